@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file cavum.h
+ * All of the public interface.
+ */
+#ifndef CAVUM_H
+#define CAVUM_H
+
+#include "cavum/cell.h"
+#include "cavum/contour.h"
+#include "cavum/figures.h"
+#include "cavum/mesh.h"
+#include "cavum/solve.h"
+#include "cavum/status.h"
+#include "cavum/store.h"
+#include "cavum/wall.h"
+
+#endif

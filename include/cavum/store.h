@@ -1,0 +1,73 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file store.h
+ * Result files (HDF5) and machine-readable text (JSON).
+ */
+#ifndef CAVUM_STORE_H
+#define CAVUM_STORE_H
+
+#include "cavum/solve.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/**
+ * Writes a result file: plain HDF5, written to a temporary name in the same folder, flushed and
+ * renamed, so that a reader never sees half a file and a failure never costs an old one.
+ *
+ * Groups: /input, /mesh, /modes/<n>/{field,figures,axis,wall,beta_curve}. Every dataset has `units`
+ * and `long_name`, every figure also `uncertainty` and `definition`.
+ *
+ * @param[in]  path    File to write; replaced.
+ * @param[in]  result  A solved result.
+ * @param[in]  cell    The cell it came from; its text is stored with its SHA-256.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_FILE  unwritable folder, full disk.
+ */
+CAVUM_API cavum_status cavum_store_write_result(const char *path, const cavum_result *result,
+                                                const cavum_cell *cell, cavum_error *error);
+
+/** The figures of one mode as a result file holds them. */
+typedef struct cavum_stored_mode {
+  char title[256];
+  char label[16];
+  double beta;
+  double accelerating_length_m;
+  char accelerating_length_from[32];
+  char cell_sha256[65];
+  cavum_figure figures[CAVUM_NUM_FIGURES];
+} cavum_stored_mode;
+
+/**
+ * Reads the figures of one mode from a result file.
+ * @param[out] mode   Untouched unless CAVUM_OK.
+ * @param[in]  path   Result file of cavum_store_write_result().
+ * @param[in]  index  Mode, from 1.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_FILE   cannot be opened or is no HDF5 file.
+ * @retval CAVUM_ERR_INPUT  no result file of ours, or no such mode.
+ */
+CAVUM_API cavum_status cavum_store_read_mode(cavum_stored_mode *mode, const char *path, int index,
+                                             cavum_error *error);
+
+/**
+ * The result as JSON text (keys and SI units as documented in the README).
+ * @param[out] text   Owned by the caller, release with free(); ends with a newline.
+ * @param[in]  result Solved result.
+ * @param[out] error  May be NULL.
+ */
+CAVUM_API cavum_status cavum_store_result_to_json(char **text, const cavum_result *result,
+                                                  cavum_error *error);
+
+/**
+ * Writes text to a file through a temporary name and a rename, or to standard output for "-".
+ * @retval CAVUM_ERR_FILE
+ */
+CAVUM_API cavum_status cavum_store_write_text(const char *path, const char *text,
+                                              cavum_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,45 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file element_map.h
+ * The map from a reference element to the (z, r) plane, with its first derivatives.
+ */
+#ifndef CAVUM_ELEMENT_MAP_H
+#define CAVUM_ELEMENT_MAP_H
+
+#include "cavum/mesh.h"
+
+/** Position and derivatives at one reference point; metres. */
+typedef struct cavum_map_point {
+  double z, r;         /**< Position. */
+  double z_xi, r_xi;   /**< d/dxi. */
+  double z_eta, r_eta; /**< d/deta. */
+} cavum_map_point;
+
+/** det J = z_xi r_eta - z_eta r_xi, positive in a valid element. */
+static inline double cavum_map_jacobian(const cavum_map_point *point) {
+  return point->z_xi * point->r_eta - point->z_eta * point->r_xi;
+}
+
+/** Map of one element at one reference point. Blended elements: Gordon-Hall [GordonHall1973]. */
+cavum_map_point cavum_element_map_at(const cavum_mesh *mesh, cavum_index element, double xi,
+                                     double eta);
+
+/**
+ * Map of a quadrilateral at the tensor grid of n abscissae: point [j n + i] is (x[i], x[j]).
+ * Each exact curve is evaluated at n points only.
+ */
+void cavum_element_map_tensor(cavum_map_point *out, const cavum_mesh *mesh, cavum_index element,
+                              int n, const double *x);
+
+/** Map of any element at a list of reference points, shapes [count]. */
+void cavum_element_map_points(cavum_map_point *out, const cavum_mesh *mesh, cavum_index element,
+                              int count, const double *xi, const double *eta);
+
+/** Reference point at position s in [-1, 1] on local edge k. */
+void cavum_element_edge_point(double *xi, double *eta, const cavum_element *element, int k,
+                              double s);
+
+/** Derivative of the reference point with respect to s on local edge k; constant along the edge. */
+void cavum_element_edge_direction(double *xi_s, double *eta_s, const cavum_element *element, int k);
+
+#endif

@@ -1,0 +1,92 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Errors, checked allocation and small helpers that every module uses.
+#include "base.h"
+
+#include <limits.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+#include <time.h>
+
+const char *cavum_status_text(cavum_status status) {
+  switch (status) {
+#define TEXT_CASE(name, exit_status, text) \
+  case CAVUM_##name:                       \
+    return text;
+    CAVUM_STATUS_TABLE(TEXT_CASE)
+#undef TEXT_CASE
+  }
+  return "unknown status";
+}
+
+int cavum_status_exit(cavum_status status) {
+  switch (status) {
+#define EXIT_CASE(name, exit_status, text) \
+  case CAVUM_##name:                       \
+    return exit_status;
+    CAVUM_STATUS_TABLE(EXIT_CASE)
+#undef EXIT_CASE
+  }
+  return 1;
+}
+
+const char *cavum_version(void) { return CAVUM_VERSION; }
+
+cavum_status cavum_fail(cavum_error *error, cavum_status status, const char *format, ...) {
+  if (error) {
+    va_list arguments;
+    error->status = status;
+    va_start(arguments, format);
+    vsnprintf(error->message, sizeof error->message, format, arguments);
+    va_end(arguments);
+  }
+  return status;
+}
+
+cavum_status cavum_fail_memory(cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_MEMORY, "out of memory");
+}
+
+void *cavum_alloc(int64_t count, size_t size) {
+  size_t bytes;
+  if (count < 0 || __builtin_mul_overflow((size_t)count, size, &bytes)) return NULL;
+  return calloc(bytes > 0 ? bytes : 1, 1);
+}
+
+bool cavum_grow(void **array, int64_t *capacity, int64_t wanted, size_t size) {
+  if (wanted <= *capacity) return true;
+  int64_t larger = *capacity > 0 ? *capacity : 8;
+  while (larger < wanted) {
+    if (__builtin_mul_overflow(larger, (int64_t)2, &larger)) return false;
+  }
+  size_t bytes;
+  if (__builtin_mul_overflow((size_t)larger, size, &bytes)) return false;
+  void *grown = realloc(*array, bytes);
+  if (!grown) return false;
+  *array = grown;
+  *capacity = larger;
+  return true;
+}
+
+char *cavum_copy_text(const char *text) { return strdup(text ? text : ""); }
+
+char *cavum_format_text(const char *format, ...) {
+  char *text = NULL;
+  va_list arguments;
+  va_start(arguments, format);
+  int length = vasprintf(&text, format, arguments);
+  va_end(arguments);
+  return length < 0 ? NULL : text;
+}
+
+bool cavum_to_int(int *out, int64_t value) {
+  if (value < INT_MIN || value > INT_MAX) return false;
+  *out = (int)value;
+  return true;
+}
+
+double cavum_seconds(void) {
+  struct timespec now;
+  clock_gettime(CLOCK_MONOTONIC, &now);
+  return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}

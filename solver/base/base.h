@@ -1,0 +1,85 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file base.h
+ * What every module may use: the two control-flow macros, errors, checked allocation, atomic files.
+ */
+#ifndef CAVUM_BASE_H
+#define CAVUM_BASE_H
+
+#include <assert.h>
+#include <math.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+
+#include "cavum/status.h"
+
+/** Speed of light in m/s, exact. */
+#define CAVUM_C_M_PER_S 299792458.0
+/** CODATA 2018 magnetic constant in N/A^2. */
+#define CAVUM_MU0 1.25663706212e-6
+/** Electric constant in F/m, 1 / (mu0 c^2). */
+#define CAVUM_EPS0 (1.0 / (CAVUM_MU0 * CAVUM_C_M_PER_S * CAVUM_C_M_PER_S))
+/** pi. */
+#define CAVUM_PI 3.14159265358979323846
+
+/** A precondition that only a programming mistake can break. */
+#define CAVUM_ASSERT(condition) assert(condition)
+
+/** Runs an expression that gives a status; on failure jumps to `done` with `status` set. */
+#define CAVUM_TRY(expression)           \
+  do {                                  \
+    status = (expression);              \
+    if (status != CAVUM_OK) goto done;  \
+  } while (0)
+
+/**
+ * Writes an error where it arises and returns its status.
+ * @param[out] error   May be NULL.
+ * @param[in]  status  Not CAVUM_OK.
+ * @param[in]  format  printf format of the message: what is wrong and what was expected.
+ */
+cavum_status cavum_fail(cavum_error *error, cavum_status status, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+/** Writes the error of a failed allocation and returns CAVUM_ERR_MEMORY. */
+cavum_status cavum_fail_memory(cavum_error *error);
+
+/**
+ * Zeroed memory for count objects of a size; NULL when there is none, or count is negative or the
+ * product overflows. A count of zero gives one byte, so that NULL always means failure.
+ * Release with free().
+ */
+void *cavum_alloc(int64_t count, size_t size);
+
+/** Grows an array to hold at least `wanted` objects (doubling); false when there is no memory. */
+bool cavum_grow(void **array, int64_t *capacity, int64_t wanted, size_t size);
+
+/** Copy of a string, or NULL when there is no memory; NULL gives an empty string. */
+char *cavum_copy_text(const char *text);
+
+/** printf into new memory; NULL when there is none. Release with free(). */
+char *cavum_format_text(const char *format, ...) __attribute__((format(printf, 1, 2)));
+
+/** Narrows to int for libraries that want one; false when it does not fit. */
+bool cavum_to_int(int *out, int64_t value);
+
+/** Monotonic seconds. */
+double cavum_seconds(void);
+
+/** Larger and smaller of two numbers without the NaN rules of fmax and fmin. */
+static inline double cavum_max(double a, double b) { return a > b ? a : b; }
+/** Smaller of two numbers. */
+static inline double cavum_min(double a, double b) { return a < b ? a : b; }
+
+/** Name of the temporary file beside `path` that a writer fills before renaming; free() it. */
+char *cavum_temporary_name(const char *path);
+
+/**
+ * Makes a finished temporary file durable and gives it its final name: fsync, rename, fsync of the
+ * folder. On failure the temporary file is removed and the old file is left as it was.
+ */
+cavum_status cavum_commit_file(const char *temporary, const char *path, cavum_error *error);
+
+#endif

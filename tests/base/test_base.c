@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Errors, allocation, temporary names.
+#include <check.h>
+#include <stdint.h>
+#include <string.h>
+
+#include "base.h"
+#include "support.h"
+
+START_TEST(status_has_text_and_exit) {
+  ck_assert_int_eq(cavum_status_exit(CAVUM_OK), 0);
+  ck_assert_int_eq(cavum_status_exit(CAVUM_ERR_INPUT), 2);
+  ck_assert_int_eq(cavum_status_exit(CAVUM_ERR_NOT_CONVERGED), 1);
+  ck_assert_str_eq(cavum_status_text(CAVUM_ERR_MEMORY), "out of memory");
+}
+END_TEST
+
+START_TEST(fail_sets_message_and_accepts_null) {
+  cavum_error error = {0};
+  ck_assert_int_eq(cavum_fail(&error, CAVUM_ERR_INPUT, "%d of %d", 1, 2), CAVUM_ERR_INPUT);
+  ck_assert_str_eq(error.message, "1 of 2");
+  ck_assert_int_eq(cavum_fail(NULL, CAVUM_ERR_FILE, "x"), CAVUM_ERR_FILE);
+}
+END_TEST
+
+START_TEST(allocation_refuses_nonsense) {
+  ck_assert_ptr_null(cavum_alloc(-1, 8));
+  ck_assert_ptr_null(cavum_alloc(INT64_MAX, 8));
+  void *empty = cavum_alloc(0, 8);
+  ck_assert_ptr_nonnull(empty);
+  free(empty);
+}
+END_TEST
+
+START_TEST(temporary_name_stays_in_the_folder) {
+  char *name = cavum_temporary_name("some/folder/result.hdf");
+  ck_assert_int_eq(strncmp(name, "some/folder/.result.hdf.", 24), 0);
+  free(name);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, status_has_text_and_exit);
+  tcase_add_test(tests, fail_sets_message_and_accepts_null);
+  tcase_add_test(tests, allocation_refuses_nonsense);
+  tcase_add_test(tests, temporary_name_stays_in_the_folder);
+}
+
+CAVUM_TEST_MAIN("base", add_tests)
