@@ -3,7 +3,9 @@
 // leaves the old file and nothing else.
 #include <check.h>
 #include <hdf5.h>
+#include <signal.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -170,6 +172,24 @@ START_TEST(failed_write_keeps_the_old_file) {
 }
 END_TEST
 
+// A limit on file sizes stands in for a disk that fills up in the middle of the file; each test is
+// a process of its own, so the limit ends with it.
+START_TEST(full_disk_leaves_the_old_file_alone) {
+  cavum_error error = {0};
+  ck_assert_int_eq(cavum_store_write_text(path, "old", &error), CAVUM_OK);
+  struct rlimit limit = {10000, 10000};
+  signal(SIGXFSZ, SIG_IGN);
+  ck_assert_int_eq(setrlimit(RLIMIT_FSIZE, &limit), 0);
+  ck_assert_int_eq(write_fake(path, &error), CAVUM_ERR_FILE);
+  printf("%s\n", error.message);
+  long size;
+  char *bytes = read_bytes(path, &size);
+  ck_assert_int_eq(size, 3);
+  free(bytes);
+  ck_assert_int_eq(temporary_folder_count(folder), 1);
+}
+END_TEST
+
 START_TEST(nothing_but_the_result_is_left) {
   ck_assert_int_eq(write_fake(path, NULL), CAVUM_OK);
   ck_assert_int_eq(write_fake(path, NULL), CAVUM_OK);
@@ -219,6 +239,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, unwritable_folder_is_an_error);
   tcase_add_test(tests, full_device_is_an_error);
   tcase_add_test(tests, failed_write_keeps_the_old_file);
+  tcase_add_test(tests, full_disk_leaves_the_old_file_alone);
   tcase_add_test(tests, nothing_but_the_result_is_left);
   tcase_add_test(tests, foreign_files_are_refused);
   tcase_add_test(tests, spoiled_figure_is_refused);
