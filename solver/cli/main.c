@@ -69,6 +69,7 @@ int main(int argc, char **argv) {
                             .help_filter = list_commands};
   int command_index = 0;
   cavum_process_start();
+  argv[0] = "cavum";  // messages start with the name, not with the path it was started by
   argp_parse(&argp, argc, argv, ARGP_IN_ORDER, NULL, &command_index);
   const struct command *command = find_command(argv[command_index]);
   argv[command_index] = command->shown_name;
