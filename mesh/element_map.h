@@ -8,6 +8,12 @@
 
 #include "cavum/mesh.h"
 
+/** Limits of the fixed work arrays. */
+enum {
+  CAVUM_MAP_LARGEST_ORDER = 10, /**< Of mesh->node_order. */
+  CAVUM_MAP_LARGEST_N = 32      /**< Abscissae of cavum_element_map_tensor(). */
+};
+
 /** Position and derivatives at one reference point; metres. */
 typedef struct cavum_map_point {
   double z, r;         /**< Position. */
@@ -20,13 +26,19 @@ static inline double cavum_map_jacobian(const cavum_map_point *point) {
   return point->z_xi * point->r_eta - point->z_eta * point->r_xi;
 }
 
-/** Map of one element at one reference point. Blended elements: Gordon-Hall [GordonHall1973]. */
+/**
+ * Map of one element at one reference point; points outside the reference element are extrapolated.
+ *
+ * Blended elements (quadrilaterals only): transfinite interpolation [GordonHall1973] of the edges,
+ * on a curved edge at the curve parameter interpolated linearly between edge.t[]. Elements with
+ * nodes: Lagrange interpolation on the equispaced lattice of order 1 to CAVUM_MAP_LARGEST_ORDER.
+ */
 cavum_map_point cavum_element_map_at(const cavum_mesh *mesh, cavum_index element, double xi,
                                      double eta);
 
 /**
  * Map of a quadrilateral at the tensor grid of n abscissae: point [j n + i] is (x[i], x[j]).
- * Each exact curve is evaluated at n points only.
+ * Each exact curve is evaluated at n points only; n <= CAVUM_MAP_LARGEST_N.
  */
 void cavum_element_map_tensor(cavum_map_point *out, const cavum_mesh *mesh, cavum_index element,
                               int n, const double *x);
