@@ -7,6 +7,7 @@
 #define CAVUM_H
 
 #include "cavum/cell.h"
+#include "cavum/coldtest.h"
 #include "cavum/contour.h"
 #include "cavum/figures.h"
 #include "cavum/mesh.h"
