@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file discretisation.h
+ * The weak form on a mesh at one degree: coefficients at quadrature points and the two products
+ * K x and M x.
+ *
+ * With c(r) = r^3 for the unknown w = H_phi / r, and c(r) = 1 / r for u = r H_phi,
+ *
+ *     K(x, v) = int (1/eps_r) c grad x . grad v dr dz + [w only] oint (1/eps_r) 2 r^2 x v n_r ds,
+ *     M(x, v) = int mu_r c x v dr dz,
+ *
+ * which for w is the form of r^3 w_z v_z + r (2 w + r w_r)(2 v + r v_r) after integrating
+ * 2 r^2 (w v)_r by parts. u suits domains that do not touch the axis: the static field
+ * H_phi = 1 / r is then the constant, exactly in the space.
+ */
+#ifndef CAVUM_DISCRETISATION_H
+#define CAVUM_DISCRETISATION_H
+
+#include "reference.h"
+#include "space.h"
+
+/** Which function is solved for. */
+typedef enum cavum_unknown {
+  CAVUM_UNKNOWN_H_OVER_R, /**< w = H_phi / r. */
+  CAVUM_UNKNOWN_R_TIMES_H /**< u = r H_phi; the domain keeps away from the axis. */
+} cavum_unknown;
+
+/** The boundary term of K on one element edge: quadrature coefficients along the edge. */
+typedef struct cavum_edge_term {
+  cavum_index element;
+  int local;                      /**< Local edge. */
+  double coeff[CAVUM_POINTS_MOST]; /**< weight (-2 r^2 dz/ds) / eps_r at the points, [q]. */
+} cavum_edge_term;
+
+/** The weak form at one degree. */
+typedef struct cavum_discretisation {
+  const cavum_mesh *mesh;           /**< Borrowed. */
+  const cavum_reference *reference; /**< Borrowed. */
+  cavum_space space;
+  cavum_unknown unknown;
+  int64_t *first_point;  /**< Owned, [num_elements + 1]: into coeff, in points. */
+  double *coeff;         /**< Owned, element by element: g11, g12, g22, mass, [4][points]. */
+  cavum_index num_edge_terms;
+  cavum_edge_term *edge_terms; /**< Owned, sorted by element. */
+  cavum_index *first_edge_term; /**< Owned, [num_elements + 1]. */
+} cavum_discretisation;
+
+/** u if no vertex of the mesh is on the axis, else w. */
+cavum_unknown cavum_discretisation_choose_unknown(const cavum_mesh *mesh);
+
+/**
+ * Numbers the unknowns and evaluates the coefficients.
+ * @retval CAVUM_ERR_MESH    det J is not positive at a quadrature point.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_discretisation_create(cavum_discretisation *discretisation,
+                                         const cavum_mesh *mesh, const cavum_reference *reference,
+                                         cavum_unknown unknown, cavum_error *error);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_discretisation_clear(cavum_discretisation *discretisation);
+
+/** y = M x, shapes [num_unknowns]; no boundary condition is applied. */
+void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *discretisation,
+                                     const double *x);
+
+/** y = K x, shapes [num_unknowns]; no boundary condition is applied. */
+void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation *discretisation,
+                                          const double *x);
+
+/** Coefficient blocks of an element. */
+static inline const double *cavum_discretisation_coeff(const cavum_discretisation *d,
+                                                       cavum_index element) {
+  return d->coeff + 4 * d->first_point[element];
+}
+
+#endif

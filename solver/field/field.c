@@ -1,0 +1,131 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Evaluation of one mode.
+#include "field.h"
+
+#include "base.h"
+#include "element_map.h"
+
+static double permittivity(const cavum_field *field, cavum_index e) {
+  const cavum_mesh *mesh = field->discretisation->mesh;
+  return CAVUM_EPS0 * mesh->regions[mesh->elements[e].region].eps_r;
+}
+
+static bool solves_for_w(const cavum_field *field) {
+  return field->discretisation->unknown == CAVUM_UNKNOWN_H_OVER_R;
+}
+
+cavum_field cavum_field_create(const cavum_discretisation *discretisation, const double *vector,
+                               double k2_per_m2) {
+  const cavum_mesh *mesh = discretisation->mesh;
+  cavum_field field = {.discretisation = discretisation, .vector = vector, .k2_per_m2 = k2_per_m2};
+  field.angular_frequency = CAVUM_C_M_PER_S * sqrt(cavum_max(k2_per_m2, 0.0));
+  field.scale = 1.0 / sqrt(CAVUM_PI * CAVUM_MU0);
+  double largest = 0.0;
+  for (cavum_index i = 0; i < mesh->num_vertices; i++) {
+    double h = vector[i] * (solves_for_w(&field) ? mesh->vertices[i].r_m : 1.0);
+    // A margin keeps the sign from hanging on rounding where a mode is odd.
+    if (fabs(h) > 1.0001 * fabs(largest)) largest = h;
+  }
+  if (largest < 0.0) field.scale = -field.scale;
+  return field;
+}
+
+void cavum_field_gather(double *local, const cavum_field *field, cavum_index element) {
+  const cavum_mesh *mesh = field->discretisation->mesh;
+  int count = cavum_shape_count(mesh->elements[element].num_corners,
+                                field->discretisation->reference->degree);
+  cavum_space_gather(local, &field->discretisation->space, element, field->vector);
+  for (int a = 0; a < count; a++) local[a] *= field->scale;
+}
+
+cavum_field_point cavum_field_at(const cavum_field *field, cavum_index e, const double *local,
+                                 double xi, double eta) {
+  const cavum_discretisation *d = field->discretisation;
+  int corners = d->mesh->elements[e].num_corners, degree = d->reference->degree;
+  double value[CAVUM_SHAPES_MOST], d_xi[CAVUM_SHAPES_MOST], d_eta[CAVUM_SHAPES_MOST];
+  cavum_shape_element(value, d_xi, d_eta, corners, degree, xi, eta);
+  double x = 0.0, x_xi = 0.0, x_eta = 0.0;
+  for (int a = 0; a < cavum_shape_count(corners, degree); a++) {
+    x += local[a] * value[a];
+    x_xi += local[a] * d_xi[a];
+    x_eta += local[a] * d_eta[a];
+  }
+  cavum_map_point map = cavum_element_map_at(d->mesh, e, xi, eta);
+  double jacobian = cavum_map_jacobian(&map);
+  double x_z = (x_xi * map.r_eta - x_eta * map.r_xi) / jacobian;
+  double x_r = (-x_xi * map.z_eta + x_eta * map.z_xi) / jacobian;
+  double admittance = 1.0 / (field->angular_frequency * permittivity(field, e));
+  cavum_field_point out = {.z_m = map.z, .r_m = map.r};
+  if (solves_for_w(field)) {
+    out.h_phi_a_per_m = map.r * x;
+    out.e_z_v_per_m = admittance * (2.0 * x + map.r * x_r);
+    out.e_r_v_per_m = -admittance * map.r * x_z;
+  } else {
+    out.h_phi_a_per_m = x / map.r;
+    out.e_z_v_per_m = admittance * x_r / map.r;
+    out.e_r_v_per_m = -admittance * x_z / map.r;
+  }
+  return out;
+}
+
+cavum_trace cavum_trace_create(const cavum_field *field, cavum_index e, int local_edge) {
+  const cavum_discretisation *d = field->discretisation;
+  const cavum_element *element = &d->mesh->elements[e];
+  int degree = d->reference->degree, corners = element->num_corners;
+  cavum_index index[4 * CAVUM_DEGREE_MOST];
+  double sign[4 * CAVUM_DEGREE_MOST];
+  cavum_space_skeleton(index, sign, &d->space, e);
+  cavum_trace trace = {.field = field, .element = e, .local_edge = local_edge};
+  for (int k = 0; k <= degree; k++) {
+    int a = k == 0   ? local_edge
+            : k == 1 ? (local_edge + 1) % corners
+                     : corners + local_edge * (degree - 1) + k - 2;
+    trace.coeff[k] = field->scale * sign[a] * field->vector[index[a]];
+  }
+  return trace;
+}
+
+static void trace_value(double *x, double *x_s, const cavum_trace *trace, double s) {
+  double value[CAVUM_DEGREE_MOST + 1], derivative[CAVUM_DEGREE_MOST + 1];
+  int degree = trace->field->discretisation->reference->degree;
+  cavum_shape_segment(value, derivative, degree, s);
+  *x = *x_s = 0.0;
+  for (int k = 0; k <= degree; k++) {
+    *x += trace->coeff[k] * value[k];
+    *x_s += trace->coeff[k] * derivative[k];
+  }
+}
+
+cavum_wall_point cavum_trace_at(const cavum_trace *trace, double s) {
+  const cavum_mesh *mesh = trace->field->discretisation->mesh;
+  const cavum_element *element = &mesh->elements[trace->element];
+  double xi, eta, xi_s, eta_s, x, x_s;
+  cavum_element_edge_point(&xi, &eta, element, trace->local_edge, s);
+  cavum_element_edge_direction(&xi_s, &eta_s, element, trace->local_edge);
+  cavum_map_point map = cavum_element_map_at(mesh, trace->element, xi, eta);
+  cavum_wall_point out = {.z_m = map.z, .r_m = map.r};
+  out.z_s = map.z_xi * xi_s + map.z_eta * eta_s;
+  out.r_s = map.r_xi * xi_s + map.r_eta * eta_s;
+  trace_value(&x, &x_s, trace, s);
+  double length = hypot(out.z_s, out.r_s), r = map.r, flux_s; // (1/r) d(r H_phi)/ds
+  if (solves_for_w(trace->field)) {
+    out.h_phi_a_per_m = r * x;
+    out.h_s = r * x_s + out.r_s * x;
+    flux_s = 2.0 * out.r_s * x + r * x_s;
+  } else {
+    out.h_phi_a_per_m = x / r;
+    out.h_s = (x_s - out.r_s * x / r) / r;
+    flux_s = x_s / r;
+  }
+  // Counterclockwise travel, the inside on the left: the inward normal is (-r_s, z_s) / length, so
+  // e . n = (-e_z r_s + e_r z_s) / length = -(1 / (w eps r)) d(r H_phi)/ds / length.
+  out.e_normal_v_per_m = -flux_s / (trace->field->angular_frequency *
+                                    permittivity(trace->field, trace->element) * length);
+  return out;
+}
+
+double cavum_trace_axis_e_z(const cavum_trace *trace, double s) {
+  double x, x_s;
+  trace_value(&x, &x_s, trace, s);
+  return 2.0 * x / (trace->field->angular_frequency * permittivity(trace->field, trace->element));
+}

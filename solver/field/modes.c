@@ -1,0 +1,207 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Eigenmodes by shift-invert Lanczos on a condensed, factorised pencil.
+#include "modes.h"
+
+#include <string.h>
+
+#include "arnoldi.h"
+#include "base.h"
+
+// The inverted operator converges its values twice as fast as its vectors; 1e-14 leaves vectors
+// good to about 1e-10 in energy and rounding as the only limit of the values.
+static const double ITERATION_TOLERANCE = 1e-14;
+// Where the shift goes relative to a predicted lowest k^2, and how it backs off.
+static const double SHIFT_BELOW = 0.98, SHIFT_BACK = 0.7;
+enum { SHIFT_TRIES = 12 };
+
+void cavum_modes_clear(cavum_modes *modes) {
+  if (!modes) return;
+  free(modes->k2_per_m2);
+  free(modes->vectors);
+  memset(modes, 0, sizeof *modes);
+}
+
+bool cavum_modes_has_static(const cavum_pencil *pencil) {
+  if (pencil->discretisation->unknown != CAVUM_UNKNOWN_R_TIMES_H) return false;
+  for (cavum_index b = 0; b < pencil->skeleton.num_blocks; b++) {
+    if (pencil->skeleton.first[b] < 0) return false;
+  }
+  return true;
+}
+
+static cavum_status allocate(cavum_modes *modes, int count, cavum_index size, cavum_error *error) {
+  *modes = (cavum_modes){.count = count, .num_unknowns = size};
+  modes->k2_per_m2 = cavum_alloc(count, sizeof(double));
+  modes->vectors = cavum_alloc((int64_t)count * size, sizeof(double));
+  if (modes->k2_per_m2 && modes->vectors) return CAVUM_OK;
+  cavum_modes_clear(modes);
+  return cavum_fail_memory(error);
+}
+
+// Square of the smallest distance in which a field of this domain can vary: its extent.
+static double extent_squared(const cavum_mesh *mesh) {
+  double z_low = HUGE_VAL, z_high = -HUGE_VAL, r_low = HUGE_VAL, r_high = -HUGE_VAL;
+  for (cavum_index i = 0; i < mesh->num_vertices; i++) {
+    z_low = cavum_min(z_low, mesh->vertices[i].z_m);
+    z_high = cavum_max(z_high, mesh->vertices[i].z_m);
+    r_low = cavum_min(r_low, mesh->vertices[i].r_m);
+    r_high = cavum_max(r_high, mesh->vertices[i].r_m);
+  }
+  return (z_high - z_low) * (z_high - z_low) + (r_high - r_low) * (r_high - r_low);
+}
+
+static cavum_status factorise_below(cavum_pencil *pencil, const cavum_modes *guess,
+                                    cavum_error *error) {
+  bool has_static = cavum_modes_has_static(pencil);
+  double zero = has_static ? -1.0 / extent_squared(pencil->discretisation->mesh) : 0.0;
+  double shift = guess && !has_static ? SHIFT_BELOW * guess->k2_per_m2[0] : zero;
+  for (int i = 0; i < SHIFT_TRIES; i++) {
+    cavum_status status = cavum_pencil_factorise(pencil, shift, CAVUM_FACTOR_DEFINITE_ONLY, error);
+    if (status != CAVUM_OK || pencil->definite) return status;
+    shift = shift > 0.0 && i < 3 ? SHIFT_BACK * shift : (i < 4 ? zero : 10.0 * shift - 1.0);
+  }
+  return cavum_fail(error, CAVUM_ERR_LIBRARY, "no shift makes the stiffness positive definite");
+}
+
+static cavum_status solve_operator(double *y, const double *b, void *context, cavum_error *error) {
+  return cavum_pencil_solve(y, context, b, error);
+}
+
+static void mass_operator(double *y, const double *x, void *context) {
+  const cavum_pencil *pencil = context;
+  cavum_discretisation_apply_mass(y, pencil->discretisation, x);
+  cavum_pencil_clear_essential(y, pencil);
+}
+
+// A smooth deterministic start vector: the sum of the guesses, or ones on the vertices with a small
+// pseudo-random part, so that no symmetry of the shape can hide a mode.
+static void fill_start(double *start, const cavum_pencil *pencil, const cavum_modes *guess) {
+  cavum_index size = pencil->discretisation->space.num_unknowns;
+  uint64_t state = 0x2545F4914F6CDD1Dull;
+  double largest = 0.0;
+  for (int m = 0; guess && m < guess->count; m++) {
+    for (cavum_index i = 0; i < size; i++) start[i] += guess->vectors[(int64_t)m * size + i];
+  }
+  for (cavum_index i = 0; i < size; i++) largest = cavum_max(largest, fabs(start[i]));
+  cavum_index vertices = pencil->discretisation->mesh->num_vertices;
+  for (cavum_index i = 0; i < vertices; i++) {
+    state = state * 6364136223846793005ull + 1442695040888963407ull;
+    double noise = (double)(state >> 11) / 9007199254740992.0 - 0.5;
+    start[i] += guess ? 1e-3 * largest * noise : 1.0 + noise;
+  }
+  cavum_pencil_clear_essential(start, pencil);
+}
+
+// Runs the iteration on the factorised pencil; keeps all pairs found.
+static cavum_status iterate(cavum_modes *modes, cavum_pencil *pencil, int count,
+                            const cavum_modes *guess, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_index size = pencil->discretisation->space.num_unknowns;
+  cavum_modes found = {0};
+  double *start = cavum_alloc(size, sizeof *start);
+  if (!start) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(allocate(&found, count, size, error));
+  fill_start(start, pencil, guess);
+  cavum_arnoldi_problem problem = {size, pencil, solve_operator, mass_operator};
+  CAVUM_TRY(cavum_arnoldi_solve(found.k2_per_m2, found.vectors, &problem, count,
+                                pencil->shift_per_m2, ITERATION_TOLERANCE, start, error));
+  *modes = found;
+  found = (cavum_modes){0};
+done:
+  free(start);
+  cavum_modes_clear(&found);
+  return status;
+}
+
+static void drop_first(cavum_modes *modes) {
+  modes->count--;
+  memmove(modes->k2_per_m2, modes->k2_per_m2 + 1, (size_t)modes->count * sizeof(double));
+  memmove(modes->vectors, modes->vectors + modes->num_unknowns,
+          (size_t)modes->count * (size_t)modes->num_unknowns * sizeof(double));
+}
+
+cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil, int count,
+                                     const cavum_modes *guess, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_modes found = {0};
+  bool has_static = cavum_modes_has_static(pencil);
+  int extra = has_static ? 1 : 0, most = (int)cavum_min(pencil->skeleton.num_rows - 1, 1e9);
+  int wanted = count + extra < most ? count + extra : most;
+  if (wanted < 1 + extra) {
+    return cavum_fail(error, CAVUM_ERR_MESH, "the mesh is too coarse to carry a mode");
+  }
+  CAVUM_TRY(factorise_below(pencil, guess, error));
+  CAVUM_TRY(iterate(&found, pencil, wanted, guess, error));
+  if (has_static) drop_first(&found);
+  *modes = found;
+done:
+  return status;
+}
+
+cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil, int count,
+                                   double k2_per_m2, const cavum_modes *guess,
+                                   cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_modes found = {0};
+  bool has_static = cavum_modes_has_static(pencil);
+  int most = (int)cavum_min(pencil->skeleton.num_rows - 1, 1e9);
+  int wanted = count + has_static < most ? count + has_static : most;
+  CAVUM_TRY(cavum_pencil_factorise(pencil, k2_per_m2, CAVUM_FACTOR_ANY, error));
+  CAVUM_TRY(iterate(&found, pencil, wanted, guess, error));
+  // The static mode lies at zero to rounding; real modes lie above 1 / extent^2.
+  if (has_static && found.k2_per_m2[0] < 1e-6 * k2_per_m2) drop_first(&found);
+  if (found.count > count) {
+    // One more than wanted: leave out the farther of the two ends.
+    if (k2_per_m2 - found.k2_per_m2[0] > found.k2_per_m2[found.count - 1] - k2_per_m2) {
+      drop_first(&found);
+    } else {
+      found.count--;
+    }
+  }
+  *modes = found;
+done:
+  return status;
+}
+
+cavum_status cavum_modes_count_below(int64_t *count, cavum_pencil *pencil, double k2_per_m2,
+                                     cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(cavum_pencil_factorise(pencil, k2_per_m2, CAVUM_FACTOR_ANY, error));
+  *count = pencil->num_negative - (cavum_modes_has_static(pencil) ? 1 : 0);
+done:
+  return status;
+}
+
+cavum_status cavum_modes_residual(double *residual, const cavum_modes *modes, int index,
+                                  const cavum_pencil *pencil, cavum_error *error) {
+  cavum_index size = modes->num_unknowns;
+  const double *x = modes->vectors + (int64_t)index * size;
+  double *kx = cavum_alloc(2 * (int64_t)size, sizeof *kx), *mx = kx + size;
+  if (!kx) return cavum_fail_memory(error);
+  cavum_discretisation_apply_stiffness(kx, pencil->discretisation, x);
+  cavum_discretisation_apply_mass(mx, pencil->discretisation, x);
+  cavum_pencil_clear_essential(kx, pencil);
+  cavum_pencil_clear_essential(mx, pencil);
+  double difference = 0.0, scale = 0.0, k2 = modes->k2_per_m2[index];
+  for (cavum_index i = 0; i < size; i++) {
+    double r = kx[i] - k2 * mx[i];
+    difference += r * r;
+    scale += k2 * k2 * mx[i] * mx[i];
+  }
+  free(kx);
+  *residual = sqrt(difference / scale);
+  return CAVUM_OK;
+}
+
+cavum_status cavum_modes_embed(cavum_modes *high, const cavum_space *high_space,
+                               const cavum_modes *low, const cavum_space *low_space,
+                               cavum_error *error) {
+  cavum_status status = allocate(high, low->count, high_space->num_unknowns, error);
+  if (status != CAVUM_OK) return status;
+  memcpy(high->k2_per_m2, low->k2_per_m2, (size_t)low->count * sizeof(double));
+  for (int m = 0; m < low->count; m++) {
+    cavum_space_embed(high->vectors + (int64_t)m * high->num_unknowns, high_space,
+                      low->vectors + (int64_t)m * low->num_unknowns, low_space);
+  }
+  return CAVUM_OK;
+}

@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file modes.h
+ * Eigenmodes of one pencil, and how many there are below a bound.
+ */
+#ifndef CAVUM_MODES_H
+#define CAVUM_MODES_H
+
+#include "pencil.h"
+
+/** Modes of one discretisation and closure, by rising k^2; the static mode is not among them. */
+typedef struct cavum_modes {
+  int count;
+  cavum_index num_unknowns;
+  double *k2_per_m2; /**< Owned, [count]. */
+  double *vectors;   /**< Owned, [count][num_unknowns], x^T M x = 1. */
+} cavum_modes;
+
+/** Frees the modes; NULL is accepted. */
+void cavum_modes_clear(cavum_modes *modes);
+
+/** True when the problem owns the static mode H_phi = 1/r: a ring domain with no magnetic edge. */
+bool cavum_modes_has_static(const cavum_pencil *pencil);
+
+/**
+ * The lowest modes.
+ *
+ * The shift lies below them all: a prediction from guess when there is one (lowered until the matrix
+ * is positive definite), else zero, or a negative one where the static mode makes zero an eigenvalue.
+ *
+ * @param[out] modes   Untouched unless CAVUM_OK.
+ * @param[in]  pencil  Workspace; left factorised at the shift used.
+ * @param[in]  count   Modes wanted; fewer are returned only if the space is smaller.
+ * @param[in]  guess   Modes of a lower degree, embedded, or NULL: gives the shift and the start.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil, int count,
+                                     const cavum_modes *guess, cavum_error *error);
+
+/** The modes nearest to a given k^2; otherwise like cavum_modes_find_lowest(). */
+cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil, int count,
+                                   double k2_per_m2, const cavum_modes *guess,
+                                   cavum_error *error);
+
+/** Number of modes, without the static one, with k^2 below a bound; refactorises the pencil. */
+cavum_status cavum_modes_count_below(int64_t *count, cavum_pencil *pencil, double k2_per_m2,
+                                     cavum_error *error);
+
+/** |K x - k^2 M x| / (k^2 |M x|) over the unknowns that are not essential. */
+cavum_status cavum_modes_residual(double *residual, const cavum_modes *modes, int index,
+                                  const cavum_pencil *pencil, cavum_error *error);
+
+/** Embeds modes of a lower degree on the same mesh. */
+cavum_status cavum_modes_embed(cavum_modes *high, const cavum_space *high_space,
+                               const cavum_modes *low, const cavum_space *low_space,
+                               cavum_error *error);
+
+#endif

@@ -1,0 +1,99 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Tables of one degree. The integrand r^3 N_i N_k det J of a straight element has degree 2 p + 5 at
+// the most in one direction; a rule of p + 1 + CAVUM_EXTRA_POINTS points is exact for 2 p + 5.
+#include "reference.h"
+
+#include <string.h>
+
+#include "base.h"
+#include "quadrature.h"
+
+// Hands out consecutive pieces of one block; with a NULL block it only counts.
+typedef struct pieces {
+  double *block;
+  size_t used;
+} pieces;
+
+static double *take(pieces *from, int count) {
+  double *piece = from->block ? from->block + from->used : NULL;
+  from->used += (size_t)count;
+  return piece;
+}
+
+static void lay_out(cavum_reference *ref, pieces *from) {
+  int q = ref->q, n = ref->n, t = ref->triangle_points, s = ref->triangle_shapes;
+  ref->value = take(from, q * n);
+  ref->derivative = take(from, q * n);
+  ref->value_value = take(from, q * ref->num_pairs);
+  ref->derivative_derivative = take(from, q * ref->num_pairs);
+  ref->derivative_value = take(from, q * n * n);
+  ref->value_derivative = take(from, q * n * n);
+  ref->triangle_xi = take(from, t);
+  ref->triangle_eta = take(from, t);
+  ref->triangle_weight = take(from, t);
+  ref->triangle_value = take(from, t * s);
+  ref->triangle_d_xi = take(from, t * s);
+  ref->triangle_d_eta = take(from, t * s);
+}
+
+static void fill_segment(cavum_reference *ref) {
+  int n = ref->n;
+  for (int point = 0; point < ref->q; point++) {
+    double *v = ref->value + point * n, *d = ref->derivative + point * n;
+    cavum_shape_segment(v, d, ref->degree, ref->x[point]);
+    for (int i = 0; i < n; i++) {
+      for (int k = 0; k < n; k++) {
+        ref->derivative_value[(point * n + i) * n + k] = d[i] * v[k];
+        ref->value_derivative[(point * n + i) * n + k] = v[i] * d[k];
+        if (k > i) continue;
+        int pair = point * ref->num_pairs + cavum_reference_pair(i, k);
+        ref->value_value[pair] = v[i] * v[k];
+        ref->derivative_derivative[pair] = d[i] * d[k];
+      }
+    }
+  }
+}
+
+// Product rule in collapsed coordinates xi = (1 + a)(1 - b)/4, eta = (1 + b)/2.
+static void fill_triangle(cavum_reference *ref) {
+  int points = ref->q + 1, at = 0, shapes = ref->triangle_shapes;
+  double x[CAVUM_POINTS_MOST + 1], weight[CAVUM_POINTS_MOST + 1];
+  cavum_quadrature_gauss(x, weight, points);
+  for (int j = 0; j < points; j++) {
+    for (int i = 0; i < points; i++, at++) {
+      ref->triangle_xi[at] = 0.25 * (1.0 + x[i]) * (1.0 - x[j]);
+      ref->triangle_eta[at] = 0.5 * (1.0 + x[j]);
+      ref->triangle_weight[at] = weight[i] * weight[j] * (1.0 - x[j]) / 8.0;
+      cavum_shape_element(ref->triangle_value + at * shapes, ref->triangle_d_xi + at * shapes,
+                          ref->triangle_d_eta + at * shapes, 3, ref->degree, ref->triangle_xi[at],
+                          ref->triangle_eta[at]);
+    }
+  }
+}
+
+cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool with_triangles,
+                                    cavum_error *error) {
+  CAVUM_ASSERT(degree >= 1 && degree <= CAVUM_DEGREE_MOST);
+  cavum_reference ref = {.degree = degree, .n = degree + 1, .q = degree + 1 + CAVUM_EXTRA_POINTS};
+  ref.num_pairs = ref.n * (ref.n + 1) / 2;
+  ref.triangle_points = with_triangles ? (ref.q + 1) * (ref.q + 1) : 0;
+  ref.triangle_shapes = cavum_shape_count(3, degree);
+  pieces from = {NULL, 0};
+  lay_out(&ref, &from);
+  from.block = ref.memory = cavum_alloc((int64_t)from.used, sizeof(double));
+  if (!ref.memory) return cavum_fail_memory(error);
+  from.used = 0;
+  lay_out(&ref, &from);
+  cavum_quadrature_gauss(ref.x, ref.weight, ref.q);
+  cavum_shape_quad_products(ref.quad_i, ref.quad_j, ref.quad_sign, degree);
+  fill_segment(&ref);
+  if (with_triangles) fill_triangle(&ref);
+  *reference = ref;
+  return CAVUM_OK;
+}
+
+void cavum_reference_clear(cavum_reference *reference) {
+  if (!reference) return;
+  free(reference->memory);
+  memset(reference, 0, sizeof *reference);
+}

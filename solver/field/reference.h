@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file reference.h
+ * Tables of one polynomial degree: quadrature rules and shape functions at their points.
+ */
+#ifndef CAVUM_REFERENCE_H
+#define CAVUM_REFERENCE_H
+
+#include <stdbool.h>
+
+#include "cavum/status.h"
+#include "shape.h"
+
+/** Points beyond the degree of the Gauss rule of an element direction, see reference.c. */
+enum { CAVUM_EXTRA_POINTS = 2, CAVUM_POINTS_MOST = CAVUM_DEGREE_MOST + 1 + CAVUM_EXTRA_POINTS };
+
+/**
+ * Tables of one degree. n = degree + 1 segment functions, q points a direction. Pair tables hold
+ * products of two functions at a point; symmetric pairs (i >= k) are packed at i (i + 1) / 2 + k.
+ */
+typedef struct cavum_reference {
+  int degree, n, q, num_pairs;
+  double x[CAVUM_POINTS_MOST], weight[CAVUM_POINTS_MOST]; /**< Gauss rule, [q]. */
+  double *value, *derivative;     /**< N_k and N_k', [q][n]. */
+  double *value_value;            /**< N_i N_k, [q][num_pairs]. */
+  double *derivative_derivative;  /**< N_i' N_k', [q][num_pairs]. */
+  double *derivative_value;       /**< N_i' N_k at i n + k, [q][n n]. */
+  double *value_derivative;       /**< N_i N_k' at i n + k, [q][n n]. */
+  int quad_i[CAVUM_SHAPES_MOST], quad_j[CAVUM_SHAPES_MOST]; /**< cavum_shape_quad_products(). */
+  double quad_sign[CAVUM_SHAPES_MOST];
+  int triangle_points, triangle_shapes;
+  double *triangle_xi, *triangle_eta, *triangle_weight; /**< [triangle_points]. */
+  double *triangle_value, *triangle_d_xi, *triangle_d_eta; /**< [triangle_points][triangle_shapes]. */
+  double *memory; /**< Owned: all tables in one block. */
+} cavum_reference;
+
+/**
+ * Fills the tables of a degree.
+ * @param[in] with_triangles  False leaves the triangle tables out, which are the dearest part.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool with_triangles,
+                                    cavum_error *error);
+
+/** Frees the tables; NULL is accepted. */
+void cavum_reference_clear(cavum_reference *reference);
+
+/** Quadrature points of an element with 3 or 4 corners. */
+static inline int cavum_reference_points(const cavum_reference *reference, int num_corners) {
+  return num_corners == 4 ? reference->q * reference->q : reference->triangle_points;
+}
+
+/** Index of a symmetric pair. */
+static inline int cavum_reference_pair(int i, int k) {
+  return i >= k ? i * (i + 1) / 2 + k : k * (k + 1) / 2 + i;
+}
+
+#endif

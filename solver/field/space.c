@@ -1,0 +1,100 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Numbering of unknowns: vertices, edges, interiors.
+#include "space.h"
+
+#include <string.h>
+
+#include "base.h"
+#include "topology.h"
+
+static int num_interior(int num_corners, int degree) {
+  return cavum_shape_count(num_corners, degree) - cavum_shape_count_skeleton(num_corners, degree);
+}
+
+cavum_status cavum_space_create(cavum_space *space, const cavum_mesh *mesh, int degree,
+                                cavum_error *error) {
+  CAVUM_ASSERT(degree >= 1 && degree <= CAVUM_DEGREE_MOST);
+  int64_t count = (int64_t)mesh->num_vertices + (int64_t)mesh->num_edges * (degree - 1);
+  cavum_index *first = cavum_alloc(mesh->num_elements, sizeof *first);
+  if (!first || count > INT32_MAX) {
+    free(first);
+    return cavum_fail_memory(error);
+  }
+  cavum_index num_skeleton = (cavum_index)count;
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    first[e] = (cavum_index)count;
+    count += num_interior(mesh->elements[e].num_corners, degree);
+    if (count > INT32_MAX) {
+      free(first);
+      return cavum_fail(error, CAVUM_ERR_MEMORY, "more than 2^31 unknowns");
+    }
+  }
+  *space = (cavum_space){mesh, degree, num_skeleton, (cavum_index)count, first};
+  return CAVUM_OK;
+}
+
+void cavum_space_clear(cavum_space *space) {
+  if (!space) return;
+  free(space->first_interior);
+  memset(space, 0, sizeof *space);
+}
+
+void cavum_space_skeleton(cavum_index *index, double *sign, const cavum_space *space,
+                          cavum_index e) {
+  const cavum_element *element = &space->mesh->elements[e];
+  int corners = element->num_corners, inner = space->degree - 1, a = corners;
+  for (int k = 0; k < corners; k++) {
+    index[k] = element->vertex[k];
+    sign[k] = 1.0;
+  }
+  for (int k = 0; k < corners; k++) {
+    cavum_index first = space->mesh->num_vertices + element->edge[k] * inner;
+    double odd = element->reversed[k] ? -1.0 : 1.0;
+    for (int m = 0; m < inner; m++, a++) {
+      index[a] = first + m;
+      sign[a] = m % 2 ? odd : 1.0; // m = 1, 3, ... are the functions N_3, N_5, ...
+    }
+  }
+}
+
+void cavum_space_gather(double *local, const cavum_space *space, cavum_index e,
+                        const double *global) {
+  cavum_index index[4 * CAVUM_DEGREE_MOST];
+  double sign[4 * CAVUM_DEGREE_MOST];
+  int corners = space->mesh->elements[e].num_corners;
+  int skeleton = cavum_shape_count_skeleton(corners, space->degree);
+  cavum_space_skeleton(index, sign, space, e);
+  for (int a = 0; a < skeleton; a++) local[a] = sign[a] * global[index[a]];
+  memcpy(local + skeleton, global + space->first_interior[e],
+         (size_t)num_interior(corners, space->degree) * sizeof *local);
+}
+
+static void embed_interior(double *high, int high_degree, const double *low, int low_degree,
+                           int corners) {
+  if (corners == 3) { // ordered by total degree: the low ones come first
+    memcpy(high, low, (size_t)num_interior(3, low_degree) * sizeof *low);
+    return;
+  }
+  for (int j = 0; j < low_degree - 1; j++) {
+    for (int i = 0; i < low_degree - 1; i++) {
+      high[j * (high_degree - 1) + i] = low[j * (low_degree - 1) + i];
+    }
+  }
+}
+
+void cavum_space_embed(double *high, const cavum_space *high_space, const double *low,
+                       const cavum_space *low_space) {
+  const cavum_mesh *mesh = high_space->mesh;
+  int p = high_space->degree, q = low_space->degree;
+  CAVUM_ASSERT(q <= p && low_space->mesh == mesh);
+  memset(high, 0, (size_t)high_space->num_unknowns * sizeof *high);
+  memcpy(high, low, (size_t)mesh->num_vertices * sizeof *high);
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    memcpy(high + mesh->num_vertices + e * (p - 1), low + mesh->num_vertices + e * (q - 1),
+           (size_t)(q - 1) * sizeof *high);
+  }
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    embed_interior(high + high_space->first_interior[e], p, low + low_space->first_interior[e], q,
+                   mesh->elements[e].num_corners);
+  }
+}

@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file space.h
+ * Numbering of the unknowns of a mesh at one degree.
+ *
+ * Order: one unknown a vertex; then for each edge its degree - 1 functions; then the interior
+ * functions element by element. The first two groups are the skeleton. Along a reversed edge the odd
+ * functions change sign.
+ */
+#ifndef CAVUM_SPACE_H
+#define CAVUM_SPACE_H
+
+#include "cavum/mesh.h"
+#include "shape.h"
+
+/** Numbering at one degree. */
+typedef struct cavum_space {
+  const cavum_mesh *mesh; /**< Borrowed, must outlive the space. */
+  int degree;
+  cavum_index num_skeleton;      /**< Vertices and edges. */
+  cavum_index num_unknowns;      /**< All. */
+  cavum_index *first_interior;   /**< Owned, shape [num_elements]: index of the first interior one. */
+} cavum_space;
+
+/**
+ * Numbers the unknowns.
+ * @retval CAVUM_ERR_MEMORY  also when the count does not fit a cavum_index.
+ */
+cavum_status cavum_space_create(cavum_space *space, const cavum_mesh *mesh, int degree,
+                                cavum_error *error);
+
+/** Frees what a space owns; NULL is accepted. */
+void cavum_space_clear(cavum_space *space);
+
+/**
+ * Global indices and signs of one element's skeleton functions, in local order.
+ * @param[out] index, sign  Shape [num_corners * degree].
+ */
+void cavum_space_skeleton(cavum_index *index, double *sign, const cavum_space *space,
+                          cavum_index element);
+
+/** Coefficients of one element in its own local order and orientation. */
+void cavum_space_gather(double *local, const cavum_space *space, cavum_index element,
+                        const double *global);
+
+/**
+ * Copies a vector of a lower-degree space on the same mesh into a higher one; the new functions get
+ * zero coefficients, so the function is the same.
+ */
+void cavum_space_embed(double *high, const cavum_space *high_space, const double *low,
+                       const cavum_space *low_space);
+
+#endif

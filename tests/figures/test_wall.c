@@ -1,0 +1,122 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Surface resistance: printed values of the two formulas, their cautions and refusals.
+#include <math.h>
+#include <string.h>
+
+#include "base.h"
+#include "cavum/wall.h"
+#include "support.h"
+
+// The printed values were worked out with mu0 = 4 pi 1e-7 (5.5e-10 away from CODATA 2018) and hold
+// to half a unit of their last digit, which is what each tolerance says.
+START_TEST(skin_effect_has_the_printed_values) {
+  // Closed form sqrt(pi f mu0 / sigma), textbook.
+  CAVUM_CHECK_NEAR(1e3 * cavum_wall_skin_resistance_ohm(1.3e9, 5.8e7), 9.406706, 6e-7);
+  CAVUM_CHECK_NEAR(1e6 * cavum_wall_skin_depth_m(1.3e9, 5.8e7), 1.83288, 6e-6);
+  CAVUM_CHECK_NEAR(1e3 * cavum_wall_skin_resistance_ohm(1.3e9, 5.96e7), 9.279582, 6e-7);
+  CAVUM_CHECK_NEAR(1e6 * cavum_wall_skin_depth_m(1.3e9, 5.96e7), 1.80811, 6e-6);
+  CAVUM_CHECK_NEAR(1e3 * cavum_wall_skin_resistance_ohm(1.3e9, 3.77e7), 11.66758, 6e-6);
+  CAVUM_CHECK_NEAR(1e3 * cavum_wall_skin_resistance_ohm(1.3e9, 6.58e6), 27.9279, 6e-5);
+}
+END_TEST
+
+// R_s = 1 / (sigma delta) ties the two functions together; rounding alone separates them.
+START_TEST(skin_resistance_is_one_over_sigma_delta) {
+  double product =
+      cavum_wall_skin_resistance_ohm(7.1e8, 3.3e7) * 3.3e7 * cavum_wall_skin_depth_m(7.1e8, 3.3e7);
+  CAVUM_CHECK_NEAR(product, 1.0, 1e-15);
+}
+END_TEST
+
+// Values of the fit of Padamsee 1998, ch. 4 (from memory), worked out by hand; half a last digit.
+START_TEST(niobium_has_the_printed_values) {
+  CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(1.3e9, 1.5), 0.76675, 6e-6);
+  CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(1.3e9, 1.6), 1.50098, 6e-6);
+  CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(1.3e9, 1.8), 4.55132, 6e-6);
+  CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(1.3e9, 2.0), 10.9323, 6e-5);
+  CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(1.3e9, 4.2), 532.532, 6e-4);
+  CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(1.3e9, 4.25), 552.971, 6e-4);
+  CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(1.5e9, 2.0), 14.5549, 6e-5);
+  CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(8.05e8, 2.1), 6.08054, 6e-6);
+}
+END_TEST
+
+START_TEST(walls_of_every_kind_give_their_resistance) {
+  char caution[256];
+  double resistance = 0.0;
+  cavum_error error = {0};
+  cavum_wall wall = {
+      .kind = CAVUM_WALL_NIOBIUM, .temperature_k = 2.0, .residual_resistance_ohm = 10e-9};
+  ck_assert_int_eq(cavum_wall_resistance(&resistance, caution, &wall, 1.3e9, &error), CAVUM_OK);
+  // Q0 = G / R_s with G = 270 ohm: 1.290e10, printed to four digits.
+  CAVUM_CHECK_NEAR(270.0 / resistance, 1.290e10, 6e6);
+  ck_assert_str_eq(caution, "");
+  wall.residual_resistance_ohm = 0.0;
+  cavum_wall_resistance(&resistance, NULL, &wall, 1.3e9, NULL);
+  CAVUM_CHECK_NEAR(270.0 / resistance, 2.470e10, 6e6);
+  wall = (cavum_wall){
+      .kind = CAVUM_WALL_NIOBIUM, .temperature_k = 4.2, .residual_resistance_ohm = 10e-9};
+  cavum_wall_resistance(&resistance, NULL, &wall, 1.3e9, NULL);
+  CAVUM_CHECK_NEAR(270.0 / resistance, 4.98e8, 6e5);
+  wall = (cavum_wall){.kind = CAVUM_WALL_METAL, .conductivity_s_per_m = 5.8e7};
+  ck_assert_int_eq(cavum_wall_resistance(&resistance, caution, &wall, 1.3e9, &error), CAVUM_OK);
+  CAVUM_CHECK_NEAR(1e3 * resistance, 9.406706, 6e-7);
+  ck_assert_str_eq(caution, "");
+  wall = (cavum_wall){.kind = CAVUM_WALL_RESISTANCE, .surface_resistance_ohm = 1.25e-8};
+  ck_assert_int_eq(cavum_wall_resistance(&resistance, caution, &wall, 1.3e9, &error), CAVUM_OK);
+  ck_assert(resistance == 1.25e-8);
+}
+END_TEST
+
+START_TEST(cautions_name_the_end_of_the_range) {
+  char caution[256];
+  double resistance = 0.0;
+  cavum_wall wall = {.kind = CAVUM_WALL_NIOBIUM, .temperature_k = 6.0};
+  cavum_wall_resistance(&resistance, caution, &wall, 1.3e9, NULL);
+  ck_assert_ptr_nonnull(strstr(caution, "T_c/2"));
+  wall.temperature_k = 2.0;
+  cavum_wall_resistance(&resistance, caution, &wall, 2e11, NULL);
+  ck_assert_ptr_nonnull(strstr(caution, "1 THz"));
+  // Copper at 4 K with a residual resistivity ratio of 50.
+  wall = (cavum_wall){.kind = CAVUM_WALL_METAL, .conductivity_s_per_m = 50 * 5.8e7};
+  cavum_wall_resistance(&resistance, caution, &wall, 1.3e9, NULL);
+  ck_assert_ptr_nonnull(strstr(caution, "anomalous"));
+}
+END_TEST
+
+START_TEST(impossible_walls_are_refused_and_nothing_is_written) {
+  const cavum_wall walls[] = {
+      {.kind = CAVUM_WALL_NIOBIUM, .temperature_k = 9.3},
+      {.kind = CAVUM_WALL_NIOBIUM, .temperature_k = 0.0},
+      {.kind = CAVUM_WALL_NIOBIUM, .temperature_k = NAN},
+      {.kind = CAVUM_WALL_NIOBIUM, .temperature_k = 2.0, .residual_resistance_ohm = -1e-9},
+      {.kind = CAVUM_WALL_METAL, .conductivity_s_per_m = -1.0},
+      {.kind = CAVUM_WALL_METAL, .conductivity_s_per_m = INFINITY},
+      {.kind = CAVUM_WALL_RESISTANCE, .surface_resistance_ohm = 0.0},
+  };
+  for (size_t i = 0; i < sizeof walls / sizeof *walls; i++) {
+    double resistance = -7.0;
+    cavum_error error = {0};
+    ck_assert_int_eq(cavum_wall_resistance(&resistance, NULL, &walls[i], 1.3e9, &error),
+                     CAVUM_ERR_RANGE);
+    ck_assert(resistance == -7.0);
+    ck_assert_ptr_nonnull(strstr(error.message, "expected"));
+  }
+  double resistance = -7.0;
+  const cavum_wall wall = {.kind = CAVUM_WALL_NIOBIUM, .temperature_k = 2.0};
+  ck_assert_int_eq(cavum_wall_resistance(&resistance, NULL, &wall, -1.0, NULL), CAVUM_ERR_RANGE);
+  ck_assert_int_eq(cavum_wall_resistance(&resistance, NULL, &wall, 8e11, NULL), CAVUM_ERR_RANGE);
+  ck_assert(resistance == -7.0);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, skin_effect_has_the_printed_values);
+  tcase_add_test(tests, skin_resistance_is_one_over_sigma_delta);
+  tcase_add_test(tests, niobium_has_the_printed_values);
+  tcase_add_test(tests, walls_of_every_kind_give_their_resistance);
+  tcase_add_test(tests, cautions_name_the_end_of_the_range);
+  tcase_add_test(tests, impossible_walls_are_refused_and_nothing_is_written);
+}
+
+CAVUM_TEST_MAIN("wall", add_tests)
