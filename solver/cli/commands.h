@@ -17,4 +17,7 @@ int cavum_cmd_mesh(int argc, char **argv);
 /** Gradient, quality factor and surface resistance from the powers of a cold test. */
 int cavum_cmd_coldtest(int argc, char **argv);
 
+/** Picture of a result file. */
+int cavum_cmd_draw(int argc, char **argv);
+
 #endif
