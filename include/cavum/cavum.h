@@ -12,6 +12,7 @@
 #include "cavum/figures.h"
 #include "cavum/mesh.h"
 #include "cavum/solve.h"
+#include "cavum/solver.h"
 #include "cavum/status.h"
 #include "cavum/store.h"
 #include "cavum/wall.h"

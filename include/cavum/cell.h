@@ -89,7 +89,7 @@ typedef struct cavum_wall {
 
 /** A cell file, read and checked. All lengths in metres. */
 typedef struct cavum_cell {
-  char *title;                  /**< Owned, never NULL, may be empty. */
+  char *title;                  /**< Owned; not NULL in a cell that was read, may be empty. */
   char *text;                   /**< Owned: the file as read, UTF-8, zero-terminated; may be NULL. */
   double beta;                  /**< Particle speed over c, (0, 1]. */
   double accelerating_length_m; /**< 0 when the file does not give it. */

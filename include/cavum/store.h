@@ -16,17 +16,23 @@ extern "C" {
  * Writes a result file: plain HDF5, written to a temporary name in the same folder, flushed and
  * renamed, so that a reader never sees half a file and a failure never costs an old one.
  *
- * Groups: /input, /mesh, /modes/<n>/{field,figures,axis,wall,beta_curve}. Every dataset has `units`
- * and `long_name`, every figure also `uncertainty` and `definition`.
+ * Groups: /input, /mesh, /convergence, /modes/N/{figures,axis,wall,beta_curve,field}, /coupling and,
+ * with a field grid, /VTKHDF. Every dataset outside the last has `units` and `long_name`, every
+ * figure also `definition` and `uncertainty`. The same result gives the same bytes.
  *
- * @param[in]  path    File to write; replaced.
- * @param[in]  result  A solved result.
- * @param[in]  cell    The cell it came from; its text is stored with its SHA-256.
- * @param[out] error   May be NULL.
- * @retval CAVUM_ERR_FILE  unwritable folder, full disk.
+ * @param[in]  path     File to write; replaced.
+ * @param[in]  result   A solved result.
+ * @param[in]  cell     The cell it came from; its text is stored with its SHA-256.
+ * @param[in]  options  The options it was solved with, stored with it; NULL: defaults.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_FILE     unwritable folder, full disk; an old file is left as it was.
+ * @retval CAVUM_ERR_LIBRARY  HDF5 refused, most often for want of memory.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_store_write_result(const char *path, const cavum_result *result,
-                                                const cavum_cell *cell, cavum_error *error);
+                                                const cavum_cell *cell,
+                                                const cavum_solve_options *options,
+                                                cavum_error *error);
 
 /** The figures of one mode as a result file holds them. */
 typedef struct cavum_stored_mode {
@@ -62,7 +68,11 @@ CAVUM_API cavum_status cavum_store_result_to_json(char **text, const cavum_resul
 
 /**
  * Writes text to a file through a temporary name and a rename, or to standard output for "-".
- * @retval CAVUM_ERR_FILE
+ *
+ * A path that exists and is no regular file (a pipe, a terminal) is written to as it is.
+ *
+ * @retval CAVUM_ERR_FILE    cannot be written; an old file is left as it was.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_store_write_text(const char *path, const char *text,
                                               cavum_error *error);

@@ -5,6 +5,7 @@
 #include <libgen.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "base.h"
@@ -24,6 +25,11 @@ static bool sync_path(const char *path, int flags) {
 }
 
 cavum_status cavum_commit_file(const char *temporary, const char *path, cavum_error *error) {
+  struct stat found;
+  if (stat(path, &found) == 0 && !S_ISREG(found.st_mode)) {
+    unlink(temporary);
+    return cavum_fail(error, CAVUM_ERR_FILE, "%s: exists and is no regular file", path);
+  }
   if (!sync_path(temporary, O_RDONLY) || rename(temporary, path) != 0) {
     int reason = errno;
     unlink(temporary);

@@ -1,10 +1,77 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The command line: a table of commands and their dispatch.
+#include <argp.h>
 #include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
 
 #include "cavum/cavum.h"
+#include "commands.h"
+#include "process.h"
 
-int main(void) {
-  printf("cavum %s\n", cavum_version());
-  return 0;
+static const struct command {
+  const char *name;
+  char *shown_name;  // argv[0] of the command, for its usage lines.
+  int (*run)(int argc, char **argv);
+  const char *help;
+} commands[] = {
+    {"solve", "cavum solve", cavum_cmd_solve, "modes and figures of merit of a cell"},
+    {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
+};
+enum { NUM_COMMANDS = sizeof commands / sizeof commands[0] };
+
+static const struct command *find_command(const char *name) {
+  for (int i = 0; i < NUM_COMMANDS; i++) {
+    if (strcmp(commands[i].name, name) == 0) return &commands[i];
+  }
+  return NULL;
+}
+
+// Stops at the first word that is no option: it names the command, the rest belongs to it.
+static error_t parse(int key, char *argument, struct argp_state *state) {
+  int *command_index = state->input;
+  switch (key) {
+    case ARGP_KEY_ARG:
+      if (!find_command(argument)) argp_error(state, "%s: no such command", argument);
+      *command_index = state->next - 1;
+      state->next = state->argc;
+      return 0;
+    case ARGP_KEY_NO_ARGS:
+      argp_error(state, "expected a command");
+      return EINVAL;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+}
+
+// Puts the table of commands behind the options; argp frees the text.
+static char *list_commands(int key, const char *text, void *input) {
+  (void)input;
+  if (key != ARGP_KEY_HELP_POST_DOC) return (char *)text;
+  char *list = NULL;
+  size_t size = 0;
+  FILE *out = open_memstream(&list, &size);
+  if (!out) return NULL;
+  fputs("Commands:\n", out);
+  for (int i = 0; i < NUM_COMMANDS; i++) {
+    fprintf(out, "  %-10s %s\n", commands[i].name, commands[i].help);
+  }
+  fputs("\n'cavum COMMAND --help' lists the options of a command.", out);
+  return fclose(out) == 0 ? list : NULL;
+}
+
+int main(int argc, char **argv) {
+  const struct argp argp = {.parser = parse,
+                            .args_doc = "COMMAND [ARGUMENT...]",
+                            .doc =
+                                "Figures of merit of axisymmetric accelerating cavities."
+                                "\vCommands",
+                            .help_filter = list_commands};
+  int command_index = 0;
+  cavum_process_start();
+  argv[0] = "cavum";  // messages start with the name, not with the path it was started by
+  argp_parse(&argp, argc, argv, ARGP_IN_ORDER, NULL, &command_index);
+  const struct command *command = find_command(argv[command_index]);
+  argv[command_index] = command->shown_name;
+  return command->run(argc - command_index, argv + command_index);
 }

@@ -71,11 +71,12 @@ static void fill_triangle(cavum_reference *ref) {
   }
 }
 
-cavum_status cavum_reference_create(cavum_reference *reference, int degree, cavum_error *error) {
+cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool with_triangles,
+                                    cavum_error *error) {
   CAVUM_ASSERT(degree >= 1 && degree <= CAVUM_DEGREE_MOST);
   cavum_reference ref = {.degree = degree, .n = degree + 1, .q = degree + 1 + CAVUM_EXTRA_POINTS};
   ref.num_pairs = ref.n * (ref.n + 1) / 2;
-  ref.triangle_points = (ref.q + 1) * (ref.q + 1);
+  ref.triangle_points = with_triangles ? (ref.q + 1) * (ref.q + 1) : 0;
   ref.triangle_shapes = cavum_shape_count(3, degree);
   pieces from = {NULL, 0};
   lay_out(&ref, &from);
@@ -86,7 +87,7 @@ cavum_status cavum_reference_create(cavum_reference *reference, int degree, cavu
   cavum_quadrature_gauss(ref.x, ref.weight, ref.q);
   cavum_shape_quad_products(ref.quad_i, ref.quad_j, ref.quad_sign, degree);
   fill_segment(&ref);
-  fill_triangle(&ref);
+  if (with_triangles) fill_triangle(&ref);
   *reference = ref;
   return CAVUM_OK;
 }

@@ -6,6 +6,8 @@
 #ifndef CAVUM_REFERENCE_H
 #define CAVUM_REFERENCE_H
 
+#include <stdbool.h>
+
 #include "cavum/status.h"
 #include "shape.h"
 
@@ -34,9 +36,11 @@ typedef struct cavum_reference {
 
 /**
  * Fills the tables of a degree.
+ * @param[in] with_triangles  False leaves the triangle tables out, which are the dearest part.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_reference_create(cavum_reference *reference, int degree, cavum_error *error);
+cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool with_triangles,
+                                    cavum_error *error);
 
 /** Frees the tables; NULL is accepted. */
 void cavum_reference_clear(cavum_reference *reference);

@@ -3,6 +3,8 @@
 #include <check.h>
 #include <stdint.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include "base.h"
 #include "support.h"
@@ -39,10 +41,24 @@ START_TEST(temporary_name_stays_in_the_folder) {
 }
 END_TEST
 
+START_TEST(devices_are_not_replaced) {
+  char temporary[] = "/tmp/cavum-base-XXXXXX";
+  struct stat found;
+  int descriptor = mkstemp(temporary);
+  ck_assert_int_ge(descriptor, 0);
+  close(descriptor);
+  ck_assert_int_eq(cavum_commit_file(temporary, "/dev/null", NULL), CAVUM_ERR_FILE);
+  ck_assert_int_ne(stat(temporary, &found), 0);  // removed
+  ck_assert_int_eq(stat("/dev/null", &found), 0);
+  ck_assert(S_ISCHR(found.st_mode));
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, status_has_text_and_exit);
   tcase_add_test(tests, fail_sets_message_and_accepts_null);
   tcase_add_test(tests, allocation_refuses_nonsense);
+  tcase_add_test(tests, devices_are_not_replaced);
   tcase_add_test(tests, temporary_name_stays_in_the_folder);
 }
 

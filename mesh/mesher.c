@@ -1,0 +1,204 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The mesher: contour -> size field -> chain of segments -> triangles -> quadrilaterals -> grading
+// -> mesh. Each attempt ends with a check of every element; where one is poor, the size field gets
+// a limit there and the next attempt follows. With shrinking sizes boundary pieces become straight
+// against their elements and all elements convex, so this ends.
+#include "mesher.h"
+
+#include <string.h>
+
+#include "base.h"
+#include "quads_smooth.h"
+#include "topology.h"
+
+// Element shape that ends the attempts at once, and the least that is accepted after the last one.
+static const double wanted_shape = 0.1, accepted_shape = 0.02;
+// Size at a poor element over what the element has.
+static const double shrink = 0.6;
+enum {
+  MOST_ATTEMPTS = 12,
+  MOST_CROSSINGS = 200,
+  MOST_SEGMENTS = 5000,
+  MOST_POINTS = 12000,
+  CHECK_SAMPLES = 7
+};
+
+cavum_mesh_options cavum_mesh_options_default(void) {
+  return (cavum_mesh_options){.largest_size_m = 0.0,
+                              .largest_turn_rad = 0.0,
+                              .corner_layers = -1,
+                              .junction_layers = -1,
+                              .refinement = 0.0};
+}
+
+static cavum_status resolve_options(cavum_mesh_options *resolved, const cavum_mesh_options *options,
+                                    cavum_error *error) {
+  *resolved = options ? *options : cavum_mesh_options_default();
+  if (!(resolved->largest_size_m >= 0.0) || !(resolved->largest_turn_rad >= 0.0) ||
+      !(resolved->refinement >= 0.0)) {
+    return cavum_fail(error, CAVUM_ERR_MESH,
+                      "mesh sizes, turn and refinement must be numbers that are not negative");
+  }
+  if (resolved->largest_turn_rad == 0.0) resolved->largest_turn_rad = 0.25 * CAVUM_PI;
+  if (resolved->refinement == 0.0) resolved->refinement = 1.0;
+  if (resolved->corner_layers < 0) resolved->corner_layers = 4;
+  if (resolved->junction_layers < 0) resolved->junction_layers = 1;
+  // Above a quarter turn an edge of the coarse mesh would turn by more than it can.
+  resolved->largest_turn_rad = cavum_min(resolved->largest_turn_rad, 0.5 * CAVUM_PI);
+  return CAVUM_OK;
+}
+
+// Outline whose chords do not cross: where two touch, both places get smaller sizes.
+static cavum_status make_chain(cavum_mesher *mesher, cavum_error *error) {
+  for (int attempt = 0; attempt < MOST_CROSSINGS; attempt++) {
+    cavum_status status =
+        cavum_chain_build(&mesher->chain, mesher->contour, &mesher->field, MOST_SEGMENTS, error);
+    if (status != CAVUM_OK) return status;
+    status = cavum_coarse_set_chain(&mesher->coarse, mesher->contour, &mesher->chain, error);
+    if (status != CAVUM_OK) return status;
+    cavum_index pieces[2];
+    if (!cavum_delaunay_find_crossing(&pieces[0], &pieces[1], &mesher->coarse.triangulation)) {
+      return CAVUM_OK;
+    }
+    for (int i = 0; i < 2; i++) {
+      const cavum_segment *piece = &mesher->chain.segments[pieces[i]];
+      const cavum_curve *curve = &mesher->contour->curves[piece->curve];
+      cavum_point a = cavum_curve_point(curve, piece->t[0]);
+      cavum_point b = cavum_curve_point(curve, piece->t[1]);
+      double size = 1.4 * hypot(b.z_m - a.z_m, b.r_m - a.r_m);
+      status = cavum_size_field_add(&mesher->field, b, size, error);
+      if (status != CAVUM_OK) return status;
+    }
+  }
+  return cavum_fail(error, CAVUM_ERR_MESH,
+                    "the contour crosses or touches itself, or is too narrow somewhere");
+}
+
+static double shape_of(const cavum_quads *quads, cavum_index q) {
+  cavum_quad_shape shape = cavum_quads_measure(quads, &quads->quads[q], CHECK_SAMPLES);
+  return cavum_min(shape.scaled_jacobian, shape.sine);
+}
+
+// Worst shape; lowers the sizes at elements that are too poor.
+static cavum_status check_shapes(double *worst, cavum_mesher *mesher, cavum_error *error) {
+  *worst = 1.0;
+  for (cavum_index q = 0; q < mesher->quads.num_quads; q++) {
+    double shape = shape_of(&mesher->quads, q);
+    *worst = cavum_min(*worst, shape);
+    if (shape >= wanted_shape) continue;
+    const cavum_quad *quad = &mesher->quads.quads[q];
+    double longest = 0.0;
+    for (int k = 0; k < 4; k++) {
+      cavum_point a = mesher->quads.vertices[quad->vertex[k]];
+      cavum_point b = mesher->quads.vertices[quad->vertex[(k + 1) % 4]];
+      longest = cavum_max(longest, hypot(b.z_m - a.z_m, b.r_m - a.r_m));
+    }
+    cavum_point centre = cavum_quads_map(&mesher->quads, quad, 0.0, 0.0);
+    cavum_status status =
+        cavum_size_field_add(&mesher->field, centre, shrink * 2.0 * longest, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+static void swap_quads(cavum_quads *a, cavum_quads *b) {
+  cavum_quads keep = *a;
+  *a = *b;
+  *b = keep;
+}
+
+// Attempts until all elements are good; leaves the best quadrilaterals in mesher->best.
+static cavum_status make_quads(cavum_mesher *mesher, cavum_error *error) {
+  double best = -INFINITY;
+  for (int attempt = 0; attempt < MOST_ATTEMPTS && best < wanted_shape; attempt++) {
+    double worst;
+    cavum_status status = make_chain(mesher, error);
+    if (status == CAVUM_OK) {
+      status = cavum_coarse_fill(&mesher->coarse, &mesher->field, MOST_POINTS, error);
+    }
+    if (status == CAVUM_OK)
+      status = cavum_quads_from_coarse(&mesher->quads, &mesher->coarse, error);
+    if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
+    if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
+    if (status == CAVUM_OK) status = check_shapes(&worst, mesher, error);
+    if (status == CAVUM_ERR_MESH && best >= accepted_shape) break;
+    if (status != CAVUM_OK) return status;
+    if (worst <= best) continue;
+    best = worst;
+    swap_quads(&mesher->best, &mesher->quads);
+  }
+  if (best >= accepted_shape) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_MESH,
+                    "no valid mesh was found: the worst element has a scaled Jacobian of %.2g; the "
+                    "contour may have a corner of nearly zero or a full turn",
+                    best);
+}
+
+static cavum_status copy_contour(cavum_mesh *mesh, const cavum_contour *contour,
+                                 cavum_error *error) {
+  mesh->num_curves = contour->num_curves;
+  mesh->curves = cavum_alloc(contour->num_curves, sizeof *mesh->curves);
+  mesh->regions = cavum_alloc(1, sizeof *mesh->regions);
+  if (!mesh->curves || !mesh->regions) return cavum_fail_memory(error);
+  memcpy(mesh->curves, contour->curves, (size_t)contour->num_curves * sizeof *mesh->curves);
+  mesh->num_regions = 1;
+  mesh->regions[0] = (cavum_region){.name = cavum_copy_text(""), .eps_r = 1.0, .mu_r = 1.0};
+  return mesh->regions[0].name ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+static cavum_status copy_quads(cavum_mesh *mesh, const cavum_quads *quads, cavum_error *error) {
+  mesh->num_vertices = quads->num_vertices;
+  mesh->num_elements = quads->num_quads;
+  mesh->vertices = cavum_alloc(mesh->num_vertices, sizeof *mesh->vertices);
+  mesh->elements = cavum_alloc(mesh->num_elements, sizeof *mesh->elements);
+  if (!mesh->vertices || !mesh->elements) return cavum_fail_memory(error);
+  memcpy(mesh->vertices, quads->vertices, (size_t)mesh->num_vertices * sizeof *mesh->vertices);
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    mesh->elements[e].num_corners = 4;
+    memcpy(mesh->elements[e].vertex, quads->quads[e].vertex, sizeof quads->quads[e].vertex);
+  }
+  cavum_status status = cavum_topology_build_edges(mesh, error);
+  if (status != CAVUM_OK) return status;
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    const cavum_quad *quad = &quads->quads[e];
+    for (int k = 0; k < 4; k++) {
+      if (quad->curve[k] < 0) continue;
+      cavum_edge *edge = &mesh->edges[mesh->elements[e].edge[k]];
+      int first = mesh->elements[e].reversed[k] ? 1 : 0;
+      edge->curve = quad->curve[k];
+      edge->boundary = mesh->curves[quad->curve[k]].boundary;
+      edge->t[0] = quad->t[k][first];
+      edge->t[1] = quad->t[k][1 - first];
+    }
+  }
+  return CAVUM_OK;
+}
+
+static void clear_mesher(cavum_mesher *mesher) {
+  cavum_size_field_clear(&mesher->field);
+  cavum_chain_clear(&mesher->chain);
+  cavum_coarse_clear(&mesher->coarse);
+  cavum_quads_clear(&mesher->quads);
+  cavum_quads_clear(&mesher->best);
+}
+
+cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_contour *contour,
+                                     const cavum_mesh_options *options, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_mesher mesher = {.contour = contour};
+  cavum_mesh made = {0};
+  if (contour->num_curves < 1) {
+    return cavum_fail(error, CAVUM_ERR_MESH, "the contour has no curves");
+  }
+  CAVUM_TRY(resolve_options(&mesher.options, options, error));
+  CAVUM_TRY(cavum_size_field_build(&mesher.field, contour, &mesher.options, error));
+  CAVUM_TRY(make_quads(&mesher, error));
+  CAVUM_TRY(copy_contour(&made, contour, error));
+  CAVUM_TRY(copy_quads(&made, &mesher.best, error));
+  *mesh = made;
+  memset(&made, 0, sizeof made);
+done:
+  cavum_mesh_clear(&made);
+  clear_mesher(&mesher);
+  return status;
+}

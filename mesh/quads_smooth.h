@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file quads_smooth.h
+ * Better places for the inner vertices of quadrilaterals.
+ */
+#ifndef CAVUM_QUADS_SMOOTH_H
+#define CAVUM_QUADS_SMOOTH_H
+
+#include "quads.h"
+
+/**
+ * Moves inner vertices so that the worst quadrilateral around each of them gets better; vertices on
+ * curves stay. No move makes the worst around a vertex worse than it was.
+ * @param[in,out] quads  Any quadrilaterals, also folded ones.
+ * @param[out]    error  May be NULL.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_quads_smooth(cavum_quads *quads, cavum_error *error);
+
+#endif

@@ -1,0 +1,157 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum mesh: the mesh of a cell as a MSH file, with a line about its quality.
+#include <argp.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "commands.h"
+#include "process.h"
+
+enum { LARGEST_ORDER = 10 };
+static const double largest_refinement = 64.0, degrees_per_radian = 57.29577951308232;
+
+struct arguments {
+  const char *cell_path, *mesh_path, *unit;
+  double unit_m, refinement;
+  int order;
+  bool binary, quiet;
+};
+
+enum { KEY_ORDER = 256, KEY_BINARY, KEY_UNIT, KEY_REFINE };
+
+static const struct argp_option option_table[] = {
+    {"output", 'o', "CELL.msh", 0, "File to write (required)", 0},
+    {"order", KEY_ORDER, "N", 0,
+     "Order of the elements, 1 to 10 (default: 6, or that of the mesh "
+     "file)",
+     0},
+    {"unit", KEY_UNIT, "UNIT", 0, "Length unit of the file: m, cm, mm or um (default mm)", 0},
+    {"binary", KEY_BINARY, NULL, 0, "Write a binary file", 0},
+    {"refine", KEY_REFINE, "X", 0, "Divide all element sizes by X, up to 64", 0},
+    {"quiet", 'q', NULL, 0, "Print nothing", 0},
+    {0},
+};
+
+static bool find_unit(double *unit_m, const char *name) {
+  static const struct {
+    const char *name;
+    double metres;
+  } units[] = {{"m", 1.0}, {"cm", 1e-2}, {"mm", 1e-3}, {"um", 1e-6}};
+  for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
+    if (strcmp(units[i].name, name) != 0) continue;
+    *unit_m = units[i].metres;
+    return true;
+  }
+  return false;
+}
+
+static void set_text_options(struct arguments *arguments, int key, char *value,
+                             struct argp_state *state) {
+  if (key == KEY_ORDER && !cavum_process_read_integer(&arguments->order, value, 1, LARGEST_ORDER)) {
+    argp_error(state, "--order %s: expected a whole number from 1 to %d", value, LARGEST_ORDER);
+  }
+  if (key == KEY_UNIT && !find_unit(&arguments->unit_m, value)) {
+    argp_error(state, "--unit %s: expected m, cm, mm or um", value);
+  }
+  if (key == KEY_UNIT) arguments->unit = value;
+  if (key == KEY_REFINE &&
+      (!cavum_process_read_number(&arguments->refinement, value) || arguments->refinement <= 0.0 ||
+       arguments->refinement > largest_refinement)) {
+    argp_error(state, "--refine %s: expected a number above 0, at most %g", value,
+               largest_refinement);
+  }
+}
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  struct arguments *arguments = state->input;
+  switch (key) {
+    case 'o':
+      arguments->mesh_path = value;
+      break;
+    case 'q':
+      arguments->quiet = true;
+      break;
+    case KEY_BINARY:
+      arguments->binary = true;
+      break;
+    case KEY_ORDER:
+    case KEY_UNIT:
+    case KEY_REFINE:
+      set_text_options(arguments, key, value, state);
+      break;
+    case ARGP_KEY_ARG:
+      if (arguments->cell_path) argp_error(state, "%s: expected one cell file only", value);
+      arguments->cell_path = value;
+      break;
+    case ARGP_KEY_END:
+      if (!arguments->cell_path) argp_error(state, "expected a cell file");
+      if (!arguments->mesh_path || !arguments->mesh_path[0] ||
+          strcmp(arguments->mesh_path, "-") == 0) {
+        argp_error(state, "expected -o with the name of the file to write");
+      }
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+static cavum_status make_mesh(cavum_mesh *mesh, cavum_mesh_notes *notes, const cavum_cell *cell,
+                              double refinement, cavum_error *error) {
+  cavum_contour contour = {0};
+  cavum_mesh_options options = cavum_mesh_options_default();
+  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) {
+    return cavum_mesh_read_msh(mesh, notes, &cell->mesh, error);
+  }
+  if (refinement > 0.0) options.refinement = refinement;
+  cavum_status status = cavum_cell_make_contour(&contour, cell, CAVUM_PART_WHOLE, error);
+  if (status == CAVUM_OK) status = cavum_mesh_from_contour(mesh, &contour, &options, error);
+  cavum_contour_clear(&contour);
+  return status;
+}
+
+static void print_summary(const struct arguments *arguments, const cavum_mesh *mesh,
+                          const cavum_mesh_notes *notes) {
+  cavum_mesh_quality quality = cavum_mesh_measure_quality(mesh);
+  printf("%s: %d elements, %d corners, lengths in %s\n", arguments->mesh_path,
+         (int)mesh->num_elements, (int)mesh->num_vertices, arguments->unit);
+  printf("smallest over largest Jacobian %.3f (element %d), angles %.0f to %.0f degrees\n",
+         quality.smallest_scaled_jacobian, (int)quality.worst_element,
+         degrees_per_radian * quality.smallest_angle_rad,
+         degrees_per_radian * quality.largest_angle_rad);
+  if (notes->boundaries[0]) printf("%s\n", notes->boundaries);
+  if (notes->kinks[0]) printf("%s\n", notes->kinks);
+}
+
+static int run(const struct arguments *arguments) {
+  cavum_error error = {0};
+  cavum_cell cell;
+  cavum_mesh mesh = {0};
+  cavum_mesh_notes notes = {0};
+  cavum_cell_set_defaults(&cell);
+  cavum_status status = cavum_process_check_output(arguments->mesh_path, &error);
+  if (status == CAVUM_OK) status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  if (status == CAVUM_OK) status = make_mesh(&mesh, &notes, &cell, arguments->refinement, &error);
+  if (status == CAVUM_OK) {
+    status = cavum_mesh_write_msh(&mesh, arguments->mesh_path, arguments->order, arguments->unit_m,
+                                  arguments->binary, &error);
+  }
+  if (status == CAVUM_OK && !arguments->quiet) print_summary(arguments, &mesh, &notes);
+  cavum_mesh_clear(&mesh);
+  cavum_cell_clear(&cell);
+  return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+}
+
+int cavum_cmd_mesh(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc = "CELL.yaml",
+      .doc =
+          "Writes the mesh of a cell as a MSH 4.1 file with curved elements and named boundaries."
+          "\vExit status: 0 done, 1 no valid mesh, 2 bad input or usage."};
+  struct arguments arguments = {.unit = "mm", .unit_m = 1e-3};
+  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  return run(&arguments);
+}

@@ -1,0 +1,202 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum solve: reads a cell, solves it, prints the table, writes JSON and the result file.
+#include <argp.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "commands.h"
+#include "process.h"
+#include "table.h"
+
+enum { LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
+// Enough points in each element to draw smooth pictures, few enough to keep files small.
+enum { DEFAULT_FIELD_ORDER = 4 };
+static const double largest_refinement = 64.0;
+
+struct arguments {
+  const char *cell_path, *result_path, *json_path;
+  bool quiet, brief, timings, all_cores;
+  int field_order;
+  cavum_solve_options options;
+};
+
+enum {
+  KEY_DEGREE = 256,
+  KEY_REFINE,
+  KEY_COUPLING,
+  KEY_NO_SYMMETRY,
+  KEY_JSON,
+  KEY_FIELD_ORDER,
+  KEY_BRIEF,
+  KEY_TIMINGS,
+  KEY_ALL_CORES
+};
+
+static const struct argp_option option_table[] = {
+    {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write the figures as JSON; '-' is standard output, which then "
+     "gets no table",
+     0},
+    {"quiet", 'q', NULL, 0, "Print no table", 0},
+    {"brief", KEY_BRIEF, NULL, 0, "Leave the definitions out of the table", 0},
+    {"coupling", KEY_COUPLING, NULL, 0,
+     "Also solve the cell with both ends electric and both "
+     "magnetic, and give k_cc",
+     1},
+    {"degree", KEY_DEGREE, "N", 0,
+     "Polynomial degree 3 to 16 (default: from the accuracy asked "
+     "for)",
+     1},
+    {"refine", KEY_REFINE, "X", 0, "Divide all element sizes by X, up to 64", 1},
+    {"no-symmetry", KEY_NO_SYMMETRY, NULL, 0, "Solve the whole of a mirror-symmetric cell", 1},
+    {"field-order", KEY_FIELD_ORDER, "N", 0,
+     "Points of the fields in the HDF5 file: a lattice of "
+     "this order in each element, 0 to 16, 0 for none (default 4)",
+     1},
+    {"all-cores", KEY_ALL_CORES, NULL, 0,
+     "Let the linear algebra use every core: for meshes of "
+     "more than about 100 000 unknowns, slower below",
+     1},
+    {"timings", KEY_TIMINGS, NULL, 0, "Print where the time went, to standard error", 1},
+    {0},
+};
+
+static void set_text_options(struct arguments *arguments, int key, char *value,
+                             struct argp_state *state) {
+  int *degree = &arguments->options.degree;
+  double *refinement = &arguments->options.refinement;
+  if (key == KEY_DEGREE && !cavum_process_read_integer(degree, value, 3, LARGEST_DEGREE)) {
+    argp_error(state, "--degree %s: expected a whole number from 3 to %d", value, LARGEST_DEGREE);
+  }
+  if (key == KEY_REFINE && (!cavum_process_read_number(refinement, value) || *refinement <= 0.0 ||
+                            *refinement > largest_refinement)) {
+    argp_error(state, "--refine %s: expected a number above 0, at most %g", value,
+               largest_refinement);
+  }
+  if (key == KEY_FIELD_ORDER &&
+      !cavum_process_read_integer(&arguments->field_order, value, 0, LARGEST_FIELD_ORDER)) {
+    argp_error(state, "--field-order %s: expected a whole number from 0 to %d", value,
+               LARGEST_FIELD_ORDER);
+  }
+  if (key == 'o' && (value[0] == '\0' || strcmp(value, "-") == 0)) {
+    argp_error(state, "-o: expected a file name");
+  }
+  if (key == 'o') arguments->result_path = value;
+  if (key == KEY_JSON) arguments->json_path = value;
+}
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  struct arguments *arguments = state->input;
+  switch (key) {
+    case 'q':
+      arguments->quiet = true;
+      break;
+    case KEY_BRIEF:
+      arguments->brief = true;
+      break;
+    case KEY_TIMINGS:
+      arguments->timings = true;
+      break;
+    case KEY_ALL_CORES:
+      arguments->all_cores = true;
+      break;
+    case KEY_COUPLING:
+      arguments->options.coupling = true;
+      break;
+    case KEY_NO_SYMMETRY:
+      arguments->options.use_symmetry = false;
+      break;
+    case 'o':
+    case KEY_JSON:
+    case KEY_DEGREE:
+    case KEY_REFINE:
+    case KEY_FIELD_ORDER:
+      set_text_options(arguments, key, value, state);
+      break;
+    case ARGP_KEY_ARG:
+      if (arguments->cell_path) argp_error(state, "%s: expected one cell file only", value);
+      arguments->cell_path = value;
+      break;
+    case ARGP_KEY_NO_ARGS:
+      argp_error(state, "expected a cell file");
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+static void print_timings(const cavum_timings *timings) {
+  fprintf(stderr,
+          "contour %.3f ms, mesh %.3f ms, assembly %.3f ms, factor %.3f ms, eigen %.3f ms, "
+          "figures %.3f ms, total %.3f ms\n",
+          1e3 * timings->contour_s, 1e3 * timings->mesh_s, 1e3 * timings->assembly_s,
+          1e3 * timings->factor_s, 1e3 * timings->eigen_s, 1e3 * timings->figures_s,
+          1e3 * timings->total_s);
+}
+
+// The result file first: if it cannot be written, nothing else is.
+static cavum_status write_outputs(const struct arguments *arguments, const cavum_result *result,
+                                  const cavum_cell *cell, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *json = NULL;
+  bool json_on_screen = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+  if (arguments->result_path) {
+    status =
+        cavum_store_write_result(arguments->result_path, result, cell, &arguments->options, error);
+  }
+  if (status == CAVUM_OK && arguments->json_path) {
+    status = cavum_store_result_to_json(&json, result, error);
+    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
+    free(json);
+  }
+  if (status == CAVUM_OK && !arguments->quiet && !json_on_screen) {
+    cavum_table_print(stdout, result, cell, arguments->brief);
+  }
+  if (status == CAVUM_OK && arguments->timings) print_timings(&result->timings);
+  return status;
+}
+
+// A result that did not reach its accuracy is written and printed too; it carries the label.
+static int run(const struct arguments *arguments) {
+  cavum_error error = {0}, output_error = {0};
+  cavum_cell cell;
+  cavum_result *result = NULL;
+  cavum_cell_set_defaults(&cell);
+  cavum_status status = cavum_process_check_output(arguments->result_path, &error);
+  if (status == CAVUM_OK) status = cavum_process_check_output(arguments->json_path, &error);
+  if (status == CAVUM_OK) status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  if (status == CAVUM_OK) status = cavum_solve(&result, &cell, &arguments->options, &error);
+  if (result) {
+    cavum_status written = write_outputs(arguments, result, &cell, &output_error);
+    if (written != CAVUM_OK) {
+      status = written;
+      error = output_error;
+    }
+  }
+  int exit_status = status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+  return exit_status;
+}
+
+int cavum_cmd_solve(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc = "CELL.yaml",
+      .doc =
+          "Computes the modes of a cell and their figures of merit, each with its numerical "
+          "uncertainty."
+          "\vExit status: 0 done, 1 the accuracy asked for was not reached or the computation "
+          "failed, 2 bad input or usage."};
+  struct arguments arguments = {.options = cavum_solve_options_default(),
+                                .field_order = DEFAULT_FIELD_ORDER};
+  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  arguments.options.profiles = arguments.result_path != NULL;
+  arguments.options.field_order = arguments.result_path ? arguments.field_order : 0;
+  if (!arguments.all_cores) cavum_process_use_one_core();
+  return run(&arguments);
+}

@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file commands.h
+ * The commands. Each takes its own arguments, with argv[0] the name to show in messages ("cavum
+ * solve"), and returns the exit status: 0 done, 1 the computation could not meet what was asked,
+ * 2 bad input or usage.
+ */
+#ifndef CAVUM_CLI_COMMANDS_H
+#define CAVUM_CLI_COMMANDS_H
+
+/** Modes and figures of merit of a cell: table, JSON, result file. */
+int cavum_cmd_solve(int argc, char **argv);
+
+/** Mesh of a cell as a MSH file. */
+int cavum_cmd_mesh(int argc, char **argv);
+
+/** Gradient, quality factor and surface resistance from the powers of a cold test. */
+int cavum_cmd_coldtest(int argc, char **argv);
+
+#endif

@@ -1,0 +1,95 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What every command does the same way.
+#include "process.h"
+
+#include <argp.h>
+#include <dlfcn.h>
+#include <errno.h>
+#include <limits.h>
+#include <math.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+enum { EXIT_BAD_USAGE = 2 };
+
+static void print_version(FILE *stream, struct argp_state *state) {
+  (void)state;
+  fprintf(stream, "cavum %s\n", cavum_version());
+}
+
+// Runs at exit: a table that went to a full disk must not look like success.
+static void check_standard_output(void) {
+  bool failed = ferror(stdout) != 0;
+  if (fflush(stdout) == 0 && !failed) return;
+  fprintf(stderr, "cavum: standard output: cannot be written: %s\n", strerror(errno));
+  _exit(EXIT_BAD_USAGE);
+}
+
+void cavum_process_start(void) {
+  argp_err_exit_status = EXIT_BAD_USAGE;
+  argp_program_version_hook = print_version;
+  // A file size limit then fails the write, which is reported, instead of killing the process.
+  signal(SIGXFSZ, SIG_IGN);
+  // Without room for the handler the check is lost, and with it nothing else.
+  (void)atexit(check_standard_output);
+}
+
+int cavum_process_report(cavum_status status, const cavum_error *error) {
+  const char *message = error && error->message[0] ? error->message : cavum_status_text(status);
+  fprintf(stderr, "cavum: %s\n", message);
+  return cavum_status_exit(status);
+}
+
+// The functions are looked up in whatever libraries are loaded: neither OpenMP nor OpenBLAS is one
+// that this program itself is linked to.
+static void call_with_integer(const char *name, int value) {
+  union {
+    void *object;
+    void (*function)(int);
+  } symbol = {.object = dlsym(RTLD_DEFAULT, name)};
+  if (symbol.object) symbol.function(value);
+}
+
+void cavum_process_use_one_core(void) {
+  if (!getenv("OMP_NUM_THREADS")) call_with_integer("omp_set_max_active_levels", 0);
+  if (!getenv("OPENBLAS_NUM_THREADS")) call_with_integer("openblas_set_num_threads", 1);
+}
+
+bool cavum_process_read_integer(int *value, const char *text, int smallest, int largest) {
+  char *end = NULL;
+  errno = 0;
+  long read = strtol(text, &end, 10);
+  if (end == text || *end != '\0' || errno != 0 || read < smallest || read > largest) return false;
+  *value = (int)read;
+  return true;
+}
+
+bool cavum_process_read_number(double *value, const char *text) {
+  char *end = NULL;
+  double read = strtod(text, &end);
+  if (end == text || *end != '\0' || !isfinite(read)) return false;
+  *value = read;
+  return true;
+}
+
+cavum_status cavum_process_check_output(const char *path, cavum_error *error) {
+  if (!path || strcmp(path, "-") == 0) return CAVUM_OK;
+  const char *slash = strrchr(path, '/');
+  char folder[PATH_MAX] = ".";
+  size_t length = slash ? (size_t)(slash - path) + 1 : 0;
+  if (length >= sizeof folder) errno = ENAMETOOLONG;
+  if (slash && length < sizeof folder) {
+    memcpy(folder, path, length);
+    folder[length] = '\0';
+  }
+  if (length < sizeof folder && access(folder, W_OK | X_OK) == 0) return CAVUM_OK;
+  if (error) {
+    error->status = CAVUM_ERR_FILE;
+    snprintf(error->message, sizeof error->message, "%s: cannot be written: %s", path,
+             strerror(errno));
+  }
+  return CAVUM_ERR_FILE;
+}

@@ -1,0 +1,86 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Corners of the boundary at which the electric field is infinite. Near a corner of interior angle a
+// the field grows as rho^(q - 1) with q = pi / a between natural boundaries and pi / (2 a) between a
+// natural one and one with w = 0 [Grisvard1985]; q < 1 means an infinite field.
+#include <string.h>
+
+#include "base.h"
+#include "element_map.h"
+#include "surface.h"
+#include "topology.h"
+
+// Angles beyond the limit by less than this are dimension rounding on exact contours, and facets of
+// a curved wall on meshes (30 degrees when straight-sided, 10 when curved).
+static double tolerance_rad(const cavum_mesh *mesh) {
+  double degrees = mesh->node_order == 0 ? 1.0 : (mesh->node_order == 1 ? 30.0 : 10.0);
+  return degrees * CAVUM_PI / 180.0;
+}
+
+// What a boundary edge brings to a vertex: kind, and the direction that leads away from the vertex.
+typedef struct ray {
+  bool present;
+  cavum_boundary boundary;
+  double z, r;
+} ray;
+
+static ray ray_from(const cavum_mesh *mesh, cavum_index edge, bool at_end) {
+  cavum_index e = mesh->edges[edge].element[0];
+  int local = mesh->edges[edge].local[0];
+  double xi, eta, xi_s, eta_s, s = at_end ? 1.0 : -1.0;
+  cavum_element_edge_point(&xi, &eta, &mesh->elements[e], local, s);
+  cavum_element_edge_direction(&xi_s, &eta_s, &mesh->elements[e], local);
+  cavum_map_point map = cavum_element_map_at(mesh, e, xi, eta);
+  double z = map.z_xi * xi_s + map.z_eta * eta_s, r = map.r_xi * xi_s + map.r_eta * eta_s;
+  return (ray){true, mesh->edges[edge].boundary, at_end ? -z : z, at_end ? -r : r};
+}
+
+static bool is_zero_boundary(cavum_boundary boundary, const cavum_view *view) {
+  return boundary == CAVUM_BOUNDARY_MAGNETIC ||
+         (boundary == CAVUM_BOUNDARY_SYMMETRY && view->parity == CAVUM_PARITY_ODD);
+}
+
+// Largest interior angle at which E stays finite between two boundaries; 0 if none of them is metal.
+static double largest_finite_angle(cavum_boundary a, cavum_boundary b, const cavum_view *view) {
+  if (a != CAVUM_BOUNDARY_METAL && b != CAVUM_BOUNDARY_METAL) return 4.0 * CAVUM_PI;
+  bool half = a == CAVUM_BOUNDARY_AXIS || b == CAVUM_BOUNDARY_AXIS || is_zero_boundary(a, view) ||
+              is_zero_boundary(b, view);
+  return half ? 0.5 * CAVUM_PI : CAVUM_PI;
+}
+
+// Interior angle, counterclockwise from the edge that leaves the vertex to the one that arrives.
+static double interior_angle(const ray *leaving, const ray *arriving) {
+  double angle = atan2(arriving->r, arriving->z) - atan2(leaving->r, leaving->z);
+  return angle <= 0.0 ? angle + 2.0 * CAVUM_PI : angle;
+}
+
+static void collect_rays(ray *leaving, ray *arriving, const cavum_mesh *mesh) {
+  for (cavum_index edge = 0; edge < mesh->num_edges; edge++) {
+    if (mesh->edges[edge].element[1] >= 0) continue;
+    const cavum_element *element = &mesh->elements[mesh->edges[edge].element[0]];
+    int local = mesh->edges[edge].local[0];
+    leaving[element->vertex[local]] = ray_from(mesh, edge, false);
+    arriving[element->vertex[cavum_topology_next_corner(element, local)]] =
+        ray_from(mesh, edge, true);
+  }
+}
+
+bool cavum_surface_find_sharp_corner(cavum_point *corner, const cavum_view *view) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  ray *leaving = cavum_alloc(2 * (int64_t)mesh->num_vertices, sizeof *leaving);
+  double worst = tolerance_rad(mesh);
+  bool found = false;
+  if (!leaving) return false;
+  ray *arriving = leaving + mesh->num_vertices;
+  collect_rays(leaving, arriving, mesh);
+  for (cavum_index v = 0; v < mesh->num_vertices; v++) {
+    if (!leaving[v].present || !arriving[v].present) continue;
+    double excess = interior_angle(&leaving[v], &arriving[v]) -
+                    largest_finite_angle(leaving[v].boundary, arriving[v].boundary, view);
+    if (excess <= worst) continue;
+    worst = excess;
+    found = true;
+    *corner = mesh->vertices[v];
+  }
+  free(leaving);
+  return found;
+}

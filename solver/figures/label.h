@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file label.h
+ * Names of modes after the pillbox pattern they resemble.
+ */
+#ifndef CAVUM_LABEL_H
+#define CAVUM_LABEL_H
+
+#include "view.h"
+
+/**
+ * "TM0np" where the pattern supports one, else "": p is the number of sign changes of E_z along the
+ * axis, n one more than the number of sign changes of E_z from the axis to the wall where E_z on the
+ * axis is largest.
+ * @param[out] label  Shape [16].
+ * @param[in]  view   The mode; without an axis there is no label.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_label_mode(char label[16], const cavum_view *view, cavum_error *error);
+
+#endif

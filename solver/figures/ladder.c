@@ -1,0 +1,228 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Rising degrees on one mesh. Every level starts from the modes of the level before; the histories
+// of all figures give their uncertainties; the climb ends when they meet the accuracy asked for.
+#include "ladder.h"
+
+#include <string.h>
+
+#include "base.h"
+
+// Rounding floors relative to a figure, from repeated solves of one cell on different meshes: the
+// eigenvalue is good to a few 1e-15 times the condition of the condensation, quantities that are
+// linear in the eigenvector to about 1e-12, peaks of E (a derivative) to about 1e-11.
+static const double FLOOR_FREQUENCY = 1e-12, FLOOR_OTHER = 1e-11, FLOOR_PEAK = 1e-10;
+// mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
+// the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it.
+static const double CONSTANT_UNCERTAINTY = 7e-10;
+// A tail needs three values; more levels than this many above the first are never needed to start.
+enum { LEVELS_LEAST = 3 };
+
+static double rounding_floor(cavum_figure_id id) {
+  if (id == CAVUM_FIGURE_FREQUENCY) return FLOOR_FREQUENCY;
+  return id == CAVUM_FIGURE_EPK_OVER_EACC ? FLOOR_PEAK : FLOOR_OTHER;
+}
+
+// First-order estimates: accurate to the next order of the decayed field, not to rounding.
+static bool is_estimate(cavum_figure_id id) {
+  return id == CAVUM_FIGURE_TUBE_CUT_FREQUENCY || id == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
+}
+
+bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
+                              const cavum_cell *cell) {
+  // The speed of the largest R/Q is a flat maximum and the cut estimates are about tiny numbers:
+  // both carry their uncertainty but do not hold up a solve.
+  if (figure->state != CAVUM_FIGURE_PRESENT || is_estimate(id) ||
+      id == CAVUM_FIGURE_BETA_OPTIMUM) {
+    return true;
+  }
+  double wanted =
+      id == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_peak_field;
+  return figure->uncertainty <= wanted * fabs(figure->value);
+}
+
+static cavum_status start_history(cavum_ladder *ladder, cavum_error *error) {
+  if (ladder->history) return CAVUM_OK;
+  ladder->num_modes = ladder->level->num_modes;
+  ladder->history = cavum_alloc(ladder->num_modes, sizeof *ladder->history);
+  return ladder->history ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+// What a figure's formula and constants leave open, relative: the next order of the reflection for
+// the tube cut, mu0 for figures whose unit is not a ratio, a length or a frequency.
+static double model_error(cavum_figure_id id) {
+  if (is_estimate(id)) return 0.05;
+  switch (id) {
+    case CAVUM_FIGURE_FREQUENCY:
+    case CAVUM_FIGURE_EPK_OVER_EACC:
+    case CAVUM_FIGURE_BPK_OVER_EACC:
+    case CAVUM_FIGURE_TRANSIT_TIME_FACTOR:
+    case CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS:
+    case CAVUM_FIGURE_BETA_OPTIMUM:
+      return 0.0;
+    case CAVUM_FIGURE_G_TIMES_R_OVER_Q:
+      return 2.0 * CONSTANT_UNCERTAINTY;
+    default:
+      return CONSTANT_UNCERTAINTY;
+  }
+}
+
+static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id) {
+  if (figure->state != CAVUM_FIGURE_PRESENT) {
+    history->count = 0;
+    return;
+  }
+  cavum_history_add(history, figure->value);
+  bool is_peak = id == CAVUM_FIGURE_EPK_OVER_EACC || id == CAVUM_FIGURE_BPK_OVER_EACC;
+  cavum_convergence convergence = is_peak ? CAVUM_CONVERGENCE_UNEVEN : CAVUM_CONVERGENCE_STEADY;
+  figure->uncertainty = cavum_uncertainty_of_last(history, convergence, rounding_floor(id)) +
+                        model_error(id) * fabs(figure->value);
+}
+
+static void update_histories(cavum_ladder *ladder, const cavum_cell *cell) {
+  ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
+  int count = ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes
+                                                           : ladder->num_modes;
+  for (int m = 0; m < count; m++) {
+    cavum_mode_values *values = &ladder->level->modes[m].values;
+    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+      cavum_figure *figure = &values->figures[id];
+      update_figure(figure, &ladder->history[m].figures[id], (cavum_figure_id)id);
+      ladder->reached =
+          ladder->reached && cavum_ladder_is_accurate(figure, (cavum_figure_id)id, cell);
+    }
+    for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
+      cavum_history_add(&ladder->history[m].voltage_of_beta[i], values->voltage_of_beta[i]);
+    }
+  }
+}
+
+static double relative_change(const cavum_history *history) {
+  if (history->count < 2) return 0.0;
+  double now = history->value[history->count - 1], before = history->value[history->count - 2];
+  return now != 0.0 ? fabs(now - before) / fabs(now) : 0.0;
+}
+
+static void record_step(cavum_ladder *ladder, int degree) {
+  const cavum_level *level = ladder->level;
+  cavum_convergence_step step = {.degree = degree,
+                                 .num_elements = level->mesh->num_elements,
+                                 .num_unknowns = level->discretisation.space.num_unknowns};
+  if (ladder->num_modes > 0) {
+    const cavum_mode_history *first = &ladder->history[0];
+    step.frequency_hz = level->modes[0].values.figures[CAVUM_FIGURE_FREQUENCY].value;
+    step.frequency_change = relative_change(&first->figures[CAVUM_FIGURE_FREQUENCY]);
+    for (int id = CAVUM_FIGURE_FREQUENCY + 1; id < CAVUM_NUM_FIGURES; id++) {
+      if (is_estimate((cavum_figure_id)id)) continue;
+      step.figure_change = cavum_max(step.figure_change, relative_change(&first->figures[id]));
+    }
+  }
+  ladder->steps[ladder->num_steps++] = step;
+}
+
+// Modes asked of each class: all of them at first; then what the level before kept, which costs
+// less. Near a frequency all are asked again, since what is nearest may still change.
+static void set_requests(cavum_level_input *input, const cavum_ladder_request *request,
+                         const cavum_level *before) {
+  int count = request->cell->num_modes;
+  input->requests[0] = (cavum_class_request){
+      request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
+  input->requests[1] = (cavum_class_request){CAVUM_PARITY_ODD, request->half_model ? count : 0};
+  if (!before || input->near_k2_per_m2 > 0.0 || !request->half_model) return;
+  input->requests[0].count = input->requests[1].count = 0;
+  for (int m = 0; m < before->num_modes; m++) input->requests[before->modes[m].in_class].count++;
+}
+
+static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *request, int degree,
+                              cavum_timings *timings, cavum_error *error) {
+  cavum_level_input input = {.cell = request->cell,
+                             .sides = &ladder->sides,
+                             .count = request->cell->num_modes,
+                             .guess = ladder->level};
+  double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
+  input.near_k2_per_m2 = near * near;
+  set_requests(&input, request, ladder->level);
+  cavum_level *level = cavum_alloc(1, sizeof *level);
+  if (!level) return cavum_fail_memory(error);
+  cavum_status status = cavum_level_solve(level, request->mesh, degree, &input, timings, error);
+  if (status != CAVUM_OK) {
+    cavum_level_clear(level);
+    free(level);
+    return status;
+  }
+  cavum_level_clear(ladder->level);
+  free(ladder->level);
+  ladder->level = level;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request *request,
+                                cavum_timings *timings, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  memset(ladder, 0, sizeof *ladder);
+  CAVUM_TRY(cavum_sides_create(&ladder->sides, request->mesh, error));
+  for (int degree = request->first_degree; degree <= request->last_degree; degree++) {
+    CAVUM_TRY(climb_one(ladder, request, degree, timings, error));
+    CAVUM_TRY(start_history(ladder, error));
+    update_histories(ladder, request->cell);
+    record_step(ladder, degree);
+    if (ladder->reached && !request->fixed) break;
+  }
+done:
+  return status;
+}
+
+void cavum_ladder_clear(cavum_ladder *ladder) {
+  if (!ladder) return;
+  cavum_sides_clear(&ladder->sides);
+  cavum_level_clear(ladder->level);
+  free(ladder->level);
+  free(ladder->history);
+  memset(ladder, 0, sizeof *ladder);
+}
+
+// Modes of all classes below a bound. A class that lost all its modes still has to be counted.
+static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
+                                const cavum_ladder_request *request, double k2,
+                                cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  *total = 0;
+  for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
+    cavum_level_class *class = &ladder->level->classes[c];
+    int64_t below;
+    if (!class->used) {
+      cavum_closure closure = {.symmetry_is_magnetic = c == 1};
+      CAVUM_TRY(cavum_pencil_create(&class->pencil, &ladder->level->discretisation, &closure,
+                                    error));
+      class->used = true;
+    }
+    CAVUM_TRY(cavum_modes_count_below(&below, &class->pencil, k2, error));
+    *total += below;
+  }
+done:
+  return status;
+}
+
+static double to_hz(double k2) { return CAVUM_C_M_PER_S * sqrt(k2) / (2.0 * CAVUM_PI); }
+
+cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cavum_ladder *ladder,
+                                         const cavum_ladder_request *request, cavum_error *error) {
+  // Far enough from the modes at the ends that the factorisation is not close to singular.
+  const double margin = 1e-5;
+  cavum_status status = CAVUM_OK;
+  const cavum_level *level = ladder->level;
+  double low = level->modes[0].k2_per_m2 * (1.0 - margin);
+  double high = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
+  int64_t below_low = 0, below_high;
+  bool near = request->cell->near_hz > 0.0;
+  CAVUM_TRY(count_below(&below_high, ladder, request, high, error));
+  if (near) CAVUM_TRY(count_below(&below_low, ladder, request, low, error));
+  if (below_high - below_low != level->num_modes) {
+    return cavum_fail(error, CAVUM_ERR_INCOMPLETE,
+                      "%lld modes lie %s %.9g Hz but %d were found", (long long)(below_high - below_low),
+                      near ? "in the window up to" : "below", to_hz(high), level->num_modes);
+  }
+  *below_hz = to_hz(high);
+  *above_hz = near ? to_hz(low) : 0.0;
+done:
+  return status;
+}

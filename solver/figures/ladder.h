@@ -1,0 +1,65 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file ladder.h
+ * Rising degrees on one mesh until every figure is known well enough.
+ */
+#ifndef CAVUM_LADDER_H
+#define CAVUM_LADDER_H
+
+#include "level.h"
+#include "uncertainty.h"
+
+/** Histories of all numbers of one mode. */
+typedef struct cavum_mode_history {
+  cavum_history figures[CAVUM_NUM_FIGURES];
+  cavum_history voltage_of_beta[CAVUM_BETA_POINTS];
+} cavum_mode_history;
+
+/** What a ladder is asked for. */
+typedef struct cavum_ladder_request {
+  const cavum_cell *cell;   /**< Borrowed. */
+  const cavum_mesh *mesh;   /**< Borrowed. */
+  bool half_model;
+  int first_degree, last_degree;
+  bool fixed;               /**< Climb to last_degree whatever the uncertainties say. */
+} cavum_ladder_request;
+
+/** A climbed ladder: the last level and the uncertainties of its figures. */
+typedef struct cavum_ladder {
+  cavum_sides sides;
+  cavum_level *level;          /**< Owned: the last one, on the heap because levels do not move. */
+  cavum_mode_history *history; /**< Owned, [num_modes]. */
+  int num_modes;
+  bool reached;                /**< Every figure within the accuracy asked for. */
+  int num_steps;
+  cavum_convergence_step steps[CAVUM_DEGREE_MOST];
+} cavum_ladder;
+
+/**
+ * Climbs. On success the figures of ladder->level->modes carry their uncertainties.
+ * @param[out] ladder  Overwritten; release with cavum_ladder_clear() also after an error.
+ */
+cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request *request,
+                                cavum_timings *timings, cavum_error *error);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_ladder_clear(cavum_ladder *ladder);
+
+/** True when a figure with this uncertainty is as accurate as the cell asks. */
+bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
+                              const cavum_cell *cell);
+
+/**
+ * Checks by inertia that no mode was missed.
+ *
+ * Lowest modes: the number of modes below a bound just above the highest reported one must be the
+ * number reported. Modes near a frequency: likewise between a bound just below the lowest and one
+ * just above the highest.
+ *
+ * @param[out] below_hz, above_hz  The checked window; above_hz is 0 for the lowest modes.
+ * @retval CAVUM_ERR_INCOMPLETE  the numbers disagree.
+ */
+cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cavum_ladder *ladder,
+                                         const cavum_ladder_request *request, cavum_error *error);
+
+#endif

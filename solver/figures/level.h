@@ -1,0 +1,70 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file level.h
+ * One step of a solve: all wanted modes and their figures on one mesh at one degree.
+ */
+#ifndef CAVUM_LEVEL_H
+#define CAVUM_LEVEL_H
+
+#include "mode_figures.h"
+#include "modes.h"
+
+/** Modes wanted of one symmetry class. */
+typedef struct cavum_class_request {
+  cavum_parity parity; /**< NONE for a whole-cell mesh. */
+  int count;           /**< Modes wanted; 0 leaves the class out. */
+} cavum_class_request;
+
+/** One symmetry class of one level. */
+typedef struct cavum_level_class {
+  cavum_parity parity;
+  bool used;
+  cavum_pencil pencil;
+  cavum_modes modes;
+} cavum_level_class;
+
+/** A mode of a level: which class, which vector, its figures. */
+typedef struct cavum_level_mode {
+  int in_class, index;
+  double k2_per_m2;
+  cavum_mode_values values;
+} cavum_level_mode;
+
+enum { CAVUM_CLASSES = 2 };
+
+/** A level. Not movable once filled: its parts point to one another. */
+typedef struct cavum_level {
+  const cavum_mesh *mesh;    /**< Borrowed. */
+  cavum_reference reference;
+  cavum_discretisation discretisation;
+  cavum_level_class classes[CAVUM_CLASSES];
+  int num_modes;
+  cavum_level_mode *modes; /**< Owned, by rising frequency. */
+} cavum_level;
+
+/** What a level needs beyond the mesh. */
+typedef struct cavum_level_input {
+  const cavum_cell *cell;                        /**< Borrowed. */
+  const cavum_sides *sides;                      /**< Borrowed. */
+  cavum_class_request requests[CAVUM_CLASSES];
+  int count;                                     /**< Modes to keep of all classes together. */
+  double near_k2_per_m2;                         /**< 0: the lowest. */
+  const cavum_level *guess;                      /**< A lower degree on the same mesh, or NULL. */
+} cavum_level_input;
+
+/**
+ * Solves one level in place.
+ * @param[out] level   Overwritten; release with cavum_level_clear() also after an error.
+ * @param[in,out] timings  Seconds are added to assembly, factor, eigen and figures; may be NULL.
+ */
+cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int degree,
+                               const cavum_level_input *input, cavum_timings *timings,
+                               cavum_error *error);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_level_clear(cavum_level *level);
+
+/** The view of one mode of a level. */
+cavum_view cavum_level_view(const cavum_level *level, int mode, const cavum_sides *sides);
+
+#endif

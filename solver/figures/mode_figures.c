@@ -1,0 +1,150 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The figures of one mode, from the field at one joule. Definitions: cavum/figures.h.
+#include "mode_figures.h"
+
+#include "axis.h"
+#include "base.h"
+#include "cavum/wall.h"
+#include "surface.h"
+#include "tube_cut.h"
+
+// A voltage this far below what the field on the axis could give is no voltage but rounding.
+static const double VOLTAGE_LEAST = 1e-9;
+
+double cavum_mode_beta_point(int i) { return CAVUM_BETA_LEAST + 0.01 * i; }
+
+cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
+                                                         double frequency_hz) {
+  if (cell->accelerating_length_m > 0.0) {
+    return (cavum_accelerating_length){cell->accelerating_length_m, "given"};
+  }
+  if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE) {
+    double sum = cell->left.half_length_m + cell->right.half_length_m;
+    bool same = cell->left.half_length_m == cell->right.half_length_m;
+    return (cavum_accelerating_length){
+        sum, same ? "2 x half_length" : "left half_length + right half_length"};
+  }
+  return (cavum_accelerating_length){0.5 * cell->beta * CAVUM_C_M_PER_S / frequency_hz,
+                                     "beta lambda / 2"};
+}
+
+static void put(cavum_mode_values *values, cavum_figure_id id, double value) {
+  values->figures[id] = (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = value};
+}
+
+static void put_voltage_figures(cavum_mode_values *values, const cavum_view *view, double voltage,
+                                double of_e, double of_abs) {
+  double w = view->field.angular_frequency, r_over_q = voltage * voltage / w;
+  put(values, CAVUM_FIGURE_R_OVER_Q_LINAC, r_over_q);
+  put(values, CAVUM_FIGURE_R_OVER_Q_CIRCUIT, 0.5 * r_over_q);
+  put(values, CAVUM_FIGURE_LOSS_FACTOR, 0.25 * w * r_over_q);
+  put(values, CAVUM_FIGURE_VOLTAGE_AT_1_J, voltage);
+  put(values, CAVUM_FIGURE_EACC_AT_1_J, voltage / values->length.value_m);
+  put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, voltage / of_abs);
+  if (fabs(of_e) > VOLTAGE_LEAST * of_abs) {
+    put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, voltage / fabs(of_e));
+  }
+}
+
+// Voltage, transit time, the curve over beta and its maximum; gives V at the cell's beta.
+static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, bool *has_voltage,
+                                 const cavum_view *view, const cavum_cell *cell,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_axis_samples samples = {0};
+  double of_e, of_abs, k = sqrt(view->field.k2_per_m2), w = view->field.angular_frequency;
+  *has_voltage = false;
+  if (view->sides->num_axis == 0) return CAVUM_OK;
+  CAVUM_TRY(cavum_axis_sample(&samples, view, cavum_min(CAVUM_BETA_LEAST, cell->beta), error));
+  cavum_axis_plain_integrals(&of_e, &of_abs, view);
+  *v = cavum_axis_voltage(&samples, k, cell->beta);
+  double voltage = hypot(v->re, v->im);
+  *has_voltage = voltage > VOLTAGE_LEAST * of_abs;
+  if (*has_voltage) put_voltage_figures(values, view, voltage, of_e, of_abs);
+  for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
+    cavum_phasor at = cavum_axis_voltage(&samples, k, cavum_mode_beta_point(i));
+    values->voltage_of_beta[i] = hypot(at.re, at.im);
+  }
+  if (of_abs > 0.0) {
+    double best = cavum_axis_best_beta(&samples, k, CAVUM_BETA_LEAST);
+    cavum_phasor at = cavum_axis_voltage(&samples, k, best);
+    put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
+    put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, (at.re * at.re + at.im * at.im) / w);
+  }
+done:
+  cavum_axis_samples_clear(&samples);
+  return status;
+}
+
+static void put_peak(cavum_mode_values *values, cavum_figure_id id, double value, cavum_point at) {
+  values->figures[id] =
+      (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = value, .has_position = true, .at = at};
+}
+
+static void compute_peaks(cavum_mode_values *values, const cavum_view *view) {
+  cavum_peak electric, magnetic;
+  cavum_point corner;
+  double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  if (view->sides->num_metal == 0) return;
+  cavum_surface_find_peaks(&electric, &magnetic, view);
+  put_peak(values, CAVUM_FIGURE_EPK_OVER_EACC, electric.value / eacc, electric.at);
+  // mT per MV/m: T per V/m times 1e3 * 1e6.
+  put_peak(values, CAVUM_FIGURE_BPK_OVER_EACC, 1e9 * CAVUM_MU0 * magnetic.value / eacc,
+           magnetic.at);
+  if (cavum_surface_find_sharp_corner(&corner, view)) {
+    values->figures[CAVUM_FIGURE_EPK_OVER_EACC] = (cavum_figure){
+        .state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};
+  }
+}
+
+static cavum_status compute_losses(cavum_mode_values *values, const cavum_view *view,
+                                   const cavum_cell *cell, bool has_voltage, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double h2 = cavum_surface_integral_h2(view), w = view->field.angular_frequency, resistance;
+  if (h2 <= 0.0) return CAVUM_OK;
+  // w mu0 int |H|^2 dV = 2 w U, with U one joule.
+  double factor = 2.0 * w / h2;
+  double r_over_q = values->figures[CAVUM_FIGURE_R_OVER_Q_LINAC].value;
+  put(values, CAVUM_FIGURE_GEOMETRY_FACTOR, factor);
+  if (has_voltage) put(values, CAVUM_FIGURE_G_TIMES_R_OVER_Q, factor * r_over_q);
+  if (cell->wall.kind == CAVUM_WALL_NONE) return CAVUM_OK;
+  CAVUM_TRY(cavum_wall_resistance(&resistance, NULL, &cell->wall, w / (2.0 * CAVUM_PI), error));
+  put(values, CAVUM_FIGURE_SURFACE_RESISTANCE, resistance);
+  put(values, CAVUM_FIGURE_Q0, factor / resistance);
+  if (!has_voltage) return CAVUM_OK;
+  double per_mv = 1e6 / values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  put(values, CAVUM_FIGURE_SHUNT_IMPEDANCE, r_over_q * factor / resistance);
+  put(values, CAVUM_FIGURE_WALL_POWER, 0.5 * resistance * h2 * per_mv * per_mv);
+done:
+  return status;
+}
+
+static void compute_tube_cut(cavum_mode_values *values, const cavum_view *view, cavum_phasor v,
+                             const cavum_cell *cell) {
+  if (cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE) return;
+  cavum_tube_cut cut =
+      cavum_tube_cut_estimate(view, &cell->left_end, &cell->right_end, v, cell->beta);
+  if (!cut.present) return;
+  put(values, CAVUM_FIGURE_TUBE_CUT_FREQUENCY, cut.frequency_change_hz);
+  put(values, CAVUM_FIGURE_TUBE_CUT_R_OVER_Q, cut.r_over_q_change_ohm);
+}
+
+cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
+                                        const cavum_cell *cell, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_mode_values made = {0};
+  cavum_phasor v = {0.0, 0.0};
+  bool has_voltage;
+  double frequency = view->field.angular_frequency / (2.0 * CAVUM_PI);
+  made.length = cavum_mode_accelerating_length(cell, frequency);
+  put(&made, CAVUM_FIGURE_FREQUENCY, frequency);
+  CAVUM_TRY(compute_axis(&made, &v, &has_voltage, view, cell, error));
+  if (has_voltage) {
+    compute_peaks(&made, view);
+    compute_tube_cut(&made, view, v, cell);
+  }
+  CAVUM_TRY(compute_losses(&made, view, cell, has_voltage, error));
+  *values = made;
+done:
+  return status;
+}

@@ -1,0 +1,43 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file mode_figures.h
+ * All figures of one mode at one degree, without uncertainties.
+ */
+#ifndef CAVUM_MODE_FIGURES_H
+#define CAVUM_MODE_FIGURES_H
+
+#include "view.h"
+
+/** Least particle speed over c of the R/Q curve. */
+#define CAVUM_BETA_LEAST 0.05
+/** Points of the R/Q curve: beta 0.05 to 1 in steps of 0.01. */
+enum { CAVUM_BETA_POINTS = 96 };
+
+/** Figures of one mode at one degree. */
+typedef struct cavum_mode_values {
+  cavum_figure figures[CAVUM_NUM_FIGURES]; /**< Uncertainties are zero. */
+  double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero without an axis. */
+  cavum_accelerating_length length;
+} cavum_mode_values;
+
+/** beta of point i of the R/Q curve. */
+double cavum_mode_beta_point(int i);
+
+/**
+ * The accelerating length of a cell: as given; 2 x half_length (left + right half_length when they
+ * differ) for a two-ellipse cell; otherwise beta lambda / 2 at the mode's frequency.
+ */
+cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell, double frequency_hz);
+
+/**
+ * Computes the figures.
+ * @param[out] values   Untouched unless CAVUM_OK.
+ * @param[in]  view     The mode at one joule.
+ * @param[in]  cell     Particle speed, length, wall, ends.
+ * @retval CAVUM_ERR_MEMORY
+ * @retval CAVUM_ERR_RANGE   the stated wall has no surface resistance at this frequency.
+ */
+cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
+                                        const cavum_cell *cell, cavum_error *error);
+
+#endif

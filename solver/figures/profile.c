@@ -1,0 +1,123 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Sampling of a mode for files and pictures.
+#include "profile.h"
+
+#include "base.h"
+
+// Points on one edge: enough that a line through them looks smooth at any usual size.
+enum { POINTS_PER_EDGE = 24 };
+
+static cavum_status allocate(cavum_profile *profile, int64_t count, cavum_error *error) {
+  profile->num_points = (cavum_index)count;
+  profile->arc_length_m = cavum_alloc(count, sizeof(double));
+  profile->z_m = cavum_alloc(count, sizeof(double));
+  profile->r_m = cavum_alloc(count, sizeof(double));
+  profile->e_v_per_m = cavum_alloc(count, sizeof(double));
+  profile->h_a_per_m = cavum_alloc(count, sizeof(double));
+  profile->curve = cavum_alloc(count, sizeof(cavum_index));
+  bool have = profile->arc_length_m && profile->z_m && profile->r_m && profile->e_v_per_m &&
+              profile->h_a_per_m && profile->curve;
+  return have ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+static double position(int i, int count) { return -1.0 + 2.0 * i / (count - 1); }
+
+cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *view,
+                                     cavum_error *error) {
+  bool mirrored = view->parity != CAVUM_PARITY_NONE;
+  int64_t half = (int64_t)view->sides->num_axis * POINTS_PER_EDGE, count = half * (1 + mirrored);
+  cavum_status status = allocate(profile, count, error);
+  if (status != CAVUM_OK) return status;
+  double sign = view->parity == CAVUM_PARITY_ODD ? -1.0 : 1.0;
+  for (int64_t i = 0; i < half; i++) {
+    cavum_side side = view->sides->axis[i / POINTS_PER_EDGE];
+    cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
+    double s = position((int)(i % POINTS_PER_EDGE), POINTS_PER_EDGE);
+    int64_t at = mirrored ? half + i : i;
+    profile->z_m[at] = cavum_trace_at(&trace, s).z_m;
+    profile->e_v_per_m[at] = cavum_trace_axis_e_z(&trace, s);
+    if (!mirrored) continue;
+    profile->z_m[half - 1 - i] = -profile->z_m[at];
+    profile->e_v_per_m[half - 1 - i] = sign * profile->e_v_per_m[at];
+  }
+  for (int64_t i = 0; i < count; i++) {
+    profile->arc_length_m[i] = profile->z_m[i] - profile->z_m[0];
+    profile->curve[i] = -1;
+  }
+  return CAVUM_OK;
+}
+
+cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *view,
+                                     cavum_error *error) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  int64_t count = (int64_t)view->sides->num_metal * POINTS_PER_EDGE;
+  cavum_status status = allocate(profile, count, error);
+  if (status != CAVUM_OK) return status;
+  double length = 0.0, speed_before = 0.0;
+  for (int64_t i = 0; i < count; i++) {
+    cavum_side side = view->sides->metal[i / POINTS_PER_EDGE];
+    cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
+    int k = (int)(i % POINTS_PER_EDGE);
+    cavum_wall_point at = cavum_trace_at(&trace, position(k, POINTS_PER_EDGE));
+    double speed = hypot(at.z_s, at.r_s);
+    // The trapezoidal rule is enough for the abscissa of a plot.
+    if (k > 0) length += (speed + speed_before) / (POINTS_PER_EDGE - 1);
+    speed_before = speed;
+    profile->arc_length_m[i] = length;
+    profile->z_m[i] = at.z_m;
+    profile->r_m[i] = at.r_m;
+    profile->e_v_per_m[i] = at.e_normal_v_per_m;
+    profile->h_a_per_m[i] = at.h_phi_a_per_m;
+    profile->curve[i] = mesh->edges[mesh->elements[side.element].edge[side.local_edge]].curve;
+  }
+  return CAVUM_OK;
+}
+
+static int lattice_size(int corners, int order) {
+  return corners == 4 ? (order + 1) * (order + 1) : (order + 1) * (order + 2) / 2;
+}
+
+static void fill_element(cavum_field_grid *grid, int64_t at, const cavum_view *view, cavum_index e,
+                         const double *local, int corners) {
+  for (int j = 0; j <= grid->order; j++) {
+    for (int i = 0; i <= (corners == 4 ? grid->order : grid->order - j); i++, at++) {
+      double a = (double)i / grid->order, b = (double)j / grid->order;
+      cavum_field_point point =
+          corners == 4 ? cavum_field_at(&view->field, e, local, 2.0 * a - 1.0, 2.0 * b - 1.0)
+                       : cavum_field_at(&view->field, e, local, a, b);
+      grid->z_m[at] = point.z_m;
+      grid->r_m[at] = point.r_m;
+      grid->h_phi_a_per_m[at] = point.h_phi_a_per_m;
+      grid->e_z_v_per_m[at] = point.e_z_v_per_m;
+      grid->e_r_v_per_m[at] = point.e_r_v_per_m;
+    }
+  }
+}
+
+cavum_status cavum_profile_fill_grid(cavum_field_grid *grid, const cavum_view *view, int order,
+                                     cavum_error *error) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  double local[CAVUM_SHAPES_MOST];
+  int64_t count = 0, at = 0;
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    count += lattice_size(mesh->elements[e].num_corners, order);
+  }
+  if (count > INT32_MAX) return cavum_fail_memory(error);
+  grid->order = order;
+  grid->num_points = (cavum_index)count;
+  grid->z_m = cavum_alloc(count, sizeof(double));
+  grid->r_m = cavum_alloc(count, sizeof(double));
+  grid->h_phi_a_per_m = cavum_alloc(count, sizeof(double));
+  grid->e_z_v_per_m = cavum_alloc(count, sizeof(double));
+  grid->e_r_v_per_m = cavum_alloc(count, sizeof(double));
+  if (!grid->z_m || !grid->r_m || !grid->h_phi_a_per_m || !grid->e_z_v_per_m ||
+      !grid->e_r_v_per_m) {
+    return cavum_fail_memory(error);
+  }
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    cavum_field_gather(local, &view->field, e);
+    fill_element(grid, at, view, e, local, mesh->elements[e].num_corners);
+    at += lattice_size(mesh->elements[e].num_corners, order);
+  }
+  return CAVUM_OK;
+}

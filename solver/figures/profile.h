@@ -1,0 +1,26 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file profile.h
+ * Fields of a mode along the axis, along the wall and on a lattice, for files and pictures.
+ */
+#ifndef CAVUM_PROFILE_H
+#define CAVUM_PROFILE_H
+
+#include "view.h"
+
+/** E_z on the axis of the whole cell by rising z; half models are mirrored. */
+cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *view,
+                                     cavum_error *error);
+
+/**
+ * E and H along the metal of the mesh, counterclockwise; the arc length runs on over gaps between
+ * separate walls. Half models give the half.
+ */
+cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *view,
+                                     cavum_error *error);
+
+/** Fields on the equispaced lattice of an order in every element of the mesh. */
+cavum_status cavum_profile_fill_grid(cavum_field_grid *grid, const cavum_view *view, int order,
+                                     cavum_error *error);
+
+#endif

@@ -1,0 +1,362 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The main job: contour, mesh, a ladder of degrees (on a finer mesh when that is not enough),
+// completeness, and the result.
+#include "cavum/solve.h"
+
+#include <string.h>
+
+#include "base.h"
+#include "energy.h"
+#include "geometry_order.h"
+#include "label.h"
+#include "ladder.h"
+#include "profile.h"
+
+// Sizes are divided by these, in turn, while the accuracy is not reached at the highest degree.
+static const double REFINEMENTS[] = {1.0, 1.7, 2.9};
+enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
+// Meshes of more elements than these start lower: their elements are small already.
+enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 3 };
+
+typedef struct solve_state {
+  const cavum_cell *cell;
+  const cavum_solve_options *options;
+  cavum_mesh mesh;
+  cavum_mesh_notes notes;
+  bool half_model;
+  cavum_ladder ladder;
+  cavum_ladder_request request;
+  cavum_result *result;
+  int64_t steps_capacity, warnings_capacity;
+} solve_state;
+
+static cavum_status warn(solve_state *s, const char *text, cavum_error *error) {
+  cavum_result *r = s->result;
+  if (!text[0]) return CAVUM_OK;
+  char *copy = cavum_copy_text(text);
+  if (!copy || !cavum_grow((void **)&r->warnings, &s->warnings_capacity, r->num_warnings + 1,
+                           sizeof *r->warnings)) {
+    free(copy);
+    return cavum_fail_memory(error);
+  }
+  r->warnings[r->num_warnings++] = copy;
+  return CAVUM_OK;
+}
+
+// Where the curvature of the wall jumps the field has a rho^2 log rho part: one graded layer of
+// elements there lets the surface field settle to about 1e-6, two to about 1e-9.
+static int junction_layers(const cavum_cell *cell) {
+  return cell->accuracy_peak_field < 1e-5 ? 2 : 1;
+}
+
+static cavum_status make_mesh(solve_state *s, double refinement, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_contour contour = {0};
+  cavum_mesh mesh = {0};
+  cavum_timings *timings = &s->result->timings;
+  double start = cavum_seconds();
+  if (s->cell->kind == CAVUM_CONTOUR_MESH_FILE) {
+    if (s->mesh.num_elements > 0) return CAVUM_OK; // a file has one mesh only
+    CAVUM_TRY(cavum_mesh_read_msh(&mesh, &s->notes, &s->cell->mesh, error));
+  } else {
+    cavum_mesh_options options = cavum_mesh_options_default();
+    options.refinement = refinement;
+    options.junction_layers = junction_layers(s->cell);
+    cavum_cell_part part = s->half_model ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
+    CAVUM_TRY(cavum_cell_make_contour(&contour, s->cell, part, error));
+    timings->contour_s += cavum_seconds() - start;
+    start = cavum_seconds();
+    CAVUM_TRY(cavum_mesh_from_contour(&mesh, &contour, &options, error));
+  }
+  timings->mesh_s += cavum_seconds() - start;
+  cavum_mesh_clear(&s->mesh);
+  s->mesh = mesh;
+done:
+  cavum_contour_clear(&contour);
+  return status;
+}
+
+// The degree at which the accuracy asked for may be within reach three levels on: about one degree
+// more for each factor of five in frequency, found on many shapes.
+static int first_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
+  if (mesh->num_elements > VERY_MANY_ELEMENTS) return 2;
+  if (mesh->num_elements > MANY_ELEMENTS) return 3;
+  double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
+  int degree = (int)lround(4.0 + 1.0 * (decades - 6.0));
+  return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 8 ? 8 : degree);
+}
+
+static void set_request(solve_state *s) {
+  int degree = s->options->degree;
+  s->request = (cavum_ladder_request){.cell = s->cell,
+                                      .mesh = &s->mesh,
+                                      .half_model = s->half_model,
+                                      .fixed = degree > 0,
+                                      .first_degree = degree > 0 ? degree - 2
+                                                                 : first_degree(s->cell, &s->mesh),
+                                      .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
+}
+
+static cavum_status keep_steps(solve_state *s, cavum_error *error) {
+  cavum_result *r = s->result;
+  int count = r->num_steps + s->ladder.num_steps;
+  if (!cavum_grow((void **)&r->steps, &s->steps_capacity, count, sizeof *r->steps)) {
+    return cavum_fail_memory(error);
+  }
+  memcpy(r->steps + r->num_steps, s->ladder.steps,
+         (size_t)s->ladder.num_steps * sizeof *r->steps);
+  r->num_steps = count;
+  return CAVUM_OK;
+}
+
+// Climbs on finer and finer meshes. A mesh file is climbed once.
+static cavum_status climb(solve_state *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
+                s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
+  for (int i = 0; i < (chosen ? 1 : NUM_REFINEMENTS); i++) {
+    double asked = s->options->refinement > 0.0 ? s->options->refinement : 1.0;
+    cavum_ladder_clear(&s->ladder);
+    CAVUM_TRY(make_mesh(s, asked * REFINEMENTS[i], error));
+    set_request(s);
+    CAVUM_TRY(cavum_ladder_climb(&s->ladder, &s->request, &s->result->timings, error));
+    CAVUM_TRY(keep_steps(s, error));
+    if (s->ladder.reached) break;
+  }
+  if (s->ladder.num_modes == 0) CAVUM_TRY(cavum_fail(error, CAVUM_ERR_MESH, "no mode was found"));
+done:
+  return status;
+}
+
+// What the geometry of a mesh file leaves uncertain: every figure again on the geometry variant.
+static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_mesh variant = {0};
+  cavum_ladder other = {0};
+  cavum_ladder_request request = s->request;
+  if (s->mesh.node_order == 0) return CAVUM_OK;
+  CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &s->mesh, error));
+  request.mesh = &variant;
+  request.fixed = true;
+  request.first_degree = request.last_degree = s->ladder.steps[s->ladder.num_steps - 1].degree;
+  status = cavum_ladder_climb(&other, &request, &s->result->timings, error);
+  if (status == CAVUM_ERR_MESH) { // the variant folds: say that nothing is known
+    status = CAVUM_OK;
+    CAVUM_TRY(warn(s, "the geometry of the mesh file could not be varied: the uncertainties do not "
+                      "cover how well its elements follow the wall", error));
+  }
+  for (int m = 0; m < s->ladder.num_modes && m < other.num_modes; m++) {
+    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+      cavum_figure *figure = &s->ladder.level->modes[m].values.figures[id];
+      const cavum_figure *varied = &other.level->modes[m].values.figures[id];
+      if (figure->state != CAVUM_FIGURE_PRESENT || varied->state != CAVUM_FIGURE_PRESENT) continue;
+      figure->uncertainty += fabs(figure->value - varied->value);
+      s->ladder.reached = s->ladder.reached &&
+                          cavum_ladder_is_accurate(figure, (cavum_figure_id)id, s->cell);
+    }
+  }
+done:
+  cavum_ladder_clear(&other);
+  cavum_mesh_clear(&variant);
+  return status;
+}
+
+static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_values *values,
+                                    const cavum_mode_history *history, cavum_error *error) {
+  double w = 2.0 * CAVUM_PI * values->figures[CAVUM_FIGURE_FREQUENCY].value;
+  if (values->figures[CAVUM_FIGURE_BETA_OPTIMUM].state != CAVUM_FIGURE_PRESENT) return CAVUM_OK;
+  curve->beta = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
+  curve->voltage_v = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
+  curve->r_over_q_linac_ohm = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
+  curve->uncertainty_ohm = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
+  curve->num_points = CAVUM_BETA_POINTS;
+  if (!curve->beta || !curve->voltage_v || !curve->r_over_q_linac_ohm || !curve->uncertainty_ohm) {
+    return cavum_fail_memory(error);
+  }
+  for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
+    double v = values->voltage_of_beta[i];
+    double dv = cavum_uncertainty_of_last(&history->voltage_of_beta[i], CAVUM_CONVERGENCE_STEADY,
+                                          1e-12);
+    curve->beta[i] = cavum_mode_beta_point(i);
+    curve->voltage_v[i] = v;
+    curve->r_over_q_linac_ohm[i] = v * v / w;
+    curve->uncertainty_ohm[i] = (2.0 * v + dv) * dv / w;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_level *level = s->ladder.level;
+  const cavum_level_mode *from = &level->modes[m];
+  const cavum_level_class *class = &level->classes[from->in_class];
+  cavum_mode_result *mode = &s->result->modes[m];
+  cavum_view view = cavum_level_view(level, m, &s->ladder.sides);
+  double electric, magnetic;
+  CAVUM_TRY(cavum_label_mode(mode->label, &view, error));
+  mode->parity = class->parity;
+  mode->k2_per_m2 = from->k2_per_m2;
+  memcpy(mode->figures, from->values.figures, sizeof mode->figures);
+  mode->accuracy_reached = true;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    mode->accuracy_reached =
+        mode->accuracy_reached &&
+        cavum_ladder_is_accurate(&mode->figures[id], (cavum_figure_id)id, s->cell);
+  }
+  cavum_energy_measure(&electric, &magnetic, &view);
+  mode->energy_mismatch = fabs(electric - magnetic) / magnetic;
+  CAVUM_TRY(cavum_modes_residual(&mode->residual, &class->modes, from->index, &class->pencil,
+                                 error));
+  CAVUM_TRY(fill_beta_curve(&mode->beta_curve, &from->values, &s->ladder.history[m], error));
+  if (s->options->profiles) {
+    CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
+    CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
+  }
+  if (s->options->field_order > 0) {
+    CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, s->options->field_order, error));
+  }
+done:
+  return status;
+}
+
+static cavum_status fill_result(solve_state *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_result *r = s->result;
+  r->title = cavum_copy_text(s->cell->title);
+  r->beta = s->cell->beta;
+  r->half_model = s->half_model;
+  r->degree = s->ladder.level->reference.degree;
+  r->num_unknowns = s->ladder.level->discretisation.space.num_unknowns;
+  r->accelerating_length = s->ladder.level->modes[0].values.length;
+  r->modes = cavum_alloc(s->ladder.num_modes, sizeof *r->modes);
+  if (!r->title || !r->modes) CAVUM_TRY(cavum_fail_memory(error));
+  r->num_modes = s->ladder.num_modes;
+  r->accuracy_reached = s->ladder.reached;
+  for (int m = 0; m < r->num_modes; m++) CAVUM_TRY(fill_mode(s, m, error));
+  CAVUM_TRY(warn(s, s->notes.boundaries, error));
+  CAVUM_TRY(warn(s, s->notes.kinks, error));
+done:
+  return status;
+}
+
+static cavum_status run(solve_state *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(climb(s, error));
+  CAVUM_TRY(add_geometry_uncertainty(s, error));
+  CAVUM_TRY(fill_result(s, error));
+  CAVUM_TRY(cavum_ladder_check_complete(&s->result->complete_below_hz,
+                                        &s->result->complete_above_hz, &s->ladder, &s->request,
+                                        error));
+done:
+  return status;
+}
+
+static void clear_state(solve_state *s) {
+  cavum_ladder_clear(&s->ladder);
+  cavum_mesh_clear(&s->mesh);
+  cavum_result_destroy(&s->result);
+}
+
+static cavum_status solve_once(cavum_result **result, const cavum_cell *cell,
+                               const cavum_solve_options *options, bool half_model,
+                               cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double start = cavum_seconds();
+  solve_state s = {.cell = cell, .options = options, .half_model = half_model};
+  s.result = cavum_alloc(1, sizeof *s.result);
+  if (!s.result) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(run(&s, error));
+  s.result->mesh = s.mesh;
+  s.mesh = (cavum_mesh){0};
+  s.result->timings.total_s = cavum_seconds() - start;
+  *result = s.result;
+  s.result = NULL;
+done:
+  clear_state(&s);
+  return status;
+}
+
+// A cell from iris to iris with both ends closed by the same kind of plane.
+static cavum_cell with_ends(const cavum_cell *cell, cavum_end_kind kind) {
+  cavum_cell other = *cell; // borrowed members stay those of the cell
+  other.left_end = other.right_end = (cavum_end){.kind = kind};
+  other.num_modes = 1;
+  other.near_hz = 0.0;
+  return other;
+}
+
+static bool is_periodic(const cavum_cell *cell) {
+  return cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && cell->left_end.kind != CAVUM_END_TUBE &&
+         cell->right_end.kind != CAVUM_END_TUBE && cell->left_end.kind != CAVUM_END_METAL &&
+         cell->right_end.kind != CAVUM_END_METAL;
+}
+
+static cavum_status add_coupling(cavum_result *result, const cavum_cell *cell,
+                                 const cavum_solve_options *options, bool half_model,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_result *zero = NULL, *pi = NULL;
+  cavum_cell zero_cell = with_ends(cell, CAVUM_END_ELECTRIC);
+  cavum_cell pi_cell = with_ends(cell, CAVUM_END_MAGNETIC);
+  cavum_solve_options plain = *options;
+  plain.profiles = false;
+  plain.field_order = 0;
+  CAVUM_TRY(solve_once(&zero, &zero_cell, &plain, half_model, error));
+  CAVUM_TRY(solve_once(&pi, &pi_cell, &plain, half_model, error));
+  cavum_figure f0 = zero->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+  cavum_figure f1 = pi->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+  double sum = f0.value + f1.value;
+  result->zero_mode_hz = f0.value;
+  result->pi_mode_hz = f1.value;
+  // d k_cc = 4 (f0 df1 + f1 df0) / (f0 + f1)^2 in the worst case of the two signs.
+  result->coupling = (cavum_figure){
+      .state = CAVUM_FIGURE_PRESENT,
+      .value = 2.0 * (f1.value - f0.value) / sum,
+      .uncertainty = 4.0 * (f0.value * f1.uncertainty + f1.value * f0.uncertainty) / (sum * sum)};
+done:
+  cavum_result_destroy(&zero);
+  cavum_result_destroy(&pi);
+  return status;
+}
+
+static cavum_status check_request(const cavum_cell *cell, const cavum_solve_options *options,
+                                  cavum_error *error) {
+  if (options->degree != 0 && (options->degree < 3 || options->degree > CAVUM_DEGREE_MOST)) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "degree %d: expected 0 (chosen) or 3 to %d",
+                      options->degree, CAVUM_DEGREE_MOST);
+  }
+  if (options->coupling && !is_periodic(cell)) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "the coupling needs a two-ellipse cell whose ends are electric or magnetic");
+  }
+  return CAVUM_OK;
+}
+
+cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
+                         const cavum_solve_options *options, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_solve_options defaults = cavum_solve_options_default();
+  cavum_result *made = NULL;
+  if (!options) options = &defaults;
+  CAVUM_TRY(check_request(cell, options, error));
+  bool half = options->use_symmetry && cavum_cell_is_mirror_symmetric(cell);
+  status = solve_once(&made, cell, options, half, error);
+  // Modes of the two symmetry classes may have changed places between degrees; the whole cell has
+  // one class only and cannot miss any that way.
+  if (status == CAVUM_ERR_INCOMPLETE && half) {
+    half = false;
+    status = solve_once(&made, cell, options, half, error);
+  }
+  if (status != CAVUM_OK) goto done;
+  if (options->coupling) CAVUM_TRY(add_coupling(made, cell, options, half, error));
+  *result = made;
+  if (!made->accuracy_reached && options->degree == 0) {
+    status = cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                        "the accuracy asked for was not reached; the best result is given with its "
+                        "uncertainties");
+  }
+  made = NULL;
+done:
+  cavum_result_destroy(&made);
+  return status;
+}

@@ -1,0 +1,109 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Boundary edges in order, and the scaling of half models.
+#include "view.h"
+
+#include <string.h>
+
+#include "base.h"
+#include "topology.h"
+
+typedef struct boundary_walk {
+  const cavum_mesh *mesh;
+  cavum_index *edge_from; // boundary edge that starts at a vertex (counterclockwise), or -1
+  bool *taken;            // per edge
+} boundary_walk;
+
+static cavum_side side_of(const cavum_mesh *mesh, cavum_index edge) {
+  return (cavum_side){mesh->edges[edge].element[0], mesh->edges[edge].local[0]};
+}
+
+static cavum_index side_vertex(const cavum_mesh *mesh, cavum_index edge, bool at_end) {
+  cavum_side side = side_of(mesh, edge);
+  const cavum_element *element = &mesh->elements[side.element];
+  int corner = at_end ? cavum_topology_next_corner(element, side.local_edge) : side.local_edge;
+  return element->vertex[corner];
+}
+
+// Follows one closed boundary loop from an edge that starts a run of metal where there is one.
+static void walk_loop(cavum_sides *sides, boundary_walk *walk, cavum_index first) {
+  const cavum_mesh *mesh = walk->mesh;
+  cavum_index edge = first;
+  for (cavum_index steps = 0; steps < mesh->num_edges && !walk->taken[edge]; steps++) {
+    walk->taken[edge] = true;
+    if (mesh->edges[edge].boundary == CAVUM_BOUNDARY_METAL) {
+      sides->metal[sides->num_metal++] = side_of(mesh, edge);
+    } else if (mesh->edges[edge].boundary == CAVUM_BOUNDARY_AXIS) {
+      sides->axis[sides->num_axis++] = side_of(mesh, edge);
+    }
+    cavum_index next = walk->edge_from[side_vertex(mesh, edge, true)];
+    if (next < 0) return;
+    edge = next;
+  }
+}
+
+static bool starts_metal_run(const cavum_mesh *mesh, const cavum_index *edge_to, cavum_index edge) {
+  cavum_index before = edge_to[side_vertex(mesh, edge, false)];
+  return mesh->edges[edge].boundary == CAVUM_BOUNDARY_METAL &&
+         (before < 0 || mesh->edges[before].boundary != CAVUM_BOUNDARY_METAL);
+}
+
+static void sort_axis(cavum_sides *sides, const cavum_mesh *mesh) {
+  for (cavum_index i = 1; i < sides->num_axis; i++) { // nearly sorted: runs follow each other
+    cavum_side side = sides->axis[i];
+    double z = mesh->vertices[mesh->elements[side.element].vertex[side.local_edge]].z_m;
+    cavum_index k = i;
+    for (; k > 0; k--) {
+      cavum_side other = sides->axis[k - 1];
+      if (mesh->vertices[mesh->elements[other.element].vertex[other.local_edge]].z_m <= z) break;
+      sides->axis[k] = other;
+    }
+    sides->axis[k] = side;
+  }
+}
+
+cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_sides made = {0};
+  cavum_index *links = cavum_alloc(2 * (int64_t)mesh->num_vertices, sizeof *links);
+  boundary_walk walk = {mesh, links, cavum_alloc(mesh->num_edges, sizeof(bool))};
+  made.metal = cavum_alloc(mesh->num_edges, sizeof *made.metal);
+  made.axis = cavum_alloc(mesh->num_edges, sizeof *made.axis);
+  if (!links || !walk.taken || !made.metal || !made.axis) CAVUM_TRY(cavum_fail_memory(error));
+  cavum_index *edge_to = links + mesh->num_vertices;
+  memset(links, 0xff, 2 * (size_t)mesh->num_vertices * sizeof *links);
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    if (mesh->edges[e].element[1] >= 0) continue;
+    walk.edge_from[side_vertex(mesh, e, false)] = e;
+    edge_to[side_vertex(mesh, e, true)] = e;
+  }
+  for (int pass = 0; pass < 2; pass++) { // runs of metal from their start first, closed loops then
+    for (cavum_index e = 0; e < mesh->num_edges; e++) {
+      if (mesh->edges[e].element[1] >= 0 || walk.taken[e]) continue;
+      if (pass == 1 || starts_metal_run(mesh, edge_to, e)) walk_loop(&made, &walk, e);
+    }
+  }
+  sort_axis(&made, mesh);
+  *sides = made;
+done:
+  free(links);
+  free(walk.taken);
+  if (status != CAVUM_OK) cavum_sides_clear(&made);
+  return status;
+}
+
+void cavum_sides_clear(cavum_sides *sides) {
+  if (!sides) return;
+  free(sides->metal);
+  free(sides->axis);
+  memset(sides, 0, sizeof *sides);
+}
+
+cavum_view cavum_view_create(const cavum_discretisation *discretisation, const cavum_sides *sides,
+                             const double *vector, double k2_per_m2, cavum_parity parity) {
+  cavum_view view = {.field = cavum_field_create(discretisation, vector, k2_per_m2),
+                     .sides = sides,
+                     .parity = parity,
+                     .copies = parity == CAVUM_PARITY_NONE ? 1.0 : 2.0};
+  view.field.scale /= sqrt(view.copies); // half of the joule is in the meshed half
+  return view;
+}

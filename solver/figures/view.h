@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file view.h
+ * One mode of a whole cell as the figures see it: the field, the mirror, and ordered lists of the
+ * metal and axis edges.
+ *
+ * A half model is a mesh of z >= 0 only. The field is scaled so that the whole cell stores one
+ * joule; `copies` is the number of times that every edge of the mesh occurs in the cell.
+ */
+#ifndef CAVUM_VIEW_H
+#define CAVUM_VIEW_H
+
+#include "cavum/solve.h"
+#include "field.h"
+
+/** A boundary edge as one element sees it. */
+typedef struct cavum_side {
+  cavum_index element;
+  int local_edge;
+} cavum_side;
+
+/** The metal and axis edges of a mesh, in the order of travel along the boundary. */
+typedef struct cavum_sides {
+  cavum_index num_metal, num_axis;
+  cavum_side *metal; /**< Owned: consecutive edges of a wall follow each other, counterclockwise. */
+  cavum_side *axis;  /**< Owned, by rising z. */
+} cavum_sides;
+
+/** Collects the sides of a mesh. */
+cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavum_error *error);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_sides_clear(cavum_sides *sides);
+
+/** One mode of a whole cell. */
+typedef struct cavum_view {
+  cavum_field field;
+  const cavum_sides *sides; /**< Borrowed. */
+  cavum_parity parity;      /**< NONE: the mesh is the whole cell. */
+  double copies;            /**< 1, or 2 for a half model. */
+} cavum_view;
+
+/** A view of one mode at one joule in the whole cell. */
+cavum_view cavum_view_create(const cavum_discretisation *discretisation, const cavum_sides *sides,
+                             const double *vector, double k2_per_m2, cavum_parity parity);
+
+#endif

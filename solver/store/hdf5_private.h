@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file hdf5_private.h
+ * What hdf5.c and hdf5_read.c share; no other file includes this.
+ */
+#ifndef CAVUM_STORE_HDF5_PRIVATE_H
+#define CAVUM_STORE_HDF5_PRIVATE_H
+
+#include <hdf5.h>
+
+#include "hdf5_file.h"
+
+/** An open file; the identifiers are -1 when not in use. */
+struct cavum_hdf5_file {
+  char *name; /**< Owned: path of a file that was opened; else NULL. */
+  hid_t id;
+  hid_t text_type;     /**< Variable-length UTF-8. */
+  hid_t link_creation; /**< Makes the groups on the way. */
+  hid_t scalar_space;
+  hid_t transfer;           /**< For writing. */
+  H5E_auto2_t print_errors; /**< The caller's error printing, restored at the end. */
+  void *print_errors_data;
+};
+
+/** An empty handle with HDF5's error printing switched off; NULL when there is no memory. */
+cavum_hdf5_file *cavum_hdf5_begin(void);
+
+#endif

@@ -1,0 +1,149 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A result as a tree of JSON values; json_text.c turns the tree into text. Keys are stable and
+// listed in the README; what does not exist is absent, an unbounded peak has the value null and a
+// reason.
+#include "base.h"
+#include "cavum/store.h"
+#include "json_text.h"
+#include "result_private.h"
+
+// Each setter takes the new value and is true on success, so that one check at the end of a group
+// finds any failed allocation: jansson accepts NULL and reports it.
+static bool set(json_t *object, const char *key, json_t *value) {
+  return json_object_set_new(object, key, value) == 0;
+}
+
+// Numbers that JSON cannot hold are null.
+static json_t *make_number(double value) {
+  return isfinite(value) ? json_real(value) : json_null();
+}
+
+static json_t *make_position(const cavum_point *at) {
+  return json_pack("{s:f, s:f}", "z", at->z_m, "r", at->r_m);
+}
+
+static json_t *make_figure(const cavum_figure *figure) {
+  json_t *object = json_object();
+  bool good = object != NULL;
+  if (figure->state == CAVUM_FIGURE_UNBOUNDED) {
+    good = good && set(object, "value", json_null()) &&
+           set(object, "reason", json_string(CAVUM_STORE_UNBOUNDED_REASON));
+  } else {
+    good = good && set(object, "value", make_number(figure->value)) &&
+           set(object, "uncertainty", make_number(figure->uncertainty));
+  }
+  if (figure->has_position) good = good && set(object, "at_m", make_position(&figure->at));
+  if (good) return object;
+  json_decref(object);
+  return NULL;
+}
+
+static bool set_figures(json_t *object, const cavum_mode_result *mode) {
+  bool good = true;
+  for (int id = 0; good && id < CAVUM_NUM_FIGURES; id++) {
+    if (mode->figures[id].state == CAVUM_FIGURE_ABSENT) continue;
+    good = set(object, cavum_figure_describe((cavum_figure_id)id).key,
+               make_figure(&mode->figures[id]));
+  }
+  return good;
+}
+
+static json_t *make_parity(cavum_parity parity) {
+  return parity == CAVUM_PARITY_NONE ? json_null()
+                                     : json_string(parity == CAVUM_PARITY_EVEN ? "even" : "odd");
+}
+
+static json_t *make_mode(const cavum_mode_result *mode) {
+  json_t *object = json_object();
+  bool good = object && set(object, "label", json_string(mode->label)) &&
+              set(object, "parity", make_parity(mode->parity)) && set_figures(object, mode) &&
+              set(object, "energy_mismatch", make_number(mode->energy_mismatch)) &&
+              set(object, "residual", make_number(mode->residual)) &&
+              set(object, "accuracy_reached", json_boolean(mode->accuracy_reached));
+  if (good) return object;
+  json_decref(object);
+  return NULL;
+}
+
+static json_t *make_modes(const cavum_result *result) {
+  json_t *array = json_array();
+  for (int i = 0; array && i < result->num_modes; i++) {
+    if (json_array_append_new(array, make_mode(&result->modes[i])) == 0) continue;
+    json_decref(array);
+    array = NULL;
+  }
+  return array;
+}
+
+static json_t *make_steps(const cavum_result *result) {
+  json_t *array = json_array();
+  for (int i = 0; array && i < result->num_steps; i++) {
+    const cavum_convergence_step *step = &result->steps[i];
+    json_t *object = json_pack("{s:i, s:i, s:i, s:o, s:o, s:o}", "degree", step->degree, "elements",
+                               (int)step->num_elements, "unknowns", (int)step->num_unknowns,
+                               "frequency_Hz", make_number(step->frequency_hz), "frequency_change",
+                               make_number(step->frequency_change), "figure_change",
+                               make_number(step->figure_change));
+    if (json_array_append_new(array, object) == 0) continue;
+    json_decref(array);
+    array = NULL;
+  }
+  return array;
+}
+
+static json_t *make_warnings(const cavum_result *result) {
+  json_t *array = json_array();
+  for (int i = 0; array && i < result->num_warnings; i++) {
+    if (json_array_append_new(array, json_string(result->warnings[i])) == 0) continue;
+    json_decref(array);
+    array = NULL;
+  }
+  return array;
+}
+
+static json_t *make_coupling(const cavum_result *result) {
+  return json_pack("{s:o, s:o, s:o}", "k_cc", make_figure(&result->coupling),
+                   "zero_mode_frequency_Hz", make_number(result->zero_mode_hz),
+                   "pi_mode_frequency_Hz", make_number(result->pi_mode_hz));
+}
+
+static bool set_frame(json_t *root, const cavum_result *result) {
+  const cavum_accelerating_length *length = &result->accelerating_length;
+  bool good = set(root, "cavum", json_string(cavum_version())) &&
+              set(root, "title", json_string(result->title ? result->title : "")) &&
+              set(root, "beta", make_number(result->beta));
+  if (length->value_m > 0.0) {
+    good = good && set(root, "accelerating_length",
+                       json_pack("{s:f, s:s}", "value_m", length->value_m, "from",
+                                 length->from ? length->from : ""));
+  }
+  good = good &&
+         set(root, "mesh",
+             json_pack("{s:i, s:i, s:i, s:b}", "elements", (int)result->mesh.num_elements, "degree",
+                       result->degree, "unknowns", (int)result->num_unknowns, "half_model",
+                       (int)result->half_model)) &&
+         set(root, "accuracy_reached", json_boolean(result->accuracy_reached));
+  if (result->complete_above_hz > 0.0) {
+    good = good && set(root, "complete_above_Hz", make_number(result->complete_above_hz));
+  }
+  if (result->complete_below_hz > 0.0) {
+    good = good && set(root, "complete_below_Hz", make_number(result->complete_below_hz));
+  }
+  return good;
+}
+
+cavum_status cavum_store_result_to_json(char **text, const cavum_result *result,
+                                        cavum_error *error) {
+  json_t *root = json_object();
+  bool good = root && set_frame(root, result) && set(root, "modes", make_modes(result));
+  if (result->coupling.state != CAVUM_FIGURE_ABSENT) {
+    good = good && set(root, "coupling", make_coupling(result));
+  }
+  good = good && set(root, "convergence", make_steps(result)) &&
+         set(root, "warnings", make_warnings(result));
+  char *made = good ? cavum_store_json_text(root) : NULL;
+  json_decref(root);
+  if (!made) return cavum_fail_memory(error);
+  *text = made;
+  return CAVUM_OK;
+}

@@ -1,0 +1,213 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The field lattice as a VTKHDF unstructured grid of Lagrange cells, so that the result file opens
+// in ParaView as it is: x = z, y = r. Points and values are reordered from the lexicographic
+// lattice of cavum_mesh to VTK's corners, edges, inside. Version 1.0 of the layout, the one that
+// every reader so far accepts; real arrays only, because complex ones make readers drop the whole
+// file.
+#include <stdio.h>
+
+#include "base.h"
+#include "result_private.h"
+
+enum { VTK_LAGRANGE_TRIANGLE = 69, VTK_LAGRANGE_QUADRILATERAL = 70 };
+
+// Order of a field lattice above which no file is written: the local tables have this size.
+enum { LARGEST_ORDER = 16, LARGEST_COUNT = (LARGEST_ORDER + 1) * (LARGEST_ORDER + 1) };
+
+static int count_points(int num_corners, int order) {
+  return num_corners == 4 ? (order + 1) * (order + 1) : (order + 1) * (order + 2) / 2;
+}
+
+static int quad_index(int order, int i, int j) { return j * (order + 1) + i; }
+
+static int triangle_index(int order, int i, int j) { return j * (2 * order + 3 - j) / 2 + i; }
+
+// VTK numbers corners, then the edges bottom, right, top, left, the last two also in the direction
+// of rising i and j, then the inside row by row.
+static void order_quadrilateral(int *lattice, int order) {
+  int n = 0;
+  lattice[n++] = quad_index(order, 0, 0);
+  lattice[n++] = quad_index(order, order, 0);
+  lattice[n++] = quad_index(order, order, order);
+  lattice[n++] = quad_index(order, 0, order);
+  for (int k = 1; k < order; k++) lattice[n++] = quad_index(order, k, 0);
+  for (int k = 1; k < order; k++) lattice[n++] = quad_index(order, order, k);
+  for (int k = 1; k < order; k++) lattice[n++] = quad_index(order, k, order);
+  for (int k = 1; k < order; k++) lattice[n++] = quad_index(order, 0, k);
+  for (int j = 1; j < order; j++) {
+    for (int i = 1; i < order; i++) lattice[n++] = quad_index(order, i, j);
+  }
+}
+
+// VTK numbers corners, then the edges in the direction of travel, then the inside as a triangle of
+// three orders less: ring by ring from the outside.
+static void order_triangle(int *lattice, int order) {
+  int n = 0;
+  for (int ring = 0, size = order; size >= 0; ring++, size -= 3) {
+    lattice[n++] = triangle_index(order, ring, ring);
+    if (size == 0) break;
+    lattice[n++] = triangle_index(order, ring + size, ring);
+    lattice[n++] = triangle_index(order, ring, ring + size);
+    for (int k = 1; k < size; k++) lattice[n++] = triangle_index(order, ring + k, ring);
+    for (int k = 1; k < size; k++) lattice[n++] = triangle_index(order, ring + size - k, ring + k);
+    for (int k = 1; k < size; k++) lattice[n++] = triangle_index(order, ring, ring + size - k);
+  }
+}
+
+// What all the pieces need: the permutation and the sizes. Owned arrays.
+struct grid {
+  cavum_index num_cells, num_points;
+  int64_t *source;   // Lattice point of each VTK point, shape [num_points].
+  int64_t *offsets;  // Shape [num_cells + 1].
+  uint8_t *types;    // Shape [num_cells].
+};
+
+static void clear_grid(struct grid *grid) {
+  free(grid->source);
+  free(grid->offsets);
+  free(grid->types);
+}
+
+static cavum_status make_grid(struct grid *grid, const cavum_mesh *mesh,
+                              const cavum_field_grid *field, cavum_error *error) {
+  int quad[LARGEST_COUNT], triangle[LARGEST_COUNT];
+  order_quadrilateral(quad, field->order);
+  order_triangle(triangle, field->order);
+  grid->num_cells = mesh->num_elements;
+  grid->num_points = field->num_points;
+  grid->source = cavum_alloc(field->num_points, sizeof *grid->source);
+  grid->offsets = cavum_alloc((int64_t)mesh->num_elements + 1, sizeof *grid->offsets);
+  grid->types = cavum_alloc(mesh->num_elements, sizeof *grid->types);
+  if (!grid->source || !grid->offsets || !grid->types) return cavum_fail_memory(error);
+  int64_t first = 0;
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    bool is_quad = mesh->elements[e].num_corners == 4;
+    int count = count_points(mesh->elements[e].num_corners, field->order);
+    if (first + count > field->num_points) break;
+    for (int k = 0; k < count; k++)
+      grid->source[first + k] = first + (is_quad ? quad : triangle)[k];
+    grid->types[e] = is_quad ? VTK_LAGRANGE_QUADRILATERAL : VTK_LAGRANGE_TRIANGLE;
+    first += count;
+    grid->offsets[e + 1] = first;
+  }
+  if (first == field->num_points) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INTERNAL, "field grid of %d points, expected %ld",
+                    (int)field->num_points, (long)first);
+}
+
+static cavum_status write_cells(cavum_hdf5_file *file, const struct grid *grid,
+                                const cavum_field_grid *field, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int64_t n = grid->num_points, counts[2] = {n, grid->num_cells};
+  int64_t *connectivity = cavum_alloc(n, sizeof *connectivity);
+  double *points = cavum_alloc(n, 3 * sizeof *points);
+  if (!connectivity || !points) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  for (int64_t i = 0; i < n; i++) {
+    connectivity[i] = i;
+    points[3 * i] = field->z_m[grid->source[i]];
+    points[3 * i + 1] = field->r_m[grid->source[i]];
+  }
+  const cavum_hdf5_array arrays[] = {
+      {.path = "/VTKHDF/NumberOfPoints",
+       .type = CAVUM_HDF5_INT64,
+       .rank = 1,
+       .extent = {1, 1},
+       .data = &counts[0]},
+      {.path = "/VTKHDF/NumberOfCells",
+       .type = CAVUM_HDF5_INT64,
+       .rank = 1,
+       .extent = {1, 1},
+       .data = &counts[1]},
+      {.path = "/VTKHDF/NumberOfConnectivityIds",
+       .type = CAVUM_HDF5_INT64,
+       .rank = 1,
+       .extent = {1, 1},
+       .data = &counts[0]},
+      {.path = "/VTKHDF/Points",
+       .rank = 2,
+       .extent = {n, 3},
+       .data = points,
+       .units = "m",
+       .long_name = "points (z, r, 0)"},
+      {.path = "/VTKHDF/Connectivity",
+       .type = CAVUM_HDF5_INT64,
+       .rank = 1,
+       .extent = {n, 1},
+       .data = connectivity},
+      {.path = "/VTKHDF/Offsets",
+       .type = CAVUM_HDF5_INT64,
+       .rank = 1,
+       .extent = {(int64_t)grid->num_cells + 1, 1},
+       .data = grid->offsets},
+      {.path = "/VTKHDF/Types",
+       .type = CAVUM_HDF5_UINT8,
+       .rank = 1,
+       .extent = {grid->num_cells, 1},
+       .data = grid->types},
+  };
+  for (size_t i = 0; i < sizeof arrays / sizeof arrays[0]; i++) {
+    CAVUM_TRY(cavum_hdf5_write_array(file, &arrays[i], error));
+  }
+done:
+  free(connectivity);
+  free(points);
+  return status;
+}
+
+static cavum_status write_values(cavum_hdf5_file *file, const struct grid *grid, int number,
+                                 const cavum_mode_result *mode, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_field_grid *field = &mode->field;
+  const struct {
+    const char *name;
+    const double *values;
+    const char *units, *long_name;
+  } parts[] = {
+      {"H_phi", field->h_phi_a_per_m, "A m-1", "azimuthal magnetic field at 1 J"},
+      {"E_z", field->e_z_v_per_m, "V m-1", "axial electric field at 1 J"},
+      {"E_r", field->e_r_v_per_m, "V m-1", "radial electric field at 1 J"},
+  };
+  double *values = cavum_alloc(grid->num_points, sizeof *values);
+  if (!values) return cavum_fail_memory(error);
+  for (int k = 0; k < 3; k++) {
+    char path[96];
+    snprintf(path, sizeof path, "/VTKHDF/PointData/mode%d_%s%s%s", number, mode->label,
+             mode->label[0] ? "_" : "", parts[k].name);
+    for (cavum_index i = 0; i < grid->num_points; i++) values[i] = parts[k].values[grid->source[i]];
+    cavum_hdf5_array array = {.path = path,
+                              .rank = 1,
+                              .extent = {grid->num_points, 1},
+                              .data = values,
+                              .units = parts[k].units,
+                              .long_name = parts[k].long_name};
+    CAVUM_TRY(cavum_hdf5_write_array(file, &array, error));
+  }
+done:
+  free(values);
+  return status;
+}
+
+cavum_status cavum_store_write_vtk(cavum_hdf5_file *file, const cavum_result *result,
+                                   cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  struct grid grid = {0};
+  const int64_t version[2] = {1, 0};
+  if (result->num_modes == 0) return CAVUM_OK;
+  const cavum_field_grid *first = &result->modes[0].field;
+  if (first->num_points == 0 || first->order < 1 || first->order > LARGEST_ORDER) return CAVUM_OK;
+  CAVUM_TRY(make_grid(&grid, &result->mesh, first, error));
+  CAVUM_TRY(cavum_hdf5_make_group(file, "/VTKHDF", error));
+  CAVUM_TRY(cavum_hdf5_write_integers_attribute(file, "/VTKHDF", "Version", 2, version, error));
+  CAVUM_TRY(cavum_hdf5_write_ascii_attribute(file, "/VTKHDF", "Type", "UnstructuredGrid", error));
+  CAVUM_TRY(write_cells(file, &grid, first, error));
+  for (int m = 0; m < result->num_modes; m++) {
+    if (result->modes[m].field.num_points != first->num_points) continue;
+    CAVUM_TRY(write_values(file, &grid, m + 1, &result->modes[m], error));
+  }
+done:
+  clear_grid(&grid);
+  return status;
+}

@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The table of a result made by hand: what must be in it, and what must not.
+#include <check.h>
+#include <string.h>
+
+#include "fake_result.h"
+#include "support.h"
+#include "table.h"
+
+static char *print_fake(const cavum_result *result, bool brief) {
+  char *text = NULL;
+  size_t size = 0;
+  FILE *out = open_memstream(&text, &size);
+  cavum_cell cell = fake_cell();
+  cavum_table_print(out, result, &cell, brief);
+  fclose(out);
+  fputs(text, stdout);
+  return text;
+}
+
+static void must_contain(const char *text, const char *part) {
+  ck_assert_msg(strstr(text, part) != NULL, "no '%s' in the table", part);
+}
+
+START_TEST(figures_have_units_uncertainties_and_positions) {
+  cavum_result *result = fake_result_create();
+  char *text = print_fake(result, false);
+  must_contain(text, "1288.1256744(4)          MHz");  // 0.31 Hz is 3.1 in the last digit
+  must_contain(text, "117.570123(14)           ohm");
+  must_contain(text, "at z = 57.700 mm, r = 35.000 mm");
+  must_contain(text, "unbounded (sharp corner)");
+  must_contain(text, "at z = 10.000 mm, r = 87.500 mm");
+  must_contain(text, "0.23789000(3)            V/pC");
+  must_contain(text, "15.012                   nohm");
+  must_contain(text, "1.812346(13)e10");
+  must_contain(text, "1.8765400(20)            %");  // k_cc in percent
+  free(text);
+  fake_result_destroy(result);
+}
+END_TEST
+
+START_TEST(head_says_what_was_solved) {
+  cavum_result *result = fake_result_create();
+  char *text = print_fake(result, true);
+  must_contain(text, "115.4 mm (2 x half_length)");
+  must_contain(text, "2 elements, degree 8, 3900 unknowns, half the cell");
+  must_contain(text, "every mode below 2900 MHz is here");
+  must_contain(text, "reached: asked 1.0e-06 of the frequency, 1.0e-04 of other figures");
+  must_contain(text, "degree 6 to 8 on 2 elements\n");
+  must_contain(text, "last step changed f by 3.0e-10, other figures by 2.0e-07");
+  must_contain(text, "kink of 3 degrees");
+  must_contain(text, "Mode 1: TM010, E_z even");
+  must_contain(text, "Mode 2, E_z odd");
+  ck_assert_ptr_null(strstr(text, "Definitions"));
+  free(text);
+  fake_result_destroy(result);
+}
+END_TEST
+
+START_TEST(both_conventions_of_r_over_q_are_defined) {
+  cavum_result *result = fake_result_create();
+  char *text = print_fake(result, false);
+  must_contain(text, "V^2 / (w U)\n");
+  must_contain(text, "V^2 / (2 w U)\n");
+  must_contain(text, "2 (f_pi - f_0) / (f_pi + f_0)");
+  ck_assert_ptr_null(strstr(text, "shunt"));  // absent in both modes: neither row nor definition
+  free(text);
+  fake_result_destroy(result);
+}
+END_TEST
+
+START_TEST(a_missed_accuracy_is_labelled) {
+  cavum_result *result = fake_result_create();
+  result->accuracy_reached = false;
+  result->modes[1].accuracy_reached = false;
+  char *text = print_fake(result, true);
+  must_contain(text, "NOT REACHED: asked");
+  must_contain(text, "Mode 2, E_z odd about the equator (ACCURACY NOT REACHED)");
+  free(text);
+  fake_result_destroy(result);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, figures_have_units_uncertainties_and_positions);
+  tcase_add_test(tests, head_says_what_was_solved);
+  tcase_add_test(tests, both_conventions_of_r_over_q_are_defined);
+  tcase_add_test(tests, a_missed_accuracy_is_labelled);
+}
+
+CAVUM_TEST_MAIN("table", add_tests)
