@@ -7,10 +7,12 @@
 #define CAVUM_H
 
 #include "cavum/cell.h"
+#include "cavum/coldtest.h"
 #include "cavum/contour.h"
 #include "cavum/figures.h"
 #include "cavum/mesh.h"
 #include "cavum/solve.h"
+#include "cavum/solver.h"
 #include "cavum/status.h"
 #include "cavum/store.h"
 #include "cavum/wall.h"

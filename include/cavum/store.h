@@ -16,7 +16,7 @@ extern "C" {
  * Writes a result file: plain HDF5, written to a temporary name in the same folder, flushed and
  * renamed, so that a reader never sees half a file and a failure never costs an old one.
  *
- * Groups: /input, /mesh, /convergence, /modes/<n>/{figures,axis,wall,beta_curve,field}, /coupling and,
+ * Groups: /input, /mesh, /convergence, /modes/N/{figures,axis,wall,beta_curve,field}, /coupling and,
  * with a field grid, /VTKHDF. Every dataset outside the last has `units` and `long_name`, every
  * figure also `definition` and `uncertainty`. The same result gives the same bytes.
  *

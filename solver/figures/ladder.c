@@ -10,7 +10,10 @@
 // Rounding floors relative to a figure, from repeated solves of one cell on different meshes: the
 // eigenvalue is good to a few 1e-15 times the condition of the condensation, quantities that are
 // linear in the eigenvector to about 1e-12, peaks of E (a derivative) to about 1e-11.
-static const double FLOOR_FREQUENCY = 2e-13, FLOOR_OTHER = 2e-12, FLOOR_PEAK = 2e-11;
+static const double FLOOR_FREQUENCY = 1e-12, FLOOR_OTHER = 1e-11, FLOOR_PEAK = 1e-10;
+// mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
+// the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it.
+static const double CONSTANT_UNCERTAINTY = 7e-10;
 // A tail needs three values; more levels than this many above the first are never needed to start.
 enum { LEVELS_LEAST = 3 };
 
@@ -44,8 +47,24 @@ static cavum_status start_history(cavum_ladder *ladder, cavum_error *error) {
   return ladder->history ? CAVUM_OK : cavum_fail_memory(error);
 }
 
-// The part of an estimate that its formula leaves out, relative: the next order of the reflection.
-static double model_error(cavum_figure_id id) { return is_estimate(id) ? 0.05 : 0.0; }
+// What a figure's formula and constants leave open, relative: the next order of the reflection for
+// the tube cut, mu0 for figures whose unit is not a ratio, a length or a frequency.
+static double model_error(cavum_figure_id id) {
+  if (is_estimate(id)) return 0.05;
+  switch (id) {
+    case CAVUM_FIGURE_FREQUENCY:
+    case CAVUM_FIGURE_EPK_OVER_EACC:
+    case CAVUM_FIGURE_BPK_OVER_EACC:
+    case CAVUM_FIGURE_TRANSIT_TIME_FACTOR:
+    case CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS:
+    case CAVUM_FIGURE_BETA_OPTIMUM:
+      return 0.0;
+    case CAVUM_FIGURE_G_TIMES_R_OVER_Q:
+      return 2.0 * CONSTANT_UNCERTAINTY;
+    default:
+      return CONSTANT_UNCERTAINTY;
+  }
+}
 
 static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id) {
   if (figure->state != CAVUM_FIGURE_PRESENT) {
@@ -53,7 +72,9 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
     return;
   }
   cavum_history_add(history, figure->value);
-  figure->uncertainty = cavum_uncertainty_of_last(history, rounding_floor(id)) +
+  bool is_peak = id == CAVUM_FIGURE_EPK_OVER_EACC || id == CAVUM_FIGURE_BPK_OVER_EACC;
+  cavum_convergence convergence = is_peak ? CAVUM_CONVERGENCE_UNEVEN : CAVUM_CONVERGENCE_STEADY;
+  figure->uncertainty = cavum_uncertainty_of_last(history, convergence, rounding_floor(id)) +
                         model_error(id) * fabs(figure->value);
 }
 

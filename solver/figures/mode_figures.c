@@ -5,7 +5,6 @@
 #include "axis.h"
 #include "base.h"
 #include "cavum/wall.h"
-#include "label.h"
 #include "surface.h"
 #include "tube_cut.h"
 
@@ -55,7 +54,6 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, boo
   cavum_axis_samples samples = {0};
   double of_e, of_abs, k = sqrt(view->field.k2_per_m2), w = view->field.angular_frequency;
   *has_voltage = false;
-  values->label[0] = '\0';
   if (view->sides->num_axis == 0) return CAVUM_OK;
   CAVUM_TRY(cavum_axis_sample(&samples, view, cavum_min(CAVUM_BETA_LEAST, cell->beta), error));
   cavum_axis_plain_integrals(&of_e, &of_abs, view);
@@ -73,7 +71,6 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, boo
     put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
     put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, (at.re * at.re + at.im * at.im) / w);
   }
-  cavum_label_mode(values->label, view, &samples);
 done:
   cavum_axis_samples_clear(&samples);
   return status;

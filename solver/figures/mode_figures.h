@@ -18,7 +18,6 @@ typedef struct cavum_mode_values {
   cavum_figure figures[CAVUM_NUM_FIGURES]; /**< Uncertainties are zero. */
   double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero without an axis. */
   cavum_accelerating_length length;
-  char label[16];
 } cavum_mode_values;
 
 /** beta of point i of the R/Q curve. */

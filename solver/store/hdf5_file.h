@@ -124,6 +124,11 @@ cavum_status cavum_hdf5_read_number(double *value, const cavum_hdf5_file *file, 
 /**
  * Reads the numbers of an attribute that has exactly `count` of them.
  * @param[out] values  Shape [count].
+ * @param[in]  count   Numbers expected.
+ * @param[in]  file    Open file.
+ * @param[in]  path    Object.
+ * @param[in]  name    Attribute of it.
+ * @param[out] error   May be NULL.
  * @retval CAVUM_ERR_INPUT  missing, no numbers, or another count.
  */
 cavum_status cavum_hdf5_read_numbers_attribute(double *values, int count,
@@ -132,8 +137,12 @@ cavum_status cavum_hdf5_read_numbers_attribute(double *values, int count,
 
 /**
  * Reads a text dataset, or an attribute of it when `attribute` is not NULL.
- * @param[out] text  Shape [size], zero-terminated, cut to fit; untouched unless CAVUM_OK.
- * @param[in]  size  Bytes of text.
+ * @param[out] text       Shape [size], zero-terminated, cut to fit; untouched unless CAVUM_OK.
+ * @param[in]  size       Bytes of text.
+ * @param[in]  file       Open file.
+ * @param[in]  path       Object.
+ * @param[in]  attribute  Name of an attribute, or NULL.
+ * @param[out] error      May be NULL.
  * @retval CAVUM_ERR_INPUT  missing, or no variable-length text scalar.
  */
 cavum_status cavum_hdf5_read_text(char *text, size_t size, const cavum_hdf5_file *file,

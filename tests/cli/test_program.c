@@ -221,9 +221,10 @@ START_TEST(full_disk_leaves_nothing_half_written) {
 }
 END_TEST
 
+// Peak fields to 1e-12 are beyond what double precision leaves of a derivative of the solution.
 START_TEST(out_of_reach_accuracy_is_labelled) {
-  write_file(cell_path, GOOD_CELL "accuracy: {frequency: 1.0e-9, peak_field: 1.0e-9}\n");
-  ck_assert_int_eq(run("$CAVUM solve cell.yaml --degree 3 --json j.json"), 1);
+  write_file(cell_path, GOOD_CELL "accuracy: {frequency: 1.0e-12, peak_field: 1.0e-12}\n");
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml --json j.json"), 1);
   ck_assert_ptr_nonnull(strstr(read_text(output_path), "NOT REACHED"));
   ck_assert_int_eq(count_lines(read_text(error_path)), 1);
   ck_assert(exists("j.json"));
