@@ -125,6 +125,7 @@ static cavum_status parse_node_block(cavum_msh_raw *raw, cavum_msh_scan *scan) {
   }
   CAVUM_TRY(cavum_msh_read_size(scan, &count, "the number of nodes"));
   CAVUM_TRY(cavum_msh_check_count(scan, count, 0, 1, 3, "nodes"));
+  if (count == 0) goto done;
   CAVUM_TRY(cavum_msh_reserve_nodes(raw, scan, count));
   cavum_msh_node *nodes = &raw->nodes[raw->num_nodes];
   for (int64_t i = 0; i < count; i++) {
