@@ -111,7 +111,8 @@ cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int d
   double solved = cavum_seconds();
   for (int m = 0; m < level->num_modes; m++) {
     cavum_view view = cavum_level_view(level, m, input->sides);
-    CAVUM_TRY(cavum_mode_compute_figures(&level->modes[m].values, &view, input->cell, error));
+    CAVUM_TRY(cavum_mode_compute_figures(&level->modes[m].values, &view, input->cell,
+                                         input->curves, error));
   }
   timings->assembly_s += assembled - start;
   timings->eigen_s += solved - assembled;
