@@ -8,11 +8,14 @@
 #include <string.h>
 
 #include "base.h"
+#include "mesher_columns.h"
 #include "quads_smooth.h"
 #include "topology.h"
 
 // Element shape that ends the attempts at once, and the least that is accepted after the last one.
 static const double wanted_shape = 0.1, accepted_shape = 0.02;
+// Columns are used when their worst element is at least this good.
+static const double columns_shape = 0.15;
 // Size at a poor element over what the element has.
 static const double shrink = 0.6;
 enum {
@@ -137,6 +140,23 @@ static cavum_status finish_quads(double *worst, cavum_mesher *mesher, cavum_erro
   return status;
 }
 
+// Columns, where the contour is that of a cell and they come out well; else `best` stays empty.
+static cavum_status try_columns(cavum_mesher *mesher, cavum_error *error) {
+  double worst = 0.0;
+  cavum_status status =
+      cavum_quads_by_columns(&mesher->quads, mesher->contour, &mesher->options, error);
+  if (status != CAVUM_OK || mesher->quads.num_quads == 0) return status;
+  for (cavum_index q = 0; q < mesher->quads.num_quads; q++) {
+    if (shape_of(&mesher->quads, q) < columns_shape) return CAVUM_OK;
+  }
+  status = cavum_mesher_grade(mesher, error);
+  // Grading cuts long elements awkwardly; the inner vertices settle around the layers.
+  if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
+  if (status == CAVUM_OK) status = check_shapes(&worst, mesher, error);
+  if (status == CAVUM_OK && worst >= columns_shape) swap_quads(&mesher->best, &mesher->quads);
+  return status;
+}
+
 // Attempts until all elements are good; leaves the best quadrilaterals in mesher->best.
 static cavum_status make_quads(cavum_mesher *mesher, cavum_error *error) {
   double best = -INFINITY;
@@ -223,8 +243,11 @@ cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_contour *cont
     return cavum_fail(error, CAVUM_ERR_MESH, "the contour has no curves");
   }
   CAVUM_TRY(resolve_options(&mesher.options, options, error));
-  CAVUM_TRY(cavum_size_field_build(&mesher.field, contour, &mesher.options, error));
-  CAVUM_TRY(make_quads(&mesher, error));
+  CAVUM_TRY(try_columns(&mesher, error));
+  if (mesher.best.num_quads == 0) {
+    CAVUM_TRY(cavum_size_field_build(&mesher.field, contour, &mesher.options, error));
+    CAVUM_TRY(make_quads(&mesher, error));
+  }
   CAVUM_TRY(copy_contour(&made, contour, error));
   CAVUM_TRY(copy_quads(&made, &mesher.best, error));
   *mesh = made;
