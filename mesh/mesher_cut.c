@@ -18,7 +18,9 @@ static const double excess_weight = 1.5;
 static const double taper_weight = 0.25;
 // Corners with a smaller sine are refused: 15 degrees.
 static const double least_corner_sine = 0.26;
-enum { MOST_NODES = 110 };
+// Weight of the square of the share of a segment that a contour side is: equal sides are best.
+static const double side_weight = 0.3;
+enum { MOST_NODES = 140 };
 
 // Directions at the ends of a side, as a patch on its left runs along it.
 typedef struct side_ends {
@@ -113,7 +115,8 @@ static void solve_chords(cutter *cuts) {
     for (cavum_index i = 0; i + span < n; i++) {
       cavum_index j = i + span, at = i * n + j;
       if (nodes->kind[at] == CAVUM_SIDE_BOUNDARY) {
-        cuts->best[at].cost = 0.0;
+        double share = nodes->wanted[at];
+        cuts->best[at].cost = side_weight * share * share;
         add_reach(cuts, i, j);
       } else if (nodes->kind[at] == CAVUM_SIDE_CHORD) {
         cavum_point back = {-nodes->direction[at].z_m, -nodes->direction[at].r_m};

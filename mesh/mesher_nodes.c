@@ -14,7 +14,7 @@ static const double foot_distance = 0.2;
 // A foot is taken from points that are at most this many sizes away.
 static const double foot_reach = 1.5;
 // Most coarse elements that a chord may stand for, by the size field along it.
-static const double chord_reach = 3.0;
+static const double chord_reach = 2.5;
 // Sine of the least angle between a chord and the contour at its ends.
 static const double least_sine = 0.25;
 enum { MOST_BREAKS = 64 };
@@ -219,6 +219,15 @@ static double measure_chord(const cavum_nodes *nodes, const cavum_size_field *fi
   return wanted > chord_reach || is_crossed(field, a->point, b->point) ? 0.0 : wanted;
 }
 
+// Running sum at node j seen as the end of curve c; negative when it is not on that curve.
+static double end_sum(const cavum_nodes *nodes, const cavum_density *density, cavum_index c,
+                      cavum_index j) {
+  const cavum_node *node = &nodes->nodes[j];
+  if (node->curve == c && node->t > 0.0) return node->sum;
+  cavum_index next = c + 1 < density->num_curves ? c + 1 : 0;
+  return node->curve == next && node->t == 0.0 ? cavum_density_total(density, c) : -1.0;
+}
+
 static cavum_status join_nodes(cavum_nodes *nodes, const cavum_size_field *field,
                                const cavum_density *density, cavum_error *error) {
   cavum_index n = nodes->num_nodes;
@@ -236,6 +245,8 @@ static cavum_status join_nodes(cavum_nodes *nodes, const cavum_size_field *field
       nodes->length_m[i * n + j] = length;
       if (cavum_nodes_is_boundary(nodes, density, i, j)) {
         nodes->kind[i * n + j] = CAVUM_SIDE_BOUNDARY;
+        nodes->wanted[i * n + j] = end_sum(nodes, density, nodes->nodes[i].curve, j) -
+                                   nodes->nodes[i].sum;
         continue;
       }
       double wanted = measure_chord(nodes, field, i, j, direction, length);
@@ -244,15 +255,6 @@ static cavum_status join_nodes(cavum_nodes *nodes, const cavum_size_field *field
     }
   }
   return CAVUM_OK;
-}
-
-// Running sum at node j seen as the end of curve c; negative when it is not on that curve.
-static double end_sum(const cavum_nodes *nodes, const cavum_density *density, cavum_index c,
-                      cavum_index j) {
-  const cavum_node *node = &nodes->nodes[j];
-  if (node->curve == c && node->t > 0.0) return node->sum;
-  cavum_index next = c + 1 < density->num_curves ? c + 1 : 0;
-  return node->curve == next && node->t == 0.0 ? cavum_density_total(density, c) : -1.0;
 }
 
 bool cavum_nodes_is_boundary(const cavum_nodes *nodes, const cavum_density *density, cavum_index i,

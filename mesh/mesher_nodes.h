@@ -33,7 +33,7 @@ typedef struct cavum_nodes {
   signed char *kind;       /**< Owned, shape [num_nodes, num_nodes]: side from i to j, i < j. */
   cavum_point *direction;  /**< Owned, same shape: unit vector from i to j, i < j. */
   double *length_m;        /**< Owned, same shape: distance, i < j. */
-  double *wanted;          /**< Owned, same shape: coarse elements that sizes want along a chord. */
+  double *wanted;          /**< Owned, same shape: coarse elements that sizes want along a side. */
 } cavum_nodes;
 
 /** Frees all that candidates own and empties them; NULL is accepted. */

@@ -16,8 +16,8 @@ enum { FIRST_STEPS = 8, MOST_HALVINGS = 24, MOST_STATIONS = 20000 };
 
 // Growth of the coarse size with distance: neighbours differ by a factor of about 2.
 static const double growth = 1.0;
-// Coarse size over the width of a gap: quadrilaterals 1.7 times longer than the gap are good.
-static const double gap_factor = 1.7;
+// Coarse size over the width of a gap: with 1.7 and more, R/Q lags behind.
+static const double gap_factor = 1.3;
 // Coarse size over the radius on conductors that face away from the axis, where w goes as 1/r^2.
 static const double radius_factor = 2.0;
 // Coarse size over the length of a curve that is shorter than all other limits.
