@@ -191,8 +191,9 @@ static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
     int64_t below;
     if (!class->used) {
       cavum_closure closure = {.symmetry_is_magnetic = c == 1};
-      CAVUM_TRY(cavum_pencil_create(&class->pencil, &ladder->level->discretisation, &closure,
-                                    error));
+      CAVUM_TRY(cavum_skeleton_create(&class->skeleton, ladder->level->mesh, &closure, error));
+      CAVUM_TRY(cavum_pencil_create(&class->pencil, &ladder->level->discretisation,
+                                    &class->skeleton, error));
       class->used = true;
     }
     CAVUM_TRY(cavum_modes_count_below(&below, &class->pencil, k2, error));

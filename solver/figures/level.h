@@ -19,6 +19,7 @@ typedef struct cavum_class_request {
 typedef struct cavum_level_class {
   cavum_parity parity;
   bool used;
+  cavum_skeleton skeleton;
   cavum_pencil pencil;
   cavum_modes modes;
 } cavum_level_class;
