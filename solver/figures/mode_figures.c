@@ -8,8 +8,12 @@
 #include "surface.h"
 #include "tube_cut.h"
 
-// A voltage this far below what the field on the axis could give is no voltage but rounding.
-static const double VOLTAGE_LEAST = 1e-9;
+// A voltage this far below what the field on the axis could give is taken for none: its R/Q is 1e-12
+// of the possible, and its digits are those of the discretisation.
+static const double VOLTAGE_LEAST = 1e-6;
+// Likewise for the plain integral of E_z, which symmetry makes zero for every second mode; on a mesh
+// without that symmetry it comes out as small as the error of the field, and V over it as garbage.
+static const double PLAIN_LEAST = 1e-3;
 
 double cavum_mode_beta_point(int i) { return CAVUM_BETA_LEAST + 0.01 * i; }
 
@@ -41,7 +45,7 @@ static void put_voltage_figures(cavum_mode_values *values, const cavum_view *vie
   put(values, CAVUM_FIGURE_VOLTAGE_AT_1_J, voltage);
   put(values, CAVUM_FIGURE_EACC_AT_1_J, voltage / values->length.value_m);
   put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, voltage / of_abs);
-  if (fabs(of_e) > VOLTAGE_LEAST * of_abs) {
+  if (fabs(of_e) > PLAIN_LEAST * of_abs) {
     put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, voltage / fabs(of_e));
   }
 }
