@@ -216,8 +216,10 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
     CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
     CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
   }
-  if (s->options->field_order > 0) {
-    CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, s->options->field_order, error));
+  if (s->options->field_order != 0) {
+    int order = s->options->field_order;
+    if (order < 0) order = cavum_profile_choose_order(&s->mesh, s->result->degree);
+    CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, order, error));
   }
 done:
   return status;
