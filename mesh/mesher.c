@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base.h"
+#include "mesher_columns.h"
 #include "mesher_frame.h"
 #include "quads_smooth.h"
 #include "topology.h"
@@ -16,6 +17,8 @@
 static const double wanted_shape = 0.12, accepted_shape = 0.02;
 // Weight of the scaled Jacobian against the angles once corners are graded.
 static const double graded_weight = 4.0;
+// Columns are used when their worst element is at least this good.
+static const double columns_shape = 0.15;
 // Size at a poor element over what the element has.
 static const double shrink = 0.6;
 enum {
@@ -163,6 +166,30 @@ static cavum_status finish_quads(double *worst, cavum_mesher *mesher, cavum_erro
   return status;
 }
 
+static double worst_shape(const cavum_quads *quads) {
+  double worst = 1.0;
+  for (cavum_index q = 0; q < quads->num_quads; q++) {
+    cavum_quad_shape shape = cavum_quads_measure(quads, &quads->quads[q], CHECK_SAMPLES);
+    worst = cavum_min(worst, cavum_min(shape.scaled_jacobian, shape.sine));
+  }
+  return worst;
+}
+
+// Columns, where the contour is that of a cell and they come out well; else `best` stays empty.
+static cavum_status try_columns(cavum_mesher *mesher, cavum_error *error) {
+  cavum_status status =
+      cavum_quads_by_columns(&mesher->quads, mesher->contour, &mesher->options, error);
+  if (status != CAVUM_OK || mesher->quads.num_quads == 0) return status;
+  if (worst_shape(&mesher->quads) < columns_shape) return CAVUM_OK;
+  status = cavum_quads_split(&mesher->quads, mesher->parts, error);
+  if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
+  // Grading cuts long elements awkwardly; the inner vertices settle around the layers.
+  if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
+  if (status != CAVUM_OK || worst_shape(&mesher->quads) < columns_shape) return status;
+  swap_quads(&mesher->best, &mesher->quads);
+  return CAVUM_OK;
+}
+
 // One attempt; *cutting becomes false when the sizes want points inside.
 static cavum_status attempt_quads(double *worst, bool *cutting, cavum_mesher *mesher,
                                   cavum_error *error) {
@@ -256,8 +283,12 @@ static cavum_status run_mesher(cavum_mesh *made, const cavum_contour *contour, c
   cavum_contour inside = {0};
   CAVUM_TRY(cavum_frame_choose(&frame, &inside, contour, error));
   mesher->contour = &inside;
-  CAVUM_TRY(cavum_size_field_build(&mesher->field, &inside, &mesher->options, error));
-  CAVUM_TRY(make_quads(mesher, error));
+  // Columns know nothing of a size limit.
+  if (mesher->options.largest_size_m == 0.0) CAVUM_TRY(try_columns(mesher, error));
+  if (mesher->best.num_quads == 0) {
+    CAVUM_TRY(cavum_size_field_build(&mesher->field, &inside, &mesher->options, error));
+    CAVUM_TRY(make_quads(mesher, error));
+  }
   cavum_frame_restore(&mesher->best, &frame, contour);
   CAVUM_TRY(copy_contour(made, contour, error));
   CAVUM_TRY(copy_quads(made, &mesher->best, error));

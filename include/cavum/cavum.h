@@ -7,10 +7,15 @@
 #define CAVUM_H
 
 #include "cavum/cell.h"
+#include "cavum/coldtest.h"
+#include "cavum/coldtest_file.h"
+#include "cavum/coldtest_report.h"
+#include "cavum/coldtest_series.h"
 #include "cavum/contour.h"
 #include "cavum/figures.h"
 #include "cavum/mesh.h"
 #include "cavum/solve.h"
+#include "cavum/solver.h"
 #include "cavum/status.h"
 #include "cavum/store.h"
 #include "cavum/wall.h"

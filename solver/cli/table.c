@@ -20,14 +20,27 @@ static void print_completeness(FILE *out, const cavum_result *result) {
   if (!(result->complete_below_hz > 0.0)) return;
   fprintf(out, "%-*s", KEY_WIDTH, "completeness");
   if (result->complete_above_hz > 0.0) {
-    fprintf(out, "every mode from %.6g to %.6g MHz is here",
+    fprintf(out, "every mode from %.8g to %.8g MHz is here",
             cavum_quantity_mhz(result->complete_above_hz),
             cavum_quantity_mhz(result->complete_below_hz));
   } else {
-    fprintf(out, "every mode below %.6g MHz is here",
+    fprintf(out, "every mode below %.8g MHz is here",
             cavum_quantity_mhz(result->complete_below_hz));
   }
   fprintf(out, " (modes counted by inertia)\n");
+}
+
+// The degrees tried on each mesh: "degree 4 to 7 on 40 elements, ...".
+static void print_steps(FILE *out, const cavum_result *result) {
+  const cavum_convergence_step *steps = result->steps;
+  for (int first = 0, last = 0; first < result->num_steps; first = last + 1) {
+    for (last = first; last + 1 < result->num_steps; last++) {
+      if (steps[last + 1].num_elements != steps[first].num_elements) break;
+    }
+    fprintf(out, "%sdegree %d", first == 0 ? "" : ", ", steps[first].degree);
+    if (last > first) fprintf(out, " to %d", steps[last].degree);
+    fprintf(out, " on %d elements", (int)steps[first].num_elements);
+  }
 }
 
 static void print_accuracy(FILE *out, const cavum_result *result, const cavum_cell *cell) {
@@ -36,9 +49,9 @@ static void print_accuracy(FILE *out, const cavum_result *result, const cavum_ce
           cell->accuracy_frequency, cell->accuracy_peak_field);
   if (result->num_steps < 2) return;
   const cavum_convergence_step *last = &result->steps[result->num_steps - 1];
-  fprintf(out, "%-*sdegrees", KEY_WIDTH, "convergence");
-  for (int i = 0; i < result->num_steps; i++) fprintf(out, " %d", result->steps[i].degree);
-  fprintf(out, "; last step changed f by %.1e, other figures by %.1e\n",
+  fprintf(out, "%-*s", KEY_WIDTH, "convergence");
+  print_steps(out, result);
+  fprintf(out, "\n%-*slast step changed f by %.1e, other figures by %.1e\n", KEY_WIDTH, "",
           fabs(last->frequency_change), fabs(last->figure_change));
 }
 

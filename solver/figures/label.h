@@ -6,16 +6,16 @@
 #ifndef CAVUM_LABEL_H
 #define CAVUM_LABEL_H
 
-#include "axis.h"
+#include "view.h"
 
 /**
  * "TM0np" where the pattern supports one, else "": p is the number of sign changes of E_z along the
  * axis, n one more than the number of sign changes of E_z from the axis to the wall where E_z on the
  * axis is largest.
- * @param[out] label    Shape [16].
- * @param[in]  view     The mode.
- * @param[in]  samples  Its axis; an empty one gives no label.
+ * @param[out] label  Shape [16].
+ * @param[in]  view   The mode; without an axis there is no label.
+ * @retval CAVUM_ERR_MEMORY
  */
-void cavum_label_mode(char label[16], const cavum_view *view, const cavum_axis_samples *samples);
+cavum_status cavum_label_mode(char label[16], const cavum_view *view, cavum_error *error);
 
 #endif

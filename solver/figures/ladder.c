@@ -10,7 +10,12 @@
 // Rounding floors relative to a figure, from repeated solves of one cell on different meshes: the
 // eigenvalue is good to a few 1e-15 times the condition of the condensation, quantities that are
 // linear in the eigenvector to about 1e-12, peaks of E (a derivative) to about 1e-11.
-static const double FLOOR_FREQUENCY = 2e-13, FLOOR_OTHER = 2e-12, FLOOR_PEAK = 2e-11;
+static const double FLOOR_FREQUENCY = 1e-12, FLOOR_OTHER = 1e-11, FLOOR_PEAK = 1e-10;
+// mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
+// the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it.
+static const double CONSTANT_UNCERTAINTY = 7e-10;
+// An integral over the axis below this part of int |E_z| dz, uncertainty included, is none.
+static const double ZERO_RATIO = 1e-6;
 // A tail needs three values; more levels than this many above the first are never needed to start.
 enum { LEVELS_LEAST = 3 };
 
@@ -44,8 +49,24 @@ static cavum_status start_history(cavum_ladder *ladder, cavum_error *error) {
   return ladder->history ? CAVUM_OK : cavum_fail_memory(error);
 }
 
-// The part of an estimate that its formula leaves out, relative: the next order of the reflection.
-static double model_error(cavum_figure_id id) { return is_estimate(id) ? 0.05 : 0.0; }
+// What a figure's formula and constants leave open, relative: the next order of the reflection for
+// the tube cut, mu0 for figures whose unit is not a ratio, a length or a frequency.
+static double model_error(cavum_figure_id id) {
+  if (is_estimate(id)) return 0.05;
+  switch (id) {
+    case CAVUM_FIGURE_FREQUENCY:
+    case CAVUM_FIGURE_EPK_OVER_EACC:
+    case CAVUM_FIGURE_BPK_OVER_EACC:
+    case CAVUM_FIGURE_TRANSIT_TIME_FACTOR:
+    case CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS:
+    case CAVUM_FIGURE_BETA_OPTIMUM:
+      return 0.0;
+    case CAVUM_FIGURE_G_TIMES_R_OVER_Q:
+      return 2.0 * CONSTANT_UNCERTAINTY;
+    default:
+      return CONSTANT_UNCERTAINTY;
+  }
+}
 
 static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id) {
   if (figure->state != CAVUM_FIGURE_PRESENT) {
@@ -53,23 +74,55 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
     return;
   }
   cavum_history_add(history, figure->value);
-  figure->uncertainty = cavum_uncertainty_of_last(history, rounding_floor(id)) +
+  bool is_peak = id == CAVUM_FIGURE_EPK_OVER_EACC || id == CAVUM_FIGURE_BPK_OVER_EACC;
+  cavum_convergence convergence = is_peak ? CAVUM_CONVERGENCE_UNEVEN : CAVUM_CONVERGENCE_STEADY;
+  figure->uncertainty = cavum_uncertainty_of_last(history, convergence, rounding_floor(id)) +
                         model_error(id) * fabs(figure->value);
 }
 
-static void update_histories(cavum_ladder *ladder, const cavum_cell *cell) {
+// A ratio that is zero as far as the hierarchy can tell.
+static bool is_zero(cavum_history *history, double ratio) {
+  cavum_history_add(history, ratio);
+  return history->count >= LEVELS_LEAST &&
+         ratio + cavum_uncertainty_of_last(history, CAVUM_CONVERGENCE_UNEVEN, 0.0) < ZERO_RATIO;
+}
+
+static void make_absent(cavum_figure *figures, const cavum_figure_id *ids, int count) {
+  for (int i = 0; i < count; i++) figures[ids[i]].state = CAVUM_FIGURE_ABSENT;
+}
+
+// Figures that divide by a voltage or an integral that vanishes do not exist. An odd mode has no
+// int E_z dz, and a mode may have no voltage at the cell's particle speed.
+static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *history) {
+  static const cavum_figure_id of_integral[] = {CAVUM_FIGURE_TRANSIT_TIME_FACTOR};
+  static const cavum_figure_id of_voltage[] = {
+      CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_R_OVER_Q_CIRCUIT, CAVUM_FIGURE_G_TIMES_R_OVER_Q,
+      CAVUM_FIGURE_EPK_OVER_EACC,  CAVUM_FIGURE_BPK_OVER_EACC,    CAVUM_FIGURE_TRANSIT_TIME_FACTOR,
+      CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, CAVUM_FIGURE_LOSS_FACTOR, CAVUM_FIGURE_VOLTAGE_AT_1_J,
+      CAVUM_FIGURE_EACC_AT_1_J, CAVUM_FIGURE_SHUNT_IMPEDANCE, CAVUM_FIGURE_WALL_POWER,
+      CAVUM_FIGURE_TUBE_CUT_R_OVER_Q};
+  if (is_zero(&history->integral_part, values->integral_part)) {
+    make_absent(values->figures, of_integral, sizeof of_integral / sizeof *of_integral);
+  }
+  if (is_zero(&history->voltage_part, values->voltage_part)) {
+    make_absent(values->figures, of_voltage, sizeof of_voltage / sizeof *of_voltage);
+  }
+}
+
+static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request) {
   ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
   int count = ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes
                                                            : ladder->num_modes;
   for (int m = 0; m < count; m++) {
     cavum_mode_values *values = &ladder->level->modes[m].values;
+    drop_vanishing(values, &ladder->history[m]);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       cavum_figure *figure = &values->figures[id];
       update_figure(figure, &ladder->history[m].figures[id], (cavum_figure_id)id);
       ladder->reached =
-          ladder->reached && cavum_ladder_is_accurate(figure, (cavum_figure_id)id, cell);
+          ladder->reached && cavum_ladder_is_accurate(figure, (cavum_figure_id)id, request->cell);
     }
-    for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
+    for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
       cavum_history_add(&ladder->history[m].voltage_of_beta[i], values->voltage_of_beta[i]);
     }
   }
@@ -116,6 +169,7 @@ static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *
   cavum_level_input input = {.cell = request->cell,
                              .sides = &ladder->sides,
                              .count = request->cell->num_modes,
+                             .curves = request->curves,
                              .guess = ladder->level};
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input.near_k2_per_m2 = near * near;
@@ -142,7 +196,7 @@ cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request
   for (int degree = request->first_degree; degree <= request->last_degree; degree++) {
     CAVUM_TRY(climb_one(ladder, request, degree, timings, error));
     CAVUM_TRY(start_history(ladder, error));
-    update_histories(ladder, request->cell);
+    update_histories(ladder, request);
     record_step(ladder, degree);
     if (ladder->reached && !request->fixed) break;
   }
@@ -170,8 +224,9 @@ static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
     int64_t below;
     if (!class->used) {
       cavum_closure closure = {.symmetry_is_magnetic = c == 1};
-      CAVUM_TRY(cavum_pencil_create(&class->pencil, &ladder->level->discretisation, &closure,
-                                    error));
+      CAVUM_TRY(cavum_skeleton_create(&class->skeleton, ladder->level->mesh, &closure, error));
+      CAVUM_TRY(cavum_pencil_create(&class->pencil, &ladder->level->discretisation,
+                                    &class->skeleton, error));
       class->used = true;
     }
     CAVUM_TRY(cavum_modes_count_below(&below, &class->pencil, k2, error));

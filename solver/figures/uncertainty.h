@@ -18,19 +18,27 @@ typedef struct cavum_history {
 /** Adds a value; when full, the oldest is dropped. */
 void cavum_history_add(cavum_history *history, double value);
 
+/** How the error of a number falls with the degree. */
+typedef enum cavum_convergence {
+  CAVUM_CONVERGENCE_STEADY, /**< Integrals and eigenvalues: one ratio, little luck. */
+  CAVUM_CONVERGENCE_UNEVEN  /**< Point values at a wall: uneven where the curvature jumps. */
+} cavum_convergence;
+
 /**
  * Uncertainty of the last value: what the remaining terms of the sequence can still add.
  *
  * With differences d_n = |q_n - q_{n-1}| and their ratio x, the tail of a sequence that goes on
- * falling by x is d_n x / (1 - x). x is the larger of the last two ratios, at least 0.2 and at most
- * 0.95 (an algebraic tail at degree 16), so that one lucky small difference does not pass for
- * convergence; a difference below a twentieth of the one before counts as that twentieth. The result
- * is twice the tail, and not less than the rounding floor.
+ * falling by x is d_n x / (1 - x). x is the larger of the last two ratios, at least 0.2 (uneven: 0.5)
+ * and at most 0.95 (an algebraic tail at degree 16), so that one lucky small difference does not
+ * pass for convergence; a difference below a twentieth (uneven: three tenths) of the one before
+ * counts as that. The result is twice the tail, and not less than the rounding floor.
  *
- * @param[in] history         Three values or more give a tail; with fewer the largest difference, or
- *                            infinity for a single value, is returned.
+ * @param[in] history         Three values or more give a tail; with two the difference, or infinity
+ *                            for a single value, is returned.
+ * @param[in] convergence     What the number is like.
  * @param[in] floor_relative  Rounding floor relative to the value.
  */
-double cavum_uncertainty_of_last(const cavum_history *history, double floor_relative);
+double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence convergence,
+                                 double floor_relative);
 
 #endif

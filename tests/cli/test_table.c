@@ -46,6 +46,8 @@ START_TEST(head_says_what_was_solved) {
   must_contain(text, "2 elements, degree 8, 3900 unknowns, half the cell");
   must_contain(text, "every mode below 2900 MHz is here");
   must_contain(text, "reached: asked 1.0e-06 of the frequency, 1.0e-04 of other figures");
+  must_contain(text, "degree 6 to 8 on 2 elements\n");
+  must_contain(text, "last step changed f by 3.0e-10, other figures by 2.0e-07");
   must_contain(text, "kink of 3 degrees");
   must_contain(text, "Mode 1: TM010, E_z even");
   must_contain(text, "Mode 2, E_z odd");

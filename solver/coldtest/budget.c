@@ -1,0 +1,72 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What an evaluated test tells: points, calibrations, budgets and covariances.
+#include "coldtest_private.h"
+
+int64_t cavum_coldtest_num_points(const cavum_coldtest *test) {
+  return test->readings.num_readings;
+}
+
+const cavum_coldtest_point *cavum_coldtest_get_point(const cavum_coldtest *test, int64_t index) {
+  CAVUM_ASSERT(index >= 0 && index < test->readings.num_readings);
+  return &test->points[index];
+}
+
+const cavum_coldtest_reading *cavum_coldtest_get_reading(const cavum_coldtest *test,
+                                                         int64_t index) {
+  CAVUM_ASSERT(index >= 0 && index < test->readings.num_readings);
+  return &test->readings.items[index];
+}
+
+const cavum_coldtest_setup *cavum_coldtest_get_setup(const cavum_coldtest *test) {
+  return &test->setup;
+}
+
+cavum_coldtest_calibration cavum_coldtest_get_pickup(const cavum_coldtest *test) {
+  return test->pickup;
+}
+
+cavum_coldtest_calibration cavum_coldtest_get_external(const cavum_coldtest *test) {
+  return test->external;
+}
+
+static cavum_status get_result(cavum_dual *result, const cavum_coldtest *test, int64_t index,
+                               cavum_coldtest_quantity quantity, cavum_error *error) {
+  CAVUM_ASSERT(index >= 0 && index < test->readings.num_readings);
+  cavum_inverted inverted;
+  cavum_status status = cavum_coldtest_invert_reading(&inverted, test, index, error);
+  if (status != CAVUM_OK) return status;
+  if (!inverted.has[quantity]) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "point %lld has no %s", (long long)index + 1,
+                      cavum_coldtest_describe_quantity(quantity).long_name);
+  }
+  *result = inverted.result[quantity];
+  return CAVUM_OK;
+}
+
+cavum_status cavum_coldtest_make_budget(cavum_coldtest_budget *budget, const cavum_coldtest *test,
+                                        int64_t index, cavum_coldtest_quantity quantity,
+                                        cavum_error *error) {
+  cavum_dual result;
+  cavum_status status = get_result(&result, test, index, quantity, error);
+  if (status != CAVUM_OK) return status;
+  budget->value = result.value;
+  budget->uncertainty = cavum_dual_uncertainty(&result);
+  for (int i = 0; i < CAVUM_NUM_INPUTS; i++) budget->contribution[i] = result.part[i];
+  return CAVUM_OK;
+}
+
+cavum_status cavum_coldtest_covariance(double *covariance, const cavum_coldtest *test,
+                                       int64_t first, cavum_coldtest_quantity of_first,
+                                       int64_t second, cavum_coldtest_quantity of_second,
+                                       cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_dual x, y;
+  CAVUM_TRY(get_result(&x, test, first, of_first, error));
+  CAVUM_TRY(get_result(&y, test, second, of_second, error));
+  double sum = 0.0;
+  int shared = first == second ? CAVUM_NUM_INPUTS : CAVUM_FIRST_LOCAL_INPUT;
+  for (int i = 0; i < shared; i++) sum += x.part[i] * y.part[i];
+  *covariance = sum;
+done:
+  return status;
+}

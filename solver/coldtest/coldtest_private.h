@@ -1,0 +1,175 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file coldtest_private.h
+ * What the files of the cold-test module share: scaled inputs, calibrated readings, the inversion.
+ *
+ * Pipeline of one reading: calibrate.c (meter to cavity port) -> inversion.c (circuit equations,
+ * with budgets) -> evaluate.c (points); monte_carlo.c runs the same two steps on draws.
+ */
+#ifndef CAVUM_COLDTEST_PRIVATE_H
+#define CAVUM_COLDTEST_PRIVATE_H
+
+#include "dual.h"
+
+/** ln(10) / 10: a relative power change is this times a change in dB. */
+#define CAVUM_NEPER_PER_DB 0.23025850929940456840
+
+/** First input that belongs to one reading alone. */
+enum { CAVUM_FIRST_LOCAL_INPUT = CAVUM_INPUT_NOISE_FORWARD };
+
+/**
+ * Standard uncertainties and distributions of the inputs. Units: relative for gains, readings,
+ * decay times, frequency and figures; dB for cables and the input line; W at the meter for zeros;
+ * the cosine of an unknown phase for directivity and circulator.
+ */
+typedef struct cavum_coldtest_inputs {
+  double uncertainty[CAVUM_NUM_INPUTS];
+  cavum_distribution distribution[CAVUM_NUM_INPUTS];
+  double leak_amplitude;       /**< 10^(-D/20), or 0. */
+  double circulator_amplitude; /**< 10^(-R/20), or 0. */
+} cavum_coldtest_inputs;
+
+/** Checks a setup and derives its inputs. */
+cavum_status cavum_coldtest_make_inputs(cavum_coldtest_inputs *inputs,
+                                        const cavum_coldtest_setup *setup, cavum_error *error);
+
+/** A reading at the cavity ports. */
+typedef struct cavum_calibrated {
+  bool has[CAVUM_NUM_CHANNELS];
+  cavum_dual power[CAVUM_NUM_CHANNELS]; /**< W at the cavity. */
+  bool has_decay;
+  cavum_dual decay_time_s; /**< Without the circulator. */
+  cavum_dual omega;        /**< rad/s. */
+} cavum_calibrated;
+
+/** Where a reading stands, for messages. */
+typedef struct cavum_reading_place {
+  const char *file;
+  int64_t index; /**< From 0. */
+  int64_t line;  /**< 0: none. */
+} cavum_reading_place;
+
+/** Starts an error about one reading: "file:line: " or "reading N: "; shape [300]. */
+void cavum_reading_place_text(char text[300], const cavum_reading_place *place);
+
+/** Carries one reading to the cavity ports. CAVUM_ERR_INPUT for values that cannot be. */
+cavum_status cavum_coldtest_calibrate(cavum_calibrated *calibrated,
+                                      const cavum_coldtest_setup *setup,
+                                      const cavum_coldtest_inputs *inputs,
+                                      const cavum_coldtest_reading *reading,
+                                      const cavum_reading_place *place, cavum_error *error);
+
+/** Factor from meter to cavity of a channel at the estimates of all inputs. */
+double cavum_coldtest_channel_factor(const cavum_coldtest_setup *setup, int channel);
+
+/** Sign of the input-line exponent of a channel: -1 forward, +1 reflected and emitted, else 0. */
+double cavum_coldtest_line_sign(int channel);
+
+/** Net reading of a meter, W; a reflected power below the zero within its uncertainty gives 0. */
+double cavum_coldtest_net_power_w(const cavum_coldtest_setup *setup, int channel, double power_w);
+
+/** Results of one reading with their budgets. */
+typedef struct cavum_inverted {
+  bool has[CAVUM_NUM_QUANTITIES];
+  cavum_dual result[CAVUM_NUM_QUANTITIES];
+  cavum_branch branch;
+  cavum_coupling_method method;
+  double coupling_by[CAVUM_NUM_COUPLING_METHODS];
+  double coupling_by_uncertainty[CAVUM_NUM_COUPLING_METHODS];
+  double disagreement;
+  double bounds[2][2]; /**< Q0 and E_acc at the two extreme phases of the leak. */
+  uint32_t flags;
+} cavum_inverted;
+
+/** All that the inversion of a reading needs beside the reading. */
+typedef struct cavum_inversion_context {
+  const cavum_coldtest_setup *setup;
+  const cavum_coldtest_inputs *inputs;
+  const cavum_dual *q_pickup;   /**< NULL: none known. */
+  const cavum_dual *q_external; /**< NULL: none known. */
+} cavum_inversion_context;
+
+/** Inverts one calibrated reading by its decay time. */
+cavum_status cavum_coldtest_invert_decay(cavum_inverted *inverted,
+                                         const cavum_inversion_context *context,
+                                         const cavum_calibrated *calibrated,
+                                         const cavum_reading_place *place, cavum_error *error);
+
+/** Inverts one calibrated reading by the pickup; context->q_pickup is not NULL. */
+cavum_status cavum_coldtest_invert_pickup(cavum_inverted *inverted,
+                                          const cavum_inversion_context *context,
+                                          const cavum_calibrated *calibrated,
+                                          const cavum_reading_place *place, cavum_error *error);
+
+/** R/Q, L, G, E_pk/E_acc or B_pk/E_acc as a number with its part. */
+cavum_dual cavum_coldtest_figure(const cavum_estimate *estimate, cavum_coldtest_input input);
+
+/** Cavity quantities of one draw, as plain numbers; reflection has the sign of its branch. */
+typedef struct cavum_draw {
+  double forward_w, reflection, transmitted_w, extra_w, emitted_w;
+  double decay_time_s;
+  double circulator; /**< 2 Gamma cos(phase). */
+  double omega;
+  double q_pickup;
+} cavum_draw;
+
+/** Coupling beta* by one of the three methods; see cavum_coupling_method. */
+static inline double cavum_coupling_value(cavum_coupling_method method, const cavum_draw *draw) {
+  if (method == CAVUM_COUPLING_REFLECTED) {
+    return (1.0 + draw->reflection) / (1.0 - draw->reflection);
+  }
+  double ratio = sqrt(draw->forward_w / draw->emitted_w);
+  if (method == CAVUM_COUPLING_EMITTED) return 1.0 / (2.0 * ratio - 1.0);
+  return 1.0 / (1.0 - 2.0 * draw->reflection * ratio);
+}
+
+/** w U by the decay time; the same equation as cavum_coldtest_invert_decay(). */
+static inline double cavum_decay_power_value(cavum_coupling_method method, const cavum_draw *draw) {
+  double coupling = cavum_coupling_value(method, draw);
+  double decay_time_s = draw->decay_time_s * (1.0 + draw->circulator * coupling / (1.0 + coupling));
+  double net_w = draw->forward_w * (1.0 - draw->reflection * draw->reflection);
+  return draw->omega * decay_time_s * (1.0 + coupling) * net_w;
+}
+
+/** P_d; the same equation as in both inversions. */
+static inline double cavum_wall_power_value(const cavum_draw *draw) {
+  double net_w = draw->forward_w * (1.0 - draw->reflection * draw->reflection);
+  return net_w - draw->transmitted_w - draw->extra_w;
+}
+
+/** Running weighted mean of a calibration over readings. */
+typedef struct cavum_calibration_sum {
+  int64_t num_readings;
+  double origin; /**< First value; deviations from it are summed. */
+  double weight, weighted_deviation, weighted_square;
+  double local_variance; /**< Sum of weight^2 times the variance of one reading. */
+  cavum_dual shared;     /**< Sum of weight times the shared parts. */
+  bool has_variance;     /**< Readings have an uncertainty of their own. */
+} cavum_calibration_sum;
+
+/** A test, evaluated. */
+struct cavum_coldtest {
+  cavum_coldtest_setup setup;
+  cavum_coldtest_inputs inputs;
+  cavum_coldtest_readings readings; /**< Owned. */
+  cavum_coldtest_point *points;     /**< Owned, shape [readings.num_readings]. */
+  bool has_pickup, has_external;
+  cavum_dual q_pickup, q_external;
+  cavum_dual inverse_extra; /**< Sum of 1/Q over the extra ports, from the first calibration. */
+  cavum_coldtest_calibration pickup, external;
+  int64_t num_calibrating;
+  int64_t *calibrating; /**< Owned, shape [num_calibrating]: readings that give Q_t. */
+  cavum_coupling_method *calibrating_method; /**< Owned, shape [num_calibrating]. */
+  double *calibrating_sign;   /**< Owned, shape [num_calibrating]: +1 overcoupled, -1 under. */
+  double *calibrating_weight; /**< Owned, shape [num_calibrating]: weights, sum 1. */
+};
+
+/** Evaluates one reading of a test again, with budgets. */
+cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum_coldtest *test,
+                                           int64_t index, cavum_error *error);
+
+/** True when a reading of this test is inverted by its decay time. */
+bool cavum_coldtest_reading_by_decay(const cavum_coldtest_setup *setup,
+                                     const cavum_coldtest_reading *reading);
+
+#endif

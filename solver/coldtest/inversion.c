@@ -1,0 +1,408 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The inversion: powers at the ports and a decay time (or a pickup calibration) to coupling, Q's,
+// stored energy and fields. Every number carries its budget, so correlations are kept throughout.
+//
+// Notation: rho is the reflection with the sign of its branch (+ overcoupled), so that P_r = rho^2
+// P_f and beta* = (1 + rho)/(1 - rho) on both branches; N = P_f (1 - rho^2) is the net power and
+// "flow" is w U. Formulas: [Powers], [Padamsee1998] ch. 8 (from memory of both).
+#include <stdio.h>
+
+#include "coldtest_private.h"
+
+// Published total uncertainties of power-only tests hold for beta* of 0.5 to 2.5: Melnychuk,
+// Grassellino, Romanenko, Rev. Sci. Instrum. 85, 124705 (2014), abstract (from memory).
+static const double COUPLING_LOW = 0.5;
+static const double COUPLING_HIGH = 2.5;
+static const double PICKUP_SHARE_HIGH = 0.05;
+static const double REFLECTION_RESOLVED = 2.0;
+static const double BRANCH_RESOLVED = 2.0;
+static const double LOSS_RESOLVED = 3.0;
+static const double EXTERNAL_DRIFT = 3.0;
+
+/** Working quantities of one reading. */
+typedef struct working {
+  const cavum_inversion_context *context;
+  const cavum_calibrated *in;
+  const cavum_reading_place *place;
+  cavum_inverted *out;
+  cavum_dual rho;
+  cavum_dual net;       // P_f - P_r
+  cavum_dual extra;     // Sum over the extra ports.
+  cavum_dual coupling;  // beta*
+  bool has_coupling;
+} working;
+
+static cavum_status fail_reading(const working *w, cavum_error *error, const char *what) {
+  char where[300];
+  cavum_reading_place_text(where, w->place);
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: %s", where, what);
+}
+
+static void raise_flag(working *w, cavum_coldtest_flag flag) { w->out->flags |= 1u << flag; }
+
+static void put(working *w, cavum_coldtest_quantity quantity, cavum_dual result) {
+  w->out->has[quantity] = true;
+  w->out->result[quantity] = result;
+}
+
+static bool has(const working *w, int channel) { return w->in->has[channel]; }
+
+// sqrt(P_r): its derivative 1/(2 sqrt(P_r)) is taken at the uncertainty of P_r where that is
+// larger, since a reflected power that is not resolved must not give an infinite contribution.
+static cavum_dual reflected_amplitude(const cavum_dual *power, double uncertainty) {
+  double root = sqrt(cavum_max(power->value, uncertainty));
+  return cavum_dual_chain(sqrt(power->value), root > 0.0 ? 0.5 / root : 0.0, power, 0.0, power);
+}
+
+static void set_reflection(working *w, double sign) {
+  const cavum_dual *forward = &w->in->power[CAVUM_CHANNEL_FORWARD];
+  if (has(w, CAVUM_CHANNEL_REFLECTED)) {
+    const cavum_dual *reflected = &w->in->power[CAVUM_CHANNEL_REFLECTED];
+    double uncertainty = cavum_dual_uncertainty(reflected);
+    if (reflected->value < REFLECTION_RESOLVED * uncertainty) {
+      raise_flag(w, CAVUM_FLAG_INDEX_REFLECTION_UNRESOLVED);
+    }
+    cavum_dual amplitude = reflected_amplitude(reflected, uncertainty);
+    cavum_dual rho = cavum_dual_divide(amplitude, cavum_dual_root(*forward));
+    w->rho = cavum_dual_linear(sign, rho, 0.0, rho, 0.0);
+    // The coupler adds leak exp(j phase) to the reflection; to first order its cosine.
+    const cavum_coldtest_inputs *inputs = w->context->inputs;
+    w->rho.part[CAVUM_INPUT_DIRECTIVITY] -=
+        inputs->leak_amplitude * inputs->uncertainty[CAVUM_INPUT_DIRECTIVITY];
+    if (inputs->leak_amplitude > 0.0 && inputs->leak_amplitude >= rho.value) {
+      raise_flag(w, CAVUM_FLAG_INDEX_DIRECTIVITY_LARGE);
+    }
+  } else {
+    // P_e = (1 + rho)^2 P_f: the emitted wave is the drive's answer plus the prompt reflection.
+    cavum_dual ratio = cavum_dual_divide(w->in->power[CAVUM_CHANNEL_EMITTED], *forward);
+    cavum_dual root = cavum_dual_root(ratio);
+    w->rho = cavum_dual_linear(1.0, root, 0.0, root, -1.0);
+  }
+  // N = P_f (1 - rho^2), written out for the parts.
+  double rho = w->rho.value;
+  w->net = cavum_dual_chain(forward->value * (1.0 - rho * rho), 1.0 - rho * rho, forward,
+                            -2.0 * rho * forward->value, &w->rho);
+}
+
+// P_e = 4 beta*^2/(1 + beta*)^2 P_f: above P_f when overcoupled, below when undercoupled.
+static cavum_branch branch_from_emitted(working *w) {
+  cavum_dual difference =
+      cavum_dual_subtract(w->in->power[CAVUM_CHANNEL_EMITTED], w->in->power[CAVUM_CHANNEL_FORWARD]);
+  if (fabs(difference.value) < BRANCH_RESOLVED * cavum_dual_uncertainty(&difference)) {
+    raise_flag(w, CAVUM_FLAG_INDEX_BRANCH_AMBIGUOUS);
+  }
+  return difference.value >= 0.0 ? CAVUM_BRANCH_OVER : CAVUM_BRANCH_UNDER;
+}
+
+// With a known Q_e: beta* = 1/(Q_e/Q_L - 1), or Q_eff/Q_e with Q_eff = w U / N.
+static cavum_branch branch_from_external(const working *w, bool by_decay) {
+  const cavum_dual *external = w->context->q_external;
+  if (!external) return CAVUM_BRANCH_UNKNOWN;
+  double coupling_excess;
+  if (by_decay) {
+    coupling_excess = 2.0 * w->in->omega.value * w->in->decay_time_s.value - external->value;
+  } else {
+    double flow_w = w->context->q_pickup->value * w->in->power[CAVUM_CHANNEL_TRANSMITTED].value;
+    double net_w =
+        w->in->power[CAVUM_CHANNEL_FORWARD].value -
+        (has(w, CAVUM_CHANNEL_REFLECTED) ? w->in->power[CAVUM_CHANNEL_REFLECTED].value : 0.0);
+    coupling_excess = flow_w / net_w - external->value;
+  }
+  return coupling_excess >= 0.0 ? CAVUM_BRANCH_OVER : CAVUM_BRANCH_UNDER;
+}
+
+static cavum_branch decide_branch(working *w, bool by_decay) {
+  cavum_branch stated = w->context->setup->branch;
+  if (stated == CAVUM_BRANCH_OVER || stated == CAVUM_BRANCH_UNDER) return stated;
+  if (has(w, CAVUM_CHANNEL_EMITTED)) return branch_from_emitted(w);
+  return branch_from_external(w, by_decay);
+}
+
+static cavum_dual coupling_reflected(const working *w) {
+  double one_less = 1.0 - w->rho.value;
+  return cavum_dual_chain((1.0 + w->rho.value) / one_less, 2.0 / (one_less * one_less), &w->rho,
+                          0.0, &w->rho);
+}
+
+// 1 / (2 sqrt(P_f / P_e) - 1) with factor = dual 1 (emitted), 1 / (1 - 2 rho sqrt(P_f / P_e))
+// (both).
+static bool coupling_with_emitted(cavum_dual *coupling, const working *w, bool both) {
+  cavum_dual ratio = cavum_dual_root(
+      cavum_dual_divide(w->in->power[CAVUM_CHANNEL_FORWARD], w->in->power[CAVUM_CHANNEL_EMITTED]));
+  if (both) ratio = cavum_dual_multiply(w->rho, ratio);
+  double sign = both ? -2.0 : 2.0;
+  cavum_dual inverse = cavum_dual_linear(sign, ratio, 0.0, ratio, both ? 1.0 : -1.0);
+  if (!(inverse.value > 0.0)) return false;
+  *coupling = cavum_dual_invert(inverse);
+  return true;
+}
+
+static bool coupling_by(cavum_dual *coupling, const working *w, cavum_coupling_method method) {
+  bool reflected = has(w, CAVUM_CHANNEL_REFLECTED), emitted = has(w, CAVUM_CHANNEL_EMITTED);
+  switch (method) {
+    case CAVUM_COUPLING_REFLECTED:
+      if (!reflected) return false;
+      *coupling = coupling_reflected(w);
+      return true;
+    case CAVUM_COUPLING_EMITTED:
+      return emitted && coupling_with_emitted(coupling, w, false);
+    default:
+      return emitted && reflected && coupling_with_emitted(coupling, w, true);
+  }
+}
+
+// All couplings that the reading allows and their largest mutual difference.
+static void compare_couplings(working *w) {
+  cavum_dual coupling[CAVUM_NUM_COUPLING_METHODS];
+  bool known[CAVUM_NUM_COUPLING_METHODS];
+  cavum_inverted *out = w->out;
+  out->disagreement = NAN;
+  for (int method = 0; method < CAVUM_NUM_COUPLING_METHODS; method++) {
+    known[method] = coupling_by(&coupling[method], w, (cavum_coupling_method)method);
+    out->coupling_by[method] = known[method] ? coupling[method].value : NAN;
+    out->coupling_by_uncertainty[method] =
+        known[method] ? cavum_dual_uncertainty(&coupling[method]) : NAN;
+    for (int other = 0; known[method] && other < method; other++) {
+      if (!known[other]) continue;
+      cavum_dual difference = cavum_dual_subtract(coupling[method], coupling[other]);
+      double uncertainty = cavum_dual_uncertainty(&difference);
+      if (!(uncertainty > 0.0)) continue;
+      double distance = fabs(difference.value) / uncertainty;
+      if (!(out->disagreement >= distance)) out->disagreement = distance;
+    }
+  }
+  if (out->disagreement > cavum_coldtest_coverage_factor(w->context->setup->coverage)) {
+    raise_flag(w, CAVUM_FLAG_INDEX_INCONSISTENT);
+  }
+}
+
+static cavum_status choose_coupling(working *w, cavum_error *error) {
+  cavum_coupling_method method = w->context->setup->coupling;
+  if (method == CAVUM_COUPLING_AUTO) {
+    method = has(w, CAVUM_CHANNEL_REFLECTED) ? CAVUM_COUPLING_REFLECTED : CAVUM_COUPLING_EMITTED;
+  }
+  w->out->method = method;
+  if (coupling_by(&w->coupling, w, method)) {
+    w->has_coupling = true;
+    return CAVUM_OK;
+  }
+  if (has(w, CAVUM_CHANNEL_EMITTED) &&
+      (method == CAVUM_COUPLING_EMITTED || has(w, CAVUM_CHANNEL_REFLECTED))) {
+    return fail_reading(w, error,
+                        "emitted power too large against the forward power (above 4 P_f, or above "
+                        "4 P_r undercoupled): no coupling gives it");
+  }
+  return fail_reading(w, error,
+                      method == CAVUM_COUPLING_REFLECTED
+                          ? "the coupling was to come from the reflected power, which is missing"
+                          : "the coupling was to come from the emitted power, which is missing");
+}
+
+// Reads the powers, decides the branch and forms rho and N.
+static cavum_status begin(working *w, bool by_decay, cavum_error *error) {
+  const cavum_calibrated *in = w->in;
+  w->out->flags = 0;
+  w->out->disagreement = NAN;
+  for (int quantity = 0; quantity < CAVUM_NUM_QUANTITIES; quantity++) w->out->has[quantity] = false;
+  if (!has(w, CAVUM_CHANNEL_REFLECTED) && !has(w, CAVUM_CHANNEL_EMITTED)) {
+    return fail_reading(w, error, "neither reflected nor emitted power: one of them is needed");
+  }
+  double forward_w = in->power[CAVUM_CHANNEL_FORWARD].value;
+  if (has(w, CAVUM_CHANNEL_REFLECTED) && !(in->power[CAVUM_CHANNEL_REFLECTED].value < forward_w)) {
+    return fail_reading(w, error, "reflected power not below forward power at the cavity");
+  }
+  if (has(w, CAVUM_CHANNEL_EMITTED) &&
+      !(in->power[CAVUM_CHANNEL_EMITTED].value < 4.0 * forward_w)) {
+    return fail_reading(w, error, "emitted power not below four times the forward power");
+  }
+  w->out->branch = decide_branch(w, by_decay);
+  set_reflection(w, w->out->branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0);
+  w->extra = cavum_dual_constant(0.0);
+  for (int channel = CAVUM_CHANNEL_EXTRA; channel < CAVUM_NUM_CHANNELS; channel++) {
+    if (has(w, channel)) w->extra = cavum_dual_add(w->extra, in->power[channel]);
+  }
+  return CAVUM_OK;
+}
+
+// P_d and the powers themselves.
+static cavum_status balance(working *w, cavum_dual *wall, cavum_error *error) {
+  const cavum_calibrated *in = w->in;
+  cavum_dual lost = cavum_dual_subtract(w->net, w->extra);
+  put(w, CAVUM_QUANTITY_FORWARD, in->power[CAVUM_CHANNEL_FORWARD]);
+  if (has(w, CAVUM_CHANNEL_REFLECTED)) {
+    put(w, CAVUM_QUANTITY_REFLECTED, in->power[CAVUM_CHANNEL_REFLECTED]);
+  }
+  if (has(w, CAVUM_CHANNEL_TRANSMITTED)) {
+    put(w, CAVUM_QUANTITY_TRANSMITTED, in->power[CAVUM_CHANNEL_TRANSMITTED]);
+    lost = cavum_dual_subtract(lost, in->power[CAVUM_CHANNEL_TRANSMITTED]);
+    if (in->power[CAVUM_CHANNEL_TRANSMITTED].value > PICKUP_SHARE_HIGH * lost.value) {
+      raise_flag(w, CAVUM_FLAG_INDEX_PICKUP_NOT_SMALL);
+    }
+  } else {
+    raise_flag(w, CAVUM_FLAG_INDEX_NO_PICKUP);
+  }
+  if (!(lost.value > 0.0)) {
+    return fail_reading(w, error,
+                        "forward less reflected, transmitted and extra power leaves no wall power");
+  }
+  if (lost.value < LOSS_RESOLVED * cavum_dual_uncertainty(&lost)) {
+    raise_flag(w, CAVUM_FLAG_INDEX_LOSS_UNRESOLVED);
+  }
+  put(w, CAVUM_QUANTITY_WALL_POWER, lost);
+  *wall = lost;
+  return CAVUM_OK;
+}
+
+// Everything that follows from w U and P_d.
+static void put_fields(working *w, const cavum_dual *flow, const cavum_dual *wall) {
+  const cavum_coldtest_setup *setup = w->context->setup;
+  cavum_dual q0 = cavum_dual_divide(*flow, *wall);
+  put(w, CAVUM_QUANTITY_Q0, q0);
+  if (has(w, CAVUM_CHANNEL_TRANSMITTED)) {
+    put(w, CAVUM_QUANTITY_Q_PICKUP,
+        cavum_dual_divide(*flow, w->in->power[CAVUM_CHANNEL_TRANSMITTED]));
+  }
+  put(w, CAVUM_QUANTITY_STORED_ENERGY, cavum_dual_divide(*flow, w->in->omega));
+  cavum_dual r_over_q = cavum_coldtest_figure(&setup->r_over_q_linac_ohm, CAVUM_INPUT_R_OVER_Q);
+  cavum_dual length = cavum_coldtest_figure(&setup->accelerating_length_m, CAVUM_INPUT_LENGTH);
+  cavum_dual voltage = cavum_dual_root(cavum_dual_multiply(r_over_q, *flow));
+  cavum_dual gradient = cavum_dual_divide(voltage, length);
+  put(w, CAVUM_QUANTITY_VOLTAGE, voltage);
+  put(w, CAVUM_QUANTITY_E_ACC, gradient);
+  if (setup->epk_over_eacc.value > 0.0) {
+    cavum_dual ratio = cavum_coldtest_figure(&setup->epk_over_eacc, CAVUM_INPUT_EPK_OVER_EACC);
+    put(w, CAVUM_QUANTITY_E_PEAK, cavum_dual_multiply(ratio, gradient));
+  }
+  if (setup->bpk_over_eacc_t_per_v_per_m.value > 0.0) {
+    cavum_dual ratio =
+        cavum_coldtest_figure(&setup->bpk_over_eacc_t_per_v_per_m, CAVUM_INPUT_BPK_OVER_EACC);
+    put(w, CAVUM_QUANTITY_B_PEAK, cavum_dual_multiply(ratio, gradient));
+  }
+  if (setup->geometry_factor_ohm.value > 0.0) {
+    cavum_dual factor =
+        cavum_coldtest_figure(&setup->geometry_factor_ohm, CAVUM_INPUT_GEOMETRY_FACTOR);
+    put(w, CAVUM_QUANTITY_SURFACE_RESISTANCE, cavum_dual_divide(factor, q0));
+  }
+}
+
+static void put_coupling(working *w, const cavum_dual *q_loaded) {
+  put(w, CAVUM_QUANTITY_COUPLING, w->coupling);
+  put(w, CAVUM_QUANTITY_Q_LOADED, *q_loaded);
+  // Q_e = Q_L (1 + beta*) / beta*.
+  double beta = w->coupling.value;
+  put(w, CAVUM_QUANTITY_Q_EXTERNAL,
+      cavum_dual_chain(q_loaded->value * (1.0 + beta) / beta, (1.0 + beta) / beta, q_loaded,
+                       -q_loaded->value / (beta * beta), &w->coupling));
+  if (beta < COUPLING_LOW || beta > COUPLING_HIGH) raise_flag(w, CAVUM_FLAG_INDEX_COUPLING_FAR);
+}
+
+static double value_or_zero(const working *w, int channel) {
+  return has(w, channel) ? w->in->power[channel].value : 0.0;
+}
+
+// Q0 and E_acc with the leak of the directional coupler at its two extreme phases.
+static void set_bounds(working *w, bool by_decay) {
+  const cavum_coldtest_setup *setup = w->context->setup;
+  double leak = w->context->inputs->leak_amplitude;
+  bool known = leak > 0.0 && has(w, CAVUM_CHANNEL_REFLECTED);
+  for (int side = 0; side < 2; side++) {
+    w->out->bounds[0][side] = w->out->bounds[1][side] = NAN;
+    double rho = w->rho.value + (side == 0 ? -leak : leak);
+    if (!known || fabs(rho) >= 1.0) continue;
+    cavum_draw draw = {.forward_w = w->in->power[CAVUM_CHANNEL_FORWARD].value,
+                       .reflection = rho,
+                       .transmitted_w = value_or_zero(w, CAVUM_CHANNEL_TRANSMITTED),
+                       .extra_w = w->extra.value,
+                       .emitted_w = value_or_zero(w, CAVUM_CHANNEL_EMITTED),
+                       .decay_time_s = w->in->decay_time_s.value,
+                       .omega = w->in->omega.value};
+    double flow_w = by_decay ? cavum_decay_power_value(w->out->method, &draw)
+                             : w->context->q_pickup->value * draw.transmitted_w;
+    double wall_w = cavum_wall_power_value(&draw);
+    if (!(wall_w > 0.0) || !(flow_w > 0.0)) continue;
+    w->out->bounds[0][side] = flow_w / wall_w;
+    w->out->bounds[1][side] =
+        sqrt(setup->r_over_q_linac_ohm.value * flow_w) / setup->accelerating_length_m.value;
+  }
+}
+
+cavum_status cavum_coldtest_invert_decay(cavum_inverted *inverted,
+                                         const cavum_inversion_context *context,
+                                         const cavum_calibrated *calibrated,
+                                         const cavum_reading_place *place, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  working w = {.context = context, .in = calibrated, .place = place, .out = inverted};
+  cavum_dual wall, tau = calibrated->decay_time_s;
+  CAVUM_TRY(begin(&w, true, error));
+  CAVUM_TRY(choose_coupling(&w, error));
+  if (inverted->branch == CAVUM_BRANCH_UNKNOWN) {
+    if (inverted->method != CAVUM_COUPLING_EMITTED) {
+      return fail_reading(&w, error,
+                          "nothing decides the coupling branch: state over or under, or read the "
+                          "emitted power at switch-off");
+    }
+    inverted->branch = w.coupling.value >= 1.0 ? CAVUM_BRANCH_OVER : CAVUM_BRANCH_UNDER;
+  }
+  compare_couplings(&w);
+  CAVUM_TRY(balance(&w, &wall, error));
+  // A circulator that sends part of the emitted wave back changes the decay by 2 Gamma cos(phase)
+  // times the share Q_L/Q_e = beta*/(1 + beta*) of the losses that leaves through the coupler.
+  double share = w.coupling.value / (1.0 + w.coupling.value);
+  tau.part[CAVUM_INPUT_CIRCULATOR] += tau.value * 2.0 * context->inputs->circulator_amplitude *
+                                      share * context->inputs->uncertainty[CAVUM_INPUT_CIRCULATOR];
+  cavum_dual q_loaded = cavum_dual_multiply(calibrated->omega, tau);
+  // w U = Q_L (1 + beta*) (P_f - P_r).
+  cavum_dual one_plus = cavum_dual_linear(1.0, w.coupling, 0.0, w.coupling, 1.0);
+  cavum_dual flow = cavum_dual_multiply(cavum_dual_multiply(q_loaded, one_plus), w.net);
+  put_coupling(&w, &q_loaded);
+  put_fields(&w, &flow, &wall);
+  set_bounds(&w, true);
+done:
+  return status;
+}
+
+static void check_external_drift(working *w) {
+  if (!w->context->q_external) return;
+  cavum_dual difference =
+      cavum_dual_subtract(w->out->result[CAVUM_QUANTITY_Q_EXTERNAL], *w->context->q_external);
+  double uncertainty = cavum_dual_uncertainty(&difference);
+  if (uncertainty > 0.0 && fabs(difference.value) > EXTERNAL_DRIFT * uncertainty) {
+    raise_flag(w, CAVUM_FLAG_INDEX_EXTERNAL_DRIFT);
+  }
+}
+
+cavum_status cavum_coldtest_invert_pickup(cavum_inverted *inverted,
+                                          const cavum_inversion_context *context,
+                                          const cavum_calibrated *calibrated,
+                                          const cavum_reading_place *place, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  working w = {.context = context, .in = calibrated, .place = place, .out = inverted};
+  cavum_dual wall;
+  CAVUM_ASSERT(context->q_pickup);
+  if (!has(&w, CAVUM_CHANNEL_TRANSMITTED)) {
+    return fail_reading(&w, error, "no transmitted power: a reading without decay time needs it");
+  }
+  CAVUM_TRY(begin(&w, false, error));
+  CAVUM_TRY(balance(&w, &wall, error));
+  cavum_dual flow =
+      cavum_dual_multiply(*context->q_pickup, calibrated->power[CAVUM_CHANNEL_TRANSMITTED]);
+  compare_couplings(&w);
+  if (inverted->branch == CAVUM_BRANCH_UNKNOWN && !has(&w, CAVUM_CHANNEL_EMITTED)) {
+    raise_flag(&w, CAVUM_FLAG_INDEX_BRANCH_UNKNOWN);
+    inverted->method = CAVUM_COUPLING_REFLECTED;
+    for (int method = 0; method < CAVUM_NUM_COUPLING_METHODS; method++) {
+      inverted->coupling_by[method] = inverted->coupling_by_uncertainty[method] = NAN;
+    }
+  } else {
+    CAVUM_TRY(choose_coupling(&w, error));
+    // Q_L = w U / ((1 + beta*) N).
+    cavum_dual one_plus = cavum_dual_linear(1.0, w.coupling, 0.0, w.coupling, 1.0);
+    cavum_dual q_loaded = cavum_dual_divide(flow, cavum_dual_multiply(one_plus, w.net));
+    put_coupling(&w, &q_loaded);
+    check_external_drift(&w);
+  }
+  put_fields(&w, &flow, &wall);
+  set_bounds(&w, false);
+done:
+  return status;
+}

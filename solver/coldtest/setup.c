@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Setups: defaults, checks, and the standard uncertainty and distribution of every input quantity.
+#include <string.h>
+
+#include "coldtest_private.h"
+
+cavum_coldtest_setup cavum_coldtest_setup_default(void) {
+  cavum_coldtest_setup setup = {.coupling = CAVUM_COUPLING_AUTO,
+                                .branch = CAVUM_BRANCH_DECIDE,
+                                .q0_method = CAVUM_Q0_AUTO,
+                                .coverage = 0.95,
+                                .seed = 20240229,
+                                .digits = 2,
+                                .max_draws = 4000000};
+  for (int channel = 0; channel < CAVUM_NUM_CHANNELS; channel++) {
+    setup.channels[channel].chain = channel;
+  }
+  // The emitted power comes back through the coupler and meter of the reflected power.
+  setup.channels[CAVUM_CHANNEL_EMITTED].chain = CAVUM_CHANNEL_REFLECTED;
+  return setup;
+}
+
+cavum_coldtest_reading cavum_coldtest_reading_empty(void) {
+  cavum_coldtest_reading reading = {.decay_time_s = NAN,
+                                    .frequency_hz = NAN,
+                                    .bath_temperature_k = NAN,
+                                    .radiation_sv_per_h = NAN};
+  for (int channel = 0; channel < CAVUM_NUM_CHANNELS; channel++) reading.power_w[channel] = NAN;
+  return reading;
+}
+
+void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings) {
+  if (!readings) return;
+  free(readings->items);
+  *readings = (cavum_coldtest_readings){0};
+}
+
+static bool is_relative(double value) { return value >= 0.0 && value < 1.0; }
+static bool is_size(double value) { return value >= 0.0 && isfinite(value); }
+
+static bool estimate_is_valid(const cavum_estimate *estimate, bool needed) {
+  if (!is_size(estimate->uncertainty) || !is_size(estimate->value)) return false;
+  if (estimate->value == 0.0) return !needed;
+  return estimate->uncertainty < estimate->value;
+}
+
+static cavum_status check_channels(const cavum_coldtest_setup *setup, cavum_error *error) {
+  for (int i = 0; i < CAVUM_NUM_CHANNELS; i++) {
+    const cavum_coldtest_channel *channel = &setup->channels[i];
+    if (channel->chain < 0 || channel->chain >= CAVUM_NUM_CHANNELS ||
+        setup->channels[channel->chain].chain != channel->chain) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "channel %d: its chain must be a channel with a chain of its own", i);
+    }
+    if (!isfinite(channel->attenuation_db) || fabs(channel->attenuation_db) > 300.0 ||
+        !is_size(channel->attenuation_uncertainty_db) || !is_relative(channel->gain_uncertainty) ||
+        !isfinite(channel->zero_w) || !is_size(channel->zero_uncertainty_w) ||
+        !is_relative(channel->noise)) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "channel %d: attenuation within 300 dB, uncertainties not below 0 and "
+                        "relative ones below 1 were expected",
+                        i);
+    }
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status check_setup(const cavum_coldtest_setup *setup, cavum_error *error) {
+  if (!estimate_is_valid(&setup->r_over_q_linac_ohm, true) ||
+      !estimate_is_valid(&setup->accelerating_length_m, true)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "R/Q and accelerating length: positive numbers, larger than their "
+                      "uncertainties, were expected");
+  }
+  if (!estimate_is_valid(&setup->geometry_factor_ohm, false) ||
+      !estimate_is_valid(&setup->epk_over_eacc, false) ||
+      !estimate_is_valid(&setup->bpk_over_eacc_t_per_v_per_m, false) ||
+      !estimate_is_valid(&setup->q_pickup, false) ||
+      !estimate_is_valid(&setup->q_external, false)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "G, E_pk/E_acc, B_pk/E_acc, Q_t, Q_e: where given, positive numbers larger "
+                      "than their uncertainties were expected");
+  }
+  if (!is_size(setup->frequency_hz) || !is_relative(setup->frequency_uncertainty) ||
+      !is_relative(setup->common_gain_uncertainty) || !is_relative(setup->decay_uncertainty) ||
+      !is_relative(setup->decay_noise) || !is_size(setup->input_line_uncertainty_db) ||
+      !isfinite(setup->input_line_loss_db) || !is_size(setup->directivity_db) ||
+      !is_size(setup->circulator_return_loss_db) || !is_size(setup->temperature_uncertainty_k)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "setup: uncertainties not below 0 and relative ones below 1 were expected");
+  }
+  if (!(setup->coverage > 0.0 && setup->coverage < 1.0) || setup->digits < 1 || setup->digits > 2 ||
+      setup->max_draws < 1) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "statistics: coverage between 0 and 1, one or two digits and at least one "
+                      "draw were expected");
+  }
+  if (setup->num_extra < 0 || setup->num_extra > CAVUM_MAX_EXTRA) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%d extra ports: 0 to %d were expected",
+                      setup->num_extra, CAVUM_MAX_EXTRA);
+  }
+  return check_channels(setup, error);
+}
+
+static void set_estimate(cavum_coldtest_inputs *inputs, cavum_coldtest_input input,
+                         const cavum_estimate *estimate) {
+  inputs->uncertainty[input] =
+      estimate->value > 0.0 ? estimate->uncertainty / estimate->value : 0.0;
+  inputs->distribution[input] = estimate->distribution;
+}
+
+static double amplitude_from_db(double decibels) {
+  return decibels > 0.0 ? pow(10.0, -decibels / 20.0) : 0.0;
+}
+
+cavum_status cavum_coldtest_make_inputs(cavum_coldtest_inputs *inputs,
+                                        const cavum_coldtest_setup *setup, cavum_error *error) {
+  cavum_status status = check_setup(setup, error);
+  if (status != CAVUM_OK) return status;
+  memset(inputs, 0, sizeof *inputs);
+  double *u = inputs->uncertainty;
+  u[CAVUM_INPUT_COMMON_GAIN] = setup->common_gain_uncertainty;
+  u[CAVUM_INPUT_INPUT_LINE] = setup->input_line_uncertainty_db;
+  for (int channel = 0; channel < CAVUM_NUM_CHANNELS; channel++) {
+    const cavum_coldtest_channel *chain = &setup->channels[channel];
+    u[CAVUM_INPUT_GAIN_FORWARD + channel] = chain->gain_uncertainty;
+    u[CAVUM_INPUT_CABLE_FORWARD + channel] = chain->attenuation_uncertainty_db;
+    u[CAVUM_INPUT_ZERO_FORWARD + channel] = chain->zero_uncertainty_w;
+    u[CAVUM_INPUT_NOISE_FORWARD + channel] = chain->noise;
+  }
+  u[CAVUM_INPUT_DECAY] = setup->decay_uncertainty;
+  u[CAVUM_INPUT_NOISE_DECAY] = setup->decay_noise;
+  u[CAVUM_INPUT_FREQUENCY] = setup->frequency_uncertainty;
+  // The cosine of a phase that is not known has the standard deviation 1/sqrt(2) [JCGM100] 4.3.
+  inputs->leak_amplitude = amplitude_from_db(setup->directivity_db);
+  inputs->circulator_amplitude = amplitude_from_db(setup->circulator_return_loss_db);
+  u[CAVUM_INPUT_DIRECTIVITY] = inputs->leak_amplitude > 0.0 ? sqrt(0.5) : 0.0;
+  u[CAVUM_INPUT_CIRCULATOR] = inputs->circulator_amplitude > 0.0 ? sqrt(0.5) : 0.0;
+  inputs->distribution[CAVUM_INPUT_DIRECTIVITY] = CAVUM_DISTRIBUTION_ARCSINE;
+  inputs->distribution[CAVUM_INPUT_CIRCULATOR] = CAVUM_DISTRIBUTION_ARCSINE;
+  set_estimate(inputs, CAVUM_INPUT_R_OVER_Q, &setup->r_over_q_linac_ohm);
+  set_estimate(inputs, CAVUM_INPUT_LENGTH, &setup->accelerating_length_m);
+  set_estimate(inputs, CAVUM_INPUT_GEOMETRY_FACTOR, &setup->geometry_factor_ohm);
+  set_estimate(inputs, CAVUM_INPUT_EPK_OVER_EACC, &setup->epk_over_eacc);
+  set_estimate(inputs, CAVUM_INPUT_BPK_OVER_EACC, &setup->bpk_over_eacc_t_per_v_per_m);
+  set_estimate(inputs, CAVUM_INPUT_PICKUP, &setup->q_pickup);
+  set_estimate(inputs, CAVUM_INPUT_EXTERNAL, &setup->q_external);
+  return CAVUM_OK;
+}
+
+cavum_dual cavum_coldtest_figure(const cavum_estimate *estimate, cavum_coldtest_input input) {
+  cavum_dual figure = cavum_dual_constant(estimate->value);
+  figure.part[input] = estimate->uncertainty;
+  return figure;
+}

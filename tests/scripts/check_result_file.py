@@ -1,0 +1,99 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Reads a result file with h5py, as its users do, and compares it with the JSON of the same run.
+
+Usage: check_result_file.py PROGRAM DEMO_FOLDER
+"""
+import hashlib
+import json
+import math
+import os
+import subprocess
+import sys
+import tempfile
+
+try:
+    import h5py
+except ImportError:
+    print("skipped: python3-h5py is not installed")
+    sys.exit(77)
+
+failures = 0
+
+
+def check(condition, text):
+    """Counts a failure and goes on, so that one run shows them all."""
+    global failures
+    if not condition:
+        failures += 1
+        print("FAILED:", text)
+
+
+def check_dataset(name, item):
+    """Every dataset outside /VTKHDF says what it is, in text that h5py gives as str."""
+    if not isinstance(item, h5py.Dataset) or name.startswith("VTKHDF/"):
+        return
+    for attribute in ("units", "long_name"):
+        check(isinstance(item.attrs.get(attribute), str), f"{name} has no text {attribute}")
+
+
+def check_figure(name, item, expected):
+    """Same number, uncertainty and position as in the JSON: both are written without rounding."""
+    print(name, item[()], expected)
+    check(isinstance(item.attrs.get("definition"), str), f"{name} has no definition")
+    if expected["value"] is None:
+        check(math.isinf(item[()]), f"{name} is unbounded in JSON only")
+        check(item.attrs.get("reason") == expected["reason"], f"{name}: reason")
+    else:
+        check(item[()] == expected["value"], f"{name}: value {item[()]}")
+        check(item.attrs["uncertainty"] == expected["uncertainty"], f"{name}: uncertainty")
+    if "at_m" in expected:
+        z, r = item.attrs["position_z_r_m"]
+        check((z, r) == (expected["at_m"]["z"], expected["at_m"]["r"]), f"{name}: position")
+
+
+def check_mode(group, expected):
+    """Figures, profiles and fields of one mode."""
+    check(group.attrs["label"] == expected["label"], "label")
+    figures = {key: value for key, value in expected.items() if isinstance(value, dict)}
+    check(set(group["figures"]) == set(figures), "the figures are not those of the JSON")
+    for key, value in figures.items():
+        check_figure(key, group["figures"][key], value)
+    for name in ("axis/z", "axis/E_z", "wall/arc_length", "wall/z", "wall/r", "wall/E", "wall/H"):
+        check(name in group and group[name].shape[0] > 1, f"{name} is missing")
+    for name in ("z", "r", "H_phi", "E_z", "E_r"):
+        check(group["field"][name].shape == group["field/z"].shape, f"shape of field/{name}")
+
+
+def check_file(result_path, cell_path, expected):
+    """The whole file."""
+    with h5py.File(result_path, "r") as result, open(cell_path, "rb") as cell:
+        text = cell.read()
+        check(result["input/cell_file"][()] == text, "the text of the cell file")
+        check(
+            result["input/cell_sha256"].asstr()[()] == hashlib.sha256(text).hexdigest(),
+            "the fingerprint of the cell file",
+        )
+        result.visititems(check_dataset)
+        modes = [name for name in result["modes"] if name.isdigit()]
+        check(len(modes) == len(expected["modes"]), f"modes {modes}")
+        for number, mode in enumerate(expected["modes"], 1):
+            check_mode(result[f"modes/{number}"], mode)
+        check(result["mesh/element_vertices"].shape[0] == expected["mesh"]["elements"], "elements")
+        check(result["VTKHDF/Points"].shape[1] == 3, "points for ParaView")
+
+
+def main():
+    program, demo_folder = sys.argv[1:3]
+    cell_path = os.path.join(demo_folder, "injector-cell.yaml")
+    with tempfile.TemporaryDirectory() as folder:
+        result_path = os.path.join(folder, "result.hdf")
+        command = [program, "solve", cell_path, "-o", result_path, "--json", "-"]
+        output = subprocess.run(command, check=True, stdout=subprocess.PIPE).stdout
+        check_file(result_path, cell_path, json.loads(output))
+    print(failures, "failures")
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
