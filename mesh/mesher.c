@@ -155,12 +155,22 @@ static cavum_status pair_patches(cavum_mesher *mesher, cavum_error *error) {
   return cavum_patches_from_coarse(&mesher->patches, &mesher->coarse, error);
 }
 
+static cavum_status split_quads(cavum_mesher *mesher, cavum_error *error) {
+  int64_t wanted = (int64_t)mesher->parts * mesher->parts * mesher->quads.num_quads;
+  if (wanted > MOST_ELEMENTS) {
+    return cavum_fail(error, CAVUM_ERR_MESH,
+                      "refinement %d would make %lld elements, more than the limit of %d",
+                      mesher->parts, (long long)wanted, (int)MOST_ELEMENTS);
+  }
+  return cavum_quads_split(&mesher->quads, mesher->parts, error);
+}
+
 static cavum_status finish_quads(double *worst, cavum_mesher *mesher, cavum_error *error) {
   cavum_status status =
       cavum_quads_from_patches(&mesher->quads, &mesher->patches, mesher->contour, error);
   if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
   if (status == CAVUM_OK) status = check_shapes(worst, mesher, 1.0, error);
-  if (status == CAVUM_OK) status = cavum_quads_split(&mesher->quads, mesher->parts, error);
+  if (status == CAVUM_OK) status = split_quads(mesher, error);
   if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
   if (status == CAVUM_OK) status = check_shapes(worst, mesher, graded_weight, error);
   return status;
@@ -181,7 +191,7 @@ static cavum_status try_columns(cavum_mesher *mesher, cavum_error *error) {
       cavum_quads_by_columns(&mesher->quads, mesher->contour, &mesher->options, error);
   if (status != CAVUM_OK || mesher->quads.num_quads == 0) return status;
   if (worst_shape(&mesher->quads) < columns_shape) return CAVUM_OK;
-  status = cavum_quads_split(&mesher->quads, mesher->parts, error);
+  status = split_quads(mesher, error);
   if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
   // Grading cuts long elements awkwardly; the inner vertices settle around the layers.
   if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
