@@ -36,7 +36,7 @@ static void print_estimate(FILE *out, const char *name, cavum_estimate estimate,
   char text[CAVUM_QUANTITY_SIZE];
   if (estimate.value == 0.0) return;
   cavum_quantity_format(text, factor * estimate.value, factor * estimate.uncertainty);
-  fprintf(out, "  %-30s%s %s\n", name, text, unit);
+  fprintf(out, "  %-30s%s%s%s\n", name, text, unit[0] ? " " : "", unit);
 }
 
 static void print_head(FILE *out, const cavum_coldtest_report *report) {
@@ -165,17 +165,17 @@ static void print_budget(FILE *out, const cavum_coldtest *test, int64_t index) {
     double in_q0 = 100.0 * q0.contribution[i] / q0.value;
     double in_gradient = 100.0 * gradient.contribution[i] / gradient.value;
     if (fabs(in_q0) < 5e-4 && fabs(in_gradient) < 5e-4) continue;
-    fprintf(out, "    %-48s %9.3f %9.3f\n", cavum_coldtest_input_text((cavum_coldtest_input)i),
+    fprintf(out, "    %-52s %9.3f %9.3f\n", cavum_coldtest_input_text((cavum_coldtest_input)i),
             in_q0, in_gradient);
   }
-  fprintf(out, "    %-48s %9.3f %9.3f\n", "combined", 100.0 * q0.uncertainty / q0.value,
+  fprintf(out, "    %-52s %9.3f %9.3f\n", "combined", 100.0 * q0.uncertainty / q0.value,
           100.0 * gradient.uncertainty / gradient.value);
 }
 
 static void print_budgets(FILE *out, const cavum_coldtest_report *report, int64_t most) {
   int64_t count = cavum_coldtest_num_points(report->test), rows = shown(report, most);
   if (rows == 0) return;
-  fprintf(out, "\nUncertainty budgets, signed contributions in %%%31s %9s\n", "Q0", "E_acc");
+  fprintf(out, "\nUncertainty budgets, signed contributions in %%%24s %9s\n", "Q0", "E_acc");
   for (int64_t i = 0; i < rows; i++) print_budget(out, report->test, i);
   if (rows < count) {
     fprintf(out, "  ... %lld more points: --budgets, --json, --output\n",
@@ -211,7 +211,9 @@ static void print_couplings(FILE *out, const cavum_coldtest_report *report, int6
 static void print_bounds(FILE *out, const cavum_coldtest_report *report, int64_t most) {
   double directivity_db = report->file.setup.directivity_db;
   if (directivity_db <= 0.0) return;
-  fprintf(out, "\nBounds by the directional coupler, %.4g dB (leak of unknown phase)\n",
+  fprintf(out,
+          "\nBounds by the directional coupler, %.4g dB (leak of unknown phase in the\npoint's own "
+          "reflected power, Q_t held)\n",
           directivity_db);
   for (int64_t i = 0; i < shown(report, most); i++) {
     const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, i);
@@ -222,6 +224,12 @@ static void print_bounds(FILE *out, const cavum_coldtest_report *report, int64_t
             1e-6 * fmin(point->e_acc_bounds_v_per_m[0], point->e_acc_bounds_v_per_m[1]),
             1e-6 * fmax(point->e_acc_bounds_v_per_m[0], point->e_acc_bounds_v_per_m[1]));
   }
+}
+
+static const struct column *column_of(cavum_coldtest_quantity quantity) {
+  int i = 0;
+  while (i < NUM_COLUMNS - 1 && columns[i].quantity != quantity) i++;
+  return &columns[i];
 }
 
 static void print_limit(FILE *out, const cavum_coldtest_report *report,
@@ -237,11 +245,13 @@ static void print_limit(FILE *out, const cavum_coldtest_report *report,
   }
   if (at < 0) return;
   const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, at);
-  cavum_coldtest_quantity_info info = cavum_coldtest_describe_quantity(limit->quantity);
-  fprintf(out, "  %s: %s %.4g(+-%.2g) %s at point %lld, %.1f %% of %.4g %s; %s\n", limit->name,
-          info.long_name, largest, point->uncertainty[limit->quantity], info.unit,
-          (long long)at + 1, 100.0 * largest / limit->value, limit->value, info.unit,
-          limit->source);
+  const struct column *column = column_of(limit->quantity);
+  char text[CAVUM_QUANTITY_SIZE];
+  cavum_quantity_format(text, column->factor * largest,
+                        column->factor * point->uncertainty[limit->quantity]);
+  fprintf(out, "  %s %s %s at point %lld: %.1f %% of %.4g %s, %s (%s)\n", column->head, text,
+          column->unit, (long long)at + 1, 100.0 * largest / limit->value,
+          column->factor * limit->value, column->unit, limit->name, limit->source);
 }
 
 static void print_limits(FILE *out, const cavum_coldtest_report *report) {

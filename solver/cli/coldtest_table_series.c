@@ -10,21 +10,21 @@ static void print_quantity(FILE *out, const char *name, double value, double unc
   char text[CAVUM_QUANTITY_SIZE];
   if (!isfinite(value)) return;
   cavum_quantity_format(text, value, uncertainty);
-  fprintf(out, "  %-34s%s %s\n", name, text, unit);
+  fprintf(out, "  %-36s%s %s\n", name, text, unit);
 }
 
 static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const char *path) {
   fprintf(out, "\nDecay trace %s\n", path);
-  fprintf(out, "  %-34s%lld used, %lld cut\n", "samples", (long long)analysis->num_used,
+  fprintf(out, "  %-36s%lld used, %lld cut\n", "samples", (long long)analysis->num_used,
           (long long)analysis->num_cut);
   print_quantity(out, "energy decay time, one exponential", analysis->decay_time_s.value,
                  analysis->decay_time_s.uncertainty, "s");
-  fprintf(out, "  %-34s%.3g %%", "scatter about it", 100.0 * analysis->scatter);
+  fprintf(out, "  %-36s%.3g %%", "scatter about it", 100.0 * analysis->scatter);
   if (isfinite(analysis->chi_squared)) {
     fprintf(out, ", chi2 %.4g with %lld degrees of freedom", analysis->chi_squared,
             (long long)analysis->degrees_of_freedom);
   }
-  fprintf(out, "\n  %-34s%.2g of its uncertainty: %s\n", "curvature of ln P", analysis->curvature,
+  fprintf(out, "\n  %-36s%.2g of its uncertainty: %s\n", "curvature of ln P", analysis->curvature,
           analysis->exponential ? "one decay time describes it"
                                 : "NOT EXPONENTIAL, one decay time does not describe it");
   fprintf(out, "  %10s %15s %16s %16s %8s\n", "time (s)", "E_acc (MV/m)", "Q0", "Q_L", "k");
@@ -54,7 +54,7 @@ static void print_fit(FILE *out, const cavum_coldtest_report *report) {
   cavum_estimate bcs = cavum_resistance_bcs_at_ohm(fit, 2.0);
   print_quantity(out, "BCS term at 2 K", 1e9 * bcs.value, 1e9 * bcs.uncertainty, "nohm");
   if (isfinite(fit->chi_squared)) {
-    fprintf(out, "  %-34s%.3g with %d degrees of freedom, probability %.2g\n", "chi2",
+    fprintf(out, "  %-36s%.3g with %d degrees of freedom, probability %.2g\n", "chi2",
             fit->chi_squared, fit->degrees_of_freedom, fit->probability);
   }
   fprintf(out,
@@ -83,7 +83,7 @@ static void print_flux(FILE *out, const cavum_coldtest_report *report) {
   if (!isfinite(report->flux_resistance_ohm)) return;
   fprintf(out,
           "\nTrapped flux, estimate: %.3g uT ambient, fraction %.3g trapped, %.3g nohm/uT (%s)"
-          "\n  %-34s%.3g nohm\n",
+          "\n  %-36s%.3g nohm\n",
           1e6 * report->file.ambient_field_t, report->file.trapped_fraction,
           1e3 * report->flux_sensitivity_ohm_per_t,
           report->file.flux_sensitivity_ohm_per_t > 0.0
@@ -91,7 +91,7 @@ static void print_flux(FILE *out, const cavum_coldtest_report *report) {
               : "rule 0.3 nohm/mG sqrt(f/GHz), undoped Nb, from memory of Padamsee 1998",
           "R_s by trapped flux", 1e9 * report->flux_resistance_ohm);
   if (report->has_fit) {
-    fprintf(out, "  %-34s%.3g nohm\n", "residual less this",
+    fprintf(out, "  %-36s%.3g nohm\n", "residual less this",
             1e9 * (report->fit.residual_ohm.value - report->flux_resistance_ohm));
   }
 }
@@ -120,7 +120,7 @@ static void print_plan(FILE *out, const cavum_plan *plan, const cavum_plan_reque
           plan->state.coupling >= 1.0 ? "overcoupled" : "undercoupled");
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
     if (isfinite(rows[i].value)) {
-      fprintf(out, "  %-34s%.6g %s\n", rows[i].name, rows[i].value, rows[i].unit);
+      fprintf(out, "  %-36s%.6g %s\n", rows[i].name, rows[i].value, rows[i].unit);
     }
   }
 }
