@@ -63,7 +63,8 @@ CAVUM_API cavum_status cavum_store_read_coldtest_geometry(cavum_coldtest_file *f
                                                           cavum_error *error);
 
 /**
- * A report as JSON text; release with free(). Keys are listed in the README.
+ * A report as JSON text; release with free(). Keys are listed in
+ * geometries-demo/coldtest/README.md.
  * @retval CAVUM_ERR_INPUT   more than 100,000 points.
  * @retval CAVUM_ERR_MEMORY
  */
