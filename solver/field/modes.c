@@ -17,7 +17,7 @@ void dsygv_(const int *itype, const char *jobz, const char *uplo, const int *n, 
 static const double ITERATION_TOLERANCE = 1e-14;
 // Where the shift goes relative to a predicted lowest k^2, and how it backs off.
 static const double SHIFT_BELOW = 0.98, SHIFT_ABOVE = 1.01, SHIFT_BACK = 0.7;
-enum { SHIFT_TRIES = 12, SUBSPACE_STEPS = 10 };
+enum { SHIFT_TRIES = 12, SUBSPACE_STEPS = 12, STEPS_AFTER = 2 };
 
 void cavum_modes_clear(cavum_modes *modes) {
   if (!modes) return;
@@ -188,6 +188,8 @@ static cavum_status improve(cavum_modes *modes, bool *settled, cavum_pencil *pen
     before[i] = guess->k2_per_m2[i];
     mass_operator(mx + (int64_t)i * size, found.vectors + (int64_t)i * size, pencil);
   }
+  // A converged eigenvalue does not mean a converged vector: its error is the square root.
+  int after = 0;
   for (int step = 0; step < SUBSPACE_STEPS && !*settled; step++) {
     CAVUM_TRY(iterate_subspace(found.k2_per_m2, found.vectors, mx, b, pencil, count, error));
     double change = 0.0;
@@ -195,7 +197,8 @@ static cavum_status improve(cavum_modes *modes, bool *settled, cavum_pencil *pen
       change = cavum_max(change, fabs(found.k2_per_m2[i] - before[i]) / fabs(before[i]));
       before[i] = found.k2_per_m2[i];
     }
-    *settled = step > 0 && change < tolerance;
+    after = change < tolerance ? after + 1 : 0;
+    *settled = after > STEPS_AFTER;
   }
   *modes = found;
   found = (cavum_modes){0};

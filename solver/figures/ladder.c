@@ -68,15 +68,28 @@ static double model_error(cavum_figure_id id) {
   }
 }
 
+static cavum_convergence convergence_of(cavum_figure_id id) {
+  switch (id) {
+    case CAVUM_FIGURE_EPK_OVER_EACC:
+    case CAVUM_FIGURE_BPK_OVER_EACC:
+      return CAVUM_CONVERGENCE_UNEVEN;
+    case CAVUM_FIGURE_FREQUENCY:
+    case CAVUM_FIGURE_GEOMETRY_FACTOR:
+    case CAVUM_FIGURE_SURFACE_RESISTANCE:
+    case CAVUM_FIGURE_Q0:
+      return CAVUM_CONVERGENCE_STEADY;
+    default:
+      return CAVUM_CONVERGENCE_SIGNED;
+  }
+}
+
 static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id) {
   if (figure->state != CAVUM_FIGURE_PRESENT) {
     history->count = 0;
     return;
   }
   cavum_history_add(history, figure->value);
-  bool is_peak = id == CAVUM_FIGURE_EPK_OVER_EACC || id == CAVUM_FIGURE_BPK_OVER_EACC;
-  cavum_convergence convergence = is_peak ? CAVUM_CONVERGENCE_UNEVEN : CAVUM_CONVERGENCE_STEADY;
-  figure->uncertainty = cavum_uncertainty_of_last(history, convergence, rounding_floor(id)) +
+  figure->uncertainty = cavum_uncertainty_of_last(history, convergence_of(id), rounding_floor(id)) +
                         model_error(id) * fabs(figure->value);
 }
 

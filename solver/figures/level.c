@@ -29,7 +29,8 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
     use = &guess;
   }
   int count = input->requests[c].count;
-  if (use && use->count == count && input->near_k2_per_m2 == 0.0) {
+  // With several modes the next one above contaminates the highest too slowly for this to pay.
+  if (use && use->count == 1 && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
     CAVUM_TRY(cavum_modes_improve(&class->modes, &settled, &class->pencil, use,
                                   SETTLED_CHANGE, error));

@@ -179,7 +179,7 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_va
   }
   for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
     double v = values->voltage_of_beta[i];
-    double dv = cavum_uncertainty_of_last(&history->voltage_of_beta[i], CAVUM_CONVERGENCE_STEADY,
+    double dv = cavum_uncertainty_of_last(&history->voltage_of_beta[i], CAVUM_CONVERGENCE_SIGNED,
                                           1e-12);
     curve->beta[i] = cavum_mode_beta_point(i);
     curve->voltage_v[i] = v;
