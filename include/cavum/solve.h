@@ -110,6 +110,13 @@ typedef struct cavum_result {
   cavum_timings timings;
 } cavum_result;
 
+/**
+ * Lattice of a field grid so fine that polynomials through its points are the solution to about 1e-6
+ * of its largest value, also on curved elements: the degree plus 4, at least 12, at most 16; less
+ * on meshes of so many elements that the lattice would have over a million points.
+ */
+enum { CAVUM_FIELD_ORDER_CHOSEN = -1 };
+
 /** Choices of a solve. */
 typedef struct cavum_solve_options {
   int degree;         /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below). */
@@ -117,7 +124,8 @@ typedef struct cavum_solve_options {
   bool use_symmetry;  /**< Use the mirror plane of symmetric two-ellipse cells. Default true. */
   bool coupling;      /**< Also solve with both ends electric and magnetic and give k_cc. */
   bool profiles;      /**< Fill the axis and wall profiles and the R/Q curve over beta. */
-  int field_order;    /**< 0: no field grid; else the order of its lattice. */
+  int field_order;    /**< 0: no field grid; else the order of its lattice, 1 to 16;
+                         CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
 } cavum_solve_options;
 
 /** Defaults: everything chosen, symmetry used, no coupling, no profiles, no field grid. */

@@ -37,6 +37,23 @@ bool cavum_modes_has_static(const cavum_pencil *pencil);
 cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil, int count,
                                      const cavum_modes *guess, cavum_error *error);
 
+/**
+ * Improves the lowest modes of a lower degree, embedded, by subspace iteration.
+ *
+ * The number of modes below the shift must come out as the guess says; otherwise, or when the
+ * iteration does not settle, nothing is returned and the modes have to be found anew. With one mode
+ * the shift lies 1 % above it: pencil->num_negative then certifies that there is no other below.
+ *
+ * @param[out] modes      Filled only when settled.
+ * @param[out] settled    Whether it worked out.
+ * @param[in]  pencil     Workspace; left factorised.
+ * @param[in]  guess      All the lowest modes of the class, embedded.
+ * @param[in]  tolerance  Relative change of k^2 in the last step; the vectors are then good to well
+ *                        below its square root.
+ */
+cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
+                                 const cavum_modes *guess, double tolerance, cavum_error *error);
+
 /** The modes nearest to a given k^2; otherwise like cavum_modes_find_lowest(). */
 cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil, int count,
                                    double k2_per_m2, const cavum_modes *guess,

@@ -14,6 +14,8 @@ static const double FLOOR_FREQUENCY = 1e-12, FLOOR_OTHER = 1e-11, FLOOR_PEAK = 1
 // mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
 // the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it.
 static const double CONSTANT_UNCERTAINTY = 7e-10;
+// An integral over the axis below this part of int |E_z| dz, uncertainty included, is none.
+static const double ZERO_RATIO = 1e-6;
 // A tail needs three values; more levels than this many above the first are never needed to start.
 enum { LEVELS_LEAST = 3 };
 
@@ -78,12 +80,42 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
                         model_error(id) * fabs(figure->value);
 }
 
+// A ratio that is zero as far as the hierarchy can tell.
+static bool is_zero(cavum_history *history, double ratio) {
+  cavum_history_add(history, ratio);
+  return history->count >= LEVELS_LEAST &&
+         ratio + cavum_uncertainty_of_last(history, CAVUM_CONVERGENCE_UNEVEN, 0.0) < ZERO_RATIO;
+}
+
+static void make_absent(cavum_figure *figures, const cavum_figure_id *ids, int count) {
+  for (int i = 0; i < count; i++) figures[ids[i]].state = CAVUM_FIGURE_ABSENT;
+}
+
+// Figures that divide by a voltage or an integral that vanishes do not exist. An odd mode has no
+// int E_z dz, and a mode may have no voltage at the cell's particle speed.
+static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *history) {
+  static const cavum_figure_id of_integral[] = {CAVUM_FIGURE_TRANSIT_TIME_FACTOR};
+  static const cavum_figure_id of_voltage[] = {
+      CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_R_OVER_Q_CIRCUIT, CAVUM_FIGURE_G_TIMES_R_OVER_Q,
+      CAVUM_FIGURE_EPK_OVER_EACC,  CAVUM_FIGURE_BPK_OVER_EACC,    CAVUM_FIGURE_TRANSIT_TIME_FACTOR,
+      CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, CAVUM_FIGURE_LOSS_FACTOR, CAVUM_FIGURE_VOLTAGE_AT_1_J,
+      CAVUM_FIGURE_EACC_AT_1_J, CAVUM_FIGURE_SHUNT_IMPEDANCE, CAVUM_FIGURE_WALL_POWER,
+      CAVUM_FIGURE_TUBE_CUT_R_OVER_Q};
+  if (is_zero(&history->integral_part, values->integral_part)) {
+    make_absent(values->figures, of_integral, sizeof of_integral / sizeof *of_integral);
+  }
+  if (is_zero(&history->voltage_part, values->voltage_part)) {
+    make_absent(values->figures, of_voltage, sizeof of_voltage / sizeof *of_voltage);
+  }
+}
+
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request) {
   ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
   int count = ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes
                                                            : ladder->num_modes;
   for (int m = 0; m < count; m++) {
     cavum_mode_values *values = &ladder->level->modes[m].values;
+    drop_vanishing(values, &ladder->history[m]);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       cavum_figure *figure = &values->figures[id];
       update_figure(figure, &ladder->history[m].figures[id], (cavum_figure_id)id);

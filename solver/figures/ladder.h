@@ -13,6 +13,7 @@
 typedef struct cavum_mode_history {
   cavum_history figures[CAVUM_NUM_FIGURES];
   cavum_history voltage_of_beta[CAVUM_BETA_POINTS];
+  cavum_history integral_part, voltage_part; /**< Of cavum_mode_values. */
 } cavum_mode_history;
 
 /** What a ladder is asked for. */

@@ -6,6 +6,9 @@
 
 #include "base.h"
 
+// Relative change of k^2 at which the modes of a level have settled.
+static const double SETTLED_CHANGE = 1e-13;
+
 static bool has_triangles(const cavum_mesh *mesh) {
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     if (mesh->elements[e].num_corners == 3) return true;
@@ -26,6 +29,12 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
     use = &guess;
   }
   int count = input->requests[c].count;
+  if (use && use->count == count && input->near_k2_per_m2 == 0.0) {
+    bool settled;
+    CAVUM_TRY(cavum_modes_improve(&class->modes, &settled, &class->pencil, use,
+                                  SETTLED_CHANGE, error));
+    if (settled) goto done;
+  }
   if (input->near_k2_per_m2 > 0.0) {
     CAVUM_TRY(cavum_modes_find_near(&class->modes, &class->pencil, count, input->near_k2_per_m2,
                                     use, error));

@@ -17,6 +17,8 @@ enum { CAVUM_BETA_POINTS = 96 };
 typedef struct cavum_mode_values {
   cavum_figure figures[CAVUM_NUM_FIGURES]; /**< Uncertainties are zero. */
   double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero unless asked for. */
+  double integral_part; /**< |int E_z dz| / int |E_z| dz; 0 without an axis. */
+  double voltage_part;  /**< V / int |E_z| dz; 0 without an axis. */
   cavum_accelerating_length length;
 } cavum_mode_values;
 

@@ -82,7 +82,7 @@ static int first_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   if (mesh->num_elements > VERY_MANY_ELEMENTS) return 2;
   if (mesh->num_elements > MANY_ELEMENTS) return 3;
   double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
-  int degree = (int)lround(4.0 + 1.0 * (decades - 6.0));
+  int degree = (int)lround(3.0 + 1.0 * (decades - 6.0));
   return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 8 ? 8 : degree);
 }
 
@@ -136,6 +136,9 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
   cavum_ladder other = {0};
   cavum_ladder_request request = s->request;
   if (s->mesh.node_order == 0) return CAVUM_OK;
+  // Straight sides are compared with a guess at the curved wall: the change is the error itself, only
+  // as good as the guess. Higher orders are compared with a lower one, far worse than themselves.
+  double safety = s->mesh.node_order == 1 ? 2.0 : 1.0;
   CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &s->mesh, error));
   request.mesh = &variant;
   request.fixed = true;
@@ -151,7 +154,7 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
       cavum_figure *figure = &s->ladder.level->modes[m].values.figures[id];
       const cavum_figure *varied = &other.level->modes[m].values.figures[id];
       if (figure->state != CAVUM_FIGURE_PRESENT || varied->state != CAVUM_FIGURE_PRESENT) continue;
-      figure->uncertainty += fabs(figure->value - varied->value);
+      figure->uncertainty += safety * fabs(figure->value - varied->value);
       s->ladder.reached = s->ladder.reached &&
                           cavum_ladder_is_accurate(figure, (cavum_figure_id)id, s->cell);
     }
@@ -213,8 +216,10 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
     CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
     CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
   }
-  if (s->options->field_order > 0) {
-    CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, s->options->field_order, error));
+  if (s->options->field_order != 0) {
+    int order = s->options->field_order;
+    if (order < 0) order = cavum_profile_choose_order(&s->mesh, s->result->degree);
+    CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, order, error));
   }
 done:
   return status;
@@ -333,6 +338,31 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
   return CAVUM_OK;
 }
 
+// Names the figure that is farthest from the accuracy asked for.
+static cavum_status report_not_reached(const cavum_result *result, const cavum_cell *cell,
+                                       cavum_error *error) {
+  double worst = 0.0;
+  int mode = 0, figure = CAVUM_FIGURE_FREQUENCY;
+  for (int m = 0; m < result->num_modes; m++) {
+    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+      const cavum_figure *f = &result->modes[m].figures[id];
+      if (cavum_ladder_is_accurate(f, (cavum_figure_id)id, cell)) continue;
+      double relative = f->uncertainty / fabs(f->value);
+      if (relative <= worst) continue;
+      worst = relative;
+      mode = m;
+      figure = id;
+    }
+  }
+  double asked = figure == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency
+                                                  : cell->accuracy_peak_field;
+  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                    "the accuracy asked for was not reached: the %s of mode %d is uncertain by %.1e "
+                    "of itself, %.1e was asked for",
+                    cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst,
+                    asked);
+}
+
 cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
                          const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -352,9 +382,7 @@ cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
   if (options->coupling) CAVUM_TRY(add_coupling(made, cell, options, half, error));
   *result = made;
   if (!made->accuracy_reached && options->degree == 0) {
-    status = cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                        "the accuracy asked for was not reached; the best result is given with its "
-                        "uncertainties");
+    status = report_not_reached(made, cell, error);
   }
   made = NULL;
 done:

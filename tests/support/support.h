@@ -29,6 +29,7 @@
 /** A main function that runs one suite of one test case filled by add(TCase *). */
 #define CAVUM_TEST_MAIN(name, add)                         \
   int main(void) {                                         \
+    setvbuf(stdout, NULL, _IOLBF, 0); /* a failing test loses what is in the buffer */ \
     Suite *suite = suite_create(name);                     \
     TCase *tests = tcase_create(name);                     \
     tcase_set_timeout(tests, 300);                         \
