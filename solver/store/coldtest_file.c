@@ -185,7 +185,8 @@ static cavum_status write_points(cavum_hdf5_file *file, const cavum_coldtest *te
     CAVUM_TRY(write_column(file, SIDES[side].path, count, work, SIDES[side].units,
                            SIDES[side].long_name, error));
   }
-  for (int i = 0; i < CAVUM_NUM_FLAGS; i++) keys[i] = cavum_coldtest_flag_key(i);
+  for (int i = 0; i < CAVUM_NUM_FLAGS; i++)
+    keys[i] = cavum_coldtest_flag_key((cavum_coldtest_flag)i);
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/flag_keys", CAVUM_NUM_FLAGS, keys,
                                    "name of each bit of /points/flags", error));
 done:
