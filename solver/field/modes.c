@@ -138,8 +138,8 @@ static cavum_status rayleigh_ritz(double *mu, double *y, double *my, const doubl
               0.0, m, count);
   dsygv_(&type, "V", "L", &count, a, &count, m, &count, mu, work, &work_size, &info);
   if (info != 0) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_LIBRARY, "the projected problem failed with code %d",
-                         info));
+    CAVUM_TRY(
+        cavum_fail(error, CAVUM_ERR_LIBRARY, "the projected problem failed with code %d", info));
   }
   double *vectors[2] = {y, my};
   for (int i = 0; i < 2; i++) {
@@ -170,8 +170,8 @@ done:
   return status;
 }
 
-// Improves modes of a lower degree on a factorised pencil: what they lack lies in directions of much
-// higher k^2, which each step damps strongly. `settled` is false when that did not work out.
+// Improves modes of a lower degree on a factorised pencil: what they lack lies in directions of
+// much higher k^2, which each step damps strongly. `settled` is false when that did not work out.
 static cavum_status improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
                             const cavum_modes *guess, double tolerance, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -212,8 +212,8 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
                                  const cavum_modes *guess, double tolerance, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   // One mode: the shift goes above it, so that the same factorisation counts the modes below.
-  double shift = guess->count == 1 ? SHIFT_ABOVE * guess->k2_per_m2[0]
-                                   : SHIFT_BELOW * guess->k2_per_m2[0];
+  double shift =
+      guess->count == 1 ? SHIFT_ABOVE * guess->k2_per_m2[0] : SHIFT_BELOW * guess->k2_per_m2[0];
   int expected = (guess->count == 1) + (cavum_modes_has_static(pencil) ? 1 : 0);
   *settled = false;
   CAVUM_TRY(cavum_pencil_factorise(pencil, shift, error));
@@ -243,8 +243,7 @@ done:
 }
 
 cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil, int count,
-                                   double k2_per_m2, const cavum_modes *guess,
-                                   cavum_error *error) {
+                                   double k2_per_m2, const cavum_modes *guess, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_modes found = {0};
   bool has_static = cavum_modes_has_static(pencil);

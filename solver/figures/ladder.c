@@ -33,8 +33,7 @@ bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
                               const cavum_cell *cell) {
   // The speed of the largest R/Q is a flat maximum and the cut estimates are about tiny numbers:
   // both carry their uncertainty but do not hold up a solve.
-  if (figure->state != CAVUM_FIGURE_PRESENT || is_estimate(id) ||
-      id == CAVUM_FIGURE_BETA_OPTIMUM) {
+  if (figure->state != CAVUM_FIGURE_PRESENT || is_estimate(id) || id == CAVUM_FIGURE_BETA_OPTIMUM) {
     return true;
   }
   double wanted =
@@ -109,10 +108,12 @@ static void make_absent(cavum_figure *figures, const cavum_figure_id *ids, int c
 static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *history) {
   static const cavum_figure_id of_integral[] = {CAVUM_FIGURE_TRANSIT_TIME_FACTOR};
   static const cavum_figure_id of_voltage[] = {
-      CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_R_OVER_Q_CIRCUIT, CAVUM_FIGURE_G_TIMES_R_OVER_Q,
-      CAVUM_FIGURE_EPK_OVER_EACC,  CAVUM_FIGURE_BPK_OVER_EACC,    CAVUM_FIGURE_TRANSIT_TIME_FACTOR,
-      CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, CAVUM_FIGURE_LOSS_FACTOR, CAVUM_FIGURE_VOLTAGE_AT_1_J,
-      CAVUM_FIGURE_EACC_AT_1_J, CAVUM_FIGURE_SHUNT_IMPEDANCE, CAVUM_FIGURE_WALL_POWER,
+      CAVUM_FIGURE_R_OVER_Q_LINAC,          CAVUM_FIGURE_R_OVER_Q_CIRCUIT,
+      CAVUM_FIGURE_G_TIMES_R_OVER_Q,        CAVUM_FIGURE_EPK_OVER_EACC,
+      CAVUM_FIGURE_BPK_OVER_EACC,           CAVUM_FIGURE_TRANSIT_TIME_FACTOR,
+      CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, CAVUM_FIGURE_LOSS_FACTOR,
+      CAVUM_FIGURE_VOLTAGE_AT_1_J,          CAVUM_FIGURE_EACC_AT_1_J,
+      CAVUM_FIGURE_SHUNT_IMPEDANCE,         CAVUM_FIGURE_WALL_POWER,
       CAVUM_FIGURE_TUBE_CUT_R_OVER_Q};
   if (is_zero(&history->integral_part, values->integral_part)) {
     make_absent(values->figures, of_integral, sizeof of_integral / sizeof *of_integral);
@@ -124,8 +125,8 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
 
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request) {
   ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
-  int count = ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes
-                                                           : ladder->num_modes;
+  int count =
+      ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
   for (int m = 0; m < count; m++) {
     cavum_mode_values *values = &ladder->level->modes[m].values;
     drop_vanishing(values, &ladder->history[m]);
@@ -169,8 +170,8 @@ static void record_step(cavum_ladder *ladder, int degree) {
 static void set_requests(cavum_level_input *input, const cavum_ladder_request *request,
                          const cavum_level *before) {
   int count = request->cell->num_modes;
-  input->requests[0] = (cavum_class_request){
-      request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
+  input->requests[0] =
+      (cavum_class_request){request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
   input->requests[1] = (cavum_class_request){CAVUM_PARITY_ODD, request->half_model ? count : 0};
   if (!before || input->near_k2_per_m2 > 0.0 || !request->half_model) return;
   input->requests[0].count = input->requests[1].count = 0;
@@ -264,9 +265,9 @@ cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cav
   CAVUM_TRY(count_below(&below_high, ladder, request, high, error));
   if (near) CAVUM_TRY(count_below(&below_low, ladder, request, low, error));
   if (below_high - below_low != level->num_modes) {
-    return cavum_fail(error, CAVUM_ERR_INCOMPLETE,
-                      "%lld modes lie %s %.9g Hz but %d were found", (long long)(below_high - below_low),
-                      near ? "in the window up to" : "below", to_hz(high), level->num_modes);
+    return cavum_fail(error, CAVUM_ERR_INCOMPLETE, "%lld modes lie %s %.9g Hz but %d were found",
+                      (long long)(below_high - below_low), near ? "in the window up to" : "below",
+                      to_hz(high), level->num_modes);
   }
   *below_hz = to_hz(high);
   *above_hz = near ? to_hz(low) : 0.0;

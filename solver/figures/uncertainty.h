@@ -32,10 +32,11 @@ typedef enum cavum_convergence {
  * falling by x is d_n x / (1 - x). x is the larger of the last two ratios, not below a least ratio
  * and at most 0.95 (an algebraic tail at degree 16); a difference below a given part of the one
  * before, or below the square of that part of the one before that, counts as that part, so that one
- * lucky small difference does not pass for convergence. The result is a multiple of the tail and not
- * less than the rounding floor. The three constants of each kind were found on 150 random two-ellipse
- * and 30 random path cells against degree 12 on meshes of half the size: none of 1600 figures lay
- * outside, and the uncertainty was 6 (energy) to 40 (peaks) times the error in the median.
+ * lucky small difference does not pass for convergence. The result is a multiple of the tail and
+ * not less than the rounding floor. The three constants of each kind were found on 150 random
+ * two-ellipse and 30 random path cells against degree 12 on meshes of half the size: none of 1600
+ * figures lay outside, and the uncertainty was 6 (energy) to 40 (peaks) times the error in the
+ * median.
  *
  * @param[in] history         Three values or more give a tail; with two the difference, or infinity
  *                            for a single value, is returned.

@@ -80,8 +80,9 @@ static double order_of(double coarse, double fine) { return log2(fabs(coarse / f
 // an order on the coarse grids that are affordable here.
 static void check_order(const char *what, int degree, double coarse, double fine, double expected) {
   double order = order_of(coarse, fine);
-  printf("%s degree %d: relative errors %.3e and %.3e, observed order %.2f, expected %.0f +- 0.35\n",
-         what, degree, coarse, fine, order, expected);
+  printf(
+      "%s degree %d: relative errors %.3e and %.3e, observed order %.2f, expected %.0f +- 0.35\n",
+      what, degree, coarse, fine, order, expected);
   ck_assert_msg(fabs(order - expected) <= 0.35, "%s degree %d: order %.2f, expected %.0f", what,
                 degree, order, expected);
 }
@@ -120,9 +121,7 @@ END_TEST
 
 START_TEST(geometry_caps_the_order) {
   // Degree 3 would give h^6.
-  static const struct {
-    int nodes, expected;
-  } cases[] = {{1, 2}, {2, 4}, {3, 4}};
+  static const struct { int nodes, expected; } cases[] = {{1, 2}, {2, 4}, {3, 4}};
   double size[3];
   for (int i = 0; i < 3; i++) {
     double coarse[DEGREES], fine[DEGREES];
@@ -131,7 +130,8 @@ START_TEST(geometry_caps_the_order) {
     shell_errors(fine, 12, cases[i].nodes, false);
     snprintf(what, sizeof what, "shell, nodes of order %d,", cases[i].nodes);
     // With nodes of order 3 the (negative) error of the geometry and the (positive) one of degree 3
-    // are of one size on the coarse grid and partly cancel: no clean order, only the constant below.
+    // are of one size on the coarse grid and partly cancel: no clean order, only the constant
+    // below.
     if (cases[i].nodes < 3) {
       check_order(what, DEGREES, coarse[DEGREES - 1], fine[DEGREES - 1], cases[i].expected);
     }
@@ -144,8 +144,8 @@ START_TEST(geometry_caps_the_order) {
 }
 END_TEST
 
-// p-convergence: exponential for an analytic field, so each degree divides the error by more than the
-// one before until rounding.
+// p-convergence: exponential for an analytic field, so each degree divides the error by more than
+// the one before until rounding.
 START_TEST(error_falls_exponentially_with_the_degree) {
   double s[3], t[3];
   grid_equal_steps(s, 2, 0.0, LENGTH);
@@ -184,8 +184,8 @@ START_TEST(error_falls_exponentially_with_the_degree) {
 }
 END_TEST
 
-// A polygon inside a sphere is another domain: f comes out on the other side for some grids, and the
-// stated uncertainty has to cover it all the same, for every node order.
+// A polygon inside a sphere is another domain: f comes out on the other side for some grids, and
+// the stated uncertainty has to cover it all the same, for every node order.
 START_TEST(uncertainty_covers_the_geometry_of_a_mesh_file) {
   static tally all;
   closed_form mode = closed_shell(INNER, OUTER, 1, 1);
@@ -210,8 +210,9 @@ START_TEST(uncertainty_covers_the_geometry_of_a_mesh_file) {
                               .unit = "mm",
                               .accuracy_frequency = 1e-6,
                               .accuracy_peak_field = 1e-4,
-                              .more = "accelerating_length_mm: 200\n"
-                                      "wall: {kind: resistance, surface_resistance_nohm: 1e9}\n",
+                              .more =
+                                  "accelerating_length_mm: 200\n"
+                                  "wall: {kind: resistance, surface_resistance_nohm: 1e9}\n",
                               .may_miss = true};
       cavum_result *result = grid_solve(&grid, &request, NULL);
       snprintf(where, sizeof where, "shell, order %d, %d cells", order, cells);
