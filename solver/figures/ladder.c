@@ -11,6 +11,8 @@
 // eigenvalue is good to a few 1e-15 times the condition of the condensation, quantities that are
 // linear in the eigenvector to about 1e-12, peaks of E (a derivative) to about 1e-11.
 static const double FLOOR_FREQUENCY = 1e-12, FLOOR_OTHER = 1e-11, FLOOR_PEAK = 1e-10;
+// The place of a flat maximum is good to the square root of the rounding of the value only.
+static const double FLOOR_FLAT_MAXIMUM = 3e-8;
 // mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
 // the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it.
 static const double CONSTANT_UNCERTAINTY = 7e-10;
@@ -25,6 +27,7 @@ static const double COUNT_MARGIN = 0.02, FINE_MARGIN = 1e-5;
 
 static double rounding_floor(cavum_figure_id id) {
   if (id == CAVUM_FIGURE_FREQUENCY) return FLOOR_FREQUENCY;
+  if (id == CAVUM_FIGURE_BETA_OPTIMUM) return FLOOR_FLAT_MAXIMUM;
   return id == CAVUM_FIGURE_EPK_OVER_EACC ? FLOOR_PEAK : FLOOR_OTHER;
 }
 
