@@ -102,10 +102,6 @@ static void include_point(cavum_msh_extent *entity, const cavum_point *point) {
 
 static void measure_entities(cavum_msh_numbering *numbering, const cavum_mesh *mesh) {
   cavum_msh_extent *entities = numbering->entities;
-  for (cavum_index i = 0; i < numbering->num_entities; i++) {
-    entities[i].low = (cavum_point){INFINITY, INFINITY};
-    entities[i].high = (cavum_point){-INFINITY, -INFINITY};
-  }
   for (cavum_index n = 0; n < numbering->num_nodes; n++) {
     entities[numbering->entity[n]].num_nodes++;
     include_point(&entities[numbering->entity[n]], &numbering->points[n]);
@@ -157,6 +153,10 @@ static cavum_status get_memory(cavum_msh_numbering *numbering, const cavum_mesh 
   numbering->element_list = cavum_alloc(mesh->num_elements, sizeof *numbering->element_list);
   bool enough = numbering->points && numbering->entity && numbering->entities &&
                 numbering->node_list && numbering->element_list;
+  for (cavum_index i = 0; enough && i < numbering->num_entities; i++) {
+    numbering->entities[i].low = (cavum_point){INFINITY, INFINITY};
+    numbering->entities[i].high = (cavum_point){-INFINITY, -INFINITY};
+  }
   return enough ? CAVUM_OK : cavum_fail_memory(error);
 }
 
@@ -169,10 +169,12 @@ cavum_status cavum_msh_number_nodes(cavum_msh_numbering *numbering, const cavum_
   CAVUM_TRY(count_nodes(numbering, mesh, error));
   CAVUM_TRY(get_memory(numbering, mesh, error));
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    cavum_index entity = CAVUM_MSH_CURVES + mesh->elements[e].region;
     cavum_msh_element_nodes(nodes, numbering, mesh, e);
     place_points(numbering, mesh, e, nodes);
     for (int m = 0; m < cavum_msh_num_nodes(mesh->elements[e].num_corners, order); m++) {
-      numbering->entity[nodes[m]] = CAVUM_MSH_CURVES + mesh->elements[e].region;
+      numbering->entity[nodes[m]] = entity;
+      include_point(&numbering->entities[entity], &numbering->points[nodes[m]]);
     }
   }
   // Corners are the vertices themselves, not what the map makes of them.

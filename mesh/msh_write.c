@@ -266,12 +266,12 @@ static cavum_status write_and_commit(writer *out, const char *path, cavum_error 
   }
   setvbuf(out->file, NULL, _IOFBF, BUFFER_SIZE);
   locale_t before = uselocale(c_locale);  // the decimal point is a point in every program
+  errno = 0;
   write_file(out);
   uselocale(before);
-  errno = 0;
   bool failed = fflush(out->file) != 0 || ferror(out->file) != 0;
+  int reason = errno;
   if (fclose(out->file) != 0 || failed) {
-    int reason = errno;
     unlink(temporary);
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be written: %s", path,
                          reason ? strerror(reason) : "write error"));

@@ -167,6 +167,7 @@ static int run(const struct arguments *arguments) {
   cavum_status status = cavum_process_check_output(arguments->result_path, &error);
   if (status == CAVUM_OK) status = cavum_process_check_output(arguments->json_path, &error);
   if (status == CAVUM_OK) status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
   if (status == CAVUM_OK) status = cavum_solve(&result, &cell, &arguments->options, &error);
   if (result) {
     cavum_status written = write_outputs(arguments, result, &cell, &output_error);

@@ -46,6 +46,8 @@ cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum
   if (cavum_coldtest_reading_by_decay(&test->setup, reading)) {
     return invert_by_decay(inverted, test, index, error);
   }
+  CAVUM_TRY(
+      cavum_coldtest_calibrate(&calibrated, &test->setup, &test->inputs, reading, &place, error));
   cavum_reading_place_text(where, &place);
   if (test->setup.q0_method == CAVUM_Q0_DECAY) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no decay time, which the method decay needs",
@@ -59,8 +61,6 @@ cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum
   }
   cavum_inversion_context context = {&test->setup, &test->inputs, &test->q_pickup,
                                      test->has_external ? &test->q_external : NULL};
-  CAVUM_TRY(
-      cavum_coldtest_calibrate(&calibrated, &test->setup, &test->inputs, reading, &place, error));
   CAVUM_TRY(cavum_coldtest_invert_pickup(inverted, &context, &calibrated, &place, error));
 done:
   return status;
@@ -121,7 +121,11 @@ static cavum_status allocate_calibrating(cavum_coldtest *test, cavum_error *erro
   }
   test->calibrating = cavum_alloc(count, sizeof *test->calibrating);
   test->calibrating_weight = cavum_alloc(count, sizeof *test->calibrating_weight);
-  return test->calibrating && test->calibrating_weight ? CAVUM_OK : cavum_fail_memory(error);
+  test->calibrating_method = cavum_alloc(count, sizeof *test->calibrating_method);
+  test->calibrating_sign = cavum_alloc(count, sizeof *test->calibrating_sign);
+  bool complete = test->calibrating && test->calibrating_weight && test->calibrating_method &&
+                  test->calibrating_sign;
+  return complete ? CAVUM_OK : cavum_fail_memory(error);
 }
 
 // Q_t and Q_e come from the same readings: what their noise has in common goes to the input PICKUP
@@ -143,6 +147,22 @@ static double local_covariance(const cavum_dual *x, const cavum_dual *y) {
   return sum;
 }
 
+// 1/Q_e + 1/Q0 + 1/Q_t + extra = 1/Q_L. The readings' own noise is small against that of Q_e, whose
+// input it is added to.
+static void set_inverse_extra(cavum_coldtest *test, const cavum_inverted *inverted) {
+  if (test->setup.num_extra == 0) return;
+  const cavum_dual *result = inverted->result;
+  cavum_dual sum = cavum_dual_subtract(cavum_dual_invert(result[CAVUM_QUANTITY_Q_LOADED]),
+                                       cavum_dual_invert(result[CAVUM_QUANTITY_Q_EXTERNAL]));
+  sum = cavum_dual_subtract(sum, cavum_dual_invert(result[CAVUM_QUANTITY_Q0]));
+  if (inverted->has[CAVUM_QUANTITY_Q_PICKUP]) {
+    sum = cavum_dual_subtract(sum, cavum_dual_invert(result[CAVUM_QUANTITY_Q_PICKUP]));
+  }
+  sum.part[CAVUM_INPUT_EXTERNAL] = sqrt(local_variance(&sum));
+  for (int i = CAVUM_FIRST_LOCAL_INPUT; i < CAVUM_NUM_INPUTS; i++) sum.part[i] = 0.0;
+  test->inverse_extra = sum;
+}
+
 static cavum_status measure_calibrations(cavum_coldtest *test, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   bool want_pickup = !test->has_pickup, want_external = !test->has_external;
@@ -156,11 +176,15 @@ static cavum_status measure_calibrations(cavum_coldtest *test, cavum_error *erro
     const cavum_dual *q_external = &inverted.result[CAVUM_QUANTITY_Q_EXTERNAL];
     const cavum_dual *q_pickup = &inverted.result[CAVUM_QUANTITY_Q_PICKUP];
     if (want_external) add_to_sum(&external, q_external);
+    if (external.num_readings <= 1 && want_external) set_inverse_extra(test, &inverted);
     if (!want_pickup || !inverted.has[CAVUM_QUANTITY_Q_PICKUP]) continue;
     add_to_sum(&pickup, q_pickup);
     crossed +=
         sum_weight(q_pickup) * sum_weight(q_external) * local_covariance(q_pickup, q_external);
     test->calibrating[test->num_calibrating] = i;
+    test->calibrating_method[test->num_calibrating] = inverted.method;
+    test->calibrating_sign[test->num_calibrating] =
+        inverted.branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0;
     test->calibrating_weight[test->num_calibrating++] = sum_weight(q_pickup);
   }
   double pickup_variance = 0.0, external_variance = 0.0;
@@ -268,6 +292,8 @@ void cavum_coldtest_destroy(cavum_coldtest **test) {
   free((*test)->points);
   free((*test)->calibrating);
   free((*test)->calibrating_weight);
+  free((*test)->calibrating_method);
+  free((*test)->calibrating_sign);
   free(*test);
   *test = NULL;
 }

@@ -5,12 +5,14 @@
 #include <string.h>
 
 #include "base.h"
+#include "element_map.h"
+#include "quadrature.h"
 #include "topology.h"
 
 typedef struct boundary_walk {
   const cavum_mesh *mesh;
-  cavum_index *edge_from; // boundary edge that starts at a vertex (counterclockwise), or -1
-  bool *taken;            // per edge
+  cavum_index *edge_from;  // boundary edge that starts at a vertex (counterclockwise), or -1
+  bool *taken;             // per edge
 } boundary_walk;
 
 static cavum_side side_of(const cavum_mesh *mesh, cavum_index edge) {
@@ -48,7 +50,7 @@ static bool starts_metal_run(const cavum_mesh *mesh, const cavum_index *edge_to,
 }
 
 static void sort_axis(cavum_sides *sides, const cavum_mesh *mesh) {
-  for (cavum_index i = 1; i < sides->num_axis; i++) { // nearly sorted: runs follow each other
+  for (cavum_index i = 1; i < sides->num_axis; i++) {  // nearly sorted: runs follow each other
     cavum_side side = sides->axis[i];
     double z = mesh->vertices[mesh->elements[side.element].vertex[side.local_edge]].z_m;
     cavum_index k = i;
@@ -59,6 +61,30 @@ static void sort_axis(cavum_sides *sides, const cavum_mesh *mesh) {
     }
     sides->axis[k] = side;
   }
+}
+
+// The shape of every metal edge depends on the mesh alone, so it is evaluated once for all degrees.
+static bool fill_shapes(cavum_sides *sides, const cavum_mesh *mesh) {
+  sides->shape = cavum_alloc(sides->num_metal, sizeof *sides->shape);
+  if (!sides->shape) return false;
+  sides->look[0] = -1.0;
+  sides->look[CAVUM_WALL_LOOKS - 1] = 1.0;
+  cavum_quadrature_gauss(sides->look + 1, sides->weight + 1, CAVUM_WALL_RULE);
+  for (cavum_index i = 0; i < sides->num_metal; i++) {
+    cavum_side side = sides->metal[i];
+    const cavum_element *element = &mesh->elements[side.element];
+    double xi, eta, xi_s, eta_s;
+    cavum_element_edge_direction(&xi_s, &eta_s, element, side.local_edge);
+    for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+      cavum_element_edge_point(&xi, &eta, element, side.local_edge, sides->look[k]);
+      cavum_map_point at = cavum_element_map_at(mesh, side.element, xi, eta);
+      double z_s = at.z_xi * xi_s + at.z_eta * eta_s;
+      sides->shape[i].r_m[k] = at.r;
+      sides->shape[i].r_s[k] = at.r_xi * xi_s + at.r_eta * eta_s;
+      sides->shape[i].length_s[k] = hypot(z_s, sides->shape[i].r_s[k]);
+    }
+  }
+  return true;
 }
 
 cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavum_error *error) {
@@ -76,13 +102,14 @@ cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavu
     walk.edge_from[side_vertex(mesh, e, false)] = e;
     edge_to[side_vertex(mesh, e, true)] = e;
   }
-  for (int pass = 0; pass < 2; pass++) { // runs of metal from their start first, closed loops then
+  for (int pass = 0; pass < 2; pass++) {  // runs of metal from their start first, closed loops then
     for (cavum_index e = 0; e < mesh->num_edges; e++) {
       if (mesh->edges[e].element[1] >= 0 || walk.taken[e]) continue;
       if (pass == 1 || starts_metal_run(mesh, edge_to, e)) walk_loop(&made, &walk, e);
     }
   }
   sort_axis(&made, mesh);
+  if (!fill_shapes(&made, mesh)) CAVUM_TRY(cavum_fail_memory(error));
   *sides = made;
 done:
   free(links);
@@ -95,6 +122,7 @@ void cavum_sides_clear(cavum_sides *sides) {
   if (!sides) return;
   free(sides->metal);
   free(sides->axis);
+  free(sides->shape);
   memset(sides, 0, sizeof *sides);
 }
 
@@ -104,6 +132,6 @@ cavum_view cavum_view_create(const cavum_discretisation *discretisation, const c
                      .sides = sides,
                      .parity = parity,
                      .copies = parity == CAVUM_PARITY_NONE ? 1.0 : 2.0};
-  view.field.scale /= sqrt(view.copies); // half of the joule is in the meshed half
+  view.field.scale /= sqrt(view.copies);  // half of the joule is in the meshed half
   return view;
 }
