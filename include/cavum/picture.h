@@ -9,6 +9,7 @@
 #include <stddef.h>
 
 #include "cavum/solve.h"
+#include "cavum/store.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -80,6 +81,25 @@ CAVUM_API cavum_status cavum_picture_draw_result(char **bytes, size_t *size,
                                                  const cavum_result *result,
                                                  const cavum_picture_options *options,
                                                  cavum_error *error);
+
+/**
+ * The report of a result: one HTML file that needs no network, for screens (light and dark), paper
+ * and screen readers. Inputs, definitions beside the numbers, uncertainties, convergence, pictures
+ * as vector graphics, plots to hover and zoom (when the library was built with them), provenance.
+ *
+ * @param[out] bytes   UTF-8 in new memory, release with free(); a zero byte follows. Untouched
+ * unless CAVUM_OK.
+ * @param[out] size    Bytes without that zero.
+ * @param[in]  result  A result; modes without field grid are reported without pictures.
+ * @param[in]  origin  What the result file says about its origin; NULL: left out.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_picture_report_result(char **bytes, size_t *size,
+                                                   const cavum_result *result,
+                                                   const cavum_stored_origin *origin,
+                                                   cavum_error *error);
 
 /**
  * Writes bytes to a file through a temporary name and a rename.

@@ -20,4 +20,7 @@ int cavum_cmd_coldtest(int argc, char **argv);
 /** Picture of a result file. */
 int cavum_cmd_draw(int argc, char **argv);
 
+/** Report of a result file as a web page. */
+int cavum_cmd_report(int argc, char **argv);
+
 #endif

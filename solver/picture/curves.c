@@ -5,10 +5,10 @@
 #include <string.h>
 
 #include "base.h"
+#include "quantile.h"
 
-// Where a sharp corner makes a peak unbounded, an axis ends at this share of the sizes found, with
-// as much room above.
-static const double shown_share = 0.97, room_above = 1.12;
+// Where a sharp corner makes a peak unbounded, an axis ends above what this share of the wall has.
+static const double shown_share = 0.995, room_above = 1.12;
 
 const char *cavum_axis_curve_label(const cavum_scene *scene) {
   return scene->per_gradient ? "E_{z} / E_{acc}" : "E_{z} at 1 J / (MV/m)";
@@ -86,23 +86,19 @@ static void add_point(struct adder *adder, int i, bool image) {
   adder->last = i;
 }
 
-static int compare_numbers(const void *left, const void *right) {
-  double a = *(const double *)left, b = *(const double *)right;
-  return (a > b) - (a < b);
-}
-
-static cavum_status find_high(double *high, const double *values, int count, bool unbounded,
-                              cavum_error *error) {
-  double *sorted = cavum_alloc(count, sizeof *sorted);
-  if (!sorted) return cavum_fail_memory(error);
-  int n = 0;
-  for (int i = 0; i < count; i++) {
-    if (isfinite(values[i])) sorted[n++] = values[i];
-  }
-  qsort(sorted, (size_t)n, sizeof *sorted, compare_numbers);
-  double largest = n > 0 ? sorted[unbounded ? (int)(shown_share * (n - 1)) : n - 1] : 0.0;
+// Upper end of an axis: above the largest value, or above what nearly all of the length stays
+// below.
+static cavum_status find_high(double *high, const cavum_wall_curve *curve, const double *values,
+                              bool unbounded, cavum_error *error) {
+  int count = curve->num_points;
+  double largest = 0.0, *lengths = cavum_alloc(count, sizeof *lengths);
+  if (!lengths) return cavum_fail_memory(error);
+  for (int i = 1; i < count; i++) lengths[i] = curve->s_mm[i] - curve->s_mm[i - 1];
+  cavum_status status =
+      cavum_quantile_find(&largest, values, lengths, count, unbounded ? shown_share : 1.0, error);
+  free(lengths);
+  if (status != CAVUM_OK) return status;
   *high = largest > 0.0 ? room_above * largest * (unbounded ? room_above : 1.0) : 1.0;
-  free(sorted);
   return CAVUM_OK;
 }
 
@@ -120,9 +116,9 @@ cavum_status cavum_wall_curve_create(cavum_wall_curve *curve, const cavum_scene 
   struct adder adder = {curve, scene, -1, wall->arc_length_m[n - 1] * (half ? 2.0 : 1.0)};
   for (int i = 0; half && i < n; i++) add_point(&adder, i, true);
   for (int i = n - 1; i >= 0; i--) add_point(&adder, i, false);
-  CAVUM_TRY(find_high(&curve->e_high, curve->e, curve->num_points,
+  CAVUM_TRY(find_high(&curve->e_high, curve, curve->e,
                       figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED, error));
-  CAVUM_TRY(find_high(&curve->b_high, curve->b, curve->num_points,
+  CAVUM_TRY(find_high(&curve->b_high, curve, curve->b,
                       figures[CAVUM_FIGURE_BPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED, error));
 done:
   return status;

@@ -12,7 +12,7 @@
 // Length of a piece on the page in points, where the page has no pixels of its own.
 static const double piece_length = 4.0;
 // Bends smaller than this are straight, in points.
-static const double straight_enough = 0.04;
+static const double straight_enough = 0.012;
 
 // A crossing of a level with a side of the triangulation: its place and up to two neighbours.
 struct crossing {

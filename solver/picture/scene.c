@@ -6,12 +6,13 @@
 #include <string.h>
 
 #include "base.h"
+#include "quantile.h"
 
 // Divisions of a boundary edge: an eighth of a circle in 32 pieces is a circle at any usual size.
 enum { EDGE_LEVEL = 5, EDGE_PIECES = 1 << EDGE_LEVEL };
-// Share of the points of a field that its colour scale covers when a sharp corner makes the largest
+// Share of the area that the colour scale of a field covers when a sharp corner makes the largest
 // value meaningless.
-static const double covered_share = 0.99;
+static const double covered_share = 0.995;
 
 const char *cavum_scene_e_label(const cavum_scene *scene) {
   return scene->per_gradient ? "|E| / E_{acc}" : "|E| at 1 J / (MV/m)";
@@ -132,23 +133,40 @@ done:
   return status;
 }
 
-static int compare_numbers(const void *left, const void *right) {
-  double a = *(const double *)left, b = *(const double *)right;
-  return (a > b) - (a < b);
+// Area of each element shared among its points.
+static void fill_weights(double *weights, const cavum_scene *scene) {
+  const cavum_mesh *mesh = &scene->result->mesh;
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    const cavum_element *element = &mesh->elements[e];
+    int count = cavum_lattice_count(element->num_corners, scene->mode->field.order);
+    double area = 0.0;
+    for (int k = 0; k < element->num_corners; k++) {
+      cavum_point a = mesh->vertices[element->vertex[k]];
+      cavum_point b = mesh->vertices[element->vertex[(k + 1) % element->num_corners]];
+      area += 0.5 * (a.z_m * b.r_m - b.z_m * a.r_m);
+    }
+    for (int i = 0; i < count; i++) weights[scene->first_point[e] + i] = fabs(area) / count;
+  }
 }
 
-// Largest value of a field, or the one that nearly all points stay below.
-static cavum_status find_largest(double *largest, bool *goes_on, const double *a, const double *b,
-                                 cavum_index count, bool unbounded, cavum_error *error) {
+// Largest value of a field (a, b), or of a alone; near a sharp corner the one that nearly all of
+// the area stays below.
+static cavum_status find_largest(double *largest, const cavum_scene *scene, const double *a,
+                                 const double *b, bool unbounded, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_index count = scene->mode->field.num_points;
   double *sizes = cavum_alloc(count, sizeof *sizes);
-  if (!sizes) return cavum_fail_memory(error);
+  double *weights = cavum_alloc(count, sizeof *weights);
+  if (!sizes || !weights) CAVUM_TRY(cavum_fail_memory(error));
   for (cavum_index i = 0; i < count; i++) sizes[i] = b ? hypot(a[i], b[i]) : fabs(a[i]);
-  qsort(sizes, (size_t)count, sizeof *sizes, compare_numbers);
-  *largest = sizes[unbounded ? (cavum_index)(covered_share * (count - 1)) : count - 1];
-  *goes_on = unbounded;
+  fill_weights(weights, scene);
+  CAVUM_TRY(
+      cavum_quantile_find(largest, sizes, weights, count, unbounded ? covered_share : 1.0, error));
   if (!(*largest > 0.0)) *largest = 1.0;
+done:
   free(sizes);
-  return CAVUM_OK;
+  free(weights);
+  return status;
 }
 
 static cavum_status set_scales(cavum_scene *scene, cavum_error *error) {
@@ -160,12 +178,12 @@ static cavum_status set_scales(cavum_scene *scene, cavum_error *error) {
   scene->e_factor = scene->per_gradient ? 1.0 / gradient->value : 1e-6;
   // To millitesla, over MV/m.
   scene->h_factor = CAVUM_MU0 * 1e3 * (scene->per_gradient ? 1e6 / gradient->value : 1.0);
-  bool e_unbounded = mode->figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
-  bool h_unbounded = mode->figures[CAVUM_FIGURE_BPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
-  CAVUM_TRY(find_largest(&scene->e_largest, &scene->e_goes_on, field->e_z_v_per_m,
-                         field->e_r_v_per_m, field->num_points, e_unbounded, error));
-  CAVUM_TRY(find_largest(&scene->h_largest, &scene->h_goes_on, field->h_phi_a_per_m, NULL,
-                         field->num_points, h_unbounded, error));
+  scene->e_goes_on = mode->figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
+  scene->h_goes_on = mode->figures[CAVUM_FIGURE_BPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
+  CAVUM_TRY(find_largest(&scene->e_largest, scene, field->e_z_v_per_m, field->e_r_v_per_m,
+                         scene->e_goes_on, error));
+  CAVUM_TRY(
+      find_largest(&scene->h_largest, scene, field->h_phi_a_per_m, NULL, scene->h_goes_on, error));
   scene->e_largest *= scene->e_factor;
   scene->h_largest *= scene->h_factor;
 done:

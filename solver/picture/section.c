@@ -107,7 +107,6 @@ static cavum_status draw_half(cavum_canvas *canvas, cavum_scene *scene,
   if (status != CAVUM_OK) return status;
   cavum_field_frame frame = page_frame(section, flipped);
   cavum_outline_draw(canvas, scene, &frame);
-  draw_peak(canvas, scene, section, choice, flipped);
   cavum_colour_fill_palette(palette, electric ? CAVUM_COLOUR_EMBER : CAVUM_COLOUR_LAKE);
   bool goes_on = electric ? scene->e_goes_on : scene->h_goes_on;
   double height = plot->height / (both ? 2.0 : 1.0), gap = both ? 9.0 : 4.0, tip = goes_on ? 9 : 0;
@@ -193,6 +192,13 @@ cavum_status cavum_section_draw(cavum_canvas *canvas, cavum_scene *scene,
     CAVUM_TRY(draw_half(canvas, scene, section, choice, false, error));
   }
   draw_axis_line(canvas, section);
+  if (section->is_mesh) goto done;
+  if (section->field != CAVUM_PICTURE_MAGNETIC) {
+    draw_peak(canvas, scene, section, CAVUM_FIELD_ELECTRIC, false);
+  }
+  if (section->field != CAVUM_PICTURE_ELECTRIC) {
+    draw_peak(canvas, scene, section, CAVUM_FIELD_MAGNETIC, section->field == CAVUM_PICTURE_BOTH);
+  }
 done:
   return status;
 }
@@ -205,10 +211,9 @@ static void add_peak_key(cavum_flow *flow, const cavum_scene *scene, cavum_field
   const char *name = electric ? "E_{pk}/E_{acc}" : "B_{pk}/E_{acc}";
   if (peak->state == CAVUM_FIGURE_ABSENT) return;
   if (peak->has_position) {
-    char z[24], r[24];
-    cavum_ticks_format(z, 1e3 * peak->at.z_m, fabs(peak->at.z_m) < 5e-6 ? 1 : 4);
-    cavum_ticks_format(r, 1e3 * peak->at.r_m, 4);
-    snprintf(where, sizeof where, " at z = %s mm, r = %s mm", z, r);
+    double z = fabs(peak->at.z_m) < 5e-6 ? 0.0 : 1e3 * peak->at.z_m;
+    snprintf(where, sizeof where, " at z = %s%.2f mm, r = %.2f mm", z < 0.0 ? "\xe2\x88\x92" : "",
+             fabs(z), 1e3 * peak->at.r_m);
   }
   if (peak->state == CAVUM_FIGURE_UNBOUNDED) {
     snprintf(text, sizeof text, "%s unbounded: sharp corner%s", name, where);

@@ -7,7 +7,7 @@ same cell whose lattice has another order, so that its points lie between those 
 were evaluated by cavum from the finite elements. The solver is deterministic: both files hold the
 same solution.
 
-Usage: check_vtk.py PROGRAM DEMO_FOLDER
+Usage: check_vtkhdf_fields.py PROGRAM DEMO_FOLDER
 """
 import os
 import subprocess

@@ -4,8 +4,8 @@
  * Numbers for people: only the digits that mean something, the uncertainty in parentheses; and the
  * conversions from SI to the units of the screen.
  */
-#ifndef CAVUM_CLI_QUANTITY_H
-#define CAVUM_CLI_QUANTITY_H
+#ifndef CAVUM_STORE_QUANTITY_H
+#define CAVUM_STORE_QUANTITY_H
 
 #include "cavum/figures.h"
 

@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum report: a result file as one self-contained web page.
+#include <argp.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "commands.h"
+#include "process.h"
+
+struct arguments {
+  const char *input_path, *report_path;
+};
+
+static const struct argp_option option_table[] = {
+    {"output", 'o', "REPORT.html", 0, "File to write (required); '-' is standard output", 0},
+    {0},
+};
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  struct arguments *arguments = state->input;
+  switch (key) {
+    case 'o':
+      arguments->report_path = value;
+      break;
+    case ARGP_KEY_ARG:
+      if (arguments->input_path) argp_error(state, "%s: expected one file only", value);
+      arguments->input_path = value;
+      break;
+    case ARGP_KEY_END:
+      if (!arguments->input_path) argp_error(state, "expected a result file");
+      if (!arguments->report_path || !arguments->report_path[0]) {
+        argp_error(state, "expected -o with the name of the file to write");
+      }
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+static int run(const struct arguments *arguments) {
+  cavum_error error = {0};
+  cavum_result *result = NULL;
+  cavum_stored_origin origin = {0};
+  char *bytes = NULL;
+  size_t size = 0;
+  cavum_status status = cavum_process_check_output(arguments->report_path, &error);
+  if (status == CAVUM_OK) {
+    status = cavum_store_read_result(&result, &origin, arguments->input_path, &error);
+  }
+  if (status == CAVUM_OK) {
+    status = cavum_picture_report_result(&bytes, &size, result, &origin, &error);
+  }
+  if (status == CAVUM_OK) {
+    status = cavum_picture_write(arguments->report_path, bytes, size, &error);
+  }
+  free(bytes);
+  cavum_stored_origin_clear(&origin);
+  cavum_result_destroy(&result);
+  return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+}
+
+int cavum_cmd_report(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc = "RESULT.hdf",
+      .doc =
+          "Writes a report as one HTML file that needs no network: inputs, figures with "
+          "definitions and uncertainties, pictures, plots to hover and zoom."
+          "\vExit status: 0 done, 1 the report failed, 2 bad input or usage."};
+  struct arguments arguments = {0};
+  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  return run(&arguments);
+}
