@@ -210,9 +210,9 @@ cavum_status cavum_cell_read_text(cavum_cell *cell, const char *text, size_t len
                                   const char *name, cavum_error *error) {
   cavum_cell result;
   cavum_cell_set_defaults(&result);
-  cavum_reader reader = {.name = name, .error = error};
+  cavum_reader reader = {.name = name ? name : "text", .error = error};
   cavum_status status;
-  CAVUM_TRY(cavum_tree_read(&reader.tree, text, length, name, error));
+  CAVUM_TRY(cavum_tree_read(&reader.tree, text, length, reader.name, error));
   result.text = copy_bytes(text, length);
   reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
   if (!result.text || !reader.number_locale) {

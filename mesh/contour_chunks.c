@@ -11,6 +11,9 @@ static const double largest_turn_rad = 0.25 * CAVUM_PI;
 enum { LARGEST_DEPTH = 40 };
 // 2 + 2 axis-parallel points, 2 inflections, the two ends, the middle; 8 pieces of an ellipse.
 enum { LARGEST_CUTS = 9, LARGEST_PIECES = LARGEST_CUTS - 1 };
+// Cuts of a cubic are this far apart in t. One that is left out costs nothing: over so short a part
+// the direction is the same to 1e-8 at an inflection, and may pass the quadrant by as little.
+static const double smallest_cut = 1e-4;
 
 static double bound_of_second_derivative(const cavum_curve *curve, double t0, double t1) {
   if (curve->kind == CAVUM_CURVE_LINE) return 0.0;
@@ -36,6 +39,7 @@ cavum_chunk cavum_chunk_make(const cavum_curve *curve, cavum_index curve_index, 
 double cavum_angle_between_rad(cavum_point first, cavum_point second) {
   double cross = first.z_m * second.r_m - first.r_m * second.z_m;
   double dot = first.z_m * second.z_m + first.r_m * second.r_m;
+  if (cross == 0.0 && dot == 0.0) return 0.0;  // atan2 would give pi for a negative zero
   return fabs(atan2(cross, dot));
 }
 
@@ -78,7 +82,13 @@ static int cut_cubic(double *cuts, const cavum_curve *curve) {
     for (; j > 0 && cuts[j - 1] > cut; j--) cuts[j] = cuts[j - 1];
     cuts[j] = cut;
   }
-  return count;
+  int kept = 1;
+  for (int i = 1; i < count; i++) {
+    bool last = i == count - 1;
+    if (last && kept > 1 && cuts[i] - cuts[kept - 1] < smallest_cut) kept--;
+    if (last || cuts[i] - cuts[kept - 1] >= smallest_cut) cuts[kept++] = cuts[i];
+  }
+  return kept;
 }
 
 /** Cuts of an ellipse at equal steps of at most pi/4 of the eccentric angle, at least two pieces.
@@ -118,7 +128,6 @@ cavum_status cavum_chunks_from_contour(cavum_chunk_list *list, const cavum_conto
     if (curve->kind == CAVUM_CURVE_ELLIPSE) count = cut_ellipse(cuts, curve);
     if (curve->kind == CAVUM_CURVE_CUBIC) count = cut_cubic(cuts, curve);
     for (int k = 0; k + 1 < count; k++) {
-      if (cuts[k + 1] <= cuts[k]) continue;
       cavum_status status = append_part(list, curve, i, cuts[k], cuts[k + 1], LARGEST_DEPTH);
       if (status == CAVUM_OK) continue;
       *culprit = i;

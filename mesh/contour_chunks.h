@@ -35,7 +35,7 @@ cavum_chunk cavum_chunk_make(const cavum_curve *curve, cavum_index curve_index, 
 /** Angle in [0, pi] between the directions at the ends. */
 double cavum_chunk_turn_rad(const cavum_chunk *chunk);
 
-/** Angle in [0, pi] between two vectors. */
+/** Angle in [0, pi] between two vectors; 0 when one of them is zero. */
 double cavum_angle_between_rad(cavum_point first, cavum_point second);
 
 /** Roots of a t^2 + b t + c with 0 < t < 1; gives their number. */

@@ -157,14 +157,43 @@ static int compare_boxes(const void *left, const void *right) {
   return a->chunk < b->chunk ? -1 : a->chunk > b->chunk;
 }
 
+/**
+ * Absolute turn along the contour up to the start of each chunk, corners included; shape [n + 1].
+ */
+static void sum_turns(double *turns, const cavum_chunk_list *list) {
+  cavum_index n = list->num_chunks;
+  for (cavum_index i = 0; i < n; i++) {
+    const cavum_chunk *chunk = &list->chunks[i], *next = &list->chunks[(i + 1) % n];
+    double corner = cavum_angle_between_rad(cavum_curve_derivative(chunk->curve, chunk->t1),
+                                            cavum_curve_derivative(next->curve, next->t0));
+    turns[i + 1] = turns[i] + cavum_chunk_turn_rad(chunk) + corner;
+  }
+}
+
+/**
+ * True when the way from one chunk to the other, both included, turns too little to come back: an
+ * arc that turns by less than pi in all does not meet itself. That also settles chunks with a piece
+ * shorter than the tolerance between them.
+ */
+static bool are_linked(const double *turns, const cavum_chunk_list *list, cavum_index first,
+                       cavum_index second) {
+  cavum_index low = first < second ? first : second, high = first < second ? second : first;
+  double inner = turns[high] - turns[low] + cavum_chunk_turn_rad(&list->chunks[high]);
+  double outer =
+      turns[list->num_chunks] - turns[high] + turns[low] + cavum_chunk_turn_rad(&list->chunks[low]);
+  return cavum_min(inner, outer) < usable_angle * CAVUM_PI;
+}
+
 /** Sweeps along z over all pairs whose boxes overlap and that are no neighbours. */
-static void sweep(search *state, const box *boxes, const cavum_chunk_list *list) {
+static void sweep(search *state, const box *boxes, const cavum_chunk_list *list,
+                  const double *turns) {
   cavum_index n = list->num_chunks;
   for (cavum_index i = 0; i < n; i++) {
     for (cavum_index j = i + 1; j < n && boxes[j].low_z <= boxes[i].high_z; j++) {
       if (boxes[j].low_r > boxes[i].high_r || boxes[j].high_r < boxes[i].low_r) continue;
       cavum_index apart = abs(boxes[i].chunk - boxes[j].chunk);
       if (apart == 1 || apart == n - 1) continue;
+      if (are_linked(turns, list, boxes[i].chunk, boxes[j].chunk)) continue;
       const cavum_chunk *a = &list->chunks[boxes[i].chunk], *b = &list->chunks[boxes[j].chunk];
       if (!are_apart(state, a, b)) return;
     }
@@ -177,6 +206,7 @@ cavum_status cavum_crossing_find(cavum_crossing *crossing, const cavum_contour *
                   .found = {.first = -1, .second = -1}};
   cavum_chunk_list list = {0};
   box *boxes = NULL;
+  double *turns = NULL;
   cavum_index culprit = -1;
   cavum_status status = cavum_chunks_from_contour(&list, contour, &culprit);
   if (status == CAVUM_ERR_GEOMETRY) {
@@ -187,7 +217,8 @@ cavum_status cavum_crossing_find(cavum_crossing *crossing, const cavum_contour *
   }
   if (status != CAVUM_OK) goto done;
   boxes = cavum_alloc(list.num_chunks, sizeof *boxes);
-  if (!boxes) {
+  turns = cavum_alloc((int64_t)list.num_chunks + 1, sizeof *turns);
+  if (!boxes || !turns) {
     status = CAVUM_ERR_MEMORY;
     goto done;
   }
@@ -197,11 +228,13 @@ cavum_status cavum_crossing_find(cavum_crossing *crossing, const cavum_contour *
     if (!check_joint(&state, &list.chunks[i], next)) goto report;
   }
   qsort(boxes, (size_t)list.num_chunks, sizeof *boxes, compare_boxes);
-  sweep(&state, boxes, &list);
+  sum_turns(turns, &list);
+  sweep(&state, boxes, &list, turns);
 report:
   *crossing = state.found;
 done:
   free(list.chunks);
   free(boxes);
+  free(turns);
   return status;
 }

@@ -8,15 +8,19 @@
 #include <string.h>
 
 #include "base.h"
+#include "mesher_columns.h"
 #include "quads_smooth.h"
 #include "topology.h"
 
 // Element shape that ends the attempts at once, and the least that is accepted after the last one.
 static const double wanted_shape = 0.1, accepted_shape = 0.02;
+// Columns are used when their worst element is at least this good.
+static const double columns_shape = 0.15;
 // Size at a poor element over what the element has.
 static const double shrink = 0.6;
 enum {
   MOST_ATTEMPTS = 12,
+  CUT_ATTEMPTS = 4,
   MOST_CROSSINGS = 200,
   MOST_SEGMENTS = 5000,
   MOST_POINTS = 12000,
@@ -51,8 +55,9 @@ static cavum_status resolve_options(cavum_mesh_options *resolved, const cavum_me
 // Outline whose chords do not cross: where two touch, both places get smaller sizes.
 static cavum_status make_chain(cavum_mesher *mesher, cavum_error *error) {
   for (int attempt = 0; attempt < MOST_CROSSINGS; attempt++) {
-    cavum_status status =
-        cavum_chain_build(&mesher->chain, mesher->contour, &mesher->field, MOST_SEGMENTS, error);
+    cavum_status status = cavum_density_build(&mesher->density, mesher->contour, &mesher->field,
+                                              MOST_SEGMENTS, error);
+    if (status == CAVUM_OK) status = cavum_chain_build(&mesher->chain, &mesher->density, error);
     if (status != CAVUM_OK) return status;
     status = cavum_coarse_set_chain(&mesher->coarse, mesher->contour, &mesher->chain, error);
     if (status != CAVUM_OK) return status;
@@ -107,20 +112,65 @@ static void swap_quads(cavum_quads *a, cavum_quads *b) {
   *b = keep;
 }
 
+// Patches by cuts; none when the sizes want points inside.
+static cavum_status cut_patches(cavum_mesher *mesher, cavum_error *error) {
+  cavum_status status = cavum_density_build(&mesher->density, mesher->contour, &mesher->field,
+                                            MOST_SEGMENTS, error);
+  if (status != CAVUM_OK) return status;
+  return cavum_patches_by_cuts(&mesher->patches, mesher->contour, &mesher->field,
+                               &mesher->density, error);
+}
+
+// Patches from triangles, which always exist.
+static cavum_status pair_patches(cavum_mesher *mesher, cavum_error *error) {
+  cavum_status status = make_chain(mesher, error);
+  if (status == CAVUM_OK) {
+    status = cavum_coarse_fill(&mesher->coarse, &mesher->field, MOST_POINTS, error);
+  }
+  if (status != CAVUM_OK) return status;
+  return cavum_patches_from_coarse(&mesher->patches, &mesher->coarse, error);
+}
+
+static cavum_status finish_quads(double *worst, cavum_mesher *mesher, cavum_error *error) {
+  cavum_status status =
+      cavum_quads_from_patches(&mesher->quads, &mesher->patches, mesher->contour, error);
+  if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
+  if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
+  if (status == CAVUM_OK) status = check_shapes(worst, mesher, error);
+  return status;
+}
+
+// Columns, where the contour is that of a cell and they come out well; else `best` stays empty.
+static cavum_status try_columns(cavum_mesher *mesher, cavum_error *error) {
+  double worst = 0.0;
+  cavum_status status =
+      cavum_quads_by_columns(&mesher->quads, mesher->contour, &mesher->options, error);
+  if (status != CAVUM_OK || mesher->quads.num_quads == 0) return status;
+  for (cavum_index q = 0; q < mesher->quads.num_quads; q++) {
+    if (shape_of(&mesher->quads, q) < columns_shape) return CAVUM_OK;
+  }
+  status = cavum_mesher_grade(mesher, error);
+  // Grading cuts long elements awkwardly; the inner vertices settle around the layers.
+  if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
+  if (status == CAVUM_OK) status = check_shapes(&worst, mesher, error);
+  if (status == CAVUM_OK && worst >= columns_shape) swap_quads(&mesher->best, &mesher->quads);
+  return status;
+}
+
 // Attempts until all elements are good; leaves the best quadrilaterals in mesher->best.
 static cavum_status make_quads(cavum_mesher *mesher, cavum_error *error) {
   double best = -INFINITY;
+  bool cutting = true;
   for (int attempt = 0; attempt < MOST_ATTEMPTS && best < wanted_shape; attempt++) {
-    double worst;
-    cavum_status status = make_chain(mesher, error);
-    if (status == CAVUM_OK) {
-      status = cavum_coarse_fill(&mesher->coarse, &mesher->field, MOST_POINTS, error);
+    double worst = -INFINITY;
+    if (attempt == CUT_ATTEMPTS) cutting = false;
+    cavum_status status = CAVUM_OK;
+    if (cutting) {
+      status = cut_patches(mesher, error);
+      if (status == CAVUM_OK && mesher->patches.num_patches == 0) cutting = false;
     }
-    if (status == CAVUM_OK)
-      status = cavum_quads_from_coarse(&mesher->quads, &mesher->coarse, error);
-    if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
-    if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
-    if (status == CAVUM_OK) status = check_shapes(&worst, mesher, error);
+    if (status == CAVUM_OK && !cutting) status = pair_patches(mesher, error);
+    if (status == CAVUM_OK) status = finish_quads(&worst, mesher, error);
     if (status == CAVUM_ERR_MESH && best >= accepted_shape) break;
     if (status != CAVUM_OK) return status;
     if (worst <= best) continue;
@@ -176,7 +226,9 @@ static cavum_status copy_quads(cavum_mesh *mesh, const cavum_quads *quads, cavum
 
 static void clear_mesher(cavum_mesher *mesher) {
   cavum_size_field_clear(&mesher->field);
+  cavum_density_clear(&mesher->density);
   cavum_chain_clear(&mesher->chain);
+  cavum_patches_clear(&mesher->patches);
   cavum_coarse_clear(&mesher->coarse);
   cavum_quads_clear(&mesher->quads);
   cavum_quads_clear(&mesher->best);
@@ -191,8 +243,11 @@ cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_contour *cont
     return cavum_fail(error, CAVUM_ERR_MESH, "the contour has no curves");
   }
   CAVUM_TRY(resolve_options(&mesher.options, options, error));
-  CAVUM_TRY(cavum_size_field_build(&mesher.field, contour, &mesher.options, error));
-  CAVUM_TRY(make_quads(&mesher, error));
+  CAVUM_TRY(try_columns(&mesher, error));
+  if (mesher.best.num_quads == 0) {
+    CAVUM_TRY(cavum_size_field_build(&mesher.field, contour, &mesher.options, error));
+    CAVUM_TRY(make_quads(&mesher, error));
+  }
   CAVUM_TRY(copy_contour(&made, contour, error));
   CAVUM_TRY(copy_quads(&made, &mesher.best, error));
   *mesh = made;

@@ -13,8 +13,10 @@ typedef struct cavum_mesher {
   const cavum_contour *contour; /**< Borrowed. */
   cavum_mesh_options options;   /**< All defaults resolved, except largest_size_m. */
   cavum_size_field field;
+  cavum_density density;
   cavum_chain chain;
   cavum_coarse coarse;
+  cavum_patches patches;
   cavum_quads quads; /**< Of the attempt under way. */
   cavum_quads best;  /**< Of the best attempt. */
 } cavum_mesher;

@@ -14,13 +14,12 @@ static const double size_slack = 1.15;
 static const double step_fraction = 0.4;
 enum { MOST_HALVINGS = 40 };
 
-// Running sum of the density along one curve, as pairs (t, sum).
-typedef struct density {
-  int64_t count, capacity;
-  struct density_point {
-    double t, sum;
-  } * points;
-} density;
+void cavum_density_clear(cavum_density *density) {
+  if (!density) return;
+  free(density->first);
+  free(density->points);
+  memset(density, 0, sizeof *density);
+}
 
 void cavum_chain_clear(cavum_chain *chain) {
   if (!chain) return;
@@ -28,101 +27,126 @@ void cavum_chain_clear(cavum_chain *chain) {
   memset(chain, 0, sizeof *chain);
 }
 
-static cavum_status append_density(density *sum, double t, double part, cavum_error *error) {
-  if (!cavum_grow((void **)&sum->points, &sum->capacity, sum->count + 1, sizeof *sum->points)) {
+// Appends a point to the last curve begun; first[c + 1] counts its points.
+static cavum_status append_point(cavum_density *density, cavum_index c, double t, double sum,
+                                 cavum_error *error) {
+  if (!cavum_grow((void **)&density->points, &density->capacity,
+                  (int64_t)density->first[c + 1] + 1, sizeof *density->points)) {
     return cavum_fail_memory(error);
   }
-  double before = sum->count > 0 ? sum->points[sum->count - 1].sum : 0.0;
-  sum->points[sum->count++] = (struct density_point){t, before + part};
+  density->points[density->first[c + 1]++] = (cavum_density_point){t, sum};
   return CAVUM_OK;
 }
 
-// Adds the step between two stations in parts that are short against the size. `most` bounds the
-// sum: past it the curve needs too many segments and the rest does not matter.
-static cavum_status add_step(density *sum, const cavum_curve *curve, const cavum_size_field *field,
-                             const cavum_station *a, const cavum_station *b, double most,
+// Adds the step between two stations in parts that are short against the size. Past `most` the
+// curve needs too many segments and the rest does not matter.
+static cavum_status add_step(cavum_density *density, const cavum_contour *contour, cavum_index c,
+                             const cavum_size_field *field, const cavum_station *a, double most,
                              cavum_error *error) {
+  const cavum_station *b = a + 1;
   double length = b->length_m - a->length_m;
   double turns = (b->turn_rad - a->turn_rad) / field->largest_turn_rad;
   double ends[MOST_HALVINGS + 1] = {1.0}, from = 0.0;
   int depth = 0;
   while (depth >= 0) {
     double width = ends[depth] - from, middle = from + 0.5 * width;
-    cavum_point point = cavum_curve_point(curve, a->t + middle * (b->t - a->t));
+    cavum_point point = cavum_curve_point(&contour->curves[c], a->t + middle * (b->t - a->t));
     double size = cavum_size_field_at(field, point);
     if (width * length > step_fraction * size && depth < MOST_HALVINGS) {
       ends[depth + 1] = middle;
       depth++;
       continue;
     }
-    double part = cavum_max(width * turns, width * length / (size_slack * size));
-    cavum_status status = append_density(sum, a->t + ends[depth] * (b->t - a->t), part, error);
+    double sum = density->points[density->first[c + 1] - 1].sum;
+    if (sum > most) return CAVUM_OK;
+    sum += cavum_max(width * turns, width * length / (size_slack * size));
+    double t = ends[depth] == 1.0 ? b->t : a->t + ends[depth] * (b->t - a->t);
+    cavum_status status = append_point(density, c, t, sum, error);
     if (status != CAVUM_OK) return status;
-    if (sum->points[sum->count - 1].sum > most) return CAVUM_OK;
     from = ends[depth--];
   }
   return CAVUM_OK;
 }
 
-// Curve parameter where the sum reaches a value.
-static double invert_density(const density *sum, double value) {
-  int64_t low = 0, high = sum->count - 1;
+cavum_status cavum_density_build(cavum_density *density, const cavum_contour *contour,
+                                 const cavum_size_field *field, cavum_index most,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double total = 0.0;
+  cavum_density_clear(density);
+  density->num_curves = contour->num_curves;
+  density->first = cavum_alloc((int64_t)contour->num_curves + 1, sizeof *density->first);
+  if (!density->first) return cavum_fail_memory(error);
+  for (cavum_index c = 0; c < contour->num_curves; c++) {
+    density->first[c + 1] = density->first[c];
+    CAVUM_TRY(append_point(density, c, 0.0, 0.0, error));
+    for (cavum_index j = field->first_station[c]; j + 1 < field->first_station[c + 1]; j++) {
+      CAVUM_TRY(add_step(density, contour, c, field, &field->stations[j], (double)most, error));
+    }
+    total += cavum_max(1.0, cavum_density_total(density, c));
+    if (total <= most) continue;
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_MESH,
+                         "curve %d of the contour is too fine against the whole: more than %d "
+                         "boundary segments would be needed",
+                         (int)c + 1, (int)most));
+  }
+done:
+  return status;
+}
+
+double cavum_density_total(const cavum_density *density, cavum_index curve) {
+  return density->points[density->first[curve + 1] - 1].sum;
+}
+
+double cavum_density_sum(const cavum_density *density, cavum_index curve, double t) {
+  cavum_index low = density->first[curve], high = density->first[curve + 1] - 1;
   while (high - low > 1) {
-    int64_t middle = (low + high) / 2;
-    if (sum->points[middle].sum < value) {
+    cavum_index middle = low + (high - low) / 2;
+    if (density->points[middle].t < t) {
       low = middle;
     } else {
       high = middle;
     }
   }
-  const struct density_point *a = &sum->points[low], *b = &sum->points[high];
-  double rise = b->sum - a->sum;
-  return rise > 0.0 ? a->t + (value - a->sum) / rise * (b->t - a->t) : b->t;
+  const cavum_density_point *a = &density->points[low], *b = &density->points[high];
+  return a->sum + (t - a->t) / (b->t - a->t) * (b->sum - a->sum);
 }
 
-static cavum_status divide_curve(cavum_chain *chain, cavum_index c, const density *sum,
-                                 cavum_index most, cavum_error *error) {
-  double total = sum->points[sum->count - 1].sum;
-  if (chain->num_segments + total > most) {
-    return cavum_fail(error, CAVUM_ERR_MESH,
-                      "curve %d of the contour is too fine against the whole: more than %d "
-                      "boundary segments would be needed",
-                      (int)c + 1, (int)most);
-  }
-  cavum_index n = (cavum_index)ceil(total - 1e-6);
-  if (n < 1) n = 1;
-  if (!cavum_grow((void **)&chain->segments, &chain->capacity, (int64_t)chain->num_segments + n,
-                  sizeof *chain->segments)) {
-    return cavum_fail_memory(error);
-  }
-  for (cavum_index k = 0; k < n; k++) {
-    cavum_segment *segment = &chain->segments[chain->num_segments++];
-    segment->curve = c;
-    for (int i = 0; i < 3; i++) {
-      segment->t[i] = invert_density(sum, total * (2.0 * k + i) / (2.0 * n));
+double cavum_density_parameter(const cavum_density *density, cavum_index curve, double sum) {
+  cavum_index low = density->first[curve], high = density->first[curve + 1] - 1;
+  while (high - low > 1) {
+    cavum_index middle = low + (high - low) / 2;
+    if (density->points[middle].sum < sum) {
+      low = middle;
+    } else {
+      high = middle;
     }
-    if (k == 0) segment->t[0] = 0.0;
-    if (k == n - 1) segment->t[2] = 1.0;
+  }
+  const cavum_density_point *a = &density->points[low], *b = &density->points[high];
+  double rise = b->sum - a->sum;
+  return rise > 0.0 ? a->t + (sum - a->sum) / rise * (b->t - a->t) : b->t;
+}
+
+cavum_status cavum_chain_build(cavum_chain *chain, const cavum_density *density,
+                               cavum_error *error) {
+  chain->num_segments = 0;
+  for (cavum_index c = 0; c < density->num_curves; c++) {
+    double total = cavum_density_total(density, c);
+    cavum_index n = (cavum_index)ceil(total - 1e-6);
+    if (n < 1) n = 1;
+    if (!cavum_grow((void **)&chain->segments, &chain->capacity,
+                    (int64_t)chain->num_segments + n, sizeof *chain->segments)) {
+      return cavum_fail_memory(error);
+    }
+    for (cavum_index k = 0; k < n; k++) {
+      cavum_segment *segment = &chain->segments[chain->num_segments++];
+      segment->curve = c;
+      for (int i = 0; i < 3; i++) {
+        segment->t[i] = cavum_density_parameter(density, c, total * (2.0 * k + i) / (2.0 * n));
+      }
+      if (k == 0) segment->t[0] = 0.0;
+      if (k == n - 1) segment->t[2] = 1.0;
+    }
   }
   return CAVUM_OK;
-}
-
-cavum_status cavum_chain_build(cavum_chain *chain, const cavum_contour *contour,
-                               const cavum_size_field *field, cavum_index most,
-                               cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  density sum = {0, 0, NULL};
-  chain->num_segments = 0;
-  for (cavum_index c = 0; c < contour->num_curves; c++) {
-    sum.count = 0;
-    CAVUM_TRY(append_density(&sum, 0.0, 0.0, error));
-    for (cavum_index j = field->first_station[c]; j + 1 < field->first_station[c + 1]; j++) {
-      CAVUM_TRY(add_step(&sum, &contour->curves[c], field, &field->stations[j],
-                         &field->stations[j + 1], (double)most, error));
-    }
-    CAVUM_TRY(divide_curve(chain, c, &sum, most, error));
-  }
-done:
-  free(sum.points);
-  return status;
 }

@@ -48,7 +48,8 @@ static void write_note(cavum_msh_build *build, double kink_rad, cavum_index at,
     snprintf(build->notes.kinks, sizeof build->notes.kinks,
              "the wall has kinks: the largest is %.2g deg at z = %.4g, r = %.4g mm; they limit "
              "frequency "
-             "and peak fields at any degree: use a finer mesh",
+             "and peak fields at any degree: use a finer mesh or a "
+             "higher order",
              degrees, z_mm, r_mm);
     return;
   }

@@ -14,12 +14,11 @@ static cavum_status parse_count(cavum_msh_scan *scan, int64_t *count, const char
 static cavum_status skip_parameters(cavum_msh_scan *scan) {
   cavum_status status = CAVUM_OK;
   int64_t dim, entity;
-  size_t at = scan->at;
   CAVUM_TRY(cavum_msh_read_int(scan, &dim, "the dimension of an entity"));
-  CAVUM_TRY(cavum_msh_read_int(scan, &entity, "the tag of an entity"));
   if (dim < 0 || dim > 3) {
-    CAVUM_TRY(cavum_msh_fail(scan, at, "dimension %lld of an entity", (long long)dim));
+    CAVUM_TRY(cavum_msh_fail(scan, scan->last, "dimension %lld of an entity", (long long)dim));
   }
+  CAVUM_TRY(cavum_msh_read_int(scan, &entity, "the tag of an entity"));
   for (int64_t i = 0; i < dim && dim < 3; i++) {
     double parameter;
     CAVUM_TRY(cavum_msh_read_real(scan, &parameter, "a parameter of a node"));
@@ -36,9 +35,8 @@ cavum_status cavum_msh_parse_nodes_2(cavum_msh_raw *raw, cavum_msh_scan *scan, b
   CAVUM_TRY(cavum_msh_reserve_nodes(raw, scan, count));
   for (int64_t i = 0; i < count; i++) {
     cavum_msh_node node;
-    size_t at = scan->at;
     CAVUM_TRY(cavum_msh_read_int(scan, &node.tag, "a node tag"));
-    CAVUM_TRY(cavum_msh_check_tag(scan, at, node.tag, "node tag"));
+    CAVUM_TRY(cavum_msh_check_tag(scan, node.tag, "node tag"));
     for (int c = 0; c < 3; c++) {
       CAVUM_TRY(cavum_msh_read_real(scan, &node.x[c], "a coordinate of a node"));
     }
@@ -84,12 +82,10 @@ static cavum_status parse_text_element(cavum_msh_raw *raw, cavum_msh_scan *scan)
   cavum_status status = CAVUM_OK;
   int64_t tag, number, num_tags;
   cavum_msh_type type;
-  cavum_msh_skip_blanks(scan);
-  size_t at = scan->at;
   CAVUM_TRY(cavum_msh_read_int(scan, &tag, "an element tag"));
-  CAVUM_TRY(cavum_msh_check_tag(scan, at, tag, "element tag"));
+  CAVUM_TRY(cavum_msh_check_tag(scan, tag, "element tag"));
   CAVUM_TRY(cavum_msh_read_int(scan, &number, "an element type"));
-  CAVUM_TRY(cavum_msh_check_type(&type, scan, at, number));
+  CAVUM_TRY(cavum_msh_check_type(&type, scan, number));
   CAVUM_TRY(cavum_msh_read_int(scan, &num_tags, "the number of tags of an element"));
   CAVUM_TRY(parse_element(raw, scan, tag, &type, num_tags));
 done:
@@ -103,7 +99,7 @@ static cavum_status parse_binary_batch(cavum_msh_raw *raw, cavum_msh_scan *scan,
   cavum_msh_type type;
   size_t at = scan->at;
   CAVUM_TRY(cavum_msh_read_int(scan, &number, "an element type"));
-  CAVUM_TRY(cavum_msh_check_type(&type, scan, at, number));
+  CAVUM_TRY(cavum_msh_check_type(&type, scan, number));
   CAVUM_TRY(cavum_msh_read_int(scan, &count, "the number of elements that follow"));
   CAVUM_TRY(cavum_msh_read_int(scan, &num_tags, "the number of tags of an element"));
   if (count < 1 || count > *left || num_tags < 0) {
@@ -113,9 +109,8 @@ static cavum_status parse_binary_batch(cavum_msh_raw *raw, cavum_msh_scan *scan,
   }
   CAVUM_TRY(cavum_msh_check_count(scan, count, 1 + num_tags + type.num_nodes, 0, 0, "elements"));
   for (int64_t i = 0; i < count; i++) {
-    at = scan->at;
     CAVUM_TRY(cavum_msh_read_int(scan, &tag, "an element tag"));
-    CAVUM_TRY(cavum_msh_check_tag(scan, at, tag, "element tag"));
+    CAVUM_TRY(cavum_msh_check_tag(scan, tag, "element tag"));
     CAVUM_TRY(parse_element(raw, scan, tag, &type, num_tags));
   }
   *left -= count;

@@ -87,9 +87,9 @@ cavum_status cavum_msh_parse_entities_4(cavum_msh_raw *raw, cavum_msh_scan *scan
   if (partitioned) CAVUM_TRY(skip_partition_header(scan));
   for (int dim = 0; dim < 4; dim++) {
     CAVUM_TRY(cavum_msh_read_size(scan, &counts[dim], "the number of entities"));
+    CAVUM_TRY(cavum_msh_check_count(scan, counts[dim], 1, 1, 3, "entities"));
   }
   for (int dim = 0; dim < 4; dim++) {
-    CAVUM_TRY(cavum_msh_check_count(scan, counts[dim], 1, 1, 3, "entities"));
     for (int64_t i = 0; i < counts[dim]; i++) {
       CAVUM_TRY(parse_entity(raw, scan, dim, partitioned));
     }
@@ -115,22 +115,22 @@ static cavum_status parse_node_block(cavum_msh_raw *raw, cavum_msh_scan *scan) {
   cavum_status status = CAVUM_OK;
   int64_t dim, entity, parametric, count;
   double parameter;
-  size_t at = scan->at;
   CAVUM_TRY(cavum_msh_read_int(scan, &dim, "the dimension of an entity"));
   CAVUM_TRY(cavum_msh_read_int(scan, &entity, "the tag of an entity"));
   CAVUM_TRY(cavum_msh_read_int(scan, &parametric, "0 or 1 for parametric"));
-  CAVUM_TRY(cavum_msh_read_size(scan, &count, "the number of nodes"));
   if (dim < 0 || dim > 3 || parametric < 0 || parametric > 1) {
-    CAVUM_TRY(cavum_msh_fail(scan, at, "a block of nodes of dimension %lld, parametric %lld",
-                             (long long)dim, (long long)parametric));
+    CAVUM_TRY(cavum_msh_fail(scan, scan->last,
+                             "a block of nodes of dimension %lld, parametric %lld", (long long)dim,
+                             (long long)parametric));
   }
+  CAVUM_TRY(cavum_msh_read_size(scan, &count, "the number of nodes"));
   CAVUM_TRY(cavum_msh_check_count(scan, count, 0, 1, 3, "nodes"));
+  if (count == 0) goto done;
   CAVUM_TRY(cavum_msh_reserve_nodes(raw, scan, count));
   cavum_msh_node *nodes = &raw->nodes[raw->num_nodes];
   for (int64_t i = 0; i < count; i++) {
-    at = scan->at;
     CAVUM_TRY(cavum_msh_read_size(scan, &nodes[i].tag, "a node tag"));
-    CAVUM_TRY(cavum_msh_check_tag(scan, at, nodes[i].tag, "node tag"));
+    CAVUM_TRY(cavum_msh_check_tag(scan, nodes[i].tag, "node tag"));
   }
   for (int64_t i = 0; i < count; i++) {
     for (int c = 0; c < 3; c++) {
@@ -168,7 +168,7 @@ static cavum_status parse_element_block(cavum_msh_raw *raw, cavum_msh_scan *scan
   CAVUM_TRY(cavum_msh_read_int(scan, &dim, "the dimension of an entity"));
   CAVUM_TRY(cavum_msh_read_int(scan, &entity, "the tag of an entity"));
   CAVUM_TRY(cavum_msh_read_int(scan, &number, "an element type"));
-  CAVUM_TRY(cavum_msh_check_type(&type, scan, at, number));
+  CAVUM_TRY(cavum_msh_check_type(&type, scan, number));
   CAVUM_TRY(cavum_msh_read_size(scan, &count, "the number of elements"));
   CAVUM_TRY(cavum_msh_check_count(scan, count, 0, 1 + type.num_nodes, 0, "elements"));
   if (dim != (type.num_corners < 3 ? type.num_corners - 1 : 2)) {
@@ -177,9 +177,8 @@ static cavum_status parse_element_block(cavum_msh_raw *raw, cavum_msh_scan *scan
   }
   if (count > 0) CAVUM_TRY(cavum_msh_add_block(raw, scan, (int)dim, entity));
   for (int64_t i = 0; i < count; i++) {
-    at = scan->at;
     CAVUM_TRY(cavum_msh_read_size(scan, &tag, "an element tag"));
-    CAVUM_TRY(cavum_msh_check_tag(scan, at, tag, "element tag"));
+    CAVUM_TRY(cavum_msh_check_tag(scan, tag, "element tag"));
     CAVUM_TRY(cavum_msh_read_element(raw, scan, &type, tag));
   }
   *items += count;

@@ -12,16 +12,15 @@ cavum_status cavum_msh_reserve_nodes(cavum_msh_raw *raw, cavum_msh_scan *scan, i
   return CAVUM_OK;
 }
 
-cavum_status cavum_msh_check_tag(const cavum_msh_scan *scan, size_t at, int64_t tag,
-                                 const char *what) {
+cavum_status cavum_msh_check_tag(const cavum_msh_scan *scan, int64_t tag, const char *what) {
   if (tag > 0) return CAVUM_OK;
-  return cavum_msh_fail(scan, at, "%s %lld is not positive", what, (long long)tag);
+  return cavum_msh_fail(scan, scan->last, "%s %lld is not positive", what, (long long)tag);
 }
 
-cavum_status cavum_msh_check_type(cavum_msh_type *type, const cavum_msh_scan *scan, size_t at,
+cavum_status cavum_msh_check_type(cavum_msh_type *type, const cavum_msh_scan *scan,
                                   int64_t number) {
   if (cavum_msh_type_find(type, number)) return CAVUM_OK;
-  return cavum_msh_fail(scan, at,
+  return cavum_msh_fail(scan, scan->last,
                         "element type %lld is %s; expected lines, triangles and quadrilaterals "
                         "of order 1 to %d",
                         (long long)number,

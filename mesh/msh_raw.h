@@ -91,13 +91,11 @@ cavum_status cavum_msh_parse_elements_4(cavum_msh_raw *raw, cavum_msh_scan *scan
 /** Memory for `count` more nodes; the count was checked against the file. */
 cavum_status cavum_msh_reserve_nodes(cavum_msh_raw *raw, cavum_msh_scan *scan, int64_t count);
 
-/** Refuses tags that are not positive. `at` is where the tag stands. */
-cavum_status cavum_msh_check_tag(const cavum_msh_scan *scan, size_t at, int64_t tag,
-                                 const char *what);
+/** Refuses a tag, the number read last, that is not positive. */
+cavum_status cavum_msh_check_tag(const cavum_msh_scan *scan, int64_t tag, const char *what);
 
 /** Looks up an element type, and refuses those that cannot be used with a message that says why. */
-cavum_status cavum_msh_check_type(cavum_msh_type *type, const cavum_msh_scan *scan, size_t at,
-                                  int64_t number);
+cavum_status cavum_msh_check_type(cavum_msh_type *type, const cavum_msh_scan *scan, int64_t number);
 
 /** Starts a block of elements with no physical group yet. */
 cavum_status cavum_msh_add_block(cavum_msh_raw *raw, cavum_msh_scan *scan, int dim, int64_t entity);

@@ -161,6 +161,28 @@ done:
   return status;
 }
 
+// Without a list in the source, regions that lost their elements to another one go.
+static void drop_empty_regions(cavum_msh_build *build, cavum_index *renumbered) {
+  cavum_mesh *mesh = &build->mesh;
+  cavum_index kept = 0;
+  for (int64_t f = 0; f < build->raw->num_faces; f++) {
+    if (build->region[f] >= 0) renumbered[build->region[f]] = 1;
+  }
+  for (cavum_index i = 0; i < mesh->num_regions; i++) {
+    cavum_region region = mesh->regions[i];
+    if (renumbered[i] == 0) {
+      free(region.name);
+      continue;
+    }
+    renumbered[i] = kept;
+    mesh->regions[kept++] = region;
+  }
+  mesh->num_regions = kept;
+  for (int64_t f = 0; f < build->raw->num_faces; f++) {
+    if (build->region[f] >= 0) build->region[f] = renumbered[build->region[f]];
+  }
+}
+
 static cavum_status refuse_unknown(const cavum_msh_build *build, int64_t face) {
   const cavum_msh_raw *raw = build->raw;
   const cavum_msh_block *block = &raw->blocks[raw->faces[face].block];
@@ -181,6 +203,7 @@ static cavum_status refuse_unknown(const cavum_msh_build *build, int64_t face) {
 cavum_status cavum_msh_build_regions(cavum_msh_build *build) {
   cavum_status status = CAVUM_OK;
   const cavum_msh_raw *raw = build->raw;
+  cavum_index *renumbered = NULL;
   cavum_index *of_block = cavum_alloc(raw->num_blocks, sizeof *of_block);
   build->region = cavum_alloc(raw->num_faces, sizeof *build->region);
   if (!of_block || !build->region) CAVUM_TRY(cavum_fail_memory(build->error));
@@ -195,7 +218,13 @@ cavum_status cavum_msh_build_regions(cavum_msh_build *build) {
   for (int64_t f = 0; f < raw->num_faces; f++) {
     if (build->region[f] == UNKNOWN) CAVUM_TRY(refuse_unknown(build, f));
   }
+  if (build->source->num_regions == 0) {
+    renumbered = cavum_alloc(build->mesh.num_regions, sizeof *renumbered);
+    if (!renumbered) CAVUM_TRY(cavum_fail_memory(build->error));
+    drop_empty_regions(build, renumbered);
+  }
 done:
+  free(renumbered);
   free(of_block);
   return status;
 }

@@ -83,6 +83,7 @@ cavum_status cavum_msh_text_integer(cavum_msh_scan *scan, int64_t *value, const 
   }
   if (!good) return fail_token(scan, what);
   *value = negative ? -number : number;
+  scan->last = scan->at;
   scan->at += length;
   return CAVUM_OK;
 }
@@ -100,6 +101,7 @@ cavum_status cavum_msh_text_real(cavum_msh_scan *scan, double *value, const char
     return cavum_msh_fail(scan, scan->at, "%s is not a finite number: %s", what, text);
   }
   *value = number;
+  scan->last = scan->at;
   scan->at += length;
   return CAVUM_OK;
 }
@@ -109,6 +111,7 @@ static cavum_status read_word(cavum_msh_scan *scan, void *word, size_t bytes, co
     return cavum_msh_fail(scan, scan->at, "the file ends where %s was expected", what);
   }
   memcpy(word, scan->data + scan->at, bytes);
+  scan->last = scan->at;
   scan->at += bytes;
   return CAVUM_OK;
 }
@@ -121,12 +124,10 @@ cavum_status cavum_msh_read_int(cavum_msh_scan *scan, int64_t *value, const char
     return status;
   }
   int64_t number;
-  cavum_msh_skip_blanks(scan);
-  size_t at = scan->at;
   cavum_status status = cavum_msh_text_integer(scan, &number, what);
   if (status != CAVUM_OK) return status;
   if (number < INT32_MIN || number > INT32_MAX) {
-    return cavum_msh_fail(scan, at, "%s does not fit 32 bits", what);
+    return cavum_msh_fail(scan, scan->last, "%s does not fit 32 bits", what);
   }
   *value = number;
   return CAVUM_OK;
@@ -135,8 +136,6 @@ cavum_status cavum_msh_read_int(cavum_msh_scan *scan, int64_t *value, const char
 cavum_status cavum_msh_read_size(cavum_msh_scan *scan, int64_t *value, const char *what) {
   cavum_status status;
   int64_t number;
-  if (!scan->binary) cavum_msh_skip_blanks(scan);
-  size_t at = scan->at;
   if (scan->binary) {
     uint64_t word = 0;
     status = read_word(scan, &word, sizeof word, what);
@@ -145,7 +144,7 @@ cavum_status cavum_msh_read_size(cavum_msh_scan *scan, int64_t *value, const cha
     status = cavum_msh_text_integer(scan, &number, what);
   }
   if (status != CAVUM_OK) return status;
-  if (number < 0) return cavum_msh_fail(scan, at, "%s is negative or too large", what);
+  if (number < 0) return cavum_msh_fail(scan, scan->last, "%s is negative or too large", what);
   *value = number;
   return CAVUM_OK;
 }
@@ -153,13 +152,12 @@ cavum_status cavum_msh_read_size(cavum_msh_scan *scan, int64_t *value, const cha
 cavum_status cavum_msh_read_real(cavum_msh_scan *scan, double *value, const char *what) {
   if (!scan->binary) return cavum_msh_text_real(scan, value, what);
   uint64_t word = 0;
-  size_t at = scan->at;
   cavum_status status = read_word(scan, &word, sizeof word, what);
   if (status != CAVUM_OK) return status;
   if (scan->swap) word = __builtin_bswap64(word);
   double number;
   memcpy(&number, &word, sizeof number);
-  if (!isfinite(number)) return cavum_msh_fail(scan, at, "%s is not a finite number", what);
+  if (!isfinite(number)) return cavum_msh_fail(scan, scan->last, "%s is not a finite number", what);
   *value = number;
   return CAVUM_OK;
 }
@@ -170,7 +168,7 @@ cavum_status cavum_msh_check_count(const cavum_msh_scan *scan, int64_t count, in
   int64_t bytes = scan->binary ? 4 * ints + 8 * (sizes + reals) : 2 * (ints + sizes + reals);
   int64_t left = (int64_t)(scan->size - scan->at) + 1;
   if (count >= 0 && count <= left / bytes) return CAVUM_OK;
-  return cavum_msh_fail(scan, scan->at, "%lld %s cannot be in the %lld bytes left of the file",
+  return cavum_msh_fail(scan, scan->last, "%lld %s cannot be in the %lld bytes left of the file",
                         (long long)count, what, (long long)left - 1);
 }
 

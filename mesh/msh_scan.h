@@ -17,6 +17,7 @@ typedef struct cavum_msh_scan {
   const char *data;   /**< Borrowed, shape [size]; need not end in a zero. */
   size_t size;        /**< Bytes of data. */
   size_t at;          /**< Next byte to read, <= size. */
+  size_t last;        /**< Where the number read last begins. */
   bool binary;        /**< Numbers are binary words. */
   bool swap;          /**< Binary words have the other byte order. */
   locale_t c_locale;  /**< So that the decimal point is a point in every program. */
@@ -55,8 +56,8 @@ cavum_status cavum_msh_read_size(cavum_msh_scan *scan, int64_t *value, const cha
 cavum_status cavum_msh_read_real(cavum_msh_scan *scan, double *value, const char *what);
 
 /**
- * Refuses a count of things that cannot be in the rest of the file, before memory is taken for
- * them.
+ * Refuses a count, the number read last, of things that cannot be in the rest of the file, before
+ * memory is taken for them.
  * @param[in] ints, sizes, reals  Words of each kind in one thing: at least 2 bytes each as text.
  */
 cavum_status cavum_msh_check_count(const cavum_msh_scan *scan, int64_t count, int64_t ints,

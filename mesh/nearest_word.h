@@ -8,7 +8,10 @@
 
 #include <stddef.h>
 
-/** Smallest number of inserted, deleted or replaced characters; a large number for long words. */
+/**
+ * Smallest number of inserted, deleted, replaced or swapped characters; a large number for long
+ * words.
+ */
 int cavum_nearest_distance(const char *word, const char *known);
 
 /** Largest distance at which a word of this length is worth suggesting: a third of it, at least 1.

@@ -6,7 +6,7 @@
 #ifndef CAVUM_QUADS_H
 #define CAVUM_QUADS_H
 
-#include "mesher_coarse.h"
+#include "mesher_patches.h"
 
 /** A quadrilateral, counterclockwise; side k runs from corner k to corner k + 1. */
 typedef struct cavum_quad {
@@ -42,15 +42,18 @@ cavum_index cavum_quads_add_vertex(cavum_quads *quads, cavum_point point);
 bool cavum_quads_add(cavum_quads *quads, const cavum_quad *quad);
 
 /**
- * Joins triangles in pairs where that makes good quadrilaterals and divides each quadrilateral into
- * four, each triangle that is left into three.
- * @param[out] quads   Emptied first.
- * @param[in]  coarse  Filled.
- * @param[out] error   May be NULL.
+ * Divides each quadrilateral patch into four and each triangle into three.
+ *
+ * Sides are divided in the middle and patches at their centre, so the result fits together.
+ *
+ * @param[out] quads    Emptied first.
+ * @param[in]  patches  Coarse mesh.
+ * @param[in]  contour  Its contour; borrowed by the result.
+ * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_quads_from_coarse(cavum_quads *quads, const cavum_coarse *coarse,
-                                     cavum_error *error);
+cavum_status cavum_quads_from_patches(cavum_quads *quads, const cavum_patches *patches,
+                                      const cavum_contour *contour, cavum_error *error);
 
 /** Point of the blended map of a quadrilateral at (xi, eta) in [-1, 1]^2. */
 cavum_point cavum_quads_map(const cavum_quads *quads, const cavum_quad *quad, double xi,

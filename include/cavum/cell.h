@@ -133,7 +133,7 @@ CAVUM_API cavum_status cavum_cell_read_file(cavum_cell *cell, const char *path, 
  * @param[out] cell    As above.
  * @param[in]  text    UTF-8 text, shape [length].
  * @param[in]  length  Bytes of text.
- * @param[in]  name    File name for messages and for relative mesh paths.
+ * @param[in]  name    File name for messages and for relative mesh paths; NULL: "text".
  * @param[out] error   May be NULL.
  */
 CAVUM_API cavum_status cavum_cell_read_text(cavum_cell *cell, const char *text, size_t length,
@@ -151,9 +151,11 @@ typedef enum cavum_cell_part {
 /**
  * The exact contour of a two-ellipse or path cell; the equator plane of the former is z = 0.
  *
- * The common tangent of the two ellipses of a half cell is found in closed form through eccentric
- * angles, so walls may be vertical or lean past the vertical. A degenerate straight piece (shorter
- * than 1e-9 of the cell) is left out.
+ * The common tangent of the two ellipses of a half cell is found to rounding, without slopes, so
+ * walls may be vertical or lean past the vertical. A degenerate straight piece (shorter than 1e-9 of
+ * the cell) is left out. The order is counterclockwise from the left end of the axis: axis, right
+ * end, wall from right to left, left end (or the equator plane). The contour is checked: closed, no
+ * crossing, touching or folding, nothing below the axis, inside on the left.
  *
  * @param[out] contour  Owned by the caller (cavum_contour_clear()); untouched unless CAVUM_OK.
  * @param[in]  cell     TWO_ELLIPSE or PATH.

@@ -130,7 +130,9 @@ CAVUM_API cavum_status cavum_mesh_read_msh(cavum_mesh *mesh, cavum_mesh_notes *n
 /**
  * Writes a MSH 4.1 file with nodes of the given order, physical names for boundaries and regions.
  *
- * Written to a temporary name and renamed, so that a reader never sees half a file.
+ * z becomes x and r becomes y: read it back with axis x. Written to a temporary name and renamed,
+ * so that a reader never sees half a file. A mesh with nodes written at its own order and in metres
+ * reads back to the bit.
  *
  * @param[in]  mesh    Any mesh.
  * @param[in]  path    File to write; replaced.

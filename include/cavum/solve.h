@@ -60,7 +60,7 @@ typedef struct cavum_mode_result {
   double energy_mismatch; /**< |U_E - U_H| / U_H. */
   bool accuracy_reached; /**< All figures within the accuracy asked for. */
   cavum_figure figures[CAVUM_NUM_FIGURES];
-  cavum_beta_curve beta_curve;
+  cavum_beta_curve beta_curve; /**< Empty unless options->profiles. */
   cavum_profile axis; /**< Empty unless options->profiles. */
   cavum_profile wall; /**< Empty unless options->profiles. */
   cavum_field_grid field; /**< Empty unless options->field_order > 0. */
@@ -116,7 +116,7 @@ typedef struct cavum_solve_options {
   double refinement;  /**< 0: chosen; else all element sizes are divided by this. */
   bool use_symmetry;  /**< Use the mirror plane of symmetric two-ellipse cells. Default true. */
   bool coupling;      /**< Also solve with both ends electric and magnetic and give k_cc. */
-  bool profiles;      /**< Fill the axis and wall profiles. */
+  bool profiles;      /**< Fill the axis and wall profiles and the R/Q curve over beta. */
   int field_order;    /**< 0: no field grid; else the order of its lattice. */
 } cavum_solve_options;
 

@@ -40,7 +40,7 @@ typedef struct cavum_stored_mode {
   char label[16];
   double beta;
   double accelerating_length_m;
-  char accelerating_length_from[32];
+  char accelerating_length_from[64];
   char cell_sha256[65];
   cavum_figure figures[CAVUM_NUM_FIGURES];
 } cavum_stored_mode;

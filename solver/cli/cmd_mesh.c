@@ -26,7 +26,7 @@ static const struct argp_option option_table[] = {
      "Order of the elements, 1 to 10 (default: 6, or that of the mesh "
      "file)",
      0},
-    {"unit", KEY_UNIT, "UNIT", 0, "Length unit of the file: m, cm, mm or um (default mm)", 0},
+    {"unit", KEY_UNIT, "UNIT", 0, "Length unit of the file: m, cm, mm, um or inch (default mm)", 0},
     {"binary", KEY_BINARY, NULL, 0, "Write a binary file", 0},
     {"refine", KEY_REFINE, "X", 0, "Divide all element sizes by X, up to 64", 0},
     {"quiet", 'q', NULL, 0, "Print nothing", 0},
@@ -37,7 +37,7 @@ static bool find_unit(double *unit_m, const char *name) {
   static const struct {
     const char *name;
     double metres;
-  } units[] = {{"m", 1.0}, {"cm", 1e-2}, {"mm", 1e-3}, {"um", 1e-6}};
+  } units[] = {{"m", 1.0}, {"cm", 1e-2}, {"mm", 1e-3}, {"um", 1e-6}, {"inch", 0.0254}};
   for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
     if (strcmp(units[i].name, name) != 0) continue;
     *unit_m = units[i].metres;
@@ -52,7 +52,7 @@ static void set_text_options(struct arguments *arguments, int key, char *value,
     argp_error(state, "--order %s: expected a whole number from 1 to %d", value, LARGEST_ORDER);
   }
   if (key == KEY_UNIT && !find_unit(&arguments->unit_m, value)) {
-    argp_error(state, "--unit %s: expected m, cm, mm or um", value);
+    argp_error(state, "--unit %s: expected m, cm, mm, um or inch", value);
   }
   if (key == KEY_UNIT) arguments->unit = value;
   if (key == KEY_REFINE &&

@@ -157,7 +157,9 @@ struct cavum_coldtest {
   cavum_dual q_pickup, q_external;
   cavum_coldtest_calibration pickup, external;
   int64_t num_calibrating;
-  int64_t *calibrating;       /**< Owned, shape [num_calibrating]: readings that give Q_t. */
+  int64_t *calibrating; /**< Owned, shape [num_calibrating]: readings that give Q_t. */
+  cavum_coupling_method *calibrating_method; /**< Owned, shape [num_calibrating]. */
+  double *calibrating_sign;   /**< Owned, shape [num_calibrating]: +1 overcoupled, -1 under. */
   double *calibrating_weight; /**< Owned, shape [num_calibrating]: weights, sum 1. */
 };
 

@@ -121,7 +121,11 @@ static cavum_status allocate_calibrating(cavum_coldtest *test, cavum_error *erro
   }
   test->calibrating = cavum_alloc(count, sizeof *test->calibrating);
   test->calibrating_weight = cavum_alloc(count, sizeof *test->calibrating_weight);
-  return test->calibrating && test->calibrating_weight ? CAVUM_OK : cavum_fail_memory(error);
+  test->calibrating_method = cavum_alloc(count, sizeof *test->calibrating_method);
+  test->calibrating_sign = cavum_alloc(count, sizeof *test->calibrating_sign);
+  bool complete = test->calibrating && test->calibrating_weight && test->calibrating_method &&
+                  test->calibrating_sign;
+  return complete ? CAVUM_OK : cavum_fail_memory(error);
 }
 
 // Q_t and Q_e come from the same readings: what their noise has in common goes to the input PICKUP
@@ -161,6 +165,9 @@ static cavum_status measure_calibrations(cavum_coldtest *test, cavum_error *erro
     crossed +=
         sum_weight(q_pickup) * sum_weight(q_external) * local_covariance(q_pickup, q_external);
     test->calibrating[test->num_calibrating] = i;
+    test->calibrating_method[test->num_calibrating] = inverted.method;
+    test->calibrating_sign[test->num_calibrating] =
+        inverted.branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0;
     test->calibrating_weight[test->num_calibrating++] = sum_weight(q_pickup);
   }
   double pickup_variance = 0.0, external_variance = 0.0;
@@ -268,6 +275,8 @@ void cavum_coldtest_destroy(cavum_coldtest **test) {
   free((*test)->points);
   free((*test)->calibrating);
   free((*test)->calibrating_weight);
+  free((*test)->calibrating_method);
+  free((*test)->calibrating_sign);
   free(*test);
   *test = NULL;
 }

@@ -5,103 +5,114 @@
 
 #include "base.h"
 #include "discretisation.h"
+#include "fast.h"
 
-enum { GRID = CAVUM_POINTS_MOST * (CAVUM_POINTS_MOST + 1) };
+// Rows of all small tables are padded to whole vectors of this many numbers.
+enum { LANES = CAVUM_LANES, WIDE = CAVUM_PADDED_MOST, GRID = CAVUM_PADDED_MOST * CAVUM_PADDED_MOST };
 
-// out[b][a] = sum_k in[b][k] table[a][k]: applies a [rows][n] table to the second index, then
-// transposes are avoided by applying it to the first index in apply_first.
-static void apply_second(double *out, const double *in, int count, const double *table, int rows,
-                         int n) {
-  for (int b = 0; b < count; b++) {
-    for (int a = 0; a < rows; a++) {
-      double sum = 0.0;
-      for (int k = 0; k < n; k++) sum += in[b * n + k] * table[a * n + k];
-      out[b * rows + a] = sum;
+typedef double lanes __attribute__((vector_size(LANES * sizeof(double)), aligned(8)));
+
+// out[r][c] = sum_k factor[r * row_stride + k * inner_stride] table[k][c] for `chunks` vectors of c;
+// out and table have rows of `width` numbers. Four rows at a time, so that a row of the table is
+// read once for four.
+CAVUM_FAST static void multiply_rows(double *restrict out, const double *restrict factor,
+                                     int row_stride, int inner_stride,
+                                     const double *restrict table, int width, int rows, int inner,
+                                     int chunks) {
+  for (int c = 0; c < chunks * LANES; c += LANES) {
+    int r = 0;
+    for (; r + 3 < rows; r += 4) {
+      lanes s0 = {0}, s1 = {0}, s2 = {0}, s3 = {0};
+      const double *f = factor + r * row_stride;
+      for (int k = 0; k < inner; k++, f += inner_stride) {
+        lanes row = *(const lanes *)(table + k * width + c);
+        s0 += f[0] * row;
+        s1 += f[row_stride] * row;
+        s2 += f[2 * row_stride] * row;
+        s3 += f[3 * row_stride] * row;
+      }
+      *(lanes *)(out + r * width + c) = s0;
+      *(lanes *)(out + (r + 1) * width + c) = s1;
+      *(lanes *)(out + (r + 2) * width + c) = s2;
+      *(lanes *)(out + (r + 3) * width + c) = s3;
+    }
+    for (; r < rows; r++) {
+      lanes sum = {0};
+      const double *f = factor + r * row_stride;
+      for (int k = 0; k < inner; k++, f += inner_stride) {
+        sum += *f * *(const lanes *)(table + k * width + c);
+      }
+      *(lanes *)(out + r * width + c) = sum;
     }
   }
 }
 
-// out[a][b] = sum_k table[a][k] in[k][b].
-static void apply_first(double *out, const double *in, int count, const double *table, int rows,
-                        int n) {
-  for (int a = 0; a < rows; a++) {
-    for (int b = 0; b < count; b++) out[a * count + b] = 0.0;
-    for (int k = 0; k < n; k++) {
-      for (int b = 0; b < count; b++) out[a * count + b] += table[a * n + k] * in[k * count + b];
-    }
-  }
-}
+static int chunks_of(int count) { return (count + LANES - 1) / LANES; }
 
-// out[b][k] += sum_a in[b][a] table[a][k] and out[k][b] likewise: the transposes of the above.
-static void transpose_second(double *out, const double *in, int count, const double *table,
-                             int rows, int n) {
-  for (int b = 0; b < count; b++) {
-    for (int k = 0; k < n; k++) out[b * n + k] = 0.0;
-    for (int a = 0; a < rows; a++) {
-      for (int k = 0; k < n; k++) out[b * n + k] += in[b * rows + a] * table[a * n + k];
-    }
-  }
-}
-
-static void transpose_first_add(double *out, const double *in, int count, const double *table,
-                                int rows, int n) {
-  for (int a = 0; a < rows; a++) {
-    for (int k = 0; k < n; k++) {
-      for (int b = 0; b < count; b++) out[k * count + b] += table[a * n + k] * in[a * count + b];
-    }
-  }
-}
-
-// Local coefficients to the tensor grid [j][i] of segment functions and back.
+// Local coefficients to the padded grid [j][i] of segment functions and back.
 static void to_tensor(double *tensor, const cavum_reference *ref, const double *local) {
   for (int a = 0; a < ref->n * ref->n; a++) {
-    tensor[ref->quad_j[a] * ref->n + ref->quad_i[a]] = ref->quad_sign[a] * local[a];
+    tensor[ref->quad_j[a] * WIDE + ref->quad_i[a]] = ref->quad_sign[a] * local[a];
   }
 }
 
 static void from_tensor(double *local, const cavum_reference *ref, const double *tensor) {
   for (int a = 0; a < ref->n * ref->n; a++) {
-    local[a] = ref->quad_sign[a] * tensor[ref->quad_j[a] * ref->n + ref->quad_i[a]];
+    local[a] = ref->quad_sign[a] * tensor[ref->quad_j[a] * WIDE + ref->quad_i[a]];
   }
 }
 
+// Grid [b][a] of point values from coefficients [j][i]: along xi by one transposed table, along eta
+// by another table.
+static void to_points(double *grid, const double *tensor, const cavum_reference *ref,
+                      const double *transposed_xi, const double *table_eta) {
+  double half[GRID];
+  multiply_rows(half, tensor, WIDE, 1, transposed_xi, WIDE, ref->n, ref->n, chunks_of(ref->q));
+  multiply_rows(grid, table_eta, WIDE, 1, half, WIDE, ref->q, ref->n, chunks_of(ref->q));
+}
+
+// The transpose of to_points().
+static void from_points(double *tensor, const double *grid, const cavum_reference *ref,
+                        const double *table_xi, const double *table_eta) {
+  double half[GRID];
+  multiply_rows(half, table_eta, 1, WIDE, grid, WIDE, ref->n, ref->q, chunks_of(ref->q));
+  multiply_rows(tensor, half, WIDE, 1, table_xi, WIDE, ref->n, ref->q, chunks_of(ref->n));
+}
+
 static void quad_mass(double *y, const cavum_reference *ref, const double *coeff, const double *x) {
-  double tensor[CAVUM_SHAPES_MOST], half[GRID], grid[GRID];
-  int n = ref->n, q = ref->q;
+  double tensor[GRID], grid[GRID];
+  int q = ref->q;
   const double *mass = coeff + 3 * q * q;
   to_tensor(tensor, ref, x);
-  apply_second(half, tensor, n, ref->value, q, n);
-  apply_first(grid, half, q, ref->value, q, n);
-  for (int i = 0; i < q * q; i++) grid[i] *= mass[i];
-  memset(half, 0, sizeof half);
-  transpose_first_add(half, grid, q, ref->value, q, n);
-  transpose_second(tensor, half, n, ref->value, q, n);
+  to_points(grid, tensor, ref, ref->value_across, ref->value_padded);
+  for (int b = 0; b < q; b++) {
+    for (int a = 0; a < q; a++) grid[b * WIDE + a] *= mass[b * q + a];
+  }
+  from_points(tensor, grid, ref, ref->value_padded, ref->value_padded);
   from_tensor(y, ref, tensor);
 }
 
 static void quad_stiffness(double *y, const cavum_reference *ref, const double *coeff,
                            const double *x) {
-  double tensor[CAVUM_SHAPES_MOST], back[CAVUM_SHAPES_MOST];
-  double half[GRID], d_xi[GRID], d_eta[GRID];
-  int n = ref->n, q = ref->q, count = q * q;
+  double tensor[GRID], back[GRID], d_xi[GRID], d_eta[GRID];
+  int q = ref->q, count = q * q;
   const double *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count;
   to_tensor(tensor, ref, x);
-  apply_second(half, tensor, n, ref->derivative, q, n);
-  apply_first(d_xi, half, q, ref->value, q, n);
-  apply_second(half, tensor, n, ref->value, q, n);
-  apply_first(d_eta, half, q, ref->derivative, q, n);
-  for (int i = 0; i < count; i++) {
-    double along = d_xi[i], across = d_eta[i];
-    d_xi[i] = g11[i] * along + g12[i] * across;
-    d_eta[i] = g12[i] * along + g22[i] * across;
+  to_points(d_xi, tensor, ref, ref->derivative_across, ref->value_padded);
+  to_points(d_eta, tensor, ref, ref->value_across, ref->derivative_padded);
+  for (int b = 0; b < q; b++) {
+    for (int a = 0; a < q; a++) {
+      int at = b * WIDE + a, point = b * q + a;
+      double along = d_xi[at], across = d_eta[at];
+      d_xi[at] = g11[point] * along + g12[point] * across;
+      d_eta[at] = g12[point] * along + g22[point] * across;
+    }
   }
-  memset(half, 0, sizeof half);
-  transpose_first_add(half, d_xi, q, ref->value, q, n);
-  transpose_second(tensor, half, n, ref->derivative, q, n);
-  memset(half, 0, sizeof half);
-  transpose_first_add(half, d_eta, q, ref->derivative, q, n);
-  transpose_second(back, half, n, ref->value, q, n);
-  for (int a = 0; a < n * n; a++) tensor[a] += back[a];
+  from_points(tensor, d_xi, ref, ref->derivative_padded, ref->value_padded);
+  from_points(back, d_eta, ref, ref->value_padded, ref->derivative_padded);
+  for (int j = 0; j < ref->n; j++) {
+    for (int i = 0; i < ref->n; i++) tensor[j * WIDE + i] += back[j * WIDE + i];
+  }
   from_tensor(y, ref, tensor);
 }
 

@@ -137,6 +137,15 @@ done:
   return status;
 }
 
+void cavum_discretisation_signs(double *sign, const cavum_discretisation *d, cavum_index e) {
+  cavum_index index[4 * CAVUM_DEGREE_MOST];
+  int corners = d->mesh->elements[e].num_corners;
+  cavum_space_skeleton(index, sign, &d->space, e);
+  for (int a = 0; corners == 4 && a < cavum_shape_count_skeleton(4, d->reference->degree); a++) {
+    sign[a] *= d->reference->quad_sign[a];
+  }
+}
+
 void cavum_discretisation_clear(cavum_discretisation *discretisation) {
   if (!discretisation) return;
   cavum_space_clear(&discretisation->space);

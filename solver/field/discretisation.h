@@ -68,6 +68,16 @@ void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *disc
 void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation *discretisation,
                                           const double *x);
 
+/**
+ * Signs that take the element's own functions to the global ones, for the skeleton.
+ *
+ * Inside an element the kernels use the plain products N_i(xi) N_j(eta); the sign holds both the
+ * direction of the local edge against xi or eta and the orientation of the global edge.
+ * @param[out] sign  Shape [num_corners * degree].
+ */
+void cavum_discretisation_signs(double *sign, const cavum_discretisation *discretisation,
+                                cavum_index element);
+
 /** Coefficient blocks of an element. */
 static inline const double *cavum_discretisation_coeff(const cavum_discretisation *d,
                                                        cavum_index element) {

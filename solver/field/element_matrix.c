@@ -5,6 +5,7 @@
 // symmetric in each direction alone and keeps all pairs.
 #include "element_matrix.h"
 
+#include <cblas.h>
 #include <string.h>
 
 #include "base.h"
@@ -15,7 +16,8 @@ static size_t product(int a, int b) { return (size_t)a * (size_t)b; }
 int64_t cavum_element_matrix_scratch(const cavum_reference *ref) {
   int64_t pairs = ref->num_pairs, all = (int64_t)ref->n * ref->n, q = ref->q;
   int64_t quad = q * (2 * pairs + all) + pairs * pairs + all * all;
-  int64_t triangle = 3 * (int64_t)ref->triangle_points * ref->triangle_shapes;
+  int64_t shapes = ref->triangle_shapes;
+  int64_t triangle = 3 * (int64_t)ref->triangle_points * shapes + shapes * shapes;
   return quad > triangle ? quad : triangle;
 }
 
@@ -78,22 +80,25 @@ CAVUM_FAST static void sum_even_over_xi(double *restrict even, const cavum_refer
   }
 }
 
-static void collect_quad(double *A, const cavum_reference *ref, const double *even,
-                         const double *mixed, const double *sign) {
-  int n = ref->n, all = n * n, pairs = ref->num_pairs;
-  for (int a = 0; a < all; a++) {
-    int i = ref->quad_i[a], j = ref->quad_j[a];
-    for (int b = 0; b <= a; b++) {
-      int k = ref->quad_i[b], l = ref->quad_j[b];
-      double sum = even[cavum_reference_pair(i, k) * pairs + cavum_reference_pair(j, l)];
-      if (mixed) sum += mixed[(i * n + k) * all + j * n + l] + mixed[(k * n + i) * all + l * n + j];
-      A[a * all + b] = A[b * all + a] = sign[a] * sign[b] * sum;
+// Gathers the lower triangle, column by column, through the places that the reference lists.
+CAVUM_FAST static void collect_quad(double *restrict A, const cavum_reference *ref,
+                                    const double *restrict even, const double *restrict mixed) {
+  int all = ref->n * ref->n;
+  const cavum_gather *place = ref->gather;
+  for (int b = 0; b < all; b++) {
+    double *restrict column = A + (size_t)b * (size_t)all;
+    if (mixed) {
+      for (int a = b; a < all; a++, place++) {
+        column[a] = even[place->even] + mixed[place->mixed] + mixed[place->transposed];
+      }
+    } else {
+      for (int a = b; a < all; a++, place++) column[a] = even[place->even];
     }
   }
 }
 
 static void quad_matrix(double *A, const cavum_reference *ref, const double *coeff, double shift,
-                        const double *sign, double *scratch) {
+                        double *scratch) {
   int q = ref->q, pairs = ref->num_pairs, all = ref->n * ref->n;
   eta_sums sums = {scratch, scratch + q * pairs, scratch + 2 * q * pairs};
   double *even = sums.mixed + q * all, *mixed = even + pairs * pairs;
@@ -104,14 +109,20 @@ static void quad_matrix(double *A, const cavum_reference *ref, const double *coe
   sum_over_eta(sums, ref, coeff, shift, has_mixed);
   sum_even_over_xi(even, ref, sums);
   if (has_mixed) multiply_kernel(mixed, ref->derivative_value, sums.mixed, all, all, q);
-  collect_quad(A, ref, even, has_mixed ? mixed : NULL, sign);
+  collect_quad(A, ref, even, has_mixed ? mixed : NULL);
+}
+
+// Row or column of a local function: interior functions come first.
+static int permuted(int a, int skeleton, int all) {
+  return a < skeleton ? a + all - skeleton : a - skeleton;
 }
 
 // Triangles: A = sum over points of (D_xi, D_eta)^T G (D_xi, D_eta) - shift V^T m V.
 static void triangle_matrix(double *A, const cavum_reference *ref, const double *coeff,
-                            double shift, const double *sign, double *scratch) {
-  int points = ref->triangle_points, s = ref->triangle_shapes;
+                            double shift, double *scratch) {
+  int points = ref->triangle_points, s = ref->triangle_shapes, skeleton = 3 * ref->degree;
   double *first = scratch, *second = first + points * s, *third = second + points * s;
+  double *full = third + points * s;
   for (int i = 0; i < points; i++) {
     double g11 = coeff[i], g12 = coeff[points + i], g22 = coeff[2 * points + i];
     double mass = -shift * coeff[3 * points + i];
@@ -123,38 +134,38 @@ static void triangle_matrix(double *A, const cavum_reference *ref, const double 
       third[i * s + a] = mass * value[a];
     }
   }
-  memset(A, 0, product(s, s) * sizeof *A);
   const double *left[3] = {ref->triangle_d_xi, ref->triangle_d_eta, ref->triangle_value};
-  const double *right[3] = {first, second, third};
   for (int part = 0; part < 3; part++) {
-    for (int i = 0; i < points; i++) {
-      for (int a = 0; a < s; a++) {
-        double factor = left[part][i * s + a];
-        for (int b = 0; b < s; b++) A[a * s + b] += factor * right[part][i * s + b];
-      }
-    }
+    cblas_dgemm(CblasRowMajor, CblasTrans, CblasNoTrans, s, s, points, 1.0, left[part], s,
+                first + (size_t)part * product(points, s), s, part == 0 ? 0.0 : 1.0, full, s);
   }
-  for (int a = 0; a < s; a++) {
-    for (int b = 0; b <= a; b++) {
-      double mean = 0.5 * (A[a * s + b] + A[b * s + a]) * sign[a] * sign[b];
-      A[a * s + b] = A[b * s + a] = mean;
+  for (int b = 0; b < s; b++) {
+    double *column = A + product(permuted(b, skeleton, s), s);
+    for (int a = 0; a < s; a++) {
+      column[permuted(a, skeleton, s)] = 0.5 * (full[a * s + b] + full[b * s + a]);
     }
   }
 }
 
 static void add_edge_matrix(double *A, const cavum_reference *ref, const cavum_edge_term *term,
-                            int corners, int shapes, const double *orientation) {
-  int n = ref->n, index[CAVUM_DEGREE_MOST + 1];
-  index[0] = term->local;
-  index[1] = (term->local + 1) % corners;
-  for (int k = 2; k < n; k++) index[k] = corners + term->local * (n - 2) + k - 2;
+                            int corners, int shapes) {
+  int n = ref->n, place[CAVUM_DEGREE_MOST + 1], interior = shapes - corners * ref->degree;
+  double sign[CAVUM_DEGREE_MOST + 1];
+  for (int k = 0; k < n; k++) {
+    int a = k == 0   ? term->local
+            : k == 1 ? (term->local + 1) % corners
+                     : corners + term->local * (n - 2) + k - 2;
+    place[k] = interior + a;
+    sign[k] = corners == 4 ? ref->quad_sign[a] : 1.0;
+  }
   for (int i = 0; i < n; i++) {
     for (int k = 0; k < n; k++) {
+      if (place[i] < place[k]) continue; // lower triangle
       double sum = 0.0;
       for (int at = 0; at < ref->q; at++) {
         sum += term->coeff[at] * ref->value[at * n + i] * ref->value[at * n + k];
       }
-      A[index[i] * shapes + index[k]] += orientation[index[i]] * orientation[index[k]] * sum;
+      A[product(place[k], shapes) + (size_t)place[i]] += sign[i] * sign[k] * sum;
     }
   }
 }
@@ -164,18 +175,13 @@ void cavum_element_matrix(double *A, const cavum_discretisation *d, cavum_index 
   const cavum_reference *ref = d->reference;
   int corners = d->mesh->elements[e].num_corners;
   int shapes = cavum_shape_count(corners, ref->degree);
-  cavum_index index[4 * CAVUM_DEGREE_MOST];
-  double orientation[CAVUM_SHAPES_MOST], sign[CAVUM_SHAPES_MOST];
-  for (int a = 0; a < shapes; a++) orientation[a] = 1.0;
-  cavum_space_skeleton(index, orientation, &d->space, e);
   const double *coeff = cavum_discretisation_coeff(d, e);
   if (corners == 4) {
-    for (int a = 0; a < shapes; a++) sign[a] = ref->quad_sign[a] * orientation[a];
-    quad_matrix(A, ref, coeff, shift_per_m2, sign, scratch);
+    quad_matrix(A, ref, coeff, shift_per_m2, scratch);
   } else {
-    triangle_matrix(A, ref, coeff, shift_per_m2, orientation, scratch);
+    triangle_matrix(A, ref, coeff, shift_per_m2, scratch);
   }
   for (cavum_index t = d->first_edge_term[e]; t < d->first_edge_term[e + 1]; t++) {
-    add_edge_matrix(A, ref, &d->edge_terms[t], corners, shapes, orientation);
+    add_edge_matrix(A, ref, &d->edge_terms[t], corners, shapes);
   }
 }

@@ -12,8 +12,9 @@
 int64_t cavum_element_matrix_scratch(const cavum_reference *reference);
 
 /**
- * A = K - shift M of one element in local order, with the orientation signs of the global numbering.
- * @param[out] A        Symmetric, both triangles, shape [shapes][shapes].
+ * A = K - shift M of one element in its own plain functions (see cavum_discretisation_signs()), the
+ * interior functions first and then the skeleton ones, each in local order.
+ * @param[out] A        Column-major, lower triangle valid, shape [shapes, shapes].
  * @param[in]  scratch  Shape [cavum_element_matrix_scratch()].
  */
 void cavum_element_matrix(double *A, const cavum_discretisation *discretisation,

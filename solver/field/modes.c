@@ -23,10 +23,7 @@ void cavum_modes_clear(cavum_modes *modes) {
 
 bool cavum_modes_has_static(const cavum_pencil *pencil) {
   if (pencil->discretisation->unknown != CAVUM_UNKNOWN_R_TIMES_H) return false;
-  for (cavum_index b = 0; b < pencil->skeleton.num_blocks; b++) {
-    if (pencil->skeleton.first[b] < 0) return false;
-  }
-  return true;
+  return pencil->skeleton->plan.num_blocks == pencil->skeleton->num_blocks;
 }
 
 static cavum_status allocate(cavum_modes *modes, int count, cavum_index size, cavum_error *error) {
@@ -56,7 +53,7 @@ static cavum_status factorise_below(cavum_pencil *pencil, const cavum_modes *gue
   double zero = has_static ? -1.0 / extent_squared(pencil->discretisation->mesh) : 0.0;
   double shift = guess && !has_static ? SHIFT_BELOW * guess->k2_per_m2[0] : zero;
   for (int i = 0; i < SHIFT_TRIES; i++) {
-    cavum_status status = cavum_pencil_factorise(pencil, shift, CAVUM_FACTOR_DEFINITE_ONLY, error);
+    cavum_status status = cavum_pencil_factorise(pencil, shift, error);
     if (status != CAVUM_OK || pencil->definite) return status;
     shift = shift > 0.0 && i < 3 ? SHIFT_BACK * shift : (i < 4 ? zero : 10.0 * shift - 1.0);
   }
@@ -125,7 +122,7 @@ cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil, i
   cavum_status status = CAVUM_OK;
   cavum_modes found = {0};
   bool has_static = cavum_modes_has_static(pencil);
-  int extra = has_static ? 1 : 0, most = (int)cavum_min(pencil->skeleton.num_rows - 1, 1e9);
+  int extra = has_static ? 1 : 0, most = (int)cavum_min(pencil->factor.num_rows - 1, 1e9);
   int wanted = count + extra < most ? count + extra : most;
   if (wanted < 1 + extra) {
     return cavum_fail(error, CAVUM_ERR_MESH, "the mesh is too coarse to carry a mode");
@@ -144,9 +141,9 @@ cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil, int
   cavum_status status = CAVUM_OK;
   cavum_modes found = {0};
   bool has_static = cavum_modes_has_static(pencil);
-  int most = (int)cavum_min(pencil->skeleton.num_rows - 1, 1e9);
+  int most = (int)cavum_min(pencil->factor.num_rows - 1, 1e9);
   int wanted = count + has_static < most ? count + has_static : most;
-  CAVUM_TRY(cavum_pencil_factorise(pencil, k2_per_m2, CAVUM_FACTOR_ANY, error));
+  CAVUM_TRY(cavum_pencil_factorise(pencil, k2_per_m2, error));
   CAVUM_TRY(iterate(&found, pencil, wanted, guess, error));
   // The static mode lies at zero to rounding; real modes lie above 1 / extent^2.
   if (has_static && found.k2_per_m2[0] < 1e-6 * k2_per_m2) drop_first(&found);
@@ -166,7 +163,7 @@ done:
 cavum_status cavum_modes_count_below(int64_t *count, cavum_pencil *pencil, double k2_per_m2,
                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  CAVUM_TRY(cavum_pencil_factorise(pencil, k2_per_m2, CAVUM_FACTOR_ANY, error));
+  CAVUM_TRY(cavum_pencil_factorise(pencil, k2_per_m2, error));
   *count = pencil->num_negative - (cavum_modes_has_static(pencil) ? 1 : 0);
 done:
   return status;

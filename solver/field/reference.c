@@ -24,6 +24,10 @@ static void lay_out(cavum_reference *ref, pieces *from) {
   int q = ref->q, n = ref->n, t = ref->triangle_points, s = ref->triangle_shapes;
   ref->value = take(from, q * n);
   ref->derivative = take(from, q * n);
+  ref->value_padded = take(from, q * CAVUM_PADDED_MOST);
+  ref->derivative_padded = take(from, q * CAVUM_PADDED_MOST);
+  ref->value_across = take(from, n * CAVUM_PADDED_MOST);
+  ref->derivative_across = take(from, n * CAVUM_PADDED_MOST);
   ref->value_value = take(from, q * ref->num_pairs);
   ref->derivative_derivative = take(from, q * ref->num_pairs);
   ref->derivative_value = take(from, q * n * n);
@@ -42,6 +46,10 @@ static void fill_segment(cavum_reference *ref) {
     double *v = ref->value + point * n, *d = ref->derivative + point * n;
     cavum_shape_segment(v, d, ref->degree, ref->x[point]);
     for (int i = 0; i < n; i++) {
+      ref->value_padded[point * CAVUM_PADDED_MOST + i] = v[i];
+      ref->derivative_padded[point * CAVUM_PADDED_MOST + i] = d[i];
+      ref->value_across[i * CAVUM_PADDED_MOST + point] = v[i];
+      ref->derivative_across[i * CAVUM_PADDED_MOST + point] = d[i];
       for (int k = 0; k < n; k++) {
         ref->derivative_value[(point * n + i) * n + k] = d[i] * v[k];
         ref->value_derivative[(point * n + i) * n + k] = v[i] * d[k];
@@ -71,6 +79,26 @@ static void fill_triangle(cavum_reference *ref) {
   }
 }
 
+// Column by column of the lower triangle, with the interior functions before the skeleton ones.
+static bool fill_gather(cavum_reference *ref) {
+  int n = ref->n, all = n * n, skeleton = 4 * ref->degree;
+  int local[CAVUM_SHAPES_MOST];
+  for (int a = 0; a < all; a++) local[a] = a < all - skeleton ? a + skeleton : a - all + skeleton;
+  ref->gather = cavum_alloc((int64_t)all * (all + 1) / 2, sizeof *ref->gather);
+  if (!ref->gather) return false;
+  cavum_gather *place = ref->gather;
+  for (int b = 0; b < all; b++) {
+    int k = ref->quad_i[local[b]], l = ref->quad_j[local[b]];
+    for (int a = b; a < all; a++, place++) {
+      int i = ref->quad_i[local[a]], j = ref->quad_j[local[a]];
+      place->even = cavum_reference_pair(i, k) * ref->num_pairs + cavum_reference_pair(j, l);
+      place->mixed = (i * n + k) * all + j * n + l;
+      place->transposed = (k * n + i) * all + l * n + j;
+    }
+  }
+  return true;
+}
+
 cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool with_triangles,
                                     cavum_error *error) {
   CAVUM_ASSERT(degree >= 1 && degree <= CAVUM_DEGREE_MOST);
@@ -86,6 +114,10 @@ cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool
   lay_out(&ref, &from);
   cavum_quadrature_gauss(ref.x, ref.weight, ref.q);
   cavum_shape_quad_products(ref.quad_i, ref.quad_j, ref.quad_sign, degree);
+  if (!fill_gather(&ref)) {
+    cavum_reference_clear(&ref);
+    return cavum_fail_memory(error);
+  }
   fill_segment(&ref);
   if (with_triangles) fill_triangle(&ref);
   *reference = ref;
@@ -95,5 +127,6 @@ cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool
 void cavum_reference_clear(cavum_reference *reference) {
   if (!reference) return;
   free(reference->memory);
+  free(reference->gather);
   memset(reference, 0, sizeof *reference);
 }

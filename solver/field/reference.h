@@ -7,12 +7,22 @@
 #define CAVUM_REFERENCE_H
 
 #include <stdbool.h>
+#include <stdint.h>
 
 #include "cavum/status.h"
 #include "shape.h"
 
 /** Points beyond the degree of the Gauss rule of an element direction, see reference.c. */
 enum { CAVUM_EXTRA_POINTS = 2, CAVUM_POINTS_MOST = CAVUM_DEGREE_MOST + 1 + CAVUM_EXTRA_POINTS };
+
+/** Numbers of a vector; rows of the padded tables are CAVUM_PADDED_MOST long. */
+enum { CAVUM_LANES = 8, CAVUM_PADDED_MOST = 24 };
+
+/** Where an entry of a quadrilateral's matrix is in the tables of its quadrature sums. */
+typedef struct cavum_gather {
+  int32_t even;              /**< Pair (i, k) times num_pairs plus pair (j, l). */
+  int32_t mixed, transposed; /**< (i, k) times n n plus (j, l), and with both pairs turned round. */
+} cavum_gather;
 
 /**
  * Tables of one degree. n = degree + 1 segment functions, q points a direction. Pair tables hold
@@ -22,12 +32,15 @@ typedef struct cavum_reference {
   int degree, n, q, num_pairs;
   double x[CAVUM_POINTS_MOST], weight[CAVUM_POINTS_MOST]; /**< Gauss rule, [q]. */
   double *value, *derivative;     /**< N_k and N_k', [q][n]. */
+  double *value_padded, *derivative_padded; /**< The same with rows of CAVUM_PADDED_MOST, [q][]. */
+  double *value_across, *derivative_across; /**< Transposed and padded, [n][]. */
   double *value_value;            /**< N_i N_k, [q][num_pairs]. */
   double *derivative_derivative;  /**< N_i' N_k', [q][num_pairs]. */
   double *derivative_value;       /**< N_i' N_k at i n + k, [q][n n]. */
   double *value_derivative;       /**< N_i N_k' at i n + k, [q][n n]. */
   int quad_i[CAVUM_SHAPES_MOST], quad_j[CAVUM_SHAPES_MOST]; /**< cavum_shape_quad_products(). */
   double quad_sign[CAVUM_SHAPES_MOST];
+  cavum_gather *gather; /**< Owned: lower triangle by columns, interior functions first. */
   int triangle_points, triangle_shapes;
   double *triangle_xi, *triangle_eta, *triangle_weight; /**< [triangle_points]. */
   double *triangle_value, *triangle_d_xi, *triangle_d_eta; /**< [triangle_points][triangle_shapes]. */

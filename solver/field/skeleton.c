@@ -1,256 +1,126 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Block structure of the condensed matrix.
+// Blocks of the condensed problem and the plan of their elimination.
 #include "skeleton.h"
 
 #include <string.h>
 
 #include "base.h"
-
-enum { BLOCKS_MOST = 8 };
-
-// Neighbours of every block with an index not below its own, itself first; rising.
-typedef struct block_graph {
-  int64_t *start; // [num_blocks + 1]
-  int64_t *neighbour;
-} block_graph;
-
-static int element_blocks(cavum_index block[BLOCKS_MOST], const cavum_mesh *mesh, cavum_index e) {
-  const cavum_element *element = &mesh->elements[e];
-  int corners = element->num_corners;
-  for (int k = 0; k < corners; k++) {
-    block[k] = element->vertex[k];
-    block[corners + k] = mesh->num_vertices + element->edge[k];
-  }
-  return 2 * corners;
-}
-
-static int block_size(const cavum_skeleton *s, cavum_index block) {
-  return block < s->space->mesh->num_vertices ? 1 : s->space->degree - 1;
-}
+#include "ordering.h"
 
 static bool is_essential(cavum_boundary boundary, const cavum_closure *closure) {
   return boundary == CAVUM_BOUNDARY_MAGNETIC ||
          (boundary == CAVUM_BOUNDARY_SYMMETRY && closure->symmetry_is_magnetic);
 }
 
-static cavum_status number_rows(cavum_skeleton *s, const cavum_closure *closure,
-                                cavum_error *error) {
-  const cavum_mesh *mesh = s->space->mesh;
+static cavum_status find_existing(cavum_skeleton *s, cavum_error *error) {
+  const cavum_mesh *mesh = s->mesh;
+  bool any = false;
   s->num_blocks = mesh->num_vertices + mesh->num_edges;
-  s->first = cavum_alloc(s->num_blocks, sizeof *s->first);
-  if (!s->first) return cavum_fail_memory(error);
+  s->exists = cavum_alloc(s->num_blocks, sizeof *s->exists);
+  if (!s->exists) return cavum_fail_memory(error);
+  memset(s->exists, true, (size_t)s->num_blocks * sizeof *s->exists);
   for (cavum_index e = 0; e < mesh->num_edges; e++) {
-    if (!is_essential(mesh->edges[e].boundary, closure)) continue;
-    s->first[mesh->num_vertices + e] = -1;
-    s->first[mesh->edges[e].vertex[0]] = s->first[mesh->edges[e].vertex[1]] = -1;
+    if (!is_essential(mesh->edges[e].boundary, &s->closure)) continue;
+    s->exists[mesh->num_vertices + e] = false;
+    s->exists[mesh->edges[e].vertex[0]] = s->exists[mesh->edges[e].vertex[1]] = false;
   }
-  for (cavum_index b = 0; b < s->num_blocks; b++) {
-    if (s->first[b] < 0) continue;
-    s->first[b] = s->num_rows;
-    s->num_rows += block_size(s, b);
-  }
-  if (s->num_rows > 0) return CAVUM_OK;
+  for (cavum_index b = 0; b < s->num_blocks; b++) any = any || s->exists[b];
+  if (any) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_MESH, "every boundary is magnetic: nothing is left to solve");
 }
 
-// Inserts into a short rising list; neighbours are few, so a linear search is the fastest.
-static int insert(int64_t *list, int count, int64_t value) {
-  int at = count;
-  while (at > 0 && list[at - 1] > value) at--;
-  if (at > 0 && list[at - 1] == value) return count;
-  memmove(list + at + 1, list + at, (size_t)(count - at) * sizeof *list);
-  list[at] = value;
-  return count + 1;
-}
-
-static cavum_status build_graph(block_graph *graph, const cavum_skeleton *s, cavum_error *error) {
-  const cavum_mesh *mesh = s->space->mesh;
-  cavum_index blocks[BLOCKS_MOST];
-  int *count = cavum_alloc(s->num_blocks, sizeof *count);
-  graph->start = cavum_alloc((int64_t)s->num_blocks + 1, sizeof *graph->start);
-  if (!count || !graph->start) {
-    free(count);
-    return cavum_fail_memory(error);
-  }
+static cavum_status list_element_blocks(cavum_skeleton *s, cavum_error *error) {
+  const cavum_mesh *mesh = s->mesh;
+  int64_t count = (int64_t)mesh->num_elements * CAVUM_BLOCKS_MOST;
+  s->element_blocks = cavum_alloc(count, sizeof *s->element_blocks);
+  if (!s->element_blocks) return cavum_fail_memory(error);
+  memset(s->element_blocks, 0xff, (size_t)count * sizeof *s->element_blocks);
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    int n = element_blocks(blocks, mesh, e);
-    for (int k = 0; k < n; k++) graph->start[blocks[k] + 1] += n;
-  }
-  for (cavum_index b = 0; b < s->num_blocks; b++) graph->start[b + 1] += graph->start[b];
-  graph->neighbour = cavum_alloc(graph->start[s->num_blocks], sizeof *graph->neighbour);
-  if (!graph->neighbour) {
-    free(count);
-    return cavum_fail_memory(error);
-  }
-  for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    int n = element_blocks(blocks, mesh, e);
-    for (int c = 0; c < n; c++) {
-      int64_t *list = graph->neighbour + graph->start[blocks[c]];
-      for (int r = 0; s->first[blocks[c]] >= 0 && r < n; r++) {
-        if (s->first[blocks[r]] < 0 || blocks[r] < blocks[c]) continue;
-        count[blocks[c]] = insert(list, count[blocks[c]], blocks[r]);
-      }
+    const cavum_element *element = &mesh->elements[e];
+    cavum_index *blocks = s->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST;
+    for (int k = 0; k < element->num_corners; k++) {
+      blocks[k] = element->vertex[k];
+      blocks[element->num_corners + k] = mesh->num_vertices + element->edge[k];
     }
   }
+  return CAVUM_OK;
+}
+
+// Sorts every column and drops repeated entries.
+static void make_unique(cavum_graph *graph) {
   int64_t used = 0;
-  for (cavum_index b = 0; b < s->num_blocks; b++) {
-    int64_t from = graph->start[b];
-    memmove(graph->neighbour + used, graph->neighbour + from,
-            (size_t)count[b] * sizeof *graph->neighbour);
-    graph->start[b] = used;
-    used += count[b];
+  for (int64_t c = 0; c < graph->num_rows; c++) {
+    int64_t from = graph->column_start[c], to = graph->column_start[c + 1], first = used;
+    for (int64_t k = from; k < to; k++) {
+      int64_t value = graph->row[k], at = used;
+      while (at > first && graph->row[at - 1] > value) at--;
+      if (at > first && graph->row[at - 1] == value) continue;
+      memmove(graph->row + at + 1, graph->row + at, (size_t)(used - at) * sizeof *graph->row);
+      graph->row[at] = value;
+      used++;
+    }
+    graph->column_start[c] = first;
   }
-  graph->start[s->num_blocks] = used;
-  free(count);
-  return CAVUM_OK;
+  graph->column_start[graph->num_rows] = used;
 }
 
-static cavum_status expand_pattern(cavum_skeleton *s, const block_graph *graph,
-                                   cavum_error *error) {
-  cavum_sparse_pattern *p = &s->pattern;
-  p->num_rows = s->num_rows;
-  p->column_start = cavum_alloc((int64_t)s->num_rows + 1, sizeof *p->column_start);
-  if (!p->column_start) return cavum_fail_memory(error);
-  for (cavum_index b = 0; b < s->num_blocks; b++) {
-    int64_t length = 0;
-    for (int64_t k = graph->start[b]; k < graph->start[b + 1]; k++) {
-      length += block_size(s, (cavum_index)graph->neighbour[k]);
-    }
-    for (int c = 0; s->first[b] >= 0 && c < block_size(s, b); c++) {
-      p->column_start[s->first[b] + c + 1] = p->column_start[s->first[b] + c] + length;
-    }
-  }
-  p->row = cavum_alloc(p->column_start[s->num_rows], sizeof *p->row);
-  if (!p->row) return cavum_fail_memory(error);
-  for (cavum_index b = 0; b < s->num_blocks; b++) {
-    for (int c = 0; s->first[b] >= 0 && c < block_size(s, b); c++) {
-      int64_t at = p->column_start[s->first[b] + c];
-      for (int64_t k = graph->start[b]; k < graph->start[b + 1]; k++) {
-        cavum_index neighbour = (cavum_index)graph->neighbour[k];
-        for (int m = 0; m < block_size(s, neighbour); m++) p->row[at++] = s->first[neighbour] + m;
+// Lower triangle of the graph of blocks in compressed columns.
+static cavum_status build_graph(cavum_graph *graph, const cavum_skeleton *s, cavum_error *error) {
+  cavum_index elements = s->mesh->num_elements;
+  graph->num_rows = s->num_blocks;
+  graph->column_start = cavum_alloc((int64_t)s->num_blocks + 1, sizeof *graph->column_start);
+  graph->row = cavum_alloc((int64_t)elements * CAVUM_BLOCKS_MOST * (CAVUM_BLOCKS_MOST + 1) / 2,
+                           sizeof *graph->row);
+  if (!graph->column_start || !graph->row) return cavum_fail_memory(error);
+  for (int pass = 0; pass < 2; pass++) { // count, then fill
+    for (cavum_index e = 0; e < elements; e++) {
+      const cavum_index *blocks = s->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST;
+      for (int c = 0; c < CAVUM_BLOCKS_MOST && blocks[c] >= 0; c++) {
+        for (int r = 0; r < CAVUM_BLOCKS_MOST && blocks[r] >= 0; r++) {
+          if (blocks[r] < blocks[c] || !s->exists[blocks[r]] || !s->exists[blocks[c]]) continue;
+          if (pass == 0) graph->column_start[blocks[c] + 1]++;
+          if (pass == 1) graph->row[graph->column_start[blocks[c]]++] = blocks[r];
+        }
       }
     }
+    for (cavum_index b = 0; pass == 0 && b < s->num_blocks; b++) {
+      graph->column_start[b + 1] += graph->column_start[b];
+    }
   }
+  memmove(graph->column_start + 1, graph->column_start,
+          (size_t)s->num_blocks * sizeof *graph->column_start);
+  graph->column_start[0] = 0;
+  make_unique(graph);
   return CAVUM_OK;
 }
 
-// The order of the blocks, found on their quotient graph, spread over their rows.
-static cavum_status order_rows(cavum_skeleton *s, const block_graph *graph, cavum_error *error) {
-  cavum_sparse_pattern quotient = {s->num_blocks, graph->start, graph->neighbour};
-  int64_t *blocks = cavum_alloc(s->num_blocks, sizeof *blocks), at = 0;
-  s->order = cavum_alloc(s->num_rows, sizeof *s->order);
-  cavum_status status = blocks && s->order ? cavum_sparse_order(blocks, &quotient, error)
-                                           : cavum_fail_memory(error);
-  for (cavum_index k = 0; status == CAVUM_OK && k < s->num_blocks; k++) {
-    cavum_index block = (cavum_index)blocks[k];
-    for (int m = 0; s->first[block] >= 0 && m < block_size(s, block); m++) {
-      s->order[at++] = s->first[block] + m;
-    }
-  }
-  free(blocks);
-  return status;
-}
-
-static int32_t find_place(const cavum_skeleton *s, const block_graph *graph, cavum_index row,
-                          cavum_index column) {
-  if (s->first[row] < 0 || s->first[column] < 0 || row < column) return -1;
-  int32_t offset = 0;
-  for (int64_t k = graph->start[column]; graph->neighbour[k] != row; k++) {
-    offset += block_size(s, (cavum_index)graph->neighbour[k]);
-  }
-  return offset;
-}
-
-static cavum_status find_places(cavum_skeleton *s, const block_graph *graph, cavum_error *error) {
-  const cavum_mesh *mesh = s->space->mesh;
-  s->place = cavum_alloc((int64_t)mesh->num_elements * BLOCKS_MOST * BLOCKS_MOST,
-                         sizeof *s->place);
-  if (!s->place) return cavum_fail_memory(error);
-  for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    cavum_index blocks[BLOCKS_MOST];
-    int n = element_blocks(blocks, mesh, e);
-    int32_t *place = s->place + (int64_t)e * BLOCKS_MOST * BLOCKS_MOST;
-    for (int r = 0; r < n; r++) {
-      for (int c = 0; c < n; c++) {
-        place[r * BLOCKS_MOST + c] = find_place(s, graph, blocks[r], blocks[c]);
-      }
-    }
-  }
-  return CAVUM_OK;
-}
-
-cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_space *space,
+cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_mesh *mesh,
                                    const cavum_closure *closure, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_skeleton s = {.space = space};
-  block_graph graph = {NULL, NULL};
-  CAVUM_TRY(number_rows(&s, closure, error));
+  cavum_skeleton s = {.mesh = mesh, .closure = *closure};
+  cavum_graph graph = {0};
+  int64_t *order = NULL;
+  CAVUM_TRY(find_existing(&s, error));
+  CAVUM_TRY(list_element_blocks(&s, error));
   CAVUM_TRY(build_graph(&graph, &s, error));
-  CAVUM_TRY(expand_pattern(&s, &graph, error));
-  CAVUM_TRY(order_rows(&s, &graph, error));
-  CAVUM_TRY(find_places(&s, &graph, error));
+  order = cavum_alloc(s.num_blocks, sizeof *order);
+  if (!order) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_ordering_find(order, &graph, error));
+  CAVUM_TRY(cavum_block_plan_create(&s.plan, order, s.num_blocks, s.exists, s.element_blocks,
+                                    mesh->num_elements, error));
   *skeleton = s;
 done:
-  free(graph.start);
-  free(graph.neighbour);
+  free(order);
+  free(graph.column_start);
+  free(graph.row);
   if (status != CAVUM_OK) cavum_skeleton_clear(&s);
   return status;
 }
 
 void cavum_skeleton_clear(cavum_skeleton *skeleton) {
   if (!skeleton) return;
-  free(skeleton->first);
-  free(skeleton->pattern.column_start);
-  free(skeleton->pattern.row);
-  free(skeleton->order);
-  free(skeleton->place);
+  free(skeleton->exists);
+  free(skeleton->element_blocks);
+  cavum_block_plan_clear(&skeleton->plan);
   memset(skeleton, 0, sizeof *skeleton);
-}
-
-void cavum_skeleton_add(double *values, const cavum_skeleton *s, cavum_index e, const double *S,
-                        int stride) {
-  cavum_index blocks[BLOCKS_MOST];
-  int from[BLOCKS_MOST + 1] = {0}, n = element_blocks(blocks, s->space->mesh, e);
-  const int32_t *place = s->place + (int64_t)e * BLOCKS_MOST * BLOCKS_MOST;
-  for (int k = 0; k < n; k++) from[k + 1] = from[k] + block_size(s, blocks[k]);
-  for (int c = 0; c < n; c++) {
-    for (int r = 0; r < n; r++) {
-      int32_t offset = place[r * BLOCKS_MOST + c];
-      if (offset < 0) continue;
-      for (int j = 0; j < from[c + 1] - from[c]; j++) {
-        double *to = values + s->pattern.column_start[s->first[blocks[c]] + j] + offset;
-        for (int i = 0; i < from[r + 1] - from[r]; i++) {
-          int row = from[r] + i, column = from[c] + j;
-          to[i] += row >= column ? S[column * stride + row] : S[row * stride + column];
-        }
-      }
-    }
-  }
-}
-
-void cavum_skeleton_take(double *rows, const cavum_skeleton *s, const double *full) {
-  const cavum_mesh *mesh = s->space->mesh;
-  for (cavum_index b = 0; b < s->num_blocks; b++) {
-    if (s->first[b] < 0) continue;
-    int size = block_size(s, b);
-    cavum_index from = b < mesh->num_vertices
-                           ? b
-                           : mesh->num_vertices + (b - mesh->num_vertices) * size;
-    memcpy(rows + s->first[b], full + from, (size_t)size * sizeof *rows);
-  }
-}
-
-void cavum_skeleton_put(double *full, const cavum_skeleton *s, const double *rows) {
-  const cavum_mesh *mesh = s->space->mesh;
-  for (cavum_index b = 0; b < s->num_blocks; b++) {
-    int size = block_size(s, b);
-    cavum_index to = b < mesh->num_vertices
-                         ? b
-                         : mesh->num_vertices + (b - mesh->num_vertices) * size;
-    if (s->first[b] < 0) {
-      memset(full + to, 0, (size_t)size * sizeof *full);
-    } else {
-      memcpy(full + to, rows + s->first[b], (size_t)size * sizeof *full);
-    }
-  }
 }

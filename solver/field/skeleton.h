@@ -4,14 +4,14 @@
  * Sparse structure of the condensed problem: vertices and edges as dense blocks.
  *
  * A block is a vertex (1 unknown) or an edge (degree - 1 unknowns). Blocks on a boundary where w = 0
- * are left out. All unknowns of a block have the same neighbours, so the pattern, the elimination
- * order and the place of every element entry are found block by block.
+ * are left out. All unknowns of a block have the same neighbours, so the elimination is planned
+ * block by block, once for all degrees.
  */
 #ifndef CAVUM_SKELETON_H
 #define CAVUM_SKELETON_H
 
-#include "space.h"
-#include "sparse_factor.h"
+#include "block_factor.h"
+#include "cavum/mesh.h"
 
 /** What the mirror plane and which boundaries mean in one problem. */
 typedef struct cavum_closure {
@@ -20,14 +20,12 @@ typedef struct cavum_closure {
 
 /** Structure of the condensed matrix. */
 typedef struct cavum_skeleton {
-  const cavum_space *space;   /**< Borrowed. */
-  cavum_index num_blocks;     /**< Vertices, then edges. */
-  cavum_index *first;         /**< Owned, [num_blocks]: first row of the block, or -1 when left out. */
-  cavum_index num_rows;       /**< Rows of the condensed matrix. */
-  cavum_sparse_pattern pattern; /**< Arrays owned. */
-  int64_t *order;             /**< Owned, [num_rows]: elimination order. */
-  int32_t *place;             /**< Owned, [num_elements][8][8]: row offset of block R in column block
-                                   C, or -1 when R lies above C or one of them is left out. */
+  const cavum_mesh *mesh;      /**< Borrowed. */
+  cavum_closure closure;
+  cavum_index num_blocks;      /**< Vertices, then edges. */
+  bool *exists;                /**< Owned, [num_blocks]: false where w = 0. */
+  cavum_index *element_blocks; /**< Owned, [num_elements][CAVUM_BLOCKS_MOST], -1 beyond the last. */
+  cavum_block_plan plan;       /**< Elimination, for every degree. */
 } cavum_skeleton;
 
 /**
@@ -35,24 +33,23 @@ typedef struct cavum_skeleton {
  * @retval CAVUM_ERR_MESH    no unknown is left.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_space *space,
+cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_mesh *mesh,
                                    const cavum_closure *closure, cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_skeleton_clear(cavum_skeleton *skeleton);
 
-/**
- * Adds the condensed matrix of one element.
- * @param[in,out] values  Shape [pattern.column_start[num_rows]].
- * @param[in]     S       Lower triangle, column-major.
- * @param[in]     stride  Leading dimension of S.
- */
-void cavum_skeleton_add(double *values, const cavum_skeleton *skeleton, cavum_index element,
-                        const double *S, int stride);
+/** Unknowns of a block at a degree. */
+static inline int cavum_skeleton_block_size(const cavum_skeleton *skeleton, cavum_index block,
+                                            int degree) {
+  return block < skeleton->mesh->num_vertices ? 1 : degree - 1;
+}
 
-/** Copies the free rows out of a full vector, or back (zero elsewhere in the skeleton). */
-void cavum_skeleton_take(double *rows, const cavum_skeleton *skeleton, const double *full);
-/** See cavum_skeleton_take(). */
-void cavum_skeleton_put(double *full, const cavum_skeleton *skeleton, const double *rows);
+/** First unknown of a block in the numbering of cavum_space. */
+static inline cavum_index cavum_skeleton_first_unknown(const cavum_skeleton *skeleton,
+                                                       cavum_index block, int degree) {
+  cavum_index vertices = skeleton->mesh->num_vertices;
+  return block < vertices ? block : vertices + (block - vertices) * (degree - 1);
+}
 
 #endif

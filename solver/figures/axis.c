@@ -1,90 +1,146 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Integrals of E_z along the axis by Gauss rules on every axis edge.
+// Integrals of E_z along the axis from Legendre expansions on every axis edge.
 #include "axis.h"
 
 #include <string.h>
 
 #include "base.h"
-#include "element_map.h"
-#include "quadrature.h"
 
 // Lobes of E_z weaker than this part of the largest do not count in a mode label.
 static const double LOBE_LEAST = 0.1;
+// Looks at the polynomial of one edge for its sign changes; degree 16 has at most 16.
+enum { LOOKS = 24, BESSEL_MARGIN = 20, BESSEL_MOST = 512 };
 
-static double edge_half_length(const cavum_view *view, cavum_side side) {
-  cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-  return 0.5 * fabs(cavum_trace_at(&trace, 1.0).z_m - cavum_trace_at(&trace, -1.0).z_m);
-}
-
-// A Gauss rule of n points integrates the product of a degree p polynomial with exp(j x s) to
-// rounding when 2 n exceeds p by about x plus a margin.
-static int points_for(int degree, double phase) {
-  double wanted = 0.5 * degree + 0.7 * phase + 10.0;
-  return wanted < CAVUM_QUADRATURE_MOST ? (int)wanted : CAVUM_QUADRATURE_MOST;
-}
-
-static void sample_side(double *z, double *weight, double *e_z, const cavum_view *view,
-                        cavum_side side, int points) {
-  double x[CAVUM_QUADRATURE_MOST], w[CAVUM_QUADRATURE_MOST];
-  cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-  cavum_quadrature_gauss(x, w, points);
-  for (int i = 0; i < points; i++) {
-    cavum_wall_point at = cavum_trace_at(&trace, x[i]);
-    z[i] = at.z_m;
-    weight[i] = w[i] * fabs(at.z_s);
-    e_z[i] = cavum_trace_axis_e_z(&trace, x[i]);
+// Segment functions in Legendre polynomials: N_0 = (P_0 - P_1)/2, N_1 = (P_0 + P_1)/2,
+// N_k = (P_k - P_{k-2}) / sqrt(2 (2k - 1)).
+static void to_legendre(double *legendre, const double *coeff, int degree) {
+  memset(legendre, 0, (CAVUM_DEGREE_MOST + 1) * sizeof *legendre);
+  legendre[0] = 0.5 * (coeff[0] + coeff[1]);
+  legendre[1] = 0.5 * (coeff[1] - coeff[0]);
+  for (int k = 2; k <= degree; k++) {
+    double c = coeff[k] / sqrt(2.0 * (2 * k - 1));
+    legendre[k] += c;
+    legendre[k - 2] -= c;
   }
 }
 
-cavum_status cavum_axis_sample(cavum_axis_samples *samples, const cavum_view *view,
-                               double beta_least, cavum_error *error) {
-  double wave_number = sqrt(view->field.k2_per_m2) / beta_least;
+static void expand_edge(cavum_axis_edge *edge, const cavum_view *view, cavum_side side) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  const cavum_element *element = &mesh->elements[side.element];
+  cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
+  double from = mesh->vertices[element->vertex[side.local_edge]].z_m;
+  double to = mesh->vertices[element->vertex[(side.local_edge + 1) % element->num_corners]].z_m;
+  double factor = 2.0 / (view->field.angular_frequency * CAVUM_EPS0 *
+                         mesh->regions[element->region].eps_r);
   int degree = view->field.discretisation->reference->degree;
-  const cavum_sides *sides = view->sides;
-  int64_t count = 0;
-  for (cavum_index i = 0; i < sides->num_axis; i++) {
-    count += points_for(degree, wave_number * edge_half_length(view, sides->axis[i]));
+  to_legendre(edge->coeff, trace.coeff, degree);
+  edge->middle_m = 0.5 * (from + to);
+  edge->half_m = 0.5 * fabs(to - from);
+  for (int n = 0; n <= degree; n++) {
+    edge->coeff[n] *= to < from && n % 2 ? -factor : factor;
   }
-  double *block = cavum_alloc(3 * count, sizeof *block);
-  if (!block) return cavum_fail_memory(error);
-  cavum_axis_samples made = {(cavum_index)count, block, block + count, block + 2 * count,
-                             view->parity};
-  int64_t at = 0;
-  for (cavum_index i = 0; i < sides->num_axis; i++) {
-    int points = points_for(degree, wave_number * edge_half_length(view, sides->axis[i]));
-    sample_side(made.z_m + at, made.weight_m + at, made.e_z_v_per_m + at, view, sides->axis[i],
-                points);
-    at += points;
-  }
-  *samples = made;
+}
+
+cavum_status cavum_axis_expand(cavum_axis_field *axis, const cavum_view *view, cavum_error *error) {
+  cavum_index count = view->sides->num_axis;
+  cavum_axis_edge *edges = cavum_alloc(count, sizeof *edges);
+  if (!edges) return cavum_fail_memory(error);
+  for (cavum_index i = 0; i < count; i++) expand_edge(&edges[i], view, view->sides->axis[i]);
+  *axis = (cavum_axis_field){count, view->field.discretisation->reference->degree, view->parity,
+                             edges};
   return CAVUM_OK;
 }
 
-void cavum_axis_samples_clear(cavum_axis_samples *samples) {
-  if (!samples) return;
-  free(samples->z_m);
-  memset(samples, 0, sizeof *samples);
+void cavum_axis_clear(cavum_axis_field *axis) {
+  if (!axis) return;
+  free(axis->edges);
+  memset(axis, 0, sizeof *axis);
 }
 
-cavum_phasor cavum_axis_voltage(const cavum_axis_samples *samples, double k_per_m, double beta) {
-  double re = 0.0, im = 0.0, wave_number = k_per_m / beta;
-  for (cavum_index i = 0; i < samples->count; i++) {
-    double e = samples->weight_m[i] * samples->e_z_v_per_m[i];
-    re += e * cos(wave_number * samples->z_m[i]);
-    im += e * sin(wave_number * samples->z_m[i]);
+double cavum_axis_value(const cavum_axis_field *axis, cavum_index edge, double s) {
+  const double *c = axis->edges[edge].coeff;
+  double before = 1.0, p = s, sum = c[0] + c[1] * s;
+  for (int n = 2; n <= axis->degree; n++) {
+    double next = ((2 * n - 1) * s * p - (n - 1) * before) / n;
+    before = p;
+    p = next;
+    sum += c[n] * p;
+  }
+  return sum;
+}
+
+void cavum_axis_spherical_bessel(double *j, int most, double x) {
+  // Downward recurrence from an order where j is negligible (Miller), scaled to the larger of the
+  // closed forms j_0 and j_1, of which at most one is close to zero.
+  double table[BESSEL_MOST + 2];
+  if (x < 1e-8) {
+    for (int n = 0; n <= most; n++) j[n] = n == 0 ? 1.0 : (n == 1 ? x / 3.0 : 0.0);
+    return;
+  }
+  double wanted = cavum_max(most, 1.2 * x) + BESSEL_MARGIN;
+  int top = wanted < BESSEL_MOST ? (int)wanted : BESSEL_MOST;
+  table[top + 1] = 0.0;
+  table[top] = 1e-280;
+  for (int n = top; n > 0; n--) {
+    table[n - 1] = (2 * n + 1) / x * table[n] - table[n + 1];
+    if (fabs(table[n - 1]) > 1e250) {
+      for (int k = n - 1; k <= top; k++) table[k] *= 1e-250;
+    }
+  }
+  double j0 = sin(x) / x, j1 = (j0 - cos(x)) / x;
+  double scale = fabs(j0) > fabs(j1) ? j0 / table[0] : j1 / table[1];
+  for (int n = 0; n <= most; n++) j[n] = scale * table[n];
+}
+
+// sum over n of c_n 2 j^n j_n(x) for one edge, phase exp(j wave_number middle), times half.
+static cavum_phasor edge_voltage(const cavum_axis_field *axis, const cavum_axis_edge *edge,
+                                 double wave_number) {
+  double j[CAVUM_DEGREE_MOST + 1], even = 0.0, odd = 0.0;
+  cavum_axis_spherical_bessel(j, axis->degree, wave_number * edge->half_m);
+  for (int n = 0; n <= axis->degree; n++) {
+    double term = n % 4 < 2 ? edge->coeff[n] * j[n] : -edge->coeff[n] * j[n];
+    if (n % 2) {
+      odd += term;
+    } else {
+      even += term;
+    }
+  }
+  double c = cos(wave_number * edge->middle_m), s = sin(wave_number * edge->middle_m);
+  double size = 2.0 * edge->half_m;
+  return (cavum_phasor){size * (even * c - odd * s), size * (even * s + odd * c)};
+}
+
+cavum_phasor cavum_axis_voltage(const cavum_axis_field *axis, double k_per_m, double beta) {
+  cavum_phasor sum = {0.0, 0.0};
+  for (cavum_index i = 0; i < axis->num_edges; i++) {
+    cavum_phasor v = edge_voltage(axis, &axis->edges[i], k_per_m / beta);
+    sum.re += v.re;
+    sum.im += v.im;
   }
   // The mirrored half of an even E_z doubles the cosine part and cancels the sine part.
-  if (samples->parity == CAVUM_PARITY_EVEN) return (cavum_phasor){2.0 * re, 0.0};
-  if (samples->parity == CAVUM_PARITY_ODD) return (cavum_phasor){0.0, 2.0 * im};
-  return (cavum_phasor){re, im};
+  if (axis->parity == CAVUM_PARITY_EVEN) return (cavum_phasor){2.0 * sum.re, 0.0};
+  if (axis->parity == CAVUM_PARITY_ODD) return (cavum_phasor){0.0, 2.0 * sum.im};
+  return sum;
+}
+
+// Integral of the Legendre series from -1 to s: int P_n = (P_{n+1} - P_{n-1}) / (2n + 1).
+static double primitive(const cavum_axis_field *axis, const double *c, double s) {
+  double p[CAVUM_DEGREE_MOST + 2], sum = c[0] * (s + 1.0);
+  p[0] = 1.0;
+  p[1] = s;
+  for (int n = 2; n <= axis->degree + 1; n++) {
+    p[n] = ((2 * n - 1) * s * p[n - 1] - (n - 1) * p[n - 2]) / n;
+  }
+  for (int n = 1; n <= axis->degree; n++) sum += c[n] * (p[n + 1] - p[n - 1]) / (2 * n + 1);
+  return sum;
 }
 
 // Root of E_z between two positions where it has opposite signs, by bisection to rounding.
-static double find_root(const cavum_trace *trace, double low, double high) {
-  double at_low = cavum_trace_axis_e_z(trace, low);
+static double find_root(const cavum_axis_field *axis, cavum_index edge, double low, double high) {
+  double at_low = cavum_axis_value(axis, edge, low);
   for (int step = 0; step < 50; step++) {
     double middle = 0.5 * (low + high);
-    if (cavum_trace_axis_e_z(trace, middle) * at_low > 0.0) {
+    if (cavum_axis_value(axis, edge, middle) * at_low > 0.0) {
       low = middle;
     } else {
       high = middle;
@@ -93,100 +149,93 @@ static double find_root(const cavum_trace *trace, double low, double high) {
   return 0.5 * (low + high);
 }
 
-static double integrate_part(const cavum_trace *trace, double from, double to, const double *x,
-                             const double *w, int points) {
-  double sum = 0.0, half = 0.5 * (to - from), middle = 0.5 * (to + from);
-  for (int k = 0; k < points; k++) sum += w[k] * cavum_trace_axis_e_z(trace, middle + half * x[k]);
-  return half * sum;
-}
-
-// int |E_z| ds over one edge: the polynomial is split at its sign changes.
-static double integrate_abs(const cavum_trace *trace, const double *x, const double *w,
-                            int points) {
-  enum { LOOKS = 24 };
-  double from = -1.0, sum = 0.0, before = cavum_trace_axis_e_z(trace, -1.0);
+// int |E_z| ds over one edge: the primitive is taken between the sign changes.
+static double integrate_abs(const cavum_axis_field *axis, cavum_index edge) {
+  const double *c = axis->edges[edge].coeff;
+  double sum = 0.0, from = 0.0, before = cavum_axis_value(axis, edge, -1.0);
   for (int i = 1; i <= LOOKS; i++) {
-    double to = -1.0 + 2.0 * i / LOOKS, value = cavum_trace_axis_e_z(trace, to);
+    double s = -1.0 + 2.0 * i / LOOKS, value = cavum_axis_value(axis, edge, s);
     if (value * before < 0.0) {
-      double root = find_root(trace, to - 2.0 / LOOKS, to);
-      sum += fabs(integrate_part(trace, from, root, x, w, points));
-      from = root;
+      double to = primitive(axis, c, find_root(axis, edge, s - 2.0 / LOOKS, s));
+      sum += fabs(to - from);
+      from = to;
     }
     before = value;
   }
-  return sum + fabs(integrate_part(trace, from, 1.0, x, w, points));
+  return sum + fabs(2.0 * c[0] - from);
 }
 
-void cavum_axis_plain_integrals(double *of_e, double *of_abs, const cavum_view *view) {
-  double x[CAVUM_QUADRATURE_MOST], w[CAVUM_QUADRATURE_MOST];
-  int points = view->field.discretisation->reference->degree / 2 + 1;
-  cavum_quadrature_gauss(x, w, points);
+void cavum_axis_plain_integrals(double *of_e, double *of_abs, const cavum_axis_field *axis) {
+  double copies = axis->parity == CAVUM_PARITY_NONE ? 1.0 : 2.0;
   *of_e = *of_abs = 0.0;
-  for (cavum_index i = 0; i < view->sides->num_axis; i++) {
-    cavum_side side = view->sides->axis[i];
-    cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-    double half = edge_half_length(view, side);
-    for (int k = 0; k < points; k++) *of_e += w[k] * half * cavum_trace_axis_e_z(&trace, x[k]);
-    *of_abs += half * integrate_abs(&trace, x, w, points);
+  for (cavum_index i = 0; i < axis->num_edges; i++) {
+    *of_e += axis->edges[i].half_m * 2.0 * axis->edges[i].coeff[0];
+    *of_abs += axis->edges[i].half_m * integrate_abs(axis, i);
   }
-  *of_e *= view->parity == CAVUM_PARITY_ODD ? 0.0 : view->copies;
-  *of_abs *= view->copies;
+  *of_e *= axis->parity == CAVUM_PARITY_ODD ? 0.0 : copies;
+  *of_abs *= copies;
 }
 
-static double voltage_size(const cavum_axis_samples *samples, double k_per_m, double beta) {
-  cavum_phasor v = cavum_axis_voltage(samples, k_per_m, beta);
+static double voltage_size(const cavum_axis_field *axis, double k_per_m, double beta) {
+  cavum_phasor v = cavum_axis_voltage(axis, k_per_m, beta);
   return hypot(v.re, v.im);
 }
 
-double cavum_axis_best_beta(const cavum_axis_samples *samples, double k_per_m, double from) {
-  enum { STEPS = 96 };
+// Golden-section search for the largest |V| in [low, high].
+static double search_beta(const cavum_axis_field *axis, double k_per_m, double low, double high) {
   const double golden = 0.6180339887498949;
+  double a = high - golden * (high - low), b = low + golden * (high - low);
+  double at_a = voltage_size(axis, k_per_m, a), at_b = voltage_size(axis, k_per_m, b);
+  while (high - low > 1e-8) {
+    if (at_a > at_b) {
+      high = b, b = a, at_b = at_a;
+      a = high - golden * (high - low);
+      at_a = voltage_size(axis, k_per_m, a);
+    } else {
+      low = a, a = b, at_a = at_b;
+      b = low + golden * (high - low);
+      at_b = voltage_size(axis, k_per_m, b);
+    }
+  }
+  return 0.5 * (low + high);
+}
+
+double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double from) {
+  enum { STEPS = 39 }; // of 0.025 from 0.05: |V| has no narrower lobe in a single cell
   double step = (1.0 - from) / (STEPS - 1), best = from, largest = -1.0;
   for (int i = 0; i < STEPS; i++) {
-    double beta = from + i * step, v = voltage_size(samples, k_per_m, beta);
+    double beta = i == STEPS - 1 ? 1.0 : from + i * step, v = voltage_size(axis, k_per_m, beta);
     if (v > largest) {
       largest = v;
       best = beta;
     }
   }
-  double low = cavum_max(from, best - step), high = cavum_min(1.0, best + step);
-  double a = high - golden * (high - low), b = low + golden * (high - low);
-  double at_a = voltage_size(samples, k_per_m, a), at_b = voltage_size(samples, k_per_m, b);
-  for (int i = 0; i < 36; i++) {
-    if (at_a > at_b) {
-      high = b;
-      b = a;
-      at_b = at_a;
-      a = high - golden * (high - low);
-      at_a = voltage_size(samples, k_per_m, a);
-    } else {
-      low = a;
-      a = b;
-      at_a = at_b;
-      b = low + golden * (high - low);
-      at_b = voltage_size(samples, k_per_m, b);
-    }
-  }
-  double middle = 0.5 * (low + high);
-  return voltage_size(samples, k_per_m, 1.0) >= voltage_size(samples, k_per_m, middle) ? 1.0
-                                                                                        : middle;
+  double inside = 1.0 - 1e-4; // a maximum at the end of the range needs no search
+  if (best == 1.0 && voltage_size(axis, k_per_m, inside) < largest) return 1.0;
+  return search_beta(axis, k_per_m, cavum_max(from, best - step), cavum_min(1.0, best + step));
 }
 
-int cavum_axis_count_sign_changes(const cavum_axis_samples *samples) {
+int cavum_axis_count_sign_changes(double *z_largest_m, const cavum_axis_field *axis) {
   double largest = 0.0;
   int changes = 0, sign = 0;
-  for (cavum_index i = 0; i < samples->count; i++) {
-    largest = cavum_max(largest, fabs(samples->e_z_v_per_m[i]));
-  }
-  for (cavum_index i = 0; i < samples->count; i++) {
-    double e = samples->e_z_v_per_m[i];
-    if (fabs(e) < LOBE_LEAST * largest) continue;
-    int now = e > 0.0 ? 1 : -1;
-    if (sign != 0 && now != sign) changes++;
-    sign = now;
+  *z_largest_m = 0.0;
+  for (int pass = 0; pass < 2; pass++) { // the largest value first, then the changes
+    for (cavum_index e = 0; e < axis->num_edges; e++) {
+      for (int i = 0; i <= LOOKS; i++) {
+        double s = -1.0 + 2.0 * i / LOOKS, value = cavum_axis_value(axis, e, s);
+        if (pass == 0 && fabs(value) > largest) {
+          largest = fabs(value);
+          *z_largest_m = axis->edges[e].middle_m + axis->edges[e].half_m * s;
+        }
+        if (pass == 0 || fabs(value) < LOBE_LEAST * largest) continue;
+        int now = value > 0.0 ? 1 : -1;
+        changes += sign != 0 && now != sign;
+        sign = now;
+      }
+    }
   }
   // Mirrored: changes on each side, and one at the plane itself when E_z is odd.
-  if (samples->parity == CAVUM_PARITY_EVEN) return 2 * changes;
-  if (samples->parity == CAVUM_PARITY_ODD) return 2 * changes + 1;
+  if (axis->parity == CAVUM_PARITY_EVEN) return 2 * changes;
+  if (axis->parity == CAVUM_PARITY_ODD) return 2 * changes + 1;
   return changes;
 }

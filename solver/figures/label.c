@@ -87,19 +87,14 @@ static int count_radial_changes(const cavum_view *view, double z) {
 }
 
 cavum_status cavum_label_mode(char label[16], const cavum_view *view, cavum_error *error) {
-  cavum_axis_samples samples = {0};
-  double largest = 0.0, z = 0.0;
+  cavum_axis_field axis = {0};
+  double z;
   label[0] = '\0';
-  cavum_status status = cavum_axis_sample(&samples, view, 1.0, error);
+  if (view->sides->num_axis == 0) return CAVUM_OK;
+  cavum_status status = cavum_axis_expand(&axis, view, error);
   if (status != CAVUM_OK) return status;
-  for (cavum_index i = 0; i < samples.count; i++) {
-    if (fabs(samples.e_z_v_per_m[i]) <= largest) continue;
-    largest = fabs(samples.e_z_v_per_m[i]);
-    z = samples.z_m[i];
-  }
-  int along = cavum_axis_count_sign_changes(&samples);
-  cavum_axis_samples_clear(&samples);
-  if (largest == 0.0) return CAVUM_OK;
+  int along = cavum_axis_count_sign_changes(&z, &axis);
+  cavum_axis_clear(&axis);
   int across = count_radial_changes(view, z);
   if (across >= 0 && across < INDEX_MOST && along <= INDEX_MOST) {
     snprintf(label, 16, "TM0%d%d", across + 1, along);

@@ -78,7 +78,7 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
                         model_error(id) * fabs(figure->value);
 }
 
-static void update_histories(cavum_ladder *ladder, const cavum_cell *cell) {
+static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request) {
   ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
   int count = ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes
                                                            : ladder->num_modes;
@@ -88,9 +88,9 @@ static void update_histories(cavum_ladder *ladder, const cavum_cell *cell) {
       cavum_figure *figure = &values->figures[id];
       update_figure(figure, &ladder->history[m].figures[id], (cavum_figure_id)id);
       ladder->reached =
-          ladder->reached && cavum_ladder_is_accurate(figure, (cavum_figure_id)id, cell);
+          ladder->reached && cavum_ladder_is_accurate(figure, (cavum_figure_id)id, request->cell);
     }
-    for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
+    for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
       cavum_history_add(&ladder->history[m].voltage_of_beta[i], values->voltage_of_beta[i]);
     }
   }
@@ -137,6 +137,7 @@ static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *
   cavum_level_input input = {.cell = request->cell,
                              .sides = &ladder->sides,
                              .count = request->cell->num_modes,
+                             .curves = request->curves,
                              .guess = ladder->level};
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input.near_k2_per_m2 = near * near;
@@ -163,7 +164,7 @@ cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request
   for (int degree = request->first_degree; degree <= request->last_degree; degree++) {
     CAVUM_TRY(climb_one(ladder, request, degree, timings, error));
     CAVUM_TRY(start_history(ladder, error));
-    update_histories(ladder, request->cell);
+    update_histories(ladder, request);
     record_step(ladder, degree);
     if (ladder->reached && !request->fixed) break;
   }
@@ -191,8 +192,9 @@ static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
     int64_t below;
     if (!class->used) {
       cavum_closure closure = {.symmetry_is_magnetic = c == 1};
-      CAVUM_TRY(cavum_pencil_create(&class->pencil, &ladder->level->discretisation, &closure,
-                                    error));
+      CAVUM_TRY(cavum_skeleton_create(&class->skeleton, ladder->level->mesh, &closure, error));
+      CAVUM_TRY(cavum_pencil_create(&class->pencil, &ladder->level->discretisation,
+                                    &class->skeleton, error));
       class->used = true;
     }
     CAVUM_TRY(cavum_modes_count_below(&below, &class->pencil, k2, error));

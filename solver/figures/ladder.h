@@ -21,6 +21,7 @@ typedef struct cavum_ladder_request {
   const cavum_mesh *mesh;   /**< Borrowed. */
   bool half_model;
   int first_degree, last_degree;
+  bool curves;              /**< Also the R/Q curve over beta. */
   bool fixed;               /**< Climb to last_degree whatever the uncertainties say. */
 } cavum_ladder_request;
 

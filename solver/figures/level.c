@@ -44,9 +44,12 @@ static cavum_status solve_class(cavum_level *level, int c, const cavum_level_inp
   if (input->requests[c].count <= 0) return CAVUM_OK;
   class->used = true;
   cavum_closure closure = {.symmetry_is_magnetic = class->parity == CAVUM_PARITY_ODD};
-  cavum_status status =
-      cavum_pencil_create(&class->pencil, &level->discretisation, &closure, error);
-  return status == CAVUM_OK ? find_modes(level, c, input, error) : status;
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(cavum_skeleton_create(&class->skeleton, level->mesh, &closure, error));
+  CAVUM_TRY(cavum_pencil_create(&class->pencil, &level->discretisation, &class->skeleton, error));
+  CAVUM_TRY(find_modes(level, c, input, error));
+done:
+  return status;
 }
 
 static double distance(const cavum_level_mode *mode, double near_k2_per_m2) {
@@ -108,7 +111,8 @@ cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int d
   double solved = cavum_seconds();
   for (int m = 0; m < level->num_modes; m++) {
     cavum_view view = cavum_level_view(level, m, input->sides);
-    CAVUM_TRY(cavum_mode_compute_figures(&level->modes[m].values, &view, input->cell, error));
+    CAVUM_TRY(cavum_mode_compute_figures(&level->modes[m].values, &view, input->cell,
+                                         input->curves, error));
   }
   timings->assembly_s += assembled - start;
   timings->eigen_s += solved - assembled;
@@ -121,6 +125,7 @@ void cavum_level_clear(cavum_level *level) {
   if (!level) return;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_pencil_clear(&level->classes[c].pencil);
+    cavum_skeleton_clear(&level->classes[c].skeleton);
     cavum_modes_clear(&level->classes[c].modes);
   }
   free(level->modes);

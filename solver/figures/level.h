@@ -19,6 +19,7 @@ typedef struct cavum_class_request {
 typedef struct cavum_level_class {
   cavum_parity parity;
   bool used;
+  cavum_skeleton skeleton;
   cavum_pencil pencil;
   cavum_modes modes;
 } cavum_level_class;
@@ -49,6 +50,7 @@ typedef struct cavum_level_input {
   cavum_class_request requests[CAVUM_CLASSES];
   int count;                                     /**< Modes to keep of all classes together. */
   double near_k2_per_m2;                         /**< 0: the lowest. */
+  bool curves;                                   /**< Also the R/Q curve over beta. */
   const cavum_level *guess;                      /**< A lower degree on the same mesh, or NULL. */
 } cavum_level_input;
 

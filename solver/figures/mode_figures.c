@@ -48,32 +48,32 @@ static void put_voltage_figures(cavum_mode_values *values, const cavum_view *vie
 
 // Voltage, transit time, the curve over beta and its maximum; gives V at the cell's beta.
 static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, bool *has_voltage,
-                                 const cavum_view *view, const cavum_cell *cell,
+                                 const cavum_view *view, const cavum_cell *cell, bool curves,
                                  cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_axis_samples samples = {0};
-  double of_e, of_abs, k = sqrt(view->field.k2_per_m2), w = view->field.angular_frequency;
+  cavum_axis_field axis = {0};
+  double of_e, of_abs, k = sqrt(view->field.k2_per_m2);
   *has_voltage = false;
   if (view->sides->num_axis == 0) return CAVUM_OK;
-  CAVUM_TRY(cavum_axis_sample(&samples, view, cavum_min(CAVUM_BETA_LEAST, cell->beta), error));
-  cavum_axis_plain_integrals(&of_e, &of_abs, view);
-  *v = cavum_axis_voltage(&samples, k, cell->beta);
+  cavum_status status = cavum_axis_expand(&axis, view, error);
+  if (status != CAVUM_OK) return status;
+  cavum_axis_plain_integrals(&of_e, &of_abs, &axis);
+  *v = cavum_axis_voltage(&axis, k, cell->beta);
   double voltage = hypot(v->re, v->im);
   *has_voltage = voltage > VOLTAGE_LEAST * of_abs;
   if (*has_voltage) put_voltage_figures(values, view, voltage, of_e, of_abs);
-  for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
-    cavum_phasor at = cavum_axis_voltage(&samples, k, cavum_mode_beta_point(i));
+  for (int i = 0; curves && i < CAVUM_BETA_POINTS; i++) {
+    cavum_phasor at = cavum_axis_voltage(&axis, k, cavum_mode_beta_point(i));
     values->voltage_of_beta[i] = hypot(at.re, at.im);
   }
   if (of_abs > 0.0) {
-    double best = cavum_axis_best_beta(&samples, k, CAVUM_BETA_LEAST);
-    cavum_phasor at = cavum_axis_voltage(&samples, k, best);
+    double best = cavum_axis_best_beta(&axis, k, CAVUM_BETA_LEAST);
+    cavum_phasor at = cavum_axis_voltage(&axis, k, best);
     put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
-    put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, (at.re * at.re + at.im * at.im) / w);
+    put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM,
+        (at.re * at.re + at.im * at.im) / view->field.angular_frequency);
   }
-done:
-  cavum_axis_samples_clear(&samples);
-  return status;
+  cavum_axis_clear(&axis);
+  return CAVUM_OK;
 }
 
 static void put_peak(cavum_mode_values *values, cavum_figure_id id, double value, cavum_point at) {
@@ -81,26 +81,26 @@ static void put_peak(cavum_mode_values *values, cavum_figure_id id, double value
       (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = value, .has_position = true, .at = at};
 }
 
-static void compute_peaks(cavum_mode_values *values, const cavum_view *view) {
-  cavum_peak electric, magnetic;
+static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
+                          const cavum_surface *surface) {
   cavum_point corner;
   double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
   if (view->sides->num_metal == 0) return;
-  cavum_surface_find_peaks(&electric, &magnetic, view);
-  put_peak(values, CAVUM_FIGURE_EPK_OVER_EACC, electric.value / eacc, electric.at);
+  put_peak(values, CAVUM_FIGURE_EPK_OVER_EACC, surface->electric.value / eacc,
+           surface->electric.at);
   // mT per MV/m: T per V/m times 1e3 * 1e6.
-  put_peak(values, CAVUM_FIGURE_BPK_OVER_EACC, 1e9 * CAVUM_MU0 * magnetic.value / eacc,
-           magnetic.at);
+  put_peak(values, CAVUM_FIGURE_BPK_OVER_EACC, 1e9 * CAVUM_MU0 * surface->magnetic.value / eacc,
+           surface->magnetic.at);
   if (cavum_surface_find_sharp_corner(&corner, view)) {
     values->figures[CAVUM_FIGURE_EPK_OVER_EACC] = (cavum_figure){
         .state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};
   }
 }
 
-static cavum_status compute_losses(cavum_mode_values *values, const cavum_view *view,
+static cavum_status compute_losses(cavum_mode_values *values, const cavum_view *view, double h2,
                                    const cavum_cell *cell, bool has_voltage, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  double h2 = cavum_surface_integral_h2(view), w = view->field.angular_frequency, resistance;
+  double w = view->field.angular_frequency, resistance;
   if (h2 <= 0.0) return CAVUM_OK;
   // w mu0 int |H|^2 dV = 2 w U, with U one joule.
   double factor = 2.0 * w / h2;
@@ -130,7 +130,7 @@ static void compute_tube_cut(cavum_mode_values *values, const cavum_view *view, 
 }
 
 cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
-                                        const cavum_cell *cell, cavum_error *error) {
+                                        const cavum_cell *cell, bool curves, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_mode_values made = {0};
   cavum_phasor v = {0.0, 0.0};
@@ -138,12 +138,13 @@ cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_v
   double frequency = view->field.angular_frequency / (2.0 * CAVUM_PI);
   made.length = cavum_mode_accelerating_length(cell, frequency);
   put(&made, CAVUM_FIGURE_FREQUENCY, frequency);
-  CAVUM_TRY(compute_axis(&made, &v, &has_voltage, view, cell, error));
+  CAVUM_TRY(compute_axis(&made, &v, &has_voltage, view, cell, curves, error));
+  cavum_surface surface = cavum_surface_measure(view);
   if (has_voltage) {
-    compute_peaks(&made, view);
+    compute_peaks(&made, view, &surface);
     compute_tube_cut(&made, view, v, cell);
   }
-  CAVUM_TRY(compute_losses(&made, view, cell, has_voltage, error));
+  CAVUM_TRY(compute_losses(&made, view, surface.integral_h2_a2, cell, has_voltage, error));
   *values = made;
 done:
   return status;

@@ -16,7 +16,7 @@ enum { CAVUM_BETA_POINTS = 96 };
 /** Figures of one mode at one degree. */
 typedef struct cavum_mode_values {
   cavum_figure figures[CAVUM_NUM_FIGURES]; /**< Uncertainties are zero. */
-  double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero without an axis. */
+  double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero unless asked for. */
   cavum_accelerating_length length;
 } cavum_mode_values;
 
@@ -34,10 +34,11 @@ cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
  * @param[out] values   Untouched unless CAVUM_OK.
  * @param[in]  view     The mode at one joule.
  * @param[in]  cell     Particle speed, length, wall, ends.
+ * @param[in]  curves   Also fill voltage_of_beta.
  * @retval CAVUM_ERR_MEMORY
  * @retval CAVUM_ERR_RANGE   the stated wall has no surface resistance at this frequency.
  */
 cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
-                                        const cavum_cell *cell, cavum_error *error);
+                                        const cavum_cell *cell, bool curves, cavum_error *error);
 
 #endif

@@ -91,6 +91,7 @@ static void set_request(solve_state *s) {
   s->request = (cavum_ladder_request){.cell = s->cell,
                                       .mesh = &s->mesh,
                                       .half_model = s->half_model,
+                                      .curves = s->options->profiles,
                                       .fixed = degree > 0,
                                       .first_degree = degree > 0 ? degree - 2
                                                                  : first_degree(s->cell, &s->mesh),
@@ -207,8 +208,8 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
   mode->energy_mismatch = fabs(electric - magnetic) / magnetic;
   CAVUM_TRY(cavum_modes_residual(&mode->residual, &class->modes, from->index, &class->pencil,
                                  error));
-  CAVUM_TRY(fill_beta_curve(&mode->beta_curve, &from->values, &s->ladder.history[m], error));
   if (s->options->profiles) {
+    CAVUM_TRY(fill_beta_curve(&mode->beta_curve, &from->values, &s->ladder.history[m], error));
     CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
     CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
   }

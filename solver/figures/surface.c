@@ -5,20 +5,40 @@
 #include "base.h"
 #include "quadrature.h"
 
-double cavum_surface_integral_h2(const cavum_view *view) {
-  double x[CAVUM_QUADRATURE_MOST], w[CAVUM_QUADRATURE_MOST], sum = 0.0;
-  // H^2 has twice the degree of the field; the margin is for r |dx/ds| of a curved wall.
-  int points = view->field.discretisation->reference->degree + 5;
-  cavum_quadrature_gauss(x, w, points);
-  for (cavum_index i = 0; i < view->sides->num_metal; i++) {
-    cavum_side side = view->sides->metal[i];
-    cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-    for (int k = 0; k < points; k++) {
-      cavum_wall_point at = cavum_trace_at(&trace, x[k]);
-      sum += w[k] * at.h_phi_a_per_m * at.h_phi_a_per_m * at.r_m * hypot(at.z_s, at.r_s);
-    }
+// Values of the segment functions at the looks, for all metal edges of one degree.
+typedef struct look_table {
+  double value[CAVUM_WALL_LOOKS][CAVUM_DEGREE_MOST + 1];
+  double derivative[CAVUM_WALL_LOOKS][CAVUM_DEGREE_MOST + 1];
+} look_table;
+
+// |E| and |H| at the looks of one edge.
+typedef struct look_values {
+  double e[CAVUM_WALL_LOOKS], h[CAVUM_WALL_LOOKS];
+} look_values;
+
+static void fill_table(look_table *table, const cavum_view *view) {
+  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+    cavum_shape_segment(table->value[k], table->derivative[k],
+                        view->field.discretisation->reference->degree, view->sides->look[k]);
   }
-  return 2.0 * CAVUM_PI * view->copies * sum;
+}
+
+// The same formulas as cavum_trace_at(), with the shape of the edge at hand.
+static void look_at_edge(look_values *out, const cavum_view *view, const look_table *table,
+                         const cavum_trace *trace, const cavum_wall_shape *shape, double eps_r) {
+  int degree = view->field.discretisation->reference->degree;
+  bool is_w = view->field.discretisation->unknown == CAVUM_UNKNOWN_H_OVER_R;
+  double admittance = 1.0 / (view->field.angular_frequency * CAVUM_EPS0 * eps_r);
+  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+    double x = 0.0, x_s = 0.0, r = shape->r_m[k];
+    for (int i = 0; i <= degree; i++) {
+      x += trace->coeff[i] * table->value[k][i];
+      x_s += trace->coeff[i] * table->derivative[k][i];
+    }
+    double flux_s = is_w ? 2.0 * shape->r_s[k] * x + r * x_s : x_s / r;
+    out->e[k] = fabs(admittance * flux_s / shape->length_s[k]);
+    out->h[k] = fabs(is_w ? r * x : x / r);
+  }
 }
 
 typedef double (*wall_quantity)(const cavum_wall_point *);
@@ -26,76 +46,101 @@ typedef double (*wall_quantity)(const cavum_wall_point *);
 static double size_of_e(const cavum_wall_point *at) { return fabs(at->e_normal_v_per_m); }
 static double size_of_h(const cavum_wall_point *at) { return fabs(at->h_phi_a_per_m); }
 
-typedef struct candidate {
-  cavum_index side; // into sides->metal
-  double s, value;
-} candidate;
-
 static double evaluate(const cavum_trace *trace, wall_quantity quantity, double s) {
   cavum_wall_point at = cavum_trace_at(trace, s);
   return quantity(&at);
 }
 
-// Maximum in [low, high] by golden section; near a smooth maximum the value settles quadratically,
-// so a bracket of 1e-7 gives the value to rounding. `best` starts the comparison with its end points.
+typedef struct candidate {
+  cavum_index side; // into sides->metal
+  double s, value;
+} candidate;
+
+// Maximum in [low, high], which holds the point s of known value, by parabolas through the best
+// three points with golden-section steps where they do not help (Brent). A smooth maximum settles
+// quadratically: a position good to 1e-7 gives the value to rounding.
 static void refine(double *s, double *value, const cavum_trace *trace, wall_quantity quantity,
                    double low, double high) {
-  const double golden = 0.6180339887498949;
-  double a = high - golden * (high - low), b = low + golden * (high - low);
-  double at_a = evaluate(trace, quantity, a), at_b = evaluate(trace, quantity, b);
-  while (high - low > 1e-7) {
-    if (at_a > at_b) {
-      high = b, b = a, at_b = at_a;
-      a = high - golden * (high - low);
-      at_a = evaluate(trace, quantity, a);
+  const double golden = 0.3819660112501051;
+  double x = *s, w = x, v = x, fx = *value, fw = fx, fv = fx, step = 0.0, before = 0.0;
+  for (int i = 0; i < 40 && high - low > 1e-8; i++) {
+    double middle = 0.5 * (low + high), p = 0.0, q = 0.0, tolerance = 1e-8;
+    if (fabs(x - middle) <= 2.0 * tolerance - 0.5 * (high - low)) break;
+    double a = (x - w) * (fx - fv), b = (x - v) * (fx - fw);
+    p = (x - v) * b - (x - w) * a;
+    q = 2.0 * (b - a);
+    if (q > 0.0) p = -p;
+    q = fabs(q);
+    bool parabola = fabs(p) < fabs(0.5 * q * before) && p > q * (low - x) && p < q * (high - x);
+    before = step;
+    if (parabola) {
+      step = p / q;
     } else {
-      low = a, a = b, at_a = at_b;
-      b = low + golden * (high - low);
-      at_b = evaluate(trace, quantity, b);
+      before = x < middle ? high - x : low - x;
+      step = golden * before;
+    }
+    if (fabs(step) < tolerance) step = step < 0.0 ? -tolerance : tolerance;
+    double u = x + step, fu = evaluate(trace, quantity, u);
+    if (fu >= fx) {
+      if (u < x) high = x;
+      else low = x;
+      v = w, fv = fw, w = x, fw = fx, x = u, fx = fu;
+    } else {
+      if (u < x) low = u;
+      else high = u;
+      if (fu >= fw || w == x) {
+        v = w, fv = fw, w = u, fw = fu;
+      } else if (fu >= fv || v == x || v == w) {
+        v = u, fv = fu;
+      }
     }
   }
-  double middle = 0.5 * (low + high), at_middle = evaluate(trace, quantity, middle);
-  if (at_middle > *value) {
-    *s = middle;
-    *value = at_middle;
-  }
+  *s = x;
+  *value = fx;
 }
 
-enum { LOOKS = 12 };
+// Refines the largest look of one edge and keeps the better of it and the best so far.
+static void consider(candidate *best, const cavum_view *view, cavum_index side,
+                     const double *looks, const cavum_trace *trace, wall_quantity quantity) {
+  int k = 0;
+  for (int i = 1; i < CAVUM_WALL_LOOKS; i++) k = looks[i] > looks[k] ? i : k;
+  // Between neighbouring looks a polynomial of degree 16 cannot rise by more than this.
+  if (looks[k] < 0.97 * best->value) return;
+  const double *look = view->sides->look;
+  candidate here = {side, look[k], looks[k]};
+  refine(&here.s, &here.value, trace, quantity, look[k > 0 ? k - 1 : 0],
+         look[k + 1 < CAVUM_WALL_LOOKS ? k + 1 : k]);
+  if (here.value > best->value) *best = here;
+}
 
-// Largest sample of one edge; the bracket around it is refined only where it can matter.
-static candidate look(const cavum_view *view, cavum_index i, wall_quantity quantity) {
-  cavum_side side = view->sides->metal[i];
+static cavum_peak as_peak(const cavum_view *view, const candidate *best) {
+  if (best->side < 0) return (cavum_peak){0.0, {0.0, 0.0}};
+  cavum_side side = view->sides->metal[best->side];
   cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-  candidate best = {i, 0.0, -1.0};
-  for (int k = 0; k <= LOOKS; k++) {
-    double s = -1.0 + 2.0 * k / LOOKS, value = evaluate(&trace, quantity, s);
-    if (value > best.value) best = (candidate){i, s, value};
-  }
-  return best;
+  cavum_wall_point at = cavum_trace_at(&trace, best->s);
+  return (cavum_peak){best->value, {at.z_m, at.r_m}};
 }
 
-static cavum_peak find_peak(const cavum_view *view, wall_quantity quantity) {
-  candidate best = {-1, 0.0, 0.0};
-  for (cavum_index i = 0; i < view->sides->num_metal; i++) {
-    candidate here = look(view, i, quantity);
-    // A sample lies within a few percent of the maximum of its edge (LOOKS a smooth half wave).
-    if (here.value < 0.95 * best.value) continue;
-    cavum_side side = view->sides->metal[i];
-    cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-    double step = 2.0 / LOOKS;
-    refine(&here.s, &here.value, &trace, quantity, cavum_max(-1.0, here.s - step),
-           cavum_min(1.0, here.s + step));
-    if (here.value > best.value) best = here;
+cavum_surface cavum_surface_measure(const cavum_view *view) {
+  const cavum_sides *sides = view->sides;
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  look_table table;
+  candidate electric = {-1, 0.0, 0.0}, magnetic = {-1, 0.0, 0.0};
+  double sum = 0.0;
+  fill_table(&table, view);
+  for (cavum_index i = 0; i < sides->num_metal; i++) {
+    const cavum_wall_shape *shape = &sides->shape[i];
+    cavum_index e = sides->metal[i].element;
+    cavum_trace trace = cavum_trace_create(&view->field, e, sides->metal[i].local_edge);
+    look_values looks;
+    look_at_edge(&looks, view, &table, &trace, shape,
+                 mesh->regions[mesh->elements[e].region].eps_r);
+    for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+      sum += sides->weight[k] * looks.h[k] * looks.h[k] * shape->r_m[k] * shape->length_s[k];
+    }
+    consider(&electric, view, i, looks.e, &trace, size_of_e);
+    consider(&magnetic, view, i, looks.h, &trace, size_of_h);
   }
-  if (best.side < 0) return (cavum_peak){0.0, {0.0, 0.0}};
-  cavum_side side = view->sides->metal[best.side];
-  cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-  cavum_wall_point at = cavum_trace_at(&trace, best.s);
-  return (cavum_peak){best.value, {at.z_m, at.r_m}};
-}
-
-void cavum_surface_find_peaks(cavum_peak *electric, cavum_peak *magnetic, const cavum_view *view) {
-  *electric = find_peak(view, size_of_e);
-  *magnetic = find_peak(view, size_of_h);
+  return (cavum_surface){2.0 * CAVUM_PI * view->copies * sum, as_peak(view, &electric),
+                         as_peak(view, &magnetic)};
 }

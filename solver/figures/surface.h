@@ -8,20 +8,23 @@
 
 #include "view.h"
 
-/** oint |H|^2 dS over metal of the whole cell, A^2 at one joule; 0 without metal. */
-double cavum_surface_integral_h2(const cavum_view *view);
-
 /** A largest surface field and where it is. */
 typedef struct cavum_peak {
-  double value;   /**< V/m or A/m at one joule; 0 without metal. */
+  double value; /**< V/m or A/m at one joule; 0 without metal. */
   cavum_point at;
 } cavum_peak;
 
+/** What the metal wall of the whole cell says about a mode at one joule. */
+typedef struct cavum_surface {
+  double integral_h2_a2;         /**< oint |H|^2 dS; 0 without metal. */
+  cavum_peak electric, magnetic; /**< Largest |E| and |H|. */
+} cavum_surface;
+
 /**
- * The true maxima of |E| and |H| along the metal: brackets from samples on every edge, then the root
- * of the derivative by golden-section and parabolic steps on the best of them.
+ * The loss integral and the true maxima of |E| and |H| along the metal: brackets from the looks at
+ * every edge, then a search for the root of the derivative on every edge that may hold the maximum.
  */
-void cavum_surface_find_peaks(cavum_peak *electric, cavum_peak *magnetic, const cavum_view *view);
+cavum_surface cavum_surface_measure(const cavum_view *view);
 
 /**
  * The sharpest corner at which E grows without bound: metal meets metal (or another natural

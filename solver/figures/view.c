@@ -5,6 +5,8 @@
 #include <string.h>
 
 #include "base.h"
+#include "element_map.h"
+#include "quadrature.h"
 #include "topology.h"
 
 typedef struct boundary_walk {
@@ -61,6 +63,30 @@ static void sort_axis(cavum_sides *sides, const cavum_mesh *mesh) {
   }
 }
 
+// The shape of every metal edge depends on the mesh alone, so it is evaluated once for all degrees.
+static bool fill_shapes(cavum_sides *sides, const cavum_mesh *mesh) {
+  sides->shape = cavum_alloc(sides->num_metal, sizeof *sides->shape);
+  if (!sides->shape) return false;
+  sides->look[0] = -1.0;
+  sides->look[CAVUM_WALL_LOOKS - 1] = 1.0;
+  cavum_quadrature_gauss(sides->look + 1, sides->weight + 1, CAVUM_WALL_RULE);
+  for (cavum_index i = 0; i < sides->num_metal; i++) {
+    cavum_side side = sides->metal[i];
+    const cavum_element *element = &mesh->elements[side.element];
+    double xi, eta, xi_s, eta_s;
+    cavum_element_edge_direction(&xi_s, &eta_s, element, side.local_edge);
+    for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+      cavum_element_edge_point(&xi, &eta, element, side.local_edge, sides->look[k]);
+      cavum_map_point at = cavum_element_map_at(mesh, side.element, xi, eta);
+      double z_s = at.z_xi * xi_s + at.z_eta * eta_s;
+      sides->shape[i].r_m[k] = at.r;
+      sides->shape[i].r_s[k] = at.r_xi * xi_s + at.r_eta * eta_s;
+      sides->shape[i].length_s[k] = hypot(z_s, sides->shape[i].r_s[k]);
+    }
+  }
+  return true;
+}
+
 cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_sides made = {0};
@@ -83,6 +109,7 @@ cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavu
     }
   }
   sort_axis(&made, mesh);
+  if (!fill_shapes(&made, mesh)) CAVUM_TRY(cavum_fail_memory(error));
   *sides = made;
 done:
   free(links);
@@ -95,6 +122,7 @@ void cavum_sides_clear(cavum_sides *sides) {
   if (!sides) return;
   free(sides->metal);
   free(sides->axis);
+  free(sides->shape);
   memset(sides, 0, sizeof *sides);
 }
 

@@ -19,8 +19,19 @@ typedef struct cavum_side {
   int local_edge;
 } cavum_side;
 
+/** Positions on every metal edge at which its shape is kept: both ends and a Gauss rule. */
+enum { CAVUM_WALL_RULE = 22, CAVUM_WALL_LOOKS = CAVUM_WALL_RULE + 2 };
+
+/** Shape of a metal edge at CAVUM_WALL_LOOKS positions s, rising from -1 to 1. */
+typedef struct cavum_wall_shape {
+  double r_m[CAVUM_WALL_LOOKS], r_s[CAVUM_WALL_LOOKS], length_s[CAVUM_WALL_LOOKS];
+} cavum_wall_shape;
+
 /** The metal and axis edges of a mesh, in the order of travel along the boundary. */
 typedef struct cavum_sides {
+  double look[CAVUM_WALL_LOOKS];   /**< The positions s. */
+  double weight[CAVUM_WALL_LOOKS]; /**< Weights of the Gauss rule, 0 at the ends. */
+  cavum_wall_shape *shape;         /**< Owned, [num_metal]. */
   cavum_index num_metal, num_axis;
   cavum_side *metal; /**< Owned: consecutive edges of a wall follow each other, counterclockwise. */
   cavum_side *axis;  /**< Owned, by rising z. */

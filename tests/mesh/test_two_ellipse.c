@@ -88,7 +88,7 @@ START_TEST(low_loss_wall_is_vertical) {
 }
 END_TEST
 
-/** A checked contour and its area against the sum of closed forms of its parts. */
+/** A contour that passed its check. */
 static cavum_contour contour_of(const cavum_cell *cell, cavum_cell_part part) {
   cavum_contour contour = {0};
   cavum_error error = {0};

@@ -1,0 +1,101 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file block_factor.h
+ * Multifrontal L D L^T of the condensed matrix, in blocks of vertices and edges.
+ *
+ * The plan (elimination tree, supernodes) depends on which blocks exist and which elements join
+ * them, not on the degree, so one plan serves every degree and every neighbouring shape on the same
+ * mesh topology. Numerically each supernode is one dense front [Liu1992].
+ */
+#ifndef CAVUM_BLOCK_FACTOR_H
+#define CAVUM_BLOCK_FACTOR_H
+
+#include "cavum/contour.h"
+#include "cavum/status.h"
+#include "front.h"
+
+/** Most blocks that one element joins. */
+enum { CAVUM_BLOCKS_MOST = 8 };
+
+/** A supernode: blocks eliminated together in one front. */
+typedef struct cavum_supernode {
+  cavum_index first_block, num_own, num_blocks; /**< Into plan->front_blocks; own blocks first. */
+  cavum_index first_element, num_elements;      /**< Into plan->elements: assembled here. */
+  cavum_index num_children;                     /**< Fronts on the stack to be added. */
+  cavum_index parent;                           /**< Supernode, or -1. */
+} cavum_supernode;
+
+/** What to eliminate when; independent of the degree. */
+typedef struct cavum_block_plan {
+  cavum_index num_blocks;      /**< Blocks that exist. */
+  cavum_index num_supernodes;
+  cavum_supernode *supernodes; /**< Owned, in order of elimination (postorder). */
+  cavum_index *front_blocks;   /**< Owned: blocks (numbers of the caller) of every front. */
+  cavum_index *elements;       /**< Owned: elements by supernode. */
+  cavum_index *element_place;  /**< Owned, [num_elements][CAVUM_BLOCKS_MOST]: position of each block
+                                    of an element in the front that assembles it, or -1. */
+  cavum_index *child_place;    /**< Owned: for every border block of a supernode, its position in the
+                                    parent's front; parallel to front_blocks. */
+} cavum_block_plan;
+
+/**
+ * Plans the elimination.
+ * @param[out] plan            Untouched unless CAVUM_OK.
+ * @param[in]  order           Elimination order of the blocks, shape [num_blocks].
+ * @param[in]  num_blocks      All blocks.
+ * @param[in]  exists          Shape [num_blocks]: false leaves a block out.
+ * @param[in]  element_blocks  Shape [num_elements][CAVUM_BLOCKS_MOST], -1 beyond the last.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_block_plan_create(cavum_block_plan *plan, const int64_t *order,
+                                     cavum_index num_blocks, const bool *exists,
+                                     const cavum_index *element_blocks, cavum_index num_elements,
+                                     cavum_error *error);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_block_plan_clear(cavum_block_plan *plan);
+
+/** A numerical factorisation at one degree. */
+typedef struct cavum_block_factor {
+  const cavum_block_plan *plan; /**< Borrowed. */
+  cavum_index num_rows;
+  cavum_index *row_of_block;    /**< Owned, [all blocks]: first row in order of elimination, or -1. */
+  cavum_index *front_size, *own_size; /**< Owned, [num_supernodes]. */
+  int64_t *first_panel;         /**< Owned, [num_supernodes + 1]. */
+  double *panels;               /**< Owned: factorised columns of every front. */
+  int64_t *first_row;           /**< Owned, [num_supernodes + 1]: into rows. */
+  cavum_index *rows;            /**< Owned: border rows of every front. */
+  double *front, *stack;        /**< Owned workspace. */
+  double *border;               /**< Owned workspace of the solve. */
+} cavum_block_factor;
+
+/**
+ * Lays out the storage for blocks of given sizes.
+ * @param[in] block_size  Shape [all blocks].
+ */
+cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_block_plan *plan,
+                                       const int *block_size, cavum_index all_blocks,
+                                       cavum_error *error);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_block_factor_clear(cavum_block_factor *factor);
+
+/** Gives the condensed matrix of one element: lower triangle, column-major, leading dimension ns. */
+typedef const double *(*cavum_element_source)(void *context, cavum_index element,
+                                              int *leading_dimension, cavum_error *error);
+
+/**
+ * Factorises. The source is called once for every element, in the order of assembly; it may compute
+ * the matrix on the fly and return NULL to stop with an error.
+ * @param[out] pivots  Negative pivots and safety over all fronts.
+ * @param[in]  element_blocks, block_size  As given before.
+ */
+cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_block_factor *factor,
+                                          const cavum_index *element_blocks, const int *block_size,
+                                          cavum_element_source source, void *context,
+                                          cavum_error *error);
+
+/** Solves in place; x in order of elimination (row_of_block), shape [num_rows]. */
+void cavum_block_factor_solve(double *x, const cavum_block_factor *factor);
+
+#endif

@@ -1,0 +1,145 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Reads the /VTKHDF group with VTK, as ParaView does, and integrates over the curved cells.
+
+A cell with points in the wrong order folds over: its area, summed over many small pieces of the
+reference element, then differs from the area inside the outline, which VTK knows nothing of.
+
+Usage: check_vtkhdf.py PROGRAM DEMO_FOLDER
+"""
+import math
+import os
+import subprocess
+import sys
+import tempfile
+
+try:
+    from vtkmodules.vtkCommonCore import mutable
+    from vtkmodules.vtkIOHDF import vtkHDFReader
+except ImportError:
+    print("skipped: python3-vtk9 is not installed")
+    sys.exit(77)
+
+failures = 0
+
+
+def check(condition, text):
+    """Counts a failure and goes on."""
+    global failures
+    print("passed" if condition else "FAILED", text)
+    failures += not condition
+
+
+def corner_parameters(num_corners, steps):
+    """Small triangles that tile the reference element."""
+    for j in range(steps):
+        for i in range(steps if num_corners == 4 else steps - j):
+            a, b = (i / steps, j / steps), ((i + 1) / steps, j / steps)
+            c, d = ((i + 1) / steps, (j + 1) / steps), (i / steps, (j + 1) / steps)
+            yield a, b, d
+            if num_corners == 4 or i + j + 1 < steps:
+                yield b, c, d
+
+
+def position(cell, parameters):
+    """Point of a curved cell at reference coordinates."""
+    point, weights = [0.0] * 3, [0.0] * cell.GetNumberOfPoints()
+    cell.EvaluateLocation(mutable(0), [*parameters, 0.0], point, weights)
+    return point
+
+
+def area_and_fold(cell, steps):
+    """Area of a cell and its smallest small triangle, which is negative where the cell folds."""
+    area, smallest = 0.0, math.inf
+    num_corners = 4 if cell.GetCellType() == 70 else 3
+    for triangle in corner_parameters(num_corners, steps):
+        (ax, ay, _), (bx, by, _), (cx, cy, _) = (position(cell, p) for p in triangle)
+        piece = ((bx - ax) * (cy - ay) - (cx - ax) * (by - ay)) / 2
+        area += piece
+        smallest = min(smallest, piece)
+    return area, smallest
+
+
+def read_grid(program, cell_path, options, folder):
+    """Solves a cell and gives VTK's view of the result file."""
+    result_path = os.path.join(folder, "result.hdf")
+    subprocess.run([program, "solve", "-q", cell_path, "-o", result_path, *options], check=True)
+    reader = vtkHDFReader()
+    reader.SetFileName(result_path)
+    reader.Update()
+    return reader.GetOutputDataObject(0)
+
+
+def check_grid(grid, area, tolerance, name):
+    """The cells tile the domain; the fields are there."""
+    total, smallest = 0.0, math.inf
+    for i in range(grid.GetNumberOfCells()):
+        piece, fold = area_and_fold(grid.GetCell(i), 16)
+        total += piece
+        smallest = min(smallest, fold)
+    check(grid.GetNumberOfCells() > 0, f"{name}: {grid.GetNumberOfCells()} cells")
+    check(smallest > 0, f"{name}: no cell folds over, smallest piece {smallest:.3g} m2")
+    check(abs(total - area) < tolerance * area,
+          f"{name}: area {total:.9g} m2, expected {area:.9g} within {tolerance:g}")
+    data = grid.GetPointData()
+    names = [data.GetArrayName(i) for i in range(data.GetNumberOfArrays())]
+    for part in ("H_phi", "E_z", "E_r"):
+        check(any(array.startswith("mode1_") and array.endswith(part) for array in names),
+              f"{name}: field {part} among {names}")
+
+
+# A square of 0.1 m, as two triangles; edges on r = 0 are the axis and all others metal.
+TRIANGLES = """$MeshFormat
+2.2 0 8
+$EndMeshFormat
+$Nodes
+4
+1 0 0 0
+2 0.1 0 0
+3 0.1 0.1 0
+4 0 0.1 0
+$EndNodes
+$Elements
+2
+1 2 2 0 1 1 2 3
+2 2 2 0 1 1 3 4
+$EndElements
+"""
+TRIANGLE_CELL = """title: Two triangles
+contour: {kind: mesh, file: two.msh, unit: m, axis: x}
+"""
+
+
+def write_triangle_cell(folder):
+    """A mesh file of triangles and the cell file that names it."""
+    with open(os.path.join(folder, "two.msh"), "w", encoding="ascii") as mesh:
+        mesh.write(TRIANGLES)
+    path = os.path.join(folder, "two.yaml")
+    with open(path, "w", encoding="ascii") as cell:
+        cell.write(TRIANGLE_CELL)
+    return path
+
+
+def main():
+    program, demo_folder = sys.argv[1:3]
+    with tempfile.TemporaryDirectory() as folder:
+        square = {"pillbox": os.path.join(demo_folder, "pillbox.yaml"),
+                  "triangles": write_triangle_cell(folder)}
+        # Orders 4 to 7 have a second ring of points inside a triangle, 6 and 7 also a third.
+        for name, path in square.items():
+            for order in ("1", "2", "3", "4", "5", "7"):
+                options = ["--field-order", order, "--degree", "8"]
+                grid = read_grid(program, path, options, folder)
+                # 0.1 m by 0.1 m with straight sides: exact but for rounding.
+                check_grid(grid, 0.1 * 0.1, 1e-12, f"{name}, order {order}")
+        # capsule.yaml: a rectangle of 60 mm by 60 mm and two quarter circles of 60 mm radius. A quarter
+        # circle in n chords lacks (pi / 2)^2 / (6 n^2) of its area; 32 pieces or more give 4e-4.
+        grid = read_grid(program, os.path.join(demo_folder, "capsule.yaml"),
+                         ["--field-order", "8"], folder)
+        check_grid(grid, 0.06 * 0.06 * (1 + math.pi / 2), 4e-4, "capsule")
+    print(failures, "failures")
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
