@@ -12,6 +12,7 @@
 #include "cavum/figures.h"
 #include "cavum/mesh.h"
 #include "cavum/scan.h"
+#include "cavum/scan_store.h"
 #include "cavum/solve.h"
 #include "cavum/solver.h"
 #include "cavum/status.h"

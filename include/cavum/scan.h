@@ -258,6 +258,9 @@ CAVUM_API int64_t cavum_scan_records_num_conflicts(const cavum_scan_records *rec
 /** Bytes of records that were cut off or damaged and are ignored. */
 CAVUM_API int64_t cavum_scan_records_bytes_ignored(const cavum_scan_records *records);
 
+/** Reasons in the batches that are stored. */
+CAVUM_API int64_t cavum_scan_records_num_reasons(const cavum_scan_records *records);
+
 /** Files the records are in. */
 CAVUM_API int cavum_scan_records_num_files(const cavum_scan_records *records);
 

@@ -35,7 +35,7 @@ typedef struct record_file {
 struct cavum_scan_records {
   const cavum_study *study;
   batch_place *places;  // owned, shape [num_batches]
-  int64_t num_stored, num_conflicts, bytes_ignored;
+  int64_t num_stored, num_reasons, num_conflicts, bytes_ignored;
   record_file *files;  // owned
   int num_files, num_open;
   int64_t files_capacity;
@@ -80,6 +80,7 @@ static void note(cavum_scan_records *records, const cavum_record_head *head, int
   }
   *place = (batch_place){.offset = offset, .file = file, .crc = head->payload_crc};
   records->num_stored++;
+  records->num_reasons += head->num_reasons;
 }
 
 // Goes through the records of an open file up to the first that is none.
@@ -263,6 +264,10 @@ int64_t cavum_scan_records_num_conflicts(const cavum_scan_records *records) {
 
 int64_t cavum_scan_records_bytes_ignored(const cavum_scan_records *records) {
   return records->bytes_ignored;
+}
+
+int64_t cavum_scan_records_num_reasons(const cavum_scan_records *records) {
+  return records->num_reasons;
 }
 
 int cavum_scan_records_num_files(const cavum_scan_records *records) { return records->num_files; }
