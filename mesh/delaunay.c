@@ -121,14 +121,14 @@ static bool edges_touch(cavum_grid_point a, cavum_grid_point b, cavum_grid_point
 }
 
 bool cavum_delaunay_find_crossing(cavum_index *first, cavum_index *second,
-                                  const cavum_triangulation *mesh) {
+                                  const cavum_triangulation *mesh, cavum_index start) {
   cavum_index n = mesh->num_boundary;
   const cavum_grid_point *p = mesh->grid;
-  for (cavum_index i = 0; i < n; i++) {
+  for (cavum_index i = start; i < n; i++) {
     cavum_index i1 = i + 1 < n ? i + 1 : 0, i2 = i1 + 1 < n ? i1 + 1 : 0;
     if (folds_back(p[i], p[i1], p[i2])) {
-      *first = i < i1 ? i : i1;
-      *second = i < i1 ? i1 : i;
+      *first = i;
+      *second = i1;
       return true;
     }
     for (cavum_index j = i + 2; j < n; j++) {

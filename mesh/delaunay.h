@@ -41,15 +41,16 @@ typedef struct cavum_triangulation {
 void cavum_delaunay_clear(cavum_triangulation *mesh);
 
 /**
- * Indices of the first two polygon edges that touch without being neighbours, or that fold back on
- * their neighbour; edge k runs from point k to point k + 1.
+ * Looks for two polygon edges that touch without being neighbours, or that fold back on their
+ * neighbour; edge k runs from point k to point k + 1.
  *
- * @param[out] first, second  The two edges, first < second; untouched when false is returned.
- * @param[in]  mesh           Grid of the polygon set (cavum_delaunay_set_polygon()).
+ * @param[out] first, second  The two edges, second after first; untouched when there are none.
+ * @param[in]  mesh           Polygon set (cavum_delaunay_set_polygon()).
+ * @param[in]  start          Edges before this one are not looked at as the first of two.
  * @return true when there are such edges.
  */
 bool cavum_delaunay_find_crossing(cavum_index *first, cavum_index *second,
-                                  const cavum_triangulation *mesh);
+                                  const cavum_triangulation *mesh, cavum_index start);
 
 /**
  * Takes a polygon, counterclockwise, and puts it on the grid; no triangles yet.

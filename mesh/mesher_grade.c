@@ -12,7 +12,7 @@
 
 // Way from A to the new vertices over the whole side: 0.15 is the best factor for strong
 // singularities and many layers [BabuskaGuo1986]; weak ones want less distorted elements.
-static const double corner_fraction = 0.17, junction_fraction = 0.3;
+static const double corner_fraction = 0.17, junction_fraction = 0.15;
 // Turns below this are no corners, and exponents nearer than this to whole numbers no singularity.
 static const double smooth_turn_rad = 1e-5, whole_exponent = 1e-4;
 // Curvatures of the two sides that differ by less than this part are equal.

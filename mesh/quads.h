@@ -55,6 +55,12 @@ bool cavum_quads_add(cavum_quads *quads, const cavum_quad *quad);
 cavum_status cavum_quads_from_patches(cavum_quads *quads, const cavum_patches *patches,
                                       const cavum_contour *contour, cavum_error *error);
 
+/**
+ * Divides every quadrilateral into parts x parts; parts below 2 change nothing.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_quads_split(cavum_quads *quads, int parts, cavum_error *error);
+
 /** Point of the blended map of a quadrilateral at (xi, eta) in [-1, 1]^2. */
 cavum_point cavum_quads_map(const cavum_quads *quads, const cavum_quad *quad, double xi,
                             double eta);

@@ -8,6 +8,9 @@
 
 #include "cavum/cell.h"
 #include "cavum/coldtest.h"
+#include "cavum/coldtest_file.h"
+#include "cavum/coldtest_report.h"
+#include "cavum/coldtest_series.h"
 #include "cavum/contour.h"
 #include "cavum/figures.h"
 #include "cavum/mesh.h"

@@ -259,32 +259,38 @@ typedef struct cavum_coldtest_readings {
 /** Frees the readings; NULL is accepted. */
 CAVUM_API void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings);
 
-/** What a result should be read with: name, text. */
-#define CAVUM_COLDTEST_FLAG_TABLE(X)                                                             \
-  X(COUPLING_FAR, "coupling beta* outside 0.5 to 2.5: power-only results degrade quickly there") \
-  X(BRANCH_AMBIGUOUS,                                                                            \
-    "emitted and forward power are equal within their uncertainty: the coupling "                \
-    "branch is not decided by them")                                                             \
-  X(BRANCH_UNKNOWN, "nothing decides the coupling branch: coupling, Q_L and Q_e are not given")  \
-  X(PICKUP_NOT_SMALL, "the pickup takes more than 5 % of the wall power")                        \
-  X(NO_PICKUP, "no transmitted power: the one-port formulas count it as wall power")             \
-  X(REFLECTION_UNRESOLVED, "reflected power is below twice its uncertainty")                     \
-  X(INCONSISTENT,                                                                                \
-    "the couplings from reflected and emitted power disagree beyond their "                      \
-    "uncertainty")                                                                               \
-  X(LOSS_UNRESOLVED, "the wall power is a difference below three times its uncertainty")         \
-  X(DIRECTIVITY_LARGE, "the leak of the directional coupler may exceed the reflected wave")      \
-  X(EXTERNAL_DRIFT,                                                                              \
-    "Q_e is away from its calibration by more than three times its uncertainty: "                \
-    "branch, tuning or a reading is wrong")
+/** What a result should be read with: name, key, text. */
+#define CAVUM_COLDTEST_FLAG_TABLE(X)                                                               \
+  X(COUPLING_FAR, "coupling_far",                                                                  \
+    "coupling beta* outside 0.5 to 2.5: power-only results degrade quickly there")                 \
+  X(BRANCH_AMBIGUOUS, "branch_ambiguous",                                                          \
+    "emitted and forward power are equal within their uncertainty: they do not decide the branch") \
+  X(BRANCH_UNKNOWN, "branch_unknown",                                                              \
+    "nothing decides the coupling branch: coupling, Q_L and Q_e are not given")                    \
+  X(PICKUP_NOT_SMALL, "pickup_not_small", "the pickup takes more than 5 % of the wall power")      \
+  X(NO_PICKUP, "no_pickup", "no transmitted power: the one-port formulas count it as wall power")  \
+  X(REFLECTION_UNRESOLVED, "reflection_unresolved",                                                \
+    "reflected power is below twice its uncertainty: the linear propagation is rough")             \
+  X(INCONSISTENT, "couplings_inconsistent",                                                        \
+    "the couplings from reflected and emitted power disagree beyond their uncertainty")            \
+  X(LOSS_UNRESOLVED, "loss_unresolved",                                                            \
+    "the wall power is a difference below three times its uncertainty")                            \
+  X(DIRECTIVITY_LARGE, "directivity_large",                                                        \
+    "the leak of the directional coupler may exceed the reflected wave")                           \
+  X(EXTERNAL_DRIFT, "external_drift",                                                              \
+    "Q_e is more than three uncertainties from its calibration: branch, tuning or a reading is "   \
+    "wrong")
 
 /** Bits of cavum_coldtest_point.flags. */
 typedef enum cavum_coldtest_flag {
-#define CAVUM_COLDTEST_FLAG_ENUM(name, text) CAVUM_FLAG_INDEX_##name,
+#define CAVUM_COLDTEST_FLAG_ENUM(name, key, text) CAVUM_FLAG_INDEX_##name,
   CAVUM_COLDTEST_FLAG_TABLE(CAVUM_COLDTEST_FLAG_ENUM)
 #undef CAVUM_COLDTEST_FLAG_ENUM
       CAVUM_NUM_FLAGS
 } cavum_coldtest_flag;
+
+/** Key of a flag, as in JSON and CSV; static. */
+CAVUM_API const char *cavum_coldtest_flag_key(cavum_coldtest_flag flag);
 
 /** Text of a flag; static. */
 CAVUM_API const char *cavum_coldtest_flag_text(cavum_coldtest_flag flag);

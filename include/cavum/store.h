@@ -16,9 +16,9 @@ extern "C" {
  * Writes a result file: plain HDF5, written to a temporary name in the same folder, flushed and
  * renamed, so that a reader never sees half a file and a failure never costs an old one.
  *
- * Groups: /input, /mesh, /convergence, /modes/N/{figures,axis,wall,beta_curve,field}, /coupling and,
- * with a field grid, /VTKHDF. Every dataset outside the last has `units` and `long_name`, every
- * figure also `definition` and `uncertainty`. The same result gives the same bytes.
+ * Groups: /input, /mesh, /convergence, /modes/N/{figures,axis,wall,beta_curve,field}, /coupling
+ * and, with a field grid, /VTKHDF. Every dataset outside the last has `units` and `long_name`,
+ * every figure also `definition` and `uncertainty`. The same result gives the same bytes.
  *
  * @param[in]  path     File to write; replaced.
  * @param[in]  result   A solved result.
@@ -56,6 +56,42 @@ typedef struct cavum_stored_mode {
  */
 CAVUM_API cavum_status cavum_store_read_mode(cavum_stored_mode *mode, const char *path, int index,
                                              cavum_error *error);
+
+/** What a result file says about its origin; all owned. */
+typedef struct cavum_stored_origin {
+  char *cell_text;     /**< The cell file as it was read, may be empty. */
+  char *cell_sha256;   /**< Its fingerprint. */
+  char *version_cavum; /**< Version that solved and wrote. */
+  char *version_hdf5;  /**< Version of the HDF5 library that wrote. */
+  int modes_wanted;
+  double near_hz;             /**< 0: the lowest modes. */
+  double accuracy_frequency;  /**< Relative accuracy asked for. */
+  double accuracy_peak_field; /**< The same, every other figure. */
+  cavum_solve_options
+      options; /**< As they were asked for; profiles and field_order are not kept. */
+} cavum_stored_origin;
+
+/** Frees what an origin owns and empties it; NULL is accepted. */
+CAVUM_API void cavum_stored_origin_clear(cavum_stored_origin *origin);
+
+/**
+ * Reads a whole result file back.
+ *
+ * The result is that of the solve with three exceptions: its mesh has no curves (mesh.num_curves is
+ * 0; curved shapes are in the positions of the field grids), the parameters t of its edges are 0,
+ * and its timings are 0.
+ *
+ * @param[out] result  New result (cavum_result_destroy()); untouched unless CAVUM_OK.
+ * @param[out] origin  Release with cavum_stored_origin_clear(); untouched unless CAVUM_OK; may be
+ *                     NULL.
+ * @param[in]  path    Result file of cavum_store_write_result().
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_FILE    cannot be opened or is no HDF5 file.
+ * @retval CAVUM_ERR_INPUT   no result file of ours, or damaged: sizes or indices that do not agree.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_read_result(cavum_result **result, cavum_stored_origin *origin,
+                                               const char *path, cavum_error *error);
 
 /**
  * The result as JSON text (keys and SI units as documented in the README).

@@ -10,8 +10,6 @@
 #include "table.h"
 
 enum { LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
-// Enough points in each element to draw smooth pictures, few enough to keep files small.
-enum { DEFAULT_FIELD_ORDER = 4 };
 static const double largest_refinement = 64.0;
 
 struct arguments {
@@ -53,7 +51,8 @@ static const struct argp_option option_table[] = {
     {"no-symmetry", KEY_NO_SYMMETRY, NULL, 0, "Solve the whole of a mirror-symmetric cell", 1},
     {"field-order", KEY_FIELD_ORDER, "N", 0,
      "Points of the fields in the HDF5 file: a lattice of "
-     "this order in each element, 0 to 16, 0 for none (default 4)",
+     "this order in each element, 0 to 16, 0 for none (default: so fine that what is between the "
+     "points is good to about 1e-6)",
      1},
     {"all-cores", KEY_ALL_CORES, NULL, 0,
      "Let the linear algebra use every core: for meshes of "
@@ -168,6 +167,7 @@ static int run(const struct arguments *arguments) {
   cavum_status status = cavum_process_check_output(arguments->result_path, &error);
   if (status == CAVUM_OK) status = cavum_process_check_output(arguments->json_path, &error);
   if (status == CAVUM_OK) status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
   if (status == CAVUM_OK) status = cavum_solve(&result, &cell, &arguments->options, &error);
   if (result) {
     cavum_status written = write_outputs(arguments, result, &cell, &output_error);
@@ -193,7 +193,7 @@ int cavum_cmd_solve(int argc, char **argv) {
           "\vExit status: 0 done, 1 the accuracy asked for was not reached or the computation "
           "failed, 2 bad input or usage."};
   struct arguments arguments = {.options = cavum_solve_options_default(),
-                                .field_order = DEFAULT_FIELD_ORDER};
+                                .field_order = CAVUM_FIELD_ORDER_CHOSEN};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   arguments.options.profiles = arguments.result_path != NULL;
   arguments.options.field_order = arguments.result_path ? arguments.field_order : 0;

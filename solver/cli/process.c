@@ -11,9 +11,12 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
 #include <unistd.h>
 
 enum { EXIT_BAD_USAGE = 2 };
+// OpenBLAS maps up to 128 MB of address space at its first call; some more is needed until then.
+enum { WORK_SPACE_BYTES = 160 << 20 };
 
 static void print_version(FILE *stream, struct argp_state *state) {
   (void)state;
@@ -58,6 +61,26 @@ void cavum_process_use_one_core(void) {
   if (!getenv("OPENBLAS_NUM_THREADS")) call_with_integer("openblas_set_num_threads", 1);
 }
 
+static cavum_status set_error(cavum_error *error, cavum_status status, const char *subject,
+                              const char *what) {
+  if (error) {
+    error->status = status;
+    snprintf(error->message, sizeof error->message, "%s: %s", subject, what);
+  }
+  return status;
+}
+
+cavum_status cavum_process_check_memory(cavum_error *error) {
+  void *space =
+      mmap(NULL, WORK_SPACE_BYTES, PROT_READ | PROT_WRITE, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0);
+  if (space == MAP_FAILED) {
+    return set_error(error, CAVUM_ERR_MEMORY, "out of memory",
+                     "less than 160 MB of address space left");
+  }
+  munmap(space, WORK_SPACE_BYTES);
+  return CAVUM_OK;
+}
+
 bool cavum_process_read_integer(int *value, const char *text, int smallest, int largest) {
   char *end = NULL;
   errno = 0;
@@ -86,10 +109,7 @@ cavum_status cavum_process_check_output(const char *path, cavum_error *error) {
     folder[length] = '\0';
   }
   if (length < sizeof folder && access(folder, W_OK | X_OK) == 0) return CAVUM_OK;
-  if (error) {
-    error->status = CAVUM_ERR_FILE;
-    snprintf(error->message, sizeof error->message, "%s: cannot be written: %s", path,
-             strerror(errno));
-  }
-  return CAVUM_ERR_FILE;
+  char reason[128];
+  snprintf(reason, sizeof reason, "cannot be written: %s", strerror(errno));
+  return set_error(error, CAVUM_ERR_FILE, path, reason);
 }

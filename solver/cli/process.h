@@ -30,6 +30,14 @@ int cavum_process_report(cavum_status status, const cavum_error *error);
  */
 void cavum_process_use_one_core(void);
 
+/**
+ * Checks that the linear algebra library can have its work space: OpenBLAS waits for ever when it
+ * cannot, where everything else here gives a clean error.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_process_check_memory(cavum_error *error);
+
 /** Reads a whole text as an integer within [smallest, largest]; false when it is none. */
 bool cavum_process_read_integer(int *value, const char *text, int smallest, int largest);
 

@@ -155,6 +155,7 @@ struct cavum_coldtest {
   cavum_coldtest_point *points;     /**< Owned, shape [readings.num_readings]. */
   bool has_pickup, has_external;
   cavum_dual q_pickup, q_external;
+  cavum_dual inverse_extra; /**< Sum of 1/Q over the extra ports, from the first calibration. */
   cavum_coldtest_calibration pickup, external;
   int64_t num_calibrating;
   int64_t *calibrating; /**< Owned, shape [num_calibrating]: readings that give Q_t. */

@@ -46,6 +46,8 @@ cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum
   if (cavum_coldtest_reading_by_decay(&test->setup, reading)) {
     return invert_by_decay(inverted, test, index, error);
   }
+  CAVUM_TRY(
+      cavum_coldtest_calibrate(&calibrated, &test->setup, &test->inputs, reading, &place, error));
   cavum_reading_place_text(where, &place);
   if (test->setup.q0_method == CAVUM_Q0_DECAY) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no decay time, which the method decay needs",
@@ -59,8 +61,6 @@ cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum
   }
   cavum_inversion_context context = {&test->setup, &test->inputs, &test->q_pickup,
                                      test->has_external ? &test->q_external : NULL};
-  CAVUM_TRY(
-      cavum_coldtest_calibrate(&calibrated, &test->setup, &test->inputs, reading, &place, error));
   CAVUM_TRY(cavum_coldtest_invert_pickup(inverted, &context, &calibrated, &place, error));
 done:
   return status;
@@ -147,6 +147,22 @@ static double local_covariance(const cavum_dual *x, const cavum_dual *y) {
   return sum;
 }
 
+// 1/Q_e + 1/Q0 + 1/Q_t + extra = 1/Q_L. The readings' own noise is small against that of Q_e, whose
+// input it is added to.
+static void set_inverse_extra(cavum_coldtest *test, const cavum_inverted *inverted) {
+  if (test->setup.num_extra == 0) return;
+  const cavum_dual *result = inverted->result;
+  cavum_dual sum = cavum_dual_subtract(cavum_dual_invert(result[CAVUM_QUANTITY_Q_LOADED]),
+                                       cavum_dual_invert(result[CAVUM_QUANTITY_Q_EXTERNAL]));
+  sum = cavum_dual_subtract(sum, cavum_dual_invert(result[CAVUM_QUANTITY_Q0]));
+  if (inverted->has[CAVUM_QUANTITY_Q_PICKUP]) {
+    sum = cavum_dual_subtract(sum, cavum_dual_invert(result[CAVUM_QUANTITY_Q_PICKUP]));
+  }
+  sum.part[CAVUM_INPUT_EXTERNAL] = sqrt(local_variance(&sum));
+  for (int i = CAVUM_FIRST_LOCAL_INPUT; i < CAVUM_NUM_INPUTS; i++) sum.part[i] = 0.0;
+  test->inverse_extra = sum;
+}
+
 static cavum_status measure_calibrations(cavum_coldtest *test, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   bool want_pickup = !test->has_pickup, want_external = !test->has_external;
@@ -160,6 +176,7 @@ static cavum_status measure_calibrations(cavum_coldtest *test, cavum_error *erro
     const cavum_dual *q_external = &inverted.result[CAVUM_QUANTITY_Q_EXTERNAL];
     const cavum_dual *q_pickup = &inverted.result[CAVUM_QUANTITY_Q_PICKUP];
     if (want_external) add_to_sum(&external, q_external);
+    if (external.num_readings <= 1 && want_external) set_inverse_extra(test, &inverted);
     if (!want_pickup || !inverted.has[CAVUM_QUANTITY_Q_PICKUP]) continue;
     add_to_sum(&pickup, q_pickup);
     crossed +=

@@ -76,10 +76,22 @@ const char *cavum_q0_method_name(cavum_q0_method method) {
   }
 }
 
+const char *cavum_coldtest_flag_key(cavum_coldtest_flag flag) {
+  switch (flag) {
+#define FLAG_CASE(name, key, text) \
+  case CAVUM_FLAG_INDEX_##name:    \
+    return key;
+    CAVUM_COLDTEST_FLAG_TABLE(FLAG_CASE)
+#undef FLAG_CASE
+    default:
+      return "";
+  }
+}
+
 const char *cavum_coldtest_flag_text(cavum_coldtest_flag flag) {
   switch (flag) {
-#define FLAG_CASE(name, text)   \
-  case CAVUM_FLAG_INDEX_##name: \
+#define FLAG_CASE(name, key, text) \
+  case CAVUM_FLAG_INDEX_##name:    \
     return text;
     CAVUM_COLDTEST_FLAG_TABLE(FLAG_CASE)
 #undef FLAG_CASE

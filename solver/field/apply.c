@@ -8,17 +8,20 @@
 #include "fast.h"
 
 // Rows of all small tables are padded to whole vectors of this many numbers.
-enum { LANES = CAVUM_LANES, WIDE = CAVUM_PADDED_MOST, GRID = CAVUM_PADDED_MOST * CAVUM_PADDED_MOST };
+enum {
+  LANES = CAVUM_LANES,
+  WIDE = CAVUM_PADDED_MOST,
+  GRID = CAVUM_PADDED_MOST * CAVUM_PADDED_MOST
+};
 
 typedef double lanes __attribute__((vector_size(LANES * sizeof(double)), aligned(8)));
 
-// out[r][c] = sum_k factor[r * row_stride + k * inner_stride] table[k][c] for `chunks` vectors of c;
-// out and table have rows of `width` numbers. Four rows at a time, so that a row of the table is
+// out[r][c] = sum_k factor[r * row_stride + k * inner_stride] table[k][c] for `chunks` vectors of
+// c; out and table have rows of `width` numbers. Four rows at a time, so that a row of the table is
 // read once for four.
 CAVUM_FAST static void multiply_rows(double *restrict out, const double *restrict factor,
-                                     int row_stride, int inner_stride,
-                                     const double *restrict table, int width, int rows, int inner,
-                                     int chunks) {
+                                     int row_stride, int inner_stride, const double *restrict table,
+                                     int width, int rows, int inner, int chunks) {
   for (int c = 0; c < chunks * LANES; c += LANES) {
     int r = 0;
     for (; r + 3 < rows; r += 4) {

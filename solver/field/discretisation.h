@@ -28,7 +28,7 @@ typedef enum cavum_unknown {
 /** The boundary term of K on one element edge: quadrature coefficients along the edge. */
 typedef struct cavum_edge_term {
   cavum_index element;
-  int local;                      /**< Local edge. */
+  int local;                       /**< Local edge. */
   double coeff[CAVUM_POINTS_MOST]; /**< weight (-2 r^2 dz/ds) / eps_r at the points, [q]. */
 } cavum_edge_term;
 
@@ -38,10 +38,10 @@ typedef struct cavum_discretisation {
   const cavum_reference *reference; /**< Borrowed. */
   cavum_space space;
   cavum_unknown unknown;
-  int64_t *first_point;  /**< Owned, [num_elements + 1]: into coeff, in points. */
-  double *coeff;         /**< Owned, element by element: g11, g12, g22, mass, [4][points]. */
+  int64_t *first_point; /**< Owned, [num_elements + 1]: into coeff, in points. */
+  double *coeff;        /**< Owned, element by element: g11, g12, g22, mass, [4][points]. */
   cavum_index num_edge_terms;
-  cavum_edge_term *edge_terms; /**< Owned, sorted by element. */
+  cavum_edge_term *edge_terms;  /**< Owned, sorted by element. */
   cavum_index *first_edge_term; /**< Owned, [num_elements + 1]. */
 } cavum_discretisation;
 

@@ -21,7 +21,7 @@ CAVUM_FAST static void factorise_panel(double *restrict a, int m, int j, int wid
     double *restrict column = a + (size_t)c * (size_t)m;
     for (int b = j; b < c; b++) {
       const double *restrict before = a + (size_t)b * (size_t)m;
-      double factor = before[c] * before[b]; // L(c,b) D(b)
+      double factor = before[c] * before[b];  // L(c,b) D(b)
       for (int i = c; i < m; i++) column[i] -= before[i] * factor;
     }
     double pivot = column[c], inverse = 1.0 / pivot, growth = 0.0;
@@ -84,8 +84,8 @@ static void factorise_columns(double *restrict a, int m, int j, int width, int e
   }
 }
 
-// Lower triangle of columns from .. m minus L D L^T of the columns j .. j + width, through the BLAS,
-// by strips of columns so that little is computed above the diagonal.
+// Lower triangle of columns from .. m minus L D L^T of the columns j .. j + width, through the
+// BLAS, by strips of columns so that little is computed above the diagonal.
 static void update_large(double *a, int m, int j, int width, int from, double *scaled) {
   for (int c = from; c < m; c += BLOCK) {
     int columns = m - c < BLOCK ? m - c : BLOCK;

@@ -13,8 +13,8 @@ static void add_point(double *electric, double *magnetic, const cavum_view *view
   cavum_map_point map = cavum_element_map_at(mesh, e, xi, eta);
   cavum_field_point at = cavum_field_at(&view->field, e, local, xi, eta);
   double volume = 2.0 * CAVUM_PI * map.r * cavum_map_jacobian(&map) * weight;
-  *electric += volume * region->eps_r *
-               (at.e_z_v_per_m * at.e_z_v_per_m + at.e_r_v_per_m * at.e_r_v_per_m);
+  *electric +=
+      volume * region->eps_r * (at.e_z_v_per_m * at.e_z_v_per_m + at.e_r_v_per_m * at.e_r_v_per_m);
   *magnetic += volume * region->mu_r * at.h_phi_a_per_m * at.h_phi_a_per_m;
 }
 

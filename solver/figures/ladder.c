@@ -14,6 +14,8 @@ static const double FLOOR_FREQUENCY = 1e-12, FLOOR_OTHER = 1e-11, FLOOR_PEAK = 1
 // mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
 // the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it.
 static const double CONSTANT_UNCERTAINTY = 7e-10;
+// An integral over the axis below this part of int |E_z| dz, uncertainty included, is none.
+static const double ZERO_RATIO = 1e-6;
 // A tail needs three values; more levels than this many above the first are never needed to start.
 enum { LEVELS_LEAST = 3 };
 
@@ -31,8 +33,7 @@ bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
                               const cavum_cell *cell) {
   // The speed of the largest R/Q is a flat maximum and the cut estimates are about tiny numbers:
   // both carry their uncertainty but do not hold up a solve.
-  if (figure->state != CAVUM_FIGURE_PRESENT || is_estimate(id) ||
-      id == CAVUM_FIGURE_BETA_OPTIMUM) {
+  if (figure->state != CAVUM_FIGURE_PRESENT || is_estimate(id) || id == CAVUM_FIGURE_BETA_OPTIMUM) {
     return true;
   }
   double wanted =
@@ -66,24 +67,69 @@ static double model_error(cavum_figure_id id) {
   }
 }
 
+static cavum_convergence convergence_of(cavum_figure_id id) {
+  switch (id) {
+    case CAVUM_FIGURE_EPK_OVER_EACC:
+    case CAVUM_FIGURE_BPK_OVER_EACC:
+      return CAVUM_CONVERGENCE_UNEVEN;
+    case CAVUM_FIGURE_FREQUENCY:
+    case CAVUM_FIGURE_GEOMETRY_FACTOR:
+    case CAVUM_FIGURE_SURFACE_RESISTANCE:
+    case CAVUM_FIGURE_Q0:
+      return CAVUM_CONVERGENCE_STEADY;
+    default:
+      return CAVUM_CONVERGENCE_SIGNED;
+  }
+}
+
 static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id) {
   if (figure->state != CAVUM_FIGURE_PRESENT) {
     history->count = 0;
     return;
   }
   cavum_history_add(history, figure->value);
-  bool is_peak = id == CAVUM_FIGURE_EPK_OVER_EACC || id == CAVUM_FIGURE_BPK_OVER_EACC;
-  cavum_convergence convergence = is_peak ? CAVUM_CONVERGENCE_UNEVEN : CAVUM_CONVERGENCE_STEADY;
-  figure->uncertainty = cavum_uncertainty_of_last(history, convergence, rounding_floor(id)) +
+  figure->uncertainty = cavum_uncertainty_of_last(history, convergence_of(id), rounding_floor(id)) +
                         model_error(id) * fabs(figure->value);
+}
+
+// A ratio that is zero as far as the hierarchy can tell.
+static bool is_zero(cavum_history *history, double ratio) {
+  cavum_history_add(history, ratio);
+  return history->count >= LEVELS_LEAST &&
+         ratio + cavum_uncertainty_of_last(history, CAVUM_CONVERGENCE_UNEVEN, 0.0) < ZERO_RATIO;
+}
+
+static void make_absent(cavum_figure *figures, const cavum_figure_id *ids, int count) {
+  for (int i = 0; i < count; i++) figures[ids[i]].state = CAVUM_FIGURE_ABSENT;
+}
+
+// Figures that divide by a voltage or an integral that vanishes do not exist. An odd mode has no
+// int E_z dz, and a mode may have no voltage at the cell's particle speed.
+static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *history) {
+  static const cavum_figure_id of_integral[] = {CAVUM_FIGURE_TRANSIT_TIME_FACTOR};
+  static const cavum_figure_id of_voltage[] = {
+      CAVUM_FIGURE_R_OVER_Q_LINAC,          CAVUM_FIGURE_R_OVER_Q_CIRCUIT,
+      CAVUM_FIGURE_G_TIMES_R_OVER_Q,        CAVUM_FIGURE_EPK_OVER_EACC,
+      CAVUM_FIGURE_BPK_OVER_EACC,           CAVUM_FIGURE_TRANSIT_TIME_FACTOR,
+      CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, CAVUM_FIGURE_LOSS_FACTOR,
+      CAVUM_FIGURE_VOLTAGE_AT_1_J,          CAVUM_FIGURE_EACC_AT_1_J,
+      CAVUM_FIGURE_SHUNT_IMPEDANCE,         CAVUM_FIGURE_WALL_POWER,
+      CAVUM_FIGURE_TUBE_CUT_R_OVER_Q};
+  if (is_zero(&history->integral_part, values->integral_part)) {
+    make_absent(values->figures, of_integral, sizeof of_integral / sizeof *of_integral);
+  }
+  if (is_zero(&history->voltage_part, values->voltage_part)) {
+    make_absent(values->figures, of_voltage, sizeof of_voltage / sizeof *of_voltage);
+  }
 }
 
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request) {
   ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
-  int count = ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes
-                                                           : ladder->num_modes;
+  int count =
+      ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
   for (int m = 0; m < count; m++) {
     cavum_mode_values *values = &ladder->level->modes[m].values;
+    drop_vanishing(values, &ladder->history[m]);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       cavum_figure *figure = &values->figures[id];
       update_figure(figure, &ladder->history[m].figures[id], (cavum_figure_id)id);
@@ -124,8 +170,8 @@ static void record_step(cavum_ladder *ladder, int degree) {
 static void set_requests(cavum_level_input *input, const cavum_ladder_request *request,
                          const cavum_level *before) {
   int count = request->cell->num_modes;
-  input->requests[0] = (cavum_class_request){
-      request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
+  input->requests[0] =
+      (cavum_class_request){request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
   input->requests[1] = (cavum_class_request){CAVUM_PARITY_ODD, request->half_model ? count : 0};
   if (!before || input->near_k2_per_m2 > 0.0 || !request->half_model) return;
   input->requests[0].count = input->requests[1].count = 0;
@@ -219,9 +265,9 @@ cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cav
   CAVUM_TRY(count_below(&below_high, ladder, request, high, error));
   if (near) CAVUM_TRY(count_below(&below_low, ladder, request, low, error));
   if (below_high - below_low != level->num_modes) {
-    return cavum_fail(error, CAVUM_ERR_INCOMPLETE,
-                      "%lld modes lie %s %.9g Hz but %d were found", (long long)(below_high - below_low),
-                      near ? "in the window up to" : "below", to_hz(high), level->num_modes);
+    return cavum_fail(error, CAVUM_ERR_INCOMPLETE, "%lld modes lie %s %.9g Hz but %d were found",
+                      (long long)(below_high - below_low), near ? "in the window up to" : "below",
+                      to_hz(high), level->num_modes);
   }
   *below_hz = to_hz(high);
   *above_hz = near ? to_hz(low) : 0.0;

@@ -13,16 +13,17 @@
 typedef struct cavum_mode_history {
   cavum_history figures[CAVUM_NUM_FIGURES];
   cavum_history voltage_of_beta[CAVUM_BETA_POINTS];
+  cavum_history integral_part, voltage_part; /**< Of cavum_mode_values. */
 } cavum_mode_history;
 
 /** What a ladder is asked for. */
 typedef struct cavum_ladder_request {
-  const cavum_cell *cell;   /**< Borrowed. */
-  const cavum_mesh *mesh;   /**< Borrowed. */
+  const cavum_cell *cell; /**< Borrowed. */
+  const cavum_mesh *mesh; /**< Borrowed. */
   bool half_model;
   int first_degree, last_degree;
-  bool curves;              /**< Also the R/Q curve over beta. */
-  bool fixed;               /**< Climb to last_degree whatever the uncertainties say. */
+  bool curves; /**< Also the R/Q curve over beta. */
+  bool fixed;  /**< Climb to last_degree whatever the uncertainties say. */
 } cavum_ladder_request;
 
 /** A climbed ladder: the last level and the uncertainties of its figures. */
@@ -31,7 +32,7 @@ typedef struct cavum_ladder {
   cavum_level *level;          /**< Owned: the last one, on the heap because levels do not move. */
   cavum_mode_history *history; /**< Owned, [num_modes]. */
   int num_modes;
-  bool reached;                /**< Every figure within the accuracy asked for. */
+  bool reached; /**< Every figure within the accuracy asked for. */
   int num_steps;
   cavum_convergence_step steps[CAVUM_DEGREE_MOST];
 } cavum_ladder;

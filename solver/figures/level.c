@@ -6,6 +6,9 @@
 
 #include "base.h"
 
+// Relative change of k^2 at which the modes of a level have settled.
+static const double SETTLED_CHANGE = 1e-13;
+
 static bool has_triangles(const cavum_mesh *mesh) {
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     if (mesh->elements[e].num_corners == 3) return true;
@@ -26,6 +29,13 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
     use = &guess;
   }
   int count = input->requests[c].count;
+  // With several modes the next one above contaminates the highest too slowly for this to pay.
+  if (use && use->count == 1 && count == 1 && input->near_k2_per_m2 == 0.0) {
+    bool settled;
+    CAVUM_TRY(
+        cavum_modes_improve(&class->modes, &settled, &class->pencil, use, SETTLED_CHANGE, error));
+    if (settled) goto done;
+  }
   if (input->near_k2_per_m2 > 0.0) {
     CAVUM_TRY(cavum_modes_find_near(&class->modes, &class->pencil, count, input->near_k2_per_m2,
                                     use, error));
@@ -111,8 +121,8 @@ cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int d
   double solved = cavum_seconds();
   for (int m = 0; m < level->num_modes; m++) {
     cavum_view view = cavum_level_view(level, m, input->sides);
-    CAVUM_TRY(cavum_mode_compute_figures(&level->modes[m].values, &view, input->cell,
-                                         input->curves, error));
+    CAVUM_TRY(cavum_mode_compute_figures(&level->modes[m].values, &view, input->cell, input->curves,
+                                         error));
   }
   timings->assembly_s += assembled - start;
   timings->eigen_s += solved - assembled;

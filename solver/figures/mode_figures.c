@@ -8,9 +8,6 @@
 #include "surface.h"
 #include "tube_cut.h"
 
-// A voltage this far below what the field on the axis could give is no voltage but rounding.
-static const double VOLTAGE_LEAST = 1e-9;
-
 double cavum_mode_beta_point(int i) { return CAVUM_BETA_LEAST + 0.01 * i; }
 
 cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
@@ -41,9 +38,7 @@ static void put_voltage_figures(cavum_mode_values *values, const cavum_view *vie
   put(values, CAVUM_FIGURE_VOLTAGE_AT_1_J, voltage);
   put(values, CAVUM_FIGURE_EACC_AT_1_J, voltage / values->length.value_m);
   put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, voltage / of_abs);
-  if (fabs(of_e) > VOLTAGE_LEAST * of_abs) {
-    put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, voltage / fabs(of_e));
-  }
+  if (of_e != 0.0) put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, voltage / fabs(of_e));
 }
 
 // Voltage, transit time, the curve over beta and its maximum; gives V at the cell's beta.
@@ -59,7 +54,11 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, boo
   cavum_axis_plain_integrals(&of_e, &of_abs, &axis);
   *v = cavum_axis_voltage(&axis, k, cell->beta);
   double voltage = hypot(v->re, v->im);
-  *has_voltage = voltage > VOLTAGE_LEAST * of_abs;
+  *has_voltage = voltage > 0.0;
+  if (of_abs > 0.0) {
+    values->integral_part = fabs(of_e) / of_abs;
+    values->voltage_part = voltage / of_abs;
+  }
   if (*has_voltage) put_voltage_figures(values, view, voltage, of_e, of_abs);
   for (int i = 0; curves && i < CAVUM_BETA_POINTS; i++) {
     cavum_phasor at = cavum_axis_voltage(&axis, k, cavum_mode_beta_point(i));
@@ -92,8 +91,8 @@ static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
   put_peak(values, CAVUM_FIGURE_BPK_OVER_EACC, 1e9 * CAVUM_MU0 * surface->magnetic.value / eacc,
            surface->magnetic.at);
   if (cavum_surface_find_sharp_corner(&corner, view)) {
-    values->figures[CAVUM_FIGURE_EPK_OVER_EACC] = (cavum_figure){
-        .state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};
+    values->figures[CAVUM_FIGURE_EPK_OVER_EACC] =
+        (cavum_figure){.state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};
   }
 }
 

@@ -19,6 +19,9 @@ cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *v
 cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *view,
                                      cavum_error *error);
 
+/** The order that CAVUM_FIELD_ORDER_CHOSEN stands for. */
+int cavum_profile_choose_order(const cavum_mesh *mesh, int degree);
+
 /** Fields on the equispaced lattice of an order in every element of the mesh. */
 cavum_status cavum_profile_fill_grid(cavum_field_grid *grid, const cavum_view *view, int order,
                                      cavum_error *error);

@@ -56,7 +56,7 @@ static cavum_status make_mesh(solve_state *s, double refinement, cavum_error *er
   cavum_timings *timings = &s->result->timings;
   double start = cavum_seconds();
   if (s->cell->kind == CAVUM_CONTOUR_MESH_FILE) {
-    if (s->mesh.num_elements > 0) return CAVUM_OK; // a file has one mesh only
+    if (s->mesh.num_elements > 0) return CAVUM_OK;  // a file has one mesh only
     CAVUM_TRY(cavum_mesh_read_msh(&mesh, &s->notes, &s->cell->mesh, error));
   } else {
     cavum_mesh_options options = cavum_mesh_options_default();
@@ -82,20 +82,20 @@ static int first_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   if (mesh->num_elements > VERY_MANY_ELEMENTS) return 2;
   if (mesh->num_elements > MANY_ELEMENTS) return 3;
   double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
-  int degree = (int)lround(4.0 + 1.0 * (decades - 6.0));
+  int degree = (int)lround(3.0 + 1.0 * (decades - 6.0));
   return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 8 ? 8 : degree);
 }
 
 static void set_request(solve_state *s) {
   int degree = s->options->degree;
-  s->request = (cavum_ladder_request){.cell = s->cell,
-                                      .mesh = &s->mesh,
-                                      .half_model = s->half_model,
-                                      .curves = s->options->profiles,
-                                      .fixed = degree > 0,
-                                      .first_degree = degree > 0 ? degree - 2
-                                                                 : first_degree(s->cell, &s->mesh),
-                                      .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
+  s->request = (cavum_ladder_request){
+      .cell = s->cell,
+      .mesh = &s->mesh,
+      .half_model = s->half_model,
+      .curves = s->options->profiles,
+      .fixed = degree > 0,
+      .first_degree = degree > 0 ? degree - 2 : first_degree(s->cell, &s->mesh),
+      .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
 }
 
 static cavum_status keep_steps(solve_state *s, cavum_error *error) {
@@ -104,8 +104,7 @@ static cavum_status keep_steps(solve_state *s, cavum_error *error) {
   if (!cavum_grow((void **)&r->steps, &s->steps_capacity, count, sizeof *r->steps)) {
     return cavum_fail_memory(error);
   }
-  memcpy(r->steps + r->num_steps, s->ladder.steps,
-         (size_t)s->ladder.num_steps * sizeof *r->steps);
+  memcpy(r->steps + r->num_steps, s->ladder.steps, (size_t)s->ladder.num_steps * sizeof *r->steps);
   r->num_steps = count;
   return CAVUM_OK;
 }
@@ -136,24 +135,30 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
   cavum_ladder other = {0};
   cavum_ladder_request request = s->request;
   if (s->mesh.node_order == 0) return CAVUM_OK;
+  // Straight sides are compared with a guess at the curved wall: the change is the error itself,
+  // only as good as the guess. Higher orders are compared with a lower one, far worse than
+  // themselves.
+  double safety = s->mesh.node_order == 1 ? 2.0 : 1.0;
   CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &s->mesh, error));
   request.mesh = &variant;
   request.fixed = true;
   request.first_degree = request.last_degree = s->ladder.steps[s->ladder.num_steps - 1].degree;
   status = cavum_ladder_climb(&other, &request, &s->result->timings, error);
-  if (status == CAVUM_ERR_MESH) { // the variant folds: say that nothing is known
+  if (status == CAVUM_ERR_MESH) {  // the variant folds: say that nothing is known
     status = CAVUM_OK;
-    CAVUM_TRY(warn(s, "the geometry of the mesh file could not be varied: the uncertainties do not "
-                      "cover how well its elements follow the wall", error));
+    CAVUM_TRY(warn(s,
+                   "the geometry of the mesh file could not be varied: the uncertainties do not "
+                   "cover how well its elements follow the wall",
+                   error));
   }
   for (int m = 0; m < s->ladder.num_modes && m < other.num_modes; m++) {
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       cavum_figure *figure = &s->ladder.level->modes[m].values.figures[id];
       const cavum_figure *varied = &other.level->modes[m].values.figures[id];
       if (figure->state != CAVUM_FIGURE_PRESENT || varied->state != CAVUM_FIGURE_PRESENT) continue;
-      figure->uncertainty += fabs(figure->value - varied->value);
-      s->ladder.reached = s->ladder.reached &&
-                          cavum_ladder_is_accurate(figure, (cavum_figure_id)id, s->cell);
+      figure->uncertainty += safety * fabs(figure->value - varied->value);
+      s->ladder.reached =
+          s->ladder.reached && cavum_ladder_is_accurate(figure, (cavum_figure_id)id, s->cell);
     }
   }
 done:
@@ -176,8 +181,8 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_va
   }
   for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
     double v = values->voltage_of_beta[i];
-    double dv = cavum_uncertainty_of_last(&history->voltage_of_beta[i], CAVUM_CONVERGENCE_STEADY,
-                                          1e-12);
+    double dv =
+        cavum_uncertainty_of_last(&history->voltage_of_beta[i], CAVUM_CONVERGENCE_SIGNED, 1e-12);
     curve->beta[i] = cavum_mode_beta_point(i);
     curve->voltage_v[i] = v;
     curve->r_over_q_linac_ohm[i] = v * v / w;
@@ -206,15 +211,17 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
   }
   cavum_energy_measure(&electric, &magnetic, &view);
   mode->energy_mismatch = fabs(electric - magnetic) / magnetic;
-  CAVUM_TRY(cavum_modes_residual(&mode->residual, &class->modes, from->index, &class->pencil,
-                                 error));
+  CAVUM_TRY(
+      cavum_modes_residual(&mode->residual, &class->modes, from->index, &class->pencil, error));
   if (s->options->profiles) {
     CAVUM_TRY(fill_beta_curve(&mode->beta_curve, &from->values, &s->ladder.history[m], error));
     CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
     CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
   }
-  if (s->options->field_order > 0) {
-    CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, s->options->field_order, error));
+  if (s->options->field_order != 0) {
+    int order = s->options->field_order;
+    if (order < 0) order = cavum_profile_choose_order(&s->mesh, s->result->degree);
+    CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, order, error));
   }
 done:
   return status;
@@ -279,7 +286,7 @@ done:
 
 // A cell from iris to iris with both ends closed by the same kind of plane.
 static cavum_cell with_ends(const cavum_cell *cell, cavum_end_kind kind) {
-  cavum_cell other = *cell; // borrowed members stay those of the cell
+  cavum_cell other = *cell;  // borrowed members stay those of the cell
   other.left_end = other.right_end = (cavum_end){.kind = kind};
   other.num_modes = 1;
   other.near_hz = 0.0;
@@ -333,6 +340,31 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
   return CAVUM_OK;
 }
 
+// Names the figure that is farthest from the accuracy asked for.
+static cavum_status report_not_reached(const cavum_result *result, const cavum_cell *cell,
+                                       cavum_error *error) {
+  double worst = 0.0;
+  int mode = 0, figure = CAVUM_FIGURE_FREQUENCY;
+  for (int m = 0; m < result->num_modes; m++) {
+    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+      const cavum_figure *f = &result->modes[m].figures[id];
+      if (cavum_ladder_is_accurate(f, (cavum_figure_id)id, cell)) continue;
+      double relative = f->uncertainty / fabs(f->value);
+      if (relative <= worst) continue;
+      worst = relative;
+      mode = m;
+      figure = id;
+    }
+  }
+  double asked =
+      figure == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_peak_field;
+  return cavum_fail(
+      error, CAVUM_ERR_NOT_CONVERGED,
+      "the accuracy asked for was not reached: the %s of mode %d is uncertain by %.1e "
+      "of itself, %.1e was asked for",
+      cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst, asked);
+}
+
 cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
                          const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -352,9 +384,7 @@ cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
   if (options->coupling) CAVUM_TRY(add_coupling(made, cell, options, half, error));
   *result = made;
   if (!made->accuracy_reached && options->degree == 0) {
-    status = cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                        "the accuracy asked for was not reached; the best result is given with its "
-                        "uncertainties");
+    status = report_not_reached(made, cell, error);
   }
   made = NULL;
 done:

@@ -6,10 +6,10 @@
 
 #include "base.h"
 
-static const double RATIO_MOST = 0.95, SAFETY = 2.0;
+static const double RATIO_MOST = 0.95;
 
 typedef struct caution {
-  double ratio_least, luck;
+  double ratio_least, luck, safety;
 } caution;
 
 void cavum_history_add(cavum_history *history, double value) {
@@ -21,7 +21,15 @@ void cavum_history_add(cavum_history *history, double value) {
 }
 
 static caution caution_of(cavum_convergence convergence) {
-  return convergence == CAVUM_CONVERGENCE_UNEVEN ? (caution){0.5, 0.3} : (caution){0.2, 0.05};
+  switch (convergence) {
+    case CAVUM_CONVERGENCE_STEADY:
+      return (caution){0.3, 0.15, 3.0};
+    case CAVUM_CONVERGENCE_SIGNED:
+      return (caution){0.4, 0.25, 2.0};
+    case CAVUM_CONVERGENCE_UNEVEN:
+      break;
+  }
+  return (caution){0.5, 0.3, 2.0};
 }
 
 static double ratio_of(double now, double before, double least) {
@@ -41,6 +49,6 @@ double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence
   // Differences at the rounding floor say nothing about a ratio.
   double ratio = d > rounding ? ratio_of(d, before, c.ratio_least) : c.ratio_least;
   if (n > 3 && before > rounding) ratio = cavum_max(ratio, ratio_of(before, first, c.ratio_least));
-  d = cavum_max(d, c.luck * before);
-  return cavum_max(rounding, SAFETY * d * ratio / (1.0 - ratio));
+  d = cavum_max(d, c.luck * cavum_max(before, c.luck * first));
+  return cavum_max(rounding, c.safety * d * ratio / (1.0 - ratio));
 }

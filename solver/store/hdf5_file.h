@@ -148,6 +148,36 @@ cavum_status cavum_hdf5_read_numbers_attribute(double *values, int count,
 cavum_status cavum_hdf5_read_text(char *text, size_t size, const cavum_hdf5_file *file,
                                   const char *path, const char *attribute, cavum_error *error);
 
+/**
+ * Reads a dataset of numbers, whatever its number type, as doubles in row-major order.
+ * @param[out] values  New memory, shape [*count], release with free(); untouched unless CAVUM_OK.
+ * @param[out] count   How many there are, all extents multiplied.
+ * @param[in]  file    Open file.
+ * @param[in]  path    Object.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_INPUT   missing, no numbers, more than 2^27 of them, or unreadable.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_hdf5_read_doubles(double **values, int64_t *count, const cavum_hdf5_file *file,
+                                     const char *path, cavum_error *error);
+
+/** Like cavum_hdf5_read_doubles() for integers that fit into 32 bits. */
+cavum_status cavum_hdf5_read_integers(int32_t **values, int64_t *count, const cavum_hdf5_file *file,
+                                      const char *path, cavum_error *error);
+
+/**
+ * Reads a text dataset whole: a scalar, or a list.
+ * @param[out] texts  New memory, shape [*count], each owned too; untouched unless CAVUM_OK.
+ * @param[out] count  1 for a scalar.
+ * @param[in]  file   Open file.
+ * @param[in]  path   Object.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_INPUT   missing, no variable-length text, or more than 10 000 of them.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_hdf5_read_texts(char ***texts, int *count, const cavum_hdf5_file *file,
+                                   const char *path, cavum_error *error);
+
 /** Version of the HDF5 library in use, for example "1.10.8". */
 void cavum_hdf5_version(char text[32]);
 

@@ -44,4 +44,16 @@ cavum_status cavum_store_write_convergence(cavum_hdf5_file *file, const cavum_re
 cavum_status cavum_store_write_vtk(cavum_hdf5_file *file, const cavum_result *result,
                                    cavum_error *error);
 
+/** Checks that an open file is a result file of ours. */
+cavum_status cavum_store_check_format(const cavum_hdf5_file *file, const char *path,
+                                      cavum_error *error);
+
+/** Reads one figure with its uncertainty and position; left as it is when the file has none. */
+cavum_status cavum_store_read_figure(cavum_figure *figure, const cavum_hdf5_file *file,
+                                     const char *path, cavum_error *error);
+
+/** Reads /mesh into an empty mesh, and with it degree, unknowns and whether it is a half. */
+cavum_status cavum_store_read_mesh(cavum_result *result, const cavum_hdf5_file *file,
+                                   cavum_error *error);
+
 #endif

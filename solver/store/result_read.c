@@ -8,8 +8,8 @@
 #include "hdf5_file.h"
 #include "result_private.h"
 
-static cavum_status check_format(const cavum_hdf5_file *file, const char *path,
-                                 cavum_error *error) {
+cavum_status cavum_store_check_format(const cavum_hdf5_file *file, const char *path,
+                                      cavum_error *error) {
   char format[64];
   cavum_status status = cavum_hdf5_read_text(format, sizeof format, file, "/", "format", NULL);
   if (status == CAVUM_OK && strcmp(format, CAVUM_STORE_FORMAT) == 0) return CAVUM_OK;
@@ -17,8 +17,8 @@ static cavum_status check_format(const cavum_hdf5_file *file, const char *path,
                     path, CAVUM_STORE_FORMAT);
 }
 
-static cavum_status read_figure(cavum_figure *figure, const cavum_hdf5_file *file, const char *path,
-                                cavum_error *error) {
+cavum_status cavum_store_read_figure(cavum_figure *figure, const cavum_hdf5_file *file,
+                                     const char *path, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double position[2];
   if (!cavum_hdf5_has(file, path)) return CAVUM_OK;
@@ -65,7 +65,7 @@ static cavum_status read_mode(cavum_stored_mode *mode, const cavum_hdf5_file *fi
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const char *key = cavum_figure_describe((cavum_figure_id)id).key;
     snprintf(path, sizeof path, "%s/figures/%s", group, key);
-    CAVUM_TRY(read_figure(&mode->figures[id], file, path, error));
+    CAVUM_TRY(cavum_store_read_figure(&mode->figures[id], file, path, error));
   }
 done:
   return status;
@@ -79,7 +79,7 @@ cavum_status cavum_store_read_mode(cavum_stored_mode *mode, const char *path, in
   char group[64];
   snprintf(group, sizeof group, "/modes/%d", index);
   CAVUM_TRY(cavum_hdf5_open(&file, path, error));
-  CAVUM_TRY(check_format(file, path, error));
+  CAVUM_TRY(cavum_store_check_format(file, path, error));
   if (index < 1 || !cavum_hdf5_has(file, group)) {
     status = cavum_fail(error, CAVUM_ERR_INPUT, "%s: has no mode %d", path, index);
     goto done;

@@ -54,61 +54,85 @@ static void order_triangle(int *lattice, int order) {
   }
 }
 
-// What all the pieces need: the permutation and the sizes. Owned arrays.
+// What all the pieces need. The points of a half model are followed by their mirror images. Owned
+// arrays.
 struct grid {
-  cavum_index num_cells, num_points;
-  int64_t *source;   // Lattice point of each VTK point, shape [num_points].
-  int64_t *offsets;  // Shape [num_cells + 1].
-  uint8_t *types;    // Shape [num_cells].
+  int copies;  // 1, or 2 for a half model.
+  int64_t num_cells, num_points;
+  int64_t *connectivity;  // Point of each place of each cell, shape [num_points].
+  int64_t *offsets;       // Shape [num_cells + 1].
+  uint8_t *types;         // Shape [num_cells].
 };
 
 static void clear_grid(struct grid *grid) {
-  free(grid->source);
+  free(grid->connectivity);
   free(grid->offsets);
   free(grid->types);
 }
 
-static cavum_status make_grid(struct grid *grid, const cavum_mesh *mesh,
+// The place of a lattice point in the element reversed along its first direction: mirror images
+// keep their corners counterclockwise.
+static int reverse_index(int index, bool is_quad, int order) {
+  int row = 0, first = 0;
+  while (index >= first + (is_quad ? order + 1 : order + 1 - row)) {
+    first += is_quad ? order + 1 : order + 1 - row;
+    row++;
+  }
+  int last = is_quad ? order : order - row;
+  return first + last - (index - first);
+}
+
+static void connect_cell(struct grid *grid, int64_t cell, int64_t *first, const int *lattice,
+                         bool is_quad, int order) {
+  bool mirrored = cell >= grid->num_cells / grid->copies;
+  int count = count_points(is_quad ? 4 : 3, order);
+  for (int k = 0; k < count; k++) {
+    int at = mirrored ? reverse_index(lattice[k], is_quad, order) : lattice[k];
+    grid->connectivity[*first + k] = *first + at;
+  }
+  grid->types[cell] = is_quad ? VTK_LAGRANGE_QUADRILATERAL : VTK_LAGRANGE_TRIANGLE;
+  *first += count;
+  grid->offsets[cell + 1] = *first;
+}
+
+static cavum_status make_grid(struct grid *grid, const cavum_result *result,
                               const cavum_field_grid *field, cavum_error *error) {
+  const cavum_mesh *mesh = &result->mesh;
   int quad[LARGEST_COUNT], triangle[LARGEST_COUNT];
   order_quadrilateral(quad, field->order);
   order_triangle(triangle, field->order);
-  grid->num_cells = mesh->num_elements;
-  grid->num_points = field->num_points;
-  grid->source = cavum_alloc(field->num_points, sizeof *grid->source);
-  grid->offsets = cavum_alloc((int64_t)mesh->num_elements + 1, sizeof *grid->offsets);
-  grid->types = cavum_alloc(mesh->num_elements, sizeof *grid->types);
-  if (!grid->source || !grid->offsets || !grid->types) return cavum_fail_memory(error);
-  int64_t first = 0;
+  grid->copies = result->half_model ? 2 : 1;
+  grid->num_cells = (int64_t)grid->copies * mesh->num_elements;
+  grid->num_points = (int64_t)grid->copies * field->num_points;
+  int64_t first = 0, expected = 0;
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    bool is_quad = mesh->elements[e].num_corners == 4;
-    int count = count_points(mesh->elements[e].num_corners, field->order);
-    if (first + count > field->num_points) break;
-    for (int k = 0; k < count; k++)
-      grid->source[first + k] = first + (is_quad ? quad : triangle)[k];
-    grid->types[e] = is_quad ? VTK_LAGRANGE_QUADRILATERAL : VTK_LAGRANGE_TRIANGLE;
-    first += count;
-    grid->offsets[e + 1] = first;
+    expected += count_points(mesh->elements[e].num_corners, field->order);
   }
-  if (first == field->num_points) return CAVUM_OK;
-  return cavum_fail(error, CAVUM_ERR_INTERNAL, "field grid of %d points, expected %ld",
-                    (int)field->num_points, (long)first);
+  if (expected != field->num_points) {
+    return cavum_fail(error, CAVUM_ERR_INTERNAL, "field grid of %d points, expected %ld",
+                      (int)field->num_points, (long)expected);
+  }
+  grid->connectivity = cavum_alloc(grid->num_points, sizeof *grid->connectivity);
+  grid->offsets = cavum_alloc(grid->num_cells + 1, sizeof *grid->offsets);
+  grid->types = cavum_alloc(grid->num_cells, sizeof *grid->types);
+  if (!grid->connectivity || !grid->offsets || !grid->types) return cavum_fail_memory(error);
+  for (int64_t cell = 0; cell < grid->num_cells; cell++) {
+    bool is_quad = mesh->elements[cell % mesh->num_elements].num_corners == 4;
+    connect_cell(grid, cell, &first, is_quad ? quad : triangle, is_quad, field->order);
+  }
+  return CAVUM_OK;
 }
 
 static cavum_status write_cells(cavum_hdf5_file *file, const struct grid *grid,
                                 const cavum_field_grid *field, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int64_t n = grid->num_points, counts[2] = {n, grid->num_cells};
-  int64_t *connectivity = cavum_alloc(n, sizeof *connectivity);
   double *points = cavum_alloc(n, 3 * sizeof *points);
-  if (!connectivity || !points) {
-    status = cavum_fail_memory(error);
-    goto done;
-  }
+  if (!points) return cavum_fail_memory(error);
   for (int64_t i = 0; i < n; i++) {
-    connectivity[i] = i;
-    points[3 * i] = field->z_m[grid->source[i]];
-    points[3 * i + 1] = field->r_m[grid->source[i]];
+    int64_t source = i % field->num_points;
+    points[3 * i] = i < field->num_points ? field->z_m[source] : -field->z_m[source];
+    points[3 * i + 1] = field->r_m[source];
   }
   const cavum_hdf5_array arrays[] = {
       {.path = "/VTKHDF/NumberOfPoints",
@@ -136,11 +160,11 @@ static cavum_status write_cells(cavum_hdf5_file *file, const struct grid *grid,
        .type = CAVUM_HDF5_INT64,
        .rank = 1,
        .extent = {n, 1},
-       .data = connectivity},
+       .data = grid->connectivity},
       {.path = "/VTKHDF/Offsets",
        .type = CAVUM_HDF5_INT64,
        .rank = 1,
-       .extent = {(int64_t)grid->num_cells + 1, 1},
+       .extent = {grid->num_cells + 1, 1},
        .data = grid->offsets},
       {.path = "/VTKHDF/Types",
        .type = CAVUM_HDF5_UINT8,
@@ -152,40 +176,45 @@ static cavum_status write_cells(cavum_hdf5_file *file, const struct grid *grid,
     CAVUM_TRY(cavum_hdf5_write_array(file, &arrays[i], error));
   }
 done:
-  free(connectivity);
   free(points);
   return status;
 }
 
-static cavum_status write_values(cavum_hdf5_file *file, const struct grid *grid, int number,
-                                 const cavum_mode_result *mode, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
+// One field of one mode: the same dataset as in /modes for a whole cell; for a half model the half
+// and its image.
+static cavum_status write_field_part(cavum_hdf5_file *file, const struct grid *grid, int number,
+                                     const cavum_result *result, int part, cavum_error *error) {
+  const cavum_mode_result *mode = &result->modes[number - 1];
   const cavum_field_grid *field = &mode->field;
+  double odd = mode->parity == CAVUM_PARITY_ODD ? -1.0 : 1.0;
   const struct {
     const char *name;
     const double *values;
+    double image;  // Factor of the mirror image: E_r turns around where E_z does not.
     const char *units, *long_name;
-  } parts[] = {
-      {"H_phi", field->h_phi_a_per_m, "A m-1", "azimuthal magnetic field at 1 J"},
-      {"E_z", field->e_z_v_per_m, "V m-1", "axial electric field at 1 J"},
-      {"E_r", field->e_r_v_per_m, "V m-1", "radial electric field at 1 J"},
-  };
+  } parts[3] = {{"H_phi", field->h_phi_a_per_m, odd, "A m-1", "azimuthal magnetic field at 1 J"},
+                {"E_z", field->e_z_v_per_m, odd, "V m-1", "axial electric field at 1 J"},
+                {"E_r", field->e_r_v_per_m, -odd, "V m-1", "radial electric field at 1 J"}};
+  char path[96], source[64];
+  snprintf(path, sizeof path, "/VTKHDF/PointData/mode%d_%s%s%s", number, mode->label,
+           mode->label[0] ? "_" : "", parts[part].name);
+  if (grid->copies == 1) {
+    snprintf(source, sizeof source, "/modes/%d/field/%s", number, parts[part].name);
+    return cavum_hdf5_link(file, source, path, error);
+  }
   double *values = cavum_alloc(grid->num_points, sizeof *values);
   if (!values) return cavum_fail_memory(error);
-  for (int k = 0; k < 3; k++) {
-    char path[96];
-    snprintf(path, sizeof path, "/VTKHDF/PointData/mode%d_%s%s%s", number, mode->label,
-             mode->label[0] ? "_" : "", parts[k].name);
-    for (cavum_index i = 0; i < grid->num_points; i++) values[i] = parts[k].values[grid->source[i]];
-    cavum_hdf5_array array = {.path = path,
-                              .rank = 1,
-                              .extent = {grid->num_points, 1},
-                              .data = values,
-                              .units = parts[k].units,
-                              .long_name = parts[k].long_name};
-    CAVUM_TRY(cavum_hdf5_write_array(file, &array, error));
+  for (cavum_index i = 0; i < field->num_points; i++) {
+    values[i] = parts[part].values[i];
+    values[field->num_points + i] = parts[part].image * parts[part].values[i];
   }
-done:
+  cavum_hdf5_array array = {.path = path,
+                            .rank = 1,
+                            .extent = {grid->num_points, 1},
+                            .data = values,
+                            .units = parts[part].units,
+                            .long_name = parts[part].long_name};
+  cavum_status status = cavum_hdf5_write_array(file, &array, error);
   free(values);
   return status;
 }
@@ -198,14 +227,16 @@ cavum_status cavum_store_write_vtk(cavum_hdf5_file *file, const cavum_result *re
   if (result->num_modes == 0) return CAVUM_OK;
   const cavum_field_grid *first = &result->modes[0].field;
   if (first->num_points == 0 || first->order < 1 || first->order > LARGEST_ORDER) return CAVUM_OK;
-  CAVUM_TRY(make_grid(&grid, &result->mesh, first, error));
+  CAVUM_TRY(make_grid(&grid, result, first, error));
   CAVUM_TRY(cavum_hdf5_make_group(file, "/VTKHDF", error));
   CAVUM_TRY(cavum_hdf5_write_integers_attribute(file, "/VTKHDF", "Version", 2, version, error));
   CAVUM_TRY(cavum_hdf5_write_ascii_attribute(file, "/VTKHDF", "Type", "UnstructuredGrid", error));
   CAVUM_TRY(write_cells(file, &grid, first, error));
   for (int m = 0; m < result->num_modes; m++) {
     if (result->modes[m].field.num_points != first->num_points) continue;
-    CAVUM_TRY(write_values(file, &grid, m + 1, &result->modes[m], error));
+    for (int part = 0; part < 3; part++) {
+      CAVUM_TRY(write_field_part(file, &grid, m + 1, result, part, error));
+    }
   }
 done:
   clear_grid(&grid);

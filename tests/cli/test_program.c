@@ -221,6 +221,25 @@ START_TEST(full_disk_leaves_nothing_half_written) {
 }
 END_TEST
 
+// Address space from far too little to plenty: done, or one line, never a hang or a crash. The
+// address sanitizer reserves terabytes, so there it cannot be tried.
+START_TEST(little_memory_is_a_clean_error) {
+#ifdef __SANITIZE_ADDRESS__
+  printf("skipped: address sanitizer\n");
+#else
+  int kilobytes = 100000 + 20000 * _i;
+  int status =
+      run("ulimit -v %d; OPENBLAS_NUM_THREADS=1 timeout 60 $CAVUM solve -q cell.yaml -o r.hdf",
+          kilobytes);
+  ck_assert_int_eq(count_lines(read_text(error_path)), status == 0 ? 0 : 1);
+  ck_assert_int_eq(exists("r.hdf"), status == 0);
+  ck_assert(status == 0 || status == 1);
+  if (_i == 0) ck_assert_int_eq(status, 1);
+  if (_i == 19) ck_assert_int_eq(status, 0);
+#endif
+}
+END_TEST
+
 // Peak fields to 1e-12 are beyond what double precision leaves of a derivative of the solution.
 START_TEST(out_of_reach_accuracy_is_labelled) {
   write_file(cell_path, GOOD_CELL "accuracy: {frequency: 1.0e-12, peak_field: 1.0e-12}\n");
@@ -243,6 +262,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, mesh_writes_a_file);
   tcase_add_test(tests, a_mesh_that_was_written_can_be_solved);
   tcase_add_test(tests, full_disk_leaves_nothing_half_written);
+  tcase_add_loop_test(tests, little_memory_is_a_clean_error, 0, 20);
   tcase_add_test(tests, out_of_reach_accuracy_is_labelled);
 }
 

@@ -105,10 +105,37 @@ START_TEST(what_does_not_exist_is_absent) {
 }
 END_TEST
 
+static int allocations_left;
+
+static void *allocate_some(size_t size) { return allocations_left-- > 0 ? malloc(size) : NULL; }
+
+// Every allocation of jansson fails once: an error each time, no crash, no leak, output untouched.
+START_TEST(out_of_memory_is_an_error) {
+  cavum_result *result = fake_result_create();
+  cavum_status status = CAVUM_ERR_MEMORY;
+  char *text = NULL;
+  int needed = 0;
+  json_set_alloc_funcs(allocate_some, free);
+  while (status != CAVUM_OK) {
+    allocations_left = needed++;
+    status = cavum_store_result_to_json(&text, result, NULL);
+    if (status == CAVUM_OK) break;
+    ck_assert_int_eq(status, CAVUM_ERR_MEMORY);
+    ck_assert_ptr_null(text);
+    ck_assert_int_lt(needed, 100000);
+  }
+  printf("%d allocations\n", needed - 1);
+  ck_assert_int_gt(needed, 100);
+  free(text);
+  fake_result_destroy(result);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, frame_has_the_documented_keys);
   tcase_add_test(tests, modes_have_their_figures);
   tcase_add_test(tests, unbounded_peak_is_null_with_a_reason);
+  tcase_add_test(tests, out_of_memory_is_an_error);
   tcase_add_test(tests, what_does_not_exist_is_absent);
 }
 

@@ -58,4 +58,24 @@ static inline void svg_write_mesh(const char *name, const cavum_mesh *mesh) {
   fclose(file);
 }
 
+/** Writes the outline alone, as a mesh of edges; for outlines that could not be meshed. */
+static inline void svg_write_contour(const char *name, const cavum_contour *contour) {
+  cavum_mesh outline = {.num_curves = contour->num_curves, .curves = contour->curves};
+  outline.vertices = calloc((size_t)contour->num_curves, sizeof *outline.vertices);
+  outline.edges = calloc((size_t)contour->num_curves, sizeof *outline.edges);
+  if (outline.vertices && outline.edges) {
+    outline.num_vertices = outline.num_edges = contour->num_curves;
+    for (cavum_index c = 0; c < contour->num_curves; c++) {
+      outline.vertices[c] = contour->curves[c].start;
+      outline.edges[c] = (cavum_edge){.vertex = {c, (c + 1) % contour->num_curves},
+                                      .boundary = contour->curves[c].boundary,
+                                      .curve = c,
+                                      .t = {0.0, 1.0}};
+    }
+    svg_write_mesh(name, &outline);
+  }
+  free(outline.vertices);
+  free(outline.edges);
+}
+
 #endif

@@ -1,0 +1,106 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file coldtest_file.h
+ * Cold-test files: the test (YAML), its readings and its decay traces (CSV).
+ */
+#ifndef CAVUM_COLDTEST_FILE_H
+#define CAVUM_COLDTEST_FILE_H
+
+#include "cavum/coldtest_series.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+enum {
+  CAVUM_MAX_TRACES = 16,
+  CAVUM_MAX_PREDICTIONS = 16,
+  CAVUM_MAX_PLANS = 16,
+  CAVUM_PATH_SIZE = 1024
+};
+
+/** A decay trace of a test file. */
+typedef struct cavum_coldtest_trace_entry {
+  char path[CAVUM_PATH_SIZE]; /**< Relative paths are taken from the folder of the test file. */
+  double frequency_hz;        /**< 0: that of the setup. */
+  cavum_decay_options options;
+} cavum_coldtest_trace_entry;
+
+/** Temperature and gradient of a prediction. */
+typedef struct cavum_coldtest_prediction_entry {
+  double temperature_k, e_acc_v_per_m;
+} cavum_coldtest_prediction_entry;
+
+/** A test file, read and checked; figures from a result file are still to be read into setup. */
+typedef struct cavum_coldtest_file {
+  char *text; /**< Owned: the file as read, zero-terminated. */
+  cavum_coldtest_setup setup;
+  char result_path[CAVUM_PATH_SIZE];   /**< Result file of a solve, or "": figures are in setup. */
+  int result_mode;                     /**< From 1. */
+  char readings_path[CAVUM_PATH_SIZE]; /**< "": no readings (a plan). */
+  int64_t monte_carlo_points; /**< Monte Carlo is run for tests of at most so many points. */
+  int num_traces;
+  cavum_coldtest_trace_entry traces[CAVUM_MAX_TRACES];
+  bool fit_resistance;
+  cavum_resistance_options resistance;
+  int num_predictions;
+  cavum_coldtest_prediction_entry predictions[CAVUM_MAX_PREDICTIONS];
+  bool has_trapped_flux;
+  double ambient_field_t, trapped_fraction;
+  double flux_sensitivity_ohm_per_t; /**< 0: the rule of cavum_trapped_flux_rule_ohm_per_t(). */
+  int num_plans;
+  cavum_plan_request plans[CAVUM_MAX_PLANS]; /**< frequency_hz 0: that of the setup. */
+} cavum_coldtest_file;
+
+/** Frees what a test file owns; NULL is accepted. */
+CAVUM_API void cavum_coldtest_file_clear(cavum_coldtest_file *file);
+
+/**
+ * Reads a test file (YAML; the keys are listed in geometries-demo/coldtest/README.md). Every error
+ * is one line `file:line:column: what is wrong, what was expected`.
+ * @param[out] file   Release with cavum_coldtest_file_clear(); untouched unless CAVUM_OK.
+ * @param[in]  path   File name.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_FILE   cannot be read.
+ * @retval CAVUM_ERR_INPUT  syntax, unknown or missing key, bad value.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_coldtest_file_read(cavum_coldtest_file *file, const char *path,
+                                                cavum_error *error);
+
+/** Like cavum_coldtest_file_read() for text in memory; name is for messages and relative paths. */
+CAVUM_API cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, const char *text,
+                                                     size_t length, const char *name,
+                                                     cavum_error *error);
+
+/**
+ * Reads readings from CSV: comma-separated, one header line, UTF-8, either line ending, empty cells
+ * for what was not read. Columns, in any order: forward_, reflected_, transmitted_, emitted_ and
+ * NAME_ of each extra port with W, mW, uW or dBm; decay_energy_ or decay_amplitude_ with s or ms;
+ * frequency_ with Hz, kHz, MHz or GHz; bath_temperature_ with K or mK; radiation_ with Sv_per_h,
+ * mSv_per_h or uSv_per_h; note (ignored).
+ *
+ * @param[out] readings  Release with cavum_coldtest_readings_clear(); untouched unless CAVUM_OK.
+ * @param[in]  path      File name.
+ * @param[in]  setup     Names the extra ports.
+ * @param[out] error     May be NULL: `file:line: column N (header): ...`.
+ * @retval CAVUM_ERR_FILE   cannot be read.
+ * @retval CAVUM_ERR_INPUT  empty, not UTF-8, unknown column, no unit, a cell that is no number.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings,
+                                                    const char *path,
+                                                    const cavum_coldtest_setup *setup,
+                                                    cavum_error *error);
+
+/**
+ * Reads a decay trace from CSV with the columns time_ (s, ms or us) and transmitted_ (W, mW, uW or
+ * dBm); note is ignored. Errors as for cavum_coldtest_read_readings().
+ */
+CAVUM_API cavum_status cavum_coldtest_read_trace(cavum_decay_trace *trace, const char *path,
+                                                 cavum_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

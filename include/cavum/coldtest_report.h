@@ -1,0 +1,92 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file coldtest_report.h
+ * All that one test file asks for, computed in one call, and its outputs.
+ */
+#ifndef CAVUM_COLDTEST_REPORT_H
+#define CAVUM_COLDTEST_REPORT_H
+
+#include "cavum/coldtest_file.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Results of a test file. */
+typedef struct cavum_coldtest_report {
+  cavum_coldtest_file file;                /**< Owned copy. */
+  cavum_coldtest *test;                    /**< Owned; NULL for a plan. */
+  int64_t num_monte_carlo;                 /**< Number of points, or 0: not run. */
+  cavum_coldtest_monte_carlo *monte_carlo; /**< Owned, shape [num_monte_carlo]; num_draws 0: the
+                                                readings do not determine the point. */
+  int num_analyses;
+  cavum_decay_analysis *analyses; /**< Owned, shape [num_analyses], one a trace. */
+  bool has_fit;
+  cavum_resistance_fit fit;
+  int num_predictions;
+  cavum_resistance_prediction predictions[CAVUM_MAX_PREDICTIONS];
+  double flux_resistance_ohm; /**< NAN: not asked for. */
+  double flux_sensitivity_ohm_per_t;
+  int num_plans;
+  cavum_plan plans[CAVUM_MAX_PLANS];
+} cavum_coldtest_report;
+
+/** What is to be computed. */
+typedef struct cavum_coldtest_run_options {
+  bool plan;           /**< The plan alone; else the readings. */
+  bool no_monte_carlo; /**< Linear propagation only. */
+} cavum_coldtest_run_options;
+
+/**
+ * Reads readings and traces of a test file and computes all that it asks for.
+ * @param[out] report   New report (cavum_coldtest_report_destroy()); untouched unless CAVUM_OK.
+ * @param[in]  file     Its setup holds the figures; copied.
+ * @param[in]  options  NULL: everything.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_FILE, CAVUM_ERR_INPUT, CAVUM_ERR_RANGE, CAVUM_ERR_NOT_CONVERGED (fit of the
+ *         surface resistance), CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_coldtest_run(cavum_coldtest_report **report,
+                                          const cavum_coldtest_file *file,
+                                          const cavum_coldtest_run_options *options,
+                                          cavum_error *error);
+
+/** Frees a report and sets the pointer to NULL; NULL is accepted. */
+CAVUM_API void cavum_coldtest_report_destroy(cavum_coldtest_report **report);
+
+/**
+ * Reads the figures of a mode from the result file that a test file names into its setup. Their
+ * numerical uncertainty bounds the error, so it is the half width of a rectangular distribution.
+ * @retval CAVUM_ERR_FILE, CAVUM_ERR_INPUT  as cavum_store_read_mode(), or a figure is missing.
+ */
+CAVUM_API cavum_status cavum_store_read_coldtest_geometry(cavum_coldtest_file *file,
+                                                          cavum_error *error);
+
+/**
+ * A report as JSON text; release with free(). Keys are listed in
+ * geometries-demo/coldtest/README.md.
+ * @retval CAVUM_ERR_INPUT   more than 100,000 points.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_coldtest_to_json(char **text,
+                                                    const cavum_coldtest_report *report,
+                                                    cavum_error *error);
+
+/** The points as CSV text, a header and a row each; release with free(). */
+CAVUM_API cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_coldtest_report *report,
+                                                   cavum_error *error);
+
+/**
+ * A report as an HDF5 file: /input (test file, SHA-256, versions), /points (a dataset for every
+ * result and its uncertainty), /budgets, /calibration, /monte_carlo, /traces/<n>,
+ * /surface_resistance, /plans. Budgets are left out above 100,000 points.
+ * @retval CAVUM_ERR_FILE, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_write_coldtest(const char *path,
+                                                  const cavum_coldtest_report *report,
+                                                  cavum_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

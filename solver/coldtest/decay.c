@@ -1,0 +1,277 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A recorded decay to Q0 against E_acc: local slopes of ln P_t, then the circuit equations with
+// budgets, so that the couplings' uncertainties and what they share with the power are kept.
+#include <gsl/gsl_cdf.h>
+#include <string.h>
+
+#include "cavum/coldtest_series.h"
+#include "coldtest_private.h"
+#include "parabola.h"
+
+enum { FEWEST_SAMPLES = 12, DEFAULT_WINDOWS = 16 };
+// ln of a sample is biased by -(floor/P)^2/2: below 0.5 % for samples above ten floors.
+static const double SMALLEST_OVER_FLOOR = 10.0;
+static const double CURVATURE_LIMIT = 3.0;
+
+void cavum_decay_trace_clear(cavum_decay_trace *trace) {
+  if (!trace) return;
+  free(trace->time_s);
+  free(trace->transmitted_w);
+  *trace = (cavum_decay_trace){0};
+}
+
+void cavum_decay_analysis_clear(cavum_decay_analysis *analysis) {
+  if (!analysis) return;
+  free(analysis->residuals);
+  free(analysis->residual_time_s);
+  free(analysis->points);
+  *analysis = (cavum_decay_analysis){0};
+}
+
+cavum_decay_options cavum_decay_options_default(void) { return (cavum_decay_options){0}; }
+
+/** Samples in use: time, ln of the power at the cavity, weights. */
+typedef struct samples {
+  int64_t count;
+  double *time_s, *log_power, *weight;  // Owned, shape [count].
+  double factor;                        // Meter to cavity.
+  bool stated;                          // The noise is stated: weights are 1/sigma^2.
+  double noise, floor_w;
+} samples;
+
+static void samples_clear(samples *s) {
+  free(s->time_s);
+  free(s->log_power);
+  free(s->weight);
+}
+
+static cavum_status take_samples(samples *s, const cavum_coldtest *test,
+                                 const cavum_decay_trace *trace, const cavum_decay_options *options,
+                                 int64_t *num_cut, cavum_error *error) {
+  const cavum_coldtest_channel *chain =
+      &test->setup.channels[test->setup.channels[CAVUM_CHANNEL_TRANSMITTED].chain];
+  s->time_s = cavum_alloc(trace->num_samples, sizeof(double));
+  s->log_power = cavum_alloc(trace->num_samples, sizeof(double));
+  s->weight = cavum_alloc(trace->num_samples, sizeof(double));
+  if (!s->time_s || !s->log_power || !s->weight) return cavum_fail_memory(error);
+  s->factor = cavum_coldtest_channel_factor(&test->setup, CAVUM_CHANNEL_TRANSMITTED);
+  s->noise = options->noise;
+  s->floor_w = options->floor_w;
+  s->stated = options->noise > 0.0 || options->floor_w > 0.0;
+  for (int64_t i = 0; i < trace->num_samples; i++) {
+    double time_s = trace->time_s[i], net_w = trace->transmitted_w[i] - chain->zero_w;
+    if (!isfinite(time_s) || !isfinite(net_w) || (i > 0 && !(time_s > trace->time_s[i - 1]))) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "%s: sample %lld: times that rise and finite powers were expected",
+                        trace->file, (long long)i + 1);
+    }
+    if (time_s < options->first_time_s) continue;
+    if (options->last_time_s > 0.0 && time_s > options->last_time_s) continue;
+    // A trace that has reached its floor stays there: what comes later is cut too.
+    if (*num_cut > 0 || !(net_w > SMALLEST_OVER_FLOOR * options->floor_w) || !(net_w > 0.0)) {
+      (*num_cut)++;
+      continue;
+    }
+    s->time_s[s->count] = time_s;
+    s->weight[s->count] = 1.0;
+    s->log_power[s->count++] = log(net_w * s->factor);
+  }
+  if (s->count >= FEWEST_SAMPLES) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "%s: %lld usable samples, at least %d above the noise floor were expected",
+                    trace->file, (long long)s->count, FEWEST_SAMPLES);
+}
+
+// A fit, then weights from the fitted power, then the fit again; unit weights without stated noise.
+static bool fit_range(cavum_parabola *fit, samples *s, int64_t first, int64_t count,
+                      int num_terms) {
+  const double *time_s = s->time_s + first, *log_power = s->log_power + first;
+  if (!cavum_parabola_fit(fit, time_s, log_power, NULL, count, 3)) return false;
+  double *weight = s->weight + first;
+  for (int64_t i = 0; i < count; i++) {
+    double power_w = exp(cavum_parabola_value(fit, time_s[i])) / s->factor;
+    double relative = hypot(s->noise, s->floor_w / power_w);
+    weight[i] = s->stated ? 1.0 / (relative * relative) : 1.0;
+  }
+  return cavum_parabola_fit(fit, time_s, log_power, weight, count, num_terms);
+}
+
+// Variance factor: 1 for stated noise, else the scatter of the residuals.
+static double variance_factor(const cavum_parabola *fit, const samples *s, int64_t count) {
+  return s->stated ? 1.0 : fit->chi_squared / (double)(count - fit->num_terms);
+}
+
+static cavum_status fit_whole(cavum_decay_analysis *out, samples *s, const char *file,
+                              double systematic, cavum_error *error) {
+  cavum_parabola line, parabola;
+  if (!fit_range(&parabola, s, 0, s->count, 3) || !fit_range(&line, s, 0, s->count, 2) ||
+      !(line.coefficient[1] < 0.0)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: the power does not fall: no decay", file);
+  }
+  double tau = -line.scale / line.coefficient[1];
+  double factor = variance_factor(&line, s, s->count);
+  double relative = sqrt(factor * line.covariance[1][1]) / fabs(line.coefficient[1]);
+  out->decay_time_s.value = tau;
+  out->decay_time_s.uncertainty = tau * hypot(relative, systematic);
+  out->degrees_of_freedom = s->count - 2;
+  out->chi_squared = s->stated ? line.chi_squared : NAN;
+  double squares = 0.0;
+  for (int64_t i = 0; i < s->count; i++) {
+    out->residual_time_s[i] = s->time_s[i];
+    out->residuals[i] = s->log_power[i] - cavum_parabola_value(&line, s->time_s[i]);
+    squares += out->residuals[i] * out->residuals[i];
+  }
+  out->scatter = sqrt(squares / (double)(s->count - 2));
+  double deviation = sqrt(variance_factor(&parabola, s, s->count) * parabola.covariance[2][2]);
+  // Without any noise a curvature is measured against rounding.
+  deviation = cavum_max(deviation, 1e-12 * fabs(parabola.coefficient[1]));
+  out->curvature = parabola.coefficient[2] / deviation;
+  out->exponential = fabs(out->curvature) < CURVATURE_LIMIT;
+  return CAVUM_OK;
+}
+
+/** Numbers that all windows share. */
+typedef struct decay_context {
+  const cavum_coldtest *test;
+  cavum_dual omega;
+  cavum_dual couplings;  // 1/Q_e + 1/Q_t + extra ports.
+} decay_context;
+
+static decay_context make_context(const cavum_coldtest *test, double frequency_hz) {
+  decay_context context = {.test = test};
+  context.omega = cavum_dual_constant(2.0 * CAVUM_PI * frequency_hz);
+  context.omega.part[CAVUM_INPUT_FREQUENCY] =
+      context.omega.value * test->inputs.uncertainty[CAVUM_INPUT_FREQUENCY];
+  context.couplings = test->inverse_extra;
+  if (test->has_external) {
+    context.couplings = cavum_dual_add(context.couplings, cavum_dual_invert(test->q_external));
+  }
+  if (test->has_pickup) {
+    context.couplings = cavum_dual_add(context.couplings, cavum_dual_invert(test->q_pickup));
+  }
+  return context;
+}
+
+// Power at the cavity with the parts of its chain; the noise of the window in NOISE_TRANSMITTED.
+static cavum_dual window_power(const decay_context *context, double power_w, double relative) {
+  const double *u = context->test->inputs.uncertainty;
+  int chain = context->test->setup.channels[CAVUM_CHANNEL_TRANSMITTED].chain;
+  cavum_dual power = cavum_dual_constant(power_w);
+  power.part[CAVUM_INPUT_COMMON_GAIN] = power_w * u[CAVUM_INPUT_COMMON_GAIN];
+  power.part[CAVUM_INPUT_GAIN_FORWARD + chain] = power_w * u[CAVUM_INPUT_GAIN_FORWARD + chain];
+  power.part[CAVUM_INPUT_CABLE_FORWARD + chain] =
+      CAVUM_NEPER_PER_DB * power_w * u[CAVUM_INPUT_CABLE_FORWARD + chain];
+  power.part[CAVUM_INPUT_ZERO_FORWARD + chain] =
+      -u[CAVUM_INPUT_ZERO_FORWARD + chain] *
+      cavum_coldtest_channel_factor(&context->test->setup, CAVUM_CHANNEL_TRANSMITTED);
+  power.part[CAVUM_INPUT_NOISE_TRANSMITTED] = power_w * relative;
+  return power;
+}
+
+static void set_gradient(cavum_decay_point *point, const decay_context *context,
+                         const cavum_dual *power) {
+  const cavum_coldtest_setup *setup = &context->test->setup;
+  point->e_acc_v_per_m = point->e_acc_uncertainty_v_per_m = NAN;
+  if (!context->test->has_pickup) return;
+  cavum_dual flow = cavum_dual_multiply(context->test->q_pickup, *power);
+  cavum_dual r_over_q = cavum_coldtest_figure(&setup->r_over_q_linac_ohm, CAVUM_INPUT_R_OVER_Q);
+  cavum_dual length = cavum_coldtest_figure(&setup->accelerating_length_m, CAVUM_INPUT_LENGTH);
+  cavum_dual gradient =
+      cavum_dual_divide(cavum_dual_root(cavum_dual_multiply(r_over_q, flow)), length);
+  point->e_acc_v_per_m = gradient.value;
+  point->e_acc_uncertainty_v_per_m = cavum_dual_uncertainty(&gradient);
+}
+
+static void set_q0(cavum_decay_point *point, const decay_context *context,
+                   const cavum_dual *inverse_loaded, double window_freedom) {
+  point->q0 = point->q0_uncertainty = point->q0_statistical = NAN;
+  cavum_dual inverse = cavum_dual_subtract(*inverse_loaded, context->couplings);
+  point->degrees_of_freedom = window_freedom;
+  if (context->test->has_external && inverse.value > 0.0) {
+    cavum_dual q0 = cavum_dual_invert(inverse);
+    point->q0 = q0.value;
+    point->q0_uncertainty = cavum_dual_uncertainty(&q0);
+    point->q0_statistical = fabs(q0.part[CAVUM_INPUT_NOISE_DECAY]);
+    // Welch-Satterthwaite: only the window's part has finite degrees of freedom.
+    double ratio = point->q0_uncertainty / point->q0_statistical;
+    if (isfinite(window_freedom) && point->q0_statistical > 0.0) {
+      point->degrees_of_freedom = window_freedom * ratio * ratio * ratio * ratio;
+    }
+  }
+  double tail = 0.5 * (1.0 + context->test->setup.coverage);
+  point->coverage_factor = isfinite(point->degrees_of_freedom) && point->degrees_of_freedom < 1e6
+                               ? gsl_cdf_tdist_Pinv(tail, point->degrees_of_freedom)
+                               : gsl_cdf_ugaussian_Pinv(tail);
+}
+
+static bool analyse_window(cavum_decay_point *point, const decay_context *context, samples *s,
+                           int64_t first, int64_t count) {
+  cavum_parabola fit;
+  if (!fit_range(&fit, s, first, count, 3) || !(fit.coefficient[1] < 0.0)) return false;
+  double factor = variance_factor(&fit, s, count), rate = -fit.coefficient[1] / fit.scale;
+  point->time_s = fit.centre;
+  point->num_samples = count;
+  // 1/Q_L = -(1/w) d ln P_t / dt.
+  cavum_dual slope = cavum_dual_constant(rate);
+  slope.part[CAVUM_INPUT_NOISE_DECAY] = sqrt(factor * fit.covariance[1][1]) / fit.scale;
+  slope.part[CAVUM_INPUT_DECAY] = rate * context->test->inputs.uncertainty[CAVUM_INPUT_DECAY];
+  cavum_dual inverse_loaded = cavum_dual_divide(slope, context->omega);
+  cavum_dual q_loaded = cavum_dual_invert(inverse_loaded);
+  point->q_loaded = q_loaded.value;
+  point->q_loaded_uncertainty = cavum_dual_uncertainty(&q_loaded);
+  cavum_dual power =
+      window_power(context, exp(fit.coefficient[0]), sqrt(factor * fit.covariance[0][0]));
+  set_gradient(point, context, &power);
+  set_q0(point, context, &inverse_loaded, s->stated ? INFINITY : (double)(count - 3));
+  return true;
+}
+
+static cavum_status analyse_windows(cavum_decay_analysis *out, const decay_context *context,
+                                    samples *s, int wanted, const char *file, cavum_error *error) {
+  int64_t most = s->count / FEWEST_SAMPLES;
+  int windows = wanted > 0 ? wanted : DEFAULT_WINDOWS;
+  if (windows > most) windows = (int)most;
+  out->points = cavum_alloc(windows, sizeof *out->points);
+  if (!out->points) return cavum_fail_memory(error);
+  for (int w = 0; w < windows; w++) {
+    int64_t first = s->count * w / windows, next = s->count * (w + 1) / windows;
+    if (!analyse_window(&out->points[out->num_points], context, s, first, next - first)) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "%s: the power does not fall between %g s and %g s: cut the trace, or use "
+                        "fewer windows",
+                        file, s->time_s[first], s->time_s[next - 1]);
+    }
+    out->num_points++;
+  }
+  return CAVUM_OK;
+}
+
+cavum_status cavum_decay_analyse(cavum_decay_analysis *analysis, const cavum_coldtest *test,
+                                 const cavum_decay_trace *trace, double frequency_hz,
+                                 const cavum_decay_options *options, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_decay_options defaults = cavum_decay_options_default();
+  if (!options) options = &defaults;
+  cavum_decay_analysis out = {0};
+  samples s = {0};
+  if (!(frequency_hz > 0.0) || !isfinite(frequency_hz)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no frequency for the decay", trace->file);
+  }
+  CAVUM_TRY(take_samples(&s, test, trace, options, &out.num_cut, error));
+  out.num_used = s.count;
+  out.residuals = cavum_alloc(s.count, sizeof *out.residuals);
+  out.residual_time_s = cavum_alloc(s.count, sizeof *out.residual_time_s);
+  if (!out.residuals || !out.residual_time_s) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  CAVUM_TRY(fit_whole(&out, &s, trace->file, test->inputs.uncertainty[CAVUM_INPUT_DECAY], error));
+  decay_context context = make_context(test, frequency_hz);
+  CAVUM_TRY(analyse_windows(&out, &context, &s, options->num_windows, trace->file, error));
+  *analysis = out;
+  out = (cavum_decay_analysis){0};
+done:
+  samples_clear(&s);
+  cavum_decay_analysis_clear(&out);
+  return status;
+}

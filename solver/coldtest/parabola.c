@@ -1,0 +1,66 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Weighted line or parabola through samples, by normal equations on the interval -1 to 1.
+#include "parabola.h"
+
+#include "base.h"
+
+// Inverse of a symmetric positive definite matrix by elimination without pivots.
+static bool invert(double inverse[3][3], double matrix[3][3], int size) {
+  double work[3][6] = {{0.0}};
+  for (int i = 0; i < size; i++) {
+    for (int j = 0; j < size; j++) work[i][j] = matrix[i][j];
+    work[i][size + i] = 1.0;
+  }
+  for (int column = 0; column < size; column++) {
+    double pivot = work[column][column];
+    if (!(pivot > 1e-13 * matrix[column][column])) return false;
+    for (int j = 0; j < 2 * size; j++) work[column][j] /= pivot;
+    for (int i = 0; i < size; i++) {
+      double factor = work[i][column];
+      if (i == column || factor == 0.0) continue;
+      for (int j = 0; j < 2 * size; j++) work[i][j] -= factor * work[column][j];
+    }
+  }
+  for (int i = 0; i < size; i++) {
+    for (int j = 0; j < size; j++) inverse[i][j] = work[i][size + j];
+  }
+  return true;
+}
+
+bool cavum_parabola_fit(cavum_parabola *fit, const double *x, const double *y, const double *weight,
+                        int64_t count, int num_terms) {
+  cavum_parabola out = {.num_terms = num_terms,
+                        .centre = 0.5 * (x[0] + x[count - 1]),
+                        .scale = 0.5 * (x[count - 1] - x[0])};
+  double matrix[3][3] = {{0.0}}, right[3] = {0.0};
+  // y is taken from its first value, so that the residuals keep their digits.
+  double origin = y[0];
+  if (!(out.scale > 0.0)) return false;
+  for (int64_t k = 0; k < count; k++) {
+    double s = (x[k] - out.centre) / out.scale, w = weight ? weight[k] : 1.0;
+    double power[3] = {1.0, s, s * s};
+    for (int i = 0; i < num_terms; i++) {
+      right[i] += w * power[i] * (y[k] - origin);
+      for (int j = 0; j <= i; j++) matrix[i][j] += w * power[i] * power[j];
+    }
+  }
+  for (int i = 0; i < num_terms; i++) {
+    for (int j = i + 1; j < num_terms; j++) matrix[i][j] = matrix[j][i];
+  }
+  if (!invert(out.covariance, matrix, num_terms)) return false;
+  for (int i = 0; i < num_terms; i++) {
+    for (int j = 0; j < num_terms; j++) out.coefficient[i] += out.covariance[i][j] * right[j];
+  }
+  out.coefficient[0] += origin;
+  for (int64_t k = 0; k < count; k++) {
+    double residual = y[k] - cavum_parabola_value(&out, x[k]);
+    out.chi_squared += (weight ? weight[k] : 1.0) * residual * residual;
+  }
+  *fit = out;
+  return true;
+}
+
+double cavum_parabola_value(const cavum_parabola *fit, double x) {
+  double s = (x - fit->centre) / fit->scale;
+  return fit->coefficient[0] + s * (fit->coefficient[1] + s * fit->coefficient[2]);
+}

@@ -1,0 +1,148 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One test file from readings to everything it asks for.
+#include <string.h>
+
+#include "base.h"
+#include "cavum/coldtest_report.h"
+
+static cavum_status copy_file(cavum_coldtest_report *report, const cavum_coldtest_file *file,
+                              cavum_error *error) {
+  report->file = *file;
+  report->file.text = cavum_copy_text(file->text);
+  return report->file.text ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+static cavum_status run_plans(cavum_coldtest_report *report, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_coldtest_file *file = &report->file;
+  if (file->num_plans == 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "no section plan in the test file");
+  }
+  for (int i = 0; i < file->num_plans; i++) {
+    cavum_plan_request request = file->plans[i];
+    if (request.frequency_hz <= 0.0) request.frequency_hz = file->setup.frequency_hz;
+    if (request.frequency_hz <= 0.0) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "plan[%d]: no frequency: frequency_MHz was expected there or at the top",
+                        i + 1);
+    }
+    CAVUM_TRY(cavum_coldtest_make_plan(&report->plans[i], &file->setup, &request, error));
+    report->num_plans++;
+  }
+done:
+  return status;
+}
+
+static cavum_status run_monte_carlo(cavum_coldtest_report *report, cavum_error *error) {
+  int64_t count = cavum_coldtest_num_points(report->test);
+  if (count > report->file.monte_carlo_points) return CAVUM_OK;
+  report->monte_carlo = cavum_alloc(count, sizeof *report->monte_carlo);
+  if (!report->monte_carlo) return cavum_fail_memory(error);
+  report->num_monte_carlo = count;
+  for (int64_t i = 0; i < count; i++) {
+    cavum_status status =
+        cavum_coldtest_run_monte_carlo(&report->monte_carlo[i], report->test, i, 0, error);
+    // A point that its readings do not determine is reported as such; the others still count.
+    if (status != CAVUM_OK && status != CAVUM_ERR_NOT_CONVERGED) return status;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status run_traces(cavum_coldtest_report *report, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_coldtest_file *file = &report->file;
+  cavum_decay_trace trace = {0};
+  report->analyses = cavum_alloc(file->num_traces, sizeof *report->analyses);
+  if (!report->analyses) return cavum_fail_memory(error);
+  for (int i = 0; i < file->num_traces; i++) {
+    const cavum_coldtest_trace_entry *entry = &file->traces[i];
+    double frequency_hz =
+        entry->frequency_hz > 0.0 ? entry->frequency_hz : file->setup.frequency_hz;
+    CAVUM_TRY(cavum_coldtest_read_trace(&trace, entry->path, error));
+    CAVUM_TRY(cavum_decay_analyse(&report->analyses[i], report->test, &trace, frequency_hz,
+                                  &entry->options, error));
+    report->num_analyses++;
+    cavum_decay_trace_clear(&trace);
+  }
+done:
+  cavum_decay_trace_clear(&trace);
+  return status;
+}
+
+static cavum_status run_resistance(cavum_coldtest_report *report, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_coldtest_file *file = &report->file;
+  if (file->fit_resistance) {
+    CAVUM_TRY(cavum_resistance_make_fit(&report->fit, report->test, &file->resistance, error));
+    report->has_fit = true;
+    for (int i = 0; i < file->num_predictions; i++) {
+      CAVUM_TRY(cavum_resistance_predict(&report->predictions[i], &report->fit, &file->setup,
+                                         file->predictions[i].temperature_k,
+                                         file->predictions[i].e_acc_v_per_m, error));
+      report->num_predictions++;
+    }
+  }
+  if (!file->has_trapped_flux) return CAVUM_OK;
+  double sensitivity = file->flux_sensitivity_ohm_per_t;
+  double frequency_hz = report->has_fit ? report->fit.frequency_hz : file->setup.frequency_hz;
+  if (sensitivity <= 0.0 && !(frequency_hz > 0.0)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "trapped_flux: the rule needs frequency_MHz, or a sensitivity");
+  }
+  if (sensitivity <= 0.0) sensitivity = cavum_trapped_flux_rule_ohm_per_t(frequency_hz);
+  report->flux_sensitivity_ohm_per_t = sensitivity;
+  report->flux_resistance_ohm =
+      cavum_trapped_flux_resistance_ohm(file->ambient_field_t, file->trapped_fraction, sensitivity);
+done:
+  return status;
+}
+
+static cavum_status run_readings(cavum_coldtest_report *report,
+                                 const cavum_coldtest_run_options *options, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_coldtest_file *file = &report->file;
+  cavum_coldtest_readings readings = {0};
+  if (!file->readings_path[0]) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "no section readings in the test file");
+  }
+  CAVUM_TRY(cavum_coldtest_read_readings(&readings, file->readings_path, &file->setup, error));
+  CAVUM_TRY(cavum_coldtest_evaluate(&report->test, &file->setup, &readings, error));
+  if (!options || !options->no_monte_carlo) CAVUM_TRY(run_monte_carlo(report, error));
+  CAVUM_TRY(run_traces(report, error));
+  CAVUM_TRY(run_resistance(report, error));
+done:
+  cavum_coldtest_readings_clear(&readings);
+  return status;
+}
+
+cavum_status cavum_coldtest_run(cavum_coldtest_report **report, const cavum_coldtest_file *file,
+                                const cavum_coldtest_run_options *options, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_coldtest_report *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  made->flux_resistance_ohm = NAN;
+  CAVUM_TRY(copy_file(made, file, error));
+  if (options && options->plan) {
+    CAVUM_TRY(run_plans(made, error));
+  } else {
+    CAVUM_TRY(run_readings(made, options, error));
+  }
+  *report = made;
+  made = NULL;
+done:
+  cavum_coldtest_report_destroy(&made);
+  return status;
+}
+
+void cavum_coldtest_report_destroy(cavum_coldtest_report **report) {
+  if (!report || !*report) return;
+  for (int i = 0; i < (*report)->num_analyses; i++) {
+    cavum_decay_analysis_clear(&(*report)->analyses[i]);
+  }
+  free((*report)->analyses);
+  free((*report)->monte_carlo);
+  cavum_coldtest_destroy(&(*report)->test);
+  cavum_coldtest_file_clear(&(*report)->file);
+  free(*report);
+  *report = NULL;
+}

@@ -1,0 +1,160 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The readings of a test that make a series at fixed field, and what a fit predicts.
+#include <stdio.h>
+
+#include "coldtest_private.h"
+#include "resistance.h"
+
+cavum_resistance_options cavum_resistance_options_default(void) {
+  return (cavum_resistance_options){.e_acc_tolerance = 0.1};
+}
+
+static bool belongs(const cavum_coldtest *test, int64_t index,
+                    const cavum_resistance_options *options) {
+  const cavum_coldtest_point *point = &test->points[index];
+  double field = point->value[CAVUM_QUANTITY_E_ACC];
+  double temperature_k = test->readings.items[index].bath_temperature_k;
+  if (!(temperature_k > 0.0) || isnan(point->value[CAVUM_QUANTITY_SURFACE_RESISTANCE])) {
+    return false;
+  }
+  return options->e_acc_v_per_m <= 0.0 ||
+         fabs(field - options->e_acc_v_per_m) <= options->e_acc_tolerance * options->e_acc_v_per_m;
+}
+
+/** Owned arrays of a series; see cavum_resistance_series. */
+typedef struct arrays {
+  double *temperature_k, *resistance_ohm, *uncertainty_ohm, *shared_ohm;
+} arrays;
+
+static cavum_status gather(arrays *a, cavum_resistance_series *series, cavum_resistance_fit *sums,
+                           const cavum_coldtest *test, const cavum_resistance_options *options,
+                           cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int64_t n = 0;
+  series->weighted = true;
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    cavum_inverted inverted;
+    if (!belongs(test, i, options)) continue;
+    CAVUM_TRY(cavum_coldtest_invert_reading(&inverted, test, i, error));
+    const cavum_dual *resistance = &inverted.result[CAVUM_QUANTITY_SURFACE_RESISTANCE];
+    double own = 0.0;
+    for (int k = CAVUM_FIRST_LOCAL_INPUT; k < CAVUM_NUM_INPUTS; k++) {
+      own += resistance->part[k] * resistance->part[k];
+    }
+    a->temperature_k[n] = test->readings.items[i].bath_temperature_k;
+    a->resistance_ohm[n] = resistance->value;
+    a->uncertainty_ohm[n] = sqrt(own);
+    series->weighted = series->weighted && own > 0.0;
+    for (int k = 0; k < CAVUM_FIRST_LOCAL_INPUT; k++) {
+      a->shared_ohm[n * CAVUM_FIRST_LOCAL_INPUT + k] = resistance->part[k];
+    }
+    sums->e_acc_v_per_m += inverted.result[CAVUM_QUANTITY_E_ACC].value;
+    double frequency_hz = test->readings.items[i].frequency_hz;
+    sums->frequency_hz += isnan(frequency_hz) ? test->setup.frequency_hz : frequency_hz;
+    n++;
+  }
+  series->count = n;
+done:
+  return status;
+}
+
+cavum_status cavum_resistance_make_fit(cavum_resistance_fit *fit, const cavum_coldtest *test,
+                                       const cavum_resistance_options *options,
+                                       cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_resistance_options defaults = cavum_resistance_options_default();
+  if (!options) options = &defaults;
+  int64_t room = 0;
+  for (int64_t i = 0; i < test->readings.num_readings; i++) room += belongs(test, i, options);
+  if (room == 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "surface resistance: no reading has a bath temperature, a surface resistance "
+                      "(needs G) and the field of the series");
+  }
+  cavum_resistance_fit sums = {0}, out = {0};
+  arrays a = {cavum_alloc(room, sizeof(double)), cavum_alloc(room, sizeof(double)),
+              cavum_alloc(room, sizeof(double)),
+              cavum_alloc(room * CAVUM_FIRST_LOCAL_INPUT, sizeof(double))};
+  if (!a.temperature_k || !a.resistance_ohm || !a.uncertainty_ohm || !a.shared_ohm) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  cavum_resistance_series series = {
+      .temperature_k = a.temperature_k,
+      .resistance_ohm = a.resistance_ohm,
+      .uncertainty_ohm = a.uncertainty_ohm,
+      .temperature_uncertainty_k = test->setup.temperature_uncertainty_k,
+      .num_shared = CAVUM_FIRST_LOCAL_INPUT,
+      .shared_ohm = a.shared_ohm};
+  CAVUM_TRY(gather(&a, &series, &sums, test, options, error));
+  CAVUM_TRY(cavum_resistance_fit_series(&out, &series, options->fixed_gap_k, error));
+  out.e_acc_v_per_m = sums.e_acc_v_per_m / (double)series.count;
+  out.frequency_hz = sums.frequency_hz / (double)series.count;
+  *fit = out;
+done:
+  free(a.temperature_k);
+  free(a.resistance_ohm);
+  free(a.uncertainty_ohm);
+  free(a.shared_ohm);
+  return status;
+}
+
+static double relative(cavum_estimate estimate) {
+  return estimate.value > 0.0 ? estimate.uncertainty / estimate.value : 0.0;
+}
+
+// The field of the series is measured; another field asks that R_s does not depend on it.
+static void set_caution(cavum_resistance_prediction *out, const cavum_resistance_fit *fit) {
+  out->caution[0] = '\0';
+  bool outside = out->temperature_k < fit->lowest_k || out->temperature_k > fit->highest_k;
+  bool other_field = fabs(out->e_acc_v_per_m - fit->e_acc_v_per_m) > 0.2 * fit->e_acc_v_per_m;
+  if (outside || other_field) {
+    snprintf(out->caution, sizeof out->caution, "%s%s%s",
+             outside ? "temperature outside the measured range" : "",
+             outside && other_field ? "; " : "",
+             other_field ? "R_s taken as independent of the field" : "");
+  }
+}
+
+cavum_status cavum_resistance_predict(cavum_resistance_prediction *prediction,
+                                      const cavum_resistance_fit *fit,
+                                      const cavum_coldtest_setup *setup, double temperature_k,
+                                      double e_acc_v_per_m, cavum_error *error) {
+  double factor_ohm = setup->geometry_factor_ohm.value;
+  if (!(temperature_k > 0.0) || !(e_acc_v_per_m > 0.0) || !(factor_ohm > 0.0)) {
+    return cavum_fail(error, CAVUM_ERR_RANGE,
+                      "prediction at %g K, %g V/m: positive numbers and a geometry factor were "
+                      "expected",
+                      temperature_k, e_acc_v_per_m);
+  }
+  cavum_resistance_prediction out = {.temperature_k = temperature_k,
+                                     .e_acc_v_per_m = e_acc_v_per_m};
+  out.surface_resistance_ohm = cavum_resistance_at_ohm(fit, temperature_k);
+  if (!(out.surface_resistance_ohm.value > 0.0)) {
+    return cavum_fail(error, CAVUM_ERR_RANGE,
+                      "prediction at %g K: the fit gives a negative surface resistance there",
+                      temperature_k);
+  }
+  // G is in every R_s of the series, so Q0 = G / R_s has the relative uncertainty of R_s without
+  // that of G; adding G's would count it twice the wrong way. It is left in, on the safe side.
+  double voltage_v = e_acc_v_per_m * setup->accelerating_length_m.value;
+  out.q0.value = factor_ohm / out.surface_resistance_ohm.value;
+  out.q0.uncertainty = out.q0.value * relative(out.surface_resistance_ohm);
+  out.wall_power_w.value = voltage_v * voltage_v / (setup->r_over_q_linac_ohm.value * out.q0.value);
+  double length = 2.0 * relative(setup->accelerating_length_m);
+  out.wall_power_w.uncertainty =
+      out.wall_power_w.value *
+      hypot(hypot(relative(out.q0), length), relative(setup->r_over_q_linac_ohm));
+  set_caution(&out, fit);
+  *prediction = out;
+  return CAVUM_OK;
+}
+
+double cavum_trapped_flux_rule_ohm_per_t(double frequency_hz) {
+  return 0.3e-9 / 1e-7 * sqrt(frequency_hz / 1e9);
+}
+
+double cavum_trapped_flux_resistance_ohm(double ambient_t, double trapped_fraction,
+                                         double sensitivity_ohm_per_t) {
+  return ambient_t * trapped_fraction * sensitivity_ohm_per_t;
+}

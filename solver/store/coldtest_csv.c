@@ -1,0 +1,73 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The points of a cold test as CSV: a column for every result and its standard uncertainty, SI.
+#include <stdio.h>
+
+#include "base.h"
+#include "cavum/coldtest_report.h"
+
+static void print_number(FILE *out, double value) {
+  if (isfinite(value)) fprintf(out, ",%.10g", value);
+  if (!isfinite(value)) fputc(',', out);
+}
+
+static void print_header(FILE *out) {
+  fputs("point,line,frequency_Hz,bath_temperature_K,radiation_Sv_per_h,by,branch,coupling_from",
+        out);
+  for (int i = 0; i < CAVUM_NUM_QUANTITIES; i++) {
+    const char *key = cavum_coldtest_describe_quantity((cavum_coldtest_quantity)i).key;
+    fprintf(out, ",%s,%s_uncertainty", key, key);
+  }
+  fputs(",correlation_q0_gradient,flags\n", out);
+}
+
+static void print_flags(FILE *out, uint32_t flags) {
+  const char *separator = "";
+  fputc(',', out);
+  for (int i = 0; i < CAVUM_NUM_FLAGS; i++) {
+    if (!(flags & (1u << i))) continue;
+    fprintf(out, "%s%s", separator, cavum_coldtest_flag_key((cavum_coldtest_flag)i));
+    separator = " ";
+  }
+}
+
+static void print_point(FILE *out, const cavum_coldtest *test, int64_t index) {
+  const cavum_coldtest_point *point = cavum_coldtest_get_point(test, index);
+  const cavum_coldtest_reading *reading = cavum_coldtest_get_reading(test, index);
+  double setup_hz = cavum_coldtest_get_setup(test)->frequency_hz;
+  fprintf(out, "%lld,%lld", (long long)index + 1, (long long)reading->line);
+  print_number(out, isnan(reading->frequency_hz) ? setup_hz : reading->frequency_hz);
+  print_number(out, reading->bath_temperature_k);
+  print_number(out, reading->radiation_sv_per_h);
+  fprintf(out, ",%s,%s,%s", point->by_decay ? "decay" : "pickup", cavum_branch_name(point->branch),
+          cavum_coupling_method_name(point->method));
+  for (int i = 0; i < CAVUM_NUM_QUANTITIES; i++) {
+    print_number(out, point->value[i]);
+    print_number(out, point->uncertainty[i]);
+  }
+  print_number(out, point->correlation);
+  print_flags(out, point->flags);
+  fputc('\n', out);
+}
+
+cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_coldtest_report *report,
+                                         cavum_error *error) {
+  char *made = NULL;
+  size_t size = 0;
+  if (!report->test) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "a plan has no points: no CSV can be written");
+  }
+  FILE *out = open_memstream(&made, &size);
+  if (!out) return cavum_fail_memory(error);
+  print_header(out);
+  for (int64_t i = 0; i < cavum_coldtest_num_points(report->test); i++) {
+    print_point(out, report->test, i);
+  }
+  bool good = ferror(out) == 0;
+  good = fclose(out) == 0 && good;
+  if (!good) {
+    free(made);
+    return cavum_fail_memory(error);
+  }
+  *text = made;
+  return CAVUM_OK;
+}

@@ -1,0 +1,371 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A cold test as a tree of JSON values. Keys are stable and listed in the README of the demo; what
+// does not exist is absent, never a number that means nothing.
+#include <string.h>
+
+#include "base.h"
+#include "cavum/coldtest_report.h"
+#include "json_text.h"
+#include "sha256.h"
+
+// Every point is some twenty objects; beyond this CSV and HDF5 are the formats.
+enum { MOST_POINTS = 100000 };
+
+static const char *const DISTRIBUTION_KEYS[CAVUM_NUM_MC] = {
+    [CAVUM_MC_Q0] = "q0",
+    [CAVUM_MC_E_ACC] = "gradient_V_per_m",
+    [CAVUM_MC_SURFACE_RESISTANCE] = "surface_resistance_ohm"};
+
+static const cavum_coldtest_quantity BUDGETS[] = {CAVUM_QUANTITY_Q0, CAVUM_QUANTITY_E_ACC,
+                                                  CAVUM_QUANTITY_SURFACE_RESISTANCE};
+
+// True on success; jansson accepts NULL and reports it, so one check at the end is enough.
+static bool set(json_t *object, const char *key, json_t *value) {
+  return json_object_set_new(object, key, value) == 0;
+}
+
+static bool set_number(json_t *object, const char *key, double value) {
+  return !isfinite(value) || set(object, key, json_real(value));
+}
+
+static json_t *pair(double value, double uncertainty) {
+  json_t *object = json_object();
+  if (object && set_number(object, "value", value) &&
+      set_number(object, "uncertainty", uncertainty)) {
+    return object;
+  }
+  json_decref(object);
+  return NULL;
+}
+
+static bool set_estimate(json_t *object, const char *key, cavum_estimate estimate) {
+  return estimate.value == 0.0 || set(object, key, pair(estimate.value, estimate.uncertainty));
+}
+
+// Keeps an object when everything went in, else drops it.
+static json_t *keep(json_t *object, bool good) {
+  if (good) return object;
+  json_decref(object);
+  return NULL;
+}
+
+static json_t *make_limit(const cavum_coldtest_limit *limit) {
+  json_t *object = json_object();
+  cavum_coldtest_quantity_info info = cavum_coldtest_describe_quantity(limit->quantity);
+  bool good = object && set(object, "name", json_string(limit->name)) &&
+              set(object, "source", json_string(limit->source)) &&
+              set(object, "quantity", json_string(info.key)) &&
+              set_number(object, "value", limit->value);
+  return keep(object, good);
+}
+
+static bool set_frame(json_t *root, const cavum_coldtest_report *report) {
+  const cavum_coldtest_setup *setup = &report->file.setup;
+  char fingerprint[65];
+  cavum_store_sha256(fingerprint, report->file.text, strlen(report->file.text));
+  json_t *geometry = json_object(), *limits = json_array();
+  bool good =
+      geometry && limits && set(root, "cavum", json_string(cavum_version())) &&
+      set(root, "title", json_string(setup->title)) &&
+      set(root, "test_file_sha256", json_string(fingerprint)) &&
+      set(geometry, "from", json_string(setup->geometry_from)) &&
+      set_estimate(geometry, "r_over_q_linac_ohm", setup->r_over_q_linac_ohm) &&
+      set_estimate(geometry, "accelerating_length_m", setup->accelerating_length_m) &&
+      set_estimate(geometry, "geometry_factor_ohm", setup->geometry_factor_ohm) &&
+      set_estimate(geometry, "epk_over_eacc", setup->epk_over_eacc) &&
+      set_estimate(geometry, "bpk_over_eacc_T_per_V_per_m", setup->bpk_over_eacc_t_per_v_per_m);
+  good = set(root, "geometry", geometry) && good;
+  for (int i = 0; i < setup->num_limits; i++) {
+    good = json_array_append_new(limits, make_limit(&setup->limits[i])) == 0 && good;
+  }
+  return set(root, "limits", limits) && good && set_number(root, "coverage", setup->coverage) &&
+         set_number(root, "coverage_factor", cavum_coldtest_coverage_factor(setup->coverage));
+}
+
+static json_t *make_calibration(const cavum_coldtest_calibration *calibration) {
+  json_t *object = pair(calibration->value.value, calibration->value.uncertainty);
+  bool good = object &&
+              set(object, "readings", json_integer((json_int_t)calibration->num_readings)) &&
+              set_number(object, "chi_squared", calibration->chi_squared) &&
+              set(object, "degrees_of_freedom", json_integer(calibration->degrees_of_freedom));
+  return keep(object, good);
+}
+
+static bool set_calibrations(json_t *root, const cavum_coldtest *test) {
+  cavum_coldtest_calibration pickup = cavum_coldtest_get_pickup(test);
+  cavum_coldtest_calibration external = cavum_coldtest_get_external(test);
+  bool good = true;
+  if (pickup.value.value > 0.0) {
+    good = set(root, "pickup_calibration", make_calibration(&pickup)) && good;
+  }
+  if (external.value.value > 0.0) {
+    good = set(root, "external_calibration", make_calibration(&external)) && good;
+  }
+  return good;
+}
+
+static bool set_bounds(json_t *object, const char *key, const double bounds[2]) {
+  if (!isfinite(bounds[0]) || !isfinite(bounds[1])) return true;
+  return set(object, key, json_pack("[f,f]", bounds[0], bounds[1]));
+}
+
+static bool set_couplings(json_t *object, const cavum_coldtest_point *point) {
+  json_t *couplings = json_object();
+  bool good = couplings != NULL;
+  for (int i = 0; good && i < CAVUM_NUM_COUPLING_METHODS; i++) {
+    if (!isfinite(point->coupling_by[i])) continue;
+    good = set(couplings, cavum_coupling_method_name((cavum_coupling_method)i),
+               pair(point->coupling_by[i], point->coupling_by_uncertainty[i]));
+  }
+  return set(object, "coupling_by", couplings) && good &&
+         set_number(object, "coupling_disagreement", point->disagreement);
+}
+
+static bool set_flags(json_t *object, uint32_t flags) {
+  json_t *array = json_array();
+  bool good = array != NULL;
+  for (int i = 0; good && i < CAVUM_NUM_FLAGS; i++) {
+    if (!(flags & (1u << i))) continue;
+    good = json_array_append_new(array,
+                                 json_string(cavum_coldtest_flag_key((cavum_coldtest_flag)i))) == 0;
+  }
+  return set(object, "flags", array) && good;
+}
+
+static json_t *make_budget(const cavum_coldtest *test, int64_t index,
+                           cavum_coldtest_quantity quantity) {
+  cavum_coldtest_budget budget;
+  json_t *object = json_object();
+  bool good =
+      object && cavum_coldtest_make_budget(&budget, test, index, quantity, NULL) == CAVUM_OK;
+  for (int i = 0; good && i < CAVUM_NUM_INPUTS; i++) {
+    if (budget.contribution[i] == 0.0) continue;
+    good = set_number(object, cavum_coldtest_input_key((cavum_coldtest_input)i),
+                      budget.contribution[i]);
+  }
+  return keep(object, good);
+}
+
+static bool set_budgets(json_t *object, const cavum_coldtest *test, int64_t index) {
+  json_t *budgets = json_object();
+  bool good = budgets != NULL;
+  for (size_t i = 0; good && i < sizeof BUDGETS / sizeof *BUDGETS; i++) {
+    if (isnan(cavum_coldtest_get_point(test, index)->value[BUDGETS[i]])) continue;
+    good = set(budgets, cavum_coldtest_describe_quantity(BUDGETS[i]).key,
+               make_budget(test, index, BUDGETS[i]));
+  }
+  return set(object, "budgets", budgets) && good;
+}
+
+static json_t *make_distribution(const cavum_coldtest_distribution *d) {
+  json_t *object = json_object();
+  bool good =
+      object && set_number(object, "mean", d->mean) && set_number(object, "median", d->median) &&
+      set_number(object, "uncertainty", d->uncertainty) &&
+      set(object, "shortest_interval", json_pack("[f,f]", d->low, d->high)) &&
+      set(object, "symmetric_interval", json_pack("[f,f]", d->symmetric_low, d->symmetric_high)) &&
+      set(object, "linear_interval", json_pack("[f,f]", d->linear_low, d->linear_high)) &&
+      set(object, "linear_holds", json_boolean(d->linear_holds));
+  return keep(object, good);
+}
+
+static json_t *make_monte_carlo(const cavum_coldtest_monte_carlo *outcome) {
+  json_t *object = json_object();
+  bool good = object && set(object, "draws", json_integer((json_int_t)outcome->num_draws)) &&
+              set(object, "impossible_draws", json_integer((json_int_t)outcome->num_impossible)) &&
+              set(object, "stable", json_boolean(outcome->stable));
+  for (int i = 0; good && i < CAVUM_NUM_MC; i++) {
+    if (outcome->num_draws == 0 || !isfinite(outcome->results[i].mean)) continue;
+    good = set(object, DISTRIBUTION_KEYS[i], make_distribution(&outcome->results[i]));
+  }
+  return keep(object, good);
+}
+
+static json_t *make_point(const cavum_coldtest_report *report, int64_t index) {
+  const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, index);
+  const cavum_coldtest_reading *reading = cavum_coldtest_get_reading(report->test, index);
+  json_t *object = json_object();
+  bool good =
+      object && set(object, "line", json_integer((json_int_t)reading->line)) &&
+      set(object, "by", json_string(point->by_decay ? "decay" : "pickup")) &&
+      set(object, "branch", json_string(cavum_branch_name(point->branch))) &&
+      set(object, "coupling_from", json_string(cavum_coupling_method_name(point->method))) &&
+      set_number(object, "bath_temperature_K", reading->bath_temperature_k) &&
+      set_number(object, "radiation_Sv_per_h", reading->radiation_sv_per_h);
+  for (int i = 0; good && i < CAVUM_NUM_QUANTITIES; i++) {
+    if (!isfinite(point->value[i])) continue;
+    good = set(object, cavum_coldtest_describe_quantity((cavum_coldtest_quantity)i).key,
+               pair(point->value[i], point->uncertainty[i]));
+  }
+  good = good && set_number(object, "correlation_q0_gradient", point->correlation) &&
+         set_bounds(object, "q0_directivity_bounds", point->q0_bounds) &&
+         set_bounds(object, "gradient_directivity_bounds_V_per_m", point->e_acc_bounds_v_per_m) &&
+         set_couplings(object, point) && set_budgets(object, report->test, index) &&
+         set_flags(object, point->flags);
+  if (index < report->num_monte_carlo) {
+    good = good && set(object, "monte_carlo", make_monte_carlo(&report->monte_carlo[index]));
+  }
+  return keep(object, good);
+}
+
+static bool set_points(json_t *root, const cavum_coldtest_report *report) {
+  json_t *array = json_array();
+  bool good = array != NULL;
+  for (int64_t i = 0; good && i < cavum_coldtest_num_points(report->test); i++) {
+    good = json_array_append_new(array, make_point(report, i)) == 0;
+  }
+  return set(root, "points", array) && good;
+}
+
+static json_t *make_decay_point(const cavum_decay_point *point) {
+  json_t *object = json_object();
+  bool good = object && set_number(object, "time_s", point->time_s) &&
+              set(object, "q_loaded", pair(point->q_loaded, point->q_loaded_uncertainty)) &&
+              set_number(object, "coverage_factor", point->coverage_factor) &&
+              set_number(object, "degrees_of_freedom", point->degrees_of_freedom);
+  if (good && isfinite(point->e_acc_v_per_m)) {
+    good = set(object, "gradient_V_per_m",
+               pair(point->e_acc_v_per_m, point->e_acc_uncertainty_v_per_m));
+  }
+  if (good && isfinite(point->q0)) {
+    good = set(object, "q0", pair(point->q0, point->q0_uncertainty)) &&
+           set_number(object, "q0_uncertainty_of_window", point->q0_statistical);
+  }
+  return keep(object, good);
+}
+
+static json_t *make_analysis(const cavum_decay_analysis *analysis, const char *path) {
+  json_t *object = json_object(), *points = json_array();
+  bool good =
+      object && points && set(object, "file", json_string(path)) &&
+      set(object, "samples_used", json_integer((json_int_t)analysis->num_used)) &&
+      set(object, "samples_cut", json_integer((json_int_t)analysis->num_cut)) &&
+      set(object, "decay_time_energy_s",
+          pair(analysis->decay_time_s.value, analysis->decay_time_s.uncertainty)) &&
+      set_number(object, "chi_squared", analysis->chi_squared) &&
+      set(object, "degrees_of_freedom", json_integer((json_int_t)analysis->degrees_of_freedom)) &&
+      set_number(object, "scatter", analysis->scatter) &&
+      set_number(object, "curvature", analysis->curvature) &&
+      set(object, "exponential", json_boolean(analysis->exponential));
+  for (int i = 0; good && i < analysis->num_points; i++) {
+    good = json_array_append_new(points, make_decay_point(&analysis->points[i])) == 0;
+  }
+  good = set(object, "points", points) && good;
+  return keep(object, good);
+}
+
+static bool set_traces(json_t *root, const cavum_coldtest_report *report) {
+  json_t *array = json_array();
+  bool good = array != NULL;
+  for (int i = 0; good && i < report->num_analyses; i++) {
+    good = json_array_append_new(
+               array, make_analysis(&report->analyses[i], report->file.traces[i].path)) == 0;
+  }
+  return set(root, "traces", array) && good;
+}
+
+static json_t *make_prediction(const cavum_resistance_prediction *p) {
+  json_t *object = json_object();
+  bool good = object && set_number(object, "bath_temperature_K", p->temperature_k) &&
+              set_number(object, "gradient_V_per_m", p->e_acc_v_per_m) &&
+              set_estimate(object, "surface_resistance_ohm", p->surface_resistance_ohm) &&
+              set_estimate(object, "q0", p->q0) &&
+              set_estimate(object, "wall_power_W", p->wall_power_w) &&
+              set(object, "caution", json_string(p->caution));
+  return keep(object, good);
+}
+
+static json_t *make_fit(const cavum_coldtest_report *report) {
+  const cavum_resistance_fit *fit = &report->fit;
+  json_t *object = json_object(), *covariance = json_array(), *predictions = json_array();
+  bool good =
+      object && covariance && predictions &&
+      set(object, "form", json_string("A exp(-gap/T)/T + residual")) &&
+      set(object, "readings", json_integer((json_int_t)fit->num_readings)) &&
+      set_estimate(object, "amplitude_ohm_K", fit->amplitude_ohm_k) &&
+      set_estimate(object, "gap_K", fit->gap_k) &&
+      set(object, "gap_fixed", json_boolean(fit->gap_fixed)) &&
+      set(object, "residual_ohm", pair(fit->residual_ohm.value, fit->residual_ohm.uncertainty)) &&
+      set_number(object, "reference_temperature_K", fit->reference_k) &&
+      set_number(object, "chi_squared", fit->chi_squared) &&
+      set(object, "degrees_of_freedom", json_integer(fit->degrees_of_freedom)) &&
+      set_number(object, "probability", fit->probability) &&
+      set_number(object, "gradient_V_per_m", fit->e_acc_v_per_m) &&
+      set(object, "caution", json_string(fit->caution));
+  for (int i = 0; good && i < CAVUM_NUM_RESISTANCE_PARAMETERS; i++) {
+    const double *row = fit->covariance[i];
+    good = json_array_append_new(covariance, json_pack("[f,f,f]", row[0], row[1], row[2])) == 0;
+  }
+  good = set(object, "covariance_of_log_bcs_gap_residual", covariance) && good;
+  for (int i = 0; good && i < report->num_predictions; i++) {
+    good = json_array_append_new(predictions, make_prediction(&report->predictions[i])) == 0;
+  }
+  good = set(object, "predictions", predictions) && good;
+  return keep(object, good);
+}
+
+static json_t *make_plan(const cavum_plan *plan, const cavum_plan_request *request) {
+  json_t *object = json_object();
+  const double *power = plan->state.power_w;
+  bool good = object && set_number(object, "gradient_V_per_m", request->e_acc_v_per_m) &&
+              set_number(object, "q0", request->q0) &&
+              set_number(object, "q_external", request->q_external) &&
+              set_number(object, "q_pickup", request->q_pickup) &&
+              set_number(object, "forward_power_W", power[CAVUM_CHANNEL_FORWARD]) &&
+              set_number(object, "reflected_power_W", power[CAVUM_CHANNEL_REFLECTED]) &&
+              set_number(object, "transmitted_power_W", power[CAVUM_CHANNEL_TRANSMITTED]) &&
+              set_number(object, "emitted_power_W", power[CAVUM_CHANNEL_EMITTED]) &&
+              set_number(object, "matched_forward_power_W", plan->matched_forward_w) &&
+              set_number(object, "wall_power_W", plan->state.wall_power_w) &&
+              set_number(object, "q_loaded", plan->state.q_loaded) &&
+              set_number(object, "coupling", plan->state.coupling) &&
+              set_number(object, "decay_time_energy_s", plan->state.decay_time_s) &&
+              set_number(object, "bandwidth_Hz", plan->state.bandwidth_hz) &&
+              set_number(object, "stored_energy_J", plan->stored_energy_j) &&
+              set_number(object, "voltage_V", plan->voltage_v) &&
+              set_number(object, "peak_electric_field_V_per_m", plan->e_peak_v_per_m) &&
+              set_number(object, "peak_magnetic_field_T", plan->b_peak_t) &&
+              set_number(object, "surface_resistance_ohm", plan->surface_resistance_ohm);
+  return keep(object, good);
+}
+
+static bool set_plans(json_t *root, const cavum_coldtest_report *report) {
+  json_t *array = json_array();
+  bool good = array != NULL;
+  for (int i = 0; good && i < report->num_plans; i++) {
+    good = json_array_append_new(array, make_plan(&report->plans[i], &report->file.plans[i])) == 0;
+  }
+  return set(root, "plans", array) && good;
+}
+
+static bool set_rest(json_t *root, const cavum_coldtest_report *report) {
+  bool good = true;
+  if (report->test) {
+    good = set_calibrations(root, report->test) && set_points(root, report) &&
+           set_traces(root, report);
+  }
+  if (report->has_fit) good = good && set(root, "surface_resistance", make_fit(report));
+  if (isfinite(report->flux_resistance_ohm)) {
+    good =
+        good && set_number(root, "trapped_flux_resistance_ohm", report->flux_resistance_ohm) &&
+        set_number(root, "trapped_flux_sensitivity_ohm_per_T", report->flux_sensitivity_ohm_per_t);
+  }
+  if (report->num_plans > 0) good = good && set_plans(root, report);
+  return good && set(root, "cautions", json_string(cavum_coldtest_cautions()));
+}
+
+cavum_status cavum_store_coldtest_to_json(char **text, const cavum_coldtest_report *report,
+                                          cavum_error *error) {
+  if (report->test && cavum_coldtest_num_points(report->test) > MOST_POINTS) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "%lld points: JSON is written for up to %d, use CSV or HDF5",
+                      (long long)cavum_coldtest_num_points(report->test), MOST_POINTS);
+  }
+  json_t *root = json_object();
+  bool good = root && set_frame(root, report) && set_rest(root, report);
+  char *made = good ? cavum_store_json_text(root) : NULL;
+  json_decref(root);
+  if (!made) return cavum_fail_memory(error);
+  *text = made;
+  return CAVUM_OK;
+}

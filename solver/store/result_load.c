@@ -1,0 +1,360 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Reads a whole result file back into a cavum_result, for pictures and reports. Files may come from
+// anyone: every size is checked against the others before it is used.
+#include <limits.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base.h"
+#include "cavum/store.h"
+#include "hdf5_file.h"
+#include "result_private.h"
+
+// A column of a group that may be missing as a whole.
+struct column {
+  const char *name;
+  double **values;
+};
+
+// Reads equally long columns; with `optional`, nothing when the first is missing.
+static cavum_status read_columns(cavum_index *num_rows, const cavum_hdf5_file *file,
+                                 const char *group, int num_columns, const struct column *columns,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char path[128];
+  int64_t rows = 0;
+  for (int i = 0; i < num_columns; i++) {
+    int64_t count = 0;
+    snprintf(path, sizeof path, "%s/%s", group, columns[i].name);
+    if (i == 0 && !cavum_hdf5_has(file, path)) return CAVUM_OK;
+    CAVUM_TRY(cavum_hdf5_read_doubles(columns[i].values, &count, file, path, error));
+    if (i == 0) rows = count;
+    if (count != rows) {
+      CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,
+                           "result file is damaged: %s has %lld rows, "
+                           "expected %lld",
+                           path, (long long)count, (long long)rows));
+    }
+  }
+  *num_rows = (cavum_index)rows;
+done:
+  return status;
+}
+
+static cavum_status fill_profile(cavum_profile *profile, cavum_error *error) {
+  cavum_index n = profile->num_points;
+  double **missing[] = {&profile->arc_length_m, &profile->r_m, &profile->h_a_per_m};
+  for (int i = 0; i < 3; i++) {
+    if (!*missing[i]) *missing[i] = cavum_alloc(n, sizeof(double));
+    if (!*missing[i]) return cavum_fail_memory(error);
+  }
+  profile->curve = cavum_alloc(n, sizeof *profile->curve);
+  return profile->curve ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+static cavum_status read_axis(cavum_profile *axis, const cavum_hdf5_file *file, const char *group,
+                              cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const struct column columns[] = {{"axis/z", &axis->z_m}, {"axis/E_z", &axis->e_v_per_m}};
+  CAVUM_TRY(read_columns(&axis->num_points, file, group, 2, columns, error));
+  if (axis->num_points == 0) return CAVUM_OK;
+  CAVUM_TRY(fill_profile(axis, error));
+  for (cavum_index i = 0; i < axis->num_points; i++) {
+    axis->arc_length_m[i] = axis->z_m[i] - axis->z_m[0];
+    axis->curve[i] = -1;
+  }
+done:
+  return status;
+}
+
+static cavum_status read_wall(cavum_profile *wall, const cavum_hdf5_file *file, const char *group,
+                              cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double *curve = NULL;
+  const struct column columns[] = {{"wall/arc_length", &wall->arc_length_m},
+                                   {"wall/z", &wall->z_m},
+                                   {"wall/r", &wall->r_m},
+                                   {"wall/E", &wall->e_v_per_m},
+                                   {"wall/H", &wall->h_a_per_m},
+                                   {"wall/curve", &curve}};
+  CAVUM_TRY(read_columns(&wall->num_points, file, group, 6, columns, error));
+  if (wall->num_points == 0) return CAVUM_OK;
+  CAVUM_TRY(fill_profile(wall, error));
+  for (cavum_index i = 0; i < wall->num_points; i++) {
+    bool fits = curve[i] >= 0.0 && curve[i] < INT_MAX;
+    wall->curve[i] = fits ? (cavum_index)curve[i] : -1;
+  }
+done:
+  free(curve);
+  return status;
+}
+
+static int64_t count_lattice(const cavum_mesh *mesh, int order) {
+  int64_t count = 0;
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    count += mesh->elements[e].num_corners == 4 ? (order + 1) * (order + 1)
+                                                : (order + 1) * (order + 2) / 2;
+  }
+  return count;
+}
+
+static cavum_status read_field(cavum_field_grid *field, const cavum_hdf5_file *file,
+                               const cavum_mesh *mesh, const char *group, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char path[64];
+  double order = 0.0;
+  const struct column columns[] = {{"field/z", &field->z_m},
+                                   {"field/r", &field->r_m},
+                                   {"field/H_phi", &field->h_phi_a_per_m},
+                                   {"field/E_z", &field->e_z_v_per_m},
+                                   {"field/E_r", &field->e_r_v_per_m}};
+  CAVUM_TRY(read_columns(&field->num_points, file, group, 5, columns, error));
+  if (field->num_points == 0) return CAVUM_OK;
+  snprintf(path, sizeof path, "%s/field/order", group);
+  CAVUM_TRY(cavum_hdf5_read_number(&order, file, path, error));
+  if (!(order >= 1.0 && order <= 64.0) || count_lattice(mesh, (int)order) != field->num_points) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "result file is damaged: %s does not fit the mesh",
+                         path));
+  }
+  field->order = (int)order;
+done:
+  return status;
+}
+
+static cavum_status read_mode_facts(cavum_mode_result *mode, const cavum_hdf5_file *file,
+                                    const char *group, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char path[64], parity[8];
+  double reached = 0.0;
+  const struct {
+    const char *name;
+    double *value;
+  } numbers[] = {{"eigenvalue", &mode->k2_per_m2},
+                 {"residual", &mode->residual},
+                 {"energy_mismatch", &mode->energy_mismatch},
+                 {"accuracy_reached", &reached}};
+  CAVUM_TRY(cavum_hdf5_read_text(mode->label, sizeof mode->label, file, group, "label", error));
+  CAVUM_TRY(cavum_hdf5_read_text(parity, sizeof parity, file, group, "parity", error));
+  for (int i = 0; i < 4; i++) {
+    snprintf(path, sizeof path, "%s/%s", group, numbers[i].name);
+    CAVUM_TRY(cavum_hdf5_read_number(numbers[i].value, file, path, error));
+  }
+  mode->accuracy_reached = reached != 0.0;
+  mode->parity = strcmp(parity, "even") == 0  ? CAVUM_PARITY_EVEN
+                 : strcmp(parity, "odd") == 0 ? CAVUM_PARITY_ODD
+                                              : CAVUM_PARITY_NONE;
+done:
+  return status;
+}
+
+static cavum_status read_mode(cavum_mode_result *mode, const cavum_hdf5_file *file,
+                              const cavum_mesh *mesh, int number, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char group[32], path[128];
+  snprintf(group, sizeof group, "/modes/%d", number);
+  CAVUM_TRY(read_mode_facts(mode, file, group, error));
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    snprintf(path, sizeof path, "%s/figures/%s", group,
+             cavum_figure_describe((cavum_figure_id)id).key);
+    CAVUM_TRY(cavum_store_read_figure(&mode->figures[id], file, path, error));
+  }
+  CAVUM_TRY(read_axis(&mode->axis, file, group, error));
+  CAVUM_TRY(read_wall(&mode->wall, file, group, error));
+  CAVUM_TRY(read_field(&mode->field, file, mesh, group, error));
+  cavum_beta_curve *curve = &mode->beta_curve;
+  const struct column columns[] = {
+      {"beta_curve/beta", &curve->beta},
+      {"beta_curve/voltage", &curve->voltage_v},
+      {"beta_curve/r_over_q_linac", &curve->r_over_q_linac_ohm},
+      {"beta_curve/r_over_q_linac_uncertainty", &curve->uncertainty_ohm}};
+  CAVUM_TRY(read_columns(&curve->num_points, file, group, 4, columns, error));
+done:
+  return status;
+}
+
+static cavum_status read_modes(cavum_result *result, const cavum_hdf5_file *file,
+                               cavum_error *error) {
+  enum { LARGEST_MODE_COUNT = 100000 };
+  cavum_status status = CAVUM_OK;
+  char group[32];
+  double *limits = NULL;
+  int64_t num_limits = 0;
+  int count = 0;
+  for (; count < LARGEST_MODE_COUNT; count++) {
+    snprintf(group, sizeof group, "/modes/%d", count + 1);
+    if (!cavum_hdf5_has(file, group)) break;
+  }
+  result->modes = cavum_alloc(count, sizeof *result->modes);
+  if (!result->modes) CAVUM_TRY(cavum_fail_memory(error));
+  result->num_modes = count;
+  for (int i = 0; i < count; i++) {
+    CAVUM_TRY(read_mode(&result->modes[i], file, &result->mesh, i + 1, error));
+  }
+  if (cavum_hdf5_has(file, "/modes/complete_between")) {
+    CAVUM_TRY(
+        cavum_hdf5_read_doubles(&limits, &num_limits, file, "/modes/complete_between", error));
+    if (num_limits == 2) result->complete_above_hz = limits[0];
+    if (num_limits == 2) result->complete_below_hz = limits[1];
+  }
+done:
+  free(limits);
+  return status;
+}
+
+static cavum_status read_steps(cavum_result *result, const cavum_hdf5_file *file,
+                               cavum_error *error) {
+  enum { COLUMNS = 6 };
+  cavum_status status = CAVUM_OK;
+  double *values[COLUMNS] = {0}, reached = 0.0;
+  cavum_index rows = 0;
+  const struct column columns[COLUMNS] = {
+      {"degree", &values[0]},    {"elements", &values[1]},         {"unknowns", &values[2]},
+      {"frequency", &values[3]}, {"frequency_change", &values[4]}, {"figure_change", &values[5]}};
+  CAVUM_TRY(cavum_hdf5_read_number(&reached, file, "/convergence/accuracy_reached", error));
+  result->accuracy_reached = reached != 0.0;
+  CAVUM_TRY(read_columns(&rows, file, "/convergence", COLUMNS, columns, error));
+  result->steps = cavum_alloc(rows, sizeof *result->steps);
+  if (!result->steps) CAVUM_TRY(cavum_fail_memory(error));
+  result->num_steps = rows;
+  for (cavum_index i = 0; i < rows; i++) {
+    result->steps[i] =
+        (cavum_convergence_step){.degree = (int)cavum_min(values[0][i], 1e6),
+                                 .num_elements = (cavum_index)cavum_min(values[1][i], 2e9),
+                                 .num_unknowns = (cavum_index)cavum_min(values[2][i], 2e9),
+                                 .frequency_hz = values[3][i],
+                                 .frequency_change = values[4][i],
+                                 .figure_change = values[5][i]};
+  }
+done:
+  for (int i = 0; i < COLUMNS; i++) free(values[i]);
+  return status;
+}
+
+static cavum_status read_coupling(cavum_result *result, const cavum_hdf5_file *file,
+                                  cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  if (!cavum_hdf5_has(file, "/coupling/k_cc")) return CAVUM_OK;
+  CAVUM_TRY(cavum_store_read_figure(&result->coupling, file, "/coupling/k_cc", error));
+  CAVUM_TRY(
+      cavum_hdf5_read_number(&result->zero_mode_hz, file, "/coupling/zero_mode_frequency", error));
+  CAVUM_TRY(
+      cavum_hdf5_read_number(&result->pi_mode_hz, file, "/coupling/pi_mode_frequency", error));
+done:
+  return status;
+}
+
+// Result structs hold a static text here: the words that a solve can give.
+static const char *known_origin(const char *text) {
+  static const char *const words[] = {"given", "2 x half_length", "beta lambda / 2"};
+  for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
+    if (strcmp(text, words[i]) == 0) return words[i];
+  }
+  return "from the file";
+}
+
+static cavum_status read_one_text(char **text, const cavum_hdf5_file *file, const char *path,
+                                  cavum_error *error) {
+  char **texts = NULL;
+  int count = 0;
+  cavum_status status = cavum_hdf5_read_texts(&texts, &count, file, path, error);
+  if (status != CAVUM_OK) return status;
+  *text = texts[0];
+  for (int i = 1; i < count; i++) free(texts[i]);
+  free(texts);
+  return CAVUM_OK;
+}
+
+static cavum_status read_header(cavum_result *result, const cavum_hdf5_file *file,
+                                cavum_error *error) {
+  const char *length = "/input/accelerating_length";
+  cavum_status status = CAVUM_OK;
+  char from[64];
+  CAVUM_TRY(read_one_text(&result->title, file, "/input/title", error));
+  CAVUM_TRY(cavum_hdf5_read_number(&result->beta, file, "/input/beta", error));
+  if (cavum_hdf5_has(file, length)) {
+    CAVUM_TRY(cavum_hdf5_read_number(&result->accelerating_length.value_m, file, length, error));
+    CAVUM_TRY(cavum_hdf5_read_text(from, sizeof from, file, length, "from", error));
+    result->accelerating_length.from = known_origin(from);
+  }
+  if (cavum_hdf5_has(file, "/warnings")) {
+    CAVUM_TRY(
+        cavum_hdf5_read_texts(&result->warnings, &result->num_warnings, file, "/warnings", error));
+  }
+done:
+  return status;
+}
+
+static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_file *file,
+                                cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double modes = 0.0, degree = 0.0, symmetry = 0.0, coupling = 0.0;
+  const struct {
+    const char *path;
+    double *value;
+  } numbers[] = {{"/input/number_of_modes", &modes},
+                 {"/input/near_frequency", &origin->near_hz},
+                 {"/input/accuracy_frequency", &origin->accuracy_frequency},
+                 {"/input/accuracy_peak_field", &origin->accuracy_peak_field},
+                 {"/input/option_degree", &degree},
+                 {"/input/option_refinement", &origin->options.refinement},
+                 {"/input/option_use_symmetry", &symmetry},
+                 {"/input/option_coupling", &coupling}};
+  CAVUM_TRY(read_one_text(&origin->cell_text, file, "/input/cell_file", error));
+  CAVUM_TRY(read_one_text(&origin->cell_sha256, file, "/input/cell_sha256", error));
+  CAVUM_TRY(read_one_text(&origin->version_cavum, file, "/input/version_cavum", error));
+  CAVUM_TRY(read_one_text(&origin->version_hdf5, file, "/input/version_hdf5", error));
+  for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
+    CAVUM_TRY(cavum_hdf5_read_number(numbers[i].value, file, numbers[i].path, error));
+  }
+  origin->modes_wanted = (int)cavum_max(0.0, cavum_min(modes, 1e6));
+  origin->options.degree = (int)cavum_max(0.0, cavum_min(degree, 1e3));
+  origin->options.use_symmetry = symmetry != 0.0;
+  origin->options.coupling = coupling != 0.0;
+done:
+  return status;
+}
+
+void cavum_stored_origin_clear(cavum_stored_origin *origin) {
+  if (!origin) return;
+  free(origin->cell_text);
+  free(origin->cell_sha256);
+  free(origin->version_cavum);
+  free(origin->version_hdf5);
+  memset(origin, 0, sizeof *origin);
+}
+
+static cavum_status load(cavum_result *result, cavum_stored_origin *origin,
+                         const cavum_hdf5_file *file, const char *path, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(cavum_store_check_format(file, path, error));
+  CAVUM_TRY(read_header(result, file, error));
+  CAVUM_TRY(cavum_store_read_mesh(result, file, error));
+  CAVUM_TRY(read_modes(result, file, error));
+  CAVUM_TRY(read_steps(result, file, error));
+  CAVUM_TRY(read_coupling(result, file, error));
+  CAVUM_TRY(read_origin(origin, file, error));
+done:
+  return status;
+}
+
+cavum_status cavum_store_read_result(cavum_result **result, cavum_stored_origin *origin,
+                                     const char *path, cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  cavum_stored_origin read_origin_of = {0};
+  cavum_result *read = cavum_alloc(1, sizeof *read);
+  cavum_status status = CAVUM_OK;
+  if (!read) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_hdf5_open(&file, path, error));
+  CAVUM_TRY(load(read, &read_origin_of, file, path, error));
+  *result = read;
+  read = NULL;
+  if (origin) {
+    *origin = read_origin_of;
+    memset(&read_origin_of, 0, sizeof read_origin_of);
+  }
+done:
+  cavum_hdf5_destroy(&file);
+  cavum_result_destroy(&read);
+  cavum_stored_origin_clear(&read_origin_of);
+  return status;
+}

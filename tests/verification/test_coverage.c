@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Do the stated uncertainties hold on shapes that nobody chose? Random cells at default accuracy
+// against the same cells at a degree four higher on a finer mesh.
+#include "random_cells.h"
+
+enum { NUM_TWO_ELLIPSE = 60, NUM_PATHS = 10 };
+
+static tally all;
+
+START_TEST(uncertainties_hold_on_two_ellipse_cells) {
+  random_state state = {20240607};
+  for (int i = 0; i < NUM_TWO_ELLIPSE; i++) {
+    char where[64];
+    snprintf(where, sizeof where, "two-ellipse cell %d", i);
+    cavum_cell cell = random_two_ellipse(&state);
+    random_compare(&all, &cell, where);
+    cavum_cell_clear(&cell);
+  }
+  tally_check(&all, "random two-ellipse cells", 0.995, TALLY_MEDIAN_MOST);
+}
+END_TEST
+
+START_TEST(uncertainties_hold_on_paths) {
+  random_state state = {31415926};
+  for (int i = 0; i < NUM_PATHS; i++) {
+    char where[64];
+    snprintf(where, sizeof where, "path %d (kind %d)", i, i % RANDOM_PATH_KINDS);
+    cavum_cell cell = random_path(&state, i);
+    random_compare(&all, &cell, where);
+    cavum_cell_clear(&cell);
+  }
+  tally_check(&all, "random paths", 0.995, TALLY_MEDIAN_MOST);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, uncertainties_hold_on_two_ellipse_cells);
+  tcase_add_test(tests, uncertainties_hold_on_paths);
+}
+
+CAVUM_TEST_MAIN("coverage", add_tests)
