@@ -16,7 +16,16 @@ static const double ridge = 1e-6;
 static const double most_slope_change = 4.0;
 // A step is at most this part of the allowed range.
 static const double longest_step = 0.25;
+// Second-order terms come in with this many shapes a term, and up to this many inputs: beyond, the
+// fit would cost more than it saves.
+static const double shapes_per_term = 1.3;
+enum { MOST_QUADRATIC_INPUTS = 6 };
+// A plane in the most inputs, which is more than a paraboloid in few.
 enum { MOST_TERMS = CAVUM_STUDY_MOST_INPUTS + 1 };
+_Static_assert((MOST_QUADRATIC_INPUTS + 1) * (MOST_QUADRATIC_INPUTS + 2) / 2 <= MOST_TERMS,
+               "the paraboloid fits");
+// A secant over less than this many tolerances tells more of rounding than of the slope.
+static const double shortest_secant = 5.0;
 
 cavum_status cavum_hold_open(cavum_hold_memory *memory, const cavum_study *study,
                              cavum_error *error) {
@@ -70,44 +79,83 @@ static double offsets_from(double *offset, const cavum_hold_memory *memory, int 
   return distance2;
 }
 
-// Solves the positive definite system in place by Cholesky; false when it is not.
-static bool solve_system(double *matrix, double *right, int order) {
-  for (int j = 0; j < order; j++) {
-    for (int i = j; i < order; i++) {
-      double sum = matrix[i * MOST_TERMS + j];
-      for (int k = 0; k < j; k++) sum -= matrix[i * MOST_TERMS + k] * matrix[j * MOST_TERMS + k];
+/** A weighted least-squares fit around the shape to come, for two things at once. */
+typedef struct local_fit {
+  int order;
+  double matrix[MOST_TERMS * MOST_TERMS];
+  double value[MOST_TERMS], slope[MOST_TERMS];  // right sides, then coefficients
+} local_fit;
+
+// Factorises the positive definite matrix in place (Cholesky); false when it is not.
+static bool factorise(local_fit *fit) {
+  for (int j = 0; j < fit->order; j++) {
+    double *row_j = fit->matrix + j * MOST_TERMS;
+    for (int i = j; i < fit->order; i++) {
+      double *row_i = fit->matrix + i * MOST_TERMS;
+      double sum = row_i[j];
+      for (int k = 0; k < j; k++) sum -= row_i[k] * row_j[k];
       if (i == j && !(sum > 0.0)) return false;
-      matrix[i * MOST_TERMS + j] = i == j ? sqrt(sum) : sum / matrix[j * MOST_TERMS + j];
+      row_i[j] = i == j ? sqrt(sum) : sum / row_j[j];
     }
-  }
-  for (int i = 0; i < order; i++) {
-    for (int k = 0; k < i; k++) right[i] -= matrix[i * MOST_TERMS + k] * right[k];
-    right[i] /= matrix[i * MOST_TERMS + i];
-  }
-  for (int i = order - 1; i >= 0; i--) {
-    for (int k = i + 1; k < order; k++) right[i] -= matrix[k * MOST_TERMS + i] * right[k];
-    right[i] /= matrix[i * MOST_TERMS + i];
   }
   return true;
 }
 
-// Value at the shape to come of a plane through the remembered ones.
-static double predict(const cavum_hold_memory *memory, const double *varied, int nearest) {
-  double matrix[MOST_TERMS * MOST_TERMS] = {0}, right[MOST_TERMS] = {0}, term[MOST_TERMS];
-  int order = memory->num_varied + 1;
-  double total = 0.0, origin = memory->solved[nearest];
+static void back_substitute(const local_fit *fit, double *right) {
+  for (int i = 0; i < fit->order; i++) {
+    for (int k = 0; k < i; k++) right[i] -= fit->matrix[i * MOST_TERMS + k] * right[k];
+    right[i] /= fit->matrix[i * MOST_TERMS + i];
+  }
+  for (int i = fit->order - 1; i >= 0; i--) {
+    for (int k = i + 1; k < fit->order; k++) right[i] -= fit->matrix[k * MOST_TERMS + i] * right[k];
+    right[i] /= fit->matrix[i * MOST_TERMS + i];
+  }
+}
+
+// 1, the offsets and, in a paraboloid, their products.
+static void fill_terms(double *term, int num_varied, int order) {
+  term[0] = 1.0;
+  int place = num_varied + 1;
+  for (int i = 0; place < order && i < num_varied; i++) {
+    for (int j = 0; j <= i; j++) term[place++] = term[1 + i] * term[1 + j];
+  }
+}
+
+static int choose_order(const cavum_hold_memory *memory) {
+  int plane = memory->num_varied + 1;
+  int paraboloid = plane * (plane + 1) / 2;
+  bool enough = memory->num_points >= shapes_per_term * paraboloid;
+  return enough && memory->num_varied <= MOST_QUADRATIC_INPUTS ? paraboloid : plane;
+}
+
+// Values at the shape to come of a surface through the remembered ones; false when there is none.
+static bool predict(double *value, double *slope, const cavum_hold_memory *memory,
+                    const double *varied, int nearest) {
+  local_fit fit = {.order = choose_order(memory)};
+  double term[MOST_TERMS], total = 0.0;
+  double value_origin = memory->solved[nearest], slope_origin = memory->slope[nearest];
   for (int point = 0; point < memory->num_points; point++) {
-    term[0] = 1.0;
     double distance2 = offsets_from(term + 1, memory, point, varied) + nearness_floor;
     double weight = 1.0 / (distance2 * distance2);
+    fill_terms(term, memory->num_varied, fit.order);
     total += weight;
-    for (int i = 0; i < order; i++) {
-      right[i] += weight * term[i] * (memory->solved[point] - origin);
-      for (int j = 0; j <= i; j++) matrix[i * MOST_TERMS + j] += weight * term[i] * term[j];
+    for (int i = 0; i < fit.order; i++) {
+      double weighted = weight * term[i];
+      fit.value[i] += weighted * (memory->solved[point] - value_origin);
+      fit.slope[i] += weighted * (memory->slope[point] - slope_origin);
+      for (int j = 0; j <= i; j++) fit.matrix[i * MOST_TERMS + j] += weighted * term[j];
     }
   }
-  for (int i = 1; i < order; i++) matrix[i * MOST_TERMS + i] += ridge * total;
-  return solve_system(matrix, right, order) ? origin + right[0] : origin;
+  for (int i = 1; i < fit.order; i++) fit.matrix[i * MOST_TERMS + i] += ridge * total;
+  if (!factorise(&fit)) return false;
+  back_substitute(&fit, fit.value);
+  back_substitute(&fit, fit.slope);
+  *value = value_origin + fit.value[0];
+  double fitted = slope_origin + fit.slope[0];
+  bool same_sign = (fitted > 0.0) == (slope_origin > 0.0);
+  *slope = same_sign && fitted / slope_origin < 2.0 && fitted / slope_origin > 0.5 ? fitted
+                                                                                   : slope_origin;
+  return true;
 }
 
 void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory,
@@ -131,13 +179,17 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
   }
   // With nothing known: as if the whole cell grew with the dimension, f ~ 1 / size.
   search->slope = nearest >= 0 ? memory->slope[nearest] : -hold->frequency_hz / fabs(base);
-  search->value = nearest >= 0 ? predict(memory, varied, nearest) : base;
+  search->value = nearest >= 0 ? memory->solved[nearest] : base;
+  if (nearest >= 0) {
+    (void)predict(&search->value, &search->slope, memory, varied, nearest);
+  }
   search->value = cavum_min(cavum_max(search->value, hold->low), hold->high);
 }
 
 // Slope from the last two solves, where it can be told.
 static void update_slope(cavum_hold_search *search, double frequency_hz) {
-  if (search->num_solves < 2) return;
+  double change = fabs(frequency_hz - search->last_hz);
+  if (search->num_solves < 2 || change < shortest_secant * search->tolerance_hz) return;
   double step = search->value - search->last_value;
   double slope = (frequency_hz - search->last_hz) / step;
   double ratio = slope / search->slope;
