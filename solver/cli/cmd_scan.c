@@ -258,6 +258,17 @@ static cavum_status estimate(cavum_study *study, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// A run that was killed between writing the result and removing its parts left them. Records of
+// another study under this name are not ours to remove.
+static cavum_status remove_leftovers(const struct arguments *a, const cavum_study *study,
+                                     cavum_error *error) {
+  cavum_scan_records *records = NULL;
+  if (a->keep_parts || a->options.num_parts > 1) return CAVUM_OK;
+  if (cavum_scan_records_open(&records, study, a->output, NULL) != CAVUM_OK) return CAVUM_OK;
+  cavum_scan_records_close(&records);
+  return cavum_scan_records_remove(a->output, error);
+}
+
 static cavum_status scan(struct arguments *a, cavum_error *error) {
   cavum_study *study = NULL;
   cavum_status status = cavum_process_check_output(a->output, error);
@@ -269,7 +280,8 @@ static cavum_status scan(struct arguments *a, cavum_error *error) {
   }
   if (status == CAVUM_OK && is_gathered(a, study)) {
     if (!a->quiet) fprintf(stderr, "%s is complete\n", a->output);
-    status = write_csv(a, a->output, error);
+    status = remove_leftovers(a, study, error);
+    if (status == CAVUM_OK) status = write_csv(a, a->output, error);
     goto done;
   }
   if (status == CAVUM_OK && !a->gather) status = compute(a, study, error);
