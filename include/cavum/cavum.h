@@ -15,6 +15,8 @@
 #include "cavum/figures.h"
 #include "cavum/mesh.h"
 #include "cavum/picture.h"
+#include "cavum/scan.h"
+#include "cavum/scan_store.h"
 #include "cavum/solve.h"
 #include "cavum/solver.h"
 #include "cavum/status.h"

@@ -3,7 +3,7 @@
  * @file commands.h
  * The commands. Each takes its own arguments, with argv[0] the name to show in messages ("cavum
  * solve"), and returns the exit status: 0 done, 1 the computation could not meet what was asked,
- * 2 bad input or usage.
+ * 2 bad input or usage, 3 stopped by a signal (scan).
  */
 #ifndef CAVUM_CLI_COMMANDS_H
 #define CAVUM_CLI_COMMANDS_H
@@ -22,5 +22,8 @@ int cavum_cmd_draw(int argc, char **argv);
 
 /** Report of a result file as a web page. */
 int cavum_cmd_report(int argc, char **argv);
+
+/** Many shapes from a study file: local workers, parts of a cluster job, gathering, summary. */
+int cavum_cmd_scan(int argc, char **argv);
 
 #endif

@@ -1,0 +1,182 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The real program under fire: SIGKILL at 100 random moments, SIGTERM, a full disk, parts; the same
+// bytes come out every time.
+#include <fcntl.h>
+#include <signal.h>
+#include <stdarg.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "study_files.h"
+#include "support.h"
+
+enum { KILLS = 100, EXIT_STOPPED = 3, EXIT_FILE = 2, EXIT_MISSING = 1 };
+
+// Some shapes of this study cannot exist, so reasons are at stake too.
+#define STUDY                                              \
+  "cell: cell.yaml\n"                                      \
+  "vary:\n"                                                \
+  "  iris_radius_mm: {from: 31.0, to: 50.0}\n"             \
+  "  half_length_mm: {from: 52.0, to: 60.0}\n"             \
+  "sampling: {kind: halton, points: 300, seed: 7}\n"       \
+  "hold: {frequency_MHz: 1300.0, by: equator_radius_mm}\n" \
+  "batch: 4\n"
+
+static study_files files;
+static char reference[192];
+
+static int run(const char *format, ...) {
+  char command[1024], line[2048];
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(command, sizeof command, format, arguments);
+  va_end(arguments);
+  snprintf(line, sizeof line, "cd '%s' && CAVUM='%s' && { %s; } >log 2>&1", files.folder,
+           CAVUM_PROGRAM, command);
+  int status = system(line);
+  ck_assert_msg(WIFEXITED(status), "'%s' was killed", command);
+  printf("%s: exit %d\n", command, WEXITSTATUS(status));
+  return WEXITSTATUS(status);
+}
+
+static void set_up(void) {
+  study_files_make(&files, STUDY_CELL, STUDY);
+  snprintf(reference, sizeof reference, "%s/reference.hdf", files.folder);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o reference.hdf --workers 1 -q"), 0);
+}
+
+static void tear_down(void) { temporary_folder_delete(files.folder); }
+
+static pid_t start(void) {
+  pid_t process = fork();
+  ck_assert_int_ge(process, 0);
+  if (process == 0) {
+    int log = open("/dev/null", O_WRONLY);
+    dup2(log, STDERR_FILENO);
+    execl(CAVUM_PROGRAM, "cavum", "scan", files.study, "-o", files.output, "--workers", "2", "-q",
+          (char *)NULL);
+    _exit(127);
+  }
+  return process;
+}
+
+// One of the workers of a process; 0 when it has none at the moment.
+static pid_t a_worker_of(pid_t process, unsigned pick) {
+  char path[96];
+  int workers[8], count = 0;
+  snprintf(path, sizeof path, "/proc/%d/task/%d/children", (int)process, (int)process);
+  FILE *children = fopen(path, "r");
+  if (!children) return 0;
+  while (count < 8 && fscanf(children, "%d", &workers[count]) == 1) count++;
+  fclose(children);
+  return count > 0 ? workers[pick % (unsigned)count] : 0;
+}
+
+static void sleep_ms(double milliseconds) {
+  struct timespec pause = {.tv_nsec = (long)(1e6 * milliseconds)};
+  nanosleep(&pause, NULL);
+}
+
+// Runs until it ends by itself or is killed; counts the kills.
+static bool run_under_fire(unsigned *seed, int *kills) {
+  pid_t process = start();
+  for (;;) {
+    int status = 0;
+    sleep_ms(1.0 + 60.0 * rand_r(seed) / RAND_MAX);
+    if (waitpid(process, &status, WNOHANG) == process) {
+      ck_assert_msg(WIFEXITED(status) && WEXITSTATUS(status) == 0, "status %x", status);
+      return true;
+    }
+    if (*kills >= KILLS) continue;
+    bool the_watcher = rand_r(seed) % 2 == 0;
+    pid_t victim = the_watcher ? process : a_worker_of(process, (unsigned)rand_r(seed));
+    if (victim <= 0) continue;
+    kill(victim, SIGKILL);
+    ++*kills;
+    if (!the_watcher) continue;
+    waitpid(process, &status, 0);
+    return false;
+  }
+}
+
+START_TEST(test_killed_at_100_random_moments) {
+  unsigned seed = 20240607;  // any
+  int kills = 0, finished = 0;
+  while (kills < KILLS || finished == 0) {
+    if (!run_under_fire(&seed, &kills)) continue;
+    finished++;
+    ck_assert_int_eq(run("cmp out.hdf reference.hdf && rm out.hdf && [ ! -e out.hdf.parts ]"), 0);
+  }
+  printf("%d kills, %d whole scans, the same bytes each time\n", kills, finished);
+  // A worker of a killed run may still be finishing its batch in the folder.
+  sleep_ms(500.0);
+}
+END_TEST
+
+START_TEST(test_told_to_stop) {
+  int stops = 0;
+  for (unsigned i = 0; i < 50; i++) {
+    int status = 0;
+    pid_t process = start();
+    sleep_ms(30.0 + 5.0 * i);
+    kill(process, i % 2 ? SIGTERM : SIGINT);
+    waitpid(process, &status, 0);
+    if (WIFEXITED(status) && WEXITSTATUS(status) == 0) break;
+    // Before the handlers stand, a signal ends the program as any other.
+    bool early = WIFSIGNALED(status);
+    ck_assert_msg(early || (WIFEXITED(status) && WEXITSTATUS(status) == EXIT_STOPPED), "%x",
+                  status);
+    stops += !early;
+  }
+  printf("stopped %d times\n", stops);
+  ck_assert_int_gt(stops, 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf -q && cmp out.hdf reference.hdf"), 0);
+}
+END_TEST
+
+// The limit stands in for a full disk: writes beyond it fail. 24 blocks hold a few batches only.
+START_TEST(test_full_disk_stops_and_resumes) {
+  ck_assert_int_eq(run("ulimit -f 24; $CAVUM scan study.yaml -o out.hdf --workers 2 -q"),
+                   EXIT_FILE);
+  ck_assert_int_eq(run("! [ -e out.hdf ] && grep -q 'cannot be written' log || cat log"), 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --json >progress"), 0);
+  ck_assert_int_eq(run("cmp out.hdf reference.hdf && grep -q shapes_before progress && "
+                       "! grep -q '\"shapes_before\":0,' progress"),
+                   0);
+}
+END_TEST
+
+START_TEST(test_any_division_gives_the_same_bytes) {
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 2/3 -q"), 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --gather -q"), EXIT_MISSING);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 5/7 --workers 3 -q"), 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 1/3 -q"), 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 3/3 -q"), 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --gather -q"), 0);
+  ck_assert_int_eq(run("cmp out.hdf reference.hdf && [ ! -e out.hdf.parts ]"), 0);
+  // What is complete is not computed again.
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf 2>&1 | grep -q complete"), 0);
+}
+END_TEST
+
+START_TEST(test_csv_and_summary) {
+  ck_assert_int_eq(run("$CAVUM scan --summary reference.hdf --csv rows.csv >summary"), 0);
+  ck_assert_int_eq(run("[ $(wc -l <rows.csv) = 301 ] && head -n 1 rows.csv | grep -q "
+                       "'^shape,status,solves,contour.iris_radius_mm,'"),
+                   0);
+  ck_assert_int_eq(run("grep -q no-shape rows.csv && grep -q 'no other beats' summary"), 0);
+  ck_assert_int_eq(run("$CAVUM scan --summary reference.hdf --aims nothing"), EXIT_FILE);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, test_killed_at_100_random_moments);
+  tcase_add_test(tests, test_told_to_stop);
+  tcase_add_test(tests, test_full_disk_stops_and_resumes);
+  tcase_add_test(tests, test_any_division_gives_the_same_bytes);
+  tcase_add_test(tests, test_csv_and_summary);
+}
+
+CAVUM_TEST_MAIN("durability", add)

@@ -1,0 +1,204 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Record files: what was appended comes back; what is cut off or damaged does not.
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "base.h"
+#include "records.h"
+#include "study_files.h"
+#include "support.h"
+
+static const cavum_division whole = {1, 1};
+static study_files files;
+static cavum_study *study;
+
+static void set_up(void) {
+  study_files_make(&files, STUDY_CELL,
+                   "cell: cell.yaml\nbatch: 4\n"
+                   "vary: {iris_radius_mm: {from: 30, to: 40, points: 22}}\n");
+  study = study_files_open(&files);
+  ck_assert_int_eq(cavum_study_num_batches(study), 6);
+  ck_assert_int_eq(cavum_records_make_folder(files.output, whole, NULL), CAVUM_OK);
+}
+
+static void tear_down(void) {
+  cavum_study_close(&study);
+  temporary_folder_delete(files.folder);
+}
+
+// Appends a batch whose bytes are all `mark`, with a reason for its second row.
+static void append(cavum_record_writer *writer, int64_t batch, int mark) {
+  int rows = cavum_study_batch_rows(study, batch);
+  char reason[32];
+  char *reasons[4] = {NULL, rows > 1 ? reason : NULL, NULL, NULL};
+  cavum_error error = {0};
+  snprintf(reason, sizeof reason, "mark %d", mark);
+  unsigned char *row = cavum_record_writer_begin(writer, rows);
+  ck_assert_ptr_nonnull(row);
+  memset(row, mark, (size_t)rows * cavum_study_row_size(study));
+  cavum_status status = cavum_record_writer_append(writer, batch, rows, reasons, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+}
+
+static cavum_scan_records *open_records(void) {
+  cavum_scan_records *records = NULL;
+  cavum_error error = {0};
+  cavum_status status = cavum_scan_records_open(&records, study, files.output, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  printf("%lld batches, %lld conflicts, %lld bytes ignored\n",
+         (long long)cavum_scan_records_num_stored(records),
+         (long long)cavum_scan_records_num_conflicts(records),
+         (long long)cavum_scan_records_bytes_ignored(records));
+  return records;
+}
+
+// Writes batches 0 to 5 with their number as mark; gives the path of the file.
+static void write_all(char path[256]) {
+  cavum_record_writer writer;
+  cavum_record_writer_open(&writer, study, files.output, whole);
+  for (int batch = 0; batch < 6; batch++) append(&writer, batch, batch);
+  snprintf(path, 256, "%s", writer.path);
+  ck_assert_int_eq(cavum_record_writer_close(&writer, NULL), CAVUM_OK);
+}
+
+START_TEST(test_rows_and_reasons_come_back) {
+  char path[256];
+  write_all(path);
+  cavum_scan_records *records = open_records();
+  ck_assert_int_eq(cavum_scan_records_num_stored(records), 6);
+  ck_assert_int_eq(cavum_scan_records_bytes_ignored(records), 0);
+  for (int64_t i = 5; i >= 0; i--) {
+    cavum_scan_batch batch;
+    char expected[32];
+    ck_assert_int_eq(cavum_scan_records_read(&batch, records, i, NULL), CAVUM_OK);
+    ck_assert_int_eq(batch.first_shape, 4 * i);
+    ck_assert_int_eq(batch.num_rows, i == 5 ? 2 : 4);
+    ck_assert_int_eq(batch.rows[(size_t)batch.num_rows * cavum_study_row_size(study) - 1], i);
+    ck_assert_int_eq(batch.num_reasons, 1);
+    ck_assert_int_eq(batch.reasons[0].shape, 4 * i + 1);
+    snprintf(expected, sizeof expected, "mark %d", (int)i);
+    ck_assert_str_eq(batch.reasons[0].text, expected);
+  }
+  cavum_scan_records_close(&records);
+}
+END_TEST
+
+// Cut at every length: exactly the records that are whole count, and nothing is misread.
+START_TEST(test_a_file_cut_anywhere_keeps_its_whole_records) {
+  char path[256];
+  struct stat found;
+  write_all(path);
+  ck_assert_int_eq(stat(path, &found), 0);
+  int64_t last = 7;
+  for (off_t size = found.st_size; size >= 0; size -= 37) {
+    ck_assert_int_eq(truncate(path, size), 0);
+    cavum_scan_records *records = NULL;
+    ck_assert_int_eq(cavum_scan_records_open(&records, study, files.output, NULL), CAVUM_OK);
+    int64_t stored = cavum_scan_records_num_stored(records);
+    ck_assert(stored == last || stored == last - 1 || last == 7);
+    for (int64_t i = 0; i < 6; i++) ck_assert(cavum_records_has(records, i) == (i < stored));
+    last = stored;
+    cavum_scan_records_close(&records);
+  }
+  ck_assert_int_eq(last, 0);
+}
+END_TEST
+
+// One byte wrong, anywhere: at most the record that holds it, or those behind a head that cannot be
+// trusted, are lost.
+START_TEST(test_a_wrong_byte_costs_its_record) {
+  char path[256];
+  struct stat found;
+  write_all(path);
+  ck_assert_int_eq(stat(path, &found), 0);
+  size_t record = CAVUM_RECORD_HEADER + 4 * cavum_study_row_size(study) + 2 * 4 + 6;
+  for (off_t place = CAVUM_RECORD_FILE_HEADER; place < found.st_size; place += 61) {
+    FILE *file = fopen(path, "r+b");
+    ck_assert_ptr_nonnull(file);
+    fseeko(file, place, SEEK_SET);
+    int byte = fgetc(file);
+    fseeko(file, place, SEEK_SET);
+    fputc(byte ^ 0x10, file);
+    fclose(file);
+    cavum_scan_records *records = NULL;
+    ck_assert_int_eq(cavum_scan_records_open(&records, study, files.output, NULL), CAVUM_OK);
+    int64_t hit = (int64_t)((size_t)(place - CAVUM_RECORD_FILE_HEADER) / record);
+    bool in_head = (size_t)(place - CAVUM_RECORD_FILE_HEADER) % record < CAVUM_RECORD_HEADER;
+    for (int64_t i = 0; i < 6; i++) {
+      bool expected = i < hit || (i > hit && !in_head);
+      ck_assert_msg(cavum_records_has(records, i) == expected, "byte %lld, batch %lld",
+                    (long long)place, (long long)i);
+    }
+    cavum_scan_records_close(&records);
+    file = fopen(path, "r+b");
+    fseeko(file, place, SEEK_SET);
+    fputc(byte, file);
+    fclose(file);
+  }
+}
+END_TEST
+
+START_TEST(test_the_same_batch_twice) {
+  cavum_record_writer writer;
+  for (int i = 0; i < 2; i++) {
+    cavum_record_writer_open(&writer, study, files.output, whole);
+    append(&writer, 2, 7);
+    append(&writer, 3, i);
+    ck_assert_int_eq(cavum_record_writer_close(&writer, NULL), CAVUM_OK);
+  }
+  cavum_scan_records *records = open_records();
+  ck_assert_int_eq(cavum_scan_records_num_files(records), 2);
+  ck_assert_int_eq(cavum_scan_records_num_stored(records), 2);
+  ck_assert_int_eq(cavum_scan_records_num_conflicts(records), 1);
+  cavum_scan_records_close(&records);
+}
+END_TEST
+
+START_TEST(test_records_of_another_study_are_refused) {
+  char path[256];
+  cavum_error error = {0};
+  cavum_scan_records *records = NULL;
+  write_all(path);
+  cavum_study_close(&study);
+  study_files_write(files.study, "cell: cell.yaml\nbatch: 4\nvary: {iris_radius_mm: [30, 31]}\n");
+  study = study_files_open(&files);
+  ck_assert_int_eq(cavum_scan_records_open(&records, study, files.output, &error), CAVUM_ERR_INPUT);
+  printf("%s\n", error.message);
+  ck_assert_ptr_null(records);
+}
+END_TEST
+
+// A part reads its own files and those of other divisions, not those of other parts of its own.
+START_TEST(test_a_part_reads_what_it_needs) {
+  static const cavum_division divisions[] = {{1, 2}, {2, 2}, {1, 3}};
+  for (int i = 0; i < 3; i++) {
+    cavum_record_writer writer;
+    cavum_record_writer_open(&writer, study, files.output, divisions[i]);
+    ck_assert_int_eq(cavum_records_make_folder(files.output, divisions[i], NULL), CAVUM_OK);
+    append(&writer, i, i);
+    ck_assert_int_eq(cavum_record_writer_close(&writer, NULL), CAVUM_OK);
+  }
+  cavum_scan_records *records = NULL;
+  ck_assert_int_eq(cavum_records_open_part(&records, study, files.output, divisions[1], NULL),
+                   CAVUM_OK);
+  ck_assert(!cavum_records_has(records, 0));
+  ck_assert(cavum_records_has(records, 1));
+  ck_assert(cavum_records_has(records, 2));
+  cavum_scan_records_close(&records);
+  ck_assert_int_eq(cavum_scan_records_remove(files.output, NULL), CAVUM_OK);
+  ck_assert_int_eq(temporary_folder_count(files.folder), 2);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, test_rows_and_reasons_come_back);
+  tcase_add_test(tests, test_a_file_cut_anywhere_keeps_its_whole_records);
+  tcase_add_test(tests, test_a_wrong_byte_costs_its_record);
+  tcase_add_test(tests, test_the_same_batch_twice);
+  tcase_add_test(tests, test_records_of_another_study_are_refused);
+  tcase_add_test(tests, test_a_part_reads_what_it_needs);
+}
+
+CAVUM_TEST_MAIN("records", add)

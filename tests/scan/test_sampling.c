@@ -1,0 +1,165 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Points of a study: published and closed-form first points, strata, order of access.
+#include <string.h>
+
+#include "base.h"
+#include "sampling.h"
+#include "support.h"
+
+static void make(cavum_sampling *sampling, cavum_sampling_kind kind, int num_axes, int64_t points,
+                 uint64_t seed) {
+  *sampling =
+      (cavum_sampling){.kind = kind, .num_axes = num_axes, .num_points = points, .seed = seed};
+  sampling->axes = cavum_alloc(num_axes, sizeof *sampling->axes);
+  for (int i = 0; i < num_axes; i++) sampling->axes[i] = (cavum_axis){0.0, 1.0, points, NULL};
+  ck_assert_int_eq(cavum_sampling_prepare(sampling, NULL), CAVUM_OK);
+}
+
+// Bratley and Fox, ACM Trans. Math. Softw. 14 (1988) 88-100, Algorithm 659: the first points after
+// the origin in the order of Antonov and Saleev, dimensions 1 to 3 (from memory of that source; the
+// first dimension is the van der Corput sequence, which anyone can write down).
+START_TEST(test_sobol_starts_as_published) {
+  static const double published[7][3] = {
+      {0.5, 0.5, 0.5},       {0.75, 0.25, 0.75},    {0.25, 0.75, 0.25},   {0.375, 0.375, 0.625},
+      {0.875, 0.875, 0.125}, {0.625, 0.125, 0.375}, {0.125, 0.625, 0.875}};
+  cavum_sampling sampling;
+  make(&sampling, CAVUM_SAMPLING_SOBOL, 3, 7, 0);
+  for (int point = 0; point < 7; point++) {
+    double values[3];
+    cavum_sampling_point(values, &sampling, point);
+    // Multiples of 1/8 are exact.
+    for (int i = 0; i < 3; i++) CAVUM_CHECK_NEAR(values[i], published[point][i], 0.0);
+  }
+  cavum_sampling_clear(&sampling);
+}
+END_TEST
+
+// Closed form: the digits of n = 1, 2, ... in base 2, 3 and 5 mirrored at the point.
+START_TEST(test_halton_mirrors_digits) {
+  static const int bases[3] = {2, 3, 5};
+  cavum_sampling sampling;
+  make(&sampling, CAVUM_SAMPLING_HALTON, 3, 100, 0);
+  for (int point = 0; point < 100; point++) {
+    double values[3];
+    cavum_sampling_point(values, &sampling, point);
+    for (int i = 0; i < 3; i++) {
+      double mirrored = 0.0, weight = 1.0;
+      for (int n = point + 1; n > 0; n /= bases[i]) {
+        weight /= bases[i];
+        mirrored += n % bases[i] * weight;
+      }
+      // A handful of additions of numbers below one.
+      CAVUM_CHECK_NEAR(values[i], mirrored, 1e-15);
+    }
+  }
+  cavum_sampling_clear(&sampling);
+}
+END_TEST
+
+// Each slice of each axis is met exactly once, for counts around powers of two and four.
+START_TEST(test_latin_hypercube_meets_every_slice_once) {
+  static const int64_t counts[] = {1, 2, 3, 15, 16, 17, 64, 1000, 4097};
+  for (size_t k = 0; k < sizeof counts / sizeof *counts; k++) {
+    cavum_sampling sampling;
+    make(&sampling, CAVUM_SAMPLING_LATIN_HYPERCUBE, 3, counts[k], 5);
+    int *met = cavum_alloc(3 * counts[k], sizeof *met);
+    for (int64_t point = 0; point < counts[k]; point++) {
+      double values[3];
+      cavum_sampling_point(values, &sampling, point);
+      for (int i = 0; i < 3; i++) {
+        ck_assert(values[i] >= 0.0 && values[i] < 1.0);
+        met[i * counts[k] + (int64_t)(values[i] * (double)counts[k])]++;
+      }
+    }
+    for (int64_t i = 0; i < 3 * counts[k]; i++) ck_assert_int_eq(met[i], 1);
+    printf("%lld points in 3 axes: every slice once\n", (long long)counts[k]);
+    free(met);
+    cavum_sampling_clear(&sampling);
+  }
+}
+END_TEST
+
+// The columns of a Latin hypercube must not be copies of each other: correlation of 4000 points
+// within 5 standard deviations (1 / sqrt(4000)) of none.
+START_TEST(test_latin_hypercube_axes_are_unrelated) {
+  enum { POINTS = 4000 };
+  cavum_sampling sampling;
+  make(&sampling, CAVUM_SAMPLING_LATIN_HYPERCUBE, 2, POINTS, 1);
+  double sum = 0.0;
+  for (int64_t point = 0; point < POINTS; point++) {
+    double values[2];
+    cavum_sampling_point(values, &sampling, point);
+    sum += (values[0] - 0.5) * (values[1] - 0.5);
+  }
+  CAVUM_CHECK_NEAR(12.0 * sum / POINTS, 0.0, 5.0 / sqrt(POINTS));
+  cavum_sampling_clear(&sampling);
+}
+END_TEST
+
+START_TEST(test_any_order_gives_the_same_points) {
+  static const cavum_sampling_kind kinds[] = {CAVUM_SAMPLING_SOBOL, CAVUM_SAMPLING_HALTON,
+                                              CAVUM_SAMPLING_LATIN_HYPERCUBE, CAVUM_SAMPLING_GRID};
+  static const int64_t order[] = {40, 3, 3, 0, 48, 17, 16};
+  for (size_t k = 0; k < sizeof kinds / sizeof *kinds; k++) {
+    cavum_sampling forward, hopping;
+    double all[49][2];
+    make(&forward, kinds[k], 2, 7, 9);
+    make(&hopping, kinds[k], 2, 7, 9);
+    forward.num_points = hopping.num_points = 49;
+    for (int64_t point = 0; point < 49; point++) {
+      cavum_sampling_point(all[point], &forward, point);
+    }
+    for (size_t i = 0; i < sizeof order / sizeof *order; i++) {
+      double values[2];
+      cavum_sampling_point(values, &hopping, order[i]);
+      ck_assert(memcmp(values, all[order[i]], sizeof values) == 0);
+    }
+    cavum_sampling_clear(&forward);
+    cavum_sampling_clear(&hopping);
+  }
+}
+END_TEST
+
+START_TEST(test_grid_runs_the_last_axis_fastest_and_meets_its_ends) {
+  cavum_sampling grid = {.kind = CAVUM_SAMPLING_GRID, .num_axes = 2};
+  grid.axes = cavum_alloc(2, sizeof *grid.axes);
+  grid.axes[0] = (cavum_axis){0.1, 0.7, 3, NULL};
+  grid.axes[1] = (cavum_axis){.num_points = 2, .list = cavum_alloc(2, sizeof(double))};
+  grid.axes[1].list[0] = 5.0;
+  grid.axes[1].list[1] = -1.0;
+  ck_assert_int_eq(cavum_sampling_prepare(&grid, NULL), CAVUM_OK);
+  ck_assert_int_eq(grid.num_points, 6);
+  double first[2], last[2];
+  cavum_sampling_point(first, &grid, 0);
+  cavum_sampling_point(last, &grid, 5);
+  // Both ends are met to the last bit.
+  CAVUM_CHECK_NEAR(first[0], 0.1, 0.0);
+  CAVUM_CHECK_NEAR(first[1], 5.0, 0.0);
+  CAVUM_CHECK_NEAR(last[0], 0.7, 0.0);
+  CAVUM_CHECK_NEAR(last[1], -1.0, 0.0);
+  cavum_sampling_clear(&grid);
+}
+END_TEST
+
+START_TEST(test_too_many_points_are_refused) {
+  cavum_error error = {0};
+  cavum_sampling grid = {.kind = CAVUM_SAMPLING_GRID, .num_axes = 3};
+  grid.axes = cavum_alloc(3, sizeof *grid.axes);
+  for (int i = 0; i < 3; i++) grid.axes[i] = (cavum_axis){0.0, 1.0, INT64_C(1) << 30, NULL};
+  ck_assert_int_eq(cavum_sampling_prepare(&grid, &error), CAVUM_ERR_INPUT);
+  printf("%s\n", error.message);
+  cavum_sampling_clear(&grid);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, test_sobol_starts_as_published);
+  tcase_add_test(tests, test_halton_mirrors_digits);
+  tcase_add_test(tests, test_latin_hypercube_meets_every_slice_once);
+  tcase_add_test(tests, test_latin_hypercube_axes_are_unrelated);
+  tcase_add_test(tests, test_any_order_gives_the_same_points);
+  tcase_add_test(tests, test_grid_runs_the_last_axis_fastest_and_meets_its_ends);
+  tcase_add_test(tests, test_too_many_points_are_refused);
+}
+
+CAVUM_TEST_MAIN("sampling", add)
