@@ -14,6 +14,8 @@
 #include "cavum/contour.h"
 #include "cavum/figures.h"
 #include "cavum/mesh.h"
+#include "cavum/scan.h"
+#include "cavum/scan_store.h"
 #include "cavum/solve.h"
 #include "cavum/solver.h"
 #include "cavum/status.h"
