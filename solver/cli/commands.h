@@ -17,13 +17,13 @@ int cavum_cmd_mesh(int argc, char **argv);
 /** Gradient, quality factor and surface resistance from the powers of a cold test. */
 int cavum_cmd_coldtest(int argc, char **argv);
 
+/** Many shapes from a study file: local workers, parts of a cluster job, gathering, summary. */
+int cavum_cmd_scan(int argc, char **argv);
+
 /** Picture of a result file. */
 int cavum_cmd_draw(int argc, char **argv);
 
 /** Report of a result file as a web page. */
 int cavum_cmd_report(int argc, char **argv);
-
-/** Many shapes from a study file: local workers, parts of a cluster job, gathering, summary. */
-int cavum_cmd_scan(int argc, char **argv);
 
 #endif
