@@ -345,9 +345,15 @@ done:
   return status;
 }
 
-static cavum_status write_fit(cavum_hdf5_file *file, const cavum_resistance_fit *fit,
+static cavum_status write_fit(cavum_hdf5_file *file, const cavum_coldtest_report *report,
                               cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  const cavum_resistance_fit *fit = &report->fit;
+  const cavum_resistance_options *options = &report->file.resistance;
+  CAVUM_TRY(write_scalar(file, "/surface_resistance/gradient", options->e_acc_v_per_m, "V m-1",
+                         "gradient of the readings that were fitted; 0: all", error));
+  CAVUM_TRY(write_scalar(file, "/surface_resistance/gradient_tolerance", options->e_acc_tolerance,
+                         "1", "relative distance from it that still counts", error));
   cavum_estimate residual = fit->residual_ohm;
   CAVUM_TRY(write_estimate(file, "/surface_resistance/amplitude", fit->amplitude_ohm_k, "ohm K",
                            "A of A exp(-gap/T)/T + residual", error));
@@ -425,7 +431,7 @@ cavum_status cavum_store_write_coldtest(const char *path, const cavum_coldtest_r
   CAVUM_TRY(cavum_hdf5_write_text_attribute(file, "/", "format", FORMAT, error));
   CAVUM_TRY(write_input(file, report, error));
   if (report->test) CAVUM_TRY(write_test(file, report, error));
-  if (report->has_fit) CAVUM_TRY(write_fit(file, &report->fit, error));
+  if (report->has_fit) CAVUM_TRY(write_fit(file, report, error));
   if (isfinite(report->flux_resistance_ohm)) {
     CAVUM_TRY(write_scalar(file, "/trapped_flux/resistance", report->flux_resistance_ohm, "ohm",
                            "resistance by trapped flux, estimate", error));

@@ -1,0 +1,61 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file page.h
+ * A page whose height follows from what is on it: laid out twice by the same code, on a measuring
+ * page first.
+ */
+#ifndef CAVUM_PICTURE_PAGE_H
+#define CAVUM_PICTURE_PAGE_H
+
+#include "canvas.h"
+#include "cavum/picture.h"
+
+/** How a page is made. */
+typedef struct cavum_draw_request {
+  cavum_picture_view view;
+  cavum_picture_field field;
+  cavum_canvas_kind kind;
+  int width_px;       /**< PNG. */
+  double image_scale; /**< SVG and PDF: pixels a point of images. */
+  bool no_heading;    /**< Without title and line about the mode: the page around has them. */
+  const char *prefix; /**< SVG fragment. */
+} cavum_draw_request;
+
+/** Room around a page. */
+#define CAVUM_PAGE_MARGIN 16.0
+
+/** A page on its way. */
+typedef struct cavum_page {
+  cavum_canvas *canvas; /**< Borrowed. */
+  bool measuring;       /**< Only sizes are wanted: what takes time may be left out. */
+  double width;
+  double y; /**< Where the next part starts; at last the height. */
+  const cavum_draw_request *request;
+} cavum_page;
+
+/** Draws what is on a page. */
+typedef cavum_status cavum_page_content(cavum_page *page, void *data, cavum_error *error);
+
+/**
+ * Makes a page.
+ * @param[out] bytes        New memory, release with free(); untouched unless CAVUM_OK.
+ * @param[out] size         Bytes.
+ * @param[in]  request      Form and sizes.
+ * @param[in]  width        In points.
+ * @param[in]  title        Any text; may be "".
+ * @param[in]  description  Alternative text.
+ * @param[in]  content      Called twice.
+ * @param[in]  data         For `content`.
+ * @param[out] error        May be NULL.
+ */
+cavum_status cavum_page_make(char **bytes, size_t *size, const cavum_draw_request *request,
+                             double width, const char *title, const char *description,
+                             cavum_page_content *content, void *data, cavum_error *error);
+
+/** Title (a user's text) and a line below it; moves y behind them. Nothing with no_heading. */
+void cavum_page_draw_heading(cavum_page *page, const char *title, const char *line);
+
+/** The request of a file of its own. */
+cavum_draw_request cavum_page_request(const cavum_picture_options *options);
+
+#endif

@@ -1,0 +1,219 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Reads a cold-test file back, for pictures and reports. Every column has the length of the first.
+#include "coldtest_load.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base.h"
+#include "hdf5_file.h"
+
+enum { MOST_POINTS = 10000000 };
+
+static cavum_status damaged(const char *path, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_INPUT, "cold-test file is damaged: shape of %s", path);
+}
+
+static cavum_status read_first_text(char **text, const cavum_hdf5_file *file, const char *path,
+                                    cavum_error *error) {
+  char **texts = NULL;
+  int count = 0;
+  if (!cavum_hdf5_has(file, path)) {
+    *text = cavum_copy_text("");
+    return *text ? CAVUM_OK : cavum_fail_memory(error);
+  }
+  cavum_status status = cavum_hdf5_read_texts(&texts, &count, file, path, error);
+  if (status != CAVUM_OK) return status;
+  *text = texts[0];
+  for (int i = 1; i < count; i++) free(texts[i]);
+  free(texts);
+  return CAVUM_OK;
+}
+
+// A number that may be missing: 0 then, and where it is not finite.
+static void read_optional(double *value, const cavum_hdf5_file *file, const char *path) {
+  double number = 0.0;
+  if (cavum_hdf5_has(file, path)) cavum_hdf5_read_number(&number, file, path, NULL);
+  *value = isfinite(number) ? number : 0.0;
+}
+
+static cavum_status read_input(cavum_stored_coldtest *test, const cavum_hdf5_file *file,
+                               cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(read_first_text(&test->title, file, "/input/title", error));
+  CAVUM_TRY(read_first_text(&test->test_text, file, "/input/test_file", error));
+  CAVUM_TRY(read_first_text(&test->test_sha256, file, "/input/test_sha256", error));
+  CAVUM_TRY(read_first_text(&test->readings_text, file, "/input/readings_file", error));
+  CAVUM_TRY(read_first_text(&test->version, file, "/input/version_cavum", error));
+  CAVUM_TRY(read_first_text(&test->geometry_from, file, "/input/geometry/from", error));
+  read_optional(&test->r_over_q_linac_ohm, file, "/input/geometry/r_over_q_linac");
+  read_optional(&test->accelerating_length_m, file, "/input/geometry/accelerating_length");
+  read_optional(&test->geometry_factor_ohm, file, "/input/geometry/geometry_factor");
+  read_optional(&test->q_external, file, "/calibration/q_external");
+  read_optional(&test->q_pickup, file, "/calibration/q_pickup");
+  read_optional(&test->coverage, file, "/input/coverage");
+done:
+  return status;
+}
+
+static cavum_status read_points(cavum_stored_coldtest *test, const cavum_hdf5_file *file,
+                                cavum_error *error) {
+  static const char *const names[CAVUM_NUM_STORED_COLUMNS] = {
+      [CAVUM_STORED_GRADIENT] = "gradient_V_per_m",
+      [CAVUM_STORED_GRADIENT_U] = "gradient_V_per_m_uncertainty",
+      [CAVUM_STORED_Q0] = "q0",
+      [CAVUM_STORED_Q0_U] = "q0_uncertainty",
+      [CAVUM_STORED_RESISTANCE] = "surface_resistance_ohm",
+      [CAVUM_STORED_RESISTANCE_U] = "surface_resistance_ohm_uncertainty",
+      [CAVUM_STORED_WALL_POWER] = "wall_power_W",
+      [CAVUM_STORED_WALL_POWER_U] = "wall_power_W_uncertainty",
+      [CAVUM_STORED_COUPLING] = "coupling",
+      [CAVUM_STORED_COUPLING_U] = "coupling_uncertainty",
+      [CAVUM_STORED_Q_LOADED] = "q_loaded",
+      [CAVUM_STORED_Q_LOADED_U] = "q_loaded_uncertainty",
+      [CAVUM_STORED_PEAK_E] = "peak_electric_field_V_per_m",
+      [CAVUM_STORED_PEAK_E_U] = "peak_electric_field_V_per_m_uncertainty",
+      [CAVUM_STORED_PEAK_B] = "peak_magnetic_field_T",
+      [CAVUM_STORED_PEAK_B_U] = "peak_magnetic_field_T_uncertainty",
+      [CAVUM_STORED_TEMPERATURE] = "bath_temperature_K",
+      [CAVUM_STORED_RADIATION] = "radiation_Sv_per_h",
+      [CAVUM_STORED_BRANCH] = "branch",
+      [CAVUM_STORED_BY_DECAY] = "by_decay",
+      [CAVUM_STORED_FLAGS] = "flags"};
+  cavum_status status = CAVUM_OK;
+  char path[128];
+  for (int i = 0; i < CAVUM_NUM_STORED_COLUMNS; i++) {
+    int64_t count = 0;
+    snprintf(path, sizeof path, "/points/%s", names[i]);
+    if (i > CAVUM_STORED_GRADIENT && !cavum_hdf5_has(file, path)) continue;
+    CAVUM_TRY(cavum_hdf5_read_doubles(&test->column[i], &count, file, path, error));
+    if (i == 0 && count <= MOST_POINTS) test->num_points = (int)count;
+    if (count != test->num_points) CAVUM_TRY(damaged(path, error));
+  }
+done:
+  return status;
+}
+
+static cavum_status read_budgets(cavum_stored_coldtest *test, const cavum_hdf5_file *file,
+                                 cavum_error *error) {
+  static const char *const paths[CAVUM_NUM_STORED_BUDGETS] = {
+      [CAVUM_STORED_BUDGET_GRADIENT] = "/budgets/gradient_V_per_m",
+      [CAVUM_STORED_BUDGET_Q0] = "/budgets/q0"};
+  cavum_status status = CAVUM_OK;
+  if (!cavum_hdf5_has(file, "/budgets/input_texts")) return CAVUM_OK;
+  CAVUM_TRY(cavum_hdf5_read_texts(&test->input_texts, &test->num_inputs, file,
+                                  "/budgets/input_texts", error));
+  for (int i = 0; i < CAVUM_NUM_STORED_BUDGETS; i++) {
+    int64_t count = 0;
+    if (!cavum_hdf5_has(file, paths[i])) continue;
+    CAVUM_TRY(cavum_hdf5_read_doubles(&test->budget[i], &count, file, paths[i], error));
+    if (count != (int64_t)test->num_points * test->num_inputs) {
+      CAVUM_TRY(damaged(paths[i], error));
+    }
+  }
+done:
+  return status;
+}
+
+static cavum_status read_fit(cavum_stored_fit *fit, const cavum_hdf5_file *file,
+                             cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const struct {
+    const char *name;
+    double *value;
+  } numbers[] = {{"amplitude", &fit->amplitude_ohm_k},
+                 {"gap", &fit->gap_k},
+                 {"residual", &fit->residual_ohm},
+                 {"chi_squared", &fit->chi_squared},
+                 {"degrees_of_freedom", &fit->degrees_of_freedom}};
+  double *covariance = NULL;
+  int64_t count = 0;
+  char path[96];
+  if (!cavum_hdf5_has(file, "/surface_resistance/amplitude")) return CAVUM_OK;
+  for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
+    snprintf(path, sizeof path, "/surface_resistance/%s", numbers[i].name);
+    CAVUM_TRY(cavum_hdf5_read_number(numbers[i].value, file, path, error));
+  }
+  read_optional(&fit->gradient_v_per_m, file, "/surface_resistance/gradient");
+  read_optional(&fit->gradient_tolerance, file, "/surface_resistance/gradient_tolerance");
+  CAVUM_TRY(cavum_hdf5_read_text(fit->caution, sizeof fit->caution, file,
+                                 "/surface_resistance/caution", NULL, error));
+  CAVUM_TRY(
+      cavum_hdf5_read_doubles(&covariance, &count, file, "/surface_resistance/covariance", error));
+  if (count == 9) memcpy(fit->covariance, covariance, sizeof fit->covariance);
+  fit->present = true;
+done:
+  free(covariance);
+  return status;
+}
+
+static cavum_status check_format(const cavum_hdf5_file *file, const char *path,
+                                 cavum_error *error) {
+  char format[64] = "";
+  cavum_hdf5_read_text(format, sizeof format, file, "/", "format", NULL);
+  if (strncmp(format, "cavum coldtest ", 15) != 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: not a cold-test file of cavum", path);
+  }
+  if (!cavum_hdf5_has(file, "/points")) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: a plan without readings: nothing to show", path);
+  }
+  return CAVUM_OK;
+}
+
+cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char *path,
+                                        cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_hdf5_file *file = NULL;
+  memset(test, 0, sizeof *test);
+  CAVUM_TRY(cavum_hdf5_open(&file, path, error));
+  CAVUM_TRY(check_format(file, path, error));
+  CAVUM_TRY(read_input(test, file, error));
+  CAVUM_TRY(read_points(test, file, error));
+  CAVUM_TRY(read_budgets(test, file, error));
+  CAVUM_TRY(read_fit(&test->fit, file, error));
+done:
+  cavum_hdf5_destroy(&file);
+  return status;
+}
+
+void cavum_stored_coldtest_clear(cavum_stored_coldtest *test) {
+  if (!test) return;
+  char *texts[] = {test->title,         test->test_text, test->test_sha256,
+                   test->readings_text, test->version,   test->geometry_from};
+  for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) free(texts[i]);
+  for (int i = 0; i < CAVUM_NUM_STORED_COLUMNS; i++) free(test->column[i]);
+  for (int i = 0; i < CAVUM_NUM_STORED_BUDGETS; i++) free(test->budget[i]);
+  for (int i = 0; test->input_texts && i < test->num_inputs; i++) free(test->input_texts[i]);
+  free(test->input_texts);
+  memset(test, 0, sizeof *test);
+}
+
+cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  char format[64] = "";
+  cavum_status status = cavum_hdf5_open(&file, path, error);
+  if (status != CAVUM_OK) return status;
+  cavum_hdf5_read_text(format, sizeof format, file, "/", "format", NULL);
+  if (strncmp(format, "cavum result ", 13) == 0) {
+    *kind = CAVUM_STORED_RESULT;
+  } else if (strncmp(format, "cavum coldtest ", 15) == 0) {
+    *kind = CAVUM_STORED_COLDTEST;
+  } else if (cavum_hdf5_has(file, "/columns/status") &&
+             cavum_hdf5_has(file, "/input/fingerprint")) {
+    *kind = CAVUM_STORED_SCAN;
+  } else {
+    status = cavum_fail(error, CAVUM_ERR_INPUT,
+                        "%s: no file of cavum, expected a result, a cold test or a scan", path);
+  }
+  cavum_hdf5_destroy(&file);
+  return status;
+}
+
+cavum_status cavum_stored_read_text(char **text, const char *path, const char *object,
+                                    cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  cavum_status status = cavum_hdf5_open(&file, path, error);
+  if (status == CAVUM_OK) status = read_first_text(text, file, object, error);
+  cavum_hdf5_destroy(&file);
+  return status;
+}
