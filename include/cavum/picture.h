@@ -17,11 +17,15 @@ extern "C" {
 
 /** What a picture shows. */
 typedef enum cavum_picture_view {
-  CAVUM_VIEW_SHEET,   /**< Section, axis and wall of one mode on one page. */
-  CAVUM_VIEW_SECTION, /**< The cell to scale with its fields, electric field lines and peaks. */
-  CAVUM_VIEW_AXIS,    /**< E_z on the axis. */
-  CAVUM_VIEW_WALL,    /**< Surface fields along the wall. */
-  CAVUM_VIEW_MESH     /**< The elements of the mesh. */
+  CAVUM_VIEW_SHEET,      /**< All that belongs together on one page. */
+  CAVUM_VIEW_SECTION,    /**< The cell to scale with its fields, electric field lines and peaks. */
+  CAVUM_VIEW_AXIS,       /**< E_z on the axis. */
+  CAVUM_VIEW_WALL,       /**< Surface fields along the wall. */
+  CAVUM_VIEW_MESH,       /**< The elements of the mesh. */
+  CAVUM_VIEW_QUALITY,    /**< Cold test: Q0 against gradient with lines of constant wall power. */
+  CAVUM_VIEW_RESISTANCE, /**< Cold test: R_s against 1/T with its fit. */
+  CAVUM_VIEW_BUDGET,     /**< Cold test: where the uncertainty of one reading comes from. */
+  CAVUM_VIEW_SCATTER     /**< Scan: one figure against another, coloured by a third. */
 } cavum_picture_view;
 
 /** Which field a section shows in colours. */
@@ -43,8 +47,10 @@ typedef struct cavum_picture_options {
   cavum_picture_format format;
   cavum_picture_view view;
   cavum_picture_field field; /**< Of the section. */
-  int mode;                  /**< From 1. */
-  int width_px;              /**< PNG: width in pixels, 200 to 16000. */
+  int mode;                  /**< Of a result, from 1. */
+  int reading; /**< Of a cold test: whose budget, from 1; 0: that of the largest gradient. */
+  const char *x, *y, *colour; /**< Of a scan: keys of columns, borrowed; NULL: chosen. */
+  int width_px;               /**< PNG: width in pixels, 200 to 16000. */
 } cavum_picture_options;
 
 /** A sheet of mode 1 as a PNG of 1600 pixels with both fields. */
@@ -83,6 +89,24 @@ CAVUM_API cavum_status cavum_picture_draw_result(char **bytes, size_t *size,
                                                  cavum_error *error);
 
 /**
+ * Draws any file of ours: a result, a cold test, a scan.
+ * @param[out] bytes    The finished file, as of cavum_picture_draw_result().
+ * @param[out] size     Bytes.
+ * @param[in]  path     File to read.
+ * @param[in]  options  NULL: defaults.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_FILE     cannot be opened or is no HDF5 file.
+ * @retval CAVUM_ERR_INPUT    no file of ours, damaged, or without what is to be drawn.
+ * @retval CAVUM_ERR_USAGE    a view that this kind of file does not have.
+ * @retval CAVUM_ERR_RANGE    a width out of range.
+ * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_picture_draw_file(char **bytes, size_t *size, const char *path,
+                                               const cavum_picture_options *options,
+                                               cavum_error *error);
+
+/**
  * The report of a result: one HTML file that needs no network, for screens (light and dark), paper
  * and screen readers. Inputs, definitions beside the numbers, uncertainties, convergence, pictures
  * as vector graphics, plots to hover and zoom (when the library was built with them), provenance.
@@ -100,6 +124,20 @@ CAVUM_API cavum_status cavum_picture_report_result(char **bytes, size_t *size,
                                                    const cavum_result *result,
                                                    const cavum_stored_origin *origin,
                                                    cavum_error *error);
+
+/**
+ * The report of any file of ours: a result, a cold test, a scan.
+ * @param[out] bytes  The page, as of cavum_picture_report_result().
+ * @param[out] size   Bytes.
+ * @param[in]  path   File to read.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_FILE     cannot be opened or is no HDF5 file.
+ * @retval CAVUM_ERR_INPUT    no file of ours, or damaged.
+ * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_picture_report_file(char **bytes, size_t *size, const char *path,
+                                                 cavum_error *error);
 
 /**
  * Writes bytes to a file through a temporary name and a rename.

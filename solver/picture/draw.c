@@ -214,6 +214,8 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
       draw_wall(page, content, margin + left_room, page->width - 2.0 * margin - left_room,
                 1.3 * wall_height);
       break;
+    default:  // Views of other files were refused.
+      break;
   }
 done:
   return status;
@@ -231,6 +233,10 @@ static double choose_width(const cavum_scene *scene, const cavum_draw_request *r
 
 static cavum_status check_parts(const cavum_axis_curve *axis, const cavum_wall_curve *wall,
                                 cavum_picture_view view, cavum_error *error) {
+  if (view > CAVUM_VIEW_MESH) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "views of a result: sheet, section, axis, wall or mesh");
+  }
   if (view == CAVUM_VIEW_AXIS && axis->num_points == 0) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "the result has no profile along the axis to draw");
   }

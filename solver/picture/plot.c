@@ -68,6 +68,7 @@ static void draw_across(cavum_canvas *canvas, const cavum_plot *plot, const cavu
 static void draw_upright(cavum_canvas *canvas, const cavum_plot *plot, const cavum_ticks *ticks) {
   const cavum_text_style style = {
       .size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT, .anchor = CAVUM_ANCHOR_END};
+  if (plot->no_upright_marks) return;
   for (int i = 0; i < ticks->count; i++) {
     double y = cavum_plot_at_y(plot, ticks->value[i]);
     double length = ticks->label[i][0] ? mark_length : 0.5 * mark_length;
@@ -104,7 +105,7 @@ void cavum_plot_draw_frame(cavum_canvas *canvas, const cavum_plot *plot) {
     cavum_canvas_move(canvas, x, plot->y);
     cavum_canvas_line(canvas, x, plot->y + plot->height);
   }
-  for (int i = 0; i < upright.count && !plot->no_grid; i++) {
+  for (int i = 0; i < upright.count && !plot->no_grid && !plot->no_upright_marks; i++) {
     double y = cavum_plot_at_y(plot, upright.value[i]);
     if (!upright.label[i][0]) continue;
     cavum_canvas_move(canvas, plot->x, y);
@@ -208,46 +209,48 @@ double cavum_plot_draw_mark_key(cavum_canvas *canvas, double x, double y, const 
   return draw_key_text(canvas, x + 12.0, y, text);
 }
 
-void cavum_plot_draw_colours(cavum_canvas *canvas, double x, double y, double height,
-                             const uint32_t palette[256], double largest, bool goes_on,
-                             const char *label) {
+static const double strip_width = 11.0, tip_height = 9.0;
+
+static void draw_strip(cavum_canvas *canvas, const cavum_plot_colours *c) {
   enum { STEPS = 128 };
-  const double width = 11.0, tip = goes_on ? 9.0 : 0.0;
   for (int i = 0; i < STEPS; i++) {
-    double top = y + height * (1.0 - (i + 1.0) / STEPS);
+    double top = c->y + c->height * (1.0 - (i + 1.0) / STEPS);
     // Each step reaches half a point below itself, so that no light shines between two of them.
     double low = i == 0 ? 0.0 : 0.5;
-    cavum_canvas_rectangle(canvas, x, top, width, height / STEPS + low);
-    cavum_canvas_fill_colour(canvas, palette[1 + (254 * i) / (STEPS - 1)]);
+    cavum_canvas_rectangle(canvas, c->x, top, strip_width, c->height / STEPS + low);
+    cavum_canvas_fill_colour(canvas, c->palette[1 + (254 * i) / (STEPS - 1)]);
   }
-  if (goes_on) {
-    cavum_canvas_move(canvas, x, y);
-    cavum_canvas_line(canvas, x + 0.5 * width, y - tip);
-    cavum_canvas_line(canvas, x + width, y);
+  if (c->goes_on) {
+    cavum_canvas_move(canvas, c->x, c->y);
+    cavum_canvas_line(canvas, c->x + 0.5 * strip_width, c->y - tip_height);
+    cavum_canvas_line(canvas, c->x + strip_width, c->y);
     cavum_canvas_close(canvas);
-    cavum_canvas_fill_colour(canvas, palette[255]);
+    cavum_canvas_fill_colour(canvas, c->palette[255]);
   }
-  cavum_canvas_rectangle(canvas, x, y, width, height);
+  cavum_canvas_rectangle(canvas, c->x, c->y, strip_width, c->height);
   cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
+}
+
+void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *c) {
   const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
+  double right = c->x + strip_width, widest = 0.0;
   cavum_ticks ticks;
-  cavum_ticks_linear(&ticks, 0.0, largest, (int)cavum_max(2.0, height / room_upright));
-  double widest = 0.0;
+  draw_strip(canvas, c);
+  cavum_ticks_linear(&ticks, c->low, c->high, (int)cavum_max(2.0, c->height / room_upright));
   for (int i = 0; i < ticks.count; i++) {
-    double at = y + height * (1.0 - ticks.value[i] / largest);
-    cavum_canvas_move(canvas, x + width, at);
-    cavum_canvas_line(canvas, x + width + mark_length, at);
+    double at = c->y + c->height * (c->high - ticks.value[i]) / (c->high - c->low);
+    cavum_canvas_move(canvas, right, at);
+    cavum_canvas_line(canvas, right + mark_length, at);
     cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
-    cavum_canvas_text(canvas, x + width + mark_length + label_gap, at + 3.4, ticks.label[i],
-                      &style);
+    cavum_canvas_text(canvas, right + mark_length + label_gap, at + 3.4, ticks.label[i], &style);
     widest = cavum_max(widest, cavum_canvas_measure(canvas, ticks.label[i], &style));
   }
   cavum_text_style upward = {.size = CAVUM_PLOT_LABEL_SIZE,
                              .ink = CAVUM_INK_TEXT,
                              .anchor = CAVUM_ANCHOR_MIDDLE,
                              .upward = true};
-  double long_label = cavum_canvas_measure(canvas, label, &upward);
-  if (long_label > height) upward.size *= cavum_max(0.7, height / long_label);
-  cavum_canvas_text(canvas, x + width + mark_length + label_gap + widest + 13.0, y + 0.5 * height,
-                    label, &upward);
+  double length = cavum_canvas_measure(canvas, c->label, &upward);
+  if (length > c->height) upward.size *= cavum_max(0.7, c->height / length);
+  cavum_canvas_text(canvas, right + mark_length + label_gap + widest + 13.0, c->y + 0.5 * c->height,
+                    c->label, &upward);
 }

@@ -26,6 +26,7 @@ typedef struct cavum_plot {
   double x, y, width, height;
   cavum_plot_axis horizontal, vertical;
   bool no_grid;
+  bool no_upright_marks; /**< The vertical axis has no numbers: bars have names. */
 } cavum_plot;
 
 /** Marks for single points. */
@@ -73,9 +74,16 @@ double cavum_plot_draw_key(cavum_canvas *canvas, double x, double y, const char 
 double cavum_plot_draw_mark_key(cavum_canvas *canvas, double x, double y, const char *text,
                                 cavum_plot_mark mark, cavum_ink ink);
 
-/** An upright colour scale with numbers from 0 to `largest` and a label that reads upward. */
-void cavum_plot_draw_colours(cavum_canvas *canvas, double x, double y, double height,
-                             const uint32_t palette[256], double largest, bool goes_on,
-                             const char *label);
+/** An upright colour scale. */
+typedef struct cavum_plot_colours {
+  double x, y, height;     /**< Of the strip of colours, without the tip. */
+  const uint32_t *palette; /**< Shape [256], from index 1; borrowed. */
+  double low, high;        /**< Values of its ends. */
+  bool goes_on;            /**< A tip at the top: larger values exist. */
+  const char *label;       /**< Reads upward. */
+} cavum_plot_colours;
+
+/** Draws a colour scale with its numbers and label. */
+void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *colours);
 
 #endif

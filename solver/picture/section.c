@@ -111,9 +111,15 @@ static cavum_status draw_half(cavum_canvas *canvas, cavum_scene *scene,
   bool goes_on = electric ? scene->e_goes_on : scene->h_goes_on;
   double height = plot->height / (both ? 2.0 : 1.0), gap = both ? 9.0 : 4.0, tip = goes_on ? 9 : 0;
   double top = plot->y + (flipped ? height : 0.0) + (flipped ? gap : 0.0) + tip;
-  cavum_plot_draw_colours(canvas, plot->x + plot->width + 12.0, top, height - gap - tip, palette,
-                          electric ? scene->e_largest : scene->h_largest, goes_on,
-                          electric ? cavum_scene_e_label(scene) : cavum_scene_h_label(scene));
+  const cavum_plot_colours colours = {
+      .x = plot->x + plot->width + 12.0,
+      .y = top,
+      .height = height - gap - tip,
+      .palette = palette,
+      .high = electric ? scene->e_largest : scene->h_largest,
+      .goes_on = goes_on,
+      .label = electric ? cavum_scene_e_label(scene) : cavum_scene_h_label(scene)};
+  cavum_plot_draw_colours(canvas, &colours);
   return CAVUM_OK;
 }
 
