@@ -13,15 +13,26 @@ struct arguments {
   cavum_picture_options options;
 };
 
-enum { KEY_VIEW = 256, KEY_FIELD, KEY_MODE, KEY_WIDTH };
+enum { KEY_VIEW = 256, KEY_FIELD, KEY_MODE, KEY_WIDTH, KEY_READING, KEY_X, KEY_Y, KEY_COLOUR };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "FILE", 0, "File to write (required): .png, .svg or .pdf", 0},
     {"view", KEY_VIEW, "WORD", 0,
-     "What to draw: sheet (section, axis and wall; the default), section, axis, wall or mesh", 0},
+     "What to draw: sheet (the default: all that belongs together); of a result section, axis, "
+     "wall "
+     "or mesh; of a cold test quality, resistance or budget; of a scan scatter",
+     0},
     {"field", KEY_FIELD, "WORD", 0,
-     "Colours of the section: both (|E| above the axis, |H| below; the default), E or H", 0},
-    {"mode", KEY_MODE, "N", 0, "Mode of a result, from 1 (default 1)", 0},
+     "Result: colours of the section, both (|E| above the axis, |H| below; the default), E or H",
+     1},
+    {"mode", KEY_MODE, "N", 0, "Result: mode, from 1 (default 1)", 1},
+    {"reading", KEY_READING, "N", 0,
+     "Cold test: reading whose budget is drawn, from 1 (default: that of the largest gradient)", 2},
+    {"x", KEY_X, "COLUMN", 0, "Scan: column along the page (default epk_over_eacc)", 3},
+    {"y", KEY_Y, "COLUMN", 0, "Scan: column up the page (default bpk_over_eacc_mT_per_MV_per_m)",
+     3},
+    {"colour", KEY_COLOUR, "COLUMN", 0,
+     "Scan: column of the colours (default g_times_r_over_q_linac_ohm2)", 3},
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
     {0},
 };
@@ -35,10 +46,15 @@ static int find_word(const char *const *words, const char *word) {
 }
 
 static void set_view(struct arguments *arguments, const char *value, struct argp_state *state) {
-  static const char *const words[] = {"sheet", "section", "axis", "wall", "mesh", NULL};
+  static const char *const words[] = {"sheet",   "section",    "axis",   "wall",    "mesh",
+                                      "quality", "resistance", "budget", "scatter", NULL};
   int found = find_word(words, value);
   if (found < 0) {
-    argp_error(state, "--view %s: expected sheet, section, axis, wall or mesh", value);
+    argp_error(
+        state,
+        "--view %s: expected sheet, section, axis, wall, mesh, quality, resistance, budget or "
+        "scatter",
+        value);
   }
   arguments->options.view = (cavum_picture_view)found;
 }
@@ -67,6 +83,20 @@ static error_t parse(int key, char *value, struct argp_state *state) {
         argp_error(state, "--mode %s: expected a whole number from 1", value);
       }
       break;
+    case KEY_READING:
+      if (!cavum_process_read_integer(&arguments->options.reading, value, 1, 10000000)) {
+        argp_error(state, "--reading %s: expected a whole number from 1", value);
+      }
+      break;
+    case KEY_X:
+      arguments->options.x = value;
+      break;
+    case KEY_Y:
+      arguments->options.y = value;
+      break;
+    case KEY_COLOUR:
+      arguments->options.colour = value;
+      break;
     case KEY_WIDTH:
       if (!cavum_process_read_integer(&arguments->options.width_px, value, 200, 16000)) {
         argp_error(state, "--width %s: expected a whole number from 200 to 16000", value);
@@ -77,7 +107,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->input_path = value;
       break;
     case ARGP_KEY_END:
-      if (!arguments->input_path) argp_error(state, "expected a result file");
+      if (!arguments->input_path) argp_error(state, "expected a file of cavum");
       if (!arguments->picture_path || !arguments->picture_path[0]) {
         argp_error(state, "expected -o with the name of the file to write");
       }
@@ -90,23 +120,19 @@ static error_t parse(int key, char *value, struct argp_state *state) {
 
 static int run(struct arguments *arguments) {
   cavum_error error = {0};
-  cavum_result *result = NULL;
   char *bytes = NULL;
   size_t size = 0;
   cavum_status status =
       cavum_picture_find_format(&arguments->options.format, arguments->picture_path, &error);
   if (status == CAVUM_OK) status = cavum_process_check_output(arguments->picture_path, &error);
   if (status == CAVUM_OK) {
-    status = cavum_store_read_result(&result, NULL, arguments->input_path, &error);
-  }
-  if (status == CAVUM_OK) {
-    status = cavum_picture_draw_result(&bytes, &size, result, &arguments->options, &error);
+    status =
+        cavum_picture_draw_file(&bytes, &size, arguments->input_path, &arguments->options, &error);
   }
   if (status == CAVUM_OK) {
     status = cavum_picture_write(arguments->picture_path, bytes, size, &error);
   }
   free(bytes);
-  cavum_result_destroy(&result);
   return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
 }
 
@@ -114,9 +140,12 @@ int cavum_cmd_draw(int argc, char **argv) {
   const struct argp argp = {
       .options = option_table,
       .parser = parse,
-      .args_doc = "RESULT.hdf",
+      .args_doc = "FILE.hdf",
       .doc =
-          "Draws a result: the cell with its fields, profiles along axis and wall, the mesh."
+          "Draws a result (the cell with its fields, profiles along axis and wall, the mesh), a "
+          "cold "
+          "test (Q0 against gradient, surface resistance, budget) or a scan (one figure against "
+          "another)."
           "\vExit status: 0 done, 1 the drawing failed, 2 bad input or usage."};
   struct arguments arguments = {.options = cavum_picture_options_default()};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// cavum report: a result file as one self-contained web page.
+// cavum report: a file as one self-contained web page.
 #include <argp.h>
 #include <stdlib.h>
 #include <string.h>
@@ -28,7 +28,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->input_path = value;
       break;
     case ARGP_KEY_END:
-      if (!arguments->input_path) argp_error(state, "expected a result file");
+      if (!arguments->input_path) argp_error(state, "expected a file of cavum");
       if (!arguments->report_path || !arguments->report_path[0]) {
         argp_error(state, "expected -o with the name of the file to write");
       }
@@ -41,23 +41,16 @@ static error_t parse(int key, char *value, struct argp_state *state) {
 
 static int run(const struct arguments *arguments) {
   cavum_error error = {0};
-  cavum_result *result = NULL;
-  cavum_stored_origin origin = {0};
   char *bytes = NULL;
   size_t size = 0;
   cavum_status status = cavum_process_check_output(arguments->report_path, &error);
   if (status == CAVUM_OK) {
-    status = cavum_store_read_result(&result, &origin, arguments->input_path, &error);
-  }
-  if (status == CAVUM_OK) {
-    status = cavum_picture_report_result(&bytes, &size, result, &origin, &error);
+    status = cavum_picture_report_file(&bytes, &size, arguments->input_path, &error);
   }
   if (status == CAVUM_OK) {
     status = cavum_picture_write(arguments->report_path, bytes, size, &error);
   }
   free(bytes);
-  cavum_stored_origin_clear(&origin);
-  cavum_result_destroy(&result);
   return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
 }
 
@@ -65,9 +58,10 @@ int cavum_cmd_report(int argc, char **argv) {
   const struct argp argp = {
       .options = option_table,
       .parser = parse,
-      .args_doc = "RESULT.hdf",
+      .args_doc = "FILE.hdf",
       .doc =
-          "Writes a report as one HTML file that needs no network: inputs, figures with "
+          "Writes a report of a result, a cold test or a scan as one HTML file that needs no "
+          "network: inputs, figures with "
           "definitions and uncertainties, pictures, plots to hover and zoom."
           "\vExit status: 0 done, 1 the report failed, 2 bad input or usage."};
   struct arguments arguments = {0};

@@ -19,8 +19,9 @@ static const struct command {
     {"scan", "cavum scan", cavum_cmd_scan, "many shapes from a study file"},
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
     {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},
-    {"draw", "cavum draw", cavum_cmd_draw, "picture of a result: PNG, SVG or PDF"},
-    {"report", "cavum report", cavum_cmd_report, "report of a result as one web page"},
+    {"draw", "cavum draw", cavum_cmd_draw, "picture of a result, test or scan: PNG, SVG, PDF"},
+    {"report", "cavum report", cavum_cmd_report,
+     "report of a result, test or scan as one web page"},
 };
 enum { NUM_COMMANDS = sizeof commands / sizeof commands[0] };
 

@@ -22,7 +22,6 @@ static const double left_room = 52.0, below_room = 40.0, part_gap = 14.0;
 static const double long_shape = 1.25;
 // A profile on the axis that fills less of the cell's length gets an axis of its own.
 static const double least_share = 0.5;
-enum { SMALLEST_WIDTH_PX = 200, LARGEST_WIDTH_PX = 16000 };
 
 cavum_picture_options cavum_picture_options_default(void) {
   return (cavum_picture_options){.mode = 1, .width_px = 1600};
@@ -277,11 +276,8 @@ cavum_status cavum_picture_draw_result(char **bytes, size_t *size, const cavum_r
   cavum_scene scene = {0};
   cavum_axis_curve axis = {0};
   cavum_wall_curve wall = {0};
-  if (chosen.width_px < SMALLEST_WIDTH_PX || chosen.width_px > LARGEST_WIDTH_PX) {
-    return cavum_fail(error, CAVUM_ERR_RANGE, "a picture %d pixels wide, expected %d to %d",
-                      chosen.width_px, SMALLEST_WIDTH_PX, LARGEST_WIDTH_PX);
-  }
   const cavum_draw_request request = cavum_page_request(&chosen);
+  CAVUM_TRY(cavum_picture_check_options(&chosen, error));
   CAVUM_TRY(cavum_scene_create(&scene, result, chosen.mode, error));
   CAVUM_TRY(cavum_axis_curve_create(&axis, &scene, error));
   CAVUM_TRY(cavum_wall_curve_create(&wall, &scene, error));

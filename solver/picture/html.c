@@ -181,8 +181,8 @@ static void write_member(FILE *out, const char *name, const char *text) {
   write_json_text(out, text ? text : "");
 }
 
-void cavum_html_begin_plot(cavum_html *html, const cavum_html_plot *plot, int count,
-                           const double *x) {
+// The figure in the page, and the start of the plot in the data.
+static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
   FILE *data = html->data;
   int number = html->num_plots++;
   fprintf(html->out, "<figure><div class=\"still\">%s</div><div class=\"plot\" id=\"plot%d\" ",
@@ -204,21 +204,76 @@ void cavum_html_begin_plot(cavum_html *html, const cavum_html_plot *plot, int co
   if (plot->y_high > plot->y_low) {
     fprintf(data, ",\"yRange\":[%.6g,%.6g]", plot->y_low, plot->y_high);
   }
-  fputs(",\"x\":", data);
-  write_numbers(data, count, x);
-  fputs(",\"lines\":[", data);
+}
+
+void cavum_html_begin_plot(cavum_html *html, const cavum_html_plot *plot, int count,
+                           const double *x) {
+  start_plot(html, plot);
+  fputs(",\"x\":", html->data);
+  write_numbers(html->data, count, x);
+  fputs(",\"lines\":[", html->data);
   html->num_lines = 0;
 }
 
-void cavum_html_add_line(cavum_html *html, const char *label, const char *unit, const char *ink,
-                         int count, const double *y) {
+void cavum_html_add_line(cavum_html *html, const cavum_html_line *line, int count) {
   FILE *data = html->data;
-  fprintf(data, "%s{\"ink\":\"%s\"", html->num_lines++ ? "," : "", ink);
-  write_member(data, "label", label);
-  write_member(data, "unit", unit);
-  fputs(",\"y\":", data);
-  write_numbers(data, count, y);
+  fprintf(data, "%s{\"ink\":\"%s\"", html->num_lines++ ? "," : "", line->ink);
+  write_member(data, "label", line->label);
+  write_member(data, "unit", line->unit);
+  if (line->dots) fputs(",\"dots\":6", data);
+  if (line->dash) fputs(",\"dash\":true", data);
+  if (line->span) fputs(",\"span\":true", data);
+  const struct {
+    const char *name;
+    const double *values;
+  } parts[] = {{"y", line->y}, {"dx", line->dx}, {"dy", line->dy}};
+  for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
+    if (!parts[i].values) continue;
+    fprintf(data, ",\"%s\":", parts[i].name);
+    write_numbers(data, count, parts[i].values);
+  }
   fputc('}', data);
+}
+
+// Numbers as base 64 of little-endian floats: a third of their size as text.
+static void write_floats(FILE *out, const char *name, int count, const double *values) {
+  enum { BLOCK = 3 * 1024 };  // Floats of a block: a multiple of three has no padding.
+  float block[BLOCK];
+  fprintf(out, ",\"%s\":\"", name);
+  for (int first = 0; first < count; first += BLOCK) {
+    int n = count - first < BLOCK ? count - first : BLOCK;
+    for (int i = 0; i < n; i++) block[i] = (float)values[first + i];
+    cavum_markup_write_base64(out, block, (size_t)n * sizeof *block);
+  }
+  fputc('"', out);
+}
+
+void cavum_html_write_cloud(cavum_html *html, const cavum_html_plot *plot,
+                            const cavum_html_cloud *cloud) {
+  enum { COLOURS = 16 };
+  FILE *data = html->data;
+  start_plot(html, plot);
+  write_floats(data, "x", cloud->count, cloud->x);
+  write_floats(data, "y", cloud->count, cloud->y);
+  write_floats(data, "c", cloud->count, cloud->colour);
+  write_floats(data, "shape", cloud->count, cloud->shape);
+  fputs(",\"cloud\":true,\"marked\":[", data);
+  bool first = true;
+  for (int i = 0; i < cloud->count; i++) {
+    if (!cloud->marked[i]) continue;
+    fprintf(data, "%s%d", first ? "" : ",", i);
+    first = false;
+  }
+  fprintf(data, "],\"cRange\":[%.6g,%.6g],\"palette\":[", cloud->low, cloud->high);
+  for (int i = 0; i < COLOURS; i++) {
+    fprintf(data, "%s\"#%06x\"", i ? "," : "", cloud->palette[8 + 16 * i]);
+  }
+  fputs("]", data);
+  write_member(data, "yName", cloud->y_name);
+  write_member(data, "yUnit", cloud->y_unit);
+  write_member(data, "cName", cloud->colour_name);
+  write_member(data, "cUnit", cloud->colour_unit);
+  fputs(",\"lines\":[]}", data);
 }
 
 void cavum_html_end_plot(cavum_html *html, int num_uprights, const double *uprights) {
@@ -246,7 +301,7 @@ static const char *write_exponent(FILE *out, const char *digits) {
 }
 
 // The screen's plain letters as a page writes them: ohm, squares, minus signs, powers of ten.
-static void beautify(char *to, size_t size, const char *from) {
+void cavum_html_beautify(char *to, size_t size, const char *from) {
   FILE *out = fmemopen(to, size, "w");
   if (!out) return;
   for (const char *c = from; *c;) {
@@ -278,6 +333,6 @@ void cavum_html_format_figure(char text[96], char unit[24], const cavum_figure *
   char number[CAVUM_QUANTITY_SIZE];
   cavum_quantity_unit shown = cavum_quantity_unit_of(id, figure->value);
   cavum_quantity_format(number, shown.factor * figure->value, shown.factor * figure->uncertainty);
-  beautify(text, 96, number);
-  beautify(unit, 24, shown.name);
+  cavum_html_beautify(text, 96, number);
+  cavum_html_beautify(unit, 24, shown.name);
 }

@@ -9,6 +9,7 @@
 #define CAVUM_PICTURE_HTML_H
 
 #include <stdbool.h>
+#include <stdint.h>
 #include <stdio.h>
 
 #include "cavum/figures.h"
@@ -68,11 +69,39 @@ typedef struct cavum_html_plot {
 /** Starts a plot with its abscissa, shape [count], rising. */
 void cavum_html_begin_plot(cavum_html *html, const cavum_html_plot *plot, int count,
                            const double *x);
-/** A line over the abscissa; values that are not finite are gaps. */
-void cavum_html_add_line(cavum_html *html, const char *label, const char *unit, const char *ink,
-                         int count, const double *y);
+/** A line over the abscissa. */
+typedef struct cavum_html_line {
+  const char *label, *unit;
+  const char *ink;       /**< Style variable of its colour, for example "--i12". */
+  const double *y;       /**< Shape [count]; values that are not finite are gaps. */
+  const double *dx, *dy; /**< Half widths of error bars, shape [count], or NULL. */
+  bool dots;             /**< Marks instead of a line. */
+  bool dash;             /**< A dashed line. */
+  bool span;             /**< Drawn across gaps. */
+} cavum_html_line;
+
+/** Adds a line to the plot that is open. */
+void cavum_html_add_line(cavum_html *html, const cavum_html_line *line, int count);
 /** Ends a plot; uprights are places on the abscissa that get a dotted line. */
 void cavum_html_end_plot(cavum_html *html, int num_uprights, const double *uprights);
+
+/** A cloud of points, coloured by a third value; all shape [count], by rising x. */
+typedef struct cavum_html_cloud {
+  int count;
+  const double *x, *y, *colour;
+  const double *shape;         /**< Number of each point. */
+  const unsigned char *marked; /**< 1: has a ring. */
+  const char *colour_name, *colour_unit, *y_name, *y_unit;
+  double low, high;        /**< Of the colours. */
+  const uint32_t *palette; /**< Shape [256]. */
+} cavum_html_cloud;
+
+/** A plot of a cloud; `plot` gives labels, the name and unit of x, still picture and caption. */
+void cavum_html_write_cloud(cavum_html *html, const cavum_html_plot *plot,
+                            const cavum_html_cloud *cloud);
+
+/** A number as a page writes it: ohm, squares, minus signs, powers of ten in true letters. */
+void cavum_html_beautify(char *to, size_t size, const char *from);
 
 /** Value with uncertainty and unit of a figure for people; "unbounded" or "" when there is none. */
 void cavum_html_format_figure(char text[96], char unit[24], const cavum_figure *figure,

@@ -7,6 +7,14 @@
 
 // Pixels a point of the images inside SVG and PDF files.
 static const double vector_scale = 2.0;
+enum { SMALLEST_WIDTH_PX = 200, LARGEST_WIDTH_PX = 16000 };
+
+cavum_status cavum_picture_check_options(const cavum_picture_options *options, cavum_error *error) {
+  int width = options->width_px;
+  if (width >= SMALLEST_WIDTH_PX && width <= LARGEST_WIDTH_PX) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_RANGE, "a picture %d pixels wide, expected %d to %d", width,
+                    SMALLEST_WIDTH_PX, LARGEST_WIDTH_PX);
+}
 
 cavum_draw_request cavum_page_request(const cavum_picture_options *options) {
   static const cavum_canvas_kind kinds[] = {[CAVUM_PICTURE_PNG] = CAVUM_CANVAS_PNG,

@@ -55,6 +55,9 @@ cavum_status cavum_page_make(char **bytes, size_t *size, const cavum_draw_reques
 /** Title (a user's text) and a line below it; moves y behind them. Nothing with no_heading. */
 void cavum_page_draw_heading(cavum_page *page, const char *title, const char *line);
 
+/** Refuses widths out of range. */
+cavum_status cavum_picture_check_options(const cavum_picture_options *options, cavum_error *error);
+
 /** The request of a file of its own. */
 cavum_draw_request cavum_page_request(const cavum_picture_options *options);
 

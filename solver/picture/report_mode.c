@@ -104,7 +104,9 @@ static cavum_status write_plot(cavum_html *html, const cavum_html_plot *plot, in
   cavum_html_begin_plot(html, plot, count, thinned);
   for (int i = 0; i < num_lines; i++) {
     thin(thinned, lines[i].values, total, step, &count);
-    cavum_html_add_line(html, lines[i].label, lines[i].unit, lines[i].ink, count, thinned);
+    const cavum_html_line line = {
+        .label = lines[i].label, .unit = lines[i].unit, .ink = lines[i].ink, .y = thinned};
+    cavum_html_add_line(html, &line, count);
   }
   cavum_html_end_plot(html, num_uprights, uprights);
   free(thinned);

@@ -24,9 +24,15 @@
     return new Float32Array(bytes.buffer);
   }
 
-  // Sorted by the abscissa, as the library wants it; error bars and colours go along.
+  // Columns as the library wants them; a cloud's colour and number are there for the values below.
   function prepare(plot) {
     plot.x = decode(plot.x);
+    if (plot.cloud) {
+      plot.y = decode(plot.y);
+      plot.c = decode(plot.c);
+      plot.shape = decode(plot.shape);
+      return [plot.x, plot.y, plot.c, plot.shape];
+    }
     plot.lines.forEach(line => { line.y = decode(line.y); });
     return [plot.x].concat(plot.lines.map(line => line.y));
   }
@@ -90,6 +96,74 @@
     c.restore();
   }
 
+  // All points of one colour in one path: a hundred thousand are drawn in a blink.
+  function drawCloud(u, plot) {
+    const c = u.ctx, r = (plot.x.length > 3000 ? 1.5 : 3) * devicePixelRatio;
+    const bins = plot.palette.map(() => []), span = plot.cRange[1] - plot.cRange[0];
+    for (let i = 0; i < plot.x.length; i++) {
+      const share = (plot.c[i] - plot.cRange[0]) / span;
+      bins[Math.max(0, Math.min(bins.length - 1, Math.floor(share * bins.length)))].push(i);
+    }
+    c.save();
+    c.beginPath();
+    c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
+    c.clip();
+    bins.forEach((list, k) => {
+      c.fillStyle = plot.palette[k];
+      c.beginPath();
+      list.forEach(i => {
+        const x = u.valToPos(plot.x[i], 'x', true), y = u.valToPos(plot.y[i], 'y', true);
+        c.moveTo(x + r, y);
+        c.arc(x, y, r, 0, 2 * Math.PI);
+      });
+      c.fill();
+    });
+    c.strokeStyle = ink('--i12');
+    c.lineWidth = 1.5 * devicePixelRatio;
+    plot.marked.forEach(i => {
+      c.beginPath();
+      c.arc(u.valToPos(plot.x[i], 'x', true), u.valToPos(plot.y[i], 'y', true),
+        r + 2 * devicePixelRatio, 0, 2 * Math.PI);
+      c.stroke();
+    });
+    c.restore();
+  }
+
+  // The point of a cloud that is nearest to the pointer on the screen.
+  function nearest(u, plot) {
+    const {left, top} = u.cursor, sx = u.bbox.width / (u.scales.x.max - u.scales.x.min),
+      sy = u.bbox.height / (u.scales.y.max - u.scales.y.min);
+    if (left < 0) return null;
+    const x = u.posToVal(left, 'x'), y = u.posToVal(top, 'y');
+    let best = null, distance = Infinity;
+    for (let i = 0; i < plot.x.length; i++) {
+      const d = Math.hypot((plot.x[i] - x) * sx, (plot.y[i] - y) * sy);
+      if (d < distance) { distance = d; best = i; }
+    }
+    return best;
+  }
+
+  function cloudOptions(plot, options) {
+    const values = unit => (u, v) => show(v) + (unit && v !== null ? ' ' + unit : '');
+    const none = {paths: () => null, stroke: ink('--i13')};
+    options.series = [options.series[0],
+      Object.assign({label: plot.yName, value: values(plot.yUnit), points: {show: false}}, none),
+      Object.assign({label: plot.cName, value: values(plot.cUnit), scale: 'c', points: {show: false}}, none),
+      Object.assign({label: 'shape', value: (u, v) => v === null ? '' : String(v), scale: 'n',
+        points: {show: false}}, none)];
+    options.scales.c = {auto: false, range: () => [0, 1]};
+    options.scales.n = {auto: false, range: () => [0, 1]};
+    options.height = 460;
+    options.cursor = {drag: {x: true, y: true, uni: 20},
+      dataIdx: (u, series, index) => { if (series === 0) plot.at = nearest(u, plot);
+        return plot.at === null ? index : plot.at; },
+      points: {size: (u, k) => k === 1 ? 12 : 0, fill: 'transparent', stroke: ink('--i1'), width: 2}};
+    options.hooks.draw = [u => drawCloud(u, plot)];
+    options.scales.y.range = undefined;
+    options.scales.x.range = undefined;
+    return options;
+  }
+
   function series(line) {
     const colour = ink(line.ink);
     const options = {label: line.label, stroke: colour, width: line.dots ? 0 : 2, scale: 'y',
@@ -117,7 +191,7 @@
         plot.lines.forEach((line, k) => { if (line.dy || line.dx) drawErrors(u, line, k + 1); });
       }]},
     };
-    return new uPlot(options, plot.data, place);
+    return new uPlot(plot.cloud ? cloudOptions(plot, options) : options, plot.data, place);
   }
 
   // Arrow keys walk along the curve, + and - zoom around the place, 0 or Escape shows all.

@@ -1,0 +1,135 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Draws the points of a scan: as marks while they are few, else as one image.
+#include <stdio.h>
+
+#include "base.h"
+#include "flow.h"
+#include "scan_view.h"
+#include "ticks.h"
+
+static const double page_width = 780.0, frame_height = 440.0, left_room = 58.0, right_room = 92.0;
+static const double below_room = 40.0, mark_radius = 2.4, dot_radius = 1.3;
+// Points that are drawn one by one: more would make vector files large.
+enum { MOST_MARKS = 2000 };
+
+static void fill_disc(cavum_image *image, double x, double y, double radius, int index) {
+  int top = (int)floor(y - radius), bottom = (int)ceil(y + radius);
+  int left = (int)floor(x - radius), right = (int)ceil(x + radius);
+  for (int j = top; j <= bottom; j++) {
+    for (int i = left; i <= right; i++) {
+      bool inside = i >= 0 && j >= 0 && i < image->width && j < image->height;
+      if (!inside || hypot(i + 0.5 - x, j + 0.5 - y) > radius) continue;
+      image->indices[(size_t)j * (size_t)image->width + (size_t)i] = (uint8_t)index;
+    }
+  }
+}
+
+static cavum_status draw_image(cavum_canvas *canvas, const cavum_plot *plot,
+                               const cavum_scan_view *view, cavum_error *error) {
+  double zoom = cavum_canvas_scale(canvas);
+  cavum_image image = {.width = (int)ceil(plot->width * zoom),
+                       .height = (int)ceil(plot->height * zoom),
+                       .palette = view->palette};
+  image.indices = cavum_alloc((int64_t)image.width * image.height, 1);
+  if (!image.indices) return cavum_fail_memory(error);
+  for (int i = 0; i < view->num_points; i++) {
+    double x = (cavum_plot_at_x(plot, view->value[0][i]) - plot->x) * zoom;
+    double y = (cavum_plot_at_y(plot, view->value[1][i]) - plot->y) * zoom;
+    fill_disc(&image, x, y, dot_radius * zoom, cavum_scan_view_colour(view, i));
+  }
+  cavum_canvas_image(canvas, plot->x, plot->y, image.width / zoom, image.height / zoom, &image);
+  free(image.indices);
+  return CAVUM_OK;
+}
+
+static void draw_marks(cavum_canvas *canvas, const cavum_plot *plot, const cavum_scan_view *view) {
+  for (int i = 0; i < view->num_points; i++) {
+    cavum_canvas_circle(canvas, cavum_plot_at_x(plot, view->value[0][i]),
+                        cavum_plot_at_y(plot, view->value[1][i]), mark_radius);
+    cavum_canvas_fill_colour(canvas, view->palette[cavum_scan_view_colour(view, i)]);
+  }
+}
+
+static void draw_front(cavum_canvas *canvas, const cavum_plot *plot, const cavum_scan_view *view) {
+  for (int k = 0; k < view->num_front; k++) {
+    int i = view->front[k];
+    cavum_canvas_circle(canvas, cavum_plot_at_x(plot, view->value[0][i]),
+                        cavum_plot_at_y(plot, view->value[1][i]), mark_radius + 1.6);
+    cavum_canvas_stroke(canvas, CAVUM_INK_FIRST, 1.3, CAVUM_DASH_NONE);
+  }
+}
+
+static cavum_plot make_frame(const cavum_scan_view *view, const cavum_page *page) {
+  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + left_room,
+                     .y = page->y + 10.0,
+                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - left_room - right_room,
+                     .height = frame_height};
+  cavum_plot_axis *axes[2] = {&plot.horizontal, &plot.vertical};
+  for (int k = 0; k < 2; k++) {
+    double low = view->axis[k].low, high = view->axis[k].high;
+    cavum_ticks_widen(&low, &high, 0.04);
+    *axes[k] = (cavum_plot_axis){.low = low, .high = high, .label = view->axis[k].label};
+  }
+  return plot;
+}
+
+static void draw_keys(cavum_page *page, const cavum_scan_view *view, double left) {
+  char text[192];
+  cavum_flow flow =
+      cavum_flow_start(page->canvas, left, page->width - CAVUM_PAGE_MARGIN, page->y + 6.0);
+  if (view->num_front > 0) {
+    snprintf(text, sizeof text, "beaten by no other shape in both (%s is better in x, %s in y): %d",
+             view->axis[0].smaller ? "smaller" : "larger",
+             view->axis[1].smaller ? "smaller" : "larger", view->num_front);
+    cavum_canvas_circle(page->canvas, left + 4.0, page->y + 2.8, 4.0);
+    cavum_canvas_stroke(page->canvas, CAVUM_INK_FIRST, 1.3, CAVUM_DASH_NONE);
+    const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
+    cavum_canvas_text(page->canvas, left + 14.0, flow.y, text, &style);
+    flow.y += CAVUM_FLOW_LINE;
+  }
+  page->y = flow.y - 2.0;
+}
+
+static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
+  const cavum_scan_view *view = data;
+  cavum_status status = CAVUM_OK;
+  char line[128];
+  snprintf(line, sizeof line, "scan of %lld shapes, %d of them shown", (long long)view->num_rows,
+           view->num_points);
+  cavum_page_draw_heading(page, cavum_stored_scan_title(view->scan), line);
+  cavum_plot plot = make_frame(view, page);
+  cavum_plot_draw_frame(page->canvas, &plot);
+  if (page->measuring) {
+    // Nothing inside the frame changes the height.
+  } else if (view->num_points > MOST_MARKS) {
+    status = draw_image(page->canvas, &plot, view, error);
+  } else {
+    draw_marks(page->canvas, &plot, view);
+  }
+  if (status != CAVUM_OK) return status;
+  draw_front(page->canvas, &plot, view);
+  const cavum_plot_colours colours = {.x = plot.x + plot.width + 14.0,
+                                      .y = plot.y + 4.0,
+                                      .height = plot.height - 8.0,
+                                      .palette = view->palette,
+                                      .low = view->axis[2].low,
+                                      .high = view->axis[2].high,
+                                      .label = view->axis[2].label};
+  cavum_plot_draw_colours(page->canvas, &colours);
+  page->y += 10.0 + frame_height + below_room;
+  draw_keys(page, view, plot.x);
+  return CAVUM_OK;
+}
+
+cavum_status cavum_scan_view_draw(char **bytes, size_t *size, const cavum_scan_view *view,
+                                  const cavum_draw_request *request, cavum_error *error) {
+  char text[512];
+  if (request->view != CAVUM_VIEW_SHEET && request->view != CAVUM_VIEW_SCATTER) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "views of a scan: sheet or scatter");
+  }
+  snprintf(text, sizeof text, "Scatter of %.120s against %.120s, coloured by %.120s",
+           view->axis[1].label, view->axis[0].label, view->axis[2].label);
+  // The content does not change what it is given.
+  return cavum_page_make(bytes, size, request, page_width, cavum_stored_scan_title(view->scan),
+                         text, draw_content, (void *)(uintptr_t)view, error);
+}

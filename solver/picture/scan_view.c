@@ -1,0 +1,205 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Collects the points of a scan's picture.
+#include "scan_view.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base.h"
+#include "colour.h"
+#include "quantile.h"
+#include "quantity.h"
+
+// Light end of the colours: points must stand out from white paper.
+enum { FIRST_COLOUR = 55 };
+// Share of the shapes at either end that may lie beyond the colour scale.
+static const double tail_share = 0.005;
+
+static int find_figure(const char *key) {
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (strcmp(cavum_figure_describe((cavum_figure_id)id).key, key) == 0) return id;
+  }
+  return -1;
+}
+
+// The column for one of the three: the one asked for, or the first of a list that exists.
+static int choose_column(const cavum_stored_scan *scan, const char *asked, int which) {
+  static const char *const wanted[3][3] = {
+      {"epk_over_eacc", "frequency_Hz", "shape"},
+      {"bpk_over_eacc_mT_per_MV_per_m", "geometry_factor_ohm", "frequency_Hz"},
+      {"g_times_r_over_q_linac_ohm2", "r_over_q_linac_ohm", "geometry_factor_ohm"}};
+  if (asked) return cavum_stored_scan_find(scan, asked);
+  for (int i = 0; i < 3; i++) {
+    int found = cavum_stored_scan_find(scan, wanted[which][i]);
+    if (found >= 0) return found;
+  }
+  return -1;
+}
+
+static const char *pretty_unit(const char *unit) {
+  return strcmp(unit, "ohm") == 0     ? "\xce\xa9"
+         : strcmp(unit, "ohm^2") == 0 ? "\xce\xa9\xc2\xb2"
+         : strcmp(unit, "1") == 0     ? ""
+                                      : unit;
+}
+
+static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, int column) {
+  int figure = 0;
+  axis->key = cavum_stored_scan_key(scan, column);
+  axis->factor = 1.0;
+  figure = find_figure(axis->key);
+  axis->is_figure = figure >= 0;
+  snprintf(axis->name, sizeof axis->name, "%s", axis->key);
+  snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(cavum_stored_scan_unit(scan, column)));
+  if (axis->is_figure) {
+    cavum_quantity_unit shown = cavum_quantity_unit_of((cavum_figure_id)figure, 1.0);
+    axis->factor = shown.factor;
+    axis->smaller = cavum_scan_smaller_is_better(axis->key);
+    snprintf(axis->name, sizeof axis->name, "%s",
+             cavum_figure_describe((cavum_figure_id)figure).long_name);
+    snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(shown.name));
+  }
+  snprintf(axis->label, sizeof axis->label, "%.150s%s%s", axis->name, axis->unit[0] ? ", " : "",
+           axis->unit);
+}
+
+static cavum_status read_column(double *values, const cavum_stored_scan *scan, int column,
+                                double factor, cavum_error *error) {
+  int64_t rows = cavum_stored_scan_num_rows(scan);
+  cavum_status status = cavum_stored_scan_read(values, scan, column, 0, rows, error);
+  for (int64_t i = 0; status == CAVUM_OK && i < rows; i++) values[i] *= factor;
+  return status;
+}
+
+// Keeps the rows that are done and have all three values.
+static void keep_good_rows(cavum_scan_view *view, const double *statuses) {
+  int n = 0;
+  for (int64_t i = 0; i < view->num_rows; i++) {
+    int code = (int)statuses[i];
+    if (code >= 0 && code < CAVUM_NUM_SHAPE_STATUSES) view->by_status[code]++;
+    bool good = code == CAVUM_SHAPE_DONE;
+    for (int k = 0; k < 3; k++) good = good && isfinite(view->value[k][i]);
+    if (!good) continue;
+    for (int k = 0; k < 3; k++) view->value[k][n] = view->value[k][i];
+    view->shape[n++] = (double)i;
+  }
+  view->num_points = n;
+}
+
+static cavum_status find_ranges(cavum_scan_view *view, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int k = 0; k < 3; k++) {
+    double tail = k == 2 ? tail_share : 0.0;
+    cavum_scan_axis *axis = &view->axis[k];
+    CAVUM_TRY(cavum_quantile_find(&axis->low, view->value[k], NULL, view->num_points,
+                                  cavum_max(tail, 1e-12), error));
+    CAVUM_TRY(cavum_quantile_find(&axis->high, view->value[k], NULL, view->num_points, 1.0 - tail,
+                                  error));
+    if (!(axis->high > axis->low)) axis->high = axis->low + cavum_max(1e-9, fabs(axis->low));
+  }
+done:
+  return status;
+}
+
+struct candidate {
+  double x, y;
+  int point;
+};
+
+static int compare_candidates(const void *left, const void *right) {
+  const struct candidate *a = left, *b = right;
+  if (a->x != b->x) return a->x < b->x ? -1 : 1;
+  return (a->y > b->y) - (a->y < b->y);
+}
+
+// Points that no other beats in both: sorted by the first, each must be better in the second than
+// all before it. Signs make the smaller value the better one.
+static cavum_status find_front(cavum_scan_view *view, cavum_error *error) {
+  int n = view->num_points;
+  double sign_x = view->axis[0].smaller ? 1.0 : -1.0, sign_y = view->axis[1].smaller ? 1.0 : -1.0;
+  if (!view->axis[0].is_figure || !view->axis[1].is_figure) return CAVUM_OK;
+  struct candidate *sorted = cavum_alloc(n, sizeof *sorted);
+  view->front = cavum_alloc(n, sizeof *view->front);
+  if (!sorted || !view->front) {
+    free(sorted);
+    return cavum_fail_memory(error);
+  }
+  for (int i = 0; i < n; i++) {
+    sorted[i] = (struct candidate){sign_x * view->value[0][i], sign_y * view->value[1][i], i};
+  }
+  qsort(sorted, (size_t)n, sizeof *sorted, compare_candidates);
+  double best = HUGE_VAL;
+  for (int i = 0; i < n; i++) {
+    if (sorted[i].y >= best) continue;
+    best = sorted[i].y;
+    view->front[view->num_front++] = sorted[i].point;
+  }
+  free(sorted);
+  return CAVUM_OK;
+}
+
+static cavum_status collect(cavum_scan_view *view, const cavum_picture_options *options,
+                            double *statuses, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const char *asked[3] = {options ? options->x : NULL, options ? options->y : NULL,
+                          options ? options->colour : NULL};
+  for (int k = 0; k < 3; k++) {
+    int column = choose_column(view->scan, asked[k], k);
+    if (column < 0) {
+      CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "the scan has no column %s",
+                           asked[k] ? asked[k] : "of a figure of merit"));
+    }
+    describe_axis(&view->axis[k], view->scan, column);
+    CAVUM_TRY(read_column(view->value[k], view->scan, column, view->axis[k].factor, error));
+  }
+  CAVUM_TRY(
+      read_column(statuses, view->scan, cavum_stored_scan_find(view->scan, "status"), 1.0, error));
+  keep_good_rows(view, statuses);
+  if (view->num_points == 0) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "no shape of the scan has all of %s, %s and %s",
+                         view->axis[0].key, view->axis[1].key, view->axis[2].key));
+  }
+done:
+  return status;
+}
+
+cavum_status cavum_scan_view_create(cavum_scan_view *view, const cavum_stored_scan *scan,
+                                    const cavum_picture_options *options, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  uint32_t colours[256];
+  memset(view, 0, sizeof *view);
+  view->scan = scan;
+  view->num_rows = cavum_stored_scan_num_rows(scan);
+  double *statuses = cavum_alloc(view->num_rows, sizeof *statuses);
+  view->shape = cavum_alloc(view->num_rows, sizeof *view->shape);
+  bool made = statuses && view->shape;
+  for (int k = 0; k < 3; k++) {
+    view->value[k] = cavum_alloc(view->num_rows, sizeof *view->value[k]);
+    made = made && view->value[k];
+  }
+  if (!made || view->num_rows > INT32_MAX) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(collect(view, options, statuses, error));
+  CAVUM_TRY(find_ranges(view, error));
+  CAVUM_TRY(find_front(view, error));
+  cavum_colour_fill_palette(colours, CAVUM_COLOUR_LAKE);
+  for (int i = 0; i < 256; i++) {
+    view->palette[i] = colours[FIRST_COLOUR + (255 - FIRST_COLOUR) * i / 255];
+  }
+done:
+  free(statuses);
+  return status;
+}
+
+void cavum_scan_view_clear(cavum_scan_view *view) {
+  if (!view) return;
+  for (int k = 0; k < 3; k++) free(view->value[k]);
+  free(view->shape);
+  free(view->front);
+  memset(view, 0, sizeof *view);
+}
+
+int cavum_scan_view_colour(const cavum_scan_view *view, int point) {
+  const cavum_scan_axis *axis = &view->axis[2];
+  double share = (view->value[2][point] - axis->low) / (axis->high - axis->low);
+  return 1 + (int)lround(254.0 * cavum_max(0.0, cavum_min(1.0, share)));
+}

@@ -1,0 +1,59 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file scan_view.h
+ * The picture of a scan: one figure against another, coloured by a third.
+ */
+#ifndef CAVUM_PICTURE_SCAN_VIEW_H
+#define CAVUM_PICTURE_SCAN_VIEW_H
+
+#include "cavum/scan_store.h"
+#include "page.h"
+
+/** One of the three quantities of the picture, in shown units. */
+typedef struct cavum_scan_axis {
+  const char *key;  /**< Borrowed from the file. */
+  char label[224];  /**< For people, with the unit. */
+  char name[192];   /**< Without the unit. */
+  char unit[32];    /**< Shown unit, "" for pure numbers. */
+  double factor;    /**< Shown value over stored value. */
+  bool is_figure;   /**< A figure of merit, not an input. */
+  bool smaller;     /**< Of a figure: smaller is better. */
+  double low, high; /**< Of the values. */
+} cavum_scan_axis;
+
+/** Shapes that are done and have all three quantities. */
+typedef struct cavum_scan_view {
+  const cavum_stored_scan *scan; /**< Borrowed. */
+  int64_t num_rows;
+  int64_t by_status[CAVUM_NUM_SHAPE_STATUSES];
+  int num_points;
+  cavum_scan_axis axis[3]; /**< x, y, colour. */
+  double *value[3];        /**< Owned, shape [num_points], shown units. */
+  double *shape;           /**< Owned: number of each shape. */
+  int num_front;
+  int *front; /**< Owned: points that no other beats in x and y, by rising x. */
+  uint32_t palette[256];
+} cavum_scan_view;
+
+/**
+ * Collects the points.
+ * @param[out] view     Release with cavum_scan_view_clear(), also after a failure.
+ * @param[in]  scan     Borrowed, must outlive the view.
+ * @param[in]  options  Keys x, y, colour; NULL: chosen.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_INPUT  no such column, or no shape has all three.
+ */
+cavum_status cavum_scan_view_create(cavum_scan_view *view, const cavum_stored_scan *scan,
+                                    const cavum_picture_options *options, cavum_error *error);
+
+/** Frees what it owns. */
+void cavum_scan_view_clear(cavum_scan_view *view);
+
+/** Palette index of a point, 1 to 255. */
+int cavum_scan_view_colour(const cavum_scan_view *view, int point);
+
+/** Draws the picture. */
+cavum_status cavum_scan_view_draw(char **bytes, size_t *size, const cavum_scan_view *view,
+                                  const cavum_draw_request *request, cavum_error *error);
+
+#endif
