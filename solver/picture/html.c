@@ -295,7 +295,8 @@ static const char *write_exponent(FILE *out, const char *digits) {
       "10",
       out);
   if (*digits == '-') fputs("\xe2\x81\xbb", out);
-  if (*digits == '-') digits++;
+  if (*digits == '-' || *digits == '+') digits++;
+  while (*digits == '0' && digits[1]) digits++;
   for (; *digits >= '0' && *digits <= '9'; digits++) fputs(raised[*digits - '0'], out);
   return digits;
 }

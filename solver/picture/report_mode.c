@@ -161,9 +161,12 @@ static cavum_status write_wall(cavum_html *html, struct sheet *sheet,
                        wall->num_junctions, wall->junction_mm, error));
   plot.still = NULL;
   plot.y_high = wall->b_high;
-  plot.y_label = per_gradient ? "\xc2\xb5\xe2\x82\x80|H| / E_acc in mT/(MV/m)"
-                              : "\xc2\xb5\xe2\x82\x80|H| at 1 J / mT";
-  plot.caption = "Magnetic field on the wall; dotted lines are junctions of the contour.";
+  plot.y_label =
+      per_gradient ? "\xc2\xb5\xe2\x82\x80|H| / E_acc" : "\xc2\xb5\xe2\x82\x80|H| at 1 J / mT";
+  plot.caption = per_gradient
+                     ? "Magnetic field on the wall in mT/(MV/m); dotted lines are junctions of the "
+                       "contour."
+                     : "Magnetic field on the wall; dotted lines are junctions of the contour.";
   const struct line magnetic = {"\xc2\xb5\xe2\x82\x80|H|", per_gradient ? "mT/(MV/m)" : "mT",
                                 "--i13", wall->b};
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, 1, &magnetic, budget->points,

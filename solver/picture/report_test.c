@@ -256,7 +256,10 @@ static cavum_status draw_view(char **svg, const cavum_stored_coldtest *test,
 }
 
 static void write_head(cavum_html *html, const cavum_stored_coldtest *test) {
-  char text[320];
+  char text[640], numbers[2][32], q[2][96];
+  snprintf(numbers[0], 32, "%.3e", test->q_pickup);
+  snprintf(numbers[1], 32, "%.3e", test->q_external);
+  for (int k = 0; k < 2; k++) cavum_html_beautify(q[k], sizeof q[k], numbers[k]);
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, test->title[0] ? test->title : "Cold test");
   fputs(
@@ -270,9 +273,9 @@ static void write_head(cavum_html *html, const cavum_stored_coldtest *test) {
   write_flags(html, test);
   snprintf(text, sizeof text,
            "Cavity: R/Q = %.6g \xce\xa9 (linac, V\xc2\xb2/(\xcf\x89U)), L_acc = %.6g mm, G = %.6g "
-           "\xce\xa9 (%.120s). Calibration: Q_t = %.4g, Q_e = %.4g.",
+           "\xce\xa9 (%.120s). Calibration: Q_t = %s, Q_e = %s.",
            test->r_over_q_linac_ohm, 1e3 * test->accelerating_length_m, test->geometry_factor_ohm,
-           test->geometry_from, test->q_pickup, test->q_external);
+           test->geometry_from, q[0], q[1]);
   cavum_html_paragraph(html, "", text);
 }
 

@@ -59,7 +59,27 @@ static void draw_front(cavum_canvas *canvas, const cavum_plot *plot, const cavum
   }
 }
 
-static cavum_plot make_frame(const cavum_scan_view *view, const cavum_page *page) {
+// A figure's plain name as mark-up: what follows an underscore is lowered, E_acc is E_{acc}.
+static void mark_up(char to[256], const cavum_scan_axis *axis) {
+  size_t n = 0;
+  bool lowered = false;
+  for (const char *c = axis->label; *c && n < 250; c++) {
+    bool letter = (*c >= 'a' && *c <= 'z') || (*c >= 'A' && *c <= 'Z');
+    if (lowered && !letter) {
+      to[n++] = '}';
+      lowered = false;
+    }
+    to[n++] = *c;
+    if (*c != '_' || !axis->is_figure || lowered) continue;
+    to[n++] = '{';
+    lowered = true;
+  }
+  if (lowered) to[n++] = '}';
+  to[n] = '\0';
+}
+
+static cavum_plot make_frame(const cavum_scan_view *view, const cavum_page *page,
+                             const char labels[3][256]) {
   cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + left_room,
                      .y = page->y + 10.0,
                      .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - left_room - right_room,
@@ -68,7 +88,7 @@ static cavum_plot make_frame(const cavum_scan_view *view, const cavum_page *page
   for (int k = 0; k < 2; k++) {
     double low = view->axis[k].low, high = view->axis[k].high;
     cavum_ticks_widen(&low, &high, 0.04);
-    *axes[k] = (cavum_plot_axis){.low = low, .high = high, .label = view->axis[k].label};
+    *axes[k] = (cavum_plot_axis){.low = low, .high = high, .label = labels[k]};
   }
   return plot;
 }
@@ -97,7 +117,9 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   snprintf(line, sizeof line, "scan of %lld shapes, %d of them shown", (long long)view->num_rows,
            view->num_points);
   cavum_page_draw_heading(page, cavum_stored_scan_title(view->scan), line);
-  cavum_plot plot = make_frame(view, page);
+  char labels[3][256];
+  for (int k = 0; k < 3; k++) mark_up(labels[k], &view->axis[k]);
+  cavum_plot plot = make_frame(view, page, labels);
   cavum_plot_draw_frame(page->canvas, &plot);
   if (page->measuring) {
     // Nothing inside the frame changes the height.
@@ -114,7 +136,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
                                       .palette = view->palette,
                                       .low = view->axis[2].low,
                                       .high = view->axis[2].high,
-                                      .label = view->axis[2].label};
+                                      .label = labels[2]};
   cavum_plot_draw_colours(page->canvas, &colours);
   page->y += 10.0 + frame_height + below_room;
   draw_keys(page, view, plot.x);

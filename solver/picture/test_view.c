@@ -77,8 +77,9 @@ static void draw_power_line(cavum_canvas *canvas, const cavum_plot *plot, double
   double leaves = right * sqrt(plot->vertical.high / end);  // Where it meets the upper edge.
   bool at_top = end > plot->vertical.high;
   if (end < plot->vertical.low || (at_top && leaves < 0.04 * right)) return;
+  double first = right * sqrt(plot->vertical.low / end), last = cavum_min(right, 1.05 * leaves);
   for (int i = 0; i < POINTS; i++) {
-    x[i] = right * (i + 1.0) / POINTS;
+    x[i] = first + (last - first) * i / (POINTS - 1.0);
     q[i] = factor * x[i] * x[i] / power_w;
   }
   cavum_plot_clip(canvas, plot);

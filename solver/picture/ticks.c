@@ -95,7 +95,8 @@ void cavum_ticks_logarithmic(cavum_ticks *ticks, double low, double high, int wa
       double value = factor * pow(10.0, exponent);
       if (value < low * (1.0 - 1e-9) || value > high * (1.0 + 1e-9)) continue;
       bool power = factor == 1 && exponent % (stride > 0 ? stride : 1) == 0;
-      bool between = decades < 2.0 && (factor == 2 || factor == 5);
+      bool between = (decades < 2.0 && (factor == 2 || factor == 5)) ||
+                     (decades < 1.2 && (factor == 3 || factor == 4 || factor == 7));
       bool dense = decades < 0.5;
       if (factor != 1 && decades > 8.0) continue;
       add_logarithmic(ticks, value, exponent, factor, power || between || dense);

@@ -18,6 +18,34 @@
     return text.replace('-', '\u2212');
   }
 
+  const raised = {'-': '\u207b', 0: '\u2070', 1: '\u00b9', 2: '\u00b2', 3: '\u00b3', 4: '\u2074',
+    5: '\u2075', 6: '\u2076', 7: '\u2077', 8: '\u2078', 9: '\u2079'};
+
+  // A number at an axis: as short as it is round.
+  function mark(value) {
+    const size = Math.abs(value);
+    if (value === 0 || (size >= 1e-3 && size < 1e5)) return show(value);
+    const exponent = Math.floor(Math.log10(size) + 1e-9);
+    const lead = Number((value / Math.pow(10, exponent)).toPrecision(4));
+    return (lead === 1 ? '' : show(lead) + '\u00d7') + '10' +
+      String(exponent).split('').map(d => raised[d]).join('');
+  }
+
+  // A value with its unit; a dash while there is none.
+  const withUnit = unit => (u, v) => v === null || v === undefined ? '\u2013'
+    : show(v) + (unit ? '\u00a0' + unit : '');
+
+  // Room at both ends, so that no mark is cut.
+  const padded = (u, low, high) => {
+    const room = (high - low || Math.abs(low) || 1) * .03;
+    return [low - room, high + room];
+  };
+
+  const paddedLogarithmic = (u, low, high) => {
+    const factor = Math.max(1.15, Math.pow(high / low, .1));
+    return [low / factor, high * factor];
+  };
+
   function decode(values) {
     if (typeof values !== 'string') return values;
     const bytes = Uint8Array.from(atob(values), c => c.charCodeAt(0));
@@ -42,7 +70,7 @@
       label: label, stroke: ink('--i1'), grid: {stroke: ink('--i3'), width: 1},
       ticks: {stroke: ink('--i4'), width: 1}, font: '12px system-ui, sans-serif',
       labelFont: '13px system-ui, sans-serif', labelSize: 22,
-      values: (u, splits) => splits.map(v => v === null ? '' : show(v)),
+      values: (u, splits) => splits.map(v => v === null ? '' : mark(v)),
     };
     if (logarithmic) {
       options.filter = (u, splits) => splits.map(v => {
@@ -144,12 +172,11 @@
   }
 
   function cloudOptions(plot, options) {
-    const values = unit => (u, v) => show(v) + (unit && v !== null ? ' ' + unit : '');
     const none = {paths: () => null, stroke: ink('--i13')};
     options.series = [options.series[0],
-      Object.assign({label: plot.yName, value: values(plot.yUnit), points: {show: false}}, none),
-      Object.assign({label: plot.cName, value: values(plot.cUnit), scale: 'c', points: {show: false}}, none),
-      Object.assign({label: 'shape', value: (u, v) => v === null ? '' : String(v), scale: 'n',
+      Object.assign({label: plot.yName, value: withUnit(plot.yUnit), points: {show: false}}, none),
+      Object.assign({label: plot.cName, value: withUnit(plot.cUnit), scale: 'c', points: {show: false}}, none),
+      Object.assign({label: 'shape', value: (u, v) => v === null || v === undefined ? '\u2013' : String(v), scale: 'n',
         points: {show: false}}, none)];
     options.scales.c = {auto: false, range: () => [0, 1]};
     options.scales.n = {auto: false, range: () => [0, 1]};
@@ -159,15 +186,15 @@
         return plot.at === null ? index : plot.at; },
       points: {size: (u, k) => k === 1 ? 12 : 0, fill: 'transparent', stroke: ink('--i1'), width: 2}};
     options.hooks.draw = [u => drawCloud(u, plot)];
-    options.scales.y.range = undefined;
-    options.scales.x.range = undefined;
+    options.scales.y.range = padded;
+    options.scales.x.range = padded;
     return options;
   }
 
   function series(line) {
     const colour = ink(line.ink);
     const options = {label: line.label, stroke: colour, width: line.dots ? 0 : 2, scale: 'y',
-      value: (u, v) => show(v) + (line.unit && v !== null ? ' ' + line.unit : ''),
+      value: withUnit(line.unit),
       points: {show: Boolean(line.dots), size: line.dots || 5, fill: colour, stroke: colour},
       spanGaps: Boolean(line.span)};
     if (line.dots) options.paths = () => null;
@@ -179,10 +206,11 @@
     const logarithmic = Boolean(plot.log), height = plot.height || 300;
     const options = {
       width: place.clientWidth, height: height,
-      scales: {x: {time: false, range: plot.xRange ? (u, a, b) => u.zoomed ? [a, b] : plot.xRange : undefined},
-        y: {distr: logarithmic ? 3 : 1, range: plot.yRange ? () => plot.yRange : undefined}},
+      scales: {x: {time: false, range: plot.lines.some(line => line.dots) ? padded : undefined},
+        y: {distr: logarithmic ? 3 : 1,
+          range: plot.yRange ? () => plot.yRange : logarithmic ? paddedLogarithmic : undefined}},
       axes: [axis(plot.xLabel, false), Object.assign(axis(plot.yLabel, logarithmic), {size: 64})],
-      series: [{label: plot.xName, value: (u, v) => show(v) + (plot.xUnit ? ' ' + plot.xUnit : '')}]
+      series: [{label: plot.xName, value: withUnit(plot.xUnit)}]
         .concat(plot.lines.map(series)),
       cursor: {drag: {x: true, y: false}, points: {size: 8}},
       legend: {live: true},
@@ -210,8 +238,7 @@
     else if (event.key === '+' || event.key === '=') zoom(.5);
     else if (event.key === '-') zoom(2);
     else if (event.key === '0' || event.key === 'Escape') {
-      u.setScale('x', plot.xRange ? {min: plot.xRange[0], max: plot.xRange[1]}
-        : {min: xs[0], max: xs[xs.length - 1]});
+      u.setScale('x', {min: xs[0], max: xs[xs.length - 1]});
     } else return;
     event.preventDefault();
     const line = plot.data.slice(1).find(values => values[at] !== null);
