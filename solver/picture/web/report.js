@@ -9,17 +9,21 @@
   const dark = window.matchMedia('(prefers-color-scheme: dark)');
   const ink = name => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 
-  // Five digits, without an exponent where people would not write one.
+  const raised = {'-': '\u207b', 0: '\u2070', 1: '\u00b9', 2: '\u00b2', 3: '\u00b3', 4: '\u2074',
+    5: '\u2075', 6: '\u2076', 7: '\u2077', 8: '\u2078', 9: '\u2079'};
+  const power = exponent => '10' + String(exponent).split('').map(d => raised[d]).join('');
+
+  // Six digits, with a power of ten where people would write one.
   function show(value) {
     if (value === null || value === undefined || Number.isNaN(value)) return '';
     const size = Math.abs(value);
-    const text = size !== 0 && (size >= 1e6 || size < 1e-4) ? value.toExponential(4)
-      : String(Number(value.toPrecision(6)));
+    let text = String(Number(value.toPrecision(6)));
+    if (size !== 0 && (size >= 1e6 || size < 1e-4)) {
+      const [lead, exponent] = value.toExponential(4).split('e');
+      text = Number(lead) + '\u00d7' + power(Number(exponent));
+    }
     return text.replace('-', '\u2212');
   }
-
-  const raised = {'-': '\u207b', 0: '\u2070', 1: '\u00b9', 2: '\u00b2', 3: '\u00b3', 4: '\u2074',
-    5: '\u2075', 6: '\u2076', 7: '\u2077', 8: '\u2078', 9: '\u2079'};
 
   // A number at an axis: as short as it is round.
   function mark(value) {
@@ -27,8 +31,7 @@
     if (value === 0 || (size >= 1e-3 && size < 1e5)) return show(value);
     const exponent = Math.floor(Math.log10(size) + 1e-9);
     const lead = Number((value / Math.pow(10, exponent)).toPrecision(4));
-    return (lead === 1 ? '' : show(lead) + '\u00d7') + '10' +
-      String(exponent).split('').map(d => raised[d]).join('');
+    return (lead === 1 ? '' : show(lead) + '\u00d7') + power(exponent);
   }
 
   // A value with its unit; a dash while there is none.
@@ -73,10 +76,19 @@
       values: (u, splits) => splits.map(v => v === null ? '' : mark(v)),
     };
     if (logarithmic) {
-      options.filter = (u, splits) => splits.map(v => {
-        const lead = v / Math.pow(10, Math.floor(Math.log10(v) + 1e-9));
-        return [1, 2, 5].some(d => Math.abs(lead - d) < 1e-6) ? v : null;
-      });
+      options.splits = (u, index, low, high) => {
+        const all = [];
+        for (let k = Math.floor(Math.log10(low)); k <= Math.ceil(Math.log10(high)); k++) {
+          for (let lead = 1; lead < 10; lead++) {
+            const v = lead * Math.pow(10, k);
+            if (v >= low && v <= high) all.push(v);
+          }
+        }
+        const some = all.filter(v => [1, 2, 5].includes(Math.round(v / Math.pow(10,
+          Math.floor(Math.log10(v) + 1e-9)))));
+        return all.length <= 9 ? all : some;
+      };
+      options.filter = (u, splits) => splits;
     }
     return options;
   }
