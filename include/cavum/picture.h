@@ -89,6 +89,26 @@ CAVUM_API cavum_status cavum_picture_draw_result(char **bytes, size_t *size,
                                                  cavum_error *error);
 
 /**
+ * Draws two results over each other: outlines, E_z on the axis, surface fields.
+ * @param[out] bytes    The finished file, as of cavum_picture_draw_result().
+ * @param[out] size     Bytes.
+ * @param[in]  results  The two, borrowed.
+ * @param[in]  names    Short names for the key.
+ * @param[in]  modes    Mode of each, from 1.
+ * @param[in]  options  Format and width are used; NULL: defaults.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_INPUT    no such mode, no fields, or only one has a gradient.
+ * @retval CAVUM_ERR_RANGE    a width out of range.
+ * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_picture_compare_results(char **bytes, size_t *size,
+                                                     const cavum_result *const results[2],
+                                                     const char *const names[2], const int modes[2],
+                                                     const cavum_picture_options *options,
+                                                     cavum_error *error);
+
+/**
  * Draws any file of ours: a result, a cold test, a scan.
  * @param[out] bytes    The finished file, as of cavum_picture_draw_result().
  * @param[out] size     Bytes.

@@ -20,6 +20,7 @@ static const struct command {
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
     {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},
     {"draw", "cavum draw", cavum_cmd_draw, "picture of a result, test or scan: PNG, SVG, PDF"},
+    {"compare", "cavum compare", cavum_cmd_compare, "two results side by side"},
     {"report", "cavum report", cavum_cmd_report,
      "report of a result, test or scan as one web page"},
 };
