@@ -64,6 +64,7 @@ typedef struct cavum_canvas_page {
   double scale;            /**< PNG: pixels a point. Others: pixels a point of embedded images. */
   const char *title;       /**< For PDF metadata and SVG title; may be "". */
   const char *description; /**< Alternative text of an SVG; may be "". */
+  double tolerance;        /**< SVG: how far lines may be from what was drawn; 0: 0.02 points. */
   const char *prefix; /**< SVG fragment: starts the names of its elements; unique in the page. */
 } cavum_canvas_page;
 

@@ -197,7 +197,10 @@ void cavum_cairo_image(cavum_cairo *cairo, double x, double y, double width, dou
   cairo_scale(cairo->context, width / image->width, height / image->height);
   cairo_set_source_surface(cairo->context, surface, 0.0, 0.0);
   cairo_pattern_set_filter(cairo_get_source(cairo->context), CAIRO_FILTER_BILINEAR);
-  cairo_paint(cairo->context);
+  // The last pixels go on to the edge of the rectangle instead of fading there.
+  cairo_pattern_set_extend(cairo_get_source(cairo->context), CAIRO_EXTEND_PAD);
+  cairo_rectangle(cairo->context, 0.0, 0.0, image->width, image->height);
+  cairo_fill(cairo->context);
   cairo_restore(cairo->context);
   cairo_surface_destroy(surface);
 }

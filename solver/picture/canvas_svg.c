@@ -6,9 +6,11 @@
 #include "canvas_private.h"
 #include "markup.h"
 #include "png_bytes.h"
+#include "simplify.h"
 
-// Steps smaller than this are not worth a coordinate.
-static const double smallest_step = 0.02;
+// How far a line may be from what was drawn, in points, unless the page says otherwise: below what
+// a printer or an eye resolves.
+static const double usual_tolerance = 0.02;
 
 static void write_style_sheet(FILE *out) {
   fputs("<style>", out);
@@ -84,21 +86,33 @@ static void write_pair(FILE *out, char letter, double x, double y) {
   write_number(out, y);
 }
 
-static void write_path_data(FILE *out, const cavum_path *path) {
-  double last_x = 0.0, last_y = 0.0;
-  for (int64_t i = 0; i < path->num_steps; i++) {
-    double x = path->points[2 * i], y = path->points[2 * i + 1];
-    bool next_is_line = i + 1 < path->num_steps && path->steps[i + 1] == CAVUM_STEP_LINE;
-    if (path->steps[i] == CAVUM_STEP_CLOSE) {
-      fputc('Z', out);
-      continue;
-    }
-    bool line = path->steps[i] == CAVUM_STEP_LINE;
-    if (line && next_is_line && hypot(x - last_x, y - last_y) < smallest_step) continue;
-    write_pair(out, line ? 'L' : 'M', x, y);
-    last_x = x;
-    last_y = y;
+// Writes a path without the points that nobody would miss.
+static void write_path_data(cavum_canvas *canvas) {
+  const cavum_path *path = &canvas->path;
+  double tolerance = canvas->page.tolerance > 0.0 ? canvas->page.tolerance : usual_tolerance;
+  unsigned char *needed = cavum_alloc(path->num_steps, 1);
+  int64_t *stack = cavum_alloc(2 * path->num_steps + 4, sizeof *stack);
+  if (!needed || !stack) {
+    canvas->failed = true;
+    goto done;
   }
+  for (int64_t i = 0; i < path->num_steps; i++) {
+    int64_t end = i;
+    while (end + 1 < path->num_steps && path->steps[end + 1] == CAVUM_STEP_LINE) end++;
+    cavum_simplify_mark(needed, stack, path->points, i, end, tolerance);
+    for (int64_t k = i; k <= end; k++) {
+      char letter = path->steps[k] == CAVUM_STEP_MOVE ? 'M' : 'L';
+      if (path->steps[k] == CAVUM_STEP_CLOSE) {
+        fputc('Z', canvas->svg);
+      } else if (needed[k]) {
+        write_pair(canvas->svg, letter, path->points[2 * k], path->points[2 * k + 1]);
+      }
+    }
+    i = end;
+  }
+done:
+  free(needed);
+  free(stack);
 }
 
 void cavum_svg_path(cavum_canvas *canvas, cavum_ink ink, int64_t colour, double width,
@@ -117,7 +131,7 @@ void cavum_svg_path(cavum_canvas *canvas, cavum_ink ink, int64_t colour, double 
     fprintf(out, "<path class=\"f%d\"", ink);
   }
   fputs(" d=\"", out);
-  write_path_data(out, &canvas->path);
+  write_path_data(canvas);
   fputs("\"/>\n", out);
 }
 
@@ -126,7 +140,7 @@ void cavum_svg_clip(cavum_canvas *canvas) {
   const char *prefix = canvas->page.prefix ? canvas->page.prefix : "cavum";
   int number = canvas->num_clips++;
   fprintf(out, "<clipPath id=\"%s-clip%d\"><path d=\"", prefix, number);
-  write_path_data(out, &canvas->path);
+  write_path_data(canvas);
   fprintf(out, "\"/></clipPath>\n<g clip-path=\"url(#%s-clip%d)\">\n", prefix, number);
 }
 
@@ -146,6 +160,15 @@ void cavum_svg_image(cavum_canvas *canvas, double x, double y, double width, dou
   cavum_markup_write_base64(out, bytes, size);
   fputs("\"/>\n", out);
   free(bytes);
+}
+
+// Blanks at the ends of a stretch are hard ones: some programs drop others there.
+static void write_run(FILE *out, const cavum_text_run *run) {
+  int first = 0, last = run->length;
+  for (; first < last && run->start[first] == ' '; first++) fputs("\xc2\xa0", out);
+  while (last > first && run->start[last - 1] == ' ') last--;
+  cavum_markup_write_bytes(out, run->start + first, (size_t)(last - first));
+  for (int i = last; i < run->length; i++) fputs("\xc2\xa0", out);
 }
 
 void cavum_svg_text(cavum_canvas *canvas, double x, double y, const char *text,
@@ -168,7 +191,7 @@ void cavum_svg_text(cavum_canvas *canvas, double x, double y, const char *text,
     if (small || moved) fprintf(out, "<tspan dy=\"%.3g\"", step);
     if (small) fprintf(out, " font-size=\"%.3g\"", style->size * CAVUM_TEXT_SMALL);
     if (small || moved) fputs(">", out);
-    cavum_markup_write_bytes(out, runs[i].start, (size_t)runs[i].length);
+    write_run(out, &runs[i]);
     if (small || moved) fputs("</tspan>", out);
     raised = wanted;
   }

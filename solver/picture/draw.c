@@ -103,8 +103,11 @@ static void draw_heading(cavum_page *page, const cavum_scene *scene) {
 static cavum_section fit_section(const cavum_page *page, const struct content *content,
                                  double max_width, double max_height) {
   bool is_mesh = page->request->view == CAVUM_VIEW_MESH;
-  return cavum_section_fit(content->scene, page->request->field, is_mesh, margin, page->y,
-                           max_width, max_height);
+  cavum_section section = cavum_section_fit(content->scene, page->request->field, is_mesh, margin,
+                                            page->y, max_width, max_height);
+  if (page->request->num_colours > 0) section.num_colours = page->request->num_colours;
+  if (page->request->num_lines > 0) section.num_lines = page->request->num_lines;
+  return section;
 }
 
 // A section; y moves behind it and its keys, which have the width of the page.

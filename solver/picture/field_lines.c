@@ -11,8 +11,6 @@
 
 // Length of a piece on the page in points, where the page has no pixels of its own.
 static const double piece_length = 4.0;
-// Bends smaller than this are straight, in points.
-static const double straight_enough = 0.012;
 
 // A crossing of a level with a side of the triangulation: its place and up to two neighbours.
 struct crossing {
@@ -84,39 +82,16 @@ struct pen {
   cavum_canvas *canvas;
   const cavum_field_frame *frame;
   double sign;
-  double x[3], y[3];  // The last points: written, held back, new.
-  int held;
+  bool down;
 };
 
-static void write_held(struct pen *pen) {
-  if (pen->held < 2) return;
-  cavum_canvas_line(pen->canvas, pen->x[1], pen->y[1]);
-}
-
-// Holds one point back until the next shows whether the line bends there.
 static void add_point(struct pen *pen, double z, double r) {
   const cavum_field_frame *frame = pen->frame;
   double x = frame->x0 + pen->sign * z * frame->scale;
   double y = frame->y0 - (frame->flipped ? -r : r) * frame->scale;
-  if (pen->held == 0) {
-    cavum_canvas_move(pen->canvas, x, y);
-    pen->x[0] = x;
-    pen->y[0] = y;
-    pen->held = 1;
-    return;
-  }
-  if (pen->held == 2) {
-    double dx = x - pen->x[0], dy = y - pen->y[0], length = hypot(dx, dy);
-    double bend = fabs(dx * (pen->y[1] - pen->y[0]) - dy * (pen->x[1] - pen->x[0]));
-    if (length == 0.0 || bend > straight_enough * length || length > 8.0 * piece_length) {
-      write_held(pen);
-      pen->x[0] = pen->x[1];
-      pen->y[0] = pen->y[1];
-    }
-  }
-  pen->x[1] = x;
-  pen->y[1] = y;
-  pen->held = 2;
+  if (pen->down) cavum_canvas_line(pen->canvas, x, y);
+  if (!pen->down) cavum_canvas_move(pen->canvas, x, y);
+  pen->down = true;
 }
 
 static void follow(struct net *net, int start, struct pen *pen) {
@@ -132,7 +107,6 @@ static void follow(struct net *net, int start, struct pen *pen) {
     from = at;
     at = next;
   }
-  write_held(pen);
 }
 
 static void draw_lines(struct net *net, int num_points, const cavum_field_frame *frame,

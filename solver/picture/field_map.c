@@ -111,6 +111,18 @@ static cavum_status grow_rim(cavum_image *image, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// Keeps so many of the 255 indices, evenly spread.
+static void reduce_colours(cavum_image *image, int steps) {
+  uint8_t kept[256] = {0};
+  if (steps >= 255) return;
+  for (int i = 1; i < 256; i++) {
+    double step = round((i - 1) * (steps - 1) / 254.0);
+    kept[i] = (uint8_t)lround(1.0 + 254.0 * step / (steps - 1));
+  }
+  size_t count = (size_t)image->width * (size_t)image->height;
+  for (size_t i = 0; i < count; i++) image->indices[i] = kept[image->indices[i]];
+}
+
 static cavum_status refine_element(struct fine *fine, cavum_scene *scene, cavum_index e, int level,
                                    cavum_field_choice choice, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -133,7 +145,7 @@ done:
 
 cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
                                   const cavum_field_frame *frame, cavum_field_choice choice,
-                                  cavum_error *error) {
+                                  int steps, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_mesh *mesh = &scene->result->mesh;
   bool electric = choice == CAVUM_FIELD_ELECTRIC;
@@ -153,6 +165,7 @@ cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
     }
   }
   CAVUM_TRY(grow_rim(image, error));
+  reduce_colours(image, steps);
 done:
   free(work);
   return status;

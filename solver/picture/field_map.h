@@ -25,11 +25,12 @@ typedef struct cavum_field_frame {
  * @param[in]     scene  Its lattice caches weights.
  * @param[in]     frame  To pixels.
  * @param[in]     choice Electric or magnetic.
+ * @param[in]     steps  Colours to use, 2 to 255: fewer make smaller files.
  * @param[out]    error  May be NULL.
  */
 cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
                                   const cavum_field_frame *frame, cavum_field_choice choice,
-                                  cavum_error *error);
+                                  int steps, cavum_error *error);
 
 /**
  * Adds electric field lines to the path of a page: lines r H_phi = const, between two of which the

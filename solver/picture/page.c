@@ -50,6 +50,7 @@ cavum_status cavum_page_make(char **bytes, size_t *size, const cavum_draw_reques
                              .width = width,
                              .height = 1.0,
                              .scale = request->image_scale,
+                             .tolerance = request->tolerance,
                              .title = title,
                              .description = description,
                              .prefix = request->prefix};

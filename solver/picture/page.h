@@ -17,6 +17,9 @@ typedef struct cavum_draw_request {
   cavum_canvas_kind kind;
   int width_px;       /**< PNG. */
   double image_scale; /**< SVG and PDF: pixels a point of images. */
+  double tolerance;   /**< SVG: how far lines may be from what was drawn, in points; 0: chosen. */
+  int num_colours;    /**< Of the maps of a section; 0: chosen. */
+  int num_lines;      /**< Electric field lines of a section; 0: chosen. */
   bool no_heading;    /**< Without title and line about the mode: the page around has them. */
   const char *prefix; /**< SVG fragment. */
 } cavum_draw_request;

@@ -212,14 +212,12 @@ double cavum_plot_draw_mark_key(cavum_canvas *canvas, double x, double y, const 
 static const double strip_width = 11.0, tip_height = 9.0;
 
 static void draw_strip(cavum_canvas *canvas, const cavum_plot_colours *c) {
-  enum { STEPS = 128 };
-  for (int i = 0; i < STEPS; i++) {
-    double top = c->y + c->height * (1.0 - (i + 1.0) / STEPS);
-    // Each step reaches half a point below itself, so that no light shines between two of them.
-    double low = i == 0 ? 0.0 : 0.5;
-    cavum_canvas_rectangle(canvas, c->x, top, strip_width, c->height / STEPS + low);
-    cavum_canvas_fill_colour(canvas, c->palette[1 + (254 * i) / (STEPS - 1)]);
-  }
+  enum { STEPS = 255, COLUMNS = 4 };
+  uint8_t indices[STEPS * COLUMNS];
+  for (int i = 0; i < STEPS * COLUMNS; i++) indices[i] = (uint8_t)(STEPS - i / COLUMNS);
+  const cavum_image image = {
+      .width = COLUMNS, .height = STEPS, .indices = indices, .palette = c->palette};
+  cavum_canvas_image(canvas, c->x, c->y, strip_width, c->height, &image);
   if (c->goes_on) {
     cavum_canvas_move(canvas, c->x, c->y);
     cavum_canvas_line(canvas, c->x + 0.5 * strip_width, c->y - tip_height);

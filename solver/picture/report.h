@@ -12,7 +12,11 @@
 /** Budget of pictures and curves, so that a page of many modes stays small. */
 typedef struct cavum_report_budget {
   double image_scale; /**< Pixels a point of images. */
+  double tolerance;   /**< Of lines, in points. */
+  int num_colours;    /**< Of field maps. */
+  int num_lines;      /**< Electric field lines. */
   int points;         /**< Most points of one curve. */
+  int pictures;       /**< Modes that get pictures and curves at all. */
   bool stills;        /**< Still pictures of curves, for paper. */
 } cavum_report_budget;
 

@@ -5,22 +5,34 @@
 #include "base.h"
 #include "report.h"
 #include "section.h"
+#include "simplify.h"
 
 // Modes up to which pictures are at their best, and up to which curves are also there for paper.
 enum {
   FEW_MODES = 6,
   SEVERAL_MODES = 16,
-  ALL_POINTS = 40000,
-  MOST_POINTS = 1600,
-  LEAST_POINTS = 200
+  ALL_POINTS = 8000,
+  MOST_POINTS = 600,
+  LEAST_POINTS = 100,
+  MOST_PICTURES = 60
 };
 
 cavum_report_budget cavum_report_choose_budget(int num_modes) {
   int points = ALL_POINTS / (num_modes > 0 ? num_modes : 1);
   if (points > MOST_POINTS) points = MOST_POINTS;
   if (points < LEAST_POINTS) points = LEAST_POINTS;
-  double scale = num_modes <= FEW_MODES ? 2.0 : num_modes <= SEVERAL_MODES ? 1.2 : 0.7;
-  return (cavum_report_budget){scale, points, num_modes <= SEVERAL_MODES};
+  bool few = num_modes <= FEW_MODES, several = num_modes <= SEVERAL_MODES;
+  return (cavum_report_budget){.image_scale = few       ? 2.0
+                                              : several ? 1.2
+                                                        : 0.55,
+                               .tolerance = few       ? 0.03
+                                            : several ? 0.06
+                                                      : 0.2,
+                               .num_colours = several ? 255 : 48,
+                               .num_lines = several ? 14 : 7,
+                               .pictures = MOST_PICTURES,
+                               .points = points,
+                               .stills = several};
 }
 
 static void write_position(char text[64], const cavum_figure *figure) {
@@ -68,24 +80,20 @@ struct sheet {
 };
 
 static cavum_status draw_part(char **svg, struct sheet *sheet, cavum_picture_view view,
-                              const char *name, double image_scale, cavum_error *error) {
+                              const char *name, const cavum_report_budget *budget,
+                              cavum_error *error) {
   size_t size = 0;
   char prefix[48];
   snprintf(prefix, sizeof prefix, "mode%d-%s", sheet->number, name);
   const cavum_draw_request request = {.view = view,
                                       .kind = CAVUM_CANVAS_SVG_FRAGMENT,
-                                      .image_scale = image_scale,
+                                      .image_scale = budget->image_scale,
+                                      .tolerance = budget->tolerance,
+                                      .num_colours = budget->num_colours,
+                                      .num_lines = budget->num_lines,
                                       .no_heading = true,
                                       .prefix = prefix};
   return cavum_draw_scene(svg, &size, &sheet->scene, &sheet->axis, &sheet->wall, &request, error);
-}
-
-// Every k-th point, the last one too; shape of `to` is [*count].
-static void thin(double *to, const double *from, int total, int step, int *count) {
-  int n = 0;
-  for (int i = 0; i < total; i += step) to[n++] = from[i];
-  if ((total - 1) % step != 0) to[n++] = from[total - 1];
-  *count = n;
 }
 
 struct line {
@@ -93,24 +101,73 @@ struct line {
   const double *values;
 };
 
-static cavum_status write_plot(cavum_html *html, const cavum_html_plot *plot, int total,
-                               const double *x, int num_lines, const struct line *lines,
-                               int most_points, int num_uprights, const double *uprights,
-                               cavum_error *error) {
-  int step = (total + most_points - 1) / most_points, count = 0;
-  double *thinned = cavum_alloc(total + 1, sizeof *thinned);
-  if (!thinned) return cavum_fail_memory(error);
-  thin(thinned, x, total, step, &count);
-  cavum_html_begin_plot(html, plot, count, thinned);
-  for (int i = 0; i < num_lines; i++) {
-    thin(thinned, lines[i].values, total, step, &count);
-    const cavum_html_line line = {
-        .label = lines[i].label, .unit = lines[i].unit, .ink = lines[i].ink, .y = thinned};
-    cavum_html_add_line(html, &line, count);
+// Points that the eye needs, and enough between them to hover over: smooth where the curve bends,
+// few where it does not. Coordinates are in units of the height of the plot.
+static void choose_points(unsigned char *needed, int64_t *stack, const double *points, int total,
+                          double gap) {
+  const double tolerance = 4e-4;  // A tenth of a pixel.
+  for (int first = 0; first < total; first++) {
+    int last = first;
+    if (!isfinite(points[2 * first + 1])) {
+      needed[first] = 1;  // A gap stays a gap.
+      continue;
+    }
+    while (last + 1 < total && isfinite(points[2 * last + 3])) last++;
+    cavum_simplify_mark(needed, stack, points, first, last, tolerance);
+    first = last;
   }
+  double before = -HUGE_VAL;
+  for (int i = 0; i < total; i++) {
+    if (!needed[i] && points[2 * i] - before < gap) continue;
+    needed[i] = 1;
+    before = points[2 * i];
+  }
+}
+
+static void scale_points(double *points, int total, const double *x, const double *y,
+                         double shown_high) {
+  const double shape = 4.5;  // Width of a plot over its height.
+  double low = HUGE_VAL, high = -HUGE_VAL, left = x[0], right = x[total - 1];
+  for (int i = 0; i < total; i++) {
+    if (isfinite(y[i])) low = cavum_min(low, y[i]);
+    if (isfinite(y[i])) high = cavum_max(high, y[i]);
+  }
+  // Beyond the end of the axis, at a sharp corner, nothing is seen.
+  if (shown_high > low) high = cavum_min(high, shown_high);
+  for (int i = 0; i < total; i++) {
+    points[2 * i] = right > left ? shape * (x[i] - left) / (right - left) : 0.0;
+    points[2 * i + 1] = high > low ? (y[i] - low) / (high - low) : isfinite(y[i]) ? 0.0 : NAN;
+  }
+}
+
+// A plot of one line with the marks of junctions.
+static cavum_status write_plot(cavum_html *html, const cavum_html_plot *plot, int total,
+                               const double *x, const struct line *line, int most_points,
+                               int num_uprights, const double *uprights, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double *points = cavum_alloc(total, 4 * sizeof *points);
+  unsigned char *needed = cavum_alloc(total, 1);
+  int64_t *stack = cavum_alloc(2 * (int64_t)total + 4, sizeof *stack);
+  if (!points || !needed || !stack) CAVUM_TRY(cavum_fail_memory(error));
+  double *kept_x = points + 2 * (size_t)total, *kept_y = points + 3 * (size_t)total;
+  int count = 0;
+  scale_points(points, total, x, line->values, plot->y_high);
+  choose_points(needed, stack, points, total, 4.5 / most_points);
+  for (int i = 0; i < total; i++) {
+    if (!needed[i]) continue;
+    kept_x[count] = x[i];
+    kept_y[count++] = line->values[i];
+  }
+  const cavum_html_line shown = {
+      .label = line->label, .unit = line->unit, .ink = line->ink, .y = kept_y};
+  cavum_html_begin_plot(html, plot, count, kept_x);
+  cavum_html_add_line(html, &shown, count);
   cavum_html_end_plot(html, num_uprights, uprights);
-  free(thinned);
-  return CAVUM_OK;
+done:
+  free(points);
+  free(needed);
+  free(stack);
+  return status;
 }
 
 static cavum_status write_axis(cavum_html *html, struct sheet *sheet,
@@ -120,7 +177,7 @@ static cavum_status write_axis(cavum_html *html, struct sheet *sheet,
   bool per_gradient = sheet->scene.per_gradient;
   if (sheet->axis.num_points == 0) return CAVUM_OK;
   if (budget->stills) {
-    CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_AXIS, "axis", 1.0, error));
+    CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_AXIS, "axis", budget, error));
   }
   const cavum_html_plot plot = {
       .x_label = "z / mm",
@@ -131,8 +188,8 @@ static cavum_status write_axis(cavum_html *html, struct sheet *sheet,
       .caption = per_gradient ? "Axial electric field on the axis over the gradient."
                               : "Axial electric field on the axis at a stored energy of 1 J."};
   const struct line line = {"E_z", per_gradient ? "E_acc" : "MV/m", "--i12", sheet->axis.e_z};
-  CAVUM_TRY(write_plot(html, &plot, sheet->axis.num_points, sheet->axis.z_mm, 1, &line,
-                       budget->points, 0, NULL, error));
+  CAVUM_TRY(write_plot(html, &plot, sheet->axis.num_points, sheet->axis.z_mm, &line, budget->points,
+                       0, NULL, error));
 done:
   free(still);
   return status;
@@ -146,7 +203,7 @@ static cavum_status write_wall(cavum_html *html, struct sheet *sheet,
   bool per_gradient = sheet->scene.per_gradient;
   if (wall->num_points == 0) return CAVUM_OK;
   if (budget->stills) {
-    CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_WALL, "wall", 1.0, error));
+    CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_WALL, "wall", budget, error));
   }
   cavum_html_plot plot = {
       .x_label = "arc length along the wall from its left end / mm",
@@ -157,7 +214,7 @@ static cavum_status write_wall(cavum_html *html, struct sheet *sheet,
       .still = still,
       .caption = "Electric field on the wall; dotted lines are junctions of the contour."};
   const struct line electric = {"|E|", per_gradient ? "E_acc" : "MV/m", "--i12", wall->e};
-  CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, 1, &electric, budget->points,
+  CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &electric, budget->points,
                        wall->num_junctions, wall->junction_mm, error));
   plot.still = NULL;
   plot.y_high = wall->b_high;
@@ -169,7 +226,7 @@ static cavum_status write_wall(cavum_html *html, struct sheet *sheet,
                      : "Magnetic field on the wall; dotted lines are junctions of the contour.";
   const struct line magnetic = {"\xc2\xb5\xe2\x82\x80|H|", per_gradient ? "mT/(MV/m)" : "mT",
                                 "--i13", wall->b};
-  CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, 1, &magnetic, budget->points,
+  CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &magnetic, budget->points,
                        wall->num_junctions, wall->junction_mm, error));
 done:
   free(still);
@@ -186,7 +243,7 @@ static cavum_status write_beta_curve(cavum_html *html, const cavum_mode_result *
       .y_label = "R/Q, linac convention / \xce\xa9",
       .caption = "R/Q = V\xc2\xb2/(\xcf\x89U) against the speed of the particle."};
   const struct line line = {"R/Q (linac)", "\xce\xa9", "--i14", curve->r_over_q_linac_ohm};
-  return write_plot(html, &plot, curve->num_points, curve->beta, 1, &line, budget->points, 0, NULL,
+  return write_plot(html, &plot, curve->num_points, curve->beta, &line, budget->points, 0, NULL,
                     error);
 }
 
@@ -194,7 +251,7 @@ static cavum_status write_pictures(cavum_html *html, struct sheet *sheet,
                                    const cavum_report_budget *budget, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *section = NULL;
-  CAVUM_TRY(draw_part(&section, sheet, CAVUM_VIEW_SECTION, "section", budget->image_scale, error));
+  CAVUM_TRY(draw_part(&section, sheet, CAVUM_VIEW_SECTION, "section", budget, error));
   cavum_html_picture(html, section,
                      "Section to scale. Above the axis the electric field with its lines (equal "
                      "flux from one to the next), below it the magnetic field.");
@@ -224,13 +281,18 @@ cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *resul
   write_figures(html, mode);
   if (mode->field.num_points == 0) {
     cavum_html_paragraph(html, "note", "The file holds no fields of this mode to draw.");
+  } else if (number > budget->pictures) {
+    cavum_html_paragraph(html, "note",
+                         "Left out of this page for its size: cavum draw --mode draws this mode.");
   } else {
     CAVUM_TRY(cavum_scene_create(&sheet.scene, result, number, error));
     CAVUM_TRY(cavum_axis_curve_create(&sheet.axis, &sheet.scene, error));
     CAVUM_TRY(cavum_wall_curve_create(&sheet.wall, &sheet.scene, error));
     CAVUM_TRY(write_pictures(html, &sheet, budget, error));
   }
-  CAVUM_TRY(write_beta_curve(html, mode, budget, error));
+  if (number <= budget->pictures) {
+    CAVUM_TRY(write_beta_curve(html, mode, budget, error));
+  }
   fputs("</section>\n", html->out);
 done:
   cavum_axis_curve_clear(&sheet.axis);

@@ -19,7 +19,8 @@ enum { NUM_LINES = 14, EDGE_LEVEL = 4 };
 
 cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field field, bool is_mesh,
                                 double x, double y, double max_width, double max_height) {
-  cavum_section section = {.field = field, .is_mesh = is_mesh};
+  cavum_section section = {
+      .field = field, .num_colours = 255, .num_lines = NUM_LINES, .is_mesh = is_mesh};
   bool both = field == CAVUM_PICTURE_BOTH && !is_mesh;
   double right = is_mesh ? 16.0 : right_room;
   double length = scene->z_high_m - scene->z_low_m, height = scene->r_high_m * (both ? 2.0 : 1.0);
@@ -68,12 +69,12 @@ static cavum_status draw_map(cavum_canvas *canvas, cavum_scene *scene, const cav
   cavum_field_frame page = page_frame(section, flipped);
   cavum_field_frame pixels = {(page.x0 - plot->x) * zoom, (page.y0 - top) * zoom, page.scale * zoom,
                               flipped};
-  CAVUM_TRY(cavum_field_map_fill(&image, scene, &pixels, choice, error));
+  CAVUM_TRY(cavum_field_map_fill(&image, scene, &pixels, choice, section->num_colours, error));
   cavum_outline_add(canvas, scene, &page);
   cavum_canvas_clip(canvas);
   cavum_canvas_image(canvas, plot->x, top, image.width / zoom, image.height / zoom, &image);
   if (choice == CAVUM_FIELD_ELECTRIC) {
-    status = cavum_field_lines_add(canvas, scene, &page, NUM_LINES, error);
+    status = cavum_field_lines_add(canvas, scene, &page, section->num_lines, error);
     cavum_canvas_stroke(canvas, CAVUM_INK_FIELD_LINE, 0.65, CAVUM_DASH_NONE);
   }
   cavum_canvas_unclip(canvas);

@@ -17,7 +17,9 @@ typedef struct cavum_section {
   double total_width;  /**< With everything around the frame. */
   double total_height; /**< Without the keys. */
   cavum_picture_field field;
-  bool is_mesh; /**< Elements instead of fields: the half plane alone. */
+  int num_colours; /**< Of each map. */
+  int num_lines;   /**< Electric field lines between zero and the largest flux. */
+  bool is_mesh;    /**< Elements instead of fields: the half plane alone. */
 } cavum_section;
 
 /**

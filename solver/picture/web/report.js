@@ -208,7 +208,7 @@
     const options = {label: line.label, stroke: colour, width: line.dots ? 0 : 2, scale: 'y',
       value: withUnit(line.unit),
       points: {show: Boolean(line.dots), size: line.dots || 5, fill: colour, stroke: colour},
-      spanGaps: Boolean(line.span)};
+      spanGaps: Boolean(line.span), pxAlign: 0};
     if (line.dots) options.paths = () => null;
     if (line.dash) options.dash = [5, 4];
     return options;
@@ -217,7 +217,7 @@
   function build(plot, place) {
     const logarithmic = Boolean(plot.log), height = plot.height || 300;
     const options = {
-      width: place.clientWidth, height: height,
+      width: place.clientWidth, height: height, pxAlign: 0,
       scales: {x: {time: false, range: plot.lines.some(line => line.dots) ? padded : undefined},
         y: {distr: logarithmic ? 3 : 1,
           range: plot.yRange ? () => plot.yRange : logarithmic ? paddedLogarithmic : undefined}},
