@@ -16,6 +16,14 @@ static int compare(const void *left, const void *right) {
 
 cavum_status cavum_quantile_find(double *value, const double *values, const double *weights,
                                  int count, double share, cavum_error *error) {
+  if (share >= 1.0) {
+    double largest = -HUGE_VAL;
+    for (int i = 0; i < count; i++) {
+      if (isfinite(values[i])) largest = cavum_max(largest, values[i]);
+    }
+    *value = isfinite(largest) ? largest : 0.0;
+    return CAVUM_OK;
+  }
   struct weighted *sorted = cavum_alloc(count, sizeof *sorted);
   if (!sorted) return cavum_fail_memory(error);
   int n = 0;
@@ -27,7 +35,7 @@ cavum_status cavum_quantile_find(double *value, const double *values, const doub
   }
   qsort(sorted, (size_t)n, sizeof *sorted, compare);
   *value = n > 0 ? sorted[n - 1].value : 0.0;
-  for (int i = 0; i < n && share < 1.0; i++) {
+  for (int i = 0; i < n; i++) {
     sum += sorted[i].weight;
     if (sum < share * total) continue;
     *value = sorted[i].value;

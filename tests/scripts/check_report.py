@@ -204,18 +204,8 @@ def enlarge(path, rows):
             new.attrs.update(attributes)
 
 
-MANY = """title: Fifty modes of a pillbox
-contour:
-  kind: path
-  start: {z_mm: 0.0, r_mm: 0.0}
-  path:
-    - {line_to: {z_mm: 100.0, r_mm: 0.0}, boundary: axis}
-    - {line_to: {z_mm: 100.0, r_mm: 100.0}, boundary: metal}
-    - {line_to: {z_mm: 0.0, r_mm: 100.0}, boundary: metal}
-    - {line_to: {z_mm: 0.0, r_mm: 0.0}, boundary: metal}
-modes: {count: 50}
-accuracy: {frequency: 1.0e-3, peak_field: 3.0e-2}
-"""
+# Coarse, because it is about the page and not about the numbers.
+MANY = "modes: {count: 50}\naccuracy: {frequency: 1.0e-3, peak_field: 3.0e-2}"
 
 STUDY = """title: A small study of the mid-cell
 cell: %s
@@ -269,7 +259,9 @@ def check_all(driver, maker):
     spoil(maker.path("cell.hdf"))
     check_report(driver, maker.report(maker.path("cell.hdf")), "long title, failed mode",
                  ("not reached", "Not there for this mode", "<script>alert(1)</script>"))
-    maker.run("solve", maker.write("many.yaml", MANY), "-q", "-o", maker.path("many.hdf"))
+    with open(maker.demo("end-cell.yaml"), encoding="utf-8") as file:
+        many = maker.write("many.yaml", file.read().replace("modes: {count: 2}", MANY))
+    maker.run("solve", many, "-q", "-o", maker.path("many.hdf"))
     check_report(driver, maker.report(maker.path("many.hdf")), "50 modes", ("Mode 50",))
     maker.run("coldtest", maker.demo("coldtest", "injector-test.yaml"), "-o", maker.path("test.hdf"))
     check_report(driver, maker.report(maker.path("test.hdf")), "cold test",

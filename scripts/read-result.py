@@ -1,0 +1,56 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Prints what a file of cavum holds: figures of a result, points of a cold test, columns of a scan.
+
+Usage: scripts/read-result.py FILE.hdf
+"""
+import sys
+
+import h5py
+
+
+def print_result(file):
+    """Figures of every mode with their uncertainties."""
+    print(file["input/title"].asstr()[()])
+    for number in sorted(name for name in file["modes"] if name.isdigit()):
+        mode = file["modes"][number]
+        print(f"mode {number} {mode.attrs['label']}")
+        for name, figure in mode["figures"].items():
+            uncertainty = figure.attrs.get("uncertainty", float("nan"))
+            print(f"  {name:45} {figure[()]:.9g} +- {uncertainty:.2g} {figure.attrs['units']}")
+
+
+def print_coldtest(file):
+    """Gradient and quality factor of every reading."""
+    print(file["input/title"].asstr()[()])
+    points = file["points"]
+    for i in range(points["q0"].shape[0]):
+        print(f"{i + 1:5} E_acc {1e-6 * points['gradient_V_per_m'][i]:8.3f} MV/m  "
+              f"Q0 {points['q0'][i]:.4g} +- {points['q0_uncertainty'][i]:.1g}")
+
+
+def print_scan(file):
+    """Columns with their ranges over the shapes that are done."""
+    print(file["input/title"].asstr()[()])
+    done = file["columns/status"][()] == 0
+    print(f"{done.size} shapes, {done.sum()} done")
+    for name, column in file["columns"].items():
+        values = column[()][done]
+        if values.size:
+            print(f"  {name:50} {values.min():.6g} to {values.max():.6g} {column.attrs['units']}")
+
+
+def main():
+    if len(sys.argv) != 2:
+        sys.exit(__doc__)
+    with h5py.File(sys.argv[1], "r") as file:
+        if "modes" in file:
+            print_result(file)
+        elif "points" in file:
+            print_coldtest(file)
+        else:
+            print_scan(file)
+
+
+if __name__ == "__main__":
+    main()
