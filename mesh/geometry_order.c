@@ -114,7 +114,8 @@ static int middle_node(int corners, int local) {
   return corners == 4 ? quad[local] : triangle[local];
 }
 
-static cavum_status bend_walls(cavum_mesh *other, const cavum_mesh *mesh, cavum_error *error) {
+static cavum_status bend_walls(cavum_mesh *other, bool *bent, const cavum_mesh *mesh,
+                               cavum_error *error) {
   wall_link *links = cavum_alloc(mesh->num_vertices, sizeof *links);
   if (!links) return cavum_fail_memory(error);
   memset(links, 0xff, (size_t)mesh->num_vertices * sizeof *links);
@@ -130,6 +131,8 @@ static cavum_status bend_walls(cavum_mesh *other, const cavum_mesh *mesh, cavum_
     const cavum_element *element = &other->elements[mesh->edges[e].element[0]];
     cavum_point along = chord(mesh, e);
     double out = sagitta(mesh, links, e) / length(along);
+    // Turns of a straight wall are rounding of its nodes.
+    *bent = *bent || fabs(out) > 1e-12;
     cavum_point shift = {out * along.r_m, -out * along.z_m};  // outward: right of travel
     cavum_point *nodes = other->nodes + element->first_node;
     cavum_point *middle = &nodes[middle_node(element->num_corners, mesh->edges[e].local[0])];
@@ -144,14 +147,16 @@ static cavum_status bend_walls(cavum_mesh *other, const cavum_mesh *mesh, cavum_
   return CAVUM_OK;
 }
 
-cavum_status cavum_mesh_make_geometry_variant(cavum_mesh *other, const cavum_mesh *mesh,
-                                              cavum_error *error) {
+cavum_status cavum_mesh_make_geometry_variant(cavum_mesh *other, bool *differs,
+                                              const cavum_mesh *mesh, cavum_error *error) {
   CAVUM_ASSERT(mesh->node_order >= 1);
   cavum_status status = CAVUM_OK;
   cavum_mesh made = {0};
   CAVUM_TRY(copy_frame(&made, mesh, mesh->node_order > 1 ? mesh->node_order - 1 : 2, error));
   sample_nodes(&made, mesh);
-  if (mesh->node_order == 1) CAVUM_TRY(bend_walls(&made, mesh, error));
+  bool bent = mesh->node_order > 1;
+  if (mesh->node_order == 1) CAVUM_TRY(bend_walls(&made, &bent, mesh, error));
+  *differs = bent;
   *other = made;
 done:
   if (status != CAVUM_OK) cavum_mesh_clear(&made);

@@ -14,6 +14,7 @@
 #include "cavum/contour.h"
 #include "cavum/figures.h"
 #include "cavum/mesh.h"
+#include "cavum/picture.h"
 #include "cavum/scan.h"
 #include "cavum/scan_store.h"
 #include "cavum/solve.h"

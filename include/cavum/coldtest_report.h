@@ -78,7 +78,7 @@ CAVUM_API cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_cold
 
 /**
  * A report as an HDF5 file: /input (test file, SHA-256, versions), /points (a dataset for every
- * result and its uncertainty), /budgets, /calibration, /monte_carlo, /traces/<n>,
+ * result and its uncertainty), /budgets, /calibration, /monte_carlo, /traces/1, 2, ...,
  * /surface_resistance, /plans. Budgets are left out above 100,000 points.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */

@@ -20,4 +20,7 @@ int cavum_cmd_coldtest(int argc, char **argv);
 /** Many shapes from a study file: local workers, parts of a cluster job, gathering, summary. */
 int cavum_cmd_scan(int argc, char **argv);
 
+/** Picture of a result file. */
+int cavum_cmd_draw(int argc, char **argv);
+
 #endif

@@ -19,6 +19,7 @@ static const struct command {
     {"scan", "cavum scan", cavum_cmd_scan, "many shapes from a study file"},
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
     {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},
+    {"draw", "cavum draw", cavum_cmd_draw, "picture of a result: PNG, SVG or PDF"},
 };
 enum { NUM_COMMANDS = sizeof commands / sizeof commands[0] };
 

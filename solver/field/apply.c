@@ -119,6 +119,43 @@ static void quad_stiffness(double *y, const cavum_reference *ref, const double *
   from_tensor(y, ref, tensor);
 }
 
+static void evaluate_quad(double *const out[3], const cavum_reference *ref, const double *local) {
+  double tensor[GRID], grid[GRID];
+  const double *across[3] = {ref->value_across, ref->derivative_across, ref->value_across};
+  const double *along[3] = {ref->value_padded, ref->value_padded, ref->derivative_padded};
+  int q = ref->q;
+  to_tensor(tensor, ref, local);
+  for (int part = 0; part < 3; part++) {
+    to_points(grid, tensor, ref, across[part], along[part]);
+    for (int b = 0; b < q; b++)
+      memcpy(out[part] + b * q, grid + b * WIDE, (size_t)q * sizeof *grid);
+  }
+}
+
+static void evaluate_triangle(double *const out[3], const cavum_reference *ref,
+                              const double *local) {
+  int shapes = ref->triangle_shapes;
+  const double *tables[3] = {ref->triangle_value, ref->triangle_d_xi, ref->triangle_d_eta};
+  for (int part = 0; part < 3; part++) {
+    for (int i = 0; i < ref->triangle_points; i++) {
+      double sum = 0.0;
+      for (int a = 0; a < shapes; a++) sum += tables[part][i * shapes + a] * local[a];
+      out[part][i] = sum;
+    }
+  }
+}
+
+void cavum_discretisation_evaluate(double *value, double *d_xi, double *d_eta,
+                                   const cavum_discretisation *d, cavum_index e,
+                                   const double *local) {
+  double *const out[3] = {value, d_xi, d_eta};
+  if (d->mesh->elements[e].num_corners == 4) {
+    evaluate_quad(out, d->reference, local);
+  } else {
+    evaluate_triangle(out, d->reference, local);
+  }
+}
+
 static void triangle_mass(double *y, const cavum_reference *ref, const double *coeff,
                           const double *x) {
   int points = ref->triangle_points, shapes = ref->triangle_shapes;

@@ -16,6 +16,7 @@
 #ifndef CAVUM_DISCRETISATION_H
 #define CAVUM_DISCRETISATION_H
 
+#include "element_map.h"
 #include "reference.h"
 #include "space.h"
 
@@ -67,6 +68,19 @@ void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *disc
 /** y = K x, shapes [num_unknowns]; no boundary condition is applied. */
 void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation *discretisation,
                                           const double *x);
+
+/**
+ * Values and reference derivatives of a function at the quadrature points of one element.
+ * @param[out] value, d_xi, d_eta  Shape [cavum_reference_points()].
+ * @param[in]  local  cavum_space_gather(): local order and orientation.
+ */
+void cavum_discretisation_evaluate(double *value, double *d_xi, double *d_eta,
+                                   const cavum_discretisation *discretisation, cavum_index element,
+                                   const double *local);
+
+/** Map of an element at its quadrature points, shape [cavum_reference_points()]. */
+void cavum_discretisation_map(cavum_map_point *points, const cavum_discretisation *discretisation,
+                              cavum_index element);
 
 /**
  * Signs that take the element's own functions to the global ones, for the skeleton.

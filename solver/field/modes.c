@@ -12,9 +12,9 @@ void dsygv_(const int *itype, const char *jobz, const char *uplo, const int *n, 
             const int *lda, double *b, const int *ldb, double *w, double *work, const int *lwork,
             int *info);
 
-// The inverted operator converges its values twice as fast as its vectors; 1e-14 leaves vectors
+// The inverted operator converges its values twice as fast as its vectors; 1e-12 leaves vectors
 // good to about 1e-10 in energy and rounding as the only limit of the values.
-static const double ITERATION_TOLERANCE = 1e-14;
+static const double ITERATION_TOLERANCE = 1e-12;
 // Where the shift goes relative to a predicted lowest k^2, and how it backs off.
 static const double SHIFT_BELOW = 0.98, SHIFT_ABOVE = 1.01, SHIFT_BACK = 0.7;
 enum { SHIFT_TRIES = 12, SUBSPACE_STEPS = 12, STEPS_AFTER = 2 };

@@ -55,8 +55,9 @@ bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
  * Checks by inertia that no mode was missed.
  *
  * Lowest modes: the number of modes below a bound just above the highest reported one must be the
- * number reported. Modes near a frequency: likewise between a bound just below the lowest and one
- * just above the highest.
+ * number reported, at a low degree with a wide margin or, should another mode lie in that margin,
+ * at the degree of the solution. Modes near a frequency: likewise between a bound just below the
+ * lowest and one just above the highest.
  *
  * @param[out] below_hz, above_hz  The checked window; above_hz is 0 for the lowest modes.
  * @retval CAVUM_ERR_INCOMPLETE  the numbers disagree.

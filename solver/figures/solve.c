@@ -16,6 +16,8 @@
 static const double REFINEMENTS[] = {1.0, 1.7, 2.9};
 enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
 // Meshes of more elements than these start lower: their elements are small already.
+// First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
+static const double START_DEGREE = 5.0, START_SLOPE = 1.3;
 enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 3 };
 
 typedef struct solve_state {
@@ -82,8 +84,8 @@ static int first_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   if (mesh->num_elements > VERY_MANY_ELEMENTS) return 2;
   if (mesh->num_elements > MANY_ELEMENTS) return 3;
   double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
-  int degree = (int)lround(3.0 + 1.0 * (decades - 6.0));
-  return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 8 ? 8 : degree);
+  int degree = (int)lround(START_DEGREE + START_SLOPE * (decades - 6.0));
+  return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 9 ? 9 : degree);
 }
 
 static void set_request(solve_state *s) {
@@ -139,7 +141,9 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
   // only as good as the guess. Higher orders are compared with a lower one, far worse than
   // themselves.
   double safety = s->mesh.node_order == 1 ? 2.0 : 1.0;
-  CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &s->mesh, error));
+  bool differs;
+  CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &differs, &s->mesh, error));
+  if (!differs) goto done;
   request.mesh = &variant;
   request.fixed = true;
   request.first_degree = request.last_degree = s->ladder.steps[s->ladder.num_steps - 1].degree;
