@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // From the inputs of a shape to its row.
-#include "shape.h"
+#include "one_shape.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -10,7 +10,7 @@
 
 /** A shape while it is computed. */
 typedef struct shape_state {
-  cavum_shape_worker *worker;
+  cavum_scan_worker *worker;
   const cavum_study *study;
   double values[CAVUM_STUDY_MOST_INPUTS];
   cavum_cell cell;
@@ -22,28 +22,28 @@ typedef struct shape_state {
   char *reason;
 } shape_state;
 
-cavum_status cavum_shape_worker_open(cavum_shape_worker *worker, cavum_study *study,
-                                     cavum_error *error) {
+cavum_status cavum_scan_worker_open(cavum_scan_worker *worker, cavum_study *study,
+                                    cavum_error *error) {
   cavum_solve_options options = cavum_solve_options_default();
   options.coupling = study->coupling;
-  cavum_shape_worker opened = {.study = study};
+  cavum_scan_worker opened = {.study = study};
   cavum_status status = cavum_solver_create(&opened.solver, &options, error);
   if (status == CAVUM_OK) status = cavum_hold_open(&opened.hold, study, error);
   if (status == CAVUM_OK) {
     *worker = opened;
   } else {
-    cavum_shape_worker_clear(&opened);
+    cavum_scan_worker_clear(&opened);
   }
   return status;
 }
 
-void cavum_shape_worker_clear(cavum_shape_worker *worker) {
+void cavum_scan_worker_clear(cavum_scan_worker *worker) {
   cavum_solver_destroy(&worker->solver);
   cavum_hold_clear(&worker->hold);
   worker->study = NULL;
 }
 
-void cavum_shape_worker_forget(cavum_shape_worker *worker) {
+void cavum_scan_worker_forget(cavum_scan_worker *worker) {
   cavum_solver_forget(worker->solver);
   worker->hold.num_points = 0;
 }
@@ -317,8 +317,8 @@ static void fill_row(unsigned char *row, const shape_state *s, int64_t shape) {
   if (s->result) put_result(row, s->study, s->result);
 }
 
-cavum_status cavum_shape_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
-                                 cavum_shape_worker *worker, int64_t shape, cavum_error *error) {
+cavum_status cavum_scan_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
+                                cavum_scan_worker *worker, int64_t shape, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   shape_state s = {.worker = worker,
                    .study = worker->study,
@@ -335,8 +335,8 @@ done:
   return status;
 }
 
-cavum_status cavum_shape_fill_crashed(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
-                                      cavum_study *study, int64_t shape, cavum_error *error) {
+cavum_status cavum_scan_fill_crashed(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
+                                     cavum_study *study, int64_t shape, cavum_error *error) {
   double values[CAVUM_STUDY_MOST_INPUTS];
   cavum_status status = cavum_study_sample(values, study, shape, error);
   if (status != CAVUM_OK) return status;
@@ -345,6 +345,6 @@ cavum_status cavum_shape_fill_crashed(unsigned char *row, char reason[CAVUM_MESS
   return CAVUM_OK;
 }
 
-cavum_shape_status cavum_shape_status_of(const unsigned char *row, const cavum_study *study) {
+cavum_shape_status cavum_scan_status_of(const unsigned char *row, const cavum_study *study) {
   return (cavum_shape_status)row[study->layout.columns[study->layout.status].offset];
 }
