@@ -14,6 +14,7 @@
 typedef struct cavum_scan_worker {
   cavum_study *study;     /**< Borrowed. */
   cavum_solver *solver;   /**< Owned. */
+  cavum_solver *scout;    /**< Owned: frequencies on the way to a held one; no coupling. */
   cavum_hold_memory hold; /**< Owned: what the shapes of this batch have shown. */
 } cavum_scan_worker;
 

@@ -201,8 +201,8 @@ static void write_records(cavum_study *study, const char *output) {
         bool wide = columns[c].type == CAVUM_COLUMN_DOUBLE;
         if (!wide && columns[c].type != CAVUM_COLUMN_FLOAT) continue;
         state = state * UINT64_C(6364136223846793005) + 1;
-        // All but the sign, the exponent and the first bits of the fraction.
-        memcpy(row + columns[c].offset, &state, wide ? 6 : 2);
+        uint64_t stirred = state >> 16;  // the low bits of such a generator repeat early
+        memcpy(row + columns[c].offset, &stirred, wide ? 6 : 2);
       }
     }
     if (cavum_record_writer_append(&writer, batch, rows, reasons, &error) != CAVUM_OK) {
