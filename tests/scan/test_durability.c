@@ -135,6 +135,30 @@ START_TEST(test_told_to_stop) {
 }
 END_TEST
 
+// A worker that dies of its own fault (here it only looks so) costs the shape at hand, which
+// becomes a row, and nothing else.
+START_TEST(test_a_shape_that_kills_its_worker_is_a_row) {
+  int crashed = 0;
+  for (unsigned i = 0; i < 50 && !crashed; i++) {
+    int status = 0;
+    pid_t process = start(), victim = 0;
+    for (int k = 0; k < 200 && victim <= 0; k++) {
+      sleep_ms(5.0);
+      victim = a_worker_of(process, i);
+    }
+    sleep_ms(10.0 + i);
+    if (victim > 0) kill(victim, SIGSEGV);
+    waitpid(process, &status, 0);
+    ck_assert(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+    crashed = run("$CAVUM scan --summary out.hdf --json | grep -q '\"crashed\": 1[,}]'") == 0;
+    ck_assert_int_eq(run("$CAVUM scan --summary out.hdf --csv rows.csv -q && "
+                         "[ $(wc -l <rows.csv) = 301 ] && rm out.hdf"),
+                     0);
+  }
+  ck_assert(crashed);
+}
+END_TEST
+
 // The limit stands in for a full disk: writes beyond it fail. 24 blocks hold a few batches only.
 START_TEST(test_full_disk_stops_and_resumes) {
   ck_assert_int_eq(run("ulimit -f 24; $CAVUM scan study.yaml -o out.hdf --workers 2 -q"),
@@ -174,6 +198,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, test_killed_at_100_random_moments);
   tcase_add_test(tests, test_told_to_stop);
+  tcase_add_test(tests, test_a_shape_that_kills_its_worker_is_a_row);
   tcase_add_test(tests, test_full_disk_stops_and_resumes);
   tcase_add_test(tests, test_any_division_gives_the_same_bytes);
   tcase_add_test(tests, test_csv_and_summary);
