@@ -11,7 +11,13 @@
 #include "study_files.h"
 #include "support.h"
 
-enum { KILLS = 100, EXIT_STOPPED = 3, EXIT_FILE = 2, EXIT_MISSING = 1 };
+// With sanitizers everything takes ten times as long.
+#ifdef __SANITIZE_ADDRESS__
+enum { KILLS = 15 };
+#else
+enum { KILLS = 100 };
+#endif
+enum { EXIT_STOPPED = 3, EXIT_FILE = 2, EXIT_MISSING = 1 };
 
 // Some shapes of this study cannot exist, so reasons are at stake too.
 #define STUDY                                              \
@@ -100,7 +106,7 @@ static bool run_under_fire(unsigned *seed, int *kills) {
   }
 }
 
-START_TEST(test_killed_at_100_random_moments) {
+START_TEST(test_killed_at_random_moments) {
   unsigned seed = 20240607;  // any
   int kills = 0, finished = 0;
   while (kills < KILLS || finished == 0) {
@@ -147,10 +153,10 @@ START_TEST(test_a_shape_that_kills_its_worker_is_a_row) {
       victim = a_worker_of(process, i);
     }
     sleep_ms(10.0 + i);
-    if (victim > 0) kill(victim, SIGSEGV);
+    if (victim > 0) kill(victim, SIGABRT);
     waitpid(process, &status, 0);
     ck_assert(WIFEXITED(status) && WEXITSTATUS(status) == 0);
-    crashed = run("$CAVUM scan --summary out.hdf --json | grep -q '\"crashed\": 1[,}]'") == 0;
+    crashed = run("$CAVUM scan --summary out.hdf --json | grep -qE '\"crashed\": 1([,}]|$)'") == 0;
     ck_assert_int_eq(run("$CAVUM scan --summary out.hdf --csv rows.csv -q && "
                          "[ $(wc -l <rows.csv) = 301 ] && rm out.hdf"),
                      0);
@@ -196,7 +202,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
-  tcase_add_test(tests, test_killed_at_100_random_moments);
+  tcase_add_test(tests, test_killed_at_random_moments);
   tcase_add_test(tests, test_told_to_stop);
   tcase_add_test(tests, test_a_shape_that_kills_its_worker_is_a_row);
   tcase_add_test(tests, test_full_disk_stops_and_resumes);
