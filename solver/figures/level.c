@@ -29,7 +29,10 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
     use = &guess;
   }
   int count = input->requests[c].count;
-  if (use && use->count == count && input->near_k2_per_m2 == 0.0) {
+  // Only for a single mode, whose shift lies close by. With several the shift is far from the upper
+  // ones, and what these carry over of modes just above the wanted ones hardly decays, while the
+  // eigenvalues, which see its square, look settled.
+  if (use && use->count == count && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
     CAVUM_TRY(cavum_modes_improve(&class->modes, &settled, &class->pencil, use,
                                   SETTLED_CHANGE, error));
