@@ -20,18 +20,18 @@ void cavum_history_add(cavum_history *history, double value);
 
 /** How the error of a number falls with the degree. */
 typedef enum cavum_convergence {
-  CAVUM_CONVERGENCE_STEADY, /**< Integrals and eigenvalues: one ratio, little luck. */
-  CAVUM_CONVERGENCE_UNEVEN  /**< Point values at a wall: uneven where the curvature jumps. */
+  CAVUM_CONVERGENCE_STEADY, /**< Integrals and eigenvalues. */
+  CAVUM_CONVERGENCE_UNEVEN  /**< Point values at a wall: never trusted to go on falling fast. */
 } cavum_convergence;
 
 /**
  * Uncertainty of the last value: what the remaining terms of the sequence can still add.
  *
- * With differences d_n = |q_n - q_{n-1}| and their ratio x, the tail of a sequence that goes on
- * falling by x is d_n x / (1 - x). x is the larger of the last two ratios, at least 0.2 (uneven: 0.5)
- * and at most 0.95 (an algebraic tail at degree 16), so that one lucky small difference does not
- * pass for convergence; a difference below a twentieth (uneven: three tenths) of the one before
- * counts as that. The result is twice the tail, and not less than the rounding floor.
+ * With differences d_n = |q_n - q_{n-1}| and their ratio, the tail of a sequence that goes on falling
+ * by x is d_n x / (1 - x). The larger of the last two ratios is believed to half of its decades only:
+ * x is its square root, at least 0.3 and at most 0.95 (an algebraic tail at degree 16); uneven
+ * sequences: its power 0.4, at least 0.5. And one lucky small difference does not pass for convergence:
+ * d_n counts as at least x d_{n-1}. The result is twice the tail, and not less than the rounding floor.
  *
  * @param[in] history         Three values or more give a tail; with two the difference, or infinity
  *                            for a single value, is returned.

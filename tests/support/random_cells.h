@@ -192,12 +192,16 @@ enum { RANDOM_PATH_KINDS = 5 };
 static inline cavum_cell random_path(random_state *state, int kind) {
   static void (*const draw[RANDOM_PATH_KINDS])(char *, size_t, random_state *) = {
       random_nose_cone, random_spheroid, random_step, random_gap_coax, random_ring};
-  char text[4096] = "accelerating_length_mm: 100\ncontour:\n  kind: path\n";
-  draw[kind % RANDOM_PATH_KINDS](text, sizeof text, state);
-  random_line(text, sizeof text, "modes: {count: 1}\n");
-  cavum_cell cell = solving_read(text);
-  random_common(&cell, state);
-  return cell;
+  for (;;) {
+    char text[4096] = "accelerating_length_mm: 100\ncontour:\n  kind: path\n";
+    cavum_cell cell;
+    draw[kind % RANDOM_PATH_KINDS](text, sizeof text, state);
+    random_line(text, sizeof text, "modes: {count: 1}\n");
+    // A path that crosses itself is refused: draw again.
+    if (cavum_cell_read_text(&cell, text, strlen(text), "random.yaml", NULL) != CAVUM_OK) continue;
+    random_common(&cell, state);
+    return cell;
+  }
 }
 
 /**

@@ -92,13 +92,13 @@ static void compare_cell(const reference_cell *expected, double frequency, doubl
 
 START_TEST(cells_at_default_accuracy) {
   for (int i = 0; i < NUM_CELLS; i++) compare_cell(&cells[i], 1e-6, 1e-4);
-  tally_check(&all, "reference cells, default accuracy", 1.0);
+  tally_check(&all, "reference cells, default accuracy", 1.0, TALLY_MEDIAN_MOST);
 }
 END_TEST
 
 START_TEST(cells_at_high_accuracy) {
   for (int i = 0; i < NUM_CELLS; i++) compare_cell(&cells[i], 1e-9, 1e-6);
-  tally_check(&all, "reference cells, accuracy 1e-9 and 1e-6", 1.0);
+  tally_check(&all, "reference cells, accuracy 1e-9 and 1e-6", 1.0, TALLY_MEDIAN_MOST);
 }
 END_TEST
 
