@@ -15,7 +15,7 @@ static const double RATIO_MOST = 0.95, SAFETY = 2.0;
 typedef struct trust {
   double exponent, ratio_least;
 } trust;
-static const trust TRUST_STEADY = {0.5, 0.3}, TRUST_UNEVEN = {0.4, 0.5};
+static const trust TRUST_STEADY = {0.5, 0.2}, TRUST_UNEVEN = {0.4, 0.4};
 
 void cavum_history_add(cavum_history *history, double value) {
   if (history->count == CAVUM_HISTORY_MOST) {

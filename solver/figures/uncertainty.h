@@ -29,8 +29,8 @@ typedef enum cavum_convergence {
  *
  * With differences d_n = |q_n - q_{n-1}| and their ratio, the tail of a sequence that goes on falling
  * by x is d_n x / (1 - x). The larger of the last two ratios is believed to half of its decades only:
- * x is its square root, at least 0.3 and at most 0.95 (an algebraic tail at degree 16); uneven
- * sequences: its power 0.4, at least 0.5. And one lucky small difference does not pass for convergence:
+ * x is its square root, at least 0.2 and at most 0.95 (an algebraic tail at degree 16); uneven
+ * sequences: its power 0.4, at least 0.4. And one lucky small difference does not pass for convergence:
  * d_n counts as at least x d_{n-1}. The result is twice the tail, and not less than the rounding floor.
  *
  * @param[in] history         Three values or more give a tail; with two the difference, or infinity
