@@ -17,7 +17,8 @@ static const double PI = 3.14159265358979323846;
 
 static inline double pillbox_e_axis(double z, const double *p) { return p[0] * cos(p[1] * z); }
 
-/** TM0np of a closed cylinder, z from 0 to `length`: H_phi = J1(x r / radius) cos(p pi z / length). */
+/** TM0np of a closed cylinder, z from 0 to `length`: H_phi = J1(x r / radius) cos(p pi z / length).
+ */
 static inline closed_form closed_pillbox(double radius, double length, int n, int p) {
   double x = gsl_sf_bessel_zero_J0((unsigned)n), kz = p * PI / length, kr = x / radius;
   double k = hypot(kr, kz), along = p == 0 ? length : 0.5 * length, j1 = gsl_sf_bessel_J1(x);
@@ -92,14 +93,14 @@ static inline double spherical_e_axis(double z, const double *p) {
   spherical_wave wave = {(int)p[0], p[1], p[2], p[3]};
   double r = fabs(z), sign = z < 0.0 && wave.l % 2 == 0 ? -1.0 : 1.0;
   // j_1(x) / x tends to 1/3; higher l tend to zero.
-  double ratio = r * wave.k < 1e-8 ? (wave.l == 1 ? wave.a * wave.k / 3.0 : 0.0)
-                                   : spherical_at(&wave, r) / r;
+  double ratio =
+      r * wave.k < 1e-8 ? (wave.l == 1 ? wave.a * wave.k / 3.0 : 0.0) : spherical_at(&wave, r) / r;
   return sign * 2.0 * CLOSED_FORM_ETA0 / wave.k * ratio;
 }
 
 static inline closed_form closed_spherical(const spherical_wave *wave, double inner, double outer) {
   int l = wave->l;
-  double angular = 8.0 / ((2.0 * l + 1.0) * l * (l + 1.0)); // int g^2 sin(theta) d(theta)
+  double angular = 8.0 / ((2.0 * l + 1.0) * l * (l + 1.0));  // int g^2 sin(theta) d(theta)
   double at_outer = spherical_at(wave, outer), peak_angle, most;
   double at_inner = inner > 0.0 ? spherical_at(wave, inner) : 0.0;
   peak_angle = closed_form_arg_max(spherical_angular, (void *)&l, 0.0, 0.5 * PI);
@@ -156,10 +157,10 @@ static inline closed_form closed_shell(double inner, double outer, int l, int n)
 /** The p-th TEM mode of a line shorted at both ends: H_phi = cos(p pi z / length) / r. */
 static inline closed_form closed_coax(double inner, double outer, double length, int p) {
   double log_ratio = log(outer / inner);
-  closed_form mode = {.k_per_m = p * PI / length,
-                      .energy_integral = PI * length * log_ratio,
-                      .wall_integral =
-                          PI * length * (1.0 / inner + 1.0 / outer) + 4.0 * PI * log_ratio};
+  closed_form mode = {
+      .k_per_m = p * PI / length,
+      .energy_integral = PI * length * log_ratio,
+      .wall_integral = PI * length * (1.0 / inner + 1.0 / outer) + 4.0 * PI * log_ratio};
   return mode;
 }
 

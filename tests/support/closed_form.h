@@ -21,13 +21,13 @@ enum { CLOSED_FORM_PARAMETERS = 12, CLOSED_FORM_PARTS = 4 };
 /** A mode in any normalisation; lengths in metres, H in A/m, E in V/m. */
 typedef struct closed_form {
   double k_per_m;
-  double energy_integral;        /**< int mu_r |H|^2 dV. */
-  double wall_integral;          /**< oint |H|^2 dS over metal. */
-  double e_wall, h_wall;         /**< Largest |E| and |H| on metal. */
-  double parameter[CLOSED_FORM_PARAMETERS]; /**< For e_axis. */
+  double energy_integral;                              /**< int mu_r |H|^2 dV. */
+  double wall_integral;                                /**< oint |H|^2 dS over metal. */
+  double e_wall, h_wall;                               /**< Largest |E| and |H| on metal. */
+  double parameter[CLOSED_FORM_PARAMETERS];            /**< For e_axis. */
   double (*e_axis)(double z, const double *parameter); /**< E_z(0, z); NULL: no axis. */
-  int num_parts;                 /**< Smooth pieces of the axis. */
-  double part[CLOSED_FORM_PARTS][2]; /**< Their ends. */
+  int num_parts;                                       /**< Smooth pieces of the axis. */
+  double part[CLOSED_FORM_PARTS][2];                   /**< Their ends. */
 } closed_form;
 
 /** Root of a function in a bracket, to rounding. */
@@ -178,7 +178,7 @@ static inline closed_form_figures closed_form_compute(const closed_form *mode, d
   closed_form_figures out;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) out.value[id] = NAN;
   double w = 299792458.0 * mode->k_per_m, mu0 = 1.25663706212e-6, *figure = out.value;
-  double scale = 1.0 / sqrt(0.5 * mu0 * mode->energy_integral); // field of one joule
+  double scale = 1.0 / sqrt(0.5 * mu0 * mode->energy_integral);  // field of one joule
   double wall = mode->wall_integral * scale * scale, g = 2.0 * w / wall, of_e, of_abs;
   figure[CAVUM_FIGURE_FREQUENCY] = w / (2.0 * acos(-1.0));
   figure[CAVUM_FIGURE_GEOMETRY_FACTOR] = g;
@@ -211,8 +211,8 @@ static inline closed_form_figures closed_form_compute(const closed_form *mode, d
 }
 
 /**
- * Compares every figure of a solved mode with the closed form, prints all, adds to the tally. A figure
- * that the closed form does not have must be absent.
+ * Compares every figure of a solved mode with the closed form, prints all, adds to the tally. A
+ * figure that the closed form does not have must be absent.
  */
 static inline void closed_form_compare(tally *all, const char *where, const cavum_mode_result *mode,
                                        const closed_form_figures *truth) {

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file grid_msh.h
- * Mesh files for tests: a grid of a rectangle taken through an exact map, with nodes of any order up
- * to 5, quadrilaterals or triangles, in a shuffled numbering if wanted. Written as MSH 2.2 in ASCII,
- * the simplest version of that format.
+ * Mesh files for tests: a grid of a rectangle taken through an exact map, with nodes of any order
+ * up to 5, quadrilaterals or triangles, in a shuffled numbering if wanted. Written as MSH 2.2 in
+ * ASCII, the simplest version of that format.
  */
 #ifndef CAVUM_TEST_GRID_MSH_H
 #define CAVUM_TEST_GRID_MSH_H
@@ -142,7 +142,7 @@ static inline int grid_collect(grid_element *out, const grid_msh *grid, uint64_t
       grid_element *e = &out[count++];
       *e = (grid_element){lines[g], (int)grid->sides[side], g + 1, {0}};
       int step = along_s ? 1 : columns;
-      for (int n = 0; n <= g; n++) { // both ends first, then along
+      for (int n = 0; n <= g; n++) {  // both ends first, then along
         int m = n == 0 ? 0 : (n == 1 ? g : n - 1);
         e->node[n] = fixed + step * (g * i + m);
       }
@@ -197,12 +197,12 @@ static inline void grid_equal_steps(double *breaks, int count, double a, double 
 
 /** What a solve of a grid wants beyond the grid. */
 typedef struct grid_request {
-  const char *regions;  /**< Inside of `regions: {...}` or "". */
-  const char *more;     /**< Further lines of the cell file. */
-  int count;            /**< Modes. */
+  const char *regions; /**< Inside of `regions: {...}` or "". */
+  const char *more;    /**< Further lines of the cell file. */
+  int count;           /**< Modes. */
   double accuracy_frequency, accuracy_peak_field;
-  const char *unit;     /**< Word for unit_m. */
-  bool may_miss;        /**< A result that misses the accuracy is wanted too. */
+  const char *unit; /**< Word for unit_m. */
+  bool may_miss;    /**< A result that misses the accuracy is wanted too. */
 } grid_request;
 
 /** Writes a grid as a mesh file in a folder of its own, solves it as a cell, deletes the folder. */
@@ -223,9 +223,9 @@ static inline cavum_result *grid_solve(const grid_msh *grid, const grid_request 
   cavum_result *result = NULL;
   cavum_error error = {0};
   cavum_status status = cavum_solve(&result, &cell, options, &error);
-  ck_assert_msg(status == CAVUM_OK ||
-                    (request->may_miss && status == CAVUM_ERR_NOT_CONVERGED && result),
-                "%s", error.message);
+  ck_assert_msg(
+      status == CAVUM_OK || (request->may_miss && status == CAVUM_ERR_NOT_CONVERGED && result),
+      "%s", error.message);
   cavum_cell_clear(&cell);
   temporary_folder_delete(folder);
   return result;

@@ -48,11 +48,11 @@ static inline cavum_end random_end(random_state *state, const cavum_half_cell *h
   if (kind < 0.15) return (cavum_end){.kind = CAVUM_END_ELECTRIC};
   if (kind < 0.4) return (cavum_end){.kind = CAVUM_END_MAGNETIC};
   if (kind < 0.45) return (cavum_end){.kind = CAVUM_END_METAL};
-  return (cavum_end){.kind = CAVUM_END_TUBE,
-                     .tube_length_m = half->equator_radius_m * random_between(state, 0.7, 1.6),
-                     .tube_radius_m = half->iris_radius_m,
-                     .tube_close = random_happens(state, 0.5) ? CAVUM_BOUNDARY_ELECTRIC
-                                                              : CAVUM_BOUNDARY_MAGNETIC};
+  return (cavum_end){
+      .kind = CAVUM_END_TUBE,
+      .tube_length_m = half->equator_radius_m * random_between(state, 0.7, 1.6),
+      .tube_radius_m = half->iris_radius_m,
+      .tube_close = random_happens(state, 0.5) ? CAVUM_BOUNDARY_ELECTRIC : CAVUM_BOUNDARY_MAGNETIC};
 }
 
 static inline void random_common(cavum_cell *cell, random_state *state) {
@@ -79,7 +79,7 @@ static inline cavum_cell random_two_ellipse(random_state *state) {
       cell.right_end = random_end(state, &cell.right);
     }
     if (cavum_cell_make_contour(&contour, &cell, CAVUM_PART_WHOLE, NULL) == CAVUM_OK) break;
-    cavum_cell_clear(&cell); // no common tangent, or it crosses itself: draw again
+    cavum_cell_clear(&cell);  // no common tangent, or it crosses itself: draw again
   }
   cavum_contour_clear(&contour);
   return cell;
@@ -109,26 +109,29 @@ static inline void random_nose_cone(char *text, size_t size, random_state *state
   RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: electric}\n", tube, hole);
   for (int side = 1; side >= -1; side -= 2) {
     double near = side * gap, far = side * half;
-    if (side < 0) { // outer wall first
+    if (side < 0) {  // outer wall first
       RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", -half, foot);
       RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", near, hole + 2 * tip);
     } else {
       RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", near, hole);
     }
     double first = side > 0 ? hole + 2 * tip : hole;
-    RANDOM_TO("{arc_to: {z_mm: %.6f, r_mm: %.6f}, centre: {z_mm: %.6f, r_mm: %.6f}, turn: right, "
-              "boundary: metal}\n",
-              near, first, near, hole + tip);
+    RANDOM_TO(
+        "{arc_to: {z_mm: %.6f, r_mm: %.6f}, centre: {z_mm: %.6f, r_mm: %.6f}, turn: right, "
+        "boundary: metal}\n",
+        near, first, near, hole + tip);
     if (side < 0) continue;
     RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", far, foot);
     RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", far, radius - corner);
-    RANDOM_TO("{arc_to: {z_mm: %.6f, r_mm: %.6f}, centre: {z_mm: %.6f, r_mm: %.6f}, turn: left, "
-              "boundary: metal}\n",
-              far - corner, radius, far - corner, radius - corner);
+    RANDOM_TO(
+        "{arc_to: {z_mm: %.6f, r_mm: %.6f}, centre: {z_mm: %.6f, r_mm: %.6f}, turn: left, "
+        "boundary: metal}\n",
+        far - corner, radius, far - corner, radius - corner);
     RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", -far + corner, radius);
-    RANDOM_TO("{arc_to: {z_mm: %.6f, r_mm: %.6f}, centre: {z_mm: %.6f, r_mm: %.6f}, turn: left, "
-              "boundary: metal}\n",
-              -far, radius - corner, -far + corner, radius - corner);
+    RANDOM_TO(
+        "{arc_to: {z_mm: %.6f, r_mm: %.6f}, centre: {z_mm: %.6f, r_mm: %.6f}, turn: left, "
+        "boundary: metal}\n",
+        -far, radius - corner, -far + corner, radius - corner);
   }
   RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", -tube, hole);
   RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: 0}, boundary: electric}\n", -tube);
@@ -139,9 +142,10 @@ static inline void random_spheroid(char *text, size_t size, random_state *state)
   double axial = random_between(state, 40, 140), radial = random_between(state, 60, 120);
   random_line(text, size, "  start: {z_mm: %.6f, r_mm: 0}\n  path:\n", -axial);
   RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: 0}, boundary: axis}\n", axial);
-  RANDOM_TO("{ellipse_to: {z_mm: %.6f, r_mm: 0}, centre: {z_mm: 0, r_mm: 0}, axial_mm: %.6f, "
-            "radial_mm: %.6f, turn: left, boundary: metal}\n",
-            -axial, axial, radial);
+  RANDOM_TO(
+      "{ellipse_to: {z_mm: %.6f, r_mm: 0}, centre: {z_mm: 0, r_mm: 0}, axial_mm: %.6f, "
+      "radial_mm: %.6f, turn: left, boundary: metal}\n",
+      -axial, axial, radial);
 }
 
 // A cylinder with a sharp step: a re-entrant corner.
@@ -168,9 +172,10 @@ static inline void random_gap_coax(char *text, size_t size, random_state *state)
   RANDOM_TO("{line_to: {z_mm: 0, r_mm: %.6f}, boundary: metal}\n", outer);
   RANDOM_TO("{line_to: {z_mm: 0, r_mm: %.6f}, boundary: metal}\n", inner);
   RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", length - edge, inner);
-  RANDOM_TO("{arc_to: {z_mm: %.6f, r_mm: %.6f}, centre: {z_mm: %.6f, r_mm: %.6f}, turn: right, "
-            "boundary: metal}\n",
-            length, inner - edge, length - edge, inner - edge);
+  RANDOM_TO(
+      "{arc_to: {z_mm: %.6f, r_mm: %.6f}, centre: {z_mm: %.6f, r_mm: %.6f}, turn: right, "
+      "boundary: metal}\n",
+      length, inner - edge, length - edge, inner - edge);
   RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: 0}, boundary: metal}\n", length);
 }
 
@@ -213,7 +218,7 @@ static inline void random_compare(tally *all, const cavum_cell *cell, const char
   cavum_error error = {0};
   cavum_result *result = NULL, *fine = NULL;
   cavum_status status = cavum_solve(&result, cell, NULL, &error);
-  all->count++; // that there is a result counts as a figure
+  all->count++;  // that there is a result counts as a figure
   if (status != CAVUM_OK) {
     printf("MISS %s: no result: %s\n", where, error.message);
     cavum_result_destroy(&result);

@@ -13,7 +13,8 @@
 #include "cavum/solve.h"
 #include "support.h"
 
-/** Reads a cell from text; the test fails with the message otherwise. Clear with cavum_cell_clear. */
+/** Reads a cell from text; the test fails with the message otherwise. Clear with cavum_cell_clear.
+ */
 static inline cavum_cell solving_read(const char *text) {
   cavum_cell cell;
   cavum_error error = {0};
@@ -109,9 +110,10 @@ static inline void tally_check(tally *all, const char *name, double share_least,
                                double median_most) {
   enum { ENOUGH = 20 };
   double share = (double)all->inside / all->count, median = tally_median_inflation(all);
-  printf("%s: %d figures, %.3f %% inside their uncertainty; %d errors above rounding, median "
-         "uncertainty / error %.1f\n",
-         name, all->count, 100.0 * share, all->num_inflations, median);
+  printf(
+      "%s: %d figures, %.3f %% inside their uncertainty; %d errors above rounding, median "
+      "uncertainty / error %.1f\n",
+      name, all->count, 100.0 * share, all->num_inflations, median);
   ck_assert_int_gt(all->count, 0);
   ck_assert_msg(share >= share_least, "%s: %d of %d figures miss their uncertainty", name,
                 all->count - all->inside, all->count);
@@ -122,8 +124,9 @@ static inline void tally_check(tally *all, const char *name, double share_least,
 /** The project's promise: an uncertainty that holds and is about 100 times the error at most. */
 #define TALLY_MEDIAN_MOST 100.0
 /**
- * Where a field is analytic up to the wall each degree gains one or two digits, and an estimate that
- * does not trust such luck elsewhere comes out larger than that: "about" is stretched to twice.
+ * Where a field is analytic up to the wall each degree gains one or two digits, and an estimate
+ * that does not trust such luck elsewhere comes out larger than that: "about" is stretched to
+ * twice.
  */
 #define TALLY_MEDIAN_MOST_ANALYTIC 200.0
 

@@ -65,7 +65,7 @@ static void check_pillbox(double radius, double length, double beta, int count, 
 }
 
 static void check_sphere(double radius, double beta, accuracy wanted) {
-  static const int order[4][2] = {{1, 1}, {2, 1}, {3, 1}, {4, 1}}; // l, n by rising frequency
+  static const int order[4][2] = {{1, 1}, {2, 1}, {3, 1}, {4, 1}};  // l, n by rising frequency
   char contour[1024], where[96];
   snprintf(contour, sizeof contour,
            "contour:\n  kind: path\n  start: {z_mm: %.17g, r_mm: 0}\n  path:\n"
@@ -123,7 +123,8 @@ static void check_coax(double inner, double outer, double length, accuracy wante
   double tm01 = closed_coax_tm01(inner, outer);
   for (int i = 0; i < 3; i++) {
     closed_form mode = closed_coax(inner, outer, length, i + 1);
-    ck_assert_double_lt(mode.k_per_m, tm01); // so the three lowest are TEM, the static one left out
+    ck_assert_double_lt(mode.k_per_m,
+                        tm01);  // so the three lowest are TEM, the static one left out
     snprintf(where, sizeof where, "coax %.0f and %.0f mm p = %d", 1e3 * inner, 1e3 * outer, i + 1);
     compare(where, result, i, &mode, 1.0, length, wanted);
   }
@@ -132,15 +133,15 @@ static void check_coax(double inner, double outer, double length, accuracy wante
 
 static void check_all(accuracy wanted) {
   check_pillbox(0.1, 0.12, 1.0, 6, wanted);
-  check_pillbox(0.1, 0.09, 0.5, 3, wanted);       // slow particles
-  check_pillbox(0.2, 0.03, 1.0, 3, wanted);       // flat
-  check_pillbox(0.04, 0.3, 0.9, 5, wanted);       // long
+  check_pillbox(0.1, 0.09, 0.5, 3, wanted);  // slow particles
+  check_pillbox(0.2, 0.03, 1.0, 3, wanted);  // flat
+  check_pillbox(0.04, 0.3, 0.9, 5, wanted);  // long
   check_sphere(0.1, 1.0, wanted);
   check_sphere(0.037, 0.7, wanted);
   check_shell(0.05, 0.1, wanted);
   check_shell(0.02, 0.1, wanted);
   check_coax(0.02, 0.06, 0.2, wanted);
-  check_coax(0.005, 0.05, 0.25, wanted); // thin inner conductor
+  check_coax(0.005, 0.05, 0.25, wanted);  // thin inner conductor
 }
 
 START_TEST(figures_at_default_accuracy) {
@@ -192,7 +193,8 @@ START_TEST(closed_forms_have_the_printed_values) {
 }
 END_TEST
 
-// A short line: below its first TEM mode lies the TM01 wave at cut-off, H_phi without variation in z.
+// A short line: below its first TEM mode lies the TM01 wave at cut-off, H_phi without variation in
+// z.
 START_TEST(short_coaxial_line_has_its_wave_guide_mode_first) {
   double inner = 0.02, outer = 0.06, length = 0.03;
   char text[1024];
@@ -206,8 +208,8 @@ START_TEST(short_coaxial_line_has_its_wave_guide_mode_first) {
   double scale = 299792458.0 / (2 * PI);
   CAVUM_CHECK_RELATIVE(result->modes[0].figures[CAVUM_FIGURE_FREQUENCY].value,
                        scale * closed_coax_tm01(inner, outer), FREQUENCY_PROMISE);
-  CAVUM_CHECK_RELATIVE(result->modes[1].figures[CAVUM_FIGURE_FREQUENCY].value,
-                       scale * PI / length, FREQUENCY_PROMISE);
+  CAVUM_CHECK_RELATIVE(result->modes[1].figures[CAVUM_FIGURE_FREQUENCY].value, scale * PI / length,
+                       FREQUENCY_PROMISE);
   cavum_result_destroy(&result);
 }
 END_TEST

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Cavities with material: a pillbox in two layers along the axis and one with a dielectric rod on the
-// axis, both against their transcendental equations; a pillbox filled with one material.
+// Cavities with material: a pillbox in two layers along the axis and one with a dielectric rod on
+// the axis, both against their transcendental equations; a pillbox filled with one material.
 #include "closed_cavities.h"
 #include "grid_msh.h"
 
@@ -30,7 +30,7 @@ static double cos_of(double q2, double x) {
   return q2 >= 0.0 ? cos(sqrt(q2) * x) : cosh(sqrt(-q2) * x);
 }
 
-static double slope_of(double q2, double x) { // -d cos_of/dx
+static double slope_of(double q2, double x) {  // -d cos_of/dx
   double q = sqrt(fabs(q2));
   return q2 >= 0.0 ? q * sin(q * x) : -q * sinh(q * x);
 }
@@ -86,7 +86,8 @@ static closed_form closed_layers(const layers *c, int n) {
   mode.energy_integral = PI * RADIUS * RADIUS * j1 * j1 * along;
   mode.wall_integral = 2 * PI * RADIUS * j1 * j1 * along + PI * RADIUS * RADIUS * j1 * j1 * ends;
   mode.e_wall = fmax(e_most, fmax(fabs(layer_e_axis(0.0, p)), fabs(layer_e_axis(LENGTH, p))));
-  mode.h_wall = fmax(most * fabs(j1), gsl_sf_bessel_J1(1.8411837813406593) * fmax(1.0, fabs(ratio)));
+  mode.h_wall =
+      fmax(most * fabs(j1), gsl_sf_bessel_J1(1.8411837813406593) * fmax(1.0, fabs(ratio)));
   return mode;
 }
 
@@ -134,8 +135,9 @@ static void check_layers(double eps1, double eps2, double d1, int order, bool tr
                              CAVUM_BOUNDARY_METAL}};
   snprintf(regions, sizeof regions, "lower: {eps_r: %.17g}, upper: {eps_r: %.17g}", eps1, eps2);
   grid_request request = {.regions = regions,
-                          .more = "accelerating_length_mm: 120\n"
-                                  "wall: {kind: resistance, surface_resistance_nohm: 20}\n",
+                          .more =
+                              "accelerating_length_mm: 120\n"
+                              "wall: {kind: resistance, surface_resistance_nohm: 20}\n",
                           .count = 2,
                           .accuracy_frequency = 1e-9,
                           .accuracy_peak_field = 1e-6};
@@ -158,11 +160,10 @@ typedef struct rod {
 } rod;
 
 static double rod_outside(int order, double r, double k) {
-  return order == 0
-             ? gsl_sf_bessel_J0(k * r) * gsl_sf_bessel_Y0(k * RADIUS) -
-                   gsl_sf_bessel_J0(k * RADIUS) * gsl_sf_bessel_Y0(k * r)
-             : gsl_sf_bessel_J1(k * r) * gsl_sf_bessel_Y0(k * RADIUS) -
-                   gsl_sf_bessel_J0(k * RADIUS) * gsl_sf_bessel_Y1(k * r);
+  return order == 0 ? gsl_sf_bessel_J0(k * r) * gsl_sf_bessel_Y0(k * RADIUS) -
+                          gsl_sf_bessel_J0(k * RADIUS) * gsl_sf_bessel_Y0(k * r)
+                    : gsl_sf_bessel_J1(k * r) * gsl_sf_bessel_Y0(k * RADIUS) -
+                          gsl_sf_bessel_J0(k * RADIUS) * gsl_sf_bessel_Y1(k * r);
 }
 
 static double rod_condition(double k, void *context) {
@@ -240,8 +241,9 @@ static void check_rod(double eps, double radius, bool triangles) {
                              CAVUM_BOUNDARY_METAL}};
   snprintf(regions, sizeof regions, "rod: {eps_r: %.17g}, vacuum: {}", eps);
   grid_request request = {.regions = regions,
-                          .more = "accelerating_length_mm: 120\n"
-                                  "wall: {kind: resistance, surface_resistance_nohm: 20}\n",
+                          .more =
+                              "accelerating_length_mm: 120\n"
+                              "wall: {kind: resistance, surface_resistance_nohm: 20}\n",
                           .count = 1,
                           .accuracy_frequency = 1e-9,
                           .accuracy_peak_field = 1e-6};
@@ -255,9 +257,9 @@ static void check_rod(double eps, double radius, bool triangles) {
 }
 
 START_TEST(layered_and_rod_loaded_pillboxes) {
-  check_layers(1.0, 9.8, 0.09, 1, false); // a window at one end
+  check_layers(1.0, 9.8, 0.09, 1, false);  // a window at one end
   check_layers(2.1, 1.0, 0.03, 2, true);
-  check_layers(1.0, 1.0, 0.05, 1, false); // no contrast: the plain pillbox
+  check_layers(1.0, 1.0, 0.05, 1, false);  // no contrast: the plain pillbox
   check_rod(9.8, 0.012, false);
   check_rod(2.1, 0.05, true);
   check_rod(1.0, 0.05, false);

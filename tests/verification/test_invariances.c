@@ -184,7 +184,7 @@ START_TEST(unit_and_numbering_of_a_mesh_file) {
     double unit_m;
     const char *word;
     uint64_t shuffle;
-  } variants[] = {{1.0, "m", 0}, {1e-3, "mm", 0}, {0.0254, "inch", 0},
+  } variants[] = {{1.0, "m", 0}, {1e-3, "mm", 0},  {0.0254, "inch", 0},
                   {1.0, "m", 7}, {1e-2, "cm", 99}, {1.0, "m", 123456789}};
   for (int triangles = 0; triangles < 2; triangles++) {
     cavum_result *first = NULL;
@@ -221,7 +221,8 @@ START_TEST(unit_and_numbering_of_a_mesh_file) {
           // The same discrete problem in another order or unit: rounding alone, which the transit
           // time of a mode with little voltage and the flat maximum over beta magnify.
           double own = id == CAVUM_FIGURE_BETA_OPTIMUM ? 1e-7 : 1e-9;
-          printf("%s triangles %d variant %d mode %d: ", cavum_figure_describe((cavum_figure_id)id).key, triangles, (int)i, m + 1);
+          printf("%s triangles %d variant %d mode %d: ",
+                 cavum_figure_describe((cavum_figure_id)id).key, triangles, (int)i, m + 1);
           CAVUM_CHECK_RELATIVE(y->value, x->value, own);
         }
       }
@@ -266,20 +267,21 @@ START_TEST(the_same_wall_drawn_differently) {
 }
 END_TEST
 
-// For every mode: both energies agree, products and conventions close, the voltage curve goes through
-// the reported R/Q, the vector solves its problem.
+// For every mode: both energies agree, products and conventions close, the voltage curve goes
+// through the reported R/Q, the vector solves its problem.
 START_TEST(identities_within_one_result) {
   cavum_cell cell = solving_read(CUP);
   cavum_solve_options options = cavum_solve_options_default();
-  options.profiles = true; // for the curve over beta
+  options.profiles = true;  // for the curve over beta
   cavum_result *result = solving_solve(&cell, &options);
   for (int m = 0; m < result->num_modes; m++) {
     const cavum_mode_result *mode = &result->modes[m];
     const cavum_figure *f = mode->figures;
     double r_over_q = f[CAVUM_FIGURE_R_OVER_Q_LINAC].value, w = 2 * PI * f[0].value;
-    double voltage = f[CAVUM_FIGURE_VOLTAGE_AT_1_J].value, g = f[CAVUM_FIGURE_GEOMETRY_FACTOR].value;
-    // Energies from fields at quadrature points: E is a derivative, so the square of its error, well
-    // below the 1e-4 asked of fields.
+    double voltage = f[CAVUM_FIGURE_VOLTAGE_AT_1_J].value,
+           g = f[CAVUM_FIGURE_GEOMETRY_FACTOR].value;
+    // Energies from fields at quadrature points: E is a derivative, so the square of its error,
+    // well below the 1e-4 asked of fields.
     CAVUM_CHECK_NEAR(mode->energy_mismatch, 0.0, 1e-6);
     // Arithmetic of printed figures: rounding.
     CAVUM_CHECK_RELATIVE(f[CAVUM_FIGURE_R_OVER_Q_CIRCUIT].value, 0.5 * r_over_q, 1e-14);
@@ -287,10 +289,10 @@ START_TEST(identities_within_one_result) {
     CAVUM_CHECK_RELATIVE(f[CAVUM_FIGURE_LOSS_FACTOR].value, 0.25 * w * r_over_q, 1e-14);
     CAVUM_CHECK_RELATIVE(f[CAVUM_FIGURE_G_TIMES_R_OVER_Q].value, g * r_over_q, 1e-14);
     CAVUM_CHECK_RELATIVE(f[CAVUM_FIGURE_Q0].value * 15e-9, g, 1e-14);
-    CAVUM_CHECK_RELATIVE(f[CAVUM_FIGURE_SHUNT_IMPEDANCE].value,
-                         r_over_q * f[CAVUM_FIGURE_Q0].value, 1e-14);
-    double power = pow(1e6 * result->accelerating_length.value_m, 2) /
-                   f[CAVUM_FIGURE_SHUNT_IMPEDANCE].value;
+    CAVUM_CHECK_RELATIVE(f[CAVUM_FIGURE_SHUNT_IMPEDANCE].value, r_over_q * f[CAVUM_FIGURE_Q0].value,
+                         1e-14);
+    double power =
+        pow(1e6 * result->accelerating_length.value_m, 2) / f[CAVUM_FIGURE_SHUNT_IMPEDANCE].value;
     CAVUM_CHECK_RELATIVE(f[CAVUM_FIGURE_WALL_POWER].value, power, 1e-13);
     // beta 0.9 is the 86th point of the curve 0.05, 0.06, ...
     CAVUM_CHECK_NEAR(mode->beta_curve.beta[85], 0.9, 1e-14);

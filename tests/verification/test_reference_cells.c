@@ -6,55 +6,97 @@
 
 typedef struct reference_cell {
   const char *text;
-  double frequency_hz, r_over_q, geometry_factor, epk, bpk; // 0: no such figure
+  double frequency_hz, r_over_q, geometry_factor, epk, bpk;  // 0: no such figure
   int num_modes;
   double modes_hz[6];
 } reference_cell;
 
-#define PILLBOX                                                                            \
-  "title: pillbox\naccelerating_length_mm: 100\ncontour:\n  kind: path\n"                  \
-  "  start: {z_mm: 0, r_mm: 0}\n  path:\n"                                                 \
-  "    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}\n"                                \
-  "    - {line_to: {z_mm: 100, r_mm: 100}, boundary: metal}\n"                             \
-  "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"                               \
+#define PILLBOX                                                           \
+  "title: pillbox\naccelerating_length_mm: 100\ncontour:\n  kind: path\n" \
+  "  start: {z_mm: 0, r_mm: 0}\n  path:\n"                                \
+  "    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}\n"               \
+  "    - {line_to: {z_mm: 100, r_mm: 100}, boundary: metal}\n"            \
+  "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"              \
   "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\nmodes: {count: 6}\n"
-#define SPHERE                                                                             \
-  "title: sphere\naccelerating_length_mm: 200\ncontour:\n  kind: path\n"                   \
-  "  start: {z_mm: -100, r_mm: 0}\n  path:\n"                                              \
-  "    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}\n"                                \
-  "    - {arc_to: {z_mm: -100, r_mm: 0}, centre: {z_mm: 0, r_mm: 0}, turn: left, boundary: metal}\n" \
+#define SPHERE                                                                               \
+  "title: sphere\naccelerating_length_mm: 200\ncontour:\n  kind: path\n"                     \
+  "  start: {z_mm: -100, r_mm: 0}\n  path:\n"                                                \
+  "    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}\n"                                  \
+  "    - {arc_to: {z_mm: -100, r_mm: 0}, centre: {z_mm: 0, r_mm: 0}, turn: left, boundary: " \
+  "metal}\n"                                                                                 \
   "modes: {count: 4}\n"
-#define COAX                                                                               \
-  "title: coax\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 20}\n  path:\n"           \
-  "    - {line_to: {z_mm: 200, r_mm: 20}, boundary: metal}\n"                              \
-  "    - {line_to: {z_mm: 200, r_mm: 60}, boundary: metal}\n"                              \
-  "    - {line_to: {z_mm: 0, r_mm: 60}, boundary: metal}\n"                                \
+#define COAX                                                                     \
+  "title: coax\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 20}\n  path:\n" \
+  "    - {line_to: {z_mm: 200, r_mm: 20}, boundary: metal}\n"                    \
+  "    - {line_to: {z_mm: 200, r_mm: 60}, boundary: metal}\n"                    \
+  "    - {line_to: {z_mm: 0, r_mm: 60}, boundary: metal}\n"                      \
   "    - {line_to: {z_mm: 0, r_mm: 20}, boundary: metal}\nmodes: {count: 3}\n"
-#define CUP(title, end)                                                                    \
-  "title: " title "\naccelerating_length_mm: 115.4\ncontour:\n  kind: two-ellipse\n"       \
-  "  half_length_mm: 57.7\n  iris_radius_mm: 35\n  equator_radius_mm: 103.3\n"             \
-  "  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n"                                     \
-  "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n"                                        \
+#define CUP(title, end)                                                        \
+  "title: " title                                                              \
+  "\naccelerating_length_mm: 115.4\ncontour:\n  kind: two-ellipse\n"           \
+  "  half_length_mm: 57.7\n  iris_radius_mm: 35\n  equator_radius_mm: 103.3\n" \
+  "  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n"                         \
+  "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n"                            \
   "ends:\n  left: {kind: " end "}\n  right: {kind: " end "}\nmodes: {count: 3}\n"
 
 static const reference_cell cells[] = {
-    {PILLBOX, 1147425278.3520951, 222.75041809678174, 226.49267154294338, 1.2888830932587065,
-     2.5015847800603472, 6,
+    {PILLBOX,
+     1147425278.3520951,
+     222.75041809678174,
+     226.49267154294338,
+     1.2888830932587065,
+     2.5015847800603472,
+     6,
      {1147425278.3520951, 1887716270.058634, 2633819797.012443, 3030494129.6720934,
       3210005694.1958423, 3990558671.4773}},
-    {SPHERE, 1309117440.104019, 53.61457826567632, 379.511813728941, 1.8812840905768888,
-     8.608777002433381, 4,
+    {SPHERE,
+     1309117440.104019,
+     53.61457826567632,
+     379.511813728941,
+     1.8812840905768888,
+     8.608777002433381,
+     4,
      {1309117440.104019, 1846624411.4833663, 2372990511.574868, 2892365274.8605175}},
-    {COAX, 749481144.9998457, 0, 73.3449940588036, 0, 0, 3,
+    {COAX,
+     749481144.9998457,
+     0,
+     73.3449940588036,
+     0,
+     0,
+     3,
      {749481144.9998457, 1498962289.9998646, 2248443434.999945}},
-    {CUP("mid-cell, pi mode", "magnetic"), 1300957950.1588056, 113.47374479054896,
-     271.25269552923754, 1.982987818499848, 4.16615305598198, 0, {0}},
-    {CUP("mid-cell, 0 mode", "electric"), 1276664063.8226433, 168.3008317575897, 268.8009984009589,
-     1.3788169336330003, 3.3954103084630054, 0, {0}},
-    {CUP("tubes, electric ends", "tube, length_mm: 150, close: electric"), 1288125674.4220529,
-     117.56958216430925, 269.8269033965271, 1.764867589036077, 4.0749531030342085, 0, {0}},
-    {CUP("tubes, magnetic ends", "tube, length_mm: 150, close: magnetic"), 1288125674.5587478,
-     117.56523032797115, 269.826903461391, 1.764900254986964, 4.075028523215399, 0, {0}},
+    {CUP("mid-cell, pi mode", "magnetic"),
+     1300957950.1588056,
+     113.47374479054896,
+     271.25269552923754,
+     1.982987818499848,
+     4.16615305598198,
+     0,
+     {0}},
+    {CUP("mid-cell, 0 mode", "electric"),
+     1276664063.8226433,
+     168.3008317575897,
+     268.8009984009589,
+     1.3788169336330003,
+     3.3954103084630054,
+     0,
+     {0}},
+    {CUP("tubes, electric ends", "tube, length_mm: 150, close: electric"),
+     1288125674.4220529,
+     117.56958216430925,
+     269.8269033965271,
+     1.764867589036077,
+     4.0749531030342085,
+     0,
+     {0}},
+    {CUP("tubes, magnetic ends", "tube, length_mm: 150, close: magnetic"),
+     1288125674.5587478,
+     117.56523032797115,
+     269.826903461391,
+     1.764900254986964,
+     4.075028523215399,
+     0,
+     {0}},
 };
 enum { NUM_CELLS = sizeof cells / sizeof *cells };
 
