@@ -55,8 +55,8 @@ static void sample_nodes(cavum_mesh *other, const cavum_mesh *mesh) {
     for (int j = 0; j <= order; j++) {
       for (int i = 0; i <= (quad ? order : order - j); i++, node++) {
         double a = (double)i / order, b = (double)j / order;
-        cavum_map_point at = cavum_element_map_at(mesh, e, quad ? 2.0 * a - 1.0 : a,
-                                                  quad ? 2.0 * b - 1.0 : b);
+        cavum_map_point at =
+            cavum_element_map_at(mesh, e, quad ? 2.0 * a - 1.0 : a, quad ? 2.0 * b - 1.0 : b);
         *node = (cavum_point){at.z, at.r};
       }
     }
@@ -64,7 +64,7 @@ static void sample_nodes(cavum_mesh *other, const cavum_mesh *mesh) {
 }
 
 typedef struct wall_link {
-  cavum_index before, after; // metal edges that end and start at a vertex, or -1
+  cavum_index before, after;  // metal edges that end and start at a vertex, or -1
 } wall_link;
 
 static void edge_ends(cavum_index *from, cavum_index *to, const cavum_mesh *mesh,
@@ -84,7 +84,8 @@ static cavum_point chord(const cavum_mesh *mesh, cavum_index edge) {
 
 static double length(cavum_point p) { return hypot(p.z_m, p.r_m); }
 
-// Angle between an edge and the tangent at one of its ends: its share, by length, of the turn there.
+// Angle between an edge and the tangent at one of its ends: its share, by length, of the turn
+// there.
 static bool share_of_turn(double *share, const cavum_mesh *mesh, const wall_link *link,
                           bool of_after) {
   const double real_corner = CAVUM_PI / 6.0;
@@ -103,7 +104,7 @@ static double sagitta(const cavum_mesh *mesh, const wall_link *links, cavum_inde
   edge_ends(&from, &to, mesh, edge);
   bool has_first = share_of_turn(&first, mesh, &links[from], true);
   bool has_last = share_of_turn(&last, mesh, &links[to], false);
-  if (!has_first) first = last; // at a real corner: the circle of the other end
+  if (!has_first) first = last;  // at a real corner: the circle of the other end
   if (!has_last) last = first;
   return length(chord(mesh, edge)) * (first + last) / 8.0;
 }
@@ -113,7 +114,8 @@ static int middle_node(int corners, int local) {
   return corners == 4 ? quad[local] : triangle[local];
 }
 
-static cavum_status bend_walls(cavum_mesh *other, const cavum_mesh *mesh, cavum_error *error) {
+static cavum_status bend_walls(cavum_mesh *other, bool *bent, const cavum_mesh *mesh,
+                               cavum_error *error) {
   wall_link *links = cavum_alloc(mesh->num_vertices, sizeof *links);
   if (!links) return cavum_fail_memory(error);
   memset(links, 0xff, (size_t)mesh->num_vertices * sizeof *links);
@@ -129,12 +131,14 @@ static cavum_status bend_walls(cavum_mesh *other, const cavum_mesh *mesh, cavum_
     const cavum_element *element = &other->elements[mesh->edges[e].element[0]];
     cavum_point along = chord(mesh, e);
     double out = sagitta(mesh, links, e) / length(along);
-    cavum_point shift = {out * along.r_m, -out * along.z_m}; // outward: right of travel
+    // Turns of a straight wall are rounding of its nodes.
+    *bent = *bent || fabs(out) > 1e-12;
+    cavum_point shift = {out * along.r_m, -out * along.z_m};  // outward: right of travel
     cavum_point *nodes = other->nodes + element->first_node;
     cavum_point *middle = &nodes[middle_node(element->num_corners, mesh->edges[e].local[0])];
     middle->z_m += shift.z_m;
     middle->r_m += shift.r_m;
-    if (element->num_corners == 4) { // transfinite centre: half of what its edges moved
+    if (element->num_corners == 4) {  // transfinite centre: half of what its edges moved
       nodes[4].z_m += 0.5 * shift.z_m;
       nodes[4].r_m += 0.5 * shift.r_m;
     }
@@ -143,14 +147,16 @@ static cavum_status bend_walls(cavum_mesh *other, const cavum_mesh *mesh, cavum_
   return CAVUM_OK;
 }
 
-cavum_status cavum_mesh_make_geometry_variant(cavum_mesh *other, const cavum_mesh *mesh,
-                                              cavum_error *error) {
+cavum_status cavum_mesh_make_geometry_variant(cavum_mesh *other, bool *differs,
+                                              const cavum_mesh *mesh, cavum_error *error) {
   CAVUM_ASSERT(mesh->node_order >= 1);
   cavum_status status = CAVUM_OK;
   cavum_mesh made = {0};
   CAVUM_TRY(copy_frame(&made, mesh, mesh->node_order > 1 ? mesh->node_order - 1 : 2, error));
   sample_nodes(&made, mesh);
-  if (mesh->node_order == 1) CAVUM_TRY(bend_walls(&made, mesh, error));
+  bool bent = mesh->node_order > 1;
+  if (mesh->node_order == 1) CAVUM_TRY(bend_walls(&made, &bent, mesh, error));
+  *differs = bent;
   *other = made;
 done:
   if (status != CAVUM_OK) cavum_mesh_clear(&made);

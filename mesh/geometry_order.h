@@ -13,10 +13,12 @@
  * the lower lattice; order 2 for g = 1, with the middle nodes of metal edges moved to the circle
  * that the neighbouring edges suggest (turns above 30 degrees are real corners and stay).
  *
- * @param[out] other  Owned by the caller; untouched unless CAVUM_OK.
- * @param[in]  mesh   node_order >= 1.
+ * @param[out] other   Owned by the caller; untouched unless CAVUM_OK.
+ * @param[out] differs  False when the variant is the same shape: a straight-sided mesh whose walls
+ *                      are straight.
+ * @param[in]  mesh     node_order >= 1.
  */
-cavum_status cavum_mesh_make_geometry_variant(cavum_mesh *other, const cavum_mesh *mesh,
-                                              cavum_error *error);
+cavum_status cavum_mesh_make_geometry_variant(cavum_mesh *other, bool *differs,
+                                              const cavum_mesh *mesh, cavum_error *error);
 
 #endif

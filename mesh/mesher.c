@@ -25,8 +25,8 @@ enum {
   MOST_REFINEMENT = 64,
   MOST_ELEMENTS = 50000,
   MOST_ATTEMPTS = 12,
-  CUT_ATTEMPTS = 4,
-  MOST_CROSSINGS = 40,
+  CUT_ATTEMPTS = 2,
+  MOST_CROSSINGS = 20,
   MOST_SEGMENTS = 2500,
   MOST_POINTS = 8000,
   CHECK_SAMPLES = 7
@@ -67,7 +67,7 @@ static cavum_status shrink_segment(cavum_mesher *mesher, cavum_index index, cavu
   const cavum_curve *curve = &mesher->contour->curves[piece->curve];
   cavum_point a = cavum_curve_point(curve, piece->t[0]);
   cavum_point b = cavum_curve_point(curve, piece->t[1]);
-  double size = 1.4 * hypot(b.z_m - a.z_m, b.r_m - a.r_m);
+  double size = hypot(b.z_m - a.z_m, b.r_m - a.r_m);
   return cavum_size_field_add(&mesher->field, b, size, error);
 }
 
@@ -81,9 +81,9 @@ static cavum_status make_chain(cavum_mesher *mesher, cavum_error *error) {
     status = cavum_coarse_set_chain(&mesher->coarse, mesher->contour, &mesher->chain, error);
     if (status != CAVUM_OK) return status;
     cavum_index first = -1, second, found = 0;
-    while (found < MOST_CROSSINGS &&
-           cavum_delaunay_find_crossing(&first, &second, &mesher->coarse.triangulation,
-                                        first + 1)) {
+    while (
+        found < MOST_CROSSINGS &&
+        cavum_delaunay_find_crossing(&first, &second, &mesher->coarse.triangulation, first + 1)) {
       status = shrink_segment(mesher, first, error);
       if (status == CAVUM_OK) status = shrink_segment(mesher, second, error);
       if (status != CAVUM_OK) return status;
@@ -105,7 +105,13 @@ static cavum_status shrink_around(cavum_mesher *mesher, const cavum_quad *quad,
     longest = cavum_max(longest, hypot(b.z_m - a.z_m, b.r_m - a.r_m));
   }
   cavum_point centre = cavum_quads_map(&mesher->quads, quad, 0.0, 0.0);
-  return cavum_size_field_add(&mesher->field, centre, shrink * 2.0 * longest, error);
+  // Sizes are those of patches, two elements long. A poor element next to one that was dealt with
+  // needs no limit of its own; one that is much larger than its size already gets a lower one.
+  double size = shrink * 2.0 * longest, now = cavum_size_field_at(&mesher->field, centre);
+  if (now < size) size = mesher->num_shrunk > 0 ? now : shrink * now;
+  if (size >= now) return CAVUM_OK;
+  mesher->num_shrunk++;
+  return cavum_size_field_add(&mesher->field, centre, size, error);
 }
 
 // Takes the worst shape into *worst and lowers the sizes at elements that are too poor. Elements
@@ -132,11 +138,11 @@ static void swap_quads(cavum_quads *a, cavum_quads *b) {
 
 // Patches by cuts; none when the sizes want points inside.
 static cavum_status cut_patches(cavum_mesher *mesher, cavum_error *error) {
-  cavum_status status = cavum_density_build(&mesher->density, mesher->contour, &mesher->field,
-                                            MOST_SEGMENTS, error);
+  cavum_status status =
+      cavum_density_build(&mesher->density, mesher->contour, &mesher->field, MOST_SEGMENTS, error);
   if (status != CAVUM_OK) return status;
-  return cavum_patches_by_cuts(&mesher->patches, mesher->contour, &mesher->field,
-                               &mesher->density, error);
+  return cavum_patches_by_cuts(&mesher->patches, mesher->contour, &mesher->field, &mesher->density,
+                               error);
 }
 
 // Patches from triangles, which always exist.
@@ -149,12 +155,22 @@ static cavum_status pair_patches(cavum_mesher *mesher, cavum_error *error) {
   return cavum_patches_from_coarse(&mesher->patches, &mesher->coarse, error);
 }
 
+static cavum_status split_quads(cavum_mesher *mesher, cavum_error *error) {
+  int64_t wanted = (int64_t)mesher->parts * mesher->parts * mesher->quads.num_quads;
+  if (wanted > MOST_ELEMENTS) {
+    return cavum_fail(error, CAVUM_ERR_MESH,
+                      "refinement %d would make %lld elements, more than the limit of %d",
+                      mesher->parts, (long long)wanted, (int)MOST_ELEMENTS);
+  }
+  return cavum_quads_split(&mesher->quads, mesher->parts, error);
+}
+
 static cavum_status finish_quads(double *worst, cavum_mesher *mesher, cavum_error *error) {
   cavum_status status =
       cavum_quads_from_patches(&mesher->quads, &mesher->patches, mesher->contour, error);
   if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
   if (status == CAVUM_OK) status = check_shapes(worst, mesher, 1.0, error);
-  if (status == CAVUM_OK) status = cavum_quads_split(&mesher->quads, mesher->parts, error);
+  if (status == CAVUM_OK) status = split_quads(mesher, error);
   if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
   if (status == CAVUM_OK) status = check_shapes(worst, mesher, graded_weight, error);
   return status;
@@ -175,7 +191,7 @@ static cavum_status try_columns(cavum_mesher *mesher, cavum_error *error) {
       cavum_quads_by_columns(&mesher->quads, mesher->contour, &mesher->options, error);
   if (status != CAVUM_OK || mesher->quads.num_quads == 0) return status;
   if (worst_shape(&mesher->quads) < columns_shape) return CAVUM_OK;
-  status = cavum_quads_split(&mesher->quads, mesher->parts, error);
+  status = split_quads(mesher, error);
   if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
   // Grading cuts long elements awkwardly; the inner vertices settle around the layers.
   if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
@@ -184,22 +200,31 @@ static cavum_status try_columns(cavum_mesher *mesher, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// One attempt; *cutting becomes false when the sizes want points inside.
+static cavum_status attempt_quads(double *worst, bool *cutting, cavum_mesher *mesher,
+                                  cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  if (*cutting) {
+    status = cut_patches(mesher, error);
+    if (status == CAVUM_OK && mesher->patches.num_patches == 0) *cutting = false;
+  }
+  if (status == CAVUM_OK && !*cutting) status = pair_patches(mesher, error);
+  *worst = 1.0;
+  mesher->num_shrunk = 0;
+  return status == CAVUM_OK ? finish_quads(worst, mesher, error) : status;
+}
+
 // Attempts until all elements are good; leaves the best quadrilaterals in mesher->best.
 static cavum_status make_quads(cavum_mesher *mesher, cavum_error *error) {
   double best = -INFINITY;
   bool cutting = true;
   for (int attempt = 0; attempt < MOST_ATTEMPTS && best < wanted_shape; attempt++) {
-    double worst = 1.0;
+    double worst;
+    cavum_error trouble = {CAVUM_OK, ""};
     if (attempt == CUT_ATTEMPTS) cutting = false;
-    cavum_status status = CAVUM_OK;
-    if (cutting) {
-      status = cut_patches(mesher, error);
-      if (status == CAVUM_OK && mesher->patches.num_patches == 0) cutting = false;
-    }
-    if (status == CAVUM_OK && !cutting) status = pair_patches(mesher, error);
-    if (status == CAVUM_OK) status = finish_quads(&worst, mesher, error);
+    cavum_status status = attempt_quads(&worst, &cutting, mesher, &trouble);
     if (status == CAVUM_ERR_MESH && best >= accepted_shape) break;
-    if (status != CAVUM_OK) return status;
+    if (status != CAVUM_OK) return cavum_fail(error, status, "%s", trouble.message);
     if (worst <= best) continue;
     best = worst;
     swap_quads(&mesher->best, &mesher->quads);
@@ -268,7 +293,8 @@ static cavum_status run_mesher(cavum_mesh *made, const cavum_contour *contour, c
   cavum_contour inside = {0};
   CAVUM_TRY(cavum_frame_choose(&frame, &inside, contour, error));
   mesher->contour = &inside;
-  CAVUM_TRY(try_columns(mesher, error));
+  // Columns know nothing of a size limit.
+  if (mesher->options.largest_size_m == 0.0) CAVUM_TRY(try_columns(mesher, error));
   if (mesher->best.num_quads == 0) {
     CAVUM_TRY(cavum_size_field_build(&mesher->field, &inside, &mesher->options, error));
     CAVUM_TRY(make_quads(mesher, error));

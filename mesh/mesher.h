@@ -13,6 +13,7 @@ typedef struct cavum_mesher {
   const cavum_contour *contour; /**< Borrowed. */
   cavum_mesh_options options;   /**< All defaults resolved, except largest_size_m. */
   int parts;                    /**< Divisions of every quadrilateral along each side. */
+  int num_shrunk;               /**< Places where this attempt lowered the sizes. */
   cavum_size_field field;
   cavum_density density;
   cavum_chain chain;

@@ -30,8 +30,8 @@ void cavum_chain_clear(cavum_chain *chain) {
 // Appends a point to the last curve begun; first[c + 1] counts its points.
 static cavum_status append_point(cavum_density *density, cavum_index c, double t, double sum,
                                  cavum_error *error) {
-  if (!cavum_grow((void **)&density->points, &density->capacity,
-                  (int64_t)density->first[c + 1] + 1, sizeof *density->points)) {
+  if (!cavum_grow((void **)&density->points, &density->capacity, (int64_t)density->first[c + 1] + 1,
+                  sizeof *density->points)) {
     return cavum_fail_memory(error);
   }
   density->points[density->first[c + 1]++] = (cavum_density_point){t, sum};
@@ -134,8 +134,8 @@ cavum_status cavum_chain_build(cavum_chain *chain, const cavum_density *density,
     double total = cavum_density_total(density, c);
     cavum_index n = (cavum_index)ceil(total - 1e-6);
     if (n < 1) n = 1;
-    if (!cavum_grow((void **)&chain->segments, &chain->capacity,
-                    (int64_t)chain->num_segments + n, sizeof *chain->segments)) {
+    if (!cavum_grow((void **)&chain->segments, &chain->capacity, (int64_t)chain->num_segments + n,
+                    sizeof *chain->segments)) {
       return cavum_fail_memory(error);
     }
     for (cavum_index k = 0; k < n; k++) {

@@ -46,6 +46,9 @@ cavum_status cavum_coarse_set_chain(cavum_coarse *coarse, const cavum_contour *c
 cavum_status cavum_coarse_fill(cavum_coarse *coarse, const cavum_size_field *field,
                                cavum_index most, cavum_error *error);
 
+/** True when a point is a corner of the contour of at most 110 degrees, best left undivided. */
+bool cavum_coarse_is_narrow_corner(const cavum_coarse *coarse, cavum_index point);
+
 /** Segment under edge k of triangle t, or -1 inside. */
 cavum_index cavum_coarse_segment(const cavum_coarse *coarse, cavum_index t, int k);
 

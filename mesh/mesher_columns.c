@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Columns between the axis and the wall. The feet of the columns on the axis are spread between the
 // places where the wall is closest to the axis and farthest from it, by how far the wall runs along
-// z and, with less weight, in r; so the feet keep their order also where a wall leans past vertical.
+// z and, with less weight, in r; so the feet keep their order also where a wall leans past
+// vertical.
 #include "mesher_columns.h"
 
 #include <string.h>
@@ -25,7 +26,7 @@ typedef struct column {
   cavum_index curve[2];  // curves that arrive at and leave the wall point, in order of travel
   double t[2];           // and their parameters there
   cavum_point wall;
-  double spread;         // travel of the wall since the first point, weighted
+  double spread;  // travel of the wall since the first point, weighted
   double foot_z_m;
 } column;
 
@@ -117,7 +118,7 @@ static bool split_wall(columns *c, const cavum_mesh_options *options) {
       added = parts < COLUMNS_MOST && split_evenly(c, k, parts > 1.0 ? (int)ceil(parts) : 1);
     }
     if (!added) return false;
-    if (k < last) { // the next piece leaves from here
+    if (k < last) {  // the next piece leaves from here
       c->line[c->count - 1].curve[1] = k + 1;
       c->line[c->count - 1].t[1] = 0.0;
     }
@@ -125,8 +126,8 @@ static bool split_wall(columns *c, const cavum_mesh_options *options) {
   return true;
 }
 
-// Feet: at the wall's own z at the ends, at extrema of the radius and along horizontal walls; spread
-// by the travel of the wall in between.
+// Feet: at the wall's own z at the ends, at extrema of the radius and along horizontal walls;
+// spread by the travel of the wall in between.
 static bool is_anchor(const columns *c, int i) {
   if (i == 0 || i == c->count - 1) return true;
   double r = c->line[i].wall.r_m, before = c->line[i - 1].wall.r_m, after = c->line[i + 1].wall.r_m;
@@ -146,7 +147,7 @@ static bool place_feet(columns *c) {
     }
     i = next;
   }
-  for (int i = 1; i < c->count; i++) { // travel is from right to left
+  for (int i = 1; i < c->count; i++) {  // travel is from right to left
     if (!(c->line[i].foot_z_m < c->line[i - 1].foot_z_m)) return false;
   }
   return true;
@@ -162,10 +163,9 @@ static double smallest_radius(const columns *c) {
 static cavum_point outward_normal(const columns *c, const column *line) {
   cavum_point sum = {0.0, 0.0};
   for (int i = 0; i < 2; i++) {
-    cavum_point along =
-        cavum_curve_derivative(&c->contour->curves[line->curve[i]], line->t[i]);
+    cavum_point along = cavum_curve_derivative(&c->contour->curves[line->curve[i]], line->t[i]);
     double length = hypot(along.z_m, along.r_m);
-    sum.z_m += along.r_m / length; // to the right of travel
+    sum.z_m += along.r_m / length;  // to the right of travel
     sum.r_m -= along.z_m / length;
   }
   double length = hypot(sum.z_m, sum.r_m);
@@ -173,15 +173,15 @@ static cavum_point outward_normal(const columns *c, const column *line) {
   return (cavum_point){sum.z_m / length, sum.r_m / length};
 }
 
-// Point of a column at a level: 0 is the foot, `rows` the wall. Above the axis row the column is the
-// cubic that leaves upward and meets the wall along its normal.
+// Point of a column at a level: 0 is the foot, `rows` the wall. Above the axis row the column is
+// the cubic that leaves upward and meets the wall along its normal.
 static cavum_point level_point(const columns *c, int i, int level, int rows, double axis_row_m) {
   const column *line = &c->line[i];
   if (level == 0) return (cavum_point){line->foot_z_m, 0.0};
   if (level == rows) return line->wall;
   double t = rows == 3 && level == 2 ? MIDDLE_ROW : (double)(level - 1) / (rows - 1);
   cavum_point n = outward_normal(c, line);
-  bool at_end = i == 0 || i == c->count - 1; // on the plane at an end
+  bool at_end = i == 0 || i == c->count - 1;  // on the plane at an end
   if (at_end) n = (cavum_point){0.0, 1.0};
   double z = line->wall.z_m - line->foot_z_m, r = line->wall.r_m - axis_row_m;
   double reach = hypot(z, r), w = t * t * (3.0 - 2.0 * t);

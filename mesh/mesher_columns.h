@@ -11,9 +11,9 @@
 /**
  * Fills quadrilaterals in columns between the axis and the wall, in rows along the axis.
  *
- * For contours that consist of an axis from left to right, a plane up from it at each end, and a wall
- * back from right to left, as cells with or without tubes have. The row at the axis is rectangular,
- * where the fields along the axis are wanted best.
+ * For contours that consist of an axis from left to right, a plane up from it at each end, and a
+ * wall back from right to left, as cells with or without tubes have. The row at the axis is
+ * rectangular, where the fields along the axis are wanted best.
  *
  * @param[out] quads    Emptied first; empty when the contour is not of that kind.
  * @param[in]  contour  Borrowed by the result.

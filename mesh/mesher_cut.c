@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Patches by dynamic programming over cuts. Let C(i, j) be the least cost of covering what lies
-// between the contour from node i to node j and the chord j-i. The patch at that chord is a triangle
-// i, k, j or a quadrilateral i, k, l, j whose other sides are pieces of the contour or chords with
-// known C, so all C follow by rising j - i, and the best cover of the whole domain is found, not
-// guessed. The cost of a patch is the number of its final elements plus a penalty for its corners.
+// between the contour from node i to node j and the chord j-i. The patch at that chord is a
+// triangle i, k, j or a quadrilateral i, k, l, j whose other sides are pieces of the contour or
+// chords with known C, so all C follow by rising j - i, and the best cover of the whole domain is
+// found, not guessed. The cost of a patch is the number of its final elements plus a penalty for
+// its corners.
 #include "base.h"
 #include "mesher_nodes.h"
 #include "mesher_patches.h"
@@ -18,6 +19,9 @@ static const double excess_weight = 1.5;
 static const double taper_weight = 0.25;
 // Corners with a smaller sine are refused: 15 degrees.
 static const double least_corner_sine = 0.26;
+// Cost of a chord that divides a corner of at most 110 degrees: one element fills it better, and on
+// the axis an element with a corner of 45 degrees costs digits of E_z.
+static const double split_corner_cost = 4.0, corner_turn_sine = 0.34;
 // Weight of the square of the share of a segment that a contour side is: equal sides are best.
 static const double side_weight = 0.3;
 enum { MOST_NODES = 140 };
@@ -29,15 +33,15 @@ typedef struct side_ends {
 } side_ends;
 
 typedef struct choice {
-  double cost; // infinite: no cover
-  int16_t k, l; // corners between i and j; l < 0: triangle
+  double cost;   // infinite: no cover
+  int16_t k, l;  // corners between i and j; l < 0: triangle
 } choice;
 
 typedef struct cutter {
   const cavum_nodes *nodes;
-  choice *best;        // shape [n, n], of chords i < j; contour sides have cost 0
-  int16_t *reach;      // shape [n, n]: reach[i n + m], m < reached[i]: ends of usable sides from i
-  cavum_index *reached; // shape [n]
+  choice *best;    // shape [n, n], of chords i < j; contour sides have cost 0
+  int16_t *reach;  // shape [n, n]: reach[i n + m], m < reached[i]: ends of usable sides from i
+  cavum_index *reached;  // shape [n]
 } cutter;
 
 static side_ends ends_of(const cavum_nodes *nodes, cavum_index i, cavum_index j) {
@@ -59,9 +63,9 @@ static double taper_cost(double a, double b) { return a / b + b / a - 2.0; }
 
 static double triangle_cost(const side_ends side[3]) {
   return 3.0 + triangle_extra +
-         triangle_corner_weight * (corner_cost(side[2].in, side[0].out) +
-                                   corner_cost(side[0].in, side[1].out) +
-                                   corner_cost(side[1].in, side[2].out));
+         triangle_corner_weight *
+             (corner_cost(side[2].in, side[0].out) + corner_cost(side[0].in, side[1].out) +
+              corner_cost(side[1].in, side[2].out));
 }
 
 static double quad_cost(const side_ends side[4]) {
@@ -107,6 +111,19 @@ static void add_reach(cutter *cuts, cavum_index i, cavum_index j) {
   cuts->reach[i * cuts->nodes->num_nodes + cuts->reached[i]++] = (int16_t)j;
 }
 
+// What a chord costs by itself.
+static double chord_cost(const cavum_nodes *nodes, cavum_index i, cavum_index j) {
+  double excess = cavum_max(0.0, nodes->wanted[i * nodes->num_nodes + j] - 1.0);
+  double cost = excess_weight * excess * excess;
+  for (int end = 0; end < 2; end++) {
+    const cavum_node *node = &nodes->nodes[end == 0 ? i : j];
+    cavum_point a = node->arrive, b = node->leave;
+    bool left = a.z_m * b.r_m - a.r_m * b.z_m > 0.0;
+    if (left && a.z_m * b.z_m + a.r_m * b.r_m < corner_turn_sine) cost += split_corner_cost;
+  }
+  return cost;
+}
+
 static void solve_chords(cutter *cuts) {
   const cavum_nodes *nodes = cuts->nodes;
   cavum_index n = nodes->num_nodes;
@@ -122,8 +139,7 @@ static void solve_chords(cutter *cuts) {
         cavum_point back = {-nodes->direction[at].z_m, -nodes->direction[at].r_m};
         cuts->best[at] = best_patch(cuts, i, j, (side_ends){back, back, nodes->length_m[at]});
         if (cuts->best[at].cost == INFINITY) continue;
-        double excess = cavum_max(0.0, nodes->wanted[at] - 1.0);
-        cuts->best[at].cost += excess_weight * excess * excess;
+        cuts->best[at].cost += chord_cost(nodes, i, j);
         add_reach(cuts, i, j);
       }
     }

@@ -10,8 +10,8 @@
 
 /** How the contour that is meshed follows from the one that was given. */
 typedef struct cavum_frame {
-  bool mirrored;       /**< z changes its sign, every curve runs backwards. */
-  cavum_index first;   /**< Curve 0 of the frame is this one of the given (or mirrored) contour. */
+  bool mirrored;     /**< z changes its sign, every curve runs backwards. */
+  cavum_index first; /**< Curve 0 of the frame is this one of the given (or mirrored) contour. */
   cavum_index num_curves;
 } cavum_frame;
 

@@ -14,7 +14,7 @@ static const double foot_distance = 0.2;
 // A foot is taken from points that are at most this many sizes away.
 static const double foot_reach = 1.5;
 // Most coarse elements that a chord may stand for, by the size field along it.
-static const double chord_reach = 2.5;
+static const double chord_reach = 1.8;
 // Sine of the least angle between a chord and the contour at its ends.
 static const double least_sine = 0.25;
 enum { MOST_BREAKS = 64 };
@@ -64,7 +64,7 @@ typedef struct plan {
   const cavum_contour *contour;
   const cavum_size_field *field;
   const cavum_density *density;
-  breaks *of; // shape [num_curves]
+  breaks *of;  // shape [num_curves]
 } plan;
 
 static cavum_point point_at(const plan *made, cavum_index c, double sum) {
@@ -79,8 +79,7 @@ static void fill_breaks(breaks *list) {
     int parts = (int)cavum_min(MOST_BREAKS, ceil(nodes_per_segment * width - 0.3));
     if (parts < 1) parts = 1;
     for (int k = 1; k <= parts && full.count < MOST_BREAKS; k++) {
-      full.sum[full.count++] =
-          k == parts ? list->sum[i + 1] : list->sum[i] + width * k / parts;
+      full.sum[full.count++] = k == parts ? list->sum[i + 1] : list->sum[i] + width * k / parts;
     }
   }
   *list = full;
@@ -96,8 +95,7 @@ static void break_curve(plan *made, cavum_index c, const bool *done) {
     }
     for (cavum_index o = 0; o < made->contour->num_curves; o++) {
       for (int i = 1; done[o] && i + 1 < made->of[o].count; i++) {
-        add_foot(list, curve, c, made->field, made->density,
-                 point_at(made, o, made->of[o].sum[i]));
+        add_foot(list, curve, c, made->field, made->density, point_at(made, o, made->of[o].sum[i]));
       }
     }
   }
@@ -120,8 +118,8 @@ static cavum_status append_nodes(cavum_nodes *nodes, const plan *made, cavum_ind
   cavum_index n = made->contour->num_curves;
   const cavum_curve *before = &made->contour->curves[c > 0 ? c - 1 : n - 1];
   const breaks *list = &made->of[c];
-  if (!cavum_grow((void **)&nodes->nodes, &nodes->capacity,
-                  (int64_t)nodes->num_nodes + list->count, sizeof *nodes->nodes)) {
+  if (!cavum_grow((void **)&nodes->nodes, &nodes->capacity, (int64_t)nodes->num_nodes + list->count,
+                  sizeof *nodes->nodes)) {
     return cavum_fail_memory(error);
   }
   for (int i = 0; i + 1 < list->count; i++) {
@@ -172,8 +170,8 @@ static bool points_inside(const cavum_node *node, cavum_point direction) {
   if (turn > 1e-9 || (turn > -1e-9 && along > 0.0)) return left_of_leave && right_of_back;
   if (left_of_leave || right_of_back) return true;
   // Reflex: forward of both sides, at most the least angle off their extensions.
-  double forward = direction.z_m * (back.z_m + node->leave.z_m) +
-                   direction.r_m * (back.r_m + node->leave.r_m);
+  double forward =
+      direction.z_m * (back.z_m + node->leave.z_m) + direction.r_m * (back.r_m + node->leave.r_m);
   return forward < 0.0;
 }
 
@@ -206,7 +204,8 @@ static double elements_between(double length, double a, double b) {
   return fabs(ratio - 1.0) < 1e-2 ? 2.0 * length / (a + b) : length * log(ratio) / (b - a);
 }
 
-// Coarse elements that the size field wants along the chord from i to j, or 0 when it cannot be one.
+// Coarse elements that the size field wants along the chord from i to j, or 0 when it cannot be
+// one.
 static double measure_chord(const cavum_nodes *nodes, const cavum_size_field *field, cavum_index i,
                             cavum_index j, cavum_point direction, double length) {
   const cavum_node *a = &nodes->nodes[i], *b = &nodes->nodes[j];
@@ -235,7 +234,8 @@ static cavum_status join_nodes(cavum_nodes *nodes, const cavum_size_field *field
   nodes->direction = cavum_alloc((int64_t)n * n, sizeof *nodes->direction);
   nodes->length_m = cavum_alloc((int64_t)n * n, sizeof *nodes->length_m);
   nodes->wanted = cavum_alloc((int64_t)n * n, sizeof *nodes->wanted);
-  if (!nodes->kind || !nodes->direction || !nodes->length_m || !nodes->wanted) return cavum_fail_memory(error);
+  if (!nodes->kind || !nodes->direction || !nodes->length_m || !nodes->wanted)
+    return cavum_fail_memory(error);
   for (cavum_index i = 0; i < n; i++) {
     for (cavum_index j = i + 1; j < n; j++) {
       cavum_point a = nodes->nodes[i].point, b = nodes->nodes[j].point;
@@ -245,8 +245,8 @@ static cavum_status join_nodes(cavum_nodes *nodes, const cavum_size_field *field
       nodes->length_m[i * n + j] = length;
       if (cavum_nodes_is_boundary(nodes, density, i, j)) {
         nodes->kind[i * n + j] = CAVUM_SIDE_BOUNDARY;
-        nodes->wanted[i * n + j] = end_sum(nodes, density, nodes->nodes[i].curve, j) -
-                                   nodes->nodes[i].sum;
+        nodes->wanted[i * n + j] =
+            end_sum(nodes, density, nodes->nodes[i].curve, j) - nodes->nodes[i].sum;
         continue;
       }
       double wanted = measure_chord(nodes, field, i, j, direction, length);

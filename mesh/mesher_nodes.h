@@ -10,8 +10,8 @@
 
 /** A candidate corner. */
 typedef struct cavum_node {
-  cavum_index curve;  /**< Curve that starts here or goes through. */
-  double t, sum;      /**< Parameter and running density sum on that curve. */
+  cavum_index curve; /**< Curve that starts here or goes through. */
+  double t, sum;     /**< Parameter and running density sum on that curve. */
   cavum_point point;
   cavum_point arrive; /**< Unit direction of travel before it. */
   cavum_point leave;  /**< Unit direction of travel after it. */
@@ -29,11 +29,11 @@ typedef enum cavum_side_kind {
 typedef struct cavum_nodes {
   cavum_index num_nodes;
   int64_t capacity;
-  cavum_node *nodes;       /**< Owned, shape [num_nodes]. */
-  signed char *kind;       /**< Owned, shape [num_nodes, num_nodes]: side from i to j, i < j. */
-  cavum_point *direction;  /**< Owned, same shape: unit vector from i to j, i < j. */
-  double *length_m;        /**< Owned, same shape: distance, i < j. */
-  double *wanted;          /**< Owned, same shape: coarse elements that sizes want along a side. */
+  cavum_node *nodes;      /**< Owned, shape [num_nodes]. */
+  signed char *kind;      /**< Owned, shape [num_nodes, num_nodes]: side from i to j, i < j. */
+  cavum_point *direction; /**< Owned, same shape: unit vector from i to j, i < j. */
+  double *length_m;       /**< Owned, same shape: distance, i < j. */
+  double *wanted;         /**< Owned, same shape: coarse elements that sizes want along a side. */
 } cavum_nodes;
 
 /** Frees all that candidates own and empties them; NULL is accepted. */

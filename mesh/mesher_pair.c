@@ -62,7 +62,13 @@ static cavum_status choose_pairs(cavum_index *mate, const cavum_coarse *coarse,
     for (int k = 0; k < 3; k++) {
       if (coarse->triangulation.triangles[t].neighbour[k] < t) continue;
       double quality = pair_quality(coarse, 3 * t + k);
-      if (quality >= least_pair_quality) pairs[count++] = (pair){3 * t + k, quality};
+      if (quality < least_pair_quality) continue;
+      const cavum_index *v = coarse->triangulation.triangles[t].vertex;
+      if (cavum_coarse_is_narrow_corner(coarse, v[k]) ||
+          cavum_coarse_is_narrow_corner(coarse, v[(k + 1) % 3])) {
+        quality += 1.0;  // first: this makes a corner whole
+      }
+      pairs[count++] = (pair){3 * t + k, quality};
     }
   }
   qsort(pairs, (size_t)count, sizeof *pairs, compare_pairs);

@@ -123,7 +123,8 @@ cavum_quad_shape cavum_quads_measure(const cavum_quads *quads, const cavum_quad 
       side_point side[4] = {samples[0][i], samples[1][j], samples[2][i], samples[3][j]};
       blend(&by_xi, &by_eta, side, corner, -1.0 + 2.0 * i / (n - 1), -1.0 + 2.0 * j / (n - 1));
       double det = by_xi.z_m * by_eta.r_m - by_xi.r_m * by_eta.z_m;
-      double norm = hypot(by_xi.z_m, by_xi.r_m) * hypot(by_eta.z_m, by_eta.r_m);
+      double norm = sqrt((by_xi.z_m * by_xi.z_m + by_xi.r_m * by_xi.r_m) *
+                         (by_eta.z_m * by_eta.z_m + by_eta.r_m * by_eta.r_m));
       least = cavum_min(least, det);
       most = cavum_max(most, det);
       sine = cavum_min(sine, norm > 0.0 ? det / norm : -1.0);

@@ -8,8 +8,8 @@
 
 // One side of one patch, by its two vertices; sides of two patches with the same pair are one.
 typedef struct patch_side {
-  cavum_index low, high; // vertices
-  cavum_index place;     // patch * 4 + side
+  cavum_index low, high;  // vertices
+  cavum_index place;      // patch * 4 + side
 } patch_side;
 
 static int compare_sides(const void *left, const void *right) {
@@ -48,8 +48,8 @@ static cavum_status add_middles(cavum_quads *quads, cavum_index *middles,
   for (cavum_index i = 0; i < count; i++) {
     bool again = i > 0 && sides[i - 1].low == sides[i].low && sides[i - 1].high == sides[i].high;
     if (!again) {
-      vertex = cavum_quads_add_vertex(quads,
-                                      middle_of_side(patches, quads->contour, sides[i].place));
+      vertex =
+          cavum_quads_add_vertex(quads, middle_of_side(patches, quads->contour, sides[i].place));
     }
     if (vertex < 0) break;
     middles[sides[i].place] = vertex;

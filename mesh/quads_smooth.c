@@ -7,9 +7,8 @@
 // measured densely, is repaired by trial steps.
 #include "quads_smooth.h"
 
-#include "quads_star.h"
-
 #include "base.h"
+#include "quads_star.h"
 
 enum { SWEEPS = 8, HALVINGS = 3, REPAIRS = 4, NUM_DIRECTIONS = 8, SAMPLES = 5 };
 // Weight of the variation of the Jacobian against the corner angles.
@@ -27,7 +26,7 @@ static const double poor_shape = 0.25, least_gain = 1e-3;
 typedef struct smoother {
   cavum_quads *quads;
   cavum_star star;
-  cavum_point (*slopes)[4][2]; // owned, [num_quads]: derivatives of sides at their ends
+  cavum_point (*slopes)[4][2];  // owned, [num_quads]: derivatives of sides at their ends
 } smoother;
 
 static double distortion_of(const smoother *run, cavum_index q) {
@@ -134,8 +133,7 @@ static double at_parameter(smoother *run, cavum_index v, double t) {
     const cavum_quad *quad = &run->quads->quads[q];
     for (int k = 0; k < 4; k++) {
       if (quad->curve[k] != run->star.slide[v].curve) continue;
-      cavum_point slope =
-          cavum_curve_derivative(&run->quads->contour->curves[quad->curve[k]], 0.5);
+      cavum_point slope = cavum_curve_derivative(&run->quads->contour->curves[quad->curve[k]], 0.5);
       double rate = 0.5 * (quad->t[k][1] - quad->t[k][0]);
       run->slopes[q][k][0] = run->slopes[q][k][1] =
           (cavum_point){rate * slope.z_m, rate * slope.r_m};
@@ -184,8 +182,8 @@ static void repair_vertex(smoother *run, cavum_index v, double scale) {
   double step = scale * cavum_star_length(&run->star, run->quads, v);
   for (int d = 0; d < NUM_DIRECTIONS; d++) {
     cavum_point at = run->quads->vertices[v];
-    run->quads->vertices[v] = (cavum_point){at.z_m + step * directions[d][0],
-                                            at.r_m + step * directions[d][1]};
+    run->quads->vertices[v] =
+        (cavum_point){at.z_m + step * directions[d][0], at.r_m + step * directions[d][1]};
     double now = shape_around(run, v);
     if (now > worst + least_gain) {
       worst = now;

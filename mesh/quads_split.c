@@ -8,8 +8,8 @@
 
 // One side of one quadrilateral; sides of two with the same pair of vertices are one.
 typedef struct quad_side {
-  cavum_index low, high; // vertices
-  cavum_index place;     // quad * 4 + side
+  cavum_index low, high;  // vertices
+  cavum_index place;      // quad * 4 + side
 } quad_side;
 
 static int compare_sides(const void *left, const void *right) {
@@ -31,10 +31,9 @@ static cavum_point point_on_side(const cavum_quads *quads, const cavum_quad *qua
   return (cavum_point){a.z_m + way * (b.z_m - a.z_m), a.r_m + way * (b.r_m - a.r_m)};
 }
 
-// New vertices on all sides, m - 1 each, from the lower to the higher vertex; first[quad * 4 + side]
-// is the first of them.
-static cavum_status split_sides(cavum_index *first, cavum_quads *quads, int m,
-                                cavum_error *error) {
+// New vertices on all sides, m - 1 each, from the lower to the higher vertex; first[quad * 4 +
+// side] is the first of them.
+static cavum_status split_sides(cavum_index *first, cavum_quads *quads, int m, cavum_error *error) {
   cavum_index count = 4 * quads->num_quads, start = 0;
   quad_side *sides = cavum_alloc(count, sizeof *sides);
   if (!sides) return cavum_fail_memory(error);
@@ -65,8 +64,8 @@ static cavum_status split_sides(cavum_index *first, cavum_quads *quads, int m,
 // What the parts of one quadrilateral share.
 typedef struct grid {
   cavum_quad whole;
-  const cavum_index *first; // of its four sides
-  cavum_index inner;        // first new vertex inside
+  const cavum_index *first;  // of its four sides
+  cavum_index inner;         // first new vertex inside
   int m;
 } grid;
 
@@ -94,8 +93,7 @@ static void set_part(cavum_quad *part, int k, const grid *parts, int step) {
   part->t[k][1] = step + 1 == parts->m ? whole->t[k][1] : t0 + (double)(step + 1) / parts->m * rise;
 }
 
-static cavum_status split_quad(cavum_quads *quads, cavum_index q, grid *parts,
-                               cavum_error *error) {
+static cavum_status split_quad(cavum_quads *quads, cavum_index q, grid *parts, cavum_error *error) {
   int m = parts->m;
   parts->whole = quads->quads[q];
   parts->inner = quads->num_vertices;

@@ -55,7 +55,8 @@ double cavum_star_length(const cavum_star *star, const cavum_quads *quads, cavum
     int corner = 0;
     while (quad->vertex[corner] != v) corner++;
     cavum_point next = quads->vertices[quad->vertex[(corner + 1) & 3]];
-    length += hypot(next.z_m - here.z_m, next.r_m - here.r_m);
+    double dz = next.z_m - here.z_m, dr = next.r_m - here.r_m;
+    length += sqrt(dz * dz + dr * dr);
   }
   return length / (star->start[v + 1] - star->start[v]);
 }

@@ -24,9 +24,9 @@ typedef struct cavum_slide {
 
 /** Quadrilaterals around vertices: those of v are list[start[v]] to list[start[v + 1] - 1]. */
 typedef struct cavum_star {
-  cavum_index *start;  /**< Owned, shape [num_vertices + 2]. */
-  cavum_index *list;   /**< Owned, shape [4 num_quads]. */
-  cavum_slide *slide;  /**< Owned, shape [num_vertices]. */
+  cavum_index *start; /**< Owned, shape [num_vertices + 2]. */
+  cavum_index *list;  /**< Owned, shape [4 num_quads]. */
+  cavum_slide *slide; /**< Owned, shape [num_vertices]. */
 } cavum_star;
 
 /** Frees all that a star list owns and empties it; NULL is accepted. */

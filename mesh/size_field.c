@@ -18,6 +18,9 @@ enum { FIRST_STEPS = 8, MOST_HALVINGS = 24, MOST_STATIONS = 20000 };
 static const double growth = 1.0;
 // Coarse size over the width of a gap: with 1.7 and more, R/Q lags behind.
 static const double gap_factor = 1.3;
+// The same on the axis, where E_z is needed pointwise and the energy, weighted by r^3, hardly
+// controls it.
+static const double axis_factor = 1.3;
 // Coarse size over the radius on conductors that face away from the axis, where w goes as 1/r^2.
 static const double radius_factor = 2.0;
 // Coarse size over the length of a curve that is shorter than all other limits.
@@ -176,9 +179,10 @@ static void limit_stations(cavum_size_field *field, const cavum_contour *contour
         limit = cavum_min(limit, field->largest_turn_rad * (a[1].length_m - a->length_m) / turn);
       }
     }
-    limit = cavum_min(limit, gap_factor * gap_at(field, c, station));
-    if (contour->curves[c].boundary != CAVUM_BOUNDARY_AXIS && station->inward.r_m > 0.3 &&
-        station->point.r_m > 0.0) {
+    bool axis = contour->curves[c].boundary == CAVUM_BOUNDARY_AXIS;
+    double factor = axis ? axis_factor : gap_factor;
+    limit = cavum_min(limit, factor * gap_at(field, c, station));
+    if (!axis && station->inward.r_m > 0.3 && station->point.r_m > 0.0) {
       limit = cavum_min(limit, radius_factor * station->point.r_m);
     }
     station->limit_m = limit;

@@ -7,7 +7,7 @@
 #include "base.h"
 
 typedef struct edge_table {
-  cavum_index *slots; // edge number + 1, or 0
+  cavum_index *slots;  // edge number + 1, or 0
   uint64_t mask;
 } edge_table;
 
@@ -31,8 +31,8 @@ static cavum_index *find_slot(const edge_table *table, const cavum_edge *edges, 
   return &table->slots[i];
 }
 
-static cavum_status join_edge(cavum_edge *edge, cavum_index element, int k,
-                              cavum_index from, cavum_error *error) {
+static cavum_status join_edge(cavum_edge *edge, cavum_index element, int k, cavum_index from,
+                              cavum_error *error) {
   if (edge->element[1] >= 0) {
     return cavum_fail(error, CAVUM_ERR_MESH,
                       "edge between vertices %d and %d belongs to more than two elements",
@@ -60,10 +60,8 @@ static cavum_status add_element_edges(cavum_mesh *mesh, edge_table *table, cavum
       cavum_status status = join_edge(&mesh->edges[*slot - 1], e, k, a, error);
       if (status != CAVUM_OK) return status;
     } else {
-      mesh->edges[mesh->num_edges] = (cavum_edge){.vertex = {a, b},
-                                                  .curve = -1,
-                                                  .element = {e, -1},
-                                                  .local = {(signed char)k, -1}};
+      mesh->edges[mesh->num_edges] = (cavum_edge){
+          .vertex = {a, b}, .curve = -1, .element = {e, -1}, .local = {(signed char)k, -1}};
       *slot = ++mesh->num_edges;
     }
     element->edge[k] = *slot - 1;

@@ -16,9 +16,9 @@ extern "C" {
 
 /** Dimensions of one half of a two-ellipse cell. */
 typedef struct cavum_half_cell {
-  double half_length_m;    /**< Equator plane to iris plane. */
-  double iris_radius_m;    /**< Smallest radius, at the iris plane. */
-  double equator_radius_m; /**< Largest radius, at the equator plane. */
+  double half_length_m;                     /**< Equator plane to iris plane. */
+  double iris_radius_m;                     /**< Smallest radius, at the iris plane. */
+  double equator_radius_m;                  /**< Largest radius, at the equator plane. */
   double equator_axial_m, equator_radial_m; /**< Half axes of the equator ellipse. */
   double iris_axial_m, iris_radial_m;       /**< Half axes of the iris ellipse. */
 } cavum_half_cell;
@@ -81,27 +81,27 @@ typedef enum cavum_wall_kind {
 /** The wall of a cell file. */
 typedef struct cavum_wall {
   cavum_wall_kind kind;
-  double surface_resistance_ohm;   /**< RESISTANCE. */
-  double conductivity_s_per_m;     /**< METAL. */
-  double temperature_k;            /**< NIOBIUM. */
-  double residual_resistance_ohm;  /**< NIOBIUM. */
+  double surface_resistance_ohm;  /**< RESISTANCE. */
+  double conductivity_s_per_m;    /**< METAL. */
+  double temperature_k;           /**< NIOBIUM. */
+  double residual_resistance_ohm; /**< NIOBIUM. */
 } cavum_wall;
 
 /** A cell file, read and checked. All lengths in metres. */
 typedef struct cavum_cell {
-  char *title;                  /**< Owned; not NULL in a cell that was read, may be empty. */
-  char *text;                   /**< Owned: the file as read, UTF-8, zero-terminated; may be NULL. */
-  double beta;                  /**< Particle speed over c, (0, 1]. */
+  char *title; /**< Owned; not NULL in a cell that was read, may be empty. */
+  char *text;  /**< Owned: the file as read, UTF-8, zero-terminated; may be NULL. */
+  double beta; /**< Particle speed over c, (0, 1]. */
   double accelerating_length_m; /**< 0 when the file does not give it. */
   cavum_contour_kind kind;
-  cavum_half_cell left, right;  /**< TWO_ELLIPSE. */
+  cavum_half_cell left, right;   /**< TWO_ELLIPSE. */
   cavum_end left_end, right_end; /**< TWO_ELLIPSE. */
-  cavum_contour path;           /**< PATH: owned curves, closed, inside on the left. */
-  cavum_mesh_source mesh;       /**< MESH_FILE. */
-  int num_modes;                /**< Modes wanted, >= 1. */
-  double near_hz;               /**< 0: the lowest modes; else those nearest to this frequency. */
-  double accuracy_frequency;    /**< Relative accuracy wanted of the frequency. */
-  double accuracy_peak_field;   /**< Relative accuracy wanted of every other figure. */
+  cavum_contour path;            /**< PATH: owned curves, closed, inside on the left. */
+  cavum_mesh_source mesh;        /**< MESH_FILE. */
+  int num_modes;                 /**< Modes wanted, >= 1. */
+  double near_hz;                /**< 0: the lowest modes; else those nearest to this frequency. */
+  double accuracy_frequency;     /**< Relative accuracy wanted of the frequency. */
+  double accuracy_peak_field;    /**< Relative accuracy wanted of every other figure. */
   cavum_wall wall;
 } cavum_cell;
 
@@ -123,7 +123,8 @@ CAVUM_API void cavum_cell_clear(cavum_cell *cell);
  * @retval CAVUM_OK
  * @retval CAVUM_ERR_FILE      the file cannot be read.
  * @retval CAVUM_ERR_INPUT     syntax, unknown key, missing key, bad value.
- * @retval CAVUM_ERR_GEOMETRY  no common tangent, overlapping ellipses, a contour that crosses itself.
+ * @retval CAVUM_ERR_GEOMETRY  no common tangent, overlapping ellipses, a contour that crosses
+ * itself.
  * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_cell_read_file(cavum_cell *cell, const char *path, cavum_error *error);
@@ -152,10 +153,10 @@ typedef enum cavum_cell_part {
  * The exact contour of a two-ellipse or path cell; the equator plane of the former is z = 0.
  *
  * The common tangent of the two ellipses of a half cell is found to rounding, without slopes, so
- * walls may be vertical or lean past the vertical. A degenerate straight piece (shorter than 1e-9 of
- * the cell) is left out. The order is counterclockwise from the left end of the axis: axis, right
- * end, wall from right to left, left end (or the equator plane). The contour is checked: closed, no
- * crossing, touching or folding, nothing below the axis, inside on the left.
+ * walls may be vertical or lean past the vertical. A degenerate straight piece (shorter than 1e-9
+ * of the cell) is left out. The order is counterclockwise from the left end of the axis: axis,
+ * right end, wall from right to left, left end (or the equator plane). The contour is checked:
+ * closed, no crossing, touching or folding, nothing below the axis, inside on the left.
  *
  * @param[out] contour  Owned by the caller (cavum_contour_clear()); untouched unless CAVUM_OK.
  * @param[in]  cell     TWO_ELLIPSE or PATH.

@@ -376,8 +376,10 @@ typedef struct cavum_coldtest_budget {
 /**
  * Budget of one result of one point.
  * @param[out] budget    Untouched unless CAVUM_OK.
+ * @param[in]  test      Evaluated test.
  * @param[in]  index     Point, from 0.
  * @param[in]  quantity  A result that the point has.
+ * @param[out] error     May be NULL.
  * @retval CAVUM_ERR_INPUT  the point has no such result.
  */
 CAVUM_API cavum_status cavum_coldtest_make_budget(cavum_coldtest_budget *budget,
@@ -388,6 +390,10 @@ CAVUM_API cavum_status cavum_coldtest_make_budget(cavum_coldtest_budget *budget,
 /**
  * Covariance of two results of two points, through all that they share.
  * @param[out] covariance  In the product of the two units; untouched unless CAVUM_OK.
+ * @param[in]  test        Evaluated test.
+ * @param[in]  first, second        Points, from 0.
+ * @param[in]  of_first, of_second  Results that the points have.
+ * @param[out] error       May be NULL.
  * @retval CAVUM_ERR_INPUT  a point has no such result.
  */
 CAVUM_API cavum_status cavum_coldtest_covariance(double *covariance, const cavum_coldtest *test,
@@ -463,6 +469,7 @@ typedef struct cavum_circuit_state {
  * @param[out] state            Untouched unless CAVUM_OK.
  * @param[in]  circuit          All > 0.
  * @param[in]  stored_energy_j  > 0.
+ * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_RANGE  a value that is not positive.
  */
 CAVUM_API cavum_status cavum_circuit_drive(cavum_circuit_state *state, const cavum_circuit *circuit,

@@ -56,8 +56,8 @@ typedef struct cavum_coldtest_file {
 CAVUM_API void cavum_coldtest_file_clear(cavum_coldtest_file *file);
 
 /**
- * Reads a test file (YAML; the keys are listed in the README). Every error is one line
- * `file:line:column: what is wrong, what was expected`.
+ * Reads a test file (YAML; the keys are listed in geometries-demo/coldtest/README.md). Every error
+ * is one line `file:line:column: what is wrong, what was expected`.
  * @param[out] file   Release with cavum_coldtest_file_clear(); untouched unless CAVUM_OK.
  * @param[in]  path   File name.
  * @param[out] error  May be NULL.

@@ -63,7 +63,8 @@ CAVUM_API cavum_status cavum_store_read_coldtest_geometry(cavum_coldtest_file *f
                                                           cavum_error *error);
 
 /**
- * A report as JSON text; release with free(). Keys are listed in the README.
+ * A report as JSON text; release with free(). Keys are listed in
+ * geometries-demo/coldtest/README.md.
  * @retval CAVUM_ERR_INPUT   more than 100,000 points.
  * @retval CAVUM_ERR_MEMORY
  */
@@ -77,7 +78,7 @@ CAVUM_API cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_cold
 
 /**
  * A report as an HDF5 file: /input (test file, SHA-256, versions), /points (a dataset for every
- * result and its uncertainty), /budgets, /calibration, /monte_carlo, /traces/<n>,
+ * result and its uncertainty), /budgets, /calibration, /monte_carlo, /traces/1, 2, ...,
  * /surface_resistance, /plans. Budgets are left out above 100,000 points.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */

@@ -213,6 +213,7 @@ typedef struct cavum_plan {
  * @param[out] plan     Untouched unless CAVUM_OK.
  * @param[in]  setup    Its figures are used.
  * @param[in]  request  All > 0.
+ * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_RANGE  a value that is not positive.
  */
 CAVUM_API cavum_status cavum_coldtest_make_plan(cavum_plan *plan, const cavum_coldtest_setup *setup,

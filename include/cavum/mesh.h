@@ -33,12 +33,12 @@ typedef struct cavum_edge {
 
 /** An element. Its local edge k is edge[k], run backwards when reversed[k] is 1. */
 typedef struct cavum_element {
-  int num_corners;            /**< 3 or 4. */
-  cavum_index vertex[4];      /**< Corners. */
-  cavum_index edge[4];        /**< Edges. */
-  signed char reversed[4];    /**< 1: the edge runs from corner k + 1 to corner k. */
-  cavum_index region;         /**< Index into mesh->regions. */
-  cavum_index first_node;     /**< Into mesh->nodes when mesh->node_order > 0. */
+  int num_corners;         /**< 3 or 4. */
+  cavum_index vertex[4];   /**< Corners. */
+  cavum_index edge[4];     /**< Edges. */
+  signed char reversed[4]; /**< 1: the edge runs from corner k + 1 to corner k. */
+  cavum_index region;      /**< Index into mesh->regions. */
+  cavum_index first_node;  /**< Into mesh->nodes when mesh->node_order > 0. */
 } cavum_element;
 
 /**
@@ -59,7 +59,8 @@ typedef struct cavum_mesh {
   cavum_curve *curves; /**< Owned copy of the contour's curves, shape [num_curves]. */
   int node_order;      /**< 0: blended exact curves; g: nodes of order g. */
   cavum_index num_nodes;
-  cavum_point *nodes; /**< Owned, shape [num_nodes], element by element; NULL when node_order = 0. */
+  cavum_point
+      *nodes; /**< Owned, shape [num_nodes], element by element; NULL when node_order = 0. */
   cavum_index num_regions;
   cavum_region *regions; /**< Owned, shape [num_regions], never empty; names may be "". */
 } cavum_mesh;
@@ -69,8 +70,9 @@ CAVUM_API void cavum_mesh_clear(cavum_mesh *mesh);
 
 /** Quality of a mesh. */
 typedef struct cavum_mesh_quality {
-  double smallest_scaled_jacobian; /**< Over elements: min det J over max det J, or <= 0 if folded. */
-  cavum_index worst_element;       /**< Where that is. */
+  double
+      smallest_scaled_jacobian; /**< Over elements: min det J over max det J, or <= 0 if folded. */
+  cavum_index worst_element;    /**< Where that is. */
   double smallest_angle_rad, largest_angle_rad; /**< Over all corners of all elements. */
 } cavum_mesh_quality;
 
@@ -79,11 +81,11 @@ CAVUM_API cavum_mesh_quality cavum_mesh_measure_quality(const cavum_mesh *mesh);
 
 /** Choices of the mesher; lengths in metres. */
 typedef struct cavum_mesh_options {
-  double largest_size_m;  /**< Upper limit of the element size; 0: chosen from the contour. */
+  double largest_size_m;   /**< Upper limit of the element size; 0: chosen from the contour. */
   double largest_turn_rad; /**< Largest turn of a curved edge; 0: pi / 4. */
-  int corner_layers;      /**< Geometric layers at a sharp re-entrant corner; -1: 4. */
-  int junction_layers;    /**< Geometric layers where curvature jumps; -1: 1. */
-  double refinement;      /**< All sizes are divided by this; 0: 1. */
+  int corner_layers;       /**< Geometric layers at a sharp re-entrant corner; -1: 4. */
+  int junction_layers;     /**< Geometric layers where curvature jumps; -1: 1. */
+  double refinement;       /**< All sizes are divided by this; 0: 1. */
 } cavum_mesh_options;
 
 /** The mesher's own choices. */
@@ -105,10 +107,11 @@ CAVUM_API cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_con
                                                const cavum_mesh_options *options,
                                                cavum_error *error);
 
-/** What a MSH file left open and the reader decided; each is one line for the user, may be empty. */
+/** What a MSH file left open and the reader decided; each is one line for the user, may be empty.
+ */
 typedef struct cavum_mesh_notes {
-  char boundaries[256]; /**< How boundaries were decided when the file does not say. */
-  char kinks[256];      /**< Straight-sided curved wall: the largest kink and what it costs. */
+  char boundaries[256];    /**< How boundaries were decided when the file does not say. */
+  char kinks[256];         /**< Straight-sided curved wall: the largest kink and what it costs. */
   double largest_kink_rad; /**< Largest turn between neighbouring wall edges below a real corner. */
 } cavum_mesh_notes;
 

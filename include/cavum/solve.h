@@ -27,43 +27,43 @@ typedef struct cavum_profile {
   double *arc_length_m; /**< Along the line, from its first point. */
   double *z_m;
   double *r_m;
-  double *e_v_per_m;   /**< Axis: E_z with its sign. Wall: normal E, positive into the domain. */
-  double *h_a_per_m;   /**< Axis: 0. Wall: H_phi with its sign. */
-  cavum_index *curve;  /**< Wall of a contour: index of its curve; else -1. */
+  double *e_v_per_m;  /**< Axis: E_z with its sign. Wall: normal E, positive into the domain. */
+  double *h_a_per_m;  /**< Axis: 0. Wall: H_phi with its sign. */
+  cavum_index *curve; /**< Wall of a contour: index of its curve; else -1. */
 } cavum_profile;
 
 /** R/Q against the particle speed, shape [num_points] each; owned. */
 typedef struct cavum_beta_curve {
   cavum_index num_points;
   double *beta;
-  double *voltage_v;          /**< V at a stored energy of one joule. */
+  double *voltage_v; /**< V at a stored energy of one joule. */
   double *r_over_q_linac_ohm;
-  double *uncertainty_ohm;    /**< Of r_over_q_linac_ohm. */
+  double *uncertainty_ohm; /**< Of r_over_q_linac_ohm. */
 } cavum_beta_curve;
 
 /** Fields at the points of a grid in one element, for files and pictures; owned. */
 typedef struct cavum_field_grid {
-  int order;               /**< Points lie on the equispaced lattice of this order in each element. */
-  cavum_index num_points;  /**< All elements together, in the lattice order of cavum_mesh. */
-  double *z_m, *r_m;       /**< Positions. */
-  double *h_phi_a_per_m;   /**< At a stored energy of one joule, in phase with the drive. */
-  double *e_z_v_per_m;     /**< A quarter period behind H: E = -j (e_z, e_r). */
+  int order; /**< Points lie on the equispaced lattice of this order in each element. */
+  cavum_index num_points; /**< All elements together, in the lattice order of cavum_mesh. */
+  double *z_m, *r_m;      /**< Positions. */
+  double *h_phi_a_per_m;  /**< At a stored energy of one joule, in phase with the drive. */
+  double *e_z_v_per_m;    /**< A quarter period behind H: E = -j (e_z, e_r). */
   double *e_r_v_per_m;
 } cavum_field_grid;
 
 /** One mode with all its figures. */
 typedef struct cavum_mode_result {
-  char label[16];        /**< "TM010" where the pattern supports it, else "". */
+  char label[16]; /**< "TM010" where the pattern supports it, else "". */
   cavum_parity parity;
-  double k2_per_m2;      /**< Eigenvalue (w / c)^2. */
-  double residual;       /**< |K x - k^2 M x| / (k^2 |M x|) of the discrete problem. */
+  double k2_per_m2;       /**< Eigenvalue (w / c)^2. */
+  double residual;        /**< |K x - k^2 M x| / (k^2 |M x|) of the discrete problem. */
   double energy_mismatch; /**< |U_E - U_H| / U_H. */
-  bool accuracy_reached; /**< All figures within the accuracy asked for. */
+  bool accuracy_reached;  /**< All figures within the accuracy asked for. */
   cavum_figure figures[CAVUM_NUM_FIGURES];
   cavum_beta_curve beta_curve; /**< Empty unless options->profiles. */
-  cavum_profile axis; /**< Empty unless options->profiles. */
-  cavum_profile wall; /**< Empty unless options->profiles. */
-  cavum_field_grid field; /**< Empty unless options->field_order > 0. */
+  cavum_profile axis;          /**< Empty unless options->profiles. */
+  cavum_profile wall;          /**< Empty unless options->profiles. */
+  cavum_field_grid field;      /**< Empty unless options->field_order > 0. */
 } cavum_mode_result;
 
 /** Seconds spent in each stage of a solve. */
@@ -82,50 +82,50 @@ typedef struct cavum_convergence_step {
   int degree;
   cavum_index num_elements;
   cavum_index num_unknowns;
-  double frequency_hz; /**< Of the first reported mode. */
+  double frequency_hz;     /**< Of the first reported mode. */
   double frequency_change; /**< Relative, against the step before; 0 in the first. */
   double figure_change;    /**< Largest relative change of any other figure; 0 in the first. */
 } cavum_convergence_step;
 
 /** All that one solve gives. */
 typedef struct cavum_result {
-  char *title;                /**< Owned. */
+  char *title; /**< Owned. */
   double beta;
   cavum_accelerating_length accelerating_length; /**< Of the first mode. */
-  cavum_mesh mesh;            /**< Owned: the mesh that was solved (a half, if half_model). */
-  bool half_model;            /**< The mesh is the half z >= 0 of a mirror-symmetric cell. */
-  int degree;                 /**< Polynomial degree of the reported solution. */
+  cavum_mesh mesh; /**< Owned: the mesh that was solved (a half, if half_model). */
+  bool half_model; /**< The mesh is the half z >= 0 of a mirror-symmetric cell. */
+  int degree;      /**< Polynomial degree of the reported solution. */
   cavum_index num_unknowns;
-  double complete_below_hz;   /**< Every mode below this frequency was found (lowest-mode solves). */
-  double complete_above_hz;   /**< 0; with near_hz the lower end of the checked window. */
+  double complete_below_hz; /**< Every mode below this frequency was found (lowest-mode solves). */
+  double complete_above_hz; /**< 0; with near_hz the lower end of the checked window. */
   int num_modes;
-  cavum_mode_result *modes;   /**< Owned, shape [num_modes], by rising frequency. */
-  cavum_figure coupling;      /**< k_cc, when asked for. */
+  cavum_mode_result *modes;        /**< Owned, shape [num_modes], by rising frequency. */
+  cavum_figure coupling;           /**< k_cc, when asked for. */
   double zero_mode_hz, pi_mode_hz; /**< With the coupling: the two frequencies. */
-  bool accuracy_reached;      /**< For every mode. */
+  bool accuracy_reached;           /**< For every mode. */
   int num_warnings;
-  char **warnings;            /**< Owned, one line each. */
+  char **warnings; /**< Owned, one line each. */
   int num_steps;
   cavum_convergence_step *steps; /**< Owned, shape [num_steps]. */
   cavum_timings timings;
 } cavum_result;
 
 /**
- * Lattice of a field grid so fine that polynomials through its points are the solution to about 1e-6
- * of its largest value, also on curved elements: the degree plus 4, at least 12, at most 16; less
- * on meshes of so many elements that the lattice would have over a million points.
+ * Lattice of a field grid so fine that polynomials through its points are the solution to about
+ * 1e-6 of its largest value, also on curved elements: the degree plus 4, at least 12, at most 16;
+ * less on meshes of so many elements that the lattice would have over a million points.
  */
 enum { CAVUM_FIELD_ORDER_CHOSEN = -1 };
 
 /** Choices of a solve. */
 typedef struct cavum_solve_options {
-  int degree;         /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below). */
-  double refinement;  /**< 0: chosen; else all element sizes are divided by this. */
-  bool use_symmetry;  /**< Use the mirror plane of symmetric two-ellipse cells. Default true. */
-  bool coupling;      /**< Also solve with both ends electric and magnetic and give k_cc. */
-  bool profiles;      /**< Fill the axis and wall profiles and the R/Q curve over beta. */
-  int field_order;    /**< 0: no field grid; else the order of its lattice, 1 to 16;
-                         CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
+  int degree;        /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below). */
+  double refinement; /**< 0: chosen; else all element sizes are divided by this. */
+  bool use_symmetry; /**< Use the mirror plane of symmetric two-ellipse cells. Default true. */
+  bool coupling;     /**< Also solve with both ends electric and magnetic and give k_cc. */
+  bool profiles;     /**< Fill the axis and wall profiles and the R/Q curve over beta. */
+  int field_order;   /**< 0: no field grid; else the order of its lattice, 1 to 16;
+                        CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
 } cavum_solve_options;
 
 /** Defaults: everything chosen, symmetry used, no coupling, no profiles, no field grid. */

@@ -18,18 +18,18 @@ extern "C" {
 #define CAVUM_API __attribute__((visibility("default")))
 
 /** Rows: name, process exit status of the command line, text. */
-#define CAVUM_STATUS_TABLE(X)                                                  \
-  X(OK, 0, "done")                                                             \
-  X(ERR_INPUT, 2, "bad input")                                                 \
-  X(ERR_USAGE, 2, "bad usage")                                                 \
-  X(ERR_FILE, 2, "file cannot be read or written")                             \
-  X(ERR_MEMORY, 1, "out of memory")                                            \
-  X(ERR_GEOMETRY, 2, "geometry cannot exist")                                  \
-  X(ERR_MESH, 1, "no valid mesh")                                              \
-  X(ERR_LIBRARY, 1, "a numerical library failed")                              \
-  X(ERR_NOT_CONVERGED, 1, "accuracy asked for was not reached")                \
-  X(ERR_INCOMPLETE, 1, "mode count and inertia disagree")                      \
-  X(ERR_RANGE, 2, "outside the range of validity")                             \
+#define CAVUM_STATUS_TABLE(X)                                   \
+  X(OK, 0, "done")                                              \
+  X(ERR_INPUT, 2, "bad input")                                  \
+  X(ERR_USAGE, 2, "bad usage")                                  \
+  X(ERR_FILE, 2, "file cannot be read or written")              \
+  X(ERR_MEMORY, 1, "out of memory")                             \
+  X(ERR_GEOMETRY, 2, "geometry cannot exist")                   \
+  X(ERR_MESH, 1, "no valid mesh")                               \
+  X(ERR_LIBRARY, 1, "a numerical library failed")               \
+  X(ERR_NOT_CONVERGED, 1, "accuracy asked for was not reached") \
+  X(ERR_INCOMPLETE, 1, "mode count and inertia disagree")       \
+  X(ERR_RANGE, 2, "outside the range of validity")              \
   X(ERR_INTERNAL, 1, "internal error")
 
 /** Result of a call; CAVUM_OK is zero. */

@@ -16,9 +16,9 @@ extern "C" {
  * Writes a result file: plain HDF5, written to a temporary name in the same folder, flushed and
  * renamed, so that a reader never sees half a file and a failure never costs an old one.
  *
- * Groups: /input, /mesh, /convergence, /modes/N/{figures,axis,wall,beta_curve,field}, /coupling and,
- * with a field grid, /VTKHDF. Every dataset outside the last has `units` and `long_name`, every
- * figure also `definition` and `uncertainty`. The same result gives the same bytes.
+ * Groups: /input, /mesh, /convergence, /modes/N/{figures,axis,wall,beta_curve,field}, /coupling
+ * and, with a field grid, /VTKHDF. Every dataset outside the last has `units` and `long_name`,
+ * every figure also `definition` and `uncertainty`. The same result gives the same bytes.
  *
  * @param[in]  path     File to write; replaced.
  * @param[in]  result   A solved result.
@@ -67,7 +67,8 @@ typedef struct cavum_stored_origin {
   double near_hz;             /**< 0: the lowest modes. */
   double accuracy_frequency;  /**< Relative accuracy asked for. */
   double accuracy_peak_field; /**< The same, every other figure. */
-  cavum_solve_options options; /**< As they were asked for; profiles and field_order are not kept. */
+  cavum_solve_options
+      options; /**< As they were asked for; profiles and field_order are not kept. */
 } cavum_stored_origin;
 
 /** Frees what an origin owns and empties it; NULL is accepted. */

@@ -29,7 +29,8 @@ CAVUM_API double cavum_wall_niobium_bcs_ohm(double frequency_hz, double temperat
 /**
  * Surface resistance of a stated wall.
  * @param[out] resistance_ohm  Untouched unless CAVUM_OK.
- * @param[out] caution         One line about the range of validity, or "" ; shape [256], may be NULL.
+ * @param[out] caution         One line about the range of validity, or "" ; shape [256], may be
+ * NULL.
  * @param[in]  wall            Not CAVUM_WALL_NONE.
  * @param[in]  frequency_hz    > 0.
  * @param[out] error           May be NULL.

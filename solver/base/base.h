@@ -28,10 +28,10 @@
 #define CAVUM_ASSERT(condition) assert(condition)
 
 /** Runs an expression that gives a status; on failure jumps to `done` with `status` set. */
-#define CAVUM_TRY(expression)           \
-  do {                                  \
-    status = (expression);              \
-    if (status != CAVUM_OK) goto done;  \
+#define CAVUM_TRY(expression)          \
+  do {                                 \
+    status = (expression);             \
+    if (status != CAVUM_OK) goto done; \
   } while (0)
 
 /**
@@ -78,8 +78,8 @@ char *cavum_temporary_name(const char *path);
 
 /**
  * Makes a finished temporary file durable and gives it its final name: fsync, rename, fsync of the
- * folder. On failure the temporary file is removed and the old file is left as it was. A path that is
- * no regular file (a folder, a device: a rename would replace /dev/null) is refused.
+ * folder. On failure the temporary file is removed and the old file is left as it was. A path that
+ * is no regular file (a folder, a device: a rename would replace /dev/null) is refused.
  */
 cavum_status cavum_commit_file(const char *temporary, const char *path, cavum_error *error);
 

@@ -17,6 +17,7 @@ static const struct command {
 } commands[] = {
     {"solve", "cavum solve", cavum_cmd_solve, "modes and figures of merit of a cell"},
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
+    {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},
 };
 enum { NUM_COMMANDS = sizeof commands / sizeof commands[0] };
 

@@ -46,6 +46,8 @@ cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum
   if (cavum_coldtest_reading_by_decay(&test->setup, reading)) {
     return invert_by_decay(inverted, test, index, error);
   }
+  CAVUM_TRY(
+      cavum_coldtest_calibrate(&calibrated, &test->setup, &test->inputs, reading, &place, error));
   cavum_reading_place_text(where, &place);
   if (test->setup.q0_method == CAVUM_Q0_DECAY) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no decay time, which the method decay needs",
@@ -59,8 +61,6 @@ cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum
   }
   cavum_inversion_context context = {&test->setup, &test->inputs, &test->q_pickup,
                                      test->has_external ? &test->q_external : NULL};
-  CAVUM_TRY(
-      cavum_coldtest_calibrate(&calibrated, &test->setup, &test->inputs, reading, &place, error));
   CAVUM_TRY(cavum_coldtest_invert_pickup(inverted, &context, &calibrated, &place, error));
 done:
   return status;

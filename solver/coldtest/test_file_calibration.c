@@ -109,9 +109,9 @@ cavum_status cavum_test_file_read_calibration(cavum_coldtest_file *file, const c
                                               const cavum_node *root) {
   cavum_status status = CAVUM_OK;
   const cavum_coldtest_setup *setup = &file->setup;
-  calibration found = {.q0 = setup->q0_method,
-                       .coupling = setup->coupling,
-                       .branch = setup->branch,
+  calibration found = {.q0 = (int)setup->q0_method,
+                       .coupling = (int)setup->coupling,
+                       .branch = (int)setup->branch,
                        .coverage = setup->coverage,
                        .seed = (double)setup->seed,
                        .draws = (double)setup->max_draws,

@@ -8,17 +8,20 @@
 #include "fast.h"
 
 // Rows of all small tables are padded to whole vectors of this many numbers.
-enum { LANES = CAVUM_LANES, WIDE = CAVUM_PADDED_MOST, GRID = CAVUM_PADDED_MOST * CAVUM_PADDED_MOST };
+enum {
+  LANES = CAVUM_LANES,
+  WIDE = CAVUM_PADDED_MOST,
+  GRID = CAVUM_PADDED_MOST * CAVUM_PADDED_MOST
+};
 
 typedef double lanes __attribute__((vector_size(LANES * sizeof(double)), aligned(8)));
 
-// out[r][c] = sum_k factor[r * row_stride + k * inner_stride] table[k][c] for `chunks` vectors of c;
-// out and table have rows of `width` numbers. Four rows at a time, so that a row of the table is
+// out[r][c] = sum_k factor[r * row_stride + k * inner_stride] table[k][c] for `chunks` vectors of
+// c; out and table have rows of `width` numbers. Four rows at a time, so that a row of the table is
 // read once for four.
 CAVUM_FAST static void multiply_rows(double *restrict out, const double *restrict factor,
-                                     int row_stride, int inner_stride,
-                                     const double *restrict table, int width, int rows, int inner,
-                                     int chunks) {
+                                     int row_stride, int inner_stride, const double *restrict table,
+                                     int width, int rows, int inner, int chunks) {
   for (int c = 0; c < chunks * LANES; c += LANES) {
     int r = 0;
     for (; r + 3 < rows; r += 4) {
@@ -114,6 +117,43 @@ static void quad_stiffness(double *y, const cavum_reference *ref, const double *
     for (int i = 0; i < ref->n; i++) tensor[j * WIDE + i] += back[j * WIDE + i];
   }
   from_tensor(y, ref, tensor);
+}
+
+static void evaluate_quad(double *const out[3], const cavum_reference *ref, const double *local) {
+  double tensor[GRID], grid[GRID];
+  const double *across[3] = {ref->value_across, ref->derivative_across, ref->value_across};
+  const double *along[3] = {ref->value_padded, ref->value_padded, ref->derivative_padded};
+  int q = ref->q;
+  to_tensor(tensor, ref, local);
+  for (int part = 0; part < 3; part++) {
+    to_points(grid, tensor, ref, across[part], along[part]);
+    for (int b = 0; b < q; b++)
+      memcpy(out[part] + b * q, grid + b * WIDE, (size_t)q * sizeof *grid);
+  }
+}
+
+static void evaluate_triangle(double *const out[3], const cavum_reference *ref,
+                              const double *local) {
+  int shapes = ref->triangle_shapes;
+  const double *tables[3] = {ref->triangle_value, ref->triangle_d_xi, ref->triangle_d_eta};
+  for (int part = 0; part < 3; part++) {
+    for (int i = 0; i < ref->triangle_points; i++) {
+      double sum = 0.0;
+      for (int a = 0; a < shapes; a++) sum += tables[part][i * shapes + a] * local[a];
+      out[part][i] = sum;
+    }
+  }
+}
+
+void cavum_discretisation_evaluate(double *value, double *d_xi, double *d_eta,
+                                   const cavum_discretisation *d, cavum_index e,
+                                   const double *local) {
+  double *const out[3] = {value, d_xi, d_eta};
+  if (d->mesh->elements[e].num_corners == 4) {
+    evaluate_quad(out, d->reference, local);
+  } else {
+    evaluate_triangle(out, d->reference, local);
+  }
 }
 
 static void triangle_mass(double *y, const cavum_reference *ref, const double *coeff,

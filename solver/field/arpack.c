@@ -104,8 +104,8 @@ cavum_status cavum_arnoldi_solve(double *values, double *vectors,
            w.residual, w.num_basis, w.basis, w.size, parameter, pointer, w.work, w.small,
            w.small_size, &info);
   if (info != 0) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_LIBRARY, "the eigenvectors failed with code %d",
-                         (int)info));
+    CAVUM_TRY(
+        cavum_fail(error, CAVUM_ERR_LIBRARY, "the eigenvectors failed with code %d", (int)info));
   }
   sort_pairs(values, vectors, count, problem->size);
 done:

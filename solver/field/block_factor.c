@@ -183,8 +183,7 @@ static void add_child(double *restrict front, cavum_index m, const cavum_index *
 // Moves the eliminated columns to their panel and pushes the update matrix.
 static double *store_front(cavum_block_factor *f, cavum_index supernode, double *top) {
   cavum_index m = f->front_size[supernode], k = f->own_size[supernode], border = m - k;
-  memcpy(f->panels + f->first_panel[supernode], f->front,
-         (size_t)m * (size_t)k * sizeof *f->front);
+  memcpy(f->panels + f->first_panel[supernode], f->front, (size_t)m * (size_t)k * sizeof *f->front);
   for (cavum_index c = 0; c < border; c++) {
     memcpy(top + (size_t)c * (size_t)border + (size_t)c,
            f->front + (size_t)(k + c) * (size_t)m + (size_t)(k + c),

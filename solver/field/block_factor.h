@@ -27,15 +27,15 @@ typedef struct cavum_supernode {
 
 /** What to eliminate when; independent of the degree. */
 typedef struct cavum_block_plan {
-  cavum_index num_blocks;      /**< Blocks that exist. */
+  cavum_index num_blocks; /**< Blocks that exist. */
   cavum_index num_supernodes;
   cavum_supernode *supernodes; /**< Owned, in order of elimination (postorder). */
   cavum_index *front_blocks;   /**< Owned: blocks (numbers of the caller) of every front. */
   cavum_index *elements;       /**< Owned: elements by supernode. */
   cavum_index *element_place;  /**< Owned, [num_elements][CAVUM_BLOCKS_MOST]: position of each block
                                     of an element in the front that assembles it, or -1. */
-  cavum_index *child_place;    /**< Owned: for every border block of a supernode, its position in the
-                                    parent's front; parallel to front_blocks. */
+  cavum_index *child_place; /**< Owned: for every border block of a supernode, its position in the
+                                 parent's front; parallel to front_blocks. */
 } cavum_block_plan;
 
 /**
@@ -59,14 +59,14 @@ void cavum_block_plan_clear(cavum_block_plan *plan);
 typedef struct cavum_block_factor {
   const cavum_block_plan *plan; /**< Borrowed. */
   cavum_index num_rows;
-  cavum_index *row_of_block;    /**< Owned, [all blocks]: first row in order of elimination, or -1. */
+  cavum_index *row_of_block; /**< Owned, [all blocks]: first row in order of elimination, or -1. */
   cavum_index *front_size, *own_size; /**< Owned, [num_supernodes]. */
-  int64_t *first_panel;         /**< Owned, [num_supernodes + 1]. */
-  double *panels;               /**< Owned: factorised columns of every front. */
-  int64_t *first_row;           /**< Owned, [num_supernodes + 1]: into rows. */
-  cavum_index *rows;            /**< Owned: border rows of every front. */
-  double *front, *stack;        /**< Owned workspace. */
-  double *border;               /**< Owned workspace of the solve. */
+  int64_t *first_panel;               /**< Owned, [num_supernodes + 1]. */
+  double *panels;                     /**< Owned: factorised columns of every front. */
+  int64_t *first_row;                 /**< Owned, [num_supernodes + 1]: into rows. */
+  cavum_index *rows;                  /**< Owned: border rows of every front. */
+  double *front, *stack;              /**< Owned workspace. */
+  double *border;                     /**< Owned workspace of the solve. */
 } cavum_block_factor;
 
 /**
@@ -80,7 +80,8 @@ cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_b
 /** Frees what it owns; NULL is accepted. */
 void cavum_block_factor_clear(cavum_block_factor *factor);
 
-/** Gives the condensed matrix of one element: lower triangle, column-major, leading dimension ns. */
+/** Gives the condensed matrix of one element: lower triangle, column-major, leading dimension ns.
+ */
 typedef const double *(*cavum_element_source)(void *context, cavum_index element,
                                               int *leading_dimension, cavum_error *error);
 

@@ -11,12 +11,12 @@ enum { RELAXED_BLOCKS = 2 };
 
 // Structure of the columns: for position i in the order, the later positions joined to it, rising.
 typedef struct columns {
-  cavum_index count;     // positions
-  cavum_index *position; // [num_blocks] of a block, or -1
-  cavum_index *block;    // [count] at a position
-  cavum_index **list;    // [count], owned lists
-  cavum_index *length;   // [count]
-  cavum_index *mark;     // [count] workspace
+  cavum_index count;      // positions
+  cavum_index *position;  // [num_blocks] of a block, or -1
+  cavum_index *block;     // [count] at a position
+  cavum_index **list;     // [count], owned lists
+  cavum_index *length;    // [count]
+  cavum_index *mark;      // [count] workspace
 } columns;
 
 static void columns_clear(columns *c) {
@@ -66,7 +66,7 @@ static int element_positions(cavum_index out[CAVUM_BLOCKS_MOST], const columns *
 }
 
 typedef struct chains {
-  cavum_index *first, *next; // lists of elements (by first position) and of children
+  cavum_index *first, *next;  // lists of elements (by first position) and of children
 } chains;
 
 static void add_to(columns *c, cavum_index column, cavum_index row, cavum_index *out,
@@ -122,7 +122,7 @@ static cavum_status start_elements(chains *starts, const columns *c, const cavum
     cavum_index positions[CAVUM_BLOCKS_MOST];
     int n = element_positions(positions, c, blocks + (size_t)e * CAVUM_BLOCKS_MOST);
     starts->next[e] = -1;
-    if (n == 0) continue; // every block is left out: nothing to assemble
+    if (n == 0) continue;  // every block is left out: nothing to assemble
     starts->next[e] = starts->first[positions[0]];
     starts->first[positions[0]] = e;
   }
@@ -170,8 +170,8 @@ static void lay_out(cavum_block_plan *plan, const columns *c, const chains *star
     cavum_index last = i;
     while (last + 1 < c->count && continues(c, last + 1) && children[last + 1] == 1) last++;
     cavum_supernode *s = &plan->supernodes[plan->num_supernodes];
-    *s = (cavum_supernode){.first_block = at, .num_own = last - i + 1,
-                           .first_element = element_at, .parent = -1};
+    *s = (cavum_supernode){
+        .first_block = at, .num_own = last - i + 1, .first_element = element_at, .parent = -1};
     for (cavum_index k = i; k <= last; k++) {
       plan->front_blocks[at++] = k;
       supernode_of[k] = plan->num_supernodes;

@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "base.h"
-#include "element_map.h"
 
 cavum_unknown cavum_discretisation_choose_unknown(const cavum_mesh *mesh) {
   double largest = 0.0, smallest = HUGE_VAL;
@@ -17,7 +16,8 @@ cavum_unknown cavum_discretisation_choose_unknown(const cavum_mesh *mesh) {
   return smallest > 1e-9 * largest ? CAVUM_UNKNOWN_R_TIMES_H : CAVUM_UNKNOWN_H_OVER_R;
 }
 
-static void map_element(cavum_map_point *points, const cavum_discretisation *d, cavum_index e) {
+void cavum_discretisation_map(cavum_map_point *points, const cavum_discretisation *d,
+                              cavum_index e) {
   const cavum_reference *ref = d->reference;
   if (d->mesh->elements[e].num_corners == 4) {
     cavum_element_map_tensor(points, d->mesh, e, ref->q, ref->x);
@@ -66,7 +66,7 @@ static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *erro
   if (!d->coeff) return cavum_fail_memory(error);
   cavum_map_point points[(CAVUM_POINTS_MOST + 1) * (CAVUM_POINTS_MOST + 1)];
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    map_element(points, d, e);
+    cavum_discretisation_map(points, d, e);
     if (!fill_element(d->coeff + 4 * d->first_point[e], d, e, points)) {
       return cavum_fail(error, CAVUM_ERR_MESH,
                         "element %d near z = %.6g m, r = %.6g m is folded: its Jacobian is not "

@@ -16,6 +16,7 @@
 #ifndef CAVUM_DISCRETISATION_H
 #define CAVUM_DISCRETISATION_H
 
+#include "element_map.h"
 #include "reference.h"
 #include "space.h"
 
@@ -28,7 +29,7 @@ typedef enum cavum_unknown {
 /** The boundary term of K on one element edge: quadrature coefficients along the edge. */
 typedef struct cavum_edge_term {
   cavum_index element;
-  int local;                      /**< Local edge. */
+  int local;                       /**< Local edge. */
   double coeff[CAVUM_POINTS_MOST]; /**< weight (-2 r^2 dz/ds) / eps_r at the points, [q]. */
 } cavum_edge_term;
 
@@ -38,10 +39,10 @@ typedef struct cavum_discretisation {
   const cavum_reference *reference; /**< Borrowed. */
   cavum_space space;
   cavum_unknown unknown;
-  int64_t *first_point;  /**< Owned, [num_elements + 1]: into coeff, in points. */
-  double *coeff;         /**< Owned, element by element: g11, g12, g22, mass, [4][points]. */
+  int64_t *first_point; /**< Owned, [num_elements + 1]: into coeff, in points. */
+  double *coeff;        /**< Owned, element by element: g11, g12, g22, mass, [4][points]. */
   cavum_index num_edge_terms;
-  cavum_edge_term *edge_terms; /**< Owned, sorted by element. */
+  cavum_edge_term *edge_terms;  /**< Owned, sorted by element. */
   cavum_index *first_edge_term; /**< Owned, [num_elements + 1]. */
 } cavum_discretisation;
 
@@ -67,6 +68,19 @@ void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *disc
 /** y = K x, shapes [num_unknowns]; no boundary condition is applied. */
 void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation *discretisation,
                                           const double *x);
+
+/**
+ * Values and reference derivatives of a function at the quadrature points of one element.
+ * @param[out] value, d_xi, d_eta  Shape [cavum_reference_points()].
+ * @param[in]  local  cavum_space_gather(): local order and orientation.
+ */
+void cavum_discretisation_evaluate(double *value, double *d_xi, double *d_eta,
+                                   const cavum_discretisation *discretisation, cavum_index element,
+                                   const double *local);
+
+/** Map of an element at its quadrature points, shape [cavum_reference_points()]. */
+void cavum_discretisation_map(cavum_map_point *points, const cavum_discretisation *discretisation,
+                              cavum_index element);
 
 /**
  * Signs that take the element's own functions to the global ones, for the skeleton.

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // K - shift M of one element. On a quadrilateral with functions N_i(xi) N_j(eta) the quadrature sum
-// is factorised: first over eta for each xi point, giving tables over the pairs (j, l), then over xi.
-// Pairs (i, k) and (j, l) of the symmetric parts are packed; the mixed derivative part is not
+// is factorised: first over eta for each xi point, giving tables over the pairs (j, l), then over
+// xi. Pairs (i, k) and (j, l) of the symmetric parts are packed; the mixed derivative part is not
 // symmetric in each direction alone and keeps all pairs.
 #include "element_matrix.h"
 
@@ -36,13 +36,14 @@ CAVUM_FAST static void multiply_kernel(double *restrict out, const double *restr
   }
 }
 
-// Tables after the sum over eta, for every xi point: first[i][pair], second[i][pair], mixed[i][all].
+// Tables after the sum over eta, for every xi point: first[i][pair], second[i][pair],
+// mixed[i][all].
 typedef struct eta_sums {
   double *first, *second, *mixed;
 } eta_sums;
 
-CAVUM_FAST static void sum_over_eta(eta_sums sums, const cavum_reference *ref,
-                                    const double *coeff, double shift, bool has_mixed) {
+CAVUM_FAST static void sum_over_eta(eta_sums sums, const cavum_reference *ref, const double *coeff,
+                                    double shift, bool has_mixed) {
   int q = ref->q, pairs = ref->num_pairs, all = ref->n * ref->n, count = q * q;
   const double *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count, *mass = g22 + count;
   memset(sums.first, 0, product(q, 2 * pairs + all) * sizeof(double));
@@ -160,7 +161,7 @@ static void add_edge_matrix(double *A, const cavum_reference *ref, const cavum_e
   }
   for (int i = 0; i < n; i++) {
     for (int k = 0; k < n; k++) {
-      if (place[i] < place[k]) continue; // lower triangle
+      if (place[i] < place[k]) continue;  // lower triangle
       double sum = 0.0;
       for (int at = 0; at < ref->q; at++) {
         sum += term->coeff[at] * ref->value[at * n + i] * ref->value[at * n + k];

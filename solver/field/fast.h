@@ -6,7 +6,8 @@
 #ifndef CAVUM_FAST_H
 #define CAVUM_FAST_H
 
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__)
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && \
+    !defined(__SANITIZE_ADDRESS__)
 /** Compiled for 512-bit, 256-bit and baseline vectors. */
 #define CAVUM_FAST __attribute__((target_clones("arch=x86-64-v4", "arch=x86-64-v3", "default")))
 #else

@@ -107,7 +107,7 @@ cavum_wall_point cavum_trace_at(const cavum_trace *trace, double s) {
   out.z_s = map.z_xi * xi_s + map.z_eta * eta_s;
   out.r_s = map.r_xi * xi_s + map.r_eta * eta_s;
   trace_value(&x, &x_s, trace, s);
-  double length = hypot(out.z_s, out.r_s), r = map.r, flux_s; // (1/r) d(r H_phi)/ds
+  double length = hypot(out.z_s, out.r_s), r = map.r, flux_s;  // (1/r) d(r H_phi)/ds
   if (solves_for_w(trace->field)) {
     out.h_phi_a_per_m = r * x;
     out.h_s = r * x_s + out.r_s * x;

@@ -17,8 +17,8 @@ typedef struct cavum_field {
   const cavum_discretisation *discretisation; /**< Borrowed. */
   const double *vector;                       /**< Borrowed: coefficients, [num_unknowns]. */
   double k2_per_m2;
-  double angular_frequency;   /**< w in rad/s. */
-  double scale;               /**< Factor on the vector that gives one joule. */
+  double angular_frequency; /**< w in rad/s. */
+  double scale;             /**< Factor on the vector that gives one joule. */
 } cavum_field;
 
 /** Fields at a point. */
@@ -44,18 +44,18 @@ void cavum_field_gather(double *local, const cavum_field *field, cavum_index ele
 /** What a wall sees at position s of a local edge. */
 typedef struct cavum_wall_point {
   double z_m, r_m;
-  double z_s, r_s;          /**< Derivative of the position with respect to s. */
-  double h_phi_a_per_m;     /**< H_phi. */
-  double h_s;               /**< dH_phi/ds. */
-  double e_normal_v_per_m;  /**< Normal E, positive into the domain. */
+  double z_s, r_s;         /**< Derivative of the position with respect to s. */
+  double h_phi_a_per_m;    /**< H_phi. */
+  double h_s;              /**< dH_phi/ds. */
+  double e_normal_v_per_m; /**< Normal E, positive into the domain. */
 } cavum_wall_point;
 
 /** Trace of a field on one local edge of an element. */
 typedef struct cavum_trace {
-  const cavum_field *field;                /**< Borrowed. */
+  const cavum_field *field; /**< Borrowed. */
   cavum_index element;
   int local_edge;
-  double coeff[CAVUM_DEGREE_MOST + 1];     /**< Scaled segment coefficients along the edge. */
+  double coeff[CAVUM_DEGREE_MOST + 1]; /**< Scaled segment coefficients along the edge. */
 } cavum_trace;
 
 /** The trace on a local edge. */

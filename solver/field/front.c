@@ -9,7 +9,7 @@
 
 #include "fast.h"
 
-enum { PANEL = 4, BLOCK = 48, LARGE = 256 };
+enum { PANEL = 4, BLOCK = 48, LARGE = 256, LANES = 8 };
 // Growth of a diagonal entry by this factor costs as many digits.
 static const double GROWTH_MOST = 1e7;
 
@@ -21,7 +21,7 @@ CAVUM_FAST static void factorise_panel(double *restrict a, int m, int j, int wid
     double *restrict column = a + (size_t)c * (size_t)m;
     for (int b = j; b < c; b++) {
       const double *restrict before = a + (size_t)b * (size_t)m;
-      double factor = before[c] * before[b]; // L(c,b) D(b)
+      double factor = before[c] * before[b];  // L(c,b) D(b)
       for (int i = c; i < m; i++) column[i] -= before[i] * factor;
     }
     double pivot = column[c], inverse = 1.0 / pivot, growth = 0.0;
@@ -84,8 +84,8 @@ static void factorise_columns(double *restrict a, int m, int j, int width, int e
   }
 }
 
-// Lower triangle of columns from .. m minus L D L^T of the columns j .. j + width, through the BLAS,
-// by strips of columns so that little is computed above the diagonal.
+// Lower triangle of columns from .. m minus L D L^T of the columns j .. j + width, through the
+// BLAS, by strips of columns so that little is computed above the diagonal.
 static void update_large(double *a, int m, int j, int width, int from, double *scaled) {
   for (int c = from; c < m; c += BLOCK) {
     int columns = m - c < BLOCK ? m - c : BLOCK;
@@ -132,13 +132,22 @@ CAVUM_FAST void cavum_front_forward(double *restrict own, double *restrict borde
   for (int c = 0; c < k; c++) own[c] /= panel[(size_t)c * (size_t)m + (size_t)c];
 }
 
-CAVUM_FAST void cavum_front_backward(double *restrict own, const double *restrict border,
-                                     const double *restrict panel, int m, int k) {
+// x . y; several partial sums in a fixed order, because one running sum cannot be vectorised.
+CAVUM_FAST static double dot(const double *restrict x, const double *restrict y, int count) {
+  double part[LANES] = {0.0}, sum = 0.0;
+  int i = 0;
+  for (; i + LANES <= count; i += LANES) {
+    for (int k = 0; k < LANES; k++) part[k] += x[i + k] * y[i + k];
+  }
+  for (; i < count; i++) sum += x[i] * y[i];
+  for (int k = 0; k < LANES; k++) sum += part[k];
+  return sum;
+}
+
+void cavum_front_backward(double *restrict own, const double *restrict border,
+                          const double *restrict panel, int m, int k) {
   for (int c = k - 1; c >= 0; c--) {
     const double *restrict column = panel + (size_t)c * (size_t)m;
-    double sum = own[c];
-    for (int i = c + 1; i < k; i++) sum -= column[i] * own[i];
-    for (int i = k; i < m; i++) sum -= column[i] * border[i - k];
-    own[c] = sum;
+    own[c] -= dot(column + c + 1, own + c + 1, k - c - 1) + dot(column + k, border, m - k);
   }
 }

@@ -4,8 +4,8 @@
  * Dense kernels of the factorisation: partial L D L^T of a front and the two halves of its solve.
  *
  * Storage is column-major, lower triangle, leading dimension m. No pivoting: the matrices are
- * K - shift M with a shift away from eigenvalues, positive definite but for a few directions. A pivot
- * whose elimination makes other diagonal entries grow, which a definite matrix cannot do, is
+ * K - shift M with a shift away from eigenvalues, positive definite but for a few directions. A
+ * pivot whose elimination makes other diagonal entries grow, which a definite matrix cannot do, is
  * reported, and the caller moves the shift.
  */
 #ifndef CAVUM_FRONT_H
@@ -20,8 +20,8 @@ typedef struct cavum_front_pivots {
 } cavum_front_pivots;
 
 /**
- * Eliminates the first k of m unknowns: A = L D L^T in the first k columns (unit L below the diagonal,
- * D on it), and the Schur complement in the lower triangle of the last m - k.
+ * Eliminates the first k of m unknowns: A = L D L^T in the first k columns (unit L below the
+ * diagonal, D on it), and the Schur complement in the lower triangle of the last m - k.
  * @param[in,out] a  Shape [m, m], column-major, lower triangle.
  */
 cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k);

@@ -25,8 +25,9 @@ bool cavum_modes_has_static(const cavum_pencil *pencil);
 /**
  * The lowest modes.
  *
- * The shift lies below them all: a prediction from guess when there is one (lowered until the matrix
- * is positive definite), else zero, or a negative one where the static mode makes zero an eigenvalue.
+ * The shift lies below them all: a prediction from guess when there is one (lowered until the
+ * matrix is positive definite), else zero, or a negative one where the static mode makes zero an
+ * eigenvalue.
  *
  * @param[out] modes   Untouched unless CAVUM_OK.
  * @param[in]  pencil  Workspace; left factorised at the shift used.
@@ -56,8 +57,7 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
 
 /** The modes nearest to a given k^2; otherwise like cavum_modes_find_lowest(). */
 cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil, int count,
-                                   double k2_per_m2, const cavum_modes *guess,
-                                   cavum_error *error);
+                                   double k2_per_m2, const cavum_modes *guess, cavum_error *error);
 
 /** Number of modes, without the static one, with k^2 below a bound; refactorises the pencil. */
 cavum_status cavum_modes_count_below(int64_t *count, cavum_pencil *pencil, double k2_per_m2,

@@ -23,7 +23,9 @@ static int all_size(const cavum_pencil *p, cavum_index e) {
   return cavum_shape_count(d->mesh->elements[e].num_corners, d->reference->degree);
 }
 
-static int skeleton_stride(const cavum_pencil *p) { return 4 * p->discretisation->reference->degree; }
+static int skeleton_stride(const cavum_pencil *p) {
+  return 4 * p->discretisation->reference->degree;
+}
 
 static cavum_status allocate(cavum_pencil *p, cavum_error *error) {
   const cavum_discretisation *d = p->discretisation;
@@ -126,9 +128,8 @@ static const double *condense(void *context, cavum_index e, int *leading_dimensi
 static cavum_status factorise_once(cavum_pencil *p, bool *unsafe, cavum_error *error) {
   condensation c = {.pencil = p};
   cavum_front_pivots skeleton;
-  cavum_status status =
-      cavum_block_factor_factorise(&skeleton, &p->factor, p->skeleton->element_blocks,
-                                   p->block_size, condense, &c, error);
+  cavum_status status = cavum_block_factor_factorise(
+      &skeleton, &p->factor, p->skeleton->element_blocks, p->block_size, condense, &c, error);
   if (status != CAVUM_OK) return status;
   p->num_negative = (int64_t)c.pivots.num_negative + skeleton.num_negative;
   p->definite = p->num_negative == 0;

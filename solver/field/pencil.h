@@ -13,17 +13,17 @@
 typedef struct cavum_pencil {
   const cavum_discretisation *discretisation; /**< Borrowed. */
   const cavum_skeleton *skeleton;             /**< Borrowed; of the same mesh. */
-  int *block_size;             /**< Owned, [skeleton->num_blocks]. */
-  cavum_block_factor factor;   /**< Of the condensed matrix. */
-  double shift_per_m2;         /**< Of the last factorisation. */
-  bool definite;               /**< The last factorisation was positive definite. */
-  int64_t num_negative;        /**< Eigenvalues of the pencil below the shift. */
-  int64_t *first_panel;        /**< Owned, [num_elements + 1]: into panels, in doubles. */
-  double *panels;              /**< Owned: eliminated interior columns of every element. */
-  double *sign;                /**< Owned, [num_elements][4 degree]: orientation of skeleton functions. */
-  cavum_index *row;            /**< Owned, [num_elements][4 degree]: row in the condensed matrix or -1. */
-  double *rows;                /**< Owned, [factor.num_rows]: workspace of the solve. */
-  double *matrix, *scratch;    /**< Owned: workspace of the factorisation. */
+  int *block_size;                            /**< Owned, [skeleton->num_blocks]. */
+  cavum_block_factor factor;                  /**< Of the condensed matrix. */
+  double shift_per_m2;                        /**< Of the last factorisation. */
+  bool definite;                              /**< The last factorisation was positive definite. */
+  int64_t num_negative;                       /**< Eigenvalues of the pencil below the shift. */
+  int64_t *first_panel; /**< Owned, [num_elements + 1]: into panels, in doubles. */
+  double *panels;       /**< Owned: eliminated interior columns of every element. */
+  double *sign;         /**< Owned, [num_elements][4 degree]: orientation of skeleton functions. */
+  cavum_index *row;     /**< Owned, [num_elements][4 degree]: row in the condensed matrix or -1. */
+  double *rows;         /**< Owned, [factor.num_rows]: workspace of the solve. */
+  double *matrix, *scratch; /**< Owned: workspace of the factorisation. */
 } cavum_pencil;
 
 /** Lays out the storage; nothing is factorised yet. */
@@ -36,8 +36,8 @@ void cavum_pencil_clear(cavum_pencil *pencil);
 /**
  * Factorises K - shift M; by Sylvester's law num_negative is then the number of modes below it.
  *
- * There is no pivoting. Where that would be unsafe (the shift is close to an eigenvalue of a leading
- * part) the shift is raised by a few millionths; pencil->shift_per_m2 is the one used.
+ * There is no pivoting. Where that would be unsafe (the shift is close to an eigenvalue of a
+ * leading part) the shift is raised by a few millionths; pencil->shift_per_m2 is the one used.
  *
  * @retval CAVUM_ERR_LIBRARY  no safe shift nearby.
  * @retval CAVUM_ERR_MEMORY

@@ -31,20 +31,21 @@ typedef struct cavum_gather {
 typedef struct cavum_reference {
   int degree, n, q, num_pairs;
   double x[CAVUM_POINTS_MOST], weight[CAVUM_POINTS_MOST]; /**< Gauss rule, [q]. */
-  double *value, *derivative;     /**< N_k and N_k', [q][n]. */
+  double *value, *derivative;                             /**< N_k and N_k', [q][n]. */
   double *value_padded, *derivative_padded; /**< The same with rows of CAVUM_PADDED_MOST, [q][]. */
   double *value_across, *derivative_across; /**< Transposed and padded, [n][]. */
-  double *value_value;            /**< N_i N_k, [q][num_pairs]. */
-  double *derivative_derivative;  /**< N_i' N_k', [q][num_pairs]. */
-  double *derivative_value;       /**< N_i' N_k at i n + k, [q][n n]. */
-  double *value_derivative;       /**< N_i N_k' at i n + k, [q][n n]. */
+  double *value_value;                      /**< N_i N_k, [q][num_pairs]. */
+  double *derivative_derivative;            /**< N_i' N_k', [q][num_pairs]. */
+  double *derivative_value;                 /**< N_i' N_k at i n + k, [q][n n]. */
+  double *value_derivative;                 /**< N_i N_k' at i n + k, [q][n n]. */
   int quad_i[CAVUM_SHAPES_MOST], quad_j[CAVUM_SHAPES_MOST]; /**< cavum_shape_quad_products(). */
   double quad_sign[CAVUM_SHAPES_MOST];
   cavum_gather *gather; /**< Owned: lower triangle by columns, interior functions first. */
   int triangle_points, triangle_shapes;
   double *triangle_xi, *triangle_eta, *triangle_weight; /**< [triangle_points]. */
-  double *triangle_value, *triangle_d_xi, *triangle_d_eta; /**< [triangle_points][triangle_shapes]. */
-  double *memory; /**< Owned: all tables in one block. */
+  double *triangle_value, *triangle_d_xi,
+      *triangle_d_eta; /**< [triangle_points][triangle_shapes]. */
+  double *memory;      /**< Owned: all tables in one block. */
 } cavum_reference;
 
 /**

@@ -72,7 +72,7 @@ static cavum_status build_graph(cavum_graph *graph, const cavum_skeleton *s, cav
   graph->row = cavum_alloc((int64_t)elements * CAVUM_BLOCKS_MOST * (CAVUM_BLOCKS_MOST + 1) / 2,
                            sizeof *graph->row);
   if (!graph->column_start || !graph->row) return cavum_fail_memory(error);
-  for (int pass = 0; pass < 2; pass++) { // count, then fill
+  for (int pass = 0; pass < 2; pass++) {  // count, then fill
     for (cavum_index e = 0; e < elements; e++) {
       const cavum_index *blocks = s->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST;
       for (int c = 0; c < CAVUM_BLOCKS_MOST && blocks[c] >= 0; c++) {

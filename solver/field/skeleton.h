@@ -3,8 +3,8 @@
  * @file skeleton.h
  * Sparse structure of the condensed problem: vertices and edges as dense blocks.
  *
- * A block is a vertex (1 unknown) or an edge (degree - 1 unknowns). Blocks on a boundary where w = 0
- * are left out. All unknowns of a block have the same neighbours, so the elimination is planned
+ * A block is a vertex (1 unknown) or an edge (degree - 1 unknowns). Blocks on a boundary where w =
+ * 0 are left out. All unknowns of a block have the same neighbours, so the elimination is planned
  * block by block, once for all degrees.
  */
 #ifndef CAVUM_SKELETON_H
@@ -20,7 +20,7 @@ typedef struct cavum_closure {
 
 /** Structure of the condensed matrix. */
 typedef struct cavum_skeleton {
-  const cavum_mesh *mesh;      /**< Borrowed. */
+  const cavum_mesh *mesh; /**< Borrowed. */
   cavum_closure closure;
   cavum_index num_blocks;      /**< Vertices, then edges. */
   bool *exists;                /**< Owned, [num_blocks]: false where w = 0. */

@@ -52,7 +52,7 @@ void cavum_space_skeleton(cavum_index *index, double *sign, const cavum_space *s
     double odd = element->reversed[k] ? -1.0 : 1.0;
     for (int m = 0; m < inner; m++, a++) {
       index[a] = first + m;
-      sign[a] = m % 2 ? odd : 1.0; // m = 1, 3, ... are the functions N_3, N_5, ...
+      sign[a] = m % 2 ? odd : 1.0;  // m = 1, 3, ... are the functions N_3, N_5, ...
     }
   }
 }
@@ -71,7 +71,7 @@ void cavum_space_gather(double *local, const cavum_space *space, cavum_index e,
 
 static void embed_interior(double *high, int high_degree, const double *low, int low_degree,
                            int corners) {
-  if (corners == 3) { // ordered by total degree: the low ones come first
+  if (corners == 3) {  // ordered by total degree: the low ones come first
     memcpy(high, low, (size_t)num_interior(3, low_degree) * sizeof *low);
     return;
   }

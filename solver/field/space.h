@@ -4,8 +4,8 @@
  * Numbering of the unknowns of a mesh at one degree.
  *
  * Order: one unknown a vertex; then for each edge its degree - 1 functions; then the interior
- * functions element by element. The first two groups are the skeleton. Along a reversed edge the odd
- * functions change sign.
+ * functions element by element. The first two groups are the skeleton. Along a reversed edge the
+ * odd functions change sign.
  */
 #ifndef CAVUM_SPACE_H
 #define CAVUM_SPACE_H
@@ -17,9 +17,9 @@
 typedef struct cavum_space {
   const cavum_mesh *mesh; /**< Borrowed, must outlive the space. */
   int degree;
-  cavum_index num_skeleton;      /**< Vertices and edges. */
-  cavum_index num_unknowns;      /**< All. */
-  cavum_index *first_interior;   /**< Owned, shape [num_elements]: index of the first interior one. */
+  cavum_index num_skeleton;    /**< Vertices and edges. */
+  cavum_index num_unknowns;    /**< All. */
+  cavum_index *first_interior; /**< Owned, shape [num_elements]: index of the first interior one. */
 } cavum_space;
 
 /**

@@ -30,8 +30,8 @@ static void expand_edge(cavum_axis_edge *edge, const cavum_view *view, cavum_sid
   cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
   double from = mesh->vertices[element->vertex[side.local_edge]].z_m;
   double to = mesh->vertices[element->vertex[(side.local_edge + 1) % element->num_corners]].z_m;
-  double factor = 2.0 / (view->field.angular_frequency * CAVUM_EPS0 *
-                         mesh->regions[element->region].eps_r);
+  double factor =
+      2.0 / (view->field.angular_frequency * CAVUM_EPS0 * mesh->regions[element->region].eps_r);
   int degree = view->field.discretisation->reference->degree;
   to_legendre(edge->coeff, trace.coeff, degree);
   edge->middle_m = 0.5 * (from + to);
@@ -46,8 +46,8 @@ cavum_status cavum_axis_expand(cavum_axis_field *axis, const cavum_view *view, c
   cavum_axis_edge *edges = cavum_alloc(count, sizeof *edges);
   if (!edges) return cavum_fail_memory(error);
   for (cavum_index i = 0; i < count; i++) expand_edge(&edges[i], view, view->sides->axis[i]);
-  *axis = (cavum_axis_field){count, view->field.discretisation->reference->degree, view->parity,
-                             edges};
+  *axis =
+      (cavum_axis_field){count, view->field.discretisation->reference->degree, view->parity, edges};
   return CAVUM_OK;
 }
 
@@ -201,7 +201,7 @@ static double search_beta(const cavum_axis_field *axis, double k_per_m, double l
 }
 
 double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double from) {
-  enum { STEPS = 39 }; // of 0.025 from 0.05: |V| has no narrower lobe in a single cell
+  enum { STEPS = 39 };  // of 0.025 from 0.05: |V| has no narrower lobe in a single cell
   double step = (1.0 - from) / (STEPS - 1), best = from, largest = -1.0;
   for (int i = 0; i < STEPS; i++) {
     double beta = i == STEPS - 1 ? 1.0 : from + i * step, v = voltage_size(axis, k_per_m, beta);
@@ -210,7 +210,7 @@ double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double
       best = beta;
     }
   }
-  double inside = 1.0 - 1e-4; // a maximum at the end of the range needs no search
+  double inside = 1.0 - 1e-4;  // a maximum at the end of the range needs no search
   if (best == 1.0 && voltage_size(axis, k_per_m, inside) < largest) return 1.0;
   return search_beta(axis, k_per_m, cavum_max(from, best - step), cavum_min(1.0, best + step));
 }
@@ -219,7 +219,7 @@ int cavum_axis_count_sign_changes(double *z_largest_m, const cavum_axis_field *a
   double largest = 0.0;
   int changes = 0, sign = 0;
   *z_largest_m = 0.0;
-  for (int pass = 0; pass < 2; pass++) { // the largest value first, then the changes
+  for (int pass = 0; pass < 2; pass++) {  // the largest value first, then the changes
     for (cavum_index e = 0; e < axis->num_edges; e++) {
       for (int i = 0; i <= LOOKS; i++) {
         double s = -1.0 + 2.0 * i / LOOKS, value = cavum_axis_value(axis, e, s);

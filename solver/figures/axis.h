@@ -3,9 +3,9 @@
  * @file axis.h
  * E_z on the axis: accelerating voltage, transit-time factors, R/Q against the particle speed.
  *
- * On every axis edge E_z is a polynomial in s; with its Legendre coefficients c_n the voltage of the
- * edge is exact for every particle speed, since int P_n(s) exp(j x s) ds = 2 j^n j_n(x) with the
- * spherical Bessel functions j_n [Olver2010] 10.54.2.
+ * On every axis edge E_z is a polynomial in s; with its Legendre coefficients c_n the voltage of
+ * the edge is exact for every particle speed, since int P_n(s) exp(j x s) ds = 2 j^n j_n(x) with
+ * the spherical Bessel functions j_n [Olver2010] 10.54.2.
  */
 #ifndef CAVUM_AXIS_H
 #define CAVUM_AXIS_H

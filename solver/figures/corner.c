@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Corners of the boundary at which the electric field is infinite. Near a corner of interior angle a
-// the field grows as rho^(q - 1) with q = pi / a between natural boundaries and pi / (2 a) between a
-// natural one and one with w = 0 [Grisvard1985]; q < 1 means an infinite field.
+// Corners of the boundary at which the electric field is infinite. Near a corner of interior angle
+// a the field grows as rho^(q - 1) with q = pi / a between natural boundaries and pi / (2 a)
+// between a natural one and one with w = 0 [Grisvard1985]; q < 1 means an infinite field.
 #include <string.h>
 
 #include "base.h"
@@ -39,7 +39,8 @@ static bool is_zero_boundary(cavum_boundary boundary, const cavum_view *view) {
          (boundary == CAVUM_BOUNDARY_SYMMETRY && view->parity == CAVUM_PARITY_ODD);
 }
 
-// Largest interior angle at which E stays finite between two boundaries; 0 if none of them is metal.
+// Largest interior angle at which E stays finite between two boundaries; 0 if none of them is
+// metal.
 static double largest_finite_angle(cavum_boundary a, cavum_boundary b, const cavum_view *view) {
   if (a != CAVUM_BOUNDARY_METAL && b != CAVUM_BOUNDARY_METAL) return 4.0 * CAVUM_PI;
   bool half = a == CAVUM_BOUNDARY_AXIS || b == CAVUM_BOUNDARY_AXIS || is_zero_boundary(a, view) ||

@@ -11,6 +11,8 @@
 // eigenvalue is good to a few 1e-15 times the condition of the condensation, quantities that are
 // linear in the eigenvector to about 1e-12, peaks of E (a derivative) to about 1e-11.
 static const double FLOOR_FREQUENCY = 1e-12, FLOOR_OTHER = 1e-11, FLOOR_PEAK = 1e-10;
+// The place of a flat maximum is good to the square root of the rounding of the value only.
+static const double FLOOR_FLAT_MAXIMUM = 3e-8;
 // mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
 // the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it.
 static const double CONSTANT_UNCERTAINTY = 7e-10;
@@ -18,9 +20,14 @@ static const double CONSTANT_UNCERTAINTY = 7e-10;
 static const double ZERO_RATIO = 1e-6;
 // A tail needs three values; more levels than this many above the first are never needed to start.
 enum { LEVELS_LEAST = 3 };
+// Counting modes by inertia: degree and margin (of k^2) of the cheap count, margin of the fine one,
+// far enough from the modes that the factorisation is not close to singular.
+enum { COUNT_DEGREE = 4 };
+static const double COUNT_MARGIN = 0.02, FINE_MARGIN = 1e-5;
 
 static double rounding_floor(cavum_figure_id id) {
   if (id == CAVUM_FIGURE_FREQUENCY) return FLOOR_FREQUENCY;
+  if (id == CAVUM_FIGURE_BETA_OPTIMUM) return FLOOR_FLAT_MAXIMUM;
   return id == CAVUM_FIGURE_EPK_OVER_EACC ? FLOOR_PEAK : FLOOR_OTHER;
 }
 
@@ -33,8 +40,7 @@ bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
                               const cavum_cell *cell) {
   // The speed of the largest R/Q is a flat maximum and the cut estimates are about tiny numbers:
   // both carry their uncertainty but do not hold up a solve.
-  if (figure->state != CAVUM_FIGURE_PRESENT || is_estimate(id) ||
-      id == CAVUM_FIGURE_BETA_OPTIMUM) {
+  if (figure->state != CAVUM_FIGURE_PRESENT || is_estimate(id) || id == CAVUM_FIGURE_BETA_OPTIMUM) {
     return true;
   }
   double wanted =
@@ -68,15 +74,28 @@ static double model_error(cavum_figure_id id) {
   }
 }
 
+static cavum_convergence convergence_of(cavum_figure_id id) {
+  switch (id) {
+    case CAVUM_FIGURE_EPK_OVER_EACC:
+    case CAVUM_FIGURE_BPK_OVER_EACC:
+      return CAVUM_CONVERGENCE_UNEVEN;
+    case CAVUM_FIGURE_FREQUENCY:
+    case CAVUM_FIGURE_GEOMETRY_FACTOR:
+    case CAVUM_FIGURE_SURFACE_RESISTANCE:
+    case CAVUM_FIGURE_Q0:
+      return CAVUM_CONVERGENCE_STEADY;
+    default:
+      return CAVUM_CONVERGENCE_SIGNED;
+  }
+}
+
 static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id) {
   if (figure->state != CAVUM_FIGURE_PRESENT) {
     history->count = 0;
     return;
   }
   cavum_history_add(history, figure->value);
-  bool is_peak = id == CAVUM_FIGURE_EPK_OVER_EACC || id == CAVUM_FIGURE_BPK_OVER_EACC;
-  cavum_convergence convergence = is_peak ? CAVUM_CONVERGENCE_UNEVEN : CAVUM_CONVERGENCE_STEADY;
-  figure->uncertainty = cavum_uncertainty_of_last(history, convergence, rounding_floor(id)) +
+  figure->uncertainty = cavum_uncertainty_of_last(history, convergence_of(id), rounding_floor(id)) +
                         model_error(id) * fabs(figure->value);
 }
 
@@ -96,10 +115,12 @@ static void make_absent(cavum_figure *figures, const cavum_figure_id *ids, int c
 static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *history) {
   static const cavum_figure_id of_integral[] = {CAVUM_FIGURE_TRANSIT_TIME_FACTOR};
   static const cavum_figure_id of_voltage[] = {
-      CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_R_OVER_Q_CIRCUIT, CAVUM_FIGURE_G_TIMES_R_OVER_Q,
-      CAVUM_FIGURE_EPK_OVER_EACC,  CAVUM_FIGURE_BPK_OVER_EACC,    CAVUM_FIGURE_TRANSIT_TIME_FACTOR,
-      CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, CAVUM_FIGURE_LOSS_FACTOR, CAVUM_FIGURE_VOLTAGE_AT_1_J,
-      CAVUM_FIGURE_EACC_AT_1_J, CAVUM_FIGURE_SHUNT_IMPEDANCE, CAVUM_FIGURE_WALL_POWER,
+      CAVUM_FIGURE_R_OVER_Q_LINAC,          CAVUM_FIGURE_R_OVER_Q_CIRCUIT,
+      CAVUM_FIGURE_G_TIMES_R_OVER_Q,        CAVUM_FIGURE_EPK_OVER_EACC,
+      CAVUM_FIGURE_BPK_OVER_EACC,           CAVUM_FIGURE_TRANSIT_TIME_FACTOR,
+      CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, CAVUM_FIGURE_LOSS_FACTOR,
+      CAVUM_FIGURE_VOLTAGE_AT_1_J,          CAVUM_FIGURE_EACC_AT_1_J,
+      CAVUM_FIGURE_SHUNT_IMPEDANCE,         CAVUM_FIGURE_WALL_POWER,
       CAVUM_FIGURE_TUBE_CUT_R_OVER_Q};
   if (is_zero(&history->integral_part, values->integral_part)) {
     make_absent(values->figures, of_integral, sizeof of_integral / sizeof *of_integral);
@@ -111,8 +132,8 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
 
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request) {
   ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
-  int count = ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes
-                                                           : ladder->num_modes;
+  int count =
+      ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
   for (int m = 0; m < count; m++) {
     cavum_mode_values *values = &ladder->level->modes[m].values;
     drop_vanishing(values, &ladder->history[m]);
@@ -156,9 +177,11 @@ static void record_step(cavum_ladder *ladder, int degree) {
 static void set_requests(cavum_level_input *input, const cavum_ladder_request *request,
                          const cavum_level *before) {
   int count = request->cell->num_modes;
-  input->requests[0] = (cavum_class_request){
-      request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
-  input->requests[1] = (cavum_class_request){CAVUM_PARITY_ODD, request->half_model ? count : 0};
+  input->requests[0] =
+      (cavum_class_request){request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
+  // The lowest mode of all has one sign throughout and is even; the count by inertia makes sure.
+  bool wants_odd = request->half_model && (count > 1 || input->near_k2_per_m2 > 0.0);
+  input->requests[1] = (cavum_class_request){CAVUM_PARITY_ODD, wants_odd ? count : 0};
   if (!before || input->near_k2_per_m2 > 0.0 || !request->half_model) return;
   input->requests[0].count = input->requests[1].count = 0;
   for (int m = 0; m < before->num_modes; m++) input->requests[before->modes[m].in_class].count++;
@@ -213,26 +236,70 @@ void cavum_ladder_clear(cavum_ladder *ladder) {
   memset(ladder, 0, sizeof *ladder);
 }
 
-// Modes of all classes below a bound. A class that lost all its modes still has to be counted.
+// Modes of all classes below a bound, on a discretisation of the ladder's mesh.
 static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
-                                const cavum_ladder_request *request, double k2,
+                                const cavum_ladder_request *request,
+                                const cavum_discretisation *discretisation, double k2,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  cavum_pencil pencil = {0};
   *total = 0;
   for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
     cavum_level_class *class = &ladder->level->classes[c];
     int64_t below;
-    if (!class->used) {
+    if (!class->skeleton.exists) {  // a class that lost all its modes still has to be counted
       cavum_closure closure = {.symmetry_is_magnetic = c == 1};
       CAVUM_TRY(cavum_skeleton_create(&class->skeleton, ladder->level->mesh, &closure, error));
-      CAVUM_TRY(cavum_pencil_create(&class->pencil, &ladder->level->discretisation,
-                                    &class->skeleton, error));
-      class->used = true;
     }
-    CAVUM_TRY(cavum_modes_count_below(&below, &class->pencil, k2, error));
+    CAVUM_TRY(cavum_pencil_create(&pencil, discretisation, &class->skeleton, error));
+    CAVUM_TRY(cavum_modes_count_below(&below, &pencil, k2, error));
+    cavum_pencil_clear(&pencil);
     *total += below;
   }
 done:
+  cavum_pencil_clear(&pencil);
+  return status;
+}
+
+// The window just outside the reported modes, wider by `margin` of their k^2.
+typedef struct window {
+  double low_k2, high_k2;
+  int64_t count;
+} window;
+
+static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
+                                 const cavum_ladder_request *request,
+                                 const cavum_discretisation *discretisation, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_level *level = ladder->level;
+  int64_t below_low = 0, below_high;
+  w->low_k2 = level->modes[0].k2_per_m2 * (1.0 - margin);
+  w->high_k2 = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
+  CAVUM_TRY(count_below(&below_high, ladder, request, discretisation, w->high_k2, error));
+  if (request->cell->near_hz > 0.0) {
+    CAVUM_TRY(count_below(&below_low, ladder, request, discretisation, w->low_k2, error));
+  }
+  w->count = below_high - below_low;
+done:
+  return status;
+}
+
+// The count at a low degree with a window that is wide against its error: as good, and far cheaper,
+// unless another mode lies inside the margin.
+static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
+                                   const cavum_ladder_request *request, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_level *level = ladder->level;
+  cavum_reference reference = {0};
+  cavum_discretisation discretisation = {0};
+  CAVUM_TRY(cavum_reference_create(&reference, COUNT_DEGREE, level->reference.triangle_points > 0,
+                                   error));
+  CAVUM_TRY(cavum_discretisation_create(&discretisation, level->mesh, &reference,
+                                        level->discretisation.unknown, error));
+  CAVUM_TRY(count_window(w, COUNT_MARGIN, ladder, request, &discretisation, error));
+done:
+  cavum_discretisation_clear(&discretisation);
+  cavum_reference_clear(&reference);
   return status;
 }
 
@@ -240,23 +307,23 @@ static double to_hz(double k2) { return CAVUM_C_M_PER_S * sqrt(k2) / (2.0 * CAVU
 
 cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cavum_ladder *ladder,
                                          const cavum_ladder_request *request, cavum_error *error) {
-  // Far enough from the modes at the ends that the factorisation is not close to singular.
-  const double margin = 1e-5;
   cavum_status status = CAVUM_OK;
   const cavum_level *level = ladder->level;
-  double low = level->modes[0].k2_per_m2 * (1.0 - margin);
-  double high = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
-  int64_t below_low = 0, below_high;
   bool near = request->cell->near_hz > 0.0;
-  CAVUM_TRY(count_below(&below_high, ladder, request, high, error));
-  if (near) CAVUM_TRY(count_below(&below_low, ladder, request, low, error));
-  if (below_high - below_low != level->num_modes) {
-    return cavum_fail(error, CAVUM_ERR_INCOMPLETE,
-                      "%lld modes lie %s %.9g Hz but %d were found", (long long)(below_high - below_low),
-                      near ? "in the window up to" : "below", to_hz(high), level->num_modes);
+  window w = {0.0, 0.0, -1};
+  if (level->reference.degree > COUNT_DEGREE) {
+    CAVUM_TRY(count_coarsely(&w, ladder, request, error));
   }
-  *below_hz = to_hz(high);
-  *above_hz = near ? to_hz(low) : 0.0;
+  if (w.count != level->num_modes) {
+    CAVUM_TRY(count_window(&w, FINE_MARGIN, ladder, request, &level->discretisation, error));
+  }
+  if (w.count != level->num_modes) {
+    return cavum_fail(error, CAVUM_ERR_INCOMPLETE, "%lld modes lie %s %.9g Hz but %d were found",
+                      (long long)w.count, near ? "in the window up to" : "below", to_hz(w.high_k2),
+                      level->num_modes);
+  }
+  *below_hz = to_hz(w.high_k2);
+  *above_hz = near ? to_hz(w.low_k2) : 0.0;
 done:
   return status;
 }

@@ -18,12 +18,12 @@ typedef struct cavum_mode_history {
 
 /** What a ladder is asked for. */
 typedef struct cavum_ladder_request {
-  const cavum_cell *cell;   /**< Borrowed. */
-  const cavum_mesh *mesh;   /**< Borrowed. */
+  const cavum_cell *cell; /**< Borrowed. */
+  const cavum_mesh *mesh; /**< Borrowed. */
   bool half_model;
   int first_degree, last_degree;
-  bool curves;              /**< Also the R/Q curve over beta. */
-  bool fixed;               /**< Climb to last_degree whatever the uncertainties say. */
+  bool curves; /**< Also the R/Q curve over beta. */
+  bool fixed;  /**< Climb to last_degree whatever the uncertainties say. */
 } cavum_ladder_request;
 
 /** A climbed ladder: the last level and the uncertainties of its figures. */
@@ -32,7 +32,7 @@ typedef struct cavum_ladder {
   cavum_level *level;          /**< Owned: the last one, on the heap because levels do not move. */
   cavum_mode_history *history; /**< Owned, [num_modes]. */
   int num_modes;
-  bool reached;                /**< Every figure within the accuracy asked for. */
+  bool reached; /**< Every figure within the accuracy asked for. */
   int num_steps;
   cavum_convergence_step steps[CAVUM_DEGREE_MOST];
 } cavum_ladder;
@@ -55,8 +55,9 @@ bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
  * Checks by inertia that no mode was missed.
  *
  * Lowest modes: the number of modes below a bound just above the highest reported one must be the
- * number reported. Modes near a frequency: likewise between a bound just below the lowest and one
- * just above the highest.
+ * number reported, at a low degree with a wide margin or, should another mode lie in that margin,
+ * at the degree of the solution. Modes near a frequency: likewise between a bound just below the
+ * lowest and one just above the highest.
  *
  * @param[out] below_hz, above_hz  The checked window; above_hz is 0 for the lowest modes.
  * @retval CAVUM_ERR_INCOMPLETE  the numbers disagree.

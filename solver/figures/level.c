@@ -29,13 +29,11 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
     use = &guess;
   }
   int count = input->requests[c].count;
-  // Only for a single mode, whose shift lies close by. With several the shift is far from the upper
-  // ones, and what these carry over of modes just above the wanted ones hardly decays, while the
-  // eigenvalues, which see its square, look settled.
-  if (use && use->count == count && count == 1 && input->near_k2_per_m2 == 0.0) {
+  // With several modes the next one above contaminates the highest too slowly for this to pay.
+  if (use && use->count == 1 && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
-    CAVUM_TRY(cavum_modes_improve(&class->modes, &settled, &class->pencil, use,
-                                  SETTLED_CHANGE, error));
+    CAVUM_TRY(
+        cavum_modes_improve(&class->modes, &settled, &class->pencil, use, SETTLED_CHANGE, error));
     if (settled) goto done;
   }
   if (input->near_k2_per_m2 > 0.0) {
@@ -123,8 +121,8 @@ cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int d
   double solved = cavum_seconds();
   for (int m = 0; m < level->num_modes; m++) {
     cavum_view view = cavum_level_view(level, m, input->sides);
-    CAVUM_TRY(cavum_mode_compute_figures(&level->modes[m].values, &view, input->cell,
-                                         input->curves, error));
+    CAVUM_TRY(cavum_mode_compute_figures(&level->modes[m].values, &view, input->cell, input->curves,
+                                         error));
   }
   timings->assembly_s += assembled - start;
   timings->eigen_s += solved - assembled;

@@ -35,7 +35,7 @@ enum { CAVUM_CLASSES = 2 };
 
 /** A level. Not movable once filled: its parts point to one another. */
 typedef struct cavum_level {
-  const cavum_mesh *mesh;    /**< Borrowed. */
+  const cavum_mesh *mesh; /**< Borrowed. */
   cavum_reference reference;
   cavum_discretisation discretisation;
   cavum_level_class classes[CAVUM_CLASSES];
@@ -45,13 +45,13 @@ typedef struct cavum_level {
 
 /** What a level needs beyond the mesh. */
 typedef struct cavum_level_input {
-  const cavum_cell *cell;                        /**< Borrowed. */
-  const cavum_sides *sides;                      /**< Borrowed. */
+  const cavum_cell *cell;   /**< Borrowed. */
+  const cavum_sides *sides; /**< Borrowed. */
   cavum_class_request requests[CAVUM_CLASSES];
-  int count;                                     /**< Modes to keep of all classes together. */
-  double near_k2_per_m2;                         /**< 0: the lowest. */
-  bool curves;                                   /**< Also the R/Q curve over beta. */
-  const cavum_level *guess;                      /**< A lower degree on the same mesh, or NULL. */
+  int count;                /**< Modes to keep of all classes together. */
+  double near_k2_per_m2;    /**< 0: the lowest. */
+  bool curves;              /**< Also the R/Q curve over beta. */
+  const cavum_level *guess; /**< A lower degree on the same mesh, or NULL. */
 } cavum_level_input;
 
 /**

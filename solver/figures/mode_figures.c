@@ -91,8 +91,8 @@ static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
   put_peak(values, CAVUM_FIGURE_BPK_OVER_EACC, 1e9 * CAVUM_MU0 * surface->magnetic.value / eacc,
            surface->magnetic.at);
   if (cavum_surface_find_sharp_corner(&corner, view)) {
-    values->figures[CAVUM_FIGURE_EPK_OVER_EACC] = (cavum_figure){
-        .state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};
+    values->figures[CAVUM_FIGURE_EPK_OVER_EACC] =
+        (cavum_figure){.state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};
   }
 }
 

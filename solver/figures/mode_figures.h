@@ -15,10 +15,10 @@ enum { CAVUM_BETA_POINTS = 96 };
 
 /** Figures of one mode at one degree. */
 typedef struct cavum_mode_values {
-  cavum_figure figures[CAVUM_NUM_FIGURES]; /**< Uncertainties are zero. */
+  cavum_figure figures[CAVUM_NUM_FIGURES];   /**< Uncertainties are zero. */
   double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero unless asked for. */
-  double integral_part; /**< |int E_z dz| / int |E_z| dz; 0 without an axis. */
-  double voltage_part;  /**< V / int |E_z| dz; 0 without an axis. */
+  double integral_part;                      /**< |int E_z dz| / int |E_z| dz; 0 without an axis. */
+  double voltage_part;                       /**< V / int |E_z| dz; 0 without an axis. */
   cavum_accelerating_length length;
 } cavum_mode_values;
 
@@ -29,7 +29,8 @@ double cavum_mode_beta_point(int i);
  * The accelerating length of a cell: as given; 2 x half_length (left + right half_length when they
  * differ) for a two-ellipse cell; otherwise beta lambda / 2 at the mode's frequency.
  */
-cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell, double frequency_hz);
+cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
+                                                         double frequency_hz);
 
 /**
  * Computes the figures.

@@ -16,6 +16,8 @@
 static const double REFINEMENTS[] = {1.0, 1.7, 2.9};
 enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
 // Meshes of more elements than these start lower: their elements are small already.
+// First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
+static const double START_DEGREE = 5.0, START_SLOPE = 1.3;
 enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 3 };
 
 typedef struct solve_state {
@@ -56,7 +58,7 @@ static cavum_status make_mesh(solve_state *s, double refinement, cavum_error *er
   cavum_timings *timings = &s->result->timings;
   double start = cavum_seconds();
   if (s->cell->kind == CAVUM_CONTOUR_MESH_FILE) {
-    if (s->mesh.num_elements > 0) return CAVUM_OK; // a file has one mesh only
+    if (s->mesh.num_elements > 0) return CAVUM_OK;  // a file has one mesh only
     CAVUM_TRY(cavum_mesh_read_msh(&mesh, &s->notes, &s->cell->mesh, error));
   } else {
     cavum_mesh_options options = cavum_mesh_options_default();
@@ -82,20 +84,20 @@ static int first_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   if (mesh->num_elements > VERY_MANY_ELEMENTS) return 2;
   if (mesh->num_elements > MANY_ELEMENTS) return 3;
   double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
-  int degree = (int)lround(3.0 + 1.0 * (decades - 6.0));
-  return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 8 ? 8 : degree);
+  int degree = (int)lround(START_DEGREE + START_SLOPE * (decades - 6.0));
+  return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 9 ? 9 : degree);
 }
 
 static void set_request(solve_state *s) {
   int degree = s->options->degree;
-  s->request = (cavum_ladder_request){.cell = s->cell,
-                                      .mesh = &s->mesh,
-                                      .half_model = s->half_model,
-                                      .curves = s->options->profiles,
-                                      .fixed = degree > 0,
-                                      .first_degree = degree > 0 ? degree - 2
-                                                                 : first_degree(s->cell, &s->mesh),
-                                      .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
+  s->request = (cavum_ladder_request){
+      .cell = s->cell,
+      .mesh = &s->mesh,
+      .half_model = s->half_model,
+      .curves = s->options->profiles,
+      .fixed = degree > 0,
+      .first_degree = degree > 0 ? degree - 2 : first_degree(s->cell, &s->mesh),
+      .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
 }
 
 static cavum_status keep_steps(solve_state *s, cavum_error *error) {
@@ -104,8 +106,7 @@ static cavum_status keep_steps(solve_state *s, cavum_error *error) {
   if (!cavum_grow((void **)&r->steps, &s->steps_capacity, count, sizeof *r->steps)) {
     return cavum_fail_memory(error);
   }
-  memcpy(r->steps + r->num_steps, s->ladder.steps,
-         (size_t)s->ladder.num_steps * sizeof *r->steps);
+  memcpy(r->steps + r->num_steps, s->ladder.steps, (size_t)s->ladder.num_steps * sizeof *r->steps);
   r->num_steps = count;
   return CAVUM_OK;
 }
@@ -136,18 +137,23 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
   cavum_ladder other = {0};
   cavum_ladder_request request = s->request;
   if (s->mesh.node_order == 0) return CAVUM_OK;
-  // Straight sides are compared with a guess at the curved wall: the change is the error itself, only
-  // as good as the guess. Higher orders are compared with a lower one, far worse than themselves.
+  // Straight sides are compared with a guess at the curved wall: the change is the error itself,
+  // only as good as the guess. Higher orders are compared with a lower one, far worse than
+  // themselves.
   double safety = s->mesh.node_order == 1 ? 2.0 : 1.0;
-  CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &s->mesh, error));
+  bool differs;
+  CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &differs, &s->mesh, error));
+  if (!differs) goto done;
   request.mesh = &variant;
   request.fixed = true;
   request.first_degree = request.last_degree = s->ladder.steps[s->ladder.num_steps - 1].degree;
   status = cavum_ladder_climb(&other, &request, &s->result->timings, error);
-  if (status == CAVUM_ERR_MESH) { // the variant folds: say that nothing is known
+  if (status == CAVUM_ERR_MESH) {  // the variant folds: say that nothing is known
     status = CAVUM_OK;
-    CAVUM_TRY(warn(s, "the geometry of the mesh file could not be varied: the uncertainties do not "
-                      "cover how well its elements follow the wall", error));
+    CAVUM_TRY(warn(s,
+                   "the geometry of the mesh file could not be varied: the uncertainties do not "
+                   "cover how well its elements follow the wall",
+                   error));
   }
   for (int m = 0; m < s->ladder.num_modes && m < other.num_modes; m++) {
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
@@ -155,8 +161,8 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
       const cavum_figure *varied = &other.level->modes[m].values.figures[id];
       if (figure->state != CAVUM_FIGURE_PRESENT || varied->state != CAVUM_FIGURE_PRESENT) continue;
       figure->uncertainty += safety * fabs(figure->value - varied->value);
-      s->ladder.reached = s->ladder.reached &&
-                          cavum_ladder_is_accurate(figure, (cavum_figure_id)id, s->cell);
+      s->ladder.reached =
+          s->ladder.reached && cavum_ladder_is_accurate(figure, (cavum_figure_id)id, s->cell);
     }
   }
 done:
@@ -179,8 +185,8 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_va
   }
   for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
     double v = values->voltage_of_beta[i];
-    double dv = cavum_uncertainty_of_last(&history->voltage_of_beta[i], CAVUM_CONVERGENCE_STEADY,
-                                          1e-12);
+    double dv =
+        cavum_uncertainty_of_last(&history->voltage_of_beta[i], CAVUM_CONVERGENCE_SIGNED, 1e-12);
     curve->beta[i] = cavum_mode_beta_point(i);
     curve->voltage_v[i] = v;
     curve->r_over_q_linac_ohm[i] = v * v / w;
@@ -209,8 +215,8 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
   }
   cavum_energy_measure(&electric, &magnetic, &view);
   mode->energy_mismatch = fabs(electric - magnetic) / magnetic;
-  CAVUM_TRY(cavum_modes_residual(&mode->residual, &class->modes, from->index, &class->pencil,
-                                 error));
+  CAVUM_TRY(
+      cavum_modes_residual(&mode->residual, &class->modes, from->index, &class->pencil, error));
   if (s->options->profiles) {
     CAVUM_TRY(fill_beta_curve(&mode->beta_curve, &from->values, &s->ladder.history[m], error));
     CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
@@ -284,7 +290,7 @@ done:
 
 // A cell from iris to iris with both ends closed by the same kind of plane.
 static cavum_cell with_ends(const cavum_cell *cell, cavum_end_kind kind) {
-  cavum_cell other = *cell; // borrowed members stay those of the cell
+  cavum_cell other = *cell;  // borrowed members stay those of the cell
   other.left_end = other.right_end = (cavum_end){.kind = kind};
   other.num_modes = 1;
   other.near_hz = 0.0;
@@ -354,13 +360,13 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
       figure = id;
     }
   }
-  double asked = figure == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency
-                                                  : cell->accuracy_peak_field;
-  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                    "the accuracy asked for was not reached: the %s of mode %d is uncertain by %.1e "
-                    "of itself, %.1e was asked for",
-                    cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst,
-                    asked);
+  double asked =
+      figure == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_peak_field;
+  return cavum_fail(
+      error, CAVUM_ERR_NOT_CONVERGED,
+      "the accuracy asked for was not reached: the %s of mode %d is uncertain by %.1e "
+      "of itself, %.1e was asked for",
+      cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst, asked);
 }
 
 cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,

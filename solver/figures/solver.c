@@ -23,8 +23,8 @@ void cavum_solver_destroy(cavum_solver **solver) {
   *solver = NULL;
 }
 
-cavum_status cavum_solver_solve(cavum_result **result, cavum_solver *solver,
-                                const cavum_cell *cell, cavum_error *error) {
+cavum_status cavum_solver_solve(cavum_result **result, cavum_solver *solver, const cavum_cell *cell,
+                                cavum_error *error) {
   return cavum_solve(result, cell, &solver->options, error);
 }
 

@@ -52,7 +52,7 @@ static double evaluate(const cavum_trace *trace, wall_quantity quantity, double 
 }
 
 typedef struct candidate {
-  cavum_index side; // into sides->metal
+  cavum_index side;  // into sides->metal
   double s, value;
 } candidate;
 
@@ -82,12 +82,16 @@ static void refine(double *s, double *value, const cavum_trace *trace, wall_quan
     if (fabs(step) < tolerance) step = step < 0.0 ? -tolerance : tolerance;
     double u = x + step, fu = evaluate(trace, quantity, u);
     if (fu >= fx) {
-      if (u < x) high = x;
-      else low = x;
+      if (u < x)
+        high = x;
+      else
+        low = x;
       v = w, fv = fw, w = x, fw = fx, x = u, fx = fu;
     } else {
-      if (u < x) low = u;
-      else high = u;
+      if (u < x)
+        low = u;
+      else
+        high = u;
       if (fu >= fw || w == x) {
         v = w, fv = fw, w = u, fw = fu;
       } else if (fu >= fv || v == x || v == w) {
@@ -100,8 +104,8 @@ static void refine(double *s, double *value, const cavum_trace *trace, wall_quan
 }
 
 // Refines the largest look of one edge and keeps the better of it and the best so far.
-static void consider(candidate *best, const cavum_view *view, cavum_index side,
-                     const double *looks, const cavum_trace *trace, wall_quantity quantity) {
+static void consider(candidate *best, const cavum_view *view, cavum_index side, const double *looks,
+                     const cavum_trace *trace, wall_quantity quantity) {
   int k = 0;
   for (int i = 1; i < CAVUM_WALL_LOOKS; i++) k = looks[i] > looks[k] ? i : k;
   // Between neighbouring looks a polynomial of degree 16 cannot rise by more than this.

@@ -8,12 +8,12 @@
 #include "element_map.h"
 #include "quadrature.h"
 
-static const double BESSEL_J0_ZERO = 2.404825557695773; // first zero of J0: TM01 of a round tube
+static const double BESSEL_J0_ZERO = 2.404825557695773;  // first zero of J0: TM01 of a round tube
 
 typedef struct end_field {
   bool found;
-  double flux;     // int r^3 w^2 dr of the electric closure
-  double e_z_axis; // E_z on the axis there, electric closure, with its sign
+  double flux;      // int r^3 w^2 dr of the electric closure
+  double e_z_axis;  // E_z on the axis there, electric closure, with its sign
   double z_m;
 } end_field;
 
@@ -27,8 +27,7 @@ static double electric_value(const cavum_view *view, cavum_index e, const double
   return slope / decay;
 }
 
-static void add_edge(end_field *end, const cavum_view *view, const cavum_edge *edge,
-                     double decay) {
+static void add_edge(end_field *end, const cavum_view *view, const cavum_edge *edge, double decay) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   const cavum_element *element = &mesh->elements[edge->element[0]];
   double x[CAVUM_QUADRATURE_MOST], w[CAVUM_QUADRATURE_MOST], local[CAVUM_SHAPES_MOST];
@@ -36,8 +35,8 @@ static void add_edge(end_field *end, const cavum_view *view, const cavum_edge *e
   bool electric = edge->boundary == CAVUM_BOUNDARY_ELECTRIC;
   cavum_quadrature_gauss(x, w, points);
   cavum_field_gather(local, &view->field, edge->element[0]);
-  double half = 0.5 * fabs(mesh->vertices[edge->vertex[1]].r_m -
-                           mesh->vertices[edge->vertex[0]].r_m);
+  double half =
+      0.5 * fabs(mesh->vertices[edge->vertex[1]].r_m - mesh->vertices[edge->vertex[0]].r_m);
   for (int i = 0; i < points; i++) {
     double xi, eta;
     cavum_element_edge_point(&xi, &eta, element, edge->local[0], x[i]);

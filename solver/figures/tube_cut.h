@@ -10,9 +10,9 @@
 
 /** Changes from tube ends electric to tube ends magnetic; first order in the decayed field. */
 typedef struct cavum_tube_cut {
-  bool present;                  /**< A tube end below cut-off was found. */
-  double frequency_change_hz;    /**< f(magnetic) - f(electric). */
-  double r_over_q_change_ohm;    /**< Linac R/Q likewise. */
+  bool present;               /**< A tube end below cut-off was found. */
+  double frequency_change_hz; /**< f(magnetic) - f(electric). */
+  double r_over_q_change_ohm; /**< Linac R/Q likewise. */
 } cavum_tube_cut;
 
 /**
@@ -22,7 +22,8 @@ typedef struct cavum_tube_cut {
  * reflects it with one sign, a magnetic end with the other, so
  *
  *     k2(magnetic) - k2(electric) = a int c w^2 dr / b(w, w),  w of the electric closure,
- *     V(magnetic) - V(electric) = -2 sum over ends of the reflected wave's int E_z exp(j k z/beta) dz.
+ *     V(magnetic) - V(electric) = -2 sum over ends of the reflected wave's int E_z exp(j k z/beta)
+ * dz.
  *
  * @param[in] view      The mode.
  * @param[in] left      End at the smallest z: tube_length_m <= 0 for none; ignored in half models.

@@ -20,18 +20,23 @@ void cavum_history_add(cavum_history *history, double value);
 
 /** How the error of a number falls with the degree. */
 typedef enum cavum_convergence {
-  CAVUM_CONVERGENCE_STEADY, /**< Integrals and eigenvalues. */
-  CAVUM_CONVERGENCE_UNEVEN  /**< Point values at a wall: never trusted to go on falling fast. */
+  CAVUM_CONVERGENCE_STEADY, /**< Eigenvalues and integrals of energy: monotone, one ratio. */
+  CAVUM_CONVERGENCE_SIGNED, /**< Voltages: the error changes its sign and is small by luck. */
+  CAVUM_CONVERGENCE_UNEVEN  /**< Point values at a wall: uneven where the curvature jumps. */
 } cavum_convergence;
 
 /**
  * Uncertainty of the last value: what the remaining terms of the sequence can still add.
  *
- * With differences d_n = |q_n - q_{n-1}| and their ratio, the tail of a sequence that goes on falling
- * by x is d_n x / (1 - x). The larger of the last two ratios is believed to half of its decades only:
- * x is its square root, at least 0.2 and at most 0.95 (an algebraic tail at degree 16); uneven
- * sequences: its power 0.4, at least 0.4. And one lucky small difference does not pass for convergence:
- * d_n counts as at least x d_{n-1}. The result is twice the tail, and not less than the rounding floor.
+ * With differences d_n = |q_n - q_{n-1}| and their ratio x, the tail of a sequence that goes on
+ * falling by x is d_n x / (1 - x). x is the larger of the last two ratios, not below a least ratio
+ * and at most 0.95 (an algebraic tail at degree 16); a difference below a given part of the one
+ * before, or below the square of that part of the one before that, counts as that part, so that one
+ * lucky small difference does not pass for convergence. The result is a multiple of the tail and
+ * not less than the rounding floor. The three constants of each kind were found on 150 random
+ * two-ellipse and 30 random path cells against degree 12 on meshes of half the size: none of 1600
+ * figures lay outside, and the uncertainty was 6 (energy) to 40 (peaks) times the error in the
+ * median.
  *
  * @param[in] history         Three values or more give a tail; with two the difference, or infinity
  *                            for a single value, is returned.

@@ -11,8 +11,8 @@
 
 typedef struct boundary_walk {
   const cavum_mesh *mesh;
-  cavum_index *edge_from; // boundary edge that starts at a vertex (counterclockwise), or -1
-  bool *taken;            // per edge
+  cavum_index *edge_from;  // boundary edge that starts at a vertex (counterclockwise), or -1
+  bool *taken;             // per edge
 } boundary_walk;
 
 static cavum_side side_of(const cavum_mesh *mesh, cavum_index edge) {
@@ -50,7 +50,7 @@ static bool starts_metal_run(const cavum_mesh *mesh, const cavum_index *edge_to,
 }
 
 static void sort_axis(cavum_sides *sides, const cavum_mesh *mesh) {
-  for (cavum_index i = 1; i < sides->num_axis; i++) { // nearly sorted: runs follow each other
+  for (cavum_index i = 1; i < sides->num_axis; i++) {  // nearly sorted: runs follow each other
     cavum_side side = sides->axis[i];
     double z = mesh->vertices[mesh->elements[side.element].vertex[side.local_edge]].z_m;
     cavum_index k = i;
@@ -102,7 +102,7 @@ cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavu
     walk.edge_from[side_vertex(mesh, e, false)] = e;
     edge_to[side_vertex(mesh, e, true)] = e;
   }
-  for (int pass = 0; pass < 2; pass++) { // runs of metal from their start first, closed loops then
+  for (int pass = 0; pass < 2; pass++) {  // runs of metal from their start first, closed loops then
     for (cavum_index e = 0; e < mesh->num_edges; e++) {
       if (mesh->edges[e].element[1] >= 0 || walk.taken[e]) continue;
       if (pass == 1 || starts_metal_run(mesh, edge_to, e)) walk_loop(&made, &walk, e);
@@ -132,6 +132,6 @@ cavum_view cavum_view_create(const cavum_discretisation *discretisation, const c
                      .sides = sides,
                      .parity = parity,
                      .copies = parity == CAVUM_PARITY_NONE ? 1.0 : 2.0};
-  view.field.scale /= sqrt(view.copies); // half of the joule is in the meshed half
+  view.field.scale /= sqrt(view.copies);  // half of the joule is in the meshed half
   return view;
 }

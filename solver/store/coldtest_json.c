@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// A cold test as a tree of JSON values. Keys are stable and listed in the README; what does not
-// exist is absent, never a number that means nothing.
+// A cold test as a tree of JSON values. Keys are stable and listed in the README of the demo; what
+// does not exist is absent, never a number that means nothing.
 #include <string.h>
 
 #include "base.h"

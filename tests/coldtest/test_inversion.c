@@ -131,6 +131,32 @@ START_TEST(pickup_gain_cancels_in_later_steps) {
 }
 END_TEST
 
+// With the method pickup, readings with a decay time calibrate and are then inverted like the rest.
+START_TEST(pickup_method_uses_the_mean_calibration) {
+  cavum_circuit circuit = {.frequency_hz = 1.3e9, .q0 = 2e10, .q_external = 1e10, .q_pickup = 2e12};
+  cavum_coldtest_reading readings[3] = {
+      scenario_drive(&circuit, 1.0), scenario_drive(&circuit, 2.0), scenario_drive(&circuit, 9.0)};
+  readings[1].decay_time_s *= 1.02;
+  readings[2].decay_time_s = NAN;
+  cavum_coldtest_setup setup = scenario_setup();
+  setup.decay_noise = 0.01;
+  setup.q0_method = CAVUM_Q0_PICKUP;
+  cavum_coldtest *test = scenario_evaluate(&setup, readings, 3);
+  cavum_coldtest_calibration pickup = cavum_coldtest_get_pickup(test);
+  // Two readings of equal weight, 1 % each and 2 % apart: mean 1.01, u 1 %/sqrt(2), chi^2 2 (about
+  // the mean, to the order of 1 % that relative weights leave).
+  CAVUM_CHECK_RELATIVE(pickup.value.value, 1.01 * 2e12, 1e-12);
+  CAVUM_CHECK_RELATIVE(pickup.value.uncertainty, 0.01 * 2e12 * hypot(1.0, 1.02) / 2.0, 1e-9);
+  CAVUM_CHECK_NEAR(pickup.chi_squared, 2.0, 0.05);
+  ck_assert_int_eq(pickup.degrees_of_freedom, 1);
+  for (int i = 0; i < 3; i++) {
+    ck_assert(!cavum_coldtest_get_point(test, i)->by_decay);
+    CAVUM_CHECK_RELATIVE(scenario_value(test, i, CAVUM_QUANTITY_Q0), 1.01 * 2e10, 1e-12);
+  }
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
 // Covariance of two points through a common gain: E_acc of both moves alike.
 START_TEST(points_are_correlated_through_shared_inputs) {
   cavum_circuit circuit = {.frequency_hz = 1.3e9, .q0 = 2e10, .q_external = 1e10, .q_pickup = 2e12};
@@ -316,6 +342,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, round_trips_by_the_pickup);
   tcase_add_test(tests, calibration_chain_is_undone);
   tcase_add_test(tests, pickup_gain_cancels_in_later_steps);
+  tcase_add_test(tests, pickup_method_uses_the_mean_calibration);
   tcase_add_test(tests, points_are_correlated_through_shared_inputs);
   tcase_add_test(tests, correlation_of_q0_and_gradient);
   tcase_add_test(tests, budget_is_the_derivative);

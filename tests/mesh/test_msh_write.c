@@ -239,9 +239,11 @@ START_TEST(a_write_that_fails_midway_leaves_the_old_file) {
   signal(SIGXFSZ, SIG_IGN);
   ck_assert_int_eq(getrlimit(RLIMIT_FSIZE, &limit), 0);
   struct rlimit small = {256, limit.rlim_max};
-  ck_assert_int_eq(setrlimit(RLIMIT_FSIZE, &small), 0);
+  // No check while files may not grow: libcheck writes its own messages to one.
+  int lowered = setrlimit(RLIMIT_FSIZE, &small);
   cavum_status status = cavum_mesh_write_msh(&r.mesh, path, 10, 1.0, false, &error);
-  ck_assert_int_eq(setrlimit(RLIMIT_FSIZE, &limit), 0);
+  int raised = setrlimit(RLIMIT_FSIZE, &limit);
+  ck_assert(lowered == 0 && raised == 0);
   ck_assert_int_eq(status, CAVUM_ERR_FILE);
   printf("%s\n", error.message);
   ck_assert_int_eq(stat(path, &after), 0);

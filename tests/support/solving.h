@@ -125,9 +125,9 @@ static inline void tally_check(tally *all, const char *name, double share_least,
 #define TALLY_MEDIAN_MOST 100.0
 /**
  * Where a field is analytic up to the wall each degree gains one or two digits, and an estimate
- * that does not trust such luck elsewhere comes out larger than that: "about" is stretched to
- * twice.
+ * that does not trust such luck, because where the curvature jumps it does not last, comes out as
+ * large as the error of one or two degrees before.
  */
-#define TALLY_MEDIAN_MOST_ANALYTIC 200.0
+#define TALLY_MEDIAN_MOST_ANALYTIC 500.0
 
 #endif

@@ -1,0 +1,155 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum coldtest: reads a test file and its readings, evaluates them, prints and writes the
+// results.
+#include <argp.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "coldtest_table.h"
+#include "commands.h"
+#include "process.h"
+
+enum { DEFAULT_ROWS = 60, DEFAULT_BUDGETS = 3, MOST_ROWS = 100000000 };
+
+struct arguments {
+  const char *test_path, *result_path, *json_path, *csv_path;
+  bool quiet;
+  cavum_coldtest_run_options run;
+  int rows, budgets;
+};
+
+enum { KEY_JSON = 256, KEY_CSV, KEY_PLAN, KEY_LINEAR, KEY_ROWS, KEY_BUDGETS };
+
+static const struct argp_option option_table[] = {
+    {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write everything as JSON; '-' is standard output, which then gets no table", 0},
+    {"csv", KEY_CSV, "FILE", 0,
+     "Write the points as CSV; '-' is standard output, which then gets no table", 0},
+    {"quiet", 'q', NULL, 0, "Print no table", 0},
+    {"plan", KEY_PLAN, NULL, 0,
+     "The other way: powers, decay time and fields for what the section 'plan' of the test file "
+     "wants; no readings",
+     1},
+    {"linear", KEY_LINEAR, NULL, 0, "Linear uncertainties only, no Monte Carlo", 1},
+    {"rows", KEY_ROWS, "N", 0, "Points in the table (default 60)", 1},
+    {"budgets", KEY_BUDGETS, "N", 0, "Points whose uncertainty budget is printed (default 3)", 1},
+    {0},
+};
+
+static void set_number(int *value, int smallest, const char *name, const char *text,
+                       struct argp_state *state) {
+  if (!cavum_process_read_integer(value, text, smallest, MOST_ROWS)) {
+    argp_error(state, "--%s %s: expected a whole number from %d", name, text, smallest);
+  }
+}
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  struct arguments *arguments = state->input;
+  switch (key) {
+    case 'o':
+      if (value[0] == '\0' || strcmp(value, "-") == 0) {
+        argp_error(state, "-o: expected a file name");
+      }
+      arguments->result_path = value;
+      break;
+    case 'q':
+      arguments->quiet = true;
+      break;
+    case KEY_JSON:
+      arguments->json_path = value;
+      break;
+    case KEY_CSV:
+      arguments->csv_path = value;
+      break;
+    case KEY_PLAN:
+      arguments->run.plan = true;
+      break;
+    case KEY_LINEAR:
+      arguments->run.no_monte_carlo = true;
+      break;
+    case KEY_ROWS:
+      set_number(&arguments->rows, 0, "rows", value, state);
+      break;
+    case KEY_BUDGETS:
+      set_number(&arguments->budgets, 0, "budgets", value, state);
+      break;
+    case ARGP_KEY_ARG:
+      if (arguments->test_path) argp_error(state, "%s: expected one test file only", value);
+      arguments->test_path = value;
+      break;
+    case ARGP_KEY_NO_ARGS:
+      argp_error(state, "expected a test file");
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+static bool on_screen(const char *path) { return path && strcmp(path, "-") == 0; }
+
+// All texts are made before the first file is written: what cannot be made leaves no file behind.
+static cavum_status write_outputs(const struct arguments *arguments,
+                                  const cavum_coldtest_report *report, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *json = NULL, *csv = NULL;
+  if (arguments->json_path) status = cavum_store_coldtest_to_json(&json, report, error);
+  if (status == CAVUM_OK && arguments->csv_path) {
+    status = cavum_store_coldtest_to_csv(&csv, report, error);
+  }
+  if (status == CAVUM_OK && arguments->result_path) {
+    status = cavum_store_write_coldtest(arguments->result_path, report, error);
+  }
+  if (status == CAVUM_OK && json)
+    status = cavum_store_write_text(arguments->json_path, json, error);
+  if (status == CAVUM_OK && csv) status = cavum_store_write_text(arguments->csv_path, csv, error);
+  free(json);
+  free(csv);
+  bool screen = on_screen(arguments->json_path) || on_screen(arguments->csv_path);
+  if (status == CAVUM_OK && !arguments->quiet && !screen) {
+    cavum_coldtest_table_options options = {arguments->rows, arguments->budgets};
+    cavum_coldtest_table_print(stdout, report, &options);
+  }
+  return status;
+}
+
+static cavum_status check_outputs(const struct arguments *arguments, cavum_error *error) {
+  cavum_status status = cavum_process_check_output(arguments->result_path, error);
+  if (status == CAVUM_OK) status = cavum_process_check_output(arguments->json_path, error);
+  if (status == CAVUM_OK) status = cavum_process_check_output(arguments->csv_path, error);
+  return status;
+}
+
+static int run(const struct arguments *arguments) {
+  cavum_error error = {0};
+  cavum_coldtest_file file = {0};
+  cavum_coldtest_report *report = NULL;
+  cavum_status status = check_outputs(arguments, &error);
+  if (status == CAVUM_OK) status = cavum_coldtest_file_read(&file, arguments->test_path, &error);
+  if (status == CAVUM_OK && file.result_path[0]) {
+    status = cavum_store_read_coldtest_geometry(&file, &error);
+  }
+  if (status == CAVUM_OK) status = cavum_coldtest_run(&report, &file, &arguments->run, &error);
+  if (status == CAVUM_OK) status = write_outputs(arguments, report, &error);
+  int exit_status = status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+  cavum_coldtest_report_destroy(&report);
+  cavum_coldtest_file_clear(&file);
+  return exit_status;
+}
+
+int cavum_cmd_coldtest(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc = "TEST.yaml",
+      .doc =
+          "Gradient, Q0 and surface resistance from the powers of a cold test, with "
+          "uncertainties."
+          "\vExit status: 0 done, 1 the computation failed, 2 bad input or usage. This program "
+          "is no safety function."};
+  struct arguments arguments = {.rows = DEFAULT_ROWS, .budgets = DEFAULT_BUDGETS};
+  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  return run(&arguments);
+}

@@ -1,0 +1,300 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The text of a cold test: head with conventions, points, distributions, budgets, margins, what to
+// read them with. Standard uncertainties stand in parentheses in units of the last digit.
+#include "coldtest_table.h"
+
+#include <math.h>
+
+#include "quantity.h"
+
+/** A column of the table of points. */
+struct column {
+  cavum_coldtest_quantity quantity;
+  const char *head, *unit;
+  double factor;
+  int width;
+};
+
+static const struct column columns[] = {
+    {CAVUM_QUANTITY_E_ACC, "E_acc", "MV/m", 1e-6, 13},
+    {CAVUM_QUANTITY_Q0, "Q0", "", 1.0, 15},
+    {CAVUM_QUANTITY_SURFACE_RESISTANCE, "R_s", "nohm", 1e9, 13},
+    {CAVUM_QUANTITY_WALL_POWER, "P_wall", "W", 1.0, 13},
+    {CAVUM_QUANTITY_COUPLING, "beta*", "", 1.0, 12},
+    {CAVUM_QUANTITY_Q_LOADED, "Q_L", "", 1.0, 14},
+    {CAVUM_QUANTITY_Q_EXTERNAL, "Q_e", "", 1.0, 14},
+    {CAVUM_QUANTITY_Q_PICKUP, "Q_t", "", 1.0, 14},
+    {CAVUM_QUANTITY_STORED_ENERGY, "U", "J", 1.0, 13},
+    {CAVUM_QUANTITY_VOLTAGE, "V", "MV", 1e-6, 13},
+    {CAVUM_QUANTITY_E_PEAK, "E_pk", "MV/m", 1e-6, 13},
+    {CAVUM_QUANTITY_B_PEAK, "B_pk", "mT", 1e3, 13},
+};
+enum { NUM_COLUMNS = sizeof columns / sizeof columns[0], COLUMNS_A_BLOCK = 6 };
+
+static void print_estimate(FILE *out, const char *name, cavum_estimate estimate, double factor,
+                           const char *unit) {
+  char text[CAVUM_QUANTITY_SIZE];
+  if (estimate.value == 0.0) return;
+  cavum_quantity_format(text, factor * estimate.value, factor * estimate.uncertainty);
+  fprintf(out, "  %-30s%s%s%s\n", name, text, unit[0] ? " " : "", unit);
+}
+
+static void print_head(FILE *out, const cavum_coldtest_report *report) {
+  const cavum_coldtest_setup *setup = &report->file.setup;
+  fprintf(out, "%s\n\n", setup->title[0] ? setup->title : "(no title)");
+  fprintf(out, "Cavity (%s)\n", setup->geometry_from);
+  print_estimate(out, "R/Q, linac, V^2/(w U)", setup->r_over_q_linac_ohm, 1.0, "ohm");
+  print_estimate(out, "accelerating length L_acc", setup->accelerating_length_m, 1e3, "mm");
+  print_estimate(out, "geometry factor G", setup->geometry_factor_ohm, 1.0, "ohm");
+  print_estimate(out, "E_pk / E_acc", setup->epk_over_eacc, 1.0, "");
+  print_estimate(out, "B_pk / E_acc", setup->bpk_over_eacc_t_per_v_per_m, 1e9, "mT/(MV/m)");
+  fputs("E_acc = V / L_acc. Uncertainties are standard (k = 1), in units of the last digit.\n",
+        out);
+}
+
+static void print_calibration(FILE *out, const char *name, cavum_coldtest_calibration calibration) {
+  char text[CAVUM_QUANTITY_SIZE];
+  if (calibration.value.value == 0.0) return;
+  cavum_quantity_format(text, calibration.value.value, calibration.value.uncertainty);
+  fprintf(out, "  %-30s%s ", name, text);
+  if (calibration.num_readings == 0) {
+    fputs("(stated)\n", out);
+    return;
+  }
+  fprintf(out, "from %lld reading%s with a decay time", (long long)calibration.num_readings,
+          calibration.num_readings == 1 ? "" : "s");
+  if (isfinite(calibration.chi_squared)) {
+    fprintf(out, ", chi2 %.3g with %d degrees of freedom", calibration.chi_squared,
+            calibration.degrees_of_freedom);
+  }
+  fputc('\n', out);
+}
+
+static void print_cell(FILE *out, const cavum_coldtest_point *point, const struct column *column) {
+  char text[CAVUM_QUANTITY_SIZE];
+  cavum_quantity_format(text, column->factor * point->value[column->quantity],
+                        column->factor * point->uncertainty[column->quantity]);
+  fprintf(out, " %*s", column->width, text);
+}
+
+static int64_t shown(const cavum_coldtest_report *report, int64_t most) {
+  int64_t count = cavum_coldtest_num_points(report->test);
+  return count < most ? count : most;
+}
+
+static void print_block(FILE *out, const cavum_coldtest_report *report, int first, int64_t rows) {
+  int last = first + COLUMNS_A_BLOCK < NUM_COLUMNS ? first + COLUMNS_A_BLOCK : NUM_COLUMNS;
+  fprintf(out, "\n%5s", "point");
+  for (int i = first; i < last; i++) fprintf(out, " %*s", columns[i].width, columns[i].head);
+  fprintf(out, "%s\n%5s", first == 0 ? "  T (K)  from, branch" : "", "");
+  for (int i = first; i < last; i++) fprintf(out, " %*s", columns[i].width, columns[i].unit);
+  fputc('\n', out);
+  for (int64_t row = 0; row < rows; row++) {
+    const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, row);
+    double temperature_k = cavum_coldtest_get_reading(report->test, row)->bath_temperature_k;
+    fprintf(out, "%5lld", (long long)row + 1);
+    for (int i = first; i < last; i++) print_cell(out, point, &columns[i]);
+    if (first == 0) {
+      if (isnan(temperature_k)) fprintf(out, "%7s", "-");
+      if (!isnan(temperature_k)) fprintf(out, "%7.3f", temperature_k);
+      fprintf(out, "  %s, %s", point->by_decay ? "decay" : "pickup",
+              cavum_branch_name(point->branch));
+    }
+    fputc('\n', out);
+  }
+}
+
+static void print_points(FILE *out, const cavum_coldtest_report *report, int64_t most) {
+  int64_t count = cavum_coldtest_num_points(report->test), rows = shown(report, most);
+  fputs("\nCalibration\n", out);
+  print_calibration(out, "pickup Q_t", cavum_coldtest_get_pickup(report->test));
+  print_calibration(out, "input coupler Q_e", cavum_coldtest_get_external(report->test));
+  for (int first = 0; first < NUM_COLUMNS; first += COLUMNS_A_BLOCK) {
+    print_block(out, report, first, rows);
+  }
+  if (rows < count) {
+    fprintf(out, "  ... %lld more points: --rows, --csv, --output\n", (long long)(count - rows));
+  }
+}
+
+static void print_interval(FILE *out, const cavum_coldtest_distribution *d, double factor) {
+  char text[CAVUM_QUANTITY_SIZE];
+  cavum_quantity_format(text, factor * d->mean, factor * d->uncertainty);
+  fprintf(out, " %15s  %8.4g to %-8.4g %8.4g to %-8.4g %s", text, factor * d->linear_low,
+          factor * d->linear_high, factor * d->low, factor * d->high, d->linear_holds ? " " : "*");
+}
+
+static void print_intervals(FILE *out, const cavum_coldtest_report *report, int64_t most) {
+  double percent = 100.0 * report->file.setup.coverage;
+  int64_t rows = report->num_monte_carlo < most ? report->num_monte_carlo : most;
+  if (rows == 0) {
+    fprintf(out,
+            "\nMonte Carlo not run (more points than monte_carlo_points, or switched off); "
+            "expanded: k = %.3f for %.4g %%\n",
+            cavum_coldtest_coverage_factor(report->file.setup.coverage), percent);
+    return;
+  }
+  fprintf(out,
+          "\nIntervals of %.4g %%: linear (k = %.3f) and Monte Carlo (shortest); * where the "
+          "linear one does not hold\n",
+          percent, cavum_coldtest_coverage_factor(report->file.setup.coverage));
+  fprintf(out, "%5s %15s  %-20s %-21s %15s  %-20s %-21s %s\n", "point", "Q0, mean", "linear",
+          "Monte Carlo", "E_acc (MV/m)", "linear", "Monte Carlo", "r(Q0,E)  draws");
+  for (int64_t i = 0; i < rows; i++) {
+    const cavum_coldtest_monte_carlo *outcome = &report->monte_carlo[i];
+    fprintf(out, "%5lld", (long long)i + 1);
+    if (outcome->num_draws == 0) {
+      fputs(" the readings do not determine this point: too many draws leave no wall power\n", out);
+      continue;
+    }
+    print_interval(out, &outcome->results[CAVUM_MC_Q0], 1.0);
+    print_interval(out, &outcome->results[CAVUM_MC_E_ACC], 1e-6);
+    fprintf(out, " %6.3f  %lld%s\n", cavum_coldtest_get_point(report->test, i)->correlation,
+            (long long)outcome->num_draws, outcome->stable ? "" : " (digits not stable)");
+  }
+}
+
+static void print_budget(FILE *out, const cavum_coldtest *test, int64_t index) {
+  cavum_coldtest_budget q0, gradient;
+  if (cavum_coldtest_make_budget(&q0, test, index, CAVUM_QUANTITY_Q0, NULL) != CAVUM_OK ||
+      cavum_coldtest_make_budget(&gradient, test, index, CAVUM_QUANTITY_E_ACC, NULL) != CAVUM_OK) {
+    return;
+  }
+  fprintf(out, "  point %lld\n", (long long)index + 1);
+  for (int i = 0; i < CAVUM_NUM_INPUTS; i++) {
+    double in_q0 = 100.0 * q0.contribution[i] / q0.value;
+    double in_gradient = 100.0 * gradient.contribution[i] / gradient.value;
+    if (fabs(in_q0) < 5e-4 && fabs(in_gradient) < 5e-4) continue;
+    fprintf(out, "    %-52s %9.3f %9.3f\n", cavum_coldtest_input_text((cavum_coldtest_input)i),
+            in_q0, in_gradient);
+  }
+  fprintf(out, "    %-52s %9.3f %9.3f\n", "combined", 100.0 * q0.uncertainty / q0.value,
+          100.0 * gradient.uncertainty / gradient.value);
+}
+
+static void print_budgets(FILE *out, const cavum_coldtest_report *report, int64_t most) {
+  int64_t count = cavum_coldtest_num_points(report->test), rows = shown(report, most);
+  if (rows == 0) return;
+  fprintf(out, "\nUncertainty budgets, signed contributions in %%%24s %9s\n", "Q0", "E_acc");
+  for (int64_t i = 0; i < rows; i++) print_budget(out, report->test, i);
+  if (rows < count) {
+    fprintf(out, "  ... %lld more points: --budgets, --json, --output\n",
+            (long long)(count - rows));
+  }
+}
+
+static void print_couplings(FILE *out, const cavum_coldtest_report *report, int64_t most) {
+  bool head = false;
+  for (int64_t i = 0; i < shown(report, most); i++) {
+    const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, i);
+    int known = 0;
+    for (int m = 0; m < CAVUM_NUM_COUPLING_METHODS; m++) known += isfinite(point->coupling_by[m]);
+    if (known < 2) continue;
+    if (!head) fputs("\nCoupling by each method\n", out);
+    head = true;
+    fprintf(out, "%5lld", (long long)i + 1);
+    for (int m = 0; m < CAVUM_NUM_COUPLING_METHODS; m++) {
+      char text[CAVUM_QUANTITY_SIZE];
+      if (!isfinite(point->coupling_by[m])) continue;
+      cavum_quantity_format(text, point->coupling_by[m], point->coupling_by_uncertainty[m]);
+      fprintf(out, "  %s %s", cavum_coupling_method_name((cavum_coupling_method)m), text);
+    }
+    if (isfinite(point->disagreement)) {
+      bool apart = point->flags & (1u << CAVUM_FLAG_INDEX_INCONSISTENT);
+      fprintf(out, "  %s: largest difference %.2f of its uncertainty",
+              apart ? "INCONSISTENT" : "consistent", point->disagreement);
+    }
+    fputc('\n', out);
+  }
+}
+
+static void print_bounds(FILE *out, const cavum_coldtest_report *report, int64_t most) {
+  double directivity_db = report->file.setup.directivity_db;
+  if (directivity_db <= 0.0) return;
+  fprintf(out,
+          "\nBounds by the directional coupler, %.4g dB (leak of unknown phase in the\npoint's own "
+          "reflected power, Q_t held)\n",
+          directivity_db);
+  for (int64_t i = 0; i < shown(report, most); i++) {
+    const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, i);
+    if (!isfinite(point->q0_bounds[0]) || !isfinite(point->q0_bounds[1])) continue;
+    fprintf(out, "%5lld  Q0 %.4g to %.4g, E_acc %.5g to %.5g MV/m\n", (long long)i + 1,
+            fmin(point->q0_bounds[0], point->q0_bounds[1]),
+            fmax(point->q0_bounds[0], point->q0_bounds[1]),
+            1e-6 * fmin(point->e_acc_bounds_v_per_m[0], point->e_acc_bounds_v_per_m[1]),
+            1e-6 * fmax(point->e_acc_bounds_v_per_m[0], point->e_acc_bounds_v_per_m[1]));
+  }
+}
+
+static const struct column *column_of(cavum_coldtest_quantity quantity) {
+  int i = 0;
+  while (i < NUM_COLUMNS - 1 && columns[i].quantity != quantity) i++;
+  return &columns[i];
+}
+
+static void print_limit(FILE *out, const cavum_coldtest_report *report,
+                        const cavum_coldtest_limit *limit) {
+  double largest = -1.0;
+  int64_t at = -1;
+  for (int64_t i = 0; i < cavum_coldtest_num_points(report->test); i++) {
+    double value = cavum_coldtest_get_point(report->test, i)->value[limit->quantity];
+    if (value > largest) {
+      largest = value;
+      at = i;
+    }
+  }
+  if (at < 0) return;
+  const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, at);
+  const struct column *column = column_of(limit->quantity);
+  char text[CAVUM_QUANTITY_SIZE];
+  cavum_quantity_format(text, column->factor * largest,
+                        column->factor * point->uncertainty[limit->quantity]);
+  fprintf(out, "  %s %s %s at point %lld: %.1f %% of %.4g %s, %s (%s)\n", column->head, text,
+          column->unit, (long long)at + 1, 100.0 * largest / limit->value,
+          column->factor * limit->value, column->unit, limit->name, limit->source);
+}
+
+static void print_limits(FILE *out, const cavum_coldtest_report *report) {
+  const cavum_coldtest_setup *setup = &report->file.setup;
+  if (setup->num_limits == 0) return;
+  fputs("\nLargest value against stated limits (for orientation; none of them is a pass mark)\n",
+        out);
+  for (int i = 0; i < setup->num_limits; i++) print_limit(out, report, &setup->limits[i]);
+}
+
+static void print_flags(FILE *out, const cavum_coldtest_report *report) {
+  enum { MOST_NAMED = 12 };
+  bool head = false;
+  for (int flag = 0; flag < CAVUM_NUM_FLAGS; flag++) {
+    int64_t raised = 0;
+    for (int64_t i = 0; i < cavum_coldtest_num_points(report->test); i++) {
+      if (!(cavum_coldtest_get_point(report->test, i)->flags & (1u << flag))) continue;
+      if (raised == 0) {
+        fprintf(out, "%s  %s:", head ? "" : "\nTo be read with\n",
+                cavum_coldtest_flag_text((cavum_coldtest_flag)flag));
+      }
+      head = true;
+      if (++raised <= MOST_NAMED) fprintf(out, " %lld", (long long)i + 1);
+    }
+    if (raised > MOST_NAMED) fprintf(out, " ... (%lld points)", (long long)raised);
+    if (raised > 0) fputc('\n', out);
+  }
+}
+
+void cavum_coldtest_table_print(FILE *out, const cavum_coldtest_report *report,
+                                const cavum_coldtest_table_options *options) {
+  print_head(out, report);
+  if (report->test) {
+    print_points(out, report, options->most_rows);
+    print_intervals(out, report, options->most_rows);
+    print_couplings(out, report, options->most_rows);
+    print_bounds(out, report, options->most_rows);
+    print_budgets(out, report, options->most_budgets);
+  }
+  cavum_coldtest_table_print_series(out, report);
+  if (report->test) {
+    print_limits(out, report);
+    print_flags(out, report);
+  }
+  fprintf(out, "\n%s", cavum_coldtest_cautions());
+}

@@ -1,0 +1,217 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum coldtest as a program, on the invented demonstration test and on bad input.
+#include <jansson.h>
+#include <stdarg.h>
+#include <stdbool.h>
+#include <string.h>
+#include <sys/wait.h>
+
+#include "support.h"
+#include "temporary_folder.h"
+
+static char folder[128];
+
+static void set_up(void) { temporary_folder_make(folder); }
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+// Runs a shell command in the test's folder, with $CAVUM the program and $DEMO the demonstration.
+static int run(const char *format, ...) {
+  char command[1024], line[2048];
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(command, sizeof command, format, arguments);
+  va_end(arguments);
+  snprintf(line, sizeof line, "cd '%s' && CAVUM='%s' DEMO='%s/coldtest' && { %s; } >out 2>err",
+           folder, CAVUM_PROGRAM, CAVUM_DEMO_FOLDER, command);
+  int status = system(line);
+  ck_assert_msg(WIFEXITED(status), "'%s' was killed", command);
+  printf("%s: exit %d\n", command, WEXITSTATUS(status));
+  return WEXITSTATUS(status);
+}
+
+static char *read_text(const char *name) {
+  static char text[1 << 20];
+  char path[256];
+  snprintf(path, sizeof path, "%s/%s", folder, name);
+  FILE *file = fopen(path, "r");
+  ck_assert_ptr_nonnull(file);
+  size_t size = fread(text, 1, sizeof text - 1, file);
+  fclose(file);
+  text[size] = '\0';
+  return text;
+}
+
+static void write_text(const char *name, const char *text) {
+  char path[256];
+  snprintf(path, sizeof path, "%s/%s", folder, name);
+  FILE *file = fopen(path, "w");
+  ck_assert_ptr_nonnull(file);
+  fputs(text, file);
+  fclose(file);
+}
+
+START_TEST(demonstration_prints_its_table) {
+  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/injector-test.yaml"), 0);
+  const char *text = read_text("out");
+  const char *parts[] = {"R/Q, linac",      "pickup Q_t",         "Uncertainty budgets",
+                         "Monte Carlo",     "NOT EXPONENTIAL",    "residual",
+                         "Predicted",       "Trapped flux",       "none of them is a pass mark",
+                         "To be read with", "no safety function", "consistent"};
+  for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+    ck_assert_msg(strstr(text, parts[i]) != NULL, "no '%s' in the table", parts[i]);
+  }
+  ck_assert_ptr_null(strstr(text, "nan"));
+  ck_assert_ptr_null(strstr(text, "inf "));
+  ck_assert_str_eq(read_text("err"), "");
+}
+END_TEST
+
+static double number(const json_t *object, const char *key, const char *part) {
+  const json_t *value = json_object_get(json_object_get(object, key), part);
+  ck_assert_msg(json_is_number(value), "no number %s.%s", key, part);
+  return json_number_value(value);
+}
+
+// The demonstration was made from a cavity with Q_e 1.55e10, Q_t 4.1e12, residual 4.6 nohm, gap
+// 17.67 K, R_s(2 K, low field) 15.36 nohm; every result must hold its truth within three
+// uncertainties (the invented errors of meters and cables are within two).
+START_TEST(demonstration_holds_its_truth) {
+  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/injector-test.yaml --json r.json -q"), 0);
+  char path[256];
+  snprintf(path, sizeof path, "%s/r.json", folder);
+  json_error_t error;
+  json_t *root = json_load_file(path, JSON_REJECT_DUPLICATES, &error);
+  ck_assert_msg(root != NULL, "%s", error.text);
+  const struct {
+    const char *group, *key;
+    double truth;
+  } rows[] = {{NULL, "pickup_calibration", 4.1e12},
+              {NULL, "external_calibration", 1.55e10},
+              {"surface_resistance", "residual_ohm", 4.6e-9},
+              {"surface_resistance", "gap_K", 17.67}};
+  for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+    const json_t *object = rows[i].group ? json_object_get(root, rows[i].group) : root;
+    double u = number(object, rows[i].key, "uncertainty");
+    CAVUM_CHECK_NEAR(number(object, rows[i].key, "value"), rows[i].truth, 3.0 * u);
+  }
+  const json_t *points = json_object_get(root, "points");
+  ck_assert_uint_eq(json_array_size(points), 32);
+  const json_t *first = json_array_get(points, 4);  // 4 MV/m at 2 K by the pickup.
+  CAVUM_CHECK_NEAR(number(first, "q0", "value"), 1.7486e10,
+                   3.0 * number(first, "q0", "uncertainty"));
+  CAVUM_CHECK_NEAR(number(first, "gradient_V_per_m", "value"), 4e6,
+                   3.0 * number(first, "gradient_V_per_m", "uncertainty"));
+  ck_assert_uint_eq(json_array_size(json_object_get(root, "traces")), 1);
+  json_decref(root);
+}
+END_TEST
+
+START_TEST(all_outputs_are_written) {
+  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/injector-test.yaml --linear -o r.hdf --csv r.csv -q"),
+                   0);
+  ck_assert_str_eq(read_text("out"), "");
+  char *text = read_text("r.csv");
+  int lines = 0;
+  for (const char *c = text; *c; c++) lines += *c == '\n';
+  ck_assert_int_eq(lines, 33);
+  ck_assert_ptr_null(strstr(text, "nan"));
+  // Folder: out, err, r.hdf, r.csv and no temporary file.
+  ck_assert_int_eq(temporary_folder_count(folder), 4);
+  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/injector-test.yaml --linear --csv -"), 0);
+  ck_assert_int_eq(strncmp(read_text("out"), "point,line,", 11), 0);
+}
+END_TEST
+
+START_TEST(plan_needs_no_readings) {
+  ck_assert_int_eq(run("$CAVUM coldtest --plan $DEMO/injector-test.yaml"), 0);
+  const char *text = read_text("out");
+  ck_assert_ptr_nonnull(strstr(text, "Plan for E_acc 16 MV/m"));
+  ck_assert_ptr_nonnull(strstr(text, "bandwidth f/Q_L"));
+  ck_assert_ptr_nonnull(strstr(text, "Cautions"));
+}
+END_TEST
+
+START_TEST(geometry_comes_from_a_result_file) {
+  ck_assert_int_eq(run("$CAVUM solve -q -o injector-cell.hdf $DEMO/../injector-cell.yaml"), 0);
+  ck_assert_int_eq(run("cp $DEMO/*.csv . && sed '/^  figures:/,/bpk_over/d; "
+                       "s/^geometry:/geometry: {result: injector-cell.hdf}/' "
+                       "$DEMO/injector-test.yaml >t.yaml"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM coldtest --linear --json r.json -q t.yaml; cat err"), 0);
+  char path[256];
+  snprintf(path, sizeof path, "%s/r.json", folder);
+  json_t *root = json_load_file(path, 0, NULL);
+  ck_assert_ptr_nonnull(root);
+  const json_t *geometry = json_object_get(root, "geometry");
+  // The figures typed into the demonstration are those of this solve, to their printed digits.
+  CAVUM_CHECK_NEAR(number(geometry, "r_over_q_linac_ohm", "value"), 117.570, 5e-4);
+  CAVUM_CHECK_NEAR(number(geometry, "geometry_factor_ohm", "value"), 269.827, 5e-4);
+  CAVUM_CHECK_NEAR(number(geometry, "bpk_over_eacc_T_per_V_per_m", "value"), 4.07495e-9, 5e-15);
+  ck_assert(number(geometry, "r_over_q_linac_ohm", "uncertainty") > 0.0);
+  json_decref(root);
+}
+END_TEST
+
+#define HEAD                                                             \
+  "geometry: {figures: {r_over_q_ohm: 105, r_over_q_convention: linac, " \
+  "accelerating_length_mm: 115.3}}\nfrequency_MHz: 1300\nreadings: {file: r.csv}\n"
+
+static const struct {
+  const char *test, *readings, *part;
+} BAD[] = {
+    {HEAD, "forward_W,reflected_W,transmitted_W\n-4,0.6,0.02\n", "r.csv:2: forward power of -4"},
+    {HEAD "pickup: {q: 2.0e12}\n", "forward_W,reflected_W,transmitted_W\n4,5,0.02\n",
+     "r.csv:2: reflected power not below"},
+    {HEAD, "forward_W,reflected_W,transmitted_W,decay_energy_s\n4,1,0.02,0\n", "r.csv:2: column 4"},
+    {HEAD, "forward,reflected_W\n4,1\n", "r.csv:1: column 1"},
+    {HEAD, "", "r.csv:1: empty"},
+    {HEAD, "note,forward_W\n\xFF,1\n", "r.csv:2: a byte"},
+    {HEAD "method: {branch: sideways}\n", "forward_W\n1\n", "t.yaml:4:"},
+    {HEAD "plans: []\n", "forward_W\n1\n", "plan"},
+};
+
+// Exit status 2, one line, nothing written.
+START_TEST(bad_input_gives_one_line_and_no_file) {
+  for (size_t i = 0; i < sizeof BAD / sizeof *BAD; i++) {
+    write_text("t.yaml", BAD[i].test);
+    write_text("r.csv", BAD[i].readings);
+    ck_assert_int_eq(run("$CAVUM coldtest t.yaml -o o.hdf --json o.json --csv o.csv"), 2);
+    ck_assert_str_eq(read_text("out"), "");
+    const char *text = read_text("err");
+    printf("%s", text);
+    ck_assert_msg(strstr(text, BAD[i].part) != NULL, "%s has no %s", text, BAD[i].part);
+    ck_assert_ptr_eq(strchr(text, '\n'), text + strlen(text) - 1);
+    ck_assert_int_eq(temporary_folder_count(folder), 4);
+  }
+}
+END_TEST
+
+static const char *const BAD_USAGES[] = {
+    "$CAVUM coldtest",
+    "$CAVUM coldtest --nonsense t.yaml",
+    "$CAVUM coldtest a.yaml b.yaml",
+    "$CAVUM coldtest --rows x a.yaml",
+    "$CAVUM coldtest -o - a.yaml",
+    "$CAVUM coldtest no.yaml",
+    "$CAVUM coldtest $DEMO/injector-test.yaml -o no/such/folder.hdf"};
+
+START_TEST(bad_usage_gives_two) {
+  for (size_t i = 0; i < sizeof BAD_USAGES / sizeof *BAD_USAGES; i++) {
+    ck_assert_int_eq(run(BAD_USAGES[i]), 2);
+    ck_assert_str_eq(read_text("out"), "");
+  }
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, demonstration_prints_its_table);
+  tcase_add_test(tests, demonstration_holds_its_truth);
+  tcase_add_test(tests, all_outputs_are_written);
+  tcase_add_test(tests, plan_needs_no_readings);
+  tcase_add_test(tests, geometry_comes_from_a_result_file);
+  tcase_add_test(tests, bad_input_gives_one_line_and_no_file);
+  tcase_add_test(tests, bad_usage_gives_two);
+}
+
+CAVUM_TEST_MAIN("cavum coldtest", add_tests)
