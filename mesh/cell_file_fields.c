@@ -100,9 +100,8 @@ static cavum_status fail_number(const cavum_reader *reader, const cavum_node *no
                            word);
 }
 
-/** Decimal number, all of the text, finite. */
-static cavum_status read_number(double *value, const cavum_reader *reader, const cavum_node *node,
-                                const char *path) {
+cavum_status cavum_read_number(double *value, const cavum_reader *reader, const cavum_node *node,
+                               const char *path) {
   if (node->kind != CAVUM_NODE_SCALAR || !*node->text) {
     return cavum_reader_fail(reader, node, "%s: expected a number, found %s", path,
                              kind_text(node));
@@ -129,7 +128,7 @@ static cavum_status read_ranged_number(double *value, const cavum_reader *reader
                                        const cavum_node *node, const char *path,
                                        const cavum_field *field) {
   double number = 0.0;
-  cavum_status status = read_number(&number, reader, node, path);
+  cavum_status status = cavum_read_number(&number, reader, node, path);
   if (status != CAVUM_OK) return status;
   if (number >= field->low && number <= field->high) {
     *value = number;

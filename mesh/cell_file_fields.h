@@ -104,6 +104,10 @@ cavum_status cavum_read_fields(void *target, const cavum_reader *reader, const c
 cavum_status cavum_read_word(int *value, const cavum_reader *reader, const cavum_node *node,
                              const char *path, const cavum_word *words);
 
+/** Reads a finite decimal number, all of the text; the value is in the unit of the file. */
+cavum_status cavum_read_number(double *value, const cavum_reader *reader, const cavum_node *node,
+                               const char *path);
+
 /** Fails at the place of a node's value. */
 cavum_status cavum_reader_fail(const cavum_reader *reader, const cavum_node *node,
                                const char *format, ...) __attribute__((format(printf, 3, 4)));

@@ -18,18 +18,19 @@ extern "C" {
 #define CAVUM_API __attribute__((visibility("default")))
 
 /** Rows: name, process exit status of the command line, text. */
-#define CAVUM_STATUS_TABLE(X)                                   \
-  X(OK, 0, "done")                                              \
-  X(ERR_INPUT, 2, "bad input")                                  \
-  X(ERR_USAGE, 2, "bad usage")                                  \
-  X(ERR_FILE, 2, "file cannot be read or written")              \
-  X(ERR_MEMORY, 1, "out of memory")                             \
-  X(ERR_GEOMETRY, 2, "geometry cannot exist")                   \
-  X(ERR_MESH, 1, "no valid mesh")                               \
-  X(ERR_LIBRARY, 1, "a numerical library failed")               \
-  X(ERR_NOT_CONVERGED, 1, "accuracy asked for was not reached") \
-  X(ERR_INCOMPLETE, 1, "mode count and inertia disagree")       \
-  X(ERR_RANGE, 2, "outside the range of validity")              \
+#define CAVUM_STATUS_TABLE(X)                                                      \
+  X(OK, 0, "done")                                                                 \
+  X(ERR_INPUT, 2, "bad input")                                                     \
+  X(ERR_USAGE, 2, "bad usage")                                                     \
+  X(ERR_FILE, 2, "file cannot be read or written")                                 \
+  X(ERR_MEMORY, 1, "out of memory")                                                \
+  X(ERR_GEOMETRY, 2, "geometry cannot exist")                                      \
+  X(ERR_MESH, 1, "no valid mesh")                                                  \
+  X(ERR_LIBRARY, 1, "a numerical library failed")                                  \
+  X(ERR_NOT_CONVERGED, 1, "accuracy asked for was not reached")                    \
+  X(ERR_INCOMPLETE, 1, "mode count and inertia disagree")                          \
+  X(ERR_RANGE, 2, "outside the range of validity")                                 \
+  X(ERR_STOPPED, 3, "stopped before the end; the same command goes on from there") \
   X(ERR_INTERNAL, 1, "internal error")
 
 /** Result of a call; CAVUM_OK is zero. */
@@ -51,7 +52,7 @@ typedef struct cavum_error {
 /** Text of a status code, static, never NULL. */
 CAVUM_API const char *cavum_status_text(cavum_status status);
 
-/** Exit status that the command line gives for a code: 0, 1 or 2. */
+/** Exit status that the command line gives for a code: 0, 1, 2, or 3 when stopped on request. */
 CAVUM_API int cavum_status_exit(cavum_status status);
 
 /** Version of the library, for example "0.1.0"; static. */

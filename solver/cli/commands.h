@@ -3,7 +3,7 @@
  * @file commands.h
  * The commands. Each takes its own arguments, with argv[0] the name to show in messages ("cavum
  * solve"), and returns the exit status: 0 done, 1 the computation could not meet what was asked,
- * 2 bad input or usage.
+ * 2 bad input or usage, 3 stopped by a signal (scan).
  */
 #ifndef CAVUM_CLI_COMMANDS_H
 #define CAVUM_CLI_COMMANDS_H
@@ -16,5 +16,11 @@ int cavum_cmd_mesh(int argc, char **argv);
 
 /** Gradient, quality factor and surface resistance from the powers of a cold test. */
 int cavum_cmd_coldtest(int argc, char **argv);
+
+/** Many shapes from a study file: local workers, parts of a cluster job, gathering, summary. */
+int cavum_cmd_scan(int argc, char **argv);
+
+/** Picture of a result file. */
+int cavum_cmd_draw(int argc, char **argv);
 
 #endif

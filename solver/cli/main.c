@@ -16,8 +16,10 @@ static const struct command {
   const char *help;
 } commands[] = {
     {"solve", "cavum solve", cavum_cmd_solve, "modes and figures of merit of a cell"},
+    {"scan", "cavum scan", cavum_cmd_scan, "many shapes from a study file"},
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
     {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},
+    {"draw", "cavum draw", cavum_cmd_draw, "picture of a result: PNG, SVG or PDF"},
 };
 enum { NUM_COMMANDS = sizeof commands / sizeof commands[0] };
 

@@ -62,7 +62,7 @@ static cavum_status write_input(cavum_hdf5_file *file, const cavum_coldtest_repo
   cavum_status status = CAVUM_OK;
   const cavum_coldtest_setup *setup = &report->file.setup;
   char fingerprint[65];
-  cavum_store_sha256(fingerprint, report->file.text, strlen(report->file.text));
+  cavum_sha256(fingerprint, report->file.text, strlen(report->file.text));
   CAVUM_TRY(write_text(file, "/input/title", setup->title, "title of the test", error));
   CAVUM_TRY(write_text(file, "/input/test_file", report->file.text, "the test file as it was read",
                        error));

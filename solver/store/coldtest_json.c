@@ -62,7 +62,7 @@ static json_t *make_limit(const cavum_coldtest_limit *limit) {
 static bool set_frame(json_t *root, const cavum_coldtest_report *report) {
   const cavum_coldtest_setup *setup = &report->file.setup;
   char fingerprint[65];
-  cavum_store_sha256(fingerprint, report->file.text, strlen(report->file.text));
+  cavum_sha256(fingerprint, report->file.text, strlen(report->file.text));
   json_t *geometry = json_object(), *limits = json_array();
   bool good =
       geometry && limits && set(root, "cavum", json_string(cavum_version())) &&

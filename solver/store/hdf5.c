@@ -68,17 +68,21 @@ static hid_t make_text_type(void) {
   return type;
 }
 
+bool cavum_hdf5_prepare_writing(cavum_hdf5_file *file) {
+  file->text_type = make_text_type();
+  file->link_creation = H5Pcreate(H5P_LINK_CREATE);
+  file->scalar_space = H5Screate(H5S_SCALAR);
+  file->transfer = H5Pcreate(H5P_DATASET_XFER);
+  return file->text_type >= 0 && file->link_creation >= 0 && file->scalar_space >= 0 &&
+         file->transfer >= 0 && H5Pset_buffer(file->transfer, CONVERSION_BYTES, NULL, NULL) >= 0 &&
+         H5Pset_create_intermediate_group(file->link_creation, 1) >= 0;
+}
+
 cavum_status cavum_hdf5_create(cavum_hdf5_file **file, cavum_error *error) {
   cavum_hdf5_file *made = cavum_hdf5_begin();
   if (!made) return cavum_fail_memory(error);
   made->id = open_core_file();
-  made->text_type = make_text_type();
-  made->link_creation = H5Pcreate(H5P_LINK_CREATE);
-  made->scalar_space = H5Screate(H5S_SCALAR);
-  made->transfer = H5Pcreate(H5P_DATASET_XFER);
-  if (made->id < 0 || made->text_type < 0 || made->link_creation < 0 || made->scalar_space < 0 ||
-      made->transfer < 0 || H5Pset_buffer(made->transfer, CONVERSION_BYTES, NULL, NULL) < 0 ||
-      H5Pset_create_intermediate_group(made->link_creation, 1) < 0) {
+  if (made->id < 0 || !cavum_hdf5_prepare_writing(made)) {
     cavum_hdf5_destroy(&made);
     return cavum_fail(error, CAVUM_ERR_LIBRARY, "HDF5 cannot make a file in memory");
   }
@@ -102,8 +106,8 @@ cavum_status cavum_hdf5_save(cavum_hdf5_file *file, const char *path, cavum_erro
   return status;
 }
 
-static bool add_text_attribute(const cavum_hdf5_file *file, hid_t object, const char *name,
-                               const char *text) {
+bool cavum_hdf5_add_text(const cavum_hdf5_file *file, hid_t object, const char *name,
+                         const char *text) {
   if (!text) return true;
   hid_t attribute =
       H5Acreate2(object, name, file->text_type, file->scalar_space, H5P_DEFAULT, H5P_DEFAULT);
@@ -128,13 +132,13 @@ static bool add_numbers_attribute(hid_t object, const char *name, cavum_hdf5_typ
 
 static bool add_attributes(const cavum_hdf5_file *file, hid_t object,
                            const cavum_hdf5_array *array) {
-  if (!add_text_attribute(file, object, "units", array->units) ||
-      !add_text_attribute(file, object, "long_name", array->long_name)) {
+  if (!cavum_hdf5_add_text(file, object, "units", array->units) ||
+      !cavum_hdf5_add_text(file, object, "long_name", array->long_name)) {
     return false;
   }
   for (int i = 0; i < array->num_attributes; i++) {
     const cavum_hdf5_attribute *extra = &array->attributes[i];
-    bool added = extra->text ? add_text_attribute(file, object, extra->name, extra->text)
+    bool added = extra->text ? cavum_hdf5_add_text(file, object, extra->name, extra->text)
                              : add_numbers_attribute(object, extra->name, CAVUM_HDF5_DOUBLE,
                                                      extra->count, extra->numbers, false);
     if (!added) return false;
@@ -209,7 +213,7 @@ cavum_status cavum_hdf5_write_text_attribute(cavum_hdf5_file *file, const char *
                                              const char *name, const char *text,
                                              cavum_error *error) {
   hid_t object = H5Oopen(file->id, path, H5P_DEFAULT);
-  bool added = object >= 0 && add_text_attribute(file, object, name, text);
+  bool added = object >= 0 && cavum_hdf5_add_text(file, object, name, text);
   if (object >= 0 && H5Oclose(object) < 0) added = false;
   return added ? CAVUM_OK : refuse(path, error);
 }

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file hdf5_private.h
- * What hdf5.c and hdf5_read.c share; no other file includes this.
+ * What the hdf5*.c files share; no other file includes this.
  */
 #ifndef CAVUM_STORE_HDF5_PRIVATE_H
 #define CAVUM_STORE_HDF5_PRIVATE_H
@@ -24,5 +24,12 @@ struct cavum_hdf5_file {
 
 /** An empty handle with HDF5's error printing switched off; NULL when there is no memory. */
 cavum_hdf5_file *cavum_hdf5_begin(void);
+
+/** Makes the properties that writing needs; false when HDF5 refuses. */
+bool cavum_hdf5_prepare_writing(cavum_hdf5_file *file);
+
+/** Adds a text attribute to an open object; NULL text adds nothing; false when HDF5 refuses. */
+bool cavum_hdf5_add_text(const cavum_hdf5_file *file, hid_t object, const char *name,
+                         const char *text);
 
 #endif

@@ -42,7 +42,7 @@ static cavum_status write_input_texts(cavum_hdf5_file *file, const cavum_result 
   cavum_status status = CAVUM_OK;
   const char *text = cell->text ? cell->text : "";
   char fingerprint[65], version[32];
-  cavum_store_sha256(fingerprint, text, strlen(text));
+  cavum_sha256(fingerprint, text, strlen(text));
   cavum_hdf5_version(version);
   CAVUM_TRY(write_text(file, "/input/title", result->title ? result->title : "",
                        "title of the cell", error));

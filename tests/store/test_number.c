@@ -53,7 +53,7 @@ END_TEST
 // "abc" is the one-block example of FIPS 180-4's published test vectors.
 START_TEST(sha256_of_known_texts) {
   char text[65];
-  cavum_store_sha256(text, "abc", 3);
+  cavum_sha256(text, "abc", 3);
   ck_assert_str_eq(text, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
 }
 END_TEST

@@ -55,7 +55,7 @@ START_TEST(figures_are_read_back) {
   ck_assert_str_eq(mode.accelerating_length_from, "2 x half_length");
   CAVUM_CHECK_NEAR(mode.accelerating_length_m, 0.1154, 0.0);  // stored as it is
   char fingerprint[65];
-  cavum_store_sha256(fingerprint, FAKE_CELL_TEXT, strlen(FAKE_CELL_TEXT));
+  cavum_sha256(fingerprint, FAKE_CELL_TEXT, strlen(FAKE_CELL_TEXT));
   ck_assert_str_eq(mode.cell_sha256, fingerprint);
   CAVUM_CHECK_NEAR(mode.figures[CAVUM_FIGURE_FREQUENCY].value, 1288125674.4, 0.0);
   CAVUM_CHECK_NEAR(mode.figures[CAVUM_FIGURE_FREQUENCY].uncertainty, 0.31, 0.0);

@@ -5,7 +5,7 @@
 #include <nettle/sha2.h>
 #include <stdio.h>
 
-void cavum_store_sha256(char text[65], const void *data, size_t size) {
+void cavum_sha256(char text[65], const void *data, size_t size) {
   struct sha256_ctx context;
   uint8_t digest[SHA256_DIGEST_SIZE];
   sha256_init(&context);

@@ -3,8 +3,8 @@
  * @file sha256.h
  * Fingerprint of an input.
  */
-#ifndef CAVUM_STORE_SHA256_H
-#define CAVUM_STORE_SHA256_H
+#ifndef CAVUM_BASE_SHA256_H
+#define CAVUM_BASE_SHA256_H
 
 #include <stddef.h>
 
@@ -14,6 +14,6 @@
  * @param[in]  data  Shape [size].
  * @param[in]  size  Bytes.
  */
-void cavum_store_sha256(char text[65], const void *data, size_t size);
+void cavum_sha256(char text[65], const void *data, size_t size);
 
 #endif

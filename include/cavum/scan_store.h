@@ -1,0 +1,177 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file scan_store.h
+ * The result of a scan as one file: writing, reading, summing up.
+ */
+#ifndef CAVUM_SCAN_STORE_H
+#define CAVUM_SCAN_STORE_H
+
+#include "cavum/scan.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/**
+ * Gathers the records of a whole study into one HDF5 file.
+ *
+ * `/columns/KEY` has one row a shape, with `units`, `long_name` and `definition`; `/reasons/shape`
+ * and `/reasons/text` say why shapes have no full row; `/input` has the texts of study and cell,
+ * fingerprint and version. The bytes depend on the study alone. Written under a temporary name,
+ * flushed and renamed.
+ *
+ * @param[in]  path     File to write; replaced.
+ * @param[in]  study    Open study.
+ * @param[in]  records  Its records.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_NOT_CONVERGED  batches are missing: nothing is written.
+ * @retval CAVUM_ERR_FILE           records cannot be read, or the file not written.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_write_scan(const char *path, const cavum_study *study,
+                                              cavum_scan_records *records, cavum_error *error);
+
+/**
+ * Who computed how many batches, as JSON text: it differs from run to run, so it is no part of the
+ * result file.
+ * @param[out] text     Owned by the caller, release with free().
+ * @param[in]  study    Open study.
+ * @param[in]  records  Its records.
+ * @param[out] error    May be NULL.
+ */
+CAVUM_API cavum_status cavum_store_scan_sources_to_json(char **text, const cavum_study *study,
+                                                        const cavum_scan_records *records,
+                                                        cavum_error *error);
+
+/** One line of JSON about the progress of a scan; NULL: no memory; release with free(). */
+CAVUM_API char *cavum_store_scan_progress_to_json(const cavum_scan_progress *progress,
+                                                  const char *watched_key);
+
+/** One line of JSON about what a scan costs; NULL: no memory; release with free(). */
+CAVUM_API char *cavum_store_scan_estimate_to_json(const cavum_scan_estimate *estimate,
+                                                  const cavum_study *study);
+
+/** A result file of a scan, open for reading: opaque. */
+typedef struct cavum_stored_scan cavum_stored_scan;
+
+/**
+ * Opens a result file.
+ * @param[out] scan   Owned by the caller (cavum_stored_scan_close()); untouched unless CAVUM_OK.
+ * @param[in]  path   File of cavum_store_write_scan().
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_FILE   cannot be opened.
+ * @retval CAVUM_ERR_INPUT  is no such file.
+ */
+CAVUM_API cavum_status cavum_stored_scan_open(cavum_stored_scan **scan, const char *path,
+                                              cavum_error *error);
+
+/** Closes a file and sets the pointer to NULL; NULL is accepted. */
+CAVUM_API void cavum_stored_scan_close(cavum_stored_scan **scan);
+
+/** Fingerprint of the study, 64 digits; borrowed. */
+CAVUM_API const char *cavum_stored_scan_fingerprint(const cavum_stored_scan *scan);
+
+/** Title of the study; borrowed. */
+CAVUM_API const char *cavum_stored_scan_title(const cavum_stored_scan *scan);
+
+/** Rows. */
+CAVUM_API int64_t cavum_stored_scan_num_rows(const cavum_stored_scan *scan);
+
+/** Columns, in their order. */
+CAVUM_API int cavum_stored_scan_num_columns(const cavum_stored_scan *scan);
+
+/** Key of a column; borrowed. */
+CAVUM_API const char *cavum_stored_scan_key(const cavum_stored_scan *scan, int column);
+
+/** Unit of a column; borrowed. */
+CAVUM_API const char *cavum_stored_scan_unit(const cavum_stored_scan *scan, int column);
+
+/** Index of a column by its key; -1: none. */
+CAVUM_API int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *key);
+
+/**
+ * Reads rows of one column.
+ * @param[out] values  Shape [count].
+ * @param[in]  scan    Open file.
+ * @param[in]  column  Index.
+ * @param[in]  first   First row.
+ * @param[in]  count   Rows.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_INPUT  rows beyond the end, or a damaged file.
+ */
+CAVUM_API cavum_status cavum_stored_scan_read(double *values, const cavum_stored_scan *scan,
+                                              int column, int64_t first, int64_t count,
+                                              cavum_error *error);
+
+/**
+ * Writes all rows as CSV: keys in the first line, an empty field for what a row does not have, the
+ * word of the status, shortest numbers that read back the same.
+ * @param[in]  path   "-" is standard output.
+ * @param[in]  scan   Open file.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_FILE  cannot be written.
+ */
+CAVUM_API cavum_status cavum_store_write_scan_csv(const char *path, const cavum_stored_scan *scan,
+                                                  cavum_error *error);
+
+/** True when a smaller value of this figure is the better one (peak fields, losses). */
+CAVUM_API bool cavum_scan_smaller_is_better(const char *key);
+
+/** Most figures of a front. */
+enum { CAVUM_SUMMARY_MOST_AIMS = 8 };
+
+/** What to sum up. */
+typedef struct cavum_scan_aims {
+  int count;
+  int columns[CAVUM_SUMMARY_MOST_AIMS];
+  bool smaller[CAVUM_SUMMARY_MOST_AIMS]; /**< Smaller is better. */
+  int num_best;                          /**< Best shapes of each aim to list. */
+} cavum_scan_aims;
+
+/** Range of one column over the shapes that are done. */
+typedef struct cavum_scan_range {
+  double low, high;
+  int64_t count; /**< Finite values. */
+} cavum_scan_range;
+
+/** A shape with its values of the aims. */
+typedef struct cavum_scan_point {
+  int64_t shape;
+  double values[CAVUM_SUMMARY_MOST_AIMS];
+} cavum_scan_point;
+
+/** A scan summed up. */
+typedef struct cavum_scan_summary {
+  int64_t num_rows;
+  int64_t by_status[CAVUM_NUM_SHAPE_STATUSES];
+  int num_columns;
+  cavum_scan_range *ranges; /**< Owned, shape [num_columns]. */
+  int num_best;             /**< Of each aim, at most what was asked for. */
+  cavum_scan_point *best;   /**< Owned, shape [aims, num_best]: best first. */
+  int64_t num_front;
+  cavum_scan_point *front; /**< Owned, by rising shape: shapes that no other beats in every aim. */
+} cavum_scan_summary;
+
+/**
+ * Sums up the shapes that are done.
+ * @param[out] summary  Release with cavum_scan_summary_clear(); untouched unless CAVUM_OK.
+ * @param[in]  scan     Open file.
+ * @param[in]  aims     Figures that matter.
+ * @param[out] error    May be NULL.
+ */
+CAVUM_API cavum_status cavum_scan_summarise(cavum_scan_summary *summary,
+                                            const cavum_stored_scan *scan,
+                                            const cavum_scan_aims *aims, cavum_error *error);
+
+/** Frees what a summary owns. */
+CAVUM_API void cavum_scan_summary_clear(cavum_scan_summary *summary);
+
+/** A summary as JSON text; NULL: no memory; release with free(). */
+CAVUM_API char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
+                                                 const cavum_stored_scan *scan,
+                                                 const cavum_scan_aims *aims);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,337 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum scan: computes a study or a part of it, gathers the parts, sums up a result.
+#include <argp.h>
+#include <signal.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "cavum/cavum.h"
+#include "commands.h"
+#include "process.h"
+#include "scan_progress.h"
+
+enum { LARGEST_WORKERS = 1024, LARGEST_TOP = 1000 };
+static const double seconds_to_measure = 3.0;
+
+struct arguments {
+  const char *input, *output, *csv_path, *watched_key;
+  char *aims;
+  bool gather, estimate, summary, json, quiet, keep_parts;
+  int top;
+  cavum_scan_options options;
+};
+
+enum {
+  KEY_WORKERS = 256,
+  KEY_PART,
+  KEY_GATHER,
+  KEY_ESTIMATE,
+  KEY_SUMMARY,
+  KEY_CSV,
+  KEY_JSON,
+  KEY_WATCH,
+  KEY_AIMS,
+  KEY_TOP,
+  KEY_KEEP_PARTS
+};
+
+static const struct argp_option option_table[] = {
+    {"output", 'o', "RESULT.hdf", 0, "The result file; its parts are kept beside it", 0},
+    {"workers", KEY_WORKERS, "N", 0, "Worker processes (default: one for each core)", 0},
+    {"part", KEY_PART, "K/N", 0, "Compute part K of N only and gather nothing", 0},
+    {"gather", KEY_GATHER, NULL, 0, "Compute nothing; gather what parts have computed", 0},
+    {"estimate", KEY_ESTIMATE, NULL, 0,
+     "Compute a few shapes and tell what the study costs, as JSON", 0},
+    {"keep-parts", KEY_KEEP_PARTS, NULL, 0, "Keep the parts after gathering", 0},
+    {"csv", KEY_CSV, "FILE", 0, "Also write the rows as CSV; '-' is standard output", 1},
+    {"json", KEY_JSON, NULL, 0,
+     "Progress or summary as JSON on standard output: progress is a line a second", 1},
+    {"watch", KEY_WATCH, "FIGURE", 0, "Show the best value of a figure so far", 1},
+    {"quiet", 'q', NULL, 0, "Show no progress", 1},
+    {"summary", KEY_SUMMARY, NULL, 0,
+     "Sum up a result file instead: ranges, best shapes, non-dominated shapes", 2},
+    {"aims", KEY_AIMS, "FIGURE,...", 0,
+     "Figures that matter in the summary (default: E_pk/E_acc, B_pk/E_acc, G x R/Q)", 2},
+    {"top", KEY_TOP, "N", 0, "Best shapes to list for each of them (default 5)", 2},
+    {0},
+};
+
+// The only thing that a signal handler may touch.
+static volatile sig_atomic_t stop_requested;
+
+static void request_stop(int signal_number) {
+  (void)signal_number;
+  stop_requested = 1;
+}
+
+// The first signal lets the batches in flight finish, a second one of the same kind ends at once.
+static void catch_signals(void) {
+  struct sigaction action = {.sa_handler = request_stop, .sa_flags = (int)SA_RESETHAND};
+  sigemptyset(&action.sa_mask);
+  sigaction(SIGTERM, &action, NULL);
+  sigaction(SIGINT, &action, NULL);
+  sigaction(SIGHUP, &action, NULL);
+}
+
+static bool read_part(cavum_scan_options *options, const char *text) {
+  char *end = NULL;
+  long long part = strtoll(text, &end, 10);
+  if (end == text || *end != '/') return false;
+  const char *second = end + 1;
+  long long parts = strtoll(second, &end, 10);
+  if (end == second || *end != '\0' || part < 1 || part > parts) return false;
+  options->part = part;
+  options->num_parts = parts;
+  return true;
+}
+
+static void set_text_options(struct arguments *arguments, int key, char *value,
+                             struct argp_state *state) {
+  if (key == KEY_WORKERS &&
+      !cavum_process_read_integer(&arguments->options.workers, value, 1, LARGEST_WORKERS)) {
+    argp_error(state, "--workers %s: expected a whole number from 1 to %d", value, LARGEST_WORKERS);
+  }
+  if (key == KEY_TOP && !cavum_process_read_integer(&arguments->top, value, 1, LARGEST_TOP)) {
+    argp_error(state, "--top %s: expected a whole number from 1 to %d", value, LARGEST_TOP);
+  }
+  if (key == KEY_PART && !read_part(&arguments->options, value)) {
+    argp_error(state, "--part %s: expected K/N with K from 1 to N, for example 3/20", value);
+  }
+  if (key == 'o' && (value[0] == '\0' || strcmp(value, "-") == 0)) {
+    argp_error(state, "-o: expected a file name");
+  }
+  if (key == 'o') arguments->output = value;
+  if (key == KEY_CSV) arguments->csv_path = value;
+  if (key == KEY_WATCH) arguments->watched_key = value;
+  if (key == KEY_AIMS) arguments->aims = value;
+}
+
+static void check(const struct arguments *a, struct argp_state *state) {
+  bool part = a->options.num_parts > 1;
+  if (!a->input) argp_error(state, "expected a %s", a->summary ? "result file" : "study file");
+  if (!a->summary && !a->estimate && !a->output) argp_error(state, "expected -o RESULT.hdf");
+  if (a->gather + a->estimate + a->summary + part > 1) {
+    argp_error(state, "--part, --gather, --estimate and --summary exclude each other");
+  }
+  if (part && a->csv_path) argp_error(state, "--csv: goes with a whole result only");
+}
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  struct arguments *arguments = state->input;
+  switch (key) {
+    case 'q':
+      arguments->quiet = true;
+      break;
+    case KEY_GATHER:
+      arguments->gather = true;
+      break;
+    case KEY_ESTIMATE:
+      arguments->estimate = true;
+      break;
+    case KEY_SUMMARY:
+      arguments->summary = true;
+      break;
+    case KEY_JSON:
+      arguments->json = true;
+      break;
+    case KEY_KEEP_PARTS:
+      arguments->keep_parts = true;
+      break;
+    case 'o':
+    case KEY_WORKERS:
+    case KEY_PART:
+    case KEY_CSV:
+    case KEY_WATCH:
+    case KEY_AIMS:
+    case KEY_TOP:
+      set_text_options(arguments, key, value, state);
+      break;
+    case ARGP_KEY_ARG:
+      if (arguments->input) argp_error(state, "%s: expected one file only", value);
+      arguments->input = value;
+      break;
+    case ARGP_KEY_END:
+      check(arguments, state);
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+static cavum_status fail(cavum_error *error, const char *what, const char *name) {
+  error->status = CAVUM_ERR_USAGE;
+  snprintf(error->message, sizeof error->message, "%s: %s", name, what);
+  return CAVUM_ERR_USAGE;
+}
+
+static cavum_status find_watched(struct arguments *a, const cavum_study *study,
+                                 cavum_error *error) {
+  int count = 0;
+  const cavum_column *columns = cavum_study_columns(&count, study);
+  for (int i = 0; a->watched_key && i < count; i++) {
+    if (strcmp(columns[i].key, a->watched_key) == 0) a->options.watched_column = i;
+  }
+  if (!a->watched_key || a->options.watched_column >= 0) {
+    a->options.watch_smallest = a->watched_key && cavum_scan_smaller_is_better(a->watched_key);
+    return CAVUM_OK;
+  }
+  return fail(error, "no column of this study, see --csv or the README", a->watched_key);
+}
+
+// True when the result is there already: same study, same version.
+static bool is_gathered(const struct arguments *a, const cavum_study *study) {
+  cavum_stored_scan *scan = NULL;
+  if (access(a->output, R_OK) != 0) return false;
+  if (cavum_stored_scan_open(&scan, a->output, NULL) != CAVUM_OK) return false;
+  bool same = strcmp(cavum_stored_scan_fingerprint(scan), cavum_study_fingerprint(study)) == 0;
+  cavum_stored_scan_close(&scan);
+  return same;
+}
+
+static cavum_status write_csv(const struct arguments *a, const char *path, cavum_error *error) {
+  cavum_stored_scan *scan = NULL;
+  if (!a->csv_path) return CAVUM_OK;
+  cavum_status status = cavum_stored_scan_open(&scan, path, error);
+  if (status == CAVUM_OK) status = cavum_store_write_scan_csv(a->csv_path, scan, error);
+  cavum_stored_scan_close(&scan);
+  return status;
+}
+
+// Who computed what goes to a file of its own: the result does not depend on it.
+static cavum_status write_sources(const struct arguments *a, const cavum_study *study,
+                                  const cavum_scan_records *records, cavum_error *error) {
+  char path[4096];
+  char *text = NULL;
+  if (snprintf(path, sizeof path, "%s.sources.json", a->output) >= (int)sizeof path) {
+    return fail(error, "the name is too long", a->output);
+  }
+  cavum_status status = cavum_store_scan_sources_to_json(&text, study, records, error);
+  if (status == CAVUM_OK) status = cavum_store_write_text(path, text, error);
+  free(text);
+  return status;
+}
+
+static cavum_status gather(const struct arguments *a, const cavum_study *study,
+                           cavum_error *error) {
+  cavum_scan_records *records = NULL;
+  cavum_status status = cavum_scan_records_open(&records, study, a->output, error);
+  if (status == CAVUM_OK) status = cavum_store_write_scan(a->output, study, records, error);
+  if (status == CAVUM_OK) status = write_sources(a, study, records, error);
+  if (status == CAVUM_OK && cavum_scan_records_num_conflicts(records) > 0) {
+    fprintf(stderr,
+            "cavum: warning: %lld batches were computed twice and differ in their last bits: the "
+            "machines are not alike\n",
+            (long long)cavum_scan_records_num_conflicts(records));
+  }
+  cavum_scan_records_close(&records);
+  if (status == CAVUM_OK && !a->keep_parts) status = cavum_scan_records_remove(a->output, error);
+  return status;
+}
+
+static cavum_status compute(struct arguments *a, cavum_study *study, cavum_error *error) {
+  cavum_scan_progress outcome = {0};
+  cavum_scan_teller teller = {.telling = a->quiet                ? CAVUM_SCAN_TELL_NOTHING
+                                         : a->json               ? CAVUM_SCAN_TELL_JSON
+                                         : isatty(STDERR_FILENO) ? CAVUM_SCAN_TELL_TERMINAL
+                                                                 : CAVUM_SCAN_TELL_LOG,
+                              .watched_key = a->watched_key};
+  cavum_status status = find_watched(a, study, error);
+  if (status != CAVUM_OK) return status;
+  a->options.stop = &stop_requested;
+  a->options.watcher = cavum_scan_tell;
+  a->options.watcher_data = &teller;
+  catch_signals();
+  status = cavum_scan_run(&outcome, study, a->output, &a->options, error);
+  cavum_scan_tell_end(&outcome, &teller);
+  return status;
+}
+
+static cavum_status estimate(cavum_study *study, cavum_error *error) {
+  cavum_scan_estimate measured;
+  cavum_status status = cavum_scan_measure(&measured, study, seconds_to_measure, error);
+  if (status != CAVUM_OK) return status;
+  char *json = cavum_store_scan_estimate_to_json(&measured, study);
+  if (json) puts(json);
+  free(json);
+  return CAVUM_OK;
+}
+
+static cavum_status scan(struct arguments *a, cavum_error *error) {
+  cavum_study *study = NULL;
+  cavum_status status = cavum_process_check_output(a->output, error);
+  if (status == CAVUM_OK) status = cavum_process_check_output(a->csv_path, error);
+  if (status == CAVUM_OK) status = cavum_study_open(&study, a->input, error);
+  if (status == CAVUM_OK && a->estimate) {
+    status = estimate(study, error);
+    goto done;
+  }
+  if (status == CAVUM_OK && is_gathered(a, study)) {
+    if (!a->quiet) fprintf(stderr, "%s is complete\n", a->output);
+    status = write_csv(a, a->output, error);
+    goto done;
+  }
+  if (status == CAVUM_OK && !a->gather) status = compute(a, study, error);
+  bool whole = a->options.num_parts == 1;
+  if (status == CAVUM_OK && whole) status = gather(a, study, error);
+  if (status == CAVUM_OK && whole) status = write_csv(a, a->output, error);
+done:
+  cavum_study_close(&study);
+  return status;
+}
+
+static cavum_status read_aims(cavum_scan_aims *aims, struct arguments *a,
+                              const cavum_stored_scan *scan, cavum_error *error) {
+  char defaults[] = "epk_over_eacc,bpk_over_eacc_mT_per_MV_per_m,g_times_r_over_q_linac_ohm2";
+  char *place = NULL;
+  aims->num_best = a->top;
+  for (char *key = strtok_r(a->aims ? a->aims : defaults, ",", &place); key;
+       key = strtok_r(NULL, ",", &place)) {
+    int column = cavum_stored_scan_find(scan, key);
+    if (column < 0 && !a->aims) continue;
+    if (column < 0) return fail(error, "no column of this result", key);
+    if (aims->count == CAVUM_SUMMARY_MOST_AIMS) return fail(error, "more than 8 aims", key);
+    aims->smaller[aims->count] = cavum_scan_smaller_is_better(key);
+    aims->columns[aims->count++] = column;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status sum_up(struct arguments *a, cavum_error *error) {
+  cavum_stored_scan *scan = NULL;
+  cavum_scan_summary summary = {0};
+  cavum_scan_aims aims = {0};
+  cavum_status status = cavum_stored_scan_open(&scan, a->input, error);
+  if (status == CAVUM_OK) status = read_aims(&aims, a, scan, error);
+  if (status == CAVUM_OK) status = cavum_scan_summarise(&summary, scan, &aims, error);
+  if (status == CAVUM_OK && a->json) {
+    char *json = cavum_store_scan_summary_to_json(&summary, scan, &aims);
+    if (json) fputs(json, stdout);
+    free(json);
+  } else if (status == CAVUM_OK && !a->quiet) {
+    cavum_scan_print_summary(stdout, &summary, scan, &aims);
+  }
+  if (status == CAVUM_OK) status = write_csv(a, a->input, error);
+  cavum_scan_summary_clear(&summary);
+  cavum_stored_scan_close(&scan);
+  return status;
+}
+
+int cavum_cmd_scan(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc = "STUDY.yaml -o RESULT.hdf\n--summary RESULT.hdf",
+      .doc =
+          "Computes many shapes from one study file: one row of figures a shape, in one HDF5 "
+          "file. What was computed is kept; the same command goes on from there."
+          "\vExit status: 0 done, 1 parts are missing or the computation failed, 2 bad input, "
+          "usage, or a file that cannot be written, 3 stopped by a signal."};
+  struct arguments arguments = {.top = 5, .options = cavum_scan_options_default()};
+  cavum_error error = {0};
+  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  cavum_process_use_one_core();
+  cavum_status status = arguments.summary ? sum_up(&arguments, &error) : scan(&arguments, &error);
+  return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+}

@@ -1,0 +1,235 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Profiles of a mode in shown units.
+#include "curves.h"
+
+#include <string.h>
+
+#include "base.h"
+
+// Where a sharp corner makes a peak unbounded, an axis ends at this share of the sizes found, with
+// as much room above.
+static const double shown_share = 0.97, room_above = 1.12;
+
+const char *cavum_axis_curve_label(const cavum_scene *scene) {
+  return scene->per_gradient ? "E_{z} / E_{acc}" : "E_{z} at 1 J / (MV/m)";
+}
+
+cavum_status cavum_axis_curve_create(cavum_axis_curve *curve, const cavum_scene *scene,
+                                     cavum_error *error) {
+  const cavum_profile *axis = &scene->mode->axis;
+  int n = axis->num_points;
+  memset(curve, 0, sizeof *curve);
+  if (n == 0) return CAVUM_OK;
+  curve->z_mm = cavum_alloc(n, sizeof(double));
+  curve->e_z = cavum_alloc(n, sizeof(double));
+  if (!curve->z_mm || !curve->e_z) return cavum_fail_memory(error);
+  double largest = 0.0;
+  for (int i = 0; i < n; i++) {
+    if (fabs(axis->e_v_per_m[i]) > fabs(largest) * (1.0 + 1e-9)) largest = axis->e_v_per_m[i];
+  }
+  double factor = largest < 0.0 ? -scene->e_factor : scene->e_factor;
+  for (int i = 0; i < n; i++) {
+    curve->z_mm[i] = 1e3 * axis->z_m[i];
+    curve->e_z[i] = factor * axis->e_v_per_m[i];
+  }
+  curve->num_points = n;
+  return CAVUM_OK;
+}
+
+void cavum_axis_curve_clear(cavum_axis_curve *curve) {
+  if (!curve) return;
+  free(curve->z_mm);
+  free(curve->e_z);
+  memset(curve, 0, sizeof *curve);
+}
+
+static bool reserve(cavum_wall_curve *curve, int64_t count) {
+  curve->s_mm = cavum_alloc(count, sizeof(double));
+  curve->e = cavum_alloc(count, sizeof(double));
+  curve->b = cavum_alloc(count, sizeof(double));
+  curve->z_mm = cavum_alloc(count, sizeof(double));
+  curve->r_mm = cavum_alloc(count, sizeof(double));
+  curve->junction_mm = cavum_alloc(count, sizeof(double));
+  return curve->s_mm && curve->e && curve->b && curve->z_mm && curve->r_mm && curve->junction_mm;
+}
+
+// State while points are added in the order of the picture.
+struct adder {
+  cavum_wall_curve *curve;
+  const cavum_scene *scene;
+  int last;  // Index of the profile point before, or -1.
+  double length_m;
+};
+
+static void add_point(struct adder *adder, int i, bool image) {
+  const cavum_profile *wall = &adder->scene->mode->wall;
+  cavum_wall_curve *curve = adder->curve;
+  double s = image ? wall->arc_length_m[i] : adder->length_m - wall->arc_length_m[i];
+  int last = adder->last;
+  if (last >= 0 && last != i) {
+    double step = fabs(wall->arc_length_m[i] - wall->arc_length_m[last]);
+    double jump = hypot(wall->z_m[i] - wall->z_m[last], wall->r_m[i] - wall->r_m[last]);
+    if (jump > 1e-6 * adder->length_m + 1.5 * step) {
+      int n = curve->num_points++;
+      curve->s_mm[n] = 1e3 * s;
+      curve->e[n] = curve->b[n] = curve->z_mm[n] = curve->r_mm[n] = NAN;
+    } else if (wall->curve[i] != wall->curve[last] && wall->curve[i] >= 0) {
+      curve->junction_mm[curve->num_junctions++] = 1e3 * s;
+    }
+  }
+  int n = curve->num_points++;
+  curve->s_mm[n] = 1e3 * s;
+  curve->e[n] = adder->scene->e_factor * fabs(wall->e_v_per_m[i]);
+  curve->b[n] = adder->scene->h_factor * fabs(wall->h_a_per_m[i]);
+  curve->z_mm[n] = (image ? -1e3 : 1e3) * wall->z_m[i];
+  curve->r_mm[n] = 1e3 * wall->r_m[i];
+  adder->last = i;
+}
+
+static int compare_numbers(const void *left, const void *right) {
+  double a = *(const double *)left, b = *(const double *)right;
+  return (a > b) - (a < b);
+}
+
+static cavum_status find_high(double *high, const double *values, int count, bool unbounded,
+                              cavum_error *error) {
+  double *sorted = cavum_alloc(count, sizeof *sorted);
+  if (!sorted) return cavum_fail_memory(error);
+  int n = 0;
+  for (int i = 0; i < count; i++) {
+    if (isfinite(values[i])) sorted[n++] = values[i];
+  }
+  qsort(sorted, (size_t)n, sizeof *sorted, compare_numbers);
+  double largest = n > 0 ? sorted[unbounded ? (int)(shown_share * (n - 1)) : n - 1] : 0.0;
+  *high = largest > 0.0 ? room_above * largest * (unbounded ? room_above : 1.0) : 1.0;
+  free(sorted);
+  return CAVUM_OK;
+}
+
+cavum_status cavum_wall_curve_create(cavum_wall_curve *curve, const cavum_scene *scene,
+                                     cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_profile *wall = &scene->mode->wall;
+  const cavum_figure *figures = scene->mode->figures;
+  int n = wall->num_points;
+  bool half = scene->result->half_model;
+  memset(curve, 0, sizeof *curve);
+  if (n == 0) return CAVUM_OK;
+  // Every point may bring a gap before it.
+  if (!reserve(curve, 4 * (int64_t)n)) return cavum_fail_memory(error);
+  struct adder adder = {curve, scene, -1, wall->arc_length_m[n - 1] * (half ? 2.0 : 1.0)};
+  for (int i = 0; half && i < n; i++) add_point(&adder, i, true);
+  for (int i = n - 1; i >= 0; i--) add_point(&adder, i, false);
+  CAVUM_TRY(find_high(&curve->e_high, curve->e, curve->num_points,
+                      figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED, error));
+  CAVUM_TRY(find_high(&curve->b_high, curve->b, curve->num_points,
+                      figures[CAVUM_FIGURE_BPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED, error));
+done:
+  return status;
+}
+
+void cavum_wall_curve_clear(cavum_wall_curve *curve) {
+  if (!curve) return;
+  free(curve->s_mm);
+  free(curve->e);
+  free(curve->b);
+  free(curve->z_mm);
+  free(curve->r_mm);
+  free(curve->junction_mm);
+  memset(curve, 0, sizeof *curve);
+}
+
+int cavum_wall_curve_find(const cavum_wall_curve *curve, cavum_point place) {
+  int best = -1;
+  double nearest = HUGE_VAL;
+  for (int i = 0; i < curve->num_points; i++) {
+    double distance = hypot(curve->z_mm[i] - 1e3 * place.z_m, curve->r_mm[i] - 1e3 * place.r_m);
+    if (!(distance < nearest)) continue;
+    nearest = distance;
+    best = i;
+  }
+  return best;
+}
+
+void cavum_axis_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
+                           const cavum_axis_curve *curve, cavum_plot plot) {
+  double low = 0.0, high = 0.0;
+  for (int i = 0; i < curve->num_points; i++) {
+    low = cavum_min(low, curve->e_z[i]);
+    high = cavum_max(high, curve->e_z[i]);
+  }
+  double span = high > low ? high - low : 1.0;
+  plot.vertical = (cavum_plot_axis){.low = low < -1e-3 * span ? low - 0.08 * span : 0.0,
+                                    .high = high + 0.1 * span,
+                                    .label = cavum_axis_curve_label(scene)};
+  cavum_plot_draw_frame(canvas, &plot);
+  cavum_plot_clip(canvas, &plot);
+  cavum_plot_draw_level(canvas, &plot, 0.0, CAVUM_INK_FRAME, CAVUM_DASH_NONE);
+  cavum_plot_draw_line(canvas, &plot, curve->num_points, curve->z_mm, curve->e_z, CAVUM_INK_FIRST,
+                       1.6, CAVUM_DASH_NONE);
+  cavum_canvas_unclip(canvas);
+}
+
+// One of the two frames of the wall.
+struct wall_part {
+  const double *values;
+  double high;
+  const cavum_figure *peak;
+  cavum_ink ink;
+  cavum_plot_mark mark;
+};
+
+static void draw_wall_part(cavum_canvas *canvas, const cavum_wall_curve *curve,
+                           const cavum_plot *plot, const struct wall_part *part) {
+  cavum_plot_draw_frame(canvas, plot);
+  for (int i = 0; i < curve->num_junctions; i++) {
+    cavum_plot_draw_upright(canvas, plot, curve->junction_mm[i], CAVUM_INK_FRAME, CAVUM_DASH_DOT);
+  }
+  cavum_plot_clip(canvas, plot);
+  cavum_plot_draw_line(canvas, plot, curve->num_points, curve->s_mm, part->values, part->ink, 1.6,
+                       CAVUM_DASH_NONE);
+  cavum_canvas_unclip(canvas);
+  if (part->peak->state == CAVUM_FIGURE_ABSENT || !part->peak->has_position) return;
+  int at = cavum_wall_curve_find(curve, part->peak->at);
+  if (at < 0) return;
+  bool unbounded = part->peak->state == CAVUM_FIGURE_UNBOUNDED;
+  double x = cavum_plot_at_x(plot, curve->s_mm[at]);
+  double y = unbounded ? plot->y + 6.0 : cavum_plot_at_y(plot, part->values[at]);
+  cavum_plot_draw_mark(canvas, x, y, 3.4, unbounded ? CAVUM_MARK_TRIANGLE : part->mark, part->ink);
+}
+
+void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
+                           const cavum_wall_curve *curve, double x, double y, double width,
+                           double height) {
+  const double gap = 12.0;
+  const cavum_figure *figures = scene->mode->figures;
+  double end = curve->num_points > 0 ? curve->s_mm[curve->num_points - 1] : 1.0;
+  cavum_plot plot = {.x = x, .y = y, .width = width, .height = 0.5 * (height - gap)};
+  plot.horizontal = (cavum_plot_axis){.high = end, .hide_labels = true};
+  plot.vertical = (cavum_plot_axis){.high = curve->e_high, .label = cavum_scene_e_label(scene)};
+  const struct wall_part electric = {curve->e, curve->e_high, &figures[CAVUM_FIGURE_EPK_OVER_EACC],
+                                     CAVUM_INK_FIRST, CAVUM_MARK_CIRCLE};
+  draw_wall_part(canvas, curve, &plot, &electric);
+  plot.y += plot.height + gap;
+  plot.horizontal.hide_labels = false;
+  plot.horizontal.label = "arc length along the wall from its left end / mm";
+  plot.vertical = (cavum_plot_axis){
+      .high = curve->b_high,
+      .label = scene->per_gradient ? "\xc2\xb5_{0}|H| / E_{acc}" : "\xc2\xb5_{0}|H| at 1 J / mT"};
+  const struct wall_part magnetic = {curve->b, curve->b_high, &figures[CAVUM_FIGURE_BPK_OVER_EACC],
+                                     CAVUM_INK_SECOND, CAVUM_MARK_DIAMOND};
+  draw_wall_part(canvas, curve, &plot, &magnetic);
+}
+
+void cavum_wall_curve_add_keys(cavum_flow *flow, const cavum_scene *scene,
+                               const cavum_wall_curve *curve) {
+  cavum_flow_add_line(flow, "|E| on the wall", CAVUM_INK_FIRST, CAVUM_DASH_NONE, 1.6);
+  cavum_flow_add_line(flow,
+                      scene->per_gradient ? "\xc2\xb5_{0}|H| on the wall, in mT/(MV/m)"
+                                          : "\xc2\xb5_{0}|H| on the wall",
+                      CAVUM_INK_SECOND, CAVUM_DASH_NONE, 1.6);
+  if (curve->num_junctions > 0) {
+    cavum_flow_add_line(flow, "junction of the contour", CAVUM_INK_FRAME, CAVUM_DASH_DOT, 0.8);
+  }
+  cavum_flow_break(flow);
+}

@@ -1,0 +1,328 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Pages of pictures. A page is laid out twice by the same code: on a measuring page for its size,
+// then on the page itself.
+#include "draw.h"
+
+#include <stdio.h>
+#include <string.h>
+#include <strings.h>
+
+#include "base.h"
+#include "bytes.h"
+#include "section.h"
+#include "ticks.h"
+
+// Sizes in points.
+static const double margin = 16.0, sheet_width = 820.0, single_width = 720.0, least_width = 400.0;
+static const double section_height = 470.0, curve_height = 150.0, wall_height = 270.0;
+// Room of a frame with numbers and label at its left, and below it.
+static const double left_room = 52.0, below_room = 40.0, part_gap = 14.0;
+// Cells longer than this against their diameter stand above their curves, others beside them.
+static const double long_shape = 1.25;
+// A profile on the axis that fills less of the cell's length gets an axis of its own.
+static const double least_share = 0.5;
+// Pixels a point of the images inside SVG and PDF files.
+static const double vector_scale = 2.0;
+enum { SMALLEST_WIDTH_PX = 200, LARGEST_WIDTH_PX = 16000 };
+
+cavum_picture_options cavum_picture_options_default(void) {
+  return (cavum_picture_options){.mode = 1, .width_px = 1600};
+}
+
+cavum_status cavum_picture_find_format(cavum_picture_format *format, const char *path,
+                                       cavum_error *error) {
+  static const struct {
+    const char *ending;
+    cavum_picture_format format;
+  } known[] = {
+      {".png", CAVUM_PICTURE_PNG}, {".svg", CAVUM_PICTURE_SVG}, {".pdf", CAVUM_PICTURE_PDF}};
+  size_t length = strlen(path);
+  for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
+    if (length <= 4 || strcasecmp(path + length - 4, known[i].ending) != 0) continue;
+    *format = known[i].format;
+    return CAVUM_OK;
+  }
+  return cavum_fail(error, CAVUM_ERR_USAGE,
+                    "%s: expected a file name that ends in .png, .svg or .pdf", path);
+}
+
+cavum_status cavum_picture_write(const char *path, const char *bytes, size_t size,
+                                 cavum_error *error) {
+  return cavum_store_write_bytes(path, bytes, size, error);
+}
+
+// What the parts of a page share.
+struct page {
+  cavum_canvas *canvas;
+  bool measuring;  // Only sizes are wanted: what takes time is left out.
+  cavum_scene *scene;
+  const cavum_axis_curve *axis;
+  const cavum_wall_curve *wall;
+  const cavum_draw_request *request;
+  double width;  // Of the page.
+  double y;      // Where the next part starts; at last the height.
+};
+
+void cavum_draw_describe_mode(char text[256], const cavum_result *result, int number) {
+  static const struct {
+    cavum_figure_id id;
+    double factor;
+    int digits;
+    const char *before, *after;
+  } parts[] = {{CAVUM_FIGURE_FREQUENCY, 1e-6, 8, "", " MHz"},
+               {CAVUM_FIGURE_R_OVER_Q_LINAC, 1.0, 5, "R/Q ", " \xce\xa9 (linac)"},
+               {CAVUM_FIGURE_GEOMETRY_FACTOR, 1.0, 5, "G ", " \xce\xa9"}};
+  const cavum_mode_result *mode = &result->modes[number - 1];
+  FILE *out = fmemopen(text, 256, "w");
+  if (!out) {
+    text[0] = '\0';
+    return;
+  }
+  fprintf(out, "mode %d%s%s", number, mode->label[0] ? ", " : "", mode->label);
+  for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
+    char value[24];
+    const cavum_figure *figure = &mode->figures[parts[i].id];
+    if (figure->state != CAVUM_FIGURE_PRESENT) continue;
+    cavum_ticks_format(value, parts[i].factor * figure->value, parts[i].digits);
+    fprintf(out, ", %s%s%s", parts[i].before, value, parts[i].after);
+  }
+  fclose(out);
+}
+
+static void draw_heading(struct page *page) {
+  const cavum_text_style title = {.size = 13.0, .ink = CAVUM_INK_TEXT, .bold = true, .plain = true};
+  const cavum_text_style sub = {.size = 10.5, .ink = CAVUM_INK_MUTED};
+  const cavum_result *result = page->scene->result;
+  char text[256];
+  if (page->request->no_heading) return;
+  double y = page->y + 12.0, width = page->width - 2.0 * margin;
+  if (result->title && result->title[0]) {
+    y = cavum_flow_write_text(page->canvas, margin, y, width, result->title, &title, 2);
+  }
+  cavum_draw_describe_mode(text, result, page->scene->mode_number);
+  if (page->request->view == CAVUM_VIEW_MESH) {
+    snprintf(text, sizeof text, "%d elements, degree %d, %d unknowns%s",
+             (int)result->mesh.num_elements, result->degree, (int)result->num_unknowns,
+             result->half_model ? ", half of the cell by mirror symmetry" : "");
+  }
+  y = cavum_flow_write_text(page->canvas, margin, y + 1.0, width, text, &sub, 2);
+  page->y = y - 2.0;
+  if (page->scene->mode->accuracy_reached) return;
+  const cavum_text_style caution = {.size = 10.0, .ink = CAVUM_INK_FIRST, .bold = true};
+  cavum_canvas_text(page->canvas, margin, page->y + 3.0, "The accuracy asked for was not reached.",
+                    &caution);
+  page->y += 15.0;
+}
+
+// The section that a page has room for.
+static cavum_section fit_section(const struct page *page, double max_width, double max_height) {
+  bool is_mesh = page->request->view == CAVUM_VIEW_MESH;
+  return cavum_section_fit(page->scene, page->request->field, is_mesh, margin, page->y, max_width,
+                           max_height);
+}
+
+// A section; y moves behind it and its keys, which have the width of the page.
+static cavum_status draw_section(struct page *page, const cavum_section *section, double keys_right,
+                                 cavum_error *error) {
+  if (!page->measuring) {
+    cavum_status status = cavum_section_draw(page->canvas, page->scene, section, error);
+    if (status != CAVUM_OK) return status;
+  }
+  cavum_flow flow = cavum_flow_start(page->canvas, margin + 8.0, keys_right,
+                                     page->y + section->total_height + 10.0);
+  cavum_section_add_keys(&flow, page->scene, section);
+  page->y = flow.y - 6.0;
+  return CAVUM_OK;
+}
+
+static void draw_axis(struct page *page, const cavum_plot *frame, double height) {
+  if (page->axis->num_points == 0) return;
+  cavum_plot plot = {.x = frame->x,
+                     .y = page->y + 6.0,
+                     .width = frame->width,
+                     .height = height,
+                     .horizontal = frame->horizontal};
+  plot.horizontal.label = "z / mm";
+  const cavum_axis_curve *axis = page->axis;
+  double first = axis->z_mm[0], last = axis->z_mm[axis->num_points - 1];
+  // Where only a gap is on the axis, it gets the whole frame.
+  if (last > first && last - first < least_share * (plot.horizontal.high - plot.horizontal.low)) {
+    plot.horizontal.low = first;
+    plot.horizontal.high = last;
+  }
+  cavum_axis_curve_draw(page->canvas, page->scene, page->axis, plot);
+  page->y += 6.0 + height + below_room;
+}
+
+static void draw_wall(struct page *page, double x, double width, double height) {
+  if (page->wall->num_points == 0) return;
+  cavum_wall_curve_draw(page->canvas, page->scene, page->wall, x, page->y + 6.0, width, height);
+  page->y += 6.0 + height + below_room;
+  cavum_flow flow = cavum_flow_start(page->canvas, x, x + width, page->y + 6.0);
+  cavum_wall_curve_add_keys(&flow, page->scene, page->wall);
+  page->y = flow.y - 8.0;
+}
+
+static cavum_status draw_long_sheet(struct page *page, cavum_error *error) {
+  cavum_section section = fit_section(page, page->width - 2.0 * margin, section_height);
+  cavum_status status = draw_section(page, &section, page->width - margin, error);
+  if (status != CAVUM_OK) return status;
+  draw_axis(page, &section.plot, curve_height);
+  draw_wall(page, section.plot.x, section.plot.width, wall_height);
+  return CAVUM_OK;
+}
+
+// The section at the left, the curves at the right.
+static cavum_status draw_short_sheet(struct page *page, cavum_error *error) {
+  double top = page->y;
+  cavum_section section = fit_section(page, 0.56 * page->width, section_height);
+  double split = margin + section.total_width + part_gap;
+  cavum_status status = draw_section(page, &section, split - part_gap, error);
+  if (status != CAVUM_OK) return status;
+  double low = page->y;
+  page->y = top;
+  double x = split + left_room, width = page->width - margin - x;
+  cavum_plot frame = {.x = x, .width = width};
+  frame.horizontal =
+      (cavum_plot_axis){.low = 1e3 * page->scene->z_low_m, .high = 1e3 * page->scene->z_high_m};
+  draw_axis(page, &frame, curve_height);
+  draw_wall(page, x, width, wall_height);
+  page->y = cavum_max(low, page->y);
+  return CAVUM_OK;
+}
+
+static cavum_status draw_parts(struct page *page, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_scene *scene = page->scene;
+  double length = scene->z_high_m - scene->z_low_m;
+  page->y = margin;
+  draw_heading(page);
+  switch (page->request->view) {
+    case CAVUM_VIEW_SHEET:
+      CAVUM_TRY(length > long_shape * 2.0 * scene->r_high_m ? draw_long_sheet(page, error)
+                                                            : draw_short_sheet(page, error));
+      break;
+    case CAVUM_VIEW_SECTION:
+    case CAVUM_VIEW_MESH: {
+      cavum_section section = fit_section(page, page->width - 2.0 * margin, section_height);
+      CAVUM_TRY(draw_section(page, &section, page->width - margin, error));
+      break;
+    }
+    case CAVUM_VIEW_AXIS: {
+      cavum_plot frame = {.x = margin + left_room, .width = page->width - 2 * margin - left_room};
+      frame.horizontal =
+          (cavum_plot_axis){.low = 1e3 * scene->z_low_m, .high = 1e3 * scene->z_high_m};
+      draw_axis(page, &frame, 1.8 * curve_height);
+      break;
+    }
+    case CAVUM_VIEW_WALL:
+      draw_wall(page, margin + left_room, page->width - 2.0 * margin - left_room,
+                1.3 * wall_height);
+      break;
+  }
+  page->y += margin;
+done:
+  return status;
+}
+
+// Narrow cells get a narrow page: the section fills it.
+static double choose_width(const cavum_scene *scene, const cavum_draw_request *request) {
+  if (request->view == CAVUM_VIEW_SHEET) return sheet_width;
+  if (request->view != CAVUM_VIEW_SECTION && request->view != CAVUM_VIEW_MESH) return single_width;
+  cavum_section section =
+      cavum_section_fit(scene, request->field, request->view == CAVUM_VIEW_MESH, margin, 0.0,
+                        single_width - 2.0 * margin, section_height);
+  return cavum_max(least_width, section.total_width + 2.0 * margin);
+}
+
+static cavum_status check_parts(const cavum_axis_curve *axis, const cavum_wall_curve *wall,
+                                cavum_picture_view view, cavum_error *error) {
+  if (view == CAVUM_VIEW_AXIS && axis->num_points == 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "the result has no profile along the axis to draw");
+  }
+  if (view == CAVUM_VIEW_WALL && wall->num_points == 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "the result has no profile along the wall to draw");
+  }
+  return CAVUM_OK;
+}
+
+static void describe_view(char text[256], const cavum_scene *scene, cavum_picture_view view) {
+  static const char *const words[] = {
+      [CAVUM_VIEW_SHEET] = "Section with fields, field on the axis and surface fields",
+      [CAVUM_VIEW_SECTION] = "Section of the cell to scale with its fields",
+      [CAVUM_VIEW_AXIS] = "Axial electric field on the axis",
+      [CAVUM_VIEW_WALL] = "Surface electric and magnetic field along the wall",
+      [CAVUM_VIEW_MESH] = "Mesh of the cell"};
+  char mode[256];
+  cavum_draw_describe_mode(mode, scene->result, scene->mode_number);
+  snprintf(text, 256, "%s; %.180s", words[view], mode);
+}
+
+cavum_status cavum_draw_scene(char **bytes, size_t *size, cavum_scene *scene,
+                              const cavum_axis_curve *axis, const cavum_wall_curve *wall,
+                              const cavum_draw_request *request, cavum_error *error) {
+  cavum_status status = check_parts(axis, wall, request->view, error);
+  cavum_canvas *ruler = NULL, *canvas = NULL;
+  char description[256];
+  if (status != CAVUM_OK) return status;
+  describe_view(description, scene, request->view);
+  struct page page = {.measuring = true,
+                      .scene = scene,
+                      .axis = axis,
+                      .wall = wall,
+                      .request = request,
+                      .width = choose_width(scene, request)};
+  cavum_canvas_page sheet = {.kind = CAVUM_CANVAS_MEASURE,
+                             .width = page.width,
+                             .height = 1.0,
+                             .scale = request->image_scale,
+                             .title = scene->result->title,
+                             .description = description,
+                             .prefix = request->prefix};
+  CAVUM_TRY(cavum_canvas_create(&ruler, &sheet, error));
+  page.canvas = ruler;
+  CAVUM_TRY(draw_parts(&page, error));
+  sheet.kind = request->kind;
+  sheet.height = ceil(page.y);
+  if (request->kind == CAVUM_CANVAS_PNG) sheet.scale = request->width_px / page.width;
+  CAVUM_TRY(cavum_canvas_create(&canvas, &sheet, error));
+  page.canvas = canvas;
+  page.measuring = false;
+  CAVUM_TRY(draw_parts(&page, error));
+  CAVUM_TRY(cavum_canvas_finish(bytes, size, canvas, error));
+done:
+  cavum_canvas_destroy(&ruler);
+  cavum_canvas_destroy(&canvas);
+  return status;
+}
+
+cavum_status cavum_picture_draw_result(char **bytes, size_t *size, const cavum_result *result,
+                                       const cavum_picture_options *options, cavum_error *error) {
+  static const cavum_canvas_kind kinds[] = {[CAVUM_PICTURE_PNG] = CAVUM_CANVAS_PNG,
+                                            [CAVUM_PICTURE_SVG] = CAVUM_CANVAS_SVG,
+                                            [CAVUM_PICTURE_PDF] = CAVUM_CANVAS_PDF};
+  const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
+  cavum_status status = CAVUM_OK;
+  cavum_scene scene = {0};
+  cavum_axis_curve axis = {0};
+  cavum_wall_curve wall = {0};
+  if (chosen.width_px < SMALLEST_WIDTH_PX || chosen.width_px > LARGEST_WIDTH_PX) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "a picture %d pixels wide, expected %d to %d",
+                      chosen.width_px, SMALLEST_WIDTH_PX, LARGEST_WIDTH_PX);
+  }
+  const cavum_draw_request request = {.view = chosen.view,
+                                      .field = chosen.field,
+                                      .kind = kinds[chosen.format],
+                                      .width_px = chosen.width_px,
+                                      .image_scale = vector_scale,
+                                      .prefix = "cavum"};
+  CAVUM_TRY(cavum_scene_create(&scene, result, chosen.mode, error));
+  CAVUM_TRY(cavum_axis_curve_create(&axis, &scene, error));
+  CAVUM_TRY(cavum_wall_curve_create(&wall, &scene, error));
+  CAVUM_TRY(cavum_draw_scene(bytes, size, &scene, &axis, &wall, &request, error));
+done:
+  cavum_axis_curve_clear(&axis);
+  cavum_wall_curve_clear(&wall);
+  cavum_scene_clear(&scene);
+  return status;
+}

@@ -1,0 +1,206 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Electric field lines: contours of r H_phi, because the displacement current through the circle of
+// radius r is 2 pi r H_phi. Equal steps of r H_phi are equal steps of flux.
+//
+// Each element is refined and cut into triangles; the pieces of a level in its triangles are joined
+// through the sides they cross.
+#include <string.h>
+
+#include "base.h"
+#include "field_map.h"
+
+// Length of a piece on the page in points, where the page has no pixels of its own.
+static const double piece_length = 4.0;
+// Bends smaller than this are straight, in points.
+static const double straight_enough = 0.04;
+
+// A crossing of a level with a side of the triangulation: its place and up to two neighbours.
+struct crossing {
+  double z, r;
+  int next[2];  // Sides, or -1.
+  int count;
+  bool crossed, drawn;
+};
+
+// One element as a triangulation. Sides are numbered by their first point and one of three
+// directions: along i, along j, along the diagonal.
+struct net {
+  int corners, divisions;
+  const double *z, *r, *flux;
+  struct crossing *crossings;  // Shape [3 * points].
+};
+
+static int row_length(const struct net *net, int j) {
+  return net->corners == 4 ? net->divisions + 1 : net->divisions + 1 - j;
+}
+
+static int cross(struct net *net, int side, int a, int b, double level) {
+  double fa = net->flux[a] - level, fb = net->flux[b] - level;
+  if ((fa < 0.0) == (fb < 0.0)) return -1;
+  struct crossing *crossing = &net->crossings[side];
+  if (!crossing->crossed) {
+    double t = fa / (fa - fb);
+    *crossing = (struct crossing){.z = net->z[a] + t * (net->z[b] - net->z[a]),
+                                  .r = net->r[a] + t * (net->r[b] - net->r[a]),
+                                  .next = {-1, -1},
+                                  .crossed = true};
+  }
+  return side;
+}
+
+static void join(struct net *net, int a, int b) {
+  struct crossing *first = &net->crossings[a], *second = &net->crossings[b];
+  if (first->count < 2) first->next[first->count++] = b;
+  if (second->count < 2) second->next[second->count++] = a;
+}
+
+// A triangle by its points and the numbers of its sides (a b), (b c), (c a).
+static void cut_triangle(struct net *net, const int point[3], const int side[3], double level) {
+  int found[3], count = 0;
+  for (int k = 0; k < 3; k++) {
+    int crossed = cross(net, side[k], point[k], point[(k + 1) % 3], level);
+    if (crossed >= 0) found[count++] = crossed;
+  }
+  if (count == 2) join(net, found[0], found[1]);
+}
+
+static void cut_level(struct net *net, double level) {
+  int row = 0;
+  for (int j = 0; j < net->divisions; j++) {
+    int length = row_length(net, j), next = row + length;
+    for (int i = 0; i + 1 < length; i++) {
+      int a = row + i, b = a + 1, c = next + i, d = c + 1;
+      // Side numbers: 3 p along i from p, 3 p + 1 along j from p, 3 p + 2 the diagonal b to c.
+      cut_triangle(net, (int[3]){a, b, c}, (int[3]){3 * a, 3 * a + 2, 3 * a + 1}, level);
+      if (net->corners == 3 && i + 2 >= length) continue;
+      cut_triangle(net, (int[3]){b, d, c}, (int[3]){3 * b + 1, 3 * c, 3 * a + 2}, level);
+    }
+    row = next;
+  }
+}
+
+// What a line needs on its way to the page.
+struct pen {
+  cavum_canvas *canvas;
+  const cavum_field_frame *frame;
+  double sign;
+  double x[3], y[3];  // The last points: written, held back, new.
+  int held;
+};
+
+static void write_held(struct pen *pen) {
+  if (pen->held < 2) return;
+  cavum_canvas_line(pen->canvas, pen->x[1], pen->y[1]);
+}
+
+// Holds one point back until the next shows whether the line bends there.
+static void add_point(struct pen *pen, double z, double r) {
+  const cavum_field_frame *frame = pen->frame;
+  double x = frame->x0 + pen->sign * z * frame->scale;
+  double y = frame->y0 - (frame->flipped ? -r : r) * frame->scale;
+  if (pen->held == 0) {
+    cavum_canvas_move(pen->canvas, x, y);
+    pen->x[0] = x;
+    pen->y[0] = y;
+    pen->held = 1;
+    return;
+  }
+  if (pen->held == 2) {
+    double dx = x - pen->x[0], dy = y - pen->y[0], length = hypot(dx, dy);
+    double bend = fabs(dx * (pen->y[1] - pen->y[0]) - dy * (pen->x[1] - pen->x[0]));
+    if (length == 0.0 || bend > straight_enough * length || length > 8.0 * piece_length) {
+      write_held(pen);
+      pen->x[0] = pen->x[1];
+      pen->y[0] = pen->y[1];
+    }
+  }
+  pen->x[1] = x;
+  pen->y[1] = y;
+  pen->held = 2;
+}
+
+static void follow(struct net *net, int start, struct pen *pen) {
+  int at = start, from = -1;
+  bool closed = false;
+  while (at >= 0 && !closed) {
+    struct crossing *crossing = &net->crossings[at];
+    closed = crossing->drawn;
+    crossing->drawn = true;
+    add_point(pen, crossing->z, crossing->r);
+    int next = crossing->next[0] != from ? crossing->next[0] : crossing->next[1];
+    if (crossing->count == 1 && from >= 0) next = -1;
+    from = at;
+    at = next;
+  }
+  write_held(pen);
+}
+
+static void draw_lines(struct net *net, int num_points, const cavum_field_frame *frame,
+                       cavum_canvas *canvas, bool mirrored) {
+  for (int pass = 0; pass < 2; pass++) {  // Open lines from their ends first, rings then.
+    for (int side = 0; side < 3 * num_points; side++) {
+      struct crossing *crossing = &net->crossings[side];
+      if (!crossing->crossed || crossing->drawn || (pass == 0 && crossing->count != 1)) continue;
+      struct pen pen = {.canvas = canvas, .frame = frame, .sign = mirrored ? -1.0 : 1.0};
+      follow(net, side, &pen);
+    }
+  }
+  for (int side = 0; side < 3 * num_points; side++) net->crossings[side].drawn = false;
+}
+
+static void draw_element(struct net *net, double step, int count, const cavum_field_frame *frame,
+                         cavum_canvas *canvas, bool half_model) {
+  int num_points = cavum_lattice_count(net->corners, net->divisions);
+  double low = HUGE_VAL, high = -HUGE_VAL;
+  for (int i = 0; i < num_points; i++) {
+    low = cavum_min(low, net->flux[i]);
+    high = cavum_max(high, net->flux[i]);
+  }
+  for (int k = -count; k < count; k++) {
+    double level = (k + 0.5) * step;
+    if (level < low || level > high) continue;
+    memset(net->crossings, 0, 3 * (size_t)num_points * sizeof *net->crossings);
+    cut_level(net, level);
+    draw_lines(net, num_points, frame, canvas, false);
+    if (half_model) draw_lines(net, num_points, frame, canvas, true);
+  }
+}
+
+static double largest_flux(const cavum_field_grid *field) {
+  double largest = 0.0;
+  for (cavum_index i = 0; i < field->num_points; i++) {
+    largest = cavum_max(largest, fabs(field->r_m[i] * field->h_phi_a_per_m[i]));
+  }
+  return largest;
+}
+
+cavum_status cavum_field_lines_add(cavum_canvas *canvas, cavum_scene *scene,
+                                   const cavum_field_frame *frame, int count, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_mesh *mesh = &scene->result->mesh;
+  const cavum_field_grid *field = &scene->mode->field;
+  const int finest = cavum_lattice_count(4, 1 << CAVUM_LATTICE_LEVEL_MOST);
+  double *work = cavum_alloc(3 * (int64_t)finest, sizeof *work);
+  struct crossing *crossings = cavum_alloc(3 * (int64_t)finest, sizeof *crossings);
+  double step = largest_flux(field) / count;
+  if (!work || !crossings) CAVUM_TRY(cavum_fail_memory(error));
+  double *z = work, *r = work + finest, *flux = work + 2 * finest;
+  for (cavum_index e = 0; e < mesh->num_elements && step > 0.0; e++) {
+    int level = cavum_field_choose_level(scene, e, frame->scale, piece_length);
+    int corners = mesh->elements[e].num_corners;
+    int64_t first = scene->first_point[e];
+    cavum_lattice *lattice = &scene->lattice;
+    CAVUM_TRY(cavum_lattice_refine(z, lattice, field->z_m + first, corners, level, error));
+    CAVUM_TRY(cavum_lattice_refine(r, lattice, field->r_m + first, corners, level, error));
+    CAVUM_TRY(
+        cavum_lattice_refine(flux, lattice, field->h_phi_a_per_m + first, corners, level, error));
+    int num_points = cavum_lattice_count(corners, 1 << level);
+    for (int i = 0; i < num_points; i++) flux[i] *= r[i];
+    struct net net = {corners, 1 << level, z, r, flux, crossings};
+    draw_element(&net, step, count, frame, canvas, scene->result->half_model);
+  }
+done:
+  free(work);
+  free(crossings);
+  return status;
+}

@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file field_map.h
+ * The size of a field as an image of the half plane r >= 0, and electric field lines.
+ */
+#ifndef CAVUM_PICTURE_FIELD_MAP_H
+#define CAVUM_PICTURE_FIELD_MAP_H
+
+#include "canvas.h"
+#include "scene.h"
+
+/** Which field. */
+typedef enum cavum_field_choice { CAVUM_FIELD_ELECTRIC, CAVUM_FIELD_MAGNETIC } cavum_field_choice;
+
+/** The way from (z, r) to an image or a page: x = x0 + z scale, y = y0 - r scale (flipped: +). */
+typedef struct cavum_field_frame {
+  double x0, y0, scale;
+  bool flipped; /**< The lower half of a section: r counts downwards. */
+} cavum_field_frame;
+
+/**
+ * Fills an image with palette indices of |E| or |H|; points outside the cell keep index 0 except a
+ * rim of a few pixels, so that a clip at the exact outline shows no gap.
+ * @param[in,out] image  indices are zero at the start.
+ * @param[in]     scene  Its lattice caches weights.
+ * @param[in]     frame  To pixels.
+ * @param[in]     choice Electric or magnetic.
+ * @param[out]    error  May be NULL.
+ */
+cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
+                                  const cavum_field_frame *frame, cavum_field_choice choice,
+                                  cavum_error *error);
+
+/**
+ * Adds electric field lines to the path of a page: lines r H_phi = const, between two of which the
+ * same flux runs.
+ * @param[in,out] canvas  Stroke the path afterwards.
+ * @param[in]     scene   Its lattice caches weights.
+ * @param[in]     frame   To the page.
+ * @param[in]     count   Lines between zero and the largest value of r H_phi.
+ * @param[out]    error   May be NULL.
+ */
+cavum_status cavum_field_lines_add(cavum_canvas *canvas, cavum_scene *scene,
+                                   const cavum_field_frame *frame, int count, cavum_error *error);
+
+/** Level of refinement at which pieces of an element are about `piece` long on the page. */
+int cavum_field_choose_level(const cavum_scene *scene, cavum_index element, double scale,
+                             double piece);
+
+#endif

@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file outline.h
+ * The outline of a cell on a page: metal hatched on its far side, ends and axis by their kind.
+ */
+#ifndef CAVUM_PICTURE_OUTLINE_H
+#define CAVUM_PICTURE_OUTLINE_H
+
+#include "canvas.h"
+#include "field_map.h"
+#include "scene.h"
+
+/** Look of a boundary. */
+typedef struct cavum_outline_look {
+  cavum_ink ink;
+  cavum_dash dash;
+  double width;
+} cavum_outline_look;
+
+/** Look of a kind of boundary, the same in the picture and its key. */
+cavum_outline_look cavum_outline_look_of(cavum_boundary boundary);
+
+/** Adds the closed outline to the path, for a clip. */
+void cavum_outline_add(cavum_canvas *canvas, const cavum_scene *scene,
+                       const cavum_field_frame *frame);
+
+/** Draws the outline. */
+void cavum_outline_draw(cavum_canvas *canvas, const cavum_scene *scene,
+                        const cavum_field_frame *frame);
+
+/** True when some piece of the outline is of this kind. */
+bool cavum_outline_has(const cavum_scene *scene, cavum_boundary boundary);
+
+#endif

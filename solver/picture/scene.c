@@ -1,0 +1,234 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The outline of a cell from the boundary edges of its mesh, in order, with the curved shape that
+// the positions of the field grid hold; scales for its fields.
+#include "scene.h"
+
+#include <string.h>
+
+#include "base.h"
+
+// Divisions of a boundary edge: an eighth of a circle in 32 pieces is a circle at any usual size.
+enum { EDGE_LEVEL = 5, EDGE_PIECES = 1 << EDGE_LEVEL };
+// Share of the points of a field that its colour scale covers when a sharp corner makes the largest
+// value meaningless.
+static const double covered_share = 0.99;
+
+const char *cavum_scene_e_label(const cavum_scene *scene) {
+  return scene->per_gradient ? "|E| / E_{acc}" : "|E| at 1 J / (MV/m)";
+}
+
+const char *cavum_scene_h_label(const cavum_scene *scene) {
+  return scene->per_gradient ? "\xc2\xb5_{0}|H| / E_{acc} in mT/(MV/m)"
+                             : "\xc2\xb5_{0}|H| at 1 J / mT";
+}
+
+static cavum_index start_vertex(const cavum_mesh *mesh, cavum_index edge, int after) {
+  const cavum_element *element = &mesh->elements[mesh->edges[edge].element[0]];
+  return element->vertex[(mesh->edges[edge].local[0] + after) % element->num_corners];
+}
+
+static bool is_boundary(const cavum_edge *edge) {
+  return edge->element[1] < 0 && edge->element[0] >= 0;
+}
+
+static bool reserve_loop(cavum_scene_loop *loop, int64_t count) {
+  loop->z_m = cavum_alloc(count, sizeof *loop->z_m);
+  loop->r_m = cavum_alloc(count, sizeof *loop->r_m);
+  loop->boundary = cavum_alloc(count, sizeof *loop->boundary);
+  return loop->z_m && loop->r_m && loop->boundary;
+}
+
+static cavum_status add_edge(cavum_scene_loop *loop, cavum_scene *scene, cavum_index index,
+                             cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_edge *edge = &scene->result->mesh.edges[index];
+  const cavum_field_grid *field = &scene->mode->field;
+  int corners = scene->result->mesh.elements[edge->element[0]].num_corners;
+  int64_t first = scene->first_point[edge->element[0]];
+  double z[EDGE_PIECES + 1], r[EDGE_PIECES + 1];
+  CAVUM_TRY(cavum_lattice_refine_edge(z, &scene->lattice, field->z_m + first, corners,
+                                      edge->local[0], EDGE_LEVEL, error));
+  CAVUM_TRY(cavum_lattice_refine_edge(r, &scene->lattice, field->r_m + first, corners,
+                                      edge->local[0], EDGE_LEVEL, error));
+  for (int i = 0; i < EDGE_PIECES; i++) {
+    int n = loop->num_points++;
+    loop->z_m[n] = z[i];
+    loop->r_m[n] = r[i];
+    loop->boundary[n] = (unsigned char)edge->boundary;
+  }
+  // The end, for the case that no edge follows; overwritten by the next edge's start.
+  loop->z_m[loop->num_points] = z[EDGE_PIECES];
+  loop->r_m[loop->num_points] = r[EDGE_PIECES];
+done:
+  return status;
+}
+
+// The chain from mirror plane to mirror plane, followed by its image backwards.
+static void add_image(cavum_scene_loop *loop) {
+  int n = loop->num_points;  // Pieces of the half; point n is its end.
+  for (int i = 0; i < n; i++) {
+    loop->z_m[n + i] = i == 0 ? loop->z_m[n] : -loop->z_m[n - i];
+    loop->r_m[n + i] = loop->r_m[n - i];
+    loop->boundary[n + i] = loop->boundary[n - 1 - i];
+  }
+  loop->num_points = 2 * n;
+}
+
+// Follows one boundary from an edge; edges of the mirror plane are left out of a half model.
+static cavum_status walk(cavum_scene_loop *loop, cavum_scene *scene, cavum_index first,
+                         const cavum_index *edge_from, bool *taken, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_mesh *mesh = &scene->result->mesh;
+  int64_t count = 0;
+  cavum_index edge = first;
+  for (; edge >= 0 && !taken[edge]; count++) {
+    taken[edge] = true;
+    edge = edge_from[start_vertex(mesh, edge, 1)];
+  }
+  if (!reserve_loop(loop, 2 * count * EDGE_PIECES + 1)) CAVUM_TRY(cavum_fail_memory(error));
+  edge = first;
+  for (int64_t i = 0; i < count; i++) {
+    if (!scene->result->half_model || mesh->edges[edge].boundary != CAVUM_BOUNDARY_SYMMETRY) {
+      CAVUM_TRY(add_edge(loop, scene, edge, error));
+    }
+    edge = edge_from[start_vertex(mesh, edge, 1)];
+  }
+  if (scene->result->half_model) add_image(loop);
+done:
+  return status;
+}
+
+// In a half model a walk starts just behind the mirror plane.
+static bool may_start(const cavum_scene *scene, const cavum_index *edge_to, cavum_index edge) {
+  const cavum_mesh *mesh = &scene->result->mesh;
+  if (!scene->result->half_model) return true;
+  if (mesh->edges[edge].boundary == CAVUM_BOUNDARY_SYMMETRY) return false;
+  cavum_index before = edge_to[start_vertex(mesh, edge, 0)];
+  return before >= 0 && mesh->edges[before].boundary == CAVUM_BOUNDARY_SYMMETRY;
+}
+
+static cavum_status collect_loops(cavum_scene *scene, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_mesh *mesh = &scene->result->mesh;
+  cavum_index *edge_from = cavum_alloc(mesh->num_vertices, sizeof *edge_from);
+  cavum_index *edge_to = cavum_alloc(mesh->num_vertices, sizeof *edge_to);
+  bool *taken = cavum_alloc(mesh->num_edges, sizeof *taken);
+  scene->loops = cavum_alloc(mesh->num_edges, sizeof *scene->loops);
+  if (!edge_from || !edge_to || !taken || !scene->loops) CAVUM_TRY(cavum_fail_memory(error));
+  for (cavum_index v = 0; v < mesh->num_vertices; v++) edge_from[v] = edge_to[v] = -1;
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    if (!is_boundary(&mesh->edges[e])) continue;
+    edge_from[start_vertex(mesh, e, 0)] = e;
+    edge_to[start_vertex(mesh, e, 1)] = e;
+  }
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    if (taken[e] || !is_boundary(&mesh->edges[e]) || !may_start(scene, edge_to, e)) continue;
+    CAVUM_TRY(walk(&scene->loops[scene->num_loops++], scene, e, edge_from, taken, error));
+  }
+done:
+  free(edge_from);
+  free(edge_to);
+  free(taken);
+  return status;
+}
+
+static int compare_numbers(const void *left, const void *right) {
+  double a = *(const double *)left, b = *(const double *)right;
+  return (a > b) - (a < b);
+}
+
+// Largest value of a field, or the one that nearly all points stay below.
+static cavum_status find_largest(double *largest, bool *goes_on, const double *a, const double *b,
+                                 cavum_index count, bool unbounded, cavum_error *error) {
+  double *sizes = cavum_alloc(count, sizeof *sizes);
+  if (!sizes) return cavum_fail_memory(error);
+  for (cavum_index i = 0; i < count; i++) sizes[i] = b ? hypot(a[i], b[i]) : fabs(a[i]);
+  qsort(sizes, (size_t)count, sizeof *sizes, compare_numbers);
+  *largest = sizes[unbounded ? (cavum_index)(covered_share * (count - 1)) : count - 1];
+  *goes_on = unbounded;
+  if (!(*largest > 0.0)) *largest = 1.0;
+  free(sizes);
+  return CAVUM_OK;
+}
+
+static cavum_status set_scales(cavum_scene *scene, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_mode_result *mode = scene->mode;
+  const cavum_field_grid *field = &mode->field;
+  const cavum_figure *gradient = &mode->figures[CAVUM_FIGURE_EACC_AT_1_J];
+  scene->per_gradient = gradient->state == CAVUM_FIGURE_PRESENT && gradient->value > 0.0;
+  scene->e_factor = scene->per_gradient ? 1.0 / gradient->value : 1e-6;
+  // To millitesla, over MV/m.
+  scene->h_factor = CAVUM_MU0 * 1e3 * (scene->per_gradient ? 1e6 / gradient->value : 1.0);
+  bool e_unbounded = mode->figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
+  bool h_unbounded = mode->figures[CAVUM_FIGURE_BPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
+  CAVUM_TRY(find_largest(&scene->e_largest, &scene->e_goes_on, field->e_z_v_per_m,
+                         field->e_r_v_per_m, field->num_points, e_unbounded, error));
+  CAVUM_TRY(find_largest(&scene->h_largest, &scene->h_goes_on, field->h_phi_a_per_m, NULL,
+                         field->num_points, h_unbounded, error));
+  scene->e_largest *= scene->e_factor;
+  scene->h_largest *= scene->h_factor;
+done:
+  return status;
+}
+
+static void set_extent(cavum_scene *scene) {
+  scene->z_low_m = HUGE_VAL;
+  scene->z_high_m = -HUGE_VAL;
+  for (int l = 0; l < scene->num_loops; l++) {
+    for (int i = 0; i < scene->loops[l].num_points; i++) {
+      scene->z_low_m = cavum_min(scene->z_low_m, scene->loops[l].z_m[i]);
+      scene->z_high_m = cavum_max(scene->z_high_m, scene->loops[l].z_m[i]);
+      scene->r_high_m = cavum_max(scene->r_high_m, scene->loops[l].r_m[i]);
+    }
+  }
+}
+
+cavum_status cavum_scene_create(cavum_scene *scene, const cavum_result *result, int number,
+                                cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_mesh *mesh = &result->mesh;
+  int64_t first = 0;
+  memset(scene, 0, sizeof *scene);
+  if (number < 1 || number > result->num_modes) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "no mode %d: the result has %d", number,
+                      result->num_modes);
+  }
+  scene->result = result;
+  scene->mode = &result->modes[number - 1];
+  scene->mode_number = number;
+  if (scene->mode->field.num_points == 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "mode %d has no field grid to draw: solve again "
+                      "without --field-order 0",
+                      number);
+  }
+  scene->first_point = cavum_alloc(mesh->num_elements, sizeof *scene->first_point);
+  if (!scene->first_point) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_lattice_create(&scene->lattice, scene->mode->field.order, error));
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    scene->first_point[e] = first;
+    first += cavum_lattice_count(mesh->elements[e].num_corners, scene->mode->field.order);
+  }
+  CAVUM_TRY(collect_loops(scene, error));
+  CAVUM_TRY(set_scales(scene, error));
+  set_extent(scene);
+  if (!(scene->z_high_m > scene->z_low_m) || !(scene->r_high_m > 0.0)) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "the mesh of the result has no outline"));
+  }
+done:
+  return status;
+}
+
+void cavum_scene_clear(cavum_scene *scene) {
+  if (!scene) return;
+  for (int l = 0; scene->loops && l < scene->num_loops; l++) {
+    free(scene->loops[l].z_m);
+    free(scene->loops[l].r_m);
+    free(scene->loops[l].boundary);
+  }
+  free(scene->loops);
+  free(scene->first_point);
+  cavum_lattice_clear(&scene->lattice);
+  memset(scene, 0, sizeof *scene);
+}

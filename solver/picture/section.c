@@ -1,0 +1,254 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The cell to scale. With both fields the upper half shows |E| and the lower half |H|.
+#include "section.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base.h"
+#include "colour.h"
+#include "outline.h"
+#include "ticks.h"
+
+// Room around the frame, in points: numbers and labels at the left and below, colour scale at the
+// right; and around the cell inside the frame, for the hatch.
+static const double left_room = 52.0, right_room = 76.0, bottom_room = 38.0, top_room = 12.0;
+static const double pad = 13.0;
+// Electric field lines between zero and the largest flux.
+enum { NUM_LINES = 14, EDGE_LEVEL = 4 };
+
+cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field field, bool is_mesh,
+                                double x, double y, double max_width, double max_height) {
+  cavum_section section = {.field = field, .is_mesh = is_mesh};
+  bool both = field == CAVUM_PICTURE_BOTH && !is_mesh;
+  double right = is_mesh ? 16.0 : right_room;
+  double length = scene->z_high_m - scene->z_low_m, height = scene->r_high_m * (both ? 2.0 : 1.0);
+  double room_x = max_width - left_room - right - 2.0 * pad;
+  double room_y = max_height - top_room - bottom_room - pad * (both ? 2.0 : 1.3);
+  section.scale = cavum_max(1e-3, cavum_min(room_x / length, room_y / height));
+  double below = both ? scene->r_high_m + pad / section.scale : 0.3 * pad / section.scale;
+  double above = scene->r_high_m + pad / section.scale;
+  section.plot = (cavum_plot){
+      .x = x + left_room,
+      .y = y + top_room,
+      .width = length * section.scale + 2.0 * pad,
+      .height = (above + below) * section.scale,
+      .no_grid = true,
+      .horizontal = {.low = 1e3 * (scene->z_low_m - pad / section.scale),
+                     .high = 1e3 * (scene->z_high_m + pad / section.scale),
+                     .label = "z / mm"},
+      .vertical = {.low = -1e3 * below, .high = 1e3 * above, .size_only = true, .label = "r / mm"}};
+  section.total_width = left_room + section.plot.width + right;
+  section.total_height = top_room + section.plot.height + bottom_room;
+  return section;
+}
+
+static cavum_field_frame page_frame(const cavum_section *section, bool flipped) {
+  return (cavum_field_frame){.x0 = cavum_plot_at_x(&section->plot, 0.0),
+                             .y0 = cavum_plot_at_y(&section->plot, 0.0),
+                             .scale = section->scale,
+                             .flipped = flipped};
+}
+
+// The image covers the half plane of the frame that it belongs to.
+static cavum_status draw_map(cavum_canvas *canvas, cavum_scene *scene, const cavum_section *section,
+                             cavum_field_choice choice, bool flipped, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_plot *plot = &section->plot;
+  uint32_t palette[256];
+  double zoom = cavum_canvas_scale(canvas), axis_y = cavum_plot_at_y(plot, 0.0);
+  double top = flipped ? axis_y : plot->y, bottom = flipped ? plot->y + plot->height : axis_y;
+  cavum_image image = {.width = (int)ceil(plot->width * zoom),
+                       .height = (int)ceil((bottom - top) * zoom),
+                       .palette = palette};
+  cavum_colour_fill_palette(
+      palette, choice == CAVUM_FIELD_ELECTRIC ? CAVUM_COLOUR_EMBER : CAVUM_COLOUR_LAKE);
+  image.indices = cavum_alloc((int64_t)image.width * image.height, 1);
+  if (!image.indices) CAVUM_TRY(cavum_fail_memory(error));
+  cavum_field_frame page = page_frame(section, flipped);
+  cavum_field_frame pixels = {(page.x0 - plot->x) * zoom, (page.y0 - top) * zoom, page.scale * zoom,
+                              flipped};
+  CAVUM_TRY(cavum_field_map_fill(&image, scene, &pixels, choice, error));
+  cavum_outline_add(canvas, scene, &page);
+  cavum_canvas_clip(canvas);
+  cavum_canvas_image(canvas, plot->x, top, image.width / zoom, image.height / zoom, &image);
+  if (choice == CAVUM_FIELD_ELECTRIC) {
+    status = cavum_field_lines_add(canvas, scene, &page, NUM_LINES, error);
+    cavum_canvas_stroke(canvas, CAVUM_INK_FIELD_LINE, 0.65, CAVUM_DASH_NONE);
+  }
+  cavum_canvas_unclip(canvas);
+done:
+  free(image.indices);
+  return status;
+}
+
+static void draw_peak(cavum_canvas *canvas, const cavum_scene *scene, const cavum_section *section,
+                      cavum_field_choice choice, bool flipped) {
+  bool electric = choice == CAVUM_FIELD_ELECTRIC;
+  const cavum_figure *peak =
+      &scene->mode->figures[electric ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC];
+  if (peak->state == CAVUM_FIGURE_ABSENT || !peak->has_position) return;
+  double x = cavum_plot_at_x(&section->plot, 1e3 * peak->at.z_m);
+  double y = cavum_plot_at_y(&section->plot, (flipped ? -1e3 : 1e3) * peak->at.r_m);
+  bool unbounded = peak->state == CAVUM_FIGURE_UNBOUNDED;
+  cavum_plot_mark mark = unbounded  ? CAVUM_MARK_TRIANGLE
+                         : electric ? CAVUM_MARK_CIRCLE
+                                    : CAVUM_MARK_DIAMOND;
+  cavum_plot_draw_mark(canvas, x, y, 3.6, mark, electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
+}
+
+static cavum_status draw_half(cavum_canvas *canvas, cavum_scene *scene,
+                              const cavum_section *section, cavum_field_choice choice, bool flipped,
+                              cavum_error *error) {
+  const cavum_plot *plot = &section->plot;
+  uint32_t palette[256];
+  bool electric = choice == CAVUM_FIELD_ELECTRIC, both = section->field == CAVUM_PICTURE_BOTH;
+  cavum_status status = draw_map(canvas, scene, section, choice, flipped, error);
+  if (status != CAVUM_OK) return status;
+  cavum_field_frame frame = page_frame(section, flipped);
+  cavum_outline_draw(canvas, scene, &frame);
+  draw_peak(canvas, scene, section, choice, flipped);
+  cavum_colour_fill_palette(palette, electric ? CAVUM_COLOUR_EMBER : CAVUM_COLOUR_LAKE);
+  bool goes_on = electric ? scene->e_goes_on : scene->h_goes_on;
+  double height = plot->height / (both ? 2.0 : 1.0), gap = both ? 9.0 : 4.0, tip = goes_on ? 9 : 0;
+  double top = plot->y + (flipped ? height : 0.0) + (flipped ? gap : 0.0) + tip;
+  cavum_plot_draw_colours(canvas, plot->x + plot->width + 12.0, top, height - gap - tip, palette,
+                          electric ? scene->e_largest : scene->h_largest, goes_on,
+                          electric ? cavum_scene_e_label(scene) : cavum_scene_h_label(scene));
+  return CAVUM_OK;
+}
+
+static cavum_status add_element_edges(cavum_canvas *canvas, cavum_scene *scene,
+                                      const cavum_field_frame *frame, double sign,
+                                      cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_mesh *mesh = &scene->result->mesh;
+  const cavum_field_grid *field = &scene->mode->field;
+  double z[(1 << EDGE_LEVEL) + 1], r[(1 << EDGE_LEVEL) + 1];
+  for (cavum_index i = 0; i < mesh->num_edges; i++) {
+    const cavum_edge *edge = &mesh->edges[i];
+    if (edge->element[0] < 0) continue;
+    int64_t first = scene->first_point[edge->element[0]];
+    int corners = mesh->elements[edge->element[0]].num_corners;
+    CAVUM_TRY(cavum_lattice_refine_edge(z, &scene->lattice, field->z_m + first, corners,
+                                        edge->local[0], EDGE_LEVEL, error));
+    CAVUM_TRY(cavum_lattice_refine_edge(r, &scene->lattice, field->r_m + first, corners,
+                                        edge->local[0], EDGE_LEVEL, error));
+    for (int k = 0; k <= 1 << EDGE_LEVEL; k++) {
+      double x = frame->x0 + sign * z[k] * frame->scale, y = frame->y0 - r[k] * frame->scale;
+      if (k == 0) cavum_canvas_move(canvas, x, y);
+      if (k > 0) cavum_canvas_line(canvas, x, y);
+    }
+  }
+done:
+  return status;
+}
+
+static cavum_status draw_mesh(cavum_canvas *canvas, cavum_scene *scene,
+                              const cavum_section *section, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_field_frame frame = page_frame(section, false);
+  const cavum_mesh *mesh = &scene->result->mesh;
+  cavum_outline_add(canvas, scene, &frame);
+  cavum_canvas_fill(canvas, CAVUM_INK_SHADE);
+  if (scene->result->half_model) {
+    CAVUM_TRY(add_element_edges(canvas, scene, &frame, -1.0, error));
+    cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.5, CAVUM_DASH_DOT);
+  }
+  CAVUM_TRY(add_element_edges(canvas, scene, &frame, 1.0, error));
+  cavum_canvas_stroke(canvas, CAVUM_INK_SECOND, 0.8, CAVUM_DASH_NONE);
+  cavum_outline_draw(canvas, scene, &frame);
+  double radius = mesh->num_vertices > 2000 ? 0.6 : 1.3;
+  for (cavum_index v = 0; v < mesh->num_vertices && mesh->num_vertices <= 20000; v++) {
+    cavum_canvas_circle(canvas, frame.x0 + mesh->vertices[v].z_m * frame.scale,
+                        frame.y0 - mesh->vertices[v].r_m * frame.scale, radius);
+  }
+  cavum_canvas_fill(canvas, CAVUM_INK_SECOND);
+done:
+  return status;
+}
+
+static void draw_axis_line(cavum_canvas *canvas, const cavum_section *section) {
+  double y = cavum_plot_at_y(&section->plot, 0.0);
+  for (int pass = 0; pass < 2; pass++) {  // A light band first: the dashes lie on colours.
+    cavum_canvas_move(canvas, section->plot.x + 1.0, y);
+    cavum_canvas_line(canvas, section->plot.x + section->plot.width - 1.0, y);
+    if (pass == 0) cavum_canvas_stroke(canvas, CAVUM_INK_PAPER, 1.6, CAVUM_DASH_NONE);
+    if (pass == 1) cavum_canvas_stroke(canvas, CAVUM_INK_AXIS, 0.9, CAVUM_DASH_AXIS);
+  }
+}
+
+cavum_status cavum_section_draw(cavum_canvas *canvas, cavum_scene *scene,
+                                const cavum_section *section, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_plot_draw_frame(canvas, &section->plot);
+  if (section->is_mesh) {
+    CAVUM_TRY(draw_mesh(canvas, scene, section, error));
+  } else if (section->field == CAVUM_PICTURE_BOTH) {
+    CAVUM_TRY(draw_half(canvas, scene, section, CAVUM_FIELD_ELECTRIC, false, error));
+    CAVUM_TRY(draw_half(canvas, scene, section, CAVUM_FIELD_MAGNETIC, true, error));
+  } else {
+    cavum_field_choice choice =
+        section->field == CAVUM_PICTURE_ELECTRIC ? CAVUM_FIELD_ELECTRIC : CAVUM_FIELD_MAGNETIC;
+    CAVUM_TRY(draw_half(canvas, scene, section, choice, false, error));
+  }
+  draw_axis_line(canvas, section);
+done:
+  return status;
+}
+
+static void add_peak_key(cavum_flow *flow, const cavum_scene *scene, cavum_field_choice choice) {
+  bool electric = choice == CAVUM_FIELD_ELECTRIC;
+  const cavum_figure *peak =
+      &scene->mode->figures[electric ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC];
+  char text[200], value[24], where[80] = "";
+  const char *name = electric ? "E_{pk}/E_{acc}" : "B_{pk}/E_{acc}";
+  if (peak->state == CAVUM_FIGURE_ABSENT) return;
+  if (peak->has_position) {
+    char z[24], r[24];
+    cavum_ticks_format(z, 1e3 * peak->at.z_m, fabs(peak->at.z_m) < 5e-6 ? 1 : 4);
+    cavum_ticks_format(r, 1e3 * peak->at.r_m, 4);
+    snprintf(where, sizeof where, " at z = %s mm, r = %s mm", z, r);
+  }
+  if (peak->state == CAVUM_FIGURE_UNBOUNDED) {
+    snprintf(text, sizeof text, "%s unbounded: sharp corner%s", name, where);
+    cavum_flow_add_mark(flow, text, CAVUM_MARK_TRIANGLE,
+                        electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
+    return;
+  }
+  cavum_ticks_format(value, peak->value, 5);
+  snprintf(text, sizeof text, "%s = %s%s%s", name, value, electric ? "" : " mT/(MV/m)", where);
+  cavum_flow_add_mark(flow, text, electric ? CAVUM_MARK_CIRCLE : CAVUM_MARK_DIAMOND,
+                      electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
+}
+
+void cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
+                            const cavum_section *section) {
+  static const struct {
+    cavum_boundary boundary;
+    const char *text;
+  } kinds[] = {{CAVUM_BOUNDARY_METAL, "metal wall"},
+               {CAVUM_BOUNDARY_ELECTRIC, "electric plane"},
+               {CAVUM_BOUNDARY_MAGNETIC, "magnetic plane"},
+               {CAVUM_BOUNDARY_AXIS, "axis"}};
+  for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
+    if (!cavum_outline_has(scene, kinds[i].boundary)) continue;
+    cavum_outline_look look = cavum_outline_look_of(kinds[i].boundary);
+    cavum_flow_add_line(flow, kinds[i].text, look.ink, look.dash, look.width);
+  }
+  if (section->is_mesh) {
+    cavum_flow_add_line(flow, "element", CAVUM_INK_SECOND, CAVUM_DASH_NONE, 0.8);
+    if (scene->result->half_model) {
+      cavum_flow_add_line(flow, "mirror image, not solved", CAVUM_INK_FRAME, CAVUM_DASH_DOT, 0.6);
+    }
+  } else {
+    bool electric = section->field != CAVUM_PICTURE_MAGNETIC;
+    if (electric) {
+      cavum_flow_add_line(flow, "electric field line", CAVUM_INK_TEXT, CAVUM_DASH_NONE, 0.65);
+    }
+    cavum_flow_break(flow);
+    if (electric) add_peak_key(flow, scene, CAVUM_FIELD_ELECTRIC);
+    if (section->field != CAVUM_PICTURE_ELECTRIC) add_peak_key(flow, scene, CAVUM_FIELD_MAGNETIC);
+  }
+  cavum_flow_break(flow);
+}

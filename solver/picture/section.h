@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file section.h
+ * The cell to scale: fields, walls and ends; and its mesh.
+ */
+#ifndef CAVUM_PICTURE_SECTION_H
+#define CAVUM_PICTURE_SECTION_H
+
+#include "cavum/picture.h"
+#include "field_map.h"
+#include "flow.h"
+
+/** Where the parts of a section stand on the page. */
+typedef struct cavum_section {
+  cavum_plot plot;     /**< Frame in mm; the vertical axis is r, negative below the axis. */
+  double scale;        /**< Points a metre. */
+  double total_width;  /**< With everything around the frame. */
+  double total_height; /**< Without the keys. */
+  cavum_picture_field field;
+  bool is_mesh; /**< Elements instead of fields: the half plane alone. */
+} cavum_section;
+
+/**
+ * The largest section to scale that fits.
+ * @param[in] scene       The cell.
+ * @param[in] field       Which fields.
+ * @param[in] is_mesh     Elements instead of fields.
+ * @param[in] x           Left end.
+ * @param[in] y           Top.
+ * @param[in] max_width   Room for the frame and all around it.
+ * @param[in] max_height  The same.
+ */
+cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field field, bool is_mesh,
+                                double x, double y, double max_width, double max_height);
+
+/** Draws a section. */
+cavum_status cavum_section_draw(cavum_canvas *canvas, cavum_scene *scene,
+                                const cavum_section *section, cavum_error *error);
+
+/** Keys of a section: kinds of boundary, lines, peaks with their values. */
+void cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
+                            const cavum_section *section);
+
+#endif

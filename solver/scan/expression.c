@@ -1,0 +1,105 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Expressions by muParser, through its C interface. An expression owns the numbers its names are
+// bound to, so evaluating one is: copy the values in, ask for the result.
+#include "expression.h"
+
+#include <math.h>
+#include <muParserDLL.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base.h"
+
+// Different names in one expression.
+enum { MOST_NAMES = 64 };
+
+struct cavum_expression {
+  muParserHandle_t parser;  // owned
+  int num_names;
+  cavum_expression_name names[MOST_NAMES];
+  double variables[MOST_NAMES];  // what the parser reads
+  // Only while the expression is read:
+  cavum_expression_lookup *lookup;
+  const void *data;
+  cavum_status status;
+  cavum_error error;
+};
+
+static const char name_characters[] =
+    "0123456789_.[]"
+    "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ";
+
+// Called by muParser for each name it meets. It cannot refuse, so a bad name gets a place too and
+// its error is kept.
+static muFloat_t *bind_name(const muChar_t *name, void *data) {
+  cavum_expression *expression = data;
+  cavum_expression_name found = {.index = -1};
+  if (expression->status == CAVUM_OK && expression->num_names == MOST_NAMES) {
+    expression->status = cavum_fail(&expression->error, CAVUM_ERR_INPUT,
+                                    "more than %d names in one expression", MOST_NAMES);
+  }
+  if (expression->status == CAVUM_OK) {
+    expression->status = expression->lookup(&found, name, expression->data, &expression->error);
+  }
+  int place = expression->status == CAVUM_OK ? expression->num_names++ : 0;
+  expression->names[place] = found;
+  expression->variables[place] = found.constant;
+  return &expression->variables[place];
+}
+
+// Reads the expression once: muParser binds names and checks the grammar when first evaluated.
+static cavum_status check(cavum_expression *expression, const char *text, cavum_error *error) {
+  mupDefineNameChars(expression->parser, name_characters);
+  mupSetVarFactory(expression->parser, bind_name, expression);
+  mupSetExpr(expression->parser, text);
+  mupEval(expression->parser);
+  if (expression->status != CAVUM_OK) {
+    if (error) *error = expression->error;
+    return expression->status;
+  }
+  if (!mupError(expression->parser)) return CAVUM_OK;
+  int position = mupGetErrorPos(expression->parser);
+  const char *reason = mupGetErrorMsg(expression->parser);
+  return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is no expression (character %d): %.120s", text,
+                    position + 1, reason ? reason : "");
+}
+
+cavum_status cavum_expression_create(cavum_expression **expression, const char *text,
+                                     cavum_expression_lookup *lookup, const void *data,
+                                     cavum_error *error) {
+  cavum_expression *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  made->lookup = lookup;
+  made->data = data;
+  made->parser = mupCreate(muBASETYPE_FLOAT);
+  cavum_status status = made->parser ? check(made, text, error) : cavum_fail_memory(error);
+  made->lookup = NULL;
+  made->data = NULL;
+  if (status == CAVUM_OK) {
+    *expression = made;
+  } else {
+    cavum_expression_destroy(&made);
+  }
+  return status;
+}
+
+void cavum_expression_destroy(cavum_expression **expression) {
+  if (!expression || !*expression) return;
+  if ((*expression)->parser) mupRelease((*expression)->parser);
+  free(*expression);
+  *expression = NULL;
+}
+
+double cavum_expression_evaluate(const cavum_expression *expression, const double *values) {
+  double *variables = ((cavum_expression *)expression)->variables;  // the parser's, not a result
+  for (int i = 0; i < expression->num_names; i++) {
+    const cavum_expression_name *name = &expression->names[i];
+    variables[i] = name->index >= 0 ? values[name->index] : name->constant;
+  }
+  double value = mupEval(expression->parser);
+  if (mupError(expression->parser)) {
+    mupErrorReset(expression->parser);
+    return NAN;
+  }
+  return value;
+}

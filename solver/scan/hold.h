@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file hold.h
+ * Holding a frequency by one dimension: where to try next.
+ *
+ * The shapes of a batch that were solved before say where the dimension of the next will lie: a
+ * plane through the nearest of them, weighted by distance. From there secant steps, the first with
+ * the slope of the nearest shape. Nothing here solves anything.
+ */
+#ifndef CAVUM_SCAN_HOLD_H
+#define CAVUM_SCAN_HOLD_H
+
+#include "study.h"
+
+/** Solves of one shape before it is given up. */
+enum { CAVUM_HOLD_MOST_SOLVES = 12 };
+
+/** The held shapes of a batch. Zero-initialise. */
+typedef struct cavum_hold_memory {
+  int num_varied;
+  int num_points, capacity;
+  double *varied; /**< Owned, shape [capacity, num_varied]: varied inputs. */
+  double *solved; /**< Owned, shape [capacity]: the held dimension that met the frequency. */
+  double *slope;  /**< Owned, shape [capacity]: df / d(dimension) there. */
+  double *scale;  /**< Owned, shape [num_varied]: spread of each varied input, to measure by. */
+} cavum_hold_memory;
+
+/** Makes a memory for the batches of a study. */
+cavum_status cavum_hold_open(cavum_hold_memory *memory, const cavum_study *study,
+                             cavum_error *error);
+
+/** Frees what a memory owns. */
+void cavum_hold_clear(cavum_hold_memory *memory);
+
+/** Remembers a shape whose frequency was met. */
+void cavum_hold_remember(cavum_hold_memory *memory, const double *varied, double solved,
+                         double slope);
+
+/** One search for a dimension. */
+typedef struct cavum_hold_search {
+  double target_hz, tolerance_hz, low, high;
+  double value; /**< Where to solve next. */
+  double slope; /**< df / d(dimension), Hz per unit. */
+  int num_solves;
+  double last_value, last_hz; /**< Of the solve before. */
+  double below, above; /**< Values known to lie on either side of the target; NAN: not known. */
+  bool met, lost;      /**< Ended: at `last_value`, or without success. */
+} cavum_hold_search;
+
+/** Starts a search. */
+void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory,
+                      const cavum_study *study, const double *varied);
+
+/** Tells a search the frequency at its value; sets the next value unless it has ended. */
+void cavum_hold_advance(cavum_hold_search *search, double frequency_hz);
+
+/** Tells a search that there is no shape, or no frequency, at its value. */
+void cavum_hold_retreat(cavum_hold_search *search);
+
+#endif

@@ -1,0 +1,193 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The columns of a row: which there are, and where.
+#include <stdio.h>
+#include <string.h>
+
+#include "base.h"
+#include "study.h"
+
+// Every figure has two columns, every input one; the others are few.
+enum { OTHER_COLUMNS = 24 };
+
+static size_t size_of(cavum_column_type type) {
+  switch (type) {
+    case CAVUM_COLUMN_DOUBLE:
+    case CAVUM_COLUMN_INT64:
+      return 8;
+    case CAVUM_COLUMN_FLOAT:
+    case CAVUM_COLUMN_INT32:
+      return 4;
+    case CAVUM_COLUMN_UINT8:
+      break;
+  }
+  return 1;
+}
+
+// What a column is, as texts that live as long as the program.
+typedef struct column_text {
+  const char *key, *unit, *long_name, *definition;
+} column_text;
+
+static int add(cavum_row_layout *layout, cavum_column_type type, column_text text) {
+  cavum_column *column = &layout->columns[layout->num_columns];
+  snprintf(column->key, sizeof column->key, "%s", text.key);
+  snprintf(column->long_name, sizeof column->long_name, "%s", text.long_name);
+  column->unit = text.unit;
+  column->definition = text.definition;
+  column->type = type;
+  column->offset = layout->row_size;
+  layout->row_size += size_of(type);
+  return layout->num_columns++;
+}
+
+static void add_uncertainty(cavum_row_layout *layout, const column_text *of) {
+  char key[CAVUM_COLUMN_KEY_SIZE], long_name[192];
+  snprintf(key, sizeof key, "%s_uncertainty", of->key);
+  snprintf(long_name, sizeof long_name, "numerical uncertainty of %s", of->long_name);
+  add(layout, CAVUM_COLUMN_FLOAT,
+      (column_text){key, of->unit, long_name, "the true value lies within value +- uncertainty"});
+}
+
+static const char *role_text(cavum_input_role role) {
+  switch (role) {
+    case CAVUM_ROLE_LINKED:
+      return "linked";
+    case CAVUM_ROLE_HELD:
+      return "solved for";
+    case CAVUM_ROLE_VARIED:
+      break;
+  }
+  return "varied";
+}
+
+static void add_inputs(cavum_row_layout *layout, const cavum_study *study) {
+  layout->first_input = layout->num_columns;
+  for (int i = 0; i < study->num_inputs; i++) {
+    const cavum_input *input = &study->inputs[i];
+    char long_name[192];
+    snprintf(long_name, sizeof long_name, "%s, %s", input->place.name, role_text(input->role));
+    add(layout, CAVUM_COLUMN_DOUBLE,
+        (column_text){input->place.name, cavum_place_unit(input->place.name), long_name, NULL});
+  }
+}
+
+static int add_position(cavum_row_layout *layout, const char *peak) {
+  char key[64], long_name[96];
+  snprintf(key, sizeof key, "%s_at_z_m", peak);
+  snprintf(long_name, sizeof long_name, "position along the axis of the peak in %s", peak);
+  int first = add(layout, CAVUM_COLUMN_DOUBLE, (column_text){key, "m", long_name, NULL});
+  snprintf(key, sizeof key, "%s_at_r_m", peak);
+  snprintf(long_name, sizeof long_name, "radius of the peak in %s", peak);
+  add(layout, CAVUM_COLUMN_DOUBLE, (column_text){key, "m", long_name, NULL});
+  return first;
+}
+
+static void add_figures(cavum_row_layout *layout, const cavum_study *study) {
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    layout->figure[id] = -1;
+    if (!study->wanted[id]) continue;
+    cavum_figure_info info = cavum_figure_describe((cavum_figure_id)id);
+    column_text text = {info.key, info.unit, info.long_name, info.definition};
+    layout->figure[id] = add(layout, CAVUM_COLUMN_DOUBLE, text);
+    add_uncertainty(layout, &text);
+  }
+  layout->e_peak = layout->b_peak = -1;
+  if (study->wanted[CAVUM_FIGURE_EPK_OVER_EACC]) {
+    layout->e_peak = add_position(layout, "epk_over_eacc");
+  }
+  if (study->wanted[CAVUM_FIGURE_BPK_OVER_EACC]) {
+    layout->b_peak = add_position(layout, "bpk_over_eacc");
+  }
+}
+
+static void add_coupling(cavum_row_layout *layout) {
+  column_text text = {"coupling", "1", "cell-to-cell coupling k_cc",
+                      "2 (f_pi - f_0) / (f_pi + f_0)"};
+  layout->coupling = add(layout, CAVUM_COLUMN_DOUBLE, text);
+  add_uncertainty(layout, &text);
+  add(layout, CAVUM_COLUMN_DOUBLE,
+      (column_text){"zero_mode_Hz", "Hz", "frequency of the 0 mode", "both ends electric"});
+  add(layout, CAVUM_COLUMN_DOUBLE,
+      (column_text){"pi_mode_Hz", "Hz", "frequency of the pi mode", "both ends magnetic"});
+}
+
+static void add_geometry(cavum_row_layout *layout) {
+  layout->geometry =
+      add(layout, CAVUM_COLUMN_DOUBLE,
+          (column_text){"wall_angle_deg", "degree", "smaller wall angle of the two halves",
+                        "lean of the straight wall from the vertical, negative past it"});
+  add(layout, CAVUM_COLUMN_DOUBLE,
+      (column_text){"iris_curvature_mm", "mm", "smallest radius of curvature of the iris",
+                    "over the part of the iris ellipse that is wall, of both halves"});
+}
+
+static void add_mesh(cavum_row_layout *layout) {
+  layout->length =
+      add(layout, CAVUM_COLUMN_DOUBLE,
+          (column_text){"accelerating_length_m", "m", "accelerating length in use", NULL});
+  layout->elements = add(layout, CAVUM_COLUMN_INT32,
+                         (column_text){"mesh_elements", "1", "elements of the mesh", NULL});
+  layout->degree = add(layout, CAVUM_COLUMN_INT32,
+                       (column_text){"degree", "1", "polynomial degree of the elements", NULL});
+  layout->unknowns = add(layout, CAVUM_COLUMN_INT32,
+                         (column_text){"unknowns", "1", "unknowns of the system", NULL});
+}
+
+cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
+  cavum_row_layout *layout = &study->layout;
+  int most = OTHER_COLUMNS + study->num_inputs + 2 * CAVUM_NUM_FIGURES;
+  layout->columns = cavum_alloc(most, sizeof *layout->columns);
+  if (!layout->columns) return cavum_fail_memory(error);
+  layout->coupling = layout->geometry = layout->slope = -1;
+  layout->shape = add(layout, CAVUM_COLUMN_INT64,
+                      (column_text){"shape", "1", "number of the shape, from 0", NULL});
+  layout->status = add(layout, CAVUM_COLUMN_UINT8,
+                       (column_text){"status", "1", "what became of the shape", NULL});
+  layout->solves = add(layout, CAVUM_COLUMN_INT32,
+                       (column_text){"solves", "1", "solves it took to hold the frequency", NULL});
+  add_inputs(layout, study);
+  add_figures(layout, study);
+  if (study->hold.input >= 0) {
+    layout->slope = add(layout, CAVUM_COLUMN_DOUBLE,
+                        (column_text){"held_slope_Hz", "Hz",
+                                      "df / d(held dimension) in Hz per unit of the dimension",
+                                      "secant of the last two solves, or of a neighbour's"});
+  }
+  if (study->coupling) add_coupling(layout);
+  if (study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE) add_geometry(layout);
+  add_mesh(layout);
+  CAVUM_ASSERT(layout->num_columns <= most);
+  return CAVUM_OK;
+}
+
+const cavum_column *cavum_study_columns(int *num_columns, const cavum_study *study) {
+  *num_columns = study->layout.num_columns;
+  return study->layout.columns;
+}
+
+size_t cavum_study_row_size(const cavum_study *study) { return study->layout.row_size; }
+
+double cavum_column_value(const cavum_column *column, const void *row) {
+  const char *place = (const char *)row + column->offset;
+  union {
+    double number;
+    float single;
+    int64_t large;
+    int32_t integer;
+    uint8_t byte;
+  } value = {0};
+  memcpy(&value, place, size_of(column->type));
+  switch (column->type) {
+    case CAVUM_COLUMN_DOUBLE:
+      return value.number;
+    case CAVUM_COLUMN_FLOAT:
+      return (double)value.single;
+    case CAVUM_COLUMN_INT64:
+      return (double)value.large;
+    case CAVUM_COLUMN_INT32:
+      return value.integer;
+    case CAVUM_COLUMN_UINT8:
+      break;
+  }
+  return value.byte;
+}

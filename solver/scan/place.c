@@ -1,0 +1,347 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// From dotted names to places in a cell. The names are those of the cell file; what a half of a
+// two-ellipse cell does not say itself follows the contour section, also while that varies.
+#include "place.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base.h"
+#include "nearest_word.h"
+
+#define MM_PER_M 1e3
+#define LENGTH_ROW(key, owner, member) \
+  { key, offsetof(owner, member), MM_PER_M, CAVUM_SMALLEST_LENGTH_MM, CAVUM_LARGEST_LENGTH_MM }
+
+/** One name with its place, unit and range, as in the tables of the cell-file reader. */
+typedef struct name_row {
+  const char *key;
+  size_t offset;
+  double per_si, low, high;
+} name_row;
+
+static const name_row half_rows[] = {
+    LENGTH_ROW("half_length_mm", cavum_half_cell, half_length_m),
+    LENGTH_ROW("iris_radius_mm", cavum_half_cell, iris_radius_m),
+    LENGTH_ROW("equator_radius_mm", cavum_half_cell, equator_radius_m),
+    LENGTH_ROW("equator_ellipse.axial_mm", cavum_half_cell, equator_axial_m),
+    LENGTH_ROW("equator_ellipse.radial_mm", cavum_half_cell, equator_radial_m),
+    LENGTH_ROW("iris_ellipse.axial_mm", cavum_half_cell, iris_axial_m),
+    LENGTH_ROW("iris_ellipse.radial_mm", cavum_half_cell, iris_radial_m),
+};
+enum { NUM_HALF_ROWS = sizeof half_rows / sizeof *half_rows };
+
+static const name_row cell_rows[] = {
+    {"beta", offsetof(cavum_cell, beta), 1.0, 1e-6, 1.0},
+    LENGTH_ROW("accelerating_length_mm", cavum_cell, accelerating_length_m),
+    LENGTH_ROW("ends.left.length_mm", cavum_cell, left_end.tube_length_m),
+    LENGTH_ROW("ends.left.radius_mm", cavum_cell, left_end.tube_radius_m),
+    LENGTH_ROW("ends.right.length_mm", cavum_cell, right_end.tube_length_m),
+    LENGTH_ROW("ends.right.radius_mm", cavum_cell, right_end.tube_radius_m),
+};
+enum { NUM_CELL_ROWS = sizeof cell_rows / sizeof *cell_rows };
+
+// Sections of a cell file: a name that starts with none of them lies in the contour.
+static const char *const sections[] = {
+    "beta", "accelerating_length_mm", "contour.", "ends.", "modes.", "accuracy.", "wall."};
+
+cavum_status cavum_place_finder_open(cavum_place_finder *finder, const cavum_cell *cell,
+                                     const char *name, cavum_error *error) {
+  cavum_place_finder opened = {.cell = cell, .reader = {.name = name, .error = error}};
+  opened.reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
+  if (!opened.reader.number_locale) return cavum_fail_memory(error);
+  cavum_status status =
+      cavum_tree_read(&opened.reader.tree, cell->text, strlen(cell->text), name, error);
+  if (status != CAVUM_OK) {
+    cavum_place_finder_clear(&opened);
+    return status;
+  }
+  *finder = opened;
+  return CAVUM_OK;
+}
+
+void cavum_place_finder_clear(cavum_place_finder *finder) {
+  if (finder->reader.number_locale) freelocale(finder->reader.number_locale);
+  cavum_tree_clear(&finder->reader.tree);
+  *finder = (cavum_place_finder){0};
+}
+
+const char *cavum_place_unit(const char *name) {
+  static const char *const endings[][2] = {{"_mm", "mm"},     {"_MHz", "MHz"}, {"_K", "K"},
+                                           {"_nohm", "nohm"}, {"_ohm", "ohm"}, {"_S_per_m", "S/m"}};
+  size_t length = strlen(name);
+  for (size_t i = 0; i < sizeof endings / sizeof *endings; i++) {
+    size_t tail = strlen(endings[i][0]);
+    if (length > tail && strcmp(name + length - tail, endings[i][0]) == 0) return endings[i][1];
+  }
+  return "1";
+}
+
+bool cavum_place_is_half_of(const cavum_place *half, const cavum_place *both) {
+  if (both->kind != CAVUM_PLACE_HALVES || both->offset != half->offset) return false;
+  return (half->kind == CAVUM_PLACE_LEFT && both->set_left) ||
+         (half->kind == CAVUM_PLACE_RIGHT && both->set_right);
+}
+
+static bool has_section(const char *name) {
+  for (size_t i = 0; i < sizeof sections / sizeof *sections; i++) {
+    size_t length = strlen(sections[i]);
+    bool whole = sections[i][length - 1] != '.';
+    if (strncmp(name, sections[i], length) == 0 && (!whole || name[length] == '\0')) return true;
+  }
+  return false;
+}
+
+// Follows a dotted name through the tree; NULL when there is nothing of that name.
+static const cavum_node *find_node(const cavum_reader *reader, const char *name) {
+  const cavum_node *node = &reader->tree.nodes[0];
+  while (*name && node) {
+    char key[CAVUM_PLACE_NAME_SIZE];
+    size_t length = strcspn(name, ".[");
+    if (length == 0 || length >= sizeof key || node->kind != CAVUM_NODE_MAPPING) return NULL;
+    memcpy(key, name, length);
+    key[length] = '\0';
+    node = cavum_reader_child(reader, node, key);
+    name += length;
+    while (node && *name == '[') {
+      char *end = NULL;
+      long index = strtol(name + 1, &end, 10);
+      if (node->kind != CAVUM_NODE_LIST || *end != ']' || index < 1) return NULL;
+      node = cavum_reader_first(reader, node);
+      for (long i = 1; node && i < index; i++) node = cavum_reader_next(reader, node);
+      name = end + 1;
+    }
+    if (*name == '.') name++;
+  }
+  return node;
+}
+
+// Byte where a node's text starts: its column counts characters, not bytes.
+static bool locate(size_t *start, const char *text, const cavum_node *node) {
+  const char *place = text;
+  for (int line = 1; line < node->line; line++) {
+    place = strchr(place, '\n');
+    if (!place++) return false;
+  }
+  for (int column = 1; column < node->column && *place;) {
+    place++;
+    if (((unsigned char)*place & 0xc0) != 0x80) column++;
+  }
+  *start = (size_t)(place - text);
+  return strncmp(place, node->text, strlen(node->text)) == 0;
+}
+
+static cavum_status unknown(const cavum_place_finder *finder, const char *name,
+                            cavum_error *error) {
+  const char *nearest = NULL;
+  const char *bare = strncmp(name, "contour.", 8) == 0 ? name + 8 : name;
+  int best = cavum_nearest_limit(strlen(bare)) + 1;
+  bool halves = finder->cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE;
+  for (int i = 0; halves && i < NUM_HALF_ROWS; i++) {
+    int distance = cavum_nearest_distance(bare, half_rows[i].key);
+    if (distance < best) {
+      best = distance;
+      nearest = half_rows[i].key;
+    }
+  }
+  return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is no number of the cell file %s%s%s%s", name,
+                    finder->reader.name, nearest ? ", did you mean '" : "", nearest ? nearest : "",
+                    nearest ? "'?" : "");
+}
+
+static cavum_status find_in_text(cavum_place *place, const cavum_place_finder *finder,
+                                 cavum_error *error) {
+  const cavum_node *node = find_node(&finder->reader, place->name);
+  char *end = NULL;
+  if (!node || node->kind != CAVUM_NODE_SCALAR || !node->plain || !*node->text) {
+    return unknown(finder, place->name, error);
+  }
+  place->kind = CAVUM_PLACE_TEXT;
+  place->per_si = 1.0;
+  place->low = -HUGE_VAL;
+  place->high = HUGE_VAL;
+  place->base = strtod_l(node->text, &end, finder->reader.number_locale);
+  place->text_length = strlen(node->text);
+  if (*end != '\0' || !locate(&place->text_start, finder->cell->text, node)) {
+    return unknown(finder, place->name, error);
+  }
+  return CAVUM_OK;
+}
+
+static double read_member(const void *owner, size_t offset) {
+  double value;
+  memcpy(&value, (const char *)owner + offset, sizeof value);
+  return value;
+}
+
+static void write_member(void *owner, size_t offset, double value) {
+  memcpy((char *)owner + offset, &value, sizeof value);
+}
+
+static bool file_has(const cavum_place_finder *finder, const char *prefix, const char *key) {
+  char name[CAVUM_PLACE_NAME_SIZE];
+  snprintf(name, sizeof name, "%s%s", prefix, key);
+  return find_node(&finder->reader, name) != NULL;
+}
+
+// Fills a place from a row of a table.
+static void take_row(cavum_place *place, const name_row *row, cavum_place_kind kind,
+                     const void *owner) {
+  place->kind = kind;
+  place->offset = row->offset;
+  place->per_si = row->per_si;
+  place->low = row->low;
+  place->high = row->high;
+  place->base = read_member(owner, row->offset) * row->per_si;
+}
+
+// A dimension of one half or of both; false when the name is none.
+static bool find_half(cavum_place *place, const cavum_place_finder *finder) {
+  const char *key = place->name + strlen("contour.");
+  cavum_place_kind kind = CAVUM_PLACE_HALVES;
+  if (strncmp(key, "left.", 5) == 0) {
+    kind = CAVUM_PLACE_LEFT;
+    key += 5;
+  } else if (strncmp(key, "right.", 6) == 0) {
+    kind = CAVUM_PLACE_RIGHT;
+    key += 6;
+  }
+  for (int i = 0; i < NUM_HALF_ROWS; i++) {
+    if (strcmp(key, half_rows[i].key) != 0) continue;
+    bool left_own = file_has(finder, "contour.left.", key);
+    bool right_own = file_has(finder, "contour.right.", key);
+    if (kind == CAVUM_PLACE_HALVES && left_own && right_own) return false;
+    bool from_right = kind == CAVUM_PLACE_RIGHT || (kind == CAVUM_PLACE_HALVES && left_own);
+    take_row(place, &half_rows[i], kind, from_right ? &finder->cell->right : &finder->cell->left);
+    place->set_left = kind == CAVUM_PLACE_LEFT || (kind == CAVUM_PLACE_HALVES && !left_own);
+    place->set_right = kind == CAVUM_PLACE_RIGHT || (kind == CAVUM_PLACE_HALVES && !right_own);
+    return true;
+  }
+  return false;
+}
+
+static bool find_member(cavum_place *place, const cavum_place_finder *finder) {
+  const cavum_cell *cell = finder->cell;
+  bool left = strncmp(place->name, "ends.left.", 10) == 0;
+  bool right = strncmp(place->name, "ends.right.", 11) == 0;
+  if ((left && cell->left_end.kind != CAVUM_END_TUBE) ||
+      (right && cell->right_end.kind != CAVUM_END_TUBE)) {
+    return false;
+  }
+  for (int i = 0; i < NUM_CELL_ROWS; i++) {
+    if (strcmp(place->name, cell_rows[i].key) != 0) continue;
+    take_row(place, &cell_rows[i], CAVUM_PLACE_CELL, cell);
+    return true;
+  }
+  return false;
+}
+
+cavum_status cavum_place_find(cavum_place *place, const cavum_place_finder *finder,
+                              const char *name, cavum_error *error) {
+  cavum_place found = {0};
+  int length =
+      snprintf(found.name, sizeof found.name, "%s%s", has_section(name) ? "" : "contour.", name);
+  if (length < 0 || (size_t)length >= sizeof found.name) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "'%.60s...' is longer than any name", name);
+  }
+  bool two_ellipse = finder->cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE;
+  bool contour = strncmp(found.name, "contour.", 8) == 0;
+  cavum_status status = CAVUM_OK;
+  if (two_ellipse && contour) {
+    if (!find_half(&found, finder)) status = unknown(finder, found.name, error);
+  } else if (!find_member(&found, finder)) {
+    status = find_in_text(&found, finder, error);
+  }
+  if (status == CAVUM_OK) *place = found;
+  return status;
+}
+
+// The text of the cell file with other numbers in it.
+static char *patch(size_t *length, const char *text, int count, cavum_place_of *place_of,
+                   const void *data, const double *values) {
+  char *patched = NULL;
+  FILE *out = open_memstream(&patched, length);
+  if (!out) return NULL;
+  size_t done = 0;
+  for (;;) {
+    // The next number by place; there are few, so they need no order of their own.
+    int next = -1;
+    for (int i = 0; i < count; i++) {
+      const cavum_place *place = place_of(data, i);
+      if (place->kind != CAVUM_PLACE_TEXT || place->text_start < done) continue;
+      if (next < 0 || place->text_start < place_of(data, next)->text_start) next = i;
+    }
+    if (next < 0) break;
+    const cavum_place *place = place_of(data, next);
+    fwrite(text + done, 1, place->text_start - done, out);
+    fprintf(out, "%.17g", values[next]);
+    done = place->text_start + place->text_length;
+  }
+  fputs(text + done, out);
+  if (fclose(out) == 0) return patched;
+  free(patched);
+  return NULL;
+}
+
+cavum_place_base cavum_place_make_base(const cavum_place_finder *finder, const char *path) {
+  const cavum_cell *cell = finder->cell;
+  return (cavum_place_base){.cell = cell,
+                            .path = path,
+                            .left_tube_follows = cell->left_end.kind == CAVUM_END_TUBE &&
+                                                 !file_has(finder, "ends.left.", "radius_mm"),
+                            .right_tube_follows = cell->right_end.kind == CAVUM_END_TUBE &&
+                                                  !file_has(finder, "ends.right.", "radius_mm")};
+}
+
+static void set_place(cavum_cell *cell, const cavum_place *place, double value) {
+  double si = value / place->per_si;
+  if (place->set_left) write_member(&cell->left, place->offset, si);
+  if (place->set_right) write_member(&cell->right, place->offset, si);
+  if (place->kind == CAVUM_PLACE_CELL) write_member(cell, place->offset, si);
+}
+
+static cavum_status check_ranges(bool *in_text, int count, cavum_place_of *place_of,
+                                 const void *data, const double *values, cavum_error *error) {
+  *in_text = false;
+  for (int i = 0; i < count; i++) {
+    const cavum_place *place = place_of(data, i);
+    *in_text = *in_text || place->kind == CAVUM_PLACE_TEXT;
+    if (values[i] >= place->low && values[i] <= place->high) continue;
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: must lie between %g and %g, found %.9g",
+                      place->name, place->low, place->high, values[i]);
+  }
+  return CAVUM_OK;
+}
+
+cavum_status cavum_place_apply(cavum_cell *cell, bool *owned, const cavum_place_base *base,
+                               int count, cavum_place_of *place_of, const void *data,
+                               const double *values, cavum_error *error) {
+  bool in_text = false;
+  cavum_status status = check_ranges(&in_text, count, place_of, data, values, error);
+  if (status != CAVUM_OK) return status;
+  cavum_cell made = *base->cell;
+  if (in_text) {
+    size_t length = 0;
+    char *text = patch(&length, base->cell->text, count, place_of, data, values);
+    if (!text) return cavum_fail_memory(error);
+    status = cavum_cell_read_text(&made, text, length, base->path, error);
+    free(text);
+    if (status != CAVUM_OK) return status;
+  }
+  // From the general to the particular, as in the file.
+  static const cavum_place_kind order[] = {CAVUM_PLACE_HALVES, CAVUM_PLACE_LEFT, CAVUM_PLACE_RIGHT,
+                                           CAVUM_PLACE_CELL};
+  for (size_t pass = 0; pass < sizeof order / sizeof *order; pass++) {
+    if (order[pass] == CAVUM_PLACE_CELL) {
+      if (base->left_tube_follows) made.left_end.tube_radius_m = made.left.iris_radius_m;
+      if (base->right_tube_follows) made.right_end.tube_radius_m = made.right.iris_radius_m;
+    }
+    for (int i = 0; i < count; i++) {
+      const cavum_place *place = place_of(data, i);
+      if (place->kind == order[pass]) set_place(&made, place, values[i]);
+    }
+  }
+  *cell = made;
+  *owned = in_text;
+  return CAVUM_OK;
+}

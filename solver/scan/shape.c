@@ -1,0 +1,350 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// From the inputs of a shape to its row.
+#include "shape.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base.h"
+#include "two_ellipse.h"
+
+/** A shape while it is computed. */
+typedef struct shape_state {
+  cavum_shape_worker *worker;
+  const cavum_study *study;
+  double values[CAVUM_STUDY_MOST_INPUTS];
+  cavum_cell cell;
+  bool cell_owned;
+  cavum_result *result;  // owned
+  cavum_hold_search search;
+  double wall_angle_rad, iris_curvature_m;
+  cavum_shape_status outcome;
+  char *reason;
+} shape_state;
+
+cavum_status cavum_shape_worker_open(cavum_shape_worker *worker, cavum_study *study,
+                                     cavum_error *error) {
+  cavum_solve_options options = cavum_solve_options_default();
+  options.coupling = study->coupling;
+  cavum_shape_worker opened = {.study = study};
+  cavum_status status = cavum_solver_create(&opened.solver, &options, error);
+  if (status == CAVUM_OK) status = cavum_hold_open(&opened.hold, study, error);
+  if (status == CAVUM_OK) {
+    *worker = opened;
+  } else {
+    cavum_shape_worker_clear(&opened);
+  }
+  return status;
+}
+
+void cavum_shape_worker_clear(cavum_shape_worker *worker) {
+  cavum_solver_destroy(&worker->solver);
+  cavum_hold_clear(&worker->hold);
+  worker->study = NULL;
+}
+
+void cavum_shape_worker_forget(cavum_shape_worker *worker) {
+  cavum_solver_forget(worker->solver);
+  worker->hold.num_points = 0;
+}
+
+static const cavum_place *place_of(const void *data, int index) {
+  return &((const cavum_study *)data)->inputs[index].place;
+}
+
+cavum_status cavum_study_make_cell(cavum_cell *cell, cavum_study *study, const double *values,
+                                   cavum_error *error) {
+  cavum_cell made;
+  bool owned = false;
+  cavum_status status = cavum_place_apply(&made, &owned, &study->base, study->num_inputs, place_of,
+                                          study, values, error);
+  if (status != CAVUM_OK) return status;
+  if (!owned) {
+    // Borrowed members become copies by reading the base cell again.
+    cavum_cell whole;
+    status = cavum_cell_read_text(&whole, study->cell.text, strlen(study->cell.text),
+                                  study->cell_path, error);
+    if (status != CAVUM_OK) return status;
+    char *title = whole.title, *text = whole.text;
+    cavum_contour path = whole.path;
+    cavum_mesh_source mesh = whole.mesh;
+    whole = made;
+    whole.title = title;
+    whole.text = text;
+    whole.path = path;
+    whole.mesh = mesh;
+    made = whole;
+  }
+  *cell = made;
+  return CAVUM_OK;
+}
+
+static void clear_cell(shape_state *s) {
+  if (s->cell_owned) cavum_cell_clear(&s->cell);
+  s->cell_owned = false;
+}
+
+static void settle(shape_state *s, cavum_shape_status outcome, const char *reason) {
+  s->outcome = outcome;
+  snprintf(s->reason, CAVUM_MESSAGE_SIZE, "%s", reason);
+}
+
+// Radius of curvature of an ellipse at an eccentric angle.
+static double curvature_radius(const cavum_half_cell *half, double angle) {
+  double a = half->iris_axial_m, b = half->iris_radial_m;
+  double q = a * a * sin(angle) * sin(angle) + b * b * cos(angle) * cos(angle);
+  return q * sqrt(q) / (a * b);
+}
+
+// Wall angle and smallest curvature of the iris. The wall runs on the iris ellipse from its lowest
+// point, at -pi/2, to the tangent's, around -pi; the curvature is extreme at the ends and at -pi.
+static cavum_status measure_half(shape_state *s, const cavum_half_cell *half, const char *side,
+                                 cavum_error *what) {
+  cavum_common_tangent tangent;
+  cavum_status status = cavum_two_ellipse_tangent(&tangent, half, side, what);
+  if (status != CAVUM_OK) return status;
+  double least = cavum_min(curvature_radius(half, -0.5 * CAVUM_PI),
+                           curvature_radius(half, tangent.iris_angle_rad));
+  if (tangent.iris_angle_rad < -CAVUM_PI) {
+    least = cavum_min(least, curvature_radius(half, -CAVUM_PI));
+  }
+  s->wall_angle_rad = cavum_min(s->wall_angle_rad, tangent.lean_rad);
+  s->iris_curvature_m = cavum_min(s->iris_curvature_m, least);
+  return CAVUM_OK;
+}
+
+static cavum_status measure_geometry(shape_state *s, cavum_error *what) {
+  if (s->cell.kind != CAVUM_CONTOUR_TWO_ELLIPSE) return CAVUM_OK;
+  s->wall_angle_rad = s->iris_curvature_m = HUGE_VAL;
+  cavum_status status = measure_half(s, &s->cell.left, "left", what);
+  if (status == CAVUM_OK) status = measure_half(s, &s->cell.right, "right", what);
+  if (status != CAVUM_OK) s->wall_angle_rad = s->iris_curvature_m = NAN;
+  return status;
+}
+
+// Puts the cell of the present values in place; false when there is none, with the reason settled.
+static cavum_status make_cell(shape_state *s, bool *made, cavum_error *error) {
+  cavum_error what = {0};
+  clear_cell(s);
+  *made = false;
+  cavum_status status =
+      cavum_place_apply(&s->cell, &s->cell_owned, &s->study->base, s->study->num_inputs, place_of,
+                        s->study, s->values, &what);
+  if (status == CAVUM_OK) status = measure_geometry(s, &what);
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  *made = status == CAVUM_OK;
+  if (!*made) settle(s, CAVUM_SHAPE_NO_SHAPE, what.message);
+  return CAVUM_OK;
+}
+
+static bool within_limits(shape_state *s) {
+  const cavum_limits *limits = &s->study->limits;
+  char reason[160];
+  if (s->wall_angle_rad < limits->wall_angle_rad) {
+    snprintf(reason, sizeof reason, "wall angle %.4g degree, at least %.4g is asked for",
+             s->wall_angle_rad * 180.0 / CAVUM_PI, limits->wall_angle_rad * 180.0 / CAVUM_PI);
+  } else if (s->iris_curvature_m < limits->iris_curvature_m) {
+    snprintf(reason, sizeof reason, "iris curvature %.4g mm, at least %.4g is asked for",
+             1e3 * s->iris_curvature_m, 1e3 * limits->iris_curvature_m);
+  } else {
+    return true;
+  }
+  settle(s, CAVUM_SHAPE_EXCLUDED, reason);
+  return false;
+}
+
+// Solves the present cell; settles the outcome. Only want of memory ends the computation.
+static cavum_status solve(shape_state *s, cavum_error *error) {
+  cavum_error what = {0};
+  cavum_result_destroy(&s->result);
+  cavum_status status = cavum_solver_solve(&s->result, s->worker->solver, &s->cell, &what);
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  if (s->result && s->result->num_modes <= s->study->mode) {
+    cavum_result_destroy(&s->result);
+    snprintf(what.message, sizeof what.message, "fewer modes than asked for");
+    status = CAVUM_ERR_INCOMPLETE;
+  }
+  bool no_shape = status == CAVUM_ERR_GEOMETRY || status == CAVUM_ERR_INPUT;
+  if (!s->result) {
+    settle(s, no_shape ? CAVUM_SHAPE_NO_SHAPE : CAVUM_SHAPE_FAILED, what.message);
+  } else if (status != CAVUM_OK || !s->result->accuracy_reached) {
+    settle(s, CAVUM_SHAPE_NOT_CONVERGED,
+           what.message[0] ? what.message : "the accuracy asked for was not reached");
+  } else {
+    settle(s, CAVUM_SHAPE_DONE, "");
+  }
+  return CAVUM_OK;
+}
+
+static double frequency_hz(const shape_state *s) {
+  return s->result->modes[s->study->mode].figures[CAVUM_FIGURE_FREQUENCY].value;
+}
+
+// Solves for the held dimension. The accepted solve is the last one, so its result is the shape's.
+static cavum_status hold(shape_state *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_hold_search *search = &s->search;
+  int input = s->study->hold.input;
+  cavum_hold_start(search, &s->worker->hold, s->study, s->values);
+  while (!search->met && !search->lost) {
+    bool made = false;
+    s->values[input] = search->value;
+    cavum_study_link(s->values, s->study);
+    CAVUM_TRY(make_cell(s, &made, error));
+    cavum_result_destroy(&s->result);
+    if (made) CAVUM_TRY(solve(s, error));
+    if (s->result) {
+      cavum_hold_advance(search, frequency_hz(s));
+    } else {
+      cavum_hold_retreat(search);
+    }
+  }
+  if (search->met) {
+    cavum_hold_remember(&s->worker->hold, s->values, s->values[input], search->slope);
+  } else if (s->result) {
+    char reason[320];
+    snprintf(reason, sizeof reason,
+             "%s = %.9g gives %.9g MHz after %d solves, %.9g MHz is to be held (%g to %g tried)",
+             s->study->inputs[input].place.name, search->last_value, 1e-6 * search->last_hz,
+             search->num_solves, 1e-6 * search->target_hz, search->low, search->high);
+    settle(s, CAVUM_SHAPE_NOT_HELD, reason);
+  }
+done:
+  return status;
+}
+
+static cavum_status compute(shape_state *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  bool made = false;
+  if (s->study->hold.input >= 0) {
+    CAVUM_TRY(hold(s, error));
+    if (s->outcome == CAVUM_SHAPE_DONE || s->outcome == CAVUM_SHAPE_NOT_CONVERGED) {
+      (void)within_limits(s);
+    }
+    return CAVUM_OK;
+  }
+  CAVUM_TRY(make_cell(s, &made, error));
+  if (made && within_limits(s)) {
+    s->search.num_solves = 1;
+    CAVUM_TRY(solve(s, error));
+  }
+done:
+  return status;
+}
+
+static void put_double(unsigned char *row, const cavum_row_layout *layout, int column,
+                       double value) {
+  memcpy(row + layout->columns[column].offset, &value, sizeof value);
+}
+
+// An uncertainty must not become smaller by rounding.
+static void put_float_upward(unsigned char *row, const cavum_row_layout *layout, int column,
+                             double value) {
+  float rounded = (float)value;
+  if ((double)rounded < value) rounded = nextafterf(rounded, HUGE_VALF);
+  memcpy(row + layout->columns[column].offset, &rounded, sizeof rounded);
+}
+
+static void put_integer(unsigned char *row, const cavum_row_layout *layout, int column,
+                        int32_t value) {
+  memcpy(row + layout->columns[column].offset, &value, sizeof value);
+}
+
+static void put_figure(unsigned char *row, const cavum_row_layout *layout, int column,
+                       const cavum_figure *figure) {
+  bool present = figure->state == CAVUM_FIGURE_PRESENT;
+  bool unbounded = figure->state == CAVUM_FIGURE_UNBOUNDED;
+  put_double(row, layout, column, present ? figure->value : unbounded ? HUGE_VAL : NAN);
+  put_float_upward(row, layout, column + 1, present ? figure->uncertainty : NAN);
+}
+
+static void put_position(unsigned char *row, const cavum_row_layout *layout, int column,
+                         const cavum_figure *figure) {
+  if (column < 0) return;
+  put_double(row, layout, column, figure->has_position ? figure->at.z_m : NAN);
+  put_double(row, layout, column + 1, figure->has_position ? figure->at.r_m : NAN);
+}
+
+// Nothing is known: NAN in every number, zero in every count.
+static void blank_row(unsigned char *row, const cavum_row_layout *layout) {
+  memset(row, 0, layout->row_size);
+  for (int i = 0; i < layout->num_columns; i++) {
+    if (layout->columns[i].type == CAVUM_COLUMN_DOUBLE) put_double(row, layout, i, NAN);
+    if (layout->columns[i].type == CAVUM_COLUMN_FLOAT) put_float_upward(row, layout, i, NAN);
+  }
+}
+
+static void put_result(unsigned char *row, const cavum_study *study, const cavum_result *result) {
+  const cavum_row_layout *layout = &study->layout;
+  const cavum_mode_result *mode = &result->modes[study->mode];
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (layout->figure[id] >= 0) put_figure(row, layout, layout->figure[id], &mode->figures[id]);
+  }
+  put_position(row, layout, layout->e_peak, &mode->figures[CAVUM_FIGURE_EPK_OVER_EACC]);
+  put_position(row, layout, layout->b_peak, &mode->figures[CAVUM_FIGURE_BPK_OVER_EACC]);
+  if (layout->coupling >= 0 && result->coupling.state == CAVUM_FIGURE_PRESENT) {
+    put_figure(row, layout, layout->coupling, &result->coupling);
+    put_double(row, layout, layout->coupling + 2, result->zero_mode_hz);
+    put_double(row, layout, layout->coupling + 3, result->pi_mode_hz);
+  }
+  put_double(row, layout, layout->length, result->accelerating_length.value_m);
+  put_integer(row, layout, layout->elements, result->mesh.num_elements);
+  put_integer(row, layout, layout->degree, result->degree);
+  put_integer(row, layout, layout->unknowns, result->num_unknowns);
+}
+
+static void put_inputs(unsigned char *row, const cavum_study *study, int64_t shape,
+                       const double *values, cavum_shape_status outcome) {
+  const cavum_row_layout *layout = &study->layout;
+  uint8_t code = (uint8_t)outcome;
+  blank_row(row, layout);
+  memcpy(row + layout->columns[layout->shape].offset, &shape, sizeof shape);
+  row[layout->columns[layout->status].offset] = code;
+  for (int i = 0; i < study->num_inputs; i++) {
+    put_double(row, layout, layout->first_input + i, values[i]);
+  }
+}
+
+static void fill_row(unsigned char *row, const shape_state *s, int64_t shape) {
+  const cavum_row_layout *layout = &s->study->layout;
+  put_inputs(row, s->study, shape, s->values, s->outcome);
+  put_integer(row, layout, layout->solves, s->search.num_solves);
+  if (layout->slope >= 0) put_double(row, layout, layout->slope, s->search.slope);
+  if (layout->geometry >= 0) {
+    put_double(row, layout, layout->geometry, s->wall_angle_rad * 180.0 / CAVUM_PI);
+    put_double(row, layout, layout->geometry + 1, 1e3 * s->iris_curvature_m);
+  }
+  if (s->result) put_result(row, s->study, s->result);
+}
+
+cavum_status cavum_shape_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
+                                 cavum_shape_worker *worker, int64_t shape, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  shape_state s = {.worker = worker,
+                   .study = worker->study,
+                   .wall_angle_rad = NAN,
+                   .iris_curvature_m = NAN,
+                   .reason = reason};
+  reason[0] = '\0';
+  CAVUM_TRY(cavum_study_sample(s.values, worker->study, shape, error));
+  CAVUM_TRY(compute(&s, error));
+  fill_row(row, &s, shape);
+done:
+  cavum_result_destroy(&s.result);
+  clear_cell(&s);
+  return status;
+}
+
+cavum_status cavum_shape_fill_crashed(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
+                                      cavum_study *study, int64_t shape, cavum_error *error) {
+  double values[CAVUM_STUDY_MOST_INPUTS];
+  cavum_status status = cavum_study_sample(values, study, shape, error);
+  if (status != CAVUM_OK) return status;
+  put_inputs(row, study, shape, values, CAVUM_SHAPE_CRASHED);
+  snprintf(reason, CAVUM_MESSAGE_SIZE, "the process died while it computed this shape");
+  return CAVUM_OK;
+}
+
+cavum_shape_status cavum_shape_status_of(const unsigned char *row, const cavum_study *study) {
+  return (cavum_shape_status)row[study->layout.columns[study->layout.status].offset];
+}

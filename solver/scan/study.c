@@ -1,0 +1,189 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A study as an object: opening, its fingerprint, sampling, and the cell of a shape.
+#include "study.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "base.h"
+#include "sha256.h"
+#include "study_file.h"
+
+const char *cavum_shape_status_word(cavum_shape_status status) {
+  static const char *const words[] = {
+#define SHAPE_WORD(name, word, text) word,
+      CAVUM_SHAPE_TABLE(SHAPE_WORD)
+#undef SHAPE_WORD
+  };
+  return (unsigned)status < CAVUM_NUM_SHAPE_STATUSES ? words[status] : "unknown";
+}
+
+const char *cavum_shape_status_text(cavum_shape_status status) {
+  static const char *const texts[] = {
+#define SHAPE_TEXT(name, word, text) text,
+      CAVUM_SHAPE_TABLE(SHAPE_TEXT)
+#undef SHAPE_TEXT
+  };
+  return (unsigned)status < CAVUM_NUM_SHAPE_STATUSES ? texts[status] : "unknown";
+}
+
+static cavum_status read_text(char **text, const char *path, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *read = cavum_alloc(CAVUM_TREE_LARGEST_TEXT + 2, 1);
+  FILE *file = fopen(path, "rb");
+  if (!read) CAVUM_TRY(cavum_fail_memory(error));
+  if (!file) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno)));
+  }
+  size_t length = fread(read, 1, CAVUM_TREE_LARGEST_TEXT + 1, file);
+  if (ferror(file)) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno)));
+  }
+  if (strlen(read) != length) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: is no text: it holds a zero byte", path));
+  }
+  *text = read;
+  read = NULL;
+done:
+  free(read);
+  if (file) fclose(file);
+  return status;
+}
+
+// Fingerprint of a file of any size, without holding it.
+static cavum_status hash_file(char hash[65], const char *path, cavum_error *error) {
+  struct stat found;
+  cavum_status status = CAVUM_OK;
+  int descriptor = open(path, O_RDONLY | O_CLOEXEC);
+  void *bytes = MAP_FAILED;
+  if (descriptor >= 0 && fstat(descriptor, &found) == 0 && found.st_size > 0) {
+    bytes = mmap(NULL, (size_t)found.st_size, PROT_READ, MAP_PRIVATE, descriptor, 0);
+  }
+  if (bytes == MAP_FAILED) {
+    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+  } else {
+    cavum_sha256(hash, bytes, (size_t)found.st_size);
+    munmap(bytes, (size_t)found.st_size);
+  }
+  if (descriptor >= 0) close(descriptor);
+  return status;
+}
+
+// What decides the bits of every row, and nothing else: not the names of the files.
+static cavum_status take_fingerprint(cavum_study *study, cavum_error *error) {
+  char study_hash[65], cell_hash[65], table_hash[65] = "", mesh_hash[65] = "", all[400];
+  cavum_status status = CAVUM_OK;
+  cavum_sha256(study_hash, study->text, strlen(study->text));
+  cavum_sha256(cell_hash, study->cell.text, strlen(study->cell.text));
+  if (study->table.path) CAVUM_TRY(hash_file(table_hash, study->table.path, error));
+  if (study->cell.kind == CAVUM_CONTOUR_MESH_FILE) {
+    CAVUM_TRY(hash_file(mesh_hash, study->cell.mesh.path, error));
+  }
+  snprintf(all, sizeof all, "cavum %s\nstudy %s\ncell %s\ntable %s\nmesh %s\n", cavum_version(),
+           study_hash, cell_hash, table_hash, mesh_hash);
+  cavum_sha256(study->fingerprint, all, strlen(all));
+done:
+  return status;
+}
+
+cavum_status cavum_study_open(cavum_study **study, const char *path, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_study *opened = cavum_alloc(1, sizeof *opened);
+  if (!opened) return cavum_fail_memory(error);
+  cavum_cell_set_defaults(&opened->cell);
+  opened->table.block = -1;
+  opened->path = cavum_copy_text(path);
+  if (!opened->path) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(read_text(&opened->text, path, error));
+  CAVUM_TRY(cavum_study_read(opened, error));
+  CAVUM_TRY(take_fingerprint(opened, error));
+  CAVUM_TRY(cavum_study_lay_out(opened, error));
+  *study = opened;
+  opened = NULL;
+done:
+  cavum_study_close(&opened);
+  return status;
+}
+
+void cavum_study_close(cavum_study **study) {
+  if (!study || !*study) return;
+  cavum_study *old = *study;
+  for (int i = 0; old->inputs && i < CAVUM_STUDY_MOST_INPUTS; i++) {
+    cavum_expression_destroy(&old->inputs[i].expression);
+  }
+  free(old->inputs);
+  free(old->layout.columns);
+  cavum_sampling_clear(&old->sampling);
+  cavum_shape_table_clear(&old->table);
+  cavum_cell_clear(&old->cell);
+  free(old->cell_path);
+  free(old->title);
+  free(old->text);
+  free(old->path);
+  free(old);
+  *study = NULL;
+}
+
+const char *cavum_study_title(const cavum_study *study) { return study->title; }
+
+const char *cavum_study_text(const cavum_study *study) { return study->text; }
+
+const char *cavum_study_cell_text(const cavum_study *study) { return study->cell.text; }
+
+int64_t cavum_study_num_shapes(const cavum_study *study) { return study->num_shapes; }
+
+int64_t cavum_study_num_batches(const cavum_study *study) {
+  return (study->num_shapes + study->batch_size - 1) / study->batch_size;
+}
+
+int cavum_study_batch_size(const cavum_study *study) { return study->batch_size; }
+
+int cavum_study_batch_rows(const cavum_study *study, int64_t batch) {
+  int64_t left = study->num_shapes - batch * study->batch_size;
+  return left < study->batch_size ? (int)left : study->batch_size;
+}
+
+const char *cavum_study_fingerprint(const cavum_study *study) { return study->fingerprint; }
+
+int cavum_study_num_inputs(const cavum_study *study) { return study->num_inputs; }
+
+const char *cavum_study_input_name(const cavum_study *study, int input) {
+  return study->inputs[input].place.name;
+}
+
+int cavum_study_num_varied(const cavum_study *study) {
+  int count = 0;
+  while (count < study->num_inputs && study->inputs[count].role == CAVUM_ROLE_VARIED) count++;
+  return count;
+}
+
+void cavum_study_link(double *values, const cavum_study *study) {
+  for (int i = 0; i < study->num_inputs; i++) {
+    const cavum_expression *expression = study->inputs[i].expression;
+    if (expression) values[i] = cavum_expression_evaluate(expression, values);
+  }
+}
+
+cavum_status cavum_study_sample(double *values, cavum_study *study, int64_t shape,
+                                cavum_error *error) {
+  if (shape < 0 || shape >= study->num_shapes) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "shape %lld: expected 0 to %lld", (long long)shape,
+                      (long long)study->num_shapes - 1);
+  }
+  if (study->sampling.kind == CAVUM_SAMPLING_TABLE) {
+    cavum_status status = cavum_shape_table_row(values, &study->table, shape, error);
+    if (status != CAVUM_OK) return status;
+  } else {
+    cavum_sampling_point(values, &study->sampling, shape);
+  }
+  if (study->hold.input >= 0) {
+    values[study->hold.input] = study->inputs[study->hold.input].place.base;
+  }
+  cavum_study_link(values, study);
+  return CAVUM_OK;
+}

@@ -1,0 +1,108 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file study.h
+ * A study inside the library: what its file says, bound to places in the base cell.
+ */
+#ifndef CAVUM_SCAN_STUDY_H
+#define CAVUM_SCAN_STUDY_H
+
+#include "cavum/scan.h"
+#include "expression.h"
+#include "place.h"
+#include "sampling.h"
+#include "shape_table.h"
+
+/** Bounds on what a study may ask for. */
+enum {
+  CAVUM_STUDY_MOST_INPUTS = 40, /**< As many dimensions as the Sobol sequence of GSL has. */
+  CAVUM_STUDY_DEFAULT_BATCH = 64,
+  CAVUM_STUDY_LARGEST_BATCH = 4096
+};
+
+/** Where the value of an input comes from. */
+typedef enum cavum_input_role {
+  CAVUM_ROLE_VARIED, /**< Sampled, or read from the table. */
+  CAVUM_ROLE_LINKED, /**< An expression in the others. */
+  CAVUM_ROLE_HELD    /**< Solved for. */
+} cavum_input_role;
+
+/** One number that the study sets. */
+typedef struct cavum_input {
+  cavum_place place;
+  cavum_input_role role;
+  cavum_expression *expression; /**< LINKED: owned. */
+} cavum_input;
+
+/** A frequency to hold. */
+typedef struct cavum_hold {
+  int input;           /**< Index of the dimension that is solved for; -1: nothing is held. */
+  double frequency_hz; /**< Target. */
+  double low, high;    /**< Range of the dimension, in the unit of the cell file. */
+} cavum_hold;
+
+/** Shapes beyond these are marked; NAN: no limit. */
+typedef struct cavum_limits {
+  double wall_angle_rad;   /**< Smallest lean of the straight wall from the vertical. */
+  double iris_curvature_m; /**< Smallest radius of curvature of the iris. */
+} cavum_limits;
+
+/** Offsets of the columns that are filled by name; -1: the study has no such column. */
+typedef struct cavum_row_layout {
+  int num_columns;
+  cavum_column *columns; /**< Owned, shape [num_columns]. */
+  size_t row_size;
+  int shape, status, solves, first_input;
+  int figure[CAVUM_NUM_FIGURES]; /**< Value; the uncertainty is the column after it. */
+  int e_peak, b_peak;            /**< z; r is the column after it. */
+  int coupling;                  /**< k_cc, its uncertainty, f_0, f_pi. */
+  int geometry;                  /**< Wall angle, iris curvature. */
+  int slope;                     /**< df / d(held dimension). */
+  int length, elements, degree, unknowns;
+} cavum_row_layout;
+
+struct cavum_study {
+  char *path;      /**< Owned. */
+  char *text;      /**< Owned. */
+  char *title;     /**< Owned. */
+  char *cell_path; /**< Owned. */
+  char fingerprint[65];
+  cavum_cell cell; /**< The base cell. */
+  cavum_place_base base;
+  int num_inputs;
+  cavum_input *inputs; /**< Owned, shape [num_inputs]: varied, held, linked. */
+  cavum_sampling sampling;
+  cavum_shape_table table; /**< In use when sampling.kind is CAVUM_SAMPLING_TABLE. */
+  cavum_hold hold;
+  cavum_limits limits;
+  bool coupling;
+  int mode; /**< Mode whose figures are kept, from 0. */
+  bool wanted[CAVUM_NUM_FIGURES];
+  int batch_size;
+  int64_t num_shapes;
+  cavum_row_layout layout;
+};
+
+/**
+ * Fills the linked inputs from the others.
+ * @param[in,out] values  Shape [num_inputs]: varied and held ones are set.
+ * @param[in]     study   Open study.
+ */
+void cavum_study_link(double *values, const cavum_study *study);
+
+/** Number of varied inputs: they come first. */
+int cavum_study_num_varied(const cavum_study *study);
+
+/** Unit of an input, from its name; static. */
+const char *cavum_study_input_unit(const cavum_study *study, int input);
+
+/**
+ * Lays out the rows of a study.
+ * @param[in,out] study  All but its layout is set.
+ * @param[out]    error  May be NULL.
+ */
+cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error);
+
+/** Shapes of a batch: batch_size, or fewer in the last. */
+int cavum_study_batch_rows(const cavum_study *study, int64_t batch);
+
+#endif

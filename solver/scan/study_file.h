@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file study_file.h
+ * Reading what a study file says.
+ */
+#ifndef CAVUM_SCAN_STUDY_FILE_H
+#define CAVUM_SCAN_STUDY_FILE_H
+
+#include "study.h"
+
+/**
+ * Reads the text of a study with its base cell and table; all but fingerprint and layout is set.
+ * @param[in,out] study  path and text are set; on failure cavum_study_close() frees what was read.
+ * @param[out]    error  May be NULL.
+ */
+cavum_status cavum_study_read(cavum_study *study, cavum_error *error);
+
+/** Path of a file that is named relative to the folder of a study; free() it; NULL: no memory. */
+char *cavum_study_beside(const char *study_path, const char *name);
+
+#endif

@@ -1,0 +1,261 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Gathering a scan: records in the order of their batches, turned into columns block by block, so
+// that memory does not grow with the number of shapes. Nothing about the run itself goes in: the
+// bytes are those of the study.
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base.h"
+#include "cavum/scan_store.h"
+#include "hdf5_columns.h"
+#include "sha256.h"
+
+// Reasons are cut to this many bytes.
+enum { REASON_SIZE = 240, REASON_BLOCK = 4096 };
+
+/** A block of rows on its way into the file. */
+typedef struct gather_state {
+  const cavum_study *study;
+  cavum_scan_records *records;
+  cavum_hdf5_file *file;
+  const cavum_column *columns;
+  int num_columns;
+  size_t row_size;
+  unsigned char *rows;     // owned, shape [CAVUM_HDF5_COLUMN_BLOCK, row_size]
+  unsigned char *column;   // owned: one column of the block, and the reasons
+  int64_t first_row;       // of the block
+  int64_t num_rows;        // in the block
+  int64_t num_reasons;     // written
+  int64_t *reason_shapes;  // owned, shape [REASON_BLOCK]
+  char *reason_texts;      // owned, shape [REASON_BLOCK, REASON_SIZE]
+  int64_t num_waiting;     // reasons in memory
+} gather_state;
+
+static cavum_hdf5_column_type type_of(cavum_column_type type) {
+  switch (type) {
+    case CAVUM_COLUMN_DOUBLE:
+      return CAVUM_HDF5_COLUMN_DOUBLE;
+    case CAVUM_COLUMN_FLOAT:
+      return CAVUM_HDF5_COLUMN_FLOAT;
+    case CAVUM_COLUMN_INT64:
+      return CAVUM_HDF5_COLUMN_INT64;
+    case CAVUM_COLUMN_INT32:
+      return CAVUM_HDF5_COLUMN_INT32;
+    case CAVUM_COLUMN_UINT8:
+      break;
+  }
+  return CAVUM_HDF5_COLUMN_UINT8;
+}
+
+static size_t size_of(cavum_column_type type) {
+  switch (type) {
+    case CAVUM_COLUMN_DOUBLE:
+    case CAVUM_COLUMN_INT64:
+      return 8;
+    case CAVUM_COLUMN_FLOAT:
+    case CAVUM_COLUMN_INT32:
+      return 4;
+    case CAVUM_COLUMN_UINT8:
+      break;
+  }
+  return 1;
+}
+
+static const char *path_of(char path[CAVUM_COLUMN_KEY_SIZE + 16], const char *key) {
+  snprintf(path, CAVUM_COLUMN_KEY_SIZE + 16, "/columns/%s", key);
+  return path;
+}
+
+static cavum_status write_input(gather_state *g, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char hash[65];
+  const char *study = cavum_study_text(g->study), *cell = cavum_study_cell_text(g->study);
+  const char *fingerprint = cavum_study_fingerprint(g->study), *version = cavum_version();
+  const char *title = cavum_study_title(g->study), *shown = hash;
+  CAVUM_TRY(
+      cavum_hdf5_write_texts(g->file, "/input/title", 0, &title, "title of the study", error));
+  CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/study_file", 0, &study,
+                                   "text of the study file", error));
+  CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/cell_file", 0, &cell, "text of the base cell",
+                                   error));
+  cavum_sha256(hash, study, strlen(study));
+  CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/study_sha256", 0, &shown,
+                                   "SHA-256 of the text in study_file", error));
+  cavum_sha256(hash, cell, strlen(cell));
+  CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/cell_sha256", 0, &shown,
+                                   "SHA-256 of the text in cell_file", error));
+  CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/fingerprint", 0, &fingerprint,
+                                   "SHA-256 over version, study, cell, table and mesh file",
+                                   error));
+  CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/cavum_version", 0, &version, "version of cavum",
+                                   error));
+done:
+  return status;
+}
+
+// "0 done: ...; 1 excluded: ..." for the status column.
+static cavum_status describe_status(gather_state *g, cavum_error *error) {
+  char text[1024] = "";
+  size_t used = 0;
+  for (int i = 0; i < CAVUM_NUM_SHAPE_STATUSES && used < sizeof text; i++) {
+    used += (size_t)snprintf(text + used, sizeof text - used, "%s%d %s: %s", i ? "; " : "", i,
+                             cavum_shape_status_word((cavum_shape_status)i),
+                             cavum_shape_status_text((cavum_shape_status)i));
+  }
+  return cavum_hdf5_write_text_attribute(g->file, "/columns/status", "codes", text, error);
+}
+
+static cavum_status make_columns(gather_state *g, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char path[CAVUM_COLUMN_KEY_SIZE + 16];
+  int64_t num_reasons = cavum_scan_records_num_reasons(g->records);
+  CAVUM_TRY(cavum_hdf5_make_ordered_group(g->file, "/columns", error));
+  for (int i = 0; i < g->num_columns; i++) {
+    const cavum_column *column = &g->columns[i];
+    cavum_hdf5_column made = {.path = path_of(path, column->key),
+                              .type = type_of(column->type),
+                              .num_rows = cavum_study_num_shapes(g->study),
+                              .units = column->unit,
+                              .long_name = column->long_name,
+                              .definition = column->definition};
+    CAVUM_TRY(cavum_hdf5_make_column(g->file, &made, error));
+  }
+  CAVUM_TRY(describe_status(g, error));
+  cavum_hdf5_column shape = {.path = "/reasons/shape",
+                             .type = CAVUM_HDF5_COLUMN_INT64,
+                             .num_rows = num_reasons,
+                             .units = "1",
+                             .long_name = "number of a shape that has no full row"};
+  cavum_hdf5_column text = {.path = "/reasons/text",
+                            .type = CAVUM_HDF5_COLUMN_TEXT,
+                            .text_size = REASON_SIZE,
+                            .num_rows = num_reasons,
+                            .units = "1",
+                            .long_name = "why"};
+  CAVUM_TRY(cavum_hdf5_make_column(g->file, &shape, error));
+  CAVUM_TRY(cavum_hdf5_make_column(g->file, &text, error));
+done:
+  return status;
+}
+
+static void pick_column(unsigned char *out, const unsigned char *rows, size_t row_size,
+                        size_t offset, size_t size, int64_t count) {
+  const unsigned char *from = rows + offset;
+  for (int64_t i = 0; i < count; i++, from += row_size, out += size) memcpy(out, from, size);
+}
+
+static cavum_status flush_rows(gather_state *g, cavum_error *error) {
+  char path[CAVUM_COLUMN_KEY_SIZE + 16];
+  for (int i = 0; i < g->num_columns; i++) {
+    const cavum_column *column = &g->columns[i];
+    pick_column(g->column, g->rows, g->row_size, column->offset, size_of(column->type),
+                g->num_rows);
+    cavum_status status = cavum_hdf5_write_column(g->file, path_of(path, column->key), g->first_row,
+                                                  g->num_rows, g->column, error);
+    if (status != CAVUM_OK) return status;
+  }
+  g->first_row += g->num_rows;
+  g->num_rows = 0;
+  return CAVUM_OK;
+}
+
+static cavum_status flush_reasons(gather_state *g, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(cavum_hdf5_write_column(g->file, "/reasons/shape", g->num_reasons, g->num_waiting,
+                                    g->reason_shapes, error));
+  CAVUM_TRY(cavum_hdf5_write_column(g->file, "/reasons/text", g->num_reasons, g->num_waiting,
+                                    g->reason_texts, error));
+  g->num_reasons += g->num_waiting;
+  g->num_waiting = 0;
+done:
+  return status;
+}
+
+// Cuts a text to its room without cutting a character.
+static void copy_reason(char *out, const char *text) {
+  size_t length = strlen(text);
+  if (length > REASON_SIZE) {
+    length = REASON_SIZE;
+    while (length > 0 && ((unsigned char)text[length] & 0xc0) == 0x80) length--;
+  }
+  memset(out, 0, REASON_SIZE);
+  memcpy(out, text, length);
+}
+
+static cavum_status take_batch(gather_state *g, int64_t index, cavum_error *error) {
+  cavum_scan_batch batch;
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(cavum_scan_records_read(&batch, g->records, index, error));
+  for (int i = 0; i < batch.num_reasons; i++) {
+    if (g->num_waiting == REASON_BLOCK) CAVUM_TRY(flush_reasons(g, error));
+    g->reason_shapes[g->num_waiting] = batch.reasons[i].shape;
+    copy_reason(g->reason_texts + g->num_waiting * REASON_SIZE, batch.reasons[i].text);
+    g->num_waiting++;
+  }
+  const unsigned char *from = batch.rows;
+  for (int64_t left = batch.num_rows; left > 0;) {
+    int64_t room = CAVUM_HDF5_COLUMN_BLOCK - g->num_rows;
+    int64_t count = left < room ? left : room;
+    memcpy(g->rows + (size_t)g->num_rows * g->row_size, from, (size_t)count * g->row_size);
+    from += (size_t)count * g->row_size;
+    g->num_rows += count;
+    left -= count;
+    if (g->num_rows == CAVUM_HDF5_COLUMN_BLOCK) CAVUM_TRY(flush_rows(g, error));
+  }
+done:
+  return status;
+}
+
+static cavum_status fill(gather_state *g, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int64_t shapes = cavum_study_num_shapes(g->study);
+  int64_t block = shapes < CAVUM_HDF5_COLUMN_BLOCK ? shapes : CAVUM_HDF5_COLUMN_BLOCK;
+  g->rows = cavum_alloc(block, g->row_size);
+  g->column = cavum_alloc(block, sizeof(double));
+  g->reason_shapes = cavum_alloc(REASON_BLOCK, sizeof *g->reason_shapes);
+  g->reason_texts = cavum_alloc(REASON_BLOCK, REASON_SIZE);
+  if (!g->rows || !g->column || !g->reason_shapes || !g->reason_texts) {
+    CAVUM_TRY(cavum_fail_memory(error));
+  }
+  CAVUM_TRY(write_input(g, error));
+  CAVUM_TRY(make_columns(g, error));
+  for (int64_t i = 0; i < cavum_study_num_batches(g->study); i++) {
+    CAVUM_TRY(take_batch(g, i, error));
+  }
+  CAVUM_TRY(flush_rows(g, error));
+  CAVUM_TRY(flush_reasons(g, error));
+done:
+  free(g->rows);
+  free(g->column);
+  free(g->reason_shapes);
+  free(g->reason_texts);
+  return status;
+}
+
+cavum_status cavum_store_write_scan(const char *path, const cavum_study *study,
+                                    cavum_scan_records *records, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int64_t stored = cavum_scan_records_num_stored(records), all = cavum_study_num_batches(study);
+  if (stored < all) {
+    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                      "%lld of %lld batches are missing: run the scan again to compute them",
+                      (long long)(all - stored), (long long)all);
+  }
+  char *temporary = cavum_temporary_name(path);
+  gather_state g = {.study = study, .records = records, .row_size = cavum_study_row_size(study)};
+  if (!temporary) return cavum_fail_memory(error);
+  g.columns = cavum_study_columns(&g.num_columns, study);
+  CAVUM_TRY(cavum_hdf5_create_on_disk(&g.file, temporary, error));
+  CAVUM_TRY(fill(&g, error));
+  CAVUM_TRY(cavum_hdf5_finish(&g.file, error));
+  CAVUM_TRY(cavum_commit_file(temporary, path, error));
+done:
+  if (status != CAVUM_OK) {
+    cavum_hdf5_destroy(&g.file);
+    unlink(temporary);
+  }
+  free(temporary);
+  return status;
+}

@@ -1,0 +1,145 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What a scan says to programs: progress, cost, sources, summary.
+#include <jansson.h>
+#include <math.h>
+
+#include "base.h"
+#include "cavum/scan_store.h"
+#include "json_text.h"
+
+// Fewest digits that always read back as the same double.
+enum { DIGITS = 17 };
+
+static json_t *number(double value) { return isfinite(value) ? json_real(value) : json_null(); }
+
+// One line, freed tree; NULL when there is no memory.
+static char *one_line(json_t *root) {
+  char *text = root ? json_dumps(root, JSON_COMPACT | JSON_REAL_PRECISION(DIGITS)) : NULL;
+  json_decref(root);
+  return text;
+}
+
+static json_t *counts_by_status(const int64_t *by_status) {
+  json_t *counts = json_object();
+  for (int i = 0; i < CAVUM_NUM_SHAPE_STATUSES; i++) {
+    json_object_set_new(counts, cavum_shape_status_word((cavum_shape_status)i),
+                        json_integer(by_status[i]));
+  }
+  return counts;
+}
+
+char *cavum_store_scan_progress_to_json(const cavum_scan_progress *p, const char *watched_key) {
+  int64_t computed = p->shapes_done - p->shapes_before;
+  double rate = p->seconds > 0.0 ? (double)computed / p->seconds : 0.0;
+  double left = rate > 0.0 ? (double)(p->num_shapes - p->shapes_done) / rate : NAN;
+  json_t *root = json_object();
+  if (!root) return NULL;
+  json_object_set_new(root, "shapes", json_integer(p->num_shapes));
+  json_object_set_new(root, "shapes_done", json_integer(p->shapes_done));
+  json_object_set_new(root, "shapes_before", json_integer(p->shapes_before));
+  json_object_set_new(root, "batches", json_integer(p->num_batches));
+  json_object_set_new(root, "batches_done", json_integer(p->batches_done));
+  json_object_set_new(root, "solves", json_integer(p->num_solves));
+  json_object_set_new(root, "seconds", number(p->seconds));
+  json_object_set_new(root, "shapes_per_second", number(rate));
+  json_object_set_new(root, "seconds_left", number(left));
+  json_object_set_new(root, "workers_lost", json_integer(p->workers_lost));
+  json_object_set_new(root, "by_status", counts_by_status(p->by_status));
+  if (watched_key && p->best_shape >= 0) {
+    json_object_set_new(root, "best",
+                        json_pack("{s:s, s:I, s:f}", "figure", watched_key, "shape",
+                                  (json_int_t)p->best_shape, "value", p->best_value));
+  }
+  return one_line(root);
+}
+
+char *cavum_store_scan_estimate_to_json(const cavum_scan_estimate *e, const cavum_study *study) {
+  json_t *root = json_object();
+  if (!root) return NULL;
+  double shapes = (double)cavum_study_num_shapes(study);
+  json_object_set_new(root, "shapes", json_integer(cavum_study_num_shapes(study)));
+  json_object_set_new(root, "batches", json_integer(cavum_study_num_batches(study)));
+  json_object_set_new(root, "shapes_measured", json_integer(e->shapes_measured));
+  json_object_set_new(root, "seconds_per_shape", number(e->seconds_per_shape));
+  json_object_set_new(root, "core_seconds", number(e->seconds_per_shape * shapes));
+  json_object_set_new(root, "worker_memory_bytes", number(e->memory_bytes));
+  json_object_set_new(root, "record_bytes", number(e->row_bytes * shapes));
+  return one_line(root);
+}
+
+// Adds the batches of one file to the entry of its host.
+static void count_host(json_t *hosts, const cavum_scan_source *source) {
+  json_int_t before = json_integer_value(json_object_get(hosts, source->host));
+  json_object_set_new(hosts, source->host, json_integer(before + source->num_batches));
+}
+
+cavum_status cavum_store_scan_sources_to_json(char **text, const cavum_study *study,
+                                              const cavum_scan_records *records,
+                                              cavum_error *error) {
+  json_t *root = json_object(), *hosts = json_object();
+  for (int i = 0; hosts && i < cavum_scan_records_num_files(records); i++) {
+    cavum_scan_source source = cavum_scan_records_source(records, i);
+    count_host(hosts, &source);
+  }
+  json_object_set_new(root, "cavum", json_string(cavum_version()));
+  json_object_set_new(root, "fingerprint", json_string(cavum_study_fingerprint(study)));
+  json_object_set_new(root, "files", json_integer(cavum_scan_records_num_files(records)));
+  json_object_set_new(root, "batches", json_integer(cavum_study_num_batches(study)));
+  json_object_set_new(root, "bytes_ignored",
+                      json_integer(cavum_scan_records_bytes_ignored(records)));
+  json_object_set_new(root, "batches_by_host", hosts);
+  char *made = root ? cavum_store_json_text(root) : NULL;
+  json_decref(root);
+  if (!made) return cavum_fail_memory(error);
+  *text = made;
+  return CAVUM_OK;
+}
+
+static json_t *point_to_json(const cavum_scan_point *point, const cavum_stored_scan *scan,
+                             const cavum_scan_aims *aims) {
+  json_t *object = json_object();
+  json_object_set_new(object, "shape", json_integer(point->shape));
+  for (int i = 0; i < aims->count; i++) {
+    json_object_set_new(object, cavum_stored_scan_key(scan, aims->columns[i]),
+                        number(point->values[i]));
+  }
+  return object;
+}
+
+static json_t *ranges_to_json(const cavum_scan_summary *summary, const cavum_stored_scan *scan) {
+  json_t *ranges = json_object();
+  for (int i = 0; i < summary->num_columns; i++) {
+    const cavum_scan_range *range = &summary->ranges[i];
+    if (range->count == 0) continue;
+    json_t *entry = json_object();
+    json_object_set_new(entry, "low", number(range->low));
+    json_object_set_new(entry, "high", number(range->high));
+    json_object_set_new(ranges, cavum_stored_scan_key(scan, i), entry);
+  }
+  return ranges;
+}
+
+char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
+                                       const cavum_stored_scan *scan, const cavum_scan_aims *aims) {
+  json_t *root = json_object(), *best = json_object(), *front = json_array();
+  for (int i = 0; i < aims->count; i++) {
+    json_t *list = json_array();
+    for (int k = 0; k < summary->num_best; k++) {
+      const cavum_scan_point *point = &summary->best[i * summary->num_best + k];
+      json_array_append_new(list, point_to_json(point, scan, aims));
+    }
+    json_object_set_new(best, cavum_stored_scan_key(scan, aims->columns[i]), list);
+  }
+  for (int64_t i = 0; i < summary->num_front; i++) {
+    json_array_append_new(front, point_to_json(&summary->front[i], scan, aims));
+  }
+  json_object_set_new(root, "title", json_string(cavum_stored_scan_title(scan)));
+  json_object_set_new(root, "shapes", json_integer(summary->num_rows));
+  json_object_set_new(root, "by_status", counts_by_status(summary->by_status));
+  json_object_set_new(root, "ranges", ranges_to_json(summary, scan));
+  json_object_set_new(root, "best", best);
+  json_object_set_new(root, "non_dominated", front);
+  char *text = root ? cavum_store_json_text(root) : NULL;
+  json_decref(root);
+  return text;
+}

@@ -1,0 +1,196 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Reading a gathered scan, and its rows as CSV.
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "base.h"
+#include "cavum/scan_store.h"
+#include "hdf5_columns.h"
+#include "number.h"
+
+enum { MOST_COLUMNS = 256, CSV_BLOCK = 8192 };
+
+/** Description of one column. */
+typedef struct stored_column {
+  char key[CAVUM_COLUMN_KEY_SIZE], unit[32];
+} stored_column;
+
+struct cavum_stored_scan {
+  char *path;             // owned
+  cavum_hdf5_file *file;  // owned
+  char fingerprint[80], title[256];
+  int64_t num_rows;
+  int num_columns;
+  stored_column *columns;  // owned, shape [MOST_COLUMNS]
+};
+
+static const char *path_of(char path[CAVUM_COLUMN_KEY_SIZE + 16], const char *key) {
+  snprintf(path, CAVUM_COLUMN_KEY_SIZE + 16, "/columns/%s", key);
+  return path;
+}
+
+static bool take_key(const char *name, void *data) {
+  cavum_stored_scan *scan = data;
+  if (scan->num_columns == MOST_COLUMNS || strlen(name) >= CAVUM_COLUMN_KEY_SIZE) return false;
+  snprintf(scan->columns[scan->num_columns++].key, CAVUM_COLUMN_KEY_SIZE, "%s", name);
+  return true;
+}
+
+static cavum_status read_columns(cavum_stored_scan *scan, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char path[CAVUM_COLUMN_KEY_SIZE + 16];
+  CAVUM_TRY(cavum_hdf5_visit(scan->file, "/columns", take_key, scan, error));
+  scan->num_rows = cavum_hdf5_column_rows(scan->file, "/columns/shape");
+  for (int i = 0; i < scan->num_columns; i++) {
+    stored_column *column = &scan->columns[i];
+    CAVUM_TRY(cavum_hdf5_read_text(column->unit, sizeof column->unit, scan->file,
+                                   path_of(path, column->key), "units", error));
+    if (cavum_hdf5_column_rows(scan->file, path) != scan->num_rows || scan->num_rows < 1) {
+      CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: columns of different lengths", scan->path));
+    }
+  }
+  if (cavum_stored_scan_find(scan, "status") < 0) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: has no status column", scan->path));
+  }
+done:
+  return status;
+}
+
+cavum_status cavum_stored_scan_open(cavum_stored_scan **scan, const char *path,
+                                    cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_stored_scan *opened = cavum_alloc(1, sizeof *opened);
+  if (!opened) return cavum_fail_memory(error);
+  opened->path = cavum_copy_text(path);
+  opened->columns = cavum_alloc(MOST_COLUMNS, sizeof *opened->columns);
+  if (!opened->path || !opened->columns) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_hdf5_open(&opened->file, path, error));
+  CAVUM_TRY(cavum_hdf5_read_text(opened->fingerprint, sizeof opened->fingerprint, opened->file,
+                                 "/input/fingerprint", NULL, error));
+  CAVUM_TRY(cavum_hdf5_read_text(opened->title, sizeof opened->title, opened->file, "/input/title",
+                                 NULL, error));
+  CAVUM_TRY(read_columns(opened, error));
+  *scan = opened;
+  opened = NULL;
+done:
+  cavum_stored_scan_close(&opened);
+  return status;
+}
+
+void cavum_stored_scan_close(cavum_stored_scan **scan) {
+  if (!scan || !*scan) return;
+  cavum_hdf5_destroy(&(*scan)->file);
+  free((*scan)->columns);
+  free((*scan)->path);
+  free(*scan);
+  *scan = NULL;
+}
+
+const char *cavum_stored_scan_fingerprint(const cavum_stored_scan *scan) {
+  return scan->fingerprint;
+}
+
+const char *cavum_stored_scan_title(const cavum_stored_scan *scan) { return scan->title; }
+
+int64_t cavum_stored_scan_num_rows(const cavum_stored_scan *scan) { return scan->num_rows; }
+
+int cavum_stored_scan_num_columns(const cavum_stored_scan *scan) { return scan->num_columns; }
+
+const char *cavum_stored_scan_key(const cavum_stored_scan *scan, int column) {
+  return scan->columns[column].key;
+}
+
+const char *cavum_stored_scan_unit(const cavum_stored_scan *scan, int column) {
+  return scan->columns[column].unit;
+}
+
+int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *key) {
+  for (int i = 0; i < scan->num_columns; i++) {
+    if (strcmp(scan->columns[i].key, key) == 0) return i;
+  }
+  return -1;
+}
+
+cavum_status cavum_stored_scan_read(double *values, const cavum_stored_scan *scan, int column,
+                                    int64_t first, int64_t count, cavum_error *error) {
+  char path[CAVUM_COLUMN_KEY_SIZE + 16];
+  return cavum_hdf5_read_column(values, scan->file, path_of(path, scan->columns[column].key), first,
+                                count, error);
+}
+
+static void print_row(FILE *out, const cavum_stored_scan *scan, const double *block, int64_t row,
+                      int status_column) {
+  char number[CAVUM_STORE_NUMBER_SIZE];
+  for (int i = 0; i < scan->num_columns; i++) {
+    double value = block[(int64_t)i * CSV_BLOCK + row];
+    if (i > 0) fputc(',', out);
+    if (i == status_column) {
+      fputs(cavum_shape_status_word((cavum_shape_status)(int)value), out);
+    } else if (isinf(value)) {
+      fputs("inf", out);
+    } else if (!isnan(value)) {
+      cavum_store_format_number(number, value);
+      fputs(number, out);
+    }
+  }
+  fputc('\n', out);
+}
+
+static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int status_column = cavum_stored_scan_find(scan, "status");
+  double *block = cavum_alloc((int64_t)scan->num_columns * CSV_BLOCK, sizeof *block);
+  if (!block) return cavum_fail_memory(error);
+  for (int i = 0; i < scan->num_columns; i++) {
+    fprintf(out, "%s%s", i ? "," : "", scan->columns[i].key);
+  }
+  fputc('\n', out);
+  for (int64_t first = 0; first < scan->num_rows; first += CSV_BLOCK) {
+    int64_t left = scan->num_rows - first;
+    int64_t count = left < CSV_BLOCK ? left : CSV_BLOCK;
+    for (int i = 0; i < scan->num_columns; i++) {
+      CAVUM_TRY(
+          cavum_stored_scan_read(block + (int64_t)i * CSV_BLOCK, scan, i, first, count, error));
+    }
+    for (int64_t row = 0; row < count; row++) print_row(out, scan, block, row, status_column);
+  }
+done:
+  free(block);
+  return status;
+}
+
+static cavum_status fail_to_write(const char *path, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be written: %s", path, strerror(errno));
+}
+
+static cavum_status print_in_place(const char *path, const cavum_stored_scan *scan,
+                                   cavum_error *error) {
+  bool on_screen = strcmp(path, "-") == 0;
+  FILE *out = on_screen ? stdout : fopen(path, "w");
+  if (!out) return fail_to_write(path, error);
+  cavum_status status = print_rows(out, scan, error);
+  bool written = fflush(out) == 0 && !ferror(out);
+  if (!on_screen && fclose(out) != 0) written = false;
+  return status == CAVUM_OK && !written ? fail_to_write(path, error) : status;
+}
+
+cavum_status cavum_store_write_scan_csv(const char *path, const cavum_stored_scan *scan,
+                                        cavum_error *error) {
+  struct stat found;
+  if (strcmp(path, "-") == 0 || (stat(path, &found) == 0 && !S_ISREG(found.st_mode))) {
+    return print_in_place(path, scan, error);
+  }
+  char *temporary = cavum_temporary_name(path);
+  if (!temporary) return cavum_fail_memory(error);
+  cavum_status status = print_in_place(temporary, scan, error);
+  if (status == CAVUM_OK) {
+    status = cavum_commit_file(temporary, path, error);
+  } else {
+    unlink(temporary);
+  }
+  free(temporary);
+  return status;
+}
