@@ -1,5 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Mode labels from sign changes of E_z along the axis and across it.
+// Mode labels from sign changes of E_z along the axis and of H_phi along the rest of the outline.
+// H_phi of TM0np of a pillbox, J1(x0n r / R) cos(p pi z / L), changes its sign n - 1 times along
+// either end plate and p times along the outer wall. Nodal lines keep their ends when the outline
+// is bent, so the count 2 (n - 1) + p tells n for other cells too, where a line across the cell
+// would not.
 #include "label.h"
 
 #include <stdio.h>
@@ -8,96 +12,114 @@
 #include "axis.h"
 #include "base.h"
 #include "element_map.h"
+#include "topology.h"
 
-// E_z weaker than this part of its largest value on the line does not count as a lobe.
-static const double LOBE_LEAST = 0.05;
-enum { LATTICE = 6, CROSSINGS_MOST = 4096, INDEX_MOST = 9 };
+// r H_phi weaker than this part of its largest value on the outline has no sign: far above the
+// error of the field, and far below what stands on a magnetic plane, which is looked at from a
+// little inside.
+static const double LOBE_LEAST = 1e-3;
+static const double INSET = 0.05;
+enum { LOOKS = 12, INDEX_MOST = 9 };
 
-typedef struct crossing {
-  double r, e_z;
-} crossing;
-
-static int by_radius(const void *a, const void *b) {
-  double x = ((const crossing *)a)->r, y = ((const crossing *)b)->r;
-  return (x > y) - (x < y);
-}
-
-static bool spans(const cavum_mesh *mesh, cavum_index e, double z) {
-  bool below = false, above = false;
-  for (int j = 0; j <= 2; j++) {
-    for (int i = 0; i <= 2; i++) {
-      double xi = mesh->elements[e].num_corners == 4 ? i - 1.0 : 0.5 * i * (1.0 - 0.5 * j);
-      double eta = mesh->elements[e].num_corners == 4 ? j - 1.0 : 0.5 * j;
-      double at = cavum_element_map_at(mesh, e, xi, eta).z;
-      below = below || at <= z;
-      above = above || at >= z;
-    }
+// Boundary edge that leaves every vertex counterclockwise, or -1.
+static void collect_leaving(cavum_index *leaving, const cavum_mesh *mesh) {
+  for (cavum_index i = 0; i < mesh->num_vertices; i++) leaving[i] = -1;
+  for (cavum_index i = 0; i < mesh->num_edges; i++) {
+    const cavum_edge *edge = &mesh->edges[i];
+    if (edge->element[1] >= 0) continue;
+    leaving[mesh->elements[edge->element[0]].vertex[edge->local[0]]] = i;
   }
-  return below && above;
 }
 
-// Points where lattice lines of an element cross z, with E_z there by linear interpolation.
-static int cross_element(crossing *out, int room, const cavum_view *view, cavum_index e, double z) {
+static cavum_index end_vertex(const cavum_mesh *mesh, cavum_index edge) {
+  const cavum_element *element = &mesh->elements[mesh->edges[edge].element[0]];
+  return element->vertex[cavum_topology_next_corner(element, mesh->edges[edge].local[0])];
+}
+
+// r H_phi along an edge, a little inside of it.
+static void look_at_edge(double *value, const cavum_view *view, const cavum_edge *edge) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
-  bool quad = mesh->elements[e].num_corners == 4;
-  double local[CAVUM_SHAPES_MOST];
-  cavum_field_point row[LATTICE + 1], before[LATTICE + 1];
-  int count = 0;
-  cavum_field_gather(local, &view->field, e);
-  for (int j = 0; j <= LATTICE; j++) {
-    for (int i = 0; i <= LATTICE; i++) {
-      double a = (double)i / LATTICE, b = (double)j / LATTICE;
-      row[i] = quad ? cavum_field_at(&view->field, e, local, 2 * a - 1, 2 * b - 1)
-                    : cavum_field_at(&view->field, e, local, a * (1 - b), b);
-      const cavum_field_point *others[2] = {i > 0 ? &row[i - 1] : NULL, j > 0 ? &before[i] : NULL};
-      for (int k = 0; k < 2; k++) {
-        const cavum_field_point *p = others[k], *q = &row[i];
-        if (!p || (p->z_m - z) * (q->z_m - z) > 0.0 || p->z_m == q->z_m || count >= room) continue;
-        double t = (z - p->z_m) / (q->z_m - p->z_m);
-        out[count++] = (crossing){p->r_m + t * (q->r_m - p->r_m),
-                                  p->e_z_v_per_m + t * (q->e_z_v_per_m - p->e_z_v_per_m)};
-      }
-    }
-    for (int i = 0; i <= LATTICE; i++) before[i] = row[i];
+  const cavum_element *element = &mesh->elements[edge->element[0]];
+  double local[CAVUM_SHAPES_MOST], centre = element->num_corners == 4 ? 0.0 : 1.0 / 3.0;
+  cavum_field_gather(local, &view->field, edge->element[0]);
+  for (int i = 0; i < LOOKS; i++) {
+    double xi, eta;
+    cavum_element_edge_point(&xi, &eta, element, edge->local[0], -1.0 + (2.0 * i + 1.0) / LOOKS);
+    xi += INSET * (centre - xi);
+    eta += INSET * (centre - eta);
+    cavum_field_point at = cavum_field_at(&view->field, edge->element[0], local, xi, eta);
+    value[i] = at.r_m * at.h_phi_a_per_m;
   }
-  return count;
 }
 
-static int count_radial_changes(const cavum_view *view, double z) {
-  const cavum_mesh *mesh = view->field.discretisation->mesh;
-  crossing *line = cavum_alloc(CROSSINGS_MOST, sizeof *line);
-  int count = 0, changes = 0, sign = 0;
+static int count_changes(const double *value, cavum_index count) {
   double largest = 0.0;
-  if (!line) return -1;
-  for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    if (spans(mesh, e, z)) {
-      count += cross_element(line + count, CROSSINGS_MOST - count, view, e, z);
-    }
-  }
-  qsort(line, (size_t)count, sizeof *line, by_radius);
-  for (int i = 0; i < count; i++) largest = cavum_max(largest, fabs(line[i].e_z));
-  for (int i = 0; i < count; i++) {
-    if (fabs(line[i].e_z) < LOBE_LEAST * largest) continue;
-    int now = line[i].e_z > 0.0 ? 1 : -1;
-    if (sign != 0 && now != sign) changes++;
+  int changes = 0, sign = 0;
+  for (cavum_index i = 0; i < count; i++) largest = cavum_max(largest, fabs(value[i]));
+  for (cavum_index i = 0; i < count; i++) {
+    if (fabs(value[i]) < LOBE_LEAST * largest) continue;
+    int now = value[i] > 0.0 ? 1 : -1;
+    changes += sign != 0 && now != sign;
     sign = now;
   }
-  free(line);
   return changes;
 }
 
+static bool ends_outline(const cavum_mesh *mesh, cavum_index edge) {
+  return edge < 0 || mesh->edges[edge].boundary == CAVUM_BOUNDARY_AXIS ||
+         mesh->edges[edge].boundary == CAVUM_BOUNDARY_SYMMETRY;
+}
+
+// The axis is one piece, and so the rest of the outline.
+static bool has_one_axis(const cavum_mesh *mesh, const cavum_sides *sides) {
+  for (cavum_index i = 0; i + 1 < sides->num_axis; i++) {
+    cavum_side side = sides->axis[i], next = sides->axis[i + 1];
+    cavum_index edge = mesh->elements[side.element].edge[side.local_edge];
+    if (end_vertex(mesh, edge) != mesh->elements[next.element].vertex[next.local_edge])
+      return false;
+  }
+  return true;
+}
+
+// Sign changes from the end of the axis round to its beginning, the mirrored half included.
+static cavum_status count_outline_changes(int *changes, const cavum_view *view,
+                                          cavum_error *error) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  cavum_status status = CAVUM_OK;
+  double *value = cavum_alloc((int64_t)LOOKS * mesh->num_edges, sizeof *value);
+  cavum_index *leaving = cavum_alloc(mesh->num_vertices, sizeof *leaving), count = 0;
+  if (!value || !leaving) CAVUM_TRY(cavum_fail_memory(error));
+  collect_leaving(leaving, mesh);
+  cavum_side last = view->sides->axis[view->sides->num_axis - 1];
+  cavum_index edge = leaving[end_vertex(mesh, mesh->elements[last.element].edge[last.local_edge])];
+  for (; !ends_outline(mesh, edge); edge = leaving[end_vertex(mesh, edge)], count += LOOKS) {
+    look_at_edge(value + count, view, &mesh->edges[edge]);
+  }
+  *changes = count_changes(value, count);
+  if (view->parity == CAVUM_PARITY_EVEN) *changes *= 2;
+  if (view->parity == CAVUM_PARITY_ODD) *changes = 2 * *changes + 1;
+done:
+  free(value);
+  free(leaving);
+  return status;
+}
+
 cavum_status cavum_label_mode(char label[16], const cavum_view *view, cavum_error *error) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
   cavum_axis_field axis = {0};
   double z;
+  int around;
   label[0] = '\0';
-  if (view->sides->num_axis == 0) return CAVUM_OK;
+  if (view->sides->num_axis == 0 || !has_one_axis(mesh, view->sides)) return CAVUM_OK;
   cavum_status status = cavum_axis_expand(&axis, view, error);
   if (status != CAVUM_OK) return status;
   int along = cavum_axis_count_sign_changes(&z, &axis);
   cavum_axis_clear(&axis);
-  int across = count_radial_changes(view, z);
-  if (across >= 0 && across < INDEX_MOST && along <= INDEX_MOST) {
-    snprintf(label, 16, "TM0%d%d", across + 1, along);
+  status = count_outline_changes(&around, view, error);
+  if (status != CAVUM_OK) return status;
+  int across = (around - along) / 2;
+  if (around >= along && (around - along) % 2 == 0 && across < INDEX_MOST && along <= INDEX_MOST) {
+    snprintf(label, 16, "TM0%c%c", '0' + across + 1, '0' + along);
   }
   return CAVUM_OK;
 }

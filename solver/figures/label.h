@@ -10,8 +10,8 @@
 
 /**
  * "TM0np" where the pattern supports one, else "": p is the number of sign changes of E_z along the
- * axis, n one more than the number of sign changes of E_z from the axis to the wall where E_z on
- * the axis is largest.
+ * axis, and H_phi changes its sign 2 (n - 1) + p times along the rest of the outline, as in a
+ * pillbox.
  * @param[out] label  Shape [16].
  * @param[in]  view   The mode; without an axis there is no label.
  * @retval CAVUM_ERR_MEMORY

@@ -19,6 +19,9 @@ static const double longest_step = 0.25;
 // Second-order terms come in with this many shapes a term, and up to this many inputs: beyond, the
 // fit would cost more than it saves.
 static const double shapes_per_term = 1.3;
+// A step from this near (relative) mostly lands within a part in a million, with a slope that is
+// good to a part in a thousand: then the solve there is a full one.
+static const double near_enough = 1e-3;
 enum { MOST_QUADRATIC_INPUTS = 6 };
 // A plane in the most inputs, which is more than a paraboloid in few.
 enum { MOST_TERMS = CAVUM_STUDY_MOST_INPUTS + 1 };
@@ -165,6 +168,7 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
                                 .tolerance_hz = study->cell.accuracy_frequency * hold->frequency_hz,
                                 .low = hold->low,
                                 .high = hold->high,
+                                .scouting = true,
                                 .below = NAN,
                                 .above = NAN};
   double base = study->inputs[hold->input].place.base;
@@ -209,7 +213,7 @@ void cavum_hold_advance(cavum_hold_search *search, double frequency_hz) {
   if (miss > 0.0) search->above = search->value;
   search->last_value = search->value;
   search->last_hz = frequency_hz;
-  search->met = fabs(miss) <= search->tolerance_hz;
+  search->met = !search->scouting && fabs(miss) <= search->tolerance_hz;
   if (search->met) return;
   double reach = longest_step * (search->high - search->low);
   double step = -miss / search->slope;
@@ -219,7 +223,9 @@ void cavum_hold_advance(cavum_hold_search *search, double frequency_hz) {
   double most = cavum_max(search->below, search->above);
   if (enclosed && !(next > least && next < most)) next = 0.5 * (least + most);
   next = cavum_min(cavum_max(next, search->low), search->high);
-  search->lost = next == search->value || search->num_solves >= CAVUM_HOLD_MOST_SOLVES;
+  search->lost =
+      (!search->scouting && next == search->value) || search->num_solves >= CAVUM_HOLD_MOST_SOLVES;
+  if (fabs(miss) <= near_enough * search->target_hz) search->scouting = false;
   search->value = next;
 }
 

@@ -5,7 +5,8 @@
  *
  * The shapes of a batch that were solved before say where the dimension of the next will lie: a
  * plane through the nearest of them, weighted by distance. From there secant steps, the first with
- * the slope of the nearest shape. Nothing here solves anything.
+ * the slope that they have seen. All but the last solves of a shape only scout: they are coarse and
+ * give no figures. Nothing here solves anything.
  */
 #ifndef CAVUM_SCAN_HOLD_H
 #define CAVUM_SCAN_HOLD_H
@@ -44,6 +45,7 @@ typedef struct cavum_hold_search {
   int num_solves;
   double last_value, last_hz; /**< Of the solve before. */
   double below, above; /**< Values known to lie on either side of the target; NAN: not known. */
+  bool scouting;       /**< The next solve need only find the frequency, and roughly. */
   bool met, lost;      /**< Ended: at `last_value`, or without success. */
 } cavum_hold_search;
 
@@ -51,7 +53,10 @@ typedef struct cavum_hold_search {
 void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory,
                       const cavum_study *study, const double *varied);
 
-/** Tells a search the frequency at its value; sets the next value unless it has ended. */
+/**
+ * Tells a search the frequency at its value; sets the next value unless it has ended. Only a solve
+ * that was not scouting can end it with success.
+ */
 void cavum_hold_advance(cavum_hold_search *search, double frequency_hz);
 
 /** Tells a search that there is no shape, or no frequency, at its value. */

@@ -299,28 +299,27 @@ typedef struct measurement {
 // batch cost more than the others.
 static cavum_status measure(measurement *m, cavum_study *study, double seconds) {
   enum { PLACES = 16 };
-  cavum_shape_worker worker = {0};
+  cavum_scan_worker worker = {0};
   cavum_status status = CAVUM_OK;
   char reason[CAVUM_MESSAGE_SIZE];
   int64_t batches = cavum_study_num_batches(study);
   unsigned char *row = cavum_alloc((int64_t)study->layout.row_size, 1);
   if (!row) return cavum_fail_memory(&m->error);
   double start = cavum_seconds();
-  CAVUM_TRY(cavum_shape_worker_open(&worker, study, &m->error));
+  CAVUM_TRY(cavum_scan_worker_open(&worker, study, &m->error));
   for (int i = 0; i < PLACES && m->seconds < seconds; i++) {
     int64_t batch = batches < PLACES ? i : batches / PLACES * i;
     if (batch >= batches) break;
-    cavum_shape_worker_forget(&worker);
+    cavum_scan_worker_forget(&worker);
     int rows = cavum_study_batch_rows(study, batch);
     for (int k = 0; k < rows && m->seconds < 2.0 * seconds; k++) {
-      CAVUM_TRY(
-          cavum_shape_compute(row, reason, &worker, batch * study->batch_size + k, &m->error));
+      CAVUM_TRY(cavum_scan_compute(row, reason, &worker, batch * study->batch_size + k, &m->error));
       m->shapes++;
       m->seconds = cavum_seconds() - start;
     }
   }
 done:
-  cavum_shape_worker_clear(&worker);
+  cavum_scan_worker_clear(&worker);
   free(row);
   return status;
 }

@@ -9,8 +9,8 @@
 #include <stdatomic.h>
 #include <sys/types.h>
 
+#include "one_shape.h"
 #include "records.h"
-#include "shape.h"
 
 /** Shapes that may each kill their worker before a scan gives up. */
 enum { CAVUM_TEAM_MOST_CRASHES = 1000, CAVUM_TEAM_MOST_WORKERS = 1024 };

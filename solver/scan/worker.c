@@ -17,7 +17,7 @@ bool cavum_team_has(const cavum_team *team, int64_t k) {
 typedef struct worker_state {
   const cavum_team *team;
   cavum_team_slot *slot;
-  cavum_shape_worker shapes;
+  cavum_scan_worker shapes;
   cavum_record_writer writer;
   char **reasons;  // owned texts, shape [batch_size]
 } worker_state;
@@ -41,11 +41,11 @@ static cavum_status compute_shape(worker_state *w, unsigned char *row, int64_t s
   char reason[CAVUM_MESSAGE_SIZE] = "";
   cavum_status status;
   if (has_crashed(w->team->board, shape)) {
-    cavum_shape_worker_forget(&w->shapes);
-    status = cavum_shape_fill_crashed(row, reason, w->team->study, shape, error);
+    cavum_scan_worker_forget(&w->shapes);
+    status = cavum_scan_fill_crashed(row, reason, w->team->study, shape, error);
   } else {
     atomic_store(&w->slot->current_shape, shape);
-    status = cavum_shape_compute(row, reason, &w->shapes, shape, error);
+    status = cavum_scan_compute(row, reason, &w->shapes, shape, error);
     atomic_store(&w->slot->current_shape, -1);
   }
   free(w->reasons[place]);
@@ -65,7 +65,7 @@ static void publish(worker_state *w, const unsigned char *rows, int num_rows) {
   cavum_team_slot *slot = w->slot;
   for (int i = 0; i < num_rows; i++) {
     const unsigned char *row = rows + (size_t)i * layout->row_size;
-    cavum_shape_status status = cavum_shape_status_of(row, study);
+    cavum_shape_status status = cavum_scan_status_of(row, study);
     atomic_fetch_add(&slot->by_status[status], 1);
     double solves = cavum_column_value(&layout->columns[layout->solves], row);
     atomic_fetch_add(&slot->num_solves, (long long)solves);
@@ -89,7 +89,7 @@ static cavum_status compute_batch(worker_state *w, int64_t batch, cavum_error *e
   int num_rows = cavum_study_batch_rows(study, batch);
   unsigned char *rows = cavum_record_writer_begin(&w->writer, num_rows);
   if (!rows) return cavum_fail_memory(error);
-  cavum_shape_worker_forget(&w->shapes);
+  cavum_scan_worker_forget(&w->shapes);
   for (int i = 0; i < num_rows; i++) {
     int64_t shape = batch * study->batch_size + i;
     CAVUM_TRY(compute_shape(w, rows + (size_t)i * study->layout.row_size, shape, i, error));
@@ -118,7 +118,7 @@ cavum_worker_exit cavum_team_work(const cavum_team *team, cavum_team_slot *slot)
   worker_state w = {.team = team, .slot = slot};
   w.reasons = cavum_alloc(team->study->batch_size, sizeof *w.reasons);
   cavum_record_writer_open(&w.writer, team->study, team->output, team->division);
-  cavum_status status = w.reasons ? cavum_shape_worker_open(&w.shapes, team->study, &error)
+  cavum_status status = w.reasons ? cavum_scan_worker_open(&w.shapes, team->study, &error)
                                   : cavum_fail_memory(&error);
   if (status == CAVUM_OK) status = work(&w, &error);
   cavum_status closed = cavum_record_writer_close(&w.writer, &close_error);
@@ -133,6 +133,6 @@ cavum_worker_exit cavum_team_work(const cavum_team *team, cavum_team_slot *slot)
   }
   for (int i = 0; w.reasons && i < team->study->batch_size; i++) free(w.reasons[i]);
   free(w.reasons);
-  cavum_shape_worker_clear(&w.shapes);
+  cavum_scan_worker_clear(&w.shapes);
   return status == CAVUM_OK ? CAVUM_WORKER_FINISHED : CAVUM_WORKER_FAILED;
 }

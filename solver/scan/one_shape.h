@@ -1,36 +1,37 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file shape.h
+ * @file one_shape.h
  * One shape: from its inputs to its row.
  */
-#ifndef CAVUM_SCAN_SHAPE_H
-#define CAVUM_SCAN_SHAPE_H
+#ifndef CAVUM_SCAN_ONE_SHAPE_H
+#define CAVUM_SCAN_ONE_SHAPE_H
 
 #include "cavum/solver.h"
 #include "hold.h"
 #include "study.h"
 
 /** What one process needs to compute shapes. Zero-initialise. */
-typedef struct cavum_shape_worker {
+typedef struct cavum_scan_worker {
   cavum_study *study;     /**< Borrowed. */
   cavum_solver *solver;   /**< Owned. */
+  cavum_solver *scout;    /**< Owned: frequencies on the way to a held one; no coupling. */
   cavum_hold_memory hold; /**< Owned: what the shapes of this batch have shown. */
-} cavum_shape_worker;
+} cavum_scan_worker;
 
 /**
  * Makes a worker.
- * @param[out] worker  Release with cavum_shape_worker_clear().
+ * @param[out] worker  Release with cavum_scan_worker_clear().
  * @param[in]  study   Borrowed.
  * @param[out] error   May be NULL.
  */
-cavum_status cavum_shape_worker_open(cavum_shape_worker *worker, cavum_study *study,
-                                     cavum_error *error);
+cavum_status cavum_scan_worker_open(cavum_scan_worker *worker, cavum_study *study,
+                                    cavum_error *error);
 
 /** Frees what a worker owns. */
-void cavum_shape_worker_clear(cavum_shape_worker *worker);
+void cavum_scan_worker_clear(cavum_scan_worker *worker);
 
 /** Forgets all shapes before, so that the next are those of a fresh worker, bit for bit. */
-void cavum_shape_worker_forget(cavum_shape_worker *worker);
+void cavum_scan_worker_forget(cavum_scan_worker *worker);
 
 /**
  * Computes one shape; what goes wrong with the shape is in its row.
@@ -42,14 +43,14 @@ void cavum_shape_worker_forget(cavum_shape_worker *worker);
  * @retval CAVUM_ERR_MEMORY  the computation itself cannot go on.
  * @retval CAVUM_ERR_FILE    the table cannot be read.
  */
-cavum_status cavum_shape_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
-                                 cavum_shape_worker *worker, int64_t shape, cavum_error *error);
+cavum_status cavum_scan_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
+                                cavum_scan_worker *worker, int64_t shape, cavum_error *error);
 
 /** The row of a shape whose process died. */
-cavum_status cavum_shape_fill_crashed(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
-                                      cavum_study *study, int64_t shape, cavum_error *error);
+cavum_status cavum_scan_fill_crashed(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
+                                     cavum_study *study, int64_t shape, cavum_error *error);
 
 /** Status in a row. */
-cavum_shape_status cavum_shape_status_of(const unsigned char *row, const cavum_study *study);
+cavum_shape_status cavum_scan_status_of(const unsigned char *row, const cavum_study *study);
 
 #endif

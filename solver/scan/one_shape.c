@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // From the inputs of a shape to its row.
-#include "shape.h"
+#include "one_shape.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -10,7 +10,7 @@
 
 /** A shape while it is computed. */
 typedef struct shape_state {
-  cavum_shape_worker *worker;
+  cavum_scan_worker *worker;
   const cavum_study *study;
   double values[CAVUM_STUDY_MOST_INPUTS];
   cavum_cell cell;
@@ -22,29 +22,33 @@ typedef struct shape_state {
   char *reason;
 } shape_state;
 
-cavum_status cavum_shape_worker_open(cavum_shape_worker *worker, cavum_study *study,
-                                     cavum_error *error) {
+cavum_status cavum_scan_worker_open(cavum_scan_worker *worker, cavum_study *study,
+                                    cavum_error *error) {
   cavum_solve_options options = cavum_solve_options_default();
   options.coupling = study->coupling;
-  cavum_shape_worker opened = {.study = study};
+  cavum_scan_worker opened = {.study = study};
   cavum_status status = cavum_solver_create(&opened.solver, &options, error);
+  options.coupling = false;
+  if (status == CAVUM_OK) status = cavum_solver_create(&opened.scout, &options, error);
   if (status == CAVUM_OK) status = cavum_hold_open(&opened.hold, study, error);
   if (status == CAVUM_OK) {
     *worker = opened;
   } else {
-    cavum_shape_worker_clear(&opened);
+    cavum_scan_worker_clear(&opened);
   }
   return status;
 }
 
-void cavum_shape_worker_clear(cavum_shape_worker *worker) {
+void cavum_scan_worker_clear(cavum_scan_worker *worker) {
   cavum_solver_destroy(&worker->solver);
+  cavum_solver_destroy(&worker->scout);
   cavum_hold_clear(&worker->hold);
   worker->study = NULL;
 }
 
-void cavum_shape_worker_forget(cavum_shape_worker *worker) {
+void cavum_scan_worker_forget(cavum_scan_worker *worker) {
   cavum_solver_forget(worker->solver);
+  cavum_solver_forget(worker->scout);
   worker->hold.num_points = 0;
 }
 
@@ -153,11 +157,22 @@ static bool within_limits(shape_state *s) {
   return false;
 }
 
+// What a scouting solve is asked for. The frequency converges twice as fast as fields, so it is
+// better than it says by far; were it not, the full solve after it would miss and be repeated.
+static void loosen(cavum_cell *cell) {
+  static const double frequency_factor = 100.0, most_frequency = 1e-2, peak_field = 0.4;
+  double frequency = cavum_min(frequency_factor * cell->accuracy_frequency, most_frequency);
+  cell->accuracy_frequency = cavum_max(frequency, cell->accuracy_frequency);
+  cell->accuracy_peak_field = cavum_max(peak_field, cell->accuracy_peak_field);
+}
+
 // Solves the present cell; settles the outcome. Only want of memory ends the computation.
 static cavum_status solve(shape_state *s, cavum_error *error) {
   cavum_error what = {0};
   cavum_result_destroy(&s->result);
-  cavum_status status = cavum_solver_solve(&s->result, s->worker->solver, &s->cell, &what);
+  cavum_solver *solver = s->search.scouting ? s->worker->scout : s->worker->solver;
+  if (s->search.scouting) loosen(&s->cell);
+  cavum_status status = cavum_solver_solve(&s->result, solver, &s->cell, &what);
   if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
   if (s->result && s->result->num_modes <= s->study->mode) {
     cavum_result_destroy(&s->result);
@@ -180,7 +195,8 @@ static double frequency_hz(const shape_state *s) {
   return s->result->modes[s->study->mode].figures[CAVUM_FIGURE_FREQUENCY].value;
 }
 
-// Solves for the held dimension. The accepted solve is the last one, so its result is the shape's.
+// Solves for the held dimension. The accepted solve is the last one and a full one, so its result
+// is the shape's.
 static cavum_status hold(shape_state *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_hold_search *search = &s->search;
@@ -317,8 +333,8 @@ static void fill_row(unsigned char *row, const shape_state *s, int64_t shape) {
   if (s->result) put_result(row, s->study, s->result);
 }
 
-cavum_status cavum_shape_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
-                                 cavum_shape_worker *worker, int64_t shape, cavum_error *error) {
+cavum_status cavum_scan_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
+                                cavum_scan_worker *worker, int64_t shape, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   shape_state s = {.worker = worker,
                    .study = worker->study,
@@ -335,8 +351,8 @@ done:
   return status;
 }
 
-cavum_status cavum_shape_fill_crashed(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
-                                      cavum_study *study, int64_t shape, cavum_error *error) {
+cavum_status cavum_scan_fill_crashed(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
+                                     cavum_study *study, int64_t shape, cavum_error *error) {
   double values[CAVUM_STUDY_MOST_INPUTS];
   cavum_status status = cavum_study_sample(values, study, shape, error);
   if (status != CAVUM_OK) return status;
@@ -345,6 +361,6 @@ cavum_status cavum_shape_fill_crashed(unsigned char *row, char reason[CAVUM_MESS
   return CAVUM_OK;
 }
 
-cavum_shape_status cavum_shape_status_of(const unsigned char *row, const cavum_study *study) {
+cavum_shape_status cavum_scan_status_of(const unsigned char *row, const cavum_study *study) {
   return (cavum_shape_status)row[study->layout.columns[study->layout.status].offset];
 }

@@ -1,0 +1,315 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Factorisation, inertia and eigenpairs: (K - s M) y = b checked with products that do not know the
+// factorisation; M-orthonormal vectors; counts against the modes found; the static mode.
+#include "arnoldi.h"
+#include "field_problem.h"
+
+static cavum_point square(double s, double t, const void *context) {
+  (void)context;
+  return (cavum_point){0.12 * s, 0.1 * t};
+}
+
+static cavum_point ring(double s, double t, const void *context) {
+  (void)context;
+  return (cavum_point){0.2 * s, 0.02 + 0.04 * t};
+}
+
+// A pillbox (or a coaxial line) on few large elements; ends magnetic or metal.
+static cavum_mesh make_box(bool off_axis, bool triangles, cavum_boundary end) {
+  static const double s[4] = {0.0, 0.3, 0.7, 1.0}, t[3] = {0.0, 0.45, 1.0};
+  grid_msh grid = {.num_s = 3,
+                   .num_t = 2,
+                   .s = s,
+                   .t = t,
+                   .order = 1,
+                   .triangles = triangles,
+                   .shuffle = 5,
+                   .unit_m = 1.0,
+                   .map = off_axis ? ring : square,
+                   .region_names = {"vacuum"},
+                   .sides = {off_axis ? CAVUM_BOUNDARY_METAL : CAVUM_BOUNDARY_AXIS, end,
+                             CAVUM_BOUNDARY_METAL, end}};
+  return field_problem_grid(&grid, NULL);
+}
+
+// y = (K - shift M) x without essential rows.
+static void apply(double *y, field_problem *p, const double *x, double shift) {
+  cavum_index size = field_problem_size(p);
+  double *mx = malloc((size_t)size * sizeof *mx);
+  cavum_discretisation_apply_stiffness(y, &p->discretisation, x);
+  cavum_discretisation_apply_mass(mx, &p->discretisation, x);
+  for (cavum_index i = 0; i < size; i++) y[i] -= shift * mx[i];
+  cavum_pencil_clear_essential(y, &p->pencil);
+  free(mx);
+}
+
+static void check_solve(field_problem *p, double shift) {
+  cavum_index size = field_problem_size(p);
+  cavum_error error = {0};
+  double *x = field_problem_random(p, 21), *b = malloc((size_t)size * sizeof *b), worst = 0.0;
+  double *y = malloc((size_t)size * sizeof *y), scale = 0.0;
+  cavum_pencil_clear_essential(x, &p->pencil);
+  ck_assert_msg(cavum_pencil_factorise(&p->pencil, shift, &error) == CAVUM_OK, "%s", error.message);
+  // The shift that was used may differ a little from the one asked for.
+  CAVUM_CHECK_RELATIVE(p->pencil.shift_per_m2, shift, 1e-4);
+  apply(b, p, x, p->pencil.shift_per_m2);
+  ck_assert_int_eq(cavum_pencil_solve(y, &p->pencil, b, &error), CAVUM_OK);
+  // The residual, not the error: near an eigenvalue the solution is not well determined.
+  double *back = malloc((size_t)size * sizeof *back);
+  apply(back, p, y, p->pencil.shift_per_m2);
+  for (cavum_index i = 0; i < size; i++) {
+    worst = fmax(worst, fabs(back[i] - b[i]));
+    scale = fmax(scale, fabs(b[i]));
+  }
+  printf("shift %.1f: %lld below, relative residual %.1e\n", shift,
+         (long long)p->pencil.num_negative, worst / scale);
+  // Without pivoting, growth up to a hundred times is allowed for.
+  ck_assert_double_lt(worst, 1e-9 * scale);
+  free(x);
+  free(b);
+  free(y);
+  free(back);
+}
+
+// From far below all modes to far above those of the interiors of single elements, which are then
+// indefinite: elements of 50 mm have their first interior mode near k = 100, k^2 = 10000.
+START_TEST(shifted_systems_are_solved) {
+  static const double shifts[] = {-500.0, 0.0, 450.0, 900.0, 3000.0, 9000.0, 20000.0, 60000.0};
+  for (int triangles = 0; triangles < 2; triangles++) {
+    for (int degree = 2; degree <= 10; degree += 4) {
+      field_problem p;
+      field_problem_create(&p, make_box(false, triangles, CAVUM_BOUNDARY_METAL), degree);
+      for (size_t i = 0; i < sizeof shifts / sizeof *shifts; i++) check_solve(&p, shifts[i]);
+      field_problem_clear(&p);
+      field_problem_create(&p, make_box(false, triangles, CAVUM_BOUNDARY_MAGNETIC), degree);
+      for (size_t i = 0; i < sizeof shifts / sizeof *shifts; i++) check_solve(&p, shifts[i]);
+      field_problem_clear(&p);
+    }
+  }
+}
+END_TEST
+
+static void check_eigenpairs(field_problem *p, const cavum_modes *modes) {
+  cavum_index size = field_problem_size(p);
+  double *kx = malloc((size_t)size * sizeof *kx), *mx = malloc((size_t)size * sizeof *mx);
+  for (int m = 0; m < modes->count; m++) {
+    const double *x = modes->vectors + (int64_t)m * size;
+    double residual;
+    ck_assert_int_eq(cavum_modes_residual(&residual, modes, m, &p->pencil, NULL), CAVUM_OK);
+    CAVUM_CHECK_NEAR(residual, 0.0, 1e-8);  // vectors good to about 1e-10 in energy
+    apply(kx, p, x, 0.0);
+    cavum_discretisation_apply_mass(mx, &p->discretisation, x);
+    for (int n = 0; n <= m; n++) {
+      const double *y = modes->vectors + (int64_t)n * size;
+      double mass = field_problem_dot(y, mx, size), stiffness = field_problem_dot(y, kx, size);
+      double expected = n == m ? 1.0 : 0.0, k2 = modes->k2_per_m2[m];
+      ck_assert_double_eq_tol(mass, expected, 1e-11);
+      ck_assert_double_eq_tol(stiffness, expected * k2, 1e-10 * k2);
+    }
+    if (m > 0) ck_assert_double_ge(modes->k2_per_m2[m], modes->k2_per_m2[m - 1]);
+  }
+  free(kx);
+  free(mx);
+}
+
+START_TEST(lowest_modes_are_eigenpairs) {
+  for (int triangles = 0; triangles < 2; triangles++) {
+    for (int off_axis = 0; off_axis < 2; off_axis++) {
+      field_problem p;
+      cavum_modes modes = {0};
+      cavum_error error = {0};
+      field_problem_create(&p, make_box(off_axis, triangles, CAVUM_BOUNDARY_METAL), 8);
+      ck_assert_msg(cavum_modes_find_lowest(&modes, &p.pencil, 7, NULL, &error) == CAVUM_OK, "%s",
+                    error.message);
+      ck_assert_int_eq(modes.count, 7);
+      check_eigenpairs(&p, &modes);
+      cavum_modes_clear(&modes);
+      field_problem_clear(&p);
+    }
+  }
+}
+END_TEST
+
+// The number of modes below any bound, by inertia, against a long list of modes.
+START_TEST(inertia_counts_the_modes) {
+  for (int off_axis = 0; off_axis < 2; off_axis++) {
+    field_problem p;
+    cavum_modes modes = {0};
+    field_problem_create(&p, make_box(off_axis, false, CAVUM_BOUNDARY_METAL), 6);
+    ck_assert_int_eq(cavum_modes_find_lowest(&modes, &p.pencil, 40, NULL, NULL), CAVUM_OK);
+    for (int m = 0; m < 40; m++) {
+      double next = m < 39 ? modes.k2_per_m2[m + 1] : 1.02 * modes.k2_per_m2[39];
+      double gap = next - modes.k2_per_m2[m];
+      int64_t count;
+      if (gap < 1e-3 * next) continue;
+      // Close above a mode, in the middle, and close below the next.
+      for (int k = 0; k < 3; k++) {
+        double bound = modes.k2_per_m2[m] + gap * (k == 0 ? 0.01 : (k == 1 ? 0.5 : 0.99));
+        if (m == 39 && k > 0) continue;
+        ck_assert_int_eq(cavum_modes_count_below(&count, &p.pencil, bound, NULL), CAVUM_OK);
+        ck_assert_msg(count == m + 1, "below %.6f: %lld modes, expected %d", bound,
+                      (long long)count, m + 1);
+      }
+    }
+    cavum_modes_clear(&modes);
+    field_problem_clear(&p);
+  }
+}
+END_TEST
+
+START_TEST(modes_near_a_frequency_are_those_of_the_list) {
+  field_problem p;
+  cavum_modes all = {0}, near = {0};
+  field_problem_create(&p, make_box(false, false, CAVUM_BOUNDARY_METAL), 8);
+  ck_assert_int_eq(cavum_modes_find_lowest(&all, &p.pencil, 12, NULL, NULL), CAVUM_OK);
+  for (int m = 2; m < 9; m++) {
+    // A target a third of the way to the next mode: this one, then whichever is nearer.
+    double target = all.k2_per_m2[m] + (all.k2_per_m2[m + 1] - all.k2_per_m2[m]) / 3.0;
+    ck_assert_int_eq(cavum_modes_find_near(&near, &p.pencil, 2, target, NULL, NULL), CAVUM_OK);
+    ck_assert_int_eq(near.count, 2);
+    check_eigenpairs(&p, &near);
+    bool below = target - all.k2_per_m2[m - 1] < all.k2_per_m2[m + 1] - target;
+    int first = below ? m - 1 : m;
+    for (int i = 0; i < 2; i++) {
+      CAVUM_CHECK_RELATIVE(near.k2_per_m2[i], all.k2_per_m2[first + i], 1e-11);
+    }
+    cavum_modes_clear(&near);
+  }
+  cavum_modes_clear(&all);
+  field_problem_clear(&p);
+}
+END_TEST
+
+// Embedding to a higher degree as a guess leads to the same modes as a fresh start.
+START_TEST(a_guess_leads_to_the_same_modes) {
+  field_problem p;
+  cavum_modes low = {0}, guess = {0}, fresh = {0}, improved = {0};
+  cavum_reference reference;
+  cavum_discretisation discretisation;
+  cavum_pencil pencil;
+  bool settled;
+  field_problem_create(&p, make_box(false, false, CAVUM_BOUNDARY_METAL), 5);
+  ck_assert_int_eq(cavum_modes_find_lowest(&low, &p.pencil, 1, NULL, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_reference_create(&reference, 7, true, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_discretisation_create(&discretisation, &p.mesh, &reference,
+                                               CAVUM_UNKNOWN_H_OVER_R, NULL),
+                   CAVUM_OK);
+  ck_assert_int_eq(cavum_pencil_create(&pencil, &discretisation, &p.skeleton, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_modes_find_lowest(&fresh, &pencil, 1, NULL, NULL), CAVUM_OK);
+  ck_assert_int_eq(
+      cavum_modes_embed(&guess, &discretisation.space, &low, &p.discretisation.space, NULL),
+      CAVUM_OK);
+  ck_assert_int_eq(cavum_modes_improve(&improved, &settled, &pencil, &guess, 1e-13, NULL),
+                   CAVUM_OK);
+  ck_assert(settled);
+  CAVUM_CHECK_RELATIVE(improved.k2_per_m2[0], fresh.k2_per_m2[0], 1e-12);
+  double sign = 0.0, worst = 0.0, largest = 0.0;
+  for (cavum_index i = 0; i < fresh.num_unknowns; i++) {
+    if (fabs(fresh.vectors[i]) > largest) {
+      largest = fabs(fresh.vectors[i]);
+      sign = fresh.vectors[i] * improved.vectors[i] > 0.0 ? 1.0 : -1.0;
+    }
+  }
+  for (cavum_index i = 0; i < fresh.num_unknowns; i++) {
+    worst = fmax(worst, fabs(fresh.vectors[i] - sign * improved.vectors[i]));
+  }
+  // Vectors to the square root of what the eigenvalue is settled to.
+  CAVUM_CHECK_NEAR(worst / largest, 0.0, 1e-6);
+  cavum_modes_clear(&low);
+  cavum_modes_clear(&guess);
+  cavum_modes_clear(&fresh);
+  cavum_modes_clear(&improved);
+  cavum_pencil_clear(&pencil);
+  cavum_discretisation_clear(&discretisation);
+  cavum_reference_clear(&reference);
+  field_problem_clear(&p);
+}
+END_TEST
+
+// A ring domain between metal walls owns the static mode; a magnetic end or the axis removes it.
+START_TEST(static_mode_is_known_and_left_out) {
+  field_problem p;
+  cavum_modes modes = {0};
+  double pi = acos(-1.0);
+  field_problem_create(&p, make_box(true, false, CAVUM_BOUNDARY_METAL), 8);
+  ck_assert(cavum_modes_has_static(&p.pencil));
+  ck_assert_int_eq(cavum_modes_find_lowest(&modes, &p.pencil, 2, NULL, NULL), CAVUM_OK);
+  // TEM between shorts 200 mm apart: k = p pi / L, closed form.
+  CAVUM_CHECK_RELATIVE(modes.k2_per_m2[0], pow(pi / 0.2, 2), 1e-9);
+  CAVUM_CHECK_RELATIVE(modes.k2_per_m2[1], pow(2 * pi / 0.2, 2), 1e-7);
+  cavum_modes_clear(&modes);
+  field_problem_clear(&p);
+  field_problem_create(&p, make_box(true, false, CAVUM_BOUNDARY_MAGNETIC), 8);
+  ck_assert(!cavum_modes_has_static(&p.pencil));
+  ck_assert_int_eq(cavum_modes_find_lowest(&modes, &p.pencil, 1, NULL, NULL), CAVUM_OK);
+  CAVUM_CHECK_RELATIVE(modes.k2_per_m2[0], pow(pi / 0.2, 2), 1e-9);  // open at both ends
+  // Essential unknowns stay zero: the vector vanishes on both ends.
+  for (cavum_index i = 0; i < p.mesh.num_vertices; i++) {
+    double z = p.mesh.vertices[i].z_m;
+    if (z == 0.0 || z == 0.2) ck_assert(modes.vectors[i] == 0.0);
+  }
+  cavum_modes_clear(&modes);
+  field_problem_clear(&p);
+  field_problem_create(&p, make_box(false, false, CAVUM_BOUNDARY_METAL), 4);
+  ck_assert(!cavum_modes_has_static(&p.pencil));
+  field_problem_clear(&p);
+}
+END_TEST
+
+// The chain of n equal masses and springs: lambda_j = 4 sin^2(j pi / (2 (n + 1))), closed form.
+enum { CHAIN = 60 };
+static const double CHAIN_SHIFT = 0.9;
+
+static cavum_status chain_solve(double *y, const double *b, void *context, cavum_error *error) {
+  (void)context;
+  (void)error;
+  double diagonal[CHAIN];  // elimination of tridiagonal (2 - shift, -1)
+  diagonal[0] = 2.0 - CHAIN_SHIFT;
+  double right[CHAIN];
+  right[0] = b[0];
+  for (int i = 1; i < CHAIN; i++) {
+    diagonal[i] = 2.0 - CHAIN_SHIFT - 1.0 / diagonal[i - 1];
+    right[i] = b[i] + right[i - 1] / diagonal[i - 1];
+  }
+  for (int i = CHAIN - 1; i >= 0; i--) {
+    y[i] = (right[i] + (i + 1 < CHAIN ? y[i + 1] : 0.0)) / diagonal[i];
+  }
+  return CAVUM_OK;
+}
+
+static void chain_mass(double *y, const double *x, void *context) {
+  (void)context;
+  for (int i = 0; i < CHAIN; i++) y[i] = x[i];
+}
+
+START_TEST(iteration_finds_the_chain_of_masses) {
+  cavum_arnoldi_problem problem = {CHAIN, NULL, chain_solve, chain_mass};
+  double values[5], vectors[5 * CHAIN], start[CHAIN], pi = acos(-1.0), expected[CHAIN];
+  for (int i = 0; i < CHAIN; i++) {
+    start[i] = 1.0 + 0.1 * i;
+    expected[i] = 4.0 * pow(sin((i + 1) * pi / (2.0 * (CHAIN + 1))), 2);
+  }
+  ck_assert_int_eq(
+      cavum_arnoldi_solve(values, vectors, &problem, 5, CHAIN_SHIFT, 1e-14, start, NULL), CAVUM_OK);
+  // The five nearest to the shift are neighbours in the list.
+  int first = 0;
+  while (expected[first] + expected[first + 5] < 2.0 * CHAIN_SHIFT) first++;
+  for (int m = 0; m < 5; m++) {
+    CAVUM_CHECK_NEAR(values[m], expected[first + m], 1e-12);
+    CAVUM_CHECK_NEAR(field_problem_dot(vectors + m * CHAIN, vectors + m * CHAIN, CHAIN), 1.0,
+                     1e-12);
+  }
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, shifted_systems_are_solved);
+  tcase_add_test(tests, lowest_modes_are_eigenpairs);
+  tcase_add_test(tests, inertia_counts_the_modes);
+  tcase_add_test(tests, modes_near_a_frequency_are_those_of_the_list);
+  tcase_add_test(tests, a_guess_leads_to_the_same_modes);
+  tcase_add_test(tests, static_mode_is_known_and_left_out);
+  tcase_add_test(tests, iteration_finds_the_chain_of_masses);
+}
+
+CAVUM_TEST_MAIN("modes", add_tests)

@@ -1,0 +1,171 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Integrals of E_z along the axis against closed forms and GSL.
+#include <gsl/gsl_sf_bessel.h>
+#include <gsl/gsl_sf_legendre.h>
+
+#include "axis.h"
+#include "closed_form.h"
+
+START_TEST(spherical_bessel_functions) {
+  double j[33];
+  for (int i = 0; i <= 400; i++) {
+    double x = i < 200 ? 0.01 * i : 2.0 + 0.9 * (i - 200), worst = 0.0;
+    cavum_axis_spherical_bessel(j, 32, x);
+    for (int n = 0; n <= 32; n++) {
+      // GSL underflows with an error where j_n is below 1e-300.
+      double expected = x < 1e-3 && n > 20 ? 0.0 : gsl_sf_bessel_jl(n, x);
+      worst = fmax(worst, fabs(j[n] - expected));
+    }
+    ck_assert_msg(worst < 3e-15, "x = %g: %.1e", x, worst);
+  }
+}
+END_TEST
+
+// Edges with arbitrary Legendre coefficients and gaps between them.
+static cavum_axis_edge edges[3] = {
+    {-0.05, 0.03, {1.0, -0.4, 0.7, 0.1, -0.3}},
+    {0.01, 0.02, {-0.2, 0.9, 0.3, -0.5, 0.2}},
+    {0.07, 0.04, {0.4, 0.1, -0.6, 0.2, 0.1}},
+};
+
+typedef struct integrand {
+  const cavum_axis_edge *edge;
+  double wave_number;
+  bool sine, absolute;
+} integrand;
+
+static double value_at(double z, void *context) {
+  const integrand *f = context;
+  double s = (z - f->edge->middle_m) / f->edge->half_m, sum = 0.0;
+  for (int n = 0; n <= 4; n++) {
+    sum += f->edge->coeff[n] * gsl_sf_legendre_Pl(n, fmax(-1.0, fmin(1.0, s)));
+  }
+  if (f->absolute) return fabs(sum);
+  return sum * (f->sine ? sin(f->wave_number * z) : cos(f->wave_number * z));
+}
+
+static double integrate(double wave_number, bool sine, bool absolute) {
+  double sum = 0.0;
+  for (int i = 0; i < 3; i++) {
+    integrand f = {&edges[i], wave_number, sine, absolute};
+    sum += closed_form_integral(value_at, &f, edges[i].middle_m - edges[i].half_m,
+                                edges[i].middle_m + edges[i].half_m);
+  }
+  return sum;
+}
+
+START_TEST(voltage_of_polynomials_is_exact_for_every_speed) {
+  cavum_axis_field axis = {3, 4, CAVUM_PARITY_NONE, edges};
+  const double k = 27.0, betas[] = {1.0, 0.5, 0.2, 0.05};
+  for (int i = 0; i < 4; i++) {
+    cavum_phasor v = cavum_axis_voltage(&axis, k, betas[i]);
+    CAVUM_CHECK_NEAR(v.re, integrate(k / betas[i], false, false), 1e-14);
+    CAVUM_CHECK_NEAR(v.im, integrate(k / betas[i], true, false), 1e-14);
+  }
+}
+END_TEST
+
+// The last edge alone as one half of a mirrored cell: an even field doubles the cosine part, an odd
+// one the sine part.
+START_TEST(mirrored_halves) {
+  cavum_axis_edge half = edges[2];
+  half.middle_m = half.half_m;  // from z = 0
+  cavum_axis_field axis = {1, 4, CAVUM_PARITY_EVEN, &half};
+  integrand f = {&half, 27.0, false, false};
+  cavum_phasor v = cavum_axis_voltage(&axis, 27.0, 1.0);
+  CAVUM_CHECK_NEAR(v.re, 2.0 * closed_form_integral(value_at, &f, 0.0, 0.08), 1e-14);
+  CAVUM_CHECK_NEAR(v.im, 0.0, 0.0);
+  axis.parity = CAVUM_PARITY_ODD;
+  f.sine = true;
+  v = cavum_axis_voltage(&axis, 27.0, 1.0);
+  CAVUM_CHECK_NEAR(v.im, 2.0 * closed_form_integral(value_at, &f, 0.0, 0.08), 1e-14);
+  CAVUM_CHECK_NEAR(v.re, 0.0, 0.0);
+  double of_e, of_abs;
+  cavum_axis_plain_integrals(&of_e, &of_abs, &axis);
+  CAVUM_CHECK_NEAR(of_e, 0.0, 0.0);
+}
+END_TEST
+
+START_TEST(plain_integrals_split_at_sign_changes) {
+  cavum_axis_field axis = {3, 4, CAVUM_PARITY_NONE, edges};
+  double of_e, of_abs, mean = 0.0;
+  cavum_axis_plain_integrals(&of_e, &of_abs, &axis);
+  // int P_n = 0 for n > 0: only the mean of each edge counts.
+  for (int i = 0; i < 3; i++) mean += 2.0 * edges[i].half_m * edges[i].coeff[0];
+  CAVUM_CHECK_NEAR(of_e, mean, 1e-16);
+  // The reference integrates over the kinks, one in a panel of a 64th of an edge: 1e-4 of the
+  // whole.
+  CAVUM_CHECK_RELATIVE(of_abs, integrate(0.0, false, true), 1e-4);
+}
+END_TEST
+
+// E_z = 1 over a gap of length g: |V| = (2 beta / k) |sin(k g / (2 beta))|.
+START_TEST(uniform_gap) {
+  cavum_axis_edge gap = {0.0, 0.04, {1.0}};
+  cavum_axis_field axis = {1, 0, CAVUM_PARITY_NONE, &gap};
+  for (double k = 5.0; k < 60.0; k += 11.0) {
+    cavum_phasor v = cavum_axis_voltage(&axis, k, 1.0);
+    CAVUM_CHECK_NEAR(hypot(v.re, v.im), fabs(2.0 / k * sin(0.04 * k)), 1e-15);
+  }
+  // The faster the better while k g / (2 beta) is below its first maximum of sin(x) / x, x = 0.
+  CAVUM_CHECK_NEAR(cavum_axis_best_beta(&axis, 20.0, 0.05), 1.0, 0.0);
+}
+END_TEST
+
+// E_z = cos(q z) on one long edge is strongest for particles with k / beta close to q.
+START_TEST(best_speed_of_a_standing_wave) {
+  // Legendre coefficients of cos(x s): (2 n + 1) (-1)^(n/2) j_n(x) for even n, DLMF 10.60.
+  double q = 300.0, half = 0.03, x = q * half, k = 200.0;
+  cavum_axis_edge edge = {0.0, half, {0.0}};
+  for (int n = 0; n <= CAVUM_DEGREE_MOST; n += 2) {
+    edge.coeff[n] = (2 * n + 1) * (n % 4 == 0 ? 1.0 : -1.0) * gsl_sf_bessel_jl(n, x);
+  }
+  cavum_axis_field axis = {1, CAVUM_DEGREE_MOST, CAVUM_PARITY_NONE, &edge};
+  // |V|(p) = |sin((p - q) h) / (p - q) + sin((p + q) h) / (p + q)|, p = k / beta.
+  double best = cavum_axis_best_beta(&axis, k, 0.05), largest = -1.0, at = 0.0;
+  for (int i = 0; i <= 400000; i++) {
+    double p = k / (0.6 + 0.2 * i / 400000.0);
+    double v = fabs(sin((p - q) * half) / (p - q) + sin((p + q) * half) / (p + q));
+    if (v > largest) largest = v, at = k / p;
+  }
+  // The truncated series is good to 1e-4 of the field, the scan to 5e-7.
+  CAVUM_CHECK_NEAR(best, at, 1e-4);
+}
+END_TEST
+
+START_TEST(sign_changes_of_lobes) {
+  // cos(n pi z / L) over four edges has n sign changes.
+  for (int n = 0; n <= 5; n++) {
+    cavum_axis_edge part[4];
+    for (int i = 0; i < 4; i++) {
+      // Coefficients up to degree 8 by integration.
+      part[i] = (cavum_axis_edge){0.025 * (i + 0.5), 0.0125, {0.0}};
+      for (int d = 0; d <= 8; d++) {
+        double sum = 0.0;
+        for (int k = 0; k < 400; k++) {
+          double s = -1.0 + (k + 0.5) / 200.0, z = part[i].middle_m + part[i].half_m * s;
+          sum += cos(n * acos(-1.0) * z / 0.1) * gsl_sf_legendre_Pl(d, s) / 200.0;
+        }
+        part[i].coeff[d] = 0.5 * (2 * d + 1) * sum;
+      }
+    }
+    cavum_axis_field axis = {4, 8, CAVUM_PARITY_NONE, part};
+    double z;
+    ck_assert_int_eq(cavum_axis_count_sign_changes(&z, &axis), n);
+    axis.parity = CAVUM_PARITY_EVEN;
+    ck_assert_int_eq(cavum_axis_count_sign_changes(&z, &axis), 2 * n);
+  }
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, spherical_bessel_functions);
+  tcase_add_test(tests, voltage_of_polynomials_is_exact_for_every_speed);
+  tcase_add_test(tests, mirrored_halves);
+  tcase_add_test(tests, plain_integrals_split_at_sign_changes);
+  tcase_add_test(tests, uniform_gap);
+  tcase_add_test(tests, best_speed_of_a_standing_wave);
+  tcase_add_test(tests, sign_changes_of_lobes);
+}
+
+CAVUM_TEST_MAIN("axis", add_tests)
