@@ -185,8 +185,8 @@ static void write_member(FILE *out, const char *name, const char *text) {
 static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
   FILE *data = html->data;
   int number = html->num_plots++;
-  fprintf(html->out, "<figure><div class=\"still\">%s</div><div class=\"plot\" id=\"plot%d\" ",
-          plot->still ? plot->still : "", number);
+  fprintf(html->out, "<figure%s><div class=\"still\">%s</div><div class=\"plot\" id=\"plot%d\" ",
+          plot->still ? "" : " class=\"no-still\"", plot->still ? plot->still : "", number);
   fputs("role=\"application\" aria-label=\"", html->out);
   cavum_markup_write(html->out, plot->caption);
   fputs("\"></div><figcaption>", html->out);

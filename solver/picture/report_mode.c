@@ -233,18 +233,62 @@ done:
   return status;
 }
 
-static cavum_status write_beta_curve(cavum_html *html, const cavum_mode_result *mode,
+static cavum_status draw_beta_content(cavum_page *page, void *data, cavum_error *error) {
+  const cavum_beta_curve *curve = data;
+  double high = 0.0;
+  (void)error;
+  for (int i = 0; i < curve->num_points; i++) {
+    high = cavum_max(high, curve->r_over_q_linac_ohm[i]);
+  }
+  cavum_plot plot = {.x = 70.0, .y = page->y, .width = page->width - 90.0, .height = 200.0};
+  plot.horizontal = (cavum_plot_axis){.low = curve->beta[0],
+                                      .high = curve->beta[curve->num_points - 1],
+                                      .label = "particle speed over c"};
+  plot.vertical = (cavum_plot_axis){.high = high > 0.0 ? 1.1 * high : 1.0,
+                                    .label = "R/Q, linac convention / \xce\xa9"};
+  cavum_plot_draw_frame(page->canvas, &plot);
+  cavum_plot_draw_line(page->canvas, &plot, curve->num_points, curve->beta,
+                       curve->r_over_q_linac_ohm, CAVUM_INK_THIRD, 1.6, CAVUM_DASH_NONE);
+  page->y += 240.0;
+  return CAVUM_OK;
+}
+
+static cavum_status draw_beta_curve(char **svg, const cavum_beta_curve *curve, int number,
+                                    const cavum_report_budget *budget, cavum_error *error) {
+  size_t size = 0;
+  char prefix[48];
+  snprintf(prefix, sizeof prefix, "mode%d-beta", number);
+  const cavum_draw_request request = {.kind = CAVUM_CANVAS_SVG_FRAGMENT,
+                                      .image_scale = 1.0,
+                                      .tolerance = budget->tolerance,
+                                      .prefix = prefix};
+  // The content does not change what it is given.
+  return cavum_page_make(svg, &size, &request, 720.0, "R/Q against the speed of the particle",
+                         "R/Q against the speed of the particle", draw_beta_content,
+                         (void *)(uintptr_t)curve, error);
+}
+
+static cavum_status write_beta_curve(cavum_html *html, const cavum_mode_result *mode, int number,
                                      const cavum_report_budget *budget, cavum_error *error) {
   const cavum_beta_curve *curve = &mode->beta_curve;
-  if (curve->num_points < 2) return CAVUM_OK;
+  char *still = NULL;
+  cavum_status status = CAVUM_OK;
+  if (curve->num_points < 2 || !(curve->beta[curve->num_points - 1] > curve->beta[0])) {
+    return CAVUM_OK;
+  }
+  if (budget->stills) CAVUM_TRY(draw_beta_curve(&still, curve, number, budget, error));
   const cavum_html_plot plot = {
       .x_label = "particle speed over c",
       .x_name = "beta",
+      .still = still,
       .y_label = "R/Q, linac convention / \xce\xa9",
       .caption = "R/Q = V\xc2\xb2/(\xcf\x89U) against the speed of the particle."};
   const struct line line = {"R/Q (linac)", "\xce\xa9", "--i14", curve->r_over_q_linac_ohm};
-  return write_plot(html, &plot, curve->num_points, curve->beta, &line, budget->points, 0, NULL,
-                    error);
+  CAVUM_TRY(write_plot(html, &plot, curve->num_points, curve->beta, &line, budget->points, 0, NULL,
+                       error));
+done:
+  free(still);
+  return status;
 }
 
 static cavum_status write_pictures(cavum_html *html, struct sheet *sheet,
@@ -291,7 +335,7 @@ cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *resul
     CAVUM_TRY(write_pictures(html, &sheet, budget, error));
   }
   if (number <= budget->pictures) {
-    CAVUM_TRY(write_beta_curve(html, mode, budget, error));
+    CAVUM_TRY(write_beta_curve(html, mode, number, budget, error));
   }
   fputs("</section>\n", html->out);
 done:
