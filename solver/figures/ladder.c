@@ -187,6 +187,10 @@ static void set_requests(cavum_level_input *input, const cavum_ladder_request *r
   for (int m = 0; m < before->num_modes; m++) input->requests[before->modes[m].in_class].count++;
 }
 
+static bool has_all_modes(const cavum_level *level, const cavum_ladder_request *request) {
+  return level->num_modes >= request->cell->num_modes;
+}
+
 static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *request, int degree,
                               cavum_timings *timings, cavum_error *error) {
   cavum_level_input input = {.cell = request->cell,
@@ -196,7 +200,8 @@ static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *
                              .guess = ladder->level};
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input.near_k2_per_m2 = near * near;
-  set_requests(&input, request, ladder->level);
+  const cavum_level *before = ladder->level;
+  set_requests(&input, request, before && has_all_modes(before, request) ? before : NULL);
   cavum_level *level = cavum_alloc(1, sizeof *level);
   if (!level) return cavum_fail_memory(error);
   cavum_status status = cavum_level_solve(level, request->mesh, degree, &input, timings, error);
@@ -218,6 +223,8 @@ cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request
   CAVUM_TRY(cavum_sides_create(&ladder->sides, request->mesh, error));
   for (int degree = request->first_degree; degree <= request->last_degree; degree++) {
     CAVUM_TRY(climb_one(ladder, request, degree, timings, error));
+    // Few unknowns carry few modes: the histories start where all that are wanted are there.
+    if (!has_all_modes(ladder->level, request)) continue;
     CAVUM_TRY(start_history(ladder, error));
     update_histories(ladder, request);
     record_step(ladder, degree);

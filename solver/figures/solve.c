@@ -125,7 +125,10 @@ static cavum_status climb(solve_state *s, cavum_error *error) {
     CAVUM_TRY(keep_steps(s, error));
     if (s->ladder.reached) break;
   }
-  if (s->ladder.num_modes == 0) CAVUM_TRY(cavum_fail(error, CAVUM_ERR_MESH, "no mode was found"));
+  if (s->ladder.num_modes == 0) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_MESH, "the mesh carries %d of the %d modes asked for",
+                         s->ladder.level ? s->ladder.level->num_modes : 0, s->cell->num_modes));
+  }
 done:
   return status;
 }

@@ -352,7 +352,37 @@ START_TEST(unreachable_accuracy_is_said_and_the_best_is_given) {
 }
 END_TEST
 
+// Three large elements carry fewer than 50 modes at the first degrees: none may be lost for that.
+// Closed form: the 50th lowest of c / (2 pi) sqrt((x0n / R)^2 + (p pi / L)^2), zeros of J0 by
+// McMahon's expansion (Abramowitz, Stegun 9.5.12), good to 1e-6 from the second zero on.
+static int by_value(const void *a, const void *b) {
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+START_TEST(many_modes_of_few_elements) {
+  enum { WANTED = 50, ZEROS = 20, WAVES = 20 };
+  double k[ZEROS * WAVES];
+  cavum_result *result = solving_solve_text(BOX("100", "100") "modes: {count: 50}\n", 1e-3, 3e-2);
+  ck_assert_int_eq(result->num_modes, WANTED);
+  for (int n = 1; n <= ZEROS; n++) {
+    double b = (n - 0.25) * M_PI, c = 8.0 * b;
+    double zero = b + 1.0 / c - 124.0 / (3.0 * c * c * c) + 120928.0 / (15.0 * pow(c, 5.0));
+    if (n == 1) zero = 2.404825557695773;
+    for (int p = 0; p < WAVES; p++) k[(n - 1) * WAVES + p] = hypot(zero / 0.1, p * M_PI / 0.1);
+  }
+  qsort(k, ZEROS * WAVES, sizeof *k, by_value);
+  for (int m = 0; m < WANTED; m++) {
+    // The accuracy asked for.
+    CAVUM_CHECK_RELATIVE(result->modes[m].figures[CAVUM_FIGURE_FREQUENCY].value,
+                         299792458.0 * k[m] / (2.0 * M_PI), 1e-3);
+  }
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, many_modes_of_few_elements);
   tcase_add_test(tests, sharp_corners_are_found);
   tcase_add_test(tests, smooth_walls_have_no_sharp_corner);
   tcase_add_test(tests, tube_of_another_radius_makes_an_edge);
