@@ -21,6 +21,11 @@ typedef struct cavum_map_point {
   double z_eta, r_eta; /**< d/deta. */
 } cavum_map_point;
 
+/** Points of the equispaced lattice of an order in an element with 3 or 4 corners. */
+static inline int cavum_element_lattice_count(int num_corners, int order) {
+  return num_corners == 4 ? (order + 1) * (order + 1) : (order + 1) * (order + 2) / 2;
+}
+
 /** det J = z_xi r_eta - z_eta r_xi, positive in a valid element. */
 static inline double cavum_map_jacobian(const cavum_map_point *point) {
   return point->z_xi * point->r_eta - point->z_eta * point->r_xi;

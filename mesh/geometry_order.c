@@ -9,10 +9,6 @@
 #include "element_map.h"
 #include "topology.h"
 
-static int lattice_size(int corners, int order) {
-  return corners == 4 ? (order + 1) * (order + 1) : (order + 1) * (order + 2) / 2;
-}
-
 static void *copy(const void *from, int64_t count, size_t size) {
   void *to = cavum_alloc(count, size);
   if (to && count > 0) memcpy(to, from, (size_t)count * size);
@@ -33,7 +29,7 @@ static cavum_status copy_frame(cavum_mesh *other, const cavum_mesh *mesh, int or
   other->regions = cavum_alloc(mesh->num_regions, sizeof *mesh->regions);
   for (cavum_index e = 0; other->elements && e < mesh->num_elements; e++) {
     other->elements[e].first_node = (cavum_index)nodes;
-    nodes += lattice_size(mesh->elements[e].num_corners, order);
+    nodes += cavum_element_lattice_count(mesh->elements[e].num_corners, order);
   }
   other->num_nodes = (cavum_index)nodes;
   other->nodes = nodes <= INT32_MAX ? cavum_alloc(nodes, sizeof *other->nodes) : NULL;
@@ -67,17 +63,9 @@ typedef struct wall_link {
   cavum_index before, after;  // metal edges that end and start at a vertex, or -1
 } wall_link;
 
-static void edge_ends(cavum_index *from, cavum_index *to, const cavum_mesh *mesh,
-                      cavum_index edge) {
-  const cavum_element *element = &mesh->elements[mesh->edges[edge].element[0]];
-  int local = mesh->edges[edge].local[0];
-  *from = element->vertex[local];
-  *to = element->vertex[cavum_topology_next_corner(element, local)];
-}
-
 static cavum_point chord(const cavum_mesh *mesh, cavum_index edge) {
   cavum_index from, to;
-  edge_ends(&from, &to, mesh, edge);
+  cavum_topology_boundary_ends(&from, &to, mesh, edge);
   return (cavum_point){mesh->vertices[to].z_m - mesh->vertices[from].z_m,
                        mesh->vertices[to].r_m - mesh->vertices[from].r_m};
 }
@@ -101,7 +89,7 @@ static bool share_of_turn(double *share, const cavum_mesh *mesh, const wall_link
 static double sagitta(const cavum_mesh *mesh, const wall_link *links, cavum_index edge) {
   cavum_index from, to;
   double first = 0.0, last = 0.0;
-  edge_ends(&from, &to, mesh, edge);
+  cavum_topology_boundary_ends(&from, &to, mesh, edge);
   bool has_first = share_of_turn(&first, mesh, &links[from], true);
   bool has_last = share_of_turn(&last, mesh, &links[to], false);
   if (!has_first) first = last;  // at a real corner: the circle of the other end
@@ -122,7 +110,7 @@ static cavum_status bend_walls(cavum_mesh *other, bool *bent, const cavum_mesh *
   for (cavum_index e = 0; e < mesh->num_edges; e++) {
     if (mesh->edges[e].boundary != CAVUM_BOUNDARY_METAL) continue;
     cavum_index from, to;
-    edge_ends(&from, &to, mesh, e);
+    cavum_topology_boundary_ends(&from, &to, mesh, e);
     links[from].after = e;
     links[to].before = e;
   }

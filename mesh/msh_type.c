@@ -3,6 +3,7 @@
 #include "msh_type.h"
 
 #include "base.h"
+#include "element_map.h"
 
 // Type numbers by order - 1; 0 where the serendipity element is the complete one.
 static const unsigned char LINES[10] = {1, 8, 26, 27, 28, 62, 63, 64, 65, 66};
@@ -14,7 +15,7 @@ enum { POINT = 15 };
 
 int cavum_msh_num_nodes(int num_corners, int order) {
   if (num_corners == 2) return order + 1;
-  return num_corners == 3 ? (order + 1) * (order + 2) / 2 : (order + 1) * (order + 1);
+  return cavum_element_lattice_count(num_corners, order);
 }
 
 static bool find_in(cavum_msh_type *type, const unsigned char *numbers, int64_t number,

@@ -27,4 +27,14 @@ static inline int cavum_topology_next_corner(const cavum_element *element, int k
   return k + 1 < element->num_corners ? k + 1 : 0;
 }
 
+/** Vertices at the start and end of a boundary edge in the direction that has the inside on the
+ * left. */
+static inline void cavum_topology_boundary_ends(cavum_index *from, cavum_index *to,
+                                                const cavum_mesh *mesh, cavum_index edge) {
+  const cavum_element *element = &mesh->elements[mesh->edges[edge].element[0]];
+  int local = mesh->edges[edge].local[0];
+  *from = element->vertex[local];
+  *to = element->vertex[cavum_topology_next_corner(element, local)];
+}
+
 #endif

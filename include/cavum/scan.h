@@ -54,6 +54,9 @@ typedef enum cavum_column_type {
   CAVUM_COLUMN_UINT8
 } cavum_column_type;
 
+/** Bytes of one value of a column. */
+CAVUM_API size_t cavum_column_size(cavum_column_type type);
+
 /** Largest key of a column, with its final zero. */
 enum { CAVUM_COLUMN_KEY_SIZE = 128 };
 

@@ -68,7 +68,9 @@ typedef struct cavum_mode_result {
 
 /** Seconds spent in each stage of a solve. */
 typedef struct cavum_timings {
-  double contour_s, mesh_s, assembly_s, factor_s, eigen_s, figures_s, total_s;
+  double contour_s, mesh_s, assembly_s;
+  double eigen_s; /**< Factorisations and iterations. */
+  double figures_s, total_s;
 } cavum_timings;
 
 /** Where the accelerating length comes from; static text in cavum_result. */

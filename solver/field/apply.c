@@ -191,9 +191,9 @@ static void triangle_stiffness(double *y, const cavum_reference *ref, const doub
 static void add_edge_term(double *y, const cavum_reference *ref, const cavum_edge_term *term,
                           int corners, const double *x) {
   int n = ref->n, index[CAVUM_DEGREE_MOST + 1];
-  index[0] = term->local;
-  index[1] = (term->local + 1) % corners;
-  for (int k = 2; k < n; k++) index[k] = corners + term->local * (n - 2) + k - 2;
+  for (int k = 0; k < n; k++) {
+    index[k] = cavum_shape_on_edge(corners, ref->degree, term->local, k);
+  }
   for (int i = 0; i < ref->q; i++) {
     const double *value = ref->value + i * n;
     double sum = 0.0;

@@ -216,8 +216,7 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
     for (cavum_index k = 0; k < s->num_elements; k++) {
       cavum_index e = plan->elements[s->first_element + k];
       int stride;
-      const double *S = source(context, e, &stride, error);
-      if (!S) CAVUM_TRY(error && error->status ? error->status : CAVUM_ERR_LIBRARY);
+      const double *S = source(context, e, &stride);
       add_element(f, m, offset, element_blocks + (size_t)e * CAVUM_BLOCKS_MOST,
                   plan->element_place + (size_t)e * CAVUM_BLOCKS_MOST, block_size, S, stride);
     }

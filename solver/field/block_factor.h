@@ -83,11 +83,11 @@ void cavum_block_factor_clear(cavum_block_factor *factor);
 /** Gives the condensed matrix of one element: lower triangle, column-major, leading dimension ns.
  */
 typedef const double *(*cavum_element_source)(void *context, cavum_index element,
-                                              int *leading_dimension, cavum_error *error);
+                                              int *leading_dimension);
 
 /**
  * Factorises. The source is called once for every element, in the order of assembly; it may compute
- * the matrix on the fly and return NULL to stop with an error.
+ * the matrix on the fly.
  * @param[out] pivots  Negative pivots and safety over all fronts.
  * @param[in]  element_blocks, block_size  As given before.
  */

@@ -153,9 +153,7 @@ static void add_edge_matrix(double *A, const cavum_reference *ref, const cavum_e
   int n = ref->n, place[CAVUM_DEGREE_MOST + 1], interior = shapes - corners * ref->degree;
   double sign[CAVUM_DEGREE_MOST + 1];
   for (int k = 0; k < n; k++) {
-    int a = k == 0   ? term->local
-            : k == 1 ? (term->local + 1) % corners
-                     : corners + term->local * (n - 2) + k - 2;
+    int a = cavum_shape_on_edge(corners, ref->degree, term->local, k);
     place[k] = interior + a;
     sign[k] = corners == 4 ? ref->quad_sign[a] : 1.0;
   }

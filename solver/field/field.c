@@ -77,9 +77,7 @@ cavum_trace cavum_trace_create(const cavum_field *field, cavum_index e, int loca
   cavum_space_skeleton(index, sign, &d->space, e);
   cavum_trace trace = {.field = field, .element = e, .local_edge = local_edge};
   for (int k = 0; k <= degree; k++) {
-    int a = k == 0   ? local_edge
-            : k == 1 ? (local_edge + 1) % corners
-                     : corners + local_edge * (degree - 1) + k - 2;
+    int a = cavum_shape_on_edge(corners, degree, local_edge, k);
     trace.coeff[k] = field->scale * sign[a] * field->vector[index[a]];
   }
   return trace;

@@ -8,16 +8,12 @@
 #include "arnoldi.h"
 #include "base.h"
 
-void dsygv_(const int *itype, const char *jobz, const char *uplo, const int *n, double *a,
-            const int *lda, double *b, const int *ldb, double *w, double *work, const int *lwork,
-            int *info);
-
 // The inverted operator converges its values twice as fast as its vectors; 1e-12 leaves vectors
 // good to about 1e-10 in energy and rounding as the only limit of the values.
 static const double ITERATION_TOLERANCE = 1e-12;
 // Where the shift goes relative to a predicted lowest k^2, and how it backs off.
 static const double SHIFT_BELOW = 0.98, SHIFT_ABOVE = 1.01, SHIFT_BACK = 0.7;
-enum { SHIFT_TRIES = 12, SUBSPACE_STEPS = 12, STEPS_AFTER = 2 };
+enum { SHIFT_TRIES = 12, INVERSE_STEPS = 12, STEPS_AFTER = 2 };
 
 void cavum_modes_clear(cavum_modes *modes) {
   if (!modes) return;
@@ -122,88 +118,34 @@ static void drop_first(cavum_modes *modes) {
           (size_t)modes->count * (size_t)modes->num_unknowns * sizeof(double));
 }
 
-// x = M-normalised eigenvectors of the small problem (Y^T A Y) c = mu (Y^T M Y) c applied to Y, by
-// rising mu. A Y = B is known, so no product with A is needed.
-static cavum_status rayleigh_ritz(double *mu, double *y, double *my, const double *b, int count,
-                                  cavum_index size, cavum_error *error) {
+// Inverse iteration with the Rayleigh quotient from a mode of a lower degree: what that lacks lies
+// in directions of much higher k^2, which each step damps strongly. `settled` is false when that
+// did not work out.
+static cavum_status iterate_inverse(cavum_modes *mode, bool *settled, cavum_pencil *pencil,
+                                    double tolerance, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  int type = 1, info = 0, work_size = 40 * count + 64;
-  double *small = cavum_alloc(2 * (int64_t)count * count + work_size, sizeof *small);
-  double *rotated = cavum_alloc((int64_t)count * size, sizeof *rotated);
-  if (!small || !rotated) CAVUM_TRY(cavum_fail_memory(error));
-  double *a = small, *m = a + count * count, *work = m + count * count;
-  cblas_dgemm(CblasColMajor, CblasTrans, CblasNoTrans, count, count, size, 1.0, y, size, b, size,
-              0.0, a, count);
-  cblas_dgemm(CblasColMajor, CblasTrans, CblasNoTrans, count, count, size, 1.0, y, size, my, size,
-              0.0, m, count);
-  dsygv_(&type, "V", "L", &count, a, &count, m, &count, mu, work, &work_size, &info);
-  if (info != 0) {
-    CAVUM_TRY(
-        cavum_fail(error, CAVUM_ERR_LIBRARY, "the projected problem failed with code %d", info));
-  }
-  double *vectors[2] = {y, my};
-  for (int i = 0; i < 2; i++) {
-    cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, size, count, count, 1.0, vectors[i],
-                size, a, count, 0.0, rotated, size);
-    memcpy(vectors[i], rotated, (size_t)count * (size_t)size * sizeof *rotated);
-  }
-done:
-  free(small);
-  free(rotated);
-  return status;
-}
-
-// One step of subspace iteration with the factorised pencil; mx = M x goes in and comes out.
-static cavum_status iterate_subspace(double *k2, double *x, double *mx, double *b,
-                                     cavum_pencil *pencil, int count, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_index size = pencil->discretisation->space.num_unknowns;
-  memcpy(b, mx, (size_t)count * (size_t)size * sizeof *b);
-  for (int i = 0; i < count; i++) {
-    double *y = x + (int64_t)i * size;
-    CAVUM_TRY(cavum_pencil_solve(y, pencil, b + (int64_t)i * size, error));
-    mass_operator(mx + (int64_t)i * size, y, pencil);
-  }
-  CAVUM_TRY(rayleigh_ritz(k2, x, mx, b, count, size, error));
-  for (int i = 0; i < count; i++) k2[i] += pencil->shift_per_m2;
-done:
-  return status;
-}
-
-// Improves modes of a lower degree on a factorised pencil: what they lack lies in directions of
-// much higher k^2, which each step damps strongly. `settled` is false when that did not work out.
-static cavum_status improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
-                            const cavum_modes *guess, double tolerance, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_index size = guess->num_unknowns;
-  int count = guess->count;
-  cavum_modes found = {0};
-  double *mx = cavum_alloc(2 * (int64_t)count * size + count, sizeof *mx);
+  cavum_index size = mode->num_unknowns;
+  double *x = mode->vectors, *mx = cavum_alloc(2 * (int64_t)size, sizeof *mx), *b = mx + size;
   *settled = false;
-  if (!mx) CAVUM_TRY(cavum_fail_memory(error));
-  double *b = mx + (int64_t)count * size, *before = b + (int64_t)count * size;
-  CAVUM_TRY(allocate(&found, count, size, error));
-  memcpy(found.vectors, guess->vectors, (size_t)count * (size_t)size * sizeof(double));
-  for (int i = 0; i < count; i++) {
-    before[i] = guess->k2_per_m2[i];
-    mass_operator(mx + (int64_t)i * size, found.vectors + (int64_t)i * size, pencil);
-  }
+  if (!mx) return cavum_fail_memory(error);
+  mass_operator(mx, x, pencil);
   // A converged eigenvalue does not mean a converged vector: its error is the square root.
   int after = 0;
-  for (int step = 0; step < SUBSPACE_STEPS && !*settled; step++) {
-    CAVUM_TRY(iterate_subspace(found.k2_per_m2, found.vectors, mx, b, pencil, count, error));
-    double change = 0.0;
-    for (int i = 0; i < count; i++) {
-      change = cavum_max(change, fabs(found.k2_per_m2[i] - before[i]) / fabs(before[i]));
-      before[i] = found.k2_per_m2[i];
-    }
-    after = change < tolerance ? after + 1 : 0;
+  for (int step = 0; step < INVERSE_STEPS && !*settled; step++) {
+    double before = mode->k2_per_m2[0];
+    memcpy(b, mx, (size_t)size * sizeof *b);
+    CAVUM_TRY(cavum_pencil_solve(x, pencil, b, error));
+    mass_operator(mx, x, pencil);
+    // With A x = b the quotient needs no product with A = K - shift M.
+    double norm = cblas_ddot(size, x, 1, mx, 1);
+    mode->k2_per_m2[0] = pencil->shift_per_m2 + cblas_ddot(size, x, 1, b, 1) / norm;
+    cblas_dscal(size, 1.0 / sqrt(norm), x, 1);
+    cblas_dscal(size, 1.0 / sqrt(norm), mx, 1);
+    bool close = fabs(mode->k2_per_m2[0] - before) < tolerance * fabs(before);
+    after = close ? after + 1 : 0;
     *settled = after > STEPS_AFTER;
   }
-  *modes = found;
-  found = (cavum_modes){0};
 done:
-  cavum_modes_clear(&found);
   free(mx);
   return status;
 }
@@ -211,16 +153,23 @@ done:
 cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
                                  const cavum_modes *guess, double tolerance, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  // One mode: the shift goes above it, so that the same factorisation counts the modes below.
-  double shift =
-      guess->count == 1 ? SHIFT_ABOVE * guess->k2_per_m2[0] : SHIFT_BELOW * guess->k2_per_m2[0];
-  int expected = (guess->count == 1) + (cavum_modes_has_static(pencil) ? 1 : 0);
+  cavum_modes found = {0};
+  int expected = 1 + (cavum_modes_has_static(pencil) ? 1 : 0);
+  CAVUM_ASSERT(guess->count == 1);
   *settled = false;
-  CAVUM_TRY(cavum_pencil_factorise(pencil, shift, error));
+  // The shift goes above the mode, so that the same factorisation counts the modes below.
+  CAVUM_TRY(cavum_pencil_factorise(pencil, SHIFT_ABOVE * guess->k2_per_m2[0], error));
   if (pencil->num_negative != expected) return CAVUM_OK;
-  CAVUM_TRY(improve(modes, settled, pencil, guess, tolerance, error));
-  if (!*settled) cavum_modes_clear(modes);
+  CAVUM_TRY(allocate(&found, 1, guess->num_unknowns, error));
+  found.k2_per_m2[0] = guess->k2_per_m2[0];
+  memcpy(found.vectors, guess->vectors, (size_t)guess->num_unknowns * sizeof(double));
+  CAVUM_TRY(iterate_inverse(&found, settled, pencil, tolerance, error));
+  if (*settled) {
+    *modes = found;
+    found = (cavum_modes){0};
+  }
 done:
+  cavum_modes_clear(&found);
   return status;
 }
 

@@ -39,16 +39,16 @@ cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil, i
                                      const cavum_modes *guess, cavum_error *error);
 
 /**
- * Improves the lowest modes of a lower degree, embedded, by subspace iteration.
+ * Improves the lowest mode of a lower degree, embedded, by inverse iteration.
  *
  * The number of modes below the shift must come out as the guess says; otherwise, or when the
- * iteration does not settle, nothing is returned and the modes have to be found anew. With one mode
- * the shift lies 1 % above it: pencil->num_negative then certifies that there is no other below.
+ * iteration does not settle, nothing is returned and the modes have to be found anew. The
+ * shift lies 1 % above the mode: pencil->num_negative then certifies that there is no other below.
  *
  * @param[out] modes      Filled only when settled.
  * @param[out] settled    Whether it worked out.
  * @param[in]  pencil     Workspace; left factorised.
- * @param[in]  guess      All the lowest modes of the class, embedded.
+ * @param[in]  guess      One mode, the lowest of the class, embedded.
  * @param[in]  tolerance  Relative change of k^2 in the last step; the vectors are then good to well
  *                        below its square root.
  */

@@ -104,9 +104,7 @@ typedef struct condensation {
 } condensation;
 
 // Element matrix, interior eliminated, signs of the global orientation on what is left.
-static const double *condense(void *context, cavum_index e, int *leading_dimension,
-                              cavum_error *error) {
-  (void)error;
+static const double *condense(void *context, cavum_index e, int *leading_dimension) {
   condensation *c = context;
   cavum_pencil *p = c->pencil;
   int all = all_size(p, e), ns = skeleton_size(p, e), ni = all - ns;

@@ -28,6 +28,13 @@ int cavum_shape_count(int num_corners, int degree);
 /** Number of them that do not vanish on the boundary: num_corners * degree. */
 int cavum_shape_count_skeleton(int num_corners, int degree);
 
+/** Local index of the function whose trace on a local edge is N_k; the others vanish there. */
+static inline int cavum_shape_on_edge(int num_corners, int degree, int edge, int k) {
+  if (k == 0) return edge;
+  if (k == 1) return edge + 1 < num_corners ? edge + 1 : 0;
+  return num_corners + edge * (degree - 1) + k - 2;
+}
+
 /**
  * For a quadrilateral, the product that each local function is: sign * N_i(xi) N_j(eta).
  * @param[out] i, j, sign  Shape [(degree + 1)^2].

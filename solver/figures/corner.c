@@ -57,31 +57,45 @@ static double interior_angle(const ray *leaving, const ray *arriving) {
 static void collect_rays(ray *leaving, ray *arriving, const cavum_mesh *mesh) {
   for (cavum_index edge = 0; edge < mesh->num_edges; edge++) {
     if (mesh->edges[edge].element[1] >= 0) continue;
-    const cavum_element *element = &mesh->elements[mesh->edges[edge].element[0]];
-    int local = mesh->edges[edge].local[0];
-    leaving[element->vertex[local]] = ray_from(mesh, edge, false);
-    arriving[element->vertex[cavum_topology_next_corner(element, local)]] =
-        ray_from(mesh, edge, true);
+    cavum_index from, to;
+    cavum_topology_boundary_ends(&from, &to, mesh, edge);
+    leaving[from] = ray_from(mesh, edge, false);
+    arriving[to] = ray_from(mesh, edge, true);
   }
 }
 
-bool cavum_surface_find_sharp_corner(cavum_point *corner, const cavum_view *view) {
-  const cavum_mesh *mesh = view->field.discretisation->mesh;
+cavum_status cavum_surface_list_corners(cavum_sides *sides, const cavum_mesh *mesh,
+                                        cavum_error *error) {
   ray *leaving = cavum_alloc(2 * (int64_t)mesh->num_vertices, sizeof *leaving);
-  double worst = tolerance_rad(mesh);
-  bool found = false;
-  if (!leaving) return false;
+  sides->corners = cavum_alloc(mesh->num_vertices, sizeof *sides->corners);
+  if (!leaving || !sides->corners) {
+    free(leaving);
+    return cavum_fail_memory(error);
+  }
   ray *arriving = leaving + mesh->num_vertices;
   collect_rays(leaving, arriving, mesh);
   for (cavum_index v = 0; v < mesh->num_vertices; v++) {
     if (!leaving[v].present || !arriving[v].present) continue;
-    double excess = interior_angle(&leaving[v], &arriving[v]) -
-                    largest_finite_angle(leaving[v].boundary, arriving[v].boundary, view);
+    sides->corners[sides->num_corners++] =
+        (cavum_boundary_corner){.at = mesh->vertices[v],
+                                .before = arriving[v].boundary,
+                                .after = leaving[v].boundary,
+                                .interior_rad = interior_angle(&leaving[v], &arriving[v])};
+  }
+  free(leaving);
+  return CAVUM_OK;
+}
+
+bool cavum_surface_find_sharp_corner(cavum_point *corner, const cavum_view *view) {
+  double worst = tolerance_rad(view->field.discretisation->mesh);
+  bool found = false;
+  for (cavum_index i = 0; i < view->sides->num_corners; i++) {
+    const cavum_boundary_corner *c = &view->sides->corners[i];
+    double excess = c->interior_rad - largest_finite_angle(c->after, c->before, view);
     if (excess <= worst) continue;
     worst = excess;
     found = true;
-    *corner = mesh->vertices[v];
+    *corner = c->at;
   }
-  free(leaving);
   return found;
 }

@@ -3,6 +3,7 @@
 #include "profile.h"
 
 #include "base.h"
+#include "element_map.h"
 
 // Points on one edge: enough that a line through them looks smooth at any usual size.
 enum { POINTS_PER_EDGE = 24 };
@@ -87,10 +88,6 @@ int cavum_profile_choose_order(const cavum_mesh *mesh, int degree) {
   return order;
 }
 
-static int lattice_size(int corners, int order) {
-  return corners == 4 ? (order + 1) * (order + 1) : (order + 1) * (order + 2) / 2;
-}
-
 static void fill_element(cavum_field_grid *grid, int64_t at, const cavum_view *view, cavum_index e,
                          const double *local, int corners) {
   for (int j = 0; j <= grid->order; j++) {
@@ -114,7 +111,7 @@ cavum_status cavum_profile_fill_grid(cavum_field_grid *grid, const cavum_view *v
   double local[CAVUM_SHAPES_MOST];
   int64_t count = 0, at = 0;
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    count += lattice_size(mesh->elements[e].num_corners, order);
+    count += cavum_element_lattice_count(mesh->elements[e].num_corners, order);
   }
   if (count > INT32_MAX) return cavum_fail_memory(error);
   grid->order = order;
@@ -131,7 +128,7 @@ cavum_status cavum_profile_fill_grid(cavum_field_grid *grid, const cavum_view *v
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     cavum_field_gather(local, &view->field, e);
     fill_element(grid, at, view, e, local, mesh->elements[e].num_corners);
-    at += lattice_size(mesh->elements[e].num_corners, order);
+    at += cavum_element_lattice_count(mesh->elements[e].num_corners, order);
   }
   return CAVUM_OK;
 }

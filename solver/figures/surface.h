@@ -27,6 +27,13 @@ typedef struct cavum_surface {
 cavum_surface cavum_surface_measure(const cavum_view *view);
 
 /**
+ * Lists the corners of a mesh's boundary in sides->corners.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_surface_list_corners(cavum_sides *sides, const cavum_mesh *mesh,
+                                        cavum_error *error);
+
+/**
  * The sharpest corner at which E grows without bound: metal meets metal (or another natural
  * boundary) at more than 180 degrees, a w = 0 boundary at more than 90 degrees, or the axis at more
  * than 90 degrees.

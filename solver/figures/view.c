@@ -7,6 +7,7 @@
 #include "base.h"
 #include "element_map.h"
 #include "quadrature.h"
+#include "surface.h"
 #include "topology.h"
 
 typedef struct boundary_walk {
@@ -20,10 +21,9 @@ static cavum_side side_of(const cavum_mesh *mesh, cavum_index edge) {
 }
 
 static cavum_index side_vertex(const cavum_mesh *mesh, cavum_index edge, bool at_end) {
-  cavum_side side = side_of(mesh, edge);
-  const cavum_element *element = &mesh->elements[side.element];
-  int corner = at_end ? cavum_topology_next_corner(element, side.local_edge) : side.local_edge;
-  return element->vertex[corner];
+  cavum_index from, to;
+  cavum_topology_boundary_ends(&from, &to, mesh, edge);
+  return at_end ? to : from;
 }
 
 // Follows one closed boundary loop from an edge that starts a run of metal where there is one.
@@ -110,6 +110,7 @@ cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavu
   }
   sort_axis(&made, mesh);
   if (!fill_shapes(&made, mesh)) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_surface_list_corners(&made, mesh, error));
   *sides = made;
 done:
   free(links);
@@ -123,6 +124,7 @@ void cavum_sides_clear(cavum_sides *sides) {
   free(sides->metal);
   free(sides->axis);
   free(sides->shape);
+  free(sides->corners);
   memset(sides, 0, sizeof *sides);
 }
 

@@ -27,14 +27,22 @@ typedef struct cavum_wall_shape {
   double r_m[CAVUM_WALL_LOOKS], r_s[CAVUM_WALL_LOOKS], length_s[CAVUM_WALL_LOOKS];
 } cavum_wall_shape;
 
+/** A vertex of the boundary between two edges. */
+typedef struct cavum_boundary_corner {
+  cavum_point at;
+  cavum_boundary before, after; /**< Kinds of the edges that arrive and leave. */
+  double interior_rad;          /**< Angle inside the domain, (0, 2 pi]. */
+} cavum_boundary_corner;
+
 /** The metal and axis edges of a mesh, in the order of travel along the boundary. */
 typedef struct cavum_sides {
   double look[CAVUM_WALL_LOOKS];   /**< The positions s. */
   double weight[CAVUM_WALL_LOOKS]; /**< Weights of the Gauss rule, 0 at the ends. */
   cavum_wall_shape *shape;         /**< Owned, [num_metal]. */
-  cavum_index num_metal, num_axis;
+  cavum_index num_metal, num_axis, num_corners;
   cavum_side *metal; /**< Owned: consecutive edges of a wall follow each other, counterclockwise. */
   cavum_side *axis;  /**< Owned, by rising z. */
+  cavum_boundary_corner *corners; /**< Owned: all corners of the boundary, by vertex. */
 } cavum_sides;
 
 /** Collects the sides of a mesh. */

@@ -124,7 +124,7 @@ static void draw_lines(struct net *net, int num_points, const cavum_field_frame 
 
 static void draw_element(struct net *net, double step, int count, const cavum_field_frame *frame,
                          cavum_canvas *canvas, bool half_model) {
-  int num_points = cavum_lattice_count(net->corners, net->divisions);
+  int num_points = cavum_element_lattice_count(net->corners, net->divisions);
   double low = HUGE_VAL, high = -HUGE_VAL;
   for (int i = 0; i < num_points; i++) {
     low = cavum_min(low, net->flux[i]);
@@ -153,7 +153,7 @@ cavum_status cavum_field_lines_add(cavum_canvas *canvas, cavum_scene *scene,
   cavum_status status = CAVUM_OK;
   const cavum_mesh *mesh = &scene->result->mesh;
   const cavum_field_grid *field = &scene->mode->field;
-  const int finest = cavum_lattice_count(4, 1 << CAVUM_LATTICE_LEVEL_MOST);
+  const int finest = cavum_element_lattice_count(4, 1 << CAVUM_LATTICE_LEVEL_MOST);
   double *work = cavum_alloc(3 * (int64_t)finest, sizeof *work);
   struct crossing *crossings = cavum_alloc(3 * (int64_t)finest, sizeof *crossings);
   double step = largest_flux(field) / count;
@@ -168,7 +168,7 @@ cavum_status cavum_field_lines_add(cavum_canvas *canvas, cavum_scene *scene,
     CAVUM_TRY(cavum_lattice_refine(r, lattice, field->r_m + first, corners, level, error));
     CAVUM_TRY(
         cavum_lattice_refine(flux, lattice, field->h_phi_a_per_m + first, corners, level, error));
-    int num_points = cavum_lattice_count(corners, 1 << level);
+    int num_points = cavum_element_lattice_count(corners, 1 << level);
     for (int i = 0; i < num_points; i++) flux[i] *= r[i];
     struct net net = {corners, 1 << level, z, r, flux, crossings};
     draw_element(&net, step, count, frame, canvas, scene->result->half_model);

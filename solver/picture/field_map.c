@@ -149,7 +149,7 @@ cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
   cavum_status status = CAVUM_OK;
   const cavum_mesh *mesh = &scene->result->mesh;
   bool electric = choice == CAVUM_FIELD_ELECTRIC;
-  const int finest = cavum_lattice_count(4, 1 << CAVUM_LATTICE_LEVEL_MOST);
+  const int finest = cavum_element_lattice_count(4, 1 << CAVUM_LATTICE_LEVEL_MOST);
   double factor =
       electric ? scene->e_factor / scene->e_largest : scene->h_factor / scene->h_largest;
   double *work = cavum_alloc(4 * (int64_t)finest, sizeof *work);

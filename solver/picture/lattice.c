@@ -6,10 +6,6 @@
 
 #include "base.h"
 
-int cavum_lattice_count(int corners, int divisions) {
-  return corners == 4 ? (divisions + 1) * (divisions + 1) : (divisions + 1) * (divisions + 2) / 2;
-}
-
 cavum_status cavum_lattice_create(cavum_lattice *lattice, int order, cavum_error *error) {
   const int finest = 1 << CAVUM_LATTICE_LEVEL_MOST;
   memset(lattice, 0, sizeof *lattice);
@@ -60,7 +56,8 @@ static const double *need_segment(cavum_lattice *lattice, int level) {
 static const double *need_triangle(cavum_lattice *lattice, int level) {
   int n = lattice->order, divisions = 1 << level;
   if (lattice->triangle[level]) return lattice->triangle[level];
-  int64_t coarse = cavum_lattice_count(3, n), fine = cavum_lattice_count(3, divisions);
+  int64_t coarse = cavum_element_lattice_count(3, n),
+          fine = cavum_element_lattice_count(3, divisions);
   double *weights = cavum_alloc(coarse * fine, sizeof *weights), *at = weights;
   for (int fj = 0; weights && fj <= divisions; fj++) {
     for (int fi = 0; fi + fj <= divisions; fi++) {
@@ -92,7 +89,8 @@ cavum_status cavum_lattice_refine(double *fine, cavum_lattice *lattice, const do
   if (corners == 3) {
     const double *weights = need_triangle(lattice, level);
     if (!weights) return cavum_fail_memory(error);
-    multiply(fine, weights, coarse, cavum_lattice_count(3, m), cavum_lattice_count(3, n));
+    multiply(fine, weights, coarse, cavum_element_lattice_count(3, m),
+             cavum_element_lattice_count(3, n));
     return CAVUM_OK;
   }
   const double *weights = need_segment(lattice, level);
@@ -100,7 +98,7 @@ cavum_status cavum_lattice_refine(double *fine, cavum_lattice *lattice, const do
   double *rows = lattice->work;  // Along xi first: shape [n + 1, m + 1].
   for (int j = 0; j <= n; j++)
     multiply(rows + j * (m + 1), weights, coarse + j * (n + 1), m + 1, n + 1);
-  memset(fine, 0, (size_t)cavum_lattice_count(4, m) * sizeof *fine);
+  memset(fine, 0, (size_t)cavum_element_lattice_count(4, m) * sizeof *fine);
   for (int j = 0; j <= m; j++) {
     for (int k = 0; k <= n; k++) {
       double weight = weights[j * (n + 1) + k];

@@ -10,6 +10,7 @@
 #define CAVUM_PICTURE_LATTICE_H
 
 #include "cavum/status.h"
+#include "element_map.h"
 
 /** Finer lattices have 2^level divisions, level 0 to this. */
 enum { CAVUM_LATTICE_LEVEL_MOST = 6 };
@@ -22,9 +23,6 @@ typedef struct cavum_lattice {
   double *work;                                   /**< Owned. */
 } cavum_lattice;
 
-/** Points of a lattice with so many divisions a side, in a triangle (3) or quadrilateral (4). */
-int cavum_lattice_count(int corners, int divisions);
-
 /** Starts with an order of 1 to 64. */
 cavum_status cavum_lattice_create(cavum_lattice *lattice, int order, cavum_error *error);
 
@@ -33,9 +31,9 @@ void cavum_lattice_clear(cavum_lattice *lattice);
 
 /**
  * Values on a finer lattice.
- * @param[out] fine     Shape [cavum_lattice_count(corners, 2^level)].
+ * @param[out] fine     Shape [cavum_element_lattice_count(corners, 2^level)].
  * @param[in]  lattice  Made for the order of `coarse`.
- * @param[in]  coarse   Shape [cavum_lattice_count(corners, order)].
+ * @param[in]  coarse   Shape [cavum_element_lattice_count(corners, order)].
  * @param[in]  corners  3 or 4.
  * @param[in]  level    0 to CAVUM_LATTICE_LEVEL_MOST.
  * @param[out] error    May be NULL.

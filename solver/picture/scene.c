@@ -138,7 +138,7 @@ static void fill_weights(double *weights, const cavum_scene *scene) {
   const cavum_mesh *mesh = &scene->result->mesh;
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     const cavum_element *element = &mesh->elements[e];
-    int count = cavum_lattice_count(element->num_corners, scene->mode->field.order);
+    int count = cavum_element_lattice_count(element->num_corners, scene->mode->field.order);
     double area = 0.0;
     for (int k = 0; k < element->num_corners; k++) {
       cavum_point a = mesh->vertices[element->vertex[k]];
@@ -226,7 +226,7 @@ cavum_status cavum_scene_create(cavum_scene *scene, const cavum_result *result, 
   CAVUM_TRY(cavum_lattice_create(&scene->lattice, scene->mode->field.order, error));
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     scene->first_point[e] = first;
-    first += cavum_lattice_count(mesh->elements[e].num_corners, scene->mode->field.order);
+    first += cavum_element_lattice_count(mesh->elements[e].num_corners, scene->mode->field.order);
   }
   CAVUM_TRY(collect_loops(scene, error));
   CAVUM_TRY(set_scales(scene, error));

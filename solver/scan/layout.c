@@ -9,7 +9,7 @@
 // Every figure has two columns, every input one; the others are few.
 enum { OTHER_COLUMNS = 24 };
 
-static size_t size_of(cavum_column_type type) {
+size_t cavum_column_size(cavum_column_type type) {
   switch (type) {
     case CAVUM_COLUMN_DOUBLE:
     case CAVUM_COLUMN_INT64:
@@ -36,7 +36,7 @@ static int add(cavum_row_layout *layout, cavum_column_type type, column_text tex
   column->definition = text.definition;
   column->type = type;
   column->offset = layout->row_size;
-  layout->row_size += size_of(type);
+  layout->row_size += cavum_column_size(type);
   return layout->num_columns++;
 }
 
@@ -176,7 +176,7 @@ double cavum_column_value(const cavum_column *column, const void *row) {
     int32_t integer;
     uint8_t byte;
   } value = {0};
-  memcpy(&value, place, size_of(column->type));
+  memcpy(&value, place, cavum_column_size(column->type));
   switch (column->type) {
     case CAVUM_COLUMN_DOUBLE:
       return value.number;

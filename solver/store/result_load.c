@@ -7,6 +7,7 @@
 
 #include "base.h"
 #include "cavum/store.h"
+#include "element_map.h"
 #include "hdf5_file.h"
 #include "result_private.h"
 
@@ -92,8 +93,7 @@ done:
 static int64_t count_lattice(const cavum_mesh *mesh, int order) {
   int64_t count = 0;
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    count += mesh->elements[e].num_corners == 4 ? (order + 1) * (order + 1)
-                                                : (order + 1) * (order + 2) / 2;
+    count += cavum_element_lattice_count(mesh->elements[e].num_corners, order);
   }
   return count;
 }

@@ -49,20 +49,6 @@ static cavum_hdf5_column_type type_of(cavum_column_type type) {
   return CAVUM_HDF5_COLUMN_UINT8;
 }
 
-static size_t size_of(cavum_column_type type) {
-  switch (type) {
-    case CAVUM_COLUMN_DOUBLE:
-    case CAVUM_COLUMN_INT64:
-      return 8;
-    case CAVUM_COLUMN_FLOAT:
-    case CAVUM_COLUMN_INT32:
-      return 4;
-    case CAVUM_COLUMN_UINT8:
-      break;
-  }
-  return 1;
-}
-
 static const char *path_of(char path[CAVUM_COLUMN_KEY_SIZE + 16], const char *key) {
   snprintf(path, CAVUM_COLUMN_KEY_SIZE + 16, "/columns/%s", key);
   return path;
@@ -150,7 +136,7 @@ static cavum_status flush_rows(gather_state *g, cavum_error *error) {
   char path[CAVUM_COLUMN_KEY_SIZE + 16];
   for (int i = 0; i < g->num_columns; i++) {
     const cavum_column *column = &g->columns[i];
-    pick_column(g->column, g->rows, g->row_size, column->offset, size_of(column->type),
+    pick_column(g->column, g->rows, g->row_size, column->offset, cavum_column_size(column->type),
                 g->num_rows);
     cavum_status status = cavum_hdf5_write_column(g->file, path_of(path, column->key), g->first_row,
                                                   g->num_rows, g->column, error);

@@ -7,16 +7,13 @@
 #include <stdio.h>
 
 #include "base.h"
+#include "element_map.h"
 #include "result_private.h"
 
 enum { VTK_LAGRANGE_TRIANGLE = 69, VTK_LAGRANGE_QUADRILATERAL = 70 };
 
 // Order of a field lattice above which no file is written: the local tables have this size.
 enum { LARGEST_ORDER = 16, LARGEST_COUNT = (LARGEST_ORDER + 1) * (LARGEST_ORDER + 1) };
-
-static int count_points(int num_corners, int order) {
-  return num_corners == 4 ? (order + 1) * (order + 1) : (order + 1) * (order + 2) / 2;
-}
 
 static int quad_index(int order, int i, int j) { return j * (order + 1) + i; }
 
@@ -85,7 +82,7 @@ static int reverse_index(int index, bool is_quad, int order) {
 static void connect_cell(struct grid *grid, int64_t cell, int64_t *first, const int *lattice,
                          bool is_quad, int order) {
   bool mirrored = cell >= grid->num_cells / grid->copies;
-  int count = count_points(is_quad ? 4 : 3, order);
+  int count = cavum_element_lattice_count(is_quad ? 4 : 3, order);
   for (int k = 0; k < count; k++) {
     int at = mirrored ? reverse_index(lattice[k], is_quad, order) : lattice[k];
     grid->connectivity[*first + k] = *first + at;
@@ -106,7 +103,7 @@ static cavum_status make_grid(struct grid *grid, const cavum_result *result,
   grid->num_points = (int64_t)grid->copies * field->num_points;
   int64_t first = 0, expected = 0;
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    expected += count_points(mesh->elements[e].num_corners, field->order);
+    expected += cavum_element_lattice_count(mesh->elements[e].num_corners, field->order);
   }
   if (expected != field->num_points) {
     return cavum_fail(error, CAVUM_ERR_INTERNAL, "field grid of %d points, expected %ld",

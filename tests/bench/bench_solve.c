@@ -11,6 +11,7 @@
 
 #include "base.h"
 #include "cavum/cavum.h"
+#include "general_package.h"
 
 void openblas_set_num_threads(int threads);
 
@@ -176,16 +177,8 @@ static void solve_large(void) {
 static void compare_script(double ours_s) {
   const double truth_hz =
       1300957950.1588;  // this program and an independent one agree to these digits
-  char command[700], line[256];
   for (int points = 20; points <= 40; points *= 2) {
-    double frequency = 0.0, start = cavum_seconds();
-    snprintf(command, sizeof command, "FreeFem++ -nw -v 0 %s/bench/mid_cell.edp %d 2>/dev/null",
-             CAVUM_TEST_FOLDER, points);
-    FILE *script = popen(command, "r");
-    while (script && fgets(line, sizeof line, script)) {
-      if (strncmp(line, "FREQUENCY ", 10) == 0) frequency = strtod(line + 10, NULL);
-    }
-    if (script) pclose(script);
+    double start = cavum_seconds(), frequency = general_package_frequency_hz(points);
     double seconds = cavum_seconds() - start;
     if (frequency == 0.0) {
       printf("FreeFem++ is not installed: no comparison\n");

@@ -24,7 +24,7 @@ static void fill(double *values, int n, int corners, int divisions) {
       values[at++] = polynomial(n, (double)i / divisions, (double)j / divisions);
     }
   }
-  ck_assert_int_eq(at, cavum_lattice_count(corners, divisions));
+  ck_assert_int_eq(at, cavum_element_lattice_count(corners, divisions));
 }
 
 // Equispaced interpolation of order n amplifies rounding by its Lebesgue constant, about
@@ -38,7 +38,7 @@ static void check_order(int n, int corners, int level) {
   fill(coarse, n, corners, n);
   fill(expected, n, corners, 1 << level);
   ck_assert_int_eq(cavum_lattice_refine(fine, &lattice, coarse, corners, level, NULL), CAVUM_OK);
-  for (int i = 0; i < cavum_lattice_count(corners, 1 << level); i++) {
+  for (int i = 0; i < cavum_element_lattice_count(corners, 1 << level); i++) {
     worst = fmax(worst, fabs(fine[i] - expected[i]));
   }
   printf("order %d, %d corners, level %d: ", n, corners, level);

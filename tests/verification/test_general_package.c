@@ -2,26 +2,12 @@
 // One cell against an independent general-purpose finite-element package (FreeFEM, Debian package
 // freefem++): quadratic elements on straight triangles, another mesh, another assembly, another
 // solver.
-#include <string.h>
-
+#include "general_package.h"
 #include "solving.h"
 #include "support.h"
 
-static double script_frequency(int points) {
-  char command[700], line[256];
-  double frequency = 0.0;
-  snprintf(command, sizeof command, "FreeFem++ -nw -v 0 %s/bench/mid_cell.edp %d 2>/dev/null",
-           CAVUM_TEST_FOLDER, points);
-  FILE *script = popen(command, "r");
-  while (script && fgets(line, sizeof line, script)) {
-    if (strncmp(line, "FREQUENCY ", 10) == 0) frequency = strtod(line + 10, NULL);
-  }
-  if (script) pclose(script);
-  return frequency;
-}
-
 START_TEST(mid_cell_in_the_pi_mode) {
-  double coarse = script_frequency(10), fine = script_frequency(20);
+  double coarse = general_package_frequency_hz(10), fine = general_package_frequency_hz(20);
   if (coarse == 0.0) {
     printf("FreeFem++ is not installed: skipped\n");
     return;
