@@ -53,6 +53,13 @@ void *cavum_alloc(int64_t count, size_t size) {
   return calloc(bytes > 0 ? bytes : 1, 1);
 }
 
+void *cavum_alloc_aligned(int64_t count, size_t size) {
+  size_t bytes;
+  if (count < 0 || __builtin_mul_overflow((size_t)count, size, &bytes)) return NULL;
+  if (bytes > SIZE_MAX - 64) return NULL;
+  return aligned_alloc(64, bytes > 0 ? (bytes + 63) / 64 * 64 : 64);
+}
+
 bool cavum_grow(void **array, int64_t *capacity, int64_t wanted, size_t size) {
   if (wanted <= *capacity) return true;
   int64_t larger = *capacity > 0 ? *capacity : 8;

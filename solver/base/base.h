@@ -53,6 +53,11 @@ cavum_status cavum_fail_memory(cavum_error *error);
  */
 void *cavum_alloc(int64_t count, size_t size);
 
+/**
+ * Memory for count objects of a size on a 64-byte boundary, not zeroed; else like cavum_alloc().
+ */
+void *cavum_alloc_aligned(int64_t count, size_t size);
+
 /** Grows an array to hold at least `wanted` objects (doubling); false when there is no memory. */
 bool cavum_grow(void **array, int64_t *capacity, int64_t wanted, size_t size);
 

@@ -27,54 +27,143 @@ void cavum_discretisation_map(cavum_map_point *points, const cavum_discretisatio
   }
 }
 
+// Two sides at every corner at right angles and no curved side: g12 is zero then.
+static bool is_rectangle(const cavum_mesh *mesh, const cavum_element *element) {
+  if (element->num_corners != 4 || mesh->node_order > 1) return false;
+  for (int k = 0; k < 4; k++) {
+    cavum_index curve = mesh->edges[element->edge[k]].curve;
+    if (mesh->node_order == 0 && curve >= 0 && mesh->curves[curve].kind != CAVUM_CURVE_LINE) {
+      return false;
+    }
+    cavum_point a = mesh->vertices[element->vertex[(k + 3) % 4]];
+    cavum_point b = mesh->vertices[element->vertex[k]];
+    cavum_point c = mesh->vertices[element->vertex[(k + 1) % 4]];
+    double z1 = a.z_m - b.z_m, r1 = a.r_m - b.r_m, z2 = c.z_m - b.z_m, r2 = c.r_m - b.r_m;
+    if (fabs(z1 * z2 + r1 * r2) > 1e-14 * hypot(z1, r1) * hypot(z2, r2)) return false;
+  }
+  return true;
+}
+
+// Rectangles, other quadrilaterals, triangles: batches are all of one group.
+enum { GROUPS = 3 };
+static int group_of(const cavum_mesh *mesh, cavum_index e) {
+  if (mesh->elements[e].num_corners == 3) return 2;
+  return is_rectangle(mesh, &mesh->elements[e]) ? 0 : 1;
+}
+
+static cavum_status make_batches(cavum_discretisation *d, cavum_error *error) {
+  const cavum_mesh *mesh = d->mesh;
+  int degree = d->reference->degree;
+  int64_t coeff = 0, index = 0, sign = 0;
+  d->batches = cavum_alloc(mesh->num_elements / CAVUM_LANES + GROUPS, sizeof *d->batches);
+  uint8_t *group = cavum_alloc(mesh->num_elements, sizeof *group);
+  if (!d->batches || !group) {
+    free(group);
+    return cavum_fail_memory(error);
+  }
+  for (cavum_index e = 0; e < mesh->num_elements; e++) group[e] = (uint8_t)group_of(mesh, e);
+  for (int g = 0; g < GROUPS; g++) {
+    int corners = g == 2 ? 3 : 4, all = cavum_shape_count(corners, degree);
+    cavum_batch *batch = NULL;
+    for (cavum_index e = 0; e < mesh->num_elements; e++) {
+      if (group[e] != g) continue;
+      if (!batch || batch->count == CAVUM_LANES) {
+        batch = &d->batches[d->num_batches++];
+        *batch = (cavum_batch){.num_corners = corners,
+                               .first_coeff = coeff,
+                               .first_index = index,
+                               .first_sign = sign};
+        coeff += 4 * (int64_t)cavum_reference_points(d->reference, corners);
+        index += all;
+        sign += cavum_shape_count_skeleton(corners, degree);
+      }
+      for (int l = batch->count++; l < CAVUM_LANES; l++) batch->element[l] = e;
+    }
+  }
+  free(group);
+  d->coeff = cavum_alloc_aligned(coeff, sizeof *d->coeff);
+  d->index = cavum_alloc(index, sizeof *d->index);
+  d->sign = cavum_alloc_aligned(sign, sizeof *d->sign);
+  return d->coeff && d->index && d->sign ? CAVUM_OK : cavum_fail_memory(error);
+}
+
 static double quadrature_weight(const cavum_reference *ref, int corners, int point) {
   if (corners == 3) return ref->triangle_weight[point];
   return ref->weight[point % ref->q] * ref->weight[point / ref->q];
 }
 
-// Fills the four coefficient blocks of one element; false when the map folds.
-static bool fill_element(double *coeff, const cavum_discretisation *d, cavum_index e,
-                         const cavum_map_point *points) {
-  const cavum_element *element = &d->mesh->elements[e];
-  const cavum_region *region = &d->mesh->regions[element->region];
-  int count = cavum_reference_points(d->reference, element->num_corners);
-  double *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count, *mass = g22 + count;
+// Fills one lane of the four coefficient blocks; false when the map folds.
+static bool fill_lane(cavum_lanes *coeff, const cavum_discretisation *d, cavum_batch *batch,
+                      int lane, const cavum_map_point *points) {
+  const cavum_mesh *mesh = d->mesh;
+  const cavum_region *region = &mesh->regions[mesh->elements[batch->element[lane]].region];
+  int count = cavum_reference_points(d->reference, batch->num_corners);
+  cavum_lanes *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count, *mass = g22 + count;
   for (int i = 0; i < count; i++) {
     const cavum_map_point *x = &points[i];
     double jacobian = cavum_map_jacobian(x);
     if (!(jacobian > 0.0)) return false;
     double c = d->unknown == CAVUM_UNKNOWN_H_OVER_R ? x->r * x->r * x->r : 1.0 / x->r;
-    c *= quadrature_weight(d->reference, element->num_corners, i);
+    c *= quadrature_weight(d->reference, batch->num_corners, i);
     double stiffness = c / (region->eps_r * jacobian);
-    g11[i] = stiffness * (x->z_eta * x->z_eta + x->r_eta * x->r_eta);
-    g12[i] = -stiffness * (x->z_xi * x->z_eta + x->r_xi * x->r_eta);
-    g22[i] = stiffness * (x->z_xi * x->z_xi + x->r_xi * x->r_xi);
-    mass[i] = c * region->mu_r * jacobian;
+    double first = stiffness * (x->z_eta * x->z_eta + x->r_eta * x->r_eta);
+    double second = stiffness * (x->z_xi * x->z_xi + x->r_xi * x->r_xi);
+    double mixed = -stiffness * (x->z_xi * x->z_eta + x->r_xi * x->r_eta);
+    batch->has_mixed = batch->has_mixed || fabs(mixed) > 1e-15 * (first + second);
+    g11[i][lane] = first;
+    g12[i][lane] = mixed;
+    g22[i][lane] = second;
+    mass[i][lane] = c * region->mu_r * jacobian;
   }
   return true;
 }
 
-static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *error) {
-  const cavum_mesh *mesh = d->mesh;
-  d->first_point = cavum_alloc((int64_t)mesh->num_elements + 1, sizeof *d->first_point);
-  if (!d->first_point) return cavum_fail_memory(error);
-  for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    d->first_point[e + 1] =
-        d->first_point[e] + cavum_reference_points(d->reference, mesh->elements[e].num_corners);
+static void repeat_last_lane(cavum_lanes *coeff, int count, int used) {
+  for (int i = 0; i < count; i++) {
+    for (int l = used; l < CAVUM_LANES; l++) coeff[i][l] = coeff[i][used - 1];
   }
-  d->coeff = cavum_alloc(4 * d->first_point[mesh->num_elements], sizeof *d->coeff);
-  if (!d->coeff) return cavum_fail_memory(error);
+}
+
+static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *error) {
   cavum_map_point points[(CAVUM_POINTS_MOST + 1) * (CAVUM_POINTS_MOST + 1)];
-  for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    cavum_discretisation_map(points, d, e);
-    if (!fill_element(d->coeff + 4 * d->first_point[e], d, e, points)) {
-      return cavum_fail(error, CAVUM_ERR_MESH,
-                        "element %d near z = %.6g m, r = %.6g m is folded: its Jacobian is not "
-                        "positive everywhere",
-                        (int)e, points[0].z, points[0].r);
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    cavum_batch *batch = &d->batches[b];
+    cavum_lanes *coeff = d->coeff + batch->first_coeff;
+    for (int l = 0; l < batch->count; l++) {
+      cavum_discretisation_map(points, d, batch->element[l]);
+      if (!fill_lane(coeff, d, batch, l, points)) {
+        return cavum_fail(error, CAVUM_ERR_MESH,
+                          "element %d near z = %.6g m, r = %.6g m is folded: its Jacobian is not "
+                          "positive everywhere",
+                          (int)batch->element[l], points[0].z, points[0].r);
+      }
     }
+    repeat_last_lane(coeff, 4 * cavum_reference_points(d->reference, batch->num_corners),
+                     batch->count);
   }
   return CAVUM_OK;
+}
+
+static void fill_indices(cavum_discretisation *d) {
+  const cavum_space *space = &d->space;
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    const cavum_batch *batch = &d->batches[b];
+    int all = cavum_shape_count(batch->num_corners, space->degree);
+    int skeleton = cavum_shape_count_skeleton(batch->num_corners, space->degree);
+    for (int l = 0; l < CAVUM_LANES; l++) {
+      cavum_index e = batch->element[l], index[4 * CAVUM_DEGREE_MOST];
+      double sign[4 * CAVUM_DEGREE_MOST];
+      cavum_space_skeleton(index, sign, space, e);
+      for (int a = 0; a < skeleton; a++) {
+        if (batch->num_corners == 4) sign[a] *= d->reference->quad_sign[a];
+        d->index[batch->first_index + a][l] = index[a];
+        d->sign[batch->first_sign + a][l] = sign[a];
+      }
+      for (int a = skeleton; a < all; a++) {
+        d->index[batch->first_index + a][l] = space->first_interior[e] + a - skeleton;
+      }
+    }
+  }
 }
 
 // The terms of neighbours of equal permittivity cancel, so only other edges carry one.
@@ -86,11 +175,11 @@ static bool edge_has_term(const cavum_mesh *mesh, const cavum_edge *edge) {
 }
 
 static void fill_edge_term(cavum_edge_term *term, const cavum_discretisation *d, cavum_index e,
-                           int local) {
+                           int lane, int local) {
   const cavum_element *element = &d->mesh->elements[e];
   double eps_r = d->mesh->regions[element->region].eps_r, xi_s, eta_s;
   cavum_element_edge_direction(&xi_s, &eta_s, element, local);
-  *term = (cavum_edge_term){.element = e, .local = local};
+  *term = (cavum_edge_term){.lane = lane, .local = local};
   for (int i = 0; i < d->reference->q; i++) {
     double xi, eta;
     cavum_element_edge_point(&xi, &eta, element, local, d->reference->x[i]);
@@ -103,21 +192,23 @@ static void fill_edge_term(cavum_edge_term *term, const cavum_discretisation *d,
 
 static cavum_status fill_edge_terms(cavum_discretisation *d, cavum_error *error) {
   const cavum_mesh *mesh = d->mesh;
-  bool wanted = d->unknown == CAVUM_UNKNOWN_H_OVER_R;
   int64_t capacity = 0;
-  d->first_edge_term = cavum_alloc((int64_t)mesh->num_elements + 1, sizeof *d->first_edge_term);
-  if (!d->first_edge_term) return cavum_fail_memory(error);
-  for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    const cavum_element *element = &mesh->elements[e];
-    for (int k = 0; wanted && k < element->num_corners; k++) {
-      if (!edge_has_term(mesh, &mesh->edges[element->edge[k]])) continue;
-      if (!cavum_grow((void **)&d->edge_terms, &capacity, (int64_t)d->num_edge_terms + 1,
-                      sizeof *d->edge_terms)) {
-        return cavum_fail_memory(error);
+  if (d->unknown != CAVUM_UNKNOWN_H_OVER_R) return CAVUM_OK;
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    cavum_batch *batch = &d->batches[b];
+    batch->first_edge_term = d->num_edge_terms;
+    for (int l = 0; l < batch->count; l++) {
+      const cavum_element *element = &mesh->elements[batch->element[l]];
+      for (int k = 0; k < element->num_corners; k++) {
+        if (!edge_has_term(mesh, &mesh->edges[element->edge[k]])) continue;
+        if (!cavum_grow((void **)&d->edge_terms, &capacity, (int64_t)d->num_edge_terms + 1,
+                        sizeof *d->edge_terms)) {
+          return cavum_fail_memory(error);
+        }
+        fill_edge_term(&d->edge_terms[d->num_edge_terms++], d, batch->element[l], l, k);
       }
-      fill_edge_term(&d->edge_terms[d->num_edge_terms++], d, e, k);
     }
-    d->first_edge_term[e + 1] = d->num_edge_terms;
+    batch->last_edge_term = d->num_edge_terms;
   }
   return CAVUM_OK;
 }
@@ -128,7 +219,9 @@ cavum_status cavum_discretisation_create(cavum_discretisation *discretisation,
   cavum_status status = CAVUM_OK;
   cavum_discretisation d = {.mesh = mesh, .reference = reference, .unknown = unknown};
   CAVUM_TRY(cavum_space_create(&d.space, mesh, reference->degree, error));
+  CAVUM_TRY(make_batches(&d, error));
   CAVUM_TRY(fill_coefficients(&d, error));
+  fill_indices(&d);
   CAVUM_TRY(fill_edge_terms(&d, error));
   *discretisation = d;
   return CAVUM_OK;
@@ -137,21 +230,13 @@ done:
   return status;
 }
 
-void cavum_discretisation_signs(double *sign, const cavum_discretisation *d, cavum_index e) {
-  cavum_index index[4 * CAVUM_DEGREE_MOST];
-  int corners = d->mesh->elements[e].num_corners;
-  cavum_space_skeleton(index, sign, &d->space, e);
-  for (int a = 0; corners == 4 && a < cavum_shape_count_skeleton(4, d->reference->degree); a++) {
-    sign[a] *= d->reference->quad_sign[a];
-  }
-}
-
 void cavum_discretisation_clear(cavum_discretisation *discretisation) {
   if (!discretisation) return;
   cavum_space_clear(&discretisation->space);
-  free(discretisation->first_point);
+  free(discretisation->batches);
   free(discretisation->coeff);
+  free(discretisation->index);
+  free(discretisation->sign);
   free(discretisation->edge_terms);
-  free(discretisation->first_edge_term);
   memset(discretisation, 0, sizeof *discretisation);
 }

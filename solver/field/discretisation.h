@@ -17,6 +17,7 @@
 #define CAVUM_DISCRETISATION_H
 
 #include "element_map.h"
+#include "lanes.h"
 #include "reference.h"
 #include "space.h"
 
@@ -26,9 +27,21 @@ typedef enum cavum_unknown {
   CAVUM_UNKNOWN_R_TIMES_H /**< u = r H_phi; the domain keeps away from the axis. */
 } cavum_unknown;
 
+/** Elements that are computed together, one to a lane. */
+typedef struct cavum_batch {
+  int num_corners;                   /**< Of all its elements: 3 or 4. */
+  int count;                         /**< Elements, 1 to CAVUM_LANES. */
+  cavum_index element[CAVUM_LANES];  /**< By lane; the last one again in lanes that are left. */
+  bool has_mixed;                    /**< Some g12 is not zero. */
+  int64_t first_coeff;               /**< Into coeff. */
+  int64_t first_index;               /**< Into index. */
+  int64_t first_sign;                /**< Into sign. */
+  cavum_index first_edge_term, last_edge_term; /**< Into edge_terms; the last is excluded. */
+} cavum_batch;
+
 /** The boundary term of K on one element edge: quadrature coefficients along the edge. */
 typedef struct cavum_edge_term {
-  cavum_index element;
+  int lane;                        /**< Of its batch. */
   int local;                       /**< Local edge. */
   double coeff[CAVUM_POINTS_MOST]; /**< weight (-2 r^2 dz/ds) / eps_r at the points, [q]. */
 } cavum_edge_term;
@@ -39,11 +52,18 @@ typedef struct cavum_discretisation {
   const cavum_reference *reference; /**< Borrowed. */
   cavum_space space;
   cavum_unknown unknown;
-  int64_t *first_point; /**< Owned, [num_elements + 1]: into coeff, in points. */
-  double *coeff;        /**< Owned, element by element: g11, g12, g22, mass, [4][points]. */
+  cavum_index num_batches;
+  cavum_batch *batches;  /**< Owned. */
+  cavum_lanes *coeff;    /**< Owned, batch by batch: g11, g12, g22, mass, [4][points]. */
+  cavum_index (*index)[CAVUM_LANES]; /**< Owned, by batch and local function: global unknowns. */
+  /**
+   * Owned, by batch and skeleton function: what takes the plain products N_i(xi) N_j(eta), which
+   * the kernels use inside an element, to the global functions. It holds both the direction of the
+   * local edge against xi or eta and the orientation of the global edge.
+   */
+  cavum_lanes *sign;
   cavum_index num_edge_terms;
-  cavum_edge_term *edge_terms;  /**< Owned, sorted by element. */
-  cavum_index *first_edge_term; /**< Owned, [num_elements + 1]. */
+  cavum_edge_term *edge_terms; /**< Owned, sorted by batch. */
 } cavum_discretisation;
 
 /** u if no vertex of the mesh is on the axis, else w. */
@@ -81,21 +101,5 @@ void cavum_discretisation_evaluate(double *value, double *d_xi, double *d_eta,
 /** Map of an element at its quadrature points, shape [cavum_reference_points()]. */
 void cavum_discretisation_map(cavum_map_point *points, const cavum_discretisation *discretisation,
                               cavum_index element);
-
-/**
- * Signs that take the element's own functions to the global ones, for the skeleton.
- *
- * Inside an element the kernels use the plain products N_i(xi) N_j(eta); the sign holds both the
- * direction of the local edge against xi or eta and the orientation of the global edge.
- * @param[out] sign  Shape [num_corners * degree].
- */
-void cavum_discretisation_signs(double *sign, const cavum_discretisation *discretisation,
-                                cavum_index element);
-
-/** Coefficient blocks of an element. */
-static inline const double *cavum_discretisation_coeff(const cavum_discretisation *d,
-                                                       cavum_index element) {
-  return d->coeff + 4 * d->first_point[element];
-}
 
 #endif

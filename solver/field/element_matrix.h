@@ -1,23 +1,25 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file element_matrix.h
- * The matrix K - shift M of one element.
+ * Element matrices K - shift M, a batch of elements at a time.
  */
 #ifndef CAVUM_ELEMENT_MATRIX_H
 #define CAVUM_ELEMENT_MATRIX_H
 
 #include "discretisation.h"
 
-/** Doubles of scratch that cavum_element_matrix() wants. */
+/** Workspace of cavum_element_matrices(), in lanes. */
 int64_t cavum_element_matrix_scratch(const cavum_reference *reference);
 
 /**
- * A = K - shift M of one element in its own plain functions (see cavum_discretisation_signs()), the
- * interior functions first and then the skeleton ones, each in local order.
- * @param[out] A        Column-major, lower triangle valid, shape [shapes, shapes].
+ * K - shift M of all elements of a batch.
+ * @param[out] A        Packed lower triangle by columns (cavum_packed_column()) of the order
+ *                      cavum_shape_count(): interior functions first, then the skeleton; of the
+ *                      plain products, see cavum_discretisation::sign.
+ * @param[in]  batch    Which batch.
  * @param[in]  scratch  Shape [cavum_element_matrix_scratch()].
  */
-void cavum_element_matrix(double *A, const cavum_discretisation *discretisation,
-                          cavum_index element, double shift_per_m2, double *scratch);
+void cavum_element_matrices(cavum_lanes *restrict A, const cavum_discretisation *discretisation,
+                            cavum_index batch, double shift_per_m2, cavum_lanes *restrict scratch);
 
 #endif

@@ -8,12 +8,19 @@
 #include "arnoldi.h"
 #include "base.h"
 
-// The inverted operator converges its values twice as fast as its vectors; 1e-12 leaves vectors
-// good to about 1e-10 in energy and rounding as the only limit of the values.
-static const double ITERATION_TOLERANCE = 1e-12;
+// LAPACK's symmetric-definite eigensolver; the lengths of the character arguments come last.
+void dsygv_(const int *type, const char *job, const char *triangle, const int *n, double *a,
+            const int *lda, double *b, const int *ldb, double *w, double *work, const int *num_work,
+            int *info, size_t job_length, size_t triangle_length);
+
 // Where the shift goes relative to a predicted lowest k^2, and how it backs off.
 static const double SHIFT_BELOW = 0.98, SHIFT_ABOVE = 1.01, SHIFT_BACK = 0.7;
-enum { SHIFT_TRIES = 12, INVERSE_STEPS = 12, STEPS_AFTER = 2 };
+enum { SHIFT_TRIES = 12, INVERSE_STEPS = 15 };
+// Part of a vector's error that is left after a step of inverse iteration, with a margin; and the
+// relative change of k^2 that is rounding.
+static const double STEP_RATE = 0.1, ROUNDING_CHANGE = 1e-14;
+// Steps of a block at a lower degree: its start is off mostly in directions far above.
+enum { BLOCK_STEPS = 3 };
 
 void cavum_modes_clear(cavum_modes *modes) {
   if (!modes) return;
@@ -48,21 +55,23 @@ static double extent_squared(const cavum_mesh *mesh) {
   return (z_high - z_low) * (z_high - z_low) + (r_high - r_low) * (r_high - r_low);
 }
 
-static cavum_status factorise_below(cavum_pencil *pencil, const cavum_modes *guess,
-                                    cavum_error *error) {
+static cavum_status factorise_below(cavum_pencil *pencil, cavum_condensed *condensed,
+                                    const cavum_modes *guess, cavum_error *error) {
   bool has_static = cavum_modes_has_static(pencil);
   double zero = has_static ? -1.0 / extent_squared(pencil->discretisation->mesh) : 0.0;
   double shift = guess && !has_static ? SHIFT_BELOW * guess->k2_per_m2[0] : zero;
   for (int i = 0; i < SHIFT_TRIES; i++) {
-    cavum_status status = cavum_pencil_factorise(pencil, shift, error);
-    if (status != CAVUM_OK || pencil->definite) return status;
+    cavum_status status = cavum_pencil_factorise(pencil, condensed, shift, error);
+    if (status != CAVUM_OK || pencil->levels[0].num_negative == 0) return status;
     shift = shift > 0.0 && i < 3 ? SHIFT_BACK * shift : (i < 4 ? zero : 10.0 * shift - 1.0);
   }
   return cavum_fail(error, CAVUM_ERR_LIBRARY, "no shift makes the stiffness positive definite");
 }
 
 static cavum_status solve_operator(double *y, const double *b, void *context, cavum_error *error) {
-  return cavum_pencil_solve(y, context, b, error);
+  (void)error;
+  cavum_pencil_solve(y, context, 0, b);
+  return CAVUM_OK;
 }
 
 static void mass_operator(double *y, const double *x, void *context) {
@@ -92,7 +101,7 @@ static void fill_start(double *start, const cavum_pencil *pencil, const cavum_mo
 
 // Runs the iteration on the factorised pencil; keeps all pairs found.
 static cavum_status iterate(cavum_modes *modes, cavum_pencil *pencil, int count,
-                            const cavum_modes *guess, cavum_error *error) {
+                            const cavum_modes *guess, double tolerance, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_index size = pencil->discretisation->space.num_unknowns;
   cavum_modes found = {0};
@@ -102,7 +111,7 @@ static cavum_status iterate(cavum_modes *modes, cavum_pencil *pencil, int count,
   fill_start(start, pencil, guess);
   cavum_arnoldi_problem problem = {size, pencil, solve_operator, mass_operator};
   CAVUM_TRY(cavum_arnoldi_solve(found.k2_per_m2, found.vectors, &problem, count,
-                                pencil->shift_per_m2, ITERATION_TOLERANCE, start, error));
+                                pencil->shift_per_m2, tolerance, start, error));
   *modes = found;
   found = (cavum_modes){0};
 done:
@@ -118,88 +127,173 @@ static void drop_first(cavum_modes *modes) {
           (size_t)modes->count * (size_t)modes->num_unknowns * sizeof(double));
 }
 
-// Inverse iteration with the Rayleigh quotient from a mode of a lower degree: what that lacks lies
+// Inverse iteration with the Rayleigh quotient on one level, from a vector whose error lies mostly
 // in directions of much higher k^2, which each step damps strongly. `settled` is false when that
-// did not work out.
-static cavum_status iterate_inverse(cavum_modes *mode, bool *settled, cavum_pencil *pencil,
-                                    double tolerance, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
+// did not work out. work: shape [2][size].
+static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, double accuracy,
+                            double *work) {
   cavum_index size = mode->num_unknowns;
-  double *x = mode->vectors, *mx = cavum_alloc(2 * (int64_t)size, sizeof *mx), *b = mx + size;
-  *settled = false;
-  if (!mx) return cavum_fail_memory(error);
+  double *x = mode->vectors, *mx = work, *b = work + size;
   mass_operator(mx, x, pencil);
-  // A converged eigenvalue does not mean a converged vector: its error is the square root.
-  int after = 0;
-  for (int step = 0; step < INVERSE_STEPS && !*settled; step++) {
+  for (int step = 0; step < INVERSE_STEPS; step++) {
     double before = mode->k2_per_m2[0];
     memcpy(b, mx, (size_t)size * sizeof *b);
-    CAVUM_TRY(cavum_pencil_solve(x, pencil, b, error));
+    cavum_pencil_solve(x, pencil, level, b);
     mass_operator(mx, x, pencil);
     // With A x = b the quotient needs no product with A = K - shift M.
     double norm = cblas_ddot(size, x, 1, mx, 1);
     mode->k2_per_m2[0] = pencil->shift_per_m2 + cblas_ddot(size, x, 1, b, 1) / norm;
     cblas_dscal(size, 1.0 / sqrt(norm), x, 1);
     cblas_dscal(size, 1.0 / sqrt(norm), mx, 1);
-    bool close = fabs(mode->k2_per_m2[0] - before) < tolerance * fabs(before);
-    after = close ? after + 1 : 0;
-    *settled = after > STEPS_AFTER;
+    // A converged eigenvalue does not mean a converged vector: its error is the square root, of
+    // which the step just made has left a part.
+    double change = fabs(mode->k2_per_m2[0] - before) / fabs(before);
+    if (change < ROUNDING_CHANGE || STEP_RATE * sqrt(change) < accuracy) return true;
   }
-done:
-  free(mx);
-  return status;
+  return false;
+}
+
+static cavum_status copy_modes(cavum_modes *to, const cavum_modes *from, cavum_error *error) {
+  cavum_status status = allocate(to, from->count, from->num_unknowns, error);
+  if (status != CAVUM_OK) return status;
+  memcpy(to->k2_per_m2, from->k2_per_m2, (size_t)from->count * sizeof(double));
+  memcpy(to->vectors, from->vectors,
+         (size_t)from->count * (size_t)from->num_unknowns * sizeof(double));
+  return CAVUM_OK;
 }
 
 cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
-                                 const cavum_modes *guess, double tolerance, cavum_error *error) {
+                                 cavum_condensed *condensed, const cavum_modes *guess,
+                                 double accuracy, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_modes found = {0};
+  cavum_modes found[CAVUM_LEVELS_MOST] = {{0}};
   int expected = 1 + (cavum_modes_has_static(pencil) ? 1 : 0);
+  double *work = cavum_alloc(2 * (int64_t)guess->num_unknowns, sizeof *work);
   CAVUM_ASSERT(guess->count == 1);
   *settled = false;
+  if (!work) CAVUM_TRY(cavum_fail_memory(error));
   // The shift goes above the mode, so that the same factorisation counts the modes below.
-  CAVUM_TRY(cavum_pencil_factorise(pencil, SHIFT_ABOVE * guess->k2_per_m2[0], error));
-  if (pencil->num_negative != expected) return CAVUM_OK;
-  CAVUM_TRY(allocate(&found, 1, guess->num_unknowns, error));
-  found.k2_per_m2[0] = guess->k2_per_m2[0];
-  memcpy(found.vectors, guess->vectors, (size_t)guess->num_unknowns * sizeof(double));
-  CAVUM_TRY(iterate_inverse(&found, settled, pencil, tolerance, error));
-  if (*settled) {
-    *modes = found;
-    found = (cavum_modes){0};
+  CAVUM_TRY(
+      cavum_pencil_factorise(pencil, condensed, SHIFT_ABOVE * guess->k2_per_m2[0], error));
+  bool good = true;
+  for (int l = 0; l < pencil->num_levels && good; l++) {
+    good = pencil->levels[l].num_negative == expected;
+    if (!good) break;
+    CAVUM_TRY(copy_modes(&found[l], l == 0 ? guess : &found[l - 1], error));
+    if (l > 0) {
+      cavum_space_truncate(found[l].vectors, &pencil->discretisation->space,
+                           pencil->levels[l].degree);
+    }
+    good = iterate_inverse(&found[l], pencil, l, accuracy, work);
   }
+  for (int l = 0; l < pencil->num_levels && good; l++) {
+    modes[l] = found[l];
+    found[l] = (cavum_modes){0};
+  }
+  *settled = good;
 done:
-  cavum_modes_clear(&found);
+  free(work);
+  for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&found[l]);
   return status;
 }
 
-cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil, int count,
-                                     const cavum_modes *guess, cavum_error *error) {
+// Rayleigh-Ritz of the pencil (A, M), A = K - shift M, on the block x with m = M x and b = A x,
+// shapes [count][size]: the pairs with the smallest |k^2 - shift|, by rising k^2.
+static cavum_status rotate_block(cavum_modes *block, const double *b, const double *m,
+                                 double shift, double *scratch, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int n = block->count, size = block->num_unknowns;
+  int one = 1, num_work = 3 * n + 32 * n, info;
+  double *small = cavum_alloc(2 * (int64_t)n * n + num_work, sizeof *small), *mass = small + n * n;
+  if (!small) return cavum_fail_memory(error);
+  cblas_dgemm(CblasColMajor, CblasTrans, CblasNoTrans, n, n, size, 1.0, block->vectors, size, b,
+              size, 0.0, small, n);
+  cblas_dgemm(CblasColMajor, CblasTrans, CblasNoTrans, n, n, size, 1.0, block->vectors, size, m,
+              size, 0.0, mass, n);
+  dsygv_(&one, "V", "L", &n, small, &n, mass, &n, block->k2_per_m2, mass + n * n, &num_work, &info,
+         1, 1);
+  if (info != 0) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d",
+                         info));
+  }
+  cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, size, n, n, 1.0, block->vectors, size,
+              small, n, 0.0, scratch, size);
+  memcpy(block->vectors, scratch, (size_t)n * (size_t)size * sizeof *scratch);
+  for (int i = 0; i < n; i++) block->k2_per_m2[i] += shift;
+done:
+  free(small);
+  return status;
+}
+
+cavum_status cavum_modes_descend(cavum_modes *lower, cavum_pencil *pencil, int level,
+                                 const cavum_modes *higher, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_modes block = {0};
+  cavum_index size = higher->num_unknowns;
+  // The static mode, a constant, belongs to the block: it is the closest to the shift.
+  int first = cavum_modes_has_static(pencil) ? 1 : 0;
+  int64_t all = (int64_t)size * (higher->count + first);
+  double *work = cavum_alloc(3 * all, sizeof *work), *b = work, *m = work + all;
+  if (!work) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(allocate(&block, higher->count + first, size, error));
+  memcpy(block.vectors + (int64_t)first * size, higher->vectors,
+         (size_t)higher->count * (size_t)size * sizeof(double));
+  for (cavum_index i = 0; first && i < pencil->discretisation->mesh->num_vertices; i++) {
+    block.vectors[i] = 1.0;
+  }
+  for (int i = first; i < block.count; i++) {
+    cavum_space_truncate(block.vectors + (int64_t)i * size, &pencil->discretisation->space,
+                         pencil->levels[level].degree);
+  }
+  for (int step = 0; step < BLOCK_STEPS; step++) {
+    for (int i = 0; i < block.count; i++) {
+      double *x = block.vectors + (int64_t)i * size;
+      mass_operator(b + (int64_t)i * size, x, pencil);
+      cavum_pencil_solve(x, pencil, level, b + (int64_t)i * size);
+      mass_operator(m + (int64_t)i * size, x, pencil);
+    }
+    CAVUM_TRY(rotate_block(&block, b, m, pencil->shift_per_m2, work + 2 * all, error));
+  }
+  if (first) drop_first(&block);
+  *lower = block;
+  block = (cavum_modes){0};
+done:
+  free(work);
+  cavum_modes_clear(&block);
+  return status;
+}
+
+cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil,
+                                     cavum_condensed *condensed, int count,
+                                     const cavum_modes *guess, double tolerance,
+                                     cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_modes found = {0};
   bool has_static = cavum_modes_has_static(pencil);
-  int extra = has_static ? 1 : 0, most = (int)cavum_min(pencil->factor.num_rows - 1, 1e9);
+  int extra = has_static ? 1 : 0, most = (int)cavum_min(pencil->levels[0].factor.num_rows - 1, 1e9);
   int wanted = count + extra < most ? count + extra : most;
   if (wanted < 1 + extra) {
     return cavum_fail(error, CAVUM_ERR_MESH, "the mesh is too coarse to carry a mode");
   }
-  CAVUM_TRY(factorise_below(pencil, guess, error));
-  CAVUM_TRY(iterate(&found, pencil, wanted, guess, error));
+  CAVUM_TRY(factorise_below(pencil, condensed, guess, error));
+  CAVUM_TRY(iterate(&found, pencil, wanted, guess, tolerance, error));
   if (has_static) drop_first(&found);
   *modes = found;
 done:
   return status;
 }
 
-cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil, int count,
-                                   double k2_per_m2, const cavum_modes *guess, cavum_error *error) {
+cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil,
+                                   cavum_condensed *condensed, int count, double k2_per_m2,
+                                   const cavum_modes *guess, double tolerance,
+                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_modes found = {0};
   bool has_static = cavum_modes_has_static(pencil);
-  int most = (int)cavum_min(pencil->factor.num_rows - 1, 1e9);
+  int most = (int)cavum_min(pencil->levels[0].factor.num_rows - 1, 1e9);
   int wanted = count + has_static < most ? count + has_static : most;
-  CAVUM_TRY(cavum_pencil_factorise(pencil, k2_per_m2, error));
-  CAVUM_TRY(iterate(&found, pencil, wanted, guess, error));
+  CAVUM_TRY(cavum_pencil_factorise(pencil, condensed, k2_per_m2, error));
+  CAVUM_TRY(iterate(&found, pencil, wanted, guess, tolerance, error));
   // The static mode lies at zero to rounding; real modes lie above 1 / extent^2.
   if (has_static && found.k2_per_m2[0] < 1e-6 * k2_per_m2) drop_first(&found);
   if (found.count > count) {
@@ -215,11 +309,12 @@ done:
   return status;
 }
 
-cavum_status cavum_modes_count_below(int64_t *count, cavum_pencil *pencil, double k2_per_m2,
+cavum_status cavum_modes_count_below(int64_t *count, cavum_pencil *pencil,
+                                     cavum_condensed *condensed, double k2_per_m2,
                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  CAVUM_TRY(cavum_pencil_factorise(pencil, k2_per_m2, error));
-  *count = pencil->num_negative - (cavum_modes_has_static(pencil) ? 1 : 0);
+  CAVUM_TRY(cavum_pencil_factorise(pencil, condensed, k2_per_m2, error));
+  *count = pencil->levels[0].num_negative - (cavum_modes_has_static(pencil) ? 1 : 0);
 done:
   return status;
 }

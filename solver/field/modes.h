@@ -30,44 +30,63 @@ bool cavum_modes_has_static(const cavum_pencil *pencil);
  * eigenvalue.
  *
  * @param[out] modes   Untouched unless CAVUM_OK.
- * @param[in]  pencil  Workspace; left factorised at the shift used.
+ * @param[in]  pencil, condensed  Workspace; left factorised at the shift used.
  * @param[in]  count   Modes wanted; fewer are returned only if the space is smaller.
  * @param[in]  guess   Modes of a lower degree, embedded, or NULL: gives the shift and the start.
+ * @param[in]  tolerance  Of the iteration, relative, on the inverted eigenvalues.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
-cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil, int count,
-                                     const cavum_modes *guess, cavum_error *error);
+cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil,
+                                     cavum_condensed *condensed, int count,
+                                     const cavum_modes *guess, double tolerance,
+                                     cavum_error *error);
 
 /**
- * Improves the lowest mode of a lower degree, embedded, by inverse iteration.
+ * Improves a guess of the lowest mode by inverse iteration, at all levels of the pencil.
  *
  * The number of modes below the shift must come out as the guess says; otherwise, or when the
  * iteration does not settle, nothing is returned and the modes have to be found anew. The
- * shift lies 1 % above the mode: pencil->num_negative then certifies that there is no other below.
+ * shift lies 1 % above the mode: num_negative of a level then certifies that there is no other
+ * below.
  *
- * @param[out] modes      Filled only when settled.
+ * @param[out] modes      Shape [pencil->num_levels], filled only when settled.
  * @param[out] settled    Whether it worked out.
- * @param[in]  pencil     Workspace; left factorised.
- * @param[in]  guess      One mode, the lowest of the class, embedded.
- * @param[in]  tolerance  Relative change of k^2 in the last step; the vectors are then good to well
- *                        below its square root.
+ * @param[in]  pencil, condensed  Workspace; left factorised.
+ * @param[in]  guess      One mode, the lowest of the class: of a lower degree, embedded, or of a
+ *                        neighbouring shape.
+ * @param[in]  accuracy   Relative error of the vectors that is small enough.
  */
 cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
-                                 const cavum_modes *guess, double tolerance, cavum_error *error);
+                                 cavum_condensed *condensed, const cavum_modes *guess,
+                                 double accuracy, cavum_error *error);
+
+/**
+ * Modes of a lower level from those of the level above, by block inverse iteration with
+ * Rayleigh-Ritz. The last of a block converge slowest: let it hold some more than are wanted.
+ * @param[out] lower   As many as `higher`; untouched unless CAVUM_OK.
+ * @param[in]  pencil  Factorised with the shift below the modes.
+ * @param[in]  level   1 or more.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_modes_descend(cavum_modes *lower, cavum_pencil *pencil, int level,
+                                 const cavum_modes *higher, cavum_error *error);
 
 /** The modes nearest to a given k^2; otherwise like cavum_modes_find_lowest(). */
-cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil, int count,
-                                   double k2_per_m2, const cavum_modes *guess, cavum_error *error);
+cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil,
+                                   cavum_condensed *condensed, int count, double k2_per_m2,
+                                   const cavum_modes *guess, double tolerance,
+                                   cavum_error *error);
 
 /** Number of modes, without the static one, with k^2 below a bound; refactorises the pencil. */
-cavum_status cavum_modes_count_below(int64_t *count, cavum_pencil *pencil, double k2_per_m2,
+cavum_status cavum_modes_count_below(int64_t *count, cavum_pencil *pencil,
+                                     cavum_condensed *condensed, double k2_per_m2,
                                      cavum_error *error);
 
 /** |K x - k^2 M x| / (k^2 |M x|) over the unknowns that are not essential. */
 cavum_status cavum_modes_residual(double *residual, const cavum_modes *modes, int index,
                                   const cavum_pencil *pencil, cavum_error *error);
 
-/** Embeds modes of a lower degree on the same mesh. */
+/** Embeds modes of another degree or of a mesh with the same topology: cavum_space_embed(). */
 cavum_status cavum_modes_embed(cavum_modes *high, const cavum_space *high_space,
                                const cavum_modes *low, const cavum_space *low_space,
                                cavum_error *error);

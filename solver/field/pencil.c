@@ -1,83 +1,86 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Factorisation of K - shift M: every element's interior is eliminated in a dense front of its own
-// just before the element is assembled into the fronts of the skeleton. Solves go the same way down
-// and back up.
+// Factorisation of K - shift M: condensed elements are assembled into the fronts of the skeleton.
+// Solves go down through the interiors and the skeleton and back up.
 #include "pencil.h"
 
 #include <string.h>
 
 #include "base.h"
-#include "element_matrix.h"
 
 // How often, and by how much, an unsafe shift is raised.
 enum { SHIFT_TRIES = 5 };
 static const double SHIFT_STEP = 2.3e-6;
 
-static int skeleton_size(const cavum_pencil *p, cavum_index e) {
-  const cavum_discretisation *d = p->discretisation;
-  return cavum_shape_count_skeleton(d->mesh->elements[e].num_corners, d->reference->degree);
-}
-
-static int all_size(const cavum_pencil *p, cavum_index e) {
-  const cavum_discretisation *d = p->discretisation;
-  return cavum_shape_count(d->mesh->elements[e].num_corners, d->reference->degree);
-}
-
-static int skeleton_stride(const cavum_pencil *p) {
-  return 4 * p->discretisation->reference->degree;
-}
-
-static cavum_status allocate(cavum_pencil *p, cavum_error *error) {
-  const cavum_discretisation *d = p->discretisation;
-  cavum_index elements = d->mesh->num_elements;
-  int most = cavum_shape_count(4, d->reference->degree);
-  p->first_panel = cavum_alloc((int64_t)elements + 1, sizeof *p->first_panel);
-  if (!p->first_panel) return cavum_fail_memory(error);
-  for (cavum_index e = 0; e < elements; e++) {
-    int64_t all = all_size(p, e);
-    p->first_panel[e + 1] = p->first_panel[e] + all * (all - skeleton_size(p, e));
-  }
-  int64_t skeleton = (int64_t)elements * skeleton_stride(p);
-  p->panels = cavum_alloc(p->first_panel[elements], sizeof(double));
-  p->sign = cavum_alloc(skeleton, sizeof *p->sign);
-  p->row = cavum_alloc(skeleton, sizeof *p->row);
-  p->rows = cavum_alloc(p->factor.num_rows, sizeof *p->rows);
-  p->matrix = cavum_alloc((int64_t)most * most, sizeof *p->matrix);
-  p->scratch = cavum_alloc(cavum_element_matrix_scratch(d->reference), sizeof *p->scratch);
-  bool have = p->panels && p->sign && p->row && p->rows && p->matrix && p->scratch;
-  return have ? CAVUM_OK : cavum_fail_memory(error);
-}
-
-// Where the skeleton functions of every element are in the condensed matrix, and their signs.
-static void place_elements(cavum_pencil *p) {
+// Local row of a skeleton function of the discretisation: which block, and where in it.
+static void place_batch(cavum_index (*row)[CAVUM_LANES], const cavum_pencil *p,
+                        const cavum_pencil_level *level, const cavum_batch *batch) {
   const cavum_skeleton *s = p->skeleton;
-  int stride = skeleton_stride(p);
-  for (cavum_index e = 0; e < s->mesh->num_elements; e++) {
-    const cavum_index *blocks = s->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST;
-    cavum_index *row = p->row + (size_t)e * (size_t)stride;
+  int corners = batch->num_corners, inner = p->discretisation->reference->degree - 1;
+  cavum_index spare = level->factor.num_rows;
+  for (int l = 0; l < CAVUM_LANES; l++) {
+    const cavum_index *blocks =
+        s->element_blocks + (size_t)batch->element[l] * (size_t)CAVUM_BLOCKS_MOST;
     int at = 0;
-    for (int k = 0; k < CAVUM_BLOCKS_MOST && blocks[k] >= 0; k++) {
-      cavum_index first = p->factor.row_of_block[blocks[k]];
-      for (int m = 0; m < p->block_size[blocks[k]]; m++) row[at++] = first < 0 ? -1 : first + m;
+    for (int k = 0; k < 2 * corners; k++) {
+      cavum_index first = level->factor.row_of_block[blocks[k]];
+      for (int m = 0; m < (k < corners ? 1 : inner); m++, at++) {
+        bool there = first >= 0 && m < level->block_size[blocks[k]];
+        row[at][l] = there && l < batch->count ? first + m : spare;
+      }
     }
-    cavum_discretisation_signs(p->sign + (size_t)e * (size_t)stride, p->discretisation, e);
   }
 }
 
-cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisation *discretisation,
-                                 const cavum_skeleton *skeleton, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_pencil p = {.discretisation = discretisation, .skeleton = skeleton};
-  CAVUM_ASSERT(discretisation->mesh == skeleton->mesh);
-  p.block_size = cavum_alloc(skeleton->num_blocks, sizeof *p.block_size);
-  if (!p.block_size) CAVUM_TRY(cavum_fail_memory(error));
-  for (cavum_index b = 0; b < skeleton->num_blocks; b++) {
-    p.block_size[b] = cavum_skeleton_block_size(skeleton, b, discretisation->reference->degree);
+static cavum_status make_block_sizes(int **size, const cavum_skeleton *s, int degree,
+                                     cavum_error *error) {
+  int *made = cavum_alloc(s->num_blocks, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  for (cavum_index b = 0; b < s->num_blocks; b++) {
+    made[b] = cavum_skeleton_block_size(s, b, degree);
   }
-  CAVUM_TRY(cavum_block_factor_create(&p.factor, &skeleton->plan, p.block_size,
-                                      skeleton->num_blocks, error));
-  CAVUM_TRY(allocate(&p, error));
-  place_elements(&p);
+  *size = made;
+  return CAVUM_OK;
+}
+
+static cavum_status create_level(cavum_pencil_level *level, const cavum_pencil *p, int degree,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_discretisation *d = p->discretisation;
+  const cavum_skeleton *s = p->skeleton;
+  int64_t count = 0;
+  level->degree = degree;
+  CAVUM_TRY(make_block_sizes(&level->block_size, s, degree, error));
+  CAVUM_TRY(cavum_block_factor_create(&level->factor, &s->plan, level->block_size, s->num_blocks,
+                                      error));
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    count += cavum_shape_count_skeleton(d->batches[b].num_corners, d->reference->degree);
+  }
+  level->row = cavum_alloc(count, sizeof *level->row);
+  if (!level->row) CAVUM_TRY(cavum_fail_memory(error));
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    place_batch(level->row + d->batches[b].first_sign, p, level, &d->batches[b]);
+  }
+done:
+  return status;
+}
+
+cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisation *d,
+                                 const cavum_skeleton *skeleton, int num_levels,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int64_t own = 0;
+  cavum_pencil p = {.discretisation = d, .skeleton = skeleton, .num_levels = num_levels};
+  CAVUM_ASSERT(d->mesh == skeleton->mesh);
+  for (int l = 0; l < num_levels; l++) {
+    CAVUM_TRY(create_level(&p.levels[l], &p, d->reference->degree - l, error));
+  }
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    int corners = d->batches[b].num_corners, degree = d->reference->degree;
+    own += cavum_shape_count(corners, degree) - cavum_shape_count_skeleton(corners, degree);
+  }
+  p.rows = cavum_alloc((int64_t)p.levels[0].factor.num_rows + 1, sizeof *p.rows);
+  p.own = cavum_alloc_aligned(own, sizeof *p.own);
+  if (!p.rows || !p.own) CAVUM_TRY(cavum_fail_memory(error));
   *pencil = p;
 done:
   if (status != CAVUM_OK) cavum_pencil_clear(&p);
@@ -86,120 +89,161 @@ done:
 
 void cavum_pencil_clear(cavum_pencil *pencil) {
   if (!pencil) return;
-  cavum_block_factor_clear(&pencil->factor);
-  free(pencil->block_size);
-  free(pencil->first_panel);
-  free(pencil->panels);
-  free(pencil->sign);
-  free(pencil->row);
+  for (int l = 0; l < CAVUM_LEVELS_MOST; l++) {
+    free(pencil->levels[l].block_size);
+    free(pencil->levels[l].row);
+    cavum_block_factor_clear(&pencil->levels[l].factor);
+  }
   free(pencil->rows);
-  free(pencil->matrix);
-  free(pencil->scratch);
+  free(pencil->own);
   memset(pencil, 0, sizeof *pencil);
 }
 
-typedef struct condensation {
-  cavum_pencil *pencil;
+static const double *take_element(void *context, cavum_index e, int *leading_dimension) {
+  const cavum_condensed_level *level = context;
+  *leading_dimension = level->stride;
+  return level->schur + (size_t)e * (size_t)level->stride * (size_t)level->stride;
+}
+
+static cavum_status factorise_level(cavum_front_pivots *pivots, cavum_block_factor *factor,
+                                    const int *block_size, const cavum_skeleton *skeleton,
+                                    const cavum_condensed *condensed, int level,
+                                    cavum_error *error) {
+  cavum_condensed_level elements = condensed->levels[level];
+  return cavum_block_factor_factorise(pivots, factor, skeleton->element_blocks, block_size,
+                                      take_element, &elements, error);
+}
+
+cavum_status cavum_pencil_count_below(int64_t *count, const cavum_condensed *condensed, int level,
+                                      const cavum_skeleton *skeleton, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_block_factor factor = {0};
   cavum_front_pivots pivots;
-} condensation;
-
-// Element matrix, interior eliminated, signs of the global orientation on what is left.
-static const double *condense(void *context, cavum_index e, int *leading_dimension) {
-  condensation *c = context;
-  cavum_pencil *p = c->pencil;
-  int all = all_size(p, e), ns = skeleton_size(p, e), ni = all - ns;
-  cavum_element_matrix(p->matrix, p->discretisation, e, p->shift_per_m2, p->scratch);
-  cavum_front_pivots here = cavum_front_factorise(p->matrix, all, ni);
-  c->pivots.num_negative += here.num_negative;
-  c->pivots.unsafe = c->pivots.unsafe || here.unsafe;
-  memcpy(p->panels + p->first_panel[e], p->matrix, (size_t)all * (size_t)ni * sizeof(double));
-  double *S = p->matrix + (size_t)ni * (size_t)all + (size_t)ni;
-  const double *sign = p->sign + (size_t)e * (size_t)skeleton_stride(p);
-  for (int b = 0; b < ns; b++) {
-    double *column = S + (size_t)b * (size_t)all;
-    for (int a = b; a < ns; a++) column[a] *= sign[a] * sign[b];
-  }
-  *leading_dimension = all;
-  return S;
+  int *size = NULL;
+  CAVUM_TRY(make_block_sizes(&size, skeleton, condensed->levels[level].degree, error));
+  CAVUM_TRY(
+      cavum_block_factor_create(&factor, &skeleton->plan, size, skeleton->num_blocks, error));
+  CAVUM_TRY(factorise_level(&pivots, &factor, size, skeleton, condensed, level, error));
+  *count = condensed->levels[level].num_negative + pivots.num_negative;
+  if (condensed->unsafe || pivots.unsafe) *count = -1;
+done:
+  cavum_block_factor_clear(&factor);
+  free(size);
+  return status;
 }
 
-static cavum_status factorise_once(cavum_pencil *p, bool *unsafe, cavum_error *error) {
-  condensation c = {.pencil = p};
-  cavum_front_pivots skeleton;
-  cavum_status status = cavum_block_factor_factorise(
-      &skeleton, &p->factor, p->skeleton->element_blocks, p->block_size, condense, &c, error);
-  if (status != CAVUM_OK) return status;
-  p->num_negative = (int64_t)c.pivots.num_negative + skeleton.num_negative;
-  p->definite = p->num_negative == 0;
-  *unsafe = c.pivots.unsafe || skeleton.unsafe;
-  return CAVUM_OK;
-}
-
-cavum_status cavum_pencil_factorise(cavum_pencil *pencil, double shift_per_m2, cavum_error *error) {
-  bool unsafe = true;
-  pencil->shift_per_m2 = shift_per_m2;
+cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
+                                    double shift_per_m2, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double shift = shift_per_m2;
+  CAVUM_ASSERT(condensed->discretisation == pencil->discretisation &&
+               condensed->num_levels >= pencil->num_levels);
   for (int i = 0; i < SHIFT_TRIES; i++) {
-    cavum_status status = factorise_once(pencil, &unsafe, error);
-    if (status != CAVUM_OK) return status;
-    if (!unsafe) return CAVUM_OK;
-    pencil->shift_per_m2 += SHIFT_STEP * (i + 1) * fabs(shift_per_m2);
+    bool all_safe = true;
+    CAVUM_TRY(cavum_condensed_eliminate(condensed, shift, error));
+    for (int l = 0; l < pencil->num_levels; l++) {
+      cavum_pencil_level *level = &pencil->levels[l];
+      cavum_front_pivots pivots;
+      CAVUM_TRY(factorise_level(&pivots, &level->factor, level->block_size, pencil->skeleton,
+                                condensed, l, error));
+      level->num_negative = condensed->levels[l].num_negative + pivots.num_negative;
+      all_safe = all_safe && !condensed->unsafe && !pivots.unsafe;
+    }
+    pencil->condensed = condensed;
+    pencil->shift_per_m2 = shift;
+    if (all_safe) return CAVUM_OK;
+    shift += SHIFT_STEP * (i + 1) * fabs(shift_per_m2);
     if (shift_per_m2 == 0.0) break;
   }
-  return cavum_fail(error, CAVUM_ERR_LIBRARY, "no safe factorisation near the shift %.17g 1/m^2",
-                    shift_per_m2);
+  status = cavum_fail(error, CAVUM_ERR_LIBRARY, "no safe factorisation near the shift %.17g 1/m^2",
+                      shift_per_m2);
+done:
+  return status;
 }
 
 // Copies the skeleton part of a full vector into rows, or back.
-static void take_rows(cavum_pencil *p, const double *full) {
+static void take_rows(cavum_pencil *p, const cavum_pencil_level *level, const double *full) {
   const cavum_skeleton *s = p->skeleton;
   int degree = p->discretisation->reference->degree;
   for (cavum_index b = 0; b < s->num_blocks; b++) {
     if (!s->exists[b]) continue;
     const double *from = full + cavum_skeleton_first_unknown(s, b, degree);
-    double *to = p->rows + p->factor.row_of_block[b];
-    for (int m = 0; m < p->block_size[b]; m++) to[m] = from[m];
+    double *to = p->rows + level->factor.row_of_block[b];
+    for (int m = 0; m < level->block_size[b]; m++) to[m] = from[m];
   }
 }
 
-static void put_rows(double *full, const cavum_pencil *p) {
+static void put_rows(double *full, const cavum_pencil *p, const cavum_pencil_level *level) {
   const cavum_skeleton *s = p->skeleton;
   int degree = p->discretisation->reference->degree;
   for (cavum_index b = 0; b < s->num_blocks; b++) {
     double *to = full + cavum_skeleton_first_unknown(s, b, degree);
-    const double *from = p->rows + (s->exists[b] ? p->factor.row_of_block[b] : 0);
-    for (int m = 0; m < p->block_size[b]; m++) to[m] = s->exists[b] ? from[m] : 0.0;
+    int all = cavum_skeleton_block_size(s, b, degree), used = s->exists[b] ? level->block_size[b] : 0;
+    const double *from = p->rows + (s->exists[b] ? level->factor.row_of_block[b] : 0);
+    for (int m = 0; m < all; m++) to[m] = m < used ? from[m] : 0.0;
   }
 }
 
-cavum_status cavum_pencil_solve(double *y, cavum_pencil *p, const double *b, cavum_error *error) {
-  (void)error;
-  const cavum_space *space = &p->discretisation->space;
-  int stride = skeleton_stride(p);
-  double border[4 * CAVUM_DEGREE_MOST];
-  if (y != b) memcpy(y, b, (size_t)space->num_unknowns * sizeof *y);
-  take_rows(p, y);
-  for (cavum_index e = 0; e < space->mesh->num_elements; e++) {
-    int all = all_size(p, e), ns = skeleton_size(p, e);
-    const cavum_index *row = p->row + (size_t)e * (size_t)stride;
-    const double *sign = p->sign + (size_t)e * (size_t)stride;
-    memset(border, 0, (size_t)ns * sizeof *border);
-    cavum_front_forward(y + space->first_interior[e], border, p->panels + p->first_panel[e], all,
-                        all - ns);
-    for (int a = 0; a < ns; a++) {
-      if (row[a] >= 0) p->rows[row[a]] += sign[a] * border[a];
+// Sizes of a batch at a level.
+typedef struct batch_size {
+  int skeleton, interior, used;  // functions of the discretisation; interior ones of the level
+} batch_size;
+
+static batch_size size_of(const cavum_pencil *p, int level, const cavum_batch *batch) {
+  int degree = p->discretisation->reference->degree, corners = batch->num_corners;
+  int low = p->levels[level].degree, skeleton = cavum_shape_count_skeleton(corners, degree);
+  return (batch_size){skeleton, cavum_shape_count(corners, degree) - skeleton,
+                      cavum_shape_count(corners, low) - cavum_shape_count_skeleton(corners, low)};
+}
+
+static void go_down(cavum_pencil *p, int level, const double *b) {
+  const cavum_discretisation *d = p->discretisation;
+  cavum_lanes border[4 * CAVUM_DEGREE_MOST], *own = p->own;
+  for (cavum_index at = 0; at < d->num_batches; at++) {
+    const cavum_batch *batch = &d->batches[at];
+    batch_size size = size_of(p, level, batch);
+    const cavum_index(*index)[CAVUM_LANES] = d->index + batch->first_index + size.skeleton;
+    for (int i = 0; i < size.used; i++) {
+      for (int l = 0; l < CAVUM_LANES; l++) own[i][l] = b[index[i][l]];
     }
+    cavum_condensed_forward(own, border, p->condensed, level, at);
+    const cavum_index(*row)[CAVUM_LANES] = p->levels[level].row + batch->first_sign;
+    for (int a = 0; a < size.skeleton; a++) {
+      cavum_lanes value = border[a] * d->sign[batch->first_sign + a];
+      for (int l = 0; l < CAVUM_LANES; l++) p->rows[row[a][l]] += value[l];
+    }
+    own += size.interior;
   }
-  cavum_block_factor_solve(p->rows, &p->factor);
-  for (cavum_index e = 0; e < space->mesh->num_elements; e++) {
-    int all = all_size(p, e), ns = skeleton_size(p, e);
-    const cavum_index *row = p->row + (size_t)e * (size_t)stride;
-    const double *sign = p->sign + (size_t)e * (size_t)stride;
-    for (int a = 0; a < ns; a++) border[a] = row[a] >= 0 ? sign[a] * p->rows[row[a]] : 0.0;
-    cavum_front_backward(y + space->first_interior[e], border, p->panels + p->first_panel[e], all,
-                         all - ns);
+}
+
+static void go_up(double *y, cavum_pencil *p, int level) {
+  const cavum_discretisation *d = p->discretisation;
+  cavum_lanes border[4 * CAVUM_DEGREE_MOST], *own = p->own;
+  p->rows[p->levels[level].factor.num_rows] = 0.0;
+  for (cavum_index at = 0; at < d->num_batches; at++) {
+    const cavum_batch *batch = &d->batches[at];
+    batch_size size = size_of(p, level, batch);
+    const cavum_index(*row)[CAVUM_LANES] = p->levels[level].row + batch->first_sign;
+    for (int a = 0; a < size.skeleton; a++) {
+      for (int l = 0; l < CAVUM_LANES; l++) border[a][l] = p->rows[row[a][l]];
+      border[a] *= d->sign[batch->first_sign + a];
+    }
+    cavum_condensed_backward(own, border, p->condensed, level, at);
+    const cavum_index(*index)[CAVUM_LANES] = d->index + batch->first_index + size.skeleton;
+    for (int i = 0; i < size.interior; i++) {
+      for (int l = 0; l < batch->count; l++) y[index[i][l]] = i < size.used ? own[i][l] : 0.0;
+    }
+    own += size.interior;
   }
-  put_rows(y, p);
-  return CAVUM_OK;
+}
+
+void cavum_pencil_solve(double *y, cavum_pencil *p, int level, const double *b) {
+  const cavum_pencil_level *own = &p->levels[level];
+  take_rows(p, own, b);
+  go_down(p, level, b);
+  cavum_block_factor_solve(p->rows, &own->factor);
+  go_up(y, p, level);
+  put_rows(y, p, own);
 }
 
 void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil) {
@@ -208,6 +252,6 @@ void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil) {
   for (cavum_index b = 0; b < s->num_blocks; b++) {
     if (s->exists[b]) continue;
     memset(x + cavum_skeleton_first_unknown(s, b, degree), 0,
-           (size_t)pencil->block_size[b] * sizeof *x);
+           (size_t)cavum_skeleton_block_size(s, b, degree) * sizeof *x);
   }
 }

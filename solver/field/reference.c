@@ -30,8 +30,9 @@ static void lay_out(cavum_reference *ref, pieces *from) {
   ref->derivative_across = take(from, n * CAVUM_PADDED_MOST);
   ref->value_value = take(from, q * ref->num_pairs);
   ref->derivative_derivative = take(from, q * ref->num_pairs);
-  ref->derivative_value = take(from, q * n * n);
-  ref->value_derivative = take(from, q * n * n);
+  ref->derivative_value = take(from, q * ref->num_pairs);
+  ref->value_derivative = take(from, q * ref->num_pairs);
+  ref->value_derivative_all = take(from, q * n * n);
   ref->triangle_xi = take(from, t);
   ref->triangle_eta = take(from, t);
   ref->triangle_weight = take(from, t);
@@ -41,8 +42,8 @@ static void lay_out(cavum_reference *ref, pieces *from) {
 }
 
 static void fill_segment(cavum_reference *ref) {
-  int n = ref->n;
-  for (int point = 0; point < ref->q; point++) {
+  int n = ref->n, q = ref->q;
+  for (int point = 0; point < q; point++) {
     double *v = ref->value + point * n, *d = ref->derivative + point * n;
     cavum_shape_segment(v, d, ref->degree, ref->x[point]);
     for (int i = 0; i < n; i++) {
@@ -51,12 +52,13 @@ static void fill_segment(cavum_reference *ref) {
       ref->value_across[i * CAVUM_PADDED_MOST + point] = v[i];
       ref->derivative_across[i * CAVUM_PADDED_MOST + point] = d[i];
       for (int k = 0; k < n; k++) {
-        ref->derivative_value[(point * n + i) * n + k] = d[i] * v[k];
-        ref->value_derivative[(point * n + i) * n + k] = v[i] * d[k];
+        ref->value_derivative_all[(i * n + k) * q + point] = v[i] * d[k];
         if (k > i) continue;
-        int pair = point * ref->num_pairs + cavum_reference_pair(i, k);
+        int pair = cavum_reference_pair(i, k) * q + point;
         ref->value_value[pair] = v[i] * v[k];
         ref->derivative_derivative[pair] = d[i] * d[k];
+        ref->derivative_value[pair] = d[i] * v[k];
+        ref->value_derivative[pair] = v[i] * d[k];
       }
     }
   }
@@ -79,21 +81,27 @@ static void fill_triangle(cavum_reference *ref) {
   }
 }
 
-// Column by column of the lower triangle, with the interior functions before the skeleton ones.
-static bool fill_gather(cavum_reference *ref) {
-  int n = ref->n, all = n * n, skeleton = 4 * ref->degree;
-  int local[CAVUM_SHAPES_MOST];
-  for (int a = 0; a < all; a++) local[a] = a < all - skeleton ? a + skeleton : a - all + skeleton;
-  ref->gather = cavum_alloc((int64_t)all * (all + 1) / 2, sizeof *ref->gather);
-  if (!ref->gather) return false;
-  cavum_gather *place = ref->gather;
-  for (int b = 0; b < all; b++) {
-    int k = ref->quad_i[local[b]], l = ref->quad_j[local[b]];
-    for (int a = b; a < all; a++, place++) {
-      int i = ref->quad_i[local[a]], j = ref->quad_j[local[a]];
-      place->even = cavum_reference_pair(i, k) * ref->num_pairs + cavum_reference_pair(j, l);
-      place->mixed = (i * n + k) * all + j * n + l;
-      place->transposed = (k * n + i) * all + l * n + j;
+static int32_t packed_place(int all, int a, int b) {
+  int low = a < b ? a : b, high = a < b ? b : a;
+  return (int32_t)(cavum_packed_column(all, low) + (size_t)high);
+}
+
+static bool fill_places(cavum_reference *ref) {
+  int n = ref->n, all = n * n, row[CAVUM_SHAPES_MOST];
+  for (int a = 0; a < all; a++) {
+    row[ref->quad_i[a] * n + ref->quad_j[a]] = cavum_reference_row(a, 4 * ref->degree, all);
+  }
+  ref->place = cavum_alloc((int64_t)ref->num_pairs * ref->num_pairs, sizeof *ref->place);
+  if (!ref->place) return false;
+  cavum_pair_place *place = ref->place;
+  for (int i = 0; i < n; i++) {
+    for (int k = 0; k <= i; k++) {
+      for (int j = 0; j < n; j++) {
+        for (int l = 0; l <= j; l++, place++) {
+          place->same = packed_place(all, row[i * n + j], row[k * n + l]);
+          place->crossed = packed_place(all, row[i * n + l], row[k * n + j]);
+        }
+      }
     }
   }
   return true;
@@ -114,7 +122,7 @@ cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool
   lay_out(&ref, &from);
   cavum_quadrature_gauss(ref.x, ref.weight, ref.q);
   cavum_shape_quad_products(ref.quad_i, ref.quad_j, ref.quad_sign, degree);
-  if (!fill_gather(&ref)) {
+  if (!fill_places(&ref)) {
     cavum_reference_clear(&ref);
     return cavum_fail_memory(error);
   }
@@ -127,6 +135,6 @@ cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool
 void cavum_reference_clear(cavum_reference *reference) {
   if (!reference) return;
   free(reference->memory);
-  free(reference->gather);
+  free(reference->place);
   memset(reference, 0, sizeof *reference);
 }

@@ -10,23 +10,26 @@
 #include <stdint.h>
 
 #include "cavum/status.h"
+#include "lanes.h"
 #include "shape.h"
 
 /** Points beyond the degree of the Gauss rule of an element direction, see reference.c. */
 enum { CAVUM_EXTRA_POINTS = 2, CAVUM_POINTS_MOST = CAVUM_DEGREE_MOST + 1 + CAVUM_EXTRA_POINTS };
 
-/** Numbers of a vector; rows of the padded tables are CAVUM_PADDED_MOST long. */
-enum { CAVUM_LANES = 8, CAVUM_PADDED_MOST = 24 };
+/** Rows of the padded tables are this long, a multiple of CAVUM_LANES. */
+enum { CAVUM_PADDED_MOST = 24 };
 
-/** Where an entry of a quadrilateral's matrix is in the tables of its quadrature sums. */
-typedef struct cavum_gather {
-  int32_t even;              /**< Pair (i, k) times num_pairs plus pair (j, l). */
-  int32_t mixed, transposed; /**< (i, k) times n n plus (j, l), and with both pairs turned round. */
-} cavum_gather;
+/**
+ * Where the two matrix entries of two symmetric pairs (i, k) and (j, l) are: that of functions
+ * (i, j) and (k, l), and that of (i, l) and (k, j). Packed lower triangle, interior functions first.
+ */
+typedef struct cavum_pair_place {
+  int32_t same, crossed;
+} cavum_pair_place;
 
 /**
  * Tables of one degree. n = degree + 1 segment functions, q points a direction. Pair tables hold
- * products of two functions at a point; symmetric pairs (i >= k) are packed at i (i + 1) / 2 + k.
+ * products of two functions at the points; symmetric pairs (i >= k) are packed at i (i + 1) / 2 + k.
  */
 typedef struct cavum_reference {
   int degree, n, q, num_pairs;
@@ -34,13 +37,14 @@ typedef struct cavum_reference {
   double *value, *derivative;                             /**< N_k and N_k', [q][n]. */
   double *value_padded, *derivative_padded; /**< The same with rows of CAVUM_PADDED_MOST, [q][]. */
   double *value_across, *derivative_across; /**< Transposed and padded, [n][]. */
-  double *value_value;                      /**< N_i N_k, [q][num_pairs]. */
-  double *derivative_derivative;            /**< N_i' N_k', [q][num_pairs]. */
-  double *derivative_value;                 /**< N_i' N_k at i n + k, [q][n n]. */
-  double *value_derivative;                 /**< N_i N_k' at i n + k, [q][n n]. */
+  double *value_value;                      /**< N_i N_k, [num_pairs][q]. */
+  double *derivative_derivative;            /**< N_i' N_k', [num_pairs][q]. */
+  double *derivative_value;                 /**< N_i' N_k, i >= k, [num_pairs][q]. */
+  double *value_derivative;                 /**< N_i N_k', i >= k, [num_pairs][q]. */
+  double *value_derivative_all;             /**< N_j N_l' at j n + l, [n n][q]. */
   int quad_i[CAVUM_SHAPES_MOST], quad_j[CAVUM_SHAPES_MOST]; /**< cavum_shape_quad_products(). */
   double quad_sign[CAVUM_SHAPES_MOST];
-  cavum_gather *gather; /**< Owned: lower triangle by columns, interior functions first. */
+  cavum_pair_place *place; /**< Owned, [num_pairs][num_pairs]. */
   int triangle_points, triangle_shapes;
   double *triangle_xi, *triangle_eta, *triangle_weight; /**< [triangle_points]. */
   double *triangle_value, *triangle_d_xi,
@@ -62,6 +66,11 @@ void cavum_reference_clear(cavum_reference *reference);
 /** Quadrature points of an element with 3 or 4 corners. */
 static inline int cavum_reference_points(const cavum_reference *reference, int num_corners) {
   return num_corners == 4 ? reference->q * reference->q : reference->triangle_points;
+}
+
+/** Row of a local function in the element matrix, where interior functions come first. */
+static inline int cavum_reference_row(int function, int skeleton, int all) {
+  return function < skeleton ? function + all - skeleton : function - skeleton;
 }
 
 /** Index of a symmetric pair. */

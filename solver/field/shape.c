@@ -43,10 +43,11 @@ void cavum_shape_quad_products(int *i, int *j, double *sign, int degree) {
       sign[a] = edge >= 2 && k % 2 ? -1.0 : 1.0;
     }
   }
-  for (int kj = 2; kj <= degree; kj++) {
-    for (int ki = 2; ki <= degree; ki++, a++) {
-      i[a] = ki;
-      j[a] = kj;
+  // By the larger index, so that a lower degree's functions come first.
+  for (int k = 2; k <= degree; k++) {
+    for (int m = 2; m < 2 * k - 1; m++, a++) {
+      i[a] = m <= k ? k : m - k + 1;
+      j[a] = m <= k ? m : k;
       sign[a] = 1.0;
     }
   }

@@ -8,8 +8,8 @@
  *
  * Local order of an element of degree p: the corners; then for each local edge its p - 1 functions
  * k = 2..p, whose trace is N_k of the position s along the edge (from corner k to corner k + 1);
- * then the functions that vanish on the whole boundary. Quadrilaterals: all products N_i(xi)
- * N_j(eta). Triangles: the full polynomial space of degree p.
+ * then the functions that vanish on the whole boundary, those of lower degrees first.
+ * Quadrilaterals: all products N_i(xi) N_j(eta). Triangles: the full polynomial space of degree p.
  */
 #ifndef CAVUM_SHAPE_H
 #define CAVUM_SHAPE_H

@@ -33,6 +33,14 @@ cavum_status cavum_space_create(cavum_space *space, const cavum_mesh *mesh, int 
   return CAVUM_OK;
 }
 
+int64_t cavum_space_size(const cavum_mesh *mesh, int degree) {
+  int64_t count = (int64_t)mesh->num_vertices + (int64_t)mesh->num_edges * (degree - 1);
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    count += num_interior(mesh->elements[e].num_corners, degree);
+  }
+  return count;
+}
+
 void cavum_space_clear(cavum_space *space) {
   if (!space) return;
   free(space->first_interior);
@@ -69,32 +77,35 @@ void cavum_space_gather(double *local, const cavum_space *space, cavum_index e,
          (size_t)num_interior(corners, space->degree) * sizeof *local);
 }
 
-static void embed_interior(double *high, int high_degree, const double *low, int low_degree,
-                           int corners) {
-  if (corners == 3) {  // ordered by total degree: the low ones come first
-    memcpy(high, low, (size_t)num_interior(3, low_degree) * sizeof *low);
-    return;
+void cavum_space_truncate(double *x, const cavum_space *space, int degree) {
+  const cavum_mesh *mesh = space->mesh;
+  int inner = space->degree - 1, kept = degree - 1;
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    memset(x + mesh->num_vertices + e * inner + kept, 0, (size_t)(inner - kept) * sizeof *x);
   }
-  for (int j = 0; j < low_degree - 1; j++) {
-    for (int i = 0; i < low_degree - 1; i++) {
-      high[j * (high_degree - 1) + i] = low[j * (low_degree - 1) + i];
-    }
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    int corners = mesh->elements[e].num_corners;
+    int all = num_interior(corners, space->degree), low = num_interior(corners, degree);
+    memset(x + space->first_interior[e] + low, 0, (size_t)(all - low) * sizeof *x);
   }
 }
 
 void cavum_space_embed(double *high, const cavum_space *high_space, const double *low,
                        const cavum_space *low_space) {
   const cavum_mesh *mesh = high_space->mesh;
-  int p = high_space->degree, q = low_space->degree;
-  CAVUM_ASSERT(q <= p && low_space->mesh == mesh);
+  int p = high_space->degree, q = low_space->degree, shared = p < q ? p : q;
+  CAVUM_ASSERT(low_space->mesh->num_vertices == mesh->num_vertices &&
+               low_space->mesh->num_edges == mesh->num_edges &&
+               low_space->mesh->num_elements == mesh->num_elements);
   memset(high, 0, (size_t)high_space->num_unknowns * sizeof *high);
   memcpy(high, low, (size_t)mesh->num_vertices * sizeof *high);
   for (cavum_index e = 0; e < mesh->num_edges; e++) {
     memcpy(high + mesh->num_vertices + e * (p - 1), low + mesh->num_vertices + e * (q - 1),
-           (size_t)(q - 1) * sizeof *high);
+           (size_t)(shared - 1) * sizeof *high);
   }
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    embed_interior(high + high_space->first_interior[e], p, low + low_space->first_interior[e], q,
-                   mesh->elements[e].num_corners);
+    // Interior functions of lower degrees come first.
+    memcpy(high + high_space->first_interior[e], low + low_space->first_interior[e],
+           (size_t)num_interior(mesh->elements[e].num_corners, shared) * sizeof *high);
   }
 }

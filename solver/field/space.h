@@ -29,6 +29,9 @@ typedef struct cavum_space {
 cavum_status cavum_space_create(cavum_space *space, const cavum_mesh *mesh, int degree,
                                 cavum_error *error);
 
+/** Unknowns of a space of this degree on a mesh. */
+int64_t cavum_space_size(const cavum_mesh *mesh, int degree);
+
 /** Frees what a space owns; NULL is accepted. */
 void cavum_space_clear(cavum_space *space);
 
@@ -43,9 +46,12 @@ void cavum_space_skeleton(cavum_index *index, double *sign, const cavum_space *s
 void cavum_space_gather(double *local, const cavum_space *space, cavum_index element,
                         const double *global);
 
+/** Sets the coefficients of all functions above a lower degree to zero. */
+void cavum_space_truncate(double *x, const cavum_space *space, int degree);
+
 /**
- * Copies a vector of a lower-degree space on the same mesh into a higher one; the new functions get
- * zero coefficients, so the function is the same.
+ * Copies a vector of another degree on a mesh with the same topology. Functions that are new get
+ * zero coefficients: from a lower degree the function is the same.
  */
 void cavum_space_embed(double *high, const cavum_space *high_space, const double *low,
                        const cavum_space *low_space);

@@ -20,11 +20,8 @@ static const double CONSTANT_UNCERTAINTY = 7e-10;
 static const double ZERO_RATIO = 1e-6;
 // A tail needs three values; more levels than this many above the first are never needed to start.
 enum { LEVELS_LEAST = 3 };
-// Counting modes by inertia: degree and margin (of k^2) of the cheap count, margin of the fine one,
-// far enough from the modes that the factorisation is not close to singular.
-enum { COUNT_DEGREE = 4 };
-static const double COUNT_MARGIN = 0.02, FINE_MARGIN = 1e-5;
-
+// Degree at which a single mode is looked for.
+enum { START_DEGREE = 3 };
 static double rounding_floor(cavum_figure_id id) {
   if (id == CAVUM_FIGURE_FREQUENCY) return FLOOR_FREQUENCY;
   if (id == CAVUM_FIGURE_BETA_OPTIMUM) return FLOOR_FLAT_MAXIMUM;
@@ -130,12 +127,14 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
   }
 }
 
-static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request) {
+// Takes in the values of one degree, the highest of the level or one `below` it.
+static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request,
+                             int below) {
   ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
   int count =
       ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
   for (int m = 0; m < count; m++) {
-    cavum_mode_values *values = &ladder->level->modes[m].values;
+    cavum_mode_values *values = &ladder->level->modes[m].values[below];
     drop_vanishing(values, &ladder->history[m]);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       cavum_figure *figure = &values->figures[id];
@@ -155,14 +154,14 @@ static double relative_change(const cavum_history *history) {
   return now != 0.0 ? fabs(now - before) / fabs(now) : 0.0;
 }
 
-static void record_step(cavum_ladder *ladder, int degree) {
+static void record_step(cavum_ladder *ladder, int degree, int below) {
   const cavum_level *level = ladder->level;
   cavum_convergence_step step = {.degree = degree,
                                  .num_elements = level->mesh->num_elements,
-                                 .num_unknowns = level->discretisation.space.num_unknowns};
+                                 .num_unknowns = (cavum_index)cavum_space_size(level->mesh, degree)};
   if (ladder->num_modes > 0) {
     const cavum_mode_history *first = &ladder->history[0];
-    step.frequency_hz = level->modes[0].values.figures[CAVUM_FIGURE_FREQUENCY].value;
+    step.frequency_hz = level->modes[0].values[below].figures[CAVUM_FIGURE_FREQUENCY].value;
     step.frequency_change = relative_change(&first->figures[CAVUM_FIGURE_FREQUENCY]);
     for (int id = CAVUM_FIGURE_FREQUENCY + 1; id < CAVUM_NUM_FIGURES; id++) {
       if (is_estimate((cavum_figure_id)id)) continue;
@@ -191,20 +190,21 @@ static bool has_all_modes(const cavum_level *level, const cavum_ladder_request *
   return level->num_modes >= request->cell->num_modes;
 }
 
-static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *request, int degree,
-                              cavum_timings *timings, cavum_error *error) {
-  cavum_level_input input = {.cell = request->cell,
-                             .sides = &ladder->sides,
-                             .count = request->cell->num_modes,
-                             .curves = request->curves,
-                             .guess = ladder->level};
-  double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
-  input.near_k2_per_m2 = near * near;
+// Solves the next level, with what the one before found as a guess, and puts it in its place.
+static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_request *request,
+                                  int degree, cavum_level_input *input, cavum_timings *timings,
+                                  cavum_error *error) {
   const cavum_level *before = ladder->level;
-  set_requests(&input, request, before && has_all_modes(before, request) ? before : NULL);
+  input->cell = request->cell;
+  input->count = request->cell->num_modes;
+  input->curves = request->curves;
+  input->guess = before;
+  double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
+  input->near_k2_per_m2 = near * near;
+  set_requests(input, request, before && has_all_modes(before, request) ? before : NULL);
   cavum_level *level = cavum_alloc(1, sizeof *level);
   if (!level) return cavum_fail_memory(error);
-  cavum_status status = cavum_level_solve(level, request->mesh, degree, &input, timings, error);
+  cavum_status status = cavum_level_solve(level, request->mesh, degree, input, timings, error);
   if (status != CAVUM_OK) {
     cavum_level_clear(level);
     free(level);
@@ -216,18 +216,41 @@ static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *
   return CAVUM_OK;
 }
 
+// A single mode is found roughly at a low degree; the first level then improves it, which is far
+// cheaper than to find it there.
+static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
+                               cavum_timings *timings, cavum_error *error) {
+  const cavum_cell *cell = request->cell;
+  bool pays = cell->num_modes == 1 && cell->near_hz <= 0.0 && request->first_degree > START_DEGREE;
+  if (!pays) return CAVUM_OK;
+  cavum_level_input input = {.num_degrees = 1, .rough = true};
+  return replace_level(ladder, request, START_DEGREE, &input, timings, error);
+}
+
+static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *request, int degree,
+                              cavum_timings *timings, cavum_error *error) {
+  // The first level brings the degrees below it, so that the histories start with all of them.
+  int degrees = ladder->num_steps > 0 || request->single ? 1 : CAVUM_LEVELS_MOST;
+  cavum_level_input input = {.sides = &ladder->sides, .num_degrees = degrees < degree ? degrees : degree};
+  cavum_status status = replace_level(ladder, request, degree, &input, timings, error);
+  // Few unknowns carry few modes: the histories start where all that are wanted are there.
+  if (status != CAVUM_OK || !has_all_modes(ladder->level, request)) return status;
+  status = start_history(ladder, error);
+  for (int below = ladder->level->num_degrees - 1; status == CAVUM_OK && below >= 0; below--) {
+    update_histories(ladder, request, below);
+    record_step(ladder, degree - below, below);
+  }
+  return status;
+}
+
 cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request *request,
                                 cavum_timings *timings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   memset(ladder, 0, sizeof *ladder);
   CAVUM_TRY(cavum_sides_create(&ladder->sides, request->mesh, error));
+  CAVUM_TRY(find_start(ladder, request, timings, error));
   for (int degree = request->first_degree; degree <= request->last_degree; degree++) {
     CAVUM_TRY(climb_one(ladder, request, degree, timings, error));
-    // Few unknowns carry few modes: the histories start where all that are wanted are there.
-    if (!has_all_modes(ladder->level, request)) continue;
-    CAVUM_TRY(start_history(ladder, error));
-    update_histories(ladder, request);
-    record_step(ladder, degree);
     if (ladder->reached && !request->fixed) break;
   }
 done:
@@ -241,113 +264,4 @@ void cavum_ladder_clear(cavum_ladder *ladder) {
   free(ladder->level);
   free(ladder->history);
   memset(ladder, 0, sizeof *ladder);
-}
-
-// Modes of all classes below a bound, on a discretisation of the ladder's mesh.
-static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
-                                const cavum_ladder_request *request,
-                                const cavum_discretisation *discretisation, double k2,
-                                cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_pencil pencil = {0};
-  *total = 0;
-  for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
-    cavum_level_class *class = &ladder->level->classes[c];
-    int64_t below;
-    if (!class->skeleton.exists) {  // a class that lost all its modes still has to be counted
-      cavum_closure closure = {.symmetry_is_magnetic = c == 1};
-      CAVUM_TRY(cavum_skeleton_create(&class->skeleton, ladder->level->mesh, &closure, error));
-    }
-    CAVUM_TRY(cavum_pencil_create(&pencil, discretisation, &class->skeleton, error));
-    CAVUM_TRY(cavum_modes_count_below(&below, &pencil, k2, error));
-    cavum_pencil_clear(&pencil);
-    *total += below;
-  }
-done:
-  cavum_pencil_clear(&pencil);
-  return status;
-}
-
-// The window just outside the reported modes, wider by `margin` of their k^2.
-typedef struct window {
-  double low_k2, high_k2;
-  int64_t count;
-} window;
-
-static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
-                                 const cavum_ladder_request *request,
-                                 const cavum_discretisation *discretisation, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  const cavum_level *level = ladder->level;
-  int64_t below_low = 0, below_high;
-  w->low_k2 = level->modes[0].k2_per_m2 * (1.0 - margin);
-  w->high_k2 = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
-  CAVUM_TRY(count_below(&below_high, ladder, request, discretisation, w->high_k2, error));
-  if (request->cell->near_hz > 0.0) {
-    CAVUM_TRY(count_below(&below_low, ladder, request, discretisation, w->low_k2, error));
-  }
-  w->count = below_high - below_low;
-done:
-  return status;
-}
-
-// The count at a low degree with a window that is wide against its error: as good, and far cheaper,
-// unless another mode lies inside the margin.
-static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
-                                   const cavum_ladder_request *request, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  const cavum_level *level = ladder->level;
-  cavum_reference reference = {0};
-  cavum_discretisation discretisation = {0};
-  CAVUM_TRY(cavum_reference_create(&reference, COUNT_DEGREE, level->reference.triangle_points > 0,
-                                   error));
-  CAVUM_TRY(cavum_discretisation_create(&discretisation, level->mesh, &reference,
-                                        level->discretisation.unknown, error));
-  CAVUM_TRY(count_window(w, COUNT_MARGIN, ladder, request, &discretisation, error));
-done:
-  cavum_discretisation_clear(&discretisation);
-  cavum_reference_clear(&reference);
-  return status;
-}
-
-// Reported modes strictly inside a window.
-static int count_inside(const cavum_level *level, const window *w, bool near) {
-  int count = 0;
-  for (int m = 0; m < level->num_modes; m++) {
-    double k2 = level->modes[m].k2_per_m2;
-    if (k2 < w->high_k2 && (!near || k2 > w->low_k2)) count++;
-  }
-  return count;
-}
-
-static double to_hz(double k2) { return CAVUM_C_M_PER_S * sqrt(k2) / (2.0 * CAVUM_PI); }
-
-cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cavum_ladder *ladder,
-                                         const cavum_ladder_request *request, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  const cavum_level *level = ladder->level;
-  bool near = request->cell->near_hz > 0.0;
-  window w = {0.0, 0.0, -1};
-  if (level->reference.degree > COUNT_DEGREE) {
-    CAVUM_TRY(count_coarsely(&w, ladder, request, error));
-  }
-  if (w.count != level->num_modes) {
-    CAVUM_TRY(count_window(&w, FINE_MARGIN, ladder, request, &level->discretisation, error));
-  }
-  int expected = level->num_modes;
-  if (w.count > expected) {
-    // Others may lie within the margin of the outermost reported modes. What can be said then is
-    // that nothing is missing inside of those.
-    CAVUM_TRY(count_window(&w, -FINE_MARGIN, ladder, request, &level->discretisation, error));
-    expected = count_inside(level, &w, near);
-  }
-  if (w.count != expected) {
-    return cavum_fail(error, CAVUM_ERR_INCOMPLETE, "%lld modes lie %s %.9g Hz but %d were found",
-                      (long long)w.count, near ? "in the window up to" : "below", to_hz(w.high_k2),
-                      expected);
-  }
-  *below_hz = to_hz(w.high_k2);
-  *above_hz = near ? to_hz(w.low_k2) : 0.0;
-done:
-  return status;
 }

@@ -21,7 +21,9 @@ typedef struct cavum_ladder_request {
   const cavum_cell *cell; /**< Borrowed. */
   const cavum_mesh *mesh; /**< Borrowed. */
   bool half_model;
-  int first_degree, last_degree;
+  int first_degree; /**< The first level; it brings the two degrees below. */
+  int last_degree;
+  bool single; /**< No degrees below the first. */
   bool curves; /**< Also the R/Q curve over beta. */
   bool fixed;  /**< Climb to last_degree whatever the uncertainties say. */
 } cavum_ladder_request;

@@ -6,8 +6,14 @@
 
 #include "base.h"
 
-// Relative change of k^2 at which the modes of a level have settled.
-static const double SETTLED_CHANGE = 1e-13;
+// Relative error of the vectors that inverse iteration may leave, over the accuracy of peak fields
+// asked for, and the least it can.
+static const double VECTOR_PART = 1e-3, VECTOR_LEAST = 1e-9;
+// Tolerances of the Lanczos iteration: it converges the inverted eigenvalues twice as fast as the
+// vectors, so 1e-12 leaves vectors good to about 1e-10 in energy.
+static const double FINE_TOLERANCE = 1e-12, ROUGH_TOLERANCE = 1e-4;
+// Modes beyond those wanted in a block that goes down in degree.
+enum { GUARD_MODES = 2 };
 
 static bool has_triangles(const cavum_mesh *mesh) {
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
@@ -22,25 +28,36 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
   cavum_level_class *class = &level->classes[c];
   cavum_modes guess = {0};
   const cavum_modes *use = NULL;
-  if (input->guess && input->guess->classes[c].used && input->guess->classes[c].modes.count > 0) {
+  int count = input->requests[c].count;
+  if (input->guess && input->guess->classes[c].used &&
+      input->guess->classes[c].modes[0].count > 0) {
     CAVUM_TRY(cavum_modes_embed(&guess, &level->discretisation.space,
-                                &input->guess->classes[c].modes,
+                                &input->guess->classes[c].modes[0],
                                 &input->guess->discretisation.space, error));
     use = &guess;
   }
-  int count = input->requests[c].count;
-  // With several modes the next one above contaminates the highest too slowly for this to pay.
-  if (use && use->count == 1 && count == 1 && input->near_k2_per_m2 == 0.0) {
+  if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
-    CAVUM_TRY(
-        cavum_modes_improve(&class->modes, &settled, &class->pencil, use, SETTLED_CHANGE, error));
+    double accuracy = cavum_max(VECTOR_PART * input->cell->accuracy_peak_field, VECTOR_LEAST);
+    guess.count = 1;
+    CAVUM_TRY(cavum_modes_improve(class->modes, &settled, &class->pencil, &level->condensed, use,
+                                  accuracy, error));
     if (settled) goto done;
   }
+  double tolerance = input->rough ? ROUGH_TOLERANCE : FINE_TOLERANCE;
+  if (input->num_degrees > 1) count += GUARD_MODES;
   if (input->near_k2_per_m2 > 0.0) {
-    CAVUM_TRY(cavum_modes_find_near(&class->modes, &class->pencil, count, input->near_k2_per_m2,
-                                    use, error));
+    CAVUM_TRY(cavum_modes_find_near(&class->modes[0], &class->pencil, &level->condensed, count,
+                                    input->near_k2_per_m2, use, tolerance, error));
   } else {
-    CAVUM_TRY(cavum_modes_find_lowest(&class->modes, &class->pencil, count, use, error));
+    CAVUM_TRY(cavum_modes_find_lowest(&class->modes[0], &class->pencil, &level->condensed, count,
+                                      use, tolerance, error));
+  }
+  for (int l = 1; l < class->pencil.num_levels; l++) {
+    // A block needs room in the space of the degree.
+    if (class->pencil.levels[l].factor.num_rows < 2 * (class->modes[0].count + 1)) break;
+    CAVUM_TRY(cavum_modes_descend(&class->modes[l], &class->pencil, l, &class->modes[l - 1],
+                                  error));
   }
 done:
   cavum_modes_clear(&guess);
@@ -56,8 +73,17 @@ static cavum_status solve_class(cavum_level *level, int c, const cavum_level_inp
   cavum_closure closure = {.symmetry_is_magnetic = class->parity == CAVUM_PARITY_ODD};
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(cavum_skeleton_create(&class->skeleton, level->mesh, &closure, error));
-  CAVUM_TRY(cavum_pencil_create(&class->pencil, &level->discretisation, &class->skeleton, error));
+  CAVUM_TRY(cavum_pencil_create(&class->pencil, &level->discretisation, &class->skeleton,
+                                input->num_degrees, error));
   CAVUM_TRY(find_modes(level, c, input, error));
+  // Guard modes have done their work.
+  for (int l = 0; l < input->num_degrees; l++) {
+    if (class->modes[l].count == 0) {
+      level->num_degrees = l < level->num_degrees ? l : level->num_degrees;
+    } else if (class->modes[l].count > input->requests[c].count && input->near_k2_per_m2 == 0.0) {
+      class->modes[l].count = input->requests[c].count;
+    }
+  }
 done:
   return status;
 }
@@ -81,13 +107,13 @@ static void sort_modes(cavum_level_mode *modes, int count, double near_k2_per_m2
 
 static cavum_status merge_classes(cavum_level *level, const cavum_level_input *input,
                                   cavum_error *error) {
-  int total = level->classes[0].modes.count + level->classes[1].modes.count, at = 0;
+  int total = level->classes[0].modes[0].count + level->classes[1].modes[0].count, at = 0;
   level->modes = cavum_alloc(total, sizeof *level->modes);
   if (!level->modes) return cavum_fail_memory(error);
   for (int c = 0; c < CAVUM_CLASSES; c++) {
-    for (int i = 0; i < level->classes[c].modes.count; i++) {
+    for (int i = 0; i < level->classes[c].modes[0].count; i++) {
       level->modes[at++] = (cavum_level_mode){
-          .in_class = c, .index = i, .k2_per_m2 = level->classes[c].modes.k2_per_m2[i]};
+          .in_class = c, .index = i, .k2_per_m2 = level->classes[c].modes[0].k2_per_m2[i]};
     }
   }
   sort_modes(level->modes, total, input->near_k2_per_m2);
@@ -96,11 +122,28 @@ static cavum_status merge_classes(cavum_level *level, const cavum_level_input *i
   return CAVUM_OK;
 }
 
-cavum_view cavum_level_view(const cavum_level *level, int mode, const cavum_sides *sides) {
+cavum_view cavum_level_view(const cavum_level *level, int mode, int below,
+                            const cavum_sides *sides) {
   const cavum_level_mode *m = &level->modes[mode];
   const cavum_level_class *class = &level->classes[m->in_class];
-  const double *vector = class->modes.vectors + (int64_t)m->index * class->modes.num_unknowns;
-  return cavum_view_create(&level->discretisation, sides, vector, m->k2_per_m2, class->parity);
+  const cavum_modes *modes = &class->modes[below];
+  const double *vector = modes->vectors + (int64_t)m->index * modes->num_unknowns;
+  return cavum_view_create(&level->discretisation, sides, vector, modes->k2_per_m2[m->index],
+                           class->parity);
+}
+
+static cavum_status compute_figures(cavum_level *level, const cavum_level_input *input,
+                                    cavum_error *error) {
+  if (!input->sides) return CAVUM_OK;
+  for (int m = 0; m < level->num_modes; m++) {
+    for (int below = 0; below < level->num_degrees; below++) {
+      cavum_view view = cavum_level_view(level, m, below, input->sides);
+      cavum_status status = cavum_mode_compute_figures(&level->modes[m].values[below], &view,
+                                                       input->cell, input->curves, error);
+      if (status != CAVUM_OK) return status;
+    }
+  }
+  return CAVUM_OK;
 }
 
 cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int degree,
@@ -111,19 +154,18 @@ cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int d
   if (!timings) timings = &unused;
   memset(level, 0, sizeof *level);
   level->mesh = mesh;
+  level->num_degrees = input->num_degrees;
   double start = cavum_seconds();
   CAVUM_TRY(cavum_reference_create(&level->reference, degree, has_triangles(mesh), error));
   CAVUM_TRY(cavum_discretisation_create(&level->discretisation, mesh, &level->reference,
                                         cavum_discretisation_choose_unknown(mesh), error));
   double assembled = cavum_seconds();
+  CAVUM_TRY(cavum_condensed_create(&level->condensed, &level->discretisation, input->num_degrees,
+                                   error));
   for (int c = 0; c < CAVUM_CLASSES; c++) CAVUM_TRY(solve_class(level, c, input, error));
   CAVUM_TRY(merge_classes(level, input, error));
   double solved = cavum_seconds();
-  for (int m = 0; m < level->num_modes; m++) {
-    cavum_view view = cavum_level_view(level, m, input->sides);
-    CAVUM_TRY(cavum_mode_compute_figures(&level->modes[m].values, &view, input->cell, input->curves,
-                                         error));
-  }
+  CAVUM_TRY(compute_figures(level, input, error));
   timings->assembly_s += assembled - start;
   timings->eigen_s += solved - assembled;
   timings->figures_s += cavum_seconds() - solved;
@@ -136,9 +178,10 @@ void cavum_level_clear(cavum_level *level) {
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_pencil_clear(&level->classes[c].pencil);
     cavum_skeleton_clear(&level->classes[c].skeleton);
-    cavum_modes_clear(&level->classes[c].modes);
+    for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&level->classes[c].modes[l]);
   }
   free(level->modes);
+  cavum_condensed_clear(&level->condensed);
   cavum_discretisation_clear(&level->discretisation);
   cavum_reference_clear(&level->reference);
   memset(level, 0, sizeof *level);

@@ -21,24 +21,29 @@ typedef struct cavum_level_class {
   bool used;
   cavum_skeleton skeleton;
   cavum_pencil pencil;
-  cavum_modes modes;
+  cavum_modes modes[CAVUM_LEVELS_MOST]; /**< By degree, from the highest down. */
 } cavum_level_class;
 
 /** A mode of a level: which class, which vector, its figures. */
 typedef struct cavum_level_mode {
   int in_class, index;
-  double k2_per_m2;
-  cavum_mode_values values;
+  double k2_per_m2;                            /**< At the highest degree. */
+  cavum_mode_values values[CAVUM_LEVELS_MOST]; /**< By degree, from the highest down. */
 } cavum_level_mode;
 
 enum { CAVUM_CLASSES = 2 };
 
-/** A level. Not movable once filled: its parts point to one another. */
+/**
+ * A level: one degree, and with it the degrees below it that came out of the same elimination. Not
+ * movable once filled: its parts point to one another.
+ */
 typedef struct cavum_level {
   const cavum_mesh *mesh; /**< Borrowed. */
   cavum_reference reference;
   cavum_discretisation discretisation;
+  cavum_condensed condensed;
   cavum_level_class classes[CAVUM_CLASSES];
+  int num_degrees; /**< Degrees with modes: reference.degree, one less, ... */
   int num_modes;
   cavum_level_mode *modes; /**< Owned, by rising frequency. */
 } cavum_level;
@@ -46,18 +51,21 @@ typedef struct cavum_level {
 /** What a level needs beyond the mesh. */
 typedef struct cavum_level_input {
   const cavum_cell *cell;   /**< Borrowed. */
-  const cavum_sides *sides; /**< Borrowed. */
+  const cavum_sides *sides; /**< Borrowed; NULL: no figures are wanted. */
   cavum_class_request requests[CAVUM_CLASSES];
   int count;                /**< Modes to keep of all classes together. */
+  int num_degrees;          /**< Degrees wanted; fewer are given where the lower ones carry too few
+                                 modes. */
   double near_k2_per_m2;    /**< 0: the lowest. */
+  bool rough;               /**< A start for other levels: a few digits are enough. */
   bool curves;              /**< Also the R/Q curve over beta. */
-  const cavum_level *guess; /**< A lower degree on the same mesh, or NULL. */
+  const cavum_level *guess; /**< Another degree or a neighbouring shape, or NULL. */
 } cavum_level_input;
 
 /**
  * Solves one level in place.
  * @param[out] level   Overwritten; release with cavum_level_clear() also after an error.
- * @param[in,out] timings  Seconds are added to assembly, factor, eigen and figures; may be NULL.
+ * @param[in,out] timings  Seconds are added to assembly, eigen and figures; may be NULL.
  */
 cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int degree,
                                const cavum_level_input *input, cavum_timings *timings,
@@ -66,7 +74,8 @@ cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int d
 /** Frees what it owns; NULL is accepted. */
 void cavum_level_clear(cavum_level *level);
 
-/** The view of one mode of a level. */
-cavum_view cavum_level_view(const cavum_level *level, int mode, const cavum_sides *sides);
+/** The view of one mode of a level at its highest degree (0), one below (1) or two (2). */
+cavum_view cavum_level_view(const cavum_level *level, int mode, int below,
+                            const cavum_sides *sides);
 
 #endif

@@ -17,8 +17,8 @@ static const double REFINEMENTS[] = {1.0, 1.7, 2.9};
 enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
 // Meshes of more elements than these start lower: their elements are small already.
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
-static const double START_DEGREE = 5.0, START_SLOPE = 1.3;
-enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 3 };
+static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
+enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 5 };
 
 typedef struct solve_state {
   const cavum_cell *cell;
@@ -78,14 +78,14 @@ done:
   return status;
 }
 
-// The degree at which the accuracy asked for may be within reach three levels on: about one degree
+// The degree of the first level, at which the accuracy asked for may be within reach: about one degree
 // more for each factor of five in frequency, found on many shapes.
 static int first_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
-  if (mesh->num_elements > VERY_MANY_ELEMENTS) return 2;
-  if (mesh->num_elements > MANY_ELEMENTS) return 3;
+  if (mesh->num_elements > VERY_MANY_ELEMENTS) return 4;
+  if (mesh->num_elements > MANY_ELEMENTS) return 5;
   double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
   int degree = (int)lround(START_DEGREE + START_SLOPE * (decades - 6.0));
-  return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 9 ? 9 : degree);
+  return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 11 ? 11 : degree);
 }
 
 static void set_request(solve_state *s) {
@@ -96,7 +96,7 @@ static void set_request(solve_state *s) {
       .half_model = s->half_model,
       .curves = s->options->profiles,
       .fixed = degree > 0,
-      .first_degree = degree > 0 ? degree - 2 : first_degree(s->cell, &s->mesh),
+      .first_degree = degree > 0 ? degree : first_degree(s->cell, &s->mesh),
       .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
 }
 
@@ -148,7 +148,7 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
   CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &differs, &s->mesh, error));
   if (!differs) goto done;
   request.mesh = &variant;
-  request.fixed = true;
+  request.fixed = request.single = true;
   request.first_degree = request.last_degree = s->ladder.steps[s->ladder.num_steps - 1].degree;
   status = cavum_ladder_climb(&other, &request, &s->result->timings, error);
   if (status == CAVUM_ERR_MESH) {  // the variant folds: say that nothing is known
@@ -160,8 +160,8 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
   }
   for (int m = 0; m < s->ladder.num_modes && m < other.num_modes; m++) {
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-      cavum_figure *figure = &s->ladder.level->modes[m].values.figures[id];
-      const cavum_figure *varied = &other.level->modes[m].values.figures[id];
+      cavum_figure *figure = &s->ladder.level->modes[m].values[0].figures[id];
+      const cavum_figure *varied = &other.level->modes[m].values[0].figures[id];
       if (figure->state != CAVUM_FIGURE_PRESENT || varied->state != CAVUM_FIGURE_PRESENT) continue;
       figure->uncertainty += safety * fabs(figure->value - varied->value);
       s->ladder.reached =
@@ -204,12 +204,12 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
   const cavum_level_mode *from = &level->modes[m];
   const cavum_level_class *class = &level->classes[from->in_class];
   cavum_mode_result *mode = &s->result->modes[m];
-  cavum_view view = cavum_level_view(level, m, &s->ladder.sides);
+  cavum_view view = cavum_level_view(level, m, 0, &s->ladder.sides);
   double electric, magnetic;
   CAVUM_TRY(cavum_label_mode(mode->label, &view, error));
   mode->parity = class->parity;
   mode->k2_per_m2 = from->k2_per_m2;
-  memcpy(mode->figures, from->values.figures, sizeof mode->figures);
+  memcpy(mode->figures, from->values[0].figures, sizeof mode->figures);
   mode->accuracy_reached = true;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     mode->accuracy_reached =
@@ -219,9 +219,9 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
   cavum_energy_measure(&electric, &magnetic, &view);
   mode->energy_mismatch = fabs(electric - magnetic) / magnetic;
   CAVUM_TRY(
-      cavum_modes_residual(&mode->residual, &class->modes, from->index, &class->pencil, error));
+      cavum_modes_residual(&mode->residual, &class->modes[0], from->index, &class->pencil, error));
   if (s->options->profiles) {
-    CAVUM_TRY(fill_beta_curve(&mode->beta_curve, &from->values, &s->ladder.history[m], error));
+    CAVUM_TRY(fill_beta_curve(&mode->beta_curve, &from->values[0], &s->ladder.history[m], error));
     CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
     CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
   }
@@ -242,7 +242,7 @@ static cavum_status fill_result(solve_state *s, cavum_error *error) {
   r->half_model = s->half_model;
   r->degree = s->ladder.level->reference.degree;
   r->num_unknowns = s->ladder.level->discretisation.space.num_unknowns;
-  r->accelerating_length = s->ladder.level->modes[0].values.length;
+  r->accelerating_length = s->ladder.level->modes[0].values[0].length;
   r->modes = cavum_alloc(s->ladder.num_modes, sizeof *r->modes);
   if (!r->title || !r->modes) CAVUM_TRY(cavum_fail_memory(error));
   r->num_modes = s->ladder.num_modes;

@@ -16,6 +16,7 @@ typedef struct field_problem {
   cavum_mesh mesh; /**< Owned. */
   cavum_reference reference;
   cavum_discretisation discretisation;
+  cavum_condensed condensed;
   cavum_skeleton skeleton;
   cavum_pencil pencil;
 } field_problem;
@@ -64,12 +65,14 @@ static inline void field_problem_create(field_problem *p, cavum_mesh mesh, int d
                                             &error) == CAVUM_OK,
                 "%s", error.message);
   ck_assert_int_eq(cavum_skeleton_create(&p->skeleton, &p->mesh, &closure, &error), CAVUM_OK);
-  ck_assert_int_eq(cavum_pencil_create(&p->pencil, &p->discretisation, &p->skeleton, &error),
+  ck_assert_int_eq(cavum_condensed_create(&p->condensed, &p->discretisation, 1, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_pencil_create(&p->pencil, &p->discretisation, &p->skeleton, 1, &error),
                    CAVUM_OK);
 }
 
 static inline void field_problem_clear(field_problem *p) {
   cavum_pencil_clear(&p->pencil);
+  cavum_condensed_clear(&p->condensed);
   cavum_skeleton_clear(&p->skeleton);
   cavum_discretisation_clear(&p->discretisation);
   cavum_reference_clear(&p->reference);

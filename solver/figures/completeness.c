@@ -1,0 +1,150 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Counting modes by inertia, so that none was missed.
+#include "base.h"
+#include "ladder.h"
+
+// Degree and margin (of k^2) of the cheap count, margin of the fine one,
+// far enough from the modes that the factorisation is not close to singular.
+enum { COUNT_DEGREE = 4 };
+static const double COUNT_MARGIN = 0.02, FINE_MARGIN = 1e-5;
+
+// A class that was not asked for, or lost all its modes, still has to be counted.
+static cavum_status have_skeleton(cavum_level_class *class, const cavum_mesh *mesh, int c,
+                                  cavum_error *error) {
+  cavum_closure closure = {.symmetry_is_magnetic = c == 1};
+  if (class->skeleton.exists) return CAVUM_OK;
+  return cavum_skeleton_create(&class->skeleton, mesh, &closure, error);
+}
+
+// Modes of all classes below a bound, on a discretisation of the ladder's mesh.
+static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
+                                const cavum_ladder_request *request,
+                                const cavum_discretisation *discretisation, double k2,
+                                cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_pencil pencil = {0};
+  cavum_condensed condensed = {0};
+  *total = 0;
+  CAVUM_TRY(cavum_condensed_create(&condensed, discretisation, 1, error));
+  for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
+    cavum_level_class *class = &ladder->level->classes[c];
+    int64_t below;
+    CAVUM_TRY(have_skeleton(class, ladder->level->mesh, c, error));
+    CAVUM_TRY(cavum_pencil_create(&pencil, discretisation, &class->skeleton, 1, error));
+    CAVUM_TRY(cavum_modes_count_below(&below, &pencil, &condensed, k2, error));
+    cavum_pencil_clear(&pencil);
+    *total += below;
+  }
+done:
+  cavum_pencil_clear(&pencil);
+  cavum_condensed_clear(&condensed);
+  return status;
+}
+
+// The window just outside the reported modes, wider by `margin` of their k^2.
+typedef struct window {
+  double low_k2, high_k2;
+  int64_t count;
+} window;
+
+static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
+                                 const cavum_ladder_request *request,
+                                 const cavum_discretisation *discretisation, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_level *level = ladder->level;
+  int64_t below_low = 0, below_high;
+  w->low_k2 = level->modes[0].k2_per_m2 * (1.0 - margin);
+  w->high_k2 = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
+  CAVUM_TRY(count_below(&below_high, ladder, request, discretisation, w->high_k2, error));
+  if (request->cell->near_hz > 0.0) {
+    CAVUM_TRY(count_below(&below_low, ladder, request, discretisation, w->low_k2, error));
+  }
+  w->count = below_high - below_low;
+done:
+  return status;
+}
+
+// The count at a low degree with a window that is wide against its error: as good, and far cheaper,
+// unless another mode lies inside the margin.
+static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
+                                   const cavum_ladder_request *request, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_level *level = ladder->level;
+  cavum_reference reference = {0};
+  cavum_discretisation discretisation = {0};
+  CAVUM_TRY(cavum_reference_create(&reference, COUNT_DEGREE, level->reference.triangle_points > 0,
+                                   error));
+  CAVUM_TRY(cavum_discretisation_create(&discretisation, level->mesh, &reference,
+                                        level->discretisation.unknown, error));
+  CAVUM_TRY(count_window(w, COUNT_MARGIN, ladder, request, &discretisation, error));
+done:
+  cavum_discretisation_clear(&discretisation);
+  cavum_reference_clear(&reference);
+  return status;
+}
+
+// Reported modes strictly inside a window.
+static int count_inside(const cavum_level *level, const window *w, bool near) {
+  int count = 0;
+  for (int m = 0; m < level->num_modes; m++) {
+    double k2 = level->modes[m].k2_per_m2;
+    if (k2 < w->high_k2 && (!near || k2 > w->low_k2)) count++;
+  }
+  return count;
+}
+
+static double to_hz(double k2) { return CAVUM_C_M_PER_S * sqrt(k2) / (2.0 * CAVUM_PI); }
+
+// The lowest mode was found with a shift above it: the same elimination has counted the modes of
+// its class, and counts those of the other at the lowest of its degrees. count stays -1 otherwise.
+static cavum_status count_at_hand(window *w, cavum_ladder *ladder,
+                                  const cavum_ladder_request *request, cavum_error *error) {
+  cavum_level *level = ladder->level;
+  const cavum_pencil *pencil = &level->classes[0].pencil;
+  bool fits = request->cell->near_hz <= 0.0 && level->num_modes == 1 && pencil->condensed &&
+              pencil->shift_per_m2 > level->modes[0].k2_per_m2;
+  if (!fits) return CAVUM_OK;
+  int64_t other = 0;
+  if (request->half_model) {
+    cavum_status status = have_skeleton(&level->classes[1], level->mesh, 1, error);
+    if (status != CAVUM_OK) return status;
+    status = cavum_pencil_count_below(&other, &level->condensed, level->condensed.num_levels - 1,
+                                      &level->classes[1].skeleton, error);
+    if (status != CAVUM_OK) return status;
+  }
+  if (other < 0) return CAVUM_OK;
+  w->high_k2 = pencil->shift_per_m2;
+  w->count = pencil->levels[0].num_negative - (cavum_modes_has_static(pencil) ? 1 : 0) + other;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cavum_ladder *ladder,
+                                         const cavum_ladder_request *request, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_level *level = ladder->level;
+  bool near = request->cell->near_hz > 0.0;
+  window w = {0.0, 0.0, -1};
+  CAVUM_TRY(count_at_hand(&w, ladder, request, error));
+  if (w.count != level->num_modes && level->reference.degree > COUNT_DEGREE) {
+    CAVUM_TRY(count_coarsely(&w, ladder, request, error));
+  }
+  if (w.count != level->num_modes) {
+    CAVUM_TRY(count_window(&w, FINE_MARGIN, ladder, request, &level->discretisation, error));
+  }
+  int expected = level->num_modes;
+  if (w.count > expected) {
+    // Others may lie within the margin of the outermost reported modes. What can be said then is
+    // that nothing is missing inside of those.
+    CAVUM_TRY(count_window(&w, -FINE_MARGIN, ladder, request, &level->discretisation, error));
+    expected = count_inside(level, &w, near);
+  }
+  if (w.count != expected) {
+    return cavum_fail(error, CAVUM_ERR_INCOMPLETE, "%lld modes lie %s %.9g Hz but %d were found",
+                      (long long)w.count, near ? "in the window up to" : "below", to_hz(w.high_k2),
+                      expected);
+  }
+  *below_hz = to_hz(w.high_k2);
+  *above_hz = near ? to_hz(w.low_k2) : 0.0;
+done:
+  return status;
+}
