@@ -35,7 +35,7 @@ static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, in
     f->own_size[i] = own;
     f->first_panel[i] = panel;
     f->first_row[i] = rows;
-    panel += (int64_t)all * own;
+    panel += (int64_t)cavum_front_leading(all) * own;
     rows += all - own;
     *most_front = all > *most_front ? all : *most_front;
     stack += (int64_t)square(all - own) - children[i];
@@ -43,6 +43,7 @@ static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, in
     // Before the children are taken off, their matrices are still there beside the new one.
     *most_stack = stack + children[i] > *most_stack ? stack + children[i] : *most_stack;
   }
+  *most_front = cavum_front_leading((int)*most_front);
   f->first_panel[plan->num_supernodes] = panel;
   f->first_row[plan->num_supernodes] = rows;
   free(children);
@@ -72,25 +73,74 @@ static void number_rows(cavum_block_factor *f, const int *block_size, cavum_inde
   }
 }
 
+// Row offset in a front of every one of its blocks.
+static void front_offsets(cavum_index *offset, const cavum_block_plan *plan,
+                          const cavum_supernode *s, const int *block_size) {
+  cavum_index at = 0;
+  for (cavum_index k = 0; k < s->num_blocks; k++) {
+    offset[k] = at;
+    at += block_size[plan->front_blocks[s->first_block + k]];
+  }
+}
+
+static int64_t count_border_blocks(const cavum_block_plan *plan) {
+  int64_t count = 0;
+  for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+    count += plan->supernodes[i].num_blocks - plan->supernodes[i].num_own;
+  }
+  return count;
+}
+
+// Border blocks of a front keep their order in the parent's, so rows rise with rows.
+static void list_runs(cavum_block_factor *f, const int *block_size, cavum_index *offset) {
+  const cavum_block_plan *plan = f->plan;
+  cavum_index at = 0;
+  for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+    const cavum_supernode *s = &plan->supernodes[i];
+    cavum_index row = 0;
+    f->first_run[i] = at;
+    if (s->parent >= 0) front_offsets(offset, plan, &plan->supernodes[s->parent], block_size);
+    for (cavum_index k = s->num_own; k < s->num_blocks; k++) {
+      cavum_index size = block_size[plan->front_blocks[s->first_block + k]];
+      cavum_index to = offset[plan->child_place[s->first_block + k]];
+      cavum_row_run *last = at > f->first_run[i] ? &f->runs[at - 1] : NULL;
+      if (last && last->to + last->count == to) {
+        last->count += size;
+      } else if (size > 0) {
+        f->runs[at++] = (cavum_row_run){row, to, size};
+      }
+      row += size;
+    }
+  }
+  f->first_run[plan->num_supernodes] = at;
+}
+
 cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_block_plan *plan,
                                        const int *block_size, cavum_index all_blocks,
                                        cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_block_factor f = {.plan = plan};
   int64_t most_front = 0, most_stack = 0;
+  cavum_index *offset = NULL;
   CAVUM_TRY(size_fronts(&f, block_size, &most_front, &most_stack, error));
   f.row_of_block = cavum_alloc(all_blocks, sizeof *f.row_of_block);
   f.rows = cavum_alloc(f.first_row[plan->num_supernodes], sizeof *f.rows);
-  f.panels = cavum_alloc(f.first_panel[plan->num_supernodes], sizeof *f.panels);
-  f.front = cavum_alloc(most_front * most_front, sizeof *f.front);
-  f.stack = cavum_alloc(most_stack, sizeof *f.stack);
-  f.border = cavum_alloc(most_front, sizeof *f.border);
-  if (!f.row_of_block || !f.rows || !f.panels || !f.front || !f.stack || !f.border) {
+  f.first_run = cavum_alloc((int64_t)plan->num_supernodes + 1, sizeof *f.first_run);
+  f.runs = cavum_alloc(count_border_blocks(plan), sizeof *f.runs);
+  f.panels = cavum_alloc_aligned(f.first_panel[plan->num_supernodes], sizeof *f.panels);
+  f.front = cavum_alloc_aligned(most_front * most_front, sizeof *f.front);
+  f.stack = cavum_alloc_aligned(most_stack, sizeof *f.stack);
+  f.x = cavum_alloc_aligned(most_front, sizeof *f.x);
+  offset = cavum_alloc(all_blocks, sizeof *offset);
+  if (!f.row_of_block || !f.rows || !f.first_run || !f.runs || !f.panels || !f.front || !f.stack ||
+      !f.x || !offset) {
     CAVUM_TRY(cavum_fail_memory(error));
   }
   number_rows(&f, block_size, all_blocks);
+  list_runs(&f, block_size, offset);
   *factor = f;
 done:
+  free(offset);
   if (status != CAVUM_OK) cavum_block_factor_clear(&f);
   return status;
 }
@@ -106,88 +156,64 @@ void cavum_block_factor_clear(cavum_block_factor *factor) {
   free(factor->rows);
   free(factor->front);
   free(factor->stack);
-  free(factor->border);
+  free(factor->first_run);
+  free(factor->runs);
+  free(factor->x);
   memset(factor, 0, sizeof *factor);
 }
 
-// Row offset in a front of every one of its blocks.
-static void front_offsets(cavum_index *offset, const cavum_block_plan *plan,
-                          const cavum_supernode *s, const int *block_size) {
-  cavum_index at = 0;
-  for (cavum_index k = 0; k < s->num_blocks; k++) {
-    offset[k] = at;
-    at += block_size[plan->front_blocks[s->first_block + k]];
-  }
-}
-
-// Adds a dense block of `rows` x `columns` at (row, column) of a lower-triangular front; one that
-// would lie above the diagonal goes to its transpose. Diagonal blocks add their lower triangle.
-static void add_block(double *restrict front, cavum_index m, cavum_index row, cavum_index column,
-                      const double *restrict from, cavum_index stride, int rows, int columns) {
-  if (row == column) {
-    for (int j = 0; j < columns; j++) {
-      double *to = front + (size_t)m * (size_t)(column + j) + row;
-      for (int i = j; i < rows; i++) to[i] += from[(size_t)j * (size_t)stride + (size_t)i];
-    }
-  } else if (row > column) {
-    for (int j = 0; j < columns; j++) {
-      double *to = front + (size_t)m * (size_t)(column + j) + row;
-      for (int i = 0; i < rows; i++) to[i] += from[(size_t)j * (size_t)stride + (size_t)i];
-    }
-  } else {
-    for (int i = 0; i < rows; i++) {
-      double *to = front + (size_t)m * (size_t)(row + i) + column;
-      for (int j = 0; j < columns; j++) to[j] += from[(size_t)j * (size_t)stride + (size_t)i];
-    }
-  }
-}
-
-static void add_element(cavum_block_factor *f, cavum_index m, const cavum_index *offset,
+// Adds an element's matrix to the lower triangle of a front, block by block.
+static void add_element(double *restrict front, cavum_index ld, const cavum_index *offset,
                         const cavum_index *blocks, const cavum_index *place, const int *block_size,
-                        const double *S, int stride) {
-  int column = 0;
-  for (int c = 0; c < CAVUM_BLOCKS_MOST && blocks[c] >= 0; c++) {
-    int columns = block_size[blocks[c]], row = column;
-    for (int r = c; r < CAVUM_BLOCKS_MOST && blocks[r] >= 0; r++) {
-      int rows = block_size[blocks[r]];
-      if (place[c] >= 0 && place[r] >= 0) {
-        add_block(f->front, m, offset[place[r]], offset[place[c]], S + column * stride + row,
-                  stride, rows, columns);
+                        const double *restrict S, int stride) {
+  int first[CAVUM_BLOCKS_MOST + 1] = {0}, count = 0;
+  for (; count < CAVUM_BLOCKS_MOST && blocks[count] >= 0; count++) {
+    first[count + 1] = first[count] + block_size[blocks[count]];
+  }
+  for (int c = 0; c < count; c++) {
+    if (place[c] < 0) continue;
+    cavum_index column = offset[place[c]];
+    for (int r = 0; r < count; r++) {
+      if (place[r] < 0 || offset[place[r]] < column) continue;
+      int rows = first[r + 1] - first[r];
+      for (int j = first[c]; j < first[c + 1]; j++) {
+        double *restrict to = front + (size_t)(column + j - first[c]) * (size_t)ld +
+                              (size_t)offset[place[r]];
+        const double *restrict from = S + j * stride + first[r];
+        // On a diagonal block the upper triangle is added too, and never read.
+        for (int i = 0; i < rows; i++) to[i] += from[i];
       }
-      row += rows;
     }
-    column += columns;
   }
 }
 
-// Extend-add of a child's update matrix: runs of consecutive blocks go to runs of the front.
-static void add_child(double *restrict front, cavum_index m, const cavum_index *offset,
-                      const cavum_block_plan *plan, const cavum_supernode *child,
-                      const double *restrict update, cavum_index size, const int *block_size) {
-  cavum_index column = 0;
-  const cavum_index *blocks = plan->front_blocks + child->first_block;
-  const cavum_index *place = plan->child_place + child->first_block;
-  for (cavum_index c = child->num_own; c < child->num_blocks; c++) {
-    int columns = block_size[blocks[c]];
-    cavum_index row = column;
-    for (cavum_index r = c; r < child->num_blocks; r++) {
-      int rows = block_size[blocks[r]];
-      add_block(front, m, offset[place[r]], offset[place[c]],
-                update + (size_t)column * (size_t)size + (size_t)row, size, rows, columns);
-      row += rows;
+// Extend-add of a child's update matrix.
+static void add_child(double *restrict front, cavum_index ld, const cavum_row_run *run,
+                      const cavum_row_run *last, const double *restrict update, cavum_index size) {
+  for (; run < last; run++) {
+    for (cavum_index c = 0; c < run->count; c++) {
+      cavum_index source = run->from + c;
+      double *restrict column = front + (size_t)(run->to + c) * (size_t)ld;
+      const double *restrict from = update + (size_t)source * (size_t)size;
+      for (cavum_index i = c; i < run->count; i++) column[run->to + i] += from[run->from + i];
+      for (const cavum_row_run *below = run + 1; below < last; below++) {
+        double *restrict to = column + below->to;
+        const double *restrict rows = from + below->from;
+        for (cavum_index i = 0; i < below->count; i++) to[i] += rows[i];
+      }
     }
-    column += columns;
   }
 }
 
 // Moves the eliminated columns to their panel and pushes the update matrix.
 static double *store_front(cavum_block_factor *f, cavum_index supernode, double *top) {
   cavum_index m = f->front_size[supernode], k = f->own_size[supernode], border = m - k;
-  memcpy(f->panels + f->first_panel[supernode], f->front, (size_t)m * (size_t)k * sizeof *f->front);
+  size_t ld = (size_t)cavum_front_leading(m);
+  memcpy(f->panels + f->first_panel[supernode], f->front, ld * (size_t)k * sizeof *f->front);
   for (cavum_index c = 0; c < border; c++) {
-    memcpy(top + (size_t)c * (size_t)border + (size_t)c,
-           f->front + (size_t)(k + c) * (size_t)m + (size_t)(k + c),
-           (size_t)(border - c) * sizeof *top);
+    const double *from = f->front + (size_t)(k + c) * ld + (size_t)k;
+    double *to = top + (size_t)c * (size_t)border;
+    for (cavum_index i = c; i < border; i++) to[i] = from[i];
   }
   return top + square(border);
 }
@@ -210,21 +236,22 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
   if (!offset || !waiting) CAVUM_TRY(cavum_fail_memory(error));
   for (cavum_index i = 0; i < plan->num_supernodes; i++) {
     const cavum_supernode *s = &plan->supernodes[i];
-    cavum_index m = f->front_size[i];
-    memset(f->front, 0, square(m) * sizeof *f->front);
+    cavum_index m = f->front_size[i], ld = cavum_front_leading(m);
+    memset(f->front, 0, (size_t)m * (size_t)ld * sizeof *f->front);
     front_offsets(offset, plan, s, block_size);
     for (cavum_index k = 0; k < s->num_elements; k++) {
       cavum_index e = plan->elements[s->first_element + k];
       int stride;
       const double *S = source(context, e, &stride);
-      add_element(f, m, offset, element_blocks + (size_t)e * CAVUM_BLOCKS_MOST,
+      add_element(f->front, ld, offset, element_blocks + (size_t)e * CAVUM_BLOCKS_MOST,
                   plan->element_place + (size_t)e * CAVUM_BLOCKS_MOST, block_size, S, stride);
     }
     for (cavum_index k = 0; k < s->num_children; k++) {
       pending *child = &waiting[--depth];
       CAVUM_ASSERT(plan->supernodes[child->supernode].parent == i);
-      add_child(f->front, m, offset, plan, &plan->supernodes[child->supernode], child->update,
-                f->front_size[child->supernode] - f->own_size[child->supernode], block_size);
+      add_child(f->front, ld, f->runs + f->first_run[child->supernode],
+                f->runs + f->first_run[child->supernode + 1], child->update,
+                f->front_size[child->supernode] - f->own_size[child->supernode]);
       top = child->update;
     }
     cavum_front_pivots here = cavum_front_factorise(f->front, m, f->own_size[i]);
@@ -240,22 +267,32 @@ done:
   return status;
 }
 
-void cavum_block_factor_solve(double *x, const cavum_block_factor *f) {
+// Own and border unknowns of a front into its vector, with zeros at its end.
+static void take_front(cavum_block_factor *f, const double *x, cavum_index row, cavum_index i) {
+  cavum_index m = f->front_size[i], k = f->own_size[i];
+  const cavum_index *rows = f->rows + f->first_row[i];
+  for (cavum_index c = 0; c < k; c++) f->x[c] = x[row + c];
+  for (cavum_index b = k; b < m; b++) f->x[b] = x[rows[b - k]];
+  for (cavum_index b = m; b < cavum_front_leading(m); b++) f->x[b] = 0.0;
+}
+
+void cavum_block_factor_solve(double *x, cavum_block_factor *f) {
   const cavum_block_plan *plan = f->plan;
   cavum_index row = 0;
   for (cavum_index i = 0; i < plan->num_supernodes; i++) {
     cavum_index m = f->front_size[i], k = f->own_size[i];
     const cavum_index *rows = f->rows + f->first_row[i];
-    for (cavum_index b = 0; b < m - k; b++) f->border[b] = x[rows[b]];
-    cavum_front_forward(x + row, f->border, f->panels + f->first_panel[i], m, k);
-    for (cavum_index b = 0; b < m - k; b++) x[rows[b]] = f->border[b];
+    take_front(f, x, row, i);
+    cavum_front_forward(f->x, f->panels + f->first_panel[i], m, k);
+    for (cavum_index c = 0; c < k; c++) x[row + c] = f->x[c];
+    for (cavum_index b = k; b < m; b++) x[rows[b - k]] = f->x[b];
     row += k;
   }
   for (cavum_index i = plan->num_supernodes - 1; i >= 0; i--) {
     cavum_index m = f->front_size[i], k = f->own_size[i];
-    const cavum_index *rows = f->rows + f->first_row[i];
     row -= k;
-    for (cavum_index b = 0; b < m - k; b++) f->border[b] = x[rows[b]];
-    cavum_front_backward(x + row, f->border, f->panels + f->first_panel[i], m, k);
+    take_front(f, x, row, i);
+    cavum_front_backward(f->x, f->panels + f->first_panel[i], m, k);
+    for (cavum_index c = 0; c < k; c++) x[row + c] = f->x[c];
   }
 }

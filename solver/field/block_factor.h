@@ -55,6 +55,11 @@ cavum_status cavum_block_plan_create(cavum_block_plan *plan, const int64_t *orde
 /** Frees what it owns; NULL is accepted. */
 void cavum_block_plan_clear(cavum_block_plan *plan);
 
+/** Consecutive border rows of a front that are consecutive in its parent. */
+typedef struct cavum_row_run {
+  cavum_index from, to, count; /**< Border rows from .. from + count are rows to .. of the parent. */
+} cavum_row_run;
+
 /** A numerical factorisation at one degree. */
 typedef struct cavum_block_factor {
   const cavum_block_plan *plan; /**< Borrowed. */
@@ -65,8 +70,10 @@ typedef struct cavum_block_factor {
   double *panels;                     /**< Owned: factorised columns of every front. */
   int64_t *first_row;                 /**< Owned, [num_supernodes + 1]: into rows. */
   cavum_index *rows;                  /**< Owned: border rows of every front. */
+  cavum_index *first_run;             /**< Owned, [num_supernodes + 1]: into runs. */
+  cavum_row_run *runs;                /**< Owned: where border rows go in the parent's front. */
   double *front, *stack;              /**< Owned workspace. */
-  double *border;                     /**< Owned workspace of the solve. */
+  double *x;                          /**< Owned workspace of the solve. */
 } cavum_block_factor;
 
 /**
@@ -80,8 +87,7 @@ cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_b
 /** Frees what it owns; NULL is accepted. */
 void cavum_block_factor_clear(cavum_block_factor *factor);
 
-/** Gives the condensed matrix of one element: lower triangle, column-major, leading dimension ns.
- */
+/** Gives the condensed matrix of one element: both triangles, column-major. */
 typedef const double *(*cavum_element_source)(void *context, cavum_index element,
                                               int *leading_dimension);
 
@@ -97,6 +103,6 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
                                           cavum_error *error);
 
 /** Solves in place; x in order of elimination (row_of_block), shape [num_rows]. */
-void cavum_block_factor_solve(double *x, const cavum_block_factor *factor);
+void cavum_block_factor_solve(double *x, cavum_block_factor *factor);
 
 #endif

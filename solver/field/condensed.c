@@ -187,7 +187,8 @@ static void store_level(cavum_condensed_level *level, const cavum_discretisation
       int row_a = level->row[kind][a];  // rises with a
       cavum_lanes value = column[row_a] * sign[row_a] * sign[row_b];
       size_t at = (size_t)b * (size_t)level->stride + (size_t)a;
-      for (int l = 0; l < batch->count; l++) to[l][at] = value[l];
+      size_t across = (size_t)a * (size_t)level->stride + (size_t)b;
+      for (int l = 0; l < batch->count; l++) to[l][at] = to[l][across] = value[l];
     }
   }
 }

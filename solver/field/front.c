@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Dense kernels of the factorisation. Columns are eliminated four at a time, so that the update of
-// the rest reads and writes each entry once for four pivots.
+// Dense kernels of the factorisation. Columns are eliminated up to eight at a time, so that the
+// update of the rest reads and writes each entry once for eight pivots; for each number of columns
+// the compiler makes a kernel of its own.
 #include "front.h"
 
 #include <cblas.h>
@@ -8,146 +9,210 @@
 #include <stddef.h>
 
 #include "fast.h"
+#include "lanes.h"
 
-enum { PANEL = 4, BLOCK = 48, LARGE = 256, LANES = 8 };
+enum { PANEL = 8, BLOCK = 48, LARGE = 256, LANES = CAVUM_LANES };
 // Growth of a diagonal entry by this factor costs as many digits.
 static const double GROWTH_MOST = 1e7;
 
+// Column b of a front.
+static inline double *column_at(double *a, int ld, int b) { return a + (size_t)b * (size_t)ld; }
+
+// x -= p F and y -= p G for `width` columns of p; all in whole vectors from `start` to ld. With
+// `two` false y is left alone.
+static inline __attribute__((always_inline)) void subtract(double *restrict x, double *restrict y,
+                                                           const double *restrict p,
+                                                           const double *f, const double *g,
+                                                           int start, int ld, int width, bool two) {
+  for (int i = start; i < ld; i += LANES) {
+    cavum_lanes sx = *(cavum_lanes *)(x + i), sy = {0};
+    if (two) sy = *(cavum_lanes *)(y + i);
+    for (int b = 0; b < width; b++) {
+      cavum_lanes column = *(const cavum_lanes *)(p + (size_t)b * (size_t)ld + i);
+      sx -= f[b] * column;
+      if (two) sy -= g[b] * column;
+    }
+    *(cavum_lanes *)(x + i) = sx;
+    if (two) *(cavum_lanes *)(y + i) = sy;
+  }
+}
+
+// One kernel for every number of columns.
+CAVUM_FAST static void subtract_two(double *restrict x, double *restrict y,
+                                    const double *restrict p, const double *f, const double *g,
+                                    int start, int ld, int width) {
+  switch (width) {
+#define WIDTH_CASE(w)                                \
+  case w:                                            \
+    subtract(x, y, p, f, g, start, ld, w, true);     \
+    return;
+    WIDTH_CASE(1) WIDTH_CASE(2) WIDTH_CASE(3) WIDTH_CASE(4)
+    WIDTH_CASE(5) WIDTH_CASE(6) WIDTH_CASE(7) WIDTH_CASE(8)
+#undef WIDTH_CASE
+    default:
+      return;
+  }
+}
+
+CAVUM_FAST static void subtract_one(double *restrict x, const double *restrict p, const double *f,
+                                    int start, int ld, int width) {
+  switch (width) {
+#define WIDTH_CASE(w)                                \
+  case w:                                            \
+    subtract(x, NULL, p, f, f, start, ld, w, false);    \
+    return;
+    WIDTH_CASE(1) WIDTH_CASE(2) WIDTH_CASE(3) WIDTH_CASE(4)
+    WIDTH_CASE(5) WIDTH_CASE(6) WIDTH_CASE(7) WIDTH_CASE(8)
+#undef WIDTH_CASE
+    default:
+      return;
+  }
+}
+
+// Divides a column by its pivot and gives its largest entry before that.
+CAVUM_FAST static double divide(double *restrict column, int from, int m, double inverse) {
+  double largest = 0.0;
+  for (int i = from; i < m; i++) {
+    double size = fabs(column[i]);
+    largest = size > largest ? size : largest;
+    column[i] *= inverse;
+  }
+  return largest;
+}
+
+// The slow, exact look at what the elimination of a divided column does to the diagonal.
+static bool grows(const double *a, int ld, int m, int c) {
+  const double *column = a + (size_t)c * (size_t)ld;
+  for (int i = c + 1; i < m; i++) {
+    double taken = fabs(column[i] * column[i] * column[c]);
+    if (!(taken <= GROWTH_MOST * fabs(a[(size_t)i * (size_t)ld + (size_t)i]))) return true;
+  }
+  return false;
+}
+
+static double largest_diagonal(const double *a, int ld, int m) {
+  double largest = 0.0;
+  for (int i = 0; i < m; i++) {
+    double size = fabs(a[(size_t)i * ((size_t)ld + 1)]);
+    largest = size > largest ? size : largest;
+  }
+  return largest;
+}
+
 // Factorises columns j .. j + width of a panel for all rows below, with the columns before already
-// applied; counts and checks pivots.
-CAVUM_FAST static void factorise_panel(double *restrict a, int m, int j, int width,
-                                       cavum_front_pivots *pivots) {
+// applied; counts and checks pivots. In a definite matrix |a_ic|^2 <= a_cc a_ii, so that only
+// columns that break this need the slow look.
+static void factorise_panel(double *a, int ld, int m, int j, int width, double scale,
+                            cavum_front_pivots *pivots) {
+  double factor[PANEL];
   for (int c = j; c < j + width; c++) {
-    double *restrict column = a + (size_t)c * (size_t)m;
+    double *column = column_at(a, ld, c);
     for (int b = j; b < c; b++) {
-      const double *restrict before = a + (size_t)b * (size_t)m;
-      double factor = before[c] * before[b];  // L(c,b) D(b)
-      for (int i = c; i < m; i++) column[i] -= before[i] * factor;
+      const double *before = column_at(a, ld, b);
+      factor[b - j] = before[c] * before[b];  // L(c,b) D(b)
     }
-    double pivot = column[c], inverse = 1.0 / pivot, growth = 0.0;
+    subtract_one(column, column_at(a, ld, j), factor, c / LANES * LANES, ld, c - j);
+    double pivot = column[c], largest = divide(column, c + 1, m, 1.0 / pivot);
     pivots->num_negative += pivot < 0.0;
-    for (int i = c + 1; i < m; i++) {
-      double taken = fabs(column[i] * column[i] * inverse);
-      double excess = taken - GROWTH_MOST * fabs(a[(size_t)i * (size_t)m + (size_t)i]);
-      growth = excess > growth ? excess : growth;
-      column[i] *= inverse;
-    }
-    if (!(fabs(pivot) > 0.0) || growth > 0.0) pivots->unsafe = true;
+    if (!(largest * largest <= pivot * scale) && grows(a, ld, m, c)) pivots->unsafe = true;
+    if (!(fabs(pivot) > 0.0)) pivots->unsafe = true;
   }
 }
 
-// Columns from .. end minus their share of four pivots, two columns at a time.
-CAVUM_FAST static void update_rest(double *restrict a, int m, int j, int from, int end) {
-  const double *restrict p0 = a + (size_t)j * (size_t)m;
-  const double *restrict p1 = p0 + m, *restrict p2 = p1 + m, *restrict p3 = p2 + m;
-  double d0 = p0[j], d1 = p1[j + 1], d2 = p2[j + 2], d3 = p3[j + 3];
-  int c = from;
-  for (; c + 1 < end; c += 2) {
-    double *restrict x = a + (size_t)c * (size_t)m, *restrict y = x + m;
-    double x0 = p0[c] * d0, x1 = p1[c] * d1, x2 = p2[c] * d2, x3 = p3[c] * d3;
-    double y0 = p0[c + 1] * d0, y1 = p1[c + 1] * d1, y2 = p2[c + 1] * d2, y3 = p3[c + 1] * d3;
-    x[c] -= p0[c] * x0 + p1[c] * x1 + p2[c] * x2 + p3[c] * x3;
-    for (int i = c + 1; i < m; i++) {
-      double l0 = p0[i], l1 = p1[i], l2 = p2[i], l3 = p3[i];
-      x[i] -= l0 * x0 + l1 * x1 + l2 * x2 + l3 * x3;
-      y[i] -= l0 * y0 + l1 * y1 + l2 * y2 + l3 * y3;
+// Columns from .. end minus their share of the columns j .. j + width.
+static void update_rest(double *a, int ld, int j, int width, int from, int end) {
+  const double *p = column_at(a, ld, j);
+  double f[PANEL], g[PANEL], pivot[PANEL];
+  for (int b = 0; b < width; b++) pivot[b] = p[(size_t)b * (size_t)ld + (size_t)(j + b)];
+  for (int c = from; c < end; c += 2) {
+    bool two = c + 1 < end;
+    for (int b = 0; b < width; b++) {
+      const double *column = p + (size_t)b * (size_t)ld;
+      f[b] = column[c] * pivot[b];
+      g[b] = two ? column[c + 1] * pivot[b] : 0.0;
     }
-  }
-  if (c < end) {
-    double *restrict x = a + (size_t)c * (size_t)m;
-    double x0 = p0[c] * d0, x1 = p1[c] * d1, x2 = p2[c] * d2, x3 = p3[c] * d3;
-    for (int i = c; i < m; i++) x[i] -= p0[i] * x0 + p1[i] * x1 + p2[i] * x2 + p3[i] * x3;
-  }
-}
-
-// The same for a last panel of fewer columns.
-CAVUM_FAST static void update_rest_narrow(double *restrict a, int m, int j, int width, int from,
-                                          int end) {
-  for (int b = j; b < j + width; b++) {
-    const double *restrict p = a + (size_t)b * (size_t)m;
-    for (int c = from; c < end; c++) {
-      double *restrict x = a + (size_t)c * (size_t)m;
-      double factor = p[c] * p[b];
-      for (int i = c; i < m; i++) x[i] -= p[i] * factor;
+    double *x = column_at(a, ld, c);
+    if (two) {
+      subtract_two(x, x + ld, p, f, g, c / LANES * LANES, ld, width);
+    } else {
+      subtract_one(x, p, f, c / LANES * LANES, ld, width);
     }
-  }
-}
-
-// Columns j .. j + width, the rest of the panel's own columns up to `end` updated.
-static void factorise_columns(double *restrict a, int m, int j, int width, int end,
-                              cavum_front_pivots *pivots) {
-  factorise_panel(a, m, j, width, pivots);
-  if (width == PANEL) {
-    update_rest(a, m, j, j + width, end);
-  } else {
-    update_rest_narrow(a, m, j, width, j + width, end);
   }
 }
 
 // Lower triangle of columns from .. m minus L D L^T of the columns j .. j + width, through the
 // BLAS, by strips of columns so that little is computed above the diagonal.
-static void update_large(double *a, int m, int j, int width, int from, double *scaled) {
+static void update_large(double *a, int ld, int m, int j, int width, int from, double *scaled) {
   for (int c = from; c < m; c += BLOCK) {
     int columns = m - c < BLOCK ? m - c : BLOCK;
     for (int b = 0; b < width; b++) {
-      const double *p = a + (size_t)(j + b) * (size_t)m;
+      const double *p = column_at(a, ld, j + b);
       for (int i = 0; i < columns; i++) scaled[b * BLOCK + i] = p[c + i] * p[j + b];
     }
     cblas_dgemm(CblasColMajor, CblasNoTrans, CblasTrans, m - c, columns, width, -1.0,
-                a + (size_t)j * (size_t)m + (size_t)c, m, scaled, BLOCK, 1.0,
-                a + (size_t)c * (size_t)m + (size_t)c, m);
+                column_at(a, ld, j) + c, ld, scaled, BLOCK, 1.0, column_at(a, ld, c) + c, ld);
   }
-}
-
-static cavum_front_pivots factorise_large(double *a, int m, int k) {
-  cavum_front_pivots pivots = {0, false};
-  double scaled[BLOCK * BLOCK];
-  for (int block = 0; block < k; block += BLOCK) {
-    int end = block + BLOCK < k ? block + BLOCK : k;
-    for (int j = block; j < end; j += PANEL) {
-      factorise_columns(a, m, j, end - j < PANEL ? end - j : PANEL, end, &pivots);
-    }
-    update_large(a, m, block, end - block, end, scaled);
-  }
-  return pivots;
 }
 
 cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k) {
-  if (m > LARGE) return factorise_large(a, m, k);
   cavum_front_pivots pivots = {0, false};
-  for (int j = 0; j < k; j += PANEL) {
-    factorise_columns(a, m, j, k - j < PANEL ? k - j : PANEL, m, &pivots);
+  double scaled[BLOCK * BLOCK];
+  int ld = cavum_front_leading(m), strip = m > LARGE ? BLOCK : k;
+  double scale = largest_diagonal(a, ld, m);
+  for (int block = 0; block < k; block += strip) {
+    int end = block + strip < k ? block + strip : k, last = m > LARGE ? end : m;
+    for (int j = block; j < end; j += PANEL) {
+      int width = end - j < PANEL ? end - j : PANEL;
+      factorise_panel(a, ld, m, j, width, scale, &pivots);
+      update_rest(a, ld, j, width, j + width, last);
+    }
+    if (m > LARGE) update_large(a, ld, m, block, end - block, end, scaled);
+  }
+  for (int c = 1; c < k; c++) {
+    for (int i = 0; i < c; i++) column_at(a, ld, c)[i] = 0.0;
   }
   return pivots;
 }
 
-CAVUM_FAST void cavum_front_forward(double *restrict own, double *restrict border,
-                                    const double *restrict panel, int m, int k) {
-  for (int c = 0; c < k; c++) {
-    const double *restrict column = panel + (size_t)c * (size_t)m;
-    double x = own[c];
-    for (int i = c + 1; i < k; i++) own[i] -= column[i] * x;
-    for (int i = k; i < m; i++) border[i - k] -= column[i] * x;
+CAVUM_FAST void cavum_front_forward(double *restrict x, const double *restrict panel, int m,
+                                    int k) {
+  int ld = (m + LANES - 1) / LANES * LANES, c = 0;
+  double pair[2];
+  // The diagonal holds D, not the ones of L: own unknowns are put back after each column.
+  for (; c + 1 < k; c += 2) {
+    const double *p0 = panel + (size_t)c * (size_t)ld, *p1 = p0 + ld;
+    pair[0] = x[c];
+    pair[1] = x[c + 1] - p0[c + 1] * pair[0];
+    for (int i = c / LANES * LANES; i < ld; i += LANES) {
+      *(cavum_lanes *)(x + i) -=
+          pair[0] * *(const cavum_lanes *)(p0 + i) + pair[1] * *(const cavum_lanes *)(p1 + i);
+    }
+    x[c] = pair[0];
+    x[c + 1] = pair[1];
   }
-  for (int c = 0; c < k; c++) own[c] /= panel[(size_t)c * (size_t)m + (size_t)c];
+  if (c < k) {
+    const double *p0 = panel + (size_t)c * (size_t)ld;
+    pair[0] = x[c];
+    for (int i = c / LANES * LANES; i < ld; i += LANES) {
+      *(cavum_lanes *)(x + i) -= pair[0] * *(const cavum_lanes *)(p0 + i);
+    }
+    x[c] = pair[0];
+  }
+  for (c = 0; c < k; c++) x[c] /= panel[(size_t)c * ((size_t)ld + 1)];
 }
 
-// x . y; several partial sums in a fixed order, because one running sum cannot be vectorised.
-CAVUM_FAST static double dot(const double *restrict x, const double *restrict y, int count) {
-  double part[LANES] = {0.0}, sum = 0.0;
-  int i = 0;
-  for (; i + LANES <= count; i += LANES) {
-    for (int k = 0; k < LANES; k++) part[k] += x[i + k] * y[i + k];
-  }
-  for (; i < count; i++) sum += x[i] * y[i];
-  for (int k = 0; k < LANES; k++) sum += part[k];
-  return sum;
-}
-
-void cavum_front_backward(double *restrict own, const double *restrict border,
-                          const double *restrict panel, int m, int k) {
+CAVUM_FAST void cavum_front_backward(double *restrict x, const double *restrict panel, int m,
+                                     int k) {
+  int ld = (m + LANES - 1) / LANES * LANES;
   for (int c = k - 1; c >= 0; c--) {
-    const double *restrict column = panel + (size_t)c * (size_t)m;
-    own[c] -= dot(column + c + 1, own + c + 1, k - c - 1) + dot(column + k, border, m - k);
+    const double *column = panel + (size_t)c * (size_t)ld;
+    cavum_lanes sum = {0};
+    double own = x[c], total = 0.0;
+    x[c] = 0.0;  // the diagonal holds D
+    for (int i = c / LANES * LANES; i < ld; i += LANES) {
+      sum += *(const cavum_lanes *)(column + i) * *(const cavum_lanes *)(x + i);
+    }
+    for (int l = 0; l < LANES; l++) total += sum[l];
+    x[c] = own - total;
   }
 }

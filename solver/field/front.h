@@ -3,15 +3,21 @@
  * @file front.h
  * Dense kernels of the factorisation: partial L D L^T of a front and the two halves of its solve.
  *
- * Storage is column-major, lower triangle, leading dimension m. No pivoting: the matrices are
- * K - shift M with a shift away from eigenvalues, positive definite but for a few directions. A
- * pivot whose elimination makes other diagonal entries grow, which a definite matrix cannot do, is
- * reported, and the caller moves the shift.
+ * Storage is column-major, lower triangle, with a leading dimension of whole vectors
+ * (cavum_front_leading()) and zeros in the rows that this adds; the memory is aligned to 64 bytes.
+ * Kernels run in whole vectors: what lies above the diagonal is overwritten with anything.
+ *
+ * No pivoting: the matrices are K - shift M with a shift away from eigenvalues, positive definite
+ * but for a few directions. A pivot whose elimination makes other diagonal entries grow, which a
+ * definite matrix cannot do, is reported, and the caller moves the shift.
  */
 #ifndef CAVUM_FRONT_H
 #define CAVUM_FRONT_H
 
 #include <stdbool.h>
+
+/** Leading dimension of a front of m unknowns. */
+static inline int cavum_front_leading(int m) { return (m + 7) / 8 * 8; }
 
 /** What a partial factorisation found. */
 typedef struct cavum_front_pivots {
@@ -21,22 +27,20 @@ typedef struct cavum_front_pivots {
 
 /**
  * Eliminates the first k of m unknowns: A = L D L^T in the first k columns (unit L below the
- * diagonal, D on it), and the Schur complement in the lower triangle of the last m - k.
- * @param[in,out] a  Shape [m, m], column-major, lower triangle.
+ * diagonal, D on it, zeros above), and the Schur complement in the lower triangle of the last
+ * m - k.
+ * @param[in,out] a  Shape [m, leading].
  */
 cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k);
 
 /**
- * Forward half: own = L11^-1 own, border -= L21 own, own = D^-1 own.
- * @param[in,out] own     Shape [k].
- * @param[in,out] border  Shape [m - k].
- * @param[in]     panel   First k columns of a factorised front, leading dimension m.
+ * Forward half of a solve: x1 = D^-1 L11^-1 x1, x2 = x2 - L21 L11^-1 x1.
+ * @param[in,out] x      Shape [leading]: the k own unknowns, the m - k of the border, zeros.
+ * @param[in]     panel  First k columns of a factorised front.
  */
-void cavum_front_forward(double *restrict own, double *restrict border,
-                         const double *restrict panel, int m, int k);
+void cavum_front_forward(double *restrict x, const double *restrict panel, int m, int k);
 
-/** Backward half: own = L11^-T (own - L21^T border). */
-void cavum_front_backward(double *restrict own, const double *restrict border,
-                          const double *restrict panel, int m, int k);
+/** Backward half: x1 = L11^-T (x1 - L21^T x2); x2 is left. */
+void cavum_front_backward(double *restrict x, const double *restrict panel, int m, int k);
 
 #endif

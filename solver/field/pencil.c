@@ -238,7 +238,7 @@ static void go_up(double *y, cavum_pencil *p, int level) {
 }
 
 void cavum_pencil_solve(double *y, cavum_pencil *p, int level, const double *b) {
-  const cavum_pencil_level *own = &p->levels[level];
+  cavum_pencil_level *own = &p->levels[level];
   take_rows(p, own, b);
   go_down(p, level, b);
   cavum_block_factor_solve(p->rows, &own->factor);
