@@ -17,8 +17,11 @@
 static const double wanted_shape = 0.12, accepted_shape = 0.02;
 // Weight of the scaled Jacobian against the angles once corners are graded.
 static const double graded_weight = 4.0;
-// Columns are used when their worst element is at least this good.
+static const cavum_smoothing full_smoothing = {8, 0.25};
+// Columns are used when their worst element is at least this good; the grading at junctions upsets
+// them little, so a few rounds settle them.
 static const double columns_shape = 0.15;
+static const cavum_smoothing columns_smoothing = {2, 0.0};
 // Size at a poor element over what the element has.
 static const double shrink = 0.6;
 enum {
@@ -168,7 +171,7 @@ static cavum_status split_quads(cavum_mesher *mesher, cavum_error *error) {
 static cavum_status finish_quads(double *worst, cavum_mesher *mesher, cavum_error *error) {
   cavum_status status =
       cavum_quads_from_patches(&mesher->quads, &mesher->patches, mesher->contour, error);
-  if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
+  if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, &full_smoothing, error);
   if (status == CAVUM_OK) status = check_shapes(worst, mesher, 1.0, error);
   if (status == CAVUM_OK) status = split_quads(mesher, error);
   if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
@@ -176,11 +179,11 @@ static cavum_status finish_quads(double *worst, cavum_mesher *mesher, cavum_erro
   return status;
 }
 
-static double worst_shape(const cavum_quads *quads) {
+static double worst_shape(const cavum_quads *quads, double jacobian_weight) {
   double worst = 1.0;
   for (cavum_index q = 0; q < quads->num_quads; q++) {
     cavum_quad_shape shape = cavum_quads_measure(quads, &quads->quads[q], CHECK_SAMPLES);
-    worst = cavum_min(worst, cavum_min(shape.scaled_jacobian, shape.sine));
+    worst = cavum_min(worst, cavum_min(jacobian_weight * shape.scaled_jacobian, shape.sine));
   }
   return worst;
 }
@@ -190,12 +193,17 @@ static cavum_status try_columns(cavum_mesher *mesher, cavum_error *error) {
   cavum_status status =
       cavum_quads_by_columns(&mesher->quads, mesher->contour, &mesher->options, error);
   if (status != CAVUM_OK || mesher->quads.num_quads == 0) return status;
-  if (worst_shape(&mesher->quads) < columns_shape) return CAVUM_OK;
+  if (worst_shape(&mesher->quads, 1.0) < columns_shape) return CAVUM_OK;
   status = split_quads(mesher, error);
   if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
   // Grading cuts long elements awkwardly; the inner vertices settle around the layers.
-  if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, error);
-  if (status != CAVUM_OK || worst_shape(&mesher->quads) < columns_shape) return status;
+  if (status == CAVUM_OK) {
+    status = cavum_quads_smooth(&mesher->quads, &columns_smoothing, error);
+  }
+  if (status == CAVUM_OK && worst_shape(&mesher->quads, graded_weight) < columns_shape) {
+    status = cavum_quads_smooth(&mesher->quads, &full_smoothing, error);
+  }
+  if (status != CAVUM_OK || worst_shape(&mesher->quads, graded_weight) < columns_shape) return status;
   swap_quads(&mesher->best, &mesher->quads);
   return CAVUM_OK;
 }

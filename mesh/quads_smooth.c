@@ -10,7 +10,7 @@
 #include "base.h"
 #include "quads_star.h"
 
-enum { SWEEPS = 8, HALVINGS = 3, REPAIRS = 4, NUM_DIRECTIONS = 8, SAMPLES = 5 };
+enum { HALVINGS = 3, REPAIRS = 4, NUM_DIRECTIONS = 8, SAMPLES = 5 };
 // Weight of the variation of the Jacobian against the corner angles.
 static const double variation_weight = 2.0;
 // Rounds the corner where a sine becomes negative, so that folded elements unfold.
@@ -19,8 +19,8 @@ static const double sine_rounding = 0.05;
 static const double difference_step = 1e-3, longest_step = 0.3, small_move = 5e-3;
 // A vertex keeps this part of a straight piece between its neighbours on both of its sides.
 static const double slide_margin = 0.25;
-// Shapes below this are repaired; a trial step must win this much.
-static const double poor_shape = 0.25, least_gain = 1e-3;
+// A trial step must win this much.
+static const double least_gain = 1e-3;
 
 // What one run needs.
 typedef struct smoother {
@@ -174,7 +174,7 @@ static double shape_around(const smoother *run, cavum_index v) {
 }
 
 // Tries steps in eight directions from v and keeps what makes the worst shape around it better.
-static void repair_vertex(smoother *run, cavum_index v, double scale) {
+static void repair_vertex(smoother *run, cavum_index v, double scale, double poor_shape) {
   static const double directions[NUM_DIRECTIONS][2] = {
       {1, 0}, {0, 1}, {-1, 0}, {0, -1}, {0.7, 0.7}, {-0.7, 0.7}, {-0.7, -0.7}, {0.7, -0.7}};
   double worst = shape_around(run, v);
@@ -193,8 +193,8 @@ static void repair_vertex(smoother *run, cavum_index v, double scale) {
   }
 }
 
-static void relax(smoother *run) {
-  for (int sweep = 0; sweep < SWEEPS; sweep++) {
+static void relax(smoother *run, int sweeps) {
+  for (int sweep = 0; sweep < sweeps; sweep++) {
     double largest = 0.0;
     for (cavum_index v = 0; v < run->quads->num_vertices; v++) {
       double move = 0.0;
@@ -206,20 +206,25 @@ static void relax(smoother *run) {
   }
 }
 
-cavum_status cavum_quads_smooth(cavum_quads *quads, cavum_error *error) {
+static void repair(smoother *run, double poor_shape) {
+  double scale = 0.15;
+  for (int pass = 0; pass < REPAIRS; pass++, scale *= 0.6) {
+    for (cavum_index v = 0; v < run->quads->num_vertices; v++) {
+      if (run->star.slide[v].kind == CAVUM_SLIDE_FREE) repair_vertex(run, v, scale, poor_shape);
+    }
+  }
+}
+
+cavum_status cavum_quads_smooth(cavum_quads *quads, const cavum_smoothing *smoothing,
+                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
   smoother run = {.quads = quads};
   CAVUM_TRY(cavum_star_build(&run.star, quads, error));
   run.slopes = cavum_alloc(quads->num_quads, sizeof *run.slopes);
   if (!run.slopes) CAVUM_TRY(cavum_fail_memory(error));
   find_slopes(&run);
-  relax(&run);
-  double scale = 0.15;
-  for (int repair = 0; repair < REPAIRS; repair++, scale *= 0.6) {
-    for (cavum_index v = 0; v < quads->num_vertices; v++) {
-      if (run.star.slide[v].kind == CAVUM_SLIDE_FREE) repair_vertex(&run, v, scale);
-    }
-  }
+  relax(&run, smoothing->sweeps);
+  if (smoothing->poor_shape > 0.0) repair(&run, smoothing->poor_shape);
 done:
   free(run.slopes);
   cavum_star_clear(&run.star);
