@@ -11,13 +11,13 @@
 
 enum { COLUMNS_MOST = 400, ROWS_MOST = 8 };
 // Height of the row at the axis over the smallest radius of the wall.
-static const double AXIS_ROW = 0.5;
+static const double AXIS_ROW = 0.6;
 // Where the second of three rows ends, between the axis row and the wall.
-static const double MIDDLE_ROW = 0.55;
+static const double MIDDLE_ROW = 0.6;
 // Weight of radial travel of the wall in the spread of the feet.
 static const double RADIAL_WEIGHT = 0.35;
 // Column widths along a tube over its radius: first, growth, most.
-static const double TUBE_FIRST = 0.55, TUBE_GROWTH = 1.6, TUBE_MOST = 1.6;
+static const double TUBE_FIRST = 0.8, TUBE_GROWTH = 2.0, TUBE_MOST = 2.2;
 // Longest straight piece of a wall over its distance from the axis.
 static const double STRAIGHT_MOST = 0.9;
 

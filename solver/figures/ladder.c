@@ -75,7 +75,7 @@ static cavum_convergence convergence_of(cavum_figure_id id) {
   switch (id) {
     case CAVUM_FIGURE_EPK_OVER_EACC:
     case CAVUM_FIGURE_BPK_OVER_EACC:
-      return CAVUM_CONVERGENCE_UNEVEN;
+      return CAVUM_CONVERGENCE_SPREAD;
     case CAVUM_FIGURE_FREQUENCY:
     case CAVUM_FIGURE_GEOMETRY_FACTOR:
     case CAVUM_FIGURE_SURFACE_RESISTANCE:
@@ -86,19 +86,20 @@ static cavum_convergence convergence_of(cavum_figure_id id) {
   }
 }
 
-static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id) {
+static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id,
+                          double spread) {
   if (figure->state != CAVUM_FIGURE_PRESENT) {
     history->count = 0;
     return;
   }
-  cavum_history_add(history, figure->value);
+  cavum_history_add(history, figure->value, spread);
   figure->uncertainty = cavum_uncertainty_of_last(history, convergence_of(id), rounding_floor(id)) +
                         model_error(id) * fabs(figure->value);
 }
 
 // A ratio that is zero as far as the hierarchy can tell.
 static bool is_zero(cavum_history *history, double ratio) {
-  cavum_history_add(history, ratio);
+  cavum_history_add(history, ratio, 0.0);
   return history->count >= LEVELS_LEAST &&
          ratio + cavum_uncertainty_of_last(history, CAVUM_CONVERGENCE_UNEVEN, 0.0) < ZERO_RATIO;
 }
@@ -127,6 +128,17 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
   }
 }
 
+// Spread of a peak against the degree before; in the unit of the figure.
+static double spread_of(const cavum_mode_history *history, const cavum_wall_looks *looks,
+                        double eacc_v_per_m, cavum_index count, cavum_figure_id id) {
+  bool electric = id == CAVUM_FIGURE_EPK_OVER_EACC;
+  if (!electric && id != CAVUM_FIGURE_BPK_OVER_EACC) return 0.0;
+  if (!history->looks || history->eacc_v_per_m <= 0.0 || eacc_v_per_m <= 0.0) return 0.0;
+  double spread = cavum_surface_spread(history->looks, history->eacc_v_per_m, looks, eacc_v_per_m,
+                                       count, electric);
+  return electric ? spread : 1e9 * CAVUM_MU0 * spread;  // mT per MV/m
+}
+
 // Takes in the values of one degree, the highest of the level or one `below` it.
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request,
                              int below) {
@@ -135,16 +147,24 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
       ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
   for (int m = 0; m < count; m++) {
     cavum_mode_values *values = &ladder->level->modes[m].values[below];
-    drop_vanishing(values, &ladder->history[m]);
+    cavum_mode_history *history = &ladder->history[m];
+    cavum_wall_looks *looks = ladder->level->modes[m].looks[below];
+    double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+    drop_vanishing(values, history);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       cavum_figure *figure = &values->figures[id];
-      update_figure(figure, &ladder->history[m].figures[id], (cavum_figure_id)id);
+      update_figure(figure, &history->figures[id], (cavum_figure_id)id,
+                    spread_of(history, looks, eacc, ladder->sides.num_metal, (cavum_figure_id)id));
       ladder->reached =
           ladder->reached && cavum_ladder_is_accurate(figure, (cavum_figure_id)id, request->cell);
     }
     for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
-      cavum_history_add(&ladder->history[m].voltage_of_beta[i], values->voltage_of_beta[i]);
+      cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0);
     }
+    free(history->looks);
+    history->looks = looks;
+    history->eacc_v_per_m = eacc;
+    ladder->level->modes[m].looks[below] = NULL;
   }
 }
 
@@ -262,6 +282,7 @@ void cavum_ladder_clear(cavum_ladder *ladder) {
   cavum_sides_clear(&ladder->sides);
   cavum_level_clear(ladder->level);
   free(ladder->level);
+  for (int m = 0; ladder->history && m < ladder->num_modes; m++) free(ladder->history[m].looks);
   free(ladder->history);
   memset(ladder, 0, sizeof *ladder);
 }

@@ -14,6 +14,8 @@ typedef struct cavum_mode_history {
   cavum_history figures[CAVUM_NUM_FIGURES];
   cavum_history voltage_of_beta[CAVUM_BETA_POINTS];
   cavum_history integral_part, voltage_part; /**< Of cavum_mode_values. */
+  cavum_wall_looks *looks; /**< Owned: fields along the metal at the last degree, or NULL. */
+  double eacc_v_per_m;     /**< Gradient at one joule at the last degree. */
 } cavum_mode_history;
 
 /** What a ladder is asked for. */

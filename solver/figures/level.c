@@ -138,8 +138,11 @@ static cavum_status compute_figures(cavum_level *level, const cavum_level_input 
   for (int m = 0; m < level->num_modes; m++) {
     for (int below = 0; below < level->num_degrees; below++) {
       cavum_view view = cavum_level_view(level, m, below, input->sides);
-      cavum_status status = cavum_mode_compute_figures(&level->modes[m].values[below], &view,
-                                                       input->cell, input->curves, error);
+      cavum_level_mode *mode = &level->modes[m];
+      mode->looks[below] = cavum_alloc(input->sides->num_metal, sizeof *mode->looks[below]);
+      if (!mode->looks[below]) return cavum_fail_memory(error);
+      cavum_status status = cavum_mode_compute_figures(
+          &mode->values[below], &view, input->cell, input->curves, mode->looks[below], error);
       if (status != CAVUM_OK) return status;
     }
   }
@@ -179,6 +182,9 @@ void cavum_level_clear(cavum_level *level) {
     cavum_pencil_clear(&level->classes[c].pencil);
     cavum_skeleton_clear(&level->classes[c].skeleton);
     for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&level->classes[c].modes[l]);
+  }
+  for (int m = 0; m < level->num_modes; m++) {
+    for (int l = 0; l < CAVUM_LEVELS_MOST; l++) free(level->modes[m].looks[l]);
   }
   free(level->modes);
   cavum_condensed_clear(&level->condensed);

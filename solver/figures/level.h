@@ -29,6 +29,7 @@ typedef struct cavum_level_mode {
   int in_class, index;
   double k2_per_m2;                            /**< At the highest degree. */
   cavum_mode_values values[CAVUM_LEVELS_MOST]; /**< By degree, from the highest down. */
+  cavum_wall_looks *looks[CAVUM_LEVELS_MOST];  /**< Owned: fields along the metal, likewise. */
 } cavum_level_mode;
 
 enum { CAVUM_CLASSES = 2 };

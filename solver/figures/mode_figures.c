@@ -129,7 +129,8 @@ static void compute_tube_cut(cavum_mode_values *values, const cavum_view *view, 
 }
 
 cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
-                                        const cavum_cell *cell, bool curves, cavum_error *error) {
+                                        const cavum_cell *cell, bool curves, cavum_wall_looks *looks,
+                                        cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_mode_values made = {0};
   cavum_phasor v = {0.0, 0.0};
@@ -138,7 +139,7 @@ cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_v
   made.length = cavum_mode_accelerating_length(cell, frequency);
   put(&made, CAVUM_FIGURE_FREQUENCY, frequency);
   CAVUM_TRY(compute_axis(&made, &v, &has_voltage, view, cell, curves, error));
-  cavum_surface surface = cavum_surface_measure(view);
+  cavum_surface surface = cavum_surface_measure(looks, view);
   if (has_voltage) {
     compute_peaks(&made, view, &surface);
     compute_tube_cut(&made, view, v, cell);

@@ -6,6 +6,7 @@
 #ifndef CAVUM_MODE_FIGURES_H
 #define CAVUM_MODE_FIGURES_H
 
+#include "surface.h"
 #include "view.h"
 
 /** Least particle speed over c of the R/Q curve. */
@@ -38,10 +39,12 @@ cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
  * @param[in]  view     The mode at one joule.
  * @param[in]  cell     Particle speed, length, wall, ends.
  * @param[in]  curves   Also fill voltage_of_beta.
+ * @param[out] looks    Shape [sides->num_metal]: the fields along the metal.
  * @retval CAVUM_ERR_MEMORY
  * @retval CAVUM_ERR_RANGE   the stated wall has no surface resistance at this frequency.
  */
 cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
-                                        const cavum_cell *cell, bool curves, cavum_error *error);
+                                        const cavum_cell *cell, bool curves, cavum_wall_looks *looks,
+                                        cavum_error *error);
 
 #endif

@@ -3,41 +3,61 @@
 #include "surface.h"
 
 #include "base.h"
+#include "fast.h"
+#include "lanes.h"
 #include "quadrature.h"
 
-// Values of the segment functions at the looks, for all metal edges of one degree.
+enum { LOOK_VECTORS = CAVUM_WALL_LOOKS / CAVUM_LANES };
+_Static_assert(CAVUM_WALL_LOOKS % CAVUM_LANES == 0, "looks come in whole vectors");
+// Looks with a field above this part of the largest are close to the peak.
+static const double NEAR_PEAK = 0.97;
+
+// Segment functions at the looks, for all metal edges of one degree.
 typedef struct look_table {
-  double value[CAVUM_WALL_LOOKS][CAVUM_DEGREE_MOST + 1];
-  double derivative[CAVUM_WALL_LOOKS][CAVUM_DEGREE_MOST + 1];
+  cavum_lanes value[CAVUM_DEGREE_MOST + 1][LOOK_VECTORS];
+  cavum_lanes derivative[CAVUM_DEGREE_MOST + 1][LOOK_VECTORS];
 } look_table;
 
-// |E| and |H| at the looks of one edge.
-typedef struct look_values {
-  double e[CAVUM_WALL_LOOKS], h[CAVUM_WALL_LOOKS];
-} look_values;
-
 static void fill_table(look_table *table, const cavum_view *view) {
+  int degree = view->field.discretisation->reference->degree;
+  double value[CAVUM_DEGREE_MOST + 1], derivative[CAVUM_DEGREE_MOST + 1];
   for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
-    cavum_shape_segment(table->value[k], table->derivative[k],
-                        view->field.discretisation->reference->degree, view->sides->look[k]);
+    cavum_shape_segment(value, derivative, degree, view->sides->look[k]);
+    for (int i = 0; i <= degree; i++) {
+      table->value[i][k / CAVUM_LANES][k % CAVUM_LANES] = value[i];
+      table->derivative[i][k / CAVUM_LANES][k % CAVUM_LANES] = derivative[i];
+    }
+  }
+}
+
+// The function and its derivative along the edge at the looks.
+CAVUM_FAST static void sum_functions(double *restrict x, double *restrict x_s,
+                                     const look_table *table, const double *coeff, int degree) {
+  for (int v = 0; v < LOOK_VECTORS; v++) {
+    cavum_lanes sum = {0}, sum_s = {0};
+    for (int i = 0; i <= degree; i++) {
+      sum += coeff[i] * table->value[i][v];
+      sum_s += coeff[i] * table->derivative[i][v];
+    }
+    for (int l = 0; l < CAVUM_LANES; l++) {
+      x[v * CAVUM_LANES + l] = sum[l];
+      x_s[v * CAVUM_LANES + l] = sum_s[l];
+    }
   }
 }
 
 // The same formulas as cavum_trace_at(), with the shape of the edge at hand.
-static void look_at_edge(look_values *out, const cavum_view *view, const look_table *table,
+static void look_at_edge(cavum_wall_looks *out, const cavum_view *view, const look_table *table,
                          const cavum_trace *trace, const cavum_wall_shape *shape, double eps_r) {
-  int degree = view->field.discretisation->reference->degree;
   bool is_w = view->field.discretisation->unknown == CAVUM_UNKNOWN_H_OVER_R;
   double admittance = 1.0 / (view->field.angular_frequency * CAVUM_EPS0 * eps_r);
+  double x[CAVUM_WALL_LOOKS], x_s[CAVUM_WALL_LOOKS];
+  sum_functions(x, x_s, table, trace->coeff, view->field.discretisation->reference->degree);
   for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
-    double x = 0.0, x_s = 0.0, r = shape->r_m[k];
-    for (int i = 0; i <= degree; i++) {
-      x += trace->coeff[i] * table->value[k][i];
-      x_s += trace->coeff[i] * table->derivative[k][i];
-    }
-    double flux_s = is_w ? 2.0 * shape->r_s[k] * x + r * x_s : x_s / r;
+    double r = shape->r_m[k];
+    double flux_s = is_w ? 2.0 * shape->r_s[k] * x[k] + r * x_s[k] : x_s[k] / r;
     out->e[k] = fabs(admittance * flux_s / shape->length_s[k]);
-    out->h[k] = fabs(is_w ? r * x : x / r);
+    out->h[k] = fabs(is_w ? r * x[k] : x[k] / r);
   }
 }
 
@@ -125,7 +145,27 @@ static cavum_peak as_peak(const cavum_view *view, const candidate *best) {
   return (cavum_peak){best->value, {at.z_m, at.r_m}};
 }
 
-cavum_surface cavum_surface_measure(const cavum_view *view) {
+static const double *field_of(const cavum_wall_looks *looks, bool electric) {
+  return electric ? looks->e : looks->h;
+}
+
+double cavum_surface_spread(const cavum_wall_looks *a, double eacc_a, const cavum_wall_looks *b,
+                            double eacc_b, cavum_index count, bool electric) {
+  double largest = 0.0, spread = 0.0;
+  for (int pass = 0; pass < 2; pass++) {
+    for (cavum_index i = 0; i < count; i++) {
+      const double *x = field_of(&a[i], electric), *y = field_of(&b[i], electric);
+      for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+        double p = x[k] / eacc_a, q = y[k] / eacc_b, most = cavum_max(p, q);
+        if (pass == 0) largest = cavum_max(largest, most);
+        if (pass == 1 && most > NEAR_PEAK * largest) spread = cavum_max(spread, fabs(p - q));
+      }
+    }
+  }
+  return spread;
+}
+
+cavum_surface cavum_surface_measure(cavum_wall_looks *looks, const cavum_view *view) {
   const cavum_sides *sides = view->sides;
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   look_table table;
@@ -136,14 +176,14 @@ cavum_surface cavum_surface_measure(const cavum_view *view) {
     const cavum_wall_shape *shape = &sides->shape[i];
     cavum_index e = sides->metal[i].element;
     cavum_trace trace = cavum_trace_create(&view->field, e, sides->metal[i].local_edge);
-    look_values looks;
-    look_at_edge(&looks, view, &table, &trace, shape,
+    look_at_edge(&looks[i], view, &table, &trace, shape,
                  mesh->regions[mesh->elements[e].region].eps_r);
     for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
-      sum += sides->weight[k] * looks.h[k] * looks.h[k] * shape->r_m[k] * shape->length_s[k];
+      double h = looks[i].h[k];
+      sum += sides->weight[k] * h * h * shape->r_m[k] * shape->length_s[k];
     }
-    consider(&electric, view, i, looks.e, &trace, size_of_e);
-    consider(&magnetic, view, i, looks.h, &trace, size_of_h);
+    consider(&electric, view, i, looks[i].e, &trace, size_of_e);
+    consider(&magnetic, view, i, looks[i].h, &trace, size_of_h);
   }
   return (cavum_surface){2.0 * CAVUM_PI * view->copies * sum, as_peak(view, &electric),
                          as_peak(view, &magnetic)};

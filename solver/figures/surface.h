@@ -20,11 +20,27 @@ typedef struct cavum_surface {
   cavum_peak electric, magnetic; /**< Largest |E| and |H|. */
 } cavum_surface;
 
+/** |E| (V/m) and |H| (A/m) at the looks of one metal edge, at one joule. */
+typedef struct cavum_wall_looks {
+  double e[CAVUM_WALL_LOOKS], h[CAVUM_WALL_LOOKS];
+} cavum_wall_looks;
+
 /**
  * The loss integral and the true maxima of |E| and |H| along the metal: brackets from the looks at
  * every edge, then a search for the root of the derivative on every edge that may hold the maximum.
+ * @param[out] looks  Shape [sides->num_metal]: the fields at the looks.
  */
-cavum_surface cavum_surface_measure(const cavum_view *view);
+cavum_surface cavum_surface_measure(cavum_wall_looks *looks, const cavum_view *view);
+
+/**
+ * How far two approximations of a mode differ where the surface field is close to its peak: the
+ * largest difference of |E| / E_acc, or |H| / E_acc, among looks at which either is within 3 % of
+ * its largest value. Unlike the difference of the two peaks it is not small by luck.
+ * @param[in] a, b              Shape [count], at one joule.
+ * @param[in] eacc_a, eacc_b    Accelerating gradients at one joule, V/m.
+ */
+double cavum_surface_spread(const cavum_wall_looks *a, double eacc_a, const cavum_wall_looks *b,
+                            double eacc_b, cavum_index count, bool electric);
 
 /**
  * Lists the corners of a mesh's boundary in sides->corners.

@@ -12,12 +12,15 @@ typedef struct caution {
   double ratio_least, luck, safety;
 } caution;
 
-void cavum_history_add(cavum_history *history, double value) {
+void cavum_history_add(cavum_history *history, double value, double spread) {
   if (history->count == CAVUM_HISTORY_MOST) {
     memmove(history->value, history->value + 1, sizeof history->value - sizeof *history->value);
+    memmove(history->change, history->change + 1, sizeof history->change - sizeof *history->change);
     history->count--;
   }
-  history->value[history->count++] = value;
+  int n = history->count++;
+  history->value[n] = value;
+  history->change[n] = n > 0 ? cavum_max(fabs(value - history->value[n - 1]), spread) : 0.0;
 }
 
 static caution caution_of(cavum_convergence convergence) {
@@ -26,6 +29,8 @@ static caution caution_of(cavum_convergence convergence) {
       return (caution){0.3, 0.15, 3.0};
     case CAVUM_CONVERGENCE_SIGNED:
       return (caution){0.4, 0.25, 2.0};
+    case CAVUM_CONVERGENCE_SPREAD:
+      return (caution){0.4, 0.3, 1.5};
     case CAVUM_CONVERGENCE_UNEVEN:
       break;
   }
@@ -43,9 +48,9 @@ double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence
   if (n < 2) return HUGE_VAL;
   const double *q = history->value;
   caution c = caution_of(convergence);
-  double rounding = floor_relative * fabs(q[n - 1]), d = fabs(q[n - 1] - q[n - 2]);
+  double rounding = floor_relative * fabs(q[n - 1]), d = history->change[n - 1];
   if (n < 3) return cavum_max(rounding, d);
-  double before = fabs(q[n - 2] - q[n - 3]), first = n > 3 ? fabs(q[n - 3] - q[n - 4]) : 0.0;
+  double before = history->change[n - 2], first = n > 3 ? history->change[n - 3] : 0.0;
   // Differences at the rounding floor say nothing about a ratio.
   double ratio = d > rounding ? ratio_of(d, before, c.ratio_least) : c.ratio_least;
   if (n > 3 && before > rounding) ratio = cavum_max(ratio, ratio_of(before, first, c.ratio_least));

@@ -13,16 +13,22 @@ enum { CAVUM_HISTORY_MOST = 24 };
 typedef struct cavum_history {
   int count;
   double value[CAVUM_HISTORY_MOST];
+  double change[CAVUM_HISTORY_MOST]; /**< From the value before, at least; 0 for the first. */
 } cavum_history;
 
-/** Adds a value; when full, the oldest is dropped. */
-void cavum_history_add(cavum_history *history, double value);
+/**
+ * Adds a value; when full, the oldest is dropped.
+ * @param[in] spread  A bound of the change from the value before that is not small by luck, or 0:
+ *                    the change counts as this much at least.
+ */
+void cavum_history_add(cavum_history *history, double value, double spread);
 
 /** How the error of a number falls with the degree. */
 typedef enum cavum_convergence {
   CAVUM_CONVERGENCE_STEADY, /**< Eigenvalues and integrals of energy: monotone, one ratio. */
   CAVUM_CONVERGENCE_SIGNED, /**< Voltages: the error changes its sign and is small by luck. */
-  CAVUM_CONVERGENCE_UNEVEN  /**< Point values at a wall: uneven where the curvature jumps. */
+  CAVUM_CONVERGENCE_UNEVEN, /**< Point values: uneven where the curvature of the wall jumps. */
+  CAVUM_CONVERGENCE_SPREAD  /**< The same with a spread as the change. */
 } cavum_convergence;
 
 /**
