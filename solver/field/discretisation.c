@@ -7,6 +7,9 @@
 
 #include "base.h"
 
+// Of the rule for 1 / r, relative.
+static const double QUADRATURE_ERROR = 1e-13;
+
 cavum_unknown cavum_discretisation_choose_unknown(const cavum_mesh *mesh) {
   double largest = 0.0, smallest = HUGE_VAL;
   for (cavum_index i = 0; i < mesh->num_vertices; i++) {
@@ -14,6 +17,24 @@ cavum_unknown cavum_discretisation_choose_unknown(const cavum_mesh *mesh) {
     smallest = cavum_min(smallest, mesh->vertices[i].r_m);
   }
   return smallest > 1e-9 * largest ? CAVUM_UNKNOWN_R_TIMES_H : CAVUM_UNKNOWN_H_OVER_R;
+}
+
+int cavum_discretisation_points(const cavum_mesh *mesh, cavum_unknown unknown, int degree) {
+  int points = degree + 1 + CAVUM_EXTRA_POINTS;
+  if (unknown == CAVUM_UNKNOWN_H_OVER_R) return points;
+  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    const cavum_element *element = &mesh->elements[e];
+    double a = HUGE_VAL, b = 0.0;
+    for (int k = 0; k < element->num_corners; k++) {
+      a = cavum_min(a, mesh->vertices[element->vertex[k]].r_m);
+      b = cavum_max(b, mesh->vertices[element->vertex[k]].r_m);
+    }
+    if (b <= a) continue;
+    double rho = (sqrt(b) + sqrt(a)) * (sqrt(b) + sqrt(a)) / (b - a);
+    double needed = 0.5 * log(1.0 / QUADRATURE_ERROR) / log(rho);
+    if (needed > points) points = needed < CAVUM_POINTS_MOST ? (int)ceil(needed) : CAVUM_POINTS_MOST;
+  }
+  return points;
 }
 
 void cavum_discretisation_map(cavum_map_point *points, const cavum_discretisation *d,

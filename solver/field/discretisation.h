@@ -70,6 +70,14 @@ typedef struct cavum_discretisation {
 cavum_unknown cavum_discretisation_choose_unknown(const cavum_mesh *mesh);
 
 /**
+ * Points of the Gauss rule of a direction at a degree. The coefficient 1 / r of the u form is no
+ * polynomial: on an element between radii a < b the rule of q points errs by about rho^(-2 q),
+ * rho = (sqrt(b) + sqrt(a))^2 / (b - a) [Trefethen2008], and all degrees of one elimination share
+ * it, so that their differences would not show it. It has to be negligible.
+ */
+int cavum_discretisation_points(const cavum_mesh *mesh, cavum_unknown unknown, int degree);
+
+/**
  * Numbers the unknowns and evaluates the coefficients.
  * @retval CAVUM_ERR_MESH    det J is not positive at a quadrature point.
  * @retval CAVUM_ERR_MEMORY

@@ -107,10 +107,11 @@ static bool fill_places(cavum_reference *ref) {
   return true;
 }
 
-cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool with_triangles,
-                                    cavum_error *error) {
-  CAVUM_ASSERT(degree >= 1 && degree <= CAVUM_DEGREE_MOST);
-  cavum_reference ref = {.degree = degree, .n = degree + 1, .q = degree + 1 + CAVUM_EXTRA_POINTS};
+cavum_status cavum_reference_create(cavum_reference *reference, int degree, int points,
+                                    bool with_triangles, cavum_error *error) {
+  CAVUM_ASSERT(degree >= 1 && degree <= CAVUM_DEGREE_MOST && points <= CAVUM_POINTS_MOST);
+  int usual = degree + 1 + CAVUM_EXTRA_POINTS;
+  cavum_reference ref = {.degree = degree, .n = degree + 1, .q = points > 0 ? points : usual};
   ref.num_pairs = ref.n * (ref.n + 1) / 2;
   ref.triangle_points = with_triangles ? (ref.q + 1) * (ref.q + 1) : 0;
   ref.triangle_shapes = cavum_shape_count(3, degree);

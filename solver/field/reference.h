@@ -13,8 +13,8 @@
 #include "lanes.h"
 #include "shape.h"
 
-/** Points beyond the degree of the Gauss rule of an element direction, see reference.c. */
-enum { CAVUM_EXTRA_POINTS = 2, CAVUM_POINTS_MOST = CAVUM_DEGREE_MOST + 1 + CAVUM_EXTRA_POINTS };
+/** Points beyond the degree of the Gauss rule of an element direction, see reference.c; most points. */
+enum { CAVUM_EXTRA_POINTS = 2, CAVUM_POINTS_MOST = 24 };
 
 /** Rows of the padded tables are this long, a multiple of CAVUM_LANES. */
 enum { CAVUM_PADDED_MOST = 24 };
@@ -54,11 +54,13 @@ typedef struct cavum_reference {
 
 /**
  * Fills the tables of a degree.
+ * @param[in] points          Of the Gauss rule of a direction, at most CAVUM_POINTS_MOST; 0 for the
+ *                            number that suits polynomial coefficients.
  * @param[in] with_triangles  False leaves the triangle tables out, which are the dearest part.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_reference_create(cavum_reference *reference, int degree, bool with_triangles,
-                                    cavum_error *error);
+cavum_status cavum_reference_create(cavum_reference *reference, int degree, int points,
+                                    bool with_triangles, cavum_error *error);
 
 /** Frees the tables; NULL is accepted. */
 void cavum_reference_clear(cavum_reference *reference);

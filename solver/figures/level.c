@@ -159,9 +159,12 @@ cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int d
   level->mesh = mesh;
   level->num_degrees = input->num_degrees;
   double start = cavum_seconds();
-  CAVUM_TRY(cavum_reference_create(&level->reference, degree, has_triangles(mesh), error));
-  CAVUM_TRY(cavum_discretisation_create(&level->discretisation, mesh, &level->reference,
-                                        cavum_discretisation_choose_unknown(mesh), error));
+  cavum_unknown unknown = cavum_discretisation_choose_unknown(mesh);
+  CAVUM_TRY(cavum_reference_create(&level->reference, degree,
+                                   cavum_discretisation_points(mesh, unknown, degree),
+                                   has_triangles(mesh), error));
+  CAVUM_TRY(
+      cavum_discretisation_create(&level->discretisation, mesh, &level->reference, unknown, error));
   double assembled = cavum_seconds();
   CAVUM_TRY(cavum_condensed_create(&level->condensed, &level->discretisation, input->num_degrees,
                                    error));

@@ -10,7 +10,7 @@
 enum { LOOK_VECTORS = CAVUM_WALL_LOOKS / CAVUM_LANES };
 _Static_assert(CAVUM_WALL_LOOKS % CAVUM_LANES == 0, "looks come in whole vectors");
 // Looks with a field above this part of the largest are close to the peak.
-static const double NEAR_PEAK = 0.97;
+static const double NEAR_PEAK = 0.995;
 
 // Segment functions at the looks, for all metal edges of one degree.
 typedef struct look_table {

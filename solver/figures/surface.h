@@ -34,7 +34,7 @@ cavum_surface cavum_surface_measure(cavum_wall_looks *looks, const cavum_view *v
 
 /**
  * How far two approximations of a mode differ where the surface field is close to its peak: the
- * largest difference of |E| / E_acc, or |H| / E_acc, among looks at which either is within 3 % of
+ * largest difference of |E| / E_acc, or |H| / E_acc, among looks at which either is within 0.5 % of
  * its largest value. Unlike the difference of the two peaks it is not small by luck.
  * @param[in] a, b              Shape [count], at one joule.
  * @param[in] eacc_a, eacc_b    Accelerating gradients at one joule, V/m.

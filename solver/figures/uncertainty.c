@@ -30,7 +30,7 @@ static caution caution_of(cavum_convergence convergence) {
     case CAVUM_CONVERGENCE_SIGNED:
       return (caution){0.4, 0.25, 2.0};
     case CAVUM_CONVERGENCE_SPREAD:
-      return (caution){0.4, 0.3, 1.5};
+      return (caution){0.4, 0.3, 2.0};
     case CAVUM_CONVERGENCE_UNEVEN:
       break;
   }

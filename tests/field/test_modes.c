@@ -204,7 +204,7 @@ typedef struct nested_problem {
 static void nested_create(nested_problem *p, bool off_axis, bool triangles, int degree) {
   field_problem_create(&p->low, make_box(off_axis, triangles, CAVUM_BOUNDARY_METAL), degree);
   cavum_unknown unknown = p->low.discretisation.unknown;
-  ck_assert_int_eq(cavum_reference_create(&p->reference, 7, true, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_reference_create(&p->reference, 7, 0, true, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_discretisation_create(&p->discretisation, &p->low.mesh, &p->reference,
                                                unknown, NULL),
                    CAVUM_OK);

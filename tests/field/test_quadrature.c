@@ -47,7 +47,7 @@ START_TEST(triangle_rules_are_exact) {
   for (int degree = 1; degree <= CAVUM_DEGREE_MOST; degree++) {
     cavum_reference reference;
     double worst = 0.0;
-    ck_assert_int_eq(cavum_reference_create(&reference, degree, true, NULL), CAVUM_OK);
+    ck_assert_int_eq(cavum_reference_create(&reference, degree, 0, true, NULL), CAVUM_OK);
     for (int a = 0; a <= 2 * degree + 3; a++) {
       for (int b = 0; a + b <= 2 * degree + 3; b++) {
         double sum = 0.0, exact = exp(lgamma(a + 1.0) + lgamma(b + 1.0) - lgamma(a + b + 3.0));

@@ -79,7 +79,7 @@ START_TEST(frequency_falls_with_the_degree) {
     ck_assert_double_lt(b->frequency_hz, a->frequency_hz * (1.0 + 1e-12));
     fallen++;
   }
-  ck_assert_int_ge(fallen, 3);
+  ck_assert_int_ge(fallen, 2);  // three degrees at least
   cavum_result_destroy(&result);
 }
 END_TEST
