@@ -22,6 +22,8 @@ static const double ZERO_RATIO = 1e-6;
 enum { LEVELS_LEAST = 3 };
 // Degree at which a single mode is looked for.
 enum { START_DEGREE = 3 };
+// Where a mesh is given up for a finer one, and where climbing stops when it is hopeless.
+enum { GIVE_UP_AT = 11, HOPELESS_FROM = 10 };
 static double rounding_floor(cavum_figure_id id) {
   if (id == CAVUM_FIGURE_FREQUENCY) return FLOOR_FREQUENCY;
   if (id == CAVUM_FIGURE_BETA_OPTIMUM) return FLOOR_FLAT_MAXIMUM;
@@ -33,6 +35,10 @@ static bool is_estimate(cavum_figure_id id) {
   return id == CAVUM_FIGURE_TUBE_CUT_FREQUENCY || id == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
 }
 
+static double wanted_accuracy(cavum_figure_id id, const cavum_cell *cell) {
+  return id == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_peak_field;
+}
+
 bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
                               const cavum_cell *cell) {
   // The speed of the largest R/Q is a flat maximum and the cut estimates are about tiny numbers:
@@ -40,9 +46,17 @@ bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
   if (figure->state != CAVUM_FIGURE_PRESENT || is_estimate(id) || id == CAVUM_FIGURE_BETA_OPTIMUM) {
     return true;
   }
-  double wanted =
-      id == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_peak_field;
-  return figure->uncertainty <= wanted * fabs(figure->value);
+  return figure->uncertainty <= wanted_accuracy(id, cell) * fabs(figure->value);
+}
+
+// Degrees that the slowest figure is likely to need beyond the last one at its present ratio.
+static int missing_degrees(const cavum_figure *figure, cavum_figure_id id, const cavum_cell *cell,
+                           const cavum_history *history) {
+  if (cavum_ladder_is_accurate(figure, id, cell)) return 0;
+  double wanted = wanted_accuracy(id, cell) * fabs(figure->value);
+  if (!(wanted > 0.0) || !(figure->uncertainty < HUGE_VAL)) return CAVUM_DEGREE_MOST;
+  double count = log(figure->uncertainty / wanted) / -log(cavum_uncertainty_ratio(history));
+  return count < CAVUM_DEGREE_MOST ? 1 + (int)count : CAVUM_DEGREE_MOST;
 }
 
 static cavum_status start_history(cavum_ladder *ladder, cavum_error *error) {
@@ -143,6 +157,7 @@ static double spread_of(const cavum_mode_history *history, const cavum_wall_look
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request,
                              int below) {
   ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
+  ladder->missing = ladder->reached ? 0 : 1;
   int count =
       ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
   for (int m = 0; m < count; m++) {
@@ -155,8 +170,10 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
       cavum_figure *figure = &values->figures[id];
       update_figure(figure, &history->figures[id], (cavum_figure_id)id,
                     spread_of(history, looks, eacc, ladder->sides.num_metal, (cavum_figure_id)id));
-      ladder->reached =
-          ladder->reached && cavum_ladder_is_accurate(figure, (cavum_figure_id)id, request->cell);
+      int missing =
+          missing_degrees(figure, (cavum_figure_id)id, request->cell, &history->figures[id]);
+      ladder->reached = ladder->reached && missing == 0;
+      ladder->missing = missing > ladder->missing ? missing : ladder->missing;
     }
     for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
       cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0);
@@ -247,11 +264,10 @@ static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request 
   return replace_level(ladder, request, START_DEGREE, &input, timings, error);
 }
 
-static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *request, int degree,
-                              cavum_timings *timings, cavum_error *error) {
-  // The first level brings the degrees below it, so that the histories start with all of them.
-  int degrees = ladder->num_steps > 0 || request->single ? 1 : CAVUM_LEVELS_MOST;
-  cavum_level_input input = {.sides = &ladder->sides, .num_degrees = degrees < degree ? degrees : degree};
+// Solves at a degree and takes in its values and those of the `new_degrees` - 1 degrees below.
+static cavum_status climb_to(cavum_ladder *ladder, const cavum_ladder_request *request, int degree,
+                             int new_degrees, cavum_timings *timings, cavum_error *error) {
+  cavum_level_input input = {.sides = &ladder->sides, .num_degrees = new_degrees};
   cavum_status status = replace_level(ladder, request, degree, &input, timings, error);
   // Few unknowns carry few modes: the histories start where all that are wanted are there.
   if (status != CAVUM_OK || !has_all_modes(ladder->level, request)) return status;
@@ -263,15 +279,35 @@ static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *
   return status;
 }
 
+// A finer mesh is the better way beyond a few degrees.
+static int give_up_at(int first_degree) {
+  return first_degree + 3 > GIVE_UP_AT ? first_degree + 3 : GIVE_UP_AT;
+}
+
+// How many degrees to go up at once, 0 to stop: steps of several degrees share one elimination.
+static int next_step(const cavum_ladder *ladder, const cavum_ladder_request *request, int degree) {
+  int left = request->last_degree - degree, step = ladder->missing;
+  if (request->fixed || ladder->num_steps == 0) return left > 0 ? 1 : 0;
+  if (ladder->reached) return 0;
+  int most = request->can_refine ? give_up_at(request->first_degree) : CAVUM_DEGREE_MOST;
+  bool hopeless = degree + ladder->missing > most;
+  if (hopeless && (request->can_refine || degree >= HOPELESS_FROM)) return 0;
+  step = step < CAVUM_LEVELS_MOST ? step : CAVUM_LEVELS_MOST;
+  return step < left ? step : left;
+}
+
 cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request *request,
                                 cavum_timings *timings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   memset(ladder, 0, sizeof *ladder);
   CAVUM_TRY(cavum_sides_create(&ladder->sides, request->mesh, error));
   CAVUM_TRY(find_start(ladder, request, timings, error));
-  for (int degree = request->first_degree; degree <= request->last_degree; degree++) {
-    CAVUM_TRY(climb_one(ladder, request, degree, timings, error));
-    if (ladder->reached && !request->fixed) break;
+  int degree = request->first_degree, step = request->single ? 1 : CAVUM_LEVELS_MOST;
+  step = step < degree ? step : degree;
+  while (step > 0) {
+    CAVUM_TRY(climb_to(ladder, request, degree, step, timings, error));
+    step = next_step(ladder, request, degree);
+    degree += step;
   }
 done:
   return status;

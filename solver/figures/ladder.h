@@ -25,7 +25,8 @@ typedef struct cavum_ladder_request {
   bool half_model;
   int first_degree; /**< The first level; it brings the two degrees below. */
   int last_degree;
-  bool single; /**< No degrees below the first. */
+  bool single;     /**< No degrees below the first. */
+  bool can_refine; /**< A finer mesh may follow: give up when that promises more than climbing on. */
   bool curves; /**< Also the R/Q curve over beta. */
   bool fixed;  /**< Climb to last_degree whatever the uncertainties say. */
 } cavum_ladder_request;
@@ -37,6 +38,7 @@ typedef struct cavum_ladder {
   cavum_mode_history *history; /**< Owned, [num_modes]. */
   int num_modes;
   bool reached; /**< Every figure within the accuracy asked for. */
+  int missing;  /**< Degrees that are likely to be still needed. */
   int num_steps;
   cavum_convergence_step steps[CAVUM_DEGREE_MOST];
 } cavum_ladder;

@@ -12,8 +12,12 @@
 #include "ladder.h"
 #include "profile.h"
 
-// Sizes are divided by these, in turn, while the accuracy is not reached at the highest degree.
-static const double REFINEMENTS[] = {1.0, 1.7, 2.9};
+// Meshes in turn while the accuracy is not reached: what sizes are divided by, and layers of small
+// elements more where the curvature of the wall jumps.
+static const struct {
+  double size;
+  int layers;
+} REFINEMENTS[] = {{1.0, 0}, {1.4, 1}, {2.0, 2}, {3.0, 2}};
 enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
 // Meshes of more elements than these start lower: their elements are small already.
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
@@ -51,7 +55,7 @@ static int junction_layers(const cavum_cell *cell) {
   return cell->accuracy_peak_field < 1e-5 ? 2 : 1;
 }
 
-static cavum_status make_mesh(solve_state *s, double refinement, cavum_error *error) {
+static cavum_status make_mesh(solve_state *s, double refinement, int layers, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_contour contour = {0};
   cavum_mesh mesh = {0};
@@ -63,7 +67,7 @@ static cavum_status make_mesh(solve_state *s, double refinement, cavum_error *er
   } else {
     cavum_mesh_options options = cavum_mesh_options_default();
     options.refinement = refinement;
-    options.junction_layers = junction_layers(s->cell);
+    options.junction_layers = junction_layers(s->cell) + layers;
     cavum_cell_part part = s->half_model ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
     CAVUM_TRY(cavum_cell_make_contour(&contour, s->cell, part, error));
     timings->contour_s += cavum_seconds() - start;
@@ -119,8 +123,9 @@ static cavum_status climb(solve_state *s, cavum_error *error) {
   for (int i = 0; i < (chosen ? 1 : NUM_REFINEMENTS); i++) {
     double asked = s->options->refinement > 0.0 ? s->options->refinement : 1.0;
     cavum_ladder_clear(&s->ladder);
-    CAVUM_TRY(make_mesh(s, asked * REFINEMENTS[i], error));
+    CAVUM_TRY(make_mesh(s, asked * REFINEMENTS[i].size, REFINEMENTS[i].layers, error));
     set_request(s);
+    s->request.can_refine = !chosen && i + 1 < NUM_REFINEMENTS;
     CAVUM_TRY(cavum_ladder_climb(&s->ladder, &s->request, &s->result->timings, error));
     CAVUM_TRY(keep_steps(s, error));
     if (s->ladder.reached) break;

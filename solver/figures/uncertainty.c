@@ -6,7 +6,7 @@
 
 #include "base.h"
 
-static const double RATIO_MOST = 0.95;
+static const double RATIO_MOST = 0.95, RATIO_LEAST = 0.05;
 
 typedef struct caution {
   double ratio_least, luck, safety;
@@ -56,4 +56,12 @@ double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence
   if (n > 3 && before > rounding) ratio = cavum_max(ratio, ratio_of(before, first, c.ratio_least));
   d = cavum_max(d, c.luck * cavum_max(before, c.luck * first));
   return cavum_max(rounding, c.safety * d * ratio / (1.0 - ratio));
+}
+
+double cavum_uncertainty_ratio(const cavum_history *history) {
+  int n = history->count;
+  if (n < 3) return RATIO_MOST;
+  double ratio = ratio_of(history->change[n - 1], history->change[n - 2], RATIO_LEAST);
+  if (n == 3) return ratio;
+  return cavum_max(ratio, ratio_of(history->change[n - 2], history->change[n - 3], RATIO_LEAST));
 }

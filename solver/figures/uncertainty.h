@@ -52,4 +52,7 @@ typedef enum cavum_convergence {
 double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence convergence,
                                  double floor_relative);
 
+/** The ratio x of that estimate, from 0.05 up; 0.95 while there are fewer than three values. */
+double cavum_uncertainty_ratio(const cavum_history *history);
+
 #endif
