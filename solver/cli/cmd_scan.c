@@ -8,6 +8,7 @@
 
 #include "cavum/cavum.h"
 #include "commands.h"
+#include "cores.h"
 #include "process.h"
 #include "scan_progress.h"
 
@@ -343,7 +344,7 @@ int cavum_cmd_scan(int argc, char **argv) {
   struct arguments arguments = {.top = 5, .options = cavum_scan_options_default()};
   cavum_error error = {0};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
-  cavum_process_use_one_core();
+  cavum_cores_use_one();
   cavum_status status = arguments.summary ? sum_up(&arguments, &error) : scan(&arguments, &error);
   return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
 }

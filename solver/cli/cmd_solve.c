@@ -6,6 +6,7 @@
 
 #include "cavum/cavum.h"
 #include "commands.h"
+#include "cores.h"
 #include "process.h"
 #include "table.h"
 
@@ -196,6 +197,10 @@ int cavum_cmd_solve(int argc, char **argv) {
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   arguments.options.profiles = arguments.result_path != NULL;
   arguments.options.field_order = arguments.result_path ? arguments.field_order : 0;
-  if (!arguments.all_cores) cavum_process_use_one_core();
+  if (arguments.all_cores) {
+    cavum_cores_use_all();
+  } else {
+    cavum_cores_use_one();
+  }
   return run(&arguments);
 }

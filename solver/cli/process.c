@@ -3,7 +3,6 @@
 #include "process.h"
 
 #include <argp.h>
-#include <dlfcn.h>
 #include <errno.h>
 #include <limits.h>
 #include <math.h>
@@ -13,6 +12,8 @@
 #include <string.h>
 #include <sys/mman.h>
 #include <unistd.h>
+
+#include "cores.h"
 
 enum { EXIT_BAD_USAGE = 2 };
 // OpenBLAS maps up to 128 MB of address space at its first call; some more is needed until then.
@@ -32,6 +33,7 @@ static void check_standard_output(void) {
 }
 
 void cavum_process_start(void) {
+  cavum_cores_restore();
   argp_err_exit_status = EXIT_BAD_USAGE;
   argp_program_version_hook = print_version;
   // A file size limit then fails the write, which is reported, instead of killing the process.
@@ -44,21 +46,6 @@ int cavum_process_report(cavum_status status, const cavum_error *error) {
   const char *message = error && error->message[0] ? error->message : cavum_status_text(status);
   fprintf(stderr, "cavum: %s\n", message);
   return cavum_status_exit(status);
-}
-
-// The functions are looked up in whatever libraries are loaded: neither OpenMP nor OpenBLAS is one
-// that this program itself is linked to.
-static void call_with_integer(const char *name, int value) {
-  union {
-    void *object;
-    void (*function)(int);
-  } symbol = {.object = dlsym(RTLD_DEFAULT, name)};
-  if (symbol.object) symbol.function(value);
-}
-
-void cavum_process_use_one_core(void) {
-  if (!getenv("OMP_NUM_THREADS")) call_with_integer("omp_set_max_active_levels", 0);
-  if (!getenv("OPENBLAS_NUM_THREADS")) call_with_integer("openblas_set_num_threads", 1);
 }
 
 static cavum_status set_error(cavum_error *error, cavum_status status, const char *subject,
