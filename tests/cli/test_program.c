@@ -90,6 +90,8 @@ START_TEST(help_and_version) {
   ck_assert_int_eq(run("$CAVUM solve --help"), 0);
   ck_assert_ptr_nonnull(strstr(read_text(output_path), "Usage: cavum solve"));
   ck_assert_int_eq(run("$CAVUM mesh --help"), 0);
+  ck_assert_int_eq(run("$CAVUM draw --help"), 0);  // a command of the second program
+  ck_assert_ptr_nonnull(strstr(read_text(output_path), "Usage: cavum draw"));
   ck_assert_int_eq(run("$CAVUM --version"), 0);
   ck_assert_int_eq(strncmp(read_text(output_path), "cavum ", 6), 0);
 }
@@ -144,6 +146,19 @@ START_TEST(bad_cells_give_one_line) {
   ck_assert_int_eq(run("$CAVUM mesh cell.yaml -o m.msh"), 2);
   ck_assert_int_eq(count_lines(read_text(error_path)), 1);
   ck_assert_int_eq(temporary_folder_count(folder), 3);
+}
+END_TEST
+
+// A program that was copied alone says what it misses; both in one folder work.
+START_TEST(second_program_is_found_or_named) {
+  ck_assert_int_eq(run("mkdir bin && cp $CAVUM bin && bin/cavum solve cell.yaml -q -o r.hdf"), 0);
+  ck_assert_int_eq(run("bin/cavum draw r.hdf -o r.png"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text(error_path), "cavum-more: cannot be run: No such file"));
+  ck_assert_int_eq(count_lines(read_text(error_path)), 1);
+  ck_assert_int_eq(run("cp ${CAVUM}-more bin && PATH=$PWD/bin:$PATH cavum draw r.hdf -o r.png"), 0);
+  ck_assert(exists("r.png"));
+  ck_assert_int_eq(run("bin/cavum-more draw r.hdf -o s.png"), 2);
+  ck_assert(!exists("s.png"));
 }
 END_TEST
 
@@ -255,6 +270,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, help_and_version);
   tcase_add_loop_test(tests, bad_usage_exits_with_2, 0, sizeof bad_usages / sizeof bad_usages[0]);
   tcase_add_loop_test(tests, bad_cells_give_one_line, 0, sizeof bad_cells / sizeof bad_cells[0]);
+  tcase_add_test(tests, second_program_is_found_or_named);
   tcase_add_test(tests, missing_file_and_folder);
   tcase_add_test(tests, solve_writes_table_json_and_result);
   tcase_add_test(tests, json_on_screen_is_nothing_but_json);
