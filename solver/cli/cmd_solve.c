@@ -164,6 +164,7 @@ static int run(const struct arguments *arguments) {
   cavum_cell cell;
   cavum_result *result = NULL;
   cavum_cell_set_defaults(&cell);
+  cavum_process_reserve_memory();
   cavum_status status = cavum_process_check_output(arguments->result_path, &error);
   if (status == CAVUM_OK) status = cavum_process_check_output(arguments->json_path, &error);
   if (status == CAVUM_OK) status = cavum_cell_read_file(&cell, arguments->cell_path, &error);

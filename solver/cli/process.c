@@ -5,8 +5,10 @@
 #include <argp.h>
 #include <errno.h>
 #include <limits.h>
+#include <malloc.h>
 #include <math.h>
 #include <signal.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -18,6 +20,8 @@
 enum { EXIT_BAD_USAGE = 2 };
 // OpenBLAS maps up to 128 MB of address space at its first call; some more is needed until then.
 enum { WORK_SPACE_BYTES = 160 << 20 };
+// Room for a small cell with its result file.
+enum { HEAP_BYTES = 16 << 20, LARGEST_HEAP_ARRAY_BYTES = 32 << 20 };
 
 static void print_version(FILE *stream, struct argp_state *state) {
   (void)state;
@@ -55,6 +59,20 @@ static cavum_status set_error(cavum_error *error, cavum_status status, const cha
     snprintf(error->message, sizeof error->message, "%s: %s", subject, what);
   }
   return status;
+}
+
+void cavum_process_reserve_memory(void) {
+  // Larger arrays are mapped and given back one by one, with new page faults each time.
+  if (!mallopt(M_MMAP_THRESHOLD, LARGEST_HEAP_ARRAY_BYTES) ||
+      !mallopt(M_TRIM_THRESHOLD, LARGEST_HEAP_ARRAY_BYTES) || !mallopt(M_TOP_PAD, HEAP_BYTES)) {
+    return;
+  }
+  uintptr_t start = (uintptr_t)sbrk(0);
+  void *volatile room = malloc(HEAP_BYTES);  // compilers leave out a pair that does nothing
+  free(room);
+  uintptr_t page = (uintptr_t)sysconf(_SC_PAGESIZE), end = (uintptr_t)sbrk(0);
+  start = (start + page - 1) / page * page;
+  if (end > start) (void)madvise((void *)start, end - start, MADV_HUGEPAGE);
 }
 
 cavum_status cavum_process_check_memory(cavum_error *error) {
