@@ -121,7 +121,9 @@ enum { CAVUM_FIELD_ORDER_CHOSEN = -1 };
 
 /** Choices of a solve. */
 typedef struct cavum_solve_options {
-  int degree;        /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below). */
+  int degree;        /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below).
+                        A degree that was asked for is no failure when it does not reach the
+                        accuracy: accuracy_reached of the result says whether it did. */
   double refinement; /**< 0: chosen; else all element sizes are divided by this. */
   bool use_symmetry; /**< Use the mirror plane of symmetric two-ellipse cells. Default true. */
   bool coupling;     /**< Also solve with both ends electric and magnetic and give k_cc. */
@@ -143,7 +145,7 @@ CAVUM_API cavum_solve_options cavum_solve_options_default(void);
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_GEOMETRY       no contour.
  * @retval CAVUM_ERR_MESH           no valid mesh.
- * @retval CAVUM_ERR_NOT_CONVERGED  the best result is given, labelled.
+ * @retval CAVUM_ERR_NOT_CONVERGED  the best result is given, labelled; not with options->degree.
  * @retval CAVUM_ERR_INCOMPLETE     modes were missed: none are given.
  * @retval CAVUM_ERR_LIBRARY        a factorisation or eigenvalue iteration failed.
  * @retval CAVUM_ERR_MEMORY

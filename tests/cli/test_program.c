@@ -149,6 +149,20 @@ START_TEST(bad_cells_give_one_line) {
 }
 END_TEST
 
+// A degree too low for the default accuracy is no success, whoever chose it; the result is there.
+START_TEST(low_degree_is_labelled_and_exits_with_1) {
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml --degree 3 -o r.hdf --json j.json"), 1);
+  ck_assert_ptr_nonnull(strstr(read_text(output_path), "NOT REACHED"));
+  char *message = read_text(error_path);
+  ck_assert_int_eq(count_lines(message), 1);
+  ck_assert_ptr_nonnull(strstr(message, "not reached with degree 3"));
+  ck_assert(exists("r.hdf"));
+  ck_assert(exists("j.json"));
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml --degree 12"), 0);
+  ck_assert_ptr_null(strstr(read_text(output_path), "NOT REACHED"));
+}
+END_TEST
+
 // A program that was copied alone says what it misses; both in one folder work.
 START_TEST(second_program_is_found_or_named) {
   ck_assert_int_eq(run("mkdir bin && cp $CAVUM bin && bin/cavum solve cell.yaml -q -o r.hdf"), 0);
@@ -270,6 +284,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, help_and_version);
   tcase_add_loop_test(tests, bad_usage_exits_with_2, 0, sizeof bad_usages / sizeof bad_usages[0]);
   tcase_add_loop_test(tests, bad_cells_give_one_line, 0, sizeof bad_cells / sizeof bad_cells[0]);
+  tcase_add_test(tests, low_degree_is_labelled_and_exits_with_1);
   tcase_add_test(tests, second_program_is_found_or_named);
   tcase_add_test(tests, missing_file_and_folder);
   tcase_add_test(tests, solve_writes_table_json_and_result);
