@@ -29,7 +29,8 @@ static bool find_own_folder(char folder[PATH_MAX]) {
 int cavum_helper_run(int argc, char **argv) {
   (void)argc;
   char folder[PATH_MAX], path[PATH_MAX + sizeof CAVUM_HELPER_PLACE] = "cavum-more";
-  cavum_error error = {.status = CAVUM_ERR_FILE};
+  char reason[128];
+  cavum_error error;
   if (find_own_folder(folder)) {
     for (int i = 0; i < NUM_PLACES; i++) {
       snprintf(path, sizeof path, "%s%s", folder, places[i]);
@@ -37,6 +38,6 @@ int cavum_helper_run(int argc, char **argv) {
       if (errno != ENOENT) break;
     }
   }
-  snprintf(error.message, sizeof error.message, "%s: cannot be run: %s", path, strerror(errno));
-  return cavum_process_report(error.status, &error);
+  snprintf(reason, sizeof reason, "cannot be run: %s", strerror(errno));
+  return cavum_process_report(cavum_process_fail(&error, CAVUM_ERR_FILE, path, reason), &error);
 }

@@ -52,8 +52,8 @@ int cavum_process_report(cavum_status status, const cavum_error *error) {
   return cavum_status_exit(status);
 }
 
-static cavum_status set_error(cavum_error *error, cavum_status status, const char *subject,
-                              const char *what) {
+cavum_status cavum_process_fail(cavum_error *error, cavum_status status, const char *subject,
+                                const char *what) {
   if (error) {
     error->status = status;
     snprintf(error->message, sizeof error->message, "%s: %s", subject, what);
@@ -79,8 +79,8 @@ cavum_status cavum_process_check_memory(cavum_error *error) {
   void *space =
       mmap(NULL, WORK_SPACE_BYTES, PROT_READ | PROT_WRITE, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0);
   if (space == MAP_FAILED) {
-    return set_error(error, CAVUM_ERR_MEMORY, "out of memory",
-                     "less than 160 MB of address space left");
+    return cavum_process_fail(error, CAVUM_ERR_MEMORY, "out of memory",
+                              "less than 160 MB of address space left");
   }
   munmap(space, WORK_SPACE_BYTES);
   return CAVUM_OK;
@@ -116,5 +116,5 @@ cavum_status cavum_process_check_output(const char *path, cavum_error *error) {
   if (length < sizeof folder && access(folder, W_OK | X_OK) == 0) return CAVUM_OK;
   char reason[128];
   snprintf(reason, sizeof reason, "cannot be written: %s", strerror(errno));
-  return set_error(error, CAVUM_ERR_FILE, path, reason);
+  return cavum_process_fail(error, CAVUM_ERR_FILE, path, reason);
 }

@@ -17,6 +17,13 @@
  */
 void cavum_process_start(void);
 
+/**
+ * Fills in an error with "subject: what" and returns its status.
+ * @param[out] error  May be NULL.
+ */
+cavum_status cavum_process_fail(cavum_error *error, cavum_status status, const char *subject,
+                                const char *what);
+
 /** Writes "cavum: message" to standard error and returns the exit status of the status code. */
 int cavum_process_report(cavum_status status, const cavum_error *error);
 
