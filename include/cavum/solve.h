@@ -119,6 +119,17 @@ typedef struct cavum_result {
  */
 enum { CAVUM_FIELD_ORDER_CHOSEN = -1 };
 
+/** What a solve is about to do: one degree on one mesh. */
+typedef struct cavum_solve_progress {
+  cavum_index num_elements;
+  int degree;
+  cavum_index num_unknowns;
+  int num_modes; /**< Modes asked for. */
+} cavum_solve_progress;
+
+/** Called as a solve goes on, from its own thread; it must not end the solve. */
+typedef void cavum_solve_watcher(const cavum_solve_progress *progress, void *data);
+
 /** Choices of a solve. */
 typedef struct cavum_solve_options {
   int degree;        /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below).
@@ -130,9 +141,11 @@ typedef struct cavum_solve_options {
   bool profiles;     /**< Fill the axis and wall profiles and the R/Q curve over beta. */
   int field_order;   /**< 0: no field grid; else the order of its lattice, 1 to 16;
                         CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
+  cavum_solve_watcher *watcher; /**< Called before each degree that is solved; NULL: nobody. */
+  void *watcher_data;           /**< Handed on to it. */
 } cavum_solve_options;
 
-/** Defaults: everything chosen, symmetry used, no coupling, no profiles, no field grid. */
+/** Defaults: everything chosen, symmetry used, no coupling, profiles, field grid or watcher. */
 CAVUM_API cavum_solve_options cavum_solve_options_default(void);
 
 /**

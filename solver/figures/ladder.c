@@ -191,6 +191,21 @@ static bool has_all_modes(const cavum_level *level, const cavum_ladder_request *
   return level->num_modes >= request->cell->num_modes;
 }
 
+static cavum_status tell_watcher(const cavum_ladder_request *request, int degree,
+                                 cavum_error *error) {
+  cavum_space space = {0};
+  if (!request->watcher) return CAVUM_OK;
+  cavum_status status = cavum_space_create(&space, request->mesh, degree, error);
+  if (status != CAVUM_OK) return status;
+  const cavum_solve_progress progress = {.num_elements = request->mesh->num_elements,
+                                         .degree = degree,
+                                         .num_unknowns = space.num_unknowns,
+                                         .num_modes = request->cell->num_modes};
+  cavum_space_clear(&space);
+  request->watcher(&progress, request->watcher_data);
+  return CAVUM_OK;
+}
+
 static cavum_status climb_one(cavum_ladder *ladder, const cavum_ladder_request *request, int degree,
                               cavum_timings *timings, cavum_error *error) {
   cavum_level_input input = {.cell = request->cell,
@@ -222,6 +237,7 @@ cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request
   memset(ladder, 0, sizeof *ladder);
   CAVUM_TRY(cavum_sides_create(&ladder->sides, request->mesh, error));
   for (int degree = request->first_degree; degree <= request->last_degree; degree++) {
+    CAVUM_TRY(tell_watcher(request, degree, error));
     CAVUM_TRY(climb_one(ladder, request, degree, timings, error));
     // Few unknowns carry few modes: the histories start where all that are wanted are there.
     if (!has_all_modes(ladder->level, request)) continue;

@@ -22,8 +22,10 @@ typedef struct cavum_ladder_request {
   const cavum_mesh *mesh; /**< Borrowed. */
   bool half_model;
   int first_degree, last_degree;
-  bool curves; /**< Also the R/Q curve over beta. */
-  bool fixed;  /**< Climb to last_degree whatever the uncertainties say. */
+  bool curves;                  /**< Also the R/Q curve over beta. */
+  bool fixed;                   /**< Climb to last_degree whatever the uncertainties say. */
+  cavum_solve_watcher *watcher; /**< Called before each degree; may be NULL. */
+  void *watcher_data;
 } cavum_ladder_request;
 
 /** A climbed ladder: the last level and the uncertainties of its figures. */
