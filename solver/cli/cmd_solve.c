@@ -8,6 +8,7 @@
 #include "commands.h"
 #include "cores.h"
 #include "process.h"
+#include "solve_progress.h"
 #include "table.h"
 
 enum { LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
@@ -181,7 +182,11 @@ static int run(const struct arguments *arguments) {
   if (status == CAVUM_OK) status = cavum_process_check_output(arguments->json_path, &error);
   if (status == CAVUM_OK) status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
   if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
-  if (status == CAVUM_OK) status = cavum_solve(&result, &cell, &arguments->options, &error);
+  if (status == CAVUM_OK) {
+    if (!arguments->quiet) cavum_solve_progress_begin();
+    status = cavum_solve(&result, &cell, &arguments->options, &error);
+    cavum_solve_progress_end();
+  }
   if (status == CAVUM_OK) status = check_accuracy(result, arguments->options.degree, &error);
   if (result) {
     cavum_status written = write_outputs(arguments, result, &cell, &output_error);
@@ -209,6 +214,7 @@ int cavum_cmd_solve(int argc, char **argv) {
   struct arguments arguments = {.options = cavum_solve_options_default(),
                                 .field_order = CAVUM_FIELD_ORDER_CHOSEN};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  arguments.options.watcher = cavum_solve_progress_tell;
   arguments.options.profiles = arguments.result_path != NULL;
   arguments.options.field_order = arguments.result_path ? arguments.field_order : 0;
   if (arguments.all_cores) {
