@@ -7,12 +7,12 @@
 #include "cavum/cavum.h"
 #include "commands.h"
 #include "cores.h"
+#include "options.h"
 #include "process.h"
 #include "solve_progress.h"
 #include "table.h"
 
-enum { LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
-static const double largest_refinement = 64.0;
+enum { LEAST_DEGREE = 3, LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
 
 struct arguments {
   const char *cell_path, *result_path, *json_path;
@@ -64,30 +64,6 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-static void set_text_options(struct arguments *arguments, int key, char *value,
-                             struct argp_state *state) {
-  int *degree = &arguments->options.degree;
-  double *refinement = &arguments->options.refinement;
-  if (key == KEY_DEGREE && !cavum_process_read_integer(degree, value, 3, LARGEST_DEGREE)) {
-    argp_error(state, "--degree %s: expected a whole number from 3 to %d", value, LARGEST_DEGREE);
-  }
-  if (key == KEY_REFINE && (!cavum_process_read_number(refinement, value) || *refinement <= 0.0 ||
-                            *refinement > largest_refinement)) {
-    argp_error(state, "--refine %s: expected a number above 0, at most %g", value,
-               largest_refinement);
-  }
-  if (key == KEY_FIELD_ORDER &&
-      !cavum_process_read_integer(&arguments->field_order, value, 0, LARGEST_FIELD_ORDER)) {
-    argp_error(state, "--field-order %s: expected a whole number from 0 to %d", value,
-               LARGEST_FIELD_ORDER);
-  }
-  if (key == 'o' && (value[0] == '\0' || strcmp(value, "-") == 0)) {
-    argp_error(state, "-o: expected a file name");
-  }
-  if (key == 'o') arguments->result_path = value;
-  if (key == KEY_JSON) arguments->json_path = value;
-}
-
 static error_t parse(int key, char *value, struct argp_state *state) {
   struct arguments *arguments = state->input;
   switch (key) {
@@ -110,18 +86,27 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->options.use_symmetry = false;
       break;
     case 'o':
+      cavum_option_set_file(&arguments->result_path, value, state);
+      break;
     case KEY_JSON:
+      arguments->json_path = value;
+      break;
     case KEY_DEGREE:
+      cavum_option_set_integer(&arguments->options.degree, "degree", value, LEAST_DEGREE,
+                               LARGEST_DEGREE, state);
+      break;
     case KEY_REFINE:
+      cavum_option_set_refinement(&arguments->options.refinement, value, state);
+      break;
     case KEY_FIELD_ORDER:
-      set_text_options(arguments, key, value, state);
+      cavum_option_set_integer(&arguments->field_order, "field-order", value, 0,
+                               LARGEST_FIELD_ORDER, state);
       break;
     case ARGP_KEY_ARG:
-      if (arguments->cell_path) argp_error(state, "%s: expected one cell file only", value);
-      arguments->cell_path = value;
+      cavum_option_set_argument(&arguments->cell_path, value, "cell file", state);
       break;
-    case ARGP_KEY_NO_ARGS:
-      argp_error(state, "expected a cell file");
+    case ARGP_KEY_END:
+      cavum_option_require(arguments->cell_path, "a cell file", state);
       break;
     default:
       return ARGP_ERR_UNKNOWN;
@@ -195,7 +180,7 @@ static int run(const struct arguments *arguments) {
       error = output_error;
     }
   }
-  int exit_status = status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+  int exit_status = cavum_process_report(status, &error);
   cavum_result_destroy(&result);
   cavum_cell_clear(&cell);
   return exit_status;

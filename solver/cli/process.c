@@ -47,6 +47,7 @@ void cavum_process_start(void) {
 }
 
 int cavum_process_report(cavum_status status, const cavum_error *error) {
+  if (status == CAVUM_OK) return 0;
   const char *message = error && error->message[0] ? error->message : cavum_status_text(status);
   fprintf(stderr, "cavum: %s\n", message);
   return cavum_status_exit(status);

@@ -24,7 +24,7 @@ void cavum_process_start(void);
 cavum_status cavum_process_fail(cavum_error *error, cavum_status status, const char *subject,
                                 const char *what);
 
-/** Writes "cavum: message" to standard error and returns the exit status of the status code. */
+/** Writes "cavum: message" to standard error unless all went well, and returns the exit status. */
 int cavum_process_report(cavum_status status, const cavum_error *error);
 
 /**
