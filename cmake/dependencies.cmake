@@ -32,3 +32,48 @@ cavum_pkg(pangocairo pangocairo)
 cavum_pkg(png libpng)
 cavum_plain(cholmod cholmod.h cholmod suitesparse)
 cavum_plain(csv csv.h csv)
+
+# pkg-config may name a folder of its own for a library that the linker finds anyway. Each such
+# folder would go into the run path of programs in the build folder, and be searched in vain for
+# every other library at each start.
+function(cavum_prefer_default_folder target name)
+  find_library(${name}_DEFAULT ${name})
+  get_target_property(libraries ${target} INTERFACE_LINK_LIBRARIES)
+  foreach(library ${libraries})
+    file(REAL_PATH "${library}" real BASE_DIRECTORY /)
+    if(${name}_DEFAULT)
+      file(REAL_PATH ${${name}_DEFAULT} default_real)
+      if(real STREQUAL default_real)
+        set(library ${${name}_DEFAULT})
+      endif()
+    endif()
+    list(APPEND chosen ${library})
+  endforeach()
+  set_target_properties(${target} PROPERTIES INTERFACE_LINK_LIBRARIES "${chosen}")
+endfunction()
+cavum_prefer_default_folder(PkgConfig::lapack openblas)
+
+# HDF5 for programs: its archive, where there is one that links. The shared library brings some
+# thirty others for reading from the network (curl, TLS, Kerberos), which take 6 ms to load at each
+# start; what is used here needs none of them.
+include(CheckCSourceCompiles)
+find_library(hdf5_ARCHIVE libhdf5.a PATHS ${hdf5_LIBRARY_DIRS} NO_DEFAULT_PATH)
+find_library(hdf5_SZIP sz)
+if(hdf5_ARCHIVE AND hdf5_SZIP)
+  set(CMAKE_REQUIRED_INCLUDES ${hdf5_INCLUDE_DIRS})
+  set(CMAKE_REQUIRED_LIBRARIES ${hdf5_ARCHIVE} ${hdf5_SZIP} PkgConfig::zlib m ${CMAKE_DL_LIBS})
+  check_c_source_compiles("#include <hdf5.h>
+int main(void) { return H5Fcreate(\"x\", H5F_ACC_EXCL, H5P_DEFAULT, H5P_DEFAULT) < 0; }"
+    CAVUM_HDF5_ARCHIVE_LINKS)
+  unset(CMAKE_REQUIRED_INCLUDES)
+  unset(CMAKE_REQUIRED_LIBRARIES)
+endif()
+if(CAVUM_HDF5_ARCHIVE_LINKS)
+  add_library(cavum_hdf5_archive STATIC IMPORTED)
+  set_target_properties(cavum_hdf5_archive PROPERTIES IMPORTED_LOCATION ${hdf5_ARCHIVE}
+    INTERFACE_INCLUDE_DIRECTORIES "${hdf5_INCLUDE_DIRS}")
+  target_link_libraries(cavum_hdf5_archive INTERFACE ${hdf5_SZIP} PkgConfig::zlib m ${CMAKE_DL_LIBS})
+  add_library(cavum::hdf5_program ALIAS cavum_hdf5_archive)
+else()
+  add_library(cavum::hdf5_program ALIAS cavum_dep_hdf5)
+endif()

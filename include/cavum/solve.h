@@ -119,18 +119,33 @@ typedef struct cavum_result {
  */
 enum { CAVUM_FIELD_ORDER_CHOSEN = -1 };
 
+/** What a solve is about to do: one degree on one mesh. */
+typedef struct cavum_solve_progress {
+  cavum_index num_elements;
+  int degree;
+  cavum_index num_unknowns;
+  int num_modes; /**< Modes asked for. */
+} cavum_solve_progress;
+
+/** Called as a solve goes on, from its own thread; it must not end the solve. */
+typedef void cavum_solve_watcher(const cavum_solve_progress *progress, void *data);
+
 /** Choices of a solve. */
 typedef struct cavum_solve_options {
-  int degree;        /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below). */
+  int degree;        /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below).
+                        A degree that was asked for is no failure when it does not reach the
+                        accuracy: accuracy_reached of the result says whether it did. */
   double refinement; /**< 0: chosen; else all element sizes are divided by this. */
   bool use_symmetry; /**< Use the mirror plane of symmetric two-ellipse cells. Default true. */
   bool coupling;     /**< Also solve with both ends electric and magnetic and give k_cc. */
   bool profiles;     /**< Fill the axis and wall profiles and the R/Q curve over beta. */
   int field_order;   /**< 0: no field grid; else the order of its lattice, 1 to 16;
                         CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
+  cavum_solve_watcher *watcher; /**< Called before each degree that is solved; NULL: nobody. */
+  void *watcher_data;           /**< Handed on to it. */
 } cavum_solve_options;
 
-/** Defaults: everything chosen, symmetry used, no coupling, no profiles, no field grid. */
+/** Defaults: everything chosen, symmetry used, no coupling, profiles, field grid or watcher. */
 CAVUM_API cavum_solve_options cavum_solve_options_default(void);
 
 /**
@@ -143,7 +158,7 @@ CAVUM_API cavum_solve_options cavum_solve_options_default(void);
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_GEOMETRY       no contour.
  * @retval CAVUM_ERR_MESH           no valid mesh.
- * @retval CAVUM_ERR_NOT_CONVERGED  the best result is given, labelled.
+ * @retval CAVUM_ERR_NOT_CONVERGED  the best result is given, labelled; not with options->degree.
  * @retval CAVUM_ERR_INCOMPLETE     modes were missed: none are given.
  * @retval CAVUM_ERR_LIBRARY        a factorisation or eigenvalue iteration failed.
  * @retval CAVUM_ERR_MEMORY

@@ -8,6 +8,7 @@
 #include "cavum/cavum.h"
 #include "coldtest_table.h"
 #include "commands.h"
+#include "options.h"
 #include "process.h"
 
 enum { DEFAULT_ROWS = 60, DEFAULT_BUDGETS = 3, MOST_ROWS = 100000000 };
@@ -38,21 +39,11 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-static void set_number(int *value, int smallest, const char *name, const char *text,
-                       struct argp_state *state) {
-  if (!cavum_process_read_integer(value, text, smallest, MOST_ROWS)) {
-    argp_error(state, "--%s %s: expected a whole number from %d", name, text, smallest);
-  }
-}
-
 static error_t parse(int key, char *value, struct argp_state *state) {
   struct arguments *arguments = state->input;
   switch (key) {
     case 'o':
-      if (value[0] == '\0' || strcmp(value, "-") == 0) {
-        argp_error(state, "-o: expected a file name");
-      }
-      arguments->result_path = value;
+      cavum_option_set_file(&arguments->result_path, value, state);
       break;
     case 'q':
       arguments->quiet = true;
@@ -70,17 +61,16 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->run.no_monte_carlo = true;
       break;
     case KEY_ROWS:
-      set_number(&arguments->rows, 0, "rows", value, state);
+      cavum_option_set_integer(&arguments->rows, "rows", value, 0, MOST_ROWS, state);
       break;
     case KEY_BUDGETS:
-      set_number(&arguments->budgets, 0, "budgets", value, state);
+      cavum_option_set_integer(&arguments->budgets, "budgets", value, 0, MOST_ROWS, state);
       break;
     case ARGP_KEY_ARG:
-      if (arguments->test_path) argp_error(state, "%s: expected one test file only", value);
-      arguments->test_path = value;
+      cavum_option_set_argument(&arguments->test_path, value, "test file", state);
       break;
-    case ARGP_KEY_NO_ARGS:
-      argp_error(state, "expected a test file");
+    case ARGP_KEY_END:
+      cavum_option_require(arguments->test_path, "a test file", state);
       break;
     default:
       return ARGP_ERR_UNKNOWN;
@@ -133,7 +123,7 @@ static int run(const struct arguments *arguments) {
   }
   if (status == CAVUM_OK) status = cavum_coldtest_run(&report, &file, &arguments->run, &error);
   if (status == CAVUM_OK) status = write_outputs(arguments, report, &error);
-  int exit_status = status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+  int exit_status = cavum_process_report(status, &error);
   cavum_coldtest_report_destroy(&report);
   cavum_coldtest_file_clear(&file);
   return exit_status;

@@ -8,6 +8,7 @@
 
 #include "cavum/cavum.h"
 #include "commands.h"
+#include "options.h"
 #include "process.h"
 #include "quantity.h"
 
@@ -25,6 +26,7 @@ struct side {
   bool has_cell;
 };
 
+enum { MOST_MODES = 100000 };
 enum { KEY_MODE = 256, KEY_MODE_B, KEY_WIDTH };
 
 static const struct argp_option option_table[] = {
@@ -43,14 +45,11 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_MODE:
     case KEY_MODE_B:
-      if (!cavum_process_read_integer(&arguments->modes[key == KEY_MODE_B], value, 1, 100000)) {
-        argp_error(state, "%s: expected a whole number from 1", value);
-      }
+      cavum_option_set_integer(&arguments->modes[key == KEY_MODE_B],
+                               key == KEY_MODE ? "mode" : "mode-b", value, 1, MOST_MODES, state);
       break;
     case KEY_WIDTH:
-      if (!cavum_process_read_integer(&arguments->options.width_px, value, 200, 16000)) {
-        argp_error(state, "--width %s: expected a whole number from 200 to 16000", value);
-      }
+      cavum_option_set_width(&arguments->options.width_px, value, state);
       break;
     case ARGP_KEY_ARG:
       if (arguments->num_paths == 2) argp_error(state, "%s: expected two files only", value);
@@ -212,7 +211,7 @@ static int run(struct arguments *arguments) {
     cavum_stored_origin_clear(&sides[k].origin);
     cavum_cell_clear(&sides[k].cell);
   }
-  return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+  return cavum_process_report(status, &error);
 }
 
 int cavum_cmd_compare(int argc, char **argv) {

@@ -6,6 +6,7 @@
 
 #include "cavum/cavum.h"
 #include "commands.h"
+#include "options.h"
 #include "process.h"
 
 struct arguments {
@@ -13,6 +14,7 @@ struct arguments {
   cavum_picture_options options;
 };
 
+enum { MOST_MODES = 100000, MOST_READINGS = 10000000 };
 enum { KEY_VIEW = 256, KEY_FIELD, KEY_MODE, KEY_WIDTH, KEY_READING, KEY_X, KEY_Y, KEY_COLOUR };
 
 static const struct argp_option option_table[] = {
@@ -79,14 +81,11 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       set_field(arguments, value, state);
       break;
     case KEY_MODE:
-      if (!cavum_process_read_integer(&arguments->options.mode, value, 1, 100000)) {
-        argp_error(state, "--mode %s: expected a whole number from 1", value);
-      }
+      cavum_option_set_integer(&arguments->options.mode, "mode", value, 1, MOST_MODES, state);
       break;
     case KEY_READING:
-      if (!cavum_process_read_integer(&arguments->options.reading, value, 1, 10000000)) {
-        argp_error(state, "--reading %s: expected a whole number from 1", value);
-      }
+      cavum_option_set_integer(&arguments->options.reading, "reading", value, 1, MOST_READINGS,
+                               state);
       break;
     case KEY_X:
       arguments->options.x = value;
@@ -98,19 +97,14 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->options.colour = value;
       break;
     case KEY_WIDTH:
-      if (!cavum_process_read_integer(&arguments->options.width_px, value, 200, 16000)) {
-        argp_error(state, "--width %s: expected a whole number from 200 to 16000", value);
-      }
+      cavum_option_set_width(&arguments->options.width_px, value, state);
       break;
     case ARGP_KEY_ARG:
-      if (arguments->input_path) argp_error(state, "%s: expected one file only", value);
-      arguments->input_path = value;
+      cavum_option_set_argument(&arguments->input_path, value, "file", state);
       break;
     case ARGP_KEY_END:
-      if (!arguments->input_path) argp_error(state, "expected a file of cavum");
-      if (!arguments->picture_path || !arguments->picture_path[0]) {
-        argp_error(state, "expected -o with the name of the file to write");
-      }
+      cavum_option_require(arguments->input_path, "a file of cavum", state);
+      cavum_option_require_output(arguments->picture_path, state);
       break;
     default:
       return ARGP_ERR_UNKNOWN;
@@ -133,7 +127,7 @@ static int run(struct arguments *arguments) {
     status = cavum_picture_write(arguments->picture_path, bytes, size, &error);
   }
   free(bytes);
-  return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+  return cavum_process_report(status, &error);
 }
 
 int cavum_cmd_draw(int argc, char **argv) {

@@ -6,10 +6,11 @@
 
 #include "cavum/cavum.h"
 #include "commands.h"
+#include "options.h"
 #include "process.h"
 
 enum { LARGEST_ORDER = 10 };
-static const double largest_refinement = 64.0, degrees_per_radian = 57.29577951308232;
+static const double degrees_per_radian = 57.29577951308232;
 
 struct arguments {
   const char *cell_path, *mesh_path, *unit;
@@ -46,28 +47,18 @@ static bool find_unit(double *unit_m, const char *name) {
   return false;
 }
 
-static void set_text_options(struct arguments *arguments, int key, char *value,
-                             struct argp_state *state) {
-  if (key == KEY_ORDER && !cavum_process_read_integer(&arguments->order, value, 1, LARGEST_ORDER)) {
-    argp_error(state, "--order %s: expected a whole number from 1 to %d", value, LARGEST_ORDER);
-  }
-  if (key == KEY_UNIT && !find_unit(&arguments->unit_m, value)) {
+static void set_unit(struct arguments *arguments, const char *value, struct argp_state *state) {
+  if (!find_unit(&arguments->unit_m, value)) {
     argp_error(state, "--unit %s: expected m, cm, mm, um or inch", value);
   }
-  if (key == KEY_UNIT) arguments->unit = value;
-  if (key == KEY_REFINE &&
-      (!cavum_process_read_number(&arguments->refinement, value) || arguments->refinement <= 0.0 ||
-       arguments->refinement > largest_refinement)) {
-    argp_error(state, "--refine %s: expected a number above 0, at most %g", value,
-               largest_refinement);
-  }
+  arguments->unit = value;
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
   struct arguments *arguments = state->input;
   switch (key) {
     case 'o':
-      arguments->mesh_path = value;
+      cavum_option_set_file(&arguments->mesh_path, value, state);
       break;
     case 'q':
       arguments->quiet = true;
@@ -76,20 +67,20 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->binary = true;
       break;
     case KEY_ORDER:
+      cavum_option_set_integer(&arguments->order, "order", value, 1, LARGEST_ORDER, state);
+      break;
     case KEY_UNIT:
+      set_unit(arguments, value, state);
+      break;
     case KEY_REFINE:
-      set_text_options(arguments, key, value, state);
+      cavum_option_set_refinement(&arguments->refinement, value, state);
       break;
     case ARGP_KEY_ARG:
-      if (arguments->cell_path) argp_error(state, "%s: expected one cell file only", value);
-      arguments->cell_path = value;
+      cavum_option_set_argument(&arguments->cell_path, value, "cell file", state);
       break;
     case ARGP_KEY_END:
-      if (!arguments->cell_path) argp_error(state, "expected a cell file");
-      if (!arguments->mesh_path || !arguments->mesh_path[0] ||
-          strcmp(arguments->mesh_path, "-") == 0) {
-        argp_error(state, "expected -o with the name of the file to write");
-      }
+      cavum_option_require(arguments->cell_path, "a cell file", state);
+      cavum_option_require_output(arguments->mesh_path, state);
       break;
     default:
       return ARGP_ERR_UNKNOWN;
@@ -140,7 +131,7 @@ static int run(const struct arguments *arguments) {
   if (status == CAVUM_OK && !arguments->quiet) print_summary(arguments, &mesh, &notes);
   cavum_mesh_clear(&mesh);
   cavum_cell_clear(&cell);
-  return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+  return cavum_process_report(status, &error);
 }
 
 int cavum_cmd_mesh(int argc, char **argv) {

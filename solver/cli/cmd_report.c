@@ -2,10 +2,10 @@
 // cavum report: a file as one self-contained web page.
 #include <argp.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "cavum/cavum.h"
 #include "commands.h"
+#include "options.h"
 #include "process.h"
 
 struct arguments {
@@ -24,14 +24,11 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->report_path = value;
       break;
     case ARGP_KEY_ARG:
-      if (arguments->input_path) argp_error(state, "%s: expected one file only", value);
-      arguments->input_path = value;
+      cavum_option_set_argument(&arguments->input_path, value, "file", state);
       break;
     case ARGP_KEY_END:
-      if (!arguments->input_path) argp_error(state, "expected a file of cavum");
-      if (!arguments->report_path || !arguments->report_path[0]) {
-        argp_error(state, "expected -o with the name of the file to write");
-      }
+      cavum_option_require(arguments->input_path, "a file of cavum", state);
+      cavum_option_require_output(arguments->report_path, state);
       break;
     default:
       return ARGP_ERR_UNKNOWN;
@@ -51,7 +48,7 @@ static int run(const struct arguments *arguments) {
     status = cavum_picture_write(arguments->report_path, bytes, size, &error);
   }
   free(bytes);
-  return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+  return cavum_process_report(status, &error);
 }
 
 int cavum_cmd_report(int argc, char **argv) {

@@ -8,6 +8,8 @@
 
 #include "cavum/cavum.h"
 #include "commands.h"
+#include "cores.h"
+#include "options.h"
 #include "process.h"
 #include "scan_progress.h"
 
@@ -88,20 +90,17 @@ static bool read_part(cavum_scan_options *options, const char *text) {
 
 static void set_text_options(struct arguments *arguments, int key, char *value,
                              struct argp_state *state) {
-  if (key == KEY_WORKERS &&
-      !cavum_process_read_integer(&arguments->options.workers, value, 1, LARGEST_WORKERS)) {
-    argp_error(state, "--workers %s: expected a whole number from 1 to %d", value, LARGEST_WORKERS);
+  if (key == KEY_WORKERS) {
+    cavum_option_set_integer(&arguments->options.workers, "workers", value, 1, LARGEST_WORKERS,
+                             state);
   }
-  if (key == KEY_TOP && !cavum_process_read_integer(&arguments->top, value, 1, LARGEST_TOP)) {
-    argp_error(state, "--top %s: expected a whole number from 1 to %d", value, LARGEST_TOP);
+  if (key == KEY_TOP) {
+    cavum_option_set_integer(&arguments->top, "top", value, 1, LARGEST_TOP, state);
   }
   if (key == KEY_PART && !read_part(&arguments->options, value)) {
     argp_error(state, "--part %s: expected K/N with K from 1 to N, for example 3/20", value);
   }
-  if (key == 'o' && (value[0] == '\0' || strcmp(value, "-") == 0)) {
-    argp_error(state, "-o: expected a file name");
-  }
-  if (key == 'o') arguments->output = value;
+  if (key == 'o') cavum_option_set_file(&arguments->output, value, state);
   if (key == KEY_CSV) arguments->csv_path = value;
   if (key == KEY_WATCH) arguments->watched_key = value;
   if (key == KEY_AIMS) arguments->aims = value;
@@ -148,8 +147,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       set_text_options(arguments, key, value, state);
       break;
     case ARGP_KEY_ARG:
-      if (arguments->input) argp_error(state, "%s: expected one file only", value);
-      arguments->input = value;
+      cavum_option_set_argument(&arguments->input, value, "file", state);
       break;
     case ARGP_KEY_END:
       check(arguments, state);
@@ -161,9 +159,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
 }
 
 static cavum_status fail(cavum_error *error, const char *what, const char *name) {
-  error->status = CAVUM_ERR_USAGE;
-  snprintf(error->message, sizeof error->message, "%s: %s", name, what);
-  return CAVUM_ERR_USAGE;
+  return cavum_process_fail(error, CAVUM_ERR_USAGE, name, what);
 }
 
 static cavum_status find_watched(struct arguments *a, const cavum_study *study,
@@ -343,7 +339,7 @@ int cavum_cmd_scan(int argc, char **argv) {
   struct arguments arguments = {.top = 5, .options = cavum_scan_options_default()};
   cavum_error error = {0};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
-  cavum_process_use_one_core();
+  cavum_cores_use_one();
   cavum_status status = arguments.summary ? sum_up(&arguments, &error) : scan(&arguments, &error);
-  return status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+  return cavum_process_report(status, &error);
 }

@@ -6,11 +6,13 @@
 
 #include "cavum/cavum.h"
 #include "commands.h"
+#include "cores.h"
+#include "options.h"
 #include "process.h"
+#include "solve_progress.h"
 #include "table.h"
 
-enum { LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
-static const double largest_refinement = 64.0;
+enum { LEAST_DEGREE = 3, LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
 
 struct arguments {
   const char *cell_path, *result_path, *json_path;
@@ -44,8 +46,8 @@ static const struct argp_option option_table[] = {
      "magnetic, and give k_cc",
      1},
     {"degree", KEY_DEGREE, "N", 0,
-     "Polynomial degree 3 to 16 (default: from the accuracy asked "
-     "for)",
+     "Polynomial degree 3 to 16, and no other (default: from the "
+     "accuracy asked for)",
      1},
     {"refine", KEY_REFINE, "X", 0, "Divide all element sizes by X, up to 64", 1},
     {"no-symmetry", KEY_NO_SYMMETRY, NULL, 0, "Solve the whole of a mirror-symmetric cell", 1},
@@ -61,30 +63,6 @@ static const struct argp_option option_table[] = {
     {"timings", KEY_TIMINGS, NULL, 0, "Print where the time went, to standard error", 1},
     {0},
 };
-
-static void set_text_options(struct arguments *arguments, int key, char *value,
-                             struct argp_state *state) {
-  int *degree = &arguments->options.degree;
-  double *refinement = &arguments->options.refinement;
-  if (key == KEY_DEGREE && !cavum_process_read_integer(degree, value, 3, LARGEST_DEGREE)) {
-    argp_error(state, "--degree %s: expected a whole number from 3 to %d", value, LARGEST_DEGREE);
-  }
-  if (key == KEY_REFINE && (!cavum_process_read_number(refinement, value) || *refinement <= 0.0 ||
-                            *refinement > largest_refinement)) {
-    argp_error(state, "--refine %s: expected a number above 0, at most %g", value,
-               largest_refinement);
-  }
-  if (key == KEY_FIELD_ORDER &&
-      !cavum_process_read_integer(&arguments->field_order, value, 0, LARGEST_FIELD_ORDER)) {
-    argp_error(state, "--field-order %s: expected a whole number from 0 to %d", value,
-               LARGEST_FIELD_ORDER);
-  }
-  if (key == 'o' && (value[0] == '\0' || strcmp(value, "-") == 0)) {
-    argp_error(state, "-o: expected a file name");
-  }
-  if (key == 'o') arguments->result_path = value;
-  if (key == KEY_JSON) arguments->json_path = value;
-}
 
 static error_t parse(int key, char *value, struct argp_state *state) {
   struct arguments *arguments = state->input;
@@ -108,18 +86,27 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->options.use_symmetry = false;
       break;
     case 'o':
+      cavum_option_set_file(&arguments->result_path, value, state);
+      break;
     case KEY_JSON:
+      arguments->json_path = value;
+      break;
     case KEY_DEGREE:
+      cavum_option_set_integer(&arguments->options.degree, "degree", value, LEAST_DEGREE,
+                               LARGEST_DEGREE, state);
+      break;
     case KEY_REFINE:
+      cavum_option_set_refinement(&arguments->options.refinement, value, state);
+      break;
     case KEY_FIELD_ORDER:
-      set_text_options(arguments, key, value, state);
+      cavum_option_set_integer(&arguments->field_order, "field-order", value, 0,
+                               LARGEST_FIELD_ORDER, state);
       break;
     case ARGP_KEY_ARG:
-      if (arguments->cell_path) argp_error(state, "%s: expected one cell file only", value);
-      arguments->cell_path = value;
+      cavum_option_set_argument(&arguments->cell_path, value, "cell file", state);
       break;
-    case ARGP_KEY_NO_ARGS:
-      argp_error(state, "expected a cell file");
+    case ARGP_KEY_END:
+      cavum_option_require(arguments->cell_path, "a cell file", state);
       break;
     default:
       return ARGP_ERR_UNKNOWN;
@@ -157,17 +144,35 @@ static cavum_status write_outputs(const struct arguments *arguments, const cavum
   return status;
 }
 
+// A degree that was asked for is solved and no other, which the library takes as done; who runs a
+// command asked for the accuracy of the cell file too.
+static cavum_status check_accuracy(const cavum_result *result, int degree, cavum_error *error) {
+  if (result->accuracy_reached) return CAVUM_OK;
+  error->status = CAVUM_ERR_NOT_CONVERGED;
+  snprintf(error->message, sizeof error->message,
+           "the accuracy asked for was not reached with degree %d; without --degree one is chosen "
+           "that does",
+           degree);
+  return error->status;
+}
+
 // A result that did not reach its accuracy is written and printed too; it carries the label.
 static int run(const struct arguments *arguments) {
   cavum_error error = {0}, output_error = {0};
   cavum_cell cell;
   cavum_result *result = NULL;
   cavum_cell_set_defaults(&cell);
+  cavum_process_reserve_memory();
   cavum_status status = cavum_process_check_output(arguments->result_path, &error);
   if (status == CAVUM_OK) status = cavum_process_check_output(arguments->json_path, &error);
   if (status == CAVUM_OK) status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
   if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
-  if (status == CAVUM_OK) status = cavum_solve(&result, &cell, &arguments->options, &error);
+  if (status == CAVUM_OK) {
+    if (!arguments->quiet) cavum_solve_progress_begin();
+    status = cavum_solve(&result, &cell, &arguments->options, &error);
+    cavum_solve_progress_end();
+  }
+  if (status == CAVUM_OK) status = check_accuracy(result, arguments->options.degree, &error);
   if (result) {
     cavum_status written = write_outputs(arguments, result, &cell, &output_error);
     if (written != CAVUM_OK) {
@@ -175,7 +180,7 @@ static int run(const struct arguments *arguments) {
       error = output_error;
     }
   }
-  int exit_status = status == CAVUM_OK ? 0 : cavum_process_report(status, &error);
+  int exit_status = cavum_process_report(status, &error);
   cavum_result_destroy(&result);
   cavum_cell_clear(&cell);
   return exit_status;
@@ -194,8 +199,13 @@ int cavum_cmd_solve(int argc, char **argv) {
   struct arguments arguments = {.options = cavum_solve_options_default(),
                                 .field_order = CAVUM_FIELD_ORDER_CHOSEN};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  arguments.options.watcher = cavum_solve_progress_tell;
   arguments.options.profiles = arguments.result_path != NULL;
   arguments.options.field_order = arguments.result_path ? arguments.field_order : 0;
-  if (!arguments.all_cores) cavum_process_use_one_core();
+  if (arguments.all_cores) {
+    cavum_cores_use_all();
+  } else {
+    cavum_cores_use_one();
+  }
   return run(&arguments);
 }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The command line: a table of commands and their dispatch.
+// The command line: a table of commands and their dispatch. This program must start fast: what
+// needs libraries that load slowly is in a second one.
 #include <argp.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -7,6 +8,7 @@
 
 #include "cavum/cavum.h"
 #include "commands.h"
+#include "helper.h"
 #include "process.h"
 
 static const struct command {
@@ -16,12 +18,12 @@ static const struct command {
   const char *help;
 } commands[] = {
     {"solve", "cavum solve", cavum_cmd_solve, "modes and figures of merit of a cell"},
-    {"scan", "cavum scan", cavum_cmd_scan, "many shapes from a study file"},
+    {"scan", "cavum scan", cavum_helper_run, "many shapes from a study file"},
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
     {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},
-    {"draw", "cavum draw", cavum_cmd_draw, "picture of a result, test or scan: PNG, SVG, PDF"},
-    {"compare", "cavum compare", cavum_cmd_compare, "two results side by side"},
-    {"report", "cavum report", cavum_cmd_report,
+    {"draw", "cavum draw", cavum_helper_run, "picture of a result, test or scan: PNG, SVG, PDF"},
+    {"compare", "cavum compare", cavum_helper_run, "two results side by side"},
+    {"report", "cavum report", cavum_helper_run,
      "report of a result, test or scan as one web page"},
 };
 enum { NUM_COMMANDS = sizeof commands / sizeof commands[0] };

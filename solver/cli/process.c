@@ -3,20 +3,25 @@
 #include "process.h"
 
 #include <argp.h>
-#include <dlfcn.h>
 #include <errno.h>
 #include <limits.h>
+#include <malloc.h>
 #include <math.h>
 #include <signal.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/mman.h>
 #include <unistd.h>
 
+#include "cores.h"
+
 enum { EXIT_BAD_USAGE = 2 };
 // OpenBLAS maps up to 128 MB of address space at its first call; some more is needed until then.
 enum { WORK_SPACE_BYTES = 160 << 20 };
+// Room for a small cell with its result file.
+enum { HEAP_BYTES = 16 << 20, LARGEST_HEAP_ARRAY_BYTES = 32 << 20 };
 
 static void print_version(FILE *stream, struct argp_state *state) {
   (void)state;
@@ -32,6 +37,7 @@ static void check_standard_output(void) {
 }
 
 void cavum_process_start(void) {
+  cavum_cores_restore();
   argp_err_exit_status = EXIT_BAD_USAGE;
   argp_program_version_hook = print_version;
   // A file size limit then fails the write, which is reported, instead of killing the process.
@@ -41,28 +47,14 @@ void cavum_process_start(void) {
 }
 
 int cavum_process_report(cavum_status status, const cavum_error *error) {
+  if (status == CAVUM_OK) return 0;
   const char *message = error && error->message[0] ? error->message : cavum_status_text(status);
   fprintf(stderr, "cavum: %s\n", message);
   return cavum_status_exit(status);
 }
 
-// The functions are looked up in whatever libraries are loaded: neither OpenMP nor OpenBLAS is one
-// that this program itself is linked to.
-static void call_with_integer(const char *name, int value) {
-  union {
-    void *object;
-    void (*function)(int);
-  } symbol = {.object = dlsym(RTLD_DEFAULT, name)};
-  if (symbol.object) symbol.function(value);
-}
-
-void cavum_process_use_one_core(void) {
-  if (!getenv("OMP_NUM_THREADS")) call_with_integer("omp_set_max_active_levels", 0);
-  if (!getenv("OPENBLAS_NUM_THREADS")) call_with_integer("openblas_set_num_threads", 1);
-}
-
-static cavum_status set_error(cavum_error *error, cavum_status status, const char *subject,
-                              const char *what) {
+cavum_status cavum_process_fail(cavum_error *error, cavum_status status, const char *subject,
+                                const char *what) {
   if (error) {
     error->status = status;
     snprintf(error->message, sizeof error->message, "%s: %s", subject, what);
@@ -70,12 +62,26 @@ static cavum_status set_error(cavum_error *error, cavum_status status, const cha
   return status;
 }
 
+void cavum_process_reserve_memory(void) {
+  // Larger arrays are mapped and given back one by one, with new page faults each time.
+  if (!mallopt(M_MMAP_THRESHOLD, LARGEST_HEAP_ARRAY_BYTES) ||
+      !mallopt(M_TRIM_THRESHOLD, LARGEST_HEAP_ARRAY_BYTES) || !mallopt(M_TOP_PAD, HEAP_BYTES)) {
+    return;
+  }
+  uintptr_t start = (uintptr_t)sbrk(0);
+  void *volatile room = malloc(HEAP_BYTES);  // compilers leave out a pair that does nothing
+  free(room);
+  uintptr_t page = (uintptr_t)sysconf(_SC_PAGESIZE), end = (uintptr_t)sbrk(0);
+  start = (start + page - 1) / page * page;
+  if (end > start) (void)madvise((void *)start, end - start, MADV_HUGEPAGE);
+}
+
 cavum_status cavum_process_check_memory(cavum_error *error) {
   void *space =
       mmap(NULL, WORK_SPACE_BYTES, PROT_READ | PROT_WRITE, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0);
   if (space == MAP_FAILED) {
-    return set_error(error, CAVUM_ERR_MEMORY, "out of memory",
-                     "less than 160 MB of address space left");
+    return cavum_process_fail(error, CAVUM_ERR_MEMORY, "out of memory",
+                              "less than 160 MB of address space left");
   }
   munmap(space, WORK_SPACE_BYTES);
   return CAVUM_OK;
@@ -111,5 +117,5 @@ cavum_status cavum_process_check_output(const char *path, cavum_error *error) {
   if (length < sizeof folder && access(folder, W_OK | X_OK) == 0) return CAVUM_OK;
   char reason[128];
   snprintf(reason, sizeof reason, "cannot be written: %s", strerror(errno));
-  return set_error(error, CAVUM_ERR_FILE, path, reason);
+  return cavum_process_fail(error, CAVUM_ERR_FILE, path, reason);
 }

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file process.h
- * What every command does the same way: start, errors, cores, reading numbers of options.
+ * What every command does the same way: start, errors, reading numbers of options.
  */
 #ifndef CAVUM_CLI_PROCESS_H
 #define CAVUM_CLI_PROCESS_H
@@ -11,24 +11,28 @@
 #include "cavum/status.h"
 
 /**
- * Once, first in main(): argp exits with 2 on bad usage and knows the version; output that cannot
- * be written (a full disk behind standard output) ends the process with 2 and one line.
+ * Once, first in main(): the process gets its cores back (cores.h); argp exits with 2 on bad usage
+ * and knows the version; output that cannot be written (a full disk behind standard output) ends
+ * the process with 2 and one line.
  */
 void cavum_process_start(void);
 
-/** Writes "cavum: message" to standard error and returns the exit status of the status code. */
+/**
+ * Fills in an error with "subject: what" and returns its status.
+ * @param[out] error  May be NULL.
+ */
+cavum_status cavum_process_fail(cavum_error *error, cavum_status status, const char *subject,
+                                const char *what);
+
+/** Writes "cavum: message" to standard error unless all went well, and returns the exit status. */
 int cavum_process_report(cavum_status status, const cavum_error *error);
 
 /**
- * Limits the linear algebra of this process to one core, unless the user has set OMP_NUM_THREADS or
- * OPENBLAS_NUM_THREADS.
- *
- * The matrices of one cell are small: with two threads a factorisation takes more than twice as
- * long as with one, and the last bits of results would depend on the machine. The limit is set
- * inside the process, which costs nothing: no nested level of parallel regions is allowed
- * (omp_set_max_active_levels(0)), so a region that asks for threads of its own gets none either.
+ * Makes memory of a solve cheaper: the heap grows in one large step, stays, and is backed by large
+ * pages where the system has them. Thousands of page faults are a tenth of the time of a small
+ * cell. Nothing depends on it: where it fails, the heap stays as it was.
  */
-void cavum_process_use_one_core(void);
+void cavum_process_reserve_memory(void);
 
 /**
  * Checks that the linear algebra library can have its work space: OpenBLAS waits for ever when it

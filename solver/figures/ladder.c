@@ -227,6 +227,16 @@ static bool has_all_modes(const cavum_level *level, const cavum_ladder_request *
   return level->num_modes >= request->cell->num_modes;
 }
 
+static void tell_watcher(const cavum_ladder_request *request, int degree) {
+  if (!request->watcher) return;
+  const cavum_solve_progress progress = {
+      .num_elements = request->mesh->num_elements,
+      .degree = degree,
+      .num_unknowns = (cavum_index)cavum_space_size(request->mesh, degree),
+      .num_modes = request->cell->num_modes};
+  request->watcher(&progress, request->watcher_data);
+}
+
 // Solves the next level, with what the one before found as a guess, and puts it in its place.
 static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_request *request,
                                   int degree, cavum_level_input *input, cavum_timings *timings,
@@ -305,6 +315,7 @@ cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request
   int degree = request->first_degree, step = request->single ? 1 : CAVUM_LEVELS_MOST;
   step = step < degree ? step : degree;
   while (step > 0) {
+    tell_watcher(request, degree);
     CAVUM_TRY(climb_to(ladder, request, degree, step, timings, error));
     step = next_step(ladder, request, degree);
     degree += step;

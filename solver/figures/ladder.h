@@ -29,6 +29,8 @@ typedef struct cavum_ladder_request {
   bool can_refine; /**< A finer mesh may follow: give up when that promises more than climbing on. */
   bool curves; /**< Also the R/Q curve over beta. */
   bool fixed;  /**< Climb to last_degree whatever the uncertainties say. */
+  cavum_solve_watcher *watcher; /**< Called before each level; may be NULL. */
+  void *watcher_data;
 } cavum_ladder_request;
 
 /** A climbed ladder: the last level and the uncertainties of its figures. */

@@ -100,6 +100,8 @@ static void set_request(solve_state *s) {
       .half_model = s->half_model,
       .curves = s->options->profiles,
       .fixed = degree > 0,
+      .watcher = s->options->watcher,
+      .watcher_data = s->options->watcher_data,
       .first_degree = degree > 0 ? degree : first_degree(s->cell, &s->mesh),
       .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
 }

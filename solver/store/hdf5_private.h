@@ -18,6 +18,7 @@ struct cavum_hdf5_file {
   hid_t link_creation; /**< Makes the groups on the way. */
   hid_t scalar_space;
   hid_t transfer;           /**< For writing. */
+  hid_t contiguous;         /**< Creation of datasets that are not compressed, without times. */
   H5E_auto2_t print_errors; /**< The caller's error printing, restored at the end. */
   void *print_errors_data;
 };

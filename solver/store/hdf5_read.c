@@ -10,7 +10,8 @@
 cavum_hdf5_file *cavum_hdf5_begin(void) {
   cavum_hdf5_file *file = cavum_alloc(1, sizeof *file);
   if (!file) return NULL;
-  file->id = file->text_type = file->link_creation = file->scalar_space = file->transfer = -1;
+  file->id = file->text_type = file->link_creation = -1;
+  file->scalar_space = file->transfer = file->contiguous = -1;
   H5Eget_auto2(H5E_DEFAULT, &file->print_errors, &file->print_errors_data);
   H5Eset_auto2(H5E_DEFAULT, NULL, NULL);
   return file;
@@ -19,6 +20,7 @@ cavum_hdf5_file *cavum_hdf5_begin(void) {
 void cavum_hdf5_destroy(cavum_hdf5_file **file) {
   if (!file || !*file) return;
   cavum_hdf5_file *old = *file;
+  if (old->contiguous >= 0) H5Pclose(old->contiguous);
   if (old->transfer >= 0) H5Pclose(old->transfer);
   if (old->scalar_space >= 0) H5Sclose(old->scalar_space);
   if (old->link_creation >= 0) H5Pclose(old->link_creation);

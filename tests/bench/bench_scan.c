@@ -14,7 +14,7 @@
 #include "base.h"
 #include "cavum/cavum.h"
 #include "one_shape.h"
-#include "process.h"
+#include "cores.h"
 #include "records.h"
 
 static const int64_t many_rows = 1000000;
@@ -260,7 +260,7 @@ int main(int argc, char **argv) {
   setenv("OPENBLAS_NUM_THREADS", "1", 0);
   if (shapes < 1 || !mkdtemp(folder)) return EXIT_FAILURE;
   copy_cell();
-  cavum_process_use_one_core();
+  cavum_cores_use_one();
   time_plain(shapes);
   time_held(shapes);
   time_sequence();

@@ -1,11 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum coldtest as a program, on the invented demonstration test and on bad input.
 #include <jansson.h>
-#include <stdarg.h>
 #include <stdbool.h>
 #include <string.h>
-#include <sys/wait.h>
 
+#include "program.h"
 #include "support.h"
 #include "temporary_folder.h"
 
@@ -14,44 +13,12 @@ static char folder[128];
 static void set_up(void) { temporary_folder_make(folder); }
 static void tear_down(void) { temporary_folder_delete(folder); }
 
-// Runs a shell command in the test's folder, with $CAVUM the program and $DEMO the demonstration.
-static int run(const char *format, ...) {
-  char command[1024], line[2048];
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(command, sizeof command, format, arguments);
-  va_end(arguments);
-  snprintf(line, sizeof line, "cd '%s' && CAVUM='%s' DEMO='%s/coldtest' && { %s; } >out 2>err",
-           folder, CAVUM_PROGRAM, CAVUM_DEMO_FOLDER, command);
-  int status = system(line);
-  ck_assert_msg(WIFEXITED(status), "'%s' was killed", command);
-  printf("%s: exit %d\n", command, WEXITSTATUS(status));
-  return WEXITSTATUS(status);
-}
-
-static char *read_text(const char *name) {
-  static char text[1 << 20];
-  char path[256];
-  snprintf(path, sizeof path, "%s/%s", folder, name);
-  FILE *file = fopen(path, "r");
-  ck_assert_ptr_nonnull(file);
-  size_t size = fread(text, 1, sizeof text - 1, file);
-  fclose(file);
-  text[size] = '\0';
-  return text;
-}
-
-static void write_text(const char *name, const char *text) {
-  char path[256];
-  snprintf(path, sizeof path, "%s/%s", folder, name);
-  FILE *file = fopen(path, "w");
-  ck_assert_ptr_nonnull(file);
-  fputs(text, file);
-  fclose(file);
-}
+#define run(...) program_run(folder, __VA_ARGS__)
+#define read_text(name) program_read_text(folder, name)
+#define write_text(name, text) program_write_text(folder, name, text)
 
 START_TEST(demonstration_prints_its_table) {
-  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/injector-test.yaml"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/coldtest/injector-test.yaml"), 0);
   const char *text = read_text("out");
   const char *parts[] = {"R/Q, linac",      "pickup Q_t",         "Uncertainty budgets",
                          "Monte Carlo",     "NOT EXPONENTIAL",    "residual",
@@ -76,7 +43,7 @@ static double number(const json_t *object, const char *key, const char *part) {
 // 17.67 K, R_s(2 K, low field) 15.36 nohm; every result must hold its truth within three
 // uncertainties (the invented errors of meters and cables are within two).
 START_TEST(demonstration_holds_its_truth) {
-  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/injector-test.yaml --json r.json -q"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/coldtest/injector-test.yaml --json r.json -q"), 0);
   char path[256];
   snprintf(path, sizeof path, "%s/r.json", folder);
   json_error_t error;
@@ -107,23 +74,21 @@ START_TEST(demonstration_holds_its_truth) {
 END_TEST
 
 START_TEST(all_outputs_are_written) {
-  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/injector-test.yaml --linear -o r.hdf --csv r.csv -q"),
-                   0);
+  ck_assert_int_eq(
+      run("$CAVUM coldtest $DEMO/coldtest/injector-test.yaml --linear -o r.hdf --csv r.csv -q"), 0);
   ck_assert_str_eq(read_text("out"), "");
-  char *text = read_text("r.csv");
-  int lines = 0;
-  for (const char *c = text; *c; c++) lines += *c == '\n';
-  ck_assert_int_eq(lines, 33);
+  const char *text = read_text("r.csv");
+  ck_assert_int_eq(program_count_lines(text), 33);
   ck_assert_ptr_null(strstr(text, "nan"));
   // Folder: out, err, r.hdf, r.csv and no temporary file.
   ck_assert_int_eq(temporary_folder_count(folder), 4);
-  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/injector-test.yaml --linear --csv -"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/coldtest/injector-test.yaml --linear --csv -"), 0);
   ck_assert_int_eq(strncmp(read_text("out"), "point,line,", 11), 0);
 }
 END_TEST
 
 START_TEST(plan_needs_no_readings) {
-  ck_assert_int_eq(run("$CAVUM coldtest --plan $DEMO/injector-test.yaml"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest --plan $DEMO/coldtest/injector-test.yaml"), 0);
   const char *text = read_text("out");
   ck_assert_ptr_nonnull(strstr(text, "Plan for E_acc 16 MV/m"));
   ck_assert_ptr_nonnull(strstr(text, "bandwidth f/Q_L"));
@@ -132,10 +97,10 @@ START_TEST(plan_needs_no_readings) {
 END_TEST
 
 START_TEST(geometry_comes_from_a_result_file) {
-  ck_assert_int_eq(run("$CAVUM solve -q -o injector-cell.hdf $DEMO/../injector-cell.yaml"), 0);
-  ck_assert_int_eq(run("cp $DEMO/*.csv . && sed '/^  figures:/,/bpk_over/d; "
+  ck_assert_int_eq(run("$CAVUM solve -q -o injector-cell.hdf $DEMO/injector-cell.yaml"), 0);
+  ck_assert_int_eq(run("cp $DEMO/coldtest/*.csv . && sed '/^  figures:/,/bpk_over/d; "
                        "s/^geometry:/geometry: {result: injector-cell.hdf}/' "
-                       "$DEMO/injector-test.yaml >t.yaml"),
+                       "$DEMO/coldtest/injector-test.yaml >t.yaml"),
                    0);
   ck_assert_int_eq(run("$CAVUM coldtest --linear --json r.json -q t.yaml; cat err"), 0);
   char path[256];
@@ -193,7 +158,7 @@ static const char *const BAD_USAGES[] = {
     "$CAVUM coldtest --rows x a.yaml",
     "$CAVUM coldtest -o - a.yaml",
     "$CAVUM coldtest no.yaml",
-    "$CAVUM coldtest $DEMO/injector-test.yaml -o no/such/folder.hdf"};
+    "$CAVUM coldtest $DEMO/coldtest/injector-test.yaml -o no/such/folder.hdf"};
 
 START_TEST(bad_usage_gives_two) {
   for (size_t i = 0; i < sizeof BAD_USAGES / sizeof *BAD_USAGES; i++) {

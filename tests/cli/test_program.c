@@ -2,13 +2,12 @@
 // The real program: exit statuses, one line for bad input, nothing half-written.
 #include <check.h>
 #include <fcntl.h>
-#include <stdarg.h>
 #include <stdbool.h>
 #include <string.h>
 #include <sys/stat.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
+#include "program.h"
 #include "support.h"
 #include "temporary_folder.h"
 
@@ -26,55 +25,21 @@
   "  left: {kind: magnetic}\n"                             \
   "  right: {kind: magnetic}\n"
 
-static char folder[128], output_path[192], error_path[192], cell_path[192];
-
-static void write_file(const char *path, const char *text) {
-  FILE *file = fopen(path, "w");
-  ck_assert_ptr_nonnull(file);
-  fputs(text, file);
-  fclose(file);
-}
+static char folder[128];
 
 static void set_up(void) {
   temporary_folder_make(folder);
-  snprintf(output_path, sizeof output_path, "%s/out", folder);
-  snprintf(error_path, sizeof error_path, "%s/err", folder);
-  snprintf(cell_path, sizeof cell_path, "%s/cell.yaml", folder);
-  write_file(cell_path, GOOD_CELL);
+  program_write_text(folder, "cell.yaml", GOOD_CELL);
 }
 
 static void tear_down(void) { temporary_folder_delete(folder); }
 
-// Runs a shell command in the test's folder, with $CAVUM the program; returns its exit status.
-static int run(const char *format, ...) {
-  char command[1024], line[2048];
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(command, sizeof command, format, arguments);
-  va_end(arguments);
-  snprintf(line, sizeof line, "cd '%s' && CAVUM='%s' && { %s; } >out 2>err", folder, CAVUM_PROGRAM,
-           command);
-  int status = system(line);
-  ck_assert_msg(WIFEXITED(status), "'%s' was killed", command);
-  printf("%s: exit %d\n", command, WEXITSTATUS(status));
-  return WEXITSTATUS(status);
-}
+#define run(...) program_run(folder, __VA_ARGS__)
 
-static char *read_text(const char *path) {
-  static char text[1 << 16];
-  FILE *file = fopen(path, "r");
-  ck_assert_ptr_nonnull(file);
-  size_t size = fread(text, 1, sizeof text - 1, file);
-  fclose(file);
-  text[size] = '\0';
+static const char *read_text(const char *name) {
+  const char *text = program_read_text(folder, name);
   fputs(text, stdout);
   return text;
-}
-
-static int count_lines(const char *text) {
-  int lines = 0;
-  for (; *text; text++) lines += *text == '\n';
-  return lines;
 }
 
 static bool exists(const char *name) {
@@ -86,12 +51,14 @@ static bool exists(const char *name) {
 
 START_TEST(help_and_version) {
   ck_assert_int_eq(run("$CAVUM --help"), 0);
-  ck_assert_ptr_nonnull(strstr(read_text(output_path), "solve"));
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "solve"));
   ck_assert_int_eq(run("$CAVUM solve --help"), 0);
-  ck_assert_ptr_nonnull(strstr(read_text(output_path), "Usage: cavum solve"));
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "Usage: cavum solve"));
   ck_assert_int_eq(run("$CAVUM mesh --help"), 0);
+  ck_assert_int_eq(run("$CAVUM draw --help"), 0);  // a command of the second program
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "Usage: cavum draw"));
   ck_assert_int_eq(run("$CAVUM --version"), 0);
-  ck_assert_int_eq(strncmp(read_text(output_path), "cavum ", 6), 0);
+  ck_assert_int_eq(strncmp(read_text("out"), "cavum ", 6), 0);
 }
 END_TEST
 
@@ -112,12 +79,24 @@ static const char *bad_usages[] = {
     "$CAVUM mesh cell.yaml -o a.msh --order 11",
     "$CAVUM mesh cell.yaml -o a.msh --unit furlong",
     "$CAVUM mesh -o a.msh",
+    "$CAVUM mesh cell.yaml -o -",
+    "$CAVUM draw",
+    "$CAVUM draw cell.hdf",
+    "$CAVUM draw cell.hdf other.hdf -o a.png",
+    "$CAVUM draw cell.hdf -o a.png --width 199",
+    "$CAVUM draw cell.hdf -o a.png --mode 0",
+    "$CAVUM compare cell.hdf -o a.png",
+    "$CAVUM compare a.hdf b.hdf c.hdf",
+    "$CAVUM report cell.hdf",
+    "$CAVUM report cell.hdf other.hdf -o a.html",
+    "$CAVUM scan study.yaml",
+    "$CAVUM scan study.yaml -o - --workers 1",
 };
 
 START_TEST(bad_usage_exits_with_2) {
   ck_assert_int_eq(run("%s", bad_usages[_i]), 2);
-  ck_assert_str_eq(read_text(output_path), "");
-  ck_assert_int_eq(strncmp(read_text(error_path), "cavum", 5), 0);
+  ck_assert_str_eq(read_text("out"), "");
+  ck_assert_int_eq(strncmp(read_text("err"), "cavum", 5), 0);
   ck_assert_int_eq(temporary_folder_count(folder), 3);  // cell.yaml, out, err
 }
 END_TEST
@@ -134,24 +113,51 @@ static const char *bad_cells[] = {
 };
 
 START_TEST(bad_cells_give_one_line) {
-  write_file(cell_path, bad_cells[_i]);
+  program_write_text(folder, "cell.yaml", bad_cells[_i]);
   ck_assert_int_eq(run("$CAVUM solve cell.yaml -o r.hdf --json j.json"), 2);
-  ck_assert_str_eq(read_text(output_path), "");
-  char *message = read_text(error_path);
-  ck_assert_int_eq(count_lines(message), 1);
+  ck_assert_str_eq(read_text("out"), "");
+  const char *message = read_text("err");
+  ck_assert_int_eq(program_count_lines(message), 1);
   ck_assert_int_eq(strncmp(message, "cavum: ", 7), 0);
   ck_assert_int_eq(temporary_folder_count(folder), 3);
   ck_assert_int_eq(run("$CAVUM mesh cell.yaml -o m.msh"), 2);
-  ck_assert_int_eq(count_lines(read_text(error_path)), 1);
+  ck_assert_int_eq(program_count_lines(read_text("err")), 1);
   ck_assert_int_eq(temporary_folder_count(folder), 3);
+}
+END_TEST
+
+// A degree too low for the default accuracy is no success, whoever chose it; the result is there.
+START_TEST(low_degree_is_labelled_and_exits_with_1) {
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml --degree 3 -o r.hdf --json j.json"), 1);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "NOT REACHED"));
+  const char *message = read_text("err");
+  ck_assert_int_eq(program_count_lines(message), 1);
+  ck_assert_ptr_nonnull(strstr(message, "not reached with degree 3"));
+  ck_assert(exists("r.hdf"));
+  ck_assert(exists("j.json"));
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml --degree 12"), 0);
+  ck_assert_ptr_null(strstr(read_text("out"), "NOT REACHED"));
+}
+END_TEST
+
+// A program that was copied alone says what it misses; both in one folder work.
+START_TEST(second_program_is_found_or_named) {
+  ck_assert_int_eq(run("mkdir bin && cp $CAVUM bin && bin/cavum solve cell.yaml -q -o r.hdf"), 0);
+  ck_assert_int_eq(run("bin/cavum draw r.hdf -o r.png"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "cavum-more: cannot be run: No such file"));
+  ck_assert_int_eq(program_count_lines(read_text("err")), 1);
+  ck_assert_int_eq(run("cp ${CAVUM}-more bin && PATH=$PWD/bin:$PATH cavum draw r.hdf -o r.png"), 0);
+  ck_assert(exists("r.png"));
+  ck_assert_int_eq(run("bin/cavum-more draw r.hdf -o s.png"), 2);
+  ck_assert(!exists("s.png"));
 }
 END_TEST
 
 START_TEST(missing_file_and_folder) {
   ck_assert_int_eq(run("$CAVUM solve nowhere.yaml"), 2);
-  ck_assert_ptr_nonnull(strstr(read_text(error_path), "nowhere.yaml"));
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "nowhere.yaml"));
   ck_assert_int_eq(run("$CAVUM solve cell.yaml -o nowhere/r.hdf"), 2);
-  ck_assert_ptr_nonnull(strstr(read_text(error_path), "nowhere/r.hdf"));
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "nowhere/r.hdf"));
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --json nowhere/r.json"), 2);
   ck_assert_int_eq(run("$CAVUM mesh cell.yaml -o nowhere/r.msh"), 2);
   ck_assert_int_eq(temporary_folder_count(folder), 3);
@@ -160,11 +166,11 @@ END_TEST
 
 START_TEST(solve_writes_table_json_and_result) {
   ck_assert_int_eq(run("$CAVUM solve cell.yaml -o r.hdf --json j.json"), 0);
-  char *table = read_text(output_path);
+  const char *table = read_text("out");
   ck_assert_ptr_nonnull(strstr(table, "Test cell"));
   ck_assert_ptr_nonnull(strstr(table, "MHz"));
   ck_assert_ptr_nonnull(strstr(table, "R/Q, linac convention"));
-  ck_assert_str_eq(read_text(error_path), "");
+  ck_assert_str_eq(read_text("err"), "");
   ck_assert(exists("r.hdf"));
   ck_assert(exists("j.json"));
   ck_assert_int_eq(temporary_folder_count(folder), 5);
@@ -173,12 +179,12 @@ END_TEST
 
 START_TEST(json_on_screen_is_nothing_but_json) {
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --json -"), 0);
-  char *text = read_text(output_path);
+  const char *text = read_text("out");
   ck_assert_int_eq(text[0], '{');
   ck_assert_ptr_nonnull(strstr(text, "\"frequency_Hz\""));
   ck_assert_ptr_null(strstr(text, "Definitions"));
   ck_assert_int_eq(run("$CAVUM solve --quiet cell.yaml"), 0);
-  ck_assert_str_eq(read_text(output_path), "");
+  ck_assert_str_eq(read_text("out"), "");
 }
 END_TEST
 
@@ -192,30 +198,30 @@ END_TEST
 
 START_TEST(mesh_writes_a_file) {
   ck_assert_int_eq(run("$CAVUM mesh cell.yaml -o c.msh --order 3 --unit cm"), 0);
-  ck_assert_ptr_nonnull(strstr(read_text(output_path), "elements"));
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "elements"));
   ck_assert_int_eq(run("head -c 11 c.msh"), 0);
-  ck_assert_str_eq(read_text(output_path), "$MeshFormat");
+  ck_assert_str_eq(read_text("out"), "$MeshFormat");
 }
 END_TEST
 
 START_TEST(a_mesh_that_was_written_can_be_solved) {
   ck_assert_int_eq(run("$CAVUM mesh -q cell.yaml -o c.msh --binary"), 0);
-  write_file(cell_path,
-             "title: From a mesh file\n"
-             "contour: {kind: mesh, file: c.msh, unit: mm, axis: x}\n");
+  program_write_text(folder, "cell.yaml",
+                     "title: From a mesh file\n"
+                     "contour: {kind: mesh, file: c.msh, unit: mm, axis: x}\n");
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --json j.json"), 0);
-  ck_assert_ptr_nonnull(strstr(read_text(output_path), "From a mesh file"));
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "From a mesh file"));
 }
 END_TEST
 
 START_TEST(full_disk_leaves_nothing_half_written) {
   ck_assert_int_eq(run("$CAVUM solve cell.yaml >/dev/full"), 2);
-  ck_assert_int_eq(count_lines(read_text(error_path)), 1);
+  ck_assert_int_eq(program_count_lines(read_text("err")), 1);
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --json - >/dev/full"), 2);
   ck_assert_int_eq(run("$CAVUM solve cell.yaml -o /dev/full"), 2);
   // A limit of 4 blocks on the size of files stands in for a disk that fills up.
   ck_assert_int_eq(run("ulimit -f 4; $CAVUM solve -q cell.yaml -o r.hdf"), 2);
-  ck_assert_int_eq(count_lines(read_text(error_path)), 1);
+  ck_assert_int_eq(program_count_lines(read_text("err")), 1);
   ck_assert_int_eq(run("ulimit -f 1; $CAVUM mesh -q cell.yaml -o r.msh --order 9"), 2);
   ck_assert_int_eq(temporary_folder_count(folder), 3);
 }
@@ -231,7 +237,7 @@ START_TEST(little_memory_is_a_clean_error) {
   int status =
       run("ulimit -v %d; OPENBLAS_NUM_THREADS=1 timeout 60 $CAVUM solve -q cell.yaml -o r.hdf",
           kilobytes);
-  ck_assert_int_eq(count_lines(read_text(error_path)), status == 0 ? 0 : 1);
+  ck_assert_int_eq(program_count_lines(read_text("err")), status == 0 ? 0 : 1);
   ck_assert_int_eq(exists("r.hdf"), status == 0);
   ck_assert(status == 0 || status == 1);
   if (_i == 0) ck_assert_int_eq(status, 1);
@@ -242,10 +248,11 @@ END_TEST
 
 // Peak fields to 1e-12 are beyond what double precision leaves of a derivative of the solution.
 START_TEST(out_of_reach_accuracy_is_labelled) {
-  write_file(cell_path, GOOD_CELL "accuracy: {frequency: 1.0e-12, peak_field: 1.0e-12}\n");
+  program_write_text(folder, "cell.yaml",
+                     GOOD_CELL "accuracy: {frequency: 1.0e-12, peak_field: 1.0e-12}\n");
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --json j.json"), 1);
-  ck_assert_ptr_nonnull(strstr(read_text(output_path), "NOT REACHED"));
-  ck_assert_int_eq(count_lines(read_text(error_path)), 1);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "NOT REACHED"));
+  ck_assert_int_eq(program_count_lines(read_text("err")), 1);
   ck_assert(exists("j.json"));
 }
 END_TEST
@@ -255,6 +262,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, help_and_version);
   tcase_add_loop_test(tests, bad_usage_exits_with_2, 0, sizeof bad_usages / sizeof bad_usages[0]);
   tcase_add_loop_test(tests, bad_cells_give_one_line, 0, sizeof bad_cells / sizeof bad_cells[0]);
+  tcase_add_test(tests, low_degree_is_labelled_and_exits_with_1);
+  tcase_add_test(tests, second_program_is_found_or_named);
   tcase_add_test(tests, missing_file_and_folder);
   tcase_add_test(tests, solve_writes_table_json_and_result);
   tcase_add_test(tests, json_on_screen_is_nothing_but_json);

@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What the argp parsers of several commands read the same way.
+#include "options.h"
+
+#include <string.h>
+
+#include "process.h"
+
+static const double largest_refinement = 64.0;
+enum { LEAST_WIDTH_PX = 200, MOST_WIDTH_PX = 16000 };
+
+void cavum_option_set_integer(int *value, const char *name, const char *text, int smallest,
+                              int largest, struct argp_state *state) {
+  if (!cavum_process_read_integer(value, text, smallest, largest)) {
+    argp_error(state, "--%s %s: expected a whole number from %d to %d", name, text, smallest,
+               largest);
+  }
+}
+
+void cavum_option_set_refinement(double *value, const char *text, struct argp_state *state) {
+  if (!cavum_process_read_number(value, text) || *value <= 0.0 || *value > largest_refinement) {
+    argp_error(state, "--refine %s: expected a number above 0, at most %g", text,
+               largest_refinement);
+  }
+}
+
+void cavum_option_set_width(int *value, const char *text, struct argp_state *state) {
+  cavum_option_set_integer(value, "width", text, LEAST_WIDTH_PX, MOST_WIDTH_PX, state);
+}
+
+void cavum_option_set_file(const char **path, const char *text, struct argp_state *state) {
+  if (text[0] == '\0' || strcmp(text, "-") == 0) argp_error(state, "-o: expected a file name");
+  *path = text;
+}
+
+void cavum_option_set_argument(const char **path, const char *text, const char *what,
+                               struct argp_state *state) {
+  if (*path) argp_error(state, "%s: expected one %s only", text, what);
+  *path = text;
+}
+
+void cavum_option_require(const char *text, const char *message, struct argp_state *state) {
+  if (!text || text[0] == '\0') argp_error(state, "expected %s", message);
+}
+
+void cavum_option_require_output(const char *path, struct argp_state *state) {
+  cavum_option_require(path, "-o with the name of the file to write", state);
+}

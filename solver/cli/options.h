@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file options.h
+ * What the argp parsers of several commands read the same way. Each function ends the process with
+ * a usage error, by argp_error(), when the text is not what it should be.
+ */
+#ifndef CAVUM_CLI_OPTIONS_H
+#define CAVUM_CLI_OPTIONS_H
+
+#include <argp.h>
+
+/** Reads a whole number within [smallest, largest]; the message shows --name and both limits. */
+void cavum_option_set_integer(int *value, const char *name, const char *text, int smallest,
+                              int largest, struct argp_state *state);
+
+/** Reads the divisor of all element sizes (--refine): above 0, at most 64. */
+void cavum_option_set_refinement(double *value, const char *text, struct argp_state *state);
+
+/** Width of a picture in pixels (--width). */
+void cavum_option_set_width(int *value, const char *text, struct argp_state *state);
+
+/** Name of a file that is written by name (-o): not empty and not standard output. */
+void cavum_option_set_file(const char **path, const char *text, struct argp_state *state);
+
+/** The one argument of a command; `what` names it in the message about a second one. */
+void cavum_option_set_argument(const char **path, const char *text, const char *what,
+                               struct argp_state *state);
+
+/** At the end of all options: what was given must be there; NULL or empty is not. */
+void cavum_option_require(const char *text, const char *message, struct argp_state *state);
+
+/** cavum_option_require() for the file of a required -o. */
+void cavum_option_require_output(const char *path, struct argp_state *state);
+
+#endif

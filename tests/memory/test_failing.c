@@ -1,0 +1,284 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Each allocation in turn fails: a clean error, outputs untouched, nothing leaked, no file begun
+// and left, an old file as it was.
+#include <hdf5.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "base.h"
+#include "cavum/cavum.h"
+#include "failing_memory.h"
+#include "support.h"
+#include "temporary_folder.h"
+
+// Allocations that fail each in turn; beyond these, where a library repeats the same thousands of
+// times, the steps grow by a part in so many. CAVUM_EVERY_ALLOCATION=1 leaves none out.
+#ifdef CAVUM_SANITIZED
+enum { EACH_UNTIL = 100, STEP_PART = 8 };  // ten times slower
+#else
+enum { EACH_UNTIL = 1000, STEP_PART = 25 };
+#endif
+
+// What all scenarios share: inputs that are ready, and outputs that must stay as they are.
+static struct scene {
+  char folder[128], result_path[192], json_path[192];
+  cavum_cell cell;
+  cavum_result *result;
+} scene;
+
+// Does one thing and releases what it got. The error is the only thing that is left of a failure.
+typedef cavum_status scenario(cavum_error *error);
+
+static const char small_cell[] =
+    "title: Pillbox\n"
+    "accelerating_length_mm: 100.0\n"
+    "contour:\n"
+    "  kind: path\n"
+    "  start: {z_mm: -50.0, r_mm: 0.0}\n"
+    "  path:\n"
+    "    - {line_to: {z_mm: 50.0, r_mm: 0.0}, boundary: axis}\n"
+    "    - {line_to: {z_mm: 50.0, r_mm: 100.0}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -50.0, r_mm: 100.0}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -50.0, r_mm: 0.0}, boundary: metal}\n"
+    "modes: {count: 2}\n"
+    "accuracy: {frequency: 1.0e-4, peak_field: 1.0e-2}\n"
+    "wall: {kind: metal, conductivity_S_per_m: 5.8e7}\n";
+
+static long next_allocation(long n) {
+  if (n < EACH_UNTIL || getenv("CAVUM_EVERY_ALLOCATION")) return n + 1;
+  return n + n / STEP_PART;
+}
+
+// A library that ran out of memory may only say that it failed.
+static bool is_clean(cavum_status status, const cavum_error *error) {
+  if (status == CAVUM_OK) return true;
+  if (error->status != status || error->message[0] == '\0') return false;
+  return status == CAVUM_ERR_MEMORY || strstr(error->message, "memory") != NULL;
+}
+
+static void check_files(int expected_count) {
+  ck_assert_int_eq(temporary_folder_count(scene.folder), expected_count);
+}
+
+// Blocks; HDF5 keeps some for later, so there it is what it holds open for us.
+static long count_live(void) {
+  if (!failing_memory.own_only) return failing_memory.live;
+  return (long)H5Fget_obj_count((hid_t)H5F_OBJ_ALL, H5F_OBJ_ALL);
+}
+
+static long fail_in_turn(const char *name, scenario *run, bool all_then, int num_files) {
+  long failures = 0, n = 1;
+  for (;; n = next_allocation(n)) {
+    cavum_error error = {0};
+    long live = count_live();
+    failing_memory_arm(n, all_then);
+    cavum_status status = run(&error);
+    bool failed = failing_memory_disarm();
+    if (!is_clean(status, &error) || count_live() != live) {
+      ck_abort_msg("%s, allocation %ld%s: status %d, '%s', %ld blocks leaked", name, n,
+                   all_then ? " and all that follow" : "", (int)status, error.message,
+                   count_live() - live);
+    }
+    check_files(num_files);
+    failures += status != CAVUM_OK;
+    if (!failed) break;
+  }
+  printf("%s: %ld allocations, %ld failures%s\n", name, n - 1, failures,
+         all_then ? ", all that follow fail too" : "");
+  return failures;
+}
+
+static void fail_each_allocation(const char *name, scenario *run) {
+  cavum_error error = {0};
+  // What libraries set up once and keep is no leak.
+  for (int i = 0; i < 2; i++) ck_assert_msg(run(&error) == CAVUM_OK, "%s: %s", name, error.message);
+  int num_files = temporary_folder_count(scene.folder);
+  ck_assert_int_gt(fail_in_turn(name, run, false, num_files), 0);
+  ck_assert_int_gt(fail_in_turn(name, run, true, num_files), 0);
+}
+
+static void set_up(void) {
+  cavum_error error = {0};
+  temporary_folder_make(scene.folder);
+  snprintf(scene.result_path, sizeof scene.result_path, "%s/result.hdf", scene.folder);
+  snprintf(scene.json_path, sizeof scene.json_path, "%s/result.json", scene.folder);
+  cavum_cell_set_defaults(&scene.cell);
+  ck_assert_msg(cavum_cell_read_text(&scene.cell, small_cell, strlen(small_cell), "small.yaml",
+                                     &error) == CAVUM_OK,
+                "%s", error.message);
+}
+
+static void tear_down(void) {
+  cavum_result_destroy(&scene.result);
+  cavum_cell_clear(&scene.cell);
+  temporary_folder_delete(scene.folder);
+}
+
+static void solve_scene(void) {
+  cavum_error error = {0};
+  cavum_solve_options options = cavum_solve_options_default();
+  options.profiles = true;
+  options.field_order = 2;
+  ck_assert_msg(cavum_solve(&scene.result, &scene.cell, &options, &error) == CAVUM_OK, "%s",
+                error.message);
+}
+
+static cavum_status read_cell(cavum_error *error) {
+  cavum_cell cell, before;
+  memset(&cell, 0, sizeof cell);
+  cavum_cell_set_defaults(&cell);
+  memcpy(&before, &cell, sizeof cell);
+  cavum_status status = cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/injector-cell.yaml", error);
+  if (status != CAVUM_OK && memcmp(&cell, &before, sizeof cell) != 0) return CAVUM_ERR_INTERNAL;
+  cavum_cell_clear(&cell);
+  return status;
+}
+
+// A half model with curved walls and a tube, to an accuracy that costs little.
+static void use_injector_cell(void) {
+  cavum_error error = {0};
+  cavum_cell_clear(&scene.cell);
+  cavum_status status =
+      cavum_cell_read_file(&scene.cell, CAVUM_DEMO_FOLDER "/injector-cell.yaml", &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  scene.cell.num_modes = 2;
+  scene.cell.accuracy_frequency = 1e-3;
+  scene.cell.accuracy_peak_field = 1e-1;
+}
+
+static cavum_status make_mesh(cavum_error *error) {
+  cavum_contour contour = {0};
+  cavum_mesh mesh = {0};
+  cavum_status status = cavum_cell_make_contour(&contour, &scene.cell, CAVUM_PART_WHOLE, error);
+  if (status == CAVUM_OK) status = cavum_mesh_from_contour(&mesh, &contour, NULL, error);
+  if (status != CAVUM_OK && (mesh.elements || mesh.num_elements)) status = CAVUM_ERR_INTERNAL;
+  cavum_mesh_clear(&mesh);
+  cavum_contour_clear(&contour);
+  return status;
+}
+
+static cavum_status read_mesh(const char *name, cavum_error *error) {
+  cavum_mesh mesh = {0};
+  cavum_mesh_notes notes = {0};
+  char path[256];
+  snprintf(path, sizeof path, "%s/mesh/data/%s", CAVUM_TEST_FOLDER, name);
+  cavum_mesh_source source = {.path = path, .unit_m = 1e-3, .axis = 'x'};
+  cavum_status status = cavum_mesh_read_msh(&mesh, &notes, &source, error);
+  if (status != CAVUM_OK && (mesh.elements || mesh.num_elements)) status = CAVUM_ERR_INTERNAL;
+  cavum_mesh_clear(&mesh);
+  return status;
+}
+
+static cavum_status read_mesh_2(cavum_error *error) {
+  return read_mesh("disc-mixed-2-22t.msh", error);
+}
+
+static cavum_status read_mesh_4(cavum_error *error) {
+  return read_mesh("disc-mixed-2-41b.msh", error);
+}
+
+static cavum_status solve(cavum_error *error) {
+  cavum_result *result = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.profiles = true;
+  options.field_order = 2;
+  cavum_status status = cavum_solve(&result, &scene.cell, &options, error);
+  bool good = result && result->num_modes == 2 && result->accuracy_reached;
+  if (status == CAVUM_OK ? !good : result != NULL) status = CAVUM_ERR_INTERNAL;
+  cavum_result_destroy(&result);
+  return status;
+}
+
+// Identifies the file behind a name: a new one is written beside it and renamed.
+static ino_t file_number(const char *path) {
+  struct stat info;
+  return stat(path, &info) == 0 ? info.st_ino : 0;
+}
+
+static cavum_status write_result(cavum_error *error) {
+  cavum_solve_options options = cavum_solve_options_default();
+  ino_t old = file_number(scene.result_path);
+  cavum_status status =
+      cavum_store_write_result(scene.result_path, scene.result, &scene.cell, &options, error);
+  return status != CAVUM_OK && file_number(scene.result_path) != old ? CAVUM_ERR_INTERNAL : status;
+}
+
+static cavum_status write_json(cavum_error *error) {
+  char *text = NULL;
+  cavum_status status = cavum_store_result_to_json(&text, scene.result, error);
+  ino_t old = file_number(scene.json_path);
+  if (status != CAVUM_OK && text) return CAVUM_ERR_INTERNAL;
+  if (status == CAVUM_OK) status = cavum_store_write_text(scene.json_path, text, error);
+  free(text);
+  return status != CAVUM_OK && file_number(scene.json_path) != old ? CAVUM_ERR_INTERNAL : status;
+}
+
+static cavum_status evaluate_cold_test(cavum_error *error) {
+  cavum_coldtest_file file = {0};
+  cavum_coldtest_report *report = NULL;
+  cavum_coldtest_run_options options = {.no_monte_carlo = true};
+  char *json = NULL, *csv = NULL;
+  cavum_status status =
+      cavum_coldtest_file_read(&file, CAVUM_DEMO_FOLDER "/coldtest/injector-test.yaml", error);
+  if (status == CAVUM_OK) status = cavum_coldtest_run(&report, &file, &options, error);
+  if (status != CAVUM_OK && report) status = CAVUM_ERR_INTERNAL;
+  if (status == CAVUM_OK) status = cavum_store_coldtest_to_json(&json, report, error);
+  if (status == CAVUM_OK) status = cavum_store_coldtest_to_csv(&csv, report, error);
+  free(json);
+  free(csv);
+  cavum_coldtest_report_destroy(&report);
+  cavum_coldtest_file_clear(&file);
+  return status;
+}
+
+START_TEST(reading_a_cell) { fail_each_allocation("cell file", read_cell); }
+END_TEST
+
+START_TEST(meshing) {
+  fail_each_allocation("mesh of a pillbox", make_mesh);
+  use_injector_cell();
+  fail_each_allocation("mesh of an injector cell", make_mesh);
+}
+END_TEST
+
+START_TEST(reading_a_mesh) {
+  fail_each_allocation("MSH 2.2", read_mesh_2);
+  fail_each_allocation("MSH 4.1", read_mesh_4);
+}
+END_TEST
+
+START_TEST(solving) {
+  fail_each_allocation("pillbox", solve);
+  use_injector_cell();
+  fail_each_allocation("injector cell", solve);
+}
+END_TEST
+
+START_TEST(writing_json) {
+  solve_scene();
+  fail_each_allocation("JSON", write_json);
+}
+END_TEST
+
+START_TEST(writing_hdf5) {
+  solve_scene();
+  failing_memory.own_only = true;
+  fail_each_allocation("HDF5", write_result);
+}
+END_TEST
+
+START_TEST(evaluating_a_cold_test) { fail_each_allocation("cold test", evaluate_cold_test); }
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, reading_a_cell);
+  tcase_add_test(tests, meshing);
+  tcase_add_test(tests, reading_a_mesh);
+  tcase_add_test(tests, solving);
+  tcase_add_test(tests, writing_json);
+  tcase_add_test(tests, writing_hdf5);
+  tcase_add_test(tests, evaluating_a_cold_test);
+}
+
+CAVUM_TEST_MAIN("memory.failing", add_tests)
