@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Who watches a solve is told of each degree before it is solved, and changes nothing.
+// Who watches a solve is told of each elimination before it starts, and changes nothing.
 #include <string.h>
 
 #include "cavum/cavum.h"
@@ -33,7 +33,9 @@ START_TEST(each_degree_is_told) {
   options.watcher = watch;
   options.watcher_data = &seen;
   ck_assert_int_eq(cavum_solve(&result, &cell, &options, &error), CAVUM_OK);
-  ck_assert_int_ge(seen.count, result->num_steps);
+  // One elimination may serve several degrees.
+  ck_assert_int_ge(seen.count, 1);
+  ck_assert_int_le(seen.count, result->num_steps);
   for (int i = 0; i < seen.count; i++) ck_assert_int_eq(seen.calls[i].num_modes, cell.num_modes);
   // The last call is the solution that is reported.
   const cavum_solve_progress *last = &seen.calls[seen.count - 1];

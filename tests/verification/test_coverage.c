@@ -3,7 +3,7 @@
 // against the same cells at a degree four higher on a finer mesh.
 #include "random_cells.h"
 
-enum { NUM_TWO_ELLIPSE = 60, NUM_PATHS = 10 };
+enum { NUM_TWO_ELLIPSE = 200, NUM_PATHS = 50 };
 
 static tally all;
 
