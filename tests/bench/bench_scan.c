@@ -13,8 +13,8 @@
 
 #include "base.h"
 #include "cavum/cavum.h"
-#include "one_shape.h"
 #include "cores.h"
+#include "one_shape.h"
 #include "records.h"
 
 static const int64_t many_rows = 1000000;

@@ -162,7 +162,7 @@ static const char *const BAD_USAGES[] = {
 
 START_TEST(bad_usage_gives_two) {
   for (size_t i = 0; i < sizeof BAD_USAGES / sizeof *BAD_USAGES; i++) {
-    ck_assert_int_eq(run(BAD_USAGES[i]), 2);
+    ck_assert_int_eq(run("%s", BAD_USAGES[i]), 2);
     ck_assert_str_eq(read_text("out"), "");
   }
 }
