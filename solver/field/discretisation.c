@@ -150,6 +150,7 @@ static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *erro
   for (cavum_index b = 0; b < d->num_batches; b++) {
     cavum_batch *batch = &d->batches[b];
     cavum_lanes *coeff = d->coeff + batch->first_coeff;
+    batch->has_mixed = false;
     for (int l = 0; l < batch->count; l++) {
       cavum_discretisation_map(points, d, batch->element[l]);
       if (!fill_lane(coeff, d, batch, l, points)) {
@@ -213,7 +214,7 @@ static void fill_edge_term(cavum_edge_term *term, const cavum_discretisation *d,
 
 static cavum_status fill_edge_terms(cavum_discretisation *d, cavum_error *error) {
   const cavum_mesh *mesh = d->mesh;
-  int64_t capacity = 0;
+  d->num_edge_terms = 0;
   if (d->unknown != CAVUM_UNKNOWN_H_OVER_R) return CAVUM_OK;
   for (cavum_index b = 0; b < d->num_batches; b++) {
     cavum_batch *batch = &d->batches[b];
@@ -222,7 +223,7 @@ static cavum_status fill_edge_terms(cavum_discretisation *d, cavum_error *error)
       const cavum_element *element = &mesh->elements[batch->element[l]];
       for (int k = 0; k < element->num_corners; k++) {
         if (!edge_has_term(mesh, &mesh->edges[element->edge[k]])) continue;
-        if (!cavum_grow((void **)&d->edge_terms, &capacity, (int64_t)d->num_edge_terms + 1,
+        if (!cavum_grow((void **)&d->edge_terms, &d->edge_term_capacity, (int64_t)d->num_edge_terms + 1,
                         sizeof *d->edge_terms)) {
           return cavum_fail_memory(error);
         }
@@ -249,6 +250,12 @@ cavum_status cavum_discretisation_create(cavum_discretisation *discretisation,
 done:
   cavum_discretisation_clear(&d);
   return status;
+}
+
+cavum_status cavum_discretisation_refill(cavum_discretisation *discretisation,
+                                         cavum_error *error) {
+  cavum_status status = fill_coefficients(discretisation, error);
+  return status == CAVUM_OK ? fill_edge_terms(discretisation, error) : status;
 }
 
 void cavum_discretisation_clear(cavum_discretisation *discretisation) {

@@ -63,6 +63,7 @@ typedef struct cavum_discretisation {
    */
   cavum_lanes *sign;
   cavum_index num_edge_terms;
+  int64_t edge_term_capacity;
   cavum_edge_term *edge_terms; /**< Owned, sorted by batch. */
 } cavum_discretisation;
 
@@ -85,6 +86,13 @@ int cavum_discretisation_points(const cavum_mesh *mesh, cavum_unknown unknown, i
 cavum_status cavum_discretisation_create(cavum_discretisation *discretisation,
                                          const cavum_mesh *mesh, const cavum_reference *reference,
                                          cavum_unknown unknown, cavum_error *error);
+
+/**
+ * Evaluates the coefficients again after the vertices or curves of the mesh moved or its materials
+ * changed; the topology is that of before.
+ * @retval CAVUM_ERR_MESH, CAVUM_ERR_MEMORY  as above.
+ */
+cavum_status cavum_discretisation_refill(cavum_discretisation *discretisation, cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_discretisation_clear(cavum_discretisation *discretisation);

@@ -162,6 +162,23 @@ static cavum_status copy_modes(cavum_modes *to, const cavum_modes *from, cavum_e
   return CAVUM_OK;
 }
 
+cavum_status cavum_modes_measure(cavum_modes *modes, const cavum_pencil *pencil,
+                                 cavum_error *error) {
+  cavum_index size = modes->num_unknowns;
+  double *product = cavum_alloc(size, sizeof *product);
+  if (!product) return cavum_fail_memory(error);
+  for (int m = 0; m < modes->count; m++) {
+    double *x = modes->vectors + (int64_t)m * size;
+    cavum_pencil_clear_essential(x, pencil);
+    cavum_discretisation_apply_stiffness(product, pencil->discretisation, x);
+    double stiffness = cblas_ddot(size, x, 1, product, 1);
+    cavum_discretisation_apply_mass(product, pencil->discretisation, x);
+    modes->k2_per_m2[m] = stiffness / cblas_ddot(size, x, 1, product, 1);
+  }
+  free(product);
+  return CAVUM_OK;
+}
+
 cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
                                  cavum_condensed *condensed, const cavum_modes *guess,
                                  double accuracy, cavum_error *error) {

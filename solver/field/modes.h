@@ -41,6 +41,10 @@ cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil,
                                      const cavum_modes *guess, double tolerance,
                                      cavum_error *error);
 
+/** Sets k^2 of modes to the Rayleigh quotients of their vectors: never below the lowest k^2. */
+cavum_status cavum_modes_measure(cavum_modes *modes, const cavum_pencil *pencil,
+                                 cavum_error *error);
+
 /**
  * Improves a guess of the lowest mode by inverse iteration, at all levels of the pencil.
  *

@@ -8,12 +8,12 @@
 enum { COUNT_DEGREE = 4 };
 static const double COUNT_MARGIN = 0.02, FINE_MARGIN = 1e-5;
 
-// A class that was not asked for, or lost all its modes, still has to be counted.
-static cavum_status have_skeleton(cavum_level_class *class, const cavum_mesh *mesh, int c,
-                                  cavum_error *error) {
-  cavum_closure closure = {.symmetry_is_magnetic = c == 1};
-  if (class->skeleton.exists) return CAVUM_OK;
-  return cavum_skeleton_create(&class->skeleton, mesh, &closure, error);
+// Also of a class that was not asked for or lost all its modes.
+static cavum_status get_skeleton(const cavum_skeleton **skeleton, cavum_ladder *ladder, int c,
+                                 cavum_error *error) {
+  cavum_memory *memory = ladder->memory;
+  return cavum_skeletons_get(skeleton, &memory->skeletons, &memory->mesh, memory->topology, c,
+                             error);
 }
 
 // Modes of all classes below a bound, on a discretisation of the ladder's mesh.
@@ -27,10 +27,10 @@ static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
   *total = 0;
   CAVUM_TRY(cavum_condensed_create(&condensed, discretisation, 1, error));
   for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
-    cavum_level_class *class = &ladder->level->classes[c];
+    const cavum_skeleton *skeleton;
     int64_t below;
-    CAVUM_TRY(have_skeleton(class, ladder->level->mesh, c, error));
-    CAVUM_TRY(cavum_pencil_create(&pencil, discretisation, &class->skeleton, 1, error));
+    CAVUM_TRY(get_skeleton(&skeleton, ladder, c, error));
+    CAVUM_TRY(cavum_pencil_create(&pencil, discretisation, skeleton, 1, error));
     CAVUM_TRY(cavum_modes_count_below(&below, &pencil, &condensed, k2, error));
     cavum_pencil_clear(&pencil);
     *total += below;
@@ -106,10 +106,11 @@ static cavum_status count_at_hand(window *w, cavum_ladder *ladder,
   if (!fits) return CAVUM_OK;
   int64_t other = 0;
   if (request->half_model) {
-    cavum_status status = have_skeleton(&level->classes[1], level->mesh, 1, error);
+    const cavum_skeleton *skeleton;
+    cavum_status status = get_skeleton(&skeleton, ladder, 1, error);
     if (status != CAVUM_OK) return status;
     status = cavum_pencil_count_below(&other, &level->condensed, level->condensed.num_levels - 1,
-                                      &level->classes[1].skeleton, error);
+                                      skeleton, error);
     if (status != CAVUM_OK) return status;
   }
   if (other < 0) return CAVUM_OK;

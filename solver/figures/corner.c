@@ -67,6 +67,8 @@ static void collect_rays(ray *leaving, ray *arriving, const cavum_mesh *mesh) {
 cavum_status cavum_surface_list_corners(cavum_sides *sides, const cavum_mesh *mesh,
                                         cavum_error *error) {
   ray *leaving = cavum_alloc(2 * (int64_t)mesh->num_vertices, sizeof *leaving);
+  free(sides->corners);
+  sides->num_corners = 0;
   sides->corners = cavum_alloc(mesh->num_vertices, sizeof *sides->corners);
   if (!leaving || !sides->corners) {
     free(leaving);

@@ -49,6 +49,15 @@ bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
   return figure->uncertainty <= wanted_accuracy(id, cell) * fabs(figure->value);
 }
 
+// Uncertainty over what is asked for.
+static double part_of_wanted(const cavum_figure *figure, cavum_figure_id id,
+                             const cavum_cell *cell) {
+  double wanted = wanted_accuracy(id, cell) * fabs(figure->value);
+  if (cavum_ladder_is_accurate(figure, id, cell) && !(figure->uncertainty <= wanted)) return 0.0;
+  if (figure->state != CAVUM_FIGURE_PRESENT || wanted <= 0.0) return 0.0;
+  return figure->uncertainty / wanted;
+}
+
 // Degrees that the slowest figure is likely to need beyond the last one at its present ratio.
 static int missing_degrees(const cavum_figure *figure, cavum_figure_id id, const cavum_cell *cell,
                            const cavum_history *history) {
@@ -158,6 +167,7 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
                              int below) {
   ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
   ladder->missing = ladder->reached ? 0 : 1;
+  ladder->worst = 0.0;
   int count =
       ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
   for (int m = 0; m < count; m++) {
@@ -169,11 +179,13 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       cavum_figure *figure = &values->figures[id];
       update_figure(figure, &history->figures[id], (cavum_figure_id)id,
-                    spread_of(history, looks, eacc, ladder->sides.num_metal, (cavum_figure_id)id));
+                    spread_of(history, looks, eacc, ladder->memory->sides.num_metal, (cavum_figure_id)id));
       int missing =
           missing_degrees(figure, (cavum_figure_id)id, request->cell, &history->figures[id]);
       ladder->reached = ladder->reached && missing == 0;
       ladder->missing = missing > ladder->missing ? missing : ladder->missing;
+      ladder->worst = cavum_max(ladder->worst,
+                                part_of_wanted(figure, (cavum_figure_id)id, request->cell));
     }
     for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
       cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0);
@@ -227,40 +239,41 @@ static bool has_all_modes(const cavum_level *level, const cavum_ladder_request *
   return level->num_modes >= request->cell->num_modes;
 }
 
-static void tell_watcher(const cavum_ladder_request *request, int degree) {
+// The level that the cell before ended with, if its modes can start this one.
+static const cavum_level *neighbour_of(const cavum_memory *memory) {
+  return memory->last && memory->last->topology == memory->topology ? memory->last : NULL;
+}
+
+static void tell_watcher(const cavum_ladder_request *request, const cavum_mesh *mesh, int degree) {
   if (!request->watcher) return;
   const cavum_solve_progress progress = {
-      .num_elements = request->mesh->num_elements,
+      .num_elements = mesh->num_elements,
       .degree = degree,
-      .num_unknowns = (cavum_index)cavum_space_size(request->mesh, degree),
+      .num_unknowns = (cavum_index)cavum_space_size(mesh, degree),
       .num_modes = request->cell->num_modes};
   request->watcher(&progress, request->watcher_data);
 }
 
 // Solves the next level, with what the one before found as a guess, and puts it in its place.
 static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_request *request,
-                                  int degree, cavum_level_input *input, cavum_timings *timings,
-                                  cavum_error *error) {
+                                  cavum_level *level, int degree, cavum_level_input *input,
+                                  cavum_timings *timings, cavum_error *error) {
+  cavum_memory *memory = ladder->memory;
   const cavum_level *before = ladder->level;
+  if (!level) return cavum_fail_memory(error);
   input->cell = request->cell;
   input->count = request->cell->num_modes;
   input->curves = request->curves;
-  input->guess = before;
+  input->topology = memory->topology;
+  input->skeletons = &memory->skeletons;
+  input->guess = before ? before : neighbour_of(memory);
+  input->guess_is_neighbour = !before;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;
   set_requests(input, request, before && has_all_modes(before, request) ? before : NULL);
-  cavum_level *level = cavum_alloc(1, sizeof *level);
-  if (!level) return cavum_fail_memory(error);
-  cavum_status status = cavum_level_solve(level, request->mesh, degree, input, timings, error);
-  if (status != CAVUM_OK) {
-    cavum_level_clear(level);
-    free(level);
-    return status;
-  }
-  cavum_level_clear(ladder->level);
-  free(ladder->level);
-  ladder->level = level;
-  return CAVUM_OK;
+  cavum_status status = cavum_level_solve(level, &memory->mesh, degree, input, timings, error);
+  if (status == CAVUM_OK) ladder->level = level;
+  return status;
 }
 
 // A single mode is found roughly at a low degree; the first level then improves it, which is far
@@ -268,17 +281,23 @@ static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_reque
 static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
                                cavum_timings *timings, cavum_error *error) {
   const cavum_cell *cell = request->cell;
+  cavum_level **slot = &ladder->memory->slots[CAVUM_ROUGH_SLOT];
   bool pays = cell->num_modes == 1 && cell->near_hz <= 0.0 && request->first_degree > START_DEGREE;
-  if (!pays) return CAVUM_OK;
+  if (!pays || neighbour_of(ladder->memory)) return CAVUM_OK;
   cavum_level_input input = {.num_degrees = 1, .rough = true};
-  return replace_level(ladder, request, START_DEGREE, &input, timings, error);
+  if (!*slot) *slot = cavum_alloc(1, sizeof **slot);
+  return replace_level(ladder, request, *slot, START_DEGREE, &input, timings, error);
 }
 
 // Solves at a degree and takes in its values and those of the `new_degrees` - 1 degrees below.
 static cavum_status climb_to(cavum_ladder *ladder, const cavum_ladder_request *request, int degree,
                              int new_degrees, cavum_timings *timings, cavum_error *error) {
-  cavum_level_input input = {.sides = &ladder->sides, .num_degrees = new_degrees};
-  cavum_status status = replace_level(ladder, request, degree, &input, timings, error);
+  cavum_memory *memory = ladder->memory;
+  cavum_level_input input = {.sides = &memory->sides, .num_degrees = new_degrees};
+  const cavum_level *start = ladder->level ? ladder->level : neighbour_of(memory);
+  cavum_level *slot =
+      cavum_memory_slot(memory, degree, new_degrees, start, ladder->level != NULL);
+  cavum_status status = replace_level(ladder, request, slot, degree, &input, timings, error);
   // Few unknowns carry few modes: the histories start where all that are wanted are there.
   if (status != CAVUM_OK || !has_all_modes(ladder->level, request)) return status;
   status = start_history(ladder, error);
@@ -306,16 +325,16 @@ static int next_step(const cavum_ladder *ladder, const cavum_ladder_request *req
   return step < left ? step : left;
 }
 
-cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request *request,
-                                cavum_timings *timings, cavum_error *error) {
+cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_memory *memory,
+                                const cavum_ladder_request *request, cavum_timings *timings,
+                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  memset(ladder, 0, sizeof *ladder);
-  CAVUM_TRY(cavum_sides_create(&ladder->sides, request->mesh, error));
+  *ladder = (cavum_ladder){.memory = memory};
   CAVUM_TRY(find_start(ladder, request, timings, error));
   int degree = request->first_degree, step = request->single ? 1 : CAVUM_LEVELS_MOST;
   step = step < degree ? step : degree;
   while (step > 0) {
-    tell_watcher(request, degree);
+    tell_watcher(request, &memory->mesh, degree);
     CAVUM_TRY(climb_to(ladder, request, degree, step, timings, error));
     step = next_step(ladder, request, degree);
     degree += step;
@@ -326,9 +345,6 @@ done:
 
 void cavum_ladder_clear(cavum_ladder *ladder) {
   if (!ladder) return;
-  cavum_sides_clear(&ladder->sides);
-  cavum_level_clear(ladder->level);
-  free(ladder->level);
   for (int m = 0; ladder->history && m < ladder->num_modes; m++) free(ladder->history[m].looks);
   free(ladder->history);
   memset(ladder, 0, sizeof *ladder);

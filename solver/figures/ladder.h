@@ -6,7 +6,7 @@
 #ifndef CAVUM_LADDER_H
 #define CAVUM_LADDER_H
 
-#include "level.h"
+#include "memory.h"
 #include "uncertainty.h"
 
 /** Histories of all numbers of one mode. */
@@ -21,7 +21,6 @@ typedef struct cavum_mode_history {
 /** What a ladder is asked for. */
 typedef struct cavum_ladder_request {
   const cavum_cell *cell; /**< Borrowed. */
-  const cavum_mesh *mesh; /**< Borrowed. */
   bool half_model;
   int first_degree; /**< The first level; it brings the two degrees below. */
   int last_degree;
@@ -33,24 +32,25 @@ typedef struct cavum_ladder_request {
   void *watcher_data;
 } cavum_ladder_request;
 
-/** A climbed ladder: the last level and the uncertainties of its figures. */
+/** A climbed ladder: the last level and what its figures were at the degrees before. */
 typedef struct cavum_ladder {
-  cavum_sides sides;
-  cavum_level *level;          /**< Owned: the last one, on the heap because levels do not move. */
+  cavum_memory *memory; /**< Borrowed. */
+  cavum_level *level;   /**< The last one, in the memory. */
   cavum_mode_history *history; /**< Owned, [num_modes]. */
   int num_modes;
   bool reached; /**< Every figure within the accuracy asked for. */
   int missing;  /**< Degrees that are likely to be still needed. */
+  double worst; /**< Largest uncertainty over what was asked for, among all figures. */
   int num_steps;
   cavum_convergence_step steps[CAVUM_DEGREE_MOST];
 } cavum_ladder;
 
 /**
- * Climbs. On success the figures of ladder->level->modes carry their uncertainties.
+ * Climbs on the mesh of the memory. On success the figures of ladder->level->modes carry their uncertainties.
  * @param[out] ladder  Overwritten; release with cavum_ladder_clear() also after an error.
  */
-cavum_status cavum_ladder_climb(cavum_ladder *ladder, const cavum_ladder_request *request,
-                                cavum_timings *timings, cavum_error *error);
+cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_memory *memory,
+                                const cavum_ladder_request *request, cavum_timings *timings, cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_ladder_clear(cavum_ladder *ladder);

@@ -22,24 +22,60 @@ static bool has_triangles(const cavum_mesh *mesh) {
   return false;
 }
 
+void cavum_skeletons_clear(cavum_skeletons *skeletons) {
+  for (int c = 0; c < CAVUM_CLASSES; c++) cavum_skeleton_clear(&skeletons->of_class[c]);
+  skeletons->topology = 0;
+}
+
+cavum_status cavum_skeletons_get(const cavum_skeleton **skeleton, cavum_skeletons *skeletons,
+                                 const cavum_mesh *mesh, int64_t topology, int of_class,
+                                 cavum_error *error) {
+  if (skeletons->topology != topology) cavum_skeletons_clear(skeletons);
+  skeletons->topology = topology;
+  cavum_skeleton *own = &skeletons->of_class[of_class];
+  *skeleton = own;
+  if (own->exists) return CAVUM_OK;
+  cavum_closure closure = {.symmetry_is_magnetic = of_class == 1};
+  return cavum_skeleton_create(own, mesh, &closure, error);
+}
+
+// Modes to start from, in the numbering of the level; empty when there are none.
+static cavum_status take_guess(cavum_modes *guess, cavum_level *level, int c,
+                               const cavum_level_input *input, cavum_error *error) {
+  if (!input->guess || !input->guess->classes[c].used ||
+      input->guess->classes[c].modes[0].count == 0) {
+    return CAVUM_OK;
+  }
+  if (input->guess != level) {
+    return cavum_modes_embed(guess, &level->discretisation.space,
+                             &input->guess->classes[c].modes[0],
+                             &input->guess->discretisation.space, error);
+  }
+  *guess = level->classes[c].modes[0];
+  level->classes[c].modes[0] = (cavum_modes){0};
+  return CAVUM_OK;
+}
+
+static void clear_class_modes(cavum_level_class *class) {
+  for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&class->modes[l]);
+}
+
 static cavum_status find_modes(cavum_level *level, int c, const cavum_level_input *input,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_level_class *class = &level->classes[c];
   cavum_modes guess = {0};
-  const cavum_modes *use = NULL;
   int count = input->requests[c].count;
-  if (input->guess && input->guess->classes[c].used &&
-      input->guess->classes[c].modes[0].count > 0) {
-    CAVUM_TRY(cavum_modes_embed(&guess, &level->discretisation.space,
-                                &input->guess->classes[c].modes[0],
-                                &input->guess->discretisation.space, error));
-    use = &guess;
-  }
+  CAVUM_TRY(take_guess(&guess, level, c, input, error));
+  clear_class_modes(class);
+  const cavum_modes *use = guess.count > 0 ? &guess : NULL;
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
     double accuracy = cavum_max(VECTOR_PART * input->cell->accuracy_peak_field, VECTOR_LEAST);
     guess.count = 1;
+    if (input->guess_is_neighbour) {
+      CAVUM_TRY(cavum_modes_measure(&guess, &class->pencil, error));
+    }
     CAVUM_TRY(cavum_modes_improve(class->modes, &settled, &class->pencil, &level->condensed, use,
                                   accuracy, error));
     if (settled) goto done;
@@ -67,14 +103,18 @@ done:
 static cavum_status solve_class(cavum_level *level, int c, const cavum_level_input *input,
                                 cavum_error *error) {
   cavum_level_class *class = &level->classes[c];
-  class->parity = input->requests[c].parity;
-  if (input->requests[c].count <= 0) return CAVUM_OK;
-  class->used = true;
-  cavum_closure closure = {.symmetry_is_magnetic = class->parity == CAVUM_PARITY_ODD};
   cavum_status status = CAVUM_OK;
-  CAVUM_TRY(cavum_skeleton_create(&class->skeleton, level->mesh, &closure, error));
-  CAVUM_TRY(cavum_pencil_create(&class->pencil, &level->discretisation, &class->skeleton,
-                                input->num_degrees, error));
+  const cavum_skeleton *skeleton;
+  bool wanted = input->requests[c].count > 0;
+  class->parity = input->requests[c].parity;
+  if (!wanted) clear_class_modes(class);
+  if (!wanted) goto done;
+  if (!class->pencil.skeleton) {
+    CAVUM_TRY(cavum_skeletons_get(&skeleton, input->skeletons, level->mesh, level->topology, c,
+                                  error));
+    CAVUM_TRY(cavum_pencil_create(&class->pencil, &level->discretisation, skeleton,
+                                  input->num_degrees, error));
+  }
   CAVUM_TRY(find_modes(level, c, input, error));
   // Guard modes have done their work.
   for (int l = 0; l < input->num_degrees; l++) {
@@ -85,6 +125,7 @@ static cavum_status solve_class(cavum_level *level, int c, const cavum_level_inp
     }
   }
 done:
+  class->used = wanted;
   return status;
 }
 
@@ -149,25 +190,53 @@ static cavum_status compute_figures(cavum_level *level, const cavum_level_input 
   return CAVUM_OK;
 }
 
+static void free_modes(cavum_level *level) {
+  for (int m = 0; m < level->num_modes; m++) {
+    for (int l = 0; l < CAVUM_LEVELS_MOST; l++) free(level->modes[m].looks[l]);
+  }
+  free(level->modes);
+  level->modes = NULL;
+  level->num_modes = 0;
+}
+
+// Storage for a mesh and degree: as it is when the topology is the same, with new coefficients.
+static cavum_status prepare(cavum_level *level, const cavum_mesh *mesh, int degree,
+                            const cavum_level_input *input, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_unknown unknown = cavum_discretisation_choose_unknown(mesh);
+  int points = cavum_discretisation_points(mesh, unknown, degree);
+  bool fits = level->topology == input->topology && level->mesh == mesh &&
+              level->reference.degree == degree && level->reference.q == points &&
+              level->condensed.num_levels == input->num_degrees &&
+              level->discretisation.unknown == unknown;
+  level->num_degrees = input->num_degrees;
+  free_modes(level);
+  if (fits) {
+    level->condensed.eliminated = false;
+    return cavum_discretisation_refill(&level->discretisation, error);
+  }
+  cavum_level_clear(level);
+  level->num_degrees = input->num_degrees;
+  CAVUM_TRY(cavum_reference_create(&level->reference, degree, points, has_triangles(mesh), error));
+  CAVUM_TRY(
+      cavum_discretisation_create(&level->discretisation, mesh, &level->reference, unknown, error));
+  CAVUM_TRY(cavum_condensed_create(&level->condensed, &level->discretisation, input->num_degrees,
+                                   error));
+  level->mesh = mesh;
+  level->topology = input->topology;
+done:
+  return status;
+}
+
 cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int degree,
                                const cavum_level_input *input, cavum_timings *timings,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_timings unused = {0};
   if (!timings) timings = &unused;
-  memset(level, 0, sizeof *level);
-  level->mesh = mesh;
-  level->num_degrees = input->num_degrees;
   double start = cavum_seconds();
-  cavum_unknown unknown = cavum_discretisation_choose_unknown(mesh);
-  CAVUM_TRY(cavum_reference_create(&level->reference, degree,
-                                   cavum_discretisation_points(mesh, unknown, degree),
-                                   has_triangles(mesh), error));
-  CAVUM_TRY(
-      cavum_discretisation_create(&level->discretisation, mesh, &level->reference, unknown, error));
+  CAVUM_TRY(prepare(level, mesh, degree, input, error));
   double assembled = cavum_seconds();
-  CAVUM_TRY(cavum_condensed_create(&level->condensed, &level->discretisation, input->num_degrees,
-                                   error));
   for (int c = 0; c < CAVUM_CLASSES; c++) CAVUM_TRY(solve_class(level, c, input, error));
   CAVUM_TRY(merge_classes(level, input, error));
   double solved = cavum_seconds();
@@ -181,15 +250,11 @@ done:
 
 void cavum_level_clear(cavum_level *level) {
   if (!level) return;
+  free_modes(level);
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_pencil_clear(&level->classes[c].pencil);
-    cavum_skeleton_clear(&level->classes[c].skeleton);
-    for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&level->classes[c].modes[l]);
+    clear_class_modes(&level->classes[c]);
   }
-  for (int m = 0; m < level->num_modes; m++) {
-    for (int l = 0; l < CAVUM_LEVELS_MOST; l++) free(level->modes[m].looks[l]);
-  }
-  free(level->modes);
   cavum_condensed_clear(&level->condensed);
   cavum_discretisation_clear(&level->discretisation);
   cavum_reference_clear(&level->reference);

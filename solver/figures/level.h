@@ -15,12 +15,30 @@ typedef struct cavum_class_request {
   int count;           /**< Modes wanted; 0 leaves the class out. */
 } cavum_class_request;
 
+enum { CAVUM_CLASSES = 2 };
+
+/** Plans of elimination of a mesh, made when they are needed. */
+typedef struct cavum_skeletons {
+  int64_t topology;                        /**< Of which topology; others are dropped. */
+  cavum_skeleton of_class[CAVUM_CLASSES];  /**< By symmetry class. */
+} cavum_skeletons;
+
+/**
+ * The plan for one class of a mesh.
+ * @param[in] topology  Number of the mesh's topology: plans of another one are replaced.
+ */
+cavum_status cavum_skeletons_get(const cavum_skeleton **skeleton, cavum_skeletons *skeletons,
+                                 const cavum_mesh *mesh, int64_t topology, int of_class,
+                                 cavum_error *error);
+
+/** Frees all plans. */
+void cavum_skeletons_clear(cavum_skeletons *skeletons);
+
 /** One symmetry class of one level. */
 typedef struct cavum_level_class {
   cavum_parity parity;
-  bool used;
-  cavum_skeleton skeleton;
-  cavum_pencil pencil;
+  bool used;           /**< Modes of it were wanted. */
+  cavum_pencil pencil; /**< Kept between cells; empty until the class is first used. */
   cavum_modes modes[CAVUM_LEVELS_MOST]; /**< By degree, from the highest down. */
 } cavum_level_class;
 
@@ -32,14 +50,13 @@ typedef struct cavum_level_mode {
   cavum_wall_looks *looks[CAVUM_LEVELS_MOST];  /**< Owned: fields along the metal, likewise. */
 } cavum_level_mode;
 
-enum { CAVUM_CLASSES = 2 };
-
 /**
  * A level: one degree, and with it the degrees below it that came out of the same elimination. Not
  * movable once filled: its parts point to one another.
  */
 typedef struct cavum_level {
   const cavum_mesh *mesh; /**< Borrowed. */
+  int64_t topology;       /**< Number of the mesh's topology. */
   cavum_reference reference;
   cavum_discretisation discretisation;
   cavum_condensed condensed;
@@ -53,6 +70,8 @@ typedef struct cavum_level {
 typedef struct cavum_level_input {
   const cavum_cell *cell;   /**< Borrowed. */
   const cavum_sides *sides; /**< Borrowed; NULL: no figures are wanted. */
+  int64_t topology;         /**< Number of the mesh's topology, not 0. */
+  cavum_skeletons *skeletons; /**< Borrowed. */
   cavum_class_request requests[CAVUM_CLASSES];
   int count;                /**< Modes to keep of all classes together. */
   int num_degrees;          /**< Degrees wanted; fewer are given where the lower ones carry too few
@@ -60,12 +79,14 @@ typedef struct cavum_level_input {
   double near_k2_per_m2;    /**< 0: the lowest. */
   bool rough;               /**< A start for other levels: a few digits are enough. */
   bool curves;              /**< Also the R/Q curve over beta. */
-  const cavum_level *guess; /**< Another degree or a neighbouring shape, or NULL. */
+  const cavum_level *guess; /**< A start with the same topology, or NULL; may be the level itself. */
+  bool guess_is_neighbour;  /**< It belongs to another shape. */
 } cavum_level_input;
 
 /**
- * Solves one level in place.
- * @param[out] level   Overwritten; release with cavum_level_clear() also after an error.
+ * Solves one level in place. Storage of a level of the same topology and degrees is used again.
+ * @param[in,out] level  Zeroed, or solved before; release with cavum_level_clear() also after an
+ *                       error.
  * @param[in,out] timings  Seconds are added to assembly, eigen and figures; may be NULL.
  */
 cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int degree,

@@ -11,6 +11,7 @@
 #include "label.h"
 #include "ladder.h"
 #include "profile.h"
+#include "solve_memory.h"
 
 // Meshes in turn while the accuracy is not reached: what sizes are divided by, and layers of small
 // elements more where the curvature of the wall jumps.
@@ -22,12 +23,14 @@ enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
 // Meshes of more elements than these start lower: their elements are small already.
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
 static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
+// A solve that ends this far inside what was asked for could have done with a degree less.
+static const double PLENTY = 0.1;
 enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 5 };
 
 typedef struct solve_state {
   const cavum_cell *cell;
   const cavum_solve_options *options;
-  cavum_mesh mesh;
+  cavum_memory *memory;
   cavum_mesh_notes notes;
   bool half_model;
   cavum_ladder ladder;
@@ -55,28 +58,74 @@ static int junction_layers(const cavum_cell *cell) {
   return cell->accuracy_peak_field < 1e-5 ? 2 : 1;
 }
 
-static cavum_status make_mesh(solve_state *s, double refinement, int layers, cavum_error *error) {
+static cavum_status read_mesh(solve_state *s, cavum_error *error) {
+  cavum_mesh mesh = {0};
+  cavum_status status = cavum_mesh_read_msh(&mesh, &s->notes, &s->cell->mesh, error);
+  if (status != CAVUM_OK) return status;
+  cavum_memory_set_mesh(s->memory, &mesh);
+  cavum_mesh_clear(&mesh);
+  return CAVUM_OK;
+}
+
+// The mesh of the cell before, fitted to this one; false when it does not fit well enough.
+static bool follow_mesh(const solve_state *s, const cavum_contour *contour, int refinement,
+                        int layers) {
+  cavum_memory *memory = s->memory;
+  bool fits = memory->topology > 0 && memory->half_model == s->half_model &&
+              memory->refinement == refinement && memory->layers == layers &&
+              memory->mesh.node_order == 0;
+  if (!fits || s->options->refinement > 0.0) return false;
+  // What it takes to move a mesh is made when a second cell comes.
+  if (!memory->can_follow) {
+    cavum_mesh_follower_clear(&memory->follower);
+    memory->can_follow =
+        cavum_mesh_follower_create(&memory->follower, &memory->mesh, NULL) == CAVUM_OK;
+  }
+  return memory->can_follow && cavum_mesh_follow(&memory->mesh, &memory->follower, contour);
+}
+
+static cavum_status fit_mesh(solve_state *s, const cavum_contour *contour, int refinement,
+                             cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_mesh mesh = {0};
+  cavum_memory *memory = s->memory;
+  cavum_mesh_options options = cavum_mesh_options_default();
+  double asked = s->options->refinement > 0.0 ? s->options->refinement : 1.0;
+  options.refinement = asked * REFINEMENTS[refinement].size;
+  options.junction_layers = junction_layers(s->cell) + REFINEMENTS[refinement].layers;
+  if (follow_mesh(s, contour, refinement, options.junction_layers)) {
+    return cavum_sides_refresh(&memory->sides, &memory->mesh, error);
+  }
+  CAVUM_TRY(cavum_mesh_from_contour(&mesh, contour, &options, error));
+  cavum_memory_set_mesh(memory, &mesh);
+  memory->half_model = s->half_model;
+  memory->refinement = refinement;
+  memory->layers = options.junction_layers;
+  cavum_sides_clear(&memory->sides);
+  CAVUM_TRY(cavum_sides_create(&memory->sides, &memory->mesh, error));
+done:
+  cavum_mesh_clear(&mesh);
+  return status;
+}
+
+static cavum_status make_mesh(solve_state *s, int refinement, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_contour contour = {0};
-  cavum_mesh mesh = {0};
+  cavum_memory *memory = s->memory;
   cavum_timings *timings = &s->result->timings;
   double start = cavum_seconds();
   if (s->cell->kind == CAVUM_CONTOUR_MESH_FILE) {
-    if (s->mesh.num_elements > 0) return CAVUM_OK;  // a file has one mesh only
-    CAVUM_TRY(cavum_mesh_read_msh(&mesh, &s->notes, &s->cell->mesh, error));
+    CAVUM_TRY(read_mesh(s, error));
+    cavum_sides_clear(&memory->sides);
+    CAVUM_TRY(cavum_sides_create(&memory->sides, &memory->mesh, error));
   } else {
-    cavum_mesh_options options = cavum_mesh_options_default();
-    options.refinement = refinement;
-    options.junction_layers = junction_layers(s->cell) + layers;
     cavum_cell_part part = s->half_model ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
     CAVUM_TRY(cavum_cell_make_contour(&contour, s->cell, part, error));
     timings->contour_s += cavum_seconds() - start;
     start = cavum_seconds();
-    CAVUM_TRY(cavum_mesh_from_contour(&mesh, &contour, &options, error));
+    CAVUM_TRY(fit_mesh(s, &contour, refinement, error));
   }
   timings->mesh_s += cavum_seconds() - start;
-  cavum_mesh_clear(&s->mesh);
-  s->mesh = mesh;
 done:
   cavum_contour_clear(&contour);
   return status;
@@ -84,7 +133,7 @@ done:
 
 // The degree of the first level, at which the accuracy asked for may be within reach: about one degree
 // more for each factor of five in frequency, found on many shapes.
-static int first_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
+static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   if (mesh->num_elements > VERY_MANY_ELEMENTS) return 4;
   if (mesh->num_elements > MANY_ELEMENTS) return 5;
   double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
@@ -92,17 +141,37 @@ static int first_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 11 ? 11 : degree);
 }
 
+// What the cell before needed, if it is a neighbour.
+static int first_degree(const cavum_cell *cell, const cavum_memory *memory) {
+  bool neighbour = memory->degree > 0 && memory->last &&
+                   memory->last->topology == memory->topology &&
+                   memory->accuracy_frequency == cell->accuracy_frequency &&
+                   memory->accuracy_peak_field == cell->accuracy_peak_field;
+  return neighbour ? memory->degree : usual_degree(cell, &memory->mesh);
+}
+
+// What the next cell should know.
+static void remember(solve_state *s) {
+  cavum_memory *memory = s->memory;
+  int degree = s->ladder.level->reference.degree;
+  memory->last = s->ladder.level;
+  // One degree less would have done as well.
+  bool plenty = s->ladder.worst < PLENTY && degree > usual_degree(s->cell, &memory->mesh);
+  memory->degree = s->ladder.reached && s->options->degree == 0 ? degree - (plenty ? 1 : 0) : 0;
+  memory->accuracy_frequency = s->cell->accuracy_frequency;
+  memory->accuracy_peak_field = s->cell->accuracy_peak_field;
+}
+
 static void set_request(solve_state *s) {
   int degree = s->options->degree;
   s->request = (cavum_ladder_request){
       .cell = s->cell,
-      .mesh = &s->mesh,
       .half_model = s->half_model,
       .curves = s->options->profiles,
       .fixed = degree > 0,
       .watcher = s->options->watcher,
       .watcher_data = s->options->watcher_data,
-      .first_degree = degree > 0 ? degree : first_degree(s->cell, &s->mesh),
+      .first_degree = degree > 0 ? degree : first_degree(s->cell, s->memory),
       .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
 }
 
@@ -123,12 +192,11 @@ static cavum_status climb(solve_state *s, cavum_error *error) {
   bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
                 s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
   for (int i = 0; i < (chosen ? 1 : NUM_REFINEMENTS); i++) {
-    double asked = s->options->refinement > 0.0 ? s->options->refinement : 1.0;
     cavum_ladder_clear(&s->ladder);
-    CAVUM_TRY(make_mesh(s, asked * REFINEMENTS[i].size, REFINEMENTS[i].layers, error));
+    CAVUM_TRY(make_mesh(s, i, error));
     set_request(s);
     s->request.can_refine = !chosen && i + 1 < NUM_REFINEMENTS;
-    CAVUM_TRY(cavum_ladder_climb(&s->ladder, &s->request, &s->result->timings, error));
+    CAVUM_TRY(cavum_ladder_climb(&s->ladder, s->memory, &s->request, &s->result->timings, error));
     CAVUM_TRY(keep_steps(s, error));
     if (s->ladder.reached) break;
   }
@@ -144,20 +212,22 @@ done:
 static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_mesh variant = {0};
+  cavum_memory variant_memory = {0};
   cavum_ladder other = {0};
   cavum_ladder_request request = s->request;
-  if (s->mesh.node_order == 0) return CAVUM_OK;
+  if (s->memory->mesh.node_order == 0) return CAVUM_OK;
   // Straight sides are compared with a guess at the curved wall: the change is the error itself,
   // only as good as the guess. Higher orders are compared with a lower one, far worse than
   // themselves.
-  double safety = s->mesh.node_order == 1 ? 2.0 : 1.0;
+  double safety = s->memory->mesh.node_order == 1 ? 2.0 : 1.0;
   bool differs;
-  CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &differs, &s->mesh, error));
+  CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &differs, &s->memory->mesh, error));
   if (!differs) goto done;
-  request.mesh = &variant;
+  cavum_memory_set_mesh(&variant_memory, &variant);
+  CAVUM_TRY(cavum_sides_create(&variant_memory.sides, &variant_memory.mesh, error));
   request.fixed = request.single = true;
   request.first_degree = request.last_degree = s->ladder.steps[s->ladder.num_steps - 1].degree;
-  status = cavum_ladder_climb(&other, &request, &s->result->timings, error);
+  status = cavum_ladder_climb(&other, &variant_memory, &request, &s->result->timings, error);
   if (status == CAVUM_ERR_MESH) {  // the variant folds: say that nothing is known
     status = CAVUM_OK;
     CAVUM_TRY(warn(s,
@@ -177,6 +247,7 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
   }
 done:
   cavum_ladder_clear(&other);
+  cavum_memory_clear(&variant_memory);
   cavum_mesh_clear(&variant);
   return status;
 }
@@ -211,7 +282,7 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
   const cavum_level_mode *from = &level->modes[m];
   const cavum_level_class *class = &level->classes[from->in_class];
   cavum_mode_result *mode = &s->result->modes[m];
-  cavum_view view = cavum_level_view(level, m, 0, &s->ladder.sides);
+  cavum_view view = cavum_level_view(level, m, 0, &s->memory->sides);
   double electric, magnetic;
   CAVUM_TRY(cavum_label_mode(mode->label, &view, error));
   mode->parity = class->parity;
@@ -234,7 +305,7 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
   }
   if (s->options->field_order != 0) {
     int order = s->options->field_order;
-    if (order < 0) order = cavum_profile_choose_order(&s->mesh, s->result->degree);
+    if (order < 0) order = cavum_profile_choose_order(&s->memory->mesh, s->result->degree);
     CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, order, error));
   }
 done:
@@ -264,6 +335,7 @@ done:
 static cavum_status run(solve_state *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(climb(s, error));
+  remember(s);
   CAVUM_TRY(add_geometry_uncertainty(s, error));
   CAVUM_TRY(fill_result(s, error));
   CAVUM_TRY(cavum_ladder_check_complete(&s->result->complete_below_hz,
@@ -275,27 +347,37 @@ done:
 
 static void clear_state(solve_state *s) {
   cavum_ladder_clear(&s->ladder);
-  cavum_mesh_clear(&s->mesh);
   cavum_result_destroy(&s->result);
 }
 
-static cavum_status solve_once(cavum_result **result, const cavum_cell *cell,
+// Solves with what the memory holds; after an error the memory is empty.
+static cavum_status solve_with(cavum_result **result, cavum_memory *memory, const cavum_cell *cell,
                                const cavum_solve_options *options, bool half_model,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double start = cavum_seconds();
-  solve_state s = {.cell = cell, .options = options, .half_model = half_model};
+  solve_state s = {.cell = cell, .options = options, .half_model = half_model, .memory = memory};
   s.result = cavum_alloc(1, sizeof *s.result);
   if (!s.result) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(run(&s, error));
-  s.result->mesh = s.mesh;
-  s.mesh = (cavum_mesh){0};
+  CAVUM_TRY(cavum_mesh_copy(&s.result->mesh, &memory->mesh, error));
   s.result->timings.total_s = cavum_seconds() - start;
   *result = s.result;
   s.result = NULL;
 done:
+  if (status != CAVUM_OK) cavum_memory_clear(memory);
   clear_state(&s);
   return status;
+}
+
+// A neighbour may mislead: what fails with a memory is tried once more without.
+static cavum_status solve_once(cavum_result **result, cavum_memory *memory, const cavum_cell *cell,
+                               const cavum_solve_options *options, bool half_model,
+                               cavum_error *error) {
+  bool fresh = memory->topology == 0;
+  cavum_status status = solve_with(result, memory, cell, options, half_model, error);
+  if (status == CAVUM_OK || fresh) return status;
+  return solve_with(result, memory, cell, options, half_model, error);
 }
 
 // A cell from iris to iris with both ends closed by the same kind of plane.
@@ -313,9 +395,9 @@ static bool is_periodic(const cavum_cell *cell) {
          cell->right_end.kind != CAVUM_END_METAL;
 }
 
-static cavum_status add_coupling(cavum_result *result, const cavum_cell *cell,
-                                 const cavum_solve_options *options, bool half_model,
-                                 cavum_error *error) {
+static cavum_status add_coupling(cavum_result *result, cavum_solve_memory *memory,
+                                 const cavum_cell *cell, const cavum_solve_options *options,
+                                 bool half_model, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_result *zero = NULL, *pi = NULL;
   cavum_cell zero_cell = with_ends(cell, CAVUM_END_ELECTRIC);
@@ -323,8 +405,8 @@ static cavum_status add_coupling(cavum_result *result, const cavum_cell *cell,
   cavum_solve_options plain = *options;
   plain.profiles = false;
   plain.field_order = 0;
-  CAVUM_TRY(solve_once(&zero, &zero_cell, &plain, half_model, error));
-  CAVUM_TRY(solve_once(&pi, &pi_cell, &plain, half_model, error));
+  CAVUM_TRY(solve_once(&zero, &memory->zero, &zero_cell, &plain, half_model, error));
+  CAVUM_TRY(solve_once(&pi, &memory->pi, &pi_cell, &plain, half_model, error));
   cavum_figure f0 = zero->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
   cavum_figure f1 = pi->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
   double sum = f0.value + f1.value;
@@ -379,23 +461,22 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
       cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst, asked);
 }
 
-cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
-                         const cavum_solve_options *options, cavum_error *error) {
+cavum_status cavum_solve_remembering(cavum_result **result, cavum_solve_memory *memory,
+                                     const cavum_cell *cell, const cavum_solve_options *options,
+                                     cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_solve_options defaults = cavum_solve_options_default();
   cavum_result *made = NULL;
-  if (!options) options = &defaults;
   CAVUM_TRY(check_request(cell, options, error));
   bool half = options->use_symmetry && cavum_cell_is_mirror_symmetric(cell);
-  status = solve_once(&made, cell, options, half, error);
+  status = solve_once(&made, &memory->main, cell, options, half, error);
   // Modes of the two symmetry classes may have changed places between degrees; the whole cell has
   // one class only and cannot miss any that way.
   if (status == CAVUM_ERR_INCOMPLETE && half) {
     half = false;
-    status = solve_once(&made, cell, options, half, error);
+    status = solve_once(&made, &memory->main, cell, options, half, error);
   }
   if (status != CAVUM_OK) goto done;
-  if (options->coupling) CAVUM_TRY(add_coupling(made, cell, options, half, error));
+  if (options->coupling) CAVUM_TRY(add_coupling(made, memory, cell, options, half, error));
   *result = made;
   if (!made->accuracy_reached && options->degree == 0) {
     status = report_not_reached(made, cell, error);
@@ -403,5 +484,21 @@ cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
   made = NULL;
 done:
   cavum_result_destroy(&made);
+  return status;
+}
+
+void cavum_solve_memory_clear(cavum_solve_memory *memory) {
+  cavum_memory_clear(&memory->main);
+  cavum_memory_clear(&memory->zero);
+  cavum_memory_clear(&memory->pi);
+}
+
+cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
+                         const cavum_solve_options *options, cavum_error *error) {
+  cavum_solve_options defaults = cavum_solve_options_default();
+  cavum_solve_memory memory = {0};
+  cavum_status status =
+      cavum_solve_remembering(result, &memory, cell, options ? options : &defaults, error);
+  cavum_solve_memory_clear(&memory);
   return status;
 }

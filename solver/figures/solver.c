@@ -3,9 +3,11 @@
 #include "cavum/solver.h"
 
 #include "base.h"
+#include "solve_memory.h"
 
 struct cavum_solver {
   cavum_solve_options options;
+  cavum_solve_memory memory;
 };
 
 cavum_status cavum_solver_create(cavum_solver **solver, const cavum_solve_options *options,
@@ -18,14 +20,15 @@ cavum_status cavum_solver_create(cavum_solver **solver, const cavum_solve_option
 }
 
 void cavum_solver_destroy(cavum_solver **solver) {
-  if (!solver) return;
+  if (!solver || !*solver) return;
+  cavum_solve_memory_clear(&(*solver)->memory);
   free(*solver);
   *solver = NULL;
 }
 
 cavum_status cavum_solver_solve(cavum_result **result, cavum_solver *solver, const cavum_cell *cell,
                                 cavum_error *error) {
-  return cavum_solve(result, cell, &solver->options, error);
+  return cavum_solve_remembering(result, &solver->memory, cell, &solver->options, error);
 }
 
-void cavum_solver_forget(cavum_solver *solver) { (void)solver; }
+void cavum_solver_forget(cavum_solver *solver) { cavum_solve_memory_clear(&solver->memory); }

@@ -63,28 +63,54 @@ static void sort_axis(cavum_sides *sides, const cavum_mesh *mesh) {
   }
 }
 
+// Shape of an edge on an exact curve, straight from the curve.
+static void shape_of_curve(cavum_wall_shape *shape, const double *look, const cavum_mesh *mesh,
+                           const cavum_element *element, int local) {
+  const cavum_edge *edge = &mesh->edges[element->edge[local]];
+  const cavum_curve *curve = &mesh->curves[edge->curve];
+  int first = element->reversed[local] ? 1 : 0;
+  double from = edge->t[first], to = edge->t[1 - first], t_s = 0.5 * (to - from);
+  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+    double t = 0.5 * (1.0 - look[k]) * from + 0.5 * (1.0 + look[k]) * to;
+    cavum_point along = cavum_curve_derivative(curve, t);
+    shape->r_m[k] = cavum_curve_point(curve, t).r_m;
+    shape->r_s[k] = t_s * along.r_m;
+    shape->length_s[k] = fabs(t_s) * hypot(along.z_m, along.r_m);
+  }
+}
+
+static void shape_of_map(cavum_wall_shape *shape, const double *look, const cavum_mesh *mesh,
+                         cavum_side side) {
+  const cavum_element *element = &mesh->elements[side.element];
+  double xi, eta, xi_s, eta_s;
+  cavum_element_edge_direction(&xi_s, &eta_s, element, side.local_edge);
+  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+    cavum_element_edge_point(&xi, &eta, element, side.local_edge, look[k]);
+    cavum_map_point at = cavum_element_map_at(mesh, side.element, xi, eta);
+    double z_s = at.z_xi * xi_s + at.z_eta * eta_s;
+    shape->r_m[k] = at.r;
+    shape->r_s[k] = at.r_xi * xi_s + at.r_eta * eta_s;
+    shape->length_s[k] = hypot(z_s, shape->r_s[k]);
+  }
+}
+
 // The shape of every metal edge depends on the mesh alone, so it is evaluated once for all degrees.
-static bool fill_shapes(cavum_sides *sides, const cavum_mesh *mesh) {
-  sides->shape = cavum_alloc(sides->num_metal, sizeof *sides->shape);
-  if (!sides->shape) return false;
-  sides->look[0] = -1.0;
-  sides->look[CAVUM_WALL_LOOKS - 1] = 1.0;
-  cavum_quadrature_gauss(sides->look + 1, sides->weight + 1, CAVUM_WALL_RULE);
+static void fill_shapes(cavum_sides *sides, const cavum_mesh *mesh) {
   for (cavum_index i = 0; i < sides->num_metal; i++) {
     cavum_side side = sides->metal[i];
     const cavum_element *element = &mesh->elements[side.element];
-    double xi, eta, xi_s, eta_s;
-    cavum_element_edge_direction(&xi_s, &eta_s, element, side.local_edge);
-    for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
-      cavum_element_edge_point(&xi, &eta, element, side.local_edge, sides->look[k]);
-      cavum_map_point at = cavum_element_map_at(mesh, side.element, xi, eta);
-      double z_s = at.z_xi * xi_s + at.z_eta * eta_s;
-      sides->shape[i].r_m[k] = at.r;
-      sides->shape[i].r_s[k] = at.r_xi * xi_s + at.r_eta * eta_s;
-      sides->shape[i].length_s[k] = hypot(z_s, sides->shape[i].r_s[k]);
+    bool exact = mesh->node_order == 0 && mesh->edges[element->edge[side.local_edge]].curve >= 0;
+    if (exact) {
+      shape_of_curve(&sides->shape[i], sides->look, mesh, element, side.local_edge);
+    } else {
+      shape_of_map(&sides->shape[i], sides->look, mesh, side);
     }
   }
-  return true;
+}
+
+cavum_status cavum_sides_refresh(cavum_sides *sides, const cavum_mesh *mesh, cavum_error *error) {
+  fill_shapes(sides, mesh);
+  return cavum_surface_list_corners(sides, mesh, error);
 }
 
 cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavum_error *error) {
@@ -109,8 +135,12 @@ cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavu
     }
   }
   sort_axis(&made, mesh);
-  if (!fill_shapes(&made, mesh)) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(cavum_surface_list_corners(&made, mesh, error));
+  made.shape = cavum_alloc(made.num_metal, sizeof *made.shape);
+  if (!made.shape) CAVUM_TRY(cavum_fail_memory(error));
+  made.look[0] = -1.0;
+  made.look[CAVUM_WALL_LOOKS - 1] = 1.0;
+  cavum_quadrature_gauss(made.look + 1, made.weight + 1, CAVUM_WALL_RULE);
+  CAVUM_TRY(cavum_sides_refresh(&made, mesh, error));
   *sides = made;
 done:
   free(links);

@@ -48,6 +48,9 @@ typedef struct cavum_sides {
 /** Collects the sides of a mesh. */
 cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavum_error *error);
 
+/** Brings the sides up to date after positions changed; the topology is that of before. */
+cavum_status cavum_sides_refresh(cavum_sides *sides, const cavum_mesh *mesh, cavum_error *error);
+
 /** Frees what it owns; NULL is accepted. */
 void cavum_sides_clear(cavum_sides *sides);
 
