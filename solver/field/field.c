@@ -38,18 +38,39 @@ void cavum_field_gather(double *local, const cavum_field *field, cavum_index ele
   for (int a = 0; a < count; a++) local[a] *= field->scale;
 }
 
+// The function and its reference derivatives; on quadrilaterals from the segment functions.
+static void sum_functions(double out[3], const cavum_reference *ref, int corners,
+                          const double *local, double xi, double eta) {
+  out[0] = out[1] = out[2] = 0.0;
+  if (corners == 3) {
+    double value[CAVUM_SHAPES_MOST], d_xi[CAVUM_SHAPES_MOST], d_eta[CAVUM_SHAPES_MOST];
+    cavum_shape_element(value, d_xi, d_eta, corners, ref->degree, xi, eta);
+    for (int a = 0; a < cavum_shape_count(corners, ref->degree); a++) {
+      out[0] += local[a] * value[a];
+      out[1] += local[a] * d_xi[a];
+      out[2] += local[a] * d_eta[a];
+    }
+    return;
+  }
+  double x[CAVUM_DEGREE_MOST + 1], dx[CAVUM_DEGREE_MOST + 1];
+  double y[CAVUM_DEGREE_MOST + 1], dy[CAVUM_DEGREE_MOST + 1];
+  cavum_shape_segment(x, dx, ref->degree, xi);
+  cavum_shape_segment(y, dy, ref->degree, eta);
+  for (int a = 0; a < ref->n * ref->n; a++) {
+    double factor = ref->quad_sign[a] * local[a];
+    int i = ref->quad_i[a], j = ref->quad_j[a];
+    out[0] += factor * x[i] * y[j];
+    out[1] += factor * dx[i] * y[j];
+    out[2] += factor * x[i] * dy[j];
+  }
+}
+
 cavum_field_point cavum_field_at(const cavum_field *field, cavum_index e, const double *local,
                                  double xi, double eta) {
   const cavum_discretisation *d = field->discretisation;
-  int corners = d->mesh->elements[e].num_corners, degree = d->reference->degree;
-  double value[CAVUM_SHAPES_MOST], d_xi[CAVUM_SHAPES_MOST], d_eta[CAVUM_SHAPES_MOST];
-  cavum_shape_element(value, d_xi, d_eta, corners, degree, xi, eta);
-  double x = 0.0, x_xi = 0.0, x_eta = 0.0;
-  for (int a = 0; a < cavum_shape_count(corners, degree); a++) {
-    x += local[a] * value[a];
-    x_xi += local[a] * d_xi[a];
-    x_eta += local[a] * d_eta[a];
-  }
+  double sum[3];
+  sum_functions(sum, d->reference, d->mesh->elements[e].num_corners, local, xi, eta);
+  double x = sum[0], x_xi = sum[1], x_eta = sum[2];
   cavum_map_point map = cavum_element_map_at(d->mesh, e, xi, eta);
   double jacobian = cavum_map_jacobian(&map);
   double x_z = (x_xi * map.r_eta - x_eta * map.r_xi) / jacobian;
@@ -94,18 +115,37 @@ static void trace_value(double *x, double *x_s, const cavum_trace *trace, double
   }
 }
 
-cavum_wall_point cavum_trace_at(const cavum_trace *trace, double s) {
+// Position on a local edge and its derivative along s.
+static void edge_shape(cavum_wall_point *out, const cavum_trace *trace, double s) {
   const cavum_mesh *mesh = trace->field->discretisation->mesh;
   const cavum_element *element = &mesh->elements[trace->element];
-  double xi, eta, xi_s, eta_s, x, x_s;
+  const cavum_edge *edge = &mesh->edges[element->edge[trace->local_edge]];
+  if (mesh->node_order == 0 && edge->curve >= 0) {  // straight from the exact curve
+    const cavum_curve *curve = &mesh->curves[edge->curve];
+    int first = element->reversed[trace->local_edge] ? 1 : 0;
+    double from = edge->t[first], to = edge->t[1 - first], t_s = 0.5 * (to - from);
+    double t = 0.5 * (1.0 - s) * from + 0.5 * (1.0 + s) * to;
+    cavum_point at = cavum_curve_point(curve, t), along = cavum_curve_derivative(curve, t);
+    *out = (cavum_wall_point){
+        .z_m = at.z_m, .r_m = at.r_m, .z_s = t_s * along.z_m, .r_s = t_s * along.r_m};
+    return;
+  }
+  double xi, eta, xi_s, eta_s;
   cavum_element_edge_point(&xi, &eta, element, trace->local_edge, s);
   cavum_element_edge_direction(&xi_s, &eta_s, element, trace->local_edge);
   cavum_map_point map = cavum_element_map_at(mesh, trace->element, xi, eta);
-  cavum_wall_point out = {.z_m = map.z, .r_m = map.r};
-  out.z_s = map.z_xi * xi_s + map.z_eta * eta_s;
-  out.r_s = map.r_xi * xi_s + map.r_eta * eta_s;
+  *out = (cavum_wall_point){.z_m = map.z,
+                            .r_m = map.r,
+                            .z_s = map.z_xi * xi_s + map.z_eta * eta_s,
+                            .r_s = map.r_xi * xi_s + map.r_eta * eta_s};
+}
+
+cavum_wall_point cavum_trace_at(const cavum_trace *trace, double s) {
+  cavum_wall_point out;
+  double x, x_s;
+  edge_shape(&out, trace, s);
   trace_value(&x, &x_s, trace, s);
-  double length = hypot(out.z_s, out.r_s), r = map.r, flux_s;  // (1/r) d(r H_phi)/ds
+  double length = hypot(out.z_s, out.r_s), r = out.r_m, flux_s;  // (1/r) d(r H_phi)/ds
   if (solves_for_w(trace->field)) {
     out.h_phi_a_per_m = r * x;
     out.h_s = r * x_s + out.r_s * x;

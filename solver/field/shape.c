@@ -6,18 +6,29 @@
 
 #include "base.h"
 
+// 1 / sqrt(2 (2k - 1)) for k = 2..16.
+static const double SEGMENT_SCALE[CAVUM_DEGREE_MOST - 1] = {
+    0.40824829046386307, 0.31622776601683794, 0.2672612419124244, 0.23570226039551587,
+    0.21320071635561041, 0.19611613513818404, 0.18257418583505536, 0.17149858514250882,
+    0.16222142113076254, 0.15430334996209191, 0.14744195615489714, 0.1414213562373095,
+    0.13608276348795434, 0.13130643285972254, 0.1270001270001905};
+// 1 / k for k = 2..16.
+static const double INVERSE[CAVUM_DEGREE_MOST - 1] = {
+    1.0 / 2,  1.0 / 3,  1.0 / 4,  1.0 / 5,  1.0 / 6,  1.0 / 7,  1.0 / 8, 1.0 / 9,
+    1.0 / 10, 1.0 / 11, 1.0 / 12, 1.0 / 13, 1.0 / 14, 1.0 / 15, 1.0 / 16};
+
 void cavum_shape_segment(double *value, double *derivative, int degree, double s) {
-  double p[CAVUM_DEGREE_MOST + 1];
-  p[0] = 1.0;
-  p[1] = s;
+  double before = 1.0, last = s;  // P_{k-2}, P_{k-1}
   value[0] = 0.5 * (1.0 - s);
   value[1] = 0.5 * (1.0 + s);
   derivative[0] = -0.5;
   derivative[1] = 0.5;
   for (int k = 2; k <= degree; k++) {
-    p[k] = ((2 * k - 1) * s * p[k - 1] - (k - 1) * p[k - 2]) / k;
-    value[k] = (p[k] - p[k - 2]) / sqrt(2.0 * (2 * k - 1));
-    derivative[k] = sqrt(0.5 * (2 * k - 1)) * p[k - 1];
+    double next = ((2 * k - 1) * s * last - (k - 1) * before) * INVERSE[k - 2];
+    value[k] = (next - before) * SEGMENT_SCALE[k - 2];
+    derivative[k] = (2 * k - 1) * SEGMENT_SCALE[k - 2] * last;
+    before = last;
+    last = next;
   }
 }
 

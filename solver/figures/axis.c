@@ -5,11 +5,17 @@
 #include <string.h>
 
 #include "base.h"
+#include "fast.h"
+#include "lanes.h"
 
 // Lobes of E_z weaker than this part of the largest do not count in a mode label.
 static const double LOBE_LEAST = 0.1;
 // Looks at the polynomial of one edge for its sign changes; degree 16 has at most 16.
-enum { LOOKS = 24, BESSEL_MARGIN = 20, BESSEL_MOST = 512 };
+enum { LOOKS = 24, BESSEL_MARGIN = 20, BESSEL_MOST = 512, BESSEL_LANES_MOST = 128 };
+// Speeds that are looked at for the largest |V|, 0.024 apart: |V| has no narrower lobe in a single
+// cell. Around a hint this far is enough.
+enum { SCAN_STEPS = 5 * CAVUM_LANES };
+static const double HINT_STEP = 2e-3;
 
 // Segment functions in Legendre polynomials: N_0 = (P_0 - P_1)/2, N_1 = (P_0 + P_1)/2,
 // N_k = (P_k - P_{k-2}) / sqrt(2 (2k - 1)).
@@ -181,6 +187,14 @@ static double voltage_size(const cavum_axis_field *axis, double k_per_m, double 
   return hypot(v.re, v.im);
 }
 
+static double largest_half(const cavum_axis_field *axis) {
+  double half = 0.0;
+  for (cavum_index i = 0; i < axis->num_edges; i++) {
+    half = cavum_max(half, axis->edges[i].half_m);
+  }
+  return half;
+}
+
 // Golden-section search for the largest |V| in [low, high].
 static double search_beta(const cavum_axis_field *axis, double k_per_m, double low, double high) {
   const double golden = 0.6180339887498949;
@@ -200,18 +214,97 @@ static double search_beta(const cavum_axis_field *axis, double k_per_m, double l
   return 0.5 * (low + high);
 }
 
-double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double from) {
-  enum { STEPS = 39 };  // of 0.025 from 0.05: |V| has no narrower lobe in a single cell
-  double step = (1.0 - from) / (STEPS - 1), best = from, largest = -1.0;
-  for (int i = 0; i < STEPS; i++) {
-    double beta = i == STEPS - 1 ? 1.0 : from + i * step, v = voltage_size(axis, k_per_m, beta);
-    if (v > largest) {
-      largest = v;
-      best = beta;
+// Spherical Bessel functions of CAVUM_LANES arguments at once, by the same recurrence; none of them
+// is small against 1.
+CAVUM_FAST static void bessel_of_lanes(cavum_lanes *restrict j, int most,
+                                       const cavum_lanes *restrict x) {
+  cavum_lanes table[BESSEL_LANES_MOST + 2], inverse = 1.0 / x[0];
+  double largest = 0.0;
+  for (int l = 0; l < CAVUM_LANES; l++) largest = x[0][l] > largest ? x[0][l] : largest;
+  double wanted = (most > 1.2 * largest ? most : 1.2 * largest) + BESSEL_MARGIN;
+  int top = wanted < BESSEL_LANES_MOST ? (int)wanted : BESSEL_LANES_MOST;
+  table[top + 1] = (cavum_lanes){0};
+  table[top] = (cavum_lanes){0} + 1e-280;
+  for (int n = top; n > 0; n--) {
+    table[n - 1] = (2 * n + 1) * inverse * table[n] - table[n + 1];
+    for (int l = 0; l < CAVUM_LANES; l++) {
+      if (fabs(table[n - 1][l]) <= 1e250) continue;
+      for (int k = n - 1; k <= top; k++) table[k][l] *= 1e-250;
     }
   }
+  for (int l = 0; l < CAVUM_LANES; l++) {
+    double j0 = sin(x[0][l]) / x[0][l], j1 = (j0 - cos(x[0][l])) / x[0][l];
+    double scale = fabs(j0) > fabs(j1) ? j0 / table[0][l] : j1 / table[1][l];
+    for (int n = 0; n <= most; n++) j[n][l] = scale * table[n][l];
+  }
+}
+
+// |V| at CAVUM_LANES speeds, as cavum_axis_voltage() has it.
+static void voltage_of_lanes(double *size, const cavum_axis_field *axis, double k_per_m,
+                             const double *beta) {
+  cavum_lanes j[CAVUM_DEGREE_MOST + 1], x, re = {0}, im = {0};
+  for (cavum_index i = 0; i < axis->num_edges; i++) {
+    const cavum_axis_edge *edge = &axis->edges[i];
+    cavum_lanes even = {0}, odd = {0};
+    for (int l = 0; l < CAVUM_LANES; l++) x[l] = k_per_m / beta[l] * edge->half_m;
+    bessel_of_lanes(j, axis->degree, &x);
+    for (int n = 0; n <= axis->degree; n++) {
+      double c = n % 4 < 2 ? edge->coeff[n] : -edge->coeff[n];
+      if (n % 2) {
+        odd += c * j[n];
+      } else {
+        even += c * j[n];
+      }
+    }
+    for (int l = 0; l < CAVUM_LANES; l++) {
+      double phase = k_per_m / beta[l] * edge->middle_m, c = cos(phase), s = sin(phase);
+      re[l] += 2.0 * edge->half_m * (even[l] * c - odd[l] * s);
+      im[l] += 2.0 * edge->half_m * (even[l] * s + odd[l] * c);
+    }
+  }
+  for (int l = 0; l < CAVUM_LANES; l++) {
+    size[l] = axis->parity == CAVUM_PARITY_EVEN
+                  ? 2.0 * fabs(re[l])
+                  : (axis->parity == CAVUM_PARITY_ODD ? 2.0 * fabs(im[l]) : hypot(re[l], im[l]));
+  }
+}
+
+// The best of evenly spread speeds.
+static double scan_betas(const cavum_axis_field *axis, double k_per_m, double from) {
+  double beta[SCAN_STEPS], size[SCAN_STEPS];
+  double largest_x = k_per_m / from * largest_half(axis);
+  int best = 0;
+  for (int i = 0; i < SCAN_STEPS; i++) {
+    beta[i] = i == SCAN_STEPS - 1 ? 1.0 : from + i * (1.0 - from) / (SCAN_STEPS - 1);
+  }
+  for (int i = 0; i < SCAN_STEPS; i += CAVUM_LANES) {
+    if (1.2 * largest_x + BESSEL_MARGIN < BESSEL_LANES_MOST) {
+      voltage_of_lanes(size + i, axis, k_per_m, beta + i);
+    } else {  // edges that are very long against the wavelength at the lowest speed
+      for (int l = 0; l < CAVUM_LANES; l++) size[i + l] = voltage_size(axis, k_per_m, beta[i + l]);
+    }
+  }
+  for (int i = 1; i < SCAN_STEPS; i++) best = size[i] > size[best] ? i : best;
+  return beta[best];
+}
+
+double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double from,
+                            double hint) {
+  double step = (1.0 - from) / (SCAN_STEPS - 1), best = hint;
+  if (hint > 0.0) {
+    double low = cavum_max(from, hint - HINT_STEP), high = cavum_min(1.0, hint + HINT_STEP);
+    double here = voltage_size(axis, k_per_m, hint);
+    bool falls = voltage_size(axis, k_per_m, low) < here &&
+                 (high == hint || voltage_size(axis, k_per_m, high) < here);
+    if (falls && high > hint) return search_beta(axis, k_per_m, low, high);
+    if (!falls) best = 0.0;
+  }
+  if (best == 0.0) best = scan_betas(axis, k_per_m, from);
   double inside = 1.0 - 1e-4;  // a maximum at the end of the range needs no search
-  if (best == 1.0 && voltage_size(axis, k_per_m, inside) < largest) return 1.0;
+  if (best == 1.0 &&
+      voltage_size(axis, k_per_m, inside) < voltage_size(axis, k_per_m, 1.0)) {
+    return 1.0;
+  }
   return search_beta(axis, k_per_m, cavum_max(from, best - step), cavum_min(1.0, best + step));
 }
 

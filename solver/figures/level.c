@@ -182,8 +182,11 @@ static cavum_status compute_figures(cavum_level *level, const cavum_level_input 
       cavum_level_mode *mode = &level->modes[m];
       mode->looks[below] = cavum_alloc(input->sides->num_metal, sizeof *mode->looks[below]);
       if (!mode->looks[below]) return cavum_fail_memory(error);
-      cavum_status status = cavum_mode_compute_figures(
-          &mode->values[below], &view, input->cell, input->curves, mode->looks[below], error);
+      cavum_figure best = mode->values[0].figures[CAVUM_FIGURE_BETA_OPTIMUM];
+      double hint = below > 0 && best.state == CAVUM_FIGURE_PRESENT ? best.value : 0.0;
+      cavum_status status =
+          cavum_mode_compute_figures(&mode->values[below], &view, input->cell, input->curves, hint,
+                                     mode->looks[below], error);
       if (status != CAVUM_OK) return status;
     }
   }

@@ -44,7 +44,7 @@ static void put_voltage_figures(cavum_mode_values *values, const cavum_view *vie
 // Voltage, transit time, the curve over beta and its maximum; gives V at the cell's beta.
 static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, bool *has_voltage,
                                  const cavum_view *view, const cavum_cell *cell, bool curves,
-                                 cavum_error *error) {
+                                 double beta_hint, cavum_error *error) {
   cavum_axis_field axis = {0};
   double of_e, of_abs, k = sqrt(view->field.k2_per_m2);
   *has_voltage = false;
@@ -65,7 +65,7 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, boo
     values->voltage_of_beta[i] = hypot(at.re, at.im);
   }
   if (of_abs > 0.0) {
-    double best = cavum_axis_best_beta(&axis, k, CAVUM_BETA_LEAST);
+    double best = cavum_axis_best_beta(&axis, k, CAVUM_BETA_LEAST, beta_hint);
     cavum_phasor at = cavum_axis_voltage(&axis, k, best);
     put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
     put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM,
@@ -129,8 +129,8 @@ static void compute_tube_cut(cavum_mode_values *values, const cavum_view *view, 
 }
 
 cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
-                                        const cavum_cell *cell, bool curves, cavum_wall_looks *looks,
-                                        cavum_error *error) {
+                                        const cavum_cell *cell, bool curves, double beta_hint,
+                                        cavum_wall_looks *looks, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_mode_values made = {0};
   cavum_phasor v = {0.0, 0.0};
@@ -138,7 +138,7 @@ cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_v
   double frequency = view->field.angular_frequency / (2.0 * CAVUM_PI);
   made.length = cavum_mode_accelerating_length(cell, frequency);
   put(&made, CAVUM_FIGURE_FREQUENCY, frequency);
-  CAVUM_TRY(compute_axis(&made, &v, &has_voltage, view, cell, curves, error));
+  CAVUM_TRY(compute_axis(&made, &v, &has_voltage, view, cell, curves, beta_hint, error));
   cavum_surface surface = cavum_surface_measure(looks, view);
   if (has_voltage) {
     compute_peaks(&made, view, &surface);

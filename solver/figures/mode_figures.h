@@ -39,12 +39,13 @@ cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
  * @param[in]  view     The mode at one joule.
  * @param[in]  cell     Particle speed, length, wall, ends.
  * @param[in]  curves   Also fill voltage_of_beta.
+ * @param[in]  beta_hint  Speed of the largest R/Q at another degree, or 0.
  * @param[out] looks    Shape [sides->num_metal]: the fields along the metal.
  * @retval CAVUM_ERR_MEMORY
  * @retval CAVUM_ERR_RANGE   the stated wall has no surface resistance at this frequency.
  */
 cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
-                                        const cavum_cell *cell, bool curves, cavum_wall_looks *looks,
-                                        cavum_error *error);
+                                        const cavum_cell *cell, bool curves, double beta_hint,
+                                        cavum_wall_looks *looks, cavum_error *error);
 
 #endif

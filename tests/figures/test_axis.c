@@ -108,7 +108,7 @@ START_TEST(uniform_gap) {
     CAVUM_CHECK_NEAR(hypot(v.re, v.im), fabs(2.0 / k * sin(0.04 * k)), 1e-15);
   }
   // The faster the better while k g / (2 beta) is below its first maximum of sin(x) / x, x = 0.
-  CAVUM_CHECK_NEAR(cavum_axis_best_beta(&axis, 20.0, 0.05), 1.0, 0.0);
+  CAVUM_CHECK_NEAR(cavum_axis_best_beta(&axis, 20.0, 0.05, 0.0), 1.0, 0.0);
 }
 END_TEST
 
@@ -122,7 +122,7 @@ START_TEST(best_speed_of_a_standing_wave) {
   }
   cavum_axis_field axis = {1, CAVUM_DEGREE_MOST, CAVUM_PARITY_NONE, &edge};
   // |V|(p) = |sin((p - q) h) / (p - q) + sin((p + q) h) / (p + q)|, p = k / beta.
-  double best = cavum_axis_best_beta(&axis, k, 0.05), largest = -1.0, at = 0.0;
+  double best = cavum_axis_best_beta(&axis, k, 0.05, 0.0), largest = -1.0, at = 0.0;
   for (int i = 0; i <= 400000; i++) {
     double p = k / (0.6 + 0.2 * i / 400000.0);
     double v = fabs(sin((p - q) * half) / (p - q) + sin((p + q) * half) / (p + q));
