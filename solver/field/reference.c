@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Tables of one degree. The integrand r^3 N_i N_k det J of a straight element has degree 2 p + 5 at
-// the most in one direction; a rule of p + 1 + CAVUM_EXTRA_POINTS points is exact for 2 p + 5.
+// Tables of one degree. On a parallelogram the integrands r^3 N_i N_k and r^3 N_i' N_k' have degree
+// 2 p + 3 at the most in one direction, which a rule of p + 1 + CAVUM_EXTRA_POINTS = p + 2 points
+// integrates exactly; on other elements its error is of a higher order than that of the space.
 #include "reference.h"
 
 #include <string.h>

@@ -14,7 +14,7 @@
 #include "shape.h"
 
 /** Points beyond the degree of the Gauss rule of an element direction, see reference.c; most points. */
-enum { CAVUM_EXTRA_POINTS = 2, CAVUM_POINTS_MOST = 24 };
+enum { CAVUM_EXTRA_POINTS = 1, CAVUM_POINTS_MOST = 24 };
 
 /** Rows of the padded tables are this long, a multiple of CAVUM_LANES. */
 enum { CAVUM_PADDED_MOST = 24 };

@@ -156,7 +156,7 @@ static void remember(solve_state *s) {
   int degree = s->ladder.level->reference.degree;
   memory->last = s->ladder.level;
   // One degree less would have done as well.
-  bool plenty = s->ladder.worst < PLENTY && degree > usual_degree(s->cell, &memory->mesh);
+  bool plenty = s->ladder.worst < PLENTY && degree > DEGREE_LEAST;
   memory->degree = s->ladder.reached && s->options->degree == 0 ? degree - (plenty ? 1 : 0) : 0;
   memory->accuracy_frequency = s->cell->accuracy_frequency;
   memory->accuracy_peak_field = s->cell->accuracy_peak_field;
