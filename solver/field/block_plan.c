@@ -7,7 +7,7 @@
 
 // A chain of supernodes is merged while this many block entries per front are zeros: larger fronts
 // run faster than the zeros cost.
-enum { RELAXED_BLOCKS = 2 };
+enum { RELAXED_BLOCKS = 4 };
 
 // Structure of the columns: for position i in the order, the later positions joined to it, rising.
 typedef struct columns {

@@ -20,8 +20,8 @@ static const double CONSTANT_UNCERTAINTY = 7e-10;
 static const double ZERO_RATIO = 1e-6;
 // A tail needs three values; more levels than this many above the first are never needed to start.
 enum { LEVELS_LEAST = 3 };
-// Degree at which a single mode is looked for.
-enum { START_DEGREE = 3 };
+// Degree at which a single mode is looked for, and several.
+enum { START_DEGREE = 3, START_DEGREE_SEVERAL = 5 };
 // Where a mesh is given up for a finer one, and where climbing stops when it is hopeless.
 enum { GIVE_UP_AT = 11, HOPELESS_FROM = 10 };
 static double rounding_floor(cavum_figure_id id) {
@@ -276,17 +276,18 @@ static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_reque
   return status;
 }
 
-// A single mode is found roughly at a low degree; the first level then improves it, which is far
-// cheaper than to find it there.
+// Modes are found roughly at a low degree. The first level then improves a single mode, which is
+// far cheaper than to find it there; of several it knows how many are in each class, and where.
 static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
                                cavum_timings *timings, cavum_error *error) {
   const cavum_cell *cell = request->cell;
   cavum_level **slot = &ladder->memory->slots[CAVUM_ROUGH_SLOT];
-  bool pays = cell->num_modes == 1 && cell->near_hz <= 0.0 && request->first_degree > START_DEGREE;
+  int degree = cell->num_modes == 1 ? START_DEGREE : START_DEGREE_SEVERAL;
+  bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
   if (!pays || neighbour_of(ladder->memory)) return CAVUM_OK;
   cavum_level_input input = {.num_degrees = 1, .rough = true};
   if (!*slot) *slot = cavum_alloc(1, sizeof **slot);
-  return replace_level(ladder, request, *slot, START_DEGREE, &input, timings, error);
+  return replace_level(ladder, request, *slot, degree, &input, timings, error);
 }
 
 // Solves at a degree and takes in its values and those of the `new_degrees` - 1 degrees below.

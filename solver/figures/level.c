@@ -9,9 +9,9 @@
 // Relative error of the vectors that inverse iteration may leave, over the accuracy of peak fields
 // asked for, and the least it can.
 static const double VECTOR_PART = 1e-3, VECTOR_LEAST = 1e-9;
-// Tolerances of the Lanczos iteration: it converges the inverted eigenvalues twice as fast as the
-// vectors, so 1e-12 leaves vectors good to about 1e-10 in energy.
-static const double FINE_TOLERANCE = 1e-12, ROUGH_TOLERANCE = 1e-4;
+// Tolerances of the Lanczos iteration: residuals over the largest inverted eigenvalue. The error of
+// a vector is that over the gap to the next, which may be a hundredth.
+static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
 // Modes beyond those wanted in a block that goes down in degree.
 enum { GUARD_MODES = 2 };
 
@@ -69,9 +69,9 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
   CAVUM_TRY(take_guess(&guess, level, c, input, error));
   clear_class_modes(class);
   const cavum_modes *use = guess.count > 0 ? &guess : NULL;
+  double accuracy = cavum_max(VECTOR_PART * input->cell->accuracy_peak_field, VECTOR_LEAST);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
-    double accuracy = cavum_max(VECTOR_PART * input->cell->accuracy_peak_field, VECTOR_LEAST);
     guess.count = 1;
     if (input->guess_is_neighbour) {
       CAVUM_TRY(cavum_modes_measure(&guess, &class->pencil, error));
@@ -80,7 +80,7 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
                                   accuracy, error));
     if (settled) goto done;
   }
-  double tolerance = input->rough ? ROUGH_TOLERANCE : FINE_TOLERANCE;
+  double tolerance = input->rough ? ROUGH_TOLERANCE : TOLERANCE_PART * accuracy;
   if (input->num_degrees > 1) count += GUARD_MODES;
   if (input->near_k2_per_m2 > 0.0) {
     CAVUM_TRY(cavum_modes_find_near(&class->modes[0], &class->pencil, &level->condensed, count,

@@ -25,6 +25,7 @@ enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
 static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
 // A solve that ends this far inside what was asked for could have done with a degree less.
 static const double PLENTY = 0.1;
+enum { FEW_MODES = 2 };
 enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 5 };
 
 typedef struct solve_state {
@@ -138,6 +139,7 @@ static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   if (mesh->num_elements > MANY_ELEMENTS) return 5;
   double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
   int degree = (int)lround(START_DEGREE + START_SLOPE * (decades - 6.0));
+  if (cell->num_modes > FEW_MODES) degree++;
   return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 11 ? 11 : degree);
 }
 
@@ -191,7 +193,9 @@ static cavum_status climb(solve_state *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
                 s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
-  for (int i = 0; i < (chosen ? 1 : NUM_REFINEMENTS); i++) {
+  // Many modes bring shorter waves, and peaks in places that one mode does not care about.
+  int first = chosen || s->cell->num_modes <= FEW_MODES ? 0 : 1;
+  for (int i = first; i < (chosen ? 1 : NUM_REFINEMENTS); i++) {
     cavum_ladder_clear(&s->ladder);
     CAVUM_TRY(make_mesh(s, i, error));
     set_request(s);

@@ -7,6 +7,7 @@
 #include "lanes.h"
 #include "quadrature.h"
 
+enum { OUTERMOST = 3 };
 enum { LOOK_VECTORS = CAVUM_WALL_LOOKS / CAVUM_LANES };
 _Static_assert(CAVUM_WALL_LOOKS % CAVUM_LANES == 0, "looks come in whole vectors");
 // Looks with a field above this part of the largest are close to the peak.
@@ -155,7 +156,8 @@ double cavum_surface_spread(const cavum_wall_looks *a, double eacc_a, const cavu
   for (int pass = 0; pass < 2; pass++) {
     for (cavum_index i = 0; i < count; i++) {
       const double *x = field_of(&a[i], electric), *y = field_of(&b[i], electric);
-      for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+      // The outermost looks see the ends of the polynomial, which lag behind.
+      for (int k = OUTERMOST; k < CAVUM_WALL_LOOKS - OUTERMOST; k++) {
         double p = x[k] / eacc_a, q = y[k] / eacc_b, most = cavum_max(p, q);
         if (pass == 0) largest = cavum_max(largest, most);
         if (pass == 1 && most > NEAR_PEAK * largest) spread = cavum_max(spread, fabs(p - q));
