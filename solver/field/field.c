@@ -65,28 +65,85 @@ static void sum_functions(double out[3], const cavum_reference *ref, int corners
   }
 }
 
+// Fields from the map and the function with its two reference derivatives.
+static cavum_field_point field_from(const cavum_field *field, cavum_index e,
+                                    const cavum_map_point *map, const double sum[3]) {
+  double jacobian = cavum_map_jacobian(map), x = sum[0];
+  double x_z = (sum[1] * map->r_eta - sum[2] * map->r_xi) / jacobian;
+  double x_r = (-sum[1] * map->z_eta + sum[2] * map->z_xi) / jacobian;
+  double admittance = 1.0 / (field->angular_frequency * permittivity(field, e));
+  cavum_field_point out = {.z_m = map->z, .r_m = map->r};
+  if (solves_for_w(field)) {
+    out.h_phi_a_per_m = map->r * x;
+    out.e_z_v_per_m = admittance * (2.0 * x + map->r * x_r);
+    out.e_r_v_per_m = -admittance * map->r * x_z;
+  } else {
+    out.h_phi_a_per_m = x / map->r;
+    out.e_z_v_per_m = admittance * x_r / map->r;
+    out.e_r_v_per_m = -admittance * x_z / map->r;
+  }
+  return out;
+}
+
 cavum_field_point cavum_field_at(const cavum_field *field, cavum_index e, const double *local,
                                  double xi, double eta) {
   const cavum_discretisation *d = field->discretisation;
   double sum[3];
   sum_functions(sum, d->reference, d->mesh->elements[e].num_corners, local, xi, eta);
-  double x = sum[0], x_xi = sum[1], x_eta = sum[2];
   cavum_map_point map = cavum_element_map_at(d->mesh, e, xi, eta);
-  double jacobian = cavum_map_jacobian(&map);
-  double x_z = (x_xi * map.r_eta - x_eta * map.r_xi) / jacobian;
-  double x_r = (-x_xi * map.z_eta + x_eta * map.z_xi) / jacobian;
-  double admittance = 1.0 / (field->angular_frequency * permittivity(field, e));
-  cavum_field_point out = {.z_m = map.z, .r_m = map.r};
-  if (solves_for_w(field)) {
-    out.h_phi_a_per_m = map.r * x;
-    out.e_z_v_per_m = admittance * (2.0 * x + map.r * x_r);
-    out.e_r_v_per_m = -admittance * map.r * x_z;
-  } else {
-    out.h_phi_a_per_m = x / map.r;
-    out.e_z_v_per_m = admittance * x_r / map.r;
-    out.e_r_v_per_m = -admittance * x_z / map.r;
+  return field_from(field, e, &map, sum);
+}
+
+// Segment functions and their derivatives at the abscissae of a tensor grid.
+typedef struct segment_table {
+  double value[CAVUM_FIELD_GRID_MOST][CAVUM_DEGREE_MOST + 1];
+  double derivative[CAVUM_FIELD_GRID_MOST][CAVUM_DEGREE_MOST + 1];
+} segment_table;
+
+// Sums along xi: for every function of eta and every abscissa.
+static void sum_along_xi(double (*half)[CAVUM_FIELD_GRID_MOST],
+                         double (*half_d)[CAVUM_FIELD_GRID_MOST], const cavum_reference *ref,
+                         const segment_table *table, const double *local, int count) {
+  double tensor[CAVUM_DEGREE_MOST + 1][CAVUM_DEGREE_MOST + 1];
+  for (int a = 0; a < ref->n * ref->n; a++) {
+    tensor[ref->quad_j[a]][ref->quad_i[a]] = ref->quad_sign[a] * local[a];
   }
-  return out;
+  for (int j = 0; j < ref->n; j++) {
+    for (int i = 0; i < count; i++) {
+      half[j][i] = half_d[j][i] = 0.0;
+      for (int k = 0; k < ref->n; k++) {
+        half[j][i] += tensor[j][k] * table->value[i][k];
+        half_d[j][i] += tensor[j][k] * table->derivative[i][k];
+      }
+    }
+  }
+}
+
+void cavum_field_on_grid(cavum_field_point *out, const cavum_field *field, cavum_index e,
+                         const double *local, int count, const double *x) {
+  const cavum_discretisation *d = field->discretisation;
+  const cavum_reference *ref = d->reference;
+  cavum_map_point map[CAVUM_FIELD_GRID_MOST * CAVUM_FIELD_GRID_MOST];
+  double half[CAVUM_DEGREE_MOST + 1][CAVUM_FIELD_GRID_MOST];
+  double half_d[CAVUM_DEGREE_MOST + 1][CAVUM_FIELD_GRID_MOST];
+  segment_table table;
+  CAVUM_ASSERT(count <= CAVUM_FIELD_GRID_MOST && d->mesh->elements[e].num_corners == 4);
+  for (int i = 0; i < count; i++) {
+    cavum_shape_segment(table.value[i], table.derivative[i], ref->degree, x[i]);
+  }
+  cavum_element_map_tensor(map, d->mesh, e, count, x);
+  sum_along_xi(half, half_d, ref, &table, local, count);
+  for (int j = 0; j < count; j++) {
+    for (int i = 0; i < count; i++) {
+      double sum[3] = {0.0, 0.0, 0.0};
+      for (int k = 0; k < ref->n; k++) {
+        sum[0] += table.value[j][k] * half[k][i];
+        sum[1] += table.value[j][k] * half_d[k][i];
+        sum[2] += table.derivative[j][k] * half[k][i];
+      }
+      out[j * count + i] = field_from(field, e, &map[j * count + i], sum);
+    }
+  }
 }
 
 cavum_trace cavum_trace_create(const cavum_field *field, cavum_index e, int local_edge) {

@@ -38,6 +38,18 @@ cavum_field cavum_field_create(const cavum_discretisation *discretisation, const
 cavum_field_point cavum_field_at(const cavum_field *field, cavum_index element, const double *local,
                                  double xi, double eta);
 
+/** Most abscissae of cavum_field_on_grid(). */
+enum { CAVUM_FIELD_GRID_MOST = 24 };
+
+/**
+ * Fields of a quadrilateral at all pairs of abscissae, faster than point by point.
+ * @param[out] out    Shape [count count]: (x[i], x[j]) at j count + i.
+ * @param[in]  local  cavum_field_gather().
+ * @param[in]  x      Shape [count], at most CAVUM_FIELD_GRID_MOST, in [-1, 1].
+ */
+void cavum_field_on_grid(cavum_field_point *out, const cavum_field *field, cavum_index element,
+                         const double *local, int count, const double *x);
+
 /** Scaled coefficients of one element in local order, shape [CAVUM_SHAPES_MOST]. */
 void cavum_field_gather(double *local, const cavum_field *field, cavum_index element);
 

@@ -88,19 +88,37 @@ int cavum_profile_choose_order(const cavum_mesh *mesh, int degree) {
   return order;
 }
 
+static void put_point(cavum_field_grid *grid, int64_t at, const cavum_field_point *point) {
+  grid->z_m[at] = point->z_m;
+  grid->r_m[at] = point->r_m;
+  grid->h_phi_a_per_m[at] = point->h_phi_a_per_m;
+  grid->e_z_v_per_m[at] = point->e_z_v_per_m;
+  grid->e_r_v_per_m[at] = point->e_r_v_per_m;
+}
+
+static void fill_quadrilateral(cavum_field_grid *grid, int64_t at, const cavum_view *view,
+                               cavum_index e, const double *local) {
+  cavum_field_point point[CAVUM_FIELD_GRID_MOST * CAVUM_FIELD_GRID_MOST];
+  double x[CAVUM_FIELD_GRID_MOST];
+  int count = grid->order + 1;
+  for (int i = 0; i < count; i++) x[i] = 2.0 * i / grid->order - 1.0;
+  cavum_field_on_grid(point, &view->field, e, local, count, x);
+  for (int i = 0; i < count * count; i++) put_point(grid, at + i, &point[i]);
+}
+
 static void fill_element(cavum_field_grid *grid, int64_t at, const cavum_view *view, cavum_index e,
                          const double *local, int corners) {
+  if (corners == 4 && grid->order < CAVUM_FIELD_GRID_MOST) {
+    fill_quadrilateral(grid, at, view, e, local);
+    return;
+  }
   for (int j = 0; j <= grid->order; j++) {
     for (int i = 0; i <= (corners == 4 ? grid->order : grid->order - j); i++, at++) {
       double a = (double)i / grid->order, b = (double)j / grid->order;
       cavum_field_point point =
           corners == 4 ? cavum_field_at(&view->field, e, local, 2.0 * a - 1.0, 2.0 * b - 1.0)
                        : cavum_field_at(&view->field, e, local, a, b);
-      grid->z_m[at] = point.z_m;
-      grid->r_m[at] = point.r_m;
-      grid->h_phi_a_per_m[at] = point.h_phi_a_per_m;
-      grid->e_z_v_per_m[at] = point.e_z_v_per_m;
-      grid->e_r_v_per_m[at] = point.e_r_v_per_m;
+      put_point(grid, at, &point);
     }
   }
 }
