@@ -6,6 +6,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/mman.h>
 #include <time.h>
 
 const char *cavum_status_text(cavum_status status) {
@@ -47,17 +48,32 @@ cavum_status cavum_fail_memory(cavum_error *error) {
   return cavum_fail(error, CAVUM_ERR_MEMORY, "out of memory");
 }
 
+// Asks for large pages in a block that is large itself: a fault for each small one costs more than
+// the work on it. Only advice: nothing depends on it.
+static void *advise(void *block, size_t bytes) {
+#ifdef MADV_HUGEPAGE
+  enum { PAGE = 1 << 21, LARGE = 8 << 20 };
+  if (!block || bytes < LARGE) return block;
+  uintptr_t from = ((uintptr_t)block + PAGE - 1) / PAGE * PAGE;
+  uintptr_t to = ((uintptr_t)block + bytes) / PAGE * PAGE;
+  if (to > from) (void)madvise((void *)from, to - from, MADV_HUGEPAGE);
+#else
+  (void)bytes;
+#endif
+  return block;
+}
+
 void *cavum_alloc(int64_t count, size_t size) {
   size_t bytes;
   if (count < 0 || __builtin_mul_overflow((size_t)count, size, &bytes)) return NULL;
-  return calloc(bytes > 0 ? bytes : 1, 1);
+  return advise(calloc(bytes > 0 ? bytes : 1, 1), bytes);
 }
 
 void *cavum_alloc_aligned(int64_t count, size_t size) {
   size_t bytes;
   if (count < 0 || __builtin_mul_overflow((size_t)count, size, &bytes)) return NULL;
   if (bytes > SIZE_MAX - 64) return NULL;
-  return aligned_alloc(64, bytes > 0 ? (bytes + 63) / 64 * 64 : 64);
+  return advise(aligned_alloc(64, bytes > 0 ? (bytes + 63) / 64 * 64 : 64), bytes);
 }
 
 bool cavum_grow(void **array, int64_t *capacity, int64_t wanted, size_t size) {
