@@ -16,9 +16,12 @@ void dsygv_(const int *type, const char *job, const char *triangle, const int *n
 // Where the shift goes relative to a predicted lowest k^2, and how it backs off.
 static const double SHIFT_BELOW = 0.98, SHIFT_ABOVE = 1.01, SHIFT_BACK = 0.7;
 enum { SHIFT_TRIES = 12, INVERSE_STEPS = 15 };
-// Part of a vector's error that is left after a step of inverse iteration, with a margin; and the
+// Part of a vector's error that is left after a step of inverse iteration, with a margin: of any
+// start, and of one from a higher degree, which lacks directions of far higher k^2 only. And the
 // relative change of k^2 that is rounding.
-static const double STEP_RATE = 0.1, ROUNDING_CHANGE = 1e-14;
+static const double STEP_RATE = 0.1, STEP_RATE_FROM_ABOVE = 3e-3, ROUNDING_CHANGE = 1e-14;
+// Vector error of a rough mode: its k^2 is then good to a few parts in ten thousand.
+static const double ROUGH_ACCURACY = 3e-3;
 // Steps of a block at a lower degree: its start is off mostly in directions far above.
 enum { BLOCK_STEPS = 3 };
 
@@ -147,8 +150,9 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     cblas_dscal(size, 1.0 / sqrt(norm), mx, 1);
     // A converged eigenvalue does not mean a converged vector: its error is the square root, of
     // which the step just made has left a part.
-    double change = fabs(mode->k2_per_m2[0] - before) / fabs(before);
-    if (change < ROUNDING_CHANGE || STEP_RATE * sqrt(change) < accuracy) return true;
+    double change = before < HUGE_VAL ? fabs(mode->k2_per_m2[0] / before - 1.0) : 1.0;
+    double rate = level > 0 && step == 0 ? STEP_RATE_FROM_ABOVE : STEP_RATE;
+    if (change < ROUNDING_CHANGE || rate * sqrt(change) < accuracy) return true;
   }
   return false;
 }
@@ -277,6 +281,26 @@ cavum_status cavum_modes_descend(cavum_modes *lower, cavum_pencil *pencil, int l
 done:
   free(work);
   cavum_modes_clear(&block);
+  return status;
+}
+
+cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
+                                      cavum_condensed *condensed, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_modes found = {0};
+  cavum_index size = pencil->discretisation->space.num_unknowns;
+  double *work = cavum_alloc(2 * (int64_t)size, sizeof *work);
+  if (!work) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(allocate(&found, 1, size, error));
+  CAVUM_TRY(factorise_below(pencil, condensed, NULL, error));
+  fill_start(found.vectors, pencil, NULL);
+  found.k2_per_m2[0] = HUGE_VAL;
+  (void)iterate_inverse(&found, pencil, 0, ROUGH_ACCURACY, work);
+  *mode = found;
+  found = (cavum_modes){0};
+done:
+  free(work);
+  cavum_modes_clear(&found);
   return status;
 }
 

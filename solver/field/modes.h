@@ -41,6 +41,13 @@ cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil,
                                      const cavum_modes *guess, double tolerance,
                                      cavum_error *error);
 
+/**
+ * The lowest mode to a few digits, by inverse iteration with no shift from a smooth start; not for
+ * problems with a static mode.
+ */
+cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
+                                      cavum_condensed *condensed, cavum_error *error);
+
 /** Sets k^2 of modes to the Rayleigh quotients of their vectors: never below the lowest k^2. */
 cavum_status cavum_modes_measure(cavum_modes *modes, const cavum_pencil *pencil,
                                  cavum_error *error);

@@ -80,6 +80,11 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
                                   accuracy, error));
     if (settled) goto done;
   }
+  if (input->rough && count == 1 && input->count == 1 &&
+      !cavum_modes_has_static(&class->pencil)) {
+    CAVUM_TRY(cavum_modes_find_roughly(&class->modes[0], &class->pencil, &level->condensed, error));
+    goto done;
+  }
   double tolerance = input->rough ? ROUGH_TOLERANCE : TOLERANCE_PART * accuracy;
   if (input->num_degrees > 1) count += GUARD_MODES;
   if (input->near_k2_per_m2 > 0.0) {
