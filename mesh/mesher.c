@@ -18,10 +18,11 @@ static const double wanted_shape = 0.12, accepted_shape = 0.02;
 // Weight of the scaled Jacobian against the angles once corners are graded.
 static const double graded_weight = 4.0;
 static const cavum_smoothing full_smoothing = {8, 0.25};
-// Columns are used when their worst element is at least this good; the grading at junctions upsets
+// Columns are used when their worst element is at least this good, or a little better when they
+// had to be mended; the grading at junctions upsets
 // them little, so a few rounds settle them.
-static const double columns_shape = 0.15;
-static const cavum_smoothing columns_smoothing = {2, 0.0};
+static const double columns_shape = 0.15, mended_shape = 0.2;
+static const cavum_smoothing columns_smoothing = {2, 0.0}, poor_columns_smoothing = {4, 0.25};
 // Size at a poor element over what the element has.
 static const double shrink = 0.6;
 enum {
@@ -193,7 +194,10 @@ static cavum_status try_columns(cavum_mesher *mesher, cavum_error *error) {
   cavum_status status =
       cavum_quads_by_columns(&mesher->quads, mesher->contour, &mesher->options, error);
   if (status != CAVUM_OK || mesher->quads.num_quads == 0) return status;
-  if (worst_shape(&mesher->quads, 1.0) < columns_shape) return CAVUM_OK;
+  if (worst_shape(&mesher->quads, 1.0) < columns_shape) {
+    status = cavum_quads_smooth(&mesher->quads, &poor_columns_smoothing, error);
+    if (status != CAVUM_OK || worst_shape(&mesher->quads, 1.0) < mended_shape) return status;
+  }
   status = split_quads(mesher, error);
   if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
   // Grading cuts long elements awkwardly; the inner vertices settle around the layers.

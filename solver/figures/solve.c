@@ -18,7 +18,7 @@
 static const struct {
   double size;
   int layers;
-} REFINEMENTS[] = {{1.0, 0}, {1.4, 1}, {2.0, 2}, {3.0, 2}};
+} REFINEMENTS[] = {{1.0, 0}, {1.2, 1}, {2.0, 1}, {3.0, 2}};
 enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
 // Meshes of more elements than these start lower: their elements are small already.
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
