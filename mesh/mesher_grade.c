@@ -60,7 +60,8 @@ static int layers_at(double *fraction, const corner *here, const cavum_mesh_opti
     bool regular = fabs(here->interior_rad - 0.5 * CAVUM_PI) < smooth_turn_rad ||
                    fabs(here->interior_rad - CAVUM_PI) < smooth_turn_rad;
     if (regular) return 0;
-    return options->corner_layers < 2 ? options->corner_layers : 2;
+    int most = options->corner_layers > 4 ? options->corner_layers - 2 : 2;
+    return options->corner_layers < most ? options->corner_layers : most;
   }
   if (fabs(here->interior_rad - CAVUM_PI) >= smooth_turn_rad || mixed) {
     double natural = CAVUM_PI / here->interior_rad;

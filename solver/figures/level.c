@@ -6,9 +6,9 @@
 
 #include "base.h"
 
-// Relative error of the vectors that inverse iteration may leave, over the accuracy of peak fields
-// asked for, and the least it can.
-static const double VECTOR_PART = 1e-3, VECTOR_LEAST = 1e-9;
+// Relative error of the vectors that the iterations may leave, over the accuracy of peak fields
+// asked for, and its bounds.
+static const double VECTOR_PART = 1e-3, VECTOR_LEAST = 1e-9, VECTOR_MOST = 1e-7;
 // Tolerances of the Lanczos iteration: residuals over the largest inverted eigenvalue. The error of
 // a vector is that over the gap to the next, which may be a hundredth.
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
@@ -70,6 +70,7 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
   clear_class_modes(class);
   const cavum_modes *use = guess.count > 0 ? &guess : NULL;
   double accuracy = cavum_max(VECTOR_PART * input->cell->accuracy_peak_field, VECTOR_LEAST);
+  accuracy = cavum_min(accuracy, VECTOR_MOST);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
     guess.count = 1;

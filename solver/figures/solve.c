@@ -19,6 +19,8 @@ static const struct {
   double size;
   int layers;
 } REFINEMENTS[] = {{1.0, 0}, {1.2, 1}, {2.0, 1}, {3.0, 2}};
+// Layers at sharp re-entrant corners on the first mesh; each of the next ones has two more.
+enum { CORNER_LAYERS = 4 };
 enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
 // Meshes of more elements than these start lower: their elements are small already.
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
@@ -94,6 +96,7 @@ static cavum_status fit_mesh(solve_state *s, const cavum_contour *contour, int r
   double asked = s->options->refinement > 0.0 ? s->options->refinement : 1.0;
   options.refinement = asked * REFINEMENTS[refinement].size;
   options.junction_layers = junction_layers(s->cell) + REFINEMENTS[refinement].layers;
+  options.corner_layers = CORNER_LAYERS + 2 * refinement;
   if (follow_mesh(s, contour, refinement, options.junction_layers)) {
     return cavum_sides_refresh(&memory->sides, &memory->mesh, error);
   }

@@ -13,7 +13,7 @@ enum {
   SEVERAL_MODES = 16,
   ALL_POINTS = 8000,
   MOST_POINTS = 600,
-  LEAST_POINTS = 90,
+  LEAST_POINTS = 100,
   MOST_PICTURES = 60
 };
 
@@ -24,7 +24,7 @@ cavum_report_budget cavum_report_choose_budget(int num_modes) {
   bool few = num_modes <= FEW_MODES, several = num_modes <= SEVERAL_MODES;
   return (cavum_report_budget){.image_scale = few       ? 2.0
                                               : several ? 1.2
-                                                        : 0.55,
+                                                        : 0.5,
                                .tolerance = few       ? 0.03
                                             : several ? 0.06
                                                       : 0.2,
