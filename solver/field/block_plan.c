@@ -51,6 +51,20 @@ static int by_value(const void *a, const void *b) {
   return (x > y) - (x < y);
 }
 
+// Rising order; short lists, which most are, by insertion.
+static void sort(cavum_index *list, cavum_index count) {
+  enum { SHORT = 40 };
+  if (count > SHORT) {
+    qsort(list, (size_t)count, sizeof *list, by_value);
+    return;
+  }
+  for (cavum_index i = 1; i < count; i++) {
+    cavum_index value = list[i], k = i;
+    for (; k > 0 && list[k - 1] > value; k--) list[k] = list[k - 1];
+    list[k] = value;
+  }
+}
+
 // Existing blocks of an element as rising positions.
 static int element_positions(cavum_index out[CAVUM_BLOCKS_MOST], const columns *c,
                              const cavum_index *blocks) {
@@ -96,7 +110,7 @@ static cavum_status build_columns(columns *c, const chains *starts, const cavum_
         add_to(c, i, c->list[child][k], scratch, &count);
       }
     }
-    qsort(scratch, (size_t)count, sizeof *scratch, by_value);
+    sort(scratch, count);
     c->list[i] = cavum_alloc(count, sizeof *scratch);
     if (!c->list[i]) CAVUM_TRY(cavum_fail_memory(error));
     memcpy(c->list[i], scratch, (size_t)count * sizeof *scratch);
