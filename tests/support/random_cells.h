@@ -6,10 +6,12 @@
 #ifndef CAVUM_TEST_RANDOM_CELLS_H
 #define CAVUM_TEST_RANDOM_CELLS_H
 
+#include <math.h>
 #include <stdarg.h>
 #include <stdint.h>
+#include <string.h>
 
-#include "solving.h"
+#include "tally.h"
 
 /** State of the generator; any seed but 0. */
 typedef struct random_state {
