@@ -23,7 +23,7 @@ cavum_status rate_problem_flops(double *flops, const cavum_result *result, cavum
 /** Inverse iteration from a good guess settles in as many solves. */
 enum { RATE_SOLVES = 3 };
 
-/** Operations a second of a large matrix product on this core. */
+/** Operations a second of a large matrix product on this core, the fastest of several. */
 double rate_problem_product_rate(void);
 
 /**

@@ -55,7 +55,7 @@ double rate_series_median(rate_series *series, rate_stage stage) {
 static void report_series(rate_series *series, json_t *report, const char *key, const char *kind) {
   double middle = rate_series_median(series, RATE_TOTAL);
   double slow = rate_quantile(series->seconds[RATE_TOTAL], series->count, 0.99);
-  printf("  %s: median %9.1f us, 99 %% %9.1f us;", kind, 1e6 * middle, 1e6 * slow);
+  printf("  %s %9.1f us (%.1f);", kind, 1e6 * middle, 1e6 * slow);
   rate_report_set(report, 1e3 * middle, "%s_ms", key);
   rate_report_set(report, 1e3 * slow, "%s_p99_ms", key);
   for (int i = 0; i < RATE_TOTAL; i++) {
@@ -73,8 +73,8 @@ static void report_series(rate_series *series, json_t *report, const char *key, 
 void rate_pair_report(rate_pair *pair, json_t *report, const char *prefix, const char *title,
                       const rate_accuracy *accuracy) {
   char key[64];
-  printf("%s at %.0e/%.0e, %d solves each", title, accuracy->frequency, accuracy->peak_field,
-         pair->warm.count);
+  printf("%s at %.0e/%.0e, %d solves each, medians (99 %%)", title, accuracy->frequency,
+         accuracy->peak_field, pair->warm.count);
   if (pair->skipped > 0) printf(" (%d neighbours cannot exist)", pair->skipped);
   printf("\n");
   snprintf(key, sizeof key, "%swarm_%s", prefix, accuracy->name);
