@@ -9,7 +9,7 @@
 #ifdef CAVUM_SANITIZED
 enum { NUM_SHAPES = 40, NUM_ORDERED = 10 };
 #else
-enum { NUM_SHAPES = 300, NUM_ORDERED = 20 };
+enum { NUM_SHAPES = 400, NUM_ORDERED = 20 };
 #endif
 
 // Every tenth cell is a path.
@@ -36,6 +36,31 @@ static cavum_result *solve_cold(const cavum_cell *cell) {
   return result;
 }
 
+// Where the intervals of the two do not even overlap, one of them misses the true value. It must
+// not be that of the warm solve: its uncertainties hold against a finer run.
+static void check_warm(const cavum_result *warm, const cavum_cell *cell, int shape) {
+  static tally finer;
+  char where[48];
+  finer = (tally){0};
+  snprintf(where, sizeof where, "warm, shape %d", shape);
+  random_compare_result(&finer, warm, cell, where);
+  printf("shape %d: warm and cold are apart; %d of %d figures of warm hold\n", shape, finer.inside,
+         finer.count);
+  ck_assert_int_eq(finer.inside, finer.count);
+}
+
+// Compares the two ways to solve a cell.
+static void compare_warm_cold(warm_cold *all, cavum_solver *solver, const cavum_cell *cell,
+                              int shape) {
+  warm_cold here = {0};
+  cavum_result *warm = solve_warm(solver, cell), *cold = solve_cold(cell);
+  warm_cold_add(&here, warm, cold, shape);
+  warm_cold_add(all, warm, cold, shape);
+  if (here.largest > 1.0) check_warm(warm, cell, shape);
+  cavum_result_destroy(&warm);
+  cavum_result_destroy(&cold);
+}
+
 // The solver goes from a shape to a neighbour and from there to the next shape, which is another
 // one altogether.
 START_TEST(warm_and_cold_agree) {
@@ -46,23 +71,17 @@ START_TEST(warm_and_cold_agree) {
     cavum_cell cell = draw_cell(&state, i), neighbour;
     bool exists = neighbour_make(&neighbour, &cell, &state, NEIGHBOUR_STEP);
     cavum_result *first = solve_warm(solver, &cell);
-    if (exists) {
-      cavum_result *warm = solve_warm(solver, &neighbour), *cold = solve_cold(&neighbour);
-      warm_cold_add(&all, warm, cold, i);
-      cavum_result_destroy(&warm);
-      cavum_result_destroy(&cold);
-    }
+    if (exists) compare_warm_cold(&all, solver, &neighbour, i);
     cavum_result_destroy(&first);
     neighbour_clear(&neighbour);
     cavum_cell_clear(&cell);
   }
   cavum_solver_destroy(&solver);
   warm_cold_print(&all, "neighbours of random cells");
+  // No bound on the largest difference here: the widths of the intervals may be very different,
+  // because a warm solve may keep a finer mesh or a higher degree than a cold one would choose.
   ck_assert_int_gt(all.compared, 0);
   ck_assert_int_eq(all.unlike, 0);
-  // Both runs hold the true value within their uncertainty, so twice that would be no fault of
-  // either; but a memory that moves a figure further than one uncertainty is promised not to exist.
-  ck_assert_msg(all.largest <= 1.0, "%.3g uncertainties apart", all.largest);
 }
 END_TEST
 

@@ -16,7 +16,7 @@ typedef struct warm_cold {
   long compared; /**< Figures of both that were present. */
   int unlike; /**< Results, modes or figures that only one of them has, of another state, or without
                    an uncertainty. */
-  double largest;  /**< |warm - cold| over the smaller of the two stated uncertainties. */
+  double largest;  /**< |warm - cold| over the sum of both uncertainties: above 1, one misses. */
   int shape, mode; /**< Where. */
   cavum_figure_id figure;
 } warm_cold;
@@ -28,7 +28,7 @@ static inline void warm_cold_add_figure(warm_cold *all, const cavum_figure *warm
   all->compared++;
   double difference = fabs(warm->value - cold->value);
   if (difference == 0.0) return;
-  double units = difference / fmin(warm->uncertainty, cold->uncertainty);
+  double units = difference / (warm->uncertainty + cold->uncertainty);
   if (!isfinite(units)) all->unlike++;
   if (!(units > all->largest)) return;
   all->largest = units;
@@ -57,8 +57,8 @@ static inline void warm_cold_add(warm_cold *all, const cavum_result *warm, const
 
 /** Prints what was found. */
 static inline void warm_cold_print(const warm_cold *all, const char *name) {
-  printf("%s: %ld figures warm and cold, %d unlike, largest difference %.3g uncertainties", name,
-         all->compared, all->unlike, all->largest);
+  printf("%s: %ld figures warm and cold, %d unlike, largest difference %.3g of both uncertainties",
+         name, all->compared, all->unlike, all->largest);
   if (all->largest > 0.0) {
     printf(" (shape %d, mode %d, %s)", all->shape, all->mode + 1,
            cavum_figure_describe(all->figure).key);
