@@ -7,7 +7,7 @@
 #include "warm_cold.h"
 
 #ifdef CAVUM_SANITIZED
-enum { NUM_SHAPES = 40, NUM_ORDERED = 10 };
+enum { NUM_SHAPES = 20, NUM_ORDERED = 5 };
 #else
 enum { NUM_SHAPES = 400, NUM_ORDERED = 20 };
 #endif
