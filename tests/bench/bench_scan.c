@@ -12,6 +12,7 @@
 #include <unistd.h>
 
 #include "base.h"
+#include "bench_study.h"
 #include "cavum/cavum.h"
 #include "cores.h"
 #include "one_shape.h"
@@ -19,56 +20,7 @@
 
 static const int64_t many_rows = 1000000;
 
-static const char *const plain_study =
-    "cell: cell.yaml\n"
-    "vary:\n"
-    "  iris_radius_mm: {from: 33.0, to: 37.0}\n"
-    "  iris_ellipse.axial_mm: {from: 10.0, to: 13.0}\n"
-    "  iris_ellipse.radial_mm: {from: 15.0, to: 21.0}\n"
-    "  equator_ellipse.axial_mm: {from: 39.0, to: 43.0}\n"
-    "  equator_ellipse.radial_mm: {from: 39.0, to: 43.0}\n"
-    "sampling: {kind: sobol, points: %lld}\n";
-static const char *const hold_line = "hold: {frequency_MHz: 1300.0, by: equator_radius_mm}\n";
-
 static char folder[64] = "/tmp/cavum-bench-XXXXXX";
-
-static void quit(const cavum_error *error) {
-  fprintf(stderr, "bench_scan: %s\n", error->message);
-  exit(EXIT_FAILURE);
-}
-
-static void write_file(const char *name, const char *format, long long number) {
-  char path[128];
-  snprintf(path, sizeof path, "%s/%s", folder, name);
-  FILE *file = fopen(path, "a");
-  if (!file) exit(EXIT_FAILURE);
-  fprintf(file, format, number);
-  fclose(file);
-}
-
-static void copy_cell(void) {
-  char path[512], text[4096] = "";
-  snprintf(path, sizeof path, "%s/mid-cell.yaml", CAVUM_DEMO_FOLDER);
-  FILE *file = fopen(path, "r");
-  if (!file || fread(text, 1, sizeof text - 1, file) == 0) exit(EXIT_FAILURE);
-  fclose(file);
-  snprintf(path, sizeof path, "%s/cell.yaml", folder);
-  file = fopen(path, "w");
-  if (!file) exit(EXIT_FAILURE);
-  fputs(text, file);
-  fclose(file);
-}
-
-static cavum_study *make_study(const char *name, long long shapes, int held) {
-  char path[128];
-  cavum_study *study = NULL;
-  cavum_error error = {0};
-  write_file(name, plain_study, shapes);
-  if (held) write_file(name, hold_line, 0);
-  snprintf(path, sizeof path, "%s/%s", folder, name);
-  if (cavum_study_open(&study, path, &error) != CAVUM_OK) quit(&error);
-  return study;
-}
 
 /** Seconds of a run. */
 typedef struct run_time {
@@ -98,7 +50,8 @@ static run_time scan(cavum_study *study, const char *name, int workers, int64_t 
   options.watcher_data = &seen;
   snprintf(output, sizeof output, "%s/%s", folder, name);
   double wall = cavum_seconds(), before = processor_seconds(RUSAGE_CHILDREN);
-  if (cavum_scan_run(outcome, study, output, &options, &error) != CAVUM_OK) quit(&error);
+  if (cavum_scan_run(outcome, study, output, &options, &error) != CAVUM_OK)
+    bench_study_quit(&error);
   return (run_time){cavum_seconds() - wall, processor_seconds(RUSAGE_CHILDREN) - before};
 }
 
@@ -110,7 +63,7 @@ static run_time bare(cavum_study *study) {
     int64_t shapes = cavum_study_num_shapes(study);
     cavum_solver *solver = NULL;
     cavum_error error = {0};
-    if (cavum_solver_create(&solver, NULL, &error) != CAVUM_OK) quit(&error);
+    if (cavum_solver_create(&solver, NULL, &error) != CAVUM_OK) bench_study_quit(&error);
     for (int64_t shape = 0; shape < shapes; shape++) {
       double values[CAVUM_STUDY_MOST_INPUTS];
       cavum_cell cell;
@@ -130,7 +83,7 @@ static run_time bare(cavum_study *study) {
 }
 
 static void time_plain(long long shapes) {
-  cavum_study *study = make_study("plain.yaml", shapes, 0);
+  cavum_study *study = bench_study_make(folder, "plain.yaml", shapes, 0);
   run_time alone = bare(study);
   run_time one = scan(study, "one.hdf", 1, 1, NULL);
   run_time two = scan(study, "two.hdf", 2, 1, NULL);
@@ -155,9 +108,9 @@ static void time_sequence(void) {
   double values[CAVUM_STUDY_MOST_INPUTS];
   cavum_error error = {0};
   const long long points = 10000000;
-  cavum_study *study = make_study("sequence.yaml", points, 0);
+  cavum_study *study = bench_study_make(folder, "sequence.yaml", points, 0);
   double start = cavum_seconds();
-  if (cavum_study_sample(values, study, points - 1, &error) != CAVUM_OK) quit(&error);
+  if (cavum_study_sample(values, study, points - 1, &error) != CAVUM_OK) bench_study_quit(&error);
   printf("stepping a Sobol sequence   %8.2f ns a point\n",
          1e9 * (cavum_seconds() - start) / (double)points);
   cavum_study_close(&study);
@@ -165,7 +118,7 @@ static void time_sequence(void) {
 
 static void time_held(long long shapes) {
   cavum_scan_progress outcome;
-  cavum_study *study = make_study("held.yaml", shapes, 1);
+  cavum_study *study = bench_study_make(folder, "held.yaml", shapes, 1);
   run_time two = scan(study, "held.hdf", 2, 1, &outcome);
   printf(
       "frequency held, two workers %8.3f ms a shape, %.2f solves a shape: 100000 in %.1f min"
@@ -175,19 +128,12 @@ static void time_held(long long shapes) {
   cavum_study_close(&study);
 }
 
-// A hundred shapes of a large study: what a worker keeps must not depend on the number of shapes.
+// What a worker keeps must not depend on the number of shapes.
 static void measure_memory(void) {
   static const long long sizes[] = {1000, 100000000};
   for (int i = 0; i < 2; i++) {
-    char name[32];
-    cavum_scan_estimate estimate;
-    cavum_error error = {0};
-    snprintf(name, sizeof name, "memory-%d.yaml", i);
-    cavum_study *study = make_study(name, sizes[i], 1);
-    if (cavum_scan_measure(&estimate, study, 1.0, &error) != CAVUM_OK) quit(&error);
     printf("memory of a worker          %8.1f MB in a study of %lld shapes    [64 or less]\n",
-           estimate.memory_bytes / 1e6, sizes[i]);
-    cavum_study_close(&study);
+           bench_study_worker_memory_bytes(folder, sizes[i]) / 1e6, sizes[i]);
   }
 }
 
@@ -205,9 +151,10 @@ static void write_records(cavum_study *study, const char *output) {
   size_t row_size = cavum_study_row_size(study);
   unsigned char *model = calloc(1, row_size);
   uint64_t state = 1;
-  if (!model || cavum_scan_worker_open(&worker, study, &error) != CAVUM_OK) quit(&error);
-  if (cavum_scan_compute(model, reason, &worker, 0, &error) != CAVUM_OK) quit(&error);
-  if (cavum_records_make_folder(output, whole, &error) != CAVUM_OK) quit(&error);
+  if (!model || cavum_scan_worker_open(&worker, study, &error) != CAVUM_OK)
+    bench_study_quit(&error);
+  if (cavum_scan_compute(model, reason, &worker, 0, &error) != CAVUM_OK) bench_study_quit(&error);
+  if (cavum_records_make_folder(output, whole, &error) != CAVUM_OK) bench_study_quit(&error);
   cavum_record_writer_open(&writer, study, output, whole);
   for (int64_t batch = 0; batch < cavum_study_num_batches(study); batch++) {
     int rows = cavum_study_batch_rows(study, batch);
@@ -223,10 +170,10 @@ static void write_records(cavum_study *study, const char *output) {
       }
     }
     if (cavum_record_writer_append(&writer, batch, rows, reasons, &error) != CAVUM_OK) {
-      quit(&error);
+      bench_study_quit(&error);
     }
   }
-  if (cavum_record_writer_close(&writer, &error) != CAVUM_OK) quit(&error);
+  if (cavum_record_writer_close(&writer, &error) != CAVUM_OK) bench_study_quit(&error);
   cavum_scan_worker_clear(&worker);
   free(model);
 }
@@ -236,13 +183,14 @@ static void time_gather(void) {
   struct stat found;
   cavum_error error = {0};
   cavum_scan_records *records = NULL;
-  cavum_study *study = make_study("gather.yaml", many_rows, 1);
+  cavum_study *study = bench_study_make(folder, "gather.yaml", many_rows, 1);
   snprintf(output, sizeof output, "%s/gather.hdf", folder);
   write_records(study, output);
   double start = cavum_seconds();
-  if (cavum_scan_records_open(&records, study, output, &error) != CAVUM_OK) quit(&error);
+  if (cavum_scan_records_open(&records, study, output, &error) != CAVUM_OK)
+    bench_study_quit(&error);
   double opened = cavum_seconds();
-  if (cavum_store_write_scan(output, study, records, &error) != CAVUM_OK) quit(&error);
+  if (cavum_store_write_scan(output, study, records, &error) != CAVUM_OK) bench_study_quit(&error);
   double end = cavum_seconds();
   if (stat(output, &found) != 0) exit(EXIT_FAILURE);
   printf(
@@ -259,7 +207,7 @@ int main(int argc, char **argv) {
   long long shapes = argc > 1 ? atoll(argv[1]) : 1500;
   setenv("OPENBLAS_NUM_THREADS", "1", 0);
   if (shapes < 1 || !mkdtemp(folder)) return EXIT_FAILURE;
-  copy_cell();
+  bench_study_copy_cell(folder);
   cavum_cores_use_one();
   time_plain(shapes);
   time_held(shapes);

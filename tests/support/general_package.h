@@ -10,6 +10,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base.h"
+
+/** Frequency of the mid cell: this program and an independent one agree to these digits. */
+#define GENERAL_PACKAGE_TRUTH_HZ 1300957950.1588
+
 /** Frequency in Hz of the pi mode with so many points a border; 0 when FreeFem++ is not installed.
  */
 static inline double general_package_frequency_hz(int points) {
@@ -23,6 +28,25 @@ static inline double general_package_frequency_hz(int points) {
   }
   if (script) pclose(script);
   return frequency;
+}
+
+/**
+ * Seconds that it takes; prints them with the ratio to ours.
+ * @param[in] ours_s  Time of mid-cell.yaml.
+ * @return 0 when FreeFem++ is not installed.
+ */
+static inline double general_package_time_s(int points, double ours_s) {
+  double start = cavum_seconds(), frequency = general_package_frequency_hz(points);
+  double seconds = cavum_seconds() - start;
+  if (frequency == 0.0) {
+    printf("FreeFem++ is not installed: no comparison\n");
+    return 0.0;
+  }
+  printf(
+      "general-purpose script, %d points a border: %.2f s, relative error %.1e: %.0f times the "
+      "time of mid-cell.yaml at 1e-6\n",
+      points, seconds, frequency / GENERAL_PACKAGE_TRUTH_HZ - 1.0, seconds / ours_s);
+  return seconds;
 }
 
 #endif

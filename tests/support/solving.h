@@ -1,8 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file solving.h
- * From the text of a cell file to a result, for tests; and a tally of true errors against the
- * uncertainties that were stated.
+ * From the text of a cell file to a result, and checks of a tally of uncertainties, for tests.
  */
 #ifndef CAVUM_TEST_SOLVING_H
 #define CAVUM_TEST_SOLVING_H
@@ -12,6 +11,7 @@
 #include "base.h"
 #include "cavum/solve.h"
 #include "support.h"
+#include "tally.h"
 
 /** Reads a cell from text; the test fails with the message otherwise. Clear with cavum_cell_clear.
  */
@@ -49,57 +49,6 @@ static inline double solving_value(const cavum_mode_result *mode, cavum_figure_i
   ck_assert_msg(mode->figures[id].state == CAVUM_FIGURE_PRESENT, "%s is not there",
                 cavum_figure_describe(id).key);
   return mode->figures[id].value;
-}
-
-enum { TALLY_MOST = 20000 };
-
-/** True errors against stated uncertainties. Large: make it static. */
-typedef struct tally {
-  int count;  /**< Figures compared. */
-  int inside; /**< True value within the uncertainty. */
-  int num_inflations;
-  double inflation[TALLY_MOST]; /**< uncertainty / error where the error is above rounding. */
-} tally;
-
-/**
- * Compares one figure with its true value.
- *
- * Errors below 1e-10 of the value, or below ten times what the truth itself leaves open, count as
- * rounding: they say nothing about how large an uncertainty should have been.
- *
- * @param[in] where            Printed with a miss.
- * @param[in] truth_tolerance  Absolute; what the true value itself leaves open.
- * @return Whether the true value is inside.
- */
-static inline bool tally_add(tally *all, const char *where, cavum_figure_id id,
-                             const cavum_figure *figure, double truth, double truth_tolerance) {
-  double error = fabs(figure->value - truth);
-  bool inside =
-      figure->state == CAVUM_FIGURE_PRESENT && error <= figure->uncertainty + truth_tolerance;
-  all->count++;
-  if (inside) all->inside++;
-  if (error > 1e-10 * fabs(truth) && error > 10.0 * truth_tolerance &&
-      all->num_inflations < TALLY_MOST) {
-    all->inflation[all->num_inflations++] = figure->uncertainty / error;
-  }
-  if (!inside) {
-    printf("MISS %s %s: observed %.15g +- %.2e, true %.15g +- %.1e, difference %.2e\n", where,
-           cavum_figure_describe(id).key, figure->value, figure->uncertainty, truth,
-           truth_tolerance, figure->value - truth);
-  }
-  return inside;
-}
-
-static inline int tally_by_size(const void *a, const void *b) {
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
-/** Median of uncertainty / error; 0 when no error was above rounding. Sorts. */
-static inline double tally_median_inflation(tally *all) {
-  if (all->num_inflations == 0) return 0.0;
-  qsort(all->inflation, (size_t)all->num_inflations, sizeof(double), tally_by_size);
-  return all->inflation[all->num_inflations / 2];
 }
 
 /**

@@ -2,6 +2,7 @@
 // Do the stated uncertainties hold on shapes that nobody chose? Random cells at default accuracy
 // against the same cells at a degree four higher on a finer mesh.
 #include "random_cells.h"
+#include "solving.h"
 
 enum { NUM_TWO_ELLIPSE = 200, NUM_PATHS = 50 };
 

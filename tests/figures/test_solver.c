@@ -1,0 +1,160 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A solver that remembers: it stays inside the stated uncertainties of a fresh one, the same order
+// of cells gives the same bits, and what it is told to forget leaves no trace.
+#include "cavum/solver.h"
+#include "neighbour.h"
+#include "solving.h"
+#include "warm_cold.h"
+
+#ifdef CAVUM_SANITIZED
+enum { NUM_SHAPES = 20, NUM_ORDERED = 5 };
+#else
+enum { NUM_SHAPES = 400, NUM_ORDERED = 20 };
+#endif
+
+// Every tenth cell is a path.
+static cavum_cell draw_cell(random_state *state, int shape) {
+  return shape % 10 == 9 ? random_path(state, shape / 10) : random_two_ellipse(state);
+}
+
+static cavum_solver *make_solver(void) {
+  cavum_solver *solver = NULL;
+  ck_assert_int_eq(cavum_solver_create(&solver, NULL, NULL), CAVUM_OK);
+  return solver;
+}
+
+// The result of a cell, labelled or not as converged; NULL when there is none.
+static cavum_result *solve_warm(cavum_solver *solver, const cavum_cell *cell) {
+  cavum_result *result = NULL;
+  (void)cavum_solver_solve(&result, solver, cell, NULL);
+  return result;
+}
+
+static cavum_result *solve_cold(const cavum_cell *cell) {
+  cavum_result *result = NULL;
+  (void)cavum_solve(&result, cell, NULL, NULL);
+  return result;
+}
+
+// Where the intervals of the two do not even overlap, one of them misses the true value. It must
+// not be that of the warm solve: its uncertainties hold against a finer run.
+static void check_warm(const cavum_result *warm, const cavum_cell *cell, int shape) {
+  static tally finer;
+  char where[48];
+  finer = (tally){0};
+  snprintf(where, sizeof where, "warm, shape %d", shape);
+  random_compare_result(&finer, warm, cell, where);
+  printf("shape %d: warm and cold are apart; %d of %d figures of warm hold\n", shape, finer.inside,
+         finer.count);
+  ck_assert_int_eq(finer.inside, finer.count);
+}
+
+// Compares the two ways to solve a cell.
+static void compare_warm_cold(warm_cold *all, cavum_solver *solver, const cavum_cell *cell,
+                              int shape) {
+  warm_cold here = {0};
+  cavum_result *warm = solve_warm(solver, cell), *cold = solve_cold(cell);
+  warm_cold_add(&here, warm, cold, shape);
+  warm_cold_add(all, warm, cold, shape);
+  if (here.largest > 1.0) check_warm(warm, cell, shape);
+  cavum_result_destroy(&warm);
+  cavum_result_destroy(&cold);
+}
+
+// The solver goes from a shape to a neighbour and from there to the next shape, which is another
+// one altogether.
+START_TEST(warm_and_cold_agree) {
+  random_state state = {7654321};
+  warm_cold all = {0};
+  cavum_solver *solver = make_solver();
+  for (int i = 0; i < NUM_SHAPES; i++) {
+    cavum_cell cell = draw_cell(&state, i), neighbour;
+    bool exists = neighbour_make(&neighbour, &cell, &state, NEIGHBOUR_STEP);
+    cavum_result *first = solve_warm(solver, &cell);
+    if (exists) compare_warm_cold(&all, solver, &neighbour, i);
+    cavum_result_destroy(&first);
+    neighbour_clear(&neighbour);
+    cavum_cell_clear(&cell);
+  }
+  cavum_solver_destroy(&solver);
+  warm_cold_print(&all, "neighbours of random cells");
+  // No bound on the largest difference here: the widths of the intervals may be very different,
+  // because a warm solve may keep a finer mesh or a higher degree than a cold one would choose.
+  ck_assert_int_gt(all.compared, 0);
+  ck_assert_int_eq(all.unlike, 0);
+}
+END_TEST
+
+static void check_same_bits(const cavum_result *a, const cavum_result *b, int shape,
+                            const char *what) {
+  ck_assert_msg(!a == !b, "shape %d: only one result, %s", shape, what);
+  if (!a || !b) return;
+  ck_assert_int_eq(a->num_modes, b->num_modes);
+  ck_assert_int_eq(a->degree, b->degree);
+  for (int m = 0; m < a->num_modes; m++) {
+    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+      const cavum_figure *x = &a->modes[m].figures[id], *y = &b->modes[m].figures[id];
+      ck_assert_msg(x->state == y->state && memcmp(&x->value, &y->value, sizeof x->value) == 0 &&
+                        memcmp(&x->uncertainty, &y->uncertainty, sizeof x->uncertainty) == 0,
+                    "shape %d mode %d %s: %.17g +- %.3g and %.17g +- %.3g, %s", shape, m + 1,
+                    cavum_figure_describe((cavum_figure_id)id).key, x->value, x->uncertainty,
+                    y->value, y->uncertainty, what);
+    }
+  }
+}
+
+START_TEST(same_order_gives_same_bits) {
+  random_state state = {1234567};
+  cavum_solver *one = make_solver(), *other = make_solver();
+  for (int i = 0; i < NUM_ORDERED; i++) {
+    cavum_cell cell = draw_cell(&state, i);
+    for (int k = 0; k < 3; k++) {
+      cavum_cell neighbour;
+      if (neighbour_make(&neighbour, &cell, &state, k * NEIGHBOUR_STEP)) {
+        cavum_result *a = solve_warm(one, &neighbour), *b = solve_warm(other, &neighbour);
+        check_same_bits(a, b, i, "two solvers");
+        cavum_result_destroy(&a);
+        cavum_result_destroy(&b);
+      }
+      neighbour_clear(&neighbour);
+    }
+    cavum_cell_clear(&cell);
+  }
+  cavum_solver_destroy(&one);
+  cavum_solver_destroy(&other);
+}
+END_TEST
+
+START_TEST(what_is_forgotten_leaves_no_trace) {
+  random_state state = {2345671};
+  cavum_solver *used = make_solver();
+  for (int i = 0; i < NUM_ORDERED; i++) {
+    cavum_cell cell = draw_cell(&state, i), neighbour;
+    if (neighbour_make(&neighbour, &cell, &state, NEIGHBOUR_STEP)) {
+      cavum_result *before = solve_warm(used, &cell);
+      cavum_solver *fresh = make_solver();
+      cavum_solver_forget(used);
+      cavum_result *a = solve_warm(used, &neighbour), *b = solve_warm(fresh, &neighbour);
+      cavum_result *cold = solve_cold(&neighbour);
+      check_same_bits(a, b, i, "forgotten and fresh");
+      check_same_bits(b, cold, i, "fresh and without a solver");
+      cavum_result_destroy(&before);
+      cavum_result_destroy(&a);
+      cavum_result_destroy(&b);
+      cavum_result_destroy(&cold);
+      cavum_solver_destroy(&fresh);
+    }
+    neighbour_clear(&neighbour);
+    cavum_cell_clear(&cell);
+  }
+  cavum_solver_destroy(&used);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, warm_and_cold_agree);
+  tcase_add_test(tests, same_order_gives_same_bits);
+  tcase_add_test(tests, what_is_forgotten_leaves_no_trace);
+}
+
+CAVUM_TEST_MAIN("figures.solver", add_tests)
