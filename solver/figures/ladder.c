@@ -270,7 +270,9 @@ static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_reque
   input->guess_is_neighbour = !before;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;
-  set_requests(input, request, before && has_all_modes(before, request) ? before : NULL);
+  // The classes that a neighbour's modes belong to are a guess too: completeness will tell.
+  set_requests(input, request,
+               input->guess && has_all_modes(input->guess, request) ? input->guess : NULL);
   cavum_status status = cavum_level_solve(level, &memory->mesh, degree, input, timings, error);
   if (status == CAVUM_OK) ladder->level = level;
   return status;

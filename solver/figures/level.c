@@ -69,14 +69,14 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
   CAVUM_TRY(take_guess(&guess, level, c, input, error));
   clear_class_modes(class);
   const cavum_modes *use = guess.count > 0 ? &guess : NULL;
+  if (use && input->guess_is_neighbour) {
+    CAVUM_TRY(cavum_modes_measure(&guess, &class->pencil, error));
+  }
   double accuracy = cavum_max(VECTOR_PART * input->cell->accuracy_peak_field, VECTOR_LEAST);
   accuracy = cavum_min(accuracy, VECTOR_MOST);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
     guess.count = 1;
-    if (input->guess_is_neighbour) {
-      CAVUM_TRY(cavum_modes_measure(&guess, &class->pencil, error));
-    }
     CAVUM_TRY(cavum_modes_improve(class->modes, &settled, &class->pencil, &level->condensed, use,
                                   accuracy, error));
     if (settled) goto done;
