@@ -165,18 +165,18 @@ void cavum_block_factor_clear(cavum_block_factor *factor) {
 // Adds an element's matrix to the lower triangle of a front, block by block.
 static void add_element(double *restrict front, cavum_index ld, const cavum_index *offset,
                         const cavum_index *blocks, const cavum_index *place, const int *block_size,
-                        const double *restrict S, int stride) {
+                        const int *local_size, const double *restrict S, int stride) {
   int first[CAVUM_BLOCKS_MOST + 1] = {0}, count = 0;
   for (; count < CAVUM_BLOCKS_MOST && blocks[count] >= 0; count++) {
-    first[count + 1] = first[count] + block_size[blocks[count]];
+    first[count + 1] = first[count] + local_size[blocks[count]];
   }
   for (int c = 0; c < count; c++) {
     if (place[c] < 0) continue;
     cavum_index column = offset[place[c]];
     for (int r = 0; r < count; r++) {
       if (place[r] < 0 || offset[place[r]] < column) continue;
-      int rows = first[r + 1] - first[r];
-      for (int j = first[c]; j < first[c + 1]; j++) {
+      int rows = block_size[blocks[r]];
+      for (int j = first[c]; j < first[c] + block_size[blocks[c]]; j++) {
         double *restrict to = front + (size_t)(column + j - first[c]) * (size_t)ld +
                               (size_t)offset[place[r]];
         const double *restrict from = S + j * stride + first[r];
@@ -225,8 +225,8 @@ typedef struct pending {
 
 cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_block_factor *f,
                                           const cavum_index *element_blocks, const int *block_size,
-                                          cavum_element_source source, void *context,
-                                          cavum_error *error) {
+                                          const int *local_size, cavum_element_source source,
+                                          void *context, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_block_plan *plan = f->plan;
   cavum_index *offset = cavum_alloc(plan->num_blocks, sizeof *offset), depth = 0;
@@ -244,7 +244,8 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
       int stride;
       const double *S = source(context, e, &stride);
       add_element(f->front, ld, offset, element_blocks + (size_t)e * CAVUM_BLOCKS_MOST,
-                  plan->element_place + (size_t)e * CAVUM_BLOCKS_MOST, block_size, S, stride);
+                  plan->element_place + (size_t)e * CAVUM_BLOCKS_MOST, block_size, local_size, S,
+                  stride);
     }
     for (cavum_index k = 0; k < s->num_children; k++) {
       pending *child = &waiting[--depth];

@@ -95,12 +95,13 @@ typedef const double *(*cavum_element_source)(void *context, cavum_index element
  * Factorises. The source is called once for every element, in the order of assembly; it may compute
  * the matrix on the fly.
  * @param[out] pivots  Negative pivots and safety over all fronts.
- * @param[in]  element_blocks, block_size  As given before.
+ * @param[in]  element_blocks, block_size  As given before; a block of the plan may have size 0.
+ * @param[in]  local_size  Rows that each block has in the element matrices, [all blocks].
  */
 cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_block_factor *factor,
                                           const cavum_index *element_blocks, const int *block_size,
-                                          cavum_element_source source, void *context,
-                                          cavum_error *error);
+                                          const int *local_size, cavum_element_source source,
+                                          void *context, cavum_error *error);
 
 /** Solves in place; x in order of elimination (row_of_block), shape [num_rows]. */
 void cavum_block_factor_solve(double *x, cavum_block_factor *factor);

@@ -34,7 +34,7 @@ void cavum_modes_clear(cavum_modes *modes) {
 
 bool cavum_modes_has_static(const cavum_pencil *pencil) {
   if (pencil->discretisation->unknown != CAVUM_UNKNOWN_R_TIMES_H) return false;
-  return pencil->skeleton->plan.num_blocks == pencil->skeleton->num_blocks;
+  return pencil->skeleton->all_exist;
 }
 
 static cavum_status allocate(cavum_modes *modes, int count, cavum_index size, cavum_error *error) {

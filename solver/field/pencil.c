@@ -31,12 +31,14 @@ static void place_batch(cavum_index (*row)[CAVUM_LANES], const cavum_pencil *p,
   }
 }
 
+// Sizes of all blocks: unknowns, then functions.
 static cavum_status make_block_sizes(int **size, const cavum_skeleton *s, int degree,
                                      cavum_error *error) {
-  int *made = cavum_alloc(s->num_blocks, sizeof *made);
+  int *made = cavum_alloc(2 * (int64_t)s->num_blocks, sizeof *made);
   if (!made) return cavum_fail_memory(error);
   for (cavum_index b = 0; b < s->num_blocks; b++) {
-    made[b] = cavum_skeleton_block_size(s, b, degree);
+    made[s->num_blocks + b] = cavum_skeleton_block_size(s, b, degree);
+    made[b] = s->exists[b] ? made[s->num_blocks + b] : 0;
   }
   *size = made;
   return CAVUM_OK;
@@ -50,7 +52,7 @@ static cavum_status create_level(cavum_pencil_level *level, const cavum_pencil *
   int64_t count = 0;
   level->degree = degree;
   CAVUM_TRY(make_block_sizes(&level->block_size, s, degree, error));
-  CAVUM_TRY(cavum_block_factor_create(&level->factor, &s->plan, level->block_size, s->num_blocks,
+  CAVUM_TRY(cavum_block_factor_create(&level->factor, s->plan, level->block_size, s->num_blocks,
                                       error));
   for (cavum_index b = 0; b < d->num_batches; b++) {
     count += cavum_shape_count_skeleton(d->batches[b].num_corners, d->reference->degree);
@@ -110,8 +112,9 @@ static cavum_status factorise_level(cavum_front_pivots *pivots, cavum_block_fact
                                     const cavum_condensed *condensed, int level,
                                     cavum_error *error) {
   cavum_condensed_level elements = condensed->levels[level];
+  const int *local_size = block_size + skeleton->num_blocks;
   return cavum_block_factor_factorise(pivots, factor, skeleton->element_blocks, block_size,
-                                      take_element, &elements, error);
+                                      local_size, take_element, &elements, error);
 }
 
 cavum_status cavum_pencil_count_below(int64_t *count, const cavum_condensed *condensed, int level,
@@ -122,7 +125,7 @@ cavum_status cavum_pencil_count_below(int64_t *count, const cavum_condensed *con
   int *size = NULL;
   CAVUM_TRY(make_block_sizes(&size, skeleton, condensed->levels[level].degree, error));
   CAVUM_TRY(
-      cavum_block_factor_create(&factor, &skeleton->plan, size, skeleton->num_blocks, error));
+      cavum_block_factor_create(&factor, skeleton->plan, size, skeleton->num_blocks, error));
   CAVUM_TRY(factorise_level(&pivots, &factor, size, skeleton, condensed, level, error));
   *count = condensed->levels[level].num_negative + pivots.num_negative;
   if (condensed->unsafe || pivots.unsafe) *count = -1;

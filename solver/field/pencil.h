@@ -16,7 +16,7 @@
 /** The factorised skeleton of one degree. */
 typedef struct cavum_pencil_level {
   int degree;
-  int *block_size;           /**< Owned, [skeleton->num_blocks]. */
+  int *block_size; /**< Owned, [2 skeleton->num_blocks]: unknowns of each block, then functions. */
   cavum_block_factor factor; /**< Of the condensed matrix. */
   cavum_index (*row)[CAVUM_LANES]; /**< Owned, by batch and skeleton function of the discretisation:
                                         row in the condensed matrix, or the spare row at its end. */

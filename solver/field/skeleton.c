@@ -15,6 +15,7 @@ static bool is_essential(cavum_boundary boundary, const cavum_closure *closure) 
 static cavum_status find_existing(cavum_skeleton *s, cavum_error *error) {
   const cavum_mesh *mesh = s->mesh;
   bool any = false;
+  s->all_exist = true;
   s->num_blocks = mesh->num_vertices + mesh->num_edges;
   s->exists = cavum_alloc(s->num_blocks, sizeof *s->exists);
   if (!s->exists) return cavum_fail_memory(error);
@@ -24,7 +25,10 @@ static cavum_status find_existing(cavum_skeleton *s, cavum_error *error) {
     s->exists[mesh->num_vertices + e] = false;
     s->exists[mesh->edges[e].vertex[0]] = s->exists[mesh->edges[e].vertex[1]] = false;
   }
-  for (cavum_index b = 0; b < s->num_blocks; b++) any = any || s->exists[b];
+  for (cavum_index b = 0; b < s->num_blocks; b++) {
+    any = any || s->exists[b];
+    s->all_exist = s->all_exist && s->exists[b];
+  }
   if (any) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_MESH, "every boundary is magnetic: nothing is left to solve");
 }
@@ -106,9 +110,10 @@ cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_mesh *m
   order = cavum_alloc(s.num_blocks, sizeof *order);
   if (!order) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_ordering_find(order, &graph, error));
-  CAVUM_TRY(cavum_block_plan_create(&s.plan, order, s.num_blocks, s.exists, s.element_blocks,
+  CAVUM_TRY(cavum_block_plan_create(&s.own_plan, order, s.num_blocks, s.exists, s.element_blocks,
                                     mesh->num_elements, error));
   *skeleton = s;
+  skeleton->plan = &skeleton->own_plan;
 done:
   free(order);
   free(graph.column_start);
@@ -117,10 +122,23 @@ done:
   return status;
 }
 
+cavum_status cavum_skeleton_create_like(cavum_skeleton *skeleton, const cavum_skeleton *like,
+                                        const cavum_closure *closure, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_skeleton s = {.mesh = like->mesh, .closure = *closure, .plan = like->plan};
+  CAVUM_TRY(find_existing(&s, error));
+  for (cavum_index b = 0; b < s.num_blocks; b++) CAVUM_ASSERT(like->exists[b] || !s.exists[b]);
+  CAVUM_TRY(list_element_blocks(&s, error));
+  *skeleton = s;
+done:
+  if (status != CAVUM_OK) cavum_skeleton_clear(&s);
+  return status;
+}
+
 void cavum_skeleton_clear(cavum_skeleton *skeleton) {
   if (!skeleton) return;
   free(skeleton->exists);
   free(skeleton->element_blocks);
-  cavum_block_plan_clear(&skeleton->plan);
+  cavum_block_plan_clear(&skeleton->own_plan);
   memset(skeleton, 0, sizeof *skeleton);
 }

@@ -25,7 +25,10 @@ typedef struct cavum_skeleton {
   cavum_index num_blocks;      /**< Vertices, then edges. */
   bool *exists;                /**< Owned, [num_blocks]: false where w = 0. */
   cavum_index *element_blocks; /**< Owned, [num_elements][CAVUM_BLOCKS_MOST], -1 beyond the last. */
-  cavum_block_plan plan;       /**< Elimination, for every degree. */
+  bool all_exist;              /**< No block is left out. */
+  const cavum_block_plan *plan; /**< Elimination, for every degree; may hold blocks that do not exist,
+                                     which then have no unknowns. */
+  cavum_block_plan own_plan;   /**< Owned; empty when the plan is that of another closure. */
 } cavum_skeleton;
 
 /**
@@ -36,10 +39,18 @@ typedef struct cavum_skeleton {
 cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_mesh *mesh,
                                    const cavum_closure *closure, cavum_error *error);
 
+/**
+ * The structure of another closure of the same mesh, with the plan of one that has all blocks that
+ * are needed. `like` must outlive it.
+ * @retval CAVUM_ERR_MESH, CAVUM_ERR_MEMORY  as above.
+ */
+cavum_status cavum_skeleton_create_like(cavum_skeleton *skeleton, const cavum_skeleton *like,
+                                        const cavum_closure *closure, cavum_error *error);
+
 /** Frees what it owns; NULL is accepted. */
 void cavum_skeleton_clear(cavum_skeleton *skeleton);
 
-/** Unknowns of a block at a degree. */
+/** Functions of a block at a degree, whether it exists or not. */
 static inline int cavum_skeleton_block_size(const cavum_skeleton *skeleton, cavum_index block,
                                             int degree) {
   return block < skeleton->mesh->num_vertices ? 1 : degree - 1;

@@ -23,7 +23,7 @@ static bool has_triangles(const cavum_mesh *mesh) {
 }
 
 void cavum_skeletons_clear(cavum_skeletons *skeletons) {
-  for (int c = 0; c < CAVUM_CLASSES; c++) cavum_skeleton_clear(&skeletons->of_class[c]);
+  for (int c = CAVUM_CLASSES - 1; c >= 0; c--) cavum_skeleton_clear(&skeletons->of_class[c]);
   skeletons->topology = 0;
 }
 
@@ -35,8 +35,15 @@ cavum_status cavum_skeletons_get(const cavum_skeleton **skeleton, cavum_skeleton
   cavum_skeleton *own = &skeletons->of_class[of_class];
   *skeleton = own;
   if (own->exists) return CAVUM_OK;
-  cavum_closure closure = {.symmetry_is_magnetic = of_class == 1};
-  return cavum_skeleton_create(own, mesh, &closure, error);
+  // The plan for the natural closure serves both: the other one has fewer unknowns.
+  cavum_skeleton *natural = &skeletons->of_class[0];
+  cavum_closure closure = {.symmetry_is_magnetic = false};
+  if (!natural->exists) {
+    cavum_status status = cavum_skeleton_create(natural, mesh, &closure, error);
+    if (status != CAVUM_OK || of_class == 0) return status;
+  }
+  closure.symmetry_is_magnetic = true;
+  return cavum_skeleton_create_like(own, natural, &closure, error);
 }
 
 // Modes to start from, in the numbering of the level; empty when there are none.

@@ -34,11 +34,11 @@ static double product(double degree) {
 
 static double skeleton_flops(const cavum_skeleton *skeleton, int degree) {
   double flops = 0.0;
-  for (cavum_index s = 0; s < skeleton->plan.num_supernodes; s++) {
-    const cavum_supernode *node = &skeleton->plan.supernodes[s];
+  for (cavum_index s = 0; s < skeleton->plan->num_supernodes; s++) {
+    const cavum_supernode *node = &skeleton->plan->supernodes[s];
     double size = 0.0, own = 0.0;
     for (cavum_index b = 0; b < node->num_blocks; b++) {
-      cavum_index block = skeleton->plan.front_blocks[node->first_block + b];
+      cavum_index block = skeleton->plan->front_blocks[node->first_block + b];
       double unknowns = cavum_skeleton_block_size(skeleton, block, degree);
       size += unknowns;
       if (b < node->num_own) own += unknowns;
