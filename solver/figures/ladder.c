@@ -211,12 +211,14 @@ static void record_step(cavum_ladder *ladder, int degree, int below) {
 // Modes asked of each class: all of them at first; then what the level before kept, which costs
 // less. Near a frequency all are asked again, since what is nearest may still change.
 static void set_requests(cavum_level_input *input, const cavum_ladder_request *request,
-                         const cavum_level *before) {
+                         const cavum_level *before, bool touches_axis) {
   int count = request->cell->num_modes;
   input->requests[0] =
       (cavum_class_request){request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
-  // The lowest mode of all has one sign throughout and is even; the count by inertia makes sure.
-  bool wants_odd = request->half_model && (count > 1 || input->near_k2_per_m2 > 0.0);
+  // The lowest mode of all has one sign throughout and is even; the count by inertia makes sure. Of
+  // a ring domain that is the static mode, and nothing is known of the next one.
+  bool wants_odd =
+      request->half_model && (count > 1 || input->near_k2_per_m2 > 0.0 || !touches_axis);
   input->requests[1] = (cavum_class_request){CAVUM_PARITY_ODD, wants_odd ? count : 0};
   if (!before || input->near_k2_per_m2 > 0.0 || !request->half_model) return;
   input->requests[0].count = input->requests[1].count = 0;
@@ -248,7 +250,8 @@ static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_reque
   input->guess = before;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;
-  set_requests(input, request, before && has_all_modes(before, request) ? before : NULL);
+  set_requests(input, request, before && has_all_modes(before, request) ? before : NULL,
+               ladder->sides.num_axis > 0);
   cavum_level *level = cavum_alloc(1, sizeof *level);
   if (!level) return cavum_fail_memory(error);
   cavum_status status = cavum_level_solve(level, request->mesh, degree, input, timings, error);
