@@ -30,6 +30,7 @@ cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *v
   cavum_status status = allocate(profile, count, error);
   if (status != CAVUM_OK) return status;
   double sign = view->parity == CAVUM_PARITY_ODD ? -1.0 : 1.0;
+  double plane = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
   for (int64_t i = 0; i < half; i++) {
     cavum_side side = view->sides->axis[i / POINTS_PER_EDGE];
     cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
@@ -38,7 +39,7 @@ cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *v
     profile->z_m[at] = cavum_trace_at(&trace, s).z_m;
     profile->e_v_per_m[at] = cavum_trace_axis_e_z(&trace, s);
     if (!mirrored) continue;
-    profile->z_m[half - 1 - i] = -profile->z_m[at];
+    profile->z_m[half - 1 - i] = 2.0 * plane - profile->z_m[at];
     profile->e_v_per_m[half - 1 - i] = sign * profile->e_v_per_m[at];
   }
   for (int64_t i = 0; i < count; i++) {

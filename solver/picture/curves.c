@@ -81,7 +81,7 @@ static void add_point(struct adder *adder, int i, bool image) {
   curve->s_mm[n] = 1e3 * s;
   curve->e[n] = adder->scene->e_factor * fabs(wall->e_v_per_m[i]);
   curve->b[n] = adder->scene->h_factor * fabs(wall->h_a_per_m[i]);
-  curve->z_mm[n] = (image ? -1e3 : 1e3) * wall->z_m[i];
+  curve->z_mm[n] = 1e3 * (image ? 2.0 * adder->scene->mirror_m - wall->z_m[i] : wall->z_m[i]);
   curve->r_mm[n] = 1e3 * wall->r_m[i];
   adder->last = i;
 }
