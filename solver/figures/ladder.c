@@ -9,8 +9,9 @@
 
 // Rounding floors relative to a figure, from repeated solves of one cell on different meshes: the
 // eigenvalue is good to a few 1e-15 times the condition of the condensation, quantities that are
-// linear in the eigenvector to about 1e-12, peaks of E (a derivative) to about 1e-11.
-static const double FLOOR_FREQUENCY = 1e-11, FLOOR_OTHER = 1e-11, FLOOR_PEAK = 1e-10;
+// linear in the eigenvector to what the iteration leaves in it (2e-11 in half of a flat pillbox),
+// peaks of E (a derivative) to no more than a few times that.
+static const double FLOOR_FREQUENCY = 1e-11, FLOOR_OTHER = 5e-11, FLOOR_PEAK = 1e-10;
 // The place of a flat maximum is good to the square root of the rounding of the value only.
 static const double FLOOR_FLAT_MAXIMUM = 3e-8;
 // mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
