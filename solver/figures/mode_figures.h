@@ -16,7 +16,8 @@ enum { CAVUM_BETA_POINTS = 96 };
 
 /** Figures of one mode at one degree. */
 typedef struct cavum_mode_values {
-  cavum_figure figures[CAVUM_NUM_FIGURES];   /**< Uncertainties are zero. */
+  cavum_figure
+      figures[CAVUM_NUM_FIGURES]; /**< Uncertainties: of the formula of estimates, else 0. */
   double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero unless asked for. */
   double integral_part;                      /**< |int E_z dz| / int |E_z| dz; 0 without an axis. */
   double voltage_part;                       /**< V / int |E_z| dz; 0 without an axis. */
@@ -44,7 +45,7 @@ cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
  * @retval CAVUM_ERR_RANGE   the stated wall has no surface resistance at this frequency.
  */
 cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
-                                        const cavum_cell *cell, bool curves, cavum_wall_looks *looks,
-                                        cavum_error *error);
+                                        const cavum_cell *cell, bool curves,
+                                        cavum_wall_looks *looks, cavum_error *error);
 
 #endif
