@@ -67,11 +67,11 @@ static cavum_status start_history(cavum_ladder *ladder, cavum_error *error) {
   return ladder->history ? CAVUM_OK : cavum_fail_memory(error);
 }
 
-// What a figure's formula and constants leave open, relative: the next order of the reflection for
-// the tube cut, mu0 for figures whose unit is not a ratio, a length or a frequency.
-static double model_error(cavum_figure_id id) {
-  if (is_estimate(id)) return 0.05;
+// What the constants leave open, relative: mu0 for figures whose unit is not a ratio, a length or a
+// frequency.
+static double constant_error(cavum_figure_id id) {
   switch (id) {
+    case CAVUM_FIGURE_TUBE_CUT_FREQUENCY:
     case CAVUM_FIGURE_FREQUENCY:
     case CAVUM_FIGURE_EPK_OVER_EACC:
     case CAVUM_FIGURE_BPK_OVER_EACC:
@@ -108,8 +108,10 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
     return;
   }
   cavum_history_add(history, figure->value, spread);
-  figure->uncertainty = cavum_uncertainty_of_last(history, convergence_of(id), rounding_floor(id)) +
-                        model_error(id) * fabs(figure->value);
+  // An estimate brings what its formula leaves open.
+  figure->uncertainty +=
+      cavum_uncertainty_of_last(history, convergence_of(id), rounding_floor(id)) +
+      constant_error(id) * fabs(figure->value);
 }
 
 // A ratio that is zero as far as the hierarchy can tell.
