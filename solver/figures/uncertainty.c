@@ -82,7 +82,9 @@ void cavum_uncertainty_add_geometry(cavum_figure *figures, const cavum_figure *v
     cavum_figure *figure = &figures[id];
     if (figure->state != CAVUM_FIGURE_PRESENT) continue;
     double change = relative_change(figures, varied, (cavum_figure_id)id);
-    if (against_polygon && id == CAVUM_FIGURE_EPK_OVER_EACC) change = 1.0;
-    figure->uncertainty += part * cavum_max(change, least) * fabs(figure->value);
+    bool is_slope = id == CAVUM_FIGURE_EPK_OVER_EACC;
+    if (against_polygon && is_slope) change = 1.0;
+    double own = is_slope && !against_polygon && part < 1.0 ? sqrt(part) : part;
+    figure->uncertainty += own * cavum_max(change, least) * fabs(figure->value);
   }
 }

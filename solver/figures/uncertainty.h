@@ -62,8 +62,9 @@ double cavum_uncertainty_ratio(const cavum_history *history);
  *
  * That is a part of the change of a figure between the mesh and its variant. A change that is small
  * by luck counts as half of the relative change of the frequency or of the geometry factor,
- * whichever is larger. Against a polygon the peak of E, infinite at its corners, changes by any
- * amount: it counts as a change by itself.
+ * whichever is larger. The peak of E follows the slope of the wall, which gains one order where
+ * integrals gain two: the square root of the part. Against a polygon that peak, infinite at the
+ * corners, changes by any amount: it counts as a change by itself.
  *
  * @param[in,out] figures          Shape [CAVUM_NUM_FIGURES], of the mesh.
  * @param[in]     varied           Shape [CAVUM_NUM_FIGURES], of the variant.
