@@ -88,7 +88,7 @@ static double edge_coefficients(const cavum_mesh *mesh, const cavum_edge *edge, 
 }
 
 double cavum_mesh_geometry_part(const cavum_mesh *mesh) {
-  const double caution = 4.0;
+  const double caution = 6.0;
   const int order = mesh->node_order;
   double sagittae = 0.0, weighted = 0.0, last = 0.0, before = 0.0;
   if (order == 1) return 2.0;
