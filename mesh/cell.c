@@ -6,6 +6,7 @@
 
 #include "base.h"
 #include "contour_check.h"
+#include "contour_mirror.h"
 #include "two_ellipse.h"
 
 void cavum_cell_set_defaults(cavum_cell *cell) {
@@ -53,6 +54,8 @@ static bool same_end(const cavum_end *a, const cavum_end *b) {
 }
 
 bool cavum_cell_is_mirror_symmetric(const cavum_cell *cell) {
+  cavum_contour_mirror mirror;
+  if (cell->kind == CAVUM_CONTOUR_PATH) return cavum_contour_find_mirror(&mirror, &cell->path);
   return cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && same_half(&cell->left, &cell->right) &&
          same_end(&cell->left_end, &cell->right_end);
 }
@@ -74,18 +77,32 @@ static cavum_status copy_path(cavum_contour *contour, const cavum_contour *path,
   return CAVUM_OK;
 }
 
+static cavum_status make_outline(cavum_outline *outline, const cavum_cell *cell,
+                                 cavum_cell_part part, cavum_error *error) {
+  cavum_contour_mirror mirror;
+  if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE) {
+    return cavum_two_ellipse_outline(outline, cell, part, error);
+  }
+  if (!cavum_contour_find_mirror(&mirror, &cell->path)) {
+    return cavum_fail(error, CAVUM_ERR_INTERNAL, "the mirror plane of the path was lost");
+  }
+  return cavum_contour_cut_half(outline, &cell->path, &mirror, error);
+}
+
 cavum_status cavum_cell_make_contour(cavum_contour *contour, const cavum_cell *cell,
                                      cavum_cell_part part, cavum_error *error) {
   if (part == CAVUM_PART_RIGHT && !cavum_cell_is_mirror_symmetric(cell)) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "half a contour was asked for, but the cell has no mirror plane");
   }
-  if (cell->kind == CAVUM_CONTOUR_PATH) return copy_path(contour, &cell->path, error);
+  if (cell->kind == CAVUM_CONTOUR_PATH && part == CAVUM_PART_WHOLE) {
+    return copy_path(contour, &cell->path, error);
+  }
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "a cell read from a mesh file has no exact contour");
   }
   cavum_outline outline = {0};
-  cavum_status status = cavum_two_ellipse_outline(&outline, cell, part, error);
+  cavum_status status = make_outline(&outline, cell, part, error);
   if (status == CAVUM_OK) {
     status = cavum_contour_check(&outline.contour, outline.labels, NULL, error);
   }

@@ -59,6 +59,56 @@ static void sample_nodes(cavum_mesh *other, const cavum_mesh *mesh) {
   }
 }
 
+// Point of an edge at s in [-1, 1].
+static cavum_point edge_at(const cavum_mesh *mesh, const cavum_edge *edge, double s) {
+  double xi, eta;
+  cavum_element_edge_point(&xi, &eta, &mesh->elements[edge->element[0]], edge->local[0], s);
+  cavum_map_point at = cavum_element_map_at(mesh, edge->element[0], xi, eta);
+  return (cavum_point){at.z, at.r};
+}
+
+// How much order k brings to the shape of an edge: the amplitude of the Chebyshev polynomial of
+// degree k with the leading coefficient of the interpolant at k + 1 points, Delta^k / (k! (2 / k)^k
+// 2^(k-1)).
+static double edge_coefficient(const cavum_mesh *mesh, const cavum_edge *edge, int k) {
+  double z = 0.0, r = 0.0, binomial = 1.0, scale = 0.5;
+  for (int i = 0; i <= k; i++) {
+    cavum_point at = edge_at(mesh, edge, -1.0 + 2.0 * i / k);
+    z += binomial * at.z_m;
+    r += binomial * at.r_m;
+    binomial *= -(double)(k - i) / (i + 1);
+    if (i > 0) scale *= 4.0 * i / k;
+  }
+  return hypot(z, r) / scale;
+}
+
+// The larger of two coefficients in turn: one of them may vanish by symmetry.
+static double edge_coefficients(const cavum_mesh *mesh, const cavum_edge *edge, int k) {
+  return cavum_max(edge_coefficient(mesh, edge, k), edge_coefficient(mesh, edge, k - 1));
+}
+
+double cavum_mesh_geometry_part(const cavum_mesh *mesh) {
+  const double caution = 6.0;
+  const int order = mesh->node_order;
+  double sagittae = 0.0, weighted = 0.0, last = 0.0, before = 0.0;
+  if (order == 1) return 2.0;
+  if (order % 2) return 1.0;
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    const cavum_edge *edge = &mesh->edges[e];
+    if (edge->boundary != CAVUM_BOUNDARY_METAL) continue;
+    double second = edge_coefficient(mesh, edge, 2);
+    double part = second / edge_coefficient(mesh, edge, 1);  // sagitta / chord
+    sagittae += second;
+    weighted += second * part * part;
+    if (order < 4) continue;
+    last += edge_coefficients(mesh, edge, order);
+    before += edge_coefficients(mesh, edge, order - 2);
+  }
+  double ratio = sagittae > 0.0 ? weighted / sagittae : 0.0;
+  if (before > 0.0) ratio = cavum_max(ratio, last / before);
+  return cavum_min(1.0, caution * ratio);
+}
+
 typedef struct wall_link {
   cavum_index before, after;  // metal edges that end and start at a vertex, or -1
 } wall_link;

@@ -35,3 +35,11 @@ void cavum_mesh_clear(cavum_mesh *mesh) {
   free(mesh->regions);
   memset(mesh, 0, sizeof *mesh);
 }
+
+double cavum_mesh_mirror_plane_m(const cavum_mesh *mesh) {
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    const cavum_edge *edge = &mesh->edges[e];
+    if (edge->boundary == CAVUM_BOUNDARY_SYMMETRY) return mesh->vertices[edge->vertex[0]].z_m;
+  }
+  return 0.0;
+}

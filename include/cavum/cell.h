@@ -140,13 +140,20 @@ CAVUM_API cavum_status cavum_cell_read_file(cavum_cell *cell, const char *path, 
 CAVUM_API cavum_status cavum_cell_read_text(cavum_cell *cell, const char *text, size_t length,
                                             const char *name, cavum_error *error);
 
-/** True when a two-ellipse cell is its own mirror image about the equator plane, ends included. */
+/**
+ * True when a cell is its own mirror image about a plane across the axis and can be solved as a
+ * half.
+ *
+ * Two-ellipse cells: about the equator plane, ends included. Paths: about any z, when the piece
+ * that mirrors each piece is there to 1e-12 of the size, with the same boundary; not when the plane
+ * goes through a re-entrant edge. Cells from mesh files are never taken as symmetric.
+ */
 CAVUM_API bool cavum_cell_is_mirror_symmetric(const cavum_cell *cell);
 
-/** Which part of a two-ellipse cell a contour covers. */
+/** Which part of a cell a contour covers. */
 typedef enum cavum_cell_part {
   CAVUM_PART_WHOLE, /**< Both halves. */
-  CAVUM_PART_RIGHT  /**< z >= 0 only; the equator plane is CAVUM_BOUNDARY_SYMMETRY. */
+  CAVUM_PART_RIGHT  /**< Right of the mirror plane, which is CAVUM_BOUNDARY_SYMMETRY. */
 } cavum_cell_part;
 
 /**
@@ -160,7 +167,7 @@ typedef enum cavum_cell_part {
  *
  * @param[out] contour  Owned by the caller (cavum_contour_clear()); untouched unless CAVUM_OK.
  * @param[in]  cell     TWO_ELLIPSE or PATH.
- * @param[in]  part     CAVUM_PART_RIGHT only for mirror-symmetric two-ellipse cells.
+ * @param[in]  part     CAVUM_PART_RIGHT only for mirror-symmetric cells.
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_GEOMETRY  the ellipses overlap or have no common tangent, or a contour crosses
  *                             itself or the axis.

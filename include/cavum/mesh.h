@@ -68,6 +68,9 @@ typedef struct cavum_mesh {
 /** Frees all that a mesh owns and empties it; NULL is accepted. */
 CAVUM_API void cavum_mesh_clear(cavum_mesh *mesh);
 
+/** The z of the CAVUM_BOUNDARY_SYMMETRY edges of a half model's mesh; 0 when there are none. */
+CAVUM_API double cavum_mesh_mirror_plane_m(const cavum_mesh *mesh);
+
 /** Quality of a mesh. */
 typedef struct cavum_mesh_quality {
   double

@@ -14,11 +14,11 @@
 extern "C" {
 #endif
 
-/** Mirror symmetry of a mode about the equator plane. */
+/** Mirror symmetry of a mode about the mirror plane of its cell. */
 typedef enum cavum_parity {
   CAVUM_PARITY_NONE, /**< The cell has no mirror plane, or it was not used. */
-  CAVUM_PARITY_EVEN, /**< H_phi and E_z are even in z. */
-  CAVUM_PARITY_ODD   /**< H_phi and E_z are odd in z. */
+  CAVUM_PARITY_EVEN, /**< H_phi and E_z are even about the plane. */
+  CAVUM_PARITY_ODD   /**< H_phi and E_z are odd about the plane. */
 } cavum_parity;
 
 /** Field along a line, at a stored energy of one joule, shape [num_points] each; owned. */
@@ -95,7 +95,8 @@ typedef struct cavum_result {
   double beta;
   cavum_accelerating_length accelerating_length; /**< Of the first mode. */
   cavum_mesh mesh; /**< Owned: the mesh that was solved (a half, if half_model). */
-  bool half_model; /**< The mesh is the half z >= 0 of a mirror-symmetric cell. */
+  bool half_model; /**< The mesh is the right half of a mirror-symmetric cell, see
+                        cavum_mesh_mirror_plane_m(). */
   int degree;      /**< Polynomial degree of the reported solution. */
   cavum_index num_unknowns;
   double complete_below_hz; /**< Every mode below this frequency was found (lowest-mode solves). */
@@ -136,7 +137,7 @@ typedef struct cavum_solve_options {
                         A degree that was asked for is no failure when it does not reach the
                         accuracy: accuracy_reached of the result says whether it did. */
   double refinement; /**< 0: chosen; else all element sizes are divided by this. */
-  bool use_symmetry; /**< Use the mirror plane of symmetric two-ellipse cells. Default true. */
+  bool use_symmetry; /**< Use the mirror plane of cells that have one. Default true. */
   bool coupling;     /**< Also solve with both ends electric and magnetic and give k_cc. */
   bool profiles;     /**< Fill the axis and wall profiles and the R/Q curve over beta. */
   int field_order;   /**< 0: no field grid; else the order of its lattice, 1 to 16;

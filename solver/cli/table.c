@@ -101,9 +101,9 @@ static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *figu
 static const char *parity_text(cavum_parity parity) {
   switch (parity) {
     case CAVUM_PARITY_EVEN:
-      return ", E_z even about the equator";
+      return ", E_z even about the mirror plane";
     case CAVUM_PARITY_ODD:
-      return ", E_z odd about the equator";
+      return ", E_z odd about the mirror plane";
     case CAVUM_PARITY_NONE:
       break;
   }

@@ -30,7 +30,8 @@ static void to_legendre(double *legendre, const double *coeff, int degree) {
   }
 }
 
-static void expand_edge(cavum_axis_edge *edge, const cavum_view *view, cavum_side side) {
+static void expand_edge(cavum_axis_edge *edge, const cavum_view *view, cavum_side side,
+                        double origin_m) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   const cavum_element *element = &mesh->elements[side.element];
   cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
@@ -40,7 +41,7 @@ static void expand_edge(cavum_axis_edge *edge, const cavum_view *view, cavum_sid
       2.0 / (view->field.angular_frequency * CAVUM_EPS0 * mesh->regions[element->region].eps_r);
   int degree = view->field.discretisation->reference->degree;
   to_legendre(edge->coeff, trace.coeff, degree);
-  edge->middle_m = 0.5 * (from + to);
+  edge->middle_m = 0.5 * (from + to) - origin_m;
   edge->half_m = 0.5 * fabs(to - from);
   for (int n = 0; n <= degree; n++) {
     edge->coeff[n] *= to < from && n % 2 ? -factor : factor;
@@ -51,7 +52,8 @@ cavum_status cavum_axis_expand(cavum_axis_field *axis, const cavum_view *view, c
   cavum_index count = view->sides->num_axis;
   cavum_axis_edge *edges = cavum_alloc(count, sizeof *edges);
   if (!edges) return cavum_fail_memory(error);
-  for (cavum_index i = 0; i < count; i++) expand_edge(&edges[i], view, view->sides->axis[i]);
+  double plane = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
+  for (cavum_index i = 0; i < count; i++) expand_edge(&edges[i], view, view->sides->axis[i], plane);
   *axis =
       (cavum_axis_field){count, view->field.discretisation->reference->degree, view->parity, edges};
   return CAVUM_OK;

@@ -14,7 +14,7 @@
 
 /** E_z on one axis edge, run through by rising z. */
 typedef struct cavum_axis_edge {
-  double middle_m, half_m;             /**< z = middle + half s. */
+  double middle_m, half_m;             /**< z = middle + half s, from the mirror plane if any. */
   double coeff[CAVUM_DEGREE_MOST + 1]; /**< Legendre coefficients of E_z(s), V/m at one joule. */
 } cavum_axis_edge;
 
@@ -22,7 +22,7 @@ typedef struct cavum_axis_edge {
 typedef struct cavum_axis_field {
   cavum_index num_edges;
   int degree;
-  cavum_parity parity;    /**< Edges cover z >= 0 only unless NONE. */
+  cavum_parity parity;    /**< Edges cover one side of the plane only unless NONE. */
   cavum_axis_edge *edges; /**< Owned, by rising z. */
 } cavum_axis_field;
 
@@ -43,7 +43,10 @@ typedef struct cavum_phasor {
   double re, im;
 } cavum_phasor;
 
-/** int E_z(0, z) exp(j k z / beta) dz over the whole axis, V at one joule. */
+/**
+ * int E_z(0, z) exp(j k z / beta) dz over the whole axis, V at one joule; z from the mirror plane
+ * of a half model.
+ */
 cavum_phasor cavum_axis_voltage(const cavum_axis_field *axis, double k_per_m, double beta);
 
 /** int E_z dz and int |E_z| dz over the whole axis, V at one joule. */
@@ -58,7 +61,7 @@ double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double
 
 /**
  * Number of sign changes of E_z along the whole axis between lobes above a tenth of the largest.
- * @param[out] z_largest_m  Where |E_z| is largest; 0 without a field.
+ * @param[out] z_largest_m  Where |E_z| is largest, from the mirror plane if any; 0 without a field.
  */
 int cavum_axis_count_sign_changes(double *z_largest_m, const cavum_axis_field *axis);
 

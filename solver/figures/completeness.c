@@ -102,7 +102,8 @@ static cavum_status count_at_hand(window *w, cavum_ladder *ladder,
   cavum_level *level = ladder->level;
   const cavum_pencil *pencil = &level->classes[0].pencil;
   bool fits = request->cell->near_hz <= 0.0 && level->num_modes == 1 && pencil->condensed &&
-              pencil->shift_per_m2 > level->modes[0].k2_per_m2;
+              pencil->shift_per_m2 > level->modes[0].k2_per_m2 &&
+              pencil->shift_per_m2 == level->condensed.shift_per_m2;
   if (!fits) return CAVUM_OK;
   int64_t other = 0;
   if (request->half_model) {

@@ -70,8 +70,12 @@ static bool ends_outline(const cavum_mesh *mesh, cavum_index edge) {
          mesh->edges[edge].boundary == CAVUM_BOUNDARY_SYMMETRY;
 }
 
-// The axis is one piece, and so the rest of the outline.
-static bool has_one_axis(const cavum_mesh *mesh, const cavum_sides *sides) {
+// The axis is one piece, and so the rest of the outline; in a half model it begins at the plane.
+static bool has_one_axis(const cavum_mesh *mesh, const cavum_view *view) {
+  const cavum_sides *sides = view->sides;
+  cavum_side first = sides->axis[0];
+  double begin = mesh->vertices[mesh->elements[first.element].vertex[first.local_edge]].z_m;
+  if (view->parity != CAVUM_PARITY_NONE && begin != cavum_mesh_mirror_plane_m(mesh)) return false;
   for (cavum_index i = 0; i + 1 < sides->num_axis; i++) {
     cavum_side side = sides->axis[i], next = sides->axis[i + 1];
     cavum_index edge = mesh->elements[side.element].edge[side.local_edge];
@@ -110,7 +114,7 @@ cavum_status cavum_label_mode(char label[16], const cavum_view *view, cavum_erro
   double z;
   int around;
   label[0] = '\0';
-  if (view->sides->num_axis == 0 || !has_one_axis(mesh, view->sides)) return CAVUM_OK;
+  if (view->sides->num_axis == 0 || !has_one_axis(mesh, view)) return CAVUM_OK;
   cavum_status status = cavum_axis_expand(&axis, view, error);
   if (status != CAVUM_OK) return status;
   int along = cavum_axis_count_sign_changes(&z, &axis);

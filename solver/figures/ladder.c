@@ -9,8 +9,9 @@
 
 // Rounding floors relative to a figure, from repeated solves of one cell on different meshes: the
 // eigenvalue is good to a few 1e-15 times the condition of the condensation, quantities that are
-// linear in the eigenvector to about 1e-12, peaks of E (a derivative) to about 1e-11.
-static const double FLOOR_FREQUENCY = 1e-11, FLOOR_OTHER = 1e-11, FLOOR_PEAK = 1e-10;
+// linear in the eigenvector to what the iteration leaves in it (2e-11 in half of a flat pillbox),
+// peaks of E (a derivative) to no more than a few times that.
+static const double FLOOR_FREQUENCY = 1e-11, FLOOR_OTHER = 5e-11, FLOOR_PEAK = 1e-10;
 // The place of a flat maximum is good to the square root of the rounding of the value only.
 static const double FLOOR_FLAT_MAXIMUM = 3e-8;
 // mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
@@ -75,11 +76,11 @@ static cavum_status start_history(cavum_ladder *ladder, cavum_error *error) {
   return ladder->history ? CAVUM_OK : cavum_fail_memory(error);
 }
 
-// What a figure's formula and constants leave open, relative: the next order of the reflection for
-// the tube cut, mu0 for figures whose unit is not a ratio, a length or a frequency.
-static double model_error(cavum_figure_id id) {
-  if (is_estimate(id)) return 0.05;
+// What the constants leave open, relative: mu0 for figures whose unit is not a ratio, a length or a
+// frequency.
+static double constant_error(cavum_figure_id id) {
   switch (id) {
+    case CAVUM_FIGURE_TUBE_CUT_FREQUENCY:
     case CAVUM_FIGURE_FREQUENCY:
     case CAVUM_FIGURE_EPK_OVER_EACC:
     case CAVUM_FIGURE_BPK_OVER_EACC:
@@ -116,8 +117,10 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
     return;
   }
   cavum_history_add(history, figure->value, spread);
-  figure->uncertainty = cavum_uncertainty_of_last(history, convergence_of(id), rounding_floor(id)) +
-                        model_error(id) * fabs(figure->value);
+  // An estimate brings what its formula leaves open.
+  figure->uncertainty +=
+      cavum_uncertainty_of_last(history, convergence_of(id), rounding_floor(id)) +
+      constant_error(id) * fabs(figure->value);
 }
 
 // A ratio that is zero as far as the hierarchy can tell.
@@ -223,12 +226,14 @@ static void record_step(cavum_ladder *ladder, int degree, int below) {
 // Modes asked of each class: all of them at first; then what the level before kept, which costs
 // less. Near a frequency all are asked again, since what is nearest may still change.
 static void set_requests(cavum_level_input *input, const cavum_ladder_request *request,
-                         const cavum_level *before) {
+                         const cavum_level *before, bool touches_axis) {
   int count = request->cell->num_modes;
   input->requests[0] =
       (cavum_class_request){request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
-  // The lowest mode of all has one sign throughout and is even; the count by inertia makes sure.
-  bool wants_odd = request->half_model && (count > 1 || input->near_k2_per_m2 > 0.0);
+  // The lowest mode of all has one sign throughout and is even; the count by inertia makes sure. Of
+  // a ring domain that is the static mode, and nothing is known of the next one.
+  bool wants_odd =
+      request->half_model && (count > 1 || input->near_k2_per_m2 > 0.0 || !touches_axis);
   input->requests[1] = (cavum_class_request){CAVUM_PARITY_ODD, wants_odd ? count : 0};
   if (!before || input->near_k2_per_m2 > 0.0 || !request->half_model) return;
   input->requests[0].count = input->requests[1].count = 0;
@@ -272,7 +277,8 @@ static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_reque
   input->near_k2_per_m2 = near * near;
   // The classes that a neighbour's modes belong to are a guess too: completeness will tell.
   set_requests(input, request,
-               input->guess && has_all_modes(input->guess, request) ? input->guess : NULL);
+               input->guess && has_all_modes(input->guess, request) ? input->guess : NULL,
+               memory->sides.num_axis > 0);
   cavum_status status = cavum_level_solve(level, &memory->mesh, degree, input, timings, error);
   if (status == CAVUM_OK) ladder->level = level;
   return status;

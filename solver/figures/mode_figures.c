@@ -126,6 +126,8 @@ static void compute_tube_cut(cavum_mode_values *values, const cavum_view *view, 
   if (!cut.present) return;
   put(values, CAVUM_FIGURE_TUBE_CUT_FREQUENCY, cut.frequency_change_hz);
   put(values, CAVUM_FIGURE_TUBE_CUT_R_OVER_Q, cut.r_over_q_change_ohm);
+  values->figures[CAVUM_FIGURE_TUBE_CUT_FREQUENCY].uncertainty = cut.frequency_error_hz;
+  values->figures[CAVUM_FIGURE_TUBE_CUT_R_OVER_Q].uncertainty = cut.r_over_q_error_ohm;
 }
 
 cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,

@@ -16,7 +16,8 @@ enum { CAVUM_BETA_POINTS = 96 };
 
 /** Figures of one mode at one degree. */
 typedef struct cavum_mode_values {
-  cavum_figure figures[CAVUM_NUM_FIGURES];   /**< Uncertainties are zero. */
+  cavum_figure
+      figures[CAVUM_NUM_FIGURES]; /**< Uncertainties: of the formula of estimates, else 0. */
   double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero unless asked for. */
   double integral_part;                      /**< |int E_z dz| / int |E_z| dz; 0 without an axis. */
   double voltage_part;                       /**< V / int |E_z| dz; 0 without an axis. */

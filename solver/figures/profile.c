@@ -30,6 +30,7 @@ cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *v
   cavum_status status = allocate(profile, count, error);
   if (status != CAVUM_OK) return status;
   double sign = view->parity == CAVUM_PARITY_ODD ? -1.0 : 1.0;
+  double plane = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
   for (int64_t i = 0; i < half; i++) {
     cavum_side side = view->sides->axis[i / POINTS_PER_EDGE];
     cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
@@ -38,7 +39,7 @@ cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *v
     profile->z_m[at] = cavum_trace_at(&trace, s).z_m;
     profile->e_v_per_m[at] = cavum_trace_axis_e_z(&trace, s);
     if (!mirrored) continue;
-    profile->z_m[half - 1 - i] = -profile->z_m[at];
+    profile->z_m[half - 1 - i] = 2.0 * plane - profile->z_m[at];
     profile->e_v_per_m[half - 1 - i] = sign * profile->e_v_per_m[at];
   }
   for (int64_t i = 0; i < count; i++) {
@@ -48,11 +49,28 @@ cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *v
   return CAVUM_OK;
 }
 
+// The image of a half wall, which goes on from the plane where the half ends: the points backwards.
+// The normal turns round in z as E_z does not, so where H_phi is even the normal E is odd.
+static void mirror_wall(cavum_profile *wall, int64_t half, const cavum_view *view) {
+  double sign = view->parity == CAVUM_PARITY_ODD ? -1.0 : 1.0;
+  double plane = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
+  for (int64_t i = 0; i < half; i++) {
+    int64_t to = 2 * half - 1 - i;
+    wall->arc_length_m[to] = 2.0 * wall->arc_length_m[half - 1] - wall->arc_length_m[i];
+    wall->z_m[to] = 2.0 * plane - wall->z_m[i];
+    wall->r_m[to] = wall->r_m[i];
+    wall->e_v_per_m[to] = -sign * wall->e_v_per_m[i];
+    wall->h_a_per_m[to] = sign * wall->h_a_per_m[i];
+    wall->curve[to] = wall->curve[i];
+  }
+}
+
 cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *view,
                                      cavum_error *error) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
+  bool mirrored = view->parity != CAVUM_PARITY_NONE;
   int64_t count = (int64_t)view->sides->num_metal * POINTS_PER_EDGE;
-  cavum_status status = allocate(profile, count, error);
+  cavum_status status = allocate(profile, count * (1 + mirrored), error);
   if (status != CAVUM_OK) return status;
   double length = 0.0, speed_before = 0.0;
   for (int64_t i = 0; i < count; i++) {
@@ -71,6 +89,7 @@ cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *v
     profile->h_a_per_m[i] = at.h_phi_a_per_m;
     profile->curve[i] = mesh->edges[mesh->elements[side.element].edge[side.local_edge]].curve;
   }
+  if (mirrored) mirror_wall(profile, count, view);
   return CAVUM_OK;
 }
 

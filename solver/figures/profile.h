@@ -13,8 +13,8 @@ cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *v
                                      cavum_error *error);
 
 /**
- * E and H along the metal of the mesh, counterclockwise; the arc length runs on over gaps between
- * separate walls. Half models give the half.
+ * E and H along the metal of the whole cell, counterclockwise; the arc length runs on over gaps
+ * between separate walls. Half models are mirrored.
  */
 cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *view,
                                      cavum_error *error);

@@ -223,10 +223,6 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
   cavum_ladder other = {0};
   cavum_ladder_request request = s->request;
   if (s->memory->mesh.node_order == 0) return CAVUM_OK;
-  // Straight sides are compared with a guess at the curved wall: the change is the error itself,
-  // only as good as the guess. Higher orders are compared with a lower one, far worse than
-  // themselves.
-  double safety = s->memory->mesh.node_order == 1 ? 2.0 : 1.0;
   bool differs;
   CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &differs, &s->memory->mesh, error));
   if (!differs) goto done;
@@ -243,13 +239,13 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
                    error));
   }
   for (int m = 0; m < s->ladder.num_modes && m < other.num_modes; m++) {
+    cavum_figure *figures = s->ladder.level->modes[m].values[0].figures;
+    cavum_uncertainty_add_geometry(figures, other.level->modes[m].values[0].figures,
+                                   cavum_mesh_geometry_part(&s->memory->mesh),
+                                   s->memory->mesh.node_order == 2);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-      cavum_figure *figure = &s->ladder.level->modes[m].values[0].figures[id];
-      const cavum_figure *varied = &other.level->modes[m].values[0].figures[id];
-      if (figure->state != CAVUM_FIGURE_PRESENT || varied->state != CAVUM_FIGURE_PRESENT) continue;
-      figure->uncertainty += safety * fabs(figure->value - varied->value);
-      s->ladder.reached =
-          s->ladder.reached && cavum_ladder_is_accurate(figure, (cavum_figure_id)id, s->cell);
+      s->ladder.reached = s->ladder.reached &&
+                          cavum_ladder_is_accurate(&figures[id], (cavum_figure_id)id, s->cell);
     }
   }
 done:

@@ -4,8 +4,9 @@
  * One mode of a whole cell as the figures see it: the field, the mirror, and ordered lists of the
  * metal and axis edges.
  *
- * A half model is a mesh of z >= 0 only. The field is scaled so that the whole cell stores one
- * joule; `copies` is the number of times that every edge of the mesh occurs in the cell.
+ * A half model is a mesh of one side of the mirror plane only. The field is scaled so that the
+ * whole cell stores one joule; `copies` is the number of times that every edge of the mesh occurs
+ * in the cell.
  */
 #ifndef CAVUM_VIEW_H
 #define CAVUM_VIEW_H

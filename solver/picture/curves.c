@@ -61,10 +61,10 @@ struct adder {
   double length_m;
 };
 
-static void add_point(struct adder *adder, int i, bool image) {
+static void add_point(struct adder *adder, int i) {
   const cavum_profile *wall = &adder->scene->mode->wall;
   cavum_wall_curve *curve = adder->curve;
-  double s = image ? wall->arc_length_m[i] : adder->length_m - wall->arc_length_m[i];
+  double s = adder->length_m - wall->arc_length_m[i];
   int last = adder->last;
   if (last >= 0 && last != i) {
     double step = fabs(wall->arc_length_m[i] - wall->arc_length_m[last]);
@@ -81,7 +81,7 @@ static void add_point(struct adder *adder, int i, bool image) {
   curve->s_mm[n] = 1e3 * s;
   curve->e[n] = adder->scene->e_factor * fabs(wall->e_v_per_m[i]);
   curve->b[n] = adder->scene->h_factor * fabs(wall->h_a_per_m[i]);
-  curve->z_mm[n] = (image ? -1e3 : 1e3) * wall->z_m[i];
+  curve->z_mm[n] = 1e3 * wall->z_m[i];
   curve->r_mm[n] = 1e3 * wall->r_m[i];
   adder->last = i;
 }
@@ -108,14 +108,12 @@ cavum_status cavum_wall_curve_create(cavum_wall_curve *curve, const cavum_scene 
   const cavum_profile *wall = &scene->mode->wall;
   const cavum_figure *figures = scene->mode->figures;
   int n = wall->num_points;
-  bool half = scene->result->half_model;
   memset(curve, 0, sizeof *curve);
   if (n == 0) return CAVUM_OK;
   // Every point may bring a gap before it.
-  if (!reserve(curve, 4 * (int64_t)n)) return cavum_fail_memory(error);
-  struct adder adder = {curve, scene, -1, wall->arc_length_m[n - 1] * (half ? 2.0 : 1.0)};
-  for (int i = 0; half && i < n; i++) add_point(&adder, i, true);
-  for (int i = n - 1; i >= 0; i--) add_point(&adder, i, false);
+  if (!reserve(curve, 2 * (int64_t)n)) return cavum_fail_memory(error);
+  struct adder adder = {curve, scene, -1, wall->arc_length_m[n - 1]};
+  for (int i = n - 1; i >= 0; i--) add_point(&adder, i);
   CAVUM_TRY(find_high(&curve->e_high, curve, curve->e,
                       figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED, error));
   CAVUM_TRY(find_high(&curve->b_high, curve, curve->b,

@@ -123,7 +123,8 @@ static void draw_lines(struct net *net, int num_points, const cavum_field_frame 
 }
 
 static void draw_element(struct net *net, double step, int count, const cavum_field_frame *frame,
-                         cavum_canvas *canvas, bool half_model) {
+                         cavum_canvas *canvas, const cavum_scene *scene) {
+  cavum_field_frame image = cavum_field_mirror_frame(frame, scene);
   int num_points = cavum_element_lattice_count(net->corners, net->divisions);
   double low = HUGE_VAL, high = -HUGE_VAL;
   for (int i = 0; i < num_points; i++) {
@@ -136,7 +137,7 @@ static void draw_element(struct net *net, double step, int count, const cavum_fi
     memset(net->crossings, 0, 3 * (size_t)num_points * sizeof *net->crossings);
     cut_level(net, level);
     draw_lines(net, num_points, frame, canvas, false);
-    if (half_model) draw_lines(net, num_points, frame, canvas, true);
+    if (scene->result->half_model) draw_lines(net, num_points, &image, canvas, true);
   }
 }
 
@@ -171,7 +172,7 @@ cavum_status cavum_field_lines_add(cavum_canvas *canvas, cavum_scene *scene,
     int num_points = cavum_element_lattice_count(corners, 1 << level);
     for (int i = 0; i < num_points; i++) flux[i] *= r[i];
     struct net net = {corners, 1 << level, z, r, flux, crossings};
-    draw_element(&net, step, count, frame, canvas, scene->result->half_model);
+    draw_element(&net, step, count, frame, canvas, scene);
   }
 done:
   free(work);

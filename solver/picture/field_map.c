@@ -57,6 +57,13 @@ static void fill_triangle(cavum_image *image, struct corner a, struct corner b, 
 }
 
 // Finer values of one element: z, r and one or two components.
+cavum_field_frame cavum_field_mirror_frame(const cavum_field_frame *frame,
+                                           const cavum_scene *scene) {
+  cavum_field_frame mirrored = *frame;
+  mirrored.x0 += 2.0 * scene->mirror_m * frame->scale;
+  return mirrored;
+}
+
 struct fine {
   double *z, *r, *first, *second;
 };
@@ -148,6 +155,7 @@ cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
                                   int steps, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_mesh *mesh = &scene->result->mesh;
+  cavum_field_frame mirrored = cavum_field_mirror_frame(frame, scene);
   bool electric = choice == CAVUM_FIELD_ELECTRIC;
   const int finest = cavum_element_lattice_count(4, 1 << CAVUM_LATTICE_LEVEL_MOST);
   double factor =
@@ -161,7 +169,7 @@ cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
     CAVUM_TRY(refine_element(&fine, scene, e, level, choice, error));
     fill_element(image, &fine, corners, 1 << level, frame, 1.0, factor);
     if (scene->result->half_model) {
-      fill_element(image, &fine, corners, 1 << level, frame, -1.0, factor);
+      fill_element(image, &fine, corners, 1 << level, &mirrored, -1.0, factor);
     }
   }
   CAVUM_TRY(grow_rim(image, error));

@@ -18,6 +18,10 @@ typedef struct cavum_field_frame {
   bool flipped; /**< The lower half of a section: r counts downwards. */
 } cavum_field_frame;
 
+/** The frame in which the image of a half model has x = x0 - z scale. */
+cavum_field_frame cavum_field_mirror_frame(const cavum_field_frame *frame,
+                                           const cavum_scene *scene);
+
 /**
  * Fills an image with palette indices of |E| or |H|; points outside the cell keep index 0 except a
  * rim of a few pixels, so that a clip at the exact outline shows no gap.

@@ -29,7 +29,7 @@ cavum_report_budget cavum_report_choose_budget(int num_modes) {
                                             : several ? 0.06
                                                       : 0.2,
                                .num_colours = several ? 255 : 48,
-                               .num_lines = several ? 14 : 7,
+                               .num_lines = several ? 14 : 6,
                                .pictures = MOST_PICTURES,
                                .points = points,
                                .stills = several};

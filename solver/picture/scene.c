@@ -65,10 +65,10 @@ done:
 }
 
 // The chain from mirror plane to mirror plane, followed by its image backwards.
-static void add_image(cavum_scene_loop *loop) {
+static void add_image(cavum_scene_loop *loop, double mirror_m) {
   int n = loop->num_points;  // Pieces of the half; point n is its end.
   for (int i = 0; i < n; i++) {
-    loop->z_m[n + i] = i == 0 ? loop->z_m[n] : -loop->z_m[n - i];
+    loop->z_m[n + i] = i == 0 ? loop->z_m[n] : 2.0 * mirror_m - loop->z_m[n - i];
     loop->r_m[n + i] = loop->r_m[n - i];
     loop->boundary[n + i] = loop->boundary[n - 1 - i];
   }
@@ -94,7 +94,7 @@ static cavum_status walk(cavum_scene_loop *loop, cavum_scene *scene, cavum_index
     }
     edge = edge_from[start_vertex(mesh, edge, 1)];
   }
-  if (scene->result->half_model) add_image(loop);
+  if (scene->result->half_model) add_image(loop, scene->mirror_m);
 done:
   return status;
 }
@@ -215,6 +215,7 @@ cavum_status cavum_scene_create(cavum_scene *scene, const cavum_result *result, 
   scene->result = result;
   scene->mode = &result->modes[number - 1];
   scene->mode_number = number;
+  scene->mirror_m = cavum_mesh_mirror_plane_m(mesh);
   if (scene->mode->field.num_points == 0) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "mode %d has no field grid to draw: solve again "

@@ -26,6 +26,7 @@ typedef struct cavum_scene {
   int num_loops;
   cavum_scene_loop *loops; /**< Owned. */
   double z_low_m, z_high_m, r_high_m;
+  double mirror_m;             /**< The plane about which a half model is mirrored. */
   bool per_gradient;           /**< Fields are shown over E_acc; else at a stored energy of 1 J. */
   double e_factor, h_factor;   /**< From V/m and A/m at 1 J to what is shown. */
   double e_largest, h_largest; /**< Of the colour scales, in shown units. */

@@ -158,7 +158,8 @@ static cavum_status draw_mesh(cavum_canvas *canvas, cavum_scene *scene,
   cavum_outline_add(canvas, scene, &frame);
   cavum_canvas_fill(canvas, CAVUM_INK_SHADE);
   if (scene->result->half_model) {
-    CAVUM_TRY(add_element_edges(canvas, scene, &frame, -1.0, error));
+    cavum_field_frame image = cavum_field_mirror_frame(&frame, scene);
+    CAVUM_TRY(add_element_edges(canvas, scene, &image, -1.0, error));
     cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.5, CAVUM_DASH_DOT);
   }
   CAVUM_TRY(add_element_edges(canvas, scene, &frame, 1.0, error));

@@ -155,7 +155,7 @@ cavum_status cavum_store_write_mesh(cavum_hdf5_file *file, const cavum_result *r
   CAVUM_TRY(write_integer(file, "/mesh/unknowns", result->num_unknowns,
                           "unknowns of the reported solution", error));
   CAVUM_TRY(write_integer(file, "/mesh/half_model", result->half_model,
-                          "1: the mesh is the half z >= 0 of a mirror-symmetric cell", error));
+                          "1: the mesh is the right half of a mirror-symmetric cell", error));
   CAVUM_TRY(write_integer(file, "/mesh/node_order", mesh->node_order,
                           "0: elements follow the exact curves; else order of their nodes", error));
   CAVUM_TRY(write_points(file, "/mesh/vertices", mesh->num_vertices, mesh->vertices,

@@ -121,14 +121,14 @@ static cavum_status make_grid(struct grid *grid, const cavum_result *result,
 }
 
 static cavum_status write_cells(cavum_hdf5_file *file, const struct grid *grid,
-                                const cavum_field_grid *field, cavum_error *error) {
+                                const cavum_field_grid *field, double plane_m, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int64_t n = grid->num_points, counts[2] = {n, grid->num_cells};
   double *points = cavum_alloc(n, 3 * sizeof *points);
   if (!points) return cavum_fail_memory(error);
   for (int64_t i = 0; i < n; i++) {
     int64_t source = i % field->num_points;
-    points[3 * i] = i < field->num_points ? field->z_m[source] : -field->z_m[source];
+    points[3 * i] = i < field->num_points ? field->z_m[source] : 2.0 * plane_m - field->z_m[source];
     points[3 * i + 1] = field->r_m[source];
   }
   const cavum_hdf5_array arrays[] = {
@@ -228,7 +228,7 @@ cavum_status cavum_store_write_vtk(cavum_hdf5_file *file, const cavum_result *re
   CAVUM_TRY(cavum_hdf5_make_group(file, "/VTKHDF", error));
   CAVUM_TRY(cavum_hdf5_write_integers_attribute(file, "/VTKHDF", "Version", 2, version, error));
   CAVUM_TRY(cavum_hdf5_write_ascii_attribute(file, "/VTKHDF", "Type", "UnstructuredGrid", error));
-  CAVUM_TRY(write_cells(file, &grid, first, error));
+  CAVUM_TRY(write_cells(file, &grid, first, cavum_mesh_mirror_plane_m(&result->mesh), error));
   for (int m = 0; m < result->num_modes; m++) {
     if (result->modes[m].field.num_points != first->num_points) continue;
     for (int part = 0; part < 3; part++) {

@@ -75,7 +75,7 @@ START_TEST(a_missed_accuracy_is_labelled) {
   result->modes[1].accuracy_reached = false;
   char *text = print_fake(result, true);
   must_contain(text, "NOT REACHED: asked");
-  must_contain(text, "Mode 2, E_z odd about the equator (ACCURACY NOT REACHED)");
+  must_contain(text, "Mode 2, E_z odd about the mirror plane (ACCURACY NOT REACHED)");
   free(text);
   fake_result_destroy(result);
 }

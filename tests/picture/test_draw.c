@@ -103,6 +103,39 @@ START_TEST(half_models_are_drawn_whole) {
 }
 END_TEST
 
+// The mirror plane of a path may be anywhere.
+START_TEST(plane_away_from_zero) {
+  const char *text =
+      "accelerating_length_mm: 100\ncontour:\n  kind: path\n  start: {z_mm: 813, r_mm: 0}\n"
+      "  path:\n    - {line_to: {z_mm: 933, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 933, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 813, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 813, r_mm: 0}, boundary: metal}\nmodes: {count: 1}\n";
+  cavum_cell cell;
+  cavum_result *result = NULL;
+  cavum_scene scene;
+  cavum_wall_curve wall;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.profiles = true;
+  options.field_order = CAVUM_FIELD_ORDER_CHOSEN;
+  ck_assert_int_eq(cavum_cell_read_text(&cell, text, strlen(text), NULL, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_solve(&result, &cell, &options, NULL), CAVUM_OK);
+  ck_assert(result->half_model);
+  ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_wall_curve_create(&wall, &scene, NULL), CAVUM_OK);
+  CAVUM_CHECK_NEAR(scene.z_low_m, 0.813, 1e-12);
+  CAVUM_CHECK_NEAR(scene.z_high_m, 0.933, 1e-12);
+  // Up the left plate, along, and down the right one.
+  CAVUM_CHECK_NEAR(wall.z_mm[0], 813.0, 1e-9);
+  CAVUM_CHECK_NEAR(wall.z_mm[wall.num_points - 1], 933.0, 1e-9);
+  CAVUM_CHECK_NEAR(wall.s_mm[wall.num_points - 1], 320.0, 1e-9);
+  cavum_wall_curve_clear(&wall);
+  cavum_scene_clear(&scene);
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 // In a pillbox E_z = E0 J0(x01 r / R), so |E| at half the radius is J0(x01 / 2) = 0.669903 of that
 // on the axis (closed form; x01 = 2.404825557695773).
 START_TEST(map_of_a_pillbox) {
@@ -168,6 +201,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_test(tests, every_view_in_every_form);
   tcase_add_test(tests, half_models_are_drawn_whole);
+  tcase_add_test(tests, plane_away_from_zero);
   tcase_add_test(tests, map_of_a_pillbox);
   tcase_add_test(tests, what_cannot_be_drawn);
   tcase_add_test(tests, report_without_fields);
