@@ -2,6 +2,7 @@
 // What cutting a tube does to f and R/Q, as estimated from one closure, against solving with the
 // other one: the stated uncertainty covers the difference and is not far larger.
 #include "random_cells.h"
+#include "solving.h"
 
 static cavum_end tube(double length, double radius, cavum_boundary close) {
   return (cavum_end){.kind = CAVUM_END_TUBE,
