@@ -6,7 +6,6 @@
 
 #include "base.h"
 #include "element_map.h"
-#include "quadrature.h"
 
 // Waves of a round tube that are told apart: TM01, TM02, TM03. Those beyond count as a remainder.
 enum { NUM_WAVES = 3 };
@@ -48,21 +47,20 @@ static void add_edge(end_waves *end, const cavum_view *view, const cavum_edge *e
                      bool at_right) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   const cavum_element *element = &mesh->elements[edge->element[0]];
-  double x[CAVUM_QUADRATURE_MOST], w[CAVUM_QUADRATURE_MOST], local[CAVUM_SHAPES_MOST];
-  int points = view->field.discretisation->reference->degree + 3;
+  const cavum_reference *rule = view->field.discretisation->reference;
+  double local[CAVUM_SHAPES_MOST];
   // e_r = -(1 / (w eps)) d(H_phi)/dz.
   double to_slope = (at_right ? 1.0 : -1.0) * view->field.angular_frequency * CAVUM_EPS0;
-  cavum_quadrature_gauss(x, w, points);
   cavum_field_gather(local, &view->field, edge->element[0]);
   double half =
       0.5 * fabs(mesh->vertices[edge->vertex[1]].r_m - mesh->vertices[edge->vertex[0]].r_m);
-  for (int i = 0; i < points; i++) {
+  for (int i = 0; i < rule->q; i++) {
     double xi, eta;
-    cavum_element_edge_point(&xi, &eta, element, edge->local[0], x[i]);
+    cavum_element_edge_point(&xi, &eta, element, edge->local[0], rule->x[i]);
     cavum_field_point at = cavum_field_at(&view->field, edge->element[0], local, xi, eta);
     bool electric = edge->boundary == CAVUM_BOUNDARY_ELECTRIC;
     double value = electric ? at.h_phi_a_per_m : to_slope * at.e_r_v_per_m;
-    double weight = w[i] * half * at.r_m;
+    double weight = rule->weight[i] * half * at.r_m;
     end->rest += weight * value * value;
     for (int n = 0; n < NUM_WAVES; n++) {
       end->amplitude[n] += weight * value * j1(end->cut_off[n] * at.r_m) / wave_norm(end, n);
