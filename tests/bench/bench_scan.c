@@ -208,6 +208,7 @@ int main(int argc, char **argv) {
   setenv("OPENBLAS_NUM_THREADS", "1", 0);
   if (shapes < 1 || !mkdtemp(folder)) return EXIT_FAILURE;
   bench_study_copy_cell(folder);
+  cavum_cores_restore();
   cavum_cores_use_one();
   time_plain(shapes);
   time_held(shapes);
