@@ -56,9 +56,10 @@ static cavum_status warn(solve_state *s, const char *text, cavum_error *error) {
 }
 
 // Where the curvature of the wall jumps the field has a rho^2 log rho part: one graded layer of
-// elements there lets the surface field settle to about 1e-6, two to about 1e-9.
+// elements there lets the surface field settle to about 1e-6, two to about 1e-9. With many
+// modes one of them is likely to have its peak just there.
 static int junction_layers(const cavum_cell *cell) {
-  return cell->accuracy_peak_field < 1e-5 ? 2 : 1;
+  return cell->accuracy_peak_field < 1e-5 || cell->num_modes > FEW_MODES ? 2 : 1;
 }
 
 static cavum_status read_mesh(solve_state *s, cavum_error *error) {
@@ -196,9 +197,7 @@ static cavum_status climb(solve_state *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
                 s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
-  // Many modes bring shorter waves, and peaks in places that one mode does not care about.
-  int first = chosen || s->cell->num_modes <= FEW_MODES ? 0 : 1;
-  for (int i = first; i < (chosen ? 1 : NUM_REFINEMENTS); i++) {
+  for (int i = 0; i < (chosen ? 1 : NUM_REFINEMENTS); i++) {
     cavum_ladder_clear(&s->ladder);
     CAVUM_TRY(make_mesh(s, i, error));
     set_request(s);
