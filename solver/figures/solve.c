@@ -26,7 +26,7 @@ enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
 static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
 // A solve that ends this far inside what was asked for could have done with a degree less.
-static const double PLENTY = 0.1;
+static const double PLENTY = 0.15;
 enum { FEW_MODES = 2 };
 enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 5 };
 
