@@ -72,6 +72,21 @@ static int group_of(const cavum_mesh *mesh, cavum_index e) {
   return is_rectangle(mesh, &mesh->elements[e]) ? 0 : 1;
 }
 
+// Rectangles that do not fill a batch join the other quadrilaterals where these leave room: a lane
+// costs the same whether it is used or not.
+static void move_spare_rectangles(uint8_t *group, cavum_index num_elements) {
+  cavum_index count[GROUPS] = {0};
+  for (cavum_index e = 0; e < num_elements; e++) count[group[e]]++;
+  cavum_index spare = count[0] % CAVUM_LANES;
+  cavum_index room = (CAVUM_LANES - count[1] % CAVUM_LANES) % CAVUM_LANES;
+  if (spare > room) return;
+  for (cavum_index e = num_elements - 1; e >= 0 && spare > 0; e--) {
+    if (group[e] != 0) continue;
+    group[e] = 1;
+    spare--;
+  }
+}
+
 static cavum_status make_batches(cavum_discretisation *d, cavum_error *error) {
   const cavum_mesh *mesh = d->mesh;
   int degree = d->reference->degree;
@@ -83,6 +98,7 @@ static cavum_status make_batches(cavum_discretisation *d, cavum_error *error) {
     return cavum_fail_memory(error);
   }
   for (cavum_index e = 0; e < mesh->num_elements; e++) group[e] = (uint8_t)group_of(mesh, e);
+  move_spare_rectangles(group, mesh->num_elements);
   for (int g = 0; g < GROUPS; g++) {
     int corners = g == 2 ? 3 : 4, all = cavum_shape_count(corners, degree);
     cavum_batch *batch = NULL;
