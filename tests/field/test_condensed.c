@@ -21,6 +21,12 @@ static cavum_point ring(double s, double t, const void *context) {
   return (cavum_point){0.1 * s, 0.03 + t * (0.05 + 0.01 * s)};
 }
 
+// Slanted at the left end alone.
+static cavum_point half_slanted(double s, double t, const void *context) {
+  (void)context;
+  return (cavum_point){0.1 * s - 0.03 * t * fmax(0.2 - s, 0.0), 0.08 * t};
+}
+
 static int halves(int i, int j, const void *context) {
   (void)j;
   (void)context;
@@ -188,6 +194,8 @@ START_TEST(all_levels_are_schur_complements) {
     check_levels("rectangles, one over", make_grid(rectangle, 3, false), 5, shift_per_m2);
     check_levels("quadrilaterals", make_grid(trapezium, 4, false), 7, shift_per_m2);
     check_levels("quadrilaterals of a ring", make_grid(ring, 4, false), 6, shift_per_m2);
+    check_levels("nine rectangles, three others", make_grid(half_slanted, 4, false), 5,
+                 shift_per_m2);
     check_levels("triangles", make_grid(trapezium, 4, true), 6, shift_per_m2);
     check_levels("triangles, two over", make_grid(rectangle, 3, true), 7, shift_per_m2);
     check_levels("triangles of a ring", make_grid(ring, 3, true), 5, shift_per_m2);
