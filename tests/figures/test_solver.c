@@ -7,9 +7,9 @@
 #include "warm_cold.h"
 
 #ifdef CAVUM_SANITIZED
-enum { NUM_SHAPES = 20, NUM_ORDERED = 5 };
+enum { NUM_SHAPES = 20, NUM_ORDERED = 5, NUM_MIXED = 6 };
 #else
-enum { NUM_SHAPES = 400, NUM_ORDERED = 20 };
+enum { NUM_SHAPES = 400, NUM_ORDERED = 20, NUM_MIXED = 80 };
 #endif
 
 // Every tenth cell is a path.
@@ -85,6 +85,48 @@ START_TEST(warm_and_cold_agree) {
 }
 END_TEST
 
+// Other modes and another accuracy than before; some cells look for modes near a frequency.
+static void draw_wishes(cavum_cell *cell, random_state *state) {
+  static const double accuracies[3][2] = {{1e-4, 1e-2}, {1e-6, 1e-4}, {1e-8, 1e-5}};
+  int which = (int)random_between(state, 0.0, 3.0);
+  cell->num_modes = 1 + (int)random_between(state, 0.0, 4.0);
+  cell->accuracy_frequency = accuracies[which][0];
+  cell->accuracy_peak_field = accuracies[which][1];
+  if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && random_happens(state, 0.15)) {
+    // k R = 4: above the lowest mode of most of these cells.
+    cell->near_hz = 4.0 * 299792458.0 / (2.0 * acos(-1.0) * cell->left.equator_radius_m);
+  }
+}
+
+// One solver for cells of every kind in turn: each is a cell of its own, a neighbour of the one
+// before or that one again, with wishes of its own.
+START_TEST(kinds_modes_and_accuracies_change) {
+  random_state state = {3456712};
+  warm_cold all = {0};
+  cavum_solver *solver = make_solver();
+  cavum_cell cell = draw_cell(&state, 0);
+  for (int i = 0; i < NUM_MIXED; i++) {
+    cavum_cell next;
+    bool fresh = random_happens(&state, 0.5);
+    if (fresh) {
+      cavum_cell_clear(&cell);
+      cell = random_happens(&state, 0.5) ? random_path(&state, i) : random_two_ellipse(&state);
+    }
+    double step = random_happens(&state, 0.2) ? 0.0 : NEIGHBOUR_STEP;
+    if (neighbour_make(&next, &cell, &state, step)) {
+      draw_wishes(&next, &state);
+      compare_warm_cold(&all, solver, &next, i);
+    }
+    neighbour_clear(&next);
+  }
+  cavum_cell_clear(&cell);
+  cavum_solver_destroy(&solver);
+  warm_cold_print(&all, "a mixture of cells and wishes");
+  ck_assert_int_gt(all.compared, 0);
+  ck_assert_int_eq(all.unlike, 0);
+}
+END_TEST
+
 static void check_same_bits(const cavum_result *a, const cavum_result *b, int shape,
                             const char *what) {
   ck_assert_msg(!a == !b, "shape %d: only one result, %s", shape, what);
@@ -153,6 +195,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, warm_and_cold_agree);
+  tcase_add_test(tests, kinds_modes_and_accuracies_change);
   tcase_add_test(tests, same_order_gives_same_bits);
   tcase_add_test(tests, what_is_forgotten_leaves_no_trace);
 }
