@@ -87,8 +87,7 @@ static cavum_follow_shape measure(const cavum_mesh *mesh, cavum_index e) {
 }
 
 // Neighbours of the free vertices with weights of the inverse lengths of their edges.
-static cavum_status list_neighbours(cavum_mesh_follower *f, const bool *fixed,
-                                    cavum_error *error) {
+static cavum_status list_neighbours(cavum_mesh_follower *f, const bool *fixed, cavum_error *error) {
   const cavum_mesh *mesh = &f->base;
   cavum_index *place = cavum_alloc(mesh->num_vertices, sizeof *place);
   if (!place) return cavum_fail_memory(error);

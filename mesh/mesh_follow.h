@@ -20,12 +20,12 @@ typedef struct cavum_follow_shape {
 typedef struct cavum_mesh_follower {
   cavum_mesh base; /**< Owned. */
   cavum_index num_free;
-  cavum_index *free_vertex;       /**< Owned, [num_free]: vertices inside the domain. */
-  cavum_index *first_neighbour;   /**< Owned, [num_free + 1]. */
-  cavum_index *neighbour;         /**< Owned: vertices joined by an edge. */
-  double *weight;                 /**< Owned: of each neighbour, sum 1: inverse edge lengths. */
-  cavum_point *move;              /**< Owned, [num_vertices]: workspace. */
-  cavum_follow_shape *shape;      /**< Owned, [num_elements]. */
+  cavum_index *free_vertex;     /**< Owned, [num_free]: vertices inside the domain. */
+  cavum_index *first_neighbour; /**< Owned, [num_free + 1]. */
+  cavum_index *neighbour;       /**< Owned: vertices joined by an edge. */
+  double *weight;               /**< Owned: of each neighbour, sum 1: inverse edge lengths. */
+  cavum_point *move;            /**< Owned, [num_vertices]: workspace. */
+  cavum_follow_shape *shape;    /**< Owned, [num_elements]. */
 } cavum_mesh_follower;
 
 /**

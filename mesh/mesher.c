@@ -206,7 +206,8 @@ static cavum_status try_columns(cavum_mesher *mesher, cavum_error *error) {
   if (status == CAVUM_OK && worst_shape(&mesher->quads, graded_weight) < columns_shape) {
     status = cavum_quads_smooth(&mesher->quads, &full_smoothing, error);
   }
-  if (status != CAVUM_OK || worst_shape(&mesher->quads, graded_weight) < columns_shape) return status;
+  if (status != CAVUM_OK || worst_shape(&mesher->quads, graded_weight) < columns_shape)
+    return status;
   swap_quads(&mesher->best, &mesher->quads);
   return CAVUM_OK;
 }

@@ -303,8 +303,7 @@ double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double
   }
   if (best == 0.0) best = scan_betas(axis, k_per_m, from);
   double inside = 1.0 - 1e-4;  // a maximum at the end of the range needs no search
-  if (best == 1.0 &&
-      voltage_size(axis, k_per_m, inside) < voltage_size(axis, k_per_m, 1.0)) {
+  if (best == 1.0 && voltage_size(axis, k_per_m, inside) < voltage_size(axis, k_per_m, 1.0)) {
     return 1.0;
   }
   return search_beta(axis, k_per_m, cavum_max(from, best - step), cavum_min(1.0, best + step));

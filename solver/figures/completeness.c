@@ -72,8 +72,8 @@ static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
   const cavum_level *level = ladder->level;
   cavum_reference reference = {0};
   cavum_discretisation discretisation = {0};
-  CAVUM_TRY(cavum_reference_create(&reference, COUNT_DEGREE, 0, level->reference.triangle_points > 0,
-                                   error));
+  CAVUM_TRY(cavum_reference_create(&reference, COUNT_DEGREE, 0,
+                                   level->reference.triangle_points > 0, error));
   CAVUM_TRY(cavum_discretisation_create(&discretisation, level->mesh, &reference,
                                         level->discretisation.unknown, error));
   CAVUM_TRY(count_window(w, COUNT_MARGIN, ladder, request, &discretisation, error));

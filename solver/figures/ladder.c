@@ -166,8 +166,7 @@ static double spread_of(const cavum_mode_history *history, const cavum_wall_look
 }
 
 // Takes in the values of one degree, the highest of the level or one `below` it.
-static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request,
-                             int below) {
+static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request, int below) {
   ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
   ladder->missing = ladder->reached ? 0 : 1;
   ladder->worst = 0.0;
@@ -181,14 +180,15 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
     drop_vanishing(values, history);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       cavum_figure *figure = &values->figures[id];
-      update_figure(figure, &history->figures[id], (cavum_figure_id)id,
-                    spread_of(history, looks, eacc, ladder->memory->sides.num_metal, (cavum_figure_id)id));
+      update_figure(
+          figure, &history->figures[id], (cavum_figure_id)id,
+          spread_of(history, looks, eacc, ladder->memory->sides.num_metal, (cavum_figure_id)id));
       int missing =
           missing_degrees(figure, (cavum_figure_id)id, request->cell, &history->figures[id]);
       ladder->reached = ladder->reached && missing == 0;
       ladder->missing = missing > ladder->missing ? missing : ladder->missing;
-      ladder->worst = cavum_max(ladder->worst,
-                                part_of_wanted(figure, (cavum_figure_id)id, request->cell));
+      ladder->worst =
+          cavum_max(ladder->worst, part_of_wanted(figure, (cavum_figure_id)id, request->cell));
     }
     for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
       cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0);
@@ -208,9 +208,10 @@ static double relative_change(const cavum_history *history) {
 
 static void record_step(cavum_ladder *ladder, int degree, int below) {
   const cavum_level *level = ladder->level;
-  cavum_convergence_step step = {.degree = degree,
-                                 .num_elements = level->mesh->num_elements,
-                                 .num_unknowns = (cavum_index)cavum_space_size(level->mesh, degree)};
+  cavum_convergence_step step = {
+      .degree = degree,
+      .num_elements = level->mesh->num_elements,
+      .num_unknowns = (cavum_index)cavum_space_size(level->mesh, degree)};
   if (ladder->num_modes > 0) {
     const cavum_mode_history *first = &ladder->history[0];
     step.frequency_hz = level->modes[0].values[below].figures[CAVUM_FIGURE_FREQUENCY].value;
@@ -304,8 +305,7 @@ static cavum_status climb_to(cavum_ladder *ladder, const cavum_ladder_request *r
   cavum_memory *memory = ladder->memory;
   cavum_level_input input = {.sides = &memory->sides, .num_degrees = new_degrees};
   const cavum_level *start = ladder->level ? ladder->level : neighbour_of(memory);
-  cavum_level *slot =
-      cavum_memory_slot(memory, degree, new_degrees, start, ladder->level != NULL);
+  cavum_level *slot = cavum_memory_slot(memory, degree, new_degrees, start, ladder->level != NULL);
   cavum_status status = replace_level(ladder, request, slot, degree, &input, timings, error);
   // Few unknowns carry few modes: the histories start where all that are wanted are there.
   if (status != CAVUM_OK || !has_all_modes(ladder->level, request)) return status;

@@ -24,18 +24,19 @@ typedef struct cavum_ladder_request {
   bool half_model;
   int first_degree; /**< The first level; it brings the two degrees below. */
   int last_degree;
-  bool single;     /**< No degrees below the first. */
-  bool can_refine; /**< A finer mesh may follow: give up when that promises more than climbing on. */
-  bool curves; /**< Also the R/Q curve over beta. */
-  bool fixed;  /**< Climb to last_degree whatever the uncertainties say. */
+  bool single; /**< No degrees below the first. */
+  bool
+      can_refine; /**< A finer mesh may follow: give up when that promises more than climbing on. */
+  bool curves;    /**< Also the R/Q curve over beta. */
+  bool fixed;     /**< Climb to last_degree whatever the uncertainties say. */
   cavum_solve_watcher *watcher; /**< Called before each level; may be NULL. */
   void *watcher_data;
 } cavum_ladder_request;
 
 /** A climbed ladder: the last level and what its figures were at the degrees before. */
 typedef struct cavum_ladder {
-  cavum_memory *memory; /**< Borrowed. */
-  cavum_level *level;   /**< The last one, in the memory. */
+  cavum_memory *memory;        /**< Borrowed. */
+  cavum_level *level;          /**< The last one, in the memory. */
   cavum_mode_history *history; /**< Owned, [num_modes]. */
   int num_modes;
   bool reached; /**< Every figure within the accuracy asked for. */
@@ -46,11 +47,13 @@ typedef struct cavum_ladder {
 } cavum_ladder;
 
 /**
- * Climbs on the mesh of the memory. On success the figures of ladder->level->modes carry their uncertainties.
+ * Climbs on the mesh of the memory. On success the figures of ladder->level->modes carry their
+ * uncertainties.
  * @param[out] ladder  Overwritten; release with cavum_ladder_clear() also after an error.
  */
 cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_memory *memory,
-                                const cavum_ladder_request *request, cavum_timings *timings, cavum_error *error);
+                                const cavum_ladder_request *request, cavum_timings *timings,
+                                cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_ladder_clear(cavum_ladder *ladder);

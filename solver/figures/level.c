@@ -88,8 +88,7 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
                                   accuracy, error));
     if (settled) goto done;
   }
-  if (input->rough && count == 1 && input->count == 1 &&
-      !cavum_modes_has_static(&class->pencil)) {
+  if (input->rough && count == 1 && input->count == 1 && !cavum_modes_has_static(&class->pencil)) {
     CAVUM_TRY(cavum_modes_find_roughly(&class->modes[0], &class->pencil, &level->condensed, error));
     goto done;
   }
@@ -105,8 +104,8 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
   for (int l = 1; l < class->pencil.num_levels; l++) {
     // A block needs room in the space of the degree.
     if (class->pencil.levels[l].factor.num_rows < 2 * (class->modes[0].count + 1)) break;
-    CAVUM_TRY(cavum_modes_descend(&class->modes[l], &class->pencil, l, &class->modes[l - 1],
-                                  error));
+    CAVUM_TRY(
+        cavum_modes_descend(&class->modes[l], &class->pencil, l, &class->modes[l - 1], error));
   }
 done:
   cavum_modes_clear(&guess);
@@ -123,8 +122,8 @@ static cavum_status solve_class(cavum_level *level, int c, const cavum_level_inp
   if (!wanted) clear_class_modes(class);
   if (!wanted) goto done;
   if (!class->pencil.skeleton) {
-    CAVUM_TRY(cavum_skeletons_get(&skeleton, input->skeletons, level->mesh, level->topology, c,
-                                  error));
+    CAVUM_TRY(
+        cavum_skeletons_get(&skeleton, input->skeletons, level->mesh, level->topology, c, error));
     CAVUM_TRY(cavum_pencil_create(&class->pencil, &level->discretisation, skeleton,
                                   input->num_degrees, error));
   }
@@ -197,9 +196,8 @@ static cavum_status compute_figures(cavum_level *level, const cavum_level_input 
       if (!mode->looks[below]) return cavum_fail_memory(error);
       cavum_figure best = mode->values[0].figures[CAVUM_FIGURE_BETA_OPTIMUM];
       double hint = below > 0 && best.state == CAVUM_FIGURE_PRESENT ? best.value : 0.0;
-      cavum_status status =
-          cavum_mode_compute_figures(&mode->values[below], &view, input->cell, input->curves, hint,
-                                     mode->looks[below], error);
+      cavum_status status = cavum_mode_compute_figures(
+          &mode->values[below], &view, input->cell, input->curves, hint, mode->looks[below], error);
       if (status != CAVUM_OK) return status;
     }
   }
@@ -236,8 +234,8 @@ static cavum_status prepare(cavum_level *level, const cavum_mesh *mesh, int degr
   CAVUM_TRY(cavum_reference_create(&level->reference, degree, points, has_triangles(mesh), error));
   CAVUM_TRY(
       cavum_discretisation_create(&level->discretisation, mesh, &level->reference, unknown, error));
-  CAVUM_TRY(cavum_condensed_create(&level->condensed, &level->discretisation, input->num_degrees,
-                                   error));
+  CAVUM_TRY(
+      cavum_condensed_create(&level->condensed, &level->discretisation, input->num_degrees, error));
   level->mesh = mesh;
   level->topology = input->topology;
 done:

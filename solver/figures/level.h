@@ -19,8 +19,8 @@ enum { CAVUM_CLASSES = 2 };
 
 /** Plans of elimination of a mesh, made when they are needed. */
 typedef struct cavum_skeletons {
-  int64_t topology;                        /**< Of which topology; others are dropped. */
-  cavum_skeleton of_class[CAVUM_CLASSES];  /**< By symmetry class. */
+  int64_t topology;                       /**< Of which topology; others are dropped. */
+  cavum_skeleton of_class[CAVUM_CLASSES]; /**< By symmetry class. */
 } cavum_skeletons;
 
 /**
@@ -68,19 +68,20 @@ typedef struct cavum_level {
 
 /** What a level needs beyond the mesh. */
 typedef struct cavum_level_input {
-  const cavum_cell *cell;   /**< Borrowed. */
-  const cavum_sides *sides; /**< Borrowed; NULL: no figures are wanted. */
-  int64_t topology;         /**< Number of the mesh's topology, not 0. */
+  const cavum_cell *cell;     /**< Borrowed. */
+  const cavum_sides *sides;   /**< Borrowed; NULL: no figures are wanted. */
+  int64_t topology;           /**< Number of the mesh's topology, not 0. */
   cavum_skeletons *skeletons; /**< Borrowed. */
   cavum_class_request requests[CAVUM_CLASSES];
-  int count;                /**< Modes to keep of all classes together. */
-  int num_degrees;          /**< Degrees wanted; fewer are given where the lower ones carry too few
-                                 modes. */
-  double near_k2_per_m2;    /**< 0: the lowest. */
-  bool rough;               /**< A start for other levels: a few digits are enough. */
-  bool curves;              /**< Also the R/Q curve over beta. */
-  const cavum_level *guess; /**< A start with the same topology, or NULL; may be the level itself. */
-  bool guess_is_neighbour;  /**< It belongs to another shape. */
+  int count;             /**< Modes to keep of all classes together. */
+  int num_degrees;       /**< Degrees wanted; fewer are given where the lower ones carry too few
+                              modes. */
+  double near_k2_per_m2; /**< 0: the lowest. */
+  bool rough;            /**< A start for other levels: a few digits are enough. */
+  bool curves;           /**< Also the R/Q curve over beta. */
+  const cavum_level
+      *guess;              /**< A start with the same topology, or NULL; may be the level itself. */
+  bool guess_is_neighbour; /**< It belongs to another shape. */
 } cavum_level_input;
 
 /**

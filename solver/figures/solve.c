@@ -136,8 +136,8 @@ done:
   return status;
 }
 
-// The degree of the first level, at which the accuracy asked for may be within reach: about one degree
-// more for each factor of five in frequency, found on many shapes.
+// The degree of the first level, at which the accuracy asked for may be within reach: about one
+// degree more for each factor of five in frequency, found on many shapes.
 static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   if (mesh->num_elements > VERY_MANY_ELEMENTS) return 4;
   if (mesh->num_elements > MANY_ELEMENTS) return 5;
@@ -170,15 +170,15 @@ static void remember(solve_state *s) {
 
 static void set_request(solve_state *s) {
   int degree = s->options->degree;
-  s->request = (cavum_ladder_request){
-      .cell = s->cell,
-      .half_model = s->half_model,
-      .curves = s->options->profiles,
-      .fixed = degree > 0,
-      .watcher = s->options->watcher,
-      .watcher_data = s->options->watcher_data,
-      .first_degree = degree > 0 ? degree : first_degree(s->cell, s->memory),
-      .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
+  s->request =
+      (cavum_ladder_request){.cell = s->cell,
+                             .half_model = s->half_model,
+                             .curves = s->options->profiles,
+                             .fixed = degree > 0,
+                             .watcher = s->options->watcher,
+                             .watcher_data = s->options->watcher_data,
+                             .first_degree = degree > 0 ? degree : first_degree(s->cell, s->memory),
+                             .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
 }
 
 static cavum_status keep_steps(solve_state *s, cavum_error *error) {
@@ -243,8 +243,8 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
                                    cavum_mesh_geometry_part(&s->memory->mesh),
                                    s->memory->mesh.node_order == 2);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-      s->ladder.reached = s->ladder.reached &&
-                          cavum_ladder_is_accurate(&figures[id], (cavum_figure_id)id, s->cell);
+      s->ladder.reached =
+          s->ladder.reached && cavum_ladder_is_accurate(&figures[id], (cavum_figure_id)id, s->cell);
     }
   }
 done:

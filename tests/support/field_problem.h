@@ -60,9 +60,10 @@ static inline void field_problem_create(field_problem *p, cavum_mesh mesh, int d
   memset(p, 0, sizeof *p);
   p->mesh = mesh;
   cavum_unknown unknown = cavum_discretisation_choose_unknown(&p->mesh);
-  ck_assert_int_eq(cavum_reference_create(&p->reference, degree,
-                                          cavum_discretisation_points(&p->mesh, unknown, degree),
-                                          true, &error), CAVUM_OK);
+  ck_assert_int_eq(
+      cavum_reference_create(&p->reference, degree,
+                             cavum_discretisation_points(&p->mesh, unknown, degree), true, &error),
+      CAVUM_OK);
   ck_assert_msg(cavum_discretisation_create(&p->discretisation, &p->mesh, &p->reference, unknown,
                                             &error) == CAVUM_OK,
                 "%s", error.message);
