@@ -327,10 +327,11 @@ cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_contour *cont
     return cavum_fail(error, CAVUM_ERR_MESH, "the contour has no curves");
   }
   cavum_status status = resolve_options(&mesher.options, options, error);
+  if (status != CAVUM_OK) return status;
   // Whole-numbered refinement divides the elements of one layout; the rest shrinks the sizes.
   mesher.parts = (int)cavum_max(1.0, floor(mesher.options.refinement + 1e-9));
   mesher.options.refinement /= mesher.parts;
-  if (status == CAVUM_OK) status = run_mesher(&made, contour, &mesher, error);
+  status = run_mesher(&made, contour, &mesher, error);
   clear_mesher(&mesher);
   if (status != CAVUM_OK) {
     cavum_mesh_clear(&made);

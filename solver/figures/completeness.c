@@ -3,8 +3,8 @@
 #include "base.h"
 #include "ladder.h"
 
-// Degree and margin (of k^2) of the cheap count, margin of the fine one,
-// far enough from the modes that the factorisation is not close to singular.
+// Degree and margin (of k^2) of the cheap count, and margin of the fine one, which is far enough
+// from the modes that the factorisation is not close to singular.
 enum { COUNT_DEGREE = 4 };
 static const double COUNT_MARGIN = 0.02, FINE_MARGIN = 1e-5;
 

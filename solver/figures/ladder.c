@@ -19,12 +19,13 @@ static const double FLOOR_FLAT_MAXIMUM = 3e-8;
 static const double CONSTANT_UNCERTAINTY = 7e-10;
 // An integral over the axis below this part of int |E_z| dz, uncertainty included, is none.
 static const double ZERO_RATIO = 1e-6;
-// A tail needs three values; more levels than this many above the first are never needed to start.
-enum { LEVELS_LEAST = 3 };
+// A tail needs three values: with fewer degrees the accuracy is never taken as reached.
+enum { DEGREES_LEAST = 3 };
 // Degree at which a single mode is looked for, and several.
 enum { START_DEGREE = 3, START_DEGREE_SEVERAL = 5 };
 // Where a mesh is given up for a finer one, and where climbing stops when it is hopeless.
 enum { GIVE_UP_AT = 11, HOPELESS_FROM = 10 };
+
 static double rounding_floor(cavum_figure_id id) {
   if (id == CAVUM_FIGURE_FREQUENCY) return FLOOR_FREQUENCY;
   if (id == CAVUM_FIGURE_BETA_OPTIMUM) return FLOOR_FLAT_MAXIMUM;
@@ -126,7 +127,7 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
 // A ratio that is zero as far as the hierarchy can tell.
 static bool is_zero(cavum_history *history, double ratio) {
   cavum_history_add(history, ratio, 0.0);
-  return history->count >= LEVELS_LEAST &&
+  return history->count >= DEGREES_LEAST &&
          ratio + cavum_uncertainty_of_last(history, CAVUM_CONVERGENCE_UNEVEN, 0.0) < ZERO_RATIO;
 }
 
@@ -167,7 +168,7 @@ static double spread_of(const cavum_mode_history *history, const cavum_wall_look
 
 // Takes in the values of one degree, the highest of the level or one `below` it.
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request, int below) {
-  ladder->reached = ladder->num_steps + 1 >= LEVELS_LEAST;
+  ladder->reached = ladder->num_steps + 1 >= DEGREES_LEAST;
   ladder->missing = ladder->reached ? 0 : 1;
   ladder->worst = 0.0;
   int count =

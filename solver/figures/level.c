@@ -67,6 +67,17 @@ static void clear_class_modes(cavum_level_class *class) {
   for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&class->modes[l]);
 }
 
+// From the modes of the highest degree to those of the degrees below, as far as these carry them.
+static cavum_status descend(cavum_level_class *class, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int l = 1; status == CAVUM_OK && l < class->pencil.num_levels; l++) {
+    // A block needs room in the space of the degree.
+    if (class->pencil.levels[l].factor.num_rows < 2 * (class->modes[0].count + 1)) break;
+    status = cavum_modes_descend(&class->modes[l], &class->pencil, l, &class->modes[l - 1], error);
+  }
+  return status;
+}
+
 static cavum_status find_modes(cavum_level *level, int c, const cavum_level_input *input,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -101,12 +112,7 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
     CAVUM_TRY(cavum_modes_find_lowest(&class->modes[0], &class->pencil, &level->condensed, count,
                                       use, tolerance, error));
   }
-  for (int l = 1; l < class->pencil.num_levels; l++) {
-    // A block needs room in the space of the degree.
-    if (class->pencil.levels[l].factor.num_rows < 2 * (class->modes[0].count + 1)) break;
-    CAVUM_TRY(
-        cavum_modes_descend(&class->modes[l], &class->pencil, l, &class->modes[l - 1], error));
-  }
+  CAVUM_TRY(descend(class, error));
 done:
   cavum_modes_clear(&guess);
   return status;

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base.h"
+#include "cell_mesh.h"
 #include "energy.h"
 #include "geometry_order.h"
 #include "label.h"
@@ -13,21 +14,11 @@
 #include "profile.h"
 #include "solve_memory.h"
 
-// Meshes in turn while the accuracy is not reached: what sizes are divided by, and layers of small
-// elements more where the curvature of the wall jumps.
-static const struct {
-  double size;
-  int layers;
-} REFINEMENTS[] = {{1.0, 0}, {1.2, 1}, {2.0, 1}, {3.0, 2}};
-// Layers at sharp re-entrant corners on the first mesh; each of the next ones has two more.
-enum { CORNER_LAYERS = 4 };
-enum { NUM_REFINEMENTS = sizeof REFINEMENTS / sizeof *REFINEMENTS };
-// Meshes of more elements than these start lower: their elements are small already.
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
 static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
 // A solve that ends this far inside what was asked for could have done with a degree less.
 static const double PLENTY = 0.15;
-enum { FEW_MODES = 2 };
+// Meshes of more elements than these start lower: their elements are small already.
 enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 5 };
 
 typedef struct solve_state {
@@ -55,87 +46,6 @@ static cavum_status warn(solve_state *s, const char *text, cavum_error *error) {
   return CAVUM_OK;
 }
 
-// Where the curvature of the wall jumps the field has a rho^2 log rho part: one graded layer of
-// elements there lets the surface field settle to about 1e-6, two to about 1e-9. With many
-// modes one of them is likely to have its peak just there.
-static int junction_layers(const cavum_cell *cell) {
-  return cell->accuracy_peak_field < 1e-5 || cell->num_modes > FEW_MODES ? 2 : 1;
-}
-
-static cavum_status read_mesh(solve_state *s, cavum_error *error) {
-  cavum_mesh mesh = {0};
-  cavum_status status = cavum_mesh_read_msh(&mesh, &s->notes, &s->cell->mesh, error);
-  if (status != CAVUM_OK) return status;
-  cavum_memory_set_mesh(s->memory, &mesh);
-  cavum_mesh_clear(&mesh);
-  return CAVUM_OK;
-}
-
-// The mesh of the cell before, fitted to this one; false when it does not fit well enough.
-static bool follow_mesh(const solve_state *s, const cavum_contour *contour, int refinement,
-                        int layers) {
-  cavum_memory *memory = s->memory;
-  bool fits = memory->topology > 0 && memory->half_model == s->half_model &&
-              memory->refinement == refinement && memory->layers == layers &&
-              memory->mesh.node_order == 0;
-  if (!fits || s->options->refinement > 0.0) return false;
-  // What it takes to move a mesh is made when a second cell comes.
-  if (!memory->can_follow) {
-    cavum_mesh_follower_clear(&memory->follower);
-    memory->can_follow =
-        cavum_mesh_follower_create(&memory->follower, &memory->mesh, NULL) == CAVUM_OK;
-  }
-  return memory->can_follow && cavum_mesh_follow(&memory->mesh, &memory->follower, contour);
-}
-
-static cavum_status fit_mesh(solve_state *s, const cavum_contour *contour, int refinement,
-                             cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_mesh mesh = {0};
-  cavum_memory *memory = s->memory;
-  cavum_mesh_options options = cavum_mesh_options_default();
-  double asked = s->options->refinement > 0.0 ? s->options->refinement : 1.0;
-  options.refinement = asked * REFINEMENTS[refinement].size;
-  options.junction_layers = junction_layers(s->cell) + REFINEMENTS[refinement].layers;
-  options.corner_layers = CORNER_LAYERS + 2 * refinement;
-  if (follow_mesh(s, contour, refinement, options.junction_layers)) {
-    return cavum_sides_refresh(&memory->sides, &memory->mesh, error);
-  }
-  CAVUM_TRY(cavum_mesh_from_contour(&mesh, contour, &options, error));
-  cavum_memory_set_mesh(memory, &mesh);
-  memory->half_model = s->half_model;
-  memory->refinement = refinement;
-  memory->layers = options.junction_layers;
-  cavum_sides_clear(&memory->sides);
-  CAVUM_TRY(cavum_sides_create(&memory->sides, &memory->mesh, error));
-done:
-  cavum_mesh_clear(&mesh);
-  return status;
-}
-
-static cavum_status make_mesh(solve_state *s, int refinement, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_contour contour = {0};
-  cavum_memory *memory = s->memory;
-  cavum_timings *timings = &s->result->timings;
-  double start = cavum_seconds();
-  if (s->cell->kind == CAVUM_CONTOUR_MESH_FILE) {
-    CAVUM_TRY(read_mesh(s, error));
-    cavum_sides_clear(&memory->sides);
-    CAVUM_TRY(cavum_sides_create(&memory->sides, &memory->mesh, error));
-  } else {
-    cavum_cell_part part = s->half_model ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
-    CAVUM_TRY(cavum_cell_make_contour(&contour, s->cell, part, error));
-    timings->contour_s += cavum_seconds() - start;
-    start = cavum_seconds();
-    CAVUM_TRY(fit_mesh(s, &contour, refinement, error));
-  }
-  timings->mesh_s += cavum_seconds() - start;
-done:
-  cavum_contour_clear(&contour);
-  return status;
-}
-
 // The degree of the first level, at which the accuracy asked for may be within reach: about one
 // degree more for each factor of five in frequency, found on many shapes.
 static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
@@ -143,7 +53,7 @@ static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   if (mesh->num_elements > MANY_ELEMENTS) return 5;
   double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
   int degree = (int)lround(START_DEGREE + START_SLOPE * (decades - 6.0));
-  if (cell->num_modes > FEW_MODES) degree++;
+  if (cell->num_modes > CAVUM_FEW_MODES) degree++;
   return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 11 ? 11 : degree);
 }
 
@@ -192,16 +102,23 @@ static cavum_status keep_steps(solve_state *s, cavum_error *error) {
   return CAVUM_OK;
 }
 
+static cavum_status make_mesh(solve_state *s, int which, cavum_error *error) {
+  const cavum_cell_mesh_request request = {
+      .cell = s->cell, .half_model = s->half_model, .refinement = s->options->refinement};
+  return cavum_cell_mesh_make(s->memory, &s->notes, &request, which, &s->result->timings, error);
+}
+
 // Climbs on finer and finer meshes. A mesh file is climbed once.
 static cavum_status climb(solve_state *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
                 s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
-  for (int i = 0; i < (chosen ? 1 : NUM_REFINEMENTS); i++) {
+  int num_meshes = chosen ? 1 : CAVUM_CELL_MESHES;
+  for (int i = 0; i < num_meshes; i++) {
     cavum_ladder_clear(&s->ladder);
     CAVUM_TRY(make_mesh(s, i, error));
     set_request(s);
-    s->request.can_refine = !chosen && i + 1 < NUM_REFINEMENTS;
+    s->request.can_refine = i + 1 < num_meshes;
     CAVUM_TRY(cavum_ladder_climb(&s->ladder, s->memory, &s->request, &s->result->timings, error));
     CAVUM_TRY(keep_steps(s, error));
     if (s->ladder.reached) break;

@@ -27,7 +27,7 @@ typedef struct cavum_wall_looks {
 
 /**
  * The loss integral and the true maxima of |E| and |H| along the metal: brackets from the looks at
- * every edge, then a search for the root of the derivative on every edge that may hold the maximum.
+ * every edge, then a search for the maximum on every edge that may hold it.
  * @param[out] looks  Shape [sides->num_metal]: the fields at the looks.
  */
 cavum_surface cavum_surface_measure(cavum_wall_looks *looks, const cavum_view *view);

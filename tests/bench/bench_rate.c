@@ -124,6 +124,12 @@ static void time_nose_cone(bench *b) {
   }
 }
 
+static void ask_for_one_mode(cavum_cell *cell, const rate_accuracy *accuracy) {
+  cell->num_modes = 1;
+  cell->accuracy_frequency = accuracy->frequency;
+  cell->accuracy_peak_field = accuracy->peak_field;
+}
+
 static void time_random_cells(bench *b) {
   static rate_pair pair;
   for (int a = 0; a < RATE_NUM_ACCURACIES; a++) {
@@ -132,9 +138,7 @@ static void time_random_cells(bench *b) {
     pair = (rate_pair){0};
     for (int i = 0; i < 1000 / b->part; i++) {
       cavum_cell cell = random_two_ellipse(&state);
-      cell.num_modes = 1;
-      cell.accuracy_frequency = rate_accuracies[a].frequency;
-      cell.accuracy_peak_field = rate_accuracies[a].peak_field;
+      ask_for_one_mode(&cell, &rate_accuracies[a]);
       rate_pair_add(&pair, solver, &cell, &state, i);
       cavum_cell_clear(&cell);
     }
@@ -155,9 +159,7 @@ static void time_random_paths(bench *b) {
     pair = (rate_pair){0};
     for (int i = 0; i < 100 / b->part; i++) {
       cavum_cell cell = random_path(&state, i);
-      cell.num_modes = 1;
-      cell.accuracy_frequency = rate_accuracies[a].frequency;
-      cell.accuracy_peak_field = rate_accuracies[a].peak_field;
+      ask_for_one_mode(&cell, &rate_accuracies[a]);
       rate_pair_add(&pair, solver, &cell, &state, i);
       cavum_cell_clear(&cell);
     }
