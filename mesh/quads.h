@@ -65,7 +65,7 @@ cavum_status cavum_quads_split(cavum_quads *quads, int parts, cavum_error *error
 cavum_point cavum_quads_map(const cavum_quads *quads, const cavum_quad *quad, double xi,
                             double eta);
 
-/** Shape of a quadrilateral on a grid of n x n equidistant points, corners included; n <= 9. */
+/** Shape of a quadrilateral on a grid of n x n equidistant points, corners included; n <= 8. */
 cavum_quad_shape cavum_quads_measure(const cavum_quads *quads, const cavum_quad *quad, int n);
 
 #endif

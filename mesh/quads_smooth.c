@@ -8,6 +8,8 @@
 #include "quads_smooth.h"
 
 #include "base.h"
+#include "fast.h"
+#include "lanes.h"
 #include "quads_star.h"
 
 enum { HALVINGS = 3, REPAIRS = 4, NUM_DIRECTIONS = 8, SAMPLES = 5 };
@@ -29,42 +31,81 @@ typedef struct smoother {
   cavum_point (*slopes)[4][2];  // owned, [num_quads]: derivatives of sides at their ends
 } smoother;
 
-static double distortion_of(const smoother *run, cavum_index q) {
+// Positions of one vertex that are tried together, one to a lane.
+typedef struct tries {
+  cavum_lanes z, r;
+} tries;
+
+static inline __attribute__((always_inline)) tries at_rest(cavum_point p) {
+  return (tries){(cavum_lanes){0} + p.z_m, (cavum_lanes){0} + p.r_m};
+}
+
+// Directions in which a quadrilateral leaves one of its corners.
+typedef struct corner_sides {
+  cavum_lanes a_z, a_r, b_z, b_r;
+} corner_sides;
+
+// Half the way to the next and to the last corner on straight sides, slopes on curves.
+static inline __attribute__((always_inline)) void find_sides(corner_sides *side,
+                                                             const smoother *run, cavum_index q,
+                                                             const tries corner[4], int k) {
   const cavum_quad *quad = &run->quads->quads[q];
-  const cavum_point *vertices = run->quads->vertices;
-  double angles = 0.0, sum = 0.0, inverse = 0.0;
+  int before = (k + 3) & 3, after = (k + 1) & 3;
+  if (quad->curve[k] < 0) {
+    side->a_z = 0.5 * (corner[after].z - corner[k].z);
+    side->a_r = 0.5 * (corner[after].r - corner[k].r);
+  } else {
+    side->a_z = (cavum_lanes){0} + run->slopes[q][k][0].z_m;
+    side->a_r = (cavum_lanes){0} + run->slopes[q][k][0].r_m;
+  }
+  if (quad->curve[before] < 0) {
+    side->b_z = 0.5 * (corner[before].z - corner[k].z);
+    side->b_r = 0.5 * (corner[before].r - corner[k].r);
+  } else {
+    side->b_z = (cavum_lanes){0} - run->slopes[q][before][1].z_m;
+    side->b_r = (cavum_lanes){0} - run->slopes[q][before][1].r_m;
+  }
+}
+
+static inline __attribute__((always_inline)) void take_roots(cavum_lanes *x) {
+  double root[CAVUM_LANES];
+  for (int l = 0; l < CAVUM_LANES; l++) root[l] = (*x)[l];
+  for (int l = 0; l < CAVUM_LANES; l++) root[l] = sqrt(root[l]);
+  for (int l = 0; l < CAVUM_LANES; l++) (*x)[l] = root[l];
+}
+
+// Adds the distortion of a quadrilateral with its vertex v at each of the tried positions.
+CAVUM_FAST static void add_distortion(cavum_lanes *total, const smoother *run, cavum_index q,
+                                      cavum_index v, const tries *tried) {
+  const cavum_quad *quad = &run->quads->quads[q];
+  tries corner[4];
+  cavum_lanes angles = {0}, sum = {0}, inverse = {0};
   for (int k = 0; k < 4; k++) {
-    int before = (k + 3) & 3;
-    cavum_point here = vertices[quad->vertex[k]], a, b;
-    if (quad->curve[k] < 0) {
-      cavum_point next = vertices[quad->vertex[(k + 1) & 3]];
-      a = (cavum_point){0.5 * (next.z_m - here.z_m), 0.5 * (next.r_m - here.r_m)};
-    } else {
-      a = run->slopes[q][k][0];
-    }
-    if (quad->curve[before] < 0) {
-      cavum_point last = vertices[quad->vertex[before]];
-      b = (cavum_point){0.5 * (last.z_m - here.z_m), 0.5 * (last.r_m - here.r_m)};
-    } else {
-      b = (cavum_point){-run->slopes[q][before][1].z_m, -run->slopes[q][before][1].r_m};
-    }
-    double square = (a.z_m * a.z_m + a.r_m * a.r_m) * (b.z_m * b.z_m + b.r_m * b.r_m);
-    double norm = sqrt(square) + 1e-300;
-    double sine = (a.z_m * b.r_m - a.r_m * b.z_m) / norm;
-    sine = 0.5 * (sine + sqrt(sine * sine + 4.0 * sine_rounding * sine_rounding));
+    corner[k] = quad->vertex[k] == v ? *tried : at_rest(run->quads->vertices[quad->vertex[k]]);
+  }
+  for (int k = 0; k < 4; k++) {
+    corner_sides s;
+    find_sides(&s, run, q, corner, k);
+    cavum_lanes norm = (s.a_z * s.a_z + s.a_r * s.a_r) * (s.b_z * s.b_z + s.b_r * s.b_r);
+    take_roots(&norm);
+    norm += 1e-300;
+    cavum_lanes sine = (s.a_z * s.b_r - s.a_r * s.b_z) / norm;
+    cavum_lanes root = sine * sine + 4.0 * sine_rounding * sine_rounding;
+    take_roots(&root);
+    sine = 0.5 * (sine + root);
     angles += 1.0 / (sine * sine);
     sum += sine * norm;
     inverse += 1.0 / (sine * norm);
   }
-  return angles + variation_weight * sum * inverse / 16.0;
+  *total += angles + variation_weight * sum * inverse / 16.0;
 }
 
-static double distortion_around(const smoother *run, cavum_index v) {
-  double sum = 0.0;
+static void distortion_around(cavum_lanes *total, const smoother *run, cavum_index v,
+                              const tries *tried) {
+  *total = (cavum_lanes){0};
   for (cavum_index i = run->star.start[v]; i < run->star.start[v + 1]; i++) {
-    sum += distortion_of(run, run->star.list[i]);
+    add_distortion(total, run, run->star.list[i], v, tried);
   }
-  return sum;
 }
 
 static void find_slopes(smoother *run) {
@@ -82,24 +123,13 @@ static void find_slopes(smoother *run) {
   }
 }
 
-static double at_offset(smoother *run, cavum_index v, cavum_point centre, double z, double r) {
-  run->quads->vertices[v] = (cavum_point){centre.z_m + z, centre.r_m + r};
-  return distortion_around(run, v);
-}
-
-// Newton step of the distortion around v; downhill where the second derivatives do not allow it.
-static cavum_point newton_step(smoother *run, cavum_index v, double length, double *now) {
-  cavum_point at = run->quads->vertices[v];
-  double h = difference_step * length;
-  double f0 = at_offset(run, v, at, 0, 0);
-  double z1 = at_offset(run, v, at, h, 0), z2 = at_offset(run, v, at, -h, 0);
-  double r1 = at_offset(run, v, at, 0, h), r2 = at_offset(run, v, at, 0, -h);
-  double zr = at_offset(run, v, at, h, h);
-  run->quads->vertices[v] = at;
-  *now = f0;
-  double gz = 0.5 * (z1 - z2) / h, gr = 0.5 * (r1 - r2) / h;
-  double hzz = (z1 - 2.0 * f0 + z2) / (h * h), hrr = (r1 - 2.0 * f0 + r2) / (h * h);
-  double hzr = (zr - z1 - r1 + f0) / (h * h), det = hzz * hrr - hzr * hzr;
+// Newton step from the distortion at a centre and at steps h around it: (0, 0), (h, 0), (-h, 0),
+// (0, h), (0, -h), (h, h); downhill where the second derivatives do not allow it.
+static cavum_point newton_step(const cavum_lanes *f, double h, double length) {
+  double gz = 0.5 * ((*f)[1] - (*f)[2]) / h, gr = 0.5 * ((*f)[3] - (*f)[4]) / h;
+  double hzz = ((*f)[1] - 2.0 * (*f)[0] + (*f)[2]) / (h * h);
+  double hrr = ((*f)[3] - 2.0 * (*f)[0] + (*f)[4]) / (h * h);
+  double hzr = ((*f)[5] - (*f)[1] - (*f)[3] + (*f)[0]) / (h * h), det = hzz * hrr - hzr * hzr;
   cavum_point step;
   if (hzz > 0.0 && det > 1e-6 * hzz * hrr) {
     step = (cavum_point){-(hrr * gz - hzr * gr) / det, -(hzz * gr - hzr * gz) / det};
@@ -114,15 +144,30 @@ static cavum_point newton_step(smoother *run, cavum_index v, double length, doub
 
 // Moves an inner vertex downhill; returns the move over the side length.
 static double move_inner(smoother *run, cavum_index v) {
-  double length = cavum_star_length(&run->star, run->quads, v), now;
-  cavum_point at = run->quads->vertices[v], step = newton_step(run, v, length, &now);
-  for (int halving = 0; halving <= HALVINGS; halving++) {
-    if (at_offset(run, v, at, step.z_m, step.r_m) < now) {
-      return hypot(step.z_m, step.r_m) / length;
-    }
-    step = (cavum_point){0.25 * step.z_m, 0.25 * step.r_m};
+  static const double around[CAVUM_LANES][2] = {{0, 0},  {1, 0}, {-1, 0}, {0, 1},
+                                                {0, -1}, {1, 1}, {0, 0},  {0, 0}};
+  double length = cavum_star_length(&run->star, run->quads, v), h = difference_step * length;
+  cavum_point at = run->quads->vertices[v];
+  tries tried = at_rest(at);
+  cavum_lanes f;
+  for (int l = 0; l < CAVUM_LANES; l++) {
+    tried.z[l] += h * around[l][0];
+    tried.r[l] += h * around[l][1];
   }
-  run->quads->vertices[v] = at;
+  distortion_around(&f, run, v, &tried);
+  cavum_point step = newton_step(&f, h, length);
+  double now = f[0], part = 1.0;
+  for (int l = 0; l < CAVUM_LANES; l++, part *= 0.25) {  // the whole step, a quarter of it, ...
+    tried.z[l] = at.z_m + part * step.z_m;
+    tried.r[l] = at.r_m + part * step.r_m;
+  }
+  distortion_around(&f, run, v, &tried);
+  part = 1.0;
+  for (int l = 0; l <= HALVINGS; l++, part *= 0.25) {
+    if (!(f[l] < now)) continue;
+    run->quads->vertices[v] = (cavum_point){tried.z[l], tried.r[l]};
+    return part * hypot(step.z_m, step.r_m) / length;
+  }
   return 0.0;
 }
 
@@ -139,7 +184,10 @@ static double at_parameter(smoother *run, cavum_index v, double t) {
           (cavum_point){rate * slope.z_m, rate * slope.r_m};
     }
   }
-  return distortion_around(run, v);
+  tries tried = at_rest(run->quads->vertices[v]);
+  cavum_lanes f;
+  distortion_around(&f, run, v, &tried);
+  return f[0];
 }
 
 // Moves a vertex along its straight piece; returns the move over the piece between its neighbours.

@@ -44,13 +44,15 @@ typedef struct cavum_block_plan {
  * @param[in]  order           Elimination order of the blocks, shape [num_blocks].
  * @param[in]  num_blocks      All blocks.
  * @param[in]  exists          Shape [num_blocks]: false leaves a block out.
+ * @param[in]  nominal_size    Shape [num_blocks]: rows of each block at a usual degree, which decide
+ *                             what fronts are merged.
  * @param[in]  element_blocks  Shape [num_elements][CAVUM_BLOCKS_MOST], -1 beyond the last.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_block_plan_create(cavum_block_plan *plan, const int64_t *order,
                                      cavum_index num_blocks, const bool *exists,
-                                     const cavum_index *element_blocks, cavum_index num_elements,
-                                     cavum_error *error);
+                                     const int *nominal_size, const cavum_index *element_blocks,
+                                     cavum_index num_elements, cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_block_plan_clear(cavum_block_plan *plan);

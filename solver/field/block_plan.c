@@ -5,9 +5,9 @@
 #include "base.h"
 #include "block_factor.h"
 
-// A chain of supernodes is merged while this many block entries per front are zeros: larger fronts
-// run faster than the zeros cost.
-enum { RELAXED_BLOCKS = 4 };
+// What a front costs beyond its arithmetic, in multiplications: fronts are merged while the zeros
+// that this brings cost less.
+static const double FRONT_OVERHEAD = 20000.0;
 
 // Structure of the columns: for position i in the order, the later positions joined to it, rising.
 typedef struct columns {
@@ -17,6 +17,7 @@ typedef struct columns {
   cavum_index **list;     // [count], owned lists
   cavum_index *length;    // [count]
   cavum_index *mark;      // [count] workspace
+  const int *size;        // [num_blocks] nominal rows of a block
 } columns;
 
 static void columns_clear(columns *c) {
@@ -143,21 +144,36 @@ static cavum_status start_elements(chains *starts, const columns *c, const cavum
   return CAVUM_OK;
 }
 
-// Position i continues the supernode of i - 1 when i is its parent and their structures agree up to
-// a few blocks.
-static bool continues(const columns *c, cavum_index i) {
-  if (i == 0 || c->length[i - 1] == 0 || c->list[i - 1][0] != i) return false;
-  return c->length[i] - (c->length[i - 1] - 1) <= RELAXED_BLOCKS;
+static double own_rows(const columns *c, cavum_index i) { return c->size[c->block[i]]; }
+
+static double border_rows(const columns *c, cavum_index i) {
+  double rows = 0.0;
+  for (cavum_index k = 0; k < c->length[i]; k++) rows += own_rows(c, c->list[i][k]);
+  return rows;
 }
 
-// Children of the positions inside a merged supernode must come directly before its first position
-// on the stack; only the first position of a merged chain may have other children, or their fronts
-// would lie below in the wrong order. Postorder puts them right before position i, so merging is
-// safe only when i has no child but i - 1.
-static void count_children(cavum_index *children, const columns *c) {
-  for (cavum_index i = 0; i < c->count; i++) {
-    if (c->length[i] > 0) children[c->list[i][0]]++;
+// Multiplications to eliminate `own` of `own + border` rows.
+static double front_cost(double own, double border) {
+  double all = own + border;
+  return (all * all * all - border * border * border) / 3.0;
+}
+
+// The last position of the supernode that starts at i: the next one joins while it is the parent of
+// the last and one larger front is cheaper than two. Postorder keeps the stack of fronts in order:
+// other children of the parent lie below those of the last.
+static cavum_index last_of_supernode(const columns *c, cavum_index i) {
+  double own = own_rows(c, i), border = border_rows(c, i);
+  cavum_index last = i;
+  for (; last + 1 < c->count; last++) {
+    cavum_index next = last + 1;
+    if (c->length[last] == 0 || c->list[last][0] != next) break;
+    double next_own = own_rows(c, next), next_border = border_rows(c, next);
+    double apart = front_cost(own, border) + front_cost(next_own, next_border) + FRONT_OVERHEAD;
+    if (front_cost(own + next_own, next_border) > apart) break;
+    own += next_own;
+    border = next_border;
   }
+  return last;
 }
 
 static cavum_status allocate_plan(cavum_block_plan *plan, const columns *c,
@@ -178,11 +194,10 @@ static cavum_status allocate_plan(cavum_block_plan *plan, const columns *c,
 
 // Lays out supernodes with their blocks (still as positions) and elements.
 static void lay_out(cavum_block_plan *plan, const columns *c, const chains *starts,
-                    const cavum_index *children, cavum_index *supernode_of) {
+                    cavum_index *supernode_of) {
   cavum_index at = 0, element_at = 0;
   for (cavum_index i = 0; i < c->count;) {
-    cavum_index last = i;
-    while (last + 1 < c->count && continues(c, last + 1) && children[last + 1] == 1) last++;
+    cavum_index last = last_of_supernode(c, i);
     cavum_supernode *s = &plan->supernodes[plan->num_supernodes];
     *s = (cavum_supernode){
         .first_block = at, .num_own = last - i + 1, .first_element = element_at, .parent = -1};
@@ -243,25 +258,22 @@ static void link_fronts(cavum_block_plan *plan, const columns *c, const cavum_in
 
 cavum_status cavum_block_plan_create(cavum_block_plan *plan, const int64_t *order,
                                      cavum_index num_blocks, const bool *exists,
-                                     const cavum_index *element_blocks, cavum_index num_elements,
-                                     cavum_error *error) {
+                                     const int *nominal_size, const cavum_index *element_blocks,
+                                     cavum_index num_elements, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  columns c = {0};
+  columns c = {.size = nominal_size};
   chains starts = {NULL, NULL};
   cavum_block_plan made = {0};
-  cavum_index *children = cavum_alloc(num_blocks, sizeof *children);
   cavum_index *supernode_of = cavum_alloc(num_blocks, sizeof *supernode_of);
-  if (!children || !supernode_of) CAVUM_TRY(cavum_fail_memory(error));
+  if (!supernode_of) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(columns_create(&c, order, num_blocks, exists, error));
   CAVUM_TRY(start_elements(&starts, &c, element_blocks, num_elements, error));
   CAVUM_TRY(build_columns(&c, &starts, element_blocks, error));
   CAVUM_TRY(allocate_plan(&made, &c, num_elements, error));
-  count_children(children, &c);
-  lay_out(&made, &c, &starts, children, supernode_of);
+  lay_out(&made, &c, &starts, supernode_of);
   link_fronts(&made, &c, supernode_of, element_blocks);
   *plan = made;
 done:
-  free(children);
   free(supernode_of);
   free(starts.first);
   free(starts.next);

@@ -69,15 +69,20 @@ CAVUM_FAST static void subtract_one(double *restrict x, const double *restrict p
   }
 }
 
-// Divides a column by its pivot and gives its largest entry before that.
-CAVUM_FAST static double divide(double *restrict column, int from, int m, double inverse) {
-  double largest = 0.0;
-  for (int i = from; i < m; i++) {
-    double size = fabs(column[i]);
-    largest = size > largest ? size : largest;
-    column[i] *= inverse;
+// Divides column c below its pivot, with zeros above, and gives the sum of the squares before that.
+CAVUM_FAST static double divide(double *restrict column, int c, int ld) {
+  int start = c / LANES * LANES;
+  double pivot = column[c], inverse = 1.0 / pivot, total = 0.0;
+  cavum_lanes sum = {0};
+  for (int i = start; i <= c; i++) column[i] = 0.0;
+  for (int i = start; i < ld; i += LANES) {
+    cavum_lanes value = *(cavum_lanes *)(column + i);
+    sum += value * value;
+    *(cavum_lanes *)(column + i) = inverse * value;
   }
-  return largest;
+  column[c] = pivot;
+  for (int l = 0; l < LANES; l++) total += sum[l];
+  return total;
 }
 
 // The slow, exact look at what the elimination of a divided column does to the diagonal.
@@ -90,18 +95,15 @@ static bool grows(const double *a, int ld, int m, int c) {
   return false;
 }
 
-static double largest_diagonal(const double *a, int ld, int m) {
-  double largest = 0.0;
-  for (int i = 0; i < m; i++) {
-    double size = fabs(a[(size_t)i * ((size_t)ld + 1)]);
-    largest = size > largest ? size : largest;
-  }
-  return largest;
+static double trace(const double *a, int ld, int m) {
+  double sum = 0.0;
+  for (int i = 0; i < m; i++) sum += fabs(a[(size_t)i * ((size_t)ld + 1)]);
+  return sum;
 }
 
 // Factorises columns j .. j + width of a panel for all rows below, with the columns before already
-// applied; counts and checks pivots. In a definite matrix |a_ic|^2 <= a_cc a_ii, so that only
-// columns that break this need the slow look.
+// applied; counts and checks pivots. In a definite matrix the sum of |a_ic|^2 is at most a_cc times
+// the trace, so that only columns that break this need the slow look.
 static void factorise_panel(double *a, int ld, int m, int j, int width, double scale,
                             cavum_front_pivots *pivots) {
   double factor[PANEL];
@@ -112,9 +114,9 @@ static void factorise_panel(double *a, int ld, int m, int j, int width, double s
       factor[b - j] = before[c] * before[b];  // L(c,b) D(b)
     }
     subtract_one(column, column_at(a, ld, j), factor, c / LANES * LANES, ld, c - j);
-    double pivot = column[c], largest = divide(column, c + 1, m, 1.0 / pivot);
+    double pivot = column[c], squares = divide(column, c, ld);
     pivots->num_negative += pivot < 0.0;
-    if (!(largest * largest <= pivot * scale) && grows(a, ld, m, c)) pivots->unsafe = true;
+    if (!(squares <= pivot * scale) && grows(a, ld, m, c)) pivots->unsafe = true;
     if (!(fabs(pivot) > 0.0)) pivots->unsafe = true;
   }
 }
@@ -158,7 +160,7 @@ cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k) {
   cavum_front_pivots pivots = {0, false};
   double scaled[BLOCK * BLOCK];
   int ld = cavum_front_leading(m), strip = m > LARGE ? BLOCK : k;
-  double scale = largest_diagonal(a, ld, m);
+  double scale = trace(a, ld, m);
   for (int block = 0; block < k; block += strip) {
     int end = block + strip < k ? block + strip : k, last = m > LARGE ? end : m;
     for (int j = block; j < end; j += PANEL) {
@@ -168,8 +170,8 @@ cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k) {
     }
     if (m > LARGE) update_large(a, ld, m, block, end - block, end, scaled);
   }
-  for (int c = 1; c < k; c++) {
-    for (int i = 0; i < c; i++) column_at(a, ld, c)[i] = 0.0;
+  for (int c = LANES; c < k; c++) {  // the vector of the pivot has its zeros already
+    for (int i = 0; i < c / LANES * LANES; i++) column_at(a, ld, c)[i] = 0.0;
   }
   return pivots;
 }

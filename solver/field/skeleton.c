@@ -7,6 +7,9 @@
 #include "base.h"
 #include "ordering.h"
 
+// Degree for which the plan is made; it serves all.
+enum { NOMINAL_DEGREE = 7 };
+
 static bool is_essential(cavum_boundary boundary, const cavum_closure *closure) {
   return boundary == CAVUM_BOUNDARY_MAGNETIC ||
          (boundary == CAVUM_BOUNDARY_SYMMETRY && closure->symmetry_is_magnetic);
@@ -104,18 +107,25 @@ cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_mesh *m
   cavum_skeleton s = {.mesh = mesh, .closure = *closure};
   cavum_graph graph = {0};
   int64_t *order = NULL;
+  int *size = NULL;
   CAVUM_TRY(find_existing(&s, error));
   CAVUM_TRY(list_element_blocks(&s, error));
   CAVUM_TRY(build_graph(&graph, &s, error));
   order = cavum_alloc(s.num_blocks, sizeof *order);
   if (!order) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_ordering_find(order, &graph, error));
-  CAVUM_TRY(cavum_block_plan_create(&s.own_plan, order, s.num_blocks, s.exists, s.element_blocks,
-                                    mesh->num_elements, error));
+  size = cavum_alloc(s.num_blocks, sizeof *size);
+  if (!size) CAVUM_TRY(cavum_fail_memory(error));
+  for (cavum_index b = 0; b < s.num_blocks; b++) {
+    size[b] = cavum_skeleton_block_size(&s, b, NOMINAL_DEGREE);
+  }
+  CAVUM_TRY(cavum_block_plan_create(&s.own_plan, order, s.num_blocks, s.exists, size,
+                                    s.element_blocks, mesh->num_elements, error));
   *skeleton = s;
   skeleton->plan = &skeleton->own_plan;
 done:
   free(order);
+  free(size);
   free(graph.column_start);
   free(graph.row);
   if (status != CAVUM_OK) cavum_skeleton_clear(&s);
