@@ -27,33 +27,12 @@ static cavum_point half_slanted(double s, double t, const void *context) {
   return (cavum_point){0.1 * s - 0.03 * t * fmax(0.2 - s, 0.0), 0.08 * t};
 }
 
-static int halves(int i, int j, const void *context) {
-  (void)j;
-  (void)context;
-  return i >= 2 ? 1 : 0;
-}
-
-// Shuffled, so that edges run both ways. Four by three cells: 12 quadrilaterals, half a batch over,
-// or 24 triangles, none over. Three by three: 9 quadrilaterals, one over, or 18 triangles, two
-// over.
+// Four by three cells: 12 quadrilaterals, half a batch over, or 24 triangles, none over. Three by
+// three: 9 quadrilaterals, one over, or 18 triangles, two over.
 static cavum_mesh make_grid(cavum_point (*map)(double, double, const void *), int num_s,
                             bool triangles) {
-  static const double s[5] = {0.0, 0.2, 0.55, 0.7, 1.0}, t[4] = {0.0, 0.3, 0.8, 1.0};
-  static const double eps_r[2] = {1.0, 4.5};
-  grid_msh grid = {.num_s = num_s,
-                   .num_t = 3,
-                   .s = s,
-                   .t = t,
-                   .order = 1,
-                   .triangles = triangles,
-                   .shuffle = 77,
-                   .unit_m = 1.0,
-                   .map = map,
-                   .region = halves,
-                   .region_names = {"left", "right"},
-                   .sides = {map == ring ? CAVUM_BOUNDARY_METAL : CAVUM_BOUNDARY_AXIS,
-                             CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL}};
-  return field_problem_grid(&grid, eps_r);
+  return field_problem_two_regions(map, num_s, triangles,
+                                   map == ring ? CAVUM_BOUNDARY_METAL : CAVUM_BOUNDARY_AXIS);
 }
 
 // K - shift M of all unknowns, shape [size][size].

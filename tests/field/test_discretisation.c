@@ -16,32 +16,10 @@ static cavum_point to_axis(double s, double t, const void *context) {
   return (cavum_point){0.1 * s, t * 0.08};
 }
 
-static int halves(int i, int j, const void *context) {
-  (void)j;
-  (void)context;
-  return i >= 2 ? 1 : 0;
-}
-
-static const double EPS[2] = {1.0, 4.5};
-
-// A grid with triangles or quadrilaterals, shuffled, so that edges run both ways.
+// A grid with triangles or quadrilaterals.
 static cavum_mesh make_grid(cavum_point (*map)(double, double, const void *), bool triangles) {
-  static const double s[5] = {0.0, 0.2, 0.55, 0.7, 1.0}, t[4] = {0.0, 0.3, 0.8, 1.0};
-  bool axis = map == to_axis;
-  grid_msh grid = {.num_s = 4,
-                   .num_t = 3,
-                   .s = s,
-                   .t = t,
-                   .order = 1,
-                   .triangles = triangles,
-                   .shuffle = 77,
-                   .unit_m = 1.0,
-                   .map = map,
-                   .region = halves,
-                   .region_names = {"left", "right"},
-                   .sides = {axis ? CAVUM_BOUNDARY_AXIS : CAVUM_BOUNDARY_METAL,
-                             CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL}};
-  return field_problem_grid(&grid, EPS);
+  return field_problem_two_regions(map, 4, triangles,
+                                   map == to_axis ? CAVUM_BOUNDARY_AXIS : CAVUM_BOUNDARY_METAL);
 }
 
 // w (or u) and its gradient at a reference point.

@@ -53,6 +53,38 @@ static inline cavum_mesh field_problem_grid(const grid_msh *grid, const double *
   return mesh;
 }
 
+static inline int field_problem_half(int i, int j, const void *context) {
+  (void)j;
+  (void)context;
+  return i >= 2 ? 1 : 0;
+}
+
+/**
+ * A mapped grid of num_s (2 to 4) by 3 straight cells, shuffled, so that edges run both ways; from
+ * the third column on it is filled with eps_r = 4.5.
+ * @param[in] bottom  Boundary at t = 0; the others are metal.
+ */
+static inline cavum_mesh field_problem_two_regions(cavum_point (*map)(double, double, const void *),
+                                                   int num_s, bool triangles,
+                                                   cavum_boundary bottom) {
+  static const double s[5] = {0.0, 0.2, 0.55, 0.7, 1.0}, t[4] = {0.0, 0.3, 0.8, 1.0};
+  static const double eps_r[2] = {1.0, 4.5};
+  grid_msh grid = {
+      .num_s = num_s,
+      .num_t = 3,
+      .s = s,
+      .t = t,
+      .order = 1,
+      .triangles = triangles,
+      .shuffle = 77,
+      .unit_m = 1.0,
+      .map = map,
+      .region = field_problem_half,
+      .region_names = {"left", "right"},
+      .sides = {bottom, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL}};
+  return field_problem_grid(&grid, eps_r);
+}
+
 /** Takes over the mesh and builds the problem at a degree. */
 static inline void field_problem_create(field_problem *p, cavum_mesh mesh, int degree) {
   cavum_error error = {0};
