@@ -120,7 +120,7 @@ typedef struct cavum_result {
  */
 enum { CAVUM_FIELD_ORDER_CHOSEN = -1 };
 
-/** What a solve is about to do: one degree on one mesh. */
+/** What a solve is about to do: one degree on one mesh, with up to two degrees below it. */
 typedef struct cavum_solve_progress {
   cavum_index num_elements;
   int degree;
@@ -142,7 +142,7 @@ typedef struct cavum_solve_options {
   bool profiles;     /**< Fill the axis and wall profiles and the R/Q curve over beta. */
   int field_order;   /**< 0: no field grid; else the order of its lattice, 1 to 16;
                         CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
-  cavum_solve_watcher *watcher; /**< Called before each degree that is solved; NULL: nobody. */
+  cavum_solve_watcher *watcher; /**< Called before each such step; NULL: nobody. */
   void *watcher_data;           /**< Handed on to it. */
 } cavum_solve_options;
 

@@ -19,7 +19,7 @@ static cavum_status get_skeleton(const cavum_skeleton **skeleton, cavum_ladder *
 // Modes of all classes below a bound, on a discretisation of the ladder's mesh.
 static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
                                 const cavum_ladder_request *request,
-                                const cavum_discretisation *discretisation, double k2,
+                                const cavum_discretisation *discretisation, double k2_per_m2,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_pencil pencil = {0};
@@ -31,7 +31,7 @@ static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
     int64_t below;
     CAVUM_TRY(get_skeleton(&skeleton, ladder, c, error));
     CAVUM_TRY(cavum_pencil_create(&pencil, discretisation, skeleton, 1, error));
-    CAVUM_TRY(cavum_modes_count_below(&below, &pencil, &condensed, k2, error));
+    CAVUM_TRY(cavum_modes_count_below(&below, &pencil, &condensed, k2_per_m2, error));
     cavum_pencil_clear(&pencil);
     *total += below;
   }
@@ -43,7 +43,7 @@ done:
 
 // The window just outside the reported modes, wider by `margin` of their k^2.
 typedef struct window {
-  double low_k2, high_k2;
+  double low_k2_per_m2, high_k2_per_m2;
   int64_t count;
 } window;
 
@@ -53,11 +53,11 @@ static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
   cavum_status status = CAVUM_OK;
   const cavum_level *level = ladder->level;
   int64_t below_low = 0, below_high;
-  w->low_k2 = level->modes[0].k2_per_m2 * (1.0 - margin);
-  w->high_k2 = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
-  CAVUM_TRY(count_below(&below_high, ladder, request, discretisation, w->high_k2, error));
+  w->low_k2_per_m2 = level->modes[0].k2_per_m2 * (1.0 - margin);
+  w->high_k2_per_m2 = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
+  CAVUM_TRY(count_below(&below_high, ladder, request, discretisation, w->high_k2_per_m2, error));
   if (request->cell->near_hz > 0.0) {
-    CAVUM_TRY(count_below(&below_low, ladder, request, discretisation, w->low_k2, error));
+    CAVUM_TRY(count_below(&below_low, ladder, request, discretisation, w->low_k2_per_m2, error));
   }
   w->count = below_high - below_low;
 done:
@@ -87,13 +87,15 @@ done:
 static int count_inside(const cavum_level *level, const window *w, bool near) {
   int count = 0;
   for (int m = 0; m < level->num_modes; m++) {
-    double k2 = level->modes[m].k2_per_m2;
-    if (k2 < w->high_k2 && (!near || k2 > w->low_k2)) count++;
+    double k2_per_m2 = level->modes[m].k2_per_m2;
+    if (k2_per_m2 < w->high_k2_per_m2 && (!near || k2_per_m2 > w->low_k2_per_m2)) count++;
   }
   return count;
 }
 
-static double to_hz(double k2) { return CAVUM_C_M_PER_S * sqrt(k2) / (2.0 * CAVUM_PI); }
+static double to_hz(double k2_per_m2) {
+  return CAVUM_C_M_PER_S * sqrt(k2_per_m2) / (2.0 * CAVUM_PI);
+}
 
 // The lowest mode was found with a shift above it: the same elimination has counted the modes of
 // its class, and counts those of the other at the lowest of its degrees. count stays -1 otherwise.
@@ -115,7 +117,7 @@ static cavum_status count_at_hand(window *w, cavum_ladder *ladder,
     if (status != CAVUM_OK) return status;
   }
   if (other < 0) return CAVUM_OK;
-  w->high_k2 = pencil->shift_per_m2;
+  w->high_k2_per_m2 = pencil->shift_per_m2;
   w->count = pencil->levels[0].num_negative - (cavum_modes_has_static(pencil) ? 1 : 0) + other;
   return CAVUM_OK;
 }
@@ -142,11 +144,11 @@ cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cav
   }
   if (w.count != expected) {
     return cavum_fail(error, CAVUM_ERR_INCOMPLETE, "%lld modes lie %s %.9g Hz but %d were found",
-                      (long long)w.count, near ? "in the window up to" : "below", to_hz(w.high_k2),
-                      expected);
+                      (long long)w.count, near ? "in the window up to" : "below",
+                      to_hz(w.high_k2_per_m2), expected);
   }
-  *below_hz = to_hz(w.high_k2);
-  *above_hz = near ? to_hz(w.low_k2) : 0.0;
+  *below_hz = to_hz(w.high_k2_per_m2);
+  *above_hz = near ? to_hz(w.low_k2_per_m2) : 0.0;
 done:
   return status;
 }

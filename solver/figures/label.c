@@ -25,15 +25,17 @@ enum { LOOKS = 12, INDEX_MOST = 9 };
 static void collect_leaving(cavum_index *leaving, const cavum_mesh *mesh) {
   for (cavum_index i = 0; i < mesh->num_vertices; i++) leaving[i] = -1;
   for (cavum_index i = 0; i < mesh->num_edges; i++) {
-    const cavum_edge *edge = &mesh->edges[i];
-    if (edge->element[1] >= 0) continue;
-    leaving[mesh->elements[edge->element[0]].vertex[edge->local[0]]] = i;
+    cavum_index from, to;
+    if (mesh->edges[i].element[1] >= 0) continue;
+    cavum_topology_boundary_ends(&from, &to, mesh, i);
+    leaving[from] = i;
   }
 }
 
 static cavum_index end_vertex(const cavum_mesh *mesh, cavum_index edge) {
-  const cavum_element *element = &mesh->elements[mesh->edges[edge].element[0]];
-  return element->vertex[cavum_topology_next_corner(element, mesh->edges[edge].local[0])];
+  cavum_index from, to;
+  cavum_topology_boundary_ends(&from, &to, mesh, edge);
+  return to;
 }
 
 // r H_phi along an edge, a little inside of it.

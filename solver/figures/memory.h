@@ -21,7 +21,7 @@ enum { CAVUM_LEVEL_SLOTS = 3, CAVUM_ROUGH_SLOT = CAVUM_LEVEL_SLOTS - 1 };
 typedef struct cavum_memory {
   cavum_mesh mesh;  /**< Owned: of the present cell. */
   int64_t topology; /**< Number of its topology, from 1; 0: no mesh yet. */
-  bool half_model;  /**< The mesh is that of z >= 0. */
+  bool half_model;  /**< The mesh is that of what is right of the mirror plane. */
   int refinement;   /**< Which of the meshes in turn it is. */
   int layers;       /**< Junction layers it was asked to have. */
   bool can_follow;  /**< The follower is that of the mesh. */
