@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base.h"
+#include "fast.h"
 
 static size_t square(cavum_index n) { return (size_t)n * (size_t)n; }
 
@@ -162,28 +163,54 @@ void cavum_block_factor_clear(cavum_block_factor *factor) {
   memset(factor, 0, sizeof *factor);
 }
 
-// Adds an element's matrix to the lower triangle of a front, block by block.
-static void add_element(double *restrict front, cavum_index ld, const cavum_index *offset,
-                        const cavum_index *blocks, const cavum_index *place, const int *block_size,
-                        const int *local_size, const double *restrict S, int stride) {
-  int first[CAVUM_BLOCKS_MOST + 1] = {0}, count = 0;
-  for (; count < CAVUM_BLOCKS_MOST && blocks[count] >= 0; count++) {
-    first[count + 1] = first[count] + local_size[blocks[count]];
-  }
-  for (int c = 0; c < count; c++) {
-    if (place[c] < 0) continue;
-    cavum_index column = offset[place[c]];
-    for (int r = 0; r < count; r++) {
-      if (place[r] < 0 || offset[place[r]] < column) continue;
-      int rows = block_size[blocks[r]];
-      for (int j = first[c]; j < first[c] + block_size[blocks[c]]; j++) {
-        double *restrict to = front + (size_t)(column + j - first[c]) * (size_t)ld +
-                              (size_t)offset[place[r]];
-        const double *restrict from = S + j * stride + first[r];
-        // On a diagonal block the upper triangle is added too, and never read.
-        for (int i = 0; i < rows; i++) to[i] += from[i];
+// One element on its way into a front.
+typedef struct arrival {
+  double *front;
+  cavum_index ld;
+  const cavum_index *offset;  // of every block of the front
+  const cavum_index *blocks, *place;
+  const int *block_size;
+  const double *S;
+  int stride, corners;
+} arrival;
+
+// Adds an element's matrix to the lower triangle of a front, block by block: vertices of one row,
+// edges of `inner` rows. On a diagonal block the upper triangle is added too, and never read.
+static inline __attribute__((always_inline)) void add_blocks(const arrival *x, const int inner) {
+  for (int c = 0; c < 2 * x->corners; c++) {
+    if (x->place[c] < 0 || x->block_size[x->blocks[c]] == 0) continue;
+    cavum_index column = x->offset[x->place[c]];
+    int first_c = c < x->corners ? c : x->corners + (c - x->corners) * inner;
+    for (int r = 0; r < 2 * x->corners; r++) {
+      if (x->place[r] < 0 || x->block_size[x->blocks[r]] == 0) continue;
+      cavum_index row = x->offset[x->place[r]];
+      if (row < column) continue;
+      int first_r = r < x->corners ? r : x->corners + (r - x->corners) * inner;
+      double *restrict to = x->front + (size_t)column * (size_t)x->ld + (size_t)row;
+      const double *restrict from = x->S + first_c * x->stride + first_r;
+      for (int j = 0; j < (c < x->corners ? 1 : inner); j++, to += x->ld, from += x->stride) {
+        if (r < x->corners) {
+          to[0] += from[0];
+        } else {
+          for (int i = 0; i < inner; i++) to[i] += from[i];
+        }
       }
     }
+  }
+}
+
+// A kernel for each of the usual degrees.
+CAVUM_FAST static void add_element(const arrival *x, int inner) {
+  switch (inner) {
+#define INNER_CASE(n) \
+  case n:             \
+    add_blocks(x, n); \
+    return;
+    INNER_CASE(1) INNER_CASE(2) INNER_CASE(3) INNER_CASE(4) INNER_CASE(5) INNER_CASE(6)
+    INNER_CASE(7) INNER_CASE(8) INNER_CASE(9) INNER_CASE(10) INNER_CASE(11) INNER_CASE(12)
+#undef INNER_CASE
+    default:
+      add_blocks(x, inner);
   }
 }
 
@@ -241,11 +268,13 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
     front_offsets(offset, plan, s, block_size);
     for (cavum_index k = 0; k < s->num_elements; k++) {
       cavum_index e = plan->elements[s->first_element + k];
-      int stride;
-      const double *S = source(context, e, &stride);
-      add_element(f->front, ld, offset, element_blocks + (size_t)e * CAVUM_BLOCKS_MOST,
-                  plan->element_place + (size_t)e * CAVUM_BLOCKS_MOST, block_size, local_size, S,
-                  stride);
+      arrival x = {.front = f->front, .ld = ld, .offset = offset, .block_size = block_size};
+      x.blocks = element_blocks + (size_t)e * CAVUM_BLOCKS_MOST;
+      x.place = plan->element_place + (size_t)e * CAVUM_BLOCKS_MOST;
+      while (x.corners < CAVUM_BLOCKS_MOST / 2 && x.blocks[2 * x.corners] >= 0) x.corners++;
+      x.S = source(context, e, &x.stride);
+      // The first block is a corner, the last one an edge.
+      add_element(&x, local_size[x.blocks[2 * x.corners - 1]]);
     }
     for (cavum_index k = 0; k < s->num_children; k++) {
       pending *child = &waiting[--depth];

@@ -22,7 +22,7 @@ static const double ZERO_RATIO = 1e-6;
 // A tail needs three values: with fewer degrees the accuracy is never taken as reached.
 enum { DEGREES_LEAST = 3 };
 // Degree at which a single mode is looked for, and several.
-enum { START_DEGREE = 3, START_DEGREE_SEVERAL = 5 };
+enum { START_DEGREE = 2, START_DEGREE_SEVERAL = 5 };
 // Where a mesh is given up for a finer one, and where climbing stops when it is hopeless.
 enum { GIVE_UP_AT = 11, HOPELESS_FROM = 10 };
 
