@@ -26,8 +26,6 @@ static inline size_t cavum_packed_column(int size, int b) {
 }
 
 /** Entries of a packed triangle. */
-static inline size_t cavum_packed_count(int size) {
-  return (size_t)size * (size_t)(size + 1) / 2;
-}
+static inline size_t cavum_packed_count(int size) { return (size_t)size * (size_t)(size + 1) / 2; }
 
 #endif
