@@ -44,8 +44,8 @@ typedef struct cavum_block_plan {
  * @param[in]  order           Elimination order of the blocks, shape [num_blocks].
  * @param[in]  num_blocks      All blocks.
  * @param[in]  exists          Shape [num_blocks]: false leaves a block out.
- * @param[in]  nominal_size    Shape [num_blocks]: rows of each block at a usual degree, which decide
- *                             what fronts are merged.
+ * @param[in]  nominal_size    Shape [num_blocks]: rows of each block at a usual degree, which
+ * decide what fronts are merged.
  * @param[in]  element_blocks  Shape [num_elements][CAVUM_BLOCKS_MOST], -1 beyond the last.
  * @retval CAVUM_ERR_MEMORY
  */
@@ -59,7 +59,8 @@ void cavum_block_plan_clear(cavum_block_plan *plan);
 
 /** Consecutive border rows of a front that are consecutive in its parent. */
 typedef struct cavum_row_run {
-  cavum_index from, to, count; /**< Border rows from .. from + count are rows to .. of the parent. */
+  cavum_index from, to,
+      count; /**< Border rows from .. from + count are rows to .. of the parent. */
 } cavum_row_run;
 
 /** A numerical factorisation at one degree. */

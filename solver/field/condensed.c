@@ -126,8 +126,7 @@ CAVUM_FAST static void update_rest(cavum_lanes *restrict A, int all, int j, int 
     cavum_lanes *restrict x = A + cavum_packed_column(all, c);
     cavum_lanes *restrict y = A + cavum_packed_column(all, c + 1);
     cavum_lanes x0 = p0[c] * d0, x1 = p1[c] * d1, x2 = p2[c] * d2, x3 = p3[c] * d3;
-    cavum_lanes y0 = p0[c + 1] * d0, y1 = p1[c + 1] * d1, y2 = p2[c + 1] * d2,
-                y3 = p3[c + 1] * d3;
+    cavum_lanes y0 = p0[c + 1] * d0, y1 = p1[c + 1] * d1, y2 = p2[c + 1] * d2, y3 = p3[c + 1] * d3;
     x[c] -= p0[c] * x0 + p1[c] * x1 + p2[c] * x2 + p3[c] * x3;
     for (int i = c + 1; i < all; i++) {
       cavum_lanes l0 = p0[i], l1 = p1[i], l2 = p2[i], l3 = p3[i];
@@ -236,8 +235,8 @@ static panels panels_of(const cavum_condensed *c, int level, cavum_index b) {
   int corners = c->discretisation->batches[b].num_corners;
   int degree = c->discretisation->reference->degree, all = cavum_shape_count(corners, degree);
   int skeleton = cavum_shape_count_skeleton(corners, degree);
-  return (panels){c->matrices + c->first_matrix[b], all, c->levels[level].interior[kind_of(corners)],
-                  all - skeleton, skeleton};
+  return (panels){c->matrices + c->first_matrix[b], all,
+                  c->levels[level].interior[kind_of(corners)], all - skeleton, skeleton};
 }
 
 CAVUM_FAST static void forward(cavum_lanes *restrict own, cavum_lanes *restrict border,

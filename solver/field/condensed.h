@@ -19,7 +19,7 @@ enum { CAVUM_LEVELS_MOST = 3 };
 /** The elements condensed at one degree. */
 typedef struct cavum_condensed_level {
   int degree;
-  int interior[2];                  /**< Interior functions of a triangle and a quadrilateral. */
+  int interior[2];                   /**< Interior functions of a triangle and a quadrilateral. */
   int row[2][4 * CAVUM_DEGREE_MOST]; /**< Of its skeleton functions among those of the highest. */
   double *schur;        /**< Owned, [num_elements][stride^2]: signs of the global orientation. */
   int stride;           /**< 4 degree: leading dimension of each. */
@@ -34,7 +34,7 @@ typedef struct cavum_condensed {
   bool unsafe;                                /**< Elimination let entries grow too much. */
   int num_levels;
   cavum_condensed_level levels[CAVUM_LEVELS_MOST]; /**< From the highest degree down. */
-  int64_t *first_matrix; /**< Owned, [num_batches]: into matrices. */
+  int64_t *first_matrix;                           /**< Owned, [num_batches]: into matrices. */
   cavum_lanes *matrices; /**< Owned: packed L D L^T of every batch, columns of the interior. */
 } cavum_condensed;
 

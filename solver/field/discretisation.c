@@ -32,7 +32,8 @@ int cavum_discretisation_points(const cavum_mesh *mesh, cavum_unknown unknown, i
     if (b <= a) continue;
     double rho = (sqrt(b) + sqrt(a)) * (sqrt(b) + sqrt(a)) / (b - a);
     double needed = 0.5 * log(1.0 / QUADRATURE_ERROR) / log(rho);
-    if (needed > points) points = needed < CAVUM_POINTS_MOST ? (int)ceil(needed) : CAVUM_POINTS_MOST;
+    if (needed > points)
+      points = needed < CAVUM_POINTS_MOST ? (int)ceil(needed) : CAVUM_POINTS_MOST;
   }
   return points;
 }
@@ -106,10 +107,8 @@ static cavum_status make_batches(cavum_discretisation *d, cavum_error *error) {
       if (group[e] != g) continue;
       if (!batch || batch->count == CAVUM_LANES) {
         batch = &d->batches[d->num_batches++];
-        *batch = (cavum_batch){.num_corners = corners,
-                               .first_coeff = coeff,
-                               .first_index = index,
-                               .first_sign = sign};
+        *batch = (cavum_batch){
+            .num_corners = corners, .first_coeff = coeff, .first_index = index, .first_sign = sign};
         coeff += 4 * (int64_t)cavum_reference_points(d->reference, corners);
         index += all;
         sign += cavum_shape_count_skeleton(corners, degree);
@@ -239,8 +238,8 @@ static cavum_status fill_edge_terms(cavum_discretisation *d, cavum_error *error)
       const cavum_element *element = &mesh->elements[batch->element[l]];
       for (int k = 0; k < element->num_corners; k++) {
         if (!edge_has_term(mesh, &mesh->edges[element->edge[k]])) continue;
-        if (!cavum_grow((void **)&d->edge_terms, &d->edge_term_capacity, (int64_t)d->num_edge_terms + 1,
-                        sizeof *d->edge_terms)) {
+        if (!cavum_grow((void **)&d->edge_terms, &d->edge_term_capacity,
+                        (int64_t)d->num_edge_terms + 1, sizeof *d->edge_terms)) {
           return cavum_fail_memory(error);
         }
         fill_edge_term(&d->edge_terms[d->num_edge_terms++], d, batch->element[l], l, k);
@@ -268,8 +267,7 @@ done:
   return status;
 }
 
-cavum_status cavum_discretisation_refill(cavum_discretisation *discretisation,
-                                         cavum_error *error) {
+cavum_status cavum_discretisation_refill(cavum_discretisation *discretisation, cavum_error *error) {
   cavum_status status = fill_coefficients(discretisation, error);
   return status == CAVUM_OK ? fill_edge_terms(discretisation, error) : status;
 }

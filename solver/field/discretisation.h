@@ -29,13 +29,13 @@ typedef enum cavum_unknown {
 
 /** Elements that are computed together, one to a lane. */
 typedef struct cavum_batch {
-  int num_corners;                   /**< Of all its elements: 3 or 4. */
-  int count;                         /**< Elements, 1 to CAVUM_LANES. */
-  cavum_index element[CAVUM_LANES];  /**< By lane; the last one again in lanes that are left. */
-  bool has_mixed;                    /**< Some g12 is not zero. */
-  int64_t first_coeff;               /**< Into coeff. */
-  int64_t first_index;               /**< Into index. */
-  int64_t first_sign;                /**< Into sign. */
+  int num_corners;                  /**< Of all its elements: 3 or 4. */
+  int count;                        /**< Elements, 1 to CAVUM_LANES. */
+  cavum_index element[CAVUM_LANES]; /**< By lane; the last one again in lanes that are left. */
+  bool has_mixed;                   /**< Some g12 is not zero. */
+  int64_t first_coeff;              /**< Into coeff. */
+  int64_t first_index;              /**< Into index. */
+  int64_t first_sign;               /**< Into sign. */
   cavum_index first_edge_term, last_edge_term; /**< Into edge_terms; the last is excluded. */
 } cavum_batch;
 
@@ -53,8 +53,8 @@ typedef struct cavum_discretisation {
   cavum_space space;
   cavum_unknown unknown;
   cavum_index num_batches;
-  cavum_batch *batches;  /**< Owned. */
-  cavum_lanes *coeff;    /**< Owned, batch by batch: g11, g12, g22, mass, [4][points]. */
+  cavum_batch *batches; /**< Owned. */
+  cavum_lanes *coeff;   /**< Owned, batch by batch: g11, g12, g22, mass, [4][points]. */
   cavum_index (*index)[CAVUM_LANES]; /**< Owned, by batch and local function: global unknowns. */
   /**
    * Owned, by batch and skeleton function: what takes the plain products N_i(xi) N_j(eta), which

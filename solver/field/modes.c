@@ -194,8 +194,7 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
   *settled = false;
   if (!work) CAVUM_TRY(cavum_fail_memory(error));
   // The shift goes above the mode, so that the same factorisation counts the modes below.
-  CAVUM_TRY(
-      cavum_pencil_factorise(pencil, condensed, SHIFT_ABOVE * guess->k2_per_m2[0], error));
+  CAVUM_TRY(cavum_pencil_factorise(pencil, condensed, SHIFT_ABOVE * guess->k2_per_m2[0], error));
   bool good = true;
   for (int l = 0; l < pencil->num_levels && good; l++) {
     good = pencil->levels[l].num_negative == expected;
@@ -220,8 +219,8 @@ done:
 
 // Rayleigh-Ritz of the pencil (A, M), A = K - shift M, on the block x with m = M x and b = A x,
 // shapes [count][size]: the pairs with the smallest |k^2 - shift|, by rising k^2.
-static cavum_status rotate_block(cavum_modes *block, const double *b, const double *m,
-                                 double shift, double *scratch, cavum_error *error) {
+static cavum_status rotate_block(cavum_modes *block, const double *b, const double *m, double shift,
+                                 double *scratch, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int n = block->count, size = block->num_unknowns;
   int one = 1, num_work = 3 * n + 32 * n, info;
@@ -234,8 +233,8 @@ static cavum_status rotate_block(cavum_modes *block, const double *b, const doub
   dsygv_(&one, "V", "L", &n, small, &n, mass, &n, block->k2_per_m2, mass + n * n, &num_work, &info,
          1, 1);
   if (info != 0) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d",
-                         info));
+    CAVUM_TRY(
+        cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d", info));
   }
   cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, size, n, n, 1.0, block->vectors, size,
               small, n, 0.0, scratch, size);
@@ -326,8 +325,7 @@ done:
 
 cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil,
                                    cavum_condensed *condensed, int count, double k2_per_m2,
-                                   const cavum_modes *guess, double tolerance,
-                                   cavum_error *error) {
+                                   const cavum_modes *guess, double tolerance, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_modes found = {0};
   bool has_static = cavum_modes_has_static(pencil);

@@ -85,8 +85,7 @@ cavum_status cavum_modes_descend(cavum_modes *lower, cavum_pencil *pencil, int l
 /** The modes nearest to a given k^2; otherwise like cavum_modes_find_lowest(). */
 cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil,
                                    cavum_condensed *condensed, int count, double k2_per_m2,
-                                   const cavum_modes *guess, double tolerance,
-                                   cavum_error *error);
+                                   const cavum_modes *guess, double tolerance, cavum_error *error);
 
 /** Number of modes, without the static one, with k^2 below a bound; refactorises the pencil. */
 cavum_status cavum_modes_count_below(int64_t *count, cavum_pencil *pencil,

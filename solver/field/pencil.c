@@ -52,8 +52,8 @@ static cavum_status create_level(cavum_pencil_level *level, const cavum_pencil *
   int64_t count = 0;
   level->degree = degree;
   CAVUM_TRY(make_block_sizes(&level->block_size, s, degree, error));
-  CAVUM_TRY(cavum_block_factor_create(&level->factor, s->plan, level->block_size, s->num_blocks,
-                                      error));
+  CAVUM_TRY(
+      cavum_block_factor_create(&level->factor, s->plan, level->block_size, s->num_blocks, error));
   for (cavum_index b = 0; b < d->num_batches; b++) {
     count += cavum_shape_count_skeleton(d->batches[b].num_corners, d->reference->degree);
   }
@@ -124,8 +124,7 @@ cavum_status cavum_pencil_count_below(int64_t *count, const cavum_condensed *con
   cavum_front_pivots pivots;
   int *size = NULL;
   CAVUM_TRY(make_block_sizes(&size, skeleton, condensed->levels[level].degree, error));
-  CAVUM_TRY(
-      cavum_block_factor_create(&factor, skeleton->plan, size, skeleton->num_blocks, error));
+  CAVUM_TRY(cavum_block_factor_create(&factor, skeleton->plan, size, skeleton->num_blocks, error));
   CAVUM_TRY(factorise_level(&pivots, &factor, size, skeleton, condensed, level, error));
   *count = condensed->levels[level].num_negative + pivots.num_negative;
   if (condensed->unsafe || pivots.unsafe) *count = -1;
@@ -181,7 +180,8 @@ static void put_rows(double *full, const cavum_pencil *p, const cavum_pencil_lev
   int degree = p->discretisation->reference->degree;
   for (cavum_index b = 0; b < s->num_blocks; b++) {
     double *to = full + cavum_skeleton_first_unknown(s, b, degree);
-    int all = cavum_skeleton_block_size(s, b, degree), used = s->exists[b] ? level->block_size[b] : 0;
+    int all = cavum_skeleton_block_size(s, b, degree),
+        used = s->exists[b] ? level->block_size[b] : 0;
     const double *from = p->rows + (s->exists[b] ? level->factor.row_of_block[b] : 0);
     for (int m = 0; m < all; m++) to[m] = m < used ? from[m] : 0.0;
   }

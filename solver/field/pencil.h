@@ -17,10 +17,10 @@
 typedef struct cavum_pencil_level {
   int degree;
   int *block_size; /**< Owned, [2 skeleton->num_blocks]: unknowns of each block, then functions. */
-  cavum_block_factor factor; /**< Of the condensed matrix. */
+  cavum_block_factor factor;       /**< Of the condensed matrix. */
   cavum_index (*row)[CAVUM_LANES]; /**< Owned, by batch and skeleton function of the discretisation:
                                         row in the condensed matrix, or the spare row at its end. */
-  int64_t num_negative;      /**< Eigenvalues of the pencil below the shift. */
+  int64_t num_negative;            /**< Eigenvalues of the pencil below the shift. */
 } cavum_pencil_level;
 
 /** K - shift M of one discretisation under one closure. */

@@ -13,7 +13,8 @@
 #include "lanes.h"
 #include "shape.h"
 
-/** Points beyond the degree of the Gauss rule of an element direction, see reference.c; most points. */
+/** Points beyond the degree of the Gauss rule of an element direction, see reference.c; most
+ * points. */
 enum { CAVUM_EXTRA_POINTS = 1, CAVUM_POINTS_MOST = 24 };
 
 /** Rows of the padded tables are this long, a multiple of CAVUM_LANES. */
@@ -21,7 +22,8 @@ enum { CAVUM_PADDED_MOST = 24 };
 
 /**
  * Where the two matrix entries of two symmetric pairs (i, k) and (j, l) are: that of functions
- * (i, j) and (k, l), and that of (i, l) and (k, j). Packed lower triangle, interior functions first.
+ * (i, j) and (k, l), and that of (i, l) and (k, j). Packed lower triangle, interior functions
+ * first.
  */
 typedef struct cavum_pair_place {
   int32_t same, crossed;
@@ -29,7 +31,8 @@ typedef struct cavum_pair_place {
 
 /**
  * Tables of one degree. n = degree + 1 segment functions, q points a direction. Pair tables hold
- * products of two functions at the points; symmetric pairs (i >= k) are packed at i (i + 1) / 2 + k.
+ * products of two functions at the points; symmetric pairs (i >= k) are packed at i (i + 1) / 2 +
+ * k.
  */
 typedef struct cavum_reference {
   int degree, n, q, num_pairs;

@@ -26,9 +26,9 @@ typedef struct cavum_skeleton {
   bool *exists;                /**< Owned, [num_blocks]: false where w = 0. */
   cavum_index *element_blocks; /**< Owned, [num_elements][CAVUM_BLOCKS_MOST], -1 beyond the last. */
   bool all_exist;              /**< No block is left out. */
-  const cavum_block_plan *plan; /**< Elimination, for every degree; may hold blocks that do not exist,
-                                     which then have no unknowns. */
-  cavum_block_plan own_plan;   /**< Owned; empty when the plan is that of another closure. */
+  const cavum_block_plan *plan; /**< Elimination, for every degree; may hold blocks that do not
+                                   exist, which then have no unknowns. */
+  cavum_block_plan own_plan;    /**< Owned; empty when the plan is that of another closure. */
 } cavum_skeleton;
 
 /**
