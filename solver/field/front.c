@@ -47,10 +47,10 @@ CAVUM_FAST static void subtract_two(double *restrict x, double *restrict y,
     subtract(x, y, p, f, g, start, ld, w, true); \
     return;
     WIDTH_CASE(1)
-    WIDTH_CASE(2) WIDTH_CASE(3) WIDTH_CASE(4) WIDTH_CASE(5) WIDTH_CASE(6) WIDTH_CASE(7)
-        WIDTH_CASE(8)
+    WIDTH_CASE(2)
+    WIDTH_CASE(3) WIDTH_CASE(4) WIDTH_CASE(5) WIDTH_CASE(6) WIDTH_CASE(7) WIDTH_CASE(8)
 #undef WIDTH_CASE
-            default : return;
+        default : return;
   }
 }
 
@@ -62,10 +62,10 @@ CAVUM_FAST static void subtract_one(double *restrict x, const double *restrict p
     subtract(x, NULL, p, f, f, start, ld, w, false); \
     return;
     WIDTH_CASE(1)
-    WIDTH_CASE(2) WIDTH_CASE(3) WIDTH_CASE(4) WIDTH_CASE(5) WIDTH_CASE(6) WIDTH_CASE(7)
-        WIDTH_CASE(8)
+    WIDTH_CASE(2)
+    WIDTH_CASE(3) WIDTH_CASE(4) WIDTH_CASE(5) WIDTH_CASE(6) WIDTH_CASE(7) WIDTH_CASE(8)
 #undef WIDTH_CASE
-            default : return;
+        default : return;
   }
 }
 

@@ -239,7 +239,8 @@ static void set_requests(cavum_level_input *input, const cavum_ladder_request *r
   input->requests[1] = (cavum_class_request){CAVUM_PARITY_ODD, wants_odd ? count : 0};
   if (!before || input->near_k2_per_m2 > 0.0 || !request->half_model) return;
   input->requests[0].count = input->requests[1].count = 0;
-  for (int m = 0; m < before->num_modes; m++) input->requests[before->modes[m].in_class].count++;
+  int known = before->num_modes < count ? before->num_modes : count;  // a neighbour may know more
+  for (int m = 0; m < known; m++) input->requests[before->modes[m].in_class].count++;
 }
 
 static bool has_all_modes(const cavum_level *level, const cavum_ladder_request *request) {

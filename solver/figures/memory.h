@@ -32,6 +32,7 @@ typedef struct cavum_memory {
   cavum_level *last; /**< The level that the last cell ended with, one of the slots, or NULL. */
   int degree;        /**< That the next cell should start with; 0: not known. */
   double accuracy_frequency, accuracy_peak_field; /**< For which that is. */
+  int num_modes;                                  /**< Likewise. */
 } cavum_memory;
 
 /** Frees all that is kept and forgets it. */

@@ -57,13 +57,23 @@ static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 11 ? 11 : degree);
 }
 
+// The cell before reached what is asked of this one too.
+static bool has_experience(const cavum_cell *cell, const cavum_memory *memory) {
+  return memory->degree > 0 && memory->last && memory->last->topology == memory->topology &&
+         memory->accuracy_frequency == cell->accuracy_frequency &&
+         memory->accuracy_peak_field == cell->accuracy_peak_field &&
+         memory->num_modes == cell->num_modes;
+}
+
 // What the cell before needed, if it is a neighbour.
 static int first_degree(const cavum_cell *cell, const cavum_memory *memory) {
-  bool neighbour = memory->degree > 0 && memory->last &&
-                   memory->last->topology == memory->topology &&
-                   memory->accuracy_frequency == cell->accuracy_frequency &&
-                   memory->accuracy_peak_field == cell->accuracy_peak_field;
-  return neighbour ? memory->degree : usual_degree(cell, &memory->mesh);
+  return has_experience(cell, memory) ? memory->degree : usual_degree(cell, &memory->mesh);
+}
+
+static int first_mesh(const solve_state *s) {
+  bool alike = has_experience(s->cell, s->memory) && s->memory->half_model == s->half_model &&
+               s->memory->mesh.node_order == 0;
+  return alike ? s->memory->refinement : 0;
 }
 
 // What the next cell should know.
@@ -76,6 +86,7 @@ static void remember(solve_state *s) {
   memory->degree = s->ladder.reached && s->options->degree == 0 ? degree - (plenty ? 1 : 0) : 0;
   memory->accuracy_frequency = s->cell->accuracy_frequency;
   memory->accuracy_peak_field = s->cell->accuracy_peak_field;
+  memory->num_modes = s->cell->num_modes;
 }
 
 static void set_request(solve_state *s) {
@@ -114,7 +125,7 @@ static cavum_status climb(solve_state *s, cavum_error *error) {
   bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
                 s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
   int num_meshes = chosen ? 1 : CAVUM_CELL_MESHES;
-  for (int i = 0; i < num_meshes; i++) {
+  for (int i = chosen ? 0 : first_mesh(s); i < num_meshes; i++) {
     cavum_ladder_clear(&s->ladder);
     CAVUM_TRY(make_mesh(s, i, error));
     set_request(s);
@@ -269,7 +280,7 @@ static void clear_state(solve_state *s) {
   cavum_result_destroy(&s->result);
 }
 
-// Solves with what the memory holds; after an error the memory is empty.
+// Solves with what the memory holds; after an error in the solution the memory is empty.
 static cavum_status solve_with(cavum_result **result, cavum_memory *memory, const cavum_cell *cell,
                                const cavum_solve_options *options, bool half_model,
                                cavum_error *error) {
@@ -284,7 +295,8 @@ static cavum_status solve_with(cavum_result **result, cavum_memory *memory, cons
   *result = s.result;
   s.result = NULL;
 done:
-  if (status != CAVUM_OK) cavum_memory_clear(memory);
+  // A cell that has no contour has touched nothing.
+  if (status != CAVUM_OK && status != CAVUM_ERR_GEOMETRY) cavum_memory_clear(memory);
   clear_state(&s);
   return status;
 }
@@ -295,7 +307,7 @@ static cavum_status solve_once(cavum_result **result, cavum_memory *memory, cons
                                cavum_error *error) {
   bool fresh = memory->topology == 0;
   cavum_status status = solve_with(result, memory, cell, options, half_model, error);
-  if (status == CAVUM_OK || fresh) return status;
+  if (status == CAVUM_OK || status == CAVUM_ERR_GEOMETRY || fresh) return status;
   return solve_with(result, memory, cell, options, half_model, error);
 }
 
