@@ -70,12 +70,6 @@ static int first_degree(const cavum_cell *cell, const cavum_memory *memory) {
   return has_experience(cell, memory) ? memory->degree : usual_degree(cell, &memory->mesh);
 }
 
-static int first_mesh(const solve_state *s) {
-  bool alike = has_experience(s->cell, s->memory) && s->memory->half_model == s->half_model &&
-               s->memory->mesh.node_order == 0;
-  return alike ? s->memory->refinement : 0;
-}
-
 // What the next cell should know.
 static void remember(solve_state *s) {
   cavum_memory *memory = s->memory;
@@ -125,7 +119,7 @@ static cavum_status climb(solve_state *s, cavum_error *error) {
   bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
                 s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
   int num_meshes = chosen ? 1 : CAVUM_CELL_MESHES;
-  for (int i = chosen ? 0 : first_mesh(s); i < num_meshes; i++) {
+  for (int i = 0; i < num_meshes; i++) {
     cavum_ladder_clear(&s->ladder);
     CAVUM_TRY(make_mesh(s, i, error));
     set_request(s);
