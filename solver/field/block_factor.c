@@ -205,13 +205,22 @@ CAVUM_FAST static void add_element(const arrival *x, int inner) {
 #define INNER_CASE(n) \
   case n:             \
     add_blocks(x, n); \
-    return;
-    INNER_CASE(1)
-    INNER_CASE(2)
-    INNER_CASE(3) INNER_CASE(4) INNER_CASE(5) INNER_CASE(6) INNER_CASE(7) INNER_CASE(8)
-        INNER_CASE(9) INNER_CASE(10) INNER_CASE(11) INNER_CASE(12)
+    return
+    INNER_CASE(1);
+    INNER_CASE(2);
+    INNER_CASE(3);
+    INNER_CASE(4);
+    INNER_CASE(5);
+    INNER_CASE(6);
+    INNER_CASE(7);
+    INNER_CASE(8);
+    INNER_CASE(9);
+    INNER_CASE(10);
+    INNER_CASE(11);
+    INNER_CASE(12);
 #undef INNER_CASE
-            default : add_blocks(x, inner);
+    default:
+      add_blocks(x, inner);
   }
 }
 

@@ -45,12 +45,18 @@ CAVUM_FAST static void subtract_two(double *restrict x, double *restrict y,
 #define WIDTH_CASE(w)                            \
   case w:                                        \
     subtract(x, y, p, f, g, start, ld, w, true); \
-    return;
-    WIDTH_CASE(1)
-    WIDTH_CASE(2)
-    WIDTH_CASE(3) WIDTH_CASE(4) WIDTH_CASE(5) WIDTH_CASE(6) WIDTH_CASE(7) WIDTH_CASE(8)
+    return
+    WIDTH_CASE(1);
+    WIDTH_CASE(2);
+    WIDTH_CASE(3);
+    WIDTH_CASE(4);
+    WIDTH_CASE(5);
+    WIDTH_CASE(6);
+    WIDTH_CASE(7);
+    WIDTH_CASE(8);
 #undef WIDTH_CASE
-        default : return;
+    default:
+      return;
   }
 }
 
@@ -60,12 +66,18 @@ CAVUM_FAST static void subtract_one(double *restrict x, const double *restrict p
 #define WIDTH_CASE(w)                                \
   case w:                                            \
     subtract(x, NULL, p, f, f, start, ld, w, false); \
-    return;
-    WIDTH_CASE(1)
-    WIDTH_CASE(2)
-    WIDTH_CASE(3) WIDTH_CASE(4) WIDTH_CASE(5) WIDTH_CASE(6) WIDTH_CASE(7) WIDTH_CASE(8)
+    return
+    WIDTH_CASE(1);
+    WIDTH_CASE(2);
+    WIDTH_CASE(3);
+    WIDTH_CASE(4);
+    WIDTH_CASE(5);
+    WIDTH_CASE(6);
+    WIDTH_CASE(7);
+    WIDTH_CASE(8);
 #undef WIDTH_CASE
-        default : return;
+    default:
+      return;
   }
 }
 
