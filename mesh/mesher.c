@@ -19,9 +19,10 @@ static const double wanted_shape = 0.12, accepted_shape = 0.02;
 static const double graded_weight = 4.0;
 static const cavum_smoothing full_smoothing = {8, 0.25};
 // Columns are used when their worst element is at least this good, or a little better when they
-// had to be mended; the grading at junctions upsets them little, so a few rounds settle them.
+// had to be mended; the grading at junctions upsets them little, so a few rounds settle them (after
+// two, a fifth of random two-ellipse cells need a second, finer mesh; after five, an eighth).
 static const double columns_shape = 0.15, mended_shape = 0.2;
-static const cavum_smoothing columns_smoothing = {2, 0.0}, poor_columns_smoothing = {4, 0.25};
+static const cavum_smoothing columns_smoothing = {5, 0.0}, poor_columns_smoothing = {4, 0.25};
 // Size at a poor element over what the element has.
 static const double shrink = 0.6;
 enum {
