@@ -37,35 +37,18 @@ static inline __attribute__((always_inline)) void subtract(double *restrict x, d
   }
 }
 
-// One kernel for every number of columns.
-CAVUM_FAST static void subtract_two(double *restrict x, double *restrict y,
-                                    const double *restrict p, const double *f, const double *g,
-                                    int start, int ld, int width) {
+// subtract() for 1 to 8 columns, a kernel for each number; y may be NULL.
+CAVUM_FAST static void subtract_columns(double *restrict x, double *restrict y,
+                                        const double *restrict p, const double *f, const double *g,
+                                        int start, int ld, int width) {
   switch (width) {
-#define WIDTH_CASE(w)                            \
-  case w:                                        \
-    subtract(x, y, p, f, g, start, ld, w, true); \
-    return
-    WIDTH_CASE(1);
-    WIDTH_CASE(2);
-    WIDTH_CASE(3);
-    WIDTH_CASE(4);
-    WIDTH_CASE(5);
-    WIDTH_CASE(6);
-    WIDTH_CASE(7);
-    WIDTH_CASE(8);
-#undef WIDTH_CASE
-    default:
-      return;
-  }
-}
-
-CAVUM_FAST static void subtract_one(double *restrict x, const double *restrict p, const double *f,
-                                    int start, int ld, int width) {
-  switch (width) {
-#define WIDTH_CASE(w)                                \
-  case w:                                            \
-    subtract(x, NULL, p, f, f, start, ld, w, false); \
+#define WIDTH_CASE(w)                                     \
+  case w:                                                 \
+    if (y) {                                              \
+      subtract(x, y, p, f, g, start, ld, w, true);        \
+    } else {                                              \
+      subtract(x, NULL, p, f, NULL, start, ld, w, false); \
+    }                                                     \
     return
     WIDTH_CASE(1);
     WIDTH_CASE(2);
@@ -125,7 +108,7 @@ static void factorise_panel(double *a, int ld, int m, int j, int width, double s
       const double *before = column_at(a, ld, b);
       factor[b - j] = before[c] * before[b];  // L(c,b) D(b)
     }
-    subtract_one(column, column_at(a, ld, j), factor, c / LANES * LANES, ld, c - j);
+    subtract_columns(column, NULL, column_at(a, ld, j), factor, NULL, c / LANES * LANES, ld, c - j);
     double pivot = column[c], squares = divide(column, c, ld);
     pivots->num_negative += pivot < 0.0;
     if (!(squares <= pivot * scale) && grows(a, ld, m, c)) pivots->unsafe = true;
@@ -146,11 +129,7 @@ static void update_rest(double *a, int ld, int j, int width, int from, int end) 
       g[b] = two ? column[c + 1] * pivot[b] : 0.0;
     }
     double *x = column_at(a, ld, c);
-    if (two) {
-      subtract_two(x, x + ld, p, f, g, c / LANES * LANES, ld, width);
-    } else {
-      subtract_one(x, p, f, c / LANES * LANES, ld, width);
-    }
+    subtract_columns(x, two ? x + ld : NULL, p, f, g, c / LANES * LANES, ld, width);
   }
 }
 
