@@ -6,15 +6,8 @@
 
 void rate_coverage(json_t *report, int shapes) {
   static tally all;
-  random_state state = {987654321};
   all = (tally){0};
-  for (int i = 0; i < shapes; i++) {
-    char where[64];
-    snprintf(where, sizeof where, "two-ellipse cell %d", i);
-    cavum_cell cell = random_two_ellipse(&state);
-    random_compare(&all, &cell, where);
-    cavum_cell_clear(&cell);
-  }
+  random_compare_two_ellipse(&all, 987654321, shapes);
   double share = (double)all.inside / all.count, median = tally_median_inflation(&all);
   printf(
       "uncertainties of %d random two-ellipse cells: %.3f %% of %d figures inside; %d errors above "

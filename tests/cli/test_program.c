@@ -10,26 +10,13 @@
 #include "program.h"
 #include "support.h"
 #include "temporary_folder.h"
-
-// A cell that is its own mirror image, small and cheap: an invented half-wave cavity.
-#define GOOD_CELL                                          \
-  "title: Test cell\n"                                     \
-  "contour:\n"                                             \
-  "  kind: two-ellipse\n"                                  \
-  "  half_length_mm: 57.7\n"                               \
-  "  iris_radius_mm: 35.0\n"                               \
-  "  equator_radius_mm: 103.3\n"                           \
-  "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n" \
-  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"    \
-  "ends:\n"                                                \
-  "  left: {kind: magnetic}\n"                             \
-  "  right: {kind: magnetic}\n"
+#include "test_cell.h"
 
 static char folder[128];
 
 static void set_up(void) {
   temporary_folder_make(folder);
-  program_write_text(folder, "cell.yaml", GOOD_CELL);
+  program_write_text(folder, "cell.yaml", TEST_CELL);
 }
 
 static void tear_down(void) { temporary_folder_delete(folder); }
@@ -107,7 +94,7 @@ static const char *bad_cells[] = {
     "contour: [",
     "- a list\n",
     "title: no contour\n",
-    GOOD_CELL "colour: blue\n",
+    TEST_CELL "colour: blue\n",
     "contour: {kind: two-ellipse, half_length: 57.7}\n",
     "contour: {kind: mesh, file: nowhere.msh, unit: mm, axis: z}\n",
 };
@@ -249,7 +236,7 @@ END_TEST
 // Peak fields to 1e-12 are beyond what double precision leaves of a derivative of the solution.
 START_TEST(out_of_reach_accuracy_is_labelled) {
   program_write_text(folder, "cell.yaml",
-                     GOOD_CELL "accuracy: {frequency: 1.0e-12, peak_field: 1.0e-12}\n");
+                     TEST_CELL "accuracy: {frequency: 1.0e-12, peak_field: 1.0e-12}\n");
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --json j.json"), 1);
   ck_assert_ptr_nonnull(strstr(read_text("out"), "NOT REACHED"));
   ck_assert_int_eq(program_count_lines(read_text("err")), 1);

@@ -13,20 +13,13 @@ import sys
 import tempfile
 import zlib
 
+from checking import check, exit_status
+
 NEEDED = ("xmllint", "rsvg-convert", "qpdf", "pdftoppm")
 missing = [name for name in NEEDED if not shutil.which(name)]
 if missing:
     print("skipped: not installed:", ", ".join(missing))
     sys.exit(77)
-
-failures = 0
-
-
-def check(condition, text):
-    """Counts a failure and goes on."""
-    global failures
-    print("passed" if condition else "FAILED", text)
-    failures += not condition
 
 
 def run(*command):
@@ -131,8 +124,7 @@ def main():
         refused = subprocess.run([program, "draw", paths["test"], "--view", "mesh", "-o",
                                   os.path.join(folder, "no.png")], stderr=subprocess.PIPE, check=False)
         check(refused.returncode == 2, f"a view of another kind is refused: {refused.stderr}")
-    print(failures, "failures")
-    return 1 if failures else 0
+    return exit_status()
 
 
 if __name__ == "__main__":

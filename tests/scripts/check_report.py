@@ -14,6 +14,8 @@ import sys
 import tempfile
 import time
 
+from checking import check, exit_status
+
 try:
     import h5py
     import numpy
@@ -35,15 +37,6 @@ if not BROWSER or not DRIVER:
 
 # What a report may weigh and how soon something must be seen: the limits that were asked for.
 LARGEST_BYTES, LATEST_PAINT_MS = 5_000_000, 2000.0
-
-failures = 0
-
-
-def check(condition, text):
-    """Counts a failure and goes on."""
-    global failures
-    print("passed" if condition else "FAILED", text)
-    failures += not condition
 
 
 def start_browser(dark=False):
@@ -294,8 +287,7 @@ def main():
             check(background == "rgb(21, 24, 28)", f"dark: background {background}")
         finally:
             driver.quit()
-    print(failures, "failures")
-    return 1 if failures else 0
+    return exit_status()
 
 
 if __name__ == "__main__":

@@ -12,21 +12,13 @@ import subprocess
 import sys
 import tempfile
 
+from checking import check, exit_status
+
 try:
     import h5py
 except ImportError:
     print("skipped: python3-h5py is not installed")
     sys.exit(77)
-
-failures = 0
-
-
-def check(condition, text):
-    """Counts a failure and goes on, so that one run shows them all."""
-    global failures
-    if not condition:
-        failures += 1
-        print("FAILED:", text)
 
 
 def check_dataset(name, item):
@@ -91,8 +83,7 @@ def main():
         command = [program, "solve", cell_path, "-o", result_path, "--json", "-"]
         output = subprocess.run(command, check=True, stdout=subprocess.PIPE).stdout
         check_file(result_path, cell_path, json.loads(output))
-    print(failures, "failures")
-    return 1 if failures else 0
+    return exit_status()
 
 
 if __name__ == "__main__":

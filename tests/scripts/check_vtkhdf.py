@@ -13,21 +13,14 @@ import subprocess
 import sys
 import tempfile
 
+from checking import check, exit_status
+
 try:
     from vtkmodules.vtkCommonCore import mutable
     from vtkmodules.vtkIOHDF import vtkHDFReader
 except ImportError:
     print("skipped: python3-vtk9 is not installed")
     sys.exit(77)
-
-failures = 0
-
-
-def check(condition, text):
-    """Counts a failure and goes on."""
-    global failures
-    print("passed" if condition else "FAILED", text)
-    failures += not condition
 
 
 def corner_parameters(num_corners, steps):
@@ -141,8 +134,7 @@ def main():
         grid = read_grid(program, os.path.join(demo_folder, "capsule.yaml"),
                          ["--field-order", "8"], folder)
         check_grid(grid, 0.06 * 0.06 * (1 + math.pi / 2), 4e-4, "capsule")
-    print(failures, "failures")
-    return 1 if failures else 0
+    return exit_status()
 
 
 if __name__ == "__main__":

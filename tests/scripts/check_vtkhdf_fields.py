@@ -14,6 +14,8 @@ import subprocess
 import sys
 import tempfile
 
+from checking import check, exit_status
+
 try:
     import h5py
     import numpy
@@ -29,16 +31,6 @@ TOLERANCE = 1e-6
 # No divisor of an order that a file has by default, so that no inner point is one of its points.
 OTHER_ORDER = 7
 CELLS = ("injector-cell", "mid-cell", "nose-cone-cell", "coaxial-resonator", "measured-cell")
-
-failures = 0
-
-
-def check(condition, text):
-    """Counts a failure and goes on, so that one run shows them all."""
-    global failures
-    if not condition:
-        failures += 1
-        print("FAILED:", text)
 
 
 def solve(program, cell_path, path, *options):
@@ -133,8 +125,7 @@ def main():
             solve(program, cell_path, other_path, "--field-order", str(OTHER_ORDER))
             check_cell(path, other_path)
             check_orientation(path)
-    print(failures, "failures")
-    return 1 if failures else 0
+    return exit_status()
 
 
 if __name__ == "__main__":

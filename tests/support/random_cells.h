@@ -264,4 +264,16 @@ static inline void random_compare(tally *all, const cavum_cell *cell, const char
   cavum_result_destroy(&result);
 }
 
+/** random_compare() for two-ellipse cells, one after another from a seed. */
+static inline void random_compare_two_ellipse(tally *all, uint64_t seed, int shapes) {
+  random_state state = {seed};
+  for (int i = 0; i < shapes; i++) {
+    char where[64];
+    snprintf(where, sizeof where, "two-ellipse cell %d", i);
+    cavum_cell cell = random_two_ellipse(&state);
+    random_compare(all, &cell, where);
+    cavum_cell_clear(&cell);
+  }
+}
+
 #endif

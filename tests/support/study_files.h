@@ -8,34 +8,17 @@
 
 #include "cavum/scan.h"
 #include "temporary_folder.h"
+#include "test_cell.h"
 
 /** Little accuracy is asked for: these tests are about what happens around the solves. */
-#define STUDY_CELL                                         \
-  "title: Test cell\n"                                     \
-  "contour:\n"                                             \
-  "  kind: two-ellipse\n"                                  \
-  "  half_length_mm: 57.7\n"                               \
-  "  iris_radius_mm: 35.0\n"                               \
-  "  equator_radius_mm: 103.3\n"                           \
-  "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n" \
-  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"    \
-  "ends:\n"                                                \
-  "  left: {kind: magnetic}\n"                             \
-  "  right: {kind: magnetic}\n"                            \
-  "accuracy: {frequency: 1.0e-3, peak_field: 1.0e-1}\n"
+#define STUDY_CELL TEST_CELL "accuracy: {frequency: 1.0e-3, peak_field: 1.0e-1}\n"
 
 /** The same cell with a tube at the right and different halves. */
-#define STUDY_END_CELL                                     \
-  "contour:\n"                                             \
-  "  kind: two-ellipse\n"                                  \
-  "  half_length_mm: 57.7\n"                               \
-  "  iris_radius_mm: 35.0\n"                               \
-  "  equator_radius_mm: 103.3\n"                           \
-  "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n" \
-  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"    \
-  "  right: {iris_radius_mm: 36.5}\n"                      \
-  "ends:\n"                                                \
-  "  left: {kind: magnetic}\n"                             \
+#define STUDY_END_CELL                \
+  TEST_CELL_CONTOUR                   \
+  "  right: {iris_radius_mm: 36.5}\n" \
+  "ends:\n"                           \
+  "  left: {kind: magnetic}\n"        \
   "  right: {kind: tube, length_mm: 120.0, close: electric}\n"
 
 /** A folder and paths in it. */

@@ -9,14 +9,7 @@ enum { NUM_TWO_ELLIPSE = 200, NUM_PATHS = 50 };
 static tally all;
 
 START_TEST(uncertainties_hold_on_two_ellipse_cells) {
-  random_state state = {20240607};
-  for (int i = 0; i < NUM_TWO_ELLIPSE; i++) {
-    char where[64];
-    snprintf(where, sizeof where, "two-ellipse cell %d", i);
-    cavum_cell cell = random_two_ellipse(&state);
-    random_compare(&all, &cell, where);
-    cavum_cell_clear(&cell);
-  }
+  random_compare_two_ellipse(&all, 20240607, NUM_TWO_ELLIPSE);
   tally_check(&all, "random two-ellipse cells", 0.995, TALLY_MEDIAN_MOST);
 }
 END_TEST
