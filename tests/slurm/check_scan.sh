@@ -110,9 +110,14 @@ find_victim() {
   done
   return 1
 }
-within 30 find_victim
-task=$(tr '\0' '\n' <"/proc/$victim/environ" | sed -n 's/^SLURM_ARRAY_TASK_ID=//p')
-kill -KILL "$victim"
+# A part that ends between being found and being hit is left for another.
+kill_victim() {
+  find_victim || return 1
+  task=$({ tr '\0' '\n' <"/proc/$victim/environ"; } 2>/dev/null |
+    sed -n 's/^SLURM_ARRAY_TASK_ID=//p')
+  [ -n "$task" ] && kill -KILL "$victim" 2>/dev/null
+}
+within 30 kill_victim
 echo "killed process $victim of part $task"
 
 scontrol update NodeName=n2 State=DRAIN Reason=check
