@@ -9,10 +9,7 @@
 
 enum { NODES_1D = CAVUM_MAP_LARGEST_ORDER + 1 };
 
-// A point of an edge, seen along a reference coordinate x, and its derivative by x.
-typedef struct edge_point {
-  double z, r, z_x, r_x;
-} edge_point;
+typedef cavum_edge_part edge_point;
 
 // 1D basis values and derivatives at one abscissa.
 typedef struct basis_1d {
@@ -81,18 +78,26 @@ static cavum_map_point map_blended(const cavum_mesh *mesh, const cavum_element *
   return blend(&bottom, &top, &left, &right, xi, eta);
 }
 
-static void map_blended_tensor(cavum_map_point *out, const cavum_mesh *mesh,
-                               const cavum_element *element, int n, const double *x) {
-  edge_point bottom[CAVUM_MAP_LARGEST_N], top[CAVUM_MAP_LARGEST_N];
+void cavum_element_blend_parts(cavum_blend_parts *parts, const cavum_mesh *mesh,
+                               cavum_index element, int n, const double *x) {
+  const cavum_element *shape = &mesh->elements[element];
+  CAVUM_ASSERT(n >= 0 && n <= CAVUM_MAP_LARGEST_N && shape->num_corners == 4);
+  CAVUM_ASSERT(mesh->node_order == 0);
   for (int i = 0; i < n; i++) {
-    bottom[i] = evaluate_edge(mesh, element, 0, 1.0, x[i]);
-    top[i] = evaluate_edge(mesh, element, 2, -1.0, x[i]);
+    parts->bottom[i] = evaluate_edge(mesh, shape, 0, 1.0, x[i]);
+    parts->top[i] = evaluate_edge(mesh, shape, 2, -1.0, x[i]);
+    parts->left[i] = evaluate_bump(mesh, shape, 3, -1.0, x[i]);
+    parts->right[i] = evaluate_bump(mesh, shape, 1, 1.0, x[i]);
   }
+}
+
+static void map_blended_tensor(cavum_map_point *out, const cavum_mesh *mesh, cavum_index element,
+                               int n, const double *x) {
+  cavum_blend_parts p;
+  cavum_element_blend_parts(&p, mesh, element, n, x);
   for (int j = 0; j < n; j++) {
-    edge_point left = evaluate_bump(mesh, element, 3, -1.0, x[j]);
-    edge_point right = evaluate_bump(mesh, element, 1, 1.0, x[j]);
     for (int i = 0; i < n; i++) {
-      out[j * n + i] = blend(&bottom[i], &top[i], &left, &right, x[i], x[j]);
+      out[j * n + i] = blend(&p.bottom[i], &p.top[i], &p.left[j], &p.right[j], x[i], x[j]);
     }
   }
 }
@@ -225,7 +230,7 @@ void cavum_element_map_tensor(cavum_map_point *out, const cavum_mesh *mesh, cavu
   CAVUM_ASSERT(n >= 0 && n <= CAVUM_MAP_LARGEST_N && shape->num_corners == 4);
   CAVUM_ASSERT(mesh->node_order >= 0 && mesh->node_order <= CAVUM_MAP_LARGEST_ORDER);
   if (mesh->node_order == 0) {
-    map_blended_tensor(out, mesh, shape, n, x);
+    map_blended_tensor(out, mesh, element, n, x);
   } else {
     map_nodes_tensor(out, &mesh->nodes[shape->first_node], mesh->node_order, n, x);
   }
@@ -254,4 +259,16 @@ void cavum_element_edge_direction(double *xi_s, double *eta_s, const cavum_eleme
   cavum_element_edge_point(&xi[1], &eta[1], element, k, 1.0);
   *xi_s = 0.5 * (xi[1] - xi[0]);
   *eta_s = 0.5 * (eta[1] - eta[0]);
+}
+
+cavum_edge_part cavum_element_edge_at(const cavum_mesh *mesh, cavum_index element, int k,
+                                      double s) {
+  const cavum_element *shape = &mesh->elements[element];
+  if (mesh->node_order == 0) return evaluate_edge(mesh, shape, k, 1.0, s);
+  double xi, eta, xi_s, eta_s;
+  cavum_element_edge_point(&xi, &eta, shape, k, s);
+  cavum_element_edge_direction(&xi_s, &eta_s, shape, k);
+  cavum_map_point map = cavum_element_map_at(mesh, element, xi, eta);
+  return (cavum_edge_part){map.z, map.r, map.z_xi * xi_s + map.z_eta * eta_s,
+                           map.r_xi * xi_s + map.r_eta * eta_s};
 }

@@ -1,13 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The products K x and M x, batch by batch. Quadrilaterals are sum-factorised: values (and
+// The products K x and M x and the energies of x, batch by batch. Quadrilaterals are sum-factorised: values (and
 // derivatives) of the function at the quadrature points, times the coefficients, and back.
 #include <string.h>
 
 #include "base.h"
+#include "batch_map.h"
 #include "discretisation.h"
 #include "fast.h"
 
-enum { SIDE = CAVUM_POINTS_MOST + 1, GRID = SIDE * SIDE };
+enum { GRID = CAVUM_GRID_MOST };
 
 // Work space of one batch.
 typedef struct work {
@@ -232,5 +233,69 @@ void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation 
       add_edge_term(&w, d->reference, &d->edge_terms[t], batch->num_corners);
     }
     scatter_add(y, &w, d, batch);
+  }
+}
+
+// Values of a function and its derivatives along xi and eta at the points of a batch.
+static void evaluate(work *w, const cavum_reference *ref, int corners, cavum_lanes *const out[3]) {
+  if (corners == 4) {
+    to_tensor(w, ref);
+    to_points(out[0], w, ref, ref->value, ref->value);
+    to_points(out[1], w, ref, ref->derivative, ref->value);
+    to_points(out[2], w, ref, ref->value, ref->derivative);
+    return;
+  }
+  int points = ref->triangle_points, shapes = ref->triangle_shapes;
+  const double *table[3] = {ref->triangle_value, ref->triangle_d_xi, ref->triangle_d_eta};
+  for (int part = 0; part < 3; part++) {
+    contract_last(out[part], w->x, table[part], shapes, 1, 1, shapes, points);
+  }
+}
+
+// Sums of r J weight |curl H|^2 and r J weight H^2 over the points: E as in cavum_field_at() but
+// for the factor 1 / (w eps).
+CAVUM_FAST static void sum_energies(cavum_lanes *restrict sums, const cavum_batch_map *restrict map,
+                                    cavum_lanes *const in[3], const double *restrict weight,
+                                    int count, bool is_w) {
+  const cavum_lanes *x = in[0], *x_xi = in[1], *x_eta = in[2];
+  sums[0] = sums[1] = (cavum_lanes){0};
+  for (int i = 0; i < count; i++) {
+    cavum_lanes r = map->r[i], z_xi = map->z_xi[i], r_xi = map->r_xi[i];
+    cavum_lanes z_eta = map->z_eta[i], r_eta = map->r_eta[i];
+    cavum_lanes jacobian = z_xi * r_eta - z_eta * r_xi;
+    cavum_lanes x_z = (x_xi[i] * r_eta - x_eta[i] * r_xi) / jacobian;
+    cavum_lanes x_r = (x_eta[i] * z_xi - x_xi[i] * z_eta) / jacobian;
+    cavum_lanes e_z = 2.0 * x[i] + r * x_r, e_r = r * x_z, h = r * x[i];
+    if (!is_w) e_z = x_r / r, e_r = x_z / r, h = x[i] / r;
+    cavum_lanes part = weight[i] * r * jacobian;
+    sums[0] += part * (e_z * e_z + e_r * e_r);
+    sums[1] += part * h * h;
+  }
+}
+
+void cavum_discretisation_energies(double *curl2, double *h2, const cavum_discretisation *d,
+                                   const double *x) {
+  const cavum_reference *ref = d->reference;
+  cavum_batch_map map;
+  work w;
+  double weight[CAVUM_GRID_MOST];
+  cavum_lanes values[CAVUM_GRID_MOST], *const out[3] = {values, w.first, w.second};
+  *curl2 = *h2 = 0.0;
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    const cavum_batch *batch = &d->batches[b];
+    int count = cavum_reference_points(ref, batch->num_corners);
+    cavum_lanes sums[2];
+    for (int i = 0; i < count; i++) {
+      weight[i] = cavum_discretisation_weight(ref, batch->num_corners, i);
+    }
+    cavum_batch_map_fill(&map, d, batch);
+    gather(&w, d, batch, x);
+    evaluate(&w, ref, batch->num_corners, out);
+    sum_energies(sums, &map, out, weight, count, d->unknown == CAVUM_UNKNOWN_H_OVER_R);
+    for (int l = 0; l < batch->count; l++) {
+      const cavum_region *region = &d->mesh->regions[d->mesh->elements[batch->element[l]].region];
+      *curl2 += sums[0][l] / region->eps_r;
+      *h2 += sums[1][l] * region->mu_r;
+    }
   }
 }

@@ -6,9 +6,13 @@
 #include <string.h>
 
 #include "base.h"
+#include "batch_map.h"
+#include "fast.h"
 
 // Of the rule for 1 / r, relative.
 static const double QUADRATURE_ERROR = 1e-13;
+// Mixed coefficients below this part of the others are rounding.
+static const double MIXED_LEAST = 1e-15;
 
 cavum_unknown cavum_discretisation_choose_unknown(const cavum_mesh *mesh) {
   double largest = 0.0, smallest = HUGE_VAL;
@@ -36,17 +40,6 @@ int cavum_discretisation_points(const cavum_mesh *mesh, cavum_unknown unknown, i
       points = needed < CAVUM_POINTS_MOST ? (int)ceil(needed) : CAVUM_POINTS_MOST;
   }
   return points;
-}
-
-void cavum_discretisation_map(cavum_map_point *points, const cavum_discretisation *d,
-                              cavum_index e) {
-  const cavum_reference *ref = d->reference;
-  if (d->mesh->elements[e].num_corners == 4) {
-    cavum_element_map_tensor(points, d->mesh, e, ref->q, ref->x);
-  } else {
-    cavum_element_map_points(points, d->mesh, e, ref->triangle_points, ref->triangle_xi,
-                             ref->triangle_eta);
-  }
 }
 
 // Two sides at every corner at right angles and no curved side: g12 is zero then.
@@ -123,60 +116,98 @@ static cavum_status make_batches(cavum_discretisation *d, cavum_error *error) {
   return d->coeff && d->index && d->sign ? CAVUM_OK : cavum_fail_memory(error);
 }
 
-static double quadrature_weight(const cavum_reference *ref, int corners, int point) {
+double cavum_discretisation_weight(const cavum_reference *ref, int corners, int point) {
   if (corners == 3) return ref->triangle_weight[point];
   return ref->weight[point % ref->q] * ref->weight[point / ref->q];
 }
 
-// Fills one lane of the four coefficient blocks; false when the map folds.
-static bool fill_lane(cavum_lanes *coeff, const cavum_discretisation *d, cavum_batch *batch,
-                      int lane, const cavum_map_point *points) {
-  const cavum_mesh *mesh = d->mesh;
-  const cavum_region *region = &mesh->regions[mesh->elements[batch->element[lane]].region];
+// One truth value a lane: all bits set or none.
+typedef int64_t lane_flags
+    __attribute__((vector_size(CAVUM_LANES * sizeof(int64_t)), aligned(64), may_alias));
+
+// Quadrature weights of a batch over the permittivity and times the permeability of its lanes.
+typedef struct weights {
+  double of_point[CAVUM_GRID_MOST];
+  cavum_lanes inverse_eps_r, mu_r;
+} weights;
+
+static void fill_weights(weights *w, const cavum_discretisation *d, const cavum_batch *batch) {
   int count = cavum_reference_points(d->reference, batch->num_corners);
-  cavum_lanes *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count, *mass = g22 + count;
   for (int i = 0; i < count; i++) {
-    const cavum_map_point *x = &points[i];
-    double jacobian = cavum_map_jacobian(x);
-    if (!(jacobian > 0.0)) return false;
-    double c = d->unknown == CAVUM_UNKNOWN_H_OVER_R ? x->r * x->r * x->r : 1.0 / x->r;
-    c *= quadrature_weight(d->reference, batch->num_corners, i);
-    double stiffness = c / (region->eps_r * jacobian);
-    double first = stiffness * (x->z_eta * x->z_eta + x->r_eta * x->r_eta);
-    double second = stiffness * (x->z_xi * x->z_xi + x->r_xi * x->r_xi);
-    double mixed = -stiffness * (x->z_xi * x->z_eta + x->r_xi * x->r_eta);
-    batch->has_mixed = batch->has_mixed || fabs(mixed) > 1e-15 * (first + second);
-    g11[i][lane] = first;
-    g12[i][lane] = mixed;
-    g22[i][lane] = second;
-    mass[i][lane] = c * region->mu_r * jacobian;
+    w->of_point[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);
   }
-  return true;
+  for (int l = 0; l < CAVUM_LANES; l++) {
+    const cavum_region *region = &d->mesh->regions[d->mesh->elements[batch->element[l]].region];
+    w->inverse_eps_r[l] = 1.0 / region->eps_r;
+    w->mu_r[l] = region->mu_r;
+  }
 }
 
-static void repeat_last_lane(cavum_lanes *coeff, int count, int used) {
+// What is seen of a batch while its coefficients are filled.
+typedef struct batch_look {
+  lane_flags unfolded;       // the Jacobian is positive everywhere
+  cavum_lanes mixed_square;  // sum over the points of (g12 / (g11 + g22))^2
+} batch_look;
+
+// The four coefficient blocks of a batch from its maps.
+CAVUM_FAST static void fill_batch(cavum_lanes *restrict coeff, batch_look *restrict look,
+                                  const cavum_batch_map *restrict map, const weights *restrict w,
+                                  bool is_w, int count) {
+  cavum_lanes *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count, *mass = g22 + count;
+  cavum_lanes zero = {0}, mixed_square = {0};
+  lane_flags unfolded = zero == zero;
   for (int i = 0; i < count; i++) {
-    for (int l = used; l < CAVUM_LANES; l++) coeff[i][l] = coeff[i][used - 1];
+    cavum_lanes r = map->r[i], z_xi = map->z_xi[i], r_xi = map->r_xi[i];
+    cavum_lanes z_eta = map->z_eta[i], r_eta = map->r_eta[i];
+    cavum_lanes jacobian = z_xi * r_eta - z_eta * r_xi;
+    cavum_lanes c = w->of_point[i] * r * r * r;
+    if (!is_w) c = w->of_point[i] / r;
+    cavum_lanes stiffness = c * w->inverse_eps_r / jacobian;
+    cavum_lanes first = stiffness * (z_eta * z_eta + r_eta * r_eta);
+    cavum_lanes second = stiffness * (z_xi * z_xi + r_xi * r_xi);
+    cavum_lanes mixed = -stiffness * (z_xi * z_eta + r_xi * r_eta);
+    unfolded &= jacobian > zero;
+    mixed_square += mixed * mixed / ((first + second) * (first + second));
+    g11[i] = first;
+    g12[i] = mixed;
+    g22[i] = second;
+    mass[i] = c * w->mu_r * jacobian;
   }
+  *look = (batch_look){unfolded, mixed_square};
+}
+
+static cavum_status check_folds(const cavum_discretisation *d, const cavum_batch *batch,
+                                const batch_look *look, cavum_error *error) {
+  for (int l = 0; l < batch->count; l++) {
+    if (look->unfolded[l]) continue;
+    cavum_index e = batch->element[l];
+    cavum_point corner = d->mesh->vertices[d->mesh->elements[e].vertex[0]];
+    return cavum_fail(error, CAVUM_ERR_MESH,
+                      "element %d near z = %.6g m, r = %.6g m is folded: its Jacobian is not "
+                      "positive everywhere",
+                      (int)e, corner.z_m, corner.r_m);
+  }
+  return CAVUM_OK;
 }
 
 static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *error) {
-  cavum_map_point points[(CAVUM_POINTS_MOST + 1) * (CAVUM_POINTS_MOST + 1)];
+  cavum_batch_map map;
+  weights w;
   for (cavum_index b = 0; b < d->num_batches; b++) {
     cavum_batch *batch = &d->batches[b];
-    cavum_lanes *coeff = d->coeff + batch->first_coeff;
+    batch_look look;
+    int count = cavum_reference_points(d->reference, batch->num_corners);
+    cavum_batch_map_fill(&map, d, batch);
+    fill_weights(&w, d, batch);
+    fill_batch(d->coeff + batch->first_coeff, &look, &map, &w,
+               d->unknown == CAVUM_UNKNOWN_H_OVER_R, count);
+    cavum_status status = check_folds(d, batch, &look, error);
+    if (status != CAVUM_OK) return status;
     batch->has_mixed = false;
     for (int l = 0; l < batch->count; l++) {
-      cavum_discretisation_map(points, d, batch->element[l]);
-      if (!fill_lane(coeff, d, batch, l, points)) {
-        return cavum_fail(error, CAVUM_ERR_MESH,
-                          "element %d near z = %.6g m, r = %.6g m is folded: its Jacobian is not "
-                          "positive everywhere",
-                          (int)batch->element[l], points[0].z, points[0].r);
-      }
+      batch->has_mixed =
+          batch->has_mixed || look.mixed_square[l] > count * MIXED_LEAST * MIXED_LEAST;
     }
-    repeat_last_lane(coeff, 4 * cavum_reference_points(d->reference, batch->num_corners),
-                     batch->count);
   }
   return CAVUM_OK;
 }
@@ -214,16 +245,12 @@ static bool edge_has_term(const cavum_mesh *mesh, const cavum_edge *edge) {
 static void fill_edge_term(cavum_edge_term *term, const cavum_discretisation *d, cavum_index e,
                            int lane, int local) {
   const cavum_element *element = &d->mesh->elements[e];
-  double eps_r = d->mesh->regions[element->region].eps_r, xi_s, eta_s;
-  cavum_element_edge_direction(&xi_s, &eta_s, element, local);
+  double eps_r = d->mesh->regions[element->region].eps_r;
   *term = (cavum_edge_term){.lane = lane, .local = local};
   for (int i = 0; i < d->reference->q; i++) {
-    double xi, eta;
-    cavum_element_edge_point(&xi, &eta, element, local, d->reference->x[i]);
-    cavum_map_point x = cavum_element_map_at(d->mesh, e, xi, eta);
     // Counterclockwise travel: outward normal times ds = (dr, -dz).
-    double z_s = x.z_xi * xi_s + x.z_eta * eta_s;
-    term->coeff[i] = -2.0 * x.r * x.r * z_s * d->reference->weight[i] / eps_r;
+    cavum_edge_part at = cavum_element_edge_at(d->mesh, e, local, d->reference->x[i]);
+    term->coeff[i] = -2.0 * at.r * at.r * at.z_x * d->reference->weight[i] / eps_r;
   }
 }
 

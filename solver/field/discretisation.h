@@ -106,16 +106,14 @@ void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation 
                                           const double *x);
 
 /**
- * Values and reference derivatives of a function at the quadrature points of one element.
- * @param[out] value, d_xi, d_eta  Shape [cavum_reference_points()].
- * @param[in]  local  cavum_space_gather(): local order and orientation.
+ * The sums behind the stored energies of a function, from its fields at the quadrature points and
+ * not from K and M: int (1/eps_r) |curl H|^2 r dr dz, with curl H = (E_z, E_r) w eps0 as the fields
+ * are reported, and int mu_r H^2 r dr dz.
  */
-void cavum_discretisation_evaluate(double *value, double *d_xi, double *d_eta,
-                                   const cavum_discretisation *discretisation, cavum_index element,
-                                   const double *local);
+void cavum_discretisation_energies(double *curl2, double *h2,
+                                   const cavum_discretisation *discretisation, const double *x);
 
-/** Map of an element at its quadrature points, shape [cavum_reference_points()]. */
-void cavum_discretisation_map(cavum_map_point *points, const cavum_discretisation *discretisation,
-                              cavum_index element);
+/** Weight of a point of the quadrature rule of an element with 3 or 4 corners. */
+double cavum_discretisation_weight(const cavum_reference *reference, int num_corners, int point);
 
 #endif

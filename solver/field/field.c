@@ -175,26 +175,8 @@ static void trace_value(double *x, double *x_s, const cavum_trace *trace, double
 // Position on a local edge and its derivative along s.
 static void edge_shape(cavum_wall_point *out, const cavum_trace *trace, double s) {
   const cavum_mesh *mesh = trace->field->discretisation->mesh;
-  const cavum_element *element = &mesh->elements[trace->element];
-  const cavum_edge *edge = &mesh->edges[element->edge[trace->local_edge]];
-  if (mesh->node_order == 0 && edge->curve >= 0) {  // straight from the exact curve
-    const cavum_curve *curve = &mesh->curves[edge->curve];
-    int first = element->reversed[trace->local_edge] ? 1 : 0;
-    double from = edge->t[first], to = edge->t[1 - first], t_s = 0.5 * (to - from);
-    double t = 0.5 * (1.0 - s) * from + 0.5 * (1.0 + s) * to;
-    cavum_point at = cavum_curve_point(curve, t), along = cavum_curve_derivative(curve, t);
-    *out = (cavum_wall_point){
-        .z_m = at.z_m, .r_m = at.r_m, .z_s = t_s * along.z_m, .r_s = t_s * along.r_m};
-    return;
-  }
-  double xi, eta, xi_s, eta_s;
-  cavum_element_edge_point(&xi, &eta, element, trace->local_edge, s);
-  cavum_element_edge_direction(&xi_s, &eta_s, element, trace->local_edge);
-  cavum_map_point map = cavum_element_map_at(mesh, trace->element, xi, eta);
-  *out = (cavum_wall_point){.z_m = map.z,
-                            .r_m = map.r,
-                            .z_s = map.z_xi * xi_s + map.z_eta * eta_s,
-                            .r_s = map.r_xi * xi_s + map.r_eta * eta_s};
+  cavum_edge_part at = cavum_element_edge_at(mesh, trace->element, trace->local_edge, s);
+  *out = (cavum_wall_point){.z_m = at.z, .r_m = at.r, .z_s = at.z_x, .r_s = at.r_x};
 }
 
 cavum_wall_point cavum_trace_at(const cavum_trace *trace, double s) {

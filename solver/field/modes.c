@@ -16,10 +16,14 @@ void dsygv_(const int *type, const char *job, const char *triangle, const int *n
 // Where the shift goes relative to a predicted lowest k^2, and how it backs off.
 static const double SHIFT_BELOW = 0.98, SHIFT_ABOVE = 1.01, SHIFT_BACK = 0.7;
 enum { SHIFT_TRIES = 12, INVERSE_STEPS = 15 };
-// Part of a vector's error that is left after a step of inverse iteration, with a margin: of any
-// start, and of one from a higher degree, which lacks directions of far higher k^2 only. And the
-// relative change of k^2 that is rounding.
-static const double STEP_RATE = 0.1, STEP_RATE_FROM_ABOVE = 3e-3, ROUNDING_CHANGE = 1e-14;
+// Part of a vector's error that is left after a step of inverse iteration: at most, of any start;
+// of one from a higher degree, which lacks directions of far higher k^2 only; and how much worse
+// than the step before a step may be. And the relative change of k^2 that is rounding.
+static const double STEP_RATE = 0.1, STEP_RATE_FROM_ABOVE = 3e-3, STEP_RATE_MARGIN = 10.0;
+static const double ROUNDING_CHANGE = 1e-14;
+// Digits that a degree below needs less than the one above it: its values only tell how fast those
+// of the highest degree settle.
+static const double ACCURACY_BELOW = 10.0;
 // Vector error of a rough mode: its k^2 is then good to a few parts in ten thousand.
 static const double ROUGH_ACCURACY = 3e-3;
 // Steps of a block at a lower degree: its start is off mostly in directions far above.
@@ -130,14 +134,22 @@ static void drop_first(cavum_modes *modes) {
           (size_t)modes->count * (size_t)modes->num_unknowns * sizeof(double));
 }
 
+// What a step of inverse iteration left of a vector's error: its square is about the relative
+// change of k^2 in the next step.
+static double step_rate(double change, double change_before, double rate_first) {
+  if (change_before >= 1.0) return rate_first;
+  double seen = STEP_RATE_MARGIN * sqrt(change / change_before);
+  return cavum_min(STEP_RATE, cavum_max(seen, STEP_RATE_FROM_ABOVE));
+}
+
 // Inverse iteration with the Rayleigh quotient on one level, from a vector whose error lies mostly
-// in directions of much higher k^2, which each step damps strongly. `settled` is false when that
-// did not work out. work: shape [2][size].
+// in directions of much higher k^2, which each step damps strongly. False when that did not work
+// out.
+// work: shape [2][size], M x of the start in front.
 static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, double accuracy,
                             double *work) {
   cavum_index size = mode->num_unknowns;
-  double *x = mode->vectors, *mx = work, *b = work + size;
-  mass_operator(mx, x, pencil);
+  double *x = mode->vectors, *mx = work, *b = work + size, change_before = 1.0;
   for (int step = 0; step < INVERSE_STEPS; step++) {
     double before = mode->k2_per_m2[0];
     memcpy(b, mx, (size_t)size * sizeof *b);
@@ -151,8 +163,9 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     // A converged eigenvalue does not mean a converged vector: its error is the square root, of
     // which the step just made has left a part.
     double change = before < HUGE_VAL ? fabs(mode->k2_per_m2[0] / before - 1.0) : 1.0;
-    double rate = level > 0 && step == 0 ? STEP_RATE_FROM_ABOVE : STEP_RATE;
+    double rate = step_rate(change, change_before, level > 0 ? STEP_RATE_FROM_ABOVE : STEP_RATE);
     if (change < ROUNDING_CHANGE || rate * sqrt(change) < accuracy) return true;
+    change_before = change;
   }
   return false;
 }
@@ -204,7 +217,9 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
       cavum_space_truncate(found[l].vectors, &pencil->discretisation->space,
                            pencil->levels[l].degree);
     }
+    mass_operator(work, found[l].vectors, pencil);
     good = iterate_inverse(&found[l], pencil, l, accuracy, work);
+    accuracy *= ACCURACY_BELOW;
   }
   for (int l = 0; l < pencil->num_levels && good; l++) {
     modes[l] = found[l];
@@ -294,6 +309,7 @@ cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
   CAVUM_TRY(factorise_below(pencil, condensed, NULL, error));
   fill_start(found.vectors, pencil, NULL);
   found.k2_per_m2[0] = HUGE_VAL;
+  mass_operator(work, found.vectors, pencil);
   (void)iterate_inverse(&found, pencil, 0, ROUGH_ACCURACY, work);
   *mode = found;
   found = (cavum_modes){0};

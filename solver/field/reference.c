@@ -25,10 +25,6 @@ static void lay_out(cavum_reference *ref, pieces *from) {
   int q = ref->q, n = ref->n, t = ref->triangle_points, s = ref->triangle_shapes;
   ref->value = take(from, q * n);
   ref->derivative = take(from, q * n);
-  ref->value_padded = take(from, q * CAVUM_PADDED_MOST);
-  ref->derivative_padded = take(from, q * CAVUM_PADDED_MOST);
-  ref->value_across = take(from, n * CAVUM_PADDED_MOST);
-  ref->derivative_across = take(from, n * CAVUM_PADDED_MOST);
   ref->value_value = take(from, q * ref->num_pairs);
   ref->derivative_derivative = take(from, q * ref->num_pairs);
   ref->derivative_value = take(from, q * ref->num_pairs);
@@ -48,10 +44,6 @@ static void fill_segment(cavum_reference *ref) {
     double *v = ref->value + point * n, *d = ref->derivative + point * n;
     cavum_shape_segment(v, d, ref->degree, ref->x[point]);
     for (int i = 0; i < n; i++) {
-      ref->value_padded[point * CAVUM_PADDED_MOST + i] = v[i];
-      ref->derivative_padded[point * CAVUM_PADDED_MOST + i] = d[i];
-      ref->value_across[i * CAVUM_PADDED_MOST + point] = v[i];
-      ref->derivative_across[i * CAVUM_PADDED_MOST + point] = d[i];
       for (int k = 0; k < n; k++) {
         ref->value_derivative_all[(i * n + k) * q + point] = v[i] * d[k];
         if (k > i) continue;

@@ -17,9 +17,6 @@
  * points. */
 enum { CAVUM_EXTRA_POINTS = 1, CAVUM_POINTS_MOST = 24 };
 
-/** Rows of the padded tables are this long, a multiple of CAVUM_LANES. */
-enum { CAVUM_PADDED_MOST = 24 };
-
 /**
  * Where the two matrix entries of two symmetric pairs (i, k) and (j, l) are: that of functions
  * (i, j) and (k, l), and that of (i, l) and (k, j). Packed lower triangle, interior functions
@@ -38,8 +35,6 @@ typedef struct cavum_reference {
   int degree, n, q, num_pairs;
   double x[CAVUM_POINTS_MOST], weight[CAVUM_POINTS_MOST]; /**< Gauss rule, [q]. */
   double *value, *derivative;                             /**< N_k and N_k', [q][n]. */
-  double *value_padded, *derivative_padded; /**< The same with rows of CAVUM_PADDED_MOST, [q][]. */
-  double *value_across, *derivative_across; /**< Transposed and padded, [n][]. */
   double *value_value;                      /**< N_i N_k, [num_pairs][q]. */
   double *derivative_derivative;            /**< N_i' N_k', [num_pairs][q]. */
   double *derivative_value;                 /**< N_i' N_k, i >= k, [num_pairs][q]. */
