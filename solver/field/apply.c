@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The products K x and M x and the energies of x, batch by batch. Quadrilaterals are sum-factorised: values (and
-// derivatives) of the function at the quadrature points, times the coefficients, and back.
+// The products K x and M x and the energies of x, batch by batch. Quadrilaterals are
+// sum-factorised: values (and derivatives) of the function at the quadrature points, times the
+// coefficients, and back.
 #include <string.h>
 
 #include "base.h"

@@ -34,14 +34,14 @@ CAVUM_FAST static void blend(cavum_batch_map *restrict map, const parts *restric
       int at = j * n + i;
       double l = 0.5 * (1.0 - x[i]), r = 0.5 * (1.0 + x[i]);
       map->r[at] = b * p->bottom.r[i] + t * p->top.r[i] + l * p->left.r[j] + r * p->right.r[j];
-      map->z_xi[at] = b * p->bottom.z_x[i] + t * p->top.z_x[i] +
-                      0.5 * (p->right.z[j] - p->left.z[j]);
-      map->r_xi[at] = b * p->bottom.r_x[i] + t * p->top.r_x[i] +
-                      0.5 * (p->right.r[j] - p->left.r[j]);
-      map->z_eta[at] = 0.5 * (p->top.z[i] - p->bottom.z[i]) + l * p->left.z_x[j] +
-                       r * p->right.z_x[j];
-      map->r_eta[at] = 0.5 * (p->top.r[i] - p->bottom.r[i]) + l * p->left.r_x[j] +
-                       r * p->right.r_x[j];
+      map->z_xi[at] =
+          b * p->bottom.z_x[i] + t * p->top.z_x[i] + 0.5 * (p->right.z[j] - p->left.z[j]);
+      map->r_xi[at] =
+          b * p->bottom.r_x[i] + t * p->top.r_x[i] + 0.5 * (p->right.r[j] - p->left.r[j]);
+      map->z_eta[at] =
+          0.5 * (p->top.z[i] - p->bottom.z[i]) + l * p->left.z_x[j] + r * p->right.z_x[j];
+      map->r_eta[at] =
+          0.5 * (p->top.r[i] - p->bottom.r[i]) + l * p->left.r_x[j] + r * p->right.r_x[j];
     }
   }
 }

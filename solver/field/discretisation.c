@@ -199,8 +199,8 @@ static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *erro
     int count = cavum_reference_points(d->reference, batch->num_corners);
     cavum_batch_map_fill(&map, d, batch);
     fill_weights(&w, d, batch);
-    fill_batch(d->coeff + batch->first_coeff, &look, &map, &w,
-               d->unknown == CAVUM_UNKNOWN_H_OVER_R, count);
+    fill_batch(d->coeff + batch->first_coeff, &look, &map, &w, d->unknown == CAVUM_UNKNOWN_H_OVER_R,
+               count);
     cavum_status status = check_folds(d, batch, &look, error);
     if (status != CAVUM_OK) return status;
     batch->has_mixed = false;

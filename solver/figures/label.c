@@ -38,19 +38,72 @@ static cavum_index end_vertex(const cavum_mesh *mesh, cavum_index edge) {
   return to;
 }
 
-// r H_phi along an edge, a little inside of it.
-static void look_at_edge(double *value, const cavum_view *view, const cavum_edge *edge) {
-  const cavum_mesh *mesh = view->field.discretisation->mesh;
-  const cavum_element *element = &mesh->elements[edge->element[0]];
-  double local[CAVUM_SHAPES_MOST], centre = element->num_corners == 4 ? 0.0 : 1.0 / 3.0;
+// Reference points a little inside of an edge, along it.
+static void look_point(double *xi, double *eta, const cavum_element *element, int local, int look) {
+  double centre = element->num_corners == 4 ? 0.0 : 1.0 / 3.0;
+  cavum_element_edge_point(xi, eta, element, local, -1.0 + (2.0 * look + 1.0) / LOOKS);
+  *xi += INSET * (centre - *xi);
+  *eta += INSET * (centre - *eta);
+}
+
+// r H_phi along an edge, a little inside of it; any element.
+static void look_at_triangle(double *value, const cavum_view *view, const cavum_edge *edge) {
+  const cavum_element *element = &view->field.discretisation->mesh->elements[edge->element[0]];
+  double local[CAVUM_SHAPES_MOST];
   cavum_field_gather(local, &view->field, edge->element[0]);
   for (int i = 0; i < LOOKS; i++) {
     double xi, eta;
-    cavum_element_edge_point(&xi, &eta, element, edge->local[0], -1.0 + (2.0 * i + 1.0) / LOOKS);
-    xi += INSET * (centre - xi);
-    eta += INSET * (centre - eta);
+    look_point(&xi, &eta, element, edge->local[0], i);
     cavum_field_point at = cavum_field_at(&view->field, edge->element[0], local, xi, eta);
     value[i] = at.r_m * at.h_phi_a_per_m;
+  }
+}
+
+// The segment functions at the looks of a quadrilateral and at the place of its edges.
+typedef struct look_table {
+  double along[LOOKS][CAVUM_DEGREE_MOST + 1];  // at look i of an edge with rising coordinate
+  double across[2][CAVUM_DEGREE_MOST + 1];     // at the lower and the upper edge
+} look_table;
+
+static void fill_table(look_table *table, int degree) {
+  double unused[CAVUM_DEGREE_MOST + 1];
+  for (int i = 0; i < LOOKS; i++) {
+    double x = (1.0 - INSET) * (-1.0 + (2.0 * i + 1.0) / LOOKS);
+    cavum_shape_segment(table->along[i], unused, degree, x);
+  }
+  cavum_shape_segment(table->across[0], unused, degree, INSET - 1.0);
+  cavum_shape_segment(table->across[1], unused, degree, 1.0 - INSET);
+}
+
+// look_at_triangle() for a quadrilateral: functions are summed across the edge first. The radius, a
+// smooth positive factor, is interpolated between the corners.
+static void look_at_quad(double *value, const cavum_view *view, const cavum_edge *edge,
+                         const look_table *table) {
+  const cavum_discretisation *d = view->field.discretisation;
+  const cavum_reference *ref = d->reference;
+  const cavum_element *element = &d->mesh->elements[edge->element[0]];
+  double local[CAVUM_SHAPES_MOST], sum[CAVUM_DEGREE_MOST + 1] = {0.0};
+  int side = edge->local[0];
+  bool along_xi = side % 2 == 0, falls = side >= 2;
+  const double *across = table->across[side == 1 || side == 2];
+  cavum_field_gather(local, &view->field, edge->element[0]);
+  for (int a = 0; a < ref->n * ref->n; a++) {
+    int i = along_xi ? ref->quad_i[a] : ref->quad_j[a];
+    int j = along_xi ? ref->quad_j[a] : ref->quad_i[a];
+    sum[i] += ref->quad_sign[a] * local[a] * across[j];
+  }
+  const cavum_point *vertices = d->mesh->vertices;
+  for (int k = 0; k < LOOKS; k++) {
+    const double *along = table->along[falls ? LOOKS - 1 - k : k];
+    double x = 0.0, xi, eta, r = 0.0;
+    for (int i = 0; i < ref->n; i++) x += sum[i] * along[i];
+    look_point(&xi, &eta, element, side, k);
+    for (int c = 0; c < 4; c++) {
+      double wx = 0.5 * (c == 1 || c == 2 ? 1.0 + xi : 1.0 - xi);
+      double wy = 0.5 * (c >= 2 ? 1.0 + eta : 1.0 - eta);
+      r += wx * wy * vertices[element->vertex[c]].r_m;
+    }
+    value[k] = d->unknown == CAVUM_UNKNOWN_H_OVER_R ? r * r * x : x;
   }
 }
 
@@ -92,14 +145,20 @@ static cavum_status count_outline_changes(int *changes, const cavum_view *view,
                                           cavum_error *error) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   cavum_status status = CAVUM_OK;
+  look_table table;
   double *value = cavum_alloc((int64_t)LOOKS * mesh->num_edges, sizeof *value);
   cavum_index *leaving = cavum_alloc(mesh->num_vertices, sizeof *leaving), count = 0;
   if (!value || !leaving) CAVUM_TRY(cavum_fail_memory(error));
+  fill_table(&table, view->field.discretisation->reference->degree);
   collect_leaving(leaving, mesh);
   cavum_side last = view->sides->axis[view->sides->num_axis - 1];
   cavum_index edge = leaving[end_vertex(mesh, mesh->elements[last.element].edge[last.local_edge])];
   for (; !ends_outline(mesh, edge); edge = leaving[end_vertex(mesh, edge)], count += LOOKS) {
-    look_at_edge(value + count, view, &mesh->edges[edge]);
+    if (mesh->elements[mesh->edges[edge].element[0]].num_corners == 4) {
+      look_at_quad(value + count, view, &mesh->edges[edge], &table);
+    } else {
+      look_at_triangle(value + count, view, &mesh->edges[edge]);
+    }
   }
   *changes = count_changes(value, count);
   if (view->parity == CAVUM_PARITY_EVEN) *changes *= 2;

@@ -77,15 +77,19 @@ typedef struct candidate {
   double s, value;
 } candidate;
 
-// Maximum in [low, high], which holds the point s of known value, by parabolas through the best
-// three points with golden-section steps where they do not help (Brent). A smooth maximum settles
-// quadratically: a position good to 1e-7 gives the value to rounding.
+// Maximum about the middle one of three looks, by parabolas through the best three points with
+// golden-section steps where they do not help (Brent). A smooth maximum settles quadratically: a
+// position good to 1e-7 gives the value to rounding.
 static void refine(double *s, double *value, const cavum_trace *trace, wall_quantity quantity,
-                   double low, double high) {
-  const double golden = 0.3819660112501051;
-  double x = *s, w = x, v = x, fx = *value, fw = fx, fv = fx, step = 0.0, before = 0.0;
-  for (int i = 0; i < 40 && high - low > 1e-8; i++) {
-    double middle = 0.5 * (low + high), p = 0.0, q = 0.0, tolerance = 1e-8;
+                   const double look[3], const double at_look[3]) {
+  const double golden = 0.3819660112501051, tolerance = 1e-7;
+  double x = look[1], fx = at_look[1], low = look[0], high = look[2];
+  bool first = at_look[0] > at_look[2];
+  double w = first ? low : high, fw = first ? at_look[0] : at_look[2];
+  double v = first ? high : low, fv = first ? at_look[2] : at_look[0];
+  double step = high - low, before = step;
+  for (int i = 0; i < 40 && high - low > tolerance; i++) {
+    double middle = 0.5 * (low + high), p = 0.0, q = 0.0;
     if (fabs(x - middle) <= 2.0 * tolerance - 0.5 * (high - low)) break;
     double a = (x - w) * (fx - fv), b = (x - v) * (fx - fw);
     p = (x - v) * b - (x - w) * a;
@@ -124,18 +128,42 @@ static void refine(double *s, double *value, const cavum_trace *trace, wall_quan
   *value = fx;
 }
 
-// Refines the largest look of one edge and keeps the better of it and the best so far.
-static void consider(candidate *best, const cavum_view *view, cavum_index side, const double *looks,
-                     const cavum_trace *trace, wall_quantity quantity) {
+static int largest_look(const double *looks) {
   int k = 0;
   for (int i = 1; i < CAVUM_WALL_LOOKS; i++) k = looks[i] > looks[k] ? i : k;
-  // Between neighbouring looks a polynomial of degree 16 cannot rise by more than this.
-  if (looks[k] < 0.97 * best->value) return;
+  return k;
+}
+
+static const double *field_of(const cavum_wall_looks *looks, bool electric) {
+  return electric ? looks->e : looks->h;
+}
+
+// Between neighbouring looks a polynomial of degree 16 cannot rise by more than this.
+static const double LOOK_LEAST = 0.97;
+
+// The largest value between the looks of all edges; only edges whose looks come close to the
+// largest one are looked at further.
+static candidate find_peak(const cavum_wall_looks *looks, const cavum_view *view, bool electric) {
   const double *look = view->sides->look;
-  candidate here = {side, look[k], looks[k]};
-  refine(&here.s, &here.value, trace, quantity, look[k > 0 ? k - 1 : 0],
-         look[k + 1 < CAVUM_WALL_LOOKS ? k + 1 : k]);
-  if (here.value > best->value) *best = here;
+  candidate best = {-1, 0.0, 0.0};
+  double largest = 0.0;
+  for (cavum_index i = 0; i < view->sides->num_metal; i++) {
+    const double *at = field_of(&looks[i], electric);
+    largest = cavum_max(largest, at[largest_look(at)]);
+  }
+  for (cavum_index i = 0; i < view->sides->num_metal; i++) {
+    const double *at = field_of(&looks[i], electric);
+    int k = largest_look(at), low = k > 0 ? k - 1 : 0;
+    int high = k + 1 < CAVUM_WALL_LOOKS ? k + 1 : k;
+    if (at[k] < LOOK_LEAST * largest || at[k] <= 0.0) continue;
+    cavum_side side = view->sides->metal[i];
+    cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
+    candidate here = {i, look[k], at[k]};
+    refine(&here.s, &here.value, &trace, electric ? size_of_e : size_of_h,
+           (double[]){look[low], look[k], look[high]}, (double[]){at[low], at[k], at[high]});
+    if (here.value > best.value) best = here;
+  }
+  return best;
 }
 
 static cavum_peak as_peak(const cavum_view *view, const candidate *best) {
@@ -144,10 +172,6 @@ static cavum_peak as_peak(const cavum_view *view, const candidate *best) {
   cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
   cavum_wall_point at = cavum_trace_at(&trace, best->s);
   return (cavum_peak){best->value, {at.z_m, at.r_m}};
-}
-
-static const double *field_of(const cavum_wall_looks *looks, bool electric) {
-  return electric ? looks->e : looks->h;
 }
 
 double cavum_surface_spread(const cavum_wall_looks *a, double eacc_a, const cavum_wall_looks *b,
@@ -171,7 +195,6 @@ cavum_surface cavum_surface_measure(cavum_wall_looks *looks, const cavum_view *v
   const cavum_sides *sides = view->sides;
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   look_table table;
-  candidate electric = {-1, 0.0, 0.0}, magnetic = {-1, 0.0, 0.0};
   double sum = 0.0;
   fill_table(&table, view);
   for (cavum_index i = 0; i < sides->num_metal; i++) {
@@ -184,9 +207,8 @@ cavum_surface cavum_surface_measure(cavum_wall_looks *looks, const cavum_view *v
       double h = looks[i].h[k];
       sum += sides->weight[k] * h * h * shape->r_m[k] * shape->length_s[k];
     }
-    consider(&electric, view, i, looks[i].e, &trace, size_of_e);
-    consider(&magnetic, view, i, looks[i].h, &trace, size_of_h);
   }
+  candidate electric = find_peak(looks, view, true), magnetic = find_peak(looks, view, false);
   return (cavum_surface){2.0 * CAVUM_PI * view->copies * sum, as_peak(view, &electric),
                          as_peak(view, &magnetic)};
 }
