@@ -316,7 +316,7 @@ static void take_front(cavum_block_factor *f, const double *x, cavum_index row, 
   for (cavum_index b = m; b < cavum_front_leading(m); b++) f->x[b] = 0.0;
 }
 
-void cavum_block_factor_solve(double *x, cavum_block_factor *f) {
+void cavum_block_factor_solve(double *x, cavum_block_factor *f, cavum_index num_closed) {
   const cavum_block_plan *plan = f->plan;
   cavum_index row = 0;
   for (cavum_index i = 0; i < plan->num_supernodes; i++) {
@@ -328,6 +328,7 @@ void cavum_block_factor_solve(double *x, cavum_block_factor *f) {
     for (cavum_index b = k; b < m; b++) x[rows[b - k]] = f->x[b];
     row += k;
   }
+  for (cavum_index i = row - num_closed; i < row; i++) x[i] = 0.0;
   for (cavum_index i = plan->num_supernodes - 1; i >= 0; i--) {
     cavum_index m = f->front_size[i], k = f->own_size[i];
     row -= k;
@@ -335,4 +336,17 @@ void cavum_block_factor_solve(double *x, cavum_block_factor *f) {
     cavum_front_backward(f->x, f->panels + f->first_panel[i], m, k);
     for (cavum_index c = 0; c < k; c++) x[row + c] = f->x[c];
   }
+}
+
+int64_t cavum_block_factor_count_negative(const cavum_block_factor *f, cavum_index num_last) {
+  int64_t count = 0;
+  cavum_index row = f->num_rows, from = f->num_rows - num_last;
+  for (cavum_index i = f->plan->num_supernodes - 1; i >= 0 && row > from; i--) {
+    const double *panel = f->panels + f->first_panel[i];
+    size_t ld = (size_t)cavum_front_leading(f->front_size[i]);
+    for (cavum_index c = f->own_size[i] - 1; c >= 0 && row > from; c--, row--) {
+      count += panel[(size_t)c * (ld + 1)] < 0.0;
+    }
+  }
+  return count;
 }

@@ -106,7 +106,13 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
                                           const int *local_size, cavum_element_source source,
                                           void *context, cavum_error *error);
 
-/** Solves in place; x in order of elimination (row_of_block), shape [num_rows]. */
-void cavum_block_factor_solve(double *x, cavum_block_factor *factor);
+/**
+ * Solves in place; x in order of elimination (row_of_block), shape [num_rows].
+ * @param[in] num_closed  As many rows at the end are left out of the matrix: zero in the solution.
+ */
+void cavum_block_factor_solve(double *x, cavum_block_factor *factor, cavum_index num_closed);
+
+/** Negative pivots of the last rows. */
+int64_t cavum_block_factor_count_negative(const cavum_block_factor *factor, cavum_index num_last);
 
 #endif

@@ -218,6 +218,7 @@ cavum_status cavum_condensed_eliminate(cavum_condensed *condensed, double shift_
   if (!scratch) return cavum_fail_memory(error);
   condensed->shift_per_m2 = shift_per_m2;
   condensed->eliminated = true;
+  condensed->generation++;
   condensed->unsafe = false;
   for (int l = 0; l < condensed->num_levels; l++) condensed->levels[l].num_negative = 0;
   for (cavum_index b = 0; b < d->num_batches; b++) eliminate_batch(condensed, b, scratch);

@@ -31,6 +31,7 @@ typedef struct cavum_condensed {
   const cavum_discretisation *discretisation; /**< Borrowed. */
   double shift_per_m2;                        /**< Of the last elimination. */
   bool eliminated;                            /**< There was one. */
+  int64_t generation;                         /**< Counts the eliminations. */
   bool unsafe;                                /**< Elimination let entries grow too much. */
   int num_levels;
   cavum_condensed_level levels[CAVUM_LEVELS_MOST]; /**< From the highest degree down. */

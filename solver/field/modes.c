@@ -326,7 +326,7 @@ cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil,
   cavum_status status = CAVUM_OK;
   cavum_modes found = {0};
   bool has_static = cavum_modes_has_static(pencil);
-  int extra = has_static ? 1 : 0, most = (int)cavum_min(pencil->levels[0].factor.num_rows - 1, 1e9);
+  int extra = has_static ? 1 : 0, most = (int)cavum_min(pencil->levels[0].num_rows - 1, 1e9);
   int wanted = count + extra < most ? count + extra : most;
   if (wanted < 1 + extra) {
     return cavum_fail(error, CAVUM_ERR_MESH, "the mesh is too coarse to carry a mode");
@@ -345,7 +345,7 @@ cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil,
   cavum_status status = CAVUM_OK;
   cavum_modes found = {0};
   bool has_static = cavum_modes_has_static(pencil);
-  int most = (int)cavum_min(pencil->levels[0].factor.num_rows - 1, 1e9);
+  int most = (int)cavum_min(pencil->levels[0].num_rows - 1, 1e9);
   int wanted = count + has_static < most ? count + has_static : most;
   CAVUM_TRY(cavum_pencil_factorise(pencil, condensed, k2_per_m2, error));
   CAVUM_TRY(iterate(&found, pencil, wanted, guess, tolerance, error));

@@ -6,6 +6,7 @@
 #ifndef CAVUM_ORDERING_H
 #define CAVUM_ORDERING_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 #include "cavum/status.h"
@@ -21,8 +22,10 @@ typedef struct cavum_graph {
  * An elimination order that keeps fill low, postordered: approximate minimum degree, or nested
  * dissection (METIS) for large graphs.
  * @param[out] order  Shape [num_rows]: order[k] is the row that is eliminated k-th.
+ * @param[in]  last   Shape [num_rows]: rows that are to come after all that they are connected to.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
-cavum_status cavum_ordering_find(int64_t *order, const cavum_graph *graph, cavum_error *error);
+cavum_status cavum_ordering_find(int64_t *order, const cavum_graph *graph, const bool *last,
+                                 cavum_error *error);
 
 #endif

@@ -57,6 +57,7 @@ static cavum_status create_level(cavum_pencil_level *level, const cavum_pencil *
   for (cavum_index b = 0; b < d->num_batches; b++) {
     count += cavum_shape_count_skeleton(d->batches[b].num_corners, d->reference->degree);
   }
+  level->num_rows = level->factor.num_rows;
   level->row = cavum_alloc(count, sizeof *level->row);
   if (!level->row) CAVUM_TRY(cavum_fail_memory(error));
   for (cavum_index b = 0; b < d->num_batches; b++) {
@@ -89,6 +90,22 @@ done:
   return status;
 }
 
+void cavum_pencil_create_guest(cavum_pencil *pencil, cavum_pencil *host,
+                               const cavum_skeleton *skeleton) {
+  *pencil = (cavum_pencil){.discretisation = host->discretisation,
+                           .skeleton = skeleton,
+                           .host = host,
+                           .num_levels = host->num_levels};
+  CAVUM_ASSERT(!host->host && skeleton->plan == host->skeleton->plan);
+  for (int l = 0; l < host->num_levels; l++) {
+    const cavum_pencil_level *level = &host->levels[l];
+    pencil->levels[l] = (cavum_pencil_level){.degree = level->degree};
+    for (cavum_index b = 0; b < skeleton->num_blocks; b++) {
+      if (skeleton->exists[b]) pencil->levels[l].num_rows += level->block_size[b];
+    }
+  }
+}
+
 void cavum_pencil_clear(cavum_pencil *pencil) {
   if (!pencil) return;
   for (int l = 0; l < CAVUM_LEVELS_MOST; l++) {
@@ -117,21 +134,22 @@ static cavum_status factorise_level(cavum_front_pivots *pivots, cavum_block_fact
                                       local_size, take_element, &elements, error);
 }
 
-cavum_status cavum_pencil_count_below(int64_t *count, const cavum_condensed *condensed, int level,
-                                      const cavum_skeleton *skeleton, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_block_factor factor = {0};
-  cavum_front_pivots pivots;
-  int *size = NULL;
-  CAVUM_TRY(make_block_sizes(&size, skeleton, condensed->levels[level].degree, error));
-  CAVUM_TRY(cavum_block_factor_create(&factor, skeleton->plan, size, skeleton->num_blocks, error));
-  CAVUM_TRY(factorise_level(&pivots, &factor, size, skeleton, condensed, level, error));
-  *count = condensed->levels[level].num_negative + pivots.num_negative;
-  if (condensed->unsafe || pivots.unsafe) *count = -1;
-done:
-  cavum_block_factor_clear(&factor);
-  free(size);
-  return status;
+// Rows at the end of the host's factors that a guest leaves out.
+static cavum_index num_closed(const cavum_pencil *p, int level) {
+  return p->host ? p->host->levels[level].num_rows - p->levels[level].num_rows : 0;
+}
+
+// A leading part of the factors has the inertia of the leading part of the matrix.
+static void take_from_host(cavum_pencil *p) {
+  p->shift_per_m2 = p->host->shift_per_m2;
+  p->asked_per_m2 = p->host->asked_per_m2;
+  p->condensed = p->host->condensed;
+  p->generation = p->host->generation;
+  for (int l = 0; l < p->num_levels; l++) {
+    const cavum_pencil_level *level = &p->host->levels[l];
+    p->levels[l].num_negative =
+        level->num_negative - cavum_block_factor_count_negative(&level->factor, num_closed(p, l));
+  }
 }
 
 cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
@@ -140,6 +158,16 @@ cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *conde
   double shift = shift_per_m2;
   CAVUM_ASSERT(condensed->discretisation == pencil->discretisation &&
                condensed->num_levels >= pencil->num_levels);
+  if (pencil->host) {
+    CAVUM_TRY(cavum_pencil_factorise(pencil->host, condensed, shift_per_m2, error));
+    take_from_host(pencil);
+    return CAVUM_OK;
+  }
+  if (pencil->condensed == condensed && condensed->eliminated &&
+      pencil->generation == condensed->generation && pencil->asked_per_m2 == shift_per_m2) {
+    return CAVUM_OK;
+  }
+  pencil->condensed = NULL;
   for (int i = 0; i < SHIFT_TRIES; i++) {
     bool all_safe = true;
     CAVUM_TRY(cavum_condensed_eliminate(condensed, shift, error));
@@ -151,9 +179,13 @@ cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *conde
       level->num_negative = condensed->levels[l].num_negative + pivots.num_negative;
       all_safe = all_safe && !condensed->unsafe && !pivots.unsafe;
     }
-    pencil->condensed = condensed;
-    pencil->shift_per_m2 = shift;
-    if (all_safe) return CAVUM_OK;
+    if (all_safe) {
+      pencil->condensed = condensed;
+      pencil->generation = condensed->generation;
+      pencil->shift_per_m2 = shift;
+      pencil->asked_per_m2 = shift_per_m2;
+      return CAVUM_OK;
+    }
     shift += SHIFT_STEP * (i + 1) * fabs(shift_per_m2);
     if (shift_per_m2 == 0.0) break;
   }
@@ -240,11 +272,12 @@ static void go_up(double *y, cavum_pencil *p, int level) {
   }
 }
 
-void cavum_pencil_solve(double *y, cavum_pencil *p, int level, const double *b) {
+void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b) {
+  cavum_pencil *p = pencil->host ? pencil->host : pencil;  // whose factors and work space serve
   cavum_pencil_level *own = &p->levels[level];
   take_rows(p, own, b);
   go_down(p, level, b);
-  cavum_block_factor_solve(p->rows, &own->factor);
+  cavum_block_factor_solve(p->rows, &own->factor, num_closed(pencil, level));
   go_up(y, p, level);
   put_rows(y, p, own);
 }

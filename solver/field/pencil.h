@@ -16,6 +16,7 @@
 /** The factorised skeleton of one degree. */
 typedef struct cavum_pencil_level {
   int degree;
+  cavum_index num_rows; /**< Unknowns of the condensed problem. */
   int *block_size; /**< Owned, [2 skeleton->num_blocks]: unknowns of each block, then functions. */
   cavum_block_factor factor;       /**< Of the condensed matrix. */
   cavum_index (*row)[CAVUM_LANES]; /**< Owned, by batch and skeleton function of the discretisation:
@@ -27,10 +28,14 @@ typedef struct cavum_pencil_level {
 typedef struct cavum_pencil {
   const cavum_discretisation *discretisation; /**< Borrowed. */
   const cavum_skeleton *skeleton;             /**< Borrowed; of the same mesh. */
+  struct cavum_pencil *host; /**< Borrowed: whose factors, without its last rows, serve this one;
+                                  NULL when it has its own. */
   int num_levels;
   cavum_pencil_level levels[CAVUM_LEVELS_MOST]; /**< From the highest degree down. */
   double shift_per_m2;                          /**< Of the last factorisation. */
+  double asked_per_m2;                          /**< The shift that was asked for. */
   const cavum_condensed *condensed;             /**< Borrowed: of the last factorisation. */
+  int64_t generation;                           /**< Of the elimination that is factorised. */
   double *rows;     /**< Owned: workspace of the solve, with the spare row. */
   cavum_lanes *own; /**< Owned: interior functions of all batches, workspace of the solve. */
 } cavum_pencil;
@@ -40,12 +45,21 @@ cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisatio
                                  const cavum_skeleton *skeleton, int num_levels,
                                  cavum_error *error);
 
+/**
+ * The pencil of the closure with w = 0 on the mirror plane, which shares the factors of the one
+ * without.
+ * @param[in] host      Has its own factors; must outlive this one and stay where it is.
+ * @param[in] skeleton  From cavum_skeleton_create_like() of the host's.
+ */
+void cavum_pencil_create_guest(cavum_pencil *pencil, cavum_pencil *host,
+                               const cavum_skeleton *skeleton);
+
 /** Frees what it owns; NULL is accepted. */
 void cavum_pencil_clear(cavum_pencil *pencil);
 
 /**
- * Factorises K - shift M at all levels; by Sylvester's law the num_negative of a level is then the
- * number of its modes below the shift.
+ * Factorises K - shift M at all levels, unless that is what is there; by Sylvester's law the
+ * num_negative of a level is then the number of its modes below the shift.
  *
  * There is no pivoting. Where that would be unsafe (the shift is close to an eigenvalue of a
  * leading part) the shift is raised by a few millionths; pencil->shift_per_m2 is the one used.
@@ -57,15 +71,6 @@ void cavum_pencil_clear(cavum_pencil *pencil);
  */
 cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
                                     double shift_per_m2, cavum_error *error);
-
-/**
- * Counts the modes of another closure below the shift of condensed elements, at one of their
- * levels.
- * @param[out] count  -1 when the factorisation cannot be trusted.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_pencil_count_below(int64_t *count, const cavum_condensed *condensed, int level,
-                                      const cavum_skeleton *skeleton, cavum_error *error);
 
 /**
  * y = (K - shift M)^-1 b at one level; essential unknowns and those above the level are zero.

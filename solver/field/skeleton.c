@@ -101,6 +101,28 @@ static cavum_status build_graph(cavum_graph *graph, const cavum_skeleton *s, cav
   return CAVUM_OK;
 }
 
+// Blocks on the mirror plane, when they are unknowns.
+static void mark_plane(bool *last, const cavum_skeleton *s) {
+  const cavum_mesh *mesh = s->mesh;
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    const cavum_edge *edge = &mesh->edges[e];
+    if (edge->boundary != CAVUM_BOUNDARY_SYMMETRY || !s->exists[mesh->num_vertices + e]) continue;
+    last[mesh->num_vertices + e] = true;
+    for (int end = 0; end < 2; end++) last[edge->vertex[end]] = s->exists[edge->vertex[end]];
+  }
+}
+
+// True when no existing block that is not marked comes after one that is.
+static bool ends_with(const int64_t *order, const bool *last, const cavum_skeleton *s) {
+  bool seen = false;
+  for (cavum_index k = 0; k < s->num_blocks; k++) {
+    if (!s->exists[order[k]]) continue;
+    if (seen && !last[order[k]]) return false;
+    seen = last[order[k]];
+  }
+  return true;
+}
+
 cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_mesh *mesh,
                                    const cavum_closure *closure, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -108,12 +130,18 @@ cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_mesh *m
   cavum_graph graph = {0};
   int64_t *order = NULL;
   int *size = NULL;
+  bool *last = NULL;
   CAVUM_TRY(find_existing(&s, error));
   CAVUM_TRY(list_element_blocks(&s, error));
   CAVUM_TRY(build_graph(&graph, &s, error));
   order = cavum_alloc(s.num_blocks, sizeof *order);
-  if (!order) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(cavum_ordering_find(order, &graph, error));
+  last = cavum_alloc(s.num_blocks, sizeof *last);
+  if (!order || !last) CAVUM_TRY(cavum_fail_memory(error));
+  mark_plane(last, &s);
+  CAVUM_TRY(cavum_ordering_find(order, &graph, last, error));
+  if (!ends_with(order, last, &s)) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_LIBRARY, "the mirror plane cannot be eliminated last"));
+  }
   size = cavum_alloc(s.num_blocks, sizeof *size);
   if (!size) CAVUM_TRY(cavum_fail_memory(error));
   for (cavum_index b = 0; b < s.num_blocks; b++) {
@@ -125,6 +153,7 @@ cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_mesh *m
   skeleton->plan = &skeleton->own_plan;
 done:
   free(order);
+  free(last);
   free(size);
   free(graph.column_start);
   free(graph.row);

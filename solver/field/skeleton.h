@@ -5,7 +5,9 @@
  *
  * A block is a vertex (1 unknown) or an edge (degree - 1 unknowns). Blocks on a boundary where w =
  * 0 are left out. All unknowns of a block have the same neighbours, so the elimination is planned
- * block by block, once for all degrees.
+ * block by block, once for all degrees. The unknowns of the mirror plane come last: without their
+ * rows at the end, the factors are those of the problem in which w = 0 on the plane, so that one
+ * factorisation serves the modes of both symmetries.
  */
 #ifndef CAVUM_SKELETON_H
 #define CAVUM_SKELETON_H

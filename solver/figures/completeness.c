@@ -22,7 +22,7 @@ static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
                                 const cavum_discretisation *discretisation, double k2_per_m2,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_pencil pencil = {0};
+  cavum_pencil pencils[CAVUM_CLASSES] = {{0}};
   cavum_condensed condensed = {0};
   *total = 0;
   CAVUM_TRY(cavum_condensed_create(&condensed, discretisation, 1, error));
@@ -30,13 +30,13 @@ static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
     const cavum_skeleton *skeleton;
     int64_t below;
     CAVUM_TRY(get_skeleton(&skeleton, ladder, c, error));
-    CAVUM_TRY(cavum_pencil_create(&pencil, discretisation, skeleton, 1, error));
-    CAVUM_TRY(cavum_modes_count_below(&below, &pencil, &condensed, k2_per_m2, error));
-    cavum_pencil_clear(&pencil);
+    if (c == 0) CAVUM_TRY(cavum_pencil_create(&pencils[0], discretisation, skeleton, 1, error));
+    if (c == 1) cavum_pencil_create_guest(&pencils[1], &pencils[0], skeleton);
+    CAVUM_TRY(cavum_modes_count_below(&below, &pencils[c], &condensed, k2_per_m2, error));
     *total += below;
   }
 done:
-  cavum_pencil_clear(&pencil);
+  for (int c = CAVUM_CLASSES - 1; c >= 0; c--) cavum_pencil_clear(&pencils[c]);
   cavum_condensed_clear(&condensed);
   return status;
 }
@@ -98,7 +98,7 @@ static double to_hz(double k2_per_m2) {
 }
 
 // The lowest mode was found with a shift above it: the same elimination has counted the modes of
-// its class, and counts those of the other at the lowest of its degrees. count stays -1 otherwise.
+// both classes. count stays -1 otherwise.
 static cavum_status count_at_hand(window *w, cavum_ladder *ladder,
                                   const cavum_ladder_request *request, cavum_error *error) {
   cavum_level *level = ladder->level;
@@ -109,14 +109,13 @@ static cavum_status count_at_hand(window *w, cavum_ladder *ladder,
   if (!fits) return CAVUM_OK;
   int64_t other = 0;
   if (request->half_model) {
-    const cavum_skeleton *skeleton;
-    cavum_status status = get_skeleton(&skeleton, ladder, 1, error);
+    cavum_pencil *odd = &level->classes[1].pencil;
+    cavum_status status = cavum_level_prepare_class(level, &ladder->memory->skeletons, 1, error);
     if (status != CAVUM_OK) return status;
-    status = cavum_pencil_count_below(&other, &level->condensed, level->condensed.num_levels - 1,
-                                      skeleton, error);
+    status = cavum_pencil_factorise(odd, &level->condensed, pencil->asked_per_m2, error);
     if (status != CAVUM_OK) return status;
+    other = odd->levels[0].num_negative;
   }
-  if (other < 0) return CAVUM_OK;
   w->high_k2_per_m2 = pencil->shift_per_m2;
   w->count = pencil->levels[0].num_negative - (cavum_modes_has_static(pencil) ? 1 : 0) + other;
   return CAVUM_OK;

@@ -37,17 +37,19 @@ static bool is_estimate(cavum_figure_id id) {
   return id == CAVUM_FIGURE_TUBE_CUT_FREQUENCY || id == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
 }
 
+// The speed of the largest R/Q is a flat maximum and the cut estimates are about tiny numbers: both
+// carry their uncertainty but do not hold up a solve.
+static bool is_exempt(cavum_figure_id id) {
+  return is_estimate(id) || id == CAVUM_FIGURE_BETA_OPTIMUM;
+}
+
 static double wanted_accuracy(cavum_figure_id id, const cavum_cell *cell) {
   return id == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_peak_field;
 }
 
 bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
                               const cavum_cell *cell) {
-  // The speed of the largest R/Q is a flat maximum and the cut estimates are about tiny numbers:
-  // both carry their uncertainty but do not hold up a solve.
-  if (figure->state != CAVUM_FIGURE_PRESENT || is_estimate(id) || id == CAVUM_FIGURE_BETA_OPTIMUM) {
-    return true;
-  }
+  if (figure->state != CAVUM_FIGURE_PRESENT || is_exempt(id)) return true;
   return figure->uncertainty <= wanted_accuracy(id, cell) * fabs(figure->value);
 }
 
@@ -55,7 +57,7 @@ bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
 static double part_of_wanted(const cavum_figure *figure, cavum_figure_id id,
                              const cavum_cell *cell) {
   double wanted = wanted_accuracy(id, cell) * fabs(figure->value);
-  if (cavum_ladder_is_accurate(figure, id, cell) && !(figure->uncertainty <= wanted)) return 0.0;
+  if (is_exempt(id)) return 0.0;
   if (figure->state != CAVUM_FIGURE_PRESENT || wanted <= 0.0) return 0.0;
   return figure->uncertainty / wanted;
 }
@@ -170,7 +172,7 @@ static double spread_of(const cavum_mode_history *history, const cavum_wall_look
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request, int below) {
   ladder->reached = ladder->num_steps + 1 >= DEGREES_LEAST;
   ladder->missing = ladder->reached ? 0 : 1;
-  ladder->worst = 0.0;
+  ladder->worst_one_less = 0.0;
   int count =
       ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
   for (int m = 0; m < count; m++) {
@@ -188,8 +190,12 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
           missing_degrees(figure, (cavum_figure_id)id, request->cell, &history->figures[id]);
       ladder->reached = ladder->reached && missing == 0;
       ladder->missing = missing > ladder->missing ? missing : ladder->missing;
-      ladder->worst =
-          cavum_max(ladder->worst, part_of_wanted(figure, (cavum_figure_id)id, request->cell));
+      cavum_figure less = *figure;
+      less.uncertainty =
+          cavum_uncertainty_one_less(&history->figures[id], convergence_of((cavum_figure_id)id),
+                                     rounding_floor((cavum_figure_id)id));
+      ladder->worst_one_less = cavum_max(ladder->worst_one_less,
+                                         part_of_wanted(&less, (cavum_figure_id)id, request->cell));
     }
     for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
       cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0);

@@ -39,9 +39,10 @@ typedef struct cavum_ladder {
   cavum_level *level;          /**< The last one, in the memory. */
   cavum_mode_history *history; /**< Owned, [num_modes]. */
   int num_modes;
-  bool reached; /**< Every figure within the accuracy asked for. */
-  int missing;  /**< Degrees that are likely to be still needed. */
-  double worst; /**< Largest uncertainty over what was asked for, among all figures. */
+  bool reached;          /**< Every figure within the accuracy asked for. */
+  int missing;           /**< Degrees that are likely to be still needed. */
+  double worst_one_less; /**< Largest uncertainty over what was asked for, among all figures, as it
+                              may have been at one degree less. */
   int num_steps;
   cavum_convergence_step steps[CAVUM_DEGREE_MOST];
 } cavum_ladder;

@@ -72,7 +72,7 @@ static cavum_status descend(cavum_level_class *class, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   for (int l = 1; status == CAVUM_OK && l < class->pencil.num_levels; l++) {
     // A block needs room in the space of the degree.
-    if (class->pencil.levels[l].factor.num_rows < 2 * (class->modes[0].count + 1)) break;
+    if (class->pencil.levels[l].num_rows < 2 * (class->modes[0].count + 1)) break;
     status = cavum_modes_descend(&class->modes[l], &class->pencil, l, &class->modes[l - 1], error);
   }
   return status;
@@ -118,21 +118,33 @@ done:
   return status;
 }
 
+// The pencil of a class; that of the second lives on the factors of the first.
+cavum_status cavum_level_prepare_class(cavum_level *level, cavum_skeletons *skeletons, int c,
+                                       cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_pencil *pencil = &level->classes[c].pencil;
+  const cavum_skeleton *skeleton;
+  if (pencil->skeleton) return CAVUM_OK;
+  CAVUM_TRY(cavum_skeletons_get(&skeleton, skeletons, level->mesh, level->topology, c, error));
+  if (c == 0) {
+    return cavum_pencil_create(pencil, &level->discretisation, skeleton,
+                               level->condensed.num_levels, error);
+  }
+  CAVUM_TRY(cavum_level_prepare_class(level, skeletons, 0, error));
+  cavum_pencil_create_guest(pencil, &level->classes[0].pencil, skeleton);
+done:
+  return status;
+}
+
 static cavum_status solve_class(cavum_level *level, int c, const cavum_level_input *input,
                                 cavum_error *error) {
   cavum_level_class *class = &level->classes[c];
   cavum_status status = CAVUM_OK;
-  const cavum_skeleton *skeleton;
   bool wanted = input->requests[c].count > 0;
   class->parity = input->requests[c].parity;
   if (!wanted) clear_class_modes(class);
   if (!wanted) goto done;
-  if (!class->pencil.skeleton) {
-    CAVUM_TRY(
-        cavum_skeletons_get(&skeleton, input->skeletons, level->mesh, level->topology, c, error));
-    CAVUM_TRY(cavum_pencil_create(&class->pencil, &level->discretisation, skeleton,
-                                  input->num_degrees, error));
-  }
+  CAVUM_TRY(cavum_level_prepare_class(level, input->skeletons, c, error));
   CAVUM_TRY(find_modes(level, c, input, error));
   // Guard modes have done their work.
   for (int l = 0; l < input->num_degrees; l++) {

@@ -94,6 +94,13 @@ cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int d
                                const cavum_level_input *input, cavum_timings *timings,
                                cavum_error *error);
 
+/**
+ * Makes the pencil of a class of a level that was solved, if it is not there.
+ * @retval CAVUM_ERR_MESH, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_level_prepare_class(cavum_level *level, cavum_skeletons *skeletons, int of_class,
+                                       cavum_error *error);
+
 /** Frees what it owns; NULL is accepted. */
 void cavum_level_clear(cavum_level *level);
 

@@ -16,8 +16,9 @@
 
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
 static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
-// A solve that ends this far inside what was asked for could have done with a degree less.
-static const double PLENTY = 0.15;
+// Where a degree less is tried on the next cell: the predicted uncertainty over what is asked for,
+// at first, and how it falls with every try that does not work out.
+static const double TRUST_FIRST = 0.9, TRUST_LOST = 0.5;
 // Meshes of more elements than these start lower: their elements are small already.
 enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 5 };
 
@@ -70,14 +71,19 @@ static int first_degree(const cavum_cell *cell, const cavum_memory *memory) {
   return has_experience(cell, memory) ? memory->degree : usual_degree(cell, &memory->mesh);
 }
 
-// What the next cell should know.
+// What the next cell should know. A try that fails costs two thirds of a solve more, so that a few
+// of them must do.
 static void remember(solve_state *s) {
   cavum_memory *memory = s->memory;
   int degree = s->ladder.level->reference.degree;
+  if (memory->trust == 0.0) memory->trust = TRUST_FIRST;
+  if (memory->tries_less && has_experience(s->cell, memory) && degree > memory->degree) {
+    memory->trust *= TRUST_LOST;
+  }
   memory->last = s->ladder.level;
-  // One degree less would have done as well.
-  bool plenty = s->ladder.worst < PLENTY && degree > DEGREE_LEAST;
-  memory->degree = s->ladder.reached && s->options->degree == 0 ? degree - (plenty ? 1 : 0) : 0;
+  memory->tries_less = s->ladder.worst_one_less < memory->trust && degree > DEGREE_LEAST;
+  memory->degree =
+      s->ladder.reached && s->options->degree == 0 ? degree - (memory->tries_less ? 1 : 0) : 0;
   memory->accuracy_frequency = s->cell->accuracy_frequency;
   memory->accuracy_peak_field = s->cell->accuracy_peak_field;
   memory->num_modes = s->cell->num_modes;

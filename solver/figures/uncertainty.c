@@ -58,6 +58,17 @@ double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence
   return cavum_max(rounding, c.safety * d * ratio / (1.0 - ratio));
 }
 
+double cavum_uncertainty_one_less(const cavum_history *history, cavum_convergence convergence,
+                                  double floor_relative) {
+  int n = history->count;
+  if (n < 3) return HUGE_VAL;
+  caution c = caution_of(convergence);
+  double last = history->change[n - 1], before = history->change[n - 2];
+  double ratio = ratio_of(last, before, c.ratio_least);
+  return cavum_max(floor_relative * fabs(history->value[n - 1]),
+                   c.safety * before * ratio / (1.0 - ratio));
+}
+
 double cavum_uncertainty_ratio(const cavum_history *history) {
   int n = history->count;
   if (n < 3) return RATIO_MOST;

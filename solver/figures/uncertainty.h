@@ -54,6 +54,13 @@ typedef enum cavum_convergence {
 double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence convergence,
                                  double floor_relative);
 
+/**
+ * What the uncertainty would about have been one degree lower: the change before the last one with
+ * the ratio of today; infinite while there are fewer than three values.
+ */
+double cavum_uncertainty_one_less(const cavum_history *history, cavum_convergence convergence,
+                                  double floor_relative);
+
 /** The ratio x of that estimate, from 0.05 up; 0.95 while there are fewer than three values. */
 double cavum_uncertainty_ratio(const cavum_history *history);
 
