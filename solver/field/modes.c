@@ -19,8 +19,8 @@ enum { SHIFT_TRIES = 12, INVERSE_STEPS = 15 };
 // Part of a vector's error that is left after a step of inverse iteration: at most, of any start;
 // of one from a higher degree, which lacks directions of far higher k^2 only; and how much worse
 // than the step before a step may be. And the relative change of k^2 that is rounding.
-static const double STEP_RATE = 0.1, STEP_RATE_FROM_ABOVE = 3e-3, STEP_RATE_MARGIN = 10.0;
-static const double ROUNDING_CHANGE = 1e-14;
+static const double STEP_RATE = 0.1, STEP_RATE_FROM_ABOVE = 3e-3, STEP_RATE_MARGIN = 3.0;
+static const double ROUNDING_CHANGE = 1e-14, ROUNDING = 1e-16;
 // Digits that a degree below needs less than the one above it: its values only tell how fast those
 // of the highest degree settle.
 static const double ACCURACY_BELOW = 10.0;
@@ -32,6 +32,7 @@ enum { BLOCK_STEPS = 3 };
 void cavum_modes_clear(cavum_modes *modes) {
   if (!modes) return;
   free(modes->k2_per_m2);
+  free(modes->vector_error);
   free(modes->vectors);
   memset(modes, 0, sizeof *modes);
 }
@@ -44,8 +45,9 @@ bool cavum_modes_has_static(const cavum_pencil *pencil) {
 static cavum_status allocate(cavum_modes *modes, int count, cavum_index size, cavum_error *error) {
   *modes = (cavum_modes){.count = count, .num_unknowns = size};
   modes->k2_per_m2 = cavum_alloc(count, sizeof(double));
+  modes->vector_error = cavum_alloc(count, sizeof(double));
   modes->vectors = cavum_alloc((int64_t)count * size, sizeof(double));
-  if (modes->k2_per_m2 && modes->vectors) return CAVUM_OK;
+  if (modes->k2_per_m2 && modes->vector_error && modes->vectors) return CAVUM_OK;
   cavum_modes_clear(modes);
   return cavum_fail_memory(error);
 }
@@ -119,6 +121,8 @@ static cavum_status iterate(cavum_modes *modes, cavum_pencil *pencil, int count,
   cavum_arnoldi_problem problem = {size, pencil, solve_operator, mass_operator};
   CAVUM_TRY(cavum_arnoldi_solve(found.k2_per_m2, found.vectors, &problem, count,
                                 pencil->shift_per_m2, tolerance, start, error));
+  // A pair that has settled is better than that by more than close neighbours take away.
+  for (int m = 0; m < found.count; m++) found.vector_error[m] = tolerance;
   *modes = found;
   found = (cavum_modes){0};
 done:
@@ -130,6 +134,7 @@ done:
 static void drop_first(cavum_modes *modes) {
   modes->count--;
   memmove(modes->k2_per_m2, modes->k2_per_m2 + 1, (size_t)modes->count * sizeof(double));
+  memmove(modes->vector_error, modes->vector_error + 1, (size_t)modes->count * sizeof(double));
   memmove(modes->vectors, modes->vectors + modes->num_unknowns,
           (size_t)modes->count * (size_t)modes->num_unknowns * sizeof(double));
 }
@@ -164,7 +169,8 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     // which the step just made has left a part.
     double change = before < HUGE_VAL ? fabs(mode->k2_per_m2[0] / before - 1.0) : 1.0;
     double rate = step_rate(change, change_before, level > 0 ? STEP_RATE_FROM_ABOVE : STEP_RATE);
-    if (change < ROUNDING_CHANGE || rate * sqrt(change) < accuracy) return true;
+    mode->vector_error[0] = rate * sqrt(cavum_max(change, ROUNDING));
+    if (change < ROUNDING_CHANGE || mode->vector_error[0] < accuracy) return true;
     change_before = change;
   }
   return false;
@@ -174,6 +180,7 @@ static cavum_status copy_modes(cavum_modes *to, const cavum_modes *from, cavum_e
   cavum_status status = allocate(to, from->count, from->num_unknowns, error);
   if (status != CAVUM_OK) return status;
   memcpy(to->k2_per_m2, from->k2_per_m2, (size_t)from->count * sizeof(double));
+  memcpy(to->vector_error, from->vector_error, (size_t)from->count * sizeof(double));
   memcpy(to->vectors, from->vectors,
          (size_t)from->count * (size_t)from->num_unknowns * sizeof(double));
   return CAVUM_OK;
@@ -401,6 +408,7 @@ cavum_status cavum_modes_embed(cavum_modes *high, const cavum_space *high_space,
   cavum_status status = allocate(high, low->count, high_space->num_unknowns, error);
   if (status != CAVUM_OK) return status;
   memcpy(high->k2_per_m2, low->k2_per_m2, (size_t)low->count * sizeof(double));
+  memcpy(high->vector_error, low->vector_error, (size_t)low->count * sizeof(double));
   for (int m = 0; m < low->count; m++) {
     cavum_space_embed(high->vectors + (int64_t)m * high->num_unknowns, high_space,
                       low->vectors + (int64_t)m * low->num_unknowns, low_space);

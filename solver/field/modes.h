@@ -12,8 +12,9 @@
 typedef struct cavum_modes {
   int count;
   cavum_index num_unknowns;
-  double *k2_per_m2; /**< Owned, [count]. */
-  double *vectors;   /**< Owned, [count][num_unknowns], x^T M x = 1. */
+  double *k2_per_m2;    /**< Owned, [count]. */
+  double *vector_error; /**< Owned, [count]: relative, what the iteration left, with a margin. */
+  double *vectors;      /**< Owned, [count][num_unknowns], x^T M x = 1. */
 } cavum_modes;
 
 /** Frees the modes; NULL is accepted. */

@@ -17,6 +17,8 @@ static const double FLOOR_FLAT_MAXIMUM = 3e-8;
 // mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
 // the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it.
 static const double CONSTANT_UNCERTAINTY = 7e-10;
+// Figures that are linear or quadratic in the vector, the two in a quotient.
+static const double VECTOR_FACTOR = 3.0;
 // An integral over the axis below this part of int |E_z| dz, uncertainty included, is none.
 static const double ZERO_RATIO = 1e-6;
 // A tail needs three values: with fewer degrees the accuracy is never taken as reached.
@@ -113,8 +115,25 @@ static cavum_convergence convergence_of(cavum_figure_id id) {
   }
 }
 
+// Relative error of a figure that the iteration left, from that of the vector. What is made of a
+// voltage that nearly cancels suffers more.
+static double iteration_error(cavum_figure_id id, double vector_error, double voltage_part) {
+  switch (id) {
+    case CAVUM_FIGURE_FREQUENCY:
+      return 0.0;  // of second order
+    case CAVUM_FIGURE_GEOMETRY_FACTOR:
+    case CAVUM_FIGURE_SURFACE_RESISTANCE:
+    case CAVUM_FIGURE_Q0:
+    case CAVUM_FIGURE_R_OVER_Q_OPTIMUM:
+    case CAVUM_FIGURE_BETA_OPTIMUM:
+      return VECTOR_FACTOR * vector_error;
+    default:
+      return VECTOR_FACTOR * vector_error / cavum_max(voltage_part, ZERO_RATIO);
+  }
+}
+
 static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id,
-                          double spread) {
+                          double spread, double iteration) {
   if (figure->state != CAVUM_FIGURE_PRESENT) {
     history->count = 0;
     return;
@@ -123,7 +142,7 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
   // An estimate brings what its formula leaves open.
   figure->uncertainty +=
       cavum_uncertainty_of_last(history, convergence_of(id), rounding_floor(id)) +
-      constant_error(id) * fabs(figure->value);
+      (iteration + constant_error(id)) * fabs(figure->value);
 }
 
 // A ratio that is zero as far as the hierarchy can tell.
@@ -179,13 +198,15 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
     cavum_mode_values *values = &ladder->level->modes[m].values[below];
     cavum_mode_history *history = &ladder->history[m];
     cavum_wall_looks *looks = ladder->level->modes[m].looks[below];
+    double vector_error = cavum_level_vector_error(ladder->level, m, below);
     double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
     drop_vanishing(values, history);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       cavum_figure *figure = &values->figures[id];
       update_figure(
           figure, &history->figures[id], (cavum_figure_id)id,
-          spread_of(history, looks, eacc, ladder->memory->sides.num_metal, (cavum_figure_id)id));
+          spread_of(history, looks, eacc, ladder->memory->sides.num_metal, (cavum_figure_id)id),
+          iteration_error((cavum_figure_id)id, vector_error, values->voltage_part));
       int missing =
           missing_degrees(figure, (cavum_figure_id)id, request->cell, &history->figures[id]);
       ladder->reached = ladder->reached && missing == 0;

@@ -203,6 +203,11 @@ cavum_view cavum_level_view(const cavum_level *level, int mode, int below,
                            class->parity);
 }
 
+double cavum_level_vector_error(const cavum_level *level, int mode, int below) {
+  const cavum_level_mode *m = &level->modes[mode];
+  return level->classes[m->in_class].modes[below].vector_error[m->index];
+}
+
 static cavum_status compute_figures(cavum_level *level, const cavum_level_input *input,
                                     cavum_error *error) {
   if (!input->sides) return CAVUM_OK;

@@ -101,6 +101,9 @@ cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int d
 cavum_status cavum_level_prepare_class(cavum_level *level, cavum_skeletons *skeletons, int of_class,
                                        cavum_error *error);
 
+/** Relative error that the iteration left in the vector of a mode, as in cavum_level_view(). */
+double cavum_level_vector_error(const cavum_level *level, int mode, int below);
+
 /** Frees what it owns; NULL is accepted. */
 void cavum_level_clear(cavum_level *level);
 
