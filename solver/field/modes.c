@@ -7,27 +7,13 @@
 
 #include "arnoldi.h"
 #include "base.h"
-
-// LAPACK's symmetric-definite eigensolver; the lengths of the character arguments come last.
-void dsygv_(const int *type, const char *job, const char *triangle, const int *n, double *a,
-            const int *lda, double *b, const int *ldb, double *w, double *work, const int *num_work,
-            int *info, size_t job_length, size_t triangle_length);
+#include "step_rate.h"
 
 // Where the shift goes relative to a predicted lowest k^2, and how it backs off.
 static const double SHIFT_BELOW = 0.98, SHIFT_ABOVE = 1.01, SHIFT_BACK = 0.7;
 enum { SHIFT_TRIES = 12, INVERSE_STEPS = 15 };
-// Part of a vector's error that is left after a step of inverse iteration: at most, of any start;
-// of one from a higher degree, which lacks directions of far higher k^2 only; and how much worse
-// than the step before a step may be. And the relative change of k^2 that is rounding.
-static const double STEP_RATE = 0.1, STEP_RATE_FROM_ABOVE = 3e-3, STEP_RATE_MARGIN = 3.0;
-static const double ROUNDING_CHANGE = 1e-14, ROUNDING = 1e-16;
-// Digits that a degree below needs less than the one above it: its values only tell how fast those
-// of the highest degree settle.
-static const double ACCURACY_BELOW = 10.0;
 // Vector error of a rough mode: its k^2 is then good to a few parts in ten thousand.
 static const double ROUGH_ACCURACY = 3e-3;
-// Steps of a block at a lower degree: its start is off mostly in directions far above.
-enum { BLOCK_STEPS = 3 };
 
 void cavum_modes_clear(cavum_modes *modes) {
   if (!modes) return;
@@ -42,7 +28,8 @@ bool cavum_modes_has_static(const cavum_pencil *pencil) {
   return pencil->skeleton->all_exist;
 }
 
-static cavum_status allocate(cavum_modes *modes, int count, cavum_index size, cavum_error *error) {
+cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index size,
+                                  cavum_error *error) {
   *modes = (cavum_modes){.count = count, .num_unknowns = size};
   modes->k2_per_m2 = cavum_alloc(count, sizeof(double));
   modes->vector_error = cavum_alloc(count, sizeof(double));
@@ -116,7 +103,7 @@ static cavum_status iterate(cavum_modes *modes, cavum_pencil *pencil, int count,
   cavum_modes found = {0};
   double *start = cavum_alloc(size, sizeof *start);
   if (!start) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(allocate(&found, count, size, error));
+  CAVUM_TRY(cavum_modes_allocate(&found, count, size, error));
   fill_start(start, pencil, guess);
   cavum_arnoldi_problem problem = {size, pencil, solve_operator, mass_operator};
   CAVUM_TRY(cavum_arnoldi_solve(found.k2_per_m2, found.vectors, &problem, count,
@@ -137,14 +124,6 @@ static void drop_first(cavum_modes *modes) {
   memmove(modes->vector_error, modes->vector_error + 1, (size_t)modes->count * sizeof(double));
   memmove(modes->vectors, modes->vectors + modes->num_unknowns,
           (size_t)modes->count * (size_t)modes->num_unknowns * sizeof(double));
-}
-
-// What a step of inverse iteration left of a vector's error: its square is about the relative
-// change of k^2 in the next step.
-static double step_rate(double change, double change_before, double rate_first) {
-  if (change_before >= 1.0) return rate_first;
-  double seen = STEP_RATE_MARGIN * sqrt(change / change_before);
-  return cavum_min(STEP_RATE, cavum_max(seen, STEP_RATE_FROM_ABOVE));
 }
 
 // Inverse iteration with the Rayleigh quotient on one level, from a vector whose error lies mostly
@@ -168,16 +147,18 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     // A converged eigenvalue does not mean a converged vector: its error is the square root, of
     // which the step just made has left a part.
     double change = before < HUGE_VAL ? fabs(mode->k2_per_m2[0] / before - 1.0) : 1.0;
-    double rate = step_rate(change, change_before, level > 0 ? STEP_RATE_FROM_ABOVE : STEP_RATE);
-    mode->vector_error[0] = rate * sqrt(cavum_max(change, ROUNDING));
-    if (change < ROUNDING_CHANGE || mode->vector_error[0] < accuracy) return true;
+    // From a higher degree only directions of far higher k^2 are missing.
+    double rate = cavum_step_rate(change, change_before,
+                                  level > 0 ? CAVUM_STEP_RATE_LEAST : CAVUM_STEP_RATE_MOST);
+    mode->vector_error[0] = rate * sqrt(cavum_max(change, CAVUM_STEP_ROUNDING));
+    if (change < CAVUM_STEP_ROUNDING_CHANGE || mode->vector_error[0] < accuracy) return true;
     change_before = change;
   }
   return false;
 }
 
 static cavum_status copy_modes(cavum_modes *to, const cavum_modes *from, cavum_error *error) {
-  cavum_status status = allocate(to, from->count, from->num_unknowns, error);
+  cavum_status status = cavum_modes_allocate(to, from->count, from->num_unknowns, error);
   if (status != CAVUM_OK) return status;
   memcpy(to->k2_per_m2, from->k2_per_m2, (size_t)from->count * sizeof(double));
   memcpy(to->vector_error, from->vector_error, (size_t)from->count * sizeof(double));
@@ -226,7 +207,7 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
     }
     mass_operator(work, found[l].vectors, pencil);
     good = iterate_inverse(&found[l], pencil, l, accuracy, work);
-    accuracy *= ACCURACY_BELOW;
+    accuracy *= CAVUM_ACCURACY_BELOW;
   }
   for (int l = 0; l < pencil->num_levels && good; l++) {
     modes[l] = found[l];
@@ -239,72 +220,6 @@ done:
   return status;
 }
 
-// Rayleigh-Ritz of the pencil (A, M), A = K - shift M, on the block x with m = M x and b = A x,
-// shapes [count][size]: the pairs with the smallest |k^2 - shift|, by rising k^2.
-static cavum_status rotate_block(cavum_modes *block, const double *b, const double *m, double shift,
-                                 double *scratch, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  int n = block->count, size = block->num_unknowns;
-  int one = 1, num_work = 3 * n + 32 * n, info;
-  double *small = cavum_alloc(2 * (int64_t)n * n + num_work, sizeof *small), *mass = small + n * n;
-  if (!small) return cavum_fail_memory(error);
-  cblas_dgemm(CblasColMajor, CblasTrans, CblasNoTrans, n, n, size, 1.0, block->vectors, size, b,
-              size, 0.0, small, n);
-  cblas_dgemm(CblasColMajor, CblasTrans, CblasNoTrans, n, n, size, 1.0, block->vectors, size, m,
-              size, 0.0, mass, n);
-  dsygv_(&one, "V", "L", &n, small, &n, mass, &n, block->k2_per_m2, mass + n * n, &num_work, &info,
-         1, 1);
-  if (info != 0) {
-    CAVUM_TRY(
-        cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d", info));
-  }
-  cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, size, n, n, 1.0, block->vectors, size,
-              small, n, 0.0, scratch, size);
-  memcpy(block->vectors, scratch, (size_t)n * (size_t)size * sizeof *scratch);
-  for (int i = 0; i < n; i++) block->k2_per_m2[i] += shift;
-done:
-  free(small);
-  return status;
-}
-
-cavum_status cavum_modes_descend(cavum_modes *lower, cavum_pencil *pencil, int level,
-                                 const cavum_modes *higher, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_modes block = {0};
-  cavum_index size = higher->num_unknowns;
-  // The static mode, a constant, belongs to the block: it is the closest to the shift.
-  int first = cavum_modes_has_static(pencil) ? 1 : 0;
-  int64_t all = (int64_t)size * (higher->count + first);
-  double *work = cavum_alloc(3 * all, sizeof *work), *b = work, *m = work + all;
-  if (!work) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(allocate(&block, higher->count + first, size, error));
-  memcpy(block.vectors + (int64_t)first * size, higher->vectors,
-         (size_t)higher->count * (size_t)size * sizeof(double));
-  for (cavum_index i = 0; first && i < pencil->discretisation->mesh->num_vertices; i++) {
-    block.vectors[i] = 1.0;
-  }
-  for (int i = first; i < block.count; i++) {
-    cavum_space_truncate(block.vectors + (int64_t)i * size, &pencil->discretisation->space,
-                         pencil->levels[level].degree);
-  }
-  for (int step = 0; step < BLOCK_STEPS; step++) {
-    for (int i = 0; i < block.count; i++) {
-      double *x = block.vectors + (int64_t)i * size;
-      mass_operator(b + (int64_t)i * size, x, pencil);
-      cavum_pencil_solve(x, pencil, level, b + (int64_t)i * size);
-      mass_operator(m + (int64_t)i * size, x, pencil);
-    }
-    CAVUM_TRY(rotate_block(&block, b, m, pencil->shift_per_m2, work + 2 * all, error));
-  }
-  if (first) drop_first(&block);
-  *lower = block;
-  block = (cavum_modes){0};
-done:
-  free(work);
-  cavum_modes_clear(&block);
-  return status;
-}
-
 cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
                                       cavum_condensed *condensed, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -312,7 +227,7 @@ cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
   cavum_index size = pencil->discretisation->space.num_unknowns;
   double *work = cavum_alloc(2 * (int64_t)size, sizeof *work);
   if (!work) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(allocate(&found, 1, size, error));
+  CAVUM_TRY(cavum_modes_allocate(&found, 1, size, error));
   CAVUM_TRY(factorise_below(pencil, condensed, NULL, error));
   fill_start(found.vectors, pencil, NULL);
   found.k2_per_m2[0] = HUGE_VAL;
@@ -405,7 +320,7 @@ cavum_status cavum_modes_residual(double *residual, const cavum_modes *modes, in
 cavum_status cavum_modes_embed(cavum_modes *high, const cavum_space *high_space,
                                const cavum_modes *low, const cavum_space *low_space,
                                cavum_error *error) {
-  cavum_status status = allocate(high, low->count, high_space->num_unknowns, error);
+  cavum_status status = cavum_modes_allocate(high, low->count, high_space->num_unknowns, error);
   if (status != CAVUM_OK) return status;
   memcpy(high->k2_per_m2, low->k2_per_m2, (size_t)low->count * sizeof(double));
   memcpy(high->vector_error, low->vector_error, (size_t)low->count * sizeof(double));

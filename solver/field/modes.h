@@ -17,6 +17,10 @@ typedef struct cavum_modes {
   double *vectors;      /**< Owned, [count][num_unknowns], x^T M x = 1. */
 } cavum_modes;
 
+/** Zeroed modes. @retval CAVUM_ERR_MEMORY */
+cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index num_unknowns,
+                                  cavum_error *error);
+
 /** Frees the modes; NULL is accepted. */
 void cavum_modes_clear(cavum_modes *modes);
 
@@ -71,17 +75,6 @@ cavum_status cavum_modes_measure(cavum_modes *modes, const cavum_pencil *pencil,
 cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
                                  cavum_condensed *condensed, const cavum_modes *guess,
                                  double accuracy, cavum_error *error);
-
-/**
- * Modes of a lower level from those of the level above, by block inverse iteration with
- * Rayleigh-Ritz. The last of a block converge slowest: let it hold some more than are wanted.
- * @param[out] lower   As many as `higher`; untouched unless CAVUM_OK.
- * @param[in]  pencil  Factorised with the shift below the modes.
- * @param[in]  level   1 or more.
- * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
- */
-cavum_status cavum_modes_descend(cavum_modes *lower, cavum_pencil *pencil, int level,
-                                 const cavum_modes *higher, cavum_error *error);
 
 /** The modes nearest to a given k^2; otherwise like cavum_modes_find_lowest(). */
 cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil,

@@ -97,14 +97,14 @@ static double to_hz(double k2_per_m2) {
   return CAVUM_C_M_PER_S * sqrt(k2_per_m2) / (2.0 * CAVUM_PI);
 }
 
-// The lowest mode was found with a shift above it: the same elimination has counted the modes of
+// The modes were found with a shift above them: the same elimination has counted the modes of
 // both classes. count stays -1 otherwise.
 static cavum_status count_at_hand(window *w, cavum_ladder *ladder,
                                   const cavum_ladder_request *request, cavum_error *error) {
   cavum_level *level = ladder->level;
   const cavum_pencil *pencil = &level->classes[0].pencil;
-  bool fits = request->cell->near_hz <= 0.0 && level->num_modes == 1 && pencil->condensed &&
-              pencil->shift_per_m2 > level->modes[0].k2_per_m2 &&
+  bool fits = request->cell->near_hz <= 0.0 && pencil->condensed &&
+              pencil->shift_per_m2 > level->modes[level->num_modes - 1].k2_per_m2 &&
               pencil->shift_per_m2 == level->condensed.shift_per_m2;
   if (!fits) return CAVUM_OK;
   int64_t other = 0;

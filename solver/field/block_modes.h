@@ -1,0 +1,28 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file block_modes.h
+ * Several modes from good guesses.
+ */
+#ifndef CAVUM_BLOCK_MODES_H
+#define CAVUM_BLOCK_MODES_H
+
+#include "modes.h"
+
+/**
+ * Improves guesses of the lowest modes of one closure, at all levels of a factorised pencil.
+ *
+ * @param[out] modes     Shape [pencil->num_levels], filled only when settled, with as many modes as
+ *                       the guess; of lower levels that are too small for the block, none.
+ * @param[out] settled   Whether it worked out.
+ * @param[in]  pencil    Factorised at any shift; the closer to a mode, the faster that one settles.
+ * @param[in]  guess     Modes of a lower degree, embedded, or of a neighbouring shape. Some more
+ *                       than are wanted speed up the last ones.
+ * @param[in]  wanted    Modes to be accurate; those beyond are only better than the guess.
+ * @param[in]  accuracy  Relative error of the vectors that is small enough.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
+                                       const cavum_modes *guess, int wanted, double accuracy,
+                                       cavum_error *error);
+
+#endif
