@@ -131,7 +131,7 @@ cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_b
   f.panels = cavum_alloc_aligned(f.first_panel[plan->num_supernodes], sizeof *f.panels);
   f.front = cavum_alloc_aligned(most_front * most_front, sizeof *f.front);
   f.stack = cavum_alloc_aligned(most_stack, sizeof *f.stack);
-  f.x = cavum_alloc_aligned(most_front, sizeof *f.x);
+  f.x = cavum_alloc_aligned(CAVUM_SIDES_MOST * most_front, sizeof *f.x);
   offset = cavum_alloc(all_blocks, sizeof *offset);
   if (!f.row_of_block || !f.rows || !f.first_run || !f.runs || !f.panels || !f.front || !f.stack ||
       !f.x || !offset) {
@@ -307,34 +307,61 @@ done:
   return status;
 }
 
-// Own and border unknowns of a front into its vector, with zeros at its end.
-static void take_front(cavum_block_factor *f, const double *x, cavum_index row, cavum_index i) {
-  cavum_index m = f->front_size[i], k = f->own_size[i];
+// Right-hand sides under way.
+typedef struct sides {
+  double *x;
+  int count;
+  cavum_index stride;
+} sides;
+
+// Own and border unknowns of a front into its vectors, with zeros at their ends.
+static void take_front(cavum_block_factor *f, const sides *s, cavum_index row, cavum_index i) {
+  cavum_index m = f->front_size[i], k = f->own_size[i], ld = cavum_front_leading(m);
   const cavum_index *rows = f->rows + f->first_row[i];
-  for (cavum_index c = 0; c < k; c++) f->x[c] = x[row + c];
-  for (cavum_index b = k; b < m; b++) f->x[b] = x[rows[b - k]];
-  for (cavum_index b = m; b < cavum_front_leading(m); b++) f->x[b] = 0.0;
+  for (int r = 0; r < s->count; r++) {
+    const double *x = s->x + (size_t)r * (size_t)s->stride;
+    double *to = f->x + r * ld;
+    for (cavum_index c = 0; c < k; c++) to[c] = x[row + c];
+    for (cavum_index b = k; b < m; b++) to[b] = x[rows[b - k]];
+    for (cavum_index b = m; b < ld; b++) to[b] = 0.0;
+  }
 }
 
-void cavum_block_factor_solve(double *x, cavum_block_factor *f, cavum_index num_closed) {
-  const cavum_block_plan *plan = f->plan;
-  cavum_index row = 0;
-  for (cavum_index i = 0; i < plan->num_supernodes; i++) {
-    cavum_index m = f->front_size[i], k = f->own_size[i];
-    const cavum_index *rows = f->rows + f->first_row[i];
-    take_front(f, x, row, i);
-    cavum_front_forward(f->x, f->panels + f->first_panel[i], m, k);
-    for (cavum_index c = 0; c < k; c++) x[row + c] = f->x[c];
-    for (cavum_index b = k; b < m; b++) x[rows[b - k]] = f->x[b];
-    row += k;
+// Back again; the border only when it changed.
+static void put_front(sides *s, const cavum_block_factor *f, cavum_index row, cavum_index i,
+                      bool border) {
+  cavum_index m = f->front_size[i], k = f->own_size[i], ld = cavum_front_leading(m);
+  const cavum_index *rows = f->rows + f->first_row[i];
+  for (int r = 0; r < s->count; r++) {
+    double *x = s->x + (size_t)r * (size_t)s->stride;
+    const double *from = f->x + r * ld;
+    for (cavum_index c = 0; c < k; c++) x[row + c] = from[c];
+    for (cavum_index b = k; border && b < m; b++) x[rows[b - k]] = from[b];
   }
-  for (cavum_index i = row - num_closed; i < row; i++) x[i] = 0.0;
+}
+
+void cavum_block_factor_solve(double *x, cavum_block_factor *f, cavum_index num_closed, int count,
+                              cavum_index stride) {
+  const cavum_block_plan *plan = f->plan;
+  sides s = {x, count, stride};
+  cavum_index row = 0;
+  CAVUM_ASSERT(count >= 1 && count <= CAVUM_SIDES_MOST);
+  for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+    take_front(f, &s, row, i);
+    cavum_front_forward(f->x, f->panels + f->first_panel[i], f->front_size[i], f->own_size[i],
+                        count);
+    put_front(&s, f, row, i, true);
+    row += f->own_size[i];
+  }
+  for (int r = 0; r < count; r++) {
+    for (cavum_index i = row - num_closed; i < row; i++) x[r * stride + i] = 0.0;
+  }
   for (cavum_index i = plan->num_supernodes - 1; i >= 0; i--) {
-    cavum_index m = f->front_size[i], k = f->own_size[i];
-    row -= k;
-    take_front(f, x, row, i);
-    cavum_front_backward(f->x, f->panels + f->first_panel[i], m, k);
-    for (cavum_index c = 0; c < k; c++) x[row + c] = f->x[c];
+    row -= f->own_size[i];
+    take_front(f, &s, row, i);
+    cavum_front_backward(f->x, f->panels + f->first_panel[i], f->front_size[i], f->own_size[i],
+                         count);
+    put_front(&s, f, row, i, false);
   }
 }
 

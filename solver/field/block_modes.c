@@ -9,6 +9,7 @@
 
 #include "base.h"
 #include "step_rate.h"
+#include "thin.h"
 
 // LAPACK's symmetric-definite eigensolver; the lengths of the character arguments come last.
 void dsygv_(const int *type, const char *job, const char *triangle, const int *n, double *a,
@@ -26,7 +27,6 @@ typedef struct block {
   int level, count, wanted, corrections;
   double *v, *mv, *av;  // x, M x and A x, A = K - shift M
   double *theta;        // [2 count] k^2 - shift
-  double *scratch;      // [count][size]
   double *small;        // three square matrices of order 2 count and LAPACK's work space
   double *memory;
   double *error, *change;  // [count] of the vectors, relative; of k^2 in the step before
@@ -37,13 +37,12 @@ static cavum_status create(block *b, cavum_pencil *pencil, int count, int wanted
   int64_t vectors = 2 * (int64_t)count * size, order = 2 * (int64_t)count;
   int64_t small = 2 * order * order + 40 * order;
   *b = (block){.pencil = pencil, .size = size, .count = count, .wanted = wanted};
-  b->memory = cavum_alloc(3 * vectors + vectors / 2 + small + 3 * order, sizeof *b->memory);
+  b->memory = cavum_alloc(3 * vectors + small + 3 * order, sizeof *b->memory);
   if (!b->memory) return cavum_fail_memory(error);
   b->v = b->memory;
   b->mv = b->v + vectors;
   b->av = b->mv + vectors;
-  b->scratch = b->av + vectors;
-  b->small = b->scratch + vectors / 2;
+  b->small = b->av + vectors;
   b->theta = b->small + small;
   b->error = b->theta + order;
   b->change = b->error + order;
@@ -55,50 +54,57 @@ static void apply_mass(double *y, const double *x, const cavum_pencil *pencil) {
   cavum_pencil_clear_essential(y, pencil);
 }
 
-static void rotate(block *b, double *vectors, const double *c, int order) {
-  size_t used = (size_t)b->count * (size_t)b->size;
-  cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, b->size, b->count, order, 1.0, vectors,
-              b->size, c, order, 0.0, b->scratch, b->size);
-  memcpy(vectors, b->scratch, used * sizeof *vectors);
+// A column of small matrices for every vector; the first `known` of both sides are the modes of the
+// step before, whose products are k^2 - shift and one.
+static void fill_small(const block *b, double *a, double *m, int order, int known) {
+  size_t size = (size_t)b->size, from = (size_t)known * size;
+  for (int i = 0; i < known; i++) {
+    for (int k = 0; k < known; k++) a[k * order + i] = m[k * order + i] = 0.0;
+    a[i * order + i] = b->theta[i];
+    m[i * order + i] = 1.0;
+  }
+  // The lower triangle: rows of all from the first new one on.
+  cavum_thin_product(a + known, order, b->v + from, order - known, b->av, order, b->size);
+  cavum_thin_product(m + known, order, b->v + from, order - known, b->mv, order, b->size);
 }
 
 // The lowest Ritz pairs of all vectors at hand become the modes.
-static cavum_status take_ritz_pairs(block *b, cavum_error *error) {
+static cavum_status take_ritz_pairs(block *b, bool modes_are_known, cavum_error *error) {
   int order = b->count + b->corrections, one = 1, num_work = 40 * order, info;
   double *a = b->small, *m = a + order * order, *work = m + order * order;
-  cblas_dgemm(CblasColMajor, CblasTrans, CblasNoTrans, order, order, b->size, 1.0, b->v, b->size,
-              b->av, b->size, 0.0, a, order);
-  cblas_dgemm(CblasColMajor, CblasTrans, CblasNoTrans, order, order, b->size, 1.0, b->v, b->size,
-              b->mv, b->size, 0.0, m, order);
+  fill_small(b, a, m, order, modes_are_known ? b->count : 0);
   dsygv_(&one, "V", "L", &order, a, &order, m, &order, b->theta, work, &num_work, &info, 1, 1);
   if (info != 0) {
     return cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d", info);
   }
-  rotate(b, b->v, a, order);
-  rotate(b, b->mv, a, order);
-  rotate(b, b->av, a, order);
+  cavum_thin_combine(b->v, b->size, order, b->count, a, order);
+  cavum_thin_combine(b->mv, b->size, order, b->count, a, order);
+  cavum_thin_combine(b->av, b->size, order, b->count, a, order);
   return CAVUM_OK;
 }
 
-// v = A^-1 M v, and its products.
+// v = A^-1 M v of all modes, and its products; M v is at hand.
 static void step_all(block *b) {
+  size_t used = (size_t)b->count * (size_t)b->size;
+  memcpy(b->av, b->mv, used * sizeof *b->av);
+  cavum_pencil_solve(b->v, b->pencil, b->level, b->av, b->count);
   for (int i = 0; i < b->count; i++) {
-    int64_t at = (int64_t)i * b->size;
-    apply_mass(b->av + at, b->v + at, b->pencil);
-    cavum_pencil_solve(b->v + at, b->pencil, b->level, b->av + at);
-    apply_mass(b->mv + at, b->v + at, b->pencil);
+    apply_mass(b->mv + (int64_t)i * b->size, b->v + (int64_t)i * b->size, b->pencil);
   }
   b->corrections = 0;
 }
 
-// d = theta A^-1 M x - x of a mode, of unit norm; its A d is the residual, to a sign.
-static void add_correction(block *b, int mode) {
-  int64_t from = (int64_t)mode * b->size, to = (int64_t)(b->count + b->corrections) * b->size;
+// From A^-1 M x and M x in the place of a correction to the correction, which goes to the end of
+// those that are ready.
+static void finish_correction(block *b, int mode, int place) {
+  size_t size = (size_t)b->size, to = (size_t)(b->count + b->corrections) * size;
+  const double *solved = b->v + (size_t)place * size;
+  const double *x = b->v + (size_t)mode * size, *mx = b->mv + (size_t)mode * size;
+  const double *ax = b->av + (size_t)mode * size;
   double *d = b->v + to, *md = b->mv + to, *ad = b->av + to, theta = b->theta[mode];
-  cavum_pencil_solve(d, b->pencil, b->level, b->mv + from);
-  for (cavum_index i = 0; i < b->size; i++) {
-    d[i] = theta * d[i] - b->v[from + i];
-    ad[i] = theta * b->mv[from + i] - b->av[from + i];
+  for (size_t i = 0; i < size; i++) {
+    d[i] = theta * solved[i] - x[i];
+    ad[i] = theta * mx[i] - ax[i];
   }
   apply_mass(md, d, b->pencil);
   double norm = sqrt(cblas_ddot(b->size, d, 1, md, 1));
@@ -109,13 +115,35 @@ static void add_correction(block *b, int mode) {
   b->corrections++;
 }
 
+// d = theta A^-1 M x - x of the modes that are not accurate yet, of unit norm; A d is the residual
+// of x, to a sign.
+static void add_corrections(block *b, double accuracy) {
+  size_t size = (size_t)b->size;
+  int mode[CAVUM_SIDES_MOST];
+  b->corrections = 0;
+  for (int next = 0; next < b->wanted;) {
+    int count = 0, at = b->count + b->corrections;
+    for (; next < b->wanted && count < CAVUM_SIDES_MOST; next++) {
+      if (b->error[next] <= accuracy) continue;
+      memcpy(b->av + (size_t)(at + count) * size, b->mv + (size_t)next * size,
+             size * sizeof *b->av);
+      mode[count++] = next;
+    }
+    cavum_pencil_solve(b->v + (size_t)at * size, b->pencil, b->level, b->av + (size_t)at * size,
+                       count);
+    for (int k = 0; k < count; k++) finish_correction(b, mode[k], at + k);
+  }
+}
+
 // How much k^2 changed tells the error of the vectors. True when all that are wanted are accurate.
-static bool assess(block *b, const double *k2_before, double accuracy) {
+static bool assess(block *b, const double *k2_before, bool from_below, double accuracy) {
   bool all = true;
   for (int i = 0; i < b->wanted; i++) {
     double k2 = b->theta[i] + b->pencil->shift_per_m2;
     double change = fabs(k2 / k2_before[i] - 1.0);
-    double rate = cavum_step_rate(change, b->change[i], CAVUM_STEP_RATE_MOST);
+    double first = CAVUM_STEP_RATE_MOST;
+    if (from_below) first = cavum_step_rate_from_below(b->theta[i], b->pencil->shift_per_m2);
+    double rate = cavum_step_rate(change, b->change[i], first);
     b->error[i] = rate * sqrt(cavum_max(change, CAVUM_STEP_ROUNDING));
     b->change[i] = change;
     if (getenv("DBG"))
@@ -127,7 +155,7 @@ static bool assess(block *b, const double *k2_before, double accuracy) {
   return all;
 }
 
-static cavum_status iterate(block *b, bool *settled, double *k2, double accuracy,
+static cavum_status iterate(block *b, bool *settled, double *k2, bool from_below, double accuracy,
                             cavum_error *error) {
   cavum_status status = CAVUM_OK;
   for (int i = 0; i < b->count; i++) b->change[i] = 1.0;
@@ -136,13 +164,10 @@ static cavum_status iterate(block *b, bool *settled, double *k2, double accuracy
     if (step == 0) {
       step_all(b);
     } else {
-      b->corrections = 0;
-      for (int i = 0; i < b->wanted; i++) {
-        if (b->error[i] > accuracy) add_correction(b, i);
-      }
+      add_corrections(b, accuracy);
     }
-    CAVUM_TRY(take_ritz_pairs(b, error));
-    *settled = assess(b, k2, accuracy);
+    CAVUM_TRY(take_ritz_pairs(b, step > 0, error));
+    *settled = assess(b, k2, from_below, accuracy);
     for (int i = 0; i < b->count; i++) k2[i] = b->theta[i] + b->pencil->shift_per_m2;
   }
 done:
@@ -172,14 +197,14 @@ static cavum_status keep(cavum_modes *modes, const block *b, const double *k2, i
 static void start(block *b, double *k2, const cavum_modes *guess, int first) {
   const cavum_discretisation *d = b->pencil->discretisation;
   size_t size = (size_t)b->size;
-  memset(b->v, 0, (size_t)first * size * sizeof *b->v);
   for (cavum_index i = 0; first && i < d->mesh->num_vertices; i++) b->v[i] = 1.0;
-  k2[0] = 0.0;
   memcpy(b->v + (size_t)first * size, guess->vectors,
          (size_t)(b->count - first) * size * sizeof *b->v);
   memcpy(k2 + first, guess->k2_per_m2, (size_t)(b->count - first) * sizeof *k2);
   for (int i = 0; i < b->count; i++) {
-    cavum_space_truncate(b->v + (size_t)i * size, &d->space, b->pencil->levels[b->level].degree);
+    double *x = b->v + (size_t)i * size;
+    cavum_space_truncate(x, &d->space, b->pencil->levels[b->level].degree);
+    apply_mass(b->mv + (size_t)i * size, x, b->pencil);
   }
 }
 
@@ -205,10 +230,11 @@ cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_
   // What a guess lacks is found where it costs least; the levels above add what is theirs.
   for (int l = lowest; l >= 0 && *settled; l--) {
     b.level = l;
+    // Above the lowest level the vectors and their products are those of the level below.
     b.count = l == lowest ? count : b.wanted;
-    start(&b, k2, l == lowest ? guess : &found[l + 1], first);
-    double enough = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BELOW * accuracy;
-    CAVUM_TRY(iterate(&b, settled, k2, enough, error));
+    if (l == lowest) start(&b, k2, guess, first);
+    double enough = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy;
+    CAVUM_TRY(iterate(&b, settled, k2, l < lowest, enough, error));
     CAVUM_TRY(keep(&found[l], &b, k2, first, &found[lowest], guess->count, error));
   }
   for (int l = 0; l <= lowest && *settled; l++) {

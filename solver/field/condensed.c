@@ -240,58 +240,103 @@ static panels panels_of(const cavum_condensed *c, int level, cavum_index b) {
                   c->levels[level].interior[kind_of(corners)], all - skeleton, skeleton};
 }
 
-CAVUM_FAST static void forward(cavum_lanes *restrict own, cavum_lanes *restrict border,
-                               const panels *p) {
-  for (int a = 0; a < p->skeleton; a++) border[a] = (cavum_lanes){0};
-  int c = 0;
-  for (; c + 1 < p->own; c += 2) {
-    const cavum_lanes *p0 = p->A + cavum_packed_column(p->all, c);
-    const cavum_lanes *p1 = p->A + cavum_packed_column(p->all, c + 1);
-    cavum_lanes x0 = own[c], x1 = own[c + 1] - p0[c + 1] * x0;
-    own[c + 1] = x1;
-    for (int i = c + 2; i < p->own; i++) own[i] -= p0[i] * x0 + p1[i] * x1;
-    p0 += p->interior;
-    p1 += p->interior;
-    for (int a = 0; a < p->skeleton; a++) border[a] -= p0[a] * x0 + p1[a] * x1;
+// Two columns of the forward half, or one, for all right-hand sides.
+static inline __attribute__((always_inline)) void forward_step(cavum_lanes *restrict own,
+                                                               cavum_lanes *restrict border,
+                                                               const panels *p, int c, bool two,
+                                                               const int count) {
+  const cavum_lanes *p0 = p->A + cavum_packed_column(p->all, c);
+  const cavum_lanes *p1 = two ? p->A + cavum_packed_column(p->all, c + 1) : p0;
+  cavum_lanes x0[CAVUM_SIDES_MOST], x1[CAVUM_SIDES_MOST];
+  for (int r = 0; r < count; r++) {
+    x0[r] = own[c * count + r];
+    x1[r] = (cavum_lanes){0};
+    if (two) own[(c + 1) * count + r] = x1[r] = own[(c + 1) * count + r] - p0[c + 1] * x0[r];
   }
-  if (c < p->own) {
-    const cavum_lanes *p0 = p->A + cavum_packed_column(p->all, c) + p->interior;
-    cavum_lanes x0 = own[c];
-    for (int a = 0; a < p->skeleton; a++) border[a] -= p0[a] * x0;
+  for (int i = c + 2; i < p->own; i++) {
+    for (int r = 0; r < count; r++) own[i * count + r] -= p0[i] * x0[r] + p1[i] * x1[r];
   }
-  for (c = 0; c < p->own; c++) own[c] /= p->A[cavum_packed_column(p->all, c) + (size_t)c];
+  p0 += p->interior;
+  p1 += p->interior;
+  for (int a = 0; a < p->skeleton; a++) {
+    for (int r = 0; r < count; r++) border[a * count + r] -= p0[a] * x0[r] + p1[a] * x1[r];
+  }
 }
 
-CAVUM_FAST static void backward(cavum_lanes *restrict own, const cavum_lanes *restrict border,
-                                const panels *p) {
+static inline __attribute__((always_inline)) void forward(cavum_lanes *restrict own,
+                                                          cavum_lanes *restrict border,
+                                                          const panels *p, const int count) {
+  for (int a = 0; a < p->skeleton * count; a++) border[a] = (cavum_lanes){0};
+  int c = 0;
+  for (; c + 1 < p->own; c += 2) forward_step(own, border, p, c, true, count);
+  if (c < p->own) forward_step(own, border, p, c, false, count);
+  for (c = 0; c < p->own; c++) {
+    cavum_lanes inverse = 1.0 / p->A[cavum_packed_column(p->all, c) + (size_t)c];
+    for (int r = 0; r < count; r++) own[c * count + r] *= inverse;
+  }
+}
+
+static inline __attribute__((always_inline)) void backward(cavum_lanes *restrict own,
+                                                           const cavum_lanes *restrict border,
+                                                           const panels *p, const int count) {
   for (int c = p->own - 1; c >= 0; c--) {
     const cavum_lanes *column = p->A + cavum_packed_column(p->all, c);
-    cavum_lanes s0 = {0}, s1 = {0}, s2 = {0}, s3 = {0};
-    int i = c + 1;
-    for (; i + 1 < p->own; i += 2) {
-      s0 += column[i] * own[i];
-      s1 += column[i + 1] * own[i + 1];
-    }
-    if (i < p->own) s0 += column[i] * own[i];
     const cavum_lanes *below = column + p->interior;
-    int a = 0;
-    for (; a + 1 < p->skeleton; a += 2) {
-      s2 += below[a] * border[a];
-      s3 += below[a + 1] * border[a + 1];
+    cavum_lanes s0[CAVUM_SIDES_MOST] = {{0}}, s1[CAVUM_SIDES_MOST] = {{0}};
+    int i = c + 1, a = 0;
+    for (; i + 1 < p->own; i += 2) {
+      for (int r = 0; r < count; r++) {
+        s0[r] += column[i] * own[i * count + r];
+        s1[r] += column[i + 1] * own[(i + 1) * count + r];
+      }
     }
-    if (a < p->skeleton) s2 += below[a] * border[a];
-    own[c] -= (s0 + s1) + (s2 + s3);
+    for (int r = 0; i < p->own && r < count; r++) s0[r] += column[i] * own[i * count + r];
+    for (; a + 1 < p->skeleton; a += 2) {
+      for (int r = 0; r < count; r++) {
+        s0[r] += below[a] * border[a * count + r];
+        s1[r] += below[a + 1] * border[(a + 1) * count + r];
+      }
+    }
+    for (int r = 0; a < p->skeleton && r < count; r++) s0[r] += below[a] * border[a * count + r];
+    for (int r = 0; r < count; r++) own[c * count + r] -= s0[r] + s1[r];
   }
+}
+
+// A kernel for each number of right-hand sides.
+#define FOR_COUNT(kernel)        \
+  switch (count) {               \
+    case 1:                      \
+      kernel(own, border, p, 1); \
+      return;                    \
+    case 2:                      \
+      kernel(own, border, p, 2); \
+      return;                    \
+    case 3:                      \
+      kernel(own, border, p, 3); \
+      return;                    \
+    default:                     \
+      kernel(own, border, p, 4); \
+  }
+
+CAVUM_FAST static void forward_of_count(cavum_lanes *restrict own, cavum_lanes *restrict border,
+                                        const panels *p, int count){FOR_COUNT(forward)}
+
+CAVUM_FAST
+    static void backward_of_count(cavum_lanes *restrict own, const cavum_lanes *restrict border,
+                                  const panels *p, int count) {
+  FOR_COUNT(backward)
 }
 
 void cavum_condensed_forward(cavum_lanes *restrict own, cavum_lanes *restrict border,
-                             const cavum_condensed *condensed, int level, cavum_index batch) {
+                             const cavum_condensed *condensed, int level, cavum_index batch,
+                             int count) {
   panels p = panels_of(condensed, level, batch);
-  forward(own, border, &p);
+  forward_of_count(own, border, &p, count);
 }
 
 void cavum_condensed_backward(cavum_lanes *restrict own, const cavum_lanes *restrict border,
-                              const cavum_condensed *condensed, int level, cavum_index batch) {
+                              const cavum_condensed *condensed, int level, cavum_index batch,
+                              int count) {
   panels p = panels_of(condensed, level, batch);
-  backward(own, border, &p);
+  backward_of_count(own, border, &p, count);
 }

@@ -12,6 +12,7 @@
 #define CAVUM_CONDENSED_H
 
 #include "discretisation.h"
+#include "front.h"
 
 /** Degrees that one elimination can serve: that of the discretisation and the two below. */
 enum { CAVUM_LEVELS_MOST = 3 };
@@ -61,15 +62,19 @@ cavum_status cavum_condensed_eliminate(cavum_condensed *condensed, double shift_
 
 /**
  * Forward half of a solve in the interiors of one batch.
- * @param[in,out] own     The interior functions of the level, shape [interior]: L^-1, then D^-1.
+ * @param[in,out] own     The interior functions of the level, shape [interior][count]: L^-1, then
+ *                        D^-1.
  * @param[out]    border  What that adds to the skeleton functions of the highest degree, before
- *                        signs, shape [skeleton].
+ *                        signs, shape [skeleton][count].
+ * @param[in]     count   Right-hand sides, 1 to CAVUM_SIDES_MOST.
  */
 void cavum_condensed_forward(cavum_lanes *restrict own, cavum_lanes *restrict border,
-                             const cavum_condensed *condensed, int level, cavum_index batch);
+                             const cavum_condensed *condensed, int level, cavum_index batch,
+                             int count);
 
 /** Backward half: own = L^-T (own - L21^T border). */
 void cavum_condensed_backward(cavum_lanes *restrict own, const cavum_lanes *restrict border,
-                              const cavum_condensed *condensed, int level, cavum_index batch);
+                              const cavum_condensed *condensed, int level, cavum_index batch,
+                              int count);
 
 #endif

@@ -167,45 +167,105 @@ cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k) {
   return pivots;
 }
 
-CAVUM_FAST void cavum_front_forward(double *restrict x, const double *restrict panel, int m,
-                                    int k) {
-  int ld = (m + LANES - 1) / LANES * LANES, c = 0;
-  double pair[2];
-  // The diagonal holds D, not the ones of L: own unknowns are put back after each column.
-  for (; c + 1 < k; c += 2) {
-    const double *p0 = panel + (size_t)c * (size_t)ld, *p1 = p0 + ld;
-    pair[0] = x[c];
-    pair[1] = x[c + 1] - p0[c + 1] * pair[0];
-    for (int i = c / LANES * LANES; i < ld; i += LANES) {
-      *(cavum_lanes *)(x + i) -=
-          pair[0] * *(const cavum_lanes *)(p0 + i) + pair[1] * *(const cavum_lanes *)(p1 + i);
-    }
-    x[c] = pair[0];
-    x[c + 1] = pair[1];
+// One or two columns of the forward half; the diagonal holds D, not the ones of L: own unknowns are
+// put back after each step.
+static inline __attribute__((always_inline)) void forward_step(double *restrict x,
+                                                               const double *restrict p0, int ld,
+                                                               int c, bool two, const int count) {
+  const double *p1 = two ? p0 + ld : p0;
+  double own[CAVUM_SIDES_MOST], next[CAVUM_SIDES_MOST];
+  for (int r = 0; r < count; r++) {
+    own[r] = x[r * ld + c];
+    next[r] = two ? x[r * ld + c + 1] - p0[c + 1] * own[r] : 0.0;
   }
-  if (c < k) {
-    const double *p0 = panel + (size_t)c * (size_t)ld;
-    pair[0] = x[c];
-    for (int i = c / LANES * LANES; i < ld; i += LANES) {
-      *(cavum_lanes *)(x + i) -= pair[0] * *(const cavum_lanes *)(p0 + i);
+  for (int i = c / LANES * LANES; i < ld; i += LANES) {
+    cavum_lanes first = *(const cavum_lanes *)(p0 + i), second = *(const cavum_lanes *)(p1 + i);
+    for (int r = 0; r < count; r++) {
+      *(cavum_lanes *)(x + r * ld + i) -= own[r] * first + next[r] * second;
     }
-    x[c] = pair[0];
   }
-  for (c = 0; c < k; c++) x[c] /= panel[(size_t)c * ((size_t)ld + 1)];
+  for (int r = 0; r < count; r++) {
+    x[r * ld + c] = own[r];
+    if (two) x[r * ld + c + 1] = next[r];
+  }
 }
 
-CAVUM_FAST void cavum_front_backward(double *restrict x, const double *restrict panel, int m,
-                                     int k) {
-  int ld = (m + LANES - 1) / LANES * LANES;
-  for (int c = k - 1; c >= 0; c--) {
-    const double *column = panel + (size_t)c * (size_t)ld;
-    cavum_lanes sum = {0};
-    double own = x[c], total = 0.0;
-    x[c] = 0.0;  // the diagonal holds D
-    for (int i = c / LANES * LANES; i < ld; i += LANES) {
-      sum += *(const cavum_lanes *)(column + i) * *(const cavum_lanes *)(x + i);
-    }
-    for (int l = 0; l < LANES; l++) total += sum[l];
-    x[c] = own - total;
+static inline __attribute__((always_inline)) void forward(double *restrict x,
+                                                          const double *restrict panel, int ld,
+                                                          int k, const int count) {
+  int c = 0;
+  for (; c + 1 < k; c += 2) forward_step(x, panel + (size_t)c * (size_t)ld, ld, c, true, count);
+  if (c < k) forward_step(x, panel + (size_t)c * (size_t)ld, ld, c, false, count);
+  for (c = 0; c < k; c++) {
+    double inverse = 1.0 / panel[(size_t)c * ((size_t)ld + 1)];
+    for (int r = 0; r < count; r++) x[r * ld + c] *= inverse;
   }
+}
+
+static inline double sum_lanes(cavum_lanes v) {
+  return ((v[0] + v[4]) + (v[1] + v[5])) + ((v[2] + v[6]) + (v[3] + v[7]));
+}
+
+// Two columns of the backward half, c and the one before it, or one.
+static inline __attribute__((always_inline)) void backward_step(double *restrict x,
+                                                                const double *restrict p0, int ld,
+                                                                int c, bool two, const int count) {
+  const double *p1 = two ? p0 - ld : p0;
+  double own[CAVUM_SIDES_MOST], before[CAVUM_SIDES_MOST];
+  cavum_lanes sum[CAVUM_SIDES_MOST] = {{0}}, other[CAVUM_SIDES_MOST] = {{0}};
+  for (int r = 0; r < count; r++) {
+    own[r] = x[r * ld + c];
+    before[r] = two ? x[r * ld + c - 1] : 0.0;
+    x[r * ld + c] = 0.0;  // the diagonal holds D
+    if (two) x[r * ld + c - 1] = 0.0;
+  }
+  for (int i = (two ? c - 1 : c) / LANES * LANES; i < ld; i += LANES) {
+    cavum_lanes first = *(const cavum_lanes *)(p0 + i), second = *(const cavum_lanes *)(p1 + i);
+    for (int r = 0; r < count; r++) {
+      cavum_lanes value = *(const cavum_lanes *)(x + r * ld + i);
+      sum[r] += first * value;
+      other[r] += second * value;
+    }
+  }
+  for (int r = 0; r < count; r++) {
+    own[r] -= sum_lanes(sum[r]);
+    x[r * ld + c] = own[r];
+    if (two) x[r * ld + c - 1] = before[r] - sum_lanes(other[r]) - p1[c] * own[r];
+  }
+}
+
+static inline __attribute__((always_inline)) void backward(double *restrict x,
+                                                           const double *restrict panel, int ld,
+                                                           int k, const int count) {
+  int c = k - 1;
+  for (; c > 0; c -= 2) backward_step(x, panel + (size_t)c * (size_t)ld, ld, c, true, count);
+  if (c == 0) backward_step(x, panel, ld, c, false, count);
+}
+
+// A kernel for each number of right-hand sides.
+#define FOR_COUNT(kernel)         \
+  switch (count) {                \
+    case 1:                       \
+      kernel(x, panel, ld, k, 1); \
+      return;                     \
+    case 2:                       \
+      kernel(x, panel, ld, k, 2); \
+      return;                     \
+    case 3:                       \
+      kernel(x, panel, ld, k, 3); \
+      return;                     \
+    default:                      \
+      kernel(x, panel, ld, k, 4); \
+  }
+
+CAVUM_FAST void cavum_front_forward(double *restrict x, const double *restrict panel, int m, int k,
+                                    int count) {
+  int ld = (m + LANES - 1) / LANES * LANES;
+  FOR_COUNT(forward)
+}
+
+CAVUM_FAST void cavum_front_backward(double *restrict x, const double *restrict panel, int m, int k,
+                                     int count) {
+  int ld = (m + LANES - 1) / LANES * LANES;
+  FOR_COUNT(backward)
 }

@@ -33,14 +33,19 @@ typedef struct cavum_front_pivots {
  */
 cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k);
 
+/** Right-hand sides that are solved for together, at most: the factors are read once for all. */
+enum { CAVUM_SIDES_MOST = 4 };
+
 /**
  * Forward half of a solve: x1 = D^-1 L11^-1 x1, x2 = x2 - L21 L11^-1 x1.
- * @param[in,out] x      Shape [leading]: the k own unknowns, the m - k of the border, zeros.
+ * @param[in,out] x      Shape [count][leading]: the k own unknowns, the m - k of the border, zeros.
  * @param[in]     panel  First k columns of a factorised front.
+ * @param[in]     count  1 to CAVUM_SIDES_MOST.
  */
-void cavum_front_forward(double *restrict x, const double *restrict panel, int m, int k);
+void cavum_front_forward(double *restrict x, const double *restrict panel, int m, int k, int count);
 
 /** Backward half: x1 = L11^-T (x1 - L21^T x2); x2 is left. */
-void cavum_front_backward(double *restrict x, const double *restrict panel, int m, int k);
+void cavum_front_backward(double *restrict x, const double *restrict panel, int m, int k,
+                          int count);
 
 #endif

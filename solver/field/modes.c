@@ -66,7 +66,7 @@ static cavum_status factorise_below(cavum_pencil *pencil, cavum_condensed *conde
 
 static cavum_status solve_operator(double *y, const double *b, void *context, cavum_error *error) {
   (void)error;
-  cavum_pencil_solve(y, context, 0, b);
+  cavum_pencil_solve(y, context, 0, b, 1);
   return CAVUM_OK;
 }
 
@@ -126,30 +126,28 @@ static void drop_first(cavum_modes *modes) {
           (size_t)modes->count * (size_t)modes->num_unknowns * sizeof(double));
 }
 
-// Inverse iteration with the Rayleigh quotient on one level, from a vector whose error lies mostly
-// in directions of much higher k^2, which each step damps strongly. False when that did not work
-// out.
-// work: shape [2][size], M x of the start in front.
-static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, double accuracy,
-                            double *work) {
+// Inverse iteration with the Rayleigh quotient on one level. False when it does not settle.
+// from_below: the start is a mode of the degree below.
+// work: shape [2][size], M x of the start in front; that of the mode at the end.
+static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, bool from_below,
+                            double accuracy, double *work) {
   cavum_index size = mode->num_unknowns;
   double *x = mode->vectors, *mx = work, *b = work + size, change_before = 1.0;
   for (int step = 0; step < INVERSE_STEPS; step++) {
-    double before = mode->k2_per_m2[0];
+    double before = mode->k2_per_m2[0], shift = pencil->shift_per_m2;
     memcpy(b, mx, (size_t)size * sizeof *b);
-    cavum_pencil_solve(x, pencil, level, b);
+    cavum_pencil_solve(x, pencil, level, b, 1);
     mass_operator(mx, x, pencil);
     // With A x = b the quotient needs no product with A = K - shift M.
-    double norm = cblas_ddot(size, x, 1, mx, 1);
-    mode->k2_per_m2[0] = pencil->shift_per_m2 + cblas_ddot(size, x, 1, b, 1) / norm;
+    double norm = cblas_ddot(size, x, 1, mx, 1), above = cblas_ddot(size, x, 1, b, 1) / norm;
+    mode->k2_per_m2[0] = shift + above;
     cblas_dscal(size, 1.0 / sqrt(norm), x, 1);
     cblas_dscal(size, 1.0 / sqrt(norm), mx, 1);
     // A converged eigenvalue does not mean a converged vector: its error is the square root, of
     // which the step just made has left a part.
     double change = before < HUGE_VAL ? fabs(mode->k2_per_m2[0] / before - 1.0) : 1.0;
-    // From a higher degree only directions of far higher k^2 are missing.
-    double rate = cavum_step_rate(change, change_before,
-                                  level > 0 ? CAVUM_STEP_RATE_LEAST : CAVUM_STEP_RATE_MOST);
+    double first = from_below ? cavum_step_rate_from_below(above, shift) : CAVUM_STEP_RATE_MOST;
+    double rate = cavum_step_rate(change, change_before, first);
     mode->vector_error[0] = rate * sqrt(cavum_max(change, CAVUM_STEP_ROUNDING));
     if (change < CAVUM_STEP_ROUNDING_CHANGE || mode->vector_error[0] < accuracy) return true;
     change_before = change;
@@ -197,17 +195,18 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
   // The shift goes above the mode, so that the same factorisation counts the modes below.
   CAVUM_TRY(cavum_pencil_factorise(pencil, condensed, SHIFT_ABOVE * guess->k2_per_m2[0], error));
   bool good = true;
-  for (int l = 0; l < pencil->num_levels && good; l++) {
-    good = pencil->levels[l].num_negative == expected;
-    if (!good) break;
-    CAVUM_TRY(copy_modes(&found[l], l == 0 ? guess : &found[l - 1], error));
-    if (l > 0) {
+  int lowest = pencil->num_levels - 1;
+  for (int l = 0; l <= lowest; l++) good = good && pencil->levels[l].num_negative == expected;
+  // What a guess lacks is found where it costs least; the levels above add what is theirs.
+  for (int l = lowest; l >= 0 && good; l--) {
+    CAVUM_TRY(copy_modes(&found[l], l == lowest ? guess : &found[l + 1], error));
+    if (l == lowest) {
       cavum_space_truncate(found[l].vectors, &pencil->discretisation->space,
                            pencil->levels[l].degree);
+      mass_operator(work, found[l].vectors, pencil);
     }
-    mass_operator(work, found[l].vectors, pencil);
-    good = iterate_inverse(&found[l], pencil, l, accuracy, work);
-    accuracy *= CAVUM_ACCURACY_BELOW;
+    double enough = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy;
+    good = iterate_inverse(&found[l], pencil, l, l < lowest, enough, work);
   }
   for (int l = 0; l < pencil->num_levels && good; l++) {
     modes[l] = found[l];
@@ -232,7 +231,7 @@ cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
   fill_start(found.vectors, pencil, NULL);
   found.k2_per_m2[0] = HUGE_VAL;
   mass_operator(work, found.vectors, pencil);
-  (void)iterate_inverse(&found, pencil, 0, ROUGH_ACCURACY, work);
+  (void)iterate_inverse(&found, pencil, 0, false, ROUGH_ACCURACY, work);
   *mode = found;
   found = (cavum_modes){0};
 done:

@@ -81,8 +81,9 @@ cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisatio
     int corners = d->batches[b].num_corners, degree = d->reference->degree;
     own += cavum_shape_count(corners, degree) - cavum_shape_count_skeleton(corners, degree);
   }
-  p.rows = cavum_alloc((int64_t)p.levels[0].factor.num_rows + 1, sizeof *p.rows);
-  p.own = cavum_alloc_aligned(own, sizeof *p.own);
+  p.rows =
+      cavum_alloc(CAVUM_SIDES_MOST * ((int64_t)p.levels[0].factor.num_rows + 1), sizeof *p.rows);
+  p.own = cavum_alloc_aligned(CAVUM_SIDES_MOST * own, sizeof *p.own);
   if (!p.rows || !p.own) CAVUM_TRY(cavum_fail_memory(error));
   *pencil = p;
 done:
@@ -195,26 +196,33 @@ done:
   return status;
 }
 
+// The rows of a right-hand side, with the spare one at their end.
+static double *rows_of(const cavum_pencil *p, int side) {
+  return p->rows + (size_t)side * ((size_t)p->levels[0].factor.num_rows + 1);
+}
+
 // Copies the skeleton part of a full vector into rows, or back.
-static void take_rows(cavum_pencil *p, const cavum_pencil_level *level, const double *full) {
+static void take_rows(double *rows, const cavum_pencil *p, const cavum_pencil_level *level,
+                      const double *full) {
   const cavum_skeleton *s = p->skeleton;
   int degree = p->discretisation->reference->degree;
   for (cavum_index b = 0; b < s->num_blocks; b++) {
     if (!s->exists[b]) continue;
     const double *from = full + cavum_skeleton_first_unknown(s, b, degree);
-    double *to = p->rows + level->factor.row_of_block[b];
+    double *to = rows + level->factor.row_of_block[b];
     for (int m = 0; m < level->block_size[b]; m++) to[m] = from[m];
   }
 }
 
-static void put_rows(double *full, const cavum_pencil *p, const cavum_pencil_level *level) {
+static void put_rows(double *full, const cavum_pencil *p, const cavum_pencil_level *level,
+                     const double *rows) {
   const cavum_skeleton *s = p->skeleton;
   int degree = p->discretisation->reference->degree;
   for (cavum_index b = 0; b < s->num_blocks; b++) {
     double *to = full + cavum_skeleton_first_unknown(s, b, degree);
     int all = cavum_skeleton_block_size(s, b, degree),
         used = s->exists[b] ? level->block_size[b] : 0;
-    const double *from = p->rows + (s->exists[b] ? level->factor.row_of_block[b] : 0);
+    const double *from = rows + (s->exists[b] ? level->factor.row_of_block[b] : 0);
     for (int m = 0; m < all; m++) to[m] = m < used ? from[m] : 0.0;
   }
 }
@@ -231,55 +239,87 @@ static batch_size size_of(const cavum_pencil *p, int level, const cavum_batch *b
                       cavum_shape_count(corners, low) - cavum_shape_count_skeleton(corners, low)};
 }
 
-static void go_down(cavum_pencil *p, int level, const double *b) {
+// Right-hand sides under way; vectors have shape [count][size].
+typedef struct sides {
+  int count;
+  cavum_index size;
+} sides;
+
+static void go_down(cavum_pencil *p, int level, const double *b, sides s) {
   const cavum_discretisation *d = p->discretisation;
-  cavum_lanes border[4 * CAVUM_DEGREE_MOST], *own = p->own;
+  cavum_lanes border[CAVUM_SIDES_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
   for (cavum_index at = 0; at < d->num_batches; at++) {
     const cavum_batch *batch = &d->batches[at];
     batch_size size = size_of(p, level, batch);
     const cavum_index(*index)[CAVUM_LANES] = d->index + batch->first_index + size.skeleton;
-    for (int i = 0; i < size.used; i++) {
-      for (int l = 0; l < CAVUM_LANES; l++) own[i][l] = b[index[i][l]];
+    for (int r = 0; r < s.count; r++) {
+      const double *from = b + (size_t)r * (size_t)s.size;
+      for (int i = 0; i < size.used; i++) {
+        for (int l = 0; l < CAVUM_LANES; l++) own[i * s.count + r][l] = from[index[i][l]];
+      }
     }
-    cavum_condensed_forward(own, border, p->condensed, level, at);
+    cavum_condensed_forward(own, border, p->condensed, level, at, s.count);
     const cavum_index(*row)[CAVUM_LANES] = p->levels[level].row + batch->first_sign;
-    for (int a = 0; a < size.skeleton; a++) {
-      cavum_lanes value = border[a] * d->sign[batch->first_sign + a];
-      for (int l = 0; l < CAVUM_LANES; l++) p->rows[row[a][l]] += value[l];
+    for (int r = 0; r < s.count; r++) {
+      double *rows = rows_of(p, r);
+      for (int a = 0; a < size.skeleton; a++) {
+        cavum_lanes value = border[a * s.count + r] * d->sign[batch->first_sign + a];
+        for (int l = 0; l < CAVUM_LANES; l++) rows[row[a][l]] += value[l];
+      }
     }
-    own += size.interior;
+    own += size.interior * s.count;
   }
 }
 
-static void go_up(double *y, cavum_pencil *p, int level) {
+static void go_up(double *y, cavum_pencil *p, int level, sides s) {
   const cavum_discretisation *d = p->discretisation;
-  cavum_lanes border[4 * CAVUM_DEGREE_MOST], *own = p->own;
-  p->rows[p->levels[level].factor.num_rows] = 0.0;
+  cavum_lanes border[CAVUM_SIDES_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
+  for (int r = 0; r < s.count; r++) rows_of(p, r)[p->levels[level].factor.num_rows] = 0.0;
   for (cavum_index at = 0; at < d->num_batches; at++) {
     const cavum_batch *batch = &d->batches[at];
     batch_size size = size_of(p, level, batch);
     const cavum_index(*row)[CAVUM_LANES] = p->levels[level].row + batch->first_sign;
-    for (int a = 0; a < size.skeleton; a++) {
-      for (int l = 0; l < CAVUM_LANES; l++) border[a][l] = p->rows[row[a][l]];
-      border[a] *= d->sign[batch->first_sign + a];
+    for (int r = 0; r < s.count; r++) {
+      const double *rows = rows_of(p, r);
+      for (int a = 0; a < size.skeleton; a++) {
+        cavum_lanes *value = &border[a * s.count + r];
+        for (int l = 0; l < CAVUM_LANES; l++) (*value)[l] = rows[row[a][l]];
+        *value *= d->sign[batch->first_sign + a];
+      }
     }
-    cavum_condensed_backward(own, border, p->condensed, level, at);
+    cavum_condensed_backward(own, border, p->condensed, level, at, s.count);
     const cavum_index(*index)[CAVUM_LANES] = d->index + batch->first_index + size.skeleton;
-    for (int i = 0; i < size.interior; i++) {
-      for (int l = 0; l < batch->count; l++) y[index[i][l]] = i < size.used ? own[i][l] : 0.0;
+    for (int r = 0; r < s.count; r++) {
+      double *to = y + (size_t)r * (size_t)s.size;
+      for (int i = 0; i < size.interior; i++) {
+        for (int l = 0; l < batch->count; l++) {
+          to[index[i][l]] = i < size.used ? own[i * s.count + r][l] : 0.0;
+        }
+      }
     }
-    own += size.interior;
+    own += size.interior * s.count;
   }
 }
 
-void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b) {
+void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b, int count) {
   cavum_pencil *p = pencil->host ? pencil->host : pencil;  // whose factors and work space serve
   cavum_pencil_level *own = &p->levels[level];
-  take_rows(p, own, b);
-  go_down(p, level, b);
-  cavum_block_factor_solve(p->rows, &own->factor, num_closed(pencil, level));
-  go_up(y, p, level);
-  put_rows(y, p, own);
+  cavum_index size = p->discretisation->space.num_unknowns;
+  for (int done = 0; done < count; done += CAVUM_SIDES_MOST) {
+    sides s = {count - done < CAVUM_SIDES_MOST ? count - done : CAVUM_SIDES_MOST, size};
+    double *to = y + (size_t)done * (size_t)size;
+    const double *from = b + (size_t)done * (size_t)size;
+    for (int r = 0; r < s.count; r++) {
+      take_rows(rows_of(p, r), p, own, from + (size_t)r * (size_t)size);
+    }
+    go_down(p, level, from, s);
+    cavum_block_factor_solve(p->rows, &own->factor, num_closed(pencil, level), s.count,
+                             p->levels[0].factor.num_rows + 1);
+    go_up(to, p, level, s);
+    for (int r = 0; r < s.count; r++) {
+      put_rows(to + (size_t)r * (size_t)size, p, own, rows_of(p, r));
+    }
+  }
 }
 
 void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil) {

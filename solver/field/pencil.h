@@ -36,7 +36,7 @@ typedef struct cavum_pencil {
   double asked_per_m2;                          /**< The shift that was asked for. */
   const cavum_condensed *condensed;             /**< Borrowed: of the last factorisation. */
   int64_t generation;                           /**< Of the elimination that is factorised. */
-  double *rows;     /**< Owned: workspace of the solve, with the spare row. */
+  double *rows;     /**< Owned: workspace of the solve, [CAVUM_SIDES_MOST] with the spare row. */
   cavum_lanes *own; /**< Owned: interior functions of all batches, workspace of the solve. */
 } cavum_pencil;
 
@@ -74,9 +74,10 @@ cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *conde
 
 /**
  * y = (K - shift M)^-1 b at one level; essential unknowns and those above the level are zero.
- * @param[out] y  Shape [num_unknowns]; may be b itself.
+ * @param[out] y  Shape [count][num_unknowns]; may be b itself.
+ * @param[in]  b  Likewise.
  */
-void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b);
+void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b, int count);
 
 /** Sets the essential unknowns (w = 0) of a full vector to zero. */
 void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil);

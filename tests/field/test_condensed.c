@@ -257,9 +257,9 @@ static void check_interior_solve(const field_problem *p, const cavum_condensed *
       own[i][l] = f[i][l] = (double)(grid_random(&state) >> 11) * 0x1p-52 - 1.0;
     }
   }
-  cavum_condensed_forward(own, border, condensed, level, batch);
+  cavum_condensed_forward(own, border, condensed, level, batch, 1);
   for (int i = 0; i < skeleton; i++) border[i] = (cavum_lanes){0};
-  cavum_condensed_backward(own, border, condensed, level, batch);
+  cavum_condensed_backward(own, border, condensed, level, batch, 1);
   for (int l = 0; l < b->count; l++) {
     cavum_index first = p->discretisation.space.first_interior[b->element[l]];
     double worst = 0.0;

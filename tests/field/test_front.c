@@ -210,7 +210,7 @@ static void check_solve(int m, int k, uint64_t *state) {
   double *before = memcpy(alloc_aligned(count), front, count * sizeof *front);
   for (int i = 0; i < m; i++) expected[i] = x[i] = given[i] = draw(state);
   ck_assert_int_eq(cavum_front_factorise(front, m, k).unsafe, false);
-  cavum_front_forward(x, front, m, k);
+  cavum_front_forward(x, front, m, k, 1);
   for (int c = 0; c < k; c++) {
     for (int i = c + 1; i < m; i++) expected[i] -= p->a[i][c] * expected[c];
   }
@@ -220,7 +220,7 @@ static void check_solve(int m, int k, uint64_t *state) {
   for (int i = 0; i < ld; i++) {
     ck_assert_double_eq_tol(x[i], i < m ? (double)expected[i] : 0.0, tolerance);
   }
-  cavum_front_backward(x, front, m, k);
+  cavum_front_backward(x, front, m, k, 1);
   for (int c = k - 1; c >= 0; c--) {
     for (int i = c + 1; i < m; i++) expected[c] -= p->a[i][c] * expected[i];
   }

@@ -54,7 +54,7 @@ static void check_solve(field_problem *p, double shift) {
   // The shift that was used may differ a little from the one asked for.
   CAVUM_CHECK_RELATIVE(p->pencil.shift_per_m2, shift, 1e-4);
   apply(b, p, x, p->pencil.shift_per_m2);
-  cavum_pencil_solve(y, &p->pencil, 0, b);
+  cavum_pencil_solve(y, &p->pencil, 0, b, 1);
   // The residual, not the error: near an eigenvalue the solution is not well determined.
   double *back = malloc((size_t)size * sizeof *back);
   apply(back, p, y, p->pencil.shift_per_m2);

@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Tall thin products in whole vectors of unknowns.
+#include "thin.h"
+
+#include <stddef.h>
+
+#include "base.h"
+#include "fast.h"
+#include "lanes.h"
+
+enum { LANES = CAVUM_LANES, ROWS = 2, COLUMNS = 4 };
+
+typedef double lanes
+    __attribute__((vector_size(CAVUM_LANES * sizeof(double)), aligned(8), may_alias));
+
+// A block of ROWS x COLUMNS entries; with fewer the last ones are computed again.
+CAVUM_FAST static void product_block(double *restrict c, int ldc, const double *const a[ROWS],
+                                     const double *const b[COLUMNS], cavum_index size) {
+  lanes sum[ROWS][COLUMNS] = {{{0}}};
+  double total[ROWS][COLUMNS] = {{0.0}};
+  cavum_index i = 0;
+  for (; i + LANES <= size; i += LANES) {
+    for (int r = 0; r < ROWS; r++) {
+      lanes x = *(const lanes *)(a[r] + i);
+      for (int k = 0; k < COLUMNS; k++) sum[r][k] += x * *(const lanes *)(b[k] + i);
+    }
+  }
+  for (; i < size; i++) {
+    for (int r = 0; r < ROWS; r++) {
+      for (int k = 0; k < COLUMNS; k++) total[r][k] += a[r][i] * b[k][i];
+    }
+  }
+  for (int r = 0; r < ROWS; r++) {
+    for (int k = 0; k < COLUMNS; k++) {
+      for (int l = 0; l < LANES; l++) total[r][k] += sum[r][k][l];
+      c[k * ldc + r] = total[r][k];
+    }
+  }
+}
+
+void cavum_thin_product(double *restrict c, int ldc, const double *restrict a, int num_a,
+                        const double *restrict b, int num_b, cavum_index size) {
+  size_t stride = (size_t)size;
+  for (int i = 0; i < num_a; i += ROWS) {
+    for (int j = 0; j < num_b; j += COLUMNS) {
+      const double *rows[ROWS], *columns[COLUMNS];
+      double block[ROWS * COLUMNS];
+      for (int r = 0; r < ROWS; r++) rows[r] = a + stride * (size_t)(i + r < num_a ? i + r : i);
+      for (int k = 0; k < COLUMNS; k++) {
+        columns[k] = b + stride * (size_t)(j + k < num_b ? j + k : j);
+      }
+      product_block(block, ROWS, rows, columns, size);
+      for (int k = 0; k < COLUMNS && j + k < num_b; k++) {
+        for (int r = 0; r < ROWS && i + r < num_a; r++)
+          c[(j + k) * ldc + i + r] = block[k * ROWS + r];
+      }
+    }
+  }
+}
+
+CAVUM_FAST void cavum_thin_combine(double *v, cavum_index size, int from, int to,
+                                   const double *restrict c, int ldc) {
+  size_t stride = (size_t)size;
+  lanes x[CAVUM_THIN_MOST];
+  cavum_index i = 0;
+  CAVUM_ASSERT(from <= CAVUM_THIN_MOST && to <= from);
+  for (; i + LANES <= size; i += LANES) {
+    for (int k = 0; k < from; k++) x[k] = *(const lanes *)(v + stride * (size_t)k + i);
+    for (int j = 0; j < to; j++) {
+      lanes s0 = {0}, s1 = {0};
+      int k = 0;
+      for (; k + 1 < from; k += 2) {
+        s0 += c[j * ldc + k] * x[k];
+        s1 += c[j * ldc + k + 1] * x[k + 1];
+      }
+      if (k < from) s0 += c[j * ldc + k] * x[k];
+      *(lanes *)(v + stride * (size_t)j + i) = s0 + s1;
+    }
+  }
+  for (; i < size; i++) {
+    double y[CAVUM_THIN_MOST];
+    for (int k = 0; k < from; k++) y[k] = v[stride * (size_t)k + (size_t)i];
+    for (int j = 0; j < to; j++) {
+      double sum = 0.0;
+      for (int k = 0; k < from; k++) sum += c[j * ldc + k] * y[k];
+      v[stride * (size_t)j + (size_t)i] = sum;
+    }
+  }
+}
