@@ -274,29 +274,39 @@ CAVUM_FAST static void sum_energies(cavum_lanes *restrict sums, const cavum_batc
   }
 }
 
-void cavum_discretisation_energies(double *curl2, double *h2, const cavum_discretisation *d,
-                                   const double *x) {
-  const cavum_reference *ref = d->reference;
+// What all functions share in a batch, and work space.
+typedef struct energy_work {
   cavum_batch_map map;
   work w;
   double weight[CAVUM_GRID_MOST];
-  cavum_lanes values[CAVUM_GRID_MOST], *const out[3] = {values, w.first, w.second};
-  *curl2 = *h2 = 0.0;
+  cavum_lanes values[CAVUM_GRID_MOST];
+} energy_work;
+
+static void add_energies(double *curl2, double *h2, energy_work *e, const cavum_discretisation *d,
+                         const cavum_batch *batch, const double *x) {
+  const cavum_reference *ref = d->reference;
+  cavum_lanes sums[2], *const out[3] = {e->values, e->w.first, e->w.second};
+  gather(&e->w, d, batch, x);
+  evaluate(&e->w, ref, batch->num_corners, out);
+  sum_energies(sums, &e->map, out, e->weight, cavum_reference_points(ref, batch->num_corners),
+               d->unknown == CAVUM_UNKNOWN_H_OVER_R);
+  for (int l = 0; l < batch->count; l++) {
+    const cavum_region *region = &d->mesh->regions[d->mesh->elements[batch->element[l]].region];
+    *curl2 += sums[0][l] / region->eps_r;
+    *h2 += sums[1][l] * region->mu_r;
+  }
+}
+
+void cavum_discretisation_energies(double *curl2, double *h2, const cavum_discretisation *d,
+                                   const double *const *x, int count) {
+  energy_work e;
+  for (int m = 0; m < count; m++) curl2[m] = h2[m] = 0.0;
   for (cavum_index b = 0; b < d->num_batches; b++) {
     const cavum_batch *batch = &d->batches[b];
-    int count = cavum_reference_points(ref, batch->num_corners);
-    cavum_lanes sums[2];
-    for (int i = 0; i < count; i++) {
-      weight[i] = cavum_discretisation_weight(ref, batch->num_corners, i);
+    for (int i = 0; i < cavum_reference_points(d->reference, batch->num_corners); i++) {
+      e.weight[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);
     }
-    cavum_batch_map_fill(&map, d, batch);
-    gather(&w, d, batch, x);
-    evaluate(&w, ref, batch->num_corners, out);
-    sum_energies(sums, &map, out, weight, count, d->unknown == CAVUM_UNKNOWN_H_OVER_R);
-    for (int l = 0; l < batch->count; l++) {
-      const cavum_region *region = &d->mesh->regions[d->mesh->elements[batch->element[l]].region];
-      *curl2 += sums[0][l] / region->eps_r;
-      *h2 += sums[1][l] * region->mu_r;
-    }
+    cavum_batch_map_fill(&e.map, d, batch);
+    for (int m = 0; m < count; m++) add_energies(&curl2[m], &h2[m], &e, d, batch, x[m]);
   }
 }

@@ -11,12 +11,18 @@
 #include "step_rate.h"
 #include "thin.h"
 
-// LAPACK's symmetric-definite eigensolver; the lengths of the character arguments come last.
+// LAPACK's symmetric eigensolvers; the lengths of the character arguments come last.
 void dsygv_(const int *type, const char *job, const char *triangle, const int *n, double *a,
             const int *lda, double *b, const int *ldb, double *w, double *work, const int *num_work,
             int *info, size_t job_length, size_t triangle_length);
 
-enum { STEPS_MOST = 8 };
+void dsyev_(const char *job, const char *triangle, const int *n, double *a, const int *lda,
+            double *w, double *work, const int *num_work, int *info, size_t job_length,
+            size_t triangle_length);
+
+enum { STEPS_MOST = 8, WORK_FACTOR = 40 };
+// Directions of the span of vectors below this part of the largest, squared, are none.
+static const double DEPENDENT = 1e-12;
 // A correction below this part of its vector is rounding.
 static const double CORRECTION_LEAST = 1e-13;
 
@@ -24,10 +30,10 @@ static const double CORRECTION_LEAST = 1e-13;
 typedef struct block {
   cavum_pencil *pencil;
   cavum_index size;
-  int level, count, wanted, corrections;
-  double *v, *mv, *av;  // x, M x and A x, A = K - shift M
-  double *theta;        // [2 count] k^2 - shift
-  double *small;        // three square matrices of order 2 count and LAPACK's work space
+  int level, first, count, wanted, corrections;  // first: 1 behind the static mode, which is exact
+  double *v, *mv, *av;                           // x, M x and A x, A = K - shift M
+  double *theta;                                 // [2 count] k^2 - shift
+  double *small;  // three square matrices of order 2 count and LAPACK's work space
   double *memory;
   double *error, *change;  // [count] of the vectors, relative; of k^2 in the step before
 } block;
@@ -35,7 +41,7 @@ typedef struct block {
 static cavum_status create(block *b, cavum_pencil *pencil, int count, int wanted, cavum_index size,
                            cavum_error *error) {
   int64_t vectors = 2 * (int64_t)count * size, order = 2 * (int64_t)count;
-  int64_t small = 2 * order * order + 40 * order;
+  int64_t small = 3 * order * order + WORK_FACTOR * order;
   *b = (block){.pencil = pencil, .size = size, .count = count, .wanted = wanted};
   b->memory = cavum_alloc(3 * vectors + small + 3 * order, sizeof *b->memory);
   if (!b->memory) return cavum_fail_memory(error);
@@ -68,12 +74,43 @@ static void fill_small(const block *b, double *a, double *m, int order, int know
   cavum_thin_product(m + known, order, b->v + from, order - known, b->mv, order, b->size);
 }
 
+// The small problem when its vectors are not independent: by the well-defined part of their span.
+// a becomes the combinations, [order][count].
+static int solve_dependent(double *a, double *m, double *theta, int order, double *work,
+                           int num_work) {
+  int info, kept = 0, first = 0;
+  double *half = work + num_work;
+  dsyev_("V", "L", &order, m, &order, theta, work, &num_work, &info, 1, 1);
+  if (info != 0) return info;
+  while (first < order && !(theta[first] > DEPENDENT * theta[order - 1])) first++;
+  kept = order - first;
+  double *basis = m + (size_t)first * (size_t)order;
+  for (int k = 0; k < kept; k++) {
+    cblas_dscal(order, 1.0 / sqrt(theta[first + k]), basis + (size_t)k * (size_t)order, 1);
+  }
+  cblas_dsymm(CblasColMajor, CblasLeft, CblasLower, order, kept, 1.0, a, order, basis, order, 0.0,
+              half, order);
+  cblas_dgemm(CblasColMajor, CblasTrans, CblasNoTrans, kept, kept, order, 1.0, basis, order, half,
+              order, 0.0, a, order);
+  dsyev_("V", "L", &kept, a, &order, theta, work, &num_work, &info, 1, 1);
+  if (info != 0) return info;
+  cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, order, kept, kept, 1.0, basis, order, a,
+              order, 0.0, half, order);
+  memcpy(a, half, (size_t)order * (size_t)kept * sizeof *a);
+  return 0;
+}
+
 // The lowest Ritz pairs of all vectors at hand become the modes.
 static cavum_status take_ritz_pairs(block *b, bool modes_are_known, cavum_error *error) {
-  int order = b->count + b->corrections, one = 1, num_work = 40 * order, info;
+  int order = b->count + b->corrections, one = 1, num_work = WORK_FACTOR * order, info;
+  int known = modes_are_known ? b->count : 0;
   double *a = b->small, *m = a + order * order, *work = m + order * order;
-  fill_small(b, a, m, order, modes_are_known ? b->count : 0);
+  fill_small(b, a, m, order, known);
   dsygv_(&one, "V", "L", &order, a, &order, m, &order, b->theta, work, &num_work, &info, 1, 1);
+  if (info > order) {
+    fill_small(b, a, m, order, known);
+    info = solve_dependent(a, m, b->theta, order, work, num_work);
+  }
   if (info != 0) {
     return cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d", info);
   }
@@ -121,7 +158,7 @@ static void add_corrections(block *b, double accuracy) {
   size_t size = (size_t)b->size;
   int mode[CAVUM_SIDES_MOST];
   b->corrections = 0;
-  for (int next = 0; next < b->wanted;) {
+  for (int next = b->first; next < b->wanted;) {
     int count = 0, at = b->count + b->corrections;
     for (; next < b->wanted && count < CAVUM_SIDES_MOST; next++) {
       if (b->error[next] <= accuracy) continue;
@@ -138,7 +175,7 @@ static void add_corrections(block *b, double accuracy) {
 // How much k^2 changed tells the error of the vectors. True when all that are wanted are accurate.
 static bool assess(block *b, const double *k2_before, bool from_below, double accuracy) {
   bool all = true;
-  for (int i = 0; i < b->wanted; i++) {
+  for (int i = b->first; i < b->wanted; i++) {
     double k2 = b->theta[i] + b->pencil->shift_per_m2;
     double change = fabs(k2 / k2_before[i] - 1.0);
     double first = CAVUM_STEP_RATE_MOST;
@@ -146,9 +183,6 @@ static bool assess(block *b, const double *k2_before, bool from_below, double ac
     double rate = cavum_step_rate(change, b->change[i], first);
     b->error[i] = rate * sqrt(cavum_max(change, CAVUM_STEP_ROUNDING));
     b->change[i] = change;
-    if (getenv("DBG"))
-      fprintf(stderr, "level %d mode %d k2 %.6f change %.1e error %.1e corr %d\n", b->level, i, k2,
-              change, b->error[i], b->corrections);
     if (change < CAVUM_STEP_ROUNDING_CHANGE) b->error[i] = cavum_min(b->error[i], accuracy);
     all = all && b->error[i] <= accuracy;
   }
@@ -175,8 +209,9 @@ done:
 }
 
 // The modes of the block and, behind them, those of a lower level that it has left out.
-static cavum_status keep(cavum_modes *modes, const block *b, const double *k2, int first,
+static cavum_status keep(cavum_modes *modes, const block *b, const double *k2,
                          const cavum_modes *lower, int all, cavum_error *error) {
+  int first = b->first;
   cavum_status status = cavum_modes_allocate(modes, all, b->size, error);
   if (status != CAVUM_OK) return status;
   int own = b->count - first;
@@ -194,7 +229,8 @@ static cavum_status keep(cavum_modes *modes, const block *b, const double *k2, i
 }
 
 // Puts the guesses, and before them the static mode, a constant, into a block at its level.
-static void start(block *b, double *k2, const cavum_modes *guess, int first) {
+static void start(block *b, double *k2, const cavum_modes *guess) {
+  int first = b->first;
   const cavum_discretisation *d = b->pencil->discretisation;
   size_t size = (size_t)b->size;
   for (cavum_index i = 0; first && i < d->mesh->num_vertices; i++) b->v[i] = 1.0;
@@ -223,19 +259,24 @@ cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_
   block b = {0};
   int first = cavum_modes_has_static(pencil) ? 1 : 0, count = guess->count + first;
   int lowest = lowest_level(pencil, count);
+  if (2 * count > CAVUM_THIN_MOST) {
+    *settled = false;
+    return CAVUM_OK;
+  }
   double *k2 = cavum_alloc(count, sizeof *k2);
   *settled = true;
   if (!k2) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(create(&b, pencil, count, wanted + first, guess->num_unknowns, error));
+  b.first = first;
   // What a guess lacks is found where it costs least; the levels above add what is theirs.
   for (int l = lowest; l >= 0 && *settled; l--) {
     b.level = l;
     // Above the lowest level the vectors and their products are those of the level below.
     b.count = l == lowest ? count : b.wanted;
-    if (l == lowest) start(&b, k2, guess, first);
+    if (l == lowest) start(&b, k2, guess);
     double enough = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy;
     CAVUM_TRY(iterate(&b, settled, k2, l < lowest, enough, error));
-    CAVUM_TRY(keep(&found[l], &b, k2, first, &found[lowest], guess->count, error));
+    CAVUM_TRY(keep(&found[l], &b, k2, &found[lowest], guess->count, error));
   }
   for (int l = 0; l <= lowest && *settled; l++) {
     modes[l] = found[l];

@@ -106,12 +106,15 @@ void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation 
                                           const double *x);
 
 /**
- * The sums behind the stored energies of a function, from its fields at the quadrature points and
+ * The sums behind the stored energies of functions, from their fields at the quadrature points and
  * not from K and M: int (1/eps_r) |curl H|^2 r dr dz, with curl H = (E_z, E_r) w eps0 as the fields
  * are reported, and int mu_r H^2 r dr dz.
+ * @param[out] curl2, h2  Shapes [count].
+ * @param[in]  x          Shape [count]: the functions.
  */
 void cavum_discretisation_energies(double *curl2, double *h2,
-                                   const cavum_discretisation *discretisation, const double *x);
+                                   const cavum_discretisation *discretisation,
+                                   const double *const *x, int count);
 
 /** Weight of a point of the quadrature rule of an element with 3 or 4 corners. */
 double cavum_discretisation_weight(const cavum_reference *reference, int num_corners, int point);

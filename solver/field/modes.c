@@ -165,18 +165,30 @@ static cavum_status copy_modes(cavum_modes *to, const cavum_modes *from, cavum_e
   return CAVUM_OK;
 }
 
-cavum_status cavum_modes_measure(cavum_modes *modes, const cavum_pencil *pencil,
+// x^T K x / x^T M x.
+static double rayleigh_quotient(const double *x, const cavum_discretisation *d, double *product) {
+  cavum_index size = d->space.num_unknowns;
+  cavum_discretisation_apply_stiffness(product, d, x);
+  double stiffness = cblas_ddot(size, x, 1, product, 1);
+  cavum_discretisation_apply_mass(product, d, x);
+  return stiffness / cblas_ddot(size, x, 1, product, 1);
+}
+
+cavum_status cavum_modes_measure(cavum_modes *modes, int last, const cavum_pencil *pencil,
                                  cavum_error *error) {
   cavum_index size = modes->num_unknowns;
-  double *product = cavum_alloc(size, sizeof *product);
+  double *product = cavum_alloc(size, sizeof *product), factor = 1.0;
   if (!product) return cavum_fail_memory(error);
-  for (int m = 0; m < modes->count; m++) {
+  CAVUM_ASSERT(last >= 0 && last < modes->count);
+  for (int m = last; m < modes->count && m <= last + 1; m++) {
     double *x = modes->vectors + (int64_t)m * size;
     cavum_pencil_clear_essential(x, pencil);
-    cavum_discretisation_apply_stiffness(product, pencil->discretisation, x);
-    double stiffness = cblas_ddot(size, x, 1, product, 1);
-    cavum_discretisation_apply_mass(product, pencil->discretisation, x);
-    modes->k2_per_m2[m] = stiffness / cblas_ddot(size, x, 1, product, 1);
+    double k2 = rayleigh_quotient(x, pencil->discretisation, product);
+    if (m == last) factor = k2 / modes->k2_per_m2[m];
+    modes->k2_per_m2[m] = k2;
+  }
+  for (int m = 0; m < modes->count; m++) {
+    if (m < last || m > last + 1) modes->k2_per_m2[m] *= factor;
   }
   free(product);
   return CAVUM_OK;

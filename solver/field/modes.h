@@ -53,8 +53,11 @@ cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil,
 cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
                                       cavum_condensed *condensed, cavum_error *error);
 
-/** Sets k^2 of modes to the Rayleigh quotients of their vectors: never below the lowest k^2. */
-cavum_status cavum_modes_measure(cavum_modes *modes, const cavum_pencil *pencil,
+/**
+ * Fits k^2 of modes of a neighbouring shape: of the mode `last` and the one after it, which a shift
+ * has to separate, to the Rayleigh quotients of their vectors, of the others in proportion.
+ */
+cavum_status cavum_modes_measure(cavum_modes *modes, int last, const cavum_pencil *pencil,
                                  cavum_error *error);
 
 /**

@@ -7,6 +7,7 @@
 #include "base.h"
 #include "fast.h"
 #include "lanes.h"
+#include "maximum.h"
 
 // Lobes of E_z weaker than this part of the largest do not count in a mode label.
 static const double LOBE_LEAST = 0.1;
@@ -15,7 +16,7 @@ enum { LOOKS = 24, BESSEL_MARGIN = 20, BESSEL_MOST = 512, BESSEL_LANES_MOST = 12
 // Speeds that are looked at for the largest |V|, 0.024 apart: |V| has no narrower lobe in a single
 // cell. Around a hint this far is enough.
 enum { SCAN_STEPS = 5 * CAVUM_LANES };
-static const double HINT_STEP = 2e-3;
+static const double HINT_STEP = 2e-3, BETA_TOLERANCE = 1e-8;
 
 // Segment functions in Legendre polynomials: N_0 = (P_0 - P_1)/2, N_1 = (P_0 + P_1)/2,
 // N_k = (P_k - P_{k-2}) / sqrt(2 (2k - 1)).
@@ -197,23 +198,24 @@ static double largest_half(const cavum_axis_field *axis) {
   return half;
 }
 
-// Golden-section search for the largest |V| in [low, high].
-static double search_beta(const cavum_axis_field *axis, double k_per_m, double low, double high) {
-  const double golden = 0.6180339887498949;
-  double a = high - golden * (high - low), b = low + golden * (high - low);
-  double at_a = voltage_size(axis, k_per_m, a), at_b = voltage_size(axis, k_per_m, b);
-  while (high - low > 1e-8) {
-    if (at_a > at_b) {
-      high = b, b = a, at_b = at_a;
-      a = high - golden * (high - low);
-      at_a = voltage_size(axis, k_per_m, a);
-    } else {
-      low = a, a = b, at_a = at_b;
-      b = low + golden * (high - low);
-      at_b = voltage_size(axis, k_per_m, b);
-    }
-  }
-  return 0.5 * (low + high);
+typedef struct voltage_curve {
+  const cavum_axis_field *axis;
+  double k_per_m;
+} voltage_curve;
+
+static double size_at(double beta, const void *context) {
+  const voltage_curve *curve = context;
+  return voltage_size(curve->axis, curve->k_per_m, beta);
+}
+
+// The largest |V| in [low, high] about a speed between them.
+static double search_beta(const cavum_axis_field *axis, double k_per_m, double low, double middle,
+                          double high) {
+  voltage_curve curve = {axis, k_per_m};
+  double beta[3] = {low, middle, high}, size[3];
+  for (int i = 0; i < 3; i++) size[i] = size_at(beta[i], &curve);
+  cavum_maximum_find(beta, size, BETA_TOLERANCE, size_at, &curve);
+  return beta[1];
 }
 
 // Spherical Bessel functions of CAVUM_LANES arguments at once, by the same recurrence; none of them
@@ -298,7 +300,7 @@ double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double
     double here = voltage_size(axis, k_per_m, hint);
     bool falls = voltage_size(axis, k_per_m, low) < here &&
                  (high == hint || voltage_size(axis, k_per_m, high) < here);
-    if (falls && high > hint) return search_beta(axis, k_per_m, low, high);
+    if (falls && high > hint) return search_beta(axis, k_per_m, low, hint, high);
     if (!falls) best = 0.0;
   }
   if (best == 0.0) best = scan_betas(axis, k_per_m, from);
@@ -306,7 +308,8 @@ double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double
   if (best == 1.0 && voltage_size(axis, k_per_m, inside) < voltage_size(axis, k_per_m, 1.0)) {
     return 1.0;
   }
-  return search_beta(axis, k_per_m, cavum_max(from, best - step), cavum_min(1.0, best + step));
+  return search_beta(axis, k_per_m, cavum_max(from, best - step), best,
+                     cavum_min(1.0, best + step));
 }
 
 int cavum_axis_count_sign_changes(double *z_largest_m, const cavum_axis_field *axis) {

@@ -4,11 +4,24 @@
 
 #include "base.h"
 
-void cavum_energy_measure(double *electric_j, double *magnetic_j, const cavum_view *view) {
-  const cavum_field *field = &view->field;
-  double curl2, h2, w = field->angular_frequency;
-  cavum_discretisation_energies(&curl2, &h2, field->discretisation, field->vector);
-  double factor = CAVUM_PI * view->copies * field->scale * field->scale;
-  *electric_j = factor * curl2 / (w * w * CAVUM_EPS0);
-  *magnetic_j = factor * CAVUM_MU0 * h2;
+cavum_status cavum_energy_mismatch(double *mismatch, const cavum_view *views, int count,
+                                   cavum_error *error) {
+  double *h2 = cavum_alloc(count, sizeof *h2);
+  const double **vectors = cavum_alloc(count, sizeof *vectors);
+  if (!h2 || !vectors) {
+    free(h2);
+    free(vectors);
+    return cavum_fail_memory(error);
+  }
+  for (int m = 0; m < count; m++) vectors[m] = views[m].field.vector;
+  cavum_discretisation_energies(mismatch, h2, views[0].field.discretisation, vectors, count);
+  for (int m = 0; m < count; m++) {
+    // U_E over U_H; what both have in common cancels.
+    double w = views[m].field.angular_frequency;
+    double ratio = mismatch[m] / (w * w * CAVUM_EPS0 * CAVUM_MU0 * h2[m]);
+    mismatch[m] = fabs(ratio - 1.0);
+  }
+  free(h2);
+  free(vectors);
+  return CAVUM_OK;
 }

@@ -9,10 +9,14 @@
 #include "view.h"
 
 /**
- * U_E = (eps0 / 2) int eps_r |E|^2 dV and U_H = (mu0 / 2) int mu_r |H|^2 dV of the whole cell in
- * joules, from the fields at quadrature points. E comes from E_z and E_r as they are reported, not
+ * |U_E - U_H| / U_H of modes, with U_E = (eps0 / 2) int eps_r |E|^2 dV and U_H = (mu0 / 2) int mu_r
+ * |H|^2 dV from the fields at quadrature points. E comes from E_z and E_r as they are reported, not
  * from the matrix of the eigenproblem, so that their equality is a check of the recovered field.
+ * @param[out] mismatch  Shape [count].
+ * @param[in]  views     Shape [count], of one discretisation.
+ * @retval CAVUM_ERR_MEMORY
  */
-void cavum_energy_measure(double *electric_j, double *magnetic_j, const cavum_view *view);
+cavum_status cavum_energy_mismatch(double *mismatch, const cavum_view *views, int count,
+                                   cavum_error *error);
 
 #endif

@@ -206,7 +206,9 @@ static cavum_status take_guesses(cavum_modes *guess, cavum_level *level,
     }
     clear_class_modes(class);
     if (guess[c].count > 0 && input->guess_is_neighbour) {
-      CAVUM_TRY(cavum_modes_measure(&guess[c], &class->pencil, error));
+      int wanted = input->requests[c].count, known = guess[c].count;
+      int last = (wanted < known ? wanted : known) - 1;
+      CAVUM_TRY(cavum_modes_measure(&guess[c], last, &class->pencil, error));
     }
   }
 done:

@@ -213,7 +213,6 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
   const cavum_level_class *class = &level->classes[from->in_class];
   cavum_mode_result *mode = &s->result->modes[m];
   cavum_view view = cavum_level_view(level, m, 0, &s->memory->sides);
-  double electric, magnetic;
   CAVUM_TRY(cavum_label_mode(mode->label, &view, error));
   mode->parity = class->parity;
   mode->k2_per_m2 = from->k2_per_m2;
@@ -224,8 +223,6 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
         mode->accuracy_reached &&
         cavum_ladder_is_accurate(&mode->figures[id], (cavum_figure_id)id, s->cell);
   }
-  cavum_energy_measure(&electric, &magnetic, &view);
-  mode->energy_mismatch = fabs(electric - magnetic) / magnetic;
   CAVUM_TRY(
       cavum_modes_residual(&mode->residual, &class->modes[0], from->index, &class->pencil, error));
   if (s->options->profiles) {
@@ -239,6 +236,23 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
     CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, order, error));
   }
 done:
+  return status;
+}
+
+static cavum_status fill_energies(solve_state *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int count = s->ladder.num_modes;
+  cavum_view *views = cavum_alloc(count, sizeof *views);
+  double *mismatch = cavum_alloc(count, sizeof *mismatch);
+  if (!views || !mismatch) CAVUM_TRY(cavum_fail_memory(error));
+  for (int m = 0; m < count; m++) {
+    views[m] = cavum_level_view(s->ladder.level, m, 0, &s->memory->sides);
+  }
+  CAVUM_TRY(cavum_energy_mismatch(mismatch, views, count, error));
+  for (int m = 0; m < count; m++) s->result->modes[m].energy_mismatch = mismatch[m];
+done:
+  free(views);
+  free(mismatch);
   return status;
 }
 
@@ -256,6 +270,7 @@ static cavum_status fill_result(solve_state *s, cavum_error *error) {
   r->num_modes = s->ladder.num_modes;
   r->accuracy_reached = s->ladder.reached;
   for (int m = 0; m < r->num_modes; m++) CAVUM_TRY(fill_mode(s, m, error));
+  CAVUM_TRY(fill_energies(s, error));
   CAVUM_TRY(warn(s, s->notes.boundaries, error));
   CAVUM_TRY(warn(s, s->notes.kinks, error));
 done:

@@ -5,11 +5,14 @@
 #include "base.h"
 #include "fast.h"
 #include "lanes.h"
+#include "maximum.h"
 #include "quadrature.h"
 
 enum { OUTERMOST = 3 };
 enum { LOOK_VECTORS = CAVUM_WALL_LOOKS / CAVUM_LANES };
 _Static_assert(CAVUM_WALL_LOOKS % CAVUM_LANES == 0, "looks come in whole vectors");
+// Of the place of a peak on an edge from -1 to 1.
+static const double PLACE_TOLERANCE = 1e-7;
 // Looks with a field above this part of the largest are close to the peak.
 static const double NEAR_PEAK = 0.995;
 
@@ -62,71 +65,18 @@ static void look_at_edge(cavum_wall_looks *out, const cavum_view *view, const lo
   }
 }
 
-typedef double (*wall_quantity)(const cavum_wall_point *);
+static double size_of_e(double s, const void *trace) {
+  return fabs(cavum_trace_at(trace, s).e_normal_v_per_m);
+}
 
-static double size_of_e(const cavum_wall_point *at) { return fabs(at->e_normal_v_per_m); }
-static double size_of_h(const cavum_wall_point *at) { return fabs(at->h_phi_a_per_m); }
-
-static double evaluate(const cavum_trace *trace, wall_quantity quantity, double s) {
-  cavum_wall_point at = cavum_trace_at(trace, s);
-  return quantity(&at);
+static double size_of_h(double s, const void *trace) {
+  return fabs(cavum_trace_at(trace, s).h_phi_a_per_m);
 }
 
 typedef struct candidate {
   cavum_index side;  // into sides->metal
   double s, value;
 } candidate;
-
-// Maximum about the middle one of three looks, by parabolas through the best three points with
-// golden-section steps where they do not help (Brent). A smooth maximum settles quadratically: a
-// position good to 1e-7 gives the value to rounding.
-static void refine(double *s, double *value, const cavum_trace *trace, wall_quantity quantity,
-                   const double look[3], const double at_look[3]) {
-  const double golden = 0.3819660112501051, tolerance = 1e-7;
-  double x = look[1], fx = at_look[1], low = look[0], high = look[2];
-  bool first = at_look[0] > at_look[2];
-  double w = first ? low : high, fw = first ? at_look[0] : at_look[2];
-  double v = first ? high : low, fv = first ? at_look[2] : at_look[0];
-  double step = high - low, before = step;
-  for (int i = 0; i < 40 && high - low > tolerance; i++) {
-    double middle = 0.5 * (low + high), p = 0.0, q = 0.0;
-    if (fabs(x - middle) <= 2.0 * tolerance - 0.5 * (high - low)) break;
-    double a = (x - w) * (fx - fv), b = (x - v) * (fx - fw);
-    p = (x - v) * b - (x - w) * a;
-    q = 2.0 * (b - a);
-    if (q > 0.0) p = -p;
-    q = fabs(q);
-    bool parabola = fabs(p) < fabs(0.5 * q * before) && p > q * (low - x) && p < q * (high - x);
-    before = step;
-    if (parabola) {
-      step = p / q;
-    } else {
-      before = x < middle ? high - x : low - x;
-      step = golden * before;
-    }
-    if (fabs(step) < tolerance) step = step < 0.0 ? -tolerance : tolerance;
-    double u = x + step, fu = evaluate(trace, quantity, u);
-    if (fu >= fx) {
-      if (u < x)
-        high = x;
-      else
-        low = x;
-      v = w, fv = fw, w = x, fw = fx, x = u, fx = fu;
-    } else {
-      if (u < x)
-        low = u;
-      else
-        high = u;
-      if (fu >= fw || w == x) {
-        v = w, fv = fw, w = u, fw = fu;
-      } else if (fu >= fv || v == x || v == w) {
-        v = u, fv = fu;
-      }
-    }
-  }
-  *s = x;
-  *value = fx;
-}
 
 static int largest_look(const double *looks) {
   int k = 0;
@@ -158,10 +108,9 @@ static candidate find_peak(const cavum_wall_looks *looks, const cavum_view *view
     if (at[k] < LOOK_LEAST * largest || at[k] <= 0.0) continue;
     cavum_side side = view->sides->metal[i];
     cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-    candidate here = {i, look[k], at[k]};
-    refine(&here.s, &here.value, &trace, electric ? size_of_e : size_of_h,
-           (double[]){look[low], look[k], look[high]}, (double[]){at[low], at[k], at[high]});
-    if (here.value > best.value) best = here;
+    double place[3] = {look[low], look[k], look[high]}, value[3] = {at[low], at[k], at[high]};
+    cavum_maximum_find(place, value, PLACE_TOLERANCE, electric ? size_of_e : size_of_h, &trace);
+    if (value[1] > best.value) best = (candidate){i, place[1], value[1]};
   }
   return best;
 }
