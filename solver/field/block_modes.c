@@ -20,30 +20,34 @@ void dsyev_(const char *job, const char *triangle, const int *n, double *a, cons
             double *w, double *work, const int *num_work, int *info, size_t job_length,
             size_t triangle_length);
 
-enum { STEPS_MOST = 8, WORK_FACTOR = 40 };
+enum { STEPS_MOST = 12, WORK_FACTOR = 40, BASIS = 3 };
 // Directions of the span of vectors below this part of the largest, squared, are none.
 static const double DEPENDENT = 1e-12;
 // A correction below this part of its vector is rounding.
 static const double CORRECTION_LEAST = 1e-13;
 
-// Vectors with their products, [2 count][size] each: the modes, then corrections to some of them.
+// Vectors with their products, [3 count][size] each: the modes, then for some of them the direction
+// in which the step before moved them, then corrections. With the directions the steps converge
+// like those of conjugate gradients [Knyazev2001].
 typedef struct block {
   cavum_pencil *pencil;
   cavum_index size;
-  int level, first, count, wanted, corrections;  // first: 1 behind the static mode, which is exact
-  double *v, *mv, *av;                           // x, M x and A x, A = K - shift M
-  double *theta;                                 // [2 count] k^2 - shift
-  double *small;  // three square matrices of order 2 count and LAPACK's work space
+  int level, first, count, wanted;  // first: 1 behind the static mode, which is exact
+  int directions, corrections;
+  double accuracy;      // wanted of the vectors
+  double *v, *mv, *av;  // x, M x and A x, A = K - shift M
+  double *theta;        // [3 count] k^2 - shift
+  double *small;        // three square matrices of order 3 count and LAPACK's work space
   double *memory;
   double *error, *change;  // [count] of the vectors, relative; of k^2 in the step before
 } block;
 
 static cavum_status create(block *b, cavum_pencil *pencil, int count, int wanted, cavum_index size,
                            cavum_error *error) {
-  int64_t vectors = 2 * (int64_t)count * size, order = 2 * (int64_t)count;
+  int64_t vectors = BASIS * (int64_t)count * size, order = BASIS * (int64_t)count;
   int64_t small = 3 * order * order + WORK_FACTOR * order;
   *b = (block){.pencil = pencil, .size = size, .count = count, .wanted = wanted};
-  b->memory = cavum_alloc(3 * vectors + small + 3 * order, sizeof *b->memory);
+  b->memory = cavum_alloc(3 * vectors + small + order + 2 * (int64_t)count, sizeof *b->memory);
   if (!b->memory) return cavum_fail_memory(error);
   b->v = b->memory;
   b->mv = b->v + vectors;
@@ -51,7 +55,7 @@ static cavum_status create(block *b, cavum_pencil *pencil, int count, int wanted
   b->small = b->av + vectors;
   b->theta = b->small + small;
   b->error = b->theta + order;
-  b->change = b->error + order;
+  b->change = b->error + count;
   return CAVUM_OK;
 }
 
@@ -100,9 +104,28 @@ static int solve_dependent(double *a, double *m, double *theta, int order, doubl
   return 0;
 }
 
+// Appends to the combinations of the modes those of their directions: what is not from the modes of
+// the step before. Only of modes that were being corrected.
+static int choose_directions(const block *b, double *c, int order) {
+  int made = 0;
+  for (int i = b->first; i < b->wanted; i++) {
+    if (b->error[i] <= b->accuracy) continue;
+    const double *from = c + (size_t)i * (size_t)order;
+    double *to = c + (size_t)(b->count + made) * (size_t)order;
+    memset(to, 0, (size_t)b->count * sizeof *to);
+    memcpy(to + b->count, from + b->count, (size_t)(order - b->count) * sizeof *to);
+    double norm = cblas_dnrm2(order - b->count, to + b->count, 1);
+    if (!(norm > CORRECTION_LEAST)) continue;
+    cblas_dscal(order - b->count, 1.0 / norm, to + b->count, 1);
+    made++;
+  }
+  return made;
+}
+
 // The lowest Ritz pairs of all vectors at hand become the modes.
 static cavum_status take_ritz_pairs(block *b, bool modes_are_known, cavum_error *error) {
-  int order = b->count + b->corrections, one = 1, num_work = WORK_FACTOR * order, info;
+  int order = b->count + b->directions + b->corrections, one = 1, num_work = WORK_FACTOR * order,
+      info;
   int known = modes_are_known ? b->count : 0;
   double *a = b->small, *m = a + order * order, *work = m + order * order;
   fill_small(b, a, m, order, known);
@@ -114,9 +137,10 @@ static cavum_status take_ritz_pairs(block *b, bool modes_are_known, cavum_error 
   if (info != 0) {
     return cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d", info);
   }
-  cavum_thin_combine(b->v, b->size, order, b->count, a, order);
-  cavum_thin_combine(b->mv, b->size, order, b->count, a, order);
-  cavum_thin_combine(b->av, b->size, order, b->count, a, order);
+  b->directions = modes_are_known ? choose_directions(b, a, order) : 0;
+  cavum_thin_combine(b->v, b->size, order, b->count + b->directions, a, order);
+  cavum_thin_combine(b->mv, b->size, order, b->count + b->directions, a, order);
+  cavum_thin_combine(b->av, b->size, order, b->count + b->directions, a, order);
   return CAVUM_OK;
 }
 
@@ -128,13 +152,13 @@ static void step_all(block *b) {
   for (int i = 0; i < b->count; i++) {
     apply_mass(b->mv + (int64_t)i * b->size, b->v + (int64_t)i * b->size, b->pencil);
   }
-  b->corrections = 0;
+  b->directions = b->corrections = 0;
 }
 
 // From A^-1 M x and M x in the place of a correction to the correction, which goes to the end of
 // those that are ready.
 static void finish_correction(block *b, int mode, int place) {
-  size_t size = (size_t)b->size, to = (size_t)(b->count + b->corrections) * size;
+  size_t size = (size_t)b->size, to = (size_t)(b->count + b->directions + b->corrections) * size;
   const double *solved = b->v + (size_t)place * size;
   const double *x = b->v + (size_t)mode * size, *mx = b->mv + (size_t)mode * size;
   const double *ax = b->av + (size_t)mode * size;
@@ -154,14 +178,14 @@ static void finish_correction(block *b, int mode, int place) {
 
 // d = theta A^-1 M x - x of the modes that are not accurate yet, of unit norm; A d is the residual
 // of x, to a sign.
-static void add_corrections(block *b, double accuracy) {
+static void add_corrections(block *b) {
   size_t size = (size_t)b->size;
   int mode[CAVUM_SIDES_MOST];
   b->corrections = 0;
   for (int next = b->first; next < b->wanted;) {
-    int count = 0, at = b->count + b->corrections;
+    int count = 0, at = b->count + b->directions + b->corrections;
     for (; next < b->wanted && count < CAVUM_SIDES_MOST; next++) {
-      if (b->error[next] <= accuracy) continue;
+      if (b->error[next] <= b->accuracy) continue;
       memcpy(b->av + (size_t)(at + count) * size, b->mv + (size_t)next * size,
              size * sizeof *b->av);
       mode[count++] = next;
@@ -173,23 +197,23 @@ static void add_corrections(block *b, double accuracy) {
 }
 
 // How much k^2 changed tells the error of the vectors. True when all that are wanted are accurate.
-static bool assess(block *b, const double *k2_before, bool from_below, double accuracy) {
+static bool assess(block *b, const double *k2_before, bool from_below) {
   bool all = true;
   for (int i = b->first; i < b->wanted; i++) {
     double k2 = b->theta[i] + b->pencil->shift_per_m2;
     double change = fabs(k2 / k2_before[i] - 1.0);
-    double first = CAVUM_STEP_RATE_MOST;
-    if (from_below) first = cavum_step_rate_from_below(b->theta[i], b->pencil->shift_per_m2);
-    double rate = cavum_step_rate(change, b->change[i], first);
-    b->error[i] = rate * sqrt(cavum_max(change, CAVUM_STEP_ROUNDING));
+    b->error[i] =
+        from_below && b->change[i] >= 1.0
+            ? cavum_step_error_from_below(change, b->theta[i], b->pencil->shift_per_m2, b->error[i])
+            : cavum_step_error_left(change, b->change[i]);
     b->change[i] = change;
-    if (change < CAVUM_STEP_ROUNDING_CHANGE) b->error[i] = cavum_min(b->error[i], accuracy);
-    all = all && b->error[i] <= accuracy;
+    if (change < CAVUM_STEP_ROUNDING_CHANGE) b->error[i] = cavum_min(b->error[i], b->accuracy);
+    all = all && b->error[i] <= b->accuracy;
   }
   return all;
 }
 
-static cavum_status iterate(block *b, bool *settled, double *k2, bool from_below, double accuracy,
+static cavum_status iterate(block *b, bool *settled, double *k2, bool from_below,
                             cavum_error *error) {
   cavum_status status = CAVUM_OK;
   for (int i = 0; i < b->count; i++) b->change[i] = 1.0;
@@ -198,10 +222,10 @@ static cavum_status iterate(block *b, bool *settled, double *k2, bool from_below
     if (step == 0) {
       step_all(b);
     } else {
-      add_corrections(b, accuracy);
+      add_corrections(b);
     }
     CAVUM_TRY(take_ritz_pairs(b, step > 0, error));
-    *settled = assess(b, k2, from_below, accuracy);
+    *settled = assess(b, k2, from_below);
     for (int i = 0; i < b->count; i++) k2[i] = b->theta[i] + b->pencil->shift_per_m2;
   }
 done:
@@ -259,7 +283,7 @@ cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_
   block b = {0};
   int first = cavum_modes_has_static(pencil) ? 1 : 0, count = guess->count + first;
   int lowest = lowest_level(pencil, count);
-  if (2 * count > CAVUM_THIN_MOST) {
+  if (BASIS * count > CAVUM_THIN_MOST) {
     *settled = false;
     return CAVUM_OK;
   }
@@ -274,8 +298,8 @@ cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_
     // Above the lowest level the vectors and their products are those of the level below.
     b.count = l == lowest ? count : b.wanted;
     if (l == lowest) start(&b, k2, guess);
-    double enough = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy;
-    CAVUM_TRY(iterate(&b, settled, k2, l < lowest, enough, error));
+    b.accuracy = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy;
+    CAVUM_TRY(iterate(&b, settled, k2, l < lowest, error));
     CAVUM_TRY(keep(&found[l], &b, k2, &found[lowest], guess->count, error));
   }
   for (int l = 0; l <= lowest && *settled; l++) {

@@ -13,7 +13,7 @@
  *
  * @param[out] modes     Shape [pencil->num_levels], filled only when settled, with as many modes as
  *                       the guess; of lower levels that are too small for the block, none.
- * @param[out] settled   Whether it worked out; not with more than CAVUM_THIN_MOST / 2 modes.
+ * @param[out] settled   Whether it worked out; not with more than CAVUM_THIN_MOST / 3 modes.
  * @param[in]  pencil    Factorised at any shift; the closer to a mode, the faster that one settles.
  * @param[in]  guess     Modes of a lower degree, embedded, or of a neighbouring shape. Some more
  *                       than are wanted speed up the last ones.

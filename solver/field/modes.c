@@ -146,9 +146,10 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     // A converged eigenvalue does not mean a converged vector: its error is the square root, of
     // which the step just made has left a part.
     double change = before < HUGE_VAL ? fabs(mode->k2_per_m2[0] / before - 1.0) : 1.0;
-    double first = from_below ? cavum_step_rate_from_below(above, shift) : CAVUM_STEP_RATE_MOST;
-    double rate = cavum_step_rate(change, change_before, first);
-    mode->vector_error[0] = rate * sqrt(cavum_max(change, CAVUM_STEP_ROUNDING));
+    bool first = from_below && step == 0;
+    mode->vector_error[0] =
+        first ? cavum_step_error_from_below(change, above, shift, mode->vector_error[0])
+              : cavum_step_error_left(change, change_before);
     if (change < CAVUM_STEP_ROUNDING_CHANGE || mode->vector_error[0] < accuracy) return true;
     change_before = change;
   }

@@ -8,9 +8,12 @@
 
 #include "base.h"
 
-/** The part left by a step at most; and at least, whatever the steps before look like. */
-#define CAVUM_STEP_RATE_MOST 0.1
-#define CAVUM_STEP_RATE_LEAST 1e-3
+/** The part of an error that a step leaves: when nothing was seen yet, and bounds of what is made
+ * of what was seen. The least allows for a second mode that is a fifth above the first, whose part
+ * in the error may be too small to show before the others are gone. */
+#define CAVUM_STEP_RATE_FIRST 0.1
+#define CAVUM_STEP_RATE_LEAST 0.05
+#define CAVUM_STEP_RATE_MOST 0.5
 /** How much worse than the step before a step may be. */
 #define CAVUM_STEP_RATE_MARGIN 3.0
 /** Relative change of k^2 that is rounding, and the rounding itself. */
@@ -23,26 +26,36 @@
  * below has not: several half waves in the largest element against one or two. */
 #define CAVUM_STEP_DIRECTIONS_ABOVE 10.0
 
-/**
- * The part of the error that the first step leaves of a vector of the degree below: directions of
- * eigenvalue L are damped by (k^2 - shift) / (L - shift).
- */
-static inline double cavum_step_rate_from_below(double k2_less_shift, double shift) {
-  double rate = fabs(k2_less_shift) / ((CAVUM_STEP_DIRECTIONS_ABOVE - 1.0) * fabs(shift));
-  return cavum_min(CAVUM_STEP_RATE_MOST, cavum_max(CAVUM_STEP_RATE_LEAST, rate));
+/** The relative error of a vector whose k^2 changed in the last step: about the root of that. */
+static inline double cavum_step_error(double change) {
+  return sqrt(cavum_max(change, CAVUM_STEP_ROUNDING));
 }
 
 /**
- * The part of a vector's error that the step just made has left. The square of the error before it
- * is about the relative change of k^2.
+ * Error that the step just made has left.
  * @param[in] change         Of k^2 in this step, relative.
  * @param[in] change_before  In the step before; 1 or more: there was none.
- * @param[in] rate_first     Taken then.
  */
-static inline double cavum_step_rate(double change, double change_before, double rate_first) {
-  if (change_before >= 1.0) return rate_first;
-  double seen = CAVUM_STEP_RATE_MARGIN * sqrt(change / change_before);
-  return cavum_min(CAVUM_STEP_RATE_MOST, cavum_max(seen, CAVUM_STEP_RATE_LEAST));
+static inline double cavum_step_error_left(double change, double change_before) {
+  double rate = CAVUM_STEP_RATE_FIRST;
+  if (change_before < 1.0) {
+    double seen = CAVUM_STEP_RATE_MARGIN * sqrt(change / change_before);
+    rate = cavum_min(CAVUM_STEP_RATE_MOST, cavum_max(CAVUM_STEP_RATE_LEAST, seen));
+  }
+  return rate * cavum_step_error(change);
+}
+
+/**
+ * Error that the first step leaves of a vector of the degree below. The change is that of
+ * directions of high k^2 = L, which are damped by (k^2 - shift) / (L - shift); what the degree
+ * below had left is damped as by any step.
+ * @param[in] inherited  Error at the degree below.
+ */
+static inline double cavum_step_error_from_below(double change, double k2_less_shift, double shift,
+                                                 double inherited) {
+  double rate = fabs(k2_less_shift) / ((CAVUM_STEP_DIRECTIONS_ABOVE - 1.0) * fabs(shift));
+  return cavum_min(CAVUM_STEP_RATE_FIRST, rate) * cavum_step_error(change) +
+         CAVUM_STEP_RATE_FIRST * inherited;
 }
 
 #endif

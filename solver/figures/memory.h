@@ -31,9 +31,8 @@ typedef struct cavum_memory {
   cavum_level *slots[CAVUM_LEVEL_SLOTS]; /**< Owned, NULL until used. */
   cavum_level *last; /**< The level that the last cell ended with, one of the slots, or NULL. */
   int degree;        /**< That the next cell should start with; 0: not known. */
-  bool tries_less;   /**< That degree is one less than the last cell needed. */
-  double trust;      /**< Largest predicted part of what is asked for at which less is tried; 0: no
-                          cell yet. Falls with every try that does not work out. */
+  bool tries_less;   /**< That degree is one less than some cell before needed. */
+  double failures;   /**< Part of the last tries that had to climb, weighted by how long ago. */
   double accuracy_frequency, accuracy_peak_field; /**< For which that is. */
   int num_modes;                                  /**< Likewise. */
 } cavum_memory;

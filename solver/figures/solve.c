@@ -16,9 +16,10 @@
 
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
 static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
-// Where a degree less is tried on the next cell: the predicted uncertainty over what is asked for,
-// at first, and how it falls with every try that does not work out.
-static const double TRUST_FIRST = 0.9, TRUST_LOST = 0.5;
+// A degree less is tried on the next cell where the predicted uncertainty is at most this part of
+// what is asked for and few of the last tries failed. A try that fails costs two thirds of a solve,
+// one that succeeds saves a quarter. What is remembered of the tries fades.
+static const double TRY_BELOW = 0.95, FAILURES_MOST = 0.25, FADES_BY_TRY = 0.9, FADES = 0.98;
 // Meshes of more elements than these start lower: their elements are small already.
 enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 5 };
 
@@ -71,19 +72,19 @@ static int first_degree(const cavum_cell *cell, const cavum_memory *memory) {
   return has_experience(cell, memory) ? memory->degree : usual_degree(cell, &memory->mesh);
 }
 
-// What the next cell should know. A try that fails costs two thirds of a solve more, so that a few
-// of them must do.
+// What the next cell should know.
 static void remember(solve_state *s) {
   cavum_memory *memory = s->memory;
   int degree = s->ladder.level->reference.degree;
-  if (memory->trust == 0.0) memory->trust = TRUST_FIRST;
-  if (memory->tries_less && has_experience(s->cell, memory) && degree > memory->degree) {
-    memory->trust *= TRUST_LOST;
-  }
+  bool tried = memory->tries_less && has_experience(s->cell, memory);
+  bool failed = tried && degree > memory->degree;
+  memory->failures *= tried ? FADES_BY_TRY : FADES;
+  if (failed) memory->failures += 1.0 - FADES_BY_TRY;
   memory->last = s->ladder.level;
-  memory->tries_less = s->ladder.worst_one_less < memory->trust && degree > DEGREE_LEAST;
-  memory->degree =
-      s->ladder.reached && s->options->degree == 0 ? degree - (memory->tries_less ? 1 : 0) : 0;
+  bool less = s->ladder.worst_one_less < TRY_BELOW && memory->failures < FAILURES_MOST &&
+              degree > DEGREE_LEAST;
+  memory->tries_less = less || (tried && !failed);
+  memory->degree = s->ladder.reached && s->options->degree == 0 ? degree - (less ? 1 : 0) : 0;
   memory->accuracy_frequency = s->cell->accuracy_frequency;
   memory->accuracy_peak_field = s->cell->accuracy_peak_field;
   memory->num_modes = s->cell->num_modes;
