@@ -8,7 +8,7 @@
 #include "fast.h"
 #include "lanes.h"
 
-enum { LANES = CAVUM_LANES, ROWS = 2, COLUMNS = 4 };
+enum { LANES = CAVUM_LANES, ROWS = 2, COLUMNS = 4, CHUNKS = 4 };
 
 typedef double lanes
     __attribute__((vector_size(CAVUM_LANES * sizeof(double)), aligned(8), may_alias));
@@ -58,31 +58,43 @@ void cavum_thin_product(double *restrict c, int ldc, const double *restrict a, i
   }
 }
 
+// `chunks` vectors of rows at once: each coefficient is loaded once for all.
+static inline __attribute__((always_inline)) void combine(double *v, size_t stride, int from,
+                                                          int to, const double *restrict c, int ldc,
+                                                          const int chunks) {
+  lanes x[CAVUM_THIN_MOST * CHUNKS];
+  for (int k = 0; k < from; k++) {
+    for (int m = 0; m < chunks; m++) {
+      x[k * chunks + m] = *(const lanes *)(v + stride * (size_t)k + (size_t)(m * LANES));
+    }
+  }
+  for (int j = 0; j < to; j++) {
+    const double *factor = c + (size_t)j * (size_t)ldc;
+    lanes sum[CHUNKS] = {{0}};
+    for (int k = 0; k < from; k++) {
+      for (int m = 0; m < chunks; m++) sum[m] += factor[k] * x[k * chunks + m];
+    }
+    for (int m = 0; m < chunks; m++) {
+      *(lanes *)(v + stride * (size_t)j + (size_t)(m * LANES)) = sum[m];
+    }
+  }
+}
+
 CAVUM_FAST void cavum_thin_combine(double *v, cavum_index size, int from, int to,
                                    const double *restrict c, int ldc) {
   size_t stride = (size_t)size;
-  lanes x[CAVUM_THIN_MOST];
   cavum_index i = 0;
   CAVUM_ASSERT(from <= CAVUM_THIN_MOST && to <= from);
-  for (; i + LANES <= size; i += LANES) {
-    for (int k = 0; k < from; k++) x[k] = *(const lanes *)(v + stride * (size_t)k + i);
-    for (int j = 0; j < to; j++) {
-      lanes s0 = {0}, s1 = {0};
-      int k = 0;
-      for (; k + 1 < from; k += 2) {
-        s0 += c[j * ldc + k] * x[k];
-        s1 += c[j * ldc + k + 1] * x[k + 1];
-      }
-      if (k < from) s0 += c[j * ldc + k] * x[k];
-      *(lanes *)(v + stride * (size_t)j + i) = s0 + s1;
-    }
+  for (; i + CHUNKS * LANES <= size; i += CHUNKS * LANES) {
+    combine(v + i, stride, from, to, c, ldc, CHUNKS);
   }
+  for (; i + LANES <= size; i += LANES) combine(v + i, stride, from, to, c, ldc, 1);
   for (; i < size; i++) {
-    double y[CAVUM_THIN_MOST];
-    for (int k = 0; k < from; k++) y[k] = v[stride * (size_t)k + (size_t)i];
+    double x[CAVUM_THIN_MOST];
+    for (int k = 0; k < from; k++) x[k] = v[stride * (size_t)k + (size_t)i];
     for (int j = 0; j < to; j++) {
       double sum = 0.0;
-      for (int k = 0; k < from; k++) sum += c[j * ldc + k] * y[k];
+      for (int k = 0; k < from; k++) sum += c[j * ldc + k] * x[k];
       v[stride * (size_t)j + (size_t)i] = sum;
     }
   }
