@@ -11,18 +11,15 @@
 #include "step_rate.h"
 #include "thin.h"
 
-// LAPACK's symmetric eigensolvers; the lengths of the character arguments come last.
+// LAPACK's symmetric-definite eigensolver; the lengths of the character arguments come last.
 void dsygv_(const int *type, const char *job, const char *triangle, const int *n, double *a,
             const int *lda, double *b, const int *ldb, double *w, double *work, const int *num_work,
             int *info, size_t job_length, size_t triangle_length);
 
-void dsyev_(const char *job, const char *triangle, const int *n, double *a, const int *lda,
-            double *w, double *work, const int *num_work, int *info, size_t job_length,
-            size_t triangle_length);
-
 enum { STEPS_MOST = 12, WORK_FACTOR = 40, BASIS = 3 };
-// Directions of the span of vectors below this part of the largest, squared, are none.
-static const double DEPENDENT = 1e-12;
+// Vectors that are parallel up to this, squared, count once: what is left of a correction then
+// holds more of the rounding of its products than of anything else.
+static const double PARALLEL = 1e-7;
 // A correction below this part of its vector is rounding.
 static const double CORRECTION_LEAST = 1e-13;
 
@@ -78,37 +75,49 @@ static void fill_small(const block *b, double *a, double *m, int order, int know
   cavum_thin_product(m + known, order, b->v + from, order - known, b->mv, order, b->size);
 }
 
-// The small problem when its vectors are not independent: by the well-defined part of their span.
-// a becomes the combinations, [order][count].
-static int solve_dependent(double *a, double *m, double *theta, int order, double *work,
-                           int num_work) {
-  int info, kept = 0, first = 0;
-  double *half = work + num_work;
-  dsyev_("V", "L", &order, m, &order, theta, work, &num_work, &info, 1, 1);
-  if (info != 0) return info;
-  while (first < order && !(theta[first] > DEPENDENT * theta[order - 1])) first++;
-  kept = order - first;
-  double *basis = m + (size_t)first * (size_t)order;
-  for (int k = 0; k < kept; k++) {
-    cblas_dscal(order, 1.0 / sqrt(theta[first + k]), basis + (size_t)k * (size_t)order, 1);
+// Columns of the Cholesky factorisation of M-products one after the other; those that are parallel
+// to the ones before are left out. Gives the number of the others.
+static int choose_independent(int *kept, double *factor, const double *m, int order) {
+  int count = 0;
+  for (int c = 0; c < order; c++) {
+    double pivot = m[c * order + c], *row = factor + (size_t)count * (size_t)order;
+    for (int k = 0; k < count; k++) {
+      const double *before = factor + (size_t)k * (size_t)order;
+      double sum = m[kept[k] * order + c];
+      for (int j = 0; j < k; j++) sum -= row[j] * before[j];
+      row[k] = sum / before[k];
+      pivot -= row[k] * row[k];
+    }
+    if (!(pivot > PARALLEL * m[c * order + c])) continue;
+    row[count] = sqrt(pivot);
+    kept[count++] = c;
   }
-  cblas_dsymm(CblasColMajor, CblasLeft, CblasLower, order, kept, 1.0, a, order, basis, order, 0.0,
-              half, order);
-  cblas_dgemm(CblasColMajor, CblasTrans, CblasNoTrans, kept, kept, order, 1.0, basis, order, half,
-              order, 0.0, a, order);
-  dsyev_("V", "L", &kept, a, &order, theta, work, &num_work, &info, 1, 1);
-  if (info != 0) return info;
-  cblas_dgemm(CblasColMajor, CblasNoTrans, CblasNoTrans, order, kept, kept, 1.0, basis, order, a,
-              order, 0.0, half, order);
-  memcpy(a, half, (size_t)order * (size_t)kept * sizeof *a);
-  return 0;
+  return count;
+}
+
+// Lower triangles of the rows and columns that are kept, in place.
+static void keep_only(double *matrix, const int *kept, int count, int order) {
+  for (int j = 0; j < count; j++) {
+    for (int i = j; i < count; i++) {
+      matrix[j * count + i] = matrix[kept[j] * order + kept[i]];
+    }
+  }
+}
+
+// Eigenvectors of the kept columns as combinations of all, in place: [count][order].
+static void spread_out(double *c, const int *kept, int count, int order, double *scratch) {
+  memcpy(scratch, c, (size_t)count * (size_t)count * sizeof *c);
+  memset(c, 0, (size_t)count * (size_t)order * sizeof *c);
+  for (int j = 0; j < count; j++) {
+    for (int i = 0; i < count; i++) c[j * order + kept[i]] = scratch[j * count + i];
+  }
 }
 
 // Appends to the combinations of the modes those of their directions: what is not from the modes of
 // the step before. Only of modes that were being corrected.
 static int choose_directions(const block *b, double *c, int order) {
   int made = 0;
-  for (int i = b->first; i < b->wanted; i++) {
+  for (int i = b->first; i < b->wanted && made < order - b->count; i++) {
     if (b->error[i] <= b->accuracy) continue;
     const double *from = c + (size_t)i * (size_t)order;
     double *to = c + (size_t)(b->count + made) * (size_t)order;
@@ -122,26 +131,40 @@ static int choose_directions(const block *b, double *c, int order) {
   return made;
 }
 
-// The lowest Ritz pairs of all vectors at hand become the modes.
-static cavum_status take_ritz_pairs(block *b, bool modes_are_known, cavum_error *error) {
-  int order = b->count + b->directions + b->corrections, one = 1, num_work = WORK_FACTOR * order,
-      info;
-  int known = modes_are_known ? b->count : 0;
-  double *a = b->small, *m = a + order * order, *work = m + order * order;
-  fill_small(b, a, m, order, known);
-  dsygv_(&one, "V", "L", &order, a, &order, m, &order, b->theta, work, &num_work, &info, 1, 1);
-  if (info > order) {
-    fill_small(b, a, m, order, known);
-    info = solve_dependent(a, m, b->theta, order, work, num_work);
-  }
+// The lowest Ritz pairs of all vectors at hand become the modes; `lost` when their span is too
+// small.
+static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
+                                    cavum_error *error) {
+  int order = b->count + b->directions + b->corrections, one = 1, info, kept[CAVUM_THIN_MOST];
+  int num_work = WORK_FACTOR * order;
+  double *a = b->small, *m = a + order * order, *scratch = m + order * order;
+  double *work = scratch + order * order;
+  fill_small(b, a, m, order, modes_are_known ? b->count : 0);
+  int count = choose_independent(kept, scratch, m, order);
+  *lost = count < b->count;
+  if (*lost) return CAVUM_OK;
+  keep_only(a, kept, count, order);
+  keep_only(m, kept, count, order);
+  dsygv_(&one, "V", "L", &count, a, &count, m, &count, b->theta, work, &num_work, &info, 1, 1);
   if (info != 0) {
     return cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d", info);
   }
+  spread_out(a, kept, count, order, scratch);
   b->directions = modes_are_known ? choose_directions(b, a, order) : 0;
   cavum_thin_combine(b->v, b->size, order, b->count + b->directions, a, order);
   cavum_thin_combine(b->mv, b->size, order, b->count + b->directions, a, order);
   cavum_thin_combine(b->av, b->size, order, b->count + b->directions, a, order);
   return CAVUM_OK;
+}
+
+// Scales a vector and its products to unit norm; false when there is none to speak of.
+static bool normalise(block *b, size_t at) {
+  double norm = sqrt(cblas_ddot(b->size, b->v + at, 1, b->mv + at, 1));
+  if (!(norm > CORRECTION_LEAST)) return false;
+  cblas_dscal(b->size, 1.0 / norm, b->v + at, 1);
+  cblas_dscal(b->size, 1.0 / norm, b->mv + at, 1);
+  cblas_dscal(b->size, 1.0 / norm, b->av + at, 1);
+  return true;
 }
 
 // v = A^-1 M v of all modes, and its products; M v is at hand.
@@ -150,7 +173,9 @@ static void step_all(block *b) {
   memcpy(b->av, b->mv, used * sizeof *b->av);
   cavum_pencil_solve(b->v, b->pencil, b->level, b->av, b->count);
   for (int i = 0; i < b->count; i++) {
-    apply_mass(b->mv + (int64_t)i * b->size, b->v + (int64_t)i * b->size, b->pencil);
+    size_t at = (size_t)i * (size_t)b->size;
+    apply_mass(b->mv + at, b->v + at, b->pencil);
+    (void)normalise(b, at);
   }
   b->directions = b->corrections = 0;
 }
@@ -168,12 +193,7 @@ static void finish_correction(block *b, int mode, int place) {
     ad[i] = theta * mx[i] - ax[i];
   }
   apply_mass(md, d, b->pencil);
-  double norm = sqrt(cblas_ddot(b->size, d, 1, md, 1));
-  if (!(norm > CORRECTION_LEAST)) return;
-  cblas_dscal(b->size, 1.0 / norm, d, 1);
-  cblas_dscal(b->size, 1.0 / norm, md, 1);
-  cblas_dscal(b->size, 1.0 / norm, ad, 1);
-  b->corrections++;
+  b->corrections += normalise(b, to);
 }
 
 // d = theta A^-1 M x - x of the modes that are not accurate yet, of unit norm; A d is the residual
@@ -224,7 +244,9 @@ static cavum_status iterate(block *b, bool *settled, double *k2, bool from_below
     } else {
       add_corrections(b);
     }
-    CAVUM_TRY(take_ritz_pairs(b, step > 0, error));
+    bool lost;
+    CAVUM_TRY(take_ritz_pairs(b, &lost, step > 0, error));
+    if (lost) return CAVUM_OK;
     *settled = assess(b, k2, from_below);
     for (int i = 0; i < b->count; i++) k2[i] = b->theta[i] + b->pencil->shift_per_m2;
   }
@@ -290,6 +312,7 @@ cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_
   double *k2 = cavum_alloc(count, sizeof *k2);
   *settled = true;
   if (!k2) CAVUM_TRY(cavum_fail_memory(error));
+  if (wanted > guess->count) wanted = guess->count;
   CAVUM_TRY(create(&b, pencil, count, wanted + first, guess->num_unknowns, error));
   b.first = first;
   // What a guess lacks is found where it costs least; the levels above add what is theirs.

@@ -17,7 +17,8 @@
  * @param[in]  pencil    Factorised at any shift; the closer to a mode, the faster that one settles.
  * @param[in]  guess     Modes of a lower degree, embedded, or of a neighbouring shape. Some more
  *                       than are wanted speed up the last ones.
- * @param[in]  wanted    Modes to be accurate; those beyond are only better than the guess.
+ * @param[in]  wanted    Modes to be accurate, at most as many as the guess has; those beyond are
+ * only better than the guess.
  * @param[in]  accuracy  Relative error of the vectors that is small enough.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */

@@ -249,7 +249,39 @@ START_TEST(forward_and_backward) {
 }
 END_TEST
 
+// Several right-hand sides at once are each what one is, to rounding: sums may run in another
+// order.
+START_TEST(several_right_hand_sides) {
+  uint64_t state = 2718;
+  for (int k = 1; k <= 17; k++) {
+    int m = k + 9, ld = cavum_front_leading(m);
+    double *front = make_front(m, true, &state);
+    double *all = alloc_aligned((size_t)(CAVUM_SIDES_MOST * ld)), *one = alloc_aligned((size_t)ld);
+    ck_assert(!cavum_front_factorise(front, m, k).unsafe);
+    for (int count = 1; count <= CAVUM_SIDES_MOST; count++) {
+      for (int r = 0; r < count; r++) {
+        for (int i = 0; i < m; i++) all[r * ld + i] = 1.0 / (1.0 + i + 3.0 * r * r);
+      }
+      cavum_front_forward(all, front, m, k, count);
+      cavum_front_backward(all, front, m, k, count);
+      for (int r = 0; r < count; r++) {
+        for (int i = 0; i < ld; i++) one[i] = i < m ? 1.0 / (1.0 + i + 3.0 * r * r) : 0.0;
+        cavum_front_forward(one, front, m, k, 1);
+        cavum_front_backward(one, front, m, k, 1);
+        for (int i = 0; i < ld; i++) {
+          ck_assert_double_eq_tol(all[r * ld + i], one[i], 8.0 * (m + 1) * DBL_EPSILON);
+        }
+      }
+    }
+    free(front);
+    free(all);
+    free(one);
+  }
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, several_right_hand_sides);
   tcase_add_test(tests, partial_factorisation);
   tcase_add_test(tests, no_columns);
   tcase_add_test(tests, growth_is_reported);

@@ -127,6 +127,44 @@ START_TEST(kinds_modes_and_accuracies_change) {
 }
 END_TEST
 
+// Of a cell that needs less than the usual degree the solver learns so, and its figures are still
+// within what is asked for; forgetting brings the usual degree back.
+START_TEST(degrees_are_learned) {
+  static const char text[] =
+      "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35.0\n"
+      "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n"
+      "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"
+      "ends:\n  left: {kind: tube, length_mm: 150.0, close: electric}\n"
+      "  right: {kind: tube, length_mm: 150.0, close: electric}\n";
+  enum { CELLS = 40 };
+  random_state state = {97531};
+  cavum_solver *solver = make_solver();
+  cavum_cell cell;
+  int usual = 0, lower = 0, climbs = 0;
+  ck_assert_int_eq(cavum_cell_read_text(&cell, text, strlen(text), "cell.yaml", NULL), CAVUM_OK);
+  for (int i = 0; i < CELLS; i++) {
+    cavum_cell neighbour;
+    ck_assert(neighbour_make(&neighbour, &cell, &state, NEIGHBOUR_STEP));
+    if (i == CELLS - 1) cavum_solver_forget(solver);
+    cavum_result *result = solve_warm(solver, &neighbour);
+    ck_assert_ptr_nonnull(result);
+    ck_assert(result->accuracy_reached);
+    if (i == 0) usual = result->degree;
+    if (i == CELLS - 1) ck_assert_int_eq(result->degree, usual);
+    lower += result->degree < usual;
+    climbs += result->num_steps > 3;  // a first level has three degrees
+    cavum_result_destroy(&result);
+    neighbour_clear(&neighbour);
+  }
+  printf("%d of %d cells below degree %d, %d climbed\n", lower, CELLS, usual, climbs);
+  // Most of these cells can do with less; tries that fail stay rare.
+  ck_assert_int_gt(lower, CELLS / 2);
+  ck_assert_int_lt(climbs, CELLS / 3);
+  cavum_cell_clear(&cell);
+  cavum_solver_destroy(&solver);
+}
+END_TEST
+
 static void check_same_bits(const cavum_result *a, const cavum_result *b, int shape,
                             const char *what) {
   ck_assert_msg(!a == !b, "shape %d: only one result, %s", shape, what);
@@ -195,6 +233,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, warm_and_cold_agree);
+  tcase_add_test(tests, degrees_are_learned);
   tcase_add_test(tests, kinds_modes_and_accuracies_change);
   tcase_add_test(tests, same_order_gives_same_bits);
   tcase_add_test(tests, what_is_forgotten_leaves_no_trace);
