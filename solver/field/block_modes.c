@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Several modes at once: Rayleigh-Ritz in the space of the present vectors and their corrections by
 // inverse iteration. Ritz values never fall below the k^2 they approximate, so the lowest of them
-// are kept wherever the shift is.
+// are kept wherever the shift is. A block that has modes below it would let one of them in that
+// way: it is only iterated.
 #include "block_modes.h"
 
 #include <cblas.h>
@@ -30,13 +31,15 @@ typedef struct block {
   cavum_pencil *pencil;
   cavum_index size;
   int level, first, count, wanted;  // first: 1 behind the static mode, which is exact
+  bool all_below;                   // every mode below those of the block is in it
   int directions, corrections;
-  double accuracy;      // wanted of the vectors
   double *v, *mv, *av;  // x, M x and A x, A = K - shift M
   double *theta;        // [3 count] k^2 - shift
   double *small;        // three square matrices of order 3 count and LAPACK's work space
   double *memory;
-  double *error, *change;  // [count] of the vectors, relative; of k^2 in the step before
+  double *error, *change;     // [count] of the vectors, relative; of k^2 in the step before
+  double *accuracy, *factor;  // [count] wanted at this level; over that of other modes
+  int *still;                 // [count] steps since k^2 stopped changing
 } block;
 
 static cavum_status create(block *b, cavum_pencil *pencil, int count, int wanted, cavum_index size,
@@ -44,8 +47,9 @@ static cavum_status create(block *b, cavum_pencil *pencil, int count, int wanted
   int64_t vectors = BASIS * (int64_t)count * size, order = BASIS * (int64_t)count;
   int64_t small = 3 * order * order + WORK_FACTOR * order;
   *b = (block){.pencil = pencil, .size = size, .count = count, .wanted = wanted};
-  b->memory = cavum_alloc(3 * vectors + small + order + 2 * (int64_t)count, sizeof *b->memory);
-  if (!b->memory) return cavum_fail_memory(error);
+  b->memory = cavum_alloc(3 * vectors + small + order + 4 * (int64_t)count, sizeof *b->memory);
+  b->still = cavum_alloc(count, sizeof *b->still);
+  if (!b->memory || !b->still) return cavum_fail_memory(error);
   b->v = b->memory;
   b->mv = b->v + vectors;
   b->av = b->mv + vectors;
@@ -53,6 +57,8 @@ static cavum_status create(block *b, cavum_pencil *pencil, int count, int wanted
   b->theta = b->small + small;
   b->error = b->theta + order;
   b->change = b->error + count;
+  b->accuracy = b->change + count;
+  b->factor = b->accuracy + count;
   return CAVUM_OK;
 }
 
@@ -118,7 +124,7 @@ static void spread_out(double *c, const int *kept, int count, int order, double 
 static int choose_directions(const block *b, double *c, int order) {
   int made = 0;
   for (int i = b->first; i < b->wanted && made < order - b->count; i++) {
-    if (b->error[i] <= b->accuracy) continue;
+    if (b->error[i] <= b->accuracy[i]) continue;
     const double *from = c + (size_t)i * (size_t)order;
     double *to = c + (size_t)(b->count + made) * (size_t)order;
     memset(to, 0, (size_t)b->count * sizeof *to);
@@ -205,7 +211,7 @@ static void add_corrections(block *b) {
   for (int next = b->first; next < b->wanted;) {
     int count = 0, at = b->count + b->directions + b->corrections;
     for (; next < b->wanted && count < CAVUM_SIDES_MOST; next++) {
-      if (b->error[next] <= b->accuracy) continue;
+      if (b->error[next] <= b->accuracy[next]) continue;
       memcpy(b->av + (size_t)(at + count) * size, b->mv + (size_t)next * size,
              size * sizeof *b->av);
       mode[count++] = next;
@@ -222,13 +228,14 @@ static bool assess(block *b, const double *k2_before, bool from_below) {
   for (int i = b->first; i < b->wanted; i++) {
     double k2 = b->theta[i] + b->pencil->shift_per_m2;
     double change = fabs(k2 / k2_before[i] - 1.0);
-    b->error[i] =
+    double left =
         from_below && b->change[i] >= 1.0
             ? cavum_step_error_from_below(change, b->theta[i], b->pencil->shift_per_m2, b->error[i])
             : cavum_step_error_left(change, b->change[i]);
+    b->still[i] = change < CAVUM_STEP_ROUNDING_CHANGE ? b->still[i] + 1 : 0;
+    b->error[i] = cavum_min(left, cavum_step_error_still(b->still[i]));
     b->change[i] = change;
-    if (change < CAVUM_STEP_ROUNDING_CHANGE) b->error[i] = cavum_min(b->error[i], b->accuracy);
-    all = all && b->error[i] <= b->accuracy;
+    all = all && b->error[i] <= b->accuracy[i];
   }
   return all;
 }
@@ -236,16 +243,13 @@ static bool assess(block *b, const double *k2_before, bool from_below) {
 static cavum_status iterate(block *b, bool *settled, double *k2, bool from_below,
                             cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  for (int i = 0; i < b->count; i++) b->change[i] = 1.0;
+  for (int i = 0; i < b->count; i++) b->change[i] = 1.0, b->still[i] = 0;
   *settled = false;
   for (int step = 0; step < STEPS_MOST && !*settled; step++) {
-    if (step == 0) {
-      step_all(b);
-    } else {
-      add_corrections(b);
-    }
-    bool lost;
-    CAVUM_TRY(take_ritz_pairs(b, &lost, step > 0, error));
+    bool lost, correct = step > 0 && b->all_below;
+    if (correct) add_corrections(b);
+    if (!correct) step_all(b);
+    CAVUM_TRY(take_ritz_pairs(b, &lost, correct, error));
     if (lost) return CAVUM_OK;
     *settled = assess(b, k2, from_below);
     for (int i = 0; i < b->count; i++) k2[i] = b->theta[i] + b->pencil->shift_per_m2;
@@ -264,10 +268,12 @@ static cavum_status keep(cavum_modes *modes, const block *b, const double *k2,
   size_t size = (size_t)b->size;
   memcpy(modes->k2_per_m2, k2 + first, (size_t)own * sizeof *k2);
   memcpy(modes->vector_error, b->error + first, (size_t)own * sizeof *k2);
+  memcpy(modes->accuracy_factor, b->factor + first, (size_t)own * sizeof *k2);
   memcpy(modes->vectors, b->v + (size_t)first * size, (size_t)own * size * sizeof *b->v);
   for (int m = own; m < all; m++) {
     modes->k2_per_m2[m] = lower->k2_per_m2[m];
     modes->vector_error[m] = lower->vector_error[m];
+    modes->accuracy_factor[m] = lower->accuracy_factor[m];
     memcpy(modes->vectors + (size_t)m * size, lower->vectors + (size_t)m * size,
            size * sizeof *b->v);
   }
@@ -283,10 +289,17 @@ static void start(block *b, double *k2, const cavum_modes *guess) {
   memcpy(b->v + (size_t)first * size, guess->vectors,
          (size_t)(b->count - first) * size * sizeof *b->v);
   memcpy(k2 + first, guess->k2_per_m2, (size_t)(b->count - first) * sizeof *k2);
+  memcpy(b->factor + first, guess->accuracy_factor, (size_t)(b->count - first) * sizeof *k2);
   for (int i = 0; i < b->count; i++) {
     double *x = b->v + (size_t)i * size;
     cavum_space_truncate(x, &d->space, b->pencil->levels[b->level].degree);
     apply_mass(b->mv + (size_t)i * size, x, b->pencil);
+  }
+}
+
+static void set_accuracy(block *b, double accuracy) {
+  for (int i = 0; i < b->count; i++) {
+    b->accuracy[i] = cavum_max(accuracy * b->factor[i], CAVUM_STEP_ACCURACY_LEAST);
   }
 }
 
@@ -298,8 +311,8 @@ static int lowest_level(const cavum_pencil *pencil, int count) {
 }
 
 cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
-                                       const cavum_modes *guess, int wanted, double accuracy,
-                                       cavum_error *error) {
+                                       const cavum_modes *guess, int wanted, bool all_below,
+                                       double accuracy, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_modes found[CAVUM_LEVELS_MOST] = {{0}};
   block b = {0};
@@ -315,13 +328,14 @@ cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_
   if (wanted > guess->count) wanted = guess->count;
   CAVUM_TRY(create(&b, pencil, count, wanted + first, guess->num_unknowns, error));
   b.first = first;
+  b.all_below = all_below;
   // What a guess lacks is found where it costs least; the levels above add what is theirs.
   for (int l = lowest; l >= 0 && *settled; l--) {
     b.level = l;
     // Above the lowest level the vectors and their products are those of the level below.
     b.count = l == lowest ? count : b.wanted;
     if (l == lowest) start(&b, k2, guess);
-    b.accuracy = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy;
+    set_accuracy(&b, l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy);
     CAVUM_TRY(iterate(&b, settled, k2, l < lowest, error));
     CAVUM_TRY(keep(&found[l], &b, k2, &found[lowest], guess->count, error));
   }
@@ -333,6 +347,7 @@ done:
   if (status != CAVUM_OK) *settled = false;
   for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&found[l]);
   free(b.memory);
+  free(b.still);
   free(k2);
   return status;
 }

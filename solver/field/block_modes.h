@@ -9,7 +9,7 @@
 #include "modes.h"
 
 /**
- * Improves guesses of the lowest modes of one closure, at all levels of a factorised pencil.
+ * Improves guesses of modes of one closure, at all levels of a factorised pencil.
  *
  * @param[out] modes     Shape [pencil->num_levels], filled only when settled, with as many modes as
  *                       the guess; of lower levels that are too small for the block, none.
@@ -19,11 +19,13 @@
  *                       than are wanted speed up the last ones.
  * @param[in]  wanted    Modes to be accurate, at most as many as the guess has; those beyond are
  * only better than the guess.
- * @param[in]  accuracy  Relative error of the vectors that is small enough.
+ * @param[in]  all_below  The guess has every mode below its highest; otherwise the steps are plain
+ * ones.
+ * @param[in]  accuracy  Relative error of the vectors that is small enough, times their factors.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
 cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
-                                       const cavum_modes *guess, int wanted, double accuracy,
-                                       cavum_error *error);
+                                       const cavum_modes *guess, int wanted, bool all_below,
+                                       double accuracy, cavum_error *error);
 
 #endif

@@ -19,6 +19,7 @@ void cavum_modes_clear(cavum_modes *modes) {
   if (!modes) return;
   free(modes->k2_per_m2);
   free(modes->vector_error);
+  free(modes->accuracy_factor);
   free(modes->vectors);
   memset(modes, 0, sizeof *modes);
 }
@@ -33,10 +34,14 @@ cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index siz
   *modes = (cavum_modes){.count = count, .num_unknowns = size};
   modes->k2_per_m2 = cavum_alloc(count, sizeof(double));
   modes->vector_error = cavum_alloc(count, sizeof(double));
+  modes->accuracy_factor = cavum_alloc(count, sizeof(double));
   modes->vectors = cavum_alloc((int64_t)count * size, sizeof(double));
-  if (modes->k2_per_m2 && modes->vector_error && modes->vectors) return CAVUM_OK;
-  cavum_modes_clear(modes);
-  return cavum_fail_memory(error);
+  if (!modes->k2_per_m2 || !modes->vector_error || !modes->accuracy_factor || !modes->vectors) {
+    cavum_modes_clear(modes);
+    return cavum_fail_memory(error);
+  }
+  for (int m = 0; m < count; m++) modes->accuracy_factor[m] = 1.0;
+  return CAVUM_OK;
 }
 
 // Square of the smallest distance in which a field of this domain can vary: its extent.
@@ -122,6 +127,8 @@ static void drop_first(cavum_modes *modes) {
   modes->count--;
   memmove(modes->k2_per_m2, modes->k2_per_m2 + 1, (size_t)modes->count * sizeof(double));
   memmove(modes->vector_error, modes->vector_error + 1, (size_t)modes->count * sizeof(double));
+  memmove(modes->accuracy_factor, modes->accuracy_factor + 1,
+          (size_t)modes->count * sizeof(double));
   memmove(modes->vectors, modes->vectors + modes->num_unknowns,
           (size_t)modes->count * (size_t)modes->num_unknowns * sizeof(double));
 }
@@ -133,6 +140,7 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
                             double accuracy, double *work) {
   cavum_index size = mode->num_unknowns;
   double *x = mode->vectors, *mx = work, *b = work + size, change_before = 1.0;
+  int still = 0;  // steps since k^2 stopped changing
   for (int step = 0; step < INVERSE_STEPS; step++) {
     double before = mode->k2_per_m2[0], shift = pencil->shift_per_m2;
     memcpy(b, mx, (size_t)size * sizeof *b);
@@ -147,10 +155,11 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     // which the step just made has left a part.
     double change = before < HUGE_VAL ? fabs(mode->k2_per_m2[0] / before - 1.0) : 1.0;
     bool first = from_below && step == 0;
-    mode->vector_error[0] =
-        first ? cavum_step_error_from_below(change, above, shift, mode->vector_error[0])
-              : cavum_step_error_left(change, change_before);
-    if (change < CAVUM_STEP_ROUNDING_CHANGE || mode->vector_error[0] < accuracy) return true;
+    double left = first ? cavum_step_error_from_below(change, above, shift, mode->vector_error[0])
+                        : cavum_step_error_left(change, change_before);
+    still = change < CAVUM_STEP_ROUNDING_CHANGE ? still + 1 : 0;
+    mode->vector_error[0] = cavum_min(left, cavum_step_error_still(still));
+    if (mode->vector_error[0] <= accuracy) return true;
     change_before = change;
   }
   return false;
@@ -161,6 +170,7 @@ static cavum_status copy_modes(cavum_modes *to, const cavum_modes *from, cavum_e
   if (status != CAVUM_OK) return status;
   memcpy(to->k2_per_m2, from->k2_per_m2, (size_t)from->count * sizeof(double));
   memcpy(to->vector_error, from->vector_error, (size_t)from->count * sizeof(double));
+  memcpy(to->accuracy_factor, from->accuracy_factor, (size_t)from->count * sizeof(double));
   memcpy(to->vectors, from->vectors,
          (size_t)from->count * (size_t)from->num_unknowns * sizeof(double));
   return CAVUM_OK;
@@ -203,6 +213,7 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
   int expected = 1 + (cavum_modes_has_static(pencil) ? 1 : 0);
   double *work = cavum_alloc(2 * (int64_t)guess->num_unknowns, sizeof *work);
   CAVUM_ASSERT(guess->count == 1);
+  accuracy = cavum_max(accuracy * guess->accuracy_factor[0], CAVUM_STEP_ACCURACY_LEAST);
   *settled = false;
   if (!work) CAVUM_TRY(cavum_fail_memory(error));
   // The shift goes above the mode, so that the same factorisation counts the modes below.
@@ -336,6 +347,7 @@ cavum_status cavum_modes_embed(cavum_modes *high, const cavum_space *high_space,
   if (status != CAVUM_OK) return status;
   memcpy(high->k2_per_m2, low->k2_per_m2, (size_t)low->count * sizeof(double));
   memcpy(high->vector_error, low->vector_error, (size_t)low->count * sizeof(double));
+  memcpy(high->accuracy_factor, low->accuracy_factor, (size_t)low->count * sizeof(double));
   for (int m = 0; m < low->count; m++) {
     cavum_space_embed(high->vectors + (int64_t)m * high->num_unknowns, high_space,
                       low->vectors + (int64_t)m * low->num_unknowns, low_space);

@@ -12,9 +12,11 @@
 typedef struct cavum_modes {
   int count;
   cavum_index num_unknowns;
-  double *k2_per_m2;    /**< Owned, [count]. */
-  double *vector_error; /**< Owned, [count]: relative, what the iteration left, with a margin. */
-  double *vectors;      /**< Owned, [count][num_unknowns], x^T M x = 1. */
+  double *k2_per_m2;       /**< Owned, [count]. */
+  double *vector_error;    /**< Owned, [count]: relative, what the iteration left, with a margin. */
+  double *accuracy_factor; /**< Owned, [count]: how much more accurate a vector has to be than
+                                others because of what is made of it; 1 unless set. */
+  double *vectors;         /**< Owned, [count][num_unknowns], x^T M x = 1. */
 } cavum_modes;
 
 /** Zeroed modes. @retval CAVUM_ERR_MEMORY */
@@ -73,7 +75,8 @@ cavum_status cavum_modes_measure(cavum_modes *modes, int last, const cavum_penci
  * @param[in]  pencil, condensed  Workspace; left factorised.
  * @param[in]  guess      One mode, the lowest of the class: of a lower degree, embedded, or of a
  *                        neighbouring shape.
- * @param[in]  accuracy   Relative error of the vectors that is small enough.
+ * @param[in]  accuracy   Relative error of the vectors that is small enough, times the factor of
+ * the guess.
  */
 cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
                                  cavum_condensed *condensed, const cavum_modes *guess,

@@ -19,6 +19,8 @@
 /** Relative change of k^2 that is rounding, and the rounding itself. */
 #define CAVUM_STEP_ROUNDING_CHANGE 1e-14
 #define CAVUM_STEP_ROUNDING 1e-16
+/** Vectors are not asked to be better than this, relative. */
+#define CAVUM_STEP_ACCURACY_LEAST 1e-10
 /** Error of vectors at a degree in the middle over that at the highest: its values only tell how
  * fast those of the highest settle, and what it lacks the step above still finds. */
 #define CAVUM_ACCURACY_BETWEEN 10.0
@@ -43,6 +45,13 @@ static inline double cavum_step_error_left(double change, double change_before) 
     rate = cavum_min(CAVUM_STEP_RATE_MOST, cavum_max(CAVUM_STEP_RATE_LEAST, seen));
   }
   return rate * cavum_step_error(change);
+}
+
+/** Bound of the error when k^2 has not changed beyond rounding for a number of steps: its root at
+ * the first of them, and less by a rate at each; infinite for none. */
+static inline double cavum_step_error_still(int steps) {
+  if (steps == 0) return HUGE_VAL;
+  return sqrt(CAVUM_STEP_ROUNDING_CHANGE) * pow(CAVUM_STEP_RATE_FIRST, steps);
 }
 
 /**

@@ -187,6 +187,43 @@ static double spread_of(const cavum_mode_history *history, const cavum_wall_look
   return electric ? spread : 1e9 * CAVUM_MU0 * spread;  // mT per MV/m
 }
 
+// Takes in one figure of one degree: its uncertainty, whether it is enough, and what one degree
+// less would have given.
+static void take_figure(cavum_ladder *ladder, const cavum_cell *cell, cavum_figure *figure,
+                        cavum_history *history, cavum_figure_id id, double spread,
+                        double iteration) {
+  update_figure(figure, history, id, spread, iteration);
+  int missing = missing_degrees(figure, id, cell, history);
+  ladder->reached = ladder->reached && missing == 0;
+  ladder->missing = missing > ladder->missing ? missing : ladder->missing;
+  cavum_figure less = *figure;
+  less.uncertainty = cavum_uncertainty_one_less(history, convergence_of(id), rounding_floor(id));
+  ladder->worst_one_less = cavum_max(ladder->worst_one_less, part_of_wanted(&less, id, cell));
+}
+
+// Takes in one mode at one degree.
+static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request, int m, int below) {
+  cavum_mode_values *values = &ladder->level->modes[m].values[below];
+  cavum_mode_history *history = &ladder->history[m];
+  cavum_wall_looks *looks = ladder->level->modes[m].looks[below];
+  double vector_error = cavum_level_vector_error(ladder->level, m, below);
+  double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  drop_vanishing(values, history);
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    cavum_figure_id id = (cavum_figure_id)i;
+    double spread = spread_of(history, looks, eacc, ladder->memory->sides.num_metal, id);
+    take_figure(ladder, request->cell, &values->figures[id], &history->figures[id], id, spread,
+                iteration_error(id, vector_error, values->voltage_part));
+  }
+  for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
+    cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0);
+  }
+  free(history->looks);
+  history->looks = looks;
+  history->eacc_v_per_m = eacc;
+  ladder->level->modes[m].looks[below] = NULL;
+}
+
 // Takes in the values of one degree, the highest of the level or one `below` it.
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request, int below) {
   ladder->reached = ladder->num_steps + 1 >= DEGREES_LEAST;
@@ -194,38 +231,7 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
   ladder->worst_one_less = 0.0;
   int count =
       ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
-  for (int m = 0; m < count; m++) {
-    cavum_mode_values *values = &ladder->level->modes[m].values[below];
-    cavum_mode_history *history = &ladder->history[m];
-    cavum_wall_looks *looks = ladder->level->modes[m].looks[below];
-    double vector_error = cavum_level_vector_error(ladder->level, m, below);
-    double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
-    drop_vanishing(values, history);
-    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-      cavum_figure *figure = &values->figures[id];
-      update_figure(
-          figure, &history->figures[id], (cavum_figure_id)id,
-          spread_of(history, looks, eacc, ladder->memory->sides.num_metal, (cavum_figure_id)id),
-          iteration_error((cavum_figure_id)id, vector_error, values->voltage_part));
-      int missing =
-          missing_degrees(figure, (cavum_figure_id)id, request->cell, &history->figures[id]);
-      ladder->reached = ladder->reached && missing == 0;
-      ladder->missing = missing > ladder->missing ? missing : ladder->missing;
-      cavum_figure less = *figure;
-      less.uncertainty =
-          cavum_uncertainty_one_less(&history->figures[id], convergence_of((cavum_figure_id)id),
-                                     rounding_floor((cavum_figure_id)id));
-      ladder->worst_one_less = cavum_max(ladder->worst_one_less,
-                                         part_of_wanted(&less, (cavum_figure_id)id, request->cell));
-    }
-    for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
-      cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0);
-    }
-    free(history->looks);
-    history->looks = looks;
-    history->eacc_v_per_m = eacc;
-    ladder->level->modes[m].looks[below] = NULL;
-  }
+  for (int m = 0; m < count; m++) take_mode(ladder, request, m, below);
 }
 
 static double relative_change(const cavum_history *history) {
@@ -323,7 +329,7 @@ static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request 
   int degree = cell->num_modes == 1 ? START_DEGREE : START_DEGREE_SEVERAL;
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
   if (!pays || neighbour_of(ladder->memory)) return CAVUM_OK;
-  cavum_level_input input = {.num_degrees = 1, .rough = true};
+  cavum_level_input input = {.sides = &ladder->memory->sides, .num_degrees = 1, .rough = true};
   if (!*slot) *slot = cavum_alloc(1, sizeof **slot);
   return replace_level(ladder, request, *slot, degree, &input, timings, error);
 }

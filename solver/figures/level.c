@@ -5,18 +5,10 @@
 #include <string.h>
 
 #include "base.h"
-#include "block_modes.h"
+#include "level_modes.h"
 
-// Relative error of the vectors that the iterations may leave, over the accuracy of peak fields
-// asked for, and its bounds.
-static const double VECTOR_PART = 2e-3, VECTOR_LEAST = 1e-9, VECTOR_MOST = 2e-7;
-// Tolerances of the Lanczos iteration: residuals over the largest inverted eigenvalue. The error of
-// a vector is that over the gap to the next, which may be a hundredth.
-static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
-// The shift of several modes over the last of them.
-static const double SHIFT_ABOVE = 1.01;
-// Modes beyond those wanted in a block: the last ones converge slowest.
-enum { GUARD_MODES = 2 };
+// A voltage below this part of int |E_z| dz is none, as for the figures.
+static const double VOLTAGE_LEAST = 1e-6;
 
 static bool has_triangles(const cavum_mesh *mesh) {
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
@@ -47,196 +39,6 @@ cavum_status cavum_skeletons_get(const cavum_skeleton **skeleton, cavum_skeleton
   }
   closure.symmetry_is_magnetic = true;
   return cavum_skeleton_create_like(own, natural, &closure, error);
-}
-
-// Modes to start from, in the numbering of the level; empty when there are none.
-static cavum_status take_guess(cavum_modes *guess, cavum_level *level, int c,
-                               const cavum_level_input *input, cavum_error *error) {
-  if (!input->guess || !input->guess->classes[c].used ||
-      input->guess->classes[c].modes[0].count == 0) {
-    return CAVUM_OK;
-  }
-  if (input->guess != level) {
-    return cavum_modes_embed(guess, &level->discretisation.space,
-                             &input->guess->classes[c].modes[0],
-                             &input->guess->discretisation.space, error);
-  }
-  *guess = level->classes[c].modes[0];
-  level->classes[c].modes[0] = (cavum_modes){0};
-  return CAVUM_OK;
-}
-
-static void clear_class_modes(cavum_level_class *class) {
-  for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&class->modes[l]);
-}
-
-static double vector_accuracy(const cavum_cell *cell) {
-  double accuracy = cavum_max(VECTOR_PART * cell->accuracy_peak_field, VECTOR_LEAST);
-  return cavum_min(accuracy, VECTOR_MOST);
-}
-
-// A shift just above the modes that are wanted of all classes, below the one after them.
-static double shift_above(const cavum_modes *guess, const cavum_level_input *input) {
-  double last = 0.0, next = HUGE_VAL;
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    int wanted = input->requests[c].count;
-    if (wanted > 0) last = cavum_max(last, guess[c].k2_per_m2[wanted - 1]);
-  }
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    for (int m = 0; m < guess[c].count; m++) {
-      if (guess[c].k2_per_m2[m] > last) next = cavum_min(next, guess[c].k2_per_m2[m]);
-    }
-  }
-  return cavum_min(0.5 * (last + next), SHIFT_ABOVE * last);
-}
-
-static int count_below(const cavum_modes *modes, double k2_per_m2) {
-  int count = 0;
-  for (int m = 0; m < modes->count; m++) count += modes->k2_per_m2[m] < k2_per_m2;
-  return count;
-}
-
-static bool may_improve_together(const cavum_modes *guess, const cavum_level_input *input) {
-  int wanted = 0;
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    if (guess[c].count < input->requests[c].count) return false;
-    wanted += input->requests[c].count;
-  }
-  return wanted > 1 && input->near_k2_per_m2 == 0.0;
-}
-
-// Improves the guesses of all classes with one factorisation. The number of modes below the shift
-// has to be that of the guesses in each; otherwise nothing is settled.
-static cavum_status improve_together(bool *settled, cavum_level *level, const cavum_modes *guess,
-                                     const cavum_level_input *input, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  double shift = shift_above(guess, input);
-  *settled = true;
-  for (int c = 0; c < CAVUM_CLASSES && *settled; c++) {
-    cavum_level_class *class = &level->classes[c];
-    int wanted = input->requests[c].count;
-    if (wanted == 0) continue;
-    CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed, shift, error));
-    int expected = count_below(&guess[c], class->pencil.shift_per_m2) +
-                   (cavum_modes_has_static(&class->pencil) ? 1 : 0);
-    *settled = class->pencil.levels[0].num_negative == expected;
-    if (!*settled) break;
-    CAVUM_TRY(cavum_block_modes_improve(class->modes, settled, &class->pencil, &guess[c], wanted,
-                                        vector_accuracy(input->cell), error));
-  }
-  for (int c = 0; c < CAVUM_CLASSES && !*settled; c++) clear_class_modes(&level->classes[c]);
-done:
-  return status;
-}
-
-// The modes of lower degrees from those of the highest, as far as these carry them.
-static cavum_status descend(cavum_level_class *class, int wanted, double accuracy,
-                            cavum_error *error) {
-  cavum_modes high = class->modes[0];
-  bool settled;
-  class->modes[0] = (cavum_modes){0};
-  cavum_status status = cavum_block_modes_improve(class->modes, &settled, &class->pencil, &high,
-                                                  wanted, accuracy, error);
-  if (status == CAVUM_OK && !settled) {
-    class->modes[0] = high;
-  } else {
-    cavum_modes_clear(&high);
-  }
-  return status;
-}
-
-// Modes of one class, from a guess when there is one.
-static cavum_status find_modes(cavum_level *level, int c, const cavum_level_input *input,
-                               cavum_modes *guess, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_level_class *class = &level->classes[c];
-  int count = input->requests[c].count;
-  const cavum_modes *use = guess->count > 0 ? guess : NULL;
-  double accuracy = vector_accuracy(input->cell);
-  if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
-    bool settled;
-    guess->count = 1;
-    CAVUM_TRY(cavum_modes_improve(class->modes, &settled, &class->pencil, &level->condensed, use,
-                                  accuracy, error));
-    if (settled) return CAVUM_OK;
-  }
-  if (input->rough && count == 1 && input->count == 1 && !cavum_modes_has_static(&class->pencil)) {
-    return cavum_modes_find_roughly(&class->modes[0], &class->pencil, &level->condensed, error);
-  }
-  double tolerance = input->rough ? ROUGH_TOLERANCE : TOLERANCE_PART * accuracy;
-  if (input->near_k2_per_m2 > 0.0) {
-    CAVUM_TRY(cavum_modes_find_near(&class->modes[0], &class->pencil, &level->condensed, count,
-                                    input->near_k2_per_m2, use, tolerance, error));
-  } else {
-    CAVUM_TRY(cavum_modes_find_lowest(&class->modes[0], &class->pencil, &level->condensed,
-                                      count + GUARD_MODES, use, tolerance, error));
-  }
-  if (input->num_degrees > 1) CAVUM_TRY(descend(class, count, accuracy, error));
-done:
-  return status;
-}
-
-// The pencil of a class; that of the second lives on the factors of the first.
-cavum_status cavum_level_prepare_class(cavum_level *level, cavum_skeletons *skeletons, int c,
-                                       cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_pencil *pencil = &level->classes[c].pencil;
-  const cavum_skeleton *skeleton;
-  if (pencil->skeleton) return CAVUM_OK;
-  CAVUM_TRY(cavum_skeletons_get(&skeleton, skeletons, level->mesh, level->topology, c, error));
-  if (c == 0) {
-    return cavum_pencil_create(pencil, &level->discretisation, skeleton,
-                               level->condensed.num_levels, error);
-  }
-  CAVUM_TRY(cavum_level_prepare_class(level, skeletons, 0, error));
-  cavum_pencil_create_guest(pencil, &level->classes[0].pencil, skeleton);
-done:
-  return status;
-}
-
-static cavum_status take_guesses(cavum_modes *guess, cavum_level *level,
-                                 const cavum_level_input *input, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    cavum_level_class *class = &level->classes[c];
-    class->parity = input->requests[c].parity;
-    if (input->requests[c].count > 0) {
-      CAVUM_TRY(cavum_level_prepare_class(level, input->skeletons, c, error));
-      CAVUM_TRY(take_guess(&guess[c], level, c, input, error));
-    }
-    clear_class_modes(class);
-    if (guess[c].count > 0 && input->guess_is_neighbour) {
-      int wanted = input->requests[c].count, known = guess[c].count;
-      int last = (wanted < known ? wanted : known) - 1;
-      CAVUM_TRY(cavum_modes_measure(&guess[c], last, &class->pencil, error));
-    }
-  }
-done:
-  return status;
-}
-
-static cavum_status solve_classes(cavum_level *level, const cavum_level_input *input,
-                                  cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_modes guess[CAVUM_CLASSES] = {{0}};
-  bool settled = false;
-  CAVUM_TRY(take_guesses(guess, level, input, error));
-  if (may_improve_together(guess, input)) {
-    CAVUM_TRY(improve_together(&settled, level, guess, input, error));
-  }
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    cavum_level_class *class = &level->classes[c];
-    class->used = input->requests[c].count > 0;
-    if (!class->used) continue;
-    if (!settled) CAVUM_TRY(find_modes(level, c, input, &guess[c], error));
-    for (int l = 0; l < input->num_degrees; l++) {
-      if (class->modes[l].count > 0) continue;
-      level->num_degrees = l < level->num_degrees ? l : level->num_degrees;
-    }
-  }
-done:
-  for (int c = 0; c < CAVUM_CLASSES; c++) cavum_modes_clear(&guess[c]);
-  return status;
 }
 
 static double distance(const cavum_level_mode *mode, double near_k2_per_m2) {
@@ -288,9 +90,27 @@ double cavum_level_vector_error(const cavum_level *level, int mode, int below) {
   return level->classes[m->in_class].modes[below].vector_error[m->index];
 }
 
+// Figures of a voltage that nearly cancels need a vector that is as much more accurate, which the
+// next level and the next cell should know.
+static cavum_status set_factors(cavum_level *level, const cavum_level_input *input,
+                                cavum_error *error) {
+  for (int m = 0; m < level->num_modes; m++) {
+    const cavum_level_mode *mode = &level->modes[m];
+    double part = mode->values[0].voltage_part;
+    cavum_view view = cavum_level_view(level, m, 0, input->sides);
+    cavum_status status = CAVUM_OK;
+    if (input->rough) status = cavum_mode_voltage_part(&part, &view, input->cell, error);
+    if (status != CAVUM_OK) return status;
+    // A voltage that is none at all makes no figures.
+    bool matters = part > VOLTAGE_LEAST;
+    level->classes[mode->in_class].modes[0].accuracy_factor[mode->index] = matters ? part : 1.0;
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status compute_figures(cavum_level *level, const cavum_level_input *input,
                                     cavum_error *error) {
-  if (!input->sides) return CAVUM_OK;
+  if (input->rough) return CAVUM_OK;
   for (int m = 0; m < level->num_modes; m++) {
     for (int below = 0; below < level->num_degrees; below++) {
       cavum_view view = cavum_level_view(level, m, below, input->sides);
@@ -354,10 +174,11 @@ cavum_status cavum_level_solve(cavum_level *level, const cavum_mesh *mesh, int d
   double start = cavum_seconds();
   CAVUM_TRY(prepare(level, mesh, degree, input, error));
   double assembled = cavum_seconds();
-  CAVUM_TRY(solve_classes(level, input, error));
+  CAVUM_TRY(cavum_level_find_modes(level, input, error));
   CAVUM_TRY(merge_classes(level, input, error));
   double solved = cavum_seconds();
   CAVUM_TRY(compute_figures(level, input, error));
+  CAVUM_TRY(set_factors(level, input, error));
   timings->assembly_s += assembled - start;
   timings->eigen_s += solved - assembled;
   timings->figures_s += cavum_seconds() - solved;
@@ -370,7 +191,7 @@ void cavum_level_clear(cavum_level *level) {
   free_modes(level);
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_pencil_clear(&level->classes[c].pencil);
-    clear_class_modes(&level->classes[c]);
+    cavum_level_clear_class(&level->classes[c]);
   }
   cavum_condensed_clear(&level->condensed);
   cavum_discretisation_clear(&level->discretisation);

@@ -69,7 +69,7 @@ typedef struct cavum_level {
 /** What a level needs beyond the mesh. */
 typedef struct cavum_level_input {
   const cavum_cell *cell;     /**< Borrowed. */
-  const cavum_sides *sides;   /**< Borrowed; NULL: no figures are wanted. */
+  const cavum_sides *sides;   /**< Borrowed. */
   int64_t topology;           /**< Number of the mesh's topology, not 0. */
   cavum_skeletons *skeletons; /**< Borrowed. */
   cavum_class_request requests[CAVUM_CLASSES];

@@ -35,6 +35,13 @@ cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
                                                          double frequency_hz);
 
 /**
+ * V / int |E_z| dz at the particle speed of the cell; 0 without an axis.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_mode_voltage_part(double *part, const cavum_view *view, const cavum_cell *cell,
+                                     cavum_error *error);
+
+/**
  * Computes the figures.
  * @param[out] values   Untouched unless CAVUM_OK.
  * @param[in]  view     The mode at one joule.

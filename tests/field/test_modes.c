@@ -364,7 +364,7 @@ START_TEST(blocks_of_guesses_become_the_modes_of_all_degrees) {
     double shift = shifts[i % 2] * guess.k2_per_m2[WANTED - 1];
     ck_assert_int_eq(cavum_pencil_factorise(&p.pencil, &p.condensed, shift, NULL), CAVUM_OK);
     ck_assert_int_eq(
-        cavum_block_modes_improve(improved, &settled, &p.pencil, &guess, WANTED, 1e-8, NULL),
+        cavum_block_modes_improve(improved, &settled, &p.pencil, &guess, WANTED, true, 1e-8, NULL),
         CAVUM_OK);
     ck_assert(settled);
     for (int m = 0; m < WANTED; m++) {

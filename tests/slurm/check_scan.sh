@@ -99,12 +99,14 @@ array=$(head -n 1 <<<"$jobs")
 # The process that watches the workers of a running part: ours, and no other on this machine.
 victim=
 find_victim() {
-  local entry parent
-  for entry in /proc/[0-9]*; do
-    [ "$(cat "$entry/comm" 2>/dev/null)" = "$(basename "$program")" ] || continue
+  local entry parent name
+  name=$(basename "$program")
+  # One look at all processes: a part runs for a second only.
+  for entry in $(grep -lxF "$name" /proc/[0-9]*/comm 2>/dev/null); do
+    entry=${entry%/comm}
     { tr '\0' '\n' <"$entry/environ" | grep -qxF "SLURM_CONF=$SLURM_CONF"; } 2>/dev/null || continue
     parent=$(sed -n 's/^PPid:[[:space:]]*//p' "$entry/status" 2>/dev/null)
-    [ "$(cat "/proc/$parent/comm" 2>/dev/null)" != "$(basename "$program")" ] || continue
+    [ "$(cat "/proc/$parent/comm" 2>/dev/null)" != "$name" ] || continue
     victim=${entry#/proc/}
     return 0
   done
