@@ -137,6 +137,31 @@ static int choose_directions(const block *b, double *c, int order) {
   return made;
 }
 
+// Scales a vector and its products to unit norm; false when its norm is not above a bound.
+static bool normalise(block *b, size_t at, double least) {
+  double norm = sqrt(cblas_ddot(b->size, b->v + at, 1, b->mv + at, 1));
+  if (!(norm > least)) return false;
+  cblas_dscal(b->size, 1.0 / norm, b->v + at, 1);
+  cblas_dscal(b->size, 1.0 / norm, b->mv + at, 1);
+  cblas_dscal(b->size, 1.0 / norm, b->av + at, 1);
+  return true;
+}
+
+// Directions in which corrections cancelled hold little but rounding: they are dropped.
+static void settle_directions(block *b) {
+  size_t size = (size_t)b->size, bytes = size * sizeof *b->v;
+  int made = 0;
+  for (int k = 0; k < b->directions; k++) {
+    size_t from = (size_t)(b->count + k) * size, to = (size_t)(b->count + made) * size;
+    if (!normalise(b, from, sqrt(PARALLEL))) continue;
+    if (made++ == k) continue;
+    memcpy(b->v + to, b->v + from, bytes);
+    memcpy(b->mv + to, b->mv + from, bytes);
+    memcpy(b->av + to, b->av + from, bytes);
+  }
+  b->directions = made;
+}
+
 // The lowest Ritz pairs of all vectors at hand become the modes; `lost` when their span is too
 // small.
 static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
@@ -160,17 +185,8 @@ static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
   cavum_thin_combine(b->v, b->size, order, b->count + b->directions, a, order);
   cavum_thin_combine(b->mv, b->size, order, b->count + b->directions, a, order);
   cavum_thin_combine(b->av, b->size, order, b->count + b->directions, a, order);
+  settle_directions(b);
   return CAVUM_OK;
-}
-
-// Scales a vector and its products to unit norm; false when there is none to speak of.
-static bool normalise(block *b, size_t at) {
-  double norm = sqrt(cblas_ddot(b->size, b->v + at, 1, b->mv + at, 1));
-  if (!(norm > CORRECTION_LEAST)) return false;
-  cblas_dscal(b->size, 1.0 / norm, b->v + at, 1);
-  cblas_dscal(b->size, 1.0 / norm, b->mv + at, 1);
-  cblas_dscal(b->size, 1.0 / norm, b->av + at, 1);
-  return true;
 }
 
 // v = A^-1 M v of all modes, and its products; M v is at hand.
@@ -181,7 +197,7 @@ static void step_all(block *b) {
   for (int i = 0; i < b->count; i++) {
     size_t at = (size_t)i * (size_t)b->size;
     apply_mass(b->mv + at, b->v + at, b->pencil);
-    (void)normalise(b, at);
+    (void)normalise(b, at, 0.0);
   }
   b->directions = b->corrections = 0;
 }
@@ -199,7 +215,7 @@ static void finish_correction(block *b, int mode, int place) {
     ad[i] = theta * mx[i] - ax[i];
   }
   apply_mass(md, d, b->pencil);
-  b->corrections += normalise(b, to);
+  b->corrections += normalise(b, to, CORRECTION_LEAST);
 }
 
 // d = theta A^-1 M x - x of the modes that are not accurate yet, of unit norm; A d is the residual

@@ -102,14 +102,14 @@ find_victim() {
   local entry parent name
   name=$(basename "$program")
   # One look at all processes: a part runs for a second only.
-  for entry in $(grep -lxF "$name" /proc/[0-9]*/comm 2>/dev/null); do
+  while read -r entry; do
     entry=${entry%/comm}
     { tr '\0' '\n' <"$entry/environ" | grep -qxF "SLURM_CONF=$SLURM_CONF"; } 2>/dev/null || continue
     parent=$(sed -n 's/^PPid:[[:space:]]*//p' "$entry/status" 2>/dev/null)
     [ "$(cat "/proc/$parent/comm" 2>/dev/null)" != "$name" ] || continue
     victim=${entry#/proc/}
     return 0
-  done
+  done < <(grep -lxF "$name" /proc/[0-9]*/comm 2>/dev/null)
   return 1
 }
 # A part that ends between being found and being hit is left for another.
