@@ -18,9 +18,9 @@ void dsygv_(const int *type, const char *job, const char *triangle, const int *n
             int *info, size_t job_length, size_t triangle_length);
 
 enum { STEPS_MOST = 12, WORK_FACTOR = 40, BASIS = 3 };
-// Vectors that are parallel up to this, squared, count once: what is left of a correction then
-// holds more of the rounding of its products than of anything else.
-static const double PARALLEL = 1e-7;
+// Vectors that are parallel up to this, squared, count once: the products of a correction are known
+// to fewer digits the smaller it was, and what is left of it beside another one to fewer still.
+static const double PARALLEL = 1e-3;
 // A correction below this part of its vector is rounding.
 static const double CORRECTION_LEAST = 1e-13;
 
@@ -137,6 +137,12 @@ static int choose_directions(const block *b, double *c, int order) {
   return made;
 }
 
+static int count_negative(const double *values, int count) {
+  int negative = 0;
+  for (int i = 0; i < count; i++) negative += values[i] < 0.0;
+  return negative;
+}
+
 // Scales a vector and its products to unit norm; false when its norm is not above a bound.
 static bool normalise(block *b, size_t at, double least) {
   double norm = sqrt(cblas_ddot(b->size, b->v + at, 1, b->mv + at, 1));
@@ -180,6 +186,9 @@ static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
   if (info != 0) {
     return cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d", info);
   }
+  // By the law of inertia no more can be negative.
+  *lost = count_negative(b->theta, count) > b->pencil->levels[b->level].num_negative;
+  if (*lost) return CAVUM_OK;
   spread_out(a, kept, count, order, scratch);
   b->directions = modes_are_known ? choose_directions(b, a, order) : 0;
   cavum_thin_combine(b->v, b->size, order, b->count + b->directions, a, order);
