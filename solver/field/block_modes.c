@@ -253,6 +253,8 @@ static bool assess(block *b, const double *k2_before, bool from_below) {
   for (int i = b->first; i < b->wanted; i++) {
     double k2 = b->theta[i] + b->pencil->shift_per_m2;
     double change = fabs(k2 / k2_before[i] - 1.0);
+    // A vector that was not corrected in this step is what it was.
+    if (b->change[i] < 1.0 && b->error[i] <= b->accuracy[i]) continue;
     double left =
         from_below && b->change[i] >= 1.0
             ? cavum_step_error_from_below(change, b->theta[i], b->pencil->shift_per_m2, b->error[i])

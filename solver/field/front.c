@@ -202,8 +202,8 @@ static inline __attribute__((always_inline)) void forward(double *restrict x,
   }
 }
 
-static inline double sum_lanes(cavum_lanes v) {
-  return ((v[0] + v[4]) + (v[1] + v[5])) + ((v[2] + v[6]) + (v[3] + v[7]));
+static inline double sum_lanes(const cavum_lanes *v) {
+  return (((*v)[0] + (*v)[4]) + ((*v)[1] + (*v)[5])) + (((*v)[2] + (*v)[6]) + ((*v)[3] + (*v)[7]));
 }
 
 // Two columns of the backward half, c and the one before it, or one.
@@ -228,9 +228,9 @@ static inline __attribute__((always_inline)) void backward_step(double *restrict
     }
   }
   for (int r = 0; r < count; r++) {
-    own[r] -= sum_lanes(sum[r]);
+    own[r] -= sum_lanes(&sum[r]);
     x[r * ld + c] = own[r];
-    if (two) x[r * ld + c - 1] = before[r] - sum_lanes(other[r]) - p1[c] * own[r];
+    if (two) x[r * ld + c - 1] = before[r] - sum_lanes(&other[r]) - p1[c] * own[r];
   }
 }
 

@@ -19,8 +19,9 @@ static const double FLOOR_FLAT_MAXIMUM = 3e-8;
 static const double CONSTANT_UNCERTAINTY = 7e-10;
 // Figures that are linear or quadratic in the vector, the two in a quotient.
 static const double VECTOR_FACTOR = 3.0;
-// An integral over the axis below this part of int |E_z| dz, uncertainty included, is none.
-static const double ZERO_RATIO = 1e-6;
+// An integral over the axis below this part of int |E_z| dz is none, nor is one below a part of the
+// accuracy asked for, to which the vector is no better known.
+static const double ZERO_RATIO = 1e-6, ZERO_PART = 2e-2;
 // A tail needs three values: with fewer degrees the accuracy is never taken as reached.
 enum { DEGREES_LEAST = 3 };
 // Degree at which a single mode is looked for, and several.
@@ -116,8 +117,11 @@ static cavum_convergence convergence_of(cavum_figure_id id) {
 }
 
 // Relative error of a figure that the iteration left, from that of the vector. What is made of a
-// voltage that nearly cancels suffers more.
-static double iteration_error(cavum_figure_id id, double vector_error, double voltage_part) {
+// voltage or an integral that nearly cancels suffers more.
+static double iteration_error(cavum_figure_id id, double vector_error,
+                              const cavum_mode_values *values) {
+  double voltage = cavum_max(values->voltage_part, ZERO_RATIO);
+  double integral = cavum_max(values->integral_part, ZERO_RATIO);
   switch (id) {
     case CAVUM_FIGURE_FREQUENCY:
       return 0.0;  // of second order
@@ -127,8 +131,10 @@ static double iteration_error(cavum_figure_id id, double vector_error, double vo
     case CAVUM_FIGURE_R_OVER_Q_OPTIMUM:
     case CAVUM_FIGURE_BETA_OPTIMUM:
       return VECTOR_FACTOR * vector_error;
+    case CAVUM_FIGURE_TRANSIT_TIME_FACTOR:
+      return VECTOR_FACTOR * vector_error / cavum_min(voltage, integral);
     default:
-      return VECTOR_FACTOR * vector_error / cavum_max(voltage_part, ZERO_RATIO);
+      return VECTOR_FACTOR * vector_error / voltage;
   }
 }
 
@@ -145,11 +151,17 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
       (iteration + constant_error(id)) * fabs(figure->value);
 }
 
-// A ratio that is zero as far as the hierarchy can tell.
-static bool is_zero(cavum_history *history, double ratio) {
+// A ratio that is zero as far as the hierarchy can tell: at the last degrees there was nothing, or
+// it converges to nothing.
+static bool is_zero(cavum_history *history, double ratio, double least) {
+  double largest = 0.0;
   cavum_history_add(history, ratio, 0.0);
-  return history->count >= DEGREES_LEAST &&
-         ratio + cavum_uncertainty_of_last(history, CAVUM_CONVERGENCE_UNEVEN, 0.0) < ZERO_RATIO;
+  if (history->count < DEGREES_LEAST) return false;
+  for (int i = 1; i <= DEGREES_LEAST; i++) {
+    largest = cavum_max(largest, history->value[history->count - i]);
+  }
+  return largest < least ||
+         ratio + cavum_uncertainty_of_last(history, CAVUM_CONVERGENCE_UNEVEN, 0.0) < least;
 }
 
 static void make_absent(cavum_figure *figures, const cavum_figure_id *ids, int count) {
@@ -158,7 +170,8 @@ static void make_absent(cavum_figure *figures, const cavum_figure_id *ids, int c
 
 // Figures that divide by a voltage or an integral that vanishes do not exist. An odd mode has no
 // int E_z dz, and a mode may have no voltage at the cell's particle speed.
-static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *history) {
+static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *history,
+                           const cavum_cell *cell) {
   static const cavum_figure_id of_integral[] = {CAVUM_FIGURE_TRANSIT_TIME_FACTOR};
   static const cavum_figure_id of_voltage[] = {
       CAVUM_FIGURE_R_OVER_Q_LINAC,          CAVUM_FIGURE_R_OVER_Q_CIRCUIT,
@@ -168,10 +181,11 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
       CAVUM_FIGURE_VOLTAGE_AT_1_J,          CAVUM_FIGURE_EACC_AT_1_J,
       CAVUM_FIGURE_SHUNT_IMPEDANCE,         CAVUM_FIGURE_WALL_POWER,
       CAVUM_FIGURE_TUBE_CUT_R_OVER_Q};
-  if (is_zero(&history->integral_part, values->integral_part)) {
+  double least = cavum_max(ZERO_RATIO, ZERO_PART * cell->accuracy_peak_field);
+  if (is_zero(&history->integral_part, values->integral_part, least)) {
     make_absent(values->figures, of_integral, sizeof of_integral / sizeof *of_integral);
   }
-  if (is_zero(&history->voltage_part, values->voltage_part)) {
+  if (is_zero(&history->voltage_part, values->voltage_part, least)) {
     make_absent(values->figures, of_voltage, sizeof of_voltage / sizeof *of_voltage);
   }
 }
@@ -208,12 +222,12 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
   cavum_wall_looks *looks = ladder->level->modes[m].looks[below];
   double vector_error = cavum_level_vector_error(ladder->level, m, below);
   double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
-  drop_vanishing(values, history);
+  drop_vanishing(values, history, request->cell);
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
     double spread = spread_of(history, looks, eacc, ladder->memory->sides.num_metal, id);
     take_figure(ladder, request->cell, &values->figures[id], &history->figures[id], id, spread,
-                iteration_error(id, vector_error, values->voltage_part));
+                iteration_error(id, vector_error, values));
   }
   for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
     cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0);

@@ -7,8 +7,8 @@
 #include "base.h"
 #include "level_modes.h"
 
-// A voltage below this part of int |E_z| dz is none, as for the figures.
-static const double VOLTAGE_LEAST = 1e-6;
+// A voltage or an integral below this part of int |E_z| dz may be none.
+static const double PART_LEAST = 1e-5;
 
 static bool has_triangles(const cavum_mesh *mesh) {
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
@@ -90,20 +90,28 @@ double cavum_level_vector_error(const cavum_level *level, int mode, int below) {
   return level->classes[m->in_class].modes[below].vector_error[m->index];
 }
 
-// Figures of a voltage that nearly cancels need a vector that is as much more accurate, which the
-// next level and the next cell should know.
+// Figures of a voltage or an integral that nearly cancels need a vector that is as much more
+// accurate; one that is none at all makes no figures.
+static double accuracy_factor(const cavum_mode_values *values) {
+  double factor = 1.0;
+  if (values->voltage_part > PART_LEAST) factor = cavum_min(factor, values->voltage_part);
+  if (values->integral_part > PART_LEAST) factor = cavum_min(factor, values->integral_part);
+  return factor;
+}
+
+// For the next level and the next cell.
 static cavum_status set_factors(cavum_level *level, const cavum_level_input *input,
                                 cavum_error *error) {
   for (int m = 0; m < level->num_modes; m++) {
-    const cavum_level_mode *mode = &level->modes[m];
-    double part = mode->values[0].voltage_part;
+    cavum_level_mode *mode = &level->modes[m];
     cavum_view view = cavum_level_view(level, m, 0, input->sides);
     cavum_status status = CAVUM_OK;
-    if (input->rough) status = cavum_mode_voltage_part(&part, &view, input->cell, error);
+    if (input->rough) {
+      status = cavum_mode_measure_parts(&mode->values[0], &view, input->cell, error);
+    }
     if (status != CAVUM_OK) return status;
-    // A voltage that is none at all makes no figures.
-    bool matters = part > VOLTAGE_LEAST;
-    level->classes[mode->in_class].modes[0].accuracy_factor[mode->index] = matters ? part : 1.0;
+    double *factors = level->classes[mode->in_class].modes[0].accuracy_factor;
+    factors[mode->index] = accuracy_factor(&mode->values[0]);
   }
   return CAVUM_OK;
 }

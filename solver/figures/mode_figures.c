@@ -75,17 +75,17 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, boo
   return CAVUM_OK;
 }
 
-cavum_status cavum_mode_voltage_part(double *part, const cavum_view *view, const cavum_cell *cell,
-                                     cavum_error *error) {
+cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_view *view,
+                                      const cavum_cell *cell, cavum_error *error) {
   cavum_axis_field axis = {0};
   double of_e, of_abs;
-  *part = 0.0;
   if (view->sides->num_axis == 0) return CAVUM_OK;
   cavum_status status = cavum_axis_expand(&axis, view, error);
   if (status != CAVUM_OK) return status;
   cavum_axis_plain_integrals(&of_e, &of_abs, &axis);
   cavum_phasor v = cavum_axis_voltage(&axis, sqrt(view->field.k2_per_m2), cell->beta);
-  if (of_abs > 0.0) *part = hypot(v.re, v.im) / of_abs;
+  if (of_abs > 0.0) values->integral_part = fabs(of_e) / of_abs;
+  if (of_abs > 0.0) values->voltage_part = hypot(v.re, v.im) / of_abs;
   cavum_axis_clear(&axis);
   return CAVUM_OK;
 }

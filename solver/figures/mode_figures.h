@@ -35,11 +35,11 @@ cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
                                                          double frequency_hz);
 
 /**
- * V / int |E_z| dz at the particle speed of the cell; 0 without an axis.
+ * The two parts of cavum_mode_values alone.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_mode_voltage_part(double *part, const cavum_view *view, const cavum_cell *cell,
-                                     cavum_error *error);
+cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_view *view,
+                                      const cavum_cell *cell, cavum_error *error);
 
 /**
  * Computes the figures.

@@ -35,12 +35,16 @@ START_TEST(random_cells_mesh) {
     char name[32];
     snprintf(name, sizeof name, "random_cell_%d", count);
     cavum_index used = check_contour(name, &contour, NULL, 0.01);
-    ck_assert_int_le(used, part == CAVUM_PART_RIGHT ? 120 : 240);
+    // The thinnest of these cells take some 250; what another rounding of another processor does to
+    // the choices of the mesher changes that by tens. Sizes that run away give thousands.
+    ck_assert_int_le(used, part == CAVUM_PART_RIGHT ? 250 : 500);
     elements += used;
     cavum_contour_clear(&contour);
     count++;
   }
-  printf("mean number of elements %.1f\n", (double)elements / 300.0);
+  double mean = (double)elements / 300.0;
+  printf("mean number of elements %.1f\n", mean);
+  ck_assert_double_le(mean, 75.0);  // about 50
 }
 END_TEST
 
