@@ -117,11 +117,13 @@ static cavum_convergence convergence_of(cavum_figure_id id) {
 }
 
 // Relative error of a figure that the iteration left, from that of the vector. What is made of a
-// voltage or an integral that nearly cancels suffers more.
+// voltage or an integral that nearly cancels, or of the field at the end of a tube, suffers more.
 static double iteration_error(cavum_figure_id id, double vector_error,
                               const cavum_mode_values *values) {
   double voltage = cavum_max(values->voltage_part, ZERO_RATIO);
   double integral = cavum_max(values->integral_part, ZERO_RATIO);
+  double cut = fabs(values->figures[CAVUM_FIGURE_TUBE_CUT_FREQUENCY].value) /
+               values->figures[CAVUM_FIGURE_FREQUENCY].value;
   switch (id) {
     case CAVUM_FIGURE_FREQUENCY:
       return 0.0;  // of second order
@@ -133,6 +135,10 @@ static double iteration_error(cavum_figure_id id, double vector_error,
       return VECTOR_FACTOR * vector_error;
     case CAVUM_FIGURE_TRANSIT_TIME_FACTOR:
       return VECTOR_FACTOR * vector_error / cavum_min(voltage, integral);
+    case CAVUM_FIGURE_TUBE_CUT_FREQUENCY:
+    case CAVUM_FIGURE_TUBE_CUT_R_OVER_Q:
+      // From the decayed field, whose square the change of f is.
+      return VECTOR_FACTOR * vector_error / cavum_max(sqrt(cut), vector_error);
     default:
       return VECTOR_FACTOR * vector_error / voltage;
   }
