@@ -41,6 +41,13 @@ static void put_voltage_figures(cavum_mode_values *values, const cavum_view *vie
   if (of_e != 0.0) put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, voltage / fabs(of_e));
 }
 
+// How far the voltage and the plain integral cancel.
+static void set_parts(cavum_mode_values *values, double voltage, double of_e, double of_abs) {
+  if (of_abs <= 0.0) return;
+  values->integral_part = fabs(of_e) / of_abs;
+  values->voltage_part = voltage / of_abs;
+}
+
 // Voltage, transit time, the curve over beta and its maximum; gives V at the cell's beta.
 static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, bool *has_voltage,
                                  const cavum_view *view, const cavum_cell *cell, bool curves,
@@ -55,10 +62,7 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, boo
   *v = cavum_axis_voltage(&axis, k, cell->beta);
   double voltage = hypot(v->re, v->im);
   *has_voltage = voltage > 0.0;
-  if (of_abs > 0.0) {
-    values->integral_part = fabs(of_e) / of_abs;
-    values->voltage_part = voltage / of_abs;
-  }
+  set_parts(values, voltage, of_e, of_abs);
   if (*has_voltage) put_voltage_figures(values, view, voltage, of_e, of_abs);
   for (int i = 0; curves && i < CAVUM_BETA_POINTS; i++) {
     cavum_phasor at = cavum_axis_voltage(&axis, k, cavum_mode_beta_point(i));
@@ -84,8 +88,7 @@ cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_vie
   if (status != CAVUM_OK) return status;
   cavum_axis_plain_integrals(&of_e, &of_abs, &axis);
   cavum_phasor v = cavum_axis_voltage(&axis, sqrt(view->field.k2_per_m2), cell->beta);
-  if (of_abs > 0.0) values->integral_part = fabs(of_e) / of_abs;
-  if (of_abs > 0.0) values->voltage_part = hypot(v.re, v.im) / of_abs;
+  set_parts(values, hypot(v.re, v.im), of_e, of_abs);
   cavum_axis_clear(&axis);
   return CAVUM_OK;
 }
