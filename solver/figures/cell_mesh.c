@@ -12,12 +12,16 @@ static const struct {
 } REFINEMENTS[CAVUM_CELL_MESHES] = {{1.0, 0}, {1.2, 1}, {2.0, 1}, {3.0, 2}};
 // Layers at sharp re-entrant corners on the first mesh; each of the next ones has two more.
 enum { CORNER_LAYERS = 4 };
+// From so many modes on a second layer at junctions pays on the first mesh.
+enum { MANY_MODES = 4 };
 
 // Where the curvature of the wall jumps the field has a rho^2 log rho part: one graded layer of
-// elements there lets the surface field settle to about 1e-6, two to about 1e-9. With many
-// modes one of them is likely to have its peak just there.
-static int junction_layers(const cavum_cell *cell) {
-  return cell->accuracy_peak_field < 1e-5 || cell->num_modes > CAVUM_FEW_MODES ? 2 : 1;
+// elements there lets the surface field settle to about 1e-6, two to about 1e-9. Of many modes one
+// is likely to have its peak just there: they have two from the first mesh on, and no more than
+// others on the next ones.
+static int junction_layers(const cavum_cell *cell, int which) {
+  int layers = REFINEMENTS[which].layers + (cell->accuracy_peak_field < 1e-5 ? 2 : 1);
+  return layers < 2 && cell->num_modes >= MANY_MODES ? 2 : layers;
 }
 
 // New lists of sides for the mesh of the memory.
@@ -57,7 +61,7 @@ static cavum_status fit_mesh(cavum_memory *memory, const cavum_cell_mesh_request
   cavum_mesh_options options = cavum_mesh_options_default();
   double asked = request->refinement > 0.0 ? request->refinement : 1.0;
   options.refinement = asked * REFINEMENTS[which].size;
-  options.junction_layers = junction_layers(request->cell) + REFINEMENTS[which].layers;
+  options.junction_layers = junction_layers(request->cell, which);
   options.corner_layers = CORNER_LAYERS + 2 * which;
   if (follow_mesh(memory, request, contour, which, options.junction_layers)) {
     return cavum_sides_refresh(&memory->sides, &memory->mesh, error);

@@ -18,7 +18,7 @@ static const double FLOOR_FLAT_MAXIMUM = 3e-8;
 // the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it.
 static const double CONSTANT_UNCERTAINTY = 7e-10;
 // Figures that are linear or quadratic in the vector, the two in a quotient.
-static const double VECTOR_FACTOR = 3.0;
+static const double VECTOR_FACTOR = 6.0;
 // An integral over the axis below this part of int |E_z| dz is none, nor is one below a part of the
 // accuracy asked for, to which the vector is no better known.
 static const double ZERO_RATIO = 1e-6, ZERO_PART = 2e-2;
