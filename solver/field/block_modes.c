@@ -62,11 +62,6 @@ static cavum_status create(block *b, cavum_pencil *pencil, int count, int wanted
   return CAVUM_OK;
 }
 
-static void apply_mass(double *y, const double *x, const cavum_pencil *pencil) {
-  cavum_discretisation_apply_mass(y, pencil->discretisation, x);
-  cavum_pencil_clear_essential(y, pencil);
-}
-
 // A column of small matrices for every vector; the first `known` of both sides are the modes of the
 // step before, whose products are k^2 - shift and one.
 static void fill_small(const block *b, double *a, double *m, int order, int known) {
@@ -169,7 +164,7 @@ static void settle_directions(block *b) {
 }
 
 // The lowest Ritz pairs of all vectors at hand become the modes; `lost` when their span is too
-// small.
+// small, or so badly known that the pairs break the law of inertia.
 static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
                                     cavum_error *error) {
   int order = b->count + b->directions + b->corrections, one = 1, info, kept[CAVUM_THIN_MOST];
@@ -205,7 +200,7 @@ static void step_all(block *b) {
   cavum_pencil_solve(b->v, b->pencil, b->level, b->av, b->count);
   for (int i = 0; i < b->count; i++) {
     size_t at = (size_t)i * (size_t)b->size;
-    apply_mass(b->mv + at, b->v + at, b->pencil);
+    cavum_pencil_apply_mass(b->mv + at, b->pencil, b->v + at);
     (void)normalise(b, at, 0.0);
   }
   b->directions = b->corrections = 0;
@@ -223,7 +218,7 @@ static void finish_correction(block *b, int mode, int place) {
     d[i] = theta * solved[i] - x[i];
     ad[i] = theta * mx[i] - ax[i];
   }
-  apply_mass(md, d, b->pencil);
+  cavum_pencil_apply_mass(md, b->pencil, d);
   b->corrections += normalise(b, to, CORRECTION_LEAST);
 }
 
@@ -297,13 +292,7 @@ static cavum_status keep(cavum_modes *modes, const block *b, const double *k2,
   memcpy(modes->vector_error, b->error + first, (size_t)own * sizeof *k2);
   memcpy(modes->accuracy_factor, b->factor + first, (size_t)own * sizeof *k2);
   memcpy(modes->vectors, b->v + (size_t)first * size, (size_t)own * size * sizeof *b->v);
-  for (int m = own; m < all; m++) {
-    modes->k2_per_m2[m] = lower->k2_per_m2[m];
-    modes->vector_error[m] = lower->vector_error[m];
-    modes->accuracy_factor[m] = lower->accuracy_factor[m];
-    memcpy(modes->vectors + (size_t)m * size, lower->vectors + (size_t)m * size,
-           size * sizeof *b->v);
-  }
+  if (own < all) cavum_modes_copy(modes, lower, own, all - own);
   return CAVUM_OK;
 }
 
@@ -320,7 +309,7 @@ static void start(block *b, double *k2, const cavum_modes *guess) {
   for (int i = 0; i < b->count; i++) {
     double *x = b->v + (size_t)i * size;
     cavum_space_truncate(x, &d->space, b->pencil->levels[b->level].degree);
-    apply_mass(b->mv + (size_t)i * size, x, b->pencil);
+    cavum_pencil_apply_mass(b->mv + (size_t)i * size, b->pencil, x);
   }
 }
 

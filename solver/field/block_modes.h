@@ -18,9 +18,9 @@
  * @param[in]  guess     Modes of a lower degree, embedded, or of a neighbouring shape. Some more
  *                       than are wanted speed up the last ones.
  * @param[in]  wanted    Modes to be accurate, at most as many as the guess has; those beyond are
- * only better than the guess.
+ *                       only better than the guess.
  * @param[in]  all_below  The guess has every mode below its highest; otherwise the steps are plain
- * ones.
+ *                        ones.
  * @param[in]  accuracy  Relative error of the vectors that is small enough, times their factors.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */

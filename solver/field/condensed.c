@@ -302,29 +302,15 @@ static inline __attribute__((always_inline)) void backward(cavum_lanes *restrict
   }
 }
 
-// A kernel for each number of right-hand sides.
-#define FOR_COUNT(kernel)        \
-  switch (count) {               \
-    case 1:                      \
-      kernel(own, border, p, 1); \
-      return;                    \
-    case 2:                      \
-      kernel(own, border, p, 2); \
-      return;                    \
-    case 3:                      \
-      kernel(own, border, p, 3); \
-      return;                    \
-    default:                     \
-      kernel(own, border, p, 4); \
-  }
-
 CAVUM_FAST static void forward_of_count(cavum_lanes *restrict own, cavum_lanes *restrict border,
-                                        const panels *p, int count){FOR_COUNT(forward)}
+                                        const panels *p, int count) {
+  CAVUM_FOR_SIDES(forward, count, own, border, p);
+}
 
-CAVUM_FAST
-    static void backward_of_count(cavum_lanes *restrict own, const cavum_lanes *restrict border,
-                                  const panels *p, int count) {
-  FOR_COUNT(backward)
+CAVUM_FAST static void backward_of_count(cavum_lanes *restrict own,
+                                         const cavum_lanes *restrict border, const panels *p,
+                                         int count) {
+  CAVUM_FOR_SIDES(backward, count, own, border, p);
 }
 
 void cavum_condensed_forward(cavum_lanes *restrict own, cavum_lanes *restrict border,

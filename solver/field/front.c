@@ -242,30 +242,14 @@ static inline __attribute__((always_inline)) void backward(double *restrict x,
   if (c == 0) backward_step(x, panel, ld, c, false, count);
 }
 
-// A kernel for each number of right-hand sides.
-#define FOR_COUNT(kernel)         \
-  switch (count) {                \
-    case 1:                       \
-      kernel(x, panel, ld, k, 1); \
-      return;                     \
-    case 2:                       \
-      kernel(x, panel, ld, k, 2); \
-      return;                     \
-    case 3:                       \
-      kernel(x, panel, ld, k, 3); \
-      return;                     \
-    default:                      \
-      kernel(x, panel, ld, k, 4); \
-  }
-
 CAVUM_FAST void cavum_front_forward(double *restrict x, const double *restrict panel, int m, int k,
                                     int count) {
   int ld = (m + LANES - 1) / LANES * LANES;
-  FOR_COUNT(forward)
+  CAVUM_FOR_SIDES(forward, count, x, panel, ld, k);
 }
 
 CAVUM_FAST void cavum_front_backward(double *restrict x, const double *restrict panel, int m, int k,
                                      int count) {
   int ld = (m + LANES - 1) / LANES * LANES;
-  FOR_COUNT(backward)
+  CAVUM_FOR_SIDES(backward, count, x, panel, ld, k);
 }

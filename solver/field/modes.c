@@ -10,7 +10,7 @@
 #include "step_rate.h"
 
 // Where the shift goes relative to a predicted lowest k^2, and how it backs off.
-static const double SHIFT_BELOW = 0.98, SHIFT_ABOVE = 1.01, SHIFT_BACK = 0.7;
+static const double SHIFT_BELOW = 0.98, SHIFT_BACK = 0.7;
 enum { SHIFT_TRIES = 12, INVERSE_STEPS = 15 };
 // Vector error of a rough mode: its k^2 is then good to a few parts in ten thousand.
 static const double ROUGH_ACCURACY = 3e-3;
@@ -76,9 +76,7 @@ static cavum_status solve_operator(double *y, const double *b, void *context, ca
 }
 
 static void mass_operator(double *y, const double *x, void *context) {
-  const cavum_pencil *pencil = context;
-  cavum_discretisation_apply_mass(y, pencil->discretisation, x);
-  cavum_pencil_clear_essential(y, pencil);
+  cavum_pencil_apply_mass(y, context, x);
 }
 
 // A smooth deterministic start vector: the sum of the guesses, or ones on the vertices with a small
@@ -145,7 +143,7 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     double before = mode->k2_per_m2[0], shift = pencil->shift_per_m2;
     memcpy(b, mx, (size_t)size * sizeof *b);
     cavum_pencil_solve(x, pencil, level, b, 1);
-    mass_operator(mx, x, pencil);
+    cavum_pencil_apply_mass(mx, pencil, x);
     // With A x = b the quotient needs no product with A = K - shift M.
     double norm = cblas_ddot(size, x, 1, mx, 1), above = cblas_ddot(size, x, 1, b, 1) / norm;
     mode->k2_per_m2[0] = shift + above;
@@ -165,15 +163,18 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
   return false;
 }
 
-static cavum_status copy_modes(cavum_modes *to, const cavum_modes *from, cavum_error *error) {
-  cavum_status status = cavum_modes_allocate(to, from->count, from->num_unknowns, error);
-  if (status != CAVUM_OK) return status;
-  memcpy(to->k2_per_m2, from->k2_per_m2, (size_t)from->count * sizeof(double));
-  memcpy(to->vector_error, from->vector_error, (size_t)from->count * sizeof(double));
-  memcpy(to->accuracy_factor, from->accuracy_factor, (size_t)from->count * sizeof(double));
-  memcpy(to->vectors, from->vectors,
-         (size_t)from->count * (size_t)from->num_unknowns * sizeof(double));
-  return CAVUM_OK;
+// All of modes but their vectors.
+static void copy_numbers(cavum_modes *to, const cavum_modes *from, int first, int count) {
+  size_t bytes = (size_t)count * sizeof(double);
+  memcpy(to->k2_per_m2 + first, from->k2_per_m2 + first, bytes);
+  memcpy(to->vector_error + first, from->vector_error + first, bytes);
+  memcpy(to->accuracy_factor + first, from->accuracy_factor + first, bytes);
+}
+
+void cavum_modes_copy(cavum_modes *to, const cavum_modes *from, int first, int count) {
+  size_t size = (size_t)from->num_unknowns, at = (size_t)first * size;
+  copy_numbers(to, from, first, count);
+  memcpy(to->vectors + at, from->vectors + at, (size_t)count * size * sizeof(double));
 }
 
 // x^T K x / x^T M x.
@@ -217,17 +218,20 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
   *settled = false;
   if (!work) CAVUM_TRY(cavum_fail_memory(error));
   // The shift goes above the mode, so that the same factorisation counts the modes below.
-  CAVUM_TRY(cavum_pencil_factorise(pencil, condensed, SHIFT_ABOVE * guess->k2_per_m2[0], error));
+  CAVUM_TRY(
+      cavum_pencil_factorise(pencil, condensed, CAVUM_SHIFT_ABOVE * guess->k2_per_m2[0], error));
   bool good = true;
   int lowest = pencil->num_levels - 1;
   for (int l = 0; l <= lowest; l++) good = good && pencil->levels[l].num_negative == expected;
   // What a guess lacks is found where it costs least; the levels above add what is theirs.
   for (int l = lowest; l >= 0 && good; l--) {
-    CAVUM_TRY(copy_modes(&found[l], l == lowest ? guess : &found[l + 1], error));
+    const cavum_modes *from = l == lowest ? guess : &found[l + 1];
+    CAVUM_TRY(cavum_modes_allocate(&found[l], from->count, from->num_unknowns, error));
+    cavum_modes_copy(&found[l], from, 0, from->count);
     if (l == lowest) {
       cavum_space_truncate(found[l].vectors, &pencil->discretisation->space,
                            pencil->levels[l].degree);
-      mass_operator(work, found[l].vectors, pencil);
+      cavum_pencil_apply_mass(work, pencil, found[l].vectors);
     }
     double enough = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy;
     good = iterate_inverse(&found[l], pencil, l, l < lowest, enough, work);
@@ -254,7 +258,7 @@ cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
   CAVUM_TRY(factorise_below(pencil, condensed, NULL, error));
   fill_start(found.vectors, pencil, NULL);
   found.k2_per_m2[0] = HUGE_VAL;
-  mass_operator(work, found.vectors, pencil);
+  cavum_pencil_apply_mass(work, pencil, found.vectors);
   (void)iterate_inverse(&found, pencil, 0, false, ROUGH_ACCURACY, work);
   *mode = found;
   found = (cavum_modes){0};
@@ -326,9 +330,8 @@ cavum_status cavum_modes_residual(double *residual, const cavum_modes *modes, in
   double *kx = cavum_alloc(2 * (int64_t)size, sizeof *kx), *mx = kx + size;
   if (!kx) return cavum_fail_memory(error);
   cavum_discretisation_apply_stiffness(kx, pencil->discretisation, x);
-  cavum_discretisation_apply_mass(mx, pencil->discretisation, x);
   cavum_pencil_clear_essential(kx, pencil);
-  cavum_pencil_clear_essential(mx, pencil);
+  cavum_pencil_apply_mass(mx, pencil, x);
   double difference = 0.0, scale = 0.0, k2 = modes->k2_per_m2[index];
   for (cavum_index i = 0; i < size; i++) {
     double r = kx[i] - k2 * mx[i];
@@ -345,9 +348,7 @@ cavum_status cavum_modes_embed(cavum_modes *high, const cavum_space *high_space,
                                cavum_error *error) {
   cavum_status status = cavum_modes_allocate(high, low->count, high_space->num_unknowns, error);
   if (status != CAVUM_OK) return status;
-  memcpy(high->k2_per_m2, low->k2_per_m2, (size_t)low->count * sizeof(double));
-  memcpy(high->vector_error, low->vector_error, (size_t)low->count * sizeof(double));
-  memcpy(high->accuracy_factor, low->accuracy_factor, (size_t)low->count * sizeof(double));
+  copy_numbers(high, low, 0, low->count);
   for (int m = 0; m < low->count; m++) {
     cavum_space_embed(high->vectors + (int64_t)m * high->num_unknowns, high_space,
                       low->vectors + (int64_t)m * low->num_unknowns, low_space);

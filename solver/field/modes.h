@@ -19,9 +19,15 @@ typedef struct cavum_modes {
   double *vectors;         /**< Owned, [count][num_unknowns], x^T M x = 1. */
 } cavum_modes;
 
+/** Shift over the k^2 of the last mode that is improved: the factorisation then counts them. */
+#define CAVUM_SHIFT_ABOVE 1.01
+
 /** Zeroed modes. @retval CAVUM_ERR_MEMORY */
 cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index num_unknowns,
                                   cavum_error *error);
+
+/** Copies modes to the same places of others with as many unknowns. */
+void cavum_modes_copy(cavum_modes *to, const cavum_modes *from, int first, int count);
 
 /** Frees the modes; NULL is accepted. */
 void cavum_modes_clear(cavum_modes *modes);
@@ -76,7 +82,7 @@ cavum_status cavum_modes_measure(cavum_modes *modes, int last, const cavum_penci
  * @param[in]  guess      One mode, the lowest of the class: of a lower degree, embedded, or of a
  *                        neighbouring shape.
  * @param[in]  accuracy   Relative error of the vectors that is small enough, times the factor of
- * the guess.
+ *                        the guess.
  */
 cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
                                  cavum_condensed *condensed, const cavum_modes *guess,

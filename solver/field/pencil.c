@@ -331,3 +331,8 @@ void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil) {
            (size_t)cavum_skeleton_block_size(s, b, degree) * sizeof *x);
   }
 }
+
+void cavum_pencil_apply_mass(double *y, const cavum_pencil *pencil, const double *x) {
+  cavum_discretisation_apply_mass(y, pencil->discretisation, x);
+  cavum_pencil_clear_essential(y, pencil);
+}

@@ -82,4 +82,7 @@ void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double
 /** Sets the essential unknowns (w = 0) of a full vector to zero. */
 void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil);
 
+/** y = M x with zeros at the essential unknowns. */
+void cavum_pencil_apply_mass(double *y, const cavum_pencil *pencil, const double *x);
+
 #endif

@@ -11,8 +11,6 @@ static const double VECTOR_PART = 5e-3, VECTOR_LEAST = 1e-9, VECTOR_MOST = 5e-7;
 // Tolerances of the Lanczos iteration: residuals over the largest inverted eigenvalue. The error of
 // a vector is that over the gap to the next, which may be a hundredth.
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
-// The shift of several modes over the last of them.
-static const double SHIFT_ABOVE = 1.01;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
 
@@ -54,7 +52,7 @@ static double shift_above(const cavum_modes *guess, const cavum_level_input *inp
       if (guess[c].k2_per_m2[m] > last) next = cavum_min(next, guess[c].k2_per_m2[m]);
     }
   }
-  return cavum_min(0.5 * (last + next), SHIFT_ABOVE * last);
+  return cavum_min(0.5 * (last + next), CAVUM_SHIFT_ABOVE * last);
 }
 
 static int count_below(const cavum_modes *modes, double k2_per_m2) {

@@ -15,6 +15,9 @@ _Static_assert(CAVUM_WALL_LOOKS % CAVUM_LANES == 0, "looks come in whole vectors
 static const double PLACE_TOLERANCE = 1e-7;
 // Looks with a field above this part of the largest are close to the peak.
 static const double NEAR_PEAK = 0.995;
+// An edge whose looks stay below this part of the largest of all has no peak above that: between
+// neighbouring looks a polynomial of degree 16 cannot rise by more.
+static const double LOOK_LEAST = 0.97;
 
 // Segment functions at the looks, for all metal edges of one degree.
 typedef struct look_table {
@@ -87,9 +90,6 @@ static int largest_look(const double *looks) {
 static const double *field_of(const cavum_wall_looks *looks, bool electric) {
   return electric ? looks->e : looks->h;
 }
-
-// Between neighbouring looks a polynomial of degree 16 cannot rise by more than this.
-static const double LOOK_LEAST = 0.97;
 
 // The largest value between the looks of all edges; only edges whose looks come close to the
 // largest one are looked at further.
