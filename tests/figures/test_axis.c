@@ -5,6 +5,8 @@
 
 #include "axis.h"
 #include "closed_form.h"
+#include "field_problem.h"
+#include "mode_figures.h"
 
 START_TEST(spherical_bessel_functions) {
   double j[33];
@@ -216,6 +218,55 @@ START_TEST(sign_changes_of_lobes) {
 }
 END_TEST
 
+static cavum_point square(double s, double t, const void *context) {
+  (void)context;
+  return (cavum_point){s, t};
+}
+
+// How far voltage and integral cancel in the first two modes of a pillbox of radius and length 1 m:
+// E_z = 1 and E_z = cos(pi z) on the axis. A part decides which figures exist and how accurate a
+// vector has to be, and shows in no figure by itself.
+START_TEST(parts_of_a_pillbox) {
+  static const double nodes[3] = {0.0, 0.6, 1.0}, j01 = 2.404825557695773;
+  double k = hypot(j01, CAVUM_PI), less = CAVUM_PI - k, more = CAVUM_PI + k;
+  // V / int |E_z| dz: sin(k / 2) / (k / 2); 2 int_0^1/2 sin(pi u) sin(k u) du over 2 / pi.
+  const double voltage[2] = {
+      sin(0.5 * j01) / (0.5 * j01),
+      0.5 * CAVUM_PI * fabs(sin(0.5 * less) / less - sin(0.5 * more) / more)};
+  grid_msh grid = {.num_s = 2,
+                   .num_t = 2,
+                   .s = nodes,
+                   .t = nodes,
+                   .order = 1,
+                   .unit_m = 1.0,
+                   .map = square,
+                   .region_names = {"vacuum"},
+                   .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                             CAVUM_BOUNDARY_METAL}};
+  field_problem p;
+  cavum_modes modes = {0};
+  cavum_sides sides = {0};
+  cavum_cell cell = {.beta = 1.0};
+  field_problem_create(&p, field_problem_grid(&grid, NULL), 10);
+  ck_assert_int_eq(cavum_sides_create(&sides, &p.mesh, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_modes_find_lowest(&modes, &p.pencil, &p.condensed, 2, NULL, 1e-12, NULL),
+                   CAVUM_OK);
+  for (int m = 0; m < 2; m++) {
+    cavum_mode_values values = {0};
+    cavum_view view = cavum_view_create(&p.discretisation, &sides,
+                                        modes.vectors + (int64_t)m * modes.num_unknowns,
+                                        modes.k2_per_m2[m], CAVUM_PARITY_NONE);
+    ck_assert_int_eq(cavum_mode_measure_parts(&values, &view, &cell, NULL), CAVUM_OK);
+    // Degree 10 on two elements across has settled to better than that.
+    CAVUM_CHECK_NEAR(values.voltage_part, voltage[m], 1e-6);
+    CAVUM_CHECK_NEAR(values.integral_part, m == 0 ? 1.0 : 0.0, 1e-6);
+  }
+  cavum_modes_clear(&modes);
+  cavum_sides_clear(&sides);
+  field_problem_clear(&p);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, spherical_bessel_functions);
   tcase_add_test(tests, voltage_of_polynomials_is_exact_for_every_speed);
@@ -227,6 +278,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, hints_at_the_end_of_the_range);
   tcase_add_test(tests, best_speed_is_that_of_a_list);
   tcase_add_test(tests, sign_changes_of_lobes);
+  tcase_add_test(tests, parts_of_a_pillbox);
 }
 
 CAVUM_TEST_MAIN("axis", add_tests)
