@@ -12,16 +12,10 @@ static const struct {
 } REFINEMENTS[CAVUM_CELL_MESHES] = {{1.0, 0}, {1.2, 1}, {2.0, 1}, {3.0, 2}};
 // Layers at sharp re-entrant corners on the first mesh; each of the next ones has two more.
 enum { CORNER_LAYERS = 4 };
-// From so many modes on a second layer at junctions pays on the first mesh.
-enum { MANY_MODES = 4 };
-
 // Where the curvature of the wall jumps the field has a rho^2 log rho part: one graded layer of
-// elements there lets the surface field settle to about 1e-6, two to about 1e-9. Of many modes one
-// is likely to have its peak just there: they have two from the first mesh on, and no more than
-// others on the next ones.
+// elements there lets the surface field settle to about 1e-6, two to about 1e-9.
 static int junction_layers(const cavum_cell *cell, int which) {
-  int layers = REFINEMENTS[which].layers + (cell->accuracy_peak_field < 1e-5 ? 2 : 1);
-  return layers < 2 && cell->num_modes >= MANY_MODES ? 2 : layers;
+  return REFINEMENTS[which].layers + (cell->accuracy_peak_field < 1e-5 ? 2 : 1);
 }
 
 // New lists of sides for the mesh of the memory.

@@ -150,7 +150,7 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
     history->count = 0;
     return;
   }
-  cavum_history_add(history, figure->value, spread);
+  cavum_history_add(history, figure->value, spread, iteration * fabs(figure->value));
   // An estimate brings what its formula leaves open.
   figure->uncertainty +=
       cavum_uncertainty_of_last(history, convergence_of(id), rounding_floor(id)) +
@@ -161,7 +161,7 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
 // it converges to nothing.
 static bool is_zero(cavum_history *history, double ratio, double least) {
   double largest = 0.0;
-  cavum_history_add(history, ratio, 0.0);
+  cavum_history_add(history, ratio, 0.0, 0.0);
   if (history->count < DEGREES_LEAST) return false;
   for (int i = 1; i <= DEGREES_LEAST; i++) {
     largest = cavum_max(largest, history->value[history->count - i]);
@@ -236,7 +236,7 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
                 iteration_error(id, vector_error, values));
   }
   for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
-    cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0);
+    cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0, 0.0);
   }
   free(history->looks);
   history->looks = looks;

@@ -123,7 +123,7 @@ static cavum_status compute_figures(cavum_level *level, const cavum_level_input 
     for (int below = 0; below < level->num_degrees; below++) {
       cavum_view view = cavum_level_view(level, m, below, input->sides);
       cavum_level_mode *mode = &level->modes[m];
-      mode->looks[below] = cavum_alloc(input->sides->num_metal, sizeof *mode->looks[below]);
+      mode->looks[below] = cavum_alloc(input->sides->num_conducting, sizeof *mode->looks[below]);
       if (!mode->looks[below]) return cavum_fail_memory(error);
       cavum_figure best = mode->values[0].figures[CAVUM_FIGURE_BETA_OPTIMUM];
       double hint = below > 0 && best.state == CAVUM_FIGURE_PRESENT ? best.value : 0.0;

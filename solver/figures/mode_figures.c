@@ -5,6 +5,7 @@
 #include "axis.h"
 #include "base.h"
 #include "cavum/wall.h"
+#include "outline_voltage.h"
 #include "surface.h"
 #include "tube_cut.h"
 
@@ -41,55 +42,83 @@ static void put_voltage_figures(cavum_mode_values *values, const cavum_view *vie
   if (of_e != 0.0) put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, voltage / fabs(of_e));
 }
 
+// Where the voltages of a mode come from, and how large what they and the plain integral are made of
+// is.
+typedef struct voltages {
+  cavum_axis_field axis;  // owned
+  double k_per_m;
+  bool by_outline;  // those of particles at the speed of light
+  cavum_phasor at_light_speed;
+  double of_e, of_abs, terms;
+} voltages;
+
+// Without an axis there are none. Looks may be NULL: then all are taken on the axis.
+static cavum_status measure_voltages(voltages *v, const cavum_view *view,
+                                     const cavum_wall_looks *looks, cavum_error *error) {
+  *v = (voltages){.k_per_m = sqrt(view->field.k2_per_m2)};
+  if (view->sides->num_axis == 0) return CAVUM_OK;
+  cavum_status status = cavum_axis_expand(&v->axis, view, error);
+  if (status != CAVUM_OK) return status;
+  cavum_axis_plain_integrals(&v->of_e, &v->of_abs, &v->axis);
+  v->terms = v->of_abs;
+  v->by_outline = looks && view->sides->is_empty_and_closed;
+  if (v->by_outline) {
+    double of_outline;
+    v->at_light_speed = cavum_outline_voltage(&of_outline, view, looks);
+    v->terms = cavum_max(v->terms, of_outline);
+  }
+  return CAVUM_OK;
+}
+
+static cavum_phasor voltage_at(const voltages *v, double beta) {
+  if (v->by_outline && beta == 1.0) return v->at_light_speed;
+  return cavum_axis_voltage(&v->axis, v->k_per_m, beta);
+}
+
+static double size_at(const voltages *v, double beta) {
+  cavum_phasor at = voltage_at(v, beta);
+  return hypot(at.re, at.im);
+}
+
 // How far the voltage and the plain integral cancel.
-static void set_parts(cavum_mode_values *values, double voltage, double of_e, double of_abs) {
-  if (of_abs <= 0.0) return;
-  values->integral_part = fabs(of_e) / of_abs;
-  values->voltage_part = voltage / of_abs;
+static void set_parts(cavum_mode_values *values, const voltages *v, double voltage) {
+  if (v->of_abs <= 0.0) return;
+  values->integral_part = fabs(v->of_e) / v->of_abs;
+  values->voltage_part = voltage / v->terms;
 }
 
 // Voltage, transit time, the curve over beta and its maximum; gives V at the cell's beta.
-static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *v, bool *has_voltage,
-                                 const cavum_view *view, const cavum_cell *cell, bool curves,
-                                 double beta_hint, cavum_error *error) {
-  cavum_axis_field axis = {0};
-  double of_e, of_abs, k = sqrt(view->field.k2_per_m2);
-  *has_voltage = false;
-  if (view->sides->num_axis == 0) return CAVUM_OK;
-  cavum_status status = cavum_axis_expand(&axis, view, error);
-  if (status != CAVUM_OK) return status;
-  cavum_axis_plain_integrals(&of_e, &of_abs, &axis);
-  *v = cavum_axis_voltage(&axis, k, cell->beta);
-  double voltage = hypot(v->re, v->im);
-  *has_voltage = voltage > 0.0;
-  set_parts(values, voltage, of_e, of_abs);
-  if (*has_voltage) put_voltage_figures(values, view, voltage, of_e, of_abs);
+static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltage,
+                                 const cavum_view *view, const cavum_wall_looks *looks,
+                                 const cavum_cell *cell, bool curves, double beta_hint,
+                                 cavum_error *error) {
+  voltages v;
+  cavum_status status = measure_voltages(&v, view, looks, error);
+  if (status != CAVUM_OK || view->sides->num_axis == 0) return status;
+  *voltage = voltage_at(&v, cell->beta);
+  double size = hypot(voltage->re, voltage->im), w = view->field.angular_frequency;
+  set_parts(values, &v, size);
+  if (size > 0.0) put_voltage_figures(values, view, size, v.of_e, v.of_abs);
   for (int i = 0; curves && i < CAVUM_BETA_POINTS; i++) {
-    cavum_phasor at = cavum_axis_voltage(&axis, k, cavum_mode_beta_point(i));
-    values->voltage_of_beta[i] = hypot(at.re, at.im);
+    values->voltage_of_beta[i] = size_at(&v, cavum_mode_beta_point(i));
   }
-  if (of_abs > 0.0) {
-    double best = cavum_axis_best_beta(&axis, k, CAVUM_BETA_LEAST, beta_hint);
-    cavum_phasor at = cavum_axis_voltage(&axis, k, best);
+  if (v.of_abs > 0.0) {
+    double best = cavum_axis_best_beta(&v.axis, v.k_per_m, CAVUM_BETA_LEAST, beta_hint);
+    double largest = size_at(&v, best);
     put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
-    put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM,
-        (at.re * at.re + at.im * at.im) / view->field.angular_frequency);
+    put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, largest * largest / w);
   }
-  cavum_axis_clear(&axis);
+  cavum_axis_clear(&v.axis);
   return CAVUM_OK;
 }
 
 cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_view *view,
                                       const cavum_cell *cell, cavum_error *error) {
-  cavum_axis_field axis = {0};
-  double of_e, of_abs;
-  if (view->sides->num_axis == 0) return CAVUM_OK;
-  cavum_status status = cavum_axis_expand(&axis, view, error);
-  if (status != CAVUM_OK) return status;
-  cavum_axis_plain_integrals(&of_e, &of_abs, &axis);
-  cavum_phasor v = cavum_axis_voltage(&axis, sqrt(view->field.k2_per_m2), cell->beta);
-  set_parts(values, hypot(v.re, v.im), of_e, of_abs);
-  cavum_axis_clear(&axis);
+  voltages v;
+  cavum_status status = measure_voltages(&v, view, NULL, error);
+  if (status != CAVUM_OK || view->sides->num_axis == 0) return status;
+  set_parts(values, &v, size_at(&v, cell->beta));
+  cavum_axis_clear(&v.axis);
   return CAVUM_OK;
 }
 
@@ -154,11 +183,12 @@ cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_v
   cavum_status status = CAVUM_OK;
   cavum_mode_values made = {0};
   cavum_phasor v = {0.0, 0.0};
-  bool has_voltage;
   double frequency = view->field.angular_frequency / (2.0 * CAVUM_PI);
   made.length = cavum_mode_accelerating_length(cell, frequency);
   put(&made, CAVUM_FIGURE_FREQUENCY, frequency);
-  CAVUM_TRY(compute_axis(&made, &v, &has_voltage, view, cell, curves, beta_hint, error));
+  cavum_surface_look(looks, view);
+  CAVUM_TRY(compute_axis(&made, &v, view, looks, cell, curves, beta_hint, error));
+  bool has_voltage = v.re != 0.0 || v.im != 0.0;
   cavum_surface surface = cavum_surface_measure(looks, view);
   if (has_voltage) {
     compute_peaks(&made, view, &surface);

@@ -48,7 +48,7 @@ cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_vie
  * @param[in]  cell     Particle speed, length, wall, ends.
  * @param[in]  curves   Also fill voltage_of_beta.
  * @param[in]  beta_hint  Speed of the largest R/Q at another degree, or 0.
- * @param[out] looks    Shape [sides->num_metal]: the fields along the metal.
+ * @param[out] looks    Shape [sides->num_conducting]: the fields along the outline.
  * @retval CAVUM_ERR_MEMORY
  * @retval CAVUM_ERR_RANGE   the stated wall has no surface resistance at this frequency.
  */

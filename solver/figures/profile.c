@@ -74,7 +74,7 @@ cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *v
   if (status != CAVUM_OK) return status;
   double length = 0.0, speed_before = 0.0;
   for (int64_t i = 0; i < count; i++) {
-    cavum_side side = view->sides->metal[i / POINTS_PER_EDGE];
+    cavum_side side = view->sides->conducting[i / POINTS_PER_EDGE];
     cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
     int k = (int)(i % POINTS_PER_EDGE);
     cavum_wall_point at = cavum_trace_at(&trace, position(k, POINTS_PER_EDGE));

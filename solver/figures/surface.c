@@ -15,6 +15,9 @@ _Static_assert(CAVUM_WALL_LOOKS % CAVUM_LANES == 0, "looks come in whole vectors
 static const double PLACE_TOLERANCE = 1e-7;
 // Looks with a field above this part of the largest are close to the peak.
 static const double NEAR_PEAK = 0.995;
+// On another edge than that of the peak a difference counts where so many times its size would lift
+// the field to the peak: what the remaining degrees add up to is rarely more.
+static const double REACH = 3.0;
 // An edge whose looks stay below this part of the largest of all has no peak above that: between
 // neighbouring looks a polynomial of degree 16 cannot rise by more.
 static const double LOOK_LEAST = 0.97;
@@ -63,8 +66,8 @@ static void look_at_edge(cavum_wall_looks *out, const cavum_view *view, const lo
   for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
     double r = shape->r_m[k];
     double flux_s = is_w ? 2.0 * shape->r_s[k] * x[k] + r * x_s[k] : x_s[k] / r;
-    out->e[k] = fabs(admittance * flux_s / shape->length_s[k]);
-    out->h[k] = fabs(is_w ? r * x[k] : x[k] / r);
+    out->e[k] = -admittance * flux_s / shape->length_s[k];
+    out->h[k] = is_w ? r * x[k] : x[k] / r;
   }
 }
 
@@ -83,7 +86,7 @@ typedef struct candidate {
 
 static int largest_look(const double *looks) {
   int k = 0;
-  for (int i = 1; i < CAVUM_WALL_LOOKS; i++) k = looks[i] > looks[k] ? i : k;
+  for (int i = 1; i < CAVUM_WALL_LOOKS; i++) k = fabs(looks[i]) > fabs(looks[k]) ? i : k;
   return k;
 }
 
@@ -99,16 +102,17 @@ static candidate find_peak(const cavum_wall_looks *looks, const cavum_view *view
   double largest = 0.0;
   for (cavum_index i = 0; i < view->sides->num_metal; i++) {
     const double *at = field_of(&looks[i], electric);
-    largest = cavum_max(largest, at[largest_look(at)]);
+    largest = cavum_max(largest, fabs(at[largest_look(at)]));
   }
   for (cavum_index i = 0; i < view->sides->num_metal; i++) {
     const double *at = field_of(&looks[i], electric);
     int k = largest_look(at), low = k > 0 ? k - 1 : 0;
     int high = k + 1 < CAVUM_WALL_LOOKS ? k + 1 : k;
-    if (at[k] < LOOK_LEAST * largest || at[k] <= 0.0) continue;
-    cavum_side side = view->sides->metal[i];
+    if (fabs(at[k]) < LOOK_LEAST * largest || at[k] == 0.0) continue;
+    cavum_side side = view->sides->conducting[i];
     cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-    double place[3] = {look[low], look[k], look[high]}, value[3] = {at[low], at[k], at[high]};
+    double place[3] = {look[low], look[k], look[high]};
+    double value[3] = {fabs(at[low]), fabs(at[k]), fabs(at[high])};
     cavum_maximum_find(place, value, PLACE_TOLERANCE, electric ? size_of_e : size_of_h, &trace);
     if (value[1] > best.value) best = (candidate){i, place[1], value[1]};
   }
@@ -117,7 +121,7 @@ static candidate find_peak(const cavum_wall_looks *looks, const cavum_view *view
 
 static cavum_peak as_peak(const cavum_view *view, const candidate *best) {
   if (best->side < 0) return (cavum_peak){0.0, {0.0, 0.0}};
-  cavum_side side = view->sides->metal[best->side];
+  cavum_side side = view->sides->conducting[best->side];
   cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
   cavum_wall_point at = cavum_trace_at(&trace, best->s);
   return (cavum_peak){best->value, {at.z_m, at.r_m}};
@@ -126,32 +130,41 @@ static cavum_peak as_peak(const cavum_view *view, const candidate *best) {
 double cavum_surface_spread(const cavum_wall_looks *a, double eacc_a, const cavum_wall_looks *b,
                             double eacc_b, cavum_index count, bool electric) {
   double largest = 0.0, spread = 0.0;
+  cavum_index edge = -1;  // that has the largest
   for (int pass = 0; pass < 2; pass++) {
     for (cavum_index i = 0; i < count; i++) {
       const double *x = field_of(&a[i], electric), *y = field_of(&b[i], electric);
       // The outermost looks see the ends of the polynomial, which lag behind.
       for (int k = OUTERMOST; k < CAVUM_WALL_LOOKS - OUTERMOST; k++) {
-        double p = x[k] / eacc_a, q = y[k] / eacc_b, most = cavum_max(p, q);
-        if (pass == 0) largest = cavum_max(largest, most);
-        if (pass == 1 && most > NEAR_PEAK * largest) spread = cavum_max(spread, fabs(p - q));
+        double p = fabs(x[k]) / eacc_a, q = fabs(y[k]) / eacc_b, most = cavum_max(p, q);
+        double reach = i == edge ? HUGE_VAL : REACH * fabs(p - q);
+        if (pass == 0 && most > largest) largest = most, edge = i;
+        if (pass == 0 || most <= NEAR_PEAK * largest || most + reach < largest) continue;
+        spread = cavum_max(spread, fabs(p - q));
       }
     }
   }
   return spread;
 }
 
-cavum_surface cavum_surface_measure(cavum_wall_looks *looks, const cavum_view *view) {
+void cavum_surface_look(cavum_wall_looks *looks, const cavum_view *view) {
   const cavum_sides *sides = view->sides;
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   look_table table;
-  double sum = 0.0;
   fill_table(&table, view);
+  for (cavum_index i = 0; i < sides->num_conducting; i++) {
+    cavum_index e = sides->conducting[i].element;
+    cavum_trace trace = cavum_trace_create(&view->field, e, sides->conducting[i].local_edge);
+    look_at_edge(&looks[i], view, &table, &trace, &sides->shape[i],
+                 mesh->regions[mesh->elements[e].region].eps_r);
+  }
+}
+
+cavum_surface cavum_surface_measure(const cavum_wall_looks *looks, const cavum_view *view) {
+  const cavum_sides *sides = view->sides;
+  double sum = 0.0;
   for (cavum_index i = 0; i < sides->num_metal; i++) {
     const cavum_wall_shape *shape = &sides->shape[i];
-    cavum_index e = sides->metal[i].element;
-    cavum_trace trace = cavum_trace_create(&view->field, e, sides->metal[i].local_edge);
-    look_at_edge(&looks[i], view, &table, &trace, shape,
-                 mesh->regions[mesh->elements[e].region].eps_r);
     for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
       double h = looks[i].h[k];
       sum += sides->weight[k] * h * h * shape->r_m[k] * shape->length_s[k];

@@ -20,17 +20,24 @@ typedef struct cavum_surface {
   cavum_peak electric, magnetic; /**< Largest |E| and |H|. */
 } cavum_surface;
 
-/** |E| (V/m) and |H| (A/m) at the looks of one metal edge, at one joule. */
+/** Normal E (V/m, positive into the domain) and H_phi (A/m) at the looks of one conducting edge, at
+ * one joule. */
 typedef struct cavum_wall_looks {
   double e[CAVUM_WALL_LOOKS], h[CAVUM_WALL_LOOKS];
 } cavum_wall_looks;
 
 /**
+ * The fields at the looks of all conducting edges.
+ * @param[out] looks  Shape [sides->num_conducting].
+ */
+void cavum_surface_look(cavum_wall_looks *looks, const cavum_view *view);
+
+/**
  * The loss integral and the true maxima of |E| and |H| along the metal: brackets from the looks at
  * every edge, then a search for the maximum on every edge that may hold it.
- * @param[out] looks  Shape [sides->num_metal]: the fields at the looks.
+ * @param[in] looks  Of cavum_surface_look().
  */
-cavum_surface cavum_surface_measure(cavum_wall_looks *looks, const cavum_view *view);
+cavum_surface cavum_surface_measure(const cavum_wall_looks *looks, const cavum_view *view);
 
 /**
  * How far two approximations of a mode differ where the surface field is close to its peak: the

@@ -12,14 +12,16 @@ typedef struct caution {
   double ratio_least, luck, safety;
 } caution;
 
-void cavum_history_add(cavum_history *history, double value, double spread) {
+void cavum_history_add(cavum_history *history, double value, double spread, double blur) {
   if (history->count == CAVUM_HISTORY_MOST) {
     memmove(history->value, history->value + 1, sizeof history->value - sizeof *history->value);
     memmove(history->change, history->change + 1, sizeof history->change - sizeof *history->change);
+    memmove(history->blur, history->blur + 1, sizeof history->blur - sizeof *history->blur);
     history->count--;
   }
   int n = history->count++;
   history->value[n] = value;
+  history->blur[n] = blur;
   history->change[n] = n > 0 ? cavum_max(fabs(value - history->value[n - 1]), spread) : 0.0;
 }
 
@@ -30,7 +32,7 @@ static caution caution_of(cavum_convergence convergence) {
     case CAVUM_CONVERGENCE_SIGNED:
       return (caution){0.4, 0.25, 3.0};
     case CAVUM_CONVERGENCE_SPREAD:
-      return (caution){0.4, 0.3, 2.0};
+      return (caution){0.4, 0.25, 2.0};
     case CAVUM_CONVERGENCE_UNEVEN:
       break;
   }
@@ -42,6 +44,14 @@ static double ratio_of(double now, double before, double least) {
   return cavum_min(RATIO_MOST, cavum_max(least, now / before));
 }
 
+// The n-th change over the one before; what cannot be told from rounding or from what the iteration
+// left is as small as a ratio may be.
+static double ratio_at(const cavum_history *history, int n, double rounding, double least) {
+  double blur = history->blur[n] + history->blur[n - 1];
+  if (history->change[n] <= cavum_max(rounding, blur)) return least;
+  return ratio_of(history->change[n], history->change[n - 1], least);
+}
+
 double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence convergence,
                                  double floor_relative) {
   int n = history->count;
@@ -51,9 +61,8 @@ double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence
   double rounding = floor_relative * fabs(q[n - 1]), d = history->change[n - 1];
   if (n < 3) return cavum_max(rounding, d);
   double before = history->change[n - 2], first = n > 3 ? history->change[n - 3] : 0.0;
-  // Differences at the rounding floor say nothing about a ratio.
-  double ratio = d > rounding ? ratio_of(d, before, c.ratio_least) : c.ratio_least;
-  if (n > 3 && before > rounding) ratio = cavum_max(ratio, ratio_of(before, first, c.ratio_least));
+  double ratio = ratio_at(history, n - 1, rounding, c.ratio_least);
+  if (n > 3) ratio = cavum_max(ratio, ratio_at(history, n - 2, rounding, c.ratio_least));
   d = cavum_max(d, c.luck * cavum_max(before, c.luck * first));
   return cavum_max(rounding, c.safety * d * ratio / (1.0 - ratio));
 }
@@ -63,18 +72,16 @@ double cavum_uncertainty_one_less(const cavum_history *history, cavum_convergenc
   int n = history->count;
   if (n < 3) return HUGE_VAL;
   caution c = caution_of(convergence);
-  double last = history->change[n - 1], before = history->change[n - 2];
-  double ratio = ratio_of(last, before, c.ratio_least);
-  return cavum_max(floor_relative * fabs(history->value[n - 1]),
-                   c.safety * before * ratio / (1.0 - ratio));
+  double rounding = floor_relative * fabs(history->value[n - 1]);
+  double ratio = ratio_at(history, n - 1, rounding, c.ratio_least);
+  return cavum_max(rounding, c.safety * history->change[n - 2] * ratio / (1.0 - ratio));
 }
 
 double cavum_uncertainty_ratio(const cavum_history *history) {
   int n = history->count;
   if (n < 3) return RATIO_MOST;
-  double ratio = ratio_of(history->change[n - 1], history->change[n - 2], RATIO_LEAST);
-  if (n == 3) return ratio;
-  return cavum_max(ratio, ratio_of(history->change[n - 2], history->change[n - 3], RATIO_LEAST));
+  double ratio = ratio_at(history, n - 1, 0.0, RATIO_LEAST);
+  return n == 3 ? ratio : cavum_max(ratio, ratio_at(history, n - 2, 0.0, RATIO_LEAST));
 }
 
 static double relative_change(const cavum_figure *figures, const cavum_figure *varied,

@@ -33,7 +33,7 @@ static void walk_loop(cavum_sides *sides, boundary_walk *walk, cavum_index first
   for (cavum_index steps = 0; steps < mesh->num_edges && !walk->taken[edge]; steps++) {
     walk->taken[edge] = true;
     if (mesh->edges[edge].boundary == CAVUM_BOUNDARY_METAL) {
-      sides->metal[sides->num_metal++] = side_of(mesh, edge);
+      sides->conducting[sides->num_metal++] = side_of(mesh, edge);
     } else if (mesh->edges[edge].boundary == CAVUM_BOUNDARY_AXIS) {
       sides->axis[sides->num_axis++] = side_of(mesh, edge);
     }
@@ -41,6 +41,28 @@ static void walk_loop(cavum_sides *sides, boundary_walk *walk, cavum_index first
     if (next < 0) return;
     edge = next;
   }
+}
+
+// Lossless planes go behind the metal.
+static void list_planes(cavum_sides *sides, const cavum_mesh *mesh) {
+  sides->num_conducting = sides->num_metal;
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    if (mesh->edges[e].element[1] >= 0 || mesh->edges[e].boundary != CAVUM_BOUNDARY_ELECTRIC) {
+      continue;
+    }
+    sides->conducting[sides->num_conducting++] = side_of(mesh, e);
+  }
+}
+
+static bool is_empty_and_closed(const cavum_mesh *mesh) {
+  for (cavum_index i = 0; i < mesh->num_regions; i++) {
+    if (mesh->regions[i].eps_r != 1.0 || mesh->regions[i].mu_r != 1.0) return false;
+  }
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    const cavum_edge *edge = &mesh->edges[e];
+    if (edge->element[1] < 0 && edge->boundary == CAVUM_BOUNDARY_MAGNETIC) return false;
+  }
+  return true;
 }
 
 static bool starts_metal_run(const cavum_mesh *mesh, const cavum_index *edge_to, cavum_index edge) {
@@ -72,8 +94,9 @@ static void shape_of_curve(cavum_wall_shape *shape, const double *look, const ca
   double from = edge->t[first], to = edge->t[1 - first], t_s = 0.5 * (to - from);
   for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
     double t = 0.5 * (1.0 - look[k]) * from + 0.5 * (1.0 + look[k]) * to;
-    cavum_point along = cavum_curve_derivative(curve, t);
-    shape->r_m[k] = cavum_curve_point(curve, t).r_m;
+    cavum_point at = cavum_curve_point(curve, t), along = cavum_curve_derivative(curve, t);
+    shape->z_m[k] = at.z_m;
+    shape->r_m[k] = at.r_m;
     shape->r_s[k] = t_s * along.r_m;
     shape->length_s[k] = fabs(t_s) * hypot(along.z_m, along.r_m);
   }
@@ -88,16 +111,17 @@ static void shape_of_map(cavum_wall_shape *shape, const double *look, const cavu
     cavum_element_edge_point(&xi, &eta, element, side.local_edge, look[k]);
     cavum_map_point at = cavum_element_map_at(mesh, side.element, xi, eta);
     double z_s = at.z_xi * xi_s + at.z_eta * eta_s;
+    shape->z_m[k] = at.z;
     shape->r_m[k] = at.r;
     shape->r_s[k] = at.r_xi * xi_s + at.r_eta * eta_s;
     shape->length_s[k] = hypot(z_s, shape->r_s[k]);
   }
 }
 
-// The shape of every metal edge depends on the mesh alone, so it is evaluated once for all degrees.
+// The shape of an edge depends on the mesh alone, so it is evaluated once for all degrees.
 static void fill_shapes(cavum_sides *sides, const cavum_mesh *mesh) {
-  for (cavum_index i = 0; i < sides->num_metal; i++) {
-    cavum_side side = sides->metal[i];
+  for (cavum_index i = 0; i < sides->num_conducting; i++) {
+    cavum_side side = sides->conducting[i];
     const cavum_element *element = &mesh->elements[side.element];
     bool exact = mesh->node_order == 0 && mesh->edges[element->edge[side.local_edge]].curve >= 0;
     if (exact) {
@@ -118,9 +142,9 @@ cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavu
   cavum_sides made = {0};
   cavum_index *links = cavum_alloc(2 * (int64_t)mesh->num_vertices, sizeof *links);
   boundary_walk walk = {mesh, links, cavum_alloc(mesh->num_edges, sizeof(bool))};
-  made.metal = cavum_alloc(mesh->num_edges, sizeof *made.metal);
+  made.conducting = cavum_alloc(mesh->num_edges, sizeof *made.conducting);
   made.axis = cavum_alloc(mesh->num_edges, sizeof *made.axis);
-  if (!links || !walk.taken || !made.metal || !made.axis) CAVUM_TRY(cavum_fail_memory(error));
+  if (!links || !walk.taken || !made.conducting || !made.axis) CAVUM_TRY(cavum_fail_memory(error));
   cavum_index *edge_to = links + mesh->num_vertices;
   memset(links, 0xff, 2 * (size_t)mesh->num_vertices * sizeof *links);
   for (cavum_index e = 0; e < mesh->num_edges; e++) {
@@ -134,8 +158,10 @@ cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavu
       if (pass == 1 || starts_metal_run(mesh, edge_to, e)) walk_loop(&made, &walk, e);
     }
   }
+  list_planes(&made, mesh);
   sort_axis(&made, mesh);
-  made.shape = cavum_alloc(made.num_metal, sizeof *made.shape);
+  made.is_empty_and_closed = is_empty_and_closed(mesh);
+  made.shape = cavum_alloc(made.num_conducting, sizeof *made.shape);
   if (!made.shape) CAVUM_TRY(cavum_fail_memory(error));
   made.look[0] = -1.0;
   made.look[CAVUM_WALL_LOOKS - 1] = 1.0;
@@ -151,7 +177,7 @@ done:
 
 void cavum_sides_clear(cavum_sides *sides) {
   if (!sides) return;
-  free(sides->metal);
+  free(sides->conducting);
   free(sides->axis);
   free(sides->shape);
   free(sides->corners);

@@ -2,7 +2,7 @@
 /**
  * @file view.h
  * One mode of a whole cell as the figures see it: the field, the mirror, and ordered lists of the
- * metal and axis edges.
+ * conducting and axis edges.
  *
  * A half model is a mesh of one side of the mirror plane only. The field is scaled so that the
  * whole cell stores one joule; `copies` is the number of times that every edge of the mesh occurs
@@ -20,12 +20,13 @@ typedef struct cavum_side {
   int local_edge;
 } cavum_side;
 
-/** Positions on every metal edge at which its shape is kept: both ends and a Gauss rule. */
+/** Positions on every conducting edge at which its shape is kept: both ends and a Gauss rule. */
 enum { CAVUM_WALL_RULE = 22, CAVUM_WALL_LOOKS = CAVUM_WALL_RULE + 2 };
 
-/** Shape of a metal edge at CAVUM_WALL_LOOKS positions s, rising from -1 to 1. */
+/** Shape of a conducting edge at CAVUM_WALL_LOOKS positions s, rising from -1 to 1. */
 typedef struct cavum_wall_shape {
-  double r_m[CAVUM_WALL_LOOKS], r_s[CAVUM_WALL_LOOKS], length_s[CAVUM_WALL_LOOKS];
+  double z_m[CAVUM_WALL_LOOKS], r_m[CAVUM_WALL_LOOKS];
+  double r_s[CAVUM_WALL_LOOKS], length_s[CAVUM_WALL_LOOKS];
 } cavum_wall_shape;
 
 /** A vertex of the boundary between two edges. */
@@ -35,15 +36,18 @@ typedef struct cavum_boundary_corner {
   double interior_rad;          /**< Angle inside the domain, (0, 2 pi]. */
 } cavum_boundary_corner;
 
-/** The metal and axis edges of a mesh, in the order of travel along the boundary. */
+/** The conducting edges (tangential E = 0) and the axis edges of a mesh, in the order of travel along
+ * the boundary. */
 typedef struct cavum_sides {
   double look[CAVUM_WALL_LOOKS];   /**< The positions s. */
   double weight[CAVUM_WALL_LOOKS]; /**< Weights of the Gauss rule, 0 at the ends. */
-  cavum_wall_shape *shape;         /**< Owned, [num_metal]. */
-  cavum_index num_metal, num_axis, num_corners;
-  cavum_side *metal; /**< Owned: consecutive edges of a wall follow each other, counterclockwise. */
+  cavum_wall_shape *shape;         /**< Owned, [num_conducting]. */
+  cavum_index num_metal, num_conducting, num_axis, num_corners;
+  cavum_side *conducting; /**< Owned: the metal edges, those of a wall counterclockwise one behind the
+                               other; after them the lossless planes. */
   cavum_side *axis;  /**< Owned, by rising z. */
   cavum_boundary_corner *corners; /**< Owned: all corners of the boundary, by vertex. */
+  bool is_empty_and_closed; /**< Vacuum, and all of the outline but axis and mirror plane conducts. */
 } cavum_sides;
 
 /** Collects the sides of a mesh. */

@@ -88,16 +88,16 @@ END_TEST
 
 START_TEST(a_change_is_at_least_the_spread) {
   cavum_history history = {0};
-  cavum_history_add(&history, 5.0, 0.7);  // nothing to be compared with
+  cavum_history_add(&history, 5.0, 0.7, 0.0);  // nothing to be compared with
   CAVUM_CHECK_NEAR(history.change[0], 0.0, 0.0);
-  cavum_history_add(&history, 5.0, 0.2);  // equal by luck
+  cavum_history_add(&history, 5.0, 0.2, 0.0);  // equal by luck
   CAVUM_CHECK_NEAR(history.change[1], 0.2, 0.0);
-  cavum_history_add(&history, 5.3, 0.1);  // changed by more
+  cavum_history_add(&history, 5.3, 0.1, 0.0);  // changed by more
   CAVUM_CHECK_NEAR(history.change[2], 0.3, 1e-15);
-  cavum_history_add(&history, 5.2, 0.0);
+  cavum_history_add(&history, 5.2, 0.0, 0.0);
   CAVUM_CHECK_NEAR(history.change[3], 0.1, 1e-15);
   // When full, changes go with their values.
-  for (int i = 0; i < CAVUM_HISTORY_MOST; i++) cavum_history_add(&history, 5.2, 1.0 + i);
+  for (int i = 0; i < CAVUM_HISTORY_MOST; i++) cavum_history_add(&history, 5.2, 1.0 + i, 0.0);
   ck_assert_int_eq(history.count, CAVUM_HISTORY_MOST);
   for (int i = 0; i < CAVUM_HISTORY_MOST; i++) {
     CAVUM_CHECK_NEAR(history.value[i], 5.2, 0.0);
@@ -111,8 +111,8 @@ START_TEST(spreads_reach_the_uncertainty) {
   cavum_history still = {0}, spread = {0};
   double change = 1e-2;
   for (int n = 0; n < 6; n++, change *= 0.5) {
-    cavum_history_add(&still, 3.0, 0.0);
-    cavum_history_add(&spread, 3.0, change);
+    cavum_history_add(&still, 3.0, 0.0, 0.0);
+    cavum_history_add(&spread, 3.0, change, 0.0);
   }
   double u = cavum_uncertainty_of_last(&still, CAVUM_CONVERGENCE_SPREAD, 1e-15);
   CAVUM_CHECK_NEAR(u, 3e-15, 1e-20);  // the rounding floor alone
@@ -125,8 +125,8 @@ END_TEST
 // A history whose changes are these.
 static cavum_history with_changes(int count, const double *changes) {
   cavum_history history = {0};
-  cavum_history_add(&history, 1.0, 0.0);
-  for (int i = 0; i < count; i++) cavum_history_add(&history, 1.0, changes[i]);
+  cavum_history_add(&history, 1.0, 0.0, 0.0);
+  for (int i = 0; i < count; i++) cavum_history_add(&history, 1.0, changes[i], 0.0);
   return history;
 }
 

@@ -22,7 +22,7 @@ START_TEST(geometric_sequences_are_covered) {
         cavum_history history = {0};
         double term = 0.3, x = alternating ? -ratios[i] : ratios[i];
         for (int n = 1; n <= 12; n++, term *= x) {
-          cavum_history_add(&history, 1.0 + term, 0.0);
+          cavum_history_add(&history, 1.0 + term, 0.0, 0.0);
           double u = cavum_uncertainty_of_last(&history, kinds[k], 1e-15), error = fabs(term);
           if (n < 3 || error < 1e-12) continue;
           printf("kind %d ratio %.2f value %d: error %.1e uncertainty %.1e\n", kinds[k], x, n,
@@ -41,7 +41,7 @@ START_TEST(algebraic_sequences_are_covered) {
   for (int k = 0; k < NUM_KINDS; k++) {
     cavum_history history = {0};
     for (int n = 3; n <= 16; n++) {
-      cavum_history_add(&history, 1.0 + pow(n, -4.0), 0.0);
+      cavum_history_add(&history, 1.0 + pow(n, -4.0), 0.0, 0.0);
       double u = cavum_uncertainty_of_last(&history, kinds[k], 1e-15);
       if (n < 5) continue;
       ck_assert_double_ge(u, pow(n, -4.0));
@@ -56,7 +56,7 @@ START_TEST(one_lucky_difference_is_not_believed) {
   for (int k = 0; k < NUM_KINDS; k++) {
     cavum_history history = {0};
     const double error[] = {1e-1, 6e-2, 3.6e-2, 2.2e-2, 2.2e-2 + 1e-9};
-    for (int n = 0; n < 5; n++) cavum_history_add(&history, 1.0 + error[n], 0.0);
+    for (int n = 0; n < 5; n++) cavum_history_add(&history, 1.0 + error[n], 0.0, 0.0);
     double u = cavum_uncertainty_of_last(&history, kinds[k], 1e-15);
     printf("kind %d: uncertainty %.2e, the last difference was 1e-9\n", kinds[k], u);
     // At least a part of the true error, and a million times the difference.
@@ -67,20 +67,20 @@ END_TEST
 
 START_TEST(short_histories) {
   cavum_history history = {0};
-  cavum_history_add(&history, 3.0, 0.0);
+  cavum_history_add(&history, 3.0, 0.0, 0.0);
   ck_assert(isinf(cavum_uncertainty_of_last(&history, CAVUM_CONVERGENCE_STEADY, 1e-12)));
-  cavum_history_add(&history, 3.5, 0.0);
+  cavum_history_add(&history, 3.5, 0.0, 0.0);
   CAVUM_CHECK_NEAR(cavum_uncertainty_of_last(&history, CAVUM_CONVERGENCE_STEADY, 1e-12), 0.5, 0.0);
 }
 END_TEST
 
 START_TEST(rounding_floor_holds) {
   cavum_history history = {0};
-  for (int n = 0; n < 6; n++) cavum_history_add(&history, -4.0, 0.0);
+  for (int n = 0; n < 6; n++) cavum_history_add(&history, -4.0, 0.0, 0.0);
   double u = cavum_uncertainty_of_last(&history, CAVUM_CONVERGENCE_UNEVEN, 1e-10);
   CAVUM_CHECK_RELATIVE(u, 4e-10, 1e-12);
   // Differences of the size of the floor: still about the floor.
-  cavum_history_add(&history, -4.0 + 1e-10, 0.0);
+  cavum_history_add(&history, -4.0 + 1e-10, 0.0, 0.0);
   u = cavum_uncertainty_of_last(&history, CAVUM_CONVERGENCE_UNEVEN, 1e-10);
   ck_assert_double_ge(u, 3.99e-10);
   ck_assert_double_le(u, 4e-9);
@@ -89,7 +89,7 @@ END_TEST
 
 START_TEST(old_values_are_dropped) {
   cavum_history history = {0};
-  for (int n = 0; n < CAVUM_HISTORY_MOST + 7; n++) cavum_history_add(&history, n, 0.0);
+  for (int n = 0; n < CAVUM_HISTORY_MOST + 7; n++) cavum_history_add(&history, n, 0.0, 0.0);
   ck_assert_int_eq(history.count, CAVUM_HISTORY_MOST);
   CAVUM_CHECK_NEAR(history.value[0], 7.0, 0.0);
   CAVUM_CHECK_NEAR(history.value[CAVUM_HISTORY_MOST - 1], CAVUM_HISTORY_MOST + 6.0, 0.0);
