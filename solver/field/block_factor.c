@@ -340,8 +340,8 @@ static void put_front(sides *s, const cavum_block_factor *f, cavum_index row, ca
   }
 }
 
-void cavum_block_factor_solve(double *x, cavum_block_factor *f, cavum_index num_closed, int count,
-                              cavum_index stride) {
+void cavum_block_factor_solve(double *x, cavum_block_factor *f, const cavum_index *num_closed,
+                              int count, cavum_index stride) {
   const cavum_block_plan *plan = f->plan;
   sides s = {x, count, stride};
   cavum_index row = 0;
@@ -354,7 +354,7 @@ void cavum_block_factor_solve(double *x, cavum_block_factor *f, cavum_index num_
     row += f->own_size[i];
   }
   for (int r = 0; r < count; r++) {
-    for (cavum_index i = row - num_closed; i < row; i++) x[r * stride + i] = 0.0;
+    for (cavum_index i = row - num_closed[r]; i < row; i++) x[r * stride + i] = 0.0;
   }
   for (cavum_index i = plan->num_supernodes - 1; i >= 0; i--) {
     row -= f->own_size[i];

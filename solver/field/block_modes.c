@@ -24,41 +24,46 @@ static const double PARALLEL = 1e-3;
 // A correction below this part of its vector is rounding.
 static const double CORRECTION_LEAST = 1e-13;
 
-// Vectors with their products, [3 count][size] each: the modes, then for some of them the direction
-// in which the step before moved them, then corrections. With the directions the steps converge
-// like those of conjugate gradients [Knyazev2001].
+// Vectors of one class with their products, [3 count][size] each: the modes, then for some of them
+// the direction in which the step before moved them, then corrections. With the directions the
+// steps converge like those of conjugate gradients [Knyazev2001].
 typedef struct block {
   cavum_pencil *pencil;
   cavum_index size;
-  int level, first, count, wanted;  // first: 1 behind the static mode, which is exact
-  bool all_below;                   // every mode below those of the block is in it
+  int first, count, wanted;  // first: 1 behind the static mode, which is exact
   int directions, corrections;
+  bool settled;
   double *v, *mv, *av;  // x, M x and A x, A = K - shift M
   double *theta;        // [3 count] k^2 - shift
   double *small;        // three square matrices of order 3 count and LAPACK's work space
+  double *energy;       // [3 count] of the vectors, x^T K x
   double *memory;
-  double *error, *change;     // [count] of the vectors, relative; of k^2 in the step before
-  double *accuracy, *factor;  // [count] wanted at this level; over that of other modes
-  int *still;                 // [count] steps since k^2 stopped changing
+  // [count]: k^2; error of the vectors, relative; how far they moved in the last step and in the
+  // one before; accuracy wanted
+  double *k2, *error, *moved, *moved_before, *accuracy;
+  int mode[CAVUM_THIN_MOST];  // of the corrections
 } block;
 
-static cavum_status create(block *b, cavum_pencil *pencil, int count, int wanted, cavum_index size,
-                           cavum_error *error) {
-  int64_t vectors = BASIS * (int64_t)count * size, order = BASIS * (int64_t)count;
-  int64_t small = 3 * order * order + WORK_FACTOR * order;
-  *b = (block){.pencil = pencil, .size = size, .count = count, .wanted = wanted};
-  b->memory = cavum_alloc(3 * vectors + small + order + 4 * (int64_t)count, sizeof *b->memory);
-  b->still = cavum_alloc(count, sizeof *b->still);
-  if (!b->memory || !b->still) return cavum_fail_memory(error);
+static cavum_status create(block *b, const cavum_block_task *task, cavum_error *error) {
+  int first = cavum_modes_has_static(task->pencil) ? 1 : 0, count = task->guess->count + first;
+  int64_t size = task->guess->num_unknowns, order = BASIS * (int64_t)count;
+  int64_t vectors = order * size, small = 3 * order * order + WORK_FACTOR * order;
+  *b = (block){.pencil = task->pencil, .size = (cavum_index)size, .first = first, .count = count};
+  b->wanted = first + (task->wanted < task->guess->count ? task->wanted : task->guess->count);
+  b->memory =
+      cavum_alloc(3 * vectors + small + 2 * order + 5 * (int64_t)count, sizeof *b->memory);
+  if (!b->memory) return cavum_fail_memory(error);
   b->v = b->memory;
   b->mv = b->v + vectors;
   b->av = b->mv + vectors;
   b->small = b->av + vectors;
   b->theta = b->small + small;
-  b->error = b->theta + order;
-  b->change = b->error + count;
-  b->accuracy = b->change + count;
-  b->factor = b->accuracy + count;
+  b->energy = b->theta + order;
+  b->k2 = b->energy + order;
+  b->error = b->k2 + count;
+  b->moved = b->error + count;
+  b->moved_before = b->moved + count;
+  b->accuracy = b->moved_before + count;
   return CAVUM_OK;
 }
 
@@ -163,6 +168,25 @@ static void settle_directions(block *b) {
   b->directions = made;
 }
 
+// Energies of all vectors at hand, from the diagonals of their products.
+static void take_energies(block *b, const double *a, const double *m, int order) {
+  for (int i = 0; i < order; i++) {
+    double energy = a[i * order + i] + b->pencil->shift_per_m2 * m[i * order + i];
+    b->energy[i] = cavum_max(energy, 0.0);
+  }
+}
+
+// How far the modes move by combinations [order] of all vectors, at most and relative in energy: by
+// what is not from the modes of the step before.
+static void measure_moves(block *b, const double *c, int order) {
+  for (int i = b->first; i < b->wanted; i++) {
+    const double *from = c + (size_t)i * (size_t)order;
+    double k2 = b->theta[i] + b->pencil->shift_per_m2, sum = 0.0;
+    for (int k = b->count; k < order; k++) sum += fabs(from[k]) * sqrt(b->energy[k]);
+    b->moved[i] = sum / sqrt(k2);
+  }
+}
+
 // The lowest Ritz pairs of all vectors at hand become the modes; `lost` when their span is too
 // small, or so badly known that the pairs break the law of inertia.
 static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
@@ -172,6 +196,7 @@ static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
   double *a = b->small, *m = a + order * order, *scratch = m + order * order;
   double *work = scratch + order * order;
   fill_small(b, a, m, order, modes_are_known ? b->count : 0);
+  take_energies(b, a, m, order);
   int count = choose_independent(kept, scratch, m, order);
   *lost = count < b->count;
   if (*lost) return CAVUM_OK;
@@ -182,9 +207,10 @@ static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
     return cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d", info);
   }
   // By the law of inertia no more can be negative.
-  *lost = count_negative(b->theta, count) > b->pencil->levels[b->level].num_negative;
+  *lost = count_negative(b->theta, count) > b->pencil->levels[0].num_negative;
   if (*lost) return CAVUM_OK;
   spread_out(a, kept, count, order, scratch);
+  if (modes_are_known) measure_moves(b, a, order);
   b->directions = modes_are_known ? choose_directions(b, a, order) : 0;
   cavum_thin_combine(b->v, b->size, order, b->count + b->directions, a, order);
   cavum_thin_combine(b->mv, b->size, order, b->count + b->directions, a, order);
@@ -193,177 +219,260 @@ static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
   return CAVUM_OK;
 }
 
-// v = A^-1 M v of all modes, and its products; M v is at hand.
-static void step_all(block *b) {
-  size_t used = (size_t)b->count * (size_t)b->size;
-  memcpy(b->av, b->mv, used * sizeof *b->av);
-  cavum_pencil_solve(b->v, b->pencil, b->level, b->av, b->count);
+// Right-hand sides under way.
+typedef struct queue {
+  int count;
+  cavum_pencil_side sides[2 * CAVUM_THIN_MOST];
+} queue;
+
+static void add_side(queue *q, const cavum_pencil *pencil, double *y, const double *b) {
+  q->sides[q->count++] = (cavum_pencil_side){pencil, y, b};
+}
+
+// A first step: v = A^-1 M v of all modes; M v is at hand and becomes A v.
+static void queue_all(queue *q, block *b) {
+  memcpy(b->av, b->mv, (size_t)b->count * (size_t)b->size * sizeof *b->av);
+  for (int i = 0; i < b->count; i++) {
+    size_t at = (size_t)i * (size_t)b->size;
+    add_side(q, b->pencil, b->v + at, b->av + at);
+  }
+}
+
+static void finish_all(block *b) {
   for (int i = 0; i < b->count; i++) {
     size_t at = (size_t)i * (size_t)b->size;
     cavum_pencil_apply_mass(b->mv + at, b->pencil, b->v + at);
     (void)normalise(b, at, 0.0);
   }
-  b->directions = b->corrections = 0;
 }
 
-// From A^-1 M x and M x in the place of a correction to the correction, which goes to the end of
-// those that are ready.
-static void finish_correction(block *b, int mode, int place) {
-  size_t size = (size_t)b->size, to = (size_t)(b->count + b->directions + b->corrections) * size;
-  const double *solved = b->v + (size_t)place * size;
-  const double *x = b->v + (size_t)mode * size, *mx = b->mv + (size_t)mode * size;
-  const double *ax = b->av + (size_t)mode * size;
-  double *d = b->v + to, *md = b->mv + to, *ad = b->av + to, theta = b->theta[mode];
-  for (size_t i = 0; i < size; i++) {
-    d[i] = theta * solved[i] - x[i];
-    ad[i] = theta * mx[i] - ax[i];
-  }
-  cavum_pencil_apply_mass(md, b->pencil, d);
-  b->corrections += normalise(b, to, CORRECTION_LEAST);
-}
-
-// d = theta A^-1 M x - x of the modes that are not accurate yet, of unit norm; A d is the residual
-// of x, to a sign.
-static void add_corrections(block *b) {
+// Corrections of the modes that are not accurate yet: A^-1 M x, for now.
+static void queue_corrections(queue *q, block *b) {
   size_t size = (size_t)b->size;
-  int mode[CAVUM_SIDES_MOST];
   b->corrections = 0;
-  for (int next = b->first; next < b->wanted;) {
-    int count = 0, at = b->count + b->directions + b->corrections;
-    for (; next < b->wanted && count < CAVUM_SIDES_MOST; next++) {
-      if (b->error[next] <= b->accuracy[next]) continue;
-      memcpy(b->av + (size_t)(at + count) * size, b->mv + (size_t)next * size,
-             size * sizeof *b->av);
-      mode[count++] = next;
-    }
-    cavum_pencil_solve(b->v + (size_t)at * size, b->pencil, b->level, b->av + (size_t)at * size,
-                       count);
-    for (int k = 0; k < count; k++) finish_correction(b, mode[k], at + k);
+  for (int i = b->first; i < b->wanted; i++) {
+    if (b->error[i] <= b->accuracy[i]) continue;
+    size_t at = (size_t)(b->count + b->directions + b->corrections) * size;
+    b->mode[b->corrections++] = i;
+    add_side(q, b->pencil, b->v + at, b->mv + (size_t)i * size);
   }
 }
 
-// How much k^2 changed tells the error of the vectors. True when all that are wanted are accurate.
-static bool assess(block *b, const double *k2_before, bool from_below) {
-  bool all = true;
+// d = theta A^-1 M x - x, of unit norm; A d is the residual of x, to a sign. Those that are nothing
+// but rounding are left out.
+static void finish_corrections(block *b) {
+  size_t size = (size_t)b->size;
+  int queued = b->corrections, first = b->count + b->directions;
+  b->corrections = 0;
+  for (int k = 0; k < queued; k++) {
+    size_t to = (size_t)(first + b->corrections) * size, mode = (size_t)b->mode[k] * size;
+    const double *solved = b->v + (size_t)(first + k) * size;
+    const double *x = b->v + mode, *mx = b->mv + mode, *ax = b->av + mode;
+    double *d = b->v + to, *md = b->mv + to, *ad = b->av + to, theta = b->theta[b->mode[k]];
+    for (size_t i = 0; i < size; i++) {
+      d[i] = theta * solved[i] - x[i];
+      ad[i] = theta * mx[i] - ax[i];
+    }
+    cavum_pencil_apply_mass(md, b->pencil, d);
+    b->corrections += normalise(b, to, CORRECTION_LEAST);
+  }
+}
+
+// Errors after a first step, which has shown no more than how k^2 changed.
+static void assess_first(block *b) {
   for (int i = b->first; i < b->wanted; i++) {
     double k2 = b->theta[i] + b->pencil->shift_per_m2;
-    double change = fabs(k2 / k2_before[i] - 1.0);
-    // A vector that was not corrected in this step is what it was.
-    if (b->change[i] < 1.0 && b->error[i] <= b->accuracy[i]) continue;
-    double left =
-        from_below && b->change[i] >= 1.0
-            ? cavum_step_error_from_below(change, b->theta[i], b->pencil->shift_per_m2, b->error[i])
-            : cavum_step_error_left(change, b->change[i]);
-    b->still[i] = change < CAVUM_STEP_ROUNDING_CHANGE ? b->still[i] + 1 : 0;
-    b->error[i] = cavum_min(left, cavum_step_error_still(b->still[i]));
-    b->change[i] = change;
-    all = all && b->error[i] <= b->accuracy[i];
+    b->moved[i] = cavum_step_moved(fabs(k2 / b->k2[i] - 1.0));
+    b->error[i] = cavum_step_error_from_below(b->moved[i], b->theta[i], b->pencil->shift_per_m2,
+                                              b->error[i]);
   }
-  return all;
 }
 
-static cavum_status iterate(block *b, bool *settled, double *k2, bool from_below,
-                            cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  for (int i = 0; i < b->count; i++) b->change[i] = 1.0, b->still[i] = 0;
-  *settled = false;
-  for (int step = 0; step < STEPS_MOST && !*settled; step++) {
-    bool lost, correct = step > 0 && b->all_below;
-    if (correct) add_corrections(b);
-    if (!correct) step_all(b);
-    CAVUM_TRY(take_ritz_pairs(b, &lost, correct, error));
-    if (lost) return CAVUM_OK;
-    *settled = assess(b, k2, from_below);
-    for (int i = 0; i < b->count; i++) k2[i] = b->theta[i] + b->pencil->shift_per_m2;
+// Errors of the modes that were corrected: a part of how far they moved.
+static void assess(block *b) {
+  for (int k = b->first; k < b->wanted; k++) {
+    if (b->error[k] <= b->accuracy[k]) continue;
+    b->error[k] = cavum_step_error_left(b->moved[k], b->moved_before[k]);
   }
-done:
-  return status;
 }
 
-// The modes of the block and, behind them, those of a lower level that it has left out.
-static cavum_status keep(cavum_modes *modes, const block *b, const double *k2,
-                         const cavum_modes *lower, int all, cavum_error *error) {
-  int first = b->first;
-  cavum_status status = cavum_modes_allocate(modes, all, b->size, error);
-  if (status != CAVUM_OK) return status;
-  int own = b->count - first;
-  size_t size = (size_t)b->size;
-  memcpy(modes->k2_per_m2, k2 + first, (size_t)own * sizeof *k2);
-  memcpy(modes->vector_error, b->error + first, (size_t)own * sizeof *k2);
-  memcpy(modes->accuracy_factor, b->factor + first, (size_t)own * sizeof *k2);
-  memcpy(modes->vectors, b->v + (size_t)first * size, (size_t)own * size * sizeof *b->v);
-  if (own < all) cavum_modes_copy(modes, lower, own, all - own);
+static void finish_assessment(block *b) {
+  b->settled = true;
+  for (int i = b->first; i < b->wanted; i++) {
+    b->settled = b->settled && b->error[i] <= b->accuracy[i];
+    b->moved_before[i] = b->moved[i];
+  }
+  for (int i = 0; i < b->count; i++) b->k2[i] = b->theta[i] + b->pencil->shift_per_m2;
+}
+
+// One step of all blocks that have not settled. Blocks share factors, so all right-hand sides are
+// solved for together.
+static cavum_status step(block *blocks, int count, bool first, bool *lost, cavum_error *error) {
+  queue q = {0};
+  for (int c = 0; c < count; c++) {
+    block *b = &blocks[c];
+    if (b->settled) continue;
+    if (first) queue_all(&q, b);
+    if (!first) queue_corrections(&q, b);
+  }
+  cavum_pencil_solve_sides(blocks[0].pencil, 0, q.sides, q.count);
+  for (int c = 0; c < count && !*lost; c++) {
+    block *b = &blocks[c];
+    if (b->settled) continue;
+    if (first) finish_all(b);
+    if (!first) finish_corrections(b);
+    cavum_status status = take_ritz_pairs(b, lost, !first, error);
+    if (status != CAVUM_OK) return status;
+    if (*lost) continue;
+    if (first) assess_first(b);
+    if (!first) assess(b);
+    finish_assessment(b);
+  }
   return CAVUM_OK;
 }
 
-// Puts the guesses, and before them the static mode, a constant, into a block at its level.
-static void start(block *b, double *k2, const cavum_modes *guess) {
+// Puts the guesses, and before them the static mode, a constant, into a block.
+static void start(block *b, const cavum_block_task *task) {
+  const cavum_modes *guess = task->guess;
   int first = b->first;
-  const cavum_discretisation *d = b->pencil->discretisation;
-  size_t size = (size_t)b->size;
-  for (cavum_index i = 0; first && i < d->mesh->num_vertices; i++) b->v[i] = 1.0;
-  memcpy(b->v + (size_t)first * size, guess->vectors,
-         (size_t)(b->count - first) * size * sizeof *b->v);
-  memcpy(k2 + first, guess->k2_per_m2, (size_t)(b->count - first) * sizeof *k2);
-  memcpy(b->factor + first, guess->accuracy_factor, (size_t)(b->count - first) * sizeof *k2);
+  size_t size = (size_t)b->size, own = (size_t)guess->count;
+  for (cavum_index i = 0; first && i < b->pencil->discretisation->mesh->num_vertices; i++) {
+    b->v[i] = 1.0;
+  }
+  memcpy(b->v + (size_t)first * size, guess->vectors, own * size * sizeof *b->v);
+  memcpy(b->k2 + first, guess->k2_per_m2, own * sizeof *b->k2);
+  memcpy(b->error + first, guess->vector_error, own * sizeof *b->error);
+  for (int i = first; i < b->wanted; i++) {
+    double factor = task->by_factors ? guess->accuracy_factor[i - first] : 1.0;
+    b->accuracy[i] = cavum_max(task->accuracy * factor, CAVUM_STEP_ACCURACY_LEAST);
+  }
   for (int i = 0; i < b->count; i++) {
-    double *x = b->v + (size_t)i * size;
-    cavum_space_truncate(x, &d->space, b->pencil->levels[b->level].degree);
-    cavum_pencil_apply_mass(b->mv + (size_t)i * size, b->pencil, x);
+    size_t at = (size_t)i * size;
+    cavum_pencil_apply_mass(b->mv + at, b->pencil, b->v + at);
   }
 }
 
-static void set_accuracy(block *b, double accuracy) {
-  for (int i = 0; i < b->count; i++) {
-    b->accuracy[i] = cavum_max(accuracy * b->factor[i], CAVUM_STEP_ACCURACY_LEAST);
-  }
+// No mode below the shift may be missing: there is one for every negative pivot.
+static bool is_complete(const block *b) {
+  return count_negative(b->theta, b->count) == b->pencil->levels[0].num_negative;
 }
 
-// The lowest level that has room for a block.
+static cavum_status keep(cavum_modes *modes, const block *b, const cavum_modes *guess,
+                         cavum_error *error) {
+  size_t first = (size_t)b->first, size = (size_t)b->size;
+  cavum_status status = cavum_modes_allocate(modes, guess->count, b->size, error);
+  if (status != CAVUM_OK) return status;
+  cavum_modes_copy_numbers(modes, guess, 0, guess->count);
+  memcpy(modes->k2_per_m2, b->k2 + first, (size_t)guess->count * sizeof *b->k2);
+  memcpy(modes->vector_error, b->error + first, (size_t)guess->count * sizeof *b->error);
+  memcpy(modes->vectors, b->v + first * size, (size_t)guess->count * size * sizeof *b->v);
+  return CAVUM_OK;
+}
+
+// The lowest level that has room for so many modes.
 static int lowest_level(const cavum_pencil *pencil, int count) {
   int level = pencil->num_levels - 1;
   while (level > 0 && pencil->levels[level].num_rows < 2 * count) level--;
   return level;
 }
 
-cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
-                                       const cavum_modes *guess, int wanted, bool all_below,
-                                       double accuracy, cavum_error *error) {
+// The mode of a lower level from its solution y = A^-1 M x, in place: theta y is the Galerkin
+// projection of x. That is closer to the eigenvector than x is, by the ratio of k^2 to that of what
+// the level lacks; and since |theta y - x| << |x|, its norm and its Rayleigh quotient need no other
+// product.
+static void finish_projection(cavum_modes *modes, int index, const cavum_modes *high,
+                              const double *mx, double shift_per_m2) {
+  double *y = modes->vectors + (size_t)index * (size_t)modes->num_unknowns;
+  double theta = high->k2_per_m2[index] - shift_per_m2;
+  double product = theta * cblas_ddot(modes->num_unknowns, y, 1, mx, 1);
+  double norm2 = 2.0 * product - 1.0;
+  modes->k2_per_m2[index] = shift_per_m2 + theta * product / norm2;
+  cblas_dscal(modes->num_unknowns, theta / sqrt(norm2), y, 1);
+}
+
+// All lower levels of all tasks. mx: shape [count][wanted][num_unknowns], M x of the highest.
+static cavum_status project(const cavum_block_task *tasks, int count, const double *const *mx,
+                            cavum_error *error) {
+  cavum_pencil *pencil = tasks[0].pencil;
+  for (int l = 1; l < pencil->num_levels; l++) {
+    queue q = {0};
+    for (int c = 0; c < count; c++) {
+      const cavum_modes *high = &tasks[c].modes[0];
+      cavum_modes *low = &tasks[c].modes[l];
+      int wanted = tasks[c].wanted < high->count ? tasks[c].wanted : high->count;
+      if (l > lowest_level(tasks[c].pencil, high->count)) continue;
+      cavum_status status = cavum_modes_allocate(low, wanted, high->num_unknowns, error);
+      if (status != CAVUM_OK) return status;
+      cavum_modes_copy_numbers(low, high, 0, wanted);
+      for (int i = 0; i < wanted; i++) {
+        size_t at = (size_t)i * (size_t)high->num_unknowns;
+        add_side(&q, tasks[c].pencil, low->vectors + at, mx[c] + at);
+      }
+    }
+    cavum_pencil_solve_sides(pencil, l, q.sides, q.count);
+    for (int c = 0; c < count; c++) {
+      cavum_modes *low = &tasks[c].modes[l];
+      for (int i = 0; i < low->count; i++) {
+        finish_projection(low, i, &tasks[c].modes[0], mx[c] + (size_t)i * (size_t)low->num_unknowns,
+                          pencil->shift_per_m2);
+      }
+    }
+  }
+  return CAVUM_OK;
+}
+
+cavum_status cavum_block_modes_project(cavum_modes *modes, cavum_pencil *pencil, int wanted,
+                                       cavum_error *error) {
+  const cavum_block_task task = {.pencil = pencil, .modes = modes, .wanted = wanted};
+  size_t size = (size_t)modes[0].num_unknowns;
+  if (wanted > modes[0].count) wanted = modes[0].count;
+  double *mx = cavum_alloc((int64_t)wanted * (int64_t)size, sizeof *mx);
+  const double *const products[1] = {mx};
+  if (!mx) return cavum_fail_memory(error);
+  for (int i = 0; i < wanted; i++) {
+    size_t at = (size_t)i * size;
+    cavum_pencil_apply_mass(mx + at, pencil, modes[0].vectors + at);
+  }
+  cavum_status status = project(&task, 1, products, error);
+  free(mx);
+  return status;
+}
+
+static cavum_status iterate(block *blocks, int count, bool *settled, cavum_error *error) {
+  bool lost = false, all = false;
+  for (int i = 0; i < STEPS_MOST && !all && !lost; i++) {
+    cavum_status status = step(blocks, count, i == 0, &lost, error);
+    if (status != CAVUM_OK) return status;
+    all = true;
+    for (int c = 0; c < count; c++) all = all && blocks[c].settled;
+  }
+  for (int c = 0; c < count && !lost; c++) all = all && is_complete(&blocks[c]);
+  *settled = all && !lost;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_block_modes_improve(bool *settled, const cavum_block_task *tasks, int count,
+                                       cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_modes found[CAVUM_LEVELS_MOST] = {{0}};
-  block b = {0};
-  int first = cavum_modes_has_static(pencil) ? 1 : 0, count = guess->count + first;
-  int lowest = lowest_level(pencil, count);
-  if (BASIS * count > CAVUM_THIN_MOST) {
-    *settled = false;
-    return CAVUM_OK;
+  block blocks[CAVUM_BLOCK_TASKS_MOST] = {{0}};
+  const double *mx[CAVUM_BLOCK_TASKS_MOST];
+  *settled = false;
+  CAVUM_ASSERT(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST);
+  for (int c = 0; c < count; c++) {
+    if (BASIS * (tasks[c].guess->count + 1) > CAVUM_THIN_MOST) return CAVUM_OK;
   }
-  double *k2 = cavum_alloc(count, sizeof *k2);
-  *settled = true;
-  if (!k2) CAVUM_TRY(cavum_fail_memory(error));
-  if (wanted > guess->count) wanted = guess->count;
-  CAVUM_TRY(create(&b, pencil, count, wanted + first, guess->num_unknowns, error));
-  b.first = first;
-  b.all_below = all_below;
-  // What a guess lacks is found where it costs least; the levels above add what is theirs.
-  for (int l = lowest; l >= 0 && *settled; l--) {
-    b.level = l;
-    // Above the lowest level the vectors and their products are those of the level below.
-    b.count = l == lowest ? count : b.wanted;
-    if (l == lowest) start(&b, k2, guess);
-    set_accuracy(&b, l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy);
-    CAVUM_TRY(iterate(&b, settled, k2, l < lowest, error));
-    CAVUM_TRY(keep(&found[l], &b, k2, &found[lowest], guess->count, error));
+  for (int c = 0; c < count; c++) {
+    CAVUM_TRY(create(&blocks[c], &tasks[c], error));
+    start(&blocks[c], &tasks[c]);
   }
-  for (int l = 0; l <= lowest && *settled; l++) {
-    modes[l] = found[l];
-    found[l] = (cavum_modes){0};
+  CAVUM_TRY(iterate(blocks, count, settled, error));
+  for (int c = 0; c < count && *settled; c++) {
+    CAVUM_TRY(keep(tasks[c].modes, &blocks[c], tasks[c].guess, error));
+    mx[c] = blocks[c].mv + (size_t)blocks[c].first * (size_t)blocks[c].size;
   }
+  if (*settled) CAVUM_TRY(project(tasks, count, mx, error));
 done:
   if (status != CAVUM_OK) *settled = false;
-  for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&found[l]);
-  free(b.memory);
-  free(b.still);
-  free(k2);
+  for (int c = 0; c < count; c++) free(blocks[c].memory);
   return status;
 }

@@ -1,31 +1,52 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file block_modes.h
- * Several modes from good guesses.
+ * Several modes at once, of the classes that share one factorisation: from good guesses, and those
+ * of lower degrees from those of the highest.
  */
 #ifndef CAVUM_BLOCK_MODES_H
 #define CAVUM_BLOCK_MODES_H
 
 #include "modes.h"
 
+/** Most classes that are improved together. */
+enum { CAVUM_BLOCK_TASKS_MOST = 2 };
+
+/** The modes of one class. */
+typedef struct cavum_block_task {
+  cavum_pencil *pencil; /**< Factorised at any shift; the closer to a mode, the faster that one
+                             settles. Those of all tasks share their factors. */
+  const cavum_modes *guess; /**< Modes of a lower degree, embedded, or of a neighbouring shape: all
+                                 below the highest of them. Some more than are wanted speed up the
+                                 last ones. vector_error tells how good they are, 1: not known. */
+  int wanted;               /**< Modes to be accurate; those beyond are only better than the guess. */
+  double accuracy;          /**< Relative error of the vectors that is small enough. */
+  bool by_factors;          /**< Times the accuracy_factor of each. */
+  cavum_modes *modes;       /**< Shape [pencil->num_levels], empty: the results go here; as many as
+                                 the guess at the highest level, those wanted at the lower ones. */
+} cavum_block_task;
+
 /**
- * Improves guesses of modes of one closure, at all levels of a factorised pencil.
+ * Improves guesses at the highest level and projects them to the lower ones.
  *
- * @param[out] modes     Shape [pencil->num_levels], filled only when settled, with as many modes as
- *                       the guess; of lower levels that are too small for the block, none.
- * @param[out] settled   Whether it worked out; not with more than CAVUM_THIN_MOST / 3 modes.
- * @param[in]  pencil    Factorised at any shift; the closer to a mode, the faster that one settles.
- * @param[in]  guess     Modes of a lower degree, embedded, or of a neighbouring shape. Some more
- *                       than are wanted speed up the last ones.
- * @param[in]  wanted    Modes to be accurate, at most as many as the guess has; those beyond are
- *                       only better than the guess.
- * @param[in]  all_below  The guess has every mode below its highest; otherwise the steps are plain
- *                        ones.
- * @param[in]  accuracy  Relative error of the vectors that is small enough, times their factors.
+ * @param[out] settled  Whether it worked out and no mode below the shift is missing; not with more
+ *                      than CAVUM_THIN_MOST / 3 - 1 modes. Otherwise there are no results.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
-cavum_status cavum_block_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
-                                       const cavum_modes *guess, int wanted, bool all_below,
-                                       double accuracy, cavum_error *error);
+cavum_status cavum_block_modes_improve(bool *settled, const cavum_block_task *tasks, int count,
+                                       cavum_error *error);
+
+/**
+ * The modes of the lower levels that belong to those of the highest: their Galerkin projections,
+ * which differ from the modes of these levels far less than from those of the highest. None where
+ * the level has too few unknowns for them.
+ *
+ * @param[in,out] modes   Shape [pencil->num_levels]: the first one is given, the others empty.
+ * @param[in]     pencil  Factorised.
+ * @param[in]     wanted  How many, from the lowest.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_block_modes_project(cavum_modes *modes, cavum_pencil *pencil, int wanted,
+                                       cavum_error *error);
 
 #endif

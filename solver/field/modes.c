@@ -71,7 +71,7 @@ static cavum_status factorise_below(cavum_pencil *pencil, cavum_condensed *conde
 
 static cavum_status solve_operator(double *y, const double *b, void *context, cavum_error *error) {
   (void)error;
-  cavum_pencil_solve(y, context, 0, b, 1);
+  cavum_pencil_solve(y, context, 0, b);
   return CAVUM_OK;
 }
 
@@ -137,12 +137,12 @@ static void drop_first(cavum_modes *modes) {
 static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, bool from_below,
                             double accuracy, double *work) {
   cavum_index size = mode->num_unknowns;
-  double *x = mode->vectors, *mx = work, *b = work + size, change_before = 1.0;
+  double *x = mode->vectors, *mx = work, *b = work + size, moved_before = 1.0;
   int still = 0;  // steps since k^2 stopped changing
   for (int step = 0; step < INVERSE_STEPS; step++) {
     double before = mode->k2_per_m2[0], shift = pencil->shift_per_m2;
     memcpy(b, mx, (size_t)size * sizeof *b);
-    cavum_pencil_solve(x, pencil, level, b, 1);
+    cavum_pencil_solve(x, pencil, level, b);
     cavum_pencil_apply_mass(mx, pencil, x);
     // With A x = b the quotient needs no product with A = K - shift M.
     double norm = cblas_ddot(size, x, 1, mx, 1), above = cblas_ddot(size, x, 1, b, 1) / norm;
@@ -153,18 +153,19 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     // which the step just made has left a part.
     double change = before < HUGE_VAL ? fabs(mode->k2_per_m2[0] / before - 1.0) : 1.0;
     bool first = from_below && step == 0;
-    double left = first ? cavum_step_error_from_below(change, above, shift, mode->vector_error[0])
-                        : cavum_step_error_left(change, change_before);
+    double moved = cavum_step_moved(change);
+    double left = first ? cavum_step_error_from_below(moved, above, shift, mode->vector_error[0])
+                        : cavum_step_error_left(moved, moved_before);
     still = change < CAVUM_STEP_ROUNDING_CHANGE ? still + 1 : 0;
     mode->vector_error[0] = cavum_min(left, cavum_step_error_still(still));
     if (mode->vector_error[0] <= accuracy) return true;
-    change_before = change;
+    moved_before = change < 1.0 ? moved : 1.0;
   }
   return false;
 }
 
 // All of modes but their vectors.
-static void copy_numbers(cavum_modes *to, const cavum_modes *from, int first, int count) {
+void cavum_modes_copy_numbers(cavum_modes *to, const cavum_modes *from, int first, int count) {
   size_t bytes = (size_t)count * sizeof(double);
   memcpy(to->k2_per_m2 + first, from->k2_per_m2 + first, bytes);
   memcpy(to->vector_error + first, from->vector_error + first, bytes);
@@ -173,7 +174,7 @@ static void copy_numbers(cavum_modes *to, const cavum_modes *from, int first, in
 
 void cavum_modes_copy(cavum_modes *to, const cavum_modes *from, int first, int count) {
   size_t size = (size_t)from->num_unknowns, at = (size_t)first * size;
-  copy_numbers(to, from, first, count);
+  cavum_modes_copy_numbers(to, from, first, count);
   memcpy(to->vectors + at, from->vectors + at, (size_t)count * size * sizeof(double));
 }
 
@@ -201,6 +202,7 @@ cavum_status cavum_modes_measure(cavum_modes *modes, int last, const cavum_penci
   }
   for (int m = 0; m < modes->count; m++) {
     if (m < last || m > last + 1) modes->k2_per_m2[m] *= factor;
+    modes->vector_error[m] = 1.0;
   }
   free(product);
   return CAVUM_OK;
@@ -348,7 +350,7 @@ cavum_status cavum_modes_embed(cavum_modes *high, const cavum_space *high_space,
                                cavum_error *error) {
   cavum_status status = cavum_modes_allocate(high, low->count, high_space->num_unknowns, error);
   if (status != CAVUM_OK) return status;
-  copy_numbers(high, low, 0, low->count);
+  cavum_modes_copy_numbers(high, low, 0, low->count);
   for (int m = 0; m < low->count; m++) {
     cavum_space_embed(high->vectors + (int64_t)m * high->num_unknowns, high_space,
                       low->vectors + (int64_t)m * low->num_unknowns, low_space);

@@ -26,6 +26,9 @@ typedef struct cavum_modes {
 cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index num_unknowns,
                                   cavum_error *error);
 
+/** Copies all of modes but their vectors to the same places of others. */
+void cavum_modes_copy_numbers(cavum_modes *to, const cavum_modes *from, int first, int count);
+
 /** Copies modes to the same places of others with as many unknowns. */
 void cavum_modes_copy(cavum_modes *to, const cavum_modes *from, int first, int count);
 
@@ -63,7 +66,8 @@ cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
 
 /**
  * Fits k^2 of modes of a neighbouring shape: of the mode `last` and the one after it, which a shift
- * has to separate, to the Rayleigh quotients of their vectors, of the others in proportion.
+ * has to separate, to the Rayleigh quotients of their vectors, of the others in proportion. The
+ * errors of the vectors are not known then: 1.
  */
 cavum_status cavum_modes_measure(cavum_modes *modes, int last, const cavum_pencil *pencil,
                                  cavum_error *error);

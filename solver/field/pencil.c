@@ -239,87 +239,86 @@ static batch_size size_of(const cavum_pencil *p, int level, const cavum_batch *b
                       cavum_shape_count(corners, low) - cavum_shape_count_skeleton(corners, low)};
 }
 
-// Right-hand sides under way; vectors have shape [count][size].
-typedef struct sides {
-  int count;
-  cavum_index size;
-} sides;
-
-static void go_down(cavum_pencil *p, int level, const double *b, sides s) {
+static void go_down(cavum_pencil *p, int level, const cavum_pencil_side *sides, int count) {
   const cavum_discretisation *d = p->discretisation;
   cavum_lanes border[CAVUM_SIDES_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
   for (cavum_index at = 0; at < d->num_batches; at++) {
     const cavum_batch *batch = &d->batches[at];
     batch_size size = size_of(p, level, batch);
     const cavum_index(*index)[CAVUM_LANES] = d->index + batch->first_index + size.skeleton;
-    for (int r = 0; r < s.count; r++) {
-      const double *from = b + (size_t)r * (size_t)s.size;
+    for (int r = 0; r < count; r++) {
+      const double *from = sides[r].b;
       for (int i = 0; i < size.used; i++) {
-        for (int l = 0; l < CAVUM_LANES; l++) own[i * s.count + r][l] = from[index[i][l]];
+        for (int l = 0; l < CAVUM_LANES; l++) own[i * count + r][l] = from[index[i][l]];
       }
     }
-    cavum_condensed_forward(own, border, p->condensed, level, at, s.count);
+    cavum_condensed_forward(own, border, p->condensed, level, at, count);
     const cavum_index(*row)[CAVUM_LANES] = p->levels[level].row + batch->first_sign;
-    for (int r = 0; r < s.count; r++) {
+    for (int r = 0; r < count; r++) {
       double *rows = rows_of(p, r);
       for (int a = 0; a < size.skeleton; a++) {
-        cavum_lanes value = border[a * s.count + r] * d->sign[batch->first_sign + a];
+        cavum_lanes value = border[a * count + r] * d->sign[batch->first_sign + a];
         for (int l = 0; l < CAVUM_LANES; l++) rows[row[a][l]] += value[l];
       }
     }
-    own += size.interior * s.count;
+    own += size.interior * count;
   }
 }
 
-static void go_up(double *y, cavum_pencil *p, int level, sides s) {
+static void go_up(cavum_pencil *p, int level, const cavum_pencil_side *sides, int count) {
   const cavum_discretisation *d = p->discretisation;
   cavum_lanes border[CAVUM_SIDES_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
-  for (int r = 0; r < s.count; r++) rows_of(p, r)[p->levels[level].factor.num_rows] = 0.0;
+  for (int r = 0; r < count; r++) rows_of(p, r)[p->levels[level].factor.num_rows] = 0.0;
   for (cavum_index at = 0; at < d->num_batches; at++) {
     const cavum_batch *batch = &d->batches[at];
     batch_size size = size_of(p, level, batch);
     const cavum_index(*row)[CAVUM_LANES] = p->levels[level].row + batch->first_sign;
-    for (int r = 0; r < s.count; r++) {
+    for (int r = 0; r < count; r++) {
       const double *rows = rows_of(p, r);
       for (int a = 0; a < size.skeleton; a++) {
-        cavum_lanes *value = &border[a * s.count + r];
+        cavum_lanes *value = &border[a * count + r];
         for (int l = 0; l < CAVUM_LANES; l++) (*value)[l] = rows[row[a][l]];
         *value *= d->sign[batch->first_sign + a];
       }
     }
-    cavum_condensed_backward(own, border, p->condensed, level, at, s.count);
+    cavum_condensed_backward(own, border, p->condensed, level, at, count);
     const cavum_index(*index)[CAVUM_LANES] = d->index + batch->first_index + size.skeleton;
-    for (int r = 0; r < s.count; r++) {
-      double *to = y + (size_t)r * (size_t)s.size;
+    for (int r = 0; r < count; r++) {
+      double *to = sides[r].y;
       for (int i = 0; i < size.interior; i++) {
         for (int l = 0; l < batch->count; l++) {
-          to[index[i][l]] = i < size.used ? own[i * s.count + r][l] : 0.0;
+          to[index[i][l]] = i < size.used ? own[i * count + r][l] : 0.0;
         }
       }
     }
-    own += size.interior * s.count;
+    own += size.interior * count;
   }
 }
 
-void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b, int count) {
+void cavum_pencil_solve_sides(cavum_pencil *pencil, int level, const cavum_pencil_side *sides,
+                              int count) {
   cavum_pencil *p = pencil->host ? pencil->host : pencil;  // whose factors and work space serve
   cavum_pencil_level *own = &p->levels[level];
-  cavum_index size = p->discretisation->space.num_unknowns;
   for (int done = 0; done < count; done += CAVUM_SIDES_MOST) {
-    sides s = {count - done < CAVUM_SIDES_MOST ? count - done : CAVUM_SIDES_MOST, size};
-    double *to = y + (size_t)done * (size_t)size;
-    const double *from = b + (size_t)done * (size_t)size;
-    for (int r = 0; r < s.count; r++) {
-      take_rows(rows_of(p, r), p, own, from + (size_t)r * (size_t)size);
+    const cavum_pencil_side *now = sides + done;
+    int together = count - done < CAVUM_SIDES_MOST ? count - done : CAVUM_SIDES_MOST;
+    cavum_index closed[CAVUM_SIDES_MOST];
+    for (int r = 0; r < together; r++) {
+      CAVUM_ASSERT(now[r].pencil == p || now[r].pencil->host == p);
+      closed[r] = num_closed(now[r].pencil, level);
+      take_rows(rows_of(p, r), p, own, now[r].b);
     }
-    go_down(p, level, from, s);
-    cavum_block_factor_solve(p->rows, &own->factor, num_closed(pencil, level), s.count,
+    go_down(p, level, now, together);
+    cavum_block_factor_solve(p->rows, &own->factor, closed, together,
                              p->levels[0].factor.num_rows + 1);
-    go_up(to, p, level, s);
-    for (int r = 0; r < s.count; r++) {
-      put_rows(to + (size_t)r * (size_t)size, p, own, rows_of(p, r));
-    }
+    go_up(p, level, now, together);
+    for (int r = 0; r < together; r++) put_rows(now[r].y, p, own, rows_of(p, r));
   }
+}
+
+void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b) {
+  const cavum_pencil_side side = {pencil, y, b};
+  cavum_pencil_solve_sides(pencil, level, &side, 1);
 }
 
 void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil) {

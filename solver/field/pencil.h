@@ -72,12 +72,22 @@ void cavum_pencil_clear(cavum_pencil *pencil);
 cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
                                     double shift_per_m2, cavum_error *error);
 
+/** A right-hand side and its solution, under the closure of one pencil. */
+typedef struct cavum_pencil_side {
+  const cavum_pencil *pencil; /**< A host or its guest. */
+  double *y;                  /**< Shape [num_unknowns]; may be b itself. */
+  const double *b;            /**< Likewise. */
+} cavum_pencil_side;
+
 /**
  * y = (K - shift M)^-1 b at one level; essential unknowns and those above the level are zero.
- * @param[out] y  Shape [count][num_unknowns]; may be b itself.
- * @param[in]  b  Likewise.
+ * @param[in] pencil  The host of all sides or one of its guests.
  */
-void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b, int count);
+void cavum_pencil_solve_sides(cavum_pencil *pencil, int level, const cavum_pencil_side *sides,
+                              int count);
+
+/** The same for a single side. */
+void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b);
 
 /** Sets the essential unknowns (w = 0) of a full vector to zero. */
 void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil);

@@ -28,23 +28,23 @@
  * below has not: several half waves in the largest element against one or two. */
 #define CAVUM_STEP_DIRECTIONS_ABOVE 10.0
 
-/** The relative error of a vector whose k^2 changed in the last step: about the root of that. */
-static inline double cavum_step_error(double change) {
+/** How far a vector moved, relative, whose k^2 changed in the last step: about the root of that. */
+static inline double cavum_step_moved(double change) {
   return sqrt(cavum_max(change, CAVUM_STEP_ROUNDING));
 }
 
 /**
  * Error that the step just made has left.
- * @param[in] change         Of k^2 in this step, relative.
- * @param[in] change_before  In the step before; 1 or more: there was none.
+ * @param[in] moved         How far the vector moved in this step, relative.
+ * @param[in] moved_before  In the step before; 1 or more: there was none.
  */
-static inline double cavum_step_error_left(double change, double change_before) {
+static inline double cavum_step_error_left(double moved, double moved_before) {
   double rate = CAVUM_STEP_RATE_FIRST;
-  if (change_before < 1.0) {
-    double seen = CAVUM_STEP_RATE_MARGIN * sqrt(change / change_before);
+  if (moved_before < 1.0) {
+    double seen = CAVUM_STEP_RATE_MARGIN * moved / moved_before;
     rate = cavum_min(CAVUM_STEP_RATE_MOST, cavum_max(CAVUM_STEP_RATE_LEAST, seen));
   }
-  return rate * cavum_step_error(change);
+  return rate * moved;
 }
 
 /** Bound of the error when k^2 has not changed beyond rounding for a number of steps: its root at
@@ -55,16 +55,15 @@ static inline double cavum_step_error_still(int steps) {
 }
 
 /**
- * Error that the first step leaves of a vector of the degree below. The change is that of
- * directions of high k^2 = L, which are damped by (k^2 - shift) / (L - shift); what the degree
- * below had left is damped as by any step.
+ * Error that the first step leaves of a vector of the degree below. It moves by directions of high
+ * k^2 = L, which are damped by (k^2 - shift) / (L - shift); what the degree below had left is
+ * damped as by any step.
  * @param[in] inherited  Error at the degree below.
  */
-static inline double cavum_step_error_from_below(double change, double k2_less_shift, double shift,
+static inline double cavum_step_error_from_below(double moved, double k2_less_shift, double shift,
                                                  double inherited) {
   double rate = fabs(k2_less_shift) / ((CAVUM_STEP_DIRECTIONS_ABOVE - 1.0) * fabs(shift));
-  return cavum_min(CAVUM_STEP_RATE_FIRST, rate) * cavum_step_error(change) +
-         CAVUM_STEP_RATE_FIRST * inherited;
+  return cavum_min(CAVUM_STEP_RATE_FIRST, rate) * moved + CAVUM_STEP_RATE_FIRST * inherited;
 }
 
 #endif

@@ -300,9 +300,9 @@ static bool has_all_modes(const cavum_level *level, const cavum_ladder_request *
   return level->num_modes >= request->cell->num_modes;
 }
 
-// The level that the cell before ended with, if its modes can start this one.
-static const cavum_level *neighbour_of(const cavum_memory *memory) {
-  return memory->last && memory->last->topology == memory->topology ? memory->last : NULL;
+// A level of the cell before, if its modes can start one of this.
+static const cavum_level *neighbour_of(const cavum_memory *memory, const cavum_level *level) {
+  return level && level->topology == memory->topology && level->num_modes > 0 ? level : NULL;
 }
 
 static void tell_watcher(const cavum_ladder_request *request, const cavum_mesh *mesh, int degree) {
@@ -327,7 +327,7 @@ static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_reque
   input->curves = request->curves;
   input->topology = memory->topology;
   input->skeletons = &memory->skeletons;
-  input->guess = before ? before : neighbour_of(memory);
+  input->guess = before ? before : neighbour_of(memory, input->rough ? level : memory->last);
   input->guess_is_neighbour = !before;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;
@@ -340,15 +340,15 @@ static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_reque
   return status;
 }
 
-// Modes are found roughly at a low degree. The first level then improves a single mode, which is
-// far cheaper than to find it there; of several it knows how many are in each class, and where.
+// Modes are found roughly at a low degree, several also where those of a neighbour are known. The
+// first level then improves them, which is far cheaper than to find them there.
 static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
                                cavum_timings *timings, cavum_error *error) {
   const cavum_cell *cell = request->cell;
   cavum_level **slot = &ladder->memory->slots[CAVUM_ROUGH_SLOT];
   int degree = cell->num_modes == 1 ? START_DEGREE : START_DEGREE_SEVERAL;
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
-  if (!pays || neighbour_of(ladder->memory)) return CAVUM_OK;
+  if (!pays || (cell->num_modes == 1 && neighbour_of(ladder->memory, ladder->memory->last))) return CAVUM_OK;
   cavum_level_input input = {.sides = &ladder->memory->sides, .num_degrees = 1, .rough = true};
   if (!*slot) *slot = cavum_alloc(1, sizeof **slot);
   return replace_level(ladder, request, *slot, degree, &input, timings, error);
@@ -359,7 +359,7 @@ static cavum_status climb_to(cavum_ladder *ladder, const cavum_ladder_request *r
                              int new_degrees, cavum_timings *timings, cavum_error *error) {
   cavum_memory *memory = ladder->memory;
   cavum_level_input input = {.sides = &memory->sides, .num_degrees = new_degrees};
-  const cavum_level *start = ladder->level ? ladder->level : neighbour_of(memory);
+  const cavum_level *start = ladder->level ? ladder->level : neighbour_of(memory, memory->last);
   cavum_level *slot = cavum_memory_slot(memory, degree, new_degrees, start, ladder->level != NULL);
   cavum_status status = replace_level(ladder, request, slot, degree, &input, timings, error);
   // Few unknowns carry few modes: the histories start where all that are wanted are there.

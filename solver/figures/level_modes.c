@@ -11,6 +11,11 @@ static const double VECTOR_PART = 5e-3, VECTOR_LEAST = 1e-9, VECTOR_MOST = 5e-7;
 // Tolerances of the Lanczos iteration: residuals over the largest inverted eigenvalue. The error of
 // a vector is that over the gap to the next, which may be a hundredth.
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
+// Error of the vectors of a rough start from those of a neighbour.
+static const double ROUGH_ACCURACY = 1e-3;
+// Width of a gap between modes, relative, that may hold a shift, and the part of it at both ends
+// that may not.
+static const double GAP_LEAST = 0.08, GAP_MARGIN = 0.25;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
 
@@ -40,25 +45,55 @@ static double vector_accuracy(const cavum_cell *cell) {
   return cavum_min(accuracy, VECTOR_MOST);
 }
 
-// A shift just above the modes that are wanted of all classes, below the one after them.
-static double shift_above(const cavum_modes *guess, const cavum_level_input *input) {
-  double last = 0.0, next = HUGE_VAL;
+// Lowest and highest of the modes that are wanted of all classes, and the one after them.
+typedef struct extent {
+  double lowest, highest, next;
+} extent;
+
+// The mode of any class that follows a k^2, or infinity.
+static double mode_after(const cavum_modes *modes, double k2_per_m2) {
+  double next = HUGE_VAL;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
-    int wanted = input->requests[c].count;
-    if (wanted > 0) last = cavum_max(last, guess[c].k2_per_m2[wanted - 1]);
-  }
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    for (int m = 0; m < guess[c].count; m++) {
-      if (guess[c].k2_per_m2[m] > last) next = cavum_min(next, guess[c].k2_per_m2[m]);
+    for (int m = 0; m < modes[c].count; m++) {
+      if (modes[c].k2_per_m2[m] > k2_per_m2) next = cavum_min(next, modes[c].k2_per_m2[m]);
     }
   }
-  return cavum_min(0.5 * (last + next), CAVUM_SHIFT_ABOVE * last);
+  return next;
 }
 
-static int count_below(const cavum_modes *modes, double k2_per_m2) {
-  int count = 0;
-  for (int m = 0; m < modes->count; m++) count += modes->k2_per_m2[m] < k2_per_m2;
-  return count;
+static extent extent_of(const cavum_modes *guess, const cavum_level_input *input) {
+  extent x = {HUGE_VAL, 0.0, HUGE_VAL};
+  for (int c = 0; c < CAVUM_CLASSES; c++) {
+    int wanted = input->requests[c].count;
+    if (wanted == 0) continue;
+    x.lowest = cavum_min(x.lowest, guess[c].k2_per_m2[0]);
+    x.highest = cavum_max(x.highest, guess[c].k2_per_m2[wanted - 1]);
+  }
+  x.next = mode_after(guess, x.highest);
+  if (input->guess->next_k2_per_m2 > 0.0) x.next = cavum_min(x.next, input->guess->next_k2_per_m2);
+  return x;
+}
+
+// A shift just above the modes that are wanted, below the one after them: the factorisation counts
+// them.
+static double shift_above(const extent *x) {
+  return cavum_min(0.5 * (x->highest + x->next), CAVUM_SHIFT_ABOVE * x->highest);
+}
+
+// A shift about as far from the lowest as from the highest that is wanted, from which all converge
+// at about the same pace, in a gap wide enough for modes that are not known well.
+static double shift_amid(const cavum_modes *guess, const extent *x) {
+  double middle = 0.5 * (x->lowest + x->highest), best = shift_above(x), distance = HUGE_VAL;
+  for (double from = x->lowest; from < x->highest;) {
+    double to = mode_after(guess, from), margin = GAP_MARGIN * (to - from);
+    double at = cavum_min(cavum_max(middle, from + margin), to - margin);
+    if (to - from > GAP_LEAST * from && fabs(at - middle) < distance) {
+      best = at;
+      distance = fabs(at - middle);
+    }
+    from = to;
+  }
+  return best;
 }
 
 static bool may_improve_together(const cavum_modes *guess, const cavum_level_input *input) {
@@ -70,44 +105,41 @@ static bool may_improve_together(const cavum_modes *guess, const cavum_level_inp
   return wanted > 1 && input->near_k2_per_m2 == 0.0;
 }
 
-// Improves the guesses of all classes with one factorisation. The number of modes below the shift
-// has to be that of the guesses in each; otherwise nothing is settled.
+// The part of a guess that is iterated: beyond a rough start, only what is wanted.
+static cavum_modes part_of(const cavum_modes *guess, int wanted, bool rough) {
+  cavum_modes part = *guess;
+  if (!rough) part.count = wanted;
+  return part;
+}
+
+// Improves the guesses of all classes with one factorisation.
 static cavum_status improve_together(bool *settled, cavum_level *level, const cavum_modes *guess,
                                      const cavum_level_input *input, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  double shift = shift_above(guess, input);
-  *settled = true;
-  for (int c = 0; c < CAVUM_CLASSES && *settled; c++) {
+  cavum_block_task tasks[CAVUM_CLASSES];
+  cavum_modes part[CAVUM_CLASSES];
+  extent x = extent_of(guess, input);
+  double shift = input->rough ? shift_amid(guess, &x) : shift_above(&x);
+  int count = 0;
+  for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_level_class *class = &level->classes[c];
     int wanted = input->requests[c].count;
     if (wanted == 0) continue;
     CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed, shift, error));
-    int expected = count_below(&guess[c], class->pencil.shift_per_m2) +
-                   (cavum_modes_has_static(&class->pencil) ? 1 : 0);
-    *settled = class->pencil.levels[0].num_negative == expected;
-    if (!*settled) break;
-    CAVUM_TRY(cavum_block_modes_improve(class->modes, settled, &class->pencil, &guess[c], wanted,
-                                        true, vector_accuracy(input->cell), error));
+    part[c] = part_of(&guess[c], wanted, input->rough);
+    tasks[count++] = (cavum_block_task){
+        .pencil = &class->pencil,
+        .guess = &part[c],
+        .wanted = wanted,
+        .accuracy = input->rough ? ROUGH_ACCURACY : vector_accuracy(input->cell),
+        .by_factors = !input->rough,
+        .modes = class->modes};
   }
-  for (int c = 0; c < CAVUM_CLASSES && !*settled; c++) cavum_level_clear_class(&level->classes[c]);
+  CAVUM_TRY(cavum_block_modes_improve(settled, tasks, count, error));
+  if (*settled && !input->rough && x.next < HUGE_VAL) level->next_k2_per_m2 = x.next;
 done:
-  return status;
-}
-
-// The modes of lower degrees from those of the highest, as far as these carry them.
-static cavum_status descend(cavum_level_class *class, const cavum_level_input *input, int wanted,
-                            cavum_error *error) {
-  cavum_modes high = class->modes[0];
-  // Of modes near a frequency those that are wanted may be any of the block.
-  bool settled, lowest = input->near_k2_per_m2 == 0.0;
-  class->modes[0] = (cavum_modes){0};
-  cavum_status status = cavum_block_modes_improve(class->modes, &settled, &class->pencil, &high,
-                                                  lowest ? wanted : high.count, lowest,
-                                                  vector_accuracy(input->cell), error);
-  if (status == CAVUM_OK && !settled) {
-    class->modes[0] = high;
-  } else {
-    cavum_modes_clear(&high);
+  if (!*settled) {
+    for (int c = 0; c < CAVUM_CLASSES; c++) cavum_level_clear_class(&level->classes[c]);
   }
   return status;
 }
@@ -139,7 +171,10 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
     CAVUM_TRY(cavum_modes_find_lowest(&class->modes[0], &class->pencil, &level->condensed,
                                       count + GUARD_MODES, use, tolerance, error));
   }
-  if (input->num_degrees > 1) CAVUM_TRY(descend(class, input, count, error));
+  if (input->num_degrees > 1) {
+    int all = class->modes[0].count;
+    CAVUM_TRY(cavum_block_modes_project(class->modes, &class->pencil, all, error));
+  }
 done:
   return status;
 }
@@ -188,6 +223,7 @@ cavum_status cavum_level_find_modes(cavum_level *level, const cavum_level_input 
   cavum_status status = CAVUM_OK;
   cavum_modes guess[CAVUM_CLASSES] = {{0}};
   bool settled = false;
+  level->next_k2_per_m2 = 0.0;
   CAVUM_TRY(take_guesses(guess, level, input, error));
   // A rough level looks for all modes in each class: more than are needed of either.
   for (int c = 0; c < CAVUM_CLASSES; c++) {
