@@ -14,16 +14,16 @@ enum { CAVUM_BLOCK_TASKS_MOST = 2 };
 
 /** The modes of one class. */
 typedef struct cavum_block_task {
-  cavum_pencil *pencil; /**< Factorised at any shift; the closer to a mode, the faster that one
-                             settles. Those of all tasks share their factors. */
+  cavum_pencil *pencil;     /**< Factorised at any shift; the closer to a mode, the faster that one
+                                 settles. Those of all tasks share their factors. */
   const cavum_modes *guess; /**< Modes of a lower degree, embedded, or of a neighbouring shape: all
                                  below the highest of them. Some more than are wanted speed up the
                                  last ones. vector_error tells how good they are, 1: not known. */
-  int wanted;               /**< Modes to be accurate; those beyond are only better than the guess. */
-  double accuracy;          /**< Relative error of the vectors that is small enough. */
-  bool by_factors;          /**< Times the accuracy_factor of each. */
-  cavum_modes *modes;       /**< Shape [pencil->num_levels], empty: the results go here; as many as
-                                 the guess at the highest level, those wanted at the lower ones. */
+  int wanted;         /**< Modes to be accurate; those beyond are only better than the guess. */
+  double accuracy;    /**< Relative error of the vectors that is small enough. */
+  bool by_factors;    /**< Times the accuracy_factor of each. */
+  cavum_modes *modes; /**< Shape [pencil->num_levels], empty: the results go here; as many as
+                           the guess at the highest level, those wanted at the lower ones. */
 } cavum_block_task;
 
 /**
@@ -38,15 +38,15 @@ cavum_status cavum_block_modes_improve(bool *settled, const cavum_block_task *ta
 
 /**
  * The modes of the lower levels that belong to those of the highest: their Galerkin projections,
- * which differ from the modes of these levels far less than from those of the highest. None where
- * the level has too few unknowns for them.
+ * which differ from the modes of these levels far less than from those of the highest. Where a
+ * level is too low for that they are iterated for; none where it has too few unknowns for them.
  *
  * @param[in,out] modes   Shape [pencil->num_levels]: the first one is given, the others empty.
  * @param[in]     pencil  Factorised.
- * @param[in]     wanted  How many, from the lowest.
- * @retval CAVUM_ERR_MEMORY
+ * @param[in]     accuracy  Relative error of the vectors where they are iterated for.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
-cavum_status cavum_block_modes_project(cavum_modes *modes, cavum_pencil *pencil, int wanted,
+cavum_status cavum_block_modes_project(cavum_modes *modes, cavum_pencil *pencil, double accuracy,
                                        cavum_error *error);
 
 #endif

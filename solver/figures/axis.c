@@ -7,16 +7,14 @@
 #include "base.h"
 #include "fast.h"
 #include "lanes.h"
-#include "maximum.h"
 
 // Lobes of E_z weaker than this part of the largest do not count in a mode label.
 static const double LOBE_LEAST = 0.1;
-// Looks at the polynomial of one edge for its sign changes; degree 16 has at most 16.
-enum { LOOKS = 24, BESSEL_MARGIN = 20, BESSEL_MOST = 512, BESSEL_LANES_MOST = 128 };
-// Speeds that are looked at for the largest |V|, 0.024 apart: |V| has no narrower lobe in a single
-// cell. Around a hint this far is enough.
-enum { SCAN_STEPS = 5 * CAVUM_LANES };
-static const double HINT_STEP = 2e-3, BETA_TOLERANCE = 1e-8;
+// Looks at the polynomial of one edge for its sign changes, evenly spread from end to end; degree
+// 16 has at most 16.
+enum { LOOKS = 3 * CAVUM_LANES, BESSEL_MARGIN = 20, BESSEL_MOST = 512 };
+// Of a sign change on an edge from -1 to 1: integrals up to it are flat there.
+static const double ROOT_TOLERANCE = 1e-9;
 
 // Segment functions in Legendre polynomials: N_0 = (P_0 - P_1)/2, N_1 = (P_0 + P_1)/2,
 // N_k = (P_k - P_{k-2}) / sqrt(2 (2k - 1)).
@@ -144,188 +142,102 @@ static double primitive(const cavum_axis_field *axis, const double *c, double s)
   return sum;
 }
 
-// Root of E_z between two positions where it has opposite signs, by bisection to rounding.
-static double find_root(const cavum_axis_field *axis, cavum_index edge, double low, double high) {
-  double at_low = cavum_axis_value(axis, edge, low);
-  for (int step = 0; step < 50; step++) {
-    double middle = 0.5 * (low + high);
-    if (cavum_axis_value(axis, edge, middle) * at_low > 0.0) {
-      low = middle;
-    } else {
-      high = middle;
+// Legendre polynomials at the looks.
+typedef struct look_table {
+  cavum_lanes p[CAVUM_DEGREE_MOST + 1][LOOKS / CAVUM_LANES];
+} look_table;
+
+static double look_at(int i) { return -1.0 + 2.0 * i / (LOOKS - 1); }
+
+static void fill_looks(look_table *table, int degree) {
+  for (int v = 0; v < LOOKS / CAVUM_LANES; v++) {
+    cavum_lanes s;
+    for (int l = 0; l < CAVUM_LANES; l++) s[l] = look_at(v * CAVUM_LANES + l);
+    table->p[0][v] = (cavum_lanes){0} + 1.0;
+    table->p[1][v] = s;
+    for (int n = 2; n <= degree; n++) {
+      table->p[n][v] =
+          ((2 * n - 1) * s * table->p[n - 1][v] - (n - 1) * table->p[n - 2][v]) * (1.0 / n);
     }
   }
-  return 0.5 * (low + high);
+}
+
+CAVUM_FAST static void look_along(double *restrict value, const look_table *table, const double *c,
+                                  int degree) {
+  for (int v = 0; v < LOOKS / CAVUM_LANES; v++) {
+    cavum_lanes sum = {0};
+    for (int n = 0; n <= degree; n++) sum += c[n] * table->p[n][v];
+    for (int l = 0; l < CAVUM_LANES; l++) value[v * CAVUM_LANES + l] = sum[l];
+  }
+}
+
+// Root of E_z between two positions where it has opposite signs, by false position; an end that
+// stays counts half (the Illinois rule [Dowell1971]).
+static double find_root(const cavum_axis_field *axis, cavum_index edge, double low, double at_low,
+                        double high, double at_high) {
+  double root = low;
+  for (int step = 0; step < 60 && fabs(high - low) > ROOT_TOLERANCE; step++) {
+    double before = root;
+    root = (low * at_high - high * at_low) / (at_high - at_low);
+    double here = cavum_axis_value(axis, edge, root);
+    if (fabs(root - before) < ROOT_TOLERANCE || here == 0.0) break;
+    if (here * at_high < 0.0) {
+      low = high;
+      at_low = at_high;
+    } else {
+      at_low *= 0.5;
+    }
+    high = root;
+    at_high = here;
+  }
+  return root;
 }
 
 // int |E_z| ds over one edge: the primitive is taken between the sign changes.
-static double integrate_abs(const cavum_axis_field *axis, cavum_index edge) {
+static double integrate_abs(const cavum_axis_field *axis, cavum_index edge,
+                            const look_table *table) {
   const double *c = axis->edges[edge].coeff;
-  double sum = 0.0, from = 0.0, before = cavum_axis_value(axis, edge, -1.0);
-  for (int i = 1; i <= LOOKS; i++) {
-    double s = -1.0 + 2.0 * i / LOOKS, value = cavum_axis_value(axis, edge, s);
-    if (value * before < 0.0) {
-      double to = primitive(axis, c, find_root(axis, edge, s - 2.0 / LOOKS, s));
-      sum += fabs(to - from);
-      from = to;
-    }
-    before = value;
+  double value[LOOKS], sum = 0.0, from = 0.0;
+  look_along(value, table, c, axis->degree);
+  for (int i = 1; i < LOOKS; i++) {
+    if (value[i] * value[i - 1] >= 0.0) continue;
+    double root = find_root(axis, edge, look_at(i - 1), value[i - 1], look_at(i), value[i]);
+    double to = primitive(axis, c, root);
+    sum += fabs(to - from);
+    from = to;
   }
   return sum + fabs(2.0 * c[0] - from);
 }
 
 void cavum_axis_plain_integrals(double *of_e, double *of_abs, const cavum_axis_field *axis) {
   double copies = axis->parity == CAVUM_PARITY_NONE ? 1.0 : 2.0;
+  look_table table;
+  fill_looks(&table, axis->degree);
   *of_e = *of_abs = 0.0;
   for (cavum_index i = 0; i < axis->num_edges; i++) {
     *of_e += axis->edges[i].half_m * 2.0 * axis->edges[i].coeff[0];
-    *of_abs += axis->edges[i].half_m * integrate_abs(axis, i);
+    *of_abs += axis->edges[i].half_m * integrate_abs(axis, i, &table);
   }
   *of_e *= axis->parity == CAVUM_PARITY_ODD ? 0.0 : copies;
   *of_abs *= copies;
 }
 
-static double voltage_size(const cavum_axis_field *axis, double k_per_m, double beta) {
-  cavum_phasor v = cavum_axis_voltage(axis, k_per_m, beta);
-  return hypot(v.re, v.im);
-}
-
-static double largest_half(const cavum_axis_field *axis) {
-  double half = 0.0;
-  for (cavum_index i = 0; i < axis->num_edges; i++) {
-    half = cavum_max(half, axis->edges[i].half_m);
-  }
-  return half;
-}
-
-typedef struct voltage_curve {
-  const cavum_axis_field *axis;
-  double k_per_m;
-} voltage_curve;
-
-static double size_at(double beta, const void *context) {
-  const voltage_curve *curve = context;
-  return voltage_size(curve->axis, curve->k_per_m, beta);
-}
-
-// The largest |V| in [low, high] about a speed between them.
-static double search_beta(const cavum_axis_field *axis, double k_per_m, double low, double middle,
-                          double high) {
-  voltage_curve curve = {axis, k_per_m};
-  double beta[3] = {low, middle, high}, size[3];
-  for (int i = 0; i < 3; i++) size[i] = size_at(beta[i], &curve);
-  cavum_maximum_find(beta, size, BETA_TOLERANCE, size_at, &curve);
-  return beta[1];
-}
-
-// Spherical Bessel functions of CAVUM_LANES arguments at once, by the same recurrence; none of them
-// is small against 1.
-CAVUM_FAST static void bessel_of_lanes(cavum_lanes *restrict j, int most,
-                                       const cavum_lanes *restrict x) {
-  cavum_lanes table[BESSEL_LANES_MOST + 2], inverse = 1.0 / x[0];
-  double largest = 0.0;
-  for (int l = 0; l < CAVUM_LANES; l++) largest = x[0][l] > largest ? x[0][l] : largest;
-  double wanted = (most > 1.2 * largest ? most : 1.2 * largest) + BESSEL_MARGIN;
-  int top = wanted < BESSEL_LANES_MOST ? (int)wanted : BESSEL_LANES_MOST;
-  table[top + 1] = (cavum_lanes){0};
-  table[top] = (cavum_lanes){0} + 1e-280;
-  for (int n = top; n > 0; n--) {
-    table[n - 1] = (2 * n + 1) * inverse * table[n] - table[n + 1];
-    for (int l = 0; l < CAVUM_LANES; l++) {
-      if (fabs(table[n - 1][l]) <= 1e250) continue;
-      for (int k = n - 1; k <= top; k++) table[k][l] *= 1e-250;
-    }
-  }
-  for (int l = 0; l < CAVUM_LANES; l++) {
-    double j0 = sin(x[0][l]) / x[0][l], j1 = (j0 - cos(x[0][l])) / x[0][l];
-    double scale = fabs(j0) > fabs(j1) ? j0 / table[0][l] : j1 / table[1][l];
-    for (int n = 0; n <= most; n++) j[n][l] = scale * table[n][l];
-  }
-}
-
-// |V| at CAVUM_LANES speeds, as cavum_axis_voltage() has it.
-static void voltage_of_lanes(double *size, const cavum_axis_field *axis, double k_per_m,
-                             const double *beta) {
-  cavum_lanes j[CAVUM_DEGREE_MOST + 1], x, re = {0}, im = {0};
-  for (cavum_index i = 0; i < axis->num_edges; i++) {
-    const cavum_axis_edge *edge = &axis->edges[i];
-    cavum_lanes even = {0}, odd = {0};
-    for (int l = 0; l < CAVUM_LANES; l++) x[l] = k_per_m / beta[l] * edge->half_m;
-    bessel_of_lanes(j, axis->degree, &x);
-    for (int n = 0; n <= axis->degree; n++) {
-      double c = n % 4 < 2 ? edge->coeff[n] : -edge->coeff[n];
-      if (n % 2) {
-        odd += c * j[n];
-      } else {
-        even += c * j[n];
-      }
-    }
-    for (int l = 0; l < CAVUM_LANES; l++) {
-      double phase = k_per_m / beta[l] * edge->middle_m, c = cos(phase), s = sin(phase);
-      re[l] += 2.0 * edge->half_m * (even[l] * c - odd[l] * s);
-      im[l] += 2.0 * edge->half_m * (even[l] * s + odd[l] * c);
-    }
-  }
-  for (int l = 0; l < CAVUM_LANES; l++) {
-    size[l] = axis->parity == CAVUM_PARITY_EVEN
-                  ? 2.0 * fabs(re[l])
-                  : (axis->parity == CAVUM_PARITY_ODD ? 2.0 * fabs(im[l]) : hypot(re[l], im[l]));
-  }
-}
-
-// The best of evenly spread speeds.
-static double scan_betas(const cavum_axis_field *axis, double k_per_m, double from) {
-  double beta[SCAN_STEPS], size[SCAN_STEPS];
-  double largest_x = k_per_m / from * largest_half(axis);
-  int best = 0;
-  for (int i = 0; i < SCAN_STEPS; i++) {
-    beta[i] = i == SCAN_STEPS - 1 ? 1.0 : from + i * (1.0 - from) / (SCAN_STEPS - 1);
-  }
-  for (int i = 0; i < SCAN_STEPS; i += CAVUM_LANES) {
-    if (1.2 * largest_x + BESSEL_MARGIN < BESSEL_LANES_MOST) {
-      voltage_of_lanes(size + i, axis, k_per_m, beta + i);
-    } else {  // edges that are very long against the wavelength at the lowest speed
-      for (int l = 0; l < CAVUM_LANES; l++) size[i + l] = voltage_size(axis, k_per_m, beta[i + l]);
-    }
-  }
-  for (int i = 1; i < SCAN_STEPS; i++) best = size[i] > size[best] ? i : best;
-  return beta[best];
-}
-
-double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double from,
-                            double hint) {
-  double step = (1.0 - from) / (SCAN_STEPS - 1), best = hint;
-  if (hint > 0.0) {
-    double low = cavum_max(from, hint - HINT_STEP), high = cavum_min(1.0, hint + HINT_STEP);
-    double here = voltage_size(axis, k_per_m, hint);
-    bool falls = voltage_size(axis, k_per_m, low) < here &&
-                 (high == hint || voltage_size(axis, k_per_m, high) < here);
-    if (falls && high > hint) return search_beta(axis, k_per_m, low, hint, high);
-    if (!falls) best = 0.0;
-  }
-  if (best == 0.0) best = scan_betas(axis, k_per_m, from);
-  double inside = 1.0 - 1e-4;  // a maximum at the end of the range needs no search
-  if (best == 1.0 && voltage_size(axis, k_per_m, inside) < voltage_size(axis, k_per_m, 1.0)) {
-    return 1.0;
-  }
-  return search_beta(axis, k_per_m, cavum_max(from, best - step), best,
-                     cavum_min(1.0, best + step));
-}
-
 int cavum_axis_count_sign_changes(double *z_largest_m, const cavum_axis_field *axis) {
-  double largest = 0.0;
+  double value[LOOKS], largest = 0.0;
   int changes = 0, sign = 0;
+  look_table table;
+  fill_looks(&table, axis->degree);
   *z_largest_m = 0.0;
   for (int pass = 0; pass < 2; pass++) {  // the largest value first, then the changes
     for (cavum_index e = 0; e < axis->num_edges; e++) {
-      for (int i = 0; i <= LOOKS; i++) {
-        double s = -1.0 + 2.0 * i / LOOKS, value = cavum_axis_value(axis, e, s);
-        if (pass == 0 && fabs(value) > largest) {
-          largest = fabs(value);
-          *z_largest_m = axis->edges[e].middle_m + axis->edges[e].half_m * s;
+      look_along(value, &table, axis->edges[e].coeff, axis->degree);
+      for (int i = 0; i < LOOKS; i++) {
+        if (pass == 0 && fabs(value[i]) > largest) {
+          largest = fabs(value[i]);
+          *z_largest_m = axis->edges[e].middle_m + axis->edges[e].half_m * look_at(i);
         }
-        if (pass == 0 || fabs(value) < LOBE_LEAST * largest) continue;
-        int now = value > 0.0 ? 1 : -1;
+        if (pass == 0 || fabs(value[i]) < LOBE_LEAST * largest) continue;
+        int now = value[i] > 0.0 ? 1 : -1;
         changes += sign != 0 && now != sign;
         sign = now;
       }

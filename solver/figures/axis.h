@@ -54,10 +54,12 @@ void cavum_axis_plain_integrals(double *of_e, double *of_abs, const cavum_axis_f
 
 /**
  * The beta in [from, 1] at which |V| is largest, to about 1e-8.
- * @param[in] hint  Where it was at another degree: the search stays around it when |V| falls to
- *                  both sides; 0: look everywhere.
+ * @param[out] size  |V| there.
+ * @param[in]  hint  Where it was at another degree: the search stays around it when |V| falls to
+ *                   both sides; 0: look everywhere.
  */
-double cavum_axis_best_beta(const cavum_axis_field *axis, double k_per_m, double from, double hint);
+double cavum_axis_best_beta(double *size, const cavum_axis_field *axis, double k_per_m, double from,
+                            double hint);
 
 /**
  * Number of sign changes of E_z along the whole axis between lobes above a tenth of the largest.

@@ -348,7 +348,8 @@ static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request 
   cavum_level **slot = &ladder->memory->slots[CAVUM_ROUGH_SLOT];
   int degree = cell->num_modes == 1 ? START_DEGREE : START_DEGREE_SEVERAL;
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
-  if (!pays || (cell->num_modes == 1 && neighbour_of(ladder->memory, ladder->memory->last))) return CAVUM_OK;
+  if (!pays || (cell->num_modes == 1 && neighbour_of(ladder->memory, ladder->memory->last)))
+    return CAVUM_OK;
   cavum_level_input input = {.sides = &ladder->memory->sides, .num_degrees = 1, .rough = true};
   if (!*slot) *slot = cavum_alloc(1, sizeof **slot);
   return replace_level(ladder, request, *slot, degree, &input, timings, error);

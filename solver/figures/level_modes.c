@@ -7,15 +7,17 @@
 
 // Relative error of the vectors that the iterations may leave, over the accuracy of peak fields
 // asked for, and its bounds.
-static const double VECTOR_PART = 5e-3, VECTOR_LEAST = 1e-9, VECTOR_MOST = 5e-7;
+static const double VECTOR_PART = 1e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 1e-6;
 // Tolerances of the Lanczos iteration: residuals over the largest inverted eigenvalue. The error of
 // a vector is that over the gap to the next, which may be a hundredth.
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
 // Error of the vectors of a rough start from those of a neighbour.
-static const double ROUGH_ACCURACY = 1e-3;
+static const double ROUGH_ACCURACY = 1e-4;
 // Width of a gap between modes, relative, that may hold a shift, and the part of it at both ends
 // that may not.
 static const double GAP_LEAST = 0.08, GAP_MARGIN = 0.25;
+// Least distance of a shift above the modes from the highest, relative.
+static const double ROOM_LEAST = 2e-3;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
 
@@ -105,6 +107,15 @@ static bool may_improve_together(const cavum_modes *guess, const cavum_level_inp
   return wanted > 1 && input->near_k2_per_m2 == 0.0;
 }
 
+// Above the modes if there is room: so close to one of them that projections to lower degrees would
+// be full of it, a shift is better amid, and others count the modes.
+static double choose_shift(const cavum_modes *guess, const cavum_level_input *input,
+                           const extent *x) {
+  double above = shift_above(x);
+  bool has_room = above - x->highest >= ROOM_LEAST * x->highest;
+  return input->rough || !has_room ? shift_amid(guess, x) : above;
+}
+
 // The part of a guess that is iterated: beyond a rough start, only what is wanted.
 static cavum_modes part_of(const cavum_modes *guess, int wanted, bool rough) {
   cavum_modes part = *guess;
@@ -119,7 +130,7 @@ static cavum_status improve_together(bool *settled, cavum_level *level, const ca
   cavum_block_task tasks[CAVUM_CLASSES];
   cavum_modes part[CAVUM_CLASSES];
   extent x = extent_of(guess, input);
-  double shift = input->rough ? shift_amid(guess, &x) : shift_above(&x);
+  double shift = choose_shift(guess, input, &x);
   int count = 0;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_level_class *class = &level->classes[c];
@@ -127,13 +138,13 @@ static cavum_status improve_together(bool *settled, cavum_level *level, const ca
     if (wanted == 0) continue;
     CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed, shift, error));
     part[c] = part_of(&guess[c], wanted, input->rough);
-    tasks[count++] = (cavum_block_task){
-        .pencil = &class->pencil,
-        .guess = &part[c],
-        .wanted = wanted,
-        .accuracy = input->rough ? ROUGH_ACCURACY : vector_accuracy(input->cell),
-        .by_factors = !input->rough,
-        .modes = class->modes};
+    tasks[count++] =
+        (cavum_block_task){.pencil = &class->pencil,
+                           .guess = &part[c],
+                           .wanted = wanted,
+                           .accuracy = input->rough ? ROUGH_ACCURACY : vector_accuracy(input->cell),
+                           .by_factors = !input->rough,
+                           .modes = class->modes};
   }
   CAVUM_TRY(cavum_block_modes_improve(settled, tasks, count, error));
   if (*settled && !input->rough && x.next < HUGE_VAL) level->next_k2_per_m2 = x.next;
@@ -172,8 +183,7 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
                                       count + GUARD_MODES, use, tolerance, error));
   }
   if (input->num_degrees > 1) {
-    int all = class->modes[0].count;
-    CAVUM_TRY(cavum_block_modes_project(class->modes, &class->pencil, all, error));
+    CAVUM_TRY(cavum_block_modes_project(class->modes, &class->pencil, accuracy, error));
   }
 done:
   return status;

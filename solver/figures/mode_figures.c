@@ -42,8 +42,8 @@ static void put_voltage_figures(cavum_mode_values *values, const cavum_view *vie
   if (of_e != 0.0) put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, voltage / fabs(of_e));
 }
 
-// Where the voltages of a mode come from, and how large what they and the plain integral are made of
-// is.
+// Where the voltages of a mode come from, and how large what they and the plain integral are made
+// of is.
 typedef struct voltages {
   cavum_axis_field axis;  // owned
   double k_per_m;
@@ -103,8 +103,9 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
     values->voltage_of_beta[i] = size_at(&v, cavum_mode_beta_point(i));
   }
   if (v.of_abs > 0.0) {
-    double best = cavum_axis_best_beta(&v.axis, v.k_per_m, CAVUM_BETA_LEAST, beta_hint);
-    double largest = size_at(&v, best);
+    double largest;
+    double best = cavum_axis_best_beta(&largest, &v.axis, v.k_per_m, CAVUM_BETA_LEAST, beta_hint);
+    if (best == 1.0) largest = size_at(&v, best);
     put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
     put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, largest * largest / w);
   }

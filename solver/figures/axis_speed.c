@@ -1,0 +1,182 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The particle speed of the largest voltage, CAVUM_LANES speeds at a time.
+#include "axis.h"
+#include "base.h"
+#include "fast.h"
+#include "lanes.h"
+#include "maximum.h"
+#include "phases.h"
+
+enum { LANES = CAVUM_LANES, BESSEL_MARGIN = 20, BESSEL_MOST = 128 };
+// Speeds that are looked at for the largest |V|, 0.024 apart: |V| has no narrower lobe in a single
+// cell.
+enum { SCAN_STEPS = 5 * LANES };
+// Half width of what is looked at around a hint, and the change of phase at the ends of the axis
+// that a polynomial through CAVUM_LANES values follows to 1e-12.
+static const double HINT_STEP = 2e-3, HINT_PHASE = 0.15, BETA_TOLERANCE = 1e-8;
+// A maximum at the end of the range, where |V| rises up to here, needs no search.
+static const double INSIDE = 1e-4;
+
+// Spherical Bessel functions of all lanes by the recurrence of cavum_axis_spherical_bessel(); no
+// argument is small against 1.
+CAVUM_FAST static void bessel_of_lanes(cavum_lanes *restrict j, int most,
+                                       const cavum_lanes *restrict x,
+                                       const cavum_lanes *restrict cosine,
+                                       const cavum_lanes *restrict sine) {
+  cavum_lanes table[BESSEL_MOST + 2], inverse = 1.0 / x[0];
+  double largest = 0.0;
+  for (int l = 0; l < LANES; l++) largest = x[0][l] > largest ? x[0][l] : largest;
+  double wanted = (most > 1.2 * largest ? most : 1.2 * largest) + BESSEL_MARGIN;
+  int top = wanted < BESSEL_MOST ? (int)wanted : BESSEL_MOST;
+  table[top + 1] = (cavum_lanes){0};
+  table[top] = (cavum_lanes){0} + 1e-280;
+  for (int n = top; n > 0; n--) {
+    table[n - 1] = (2 * n + 1) * inverse * table[n] - table[n + 1];
+    for (int l = 0; l < LANES; l++) {
+      if (fabs(table[n - 1][l]) <= 1e250) continue;
+      for (int k = n - 1; k <= top; k++) table[k][l] *= 1e-250;
+    }
+  }
+  cavum_lanes j0 = sine[0] * inverse, j1 = (j0 - cosine[0]) * inverse, scale;
+  for (int l = 0; l < LANES; l++) {
+    scale[l] = fabs(j0[l]) > fabs(j1[l]) ? j0[l] / table[0][l] : j1[l] / table[1][l];
+  }
+  for (int n = 0; n <= most; n++) j[n] = scale * table[n];
+}
+
+// Adds the voltages of one edge; kx: wave numbers times half its length, with their cosines and
+// sines, and those of the phase at its middle.
+CAVUM_FAST static void add_edge(cavum_lanes *restrict re, cavum_lanes *restrict im,
+                                const cavum_axis_edge *restrict edge, int degree,
+                                const cavum_lanes *restrict angle,
+                                const cavum_lanes *restrict cosine,
+                                const cavum_lanes *restrict sine) {
+  cavum_lanes j[CAVUM_DEGREE_MOST + 1], even = {0}, odd = {0};
+  bessel_of_lanes(j, degree, &angle[0], &cosine[0], &sine[0]);
+  for (int n = 0; n <= degree; n++) {
+    double c = n % 4 < 2 ? edge->coeff[n] : -edge->coeff[n];
+    if (n % 2) {
+      odd += c * j[n];
+    } else {
+      even += c * j[n];
+    }
+  }
+  *re += 2.0 * edge->half_m * (even * cosine[1] - odd * sine[1]);
+  *im += 2.0 * edge->half_m * (even * sine[1] + odd * cosine[1]);
+}
+
+// |V| at CAVUM_LANES speeds, as cavum_axis_voltage() has it.
+static void sizes_at(double *size, const cavum_axis_field *axis, double k_per_m,
+                     const double *beta) {
+  cavum_lanes re = {0}, im = {0};
+  for (cavum_index i = 0; i < axis->num_edges; i++) {
+    const cavum_axis_edge *edge = &axis->edges[i];
+    cavum_lanes angle[2], cosine[2], sine[2];
+    double largest = 0.0;
+    for (int l = 0; l < LANES; l++) {
+      angle[0][l] = k_per_m / beta[l] * edge->half_m;
+      angle[1][l] = k_per_m / beta[l] * edge->middle_m;
+      largest = cavum_max(largest, angle[0][l]);
+    }
+    if (1.2 * largest + BESSEL_MARGIN >= BESSEL_MOST) {  // far too long an edge for the table
+      for (int l = 0; l < LANES; l++) {
+        cavum_phasor v = cavum_axis_voltage(axis, k_per_m, beta[l]);
+        size[l] = hypot(v.re, v.im);
+      }
+      return;
+    }
+    cavum_phases(cosine, sine, angle, 2);
+    add_edge(&re, &im, edge, axis->degree, angle, cosine, sine);
+  }
+  for (int l = 0; l < LANES; l++) {
+    // A mirrored half doubles one part and cancels the other.
+    size[l] = axis->parity == CAVUM_PARITY_EVEN
+                  ? 2.0 * fabs(re[l])
+                  : (axis->parity == CAVUM_PARITY_ODD ? 2.0 * fabs(im[l]) : hypot(re[l], im[l]));
+  }
+}
+
+// Half width about a speed over which a polynomial is good enough.
+static double narrow_step(const cavum_axis_field *axis, double k_per_m, double beta) {
+  double extent = 0.0;
+  for (cavum_index i = 0; i < axis->num_edges; i++) {
+    extent = cavum_max(extent, fabs(axis->edges[i].middle_m) + axis->edges[i].half_m);
+  }
+  return cavum_min(HINT_STEP, HINT_PHASE * beta * beta / (k_per_m * extent));
+}
+
+// Evenly spread speeds in a range and |V| there.
+typedef struct looks {
+  double low, high, beta[LANES], size[LANES];
+  int best;
+} looks;
+
+static looks look(const cavum_axis_field *axis, double k_per_m, double low, double high) {
+  looks x = {.low = low, .high = high};
+  for (int i = 0; i < LANES; i++) {
+    x.beta[i] = i == LANES - 1 ? high : low + i * (high - low) / (LANES - 1);
+  }
+  sizes_at(x.size, axis, k_per_m, x.beta);
+  for (int i = 1; i < LANES; i++) x.best = x.size[i] > x.size[x.best] ? i : x.best;
+  return x;
+}
+
+// The polynomial through all looks.
+static double interpolate(double beta, const void *context) {
+  static const double weight[LANES] = {1.0, -7.0, 21.0, -35.0, 35.0, -21.0, 7.0, -1.0};
+  const looks *x = context;
+  double above = 0.0, below = 0.0;
+  for (int i = 0; i < LANES; i++) {
+    double distance = beta - x->beta[i];
+    if (distance == 0.0) return x->size[i];
+    above += weight[i] / distance * x->size[i];
+    below += weight[i] / distance;
+  }
+  return above / below;
+}
+
+// The maximum between the looks beside the best one.
+static double refine(double *size, const looks *x) {
+  int low = x->best > 0 ? x->best - 1 : 0, high = x->best + 1 < LANES ? x->best + 1 : x->best;
+  double place[3] = {x->beta[low], x->beta[x->best], x->beta[high]};
+  double value[3] = {x->size[low], x->size[x->best], x->size[high]};
+  bool at_end = x->best == LANES - 1 && x->high == 1.0;
+  if (at_end && interpolate(1.0 - INSIDE, x) < value[1]) {
+    *size = value[1];
+    return 1.0;
+  }
+  cavum_maximum_find(place, value, BETA_TOLERANCE, interpolate, x);
+  *size = value[1];
+  return place[1];
+}
+
+// The best of evenly spread speeds over the whole range.
+static double scan(const cavum_axis_field *axis, double k_per_m, double from) {
+  double best = 1.0, most = -1.0, step = (1.0 - from) / (SCAN_STEPS - 1);
+  for (int i = 0; i < SCAN_STEPS; i += LANES) {
+    double low = from + i * step, high = from + (i + LANES - 1) * step;
+    looks x = look(axis, k_per_m, low, i + LANES == SCAN_STEPS ? 1.0 : high);
+    if (x.size[x.best] <= most) continue;
+    most = x.size[x.best];
+    best = x.beta[x.best];
+  }
+  return best;
+}
+
+double cavum_axis_best_beta(double *size, const cavum_axis_field *axis, double k_per_m, double from,
+                            double hint) {
+  double step = narrow_step(axis, k_per_m, hint), middle;
+  if (hint > 0.0) {
+    looks x = look(axis, k_per_m, cavum_max(from, hint - step), cavum_min(1.0, hint + step));
+    bool inside = x.best > 0 && (x.best + 1 < LANES || x.high == 1.0);
+    if (inside) return refine(size, &x);
+  }
+  middle = scan(axis, k_per_m, from);
+  step = (1.0 - from) / (SCAN_STEPS - 1);
+  for (;;) {
+    looks x = look(axis, k_per_m, cavum_max(from, middle - step), cavum_min(1.0, middle + step));
+    middle = x.beta[x.best];
+    if (x.high - x.low <= 2.0 * narrow_step(axis, k_per_m, middle)) return refine(size, &x);
+    step = (x.high - x.low) / (LANES - 1);
+  }
+}

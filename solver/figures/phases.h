@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file phases.h
+ * Cosines and sines of many angles at once.
+ */
+#ifndef CAVUM_PHASES_H
+#define CAVUM_PHASES_H
+
+#include "lanes.h"
+
+/**
+ * Cosines and sines, good to rounding for angles up to some thousands.
+ * @param[out] cosine, sine  Shape [count].
+ * @param[in]  angle         In radians, shape [count].
+ */
+void cavum_phases(cavum_lanes *restrict cosine, cavum_lanes *restrict sine,
+                  const cavum_lanes *restrict angle, int count);
+
+#endif
