@@ -20,6 +20,10 @@ enum { CAVUM_LANES = 8 };
 typedef double cavum_lanes
     __attribute__((vector_size(CAVUM_LANES * sizeof(double)), aligned(64), may_alias));
 
+/** The same somewhere in an array of numbers. */
+typedef double cavum_lanes_anywhere
+    __attribute__((vector_size(CAVUM_LANES * sizeof(double)), aligned(8), may_alias));
+
 /** Entry (a, b), a >= b, of a packed lower triangle by columns: column b starts here less b. */
 static inline size_t cavum_packed_column(int size, int b) {
   return (size_t)b * (size_t)size - (size_t)b * (size_t)(b + 1) / 2;

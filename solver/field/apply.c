@@ -179,10 +179,14 @@ static void gather(work *w, const cavum_discretisation *d, const cavum_batch *ba
                    const double *x) {
   int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
   int all = cavum_shape_count(batch->num_corners, d->reference->degree);
-  for (int a = 0; a < all; a++) {
+  for (int a = 0; a < skeleton; a++) {
     const cavum_index *index = d->index[batch->first_index + a];
     for (int l = 0; l < CAVUM_LANES; l++) w->x[a][l] = x[index[l]];
-    if (a < skeleton) w->x[a] *= d->sign[batch->first_sign + a];
+    w->x[a] *= d->sign[batch->first_sign + a];
+  }
+  const double *interior = x + batch->first_interior;
+  for (int a = skeleton; a < all; a++, interior += CAVUM_LANES) {
+    w->x[a] = *(const cavum_lanes_anywhere *)interior;
   }
 }
 
@@ -190,20 +194,21 @@ static void scatter_add(double *y, work *w, const cavum_discretisation *d,
                         const cavum_batch *batch) {
   int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
   int all = cavum_shape_count(batch->num_corners, d->reference->degree);
-  for (int a = 0; a < all; a++) {
+  for (int a = 0; a < skeleton; a++) {
     const cavum_index *index = d->index[batch->first_index + a];
-    if (a < skeleton) {
-      w->y[a] *= d->sign[batch->first_sign + a];
-      for (int l = 0; l < batch->count; l++) y[index[l]] += w->y[a][l];
-    } else {
-      for (int l = 0; l < batch->count; l++) y[index[l]] = w->y[a][l];
-    }
+    w->y[a] *= d->sign[batch->first_sign + a];
+    for (int l = 0; l < batch->count; l++) y[index[l]] += w->y[a][l];
+  }
+  double *interior = y + batch->first_interior;
+  for (int a = skeleton; a < all; a++, interior += CAVUM_LANES) {
+    for (int l = batch->count; l < CAVUM_LANES; l++) w->y[a][l] = 0.0;
+    *(cavum_lanes_anywhere *)interior = w->y[a];
   }
 }
 
 void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *d, const double *x) {
   work w;
-  memset(y, 0, (size_t)d->space.num_skeleton * sizeof *y);
+  memset(y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *y);
   for (cavum_index b = 0; b < d->num_batches; b++) {
     const cavum_batch *batch = &d->batches[b];
     const cavum_lanes *coeff = d->coeff + batch->first_coeff;
@@ -220,7 +225,7 @@ void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *d, c
 void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation *d,
                                           const double *x) {
   work w;
-  memset(y, 0, (size_t)d->space.num_skeleton * sizeof *y);
+  memset(y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *y);
   for (cavum_index b = 0; b < d->num_batches; b++) {
     const cavum_batch *batch = &d->batches[b];
     const cavum_lanes *coeff = d->coeff + batch->first_coeff;

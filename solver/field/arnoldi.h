@@ -13,6 +13,8 @@
 /** What the iteration works on: y = (K - shift M)^-1 b and y = M x, shapes [size]. */
 typedef struct cavum_arnoldi_problem {
   int64_t size;
+  int64_t dimension; /**< Of the space that is left to vectors: what the closure or places of no
+                          function hold at zero does not count. */
   void *context;
   cavum_status (*solve)(double *y, const double *b, void *context, cavum_error *error);
   void (*mass)(double *y, const double *x, void *context);
@@ -27,7 +29,7 @@ typedef struct cavum_arnoldi_problem {
  * @param[out] values   Shape [count].
  * @param[out] vectors  M-normalised, shape [count][size].
  * @param[in]  problem  The operators.
- * @param[in]  count    1 <= count < size.
+ * @param[in]  count    1 <= count < dimension.
  * @param[in]  shift    The shift in the operators.
  * @param[in]  tolerance Relative accuracy of the values of the inverted operator.
  * @param[in]  start    Start vector, shape [size].

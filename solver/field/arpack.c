@@ -22,11 +22,14 @@ static void workspace_clear(workspace *w) {
   free(w->select);
 }
 
-static cavum_status workspace_create(workspace *w, int64_t size, int count, cavum_error *error) {
+static cavum_status workspace_create(workspace *w, const cavum_arnoldi_problem *problem, int count,
+                                     cavum_error *error) {
+  int64_t size = problem->size;
   int n;
   if (!cavum_to_int(&n, size)) return cavum_fail_memory(error);
   // Wide enough that most runs need no restart beyond one or two; at most the whole space.
-  int basis = 2 * count + 6 > n ? n : 2 * count + 6;
+  int basis = 2 * count + 6;
+  if (basis > problem->dimension) basis = (int)problem->dimension;
   *w = (workspace){.size = n, .num_basis = basis, .small_size = basis * (basis + 8)};
   w->residual = cavum_alloc(size, sizeof(double));
   w->basis = cavum_alloc(size * basis, sizeof(double));
@@ -93,8 +96,8 @@ cavum_status cavum_arnoldi_solve(double *values, double *vectors,
   cavum_status status = CAVUM_OK;
   workspace w = {0};
   a_int parameter[11] = {0}, pointer[14] = {0}, info = 0;
-  CAVUM_ASSERT(count >= 1 && count < problem->size);
-  CAVUM_TRY(workspace_create(&w, problem->size, count, error));
+  CAVUM_ASSERT(count >= 1 && count < problem->dimension);
+  CAVUM_TRY(workspace_create(&w, problem, count, error));
   memcpy(w.residual, start, (size_t)problem->size * sizeof *start);
   parameter[0] = 1;
   parameter[2] = MOST_RESTARTS;

@@ -116,6 +116,25 @@ static cavum_status make_batches(cavum_discretisation *d, cavum_error *error) {
   return d->coeff && d->index && d->sign ? CAVUM_OK : cavum_fail_memory(error);
 }
 
+// Interiors of a batch interleaved, from a place on that vectors of all degrees have in common.
+static cavum_status interleave(cavum_space *space, const cavum_discretisation *d,
+                               cavum_error *error) {
+  int64_t next = cavum_space_lanes(space->num_skeleton);
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    cavum_batch *batch = &d->batches[b];
+    batch->first_interior = (cavum_index)next;
+    for (int l = 0; l < batch->count; l++) {
+      space->first_interior[batch->element[l]] = (cavum_index)(next + l);
+    }
+    next += CAVUM_LANES * (int64_t)(cavum_shape_count(batch->num_corners, space->degree) -
+                                    cavum_shape_count_skeleton(batch->num_corners, space->degree));
+    if (next > INT32_MAX) return cavum_fail(error, CAVUM_ERR_MEMORY, "more than 2^31 unknowns");
+  }
+  space->stride = CAVUM_LANES;
+  space->num_unknowns = (cavum_index)next;
+  return CAVUM_OK;
+}
+
 double cavum_discretisation_weight(const cavum_reference *ref, int corners, int point) {
   if (corners == 3) return ref->triangle_weight[point];
   return ref->weight[point % ref->q] * ref->weight[point / ref->q];
@@ -228,7 +247,8 @@ static void fill_indices(cavum_discretisation *d) {
         d->sign[batch->first_sign + a][l] = sign[a];
       }
       for (int a = skeleton; a < all; a++) {
-        d->index[batch->first_index + a][l] = space->first_interior[e] + a - skeleton;
+        d->index[batch->first_index + a][l] =
+            batch->first_interior + (a - skeleton) * CAVUM_LANES + l;
       }
     }
   }
@@ -284,6 +304,7 @@ cavum_status cavum_discretisation_create(cavum_discretisation *discretisation,
   cavum_discretisation d = {.mesh = mesh, .reference = reference, .unknown = unknown};
   CAVUM_TRY(cavum_space_create(&d.space, mesh, reference->degree, error));
   CAVUM_TRY(make_batches(&d, error));
+  CAVUM_TRY(interleave(&d.space, &d, error));
   CAVUM_TRY(fill_coefficients(&d, error));
   fill_indices(&d);
   CAVUM_TRY(fill_edge_terms(&d, error));

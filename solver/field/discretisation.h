@@ -36,6 +36,7 @@ typedef struct cavum_batch {
   int64_t first_coeff;              /**< Into coeff. */
   int64_t first_index;              /**< Into index. */
   int64_t first_sign;               /**< Into sign. */
+  cavum_index first_interior;       /**< The first interior function of lane 0. */
   cavum_index first_edge_term, last_edge_term; /**< Into edge_terms; the last is excluded. */
 } cavum_batch;
 
@@ -55,7 +56,9 @@ typedef struct cavum_discretisation {
   cavum_index num_batches;
   cavum_batch *batches; /**< Owned. */
   cavum_lanes *coeff;   /**< Owned, batch by batch: g11, g12, g22, mass, [4][points]. */
-  cavum_index (*index)[CAVUM_LANES]; /**< Owned, by batch and local function: global unknowns. */
+  cavum_index (*index)[CAVUM_LANES]; /**< Owned, by batch and local function: global unknowns; of an
+                                          interior function consecutive ones, also those of lanes
+                                          that are left. */
   /**
    * Owned, by batch and skeleton function: what takes the plain products N_i(xi) N_j(eta), which
    * the kernels use inside an element, to the global functions. It holds both the direction of the

@@ -98,6 +98,13 @@ static void fill_start(double *start, const cavum_pencil *pencil, const cavum_mo
   cavum_pencil_clear_essential(start, pencil);
 }
 
+// Unknowns that the closure leaves free.
+static int64_t dimension(const cavum_pencil *pencil) {
+  const cavum_space *space = &pencil->discretisation->space;
+  return cavum_space_size(space->mesh, space->degree) - space->num_skeleton +
+         pencil->levels[0].num_rows;
+}
+
 // Runs the iteration on the factorised pencil; keeps all pairs found.
 static cavum_status iterate(cavum_modes *modes, cavum_pencil *pencil, int count,
                             const cavum_modes *guess, double tolerance, cavum_error *error) {
@@ -108,7 +115,7 @@ static cavum_status iterate(cavum_modes *modes, cavum_pencil *pencil, int count,
   if (!start) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_modes_allocate(&found, count, size, error));
   fill_start(start, pencil, guess);
-  cavum_arnoldi_problem problem = {size, pencil, solve_operator, mass_operator};
+  cavum_arnoldi_problem problem = {size, dimension(pencil), pencil, solve_operator, mass_operator};
   CAVUM_TRY(cavum_arnoldi_solve(found.k2_per_m2, found.vectors, &problem, count,
                                 pencil->shift_per_m2, tolerance, start, error));
   // A pair that has settled is better than that by more than close neighbours take away.

@@ -225,6 +225,8 @@ static void put_rows(double *full, const cavum_pencil *p, const cavum_pencil_lev
     const double *from = rows + (s->exists[b] ? level->factor.row_of_block[b] : 0);
     for (int m = 0; m < all; m++) to[m] = m < used ? from[m] : 0.0;
   }
+  cavum_index skeleton = p->discretisation->space.num_skeleton;
+  for (int64_t i = skeleton; i < cavum_space_lanes(skeleton); i++) full[i] = 0.0;
 }
 
 // Sizes of a batch at a level.
@@ -245,11 +247,10 @@ static void go_down(cavum_pencil *p, int level, const cavum_pencil_side *sides, 
   for (cavum_index at = 0; at < d->num_batches; at++) {
     const cavum_batch *batch = &d->batches[at];
     batch_size size = size_of(p, level, batch);
-    const cavum_index(*index)[CAVUM_LANES] = d->index + batch->first_index + size.skeleton;
     for (int r = 0; r < count; r++) {
-      const double *from = sides[r].b;
-      for (int i = 0; i < size.used; i++) {
-        for (int l = 0; l < CAVUM_LANES; l++) own[i * count + r][l] = from[index[i][l]];
+      const double *from = sides[r].b + batch->first_interior;
+      for (int i = 0; i < size.used; i++, from += CAVUM_LANES) {
+        own[i * count + r] = *(const cavum_lanes_anywhere *)from;
       }
     }
     cavum_condensed_forward(own, border, p->condensed, level, at, count);
@@ -282,13 +283,13 @@ static void go_up(cavum_pencil *p, int level, const cavum_pencil_side *sides, in
       }
     }
     cavum_condensed_backward(own, border, p->condensed, level, at, count);
-    const cavum_index(*index)[CAVUM_LANES] = d->index + batch->first_index + size.skeleton;
     for (int r = 0; r < count; r++) {
-      double *to = sides[r].y;
-      for (int i = 0; i < size.interior; i++) {
-        for (int l = 0; l < batch->count; l++) {
-          to[index[i][l]] = i < size.used ? own[i * count + r][l] : 0.0;
-        }
+      double *to = sides[r].y + batch->first_interior;
+      for (int i = 0; i < size.interior; i++, to += CAVUM_LANES) {
+        cavum_lanes value = {0};
+        if (i < size.used) value = own[i * count + r];
+        for (int l = batch->count; l < CAVUM_LANES; l++) value[l] = 0.0;
+        *(cavum_lanes_anywhere *)to = value;
       }
     }
     own += size.interior * count;

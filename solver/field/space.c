@@ -29,7 +29,7 @@ cavum_status cavum_space_create(cavum_space *space, const cavum_mesh *mesh, int 
       return cavum_fail(error, CAVUM_ERR_MEMORY, "more than 2^31 unknowns");
     }
   }
-  *space = (cavum_space){mesh, degree, num_skeleton, (cavum_index)count, first};
+  *space = (cavum_space){mesh, degree, num_skeleton, (cavum_index)count, first, 1};
   return CAVUM_OK;
 }
 
@@ -73,8 +73,10 @@ void cavum_space_gather(double *local, const cavum_space *space, cavum_index e,
   int skeleton = cavum_shape_count_skeleton(corners, space->degree);
   cavum_space_skeleton(index, sign, space, e);
   for (int a = 0; a < skeleton; a++) local[a] = sign[a] * global[index[a]];
-  memcpy(local + skeleton, global + space->first_interior[e],
-         (size_t)num_interior(corners, space->degree) * sizeof *local);
+  const double *interior = global + space->first_interior[e];
+  for (int k = 0; k < num_interior(corners, space->degree); k++) {
+    local[skeleton + k] = interior[k * space->stride];
+  }
 }
 
 void cavum_space_truncate(double *x, const cavum_space *space, int degree) {
@@ -86,7 +88,7 @@ void cavum_space_truncate(double *x, const cavum_space *space, int degree) {
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     int corners = mesh->elements[e].num_corners;
     int all = num_interior(corners, space->degree), low = num_interior(corners, degree);
-    memset(x + space->first_interior[e] + low, 0, (size_t)(all - low) * sizeof *x);
+    for (int k = low; k < all; k++) x[space->first_interior[e] + k * space->stride] = 0.0;
   }
 }
 
@@ -105,7 +107,10 @@ void cavum_space_embed(double *high, const cavum_space *high_space, const double
   }
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     // Interior functions of lower degrees come first.
-    memcpy(high + high_space->first_interior[e], low + low_space->first_interior[e],
-           (size_t)num_interior(mesh->elements[e].num_corners, shared) * sizeof *high);
+    double *to = high + high_space->first_interior[e];
+    const double *from = low + low_space->first_interior[e];
+    for (int k = 0; k < num_interior(mesh->elements[e].num_corners, shared); k++) {
+      to[k * high_space->stride] = from[k * low_space->stride];
+    }
   }
 }

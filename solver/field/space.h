@@ -4,13 +4,16 @@
  * Numbering of the unknowns of a mesh at one degree.
  *
  * Order: one unknown a vertex; then for each edge its degree - 1 functions; then the interior
- * functions element by element. The first two groups are the skeleton. Along a reversed edge the
- * odd functions change sign.
+ * functions. The first two groups are the skeleton. Along a reversed edge the odd functions change
+ * sign. Interiors come element by element, or interleaved: one function of CAVUM_LANES elements,
+ * then their next one, so that kernels load and store them in whole vectors. Then there are places
+ * that belong to no function; vectors are zero there.
  */
 #ifndef CAVUM_SPACE_H
 #define CAVUM_SPACE_H
 
 #include "cavum/mesh.h"
+#include "lanes.h"
 #include "shape.h"
 
 /** Numbering at one degree. */
@@ -18,8 +21,9 @@ typedef struct cavum_space {
   const cavum_mesh *mesh; /**< Borrowed, must outlive the space. */
   int degree;
   cavum_index num_skeleton;    /**< Vertices and edges. */
-  cavum_index num_unknowns;    /**< All. */
+  cavum_index num_unknowns;    /**< All, with the places of no function. */
   cavum_index *first_interior; /**< Owned, shape [num_elements]: index of the first interior one. */
+  cavum_index stride;          /**< From one interior function of an element to the next. */
 } cavum_space;
 
 /**
@@ -29,8 +33,13 @@ typedef struct cavum_space {
 cavum_status cavum_space_create(cavum_space *space, const cavum_mesh *mesh, int degree,
                                 cavum_error *error);
 
-/** Unknowns of a space of this degree on a mesh. */
+/** Unknowns of a space of this degree on a mesh, without places of no function. */
 int64_t cavum_space_size(const cavum_mesh *mesh, int degree);
+
+/** A number of unknowns rounded up to whole vectors: where interleaved interiors begin. */
+static inline int64_t cavum_space_lanes(int64_t count) {
+  return (count + CAVUM_LANES - 1) / CAVUM_LANES * CAVUM_LANES;
+}
 
 /** Frees what a space owns; NULL is accepted. */
 void cavum_space_clear(cavum_space *space);

@@ -264,7 +264,7 @@ static cavum_status fill_result(solve_state *s, cavum_error *error) {
   r->beta = s->cell->beta;
   r->half_model = s->half_model;
   r->degree = s->ladder.level->reference.degree;
-  r->num_unknowns = s->ladder.level->discretisation.space.num_unknowns;
+  r->num_unknowns = (cavum_index)cavum_space_size(&s->memory->mesh, r->degree);
   r->accelerating_length = s->ladder.level->modes[0].values[0].length;
   r->modes = cavum_alloc(s->ladder.num_modes, sizeof *r->modes);
   if (!r->title || !r->modes) CAVUM_TRY(cavum_fail_memory(error));

@@ -20,7 +20,13 @@ typedef struct matrix_files {
 static cavum_index number_free(cavum_index *number, const cavum_space *space,
                                const cavum_skeleton *skeleton) {
   cavum_index count = 0;
-  for (cavum_index i = 0; i < space->num_unknowns; i++) number[i] = 0;
+  for (cavum_index i = 0; i < space->num_unknowns; i++)
+    number[i] = i < space->num_skeleton ? 0 : -1;
+  for (cavum_index e = 0; e < space->mesh->num_elements; e++) {
+    int corners = space->mesh->elements[e].num_corners, degree = space->degree;
+    int all = cavum_shape_count(corners, degree) - cavum_shape_count_skeleton(corners, degree);
+    for (int k = 0; k < all; k++) number[space->first_interior[e] + k * space->stride] = 0;
+  }
   for (cavum_index block = 0; block < skeleton->num_blocks; block++) {
     cavum_index first = cavum_skeleton_first_unknown(skeleton, block, space->degree);
     int size = cavum_skeleton_block_size(skeleton, block, space->degree);

@@ -80,7 +80,8 @@ static int list_interiors(cavum_index *unknown, const field_problem *p, int degr
     int corners = p->mesh.elements[e].num_corners;
     int inside = cavum_shape_count(corners, degree) - cavum_shape_count_skeleton(corners, degree);
     for (int i = 0; i < inside; i++) {
-      unknown[count++] = p->discretisation.space.first_interior[e] + i;
+      const cavum_space *space = &p->discretisation.space;
+      unknown[count++] = space->first_interior[e] + i * space->stride;
     }
   }
   return count;
@@ -262,11 +263,12 @@ static void check_interior_solve(const field_problem *p, const cavum_condensed *
   cavum_condensed_backward(own, border, condensed, level, batch, 1);
   for (int l = 0; l < b->count; l++) {
     cavum_index first = p->discretisation.space.first_interior[b->element[l]];
+    cavum_index stride = p->discretisation.space.stride;
     double worst = 0.0;
     for (int i = 0; i < interior; i++) {
       double sum = -f[i][l];
       for (int c = 0; c < interior; c++) {
-        sum += dense[(size_t)(first + i) * n + (size_t)(first + c)] * own[c][l];
+        sum += dense[(size_t)(first + i * stride) * n + (size_t)(first + c * stride)] * own[c][l];
       }
       worst = fmax(worst, fabs(sum));
     }

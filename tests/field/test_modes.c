@@ -456,7 +456,7 @@ static void chain_mass(double *y, const double *x, void *context) {
 }
 
 START_TEST(iteration_finds_the_chain_of_masses) {
-  cavum_arnoldi_problem problem = {CHAIN, NULL, chain_solve, chain_mass};
+  cavum_arnoldi_problem problem = {CHAIN, CHAIN, NULL, chain_solve, chain_mass};
   double values[5], vectors[5 * CHAIN], start[CHAIN], pi = acos(-1.0), expected[CHAIN];
   for (int i = 0; i < CHAIN; i++) {
     start[i] = 1.0 + 0.1 * i;
