@@ -92,13 +92,13 @@ static void from_points(cavum_lanes *tensor, work *w, const cavum_lanes *grid,
   contract_last(tensor, w->half, xi, 1, ref->n, ref->n, ref->q, ref->n);
 }
 
-static void to_tensor(work *w, const cavum_reference *ref) {
+CAVUM_FAST static void to_tensor(work *w, const cavum_reference *ref) {
   for (int a = 0; a < ref->n * ref->n; a++) {
     w->tensor[ref->quad_j[a] * ref->n + ref->quad_i[a]] = w->x[a];
   }
 }
 
-static void from_tensor(work *w, const cavum_reference *ref, const cavum_lanes *tensor) {
+CAVUM_FAST static void from_tensor(work *w, const cavum_reference *ref, const cavum_lanes *tensor) {
   for (int a = 0; a < ref->n * ref->n; a++) {
     w->y[a] = tensor[ref->quad_j[a] * ref->n + ref->quad_i[a]];
   }
@@ -175,7 +175,7 @@ static void add_edge_term(work *w, const cavum_reference *ref, const cavum_edge_
   }
 }
 
-static void gather(work *w, const cavum_discretisation *d, const cavum_batch *batch,
+CAVUM_FAST static void gather(work *w, const cavum_discretisation *d, const cavum_batch *batch,
                    const double *x) {
   int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
   int all = cavum_shape_count(batch->num_corners, d->reference->degree);
@@ -190,7 +190,7 @@ static void gather(work *w, const cavum_discretisation *d, const cavum_batch *ba
   }
 }
 
-static void scatter_add(double *y, work *w, const cavum_discretisation *d,
+CAVUM_FAST static void scatter_add(double *y, work *w, const cavum_discretisation *d,
                         const cavum_batch *batch) {
   int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
   int all = cavum_shape_count(batch->num_corners, d->reference->degree);

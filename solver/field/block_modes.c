@@ -54,7 +54,8 @@ static cavum_status create(block *b, const cavum_block_task *task, int level, ca
   b->first = first;
   b->count = count;
   b->wanted = first + (task->wanted < task->guess->count ? task->wanted : task->guess->count);
-  b->memory = cavum_alloc(3 * vectors + small + 2 * order + 5 * (int64_t)count, sizeof *b->memory);
+  b->memory = cavum_alloc_aligned(3 * vectors + small + 2 * order + 5 * (int64_t)count,
+                                  sizeof *b->memory);
   if (!b->memory) return cavum_fail_memory(error);
   b->v = b->memory;
   b->mv = b->v + vectors;
@@ -334,14 +335,18 @@ static cavum_status step(block *blocks, int count, bool first, bool *lost, cavum
   return CAVUM_OK;
 }
 
-// Puts the guesses, and before them the static mode, a constant, into a block.
+// The static mode, a constant: ones at the vertices.
+static void fill_static(block *b) {
+  memset(b->v, 0, (size_t)b->size * sizeof *b->v);
+  for (cavum_index i = 0; i < b->pencil->discretisation->mesh->num_vertices; i++) b->v[i] = 1.0;
+}
+
+// Puts the guesses, and before them the static mode, into a block.
 static void start(block *b, const cavum_block_task *task) {
   const cavum_modes *guess = task->guess;
   int first = b->first;
   size_t size = (size_t)b->size, own = (size_t)guess->count;
-  for (cavum_index i = 0; first && i < b->pencil->discretisation->mesh->num_vertices; i++) {
-    b->v[i] = 1.0;
-  }
+  if (first) fill_static(b);
   memcpy(b->v + (size_t)first * size, guess->vectors, own * size * sizeof *b->v);
   memcpy(b->k2 + first, guess->k2_per_m2, own * sizeof *b->k2);
   memcpy(b->error + first, guess->vector_error, own * sizeof *b->error);

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base.h"
+#include "fast.h"
 
 // How often, and by how much, an unsafe shift is raised.
 enum { SHIFT_TRIES = 5 };
@@ -202,7 +203,7 @@ static double *rows_of(const cavum_pencil *p, int side) {
 }
 
 // Copies the skeleton part of a full vector into rows, or back.
-static void take_rows(double *rows, const cavum_pencil *p, const cavum_pencil_level *level,
+CAVUM_FAST static void take_rows(double *rows, const cavum_pencil *p, const cavum_pencil_level *level,
                       const double *full) {
   const cavum_skeleton *s = p->skeleton;
   int degree = p->discretisation->reference->degree;
@@ -214,7 +215,7 @@ static void take_rows(double *rows, const cavum_pencil *p, const cavum_pencil_le
   }
 }
 
-static void put_rows(double *full, const cavum_pencil *p, const cavum_pencil_level *level,
+CAVUM_FAST static void put_rows(double *full, const cavum_pencil *p, const cavum_pencil_level *level,
                      const double *rows) {
   const cavum_skeleton *s = p->skeleton;
   int degree = p->discretisation->reference->degree;
@@ -241,7 +242,7 @@ static batch_size size_of(const cavum_pencil *p, int level, const cavum_batch *b
                       cavum_shape_count(corners, low) - cavum_shape_count_skeleton(corners, low)};
 }
 
-static void go_down(cavum_pencil *p, int level, const cavum_pencil_side *sides, int count) {
+CAVUM_FAST static void go_down(cavum_pencil *p, int level, const cavum_pencil_side *sides, int count) {
   const cavum_discretisation *d = p->discretisation;
   cavum_lanes border[CAVUM_SIDES_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
   for (cavum_index at = 0; at < d->num_batches; at++) {
@@ -266,7 +267,7 @@ static void go_down(cavum_pencil *p, int level, const cavum_pencil_side *sides, 
   }
 }
 
-static void go_up(cavum_pencil *p, int level, const cavum_pencil_side *sides, int count) {
+CAVUM_FAST static void go_up(cavum_pencil *p, int level, const cavum_pencil_side *sides, int count) {
   const cavum_discretisation *d = p->discretisation;
   cavum_lanes border[CAVUM_SIDES_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
   for (int r = 0; r < count; r++) rows_of(p, r)[p->levels[level].factor.num_rows] = 0.0;
