@@ -34,7 +34,7 @@ typedef struct cavum_front_pivots {
 cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k);
 
 /** Right-hand sides that are solved for together, at most: the factors are read once for all. */
-enum { CAVUM_SIDES_MOST = 4 };
+enum { CAVUM_SIDES_MOST = 6 };
 
 /** Calls an inlined kernel with the arguments and, at the end, its number of right-hand sides as a
  * constant, so that it is compiled for each. */
@@ -50,8 +50,14 @@ enum { CAVUM_SIDES_MOST = 4 };
       case 3:                               \
         kernel(__VA_ARGS__, 3);             \
         break;                              \
-      default:                              \
+      case 4:                               \
         kernel(__VA_ARGS__, 4);             \
+        break;                              \
+      case 5:                               \
+        kernel(__VA_ARGS__, 5);             \
+        break;                              \
+      default:                              \
+        kernel(__VA_ARGS__, 6);             \
     }                                       \
   } while (0)
 
