@@ -17,25 +17,23 @@ static const double HINT_STEP = 2e-3, HINT_PHASE = 0.15, BETA_TOLERANCE = 1e-8;
 // A maximum at the end of the range, where |V| rises up to here, needs no search.
 static const double INSIDE = 1e-4;
 
-// Spherical Bessel functions of all lanes by the recurrence of cavum_axis_spherical_bessel(); no
-// argument is small against 1.
-CAVUM_FAST static void bessel_of_lanes(cavum_lanes *restrict j, int most,
+// Where the downward recurrence of the spherical Bessel functions starts.
+static int first_order(int most, double largest_x) {
+  double wanted = cavum_max(most, 1.2 * largest_x) + BESSEL_MARGIN;
+  return wanted < BESSEL_MOST ? (int)wanted : BESSEL_MOST;
+}
+
+// Spherical Bessel functions of all lanes by the recurrence of cavum_axis_spherical_bessel(), which
+// must not overflow between its first order and order 0.
+CAVUM_FAST static void bessel_of_lanes(cavum_lanes *restrict j, int most, int first,
                                        const cavum_lanes *restrict x,
                                        const cavum_lanes *restrict cosine,
                                        const cavum_lanes *restrict sine) {
   cavum_lanes table[BESSEL_MOST + 2], inverse = 1.0 / x[0];
-  double largest = 0.0;
-  for (int l = 0; l < LANES; l++) largest = x[0][l] > largest ? x[0][l] : largest;
-  double wanted = (most > 1.2 * largest ? most : 1.2 * largest) + BESSEL_MARGIN;
-  int top = wanted < BESSEL_MOST ? (int)wanted : BESSEL_MOST;
-  table[top + 1] = (cavum_lanes){0};
-  table[top] = (cavum_lanes){0} + 1e-280;
-  for (int n = top; n > 0; n--) {
+  table[first + 1] = (cavum_lanes){0};
+  table[first] = (cavum_lanes){0} + 1e-280;
+  for (int n = first; n > 0; n--) {
     table[n - 1] = (2 * n + 1) * inverse * table[n] - table[n + 1];
-    for (int l = 0; l < LANES; l++) {
-      if (fabs(table[n - 1][l]) <= 1e250) continue;
-      for (int k = n - 1; k <= top; k++) table[k][l] *= 1e-250;
-    }
   }
   cavum_lanes j0 = sine[0] * inverse, j1 = (j0 - cosine[0]) * inverse, scale;
   for (int l = 0; l < LANES; l++) {
@@ -47,12 +45,12 @@ CAVUM_FAST static void bessel_of_lanes(cavum_lanes *restrict j, int most,
 // Adds the voltages of one edge; kx: wave numbers times half its length, with their cosines and
 // sines, and those of the phase at its middle.
 CAVUM_FAST static void add_edge(cavum_lanes *restrict re, cavum_lanes *restrict im,
-                                const cavum_axis_edge *restrict edge, int degree,
+                                const cavum_axis_edge *restrict edge, int degree, int first,
                                 const cavum_lanes *restrict angle,
                                 const cavum_lanes *restrict cosine,
                                 const cavum_lanes *restrict sine) {
   cavum_lanes j[CAVUM_DEGREE_MOST + 1], even = {0}, odd = {0};
-  bessel_of_lanes(j, degree, &angle[0], &cosine[0], &sine[0]);
+  bessel_of_lanes(j, degree, first, &angle[0], &cosine[0], &sine[0]);
   for (int n = 0; n <= degree; n++) {
     double c = n % 4 < 2 ? edge->coeff[n] : -edge->coeff[n];
     if (n % 2) {
@@ -65,28 +63,37 @@ CAVUM_FAST static void add_edge(cavum_lanes *restrict re, cavum_lanes *restrict 
   *im += 2.0 * edge->half_m * (even * sine[1] + odd * cosine[1]);
 }
 
-// |V| at CAVUM_LANES speeds, as cavum_axis_voltage() has it.
+// Edges so long or so short against the wavelength that the recurrence needs more care.
+static bool needs_care(double smallest_x, double largest_x, int first) {
+  const double decades_most = 500.0;
+  return 1.2 * largest_x + BESSEL_MARGIN >= BESSEL_MOST ||
+         first * log10((2 * first + 1) / smallest_x) > decades_most;
+}
+
+static void sizes_one_by_one(double *size, const cavum_axis_field *axis, double k_per_m,
+                             const double *beta) {
+  for (int l = 0; l < LANES; l++) {
+    cavum_phasor v = cavum_axis_voltage(axis, k_per_m, beta[l]);
+    size[l] = hypot(v.re, v.im);
+  }
+}
+
+// |V| at CAVUM_LANES rising speeds, as cavum_axis_voltage() has it.
 static void sizes_at(double *size, const cavum_axis_field *axis, double k_per_m,
                      const double *beta) {
-  cavum_lanes re = {0}, im = {0};
+  cavum_lanes re = {0}, im = {0}, wave_number;
+  for (int l = 0; l < LANES; l++) wave_number[l] = k_per_m / beta[l];
   for (cavum_index i = 0; i < axis->num_edges; i++) {
     const cavum_axis_edge *edge = &axis->edges[i];
-    cavum_lanes angle[2], cosine[2], sine[2];
-    double largest = 0.0;
-    for (int l = 0; l < LANES; l++) {
-      angle[0][l] = k_per_m / beta[l] * edge->half_m;
-      angle[1][l] = k_per_m / beta[l] * edge->middle_m;
-      largest = cavum_max(largest, angle[0][l]);
-    }
-    if (1.2 * largest + BESSEL_MARGIN >= BESSEL_MOST) {  // far too long an edge for the table
-      for (int l = 0; l < LANES; l++) {
-        cavum_phasor v = cavum_axis_voltage(axis, k_per_m, beta[l]);
-        size[l] = hypot(v.re, v.im);
-      }
+    cavum_lanes cosine[2], sine[2];
+    cavum_lanes angle[2] = {wave_number * edge->half_m, wave_number * edge->middle_m};
+    int first = first_order(axis->degree, angle[0][0]);
+    if (needs_care(angle[0][LANES - 1], angle[0][0], first)) {
+      sizes_one_by_one(size, axis, k_per_m, beta);
       return;
     }
     cavum_phases(cosine, sine, angle, 2);
-    add_edge(&re, &im, edge, axis->degree, angle, cosine, sine);
+    add_edge(&re, &im, edge, axis->degree, first, angle, cosine, sine);
   }
   for (int l = 0; l < LANES; l++) {
     // A mirrored half doubles one part and cancels the other.

@@ -12,7 +12,7 @@ static const double VECTOR_PART = 1e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 1e-6;
 // a vector is that over the gap to the next, which may be a hundredth.
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
 // Error of the vectors of a rough start from those of a neighbour.
-static const double ROUGH_ACCURACY = 1e-4;
+static const double ROUGH_ACCURACY = 3e-5;
 // Width of a gap between modes, relative, that may hold a shift, and the part of it at both ends
 // that may not.
 static const double GAP_LEAST = 0.08, GAP_MARGIN = 0.25;
@@ -218,7 +218,9 @@ static cavum_status take_guesses(cavum_modes *guess, cavum_level *level,
       CAVUM_TRY(take_guess(&guess[c], level, c, input, error));
     }
     cavum_level_clear_class(class);
-    if (guess[c].count > 0 && input->guess_is_neighbour) {
+    if (input->guess_is_neighbour && input->rough) {
+      for (int m = 0; m < guess[c].count; m++) guess[c].vector_error[m] = 1.0;
+    } else if (guess[c].count > 0 && input->guess_is_neighbour) {
       int wanted = input->requests[c].count, known = guess[c].count;
       int last = (wanted < known ? wanted : known) - 1;
       CAVUM_TRY(cavum_modes_measure(&guess[c], last, &class->pencil, error));
