@@ -7,7 +7,7 @@
 
 // Relative error of the vectors that the iterations may leave, over the accuracy of peak fields
 // asked for, and its bounds.
-static const double VECTOR_PART = 1e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 1e-6;
+static const double VECTOR_PART = 2e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 2e-6;
 // Tolerances of the Lanczos iteration: residuals over the largest inverted eigenvalue. The error of
 // a vector is that over the gap to the next, which may be a hundredth.
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
