@@ -64,6 +64,25 @@ done:
   return status;
 }
 
+// The same at the degree of the rough start, whose storage and coefficients are at hand.
+static cavum_status count_by_start(window *w, cavum_ladder *ladder,
+                                   const cavum_ladder_request *request, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_level *rough = ladder->rough;
+  w->high_k2_per_m2 = ladder->level->modes[ladder->level->num_modes - 1].k2_per_m2;
+  w->high_k2_per_m2 *= 1.0 + COUNT_MARGIN;
+  w->count = 0;
+  for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
+    int64_t below;
+    CAVUM_TRY(cavum_level_prepare_class(rough, &ladder->memory->skeletons, c, error));
+    CAVUM_TRY(cavum_modes_count_below(&below, &rough->classes[c].pencil, &rough->condensed,
+                                      w->high_k2_per_m2, error));
+    w->count += below;
+  }
+done:
+  return status;
+}
+
 // The count at a low degree with a window that is wide against its error: as good, and far cheaper,
 // unless another mode lies inside the margin.
 static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
@@ -72,6 +91,7 @@ static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
   const cavum_level *level = ladder->level;
   cavum_reference reference = {0};
   cavum_discretisation discretisation = {0};
+  if (ladder->rough) return count_by_start(w, ladder, request, error);
   CAVUM_TRY(cavum_reference_create(&reference, COUNT_DEGREE, 0,
                                    level->reference.triangle_points > 0, error));
   CAVUM_TRY(cavum_discretisation_create(&discretisation, level->mesh, &reference,

@@ -352,7 +352,9 @@ static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request 
     return CAVUM_OK;
   cavum_level_input input = {.sides = &ladder->memory->sides, .num_degrees = 1, .rough = true};
   if (!*slot) *slot = cavum_alloc(1, sizeof **slot);
-  return replace_level(ladder, request, *slot, degree, &input, timings, error);
+  cavum_status status = replace_level(ladder, request, *slot, degree, &input, timings, error);
+  if (status == CAVUM_OK && cell->num_modes > 1) ladder->rough = *slot;
+  return status;
 }
 
 // Solves at a degree and takes in its values and those of the `new_degrees` - 1 degrees below.

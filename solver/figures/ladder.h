@@ -37,6 +37,7 @@ typedef struct cavum_ladder_request {
 typedef struct cavum_ladder {
   cavum_memory *memory;        /**< Borrowed. */
   cavum_level *level;          /**< The last one, in the memory. */
+  cavum_level *rough;          /**< The start of several modes, in the memory, or NULL. */
   cavum_mode_history *history; /**< Owned, [num_modes]. */
   int num_modes;
   bool reached;          /**< Every figure within the accuracy asked for. */

@@ -64,7 +64,6 @@ typedef struct cavum_level {
   int num_degrees; /**< Degrees with modes: reference.degree, one less, ... */
   int num_modes;
   cavum_level_mode *modes; /**< Owned, by rising frequency. */
-  double next_k2_per_m2;   /**< Of the mode after those of the classes, about; 0: not known. */
 } cavum_level;
 
 /** What a level needs beyond the mesh. */

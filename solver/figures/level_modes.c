@@ -12,12 +12,10 @@ static const double VECTOR_PART = 2e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 2e-6;
 // a vector is that over the gap to the next, which may be a hundredth.
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
 // Error of the vectors of a rough start from those of a neighbour.
-static const double ROUGH_ACCURACY = 3e-5;
-// Width of a gap between modes, relative, that may hold a shift, and the part of it at both ends
-// that may not.
-static const double GAP_LEAST = 0.08, GAP_MARGIN = 0.25;
-// Least distance of a shift above the modes from the highest, relative.
-static const double ROOM_LEAST = 2e-3;
+static const double ROUGH_ACCURACY = 1e-5;
+// Width of a gap between modes, relative, in which a shift is well placed, and the least that may
+// hold one; the part of it at both ends that may not.
+static const double GAP_WIDE = 0.08, GAP_LEAST = 0.01, GAP_MARGIN = 0.25;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
 
@@ -47,12 +45,23 @@ static double vector_accuracy(const cavum_cell *cell) {
   return cavum_min(accuracy, VECTOR_MOST);
 }
 
-// Lowest and highest of the modes that are wanted of all classes, and the one after them.
+// Lowest and highest of the modes that are wanted of all classes.
 typedef struct extent {
-  double lowest, highest, next;
+  double lowest, highest;
 } extent;
 
-// The mode of any class that follows a k^2, or infinity.
+static extent extent_of(const cavum_modes *guess, const cavum_level_input *input) {
+  extent x = {HUGE_VAL, 0.0};
+  for (int c = 0; c < CAVUM_CLASSES; c++) {
+    int wanted = input->requests[c].count;
+    if (wanted == 0) continue;
+    x.lowest = cavum_min(x.lowest, guess[c].k2_per_m2[0]);
+    x.highest = cavum_max(x.highest, guess[c].k2_per_m2[wanted - 1]);
+  }
+  return x;
+}
+
+// The mode of any class that follows a k^2.
 static double mode_after(const cavum_modes *modes, double k2_per_m2) {
   double next = HUGE_VAL;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
@@ -63,39 +72,28 @@ static double mode_after(const cavum_modes *modes, double k2_per_m2) {
   return next;
 }
 
-static extent extent_of(const cavum_modes *guess, const cavum_level_input *input) {
-  extent x = {HUGE_VAL, 0.0, HUGE_VAL};
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    int wanted = input->requests[c].count;
-    if (wanted == 0) continue;
-    x.lowest = cavum_min(x.lowest, guess[c].k2_per_m2[0]);
-    x.highest = cavum_max(x.highest, guess[c].k2_per_m2[wanted - 1]);
-  }
-  x.next = mode_after(guess, x.highest);
-  if (input->guess->next_k2_per_m2 > 0.0) x.next = cavum_min(x.next, input->guess->next_k2_per_m2);
-  return x;
-}
-
-// A shift just above the modes that are wanted, below the one after them: the factorisation counts
-// them.
-static double shift_above(const extent *x) {
-  return cavum_min(0.5 * (x->highest + x->next), CAVUM_SHIFT_ABOVE * x->highest);
-}
-
-// A shift about as far from the lowest as from the highest that is wanted, from which all converge
-// at about the same pace, in a gap wide enough for modes that are not known well.
-static double shift_amid(const cavum_modes *guess, const extent *x) {
-  double middle = 0.5 * (x->lowest + x->highest), best = shift_above(x), distance = HUGE_VAL;
-  for (double from = x->lowest; from < x->highest;) {
-    double to = mode_after(guess, from), margin = GAP_MARGIN * (to - from);
+// A shift amid the modes that are wanted, about as far from the lowest as from the highest: all
+// converge at about the same pace, and projections to lower degrees take up little of others. It
+// lies in a gap between modes that is wide enough, or else in the widest; below them all when they
+// are too close.
+static double shift_amid(const cavum_modes *guess, const cavum_level_input *input) {
+  extent x = extent_of(guess, input);
+  double middle = 0.5 * (x.lowest + x.highest), nearest = HUGE_VAL, widest = GAP_LEAST;
+  double shift = (1.0 - GAP_WIDE) * x.lowest;
+  for (double from = x.lowest; from < x.highest;) {
+    double to = mode_after(guess, from), width = (to - from) / from;
+    double margin = GAP_MARGIN * (to - from);
     double at = cavum_min(cavum_max(middle, from + margin), to - margin);
-    if (to - from > GAP_LEAST * from && fabs(at - middle) < distance) {
-      best = at;
-      distance = fabs(at - middle);
+    if (width > GAP_WIDE && fabs(at - middle) < nearest) {
+      shift = at;
+      nearest = fabs(at - middle);
+    } else if (nearest == HUGE_VAL && width > widest) {
+      shift = at;
+      widest = width;
     }
     from = to;
   }
-  return best;
+  return shift;
 }
 
 static bool may_improve_together(const cavum_modes *guess, const cavum_level_input *input) {
@@ -105,15 +103,6 @@ static bool may_improve_together(const cavum_modes *guess, const cavum_level_inp
     wanted += input->requests[c].count;
   }
   return wanted > 1 && input->near_k2_per_m2 == 0.0;
-}
-
-// Above the modes if there is room: so close to one of them that projections to lower degrees would
-// be full of it, a shift is better amid, and others count the modes.
-static double choose_shift(const cavum_modes *guess, const cavum_level_input *input,
-                           const extent *x) {
-  double above = shift_above(x);
-  bool has_room = above - x->highest >= ROOM_LEAST * x->highest;
-  return input->rough || !has_room ? shift_amid(guess, x) : above;
 }
 
 // The part of a guess that is iterated: beyond a rough start, only what is wanted.
@@ -129,8 +118,7 @@ static cavum_status improve_together(bool *settled, cavum_level *level, const ca
   cavum_status status = CAVUM_OK;
   cavum_block_task tasks[CAVUM_CLASSES];
   cavum_modes part[CAVUM_CLASSES];
-  extent x = extent_of(guess, input);
-  double shift = choose_shift(guess, input, &x);
+  double shift = shift_amid(guess, input);
   int count = 0;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_level_class *class = &level->classes[c];
@@ -147,7 +135,6 @@ static cavum_status improve_together(bool *settled, cavum_level *level, const ca
                            .modes = class->modes};
   }
   CAVUM_TRY(cavum_block_modes_improve(settled, tasks, count, error));
-  if (*settled && !input->rough && x.next < HUGE_VAL) level->next_k2_per_m2 = x.next;
 done:
   if (!*settled) {
     for (int c = 0; c < CAVUM_CLASSES; c++) cavum_level_clear_class(&level->classes[c]);
@@ -235,7 +222,6 @@ cavum_status cavum_level_find_modes(cavum_level *level, const cavum_level_input 
   cavum_status status = CAVUM_OK;
   cavum_modes guess[CAVUM_CLASSES] = {{0}};
   bool settled = false;
-  level->next_k2_per_m2 = 0.0;
   CAVUM_TRY(take_guesses(guess, level, input, error));
   // A rough level looks for all modes in each class: more than are needed of either.
   for (int c = 0; c < CAVUM_CLASSES; c++) {
