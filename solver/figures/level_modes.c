@@ -16,6 +16,8 @@ static const double ROUGH_ACCURACY = 1e-5;
 // Width of a gap between modes, relative, in which a shift is well placed, and the least that may
 // hold one; the part of it at both ends that may not.
 static const double GAP_WIDE = 0.08, GAP_LEAST = 0.01, GAP_MARGIN = 0.25;
+// Distance from the shift of modes that count as close behind the last one, over that of it.
+static const double CLOSE_BEHIND = 1.5;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
 
@@ -105,10 +107,16 @@ static bool may_improve_together(const cavum_modes *guess, const cavum_level_inp
   return wanted > 1 && input->near_k2_per_m2 == 0.0;
 }
 
-// The part of a guess that is iterated: beyond a rough start, only what is wanted.
-static cavum_modes part_of(const cavum_modes *guess, int wanted, bool rough) {
+// The part of a guess that is iterated: beyond a rough start, what is wanted and modes so close
+// behind that they would hardly leave the last ones by themselves.
+static cavum_modes part_of(const cavum_modes *guess, int wanted, double shift_per_m2, bool rough) {
   cavum_modes part = *guess;
-  if (!rough) part.count = wanted;
+  double reach = CLOSE_BEHIND * fabs(guess->k2_per_m2[wanted - 1] - shift_per_m2);
+  if (rough) return part;
+  part.count = wanted;
+  while (part.count < guess->count && guess->k2_per_m2[part.count] - shift_per_m2 < reach) {
+    part.count++;
+  }
   return part;
 }
 
@@ -125,7 +133,7 @@ static cavum_status improve_together(bool *settled, cavum_level *level, const ca
     int wanted = input->requests[c].count;
     if (wanted == 0) continue;
     CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed, shift, error));
-    part[c] = part_of(&guess[c], wanted, input->rough);
+    part[c] = part_of(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
     tasks[count++] =
         (cavum_block_task){.pencil = &class->pencil,
                            .guess = &part[c],
