@@ -176,7 +176,7 @@ static void add_edge_term(work *w, const cavum_reference *ref, const cavum_edge_
 }
 
 CAVUM_FAST static void gather(work *w, const cavum_discretisation *d, const cavum_batch *batch,
-                   const double *x) {
+                              const double *x) {
   int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
   int all = cavum_shape_count(batch->num_corners, d->reference->degree);
   for (int a = 0; a < skeleton; a++) {
@@ -191,7 +191,7 @@ CAVUM_FAST static void gather(work *w, const cavum_discretisation *d, const cavu
 }
 
 CAVUM_FAST static void scatter_add(double *y, work *w, const cavum_discretisation *d,
-                        const cavum_batch *batch) {
+                                   const cavum_batch *batch) {
   int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
   int all = cavum_shape_count(batch->num_corners, d->reference->degree);
   for (int a = 0; a < skeleton; a++) {

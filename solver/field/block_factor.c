@@ -315,7 +315,8 @@ typedef struct sides {
 } sides;
 
 // Own and border unknowns of a front into its vectors, with zeros at their ends.
-CAVUM_FAST static void take_front(cavum_block_factor *f, const sides *s, cavum_index row, cavum_index i) {
+CAVUM_FAST static void take_front(cavum_block_factor *f, const sides *s, cavum_index row,
+                                  cavum_index i) {
   cavum_index m = f->front_size[i], k = f->own_size[i], ld = cavum_front_leading(m);
   const cavum_index *rows = f->rows + f->first_row[i];
   for (int r = 0; r < s->count; r++) {
@@ -328,8 +329,8 @@ CAVUM_FAST static void take_front(cavum_block_factor *f, const sides *s, cavum_i
 }
 
 // Back again; the border only when it changed.
-CAVUM_FAST static void put_front(sides *s, const cavum_block_factor *f, cavum_index row, cavum_index i,
-                      bool border) {
+CAVUM_FAST static void put_front(sides *s, const cavum_block_factor *f, cavum_index row,
+                                 cavum_index i, bool border) {
   cavum_index m = f->front_size[i], k = f->own_size[i], ld = cavum_front_leading(m);
   const cavum_index *rows = f->rows + f->first_row[i];
   for (int r = 0; r < s->count; r++) {

@@ -54,8 +54,8 @@ static cavum_status create(block *b, const cavum_block_task *task, int level, ca
   b->first = first;
   b->count = count;
   b->wanted = first + (task->wanted < task->guess->count ? task->wanted : task->guess->count);
-  b->memory = cavum_alloc_aligned(3 * vectors + small + 2 * order + 5 * (int64_t)count,
-                                  sizeof *b->memory);
+  b->memory =
+      cavum_alloc_aligned(3 * vectors + small + 2 * order + 5 * (int64_t)count, sizeof *b->memory);
   if (!b->memory) return cavum_fail_memory(error);
   b->v = b->memory;
   b->mv = b->v + vectors;

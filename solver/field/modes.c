@@ -244,6 +244,8 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
     }
     double enough = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy;
     good = iterate_inverse(&found[l], pencil, l, l < lowest, enough, work);
+    // The one mode below the shift, and not the one above it that may be closer.
+    good = good && found[l].k2_per_m2[0] < pencil->shift_per_m2;
   }
   for (int l = 0; l < pencil->num_levels && good; l++) {
     modes[l] = found[l];

@@ -203,8 +203,8 @@ static double *rows_of(const cavum_pencil *p, int side) {
 }
 
 // Copies the skeleton part of a full vector into rows, or back.
-CAVUM_FAST static void take_rows(double *rows, const cavum_pencil *p, const cavum_pencil_level *level,
-                      const double *full) {
+CAVUM_FAST static void take_rows(double *rows, const cavum_pencil *p,
+                                 const cavum_pencil_level *level, const double *full) {
   const cavum_skeleton *s = p->skeleton;
   int degree = p->discretisation->reference->degree;
   for (cavum_index b = 0; b < s->num_blocks; b++) {
@@ -215,8 +215,8 @@ CAVUM_FAST static void take_rows(double *rows, const cavum_pencil *p, const cavu
   }
 }
 
-CAVUM_FAST static void put_rows(double *full, const cavum_pencil *p, const cavum_pencil_level *level,
-                     const double *rows) {
+CAVUM_FAST static void put_rows(double *full, const cavum_pencil *p,
+                                const cavum_pencil_level *level, const double *rows) {
   const cavum_skeleton *s = p->skeleton;
   int degree = p->discretisation->reference->degree;
   for (cavum_index b = 0; b < s->num_blocks; b++) {
@@ -242,7 +242,8 @@ static batch_size size_of(const cavum_pencil *p, int level, const cavum_batch *b
                       cavum_shape_count(corners, low) - cavum_shape_count_skeleton(corners, low)};
 }
 
-CAVUM_FAST static void go_down(cavum_pencil *p, int level, const cavum_pencil_side *sides, int count) {
+CAVUM_FAST static void go_down(cavum_pencil *p, int level, const cavum_pencil_side *sides,
+                               int count) {
   const cavum_discretisation *d = p->discretisation;
   cavum_lanes border[CAVUM_SIDES_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
   for (cavum_index at = 0; at < d->num_batches; at++) {
@@ -267,7 +268,8 @@ CAVUM_FAST static void go_down(cavum_pencil *p, int level, const cavum_pencil_si
   }
 }
 
-CAVUM_FAST static void go_up(cavum_pencil *p, int level, const cavum_pencil_side *sides, int count) {
+CAVUM_FAST static void go_up(cavum_pencil *p, int level, const cavum_pencil_side *sides,
+                             int count) {
   const cavum_discretisation *d = p->discretisation;
   cavum_lanes border[CAVUM_SIDES_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
   for (int r = 0; r < count; r++) rows_of(p, r)[p->levels[level].factor.num_rows] = 0.0;

@@ -7,6 +7,8 @@
 // from the modes that the factorisation is not close to singular.
 enum { COUNT_DEGREE = 4 };
 static const double COUNT_MARGIN = 0.02, FINE_MARGIN = 1e-5;
+// Error of a low degree over its margin, at most.
+static const double MARGIN_PART = 0.25;
 
 // Also of a class that was not asked for or lost all its modes.
 static cavum_status get_skeleton(const cavum_skeleton **skeleton, cavum_ladder *ladder, int c,
@@ -64,13 +66,19 @@ done:
   return status;
 }
 
-// The same at the degree of the rough start, whose storage and coefficients are at hand.
+// The count at the degree of the rough start, whose storage and coefficients are at hand; -1 where
+// that degree is too low for the margin.
 static cavum_status count_by_start(window *w, cavum_ladder *ladder,
                                    const cavum_ladder_request *request, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_level *rough = ladder->rough;
-  w->high_k2_per_m2 = ladder->level->modes[ladder->level->num_modes - 1].k2_per_m2;
-  w->high_k2_per_m2 *= 1.0 + COUNT_MARGIN;
+  int last = ladder->level->num_modes - 1;
+  double k2 = ladder->level->modes[last].k2_per_m2;
+  w->high_k2_per_m2 = k2 * (1.0 + COUNT_MARGIN);
+  w->count = -1;
+  bool fits = rough->num_modes > last &&
+              fabs(rough->modes[last].k2_per_m2 / k2 - 1.0) < MARGIN_PART * COUNT_MARGIN;
+  if (!fits) return CAVUM_OK;
   w->count = 0;
   for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
     int64_t below;
@@ -83,8 +91,21 @@ done:
   return status;
 }
 
+// That the last mode lies between a margin below it and one above it at a low degree too.
+static cavum_status check_margin(window *w, cavum_ladder *ladder,
+                                 const cavum_ladder_request *request,
+                                 const cavum_discretisation *discretisation, cavum_error *error) {
+  const cavum_level *level = ladder->level;
+  double bound = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 - COUNT_MARGIN);
+  int64_t below, expected = 0;
+  for (int m = 0; m < level->num_modes; m++) expected += level->modes[m].k2_per_m2 < bound;
+  cavum_status status = count_below(&below, ladder, request, discretisation, bound, error);
+  if (status == CAVUM_OK && below != expected) w->count = -1;
+  return status;
+}
+
 // The count at a low degree with a window that is wide against its error: as good, and far cheaper,
-// unless another mode lies inside the margin.
+// unless another mode lies inside the margin; -1 where it is not that wide.
 static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
                                    const cavum_ladder_request *request, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -97,6 +118,9 @@ static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
   CAVUM_TRY(cavum_discretisation_create(&discretisation, level->mesh, &reference,
                                         level->discretisation.unknown, error));
   CAVUM_TRY(count_window(w, COUNT_MARGIN, ladder, request, &discretisation, error));
+  if (request->cell->near_hz <= 0.0) {
+    CAVUM_TRY(check_margin(w, ladder, request, &discretisation, error));
+  }
 done:
   cavum_discretisation_clear(&discretisation);
   cavum_reference_clear(&reference);

@@ -130,9 +130,10 @@ static double iteration_error(cavum_figure_id id, double vector_error,
     case CAVUM_FIGURE_GEOMETRY_FACTOR:
     case CAVUM_FIGURE_SURFACE_RESISTANCE:
     case CAVUM_FIGURE_Q0:
+      return VECTOR_FACTOR * vector_error;
     case CAVUM_FIGURE_R_OVER_Q_OPTIMUM:
     case CAVUM_FIGURE_BETA_OPTIMUM:
-      return VECTOR_FACTOR * vector_error;
+      return VECTOR_FACTOR * vector_error / cavum_max(values->optimum_part, ZERO_RATIO);
     case CAVUM_FIGURE_TRANSIT_TIME_FACTOR:
       return VECTOR_FACTOR * vector_error / cavum_min(voltage, integral);
     case CAVUM_FIGURE_TUBE_CUT_FREQUENCY:

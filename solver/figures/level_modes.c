@@ -17,7 +17,7 @@ static const double ROUGH_ACCURACY = 1e-5;
 // hold one; the part of it at both ends that may not.
 static const double GAP_WIDE = 0.08, GAP_LEAST = 0.01, GAP_MARGIN = 0.25;
 // Distance from the shift of modes that count as close behind the last one, over that of it.
-static const double CLOSE_BEHIND = 1.5;
+static const double CLOSE_BEHIND = 1.3;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
 
@@ -80,7 +80,7 @@ static double mode_after(const cavum_modes *modes, double k2_per_m2) {
 // are too close.
 static double shift_amid(const cavum_modes *guess, const cavum_level_input *input) {
   extent x = extent_of(guess, input);
-  double middle = 0.5 * (x.lowest + x.highest), nearest = HUGE_VAL, widest = GAP_LEAST;
+  double middle = x.lowest + 0.7 * (x.highest - x.lowest), nearest = HUGE_VAL, widest = GAP_LEAST;
   double shift = (1.0 - GAP_WIDE) * x.lowest;
   for (double from = x.lowest; from < x.highest;) {
     double to = mode_after(guess, from), width = (to - from) / from;

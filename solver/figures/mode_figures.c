@@ -106,6 +106,7 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
     double largest;
     double best = cavum_axis_best_beta(&largest, &v.axis, v.k_per_m, CAVUM_BETA_LEAST, beta_hint);
     if (best == 1.0) largest = size_at(&v, best);
+    values->optimum_part = largest / v.terms;
     put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
     put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, largest * largest / w);
   }

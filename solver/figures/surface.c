@@ -18,9 +18,9 @@ static const double NEAR_PEAK = 0.995;
 // On another edge than that of the peak a difference counts where so many times its size would lift
 // the field to the peak: what the remaining degrees add up to is rarely more.
 static const double REACH = 3.0;
-// An edge whose looks stay below this part of the largest of all has no peak above that: between
-// neighbouring looks a polynomial of degree 16 cannot rise by more.
-static const double LOOK_LEAST = 0.97;
+// A top of the looks whose parabola stays below this part of the highest is not the peak: the
+// parabolas of looks that see a field that is resolved at all are good to a few thousandths.
+static const double TOP_LEAST = 0.98;
 
 // Segment functions at the looks, for all metal edges of one degree.
 typedef struct look_table {
@@ -80,41 +80,67 @@ static double size_of_h(double s, const void *trace) {
 }
 
 typedef struct candidate {
-  cavum_index side;  // into sides->metal
+  cavum_index side;  // into sides->conducting
   double s, value;
 } candidate;
-
-static int largest_look(const double *looks) {
-  int k = 0;
-  for (int i = 1; i < CAVUM_WALL_LOOKS; i++) k = fabs(looks[i]) > fabs(looks[k]) ? i : k;
-  return k;
-}
 
 static const double *field_of(const cavum_wall_looks *looks, bool electric) {
   return electric ? looks->e : looks->h;
 }
 
-// The largest value between the looks of all edges; only edges whose looks come close to the
-// largest one are looked at further.
-static candidate find_peak(const cavum_wall_looks *looks, const cavum_view *view, bool electric) {
-  const double *look = view->sides->look;
-  candidate best = {-1, 0.0, 0.0};
+// Whether look k is not below its neighbours on the edge.
+static bool is_top(const double *at, int k) {
+  double here = fabs(at[k]);
+  return here > 0.0 && (k == 0 || here >= fabs(at[k - 1])) &&
+         (k + 1 == CAVUM_WALL_LOOKS || here >= fabs(at[k + 1]));
+}
+
+// Top of the parabola through a look that is a top and its neighbours; at an end the look itself.
+static double top_value(const double *look, const double *at, int k) {
+  if (k == 0 || k + 1 == CAVUM_WALL_LOOKS) return fabs(at[k]);
+  double a = look[k - 1] - look[k], b = look[k + 1] - look[k];
+  double left = (fabs(at[k - 1]) - fabs(at[k])) / a, right = (fabs(at[k + 1]) - fabs(at[k])) / b;
+  double curvature = (right - left) / (b - a), slope = left - curvature * a;
+  return curvature < 0.0 ? fabs(at[k]) - 0.25 * slope * slope / curvature : fabs(at[k]);
+}
+
+static double largest_top(const cavum_wall_looks *looks, const cavum_view *view, bool electric) {
   double largest = 0.0;
   for (cavum_index i = 0; i < view->sides->num_metal; i++) {
     const double *at = field_of(&looks[i], electric);
-    largest = cavum_max(largest, fabs(at[largest_look(at)]));
+    for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+      if (!is_top(at, k)) continue;
+      largest = cavum_max(largest, top_value(view->sides->look, at, k));
+    }
   }
+  return largest;
+}
+
+// The maximum of a trace about a look that is a top.
+static candidate find_top(const cavum_view *view, const double *at, cavum_index i, int k,
+                          bool electric) {
+  const double *look = view->sides->look;
+  int low = k > 0 ? k - 1 : 0, high = k + 1 < CAVUM_WALL_LOOKS ? k + 1 : k;
+  cavum_side side = view->sides->conducting[i];
+  cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
+  double place[3] = {look[low], look[k], look[high]};
+  double value[3] = {fabs(at[low]), fabs(at[k]), fabs(at[high])};
+  cavum_maximum_find(place, value, PLACE_TOLERANCE, electric ? size_of_e : size_of_h, &trace);
+  return (candidate){i, place[1], value[1]};
+}
+
+// The largest value between the looks of all edges; only tops that come close to the largest are
+// looked at further.
+static candidate find_peak(const cavum_wall_looks *looks, const cavum_view *view, bool electric) {
+  candidate best = {-1, 0.0, 0.0};
+  double largest = largest_top(looks, view, electric);
   for (cavum_index i = 0; i < view->sides->num_metal; i++) {
     const double *at = field_of(&looks[i], electric);
-    int k = largest_look(at), low = k > 0 ? k - 1 : 0;
-    int high = k + 1 < CAVUM_WALL_LOOKS ? k + 1 : k;
-    if (fabs(at[k]) < LOOK_LEAST * largest || at[k] == 0.0) continue;
-    cavum_side side = view->sides->conducting[i];
-    cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-    double place[3] = {look[low], look[k], look[high]};
-    double value[3] = {fabs(at[low]), fabs(at[k]), fabs(at[high])};
-    cavum_maximum_find(place, value, PLACE_TOLERANCE, electric ? size_of_e : size_of_h, &trace);
-    if (value[1] > best.value) best = (candidate){i, place[1], value[1]};
+    for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+      if (!is_top(at, k) || top_value(view->sides->look, at, k) < TOP_LEAST * largest) continue;
+      candidate here = find_top(view, at, i, k, electric);
+      if (here.value > best.value) best = here;
+    }
   }
   return best;
 }
