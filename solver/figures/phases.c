@@ -32,8 +32,8 @@ static const double SINE[TERMS] = {1.0,
                                    -1.0 / 121645100408832000.0,
                                    1.0 / 5.109094217170944e19,
                                    -1.0 / 2.5852016738884978e22};
-// What pi has beyond a double.
-static const double PI_LOW = 1.2246467991473532e-16;
+// The first 33 bits of pi, of which multiples up to 2^20 are exact, and the rest.
+static const double PI_HIGH = 3.14159265346825122834, PI_LOW = 1.21542010130123844986e-10;
 
 CAVUM_FAST void cavum_phases(cavum_lanes *restrict cosine, cavum_lanes *restrict sine,
                              const cavum_lanes *restrict angle, int count) {
@@ -41,7 +41,7 @@ CAVUM_FAST void cavum_phases(cavum_lanes *restrict cosine, cavum_lanes *restrict
   for (int i = 0; i < count; i++) {
     cavum_lanes x = angle[i], turns = (x * per_pi + round) - round;
     cavum_lanes odd = turns - 2.0 * ((0.5 * turns + round) - round);  // 0 or +-1
-    cavum_lanes y = (x - turns * CAVUM_PI) - turns * PI_LOW, square = y * y;
+    cavum_lanes y = (x - turns * PI_HIGH) - turns * PI_LOW, square = y * y;
     cavum_lanes c = {0}, s = {0}, sign = 1.0 - 2.0 * odd * odd;
     for (int n = TERMS - 1; n >= 0; n--) {
       c = c * square + COSINE[n];

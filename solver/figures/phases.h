@@ -9,7 +9,7 @@
 #include "lanes.h"
 
 /**
- * Cosines and sines, good to rounding for angles up to some thousands.
+ * Cosines and sines, good to rounding for angles up to a million.
  * @param[out] cosine, sine  Shape [count].
  * @param[in]  angle         In radians, shape [count].
  */

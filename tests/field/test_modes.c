@@ -296,7 +296,7 @@ static cavum_mesh make_half_box(void) {
 // The factors of the open plane, without their last rows, are those of the closed plane: the same
 // solutions and counts as a factorisation of its own, for several right-hand sides at once.
 START_TEST(a_guest_solves_with_the_factors_of_its_host) {
-  enum { SIDES = 6 };
+  enum { SIDES = CAVUM_SIDES_MOST + 2 };
   static const double shifts[] = {0.0, 400.0, 1500.0, 4000.0};
   field_problem p;
   cavum_skeleton closed = {0}, like = {0};
@@ -397,6 +397,136 @@ START_TEST(blocks_of_guesses_become_the_modes_of_all_degrees) {
 }
 END_TEST
 
+// A half box at degree 7 with the two degrees below, closed in both ways.
+typedef struct mirrored_problem {
+  cavum_mesh mesh;
+  cavum_reference reference;
+  cavum_discretisation discretisation;
+  cavum_condensed condensed;
+  cavum_skeleton skeleton[2];
+  cavum_pencil pencil[2];
+} mirrored_problem;
+
+static void mirrored_create(mirrored_problem *p, int degree, int levels) {
+  cavum_closure open = {.symmetry_is_magnetic = false}, closed = {.symmetry_is_magnetic = true};
+  memset(p, 0, sizeof *p);
+  p->mesh = make_half_box();
+  ck_assert_int_eq(cavum_reference_create(&p->reference, degree, 0, false, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_discretisation_create(&p->discretisation, &p->mesh, &p->reference,
+                                               CAVUM_UNKNOWN_H_OVER_R, NULL),
+                   CAVUM_OK);
+  ck_assert_int_eq(cavum_condensed_create(&p->condensed, &p->discretisation, levels, NULL),
+                   CAVUM_OK);
+  ck_assert_int_eq(cavum_skeleton_create(&p->skeleton[0], &p->mesh, &open, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_skeleton_create_like(&p->skeleton[1], &p->skeleton[0], &closed, NULL),
+                   CAVUM_OK);
+  ck_assert_int_eq(
+      cavum_pencil_create(&p->pencil[0], &p->discretisation, &p->skeleton[0], levels, NULL),
+      CAVUM_OK);
+  cavum_pencil_create_guest(&p->pencil[1], &p->pencil[0], &p->skeleton[1]);
+}
+
+static void mirrored_clear(mirrored_problem *p) {
+  for (int c = 1; c >= 0; c--) {
+    cavum_pencil_clear(&p->pencil[c]);
+    cavum_skeleton_clear(&p->skeleton[c]);
+  }
+  cavum_condensed_clear(&p->condensed);
+  cavum_discretisation_clear(&p->discretisation);
+  cavum_reference_clear(&p->reference);
+  cavum_mesh_clear(&p->mesh);
+}
+
+static void check_class(const cavum_modes *improved, const cavum_modes *fresh, int wanted) {
+  cavum_index size = fresh->num_unknowns;
+  for (int m = 0; m < wanted; m++) {
+    CAVUM_CHECK_RELATIVE(improved[0].k2_per_m2[m], fresh->k2_per_m2[m], 1e-12);
+    CAVUM_CHECK_NEAR(vector_difference(fresh->vectors + (int64_t)m * size,
+                                       improved[0].vectors + (int64_t)m * size, size),
+                     0.0, 1e-6);
+    ck_assert_double_ge(improved[1].k2_per_m2[m], improved[0].k2_per_m2[m] * (1.0 - 1e-12));
+    ck_assert_double_ge(improved[2].k2_per_m2[m], improved[1].k2_per_m2[m]);
+  }
+}
+
+// Modes of both closures from one factorisation amid them, all right-hand sides at once. A mode
+// that the shift finds below it but no block has is told.
+START_TEST(two_classes_are_improved_together) {
+  enum { WANTED = 3, GUARDS = 1 };
+  mirrored_problem low, high;
+  cavum_modes found[2] = {{0}}, guess[2] = {{0}}, fresh[2] = {{0}};
+  cavum_modes improved[2][CAVUM_LEVELS_MOST] = {{{0}}};
+  cavum_block_task tasks[2];
+  bool settled;
+  mirrored_create(&low, 4, 1);
+  mirrored_create(&high, 7, 3);
+  for (int c = 0; c < 2; c++) {
+    ck_assert_int_eq(cavum_modes_find_lowest(&found[c], &low.pencil[c], &low.condensed,
+                                             WANTED + GUARDS, NULL, 1e-12, NULL),
+                     CAVUM_OK);
+    ck_assert_int_eq(cavum_modes_find_lowest(&fresh[c], &high.pencil[c], &high.condensed, WANTED,
+                                             NULL, 1e-12, NULL),
+                     CAVUM_OK);
+    ck_assert_int_eq(cavum_modes_embed(&guess[c], &high.discretisation.space, &found[c],
+                                       &low.discretisation.space, NULL),
+                     CAVUM_OK);
+  }
+  double shift = 0.5 * (guess[1].k2_per_m2[1] + guess[1].k2_per_m2[2]);
+  for (int c = 0; c < 2; c++) {
+    ck_assert_int_eq(cavum_pencil_factorise(&high.pencil[c], &high.condensed, shift, NULL),
+                     CAVUM_OK);
+    tasks[c] = (cavum_block_task){.pencil = &high.pencil[c],
+                                  .guess = &guess[c],
+                                  .wanted = WANTED,
+                                  .accuracy = 1e-8,
+                                  .modes = improved[c]};
+  }
+  ck_assert_int_eq(cavum_block_modes_improve(&settled, tasks, 2, NULL), CAVUM_OK);
+  ck_assert(settled);
+  for (int c = 0; c < 2; c++) check_class(improved[c], &fresh[c], WANTED);
+  for (int c = 0; c < 2; c++) {
+    for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&improved[c][l]);
+  }
+  guess[1].count = 1;  // the first alone: the second one lies below the shift, too
+  ck_assert_int_eq(cavum_block_modes_improve(&settled, tasks, 2, NULL), CAVUM_OK);
+  ck_assert(!settled);
+  for (int c = 0; c < 2; c++) {
+    ck_assert_int_eq(improved[c][0].count, 0);
+    cavum_modes_clear(&found[c]);
+    cavum_modes_clear(&guess[c]);
+    cavum_modes_clear(&fresh[c]);
+  }
+  mirrored_clear(&high);
+  mirrored_clear(&low);
+}
+END_TEST
+
+// Degrees so low that their modes differ by per cents: these are iterated for, not projected.
+START_TEST(low_degrees_have_modes_of_their_own) {
+  enum { WANTED = 2 };
+  mirrored_problem low, high;
+  cavum_modes modes[CAVUM_LEVELS_MOST] = {{0}}, own = {0};
+  mirrored_create(&low, 1, 1);
+  mirrored_create(&high, 3, 3);
+  ck_assert_int_eq(
+      cavum_modes_find_lowest(&own, &low.pencil[0], &low.condensed, WANTED, NULL, 1e-12, NULL),
+      CAVUM_OK);
+  ck_assert_int_eq(cavum_modes_find_lowest(&modes[0], &high.pencil[0], &high.condensed, WANTED,
+                                           NULL, 1e-12, NULL),
+                   CAVUM_OK);
+  ck_assert_int_eq(cavum_block_modes_project(modes, &high.pencil[0], 1e-8, NULL), CAVUM_OK);
+  ck_assert_int_eq(modes[2].count, WANTED);
+  for (int m = 0; m < WANTED; m++) {
+    // The rules of degrees 1 and 3 differ, but both are exact on rectangles.
+    CAVUM_CHECK_RELATIVE(modes[2].k2_per_m2[m], own.k2_per_m2[m], 1e-10);
+  }
+  for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&modes[l]);
+  cavum_modes_clear(&own);
+  mirrored_clear(&high);
+  mirrored_clear(&low);
+}
+END_TEST
+
 // A ring domain between metal walls owns the static mode; a magnetic end or the axis removes it.
 START_TEST(static_mode_is_known_and_left_out) {
   field_problem p;
@@ -483,6 +613,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, a_guess_leads_to_the_same_modes);
   tcase_add_test(tests, a_guest_solves_with_the_factors_of_its_host);
   tcase_add_test(tests, blocks_of_guesses_become_the_modes_of_all_degrees);
+  tcase_add_test(tests, two_classes_are_improved_together);
+  tcase_add_test(tests, low_degrees_have_modes_of_their_own);
   tcase_add_test(tests, static_mode_is_known_and_left_out);
   tcase_add_test(tests, iteration_finds_the_chain_of_masses);
 }

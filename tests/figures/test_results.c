@@ -352,6 +352,34 @@ START_TEST(unreachable_accuracy_is_said_and_the_best_is_given) {
 }
 END_TEST
 
+// A quarter-wave resonator whose mesh is so coarse for degree 2 that inverse iteration from there
+// would end at the second mode (1069.3 MHz), and that the count at degree 4 would agree. The lowest
+// one by another mesh and degree, 356.6574 MHz.
+START_TEST(the_lowest_mode_is_the_lowest) {
+  const char *text =
+      PATH(START("176.9", "0") TO("187.6", "0", "axis") TO("187.6", "62.96", "metal")
+               TO("0", "62.96", "metal") TO("0", "14.37", "metal") TO("171.9", "14.37", "metal")
+                   ARC("176.9", "9.37", "171.9", "9.37", "right")
+                       TO("176.9", "0", "metal")) "modes: {count: 1}\n";
+  cavum_cell cell = solving_read(text);
+  double lowest = 0.0;
+  static const double refinements[] = {1.0, 1.5, 1.75};
+  for (int i = 0; i < 3; i++) {
+    cavum_solve_options options = cavum_solve_options_default();
+    options.refinement = refinements[i];
+    options.degree = 10;
+    cavum_result *result = solving_solve(&cell, &options);
+    double f = result->modes[0].figures[CAVUM_FIGURE_FREQUENCY].value;
+    if (i == 0) lowest = f;
+    printf("refinement %.2f: %.9g Hz, complete below %.9g Hz\n", refinements[i], f,
+           result->complete_below_hz);
+    CAVUM_CHECK_RELATIVE(f, lowest, 1e-5);
+    cavum_result_destroy(&result);
+  }
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 // Three large elements carry fewer than 50 modes at the first degrees: none may be lost for that.
 // Closed form: the 50th lowest of c / (2 pi) sqrt((x0n / R)^2 + (p pi / L)^2), zeros of J0 by
 // McMahon's expansion (Abramowitz, Stegun 9.5.12), good to 1e-6 from the second zero on.
@@ -382,6 +410,7 @@ START_TEST(many_modes_of_few_elements) {
 END_TEST
 
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, the_lowest_mode_is_the_lowest);
   tcase_add_test(tests, many_modes_of_few_elements);
   tcase_add_test(tests, sharp_corners_are_found);
   tcase_add_test(tests, smooth_walls_have_no_sharp_corner);

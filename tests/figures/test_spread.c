@@ -28,6 +28,21 @@ START_TEST(equal_fields_have_no_spread) {
 }
 END_TEST
 
+// On another edge than that of the peak, here edge 1, a difference counts where three times its
+// size would lift the field to the peak (surface.h).
+START_TEST(differences_elsewhere_count_within_reach) {
+  cavum_wall_looks a[SIDES], b[SIDES];
+  flat(a, b);
+  a[1].e[12] = b[1].e[12] = 1.004;
+  a[1].e[9] = 1.0005;  // on the edge of the peak it always counts
+  CAVUM_CHECK_NEAR(spread_of_e(a, b), 0.0005, 1e-15);
+  a[0].e[5] = 1.0009;  // 0.0031 below the peak, more than three times 0.0009
+  CAVUM_CHECK_NEAR(spread_of_e(a, b), 0.0005, 1e-15);
+  a[2].e[5] = 1.0011;
+  CAVUM_CHECK_NEAR(spread_of_e(a, b), 0.0011, 1e-15);
+}
+END_TEST
+
 // Not the difference of the peaks, which is zero here: that of the field where it is near them.
 START_TEST(peaks_that_agree_by_luck) {
   cavum_wall_looks a[SIDES], b[SIDES];
@@ -155,6 +170,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, equal_fields_have_no_spread);
+  tcase_add_test(tests, differences_elsewhere_count_within_reach);
   tcase_add_test(tests, peaks_that_agree_by_luck);
   tcase_add_test(tests, only_near_the_peak);
   tcase_add_test(tests, ends_of_edges_do_not_count);
