@@ -47,7 +47,8 @@ typedef enum cavum_convergence {
  * not less than the rounding floor. The three constants of each kind were found on 150 random
  * two-ellipse and 30 random path cells against degree 12 on meshes of half the size. On other 2,000
  * cells with five modes each, against four degrees more on a finer mesh, 2 of 179,568 figures lay
- * outside; those whose error was above rounding had 8 times that as their uncertainty in the median.
+ * outside; those whose error was above rounding had 8 times that as their uncertainty in the
+ * median.
  *
  * @param[in] history         Three values or more give a tail; with two the difference, or infinity
  *                            for a single value, is returned.
