@@ -1,21 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Several modes at once: Rayleigh-Ritz in the space of the present vectors and their corrections by
 // inverse iteration. Ritz values never fall below the k^2 they approximate, so the lowest of them
-// are kept wherever the shift is. A block that has modes below it would let one of them in that
-// way: it is only iterated.
+// are kept wherever the shift is.
 #include "block_modes.h"
 
 #include <cblas.h>
 #include <string.h>
 
 #include "base.h"
+#include "lapack.h"
 #include "step_rate.h"
 #include "thin.h"
-
-// LAPACK's symmetric-definite eigensolver; the lengths of the character arguments come last.
-void dsygv_(const int *type, const char *job, const char *triangle, const int *n, double *a,
-            const int *lda, double *b, const int *ldb, double *w, double *work, const int *num_work,
-            int *info, size_t job_length, size_t triangle_length);
 
 enum { STEPS_MOST = 12, WORK_FACTOR = 40, BASIS = 3 };
 // Vectors that are parallel up to this, squared, count once: the products of a correction are known
@@ -23,8 +18,6 @@ enum { STEPS_MOST = 12, WORK_FACTOR = 40, BASIS = 3 };
 static const double PARALLEL = 1e-3;
 // A correction below this part of its vector is rounding.
 static const double CORRECTION_LEAST = 1e-13;
-// A projection that changes its vector by more than this is none.
-static const double PROJECTION_MOST = 1e-3;
 
 // Vectors of one class with their products, [3 count][size] each: the modes, then for some of them
 // the direction in which the step before moved them, then corrections. With the directions the
@@ -53,7 +46,7 @@ static cavum_status create(block *b, const cavum_block_task *task, int level, ca
   *b = (block){.pencil = task->pencil, .size = (cavum_index)size, .level = level};
   b->first = first;
   b->count = count;
-  b->wanted = first + (task->wanted < task->guess->count ? task->wanted : task->guess->count);
+  b->wanted = first + task->wanted;
   b->memory =
       cavum_alloc_aligned(3 * vectors + small + 2 * order + 5 * (int64_t)count, sizeof *b->memory);
   if (!b->memory) return cavum_fail_memory(error);
@@ -282,13 +275,17 @@ static void finish_corrections(block *b) {
   }
 }
 
-// Errors after a first step, which has shown no more than how k^2 changed.
+// Errors after a first step, which has shown no more than how k^2 changed. It leaves of a mode that
+// is beyond the block, and so farther from the shift than the last one by that factor at least, what
+// the ratio of the distances says.
 static void assess_first(block *b) {
+  double beyond = CAVUM_CLOSE_BEHIND * fabs(b->theta[b->wanted - 1]);
   for (int i = b->first; i < b->wanted; i++) {
-    double k2 = b->theta[i] + b->pencil->shift_per_m2;
+    double k2 = b->theta[i] + b->pencil->shift_per_m2, rate = fabs(b->theta[i]) / beyond;
+    double inherited = b->error[i] * cavum_max(1.0, rate / CAVUM_STEP_RATE_FIRST);
     b->moved[i] = cavum_step_moved(fabs(k2 / b->k2[i] - 1.0));
-    b->error[i] =
-        cavum_step_error_from_below(b->moved[i], b->theta[i], b->pencil->shift_per_m2, b->error[i]);
+    b->error[i] = cavum_step_error_from_below(b->moved[i], b->theta[i], b->pencil->shift_per_m2,
+                                              inherited);
   }
 }
 
@@ -377,13 +374,6 @@ static cavum_status keep(cavum_modes *modes, const block *b, const cavum_modes *
   return CAVUM_OK;
 }
 
-// The lowest level that has room for so many modes.
-static int lowest_level(const cavum_pencil *pencil, int count) {
-  int level = pencil->num_levels - 1;
-  while (level > 0 && pencil->levels[level].num_rows < 2 * count) level--;
-  return level;
-}
-
 static cavum_status keep_products(double **mx, const block *b, int wanted, cavum_error *error) {
   size_t count = (size_t)wanted * (size_t)b->size;
   *mx = cavum_alloc((int64_t)count, sizeof **mx);
@@ -405,13 +395,13 @@ static cavum_status iterate(block *blocks, int count, bool *settled, cavum_error
   return CAVUM_OK;
 }
 
-// Improves the guesses of all tasks at one level. mx, if not NULL: M x of the results, [wanted] of
-// each task, for the caller to free.
-static cavum_status improve_level(bool *settled, const cavum_block_task *tasks, int count,
-                                  int level, double **mx, cavum_error *error) {
+cavum_status cavum_block_modes_improve(bool *settled, double **mx, const cavum_block_task *tasks,
+                                       int count, int level, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   block blocks[CAVUM_BLOCK_TASKS_MOST] = {{0}};
   *settled = false;
+  CAVUM_ASSERT(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST);
+  for (int c = 0; c < count; c++) CAVUM_ASSERT(tasks[c].wanted <= tasks[c].guess->count);
   for (int c = 0; c < count; c++) {
     if (BASIS * (tasks[c].guess->count + 1) > CAVUM_THIN_MOST) return CAVUM_OK;
   }
@@ -430,127 +420,3 @@ done:
   return status;
 }
 
-// Relative size of the difference of two vectors of coefficients.
-static double difference(const double *x, const double *y, cavum_index size) {
-  double sum = 0.0;
-  for (cavum_index i = 0; i < size; i++) sum += (x[i] - y[i]) * (x[i] - y[i]);
-  return sqrt(sum) / cblas_dnrm2(size, x, 1);
-}
-
-// The mode of a lower level from its solution y = A^-1 M x, in place: theta y is the Galerkin
-// projection of x. That is closer to the eigenvector than x is, by the ratio of k^2 to that of what
-// the level lacks; and where it is close to x, its norm and its Rayleigh quotient need no other
-// product. False where it is not: the degree is too low, or has a mode just at the shift.
-static bool finish_projection(cavum_modes *modes, int index, const cavum_modes *high,
-                              const double *mx, double shift_per_m2) {
-  size_t at = (size_t)index * (size_t)modes->num_unknowns;
-  double *y = modes->vectors + at, theta = high->k2_per_m2[index] - shift_per_m2;
-  double product = theta * cblas_ddot(modes->num_unknowns, y, 1, mx, 1);
-  double norm2 = 2.0 * product - 1.0;
-  if (!(fabs(product - 1.0) < PROJECTION_MOST)) return false;
-  modes->k2_per_m2[index] = shift_per_m2 + theta * product / norm2;
-  cblas_dscal(modes->num_unknowns, theta / sqrt(norm2), y, 1);
-  return difference(high->vectors + at, y, modes->num_unknowns) < PROJECTION_MOST;
-}
-
-static cavum_status project_to(bool *close, const cavum_block_task *tasks, int count, int level,
-                               const double *const *mx, cavum_error *error) {
-  queue q = {0};
-  *close = true;
-  for (int c = 0; c < count; c++) {
-    const cavum_modes *high = &tasks[c].modes[0];
-    cavum_modes *low = &tasks[c].modes[level];
-    cavum_status status = cavum_modes_allocate(low, tasks[c].wanted, high->num_unknowns, error);
-    if (status != CAVUM_OK) return status;
-    cavum_modes_copy_numbers(low, high, 0, low->count);
-    for (int i = 0; i < low->count; i++) {
-      size_t at = (size_t)i * (size_t)high->num_unknowns;
-      add_side(&q, tasks[c].pencil, low->vectors + at, mx[c] + at);
-    }
-  }
-  cavum_pencil_solve_sides(tasks[0].pencil, level, q.sides, q.count);
-  for (int c = 0; c < count; c++) {
-    cavum_modes *low = &tasks[c].modes[level];
-    for (int i = 0; i < low->count; i++) {
-      bool here = finish_projection(low, i, &tasks[c].modes[0],
-                                    mx[c] + (size_t)i * (size_t)low->num_unknowns,
-                                    tasks[0].pencil->shift_per_m2);
-      *close = *close && here;
-    }
-  }
-  return CAVUM_OK;
-}
-
-// Where a degree is too low for projections its modes are iterated for, from those of the highest.
-static cavum_status iterate_at(const cavum_block_task *tasks, int count, int level,
-                               cavum_error *error) {
-  cavum_block_task own[CAVUM_BLOCK_TASKS_MOST];
-  cavum_modes guess[CAVUM_BLOCK_TASKS_MOST] = {{0}};
-  cavum_status status = CAVUM_OK;
-  bool settled = false;
-  for (int c = 0; c < count; c++) {
-    const cavum_pencil *pencil = tasks[c].pencil;
-    cavum_modes_clear(&tasks[c].modes[level]);
-    CAVUM_TRY(
-        cavum_modes_allocate(&guess[c], tasks[c].wanted, tasks[c].modes[0].num_unknowns, error));
-    cavum_modes_copy(&guess[c], &tasks[c].modes[0], 0, tasks[c].wanted);
-    for (int i = 0; i < guess[c].count; i++) {
-      cavum_space_truncate(guess[c].vectors + (size_t)i * (size_t)guess[c].num_unknowns,
-                           &pencil->discretisation->space, pencil->levels[level].degree);
-      guess[c].vector_error[i] = 1.0;
-    }
-    own[c] = tasks[c];
-    own[c].guess = &guess[c];
-  }
-  CAVUM_TRY(improve_level(&settled, own, count, level, NULL, error));
-done:
-  for (int c = 0; c < count; c++) cavum_modes_clear(&guess[c]);
-  return status;
-}
-
-// All lower levels of all tasks that have room for their modes, from M x of the highest.
-static cavum_status project(const cavum_block_task *tasks, int count, const double *const *mx,
-                            cavum_error *error) {
-  int lowest = CAVUM_LEVELS_MOST;
-  for (int c = 0; c < count; c++) {
-    int own = lowest_level(tasks[c].pencil, tasks[c].modes[0].count);
-    lowest = own < lowest ? own : lowest;
-  }
-  for (int l = 1; l <= lowest; l++) {
-    bool close;
-    cavum_status status = project_to(&close, tasks, count, l, mx, error);
-    if (status == CAVUM_OK && !close) status = iterate_at(tasks, count, l, error);
-    if (status != CAVUM_OK) return status;
-  }
-  return CAVUM_OK;
-}
-
-cavum_status cavum_block_modes_project(cavum_modes *modes, cavum_pencil *pencil, double accuracy,
-                                       cavum_error *error) {
-  int count = modes[0].count;
-  const cavum_block_task task = {
-      .pencil = pencil, .modes = modes, .wanted = count, .accuracy = accuracy};
-  size_t size = (size_t)modes[0].num_unknowns;
-  double *mx = cavum_alloc(count * (int64_t)size, sizeof *mx);
-  const double *const products[1] = {mx};
-  if (!mx) return cavum_fail_memory(error);
-  for (int i = 0; i < count; i++) {
-    size_t at = (size_t)i * size;
-    cavum_pencil_apply_mass(mx + at, pencil, modes[0].vectors + at);
-  }
-  cavum_status status = project(&task, 1, products, error);
-  free(mx);
-  return status;
-}
-
-cavum_status cavum_block_modes_improve(bool *settled, const cavum_block_task *tasks, int count,
-                                       cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  double *mx[CAVUM_BLOCK_TASKS_MOST] = {NULL};
-  CAVUM_ASSERT(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST);
-  CAVUM_TRY(improve_level(settled, tasks, count, 0, mx, error));
-  if (*settled) CAVUM_TRY(project(tasks, count, (const double *const *)mx, error));
-done:
-  for (int c = 0; c < count; c++) free(mx[c]);
-  return status;
-}

@@ -3,7 +3,7 @@
 #include "level_modes.h"
 
 #include "base.h"
-#include "block_modes.h"
+#include "projection.h"
 
 // Relative error of the vectors that the iterations may leave, over the accuracy of peak fields
 // asked for, and its bounds.
@@ -13,11 +13,11 @@ static const double VECTOR_PART = 2e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 2e-6;
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
 // Error of the vectors of a rough start from those of a neighbour.
 static const double ROUGH_ACCURACY = 1e-5;
+// Place of a shift between the lowest and the highest mode.
+static const double SHIFT_PLACE = 0.7;
 // Width of a gap between modes, relative, in which a shift is well placed, and the least that may
 // hold one; the part of it at both ends that may not.
 static const double GAP_WIDE = 0.08, GAP_LEAST = 0.01, GAP_MARGIN = 0.25;
-// Distance from the shift of modes that count as close behind the last one, over that of it.
-static const double CLOSE_BEHIND = 1.3;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
 
@@ -47,7 +47,7 @@ static double vector_accuracy(const cavum_cell *cell) {
   return cavum_min(accuracy, VECTOR_MOST);
 }
 
-// Lowest and highest of the modes that are wanted of all classes.
+// k^2 of the lowest and the highest of the modes that are wanted of all classes, per m^2.
 typedef struct extent {
   double lowest, highest;
 } extent;
@@ -74,13 +74,13 @@ static double mode_after(const cavum_modes *modes, double k2_per_m2) {
   return next;
 }
 
-// A shift amid the modes that are wanted, about as far from the lowest as from the highest: all
-// converge at about the same pace, and projections to lower degrees take up little of others. It
-// lies in a gap between modes that is wide enough, or else in the widest; below them all when they
-// are too close.
+// A shift amid the modes that are wanted: the lowest and the highest converge at about the same pace
+// where it is nearer to the highest, since those that are not wanted lie on its side; and projections
+// to lower degrees take up little of others. It lies in a gap between modes that is wide enough, or
+// else in the widest; below them all when they are too close.
 static double shift_amid(const cavum_modes *guess, const cavum_level_input *input) {
   extent x = extent_of(guess, input);
-  double middle = x.lowest + 0.7 * (x.highest - x.lowest), nearest = HUGE_VAL, widest = GAP_LEAST;
+  double middle = x.lowest + SHIFT_PLACE * (x.highest - x.lowest), nearest = HUGE_VAL, widest = GAP_LEAST;
   double shift = (1.0 - GAP_WIDE) * x.lowest;
   for (double from = x.lowest; from < x.highest;) {
     double to = mode_after(guess, from), width = (to - from) / from;
@@ -107,11 +107,11 @@ static bool may_improve_together(const cavum_modes *guess, const cavum_level_inp
   return wanted > 1 && input->near_k2_per_m2 == 0.0;
 }
 
-// The part of a guess that is iterated: beyond a rough start, what is wanted and modes so close
-// behind that they would hardly leave the last ones by themselves.
+// The part of a guess that is iterated: all of it for a rough start, then what is wanted and modes
+// close behind.
 static cavum_modes part_of(const cavum_modes *guess, int wanted, double shift_per_m2, bool rough) {
   cavum_modes part = *guess;
-  double reach = CLOSE_BEHIND * fabs(guess->k2_per_m2[wanted - 1] - shift_per_m2);
+  double reach = CAVUM_CLOSE_BEHIND * fabs(guess->k2_per_m2[wanted - 1] - shift_per_m2);
   if (rough) return part;
   part.count = wanted;
   while (part.count < guess->count && guess->k2_per_m2[part.count] - shift_per_m2 < reach) {
@@ -120,33 +120,80 @@ static cavum_modes part_of(const cavum_modes *guess, int wanted, double shift_pe
   return part;
 }
 
+// Whether a mode behind the last that is wanted of one class is below the last of another: the
+// guesses had them the other way round.
+static bool are_in_order(const cavum_level *level, const cavum_level_input *input) {
+  double highest_per_m2 = 0.0, next_per_m2 = HUGE_VAL;
+  for (int c = 0; c < CAVUM_CLASSES; c++) {
+    const cavum_modes *modes = &level->classes[c].modes[0];
+    int wanted = input->requests[c].count;
+    if (wanted == 0) continue;
+    highest_per_m2 = cavum_max(highest_per_m2, modes->k2_per_m2[wanted - 1]);
+    if (modes->count > wanted) next_per_m2 = cavum_min(next_per_m2, modes->k2_per_m2[wanted]);
+  }
+  return next_per_m2 > highest_per_m2;
+}
+
 // Improves the guesses of all classes with one factorisation.
 static cavum_status improve_together(bool *settled, cavum_level *level, const cavum_modes *guess,
                                      const cavum_level_input *input, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_block_task tasks[CAVUM_CLASSES];
   cavum_modes part[CAVUM_CLASSES];
-  double shift = shift_amid(guess, input);
+  double *mx[CAVUM_CLASSES] = {NULL}, shift_per_m2 = shift_amid(guess, input);
   int count = 0;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_level_class *class = &level->classes[c];
     int wanted = input->requests[c].count;
     if (wanted == 0) continue;
-    CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed, shift, error));
+    CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed, shift_per_m2, error));
     part[c] = part_of(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
-    tasks[count++] =
-        (cavum_block_task){.pencil = &class->pencil,
-                           .guess = &part[c],
-                           .wanted = wanted,
-                           .accuracy = input->rough ? ROUGH_ACCURACY : vector_accuracy(input->cell),
-                           .by_factors = !input->rough,
-                           .modes = class->modes};
+    tasks[count++] = (cavum_block_task){
+        .pencil = &class->pencil,
+        .guess = &part[c],
+        .wanted = wanted,
+        .accuracy = input->rough ? ROUGH_ACCURACY : vector_accuracy(input->cell),
+        .by_factors = !input->rough,
+        .modes = class->modes};
   }
-  CAVUM_TRY(cavum_block_modes_improve(settled, tasks, count, error));
+  CAVUM_TRY(cavum_block_modes_improve(settled, mx, tasks, count, 0, error));
+  *settled = *settled && (input->rough || are_in_order(level, input));
+  if (*settled) CAVUM_TRY(cavum_projection_fill(tasks, count, (const double *const *)mx, error));
 done:
-  if (!*settled) {
-    for (int c = 0; c < CAVUM_CLASSES; c++) cavum_level_clear_class(&level->classes[c]);
+  for (int c = 0; c < CAVUM_CLASSES; c++) {
+    free(mx[c]);
+    if (!*settled) cavum_level_clear_class(&level->classes[c]);
   }
+  return status;
+}
+
+// A shift for projections in a gap between the modes that were found near a frequency, which may be
+// that of a mode.
+static double shift_between(const cavum_modes *modes) {
+  double widest = 0.0, at = modes->k2_per_m2[0] * (1.0 - GAP_WIDE);
+  for (int m = 0; m + 1 < modes->count; m++) {
+    double width = modes->k2_per_m2[m + 1] - modes->k2_per_m2[m];
+    if (width <= widest) continue;
+    widest = width;
+    at = modes->k2_per_m2[m] + 0.5 * width;
+  }
+  return at;
+}
+
+// The lower degrees of modes that were found at the highest alone.
+static cavum_status fill_degrees(cavum_level *level, int c, const cavum_level_input *input,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_level_class *class = &level->classes[c];
+  const cavum_block_task task = {.pencil = &class->pencil,
+                                 .accuracy = vector_accuracy(input->cell),
+                                 .modes = class->modes};
+  if (input->near_k2_per_m2 > 0.0) {
+    CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed,
+                                     shift_between(&class->modes[0]), error));
+  }
+  CAVUM_TRY(cavum_projection_fill_class(&task, error));
+done:
   return status;
 }
 
@@ -177,9 +224,7 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
     CAVUM_TRY(cavum_modes_find_lowest(&class->modes[0], &class->pencil, &level->condensed,
                                       count + GUARD_MODES, use, tolerance, error));
   }
-  if (input->num_degrees > 1) {
-    CAVUM_TRY(cavum_block_modes_project(class->modes, &class->pencil, accuracy, error));
-  }
+  if (input->num_degrees > 1) CAVUM_TRY(fill_degrees(level, c, input, error));
 done:
   return status;
 }

@@ -2,7 +2,7 @@
 // Factorisation, inertia and eigenpairs: (K - s M) y = b checked with products that do not know the
 // factorisation; M-orthonormal vectors; counts against the modes found; the static mode.
 #include "arnoldi.h"
-#include "block_modes.h"
+#include "projection.h"
 #include "field_problem.h"
 
 static cavum_point square(double s, double t, const void *context) {
@@ -371,7 +371,11 @@ START_TEST(blocks_of_guesses_become_the_modes_of_all_degrees) {
                                    .wanted = WANTED,
                                    .accuracy = 1e-8,
                                    .modes = improved};
-    ck_assert_int_eq(cavum_block_modes_improve(&settled, &task, 1, NULL), CAVUM_OK);
+    double *mx = NULL;
+    ck_assert_int_eq(cavum_block_modes_improve(&settled, &mx, &task, 1, 0, NULL), CAVUM_OK);
+    const double *const products[1] = {mx};
+    ck_assert_int_eq(cavum_projection_fill(&task, 1, products, NULL), CAVUM_OK);
+    free(mx);
     ck_assert(settled);
     for (int m = 0; m < WANTED; m++) {
       CAVUM_CHECK_RELATIVE(improved[0].k2_per_m2[m], fresh.k2_per_m2[m], 1e-12);
@@ -481,14 +485,18 @@ START_TEST(two_classes_are_improved_together) {
                                   .accuracy = 1e-8,
                                   .modes = improved[c]};
   }
-  ck_assert_int_eq(cavum_block_modes_improve(&settled, tasks, 2, NULL), CAVUM_OK);
+  double *mx[2] = {NULL, NULL};
+  ck_assert_int_eq(cavum_block_modes_improve(&settled, mx, tasks, 2, 0, NULL), CAVUM_OK);
   ck_assert(settled);
+  ck_assert_int_eq(cavum_projection_fill(tasks, 2, (const double *const *)mx, NULL), CAVUM_OK);
+  free(mx[0]);
+  free(mx[1]);
   for (int c = 0; c < 2; c++) check_class(improved[c], &fresh[c], WANTED);
   for (int c = 0; c < 2; c++) {
     for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&improved[c][l]);
   }
-  guess[1].count = 1;  // the first alone: the second one lies below the shift, too
-  ck_assert_int_eq(cavum_block_modes_improve(&settled, tasks, 2, NULL), CAVUM_OK);
+  guess[1].count = tasks[1].wanted = 1;  // the second one lies below the shift, too
+  ck_assert_int_eq(cavum_block_modes_improve(&settled, NULL, tasks, 2, 0, NULL), CAVUM_OK);
   ck_assert(!settled);
   for (int c = 0; c < 2; c++) {
     ck_assert_int_eq(improved[c][0].count, 0);
@@ -514,7 +522,8 @@ START_TEST(low_degrees_have_modes_of_their_own) {
   ck_assert_int_eq(cavum_modes_find_lowest(&modes[0], &high.pencil[0], &high.condensed, WANTED,
                                            NULL, 1e-12, NULL),
                    CAVUM_OK);
-  ck_assert_int_eq(cavum_block_modes_project(modes, &high.pencil[0], 1e-8, NULL), CAVUM_OK);
+  const cavum_block_task task = {.pencil = &high.pencil[0], .accuracy = 1e-8, .modes = modes};
+  ck_assert_int_eq(cavum_projection_fill_class(&task, NULL), CAVUM_OK);
   ck_assert_int_eq(modes[2].count, WANTED);
   for (int m = 0; m < WANTED; m++) {
     // The rules of degrees 1 and 3 differ, but both are exact on rectangles.
