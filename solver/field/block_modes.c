@@ -276,16 +276,16 @@ static void finish_corrections(block *b) {
 }
 
 // Errors after a first step, which has shown no more than how k^2 changed. It leaves of a mode that
-// is beyond the block, and so farther from the shift than the last one by that factor at least, what
-// the ratio of the distances says.
+// is beyond the block, and so farther from the shift than the last one by that factor at least,
+// what the ratio of the distances says.
 static void assess_first(block *b) {
   double beyond = CAVUM_CLOSE_BEHIND * fabs(b->theta[b->wanted - 1]);
   for (int i = b->first; i < b->wanted; i++) {
     double k2 = b->theta[i] + b->pencil->shift_per_m2, rate = fabs(b->theta[i]) / beyond;
     double inherited = b->error[i] * cavum_max(1.0, rate / CAVUM_STEP_RATE_FIRST);
     b->moved[i] = cavum_step_moved(fabs(k2 / b->k2[i] - 1.0));
-    b->error[i] = cavum_step_error_from_below(b->moved[i], b->theta[i], b->pencil->shift_per_m2,
-                                              inherited);
+    b->error[i] =
+        cavum_step_error_from_below(b->moved[i], b->theta[i], b->pencil->shift_per_m2, inherited);
   }
 }
 
@@ -419,4 +419,3 @@ done:
   for (int c = 0; c < count; c++) free(blocks[c].memory);
   return status;
 }
-

@@ -17,16 +17,16 @@ enum { CAVUM_BLOCK_TASKS_MOST = 2 };
 
 /** The modes of one class. */
 typedef struct cavum_block_task {
-  cavum_pencil *pencil; /**< Factorised at any shift; the closer to a mode, the faster that one
-                             settles. Those of all tasks share their factors. */
+  cavum_pencil *pencil;     /**< Factorised at any shift; the closer to a mode, the faster that one
+                                 settles. Those of all tasks share their factors. */
   const cavum_modes *guess; /**< Modes of a lower degree, embedded, or of a neighbouring shape: all
                                  below the highest of them, with those close behind the last that is
                                  wanted. vector_error tells how good they are, 1: not known. */
-  int wanted;               /**< Modes to be accurate, at most as many as the guess has; those beyond
-                                 are only better than the guess. */
-  double accuracy;          /**< Relative error of the vectors that is small enough. */
-  bool by_factors;          /**< Times the accuracy_factor of each. */
-  cavum_modes *modes;       /**< Shape [pencil->num_levels], empty: the results go here. */
+  int wanted;         /**< Modes to be accurate, at most as many as the guess has; those beyond
+                           are only better than the guess. */
+  double accuracy;    /**< Relative error of the vectors that is small enough. */
+  bool by_factors;    /**< Times the accuracy_factor of each. */
+  cavum_modes *modes; /**< Shape [pencil->num_levels], empty: the results go here. */
 } cavum_block_task;
 
 /**

@@ -65,9 +65,9 @@ cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
                                       cavum_condensed *condensed, cavum_error *error);
 
 /**
- * Fits k^2 of modes of a neighbouring shape: of the mode `last` and the one after it, which a shift
- * has to separate, to the Rayleigh quotients of their vectors, of the others in proportion. The
- * errors of the vectors are not known then: 1.
+ * Fits k^2 of modes of a neighbouring shape: of the mode `last` and the one after it to the
+ * Rayleigh quotients of their vectors, of the others in proportion. The errors of the vectors are
+ * not known then: 1.
  */
 cavum_status cavum_modes_measure(cavum_modes *modes, int last, const cavum_pencil *pencil,
                                  cavum_error *error);

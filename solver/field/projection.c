@@ -37,8 +37,7 @@ static cavum_status solve_all(const cavum_block_task *tasks, int count, int leve
     cavum_modes_copy_numbers(low, high, 0, low->count);
     for (int i = 0; i < low->count; i++) {
       size_t at = (size_t)i * (size_t)high->num_unknowns;
-      sides[num_sides++] =
-          (cavum_pencil_side){tasks[c].pencil, low->vectors + at, mx[c] + at};
+      sides[num_sides++] = (cavum_pencil_side){tasks[c].pencil, low->vectors + at, mx[c] + at};
     }
   }
   cavum_pencil_solve_sides(tasks[0].pencil, level, sides, num_sides);
@@ -46,8 +45,8 @@ static cavum_status solve_all(const cavum_block_task *tasks, int count, int leve
 }
 
 // Rayleigh-Ritz in the span of z_i = theta_i y_i, y_i = A^-1 M x_i, in place. With the products
-// p_ij = x_i M y_j, z_i A z_j = theta_i theta_j p_ij exactly, and z_i M z_j = z_i M x_j + x_i M z_j -
-// x_i M x_j up to the square of what is between z and x. False where the matrices make no sense.
+// p_ij = x_i M y_j, z_i A z_j = theta_i theta_j p_ij exactly, and z_i M z_j = z_i M x_j + x_i M z_j
+// - x_i M x_j up to the square of what is between z and x. False where the matrices make no sense.
 static bool take_ritz_pairs(cavum_modes *low, const cavum_modes *high, const double *mx,
                             double shift_per_m2, double *small) {
   int n = low->count, one = 1, num_work = WORK_FACTOR * n, info;
@@ -95,9 +94,10 @@ static cavum_status project(bool *close, const cavum_block_task *tasks, int coun
     int64_t n = low->count;
     double *small = cavum_alloc_aligned(3 * n * n + (2 + WORK_FACTOR) * n, sizeof *small);
     if (!small) return cavum_fail_memory(error);
-    *close = *close && take_ritz_pairs(low, &tasks[c].modes[0], mx[c],
-                                       tasks[c].pencil->shift_per_m2, small) &&
-             are_close(low, &tasks[c].modes[0]);
+    *close =
+        *close &&
+        take_ritz_pairs(low, &tasks[c].modes[0], mx[c], tasks[c].pencil->shift_per_m2, small) &&
+        are_close(low, &tasks[c].modes[0]);
     free(small);
   }
   return status;

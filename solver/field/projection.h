@@ -3,12 +3,12 @@
  * @file projection.h
  * The modes of lower degrees that belong to those of the highest.
  *
- * With A x = theta M x at the highest degree, y = theta A_l^-1 M x is the Galerkin projection of x to a
- * lower level. Of what that level lacks, functions of high k^2, it shows the same as the modes of the
- * level do, but for the ratio of the two k^2; how modes of the block mix is seen by Rayleigh-Ritz in
- * the span of their projections. Where these are close to the modes, the products that this needs
- * are at hand. Both have been left by the iteration at nearly the same place, which blurs their
- * difference little.
+ * With A x = theta M x at the highest degree, y = theta A_l^-1 M x is the Galerkin projection of x
+ * to a lower level. Of what that level lacks, functions of high k^2, it shows the same as the modes
+ * of the level do, but for the ratio of the two k^2; how modes of the block mix is seen by
+ * Rayleigh-Ritz in the span of their projections. Where these are close to the modes, the products
+ * that this needs are at hand. Both have been left by the iteration at nearly the same place, which
+ * blurs their difference little.
  */
 #ifndef CAVUM_PROJECTION_H
 #define CAVUM_PROJECTION_H

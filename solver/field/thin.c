@@ -10,8 +10,7 @@
 
 enum { LANES = CAVUM_LANES, ROWS = 2, COLUMNS = 4, CHUNKS = 4 };
 
-typedef double lanes
-    __attribute__((vector_size(CAVUM_LANES * sizeof(double)), aligned(8), may_alias));
+typedef cavum_lanes_anywhere lanes;
 
 // A block of ROWS x COLUMNS entries; with fewer the last ones are computed again.
 CAVUM_FAST static void product_block(double *restrict c, int ldc, const double *const a[ROWS],

@@ -10,7 +10,7 @@
 enum { LANES = CAVUM_LANES, BESSEL_MARGIN = 20, BESSEL_MOST = 128 };
 // Speeds that are looked at for the largest |V|, 0.024 apart: |V| has no narrower lobe in a single
 // cell.
-enum { SCAN_STEPS = 5 * LANES };
+enum { SCAN_STEPS = 5 * LANES, ZOOMS_MOST = 20 };
 // Half width of what is looked at around a hint, and the change of phase at the ends of the axis
 // that a polynomial through CAVUM_LANES values follows to 1e-12.
 static const double HINT_STEP = 2e-3, HINT_PHASE = 0.15, BETA_TOLERANCE = 1e-8;
@@ -42,8 +42,8 @@ CAVUM_FAST static void bessel_of_lanes(cavum_lanes *restrict j, int most, int fi
   for (int n = 0; n <= most; n++) j[n] = scale * table[n];
 }
 
-// Adds the voltages of one edge; kx: wave numbers times half its length, with their cosines and
-// sines, and those of the phase at its middle.
+// Adds the voltages of one edge. angle: wave numbers times half its length and times the place of
+// its middle, with their cosines and sines.
 CAVUM_FAST static void add_edge(cavum_lanes *restrict re, cavum_lanes *restrict im,
                                 const cavum_axis_edge *restrict edge, int degree, int first,
                                 const cavum_lanes *restrict angle,
@@ -81,12 +81,12 @@ static void sizes_one_by_one(double *size, const cavum_axis_field *axis, double 
 // |V| at CAVUM_LANES rising speeds, as cavum_axis_voltage() has it.
 static void sizes_at(double *size, const cavum_axis_field *axis, double k_per_m,
                      const double *beta) {
-  cavum_lanes re = {0}, im = {0}, wave_number;
-  for (int l = 0; l < LANES; l++) wave_number[l] = k_per_m / beta[l];
+  cavum_lanes re = {0}, im = {0}, k_z_per_m;
+  for (int l = 0; l < LANES; l++) k_z_per_m[l] = k_per_m / beta[l];
   for (cavum_index i = 0; i < axis->num_edges; i++) {
     const cavum_axis_edge *edge = &axis->edges[i];
     cavum_lanes cosine[2], sine[2];
-    cavum_lanes angle[2] = {wave_number * edge->half_m, wave_number * edge->middle_m};
+    cavum_lanes angle[2] = {k_z_per_m * edge->half_m, k_z_per_m * edge->middle_m};
     int first = first_order(axis->degree, angle[0][0]);
     if (needs_care(angle[0][LANES - 1], angle[0][0], first)) {
       sizes_one_by_one(size, axis, k_per_m, beta);
@@ -105,11 +105,11 @@ static void sizes_at(double *size, const cavum_axis_field *axis, double k_per_m,
 
 // Half width about a speed over which a polynomial is good enough.
 static double narrow_step(const cavum_axis_field *axis, double k_per_m, double beta) {
-  double extent = 0.0;
+  double extent_m = 0.0;
   for (cavum_index i = 0; i < axis->num_edges; i++) {
-    extent = cavum_max(extent, fabs(axis->edges[i].middle_m) + axis->edges[i].half_m);
+    extent_m = cavum_max(extent_m, fabs(axis->edges[i].middle_m) + axis->edges[i].half_m);
   }
-  return cavum_min(HINT_STEP, HINT_PHASE * beta * beta / (k_per_m * extent));
+  return cavum_min(HINT_STEP, HINT_PHASE * beta * beta / (k_per_m * extent_m));
 }
 
 // Evenly spread speeds in a range and |V| there.
@@ -172,18 +172,20 @@ static double scan(const cavum_axis_field *axis, double k_per_m, double from) {
 
 double cavum_axis_best_beta(double *size, const cavum_axis_field *axis, double k_per_m, double from,
                             double hint) {
-  double step = narrow_step(axis, k_per_m, hint), middle;
+  double step = narrow_step(axis, k_per_m, hint);
+  looks x;
   if (hint > 0.0) {
-    looks x = look(axis, k_per_m, cavum_max(from, hint - step), cavum_min(1.0, hint + step));
+    x = look(axis, k_per_m, cavum_max(from, hint - step), cavum_min(1.0, hint + step));
     bool inside = x.best > 0 && (x.best + 1 < LANES || x.high == 1.0);
     if (inside) return refine(size, &x);
   }
-  middle = scan(axis, k_per_m, from);
+  double middle = scan(axis, k_per_m, from);
   step = (1.0 - from) / (SCAN_STEPS - 1);
-  for (;;) {
-    looks x = look(axis, k_per_m, cavum_max(from, middle - step), cavum_min(1.0, middle + step));
+  for (int i = 0; i < ZOOMS_MOST; i++) {
+    x = look(axis, k_per_m, cavum_max(from, middle - step), cavum_min(1.0, middle + step));
     middle = x.beta[x.best];
-    if (x.high - x.low <= 2.0 * narrow_step(axis, k_per_m, middle)) return refine(size, &x);
+    if (x.high - x.low <= 2.0 * narrow_step(axis, k_per_m, middle)) break;
     step = (x.high - x.low) / (LANES - 1);
   }
+  return refine(size, &x);
 }

@@ -237,7 +237,8 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
                 iteration_error(id, vector_error, values));
   }
   for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
-    cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0, 0.0);
+    cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0,
+                      VECTOR_FACTOR * vector_error * values->terms_v);
   }
   free(history->looks);
   history->looks = looks;

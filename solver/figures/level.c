@@ -80,6 +80,7 @@ cavum_view cavum_level_view(const cavum_level *level, int mode, int below,
   const cavum_level_mode *m = &level->modes[mode];
   const cavum_level_class *class = &level->classes[m->in_class];
   const cavum_modes *modes = &class->modes[below];
+  CAVUM_ASSERT(m->index < modes->count);
   const double *vector = modes->vectors + (int64_t)m->index * modes->num_unknowns;
   return cavum_view_create(&level->discretisation, sides, vector, modes->k2_per_m2[m->index],
                            class->parity);

@@ -74,13 +74,14 @@ static double mode_after(const cavum_modes *modes, double k2_per_m2) {
   return next;
 }
 
-// A shift amid the modes that are wanted: the lowest and the highest converge at about the same pace
-// where it is nearer to the highest, since those that are not wanted lie on its side; and projections
-// to lower degrees take up little of others. It lies in a gap between modes that is wide enough, or
-// else in the widest; below them all when they are too close.
+// A shift amid the modes that are wanted: the lowest and the highest converge at about the same
+// pace where it is nearer to the highest, since those that are not wanted lie on its side; and
+// projections to lower degrees take up little of others. It lies in a gap between modes that is
+// wide enough, or else in the widest; below them all when they are too close.
 static double shift_amid(const cavum_modes *guess, const cavum_level_input *input) {
   extent x = extent_of(guess, input);
-  double middle = x.lowest + SHIFT_PLACE * (x.highest - x.lowest), nearest = HUGE_VAL, widest = GAP_LEAST;
+  double middle = x.lowest + SHIFT_PLACE * (x.highest - x.lowest), nearest = HUGE_VAL,
+         widest = GAP_LEAST;
   double shift = (1.0 - GAP_WIDE) * x.lowest;
   for (double from = x.lowest; from < x.highest;) {
     double to = mode_after(guess, from), width = (to - from) / from;
@@ -148,13 +149,13 @@ static cavum_status improve_together(bool *settled, cavum_level *level, const ca
     if (wanted == 0) continue;
     CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed, shift_per_m2, error));
     part[c] = part_of(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
-    tasks[count++] = (cavum_block_task){
-        .pencil = &class->pencil,
-        .guess = &part[c],
-        .wanted = wanted,
-        .accuracy = input->rough ? ROUGH_ACCURACY : vector_accuracy(input->cell),
-        .by_factors = !input->rough,
-        .modes = class->modes};
+    tasks[count++] =
+        (cavum_block_task){.pencil = &class->pencil,
+                           .guess = &part[c],
+                           .wanted = wanted,
+                           .accuracy = input->rough ? ROUGH_ACCURACY : vector_accuracy(input->cell),
+                           .by_factors = !input->rough,
+                           .modes = class->modes};
   }
   CAVUM_TRY(cavum_block_modes_improve(settled, mx, tasks, count, 0, error));
   *settled = *settled && (input->rough || are_in_order(level, input));
@@ -185,9 +186,8 @@ static cavum_status fill_degrees(cavum_level *level, int c, const cavum_level_in
                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_level_class *class = &level->classes[c];
-  const cavum_block_task task = {.pencil = &class->pencil,
-                                 .accuracy = vector_accuracy(input->cell),
-                                 .modes = class->modes};
+  const cavum_block_task task = {
+      .pencil = &class->pencil, .accuracy = vector_accuracy(input->cell), .modes = class->modes};
   if (input->near_k2_per_m2 > 0.0) {
     CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed,
                                      shift_between(&class->modes[0]), error));

@@ -42,14 +42,13 @@ static void put_voltage_figures(cavum_mode_values *values, const cavum_view *vie
   if (of_e != 0.0) put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, voltage / fabs(of_e));
 }
 
-// Where the voltages of a mode come from, and how large what they and the plain integral are made
-// of is.
+// Where the voltages of a mode come from, and the plain integrals of E_z, all in V.
 typedef struct voltages {
   cavum_axis_field axis;  // owned
   double k_per_m;
   bool by_outline;  // those of particles at the speed of light
   cavum_phasor at_light_speed;
-  double of_e, of_abs, terms;
+  double of_e, of_abs, of_outline;
 } voltages;
 
 // Without an axis there are none. Looks may be NULL: then all are taken on the axis.
@@ -60,13 +59,10 @@ static cavum_status measure_voltages(voltages *v, const cavum_view *view,
   cavum_status status = cavum_axis_expand(&v->axis, view, error);
   if (status != CAVUM_OK) return status;
   cavum_axis_plain_integrals(&v->of_e, &v->of_abs, &v->axis);
-  v->terms = v->of_abs;
-  v->by_outline = looks && view->sides->is_empty_and_closed;
-  if (v->by_outline) {
-    double of_outline;
-    v->at_light_speed = cavum_outline_voltage(&of_outline, view, looks);
-    v->terms = cavum_max(v->terms, of_outline);
-  }
+  // A plane of symmetry is a part of the outline unless the other half is behind it.
+  bool plane_is_outline = view->parity == CAVUM_PARITY_NONE && view->sides->has_mirror_plane;
+  v->by_outline = looks && view->sides->is_empty_and_closed && !plane_is_outline;
+  if (v->by_outline) v->at_light_speed = cavum_outline_voltage(&v->of_outline, view, looks);
   return CAVUM_OK;
 }
 
@@ -75,16 +71,22 @@ static cavum_phasor voltage_at(const voltages *v, double beta) {
   return cavum_axis_voltage(&v->axis, v->k_per_m, beta);
 }
 
+// What the voltage is the sum of.
+static double terms_at(const voltages *v, double beta) {
+  return v->by_outline && beta == 1.0 ? cavum_max(v->of_abs, v->of_outline) : v->of_abs;
+}
+
 static double size_at(const voltages *v, double beta) {
   cavum_phasor at = voltage_at(v, beta);
   return hypot(at.re, at.im);
 }
 
 // How far the voltage and the plain integral cancel.
-static void set_parts(cavum_mode_values *values, const voltages *v, double voltage) {
+static void set_parts(cavum_mode_values *values, const voltages *v, double voltage, double beta) {
   if (v->of_abs <= 0.0) return;
   values->integral_part = fabs(v->of_e) / v->of_abs;
-  values->voltage_part = voltage / v->terms;
+  values->terms_v = terms_at(v, beta);
+  values->voltage_part = voltage / values->terms_v;
 }
 
 // Voltage, transit time, the curve over beta and its maximum; gives V at the cell's beta.
@@ -97,7 +99,7 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
   if (status != CAVUM_OK || view->sides->num_axis == 0) return status;
   *voltage = voltage_at(&v, cell->beta);
   double size = hypot(voltage->re, voltage->im), w = view->field.angular_frequency;
-  set_parts(values, &v, size);
+  set_parts(values, &v, size, cell->beta);
   if (size > 0.0) put_voltage_figures(values, view, size, v.of_e, v.of_abs);
   for (int i = 0; curves && i < CAVUM_BETA_POINTS; i++) {
     values->voltage_of_beta[i] = size_at(&v, cavum_mode_beta_point(i));
@@ -106,7 +108,7 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
     double largest;
     double best = cavum_axis_best_beta(&largest, &v.axis, v.k_per_m, CAVUM_BETA_LEAST, beta_hint);
     if (best == 1.0) largest = size_at(&v, best);
-    values->optimum_part = largest / v.terms;
+    values->optimum_part = largest / terms_at(&v, best);
     put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
     put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, largest * largest / w);
   }
@@ -119,7 +121,7 @@ cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_vie
   voltages v;
   cavum_status status = measure_voltages(&v, view, NULL, error);
   if (status != CAVUM_OK || view->sides->num_axis == 0) return status;
-  set_parts(values, &v, size_at(&v, cell->beta));
+  set_parts(values, &v, size_at(&v, cell->beta), cell->beta);
   cavum_axis_clear(&v.axis);
   return CAVUM_OK;
 }

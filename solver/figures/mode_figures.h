@@ -20,8 +20,9 @@ typedef struct cavum_mode_values {
       figures[CAVUM_NUM_FIGURES]; /**< Uncertainties: of the formula of estimates, else 0. */
   double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero unless asked for. */
   double integral_part;                      /**< |int E_z dz| / int |E_z| dz; 0 without an axis. */
-  double voltage_part; /**< V over int |E_z| dz, or over Z0 int |H_phi dr| along the outline where
-                            that is larger and V comes from it; 0 without an axis. */
+  double terms_v;      /**< int |E_z| dz, or Z0 int |H_phi dr| along the outline where V comes from
+                            it and it is larger; 0 without an axis. */
+  double voltage_part; /**< V over that. */
   double optimum_part; /**< The same at the speed of the largest V. */
   cavum_accelerating_length length;
 } cavum_mode_values;

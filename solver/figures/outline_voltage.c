@@ -27,9 +27,9 @@ CAVUM_FAST static void add_edge(double *restrict re, double *restrict im,
 cavum_phasor cavum_outline_voltage(double *of_abs, const cavum_view *view,
                                    const cavum_wall_looks *looks) {
   const cavum_sides *sides = view->sides;
-  double wave_number = sqrt(view->field.k2_per_m2), re = 0.0, im = 0.0, sum_abs = 0.0;
-  double origin = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
-  double impedance = CAVUM_MU0 * CAVUM_C_M_PER_S;
+  double k_per_m = sqrt(view->field.k2_per_m2), re = 0.0, im = 0.0, sum_abs = 0.0;
+  double origin_m = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
+  double z0_ohm = CAVUM_MU0 * CAVUM_C_M_PER_S;
   for (cavum_index i = 0; i < sides->num_conducting; i++) {
     const cavum_wall_shape *shape = &sides->shape[i];
     cavum_lanes x[VECTORS], angle[VECTORS], cosine[VECTORS], sine[VECTORS];
@@ -37,7 +37,7 @@ cavum_phasor cavum_outline_voltage(double *of_abs, const cavum_view *view,
     for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
       double part = sides->weight[k] * looks[i].h[k] * shape->r_s[k];
       x[k / CAVUM_LANES][k % CAVUM_LANES] = part;
-      angle[k / CAVUM_LANES][k % CAVUM_LANES] = wave_number * (shape->z_m[k] - origin);
+      angle[k / CAVUM_LANES][k % CAVUM_LANES] = k_per_m * (shape->z_m[k] - origin_m);
       size += fabs(part);
     }
     if (size == 0.0) continue;  // along the axis
@@ -45,9 +45,9 @@ cavum_phasor cavum_outline_voltage(double *of_abs, const cavum_view *view,
     add_edge(&re, &im, x, cosine, sine);
     sum_abs += size;
   }
-  *of_abs = view->copies * impedance * sum_abs;
+  *of_abs = view->copies * z0_ohm * sum_abs;
   // -j (re + j im), with the mirrored half as in cavum_axis_voltage().
-  if (view->parity == CAVUM_PARITY_EVEN) return (cavum_phasor){2.0 * impedance * im, 0.0};
-  if (view->parity == CAVUM_PARITY_ODD) return (cavum_phasor){0.0, -2.0 * impedance * re};
-  return (cavum_phasor){impedance * im, -impedance * re};
+  if (view->parity == CAVUM_PARITY_EVEN) return (cavum_phasor){2.0 * z0_ohm * im, 0.0};
+  if (view->parity == CAVUM_PARITY_ODD) return (cavum_phasor){0.0, -2.0 * z0_ohm * re};
+  return (cavum_phasor){z0_ohm * im, -z0_ohm * re};
 }

@@ -197,8 +197,9 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_va
   }
   for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
     double v = values->voltage_of_beta[i];
-    double dv =
-        cavum_uncertainty_of_last(&history->voltage_of_beta[i], CAVUM_CONVERGENCE_SIGNED, 1e-12);
+    const cavum_history *of_beta = &history->voltage_of_beta[i];
+    double dv = cavum_uncertainty_of_last(of_beta, CAVUM_CONVERGENCE_SIGNED, 1e-12) +
+                of_beta->blur[of_beta->count - 1];
     curve->beta[i] = cavum_mode_beta_point(i);
     curve->voltage_v[i] = v;
     curve->r_over_q_linac_ohm[i] = v * v / w;

@@ -33,8 +33,8 @@ typedef struct cavum_wall_looks {
 void cavum_surface_look(cavum_wall_looks *looks, const cavum_view *view);
 
 /**
- * The loss integral and the true maxima of |E| and |H| along the metal: brackets from the looks at
- * every edge, then a search for the maximum on every edge that may hold it.
+ * The loss integral and the true maxima of |E| and |H| along the metal: brackets from the looks,
+ * then a search about every look that is a top and may be the largest.
  * @param[in] looks  Of cavum_surface_look().
  */
 cavum_surface cavum_surface_measure(const cavum_wall_looks *looks, const cavum_view *view);
@@ -42,7 +42,8 @@ cavum_surface cavum_surface_measure(const cavum_wall_looks *looks, const cavum_v
 /**
  * How far two approximations of a mode differ where the surface field is close to its peak: the
  * largest difference of |E| / E_acc, or |H| / E_acc, among looks at which either is within 0.5 % of
- * its largest value. Unlike the difference of the two peaks it is not small by luck.
+ * its largest value, and which are on the edge of that or where three times the difference would
+ * lift the field to it. Unlike the difference of the two peaks it is not small by luck.
  * @param[in] a, b              Shape [count], at one joule.
  * @param[in] eacc_a, eacc_b    Accelerating gradients at one joule, V/m.
  */

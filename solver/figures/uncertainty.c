@@ -6,7 +6,7 @@
 
 #include "base.h"
 
-static const double RATIO_MOST = 0.95, RATIO_LEAST = 0.05;
+static const double RATIO_MOST = 0.95, RATIO_LEAST = 0.05, RATIO_BLURRED = 0.7;
 
 typedef struct caution {
   double ratio_least, luck, safety;
@@ -44,12 +44,14 @@ static double ratio_of(double now, double before, double least) {
   return cavum_min(RATIO_MOST, cavum_max(least, now / before));
 }
 
-// The n-th change over the one before; what cannot be told from rounding or from what the iteration
-// left is as small as a ratio may be.
+// The n-th change over the one before. One that cannot be told from rounding is as small as a ratio
+// may be; one that cannot be told from what the iteration left may be as large as that, and is
+// hardly a ratio at all where the one before was no larger.
 static double ratio_at(const cavum_history *history, int n, double rounding, double least) {
-  double blur = history->blur[n] + history->blur[n - 1];
-  if (history->change[n] <= cavum_max(rounding, blur)) return least;
-  return ratio_of(history->change[n], history->change[n - 1], least);
+  double blur = history->blur[n] + history->blur[n - 1], before = history->change[n - 1];
+  if (history->change[n] <= rounding) return least;
+  if (history->change[n] > blur) return ratio_of(history->change[n], before, least);
+  return cavum_min(RATIO_BLURRED, ratio_of(blur, before, least));
 }
 
 double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence convergence,

@@ -24,7 +24,7 @@ typedef struct cavum_history {
  * @param[in] spread  A bound of the change from the value before that is not small by luck, or 0:
  *                    the change counts as this much at least.
  * @param[in] blur    Error that the iteration left in the value: changes within that of both values
- *                    tell no ratio.
+ *                    count as it where their ratio is taken.
  */
 void cavum_history_add(cavum_history *history, double value, double spread, double blur);
 

@@ -65,6 +65,13 @@ static bool is_empty_and_closed(const cavum_mesh *mesh) {
   return true;
 }
 
+static bool has_mirror_plane(const cavum_mesh *mesh) {
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    if (mesh->edges[e].boundary == CAVUM_BOUNDARY_SYMMETRY) return true;
+  }
+  return false;
+}
+
 static bool starts_metal_run(const cavum_mesh *mesh, const cavum_index *edge_to, cavum_index edge) {
   cavum_index before = edge_to[side_vertex(mesh, edge, false)];
   return mesh->edges[edge].boundary == CAVUM_BOUNDARY_METAL &&
@@ -161,6 +168,7 @@ cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavu
   list_planes(&made, mesh);
   sort_axis(&made, mesh);
   made.is_empty_and_closed = is_empty_and_closed(mesh);
+  made.has_mirror_plane = has_mirror_plane(mesh);
   made.shape = cavum_alloc(made.num_conducting, sizeof *made.shape);
   if (!made.shape) CAVUM_TRY(cavum_fail_memory(error));
   made.look[0] = -1.0;

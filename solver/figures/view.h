@@ -36,8 +36,7 @@ typedef struct cavum_boundary_corner {
   double interior_rad;          /**< Angle inside the domain, (0, 2 pi]. */
 } cavum_boundary_corner;
 
-/** The conducting edges (tangential E = 0) and the axis edges of a mesh, in the order of travel
- * along the boundary. */
+/** The conducting edges (tangential E = 0) and the axis edges of a mesh. */
 typedef struct cavum_sides {
   double look[CAVUM_WALL_LOOKS];   /**< The positions s. */
   double weight[CAVUM_WALL_LOOKS]; /**< Weights of the Gauss rule, 0 at the ends. */
@@ -47,8 +46,8 @@ typedef struct cavum_sides {
                              the other; after them the lossless planes. */
   cavum_side *axis;       /**< Owned, by rising z. */
   cavum_boundary_corner *corners; /**< Owned: all corners of the boundary, by vertex. */
-  bool is_empty_and_closed; /**< Vacuum, and all of the outline but axis and mirror plane conducts.
-                             */
+  bool is_empty_and_closed; /**< Vacuum; all of the outline but axis and mirror plane conducts. */
+  bool has_mirror_plane;    /**< Some edges are CAVUM_BOUNDARY_SYMMETRY. */
 } cavum_sides;
 
 /** Collects the sides of a mesh. */

@@ -2,8 +2,8 @@
 // Factorisation, inertia and eigenpairs: (K - s M) y = b checked with products that do not know the
 // factorisation; M-orthonormal vectors; counts against the modes found; the static mode.
 #include "arnoldi.h"
-#include "projection.h"
 #include "field_problem.h"
+#include "projection.h"
 
 static cavum_point square(double s, double t, const void *context) {
   (void)context;
