@@ -401,7 +401,7 @@ START_TEST(blocks_of_guesses_become_the_modes_of_all_degrees) {
 }
 END_TEST
 
-// A half box at degree 7 with the two degrees below, closed in both ways.
+// A mesh at a degree and some below it, its mirror plane, if any, closed in both ways.
 typedef struct mirrored_problem {
   cavum_mesh mesh;
   cavum_reference reference;
@@ -411,10 +411,10 @@ typedef struct mirrored_problem {
   cavum_pencil pencil[2];
 } mirrored_problem;
 
-static void mirrored_create(mirrored_problem *p, int degree, int levels) {
+static void mirrored_create(mirrored_problem *p, cavum_mesh mesh, int degree, int levels) {
   cavum_closure open = {.symmetry_is_magnetic = false}, closed = {.symmetry_is_magnetic = true};
   memset(p, 0, sizeof *p);
-  p->mesh = make_half_box();
+  p->mesh = mesh;
   ck_assert_int_eq(cavum_reference_create(&p->reference, degree, 0, false, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_discretisation_create(&p->discretisation, &p->mesh, &p->reference,
                                                CAVUM_UNKNOWN_H_OVER_R, NULL),
@@ -462,8 +462,8 @@ START_TEST(two_classes_are_improved_together) {
   cavum_modes improved[2][CAVUM_LEVELS_MOST] = {{{0}}};
   cavum_block_task tasks[2];
   bool settled;
-  mirrored_create(&low, 4, 1);
-  mirrored_create(&high, 7, 3);
+  mirrored_create(&low, make_half_box(), 4, 1);
+  mirrored_create(&high, make_half_box(), 7, 3);
   for (int c = 0; c < 2; c++) {
     ck_assert_int_eq(cavum_modes_find_lowest(&found[c], &low.pencil[c], &low.condensed,
                                              WANTED + GUARDS, NULL, 1e-12, NULL),
@@ -514,8 +514,8 @@ START_TEST(low_degrees_have_modes_of_their_own) {
   enum { WANTED = 2 };
   mirrored_problem low, high;
   cavum_modes modes[CAVUM_LEVELS_MOST] = {{0}}, own = {0};
-  mirrored_create(&low, 1, 1);
-  mirrored_create(&high, 3, 3);
+  mirrored_create(&low, make_half_box(), 1, 1);
+  mirrored_create(&high, make_half_box(), 3, 3);
   ck_assert_int_eq(
       cavum_modes_find_lowest(&own, &low.pencil[0], &low.condensed, WANTED, NULL, 1e-12, NULL),
       CAVUM_OK);
@@ -531,6 +531,76 @@ START_TEST(low_degrees_have_modes_of_their_own) {
   }
   for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&modes[l]);
   cavum_modes_clear(&own);
+  mirrored_clear(&high);
+  mirrored_clear(&low);
+}
+END_TEST
+
+// A cylinder of radius 1 m in which TM020 and TM012 are a ten-millionth in k^2 apart, in skew
+// elements, which let them mix.
+static cavum_point skew_cylinder(double s, double t, const void *context) {
+  (void)context;
+  double bump = sin(CAVUM_PI * s) * sin(CAVUM_PI * t);
+  double length = 2.0 * CAVUM_PI /
+                  sqrt(5.520078110286311 * 5.520078110286311 * 1.0000001 -
+                       2.404825557695773 * 2.404825557695773);
+  return (cavum_point){length * (s + 0.11 * bump), t + 0.13 * bump};
+}
+
+static cavum_mesh make_skew_cylinder(void) {
+  static const double s[4] = {0.0, 0.3, 0.7, 1.0}, t[3] = {0.0, 0.55, 1.0};
+  grid_msh grid = {.num_s = 3,
+                   .num_t = 2,
+                   .s = s,
+                   .t = t,
+                   .order = 1,
+                   .unit_m = 1.0,
+                   .map = skew_cylinder,
+                   .region_names = {"vacuum"},
+                   .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                             CAVUM_BOUNDARY_METAL}};
+  return field_problem_grid(&grid, NULL);
+}
+
+// How a pair of close modes mixes changes with the degree: projections alone would hardly show
+// that, Rayleigh-Ritz among them sees it.
+START_TEST(projections_see_how_close_modes_mix) {
+  enum { WANTED = 4, DEGREE = 8 };
+  mirrored_problem low, high;
+  cavum_modes modes[CAVUM_LEVELS_MOST] = {{0}}, own = {0}, embedded = {0};
+  mirrored_create(&low, make_skew_cylinder(), DEGREE - 2, 1);
+  mirrored_create(&high, make_skew_cylinder(), DEGREE, 3);
+  ck_assert_int_eq(
+      cavum_modes_find_lowest(&own, &low.pencil[0], &low.condensed, WANTED + 1, NULL, 1e-13, NULL),
+      CAVUM_OK);
+  ck_assert_int_eq(cavum_modes_find_lowest(&modes[0], &high.pencil[0], &high.condensed, WANTED + 1,
+                                           NULL, 1e-13, NULL),
+                   CAVUM_OK);
+  double gap = modes[0].k2_per_m2[3] / modes[0].k2_per_m2[2] - 1.0;
+  ck_assert_double_lt(fabs(gap), 1e-6);  // TM020 and TM012
+  // Far from that pair against its gap.
+  double shift = 0.5 * (modes[0].k2_per_m2[1] + modes[0].k2_per_m2[2]);
+  ck_assert_int_eq(cavum_pencil_factorise(&high.pencil[0], &high.condensed, shift, NULL), CAVUM_OK);
+  const cavum_block_task task = {.pencil = &high.pencil[0], .accuracy = 1e-8, .modes = modes};
+  ck_assert_int_eq(cavum_projection_fill_class(&task, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_modes_embed(&embedded, &high.discretisation.space, &own,
+                                     &low.discretisation.space, NULL),
+                   CAVUM_OK);
+  cavum_index size = modes[0].num_unknowns;
+  for (int m = 0; m < WANTED; m++) {
+    int64_t at = (int64_t)m * size;
+    double change = vector_difference(modes[0].vectors + at, embedded.vectors + at, size);
+    double missed = vector_difference(modes[2].vectors + at, embedded.vectors + at, size);
+    double change_k2 = own.k2_per_m2[m] / modes[0].k2_per_m2[m] - 1.0;
+    double missed_k2 = own.k2_per_m2[m] / modes[2].k2_per_m2[m] - 1.0;
+    printf("mode %d: vectors change by %.1e, projections miss %.1e; k^2 %.1e, %.1e\n", m, change,
+           missed, change_k2, missed_k2);
+    ck_assert_double_lt(missed, 0.1 * change + 1e-8);
+    ck_assert_double_lt(fabs(missed_k2), 0.1 * change_k2 + 1e-12);
+  }
+  for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&modes[l]);
+  cavum_modes_clear(&own);
+  cavum_modes_clear(&embedded);
   mirrored_clear(&high);
   mirrored_clear(&low);
 }
@@ -624,6 +694,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, blocks_of_guesses_become_the_modes_of_all_degrees);
   tcase_add_test(tests, two_classes_are_improved_together);
   tcase_add_test(tests, low_degrees_have_modes_of_their_own);
+  tcase_add_test(tests, projections_see_how_close_modes_mix);
   tcase_add_test(tests, static_mode_is_known_and_left_out);
   tcase_add_test(tests, iteration_finds_the_chain_of_masses);
 }

@@ -3,6 +3,7 @@
 // reciprocity, and the true tops of the surface field.
 #include "axis.h"
 #include "field_problem.h"
+#include "mode_figures.h"
 #include "outline_voltage.h"
 #include "phases.h"
 #include "surface.h"
@@ -178,6 +179,28 @@ START_TEST(where_the_formula_does_not_hold) {
 }
 END_TEST
 
+// A plane of symmetry in a mesh that is no half of anything conducts, but is not among the sides.
+START_TEST(a_plane_with_nothing_behind_it) {
+  field_problem p;
+  cavum_modes modes = {0};
+  cavum_sides sides = {0};
+  cavum_mode_values values;
+  cavum_cell cell = {.beta = 1.0, .accelerating_length_m = 1.0};
+  field_problem_create(&p, make_box(2, CAVUM_BOUNDARY_SYMMETRY), 11);
+  ck_assert_int_eq(cavum_sides_create(&sides, &p.mesh, NULL), CAVUM_OK);
+  find_modes(&modes, &p, 1, CAVUM_PARITY_NONE);
+  cavum_view view = view_of(&p, &sides, &modes, 0, CAVUM_PARITY_NONE);
+  cavum_wall_looks *looks = calloc((size_t)sides.num_conducting, sizeof *looks);
+  ck_assert_int_eq(cavum_mode_compute_figures(&values, &view, &cell, false, 0.0, looks, NULL),
+                   CAVUM_OK);
+  CAVUM_CHECK_RELATIVE(values.figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value, closed_voltage(0), 1e-9);
+  free(looks);
+  cavum_modes_clear(&modes);
+  cavum_sides_clear(&sides);
+  field_problem_clear(&p);
+}
+END_TEST
+
 // ---- tops
 
 // H_phi = T_4(s) + rise (1 - s^2) along the wall of one element, in segment functions: T_4 - 1 is
@@ -230,6 +253,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, voltage_by_reciprocity);
   tcase_add_test(tests, voltage_of_a_mirrored_half);
   tcase_add_test(tests, where_the_formula_does_not_hold);
+  tcase_add_test(tests, a_plane_with_nothing_behind_it);
   tcase_add_test(tests, a_top_that_no_look_sees);
 }
 
