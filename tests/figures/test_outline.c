@@ -50,12 +50,12 @@ static cavum_mesh make_box(int cells, cavum_boundary right) {
   return field_problem_grid(&grid, NULL);
 }
 
-// The left side becomes a mirror plane.
-static void mirror(cavum_mesh *mesh) {
+// The side at one end becomes a plane of symmetry.
+static void make_plane(cavum_mesh *mesh, double z_m) {
   for (cavum_index e = 0; e < mesh->num_edges; e++) {
     cavum_edge *edge = &mesh->edges[e];
     bool at_plane =
-        mesh->vertices[edge->vertex[0]].z_m == 0.0 && mesh->vertices[edge->vertex[1]].z_m == 0.0;
+        mesh->vertices[edge->vertex[0]].z_m == z_m && mesh->vertices[edge->vertex[1]].z_m == z_m;
     if (at_plane) edge->boundary = CAVUM_BOUNDARY_SYMMETRY;
   }
 }
@@ -152,7 +152,7 @@ START_TEST(voltage_of_a_mirrored_half) {
   for (int odd = 0; odd < 2; odd++) {
     for (int plane = 0; plane < 2; plane++) {
       cavum_mesh mesh = make_box(2, plane ? CAVUM_BOUNDARY_ELECTRIC : CAVUM_BOUNDARY_METAL);
-      mirror(&mesh);
+      make_plane(&mesh, 0.0);
       voltages v = solve(mesh, 11, 0, odd ? CAVUM_PARITY_ODD : CAVUM_PARITY_EVEN);
       CAVUM_CHECK_NEAR(distance(v.outline, v.axis), 0.0, 1e-9);
       CAVUM_CHECK_NEAR(odd ? v.outline.re : v.outline.im, 0.0, 0.0);
@@ -186,7 +186,9 @@ START_TEST(a_plane_with_nothing_behind_it) {
   cavum_sides sides = {0};
   cavum_mode_values values;
   cavum_cell cell = {.beta = 1.0, .accelerating_length_m = 1.0};
-  field_problem_create(&p, make_box(2, CAVUM_BOUNDARY_SYMMETRY), 11);
+  cavum_mesh mesh = make_box(2, CAVUM_BOUNDARY_METAL);
+  make_plane(&mesh, 1.0);
+  field_problem_create(&p, mesh, 11);
   ck_assert_int_eq(cavum_sides_create(&sides, &p.mesh, NULL), CAVUM_OK);
   find_modes(&modes, &p, 1, CAVUM_PARITY_NONE);
   cavum_view view = view_of(&p, &sides, &modes, 0, CAVUM_PARITY_NONE);
