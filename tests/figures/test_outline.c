@@ -223,14 +223,14 @@ static void put_wave(double *x, const field_problem *p, double rise) {
 }
 
 // The looks see the tops at the ends as they are, and the higher one in the middle, between two of
-// them, four per cent too low.
+// them, four per cent too low; the parabola through them is still too low by 0.2 per cent.
 START_TEST(a_top_that_no_look_sees) {
   field_problem p;
   cavum_sides sides = {0};
   field_problem_create(&p, make_box(1, CAVUM_BOUNDARY_METAL), 6);
   ck_assert_int_eq(cavum_sides_create(&sides, &p.mesh, NULL), CAVUM_OK);
   double *x = calloc((size_t)field_problem_size(&p), sizeof *x), largest = 0.0;
-  const double rise = 4e-3;
+  const double rise = 1e-3;
   put_wave(x, &p, rise);
   cavum_view view = cavum_view_create(&p.discretisation, &sides, x, 1.0, CAVUM_PARITY_NONE);
   cavum_wall_looks *looks = calloc((size_t)sides.num_conducting, sizeof *looks);
