@@ -205,6 +205,40 @@ START_TEST(same_order_gives_same_bits) {
 }
 END_TEST
 
+// A pillbox of radius 100 mm, of which two modes are wanted: the second is TM011, odd, or TM020,
+// even, whose k^2 are the same at one length. Closed form: (x02 / R)^2 = (x01 / R)^2 + (pi / L)^2.
+static cavum_result *solve_pillbox(cavum_solver *solver, double longer) {
+  double x01 = 2.404825557695773, x02 = 5.520078110286311;
+  double length_mm = 100.0 * acos(-1.0) / sqrt(x02 * x02 - x01 * x01) * (1.0 + longer);
+  char text[1024];
+  snprintf(text, sizeof text,
+           "accelerating_length_mm: 100\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n"
+           "  path:\n    - {line_to: {z_mm: %.15g, r_mm: 0}, boundary: axis}\n"
+           "    - {line_to: {z_mm: %.15g, r_mm: 100}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\nmodes: {count: 2}\n",
+           length_mm, length_mm);
+  cavum_cell cell = solving_read(text);
+  cavum_result *result = solve_warm(solver, &cell);
+  ck_assert_ptr_nonnull(result);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
+START_TEST(modes_of_both_symmetries_change_places) {
+  static const double longer[] = {2e-3, -2e-3, 1e-4, -1e-4, 1e-6, -1e-6};
+  cavum_solver *solver = make_solver();
+  for (size_t i = 0; i < sizeof longer / sizeof *longer; i++) {
+    cavum_result *result = solve_pillbox(solver, longer[i]);
+    ck_assert_int_eq(result->num_modes, 2);
+    ck_assert_str_eq(result->modes[1].label, longer[i] > 0.0 ? "TM011" : "TM020");
+    ck_assert(result->accuracy_reached);
+    cavum_result_destroy(&result);
+  }
+  cavum_solver_destroy(&solver);
+}
+END_TEST
+
 START_TEST(what_is_forgotten_leaves_no_trace) {
   random_state state = {2345671};
   cavum_solver *used = make_solver();
@@ -236,6 +270,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, degrees_are_learned);
   tcase_add_test(tests, kinds_modes_and_accuracies_change);
   tcase_add_test(tests, same_order_gives_same_bits);
+  tcase_add_test(tests, modes_of_both_symmetries_change_places);
   tcase_add_test(tests, what_is_forgotten_leaves_no_trace);
 }
 
