@@ -32,7 +32,7 @@ static caution caution_of(cavum_convergence convergence) {
     case CAVUM_CONVERGENCE_SIGNED:
       return (caution){0.4, 0.25, 3.0};
     case CAVUM_CONVERGENCE_SPREAD:
-      return (caution){0.4, 0.2, 2.0};
+      return (caution){0.4, 0.25, 2.0};
     case CAVUM_CONVERGENCE_UNEVEN:
       break;
   }
