@@ -66,19 +66,52 @@ done:
   return status;
 }
 
-// The count at the degree of the rough start, whose storage and coefficients are at hand; -1 where
-// that degree is too low for the margin.
+// Modes of both classes below the shift that a level was factorised with, if that is above the k^2
+// given; count stays -1 otherwise.
+static cavum_status count_at_shift(window *w, cavum_ladder *ladder,
+                                   const cavum_ladder_request *request, cavum_level *level,
+                                   double k2_per_m2, cavum_error *error) {
+  const cavum_pencil *pencil = &level->classes[0].pencil;
+  bool fits = request->cell->near_hz <= 0.0 && pencil->condensed &&
+              pencil->shift_per_m2 > k2_per_m2 &&
+              pencil->shift_per_m2 == level->condensed.shift_per_m2;
+  if (!fits) return CAVUM_OK;
+  int64_t other = 0;
+  if (request->half_model) {
+    cavum_pencil *odd = &level->classes[1].pencil;
+    cavum_status status = cavum_level_prepare_class(level, &ladder->memory->skeletons, 1, error);
+    if (status != CAVUM_OK) return status;
+    status = cavum_pencil_factorise(odd, &level->condensed, pencil->asked_per_m2, error);
+    if (status != CAVUM_OK) return status;
+    other = odd->levels[0].num_negative;
+  }
+  w->high_k2_per_m2 = pencil->shift_per_m2;
+  w->count = pencil->levels[0].num_negative - (cavum_modes_has_static(pencil) ? 1 : 0) + other;
+  return CAVUM_OK;
+}
+
+// How much the k^2 of the last mode is off at the degree of the rough start, relative.
+static double error_of_start(const cavum_ladder *ladder) {
+  int last = ladder->level->num_modes - 1;
+  if (ladder->rough->num_modes <= last) return HUGE_VAL;
+  return fabs(ladder->rough->modes[last].k2_per_m2 / ladder->level->modes[last].k2_per_m2 - 1.0);
+}
+
+// The count by the rough start: by the factorisation it was found with, if its shift is above the
+// modes, or by another one. count is -1 where its degree is too low for the margin.
 static cavum_status count_by_start(window *w, cavum_ladder *ladder,
                                    const cavum_ladder_request *request, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_level *rough = ladder->rough;
-  int last = ladder->level->num_modes - 1;
-  double k2 = ladder->level->modes[last].k2_per_m2;
+  double k2 = ladder->level->modes[ladder->level->num_modes - 1].k2_per_m2;
+  double error_k2 = error_of_start(ladder);
+  *w = (window){0.0, 0.0, -1};
+  CAVUM_TRY(count_at_shift(w, ladder, request, rough, k2, error));
+  bool is_wide = error_k2 < MARGIN_PART * (w->high_k2_per_m2 / k2 - 1.0);
+  if (w->count == ladder->level->num_modes && is_wide) return CAVUM_OK;
   w->high_k2_per_m2 = k2 * (1.0 + COUNT_MARGIN);
   w->count = -1;
-  bool fits = rough->num_modes > last &&
-              fabs(rough->modes[last].k2_per_m2 / k2 - 1.0) < MARGIN_PART * COUNT_MARGIN;
-  if (!fits) return CAVUM_OK;
+  if (!(error_k2 < MARGIN_PART * COUNT_MARGIN)) return CAVUM_OK;
   w->count = 0;
   for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
     int64_t below;
@@ -141,37 +174,14 @@ static double to_hz(double k2_per_m2) {
   return CAVUM_C_M_PER_S * sqrt(k2_per_m2) / (2.0 * CAVUM_PI);
 }
 
-// The modes were found with a shift above them: the same elimination has counted the modes of
-// both classes. count stays -1 otherwise.
-static cavum_status count_at_hand(window *w, cavum_ladder *ladder,
-                                  const cavum_ladder_request *request, cavum_error *error) {
-  cavum_level *level = ladder->level;
-  const cavum_pencil *pencil = &level->classes[0].pencil;
-  bool fits = request->cell->near_hz <= 0.0 && pencil->condensed &&
-              pencil->shift_per_m2 > level->modes[level->num_modes - 1].k2_per_m2 &&
-              pencil->shift_per_m2 == level->condensed.shift_per_m2;
-  if (!fits) return CAVUM_OK;
-  int64_t other = 0;
-  if (request->half_model) {
-    cavum_pencil *odd = &level->classes[1].pencil;
-    cavum_status status = cavum_level_prepare_class(level, &ladder->memory->skeletons, 1, error);
-    if (status != CAVUM_OK) return status;
-    status = cavum_pencil_factorise(odd, &level->condensed, pencil->asked_per_m2, error);
-    if (status != CAVUM_OK) return status;
-    other = odd->levels[0].num_negative;
-  }
-  w->high_k2_per_m2 = pencil->shift_per_m2;
-  w->count = pencil->levels[0].num_negative - (cavum_modes_has_static(pencil) ? 1 : 0) + other;
-  return CAVUM_OK;
-}
-
 cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cavum_ladder *ladder,
                                          const cavum_ladder_request *request, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_level *level = ladder->level;
   bool near = request->cell->near_hz > 0.0;
   window w = {0.0, 0.0, -1};
-  CAVUM_TRY(count_at_hand(&w, ladder, request, error));
+  double last_k2 = level->modes[level->num_modes - 1].k2_per_m2;
+  CAVUM_TRY(count_at_shift(&w, ladder, request, ladder->level, last_k2, error));
   if (w.count != level->num_modes && level->reference.degree > COUNT_DEGREE) {
     CAVUM_TRY(count_coarsely(&w, ladder, request, error));
   }

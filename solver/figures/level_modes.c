@@ -13,6 +13,8 @@ static const double VECTOR_PART = 2e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 2e-6;
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
 // Error of the vectors of a rough start from those of a neighbour.
 static const double ROUGH_ACCURACY = 1e-5;
+// Shift of a rough start over the k^2 of the last mode of a neighbour.
+static const double ROUGH_SHIFT = 1.03;
 // Place of a shift between the lowest and the highest mode.
 static const double SHIFT_PLACE = 0.7;
 // Width of a gap between modes, relative, in which a shift is well placed, and the least that may
@@ -108,6 +110,14 @@ static bool may_improve_together(const cavum_modes *guess, const cavum_level_inp
   return wanted > 1 && input->near_k2_per_m2 == 0.0;
 }
 
+// A rough start has its shift above the modes that are wanted, as far as others leave room: its
+// factorisation may then count them.
+static double choose_shift(const cavum_modes *guess, const cavum_level_input *input) {
+  extent x = extent_of(guess, input);
+  if (!input->rough) return shift_amid(guess, input);
+  return cavum_min(ROUGH_SHIFT * x.highest, 0.5 * (x.highest + mode_after(guess, x.highest)));
+}
+
 // The part of a guess that is iterated: all of it for a rough start, then what is wanted and modes
 // close behind.
 static cavum_modes part_of(const cavum_modes *guess, int wanted, double shift_per_m2, bool rough) {
@@ -141,7 +151,7 @@ static cavum_status improve_together(bool *settled, cavum_level *level, const ca
   cavum_status status = CAVUM_OK;
   cavum_block_task tasks[CAVUM_CLASSES];
   cavum_modes part[CAVUM_CLASSES];
-  double *mx[CAVUM_CLASSES] = {NULL}, shift_per_m2 = shift_amid(guess, input);
+  double *mx[CAVUM_CLASSES] = {NULL}, shift_per_m2 = choose_shift(guess, input);
   int count = 0;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_level_class *class = &level->classes[c];
