@@ -114,3 +114,29 @@ void cavum_space_embed(double *high, const cavum_space *high_space, const double
     }
   }
 }
+
+void cavum_space_restrict(double *part, const cavum_space *part_space, const double *whole,
+                          const cavum_space *whole_space, const cavum_index *element) {
+  double local[CAVUM_SHAPES_MOST], sign[4 * CAVUM_DEGREE_MOST];
+  cavum_index index[4 * CAVUM_DEGREE_MOST];
+  int inner = part_space->degree - 1, known = whole_space->degree - 1;
+  CAVUM_ASSERT(known <= inner);
+  memset(part, 0, (size_t)part_space->num_unknowns * sizeof *part);
+  for (cavum_index e = 0; e < part_space->mesh->num_elements; e++) {
+    int corners = part_space->mesh->elements[e].num_corners;
+    cavum_space_gather(local, whole_space, element[e], whole);
+    cavum_space_skeleton(index, sign, part_space, e);
+    for (int k = 0; k < corners; k++) part[index[k]] = local[k];
+    for (int k = 0; k < corners; k++) {
+      for (int m = 0; m < known; m++) {
+        int at = corners + k * inner + m;
+        part[index[at]] = sign[at] * local[corners + k * known + m];
+      }
+    }
+    double *interior = part + part_space->first_interior[e];
+    const double *from = local + corners * (known + 1);
+    for (int k = 0; k < num_interior(corners, whole_space->degree); k++) {
+      interior[k * part_space->stride] = from[k];
+    }
+  }
+}

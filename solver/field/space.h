@@ -65,4 +65,12 @@ void cavum_space_truncate(double *x, const cavum_space *space, int degree);
 void cavum_space_embed(double *high, const cavum_space *high_space, const double *low,
                        const cavum_space *low_space);
 
+/**
+ * Copies a vector to the space of a part of its mesh (cavum_mesh_part_create()) at the same degree
+ * or a higher one: the function is the same there.
+ * @param[in] element  Shape [part_space->mesh->num_elements]: which elements of the whole they are.
+ */
+void cavum_space_restrict(double *part, const cavum_space *part_space, const double *whole,
+                          const cavum_space *whole_space, const cavum_index *element);
+
 #endif

@@ -22,6 +22,9 @@ static const double VECTOR_FACTOR = 6.0;
 // An integral over the axis below this part of int |E_z| dz is none, nor is one below a part of the
 // accuracy asked for, to which the vector is no better known.
 static const double ZERO_RATIO = 1e-6, ZERO_PART = 2e-2;
+// Part of the uncertainty of a gradient that a peak on a region takes over: a peak over a gradient
+// that lags behind.
+static const double EACC_PART = 0.1;
 // A tail needs three values: with fewer degrees the accuracy is never taken as reached.
 enum { DEGREES_LEAST = 3 };
 // Degree at which a single mode is looked for, and several.
@@ -208,12 +211,9 @@ static double spread_of(const cavum_mode_history *history, const cavum_wall_look
   return electric ? spread : 1e9 * CAVUM_MU0 * spread;  // mT per MV/m
 }
 
-// Takes in one figure of one degree: its uncertainty, whether it is enough, and what one degree
-// less would have given.
-static void take_figure(cavum_ladder *ladder, const cavum_cell *cell, cavum_figure *figure,
-                        cavum_history *history, cavum_figure_id id, double spread,
-                        double iteration) {
-  update_figure(figure, history, id, spread, iteration);
+// Whether the uncertainty of a figure is enough, and what one degree less would have given.
+static void judge_figure(cavum_ladder *ladder, const cavum_cell *cell, const cavum_figure *figure,
+                         const cavum_history *history, cavum_figure_id id) {
   int missing = missing_degrees(figure, id, cell, history);
   ladder->reached = ladder->reached && missing == 0;
   ladder->missing = missing > ladder->missing ? missing : ladder->missing;
@@ -233,8 +233,10 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
     double spread = spread_of(history, looks, eacc, ladder->memory->sides.num_metal, id);
-    take_figure(ladder, request->cell, &values->figures[id], &history->figures[id], id, spread,
-                iteration_error(id, vector_error, values));
+    update_figure(&values->figures[id], &history->figures[id], id, spread,
+                  iteration_error(id, vector_error, values));
+    if (id == CAVUM_FIGURE_EPK_OVER_EACC && ladder->has_regions) continue;
+    judge_figure(ladder, request->cell, &values->figures[id], &history->figures[id], id);
   }
   for (int i = 0; request->curves && i < CAVUM_BETA_POINTS; i++) {
     cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0,
@@ -254,6 +256,111 @@ static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *r
   int count =
       ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
   for (int m = 0; m < count; m++) take_mode(ladder, request, m, below);
+}
+
+// What a region leaves open of a peak of E, beyond the tail of its own degrees: of what the next
+// degrees of the whole mesh may still change the part that it could not correct in the last change,
+// and some of the gradient.
+static double left_open(const cavum_mode_history *history, const cavum_mode_values *values,
+                        const cavum_peak_steps *steps, double value) {
+  const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  const cavum_history *peak = &history->figures[id];
+  const cavum_figure *eacc = &values->figures[CAVUM_FIGURE_EACC_AT_1_J];
+  double change = peak->change[peak->count - 1];
+  double part = steps->spread_of_whole < change ? steps->spread_of_whole / change : 1.0;
+  return part * cavum_uncertainty_of_last(peak, convergence_of(id), FLOOR_PEAK) +
+         EACC_PART * eacc->uncertainty / eacc->value * value;
+}
+
+// Puts what a region says about a peak of E in the place of what the whole mesh says, and judges
+// that. The degrees of the region carry the history on.
+static void take_refined(cavum_ladder *ladder, const cavum_cell *cell, int m,
+                         const cavum_peak_steps *steps) {
+  const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  cavum_mode_values *values = &ladder->level->modes[m].values[0];
+  cavum_figure *figure = &values->figures[id];
+  cavum_history history = ladder->history[m].figures[id];
+  double iteration = iteration_error(id, cavum_level_vector_error(ladder->level, m, 0), values);
+  for (int i = 0; i < CAVUM_PEAK_DEGREES; i++) {
+    const cavum_peak_step *step = &steps->step[i];
+    figure->value = step->electric.value;
+    figure->at = step->electric.at;
+    cavum_history_add(&history, figure->value, step->spread, iteration * figure->value);
+  }
+  figure->uncertainty = cavum_uncertainty_of_last(&history, convergence_of(id), FLOOR_PEAK) +
+                        left_open(&ladder->history[m], values, steps, figure->value) +
+                        iteration * figure->value;
+  judge_figure(ladder, cell, figure, &history, id);
+}
+
+static cavum_peak_source peak_source(const cavum_level *level, const cavum_sides *sides, int m,
+                                     int below) {
+  const cavum_mode_values *values = &level->modes[m].values[below];
+  return (cavum_peak_source){cavum_level_view(level, m, below, sides),
+                             values->figures[CAVUM_FIGURE_EACC_AT_1_J].value};
+}
+
+// The mode one degree less is in the same level or in the one before.
+static const cavum_level *level_below(const cavum_ladder *ladder) {
+  const cavum_level *level = ladder->level, *before = ladder->before;
+  if (level->num_degrees > 1) return level;
+  bool is_below = before && before->num_modes >= level->num_modes &&
+                  before->reference.degree + 1 == level->reference.degree;
+  return is_below && before != ladder->rough ? before : NULL;
+}
+
+// Peaks of E that are not accurate enough, of modes that have voltages.
+static cavum_status refine_peaks(cavum_ladder *ladder, const cavum_cell *cell, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  int count = 0;
+  bool done = false;
+  const cavum_level *level = ladder->level, *below = level_below(ladder);
+  const cavum_sides *sides = &ladder->memory->sides;
+  cavum_peak_task *tasks = cavum_alloc(ladder->num_modes, sizeof *tasks);
+  cavum_peak_steps *steps = cavum_alloc(ladder->num_modes, sizeof *steps);
+  int *mode = cavum_alloc(ladder->num_modes, sizeof *mode);
+  if (!tasks || !steps || !mode) CAVUM_TRY(cavum_fail_memory(error));
+  for (int m = 0; m < ladder->num_modes; m++) {
+    if (cavum_ladder_is_accurate(&level->modes[m].values[0].figures[id], id, cell)) continue;
+    tasks[count] = (cavum_peak_task){.now = peak_source(level, sides, m, 0),
+                                     .in_class = level->modes[m].in_class,
+                                     .looks = ladder->history[m].looks};
+    if (below) tasks[count].before = peak_source(below, sides, m, below == level ? 1 : 0);
+    mode[count++] = m;
+  }
+  if (count > 0 && below) {
+    CAVUM_TRY(cavum_peak_region_refine(steps, &done, &ladder->memory->peak_region,
+                                       ladder->memory->topology, tasks, count, error));
+  }
+  for (int i = 0; i < count; i++) {
+    if (done) {
+      take_refined(ladder, cell, mode[i], &steps[i]);
+    } else {
+      const cavum_figure *figure = &level->modes[mode[i]].values[0].figures[id];
+      judge_figure(ladder, cell, figure, &ladder->history[mode[i]].figures[id], id);
+    }
+  }
+done:
+  free(tasks);
+  free(steps);
+  free(mode);
+  return status;
+}
+
+// Peaks of E come last: where all other figures are accurate, a region may spare a degree of the
+// whole mesh. A peak that is accurate without one would be so with one at a degree less.
+static cavum_status judge_peaks(cavum_ladder *ladder, const cavum_cell *cell, cavum_error *error) {
+  const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  if (!ladder->has_regions) return CAVUM_OK;
+  if (ladder->reached) return refine_peaks(ladder, cell, error);
+  for (int m = 0; m < ladder->num_modes; m++) {
+    int missing = missing_degrees(&ladder->level->modes[m].values[0].figures[id], id, cell,
+                                  &ladder->history[m].figures[id]) -
+                  CAVUM_PEAK_DEGREES;
+    ladder->missing = missing > ladder->missing ? missing : ladder->missing;
+  }
+  return CAVUM_OK;
 }
 
 static double relative_change(const cavum_history *history) {
@@ -338,8 +445,10 @@ static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_reque
                input->guess && has_all_modes(input->guess, request) ? input->guess : NULL,
                memory->sides.num_axis > 0);
   cavum_status status = cavum_level_solve(level, &memory->mesh, degree, input, timings, error);
-  if (status == CAVUM_OK) ladder->level = level;
-  return status;
+  if (status != CAVUM_OK) return status;
+  ladder->before = before;
+  ladder->level = level;
+  return CAVUM_OK;
 }
 
 // Modes are found roughly at a low degree, several also where those of a neighbour are known. The
@@ -374,7 +483,7 @@ static cavum_status climb_to(cavum_ladder *ladder, const cavum_ladder_request *r
     update_histories(ladder, request, below);
     record_step(ladder, degree - below, below);
   }
-  return status;
+  return status == CAVUM_OK ? judge_peaks(ladder, request->cell, error) : status;
 }
 
 // A finer mesh is the better way beyond a few degrees.
@@ -398,7 +507,9 @@ cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_memory *memory,
                                 const cavum_ladder_request *request, cavum_timings *timings,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  *ladder = (cavum_ladder){.memory = memory};
+  *ladder = (cavum_ladder){
+      .memory = memory,
+      .has_regions = !request->fixed && !request->single && memory->mesh.node_order == 0};
   CAVUM_TRY(find_start(ladder, request, timings, error));
   int degree = request->first_degree, step = request->single ? 1 : CAVUM_LEVELS_MOST;
   step = step < degree ? step : degree;

@@ -37,9 +37,11 @@ typedef struct cavum_ladder_request {
 typedef struct cavum_ladder {
   cavum_memory *memory;        /**< Borrowed. */
   cavum_level *level;          /**< The last one, in the memory. */
+  const cavum_level *before;   /**< The one before, likewise, or NULL. */
   cavum_level *rough;          /**< The start of several modes, in the memory, or NULL. */
   cavum_mode_history *history; /**< Owned, [num_modes]. */
   int num_modes;
+  bool has_regions;      /**< Peaks of E may be refined on a region of their own. */
   bool reached;          /**< Every figure within the accuracy asked for. */
   int missing;           /**< Degrees that are likely to be still needed. */
   double worst_one_less; /**< Largest uncertainty over what was asked for, among all figures, as it

@@ -12,6 +12,7 @@ void cavum_memory_clear(cavum_memory *memory) {
     cavum_level_clear(memory->slots[i]);
     free(memory->slots[i]);
   }
+  cavum_peak_region_clear(&memory->peak_region);
   cavum_skeletons_clear(&memory->skeletons);
   cavum_sides_clear(&memory->sides);
   cavum_mesh_follower_clear(&memory->follower);

@@ -13,6 +13,7 @@
 
 #include "level.h"
 #include "mesh_follow.h"
+#include "peak_region.h"
 
 /** Slots for levels: one being solved, one to start from, one for the rough start of a mode. */
 enum { CAVUM_LEVEL_SLOTS = 3, CAVUM_ROUGH_SLOT = CAVUM_LEVEL_SLOTS - 1 };
@@ -28,6 +29,7 @@ typedef struct cavum_memory {
   cavum_mesh_follower follower;
   cavum_skeletons skeletons;
   cavum_sides sides;
+  cavum_peak_region peak_region;
   cavum_level *slots[CAVUM_LEVEL_SLOTS]; /**< Owned, NULL until used. */
   cavum_level *last; /**< The level that the last cell ended with, one of the slots, or NULL. */
   int degree;        /**< That the next cell should start with; 0: not known. */

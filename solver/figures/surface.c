@@ -129,9 +129,8 @@ static candidate find_top(const cavum_view *view, const double *at, cavum_index 
   return (candidate){i, place[1], value[1]};
 }
 
-// The largest value between the looks of all edges; only tops that come close to the largest are
-// looked at further.
-static candidate find_peak(const cavum_wall_looks *looks, const cavum_view *view, bool electric) {
+// Only tops that come close to the largest are looked at further.
+static candidate find_largest(const cavum_wall_looks *looks, const cavum_view *view, bool electric) {
   candidate best = {-1, 0.0, 0.0};
   double largest = largest_top(looks, view, electric);
   for (cavum_index i = 0; i < view->sides->num_metal; i++) {
@@ -151,6 +150,12 @@ static cavum_peak as_peak(const cavum_view *view, const candidate *best) {
   cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
   cavum_wall_point at = cavum_trace_at(&trace, best->s);
   return (cavum_peak){best->value, {at.z_m, at.r_m}};
+}
+
+cavum_peak cavum_surface_find_peak(const cavum_wall_looks *looks, const cavum_view *view,
+                                   bool electric) {
+  candidate best = find_largest(looks, view, electric);
+  return as_peak(view, &best);
 }
 
 double cavum_surface_spread(const cavum_wall_looks *a, double eacc_a, const cavum_wall_looks *b,
@@ -196,7 +201,7 @@ cavum_surface cavum_surface_measure(const cavum_wall_looks *looks, const cavum_v
       sum += sides->weight[k] * h * h * shape->r_m[k] * shape->length_s[k];
     }
   }
-  candidate electric = find_peak(looks, view, true), magnetic = find_peak(looks, view, false);
-  return (cavum_surface){2.0 * CAVUM_PI * view->copies * sum, as_peak(view, &electric),
-                         as_peak(view, &magnetic)};
+  return (cavum_surface){2.0 * CAVUM_PI * view->copies * sum,
+                         cavum_surface_find_peak(looks, view, true),
+                         cavum_surface_find_peak(looks, view, false)};
 }

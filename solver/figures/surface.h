@@ -40,6 +40,13 @@ void cavum_surface_look(cavum_wall_looks *looks, const cavum_view *view);
 cavum_surface cavum_surface_measure(const cavum_wall_looks *looks, const cavum_view *view);
 
 /**
+ * The largest |E|, or |H|, along the metal, as in cavum_surface_measure().
+ * @param[in] looks  Of cavum_surface_look().
+ */
+cavum_peak cavum_surface_find_peak(const cavum_wall_looks *looks, const cavum_view *view,
+                                   bool electric);
+
+/**
  * How far two approximations of a mode differ where the surface field is close to its peak: the
  * largest difference of |E| / E_acc, or |H| / E_acc, among looks at which either is within 0.5 % of
  * its largest value, and which are on the edge of that or where three times the difference would
