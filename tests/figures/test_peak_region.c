@@ -123,26 +123,23 @@ static bool touches_plane(const cavum_peak_region *region) {
   return false;
 }
 
-// Two posts with rounded edges and a narrow gap, a closed re-entrant cavity: the peaks are at the
-// edges, one element away from the mirror plane.
-static const char POSTS[] =
-    "contour:\n  kind: path\n  start: {z_mm: -1, r_mm: 0}\n  path:\n"
-    "    - {line_to: {z_mm: 1, r_mm: 0}, boundary: axis}\n"
-    "    - {line_to: {z_mm: 1, r_mm: 15}, boundary: metal}\n"
-    "    - {arc_to: {z_mm: 6, r_mm: 20}, centre: {z_mm: 6, r_mm: 15}, turn: right, boundary: "
-    "metal}\n"
-    "    - {line_to: {z_mm: 80, r_mm: 20}, boundary: metal}\n"
+// Two cells with a rounded iris between them: in the odd mode of the pair E peaks at the rim, right
+// on the mirror plane, which a region of both modes has as its end.
+static const char PAIR[] =
+    "contour:\n  kind: path\n  start: {z_mm: -80, r_mm: 0}\n  path:\n"
+    "    - {line_to: {z_mm: 80, r_mm: 0}, boundary: axis}\n"
     "    - {line_to: {z_mm: 80, r_mm: 100}, boundary: metal}\n"
-    "    - {line_to: {z_mm: -80, r_mm: 100}, boundary: metal}\n"
-    "    - {line_to: {z_mm: -80, r_mm: 20}, boundary: metal}\n"
-    "    - {line_to: {z_mm: -6, r_mm: 20}, boundary: metal}\n"
-    "    - {arc_to: {z_mm: -1, r_mm: 15}, centre: {z_mm: -6, r_mm: 15}, turn: right, boundary: "
+    "    - {line_to: {z_mm: 12, r_mm: 100}, boundary: metal}\n"
+    "    - {line_to: {z_mm: 12, r_mm: 42}, boundary: metal}\n"
+    "    - {arc_to: {z_mm: -12, r_mm: 42}, centre: {z_mm: 0, r_mm: 42}, turn: right, boundary: "
     "metal}\n"
-    "    - {line_to: {z_mm: -1, r_mm: 0}, boundary: metal}\n"
-    "modes: {count: 4}\n";
+    "    - {line_to: {z_mm: -12, r_mm: 100}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -80, r_mm: 100}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -80, r_mm: 0}, boundary: metal}\n"
+    "modes: {count: 2}\n";
 
 START_TEST(a_region_at_the_mirror_plane) {
-  cavum_cell cell = solving_read(POSTS);
+  cavum_cell cell = solving_read(PAIR);
   cavum_peak_steps steps[MODES_MOST];
   cavum_peak_region region = {0};
   solved *low = solve_on(&cell, 7, 1.0, true);
@@ -155,7 +152,7 @@ START_TEST(a_region_at_the_mirror_plane) {
   for (int m = 0; m < cell.num_modes; m++) {
     odd += low->result->modes[m].parity == CAVUM_PARITY_ODD ? 1 : 0;
     printf("mode %d: degree 7 alone off by %.1e\n", m + 1, peak_of(low, m) / peak_of(high, m) - 1);
-    CAVUM_CHECK_RELATIVE(steps[m].step[1].electric.value, peak_of(high, m), 1e-5);
+    CAVUM_CHECK_RELATIVE(steps[m].step[1].electric.value, peak_of(high, m), 1e-6);
   }
   ck_assert(odd > 0 && odd < cell.num_modes);
   cavum_peak_region_clear(&region);
