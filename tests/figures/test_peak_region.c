@@ -14,21 +14,18 @@ typedef struct solved {
   cavum_result *result;
 } solved;
 
-static solved *solve_on(const cavum_cell *cell, int degree, double refinement, bool use_symmetry) {
+static solved *solve_on(const cavum_cell *cell, int degree, bool use_symmetry) {
   cavum_error error = {0};
   cavum_solve_options options = cavum_solve_options_default();
   solved *s = calloc(1, sizeof *s);
   options.degree = degree;
-  options.refinement = refinement;
   options.use_symmetry = use_symmetry;
   ck_assert_msg(cavum_solve_remembering(&s->result, &s->memory, cell, &options, &error) == CAVUM_OK,
                 "%s", error.message);
   return s;
 }
 
-static solved *solve_at(const cavum_cell *cell, int degree) {
-  return solve_on(cell, degree, 0.0, true);
-}
+static solved *solve_at(const cavum_cell *cell, int degree) { return solve_on(cell, degree, true); }
 
 static void forget(solved *s) {
   cavum_result_destroy(&s->result);
@@ -142,8 +139,8 @@ START_TEST(a_region_at_the_mirror_plane) {
   cavum_cell cell = solving_read(PAIR);
   cavum_peak_steps steps[MODES_MOST];
   cavum_peak_region region = {0};
-  solved *low = solve_on(&cell, 7, 1.0, true);
-  solved *high = solve_on(&cell, TRUE_DEGREE, 1.0, false);
+  solved *low = solve_at(&cell, 7);
+  solved *high = solve_on(&cell, TRUE_DEGREE, false);
   int odd = 0;
   ck_assert(low->result->half_model && !high->result->half_model);
   ck_assert_int_gt(low->memory.main.last->num_degrees, 1);
