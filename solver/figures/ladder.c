@@ -30,7 +30,7 @@ enum { DEGREES_LEAST = 3 };
 // Degree at which a single mode is looked for, and several.
 enum { START_DEGREE = 2, START_DEGREE_SEVERAL = 5 };
 // Where a mesh is given up for a finer one, and where climbing stops when it is hopeless.
-enum { GIVE_UP_AT = 11, HOPELESS_FROM = 10 };
+enum { GIVE_UP_AT = 13, HOPELESS_FROM = 10 };
 
 static double rounding_floor(cavum_figure_id id) {
   if (id == CAVUM_FIGURE_FREQUENCY) return FLOOR_FREQUENCY;
