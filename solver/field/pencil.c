@@ -8,9 +8,11 @@
 #include "base.h"
 #include "fast.h"
 
-// How often, and by how much, an unsafe shift is raised.
+// How often, by how much and how much more each time an unsafe shift is raised. A pivot that is
+// small as long as an eigenvalue of a leading part is near may be so within a thousandth of it: K
+// holds entries far above shift M.
 enum { SHIFT_TRIES = 5 };
-static const double SHIFT_STEP = 2.3e-6;
+static const double SHIFT_STEP = 2.3e-6, SHIFT_GROWTH = 8.0;
 
 // Local row of a skeleton function of the discretisation: which block, and where in it.
 static void place_batch(cavum_index (*row)[CAVUM_LANES], const cavum_pencil *p,
@@ -188,7 +190,7 @@ cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *conde
       pencil->asked_per_m2 = shift_per_m2;
       return CAVUM_OK;
     }
-    shift += SHIFT_STEP * (i + 1) * fabs(shift_per_m2);
+    shift = shift_per_m2 + SHIFT_STEP * pow(SHIFT_GROWTH, i) * fabs(shift_per_m2);
     if (shift_per_m2 == 0.0) break;
   }
   status = cavum_fail(error, CAVUM_ERR_LIBRARY, "no safe factorisation near the shift %.17g 1/m^2",
