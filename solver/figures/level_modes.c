@@ -12,7 +12,7 @@ static const double VECTOR_PART = 2e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 2e-6;
 // a vector is that over the gap to the next, which may be a hundredth.
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
 // Error of the vectors of a rough start from those of a neighbour.
-static const double ROUGH_ACCURACY = 1e-5;
+static const double ROUGH_ACCURACY = 4e-5;
 // Shift of a rough start over the k^2 of the last mode of a neighbour.
 static const double ROUGH_SHIFT = 1.03;
 // Place of a shift between the lowest and the highest mode.

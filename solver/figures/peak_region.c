@@ -280,9 +280,8 @@ static cavum_status solve(cavum_peak_steps *steps, cavum_peak_region *region,
     const cavum_peak_source *before = &tasks[t].before;
     cavum_view view = view_of(region, before, v.corrected + (count + t) * v.size);
     cavum_surface_look(v.last, &view);
-    steps[t].spread_of_whole =
-        cavum_surface_spread(v.last, before->eacc_v_per_m, v.looks + t * edges,
-                             tasks[t].now.eacc_v_per_m, edges, true);
+    steps[t].spread_of_whole = cavum_surface_spread(
+        v.last, before->eacc_v_per_m, v.looks + t * edges, tasks[t].now.eacc_v_per_m, edges, true);
   }
 done:
   free_vectors(&v);

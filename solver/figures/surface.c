@@ -130,7 +130,8 @@ static candidate find_top(const cavum_view *view, const double *at, cavum_index 
 }
 
 // Only tops that come close to the largest are looked at further.
-static candidate find_largest(const cavum_wall_looks *looks, const cavum_view *view, bool electric) {
+static candidate find_largest(const cavum_wall_looks *looks, const cavum_view *view,
+                              bool electric) {
   candidate best = {-1, 0.0, 0.0};
   double largest = largest_top(looks, view, electric);
   for (cavum_index i = 0; i < view->sides->num_metal; i++) {
