@@ -28,7 +28,7 @@ static const double EACC_PART = 0.1;
 // A tail needs three values: with fewer degrees the accuracy is never taken as reached.
 enum { DEGREES_LEAST = 3 };
 // Degree at which a single mode is looked for, and several.
-enum { START_DEGREE = 2, START_DEGREE_SEVERAL = 5 };
+enum { START_DEGREE = 2, START_DEGREE_SEVERAL = 5, SEED_DEGREE_SEVERAL = 2 };
 // Where a mesh is given up for a finer one, and where climbing stops when it is hopeless.
 enum { GIVE_UP_AT = 13, HOPELESS_FROM = 10 };
 
@@ -451,20 +451,36 @@ static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_reque
   return CAVUM_OK;
 }
 
-// Modes are found roughly at a low degree, several also where those of a neighbour are known. The
-// first level then improves them, which is far cheaper than to find them there.
+// Solves a level of its own for a start.
+static cavum_status find_roughly(cavum_ladder *ladder, const cavum_ladder_request *request,
+                                 int slot, int degree, cavum_timings *timings,
+                                 cavum_error *error) {
+  cavum_level_input input = {.sides = &ladder->memory->sides, .num_degrees = 1, .rough = true};
+  cavum_level **level = &ladder->memory->slots[slot];
+  if (!*level) *level = cavum_alloc(1, sizeof **level);
+  return replace_level(ladder, request, *level, degree, &input, timings, error);
+}
+
+// Modes are found roughly at a low degree, several also where those of a neighbour are known, and
+// else at a lower one before. The first level then improves them, which is far cheaper than to find
+// them there.
 static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
                                cavum_timings *timings, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_memory *memory = ladder->memory;
+  const cavum_level *last = memory->slots[CAVUM_ROUGH_SLOT];
   const cavum_cell *cell = request->cell;
-  cavum_level **slot = &ladder->memory->slots[CAVUM_ROUGH_SLOT];
-  int degree = cell->num_modes == 1 ? START_DEGREE : START_DEGREE_SEVERAL;
+  bool single = cell->num_modes == 1;
+  int degree = single ? START_DEGREE : START_DEGREE_SEVERAL;
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
-  if (!pays || (cell->num_modes == 1 && neighbour_of(ladder->memory, ladder->memory->last)))
-    return CAVUM_OK;
-  cavum_level_input input = {.sides = &ladder->memory->sides, .num_degrees = 1, .rough = true};
-  if (!*slot) *slot = cavum_alloc(1, sizeof **slot);
-  cavum_status status = replace_level(ladder, request, *slot, degree, &input, timings, error);
-  if (status == CAVUM_OK && cell->num_modes > 1) ladder->rough = *slot;
+  if (!pays || (single && neighbour_of(memory, memory->last))) return CAVUM_OK;
+  if (!single && !(neighbour_of(memory, last) && has_all_modes(last, request))) {
+    CAVUM_TRY(
+        find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_SEVERAL, timings, error));
+  }
+  CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, degree, timings, error));
+  if (!single) ladder->rough = memory->slots[CAVUM_ROUGH_SLOT];
+done:
   return status;
 }
 

@@ -15,8 +15,11 @@
 #include "mesh_follow.h"
 #include "peak_region.h"
 
-/** Slots for levels: one being solved, one to start from, one for the rough start of a mode. */
-enum { CAVUM_LEVEL_SLOTS = 3, CAVUM_ROUGH_SLOT = CAVUM_LEVEL_SLOTS - 1 };
+/**
+ * Slots for levels: one being solved and one to start from; one for the rough start, and one for
+ * what several modes start that from.
+ */
+enum { CAVUM_ROUGH_SLOT = 2, CAVUM_SEED_SLOT, CAVUM_LEVEL_SLOTS };
 
 /** The memory of a solver. Not movable once used: its parts point to one another. */
 typedef struct cavum_memory {
