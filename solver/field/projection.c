@@ -11,7 +11,7 @@
 
 enum { WORK_FACTOR = 40 };
 // A projection that changes its vector by more than this is none.
-static const double CHANGE_MOST = 3e-2;
+static const double CHANGE_MOST = 1e-3;
 
 // The lowest level that has room for the modes of all tasks.
 static int lowest_level(const cavum_block_task *tasks, int count) {
