@@ -35,10 +35,10 @@ static cavum_status read_mesh(cavum_memory *memory, cavum_mesh_notes *notes,
 
 // The mesh of the cell before, fitted to this one; false when it does not fit well enough.
 static bool follow_mesh(cavum_memory *memory, const cavum_cell_mesh_request *request,
-                        const cavum_contour *contour, int which, int layers) {
+                        const cavum_contour *contour, int which) {
   bool fits = memory->topology > 0 && memory->half_model == request->half_model &&
-              memory->refinement == which && memory->layers == layers &&
-              memory->mesh.node_order == 0;
+              memory->refinement == which && memory->mesh.node_order == 0 &&
+              memory->layers == junction_layers(request->cell, which);
   if (!fits || request->refinement > 0.0) return false;
   // What it takes to move a mesh is made when a second cell comes.
   if (!memory->can_follow) {
@@ -57,7 +57,7 @@ static cavum_status fit_mesh(cavum_memory *memory, const cavum_cell_mesh_request
   options.refinement = asked * REFINEMENTS[which].size;
   options.junction_layers = junction_layers(request->cell, which);
   options.corner_layers = CORNER_LAYERS + 2 * which;
-  if (follow_mesh(memory, request, contour, which, options.junction_layers)) {
+  if (follow_mesh(memory, request, contour, which)) {
     return cavum_sides_refresh(&memory->sides, &memory->mesh, error);
   }
   cavum_status status = cavum_mesh_from_contour(&mesh, contour, &options, error);
@@ -69,21 +69,42 @@ static cavum_status fit_mesh(cavum_memory *memory, const cavum_cell_mesh_request
   return renew_sides(memory, error);
 }
 
+static cavum_status make_contour(cavum_contour *contour, const cavum_cell_mesh_request *request,
+                                 cavum_timings *timings, cavum_error *error) {
+  double start = cavum_seconds();
+  cavum_cell_part part = request->half_model ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
+  cavum_status status = cavum_cell_make_contour(contour, request->cell, part, error);
+  timings->contour_s += cavum_seconds() - start;
+  return status;
+}
+
 cavum_status cavum_cell_mesh_make(cavum_memory *memory, cavum_mesh_notes *notes,
                                   const cavum_cell_mesh_request *request, int which,
                                   cavum_timings *timings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_contour contour = {0};
+  bool is_file = request->cell->kind == CAVUM_CONTOUR_MESH_FILE;
+  if (!is_file) CAVUM_TRY(make_contour(&contour, request, timings, error));
   double start = cavum_seconds();
-  if (request->cell->kind == CAVUM_CONTOUR_MESH_FILE) {
-    CAVUM_TRY(read_mesh(memory, notes, &request->cell->mesh, error));
-  } else {
-    cavum_cell_part part = request->half_model ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
-    CAVUM_TRY(cavum_cell_make_contour(&contour, request->cell, part, error));
-    timings->contour_s += cavum_seconds() - start;
-    start = cavum_seconds();
-    CAVUM_TRY(fit_mesh(memory, request, &contour, which, error));
-  }
+  if (is_file) CAVUM_TRY(read_mesh(memory, notes, &request->cell->mesh, error));
+  if (!is_file) CAVUM_TRY(fit_mesh(memory, request, &contour, which, error));
+  timings->mesh_s += cavum_seconds() - start;
+done:
+  cavum_contour_clear(&contour);
+  return status;
+}
+
+cavum_status cavum_cell_mesh_follow(bool *followed, cavum_memory *memory,
+                                    const cavum_cell_mesh_request *request, cavum_timings *timings,
+                                    cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_contour contour = {0};
+  *followed = false;
+  if (request->cell->kind == CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
+  CAVUM_TRY(make_contour(&contour, request, timings, error));
+  double start = cavum_seconds();
+  *followed = follow_mesh(memory, request, &contour, memory->refinement);
+  if (*followed) CAVUM_TRY(cavum_sides_refresh(&memory->sides, &memory->mesh, error));
   timings->mesh_s += cavum_seconds() - start;
 done:
   cavum_contour_clear(&contour);

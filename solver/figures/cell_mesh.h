@@ -41,4 +41,15 @@ cavum_status cavum_cell_mesh_make(cavum_memory *memory, cavum_mesh_notes *notes,
                                   const cavum_cell_mesh_request *request, int which,
                                   cavum_timings *timings, cavum_error *error);
 
+/**
+ * Fits the mesh of the cell before, whichever of the meshes in turn that is.
+ *
+ * @param[out] followed  False when it was asked for in another way or does not fit well enough; it
+ *                       is then as it was.
+ * Other arguments and errors are as those of cavum_cell_mesh_make().
+ */
+cavum_status cavum_cell_mesh_follow(bool *followed, cavum_memory *memory,
+                                    const cavum_cell_mesh_request *request, cavum_timings *timings,
+                                    cavum_error *error);
+
 #endif

@@ -453,8 +453,7 @@ static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_reque
 
 // Solves a level of its own for a start.
 static cavum_status find_roughly(cavum_ladder *ladder, const cavum_ladder_request *request,
-                                 int slot, int degree, cavum_timings *timings,
-                                 cavum_error *error) {
+                                 int slot, int degree, cavum_timings *timings, cavum_error *error) {
   cavum_level_input input = {.sides = &ladder->memory->sides, .num_degrees = 1, .rough = true};
   cavum_level **level = &ladder->memory->slots[slot];
   if (!*level) *level = cavum_alloc(1, sizeof **level);
@@ -475,8 +474,7 @@ static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request 
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
   if (!pays || (single && neighbour_of(memory, memory->last))) return CAVUM_OK;
   if (!single && !(neighbour_of(memory, last) && has_all_modes(last, request))) {
-    CAVUM_TRY(
-        find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_SEVERAL, timings, error));
+    CAVUM_TRY(find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_SEVERAL, timings, error));
   }
   CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, degree, timings, error));
   if (!single) ladder->rough = memory->slots[CAVUM_ROUGH_SLOT];

@@ -40,6 +40,8 @@ typedef struct cavum_memory {
   double failures;   /**< Part of the last tries that had to climb, weighted by how long ago. */
   double accuracy_frequency, accuracy_peak_field; /**< For which that is. */
   int num_modes;                                  /**< Likewise. */
+  int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */
+  int coarser_after;  /**< How many of them until it is tried again. */
 } cavum_memory;
 
 /** Frees all that is kept and forgets it. */

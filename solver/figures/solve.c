@@ -20,6 +20,8 @@ static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
 // what is asked for and few of the last tries failed. A try that fails costs two thirds of a solve,
 // one that succeeds saves a quarter. What is remembered of the tries fades.
 static const double TRY_BELOW = 0.95, FAILURES_MOST = 0.25, FADES_BY_TRY = 0.9, FADES = 0.98;
+// Cells on a finer mesh until the one before is tried again: at first, and at most.
+enum { COARSER_AFTER = 1, COARSER_SELDOM = 256 };
 // Meshes of more elements than these start lower: their elements are small already.
 enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 5 };
 
@@ -114,21 +116,52 @@ static cavum_status keep_steps(solve_state *s, cavum_error *error) {
   return CAVUM_OK;
 }
 
-static cavum_status make_mesh(solve_state *s, int which, cavum_error *error) {
-  const cavum_cell_mesh_request request = {
-      .cell = s->cell, .half_model = s->half_model, .refinement = s->options->refinement};
-  return cavum_cell_mesh_make(s->memory, &s->notes, &request, which, &s->result->timings, error);
+// The mesh to begin with: the first in turn, or a finer one where the cell before, a neighbour,
+// needed it; that is then in the memory. Now and then the one before that is tried again, more and
+// more seldom.
+static cavum_status choose_mesh(int *which, bool *is_made, solve_state *s,
+                                const cavum_cell_mesh_request *request, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_memory *memory = s->memory;
+  bool is_finer = memory->refinement > 0 && has_experience(s->cell, memory);
+  *which = 0;
+  *is_made = false;
+  if (is_finer && ++memory->cells_on_finer >= memory->coarser_after) {
+    memory->cells_on_finer = 0;
+    memory->coarser_after = (int)cavum_min(2.0 * memory->coarser_after, COARSER_SELDOM);
+    *which = memory->refinement - 1;
+    return CAVUM_OK;
+  }
+  if (is_finer) {
+    CAVUM_TRY(cavum_cell_mesh_follow(is_made, memory, request, &s->result->timings, error));
+  }
+  if (*is_made) {
+    *which = memory->refinement;
+  } else {
+    memory->cells_on_finer = 0;
+    memory->coarser_after = COARSER_AFTER;
+  }
+done:
+  return status;
 }
 
 // Climbs on finer and finer meshes. A mesh file is climbed once.
 static cavum_status climb(solve_state *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  const cavum_cell_mesh_request request = {
+      .cell = s->cell, .half_model = s->half_model, .refinement = s->options->refinement};
   bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
                 s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
-  int num_meshes = chosen ? 1 : CAVUM_CELL_MESHES;
-  for (int i = 0; i < num_meshes; i++) {
+  int num_meshes = chosen ? 1 : CAVUM_CELL_MESHES, first;
+  bool is_made;
+  CAVUM_TRY(choose_mesh(&first, &is_made, s, &request, error));
+  for (int i = first; i < num_meshes; i++) {
     cavum_ladder_clear(&s->ladder);
-    CAVUM_TRY(make_mesh(s, i, error));
+    if (!is_made) {
+      CAVUM_TRY(
+          cavum_cell_mesh_make(s->memory, &s->notes, &request, i, &s->result->timings, error));
+    }
+    is_made = false;
     set_request(s);
     s->request.can_refine = i + 1 < num_meshes;
     CAVUM_TRY(cavum_ladder_climb(&s->ladder, s->memory, &s->request, &s->result->timings, error));

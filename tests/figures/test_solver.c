@@ -183,6 +183,63 @@ static void check_same_bits(const cavum_result *a, const cavum_result *b, int sh
   }
 }
 
+// How many meshes a solve climbed on.
+static int count_meshes(const cavum_result *result) {
+  int count = 1;
+  for (int i = 1; i < result->num_steps; i++) {
+    count += result->steps[i].num_elements != result->steps[i - 1].num_elements;
+  }
+  return count;
+}
+
+// A random cell whose first mesh is too coarse for five modes; the next ones are finer.
+static cavum_cell draw_difficult_cell(random_state *state) {
+  for (;;) {
+    cavum_cell cell = random_two_ellipse(state);
+    cell.num_modes = 5;
+    cavum_result *cold = solve_cold(&cell);
+    bool is_difficult = cold && cold->accuracy_reached && count_meshes(cold) == 2;
+    cavum_result_destroy(&cold);
+    if (is_difficult) return cell;
+    cavum_cell_clear(&cell);
+  }
+}
+
+// Neighbours of a cell that needs its second mesh begin with that, all but the second, the fourth,
+// the eighth and the sixteenth, which try the first once more. A cell of another kind starts anew.
+START_TEST(meshes_are_learned) {
+  enum { CELLS = 16 };
+  const double step = 1e-4;  // small: what is too coarse for one is so for all
+  random_state state = {86420};
+  warm_cold all = {0};
+  cavum_solver *solver = make_solver();
+  cavum_cell cell = draw_difficult_cell(&state), path = random_path(&state, 1);
+  for (int i = 0; i < CELLS; i++) {
+    cavum_cell neighbour;
+    ck_assert(neighbour_make(&neighbour, &cell, &state, step));
+    cavum_result *warm = solve_warm(solver, &neighbour), *cold = solve_cold(&neighbour);
+    warm_cold_add(&all, warm, cold, i);
+    ck_assert(warm && cold && warm->accuracy_reached);
+    bool tries_first = i == 0 || i == 1 || i == 3 || i == 7 || i == 15;
+    ck_assert_msg(count_meshes(warm) == (tries_first ? 2 : 1), "cell %d: %d meshes", i,
+                  count_meshes(warm));
+    ck_assert_int_eq(warm->mesh.num_elements, cold->mesh.num_elements);
+    cavum_result_destroy(&warm);
+    cavum_result_destroy(&cold);
+    neighbour_clear(&neighbour);
+  }
+  warm_cold_print(&all, "neighbours on a finer mesh");
+  ck_assert_int_eq(all.unlike, 0);
+  cavum_result *warm = solve_warm(solver, &path), *cold = solve_cold(&path);
+  check_same_bits(warm, cold, CELLS, "after cells on a finer mesh and alone");
+  cavum_result_destroy(&warm);
+  cavum_result_destroy(&cold);
+  cavum_cell_clear(&cell);
+  cavum_cell_clear(&path);
+  cavum_solver_destroy(&solver);
+}
+END_TEST
+
 START_TEST(same_order_gives_same_bits) {
   random_state state = {1234567};
   cavum_solver *one = make_solver(), *other = make_solver();
@@ -268,6 +325,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, warm_and_cold_agree);
   tcase_add_test(tests, degrees_are_learned);
+  tcase_add_test(tests, meshes_are_learned);
   tcase_add_test(tests, kinds_modes_and_accuracies_change);
   tcase_add_test(tests, same_order_gives_same_bits);
   tcase_add_test(tests, modes_of_both_symmetries_change_places);
