@@ -8,11 +8,11 @@
 #include <string.h>
 
 #include "base.h"
-#include "lapack.h"
+#include "small_eigen.h"
 #include "step_rate.h"
 #include "thin.h"
 
-enum { STEPS_MOST = 12, WORK_FACTOR = 40, BASIS = 3 };
+enum { STEPS_MOST = 12, BASIS = 3 };
 // Vectors that are parallel up to this, squared, count once: the products of a correction are known
 // to fewer digits the smaller it was, and what is left of it beside another one to fewer still.
 static const double PARALLEL = 1e-3;
@@ -30,7 +30,7 @@ typedef struct block {
   bool settled;
   double *v, *mv, *av;  // x, M x and A x, A = K - shift M
   double *theta;        // [3 count] k^2 - shift
-  double *small;        // three square matrices of order 3 count and LAPACK's work space
+  double *small;        // two square matrices of order 3 count and work space for their problem
   double *energy;       // [3 count] of the vectors, x^T K x
   double *memory;
   // [count]: k^2; error of the vectors, relative; how far they moved in the last step and in the
@@ -42,7 +42,7 @@ typedef struct block {
 static cavum_status create(block *b, const cavum_block_task *task, int level, cavum_error *error) {
   int first = cavum_modes_has_static(task->pencil) ? 1 : 0, count = task->guess->count + first;
   int64_t size = task->guess->num_unknowns, order = BASIS * (int64_t)count;
-  int64_t vectors = order * size, small = 3 * order * order + WORK_FACTOR * order;
+  int64_t vectors = order * size, small = 2 * order * order + cavum_small_eigen_work((int)order);
   *b = (block){.pencil = task->pencil, .size = (cavum_index)size, .level = level};
   b->first = first;
   b->count = count;
@@ -188,10 +188,8 @@ static void measure_moves(block *b, const double *c, int order) {
 // small, or so badly known that the pairs break the law of inertia.
 static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
                                     cavum_error *error) {
-  int order = b->count + b->directions + b->corrections, one = 1, info, kept[CAVUM_THIN_MOST];
-  int num_work = WORK_FACTOR * order;
+  int order = b->count + b->directions + b->corrections, kept[CAVUM_THIN_MOST];
   double *a = b->small, *m = a + order * order, *scratch = m + order * order;
-  double *work = scratch + order * order;
   fill_small(b, a, m, order, modes_are_known ? b->count : 0);
   take_energies(b, a, m, order);
   int count = choose_independent(kept, scratch, m, order);
@@ -199,9 +197,8 @@ static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
   if (*lost) return CAVUM_OK;
   keep_only(a, kept, count, order);
   keep_only(m, kept, count, order);
-  dsygv_(&one, "V", "L", &count, a, &count, m, &count, b->theta, work, &num_work, &info, 1, 1);
-  if (info != 0) {
-    return cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem failed with code %d", info);
+  if (!cavum_small_eigen(a, m, b->theta, count, scratch)) {
+    return cavum_fail(error, CAVUM_ERR_LIBRARY, "the small eigenproblem has no solution");
   }
   // By the law of inertia no more can be negative.
   *lost = count_negative(b->theta, count) > b->pencil->levels[b->level].num_negative;

@@ -8,9 +8,8 @@
 
 #include <stddef.h>
 
-/** The symmetric-definite eigenproblem; the lengths of the character arguments come last. */
-void dsygv_(const int *type, const char *job, const char *triangle, const int *n, double *a,
-            const int *lda, double *b, const int *ldb, double *w, double *work, const int *num_work,
-            int *info, size_t job_length, size_t triangle_length);
+/** The symmetric tridiagonal eigenproblem; the length of the character argument comes last. */
+void dsteqr_(const char *job, const int *n, double *diagonal, double *beside, double *vectors,
+             const int *ldz, double *work, int *info, size_t job_length);
 
 #endif

@@ -270,7 +270,7 @@ cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
   fill_start(found.vectors, pencil, NULL);
   found.k2_per_m2[0] = HUGE_VAL;
   cavum_pencil_apply_mass(work, pencil, found.vectors);
-  (void)iterate_inverse(&found, pencil, 0, false, ROUGH_ACCURACY, work);
+  (void)iterate_inverse(&found, pencil, pencil->num_levels - 1, false, ROUGH_ACCURACY, work);
   *mode = found;
   found = (cavum_modes){0};
 done:

@@ -58,8 +58,8 @@ cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil,
                                      cavum_error *error);
 
 /**
- * The lowest mode to a few digits, by inverse iteration with no shift from a smooth start; not for
- * problems with a static mode.
+ * The lowest mode to a few digits at the lowest degree of the pencil, by inverse iteration with no
+ * shift from a smooth start; not for problems with a static mode.
  */
 cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
                                       cavum_condensed *condensed, cavum_error *error);

@@ -6,10 +6,9 @@
 #include <string.h>
 
 #include "base.h"
-#include "lapack.h"
+#include "small_eigen.h"
 #include "thin.h"
 
-enum { WORK_FACTOR = 40 };
 // A projection that changes its vector by more than this is none.
 static const double CHANGE_MOST = 1e-3;
 
@@ -49,7 +48,7 @@ static cavum_status solve_all(const cavum_block_task *tasks, int count, int leve
 // - x_i M x_j up to the square of what is between z and x. False where the matrices make no sense.
 static bool take_ritz_pairs(cavum_modes *low, const cavum_modes *high, const double *mx,
                             double shift_per_m2, double *small) {
-  int n = low->count, one = 1, num_work = WORK_FACTOR * n, info;
+  int n = low->count;
   double *p = small, *a = p + n * n, *m = a + n * n, *theta = m + n * n, *value = theta + n;
   cavum_thin_product(p, n, mx, n, low->vectors, n, low->num_unknowns);
   for (int i = 0; i < n; i++) theta[i] = high->k2_per_m2[i] - shift_per_m2;
@@ -59,8 +58,7 @@ static bool take_ritz_pairs(cavum_modes *low, const cavum_modes *high, const dou
       m[j * n + i] = theta[j] * p[j * n + i] + theta[i] * p[i * n + j] - (i == j ? 1.0 : 0.0);
     }
   }
-  dsygv_(&one, "V", "L", &n, a, &n, m, &n, value, value + n, &num_work, &info, 1, 1);
-  if (info != 0) return false;
+  if (!cavum_small_eigen(a, m, value, n, value + n)) return false;
   for (int j = 0; j < n; j++) {
     low->k2_per_m2[j] = shift_per_m2 + value[j];
     for (int i = 0; i < n; i++) a[j * n + i] *= theta[i];
@@ -91,8 +89,9 @@ static cavum_status project(bool *close, const cavum_block_task *tasks, int coun
   cavum_status status = solve_all(tasks, count, level, mx, error);
   for (int c = 0; status == CAVUM_OK && c < count; c++) {
     cavum_modes *low = &tasks[c].modes[level];
-    int64_t n = low->count;
-    double *small = cavum_alloc_aligned(3 * n * n + (2 + WORK_FACTOR) * n, sizeof *small);
+    int n = low->count;
+    double *small =
+        cavum_alloc_aligned(3 * n * n + 2 * n + cavum_small_eigen_work(n), sizeof *small);
     if (!small) return cavum_fail_memory(error);
     *close =
         *close &&

@@ -215,14 +215,21 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
   int count = input->requests[c].count;
   const cavum_modes *use = guess->count > 0 ? guess : NULL;
   double accuracy = vector_accuracy(input->cell);
+  bool settled, has_static = cavum_modes_has_static(&class->pencil);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
-    bool settled;
     guess->count = 1;
     CAVUM_TRY(cavum_modes_improve(class->modes, &settled, &class->pencil, &level->condensed, use,
                                   accuracy, error));
+    // A low degree may be far off: H_phi about a thin inner conductor is like 1 / r.
+    if (!settled && !has_static) {
+      cavum_modes_clear(guess);
+      CAVUM_TRY(cavum_modes_find_roughly(guess, &class->pencil, &level->condensed, error));
+      CAVUM_TRY(cavum_modes_improve(class->modes, &settled, &class->pencil, &level->condensed, use,
+                                    accuracy, error));
+    }
     if (settled) return CAVUM_OK;
   }
-  if (input->rough && count == 1 && input->count == 1 && !cavum_modes_has_static(&class->pencil)) {
+  if (input->rough && count == 1 && input->count == 1 && !has_static) {
     return cavum_modes_find_roughly(&class->modes[0], &class->pencil, &level->condensed, error);
   }
   double tolerance = input->rough ? ROUGH_TOLERANCE : TOLERANCE_PART * accuracy;
