@@ -3,12 +3,15 @@
 #include "thin.h"
 
 #include <stddef.h>
+#include <string.h>
 
 #include "base.h"
 #include "fast.h"
 #include "lanes.h"
 
 enum { LANES = CAVUM_LANES, ROWS = 2, COLUMNS = 4, CHUNKS = 4 };
+// Unknowns of a product at a time: those of a hundred vectors stay in the cache of a core.
+enum { SPAN = 512 };
 
 typedef cavum_lanes_anywhere lanes;
 
@@ -37,9 +40,9 @@ CAVUM_FAST static void product_block(double *restrict c, int ldc, const double *
   }
 }
 
-void cavum_thin_product(double *restrict c, int ldc, const double *restrict a, int num_a,
-                        const double *restrict b, int num_b, cavum_index size) {
-  size_t stride = (size_t)size;
+// Adds what some unknowns give.
+static void add_product(double *restrict c, int ldc, const double *restrict a, int num_a,
+                        const double *restrict b, int num_b, size_t stride, cavum_index size) {
   for (int i = 0; i < num_a; i += ROWS) {
     for (int j = 0; j < num_b; j += COLUMNS) {
       const double *rows[ROWS], *columns[COLUMNS];
@@ -51,9 +54,18 @@ void cavum_thin_product(double *restrict c, int ldc, const double *restrict a, i
       product_block(block, ROWS, rows, columns, size);
       for (int k = 0; k < COLUMNS && j + k < num_b; k++) {
         for (int r = 0; r < ROWS && i + r < num_a; r++)
-          c[(j + k) * ldc + i + r] = block[k * ROWS + r];
+          c[(j + k) * ldc + i + r] += block[k * ROWS + r];
       }
     }
+  }
+}
+
+void cavum_thin_product(double *restrict c, int ldc, const double *restrict a, int num_a,
+                        const double *restrict b, int num_b, cavum_index size) {
+  for (int j = 0; j < num_b; j++) memset(c + j * ldc, 0, (size_t)num_a * sizeof *c);
+  for (cavum_index first = 0; first < size; first += SPAN) {
+    cavum_index some = size - first < SPAN ? size - first : SPAN;
+    add_product(c, ldc, a + first, num_a, b + first, num_b, (size_t)size, some);
   }
 }
 
