@@ -62,7 +62,7 @@ void cavum_pencil_clear(cavum_pencil *pencil);
  * num_negative of a level is then the number of its modes below the shift.
  *
  * There is no pivoting. Where that would be unsafe (the shift is close to an eigenvalue of a
- * leading part) the shift is raised by a few millionths, by a thousandth at most;
+ * leading part) the shift is raised by a few millionths, at most by 1.2 thousandths;
  * pencil->shift_per_m2 is the one used.
  *
  * @param[in,out] condensed  The same discretisation with as many levels; eliminated here. It stays

@@ -30,6 +30,7 @@ static cavum_status read_mesh(cavum_memory *memory, cavum_mesh_notes *notes,
   cavum_status status = cavum_mesh_read_msh(&mesh, notes, source, error);
   if (status != CAVUM_OK) return status;
   cavum_memory_set_mesh(memory, &mesh);
+  memory->refinement = 0;
   return renew_sides(memory, error);
 }
 

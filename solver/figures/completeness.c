@@ -18,11 +18,11 @@ static cavum_status get_skeleton(const cavum_skeleton **skeleton, cavum_ladder *
                              error);
 }
 
-// Modes of all classes below a bound, on a discretisation of the ladder's mesh.
-static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
+// Modes of all classes below a bound, on a discretisation of the ladder's mesh. The bound becomes
+// that which was safe to count at, the same of all classes.
+static cavum_status count_below(int64_t *total, double *k2_per_m2, cavum_ladder *ladder,
                                 const cavum_ladder_request *request,
-                                const cavum_discretisation *discretisation, double k2_per_m2,
-                                cavum_error *error) {
+                                const cavum_discretisation *discretisation, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_pencil pencils[CAVUM_CLASSES] = {{0}};
   cavum_condensed condensed = {0};
@@ -34,9 +34,10 @@ static cavum_status count_below(int64_t *total, cavum_ladder *ladder,
     CAVUM_TRY(get_skeleton(&skeleton, ladder, c, error));
     if (c == 0) CAVUM_TRY(cavum_pencil_create(&pencils[0], discretisation, skeleton, 1, error));
     if (c == 1) cavum_pencil_create_guest(&pencils[1], &pencils[0], skeleton);
-    CAVUM_TRY(cavum_modes_count_below(&below, &pencils[c], &condensed, k2_per_m2, error));
+    CAVUM_TRY(cavum_modes_count_below(&below, &pencils[c], &condensed, *k2_per_m2, error));
     *total += below;
   }
+  *k2_per_m2 = pencils[0].shift_per_m2;
 done:
   for (int c = CAVUM_CLASSES - 1; c >= 0; c--) cavum_pencil_clear(&pencils[c]);
   cavum_condensed_clear(&condensed);
@@ -57,9 +58,9 @@ static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
   int64_t below_low = 0, below_high;
   w->low_k2_per_m2 = level->modes[0].k2_per_m2 * (1.0 - margin);
   w->high_k2_per_m2 = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
-  CAVUM_TRY(count_below(&below_high, ladder, request, discretisation, w->high_k2_per_m2, error));
+  CAVUM_TRY(count_below(&below_high, &w->high_k2_per_m2, ladder, request, discretisation, error));
   if (request->cell->near_hz > 0.0) {
-    CAVUM_TRY(count_below(&below_low, ladder, request, discretisation, w->low_k2_per_m2, error));
+    CAVUM_TRY(count_below(&below_low, &w->low_k2_per_m2, ladder, request, discretisation, error));
   }
   w->count = below_high - below_low;
 done:
@@ -131,8 +132,8 @@ static cavum_status check_margin(window *w, cavum_ladder *ladder,
   const cavum_level *level = ladder->level;
   double bound = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 - COUNT_MARGIN);
   int64_t below, expected = 0;
+  cavum_status status = count_below(&below, &bound, ladder, request, discretisation, error);
   for (int m = 0; m < level->num_modes; m++) expected += level->modes[m].k2_per_m2 < bound;
-  cavum_status status = count_below(&below, ladder, request, discretisation, bound, error);
   if (status == CAVUM_OK && below != expected) w->count = -1;
   return status;
 }
@@ -185,10 +186,11 @@ cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cav
   if (w.count != level->num_modes && level->reference.degree > COUNT_DEGREE) {
     CAVUM_TRY(count_coarsely(&w, ladder, request, error));
   }
-  if (w.count != level->num_modes) {
-    CAVUM_TRY(count_window(&w, FINE_MARGIN, ladder, request, &level->discretisation, error));
-  }
   int expected = level->num_modes;
+  if (w.count != expected) {
+    CAVUM_TRY(count_window(&w, FINE_MARGIN, ladder, request, &level->discretisation, error));
+    expected = count_inside(level, &w, near);
+  }
   if (w.count > expected) {
     // Others may lie within the margin of the outermost reported modes. What can be said then is
     // that nothing is missing inside of those.

@@ -130,12 +130,20 @@ done:
   return status;
 }
 
-// The same elements of a mesh whose positions changed.
-static cavum_status refresh(cavum_peak_region *region, const cavum_mesh *mesh, cavum_error *error) {
+// The same elements of a mesh whose positions changed; false when these ask for other points.
+static cavum_status refresh(bool *fits, cavum_peak_region *region, const cavum_mesh *mesh,
+                            cavum_error *error) {
   cavum_mesh part = {0};
   cavum_status status =
       cavum_mesh_part_create(&part, mesh, region->element, region->num_elements, error);
+  *fits = false;
   if (status != CAVUM_OK) return status;
+  int degree = region->reference.degree;
+  *fits = cavum_discretisation_points(&part, region->of_unknown, degree) == region->reference.q;
+  if (!*fits) {
+    cavum_mesh_part_clear(&part);
+    return CAVUM_OK;
+  }
   cavum_mesh_part_clear(&region->part);
   region->part = part;
   region->condensed.eliminated = false;
@@ -158,11 +166,9 @@ static cavum_status prepare(cavum_peak_region *region, bool *usable, int64_t top
   *usable = c.count > 0 && LEAST_PARTS * (int64_t)c.count <= mesh->num_elements &&
             degree <= CAVUM_DEGREE_MOST;
   if (!*usable) goto done;
-  if (is_kept(region, &c, topology, degree, whole->unknown)) {
-    CAVUM_TRY(refresh(region, mesh, error));
-  } else {
-    CAVUM_TRY(renew(region, &c, mesh, topology, degree, whole->unknown, error));
-  }
+  bool fits = is_kept(region, &c, topology, degree, whole->unknown);
+  if (fits) CAVUM_TRY(refresh(&fits, region, mesh, error));
+  if (!fits) CAVUM_TRY(renew(region, &c, mesh, topology, degree, whole->unknown, error));
   CAVUM_TRY(list_sides(region, &c, sides, error));
 done:
   free(c.element);

@@ -152,9 +152,9 @@ static cavum_status climb(solve_state *s, cavum_error *error) {
       .cell = s->cell, .half_model = s->half_model, .refinement = s->options->refinement};
   bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
                 s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
-  int num_meshes = chosen ? 1 : CAVUM_CELL_MESHES, first;
-  bool is_made;
-  CAVUM_TRY(choose_mesh(&first, &is_made, s, &request, error));
+  int num_meshes = chosen ? 1 : CAVUM_CELL_MESHES, first = 0;
+  bool is_made = false;
+  if (!chosen) CAVUM_TRY(choose_mesh(&first, &is_made, s, &request, error));
   for (int i = first; i < num_meshes; i++) {
     cavum_ladder_clear(&s->ladder);
     if (!is_made) {
@@ -457,6 +457,7 @@ cavum_status cavum_solve_remembering(cavum_result **result, cavum_solve_memory *
     status = solve_once(&made, &memory->main, cell, options, half, error);
   }
   if (status != CAVUM_OK) goto done;
+  if (error) *error = (cavum_error){0};  // of attempts that were followed by a better one
   if (options->coupling) CAVUM_TRY(add_coupling(made, memory, cell, options, half, error));
   *result = made;
   if (!made->accuracy_reached && options->degree == 0) {

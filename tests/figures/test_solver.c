@@ -2,8 +2,8 @@
 // A solver that remembers: it stays inside the stated uncertainties of a fresh one, the same order
 // of cells gives the same bits, and what it is told to forget leaves no trace.
 #include "cavum/solver.h"
+#include "grid_msh.h"
 #include "neighbour.h"
-#include "solving.h"
 #include "warm_cold.h"
 
 #ifdef CAVUM_SANITIZED
@@ -205,6 +205,55 @@ static cavum_cell draw_difficult_cell(random_state *state) {
   }
 }
 
+static cavum_point pillbox_point(double s, double t, const void *context) {
+  (void)context;
+  return (cavum_point){s, t};
+}
+
+// A pillbox of radius and length 100 mm from a file of 16 elements.
+static cavum_cell read_mesh_cell(const char *folder, int num_modes) {
+  double breaks[5];
+  char path[160], text[512];
+  grid_equal_steps(breaks, 4, 0.0, 100.0);
+  const grid_msh grid = {.num_s = 4,
+                         .num_t = 4,
+                         .s = breaks,
+                         .t = breaks,
+                         .order = 1,
+                         .unit_m = 1e-3,
+                         .map = pillbox_point,
+                         .region_names = {"vacuum"},
+                         .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                                   CAVUM_BOUNDARY_METAL}};
+  snprintf(path, sizeof path, "%s/pillbox.msh", folder);
+  grid_write(&grid, path);
+  snprintf(text, sizeof text,
+           "accelerating_length_mm: 100\ncontour: {kind: mesh, file: %s, unit: mm, axis: x}\n"
+           "modes: {count: %d}\n",
+           path, num_modes);
+  return solving_read(text);
+}
+
+// A mesh file after a cell on a finer mesh, with the same wishes. It has one mesh only: an attempt
+// on another would fail and leave its message.
+static void check_mesh_file_after(cavum_solver *solver, const cavum_cell *difficult) {
+  char folder[128];
+  cavum_error error = {0};
+  cavum_result *before = solve_warm(solver, difficult), *warm = NULL;
+  temporary_folder_make(folder);
+  cavum_cell cell = read_mesh_cell(folder, difficult->num_modes);
+  ck_assert_int_eq(cavum_solver_solve(&warm, solver, &cell, &error), CAVUM_OK);
+  ck_assert_str_eq(error.message, "");
+  ck_assert_int_eq(error.status, CAVUM_OK);
+  cavum_result *cold = solve_cold(&cell);
+  check_same_bits(warm, cold, 0, "a mesh file after a cell on a finer mesh and alone");
+  cavum_result_destroy(&before);
+  cavum_result_destroy(&warm);
+  cavum_result_destroy(&cold);
+  cavum_cell_clear(&cell);
+  temporary_folder_delete(folder);
+}
+
 // Neighbours of a cell that needs its second mesh begin with that, all but the second, the fourth,
 // the eighth and the sixteenth, which try the first once more. A cell of another kind starts anew.
 START_TEST(meshes_are_learned) {
@@ -234,6 +283,7 @@ START_TEST(meshes_are_learned) {
   check_same_bits(warm, cold, CELLS, "after cells on a finer mesh and alone");
   cavum_result_destroy(&warm);
   cavum_result_destroy(&cold);
+  check_mesh_file_after(solver, &cell);
   cavum_cell_clear(&cell);
   cavum_cell_clear(&path);
   cavum_solver_destroy(&solver);
