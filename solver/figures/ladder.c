@@ -25,6 +25,10 @@ static const double ZERO_RATIO = 1e-6, ZERO_PART = 2e-2;
 // Part of the uncertainty of a gradient that a peak on a region takes over: a peak over a gradient
 // that lags behind.
 static const double EACC_PART = 0.1;
+// Of the first three degrees there is one ratio, whose first change may have been small by luck: no
+// slower ratio than this is expected then. Of five modes some figure nearly always has such luck,
+// and good meshes were given up for it.
+static const double RATIO_EXPECTED = 0.7;
 // A tail needs three values: with fewer degrees the accuracy is never taken as reached.
 enum { DEGREES_LEAST = 3 };
 // Degree at which a single mode is looked for, and several.
@@ -74,7 +78,12 @@ static int missing_degrees(const cavum_figure *figure, cavum_figure_id id, const
   if (cavum_ladder_is_accurate(figure, id, cell)) return 0;
   double wanted = wanted_accuracy(id, cell) * fabs(figure->value);
   if (!(wanted > 0.0) || !(figure->uncertainty < HUGE_VAL)) return CAVUM_DEGREE_MOST;
-  double count = log(figure->uncertainty / wanted) / -log(cavum_uncertainty_ratio(history));
+  double ratio = cavum_uncertainty_ratio(history), expected = figure->uncertainty;
+  if (history->count == DEGREES_LEAST && ratio > RATIO_EXPECTED) {
+    expected *= RATIO_EXPECTED / (1.0 - RATIO_EXPECTED) * (1.0 - ratio) / ratio;
+    ratio = RATIO_EXPECTED;
+  }
+  double count = cavum_max(0.0, log(expected / wanted) / -log(ratio));
   return count < CAVUM_DEGREE_MOST ? 1 + (int)count : CAVUM_DEGREE_MOST;
 }
 
