@@ -270,26 +270,27 @@ START_TEST(a_guess_leads_to_the_same_modes) {
 }
 END_TEST
 
-// The pillbox with one end as a mirror plane.
-static cavum_mesh make_half_box(void) {
-  static const double s[4] = {0.0, 0.3, 0.8, 1.0}, t[3] = {0.0, 0.6, 1.0};
+// Three by two elements that metal closes.
+static cavum_mesh make_closed(const double s[4], const double t[3],
+                              cavum_point (*map)(double s, double t, const void *context)) {
   grid_msh grid = {.num_s = 3,
                    .num_t = 2,
                    .s = s,
                    .t = t,
                    .order = 1,
                    .unit_m = 1.0,
-                   .map = square,
+                   .map = map,
                    .region_names = {"vacuum"},
                    .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
                              CAVUM_BOUNDARY_METAL}};
-  cavum_mesh mesh = field_problem_grid(&grid, NULL);
-  for (cavum_index e = 0; e < mesh.num_edges; e++) {
-    const cavum_edge *edge = &mesh.edges[e];
-    bool at_plane =
-        mesh.vertices[edge->vertex[0]].z_m == 0.0 && mesh.vertices[edge->vertex[1]].z_m == 0.0;
-    if (at_plane) mesh.edges[e].boundary = CAVUM_BOUNDARY_SYMMETRY;
-  }
+  return field_problem_grid(&grid, NULL);
+}
+
+// The pillbox with one end as a mirror plane.
+static cavum_mesh make_half_box(void) {
+  static const double s[4] = {0.0, 0.3, 0.8, 1.0}, t[3] = {0.0, 0.6, 1.0};
+  cavum_mesh mesh = make_closed(s, t, square);
+  field_problem_make_plane(&mesh, 0.0);
   return mesh;
 }
 
@@ -549,17 +550,7 @@ static cavum_point skew_cylinder(double s, double t, const void *context) {
 
 static cavum_mesh make_skew_cylinder(void) {
   static const double s[4] = {0.0, 0.3, 0.7, 1.0}, t[3] = {0.0, 0.55, 1.0};
-  grid_msh grid = {.num_s = 3,
-                   .num_t = 2,
-                   .s = s,
-                   .t = t,
-                   .order = 1,
-                   .unit_m = 1.0,
-                   .map = skew_cylinder,
-                   .region_names = {"vacuum"},
-                   .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
-                             CAVUM_BOUNDARY_METAL}};
-  return field_problem_grid(&grid, NULL);
+  return make_closed(s, t, skew_cylinder);
 }
 
 // How a pair of close modes mixes changes with the degree: projections alone would hardly show

@@ -226,11 +226,6 @@ START_TEST(sign_changes_of_lobes) {
 }
 END_TEST
 
-static cavum_point square(double s, double t, const void *context) {
-  (void)context;
-  return (cavum_point){s, t};
-}
-
 // How far voltage and integral cancel in the first two modes of a pillbox of radius and length 1 m:
 // E_z = 1 and E_z = cos(pi z) on the axis. A part decides which figures exist and how accurate a
 // vector has to be, and shows in no figure by itself.
@@ -247,7 +242,7 @@ START_TEST(parts_of_a_pillbox) {
                    .t = nodes,
                    .order = 1,
                    .unit_m = 1.0,
-                   .map = square,
+                   .map = grid_identity,
                    .region_names = {"vacuum"},
                    .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
                              CAVUM_BOUNDARY_METAL}};

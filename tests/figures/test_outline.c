@@ -29,11 +29,6 @@ END_TEST
 
 // ---- voltage
 
-static cavum_point square(double s, double t, const void *context) {
-  (void)context;
-  return (cavum_point){s, t};
-}
-
 // A box of radius and length 1 m, closed by metal but for its right side.
 static cavum_mesh make_box(int cells, cavum_boundary right) {
   static const double one[2] = {0.0, 1.0}, two[3] = {0.0, 0.6, 1.0};
@@ -44,20 +39,10 @@ static cavum_mesh make_box(int cells, cavum_boundary right) {
       .t = cells == 1 ? one : two,
       .order = 1,
       .unit_m = 1.0,
-      .map = square,
+      .map = grid_identity,
       .region_names = {"vacuum"},
       .sides = {CAVUM_BOUNDARY_AXIS, right, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL}};
   return field_problem_grid(&grid, NULL);
-}
-
-// The side at one end becomes a plane of symmetry.
-static void make_plane(cavum_mesh *mesh, double z_m) {
-  for (cavum_index e = 0; e < mesh->num_edges; e++) {
-    cavum_edge *edge = &mesh->edges[e];
-    bool at_plane =
-        mesh->vertices[edge->vertex[0]].z_m == z_m && mesh->vertices[edge->vertex[1]].z_m == z_m;
-    if (at_plane) edge->boundary = CAVUM_BOUNDARY_SYMMETRY;
-  }
 }
 
 typedef struct voltages {
@@ -152,7 +137,7 @@ START_TEST(voltage_of_a_mirrored_half) {
   for (int odd = 0; odd < 2; odd++) {
     for (int plane = 0; plane < 2; plane++) {
       cavum_mesh mesh = make_box(2, plane ? CAVUM_BOUNDARY_ELECTRIC : CAVUM_BOUNDARY_METAL);
-      make_plane(&mesh, 0.0);
+      field_problem_make_plane(&mesh, 0.0);
       voltages v = solve(mesh, 11, 0, odd ? CAVUM_PARITY_ODD : CAVUM_PARITY_EVEN);
       CAVUM_CHECK_NEAR(distance(v.outline, v.axis), 0.0, 1e-9);
       CAVUM_CHECK_NEAR(odd ? v.outline.re : v.outline.im, 0.0, 0.0);
@@ -170,7 +155,7 @@ START_TEST(where_the_formula_does_not_hold) {
   ck_assert(!sides.is_empty_and_closed);
   cavum_sides_clear(&sides);
   cavum_mesh_clear(&mesh);
-  mesh = field_problem_two_regions(square, 4, false, CAVUM_BOUNDARY_AXIS);
+  mesh = field_problem_two_regions(grid_identity, 4, false, CAVUM_BOUNDARY_AXIS);
   ck_assert_double_eq(mesh.regions[1].eps_r, eps_r[1]);
   ck_assert_int_eq(cavum_sides_create(&sides, &mesh, NULL), CAVUM_OK);
   ck_assert(!sides.is_empty_and_closed);
@@ -187,7 +172,7 @@ START_TEST(a_plane_with_nothing_behind_it) {
   cavum_mode_values values;
   cavum_cell cell = {.beta = 1.0, .accelerating_length_m = 1.0};
   cavum_mesh mesh = make_box(2, CAVUM_BOUNDARY_METAL);
-  make_plane(&mesh, 1.0);
+  field_problem_make_plane(&mesh, 1.0);
   field_problem_create(&p, mesh, 11);
   ck_assert_int_eq(cavum_sides_create(&sides, &p.mesh, NULL), CAVUM_OK);
   find_modes(&modes, &p, 1, CAVUM_PARITY_NONE);

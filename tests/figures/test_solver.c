@@ -205,11 +205,6 @@ static cavum_cell draw_difficult_cell(random_state *state) {
   }
 }
 
-static cavum_point pillbox_point(double s, double t, const void *context) {
-  (void)context;
-  return (cavum_point){s, t};
-}
-
 // A pillbox of radius and length 100 mm from a file of 16 elements.
 static cavum_cell read_mesh_cell(const char *folder, int num_modes) {
   double breaks[5];
@@ -221,7 +216,7 @@ static cavum_cell read_mesh_cell(const char *folder, int num_modes) {
                          .t = breaks,
                          .order = 1,
                          .unit_m = 1e-3,
-                         .map = pillbox_point,
+                         .map = grid_identity,
                          .region_names = {"vacuum"},
                          .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
                                    CAVUM_BOUNDARY_METAL}};

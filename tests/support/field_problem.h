@@ -53,6 +53,16 @@ static inline cavum_mesh field_problem_grid(const grid_msh *grid, const double *
   return mesh;
 }
 
+/** The sides of the boundary at one end of a mesh become a plane of symmetry. */
+static inline void field_problem_make_plane(cavum_mesh *mesh, double z_m) {
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    cavum_edge *edge = &mesh->edges[e];
+    bool at_plane =
+        mesh->vertices[edge->vertex[0]].z_m == z_m && mesh->vertices[edge->vertex[1]].z_m == z_m;
+    if (at_plane) edge->boundary = CAVUM_BOUNDARY_SYMMETRY;
+  }
+}
+
 static inline int field_problem_half(int i, int j, const void *context) {
   (void)j;
   (void)context;

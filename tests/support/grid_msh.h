@@ -31,6 +31,12 @@ typedef struct grid_msh {
   cavum_boundary sides[4]; /**< Of t = first, s = last, t = last, s = first. */
 } grid_msh;
 
+/** A map that leaves the rectangle of the break points as it is. */
+static inline cavum_point grid_identity(double s, double t, const void *context) {
+  (void)context;
+  return (cavum_point){s, t};
+}
+
 /** A small generator (xorshift64*), so that files are the same everywhere. */
 static inline uint64_t grid_random(uint64_t *state) {
   *state ^= *state >> 12;

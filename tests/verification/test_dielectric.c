@@ -7,11 +7,6 @@
 static tally all;
 static const double WALL_OHM = 20e-9, RADIUS = 0.1, LENGTH = 0.12;
 
-static cavum_point rectangle(double s, double t, const void *context) {
-  (void)context;
-  return (cavum_point){s, t};
-}
-
 // ---- Two layers along z: H_phi = A cos(q1 z) J1(x r / R) below, B cos(q2 (d - z)) J1 above, with
 // q_i^2 = eps_i k^2 - (x / R)^2; H_phi and E_r ~ (1 / eps) dH_phi/dz go on at the interface:
 // (q1 / eps1) tan(q1 d1) + (q2 / eps2) tan(q2 d2) = 0.
@@ -127,7 +122,7 @@ static void check_layers(double eps1, double eps2, double d1, int order, bool tr
                    .order = order,
                    .triangles = triangles,
                    .unit_m = 1.0,
-                   .map = rectangle,
+                   .map = grid_identity,
                    .context = &inner,
                    .region = layer_region,
                    .region_names = {"lower", "upper"},
@@ -233,7 +228,7 @@ static void check_rod(double eps, double radius, bool triangles) {
                    .order = 1,
                    .triangles = triangles,
                    .unit_m = 1.0,
-                   .map = rectangle,
+                   .map = grid_identity,
                    .context = &inner,
                    .region = rod_region,
                    .region_names = {"rod", "vacuum"},
@@ -279,7 +274,7 @@ START_TEST(uniform_filling_scales_the_frequency) {
                    .t = t,
                    .order = 1,
                    .unit_m = 1.0,
-                   .map = rectangle,
+                   .map = grid_identity,
                    .context = &none,
                    .region_names = {"filling"},
                    .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,

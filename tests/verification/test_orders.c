@@ -9,11 +9,6 @@
 static const double RADIUS = 0.1, LENGTH = 0.12, INNER = 0.05, OUTER = 0.1;
 enum { DEGREES = 3 };
 
-static cavum_point rectangle(double s, double t, const void *context) {
-  (void)context;
-  return (cavum_point){s, t};
-}
-
 // Between two spheres: s the angle from the negative axis over pi, t the radius.
 static cavum_point shell(double s, double t, const void *context) {
   (void)context;
@@ -47,7 +42,7 @@ static void pillbox_errors(double error[DEGREES], int cells, bool triangles) {
                    .order = 1,
                    .triangles = triangles,
                    .unit_m = 1.0,
-                   .map = rectangle,
+                   .map = grid_identity,
                    .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
                              CAVUM_BOUNDARY_METAL}};
   solve_grid(frequency, &grid, DEGREES);
@@ -152,7 +147,7 @@ START_TEST(error_falls_exponentially_with_the_degree) {
                    .t = t,
                    .order = 1,
                    .unit_m = 1.0,
-                   .map = rectangle,
+                   .map = grid_identity,
                    .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
                              CAVUM_BOUNDARY_METAL}};
   double truth = 299792458.0 * closed_pillbox(RADIUS, LENGTH, 1, 0).k_per_m / (2 * PI);
