@@ -318,42 +318,52 @@ static const cavum_level *level_below(const cavum_ladder *ladder) {
   return is_below && before != ladder->rough ? before : NULL;
 }
 
-// Peaks of E that are not accurate enough, of modes that have voltages.
+static bool has_accurate_peak(const cavum_ladder *ladder, const cavum_cell *cell, int m) {
+  const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  return cavum_ladder_is_accurate(&ladder->level->modes[m].values[0].figures[id], id, cell);
+}
+
+// Peaks of E that are not accurate enough, of modes that have voltages, with the level that has
+// their modes one degree less; returns how many.
+static int list_peaks(cavum_peak_task *tasks, const cavum_ladder *ladder, const cavum_level *below,
+                      const cavum_cell *cell) {
+  const cavum_level *level = ladder->level;
+  const cavum_sides *sides = &ladder->memory->sides;
+  int count = 0;
+  for (int m = 0; m < ladder->num_modes; m++) {
+    if (has_accurate_peak(ladder, cell, m)) continue;
+    tasks[count++] =
+        (cavum_peak_task){.now = peak_source(level, sides, m, 0),
+                          .before = peak_source(below, sides, m, below == level ? 1 : 0),
+                          .in_class = level->modes[m].in_class,
+                          .looks = ladder->history[m].looks};
+  }
+  return count;
+}
+
 static cavum_status refine_peaks(cavum_ladder *ladder, const cavum_cell *cell, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
-  int count = 0;
+  const cavum_level *below = level_below(ladder);
+  cavum_memory *memory = ladder->memory;
   bool done = false;
-  const cavum_level *level = ladder->level, *below = level_below(ladder);
-  const cavum_sides *sides = &ladder->memory->sides;
   cavum_peak_task *tasks = cavum_alloc(ladder->num_modes, sizeof *tasks);
   cavum_peak_steps *steps = cavum_alloc(ladder->num_modes, sizeof *steps);
-  int *mode = cavum_alloc(ladder->num_modes, sizeof *mode);
-  if (!tasks || !steps || !mode) CAVUM_TRY(cavum_fail_memory(error));
-  for (int m = 0; m < ladder->num_modes; m++) {
-    if (cavum_ladder_is_accurate(&level->modes[m].values[0].figures[id], id, cell)) continue;
-    tasks[count] = (cavum_peak_task){.now = peak_source(level, sides, m, 0),
-                                     .in_class = level->modes[m].in_class,
-                                     .looks = ladder->history[m].looks};
-    if (below) tasks[count].before = peak_source(below, sides, m, below == level ? 1 : 0);
-    mode[count++] = m;
+  if (!tasks || !steps) CAVUM_TRY(cavum_fail_memory(error));
+  int count = below ? list_peaks(tasks, ladder, below, cell) : 0;
+  if (count > 0) {
+    CAVUM_TRY(cavum_peak_region_refine(steps, &done, &memory->peak_region, memory->topology, tasks,
+                                       count, error));
   }
-  if (count > 0 && below) {
-    CAVUM_TRY(cavum_peak_region_refine(steps, &done, &ladder->memory->peak_region,
-                                       ladder->memory->topology, tasks, count, error));
-  }
-  for (int i = 0; i < count; i++) {
-    if (done) {
-      take_refined(ladder, cell, mode[i], &steps[i]);
-    } else {
-      const cavum_figure *figure = &level->modes[mode[i]].values[0].figures[id];
-      judge_figure(ladder, cell, figure, &ladder->history[mode[i]].figures[id], id);
-    }
+  for (int m = 0, i = 0; m < ladder->num_modes; m++) {
+    if (has_accurate_peak(ladder, cell, m)) continue;
+    const cavum_figure *peak = &ladder->level->modes[m].values[0].figures[id];
+    if (done) take_refined(ladder, cell, m, &steps[i++]);
+    if (!done) judge_figure(ladder, cell, peak, &ladder->history[m].figures[id], id);
   }
 done:
   free(tasks);
   free(steps);
-  free(mode);
   return status;
 }
 

@@ -207,6 +207,23 @@ done:
   return status;
 }
 
+// A single mode from a guess; where that is far off, from a start of its own at the lowest degree.
+static cavum_status improve_single(bool *settled, cavum_level *level, cavum_level_class *class,
+                                   cavum_modes *guess, double accuracy, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  guess->count = 1;
+  CAVUM_TRY(cavum_modes_improve(class->modes, settled, &class->pencil, &level->condensed, guess,
+                                accuracy, error));
+  if (*settled || cavum_modes_has_static(&class->pencil)) return CAVUM_OK;
+  // A rough start may be: H_phi about a thin inner conductor is like 1 / r.
+  cavum_modes_clear(guess);
+  CAVUM_TRY(cavum_modes_find_roughly(guess, &class->pencil, &level->condensed, error));
+  CAVUM_TRY(cavum_modes_improve(class->modes, settled, &class->pencil, &level->condensed, guess,
+                                accuracy, error));
+done:
+  return status;
+}
+
 // Modes of one class, from a guess when there is one.
 static cavum_status find_modes(cavum_level *level, int c, const cavum_level_input *input,
                                cavum_modes *guess, cavum_error *error) {
@@ -215,21 +232,12 @@ static cavum_status find_modes(cavum_level *level, int c, const cavum_level_inpu
   int count = input->requests[c].count;
   const cavum_modes *use = guess->count > 0 ? guess : NULL;
   double accuracy = vector_accuracy(input->cell);
-  bool settled, has_static = cavum_modes_has_static(&class->pencil);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
-    guess->count = 1;
-    CAVUM_TRY(cavum_modes_improve(class->modes, &settled, &class->pencil, &level->condensed, use,
-                                  accuracy, error));
-    // A low degree may be far off: H_phi about a thin inner conductor is like 1 / r.
-    if (!settled && !has_static) {
-      cavum_modes_clear(guess);
-      CAVUM_TRY(cavum_modes_find_roughly(guess, &class->pencil, &level->condensed, error));
-      CAVUM_TRY(cavum_modes_improve(class->modes, &settled, &class->pencil, &level->condensed, use,
-                                    accuracy, error));
-    }
+    bool settled;
+    CAVUM_TRY(improve_single(&settled, level, class, guess, accuracy, error));
     if (settled) return CAVUM_OK;
   }
-  if (input->rough && count == 1 && input->count == 1 && !has_static) {
+  if (input->rough && count == 1 && input->count == 1 && !cavum_modes_has_static(&class->pencil)) {
     return cavum_modes_find_roughly(&class->modes[0], &class->pencil, &level->condensed, error);
   }
   double tolerance = input->rough ? ROUGH_TOLERANCE : TOLERANCE_PART * accuracy;

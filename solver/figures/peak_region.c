@@ -97,7 +97,7 @@ static cavum_status make_pencil(cavum_peak_region *region, int of_class, cavum_e
   cavum_pencil *pencil = &region->pencils[of_class];
   cavum_status status = cavum_skeletons_get(&skeleton, &region->skeletons, &region->part,
                                             region->topology, of_class, error);
-  if (status != CAVUM_OK || pencil->skeleton) return status;
+  if (status != CAVUM_OK) return status;
   if (of_class == 0) {
     return cavum_pencil_create(pencil, &region->discretisation, skeleton, CAVUM_PEAK_DEGREES,
                                error);
