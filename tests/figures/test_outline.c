@@ -181,6 +181,12 @@ START_TEST(a_plane_with_nothing_behind_it) {
   ck_assert_int_eq(cavum_mode_compute_figures(&values, &view, &cell, false, 0.0, looks, NULL),
                    CAVUM_OK);
   CAVUM_CHECK_RELATIVE(values.figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value, closed_voltage(0), 1e-9);
+  // E_z is constant along the axis, so V is largest at the speed of light: sin(k / 2) / (k / 2) of
+  // int |E_z| dz, from the axis at degree 11.
+  CAVUM_CHECK_NEAR(values.figures[CAVUM_FIGURE_BETA_OPTIMUM].value, 1.0, 1e-7);
+  double half_k = 0.5 * sqrt(modes.k2_per_m2[0]);
+  CAVUM_CHECK_RELATIVE(values.voltage_part, sin(half_k) / half_k, 1e-9);
+  CAVUM_CHECK_RELATIVE(values.optimum_part, sin(half_k) / half_k, 1e-7);
   free(looks);
   cavum_modes_clear(&modes);
   cavum_sides_clear(&sides);
