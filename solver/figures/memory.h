@@ -37,7 +37,8 @@ typedef struct cavum_memory {
   cavum_level *last; /**< The level that the last cell ended with, one of the slots, or NULL. */
   int degree;        /**< That the next cell should start with; 0: not known. */
   bool tries_less;   /**< That degree is one less than some cell before needed. */
-  double failures;   /**< Part of the last tries that had to climb, weighted by how long ago. */
+  /** Part of the last tries of each degree that had to climb, weighted by how long ago. */
+  double failures[CAVUM_DEGREE_MOST + 1];
   double accuracy_frequency, accuracy_peak_field; /**< For which that is. */
   int num_modes;                                  /**< Likewise. */
   int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */

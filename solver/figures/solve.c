@@ -17,9 +17,10 @@
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
 static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
 // A degree less is tried on the next cell where the predicted uncertainty is at most this part of
-// what is asked for and few of the last tries failed. A try that fails costs two thirds of a solve,
-// one that succeeds saves a quarter. What is remembered of the tries fades.
-static const double TRY_BELOW = 0.95, FAILURES_MOST = 0.25, FADES_BY_TRY = 0.9, FADES = 0.98;
+// what is asked for and few of the last tries of that degree failed: two in a row are too many. A
+// try that fails costs two thirds of a solve, one that succeeds saves a quarter. What is remembered
+// of the tries fades.
+static const double TRY_BELOW = 0.95, FAILURES_MOST = 0.25, FADES_BY_TRY = 0.8, FADES = 0.99;
 // Cells on a finer mesh until the one before is tried again: at first, and at most.
 enum { COARSER_AFTER = 1, COARSER_SELDOM = 256 };
 // Meshes of more elements than these start lower: their elements are small already.
@@ -74,17 +75,24 @@ static int first_degree(const cavum_cell *cell, const cavum_memory *memory) {
   return has_experience(cell, memory) ? memory->degree : usual_degree(cell, &memory->mesh);
 }
 
+// What became of a try of a degree less.
+static void remember_try(cavum_memory *memory, bool tried, bool failed) {
+  for (int degree = 0; degree <= CAVUM_DEGREE_MOST; degree++) memory->failures[degree] *= FADES;
+  if (!tried) return;
+  double *failures = &memory->failures[memory->degree];
+  *failures = FADES_BY_TRY * *failures + (failed ? 1.0 - FADES_BY_TRY : 0.0);
+}
+
 // What the next cell should know.
 static void remember(solve_state *s) {
   cavum_memory *memory = s->memory;
   int degree = s->ladder.level->reference.degree;
   bool tried = memory->tries_less && has_experience(s->cell, memory);
   bool failed = tried && degree > memory->degree;
-  memory->failures *= tried ? FADES_BY_TRY : FADES;
-  if (failed) memory->failures += 1.0 - FADES_BY_TRY;
+  remember_try(memory, tried, failed);
   memory->last = s->ladder.level;
-  bool less = s->ladder.worst_one_less < TRY_BELOW && memory->failures < FAILURES_MOST &&
-              degree > DEGREE_LEAST;
+  bool less = s->ladder.worst_one_less < TRY_BELOW && degree > DEGREE_LEAST &&
+              memory->failures[degree - 1] < FAILURES_MOST;
   memory->tries_less = less || (tried && !failed);
   memory->degree = s->ladder.reached && s->options->degree == 0 ? degree - (less ? 1 : 0) : 0;
   memory->accuracy_frequency = s->cell->accuracy_frequency;
