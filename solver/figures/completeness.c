@@ -175,13 +175,15 @@ static double to_hz(double k2_per_m2) {
   return CAVUM_C_M_PER_S * sqrt(k2_per_m2) / (2.0 * CAVUM_PI);
 }
 
-cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cavum_ladder *ladder,
-                                         const cavum_ladder_request *request, cavum_error *error) {
+cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, int *num_close,
+                                         cavum_ladder *ladder, const cavum_ladder_request *request,
+                                         cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_level *level = ladder->level;
   bool near = request->cell->near_hz > 0.0;
   window w = {0.0, 0.0, -1};
   double last_k2 = level->modes[level->num_modes - 1].k2_per_m2;
+  *num_close = 0;
   CAVUM_TRY(count_at_shift(&w, ladder, request, ladder->level, last_k2, error));
   if (w.count != level->num_modes && level->reference.degree > COUNT_DEGREE) {
     CAVUM_TRY(count_coarsely(&w, ladder, request, error));
@@ -194,6 +196,7 @@ cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cav
   if (w.count > expected) {
     // Others may lie within the margin of the outermost reported modes. What can be said then is
     // that nothing is missing inside of those.
+    *num_close = near ? 0 : (int)(w.count - expected);
     CAVUM_TRY(count_window(&w, -FINE_MARGIN, ladder, request, &level->discretisation, error));
     expected = count_inside(level, &w, near);
   }

@@ -75,9 +75,12 @@ bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
  * lowest and one just above the highest.
  *
  * @param[out] below_hz, above_hz  The checked window; above_hz is 0 for the lowest modes.
+ * @param[out] num_close  Of the lowest modes: how many more lie within a part of 1e-5 of k^2 above
+ *                        the last one. They may be below it, if their classes were not asked for.
  * @retval CAVUM_ERR_INCOMPLETE  the numbers disagree.
  */
-cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, cavum_ladder *ladder,
-                                         const cavum_ladder_request *request, cavum_error *error);
+cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, int *num_close,
+                                         cavum_ladder *ladder, const cavum_ladder_request *request,
+                                         cavum_error *error);
 
 #endif

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Life of a result.
 #include "base.h"
-#include "cavum/solve.h"
+#include "result_modes.h"
 
 static void clear_profile(cavum_profile *profile) {
   free(profile->arc_length_m);
@@ -38,6 +38,15 @@ void cavum_result_destroy(cavum_result **result) {
   cavum_mesh_clear(&r->mesh);
   free(r);
   *result = NULL;
+}
+
+void cavum_result_keep_lowest(cavum_result *result, int count) {
+  while (result->num_modes > count) {
+    cavum_mode_result *last = &result->modes[--result->num_modes];
+    double frequency_hz = last->figures[CAVUM_FIGURE_FREQUENCY].value;
+    result->complete_below_hz = cavum_min(result->complete_below_hz, frequency_hz);
+    clear_mode(last);
+  }
 }
 
 cavum_solve_options cavum_solve_options_default(void) {

@@ -12,6 +12,7 @@
 #include "label.h"
 #include "ladder.h"
 #include "profile.h"
+#include "result_modes.h"
 #include "solve_memory.h"
 
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
@@ -327,8 +328,8 @@ static cavum_status run(solve_state *s, cavum_error *error) {
   CAVUM_TRY(add_geometry_uncertainty(s, error));
   CAVUM_TRY(fill_result(s, error));
   CAVUM_TRY(cavum_ladder_check_complete(&s->result->complete_below_hz,
-                                        &s->result->complete_above_hz, &s->ladder, &s->request,
-                                        error));
+                                        &s->result->complete_above_hz, &s->memory->num_close,
+                                        &s->ladder, &s->request, error));
 done:
   return status;
 }
@@ -367,6 +368,33 @@ static cavum_status solve_once(cavum_result **result, cavum_memory *memory, cons
   cavum_status status = solve_with(result, memory, cell, options, half_model, error);
   if (status == CAVUM_OK || status == CAVUM_ERR_GEOMETRY || fresh) return status;
   return solve_with(result, memory, cell, options, half_model, error);
+}
+
+static void add_timings(cavum_timings *sum, const cavum_timings *other) {
+  sum->contour_s += other->contour_s;
+  sum->mesh_s += other->mesh_s;
+  sum->assembly_s += other->assembly_s;
+  sum->eigen_s += other->eigen_s;
+  sum->figures_s += other->figures_s;
+  sum->total_s += other->total_s;
+}
+
+// Modes of the two classes that are nearly degenerate may have been taken in the wrong order: those
+// close behind are asked for too, and the lowest are kept. Without success the result stays.
+static void settle_order(cavum_result **result, cavum_memory *memory, const cavum_cell *cell,
+                         const cavum_solve_options *options, bool half_model) {
+  cavum_cell more = *cell;  // borrowed members stay those of the cell
+  cavum_result *better = NULL;
+  more.num_modes += memory->num_close;
+  cavum_status status = solve_once(&better, memory, &more, options, half_model, NULL);
+  if (status == CAVUM_OK && better->accuracy_reached) {
+    cavum_result_keep_lowest(better, cell->num_modes);
+    add_timings(&better->timings, &(*result)->timings);
+    cavum_result *first = *result;
+    *result = better;
+    better = first;
+  }
+  cavum_result_destroy(&better);
 }
 
 // A cell from iris to iris with both ends closed by the same kind of plane.
@@ -465,6 +493,7 @@ cavum_status cavum_solve_remembering(cavum_result **result, cavum_solve_memory *
     status = solve_once(&made, &memory->main, cell, options, half, error);
   }
   if (status != CAVUM_OK) goto done;
+  if (half && memory->main.num_close > 0) settle_order(&made, &memory->main, cell, options, half);
   if (error) *error = (cavum_error){0};  // of attempts that were followed by a better one
   if (options->coupling) CAVUM_TRY(add_coupling(made, memory, cell, options, half, error));
   *result = made;

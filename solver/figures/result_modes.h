@@ -1,0 +1,14 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file result_modes.h
+ * Results with fewer modes than were found.
+ */
+#ifndef CAVUM_RESULT_MODES_H
+#define CAVUM_RESULT_MODES_H
+
+#include "cavum/solve.h"
+
+/** Keeps the lowest modes, up to a number; nothing is said any more about what is above them. */
+void cavum_result_keep_lowest(cavum_result *result, int count);
+
+#endif
