@@ -42,76 +42,100 @@ static void put_voltage_figures(cavum_mode_values *values, const cavum_view *vie
   if (of_e != 0.0) put(values, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, voltage / fabs(of_e));
 }
 
-// Where the voltages of a mode come from, and the plain integrals of E_z, all in V.
+// Where the voltages of a mode come from, and the plain integrals of E_z, V.
 typedef struct voltages {
-  cavum_axis_field axis;  // owned
-  double k_per_m;
-  bool by_outline;  // those of particles at the speed of light
-  cavum_phasor at_light_speed;
-  double of_e, of_abs, of_outline;
+  const cavum_view *view;
+  const cavum_wall_looks *looks;  // or NULL: all are taken on the axis
+  cavum_axis_field axis;          // owned
+  double k_per_m, of_e, of_abs;
 } voltages;
 
-// Without an axis there are none. Looks may be NULL: then all are taken on the axis.
+// A voltage and what it is the sum of, V.
+typedef struct voltage {
+  cavum_phasor value;
+  double size, terms;
+} voltage;
+
+// Where E_z has one sign the two integrals are the same; where it has not, the axis tells how far
+// they are apart.
+static void take_integral_of_outline(voltages *v) {
+  double apart = v->of_abs - fabs(v->of_e);
+  if (!v->looks || !cavum_outline_integral(&v->of_e, v->view, v->looks)) return;
+  v->of_abs = fabs(v->of_e) + apart;
+}
+
+// Without an axis there are none.
 static cavum_status measure_voltages(voltages *v, const cavum_view *view,
                                      const cavum_wall_looks *looks, cavum_error *error) {
-  *v = (voltages){.k_per_m = sqrt(view->field.k2_per_m2)};
+  *v = (voltages){.view = view, .looks = looks, .k_per_m = sqrt(view->field.k2_per_m2)};
   if (view->sides->num_axis == 0) return CAVUM_OK;
   cavum_status status = cavum_axis_expand(&v->axis, view, error);
   if (status != CAVUM_OK) return status;
   cavum_axis_plain_integrals(&v->of_e, &v->of_abs, &v->axis);
-  // A plane of symmetry is a part of the outline unless the other half is behind it.
-  bool plane_is_outline = view->parity == CAVUM_PARITY_NONE && view->sides->has_mirror_plane;
-  v->by_outline = looks && view->sides->is_empty_and_closed && !plane_is_outline;
-  if (v->by_outline) v->at_light_speed = cavum_outline_voltage(&v->of_outline, view, looks);
+  take_integral_of_outline(v);
   return CAVUM_OK;
 }
 
-static cavum_phasor voltage_at(const voltages *v, double beta) {
-  if (v->by_outline && beta == 1.0) return v->at_light_speed;
-  return cavum_axis_voltage(&v->axis, v->k_per_m, beta);
-}
-
-// What the voltage is the sum of.
-static double terms_at(const voltages *v, double beta) {
-  return v->by_outline && beta == 1.0 ? cavum_max(v->of_abs, v->of_outline) : v->of_abs;
-}
-
-static double size_at(const voltages *v, double beta) {
-  cavum_phasor at = voltage_at(v, beta);
-  return hypot(at.re, at.im);
+static voltage voltage_at(const voltages *v, double beta) {
+  voltage at = {.terms = v->of_abs};
+  double of_outline;
+  if (v->looks && cavum_outline_voltage(&at.value, &of_outline, v->view, v->looks, beta)) {
+    at.terms = cavum_max(v->of_abs, of_outline);
+  } else {
+    at.value = cavum_axis_voltage(&v->axis, v->k_per_m, beta);
+  }
+  at.size = hypot(at.value.re, at.value.im);
+  return at;
 }
 
 // How far the voltage and the plain integral cancel.
-static void set_parts(cavum_mode_values *values, const voltages *v, double voltage, double beta) {
+static void set_parts(cavum_mode_values *values, const voltages *v, const voltage *at) {
   if (v->of_abs <= 0.0) return;
   values->integral_part = fabs(v->of_e) / v->of_abs;
-  values->terms_v = terms_at(v, beta);
-  values->voltage_part = voltage / values->terms_v;
+  values->terms_v = at->terms;
+  values->voltage_part = at->size / at->terms;
+}
+
+// The largest voltage of all speeds: the axis says at which, where V is flat.
+static void compute_optimum(cavum_mode_values *values, const voltages *v, const voltage *of_cell,
+                            const cavum_cell *cell, double beta_hint) {
+  double largest, w = v->view->field.angular_frequency;
+  double best = cavum_axis_best_beta(&largest, &v->axis, v->k_per_m, CAVUM_BETA_LEAST, beta_hint);
+  voltage at = best == cell->beta ? *of_cell : voltage_at(v, best);
+  values->optimum_part = at.size / at.terms;
+  put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
+  put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, at.size * at.size / w);
+}
+
+// The curve comes from the axis, which is cheaper, but for the speeds of the cell and of light.
+static void compute_curve(cavum_mode_values *values, const voltages *v, const cavum_cell *cell) {
+  const double same = 1e-9;
+  for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
+    double beta = cavum_mode_beta_point(i);
+    if (fabs(beta - cell->beta) < same) beta = cell->beta;
+    if (beta == cell->beta || beta == 1.0) {
+      values->voltage_of_beta[i] = voltage_at(v, beta).size;
+      continue;
+    }
+    cavum_phasor at = cavum_axis_voltage(&v->axis, v->k_per_m, beta);
+    values->voltage_of_beta[i] = hypot(at.re, at.im);
+  }
 }
 
 // Voltage, transit time, the curve over beta and its maximum; gives V at the cell's beta.
-static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltage,
+static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltage_of_cell,
                                  const cavum_view *view, const cavum_wall_looks *looks,
                                  const cavum_cell *cell, bool curves, double beta_hint,
                                  cavum_error *error) {
   voltages v;
   cavum_status status = measure_voltages(&v, view, looks, error);
   if (status != CAVUM_OK || view->sides->num_axis == 0) return status;
-  *voltage = voltage_at(&v, cell->beta);
-  double size = hypot(voltage->re, voltage->im), w = view->field.angular_frequency;
-  set_parts(values, &v, size, cell->beta);
-  if (size > 0.0) put_voltage_figures(values, view, size, v.of_e, v.of_abs);
-  for (int i = 0; curves && i < CAVUM_BETA_POINTS; i++) {
-    values->voltage_of_beta[i] = size_at(&v, cavum_mode_beta_point(i));
-  }
-  if (v.of_abs > 0.0) {
-    double largest;
-    double best = cavum_axis_best_beta(&largest, &v.axis, v.k_per_m, CAVUM_BETA_LEAST, beta_hint);
-    if (best == 1.0) largest = size_at(&v, best);
-    values->optimum_part = largest / terms_at(&v, best);
-    put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
-    put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, largest * largest / w);
-  }
+  voltage at = voltage_at(&v, cell->beta);
+  *voltage_of_cell = at.value;
+  set_parts(values, &v, &at);
+  if (at.size > 0.0) put_voltage_figures(values, view, at.size, v.of_e, v.of_abs);
+  if (curves) compute_curve(values, &v, cell);
+  if (v.of_abs > 0.0) compute_optimum(values, &v, &at, cell, beta_hint);
   cavum_axis_clear(&v.axis);
   return CAVUM_OK;
 }
@@ -121,7 +145,8 @@ cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_vie
   voltages v;
   cavum_status status = measure_voltages(&v, view, NULL, error);
   if (status != CAVUM_OK || view->sides->num_axis == 0) return status;
-  set_parts(values, &v, size_at(&v, cell->beta), cell->beta);
+  voltage at = voltage_at(&v, cell->beta);
+  set_parts(values, &v, &at);
   cavum_axis_clear(&v.axis);
   return CAVUM_OK;
 }

@@ -1,16 +1,23 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file outline_voltage.h
- * The accelerating voltage of particles at the speed of light from H_phi along the outline.
+ * The accelerating voltage, and the plain integral of E_z, from H_phi along the outline.
  *
- * A line current exp(j k z) on the axis has the field of a plane wave there, H_phi = 1 / (2 pi r)
- * and E_r = -Z0 H_phi. Reciprocity of that field and the mode [Harrington2001] ch. 3-8 turns the
- * integral of E_z along the axis into one along the outline, where the mode's tangential E is zero:
+ * Reciprocity of a mode and the field of a line current exp(j k_z z) on the axis
+ * ([Harrington2001] ch. 3-8, line_current.h) turns the integral of E_z along the axis into one
+ * along the outline, where the mode's tangential E is zero. With k_z = k / beta and kappa^2 = k_z^2
+ * - k^2
  *
- *     int e_z exp(j k z) dz = -j Z0 int H_phi exp(j k z) dr    (counterclockwise in (z, r)).
+ *     int e_z exp(j k_z z) dz = -j Z0 int H_phi exp(j k_z z)
+ *                     ((kappa r) K_1(kappa r) / beta dr - j (kappa^2 / k) r K_0(kappa r) dz)
  *
- * The weight is smooth, so the error of this is of the order of that of the frequency, the square
- * of what E_z on the axis has.
+ * counterclockwise in (z, r). At the speed of light, where the current's field is a plane wave, the
+ * bracket is dr; of a current that is the same everywhere K_0 becomes -(pi/2) Y_0(k r):
+ *
+ *     int e_z dz = -Z0 (pi/2) int H_phi (k r) Y_0(k r) dz.
+ *
+ * The weights are smooth, so the error of these is of the order of that of the frequency, the
+ * square of what E_z on the axis has.
  */
 #ifndef CAVUM_OUTLINE_VOLTAGE_H
 #define CAVUM_OUTLINE_VOLTAGE_H
@@ -19,11 +26,18 @@
 #include "surface.h"
 
 /**
- * The voltage of cavum_axis_voltage() for beta = 1, where sides->is_empty_and_closed.
- * @param[out] of_abs  Z0 int |H_phi dr| along the outline: what cancels.
- * @param[in]  looks   Shape [sides->num_conducting]: of cavum_surface_look().
+ * The voltage of cavum_axis_voltage() from the outline: of a mode in vacuum that is closed by
+ * conductors, where the rule of the looks does justice to the weights.
+ * @param[out] voltage  V at one joule.
+ * @param[out] of_abs   What cancels: the integral of the sizes of all that is summed, V.
+ * @param[in]  looks    Shape [sides->num_conducting]: of cavum_surface_look().
+ * @return false where only the axis can tell.
  */
-cavum_phasor cavum_outline_voltage(double *of_abs, const cavum_view *view,
-                                   const cavum_wall_looks *looks);
+bool cavum_outline_voltage(cavum_phasor *voltage, double *of_abs, const cavum_view *view,
+                           const cavum_wall_looks *looks, double beta);
+
+/** The int E_z dz of cavum_axis_plain_integrals(), V at one joule, likewise. */
+bool cavum_outline_integral(double *integral, const cavum_view *view,
+                            const cavum_wall_looks *looks);
 
 #endif

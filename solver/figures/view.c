@@ -104,6 +104,7 @@ static void shape_of_curve(cavum_wall_shape *shape, const double *look, const ca
     cavum_point at = cavum_curve_point(curve, t), along = cavum_curve_derivative(curve, t);
     shape->z_m[k] = at.z_m;
     shape->r_m[k] = at.r_m;
+    shape->z_s[k] = t_s * along.z_m;
     shape->r_s[k] = t_s * along.r_m;
     shape->length_s[k] = fabs(t_s) * hypot(along.z_m, along.r_m);
   }
@@ -117,16 +118,30 @@ static void shape_of_map(cavum_wall_shape *shape, const double *look, const cavu
   for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
     cavum_element_edge_point(&xi, &eta, element, side.local_edge, look[k]);
     cavum_map_point at = cavum_element_map_at(mesh, side.element, xi, eta);
-    double z_s = at.z_xi * xi_s + at.z_eta * eta_s;
     shape->z_m[k] = at.z;
     shape->r_m[k] = at.r;
+    shape->z_s[k] = at.z_xi * xi_s + at.z_eta * eta_s;
     shape->r_s[k] = at.r_xi * xi_s + at.r_eta * eta_s;
-    shape->length_s[k] = hypot(z_s, shape->r_s[k]);
+    shape->length_s[k] = hypot(shape->z_s[k], shape->r_s[k]);
+  }
+}
+
+// How far the shape of an edge is from the axis, and what it says about all of them.
+static void finish_shape(cavum_sides *sides, cavum_wall_shape *shape) {
+  const double square = 1e-6;  // change of z over the length
+  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+    bool on_axis = !(shape->r_m[k] > 0.0);
+    bool squarely = fabs(shape->z_s[k]) <= square * shape->length_s[k];
+    shape->log_r[k] = on_axis ? 0.0 : log(shape->r_m[k]);
+    if (on_axis && !squarely) sides->meets_axis_squarely = false;
+    sides->longest_s = cavum_max(sides->longest_s, shape->length_s[k]);
   }
 }
 
 // The shape of an edge depends on the mesh alone, so it is evaluated once for all degrees.
 static void fill_shapes(cavum_sides *sides, const cavum_mesh *mesh) {
+  sides->meets_axis_squarely = true;
+  sides->longest_s = 0.0;
   for (cavum_index i = 0; i < sides->num_conducting; i++) {
     cavum_side side = sides->conducting[i];
     const cavum_element *element = &mesh->elements[side.element];
@@ -136,6 +151,7 @@ static void fill_shapes(cavum_sides *sides, const cavum_mesh *mesh) {
     } else {
       shape_of_map(&sides->shape[i], sides->look, mesh, side);
     }
+    finish_shape(sides, &sides->shape[i]);
   }
 }
 

@@ -26,7 +26,8 @@ enum { CAVUM_WALL_RULE = 22, CAVUM_WALL_LOOKS = CAVUM_WALL_RULE + 2 };
 /** Shape of a conducting edge at CAVUM_WALL_LOOKS positions s, rising from -1 to 1. */
 typedef struct cavum_wall_shape {
   double z_m[CAVUM_WALL_LOOKS], r_m[CAVUM_WALL_LOOKS];
-  double r_s[CAVUM_WALL_LOOKS], length_s[CAVUM_WALL_LOOKS];
+  double log_r[CAVUM_WALL_LOOKS]; /**< Of r in m; 0 on the axis. */
+  double z_s[CAVUM_WALL_LOOKS], r_s[CAVUM_WALL_LOOKS], length_s[CAVUM_WALL_LOOKS];
 } cavum_wall_shape;
 
 /** A vertex of the boundary between two edges. */
@@ -48,6 +49,8 @@ typedef struct cavum_sides {
   cavum_boundary_corner *corners; /**< Owned: all corners of the boundary, by vertex. */
   bool is_empty_and_closed; /**< Vacuum; all of the outline but axis and mirror plane conducts. */
   bool has_mirror_plane;    /**< Some edges are CAVUM_BOUNDARY_SYMMETRY. */
+  bool meets_axis_squarely; /**< Conducting edges do where they meet it. */
+  double longest_s;         /**< The largest length_s, m. */
 } cavum_sides;
 
 /** Collects the sides of a mesh. */

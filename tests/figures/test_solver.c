@@ -165,19 +165,30 @@ START_TEST(degrees_are_learned) {
 }
 END_TEST
 
+// The demo nose cone with magnetic tube ends, where the voltage of slow particles comes from the
+// axis.
+static cavum_cell read_open_nose_cone(void) {
+  cavum_cell cell;
+  ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/nose-cone-cell.yaml", NULL),
+                   CAVUM_OK);
+  for (cavum_index i = 0; i < cell.path.num_curves; i++) {
+    cavum_boundary *boundary = &cell.path.curves[i].boundary;
+    if (*boundary == CAVUM_BOUNDARY_ELECTRIC) *boundary = CAVUM_BOUNDARY_MAGNETIC;
+  }
+  cell.num_modes = 1;
+  cell.accuracy_frequency = 1e-9;
+  cell.accuracy_peak_field = 1e-6;
+  return cell;
+}
+
 // Of this nose cone degree 9 never is enough at tight accuracies, 10 is, and a failed try of 9 ends
 // at 12: what was learned of 9 must not keep the next cells from 11 and 10.
 START_TEST(a_degree_that_fails_leaves_those_above) {
   enum { CELLS = 30 };
   random_state state = {2468};
   cavum_solver *solver = make_solver();
-  cavum_cell cell;
+  cavum_cell cell = read_open_nose_cone();
   int needed = 1000, at_needed = 0, climbs = 0, degree[CELLS];
-  ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/nose-cone-cell.yaml", NULL),
-                   CAVUM_OK);
-  cell.num_modes = 1;
-  cell.accuracy_frequency = 1e-9;
-  cell.accuracy_peak_field = 1e-6;
   for (int i = 0; i < CELLS; i++) {
     cavum_cell neighbour;
     ck_assert(neighbour_make(&neighbour, &cell, &state, NEIGHBOUR_STEP));
