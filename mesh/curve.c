@@ -25,7 +25,18 @@ static double eccentric_angle(const cavum_curve *curve, double t) {
   return curve->angle_start_rad + t * (curve->angle_end_rad - curve->angle_start_rad);
 }
 
-cavum_point cavum_curve_point(const cavum_curve *curve, double t) {
+// cos and sin of the eccentric angle; of an ellipse only.
+typedef struct turn {
+  double cosine, sine;
+} turn;
+
+static turn turn_at(const cavum_curve *curve, double t) {
+  if (curve->kind != CAVUM_CURVE_ELLIPSE) return (turn){0.0, 0.0};
+  double angle = eccentric_angle(curve, t);
+  return (turn){cos(angle), sin(angle)};
+}
+
+static cavum_point point_at(const cavum_curve *curve, double t, turn at) {
   if (t == 0.0) return curve->start;
   if (t == 1.0) return curve->end;
   cavum_point point = {0.0, 0.0};
@@ -33,9 +44,8 @@ cavum_point cavum_curve_point(const cavum_curve *curve, double t) {
     point.z_m = curve->start.z_m + t * (curve->end.z_m - curve->start.z_m);
     point.r_m = curve->start.r_m + t * (curve->end.r_m - curve->start.r_m);
   } else if (curve->kind == CAVUM_CURVE_ELLIPSE) {
-    double angle = eccentric_angle(curve, t);
-    point.z_m = curve->centre.z_m + curve->axial_m * cos(angle);
-    point.r_m = curve->centre.r_m + curve->radial_m * sin(angle);
+    point.z_m = curve->centre.z_m + curve->axial_m * at.cosine;
+    point.r_m = curve->centre.r_m + curve->radial_m * at.sine;
   } else {
     const cavum_point *c = curve->cubic;
     point.z_m = ((c[3].z_m * t + c[2].z_m) * t + c[1].z_m) * t + c[0].z_m;
@@ -44,22 +54,36 @@ cavum_point cavum_curve_point(const cavum_curve *curve, double t) {
   return point;
 }
 
-cavum_point cavum_curve_derivative(const cavum_curve *curve, double t) {
+static cavum_point derivative_at(const cavum_curve *curve, double t, turn at) {
   cavum_point derivative = {0.0, 0.0};
   if (curve->kind == CAVUM_CURVE_LINE) {
     derivative.z_m = curve->end.z_m - curve->start.z_m;
     derivative.r_m = curve->end.r_m - curve->start.r_m;
   } else if (curve->kind == CAVUM_CURVE_ELLIPSE) {
-    double angle = eccentric_angle(curve, t);
     double sweep = curve->angle_end_rad - curve->angle_start_rad;
-    derivative.z_m = -sweep * curve->axial_m * sin(angle);
-    derivative.r_m = sweep * curve->radial_m * cos(angle);
+    derivative.z_m = -sweep * curve->axial_m * at.sine;
+    derivative.r_m = sweep * curve->radial_m * at.cosine;
   } else {
     const cavum_point *c = curve->cubic;
     derivative.z_m = (3.0 * c[3].z_m * t + 2.0 * c[2].z_m) * t + c[1].z_m;
     derivative.r_m = (3.0 * c[3].r_m * t + 2.0 * c[2].r_m) * t + c[1].r_m;
   }
   return derivative;
+}
+
+cavum_point cavum_curve_point(const cavum_curve *curve, double t) {
+  return point_at(curve, t, turn_at(curve, t));
+}
+
+cavum_point cavum_curve_derivative(const cavum_curve *curve, double t) {
+  return derivative_at(curve, t, turn_at(curve, t));
+}
+
+void cavum_curve_at(cavum_point *point, cavum_point *derivative, const cavum_curve *curve,
+                    double t) {
+  turn at = turn_at(curve, t);
+  *point = point_at(curve, t, at);
+  *derivative = derivative_at(curve, t, at);
 }
 
 cavum_point cavum_curve_second_derivative(const cavum_curve *curve, double t) {

@@ -32,7 +32,8 @@ static edge_point evaluate_edge(const cavum_mesh *mesh, const cavum_element *ele
   const cavum_curve *curve = &mesh->curves[edge->curve];
   double t = 0.5 * (1.0 - s) * edge->t[0] + 0.5 * (1.0 + s) * edge->t[1];
   double t_x = 0.5 * direction * (edge->t[1] - edge->t[0]);
-  cavum_point point = cavum_curve_point(curve, t), slope = cavum_curve_derivative(curve, t);
+  cavum_point point, slope;
+  cavum_curve_at(&point, &slope, curve, t);
   return (edge_point){point.z_m, point.r_m, t_x * slope.z_m, t_x * slope.r_m};
 }
 

@@ -68,6 +68,10 @@ CAVUM_API cavum_point cavum_curve_point(const cavum_curve *curve, double t);
 /** d(point)/dt at t. */
 CAVUM_API cavum_point cavum_curve_derivative(const cavum_curve *curve, double t);
 
+/** Both at once, to the bit, for half the price on an ellipse. */
+CAVUM_API void cavum_curve_at(cavum_point *point, cavum_point *derivative, const cavum_curve *curve,
+                              double t);
+
 /** d2(point)/dt2 at t. */
 CAVUM_API cavum_point cavum_curve_second_derivative(const cavum_curve *curve, double t);
 

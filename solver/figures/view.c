@@ -101,7 +101,8 @@ static void shape_of_curve(cavum_wall_shape *shape, const double *look, const ca
   double from = edge->t[first], to = edge->t[1 - first], t_s = 0.5 * (to - from);
   for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
     double t = 0.5 * (1.0 - look[k]) * from + 0.5 * (1.0 + look[k]) * to;
-    cavum_point at = cavum_curve_point(curve, t), along = cavum_curve_derivative(curve, t);
+    cavum_point at, along;
+    cavum_curve_at(&at, &along, curve, t);
     shape->z_m[k] = at.z_m;
     shape->r_m[k] = at.r_m;
     shape->z_s[k] = t_s * along.z_m;
