@@ -23,15 +23,11 @@ typedef struct end_waves {
   double z_m, radius_m, length_m;
   double cut_off[NUM_WAVES + 1];  // x0n / radius
   double decay[NUM_WAVES + 1];    // sqrt(cut_off^2 - k^2)
+  double norm[NUM_WAVES + 1];     // int r J1(cut_off r)^2 dr
   double amplitude[NUM_WAVES];    // of J1(cut_off r), with its sign
   double flux[NUM_WAVES];         // int r H^2 dr of each wave
   double rest;                    // int r H^2 dr of all waves beyond
 } end_waves;
-
-static double wave_norm(const end_waves *end, int n) {
-  double j = j1(BESSEL_J0_ZERO[n]);
-  return 0.5 * end->radius_m * end->radius_m * j * j;
-}
 
 static bool is_at_end(const cavum_mesh *mesh, const cavum_edge *edge, const cavum_end *tube,
                       double z_m) {
@@ -63,7 +59,7 @@ static void add_edge(end_waves *end, const cavum_view *view, const cavum_edge *e
     double weight = rule->weight[i] * half * at.r_m;
     end->rest += weight * value * value;
     for (int n = 0; n < NUM_WAVES; n++) {
-      end->amplitude[n] += weight * value * j1(end->cut_off[n] * at.r_m) / wave_norm(end, n);
+      end->amplitude[n] += weight * value * j1(end->cut_off[n] * at.r_m) / end->norm[n];
     }
   }
   end->found = true;
@@ -87,6 +83,8 @@ static bool measure_end(end_waves *end, const cavum_view *view, const cavum_end 
                      .length_m = tube->tube_length_m};
   for (int n = 0; n <= NUM_WAVES; n++) {
     end->cut_off[n] = BESSEL_J0_ZERO[n] / end->radius_m;
+    double j = j1(BESSEL_J0_ZERO[n]);
+    end->norm[n] = 0.5 * end->radius_m * end->radius_m * j * j;
     double decay2 = end->cut_off[n] * end->cut_off[n] - view->field.k2_per_m2;
     if (decay2 <= 0.0) return false;
     end->decay[n] = sqrt(decay2);
@@ -98,9 +96,9 @@ static bool measure_end(end_waves *end, const cavum_view *view, const cavum_end 
   }
   bool electric = tube->tube_close == CAVUM_BOUNDARY_ELECTRIC;
   for (int n = 0; n < NUM_WAVES; n++) {
-    end->rest -= end->amplitude[n] * end->amplitude[n] * wave_norm(end, n);
+    end->rest -= end->amplitude[n] * end->amplitude[n] * end->norm[n];
     if (!electric) end->amplitude[n] /= end->decay[n];
-    end->flux[n] = end->amplitude[n] * end->amplitude[n] * wave_norm(end, n);
+    end->flux[n] = end->amplitude[n] * end->amplitude[n] * end->norm[n];
   }
   if (!electric) end->rest /= end->decay[NUM_WAVES] * end->decay[NUM_WAVES];
   end->rest = cavum_max(end->rest, 0.0);
@@ -134,8 +132,8 @@ static void add_end(cut_sum *sum, const cavum_view *view, const end_waves *end, 
   }
   double decay = end->decay[0], last = end->decay[NUM_WAVES];
   sum->k2_rest += last * end->rest / norm;
-  sum->voltage_rest += sqrt(end->rest / wave_norm(end, NUM_WAVES)) * end->cut_off[NUM_WAVES] *
-                       to_e_z / hypot(last, wave_number);
+  sum->voltage_rest += sqrt(end->rest / end->norm[NUM_WAVES]) * end->cut_off[NUM_WAVES] * to_e_z /
+                       hypot(last, wave_number);
   double stiffness = end->length_m / decay + 1.0 / (decay * decay) + 1.0 / k2;
   sum->stiffness_m2 = cavum_max(sum->stiffness_m2, stiffness);
   sum->reflection = cavum_max(sum->reflection, exp(-2.0 * decay * end->length_m));
