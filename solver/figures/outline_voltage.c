@@ -103,9 +103,8 @@ static double size_of(const edge_weights *w) {
 
 // Error that the logarithm at the axis leaves in the sum over an edge of a given size.
 static double error_at_axis(const cavum_wall_shape *shape, double kappa_per_m, double size) {
-  double from = shape->r_m[0], to = shape->r_m[CAVUM_WALL_LOOKS - 1];
-  double x = kappa_per_m * cavum_max(from, to);
-  return from > 0.0 && to > 0.0 ? 0.0 : LOGARITHM_ERROR * 0.5 * x * x * size;
+  double x = kappa_per_m * cavum_max(shape->r_m[0], shape->r_m[CAVUM_WALL_LOOKS - 1]);
+  return shape->meets_axis ? LOGARITHM_ERROR * 0.5 * x * x * size : 0.0;
 }
 
 bool cavum_outline_voltage(cavum_phasor *voltage, double *of_abs, const cavum_view *view,
