@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Counting modes by inertia, so that none was missed.
+#include <string.h>
+
 #include "base.h"
 #include "ladder.h"
 
@@ -18,24 +20,22 @@ static cavum_status get_skeleton(const cavum_skeleton **skeleton, cavum_ladder *
                              error);
 }
 
-// Modes of all classes below a bound, on a discretisation of the ladder's mesh. The bound becomes
-// that which was safe to count at, the same of all classes.
-static cavum_status count_below(int64_t *total, double *k2_per_m2, cavum_ladder *ladder,
+// Modes of each class below a bound, shape [CAVUM_CLASSES], on a discretisation of the ladder's
+// mesh. The bound becomes that which was safe to count at, the same of all classes.
+static cavum_status count_below(int64_t *below, double *k2_per_m2, cavum_ladder *ladder,
                                 const cavum_ladder_request *request,
                                 const cavum_discretisation *discretisation, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_pencil pencils[CAVUM_CLASSES] = {{0}};
   cavum_condensed condensed = {0};
-  *total = 0;
+  for (int c = 0; c < CAVUM_CLASSES; c++) below[c] = 0;
   CAVUM_TRY(cavum_condensed_create(&condensed, discretisation, 1, error));
   for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
     const cavum_skeleton *skeleton;
-    int64_t below;
     CAVUM_TRY(get_skeleton(&skeleton, ladder, c, error));
     if (c == 0) CAVUM_TRY(cavum_pencil_create(&pencils[0], discretisation, skeleton, 1, error));
     if (c == 1) cavum_pencil_create_guest(&pencils[1], &pencils[0], skeleton);
-    CAVUM_TRY(cavum_modes_count_below(&below, &pencils[c], &condensed, *k2_per_m2, error));
-    *total += below;
+    CAVUM_TRY(cavum_modes_count_below(&below[c], &pencils[c], &condensed, *k2_per_m2, error));
   }
   *k2_per_m2 = pencils[0].shift_per_m2;
 done:
@@ -47,7 +47,7 @@ done:
 // The window just outside the reported modes, wider by `margin` of their k^2.
 typedef struct window {
   double low_k2_per_m2, high_k2_per_m2;
-  int64_t count;
+  int64_t count, of_class[CAVUM_CLASSES];  // the latter where classes are counted apart
 } window;
 
 static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
@@ -55,14 +55,15 @@ static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
                                  const cavum_discretisation *discretisation, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_level *level = ladder->level;
-  int64_t below_low = 0, below_high;
+  int64_t low[CAVUM_CLASSES] = {0}, high[CAVUM_CLASSES];
   w->low_k2_per_m2 = level->modes[0].k2_per_m2 * (1.0 - margin);
   w->high_k2_per_m2 = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
-  CAVUM_TRY(count_below(&below_high, &w->high_k2_per_m2, ladder, request, discretisation, error));
+  CAVUM_TRY(count_below(high, &w->high_k2_per_m2, ladder, request, discretisation, error));
   if (request->cell->near_hz > 0.0) {
-    CAVUM_TRY(count_below(&below_low, &w->low_k2_per_m2, ladder, request, discretisation, error));
+    CAVUM_TRY(count_below(low, &w->low_k2_per_m2, ladder, request, discretisation, error));
   }
-  w->count = below_high - below_low;
+  w->count = 0;
+  for (int c = 0; c < CAVUM_CLASSES; c++) w->count += w->of_class[c] = high[c] - low[c];
 done:
   return status;
 }
@@ -106,7 +107,7 @@ static cavum_status count_by_start(window *w, cavum_ladder *ladder,
   cavum_level *rough = ladder->rough;
   double k2 = ladder->level->modes[ladder->level->num_modes - 1].k2_per_m2;
   double error_k2 = error_of_start(ladder);
-  *w = (window){0.0, 0.0, -1};
+  *w = (window){.count = -1};
   CAVUM_TRY(count_at_shift(w, ladder, request, rough, k2, error));
   bool is_wide = error_k2 < MARGIN_PART * (w->high_k2_per_m2 / k2 - 1.0);
   if (w->count == ladder->level->num_modes && is_wide) return CAVUM_OK;
@@ -131,10 +132,10 @@ static cavum_status check_margin(window *w, cavum_ladder *ladder,
                                  const cavum_discretisation *discretisation, cavum_error *error) {
   const cavum_level *level = ladder->level;
   double bound = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 - COUNT_MARGIN);
-  int64_t below, expected = 0;
-  cavum_status status = count_below(&below, &bound, ladder, request, discretisation, error);
+  int64_t below[CAVUM_CLASSES], expected = 0;
+  cavum_status status = count_below(below, &bound, ladder, request, discretisation, error);
   for (int m = 0; m < level->num_modes; m++) expected += level->modes[m].k2_per_m2 < bound;
-  if (status == CAVUM_OK && below != expected) w->count = -1;
+  if (status == CAVUM_OK && below[0] + below[1] != expected) w->count = -1;
   return status;
 }
 
@@ -171,6 +172,18 @@ static int count_inside(const cavum_level *level, const window *w, bool near) {
   return count;
 }
 
+// Modes in a window that are not reported, of classes other than that of the last one: within a
+// class none is skipped, so only these may be below it.
+static int count_others(const cavum_level *level, const window *w) {
+  int64_t others[CAVUM_CLASSES];
+  memcpy(others, w->of_class, sizeof others);
+  for (int m = 0; m < level->num_modes; m++) {
+    if (level->modes[m].k2_per_m2 < w->high_k2_per_m2) others[level->modes[m].in_class]--;
+  }
+  others[level->modes[level->num_modes - 1].in_class] = 0;
+  return (int)cavum_max((double)(others[0] + others[1]), 0.0);
+}
+
 static double to_hz(double k2_per_m2) {
   return CAVUM_C_M_PER_S * sqrt(k2_per_m2) / (2.0 * CAVUM_PI);
 }
@@ -181,7 +194,7 @@ cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, int
   cavum_status status = CAVUM_OK;
   const cavum_level *level = ladder->level;
   bool near = request->cell->near_hz > 0.0;
-  window w = {0.0, 0.0, -1};
+  window w = {.count = -1};
   double last_k2 = level->modes[level->num_modes - 1].k2_per_m2;
   *num_close = 0;
   CAVUM_TRY(count_at_shift(&w, ladder, request, ladder->level, last_k2, error));
@@ -196,7 +209,7 @@ cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, int
   if (w.count > expected) {
     // Others may lie within the margin of the outermost reported modes. What can be said then is
     // that nothing is missing inside of those.
-    *num_close = near ? 0 : (int)(w.count - expected);
+    *num_close = near ? 0 : count_others(level, &w);
     CAVUM_TRY(count_window(&w, -FINE_MARGIN, ladder, request, &level->discretisation, error));
     expected = count_inside(level, &w, near);
   }

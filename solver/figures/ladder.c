@@ -201,10 +201,10 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
       CAVUM_FIGURE_SHUNT_IMPEDANCE,         CAVUM_FIGURE_WALL_POWER,
       CAVUM_FIGURE_TUBE_CUT_R_OVER_Q};
   double least = cavum_max(ZERO_RATIO, ZERO_PART * cell->accuracy_peak_field);
-  if (is_zero(&history->integral_part, values->integral_part, least)) {
+  if (is_zero(&history->integral_share, values->integral_share, least)) {
     make_absent(values->figures, of_integral, sizeof of_integral / sizeof *of_integral);
   }
-  if (is_zero(&history->voltage_part, values->voltage_part, least)) {
+  if (is_zero(&history->voltage_share, values->voltage_share, least)) {
     make_absent(values->figures, of_voltage, sizeof of_voltage / sizeof *of_voltage);
   }
 }

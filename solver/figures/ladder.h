@@ -13,7 +13,7 @@
 typedef struct cavum_mode_history {
   cavum_history figures[CAVUM_NUM_FIGURES];
   cavum_history voltage_of_beta[CAVUM_BETA_POINTS];
-  cavum_history integral_part, voltage_part; /**< Of cavum_mode_values. */
+  cavum_history integral_share, voltage_share; /**< Of cavum_mode_values. */
   cavum_wall_looks *looks; /**< Owned: fields along the metal at the last degree, or NULL. */
   double eacc_v_per_m;     /**< Gradient at one joule at the last degree. */
 } cavum_mode_history;
@@ -75,8 +75,8 @@ bool cavum_ladder_is_accurate(const cavum_figure *figure, cavum_figure_id id,
  * lowest and one just above the highest.
  *
  * @param[out] below_hz, above_hz  The checked window; above_hz is 0 for the lowest modes.
- * @param[out] num_close  Of the lowest modes: how many more lie within a part of 1e-5 of k^2 above
- *                        the last one. They may be below it, if their classes were not asked for.
+ * @param[out] num_close  Of the lowest modes: how many of other classes than the last one lie
+ * within a part of 1e-5 of k^2 above it, or below it, and are not reported.
  * @retval CAVUM_ERR_INCOMPLETE  the numbers disagree.
  */
 cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, int *num_close,

@@ -36,7 +36,7 @@ CAVUM_FAST static void slow_by_series(cavum_lanes *restrict xk1, cavum_lanes *re
                                       const cavum_lanes *restrict log_x, const cavum_line_series *s,
                                       int terms, int count) {
   for (int i = 0; i < count; i++) {
-    cavum_lanes y = 0.25 * x[i] * x[i], log = log_x[i] + EULER_LESS_LOG_2;
+    cavum_lanes y = 0.25 * x[i] * x[i], log_half = log_x[i] + EULER_LESS_LOG_2;
     cavum_lanes i0 = {0}, h0 = {0}, i1 = {0}, h1 = {0};
     for (int n = terms - 1; n >= 0; n--) {
       i0 = i0 * y + s->i0[n];
@@ -44,8 +44,8 @@ CAVUM_FAST static void slow_by_series(cavum_lanes *restrict xk1, cavum_lanes *re
       i1 = i1 * y + s->i1[n];
       h1 = h1 * y + s->h1[n];
     }
-    xk0[i] = x[i] * (h0 - log * i0);
-    xk1[i] = 1.0 + 2.0 * y * (log * i1 - h1);
+    xk0[i] = x[i] * (h0 - log_half * i0);
+    xk1[i] = 1.0 + 2.0 * y * (log_half * i1 - h1);
   }
 }
 
@@ -53,13 +53,13 @@ CAVUM_FAST static void uniform_by_series(cavum_lanes *restrict xy0, const cavum_
                                          const cavum_lanes *restrict log_x,
                                          const cavum_line_series *s, int terms, int count) {
   for (int i = 0; i < count; i++) {
-    cavum_lanes y = -0.25 * x[i] * x[i], log = log_x[i] + EULER_LESS_LOG_2;
+    cavum_lanes y = -0.25 * x[i] * x[i], log_half = log_x[i] + EULER_LESS_LOG_2;
     cavum_lanes j0 = {0}, h0 = {0};
     for (int n = terms - 1; n >= 0; n--) {
       j0 = j0 * y + s->i0[n];
       h0 = h0 * y + s->h0[n];
     }
-    xy0[i] = 2.0 / CAVUM_PI * x[i] * (log * j0 - h0);
+    xy0[i] = 2.0 / CAVUM_PI * x[i] * (log_half * j0 - h0);
   }
 }
 

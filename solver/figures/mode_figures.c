@@ -48,7 +48,12 @@ typedef struct voltages {
   const cavum_wall_looks *looks;  // or NULL: all are taken on the axis
   cavum_axis_field axis;          // owned
   double k_per_m, of_e, of_abs;
+  double terms_of_e;  // what of_e is the sum of
 } voltages;
+
+// The outline is no use where so much more is summed than on the axis: what the iteration left in
+// the vector would count so many times. (At the speed of light it is better all the same.)
+static const double CANCELLATION_MOST = 5.0;
 
 // A voltage and what it is the sum of, V.
 typedef struct voltage {
@@ -59,9 +64,12 @@ typedef struct voltage {
 // Where E_z has one sign the two integrals are the same; where it has not, the axis tells how far
 // they are apart.
 static void take_integral_of_outline(voltages *v) {
-  double apart = v->of_abs - fabs(v->of_e);
-  if (!v->looks || !cavum_outline_integral(&v->of_e, v->view, v->looks)) return;
-  v->of_abs = fabs(v->of_e) + apart;
+  double apart = v->of_abs - fabs(v->of_e), integral, terms;
+  if (!v->looks || !cavum_outline_integral(&integral, &terms, v->view, v->looks)) return;
+  if (terms > CANCELLATION_MOST * v->of_abs) return;
+  v->of_e = integral;
+  v->of_abs = fabs(integral) + apart;
+  v->terms_of_e = cavum_max(v->of_abs, terms);
 }
 
 // Without an axis there are none.
@@ -72,15 +80,17 @@ static cavum_status measure_voltages(voltages *v, const cavum_view *view,
   cavum_status status = cavum_axis_expand(&v->axis, view, error);
   if (status != CAVUM_OK) return status;
   cavum_axis_plain_integrals(&v->of_e, &v->of_abs, &v->axis);
+  v->terms_of_e = v->of_abs;
   take_integral_of_outline(v);
   return CAVUM_OK;
 }
 
 static voltage voltage_at(const voltages *v, double beta) {
   voltage at = {.terms = v->of_abs};
-  double of_outline;
-  if (v->looks && cavum_outline_voltage(&at.value, &of_outline, v->view, v->looks, beta)) {
-    at.terms = cavum_max(v->of_abs, of_outline);
+  double terms;
+  bool holds = v->looks && cavum_outline_voltage(&at.value, &terms, v->view, v->looks, beta);
+  if (holds && (beta == 1.0 || terms <= CANCELLATION_MOST * v->of_abs)) {
+    at.terms = cavum_max(v->of_abs, terms);
   } else {
     at.value = cavum_axis_voltage(&v->axis, v->k_per_m, beta);
   }
@@ -91,7 +101,9 @@ static voltage voltage_at(const voltages *v, double beta) {
 // How far the voltage and the plain integral cancel.
 static void set_parts(cavum_mode_values *values, const voltages *v, const voltage *at) {
   if (v->of_abs <= 0.0) return;
-  values->integral_part = fabs(v->of_e) / v->of_abs;
+  values->integral_share = fabs(v->of_e) / v->of_abs;
+  values->voltage_share = at->size / v->of_abs;
+  values->integral_part = fabs(v->of_e) / v->terms_of_e;
   values->terms_v = at->terms;
   values->voltage_part = at->size / at->terms;
 }
@@ -109,7 +121,7 @@ static void compute_optimum(cavum_mode_values *values, const voltages *v, const 
 
 // The curve comes from the axis, which is cheaper, but for the speeds of the cell and of light.
 static void compute_curve(cavum_mode_values *values, const voltages *v, const cavum_cell *cell) {
-  const double same = 1e-9;
+  const double same = 1e-14;
   for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
     double beta = cavum_mode_beta_point(i);
     if (fabs(beta - cell->beta) < same) beta = cell->beta;

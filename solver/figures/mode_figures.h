@@ -19,11 +19,14 @@ typedef struct cavum_mode_values {
   cavum_figure
       figures[CAVUM_NUM_FIGURES]; /**< Uncertainties: of the formula of estimates, else 0. */
   double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero unless asked for. */
-  double integral_part;                      /**< |int E_z dz| / int |E_z| dz; 0 without an axis. */
-  double terms_v;      /**< int |E_z| dz, or Z0 int |H_phi dr| along the outline where V comes from
-                            it and it is larger; 0 without an axis. */
-  double voltage_part; /**< V over that. */
-  double optimum_part; /**< The same at the speed of the largest V. */
+  // What vanishes shows in the shares, what the error of the vector costs in the parts; all 0
+  // without an axis.
+  double integral_share, voltage_share; /**< |int E_z dz| and V over int |E_z| dz. */
+  double terms_v; /**< What V is the sum of: int |E_z| dz, or the integral of the sizes along the
+                       outline where V comes from it and that is larger. */
+  double voltage_part;  /**< V over that. */
+  double integral_part; /**< |int E_z dz| over what it is the sum of. */
+  double optimum_part;  /**< V over what it is the sum of, at the speed of the largest V. */
   cavum_accelerating_length length;
 } cavum_mode_values;
 
@@ -38,7 +41,7 @@ cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
                                                          double frequency_hz);
 
 /**
- * The two parts of cavum_mode_values alone.
+ * The parts and shares of cavum_mode_values alone, but for that of the optimum.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_view *view,

@@ -37,7 +37,7 @@ bool cavum_outline_voltage(cavum_phasor *voltage, double *of_abs, const cavum_vi
                            const cavum_wall_looks *looks, double beta);
 
 /** The int E_z dz of cavum_axis_plain_integrals(), V at one joule, likewise. */
-bool cavum_outline_integral(double *integral, const cavum_view *view,
+bool cavum_outline_integral(double *integral, double *of_abs, const cavum_view *view,
                             const cavum_wall_looks *looks);
 
 #endif

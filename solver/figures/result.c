@@ -41,12 +41,16 @@ void cavum_result_destroy(cavum_result **result) {
 }
 
 void cavum_result_keep_lowest(cavum_result *result, int count) {
+  bool reached = true;
   while (result->num_modes > count) {
     cavum_mode_result *last = &result->modes[--result->num_modes];
-    double frequency_hz = last->figures[CAVUM_FIGURE_FREQUENCY].value;
-    result->complete_below_hz = cavum_min(result->complete_below_hz, frequency_hz);
+    cavum_figure f = last->figures[CAVUM_FIGURE_FREQUENCY];
+    double least_hz = f.value - f.uncertainty;
+    if (least_hz > 0.0) result->complete_below_hz = cavum_min(result->complete_below_hz, least_hz);
     clear_mode(last);
   }
+  for (int m = 0; m < result->num_modes; m++) reached &= result->modes[m].accuracy_reached;
+  result->accuracy_reached = result->accuracy_reached || reached;
 }
 
 cavum_solve_options cavum_solve_options_default(void) {

@@ -8,7 +8,10 @@
 
 #include "cavum/solve.h"
 
-/** Keeps the lowest modes, up to a number; nothing is said any more about what is above them. */
+/**
+ * Keeps the lowest modes, up to a number; nothing is said any more about what is above them. The
+ * accuracy is reached where that of all that are kept is.
+ */
 void cavum_result_keep_lowest(cavum_result *result, int count);
 
 #endif

@@ -380,21 +380,26 @@ static void add_timings(cavum_timings *sum, const cavum_timings *other) {
 }
 
 // Modes of the two classes that are nearly degenerate may have been taken in the wrong order: those
-// close behind are asked for too, and the lowest are kept. Without success the result stays.
-static void settle_order(cavum_result **result, cavum_memory *memory, const cavum_cell *cell,
-                         const cavum_solve_options *options, bool half_model) {
+// close behind are asked for too, and the lowest are kept, unless that spoils the accuracy.
+static void settle_order(cavum_result **result, int num_close, cavum_memory *memory,
+                         const cavum_cell *cell, const cavum_solve_options *options,
+                         bool half_model) {
   cavum_cell more = *cell;  // borrowed members stay those of the cell
-  cavum_result *better = NULL;
-  more.num_modes += memory->num_close;
-  cavum_status status = solve_once(&better, memory, &more, options, half_model, NULL);
-  if (status == CAVUM_OK && better->accuracy_reached) {
-    cavum_result_keep_lowest(better, cell->num_modes);
-    add_timings(&better->timings, &(*result)->timings);
+  cavum_result *other = NULL;
+  more.num_modes += num_close;
+  cavum_status status = solve_once(&other, memory, &more, options, half_model, NULL);
+  if (status != CAVUM_OK) return;
+  cavum_result_keep_lowest(other, cell->num_modes);
+  cavum_timings both = other->timings;
+  add_timings(&both, &(*result)->timings);
+  if (other->num_modes >= (*result)->num_modes &&
+      (other->accuracy_reached || !(*result)->accuracy_reached)) {
     cavum_result *first = *result;
-    *result = better;
-    better = first;
+    *result = other;
+    other = first;
   }
-  cavum_result_destroy(&better);
+  (*result)->timings = both;
+  cavum_result_destroy(&other);
 }
 
 // A cell from iris to iris with both ends closed by the same kind of plane.
@@ -493,7 +498,9 @@ cavum_status cavum_solve_remembering(cavum_result **result, cavum_solve_memory *
     status = solve_once(&made, &memory->main, cell, options, half, error);
   }
   if (status != CAVUM_OK) goto done;
-  if (half && memory->main.num_close > 0) settle_order(&made, &memory->main, cell, options, half);
+  if (half && memory->main.num_close > 0) {
+    settle_order(&made, memory->main.num_close, &memory->close, cell, options, half);
+  }
   if (error) *error = (cavum_error){0};  // of attempts that were followed by a better one
   if (options->coupling) CAVUM_TRY(add_coupling(made, memory, cell, options, half, error));
   *result = made;
@@ -510,6 +517,7 @@ void cavum_solve_memory_clear(cavum_solve_memory *memory) {
   cavum_memory_clear(&memory->main);
   cavum_memory_clear(&memory->zero);
   cavum_memory_clear(&memory->pi);
+  cavum_memory_clear(&memory->close);
 }
 
 cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,

@@ -12,6 +12,7 @@
 typedef struct cavum_solve_memory {
   cavum_memory main;     /**< The cell as it is. */
   cavum_memory zero, pi; /**< With electric and with magnetic ends, for the coupling. */
+  cavum_memory close;    /**< The cell with modes that are close behind those asked for. */
 } cavum_solve_memory;
 
 /** Forgets everything and frees it. */

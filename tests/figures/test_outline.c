@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What the field along the outline gives: the voltage of particles at the speed of light by
-// reciprocity, and the true tops of the surface field.
+// What the field along the outline gives: the voltage of particles by reciprocity, and the true
+// tops of the surface field.
 #include <gsl/gsl_sf_bessel.h>
 
 #include "axis.h"
@@ -144,7 +144,8 @@ static voltages solve(cavum_mesh mesh, int degree, int m, cavum_parity parity, d
   }
   double ignored;
   cavum_axis_plain_integrals(&v.integral_axis, &ignored, &axis);
-  v.integral_by_outline = cavum_outline_integral(&v.integral_outline, &view, looks);
+  v.integral_by_outline = cavum_outline_integral(&v.integral_outline, &of_abs, &view, looks);
+  if (v.integral_by_outline) ck_assert_double_ge(of_abs, fabs(v.integral_outline));
   free(looks);
   cavum_axis_clear(&axis);
   cavum_modes_clear(&modes);
