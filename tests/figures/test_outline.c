@@ -246,7 +246,7 @@ static cavum_point tilt(double s, double t, const void *context) {
 // askew, leave the axis alone to say what V is; light does not mind. (The field is singular where
 // an end leans outwards, so the two agree to a few digits.)
 START_TEST(where_the_logarithm_is_in_the_way) {
-  voltages slow = solve(make_box(1, CAVUM_BOUNDARY_METAL), 11, 0, CAVUM_PARITY_NONE, 0.3);
+  voltages slow = solve(make_box(1, CAVUM_BOUNDARY_METAL), 11, 0, CAVUM_PARITY_NONE, 0.8);
   ck_assert(!slow.by_outline);
   ck_assert(slow.integral_by_outline);
   for (int i = 0; i < 2; i++) {
@@ -258,6 +258,47 @@ START_TEST(where_the_logarithm_is_in_the_way) {
     ck_assert(!v.integral_by_outline);
     if (i == 1) CAVUM_CHECK_NEAR(distance(v.outline, v.axis), 0.0, 1e-3);
   }
+}
+END_TEST
+
+static cavum_point lengthen(double s, double t, const void *context) {
+  (void)context;
+  return (cavum_point){8.0 * s, t};
+}
+
+// So do edges along which the current's phase turns too fast for the rule, and weights that are
+// lost in rounding: at the wall kappa r is 17.
+START_TEST(where_the_rule_does_not_hold) {
+  grid_msh grid = box_grid(2, CAVUM_BOUNDARY_METAL);
+  grid.t = fine;
+  grid.map = lengthen;
+  voltages v = solve(field_problem_grid(&grid, NULL), 11, 0, CAVUM_PARITY_NONE, 0.7);
+  ck_assert(!v.by_outline);
+  v = solve(make_fine_box(), 11, 0, CAVUM_PARITY_NONE, 0.14);
+  ck_assert(!v.by_outline);
+}
+END_TEST
+
+// A nose cone for slow particles: on the axis the error of V at degree 5 is 2.5e-5 (found by the
+// same comparison).
+START_TEST(slow_particles_and_curved_walls) {
+  cavum_cell cell;
+  double voltage[2];
+  ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/nose-cone-cell.yaml", NULL),
+                   CAVUM_OK);
+  cell.num_modes = 1;
+  cell.accuracy_peak_field = 1e-7;  // for an accurate vector
+  for (int i = 0; i < 2; i++) {
+    cavum_solve_options options = cavum_solve_options_default();
+    cavum_result *result = NULL;
+    options.degree = i == 0 ? 5 : 12;
+    options.refinement = 1.0;
+    ck_assert_int_eq(cavum_solve(&result, &cell, &options, NULL), CAVUM_OK);
+    voltage[i] = result->modes[0].figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value;
+    cavum_result_destroy(&result);
+  }
+  CAVUM_CHECK_RELATIVE(voltage[0], voltage[1], 1e-7);
+  cavum_cell_clear(&cell);
 }
 END_TEST
 
@@ -363,6 +404,8 @@ static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, voltage_by_reciprocity, 0, 4);
   tcase_add_test(tests, integral_by_reciprocity);
   tcase_add_test(tests, where_the_logarithm_is_in_the_way);
+  tcase_add_test(tests, where_the_rule_does_not_hold);
+  tcase_add_test(tests, slow_particles_and_curved_walls);
   tcase_add_test(tests, voltage_of_a_mirrored_half);
   tcase_add_test(tests, where_the_formula_does_not_hold);
   tcase_add_test(tests, a_plane_with_nothing_behind_it);

@@ -4,6 +4,7 @@
 #include "cavum/solver.h"
 #include "grid_msh.h"
 #include "neighbour.h"
+#include "solve_memory.h"
 #include "warm_cold.h"
 
 #ifdef CAVUM_SANITIZED
@@ -351,20 +352,24 @@ START_TEST(same_order_gives_same_bits) {
 }
 END_TEST
 
-// A pillbox of radius 100 mm, of which two modes are wanted: the second is TM011, odd, or TM020,
-// even, whose k^2 are the same at one length. Closed form: (x02 / R)^2 = (x01 / R)^2 + (pi / L)^2.
-static cavum_result *solve_pillbox(cavum_solver *solver, double longer) {
+// A pillbox of radius 100 mm whose TM01p and TM020 have the same k^2 at longer = 0: (x02 / R)^2 =
+// (x01 / R)^2 + (p pi / L)^2, closed form. TM020 is even, TM01p as p.
+static cavum_cell read_pillbox(int p, double longer, int num_modes) {
   double x01 = 2.404825557695773, x02 = 5.520078110286311;
-  double length_mm = 100.0 * acos(-1.0) / sqrt(x02 * x02 - x01 * x01) * (1.0 + longer);
+  double length_mm = 100.0 * p * acos(-1.0) / sqrt(x02 * x02 - x01 * x01) * (1.0 + longer);
   char text[1024];
   snprintf(text, sizeof text,
            "accelerating_length_mm: 100\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n"
            "  path:\n    - {line_to: {z_mm: %.15g, r_mm: 0}, boundary: axis}\n"
            "    - {line_to: {z_mm: %.15g, r_mm: 100}, boundary: metal}\n"
            "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"
-           "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\nmodes: {count: 2}\n",
-           length_mm, length_mm);
-  cavum_cell cell = solving_read(text);
+           "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\nmodes: {count: %d}\n",
+           length_mm, length_mm, num_modes);
+  return solving_read(text);
+}
+
+static cavum_result *solve_pillbox(cavum_solver *solver, double longer) {
+  cavum_cell cell = read_pillbox(1, longer, 2);
   cavum_result *result = solve_warm(solver, &cell);
   ck_assert_ptr_nonnull(result);
   cavum_cell_clear(&cell);
@@ -382,6 +387,65 @@ START_TEST(modes_of_both_symmetries_change_places) {
     cavum_result_destroy(&result);
   }
   cavum_solver_destroy(&solver);
+}
+END_TEST
+
+// Of two modes 1e-7 apart the lower one is given, alone and again and again, to the same bits in
+// two solvers, and nothing is said about the one that is left out.
+START_TEST(nearly_degenerate_modes_are_in_order) {
+  cavum_solver *one = make_solver(), *other = make_solver();
+  for (int i = 0; i < 12; i++) {
+    double longer = (i % 2 ? -1e-7 : 1e-7) * (1.0 + i);
+    cavum_result *a = solve_pillbox(one, longer), *b = solve_pillbox(other, longer);
+    ck_assert_str_eq(a->modes[1].label, longer > 0.0 ? "TM011" : "TM020");
+    ck_assert(a->accuracy_reached);
+    check_same_bits(a, b, i, "nearly degenerate modes in two solvers");
+    cavum_cell cell = read_pillbox(1, longer, 3);
+    cavum_result *three = solve_cold(&cell);
+    const cavum_figure *left_out = &three->modes[2].figures[CAVUM_FIGURE_FREQUENCY];
+    ck_assert_double_lt(a->complete_below_hz, left_out->value + left_out->uncertainty);
+    ck_assert_double_gt(a->complete_below_hz, (1.0 - 1e-6) * left_out->value);
+    cavum_cell_clear(&cell);
+    cavum_result_destroy(&a);
+    cavum_result_destroy(&b);
+    cavum_result_destroy(&three);
+  }
+  cavum_solver_destroy(&one);
+  cavum_solver_destroy(&other);
+}
+END_TEST
+
+// Also where the accuracy is out of reach.
+START_TEST(the_order_does_not_wait_for_the_accuracy) {
+  cavum_cell cell = read_pillbox(1, 3e-7, 2);
+  cavum_solve_options options = cavum_solve_options_default();
+  cavum_result *result = NULL;
+  cell.accuracy_frequency = 1e-13;
+  cell.accuracy_peak_field = 1e-12;
+  options.degree = 8;
+  ck_assert_int_eq(cavum_solve(&result, &cell, &options, NULL), CAVUM_OK);
+  ck_assert_int_eq(result->num_modes, 2);
+  ck_assert_str_eq(result->modes[1].label, "TM011");
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+// Two modes of one class cannot be out of order: nothing is solved again. Of two classes they can.
+START_TEST(one_class_is_in_order) {
+  for (int p = 1; p <= 2; p++) {
+    cavum_solve_memory memory = {0};
+    cavum_cell cell = read_pillbox(p, 1e-7, p + 1);
+    cavum_solve_options options = cavum_solve_options_default();
+    cavum_result *result = NULL;
+    ck_assert_int_eq(cavum_solve_remembering(&result, &memory, &cell, &options, NULL), CAVUM_OK);
+    ck_assert_str_eq(result->modes[p].label, p == 1 ? "TM011" : "TM012");
+    ck_assert(memory.main.topology > 0);
+    ck_assert_msg((memory.close.topology > 0) == (p == 1), "TM01%d and TM020", p);
+    cavum_result_destroy(&result);
+    cavum_solve_memory_clear(&memory);
+    cavum_cell_clear(&cell);
+  }
 }
 END_TEST
 
@@ -419,6 +483,9 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, kinds_modes_and_accuracies_change);
   tcase_add_test(tests, same_order_gives_same_bits);
   tcase_add_test(tests, modes_of_both_symmetries_change_places);
+  tcase_add_test(tests, nearly_degenerate_modes_are_in_order);
+  tcase_add_test(tests, the_order_does_not_wait_for_the_accuracy);
+  tcase_add_test(tests, one_class_is_in_order);
   tcase_add_test(tests, what_is_forgotten_leaves_no_trace);
 }
 
