@@ -16,10 +16,10 @@ static void print_mesh_line(FILE *out, const cavum_result *result) {
           result->half_model ? ", half the cell by mirror symmetry" : "");
 }
 
-// In MHz, rounded down to eight digits: nothing is said about what is above.
-static double rounded_down_mhz(double hz) {
+// A limit in MHz to eight digits, by floor() or ceil() so that no more is said than is known.
+static double limit_mhz(double hz, double (*round)(double)) {
   double mhz = cavum_quantity_mhz(hz), digit = pow(10.0, floor(log10(mhz)) - 7.0);
-  return digit * floor(mhz / digit * (1.0 + 1e-15));
+  return digit * round(mhz / digit);
 }
 
 static void print_completeness(FILE *out, const cavum_result *result) {
@@ -27,10 +27,10 @@ static void print_completeness(FILE *out, const cavum_result *result) {
   fprintf(out, "%-*s", KEY_WIDTH, "completeness");
   if (result->complete_above_hz > 0.0) {
     fprintf(out, "every mode from %.8g to %.8g MHz is here",
-            cavum_quantity_mhz(result->complete_above_hz),
-            rounded_down_mhz(result->complete_below_hz));
+            limit_mhz(result->complete_above_hz, ceil),
+            limit_mhz(result->complete_below_hz, floor));
   } else {
-    fprintf(out, "every mode below %.8g MHz is here", rounded_down_mhz(result->complete_below_hz));
+    fprintf(out, "every mode below %.8g MHz is here", limit_mhz(result->complete_below_hz, floor));
   }
   fprintf(out, " (modes counted by inertia)\n");
 }

@@ -1,7 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Counting modes by inertia, so that none was missed.
-#include <string.h>
-
 #include "base.h"
 #include "ladder.h"
 
@@ -172,16 +170,16 @@ static int count_inside(const cavum_level *level, const window *w, bool near) {
   return count;
 }
 
-// Modes in a window that are not reported, of classes other than that of the last one: within a
+// Modes in a window that are not reported, of the class other than that of the last one: within a
 // class none is skipped, so only these may be below it.
 static int count_others(const cavum_level *level, const window *w) {
-  int64_t others[CAVUM_CLASSES];
-  memcpy(others, w->of_class, sizeof others);
+  int other = 1 - level->modes[level->num_modes - 1].in_class;
+  int64_t count = w->of_class[other];
   for (int m = 0; m < level->num_modes; m++) {
-    if (level->modes[m].k2_per_m2 < w->high_k2_per_m2) others[level->modes[m].in_class]--;
+    const cavum_level_mode *mode = &level->modes[m];
+    count -= mode->in_class == other && mode->k2_per_m2 < w->high_k2_per_m2;
   }
-  others[level->modes[level->num_modes - 1].in_class] = 0;
-  return (int)cavum_max((double)(others[0] + others[1]), 0.0);
+  return count > 0 ? (int)count : 0;
 }
 
 static double to_hz(double k2_per_m2) {

@@ -6,6 +6,8 @@
 #include "fast.h"
 
 static const double SERIES_MOST = 8.0;
+// Rounding of the series over sqrt(x) exp(x): at their end it is 3e-12.
+static const double ROUNDING = 4e-16;
 static const double EULER_LESS_LOG_2 = 0.57721566490153286061 - 0.69314718055994530942;
 
 // K_n(x) = sqrt(pi / (2 x)) exp(-x) p_n(8 / x) for x >= 8: polynomials through the values at eight
@@ -31,35 +33,31 @@ void cavum_line_fill(cavum_line_series *series) {
   }
 }
 
-CAVUM_FAST static void slow_by_series(cavum_lanes *restrict xk1, cavum_lanes *restrict xk0,
-                                      const cavum_lanes *restrict x,
-                                      const cavum_lanes *restrict log_x, const cavum_line_series *s,
-                                      int terms, int count) {
+// x K_0(x); with sign -1 that of j x, -(pi/2) x Y_0(x).
+CAVUM_FAST static void sum_order_0(cavum_lanes *restrict xk0, const cavum_lanes *restrict x,
+                                   const cavum_lanes *restrict log_x, const cavum_line_series *s,
+                                   double sign, int terms, int count) {
   for (int i = 0; i < count; i++) {
-    cavum_lanes y = 0.25 * x[i] * x[i], log_half = log_x[i] + EULER_LESS_LOG_2;
-    cavum_lanes i0 = {0}, h0 = {0}, i1 = {0}, h1 = {0};
+    cavum_lanes y = sign * 0.25 * x[i] * x[i], i0 = {0}, h0 = {0};
     for (int n = terms - 1; n >= 0; n--) {
       i0 = i0 * y + s->i0[n];
       h0 = h0 * y + s->h0[n];
-      i1 = i1 * y + s->i1[n];
-      h1 = h1 * y + s->h1[n];
     }
-    xk0[i] = x[i] * (h0 - log_half * i0);
-    xk1[i] = 1.0 + 2.0 * y * (log_half * i1 - h1);
+    xk0[i] = x[i] * (h0 - (log_x[i] + EULER_LESS_LOG_2) * i0);
   }
 }
 
-CAVUM_FAST static void uniform_by_series(cavum_lanes *restrict xy0, const cavum_lanes *restrict x,
-                                         const cavum_lanes *restrict log_x,
-                                         const cavum_line_series *s, int terms, int count) {
+// x K_1(x).
+CAVUM_FAST static void sum_order_1(cavum_lanes *restrict xk1, const cavum_lanes *restrict x,
+                                   const cavum_lanes *restrict log_x, const cavum_line_series *s,
+                                   int terms, int count) {
   for (int i = 0; i < count; i++) {
-    cavum_lanes y = -0.25 * x[i] * x[i], log_half = log_x[i] + EULER_LESS_LOG_2;
-    cavum_lanes j0 = {0}, h0 = {0};
+    cavum_lanes y = 0.25 * x[i] * x[i], i1 = {0}, h1 = {0};
     for (int n = terms - 1; n >= 0; n--) {
-      j0 = j0 * y + s->i0[n];
-      h0 = h0 * y + s->h0[n];
+      i1 = i1 * y + s->i1[n];
+      h1 = h1 * y + s->h1[n];
     }
-    xy0[i] = 2.0 / CAVUM_PI * x[i] * (log_half * j0 - h0);
+    xk1[i] = 1.0 + 2.0 * y * ((log_x[i] + EULER_LESS_LOG_2) * i1 - h1);
   }
 }
 
@@ -80,7 +78,9 @@ static double polynomial(const double *coeff, double u) {
 
 void cavum_line_slow(cavum_lanes *xk1, cavum_lanes *xk0, const cavum_lanes *x,
                      const cavum_lanes *log_x, int count, const cavum_line_series *series) {
-  slow_by_series(xk1, xk0, x, log_x, series, count_terms(x, count), count);
+  int terms = count_terms(x, count);
+  sum_order_0(xk0, x, log_x, series, 1.0, terms, count);
+  sum_order_1(xk1, x, log_x, series, terms, count);
   for (int i = 0; i < count * CAVUM_LANES; i++) {
     double at = x[i / CAVUM_LANES][i % CAVUM_LANES];
     if (!(at > SERIES_MOST)) continue;
@@ -90,11 +90,16 @@ void cavum_line_slow(cavum_lanes *xk1, cavum_lanes *xk0, const cavum_lanes *x,
   }
 }
 
+double cavum_line_rounding(double largest_x) {
+  double x = cavum_min(largest_x, SERIES_MOST);
+  return ROUNDING * sqrt(x) * exp(x);
+}
+
 void cavum_line_uniform(cavum_lanes *xy0, const cavum_lanes *x, const cavum_lanes *log_x, int count,
                         const cavum_line_series *series) {
-  uniform_by_series(xy0, x, log_x, series, count_terms(x, count), count);
+  sum_order_0(xy0, x, log_x, series, -1.0, count_terms(x, count), count);
   for (int i = 0; i < count * CAVUM_LANES; i++) {
     double at = x[i / CAVUM_LANES][i % CAVUM_LANES];
-    if (at > SERIES_MOST) xy0[i / CAVUM_LANES][i % CAVUM_LANES] = at * y0(at);
+    if (at > SERIES_MOST) xy0[i / CAVUM_LANES][i % CAVUM_LANES] = -0.5 * CAVUM_PI * at * y0(at);
   }
 }

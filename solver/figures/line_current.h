@@ -32,7 +32,11 @@ void cavum_line_fill(cavum_line_series *series);
 void cavum_line_slow(cavum_lanes *xk1, cavum_lanes *xk0, const cavum_lanes *x,
                      const cavum_lanes *log_x, int count, const cavum_line_series *series);
 
-/** x Y_0(x), likewise: for a current that is the same everywhere, k_z = 0. */
+/** Their error in sums over x up to a largest one, of one. */
+double cavum_line_rounding(double largest_x);
+
+/** -(pi/2) x Y_0(x) in the place of x K_0(x): for a current that is the same everywhere, k_z = 0.
+ */
 void cavum_line_uniform(cavum_lanes *xy0, const cavum_lanes *x, const cavum_lanes *log_x, int count,
                         const cavum_line_series *series);
 

@@ -120,17 +120,19 @@ static void compute_optimum(cavum_mode_values *values, const voltages *v, const 
 }
 
 // The curve comes from the axis, which is cheaper, but for the speeds of the cell and of light.
-static void compute_curve(cavum_mode_values *values, const voltages *v, const cavum_cell *cell) {
+static void compute_curve(cavum_mode_values *values, const voltages *v, const voltage *of_cell,
+                          const cavum_cell *cell) {
   const double same = 1e-14;
   for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
     double beta = cavum_mode_beta_point(i);
-    if (fabs(beta - cell->beta) < same) beta = cell->beta;
-    if (beta == cell->beta || beta == 1.0) {
+    if (fabs(beta - cell->beta) < same) {
+      values->voltage_of_beta[i] = of_cell->size;
+    } else if (beta == 1.0) {
       values->voltage_of_beta[i] = voltage_at(v, beta).size;
-      continue;
+    } else {
+      cavum_phasor at = cavum_axis_voltage(&v->axis, v->k_per_m, beta);
+      values->voltage_of_beta[i] = hypot(at.re, at.im);
     }
-    cavum_phasor at = cavum_axis_voltage(&v->axis, v->k_per_m, beta);
-    values->voltage_of_beta[i] = hypot(at.re, at.im);
   }
 }
 
@@ -146,7 +148,7 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
   *voltage_of_cell = at.value;
   set_parts(values, &v, &at);
   if (at.size > 0.0) put_voltage_figures(values, view, at.size, v.of_e, v.of_abs);
-  if (curves) compute_curve(values, &v, cell);
+  if (curves) compute_curve(values, &v, &at, cell);
   if (v.of_abs > 0.0) compute_optimum(values, &v, &at, cell, beta_hint);
   cavum_axis_clear(&v.axis);
   return CAVUM_OK;

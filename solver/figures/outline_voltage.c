@@ -16,9 +16,7 @@ static const double PHASE_MOST = 8.0;
 // is good to 1.4e-11 of the largest value. Against the sum over the edge the error was 2 to 20
 // times that on closed boxes and capsules at beta 0.25 to 0.75.
 static const double LOGARITHM_ERROR = 3e-10;
-// Rounding of the weights over sqrt(x) exp(x), up to the end of the series, where it is 3e-12.
-static const double ROUNDING = 4e-16, SERIES_MOST = 8.0;
-// Voltages that these spoil more than that are left to the axis.
+// Voltages that this or rounding spoils more than that are left to the axis.
 static const double ERROR_MOST = 3e-11;
 
 // What multiplies the phases exp(j k_z z) at the looks of an edge: the parts with dr and with dz.
@@ -57,10 +55,6 @@ static bool has_smooth_weights(const cavum_sides *sides, double k_z_per_m) {
   return sides->meets_axis_squarely && k_z_per_m * sides->longest_s <= PHASE_MOST;
 }
 
-static double largest_radius_m(const cavum_wall_shape *shape) {
-  return cavum_max(shape->r_m[0], shape->r_m[CAVUM_WALL_LOOKS - 1]);
-}
-
 // Arguments of Bessel functions and their logarithms.
 static void scale_radii(cavum_lanes *x, cavum_lanes *log_x, const cavum_wall_shape *shape,
                         double per_m) {
@@ -96,29 +90,19 @@ static double size_of(const edge_weights *w) {
   return size;
 }
 
-// Error that rounding leaves in weights times what they multiply, of a given size.
-static double rounding_error(const cavum_wall_shape *shape, const current *c, double size) {
-  double x = cavum_min(c->kappa_per_m * largest_radius_m(shape), SERIES_MOST);
-  return ROUNDING * sqrt(x) * exp(x) / c->beta * size;
-}
-
-// Error that the logarithm at the axis leaves in the sum over an edge of a given size.
-static double error_at_axis(const cavum_wall_shape *shape, const current *c, double size) {
-  double x = c->kappa_per_m * largest_radius_m(shape);
-  return shape->meets_axis ? LOGARITHM_ERROR * 0.5 * x * x * size : 0.0;
-}
-
 // From the weights at the speed of light to those of slower particles; gives their errors.
 static double slow_down(edge_weights *w, const cavum_wall_shape *shape, const current *c) {
   cavum_lanes x[VECTORS], log_x[VECTORS], xk1[VECTORS], xk0[VECTORS];
-  double error = rounding_error(shape, c, size_of(w));
+  double largest_x = c->kappa_per_m * shape->largest_r_m;
+  double rounding = cavum_line_rounding(largest_x) / c->beta * size_of(w);
   scale_radii(x, log_x, shape, c->kappa_per_m);
   cavum_line_slow(xk1, xk0, x, log_x, VECTORS, &c->series);
   for (int v = 0; v < VECTORS; v++) {
     w->across[v] *= xk1[v] * (1.0 / c->beta);
     w->along[v] *= xk0[v] * c->kappa_over_k;
   }
-  return error + error_at_axis(shape, c, size_of(w));
+  double logarithm = LOGARITHM_ERROR * 0.5 * largest_x * largest_x * size_of(w);
+  return rounding + (shape->meets_axis ? logarithm : 0.0);
 }
 
 // Re and im of the sum over edges, the size of all that is summed, and its error.
@@ -187,8 +171,8 @@ bool cavum_outline_integral(double *integral, double *of_abs, const cavum_view *
     }
   }
   if (view->parity == CAVUM_PARITY_ODD) sum = 0.0;
-  double scale = -0.5 * CAVUM_PI * CAVUM_MU0 * CAVUM_C_M_PER_S * view->copies;
+  double scale = view->copies * CAVUM_MU0 * CAVUM_C_M_PER_S;
   *integral = scale * sum;
-  *of_abs = fabs(scale) * size;
+  *of_abs = scale * size;
   return true;
 }

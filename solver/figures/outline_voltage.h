@@ -5,8 +5,8 @@
  *
  * Reciprocity of a mode and the field of a line current exp(j k_z z) on the axis
  * ([Harrington2001] ch. 3-8, line_current.h) turns the integral of E_z along the axis into one
- * along the outline, where the mode's tangential E is zero. With k_z = k / beta and kappa^2 = k_z^2
- * - k^2
+ * along the outline, where the mode's tangential E is zero. With k_z = k / beta and kappa^2 =
+ * k_z^2 - k^2
  *
  *     int e_z exp(j k_z z) dz = -j Z0 int H_phi exp(j k_z z)
  *                     ((kappa r) K_1(kappa r) / beta dr - j (kappa^2 / k) r K_0(kappa r) dz)

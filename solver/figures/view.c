@@ -132,15 +132,15 @@ static void shape_of_map(cavum_wall_shape *shape, const double *look, const cavu
 static void finish_shape(cavum_sides *sides, cavum_wall_shape *shape) {
   const double close = 0.1, square = 1e-6;  // the latter of z over the length
   const int ends[2] = {0, CAVUM_WALL_LOOKS - 1};
-  double farthest_m = cavum_max(shape->r_m[ends[0]], shape->r_m[ends[1]]);
   for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
     shape->log_r[k] = shape->r_m[k] > 0.0 ? log(shape->r_m[k]) : 0.0;
     sides->longest_s = cavum_max(sides->longest_s, shape->length_s[k]);
   }
+  shape->largest_r_m = cavum_max(shape->r_m[ends[0]], shape->r_m[ends[1]]);
   shape->meets_axis = false;
   for (int i = 0; i < 2; i++) {
     int k = ends[i];
-    if (shape->r_m[k] > close * farthest_m) continue;
+    if (shape->r_m[k] > close * shape->largest_r_m) continue;
     shape->meets_axis = true;
     bool squarely = fabs(shape->z_s[k]) <= square * shape->length_s[k];
     sides->meets_axis_squarely = sides->meets_axis_squarely && squarely;

@@ -28,7 +28,8 @@ typedef struct cavum_wall_shape {
   double z_m[CAVUM_WALL_LOOKS], r_m[CAVUM_WALL_LOOKS];
   double log_r[CAVUM_WALL_LOOKS]; /**< Of r in m; 0 on the axis. */
   double z_s[CAVUM_WALL_LOOKS], r_s[CAVUM_WALL_LOOKS], length_s[CAVUM_WALL_LOOKS];
-  bool meets_axis; /**< One of its ends is on the axis or close to it. */
+  double largest_r_m; /**< Of its two ends. */
+  bool meets_axis;    /**< One of these is on the axis or close to it. */
 } cavum_wall_shape;
 
 /** A vertex of the boundary between two edges. */
