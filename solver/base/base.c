@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Errors, checked allocation and small helpers that every module uses.
-#include "base.h"
+#include "base/base.h"
 
 #include <limits.h>
 #include <stdarg.h>

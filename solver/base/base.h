@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file base.h
+ * @file base/base.h
  * What every module may use: the two control-flow macros, errors, checked allocation, atomic files.
  */
-#ifndef CAVUM_BASE_H
-#define CAVUM_BASE_H
+#ifndef CAVUM_BASE_BASE_H
+#define CAVUM_BASE_BASE_H
 
 #include <assert.h>
 #include <math.h>

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file fast.h
+ * @file base/fast.h
  * Marks hot kernels that are compiled for several vector instruction sets, chosen at load time.
  */
-#ifndef CAVUM_FAST_H
-#define CAVUM_FAST_H
+#ifndef CAVUM_BASE_FAST_H
+#define CAVUM_BASE_FAST_H
 
 #if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && \
     !defined(__SANITIZE_ADDRESS__)

@@ -8,7 +8,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base.h"
+#include "base/base.h"
 
 char *cavum_temporary_name(const char *path) {
   const char *slash = strrchr(path, '/');

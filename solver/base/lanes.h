@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file lanes.h
+ * @file base/lanes.h
  * Several numbers that are computed with as one.
  *
  * The kernels of the solver work on CAVUM_LANES elements at a time, one to a lane: all elements of
@@ -8,8 +8,8 @@
  * instruction, whatever the size of the element matrices. Passed by pointer only, since how such a
  * type is passed by value depends on the instruction set.
  */
-#ifndef CAVUM_LANES_H
-#define CAVUM_LANES_H
+#ifndef CAVUM_BASE_LANES_H
+#define CAVUM_BASE_LANES_H
 
 #include <stddef.h>
 

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Brent's search.
-#include "maximum.h"
+#include "base/maximum.h"
 
 #include <math.h>
 #include <stdbool.h>

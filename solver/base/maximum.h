@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file maximum.h
+ * @file base/maximum.h
  * The maximum of a smooth function between two points.
  */
-#ifndef CAVUM_MAXIMUM_H
-#define CAVUM_MAXIMUM_H
+#ifndef CAVUM_BASE_MAXIMUM_H
+#define CAVUM_BASE_MAXIMUM_H
 
 /** A function of one number. */
 typedef double (*cavum_function)(double x, const void *context);

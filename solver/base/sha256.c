@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // SHA-256 by nettle, the only file that sees that library.
-#include "sha256.h"
+#include "base/sha256.h"
 
 #include <nettle/sha2.h>
 #include <stdio.h>

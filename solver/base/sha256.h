@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file sha256.h
+ * @file base/sha256.h
  * Fingerprint of an input.
  */
 #ifndef CAVUM_BASE_SHA256_H

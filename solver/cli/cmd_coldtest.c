@@ -6,10 +6,10 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
-#include "coldtest_table.h"
-#include "commands.h"
-#include "options.h"
-#include "process.h"
+#include "cli/coldtest_table.h"
+#include "cli/commands.h"
+#include "cli/options.h"
+#include "cli/process.h"
 
 enum { DEFAULT_ROWS = 60, DEFAULT_BUDGETS = 3, MOST_ROWS = 100000000 };
 

@@ -7,10 +7,10 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
-#include "commands.h"
-#include "options.h"
-#include "process.h"
-#include "quantity.h"
+#include "cli/commands.h"
+#include "cli/options.h"
+#include "cli/process.h"
+#include "format/quantity.h"
 
 struct arguments {
   const char *paths[2], *picture_path;

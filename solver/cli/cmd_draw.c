@@ -5,9 +5,9 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
-#include "commands.h"
-#include "options.h"
-#include "process.h"
+#include "cli/commands.h"
+#include "cli/options.h"
+#include "cli/process.h"
 
 struct arguments {
   const char *input_path, *picture_path;

@@ -5,9 +5,9 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
-#include "commands.h"
-#include "options.h"
-#include "process.h"
+#include "cli/commands.h"
+#include "cli/options.h"
+#include "cli/process.h"
 
 enum { LARGEST_ORDER = 10 };
 static const double degrees_per_radian = 57.29577951308232;

@@ -4,9 +4,9 @@
 #include <stdlib.h>
 
 #include "cavum/cavum.h"
-#include "commands.h"
-#include "options.h"
-#include "process.h"
+#include "cli/commands.h"
+#include "cli/options.h"
+#include "cli/process.h"
 
 struct arguments {
   const char *input_path, *report_path;

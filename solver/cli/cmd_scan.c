@@ -7,11 +7,11 @@
 #include <unistd.h>
 
 #include "cavum/cavum.h"
-#include "commands.h"
-#include "cores.h"
-#include "options.h"
-#include "process.h"
-#include "scan_progress.h"
+#include "cli/commands.h"
+#include "cli/cores.h"
+#include "cli/options.h"
+#include "cli/process.h"
+#include "cli/scan_progress.h"
 
 enum { LARGEST_WORKERS = 1024, LARGEST_TOP = 1000 };
 static const double seconds_to_measure = 3.0;

@@ -5,12 +5,12 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
-#include "commands.h"
-#include "cores.h"
-#include "options.h"
-#include "process.h"
-#include "solve_progress.h"
-#include "table.h"
+#include "cli/commands.h"
+#include "cli/cores.h"
+#include "cli/options.h"
+#include "cli/process.h"
+#include "cli/solve_progress.h"
+#include "cli/table.h"
 
 enum { LEAST_DEGREE = 3, LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
 

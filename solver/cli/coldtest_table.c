@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The text of a cold test: head with conventions, points, distributions, budgets, margins, what to
 // read them with. Standard uncertainties stand in parentheses in units of the last digit.
-#include "coldtest_table.h"
+#include "cli/coldtest_table.h"
 
 #include <math.h>
 
-#include "quantity.h"
+#include "format/quantity.h"
 
 /** A column of the table of points. */
 struct column {

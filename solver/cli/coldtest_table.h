@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file coldtest_table.h
+ * @file cli/coldtest_table.h
  * A cold test as text for people.
  */
 #ifndef CAVUM_CLI_COLDTEST_TABLE_H

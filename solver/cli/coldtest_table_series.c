@@ -2,8 +2,8 @@
 // The text of decay traces, surface resistance, trapped flux and plans.
 #include <math.h>
 
-#include "coldtest_table.h"
-#include "quantity.h"
+#include "cli/coldtest_table.h"
+#include "format/quantity.h"
 
 static void print_quantity(FILE *out, const char *name, double value, double uncertainty,
                            const char *unit) {

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file commands.h
+ * @file cli/commands.h
  * The commands. Each takes its own arguments, with argv[0] the name to show in messages ("cavum
  * solve"), and returns the exit status: 0 done, 1 the computation could not meet what was asked,
  * 2 bad input or usage, 3 stopped by a signal (scan).

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // How many cores the linear algebra uses.
-#include "cores.h"
+#include "cli/cores.h"
 
 #include <dlfcn.h>
 #include <sched.h>

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file cores.h
+ * @file cli/cores.h
  * How many cores the linear algebra uses.
  *
  * Programs that link this file also start with one core: OpenBLAS starts its threads when it is

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Finds and starts the second program.
-#include "helper.h"
+#include "cli/helper.h"
 
 #include <errno.h>
 #include <limits.h>
@@ -9,7 +9,7 @@
 #include <unistd.h>
 
 #include "cavum/status.h"
-#include "process.h"
+#include "cli/process.h"
 
 enum { NUM_PLACES = 2 };
 // From the folder of this program.

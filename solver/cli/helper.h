@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file helper.h
+ * @file cli/helper.h
  * Commands in a second program, `cavum-more`: those that draw or read expressions need libraries
  * that take longer to load than a cell to solve. The user sees one program: the second takes the
  * place of the first in the same process.

@@ -7,9 +7,9 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
-#include "commands.h"
-#include "helper.h"
-#include "process.h"
+#include "cli/commands.h"
+#include "cli/helper.h"
+#include "cli/process.h"
 
 static const struct command {
   const char *name;

@@ -4,8 +4,8 @@
 #include <string.h>
 #include <sys/prctl.h>
 
-#include "commands.h"
-#include "process.h"
+#include "cli/commands.h"
+#include "cli/process.h"
 
 static const struct command {
   const char *shown_name;  // argv[0], as the first program sets it.

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What the argp parsers of several commands read the same way.
-#include "options.h"
+#include "cli/options.h"
 
 #include <string.h>
 
-#include "process.h"
+#include "cli/process.h"
 
 static const double largest_refinement = 64.0;
 enum { LEAST_WIDTH_PX = 200, MOST_WIDTH_PX = 16000 };

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file options.h
+ * @file cli/options.h
  * What the argp parsers of several commands read the same way. Each function ends the process with
  * a usage error, by argp_error(), when the text is not what it should be.
  */

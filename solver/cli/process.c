@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What every command does the same way.
-#include "process.h"
+#include "cli/process.h"
 
 #include <argp.h>
 #include <errno.h>
@@ -15,7 +15,7 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
-#include "cores.h"
+#include "cli/cores.h"
 
 enum { EXIT_BAD_USAGE = 2 };
 // OpenBLAS maps up to 128 MB of address space at its first call; some more is needed until then.

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file process.h
+ * @file cli/process.h
  * What every command does the same way: start, errors, reading numbers of options.
  */
 #ifndef CAVUM_CLI_PROCESS_H

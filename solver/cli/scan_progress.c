@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What a scan says while it runs and afterwards.
-#include "scan_progress.h"
+#include "cli/scan_progress.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file scan_progress.h
+ * @file cli/scan_progress.h
  * Progress and summary of a scan for people and programs.
  */
 #ifndef CAVUM_CLI_SCAN_PROGRESS_H

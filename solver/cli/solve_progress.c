@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Progress of a long solve. The solve says what it does when a degree begins, and one degree of a
 // large mesh takes many seconds, so the first line is written by a timer.
-#include "solve_progress.h"
+#include "cli/solve_progress.h"
 
 #include <errno.h>
 #include <signal.h>

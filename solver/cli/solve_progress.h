@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file solve_progress.h
+ * @file cli/solve_progress.h
  * Progress of a long solve: one line on a terminal, none in a pipe.
  *
  * The line appears half a second after the begin, whatever the solve is doing then, and is replaced

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The table of a result: figures as rows, one block a mode, so that a block can go into a note as
 // it stands: value, uncertainty, unit, where a peak is.
-#include "table.h"
+#include "cli/table.h"
 
 #include <math.h>
 #include <string.h>
 
-#include "quantity.h"
+#include "format/quantity.h"
 
 enum { NAME_WIDTH = 38, VALUE_WIDTH = 24, KEY_WIDTH = 22 };
 

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file table.h
+ * @file cli/table.h
  * A result as a table for people.
  */
 #ifndef CAVUM_CLI_TABLE_H

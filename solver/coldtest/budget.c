@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What an evaluated test tells: points, calibrations, budgets and covariances.
-#include "coldtest_private.h"
+#include "coldtest/coldtest_private.h"
 
 int64_t cavum_coldtest_num_points(const cavum_coldtest *test) {
   return test->readings.num_readings;

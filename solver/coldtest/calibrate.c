@@ -4,7 +4,7 @@
 //   P_cavity = (P_meter - zero) 10^(A/10) (1 + common + gain + reading),  in dB: A + cable -+ line
 #include <stdio.h>
 
-#include "coldtest_private.h"
+#include "coldtest/coldtest_private.h"
 
 // A reflected power that reads below the zero of its meter by up to this many standard
 // uncertainties of that zero is taken as none.

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The forward circuit model: a cavity with its ports, driven on resonance, and what the meters see.
-#include "base.h"
+#include "base/base.h"
 #include "cavum/coldtest.h"
 
 static double extra_inverse_q(const cavum_circuit *circuit, int port) {

@@ -1,15 +1,15 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file coldtest_private.h
+ * @file coldtest/coldtest_private.h
  * What the files of the cold-test module share: scaled inputs, calibrated readings, the inversion.
  *
  * Pipeline of one reading: calibrate.c (meter to cavity port) -> inversion.c (circuit equations,
  * with budgets) -> evaluate.c (points); monte_carlo.c runs the same two steps on draws.
  */
-#ifndef CAVUM_COLDTEST_PRIVATE_H
-#define CAVUM_COLDTEST_PRIVATE_H
+#ifndef CAVUM_COLDTEST_COLDTEST_PRIVATE_H
+#define CAVUM_COLDTEST_COLDTEST_PRIVATE_H
 
-#include "dual.h"
+#include "coldtest/dual.h"
 
 /** ln(10) / 10: a relative power change is this times a change in dB. */
 #define CAVUM_NEPER_PER_DB 0.23025850929940456840

@@ -5,8 +5,8 @@
 #include <string.h>
 
 #include "cavum/coldtest_series.h"
-#include "coldtest_private.h"
-#include "parabola.h"
+#include "coldtest/coldtest_private.h"
+#include "coldtest/parabola.h"
 
 enum { FEWEST_SAMPLES = 12, DEFAULT_WINDOWS = 16 };
 // ln of a sample is biased by -(floor/P)^2/2: below 0.5 % for samples above ten floors.

@@ -4,7 +4,7 @@
 //
 // The model is that of the linear propagation without its linearity: relative errors of one reading
 // add, dB errors are exact powers of ten, phases are drawn as phases.
-#include "draws.h"
+#include "coldtest/draws.h"
 
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_randist.h>

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file draws.h
+ * @file coldtest/draws.h
  * Draws of Q0, E_acc and R_s of one point from the distributions of all inputs.
  */
-#ifndef CAVUM_DRAWS_H
-#define CAVUM_DRAWS_H
+#ifndef CAVUM_COLDTEST_DRAWS_H
+#define CAVUM_COLDTEST_DRAWS_H
 
-#include "coldtest_private.h"
+#include "coldtest/coldtest_private.h"
 
 /** Draws are made in chunks of this many, which fit the first-level cache. */
 enum { CAVUM_CHUNK = 500 };

@@ -1,16 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file dual.h
+ * @file coldtest/dual.h
  * Numbers that carry their uncertainty budget: a value and, for each input quantity, the exact
  * first derivative times the standard uncertainty of that input (forward differentiation).
  *
  * The inputs are independent, so the variance of a number is the sum of the squares of its parts,
  * and the covariance of two numbers the sum of the products [JCGM100] 5.2.2.
  */
-#ifndef CAVUM_DUAL_H
-#define CAVUM_DUAL_H
+#ifndef CAVUM_COLDTEST_DUAL_H
+#define CAVUM_COLDTEST_DUAL_H
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/coldtest.h"
 
 /** A value with its parts, one an input quantity. */

@@ -6,7 +6,7 @@
 #include <gsl/gsl_cdf.h>
 #include <string.h>
 
-#include "coldtest_private.h"
+#include "coldtest/coldtest_private.h"
 
 double cavum_coldtest_coverage_factor(double coverage) {
   return gsl_cdf_ugaussian_Pinv(0.5 * (1.0 + coverage));

@@ -7,7 +7,7 @@
 // "flow" is w U. Formulas: [Powers], [Padamsee1998] ch. 8 (from memory of both).
 #include <stdio.h>
 
-#include "coldtest_private.h"
+#include "coldtest/coldtest_private.h"
 
 // Published total uncertainties of power-only tests hold for beta* of 0.5 to 2.5: Melnychuk,
 // Grassellino, Romanenko, Rev. Sci. Instrum. 85, 124705 (2014), abstract (from memory).

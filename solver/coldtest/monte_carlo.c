@@ -3,8 +3,8 @@
 // interval with that of the linear propagation (clause 8).
 #include <string.h>
 
-#include "draws.h"
-#include "sample.h"
+#include "coldtest/draws.h"
+#include "coldtest/sample.h"
 
 // With fewer blocks the standard deviation over the blocks is itself too uncertain to stop on.
 enum { FEWEST_BLOCKS = 10 };

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Names and texts of inputs, results, branches, methods and flags, and the section on hazards.
-#include "base.h"
+#include "base/base.h"
 #include "cavum/coldtest.h"
 
 const char *cavum_coldtest_input_key(cavum_coldtest_input input) {

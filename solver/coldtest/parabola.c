@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Weighted line or parabola through samples, by normal equations on the interval -1 to 1.
-#include "parabola.h"
+#include "coldtest/parabola.h"
 
-#include "base.h"
+#include "base/base.h"
 
 // Inverse of a symmetric positive definite matrix by elimination without pivots.
 static bool invert(double inverse[3][3], double matrix[3][3], int size) {

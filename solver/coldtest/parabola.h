@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file parabola.h
+ * @file coldtest/parabola.h
  * Weighted least squares with a line or a parabola, the fit behind decay slopes.
  */
-#ifndef CAVUM_PARABOLA_H
-#define CAVUM_PARABOLA_H
+#ifndef CAVUM_COLDTEST_PARABOLA_H
+#define CAVUM_COLDTEST_PARABOLA_H
 
 #include <stdbool.h>
 #include <stdint.h>

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The way back: what a test will take, and the published limits that its fields come near to.
-#include "base.h"
+#include "base/base.h"
 #include "cavum/coldtest_series.h"
 
 cavum_status cavum_coldtest_make_plan(cavum_plan *plan, const cavum_coldtest_setup *setup,

@@ -2,7 +2,7 @@
 // One test file from readings to everything it asks for.
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/coldtest_report.h"
 
 static cavum_status copy_file(cavum_coldtest_report *report, const cavum_coldtest_file *file,

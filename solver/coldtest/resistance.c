@@ -2,7 +2,7 @@
 // R_s(T) at fixed field split into a BCS term and a residual:
 //   R(T) = exp(q) (T_ref / T) exp(-g (1/T - 1/T_ref)) + R_0,
 // with q = ln R_BCS(T_ref), which keeps q and g nearly uncorrelated. GSL's trust-region solver.
-#include "resistance.h"
+#include "coldtest/resistance.h"
 
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_errno.h>

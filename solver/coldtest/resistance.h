@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file resistance.h
+ * @file coldtest/resistance.h
  * The fit of surface resistance against temperature, on plain arrays.
  */
-#ifndef CAVUM_RESISTANCE_H
-#define CAVUM_RESISTANCE_H
+#ifndef CAVUM_COLDTEST_RESISTANCE_H
+#define CAVUM_COLDTEST_RESISTANCE_H
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/coldtest_series.h"
 
 /** A series at one field; all borrowed. */

@@ -2,8 +2,8 @@
 // The readings of a test that make a series at fixed field, and what a fit predicts.
 #include <stdio.h>
 
-#include "coldtest_private.h"
-#include "resistance.h"
+#include "coldtest/coldtest_private.h"
+#include "coldtest/resistance.h"
 
 cavum_resistance_options cavum_resistance_options_default(void) {
   return (cavum_resistance_options){.e_acc_tolerance = 0.1};

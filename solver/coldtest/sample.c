@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Order statistics of the tails of a large sample: values go to equal bins, the few bins that hold
 // a tail are gathered and sorted.
-#include "sample.h"
+#include "coldtest/sample.h"
 
-#include "base.h"
+#include "base/base.h"
 
 enum { NUM_BINS = 4096 };
 

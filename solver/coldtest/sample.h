@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file sample.h
+ * @file coldtest/sample.h
  * Mean, deviation and intervals of a large sample without sorting all of it.
  */
-#ifndef CAVUM_SAMPLE_H
-#define CAVUM_SAMPLE_H
+#ifndef CAVUM_COLDTEST_SAMPLE_H
+#define CAVUM_COLDTEST_SAMPLE_H
 
 #include <stdbool.h>
 #include <stdint.h>

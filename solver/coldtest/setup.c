@@ -2,7 +2,7 @@
 // Setups: defaults, checks, and the standard uncertainty and distribution of every input quantity.
 #include <string.h>
 
-#include "coldtest_private.h"
+#include "coldtest/coldtest_private.h"
 
 cavum_coldtest_setup cavum_coldtest_setup_default(void) {
   cavum_coldtest_setup setup = {.coupling = CAVUM_COUPLING_AUTO,

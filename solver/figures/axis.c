@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Integrals of E_z along the axis from Legendre expansions on every axis edge.
-#include "axis.h"
+#include "figures/axis.h"
 
 #include <string.h>
 
-#include "base.h"
-#include "fast.h"
-#include "lanes.h"
+#include "base/base.h"
+#include "base/fast.h"
+#include "base/lanes.h"
 
 // Lobes of E_z weaker than this part of the largest do not count in a mode label.
 static const double LOBE_LEAST = 0.1;

@@ -1,16 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file axis.h
+ * @file figures/axis.h
  * E_z on the axis: accelerating voltage, transit-time factors, R/Q against the particle speed.
  *
  * On every axis edge E_z is a polynomial in s; with its Legendre coefficients c_n the voltage of
  * the edge is exact for every particle speed, since int P_n(s) exp(j x s) ds = 2 j^n j_n(x) with
  * the spherical Bessel functions j_n [Olver2010] 10.54.2.
  */
-#ifndef CAVUM_AXIS_H
-#define CAVUM_AXIS_H
+#ifndef CAVUM_FIGURES_AXIS_H
+#define CAVUM_FIGURES_AXIS_H
 
-#include "view.h"
+#include "figures/view.h"
 
 /** E_z on one axis edge, run through by rising z. */
 typedef struct cavum_axis_edge {

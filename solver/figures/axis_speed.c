@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The particle speed of the largest voltage, CAVUM_LANES speeds at a time.
-#include "axis.h"
-#include "base.h"
-#include "fast.h"
-#include "lanes.h"
-#include "maximum.h"
-#include "phases.h"
+#include "base/base.h"
+#include "base/fast.h"
+#include "base/lanes.h"
+#include "base/maximum.h"
+#include "figures/axis.h"
+#include "figures/phases.h"
 
 enum { LANES = CAVUM_LANES, BESSEL_MARGIN = 20, BESSEL_MOST = 128 };
 // Speeds that are looked at for the largest |V|, 0.024 apart: |V| has no narrower lobe in a single

@@ -4,10 +4,10 @@
 // between a natural one and one with w = 0 [Grisvard1985]; q < 1 means an infinite field.
 #include <string.h>
 
-#include "base.h"
-#include "element_map.h"
-#include "surface.h"
-#include "topology.h"
+#include "base/base.h"
+#include "element/element_map.h"
+#include "element/topology.h"
+#include "figures/surface.h"
 
 // Angles beyond the limit by less than this are dimension rounding on exact contours, and facets of
 // a curved wall on meshes (30 degrees when straight-sided, 10 when curved).

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Texts of the figure table.
-#include "base.h"
+#include "base/base.h"
 #include "cavum/figures.h"
 
 cavum_figure_info cavum_figure_describe(cavum_figure_id id) {

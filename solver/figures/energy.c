@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Stored energies by quadrature of the reported fields.
-#include "energy.h"
+#include "figures/energy.h"
 
-#include "base.h"
+#include "base/base.h"
 
 cavum_status cavum_energy_mismatch(double *mismatch, const cavum_view *views, int count,
                                    cavum_error *error) {

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file energy.h
+ * @file figures/energy.h
  * The two stored energies of a mode.
  */
-#ifndef CAVUM_ENERGY_H
-#define CAVUM_ENERGY_H
+#ifndef CAVUM_FIGURES_ENERGY_H
+#define CAVUM_FIGURES_ENERGY_H
 
-#include "view.h"
+#include "figures/view.h"
 
 /**
  * |U_E - U_H| / U_H of modes, with U_E = (eps0 / 2) int eps_r |E|^2 dV and U_H = (mu0 / 2) int mu_r

@@ -4,15 +4,15 @@
 // either end plate and p times along the outer wall. Nodal lines keep their ends when the outline
 // is bent, so the count 2 (n - 1) + p tells n for other cells too, where a line across the cell
 // would not.
-#include "label.h"
+#include "figures/label.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "axis.h"
-#include "base.h"
-#include "element_map.h"
-#include "topology.h"
+#include "base/base.h"
+#include "element/element_map.h"
+#include "element/topology.h"
+#include "figures/axis.h"
 
 // r H_phi weaker than this part of its largest value on the outline has no sign: far above the
 // error of the field, and far below what stands on a magnetic plane, which is looked at from a

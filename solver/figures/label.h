@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file label.h
+ * @file figures/label.h
  * Names of modes after the pillbox pattern they resemble.
  */
-#ifndef CAVUM_LABEL_H
-#define CAVUM_LABEL_H
+#ifndef CAVUM_FIGURES_LABEL_H
+#define CAVUM_FIGURES_LABEL_H
 
-#include "view.h"
+#include "figures/view.h"
 
 /**
  * "TM0np" where the pattern supports one, else "": p is the number of sign changes of E_z along the

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Bessel functions of the second kind: power series, and asymptotic forms beyond.
-#include "line_current.h"
+#include "figures/line_current.h"
 
-#include "base.h"
-#include "fast.h"
+#include "base/base.h"
+#include "base/fast.h"
 
 static const double SERIES_MOST = 8.0;
 // Rounding of the series over sqrt(x) exp(x): at their end it is 3e-12.

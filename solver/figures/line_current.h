@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file line_current.h
+ * @file figures/line_current.h
  * The field of a line current on the axis, at many radii at once.
  *
  * A current exp(j k_z z) on the axis has, but for a common factor, H_phi = kappa K_1(kappa r) and
@@ -8,10 +8,10 @@
  * Times r they are smooth near the axis but for logarithms. K_0, K_1 and Y_0 are taken from their
  * series [Olver2010] 10.31 and 10.8.2 up to x = 8, where these lose four digits of sixteen.
  */
-#ifndef CAVUM_LINE_CURRENT_H
-#define CAVUM_LINE_CURRENT_H
+#ifndef CAVUM_FIGURES_LINE_CURRENT_H
+#define CAVUM_FIGURES_LINE_CURRENT_H
 
-#include "lanes.h"
+#include "base/lanes.h"
 
 enum { CAVUM_LINE_TERMS = 24 };
 

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The figures of one mode, from the field at one joule. Definitions: cavum/figures.h.
-#include "mode_figures.h"
+#include "figures/mode_figures.h"
 
-#include "axis.h"
-#include "base.h"
+#include "base/base.h"
 #include "cavum/wall.h"
-#include "outline_voltage.h"
-#include "surface.h"
-#include "tube_cut.h"
+#include "figures/axis.h"
+#include "figures/outline_voltage.h"
+#include "figures/surface.h"
+#include "figures/tube_cut.h"
 
 double cavum_mode_beta_point(int i) { return CAVUM_BETA_LEAST + 0.01 * i; }
 

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file mode_figures.h
+ * @file figures/mode_figures.h
  * All figures of one mode at one degree, without uncertainties.
  */
-#ifndef CAVUM_MODE_FIGURES_H
-#define CAVUM_MODE_FIGURES_H
+#ifndef CAVUM_FIGURES_MODE_FIGURES_H
+#define CAVUM_FIGURES_MODE_FIGURES_H
 
-#include "surface.h"
-#include "view.h"
+#include "figures/surface.h"
+#include "figures/view.h"
 
 /** Least particle speed over c of the R/Q curve. */
 #define CAVUM_BETA_LEAST 0.05

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Voltage by reciprocity.
-#include "outline_voltage.h"
+#include "figures/outline_voltage.h"
 
-#include "base.h"
-#include "fast.h"
-#include "lanes.h"
-#include "line_current.h"
-#include "phases.h"
+#include "base/base.h"
+#include "base/fast.h"
+#include "base/lanes.h"
+#include "figures/line_current.h"
+#include "figures/phases.h"
 
 enum { VECTORS = CAVUM_WALL_LOOKS / CAVUM_LANES };
 // Phase along half an edge up to which the rule of the looks is exact to 1e-12 at any degree.

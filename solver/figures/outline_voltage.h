@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file outline_voltage.h
+ * @file figures/outline_voltage.h
  * The accelerating voltage, and the plain integral of E_z, from H_phi along the outline.
  *
  * Reciprocity of a mode and the field of a line current exp(j k_z z) on the axis
@@ -19,11 +19,11 @@
  * The weights are smooth, so the error of these is of the order of that of the frequency, the
  * square of what E_z on the axis has.
  */
-#ifndef CAVUM_OUTLINE_VOLTAGE_H
-#define CAVUM_OUTLINE_VOLTAGE_H
+#ifndef CAVUM_FIGURES_OUTLINE_VOLTAGE_H
+#define CAVUM_FIGURES_OUTLINE_VOLTAGE_H
 
-#include "axis.h"
-#include "surface.h"
+#include "figures/axis.h"
+#include "figures/surface.h"
 
 /**
  * The voltage of cavum_axis_voltage() from the outline: of a mode in vacuum that is closed by

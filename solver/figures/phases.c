@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Power series after reduction to a quarter turn.
-#include "phases.h"
+#include "figures/phases.h"
 
-#include "base.h"
-#include "fast.h"
+#include "base/base.h"
+#include "base/fast.h"
 
 enum { TERMS = 12 };
 

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file phases.h
+ * @file figures/phases.h
  * Cosines and sines of many angles at once.
  */
-#ifndef CAVUM_PHASES_H
-#define CAVUM_PHASES_H
+#ifndef CAVUM_FIGURES_PHASES_H
+#define CAVUM_FIGURES_PHASES_H
 
-#include "lanes.h"
+#include "base/lanes.h"
 
 /**
  * Cosines and sines, good to rounding for angles up to a million.

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Sampling of a mode for files and pictures.
-#include "profile.h"
+#include "figures/profile.h"
 
-#include "base.h"
-#include "element_map.h"
+#include "base/base.h"
+#include "element/element_map.h"
 
 // Points on one edge: enough that a line through them looks smooth at any usual size.
 enum { POINTS_PER_EDGE = 24 };

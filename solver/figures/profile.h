@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file profile.h
+ * @file figures/profile.h
  * Fields of a mode along the axis, along the wall and on a lattice, for files and pictures.
  */
-#ifndef CAVUM_PROFILE_H
-#define CAVUM_PROFILE_H
+#ifndef CAVUM_FIGURES_PROFILE_H
+#define CAVUM_FIGURES_PROFILE_H
 
-#include "view.h"
+#include "figures/view.h"
 
 /** E_z on the axis of the whole cell by rising z; half models are mirrored. */
 cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *view,

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Loss integral and peaks on the metal wall.
-#include "surface.h"
+#include "figures/surface.h"
 
-#include "base.h"
-#include "fast.h"
-#include "lanes.h"
-#include "maximum.h"
-#include "quadrature.h"
+#include "base/base.h"
+#include "base/fast.h"
+#include "base/lanes.h"
+#include "base/maximum.h"
+#include "fem/quadrature.h"
 
 enum { OUTERMOST = 3 };
 enum { LOOK_VECTORS = CAVUM_WALL_LOOKS / CAVUM_LANES };

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file surface.h
+ * @file figures/surface.h
  * Fields on the metal wall: the loss integral, the two peaks, sharp corners.
  */
-#ifndef CAVUM_SURFACE_H
-#define CAVUM_SURFACE_H
+#ifndef CAVUM_FIGURES_SURFACE_H
+#define CAVUM_FIGURES_SURFACE_H
 
-#include "view.h"
+#include "figures/view.h"
 
 /** A largest surface field and where it is. */
 typedef struct cavum_peak {

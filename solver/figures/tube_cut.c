@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // First-order effect of the closure of a beam tube, from the field that has decayed to its end.
-#include "tube_cut.h"
+#include "figures/tube_cut.h"
 
 #include <complex.h>
 
-#include "base.h"
-#include "element_map.h"
+#include "base/base.h"
+#include "element/element_map.h"
 
 // Waves of a round tube that are told apart: TM01, TM02, TM03. Those beyond count as a remainder.
 enum { NUM_WAVES = 3 };

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file tube_cut.h
+ * @file figures/tube_cut.h
  * What cutting a beam tube somewhere does to f and R/Q.
  */
-#ifndef CAVUM_TUBE_CUT_H
-#define CAVUM_TUBE_CUT_H
+#ifndef CAVUM_FIGURES_TUBE_CUT_H
+#define CAVUM_FIGURES_TUBE_CUT_H
 
-#include "axis.h"
+#include "figures/axis.h"
 
 /** Changes from tube ends electric to tube ends magnetic; first order in the decayed field. */
 typedef struct cavum_tube_cut {

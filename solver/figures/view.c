@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Boundary edges in order, and the scaling of half models.
-#include "view.h"
+#include "figures/view.h"
 
 #include <string.h>
 
-#include "base.h"
-#include "element_map.h"
-#include "quadrature.h"
-#include "surface.h"
-#include "topology.h"
+#include "base/base.h"
+#include "element/element_map.h"
+#include "element/topology.h"
+#include "fem/quadrature.h"
+#include "figures/surface.h"
 
 typedef struct boundary_walk {
   const cavum_mesh *mesh;

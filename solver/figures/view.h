@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file view.h
+ * @file figures/view.h
  * One mode of a whole cell as the figures see it: the field, the mirror, and ordered lists of the
  * conducting and axis edges.
  *
@@ -8,11 +8,11 @@
  * whole cell stores one joule; `copies` is the number of times that every edge of the mesh occurs
  * in the cell.
  */
-#ifndef CAVUM_VIEW_H
-#define CAVUM_VIEW_H
+#ifndef CAVUM_FIGURES_VIEW_H
+#define CAVUM_FIGURES_VIEW_H
 
 #include "cavum/solve.h"
-#include "field.h"
+#include "fem/field.h"
 
 /** A boundary edge as one element sees it. */
 typedef struct cavum_side {

@@ -5,7 +5,7 @@
 
 #include <stdio.h>
 
-#include "base.h"
+#include "base/base.h"
 
 // Niobium: transition temperature; the fit is meant for T < T_c / 2 [Padamsee1998] ch. 4.
 static const double NIOBIUM_TRANSITION_K = 9.25;

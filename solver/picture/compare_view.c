@@ -3,12 +3,12 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/picture.h"
-#include "curves.h"
-#include "draw.h"
-#include "outline.h"
-#include "page.h"
+#include "picture/curves.h"
+#include "picture/draw.h"
+#include "picture/outline.h"
+#include "picture/page.h"
 
 static const double page_width = 820.0, outline_height = 300.0, curve_height = 170.0;
 static const double left_room = 58.0, right_room = 18.0, below_room = 40.0, pad = 8.0;

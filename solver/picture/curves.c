@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Profiles of a mode in shown units.
-#include "curves.h"
+#include "picture/curves.h"
 
 #include <string.h>
 
-#include "base.h"
-#include "quantile.h"
+#include "base/base.h"
+#include "canvas/quantile.h"
 
 // Where a sharp corner makes a peak unbounded, an axis ends above what this share of the wall has.
 static const double shown_share = 0.995, room_above = 1.12;

@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file curves.h
+ * @file picture/curves.h
  * E_z on the axis and the surface fields along the wall as curves of shown units, for pictures and
  * for the plots of a report.
  */
 #ifndef CAVUM_PICTURE_CURVES_H
 #define CAVUM_PICTURE_CURVES_H
 
-#include "flow.h"
-#include "scene.h"
+#include "canvas/flow.h"
+#include "picture/scene.h"
 
 /** E_z on the axis. */
 typedef struct cavum_axis_curve {

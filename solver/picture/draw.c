@@ -1,16 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Pages of pictures. A page is laid out twice by the same code: on a measuring page for its size,
 // then on the page itself.
-#include "draw.h"
+#include "picture/draw.h"
 
 #include <stdio.h>
 #include <string.h>
 #include <strings.h>
 
-#include "base.h"
-#include "bytes.h"
-#include "section.h"
-#include "ticks.h"
+#include "base/base.h"
+#include "canvas/ticks.h"
+#include "hdf5/bytes.h"
+#include "picture/section.h"
 
 // Sizes in points.
 static const double margin = CAVUM_PAGE_MARGIN, sheet_width = 820.0, single_width = 720.0,

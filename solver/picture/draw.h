@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file draw.h
+ * @file picture/draw.h
  * Pages of pictures, for files and for reports.
  */
 #ifndef CAVUM_PICTURE_DRAW_H
 #define CAVUM_PICTURE_DRAW_H
 
-#include "curves.h"
-#include "page.h"
-#include "scene.h"
+#include "picture/curves.h"
+#include "picture/page.h"
+#include "picture/scene.h"
 
 /** One line about a mode: label, frequency, R/Q, G. */
 void cavum_draw_describe_mode(char text[256], const cavum_result *result, int number);

@@ -6,8 +6,8 @@
 // through the sides they cross.
 #include <string.h>
 
-#include "base.h"
-#include "field_map.h"
+#include "base/base.h"
+#include "picture/field_map.h"
 
 // Length of a piece on the page in points, where the page has no pixels of its own.
 static const double piece_length = 4.0;

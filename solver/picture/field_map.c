@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The size of a field as an image. Each element is refined until its pieces are a few pixels, and
 // the field is linear inside a piece: nothing looks faceted.
-#include "field_map.h"
+#include "picture/field_map.h"
 
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 
 // Pixels across one piece of an element.
 static const double piece_pixels = 5.0;

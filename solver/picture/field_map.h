@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file field_map.h
+ * @file picture/field_map.h
  * The size of a field as an image of the half plane r >= 0, and electric field lines.
  */
 #ifndef CAVUM_PICTURE_FIELD_MAP_H
 #define CAVUM_PICTURE_FIELD_MAP_H
 
-#include "canvas.h"
-#include "scene.h"
+#include "canvas/canvas.h"
+#include "picture/scene.h"
 
 /** Which field. */
 typedef enum cavum_field_choice { CAVUM_FIELD_ELECTRIC, CAVUM_FIELD_MAGNETIC } cavum_field_choice;

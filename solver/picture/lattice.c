@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Lagrange interpolation on the equispaced lattices of elements.
-#include "lattice.h"
+#include "picture/lattice.h"
 
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 
 cavum_status cavum_lattice_create(cavum_lattice *lattice, int order, cavum_error *error) {
   const int finest = 1 << CAVUM_LATTICE_LEVEL_MOST;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file lattice.h
+ * @file picture/lattice.h
  * From the lattice of points in an element to a finer one, by the polynomials through its points.
  *
  * A field grid of the order that a solve chooses holds the solution to about 1e-6; drawn on a finer
@@ -10,7 +10,7 @@
 #define CAVUM_PICTURE_LATTICE_H
 
 #include "cavum/status.h"
-#include "element_map.h"
+#include "element/element_map.h"
 
 /** Finer lattices have 2^level divisions, level 0 to this. */
 enum { CAVUM_LATTICE_LEVEL_MOST = 6 };

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The outline of a cell on a page.
-#include "outline.h"
+#include "picture/outline.h"
 
-#include "base.h"
+#include "base/base.h"
 
 // Hatch of metal, in points: from one stroke to the next, and its length.
 static const double hatch_step = 6.0, hatch_length = 7.0;

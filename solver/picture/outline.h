@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file outline.h
+ * @file picture/outline.h
  * The outline of a cell on a page: metal hatched on its far side, ends and axis by their kind.
  */
 #ifndef CAVUM_PICTURE_OUTLINE_H
 #define CAVUM_PICTURE_OUTLINE_H
 
-#include "canvas.h"
-#include "field_map.h"
-#include "scene.h"
+#include "canvas/canvas.h"
+#include "picture/field_map.h"
+#include "picture/scene.h"
 
 /** Look of a boundary. */
 typedef struct cavum_outline_look {

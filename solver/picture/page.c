@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Pages and their headings.
-#include "page.h"
+#include "picture/page.h"
 
-#include "base.h"
-#include "flow.h"
+#include "base/base.h"
+#include "canvas/flow.h"
 
 // Pixels a point of the images inside SVG and PDF files.
 static const double vector_scale = 2.0;

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file page.h
+ * @file picture/page.h
  * A page whose height follows from what is on it: laid out twice by the same code, on a measuring
  * page first.
  */
 #ifndef CAVUM_PICTURE_PAGE_H
 #define CAVUM_PICTURE_PAGE_H
 
-#include "canvas.h"
+#include "canvas/canvas.h"
 #include "cavum/picture.h"
 
 /** How a page is made. */

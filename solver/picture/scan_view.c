@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Collects the points of a scan's picture.
-#include "scan_view.h"
+#include "picture/scan_view.h"
 
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
-#include "colour.h"
-#include "quantile.h"
-#include "quantity.h"
+#include "base/base.h"
+#include "canvas/colour.h"
+#include "canvas/quantile.h"
+#include "format/quantity.h"
 
 // Light end of the colours: points must stand out from white paper.
 enum { FIRST_COLOUR = 55 };

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file scan_view.h
+ * @file picture/scan_view.h
  * The picture of a scan: one figure against another, coloured by a third.
  */
 #ifndef CAVUM_PICTURE_SCAN_VIEW_H
 #define CAVUM_PICTURE_SCAN_VIEW_H
 
 #include "cavum/scan_store.h"
-#include "page.h"
+#include "picture/page.h"
 
 /** One of the three quantities of the picture, in shown units. */
 typedef struct cavum_scan_axis {

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The outline of a cell from the boundary edges of its mesh, in order, with the curved shape that
 // the positions of the field grid hold; scales for its fields.
-#include "scene.h"
+#include "picture/scene.h"
 
 #include <string.h>
 
-#include "base.h"
-#include "quantile.h"
+#include "base/base.h"
+#include "canvas/quantile.h"
 
 // Divisions of a boundary edge: an eighth of a circle in 32 pieces is a circle at any usual size.
 enum { EDGE_LEVEL = 5, EDGE_PIECES = 1 << EDGE_LEVEL };

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file scene.h
+ * @file picture/scene.h
  * What pictures of one mode need: the outline of the whole cell and units for its fields.
  */
 #ifndef CAVUM_PICTURE_SCENE_H
 #define CAVUM_PICTURE_SCENE_H
 
 #include "cavum/solve.h"
-#include "lattice.h"
+#include "picture/lattice.h"
 
 /** A closed line of the outline, counterclockwise; a half model's is already the whole cell's. */
 typedef struct cavum_scene_loop {

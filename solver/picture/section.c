@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The cell to scale. With both fields the upper half shows |E| and the lower half |H|.
-#include "section.h"
+#include "picture/section.h"
 
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
-#include "colour.h"
-#include "outline.h"
-#include "ticks.h"
+#include "base/base.h"
+#include "canvas/colour.h"
+#include "canvas/ticks.h"
+#include "picture/outline.h"
 
 // Room around the frame, in points: numbers and labels at the left and below, colour scale at the
 // right; and around the cell inside the frame, for the hatch.

@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file section.h
+ * @file picture/section.h
  * The cell to scale: fields, walls and ends; and its mesh.
  */
 #ifndef CAVUM_PICTURE_SECTION_H
 #define CAVUM_PICTURE_SECTION_H
 
+#include "canvas/flow.h"
 #include "cavum/picture.h"
-#include "field_map.h"
-#include "flow.h"
+#include "picture/field_map.h"
 
 /** Where the parts of a section stand on the page. */
 typedef struct cavum_section {

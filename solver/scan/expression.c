@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Expressions by muParser, through its C interface. An expression owns the numbers its names are
 // bound to, so evaluating one is: copy the values in, ask for the result.
-#include "expression.h"
+#include "scan/expression.h"
 
 #include <math.h>
 #include <muParserDLL.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 
 // Different names in one expression.
 enum { MOST_NAMES = 64 };

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file expression.h
+ * @file scan/expression.h
  * Arithmetic in the names of a study; expression.c is the only file that sees muParser.
  */
 #ifndef CAVUM_SCAN_EXPRESSION_H

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Where a held dimension is tried next.
-#include "hold.h"
+#include "scan/hold.h"
 
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 
 // A neighbour at distance d (inputs measured by their spread) weighs 1 / (d^2 + this)^2: those
 // nearby decide, and one that coincides cannot outweigh the rest without bound.

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file hold.h
+ * @file scan/hold.h
  * Holding a frequency by one dimension: where to try next.
  *
  * The shapes of a batch that were solved before say where the dimension of the next will lie: a
@@ -11,7 +11,7 @@
 #ifndef CAVUM_SCAN_HOLD_H
 #define CAVUM_SCAN_HOLD_H
 
-#include "study.h"
+#include "scan/study.h"
 
 /** Solves of one shape before it is given up. */
 enum { CAVUM_HOLD_MOST_SOLVES = 12 };

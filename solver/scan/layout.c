@@ -3,8 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
-#include "study.h"
+#include "base/base.h"
+#include "scan/study.h"
 
 // Every figure has two columns, every input one; the others are few.
 enum { OTHER_COLUMNS = 24 };

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // From the inputs of a shape to its row.
-#include "one_shape.h"
+#include "scan/one_shape.h"
 
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
-#include "two_ellipse.h"
+#include "base/base.h"
+#include "contour/two_ellipse.h"
 
 /** A shape while it is computed. */
 typedef struct shape_state {

@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file one_shape.h
+ * @file scan/one_shape.h
  * One shape: from its inputs to its row.
  */
 #ifndef CAVUM_SCAN_ONE_SHAPE_H
 #define CAVUM_SCAN_ONE_SHAPE_H
 
 #include "cavum/solver.h"
-#include "hold.h"
-#include "study.h"
+#include "scan/hold.h"
+#include "scan/study.h"
 
 /** What one process needs to compute shapes. Zero-initialise. */
 typedef struct cavum_scan_worker {

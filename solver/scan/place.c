@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // From dotted names to places in a cell. The names are those of the cell file; what a half of a
 // two-ellipse cell does not say itself follows the contour section, also while that varies.
-#include "place.h"
+#include "scan/place.h"
 
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
-#include "nearest_word.h"
+#include "base/base.h"
+#include "base/nearest_word.h"
 
 #define MM_PER_M 1e3
 #define LENGTH_ROW(key, owner, member) \

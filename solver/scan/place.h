@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file place.h
+ * @file scan/place.h
  * Places in a cell that a dotted name of the cell file stands for.
  *
  * A dimension of a two-ellipse cell, a tube, the particle speed and the wall are set in the cell as
@@ -11,7 +11,7 @@
 #define CAVUM_SCAN_PLACE_H
 
 #include "cavum/cell.h"
-#include "cell_file_fields.h"
+#include "yaml/fields.h"
 
 /** How a number gets into the cell. */
 typedef enum cavum_place_kind {

@@ -3,8 +3,8 @@
 #include <string.h>
 #include <zlib.h>
 
-#include "base.h"
-#include "records.h"
+#include "base/base.h"
+#include "scan/records.h"
 
 _Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "record files are little-endian");
 

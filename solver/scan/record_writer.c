@@ -10,8 +10,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base.h"
-#include "records.h"
+#include "base/base.h"
+#include "scan/records.h"
 
 static const double seconds_between_flushes = 1.0;
 // Files of the same process and part: a worker opens few.

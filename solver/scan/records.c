@@ -2,7 +2,7 @@
 // Finding and reading finished batches. Every record is checked when its file is first read, so a
 // batch that counts as stored can be read; where several files have it, any will do, since the same
 // batch has the same bytes wherever it was computed.
-#include "records.h"
+#include "scan/records.h"
 
 #include <dirent.h>
 #include <errno.h>
@@ -12,7 +12,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base.h"
+#include "base/base.h"
 
 // Descriptors kept open while batches are read in their order, which hops from file to file.
 enum { MOST_OPEN_FILES = 200 };

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file records.h
+ * @file scan/records.h
  * Finished batches on disk: append-only files of records with checksums.
  *
  * OUTPUT.parts/of-NNNNN/part-KKKKK.HOST.PID.I.rec holds what one process computed of part K of N:
@@ -15,7 +15,7 @@
 #ifndef CAVUM_SCAN_RECORDS_H
 #define CAVUM_SCAN_RECORDS_H
 
-#include "study.h"
+#include "scan/study.h"
 
 /** A division of the batches: part K of N. */
 typedef struct cavum_division {

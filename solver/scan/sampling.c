@@ -6,12 +6,12 @@
 // permutation of N an axis: a keyed Feistel network on the smallest even number of bits that holds
 // N, applied until the result is below N ("cycle walking"), is a permutation of N that needs no
 // memory, so a worker's size does not grow with the study.
-#include "sampling.h"
+#include "scan/sampling.h"
 
 #include <gsl/gsl_rng.h>
 #include <math.h>
 
-#include "base.h"
+#include "base/base.h"
 
 // The Sobol sequence of GSL has 30 bits, that of Halton counts in an unsigned int.
 static const int64_t longest_sequence = (INT64_C(1) << 30) - 1;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file sampling.h
+ * @file scan/sampling.h
  * The points of a study: any shape by its number, without those before it being kept.
  */
 #ifndef CAVUM_SCAN_SAMPLING_H

@@ -15,8 +15,8 @@
 #include <time.h>
 #include <unistd.h>
 
-#include "base.h"
-#include "team.h"
+#include "base/base.h"
+#include "scan/team.h"
 
 // Passes in a row without a new batch before the scan gives up: something kills every worker.
 enum { MOST_IDLE_PASSES = 3, MOST_LOST_WORKERS = 10000 };

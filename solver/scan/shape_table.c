@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // CSV tables by libcsv. A row is one line; libcsv is handed the text line by line, which gives line
 // numbers for messages and byte offsets for going back, neither of which it has itself.
-#include "shape_table.h"
+#include "scan/shape_table.h"
 
 #include <csv.h>
 #include <errno.h>
@@ -9,7 +9,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 
 enum { MOST_COLUMNS = 200, LONGEST_FIELD = 128 };
 

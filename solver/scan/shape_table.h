@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file shape_table.h
+ * @file scan/shape_table.h
  * A CSV table of shapes, of any length: only the places of its blocks are kept in memory.
  */
 #ifndef CAVUM_SCAN_SHAPE_TABLE_H

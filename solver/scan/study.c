@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A study as an object: opening, its fingerprint, sampling, and the cell of a shape.
-#include "study.h"
+#include "scan/study.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -10,9 +10,9 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base.h"
-#include "sha256.h"
-#include "study_file.h"
+#include "base/base.h"
+#include "base/sha256.h"
+#include "scan/study_file.h"
 
 const char *cavum_shape_status_word(cavum_shape_status status) {
   static const char *const words[] = {

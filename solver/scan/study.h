@@ -1,16 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file study.h
+ * @file scan/study.h
  * A study inside the library: what its file says, bound to places in the base cell.
  */
 #ifndef CAVUM_SCAN_STUDY_H
 #define CAVUM_SCAN_STUDY_H
 
 #include "cavum/scan.h"
-#include "expression.h"
-#include "place.h"
-#include "sampling.h"
-#include "shape_table.h"
+#include "scan/expression.h"
+#include "scan/place.h"
+#include "scan/sampling.h"
+#include "scan/shape_table.h"
 
 /** Bounds on what a study may ask for. */
 enum {

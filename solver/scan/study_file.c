@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Study files: from YAML to a study whose names are bound to places in the base cell.
-#include "study_file.h"
+#include "scan/study_file.h"
 
 #include <errno.h>
 #include <libgen.h>
@@ -8,7 +8,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 
 /** The top level of a study file. */
 typedef struct study_top {

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file study_file.h
+ * @file scan/study_file.h
  * Reading what a study file says.
  */
 #ifndef CAVUM_SCAN_STUDY_FILE_H
 #define CAVUM_SCAN_STUDY_FILE_H
 
-#include "study.h"
+#include "scan/study.h"
 
 /**
  * Reads the text of a study with its base cell and table; all but fingerprint and layout is set.

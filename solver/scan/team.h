@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file team.h
+ * @file scan/team.h
  * The worker processes of a scan and the memory that they share with the process that watches them.
  */
 #ifndef CAVUM_SCAN_TEAM_H
@@ -9,8 +9,8 @@
 #include <stdatomic.h>
 #include <sys/types.h>
 
-#include "one_shape.h"
-#include "records.h"
+#include "scan/one_shape.h"
+#include "scan/records.h"
 
 /** Shapes that may each kill their worker before a scan gives up. */
 enum { CAVUM_TEAM_MOST_CRASHES = 1000, CAVUM_TEAM_MOST_WORKERS = 1024 };

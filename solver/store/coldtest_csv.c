@@ -2,7 +2,7 @@
 // The points of a cold test as CSV: a column for every result and its standard uncertainty, SI.
 #include <stdio.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/coldtest_report.h"
 
 static void print_number(FILE *out, double value) {

@@ -5,10 +5,10 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
+#include "base/sha256.h"
 #include "cavum/coldtest_report.h"
-#include "hdf5_file.h"
-#include "sha256.h"
+#include "hdf5/hdf5_file.h"
 
 // A budget is some fifty numbers a point; beyond this it would fill the memory.
 static const int64_t MOST_BUDGETS = 100000;

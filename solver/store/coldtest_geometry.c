@@ -2,7 +2,7 @@
 // Figures of a solved mode for a cold test.
 #include <stdio.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/coldtest_report.h"
 #include "cavum/store.h"
 

@@ -3,10 +3,10 @@
 // does not exist is absent, never a number that means nothing.
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
+#include "base/sha256.h"
 #include "cavum/coldtest_report.h"
-#include "json_text.h"
-#include "sha256.h"
+#include "format/json_text.h"
 
 // Every point is some twenty objects; beyond this CSV and HDF5 are the formats.
 enum { MOST_POINTS = 100000 };

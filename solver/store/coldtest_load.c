@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Reads a cold-test file back, for pictures and reports. Every column has the length of the first.
-#include "coldtest_load.h"
+#include "store/coldtest_load.h"
 
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
-#include "hdf5_file.h"
+#include "base/base.h"
+#include "hdf5/hdf5_file.h"
 
 enum { MOST_POINTS = 10000000 };
 

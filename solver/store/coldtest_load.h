@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file coldtest_load.h
+ * @file store/coldtest_load.h
  * Reads what pictures and reports need of a cold-test file, and tells the kinds of files apart.
  */
 #ifndef CAVUM_STORE_COLDTEST_LOAD_H

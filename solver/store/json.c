@@ -2,10 +2,10 @@
 // A result as a tree of JSON values; json_text.c turns the tree into text. Keys are stable and
 // listed in the README; what does not exist is absent, an unbounded peak has the value null and a
 // reason.
-#include "base.h"
+#include "base/base.h"
 #include "cavum/store.h"
-#include "json_text.h"
-#include "result_private.h"
+#include "format/json_text.h"
+#include "store/result_private.h"
 
 // Each setter takes the new value and is true on success, so that one check at the end of a group
 // finds any failed allocation: jansson accepts NULL and reports it.

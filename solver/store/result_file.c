@@ -5,11 +5,11 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
+#include "base/sha256.h"
 #include "cavum/store.h"
-#include "hdf5_file.h"
-#include "result_private.h"
-#include "sha256.h"
+#include "hdf5/hdf5_file.h"
+#include "store/result_private.h"
 
 // One scalar of a table of scalars.
 struct scalar {

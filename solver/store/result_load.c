@@ -5,11 +5,11 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/store.h"
-#include "element_map.h"
-#include "hdf5_file.h"
-#include "result_private.h"
+#include "element/element_map.h"
+#include "hdf5/hdf5_file.h"
+#include "store/result_private.h"
 
 // A column of a group that may be missing as a whole.
 struct column {

@@ -4,8 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
-#include "result_private.h"
+#include "base/base.h"
+#include "store/result_private.h"
 
 static cavum_status damaged(const char *what, cavum_error *error) {
   return cavum_fail(error, CAVUM_ERR_INPUT, "result file is damaged: %s", what);

@@ -2,8 +2,8 @@
 // The mesh and the way the solution converged, as groups of the result file.
 #include <stdio.h>
 
-#include "base.h"
-#include "result_private.h"
+#include "base/base.h"
+#include "store/result_private.h"
 
 static cavum_status write_integer(cavum_hdf5_file *file, const char *path, int64_t value,
                                   const char *long_name, cavum_error *error) {

@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file result_private.h
+ * @file store/result_private.h
  * Parts of the result file and the words that HDF5 and JSON share.
  */
 #ifndef CAVUM_STORE_RESULT_PRIVATE_H
 #define CAVUM_STORE_RESULT_PRIVATE_H
 
 #include "cavum/solve.h"
-#include "hdf5_file.h"
+#include "hdf5/hdf5_file.h"
 
 /** Attribute `format` of the root group of every result file; the number counts layouts. */
 #define CAVUM_STORE_FORMAT "cavum result 1"

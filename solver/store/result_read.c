@@ -3,10 +3,10 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/store.h"
-#include "hdf5_file.h"
-#include "result_private.h"
+#include "hdf5/hdf5_file.h"
+#include "store/result_private.h"
 
 cavum_status cavum_store_check_format(const cavum_hdf5_file *file, const char *path,
                                       cavum_error *error) {

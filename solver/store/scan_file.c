@@ -7,10 +7,10 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "base.h"
+#include "base/base.h"
+#include "base/sha256.h"
 #include "cavum/scan_store.h"
-#include "hdf5_columns.h"
-#include "sha256.h"
+#include "hdf5/hdf5_columns.h"
 
 // Reasons are cut to this many bytes.
 enum { REASON_SIZE = 240, REASON_BLOCK = 4096 };

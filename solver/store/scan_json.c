@@ -3,9 +3,9 @@
 #include <jansson.h>
 #include <math.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/scan_store.h"
-#include "json_text.h"
+#include "format/json_text.h"
 
 // Fewest digits that always read back as the same double.
 enum { DIGITS = 17 };

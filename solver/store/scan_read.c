@@ -6,10 +6,10 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/scan_store.h"
-#include "hdf5_columns.h"
-#include "number.h"
+#include "format/number.h"
+#include "hdf5/hdf5_columns.h"
 
 enum { MOST_COLUMNS = 256, CSV_BLOCK = 8192 };
 

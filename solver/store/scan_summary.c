@@ -3,7 +3,7 @@
 // aim, and the shapes that no other beats in every aim.
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/scan_store.h"
 
 enum { BLOCK = 65536 };

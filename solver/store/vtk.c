@@ -6,9 +6,9 @@
 // file.
 #include <stdio.h>
 
-#include "base.h"
-#include "element_map.h"
-#include "result_private.h"
+#include "base/base.h"
+#include "element/element_map.h"
+#include "store/result_private.h"
 
 enum { VTK_LAGRANGE_TRIANGLE = 69, VTK_LAGRANGE_QUADRILATERAL = 70 };
 

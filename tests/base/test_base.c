@@ -6,7 +6,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "support.h"
 
 START_TEST(status_has_text_and_exit) {

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The search for a maximum on functions whose maximum is known.
-#include "maximum.h"
+#include "base/maximum.h"
 #include "support.h"
 
 typedef struct counted {

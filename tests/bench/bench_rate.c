@@ -9,9 +9,9 @@
 #include <sys/resource.h>
 #include <unistd.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "bench_study.h"
-#include "cores.h"
+#include "cli/cores.h"
 #include "rate_coverage.h"
 #include "rate_packages.h"
 #include "rate_problem.h"

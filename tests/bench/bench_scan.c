@@ -11,12 +11,12 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "bench_study.h"
 #include "cavum/cavum.h"
-#include "cores.h"
-#include "one_shape.h"
-#include "records.h"
+#include "cli/cores.h"
+#include "scan/one_shape.h"
+#include "scan/records.h"
 
 static const int64_t many_rows = 1000000;
 

@@ -9,7 +9,7 @@
 #include <sys/resource.h>
 #include <unistd.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/cavum.h"
 #include "general_package.h"
 

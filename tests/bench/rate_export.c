@@ -4,10 +4,10 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "base.h"
-#include "discretisation.h"
+#include "base/base.h"
+#include "fem/discretisation.h"
+#include "fem/skeleton.h"
 #include "rate_problem.h"
-#include "skeleton.h"
 
 // Entries below this share of their diagonals are rounding errors of exact zeros.
 static const double ROUNDING = 1e-15;

@@ -2,10 +2,10 @@
 // The arithmetic of one factorisation and a few solves, and how fast this core multiplies matrices.
 #include <cblas.h>
 
-#include "base.h"
+#include "base/base.h"
+#include "fem/skeleton.h"
 #include "rate_problem.h"
 #include "rate_report.h"
-#include "skeleton.h"
 
 // L D L^T of the first k of m unknowns with the Schur complement of the rest.
 static double eliminate(double m, double k) {

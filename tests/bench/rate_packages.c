@@ -2,7 +2,7 @@
 // SciPy and FreeFEM against the solver.
 #include "rate_packages.h"
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/cavum.h"
 #include "general_package.h"
 #include "rate_problem.h"

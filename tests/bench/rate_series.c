@@ -2,7 +2,7 @@
 // Cold and warm solves of neighbours, timed stage by stage.
 #include "rate_series.h"
 
-#include "base.h"
+#include "base/base.h"
 
 const rate_accuracy rate_accuracies[RATE_NUM_ACCURACIES] = {{"default", 1e-6, 1e-4},
                                                             {"tight", 1e-9, 1e-6}};

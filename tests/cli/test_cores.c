@@ -7,7 +7,7 @@
 #include <stdbool.h>
 #include <unistd.h>
 
-#include "cores.h"
+#include "cli/cores.h"
 #include "support.h"
 
 static int count_cores(void) {

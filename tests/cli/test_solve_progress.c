@@ -6,7 +6,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#include "solve_progress.h"
+#include "cli/solve_progress.h"
 #include "support.h"
 
 static const cavum_solve_progress small = {

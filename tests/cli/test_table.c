@@ -3,9 +3,9 @@
 #include <check.h>
 #include <string.h>
 
+#include "cli/table.h"
 #include "fake_result.h"
 #include "support.h"
-#include "table.h"
 
 static char *print_fake(const cavum_result *result, bool brief) {
   char *text = NULL;

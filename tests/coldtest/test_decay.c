@@ -5,9 +5,9 @@
 #include <gsl/gsl_rng.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/coldtest_series.h"
-#include "parabola.h"
+#include "coldtest/parabola.h"
 #include "scenario.h"
 
 static const double OMEGA = 2.0 * CAVUM_PI * 1.3e9;

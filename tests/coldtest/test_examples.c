@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Worked examples of the conversion and its sensitivities, all worked out from the circuit model.
 // A tolerance is half a unit of the last printed digit of the expected value.
-#include "base.h"
+#include "base/base.h"
 #include "scenario.h"
 
 static const double OMEGA = 2.0 * CAVUM_PI * 1.3e9;

@@ -3,7 +3,7 @@
 // readings that no cavity can give.
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "scenario.h"
 
 /** Uniform numbers in [0, 1) from a fixed sequence (a 64-bit linear congruence, Knuth's constants).

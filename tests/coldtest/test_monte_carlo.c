@@ -4,8 +4,8 @@
 // fixed.
 #include <string.h>
 
-#include "base.h"
-#include "sample.h"
+#include "base/base.h"
+#include "coldtest/sample.h"
 #include "scenario.h"
 
 /** 97.5 % point of the standard normal distribution (closed form, tables). */

@@ -4,10 +4,10 @@
 #include <gsl/gsl_rng.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/coldtest_series.h"
 #include "cavum/wall.h"
-#include "resistance.h"
+#include "coldtest/resistance.h"
 #include "scenario.h"
 
 enum { NUM_TEMPERATURES = 12 };

@@ -3,10 +3,10 @@
 #include <gsl/gsl_sf_bessel.h>
 #include <gsl/gsl_sf_legendre.h>
 
-#include "axis.h"
 #include "closed_form.h"
 #include "field_problem.h"
-#include "mode_figures.h"
+#include "figures/axis.h"
+#include "figures/mode_figures.h"
 
 START_TEST(spherical_bessel_functions) {
   double j[33];

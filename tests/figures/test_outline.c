@@ -3,13 +3,13 @@
 // tops of the surface field.
 #include <gsl/gsl_sf_bessel.h>
 
-#include "axis.h"
 #include "field_problem.h"
-#include "line_current.h"
-#include "mode_figures.h"
-#include "outline_voltage.h"
-#include "phases.h"
-#include "surface.h"
+#include "figures/axis.h"
+#include "figures/line_current.h"
+#include "figures/mode_figures.h"
+#include "figures/outline_voltage.h"
+#include "figures/phases.h"
+#include "figures/surface.h"
 
 // ---- phases
 

@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/wall.h"
 #include "support.h"
 

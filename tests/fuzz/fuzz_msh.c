@@ -2,10 +2,10 @@
 // Fuzz target: any bytes as a MSH file. A mesh that is accepted must be sound: indices in range,
 // positive Jacobians, and it must survive being written and measured.
 //
-//     build/fuzz/tests/fuzz_msh -max_total_time=120 CORPUS tests/mesh/data
-#include "base.h"
-#include "msh_build.h"
-#include "topology.h"
+//     build/fuzz/tests/fuzz_msh -max_total_time=120 CORPUS tests/msh/data
+#include "base/base.h"
+#include "element/topology.h"
+#include "msh/build.h"
 
 static void check_mesh(const cavum_mesh *mesh) {
   CAVUM_ASSERT(mesh->num_elements > 0 && mesh->num_regions > 0);

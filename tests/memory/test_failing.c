@@ -5,7 +5,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/cavum.h"
 #include "failing_memory.h"
 #include "support.h"
@@ -161,7 +161,7 @@ static cavum_status read_mesh(const char *name, cavum_error *error) {
   cavum_mesh mesh = {0};
   cavum_mesh_notes notes = {0};
   char path[256];
-  snprintf(path, sizeof path, "%s/mesh/data/%s", CAVUM_TEST_FOLDER, name);
+  snprintf(path, sizeof path, "%s/msh/data/%s", CAVUM_TEST_FOLDER, name);
   cavum_mesh_source source = {.path = path, .unit_m = 1e-3, .axis = 'x'};
   cavum_status status = cavum_mesh_read_msh(&mesh, &notes, &source, error);
   if (status != CAVUM_OK && (mesh.elements || mesh.num_elements)) status = CAVUM_ERR_INTERNAL;

@@ -4,9 +4,9 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
-#include "curves.h"
-#include "field_map.h"
-#include "scene.h"
+#include "picture/curves.h"
+#include "picture/field_map.h"
+#include "picture/scene.h"
 #include "support.h"
 
 static cavum_result *solve(const char *name, int field_order) {

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Finer lattices: polynomials of the lattice's order are reproduced, in quadrilaterals, triangles
 // and along edges.
-#include "lattice.h"
+#include "picture/lattice.h"
 #include "support.h"
 
 enum { LARGEST = 65 * 65 };

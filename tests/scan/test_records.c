@@ -4,8 +4,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base.h"
-#include "records.h"
+#include "base/base.h"
+#include "scan/records.h"
 #include "study_files.h"
 #include "support.h"
 

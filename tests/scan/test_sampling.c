@@ -2,8 +2,8 @@
 // Points of a study: published and closed-form first points, strata, order of access.
 #include <string.h>
 
-#include "base.h"
-#include "sampling.h"
+#include "base/base.h"
+#include "scan/sampling.h"
 #include "support.h"
 
 static void make(cavum_sampling *sampling, cavum_sampling_kind kind, int num_axes, int64_t points,

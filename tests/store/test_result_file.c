@@ -9,10 +9,10 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "base.h"
+#include "base/base.h"
+#include "base/sha256.h"
 #include "cavum/store.h"
 #include "fake_result.h"
-#include "sha256.h"
 #include "support.h"
 #include "temporary_folder.h"
 

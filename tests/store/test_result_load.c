@@ -4,9 +4,9 @@
 #include <unistd.h>
 
 #include "cavum/store.h"
-#include "coldtest_load.h"
 #include "fake_result.h"
-#include "hdf5_file.h"
+#include "hdf5/hdf5_file.h"
+#include "store/coldtest_load.h"
 #include "support.h"
 
 static char folder[64], path[128];

@@ -6,10 +6,10 @@
 #ifndef CAVUM_TEST_FIELD_PROBLEM_H
 #define CAVUM_TEST_FIELD_PROBLEM_H
 
-#include "field.h"
+#include "eigen/modes.h"
+#include "fem/field.h"
 #include "grid_msh.h"
 #include "mesh_cases.h"
-#include "modes.h"
 
 /** All parts of one discrete problem; not movable once created. */
 typedef struct field_problem {

@@ -10,7 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 
 /** Frequency of the mid cell: this program and an independent one agree to these digits. */
 #define GENERAL_PACKAGE_TRUTH_HZ 1300957950.1588

@@ -6,9 +6,9 @@
 #ifndef CAVUM_TEST_MESH_CHECK_H
 #define CAVUM_TEST_MESH_CHECK_H
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/mesh.h"
-#include "element_map.h"
+#include "element/element_map.h"
 #include "mesh_svg.h"
 #include "support.h"
 

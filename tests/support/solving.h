@@ -8,7 +8,7 @@
 
 #include <string.h>
 
-#include "base.h"
+#include "base/base.h"
 #include "cavum/solve.h"
 #include "support.h"
 #include "tally.h"

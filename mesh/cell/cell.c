@@ -1,0 +1,112 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Life of a cell, and its exact contour.
+#include "cavum/cell.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "contour/check.h"
+#include "contour/mirror.h"
+#include "contour/two_ellipse.h"
+
+void cavum_cell_set_defaults(cavum_cell *cell) {
+  cavum_cell defaults = {.beta = 1.0,
+                         .num_modes = 1,
+                         .accuracy_frequency = 1e-6,
+                         .accuracy_peak_field = 1e-4,
+                         .wall = {.kind = CAVUM_WALL_NONE}};
+  *cell = defaults;
+}
+
+static void clear_mesh_source(cavum_mesh_source *source) {
+  free(source->path);
+  for (cavum_index i = 0; source->regions && i < source->num_regions; i++) {
+    free(source->regions[i].name);
+  }
+  for (cavum_index i = 0; source->boundaries && i < source->num_boundaries; i++) {
+    free(source->boundaries[i].name);
+  }
+  free(source->regions);
+  free(source->boundaries);
+}
+
+void cavum_cell_clear(cavum_cell *cell) {
+  if (!cell) return;
+  free(cell->title);
+  free(cell->text);
+  cavum_contour_clear(&cell->path);
+  clear_mesh_source(&cell->mesh);
+  cavum_cell_set_defaults(cell);
+}
+
+static bool same_half(const cavum_half_cell *a, const cavum_half_cell *b) {
+  return a->half_length_m == b->half_length_m && a->iris_radius_m == b->iris_radius_m &&
+         a->equator_radius_m == b->equator_radius_m && a->equator_axial_m == b->equator_axial_m &&
+         a->equator_radial_m == b->equator_radial_m && a->iris_axial_m == b->iris_axial_m &&
+         a->iris_radial_m == b->iris_radial_m;
+}
+
+static bool same_end(const cavum_end *a, const cavum_end *b) {
+  if (a->kind != b->kind) return false;
+  if (a->kind != CAVUM_END_TUBE) return true;
+  return a->tube_length_m == b->tube_length_m && a->tube_radius_m == b->tube_radius_m &&
+         a->tube_close == b->tube_close;
+}
+
+bool cavum_cell_is_mirror_symmetric(const cavum_cell *cell) {
+  cavum_contour_mirror mirror;
+  if (cell->kind == CAVUM_CONTOUR_PATH) return cavum_contour_find_mirror(&mirror, &cell->path);
+  return cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && same_half(&cell->left, &cell->right) &&
+         same_end(&cell->left_end, &cell->right_end);
+}
+
+static cavum_status copy_path(cavum_contour *contour, const cavum_contour *path,
+                              cavum_error *error) {
+  cavum_contour copy = {.num_curves = path->num_curves};
+  copy.curves = cavum_alloc(path->num_curves, sizeof *copy.curves);
+  if (!copy.curves) return cavum_fail_memory(error);
+  if (path->num_curves > 0) {
+    memcpy(copy.curves, path->curves, (size_t)path->num_curves * sizeof *copy.curves);
+  }
+  cavum_status status = cavum_contour_check(&copy, NULL, NULL, error);
+  if (status != CAVUM_OK) {
+    cavum_contour_clear(&copy);
+    return status;
+  }
+  *contour = copy;
+  return CAVUM_OK;
+}
+
+static cavum_status make_outline(cavum_outline *outline, const cavum_cell *cell,
+                                 cavum_cell_part part, cavum_error *error) {
+  cavum_contour_mirror mirror;
+  if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE) {
+    return cavum_two_ellipse_outline(outline, cell, part, error);
+  }
+  if (!cavum_contour_find_mirror(&mirror, &cell->path)) {
+    return cavum_fail(error, CAVUM_ERR_INTERNAL, "the mirror plane of the path was lost");
+  }
+  return cavum_contour_cut_half(outline, &cell->path, &mirror, error);
+}
+
+cavum_status cavum_cell_make_contour(cavum_contour *contour, const cavum_cell *cell,
+                                     cavum_cell_part part, cavum_error *error) {
+  if (part == CAVUM_PART_RIGHT && !cavum_cell_is_mirror_symmetric(cell)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "half a contour was asked for, but the cell has no mirror plane");
+  }
+  if (cell->kind == CAVUM_CONTOUR_PATH && part == CAVUM_PART_WHOLE) {
+    return copy_path(contour, &cell->path, error);
+  }
+  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "a cell read from a mesh file has no exact contour");
+  }
+  cavum_outline outline = {0};
+  cavum_status status = make_outline(&outline, cell, part, error);
+  if (status == CAVUM_OK) {
+    status = cavum_contour_check(&outline.contour, outline.labels, NULL, error);
+  }
+  if (status == CAVUM_OK) *contour = cavum_outline_release(&outline);
+  cavum_outline_clear(&outline);
+  return status;
+}

@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file contour/spline.h
+ * The cubic spline through a list of points, one cubic curve a span.
+ */
+#ifndef CAVUM_CONTOUR_SPLINE_H
+#define CAVUM_CONTOUR_SPLINE_H
+
+#include "cavum/contour.h"
+
+/**
+ * Cubic spline through points in the plane, with continuous second derivatives.
+ *
+ * The parameter is the accumulated chord length, which keeps unevenly spaced points from
+ * overshooting. The end condition is not-a-knot (the third derivative is continuous at the second
+ * and the last but one point [deBoor1978] ch. IV): with it a smooth wall is followed to the fourth
+ * power of the spacing up to the ends, whereas a natural spline forces zero curvature there. Three
+ * points give one parabola, two points a straight span.
+ *
+ * @param[out] spans       Shape [num_points - 1]; ends are exact copies of the points. Untouched
+ *                         unless CAVUM_OK.
+ * @param[in]  points      Shape [num_points]; neighbours differ.
+ * @param[in]  num_points  At least 2.
+ * @param[in]  boundary    Of every span.
+ * @param[out] error       May be NULL.
+ * @retval CAVUM_ERR_GEOMETRY  a point repeats its predecessor.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_spline_through_points(cavum_curve *spans, const cavum_point *points,
+                                         cavum_index num_points, cavum_boundary boundary,
+                                         cavum_error *error);
+
+#endif

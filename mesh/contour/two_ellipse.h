@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file contour/two_ellipse.h
+ * The wall of a two-ellipse cell: an equator ellipse and an iris ellipse joined by a straight line.
+ */
+#ifndef CAVUM_CONTOUR_TWO_ELLIPSE_H
+#define CAVUM_CONTOUR_TWO_ELLIPSE_H
+
+#include "cavum/cell.h"
+#include "contour/build.h"
+
+/** The straight part of a half cell, for the half at z >= 0. */
+typedef struct cavum_common_tangent {
+  double lean_rad;           /**< From the vertical: > 0 toward the iris, < 0 past vertical. */
+  double equator_angle_rad;  /**< Eccentric angle where it leaves the equator ellipse. */
+  double iris_angle_rad;     /**< Eccentric angle where it meets the iris ellipse, around -pi. */
+  cavum_point equator_point; /**< Where it leaves the equator ellipse. */
+  cavum_point iris_point;    /**< Where it meets the iris ellipse. */
+  double straight_m;         /**< Its length. */
+} cavum_common_tangent;
+
+/**
+ * The line that touches both ellipses of a half cell from opposite sides.
+ *
+ * With D from the equator ellipse's centre to the iris ellipse's, a line of normal (1, m) touches
+ * both when
+ *
+ *     g(m) = D_z + m D_r - sqrt(A^2 + B^2 m^2) - sqrt(a^2 + b^2 m^2) = 0.
+ *
+ * g is concave and the wall belongs to its largest root, which is the tangent of the lean angle, so
+ * m = 0 is a vertical wall and m < 0 one past the vertical: no slope is ever infinite. Newton's
+ * iteration from m = L / (R_eq - R_iris), where g < 0, falls monotonically onto that root; if it
+ * meets the top of g first there is no root, which is so exactly when the ellipses overlap.
+ * The points of contact follow through eccentric angles, atan2(B m, A) and atan2(b m, a) - pi.
+ *
+ * @param[out] tangent  Untouched unless CAVUM_OK.
+ * @param[in]  half     Dimensions.
+ * @param[in]  side     "left" or "right", for messages.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_GEOMETRY  a dimension is not positive, the iris is not smaller than the
+ * equator, or the ellipses overlap.
+ */
+cavum_status cavum_two_ellipse_tangent(cavum_common_tangent *tangent, const cavum_half_cell *half,
+                                       const char *side, cavum_error *error);
+
+/**
+ * The closed contour of a two-ellipse cell, counterclockwise from the left end of the axis: axis,
+ * right end, wall from right to left, left end. Not yet checked for crossings.
+ *
+ * @param[in,out] outline  Empty; curves and labels are appended.
+ * @param[in]     cell     TWO_ELLIPSE.
+ * @param[in]     part     CAVUM_PART_RIGHT ends with the equator plane from the wall to the axis.
+ * @param[out]    error    May be NULL.
+ */
+cavum_status cavum_two_ellipse_outline(cavum_outline *outline, const cavum_cell *cell,
+                                       cavum_cell_part part, cavum_error *error);
+
+#endif

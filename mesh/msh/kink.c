@@ -1,0 +1,94 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Kinks of the wall: a curved wall that a mesh renders by straight sides, or badly, turns a little
+// at every vertex. The largest such turn is found and put into words with what it costs.
+#include <stdio.h>
+
+#include "element/element_map.h"
+#include "msh/build.h"
+
+// Turns above are corners of the cavity; turns below are rounding of straight walls.
+static const double CORNER_RAD = CAVUM_PI / 6.0, ROUNDING_RAD = 1e-6;
+// Sides of order 2 and more meet with small turns however fine the mesh; smaller ones than a
+// milliradian are not worth a word.
+static const double CURVED_RAD = 1e-3;
+
+// What meets at a vertex of the metal wall: the edge that ends and the edge that begins there.
+typedef struct wall_vertex {
+  cavum_index in, out;  // edge + 1; 0: none yet; -1: several
+} wall_vertex;
+
+// Tangent of a boundary edge, in the sense of its element, at its start (s = -1) or end (s = 1).
+static cavum_point wall_tangent(const cavum_mesh *mesh, const cavum_edge *edge, double s) {
+  double xi, eta, xi_s, eta_s;
+  const cavum_element *element = &mesh->elements[edge->element[0]];
+  cavum_element_edge_point(&xi, &eta, element, edge->local[0], s);
+  cavum_element_edge_direction(&xi_s, &eta_s, element, edge->local[0]);
+  cavum_map_point at = cavum_element_map_at(mesh, edge->element[0], xi, eta);
+  return (cavum_point){at.z_xi * xi_s + at.z_eta * eta_s, at.r_xi * xi_s + at.r_eta * eta_s};
+}
+
+static double turn_between(const cavum_mesh *mesh, const wall_vertex *vertex) {
+  cavum_point a = wall_tangent(mesh, &mesh->edges[vertex->in - 1], 1.0);
+  cavum_point b = wall_tangent(mesh, &mesh->edges[vertex->out - 1], -1.0);
+  return fabs(atan2(a.z_m * b.r_m - a.r_m * b.z_m, a.z_m * b.z_m + a.r_m * b.r_m));
+}
+
+static double chord_length(const cavum_mesh *mesh, cavum_index edge) {
+  const cavum_point *a = &mesh->vertices[mesh->edges[edge].vertex[0]];
+  const cavum_point *b = &mesh->vertices[mesh->edges[edge].vertex[1]];
+  return hypot(b->z_m - a->z_m, b->r_m - a->r_m);
+}
+
+static void write_note(cavum_msh_build *build, double kink_rad, cavum_index at,
+                       const wall_vertex *vertex) {
+  const cavum_mesh *mesh = &build->mesh;
+  const cavum_point *point = &mesh->vertices[at];
+  double degrees = kink_rad * 180.0 / CAVUM_PI, z_mm = 1e3 * point->z_m, r_mm = 1e3 * point->r_m;
+  if (mesh->node_order > 1) {
+    snprintf(build->notes.kinks, sizeof build->notes.kinks,
+             "the wall has kinks: the largest is %.2g deg at z = %.4g, r = %.4g mm; they limit "
+             "frequency "
+             "and peak fields at any degree: use a finer mesh or a "
+             "higher order",
+             degrees, z_mm, r_mm);
+    return;
+  }
+  // An arc that turns by theta over a chord of length h rises h theta / 8 above it.
+  double chord_m =
+      cavum_max(chord_length(mesh, vertex->in - 1), chord_length(mesh, vertex->out - 1));
+  snprintf(
+      build->notes.kinks, sizeof build->notes.kinks,
+      "walls are straight-sided: largest kink %.2g deg at z = %.4g, r = %.4g mm, about %.2g mm "
+      "off a smooth wall; frequency errors fall only as edge length squared, peak fields at kinks "
+      "are unreliable: save order 2 or more",
+      degrees, z_mm, r_mm, 1e3 * chord_m * kink_rad / 8.0);
+}
+
+cavum_status cavum_msh_build_kinks(cavum_msh_build *build) {
+  const cavum_mesh *mesh = &build->mesh;
+  wall_vertex *at = cavum_alloc(mesh->num_vertices, sizeof *at);
+  if (!at) return cavum_fail_memory(build->error);
+  for (cavum_index i = 0; i < mesh->num_edges; i++) {
+    // Boundary edges were made by their only element and run in its sense.
+    const cavum_edge *edge = &mesh->edges[i];
+    if (edge->boundary != CAVUM_BOUNDARY_METAL) continue;
+    cavum_index *out = &at[edge->vertex[0]].out, *in = &at[edge->vertex[1]].in;
+    *out = *out == 0 ? i + 1 : -1;
+    *in = *in == 0 ? i + 1 : -1;
+  }
+  double largest = 0.0;
+  cavum_index where = -1;
+  for (cavum_index v = 0; v < mesh->num_vertices; v++) {
+    if (at[v].in <= 0 || at[v].out <= 0) continue;
+    double turn = turn_between(mesh, &at[v]);
+    if (turn <= largest || turn >= CORNER_RAD) continue;
+    largest = turn;
+    where = v;
+  }
+  build->notes.largest_kink_rad = largest > ROUNDING_RAD ? largest : 0.0;
+  if (largest > (mesh->node_order == 1 ? ROUNDING_RAD : CURVED_RAD)) {
+    write_note(build, largest, where, &at[where]);
+  }
+  free(at);
+  return CAVUM_OK;
+}

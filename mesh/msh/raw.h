@@ -1,0 +1,110 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file msh/raw.h
+ * What a MSH file says, before it is judged: the common form of versions 2.2 and 4.1.
+ */
+#ifndef CAVUM_MSH_RAW_H
+#define CAVUM_MSH_RAW_H
+
+#include "msh/scan.h"
+#include "msh/type.h"
+
+/** A node. */
+typedef struct cavum_msh_node {
+  int64_t tag;
+  double x[3]; /**< File units. */
+} cavum_msh_node;
+
+/** An element. */
+typedef struct cavum_msh_element {
+  int64_t tag;
+  int64_t first; /**< Its node tags, from raw->connectivity[first]. */
+  int32_t block; /**< Elements of one block are in the same physical groups. */
+  unsigned char num_corners, order, num_nodes;
+  bool complete;
+} cavum_msh_element;
+
+/** Elements that share their physical groups: an entity of version 4.1, a run of lines of 2.2. */
+typedef struct cavum_msh_block {
+  int dim;                /**< 1 or 2. */
+  int64_t entity;         /**< 4.1 only. */
+  int64_t first_physical; /**< Into raw->physicals. */
+  int64_t num_physicals;
+} cavum_msh_block;
+
+/** The physical groups of an entity of version 4.1. */
+typedef struct cavum_msh_entity {
+  int dim;
+  int64_t tag;
+  int64_t first_physical, num_physicals;
+} cavum_msh_entity;
+
+/** The name of a physical group. */
+typedef struct cavum_msh_name {
+  int dim;
+  int64_t tag;
+  char *name; /**< Owned. */
+} cavum_msh_name;
+
+/** All that matters of a file. Arrays are owned and grown by doubling. */
+typedef struct cavum_msh_raw {
+  int version; /**< 2 or 4. */
+  cavum_msh_node *nodes;
+  int64_t num_nodes, node_capacity;
+  cavum_msh_element *lines; /**< Edges of the mesh that the file lists: boundaries. */
+  int64_t num_lines, line_capacity;
+  cavum_msh_element *faces; /**< Triangles and quadrilaterals. */
+  int64_t num_faces, face_capacity;
+  int64_t *connectivity; /**< Node tags of all nodes of faces and of the two ends of lines. */
+  int64_t num_connectivity, connectivity_capacity;
+  cavum_msh_block *blocks;
+  int64_t num_blocks, block_capacity;
+  cavum_msh_entity *entities; /**< Sorted by (dim, tag) after parsing. */
+  int64_t num_entities, entity_capacity;
+  int32_t *physicals; /**< Tags without their sign, which only turns the orientation. */
+  int64_t num_physicals, physical_capacity;
+  cavum_msh_name *names; /**< Sorted by (dim, tag) after parsing, no pair twice. */
+  int64_t num_names, name_capacity;
+} cavum_msh_raw;
+
+/** Frees all and empties. */
+void cavum_msh_raw_clear(cavum_msh_raw *raw);
+
+/**
+ * Parses a file in memory into `raw`, which the caller clears also on failure.
+ * Checks form and counts; node tags of elements are not looked up.
+ */
+cavum_status cavum_msh_parse(cavum_msh_raw *raw, cavum_msh_scan *scan);
+
+/** Name of a physical group, or NULL when the file gives none. */
+const char *cavum_msh_find_name(const cavum_msh_raw *raw, int dim, int64_t tag);
+
+/** @name Steps of the parser, one file a version; each stands behind the `$Section` word. */
+/** @{ */
+cavum_status cavum_msh_parse_nodes_2(cavum_msh_raw *raw, cavum_msh_scan *scan, bool parametric);
+cavum_status cavum_msh_parse_elements_2(cavum_msh_raw *raw, cavum_msh_scan *scan);
+cavum_status cavum_msh_parse_entities_4(cavum_msh_raw *raw, cavum_msh_scan *scan, bool partitioned);
+cavum_status cavum_msh_parse_nodes_4(cavum_msh_raw *raw, cavum_msh_scan *scan);
+cavum_status cavum_msh_parse_elements_4(cavum_msh_raw *raw, cavum_msh_scan *scan);
+/** @} */
+
+/** Memory for `count` more nodes; the count was checked against the file. */
+cavum_status cavum_msh_reserve_nodes(cavum_msh_raw *raw, cavum_msh_scan *scan, int64_t count);
+
+/** Refuses a tag, the number read last, that is not positive. */
+cavum_status cavum_msh_check_tag(const cavum_msh_scan *scan, int64_t tag, const char *what);
+
+/** Looks up an element type, and refuses those that cannot be used with a message that says why. */
+cavum_status cavum_msh_check_type(cavum_msh_type *type, const cavum_msh_scan *scan, int64_t number);
+
+/** Starts a block of elements with no physical group yet. */
+cavum_status cavum_msh_add_block(cavum_msh_raw *raw, cavum_msh_scan *scan, int dim, int64_t entity);
+
+/** Adds a physical group to the end of raw->physicals. */
+cavum_status cavum_msh_add_physical(cavum_msh_raw *raw, cavum_msh_scan *scan, int64_t tag);
+
+/** Reads the node tags of one element and stores it in the last block; points are dropped. */
+cavum_status cavum_msh_read_element(cavum_msh_raw *raw, cavum_msh_scan *scan,
+                                    const cavum_msh_type *type, int64_t tag);
+
+#endif

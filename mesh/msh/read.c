@@ -1,0 +1,109 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Reading a MSH file: the bytes, the parser, the steps that make a mesh of it.
+#include <errno.h>
+#include <fcntl.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "msh/build.h"
+
+cavum_status cavum_msh_refuse(const cavum_msh_build *build, const char *format, ...) {
+  char text[CAVUM_MESSAGE_SIZE];
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(text, sizeof text, format, arguments);
+  va_end(arguments);
+  return cavum_fail(build->error, CAVUM_ERR_INPUT, "%s: %s", build->source->path, text);
+}
+
+static cavum_status build_mesh(cavum_msh_build *build) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(cavum_msh_build_nodes(build));
+  CAVUM_TRY(cavum_msh_build_regions(build));
+  CAVUM_TRY(cavum_msh_build_elements(build));
+  CAVUM_TRY(cavum_msh_build_boundaries(build));
+  CAVUM_TRY(cavum_msh_build_kinks(build));
+done:
+  return status;
+}
+
+static cavum_status check_source(const cavum_mesh_source *source, cavum_error *error) {
+  if (source->unit_m > 0.0 && isfinite(source->unit_m)) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: unit of %g m; expected a positive length",
+                    source->path, source->unit_m);
+}
+
+cavum_status cavum_msh_read_memory(cavum_mesh *mesh, cavum_mesh_notes *notes,
+                                   const cavum_mesh_source *source, const char *data, size_t size,
+                                   cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_msh_raw raw = {0};
+  cavum_msh_build build = {.raw = &raw, .source = source, .error = error};
+  cavum_msh_scan scan = {.name = source->path, .data = data, .size = size, .error = error};
+  CAVUM_TRY(check_source(source, error));
+  scan.c_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
+  if (!scan.c_locale) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_msh_parse(&raw, &scan));
+  CAVUM_TRY(build_mesh(&build));
+  *mesh = build.mesh;
+  build.mesh = (cavum_mesh){0};
+  if (notes) *notes = build.notes;
+done:
+  if (scan.c_locale) freelocale(scan.c_locale);
+  cavum_mesh_clear(&build.mesh);
+  cavum_msh_raw_clear(&raw);
+  free(build.points);
+  free(build.vertex);
+  free(build.region);
+  free(build.face);
+  return status;
+}
+
+static cavum_status fail_file(const char *path, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+}
+
+// Reads what fstat promised; a file that shrinks meanwhile gives what is left of it.
+static cavum_status load_file(char **data, size_t *size, const char *path, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *bytes = NULL;
+  size_t used = 0;
+  struct stat about;
+  // Not to wait for a writer when the path is a pipe.
+  int descriptor = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+  if (descriptor < 0 || fstat(descriptor, &about) != 0) CAVUM_TRY(fail_file(path, error));
+  if (!S_ISREG(about.st_mode)) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: not a regular file", path));
+  }
+  bytes = malloc((size_t)about.st_size + 1);
+  if (!bytes) CAVUM_TRY(cavum_fail_memory(error));
+  while (used < (size_t)about.st_size) {
+    ssize_t got = read(descriptor, bytes + used, (size_t)about.st_size - used);
+    if (got < 0 && errno == EINTR) continue;
+    if (got < 0) CAVUM_TRY(fail_file(path, error));
+    if (got == 0) break;
+    used += (size_t)got;
+  }
+  *data = bytes;
+  *size = used;
+  bytes = NULL;
+done:
+  free(bytes);
+  if (descriptor >= 0) close(descriptor);
+  return status;
+}
+
+cavum_status cavum_mesh_read_msh(cavum_mesh *mesh, cavum_mesh_notes *notes,
+                                 const cavum_mesh_source *source, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *data = NULL;
+  size_t size = 0;
+  CAVUM_TRY(load_file(&data, &size, source->path, error));
+  CAVUM_TRY(cavum_msh_read_memory(mesh, notes, source, data, size, error));
+done:
+  free(data);
+  return status;
+}

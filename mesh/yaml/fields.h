@@ -1,0 +1,125 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file yaml/fields.h
+ * The table-driven part of the cell-file reader: each mapping of the file is described by a table
+ * of fields, and one function checks keys, types and ranges and stores the values.
+ */
+#ifndef CAVUM_YAML_FIELDS_H
+#define CAVUM_YAML_FIELDS_H
+
+#include <locale.h>
+
+#include "yaml/tree.h"
+
+/** What the whole reading of one file shares. */
+typedef struct cavum_reader {
+  const char *name;       /**< File name, for messages. */
+  cavum_tree tree;        /**< Owned. */
+  locale_t number_locale; /**< Owned: numbers have a decimal point whatever the program's locale. */
+  cavum_error *error;     /**< Borrowed, may be NULL. */
+} cavum_reader;
+
+/** Kind of a field; the comment names the type of the member that receives it. */
+typedef enum cavum_field_kind {
+  CAVUM_FIELD_NUMBER,  /**< double, SI. */
+  CAVUM_FIELD_COUNT,   /**< int. */
+  CAVUM_FIELD_WORD,    /**< int: value of one of the field's words. */
+  CAVUM_FIELD_TEXT,    /**< const char *, borrowed from the tree. */
+  CAVUM_FIELD_MAPPING, /**< const cavum_node *, borrowed from the tree. */
+  CAVUM_FIELD_LIST     /**< const cavum_node *, borrowed from the tree. */
+} cavum_field_kind;
+
+/** Unit of a number in the file. */
+typedef enum cavum_unit {
+  CAVUM_UNIT_SI,
+  CAVUM_UNIT_MM,
+  CAVUM_UNIT_MHZ,
+  CAVUM_UNIT_NOHM
+} cavum_unit;
+
+/** A word and what it stands for; a list ends with a NULL word. */
+typedef struct cavum_word {
+  const char *text;
+  int value;
+} cavum_word;
+
+/** One key of a mapping. */
+typedef struct cavum_field {
+  const char *key;
+  size_t offset; /**< Of the member in the struct that is filled. */
+  cavum_field_kind kind;
+  bool required;
+  cavum_unit unit;         /**< NUMBER. */
+  double low, high;        /**< NUMBER and COUNT: smallest and largest value, in the file's unit. */
+  const cavum_word *words; /**< WORD. */
+} cavum_field;
+
+/** A table of fields. */
+typedef struct cavum_field_table {
+  const cavum_field *fields;
+  int num_fields;
+} cavum_field_table;
+
+/** Makes a table from an array. */
+#define CAVUM_FIELD_TABLE(array) \
+  { (array), (int)(sizeof(array) / sizeof *(array)) }
+
+/** Smallest and largest length of a cell file in mm: nothing is smaller than a picometre or larger
+ * than a kilometre, and no arithmetic with lengths can overflow. */
+#define CAVUM_SMALLEST_LENGTH_MM 1e-9
+#define CAVUM_LARGEST_LENGTH_MM 1e6
+
+/** The words metal, electric, magnetic and axis. */
+extern const cavum_word cavum_boundary_words[];
+
+/** Dotted path of a place in the file, for messages. */
+typedef struct cavum_field_path {
+  char text[128];
+} cavum_field_path;
+
+/** Path of a member: "parent.key", or "key" at the root (parent ""). */
+cavum_field_path cavum_path_join(const char *parent, const char *key);
+
+/** Path of an entry of a list: "parent[index]", index from 1. */
+cavum_field_path cavum_path_index(const char *parent, cavum_index index);
+
+/**
+ * Checks a mapping against a table and stores its values.
+ *
+ * Members whose keys are absent stay as they are.
+ *
+ * @param[out] target   Struct that the offsets of the table point into; on failure some members may
+ *                      have been set.
+ * @param[in]  reader   The file.
+ * @param[in]  mapping  Any node; refused unless a mapping.
+ * @param[in]  path     Dotted path of the mapping, "" for the root.
+ * @param[in]  table    Its keys.
+ * @retval CAVUM_ERR_INPUT  unknown key (with the nearest known one), missing key, wrong type, a
+ *                          number with a unit or out of range, an unknown word.
+ */
+cavum_status cavum_read_fields(void *target, const cavum_reader *reader, const cavum_node *mapping,
+                               const char *path, cavum_field_table table);
+
+/** Reads one of a list of words; the mapping's entry is `node`. */
+cavum_status cavum_read_word(int *value, const cavum_reader *reader, const cavum_node *node,
+                             const char *path, const cavum_word *words);
+
+/** Reads a finite decimal number, all of the text; the value is in the unit of the file. */
+cavum_status cavum_read_number(double *value, const cavum_reader *reader, const cavum_node *node,
+                               const char *path);
+
+/** Fails at the place of a node's value. */
+cavum_status cavum_reader_fail(const cavum_reader *reader, const cavum_node *node,
+                               const char *format, ...) __attribute__((format(printf, 3, 4)));
+
+/** Child of a mapping by key; NULL when absent. */
+const cavum_node *cavum_reader_child(const cavum_reader *reader, const cavum_node *mapping,
+                                     const char *key);
+
+/** First child of a mapping or list, or NULL. */
+const cavum_node *cavum_reader_first(const cavum_reader *reader, const cavum_node *parent);
+
+/** Next child of the same parent, or NULL. */
+const cavum_node *cavum_reader_next(const cavum_reader *reader, const cavum_node *node);
+
+#endif

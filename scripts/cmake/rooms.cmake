@@ -1,0 +1,39 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# A room is a folder with one subject and a target cavum_NAME. Its headers are included by the room's
+# name, "solve/ladder.h". For each room the build folder has a folder rooms/NAME with one link in it,
+# NAME, to the sources: with that folder on its include path a target sees this room and no other.
+
+# cavum_open_room(NAME FOLDER): makes the link.
+function(cavum_open_room name folder)
+  set(door ${PROJECT_BINARY_DIR}/rooms/${name})
+  file(MAKE_DIRECTORY ${door})
+  file(CREATE_LINK ${PROJECT_SOURCE_DIR}/${folder} ${door}/${name} SYMBOLIC)
+  set_property(GLOBAL APPEND PROPERTY CAVUM_ROOMS ${name})
+endfunction()
+
+# cavum_see_rooms(TARGET NAME...): headers of these rooms for a target that is no room itself.
+function(cavum_see_rooms target)
+  foreach(name ${ARGN})
+    target_include_directories(${target} PUBLIC ${PROJECT_BINARY_DIR}/rooms/${name})
+  endforeach()
+endfunction()
+
+# cavum_room(NAME FOLDER [USES lower rooms] [LIBRARIES third-party targets])
+function(cavum_room name folder)
+  cmake_parse_arguments(ROOM "" "" "USES;LIBRARIES" ${ARGN})
+  cavum_open_room(${name} ${folder})
+  file(GLOB sources CONFIGURE_DEPENDS ${PROJECT_SOURCE_DIR}/${folder}/*.c)
+  add_library(cavum_${name} OBJECT ${sources})
+  target_include_directories(cavum_${name} PUBLIC ${PROJECT_SOURCE_DIR}/include
+                                                  ${PROJECT_BINARY_DIR}/rooms/${name})
+  foreach(lower ${ROOM_USES})
+    if(NOT TARGET cavum_${lower})
+      message(FATAL_ERROR "The room ${name} uses ${lower}, which does not stand below it.")
+    endif()
+    target_link_libraries(cavum_${name} PUBLIC cavum_${lower})
+    target_include_directories(cavum_${name} PUBLIC
+      $<TARGET_PROPERTY:cavum_${lower},INTERFACE_INCLUDE_DIRECTORIES>)
+  endforeach()
+  target_link_libraries(cavum_${name} PUBLIC ${ROOM_LIBRARIES} m)
+  set(CAVUM_OBJECTS ${CAVUM_OBJECTS} $<TARGET_OBJECTS:cavum_${name}> PARENT_SCOPE)
+endfunction()

@@ -1,0 +1,199 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Pages as SVG: real texts, inks as classes, so that a web page can restyle what is inside it, and
+// a screen reader finds a title and a description.
+#include <string.h>
+
+#include "canvas/canvas_private.h"
+#include "canvas/markup.h"
+#include "canvas/png_bytes.h"
+#include "canvas/simplify.h"
+
+// How far a line may be from what was drawn, in points, unless the page says otherwise: below what
+// a printer or an eye resolves.
+static const double usual_tolerance = 0.02;
+
+static void write_style_sheet(FILE *out) {
+  fputs("<style>", out);
+  for (int i = 0; i < CAVUM_NUM_INKS; i++) {
+    fprintf(out, ".f%d{fill:#%06x}.s%d{stroke:#%06x}", i, cavum_ink_colour((cavum_ink)i, false), i,
+            cavum_ink_colour((cavum_ink)i, false));
+  }
+  fputs(
+      "path{fill-rule:evenodd;clip-rule:evenodd;stroke-linejoin:round;stroke-linecap:round}"
+      "path[class^=s]{fill:none}"
+      "text{font-family:'DejaVu Sans',Verdana,sans-serif}</style>\n",
+      out);
+}
+
+cavum_status cavum_svg_create(cavum_canvas *canvas, cavum_error *error) {
+  const cavum_canvas_page *page = &canvas->page;
+  canvas->svg = open_memstream(&canvas->svg_text, &canvas->svg_size);
+  if (!canvas->svg) return cavum_fail_memory(error);
+  FILE *out = canvas->svg;
+  const char *prefix = page->prefix ? page->prefix : "cavum";
+  bool alone = page->kind == CAVUM_CANVAS_SVG;
+  if (alone) fputs("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n", out);
+  fprintf(out,
+          "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" aria-labelledby=\"%s-title "
+          "%s-text\" viewBox=\"0 0 %.2f %.2f\"",
+          prefix, prefix, page->width, page->height);
+  if (alone) fprintf(out, " width=\"%.2fpt\" height=\"%.2fpt\"", page->width, page->height);
+  if (!alone) fprintf(out, " class=\"picture\" style=\"max-width:%.0fpx\"", page->width * 1.3);
+  fprintf(out, ">\n<title id=\"%s-title\">", prefix);
+  cavum_markup_write(out, page->title ? page->title : "");
+  fprintf(out, "</title>\n<desc id=\"%s-text\">", prefix);
+  cavum_markup_write(out, page->description ? page->description : "");
+  fputs("</desc>\n", out);
+  if (alone) {
+    write_style_sheet(out);
+    fprintf(out, "<rect class=\"f%d\" width=\"%.2f\" height=\"%.2f\"/>\n", CAVUM_INK_PAPER,
+            page->width, page->height);
+  }
+  return CAVUM_OK;
+}
+
+cavum_status cavum_svg_finish(char **bytes, size_t *size, cavum_canvas *canvas,
+                              cavum_error *error) {
+  fputs("</svg>\n", canvas->svg);
+  bool failed = ferror(canvas->svg) != 0;
+  failed = fclose(canvas->svg) != 0 || failed;
+  canvas->svg = NULL;
+  if (failed) return cavum_fail_memory(error);
+  *bytes = canvas->svg_text;
+  *size = canvas->svg_size;
+  canvas->svg_text = NULL;
+  return CAVUM_OK;
+}
+
+// A number with two decimals and without what says nothing: 1.50 is 1.5, -0.00 is 0.
+static void write_number(FILE *out, double value) {
+  long hundredths = lround(100.0 * value);
+  const char *sign = hundredths < 0 ? "-" : "";
+  long size = labs(hundredths), whole = size / 100, rest = size % 100;
+  if (rest == 0) {
+    fprintf(out, "%s%ld", sign, whole);
+  } else if (rest % 10 == 0) {
+    fprintf(out, "%s%ld.%ld", sign, whole, rest / 10);
+  } else {
+    fprintf(out, "%s%ld.%02ld", sign, whole, rest);
+  }
+}
+
+static void write_pair(FILE *out, char letter, double x, double y) {
+  fputc(letter, out);
+  write_number(out, x);
+  fputc(y < 0.0 ? ' ' : ',', out);
+  write_number(out, y);
+}
+
+// Writes a path without the points that nobody would miss.
+static void write_path_data(cavum_canvas *canvas) {
+  const cavum_path *path = &canvas->path;
+  double tolerance = canvas->page.tolerance > 0.0 ? canvas->page.tolerance : usual_tolerance;
+  unsigned char *needed = cavum_alloc(path->num_steps, 1);
+  int64_t *stack = cavum_alloc(2 * path->num_steps + 4, sizeof *stack);
+  if (!needed || !stack) {
+    canvas->failed = true;
+    goto done;
+  }
+  for (int64_t i = 0; i < path->num_steps; i++) {
+    int64_t end = i;
+    while (end + 1 < path->num_steps && path->steps[end + 1] == CAVUM_STEP_LINE) end++;
+    cavum_simplify_mark(needed, stack, path->points, i, end, tolerance);
+    for (int64_t k = i; k <= end; k++) {
+      char letter = path->steps[k] == CAVUM_STEP_MOVE ? 'M' : 'L';
+      if (path->steps[k] == CAVUM_STEP_CLOSE) {
+        fputc('Z', canvas->svg);
+      } else if (needed[k]) {
+        write_pair(canvas->svg, letter, path->points[2 * k], path->points[2 * k + 1]);
+      }
+    }
+    i = end;
+  }
+done:
+  free(needed);
+  free(stack);
+}
+
+void cavum_svg_path(cavum_canvas *canvas, cavum_ink ink, int64_t colour, double width,
+                    cavum_dash dash) {
+  FILE *out = canvas->svg;
+  double lengths[4];
+  int count = cavum_dash_lengths(lengths, dash);
+  if (width > 0.0) {
+    fprintf(out, "<path class=\"s%d\" stroke-width=\"%.3g\"", ink, width);
+    if (count > 0) fputs(" stroke-linecap=\"butt\" stroke-dasharray=\"", out);
+    for (int i = 0; i < count; i++) fprintf(out, "%s%.3g", i ? "," : "", lengths[i]);
+    if (count > 0) fputs("\"", out);
+  } else if (colour >= 0) {
+    fprintf(out, "<path fill=\"#%06x\"", (uint32_t)colour);
+  } else {
+    fprintf(out, "<path class=\"f%d\"", ink);
+  }
+  fputs(" d=\"", out);
+  write_path_data(canvas);
+  fputs("\"/>\n", out);
+}
+
+void cavum_svg_clip(cavum_canvas *canvas) {
+  FILE *out = canvas->svg;
+  const char *prefix = canvas->page.prefix ? canvas->page.prefix : "cavum";
+  int number = canvas->num_clips++;
+  fprintf(out, "<clipPath id=\"%s-clip%d\"><path d=\"", prefix, number);
+  write_path_data(canvas);
+  fprintf(out, "\"/></clipPath>\n<g clip-path=\"url(#%s-clip%d)\">\n", prefix, number);
+}
+
+void cavum_svg_image(cavum_canvas *canvas, double x, double y, double width, double height,
+                     const cavum_image *image) {
+  FILE *out = canvas->svg;
+  char *bytes = NULL;
+  size_t size = 0;
+  if (cavum_png_from_image(&bytes, &size, image, NULL) != CAVUM_OK) {
+    canvas->failed = true;
+    return;
+  }
+  fprintf(out,
+          "<image x=\"%.2f\" y=\"%.2f\" width=\"%.2f\" height=\"%.2f\" "
+          "preserveAspectRatio=\"none\" href=\"data:image/png;base64,",
+          x, y, width, height);
+  cavum_markup_write_base64(out, bytes, size);
+  fputs("\"/>\n", out);
+  free(bytes);
+}
+
+// Blanks at the ends of a stretch are hard ones: some programs drop others there.
+static void write_run(FILE *out, const cavum_text_run *run) {
+  int first = 0, last = run->length;
+  for (; first < last && run->start[first] == ' '; first++) fputs("\xc2\xa0", out);
+  while (last > first && run->start[last - 1] == ' ') last--;
+  cavum_markup_write_bytes(out, run->start + first, (size_t)(last - first));
+  for (int i = last; i < run->length; i++) fputs("\xc2\xa0", out);
+}
+
+void cavum_svg_text(cavum_canvas *canvas, double x, double y, const char *text,
+                    const cavum_text_style *style) {
+  static const char *const anchors[] = {"", " text-anchor=\"middle\"", " text-anchor=\"end\""};
+  FILE *out = canvas->svg;
+  cavum_text_run runs[CAVUM_TEXT_RUNS_MOST];
+  int count = cavum_text_split(runs, text, style->plain);
+  double raised = 0.0;
+  fprintf(out, "<text class=\"f%d\" font-size=\"%.3g\"%s%s", style->ink, style->size,
+          anchors[style->anchor], style->bold ? " font-weight=\"bold\"" : "");
+  if (style->upward) {
+    fprintf(out, " transform=\"translate(%.2f,%.2f) rotate(-90)\">", x, y);
+  } else {
+    fprintf(out, " x=\"%.2f\" y=\"%.2f\">", x, y);
+  }
+  for (int i = 0; i < count; i++) {
+    double wanted = style->size * cavum_text_raise(runs[i].level), step = raised - wanted;
+    bool small = runs[i].level != 0, moved = fabs(step) > 1e-9;
+    if (small || moved) fprintf(out, "<tspan dy=\"%.3g\"", step);
+    if (small) fprintf(out, " font-size=\"%.3g\"", style->size * CAVUM_TEXT_SMALL);
+    if (small || moved) fputs(">", out);
+    write_run(out, &runs[i]);
+    if (small || moved) fputs("</tspan>", out);
+    raised = wanted;
+  }
+  fputs("</text>\n", out);
+}

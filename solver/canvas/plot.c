@@ -1,0 +1,254 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Frames with axes. Numbers never touch each other: the count of marks follows from the room.
+#include "canvas/plot.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "canvas/ticks.h"
+
+static const double mark_length = 4.0, label_gap = 3.0;
+// Room that one number and its gap take along each axis.
+static const double room_across = 58.0, room_upright = 26.0;
+
+static double share_of(const cavum_plot_axis *axis, double value) {
+  if (axis->logarithmic) return log(value / axis->low) / log(axis->high / axis->low);
+  return (value - axis->low) / (axis->high - axis->low);
+}
+
+double cavum_plot_at_x(const cavum_plot *plot, double value) {
+  return plot->x + plot->width * share_of(&plot->horizontal, value);
+}
+
+double cavum_plot_at_y(const cavum_plot *plot, double value) {
+  return plot->y + plot->height * (1.0 - share_of(&plot->vertical, value));
+}
+
+static void find_ticks(cavum_ticks *ticks, const cavum_plot_axis *axis, double length,
+                       double room) {
+  int wanted = (int)cavum_max(2.0, length / room);
+  if (axis->logarithmic) {
+    cavum_ticks_logarithmic(ticks, axis->low, axis->high, wanted);
+  } else {
+    cavum_ticks_linear(ticks, axis->low, axis->high, wanted);
+  }
+}
+
+static const char *without_sign(const char *label) {
+  static const char minus[] = "\xe2\x88\x92";
+  return strncmp(label, minus, 3) == 0 ? label + 3 : label;
+}
+
+static void draw_across(cavum_canvas *canvas, const cavum_plot *plot, const cavum_ticks *ticks) {
+  const cavum_text_style style = {
+      .size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT, .anchor = CAVUM_ANCHOR_MIDDLE};
+  double bottom = plot->y + plot->height;
+  for (int i = 0; i < ticks->count; i++) {
+    double x = cavum_plot_at_x(plot, ticks->value[i]);
+    double length = ticks->label[i][0] ? mark_length : 0.5 * mark_length;
+    cavum_canvas_move(canvas, x, bottom);
+    cavum_canvas_line(canvas, x, bottom + length);
+  }
+  cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
+  double free_from = -1e9;
+  for (int i = 0; i < ticks->count && !plot->horizontal.hide_labels; i++) {
+    double x = cavum_plot_at_x(plot, ticks->value[i]);
+    double half = 0.5 * cavum_canvas_measure(canvas, ticks->label[i], &style);
+    if (!ticks->label[i][0] || x - half < free_from) continue;
+    cavum_canvas_text(canvas, x, bottom + mark_length + label_gap + 8.0, ticks->label[i], &style);
+    free_from = x + half + 5.0;
+  }
+  if (!plot->horizontal.label || !plot->horizontal.label[0]) return;
+  const cavum_text_style label = {
+      .size = CAVUM_PLOT_LABEL_SIZE, .ink = CAVUM_INK_TEXT, .anchor = CAVUM_ANCHOR_MIDDLE};
+  cavum_canvas_text(canvas, plot->x + 0.5 * plot->width, bottom + 30.0, plot->horizontal.label,
+                    &label);
+}
+
+static void draw_upright(cavum_canvas *canvas, const cavum_plot *plot, const cavum_ticks *ticks) {
+  const cavum_text_style style = {
+      .size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT, .anchor = CAVUM_ANCHOR_END};
+  if (plot->no_upright_marks) return;
+  for (int i = 0; i < ticks->count; i++) {
+    double y = cavum_plot_at_y(plot, ticks->value[i]);
+    double length = ticks->label[i][0] ? mark_length : 0.5 * mark_length;
+    cavum_canvas_move(canvas, plot->x, y);
+    cavum_canvas_line(canvas, plot->x - length, y);
+  }
+  cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
+  // At least so wide that labels of plots above each other stand in line.
+  double widest = 22.0, free_below = 1e9;
+  for (int i = 0; i < ticks->count && !plot->vertical.hide_labels; i++) {
+    const char *text = plot->vertical.size_only ? without_sign(ticks->label[i]) : ticks->label[i];
+    double y = cavum_plot_at_y(plot, ticks->value[i]);
+    if (!text[0] || y > free_below) continue;
+    free_below = y - CAVUM_PLOT_TICK_SIZE - 1.0;
+    widest = cavum_max(widest, cavum_canvas_measure(canvas, text, &style));
+    cavum_canvas_text(canvas, plot->x - mark_length - label_gap, y + 3.4, text, &style);
+  }
+  if (!plot->vertical.label || !plot->vertical.label[0]) return;
+  const cavum_text_style label = {.size = CAVUM_PLOT_LABEL_SIZE,
+                                  .ink = CAVUM_INK_TEXT,
+                                  .anchor = CAVUM_ANCHOR_MIDDLE,
+                                  .upward = true};
+  cavum_canvas_text(canvas, plot->x - mark_length - label_gap - widest - 8.0,
+                    plot->y + 0.5 * plot->height, plot->vertical.label, &label);
+}
+
+void cavum_plot_draw_frame(cavum_canvas *canvas, const cavum_plot *plot) {
+  cavum_ticks across, upright;
+  find_ticks(&across, &plot->horizontal, plot->width, room_across);
+  find_ticks(&upright, &plot->vertical, plot->height, room_upright);
+  for (int i = 0; i < across.count && !plot->no_grid; i++) {
+    double x = cavum_plot_at_x(plot, across.value[i]);
+    if (!across.label[i][0]) continue;
+    cavum_canvas_move(canvas, x, plot->y);
+    cavum_canvas_line(canvas, x, plot->y + plot->height);
+  }
+  for (int i = 0; i < upright.count && !plot->no_grid && !plot->no_upright_marks; i++) {
+    double y = cavum_plot_at_y(plot, upright.value[i]);
+    if (!upright.label[i][0]) continue;
+    cavum_canvas_move(canvas, plot->x, y);
+    cavum_canvas_line(canvas, plot->x + plot->width, y);
+  }
+  cavum_canvas_stroke(canvas, CAVUM_INK_GRID, 0.6, CAVUM_DASH_NONE);
+  cavum_canvas_rectangle(canvas, plot->x, plot->y, plot->width, plot->height);
+  cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.8, CAVUM_DASH_NONE);
+  draw_across(canvas, plot, &across);
+  draw_upright(canvas, plot, &upright);
+}
+
+void cavum_plot_clip(cavum_canvas *canvas, const cavum_plot *plot) {
+  cavum_canvas_rectangle(canvas, plot->x, plot->y, plot->width, plot->height);
+  cavum_canvas_clip(canvas);
+}
+
+void cavum_plot_draw_line(cavum_canvas *canvas, const cavum_plot *plot, int count, const double *x,
+                          const double *y, cavum_ink ink, double width, cavum_dash dash) {
+  bool drawing = false;
+  double last_x = 0.0, last_y = 0.0;
+  for (int i = 0; i < count; i++) {
+    double px = cavum_plot_at_x(plot, x[i]), py = cavum_plot_at_y(plot, y[i]);
+    if (!isfinite(px) || !isfinite(py)) {
+      drawing = false;
+      continue;
+    }
+    // Far outside, where only the direction matters: keeps numbers small in files.
+    py = cavum_max(plot->y - 1e4, cavum_min(plot->y + plot->height + 1e4, py));
+    bool last = i + 1 == count;
+    if (drawing && !last && hypot(px - last_x, py - last_y) < 0.25) continue;
+    if (drawing) cavum_canvas_line(canvas, px, py);
+    if (!drawing) cavum_canvas_move(canvas, px, py);
+    drawing = true;
+    last_x = px;
+    last_y = py;
+  }
+  cavum_canvas_stroke(canvas, ink, width, dash);
+}
+
+void cavum_plot_draw_upright(cavum_canvas *canvas, const cavum_plot *plot, double x, cavum_ink ink,
+                             cavum_dash dash) {
+  double px = cavum_plot_at_x(plot, x);
+  cavum_canvas_move(canvas, px, plot->y);
+  cavum_canvas_line(canvas, px, plot->y + plot->height);
+  cavum_canvas_stroke(canvas, ink, 0.8, dash);
+}
+
+void cavum_plot_draw_level(cavum_canvas *canvas, const cavum_plot *plot, double y, cavum_ink ink,
+                           cavum_dash dash) {
+  double py = cavum_plot_at_y(plot, y);
+  cavum_canvas_move(canvas, plot->x, py);
+  cavum_canvas_line(canvas, plot->x + plot->width, py);
+  cavum_canvas_stroke(canvas, ink, 0.8, dash);
+}
+
+static void add_mark(cavum_canvas *canvas, double x, double y, double radius,
+                     cavum_plot_mark mark) {
+  static const double corners[][4][2] = {
+      [CAVUM_MARK_DIAMOND] = {{0, -1.25}, {1.25, 0}, {0, 1.25}, {-1.25, 0}},
+      [CAVUM_MARK_TRIANGLE] = {{0, -1.3}, {1.15, 0.85}, {-1.15, 0.85}, {-1.15, 0.85}},
+      [CAVUM_MARK_SQUARE] = {{-0.9, -0.9}, {0.9, -0.9}, {0.9, 0.9}, {-0.9, 0.9}}};
+  if (mark == CAVUM_MARK_CIRCLE) {
+    cavum_canvas_circle(canvas, x, y, radius);
+    return;
+  }
+  int count = mark == CAVUM_MARK_TRIANGLE ? 3 : 4;
+  for (int i = 0; i < count; i++) {
+    double px = x + radius * corners[mark][i][0], py = y + radius * corners[mark][i][1];
+    if (i == 0) cavum_canvas_move(canvas, px, py);
+    if (i > 0) cavum_canvas_line(canvas, px, py);
+  }
+  cavum_canvas_close(canvas);
+}
+
+void cavum_plot_draw_mark(cavum_canvas *canvas, double x, double y, double radius,
+                          cavum_plot_mark mark, cavum_ink ink) {
+  add_mark(canvas, x, y, radius, mark);
+  cavum_canvas_stroke(canvas, CAVUM_INK_HALO, 2.4, CAVUM_DASH_NONE);
+  add_mark(canvas, x, y, radius, mark);
+  cavum_canvas_fill(canvas, ink);
+}
+
+static double draw_key_text(cavum_canvas *canvas, double x, double y, const char *text) {
+  const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
+  cavum_canvas_text(canvas, x, y, text, &style);
+  return x + cavum_canvas_measure(canvas, text, &style) + 16.0;
+}
+
+double cavum_plot_draw_key(cavum_canvas *canvas, double x, double y, const char *text,
+                           cavum_ink ink, cavum_dash dash, double width) {
+  cavum_canvas_move(canvas, x, y - 3.2);
+  cavum_canvas_line(canvas, x + 20.0, y - 3.2);
+  cavum_canvas_stroke(canvas, ink, width, dash);
+  return draw_key_text(canvas, x + 25.0, y, text);
+}
+
+double cavum_plot_draw_mark_key(cavum_canvas *canvas, double x, double y, const char *text,
+                                cavum_plot_mark mark, cavum_ink ink) {
+  cavum_plot_draw_mark(canvas, x + 4.0, y - 3.2, 3.4, mark, ink);
+  return draw_key_text(canvas, x + 12.0, y, text);
+}
+
+static const double strip_width = 11.0, tip_height = 9.0;
+
+static void draw_strip(cavum_canvas *canvas, const cavum_plot_colours *c) {
+  enum { STEPS = 255, COLUMNS = 4 };
+  uint8_t indices[STEPS * COLUMNS];
+  for (int i = 0; i < STEPS * COLUMNS; i++) indices[i] = (uint8_t)(STEPS - i / COLUMNS);
+  const cavum_image image = {
+      .width = COLUMNS, .height = STEPS, .indices = indices, .palette = c->palette};
+  cavum_canvas_image(canvas, c->x, c->y, strip_width, c->height, &image);
+  if (c->goes_on) {
+    cavum_canvas_move(canvas, c->x, c->y);
+    cavum_canvas_line(canvas, c->x + 0.5 * strip_width, c->y - tip_height);
+    cavum_canvas_line(canvas, c->x + strip_width, c->y);
+    cavum_canvas_close(canvas);
+    cavum_canvas_fill_colour(canvas, c->palette[255]);
+  }
+  cavum_canvas_rectangle(canvas, c->x, c->y, strip_width, c->height);
+  cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
+}
+
+void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *c) {
+  const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
+  double right = c->x + strip_width, widest = 0.0;
+  cavum_ticks ticks;
+  draw_strip(canvas, c);
+  cavum_ticks_linear(&ticks, c->low, c->high, (int)cavum_max(2.0, c->height / room_upright));
+  for (int i = 0; i < ticks.count; i++) {
+    double at = c->y + c->height * (c->high - ticks.value[i]) / (c->high - c->low);
+    cavum_canvas_move(canvas, right, at);
+    cavum_canvas_line(canvas, right + mark_length, at);
+    cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
+    cavum_canvas_text(canvas, right + mark_length + label_gap, at + 3.4, ticks.label[i], &style);
+    widest = cavum_max(widest, cavum_canvas_measure(canvas, ticks.label[i], &style));
+  }
+  cavum_text_style upward = {.size = CAVUM_PLOT_LABEL_SIZE,
+                             .ink = CAVUM_INK_TEXT,
+                             .anchor = CAVUM_ANCHOR_MIDDLE,
+                             .upward = true};
+  double length = cavum_canvas_measure(canvas, c->label, &upward);
+  if (length > c->height) upward.size *= cavum_max(0.7, c->height / length);
+  cavum_canvas_text(canvas, right + mark_length + label_gap + widest + 13.0, c->y + 0.5 * c->height,
+                    c->label, &upward);
+}

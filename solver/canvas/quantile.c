@@ -1,0 +1,46 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Weighted quantiles. Meshes are fine where fields are steep: counting points instead of length or
+// area would let a few square millimetres at a corner set the scale of a picture.
+#include "canvas/quantile.h"
+
+#include "base/base.h"
+
+struct weighted {
+  double value, weight;
+};
+
+static int compare(const void *left, const void *right) {
+  double a = ((const struct weighted *)left)->value, b = ((const struct weighted *)right)->value;
+  return (a > b) - (a < b);
+}
+
+cavum_status cavum_quantile_find(double *value, const double *values, const double *weights,
+                                 int count, double share, cavum_error *error) {
+  if (share >= 1.0) {
+    double largest = -HUGE_VAL;
+    for (int i = 0; i < count; i++) {
+      if (isfinite(values[i])) largest = cavum_max(largest, values[i]);
+    }
+    *value = isfinite(largest) ? largest : 0.0;
+    return CAVUM_OK;
+  }
+  struct weighted *sorted = cavum_alloc(count, sizeof *sorted);
+  if (!sorted) return cavum_fail_memory(error);
+  int n = 0;
+  double total = 0.0, sum = 0.0;
+  for (int i = 0; i < count; i++) {
+    if (!isfinite(values[i])) continue;
+    sorted[n++] = (struct weighted){values[i], weights ? weights[i] : 1.0};
+    total += sorted[n - 1].weight;
+  }
+  qsort(sorted, (size_t)n, sizeof *sorted, compare);
+  *value = n > 0 ? sorted[n - 1].value : 0.0;
+  for (int i = 0; i < n; i++) {
+    sum += sorted[i].weight;
+    if (sum < share * total) continue;
+    *value = sorted[i].value;
+    break;
+  }
+  free(sorted);
+  return CAVUM_OK;
+}

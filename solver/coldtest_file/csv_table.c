@@ -1,0 +1,321 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// CSV files of numbers through libcsv. The text goes to the parser line by line, so that every row
+// knows its line; quotes, commas and line ends inside them are the parser's business.
+#include "coldtest_file/csv_table.h"
+
+#include <csv.h>
+#include <errno.h>
+#include <locale.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+
+// A gigabyte is some ten million rows.
+static const int64_t LARGEST_FILE = 1000000000;
+
+const cavum_csv_unit cavum_csv_power_units[] = {
+    {"W", 1.0}, {"mW", 1e-3}, {"uW", 1e-6}, {"dBm", 0.0}, {NULL, 0.0}};
+
+/** State of one reading. */
+typedef struct reader {
+  const char *path;
+  const cavum_csv_column *columns;
+  cavum_csv_table table;
+  locale_t number_locale;  // Owned: a decimal point whatever the program's locale.
+  int64_t line, row_line;  // Of the text being parsed; of the first cell of the row.
+  int cell;                // Cells of this row so far.
+  bool have_header;
+  cavum_status status;  // First failure; the rest of the text is then skipped.
+  cavum_error *error;
+} reader;
+
+void cavum_csv_table_clear(cavum_csv_table *table) {
+  free(table->values);
+  free(table->lines);
+  *table = (cavum_csv_table){0};
+}
+
+int cavum_csv_table_find(const cavum_csv_table *table, int quantity) {
+  for (int i = 0; i < table->num_columns; i++) {
+    if (table->quantity[i] == quantity) return i;
+  }
+  return -1;
+}
+
+static void fail_cell(reader *r, int column, const char *what, const char *cell) {
+  r->status = cavum_fail(r->error, CAVUM_ERR_INPUT, "%s:%lld: column %d%s%s%s: %s '%.40s'", r->path,
+                         (long long)r->row_line, column + 1, r->have_header ? " (" : "",
+                         r->have_header ? r->table.header[column] : "", r->have_header ? ")" : "",
+                         what, cell);
+}
+
+static void list_units(char text[80], const cavum_csv_column *column) {
+  size_t used = 0;
+  text[0] = '\0';
+  for (const cavum_csv_unit *unit = column->units; unit->name; unit++) {
+    used += (size_t)snprintf(text + used, 80 - used, "%s%s_%s", used > 0 ? ", " : "", column->name,
+                             unit->name);
+    if (used >= 79) return;
+  }
+}
+
+static bool match_unit(reader *r, const cavum_csv_column *column, const char *rest) {
+  for (const cavum_csv_unit *unit = column->units; unit->name; unit++) {
+    if (*rest != '_' || strcmp(rest + 1, unit->name) != 0) continue;
+    r->table.quantity[r->cell] = column->quantity;
+    r->table.factor[r->cell] = unit->factor;
+    return true;
+  }
+  char expected[80], what[160];
+  list_units(expected, column);
+  snprintf(what, sizeof what, "the unit must end the name (%s), found", expected);
+  fail_cell(r, r->cell, what, r->table.header[r->cell]);
+  return false;
+}
+
+// The known column with the longest name that the header starts with.
+static const cavum_csv_column *match_column(const reader *r, const char *header) {
+  const cavum_csv_column *best = NULL;
+  for (const cavum_csv_column *column = r->columns; column->name; column++) {
+    size_t length = strlen(column->name);
+    bool starts = strncmp(header, column->name, length) == 0 &&
+                  (header[length] == '\0' || header[length] == '_');
+    if (starts && (!best || length > strlen(best->name))) best = column;
+  }
+  return best;
+}
+
+static void take_header(reader *r, const char *cell) {
+  cavum_csv_table *table = &r->table;
+  if (r->cell >= CAVUM_CSV_MAX_COLUMNS || strlen(cell) >= CAVUM_CSV_HEADER_SIZE) {
+    fail_cell(r, r->cell < CAVUM_CSV_MAX_COLUMNS ? r->cell : 0, "too many or too long headers at",
+              cell);
+    return;
+  }
+  strcpy(table->header[r->cell], cell);
+  const cavum_csv_column *column = match_column(r, cell);
+  if (!column) {
+    fail_cell(r, r->cell, "not a known column, with its unit at the end:", cell);
+    return;
+  }
+  if (!column->units) {
+    table->quantity[r->cell] = CAVUM_CSV_IGNORED;
+  } else {
+    if (!match_unit(r, column, cell + strlen(column->name))) return;
+    if (cavum_csv_table_find(table, column->quantity) >= 0) {
+      fail_cell(r, r->cell, "this quantity has a column already:", cell);
+      return;
+    }
+  }
+  table->num_columns = r->cell + 1;
+}
+
+static bool read_number(double *value, const char *text, locale_t locale) {
+  char *end = NULL;
+  if (text[strspn(text, "+-.0123456789eE")] != '\0') return false;
+  *value = strtod_l(text, &end, locale);
+  return end != text && *end == '\0' && isfinite(*value);
+}
+
+static void take_value(reader *r, const char *cell) {
+  cavum_csv_table *table = &r->table;
+  if (r->cell >= table->num_columns) {
+    r->status = cavum_fail(r->error, CAVUM_ERR_INPUT,
+                           "%s:%lld: more cells than the %d columns of the header", r->path,
+                           (long long)r->row_line, table->num_columns);
+    return;
+  }
+  double value = NAN;
+  if (*cell && table->quantity[r->cell] != CAVUM_CSV_IGNORED) {
+    if (!read_number(&value, cell, r->number_locale)) {
+      fail_cell(r, r->cell, "a number or nothing was expected, found", cell);
+      return;
+    }
+    double factor = table->factor[r->cell];
+    value = factor > 0.0 ? value * factor : 1e-3 * pow(10.0, value / 10.0);
+    if (!isfinite(value)) {
+      fail_cell(r, r->cell, "out of range:", cell);
+      return;
+    }
+  }
+  table->values[table->num_rows * table->num_columns + r->cell] = value;
+}
+
+static bool make_room(reader *r) {
+  cavum_csv_table *table = &r->table;
+  void *values = table->values, *lines = table->lines;
+  int64_t wanted = (table->num_rows + 1) * table->num_columns;
+  bool grown = cavum_grow(&values, &table->row_capacity, wanted, sizeof *table->values);
+  table->values = values;
+  grown =
+      grown && cavum_grow(&lines, &table->line_capacity, table->num_rows + 1, sizeof *table->lines);
+  table->lines = lines;
+  if (!grown) r->status = cavum_fail_memory(r->error);
+  return grown;
+}
+
+static void take_cell(void *text, size_t length, void *data) {
+  reader *r = data;
+  char cell[128];
+  if (r->status != CAVUM_OK) return;
+  if (r->cell == 0) r->row_line = r->line;
+  if (r->have_header && r->cell == 0 && !make_room(r)) return;
+  size_t kept = length < sizeof cell - 1 ? length : sizeof cell - 1;
+  if (kept > 0) memcpy(cell, text, kept);
+  cell[kept] = '\0';
+  if (r->have_header) {
+    take_value(r, cell);
+  } else {
+    take_header(r, cell);
+  }
+  r->cell++;
+}
+
+static void take_row(int terminator, void *data) {
+  reader *r = data;
+  (void)terminator;
+  if (r->status != CAVUM_OK) return;
+  if (r->have_header && r->cell < r->table.num_columns) {
+    r->status =
+        cavum_fail(r->error, CAVUM_ERR_INPUT, "%s:%lld: %d cells, the header has %d columns",
+                   r->path, (long long)r->row_line, r->cell, r->table.num_columns);
+    return;
+  }
+  if (r->have_header) r->table.lines[r->table.num_rows++] = r->row_line;
+  r->have_header = true;
+  r->cell = 0;
+}
+
+// Length of the UTF-8 character at the start of a text, 0 when it is none (RFC 3629). Control
+// characters other than tab and line ends count as none.
+static int utf8_length(const unsigned char *text, size_t left) {
+  unsigned char c = text[0];
+  if (c < 0x80) return c >= 0x20 || c == '\t' || c == '\n' || c == '\r' ? 1 : 0;
+  int length = c >= 0xC2 && c < 0xE0   ? 2
+               : c >= 0xE0 && c < 0xF0 ? 3
+               : c >= 0xF0 && c < 0xF5 ? 4
+                                       : 0;
+  if (length == 0 || (size_t)length > left) return 0;
+  for (int i = 1; i < length; i++) {
+    if ((text[i] & 0xC0) != 0x80) return 0;
+  }
+  if ((c == 0xE0 && text[1] < 0xA0) || (c == 0xED && text[1] > 0x9F)) return 0;
+  if ((c == 0xF0 && text[1] < 0x90) || (c == 0xF4 && text[1] > 0x8F)) return 0;
+  return length;
+}
+
+static cavum_status check_text(const char *text, size_t length, const char *path,
+                               cavum_error *error) {
+  int64_t line = 1;
+  for (size_t i = 0; i < length;) {
+    int step = utf8_length((const unsigned char *)text + i, length - i);
+    if (step == 0) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "%s:%lld: a byte (0x%02X) that is no UTF-8 text; save the file as UTF-8",
+                        path, (long long)line, (unsigned)(unsigned char)text[i]);
+    }
+    bool ends = text[i] == '\n' || (text[i] == '\r' && (i + 1 == length || text[i + 1] != '\n'));
+    line += ends;
+    i += (size_t)step;
+  }
+  return CAVUM_OK;
+}
+
+static size_t line_length(const char *text, size_t left) {
+  for (size_t i = 0; i < left; i++) {
+    if (text[i] == '\n' || (text[i] == '\r' && (i + 1 == left || text[i + 1] != '\n')))
+      return i + 1;
+  }
+  return left;
+}
+
+static cavum_status parse(reader *r, const char *text, size_t length) {
+  struct csv_parser parser;
+  if (csv_init(&parser, CSV_STRICT | CSV_STRICT_FINI | CSV_APPEND_NULL) != 0) {
+    return cavum_fail_memory(r->error);
+  }
+  for (size_t at = 0; at < length && r->status == CAVUM_OK;) {
+    size_t step = line_length(text + at, length - at);
+    r->line++;
+    if (csv_parse(&parser, text + at, step, take_cell, take_row, r) != step) {
+      r->status = cavum_fail(r->error, CAVUM_ERR_INPUT, "%s:%lld: not CSV: %s", r->path,
+                             (long long)r->line, csv_strerror(csv_error(&parser)));
+    }
+    at += step;
+  }
+  if (r->status == CAVUM_OK && csv_fini(&parser, take_cell, take_row, r) != 0) {
+    r->status = cavum_fail(r->error, CAVUM_ERR_INPUT, "%s:%lld: a quote is not closed", r->path,
+                           (long long)r->line);
+  }
+  csv_free(&parser);
+  return r->status;
+}
+
+static cavum_status read_text(char **text, size_t *length, const char *path, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *bytes = NULL;
+  int64_t capacity = 0;
+  size_t used = 0;
+  FILE *file = fopen(path, "rb");
+  if (!file) {
+    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
+  }
+  for (bool more = true; more;) {
+    void *grown = bytes;
+    if (!cavum_grow(&grown, &capacity, (int64_t)used + 65536, 1)) {
+      status = cavum_fail_memory(error);
+      goto done;
+    }
+    bytes = grown;
+    size_t taken = fread(bytes + used, 1, (size_t)capacity - used, file);
+    used += taken;
+    more = taken > 0;
+    if ((int64_t)used > LARGEST_FILE) {
+      status = cavum_fail(error, CAVUM_ERR_INPUT, "%s: larger than a gigabyte", path);
+      goto done;
+    }
+  }
+  if (ferror(file)) {
+    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+    goto done;
+  }
+  *text = bytes;
+  *length = used;
+  bytes = NULL;
+done:
+  free(bytes);
+  fclose(file);
+  return status;
+}
+
+cavum_status cavum_csv_table_read(cavum_csv_table *table, const char *path,
+                                  const cavum_csv_column *columns, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *text = NULL;
+  size_t length = 0;
+  reader r = {.path = path, .columns = columns, .error = error};
+  CAVUM_TRY(read_text(&text, &length, path, error));
+  CAVUM_TRY(check_text(text, length, path, error));
+  r.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
+  if (!r.number_locale) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  // Spreadsheets put a byte-order mark first.
+  size_t mark = length >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0 ? 3 : 0;
+  CAVUM_TRY(parse(&r, text + mark, length - mark));
+  if (!r.have_header || r.table.num_rows == 0) {
+    status = cavum_fail(error, CAVUM_ERR_INPUT, "%s:1: %s", path,
+                        r.have_header ? "a header, but no rows below it"
+                                      : "empty: a header line and rows were expected");
+    goto done;
+  }
+  *table = r.table;
+  r.table = (cavum_csv_table){0};
+done:
+  free(text);
+  if (r.number_locale) freelocale(r.number_locale);
+  cavum_csv_table_clear(&r.table);
+  return status;
+}

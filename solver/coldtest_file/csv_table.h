@@ -1,0 +1,64 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file coldtest_file/csv_table.h
+ * A CSV file of numbers as a table, each row with its line, each column with a quantity and a unit.
+ */
+#ifndef CAVUM_COLDTEST_FILE_CSV_TABLE_H
+#define CAVUM_COLDTEST_FILE_CSV_TABLE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "cavum/status.h"
+
+enum {
+  CAVUM_CSV_MAX_COLUMNS = 64,
+  CAVUM_CSV_HEADER_SIZE = 64,
+  CAVUM_CSV_IGNORED = -1 /**< Quantity of a column whose cells are not read. */
+};
+
+/** A unit and its factor to SI; a factor of 0 is dBm. */
+typedef struct cavum_csv_unit {
+  const char *name;
+  double factor;
+} cavum_csv_unit;
+
+/** A kind of column: header = name, "_", unit. */
+typedef struct cavum_csv_column {
+  const char *name;
+  int quantity;                /**< The caller's number, >= 0, or CAVUM_CSV_IGNORED. */
+  const cavum_csv_unit *units; /**< Ends with a NULL name; NULL for an ignored column. */
+} cavum_csv_column;
+
+/** Units of power: W, mW, uW, dBm. */
+extern const cavum_csv_unit cavum_csv_power_units[];
+
+/** A table, read. */
+typedef struct cavum_csv_table {
+  int num_columns;
+  int quantity[CAVUM_CSV_MAX_COLUMNS];
+  double factor[CAVUM_CSV_MAX_COLUMNS];
+  char header[CAVUM_CSV_MAX_COLUMNS][CAVUM_CSV_HEADER_SIZE];
+  int64_t num_rows, row_capacity, line_capacity;
+  double *values; /**< Owned, SI, NAN for empty cells, shape [num_rows, num_columns]. */
+  int64_t *lines; /**< Owned, shape [num_rows]. */
+} cavum_csv_table;
+
+/** Frees a table and empties it. */
+void cavum_csv_table_clear(cavum_csv_table *table);
+
+/**
+ * Reads a CSV file.
+ * @param[out] table    Release with cavum_csv_table_clear(); untouched unless CAVUM_OK.
+ * @param[in]  path     File name.
+ * @param[in]  columns  Known columns; ends with a NULL name.
+ * @param[out] error    `file:line: column N (header): what is wrong, what was expected`.
+ * @retval CAVUM_ERR_FILE, CAVUM_ERR_INPUT, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_csv_table_read(cavum_csv_table *table, const char *path,
+                                  const cavum_csv_column *columns, cavum_error *error);
+
+/** Column that holds a quantity, or -1. */
+int cavum_csv_table_find(const cavum_csv_table *table, int quantity);
+
+#endif

@@ -1,0 +1,156 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Readings and decay traces from CSV tables.
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/coldtest_file.h"
+#include "coldtest_file/csv_table.h"
+
+/** Quantities of the columns; channels come first, by their number. */
+enum {
+  COLUMN_DECAY_ENERGY = CAVUM_NUM_CHANNELS,
+  COLUMN_DECAY_AMPLITUDE,
+  COLUMN_FREQUENCY,
+  COLUMN_TEMPERATURE,
+  COLUMN_RADIATION,
+  COLUMN_TIME,
+  NUM_COLUMN_KINDS
+};
+
+static const cavum_csv_unit TIME_UNITS[] = {{"s", 1.0}, {"ms", 1e-3}, {"us", 1e-6}, {NULL, 0.0}};
+static const cavum_csv_unit FREQUENCY_UNITS[] = {
+    {"MHz", 1e6}, {"GHz", 1e9}, {"kHz", 1e3}, {"Hz", 1.0}, {NULL, 0.0}};
+static const cavum_csv_unit TEMPERATURE_UNITS[] = {{"K", 1.0}, {"mK", 1e-3}, {NULL, 0.0}};
+static const cavum_csv_unit RADIATION_UNITS[] = {
+    {"mSv_per_h", 1e-3}, {"uSv_per_h", 1e-6}, {"Sv_per_h", 1.0}, {NULL, 0.0}};
+
+static const cavum_csv_column FIXED_COLUMNS[] = {
+    {"forward", CAVUM_CHANNEL_FORWARD, cavum_csv_power_units},
+    {"reflected", CAVUM_CHANNEL_REFLECTED, cavum_csv_power_units},
+    {"transmitted", CAVUM_CHANNEL_TRANSMITTED, cavum_csv_power_units},
+    {"emitted", CAVUM_CHANNEL_EMITTED, cavum_csv_power_units},
+    {"decay_energy", COLUMN_DECAY_ENERGY, TIME_UNITS},
+    {"decay_amplitude", COLUMN_DECAY_AMPLITUDE, TIME_UNITS},
+    {"frequency", COLUMN_FREQUENCY, FREQUENCY_UNITS},
+    {"bath_temperature", COLUMN_TEMPERATURE, TEMPERATURE_UNITS},
+    {"radiation", COLUMN_RADIATION, RADIATION_UNITS},
+    {"note", CAVUM_CSV_IGNORED, NULL}};
+
+enum { NUM_FIXED = sizeof FIXED_COLUMNS / sizeof *FIXED_COLUMNS };
+
+static void remember_name(char out[256], const char *path) {
+  size_t length = strlen(path);
+  snprintf(out, 256, "%s", length < 256 ? path : path + length - 255);
+}
+
+static double cell(const cavum_csv_table *table, int64_t row, int quantity) {
+  int column = cavum_csv_table_find(table, quantity);
+  return column < 0 ? NAN : table->values[row * table->num_columns + column];
+}
+
+static cavum_status check_range(const cavum_csv_table *table, int64_t row, int quantity,
+                                bool zero_allowed, const char *path, cavum_error *error) {
+  double value = cell(table, row, quantity);
+  if (isnan(value) || value > 0.0 || (zero_allowed && value == 0.0)) return CAVUM_OK;
+  int column = cavum_csv_table_find(table, quantity);
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "%s:%lld: column %d (%s): a number %s was expected, found %g (SI)", path,
+                    (long long)table->lines[row], column + 1, table->header[column],
+                    zero_allowed ? "not below 0" : "above 0", value);
+}
+
+static cavum_status take_reading(cavum_coldtest_reading *reading, const cavum_csv_table *table,
+                                 int64_t row, const char *path, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int quantity = COLUMN_DECAY_ENERGY; quantity < COLUMN_TIME; quantity++) {
+    CAVUM_TRY(check_range(table, row, quantity, quantity == COLUMN_RADIATION, path, error));
+  }
+  *reading = cavum_coldtest_reading_empty();
+  for (int channel = 0; channel < CAVUM_NUM_CHANNELS; channel++) {
+    reading->power_w[channel] = cell(table, row, channel);
+  }
+  double energy_s = cell(table, row, COLUMN_DECAY_ENERGY);
+  // The amplitude falls with twice the time constant of the energy.
+  double amplitude_s = cell(table, row, COLUMN_DECAY_AMPLITUDE);
+  if (!isnan(energy_s) && !isnan(amplitude_s)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "%s:%lld: a decay time of the energy and one of the amplitude: one of them "
+                      "was expected",
+                      path, (long long)table->lines[row]);
+  }
+  reading->decay_time_s = isnan(energy_s) ? 0.5 * amplitude_s : energy_s;
+  reading->frequency_hz = cell(table, row, COLUMN_FREQUENCY);
+  reading->bath_temperature_k = cell(table, row, COLUMN_TEMPERATURE);
+  reading->radiation_sv_per_h = cell(table, row, COLUMN_RADIATION);
+  reading->line = table->lines[row];
+done:
+  return status;
+}
+
+cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, const char *path,
+                                          const cavum_coldtest_setup *setup, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_csv_table table = {0};
+  cavum_coldtest_readings out = {0};
+  cavum_csv_column columns[NUM_FIXED + CAVUM_MAX_EXTRA + 1] = {{0}};
+  memcpy(columns, FIXED_COLUMNS, sizeof FIXED_COLUMNS);
+  for (int i = 0; i < setup->num_extra; i++) {
+    int channel = CAVUM_CHANNEL_EXTRA + i;
+    columns[NUM_FIXED + i] =
+        (cavum_csv_column){setup->channels[channel].name, channel, cavum_csv_power_units};
+  }
+  CAVUM_TRY(cavum_csv_table_read(&table, path, columns, error));
+  out.items = cavum_alloc(table.num_rows, sizeof *out.items);
+  if (!out.items) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  out.num_readings = table.num_rows;
+  remember_name(out.file, path);
+  for (int64_t row = 0; row < table.num_rows; row++) {
+    CAVUM_TRY(take_reading(&out.items[row], &table, row, path, error));
+  }
+  *readings = out;
+  out = (cavum_coldtest_readings){0};
+done:
+  cavum_csv_table_clear(&table);
+  cavum_coldtest_readings_clear(&out);
+  return status;
+}
+
+cavum_status cavum_coldtest_read_trace(cavum_decay_trace *trace, const char *path,
+                                       cavum_error *error) {
+  static const cavum_csv_column columns[] = {
+      {"time", COLUMN_TIME, TIME_UNITS},
+      {"transmitted", CAVUM_CHANNEL_TRANSMITTED, cavum_csv_power_units},
+      {"note", CAVUM_CSV_IGNORED, NULL},
+      {NULL, 0, NULL}};
+  cavum_status status = CAVUM_OK;
+  cavum_csv_table table = {0};
+  cavum_decay_trace out = {0};
+  CAVUM_TRY(cavum_csv_table_read(&table, path, columns, error));
+  out.num_samples = table.num_rows;
+  out.time_s = cavum_alloc(table.num_rows, sizeof(double));
+  out.transmitted_w = cavum_alloc(table.num_rows, sizeof(double));
+  if (!out.time_s || !out.transmitted_w) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  remember_name(out.file, path);
+  for (int64_t row = 0; row < table.num_rows; row++) {
+    out.time_s[row] = cell(&table, row, COLUMN_TIME);
+    out.transmitted_w[row] = cell(&table, row, CAVUM_CHANNEL_TRANSMITTED);
+    if (!isnan(out.time_s[row]) && !isnan(out.transmitted_w[row])) continue;
+    status = cavum_fail(error, CAVUM_ERR_INPUT,
+                        "%s:%lld: time and transmitted power were expected in every row", path,
+                        (long long)table.lines[row]);
+    goto done;
+  }
+  *trace = out;
+  out = (cavum_decay_trace){0};
+done:
+  cavum_csv_table_clear(&table);
+  cavum_decay_trace_clear(&out);
+  return status;
+}

@@ -1,0 +1,175 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Test files: the top level and the sections of one line each. Numbers stay in the unit of their
+// key until they are converted, once, where they are stored.
+#include "coldtest_file/test_file.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+
+void cavum_coldtest_file_clear(cavum_coldtest_file *file) {
+  if (!file) return;
+  free(file->text);
+  *file = (cavum_coldtest_file){0};
+}
+
+cavum_status cavum_test_file_copy(char *out, size_t size, const cavum_reader *reader,
+                                  const cavum_node *node, const char *path, const char *text) {
+  if (strlen(text) >= size) {
+    return cavum_reader_fail(reader, node, "%s: longer than %d bytes", path, (int)size - 1);
+  }
+  strcpy(out, text);
+  return CAVUM_OK;
+}
+
+cavum_status cavum_test_file_copy_path(char out[CAVUM_PATH_SIZE], const cavum_reader *reader,
+                                       const cavum_node *node, const char *path, const char *text) {
+  const char *slash = strrchr(reader->name, '/');
+  int folder = slash && text[0] != '/' ? (int)(slash - reader->name) + 1 : 0;
+  int length = snprintf(out, CAVUM_PATH_SIZE, "%.*s%s", folder, reader->name, text);
+  if (!*text || length < 0 || length >= CAVUM_PATH_SIZE) {
+    return cavum_reader_fail(reader, node, "%s: a file name of at most %d bytes was expected", path,
+                             CAVUM_PATH_SIZE - 1);
+  }
+  return CAVUM_OK;
+}
+
+/** The top level; sections are read in the files beside this one. */
+typedef struct top_level {
+  const char *title;
+  double frequency_mhz, frequency_ppm;
+  int published;
+  const cavum_node *geometry, *readings, *channels, *meters, *input_line, *coupler, *circulator,
+      *decay, *temperature, *method, *pickup, *input_coupler, *statistics, *limits,
+      *surface_resistance, *trapped_flux, *traces, *plan;
+} top_level;
+
+static const cavum_word PUBLISHED_WORDS[] = {{"none", 0}, {"niobium", 1}, {NULL, 0}};
+
+static const cavum_field TOP_FIELDS[] = {
+    CAVUM_TEST_TEXT(top_level, title, "title"),
+    {.key = "geometry",
+     .offset = offsetof(top_level, geometry),
+     .kind = CAVUM_FIELD_MAPPING,
+     .required = true},
+    CAVUM_TEST_NUMBER(top_level, frequency_mhz, "frequency_MHz", 1e-3, 1e6),
+    CAVUM_TEST_NUMBER(top_level, frequency_ppm, "frequency_uncertainty_ppm", 0.0, 1e5),
+    CAVUM_TEST_NODE(top_level, readings, "readings", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, channels, "channels", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, meters, "meters", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, input_line, "input_line", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, coupler, "directional_coupler", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, circulator, "circulator", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, decay, "decay", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, temperature, "temperature", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, method, "method", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, pickup, "pickup", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, input_coupler, "input_coupler", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, statistics, "statistics", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, limits, "limits", CAVUM_FIELD_LIST),
+    CAVUM_TEST_WORD(top_level, published, "published_limits", PUBLISHED_WORDS),
+    CAVUM_TEST_NODE(top_level, surface_resistance, "surface_resistance", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, trapped_flux, "trapped_flux", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, traces, "traces", CAVUM_FIELD_LIST),
+    CAVUM_TEST_NODE(top_level, plan, "plan", CAVUM_FIELD_LIST),
+};
+
+static cavum_status read_readings_name(cavum_coldtest_file *file, const cavum_reader *reader,
+                                       const cavum_node *node) {
+  struct {
+    const char *file;
+  } section = {NULL};
+  static const cavum_field fields[] = {
+      {.key = "file", .offset = 0, .kind = CAVUM_FIELD_TEXT, .required = true}};
+  const cavum_field_table table = CAVUM_FIELD_TABLE(fields);
+  cavum_status status = cavum_read_fields(&section, reader, node, "readings", table);
+  if (status != CAVUM_OK) return status;
+  return cavum_test_file_copy_path(file->readings_path, reader, node, "readings.file",
+                                   section.file);
+}
+
+static cavum_status read_top(cavum_coldtest_file *file, const cavum_reader *reader) {
+  cavum_status status = CAVUM_OK;
+  const cavum_node *root = &reader->tree.nodes[0];
+  const cavum_field_table table = CAVUM_FIELD_TABLE(TOP_FIELDS);
+  cavum_coldtest_setup *setup = &file->setup;
+  top_level top = {0};
+  CAVUM_TRY(cavum_read_fields(&top, reader, root, "", table));
+  if (top.title) {
+    CAVUM_TRY(
+        cavum_test_file_copy(setup->title, sizeof setup->title, reader, root, "title", top.title));
+  }
+  setup->frequency_hz = 1e6 * top.frequency_mhz;
+  setup->frequency_uncertainty = 1e-6 * top.frequency_ppm;
+  CAVUM_TRY(cavum_test_file_read_geometry(file, reader, top.geometry));
+  if (top.channels) CAVUM_TRY(cavum_test_file_read_channels(setup, reader, top.channels));
+  if (top.readings) CAVUM_TRY(read_readings_name(file, reader, top.readings));
+  CAVUM_TRY(cavum_test_file_read_calibration(file, reader, root));
+  if (top.limits) CAVUM_TRY(cavum_test_file_read_limits(setup, reader, top.limits));
+  if (top.published) {
+    const cavum_node *node = cavum_reader_child(reader, root, "published_limits");
+    CAVUM_TRY(cavum_test_file_add_published_limits(setup, reader, node));
+  }
+  CAVUM_TRY(cavum_test_file_read_series(file, reader, root));
+  if (!top.readings && !top.plan) {
+    status = cavum_reader_fail(reader, root, "neither readings nor plan: one of them was expected");
+  }
+done:
+  return status;
+}
+
+cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, const char *text,
+                                           size_t length, const char *name, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_reader reader = {.name = name, .error = error};
+  cavum_coldtest_file *out = cavum_alloc(1, sizeof *out);
+  if (!out) return cavum_fail_memory(error);
+  out->setup = cavum_coldtest_setup_default();
+  out->monte_carlo_points = 100;
+  out->trapped_fraction = 1.0;
+  out->resistance = cavum_resistance_options_default();
+  CAVUM_TRY(cavum_tree_read(&reader.tree, text, length, name, error));
+  reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
+  out->text = cavum_alloc((int64_t)length + 1, 1);
+  if (!reader.number_locale || !out->text) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  memcpy(out->text, text, length);
+  CAVUM_TRY(read_top(out, &reader));
+  *file = *out;
+  out->text = NULL;
+done:
+  if (reader.number_locale) freelocale(reader.number_locale);
+  cavum_tree_clear(&reader.tree);
+  cavum_coldtest_file_clear(out);
+  free(out);
+  return status;
+}
+
+cavum_status cavum_coldtest_file_read(cavum_coldtest_file *file, const char *path,
+                                      cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  // One byte more than accepted, so that the reader of the text can tell.
+  size_t room = (size_t)CAVUM_TREE_LARGEST_TEXT + 1;
+  char *text = NULL;
+  FILE *stream = fopen(path, "rb");
+  if (!stream) {
+    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
+  }
+  text = cavum_alloc((int64_t)room, 1);
+  if (!text) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  size_t length = fread(text, 1, room, stream);
+  if (ferror(stream)) {
+    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+    goto done;
+  }
+  CAVUM_TRY(cavum_coldtest_file_read_text(file, text, length, path, error));
+done:
+  free(text);
+  fclose(stream);
+  return status;
+}

@@ -1,0 +1,99 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file eigen/pencil.h
+ * The factorised matrix K - shift M under one closure: condensed elements and a block skeleton, at
+ * the degree of the discretisation and at up to two degrees below it.
+ *
+ * Vectors of all levels have the numbering of the discretisation; those of a lower degree have
+ * zeros where its functions end.
+ */
+#ifndef CAVUM_EIGEN_PENCIL_H
+#define CAVUM_EIGEN_PENCIL_H
+
+#include "fem/condensed.h"
+#include "fem/skeleton.h"
+
+/** The factorised skeleton of one degree. */
+typedef struct cavum_pencil_level {
+  int degree;
+  cavum_index num_rows; /**< Unknowns of the condensed problem. */
+  int *block_size; /**< Owned, [2 skeleton->num_blocks]: unknowns of each block, then functions. */
+  cavum_block_factor factor;       /**< Of the condensed matrix. */
+  cavum_index (*row)[CAVUM_LANES]; /**< Owned, by batch and skeleton function of the discretisation:
+                                        row in the condensed matrix, or the spare row at its end. */
+  int64_t num_negative;            /**< Eigenvalues of the pencil below the shift. */
+} cavum_pencil_level;
+
+/** K - shift M of one discretisation under one closure. */
+typedef struct cavum_pencil {
+  const cavum_discretisation *discretisation; /**< Borrowed. */
+  const cavum_skeleton *skeleton;             /**< Borrowed; of the same mesh. */
+  struct cavum_pencil *host; /**< Borrowed: whose factors, without its last rows, serve this one;
+                                  NULL when it has its own. */
+  int num_levels;
+  cavum_pencil_level levels[CAVUM_LEVELS_MOST]; /**< From the highest degree down. */
+  double shift_per_m2;                          /**< Of the last factorisation. */
+  double asked_per_m2;                          /**< The shift that was asked for. */
+  const cavum_condensed *condensed;             /**< Borrowed: of the last factorisation. */
+  int64_t generation;                           /**< Of the elimination that is factorised. */
+  double *rows;     /**< Owned: workspace of the solve, [CAVUM_SIDES_MOST] with the spare row. */
+  cavum_lanes *own; /**< Owned: interior functions of all batches, workspace of the solve. */
+} cavum_pencil;
+
+/** Lays out the storage; nothing is factorised yet. */
+cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisation *discretisation,
+                                 const cavum_skeleton *skeleton, int num_levels,
+                                 cavum_error *error);
+
+/**
+ * The pencil of the closure with w = 0 on the mirror plane, which shares the factors of the one
+ * without.
+ * @param[in] host      Has its own factors; must outlive this one and stay where it is.
+ * @param[in] skeleton  From cavum_skeleton_create_like() of the host's.
+ */
+void cavum_pencil_create_guest(cavum_pencil *pencil, cavum_pencil *host,
+                               const cavum_skeleton *skeleton);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_pencil_clear(cavum_pencil *pencil);
+
+/**
+ * Factorises K - shift M at all levels, unless that is what is there; by Sylvester's law the
+ * num_negative of a level is then the number of its modes below the shift.
+ *
+ * There is no pivoting. Where that would be unsafe (the shift is close to an eigenvalue of a
+ * leading part) the shift is raised by a few millionths, at most by 1.2 thousandths;
+ * pencil->shift_per_m2 is the one used.
+ *
+ * @param[in,out] condensed  The same discretisation with as many levels; eliminated here. It stays
+ *                           in use until the next factorisation.
+ * @retval CAVUM_ERR_LIBRARY  no safe shift nearby.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
+                                    double shift_per_m2, cavum_error *error);
+
+/** A right-hand side and its solution, under the closure of one pencil. */
+typedef struct cavum_pencil_side {
+  const cavum_pencil *pencil; /**< A host or its guest. */
+  double *y;                  /**< Shape [num_unknowns]; may be b itself. */
+  const double *b;            /**< Likewise. */
+} cavum_pencil_side;
+
+/**
+ * y = (K - shift M)^-1 b at one level; essential unknowns and those above the level are zero.
+ * @param[in] pencil  The host of all sides or one of its guests.
+ */
+void cavum_pencil_solve_sides(cavum_pencil *pencil, int level, const cavum_pencil_side *sides,
+                              int count);
+
+/** The same for a single side. */
+void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b);
+
+/** Sets the essential unknowns (w = 0) of a full vector to zero. */
+void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil);
+
+/** y = M x with zeros at the essential unknowns. */
+void cavum_pencil_apply_mass(double *y, const cavum_pencil *pencil, const double *x);
+
+#endif

@@ -1,0 +1,170 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Modes of lower degrees by projection.
+#include "eigen/projection.h"
+
+#include <cblas.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "linalg/small_eigen.h"
+#include "linalg/thin.h"
+
+// A projection that changes its vector by more than this is none.
+static const double CHANGE_MOST = 1e-3;
+
+// The lowest level that has room for the modes of all tasks.
+static int lowest_level(const cavum_block_task *tasks, int count) {
+  int lowest = tasks[0].pencil->num_levels - 1;
+  for (int c = 0; c < count; c++) {
+    while (lowest > 0 && tasks[c].pencil->levels[lowest].num_rows < 2 * tasks[c].modes[0].count) {
+      lowest--;
+    }
+  }
+  return lowest;
+}
+
+// A_l^-1 M x of all modes.
+static cavum_status solve_all(const cavum_block_task *tasks, int count, int level,
+                              const double *const *mx, cavum_error *error) {
+  cavum_pencil_side sides[CAVUM_BLOCK_TASKS_MOST * CAVUM_THIN_MOST];
+  int num_sides = 0;
+  for (int c = 0; c < count; c++) {
+    const cavum_modes *high = &tasks[c].modes[0];
+    cavum_modes *low = &tasks[c].modes[level];
+    cavum_status status = cavum_modes_allocate(low, tasks[c].wanted, high->num_unknowns, error);
+    if (status != CAVUM_OK) return status;
+    cavum_modes_copy_numbers(low, high, 0, low->count);
+    for (int i = 0; i < low->count; i++) {
+      size_t at = (size_t)i * (size_t)high->num_unknowns;
+      sides[num_sides++] = (cavum_pencil_side){tasks[c].pencil, low->vectors + at, mx[c] + at};
+    }
+  }
+  cavum_pencil_solve_sides(tasks[0].pencil, level, sides, num_sides);
+  return CAVUM_OK;
+}
+
+// Rayleigh-Ritz in the span of z_i = theta_i y_i, y_i = A^-1 M x_i, in place. With the products
+// p_ij = x_i M y_j, z_i A z_j = theta_i theta_j p_ij exactly, and z_i M z_j = z_i M x_j + x_i M z_j
+// - x_i M x_j up to the square of what is between z and x. False where the matrices make no sense.
+static bool take_ritz_pairs(cavum_modes *low, const cavum_modes *high, const double *mx,
+                            double shift_per_m2, double *small) {
+  int n = low->count;
+  double *p = small, *a = p + n * n, *m = a + n * n, *theta = m + n * n, *value = theta + n;
+  cavum_thin_product(p, n, mx, n, low->vectors, n, low->num_unknowns);
+  for (int i = 0; i < n; i++) theta[i] = high->k2_per_m2[i] - shift_per_m2;
+  for (int j = 0; j < n; j++) {
+    for (int i = 0; i < n; i++) {
+      a[j * n + i] = theta[i] * theta[j] * p[j * n + i];
+      m[j * n + i] = theta[j] * p[j * n + i] + theta[i] * p[i * n + j] - (i == j ? 1.0 : 0.0);
+    }
+  }
+  if (!cavum_small_eigen(a, m, value, n, value + n)) return false;
+  for (int j = 0; j < n; j++) {
+    low->k2_per_m2[j] = shift_per_m2 + value[j];
+    for (int i = 0; i < n; i++) a[j * n + i] *= theta[i];
+  }
+  cavum_thin_combine(low->vectors, low->num_unknowns, n, n, a, n);
+  return true;
+}
+
+// Relative size of the difference of two vectors of coefficients, whatever their signs.
+static double difference(const double *x, const double *y, cavum_index size) {
+  double sign = cblas_ddot(size, x, 1, y, 1) < 0.0 ? -1.0 : 1.0, sum = 0.0;
+  for (cavum_index i = 0; i < size; i++) sum += (x[i] - sign * y[i]) * (x[i] - sign * y[i]);
+  return sqrt(sum) / cblas_dnrm2(size, x, 1);
+}
+
+static bool are_close(const cavum_modes *low, const cavum_modes *high) {
+  for (int i = 0; i < low->count; i++) {
+    size_t at = (size_t)i * (size_t)low->num_unknowns;
+    double apart = difference(high->vectors + at, low->vectors + at, low->num_unknowns);
+    if (!(apart < CHANGE_MOST)) return false;
+  }
+  return true;
+}
+
+static cavum_status project(bool *close, const cavum_block_task *tasks, int count, int level,
+                            const double *const *mx, cavum_error *error) {
+  *close = true;
+  cavum_status status = solve_all(tasks, count, level, mx, error);
+  for (int c = 0; status == CAVUM_OK && c < count; c++) {
+    cavum_modes *low = &tasks[c].modes[level];
+    int n = low->count;
+    double *small =
+        cavum_alloc_aligned(3 * n * n + 2 * n + cavum_small_eigen_work(n), sizeof *small);
+    if (!small) return cavum_fail_memory(error);
+    *close =
+        *close &&
+        take_ritz_pairs(low, &tasks[c].modes[0], mx[c], tasks[c].pencil->shift_per_m2, small) &&
+        are_close(low, &tasks[c].modes[0]);
+    free(small);
+  }
+  return status;
+}
+
+// From the modes of the highest level, of which the lower one has a part.
+static cavum_status take_guess(cavum_modes *guess, const cavum_block_task *task, int level,
+                               cavum_error *error) {
+  const cavum_modes *high = &task->modes[0];
+  const cavum_pencil *pencil = task->pencil;
+  cavum_status status = cavum_modes_allocate(guess, task->wanted, high->num_unknowns, error);
+  if (status != CAVUM_OK) return status;
+  cavum_modes_copy(guess, high, 0, guess->count);
+  for (int i = 0; i < guess->count; i++) {
+    cavum_space_truncate(guess->vectors + (size_t)i * (size_t)guess->num_unknowns,
+                         &pencil->discretisation->space, pencil->levels[level].degree);
+    guess->vector_error[i] = 1.0;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status iterate(const cavum_block_task *tasks, int count, int level,
+                            cavum_error *error) {
+  cavum_block_task own[CAVUM_BLOCK_TASKS_MOST];
+  cavum_modes guess[CAVUM_BLOCK_TASKS_MOST] = {{0}};
+  cavum_status status = CAVUM_OK;
+  bool settled;
+  for (int c = 0; c < count; c++) {
+    cavum_modes_clear(&tasks[c].modes[level]);
+    CAVUM_TRY(take_guess(&guess[c], &tasks[c], level, error));
+    own[c] = tasks[c];
+    own[c].guess = &guess[c];
+  }
+  CAVUM_TRY(cavum_block_modes_improve(&settled, NULL, own, count, level, error));
+done:
+  for (int c = 0; c < count; c++) cavum_modes_clear(&guess[c]);
+  return status;
+}
+
+cavum_status cavum_projection_fill(const cavum_block_task *tasks, int count,
+                                   const double *const *mx, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_ASSERT(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST);
+  for (int c = 0; c < count; c++) {
+    CAVUM_ASSERT(tasks[c].wanted <= tasks[c].modes[0].count);
+    if (tasks[c].wanted > CAVUM_THIN_MOST) return CAVUM_OK;
+  }
+  for (int l = 1; status == CAVUM_OK && l <= lowest_level(tasks, count); l++) {
+    bool close;
+    status = project(&close, tasks, count, l, mx, error);
+    if (status == CAVUM_OK && !close) status = iterate(tasks, count, l, error);
+  }
+  return status;
+}
+
+cavum_status cavum_projection_fill_class(const cavum_block_task *task, cavum_error *error) {
+  cavum_block_task all = *task;
+  const cavum_modes *high = &task->modes[0];
+  size_t size = (size_t)high->num_unknowns;
+  double *mx = cavum_alloc(high->count * (int64_t)size, sizeof *mx);
+  const double *const products[1] = {mx};
+  if (!mx) return cavum_fail_memory(error);
+  all.wanted = high->count;
+  for (int i = 0; i < high->count; i++) {
+    size_t at = (size_t)i * size;
+    cavum_pencil_apply_mass(mx + at, task->pencil, high->vectors + at);
+  }
+  cavum_status status = cavum_projection_fill(&all, 1, products, error);
+  free(mx);
+  return status;
+}

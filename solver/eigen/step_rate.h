@@ -1,0 +1,69 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file eigen/step_rate.h
+ * What a step of inverse iteration leaves of the error of a vector.
+ */
+#ifndef CAVUM_EIGEN_STEP_RATE_H
+#define CAVUM_EIGEN_STEP_RATE_H
+
+#include "base/base.h"
+
+/** The part of an error that a step leaves: when nothing was seen yet, and bounds of what is made
+ * of what was seen. The least allows for a second mode that is a fifth above the first, whose part
+ * in the error may be too small to show before the others are gone. */
+#define CAVUM_STEP_RATE_FIRST 0.1
+#define CAVUM_STEP_RATE_LEAST 0.05
+#define CAVUM_STEP_RATE_MOST 0.5
+/** How much worse than the step before a step may be. */
+#define CAVUM_STEP_RATE_MARGIN 3.0
+/** Relative change of k^2 that is rounding, and the rounding itself. */
+#define CAVUM_STEP_ROUNDING_CHANGE 1e-14
+#define CAVUM_STEP_ROUNDING 1e-16
+/** Vectors are not asked to be better than this, relative. */
+#define CAVUM_STEP_ACCURACY_LEAST 1e-10
+/** Error of vectors at a degree in the middle over that at the highest: its values only tell how
+ * fast those of the highest settle, and what it lacks the step above still finds. */
+#define CAVUM_ACCURACY_BETWEEN 10.0
+/** Least k^2, over the shift, of what a function of the highest degree has and one of the degree
+ * below has not: several half waves in the largest element against one or two. */
+#define CAVUM_STEP_DIRECTIONS_ABOVE 10.0
+
+/** How far a vector moved, relative, whose k^2 changed in the last step: about the root of that. */
+static inline double cavum_step_moved(double change) {
+  return sqrt(cavum_max(change, CAVUM_STEP_ROUNDING));
+}
+
+/**
+ * Error that the step just made has left.
+ * @param[in] moved         How far the vector moved in this step, relative.
+ * @param[in] moved_before  In the step before; 1 or more: there was none.
+ */
+static inline double cavum_step_error_left(double moved, double moved_before) {
+  double rate = CAVUM_STEP_RATE_FIRST;
+  if (moved_before < 1.0) {
+    double seen = CAVUM_STEP_RATE_MARGIN * moved / moved_before;
+    rate = cavum_min(CAVUM_STEP_RATE_MOST, cavum_max(CAVUM_STEP_RATE_LEAST, seen));
+  }
+  return rate * moved;
+}
+
+/** Bound of the error when k^2 has not changed beyond rounding for a number of steps: its root at
+ * the first of them, and less by a rate at each; infinite for none. */
+static inline double cavum_step_error_still(int steps) {
+  if (steps == 0) return HUGE_VAL;
+  return sqrt(CAVUM_STEP_ROUNDING_CHANGE) * pow(CAVUM_STEP_RATE_FIRST, steps);
+}
+
+/**
+ * Error that the first step leaves of a vector of the degree below. It moves by directions of high
+ * k^2 = L, which are damped by (k^2 - shift) / (L - shift); what the degree below had left is
+ * damped as by any step.
+ * @param[in] inherited  Error at the degree below.
+ */
+static inline double cavum_step_error_from_below(double moved, double k2_less_shift, double shift,
+                                                 double inherited) {
+  double rate = fabs(k2_less_shift) / ((CAVUM_STEP_DIRECTIONS_ABOVE - 1.0) * fabs(shift));
+  return cavum_min(CAVUM_STEP_RATE_FIRST, rate) * moved + CAVUM_STEP_RATE_FIRST * inherited;
+}
+
+#endif

@@ -1,0 +1,317 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The products K x and M x and the energies of x, batch by batch. Quadrilaterals are
+// sum-factorised: values (and derivatives) of the function at the quadrature points, times the
+// coefficients, and back.
+#include <string.h>
+
+#include "base/base.h"
+#include "base/fast.h"
+#include "fem/batch_map.h"
+#include "fem/discretisation.h"
+
+enum { GRID = CAVUM_GRID_MOST };
+
+// Work space of one batch.
+typedef struct work {
+  cavum_lanes x[CAVUM_SHAPES_MOST], y[CAVUM_SHAPES_MOST];  // local coefficients
+  cavum_lanes tensor[GRID], half[GRID], first[GRID], second[GRID];
+  cavum_lanes back[GRID];
+} work;
+
+// out[r][c] = sum_k in[r][k] t(c, k); four columns at a time.
+CAVUM_FAST static void contract_last(cavum_lanes *restrict out, const cavum_lanes *restrict in,
+                                     const double *t, int stride_c, int stride_k, int rows,
+                                     int inner, int columns) {
+  for (int r = 0; r < rows; r++, in += inner, out += columns) {
+    int c = 0;
+    for (; c + 3 < columns; c += 4) {
+      const double *f = t + c * stride_c;
+      cavum_lanes s0 = {0}, s1 = {0}, s2 = {0}, s3 = {0};
+      for (int k = 0; k < inner; k++, f += stride_k) {
+        cavum_lanes x = in[k];
+        s0 += f[0] * x;
+        s1 += f[stride_c] * x;
+        s2 += f[2 * stride_c] * x;
+        s3 += f[3 * stride_c] * x;
+      }
+      out[c] = s0;
+      out[c + 1] = s1;
+      out[c + 2] = s2;
+      out[c + 3] = s3;
+    }
+    for (; c < columns; c++) {
+      cavum_lanes sum = {0};
+      for (int k = 0; k < inner; k++) sum += t[c * stride_c + k * stride_k] * in[k];
+      out[c] = sum;
+    }
+  }
+}
+
+// out[r][c] = sum_k t(r, k) in[k][c]; four rows at a time.
+CAVUM_FAST static void contract_first(cavum_lanes *restrict out, const cavum_lanes *restrict in,
+                                      const double *t, int stride_r, int stride_k, int rows,
+                                      int inner, int columns) {
+  int r = 0;
+  for (; r + 3 < rows; r += 4) {
+    for (int c = 0; c < columns; c++) {
+      const double *f = t + r * stride_r;
+      cavum_lanes s0 = {0}, s1 = {0}, s2 = {0}, s3 = {0};
+      for (int k = 0; k < inner; k++, f += stride_k) {
+        cavum_lanes x = in[k * columns + c];
+        s0 += f[0] * x;
+        s1 += f[stride_r] * x;
+        s2 += f[2 * stride_r] * x;
+        s3 += f[3 * stride_r] * x;
+      }
+      out[r * columns + c] = s0;
+      out[(r + 1) * columns + c] = s1;
+      out[(r + 2) * columns + c] = s2;
+      out[(r + 3) * columns + c] = s3;
+    }
+  }
+  for (; r < rows; r++) {
+    for (int c = 0; c < columns; c++) {
+      cavum_lanes sum = {0};
+      for (int k = 0; k < inner; k++) sum += t[r * stride_r + k * stride_k] * in[k * columns + c];
+      out[r * columns + c] = sum;
+    }
+  }
+}
+
+// Grid [eta][xi] of point values from coefficients [j][i].
+static void to_points(cavum_lanes *grid, work *w, const cavum_reference *ref, const double *xi,
+                      const double *eta) {
+  contract_last(w->half, w->tensor, xi, ref->n, 1, ref->n, ref->n, ref->q);
+  contract_first(grid, w->half, eta, ref->n, 1, ref->q, ref->n, ref->q);
+}
+
+// The transpose of to_points().
+static void from_points(cavum_lanes *tensor, work *w, const cavum_lanes *grid,
+                        const cavum_reference *ref, const double *xi, const double *eta) {
+  contract_first(w->half, grid, eta, 1, ref->n, ref->n, ref->q, ref->q);
+  contract_last(tensor, w->half, xi, 1, ref->n, ref->n, ref->q, ref->n);
+}
+
+CAVUM_FAST static void to_tensor(work *w, const cavum_reference *ref) {
+  for (int a = 0; a < ref->n * ref->n; a++) {
+    w->tensor[ref->quad_j[a] * ref->n + ref->quad_i[a]] = w->x[a];
+  }
+}
+
+CAVUM_FAST static void from_tensor(work *w, const cavum_reference *ref, const cavum_lanes *tensor) {
+  for (int a = 0; a < ref->n * ref->n; a++) {
+    w->y[a] = tensor[ref->quad_j[a] * ref->n + ref->quad_i[a]];
+  }
+}
+
+CAVUM_FAST static void scale(cavum_lanes *restrict grid, const cavum_lanes *restrict by,
+                             int count) {
+  for (int i = 0; i < count; i++) grid[i] *= by[i];
+}
+
+// (first, second) = G (first, second) at every point.
+CAVUM_FAST static void turn(cavum_lanes *restrict first, cavum_lanes *restrict second,
+                            const cavum_lanes *restrict coeff, int count) {
+  const cavum_lanes *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count;
+  for (int i = 0; i < count; i++) {
+    cavum_lanes along = first[i], across = second[i];
+    first[i] = g11[i] * along + g12[i] * across;
+    second[i] = g12[i] * along + g22[i] * across;
+  }
+}
+
+static void quad_mass(work *w, const cavum_reference *ref, const cavum_lanes *coeff) {
+  int count = ref->q * ref->q;
+  to_tensor(w, ref);
+  to_points(w->first, w, ref, ref->value, ref->value);
+  scale(w->first, coeff + 3 * count, count);
+  from_points(w->tensor, w, w->first, ref, ref->value, ref->value);
+  from_tensor(w, ref, w->tensor);
+}
+
+static void quad_stiffness(work *w, const cavum_reference *ref, const cavum_lanes *coeff) {
+  to_tensor(w, ref);
+  to_points(w->first, w, ref, ref->derivative, ref->value);
+  to_points(w->second, w, ref, ref->value, ref->derivative);
+  turn(w->first, w->second, coeff, ref->q * ref->q);
+  from_points(w->tensor, w, w->first, ref, ref->derivative, ref->value);
+  from_points(w->back, w, w->second, ref, ref->value, ref->derivative);
+  for (int i = 0; i < ref->n * ref->n; i++) w->tensor[i] += w->back[i];
+  from_tensor(w, ref, w->tensor);
+}
+
+static void triangle_mass(work *w, const cavum_reference *ref, const cavum_lanes *coeff) {
+  int points = ref->triangle_points, shapes = ref->triangle_shapes;
+  contract_last(w->first, w->x, ref->triangle_value, shapes, 1, 1, shapes, points);
+  scale(w->first, coeff + 3 * points, points);
+  contract_last(w->y, w->first, ref->triangle_value, 1, shapes, 1, points, shapes);
+}
+
+static void triangle_stiffness(work *w, const cavum_reference *ref, const cavum_lanes *coeff) {
+  int points = ref->triangle_points, shapes = ref->triangle_shapes;
+  contract_last(w->first, w->x, ref->triangle_d_xi, shapes, 1, 1, shapes, points);
+  contract_last(w->second, w->x, ref->triangle_d_eta, shapes, 1, 1, shapes, points);
+  turn(w->first, w->second, coeff, points);
+  contract_last(w->y, w->first, ref->triangle_d_xi, 1, shapes, 1, points, shapes);
+  contract_last(w->back, w->second, ref->triangle_d_eta, 1, shapes, 1, points, shapes);
+  for (int a = 0; a < shapes; a++) w->y[a] += w->back[a];
+}
+
+// Boundary term on one edge: its trace functions are corner k, corner k + 1 and the edge functions.
+static void add_edge_term(work *w, const cavum_reference *ref, const cavum_edge_term *term,
+                          int corners) {
+  int n = ref->n, index[CAVUM_DEGREE_MOST + 1];
+  double sign[CAVUM_DEGREE_MOST + 1];
+  for (int k = 0; k < n; k++) {
+    index[k] = cavum_shape_on_edge(corners, ref->degree, term->local, k);
+    sign[k] = corners == 4 ? ref->quad_sign[index[k]] : 1.0;
+  }
+  for (int i = 0; i < ref->q; i++) {
+    const double *value = ref->value + i * n;
+    double sum = 0.0;
+    for (int k = 0; k < n; k++) sum += sign[k] * value[k] * w->x[index[k]][term->lane];
+    sum *= term->coeff[i];
+    for (int k = 0; k < n; k++) w->y[index[k]][term->lane] += sign[k] * value[k] * sum;
+  }
+}
+
+CAVUM_FAST static void gather(work *w, const cavum_discretisation *d, const cavum_batch *batch,
+                              const double *x) {
+  int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
+  int all = cavum_shape_count(batch->num_corners, d->reference->degree);
+  for (int a = 0; a < skeleton; a++) {
+    const cavum_index *index = d->index[batch->first_index + a];
+    for (int l = 0; l < CAVUM_LANES; l++) w->x[a][l] = x[index[l]];
+    w->x[a] *= d->sign[batch->first_sign + a];
+  }
+  const double *interior = x + batch->first_interior;
+  for (int a = skeleton; a < all; a++, interior += CAVUM_LANES) {
+    w->x[a] = *(const cavum_lanes_anywhere *)interior;
+  }
+}
+
+CAVUM_FAST static void scatter_add(double *y, work *w, const cavum_discretisation *d,
+                                   const cavum_batch *batch) {
+  int skeleton = cavum_shape_count_skeleton(batch->num_corners, d->reference->degree);
+  int all = cavum_shape_count(batch->num_corners, d->reference->degree);
+  for (int a = 0; a < skeleton; a++) {
+    const cavum_index *index = d->index[batch->first_index + a];
+    w->y[a] *= d->sign[batch->first_sign + a];
+    for (int l = 0; l < batch->count; l++) y[index[l]] += w->y[a][l];
+  }
+  double *interior = y + batch->first_interior;
+  for (int a = skeleton; a < all; a++, interior += CAVUM_LANES) {
+    for (int l = batch->count; l < CAVUM_LANES; l++) w->y[a][l] = 0.0;
+    *(cavum_lanes_anywhere *)interior = w->y[a];
+  }
+}
+
+void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *d, const double *x) {
+  work w;
+  memset(y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *y);
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    const cavum_batch *batch = &d->batches[b];
+    const cavum_lanes *coeff = d->coeff + batch->first_coeff;
+    gather(&w, d, batch, x);
+    if (batch->num_corners == 4) {
+      quad_mass(&w, d->reference, coeff);
+    } else {
+      triangle_mass(&w, d->reference, coeff);
+    }
+    scatter_add(y, &w, d, batch);
+  }
+}
+
+void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation *d,
+                                          const double *x) {
+  work w;
+  memset(y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *y);
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    const cavum_batch *batch = &d->batches[b];
+    const cavum_lanes *coeff = d->coeff + batch->first_coeff;
+    gather(&w, d, batch, x);
+    if (batch->num_corners == 4) {
+      quad_stiffness(&w, d->reference, coeff);
+    } else {
+      triangle_stiffness(&w, d->reference, coeff);
+    }
+    for (cavum_index t = batch->first_edge_term; t < batch->last_edge_term; t++) {
+      add_edge_term(&w, d->reference, &d->edge_terms[t], batch->num_corners);
+    }
+    scatter_add(y, &w, d, batch);
+  }
+}
+
+// Values of a function and its derivatives along xi and eta at the points of a batch.
+static void evaluate(work *w, const cavum_reference *ref, int corners, cavum_lanes *const out[3]) {
+  if (corners == 4) {
+    to_tensor(w, ref);
+    to_points(out[0], w, ref, ref->value, ref->value);
+    to_points(out[1], w, ref, ref->derivative, ref->value);
+    to_points(out[2], w, ref, ref->value, ref->derivative);
+    return;
+  }
+  int points = ref->triangle_points, shapes = ref->triangle_shapes;
+  const double *table[3] = {ref->triangle_value, ref->triangle_d_xi, ref->triangle_d_eta};
+  for (int part = 0; part < 3; part++) {
+    contract_last(out[part], w->x, table[part], shapes, 1, 1, shapes, points);
+  }
+}
+
+// Sums of r J weight |curl H|^2 and r J weight H^2 over the points: E as in cavum_field_at() but
+// for the factor 1 / (w eps).
+CAVUM_FAST static void sum_energies(cavum_lanes *restrict sums, const cavum_batch_map *restrict map,
+                                    cavum_lanes *const in[3], const double *restrict weight,
+                                    int count, bool is_w) {
+  const cavum_lanes *x = in[0], *x_xi = in[1], *x_eta = in[2];
+  sums[0] = sums[1] = (cavum_lanes){0};
+  for (int i = 0; i < count; i++) {
+    cavum_lanes r = map->r[i], z_xi = map->z_xi[i], r_xi = map->r_xi[i];
+    cavum_lanes z_eta = map->z_eta[i], r_eta = map->r_eta[i];
+    cavum_lanes jacobian = z_xi * r_eta - z_eta * r_xi;
+    cavum_lanes x_z = (x_xi[i] * r_eta - x_eta[i] * r_xi) / jacobian;
+    cavum_lanes x_r = (x_eta[i] * z_xi - x_xi[i] * z_eta) / jacobian;
+    cavum_lanes e_z = 2.0 * x[i] + r * x_r, e_r = r * x_z, h = r * x[i];
+    if (!is_w) e_z = x_r / r, e_r = x_z / r, h = x[i] / r;
+    cavum_lanes part = weight[i] * r * jacobian;
+    sums[0] += part * (e_z * e_z + e_r * e_r);
+    sums[1] += part * h * h;
+  }
+}
+
+// What all functions share in a batch, and work space.
+typedef struct energy_work {
+  cavum_batch_map map;
+  work w;
+  double weight[CAVUM_GRID_MOST];
+  cavum_lanes values[CAVUM_GRID_MOST];
+} energy_work;
+
+static void add_energies(double *curl2, double *h2, energy_work *e, const cavum_discretisation *d,
+                         const cavum_batch *batch, const double *x) {
+  const cavum_reference *ref = d->reference;
+  cavum_lanes sums[2], *const out[3] = {e->values, e->w.first, e->w.second};
+  gather(&e->w, d, batch, x);
+  evaluate(&e->w, ref, batch->num_corners, out);
+  sum_energies(sums, &e->map, out, e->weight, cavum_reference_points(ref, batch->num_corners),
+               d->unknown == CAVUM_UNKNOWN_H_OVER_R);
+  for (int l = 0; l < batch->count; l++) {
+    const cavum_region *region = &d->mesh->regions[d->mesh->elements[batch->element[l]].region];
+    *curl2 += sums[0][l] / region->eps_r;
+    *h2 += sums[1][l] * region->mu_r;
+  }
+}
+
+void cavum_discretisation_energies(double *curl2, double *h2, const cavum_discretisation *d,
+                                   const double *const *x, int count) {
+  energy_work e;
+  for (int m = 0; m < count; m++) curl2[m] = h2[m] = 0.0;
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    const cavum_batch *batch = &d->batches[b];
+    for (int i = 0; i < cavum_reference_points(d->reference, batch->num_corners); i++) {
+      e.weight[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);
+    }
+    cavum_batch_map_fill(&e.map, d, batch);
+    for (int m = 0; m < count; m++) add_energies(&curl2[m], &h2[m], &e, d, batch, x[m]);
+  }
+}

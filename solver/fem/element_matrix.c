@@ -1,0 +1,229 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// K - shift M of a batch of elements. On quadrilaterals with functions N_i(xi) N_j(eta) the
+// quadrature sum is factorised: first over eta for each xi point, giving tables over the pairs
+// (j, l), then over xi. Pairs (i, k) and (j, l) of the symmetric parts are packed; the mixed
+// derivative part is not symmetric in each direction alone and keeps all pairs (j, l).
+#include "fem/element_matrix.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "base/fast.h"
+
+int64_t cavum_element_matrix_scratch(const cavum_reference *ref) {
+  int64_t quad = (int64_t)ref->q * (2 * ref->num_pairs + ref->n * ref->n);
+  int64_t triangle = 3 * (int64_t)ref->triangle_points;
+  return quad > triangle ? quad : triangle;
+}
+
+// Tables after the sum over eta, for every xi point: first[pair][xi], second[pair][xi],
+// mixed[j n + l][xi].
+typedef struct eta_sums {
+  cavum_lanes *first, *second, *mixed;
+} eta_sums;
+
+// The coefficients of one xi point as [eta], gathered so that the sums run through them in order.
+typedef struct xi_column {
+  cavum_lanes g11[CAVUM_POINTS_MOST], g22[CAVUM_POINTS_MOST], mass[CAVUM_POINTS_MOST];
+  cavum_lanes g12[CAVUM_POINTS_MOST];
+} xi_column;
+
+CAVUM_FAST static void sum_pairs_over_eta(eta_sums sums, const cavum_reference *ref,
+                                          const xi_column *c, int x) {
+  int q = ref->q;
+  for (int pair = 0; pair < ref->num_pairs; pair += 2) {
+    // The last pair of an odd count is computed twice.
+    int other = pair + 1 < ref->num_pairs ? pair + 1 : pair;
+    const double *v0 = ref->value_value + pair * q, *v1 = ref->value_value + other * q;
+    const double *d0 = ref->derivative_derivative + pair * q;
+    const double *d1 = ref->derivative_derivative + other * q;
+    cavum_lanes first0 = {0}, first1 = {0}, mass0 = {0}, mass1 = {0}, second0 = {0}, second1 = {0};
+    for (int y = 0; y < q; y++) {
+      cavum_lanes g11 = c->g11[y], g22 = c->g22[y], mass = c->mass[y];
+      first0 += v0[y] * g11;
+      first1 += v1[y] * g11;
+      mass0 += v0[y] * mass;
+      mass1 += v1[y] * mass;
+      second0 += d0[y] * g22;
+      second1 += d1[y] * g22;
+    }
+    sums.first[pair * q + x] = first0;
+    sums.first[other * q + x] = first1;
+    sums.second[pair * q + x] = second0 + mass0;
+    sums.second[other * q + x] = second1 + mass1;
+  }
+}
+
+CAVUM_FAST static void sum_mixed_over_eta(eta_sums sums, const cavum_reference *ref,
+                                          const xi_column *c, int x) {
+  int q = ref->q, n = ref->n;
+  for (int j = 0; j < n; j++) {
+    for (int l = 0; l < n; l += 3) {
+      int l1 = l + 1 < n ? l + 1 : l, l2 = l + 2 < n ? l + 2 : l;
+      const double *t0 = ref->value_derivative_all + (j * n + l) * q;
+      const double *t1 = ref->value_derivative_all + (j * n + l1) * q;
+      const double *t2 = ref->value_derivative_all + (j * n + l2) * q;
+      cavum_lanes s0 = {0}, s1 = {0}, s2 = {0};
+      for (int y = 0; y < q; y++) {
+        cavum_lanes g12 = c->g12[y];
+        s0 += t0[y] * g12;
+        s1 += t1[y] * g12;
+        s2 += t2[y] * g12;
+      }
+      sums.mixed[(j * n + l) * q + x] = s0;
+      sums.mixed[(j * n + l1) * q + x] = s1;
+      sums.mixed[(j * n + l2) * q + x] = s2;
+    }
+  }
+}
+
+static void sum_over_eta(eta_sums sums, const cavum_reference *ref, const cavum_lanes *coeff,
+                         double shift, bool has_mixed) {
+  int q = ref->q, count = q * q;
+  const cavum_lanes *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count, *mass = g22 + count;
+  xi_column c;
+  for (int x = 0; x < q; x++) {
+    for (int y = 0; y < q; y++) {
+      int at = y * q + x;
+      c.g11[y] = g11[at];
+      c.g22[y] = g22[at];
+      c.mass[y] = -shift * mass[at];
+      if (has_mixed) c.g12[y] = g12[at];
+    }
+    sum_pairs_over_eta(sums, ref, &c, x);
+    if (has_mixed) sum_mixed_over_eta(sums, ref, &c, x);
+  }
+}
+
+// A[same] = A[crossed] = sum_xi N_i'N_k' first + N_i N_k second.
+CAVUM_FAST static void sum_even_over_xi(cavum_lanes *restrict A, const cavum_reference *ref,
+                                        eta_sums sums, int ik) {
+  int pairs = ref->num_pairs, q = ref->q;
+  const double *d = ref->derivative_derivative + ik * q, *v = ref->value_value + ik * q;
+  const cavum_pair_place *place = ref->place + (size_t)ik * (size_t)pairs;
+  for (int jl = 0; jl < pairs; jl += 4) {
+    int at[4];
+    for (int m = 0; m < 4; m++) at[m] = jl + m < pairs ? jl + m : jl;
+    const cavum_lanes *f0 = sums.first + at[0] * q, *s0 = sums.second + at[0] * q;
+    const cavum_lanes *f1 = sums.first + at[1] * q, *s1 = sums.second + at[1] * q;
+    const cavum_lanes *f2 = sums.first + at[2] * q, *s2 = sums.second + at[2] * q;
+    const cavum_lanes *f3 = sums.first + at[3] * q, *s3 = sums.second + at[3] * q;
+    cavum_lanes a0 = {0}, a1 = {0}, a2 = {0}, a3 = {0}, b0 = {0}, b1 = {0}, b2 = {0}, b3 = {0};
+    for (int x = 0; x < q; x++) {
+      double dx = d[x], vx = v[x];
+      a0 += dx * f0[x];
+      b0 += vx * s0[x];
+      a1 += dx * f1[x];
+      b1 += vx * s1[x];
+      a2 += dx * f2[x];
+      b2 += vx * s2[x];
+      a3 += dx * f3[x];
+      b3 += vx * s3[x];
+    }
+    A[place[at[3]].same] = A[place[at[3]].crossed] = a3 + b3;
+    A[place[at[2]].same] = A[place[at[2]].crossed] = a2 + b2;
+    A[place[at[1]].same] = A[place[at[1]].crossed] = a1 + b1;
+    A[place[at[0]].same] = A[place[at[0]].crossed] = a0 + b0;
+  }
+}
+
+// Adds sum_xi N_i' N_k mixed[j l] + N_i N_k' mixed[l j] to A[same] and the same with j and l
+// exchanged to A[crossed]; the two are one entry when i = k or j = l.
+CAVUM_FAST static void add_mixed_over_xi(cavum_lanes *restrict A, const cavum_reference *ref,
+                                         eta_sums sums, int ik) {
+  int n = ref->n, q = ref->q, jl = 0;
+  const double *d = ref->derivative_value + ik * q, *v = ref->value_derivative + ik * q;
+  const cavum_pair_place *place = ref->place + (size_t)ik * (size_t)ref->num_pairs;
+  for (int j = 0; j < n; j++) {
+    for (int l = 0; l <= j; l++, jl++) {
+      const cavum_lanes *m0 = sums.mixed + (j * n + l) * q, *m1 = sums.mixed + (l * n + j) * q;
+      cavum_lanes a0 = {0}, a1 = {0}, b0 = {0}, b1 = {0};
+      for (int x = 0; x < q; x++) {
+        cavum_lanes t0 = m0[x], t1 = m1[x];
+        a0 += d[x] * t0;
+        a1 += d[x] * t1;
+        b0 += v[x] * t1;
+        b1 += v[x] * t0;
+      }
+      A[place[jl].same] += a0 + b0;
+      if (place[jl].crossed != place[jl].same) A[place[jl].crossed] += a1 + b1;
+    }
+  }
+}
+
+static void quad_matrices(cavum_lanes *A, const cavum_reference *ref, const cavum_lanes *coeff,
+                          bool has_mixed, double shift, cavum_lanes *scratch) {
+  int table = ref->q * ref->num_pairs;
+  eta_sums sums = {scratch, scratch + table, scratch + 2 * table};
+  sum_over_eta(sums, ref, coeff, shift, has_mixed);
+  // One part after the other: their tables do not fit the nearest cache together.
+  for (int ik = 0; ik < ref->num_pairs; ik++) sum_even_over_xi(A, ref, sums, ik);
+  for (int ik = 0; has_mixed && ik < ref->num_pairs; ik++) add_mixed_over_xi(A, ref, sums, ik);
+}
+
+// Triangles: A = sum over points of (D_xi, D_eta)^T G (D_xi, D_eta) - shift V^T m V.
+CAVUM_FAST static void triangle_matrices(cavum_lanes *restrict A, const cavum_reference *ref,
+                                         const cavum_lanes *restrict coeff, double shift,
+                                         cavum_lanes *restrict scratch) {
+  int points = ref->triangle_points, shapes = ref->triangle_shapes, skeleton = 3 * ref->degree;
+  const cavum_lanes *g11 = coeff, *g12 = g11 + points, *g22 = g12 + points, *mass = g22 + points;
+  cavum_lanes *first = scratch, *second = first + points, *third = second + points;
+  for (int b = 0; b < shapes; b++) {
+    int row_b = cavum_reference_row(b, skeleton, shapes);
+    for (int i = 0; i < points; i++) {
+      double x = ref->triangle_d_xi[i * shapes + b], y = ref->triangle_d_eta[i * shapes + b];
+      first[i] = x * g11[i] + y * g12[i];
+      second[i] = x * g12[i] + y * g22[i];
+      third[i] = -shift * ref->triangle_value[i * shapes + b] * mass[i];
+    }
+    for (int a = 0; a < shapes; a++) {
+      int row_a = cavum_reference_row(a, skeleton, shapes);
+      if (row_a < row_b) continue;
+      const double *dx = ref->triangle_d_xi + a, *dy = ref->triangle_d_eta + a;
+      const double *value = ref->triangle_value + a;
+      cavum_lanes s0 = {0}, s1 = {0}, s2 = {0};
+      for (int i = 0; i < points; i++) {
+        s0 += dx[i * shapes] * first[i];
+        s1 += dy[i * shapes] * second[i];
+        s2 += value[i * shapes] * third[i];
+      }
+      A[cavum_packed_column(shapes, row_b) + (size_t)row_a] = s0 + s1 + s2;
+    }
+  }
+}
+
+static void add_edge_matrix(cavum_lanes *A, const cavum_reference *ref, const cavum_edge_term *term,
+                            int corners, int shapes) {
+  int n = ref->n, q = ref->q, row[CAVUM_DEGREE_MOST + 1];
+  double sign[CAVUM_DEGREE_MOST + 1];
+  for (int k = 0; k < n; k++) {
+    int a = cavum_shape_on_edge(corners, ref->degree, term->local, k);
+    row[k] = cavum_reference_row(a, corners * ref->degree, shapes);
+    sign[k] = corners == 4 ? ref->quad_sign[a] : 1.0;
+  }
+  for (int i = 0; i < n; i++) {
+    for (int k = 0; k <= i; k++) {
+      const double *value = ref->value_value + cavum_reference_pair(i, k) * q;
+      double sum = 0.0;
+      for (int at = 0; at < q; at++) sum += term->coeff[at] * value[at];
+      int low = row[i] < row[k] ? row[i] : row[k], high = row[i] < row[k] ? row[k] : row[i];
+      A[cavum_packed_column(shapes, low) + (size_t)high][term->lane] += sign[i] * sign[k] * sum;
+    }
+  }
+}
+
+void cavum_element_matrices(cavum_lanes *restrict A, const cavum_discretisation *d, cavum_index b,
+                            double shift_per_m2, cavum_lanes *restrict scratch) {
+  const cavum_reference *ref = d->reference;
+  const cavum_batch *batch = &d->batches[b];
+  int shapes = cavum_shape_count(batch->num_corners, ref->degree);
+  const cavum_lanes *coeff = d->coeff + batch->first_coeff;
+  if (batch->num_corners == 4) {
+    quad_matrices(A, ref, coeff, batch->has_mixed, shift_per_m2, scratch);
+  } else {
+    triangle_matrices(A, ref, coeff, shift_per_m2, scratch);
+  }
+  for (cavum_index t = batch->first_edge_term; t < batch->last_edge_term; t++) {
+    add_edge_matrix(A, ref, &d->edge_terms[t], batch->num_corners, shapes);
+  }
+}

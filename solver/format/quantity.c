@@ -1,0 +1,115 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Numbers with uncertainties for people, and the units in which figures are shown.
+#include "format/quantity.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+// Values outside these limits are shown with an exponent.
+static const double smallest_plain = 1e-3, largest_plain = 1e7;
+// Digits that a double can hold in any case.
+enum { LARGEST_DIGITS = 15 };
+
+// Decimal exponent of the leading digit of a positive number, also where log10 rounds.
+static int leading_exponent(double value) {
+  int exponent = (int)floor(log10(value));
+  if (value / pow(10.0, exponent) >= 10.0) exponent++;
+  if (value / pow(10.0, exponent) < 1.0) exponent--;
+  return exponent;
+}
+
+// Exponent of the last digit to show for an uncertainty: two digits when it starts with 1 or 2.
+static int last_exponent(double value, double uncertainty) {
+  int leading = leading_exponent(uncertainty);
+  // The 1e-6 keeps 3, which scaling may turn into 2.9999999999999996, at one digit.
+  int last = uncertainty / pow(10.0, leading) < 3.0 * (1.0 - 1e-6) ? leading - 1 : leading;
+  if (value != 0.0) {
+    int limit = leading_exponent(fabs(value)) - LARGEST_DIGITS + 1;
+    if (last < limit) last = limit;
+  }
+  return last;
+}
+
+// The value on the grid of 10^last, as text without exponent, and the uncertainty beside it.
+static void format_plain(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty, int last,
+                         const char *suffix) {
+  double step = pow(10.0, last);
+  char digits[40];
+  snprintf(digits, sizeof digits, "%.*f", last < 0 ? -last : 0,
+           last > 0 ? round(value / step) * step : value);
+  double covered = uncertainty + fabs(value - strtod(digits, NULL));
+  // The 1e-6 keeps 3.0000000001 from becoming 4: rounding noise of this sum, not uncertainty.
+  double count = ceil(covered / step * (1.0 - 1e-6));
+  if (last > 0) count *= step;
+  snprintf(text, CAVUM_QUANTITY_SIZE, "%s(%.0f)%s", digits, count, suffix);
+}
+
+static void format_scientific(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty) {
+  int last = last_exponent(value, uncertainty);
+  int exponent = leading_exponent(fabs(value) > uncertainty ? fabs(value) : uncertainty);
+  double scale = pow(10.0, exponent);
+  char suffix[16];
+  snprintf(suffix, sizeof suffix, "e%d", exponent);
+  format_plain(text, value / scale, uncertainty / scale, last - exponent, suffix);
+}
+
+void cavum_quantity_format(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty) {
+  double size = fabs(value) > uncertainty ? fabs(value) : uncertainty;
+  if (!isfinite(value)) {
+    snprintf(text, CAVUM_QUANTITY_SIZE, "-");
+  } else if (!isfinite(uncertainty) || uncertainty < 0.0) {
+    snprintf(text, CAVUM_QUANTITY_SIZE, "%.6g(?)", value);
+  } else if (uncertainty == 0.0) {
+    snprintf(text, CAVUM_QUANTITY_SIZE, "%.12g", value);
+  } else if (size >= largest_plain || size < smallest_plain) {
+    format_scientific(text, value, uncertainty);
+  } else {
+    format_plain(text, value, uncertainty, last_exponent(value, uncertainty), "");
+  }
+}
+
+static cavum_quantity_unit resistance_unit(double resistance_ohm) {
+  // Superconductors have nanoohms, normal metals milliohms.
+  return fabs(resistance_ohm) < 1e-4 ? (cavum_quantity_unit){"nohm", 1e9}
+                                     : (cavum_quantity_unit){"mohm", 1e3};
+}
+
+cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value) {
+  switch (id) {
+    case CAVUM_FIGURE_FREQUENCY:
+      return (cavum_quantity_unit){"MHz", 1e-6};
+    case CAVUM_FIGURE_TUBE_CUT_FREQUENCY:
+      return (cavum_quantity_unit){"kHz", 1e-3};
+    case CAVUM_FIGURE_R_OVER_Q_LINAC:
+    case CAVUM_FIGURE_R_OVER_Q_CIRCUIT:
+    case CAVUM_FIGURE_R_OVER_Q_OPTIMUM:
+    case CAVUM_FIGURE_TUBE_CUT_R_OVER_Q:
+    case CAVUM_FIGURE_GEOMETRY_FACTOR:
+      return (cavum_quantity_unit){"ohm", 1.0};
+    case CAVUM_FIGURE_G_TIMES_R_OVER_Q:
+      return (cavum_quantity_unit){"ohm^2", 1.0};
+    case CAVUM_FIGURE_BPK_OVER_EACC:
+      return (cavum_quantity_unit){"mT/(MV/m)", 1.0};
+    case CAVUM_FIGURE_LOSS_FACTOR:
+      return (cavum_quantity_unit){"V/pC", 1e-12};
+    case CAVUM_FIGURE_VOLTAGE_AT_1_J:
+      return (cavum_quantity_unit){"MV", 1e-6};
+    case CAVUM_FIGURE_EACC_AT_1_J:
+      return (cavum_quantity_unit){"MV/m", 1e-6};
+    case CAVUM_FIGURE_SURFACE_RESISTANCE:
+      return resistance_unit(value);
+    case CAVUM_FIGURE_SHUNT_IMPEDANCE:
+      return (cavum_quantity_unit){"Mohm", 1e-6};
+    case CAVUM_FIGURE_WALL_POWER:
+      return (cavum_quantity_unit){"W", 1.0};
+    case CAVUM_FIGURE_EPK_OVER_EACC:
+    case CAVUM_FIGURE_TRANSIT_TIME_FACTOR:
+    case CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS:
+    case CAVUM_FIGURE_BETA_OPTIMUM:
+    case CAVUM_FIGURE_Q0:
+    case CAVUM_NUM_FIGURES:
+      break;
+  }
+  return (cavum_quantity_unit){"", 1.0};
+}

@@ -1,0 +1,36 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file hdf5/hdf5_private.h
+ * What the hdf5*.c files share; no other file includes this.
+ */
+#ifndef CAVUM_HDF5_HDF5_PRIVATE_H
+#define CAVUM_HDF5_HDF5_PRIVATE_H
+
+#include <hdf5.h>
+
+#include "hdf5/hdf5_file.h"
+
+/** An open file; the identifiers are -1 when not in use. */
+struct cavum_hdf5_file {
+  char *name; /**< Owned: path of a file that was opened; else NULL. */
+  hid_t id;
+  hid_t text_type;     /**< Variable-length UTF-8. */
+  hid_t link_creation; /**< Makes the groups on the way. */
+  hid_t scalar_space;
+  hid_t transfer;           /**< For writing. */
+  hid_t contiguous;         /**< Creation of datasets that are not compressed, without times. */
+  H5E_auto2_t print_errors; /**< The caller's error printing, restored at the end. */
+  void *print_errors_data;
+};
+
+/** An empty handle with HDF5's error printing switched off; NULL when there is no memory. */
+cavum_hdf5_file *cavum_hdf5_begin(void);
+
+/** Makes the properties that writing needs; false when HDF5 refuses. */
+bool cavum_hdf5_prepare_writing(cavum_hdf5_file *file);
+
+/** Adds a text attribute to an open object; NULL text adds nothing; false when HDF5 refuses. */
+bool cavum_hdf5_add_text(const cavum_hdf5_file *file, hid_t object, const char *name,
+                         const char *text);
+
+#endif

@@ -1,0 +1,156 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Opening, closing and reading HDF5 files. What is read may come from anyone: the shape and class
+// of an object are checked before a byte of it is read.
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "hdf5/hdf5_private.h"
+
+cavum_hdf5_file *cavum_hdf5_begin(void) {
+  cavum_hdf5_file *file = cavum_alloc(1, sizeof *file);
+  if (!file) return NULL;
+  file->id = file->text_type = file->link_creation = -1;
+  file->scalar_space = file->transfer = file->contiguous = -1;
+  H5Eget_auto2(H5E_DEFAULT, &file->print_errors, &file->print_errors_data);
+  H5Eset_auto2(H5E_DEFAULT, NULL, NULL);
+  return file;
+}
+
+void cavum_hdf5_destroy(cavum_hdf5_file **file) {
+  if (!file || !*file) return;
+  cavum_hdf5_file *old = *file;
+  if (old->contiguous >= 0) H5Pclose(old->contiguous);
+  if (old->transfer >= 0) H5Pclose(old->transfer);
+  if (old->scalar_space >= 0) H5Sclose(old->scalar_space);
+  if (old->link_creation >= 0) H5Pclose(old->link_creation);
+  if (old->text_type >= 0) H5Tclose(old->text_type);
+  if (old->id >= 0) H5Fclose(old->id);
+  H5Eset_auto2(H5E_DEFAULT, old->print_errors, old->print_errors_data);
+  free(old->name);
+  free(old);
+  *file = NULL;
+}
+
+cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_error *error) {
+  cavum_hdf5_file *opened = cavum_hdf5_begin();
+  if (!opened) return cavum_fail_memory(error);
+  opened->name = cavum_copy_text(path);
+  if (!opened->name) {
+    cavum_hdf5_destroy(&opened);
+    return cavum_fail_memory(error);
+  }
+  opened->id = H5Fopen(path, H5F_ACC_RDONLY, H5P_DEFAULT);
+  if (opened->id < 0) {
+    cavum_hdf5_destroy(&opened);
+    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened as an HDF5 file", path);
+  }
+  *file = opened;
+  return CAVUM_OK;
+}
+
+// H5Lexists wants every group on the way to exist, so it is asked step by step.
+bool cavum_hdf5_has(const cavum_hdf5_file *file, const char *path) {
+  char part[256];
+  size_t length = strlen(path);
+  if (length >= sizeof part) return false;
+  for (size_t end = 1; end <= length; end++) {
+    if (end < length && path[end] != '/') continue;
+    if (end == 1 && path[0] == '/') continue;
+    memcpy(part, path, end);
+    part[end] = '\0';
+    if (H5Lexists(file->id, part, H5P_DEFAULT) <= 0) return false;
+  }
+  return H5Oexists_by_name(file->id, path, H5P_DEFAULT) > 0;
+}
+
+bool cavum_hdf5_has_attribute(const cavum_hdf5_file *file, const char *path, const char *name) {
+  return cavum_hdf5_has(file, path) && H5Aexists_by_name(file->id, path, name, H5P_DEFAULT) > 0;
+}
+
+static bool is_number(hid_t type) {
+  H5T_class_t class = H5Tget_class(type);
+  return class == H5T_FLOAT || class == H5T_INTEGER;
+}
+
+// True when the space holds exactly `count` values; closes the space.
+static bool holds(hid_t space, int count) {
+  if (space < 0) return false;
+  bool fits = H5Sget_simple_extent_npoints(space) == count;
+  H5Sclose(space);
+  return fits;
+}
+
+cavum_status cavum_hdf5_read_number(double *value, const cavum_hdf5_file *file, const char *path,
+                                    cavum_error *error) {
+  double read = 0.0;
+  bool good = false;
+  hid_t dataset = cavum_hdf5_has(file, path) ? H5Dopen2(file->id, path, H5P_DEFAULT) : -1;
+  if (dataset >= 0) {
+    hid_t type = H5Dget_type(dataset);
+    good = type >= 0 && is_number(type) && holds(H5Dget_space(dataset), 1) &&
+           H5Dread(dataset, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, &read) >= 0;
+    if (type >= 0) H5Tclose(type);
+    H5Dclose(dataset);
+  }
+  if (!good)
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: expected one number at %s", file->name, path);
+  *value = read;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_hdf5_read_numbers_attribute(double *values, int count,
+                                               const cavum_hdf5_file *file, const char *path,
+                                               const char *name, cavum_error *error) {
+  bool good = false;
+  hid_t attribute = cavum_hdf5_has_attribute(file, path, name)
+                        ? H5Aopen_by_name(file->id, path, name, H5P_DEFAULT, H5P_DEFAULT)
+                        : -1;
+  if (attribute >= 0) {
+    hid_t type = H5Aget_type(attribute);
+    good = type >= 0 && is_number(type) && holds(H5Aget_space(attribute), count) &&
+           H5Aread(attribute, H5T_NATIVE_DOUBLE, values) >= 0;
+    if (type >= 0) H5Tclose(type);
+    H5Aclose(attribute);
+  }
+  if (good) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: expected attribute %s of %d numbers at %s",
+                    file->name, name, count, path);
+}
+
+// Reads a variable-length text through a dataset or an attribute; NULL when it is none.
+static char *read_variable_text(hid_t dataset, hid_t attribute) {
+  hid_t type = attribute >= 0 ? H5Aget_type(attribute) : H5Dget_type(dataset);
+  if (type < 0) return NULL;
+  char *text = NULL;
+  hid_t space = attribute >= 0 ? H5Aget_space(attribute) : H5Dget_space(dataset);
+  bool single = holds(space, 1);
+  if (single && H5Tget_class(type) == H5T_STRING && H5Tis_variable_str(type) > 0) {
+    herr_t read = attribute >= 0 ? H5Aread(attribute, type, &text)
+                                 : H5Dread(dataset, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, &text);
+    if (read < 0) text = NULL;
+  }
+  H5Tclose(type);
+  return text;
+}
+
+cavum_status cavum_hdf5_read_text(char *text, size_t size, const cavum_hdf5_file *file,
+                                  const char *path, const char *attribute, cavum_error *error) {
+  char *read = NULL;
+  if (attribute && cavum_hdf5_has_attribute(file, path, attribute)) {
+    hid_t id = H5Aopen_by_name(file->id, path, attribute, H5P_DEFAULT, H5P_DEFAULT);
+    if (id >= 0) read = read_variable_text(-1, id);
+    if (id >= 0) H5Aclose(id);
+  } else if (!attribute && cavum_hdf5_has(file, path)) {
+    hid_t id = H5Dopen2(file->id, path, H5P_DEFAULT);
+    if (id >= 0) read = read_variable_text(id, -1);
+    if (id >= 0) H5Dclose(id);
+  }
+  if (!read) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: expected a text at %s%s%s", file->name, path,
+                      attribute ? ", attribute " : "", attribute ? attribute : "");
+  }
+  snprintf(text, size, "%s", read);
+  H5free_memory(read);
+  return CAVUM_OK;
+}

@@ -1,0 +1,255 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Dense kernels of the factorisation. Columns are eliminated up to eight at a time, so that the
+// update of the rest reads and writes each entry once for eight pivots; for each number of columns
+// the compiler makes a kernel of its own.
+#include "linalg/front.h"
+
+#include <cblas.h>
+#include <math.h>
+#include <stddef.h>
+
+#include "base/fast.h"
+#include "base/lanes.h"
+
+enum { PANEL = 8, BLOCK = 48, LARGE = 256, LANES = CAVUM_LANES };
+// Growth of a diagonal entry by this factor costs as many digits.
+static const double GROWTH_MOST = 1e7;
+
+// Column b of a front.
+static inline double *column_at(double *a, int ld, int b) { return a + (size_t)b * (size_t)ld; }
+
+// x -= p F and y -= p G for `width` columns of p; all in whole vectors from `start` to ld. With
+// `two` false y is left alone.
+static inline __attribute__((always_inline)) void subtract(double *restrict x, double *restrict y,
+                                                           const double *restrict p,
+                                                           const double *f, const double *g,
+                                                           int start, int ld, int width, bool two) {
+  for (int i = start; i < ld; i += LANES) {
+    cavum_lanes sx = *(cavum_lanes *)(x + i), sy = {0};
+    if (two) sy = *(cavum_lanes *)(y + i);
+    for (int b = 0; b < width; b++) {
+      cavum_lanes column = *(const cavum_lanes *)(p + (size_t)b * (size_t)ld + i);
+      sx -= f[b] * column;
+      if (two) sy -= g[b] * column;
+    }
+    *(cavum_lanes *)(x + i) = sx;
+    if (two) *(cavum_lanes *)(y + i) = sy;
+  }
+}
+
+// subtract() for 1 to 8 columns, a kernel for each number; y may be NULL.
+CAVUM_FAST static void subtract_columns(double *restrict x, double *restrict y,
+                                        const double *restrict p, const double *f, const double *g,
+                                        int start, int ld, int width) {
+  switch (width) {
+#define WIDTH_CASE(w)                                     \
+  case w:                                                 \
+    if (y) {                                              \
+      subtract(x, y, p, f, g, start, ld, w, true);        \
+    } else {                                              \
+      subtract(x, NULL, p, f, NULL, start, ld, w, false); \
+    }                                                     \
+    return
+    WIDTH_CASE(1);
+    WIDTH_CASE(2);
+    WIDTH_CASE(3);
+    WIDTH_CASE(4);
+    WIDTH_CASE(5);
+    WIDTH_CASE(6);
+    WIDTH_CASE(7);
+    WIDTH_CASE(8);
+#undef WIDTH_CASE
+    default:
+      return;
+  }
+}
+
+// Divides column c below its pivot, with zeros above, and gives the sum of the squares before that.
+CAVUM_FAST static double divide(double *restrict column, int c, int ld) {
+  int start = c / LANES * LANES;
+  double pivot = column[c], inverse = 1.0 / pivot, total = 0.0;
+  cavum_lanes sum = {0};
+  for (int i = start; i <= c; i++) column[i] = 0.0;
+  for (int i = start; i < ld; i += LANES) {
+    cavum_lanes value = *(cavum_lanes *)(column + i);
+    sum += value * value;
+    *(cavum_lanes *)(column + i) = inverse * value;
+  }
+  column[c] = pivot;
+  for (int l = 0; l < LANES; l++) total += sum[l];
+  return total;
+}
+
+// The slow, exact look at what the elimination of a divided column does to the diagonal.
+static bool grows(const double *a, int ld, int m, int c) {
+  const double *column = a + (size_t)c * (size_t)ld;
+  for (int i = c + 1; i < m; i++) {
+    double taken = fabs(column[i] * column[i] * column[c]);
+    if (!(taken <= GROWTH_MOST * fabs(a[(size_t)i * (size_t)ld + (size_t)i]))) return true;
+  }
+  return false;
+}
+
+static double trace(const double *a, int ld, int m) {
+  double sum = 0.0;
+  for (int i = 0; i < m; i++) sum += fabs(a[(size_t)i * ((size_t)ld + 1)]);
+  return sum;
+}
+
+// Factorises columns j .. j + width of a panel for all rows below, with the columns before already
+// applied; counts and checks pivots. In a definite matrix the sum of |a_ic|^2 is at most a_cc times
+// the trace, so that only columns that break this need the slow look.
+static void factorise_panel(double *a, int ld, int m, int j, int width, double scale,
+                            cavum_front_pivots *pivots) {
+  double factor[PANEL];
+  for (int c = j; c < j + width; c++) {
+    double *column = column_at(a, ld, c);
+    for (int b = j; b < c; b++) {
+      const double *before = column_at(a, ld, b);
+      factor[b - j] = before[c] * before[b];  // L(c,b) D(b)
+    }
+    subtract_columns(column, NULL, column_at(a, ld, j), factor, NULL, c / LANES * LANES, ld, c - j);
+    double pivot = column[c], squares = divide(column, c, ld);
+    pivots->num_negative += pivot < 0.0;
+    if (!(squares <= pivot * scale) && grows(a, ld, m, c)) pivots->unsafe = true;
+    if (!(fabs(pivot) > 0.0)) pivots->unsafe = true;
+  }
+}
+
+// Columns from .. end minus their share of the columns j .. j + width.
+static void update_rest(double *a, int ld, int j, int width, int from, int end) {
+  const double *p = column_at(a, ld, j);
+  double f[PANEL], g[PANEL], pivot[PANEL];
+  for (int b = 0; b < width; b++) pivot[b] = p[(size_t)b * (size_t)ld + (size_t)(j + b)];
+  for (int c = from; c < end; c += 2) {
+    bool two = c + 1 < end;
+    for (int b = 0; b < width; b++) {
+      const double *column = p + (size_t)b * (size_t)ld;
+      f[b] = column[c] * pivot[b];
+      g[b] = two ? column[c + 1] * pivot[b] : 0.0;
+    }
+    double *x = column_at(a, ld, c);
+    subtract_columns(x, two ? x + ld : NULL, p, f, g, c / LANES * LANES, ld, width);
+  }
+}
+
+// Lower triangle of columns from .. m minus L D L^T of the columns j .. j + width, through the
+// BLAS, by strips of columns so that little is computed above the diagonal.
+static void update_large(double *a, int ld, int m, int j, int width, int from, double *scaled) {
+  for (int c = from; c < m; c += BLOCK) {
+    int columns = m - c < BLOCK ? m - c : BLOCK;
+    for (int b = 0; b < width; b++) {
+      const double *p = column_at(a, ld, j + b);
+      for (int i = 0; i < columns; i++) scaled[b * BLOCK + i] = p[c + i] * p[j + b];
+    }
+    cblas_dgemm(CblasColMajor, CblasNoTrans, CblasTrans, m - c, columns, width, -1.0,
+                column_at(a, ld, j) + c, ld, scaled, BLOCK, 1.0, column_at(a, ld, c) + c, ld);
+  }
+}
+
+cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k) {
+  cavum_front_pivots pivots = {0, false};
+  double scaled[BLOCK * BLOCK];
+  int ld = cavum_front_leading(m), strip = m > LARGE ? BLOCK : k;
+  double scale = trace(a, ld, m);
+  for (int block = 0; block < k; block += strip) {
+    int end = block + strip < k ? block + strip : k, last = m > LARGE ? end : m;
+    for (int j = block; j < end; j += PANEL) {
+      int width = end - j < PANEL ? end - j : PANEL;
+      factorise_panel(a, ld, m, j, width, scale, &pivots);
+      update_rest(a, ld, j, width, j + width, last);
+    }
+    if (m > LARGE) update_large(a, ld, m, block, end - block, end, scaled);
+  }
+  for (int c = LANES; c < k; c++) {  // the vector of the pivot has its zeros already
+    for (int i = 0; i < c / LANES * LANES; i++) column_at(a, ld, c)[i] = 0.0;
+  }
+  return pivots;
+}
+
+// One or two columns of the forward half; the diagonal holds D, not the ones of L: own unknowns are
+// put back after each step.
+static inline __attribute__((always_inline)) void forward_step(double *restrict x,
+                                                               const double *restrict p0, int ld,
+                                                               int c, bool two, const int count) {
+  const double *p1 = two ? p0 + ld : p0;
+  double own[CAVUM_SIDES_MOST], next[CAVUM_SIDES_MOST];
+  for (int r = 0; r < count; r++) {
+    own[r] = x[r * ld + c];
+    next[r] = two ? x[r * ld + c + 1] - p0[c + 1] * own[r] : 0.0;
+  }
+  for (int i = c / LANES * LANES; i < ld; i += LANES) {
+    cavum_lanes first = *(const cavum_lanes *)(p0 + i), second = *(const cavum_lanes *)(p1 + i);
+    for (int r = 0; r < count; r++) {
+      *(cavum_lanes *)(x + r * ld + i) -= own[r] * first + next[r] * second;
+    }
+  }
+  for (int r = 0; r < count; r++) {
+    x[r * ld + c] = own[r];
+    if (two) x[r * ld + c + 1] = next[r];
+  }
+}
+
+static inline __attribute__((always_inline)) void forward(double *restrict x,
+                                                          const double *restrict panel, int ld,
+                                                          int k, const int count) {
+  int c = 0;
+  for (; c + 1 < k; c += 2) forward_step(x, panel + (size_t)c * (size_t)ld, ld, c, true, count);
+  if (c < k) forward_step(x, panel + (size_t)c * (size_t)ld, ld, c, false, count);
+  for (c = 0; c < k; c++) {
+    double inverse = 1.0 / panel[(size_t)c * ((size_t)ld + 1)];
+    for (int r = 0; r < count; r++) x[r * ld + c] *= inverse;
+  }
+}
+
+static inline double sum_lanes(const cavum_lanes *v) {
+  return (((*v)[0] + (*v)[4]) + ((*v)[1] + (*v)[5])) + (((*v)[2] + (*v)[6]) + ((*v)[3] + (*v)[7]));
+}
+
+// Two columns of the backward half, c and the one before it, or one.
+static inline __attribute__((always_inline)) void backward_step(double *restrict x,
+                                                                const double *restrict p0, int ld,
+                                                                int c, bool two, const int count) {
+  const double *p1 = two ? p0 - ld : p0;
+  double own[CAVUM_SIDES_MOST], before[CAVUM_SIDES_MOST];
+  cavum_lanes sum[CAVUM_SIDES_MOST] = {{0}}, other[CAVUM_SIDES_MOST] = {{0}};
+  for (int r = 0; r < count; r++) {
+    own[r] = x[r * ld + c];
+    before[r] = two ? x[r * ld + c - 1] : 0.0;
+    x[r * ld + c] = 0.0;  // the diagonal holds D
+    if (two) x[r * ld + c - 1] = 0.0;
+  }
+  for (int i = (two ? c - 1 : c) / LANES * LANES; i < ld; i += LANES) {
+    cavum_lanes first = *(const cavum_lanes *)(p0 + i), second = *(const cavum_lanes *)(p1 + i);
+    for (int r = 0; r < count; r++) {
+      cavum_lanes value = *(const cavum_lanes *)(x + r * ld + i);
+      sum[r] += first * value;
+      other[r] += second * value;
+    }
+  }
+  for (int r = 0; r < count; r++) {
+    own[r] -= sum_lanes(&sum[r]);
+    x[r * ld + c] = own[r];
+    if (two) x[r * ld + c - 1] = before[r] - sum_lanes(&other[r]) - p1[c] * own[r];
+  }
+}
+
+static inline __attribute__((always_inline)) void backward(double *restrict x,
+                                                           const double *restrict panel, int ld,
+                                                           int k, const int count) {
+  int c = k - 1;
+  for (; c > 0; c -= 2) backward_step(x, panel + (size_t)c * (size_t)ld, ld, c, true, count);
+  if (c == 0) backward_step(x, panel, ld, c, false, count);
+}
+
+CAVUM_FAST void cavum_front_forward(double *restrict x, const double *restrict panel, int m, int k,
+                                    int count) {
+  int ld = (m + LANES - 1) / LANES * LANES;
+  CAVUM_FOR_SIDES(forward, count, x, panel, ld, k);
+}
+
+CAVUM_FAST void cavum_front_backward(double *restrict x, const double *restrict panel, int m, int k,
+                                     int count) {
+  int ld = (m + LANES - 1) / LANES * LANES;
+  CAVUM_FOR_SIDES(backward, count, x, panel, ld, k);
+}

@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file linalg/ordering.h
+ * Fill-reducing elimination orders; the implementation is the only file that sees CHOLMOD.
+ */
+#ifndef CAVUM_LINALG_ORDERING_H
+#define CAVUM_LINALG_ORDERING_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "cavum/status.h"
+
+/** A symmetric graph in compressed columns, lower triangle with the diagonal, sorted. */
+typedef struct cavum_graph {
+  int64_t num_rows;
+  int64_t *column_start; /**< [num_rows + 1]. */
+  int64_t *row;          /**< [column_start[num_rows]]. */
+} cavum_graph;
+
+/**
+ * An elimination order that keeps fill low, postordered: approximate minimum degree, or nested
+ * dissection (METIS) for large graphs.
+ * @param[out] order  Shape [num_rows]: order[k] is the row that is eliminated k-th.
+ * @param[in]  last   Shape [num_rows]: rows that are to come after all that they are connected to.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_ordering_find(int64_t *order, const cavum_graph *graph, const bool *last,
+                                 cavum_error *error);
+
+#endif

@@ -1,0 +1,101 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Budget bars: contributions are signed and add in squares, so a bar is a share of the variance.
+#include "picture/coldtest_budget.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "canvas/flow.h"
+#include "canvas/ticks.h"
+
+static const double row_height = 22.0, bar_height = 7.0, label_room = 316.0, right_room = 34.0;
+
+static double share_of(const cavum_stored_coldtest *test, int budget, int point, int input) {
+  const double *all = test->budget[budget];
+  if (!all) return 0.0;
+  const double *row = all + (size_t)point * (size_t)test->num_inputs;
+  double total = 0.0;
+  for (int i = 0; i < test->num_inputs; i++) {
+    if (isfinite(row[i])) total += row[i] * row[i];
+  }
+  return total > 0.0 && isfinite(row[input]) ? row[input] * row[input] / total : 0.0;
+}
+
+static double largest_share(const cavum_budget_bar *bar) {
+  return cavum_max(bar->share[0], bar->share[1]);
+}
+
+static void add_shares(cavum_budget_bar *sum, const cavum_budget_bar *bar) {
+  for (int k = 0; k < CAVUM_NUM_STORED_BUDGETS; k++) sum->share[k] += bar->share[k];
+}
+
+int cavum_test_budget_find(cavum_budget_bar bars[CAVUM_BUDGET_BARS_MOST],
+                           const cavum_stored_coldtest *test, int point) {
+  enum { KEPT = CAVUM_BUDGET_BARS_MOST - 1 };
+  int count = 0;
+  cavum_budget_bar rest = {.text = "all others"};
+  for (int i = 0; i < test->num_inputs && point >= 0; i++) {
+    cavum_budget_bar bar = {.text = test->input_texts[i]};
+    for (int k = 0; k < CAVUM_NUM_STORED_BUDGETS; k++) bar.share[k] = share_of(test, k, point, i);
+    if (!(largest_share(&bar) > 0.0)) continue;
+    if (count == KEPT && largest_share(&bar) <= largest_share(&bars[KEPT - 1])) {
+      add_shares(&rest, &bar);
+      continue;
+    }
+    if (count == KEPT) add_shares(&rest, &bars[KEPT - 1]);
+    int at = count < KEPT ? count++ : KEPT - 1;
+    for (; at > 0 && largest_share(&bars[at - 1]) < largest_share(&bar); at--) {
+      bars[at] = bars[at - 1];
+    }
+    bars[at] = bar;
+  }
+  if (largest_share(&rest) > 0.0) bars[count++] = rest;
+  return count;
+}
+
+static void draw_bars(cavum_canvas *canvas, const cavum_plot *plot, const cavum_budget_bar *bars,
+                      int count) {
+  const cavum_text_style text = {.size = CAVUM_PLOT_TICK_SIZE,
+                                 .ink = CAVUM_INK_TEXT,
+                                 .anchor = CAVUM_ANCHOR_END,
+                                 .plain = true};
+  for (int i = 0; i < count; i++) {
+    double top = plot->y + row_height * i + 0.5 * (row_height - 2.0 * bar_height - 1.0);
+    cavum_canvas_text(canvas, plot->x - 8.0, top + bar_height + 3.5, bars[i].text, &text);
+    for (int k = 0; k < CAVUM_NUM_STORED_BUDGETS; k++) {
+      double width = cavum_plot_at_x(plot, 100.0 * bars[i].share[k]) - plot->x;
+      cavum_canvas_rectangle(canvas, plot->x, top + k * (bar_height + 1.0), cavum_max(width, 0.5),
+                             bar_height);
+      cavum_canvas_fill(canvas, k == 0 ? CAVUM_INK_SECOND : CAVUM_INK_FIRST);
+    }
+  }
+}
+
+void cavum_test_budget_draw(cavum_page *page, const cavum_stored_coldtest *test, int point) {
+  cavum_budget_bar bars[CAVUM_BUDGET_BARS_MOST];
+  int count = cavum_test_budget_find(bars, test, point);
+  double largest = 0.0;
+  if (count == 0) return;
+  for (int i = 0; i < count; i++) largest = cavum_max(largest, largest_share(&bars[i]));
+  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + label_room,
+                     .y = page->y + 12.0,
+                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - label_room - right_room,
+                     .height = row_height * count,
+                     .no_upright_marks = true};
+  plot.horizontal = (cavum_plot_axis){.high = cavum_min(100.0, 108.0 * largest),
+                                      .label = "share of the variance / %"};
+  plot.vertical = (cavum_plot_axis){.high = 1.0};
+  cavum_plot_draw_frame(page->canvas, &plot);
+  draw_bars(page->canvas, &plot, bars, count);
+  page->y += 12.0 + plot.height + 40.0;
+  char text[128], gradient[24];
+  cavum_ticks_format(gradient, 1e-6 * test->column[CAVUM_STORED_GRADIENT][point], 3);
+  cavum_flow flow =
+      cavum_flow_start(page->canvas, plot.x, page->width - CAVUM_PAGE_MARGIN, page->y + 6.0);
+  snprintf(text, sizeof text, "E_{acc} of reading %d, %s MV/m", point + 1, gradient);
+  cavum_flow_add_mark(&flow, text, CAVUM_MARK_SQUARE, CAVUM_INK_SECOND);
+  cavum_flow_add_mark(&flow, "Q_{0} of the same reading", CAVUM_MARK_SQUARE, CAVUM_INK_FIRST);
+  cavum_flow_break(&flow);
+  page->y = flow.y - 2.0;
+}

@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What pictures and reports of a cold test conclude from its readings.
+#include "base/base.h"
+#include "picture/coldtest_view.h"
+
+// Readings within this of the usual bath temperature belong to it, in K.
+static const double same_temperature_k = 0.02;
+
+int cavum_test_view_choose_point(const cavum_stored_coldtest *test) {
+  int best = -1;
+  const double *gradient = test->column[CAVUM_STORED_GRADIENT];
+  for (int i = 0; i < test->num_points; i++) {
+    if (isfinite(gradient[i]) && (best < 0 || gradient[i] > gradient[best])) best = i;
+  }
+  return best;
+}
+
+double cavum_test_view_find_temperature(const cavum_stored_coldtest *test) {
+  const double *all = test->column[CAVUM_STORED_TEMPERATURE];
+  double best = NAN;
+  int most = 0, step = test->num_points / 1000 + 1;  // A sample of a long test is enough.
+  for (int i = 0; all && i < test->num_points; i += step) {
+    int count = 0;
+    for (int k = 0; k < test->num_points; k += step) {
+      count += fabs(all[k] - all[i]) <= same_temperature_k;
+    }
+    if (count > most) best = all[i];
+    if (count > most) most = count;
+  }
+  return best;
+}
+
+int cavum_test_view_kind(const cavum_stored_coldtest *test, int i, double usual_k) {
+  const double *temperature = test->column[CAVUM_STORED_TEMPERATURE];
+  const double *by_decay = test->column[CAVUM_STORED_BY_DECAY];
+  if (temperature && isfinite(usual_k) && fabs(temperature[i] - usual_k) > same_temperature_k) {
+    return CAVUM_TEST_OTHER_BATH;
+  }
+  return by_decay && by_decay[i] > 0.0 ? CAVUM_TEST_DECAY : CAVUM_TEST_PICKUP;
+}
+
+bool cavum_test_view_is_fitted(const cavum_stored_coldtest *test, int i) {
+  const double *temperature = test->column[CAVUM_STORED_TEMPERATURE];
+  const double *resistance = test->column[CAVUM_STORED_RESISTANCE];
+  const cavum_stored_fit *fit = &test->fit;
+  if (!temperature || !resistance || !(temperature[i] > 0.0) || !(resistance[i] > 0.0)) {
+    return false;
+  }
+  if (!(fit->gradient_v_per_m > 0.0)) return true;
+  double distance = fabs(test->column[CAVUM_STORED_GRADIENT][i] - fit->gradient_v_per_m);
+  return distance <= fit->gradient_tolerance * fit->gradient_v_per_m;
+}
+
+double cavum_test_view_fitted_ohm(const cavum_stored_fit *fit, double temperature_k) {
+  return fit->amplitude_ohm_k * exp(-fit->gap_k / temperature_k) / temperature_k +
+         fit->residual_ohm;
+}

@@ -1,0 +1,339 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The frame of reports. Everything is inside the one file: a policy in its head forbids the browser
+// to fetch anything.
+#include "report/html.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "canvas/canvas.h"
+#include "format/quantity.h"
+#include "report/web_assets.h"
+
+static const char *text_of(const unsigned char *asset) { return (const char *)asset; }
+
+static void write_inks(FILE *out) {
+  for (int dark = 0; dark < 2; dark++) {
+    fputs(dark ? "@media screen and (prefers-color-scheme:dark){:root{" : ":root{", out);
+    for (int i = 0; i < CAVUM_NUM_INKS; i++) {
+      fprintf(out, "--i%d:#%06x;", i, cavum_ink_colour((cavum_ink)i, dark != 0));
+    }
+    fputs(dark ? "}}\n" : "}\n", out);
+  }
+  for (int i = 0; i < CAVUM_NUM_INKS; i++) {
+    fprintf(out, ".f%d{fill:var(--i%d)}.s%d{stroke:var(--i%d)}", i, i, i, i);
+  }
+  fputs("\n", out);
+}
+
+cavum_status cavum_html_create(cavum_html *html, const char *title, cavum_error *error) {
+  memset(html, 0, sizeof *html);
+  html->out = open_memstream(&html->page, &html->page_size);
+  html->data = open_memstream(&html->plots, &html->plots_size);
+  if (!html->out || !html->data) return cavum_fail_memory(error);
+  FILE *out = html->out;
+  fputs(
+      "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
+      "'unsafe-inline'; script-src 'unsafe-inline'; img-src data:\">\n"
+      "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
+      "<link rel=\"icon\" href=\"data:,\">\n<title>",
+      out);
+  cavum_markup_write(out, title);
+  fputs("</title>\n<style>\n", out);
+  fputs(text_of(cavum_web_plots_css), out);
+  write_inks(out);
+  fputs(text_of(cavum_web_report_css), out);
+  fputs(
+      "</style>\n</head>\n<body>\n<a class=\"skip\" href=\"#main\">Skip to the report</a>\n"
+      "<main id=\"main\">\n",
+      out);
+  fputs("[", html->data);
+  return CAVUM_OK;
+}
+
+void cavum_html_clear(cavum_html *html) {
+  if (!html) return;
+  if (html->out) fclose(html->out);
+  if (html->data) fclose(html->data);
+  free(html->page);
+  free(html->plots);
+  memset(html, 0, sizeof *html);
+}
+
+static bool close_stream(FILE **stream) {
+  bool failed = ferror(*stream) != 0;
+  failed = fclose(*stream) != 0 || failed;
+  *stream = NULL;
+  return !failed;
+}
+
+cavum_status cavum_html_finish(char **bytes, size_t *size, cavum_html *html, cavum_error *error) {
+  FILE *out = html->out;
+  bool plots = cavum_web_plots_js[0] != '\0';
+  fputs("]", html->data);
+  if (!close_stream(&html->data)) return cavum_fail_memory(error);
+  if (plots) {
+    fputs("<details><summary>Licence of the plotting library inside this file</summary>\n<pre>",
+          out);
+    cavum_markup_write(out, text_of(cavum_web_plots_licence));
+    fputs("</pre></details>\n", out);
+  }
+  fputs("</main>\n<script type=\"application/json\" id=\"plot-data\">", out);
+  fputs(html->plots, out);
+  fputs("</script>\n", out);
+  if (plots) fprintf(out, "<script>%s</script>\n", text_of(cavum_web_plots_js));
+  fprintf(out, "<script>\n%s</script>\n</body>\n</html>\n", text_of(cavum_web_report_js));
+  if (!close_stream(&html->out)) return cavum_fail_memory(error);
+  *bytes = html->page;
+  *size = html->page_size;
+  html->page = NULL;
+  return CAVUM_OK;
+}
+
+void cavum_html_paragraph(cavum_html *html, const char *style, const char *text) {
+  if (style[0]) fprintf(html->out, "<p class=\"%s\">", style);
+  if (!style[0]) fputs("<p>", html->out);
+  cavum_markup_write(html->out, text);
+  fputs("</p>\n", html->out);
+}
+
+void cavum_html_heading(cavum_html *html, int level, const char *id, const char *text) {
+  fprintf(html->out, "<h%d id=\"%s\">", level, id);
+  cavum_markup_write(html->out, text);
+  fprintf(html->out, "</h%d>\n", level);
+}
+
+void cavum_html_begin_table(cavum_html *html, const char *caption, int num_columns,
+                            const char *const *columns) {
+  fputs("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"", html->out);
+  cavum_markup_write(html->out, caption);
+  fputs("\"><table>\n<caption>", html->out);
+  cavum_markup_write(html->out, caption);
+  fputs("</caption>\n<thead><tr>", html->out);
+  for (int i = 0; i < num_columns; i++) {
+    bool number = columns[i][0] == '#';
+    fprintf(html->out, "<th scope=\"col\"%s>", number ? " class=\"number\"" : "");
+    cavum_markup_write(html->out, columns[i] + number);
+    fputs("</th>", html->out);
+  }
+  fputs("</tr></thead>\n<tbody>\n", html->out);
+}
+
+void cavum_html_end_table(cavum_html *html) { fputs("</tbody></table></div>\n", html->out); }
+
+void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
+                    const char *const *columns) {
+  fputs("<tr>", html->out);
+  for (int i = 0; i < num_cells; i++) {
+    bool number = columns[i][0] == '#';
+    const char *definition = strcmp(columns[i], "definition") == 0 ? " class=\"definition\"" : "";
+    fputs(i == 0 ? "<th scope=\"row\"" : "<td", html->out);
+    fprintf(html->out, "%s>", number ? " class=\"number\"" : definition);
+    cavum_markup_write(html->out, cells[i]);
+    fputs(i == 0 ? "</th>" : "</td>", html->out);
+  }
+  fputs("</tr>\n", html->out);
+}
+
+void cavum_html_code(cavum_html *html, const char *text) {
+  fputs("<pre tabindex=\"0\"><code>", html->out);
+  cavum_markup_write(html->out, text);
+  fputs("</code></pre>\n", html->out);
+}
+
+void cavum_html_picture(cavum_html *html, const char *svg, const char *caption) {
+  fprintf(html->out, "<figure>%s<figcaption>", svg);
+  cavum_markup_write(html->out, caption);
+  fputs("</figcaption></figure>\n", html->out);
+}
+
+// Text inside JSON inside HTML: what could end either is written as a code.
+static void write_json_text(FILE *out, const char *text) {
+  fputc('"', out);
+  for (const unsigned char *c = (const unsigned char *)text; *c; c++) {
+    if (*c < 0x20 || *c == '"' || *c == '\\' || *c == '<' || *c == '>' || *c == '&') {
+      fprintf(out, "\\u%04x", *c);
+    } else {
+      fputc(*c, out);
+    }
+  }
+  fputc('"', out);
+}
+
+static void write_numbers(FILE *out, int count, const double *values) {
+  fputc('[', out);
+  for (int i = 0; i < count; i++) {
+    if (i > 0) fputc(',', out);
+    if (isfinite(values[i])) {
+      fprintf(out, "%.6g", values[i]);
+    } else {
+      fputs("null", out);
+    }
+  }
+  fputc(']', out);
+}
+
+static void write_member(FILE *out, const char *name, const char *text) {
+  fprintf(out, ",\"%s\":", name);
+  write_json_text(out, text ? text : "");
+}
+
+// The figure in the page, and the start of the plot in the data.
+static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
+  FILE *data = html->data;
+  int number = html->num_plots++;
+  fprintf(html->out, "<figure%s><div class=\"still\">%s</div><div class=\"plot\" id=\"plot%d\" ",
+          plot->still ? "" : " class=\"no-still\"", plot->still ? plot->still : "", number);
+  fputs("role=\"application\" aria-label=\"", html->out);
+  cavum_markup_write(html->out, plot->caption);
+  fputs("\"></div><figcaption>", html->out);
+  cavum_markup_write(html->out, plot->caption);
+  fputs(
+      "<span class=\"hint\">Hover for values; drag to zoom, double-click for all. Keys: arrows "
+      "walk, + and - zoom, 0 shows all.</span></figcaption></figure>\n",
+      html->out);
+  fprintf(data, "%s\n{\"id\":\"plot%d\"", number ? "," : "", number);
+  write_member(data, "xLabel", plot->x_label);
+  write_member(data, "yLabel", plot->y_label);
+  write_member(data, "xName", plot->x_name);
+  write_member(data, "xUnit", plot->x_unit);
+  if (plot->logarithmic) fputs(",\"log\":true", data);
+  if (plot->y_high > plot->y_low) {
+    fprintf(data, ",\"yRange\":[%.6g,%.6g]", plot->y_low, plot->y_high);
+  }
+}
+
+void cavum_html_begin_plot(cavum_html *html, const cavum_html_plot *plot, int count,
+                           const double *x) {
+  start_plot(html, plot);
+  fputs(",\"x\":", html->data);
+  write_numbers(html->data, count, x);
+  fputs(",\"lines\":[", html->data);
+  html->num_lines = 0;
+}
+
+void cavum_html_add_line(cavum_html *html, const cavum_html_line *line, int count) {
+  FILE *data = html->data;
+  fprintf(data, "%s{\"ink\":\"%s\"", html->num_lines++ ? "," : "", line->ink);
+  write_member(data, "label", line->label);
+  write_member(data, "unit", line->unit);
+  if (line->dots) fputs(",\"dots\":6", data);
+  if (line->dash) fputs(",\"dash\":true", data);
+  if (line->span) fputs(",\"span\":true", data);
+  const struct {
+    const char *name;
+    const double *values;
+  } parts[] = {{"y", line->y}, {"dx", line->dx}, {"dy", line->dy}};
+  for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
+    if (!parts[i].values) continue;
+    fprintf(data, ",\"%s\":", parts[i].name);
+    write_numbers(data, count, parts[i].values);
+  }
+  fputc('}', data);
+}
+
+// Numbers as base 64 of little-endian floats: a third of their size as text.
+static void write_floats(FILE *out, const char *name, int count, const double *values) {
+  enum { BLOCK = 3 * 1024 };  // Floats of a block: a multiple of three has no padding.
+  float block[BLOCK];
+  fprintf(out, ",\"%s\":\"", name);
+  for (int first = 0; first < count; first += BLOCK) {
+    int n = count - first < BLOCK ? count - first : BLOCK;
+    for (int i = 0; i < n; i++) block[i] = (float)values[first + i];
+    cavum_markup_write_base64(out, block, (size_t)n * sizeof *block);
+  }
+  fputc('"', out);
+}
+
+void cavum_html_write_cloud(cavum_html *html, const cavum_html_plot *plot,
+                            const cavum_html_cloud *cloud) {
+  enum { COLOURS = 16 };
+  FILE *data = html->data;
+  start_plot(html, plot);
+  write_floats(data, "x", cloud->count, cloud->x);
+  write_floats(data, "y", cloud->count, cloud->y);
+  write_floats(data, "c", cloud->count, cloud->colour);
+  write_floats(data, "shape", cloud->count, cloud->shape);
+  fputs(",\"cloud\":true,\"marked\":[", data);
+  bool first = true;
+  for (int i = 0; i < cloud->count; i++) {
+    if (!cloud->marked[i]) continue;
+    fprintf(data, "%s%d", first ? "" : ",", i);
+    first = false;
+  }
+  fprintf(data, "],\"cRange\":[%.6g,%.6g],\"palette\":[", cloud->low, cloud->high);
+  for (int i = 0; i < COLOURS; i++) {
+    fprintf(data, "%s\"#%06x\"", i ? "," : "", cloud->palette[8 + 16 * i]);
+  }
+  fputs("]", data);
+  write_member(data, "yName", cloud->y_name);
+  write_member(data, "yUnit", cloud->y_unit);
+  write_member(data, "cName", cloud->colour_name);
+  write_member(data, "cUnit", cloud->colour_unit);
+  fputs(",\"lines\":[]}", data);
+}
+
+void cavum_html_end_plot(cavum_html *html, int num_uprights, const double *uprights) {
+  fputs("]", html->data);
+  if (num_uprights > 0) {
+    fputs(",\"uprights\":", html->data);
+    write_numbers(html->data, num_uprights, uprights);
+  }
+  fputs("}", html->data);
+}
+
+// Exponent as raised digits; returns the place behind it.
+static const char *write_exponent(FILE *out, const char *digits) {
+  static const char *const raised[] = {
+      "\xe2\x81\xb0", "\xc2\xb9",     "\xc2\xb2",     "\xc2\xb3",     "\xe2\x81\xb4",
+      "\xe2\x81\xb5", "\xe2\x81\xb6", "\xe2\x81\xb7", "\xe2\x81\xb8", "\xe2\x81\xb9"};
+  fputs(
+      "\xc3\x97"
+      "10",
+      out);
+  if (*digits == '-') fputs("\xe2\x81\xbb", out);
+  if (*digits == '-' || *digits == '+') digits++;
+  while (*digits == '0' && digits[1]) digits++;
+  for (; *digits >= '0' && *digits <= '9'; digits++) fputs(raised[*digits - '0'], out);
+  return digits;
+}
+
+// The screen's plain letters as a page writes them: ohm, squares, minus signs, powers of ten.
+void cavum_html_beautify(char *to, size_t size, const char *from) {
+  FILE *out = fmemopen(to, size, "w");
+  if (!out) return;
+  for (const char *c = from; *c;) {
+    bool after_number = c > from && (c[-1] == ')' || (c[-1] >= '0' && c[-1] <= '9'));
+    if (strncmp(c, "ohm", 3) == 0) {
+      fputs("\xce\xa9", out);
+      c += 3;
+    } else if (c[0] == '^' && c[1] == '2') {
+      fputs("\xc2\xb2", out);
+      c += 2;
+    } else if (*c == 'e' && after_number) {
+      c = write_exponent(out, c + 1);
+    } else {
+      fputs(*c == '-' ? "\xe2\x88\x92" : (const char[]){*c, 0}, out);
+      c++;
+    }
+  }
+  fclose(out);
+}
+
+void cavum_html_format_figure(char text[96], char unit[24], const cavum_figure *figure,
+                              cavum_figure_id id) {
+  text[0] = unit[0] = '\0';
+  if (figure->state == CAVUM_FIGURE_ABSENT) return;
+  if (figure->state == CAVUM_FIGURE_UNBOUNDED) {
+    snprintf(text, 96, "unbounded");
+    return;
+  }
+  char number[CAVUM_QUANTITY_SIZE];
+  cavum_quantity_unit shown = cavum_quantity_unit_of(id, figure->value);
+  cavum_quantity_format(number, shown.factor * figure->value, shown.factor * figure->uncertainty);
+  cavum_html_beautify(text, 96, number);
+  cavum_html_beautify(unit, 24, shown.name);
+}

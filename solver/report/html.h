@@ -1,0 +1,110 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file report/html.h
+ * A report as one HTML file: frame, tables, pictures, and plots for the script that it carries.
+ *
+ * Write errors of the stream are found at the end, in cavum_html_finish().
+ */
+#ifndef CAVUM_REPORT_HTML_H
+#define CAVUM_REPORT_HTML_H
+
+#include <stdbool.h>
+#include <stdint.h>
+#include <stdio.h>
+
+#include "canvas/markup.h"
+#include "cavum/figures.h"
+
+/** A report that is being written. */
+typedef struct cavum_html {
+  FILE *out;   /**< Owned: the page. */
+  FILE *data;  /**< Owned: JSON of the plots. */
+  char *page;  /**< Owned: what `out` wrote. */
+  char *plots; /**< Owned: what `data` wrote. */
+  size_t page_size, plots_size;
+  int num_plots; /**< Plots so far. */
+  int num_lines; /**< Lines of the plot that is open. */
+} cavum_html;
+
+/** Starts a page with a title, which may be any text. */
+cavum_status cavum_html_create(cavum_html *html, const char *title, cavum_error *error);
+
+/** Frees what a page owns. */
+void cavum_html_clear(cavum_html *html);
+
+/** Ends a page: data, scripts, licence. */
+cavum_status cavum_html_finish(char **bytes, size_t *size, cavum_html *html, cavum_error *error);
+
+/** A paragraph of a class ("" for none); text of ours or of users, escaped. */
+void cavum_html_paragraph(cavum_html *html, const char *style, const char *text);
+
+/** A heading of level 2 or 3 with an identifier for links. */
+void cavum_html_heading(cavum_html *html, int level, const char *id, const char *text);
+
+/** Starts a table in a frame that scrolls; columns that start with '#' are numbers. */
+void cavum_html_begin_table(cavum_html *html, const char *caption, int num_columns,
+                            const char *const *columns);
+/** Ends it. */
+void cavum_html_end_table(cavum_html *html);
+/** One row: the first cell is its heading; cells of numeric columns are set as such. */
+void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
+                    const char *const *columns);
+
+/** A text of the user's set as code. */
+void cavum_html_code(cavum_html *html, const char *text);
+
+/** Figures: an SVG fragment with a caption. */
+void cavum_html_picture(cavum_html *html, const char *svg, const char *caption);
+
+/** What is common to the lines of a plot. */
+typedef struct cavum_html_plot {
+  const char *x_label, *y_label; /**< Of the axes, plain text. */
+  const char *x_name, *x_unit;   /**< For the values that hovering shows. */
+  bool logarithmic;              /**< The vertical axis. */
+  double y_low, y_high;          /**< Used when y_high > y_low. */
+  const char *still;             /**< SVG fragment for paper and for browsers without scripts. */
+  const char *caption;
+} cavum_html_plot;
+
+/** Starts a plot with its abscissa, shape [count], rising. */
+void cavum_html_begin_plot(cavum_html *html, const cavum_html_plot *plot, int count,
+                           const double *x);
+/** A line over the abscissa. */
+typedef struct cavum_html_line {
+  const char *label, *unit;
+  const char *ink;       /**< Style variable of its colour, for example "--i12". */
+  const double *y;       /**< Shape [count]; values that are not finite are gaps. */
+  const double *dx, *dy; /**< Half widths of error bars, shape [count], or NULL. */
+  bool dots;             /**< Marks instead of a line. */
+  bool dash;             /**< A dashed line. */
+  bool span;             /**< Drawn across gaps. */
+} cavum_html_line;
+
+/** Adds a line to the plot that is open. */
+void cavum_html_add_line(cavum_html *html, const cavum_html_line *line, int count);
+/** Ends a plot; uprights are places on the abscissa that get a dotted line. */
+void cavum_html_end_plot(cavum_html *html, int num_uprights, const double *uprights);
+
+/** A cloud of points, coloured by a third value; all shape [count], by rising x. */
+typedef struct cavum_html_cloud {
+  int count;
+  const double *x, *y, *colour;
+  const double *shape;         /**< Number of each point. */
+  const unsigned char *marked; /**< 1: has a ring. */
+  const char *colour_name, *colour_unit, *y_name, *y_unit;
+  double low, high;        /**< Of the colours. */
+  const uint32_t *palette; /**< Shape [256]. */
+} cavum_html_cloud;
+
+/** A plot of a cloud; `plot` gives labels, the name and unit of x, still picture and caption. */
+void cavum_html_write_cloud(cavum_html *html, const cavum_html_plot *plot,
+                            const cavum_html_cloud *cloud);
+
+/** A number as a page writes it: ohm, squares, minus signs, powers of ten in true letters. */
+void cavum_html_beautify(char *to, size_t size, const char *from);
+
+/** Value with uncertainty and unit of a figure for people; "unbounded" or "" when there is none. */
+void cavum_html_format_figure(char text[96], char unit[24], const cavum_figure *figure,
+                              cavum_figure_id id);
+
+#endif

@@ -1,0 +1,30 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file report/report.h
+ * Parts of reports that several kinds share.
+ */
+#ifndef CAVUM_REPORT_REPORT_H
+#define CAVUM_REPORT_REPORT_H
+
+#include "picture/draw.h"
+#include "report/html.h"
+
+/** Budget of pictures and curves, so that a page of many modes stays small. */
+typedef struct cavum_report_budget {
+  double image_scale; /**< Pixels a point of images. */
+  double tolerance;   /**< Of lines, in points. */
+  int num_colours;    /**< Of field maps. */
+  int num_lines;      /**< Electric field lines. */
+  int points;         /**< Most points of one curve. */
+  int pictures;       /**< Modes that get pictures and curves at all. */
+  bool stills;        /**< Still pictures of curves, for paper. */
+} cavum_report_budget;
+
+/** Budget for so many modes. */
+cavum_report_budget cavum_report_choose_budget(int num_modes);
+
+/** One mode: its figures with definitions, its section, its curves. */
+cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *result, int number,
+                                     const cavum_report_budget *budget, cavum_error *error);
+
+#endif

@@ -1,0 +1,233 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The report of a cell: what was asked, what came out with its definitions, how far it converged.
+#include <string.h>
+
+#include "base/base.h"
+#include "canvas/ticks.h"
+#include "cavum/picture.h"
+#include "format/quantity.h"
+#include "report/report.h"
+
+static const char uncertainty_note[] =
+    "1.2345(12) stands for 1.2345 \xc2\xb1 0.0012: the numerical uncertainty of this mathematical "
+    "shape, rounded up. It holds no tolerance of manufacture, temperature or material. U is the "
+    "stored energy, w = 2 pi f, V = |int E_z(0,z) exp(j w z / (beta c)) dz| over the whole axis, "
+    "E_acc = V / L_acc; peak phasors; integrals and peaks over metal only.";
+
+static void write_navigation(cavum_html *html, const cavum_result *result) {
+  fputs("<nav aria-label=\"Contents\"><ul>\n<li><a href=\"#summary\">Summary</a></li>\n",
+        html->out);
+  for (int i = 1; i <= result->num_modes && i <= 12; i++) {
+    fprintf(html->out, "<li><a href=\"#mode-%d\">Mode %d</a></li>\n", i, i);
+  }
+  if (result->num_modes > 12) {
+    fprintf(html->out, "<li>\xe2\x80\xa6 <a href=\"#mode-%d\">Mode %d</a></li>\n",
+            result->num_modes, result->num_modes);
+  }
+  fputs(
+      "<li><a href=\"#convergence\">Convergence</a></li>\n"
+      "<li><a href=\"#input\">Input</a></li>\n"
+      "<li><a href=\"#provenance\">Provenance</a></li>\n</ul></nav>\n",
+      html->out);
+}
+
+static void write_head(cavum_html *html, const cavum_result *result) {
+  fputs("<header><h1>", html->out);
+  cavum_markup_write(html->out, result->title && result->title[0] ? result->title : "Cell");
+  fprintf(
+      html->out,
+      "</h1>\n<p class=\"lead\">Modes and figures of merit of an accelerating cavity cell.</p>"
+      "\n<p><span class=\"state %s\">%s</span></p>\n</header>\n",
+      result->accuracy_reached ? "good" : "bad",
+      result->accuracy_reached ? "accuracy asked for: reached" : "accuracy asked for: not reached");
+  write_navigation(html, result);
+  if (result->num_warnings == 0) return;
+  fputs("<div class=\"caution\" role=\"note\"><strong>Cautions</strong><ul>\n", html->out);
+  for (int i = 0; i < result->num_warnings; i++) {
+    fputs("<li>", html->out);
+    cavum_markup_write(html->out, result->warnings[i]);
+    fputs("</li>\n", html->out);
+  }
+  fputs("</ul></div>\n", html->out);
+}
+
+static void write_summary_row(cavum_html *html, const cavum_result *result, int number,
+                              const char *const *columns) {
+  static const cavum_figure_id ids[] = {CAVUM_FIGURE_FREQUENCY,       CAVUM_FIGURE_R_OVER_Q_LINAC,
+                                        CAVUM_FIGURE_GEOMETRY_FACTOR, CAVUM_FIGURE_EPK_OVER_EACC,
+                                        CAVUM_FIGURE_BPK_OVER_EACC,   CAVUM_FIGURE_Q0};
+  const cavum_mode_result *mode = &result->modes[number - 1];
+  char name[64], values[6][96], unit[24];
+  const char *cells[7] = {name};
+  snprintf(name, sizeof name, "%d%s%s%s", number, mode->label[0] ? "\xc2\xa0" : "", mode->label,
+           mode->accuracy_reached ? "" : ", accuracy not reached");
+  for (int i = 0; i < 6; i++) {
+    cavum_html_format_figure(values[i], unit, &mode->figures[ids[i]], ids[i]);
+    if (!values[i][0]) snprintf(values[i], sizeof values[i], "\xe2\x80\x93");
+    cells[i + 1] = values[i];
+  }
+  cavum_html_row(html, 7, cells, columns);
+}
+
+static void write_summary(cavum_html *html, const cavum_result *result) {
+  static const char *const columns[] = {"mode",          "#f / MHz",    "#R/Q (linac) / \xce\xa9",
+                                        "#G / \xce\xa9", "#E_pk/E_acc", "#B_pk/E_acc / mT/(MV/m)",
+                                        "#Q0",           "accuracy"};
+  char text[320];
+  cavum_html_heading(html, 2, "summary", "Summary");
+  snprintf(text, sizeof text, "Particle speed over c: %.12g. ", result->beta);
+  size_t used = strlen(text);
+  if (result->accelerating_length.value_m > 0.0) {
+    snprintf(text + used, sizeof text - used, "Accelerating length L_acc: %.6g mm (%s).",
+             1e3 * result->accelerating_length.value_m, result->accelerating_length.from);
+  }
+  cavum_html_paragraph(html, "", text);
+  cavum_html_begin_table(html, "Modes by rising frequency", 7, columns);
+  for (int i = 1; i <= result->num_modes; i++) write_summary_row(html, result, i, columns);
+  cavum_html_end_table(html);
+  cavum_html_paragraph(html, "note", uncertainty_note);
+  if (result->complete_below_hz > 0.0) {
+    snprintf(
+        text, sizeof text,
+        "Completeness: every mode between %.9g MHz and %.9g MHz is here; modes were counted by "
+        "the inertia of the matrix.",
+        1e-6 * result->complete_above_hz, 1e-6 * result->complete_below_hz);
+    cavum_html_paragraph(html, "", text);
+  }
+}
+
+static void write_coupling(cavum_html *html, const cavum_result *result) {
+  char text[256], value[CAVUM_QUANTITY_SIZE];
+  if (result->coupling.state != CAVUM_FIGURE_PRESENT) return;
+  cavum_html_heading(html, 2, "coupling", "Cell-to-cell coupling");
+  cavum_quantity_format(value, result->coupling.value, result->coupling.uncertainty);
+  snprintf(
+      text, sizeof text,
+      "k_cc = 2 (f_pi - f_0) / (f_pi + f_0) = %s, with f_0 = %.9g MHz (both ends electric) and "
+      "f_pi = %.9g MHz (both ends magnetic).",
+      value, 1e-6 * result->zero_mode_hz, 1e-6 * result->pi_mode_hz);
+  cavum_html_paragraph(html, "", text);
+}
+
+static void write_convergence(cavum_html *html, const cavum_result *result) {
+  static const char *const columns[] = {"#degree",      "#elements",
+                                        "#unknowns",    "#f of mode 1 / MHz",
+                                        "#change of f", "#largest change of another figure"};
+  cavum_html_heading(html, 2, "convergence", "Convergence");
+  cavum_html_paragraph(html, "",
+                       "The same mesh was solved with rising polynomial degree; the changes from "
+                       "step to step are what the uncertainties are estimated from.");
+  cavum_html_begin_table(html, "Steps of the solution; changes are relative", 6, columns);
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_convergence_step *step = &result->steps[i];
+    char cells[6][40];
+    const char *row[6];
+    snprintf(cells[0], 40, "%d", step->degree);
+    snprintf(cells[1], 40, "%d", (int)step->num_elements);
+    snprintf(cells[2], 40, "%d", (int)step->num_unknowns);
+    snprintf(cells[3], 40, "%.6f", 1e-6 * step->frequency_hz);
+    snprintf(cells[4], 40, "%.1e", step->frequency_change);
+    snprintf(cells[5], 40, "%.1e", step->figure_change);
+    bool first = step->frequency_change == 0.0 && step->figure_change == 0.0;
+    if (first) snprintf(cells[4], 40, "\xe2\x80\x93");
+    if (first) snprintf(cells[5], 40, "\xe2\x80\x93");
+    for (int k = 0; k < 6; k++) row[k] = cells[k];
+    cavum_html_row(html, 6, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static cavum_status write_mesh(cavum_html *html, const cavum_result *result, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_scene scene = {0};
+  char *svg = NULL, caption[160];
+  size_t size = 0;
+  const cavum_axis_curve no_axis = {0};
+  const cavum_wall_curve no_wall = {0};
+  const cavum_draw_request request = {.view = CAVUM_VIEW_MESH,
+                                      .kind = CAVUM_CANVAS_SVG_FRAGMENT,
+                                      .image_scale = 1.0,
+                                      .no_heading = true,
+                                      .prefix = "mesh"};
+  if (result->num_modes == 0 || result->modes[0].field.num_points == 0) return CAVUM_OK;
+  CAVUM_TRY(cavum_scene_create(&scene, result, 1, error));
+  CAVUM_TRY(cavum_draw_scene(&svg, &size, &scene, &no_axis, &no_wall, &request, error));
+  snprintf(caption, sizeof caption, "The mesh: %d elements of degree %d, %d unknowns%s.",
+           (int)result->mesh.num_elements, result->degree, (int)result->num_unknowns,
+           result->half_model ? "; half of the cell by mirror symmetry" : "");
+  cavum_html_picture(html, svg, caption);
+done:
+  free(svg);
+  cavum_scene_clear(&scene);
+  return status;
+}
+
+static void write_fact(cavum_html *html, const char *name, const char *format, double value) {
+  static const char *const columns[] = {"what", "value"};
+  char text[64];
+  snprintf(text, sizeof text, format, value);
+  const char *cells[] = {name, text};
+  cavum_html_row(html, 2, cells, columns);
+}
+
+static void write_input(cavum_html *html, const cavum_stored_origin *origin) {
+  static const char *const columns[] = {"what", "value"};
+  const cavum_solve_options *options = &origin->options;
+  cavum_html_heading(html, 2, "input", "Input");
+  cavum_html_begin_table(html, "What was asked", 2, columns);
+  write_fact(html, "modes", "%.0f", origin->modes_wanted);
+  if (origin->near_hz > 0.0) write_fact(html, "nearest to, in MHz", "%.9g", 1e-6 * origin->near_hz);
+  write_fact(html, "relative accuracy of the frequency", "%.3g", origin->accuracy_frequency);
+  write_fact(html, "relative accuracy of other figures", "%.3g", origin->accuracy_peak_field);
+  if (options->degree > 0) write_fact(html, "degree asked for", "%.0f", options->degree);
+  if (options->refinement > 0.0) {
+    write_fact(html, "element sizes divided by", "%.4g", options->refinement);
+  }
+  if (!options->use_symmetry) {
+    const char *cells[] = {"mirror symmetry", "not to be used"};
+    cavum_html_row(html, 2, cells, columns);
+  }
+  cavum_html_end_table(html);
+  cavum_html_heading(html, 3, "cell-file", "The cell file, as it was read");
+  cavum_html_code(html, origin->cell_text ? origin->cell_text : "");
+}
+
+static void write_provenance(cavum_html *html, const cavum_stored_origin *origin) {
+  static const char *const columns[] = {"what", "value"};
+  const struct {
+    const char *name, *value;
+  } facts[] = {{"solved with cavum", origin->version_cavum},
+               {"reported with cavum", cavum_version()},
+               {"HDF5 library of the result file", origin->version_hdf5},
+               {"SHA-256 of the cell file", origin->cell_sha256}};
+  cavum_html_heading(html, 2, "provenance", "Provenance");
+  cavum_html_begin_table(html, "Where this comes from", 2, columns);
+  for (size_t i = 0; i < sizeof facts / sizeof facts[0]; i++) {
+    const char *cells[] = {facts[i].name, facts[i].value ? facts[i].value : ""};
+    cavum_html_row(html, 2, cells, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+cavum_status cavum_picture_report_result(char **bytes, size_t *size, const cavum_result *result,
+                                         const cavum_stored_origin *origin, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_html html = {0};
+  cavum_report_budget budget = cavum_report_choose_budget(result->num_modes);
+  CAVUM_TRY(
+      cavum_html_create(&html, result->title && result->title[0] ? result->title : "Cell", error));
+  write_head(&html, result);
+  write_summary(&html, result);
+  for (int i = 1; i <= result->num_modes; i++) {
+    CAVUM_TRY(cavum_report_write_mode(&html, result, i, &budget, error));
+  }
+  write_coupling(&html, result);
+  write_convergence(&html, result);
+  CAVUM_TRY(write_mesh(&html, result, error));
+  if (origin) write_input(&html, origin);
+  if (origin) write_provenance(&html, origin);
+  CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
+done:
+  cavum_html_clear(&html);
+  return status;
+}

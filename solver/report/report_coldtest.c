@@ -1,0 +1,330 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The report of a cold test: readings with uncertainties, curves, budget, cautions.
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/coldtest.h"
+#include "format/quantity.h"
+#include "picture/coldtest_budget.h"
+#include "picture/coldtest_view.h"
+#include "report/html.h"
+#include "report/report_file.h"
+
+// Rows of the table of readings; what is beyond is in the file.
+enum { MOST_ROWS = 2000 };
+
+static const char meaning[] =
+    "Uncertainties are standard (k = 1), propagated with all correlations: 1.76(4)\xc3\x97"
+    "10\xc2\xb9\xe2\x81\xb0"
+    " is 1.76 \xc2\xb1 0.04 in units of 10\xc2\xb9\xe2\x81\xb0. E_acc = sqrt(R/Q \xcf\x89U) / "
+    "L_acc "
+    "with R/Q in the linac convention, V\xc2\xb2/(\xcf\x89U); Q0 = \xcf\x89U / P_wall; R_s = G / "
+    "Q0. "
+    "The coupling is that of the whole cavity, beta* = P_emitted / (wall and pickup power).";
+
+static void format(char text[96], double value, double uncertainty, double factor) {
+  char number[CAVUM_QUANTITY_SIZE];
+  if (!isfinite(value)) {
+    snprintf(text, 96, "\xe2\x80\x93");
+    return;
+  }
+  cavum_quantity_format(number, factor * value, isfinite(uncertainty) ? factor * uncertainty : 0.0);
+  cavum_html_beautify(text, 96, number);
+}
+
+static double value_at(const cavum_stored_coldtest *test, int column, int i) {
+  return test->column[column] ? test->column[column][i] : NAN;
+}
+
+static void write_row(cavum_html *html, const cavum_stored_coldtest *test, int i,
+                      const char *const *columns) {
+  static const struct {
+    int value, uncertainty;
+    double factor;
+  } parts[] = {{CAVUM_STORED_GRADIENT, CAVUM_STORED_GRADIENT_U, 1e-6},
+               {CAVUM_STORED_Q0, CAVUM_STORED_Q0_U, 1.0},
+               {CAVUM_STORED_RESISTANCE, CAVUM_STORED_RESISTANCE_U, 1e9},
+               {CAVUM_STORED_WALL_POWER, CAVUM_STORED_WALL_POWER_U, 1.0},
+               {CAVUM_STORED_COUPLING, CAVUM_STORED_COUPLING_U, 1.0},
+               {CAVUM_STORED_PEAK_E, CAVUM_STORED_PEAK_E_U, 1e-6},
+               {CAVUM_STORED_PEAK_B, CAVUM_STORED_PEAK_B_U, 1e3}};
+  enum { PARTS = sizeof parts / sizeof parts[0] };
+  char cells[PARTS + 2][96];
+  const char *row[PARTS + 3];
+  snprintf(cells[0], 96, "%d", i + 1);
+  for (int k = 0; k < PARTS; k++) {
+    format(cells[k + 1], value_at(test, parts[k].value, i), value_at(test, parts[k].uncertainty, i),
+           parts[k].factor);
+  }
+  double temperature = value_at(test, CAVUM_STORED_TEMPERATURE, i);
+  snprintf(cells[PARTS + 1], 96, isfinite(temperature) ? "%.3f" : "\xe2\x80\x93", temperature);
+  for (int k = 0; k < PARTS + 2; k++) row[k] = cells[k];
+  row[PARTS + 2] = value_at(test, CAVUM_STORED_BY_DECAY, i) > 0.0 ? "decay time" : "pickup";
+  cavum_html_row(html, PARTS + 3, row, columns);
+}
+
+static void write_readings(cavum_html *html, const cavum_stored_coldtest *test) {
+  static const char *const columns[] = {
+      "reading", "#E_acc / MV/m", "#Q0",        "#R_s / n\xce\xa9", "#P_wall / W",
+      "#beta*",  "#E_pk / MV/m",  "#B_pk / mT", "#T / K",           "calibrated by"};
+  cavum_html_heading(html, 2, "readings", "Readings");
+  cavum_html_begin_table(html, "Results of the readings", 10, columns);
+  for (int i = 0; i < test->num_points && i < MOST_ROWS; i++) write_row(html, test, i, columns);
+  cavum_html_end_table(html);
+  if (test->num_points > MOST_ROWS) {
+    cavum_html_paragraph(html, "note", "The first 2000 readings; the others are in the file.");
+  }
+  cavum_html_paragraph(html, "note", meaning);
+}
+
+// Flags that some reading has, with the readings that have them.
+static void write_flags(cavum_html *html, const cavum_stored_coldtest *test) {
+  const double *flags = test->column[CAVUM_STORED_FLAGS];
+  bool open = false;
+  for (int flag = 0; flags && flag < CAVUM_NUM_FLAGS; flag++) {
+    int count = 0, first = 0;
+    for (int i = test->num_points - 1; i >= 0; i--) {
+      if (!(flags[i] >= 0.0) || !((uint32_t)flags[i] >> flag & 1u)) continue;
+      count++;
+      first = i + 1;
+    }
+    if (count == 0) continue;
+    if (!open) {
+      fputs("<div class=\"caution\" role=\"note\"><strong>Read with care</strong><ul>\n",
+            html->out);
+    }
+    open = true;
+    fputs("<li>", html->out);
+    cavum_markup_write(html->out, cavum_coldtest_flag_text((cavum_coldtest_flag)flag));
+    fprintf(html->out, " (%d of %d readings, the first is %d)</li>\n", count, test->num_points,
+            first);
+  }
+  if (open) fputs("</ul></div>\n", html->out);
+}
+
+static int compare_by(const void *left, const void *right) {
+  const double *a = left, *b = right;
+  return (*a > *b) - (*a < *b);
+}
+
+// Points of a plot sorted by their abscissa: rows of x, y, dx, dy, kind.
+enum { X, Y, DX, DY, KIND, ROW };
+
+static void add_kind(cavum_html *html, const double *rows, int count, int kind, const char *label,
+                     const char *unit, const char *ink, double *work) {
+  double *y = work, *dx = work + count, *dy = work + 2 * count;
+  bool any = false;
+  for (int i = 0; i < count; i++) {
+    bool mine = rows[ROW * i + KIND] == kind;
+    any = any || mine;
+    y[i] = mine ? rows[ROW * i + Y] : NAN;
+    dx[i] = mine ? rows[ROW * i + DX] : 0.0;
+    dy[i] = mine ? rows[ROW * i + DY] : 0.0;
+  }
+  const cavum_html_line line = {
+      .label = label, .unit = unit, .ink = ink, .y = y, .dx = dx, .dy = dy, .dots = true};
+  if (any) cavum_html_add_line(html, &line, count);
+}
+
+static double positive(double value) { return isfinite(value) && value > 0.0 ? value : 0.0; }
+
+static cavum_status write_quality(cavum_html *html, const cavum_stored_coldtest *test,
+                                  const char *still, cavum_error *error) {
+  int n = 0;
+  double usual = cavum_test_view_find_temperature(test);
+  double *rows = cavum_alloc(test->num_points, (ROW + 4) * sizeof *rows);
+  if (!rows) return cavum_fail_memory(error);
+  for (int i = 0; i < test->num_points; i++) {
+    double e = 1e-6 * test->column[CAVUM_STORED_GRADIENT][i],
+           q = value_at(test, CAVUM_STORED_Q0, i);
+    if (!isfinite(e) || !(q > 0.0)) continue;
+    const double row[ROW] = {e, q, 1e-6 * positive(value_at(test, CAVUM_STORED_GRADIENT_U, i)),
+                             positive(value_at(test, CAVUM_STORED_Q0_U, i)),
+                             cavum_test_view_kind(test, i, usual)};
+    memcpy(rows + (size_t)ROW * (size_t)n++, row, sizeof row);
+  }
+  qsort(rows, (size_t)n, ROW * sizeof *rows, compare_by);
+  double *x = rows + (size_t)ROW * (size_t)test->num_points, *work = x + test->num_points;
+  for (int i = 0; i < n; i++) x[i] = rows[ROW * i + X];
+  const cavum_html_plot plot = {.x_label = "E_acc / (MV/m)",
+                                .x_name = "E_acc",
+                                .x_unit = "MV/m",
+                                .y_label = "Q0",
+                                .logarithmic = true,
+                                .still = still,
+                                .caption =
+                                    "Quality factor against gradient; bars are standard "
+                                    "uncertainties, k = 1."};
+  if (n > 0) {
+    cavum_html_begin_plot(html, &plot, n, x);
+    add_kind(html, rows, n, CAVUM_TEST_PICKUP, "Q0 by pickup", "", "--i13", work);
+    add_kind(html, rows, n, CAVUM_TEST_DECAY, "Q0 by decay time", "", "--i12", work);
+    add_kind(html, rows, n, CAVUM_TEST_OTHER_BATH, "Q0 at another bath temperature", "", "--i4",
+             work);
+    cavum_html_end_plot(html, 0, NULL);
+  }
+  free(rows);
+  return CAVUM_OK;
+}
+
+static cavum_status write_resistance(cavum_html *html, const cavum_stored_coldtest *test,
+                                     const char *still, cavum_error *error) {
+  int n = 0;
+  double *rows = cavum_alloc(test->num_points, (ROW + 5) * sizeof *rows);
+  if (!rows) return cavum_fail_memory(error);
+  for (int i = 0; i < test->num_points; i++) {
+    if (!cavum_test_view_is_fitted(test, i)) continue;
+    const double row[ROW] = {1.0 / test->column[CAVUM_STORED_TEMPERATURE][i],
+                             1e9 * test->column[CAVUM_STORED_RESISTANCE][i], 0.0,
+                             1e9 * positive(value_at(test, CAVUM_STORED_RESISTANCE_U, i)), 0.0};
+    memcpy(rows + (size_t)ROW * (size_t)n++, row, sizeof row);
+  }
+  qsort(rows, (size_t)n, ROW * sizeof *rows, compare_by);
+  double *x = rows + (size_t)ROW * (size_t)test->num_points, *fit = x + test->num_points;
+  for (int i = 0; i < n; i++) {
+    x[i] = rows[ROW * i + X];
+    fit[i] = test->fit.present ? 1e9 * cavum_test_view_fitted_ohm(&test->fit, 1.0 / x[i]) : NAN;
+  }
+  const cavum_html_plot plot = {.x_label = "1/T in 1/K",
+                                .x_name = "1/T",
+                                .x_unit = "1/K",
+                                .y_label = "R_s / n\xce\xa9",
+                                .logarithmic = true,
+                                .still = still,
+                                .caption = "Surface resistance against 1/T with its fit."};
+  if (n > 1) {
+    cavum_html_begin_plot(html, &plot, n, x);
+    add_kind(html, rows, n, 0, "R_s", "n\xce\xa9", "--i13", fit + test->num_points);
+    const cavum_html_line line = {
+        .label = "fit", .unit = "n\xce\xa9", .ink = "--i14", .y = fit, .span = true};
+    if (test->fit.present) cavum_html_add_line(html, &line, n);
+    cavum_html_end_plot(html, 0, NULL);
+  }
+  free(rows);
+  return CAVUM_OK;
+}
+
+static void write_fit(cavum_html *html, const cavum_stored_fit *fit) {
+  char text[512], gap[96], residual[96];
+  if (!fit->present) return;
+  format(gap, fit->gap_k, sqrt(positive(fit->covariance[4])), 1.0);
+  format(residual, fit->residual_ohm, sqrt(positive(fit->covariance[8])), 1e9);
+  snprintf(text, sizeof text,
+           "Fit R_s = A exp(\xe2\x88\x92\xce\x94/kT)/T + R_res: \xce\x94/k = %s K, R_res = %s "
+           "n\xce\xa9, A = %.5g \xce\xa9 K.",
+           gap, residual, fit->amplitude_ohm_k);
+  cavum_html_paragraph(html, "", text);
+  if (isfinite(fit->chi_squared)) {
+    snprintf(text, sizeof text, "Chi squared %.3g with %.0f degrees of freedom.", fit->chi_squared,
+             fit->degrees_of_freedom);
+    cavum_html_paragraph(html, "note", text);
+  }
+  if (fit->caution[0]) cavum_html_paragraph(html, "caution", fit->caution);
+}
+
+static void write_budget(cavum_html *html, const cavum_stored_coldtest *test, const char *picture) {
+  static const char *const columns[] = {"input", "#share of E_acc's variance",
+                                        "#share of Q0's variance"};
+  cavum_budget_bar bars[CAVUM_BUDGET_BARS_MOST];
+  int count = cavum_test_budget_find(bars, test, cavum_test_view_choose_point(test));
+  if (count == 0) return;
+  cavum_html_heading(html, 2, "budget", "Where the uncertainty comes from");
+  cavum_html_picture(html, picture, "Budget of the reading of the largest gradient.");
+  cavum_html_begin_table(html, "The same as numbers", 3, columns);
+  for (int i = 0; i < count; i++) {
+    char shares[2][32];
+    for (int k = 0; k < 2; k++) snprintf(shares[k], 32, "%.1f %%", 100.0 * bars[i].share[k]);
+    const char *row[] = {bars[i].text, shares[0], shares[1]};
+    cavum_html_row(html, 3, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static cavum_status draw_view(char **svg, const cavum_stored_coldtest *test,
+                              cavum_picture_view view, const char *prefix, cavum_error *error) {
+  size_t size = 0;
+  const cavum_draw_request request = {.view = view,
+                                      .kind = CAVUM_CANVAS_SVG_FRAGMENT,
+                                      .image_scale = 2.0,
+                                      .no_heading = true,
+                                      .prefix = prefix};
+  cavum_error ignored = {0};
+  cavum_status status = cavum_test_view_draw(svg, &size, test, -1, &request, &ignored);
+  if (status == CAVUM_ERR_INPUT) status = CAVUM_OK;  // Nothing to draw: the part is left out.
+  if (status != CAVUM_OK && error) *error = ignored;
+  return status;
+}
+
+static void write_head(cavum_html *html, const cavum_stored_coldtest *test) {
+  char text[640], numbers[2][32], q[2][96];
+  snprintf(numbers[0], 32, "%.3e", test->q_pickup);
+  snprintf(numbers[1], 32, "%.3e", test->q_external);
+  for (int k = 0; k < 2; k++) cavum_html_beautify(q[k], sizeof q[k], numbers[k]);
+  fputs("<header><h1>", html->out);
+  cavum_markup_write(html->out, test->title[0] ? test->title : "Cold test");
+  fputs(
+      "</h1>\n<p class=\"lead\">Cold test of an accelerating cavity: gradient, quality factor, "
+      "surface resistance.</p>\n<nav aria-label=\"Contents\"><ul>"
+      "<li><a href=\"#curves\">Curves</a></li><li><a href=\"#readings\">Readings</a></li>"
+      "<li><a href=\"#budget\">Budget</a></li><li><a href=\"#cautions\">Cautions</a></li>"
+      "<li><a href=\"#input\">Input</a></li><li><a href=\"#provenance\">Provenance</a></li>"
+      "</ul></nav></header>\n",
+      html->out);
+  write_flags(html, test);
+  snprintf(text, sizeof text,
+           "Cavity: R/Q = %.6g \xce\xa9 (linac, V\xc2\xb2/(\xcf\x89U)), L_acc = %.6g mm, G = %.6g "
+           "\xce\xa9 (%.120s). Calibration: Q_t = %s, Q_e = %s.",
+           test->r_over_q_linac_ohm, 1e3 * test->accelerating_length_m, test->geometry_factor_ohm,
+           test->geometry_from, q[0], q[1]);
+  cavum_html_paragraph(html, "", text);
+}
+
+static void write_foot(cavum_html *html, const cavum_stored_coldtest *test) {
+  static const char *const columns[] = {"what", "value"};
+  cavum_html_heading(html, 2, "cautions", "Cautions");
+  fputs("<div class=\"caution\" role=\"note\" style=\"white-space:pre-line\">", html->out);
+  cavum_markup_write(html->out, cavum_coldtest_cautions());
+  fputs("</div>\n", html->out);
+  cavum_html_heading(html, 2, "input", "Input");
+  cavum_html_heading(html, 3, "test-file", "The test file, as it was read");
+  cavum_html_code(html, test->test_text);
+  fputs("<details><summary>The readings, as they were read</summary>\n", html->out);
+  cavum_html_code(html, test->readings_text);
+  fputs("</details>\n", html->out);
+  cavum_html_heading(html, 2, "provenance", "Provenance");
+  cavum_html_begin_table(html, "Where this comes from", 2, columns);
+  const char *rows[][2] = {{"evaluated with cavum", test->version},
+                           {"reported with cavum", cavum_version()},
+                           {"SHA-256 of the test file", test->test_sha256}};
+  for (int i = 0; i < 3; i++) cavum_html_row(html, 2, rows[i], columns);
+  cavum_html_end_table(html);
+}
+
+cavum_status cavum_report_coldtest_file(char **bytes, size_t *size, const char *path,
+                                        cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_stored_coldtest test = {0};
+  cavum_html html = {0};
+  char *quality = NULL, *resistance = NULL, *budget = NULL;
+  CAVUM_TRY(cavum_stored_coldtest_read(&test, path, error));
+  CAVUM_TRY(draw_view(&quality, &test, CAVUM_VIEW_QUALITY, "quality", error));
+  CAVUM_TRY(draw_view(&resistance, &test, CAVUM_VIEW_RESISTANCE, "resistance", error));
+  CAVUM_TRY(draw_view(&budget, &test, CAVUM_VIEW_BUDGET, "budget-bars", error));
+  CAVUM_TRY(cavum_html_create(&html, test.title[0] ? test.title : "Cold test", error));
+  write_head(&html, &test);
+  cavum_html_heading(&html, 2, "curves", "Curves");
+  CAVUM_TRY(write_quality(&html, &test, quality, error));
+  CAVUM_TRY(write_resistance(&html, &test, resistance, error));
+  write_fit(&html, &test.fit);
+  write_readings(&html, &test);
+  if (budget) write_budget(&html, &test, budget);
+  write_foot(&html, &test);
+  CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
+done:
+  free(quality);
+  free(resistance);
+  free(budget);
+  cavum_html_clear(&html);
+  cavum_stored_coldtest_clear(&test);
+  return status;
+}

@@ -1,0 +1,218 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The report of a scan: how many shapes, the cloud of two figures, the shapes that no other beats.
+#include <string.h>
+
+#include "base/base.h"
+#include "canvas/ticks.h"
+#include "picture/scan_view.h"
+#include "report/html.h"
+#include "report/report_file.h"
+#include "store/coldtest_load.h"
+
+// Rows of the table of unbeaten shapes.
+enum { MOST_ROWS = 200 };
+
+static void write_statuses(cavum_html *html, const cavum_scan_view *view) {
+  static const char *const columns[] = {"status", "#shapes", "meaning"};
+  cavum_html_heading(html, 2, "shapes", "Shapes");
+  cavum_html_begin_table(html, "What became of the shapes", 3, columns);
+  for (int i = 0; i < CAVUM_NUM_SHAPE_STATUSES; i++) {
+    char count[32];
+    if (view->by_status[i] == 0) continue;
+    snprintf(count, sizeof count, "%lld", (long long)view->by_status[i]);
+    const char *row[] = {cavum_shape_status_word((cavum_shape_status)i), count,
+                         cavum_shape_status_text((cavum_shape_status)i)};
+    cavum_html_row(html, 3, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+// Indices of the points by rising x.
+struct by_x {
+  double x;
+  int point;
+};
+
+static int compare_x(const void *left, const void *right) {
+  const struct by_x *a = left, *b = right;
+  if (a->x != b->x) return a->x < b->x ? -1 : 1;
+  return (a->point > b->point) - (a->point < b->point);
+}
+
+static cavum_status write_cloud(cavum_html *html, const cavum_scan_view *view, const char *still,
+                                cavum_error *error) {
+  int n = view->num_points;
+  cavum_status status = CAVUM_OK;
+  struct by_x *order = cavum_alloc(n, sizeof *order);
+  double *sorted = cavum_alloc(n, 4 * sizeof *sorted);
+  unsigned char *marked = cavum_alloc(n, 1), *flags = cavum_alloc(n, 1);
+  if (!order || !sorted || !marked || !flags) CAVUM_TRY(cavum_fail_memory(error));
+  for (int i = 0; i < n; i++) order[i] = (struct by_x){view->value[0][i], i};
+  qsort(order, (size_t)n, sizeof *order, compare_x);
+  for (int k = 0; k < view->num_front; k++) flags[view->front[k]] = 1;
+  for (int i = 0; i < n; i++) {
+    for (int k = 0; k < 3; k++)
+      sorted[(size_t)k * (size_t)n + (size_t)i] = view->value[k][order[i].point];
+    sorted[3 * (size_t)n + (size_t)i] = view->shape[order[i].point];
+    marked[i] = flags[order[i].point];
+  }
+  const cavum_html_plot plot = {.x_label = view->axis[0].label,
+                                .x_name = view->axis[0].name,
+                                .x_unit = view->axis[0].unit,
+                                .y_label = view->axis[1].label,
+                                .still = still,
+                                .caption =
+                                    "All shapes that are done; rings: no other shape is "
+                                    "better in both."};
+  const cavum_html_cloud cloud = {.count = n,
+                                  .x = sorted,
+                                  .y = sorted + n,
+                                  .colour = sorted + 2 * (size_t)n,
+                                  .shape = sorted + 3 * (size_t)n,
+                                  .marked = marked,
+                                  .colour_name = view->axis[2].name,
+                                  .colour_unit = view->axis[2].unit,
+                                  .y_name = view->axis[1].name,
+                                  .y_unit = view->axis[1].unit,
+                                  .low = view->axis[2].low,
+                                  .high = view->axis[2].high,
+                                  .palette = view->palette};
+  cavum_html_write_cloud(html, &plot, &cloud);
+done:
+  free(order);
+  free(sorted);
+  free(marked);
+  free(flags);
+  return status;
+}
+
+// Columns of inputs: those whose names have a section in front, as in the cell file.
+static int find_inputs(int inputs[8], const cavum_stored_scan *scan) {
+  int count = 0;
+  for (int i = 0; i < cavum_stored_scan_num_columns(scan) && count < 8; i++) {
+    if (strchr(cavum_stored_scan_key(scan, i), '.')) inputs[count++] = i;
+  }
+  return count;
+}
+
+static cavum_status write_front_row(cavum_html *html, const cavum_scan_view *view, int point,
+                                    int num_inputs, const int *inputs, const char *const *columns,
+                                    cavum_error *error) {
+  char cells[12][24];
+  const char *row[12];
+  snprintf(cells[0], 24, "%.0f", view->shape[point]);
+  for (int k = 0; k < 3; k++) snprintf(cells[k + 1], 24, "%.6g", view->value[k][point]);
+  for (int k = 0; k < num_inputs; k++) {
+    double value = NAN;
+    cavum_status status = cavum_stored_scan_read(&value, view->scan, inputs[k],
+                                                 (int64_t)view->shape[point], 1, error);
+    if (status != CAVUM_OK) return status;
+    snprintf(cells[k + 4], 24, "%.6g", value);
+  }
+  for (int k = 0; k < num_inputs + 4; k++) row[k] = cells[k];
+  cavum_html_row(html, num_inputs + 4, row, columns);
+  return CAVUM_OK;
+}
+
+static cavum_status write_front(cavum_html *html, const cavum_scan_view *view, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int inputs[8], num_inputs = find_inputs(inputs, view->scan);
+  char names[12][256];
+  const char *columns[12];
+  if (view->num_front == 0) return CAVUM_OK;
+  snprintf(names[0], sizeof names[0], "shape");
+  for (int k = 0; k < 3; k++) snprintf(names[k + 1], sizeof names[0], "#%s", view->axis[k].label);
+  for (int k = 0; k < num_inputs; k++) {
+    snprintf(names[k + 4], sizeof names[0], "#%.200s",
+             cavum_stored_scan_key(view->scan, inputs[k]));
+  }
+  for (int k = 0; k < num_inputs + 4; k++) columns[k] = names[k];
+  cavum_html_heading(html, 2, "front", "Shapes that no other beats");
+  cavum_html_begin_table(html, "Non-dominated shapes in the two figures of the plot",
+                         num_inputs + 4, columns);
+  for (int k = 0; k < view->num_front && k < MOST_ROWS; k++) {
+    CAVUM_TRY(write_front_row(html, view, view->front[k], num_inputs, inputs, columns, error));
+  }
+  cavum_html_end_table(html);
+done:
+  return status;
+}
+
+static cavum_status write_text(cavum_html *html, const char *path, const char *object,
+                               const char *id, const char *heading, cavum_error *error) {
+  char *text = NULL;
+  cavum_status status = cavum_stored_read_text(&text, path, object, error);
+  if (status == CAVUM_OK && text[0]) {
+    cavum_html_heading(html, 3, id, heading);
+    cavum_html_code(html, text);
+  }
+  free(text);
+  return status;
+}
+
+static cavum_status write_foot(cavum_html *html, const char *path, const cavum_stored_scan *scan,
+                               cavum_error *error) {
+  static const char *const columns[] = {"what", "value"};
+  cavum_status status = CAVUM_OK;
+  char *version = NULL;
+  cavum_html_heading(html, 2, "input", "Input");
+  CAVUM_TRY(write_text(html, path, "/input/study_file", "study", "The study file", error));
+  CAVUM_TRY(write_text(html, path, "/input/cell_file", "cell", "The base cell", error));
+  CAVUM_TRY(cavum_stored_read_text(&version, path, "/input/cavum_version", error));
+  cavum_html_heading(html, 2, "provenance", "Provenance");
+  cavum_html_begin_table(html, "Where this comes from", 2, columns);
+  const char *rows[][2] = {{"computed with cavum", version},
+                           {"reported with cavum", cavum_version()},
+                           {"fingerprint of the study", cavum_stored_scan_fingerprint(scan)}};
+  for (int i = 0; i < 3; i++) cavum_html_row(html, 2, rows[i], columns);
+  cavum_html_end_table(html);
+done:
+  free(version);
+  return status;
+}
+
+static void write_head(cavum_html *html, const cavum_scan_view *view) {
+  const char *title = cavum_stored_scan_title(view->scan);
+  fputs("<header><h1>", html->out);
+  cavum_markup_write(html->out, title[0] ? title : "Scan");
+  fprintf(
+      html->out,
+      "</h1>\n<p class=\"lead\">Scan of %lld cell shapes.</p>\n<nav aria-label=\"Contents\"><ul>"
+      "<li><a href=\"#cloud\">Cloud</a></li><li><a href=\"#shapes\">Shapes</a></li>"
+      "<li><a href=\"#front\">Unbeaten</a></li><li><a href=\"#input\">Input</a></li>"
+      "<li><a href=\"#provenance\">Provenance</a></li></ul></nav></header>\n",
+      (long long)view->num_rows);
+}
+
+cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path,
+                                    cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_stored_scan *scan = NULL;
+  cavum_scan_view view = {0};
+  cavum_html html = {0};
+  char *still = NULL;
+  size_t still_size = 0;
+  const cavum_draw_request request = {.view = CAVUM_VIEW_SCATTER,
+                                      .kind = CAVUM_CANVAS_SVG_FRAGMENT,
+                                      .image_scale = 2.0,
+                                      .no_heading = true,
+                                      .prefix = "cloud"};
+  CAVUM_TRY(cavum_stored_scan_open(&scan, path, error));
+  CAVUM_TRY(cavum_scan_view_create(&view, scan, NULL, error));
+  CAVUM_TRY(cavum_scan_view_draw(&still, &still_size, &view, &request, error));
+  const char *title = cavum_stored_scan_title(scan);
+  CAVUM_TRY(cavum_html_create(&html, title[0] ? title : "Scan", error));
+  write_head(&html, &view);
+  cavum_html_heading(&html, 2, "cloud", "Two figures, coloured by a third");
+  CAVUM_TRY(write_cloud(&html, &view, still, error));
+  write_statuses(&html, &view);
+  CAVUM_TRY(write_front(&html, &view, error));
+  CAVUM_TRY(write_foot(&html, path, scan, error));
+  CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
+done:
+  free(still);
+  cavum_html_clear(&html);
+  cavum_scan_view_clear(&view);
+  cavum_stored_scan_close(&scan);
+  return status;
+}

@@ -1,0 +1,113 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// From a cell to the mesh that a memory holds.
+#include "solve/cell_mesh.h"
+
+#include "base/base.h"
+
+// What sizes are divided by, and layers of small elements more where the curvature of the wall
+// jumps.
+static const struct {
+  double size;
+  int layers;
+} REFINEMENTS[CAVUM_CELL_MESHES] = {{1.0, 0}, {1.2, 1}, {2.0, 1}, {3.0, 2}};
+// Layers at sharp re-entrant corners on the first mesh; each of the next ones has two more.
+enum { CORNER_LAYERS = 4 };
+// Where the curvature of the wall jumps the field has a rho^2 log rho part: one graded layer of
+// elements there lets the surface field settle to about 1e-6, two to about 1e-9.
+static int junction_layers(const cavum_cell *cell, int which) {
+  return REFINEMENTS[which].layers + (cell->accuracy_peak_field < 1e-5 ? 2 : 1);
+}
+
+// New lists of sides for the mesh of the memory.
+static cavum_status renew_sides(cavum_memory *memory, cavum_error *error) {
+  cavum_sides_clear(&memory->sides);
+  return cavum_sides_create(&memory->sides, &memory->mesh, error);
+}
+
+static cavum_status read_mesh(cavum_memory *memory, cavum_mesh_notes *notes,
+                              const cavum_mesh_source *source, cavum_error *error) {
+  cavum_mesh mesh = {0};
+  cavum_status status = cavum_mesh_read_msh(&mesh, notes, source, error);
+  if (status != CAVUM_OK) return status;
+  cavum_memory_set_mesh(memory, &mesh);
+  memory->refinement = 0;
+  return renew_sides(memory, error);
+}
+
+// The mesh of the cell before, fitted to this one; false when it does not fit well enough.
+static bool follow_mesh(cavum_memory *memory, const cavum_cell_mesh_request *request,
+                        const cavum_contour *contour, int which) {
+  bool fits = memory->topology > 0 && memory->half_model == request->half_model &&
+              memory->refinement == which && memory->mesh.node_order == 0 &&
+              memory->layers == junction_layers(request->cell, which);
+  if (!fits || request->refinement > 0.0) return false;
+  // What it takes to move a mesh is made when a second cell comes.
+  if (!memory->can_follow) {
+    cavum_mesh_follower_clear(&memory->follower);
+    memory->can_follow =
+        cavum_mesh_follower_create(&memory->follower, &memory->mesh, NULL) == CAVUM_OK;
+  }
+  return memory->can_follow && cavum_mesh_follow(&memory->mesh, &memory->follower, contour);
+}
+
+static cavum_status fit_mesh(cavum_memory *memory, const cavum_cell_mesh_request *request,
+                             const cavum_contour *contour, int which, cavum_error *error) {
+  cavum_mesh mesh = {0};
+  cavum_mesh_options options = cavum_mesh_options_default();
+  double asked = request->refinement > 0.0 ? request->refinement : 1.0;
+  options.refinement = asked * REFINEMENTS[which].size;
+  options.junction_layers = junction_layers(request->cell, which);
+  options.corner_layers = CORNER_LAYERS + 2 * which;
+  if (follow_mesh(memory, request, contour, which)) {
+    return cavum_sides_refresh(&memory->sides, &memory->mesh, error);
+  }
+  cavum_status status = cavum_mesh_from_contour(&mesh, contour, &options, error);
+  if (status != CAVUM_OK) return status;
+  cavum_memory_set_mesh(memory, &mesh);
+  memory->half_model = request->half_model;
+  memory->refinement = which;
+  memory->layers = options.junction_layers;
+  return renew_sides(memory, error);
+}
+
+static cavum_status make_contour(cavum_contour *contour, const cavum_cell_mesh_request *request,
+                                 cavum_timings *timings, cavum_error *error) {
+  double start = cavum_seconds();
+  cavum_cell_part part = request->half_model ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
+  cavum_status status = cavum_cell_make_contour(contour, request->cell, part, error);
+  timings->contour_s += cavum_seconds() - start;
+  return status;
+}
+
+cavum_status cavum_cell_mesh_make(cavum_memory *memory, cavum_mesh_notes *notes,
+                                  const cavum_cell_mesh_request *request, int which,
+                                  cavum_timings *timings, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_contour contour = {0};
+  bool is_file = request->cell->kind == CAVUM_CONTOUR_MESH_FILE;
+  if (!is_file) CAVUM_TRY(make_contour(&contour, request, timings, error));
+  double start = cavum_seconds();
+  if (is_file) CAVUM_TRY(read_mesh(memory, notes, &request->cell->mesh, error));
+  if (!is_file) CAVUM_TRY(fit_mesh(memory, request, &contour, which, error));
+  timings->mesh_s += cavum_seconds() - start;
+done:
+  cavum_contour_clear(&contour);
+  return status;
+}
+
+cavum_status cavum_cell_mesh_follow(bool *followed, cavum_memory *memory,
+                                    const cavum_cell_mesh_request *request, cavum_timings *timings,
+                                    cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_contour contour = {0};
+  *followed = false;
+  if (request->cell->kind == CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
+  CAVUM_TRY(make_contour(&contour, request, timings, error));
+  double start = cavum_seconds();
+  *followed = follow_mesh(memory, request, &contour, memory->refinement);
+  if (*followed) CAVUM_TRY(cavum_sides_refresh(&memory->sides, &memory->mesh, error));
+  timings->mesh_s += cavum_seconds() - start;
+done:
+  cavum_contour_clear(&contour);
+  return status;
+}

@@ -1,0 +1,223 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Counting modes by inertia, so that none was missed.
+#include "base/base.h"
+#include "solve/ladder.h"
+
+// Degree and margin (of k^2) of the cheap count, and margin of the fine one, which is far enough
+// from the modes that the factorisation is not close to singular.
+enum { COUNT_DEGREE = 4 };
+static const double COUNT_MARGIN = 0.02, FINE_MARGIN = 1e-5;
+// Error of a low degree over its margin, at most.
+static const double MARGIN_PART = 0.25;
+
+// Also of a class that was not asked for or lost all its modes.
+static cavum_status get_skeleton(const cavum_skeleton **skeleton, cavum_ladder *ladder, int c,
+                                 cavum_error *error) {
+  cavum_memory *memory = ladder->memory;
+  return cavum_skeletons_get(skeleton, &memory->skeletons, &memory->mesh, memory->topology, c,
+                             error);
+}
+
+// Modes of each class below a bound, shape [CAVUM_CLASSES], on a discretisation of the ladder's
+// mesh. The bound becomes that which was safe to count at, the same of all classes.
+static cavum_status count_below(int64_t *below, double *k2_per_m2, cavum_ladder *ladder,
+                                const cavum_ladder_request *request,
+                                const cavum_discretisation *discretisation, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_pencil pencils[CAVUM_CLASSES] = {{0}};
+  cavum_condensed condensed = {0};
+  for (int c = 0; c < CAVUM_CLASSES; c++) below[c] = 0;
+  CAVUM_TRY(cavum_condensed_create(&condensed, discretisation, 1, error));
+  for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
+    const cavum_skeleton *skeleton;
+    CAVUM_TRY(get_skeleton(&skeleton, ladder, c, error));
+    if (c == 0) CAVUM_TRY(cavum_pencil_create(&pencils[0], discretisation, skeleton, 1, error));
+    if (c == 1) cavum_pencil_create_guest(&pencils[1], &pencils[0], skeleton);
+    CAVUM_TRY(cavum_modes_count_below(&below[c], &pencils[c], &condensed, *k2_per_m2, error));
+  }
+  *k2_per_m2 = pencils[0].shift_per_m2;
+done:
+  for (int c = CAVUM_CLASSES - 1; c >= 0; c--) cavum_pencil_clear(&pencils[c]);
+  cavum_condensed_clear(&condensed);
+  return status;
+}
+
+// The window just outside the reported modes, wider by `margin` of their k^2.
+typedef struct window {
+  double low_k2_per_m2, high_k2_per_m2;
+  int64_t count, of_class[CAVUM_CLASSES];  // the latter where classes are counted apart
+} window;
+
+static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
+                                 const cavum_ladder_request *request,
+                                 const cavum_discretisation *discretisation, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_level *level = ladder->level;
+  int64_t low[CAVUM_CLASSES] = {0}, high[CAVUM_CLASSES];
+  w->low_k2_per_m2 = level->modes[0].k2_per_m2 * (1.0 - margin);
+  w->high_k2_per_m2 = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
+  CAVUM_TRY(count_below(high, &w->high_k2_per_m2, ladder, request, discretisation, error));
+  if (request->cell->near_hz > 0.0) {
+    CAVUM_TRY(count_below(low, &w->low_k2_per_m2, ladder, request, discretisation, error));
+  }
+  w->count = 0;
+  for (int c = 0; c < CAVUM_CLASSES; c++) w->count += w->of_class[c] = high[c] - low[c];
+done:
+  return status;
+}
+
+// Modes of both classes below the shift that a level was factorised with, if that is above the k^2
+// given; count stays -1 otherwise.
+static cavum_status count_at_shift(window *w, cavum_ladder *ladder,
+                                   const cavum_ladder_request *request, cavum_level *level,
+                                   double k2_per_m2, cavum_error *error) {
+  const cavum_pencil *pencil = &level->classes[0].pencil;
+  bool fits = request->cell->near_hz <= 0.0 && pencil->condensed &&
+              pencil->shift_per_m2 > k2_per_m2 &&
+              pencil->shift_per_m2 == level->condensed.shift_per_m2;
+  if (!fits) return CAVUM_OK;
+  int64_t other = 0;
+  if (request->half_model) {
+    cavum_pencil *odd = &level->classes[1].pencil;
+    cavum_status status = cavum_level_prepare_class(level, &ladder->memory->skeletons, 1, error);
+    if (status != CAVUM_OK) return status;
+    status = cavum_pencil_factorise(odd, &level->condensed, pencil->asked_per_m2, error);
+    if (status != CAVUM_OK) return status;
+    other = odd->levels[0].num_negative;
+  }
+  w->high_k2_per_m2 = pencil->shift_per_m2;
+  w->count = pencil->levels[0].num_negative - (cavum_modes_has_static(pencil) ? 1 : 0) + other;
+  return CAVUM_OK;
+}
+
+// How much the k^2 of the last mode is off at the degree of the rough start, relative.
+static double error_of_start(const cavum_ladder *ladder) {
+  int last = ladder->level->num_modes - 1;
+  if (ladder->rough->num_modes <= last) return HUGE_VAL;
+  return fabs(ladder->rough->modes[last].k2_per_m2 / ladder->level->modes[last].k2_per_m2 - 1.0);
+}
+
+// The count by the rough start: by the factorisation it was found with, if its shift is above the
+// modes, or by another one. count is -1 where its degree is too low for the margin.
+static cavum_status count_by_start(window *w, cavum_ladder *ladder,
+                                   const cavum_ladder_request *request, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_level *rough = ladder->rough;
+  double k2 = ladder->level->modes[ladder->level->num_modes - 1].k2_per_m2;
+  double error_k2 = error_of_start(ladder);
+  *w = (window){.count = -1};
+  CAVUM_TRY(count_at_shift(w, ladder, request, rough, k2, error));
+  bool is_wide = error_k2 < MARGIN_PART * (w->high_k2_per_m2 / k2 - 1.0);
+  if (w->count == ladder->level->num_modes && is_wide) return CAVUM_OK;
+  w->high_k2_per_m2 = k2 * (1.0 + COUNT_MARGIN);
+  w->count = -1;
+  if (!(error_k2 < MARGIN_PART * COUNT_MARGIN)) return CAVUM_OK;
+  w->count = 0;
+  for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
+    int64_t below;
+    CAVUM_TRY(cavum_level_prepare_class(rough, &ladder->memory->skeletons, c, error));
+    CAVUM_TRY(cavum_modes_count_below(&below, &rough->classes[c].pencil, &rough->condensed,
+                                      w->high_k2_per_m2, error));
+    w->count += below;
+  }
+done:
+  return status;
+}
+
+// That the last mode lies between a margin below it and one above it at a low degree too.
+static cavum_status check_margin(window *w, cavum_ladder *ladder,
+                                 const cavum_ladder_request *request,
+                                 const cavum_discretisation *discretisation, cavum_error *error) {
+  const cavum_level *level = ladder->level;
+  double bound = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 - COUNT_MARGIN);
+  int64_t below[CAVUM_CLASSES], expected = 0;
+  cavum_status status = count_below(below, &bound, ladder, request, discretisation, error);
+  for (int m = 0; m < level->num_modes; m++) expected += level->modes[m].k2_per_m2 < bound;
+  if (status == CAVUM_OK && below[0] + below[1] != expected) w->count = -1;
+  return status;
+}
+
+// The count at a low degree with a window that is wide against its error: as good, and far cheaper,
+// unless another mode lies inside the margin; -1 where it is not that wide.
+static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
+                                   const cavum_ladder_request *request, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_level *level = ladder->level;
+  cavum_reference reference = {0};
+  cavum_discretisation discretisation = {0};
+  if (ladder->rough) return count_by_start(w, ladder, request, error);
+  CAVUM_TRY(cavum_reference_create(&reference, COUNT_DEGREE, 0,
+                                   level->reference.triangle_points > 0, error));
+  CAVUM_TRY(cavum_discretisation_create(&discretisation, level->mesh, &reference,
+                                        level->discretisation.unknown, error));
+  CAVUM_TRY(count_window(w, COUNT_MARGIN, ladder, request, &discretisation, error));
+  if (request->cell->near_hz <= 0.0) {
+    CAVUM_TRY(check_margin(w, ladder, request, &discretisation, error));
+  }
+done:
+  cavum_discretisation_clear(&discretisation);
+  cavum_reference_clear(&reference);
+  return status;
+}
+
+// Reported modes strictly inside a window.
+static int count_inside(const cavum_level *level, const window *w, bool near) {
+  int count = 0;
+  for (int m = 0; m < level->num_modes; m++) {
+    double k2_per_m2 = level->modes[m].k2_per_m2;
+    if (k2_per_m2 < w->high_k2_per_m2 && (!near || k2_per_m2 > w->low_k2_per_m2)) count++;
+  }
+  return count;
+}
+
+// Modes in a window that are not reported, of the class other than that of the last one: within a
+// class none is skipped, so only these may be below it.
+static int count_others(const cavum_level *level, const window *w) {
+  int other = 1 - level->modes[level->num_modes - 1].in_class;
+  int64_t count = w->of_class[other];
+  for (int m = 0; m < level->num_modes; m++) {
+    const cavum_level_mode *mode = &level->modes[m];
+    count -= mode->in_class == other && mode->k2_per_m2 < w->high_k2_per_m2;
+  }
+  return count > 0 ? (int)count : 0;
+}
+
+static double to_hz(double k2_per_m2) {
+  return CAVUM_C_M_PER_S * sqrt(k2_per_m2) / (2.0 * CAVUM_PI);
+}
+
+cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, int *num_close,
+                                         cavum_ladder *ladder, const cavum_ladder_request *request,
+                                         cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_level *level = ladder->level;
+  bool near = request->cell->near_hz > 0.0;
+  window w = {.count = -1};
+  double last_k2 = level->modes[level->num_modes - 1].k2_per_m2;
+  *num_close = 0;
+  CAVUM_TRY(count_at_shift(&w, ladder, request, ladder->level, last_k2, error));
+  if (w.count != level->num_modes && level->reference.degree > COUNT_DEGREE) {
+    CAVUM_TRY(count_coarsely(&w, ladder, request, error));
+  }
+  int expected = level->num_modes;
+  if (w.count != expected) {
+    CAVUM_TRY(count_window(&w, FINE_MARGIN, ladder, request, &level->discretisation, error));
+    expected = count_inside(level, &w, near);
+  }
+  if (w.count > expected) {
+    // Others may lie within the margin of the outermost reported modes. What can be said then is
+    // that nothing is missing inside of those.
+    *num_close = near ? 0 : count_others(level, &w);
+    CAVUM_TRY(count_window(&w, -FINE_MARGIN, ladder, request, &level->discretisation, error));
+    expected = count_inside(level, &w, near);
+  }
+  if (w.count != expected) {
+    return cavum_fail(error, CAVUM_ERR_INCOMPLETE, "%lld modes lie %s %.9g Hz but %d were found",
+                      (long long)w.count, near ? "in the window up to" : "below",
+                      to_hz(w.high_k2_per_m2), expected);
+  }
+  *below_hz = to_hz(w.high_k2_per_m2);
+  *above_hz = near ? to_hz(w.low_k2_per_m2) : 0.0;
+done:
+  return status;
+}

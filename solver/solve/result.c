@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Life of a result.
+#include "base/base.h"
+#include "solve/result_modes.h"
+
+static void clear_profile(cavum_profile *profile) {
+  free(profile->arc_length_m);
+  free(profile->z_m);
+  free(profile->r_m);
+  free(profile->e_v_per_m);
+  free(profile->h_a_per_m);
+  free(profile->curve);
+}
+
+static void clear_mode(cavum_mode_result *mode) {
+  free(mode->beta_curve.beta);
+  free(mode->beta_curve.voltage_v);
+  free(mode->beta_curve.r_over_q_linac_ohm);
+  free(mode->beta_curve.uncertainty_ohm);
+  clear_profile(&mode->axis);
+  clear_profile(&mode->wall);
+  free(mode->field.z_m);
+  free(mode->field.r_m);
+  free(mode->field.h_phi_a_per_m);
+  free(mode->field.e_z_v_per_m);
+  free(mode->field.e_r_v_per_m);
+}
+
+void cavum_result_destroy(cavum_result **result) {
+  if (!result || !*result) return;
+  cavum_result *r = *result;
+  for (int i = 0; r->modes && i < r->num_modes; i++) clear_mode(&r->modes[i]);
+  for (int i = 0; r->warnings && i < r->num_warnings; i++) free(r->warnings[i]);
+  free(r->modes);
+  free(r->warnings);
+  free(r->steps);
+  free(r->title);
+  cavum_mesh_clear(&r->mesh);
+  free(r);
+  *result = NULL;
+}
+
+void cavum_result_keep_lowest(cavum_result *result, int count) {
+  bool reached = true;
+  while (result->num_modes > count) {
+    cavum_mode_result *last = &result->modes[--result->num_modes];
+    cavum_figure f = last->figures[CAVUM_FIGURE_FREQUENCY];
+    double least_hz = f.value - f.uncertainty;
+    if (least_hz > 0.0) result->complete_below_hz = cavum_min(result->complete_below_hz, least_hz);
+    clear_mode(last);
+  }
+  for (int m = 0; m < result->num_modes; m++) reached &= result->modes[m].accuracy_reached;
+  result->accuracy_reached = result->accuracy_reached || reached;
+}
+
+cavum_solve_options cavum_solve_options_default(void) {
+  return (cavum_solve_options){.use_symmetry = true};
+}

@@ -1,0 +1,30 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file solve/solve_memory.h
+ * The main job with a memory of the cells before.
+ */
+#ifndef CAVUM_SOLVE_SOLVE_MEMORY_H
+#define CAVUM_SOLVE_SOLVE_MEMORY_H
+
+#include "solve/solver_memory.h"
+
+/** One memory for each of the problems that a cell can need. */
+typedef struct cavum_solve_memory {
+  cavum_memory main;     /**< The cell as it is. */
+  cavum_memory zero, pi; /**< With electric and with magnetic ends, for the coupling. */
+  cavum_memory close;    /**< The cell with modes that are close behind those asked for. */
+} cavum_solve_memory;
+
+/** Forgets everything and frees it. */
+void cavum_solve_memory_clear(cavum_solve_memory *memory);
+
+/**
+ * cavum_solve() with a memory.
+ * @param[in,out] memory   Zeroed, or of the cells before.
+ * @param[in]     options  Not NULL.
+ */
+cavum_status cavum_solve_remembering(cavum_result **result, cavum_solve_memory *memory,
+                                     const cavum_cell *cell, const cavum_solve_options *options,
+                                     cavum_error *error);
+
+#endif

@@ -1,0 +1,34 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The remembering solver.
+#include "cavum/solver.h"
+
+#include "base/base.h"
+#include "solve/solve_memory.h"
+
+struct cavum_solver {
+  cavum_solve_options options;
+  cavum_solve_memory memory;
+};
+
+cavum_status cavum_solver_create(cavum_solver **solver, const cavum_solve_options *options,
+                                 cavum_error *error) {
+  cavum_solver *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  made->options = options ? *options : cavum_solve_options_default();
+  *solver = made;
+  return CAVUM_OK;
+}
+
+void cavum_solver_destroy(cavum_solver **solver) {
+  if (!solver || !*solver) return;
+  cavum_solve_memory_clear(&(*solver)->memory);
+  free(*solver);
+  *solver = NULL;
+}
+
+cavum_status cavum_solver_solve(cavum_result **result, cavum_solver *solver, const cavum_cell *cell,
+                                cavum_error *error) {
+  return cavum_solve_remembering(result, &solver->memory, cell, &solver->options, error);
+}
+
+void cavum_solver_forget(cavum_solver *solver) { cavum_solve_memory_clear(&solver->memory); }

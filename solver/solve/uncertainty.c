@@ -1,0 +1,110 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Uncertainty from a hierarchy of degrees.
+#include "solve/uncertainty.h"
+
+#include <string.h>
+
+#include "base/base.h"
+
+static const double RATIO_MOST = 0.95, RATIO_LEAST = 0.05, RATIO_BLURRED = 0.7;
+
+typedef struct caution {
+  double ratio_least, luck, safety;
+} caution;
+
+void cavum_history_add(cavum_history *history, double value, double spread, double blur) {
+  if (history->count == CAVUM_HISTORY_MOST) {
+    memmove(history->value, history->value + 1, sizeof history->value - sizeof *history->value);
+    memmove(history->change, history->change + 1, sizeof history->change - sizeof *history->change);
+    memmove(history->blur, history->blur + 1, sizeof history->blur - sizeof *history->blur);
+    history->count--;
+  }
+  int n = history->count++;
+  history->value[n] = value;
+  history->blur[n] = blur;
+  history->change[n] = n > 0 ? cavum_max(fabs(value - history->value[n - 1]), spread) : 0.0;
+}
+
+static caution caution_of(cavum_convergence convergence) {
+  switch (convergence) {
+    case CAVUM_CONVERGENCE_STEADY:
+      return (caution){0.3, 0.15, 3.0};
+    case CAVUM_CONVERGENCE_SIGNED:
+      return (caution){0.4, 0.25, 3.0};
+    case CAVUM_CONVERGENCE_SPREAD:
+      return (caution){0.4, 0.25, 2.0};
+    case CAVUM_CONVERGENCE_UNEVEN:
+      break;
+  }
+  return (caution){0.5, 0.3, 2.0};
+}
+
+static double ratio_of(double now, double before, double least) {
+  if (before <= 0.0) return now > 0.0 ? RATIO_MOST : least;
+  return cavum_min(RATIO_MOST, cavum_max(least, now / before));
+}
+
+// The n-th change over the one before. One that cannot be told from rounding is as small as a ratio
+// may be; one that cannot be told from what the iteration left may be as large as that, and is
+// hardly a ratio at all where the one before was no larger.
+static double ratio_at(const cavum_history *history, int n, double rounding, double least) {
+  double blur = history->blur[n] + history->blur[n - 1], before = history->change[n - 1];
+  if (history->change[n] <= rounding) return least;
+  if (history->change[n] > blur) return ratio_of(history->change[n], before, least);
+  return cavum_min(RATIO_BLURRED, ratio_of(blur, before, least));
+}
+
+double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence convergence,
+                                 double floor_relative) {
+  int n = history->count;
+  if (n < 2) return HUGE_VAL;
+  const double *q = history->value;
+  caution c = caution_of(convergence);
+  double rounding = floor_relative * fabs(q[n - 1]), d = history->change[n - 1];
+  if (n < 3) return cavum_max(rounding, d);
+  double before = history->change[n - 2], first = n > 3 ? history->change[n - 3] : 0.0;
+  double ratio = ratio_at(history, n - 1, rounding, c.ratio_least);
+  if (n > 3) ratio = cavum_max(ratio, ratio_at(history, n - 2, rounding, c.ratio_least));
+  d = cavum_max(d, c.luck * cavum_max(before, c.luck * first));
+  return cavum_max(rounding, c.safety * d * ratio / (1.0 - ratio));
+}
+
+double cavum_uncertainty_one_less(const cavum_history *history, cavum_convergence convergence,
+                                  double floor_relative) {
+  int n = history->count;
+  if (n < 3) return HUGE_VAL;
+  caution c = caution_of(convergence);
+  double rounding = floor_relative * fabs(history->value[n - 1]);
+  double ratio = ratio_at(history, n - 1, rounding, c.ratio_least);
+  return cavum_max(rounding, c.safety * history->change[n - 2] * ratio / (1.0 - ratio));
+}
+
+double cavum_uncertainty_ratio(const cavum_history *history) {
+  int n = history->count;
+  if (n < 3) return RATIO_MOST;
+  double ratio = ratio_at(history, n - 1, 0.0, RATIO_LEAST);
+  return n == 3 ? ratio : cavum_max(ratio, ratio_at(history, n - 2, 0.0, RATIO_LEAST));
+}
+
+static double relative_change(const cavum_figure *figures, const cavum_figure *varied,
+                              cavum_figure_id id) {
+  const cavum_figure *figure = &figures[id], *other = &varied[id];
+  if (figure->state != CAVUM_FIGURE_PRESENT || other->state != CAVUM_FIGURE_PRESENT) return 0.0;
+  return fabs(figure->value - other->value) / fabs(figure->value);
+}
+
+void cavum_uncertainty_add_geometry(cavum_figure *figures, const cavum_figure *varied, double part,
+                                    bool against_polygon) {
+  const double luck = 0.5;
+  double least = luck * cavum_max(relative_change(figures, varied, CAVUM_FIGURE_FREQUENCY),
+                                  relative_change(figures, varied, CAVUM_FIGURE_GEOMETRY_FACTOR));
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    cavum_figure *figure = &figures[id];
+    if (figure->state != CAVUM_FIGURE_PRESENT) continue;
+    double change = relative_change(figures, varied, (cavum_figure_id)id);
+    bool is_slope = id == CAVUM_FIGURE_EPK_OVER_EACC;
+    if (against_polygon && is_slope) change = 1.0;
+    double own = is_slope && !against_polygon && part < 1.0 ? sqrt(part) : part;
+    figure->uncertainty += own * cavum_max(change, least) * fabs(figure->value);
+  }
+}

@@ -1,0 +1,68 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Shortest numbers, and SHA-256.
+#include <check.h>
+#include <float.h>
+#include <stdint.h>
+#include <string.h>
+
+#include "base/sha256.h"
+#include "format/number.h"
+#include "support.h"
+
+START_TEST(numbers_are_short_and_read_back) {
+  const struct {
+    double value;
+    const char *text;
+  } cases[] = {
+      {0.1, "0.1"}, {1.0, "1"},        {1288125674.4, "1288125674.4"},   {-2.5e-9, "-2.5e-09"},
+      {0.0, "0"},   {1e300, "1e+300"}, {1.0 / 3.0, "0.3333333333333333"}};
+  char text[CAVUM_STORE_NUMBER_SIZE];
+  for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+    cavum_store_format_number(text, cases[i].value);
+    ck_assert_str_eq(text, cases[i].text);
+  }
+}
+END_TEST
+
+// Every bit pattern that is a finite number must come back: 20 000 of them from a fixed generator.
+START_TEST(numbers_read_back_exactly) {
+  uint64_t state = 88172645463325252u;
+  char text[CAVUM_STORE_NUMBER_SIZE];
+  for (int i = 0; i < 20000; i++) {
+    double value;
+    state ^= state << 13;
+    state ^= state >> 7;
+    state ^= state << 17;
+    memcpy(&value, &state, sizeof value);
+    if (!isfinite(value)) continue;
+    cavum_store_format_number(text, value);
+    ck_assert_msg(strtod(text, NULL) == value, "%s is not %.17g", text, value);
+  }
+}
+END_TEST
+
+START_TEST(numbers_that_json_lacks_are_null) {
+  char text[CAVUM_STORE_NUMBER_SIZE];
+  cavum_store_format_number(text, NAN);
+  ck_assert_str_eq(text, "null");
+  cavum_store_format_number(text, -INFINITY);
+  ck_assert_str_eq(text, "null");
+}
+END_TEST
+
+// "abc" is the one-block example of FIPS 180-4's published test vectors.
+START_TEST(sha256_of_known_texts) {
+  char text[65];
+  cavum_sha256(text, "abc", 3);
+  ck_assert_str_eq(text, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, numbers_are_short_and_read_back);
+  tcase_add_test(tests, numbers_read_back_exactly);
+  tcase_add_test(tests, numbers_that_json_lacks_are_null);
+  tcase_add_test(tests, sha256_of_known_texts);
+}
+
+CAVUM_TEST_MAIN("number", add_tests)

@@ -1,0 +1,106 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Numbers with uncertainty in parentheses. Expected texts follow from the rule in quantity.h,
+// worked out by hand.
+#include <check.h>
+#include <math.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "format/quantity.h"
+#include "support.h"
+
+static const struct {
+  double value, uncertainty;
+  const char *text;
+} cases[] = {
+    {1288.1256744, 3.1e-7, "1288.1256744(4)"},  // 3.1 is rounded up
+    {1288.1256744, 3.0e-7, "1288.1256744(3)"},  // 3 stays 3
+    {117.57012345, 1.3e-5, "117.570123(14)"},   // two digits; 13 plus the rounding 0.45
+    {1.7649, 1e-6, "1.7649000(10)"},            // two digits when the first is 1
+    {0.5, 0.25, "0.50(25)"},
+    {272.1, 29.0, "272(30)"},                  // 29 plus the rounding 0.1
+    {272.1, 31.0, "270(40)"},                  // tens: 31 plus the rounding 2.1
+    {1.8123456e10, 1.2e5, "1.812346(13)e10"},  // 12 plus the rounding 0.4 in units of 1e-6
+    {-2.5e-6, 4e-8, "-2.50(4)e-6"},
+    {1e-9, 3e-7, "0(4)e-7"},  // the value is lost in the uncertainty
+    {0.0, 0.04, "0.00(4)"},
+    {15.012, 0.0, "15.012"},
+    {42.0, NAN, "42(?)"},
+    {NAN, 1.0, "-"},
+    {999.9999, 0.004, "1000.000(5)"},  // rounds up to the next power of ten
+};
+
+START_TEST(known_texts) {
+  char text[CAVUM_QUANTITY_SIZE];
+  cavum_quantity_format(text, cases[_i].value, cases[_i].uncertainty);
+  printf("%.12g +- %g: %s, expected %s\n", cases[_i].value, cases[_i].uncertainty, text,
+         cases[_i].text);
+  ck_assert_str_eq(text, cases[_i].text);
+}
+END_TEST
+
+// Reads digits(count)exponent back into value and uncertainty.
+static void parse_shown(double *value, double *uncertainty, const char *text) {
+  char digits[64];
+  const char *open = strchr(text, '('), *close = strchr(text, ')');
+  ck_assert_msg(open && close, "%s", text);
+  snprintf(digits, sizeof digits, "%.*s", (int)(open - text), text);
+  const char *point = strchr(digits, '.');
+  int decimals = point ? (int)strlen(point + 1) : 0;
+  int exponent = close[1] == 'e' ? atoi(close + 2) : 0;
+  *value = atof(digits) * pow(10.0, exponent);
+  *uncertainty = atof(open + 1) * pow(10.0, exponent - decimals);
+}
+
+// The interval shown contains the interval computed, and is no more than 1.6 times as wide: one
+// digit from 3 up, so 3.01 shown as 4 plus half a unit of rounding is the worst.
+START_TEST(shown_interval_covers) {
+  uint64_t state = 2463534242u;
+  char text[CAVUM_QUANTITY_SIZE];
+  double widest = 0.0;
+  for (int i = 0; i < 50000; i++) {
+    double random[3];
+    for (int k = 0; k < 3; k++) {
+      state = state * 6364136223846793005u + 1442695040888963407u;
+      random[k] = (double)(state >> 11) / 9007199254740992.0;
+    }
+    double value = (random[0] - 0.5) * pow(10.0, 24.0 * random[1] - 12.0);
+    double uncertainty = fabs(value) * pow(10.0, -11.0 * random[2]);
+    double shown, covered;
+    cavum_quantity_format(text, value, uncertainty);
+    parse_shown(&shown, &covered, text);
+    // 1e-5: the rule forgives 1e-6 of the uncertainty, and the last bits of these sums.
+    ck_assert_msg(fabs(shown - value) + uncertainty <= covered * (1.0 + 1e-5), "%s for %.17g +- %g",
+                  text, value, uncertainty);
+    if (covered / uncertainty > widest) widest = covered / uncertainty;
+  }
+  printf("shown over computed uncertainty: at most %.3f\n", widest);
+  ck_assert(widest <= 1.6);
+}
+END_TEST
+
+START_TEST(units_convert_once) {
+  cavum_quantity_unit unit = cavum_quantity_unit_of(CAVUM_FIGURE_FREQUENCY, 1.3e9);
+  ck_assert_str_eq(unit.name, "MHz");
+  CAVUM_CHECK_RELATIVE(unit.factor * 1.3e9, 1300.0, 1e-15);  // one rounding
+  unit = cavum_quantity_unit_of(CAVUM_FIGURE_LOSS_FACTOR, 2.4e11);
+  ck_assert_str_eq(unit.name, "V/pC");
+  CAVUM_CHECK_RELATIVE(unit.factor * 2.4e11, 0.24, 1e-15);
+  unit = cavum_quantity_unit_of(CAVUM_FIGURE_SURFACE_RESISTANCE, 15e-9);
+  ck_assert_str_eq(unit.name, "nohm");
+  CAVUM_CHECK_RELATIVE(unit.factor * 15e-9, 15.0, 1e-15);
+  unit = cavum_quantity_unit_of(CAVUM_FIGURE_SURFACE_RESISTANCE, 9.4e-3);
+  ck_assert_str_eq(unit.name, "mohm");
+  CAVUM_CHECK_RELATIVE(cavum_quantity_mm(0.0577), 57.7, 1e-15);
+  CAVUM_CHECK_RELATIVE(cavum_quantity_mhz(1.3e9), 1300.0, 1e-15);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_loop_test(tests, known_texts, 0, (int)(sizeof cases / sizeof cases[0]));
+  tcase_add_test(tests, shown_interval_covers);
+  tcase_add_test(tests, units_convert_once);
+}
+
+CAVUM_TEST_MAIN("quantity", add_tests)

@@ -1,0 +1,132 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The estimator on sequences whose limit is known.
+#include <stdbool.h>
+
+#include "solve/uncertainty.h"
+#include "support.h"
+
+static const cavum_convergence kinds[] = {CAVUM_CONVERGENCE_STEADY, CAVUM_CONVERGENCE_SIGNED,
+                                          CAVUM_CONVERGENCE_UNEVEN};
+enum { NUM_KINDS = sizeof kinds / sizeof *kinds };
+
+// q_n = 1 + size x^n, with alternating signs if wanted: covered from the third value on, and not
+// without measure. How far off is allowed depends on the ratio: the estimate counts the last
+// difference as a part of the one before, which costs up to 0.2 / x^3 in a fast sequence; in a slow
+// one that alternates the tail is taken for x / (1 - x) differences and is 1 / (1 + x) of one: up
+// to 36 times, times the safety.
+START_TEST(geometric_sequences_are_covered) {
+  static const double ratios[] = {0.02, 0.1, 0.3, 0.5, 0.7, 0.9};
+  for (int k = 0; k < NUM_KINDS; k++) {
+    for (size_t i = 0; i < sizeof ratios / sizeof *ratios; i++) {
+      for (int alternating = 0; alternating < 2; alternating++) {
+        cavum_history history = {0};
+        double term = 0.3, x = alternating ? -ratios[i] : ratios[i];
+        for (int n = 1; n <= 12; n++, term *= x) {
+          cavum_history_add(&history, 1.0 + term, 0.0, 0.0);
+          double u = cavum_uncertainty_of_last(&history, kinds[k], 1e-15), error = fabs(term);
+          if (n < 3 || error < 1e-12) continue;
+          printf("kind %d ratio %.2f value %d: error %.1e uncertainty %.1e\n", kinds[k], x, n,
+                 error, u);
+          ck_assert_double_ge(u, error);
+          ck_assert_double_le(u, error * (120.0 + 0.2 / fabs(x * x * x)));
+        }
+      }
+    }
+  }
+}
+END_TEST
+
+// Algebraic: q_n = 1 + n^-4, where ratios rise toward one.
+START_TEST(algebraic_sequences_are_covered) {
+  for (int k = 0; k < NUM_KINDS; k++) {
+    cavum_history history = {0};
+    for (int n = 3; n <= 16; n++) {
+      cavum_history_add(&history, 1.0 + pow(n, -4.0), 0.0, 0.0);
+      double u = cavum_uncertainty_of_last(&history, kinds[k], 1e-15);
+      if (n < 5) continue;
+      ck_assert_double_ge(u, pow(n, -4.0));
+      ck_assert_double_le(u, 20.0 * pow(n, -4.0));
+    }
+  }
+}
+END_TEST
+
+// A difference that is small by luck in an otherwise slow sequence must not pass for convergence.
+START_TEST(one_lucky_difference_is_not_believed) {
+  for (int k = 0; k < NUM_KINDS; k++) {
+    cavum_history history = {0};
+    const double error[] = {1e-1, 6e-2, 3.6e-2, 2.2e-2, 2.2e-2 + 1e-9};
+    for (int n = 0; n < 5; n++) cavum_history_add(&history, 1.0 + error[n], 0.0, 0.0);
+    double u = cavum_uncertainty_of_last(&history, kinds[k], 1e-15);
+    printf("kind %d: uncertainty %.2e, the last difference was 1e-9\n", kinds[k], u);
+    // At least a part of the true error, and a million times the difference.
+    ck_assert_double_ge(u, 1e-3);
+  }
+}
+END_TEST
+
+START_TEST(short_histories) {
+  cavum_history history = {0};
+  cavum_history_add(&history, 3.0, 0.0, 0.0);
+  ck_assert(isinf(cavum_uncertainty_of_last(&history, CAVUM_CONVERGENCE_STEADY, 1e-12)));
+  cavum_history_add(&history, 3.5, 0.0, 0.0);
+  CAVUM_CHECK_NEAR(cavum_uncertainty_of_last(&history, CAVUM_CONVERGENCE_STEADY, 1e-12), 0.5, 0.0);
+}
+END_TEST
+
+START_TEST(rounding_floor_holds) {
+  cavum_history history = {0};
+  for (int n = 0; n < 6; n++) cavum_history_add(&history, -4.0, 0.0, 0.0);
+  double u = cavum_uncertainty_of_last(&history, CAVUM_CONVERGENCE_UNEVEN, 1e-10);
+  CAVUM_CHECK_RELATIVE(u, 4e-10, 1e-12);
+  // Differences of the size of the floor: still about the floor.
+  cavum_history_add(&history, -4.0 + 1e-10, 0.0, 0.0);
+  u = cavum_uncertainty_of_last(&history, CAVUM_CONVERGENCE_UNEVEN, 1e-10);
+  ck_assert_double_ge(u, 3.99e-10);
+  ck_assert_double_le(u, 4e-9);
+}
+END_TEST
+
+START_TEST(old_values_are_dropped) {
+  cavum_history history = {0};
+  for (int n = 0; n < CAVUM_HISTORY_MOST + 7; n++) cavum_history_add(&history, n, 0.0, 0.0);
+  ck_assert_int_eq(history.count, CAVUM_HISTORY_MOST);
+  CAVUM_CHECK_NEAR(history.value[0], 7.0, 0.0);
+  CAVUM_CHECK_NEAR(history.value[CAVUM_HISTORY_MOST - 1], CAVUM_HISTORY_MOST + 6.0, 0.0);
+}
+END_TEST
+
+// Values that the iteration left off by a little: of changes within that the ratio is that of what
+// was left, 0.7 at most; the changes count themselves. Ratios of that kind are 0.4 to 0.95, the
+// safety is 3 (uncertainty.c).
+START_TEST(ratios_of_blurred_changes) {
+  static const struct {
+    double first, second, blur, ratio;
+  } cases[] = {{1e-6, 1.5e-6, 0.0, 0.95},   // sharp
+               {1e-6, 1.5e-6, 1e-6, 0.7},   // both within the blur of 2e-6
+               {4e-6, 1.5e-6, 1e-6, 0.5},   // it may have been 2e-6
+               {1e-4, 1.5e-6, 1e-6, 0.4}};  // far smaller in any case
+  for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+    cavum_history history = {0};
+    cavum_history_add(&history, 1.0, 0.0, cases[i].blur);
+    cavum_history_add(&history, 1.0 + cases[i].first, 0.0, cases[i].blur);
+    cavum_history_add(&history, 1.0 + cases[i].first + cases[i].second, 0.0, cases[i].blur);
+    double u = cavum_uncertainty_of_last(&history, CAVUM_CONVERGENCE_SIGNED, 1e-15);
+    // A change counts as a quarter of the one before at least.
+    double change = fmax(cases[i].second, 0.25 * cases[i].first), ratio = cases[i].ratio;
+    CAVUM_CHECK_RELATIVE(u, 3.0 * change * ratio / (1.0 - ratio), 1e-9);
+  }
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, ratios_of_blurred_changes);
+  tcase_add_test(tests, geometric_sequences_are_covered);
+  tcase_add_test(tests, algebraic_sequences_are_covered);
+  tcase_add_test(tests, one_lucky_difference_is_not_believed);
+  tcase_add_test(tests, short_histories);
+  tcase_add_test(tests, rounding_floor_holds);
+  tcase_add_test(tests, old_values_are_dropped);
+}
+
+CAVUM_TEST_MAIN("uncertainty", add_tests)
