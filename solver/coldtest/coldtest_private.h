@@ -3,8 +3,13 @@
  * @file coldtest/coldtest_private.h
  * What the files of the cold-test module share: scaled inputs, calibrated readings, the inversion.
  *
- * Pipeline of one reading: calibrate.c (meter to cavity port) -> inversion.c (circuit equations,
- * with budgets) -> evaluate.c (points); monte_carlo.c runs the same two steps on draws.
+ * The one private header of the room, beside those of its algorithms (dual, draws, sample,
+ * parabola, resistance). Who calls whom, without circles:
+ *
+ *     setup.c, calibrate.c (meter to cavity port) <- inversion.c (circuit equations, with budgets)
+ *       <- reading.c (one reading of a test) <- calibration.c (Q_t, Q_e) <- evaluate.c (points)
+ *
+ * monte_carlo.c runs the first two steps on draws (draws.c).
  */
 #ifndef CAVUM_COLDTEST_COLDTEST_PRIVATE_H
 #define CAVUM_COLDTEST_COLDTEST_PRIVATE_H
@@ -163,6 +168,13 @@ struct cavum_coldtest {
   double *calibrating_sign;   /**< Owned, shape [num_calibrating]: +1 overcoupled, -1 under. */
   double *calibrating_weight; /**< Owned, shape [num_calibrating]: weights, sum 1. */
 };
+
+/** Q_t and Q_e of a test, stated or from its readings with a decay time. */
+cavum_status cavum_coldtest_measure_calibrations(cavum_coldtest *test, cavum_error *error);
+
+/** Inverts a reading by its decay time, before the test has calibrations. */
+cavum_status cavum_coldtest_invert_by_decay(cavum_inverted *inverted, const cavum_coldtest *test,
+                                            int64_t index, cavum_error *error);
 
 /** Evaluates one reading of a test again, with budgets. */
 cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum_coldtest *test,

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Setups: defaults, checks, and the standard uncertainty and distribution of every input quantity.
+#include <gsl/gsl_cdf.h>
 #include <string.h>
 
 #include "coldtest/coldtest_private.h"
@@ -152,4 +153,8 @@ cavum_dual cavum_coldtest_figure(const cavum_estimate *estimate, cavum_coldtest_
   cavum_dual figure = cavum_dual_constant(estimate->value);
   figure.part[input] = estimate->uncertainty;
   return figure;
+}
+
+double cavum_coldtest_coverage_factor(double coverage) {
+  return gsl_cdf_ugaussian_Pinv(0.5 * (1.0 + coverage));
 }

@@ -1,0 +1,165 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Q_t of the pickup and Q_e of the input coupler: as stated, or weighted means over the readings
+// with a decay time. What these share stays in the parts of the shared inputs; their own noise goes
+// to the inputs PICKUP and EXTERNAL.
+#include "coldtest/coldtest_private.h"
+
+static double local_variance(const cavum_dual *number) {
+  double sum = 0.0;
+  for (int i = CAVUM_FIRST_LOCAL_INPUT; i < CAVUM_NUM_INPUTS; i++) {
+    sum += number->part[i] * number->part[i];
+  }
+  return sum;
+}
+
+static double sum_weight(const cavum_dual *number) {
+  double variance = local_variance(number) / (number->value * number->value);
+  return variance > 0.0 ? 1.0 / variance : 1.0;
+}
+
+static void add_to_sum(cavum_calibration_sum *sum, const cavum_dual *number) {
+  if (sum->num_readings == 0) sum->origin = number->value;
+  double variance = local_variance(number), weight = sum_weight(number);
+  double deviation = number->value - sum->origin;
+  sum->num_readings++;
+  sum->weight += weight;
+  sum->weighted_deviation += weight * deviation;
+  sum->weighted_square += weight * deviation * deviation;
+  sum->local_variance += weight * weight * variance;
+  sum->has_variance = sum->has_variance || variance > 0.0;
+  for (int i = 0; i < CAVUM_FIRST_LOCAL_INPUT; i++) sum->shared.part[i] += weight * number->part[i];
+}
+
+// Mean with its shared parts; the readings' own scatter is returned apart, as a variance.
+static cavum_dual finish_sum(const cavum_calibration_sum *sum, double *variance,
+                             cavum_coldtest_calibration *calibration) {
+  cavum_dual mean = sum->shared;
+  mean.value = sum->origin + sum->weighted_deviation / sum->weight;
+  for (int i = 0; i < CAVUM_FIRST_LOCAL_INPUT; i++) mean.part[i] /= sum->weight;
+  *variance = sum->local_variance / (sum->weight * sum->weight);
+  double spread =
+      sum->weighted_square - sum->weighted_deviation * sum->weighted_deviation / sum->weight;
+  calibration->num_readings = sum->num_readings;
+  calibration->degrees_of_freedom = sum->num_readings > 1 ? (int)sum->num_readings - 1 : 0;
+  // The weights are inverse relative variances.
+  calibration->chi_squared = sum->has_variance && sum->num_readings > 1
+                                 ? cavum_max(spread, 0.0) / (mean.value * mean.value)
+                                 : NAN;
+  return mean;
+}
+
+static bool reading_calibrates(const cavum_coldtest_reading *reading) {
+  return !isnan(reading->decay_time_s);
+}
+
+static cavum_status allocate_calibrating(cavum_coldtest *test, cavum_error *error) {
+  int64_t count = 0;
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    count += reading_calibrates(&test->readings.items[i]);
+  }
+  test->calibrating = cavum_alloc(count, sizeof *test->calibrating);
+  test->calibrating_weight = cavum_alloc(count, sizeof *test->calibrating_weight);
+  test->calibrating_method = cavum_alloc(count, sizeof *test->calibrating_method);
+  test->calibrating_sign = cavum_alloc(count, sizeof *test->calibrating_sign);
+  bool complete = test->calibrating && test->calibrating_weight && test->calibrating_method &&
+                  test->calibrating_sign;
+  return complete ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+// Q_t and Q_e come from the same readings: what their noise has in common goes to the input PICKUP
+// of both, the rest of Q_e to EXTERNAL (a Cholesky factor of their 2 x 2 covariance).
+static void set_noise_parts(cavum_coldtest *test, double pickup_variance, double external_variance,
+                            double covariance, bool pickup_measured, bool external_measured) {
+  double pickup = sqrt(pickup_variance);
+  if (pickup_measured) test->q_pickup.part[CAVUM_INPUT_PICKUP] = pickup;
+  if (!external_measured) return;
+  double common = pickup_measured && pickup > 0.0 ? covariance / pickup : 0.0;
+  test->q_external.part[CAVUM_INPUT_PICKUP] = common;
+  test->q_external.part[CAVUM_INPUT_EXTERNAL] =
+      sqrt(cavum_max(external_variance - common * common, 0.0));
+}
+
+static double local_covariance(const cavum_dual *x, const cavum_dual *y) {
+  double sum = 0.0;
+  for (int i = CAVUM_FIRST_LOCAL_INPUT; i < CAVUM_NUM_INPUTS; i++) sum += x->part[i] * y->part[i];
+  return sum;
+}
+
+// 1/Q_e + 1/Q0 + 1/Q_t + extra = 1/Q_L. The readings' own noise is small against that of Q_e, whose
+// input it is added to.
+static void set_inverse_extra(cavum_coldtest *test, const cavum_inverted *inverted) {
+  if (test->setup.num_extra == 0) return;
+  const cavum_dual *result = inverted->result;
+  cavum_dual sum = cavum_dual_subtract(cavum_dual_invert(result[CAVUM_QUANTITY_Q_LOADED]),
+                                       cavum_dual_invert(result[CAVUM_QUANTITY_Q_EXTERNAL]));
+  sum = cavum_dual_subtract(sum, cavum_dual_invert(result[CAVUM_QUANTITY_Q0]));
+  if (inverted->has[CAVUM_QUANTITY_Q_PICKUP]) {
+    sum = cavum_dual_subtract(sum, cavum_dual_invert(result[CAVUM_QUANTITY_Q_PICKUP]));
+  }
+  sum.part[CAVUM_INPUT_EXTERNAL] = sqrt(local_variance(&sum));
+  for (int i = CAVUM_FIRST_LOCAL_INPUT; i < CAVUM_NUM_INPUTS; i++) sum.part[i] = 0.0;
+  test->inverse_extra = sum;
+}
+
+static void set_stated(cavum_coldtest *test) {
+  test->has_pickup = test->setup.q_pickup.value > 0.0;
+  test->has_external = test->setup.q_external.value > 0.0;
+  test->q_pickup = cavum_coldtest_figure(&test->setup.q_pickup, CAVUM_INPUT_PICKUP);
+  test->q_external = cavum_coldtest_figure(&test->setup.q_external, CAVUM_INPUT_EXTERNAL);
+  test->pickup.chi_squared = test->external.chi_squared = NAN;
+}
+
+static void summarise(cavum_coldtest_calibration *calibration, const cavum_dual *number,
+                      bool known) {
+  if (!known) return;
+  calibration->value.value = number->value;
+  calibration->value.uncertainty = cavum_dual_uncertainty(number);
+}
+
+cavum_status cavum_coldtest_measure_calibrations(cavum_coldtest *test, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  set_stated(test);
+  bool want_pickup = !test->has_pickup, want_external = !test->has_external;
+  cavum_calibration_sum pickup = {0}, external = {0};
+  double crossed = 0.0;
+  CAVUM_TRY(allocate_calibrating(test, error));
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    if (!reading_calibrates(&test->readings.items[i])) continue;
+    cavum_inverted inverted;
+    CAVUM_TRY(cavum_coldtest_invert_by_decay(&inverted, test, i, error));
+    const cavum_dual *q_external = &inverted.result[CAVUM_QUANTITY_Q_EXTERNAL];
+    const cavum_dual *q_pickup = &inverted.result[CAVUM_QUANTITY_Q_PICKUP];
+    if (want_external) add_to_sum(&external, q_external);
+    if (external.num_readings <= 1 && want_external) set_inverse_extra(test, &inverted);
+    if (!want_pickup || !inverted.has[CAVUM_QUANTITY_Q_PICKUP]) continue;
+    add_to_sum(&pickup, q_pickup);
+    crossed +=
+        sum_weight(q_pickup) * sum_weight(q_external) * local_covariance(q_pickup, q_external);
+    test->calibrating[test->num_calibrating] = i;
+    test->calibrating_method[test->num_calibrating] = inverted.method;
+    test->calibrating_sign[test->num_calibrating] =
+        inverted.branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0;
+    test->calibrating_weight[test->num_calibrating++] = sum_weight(q_pickup);
+  }
+  double pickup_variance = 0.0, external_variance = 0.0;
+  test->has_pickup = test->has_pickup || pickup.num_readings > 0;
+  test->has_external = test->has_external || external.num_readings > 0;
+  if (pickup.num_readings > 0) {
+    test->q_pickup = finish_sum(&pickup, &pickup_variance, &test->pickup);
+    for (int64_t i = 0; i < test->num_calibrating; i++) {
+      test->calibrating_weight[i] /= pickup.weight;
+    }
+  }
+  if (external.num_readings > 0) {
+    test->q_external = finish_sum(&external, &external_variance, &test->external);
+  }
+  if (pickup.num_readings > 0 && external.num_readings > 0) {
+    crossed /= pickup.weight * external.weight;
+  }
+  set_noise_parts(test, pickup_variance, external_variance, crossed, pickup.num_readings > 0,
+                  external.num_readings > 0);
+  summarise(&test->pickup, &test->q_pickup, test->has_pickup);
+  summarise(&test->external, &test->q_external, test->has_external);
+done:
+  return status;
+}
