@@ -79,22 +79,35 @@ static void mass_operator(double *y, const double *x, void *context) {
   cavum_pencil_apply_mass(y, context, x);
 }
 
-// A smooth deterministic start vector: the sum of the guesses, or ones on the vertices with a small
-// pseudo-random part, so that no symmetry of the shape can hide a mode.
-static void fill_start(double *start, const cavum_pencil *pencil, const cavum_modes *guess) {
-  cavum_index size = pencil->discretisation->space.num_unknowns;
-  uint64_t state = 0x2545F4914F6CDD1Dull;
+static double largest_size(const double *x, cavum_index count) {
   double largest = 0.0;
+  for (cavum_index i = 0; i < count; i++) largest = cavum_max(largest, fabs(x[i]));
+  return largest;
+}
+
+// Adds deterministic pseudo-random numbers in [-scale / 2, scale / 2) to the first unknowns.
+static void add_noise(double *x, cavum_index count, double mean, double scale) {
+  uint64_t state = 0x2545F4914F6CDD1Dull;
+  for (cavum_index i = 0; i < count; i++) {
+    state = state * 6364136223846793005ull + 1442695040888963407ull;
+    x[i] += mean + scale * ((double)(state >> 11) / 9007199254740992.0 - 0.5);
+  }
+}
+
+// A smooth deterministic start vector: the sum of the guesses, or ones on the vertices with a small
+// pseudo-random part, so that no symmetry of the shape can hide a mode. Where all vertices lie on
+// magnetic planes, all unknowns of vertices and edges are used.
+static void fill_start(double *start, const cavum_pencil *pencil, const cavum_modes *guess) {
+  const cavum_space *space = &pencil->discretisation->space;
+  cavum_index size = space->num_unknowns, vertices = space->mesh->num_vertices;
   for (int m = 0; guess && m < guess->count; m++) {
     for (cavum_index i = 0; i < size; i++) start[i] += guess->vectors[(int64_t)m * size + i];
   }
-  for (cavum_index i = 0; i < size; i++) largest = cavum_max(largest, fabs(start[i]));
-  cavum_index vertices = pencil->discretisation->mesh->num_vertices;
-  for (cavum_index i = 0; i < vertices; i++) {
-    state = state * 6364136223846793005ull + 1442695040888963407ull;
-    double noise = (double)(state >> 11) / 9007199254740992.0 - 0.5;
-    start[i] += guess ? 1e-3 * largest * noise : 1.0 + noise;
-  }
+  double largest = largest_size(start, size);
+  add_noise(start, vertices, guess ? 0.0 : 1.0, guess ? 1e-3 * largest : 1.0);
+  cavum_pencil_clear_essential(start, pencil);
+  if (largest_size(start, size) > 0.0) return;
+  add_noise(start, space->num_skeleton, 1.0, 1.0);
   cavum_pencil_clear_essential(start, pencil);
 }
 

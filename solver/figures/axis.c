@@ -76,16 +76,28 @@ double cavum_axis_value(const cavum_axis_field *axis, cavum_index edge, double s
   return sum;
 }
 
+// [Olver2010] 10.51.1.
+static void spherical_bessel_upward(double *j, int most, double x, double j0, double j1) {
+  j[0] = j0;
+  if (most > 0) j[1] = j1;
+  for (int n = 1; n < most; n++) j[n + 1] = (2 * n + 1) / x * j[n] - j[n - 1];
+}
+
 void cavum_axis_spherical_bessel(double *j, int most, double x) {
   // Downward recurrence from an order where j is negligible (Miller), scaled to the larger of the
-  // closed forms j_0 and j_1, of which at most one is close to zero.
-  double table[BESSEL_MOST + 2];
+  // closed forms j_0 and j_1, of which at most one is close to zero. Far above the highest order
+  // the upward recurrence is stable, and the other would need a table as long as x.
+  double table[BESSEL_MOST + 2], j0 = sin(x) / x, j1 = (j0 - cos(x)) / x;
   if (x < 1e-8) {
     for (int n = 0; n <= most; n++) j[n] = n == 0 ? 1.0 : (n == 1 ? x / 3.0 : 0.0);
     return;
   }
   double wanted = cavum_max(most, 1.2 * x) + BESSEL_MARGIN;
-  int top = wanted < BESSEL_MOST ? (int)wanted : BESSEL_MOST;
+  if (wanted >= BESSEL_MOST) {
+    spherical_bessel_upward(j, most, x, j0, j1);
+    return;
+  }
+  int top = (int)wanted;
   table[top + 1] = 0.0;
   table[top] = 1e-280;
   for (int n = top; n > 0; n--) {
@@ -94,7 +106,6 @@ void cavum_axis_spherical_bessel(double *j, int most, double x) {
       for (int k = n - 1; k <= top; k++) table[k] *= 1e-250;
     }
   }
-  double j0 = sin(x) / x, j1 = (j0 - cos(x)) / x;
   double scale = fabs(j0) > fabs(j1) ? j0 / table[0] : j1 / table[1];
   for (int n = 0; n <= most; n++) j[n] = scale * table[n];
 }

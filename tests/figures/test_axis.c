@@ -23,6 +23,20 @@ START_TEST(spherical_bessel_functions) {
 }
 END_TEST
 
+// Far above the order, where no table of a downward recurrence would be long enough: slow particles
+// on long edges.
+START_TEST(spherical_bessel_functions_of_large_arguments) {
+  double j[33];
+  for (int i = 0; i < 400; i++) {
+    double x = 350.0 * pow(1.02, i), worst = 0.0;  // up to 9.5e5
+    cavum_axis_spherical_bessel(j, 32, x);
+    for (int n = 0; n <= 32; n++) worst = fmax(worst, fabs(j[n] - gsl_sf_bessel_jl(n, x)));
+    // Of the largest, which is about 1 / x. GSL's own error grows with the angle that it reduces.
+    ck_assert_msg(worst * x < 3e-15 + 1e-18 * x * x, "x = %g: %.1e of 1 / x", x, worst * x);
+  }
+}
+END_TEST
+
 // Edges with arbitrary Legendre coefficients and gaps between them.
 static cavum_axis_edge edges[3] = {
     {-0.05, 0.03, {1.0, -0.4, 0.7, 0.1, -0.3}},
@@ -272,6 +286,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, spherical_bessel_functions);
+  tcase_add_test(tests, spherical_bessel_functions_of_large_arguments);
   tcase_add_test(tests, voltage_of_polynomials_is_exact_for_every_speed);
   tcase_add_test(tests, mirrored_halves);
   tcase_add_test(tests, plain_integrals_split_at_sign_changes);

@@ -58,6 +58,22 @@ static inline void closed_pillbox_lowest(closed_form *modes, int indices[][2], i
   }
 }
 
+/** Wave numbers of the lowest TM0np of a metal cylinder between magnetic planes, p >= 1. */
+static inline void closed_magnetic_pillbox_lowest(double *k_per_m, int count, double radius,
+                                                  double length) {
+  double before = 0.0;
+  for (int i = 0; i < count; i++) {
+    double least = INFINITY;
+    for (unsigned n = 1; n <= 12; n++) {
+      for (int p = 1; p <= 24; p++) {
+        double k = hypot(gsl_sf_bessel_zero_J0(n) / radius, p * PI / length);
+        if (k > before && k < least) least = k;
+      }
+    }
+    k_per_m[i] = before = least;
+  }
+}
+
 /** A radial function A j_l(k r) + B y_l(k r). */
 typedef struct spherical_wave {
   int l;
