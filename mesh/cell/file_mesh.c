@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "cell/file_contour.h"
 
 /** The contour section of a mesh file. */
@@ -12,11 +13,9 @@ typedef struct mesh_section {
   const cavum_node *regions, *boundaries;
 } mesh_section;
 
-enum { UNIT_UM, UNIT_MM, UNIT_CM, UNIT_M, UNIT_INCH };
-static const cavum_word unit_words[] = {{"mm", UNIT_MM}, {"cm", UNIT_CM},     {"m", UNIT_M},
-                                        {"um", UNIT_UM}, {"inch", UNIT_INCH}, {NULL, 0}};
-static const double unit_lengths_m[] = {
-    [UNIT_UM] = 1e-6, [UNIT_MM] = 1e-3, [UNIT_CM] = 1e-2, [UNIT_M] = 1.0, [UNIT_INCH] = 0.0254};
+static const cavum_word unit_words[] = {{"mm", CAVUM_UNIT_MM},     {"cm", CAVUM_UNIT_CM},
+                                        {"m", CAVUM_UNIT_M},       {"um", CAVUM_UNIT_UM},
+                                        {"inch", CAVUM_UNIT_INCH}, {NULL, 0}};
 static const cavum_word axis_words[] = {{"x", 'x'}, {"y", 'y'}, {"z", 'z'}, {NULL, 0}};
 
 static const cavum_field mesh_fields[] = {
@@ -111,7 +110,7 @@ cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_reader *rea
   }
   source->path = resolve_path(reader->name, section.file);
   if (!source->path) return cavum_fail_memory(reader->error);
-  source->unit_m = unit_lengths_m[section.unit];
+  source->unit_m = cavum_from_unit(1.0, (cavum_unit)section.unit);
   source->axis = (char)section.axis;
   if (section.regions) CAVUM_TRY(read_regions(source, reader, section.regions));
   if (section.boundaries) CAVUM_TRY(read_boundaries(source, reader, section.boundaries));

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "cell/file_contour.h"
 #include "contour/check.h"
 #include "contour/spline.h"
@@ -271,11 +272,11 @@ static cavum_status check_path(path_builder *builder, const cavum_node *list, ca
                              "contour.path: expected at least two pieces, found none");
   }
   if (end.z_m != start.z_m || end.r_m != start.r_m) {
-    return cavum_tree_fail(reader->error, CAVUM_ERR_GEOMETRY, reader->name, list->line,
-                           list->column,
-                           "contour.path: ends at z = %.9g mm, r = %.9g mm, expected the start z = "
-                           "%.9g mm, r = %.9g mm",
-                           1e3 * end.z_m, 1e3 * end.r_m, 1e3 * start.z_m, 1e3 * start.r_m);
+    return cavum_tree_fail(
+        reader->error, CAVUM_ERR_GEOMETRY, reader->name, list->line, list->column,
+        "contour.path: ends at z = %.9g mm, r = %.9g mm, expected the start z = "
+        "%.9g mm, r = %.9g mm",
+        cavum_in_mm(end.z_m), cavum_in_mm(end.r_m), cavum_in_mm(start.z_m), cavum_in_mm(start.r_m));
   }
   cavum_error what;
   cavum_index culprit = -1;

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 
 // Ends may miss the stated ellipse by this fraction of its half axes: six digits in a file.
 static const double largest_deviation = 1e-6;
@@ -79,7 +80,7 @@ static cavum_status set_circle_radius(cavum_arc *arc, cavum_error *error) {
     return cavum_fail(error, CAVUM_ERR_GEOMETRY,
                       "no circle: the start is %.9g mm from the centre and the end %.9g mm, "
                       "expected equal distances",
-                      1e3 * first_m, 1e3 * last_m);
+                      cavum_in_mm(first_m), cavum_in_mm(last_m));
   }
   arc->axial_m = arc->radial_m = radius_m;
   return CAVUM_OK;

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "contour/chunks.h"
 #include "contour/crossing.h"
 
@@ -38,7 +39,8 @@ static cavum_status refuse_at(check_context *context, cavum_index index, const c
                               cavum_point place) {
   context->culprit = index;
   return cavum_fail(context->error, CAVUM_ERR_GEOMETRY, "%s %s at z = %.9g mm, r = %.9g mm",
-                    label_of(context, index).text, what, 1e3 * place.z_m, 1e3 * place.r_m);
+                    label_of(context, index).text, what, cavum_in_mm(place.z_m),
+                    cavum_in_mm(place.r_m));
 }
 
 double cavum_contour_size_m(const cavum_contour *contour) {

@@ -12,6 +12,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 
 /** Weight of the third derivative's jump: m_0 = (1 + ratio) m_1 - ratio m_2. */
 static double end_ratio(const double *h, cavum_index outer, cavum_index inner) {
@@ -111,7 +112,7 @@ cavum_status cavum_spline_through_points(cavum_curve *spans, const cavum_point *
     if (!(h[i] > 0.0)) {
       status = cavum_fail(error, CAVUM_ERR_GEOMETRY,
                           "spline point %d repeats the point before it (z = %.9g mm, r = %.9g mm)",
-                          i + 1, 1e3 * points[i].z_m, 1e3 * points[i].r_m);
+                          i + 1, cavum_in_mm(points[i].z_m), cavum_in_mm(points[i].r_m));
       goto done;
     }
     slopes[i].z_m = chord.z_m / h[i];

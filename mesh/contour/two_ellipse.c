@@ -6,6 +6,7 @@
 #include <stdio.h>
 
 #include "base/base.h"
+#include "base/units.h"
 
 // A straight piece, or a step between iris and tube, shorter than this part of the cell is left
 // out.
@@ -70,14 +71,14 @@ static cavum_status check_dimensions(const cavum_half_cell *half, const char *si
   for (size_t i = 0; i < sizeof dimensions / sizeof *dimensions; i++) {
     if (!(dimensions[i].value_m > 0.0) || !isfinite(dimensions[i].value_m)) {
       return cavum_fail(error, CAVUM_ERR_GEOMETRY, "%s half: %s is %.9g mm, must be positive", side,
-                        dimensions[i].name, 1e3 * dimensions[i].value_m);
+                        dimensions[i].name, cavum_in_mm(dimensions[i].value_m));
     }
   }
   if (half->iris_radius_m < half->equator_radius_m) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_GEOMETRY,
                     "%s half: the iris radius (%.9g mm) must be smaller than the equator radius "
                     "(%.9g mm)",
-                    side, 1e3 * half->iris_radius_m, 1e3 * half->equator_radius_m);
+                    side, cavum_in_mm(half->iris_radius_m), cavum_in_mm(half->equator_radius_m));
 }
 
 static cavum_status fail_overlap(const cavum_half_cell *half, const char *side,
@@ -87,9 +88,9 @@ static cavum_status fail_overlap(const cavum_half_cell *half, const char *side,
       "%s half: no common tangent, the ellipses overlap: equator_ellipse (axial %.9g mm, radial "
       "%.9g mm) and iris_ellipse (axial %.9g mm, radial %.9g mm) are too large for half_length "
       "%.9g mm and equator_radius - iris_radius = %.9g mm",
-      side, 1e3 * half->equator_axial_m, 1e3 * half->equator_radial_m, 1e3 * half->iris_axial_m,
-      1e3 * half->iris_radial_m, 1e3 * half->half_length_m,
-      1e3 * (half->equator_radius_m - half->iris_radius_m));
+      side, cavum_in_mm(half->equator_axial_m), cavum_in_mm(half->equator_radial_m),
+      cavum_in_mm(half->iris_axial_m), cavum_in_mm(half->iris_radial_m),
+      cavum_in_mm(half->half_length_m), cavum_in_mm(half->equator_radius_m - half->iris_radius_m));
 }
 
 cavum_status cavum_two_ellipse_tangent(cavum_common_tangent *tangent, const cavum_half_cell *half,
@@ -259,7 +260,7 @@ static cavum_status make_frame(half_frame *out, const cavum_half_cell *half, con
     if (!valid) {
       return cavum_fail(error, CAVUM_ERR_GEOMETRY,
                         "%s tube: length %.9g mm and radius %.9g mm must be positive", frame.side,
-                        1e3 * end->tube_length_m, 1e3 * end->tube_radius_m);
+                        cavum_in_mm(end->tube_length_m), cavum_in_mm(end->tube_radius_m));
     }
     double step_m = fabs(end->tube_radius_m - half->iris_radius_m);
     double size_m = hypot(half->half_length_m, half->equator_radius_m);
@@ -293,7 +294,8 @@ cavum_status cavum_two_ellipse_outline(cavum_outline *outline, const cavum_cell 
     return cavum_fail(error, CAVUM_ERR_GEOMETRY,
                       "the halves do not meet: equator radius %.9g mm at the left, %.9g mm at the "
                       "right",
-                      1e3 * cell->left.equator_radius_m, 1e3 * cell->right.equator_radius_m);
+                      cavum_in_mm(cell->left.equator_radius_m),
+                      cavum_in_mm(cell->right.equator_radius_m));
   }
   CAVUM_TRY(make_frame(&left, &cell->left, &cell->left_end, false, error));
   CAVUM_TRY(make_frame(&right, &cell->right, &cell->right_end, true, error));

@@ -3,6 +3,7 @@
 // at every vertex. The largest such turn is found and put into words with what it costs.
 #include <stdio.h>
 
+#include "base/units.h"
 #include "element/element_map.h"
 #include "msh/build.h"
 
@@ -43,7 +44,8 @@ static void write_note(cavum_msh_build *build, double kink_rad, cavum_index at,
                        const wall_vertex *vertex) {
   const cavum_mesh *mesh = &build->mesh;
   const cavum_point *point = &mesh->vertices[at];
-  double degrees = kink_rad * 180.0 / CAVUM_PI, z_mm = 1e3 * point->z_m, r_mm = 1e3 * point->r_m;
+  double degrees = cavum_in_unit(kink_rad, CAVUM_UNIT_DEGREE);
+  double z_mm = cavum_in_mm(point->z_m), r_mm = cavum_in_mm(point->r_m);
   if (mesh->node_order > 1) {
     snprintf(build->notes.kinks, sizeof build->notes.kinks,
              "the wall has kinks: the largest is %.2g deg at z = %.4g, r = %.4g mm; they limit "
@@ -61,7 +63,7 @@ static void write_note(cavum_msh_build *build, double kink_rad, cavum_index at,
       "walls are straight-sided: largest kink %.2g deg at z = %.4g, r = %.4g mm, about %.2g mm "
       "off a smooth wall; frequency errors fall only as edge length squared, peak fields at kinks "
       "are unreliable: save order 2 or more",
-      degrees, z_mm, r_mm, 1e3 * chord_m * kink_rad / 8.0);
+      degrees, z_mm, r_mm, cavum_in_mm(chord_m * kink_rad / 8.0));
 }
 
 cavum_status cavum_msh_build_kinks(cavum_msh_build *build) {

@@ -65,20 +65,6 @@ static const char *kind_text(const cavum_node *node) {
   return *node->text ? "a single value" : "nothing";
 }
 
-static double to_si(double value, cavum_unit unit) {
-  switch (unit) {
-    case CAVUM_UNIT_SI:
-      break;
-    case CAVUM_UNIT_MM:
-      return value / 1e3;
-    case CAVUM_UNIT_MHZ:
-      return value * 1e6;
-    case CAVUM_UNIT_NOHM:
-      return value / 1e9;
-  }
-  return value;
-}
-
 /** Says why a text is no number. */
 static cavum_status fail_number(const cavum_reader *reader, const cavum_node *node,
                                 const char *path, const char *rest) {
@@ -203,7 +189,7 @@ static cavum_status read_field(void *target, const cavum_reader *reader, const c
   switch (field->kind) {
     case CAVUM_FIELD_NUMBER:
       status = read_ranged_number(&number, reader, node, path, field);
-      if (status == CAVUM_OK) *(double *)member = to_si(number, field->unit);
+      if (status == CAVUM_OK) *(double *)member = cavum_from_unit(number, field->unit);
       break;
     case CAVUM_FIELD_COUNT:
       return read_count(member, reader, node, path, field);

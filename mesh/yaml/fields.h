@@ -9,6 +9,7 @@
 
 #include <locale.h>
 
+#include "base/units.h"
 #include "yaml/tree.h"
 
 /** What the whole reading of one file shares. */
@@ -29,14 +30,6 @@ typedef enum cavum_field_kind {
   CAVUM_FIELD_LIST     /**< const cavum_node *, borrowed from the tree. */
 } cavum_field_kind;
 
-/** Unit of a number in the file. */
-typedef enum cavum_unit {
-  CAVUM_UNIT_SI,
-  CAVUM_UNIT_MM,
-  CAVUM_UNIT_MHZ,
-  CAVUM_UNIT_NOHM
-} cavum_unit;
-
 /** A word and what it stands for; a list ends with a NULL word. */
 typedef struct cavum_word {
   const char *text;
@@ -49,7 +42,7 @@ typedef struct cavum_field {
   size_t offset; /**< Of the member in the struct that is filled. */
   cavum_field_kind kind;
   bool required;
-  cavum_unit unit;         /**< NUMBER. */
+  cavum_unit unit;         /**< NUMBER: of the file. */
   double low, high;        /**< NUMBER and COUNT: smallest and largest value, in the file's unit. */
   const cavum_word *words; /**< WORD. */
 } cavum_field;

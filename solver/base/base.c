@@ -9,6 +9,8 @@
 #include <sys/mman.h>
 #include <time.h>
 
+#include "base/units.h"
+
 const char *cavum_status_text(cavum_status status) {
   switch (status) {
 #define TEXT_CASE(name, exit_status, text) \
@@ -111,5 +113,5 @@ bool cavum_to_int(int *out, int64_t value) {
 double cavum_seconds(void) {
   struct timespec now;
   clock_gettime(CLOCK_MONOTONIC, &now);
-  return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+  return (double)now.tv_sec + cavum_from_unit((double)now.tv_nsec, CAVUM_UNIT_NS);
 }

@@ -6,6 +6,7 @@
 #include <stdbool.h>
 
 #include "base/base.h"
+#include "base/units.h"
 
 // Lightness of zero and of one. The dark end leaves room for lines and letters on top of it.
 static const double light_end = 0.985, dark_end = 0.36;
@@ -19,8 +20,8 @@ static double from_gamma(double value) {
 }
 
 static uint32_t make_colour(double lightness, double chroma, double hue_degrees) {
-  double a = chroma * cos(hue_degrees * CAVUM_PI / 180.0);
-  double b = chroma * sin(hue_degrees * CAVUM_PI / 180.0);
+  double hue_rad = cavum_from_unit(hue_degrees, CAVUM_UNIT_DEGREE);
+  double a = chroma * cos(hue_rad), b = chroma * sin(hue_rad);
   double l = lightness + 0.3963377774 * a + 0.2158037573 * b;
   double m = lightness - 0.1055613458 * a - 0.0638541728 * b;
   double s = lightness - 0.0894841775 * a - 1.2914855480 * b;

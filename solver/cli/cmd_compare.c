@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/units.h"
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/options.h"
@@ -79,8 +80,8 @@ static cavum_status open_side(struct side *side, const char *path, int mode, cav
 }
 
 static void print_dimension(const char *name, double a_m, double b_m) {
-  double difference = cavum_quantity_mm(b_m - a_m);
-  printf("  %-37s %12.6g %12.6g %12.4g mm\n", name, cavum_quantity_mm(a_m), cavum_quantity_mm(b_m),
+  double difference = cavum_in_mm(b_m - a_m);
+  printf("  %-37s %12.6g %12.6g %12.4g mm\n", name, cavum_in_mm(a_m), cavum_in_mm(b_m),
          fabs(difference) < 1e-9 ? 0.0 : difference);
 }
 
@@ -131,9 +132,10 @@ static void print_dimensions(const struct side *a, const struct side *b) {
 }
 
 static void format_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_figure *figure,
-                          double factor) {
+                          cavum_unit conversion) {
   if (figure->state == CAVUM_FIGURE_PRESENT) {
-    cavum_quantity_format(text, factor * figure->value, factor * figure->uncertainty);
+    cavum_quantity_format(text, cavum_in_unit(figure->value, conversion),
+                          cavum_in_unit(figure->uncertainty, conversion));
   } else {
     snprintf(text, CAVUM_QUANTITY_SIZE, "%s",
              figure->state == CAVUM_FIGURE_UNBOUNDED ? "unbounded" : "-");
@@ -146,11 +148,12 @@ static void print_figure(cavum_figure_id id, const cavum_figure *a, const cavum_
   if (a->state == CAVUM_FIGURE_ABSENT && b->state == CAVUM_FIGURE_ABSENT) return;
   const cavum_figure *shown = a->state == CAVUM_FIGURE_PRESENT ? a : b;
   cavum_quantity_unit unit = cavum_quantity_unit_of(id, shown->value);
-  format_figure(texts[0], a, unit.factor);
-  format_figure(texts[1], b, unit.factor);
+  format_figure(texts[0], a, unit.conversion);
+  format_figure(texts[1], b, unit.conversion);
   if (a->state == CAVUM_FIGURE_PRESENT && b->state == CAVUM_FIGURE_PRESENT) {
     double difference = b->value - a->value, sum = a->uncertainty + b->uncertainty;
-    cavum_quantity_format(texts[2], unit.factor * difference, unit.factor * sum);
+    cavum_quantity_format(texts[2], cavum_in_unit(difference, unit.conversion),
+                          cavum_in_unit(sum, unit.conversion));
     if (a->value != 0.0) {
       snprintf(relative, sizeof relative, "%+.2e", difference / fabs(a->value));
     }

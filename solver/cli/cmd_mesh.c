@@ -4,17 +4,18 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/units.h"
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/options.h"
 #include "cli/process.h"
 
 enum { LARGEST_ORDER = 10 };
-static const double degrees_per_radian = 57.29577951308232;
 
 struct arguments {
-  const char *cell_path, *mesh_path, *unit;
-  double unit_m, refinement;
+  const char *cell_path, *mesh_path;
+  cavum_unit unit;
+  double refinement;
   int order;
   bool binary, quiet;
 };
@@ -34,24 +35,10 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-static bool find_unit(double *unit_m, const char *name) {
-  static const struct {
-    const char *name;
-    double metres;
-  } units[] = {{"m", 1.0}, {"cm", 1e-2}, {"mm", 1e-3}, {"um", 1e-6}, {"inch", 0.0254}};
-  for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
-    if (strcmp(units[i].name, name) != 0) continue;
-    *unit_m = units[i].metres;
-    return true;
-  }
-  return false;
-}
-
 static void set_unit(struct arguments *arguments, const char *value, struct argp_state *state) {
-  if (!find_unit(&arguments->unit_m, value)) {
+  if (!cavum_unit_find_length(&arguments->unit, value)) {
     argp_error(state, "--unit %s: expected m, cm, mm, um or inch", value);
   }
-  arguments->unit = value;
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
@@ -106,11 +93,11 @@ static void print_summary(const struct arguments *arguments, const cavum_mesh *m
                           const cavum_mesh_notes *notes) {
   cavum_mesh_quality quality = cavum_mesh_measure_quality(mesh);
   printf("%s: %d elements, %d corners, lengths in %s\n", arguments->mesh_path,
-         (int)mesh->num_elements, (int)mesh->num_vertices, arguments->unit);
+         (int)mesh->num_elements, (int)mesh->num_vertices, cavum_unit_symbol(arguments->unit));
   printf("smallest over largest Jacobian %.3f (element %d), angles %.0f to %.0f degrees\n",
          quality.smallest_scaled_jacobian, (int)quality.worst_element,
-         degrees_per_radian * quality.smallest_angle_rad,
-         degrees_per_radian * quality.largest_angle_rad);
+         cavum_in_unit(quality.smallest_angle_rad, CAVUM_UNIT_DEGREE),
+         cavum_in_unit(quality.largest_angle_rad, CAVUM_UNIT_DEGREE));
   if (notes->boundaries[0]) printf("%s\n", notes->boundaries);
   if (notes->kinks[0]) printf("%s\n", notes->kinks);
 }
@@ -125,8 +112,8 @@ static int run(const struct arguments *arguments) {
   if (status == CAVUM_OK) status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
   if (status == CAVUM_OK) status = make_mesh(&mesh, &notes, &cell, arguments->refinement, &error);
   if (status == CAVUM_OK) {
-    status = cavum_mesh_write_msh(&mesh, arguments->mesh_path, arguments->order, arguments->unit_m,
-                                  arguments->binary, &error);
+    status = cavum_mesh_write_msh(&mesh, arguments->mesh_path, arguments->order,
+                                  cavum_from_unit(1.0, arguments->unit), arguments->binary, &error);
   }
   if (status == CAVUM_OK && !arguments->quiet) print_summary(arguments, &mesh, &notes);
   cavum_mesh_clear(&mesh);
@@ -142,7 +129,7 @@ int cavum_cmd_mesh(int argc, char **argv) {
       .doc =
           "Writes the mesh of a cell as a MSH 4.1 file with curved elements and named boundaries."
           "\vExit status: 0 done, 1 no valid mesh, 2 bad input or usage."};
-  struct arguments arguments = {.unit = "mm", .unit_m = 1e-3};
+  struct arguments arguments = {.unit = CAVUM_UNIT_MM};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   return run(&arguments);
 }

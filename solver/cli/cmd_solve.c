@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/units.h"
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
@@ -114,12 +115,14 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
+static double in_ms(double time_s) { return cavum_in_unit(time_s, CAVUM_UNIT_MS); }
+
 static void print_timings(const cavum_timings *timings) {
   fprintf(stderr,
           "contour %.3f ms, mesh %.3f ms, assembly %.3f ms, eigen %.3f ms, "
           "figures %.3f ms, total %.3f ms\n",
-          1e3 * timings->contour_s, 1e3 * timings->mesh_s, 1e3 * timings->assembly_s,
-          1e3 * timings->eigen_s, 1e3 * timings->figures_s, 1e3 * timings->total_s);
+          in_ms(timings->contour_s), in_ms(timings->mesh_s), in_ms(timings->assembly_s),
+          in_ms(timings->eigen_s), in_ms(timings->figures_s), in_ms(timings->total_s));
 }
 
 // The result file first: if it cannot be written, nothing else is.

@@ -5,49 +5,52 @@
 
 #include <math.h>
 
+#include "base/units.h"
 #include "format/quantity.h"
 
 /** A column of the table of points. */
 struct column {
   cavum_coldtest_quantity quantity;
-  const char *head, *unit;
-  double factor;
+  const char *head;
+  cavum_unit unit;
   int width;
 };
 
 static const struct column columns[] = {
-    {CAVUM_QUANTITY_E_ACC, "E_acc", "MV/m", 1e-6, 13},
-    {CAVUM_QUANTITY_Q0, "Q0", "", 1.0, 15},
-    {CAVUM_QUANTITY_SURFACE_RESISTANCE, "R_s", "nohm", 1e9, 13},
-    {CAVUM_QUANTITY_WALL_POWER, "P_wall", "W", 1.0, 13},
-    {CAVUM_QUANTITY_COUPLING, "beta*", "", 1.0, 12},
-    {CAVUM_QUANTITY_Q_LOADED, "Q_L", "", 1.0, 14},
-    {CAVUM_QUANTITY_Q_EXTERNAL, "Q_e", "", 1.0, 14},
-    {CAVUM_QUANTITY_Q_PICKUP, "Q_t", "", 1.0, 14},
-    {CAVUM_QUANTITY_STORED_ENERGY, "U", "J", 1.0, 13},
-    {CAVUM_QUANTITY_VOLTAGE, "V", "MV", 1e-6, 13},
-    {CAVUM_QUANTITY_E_PEAK, "E_pk", "MV/m", 1e-6, 13},
-    {CAVUM_QUANTITY_B_PEAK, "B_pk", "mT", 1e3, 13},
+    {CAVUM_QUANTITY_E_ACC, "E_acc", CAVUM_UNIT_MV_PER_M, 13},
+    {CAVUM_QUANTITY_Q0, "Q0", CAVUM_UNIT_SI, 15},
+    {CAVUM_QUANTITY_SURFACE_RESISTANCE, "R_s", CAVUM_UNIT_NOHM, 13},
+    {CAVUM_QUANTITY_WALL_POWER, "P_wall", CAVUM_UNIT_W, 13},
+    {CAVUM_QUANTITY_COUPLING, "beta*", CAVUM_UNIT_SI, 12},
+    {CAVUM_QUANTITY_Q_LOADED, "Q_L", CAVUM_UNIT_SI, 14},
+    {CAVUM_QUANTITY_Q_EXTERNAL, "Q_e", CAVUM_UNIT_SI, 14},
+    {CAVUM_QUANTITY_Q_PICKUP, "Q_t", CAVUM_UNIT_SI, 14},
+    {CAVUM_QUANTITY_STORED_ENERGY, "U", CAVUM_UNIT_J, 13},
+    {CAVUM_QUANTITY_VOLTAGE, "V", CAVUM_UNIT_MV, 13},
+    {CAVUM_QUANTITY_E_PEAK, "E_pk", CAVUM_UNIT_MV_PER_M, 13},
+    {CAVUM_QUANTITY_B_PEAK, "B_pk", CAVUM_UNIT_MILLITESLA, 13},
 };
 enum { NUM_COLUMNS = sizeof columns / sizeof columns[0], COLUMNS_A_BLOCK = 6 };
 
-static void print_estimate(FILE *out, const char *name, cavum_estimate estimate, double factor,
-                           const char *unit) {
+static void print_estimate(FILE *out, const char *name, cavum_estimate estimate, cavum_unit unit) {
   char text[CAVUM_QUANTITY_SIZE];
   if (estimate.value == 0.0) return;
-  cavum_quantity_format(text, factor * estimate.value, factor * estimate.uncertainty);
-  fprintf(out, "  %-30s%s%s%s\n", name, text, unit[0] ? " " : "", unit);
+  const char *symbol = cavum_unit_symbol(unit);
+  cavum_quantity_format(text, cavum_in_unit(estimate.value, unit),
+                        cavum_in_unit(estimate.uncertainty, unit));
+  fprintf(out, "  %-30s%s%s%s\n", name, text, symbol[0] ? " " : "", symbol);
 }
 
 static void print_head(FILE *out, const cavum_coldtest_report *report) {
   const cavum_coldtest_setup *setup = &report->file.setup;
   fprintf(out, "%s\n\n", setup->title[0] ? setup->title : "(no title)");
   fprintf(out, "Cavity (%s)\n", setup->geometry_from);
-  print_estimate(out, "R/Q, linac, V^2/(w U)", setup->r_over_q_linac_ohm, 1.0, "ohm");
-  print_estimate(out, "accelerating length L_acc", setup->accelerating_length_m, 1e3, "mm");
-  print_estimate(out, "geometry factor G", setup->geometry_factor_ohm, 1.0, "ohm");
-  print_estimate(out, "E_pk / E_acc", setup->epk_over_eacc, 1.0, "");
-  print_estimate(out, "B_pk / E_acc", setup->bpk_over_eacc_t_per_v_per_m, 1e9, "mT/(MV/m)");
+  print_estimate(out, "R/Q, linac, V^2/(w U)", setup->r_over_q_linac_ohm, CAVUM_UNIT_OHM);
+  print_estimate(out, "accelerating length L_acc", setup->accelerating_length_m, CAVUM_UNIT_MM);
+  print_estimate(out, "geometry factor G", setup->geometry_factor_ohm, CAVUM_UNIT_OHM);
+  print_estimate(out, "E_pk / E_acc", setup->epk_over_eacc, CAVUM_UNIT_SI);
+  print_estimate(out, "B_pk / E_acc", setup->bpk_over_eacc_t_per_v_per_m,
+                 CAVUM_UNIT_MILLITESLA_PER_MV_PER_M);
   fputs("E_acc = V / L_acc. Uncertainties are standard (k = 1), in units of the last digit.\n",
         out);
 }
@@ -72,8 +75,8 @@ static void print_calibration(FILE *out, const char *name, cavum_coldtest_calibr
 
 static void print_cell(FILE *out, const cavum_coldtest_point *point, const struct column *column) {
   char text[CAVUM_QUANTITY_SIZE];
-  cavum_quantity_format(text, column->factor * point->value[column->quantity],
-                        column->factor * point->uncertainty[column->quantity]);
+  cavum_quantity_format(text, cavum_in_unit(point->value[column->quantity], column->unit),
+                        cavum_in_unit(point->uncertainty[column->quantity], column->unit));
   fprintf(out, " %*s", column->width, text);
 }
 
@@ -87,7 +90,9 @@ static void print_block(FILE *out, const cavum_coldtest_report *report, int firs
   fprintf(out, "\n%5s", "point");
   for (int i = first; i < last; i++) fprintf(out, " %*s", columns[i].width, columns[i].head);
   fprintf(out, "%s\n%5s", first == 0 ? "  T (K)  from, branch" : "", "");
-  for (int i = first; i < last; i++) fprintf(out, " %*s", columns[i].width, columns[i].unit);
+  for (int i = first; i < last; i++) {
+    fprintf(out, " %*s", columns[i].width, cavum_unit_symbol(columns[i].unit));
+  }
   fputc('\n', out);
   for (int64_t row = 0; row < rows; row++) {
     const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, row);
@@ -117,11 +122,12 @@ static void print_points(FILE *out, const cavum_coldtest_report *report, int64_t
   }
 }
 
-static void print_interval(FILE *out, const cavum_coldtest_distribution *d, double factor) {
+static void print_interval(FILE *out, const cavum_coldtest_distribution *d, cavum_unit unit) {
   char text[CAVUM_QUANTITY_SIZE];
-  cavum_quantity_format(text, factor * d->mean, factor * d->uncertainty);
-  fprintf(out, " %15s  %8.4g to %-8.4g %8.4g to %-8.4g %s", text, factor * d->linear_low,
-          factor * d->linear_high, factor * d->low, factor * d->high, d->linear_holds ? " " : "*");
+  cavum_quantity_format(text, cavum_in_unit(d->mean, unit), cavum_in_unit(d->uncertainty, unit));
+  fprintf(out, " %15s  %8.4g to %-8.4g %8.4g to %-8.4g %s", text,
+          cavum_in_unit(d->linear_low, unit), cavum_in_unit(d->linear_high, unit),
+          cavum_in_unit(d->low, unit), cavum_in_unit(d->high, unit), d->linear_holds ? " " : "*");
 }
 
 static void print_intervals(FILE *out, const cavum_coldtest_report *report, int64_t most) {
@@ -147,8 +153,8 @@ static void print_intervals(FILE *out, const cavum_coldtest_report *report, int6
       fputs(" the readings do not determine this point: too many draws leave no wall power\n", out);
       continue;
     }
-    print_interval(out, &outcome->results[CAVUM_MC_Q0], 1.0);
-    print_interval(out, &outcome->results[CAVUM_MC_E_ACC], 1e-6);
+    print_interval(out, &outcome->results[CAVUM_MC_Q0], CAVUM_UNIT_SI);
+    print_interval(out, &outcome->results[CAVUM_MC_E_ACC], CAVUM_UNIT_MV_PER_M);
     fprintf(out, " %6.3f  %lld%s\n", cavum_coldtest_get_point(report->test, i)->correlation,
             (long long)outcome->num_draws, outcome->stable ? "" : " (digits not stable)");
   }
@@ -218,11 +224,12 @@ static void print_bounds(FILE *out, const cavum_coldtest_report *report, int64_t
   for (int64_t i = 0; i < shown(report, most); i++) {
     const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, i);
     if (!isfinite(point->q0_bounds[0]) || !isfinite(point->q0_bounds[1])) continue;
-    fprintf(out, "%5lld  Q0 %.4g to %.4g, E_acc %.5g to %.5g MV/m\n", (long long)i + 1,
-            fmin(point->q0_bounds[0], point->q0_bounds[1]),
-            fmax(point->q0_bounds[0], point->q0_bounds[1]),
-            1e-6 * fmin(point->e_acc_bounds_v_per_m[0], point->e_acc_bounds_v_per_m[1]),
-            1e-6 * fmax(point->e_acc_bounds_v_per_m[0], point->e_acc_bounds_v_per_m[1]));
+    fprintf(
+        out, "%5lld  Q0 %.4g to %.4g, E_acc %.5g to %.5g MV/m\n", (long long)i + 1,
+        fmin(point->q0_bounds[0], point->q0_bounds[1]),
+        fmax(point->q0_bounds[0], point->q0_bounds[1]),
+        cavum_in_mv_per_m(fmin(point->e_acc_bounds_v_per_m[0], point->e_acc_bounds_v_per_m[1])),
+        cavum_in_mv_per_m(fmax(point->e_acc_bounds_v_per_m[0], point->e_acc_bounds_v_per_m[1])));
   }
 }
 
@@ -247,11 +254,12 @@ static void print_limit(FILE *out, const cavum_coldtest_report *report,
   const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, at);
   const struct column *column = column_of(limit->quantity);
   char text[CAVUM_QUANTITY_SIZE];
-  cavum_quantity_format(text, column->factor * largest,
-                        column->factor * point->uncertainty[limit->quantity]);
+  cavum_quantity_format(text, cavum_in_unit(largest, column->unit),
+                        cavum_in_unit(point->uncertainty[limit->quantity], column->unit));
   fprintf(out, "  %s %s %s at point %lld: %.1f %% of %.4g %s, %s (%s)\n", column->head, text,
-          column->unit, (long long)at + 1, 100.0 * largest / limit->value,
-          column->factor * limit->value, column->unit, limit->name, limit->source);
+          cavum_unit_symbol(column->unit), (long long)at + 1, 100.0 * largest / limit->value,
+          cavum_in_unit(limit->value, column->unit), cavum_unit_symbol(column->unit), limit->name,
+          limit->source);
 }
 
 static void print_limits(FILE *out, const cavum_coldtest_report *report) {

@@ -2,23 +2,23 @@
 // The text of decay traces, surface resistance, trapped flux and plans.
 #include <math.h>
 
+#include "base/units.h"
 #include "cli/coldtest_table.h"
 #include "format/quantity.h"
 
-static void print_quantity(FILE *out, const char *name, double value, double uncertainty,
-                           const char *unit) {
+static void print_estimate(FILE *out, const char *name, cavum_estimate estimate, cavum_unit unit) {
   char text[CAVUM_QUANTITY_SIZE];
-  if (!isfinite(value)) return;
-  cavum_quantity_format(text, value, uncertainty);
-  fprintf(out, "  %-36s%s %s\n", name, text, unit);
+  if (!isfinite(estimate.value)) return;
+  cavum_quantity_format(text, cavum_in_unit(estimate.value, unit),
+                        cavum_in_unit(estimate.uncertainty, unit));
+  fprintf(out, "  %-36s%s %s\n", name, text, cavum_unit_symbol(unit));
 }
 
 static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const char *path) {
   fprintf(out, "\nDecay trace %s\n", path);
   fprintf(out, "  %-36s%lld used, %lld cut\n", "samples", (long long)analysis->num_used,
           (long long)analysis->num_cut);
-  print_quantity(out, "energy decay time, one exponential", analysis->decay_time_s.value,
-                 analysis->decay_time_s.uncertainty, "s");
+  print_estimate(out, "energy decay time, one exponential", analysis->decay_time_s, CAVUM_UNIT_S);
   fprintf(out, "  %-36s%.3g %%", "scatter about it", 100.0 * analysis->scatter);
   if (isfinite(analysis->chi_squared)) {
     fprintf(out, ", chi2 %.4g with %lld degrees of freedom", analysis->chi_squared,
@@ -31,8 +31,8 @@ static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const c
   for (int i = 0; i < analysis->num_points; i++) {
     const cavum_decay_point *point = &analysis->points[i];
     char gradient[CAVUM_QUANTITY_SIZE], q0[CAVUM_QUANTITY_SIZE], loaded[CAVUM_QUANTITY_SIZE];
-    cavum_quantity_format(gradient, 1e-6 * point->e_acc_v_per_m,
-                          1e-6 * point->e_acc_uncertainty_v_per_m);
+    cavum_quantity_format(gradient, cavum_in_mv_per_m(point->e_acc_v_per_m),
+                          cavum_in_mv_per_m(point->e_acc_uncertainty_v_per_m));
     cavum_quantity_format(q0, point->q0, point->q0_uncertainty);
     cavum_quantity_format(loaded, point->q_loaded, point->q_loaded_uncertainty);
     fprintf(out, "  %10.4g %15s %16s %16s %8.3f\n", point->time_s, gradient, q0, loaded,
@@ -44,15 +44,14 @@ static void print_fit(FILE *out, const cavum_coldtest_report *report) {
   const cavum_resistance_fit *fit = &report->fit;
   fprintf(out,
           "\nSurface resistance against temperature, %lld readings at %.4g MV/m, %.4g to %.4g K\n",
-          (long long)fit->num_readings, 1e-6 * fit->e_acc_v_per_m, fit->lowest_k, fit->highest_k);
+          (long long)fit->num_readings, cavum_in_mv_per_m(fit->e_acc_v_per_m), fit->lowest_k,
+          fit->highest_k);
   fputs("  R_s = A exp(-gap/T) / T + residual\n", out);
-  print_quantity(out, "A", fit->amplitude_ohm_k.value, fit->amplitude_ohm_k.uncertainty, "ohm K");
-  print_quantity(out, fit->gap_fixed ? "gap Delta/k (held)" : "gap Delta/k", fit->gap_k.value,
-                 fit->gap_k.uncertainty, "K");
-  print_quantity(out, "residual", 1e9 * fit->residual_ohm.value,
-                 1e9 * fit->residual_ohm.uncertainty, "nohm");
-  cavum_estimate bcs = cavum_resistance_bcs_at_ohm(fit, 2.0);
-  print_quantity(out, "BCS term at 2 K", 1e9 * bcs.value, 1e9 * bcs.uncertainty, "nohm");
+  print_estimate(out, "A", fit->amplitude_ohm_k, CAVUM_UNIT_OHM_K);
+  print_estimate(out, fit->gap_fixed ? "gap Delta/k (held)" : "gap Delta/k", fit->gap_k,
+                 CAVUM_UNIT_K);
+  print_estimate(out, "residual", fit->residual_ohm, CAVUM_UNIT_NOHM);
+  print_estimate(out, "BCS term at 2 K", cavum_resistance_bcs_at_ohm(fit, 2.0), CAVUM_UNIT_NOHM);
   if (isfinite(fit->chi_squared)) {
     fprintf(out, "  %-36s%.3g with %d degrees of freedom, probability %.2g\n", "chi2",
             fit->chi_squared, fit->degrees_of_freedom, fit->probability);
@@ -70,12 +69,13 @@ static void print_predictions(FILE *out, const cavum_coldtest_report *report) {
   for (int i = 0; i < report->num_predictions; i++) {
     const cavum_resistance_prediction *p = &report->predictions[i];
     char resistance[CAVUM_QUANTITY_SIZE], q0[CAVUM_QUANTITY_SIZE], power[CAVUM_QUANTITY_SIZE];
-    cavum_quantity_format(resistance, 1e9 * p->surface_resistance_ohm.value,
-                          1e9 * p->surface_resistance_ohm.uncertainty);
+    cavum_quantity_format(resistance, cavum_in_nohm(p->surface_resistance_ohm.value),
+                          cavum_in_nohm(p->surface_resistance_ohm.uncertainty));
     cavum_quantity_format(q0, p->q0.value, p->q0.uncertainty);
     cavum_quantity_format(power, p->wall_power_w.value, p->wall_power_w.uncertainty);
-    fprintf(out, "  %8.4g %12.5g %15s %15s %15s%s%s\n", p->temperature_k, 1e-6 * p->e_acc_v_per_m,
-            resistance, q0, power, p->caution[0] ? "  " : "", p->caution);
+    fprintf(out, "  %8.4g %12.5g %15s %15s %15s%s%s\n", p->temperature_k,
+            cavum_in_mv_per_m(p->e_acc_v_per_m), resistance, q0, power, p->caution[0] ? "  " : "",
+            p->caution);
   }
 }
 
@@ -84,43 +84,47 @@ static void print_flux(FILE *out, const cavum_coldtest_report *report) {
   fprintf(out,
           "\nTrapped flux, estimate: %.3g uT ambient, fraction %.3g trapped, %.3g nohm/uT (%s)"
           "\n  %-36s%.3g nohm\n",
-          1e6 * report->file.ambient_field_t, report->file.trapped_fraction,
-          1e3 * report->flux_sensitivity_ohm_per_t,
+          cavum_in_unit(report->file.ambient_field_t, CAVUM_UNIT_MICROTESLA),
+          report->file.trapped_fraction,
+          cavum_in_unit(report->flux_sensitivity_ohm_per_t, CAVUM_UNIT_NOHM_PER_MICROTESLA),
           report->file.flux_sensitivity_ohm_per_t > 0.0
               ? "stated"
               : "rule 0.3 nohm/mG sqrt(f/GHz), undoped Nb, from memory of Padamsee 1998",
-          "R_s by trapped flux", 1e9 * report->flux_resistance_ohm);
+          "R_s by trapped flux", cavum_in_nohm(report->flux_resistance_ohm));
   if (report->has_fit) {
     fprintf(out, "  %-36s%.3g nohm\n", "residual less this",
-            1e9 * (report->fit.residual_ohm.value - report->flux_resistance_ohm));
+            cavum_in_nohm(report->fit.residual_ohm.value - report->flux_resistance_ohm));
   }
 }
 
 static void print_plan(FILE *out, const cavum_plan *plan, const cavum_plan_request *request) {
   const struct {
-    const char *name, *unit;
-    double value;
-  } rows[] = {{"forward power", "W", plan->state.power_w[CAVUM_CHANNEL_FORWARD]},
-              {"reflected power", "W", plan->state.power_w[CAVUM_CHANNEL_REFLECTED]},
-              {"pickup power", "W", plan->state.power_w[CAVUM_CHANNEL_TRANSMITTED]},
-              {"emitted power at switch-off", "W", plan->state.power_w[CAVUM_CHANNEL_EMITTED]},
-              {"wall heat", "W", plan->state.wall_power_w},
-              {"forward power, were it matched", "W", plan->matched_forward_w},
-              {"coupling beta*", "", plan->state.coupling},
-              {"loaded Q", "", plan->state.q_loaded},
-              {"energy decay time", "s", plan->state.decay_time_s},
-              {"bandwidth f/Q_L", "Hz", plan->state.bandwidth_hz},
-              {"stored energy", "J", plan->stored_energy_j},
-              {"voltage", "MV", 1e-6 * plan->voltage_v},
-              {"peak electric field", "MV/m", 1e-6 * plan->e_peak_v_per_m},
-              {"peak magnetic field", "mT", 1e3 * plan->b_peak_t},
-              {"surface resistance", "nohm", 1e9 * plan->surface_resistance_ohm}};
+    const char *name;
+    cavum_unit unit;
+    double value_si;
+  } rows[] = {
+      {"forward power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_FORWARD]},
+      {"reflected power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_REFLECTED]},
+      {"pickup power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_TRANSMITTED]},
+      {"emitted power at switch-off", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_EMITTED]},
+      {"wall heat", CAVUM_UNIT_W, plan->state.wall_power_w},
+      {"forward power, were it matched", CAVUM_UNIT_W, plan->matched_forward_w},
+      {"coupling beta*", CAVUM_UNIT_SI, plan->state.coupling},
+      {"loaded Q", CAVUM_UNIT_SI, plan->state.q_loaded},
+      {"energy decay time", CAVUM_UNIT_S, plan->state.decay_time_s},
+      {"bandwidth f/Q_L", CAVUM_UNIT_HZ, plan->state.bandwidth_hz},
+      {"stored energy", CAVUM_UNIT_J, plan->stored_energy_j},
+      {"voltage", CAVUM_UNIT_MV, plan->voltage_v},
+      {"peak electric field", CAVUM_UNIT_MV_PER_M, plan->e_peak_v_per_m},
+      {"peak magnetic field", CAVUM_UNIT_MILLITESLA, plan->b_peak_t},
+      {"surface resistance", CAVUM_UNIT_NOHM, plan->surface_resistance_ohm}};
   fprintf(out, "\nPlan for E_acc %.5g MV/m, Q0 %.4g, Q_e %.4g (%s)\n",
-          1e-6 * request->e_acc_v_per_m, request->q0, request->q_external,
+          cavum_in_mv_per_m(request->e_acc_v_per_m), request->q0, request->q_external,
           plan->state.coupling >= 1.0 ? "overcoupled" : "undercoupled");
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-    if (isfinite(rows[i].value)) {
-      fprintf(out, "  %-36s%.6g %s\n", rows[i].name, rows[i].value, rows[i].unit);
+    if (isfinite(rows[i].value_si)) {
+      fprintf(out, "  %-36s%.6g %s\n", rows[i].name, cavum_in_unit(rows[i].value_si, rows[i].unit),
+              cavum_unit_symbol(rows[i].unit));
     }
   }
 }

@@ -6,6 +6,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/units.h"
 #include "format/quantity.h"
 
 enum { NAME_WIDTH = 38, VALUE_WIDTH = 24, KEY_WIDTH = 22 };
@@ -18,7 +19,7 @@ static void print_mesh_line(FILE *out, const cavum_result *result) {
 
 // A limit in MHz to eight digits, by floor() or ceil() so that no more is said than is known.
 static double limit_mhz(double hz, double (*round)(double)) {
-  double mhz = cavum_quantity_mhz(hz), digit = pow(10.0, floor(log10(mhz)) - 7.0);
+  double mhz = cavum_in_mhz(hz), digit = pow(10.0, floor(log10(mhz)) - 7.0);
   return digit * round(mhz / digit);
 }
 
@@ -66,7 +67,7 @@ static void print_head(FILE *out, const cavum_result *result, const cavum_cell *
   fprintf(out, "%-*s%.12g\n", KEY_WIDTH, "particle beta", result->beta);
   if (length->value_m > 0.0) {
     fprintf(out, "%-*s%.9g mm (%s)\n", KEY_WIDTH, "accelerating length",
-            cavum_quantity_mm(length->value_m), length->from ? length->from : "");
+            cavum_in_mm(length->value_m), length->from ? length->from : "");
   }
   print_mesh_line(out, result);
   print_accuracy(out, result, cell);
@@ -83,8 +84,8 @@ static void print_row(FILE *out, const char *name, const char *value, const char
   }
   fprintf(out, "%-*s ", VALUE_WIDTH, value);
   if (position) {
-    fprintf(out, "%-9s at z = %.3f mm, r = %.3f mm\n", unit, cavum_quantity_mm(position->at.z_m),
-            cavum_quantity_mm(position->at.r_m));
+    fprintf(out, "%-9s at z = %.3f mm, r = %.3f mm\n", unit, cavum_in_mm(position->at.z_m),
+            cavum_in_mm(position->at.r_m));
   } else {
     fprintf(out, "%s\n", unit);
   }
@@ -99,7 +100,8 @@ static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *figu
     print_row(out, name, "unbounded (sharp corner)", "", position);
     return;
   }
-  cavum_quantity_format(text, unit.factor * figure->value, unit.factor * figure->uncertainty);
+  cavum_quantity_format(text, cavum_in_unit(figure->value, unit.conversion),
+                        cavum_in_unit(figure->uncertainty, unit.conversion));
   print_row(out, name, text, unit.name, position);
 }
 
@@ -133,9 +135,9 @@ static void print_coupling(FILE *out, const cavum_result *result) {
   cavum_quantity_format(text, 100.0 * result->coupling.value, 100.0 * result->coupling.uncertainty);
   fprintf(out, "\nCell-to-cell coupling\n");
   print_row(out, "k_cc", text, "%", NULL);
-  snprintf(text, sizeof text, "%.6f", cavum_quantity_mhz(result->zero_mode_hz));
+  snprintf(text, sizeof text, "%.6f", cavum_in_mhz(result->zero_mode_hz));
   print_row(out, "0 mode, both ends electric", text, "MHz", NULL);
-  snprintf(text, sizeof text, "%.6f", cavum_quantity_mhz(result->pi_mode_hz));
+  snprintf(text, sizeof text, "%.6f", cavum_in_mhz(result->pi_mode_hz));
   print_row(out, "pi mode, both ends magnetic", text, "MHz", NULL);
 }
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The forward circuit model: a cavity with its ports, driven on resonance, and what the meters see.
 #include "base/base.h"
+#include "base/units.h"
 #include "cavum/coldtest.h"
 
 static double extra_inverse_q(const cavum_circuit *circuit, int port) {
@@ -54,4 +55,6 @@ double cavum_decay_time_from_slope_s(double slope_db_per_s) {
   return 10.0 / (log(10.0) * fabs(slope_db_per_s));
 }
 
-double cavum_watts_from_dbm(double dbm) { return 1e-3 * pow(10.0, dbm / 10.0); }
+double cavum_watts_from_dbm(double dbm) {
+  return cavum_from_unit(pow(10.0, dbm / 10.0), CAVUM_UNIT_MILLIWATT);
+}

@@ -2,6 +2,7 @@
 // The readings of a test that make a series at fixed field, and what a fit predicts.
 #include <stdio.h>
 
+#include "base/units.h"
 #include "coldtest/coldtest_private.h"
 #include "coldtest/resistance.h"
 
@@ -151,7 +152,9 @@ cavum_status cavum_resistance_predict(cavum_resistance_prediction *prediction,
 }
 
 double cavum_trapped_flux_rule_ohm_per_t(double frequency_hz) {
-  return 0.3e-9 / 1e-7 * sqrt(frequency_hz / 1e9);
+  // 0.3 nohm/mG at 1 GHz; 1 mG is 0.1 uT.
+  return cavum_from_unit(3.0, CAVUM_UNIT_NOHM_PER_MICROTESLA) *
+         sqrt(cavum_in_unit(frequency_hz, CAVUM_UNIT_GHZ));
 }
 
 double cavum_trapped_flux_resistance_ohm(double ambient_t, double trapped_fraction,

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "element/element_map.h"
 #include "element/topology.h"
 #include "figures/surface.h"
@@ -13,7 +14,7 @@
 // a curved wall on meshes (30 degrees when straight-sided, 10 when curved).
 static double tolerance_rad(const cavum_mesh *mesh) {
   double degrees = mesh->node_order == 0 ? 1.0 : (mesh->node_order == 1 ? 30.0 : 10.0);
-  return degrees * CAVUM_PI / 180.0;
+  return cavum_from_unit(degrees, CAVUM_UNIT_DEGREE);
 }
 
 // What a boundary edge brings to a vertex: kind, and the direction that leads away from the vertex.

@@ -3,6 +3,7 @@
 #include "figures/mode_figures.h"
 
 #include "base/base.h"
+#include "base/units.h"
 #include "cavum/wall.h"
 #include "figures/axis.h"
 #include "figures/outline_voltage.h"
@@ -177,9 +178,10 @@ static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
   if (view->sides->num_metal == 0) return;
   put_peak(values, CAVUM_FIGURE_EPK_OVER_EACC, surface->electric.value / eacc,
            surface->electric.at);
-  // mT per MV/m: T per V/m times 1e3 * 1e6.
-  put_peak(values, CAVUM_FIGURE_BPK_OVER_EACC, 1e9 * CAVUM_MU0 * surface->magnetic.value / eacc,
-           surface->magnetic.at);
+  put_peak(
+      values, CAVUM_FIGURE_BPK_OVER_EACC,
+      cavum_in_unit(CAVUM_MU0, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M) * surface->magnetic.value / eacc,
+      surface->magnetic.at);
   if (cavum_surface_find_sharp_corner(&corner, view)) {
     values->figures[CAVUM_FIGURE_EPK_OVER_EACC] =
         (cavum_figure){.state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};
@@ -201,7 +203,8 @@ static cavum_status compute_losses(cavum_mode_values *values, const cavum_view *
   put(values, CAVUM_FIGURE_SURFACE_RESISTANCE, resistance);
   put(values, CAVUM_FIGURE_Q0, factor / resistance);
   if (!has_voltage) return CAVUM_OK;
-  double per_mv = 1e6 / values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  double per_mv =
+      cavum_from_unit(1.0, CAVUM_UNIT_MV_PER_M) / values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
   put(values, CAVUM_FIGURE_SHUNT_IMPEDANCE, r_over_q * factor / resistance);
   put(values, CAVUM_FIGURE_WALL_POWER, 0.5 * resistance * h2 * per_mv * per_mv);
 done:

@@ -6,6 +6,7 @@
 #include <stdio.h>
 
 #include "base/base.h"
+#include "base/units.h"
 
 // Niobium: transition temperature; the fit is meant for T < T_c / 2 [Padamsee1998] ch. 4.
 static const double NIOBIUM_TRANSITION_K = 9.25;
@@ -45,7 +46,7 @@ static cavum_status metal(double *resistance_ohm, char caution[256], const cavum
     snprintf(caution, 256,
              "a metal of %.3g S/m has an electron path (%.2g um, copper) that is not small against "
              "its skin depth (%.2g um): the skin effect is anomalous, R_s is larger than given",
-             sigma, 1e6 * path, 1e6 * depth);
+             sigma, cavum_in_unit(path, CAVUM_UNIT_UM), cavum_in_unit(depth, CAVUM_UNIT_UM));
   }
   return CAVUM_OK;
 }
@@ -67,7 +68,7 @@ static cavum_status niobium(double *resistance_ohm, char caution[256], const cav
     return cavum_fail(error, CAVUM_ERR_RANGE,
                       "niobium at %g GHz: a frequency below its gap frequency of about 700 GHz was "
                       "expected",
-                      1e-9 * frequency_hz);
+                      cavum_in_unit(frequency_hz, CAVUM_UNIT_GHZ));
   }
   *resistance_ohm = cavum_wall_niobium_bcs_ohm(frequency_hz, temperature) + residual;
   if (caution && temperature > NIOBIUM_FIT_LIMIT_K) {
@@ -77,7 +78,7 @@ static cavum_status niobium(double *resistance_ohm, char caution[256], const cav
   } else if (caution && frequency_hz > NIOBIUM_FIT_LIMIT_HZ) {
     snprintf(caution, 256,
              "the BCS fit for niobium is meant for frequencies well below 1 THz, not %.3g GHz",
-             1e-9 * frequency_hz);
+             cavum_in_unit(frequency_hz, CAVUM_UNIT_GHZ));
   }
   return CAVUM_OK;
 }

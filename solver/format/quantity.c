@@ -69,40 +69,35 @@ void cavum_quantity_format(char text[CAVUM_QUANTITY_SIZE], double value, double 
   }
 }
 
-static cavum_quantity_unit resistance_unit(double resistance_ohm) {
-  // Superconductors have nanoohms, normal metals milliohms.
-  return fabs(resistance_ohm) < 1e-4 ? (cavum_quantity_unit){"nohm", 1e9}
-                                     : (cavum_quantity_unit){"mohm", 1e3};
-}
-
-cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value) {
+static cavum_unit unit_of(cavum_figure_id id, double value) {
   switch (id) {
     case CAVUM_FIGURE_FREQUENCY:
-      return (cavum_quantity_unit){"MHz", 1e-6};
+      return CAVUM_UNIT_MHZ;
     case CAVUM_FIGURE_TUBE_CUT_FREQUENCY:
-      return (cavum_quantity_unit){"kHz", 1e-3};
+      return CAVUM_UNIT_KHZ;
     case CAVUM_FIGURE_R_OVER_Q_LINAC:
     case CAVUM_FIGURE_R_OVER_Q_CIRCUIT:
     case CAVUM_FIGURE_R_OVER_Q_OPTIMUM:
     case CAVUM_FIGURE_TUBE_CUT_R_OVER_Q:
     case CAVUM_FIGURE_GEOMETRY_FACTOR:
-      return (cavum_quantity_unit){"ohm", 1.0};
+      return CAVUM_UNIT_OHM;
     case CAVUM_FIGURE_G_TIMES_R_OVER_Q:
-      return (cavum_quantity_unit){"ohm^2", 1.0};
+      return CAVUM_UNIT_OHM2;
     case CAVUM_FIGURE_BPK_OVER_EACC:
-      return (cavum_quantity_unit){"mT/(MV/m)", 1.0};
+      return CAVUM_UNIT_MILLITESLA_PER_MV_PER_M;
     case CAVUM_FIGURE_LOSS_FACTOR:
-      return (cavum_quantity_unit){"V/pC", 1e-12};
+      return CAVUM_UNIT_V_PER_PC;
     case CAVUM_FIGURE_VOLTAGE_AT_1_J:
-      return (cavum_quantity_unit){"MV", 1e-6};
+      return CAVUM_UNIT_MV;
     case CAVUM_FIGURE_EACC_AT_1_J:
-      return (cavum_quantity_unit){"MV/m", 1e-6};
+      return CAVUM_UNIT_MV_PER_M;
     case CAVUM_FIGURE_SURFACE_RESISTANCE:
-      return resistance_unit(value);
+      // Superconductors have nanoohms, normal metals milliohms.
+      return fabs(value) < 1e-4 ? CAVUM_UNIT_NOHM : CAVUM_UNIT_MILLIOHM;
     case CAVUM_FIGURE_SHUNT_IMPEDANCE:
-      return (cavum_quantity_unit){"Mohm", 1e-6};
+      return CAVUM_UNIT_MEGAOHM;
     case CAVUM_FIGURE_WALL_POWER:
-      return (cavum_quantity_unit){"W", 1.0};
+      return CAVUM_UNIT_W;
     case CAVUM_FIGURE_EPK_OVER_EACC:
     case CAVUM_FIGURE_TRANSIT_TIME_FACTOR:
     case CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS:
@@ -111,5 +106,12 @@ cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value) {
     case CAVUM_NUM_FIGURES:
       break;
   }
-  return (cavum_quantity_unit){"", 1.0};
+  return CAVUM_UNIT_SI;
+}
+
+cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value) {
+  cavum_unit unit = unit_of(id, value);
+  // The one figure that is kept in the unit of the screen.
+  bool shown_as_kept = id == CAVUM_FIGURE_BPK_OVER_EACC;
+  return (cavum_quantity_unit){cavum_unit_symbol(unit), shown_as_kept ? CAVUM_UNIT_SI : unit};
 }

@@ -2,11 +2,12 @@
 /**
  * @file format/quantity.h
  * Numbers for people: only the digits that mean something, the uncertainty in parentheses; and the
- * conversions from SI to the units of the screen.
+ * units in which figures are shown.
  */
 #ifndef CAVUM_FORMAT_QUANTITY_H
 #define CAVUM_FORMAT_QUANTITY_H
 
+#include "base/units.h"
 #include "cavum/figures.h"
 
 /** Bytes that hold any text of cavum_quantity_format(). */
@@ -28,19 +29,13 @@ enum { CAVUM_QUANTITY_SIZE = 64 };
  */
 void cavum_quantity_format(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty);
 
-/** A unit of the screen: number on the screen = factor * number in the figure's own unit. */
+/** How the screen shows a figure: its own unit is that of its table row. */
 typedef struct cavum_quantity_unit {
-  const char *name; /**< Static; "" for pure numbers. */
-  double factor;
+  const char *name;      /**< Of the unit shown; static, "" for pure numbers. */
+  cavum_unit conversion; /**< From the figure's own unit; SI where that is shown. */
 } cavum_quantity_unit;
 
 /** Unit in which a figure is shown; a resistance has the prefix that suits its value. */
 cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value);
-
-/** Megahertz from hertz. */
-static inline double cavum_quantity_mhz(double frequency_hz) { return frequency_hz * 1e-6; }
-
-/** Millimetres from metres. */
-static inline double cavum_quantity_mm(double length_m) { return length_m * 1e3; }
 
 #endif

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "canvas/flow.h"
 #include "canvas/ticks.h"
 
@@ -90,7 +91,7 @@ void cavum_test_budget_draw(cavum_page *page, const cavum_stored_coldtest *test,
   draw_bars(page->canvas, &plot, bars, count);
   page->y += 12.0 + plot.height + 40.0;
   char text[128], gradient[24];
-  cavum_ticks_format(gradient, 1e-6 * test->column[CAVUM_STORED_GRADIENT][point], 3);
+  cavum_ticks_format(gradient, cavum_in_mv_per_m(test->column[CAVUM_STORED_GRADIENT][point]), 3);
   cavum_flow flow =
       cavum_flow_start(page->canvas, plot.x, page->width - CAVUM_PAGE_MARGIN, page->y + 6.0);
   snprintf(text, sizeof text, "E_{acc} of reading %d, %s MV/m", point + 1, gradient);

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "canvas/flow.h"
 #include "canvas/ticks.h"
 #include "picture/coldtest_budget.h"
@@ -51,7 +52,7 @@ static cavum_plot quality_frame(const cavum_stored_coldtest *test, const cavum_p
     double e = test->column[CAVUM_STORED_GRADIENT][i], q = test->column[CAVUM_STORED_Q0][i];
     double u = uncertainty_at(test->column[CAVUM_STORED_Q0_U], i);
     if (!isfinite(e) || !(q > 0.0)) continue;
-    high_e = cavum_max(high_e, 1e-6 * e);
+    high_e = cavum_max(high_e, cavum_in_mv_per_m(e));
     low_q = cavum_min(low_q, cavum_max(q - u, 0.1 * q));
     high_q = cavum_max(high_q, q + u);
   }
@@ -112,11 +113,11 @@ static void draw_readings(cavum_canvas *canvas, const cavum_plot *plot,
       if (cavum_test_view_kind(test, i, content->usual_k) != kind) continue;
       if (!isfinite(e[i]) || !(q[i] > 0.0)) continue;
       if (pass == 0) {
-        add_cross(canvas, plot, 1e-6 * e[i], q[i],
-                  1e-6 * uncertainty_at(test->column[CAVUM_STORED_GRADIENT_U], i),
+        add_cross(canvas, plot, cavum_in_mv_per_m(e[i]), q[i],
+                  cavum_in_mv_per_m(uncertainty_at(test->column[CAVUM_STORED_GRADIENT_U], i)),
                   uncertainty_at(test->column[CAVUM_STORED_Q0_U], i));
       } else {
-        cavum_plot_draw_mark(canvas, cavum_plot_at_x(plot, 1e-6 * e[i]),
+        cavum_plot_draw_mark(canvas, cavum_plot_at_x(plot, cavum_in_mv_per_m(e[i])),
                              cavum_plot_at_y(plot, q[i]), radius, looks[kind].mark,
                              looks[kind].ink);
       }
@@ -151,13 +152,13 @@ static void draw_quality(cavum_page *page, const struct content *content) {
   static const int order[] = {CAVUM_TEST_OTHER_BATH, CAVUM_TEST_PICKUP, CAVUM_TEST_DECAY};
   const cavum_stored_coldtest *test = content->test;
   double length = test->accelerating_length_m;
+  double mv = cavum_from_unit(length, CAVUM_UNIT_MV_PER_M);  // Voltage of 1 MV/m.
   if (!test->column[CAVUM_STORED_Q0]) return;
   cavum_plot plot = quality_frame(test, page);
   cavum_plot_draw_frame(page->canvas, &plot);
   for (int exponent = -3; exponent <= 4 && length > 0.0; exponent++) {
     if (!(test->r_over_q_linac_ohm > 0.0)) break;
-    draw_power_line(page->canvas, &plot, 1e12 * length * length / test->r_over_q_linac_ohm,
-                    pow(10.0, exponent));
+    draw_power_line(page->canvas, &plot, mv * mv / test->r_over_q_linac_ohm, pow(10.0, exponent));
   }
   for (int k = 0; k < CAVUM_NUM_TEST_KINDS; k++) {
     draw_readings(page->canvas, &plot, content, order[k]);
@@ -173,7 +174,7 @@ static bool resistance_frame(cavum_plot *plot, const cavum_stored_coldtest *test
   double low = HUGE_VAL, high = 0.0, first = HUGE_VAL, last = 0.0;
   for (int i = 0; i < test->num_points; i++) {
     if (!cavum_test_view_is_fitted(test, i)) continue;
-    double r = 1e9 * test->column[CAVUM_STORED_RESISTANCE][i];
+    double r = cavum_in_nohm(test->column[CAVUM_STORED_RESISTANCE][i]);
     double x = 1.0 / test->column[CAVUM_STORED_TEMPERATURE][i];
     low = cavum_min(low, r);
     high = cavum_max(high, r);
@@ -183,7 +184,7 @@ static bool resistance_frame(cavum_plot *plot, const cavum_stored_coldtest *test
   if (!(last > first)) return false;
   // The residual resistance is a line of its own.
   if (test->fit.present && test->fit.residual_ohm > 0.0) {
-    low = cavum_min(low, 1e9 * test->fit.residual_ohm);
+    low = cavum_min(low, cavum_in_nohm(test->fit.residual_ohm));
   }
   widen_logarithmic(&low, &high);
   cavum_ticks_widen(&first, &last, 0.05);
@@ -199,9 +200,9 @@ static void draw_fit(cavum_canvas *canvas, const cavum_plot *plot, const cavum_s
   double span = plot->horizontal.high - plot->horizontal.low;
   for (int i = 0; i < POINTS; i++) {
     x[i] = plot->horizontal.low + span * i / (POINTS - 1.0);
-    whole[i] = 1e9 * cavum_test_view_fitted_ohm(fit, 1.0 / x[i]);
-    thermal[i] = whole[i] - 1e9 * fit->residual_ohm;
-    residual[i] = fit->residual_ohm > 0.0 ? 1e9 * fit->residual_ohm : NAN;
+    whole[i] = cavum_in_nohm(cavum_test_view_fitted_ohm(fit, 1.0 / x[i]));
+    thermal[i] = whole[i] - cavum_in_nohm(fit->residual_ohm);
+    residual[i] = fit->residual_ohm > 0.0 ? cavum_in_nohm(fit->residual_ohm) : NAN;
   }
   cavum_plot_clip(canvas, plot);
   cavum_plot_draw_line(canvas, plot, POINTS, x, thermal, CAVUM_INK_FRAME, 1.0, CAVUM_DASH_LONG);
@@ -216,8 +217,8 @@ static void draw_resistance_readings(cavum_canvas *canvas, const cavum_plot *plo
     for (int i = 0; i < test->num_points; i++) {
       if (!cavum_test_view_is_fitted(test, i)) continue;
       double x = 1.0 / test->column[CAVUM_STORED_TEMPERATURE][i];
-      double y = 1e9 * test->column[CAVUM_STORED_RESISTANCE][i];
-      double dy = 1e9 * uncertainty_at(test->column[CAVUM_STORED_RESISTANCE_U], i);
+      double y = cavum_in_nohm(test->column[CAVUM_STORED_RESISTANCE][i]);
+      double dy = cavum_in_nohm(uncertainty_at(test->column[CAVUM_STORED_RESISTANCE_U], i));
       if (pass == 0) add_cross(canvas, plot, x, y, 0.0, dy);
       if (pass == 0) continue;
       cavum_plot_draw_mark(canvas, cavum_plot_at_x(plot, x), cavum_plot_at_y(plot, y), 2.8,
@@ -244,7 +245,7 @@ static void draw_resistance(cavum_page *page, const cavum_stored_coldtest *test)
   if (fit->present) {
     char text[160], gap[24], residual[24];
     cavum_ticks_format(gap, fit->gap_k, 4);
-    cavum_ticks_format(residual, 1e9 * fit->residual_ohm, 3);
+    cavum_ticks_format(residual, cavum_in_nohm(fit->residual_ohm), 3);
     snprintf(text, sizeof text,
              "fit A exp(\xe2\x88\x92\xce\x94/kT)/T + R_{res} with \xce\x94/k = %s K", gap);
     cavum_flow_add_line(&flow, text, CAVUM_INK_THIRD, CAVUM_DASH_NONE, 1.6);
@@ -261,7 +262,7 @@ static void draw_heading(cavum_page *page, const cavum_stored_coldtest *test) {
   snprintf(line, sizeof line, "cold test, %d readings", test->num_points);
   if (test->r_over_q_linac_ohm > 0.0) {
     cavum_ticks_format(r_over_q, test->r_over_q_linac_ohm, 5);
-    cavum_ticks_format(length, 1e3 * test->accelerating_length_m, 4);
+    cavum_ticks_format(length, cavum_in_mm(test->accelerating_length_m), 4);
     snprintf(line, sizeof line, "cold test, %d readings, R/Q %s \xce\xa9 (linac), L_{acc} %s mm",
              test->num_points, r_over_q, length);
   }

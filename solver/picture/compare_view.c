@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "cavum/picture.h"
 #include "picture/curves.h"
 #include "picture/draw.h"
@@ -58,8 +59,8 @@ static void draw_outlines(cavum_page *page, const struct side *sides) {
   double middle = 0.5 * (low + high), half = 0.5 * plot.width / scale;
   plot.height = top * scale + pad;
   plot.horizontal = (cavum_plot_axis){
-      .low = 1e3 * (middle - half), .high = 1e3 * (middle + half), .label = "z / mm"};
-  plot.vertical = (cavum_plot_axis){.high = 1e3 * plot.height / scale, .label = "r / mm"};
+      .low = cavum_in_mm(middle - half), .high = cavum_in_mm(middle + half), .label = "z / mm"};
+  plot.vertical = (cavum_plot_axis){.high = cavum_in_mm(plot.height / scale), .label = "r / mm"};
   cavum_plot_draw_frame(page->canvas, &plot);
   cavum_plot_clip(page->canvas, &plot);
   for (int k = 0; k < 2; k++) {

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "canvas/quantile.h"
 
 // Where a sharp corner makes a peak unbounded, an axis ends above what this share of the wall has.
@@ -29,7 +30,7 @@ cavum_status cavum_axis_curve_create(cavum_axis_curve *curve, const cavum_scene 
   }
   double factor = largest < 0.0 ? -scene->e_factor : scene->e_factor;
   for (int i = 0; i < n; i++) {
-    curve->z_mm[i] = 1e3 * axis->z_m[i];
+    curve->z_mm[i] = cavum_in_mm(axis->z_m[i]);
     curve->e_z[i] = factor * axis->e_v_per_m[i];
   }
   curve->num_points = n;
@@ -71,18 +72,18 @@ static void add_point(struct adder *adder, int i) {
     double jump = hypot(wall->z_m[i] - wall->z_m[last], wall->r_m[i] - wall->r_m[last]);
     if (jump > 1e-6 * adder->length_m + 1.5 * step) {
       int n = curve->num_points++;
-      curve->s_mm[n] = 1e3 * s;
+      curve->s_mm[n] = cavum_in_mm(s);
       curve->e[n] = curve->b[n] = curve->z_mm[n] = curve->r_mm[n] = NAN;
     } else if (wall->curve[i] != wall->curve[last] && wall->curve[i] >= 0) {
-      curve->junction_mm[curve->num_junctions++] = 1e3 * s;
+      curve->junction_mm[curve->num_junctions++] = cavum_in_mm(s);
     }
   }
   int n = curve->num_points++;
-  curve->s_mm[n] = 1e3 * s;
+  curve->s_mm[n] = cavum_in_mm(s);
   curve->e[n] = adder->scene->e_factor * fabs(wall->e_v_per_m[i]);
   curve->b[n] = adder->scene->h_factor * fabs(wall->h_a_per_m[i]);
-  curve->z_mm[n] = 1e3 * wall->z_m[i];
-  curve->r_mm[n] = 1e3 * wall->r_m[i];
+  curve->z_mm[n] = cavum_in_mm(wall->z_m[i]);
+  curve->r_mm[n] = cavum_in_mm(wall->r_m[i]);
   adder->last = i;
 }
 
@@ -137,7 +138,8 @@ int cavum_wall_curve_find(const cavum_wall_curve *curve, cavum_point place) {
   int best = -1;
   double nearest = HUGE_VAL;
   for (int i = 0; i < curve->num_points; i++) {
-    double distance = hypot(curve->z_mm[i] - 1e3 * place.z_m, curve->r_mm[i] - 1e3 * place.r_m);
+    double distance =
+        hypot(curve->z_mm[i] - cavum_in_mm(place.z_m), curve->r_mm[i] - cavum_in_mm(place.r_m));
     if (!(distance < nearest)) continue;
     nearest = distance;
     best = i;

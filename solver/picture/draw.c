@@ -8,6 +8,7 @@
 #include <strings.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "canvas/ticks.h"
 #include "hdf5/bytes.h"
 #include "picture/section.h"
@@ -59,12 +60,12 @@ struct content {
 void cavum_draw_describe_mode(char text[256], const cavum_result *result, int number) {
   static const struct {
     cavum_figure_id id;
-    double factor;
+    cavum_unit unit;
     int digits;
     const char *before, *after;
-  } parts[] = {{CAVUM_FIGURE_FREQUENCY, 1e-6, 8, "", " MHz"},
-               {CAVUM_FIGURE_R_OVER_Q_LINAC, 1.0, 5, "R/Q ", " \xce\xa9 (linac)"},
-               {CAVUM_FIGURE_GEOMETRY_FACTOR, 1.0, 5, "G ", " \xce\xa9"}};
+  } parts[] = {{CAVUM_FIGURE_FREQUENCY, CAVUM_UNIT_MHZ, 8, "", " MHz"},
+               {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_UNIT_OHM, 5, "R/Q ", " \xce\xa9 (linac)"},
+               {CAVUM_FIGURE_GEOMETRY_FACTOR, CAVUM_UNIT_OHM, 5, "G ", " \xce\xa9"}};
   const cavum_mode_result *mode = &result->modes[number - 1];
   FILE *out = fmemopen(text, 256, "w");
   if (!out) {
@@ -76,7 +77,7 @@ void cavum_draw_describe_mode(char text[256], const cavum_result *result, int nu
     char value[24];
     const cavum_figure *figure = &mode->figures[parts[i].id];
     if (figure->state != CAVUM_FIGURE_PRESENT) continue;
-    cavum_ticks_format(value, parts[i].factor * figure->value, parts[i].digits);
+    cavum_ticks_format(value, cavum_in_unit(figure->value, parts[i].unit), parts[i].digits);
     fprintf(out, ", %s%s%s", parts[i].before, value, parts[i].after);
   }
   fclose(out);
@@ -178,8 +179,8 @@ static cavum_status draw_short_sheet(cavum_page *page, const struct content *con
   page->y = top;
   double x = split + left_room, width = page->width - margin - x;
   cavum_plot frame = {.x = x, .width = width};
-  frame.horizontal = (cavum_plot_axis){.low = 1e3 * content->scene->z_low_m,
-                                       .high = 1e3 * content->scene->z_high_m};
+  frame.horizontal = (cavum_plot_axis){.low = cavum_in_mm(content->scene->z_low_m),
+                                       .high = cavum_in_mm(content->scene->z_high_m)};
   draw_axis(page, content, &frame, curve_height);
   draw_wall(page, content, x, width, wall_height);
   page->y = cavum_max(low, page->y);
@@ -207,8 +208,8 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
     }
     case CAVUM_VIEW_AXIS: {
       cavum_plot frame = {.x = margin + left_room, .width = page->width - 2 * margin - left_room};
-      frame.horizontal =
-          (cavum_plot_axis){.low = 1e3 * scene->z_low_m, .high = 1e3 * scene->z_high_m};
+      frame.horizontal = (cavum_plot_axis){.low = cavum_in_mm(scene->z_low_m),
+                                           .high = cavum_in_mm(scene->z_high_m)};
       draw_axis(page, content, &frame, 1.8 * curve_height);
       break;
     }

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "canvas/colour.h"
 #include "canvas/quantile.h"
 #include "format/quantity.h"
@@ -46,14 +47,14 @@ static const char *pretty_unit(const char *unit) {
 static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, int column) {
   int figure = 0;
   axis->key = cavum_stored_scan_key(scan, column);
-  axis->factor = 1.0;
+  axis->conversion = CAVUM_UNIT_SI;
   figure = find_figure(axis->key);
   axis->is_figure = figure >= 0;
   snprintf(axis->name, sizeof axis->name, "%s", axis->key);
   snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(cavum_stored_scan_unit(scan, column)));
   if (axis->is_figure) {
     cavum_quantity_unit shown = cavum_quantity_unit_of((cavum_figure_id)figure, 1.0);
-    axis->factor = shown.factor;
+    axis->conversion = shown.conversion;
     axis->smaller = cavum_scan_smaller_is_better(axis->key);
     snprintf(axis->name, sizeof axis->name, "%s",
              cavum_figure_describe((cavum_figure_id)figure).long_name);
@@ -64,10 +65,12 @@ static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, 
 }
 
 static cavum_status read_column(double *values, const cavum_stored_scan *scan, int column,
-                                double factor, cavum_error *error) {
+                                cavum_unit conversion, cavum_error *error) {
   int64_t rows = cavum_stored_scan_num_rows(scan);
   cavum_status status = cavum_stored_scan_read(values, scan, column, 0, rows, error);
-  for (int64_t i = 0; status == CAVUM_OK && i < rows; i++) values[i] *= factor;
+  for (int64_t i = 0; status == CAVUM_OK && i < rows; i++) {
+    values[i] = cavum_in_unit(values[i], conversion);
+  }
   return status;
 }
 
@@ -150,7 +153,7 @@ static cavum_status collect(cavum_scan_view *view, const cavum_picture_options *
                            asked[k] ? asked[k] : "of a figure of merit"));
     }
     describe_axis(&view->axis[k], view->scan, column);
-    CAVUM_TRY(read_column(view->value[k], view->scan, column, view->axis[k].factor, error));
+    CAVUM_TRY(read_column(view->value[k], view->scan, column, view->axis[k].conversion, error));
   }
   CAVUM_TRY(
       read_column(statuses, view->scan, cavum_stored_scan_find(view->scan, "status"), 1.0, error));

@@ -6,19 +6,20 @@
 #ifndef CAVUM_PICTURE_SCAN_VIEW_H
 #define CAVUM_PICTURE_SCAN_VIEW_H
 
+#include "base/units.h"
 #include "cavum/scan_store.h"
 #include "picture/page.h"
 
 /** One of the three quantities of the picture, in shown units. */
 typedef struct cavum_scan_axis {
-  const char *key;  /**< Borrowed from the file. */
-  char label[224];  /**< For people, with the unit. */
-  char name[192];   /**< Without the unit. */
-  char unit[32];    /**< Shown unit, "" for pure numbers. */
-  double factor;    /**< Shown value over stored value. */
-  bool is_figure;   /**< A figure of merit, not an input. */
-  bool smaller;     /**< Of a figure: smaller is better. */
-  double low, high; /**< Of the values. */
+  const char *key;       /**< Borrowed from the file. */
+  char label[224];       /**< For people, with the unit. */
+  char name[192];        /**< Without the unit. */
+  char unit[32];         /**< Shown unit, "" for pure numbers. */
+  cavum_unit conversion; /**< From the stored value to the shown one. */
+  bool is_figure;        /**< A figure of merit, not an input. */
+  bool smaller;          /**< Of a figure: smaller is better. */
+  double low, high;      /**< Of the values. */
 } cavum_scan_axis;
 
 /** Shapes that are done and have all three quantities. */

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "canvas/quantile.h"
 
 // Divisions of a boundary edge: an eighth of a circle in 32 pieces is a circle at any usual size.
@@ -175,9 +176,14 @@ static cavum_status set_scales(cavum_scene *scene, cavum_error *error) {
   const cavum_field_grid *field = &mode->field;
   const cavum_figure *gradient = &mode->figures[CAVUM_FIGURE_EACC_AT_1_J];
   scene->per_gradient = gradient->state == CAVUM_FIGURE_PRESENT && gradient->value > 0.0;
-  scene->e_factor = scene->per_gradient ? 1.0 / gradient->value : 1e-6;
-  // To millitesla, over MV/m.
-  scene->h_factor = CAVUM_MU0 * 1e3 * (scene->per_gradient ? 1e6 / gradient->value : 1.0);
+  if (scene->per_gradient) {
+    scene->e_factor = 1.0 / gradient->value;
+    scene->h_factor =
+        cavum_in_unit(CAVUM_MU0 / gradient->value, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M);
+  } else {
+    scene->e_factor = cavum_in_unit(1.0, CAVUM_UNIT_MV_PER_M);
+    scene->h_factor = cavum_in_unit(CAVUM_MU0, CAVUM_UNIT_MILLITESLA);
+  }
   scene->e_goes_on = mode->figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
   scene->h_goes_on = mode->figures[CAVUM_FIGURE_BPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED;
   CAVUM_TRY(find_largest(&scene->e_largest, scene, field->e_z_v_per_m, field->e_r_v_per_m,

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "canvas/colour.h"
 #include "canvas/ticks.h"
 #include "picture/outline.h"
@@ -29,16 +30,19 @@ cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field fi
   section.scale = cavum_max(1e-3, cavum_min(room_x / length, room_y / height));
   double below = both ? scene->r_high_m + pad / section.scale : 0.3 * pad / section.scale;
   double above = scene->r_high_m + pad / section.scale;
-  section.plot = (cavum_plot){
-      .x = x + left_room,
-      .y = y + top_room,
-      .width = length * section.scale + 2.0 * pad,
-      .height = (above + below) * section.scale,
-      .no_grid = true,
-      .horizontal = {.low = 1e3 * (scene->z_low_m - pad / section.scale),
-                     .high = 1e3 * (scene->z_high_m + pad / section.scale),
-                     .label = "z / mm"},
-      .vertical = {.low = -1e3 * below, .high = 1e3 * above, .size_only = true, .label = "r / mm"}};
+  section.plot =
+      (cavum_plot){.x = x + left_room,
+                   .y = y + top_room,
+                   .width = length * section.scale + 2.0 * pad,
+                   .height = (above + below) * section.scale,
+                   .no_grid = true,
+                   .horizontal = {.low = cavum_in_mm(scene->z_low_m - pad / section.scale),
+                                  .high = cavum_in_mm(scene->z_high_m + pad / section.scale),
+                                  .label = "z / mm"},
+                   .vertical = {.low = -cavum_in_mm(below),
+                                .high = cavum_in_mm(above),
+                                .size_only = true,
+                                .label = "r / mm"}};
   section.total_width = left_room + section.plot.width + right;
   section.total_height = top_room + section.plot.height + bottom_room;
   return section;
@@ -89,8 +93,8 @@ static void draw_peak(cavum_canvas *canvas, const cavum_scene *scene, const cavu
   const cavum_figure *peak =
       &scene->mode->figures[electric ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC];
   if (peak->state == CAVUM_FIGURE_ABSENT || !peak->has_position) return;
-  double x = cavum_plot_at_x(&section->plot, 1e3 * peak->at.z_m);
-  double y = cavum_plot_at_y(&section->plot, (flipped ? -1e3 : 1e3) * peak->at.r_m);
+  double x = cavum_plot_at_x(&section->plot, cavum_in_mm(peak->at.z_m));
+  double y = cavum_plot_at_y(&section->plot, (flipped ? -1.0 : 1.0) * cavum_in_mm(peak->at.r_m));
   bool unbounded = peak->state == CAVUM_FIGURE_UNBOUNDED;
   cavum_plot_mark mark = unbounded  ? CAVUM_MARK_TRIANGLE
                          : electric ? CAVUM_MARK_CIRCLE
@@ -219,9 +223,9 @@ static void add_peak_key(cavum_flow *flow, const cavum_scene *scene, cavum_field
   const char *name = electric ? "E_{pk}/E_{acc}" : "B_{pk}/E_{acc}";
   if (peak->state == CAVUM_FIGURE_ABSENT) return;
   if (peak->has_position) {
-    double z = fabs(peak->at.z_m) < 5e-6 ? 0.0 : 1e3 * peak->at.z_m;
+    double z = fabs(peak->at.z_m) < 5e-6 ? 0.0 : cavum_in_mm(peak->at.z_m);
     snprintf(where, sizeof where, " at z = %s%.2f mm, r = %.2f mm", z < 0.0 ? "\xe2\x88\x92" : "",
-             fabs(z), 1e3 * peak->at.r_m);
+             fabs(z), cavum_in_mm(peak->at.r_m));
   }
   if (peak->state == CAVUM_FIGURE_UNBOUNDED) {
     snprintf(text, sizeof text, "%s unbounded: sharp corner%s", name, where);

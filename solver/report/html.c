@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "canvas/canvas.h"
 #include "format/quantity.h"
 #include "report/web_assets.h"
@@ -333,7 +334,8 @@ void cavum_html_format_figure(char text[96], char unit[24], const cavum_figure *
   }
   char number[CAVUM_QUANTITY_SIZE];
   cavum_quantity_unit shown = cavum_quantity_unit_of(id, figure->value);
-  cavum_quantity_format(number, shown.factor * figure->value, shown.factor * figure->uncertainty);
+  cavum_quantity_format(number, cavum_in_unit(figure->value, shown.conversion),
+                        cavum_in_unit(figure->uncertainty, shown.conversion));
   cavum_html_beautify(text, 96, number);
   cavum_html_beautify(unit, 24, shown.name);
 }

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "canvas/ticks.h"
 #include "cavum/picture.h"
 #include "format/quantity.h"
@@ -79,7 +80,7 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
   size_t used = strlen(text);
   if (result->accelerating_length.value_m > 0.0) {
     snprintf(text + used, sizeof text - used, "Accelerating length L_acc: %.6g mm (%s).",
-             1e3 * result->accelerating_length.value_m, result->accelerating_length.from);
+             cavum_in_mm(result->accelerating_length.value_m), result->accelerating_length.from);
   }
   cavum_html_paragraph(html, "", text);
   cavum_html_begin_table(html, "Modes by rising frequency", 7, columns);
@@ -91,7 +92,7 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
         text, sizeof text,
         "Completeness: every mode between %.9g MHz and %.9g MHz is here; modes were counted by "
         "the inertia of the matrix.",
-        1e-6 * result->complete_above_hz, 1e-6 * result->complete_below_hz);
+        cavum_in_mhz(result->complete_above_hz), cavum_in_mhz(result->complete_below_hz));
     cavum_html_paragraph(html, "", text);
   }
 }
@@ -105,7 +106,7 @@ static void write_coupling(cavum_html *html, const cavum_result *result) {
       text, sizeof text,
       "k_cc = 2 (f_pi - f_0) / (f_pi + f_0) = %s, with f_0 = %.9g MHz (both ends electric) and "
       "f_pi = %.9g MHz (both ends magnetic).",
-      value, 1e-6 * result->zero_mode_hz, 1e-6 * result->pi_mode_hz);
+      value, cavum_in_mhz(result->zero_mode_hz), cavum_in_mhz(result->pi_mode_hz));
   cavum_html_paragraph(html, "", text);
 }
 
@@ -125,7 +126,7 @@ static void write_convergence(cavum_html *html, const cavum_result *result) {
     snprintf(cells[0], 40, "%d", step->degree);
     snprintf(cells[1], 40, "%d", (int)step->num_elements);
     snprintf(cells[2], 40, "%d", (int)step->num_unknowns);
-    snprintf(cells[3], 40, "%.6f", 1e-6 * step->frequency_hz);
+    snprintf(cells[3], 40, "%.6f", cavum_in_mhz(step->frequency_hz));
     snprintf(cells[4], 40, "%.1e", step->frequency_change);
     snprintf(cells[5], 40, "%.1e", step->figure_change);
     bool first = step->frequency_change == 0.0 && step->figure_change == 0.0;
@@ -176,7 +177,9 @@ static void write_input(cavum_html *html, const cavum_stored_origin *origin) {
   cavum_html_heading(html, 2, "input", "Input");
   cavum_html_begin_table(html, "What was asked", 2, columns);
   write_fact(html, "modes", "%.0f", origin->modes_wanted);
-  if (origin->near_hz > 0.0) write_fact(html, "nearest to, in MHz", "%.9g", 1e-6 * origin->near_hz);
+  if (origin->near_hz > 0.0) {
+    write_fact(html, "nearest to, in MHz", "%.9g", cavum_in_mhz(origin->near_hz));
+  }
   write_fact(html, "relative accuracy of the frequency", "%.3g", origin->accuracy_frequency);
   write_fact(html, "relative accuracy of other figures", "%.3g", origin->accuracy_peak_field);
   if (options->degree > 0) write_fact(html, "degree asked for", "%.0f", options->degree);

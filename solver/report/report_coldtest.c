@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "cavum/coldtest.h"
 #include "format/quantity.h"
 #include "picture/coldtest_budget.h"
@@ -22,13 +23,14 @@ static const char meaning[] =
     "Q0. "
     "The coupling is that of the whole cavity, beta* = P_emitted / (wall and pickup power).";
 
-static void format(char text[96], double value, double uncertainty, double factor) {
+static void format(char text[96], double value, double uncertainty, cavum_unit unit) {
   char number[CAVUM_QUANTITY_SIZE];
   if (!isfinite(value)) {
     snprintf(text, 96, "\xe2\x80\x93");
     return;
   }
-  cavum_quantity_format(number, factor * value, isfinite(uncertainty) ? factor * uncertainty : 0.0);
+  cavum_quantity_format(number, cavum_in_unit(value, unit),
+                        isfinite(uncertainty) ? cavum_in_unit(uncertainty, unit) : 0.0);
   cavum_html_beautify(text, 96, number);
 }
 
@@ -40,21 +42,21 @@ static void write_row(cavum_html *html, const cavum_stored_coldtest *test, int i
                       const char *const *columns) {
   static const struct {
     int value, uncertainty;
-    double factor;
-  } parts[] = {{CAVUM_STORED_GRADIENT, CAVUM_STORED_GRADIENT_U, 1e-6},
-               {CAVUM_STORED_Q0, CAVUM_STORED_Q0_U, 1.0},
-               {CAVUM_STORED_RESISTANCE, CAVUM_STORED_RESISTANCE_U, 1e9},
-               {CAVUM_STORED_WALL_POWER, CAVUM_STORED_WALL_POWER_U, 1.0},
-               {CAVUM_STORED_COUPLING, CAVUM_STORED_COUPLING_U, 1.0},
-               {CAVUM_STORED_PEAK_E, CAVUM_STORED_PEAK_E_U, 1e-6},
-               {CAVUM_STORED_PEAK_B, CAVUM_STORED_PEAK_B_U, 1e3}};
+    cavum_unit unit;
+  } parts[] = {{CAVUM_STORED_GRADIENT, CAVUM_STORED_GRADIENT_U, CAVUM_UNIT_MV_PER_M},
+               {CAVUM_STORED_Q0, CAVUM_STORED_Q0_U, CAVUM_UNIT_SI},
+               {CAVUM_STORED_RESISTANCE, CAVUM_STORED_RESISTANCE_U, CAVUM_UNIT_NOHM},
+               {CAVUM_STORED_WALL_POWER, CAVUM_STORED_WALL_POWER_U, CAVUM_UNIT_W},
+               {CAVUM_STORED_COUPLING, CAVUM_STORED_COUPLING_U, CAVUM_UNIT_SI},
+               {CAVUM_STORED_PEAK_E, CAVUM_STORED_PEAK_E_U, CAVUM_UNIT_MV_PER_M},
+               {CAVUM_STORED_PEAK_B, CAVUM_STORED_PEAK_B_U, CAVUM_UNIT_MILLITESLA}};
   enum { PARTS = sizeof parts / sizeof parts[0] };
   char cells[PARTS + 2][96];
   const char *row[PARTS + 3];
   snprintf(cells[0], 96, "%d", i + 1);
   for (int k = 0; k < PARTS; k++) {
     format(cells[k + 1], value_at(test, parts[k].value, i), value_at(test, parts[k].uncertainty, i),
-           parts[k].factor);
+           parts[k].unit);
   }
   double temperature = value_at(test, CAVUM_STORED_TEMPERATURE, i);
   snprintf(cells[PARTS + 1], 96, isfinite(temperature) ? "%.3f" : "\xe2\x80\x93", temperature);
@@ -135,12 +137,12 @@ static cavum_status write_quality(cavum_html *html, const cavum_stored_coldtest 
   double *rows = cavum_alloc(test->num_points, (ROW + 4) * sizeof *rows);
   if (!rows) return cavum_fail_memory(error);
   for (int i = 0; i < test->num_points; i++) {
-    double e = 1e-6 * test->column[CAVUM_STORED_GRADIENT][i],
+    double e = cavum_in_mv_per_m(test->column[CAVUM_STORED_GRADIENT][i]),
            q = value_at(test, CAVUM_STORED_Q0, i);
     if (!isfinite(e) || !(q > 0.0)) continue;
-    const double row[ROW] = {e, q, 1e-6 * positive(value_at(test, CAVUM_STORED_GRADIENT_U, i)),
-                             positive(value_at(test, CAVUM_STORED_Q0_U, i)),
-                             cavum_test_view_kind(test, i, usual)};
+    const double row[ROW] = {
+        e, q, cavum_in_mv_per_m(positive(value_at(test, CAVUM_STORED_GRADIENT_U, i))),
+        positive(value_at(test, CAVUM_STORED_Q0_U, i)), cavum_test_view_kind(test, i, usual)};
     memcpy(rows + (size_t)ROW * (size_t)n++, row, sizeof row);
   }
   qsort(rows, (size_t)n, ROW * sizeof *rows, compare_by);
@@ -175,15 +177,17 @@ static cavum_status write_resistance(cavum_html *html, const cavum_stored_coldte
   for (int i = 0; i < test->num_points; i++) {
     if (!cavum_test_view_is_fitted(test, i)) continue;
     const double row[ROW] = {1.0 / test->column[CAVUM_STORED_TEMPERATURE][i],
-                             1e9 * test->column[CAVUM_STORED_RESISTANCE][i], 0.0,
-                             1e9 * positive(value_at(test, CAVUM_STORED_RESISTANCE_U, i)), 0.0};
+                             cavum_in_nohm(test->column[CAVUM_STORED_RESISTANCE][i]), 0.0,
+                             cavum_in_nohm(positive(value_at(test, CAVUM_STORED_RESISTANCE_U, i))),
+                             0.0};
     memcpy(rows + (size_t)ROW * (size_t)n++, row, sizeof row);
   }
   qsort(rows, (size_t)n, ROW * sizeof *rows, compare_by);
   double *x = rows + (size_t)ROW * (size_t)test->num_points, *fit = x + test->num_points;
   for (int i = 0; i < n; i++) {
     x[i] = rows[ROW * i + X];
-    fit[i] = test->fit.present ? 1e9 * cavum_test_view_fitted_ohm(&test->fit, 1.0 / x[i]) : NAN;
+    fit[i] =
+        test->fit.present ? cavum_in_nohm(cavum_test_view_fitted_ohm(&test->fit, 1.0 / x[i])) : NAN;
   }
   const cavum_html_plot plot = {.x_label = "1/T in 1/K",
                                 .x_name = "1/T",
@@ -207,8 +211,8 @@ static cavum_status write_resistance(cavum_html *html, const cavum_stored_coldte
 static void write_fit(cavum_html *html, const cavum_stored_fit *fit) {
   char text[512], gap[96], residual[96];
   if (!fit->present) return;
-  format(gap, fit->gap_k, sqrt(positive(fit->covariance[4])), 1.0);
-  format(residual, fit->residual_ohm, sqrt(positive(fit->covariance[8])), 1e9);
+  format(gap, fit->gap_k, sqrt(positive(fit->covariance[4])), CAVUM_UNIT_K);
+  format(residual, fit->residual_ohm, sqrt(positive(fit->covariance[8])), CAVUM_UNIT_NOHM);
   snprintf(text, sizeof text,
            "Fit R_s = A exp(\xe2\x88\x92\xce\x94/kT)/T + R_res: \xce\x94/k = %s K, R_res = %s "
            "n\xce\xa9, A = %.5g \xce\xa9 K.",
@@ -274,8 +278,8 @@ static void write_head(cavum_html *html, const cavum_stored_coldtest *test) {
   snprintf(text, sizeof text,
            "Cavity: R/Q = %.6g \xce\xa9 (linac, V\xc2\xb2/(\xcf\x89U)), L_acc = %.6g mm, G = %.6g "
            "\xce\xa9 (%.120s). Calibration: Q_t = %s, Q_e = %s.",
-           test->r_over_q_linac_ohm, 1e3 * test->accelerating_length_m, test->geometry_factor_ohm,
-           test->geometry_from, q[0], q[1]);
+           test->r_over_q_linac_ohm, cavum_in_mm(test->accelerating_length_m),
+           test->geometry_factor_ohm, test->geometry_from, q[0], q[1]);
   cavum_html_paragraph(html, "", text);
 }
 

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "canvas/simplify.h"
 #include "picture/section.h"
 #include "report/report.h"
@@ -38,9 +39,9 @@ cavum_report_budget cavum_report_choose_budget(int num_modes) {
 static void write_position(char text[64], const cavum_figure *figure) {
   text[0] = '\0';
   if (!figure->has_position) return;
-  double z = 1e3 * figure->at.z_m;
+  double z = cavum_in_mm(figure->at.z_m);
   snprintf(text, 64, "z = %s%.3f mm, r = %.3f mm", z < -5e-4 ? "\xe2\x88\x92" : "", fabs(z),
-           1e3 * figure->at.r_m);
+           cavum_in_mm(figure->at.r_m));
 }
 
 static void write_figures(cavum_html *html, const cavum_mode_result *mode) {

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "scan/study.h"
 
 // Every figure has two columns, every input one; the others are few.
@@ -64,10 +65,11 @@ static void add_inputs(cavum_row_layout *layout, const cavum_study *study) {
   layout->first_input = layout->num_columns;
   for (int i = 0; i < study->num_inputs; i++) {
     const cavum_input *input = &study->inputs[i];
+    cavum_unit unit = cavum_unit_of_key(input->place.name);
+    const char *symbol = unit == CAVUM_UNIT_SI ? "1" : cavum_unit_symbol(unit);
     char long_name[192];
     snprintf(long_name, sizeof long_name, "%s, %s", input->place.name, role_text(input->role));
-    add(layout, CAVUM_COLUMN_DOUBLE,
-        (column_text){input->place.name, cavum_place_unit(input->place.name), long_name, NULL});
+    add(layout, CAVUM_COLUMN_DOUBLE, (column_text){input->place.name, symbol, long_name, NULL});
   }
 }
 

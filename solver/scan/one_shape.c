@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "contour/two_ellipse.h"
 
 /** A shape while it is computed. */
@@ -146,10 +147,11 @@ static bool within_limits(shape_state *s) {
   char reason[160];
   if (s->wall_angle_rad < limits->wall_angle_rad) {
     snprintf(reason, sizeof reason, "wall angle %.4g degree, at least %.4g is asked for",
-             s->wall_angle_rad * 180.0 / CAVUM_PI, limits->wall_angle_rad * 180.0 / CAVUM_PI);
+             cavum_in_unit(s->wall_angle_rad, CAVUM_UNIT_DEGREE),
+             cavum_in_unit(limits->wall_angle_rad, CAVUM_UNIT_DEGREE));
   } else if (s->iris_curvature_m < limits->iris_curvature_m) {
     snprintf(reason, sizeof reason, "iris curvature %.4g mm, at least %.4g is asked for",
-             1e3 * s->iris_curvature_m, 1e3 * limits->iris_curvature_m);
+             cavum_in_mm(s->iris_curvature_m), cavum_in_mm(limits->iris_curvature_m));
   } else {
     return true;
   }
@@ -221,8 +223,8 @@ static cavum_status hold(shape_state *s, cavum_error *error) {
     char reason[320];
     snprintf(reason, sizeof reason,
              "%s = %.9g gives %.9g MHz after %d solves, %.9g MHz is to be held (%g to %g tried)",
-             s->study->inputs[input].place.name, search->last_value, 1e-6 * search->last_hz,
-             search->num_solves, 1e-6 * search->target_hz, search->low, search->high);
+             s->study->inputs[input].place.name, search->last_value, cavum_in_mhz(search->last_hz),
+             search->num_solves, cavum_in_mhz(search->target_hz), search->low, search->high);
     settle(s, CAVUM_SHAPE_NOT_HELD, reason);
   }
 done:
@@ -327,8 +329,8 @@ static void fill_row(unsigned char *row, const shape_state *s, int64_t shape) {
   put_integer(row, layout, layout->solves, s->search.num_solves);
   if (layout->slope >= 0) put_double(row, layout, layout->slope, s->search.slope);
   if (layout->geometry >= 0) {
-    put_double(row, layout, layout->geometry, s->wall_angle_rad * 180.0 / CAVUM_PI);
-    put_double(row, layout, layout->geometry + 1, 1e3 * s->iris_curvature_m);
+    put_double(row, layout, layout->geometry, cavum_in_unit(s->wall_angle_rad, CAVUM_UNIT_DEGREE));
+    put_double(row, layout, layout->geometry + 1, cavum_in_mm(s->iris_curvature_m));
   }
   if (s->result) put_result(row, s->study, s->result);
 }

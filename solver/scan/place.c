@@ -9,15 +9,15 @@
 #include "base/base.h"
 #include "base/nearest_word.h"
 
-#define MM_PER_M 1e3
 #define LENGTH_ROW(key, owner, member) \
-  { key, offsetof(owner, member), MM_PER_M, CAVUM_SMALLEST_LENGTH_MM, CAVUM_LARGEST_LENGTH_MM }
+  { key, offsetof(owner, member), CAVUM_UNIT_MM, CAVUM_SMALLEST_LENGTH_MM, CAVUM_LARGEST_LENGTH_MM }
 
 /** One name with its place, unit and range, as in the tables of the cell-file reader. */
 typedef struct name_row {
   const char *key;
   size_t offset;
-  double per_si, low, high;
+  cavum_unit unit;
+  double low, high;
 } name_row;
 
 static const name_row half_rows[] = {
@@ -32,7 +32,7 @@ static const name_row half_rows[] = {
 enum { NUM_HALF_ROWS = sizeof half_rows / sizeof *half_rows };
 
 static const name_row cell_rows[] = {
-    {"beta", offsetof(cavum_cell, beta), 1.0, 1e-6, 1.0},
+    {"beta", offsetof(cavum_cell, beta), CAVUM_UNIT_SI, 1e-6, 1.0},
     LENGTH_ROW("accelerating_length_mm", cavum_cell, accelerating_length_m),
     LENGTH_ROW("ends.left.length_mm", cavum_cell, left_end.tube_length_m),
     LENGTH_ROW("ends.left.radius_mm", cavum_cell, left_end.tube_radius_m),
@@ -64,17 +64,6 @@ void cavum_place_finder_clear(cavum_place_finder *finder) {
   if (finder->reader.number_locale) freelocale(finder->reader.number_locale);
   cavum_tree_clear(&finder->reader.tree);
   *finder = (cavum_place_finder){0};
-}
-
-const char *cavum_place_unit(const char *name) {
-  static const char *const endings[][2] = {{"_mm", "mm"},     {"_MHz", "MHz"}, {"_K", "K"},
-                                           {"_nohm", "nohm"}, {"_ohm", "ohm"}, {"_S_per_m", "S/m"}};
-  size_t length = strlen(name);
-  for (size_t i = 0; i < sizeof endings / sizeof *endings; i++) {
-    size_t tail = strlen(endings[i][0]);
-    if (length > tail && strcmp(name + length - tail, endings[i][0]) == 0) return endings[i][1];
-  }
-  return "1";
 }
 
 bool cavum_place_is_half_of(const cavum_place *half, const cavum_place *both) {
@@ -157,7 +146,7 @@ static cavum_status find_in_text(cavum_place *place, const cavum_place_finder *f
     return unknown(finder, place->name, error);
   }
   place->kind = CAVUM_PLACE_TEXT;
-  place->per_si = 1.0;
+  place->unit = CAVUM_UNIT_SI;
   place->low = -HUGE_VAL;
   place->high = HUGE_VAL;
   place->base = strtod_l(node->text, &end, finder->reader.number_locale);
@@ -189,10 +178,10 @@ static void take_row(cavum_place *place, const name_row *row, cavum_place_kind k
                      const void *owner) {
   place->kind = kind;
   place->offset = row->offset;
-  place->per_si = row->per_si;
+  place->unit = row->unit;
   place->low = row->low;
   place->high = row->high;
-  place->base = read_member(owner, row->offset) * row->per_si;
+  place->base = cavum_in_unit(read_member(owner, row->offset), row->unit);
 }
 
 // A dimension of one half or of both; false when the name is none.
@@ -294,7 +283,7 @@ cavum_place_base cavum_place_make_base(const cavum_place_finder *finder, const c
 }
 
 static void set_place(cavum_cell *cell, const cavum_place *place, double value) {
-  double si = value / place->per_si;
+  double si = cavum_from_unit(value, place->unit);
   if (place->set_left) write_member(&cell->left, place->offset, si);
   if (place->set_right) write_member(&cell->right, place->offset, si);
   if (place->kind == CAVUM_PLACE_CELL) write_member(cell, place->offset, si);

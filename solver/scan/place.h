@@ -29,9 +29,9 @@ enum { CAVUM_PLACE_NAME_SIZE = 96 };
 typedef struct cavum_place {
   char name[CAVUM_PLACE_NAME_SIZE]; /**< Full dotted name. */
   cavum_place_kind kind;
-  size_t offset;    /**< Of the double in cavum_half_cell (halves) or cavum_cell. */
-  double per_si;    /**< Units of the file in one SI unit, as the reader divides by; 1 for TEXT. */
-  double low, high; /**< Range in the unit of the file. */
+  size_t offset;                  /**< Of the double in cavum_half_cell (halves) or cavum_cell. */
+  cavum_unit unit;                /**< Of the file; SI for TEXT, which is not converted. */
+  double low, high;               /**< Range in the unit of the file. */
   bool set_left, set_right;       /**< HALVES: which half follows. */
   size_t text_start, text_length; /**< TEXT: bytes of the number. */
   double base;                    /**< Value in the base cell, in the unit of the file. */
@@ -85,9 +85,6 @@ typedef const cavum_place *cavum_place_of(const void *data, int index);
 
 /** True when one name stands for a dimension of both halves and the other for the same of one. */
 bool cavum_place_is_half_of(const cavum_place *half, const cavum_place *both);
-
-/** Unit of a dotted name by its ending, "mm" for `iris_radius_mm`; "1" when it has none; static. */
-const char *cavum_place_unit(const char *name);
 
 /**
  * Sets places in a cell that came from the base cell.

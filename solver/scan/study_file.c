@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 
 /** The top level of a study file. */
 typedef struct study_top {
@@ -381,8 +382,9 @@ static cavum_status read_limits(study_reader *r) {
   }
   cavum_status status = cavum_read_fields(&section, r->reader, r->top.limits, "limits", table);
   if (status != CAVUM_OK) return status;
-  r->study->limits = (cavum_limits){.wall_angle_rad = section.wall_angle_deg * CAVUM_PI / 180.0,
-                                    .iris_curvature_m = section.iris_curvature_m};
+  r->study->limits =
+      (cavum_limits){.wall_angle_rad = cavum_from_unit(section.wall_angle_deg, CAVUM_UNIT_DEGREE),
+                     .iris_curvature_m = section.iris_curvature_m};
   return CAVUM_OK;
 }
 

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 
 // Rounding floors relative to a figure, from repeated solves of one cell on different meshes: the
 // eigenvalue is good to a few 1e-15 times the condition of the condensation, quantities that are
@@ -217,7 +218,7 @@ static double spread_of(const cavum_mode_history *history, const cavum_wall_look
   if (!history->looks || history->eacc_v_per_m <= 0.0 || eacc_v_per_m <= 0.0) return 0.0;
   double spread = cavum_surface_spread(history->looks, history->eacc_v_per_m, looks, eacc_v_per_m,
                                        count, electric);
-  return electric ? spread : 1e9 * CAVUM_MU0 * spread;  // mT per MV/m
+  return electric ? spread : cavum_in_unit(CAVUM_MU0, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M) * spread;
 }
 
 // Whether the uncertainty of a figure is enough, and what one degree less would have given.
