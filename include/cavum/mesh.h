@@ -86,9 +86,10 @@ CAVUM_API cavum_mesh_quality cavum_mesh_measure_quality(const cavum_mesh *mesh);
 typedef struct cavum_mesh_options {
   double largest_size_m;   /**< Upper limit of the element size; 0: chosen from the contour. */
   double largest_turn_rad; /**< Largest turn of a curved edge; 0: pi / 4. */
-  int corner_layers;       /**< Geometric layers at a sharp re-entrant corner; -1: 4. */
-  int junction_layers;     /**< Geometric layers where curvature jumps; -1: 1. */
-  double refinement;       /**< All sizes are divided by this; 0: 1. */
+  int corner_layers;   /**< Geometric layers at a right-angled re-entrant corner, more at stronger
+                            ones; -1: 4. */
+  int junction_layers; /**< Geometric layers where curvature jumps; -1: 1. */
+  double refinement;   /**< All sizes are divided by this; 0: 1. */
 } cavum_mesh_options;
 
 /** The mesher's own choices. */

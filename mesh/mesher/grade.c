@@ -40,9 +40,19 @@ static corner corner_between(const cavum_curve *before, const cavum_curve *after
                   {before->boundary, after->boundary}};
 }
 
+// A corner of exponent lambda with n layers of factor q adds about q^(2 lambda n) p^(-4 lambda) to
+// k^2 at degree p [BabuskaGuo1986]: stronger ones than the right-angled re-entrant corner, whose
+// exponent is 2/3, get as many layers as make theirs about the same at degree 8.
+static int layers_of_strong_corner(double exponent, int corner_layers) {
+  const double right_angled = 2.0 / 3.0, degree = 8.0;
+  if (corner_layers == 0 || exponent > right_angled - whole_exponent) return corner_layers;
+  double more = right_angled / exponent, of_degree = 2.0 * log(degree) / -log(corner_fraction);
+  return (int)ceil(more * corner_layers + (more - 1.0) * of_degree);
+}
+
 static int layers_of_exponent(double exponent, int corner_layers) {
   if (fabs(exponent - round(exponent)) < whole_exponent || exponent > 3.0) return 0;
-  if (exponent < 1.0) return corner_layers;
+  if (exponent < 1.0) return layers_of_strong_corner(exponent, corner_layers);
   int layers = exponent < 2.0 ? 2 : 1;
   return layers < corner_layers ? layers : corner_layers;
 }

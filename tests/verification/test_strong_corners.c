@@ -1,0 +1,107 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Corners that are stronger than the right-angled re-entrant one (exponent below 2/3): edges of
+// thin metal, and magnetic planes that meet a wall at a blunt angle. Default solves against tight
+// ones, which have several more layers and degrees.
+#include "solving.h"
+
+static tally all;
+
+typedef struct corner_point {
+  double z_mm, r_mm;
+  const char *boundary;  // of the line that ends here
+} corner_point;
+
+// From the origin, closed by the last point.
+typedef struct corner_shape {
+  const char *name;
+  int num_modes, count;
+  corner_point points[7];
+} corner_shape;
+
+static const corner_shape shapes[] = {
+    {"blunt 163 degrees",
+     3,
+     5,
+     {{106.6, 0, "axis"},
+      {106.6, 45, "magnetic"},
+      {89.1, 103.3, "metal"},
+      {0, 103.3, "metal"},
+      {0, 0, "metal"}}},
+    {"blunt 171 degrees",
+     3,
+     5,
+     {{136.3, 0, "axis"},
+      {136.3, 39.6, "magnetic"},
+      {130.9, 73.2, "metal"},
+      {0, 73.2, "metal"},
+      {0, 0, "metal"}}},
+    {"blunt 153 degrees",
+     3,
+     5,
+     {{62.4, 0, "axis"},
+      {62.4, 76.7, "magnetic"},
+      {52.1, 96.7, "metal"},
+      {0, 96.7, "metal"},
+      {0, 0, "metal"}}},
+    {"beyond straight, 186 degrees",
+     1,
+     6,
+     {{173.1, 0, "axis"},
+      {173.1, 47.6, "magnetic"},
+      {174.4, 59.7, "metal"},
+      {174.4, 77.7, "metal"},
+      {0, 77.7, "metal"},
+      {0, 0, "metal"}}},
+    {"edge of 19 degrees",
+     3,
+     7,
+     {{181.4, 0, "axis"},
+      {181.4, 96.2, "metal"},
+      {67.4, 96.2, "metal"},
+      {64.3, 60.6, "metal"},
+      {55.7, 96.2, "metal"},
+      {0, 96.2, "metal"},
+      {0, 0, "metal"}}},
+};
+
+static cavum_result *solve(const corner_shape *shape, double frequency, double other) {
+  char text[2048];
+  int length = snprintf(text, sizeof text,
+                        "modes: {count: %d}\ncontour:\n  kind: path\n"
+                        "  start: {z_mm: 0, r_mm: 0}\n  path:\n",
+                        shape->num_modes);
+  for (int i = 0; i < shape->count; i++) {
+    const corner_point *p = &shape->points[i];
+    length += snprintf(text + length, sizeof text - (size_t)length,
+                       "    - {line_to: {z_mm: %g, r_mm: %g}, boundary: %s}\n", p->z_mm, p->r_mm,
+                       p->boundary);
+  }
+  return solving_solve_text(text, frequency, other);
+}
+
+START_TEST(default_figures_hold_at_strong_corners) {
+  for (size_t i = 0; i < sizeof shapes / sizeof *shapes; i++) {
+    cavum_result *plain = solve(&shapes[i], 1e-6, 1e-4);
+    cavum_result *tight = solve(&shapes[i], 1e-9, 1e-5);
+    for (int m = 0; m < shapes[i].num_modes; m++) {
+      for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+        const cavum_figure *figure = &plain->modes[m].figures[id];
+        const cavum_figure *truth = &tight->modes[m].figures[id];
+        ck_assert_int_eq(figure->state, truth->state);
+        if (figure->state != CAVUM_FIGURE_PRESENT) continue;
+        tally_add(&all, shapes[i].name, (cavum_figure_id)id, figure, truth->value,
+                  truth->uncertainty);
+      }
+    }
+    cavum_result_destroy(&plain);
+    cavum_result_destroy(&tight);
+  }
+  tally_check(&all, "strong corners", 1.0, TALLY_MEDIAN_MOST);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, default_figures_hold_at_strong_corners);
+}
+
+CAVUM_TEST_MAIN("strong corners", add_tests)
