@@ -1,17 +1,21 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Pages as PNG and PDF, and the widths of texts: the only file that sees Cairo and Pango.
+#include "canvas/canvas_cairo.h"
+
 #include <cairo-pdf.h>
 #include <cairo.h>
 #include <pango/pangocairo.h>
 #include <string.h>
 
-#include "canvas/canvas_private.h"
+#include "base/base.h"
+#include "base/units.h"
 #include "canvas/png_bytes.h"
+#include "canvas/text_runs.h"
 
 // The family that scripts/install-packages installs, so that texts look the same everywhere.
 static const char font_family[] = "DejaVu Sans, sans-serif";
-// A point is 1/72 inch; PNG files say so.
-static const double points_per_m = 72.0 / 0.0254;
+// A point is 1/72 inch.
+static const double points_per_inch = 72.0;
 
 struct cavum_cairo {
   cavum_canvas_kind kind;
@@ -59,7 +63,7 @@ static PangoLayout *make_layout(cairo_t *context) {
   cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
   cairo_font_options_set_antialias(options, CAIRO_ANTIALIAS_GRAY);
   pango_cairo_context_set_font_options(pango, options);
-  pango_cairo_context_set_resolution(pango, 72.0);  // Sizes of fonts are in our points.
+  pango_cairo_context_set_resolution(pango, points_per_inch);  // Sizes of fonts are in our points.
   if (context) pango_cairo_update_context(context, pango);
   PangoLayout *layout = pango_layout_new(pango);
   cairo_font_options_destroy(options);
@@ -105,22 +109,24 @@ void cavum_cairo_destroy(cavum_cairo **cairo) {
   *cairo = NULL;
 }
 
-cavum_status cavum_cairo_finish(char **bytes, size_t *size, cavum_cairo *cairo,
-                                cavum_error *error) {
-  cairo_status_t state = cairo_status(cairo->context);
-  if (state == CAIRO_STATUS_SUCCESS && cairo->kind == CAVUM_CANVAS_PNG) {
+static cavum_status finish(char **bytes, size_t *size, void *state, cavum_error *error) {
+  cavum_cairo *cairo = state;
+  cairo_status_t outcome = cairo_status(cairo->context);
+  if (cairo->failed) return cavum_fail_memory(error);
+  if (outcome == CAIRO_STATUS_SUCCESS && cairo->kind == CAVUM_CANVAS_PNG) {
     cairo_surface_flush(cairo->surface);
-    return cavum_png_from_pixels(bytes, size, cairo_image_surface_get_data(cairo->surface),
-                                 cairo_image_surface_get_width(cairo->surface),
-                                 cairo_image_surface_get_height(cairo->surface),
-                                 cairo_image_surface_get_stride(cairo->surface),
-                                 points_per_m * cairo->scale, error);
+    return cavum_png_from_pixels(
+        bytes, size, cairo_image_surface_get_data(cairo->surface),
+        cairo_image_surface_get_width(cairo->surface),
+        cairo_image_surface_get_height(cairo->surface),
+        cairo_image_surface_get_stride(cairo->surface),
+        points_per_inch * cavum_in_unit(1.0, CAVUM_UNIT_INCH) * cairo->scale, error);
   }
   cairo_surface_finish(cairo->surface);
-  if (state == CAIRO_STATUS_SUCCESS) state = cairo_surface_status(cairo->surface);
+  if (outcome == CAIRO_STATUS_SUCCESS) outcome = cairo_surface_status(cairo->surface);
   if (cairo->failed) return cavum_fail_memory(error);
-  if (state != CAIRO_STATUS_SUCCESS || !cairo->bytes) {
-    return cavum_fail(error, CAVUM_ERR_LIBRARY, "Cairo: %s", cairo_status_to_string(state));
+  if (outcome != CAIRO_STATUS_SUCCESS || !cairo->bytes) {
+    return cavum_fail(error, CAVUM_ERR_LIBRARY, "Cairo: %s", cairo_status_to_string(outcome));
   }
   ((char *)cairo->bytes)[cairo->size] = '\0';
   *bytes = cairo->bytes;
@@ -134,7 +140,7 @@ static void set_colour(cairo_t *context, uint32_t colour) {
                        (double)(colour >> 8 & 255) / 255.0, (double)(colour & 255) / 255.0);
 }
 
-void cavum_cairo_set_path(cavum_cairo *cairo, const cavum_path *path) {
+static void set_path(cavum_cairo *cairo, const cavum_path *path) {
   cairo_new_path(cairo->context);
   for (int64_t i = 0; i < path->num_steps; i++) {
     double x = path->points[2 * i], y = path->points[2 * i + 1];
@@ -144,35 +150,45 @@ void cavum_cairo_set_path(cavum_cairo *cairo, const cavum_path *path) {
   }
 }
 
-void cavum_cairo_stroke(cavum_cairo *cairo, uint32_t colour, double width, cavum_dash dash) {
+static void stroke(void *state, const cavum_path *path, cavum_ink ink, double width,
+                   cavum_dash dash) {
+  cavum_cairo *cairo = state;
   double lengths[4];
   int count = cavum_dash_lengths(lengths, dash);
+  set_path(cairo, path);
   cairo_set_line_cap(cairo->context, count > 0 ? CAIRO_LINE_CAP_BUTT : CAIRO_LINE_CAP_ROUND);
   cairo_set_dash(cairo->context, lengths, count, 0.0);
   cairo_set_line_width(cairo->context, width);
-  set_colour(cairo->context, colour);
+  set_colour(cairo->context, cavum_ink_colour(ink, false));
   cairo_stroke(cairo->context);
 }
 
-void cavum_cairo_fill(cavum_cairo *cairo, uint32_t colour) {
+static void fill_colour(void *state, const cavum_path *path, uint32_t colour) {
+  cavum_cairo *cairo = state;
+  set_path(cairo, path);
   set_colour(cairo->context, colour);
   cairo_fill(cairo->context);
 }
 
-void cavum_cairo_clip(cavum_cairo *cairo) {
-  // The path is in the coordinates of now: clip first would be kept by the save.
-  cairo_path_t *path = cairo_copy_path(cairo->context);
-  cairo_save(cairo->context);
-  cairo_new_path(cairo->context);
-  cairo_append_path(cairo->context, path);
-  cairo_clip(cairo->context);
-  cairo_path_destroy(path);
+static void fill(void *state, const cavum_path *path, cavum_ink ink) {
+  fill_colour(state, path, cavum_ink_colour(ink, false));
 }
 
-void cavum_cairo_unclip(cavum_cairo *cairo) { cairo_restore(cairo->context); }
+static void clip(void *state, const cavum_path *path) {
+  cavum_cairo *cairo = state;
+  cairo_save(cairo->context);
+  set_path(cairo, path);
+  cairo_clip(cairo->context);
+}
 
-void cavum_cairo_image(cavum_cairo *cairo, double x, double y, double width, double height,
-                       const cavum_image *image) {
+static void unclip(void *state) {
+  cavum_cairo *cairo = state;
+  cairo_restore(cairo->context);
+}
+
+static void place_image(void *state, double x, double y, double width, double height,
+                        const cavum_image *image) {
+  cavum_cairo *cairo = state;
   cairo_surface_t *surface =
       cairo_image_surface_create(CAIRO_FORMAT_ARGB32, image->width, image->height);
   if (cairo_surface_status(surface) != CAIRO_STATUS_SUCCESS) {
@@ -210,7 +226,7 @@ static double lay_out(cavum_cairo *cairo, const cavum_text_run *run,
                       const cavum_text_style *style) {
   int width = 0, height = 0;
   PangoFontDescription *font = pango_font_description_from_string(font_family);
-  double size = style->size * (run->level == 0 ? 1.0 : CAVUM_TEXT_SMALL);
+  double size = style->size * (run->height == 0 ? 1.0 : CAVUM_TEXT_SMALL);
   pango_font_description_set_size(font, (int)lround(size * PANGO_SCALE));
   if (style->bold) pango_font_description_set_weight(font, PANGO_WEIGHT_BOLD);
   pango_layout_set_font_description(cairo->layout, font);
@@ -231,8 +247,9 @@ double cavum_cairo_measure(cavum_cairo *cairo, const char *text, const cavum_tex
   return width;
 }
 
-void cavum_cairo_text(cavum_cairo *cairo, double x, double y, const char *text,
-                      const cavum_text_style *style) {
+static void write_text(void *state, double x, double y, const char *text,
+                       const cavum_text_style *style) {
+  cavum_cairo *cairo = state;
   cavum_text_run runs[CAVUM_TEXT_RUNS_MOST];
   int count = cavum_text_split(runs, text, style->plain);
   double at = 0.0;
@@ -247,9 +264,18 @@ void cavum_cairo_text(cavum_cairo *cairo, double x, double y, const char *text,
   for (int i = 0; i < count; i++) {
     double width = lay_out(cairo, &runs[i], style);
     double base = (double)pango_layout_get_baseline(cairo->layout) / PANGO_SCALE;
-    cairo_move_to(cairo->context, at, -base - style->size * cavum_text_raise(runs[i].level));
+    cairo_move_to(cairo->context, at, -base - style->size * cavum_text_raise(runs[i].height));
     pango_cairo_show_layout(cairo->context, cairo->layout);
     at += width;
   }
   cairo_restore(cairo->context);
 }
+
+const cavum_canvas_form cavum_cairo_form = {.stroke = stroke,
+                                            .fill = fill,
+                                            .fill_colour = fill_colour,
+                                            .clip = clip,
+                                            .unclip = unclip,
+                                            .image = place_image,
+                                            .text = write_text,
+                                            .finish = finish};

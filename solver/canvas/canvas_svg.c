@@ -1,16 +1,32 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Pages as SVG: real texts, inks as classes, so that a web page can restyle what is inside it, and
 // a screen reader finds a title and a description.
-#include <string.h>
+#include "canvas/canvas_svg.h"
 
-#include "canvas/canvas_private.h"
+#include <stdio.h>
+
+#include "base/base.h"
 #include "canvas/markup.h"
 #include "canvas/png_bytes.h"
 #include "canvas/simplify.h"
+#include "canvas/text_runs.h"
 
 // How far a line may be from what was drawn, in points, unless the page says otherwise: below what
 // a printer or an eye resolves.
 static const double usual_tolerance = 0.02;
+
+struct cavum_svg {
+  cavum_canvas_page page;
+  FILE *out;   // Owned: stream into text.
+  char *text;  // Owned.
+  size_t size;
+  int num_clips;  // Numbers the clip paths.
+  bool failed;    // Memory ran out somewhere.
+};
+
+static const char *prefix_of(const cavum_canvas_page *page) {
+  return page->prefix ? page->prefix : "cavum";
+}
 
 static void write_style_sheet(FILE *out) {
   fputs("<style>", out);
@@ -25,12 +41,8 @@ static void write_style_sheet(FILE *out) {
       out);
 }
 
-cavum_status cavum_svg_create(cavum_canvas *canvas, cavum_error *error) {
-  const cavum_canvas_page *page = &canvas->page;
-  canvas->svg = open_memstream(&canvas->svg_text, &canvas->svg_size);
-  if (!canvas->svg) return cavum_fail_memory(error);
-  FILE *out = canvas->svg;
-  const char *prefix = page->prefix ? page->prefix : "cavum";
+static void write_head(FILE *out, const cavum_canvas_page *page) {
+  const char *prefix = prefix_of(page);
   bool alone = page->kind == CAVUM_CANVAS_SVG;
   if (alone) fputs("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n", out);
   fprintf(out,
@@ -49,19 +61,39 @@ cavum_status cavum_svg_create(cavum_canvas *canvas, cavum_error *error) {
     fprintf(out, "<rect class=\"f%d\" width=\"%.2f\" height=\"%.2f\"/>\n", CAVUM_INK_PAPER,
             page->width, page->height);
   }
+}
+
+cavum_status cavum_svg_create(cavum_svg **svg, const cavum_canvas_page *page, cavum_error *error) {
+  cavum_svg *made = cavum_alloc(1, sizeof *made);
+  if (made) made->out = open_memstream(&made->text, &made->size);
+  if (!made || !made->out) {
+    cavum_svg_destroy(&made);
+    return cavum_fail_memory(error);
+  }
+  made->page = *page;
+  write_head(made->out, page);
+  *svg = made;
   return CAVUM_OK;
 }
 
-cavum_status cavum_svg_finish(char **bytes, size_t *size, cavum_canvas *canvas,
-                              cavum_error *error) {
-  fputs("</svg>\n", canvas->svg);
-  bool failed = ferror(canvas->svg) != 0;
-  failed = fclose(canvas->svg) != 0 || failed;
-  canvas->svg = NULL;
+void cavum_svg_destroy(cavum_svg **svg) {
+  if (!svg || !*svg) return;
+  if ((*svg)->out) fclose((*svg)->out);
+  free((*svg)->text);
+  free(*svg);
+  *svg = NULL;
+}
+
+static cavum_status finish(char **bytes, size_t *size, void *state, cavum_error *error) {
+  cavum_svg *svg = state;
+  fputs("</svg>\n", svg->out);
+  bool failed = ferror(svg->out) != 0 || svg->failed;
+  failed = fclose(svg->out) != 0 || failed;
+  svg->out = NULL;
   if (failed) return cavum_fail_memory(error);
-  *bytes = canvas->svg_text;
-  *size = canvas->svg_size;
-  canvas->svg_text = NULL;
+  *bytes = svg->text;
+  *size = svg->size;
+  svg->text = NULL;
   return CAVUM_OK;
 }
 
@@ -87,13 +119,12 @@ static void write_pair(FILE *out, char letter, double x, double y) {
 }
 
 // Writes a path without the points that nobody would miss.
-static void write_path_data(cavum_canvas *canvas) {
-  const cavum_path *path = &canvas->path;
-  double tolerance = canvas->page.tolerance > 0.0 ? canvas->page.tolerance : usual_tolerance;
+static void write_path_data(cavum_svg *svg, const cavum_path *path) {
+  double tolerance = svg->page.tolerance > 0.0 ? svg->page.tolerance : usual_tolerance;
   unsigned char *needed = cavum_alloc(path->num_steps, 1);
   int64_t *stack = cavum_alloc(2 * path->num_steps + 4, sizeof *stack);
   if (!needed || !stack) {
-    canvas->failed = true;
+    svg->failed = true;
     goto done;
   }
   for (int64_t i = 0; i < path->num_steps; i++) {
@@ -103,9 +134,9 @@ static void write_path_data(cavum_canvas *canvas) {
     for (int64_t k = i; k <= end; k++) {
       char letter = path->steps[k] == CAVUM_STEP_MOVE ? 'M' : 'L';
       if (path->steps[k] == CAVUM_STEP_CLOSE) {
-        fputc('Z', canvas->svg);
+        fputc('Z', svg->out);
       } else if (needed[k]) {
-        write_pair(canvas->svg, letter, path->points[2 * k], path->points[2 * k + 1]);
+        write_pair(svg->out, letter, path->points[2 * k], path->points[2 * k + 1]);
       }
     }
     i = end;
@@ -115,42 +146,59 @@ done:
   free(stack);
 }
 
-void cavum_svg_path(cavum_canvas *canvas, cavum_ink ink, int64_t colour, double width,
-                    cavum_dash dash) {
-  FILE *out = canvas->svg;
+// What a path element has after its look.
+static void write_path(cavum_svg *svg, const cavum_path *path) {
+  fputs(" d=\"", svg->out);
+  write_path_data(svg, path);
+  fputs("\"/>\n", svg->out);
+}
+
+static void stroke(void *state, const cavum_path *path, cavum_ink ink, double width,
+                   cavum_dash dash) {
+  cavum_svg *svg = state;
   double lengths[4];
   int count = cavum_dash_lengths(lengths, dash);
-  if (width > 0.0) {
-    fprintf(out, "<path class=\"s%d\" stroke-width=\"%.3g\"", ink, width);
-    if (count > 0) fputs(" stroke-linecap=\"butt\" stroke-dasharray=\"", out);
-    for (int i = 0; i < count; i++) fprintf(out, "%s%.3g", i ? "," : "", lengths[i]);
-    if (count > 0) fputs("\"", out);
-  } else if (colour >= 0) {
-    fprintf(out, "<path fill=\"#%06x\"", (uint32_t)colour);
-  } else {
-    fprintf(out, "<path class=\"f%d\"", ink);
-  }
-  fputs(" d=\"", out);
-  write_path_data(canvas);
-  fputs("\"/>\n", out);
+  fprintf(svg->out, "<path class=\"s%d\" stroke-width=\"%.3g\"", ink, width);
+  if (count > 0) fputs(" stroke-linecap=\"butt\" stroke-dasharray=\"", svg->out);
+  for (int i = 0; i < count; i++) fprintf(svg->out, "%s%.3g", i ? "," : "", lengths[i]);
+  if (count > 0) fputs("\"", svg->out);
+  write_path(svg, path);
 }
 
-void cavum_svg_clip(cavum_canvas *canvas) {
-  FILE *out = canvas->svg;
-  const char *prefix = canvas->page.prefix ? canvas->page.prefix : "cavum";
-  int number = canvas->num_clips++;
-  fprintf(out, "<clipPath id=\"%s-clip%d\"><path d=\"", prefix, number);
-  write_path_data(canvas);
-  fprintf(out, "\"/></clipPath>\n<g clip-path=\"url(#%s-clip%d)\">\n", prefix, number);
+static void fill(void *state, const cavum_path *path, cavum_ink ink) {
+  cavum_svg *svg = state;
+  fprintf(svg->out, "<path class=\"f%d\"", ink);
+  write_path(svg, path);
 }
 
-void cavum_svg_image(cavum_canvas *canvas, double x, double y, double width, double height,
-                     const cavum_image *image) {
-  FILE *out = canvas->svg;
+static void fill_colour(void *state, const cavum_path *path, uint32_t colour) {
+  cavum_svg *svg = state;
+  fprintf(svg->out, "<path fill=\"#%06x\"", colour);
+  write_path(svg, path);
+}
+
+static void clip(void *state, const cavum_path *path) {
+  cavum_svg *svg = state;
+  const char *prefix = prefix_of(&svg->page);
+  int number = svg->num_clips++;
+  fprintf(svg->out, "<clipPath id=\"%s-clip%d\"><path d=\"", prefix, number);
+  write_path_data(svg, path);
+  fprintf(svg->out, "\"/></clipPath>\n<g clip-path=\"url(#%s-clip%d)\">\n", prefix, number);
+}
+
+static void unclip(void *state) {
+  cavum_svg *svg = state;
+  fputs("</g>\n", svg->out);
+}
+
+static void place_image(void *state, double x, double y, double width, double height,
+                        const cavum_image *image) {
+  cavum_svg *svg = state;
+  FILE *out = svg->out;
   char *bytes = NULL;
   size_t size = 0;
   if (cavum_png_from_image(&bytes, &size, image, NULL) != CAVUM_OK) {
-    canvas->failed = true;
+    svg->failed = true;
     return;
   }
   fprintf(out,
@@ -171,10 +219,11 @@ static void write_run(FILE *out, const cavum_text_run *run) {
   for (int i = last; i < run->length; i++) fputs("\xc2\xa0", out);
 }
 
-void cavum_svg_text(cavum_canvas *canvas, double x, double y, const char *text,
-                    const cavum_text_style *style) {
+static void write_text(void *state, double x, double y, const char *text,
+                       const cavum_text_style *style) {
   static const char *const anchors[] = {"", " text-anchor=\"middle\"", " text-anchor=\"end\""};
-  FILE *out = canvas->svg;
+  cavum_svg *svg = state;
+  FILE *out = svg->out;
   cavum_text_run runs[CAVUM_TEXT_RUNS_MOST];
   int count = cavum_text_split(runs, text, style->plain);
   double raised = 0.0;
@@ -186,8 +235,8 @@ void cavum_svg_text(cavum_canvas *canvas, double x, double y, const char *text,
     fprintf(out, " x=\"%.2f\" y=\"%.2f\">", x, y);
   }
   for (int i = 0; i < count; i++) {
-    double wanted = style->size * cavum_text_raise(runs[i].level), step = raised - wanted;
-    bool small = runs[i].level != 0, moved = fabs(step) > 1e-9;
+    double wanted = style->size * cavum_text_raise(runs[i].height), step = raised - wanted;
+    bool small = runs[i].height != 0, moved = fabs(step) > 1e-9;
     if (small || moved) fprintf(out, "<tspan dy=\"%.3g\"", step);
     if (small) fprintf(out, " font-size=\"%.3g\"", style->size * CAVUM_TEXT_SMALL);
     if (small || moved) fputs(">", out);
@@ -197,3 +246,12 @@ void cavum_svg_text(cavum_canvas *canvas, double x, double y, const char *text,
   }
   fputs("</text>\n", out);
 }
+
+const cavum_canvas_form cavum_svg_form = {.stroke = stroke,
+                                          .fill = fill,
+                                          .fill_colour = fill_colour,
+                                          .clip = clip,
+                                          .unclip = unclip,
+                                          .image = place_image,
+                                          .text = write_text,
+                                          .finish = finish};
