@@ -6,6 +6,7 @@
 #include <math.h>
 
 #include "base/units.h"
+#include "cli/coldtest_table_series.h"
 #include "format/quantity.h"
 
 /** A column of the table of points. */

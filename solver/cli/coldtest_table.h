@@ -20,7 +20,4 @@ typedef struct cavum_coldtest_table_options {
 void cavum_coldtest_table_print(FILE *out, const cavum_coldtest_report *report,
                                 const cavum_coldtest_table_options *options);
 
-/** Traces, surface resistance, trapped flux and plans (coldtest_table_series.c). */
-void cavum_coldtest_table_print_series(FILE *out, const cavum_coldtest_report *report);
-
 #endif

@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The text of decay traces, surface resistance, trapped flux and plans.
+#include "cli/coldtest_table_series.h"
+
 #include <math.h>
 
 #include "base/units.h"
-#include "cli/coldtest_table.h"
 #include "format/quantity.h"
 
 static void print_estimate(FILE *out, const char *name, cavum_estimate estimate, cavum_unit unit) {

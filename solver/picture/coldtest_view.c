@@ -10,6 +10,7 @@
 #include "canvas/flow.h"
 #include "canvas/ticks.h"
 #include "picture/coldtest_budget.h"
+#include "picture/coldtest_readings.h"
 
 static const double page_width = 820.0, quality_height = 300.0, resistance_height = 250.0;
 static const double left_room = 58.0, right_room = 34.0, below_room = 40.0;

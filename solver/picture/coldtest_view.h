@@ -13,22 +13,4 @@
 cavum_status cavum_test_view_draw(char **bytes, size_t *size, const cavum_stored_coldtest *test,
                                   int point, const cavum_draw_request *request, cavum_error *error);
 
-/** The reading of the largest gradient; -1 without points. */
-int cavum_test_view_choose_point(const cavum_stored_coldtest *test);
-
-/** The bath temperature of most readings, in K; NAN without temperatures. */
-double cavum_test_view_find_temperature(const cavum_stored_coldtest *test);
-
-/** Kinds of readings in plots of Q0. */
-enum { CAVUM_TEST_PICKUP, CAVUM_TEST_DECAY, CAVUM_TEST_OTHER_BATH, CAVUM_NUM_TEST_KINDS };
-
-/** Kind of a reading; usual_k: cavum_test_view_find_temperature(). */
-int cavum_test_view_kind(const cavum_stored_coldtest *test, int point, double usual_k);
-
-/** True when a reading belongs to the fit of the surface resistance. */
-bool cavum_test_view_is_fitted(const cavum_stored_coldtest *test, int point);
-
-/** R_s of the fit in ohm. */
-double cavum_test_view_fitted_ohm(const cavum_stored_fit *fit, double temperature_k);
-
 #endif

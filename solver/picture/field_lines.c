@@ -4,10 +4,11 @@
 //
 // Each element is refined and cut into triangles; the pieces of a level in its triangles are joined
 // through the sides they cross.
+#include "picture/field_lines.h"
+
 #include <string.h>
 
 #include "base/base.h"
-#include "picture/field_map.h"
 
 // Length of a piece on the page in points, where the page has no pixels of its own.
 static const double piece_length = 4.0;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file picture/field_map.h
- * The size of a field as an image of the half plane r >= 0, and electric field lines.
+ * The size of a field as an image of the half plane r >= 0.
  */
 #ifndef CAVUM_PICTURE_FIELD_MAP_H
 #define CAVUM_PICTURE_FIELD_MAP_H
@@ -35,18 +35,6 @@ cavum_field_frame cavum_field_mirror_frame(const cavum_field_frame *frame,
 cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
                                   const cavum_field_frame *frame, cavum_field_choice choice,
                                   int steps, cavum_error *error);
-
-/**
- * Adds electric field lines to the path of a page: lines r H_phi = const, between two of which the
- * same flux runs.
- * @param[in,out] canvas  Stroke the path afterwards.
- * @param[in]     scene   Its lattice caches weights.
- * @param[in]     frame   To the page.
- * @param[in]     count   Lines between zero and the largest value of r H_phi.
- * @param[out]    error   May be NULL.
- */
-cavum_status cavum_field_lines_add(cavum_canvas *canvas, cavum_scene *scene,
-                                   const cavum_field_frame *frame, int count, cavum_error *error);
 
 /** Level of refinement at which pieces of an element are about `piece` long on the page. */
 int cavum_field_choose_level(const cavum_scene *scene, cavum_index element, double scale,

@@ -1,11 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Draws the points of a scan: as marks while they are few, else as one image.
+#include "picture/scan_draw.h"
+
 #include <stdio.h>
 
 #include "base/base.h"
 #include "canvas/flow.h"
 #include "canvas/ticks.h"
-#include "picture/scan_view.h"
 
 static const double page_width = 780.0, frame_height = 440.0, left_room = 58.0, right_room = 92.0;
 static const double below_room = 40.0, mark_radius = 2.4, dot_radius = 1.3;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file picture/scan_view.h
- * The picture of a scan: one figure against another, coloured by a third.
+ * What the picture of a scan shows: one figure against another, coloured by a third.
  */
 #ifndef CAVUM_PICTURE_SCAN_VIEW_H
 #define CAVUM_PICTURE_SCAN_VIEW_H
@@ -52,9 +52,5 @@ void cavum_scan_view_clear(cavum_scan_view *view);
 
 /** Palette index of a point, 1 to 255. */
 int cavum_scan_view_colour(const cavum_scan_view *view, int point);
-
-/** Draws the picture. */
-cavum_status cavum_scan_view_draw(char **bytes, size_t *size, const cavum_scan_view *view,
-                                  const cavum_draw_request *request, cavum_error *error);
 
 #endif

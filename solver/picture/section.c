@@ -9,6 +9,7 @@
 #include "base/units.h"
 #include "canvas/colour.h"
 #include "canvas/ticks.h"
+#include "picture/field_lines.h"
 #include "picture/outline.h"
 
 // Room around the frame, in points: numbers and labels at the left and below, colour scale at the

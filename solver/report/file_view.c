@@ -3,8 +3,8 @@
 #include "base/base.h"
 #include "cavum/picture.h"
 #include "picture/coldtest_view.h"
-#include "picture/scan_view.h"
-#include "report/report_file.h"
+#include "picture/scan_draw.h"
+#include "report/report_private.h"
 
 static cavum_status draw_result(char **bytes, size_t *size, const char *path,
                                 const cavum_picture_options *options, cavum_error *error) {

@@ -7,7 +7,7 @@
 #include "canvas/ticks.h"
 #include "cavum/picture.h"
 #include "format/quantity.h"
-#include "report/report.h"
+#include "report/report_private.h"
 
 static const char uncertainty_note[] =
     "1.2345(12) stands for 1.2345 \xc2\xb1 0.0012: the numerical uncertainty of this mathematical "

@@ -7,9 +7,10 @@
 #include "cavum/coldtest.h"
 #include "format/quantity.h"
 #include "picture/coldtest_budget.h"
+#include "picture/coldtest_readings.h"
 #include "picture/coldtest_view.h"
 #include "report/html.h"
-#include "report/report_file.h"
+#include "report/report_private.h"
 
 // Rows of the table of readings; what is beyond is in the file.
 enum { MOST_ROWS = 2000 };

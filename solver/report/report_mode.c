@@ -6,7 +6,7 @@
 #include "base/units.h"
 #include "canvas/simplify.h"
 #include "picture/section.h"
-#include "report/report.h"
+#include "report/report_private.h"
 
 // Modes up to which pictures are at their best, and up to which curves are also there for paper.
 enum {

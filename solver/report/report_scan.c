@@ -4,9 +4,9 @@
 
 #include "base/base.h"
 #include "canvas/ticks.h"
-#include "picture/scan_view.h"
+#include "picture/scan_draw.h"
 #include "report/html.h"
-#include "report/report_file.h"
+#include "report/report_private.h"
 #include "store/coldtest_load.h"
 
 // Rows of the table of unbeaten shapes.

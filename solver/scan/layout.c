@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The columns of a row: which there are, and where.
+#include "scan/layout.h"
+
 #include <stdio.h>
 #include <string.h>
 

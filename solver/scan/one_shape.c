@@ -53,37 +53,6 @@ void cavum_scan_worker_forget(cavum_scan_worker *worker) {
   worker->hold.num_points = 0;
 }
 
-static const cavum_place *place_of(const void *data, int index) {
-  return &((const cavum_study *)data)->inputs[index].place;
-}
-
-cavum_status cavum_study_make_cell(cavum_cell *cell, cavum_study *study, const double *values,
-                                   cavum_error *error) {
-  cavum_cell made;
-  bool owned = false;
-  cavum_status status = cavum_place_apply(&made, &owned, &study->base, study->num_inputs, place_of,
-                                          study, values, error);
-  if (status != CAVUM_OK) return status;
-  if (!owned) {
-    // Borrowed members become copies by reading the base cell again.
-    cavum_cell whole;
-    status = cavum_cell_read_text(&whole, study->cell.text, strlen(study->cell.text),
-                                  study->cell_path, error);
-    if (status != CAVUM_OK) return status;
-    char *title = whole.title, *text = whole.text;
-    cavum_contour path = whole.path;
-    cavum_mesh_source mesh = whole.mesh;
-    whole = made;
-    whole.title = title;
-    whole.text = text;
-    whole.path = path;
-    whole.mesh = mesh;
-    made = whole;
-  }
-  *cell = made;
-  return CAVUM_OK;
-}
-
 static void clear_cell(shape_state *s) {
   if (s->cell_owned) cavum_cell_clear(&s->cell);
   s->cell_owned = false;
@@ -132,9 +101,7 @@ static cavum_status make_cell(shape_state *s, bool *made, cavum_error *error) {
   cavum_error what = {0};
   clear_cell(s);
   *made = false;
-  cavum_status status =
-      cavum_place_apply(&s->cell, &s->cell_owned, &s->study->base, s->study->num_inputs, place_of,
-                        s->study, s->values, &what);
+  cavum_status status = cavum_study_apply(&s->cell, &s->cell_owned, s->study, s->values, &what);
   if (status == CAVUM_OK) status = measure_geometry(s, &what);
   if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
   *made = status == CAVUM_OK;

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The bytes of record files. Numbers are copied as they are in memory, which is little-endian.
+#include "scan/record_format.h"
+
 #include <string.h>
 #include <zlib.h>
 
 #include "base/base.h"
-#include "scan/records.h"
 
 _Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "record files are little-endian");
 

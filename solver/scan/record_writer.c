@@ -3,6 +3,8 @@
 // process that is killed leaves either all of it or a tail that its checksum gives away. What was
 // written survives the process; to survive the machine it is flushed once a second, not with every
 // record: a flush on a shared file system costs more than a batch.
+#include "scan/record_writer.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
@@ -11,7 +13,6 @@
 #include <unistd.h>
 
 #include "base/base.h"
-#include "scan/records.h"
 
 static const double seconds_between_flushes = 1.0;
 // Files of the same process and part: a worker opens few.

@@ -16,6 +16,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "scan/records.h"
 #include "scan/team.h"
 
 // Passes in a row without a new batch before the scan gives up: something kills every worker.

@@ -187,3 +187,39 @@ cavum_status cavum_study_sample(double *values, cavum_study *study, int64_t shap
   cavum_study_link(values, study);
   return CAVUM_OK;
 }
+
+static const cavum_place *place_of(const void *data, int index) {
+  return &((const cavum_study *)data)->inputs[index].place;
+}
+
+cavum_status cavum_study_apply(cavum_cell *cell, bool *owned, const cavum_study *study,
+                               const double *values, cavum_error *error) {
+  return cavum_place_apply(cell, owned, &study->base, study->num_inputs, place_of, study, values,
+                           error);
+}
+
+cavum_status cavum_study_make_cell(cavum_cell *cell, cavum_study *study, const double *values,
+                                   cavum_error *error) {
+  cavum_cell made;
+  bool owned = false;
+  cavum_status status = cavum_study_apply(&made, &owned, study, values, error);
+  if (status != CAVUM_OK) return status;
+  if (!owned) {
+    // Borrowed members become copies by reading the base cell again.
+    cavum_cell whole;
+    status = cavum_cell_read_text(&whole, study->cell.text, strlen(study->cell.text),
+                                  study->cell_path, error);
+    if (status != CAVUM_OK) return status;
+    char *title = whole.title, *text = whole.text;
+    cavum_contour path = whole.path;
+    cavum_mesh_source mesh = whole.mesh;
+    whole = made;
+    whole.title = title;
+    whole.text = text;
+    whole.path = path;
+    whole.mesh = mesh;
+    made = whole;
+  }
+  *cell = made;
+  return CAVUM_OK;
+}

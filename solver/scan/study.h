@@ -8,6 +8,7 @@
 
 #include "cavum/scan.h"
 #include "scan/expression.h"
+#include "scan/layout.h"
 #include "scan/place.h"
 #include "scan/sampling.h"
 #include "scan/shape_table.h"
@@ -46,20 +47,6 @@ typedef struct cavum_limits {
   double iris_curvature_m; /**< Smallest radius of curvature of the iris. */
 } cavum_limits;
 
-/** Offsets of the columns that are filled by name; -1: the study has no such column. */
-typedef struct cavum_row_layout {
-  int num_columns;
-  cavum_column *columns; /**< Owned, shape [num_columns]. */
-  size_t row_size;
-  int shape, status, solves, first_input;
-  int figure[CAVUM_NUM_FIGURES]; /**< Value; the uncertainty is the column after it. */
-  int e_peak, b_peak;            /**< z; r is the column after it. */
-  int coupling;                  /**< k_cc, its uncertainty, f_0, f_pi. */
-  int geometry;                  /**< Wall angle, iris curvature. */
-  int slope;                     /**< df / d(held dimension). */
-  int length, elements, degree, unknowns;
-} cavum_row_layout;
-
 struct cavum_study {
   char *path;      /**< Owned. */
   char *text;      /**< Owned. */
@@ -92,15 +79,17 @@ void cavum_study_link(double *values, const cavum_study *study);
 /** Number of varied inputs: they come first. */
 int cavum_study_num_varied(const cavum_study *study);
 
-/** Unit of an input, from its name; static. */
-const char *cavum_study_input_unit(const cavum_study *study, int input);
-
 /**
- * Lays out the rows of a study.
- * @param[in,out] study  All but its layout is set.
- * @param[out]    error  May be NULL.
+ * Sets all inputs in the base cell, like cavum_place_apply().
+ * @param[out] cell    Untouched unless CAVUM_OK.
+ * @param[out] owned   True when the cell must be cleared by the caller; else it borrows the base.
+ * @param[in]  study   Open study.
+ * @param[in]  values  Shape [num_inputs], in units of the file.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_INPUT  out of range.
  */
-cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error);
+cavum_status cavum_study_apply(cavum_cell *cell, bool *owned, const cavum_study *study,
+                               const double *values, cavum_error *error);
 
 /** Shapes of a batch: batch_size, or fewer in the last. */
 int cavum_study_batch_rows(const cavum_study *study, int64_t batch);

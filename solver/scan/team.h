@@ -10,7 +10,7 @@
 #include <sys/types.h>
 
 #include "scan/one_shape.h"
-#include "scan/records.h"
+#include "scan/record_writer.h"
 
 /** Shapes that may each kill their worker before a scan gives up. */
 enum { CAVUM_TEAM_MOST_CRASHES = 1000, CAVUM_TEAM_MOST_WORKERS = 1024 };

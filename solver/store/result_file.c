@@ -9,6 +9,7 @@
 #include "base/sha256.h"
 #include "cavum/store.h"
 #include "hdf5/hdf5_file.h"
+#include "store/columns.h"
 #include "store/result_private.h"
 
 // One scalar of a table of scalars.
@@ -120,27 +121,6 @@ static cavum_status write_figure(cavum_hdf5_file *file, const char *path,
                             .attributes = attributes,
                             .num_attributes = count};
   return cavum_hdf5_write_array(file, &array, error);
-}
-
-cavum_status cavum_store_write_columns(cavum_hdf5_file *file, const char *group,
-                                       cavum_index num_rows, int num_columns,
-                                       const cavum_store_column *columns, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  char path[256];
-  for (int i = 0; i < num_columns; i++) {
-    if (!columns[i].data) continue;
-    snprintf(path, sizeof path, "%s/%s", group, columns[i].name);
-    cavum_hdf5_array array = {.path = path,
-                              .type = columns[i].type,
-                              .rank = 1,
-                              .extent = {num_rows, 1},
-                              .data = columns[i].data,
-                              .units = columns[i].units,
-                              .long_name = columns[i].long_name};
-    CAVUM_TRY(cavum_hdf5_write_array(file, &array, error));
-  }
-done:
-  return status;
 }
 
 static cavum_status write_profile(cavum_hdf5_file *file, const char *group,

@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "base/base.h"
+#include "store/columns.h"
 #include "store/result_private.h"
 
 static cavum_status write_integer(cavum_hdf5_file *file, const char *path, int64_t value,

@@ -16,22 +16,6 @@
 /** Definition of k_cc, stored with it. */
 #define CAVUM_STORE_COUPLING_DEFINITION "2 (f_pi - f_0) / (f_pi + f_0) of the periodic cell"
 
-/** One column of a group of equally long arrays; all borrowed, no dataset when data is NULL. */
-typedef struct cavum_store_column {
-  const char *name;
-  cavum_hdf5_type type;
-  const void *data;
-  const char *units, *long_name;
-} cavum_store_column;
-
-/**
- * Writes columns into a group, shape [num_rows] each.
- * @retval CAVUM_ERR_LIBRARY  HDF5 refused.
- */
-cavum_status cavum_store_write_columns(cavum_hdf5_file *file, const char *group,
-                                       cavum_index num_rows, int num_columns,
-                                       const cavum_store_column *columns, cavum_error *error);
-
 /** Writes /mesh: vertices, elements, edges, nodes, regions, degree, completeness. */
 cavum_status cavum_store_write_mesh(cavum_hdf5_file *file, const cavum_result *result,
                                     cavum_error *error);

@@ -16,7 +16,7 @@
 #include "cavum/cavum.h"
 #include "cli/cores.h"
 #include "scan/one_shape.h"
-#include "scan/records.h"
+#include "scan/record_writer.h"
 
 static const int64_t many_rows = 1000000;
 

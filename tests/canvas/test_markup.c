@@ -2,7 +2,7 @@
 // Texts of users inside XML: nothing they hold can end an element or break the encoding.
 #include <string.h>
 
-#include "canvas/canvas_private.h"
+#include "canvas/text_runs.h"
 #include "canvas/markup.h"
 #include "support.h"
 
@@ -65,9 +65,9 @@ END_TEST
 START_TEST(levels_of_text) {
   cavum_text_run runs[CAVUM_TEXT_RUNS_MOST];
   ck_assert_int_eq(cavum_text_split(runs, "E_{pk}/E^{2} a_b", false), 5);
-  ck_assert_int_eq(runs[1].level, -1);
+  ck_assert_int_eq(runs[1].height, -1);
   ck_assert_int_eq(runs[1].length, 2);
-  ck_assert_int_eq(runs[3].level, 1);
+  ck_assert_int_eq(runs[3].height, 1);
   ck_assert_int_eq(runs[4].length, 4);
   // A user's text is never mark-up; an open brace at the end does not run away.
   ck_assert_int_eq(cavum_text_split(runs, "E_{pk}", true), 1);

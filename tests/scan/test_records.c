@@ -5,6 +5,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "scan/record_writer.h"
 #include "scan/records.h"
 #include "study_files.h"
 #include "support.h"

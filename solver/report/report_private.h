@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file report/report.h
- * Parts of reports that several kinds share.
+ * @file report/report_private.h
+ * What the files of this room share: reports of each kind of file, and a mode in a report.
  */
-#ifndef CAVUM_REPORT_REPORT_H
-#define CAVUM_REPORT_REPORT_H
+#ifndef CAVUM_REPORT_REPORT_PRIVATE_H
+#define CAVUM_REPORT_REPORT_PRIVATE_H
 
 #include "picture/draw.h"
 #include "report/html.h"
@@ -26,5 +26,13 @@ cavum_report_budget cavum_report_choose_budget(int num_modes);
 /** One mode: its figures with definitions, its section, its curves. */
 cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *result, int number,
                                      const cavum_report_budget *budget, cavum_error *error);
+
+/** The report of a cold-test file; like cavum_picture_report_file(). */
+cavum_status cavum_report_coldtest_file(char **bytes, size_t *size, const char *path,
+                                        cavum_error *error);
+
+/** The report of a scan's result file; like cavum_picture_report_file(). */
+cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path,
+                                    cavum_error *error);
 
 #endif

@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The life of a worker process: take a batch, compute it from cold, append it, until none is left.
+#include "scan/team.h"
+
 #include <string.h>
 
 #include "base/base.h"
-#include "scan/team.h"
 
 int64_t cavum_team_batch(const cavum_team *team, int64_t k) {
   return team->division.part - 1 + k * team->division.num_parts;

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What pictures and reports of a cold test conclude from its readings.
+#include "picture/coldtest_readings.h"
+
 #include "base/base.h"
-#include "picture/coldtest_view.h"
 
 // Readings within this of the usual bath temperature belong to it, in K.
 static const double same_temperature_k = 0.02;

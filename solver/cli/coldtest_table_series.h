@@ -1,0 +1,16 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file cli/coldtest_table_series.h
+ * Decay traces, surface resistance, trapped flux and plans as text for people.
+ */
+#ifndef CAVUM_CLI_COLDTEST_TABLE_SERIES_H
+#define CAVUM_CLI_COLDTEST_TABLE_SERIES_H
+
+#include <stdio.h>
+
+#include "cavum/coldtest_report.h"
+
+/** Prints what a report has of them. */
+void cavum_coldtest_table_print_series(FILE *out, const cavum_coldtest_report *report);
+
+#endif

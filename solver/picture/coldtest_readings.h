@@ -1,0 +1,29 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file picture/coldtest_readings.h
+ * What pictures and reports ask of the readings of a cold test.
+ */
+#ifndef CAVUM_PICTURE_COLDTEST_READINGS_H
+#define CAVUM_PICTURE_COLDTEST_READINGS_H
+
+#include "store/coldtest_load.h"
+
+/** The reading of the largest gradient; -1 without points. */
+int cavum_test_view_choose_point(const cavum_stored_coldtest *test);
+
+/** The bath temperature of most readings, in K; NAN without temperatures. */
+double cavum_test_view_find_temperature(const cavum_stored_coldtest *test);
+
+/** Kinds of readings in plots of Q0. */
+enum { CAVUM_TEST_PICKUP, CAVUM_TEST_DECAY, CAVUM_TEST_OTHER_BATH, CAVUM_NUM_TEST_KINDS };
+
+/** Kind of a reading; usual_k: cavum_test_view_find_temperature(). */
+int cavum_test_view_kind(const cavum_stored_coldtest *test, int point, double usual_k);
+
+/** True when a reading belongs to the fit of the surface resistance. */
+bool cavum_test_view_is_fitted(const cavum_stored_coldtest *test, int point);
+
+/** R_s of the fit in ohm. */
+double cavum_test_view_fitted_ohm(const cavum_stored_fit *fit, double temperature_k);
+
+#endif
