@@ -77,16 +77,16 @@ static cavum_status copy_path(cavum_contour *contour, const cavum_contour *path,
   return CAVUM_OK;
 }
 
-static cavum_status make_outline(cavum_outline *outline, const cavum_cell *cell,
+static cavum_status build_pieces(cavum_contour_builder *builder, const cavum_cell *cell,
                                  cavum_cell_part part, cavum_error *error) {
   cavum_contour_mirror mirror;
   if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE) {
-    return cavum_two_ellipse_outline(outline, cell, part, error);
+    return cavum_two_ellipse_build(builder, cell, part, error);
   }
   if (!cavum_contour_find_mirror(&mirror, &cell->path)) {
     return cavum_fail(error, CAVUM_ERR_INTERNAL, "the mirror plane of the path was lost");
   }
-  return cavum_contour_cut_half(outline, &cell->path, &mirror, error);
+  return cavum_contour_cut_half(builder, &cell->path, &mirror, error);
 }
 
 cavum_status cavum_cell_make_contour(cavum_contour *contour, const cavum_cell *cell,
@@ -101,12 +101,12 @@ cavum_status cavum_cell_make_contour(cavum_contour *contour, const cavum_cell *c
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "a cell read from a mesh file has no exact contour");
   }
-  cavum_outline outline = {0};
-  cavum_status status = make_outline(&outline, cell, part, error);
+  cavum_contour_builder builder = {0};
+  cavum_status status = build_pieces(&builder, cell, part, error);
   if (status == CAVUM_OK) {
-    status = cavum_contour_check(&outline.contour, outline.labels, NULL, error);
+    status = cavum_contour_check(&builder.contour, builder.labels, NULL, error);
   }
-  if (status == CAVUM_OK) *contour = cavum_outline_release(&outline);
-  cavum_outline_clear(&outline);
+  if (status == CAVUM_OK) *contour = cavum_contour_builder_release(&builder);
+  cavum_contour_builder_clear(&builder);
   return status;
 }

@@ -17,11 +17,11 @@ enum { LONGEST_TITLE = 200 };
 typedef struct top_level {
   const char *title;
   double beta, accelerating_length_m;
-  const cavum_node *contour, *ends, *modes, *accuracy, *wall;
+  const cavum_yaml_node *contour, *ends, *modes, *accuracy, *wall;
 } top_level;
 
-static const cavum_field top_fields[] = {
-    {.key = "title", .offset = offsetof(top_level, title), .kind = CAVUM_FIELD_TEXT},
+static const cavum_yaml_field top_fields[] = {
+    {.key = "title", .offset = offsetof(top_level, title), .kind = CAVUM_YAML_FIELD_TEXT},
     {.key = "beta", .offset = offsetof(top_level, beta), .low = 1e-6, .high = 1.0},
     {.key = "accelerating_length_mm",
      .offset = offsetof(top_level, accelerating_length_m),
@@ -30,18 +30,18 @@ static const cavum_field top_fields[] = {
      .high = CAVUM_LARGEST_LENGTH_MM},
     {.key = "contour",
      .offset = offsetof(top_level, contour),
-     .kind = CAVUM_FIELD_MAPPING,
+     .kind = CAVUM_YAML_FIELD_MAPPING,
      .required = true},
-    {.key = "ends", .offset = offsetof(top_level, ends), .kind = CAVUM_FIELD_MAPPING},
-    {.key = "modes", .offset = offsetof(top_level, modes), .kind = CAVUM_FIELD_MAPPING},
-    {.key = "accuracy", .offset = offsetof(top_level, accuracy), .kind = CAVUM_FIELD_MAPPING},
-    {.key = "wall", .offset = offsetof(top_level, wall), .kind = CAVUM_FIELD_MAPPING},
+    {.key = "ends", .offset = offsetof(top_level, ends), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "modes", .offset = offsetof(top_level, modes), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "accuracy", .offset = offsetof(top_level, accuracy), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "wall", .offset = offsetof(top_level, wall), .kind = CAVUM_YAML_FIELD_MAPPING},
 };
 
-static const cavum_field mode_fields[] = {
+static const cavum_yaml_field mode_fields[] = {
     {.key = "count",
      .offset = offsetof(cavum_cell, num_modes),
-     .kind = CAVUM_FIELD_COUNT,
+     .kind = CAVUM_YAML_FIELD_COUNT,
      .low = 1,
      .high = 1000},
     {.key = "near_MHz",
@@ -51,7 +51,7 @@ static const cavum_field mode_fields[] = {
      .high = 1e9},
 };
 
-static const cavum_field accuracy_fields[] = {
+static const cavum_yaml_field accuracy_fields[] = {
     {.key = "frequency",
      .offset = offsetof(cavum_cell, accuracy_frequency),
      .low = 1e-13,
@@ -62,10 +62,10 @@ static const cavum_field accuracy_fields[] = {
      .high = 0.5},
 };
 
-static const cavum_word wall_words[] = {{"niobium", CAVUM_WALL_NIOBIUM},
-                                        {"metal", CAVUM_WALL_METAL},
-                                        {"resistance", CAVUM_WALL_RESISTANCE},
-                                        {NULL, 0}};
+static const cavum_yaml_word wall_words[] = {{"niobium", CAVUM_WALL_NIOBIUM},
+                                             {"metal", CAVUM_WALL_METAL},
+                                             {"resistance", CAVUM_WALL_RESISTANCE},
+                                             {NULL, 0}};
 
 /** The wall section; NAN marks what is absent. */
 typedef struct wall_section {
@@ -73,10 +73,10 @@ typedef struct wall_section {
   double temperature_k, residual_ohm, conductivity_s_per_m, resistance_ohm, resistance_from_nohm;
 } wall_section;
 
-static const cavum_field wall_fields[] = {
+static const cavum_yaml_field wall_fields[] = {
     {.key = "kind",
      .offset = offsetof(wall_section, kind),
-     .kind = CAVUM_FIELD_WORD,
+     .kind = CAVUM_YAML_FIELD_WORD,
      .required = true,
      .words = wall_words},
     // Niobium is superconducting below 9.25 K.
@@ -126,37 +126,37 @@ static const char *wall_text(int kind) {
 }
 
 /** Every key of the wall's kind is there and no other. */
-static cavum_status check_wall_keys(const cavum_reader *reader, const cavum_node *section,
+static cavum_status check_wall_keys(const cavum_yaml_reader *reader, const cavum_yaml_node *section,
                                     int kind) {
   int num_resistances = 0;
   for (size_t i = 0; i < sizeof wall_keys / sizeof *wall_keys; i++) {
     const wall_key *row = &wall_keys[i];
-    const cavum_node *child = cavum_reader_child(reader, section, row->key);
+    const cavum_yaml_node *child = cavum_yaml_reader_child(reader, section, row->key);
     if (child && row->kind != kind) {
-      return cavum_reader_fail(reader, child, "wall.%s: does not go with kind: %s", row->key,
-                               wall_text(kind));
+      return cavum_yaml_reader_fail(reader, child, "wall.%s: does not go with kind: %s", row->key,
+                                    wall_text(kind));
     }
     if (row->kind != kind) continue;
     if (kind == CAVUM_WALL_RESISTANCE) {
       num_resistances += child != NULL;
     } else if (!child) {
-      return cavum_reader_fail(reader, section, "wall: missing key '%s' for kind: %s", row->key,
-                               wall_text(kind));
+      return cavum_yaml_reader_fail(reader, section, "wall: missing key '%s' for kind: %s",
+                                    row->key, wall_text(kind));
     }
   }
   if (kind != CAVUM_WALL_RESISTANCE || num_resistances == 1) return CAVUM_OK;
-  return cavum_reader_fail(reader, section,
-                           "wall: expected exactly one of surface_resistance_ohm and "
-                           "surface_resistance_nohm, found %d",
-                           num_resistances);
+  return cavum_yaml_reader_fail(reader, section,
+                                "wall: expected exactly one of surface_resistance_ohm and "
+                                "surface_resistance_nohm, found %d",
+                                num_resistances);
 }
 
-static cavum_status read_wall(cavum_wall *wall, const cavum_reader *reader,
-                              const cavum_node *section) {
+static cavum_status read_wall(cavum_wall *wall, const cavum_yaml_reader *reader,
+                              const cavum_yaml_node *section) {
   wall_section found = {.resistance_ohm = NAN};
-  cavum_field_table table = CAVUM_FIELD_TABLE(wall_fields);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(wall_fields);
   cavum_status status;
-  CAVUM_TRY(cavum_read_fields(&found, reader, section, "wall", table));
+  CAVUM_TRY(cavum_yaml_read_fields(&found, reader, section, "wall", table));
   CAVUM_TRY(check_wall_keys(reader, section, found.kind));
   wall->kind = (cavum_wall_kind)found.kind;
   wall->temperature_k = found.temperature_k;
@@ -170,29 +170,30 @@ done:
   return status;
 }
 
-static cavum_status read_title(cavum_cell *cell, const cavum_reader *reader, const char *title) {
+static cavum_status read_title(cavum_cell *cell, const cavum_yaml_reader *reader,
+                               const char *title) {
   if (title && strlen(title) > LONGEST_TITLE) {
-    const cavum_node *node = cavum_reader_child(reader, &reader->tree.nodes[0], "title");
-    return cavum_reader_fail(reader, node, "title: longer than %d bytes", LONGEST_TITLE);
+    const cavum_yaml_node *node = cavum_yaml_reader_child(reader, &reader->tree.nodes[0], "title");
+    return cavum_yaml_reader_fail(reader, node, "title: longer than %d bytes", LONGEST_TITLE);
   }
   cell->title = cavum_copy_text(title);
   return cell->title ? CAVUM_OK : cavum_fail_memory(reader->error);
 }
 
 /** Reads everything from the tree into a cell that holds the defaults. */
-static cavum_status read_cell(cavum_cell *cell, const cavum_reader *reader) {
+static cavum_status read_cell(cavum_cell *cell, const cavum_yaml_reader *reader) {
   top_level top = {.beta = cell->beta};
-  cavum_field_table table = CAVUM_FIELD_TABLE(top_fields);
-  cavum_field_table mode_table = CAVUM_FIELD_TABLE(mode_fields);
-  cavum_field_table accuracy_table = CAVUM_FIELD_TABLE(accuracy_fields);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(top_fields);
+  cavum_yaml_table mode_table = CAVUM_YAML_TABLE(mode_fields);
+  cavum_yaml_table accuracy_table = CAVUM_YAML_TABLE(accuracy_fields);
   cavum_status status;
-  CAVUM_TRY(cavum_read_fields(&top, reader, &reader->tree.nodes[0], "", table));
+  CAVUM_TRY(cavum_yaml_read_fields(&top, reader, &reader->tree.nodes[0], "", table));
   CAVUM_TRY(read_title(cell, reader, top.title));
   cell->beta = top.beta;
   cell->accelerating_length_m = top.accelerating_length_m;
-  if (top.modes) CAVUM_TRY(cavum_read_fields(cell, reader, top.modes, "modes", mode_table));
+  if (top.modes) CAVUM_TRY(cavum_yaml_read_fields(cell, reader, top.modes, "modes", mode_table));
   if (top.accuracy) {
-    CAVUM_TRY(cavum_read_fields(cell, reader, top.accuracy, "accuracy", accuracy_table));
+    CAVUM_TRY(cavum_yaml_read_fields(cell, reader, top.accuracy, "accuracy", accuracy_table));
   }
   if (top.wall) CAVUM_TRY(read_wall(&cell->wall, reader, top.wall));
   CAVUM_TRY(cavum_cell_file_read_shape(cell, reader, top.contour, top.ends));
@@ -210,9 +211,9 @@ cavum_status cavum_cell_read_text(cavum_cell *cell, const char *text, size_t len
                                   const char *name, cavum_error *error) {
   cavum_cell result;
   cavum_cell_set_defaults(&result);
-  cavum_reader reader = {.name = name ? name : "text", .error = error};
+  cavum_yaml_reader reader = {.name = name ? name : "text", .error = error};
   cavum_status status;
-  CAVUM_TRY(cavum_tree_read(&reader.tree, text, length, reader.name, error));
+  CAVUM_TRY(cavum_yaml_tree_read(&reader.tree, text, length, reader.name, error));
   result.text = copy_bytes(text, length);
   reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
   if (!result.text || !reader.number_locale) {
@@ -223,7 +224,7 @@ cavum_status cavum_cell_read_text(cavum_cell *cell, const char *text, size_t len
   *cell = result;
 done:
   if (reader.number_locale) freelocale(reader.number_locale);
-  cavum_tree_clear(&reader.tree);
+  cavum_yaml_tree_clear(&reader.tree);
   if (status != CAVUM_OK) cavum_cell_clear(&result);
   return status;
 }
@@ -231,7 +232,7 @@ done:
 cavum_status cavum_cell_read_file(cavum_cell *cell, const char *path, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   // One byte more than accepted, so that the reader of the text can tell.
-  size_t room = (size_t)CAVUM_TREE_LARGEST_TEXT + 1;
+  size_t room = (size_t)CAVUM_YAML_LARGEST_TEXT + 1;
   char *text = NULL;
   FILE *file = fopen(path, "rb");
   if (!file) {

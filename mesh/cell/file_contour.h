@@ -19,23 +19,26 @@
  * @param[in]     contour  The contour section.
  * @param[in]     ends     The ends section, NULL when absent.
  */
-cavum_status cavum_cell_file_read_shape(cavum_cell *cell, const cavum_reader *reader,
-                                        const cavum_node *contour, const cavum_node *ends);
+cavum_status cavum_cell_file_read_shape(cavum_cell *cell, const cavum_yaml_reader *reader,
+                                        const cavum_yaml_node *contour,
+                                        const cavum_yaml_node *ends);
 
 /** kind: two-ellipse, with its ends. */
-cavum_status cavum_cell_file_read_two_ellipse(cavum_cell *cell, const cavum_reader *reader,
-                                              const cavum_node *contour, const cavum_node *ends);
+cavum_status cavum_cell_file_read_two_ellipse(cavum_cell *cell, const cavum_yaml_reader *reader,
+                                              const cavum_yaml_node *contour,
+                                              const cavum_yaml_node *ends);
 
 /** kind: path. */
-cavum_status cavum_cell_file_read_path(cavum_cell *cell, const cavum_reader *reader,
-                                       const cavum_node *contour);
+cavum_status cavum_cell_file_read_path(cavum_cell *cell, const cavum_yaml_reader *reader,
+                                       const cavum_yaml_node *contour);
 
 /** kind: mesh. */
-cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_reader *reader,
-                                       const cavum_node *contour);
+cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_yaml_reader *reader,
+                                       const cavum_yaml_node *contour);
 
 /** Puts the place of a node in front of a message about the shape and fails with it. */
-cavum_status cavum_cell_file_fail_shape(const cavum_reader *reader, const cavum_node *node,
-                                        cavum_status status, const cavum_error *what);
+cavum_status cavum_cell_file_fail_shape(const cavum_yaml_reader *reader,
+                                        const cavum_yaml_node *node, cavum_status status,
+                                        const cavum_error *what);
 
 #endif

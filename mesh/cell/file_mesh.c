@@ -10,80 +10,82 @@
 typedef struct mesh_section {
   const char *kind, *file;
   int unit, axis;
-  const cavum_node *regions, *boundaries;
+  const cavum_yaml_node *regions, *boundaries;
 } mesh_section;
 
-static const cavum_word unit_words[] = {{"mm", CAVUM_UNIT_MM},     {"cm", CAVUM_UNIT_CM},
-                                        {"m", CAVUM_UNIT_M},       {"um", CAVUM_UNIT_UM},
-                                        {"inch", CAVUM_UNIT_INCH}, {NULL, 0}};
-static const cavum_word axis_words[] = {{"x", 'x'}, {"y", 'y'}, {"z", 'z'}, {NULL, 0}};
+static const cavum_yaml_word unit_words[] = {{"mm", CAVUM_UNIT_MM},     {"cm", CAVUM_UNIT_CM},
+                                             {"m", CAVUM_UNIT_M},       {"um", CAVUM_UNIT_UM},
+                                             {"inch", CAVUM_UNIT_INCH}, {NULL, 0}};
+static const cavum_yaml_word axis_words[] = {{"x", 'x'}, {"y", 'y'}, {"z", 'z'}, {NULL, 0}};
 
-static const cavum_field mesh_fields[] = {
-    {.key = "kind", .offset = offsetof(mesh_section, kind), .kind = CAVUM_FIELD_TEXT},
+static const cavum_yaml_field mesh_fields[] = {
+    {.key = "kind", .offset = offsetof(mesh_section, kind), .kind = CAVUM_YAML_FIELD_TEXT},
     {.key = "file",
      .offset = offsetof(mesh_section, file),
-     .kind = CAVUM_FIELD_TEXT,
+     .kind = CAVUM_YAML_FIELD_TEXT,
      .required = true},
     {.key = "unit",
      .offset = offsetof(mesh_section, unit),
-     .kind = CAVUM_FIELD_WORD,
+     .kind = CAVUM_YAML_FIELD_WORD,
      .required = true,
      .words = unit_words},
     {.key = "axis",
      .offset = offsetof(mesh_section, axis),
-     .kind = CAVUM_FIELD_WORD,
+     .kind = CAVUM_YAML_FIELD_WORD,
      .required = true,
      .words = axis_words},
-    {.key = "regions", .offset = offsetof(mesh_section, regions), .kind = CAVUM_FIELD_MAPPING},
+    {.key = "regions", .offset = offsetof(mesh_section, regions), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "boundaries",
      .offset = offsetof(mesh_section, boundaries),
-     .kind = CAVUM_FIELD_MAPPING},
+     .kind = CAVUM_YAML_FIELD_MAPPING},
 };
 
-static const cavum_field region_fields[] = {
+static const cavum_yaml_field region_fields[] = {
     {.key = "eps_r", .offset = offsetof(cavum_region, eps_r), .low = 1e-6, .high = 1e6},
     {.key = "mu_r", .offset = offsetof(cavum_region, mu_r), .low = 1e-6, .high = 1e6},
 };
 
 /** Name of a physical group; a copy. */
-static cavum_status copy_name(char **out, const cavum_reader *reader, const cavum_node *node) {
+static cavum_status copy_name(char **out, const cavum_yaml_reader *reader,
+                              const cavum_yaml_node *node) {
   if (!*node->key) {
-    return cavum_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->key_line,
-                           node->key_column, "contour: the name of a region or boundary is empty");
+    return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->key_line,
+                                node->key_column,
+                                "contour: the name of a region or boundary is empty");
   }
   *out = cavum_copy_text(node->key);
   return *out ? CAVUM_OK : cavum_fail_memory(reader->error);
 }
 
-static cavum_status read_regions(cavum_mesh_source *source, const cavum_reader *reader,
-                                 const cavum_node *mapping) {
-  cavum_field_table table = CAVUM_FIELD_TABLE(region_fields);
+static cavum_status read_regions(cavum_mesh_source *source, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *mapping) {
+  cavum_yaml_table table = CAVUM_YAML_TABLE(region_fields);
   source->regions = cavum_alloc(mapping->num_children, sizeof *source->regions);
   if (!source->regions) return cavum_fail_memory(reader->error);
-  const cavum_node *node = cavum_reader_first(reader, mapping);
-  for (; node; node = cavum_reader_next(reader, node)) {
+  const cavum_yaml_node *node = cavum_yaml_reader_first(reader, mapping);
+  for (; node; node = cavum_yaml_reader_next(reader, node)) {
     cavum_region *region = &source->regions[source->num_regions++];
     region->eps_r = region->mu_r = 1.0;
-    cavum_field_path path = cavum_path_join("contour.regions", node->key);
+    cavum_yaml_path path = cavum_yaml_path_join("contour.regions", node->key);
     cavum_status status = copy_name(&region->name, reader, node);
-    if (status == CAVUM_OK) status = cavum_read_fields(region, reader, node, path.text, table);
+    if (status == CAVUM_OK) status = cavum_yaml_read_fields(region, reader, node, path.text, table);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
 }
 
-static cavum_status read_boundaries(cavum_mesh_source *source, const cavum_reader *reader,
-                                    const cavum_node *mapping) {
+static cavum_status read_boundaries(cavum_mesh_source *source, const cavum_yaml_reader *reader,
+                                    const cavum_yaml_node *mapping) {
   source->boundaries = cavum_alloc(mapping->num_children, sizeof *source->boundaries);
   if (!source->boundaries) return cavum_fail_memory(reader->error);
-  const cavum_node *node = cavum_reader_first(reader, mapping);
-  for (; node; node = cavum_reader_next(reader, node)) {
+  const cavum_yaml_node *node = cavum_yaml_reader_first(reader, mapping);
+  for (; node; node = cavum_yaml_reader_next(reader, node)) {
     cavum_boundary_name_map *entry = &source->boundaries[source->num_boundaries++];
     int boundary = CAVUM_BOUNDARY_METAL;
-    cavum_field_path path = cavum_path_join("contour.boundaries", node->key);
+    cavum_yaml_path path = cavum_yaml_path_join("contour.boundaries", node->key);
     cavum_status status = copy_name(&entry->name, reader, node);
     if (status == CAVUM_OK) {
-      status = cavum_read_word(&boundary, reader, node, path.text, cavum_boundary_words);
+      status = cavum_yaml_read_word(&boundary, reader, node, path.text, cavum_boundary_words);
     }
     if (status != CAVUM_OK) return status;
     entry->boundary = (cavum_boundary)boundary;
@@ -98,15 +100,16 @@ static char *resolve_path(const char *cell_file, const char *path) {
   return cavum_format_text("%.*s%s", (int)(slash - cell_file) + 1, cell_file, path);
 }
 
-cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_reader *reader,
-                                       const cavum_node *contour) {
+cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_yaml_reader *reader,
+                                       const cavum_yaml_node *contour) {
   mesh_section section = {0};
-  cavum_field_table table = CAVUM_FIELD_TABLE(mesh_fields);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(mesh_fields);
   cavum_mesh_source *source = &cell->mesh;
   cavum_status status;
-  CAVUM_TRY(cavum_read_fields(&section, reader, contour, "contour", table));
+  CAVUM_TRY(cavum_yaml_read_fields(&section, reader, contour, "contour", table));
   if (!*section.file) {
-    return cavum_reader_fail(reader, contour, "contour.file: expected the name of a mesh file");
+    return cavum_yaml_reader_fail(reader, contour,
+                                  "contour.file: expected the name of a mesh file");
   }
   source->path = resolve_path(reader->name, section.file);
   if (!source->path) return cavum_fail_memory(reader->error);

@@ -7,27 +7,28 @@
 #include "base/units.h"
 #include "cell/file_contour.h"
 #include "contour/check.h"
+#include "contour/curve.h"
 #include "contour/spline.h"
 
 /** The contour section of a path. */
 typedef struct path_section {
   const char *kind;
-  const cavum_node *start, *path;
+  const cavum_yaml_node *start, *path;
 } path_section;
 
-static const cavum_field path_fields[] = {
-    {.key = "kind", .offset = offsetof(path_section, kind), .kind = CAVUM_FIELD_TEXT},
+static const cavum_yaml_field path_fields[] = {
+    {.key = "kind", .offset = offsetof(path_section, kind), .kind = CAVUM_YAML_FIELD_TEXT},
     {.key = "start",
      .offset = offsetof(path_section, start),
-     .kind = CAVUM_FIELD_MAPPING,
+     .kind = CAVUM_YAML_FIELD_MAPPING,
      .required = true},
     {.key = "path",
      .offset = offsetof(path_section, path),
-     .kind = CAVUM_FIELD_LIST,
+     .kind = CAVUM_YAML_FIELD_LIST,
      .required = true},
 };
 
-static const cavum_field point_fields[] = {
+static const cavum_yaml_field point_fields[] = {
     {.key = "z_mm",
      .offset = offsetof(cavum_point, z_m),
      .required = true,
@@ -43,7 +44,7 @@ static const cavum_field point_fields[] = {
 };
 
 // The centre of an arc may lie beyond the axis.
-static const cavum_field centre_fields[] = {
+static const cavum_yaml_field centre_fields[] = {
     {.key = "z_mm",
      .offset = offsetof(cavum_point, z_m),
      .required = true,
@@ -59,30 +60,32 @@ static const cavum_field centre_fields[] = {
 };
 
 enum { TURN_LEFT = 1, TURN_RIGHT = -1 };
-static const cavum_word turn_words[] = {{"left", TURN_LEFT}, {"right", TURN_RIGHT}, {NULL, 0}};
+static const cavum_yaml_word turn_words[] = {{"left", TURN_LEFT}, {"right", TURN_RIGHT}, {NULL, 0}};
 
 /** One entry of the path. */
 typedef struct path_entry {
-  const cavum_node *line_to, *arc_to, *ellipse_to, *spline_through, *centre;
+  const cavum_yaml_node *line_to, *arc_to, *ellipse_to, *spline_through, *centre;
   int turn, boundary;
   double axial_m, radial_m;
 } path_entry;
 
-static const cavum_field entry_fields[] = {
-    {.key = "line_to", .offset = offsetof(path_entry, line_to), .kind = CAVUM_FIELD_MAPPING},
-    {.key = "arc_to", .offset = offsetof(path_entry, arc_to), .kind = CAVUM_FIELD_MAPPING},
-    {.key = "ellipse_to", .offset = offsetof(path_entry, ellipse_to), .kind = CAVUM_FIELD_MAPPING},
+static const cavum_yaml_field entry_fields[] = {
+    {.key = "line_to", .offset = offsetof(path_entry, line_to), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "arc_to", .offset = offsetof(path_entry, arc_to), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "ellipse_to",
+     .offset = offsetof(path_entry, ellipse_to),
+     .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "spline_through",
      .offset = offsetof(path_entry, spline_through),
-     .kind = CAVUM_FIELD_LIST},
-    {.key = "centre", .offset = offsetof(path_entry, centre), .kind = CAVUM_FIELD_MAPPING},
+     .kind = CAVUM_YAML_FIELD_LIST},
+    {.key = "centre", .offset = offsetof(path_entry, centre), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "turn",
      .offset = offsetof(path_entry, turn),
-     .kind = CAVUM_FIELD_WORD,
+     .kind = CAVUM_YAML_FIELD_WORD,
      .words = turn_words},
     {.key = "boundary",
      .offset = offsetof(path_entry, boundary),
-     .kind = CAVUM_FIELD_WORD,
+     .kind = CAVUM_YAML_FIELD_WORD,
      .required = true,
      .words = cavum_boundary_words},
     {.key = "axial_mm",
@@ -99,65 +102,65 @@ static const cavum_field entry_fields[] = {
 
 /** The path as it grows. */
 typedef struct path_builder {
-  const cavum_reader *reader;
-  cavum_outline outline;
-  cavum_index *entry_of_curve;  // owned, shape [outline.contour.num_curves]: node of its entry
+  const cavum_yaml_reader *reader;
+  cavum_contour_builder pieces;
+  cavum_index *entry_of_curve;  // owned, shape [pieces.contour.num_curves]: node of its entry
   int64_t capacity;
   cavum_point position;
 } path_builder;
 
-static cavum_status read_point(cavum_point *point, const cavum_reader *reader,
-                               const cavum_node *node, const char *path) {
-  cavum_field_table table = CAVUM_FIELD_TABLE(point_fields);
-  return cavum_read_fields(point, reader, node, path, table);
+static cavum_status read_point(cavum_point *point, const cavum_yaml_reader *reader,
+                               const cavum_yaml_node *node, const char *path) {
+  cavum_yaml_table table = CAVUM_YAML_TABLE(point_fields);
+  return cavum_yaml_read_fields(point, reader, node, path, table);
 }
 
 /** Appends a curve and remembers the entry it comes from. */
-static cavum_status append(path_builder *builder, const cavum_curve *curve, const cavum_node *node,
-                           const char *path) {
+static cavum_status append(path_builder *builder, const cavum_curve *curve,
+                           const cavum_yaml_node *node, const char *path) {
   cavum_error what;
-  int64_t count = builder->outline.contour.num_curves;
+  int64_t count = builder->pieces.contour.num_curves;
   void *entries = builder->entry_of_curve;
   bool grown = cavum_grow(&entries, &builder->capacity, count + 1, sizeof(cavum_index));
   builder->entry_of_curve = entries;
   if (!grown) return cavum_fail_memory(builder->reader->error);
   builder->entry_of_curve[count] = (cavum_index)(node - builder->reader->tree.nodes);
-  cavum_status status = cavum_outline_append(&builder->outline, curve, path, &what);
+  cavum_status status = cavum_contour_builder_append(&builder->pieces, curve, path, &what);
   if (status != CAVUM_OK) return cavum_cell_file_fail_shape(builder->reader, node, status, &what);
   builder->position = curve->end;
   return CAVUM_OK;
 }
 
 static cavum_status append_line(path_builder *builder, const path_entry *entry,
-                                const cavum_node *node, const char *path) {
+                                const cavum_yaml_node *node, const char *path) {
   cavum_point end;
   cavum_status status =
-      read_point(&end, builder->reader, entry->line_to, cavum_path_join(path, "line_to").text);
+      read_point(&end, builder->reader, entry->line_to, cavum_yaml_path_join(path, "line_to").text);
   if (status != CAVUM_OK) return status;
   cavum_curve line = cavum_curve_make_line(builder->position, end, (cavum_boundary)entry->boundary);
   return append(builder, &line, node, path);
 }
 
 static cavum_status append_arc(path_builder *builder, const path_entry *entry,
-                               const cavum_node *node, const char *path) {
+                               const cavum_yaml_node *node, const char *path) {
   cavum_arc arc = {.start = builder->position,
                    .axial_m = entry->axial_m,
                    .radial_m = entry->radial_m,
                    .turn_left = entry->turn == TURN_LEFT,
                    .boundary = (cavum_boundary)entry->boundary};
-  cavum_field_table centre_table = CAVUM_FIELD_TABLE(centre_fields);
+  cavum_yaml_table centre_table = CAVUM_YAML_TABLE(centre_fields);
   const char *key = entry->arc_to ? "arc_to" : "ellipse_to";
   cavum_curve curve;
   cavum_error what;
   cavum_status status;
   CAVUM_TRY(read_point(&arc.end, builder->reader, entry->arc_to ? entry->arc_to : entry->ellipse_to,
-                       cavum_path_join(path, key).text));
-  CAVUM_TRY(cavum_read_fields(&arc.centre, builder->reader, entry->centre,
-                              cavum_path_join(path, "centre").text, centre_table));
+                       cavum_yaml_path_join(path, key).text));
+  CAVUM_TRY(cavum_yaml_read_fields(&arc.centre, builder->reader, entry->centre,
+                                   cavum_yaml_path_join(path, "centre").text, centre_table));
   status = cavum_curve_make_arc(&curve, &arc, &what);
   if (status != CAVUM_OK) {
-    return cavum_tree_fail(builder->reader->error, status, builder->reader->name, node->line,
-                           node->column, "%s: %s", path, what.message);
+    return cavum_yaml_tree_fail(builder->reader->error, status, builder->reader->name, node->line,
+                                node->column, "%s: %s", path, what.message);
   }
   return append(builder, &curve, node, path);
 done:
@@ -166,13 +169,13 @@ done:
 
 /** Reads the points of a spline behind the current position. */
 static cavum_status read_spline_points(cavum_point *points, const path_builder *builder,
-                                       const cavum_node *list, const char *path) {
-  const cavum_reader *reader = builder->reader;
-  cavum_field_path list_path = cavum_path_join(path, "spline_through");
-  const cavum_node *node = cavum_reader_first(reader, list);
+                                       const cavum_yaml_node *list, const char *path) {
+  const cavum_yaml_reader *reader = builder->reader;
+  cavum_yaml_path list_path = cavum_yaml_path_join(path, "spline_through");
+  const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list);
   points[0] = builder->position;
-  for (cavum_index i = 1; node; i++, node = cavum_reader_next(reader, node)) {
-    cavum_field_path point_path = cavum_path_index(list_path.text, i);
+  for (cavum_index i = 1; node; i++, node = cavum_yaml_reader_next(reader, node)) {
+    cavum_yaml_path point_path = cavum_yaml_path_index(list_path.text, i);
     cavum_status status = read_point(&points[i], reader, node, point_path.text);
     if (status != CAVUM_OK) return status;
   }
@@ -180,12 +183,12 @@ static cavum_status read_spline_points(cavum_point *points, const path_builder *
 }
 
 static cavum_status append_spline(path_builder *builder, const path_entry *entry,
-                                  const cavum_node *node, const char *path) {
-  const cavum_reader *reader = builder->reader;
+                                  const cavum_yaml_node *node, const char *path) {
+  const cavum_yaml_reader *reader = builder->reader;
   cavum_index num_points = entry->spline_through->num_children + 1;
   if (num_points < 2) {
-    return cavum_reader_fail(reader, entry->spline_through,
-                             "%s.spline_through: expected at least one point", path);
+    return cavum_yaml_reader_fail(reader, entry->spline_through,
+                                  "%s.spline_through: expected at least one point", path);
   }
   cavum_error what;
   cavum_status status;
@@ -199,8 +202,8 @@ static cavum_status append_spline(path_builder *builder, const path_entry *entry
   status = cavum_spline_through_points(spans, points, num_points, (cavum_boundary)entry->boundary,
                                        &what);
   if (status != CAVUM_OK) {
-    status = cavum_tree_fail(reader->error, status, reader->name, node->line, node->column,
-                             "%s: %s", path, what.message);
+    status = cavum_yaml_tree_fail(reader->error, status, reader->name, node->line, node->column,
+                                  "%s: %s", path, what.message);
     goto done;
   }
   for (cavum_index i = 0; i + 1 < num_points; i++) {
@@ -213,18 +216,18 @@ done:
 }
 
 /** Refuses an entry whose keys do not go together. */
-static cavum_status check_entry_keys(const cavum_reader *reader, const path_entry *entry,
-                                     const cavum_node *node, const char *path) {
+static cavum_status check_entry_keys(const cavum_yaml_reader *reader, const path_entry *entry,
+                                     const cavum_yaml_node *node, const char *path) {
   static const char *const keys[] = {"centre", "turn", "axial_mm", "radial_mm"};
-  const cavum_node *forms[] = {entry->line_to, entry->arc_to, entry->ellipse_to,
-                               entry->spline_through};
+  const cavum_yaml_node *forms[] = {entry->line_to, entry->arc_to, entry->ellipse_to,
+                                    entry->spline_through};
   int num_forms = 0;
   for (int i = 0; i < 4; i++) num_forms += forms[i] != NULL;
   if (num_forms != 1) {
-    return cavum_reader_fail(reader, node,
-                             "%s: expected exactly one of line_to, arc_to, ellipse_to and "
-                             "spline_through, found %d",
-                             path, num_forms);
+    return cavum_yaml_reader_fail(reader, node,
+                                  "%s: expected exactly one of line_to, arc_to, ellipse_to and "
+                                  "spline_through, found %d",
+                                  path, num_forms);
   }
   int num_wanted = entry->arc_to ? 2 : entry->ellipse_to ? 4 : 0;
   const char *form = entry->line_to  ? "line_to"
@@ -232,21 +235,24 @@ static cavum_status check_entry_keys(const cavum_reader *reader, const path_entr
                      : num_wanted    ? "ellipse_to"
                                      : "spline_through";
   for (int i = 0; i < 4; i++) {
-    const cavum_node *child = cavum_reader_child(reader, node, keys[i]);
+    const cavum_yaml_node *child = cavum_yaml_reader_child(reader, node, keys[i]);
     if (!child && i < num_wanted) {
-      return cavum_reader_fail(reader, node, "%s: missing key '%s' for %s", path, keys[i], form);
+      return cavum_yaml_reader_fail(reader, node, "%s: missing key '%s' for %s", path, keys[i],
+                                    form);
     }
     if (child && i >= num_wanted) {
-      return cavum_reader_fail(reader, child, "%s.%s: does not go with %s", path, keys[i], form);
+      return cavum_yaml_reader_fail(reader, child, "%s.%s: does not go with %s", path, keys[i],
+                                    form);
     }
   }
   return CAVUM_OK;
 }
 
-static cavum_status append_entry(path_builder *builder, const cavum_node *node, const char *path) {
+static cavum_status append_entry(path_builder *builder, const cavum_yaml_node *node,
+                                 const char *path) {
   path_entry entry = {0};
-  cavum_field_table table = CAVUM_FIELD_TABLE(entry_fields);
-  cavum_status status = cavum_read_fields(&entry, builder->reader, node, path, table);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(entry_fields);
+  cavum_status status = cavum_yaml_read_fields(&entry, builder->reader, node, path, table);
   if (status == CAVUM_OK) status = check_entry_keys(builder->reader, &entry, node, path);
   if (status != CAVUM_OK) return status;
   if (entry.line_to) return append_line(builder, &entry, node, path);
@@ -254,25 +260,26 @@ static cavum_status append_entry(path_builder *builder, const cavum_node *node, 
   return append_arc(builder, &entry, node, path);
 }
 
-static cavum_status append_entries(path_builder *builder, const cavum_node *list) {
-  const cavum_node *node = cavum_reader_first(builder->reader, list);
-  for (cavum_index i = 1; node; i++, node = cavum_reader_next(builder->reader, node)) {
-    cavum_field_path path = cavum_path_index("contour.path", i);
+static cavum_status append_entries(path_builder *builder, const cavum_yaml_node *list) {
+  const cavum_yaml_node *node = cavum_yaml_reader_first(builder->reader, list);
+  for (cavum_index i = 1; node; i++, node = cavum_yaml_reader_next(builder->reader, node)) {
+    cavum_yaml_path path = cavum_yaml_path_index("contour.path", i);
     cavum_status status = append_entry(builder, node, path.text);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
 }
 
-static cavum_status check_path(path_builder *builder, const cavum_node *list, cavum_point start) {
-  const cavum_reader *reader = builder->reader;
+static cavum_status check_path(path_builder *builder, const cavum_yaml_node *list,
+                               cavum_point start) {
+  const cavum_yaml_reader *reader = builder->reader;
   cavum_point end = builder->position;
-  if (builder->outline.contour.num_curves == 0) {
-    return cavum_reader_fail(reader, list,
-                             "contour.path: expected at least two pieces, found none");
+  if (builder->pieces.contour.num_curves == 0) {
+    return cavum_yaml_reader_fail(reader, list,
+                                  "contour.path: expected at least two pieces, found none");
   }
   if (end.z_m != start.z_m || end.r_m != start.r_m) {
-    return cavum_tree_fail(
+    return cavum_yaml_tree_fail(
         reader->error, CAVUM_ERR_GEOMETRY, reader->name, list->line, list->column,
         "contour.path: ends at z = %.9g mm, r = %.9g mm, expected the start z = "
         "%.9g mm, r = %.9g mm",
@@ -281,29 +288,29 @@ static cavum_status check_path(path_builder *builder, const cavum_node *list, ca
   cavum_error what;
   cavum_index culprit = -1;
   cavum_status status =
-      cavum_contour_check(&builder->outline.contour, builder->outline.labels, &culprit, &what);
+      cavum_contour_check(&builder->pieces.contour, builder->pieces.labels, &culprit, &what);
   if (status == CAVUM_OK) return CAVUM_OK;
   if (culprit < 0) return cavum_cell_file_fail_shape(reader, list, status, &what);
-  const cavum_node *entry = &reader->tree.nodes[builder->entry_of_curve[culprit]];
-  return cavum_tree_fail(reader->error, status, reader->name, entry->line, entry->column, "%s",
-                         what.message);
+  const cavum_yaml_node *entry = &reader->tree.nodes[builder->entry_of_curve[culprit]];
+  return cavum_yaml_tree_fail(reader->error, status, reader->name, entry->line, entry->column, "%s",
+                              what.message);
 }
 
-cavum_status cavum_cell_file_read_path(cavum_cell *cell, const cavum_reader *reader,
-                                       const cavum_node *contour) {
+cavum_status cavum_cell_file_read_path(cavum_cell *cell, const cavum_yaml_reader *reader,
+                                       const cavum_yaml_node *contour) {
   path_section section = {0};
   path_builder builder = {.reader = reader};
   cavum_point start;
-  cavum_field_table table = CAVUM_FIELD_TABLE(path_fields);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(path_fields);
   cavum_status status;
-  CAVUM_TRY(cavum_read_fields(&section, reader, contour, "contour", table));
+  CAVUM_TRY(cavum_yaml_read_fields(&section, reader, contour, "contour", table));
   CAVUM_TRY(read_point(&start, reader, section.start, "contour.start"));
   builder.position = start;
   CAVUM_TRY(append_entries(&builder, section.path));
   CAVUM_TRY(check_path(&builder, section.path, start));
-  cell->path = cavum_outline_release(&builder.outline);
+  cell->path = cavum_contour_builder_release(&builder.pieces);
 done:
-  cavum_outline_clear(&builder.outline);
+  cavum_contour_builder_clear(&builder.pieces);
   free(builder.entry_of_curve);
   return status;
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Whether a contour is the outline of a domain. The crossings live in contour_crossing.c; here are
+// Whether a contour is the outline of a domain. The crossings live in crossing.c; here are
 // the rules for single pieces, the axis, and the sense of travel.
 #include "contour/check.h"
 
@@ -8,8 +8,8 @@
 
 #include "base/base.h"
 #include "base/units.h"
-#include "contour/chunks.h"
 #include "contour/crossing.h"
+#include "contour/subcurve.h"
 
 /** What every step of the check needs. */
 typedef struct check_context {
@@ -118,7 +118,7 @@ static cavum_status check_finite(check_context *context) {
   return CAVUM_OK;
 }
 
-static cavum_status check_chain(check_context *context) {
+static cavum_status check_joints(check_context *context) {
   const cavum_contour *contour = context->contour;
   for (cavum_index i = 0; i < contour->num_curves; i++) {
     const cavum_curve *curve = &contour->curves[i];
@@ -146,7 +146,7 @@ static bool find_inner_minimum(cavum_point *lowest, const cavum_curve *curve) {
     }
   } else if (curve->kind == CAVUM_CURVE_CUBIC) {
     const cavum_point *c = curve->cubic;
-    count = cavum_roots_in_unit_interval(candidates, 3.0 * c[3].r_m, 2.0 * c[2].r_m, c[1].r_m);
+    count = cavum_subcurve_roots(candidates, 3.0 * c[3].r_m, 2.0 * c[2].r_m, c[1].r_m);
   }
   bool found = false;
   for (int i = 0; i < count; i++) {
@@ -261,7 +261,7 @@ cavum_status cavum_contour_check(const cavum_contour *contour, const cavum_curve
   }
   CAVUM_TRY(check_finite(&context));
   context.size_m = cavum_contour_size_m(contour);
-  CAVUM_TRY(check_chain(&context));
+  CAVUM_TRY(check_joints(&context));
   CAVUM_TRY(check_axis_rules(&context));
   CAVUM_TRY(check_crossings(&context));
   CAVUM_TRY(check_sense(&context));

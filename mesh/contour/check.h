@@ -6,7 +6,7 @@
 #ifndef CAVUM_CONTOUR_CHECK_H
 #define CAVUM_CONTOUR_CHECK_H
 
-#include "contour/build.h"
+#include "contour/builder.h"
 
 /** Lengths below this part of the contour's size are nothing: a piece that short is refused. */
 #define CAVUM_CONTOUR_SMALLEST_PIECE 1e-9
@@ -21,7 +21,7 @@
  * r = 0 does so next to one of them; nothing lies at r < 0; no two pieces cross, touch or fold
  * back; the inside is on the left.
  *
- * The test for crossings works on the exact curves and decides every pair: see contour_check.c.
+ * The test for crossings works on the exact curves and decides every pair: see crossing.h.
  *
  * @param[in]  contour  Any curves.
  * @param[in]  labels   What messages call them, shape [num_curves]; NULL: "piece N", N from 1.

@@ -1,19 +1,19 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Search for crossings: a sweep along z over the boxes of all chunks, then the halving of pairs
-// that contour_crossing.h describes.
+// Search for crossings: a sweep along z over the boxes of all subcurves, then the halving of pairs
+// that crossing.h describes.
 #include "contour/crossing.h"
 
 #include <string.h>
 
 #include "base/base.h"
 #include "contour/check.h"
-#include "contour/chunks.h"
+#include "contour/subcurve.h"
 
 // Comparisons of chords before the search is ended. An ordinary contour needs some hundred, a
 // spline of a thousand points some ten thousand.
 enum { LARGEST_EFFORT = 2000000 };
 // Part of the angle between neighbours that they may use up by turning: leaves room for rounding.
-static const double usable_angle = 0.9;
+static const double USABLE_ANGLE = 0.9;
 
 typedef struct search {
   double tolerance_m;
@@ -21,10 +21,10 @@ typedef struct search {
   cavum_crossing found;
 } search;
 
-/** Box of a chunk and its place in the order of travel. */
+/** Box of a subcurve and its place in the order of travel. */
 typedef struct box {
   double low_z, high_z, low_r, high_r;
-  cavum_index chunk;
+  cavum_index subcurve;
 } box;
 
 static cavum_point difference(cavum_point a, cavum_point b) {
@@ -42,7 +42,7 @@ static double point_to_segment(cavum_point point, cavum_point a, cavum_point b) 
   return hypot(offset.z_m - t * along.z_m, offset.r_m - t * along.r_m);
 }
 
-static bool chords_cross(const cavum_chunk *a, const cavum_chunk *b) {
+static bool chords_cross(const cavum_subcurve *a, const cavum_subcurve *b) {
   cavum_point u = difference(a->last, a->first), v = difference(b->last, b->first);
   double b_first = cross_product(u, difference(b->first, a->first));
   double b_last = cross_product(u, difference(b->last, a->first));
@@ -51,7 +51,7 @@ static bool chords_cross(const cavum_chunk *a, const cavum_chunk *b) {
   return ((b_first > 0.0) != (b_last > 0.0)) && ((a_first > 0.0) != (a_last > 0.0));
 }
 
-static double chord_distance(const cavum_chunk *a, const cavum_chunk *b) {
+static double chord_distance(const cavum_subcurve *a, const cavum_subcurve *b) {
   if (chords_cross(a, b)) return 0.0;
   double distance = point_to_segment(a->first, b->first, b->last);
   distance = cavum_min(distance, point_to_segment(a->last, b->first, b->last));
@@ -59,15 +59,15 @@ static double chord_distance(const cavum_chunk *a, const cavum_chunk *b) {
   return cavum_min(distance, point_to_segment(b->last, a->first, a->last));
 }
 
-static void halve(cavum_chunk out[2], const cavum_chunk *chunk) {
-  double middle = 0.5 * (chunk->t0 + chunk->t1);
-  out[0] = cavum_chunk_make(chunk->curve, chunk->curve_index, chunk->t0, middle);
-  out[1] = cavum_chunk_make(chunk->curve, chunk->curve_index, middle, chunk->t1);
+static void halve(cavum_subcurve out[2], const cavum_subcurve *subcurve) {
+  double middle = 0.5 * (subcurve->t0 + subcurve->t1);
+  out[0] = cavum_subcurve_make(subcurve->curve, subcurve->curve_index, subcurve->t0, middle);
+  out[1] = cavum_subcurve_make(subcurve->curve, subcurve->curve_index, middle, subcurve->t1);
 }
 
 /** Notes what was found; always false. */
-static bool note(search *state, cavum_crossing_kind kind, const cavum_chunk *a,
-                 const cavum_chunk *b) {
+static bool note(search *state, cavum_crossing_kind kind, const cavum_subcurve *a,
+                 const cavum_subcurve *b) {
   state->found.kind = kind;
   state->found.first = a->curve_index;
   state->found.second = b->curve_index;
@@ -81,7 +81,7 @@ static bool note(search *state, cavum_crossing_kind kind, const cavum_chunk *a,
 }
 
 /** Where two crossing lines meet. */
-static void place_on_lines(search *state, const cavum_chunk *a, const cavum_chunk *b) {
+static void place_on_lines(search *state, const cavum_subcurve *a, const cavum_subcurve *b) {
   cavum_point u = difference(a->last, a->first), v = difference(b->last, b->first);
   double determinant = cross_product(u, v);
   if (a->sag_m > 0.0 || b->sag_m > 0.0) return;
@@ -93,8 +93,8 @@ static void place_on_lines(search *state, const cavum_chunk *a, const cavum_chun
   }
 }
 
-/** True when two chunks without a common end are apart; else what was found is in state. */
-static bool are_apart(search *state, const cavum_chunk *a, const cavum_chunk *b) {
+/** True when two subcurves without a common end are apart; else what was found is in state. */
+static bool are_apart(search *state, const cavum_subcurve *a, const cavum_subcurve *b) {
   if (++state->effort > LARGEST_EFFORT) return note(state, CAVUM_CROSSING_UNDECIDED, a, b);
   double distance = chord_distance(a, b), sag = a->sag_m + b->sag_m;
   if (distance - sag > state->tolerance_m) return true;
@@ -103,7 +103,7 @@ static bool are_apart(search *state, const cavum_chunk *a, const cavum_chunk *b)
     place_on_lines(state, a, b);
     return false;
   }
-  cavum_chunk parts[2];
+  cavum_subcurve parts[2];
   bool halve_a = a->sag_m >= b->sag_m;
   halve(parts, halve_a ? a : b);
   for (int i = 0; i < 2; i++) {
@@ -113,12 +113,12 @@ static bool are_apart(search *state, const cavum_chunk *a, const cavum_chunk *b)
   return true;
 }
 
-/** The same for a chunk and the one that starts at its end, which enclose an angle. */
-static bool are_apart_beyond_joint(search *state, const cavum_chunk *a, const cavum_chunk *b,
+/** The same for a subcurve and the one that starts at its end, which enclose an angle. */
+static bool are_apart_beyond_joint(search *state, const cavum_subcurve *a, const cavum_subcurve *b,
                                    double angle) {
   if (++state->effort > LARGEST_EFFORT) return note(state, CAVUM_CROSSING_UNDECIDED, a, b);
-  if (cavum_chunk_turn_rad(a) + cavum_chunk_turn_rad(b) < usable_angle * angle) return true;
-  cavum_chunk before[2], after[2];
+  if (cavum_subcurve_turn_rad(a) + cavum_subcurve_turn_rad(b) < USABLE_ANGLE * angle) return true;
+  cavum_subcurve before[2], after[2];
   halve(before, a);
   halve(after, b);
   return are_apart(state, &before[0], &after[0]) && are_apart(state, &before[0], &after[1]) &&
@@ -126,12 +126,12 @@ static bool are_apart_beyond_joint(search *state, const cavum_chunk *a, const ca
          are_apart_beyond_joint(state, &before[1], &after[0], angle);
 }
 
-static bool check_joint(search *state, const cavum_chunk *a, const cavum_chunk *b) {
+static bool check_joint(search *state, const cavum_subcurve *a, const cavum_subcurve *b) {
   cavum_point back = cavum_curve_derivative(a->curve, a->t1);
   cavum_point forth = cavum_curve_derivative(b->curve, b->t0);
   back.z_m = -back.z_m;
   back.r_m = -back.r_m;
-  double angle = cavum_angle_between_rad(back, forth);
+  double angle = cavum_subcurve_angle_rad(back, forth);
   if (angle >= CAVUM_CONTOUR_SMALLEST_ANGLE_RAD) {
     return are_apart_beyond_joint(state, a, b, angle);
   }
@@ -141,60 +141,62 @@ static bool check_joint(search *state, const cavum_chunk *a, const cavum_chunk *
   return false;
 }
 
-static box box_of(const cavum_chunk *chunk, cavum_index index, double margin_m) {
-  double grow_m = chunk->sag_m + margin_m;
-  box result = {.low_z = cavum_min(chunk->first.z_m, chunk->last.z_m) - grow_m,
-                .high_z = cavum_max(chunk->first.z_m, chunk->last.z_m) + grow_m,
-                .low_r = cavum_min(chunk->first.r_m, chunk->last.r_m) - grow_m,
-                .high_r = cavum_max(chunk->first.r_m, chunk->last.r_m) + grow_m,
-                .chunk = index};
+static box box_of(const cavum_subcurve *subcurve, cavum_index index, double margin_m) {
+  double grow_m = subcurve->sag_m + margin_m;
+  box result = {.low_z = cavum_min(subcurve->first.z_m, subcurve->last.z_m) - grow_m,
+                .high_z = cavum_max(subcurve->first.z_m, subcurve->last.z_m) + grow_m,
+                .low_r = cavum_min(subcurve->first.r_m, subcurve->last.r_m) - grow_m,
+                .high_r = cavum_max(subcurve->first.r_m, subcurve->last.r_m) + grow_m,
+                .subcurve = index};
   return result;
 }
 
 static int compare_boxes(const void *left, const void *right) {
   const box *a = left, *b = right;
   if (a->low_z != b->low_z) return a->low_z < b->low_z ? -1 : 1;
-  return a->chunk < b->chunk ? -1 : a->chunk > b->chunk;
+  return a->subcurve < b->subcurve ? -1 : a->subcurve > b->subcurve;
 }
 
 /**
- * Absolute turn along the contour up to the start of each chunk, corners included; shape [n + 1].
+ * Absolute turn along the contour up to the start of each subcurve, corners included; shape [n +
+ * 1].
  */
-static void sum_turns(double *turns, const cavum_chunk_list *list) {
-  cavum_index n = list->num_chunks;
+static void sum_turns(double *turns, const cavum_subcurve_list *list) {
+  cavum_index n = list->num_subcurves;
   for (cavum_index i = 0; i < n; i++) {
-    const cavum_chunk *chunk = &list->chunks[i], *next = &list->chunks[(i + 1) % n];
-    double corner = cavum_angle_between_rad(cavum_curve_derivative(chunk->curve, chunk->t1),
-                                            cavum_curve_derivative(next->curve, next->t0));
-    turns[i + 1] = turns[i] + cavum_chunk_turn_rad(chunk) + corner;
+    const cavum_subcurve *subcurve = &list->subcurves[i], *next = &list->subcurves[(i + 1) % n];
+    double corner = cavum_subcurve_angle_rad(cavum_curve_derivative(subcurve->curve, subcurve->t1),
+                                             cavum_curve_derivative(next->curve, next->t0));
+    turns[i + 1] = turns[i] + cavum_subcurve_turn_rad(subcurve) + corner;
   }
 }
 
 /**
- * True when the way from one chunk to the other, both included, turns too little to come back: an
- * arc that turns by less than pi in all does not meet itself. That also settles chunks with a piece
- * shorter than the tolerance between them.
+ * True when the way from one subcurve to the other, both included, turns too little to come back:
+ * an arc that turns by less than pi in all does not meet itself. That also settles subcurves with a
+ * piece shorter than the tolerance between them.
  */
-static bool are_linked(const double *turns, const cavum_chunk_list *list, cavum_index first,
+static bool are_linked(const double *turns, const cavum_subcurve_list *list, cavum_index first,
                        cavum_index second) {
   cavum_index low = first < second ? first : second, high = first < second ? second : first;
-  double inner = turns[high] - turns[low] + cavum_chunk_turn_rad(&list->chunks[high]);
-  double outer =
-      turns[list->num_chunks] - turns[high] + turns[low] + cavum_chunk_turn_rad(&list->chunks[low]);
-  return cavum_min(inner, outer) < usable_angle * CAVUM_PI;
+  double inner = turns[high] - turns[low] + cavum_subcurve_turn_rad(&list->subcurves[high]);
+  double outer = turns[list->num_subcurves] - turns[high] + turns[low] +
+                 cavum_subcurve_turn_rad(&list->subcurves[low]);
+  return cavum_min(inner, outer) < USABLE_ANGLE * CAVUM_PI;
 }
 
 /** Sweeps along z over all pairs whose boxes overlap and that are no neighbours. */
-static void sweep(search *state, const box *boxes, const cavum_chunk_list *list,
+static void sweep(search *state, const box *boxes, const cavum_subcurve_list *list,
                   const double *turns) {
-  cavum_index n = list->num_chunks;
+  cavum_index n = list->num_subcurves;
   for (cavum_index i = 0; i < n; i++) {
     for (cavum_index j = i + 1; j < n && boxes[j].low_z <= boxes[i].high_z; j++) {
       if (boxes[j].low_r > boxes[i].high_r || boxes[j].high_r < boxes[i].low_r) continue;
-      cavum_index apart = abs(boxes[i].chunk - boxes[j].chunk);
+      cavum_index apart = abs(boxes[i].subcurve - boxes[j].subcurve);
       if (apart == 1 || apart == n - 1) continue;
-      if (are_linked(turns, list, boxes[i].chunk, boxes[j].chunk)) continue;
-      const cavum_chunk *a = &list->chunks[boxes[i].chunk], *b = &list->chunks[boxes[j].chunk];
+      if (are_linked(turns, list, boxes[i].subcurve, boxes[j].subcurve)) continue;
+      const cavum_subcurve *a = &list->subcurves[boxes[i].subcurve],
+                           *b = &list->subcurves[boxes[j].subcurve];
       if (!are_apart(state, a, b)) return;
     }
   }
@@ -204,11 +206,11 @@ cavum_status cavum_crossing_find(cavum_crossing *crossing, const cavum_contour *
                                  double size_m) {
   search state = {.tolerance_m = CAVUM_CONTOUR_TOUCHING * size_m,
                   .found = {.first = -1, .second = -1}};
-  cavum_chunk_list list = {0};
+  cavum_subcurve_list list = {0};
   box *boxes = NULL;
   double *turns = NULL;
   cavum_index culprit = -1;
-  cavum_status status = cavum_chunks_from_contour(&list, contour, &culprit);
+  cavum_status status = cavum_subcurve_cut_contour(&list, contour, &culprit);
   if (status == CAVUM_ERR_GEOMETRY) {
     state.found.kind = CAVUM_CROSSING_CUSP;
     state.found.first = state.found.second = culprit;
@@ -216,24 +218,24 @@ cavum_status cavum_crossing_find(cavum_crossing *crossing, const cavum_contour *
     goto report;
   }
   if (status != CAVUM_OK) goto done;
-  boxes = cavum_alloc(list.num_chunks, sizeof *boxes);
-  turns = cavum_alloc((int64_t)list.num_chunks + 1, sizeof *turns);
+  boxes = cavum_alloc(list.num_subcurves, sizeof *boxes);
+  turns = cavum_alloc((int64_t)list.num_subcurves + 1, sizeof *turns);
   if (!boxes || !turns) {
     status = CAVUM_ERR_MEMORY;
     goto done;
   }
-  for (cavum_index i = 0; i < list.num_chunks; i++) {
-    boxes[i] = box_of(&list.chunks[i], i, state.tolerance_m);
-    const cavum_chunk *next = &list.chunks[(i + 1) % list.num_chunks];
-    if (!check_joint(&state, &list.chunks[i], next)) goto report;
+  for (cavum_index i = 0; i < list.num_subcurves; i++) {
+    boxes[i] = box_of(&list.subcurves[i], i, state.tolerance_m);
+    const cavum_subcurve *next = &list.subcurves[(i + 1) % list.num_subcurves];
+    if (!check_joint(&state, &list.subcurves[i], next)) goto report;
   }
-  qsort(boxes, (size_t)list.num_chunks, sizeof *boxes, compare_boxes);
+  qsort(boxes, (size_t)list.num_subcurves, sizeof *boxes, compare_boxes);
   sum_turns(turns, &list);
   sweep(&state, boxes, &list, turns);
 report:
   *crossing = state.found;
 done:
-  free(list.chunks);
+  free(list.subcurves);
   free(boxes);
   free(turns);
   return status;

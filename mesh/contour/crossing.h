@@ -25,15 +25,15 @@ typedef struct cavum_crossing {
 } cavum_crossing;
 
 /**
- * Searches all pairs of pieces of a chained contour.
+ * Searches all pairs of pieces of a closed contour.
  *
- * Curves are cut into chunks, each within a known distance (its sag) of its chord. Two chunks are
- * apart when their chords are farther apart than both sags; otherwise the one with the larger sag
- * is halved. A sag falls with the square of the length, so the halving soon ends: either the two
- * are farther apart than CAVUM_CONTOUR_TOUCHING of the size, or they come within twice that and are
- * said to meet. Neighbours share an end: near it they are told apart by direction, since two chunks
- * that together turn by less than the angle between them cannot meet again. Nothing is sampled: no
- * crossing is missed, and a gap of more than twice the touching distance is no contact.
+ * Curves are cut into subcurves, each within a known distance (its sag) of its chord. Two subcurves
+ * are apart when their chords are farther apart than both sags; otherwise the one with the larger
+ * sag is halved. A sag falls with the square of the length, so the halving soon ends: either the
+ * two are farther apart than CAVUM_CONTOUR_TOUCHING of the size, or they come within twice that and
+ * are said to meet. Neighbours share an end: near it they are told apart by direction, since two
+ * subcurves that together turn by less than the angle between them cannot meet again. Nothing is
+ * sampled: no crossing is missed, and a gap of more than twice the touching distance is no contact.
  *
  * @param[out] crossing  Untouched unless CAVUM_OK.
  * @param[in]  contour   Finite numbers; each curve starts where the one before ends; at least two.

@@ -8,14 +8,15 @@
 
 #include "base/base.h"
 #include "contour/check.h"
+#include "contour/curve.h"
 
 // Lengths closer than this part of the contour's size are equal: what rounding leaves of numbers in
 // a file.
-static const double same_length = 1e-12;
+static const double SAME_LENGTH = 1e-12;
 // A corner on the plane that is re-entrant by less than this is a kink that corner.c ignores too.
-static const double kink_rad = CAVUM_PI / 180.0;
-// Halves of what contour_check.c accepts must be acceptable as well.
-static const double room_for_halves = 4.0;
+static const double KINK_RAD = CAVUM_PI / 180.0;
+// Halves of what check.c accepts must be acceptable as well.
+static const double ROOM_FOR_HALVES = 4.0;
 
 typedef struct matcher {
   const cavum_contour *contour;
@@ -75,20 +76,20 @@ static bool can_cut(const cavum_contour *contour, cavum_index place, bool is_low
   const cavum_curve *curve = &contour->curves[at];
   if (place % 2) {
     double span_m = hypot(curve->end.z_m - curve->start.z_m, curve->end.r_m - curve->start.r_m);
-    return span_m >= room_for_halves * CAVUM_CONTOUR_SMALLEST_PIECE * size_m;
+    return span_m >= ROOM_FOR_HALVES * CAVUM_CONTOUR_SMALLEST_PIECE * size_m;
   }
   if (!is_lower) curve = &contour->curves[wrap(at - 1, contour->num_curves)];
   cavum_point d = cavum_curve_derivative(curve, is_lower ? 0.0 : 1.0);
   double beyond_rad = atan2(-d.r_m, fabs(d.z_m));  // of a right angle
-  return beyond_rad <= kink_rad &&
-         0.5 * CAVUM_PI + beyond_rad >= room_for_halves * CAVUM_CONTOUR_SMALLEST_ANGLE_RAD;
+  return beyond_rad <= KINK_RAD &&
+         0.5 * CAVUM_PI + beyond_rad >= ROOM_FOR_HALVES * CAVUM_CONTOUR_SMALLEST_ANGLE_RAD;
 }
 
 bool cavum_contour_find_mirror(cavum_contour_mirror *mirror, const cavum_contour *contour) {
   cavum_index n = contour->num_curves;
   if (n < 2) return false;
   double size_m = cavum_contour_size_m(contour);
-  matcher m = {.contour = contour, .tolerance_m = same_length * size_m};
+  matcher m = {.contour = contour, .tolerance_m = SAME_LENGTH * size_m};
   m.plane_m = find_plane(contour, m.tolerance_m);
   cavum_index image = find_image_of_first(&m);
   if (image < 0) return false;
@@ -103,7 +104,7 @@ bool cavum_contour_find_mirror(cavum_contour_mirror *mirror, const cavum_contour
     cavum_contour_mirror turned = {m.plane_m, found.upper, found.lower};
     found = turned;
   }
-  if (fabs(upper_m - lower_m) < room_for_halves * CAVUM_CONTOUR_SMALLEST_PIECE * size_m ||
+  if (fabs(upper_m - lower_m) < ROOM_FOR_HALVES * CAVUM_CONTOUR_SMALLEST_PIECE * size_m ||
       !can_cut(contour, found.lower, true, size_m) ||
       !can_cut(contour, found.upper, false, size_m)) {
     return false;
@@ -144,14 +145,14 @@ static cavum_curve halve(const cavum_curve *curve, bool second, double plane_m) 
   return half;
 }
 
-static cavum_status append(cavum_outline *outline, const cavum_curve *curve, cavum_index number,
-                           cavum_error *error) {
+static cavum_status append(cavum_contour_builder *builder, const cavum_curve *curve,
+                           cavum_index number, cavum_error *error) {
   char label[CAVUM_LABEL_SIZE];
   snprintf(label, sizeof label, "piece %d", (int)number + 1);
-  return cavum_outline_append(outline, curve, label, error);
+  return cavum_contour_builder_append(builder, curve, label, error);
 }
 
-cavum_status cavum_contour_cut_half(cavum_outline *outline, const cavum_contour *contour,
+cavum_status cavum_contour_cut_half(cavum_contour_builder *builder, const cavum_contour *contour,
                                     const cavum_contour_mirror *mirror, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_index n = contour->num_curves;
@@ -164,11 +165,11 @@ cavum_status cavum_contour_cut_half(cavum_outline *outline, const cavum_contour 
     if (at == last && mirror->upper % 2) curve = halve(&curve, false, mirror->plane_m);
     if (first) curve.start = foot;
     if (at == last) curve.end = top;
-    CAVUM_TRY(append(outline, &curve, at, error));
+    CAVUM_TRY(append(builder, &curve, at, error));
     if (at == last) break;
   }
   cavum_curve plane = cavum_curve_make_line(top, foot, CAVUM_BOUNDARY_SYMMETRY);
-  CAVUM_TRY(cavum_outline_append(outline, &plane, "mirror plane", error));
+  CAVUM_TRY(cavum_contour_builder_append(builder, &plane, "mirror plane", error));
 done:
   return status;
 }

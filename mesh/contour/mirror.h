@@ -6,7 +6,7 @@
 #ifndef CAVUM_CONTOUR_MIRROR_H
 #define CAVUM_CONTOUR_MIRROR_H
 
-#include "contour/build.h"
+#include "contour/builder.h"
 
 /**
  * Where the mirror plane meets a contour. Places count half curves: 2 i is the start of curve i,
@@ -39,13 +39,13 @@ bool cavum_contour_find_mirror(cavum_contour_mirror *mirror, const cavum_contour
  * The half at larger z: from the lower place along the contour to the upper one, and back along the
  * plane, which is CAVUM_BOUNDARY_SYMMETRY.
  *
- * @param[in,out] outline  Appended to; empty at first.
+ * @param[in,out] builder  Appended to; empty at first.
  * @param[in]     contour  As above.
  * @param[in]     mirror   Found for it.
  * @param[out]    error    May be NULL.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_contour_cut_half(cavum_outline *outline, const cavum_contour *contour,
+cavum_status cavum_contour_cut_half(cavum_contour_builder *builder, const cavum_contour *contour,
                                     const cavum_contour_mirror *mirror, cavum_error *error);
 
 #endif

@@ -7,7 +7,7 @@
 #define CAVUM_CONTOUR_TWO_ELLIPSE_H
 
 #include "cavum/cell.h"
-#include "contour/build.h"
+#include "contour/builder.h"
 
 /** The straight part of a half cell, for the half at z >= 0. */
 typedef struct cavum_common_tangent {
@@ -35,24 +35,24 @@ typedef struct cavum_common_tangent {
  *
  * @param[out] tangent  Untouched unless CAVUM_OK.
  * @param[in]  half     Dimensions.
- * @param[in]  side     "left" or "right", for messages.
+ * @param[in]  half_name     "left" or "right", for messages.
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_GEOMETRY  a dimension is not positive, the iris is not smaller than the
  * equator, or the ellipses overlap.
  */
 cavum_status cavum_two_ellipse_tangent(cavum_common_tangent *tangent, const cavum_half_cell *half,
-                                       const char *side, cavum_error *error);
+                                       const char *half_name, cavum_error *error);
 
 /**
  * The closed contour of a two-ellipse cell, counterclockwise from the left end of the axis: axis,
  * right end, wall from right to left, left end. Not yet checked for crossings.
  *
- * @param[in,out] outline  Empty; curves and labels are appended.
+ * @param[in,out] builder  Empty; curves and labels are appended.
  * @param[in]     cell     TWO_ELLIPSE.
  * @param[in]     part     CAVUM_PART_RIGHT ends with the equator plane from the wall to the axis.
  * @param[out]    error    May be NULL.
  */
-cavum_status cavum_two_ellipse_outline(cavum_outline *outline, const cavum_cell *cell,
-                                       cavum_cell_part part, cavum_error *error);
+cavum_status cavum_two_ellipse_build(cavum_contour_builder *builder, const cavum_cell *cell,
+                                     cavum_cell_part part, cavum_error *error);
 
 #endif

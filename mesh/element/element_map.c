@@ -9,7 +9,7 @@
 
 enum { NODES_1D = CAVUM_MAP_LARGEST_ORDER + 1 };
 
-typedef cavum_edge_part edge_point;
+typedef cavum_edge_position edge_point;
 
 // 1D basis values and derivatives at one abscissa.
 typedef struct basis_1d {
@@ -79,7 +79,7 @@ static cavum_map_point map_blended(const cavum_mesh *mesh, const cavum_element *
   return blend(&bottom, &top, &left, &right, xi, eta);
 }
 
-void cavum_element_blend_parts(cavum_blend_parts *parts, const cavum_mesh *mesh,
+void cavum_element_blend_edges(cavum_blend_edges *parts, const cavum_mesh *mesh,
                                cavum_index element, int n, const double *x) {
   const cavum_element *shape = &mesh->elements[element];
   CAVUM_ASSERT(n >= 0 && n <= CAVUM_MAP_LARGEST_N && shape->num_corners == 4);
@@ -94,8 +94,8 @@ void cavum_element_blend_parts(cavum_blend_parts *parts, const cavum_mesh *mesh,
 
 static void map_blended_tensor(cavum_map_point *out, const cavum_mesh *mesh, cavum_index element,
                                int n, const double *x) {
-  cavum_blend_parts p;
-  cavum_element_blend_parts(&p, mesh, element, n, x);
+  cavum_blend_edges p;
+  cavum_element_blend_edges(&p, mesh, element, n, x);
   for (int j = 0; j < n; j++) {
     for (int i = 0; i < n; i++) {
       out[j * n + i] = blend(&p.bottom[i], &p.top[i], &p.left[j], &p.right[j], x[i], x[j]);
@@ -262,14 +262,14 @@ void cavum_element_edge_direction(double *xi_s, double *eta_s, const cavum_eleme
   *eta_s = 0.5 * (eta[1] - eta[0]);
 }
 
-cavum_edge_part cavum_element_edge_at(const cavum_mesh *mesh, cavum_index element, int k,
-                                      double s) {
+cavum_edge_position cavum_element_edge_at(const cavum_mesh *mesh, cavum_index element, int k,
+                                          double s) {
   const cavum_element *shape = &mesh->elements[element];
   if (mesh->node_order == 0) return evaluate_edge(mesh, shape, k, 1.0, s);
   double xi, eta, xi_s, eta_s;
   cavum_element_edge_point(&xi, &eta, shape, k, s);
   cavum_element_edge_direction(&xi_s, &eta_s, shape, k);
   cavum_map_point map = cavum_element_map_at(mesh, element, xi, eta);
-  return (cavum_edge_part){map.z, map.r, map.z_xi * xi_s + map.z_eta * eta_s,
-                           map.r_xi * xi_s + map.r_eta * eta_s};
+  return (cavum_edge_position){map.z, map.r, map.z_xi * xi_s + map.z_eta * eta_s,
+                               map.r_xi * xi_s + map.r_eta * eta_s};
 }

@@ -22,19 +22,19 @@ typedef struct cavum_map_point {
 } cavum_map_point;
 
 /** Position on an edge, or what it adds to another, and the derivative along a coordinate x. */
-typedef struct cavum_edge_part {
+typedef struct cavum_edge_position {
   double z, r, z_x, r_x;
-} cavum_edge_part;
+} cavum_edge_position;
 
 /**
  * The one-dimensional parts of a blended map at abscissae: with b = (1 - eta) / 2, t = (1 + eta) /
  * 2, l = (1 - xi) / 2 and r = (1 + xi) / 2 the point (xi, eta) is
  * b bottom(xi) + t top(xi) + l left(eta) + r right(eta).
  */
-typedef struct cavum_blend_parts {
-  cavum_edge_part bottom[CAVUM_MAP_LARGEST_N], top[CAVUM_MAP_LARGEST_N]; /**< At xi = x[i]. */
-  cavum_edge_part left[CAVUM_MAP_LARGEST_N], right[CAVUM_MAP_LARGEST_N]; /**< At eta = x[i]. */
-} cavum_blend_parts;
+typedef struct cavum_blend_edges {
+  cavum_edge_position bottom[CAVUM_MAP_LARGEST_N], top[CAVUM_MAP_LARGEST_N]; /**< At xi = x[i]. */
+  cavum_edge_position left[CAVUM_MAP_LARGEST_N], right[CAVUM_MAP_LARGEST_N]; /**< At eta = x[i]. */
+} cavum_blend_edges;
 
 /** Points of the equispaced lattice of an order in an element with 3 or 4 corners. */
 static inline int cavum_element_lattice_count(int num_corners, int order) {
@@ -64,7 +64,7 @@ void cavum_element_map_tensor(cavum_map_point *out, const cavum_mesh *mesh, cavu
                               int n, const double *x);
 
 /** Parts of the map of an element of a mesh without nodes at n <= CAVUM_MAP_LARGEST_N abscissae. */
-void cavum_element_blend_parts(cavum_blend_parts *parts, const cavum_mesh *mesh,
+void cavum_element_blend_edges(cavum_blend_edges *parts, const cavum_mesh *mesh,
                                cavum_index element, int n, const double *x);
 
 /** Map of any element at a list of reference points, shapes [count]. */
@@ -75,7 +75,8 @@ void cavum_element_map_points(cavum_map_point *out, const cavum_mesh *mesh, cavu
  * Position and derivative by s at position s in [-1, 1] on local edge k, of any mesh; on an exact
  * curve the curve's own.
  */
-cavum_edge_part cavum_element_edge_at(const cavum_mesh *mesh, cavum_index element, int k, double s);
+cavum_edge_position cavum_element_edge_at(const cavum_mesh *mesh, cavum_index element, int k,
+                                          double s);
 
 /** Reference point at position s in [-1, 1] on local edge k. */
 void cavum_element_edge_point(double *xi, double *eta, const cavum_element *element, int k,

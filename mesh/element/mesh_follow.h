@@ -54,10 +54,4 @@ void cavum_mesh_follower_clear(cavum_mesh_follower *follower);
 bool cavum_mesh_follow(cavum_mesh *mesh, cavum_mesh_follower *follower,
                        const cavum_contour *contour);
 
-/** Copy of a mesh; cavum_mesh_clear(). Untouched unless CAVUM_OK. */
-cavum_status cavum_mesh_copy(cavum_mesh *copy, const cavum_mesh *mesh, cavum_error *error);
-
-/** True when two meshes differ in positions only: the same elements, edges, boundaries, regions. */
-bool cavum_mesh_same_topology(const cavum_mesh *a, const cavum_mesh *b);
-
 #endif

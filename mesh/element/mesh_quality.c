@@ -73,8 +73,8 @@ static void range_of_triangle(double *smallest, double *largest, const cavum_mes
   }
 }
 
-void cavum_mesh_jacobian_range(double *smallest, double *largest, const cavum_mesh *mesh,
-                               cavum_index element) {
+void cavum_mesh_quality_jacobian_range(double *smallest, double *largest, const cavum_mesh *mesh,
+                                       cavum_index element) {
   double low = INFINITY, high = -INFINITY;
   if (mesh->node_order > 0 && is_straight(mesh, &mesh->elements[element])) {
     range_of_corners(&low, &high, mesh, element);
@@ -112,7 +112,7 @@ cavum_mesh_quality cavum_mesh_measure_quality(const cavum_mesh *mesh) {
   cavum_mesh_quality quality = {INFINITY, -1, INFINITY, -INFINITY};
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     double smallest, largest;
-    cavum_mesh_jacobian_range(&smallest, &largest, mesh, e);
+    cavum_mesh_quality_jacobian_range(&smallest, &largest, mesh, e);
     // An element that is inverted everywhere has largest <= 0: its ratio would look healthy.
     double scaled = largest > 0.0 ? smallest / largest : -1.0;
     if (scaled < quality.smallest_scaled_jacobian) {

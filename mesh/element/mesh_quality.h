@@ -14,7 +14,7 @@
  * points of a blended element. Exact for elements whose nodes lie where the corners alone would put
  * them.
  */
-void cavum_mesh_jacobian_range(double *smallest, double *largest, const cavum_mesh *mesh,
-                               cavum_index element);
+void cavum_mesh_quality_jacobian_range(double *smallest, double *largest, const cavum_mesh *mesh,
+                                       cavum_index element);
 
 #endif

@@ -12,14 +12,14 @@
 
 // A triangle is too large when its circumradius exceeds this times the size; half a square has
 // 0.71.
-static const double radius_limit = 0.95;
+static const double RADIUS_LIMIT = 0.95;
 // A new point keeps this part of the size from other points, and from polygon edges.
-static const double point_distance = 0.6, edge_distance = 0.35;
+static const double POINT_DISTANCE = 0.6, EDGE_DISTANCE = 0.35;
 // Largest corner of a triangle that is accepted without trying to split it.
-static const double widest_corner_rad = 2.36;
+static const double WIDEST_CORNER_RAD = 2.36;
 // Cosine of the turn of a corner of 110 degrees, and what dividing such a corner leaves of the
 // quality: an element of 45 degrees on the axis costs digits of E_z.
-static const double narrow_cosine = 0.34, divided_corner_factor = 0.5;
+static const double NARROW_COSINE = 0.34, DIVIDED_CORNER_FACTOR = 0.5;
 enum { RELAXATIONS = 3, FLIP_SWEEPS = 4 };
 
 void cavum_coarse_clear(cavum_coarse *coarse) {
@@ -34,18 +34,18 @@ static cavum_point unit(double z, double r) {
   return length > 0.0 ? (cavum_point){z / length, r / length} : (cavum_point){0.0, 0.0};
 }
 
-cavum_status cavum_coarse_set_chain(cavum_coarse *coarse, const cavum_contour *contour,
-                                    const cavum_chain *chain, cavum_error *error) {
+cavum_status cavum_coarse_set_segments(cavum_coarse *coarse, const cavum_contour *contour,
+                                       const cavum_segments *segments, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_index n = chain->num_segments;
+  cavum_index n = segments->num_segments;
   cavum_coarse_clear(coarse);
   coarse->contour = contour;
-  coarse->chain = chain;
+  coarse->segments = segments;
   coarse->ends = cavum_alloc(n, sizeof *coarse->ends);
   cavum_point *points = cavum_alloc(n, sizeof *points);
   if (!coarse->ends || !points) CAVUM_TRY(cavum_fail_memory(error));
   for (cavum_index k = 0; k < n; k++) {
-    const cavum_segment *segment = &chain->segments[k];
+    const cavum_segment *segment = &segments->segments[k];
     const cavum_curve *curve = &contour->curves[segment->curve];
     points[k] = cavum_curve_point(curve, segment->t[0]);
     cavum_point a = cavum_curve_derivative(curve, segment->t[0]);
@@ -99,7 +99,7 @@ bool cavum_coarse_is_narrow_corner(const cavum_coarse *coarse, cavum_index point
   if (point >= n) return false;
   cavum_point a = coarse->ends[point > 0 ? point - 1 : n - 1].end, b = coarse->ends[point].start;
   bool left = a.z_m * b.r_m - a.r_m * b.z_m > 0.0;
-  return left && a.z_m * b.z_m + a.r_m * b.r_m < narrow_cosine;
+  return left && a.z_m * b.z_m + a.r_m * b.r_m < NARROW_COSINE;
 }
 
 // True when a triangle has only a part of a narrow corner.
@@ -116,7 +116,7 @@ static double triangle_quality(const cavum_coarse *coarse, cavum_index t) {
     double angle = triangle_angle(coarse, t, k);
     quality = cavum_min(quality, angle * 3.0 / CAVUM_PI);
     quality = cavum_min(quality, (CAVUM_PI - angle) * 1.5 / CAVUM_PI);
-    if (divides_corner(coarse, t, k)) factor = divided_corner_factor;
+    if (divides_corner(coarse, t, k)) factor = DIVIDED_CORNER_FACTOR;
   }
   return quality > 0.0 ? factor * quality : quality;
 }
@@ -143,7 +143,7 @@ static double oversize(const cavum_coarse *coarse, const cavum_size_field *field
   cavum_point centre;
   double radius = circumcircle(&centre, &coarse->triangulation, t);
   double size = cavum_size_field_at(field, centroid(&coarse->triangulation, t));
-  return radius / (radius_limit * size);
+  return radius / (RADIUS_LIMIT * size);
 }
 
 static double distance(cavum_point a, cavum_point b) { return hypot(a.z_m - b.z_m, a.r_m - b.r_m); }
@@ -161,8 +161,8 @@ static bool keeps_distance_in(const cavum_triangulation *mesh, cavum_index t, ca
   for (int k = 0; k < 3; k++) {
     cavum_point a = mesh->points[triangle->vertex[k]];
     cavum_point b = mesh->points[triangle->vertex[(k + 1) % 3]];
-    if (distance(place, a) < point_distance * size) return false;
-    if (triangle->neighbour[k] < 0 && distance_to_edge(place, a, b) < edge_distance * size) {
+    if (distance(place, a) < POINT_DISTANCE * size) return false;
+    if (triangle->neighbour[k] < 0 && distance_to_edge(place, a, b) < EDGE_DISTANCE * size) {
       return false;
     }
   }
@@ -306,7 +306,7 @@ static cavum_status split_wide_corners(cavum_coarse *coarse, cavum_error *error)
   for (cavum_index t = 0; t < count; t++) {
     double widest = 0.0;
     for (int k = 0; k < 3; k++) widest = cavum_max(widest, triangle_angle(coarse, t, k));
-    if (widest < widest_corner_rad) continue;
+    if (widest < WIDEST_CORNER_RAD) continue;
     bool added;
     cavum_point place = centroid(mesh, t);
     cavum_index host = cavum_delaunay_locate(mesh, t, place);

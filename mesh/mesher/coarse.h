@@ -1,23 +1,23 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file mesher/coarse.h
- * The coarse triangulation between the chain and the quadrilaterals.
+ * The coarse triangulation between the segments and the patches.
  */
 #ifndef CAVUM_MESHER_COARSE_H
 #define CAVUM_MESHER_COARSE_H
 
-#include "mesher/chain.h"
 #include "mesher/delaunay.h"
+#include "mesher/segments.h"
 
 /** Unit directions of travel at the start and the end of a segment. */
 typedef struct cavum_segment_ends {
   cavum_point start, end;
 } cavum_segment_ends;
 
-/** Triangles over a chain; polygon edge k of the triangulation is segment k. */
+/** Triangles inside the segments; polygon edge k of the triangulation is segment k. */
 typedef struct cavum_coarse {
-  const cavum_contour *contour; /**< Borrowed. */
-  const cavum_chain *chain;     /**< Borrowed. */
+  const cavum_contour *contour;   /**< Borrowed. */
+  const cavum_segments *segments; /**< Borrowed. */
   cavum_triangulation triangulation;
   cavum_segment_ends *ends; /**< Owned, shape [num_segments]. */
 } cavum_coarse;
@@ -26,17 +26,17 @@ typedef struct cavum_coarse {
 void cavum_coarse_clear(cavum_coarse *coarse);
 
 /**
- * Puts the corners of the chain on the grid of a triangulation.
- * @param[out] coarse   Emptied first; keeps pointers to contour and outline.
+ * Puts the ends of the segments on the grid of a triangulation.
+ * @param[out] coarse   Emptied first; keeps pointers to contour and segments.
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_coarse_set_chain(cavum_coarse *coarse, const cavum_contour *contour,
-                                    const cavum_chain *chain, cavum_error *error);
+cavum_status cavum_coarse_set_segments(cavum_coarse *coarse, const cavum_contour *contour,
+                                       const cavum_segments *segments, cavum_error *error);
 
 /**
- * Triangulates the chain and adds points inside until the size field is met.
- * @param[in,out] coarse  Outline set, its chords free of crossings.
+ * Triangulates the polygon of the segments and adds points inside until the size field is met.
+ * @param[in,out] coarse  Segments set, their chords free of crossings.
  * @param[in]     field   Sizes.
  * @param[in]     most    Largest number of points.
  * @param[out]    error   May be NULL.

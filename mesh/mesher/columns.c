@@ -173,13 +173,13 @@ static cavum_point outward_normal(const columns *c, const column *line) {
   return (cavum_point){sum.z_m / length, sum.r_m / length};
 }
 
-// Point of a column at a level: 0 is the foot, `rows` the wall. Above the axis row the column is
-// the cubic that leaves upward and meets the wall along its normal.
-static cavum_point level_point(const columns *c, int i, int level, int rows, double axis_row_m) {
+// Point of a column at the lower end of a row; row 0 gives the foot, `rows` the wall. Above the
+// axis row the column is the cubic that leaves upward and meets the wall along its normal.
+static cavum_point row_point(const columns *c, int i, int row, int rows, double axis_row_m) {
   const column *line = &c->line[i];
-  if (level == 0) return (cavum_point){line->foot_z_m, 0.0};
-  if (level == rows) return line->wall;
-  double t = rows == 3 && level == 2 ? MIDDLE_ROW : (double)(level - 1) / (rows - 1);
+  if (row == 0) return (cavum_point){line->foot_z_m, 0.0};
+  if (row == rows) return line->wall;
+  double t = rows == 3 && row == 2 ? MIDDLE_ROW : (double)(row - 1) / (rows - 1);
   cavum_point n = outward_normal(c, line);
   bool at_end = i == 0 || i == c->count - 1;  // on the plane at an end
   if (at_end) n = (cavum_point){0.0, 1.0};
@@ -226,7 +226,7 @@ static bool fill_quads(cavum_quads *quads, const columns *c, int rows) {
   double axis_row = AXIS_ROW * smallest_radius(c);
   for (int i = 0; i < c->count; i++) {
     for (int j = 0; j <= rows; j++) {
-      if (cavum_quads_add_vertex(quads, level_point(c, i, j, rows, axis_row)) < 0) {
+      if (cavum_quads_add_vertex(quads, row_point(c, i, j, rows, axis_row)) < 0) {
         return false;
       }
     }
@@ -239,8 +239,8 @@ static bool fill_quads(cavum_quads *quads, const columns *c, int rows) {
   return true;
 }
 
-cavum_status cavum_quads_by_columns(cavum_quads *quads, const cavum_contour *contour,
-                                    const cavum_mesh_options *options, cavum_error *error) {
+cavum_status cavum_columns_build(cavum_quads *quads, const cavum_contour *contour,
+                                 const cavum_mesh_options *options, cavum_error *error) {
   quads->contour = contour;
   quads->num_vertices = quads->num_quads = 0;
   if (!is_columnar(contour)) return CAVUM_OK;

@@ -21,7 +21,7 @@
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_quads_by_columns(cavum_quads *quads, const cavum_contour *contour,
-                                    const cavum_mesh_options *options, cavum_error *error);
+cavum_status cavum_columns_build(cavum_quads *quads, const cavum_contour *contour,
+                                 const cavum_mesh_options *options, cavum_error *error);
 
 #endif

@@ -14,7 +14,7 @@
 __extension__ typedef __int128 wide;
 
 // Width of the grid; see above for why not more.
-static const double grid_steps = 268435456.0;
+static const double GRID_STEPS = 268435456.0;
 
 static int64_t orientation(cavum_grid_point a, cavum_grid_point b, cavum_grid_point c) {
   return (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
@@ -89,7 +89,7 @@ cavum_status cavum_delaunay_set_polygon(cavum_triangulation *mesh, cavum_index c
   }
   double extent = cavum_max(high.z_m - low.z_m, high.r_m - low.r_m);
   mesh->origin = low;
-  mesh->steps_per_m = extent > 0.0 ? grid_steps / extent : 1.0;
+  mesh->steps_per_m = extent > 0.0 ? GRID_STEPS / extent : 1.0;
   for (cavum_index i = 0; i < count; i++) {
     if (!append_point(mesh, points[i])) return cavum_fail_memory(error);
   }

@@ -7,16 +7,17 @@
 // between two natural sides (metal, electric) or two magnetic ones, and pi / (2 alpha) between one
 // of each; whole-numbered lambda are smooth [Grisvard1985]. Where the tangent goes on but the
 // curvature jumps there is a term rho^2 log rho.
+#include "mesher/grade.h"
+
 #include "base/base.h"
-#include "mesher/mesher.h"
 
 // Way from A to the new vertices over the whole side: 0.15 is the best factor for strong
 // singularities and many layers [BabuskaGuo1986]; weak ones want less distorted elements.
-static const double corner_fraction = 0.17, junction_fraction = 0.15;
+static const double CORNER_FRACTION = 0.17, JUNCTION_FRACTION = 0.15;
 // Turns below this are no corners, and exponents nearer than this to whole numbers no singularity.
-static const double smooth_turn_rad = 1e-5, whole_exponent = 1e-4;
+static const double SMOOTH_TURN_RAD = 1e-5, WHOLE_EXPONENT = 1e-4;
 // Curvatures of the two sides that differ by less than this part are equal.
-static const double equal_curvature = 1e-3;
+static const double EQUAL_CURVATURE = 1e-3;
 
 typedef struct corner {
   double interior_rad;  // angle inside the domain
@@ -45,13 +46,13 @@ static corner corner_between(const cavum_curve *before, const cavum_curve *after
 // exponent is 2/3, get as many layers as make theirs about the same at degree 8.
 static int layers_of_strong_corner(double exponent, int corner_layers) {
   const double right_angled = 2.0 / 3.0, degree = 8.0;
-  if (corner_layers == 0 || exponent > right_angled - whole_exponent) return corner_layers;
-  double more = right_angled / exponent, of_degree = 2.0 * log(degree) / -log(corner_fraction);
+  if (corner_layers == 0 || exponent > right_angled - WHOLE_EXPONENT) return corner_layers;
+  double more = right_angled / exponent, of_degree = 2.0 * log(degree) / -log(CORNER_FRACTION);
   return (int)ceil(more * corner_layers + (more - 1.0) * of_degree);
 }
 
 static int layers_of_exponent(double exponent, int corner_layers) {
-  if (fabs(exponent - round(exponent)) < whole_exponent || exponent > 3.0) return 0;
+  if (fabs(exponent - round(exponent)) < WHOLE_EXPONENT || exponent > 3.0) return 0;
   if (exponent < 1.0) return layers_of_strong_corner(exponent, corner_layers);
   int layers = exponent < 2.0 ? 2 : 1;
   return layers < corner_layers ? layers : corner_layers;
@@ -65,25 +66,25 @@ static int layers_at(double *fraction, const corner *here, const cavum_mesh_opti
   bool symmetry =
       here->boundary[0] == CAVUM_BOUNDARY_SYMMETRY || here->boundary[1] == CAVUM_BOUNDARY_SYMMETRY;
   bool mixed = is_magnetic(here->boundary[0]) != is_magnetic(here->boundary[1]);
-  *fraction = corner_fraction;
+  *fraction = CORNER_FRACTION;
   if (axis) {
-    bool regular = fabs(here->interior_rad - 0.5 * CAVUM_PI) < smooth_turn_rad ||
-                   fabs(here->interior_rad - CAVUM_PI) < smooth_turn_rad;
+    bool regular = fabs(here->interior_rad - 0.5 * CAVUM_PI) < SMOOTH_TURN_RAD ||
+                   fabs(here->interior_rad - CAVUM_PI) < SMOOTH_TURN_RAD;
     if (regular) return 0;
     int most = options->corner_layers > 4 ? options->corner_layers - 2 : 2;
     return options->corner_layers < most ? options->corner_layers : most;
   }
-  if (fabs(here->interior_rad - CAVUM_PI) >= smooth_turn_rad || mixed) {
+  if (fabs(here->interior_rad - CAVUM_PI) >= SMOOTH_TURN_RAD || mixed) {
     double natural = CAVUM_PI / here->interior_rad;
     int layers = layers_of_exponent(mixed ? 0.5 * natural : natural, options->corner_layers);
     if (!symmetry) return layers;
     int other = layers_of_exponent(mixed ? natural : 0.5 * natural, options->corner_layers);
     return layers > other ? layers : other;
   }
-  *fraction = junction_fraction;
+  *fraction = JUNCTION_FRACTION;
   double jump = fabs(here->curvature[0] - here->curvature[1]);
   double most = cavum_max(fabs(here->curvature[0]), fabs(here->curvature[1]));
-  return jump > equal_curvature * most ? options->junction_layers : 0;
+  return jump > EQUAL_CURVATURE * most ? options->junction_layers : 0;
 }
 
 // New vertices on the sides that leave A, so that neighbours share them.
@@ -174,16 +175,17 @@ static cavum_index end_vertex(const cavum_quads *quads, cavum_index curve) {
   return -1;
 }
 
-cavum_status cavum_mesher_grade(cavum_mesher *mesher, cavum_error *error) {
-  cavum_index n = mesher->contour->num_curves;
+cavum_status cavum_grade_corners(cavum_quads *quads, const cavum_mesh_options *options,
+                                 cavum_error *error) {
+  const cavum_curve *curves = quads->contour->curves;
+  cavum_index n = quads->contour->num_curves;
   for (cavum_index c = 0; c < n; c++) {
-    corner here = corner_between(&mesher->contour->curves[c],
-                                 &mesher->contour->curves[c + 1 < n ? c + 1 : 0]);
+    corner here = corner_between(&curves[c], &curves[c + 1 < n ? c + 1 : 0]);
     double fraction;
-    int layers = layers_at(&fraction, &here, &mesher->options);
-    cavum_index vertex = layers > 0 ? end_vertex(&mesher->quads, c) : -1;
+    int layers = layers_at(&fraction, &here, options);
+    cavum_index vertex = layers > 0 ? end_vertex(quads, c) : -1;
     for (int layer = 0; vertex >= 0 && layer < layers; layer++) {
-      cavum_status status = grade_vertex(&mesher->quads, vertex, fraction, error);
+      cavum_status status = grade_vertex(quads, vertex, fraction, error);
       if (status != CAVUM_OK) return status;
     }
   }

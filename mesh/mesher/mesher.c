@@ -1,30 +1,35 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The mesher: contour -> size field -> chain of segments -> triangles -> quadrilaterals -> grading
-// -> mesh. Each attempt ends with a check of every element; where one is poor, the size field gets
-// a limit there and the next attempt follows. With shrinking sizes boundary pieces become straight
-// against their elements and all elements convex, so this ends.
-#include "mesher/mesher.h"
-
+// The mesher: contour -> columns, or size field -> density -> patches -> quadrilaterals; then
+// smoothing, refinement, grading, mesh (README.md). Each attempt ends with a check of every
+// element; where one is poor, the size field gets a limit there and the next attempt follows. With
+// shrinking sizes boundary pieces become straight against their elements and all elements convex,
+// so this ends.
 #include <string.h>
 
 #include "base/base.h"
 #include "element/topology.h"
+#include "mesher/canonical.h"
+#include "mesher/coarse.h"
 #include "mesher/columns.h"
-#include "mesher/frame.h"
-#include "mesher/quads_smooth.h"
+#include "mesher/cut.h"
+#include "mesher/divide.h"
+#include "mesher/grade.h"
+#include "mesher/pair.h"
+#include "mesher/smooth.h"
+#include "mesher/split.h"
 
 // Element shape that ends the attempts at once, and the least that is accepted after the last one.
-static const double wanted_shape = 0.12, accepted_shape = 0.02;
+static const double WANTED_SHAPE = 0.12, ACCEPTED_SHAPE = 0.02;
 // Weight of the scaled Jacobian against the angles once corners are graded.
-static const double graded_weight = 4.0;
+static const double GRADED_WEIGHT = 4.0;
 static const cavum_smoothing full_smoothing = {8, 0.25};
 // Columns are used when their worst element is at least this good, or a little better when they
 // had to be mended; the grading at junctions upsets them little, so a few rounds settle them (after
 // two, a fifth of random two-ellipse cells need a second, finer mesh; after five, an eighth).
-static const double columns_shape = 0.15, mended_shape = 0.2;
+static const double COLUMNS_SHAPE = 0.15, MENDED_SHAPE = 0.2;
 static const cavum_smoothing columns_smoothing = {5, 0.0}, poor_columns_smoothing = {4, 0.25};
 // Size at a poor element over what the element has.
-static const double shrink = 0.6;
+static const double SHRINK = 0.6;
 enum {
   MOST_REFINEMENT = 64,
   MOST_ELEMENTS = 50000,
@@ -35,6 +40,21 @@ enum {
   MOST_POINTS = 8000,
   CHECK_SAMPLES = 7
 };
+
+// One run of the mesher.
+typedef struct mesher {
+  const cavum_contour *contour;  // Borrowed.
+  cavum_mesh_options options;    // All defaults resolved, except largest_size_m.
+  int divisions;                 // Divisions of every quadrilateral along each side.
+  int num_shrunk;                // Places where this attempt lowered the sizes.
+  cavum_size_field field;
+  cavum_density density;
+  cavum_segments segments;
+  cavum_coarse coarse;
+  cavum_patches patches;
+  cavum_quads quads;  // Of the attempt under way.
+  cavum_quads best;   // Of the best attempt.
+} mesher;
 
 cavum_mesh_options cavum_mesh_options_default(void) {
   return (cavum_mesh_options){.largest_size_m = 0.0,
@@ -66,30 +86,29 @@ static cavum_status resolve_options(cavum_mesh_options *resolved, const cavum_me
 }
 
 // Lowers the size at one segment so that it will be divided.
-static cavum_status shrink_segment(cavum_mesher *mesher, cavum_index index, cavum_error *error) {
-  const cavum_segment *piece = &mesher->chain.segments[index];
-  const cavum_curve *curve = &mesher->contour->curves[piece->curve];
+static cavum_status shrink_segment(mesher *run, cavum_index index, cavum_error *error) {
+  const cavum_segment *piece = &run->segments.segments[index];
+  const cavum_curve *curve = &run->contour->curves[piece->curve];
   cavum_point a = cavum_curve_point(curve, piece->t[0]);
   cavum_point b = cavum_curve_point(curve, piece->t[1]);
   double size = hypot(b.z_m - a.z_m, b.r_m - a.r_m);
-  return cavum_size_field_add(&mesher->field, b, size, error);
+  return cavum_size_field_add(&run->field, b, size, error);
 }
 
-// Chain whose chords do not cross: where two touch, both places get smaller sizes.
-static cavum_status make_chain(cavum_mesher *mesher, cavum_error *error) {
+// Segments whose chords do not cross: where two touch, both places get smaller sizes.
+static cavum_status make_segments(mesher *run, cavum_error *error) {
   for (int attempt = 0; attempt < MOST_CROSSINGS; attempt++) {
-    cavum_status status = cavum_density_build(&mesher->density, mesher->contour, &mesher->field,
-                                              MOST_SEGMENTS, error);
-    if (status == CAVUM_OK) status = cavum_chain_build(&mesher->chain, &mesher->density, error);
+    cavum_status status =
+        cavum_density_build(&run->density, run->contour, &run->field, MOST_SEGMENTS, error);
+    if (status == CAVUM_OK) status = cavum_segments_build(&run->segments, &run->density, error);
     if (status != CAVUM_OK) return status;
-    status = cavum_coarse_set_chain(&mesher->coarse, mesher->contour, &mesher->chain, error);
+    status = cavum_coarse_set_segments(&run->coarse, run->contour, &run->segments, error);
     if (status != CAVUM_OK) return status;
     cavum_index first = -1, second, found = 0;
-    while (
-        found < MOST_CROSSINGS &&
-        cavum_delaunay_find_crossing(&first, &second, &mesher->coarse.triangulation, first + 1)) {
-      status = shrink_segment(mesher, first, error);
-      if (status == CAVUM_OK) status = shrink_segment(mesher, second, error);
+    while (found < MOST_CROSSINGS &&
+           cavum_delaunay_find_crossing(&first, &second, &run->coarse.triangulation, first + 1)) {
+      status = shrink_segment(run, first, error);
+      if (status == CAVUM_OK) status = shrink_segment(run, second, error);
       if (status != CAVUM_OK) return status;
       found++;
     }
@@ -100,35 +119,34 @@ static cavum_status make_chain(cavum_mesher *mesher, cavum_error *error) {
 }
 
 // Lowers the sizes around one element.
-static cavum_status shrink_around(cavum_mesher *mesher, const cavum_quad *quad,
-                                  cavum_error *error) {
+static cavum_status shrink_around(mesher *run, const cavum_quad *quad, cavum_error *error) {
   double longest = 0.0;
   for (int k = 0; k < 4; k++) {
-    cavum_point a = mesher->quads.vertices[quad->vertex[k]];
-    cavum_point b = mesher->quads.vertices[quad->vertex[(k + 1) % 4]];
+    cavum_point a = run->quads.vertices[quad->vertex[k]];
+    cavum_point b = run->quads.vertices[quad->vertex[(k + 1) % 4]];
     longest = cavum_max(longest, hypot(b.z_m - a.z_m, b.r_m - a.r_m));
   }
-  cavum_point centre = cavum_quads_map(&mesher->quads, quad, 0.0, 0.0);
+  cavum_point centre = cavum_quads_map(&run->quads, quad, 0.0, 0.0);
   // Sizes are those of patches, two elements long. A poor element next to one that was dealt with
   // needs no limit of its own; one that is much larger than its size already gets a lower one.
-  double size = shrink * 2.0 * longest, now = cavum_size_field_at(&mesher->field, centre);
-  if (now < size) size = mesher->num_shrunk > 0 ? now : shrink * now;
+  double size = SHRINK * 2.0 * longest, now = cavum_size_field_at(&run->field, centre);
+  if (now < size) size = run->num_shrunk > 0 ? now : SHRINK * now;
   if (size >= now) return CAVUM_OK;
-  mesher->num_shrunk++;
-  return cavum_size_field_add(&mesher->field, centre, size, error);
+  run->num_shrunk++;
+  return cavum_size_field_add(&run->field, centre, size, error);
 }
 
 // Takes the worst shape into *worst and lowers the sizes at elements that are too poor. Elements
 // beside a graded corner are trapezoids whose Jacobian varies by design, so it weighs less then.
-static cavum_status check_shapes(double *worst, cavum_mesher *mesher, double jacobian_weight,
+static cavum_status check_shapes(double *worst, mesher *run, double jacobian_weight,
                                  cavum_error *error) {
-  for (cavum_index q = 0; q < mesher->quads.num_quads; q++) {
-    const cavum_quad *quad = &mesher->quads.quads[q];
-    cavum_quad_shape shape = cavum_quads_measure(&mesher->quads, quad, CHECK_SAMPLES);
+  for (cavum_index q = 0; q < run->quads.num_quads; q++) {
+    const cavum_quad *quad = &run->quads.quads[q];
+    cavum_quad_shape shape = cavum_quads_measure(&run->quads, quad, CHECK_SAMPLES);
     double value = cavum_min(jacobian_weight * shape.scaled_jacobian, shape.sine);
     *worst = cavum_min(*worst, value);
-    if (value >= wanted_shape) continue;
-    cavum_status status = shrink_around(mesher, quad, error);
+    if (value >= WANTED_SHAPE) continue;
+    cavum_status status = shrink_around(run, quad, error);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
@@ -141,42 +159,40 @@ static void swap_quads(cavum_quads *a, cavum_quads *b) {
 }
 
 // Patches by cuts; none when the sizes want points inside.
-static cavum_status cut_patches(cavum_mesher *mesher, cavum_error *error) {
+static cavum_status cut_patches(mesher *run, cavum_error *error) {
   cavum_status status =
-      cavum_density_build(&mesher->density, mesher->contour, &mesher->field, MOST_SEGMENTS, error);
+      cavum_density_build(&run->density, run->contour, &run->field, MOST_SEGMENTS, error);
   if (status != CAVUM_OK) return status;
-  return cavum_patches_by_cuts(&mesher->patches, mesher->contour, &mesher->field, &mesher->density,
-                               error);
+  return cavum_cut_patches(&run->patches, run->contour, &run->field, &run->density, error);
 }
 
 // Patches from triangles, which always exist.
-static cavum_status pair_patches(cavum_mesher *mesher, cavum_error *error) {
-  cavum_status status = make_chain(mesher, error);
+static cavum_status pair_patches(mesher *run, cavum_error *error) {
+  cavum_status status = make_segments(run, error);
   if (status == CAVUM_OK) {
-    status = cavum_coarse_fill(&mesher->coarse, &mesher->field, MOST_POINTS, error);
+    status = cavum_coarse_fill(&run->coarse, &run->field, MOST_POINTS, error);
   }
   if (status != CAVUM_OK) return status;
-  return cavum_patches_from_coarse(&mesher->patches, &mesher->coarse, error);
+  return cavum_pair_triangles(&run->patches, &run->coarse, error);
 }
 
-static cavum_status split_quads(cavum_mesher *mesher, cavum_error *error) {
-  int64_t wanted = (int64_t)mesher->parts * mesher->parts * mesher->quads.num_quads;
+static cavum_status split_quads(mesher *run, cavum_error *error) {
+  int64_t wanted = (int64_t)run->divisions * run->divisions * run->quads.num_quads;
   if (wanted > MOST_ELEMENTS) {
     return cavum_fail(error, CAVUM_ERR_MESH,
                       "refinement %d would make %lld elements, more than the limit of %d",
-                      mesher->parts, (long long)wanted, (int)MOST_ELEMENTS);
+                      run->divisions, (long long)wanted, (int)MOST_ELEMENTS);
   }
-  return cavum_quads_split(&mesher->quads, mesher->parts, error);
+  return cavum_split_quads(&run->quads, run->divisions, error);
 }
 
-static cavum_status finish_quads(double *worst, cavum_mesher *mesher, cavum_error *error) {
-  cavum_status status =
-      cavum_quads_from_patches(&mesher->quads, &mesher->patches, mesher->contour, error);
-  if (status == CAVUM_OK) status = cavum_quads_smooth(&mesher->quads, &full_smoothing, error);
-  if (status == CAVUM_OK) status = check_shapes(worst, mesher, 1.0, error);
-  if (status == CAVUM_OK) status = split_quads(mesher, error);
-  if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
-  if (status == CAVUM_OK) status = check_shapes(worst, mesher, graded_weight, error);
+static cavum_status finish_quads(double *worst, mesher *run, cavum_error *error) {
+  cavum_status status = cavum_divide_patches(&run->quads, &run->patches, run->contour, error);
+  if (status == CAVUM_OK) status = cavum_smooth_quads(&run->quads, &full_smoothing, error);
+  if (status == CAVUM_OK) status = check_shapes(worst, run, 1.0, error);
+  if (status == CAVUM_OK) status = split_quads(run, error);
+  if (status == CAVUM_OK) status = cavum_grade_corners(&run->quads, &run->options, error);
+  if (status == CAVUM_OK) status = check_shapes(worst, run, GRADED_WEIGHT, error);
   return status;
 }
 
@@ -190,59 +206,56 @@ static double worst_shape(const cavum_quads *quads, double jacobian_weight) {
 }
 
 // Columns, where the contour is that of a cell and they come out well; else `best` stays empty.
-static cavum_status try_columns(cavum_mesher *mesher, cavum_error *error) {
-  cavum_status status =
-      cavum_quads_by_columns(&mesher->quads, mesher->contour, &mesher->options, error);
-  if (status != CAVUM_OK || mesher->quads.num_quads == 0) return status;
-  if (worst_shape(&mesher->quads, 1.0) < columns_shape) {
-    status = cavum_quads_smooth(&mesher->quads, &poor_columns_smoothing, error);
-    if (status != CAVUM_OK || worst_shape(&mesher->quads, 1.0) < mended_shape) return status;
+static cavum_status try_columns(mesher *run, cavum_error *error) {
+  cavum_status status = cavum_columns_build(&run->quads, run->contour, &run->options, error);
+  if (status != CAVUM_OK || run->quads.num_quads == 0) return status;
+  if (worst_shape(&run->quads, 1.0) < COLUMNS_SHAPE) {
+    status = cavum_smooth_quads(&run->quads, &poor_columns_smoothing, error);
+    if (status != CAVUM_OK || worst_shape(&run->quads, 1.0) < MENDED_SHAPE) return status;
   }
-  status = split_quads(mesher, error);
-  if (status == CAVUM_OK) status = cavum_mesher_grade(mesher, error);
+  status = split_quads(run, error);
+  if (status == CAVUM_OK) status = cavum_grade_corners(&run->quads, &run->options, error);
   // Grading cuts long elements awkwardly; the inner vertices settle around the layers.
   if (status == CAVUM_OK) {
-    status = cavum_quads_smooth(&mesher->quads, &columns_smoothing, error);
+    status = cavum_smooth_quads(&run->quads, &columns_smoothing, error);
   }
-  if (status == CAVUM_OK && worst_shape(&mesher->quads, graded_weight) < columns_shape) {
-    status = cavum_quads_smooth(&mesher->quads, &full_smoothing, error);
+  if (status == CAVUM_OK && worst_shape(&run->quads, GRADED_WEIGHT) < COLUMNS_SHAPE) {
+    status = cavum_smooth_quads(&run->quads, &full_smoothing, error);
   }
-  if (status != CAVUM_OK || worst_shape(&mesher->quads, graded_weight) < columns_shape)
-    return status;
-  swap_quads(&mesher->best, &mesher->quads);
+  if (status != CAVUM_OK || worst_shape(&run->quads, GRADED_WEIGHT) < COLUMNS_SHAPE) return status;
+  swap_quads(&run->best, &run->quads);
   return CAVUM_OK;
 }
 
 // One attempt; *cutting becomes false when the sizes want points inside.
-static cavum_status attempt_quads(double *worst, bool *cutting, cavum_mesher *mesher,
-                                  cavum_error *error) {
+static cavum_status attempt_quads(double *worst, bool *cutting, mesher *run, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   if (*cutting) {
-    status = cut_patches(mesher, error);
-    if (status == CAVUM_OK && mesher->patches.num_patches == 0) *cutting = false;
+    status = cut_patches(run, error);
+    if (status == CAVUM_OK && run->patches.num_patches == 0) *cutting = false;
   }
-  if (status == CAVUM_OK && !*cutting) status = pair_patches(mesher, error);
+  if (status == CAVUM_OK && !*cutting) status = pair_patches(run, error);
   *worst = 1.0;
-  mesher->num_shrunk = 0;
-  return status == CAVUM_OK ? finish_quads(worst, mesher, error) : status;
+  run->num_shrunk = 0;
+  return status == CAVUM_OK ? finish_quads(worst, run, error) : status;
 }
 
-// Attempts until all elements are good; leaves the best quadrilaterals in mesher->best.
-static cavum_status make_quads(cavum_mesher *mesher, cavum_error *error) {
+// Attempts until all elements are good; leaves the best quadrilaterals in run->best.
+static cavum_status make_quads(mesher *run, cavum_error *error) {
   double best = -INFINITY;
   bool cutting = true;
-  for (int attempt = 0; attempt < MOST_ATTEMPTS && best < wanted_shape; attempt++) {
+  for (int attempt = 0; attempt < MOST_ATTEMPTS && best < WANTED_SHAPE; attempt++) {
     double worst;
     cavum_error trouble = {CAVUM_OK, ""};
     if (attempt == CUT_ATTEMPTS) cutting = false;
-    cavum_status status = attempt_quads(&worst, &cutting, mesher, &trouble);
-    if (status == CAVUM_ERR_MESH && best >= accepted_shape) break;
+    cavum_status status = attempt_quads(&worst, &cutting, run, &trouble);
+    if (status == CAVUM_ERR_MESH && best >= ACCEPTED_SHAPE) break;
     if (status != CAVUM_OK) return cavum_fail(error, status, "%s", trouble.message);
     if (worst <= best) continue;
     best = worst;
-    swap_quads(&mesher->best, &mesher->quads);
+    swap_quads(&run->best, &run->quads);
   }
-  if (best >= accepted_shape) return CAVUM_OK;
+  if (best >= ACCEPTED_SHAPE) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_MESH,
                     "no valid mesh was found: the worst element has a scaled Jacobian of %.2g; the "
                     "contour may have a corner of nearly zero or a full turn",
@@ -289,32 +302,32 @@ static cavum_status copy_quads(cavum_mesh *mesh, const cavum_quads *quads, cavum
   return CAVUM_OK;
 }
 
-static void clear_mesher(cavum_mesher *mesher) {
-  cavum_size_field_clear(&mesher->field);
-  cavum_density_clear(&mesher->density);
-  cavum_chain_clear(&mesher->chain);
-  cavum_patches_clear(&mesher->patches);
-  cavum_coarse_clear(&mesher->coarse);
-  cavum_quads_clear(&mesher->quads);
-  cavum_quads_clear(&mesher->best);
+static void clear_run(mesher *run) {
+  cavum_size_field_clear(&run->field);
+  cavum_density_clear(&run->density);
+  cavum_segments_clear(&run->segments);
+  cavum_patches_clear(&run->patches);
+  cavum_coarse_clear(&run->coarse);
+  cavum_quads_clear(&run->quads);
+  cavum_quads_clear(&run->best);
 }
 
-static cavum_status run_mesher(cavum_mesh *made, const cavum_contour *contour, cavum_mesher *mesher,
+static cavum_status run_mesher(cavum_mesh *made, const cavum_contour *contour, mesher *run,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_frame frame;
+  cavum_canonical frame;
   cavum_contour inside = {0};
-  CAVUM_TRY(cavum_frame_choose(&frame, &inside, contour, error));
-  mesher->contour = &inside;
+  CAVUM_TRY(cavum_canonical_choose(&frame, &inside, contour, error));
+  run->contour = &inside;
   // Columns know nothing of a size limit.
-  if (mesher->options.largest_size_m == 0.0) CAVUM_TRY(try_columns(mesher, error));
-  if (mesher->best.num_quads == 0) {
-    CAVUM_TRY(cavum_size_field_build(&mesher->field, &inside, &mesher->options, error));
-    CAVUM_TRY(make_quads(mesher, error));
+  if (run->options.largest_size_m == 0.0) CAVUM_TRY(try_columns(run, error));
+  if (run->best.num_quads == 0) {
+    CAVUM_TRY(cavum_size_field_build(&run->field, &inside, &run->options, error));
+    CAVUM_TRY(make_quads(run, error));
   }
-  cavum_frame_restore(&mesher->best, &frame, contour);
+  cavum_canonical_restore(&run->best, &frame, contour);
   CAVUM_TRY(copy_contour(made, contour, error));
-  CAVUM_TRY(copy_quads(made, &mesher->best, error));
+  CAVUM_TRY(copy_quads(made, &run->best, error));
 done:
   cavum_contour_clear(&inside);
   return status;
@@ -322,18 +335,18 @@ done:
 
 cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_contour *contour,
                                      const cavum_mesh_options *options, cavum_error *error) {
-  cavum_mesher mesher = {0};
+  mesher run = {0};
   cavum_mesh made = {0};
   if (contour->num_curves < 1) {
     return cavum_fail(error, CAVUM_ERR_MESH, "the contour has no curves");
   }
-  cavum_status status = resolve_options(&mesher.options, options, error);
+  cavum_status status = resolve_options(&run.options, options, error);
   if (status != CAVUM_OK) return status;
   // Whole-numbered refinement divides the elements of one layout; the rest shrinks the sizes.
-  mesher.parts = (int)cavum_max(1.0, floor(mesher.options.refinement + 1e-9));
-  mesher.options.refinement /= mesher.parts;
-  status = run_mesher(&made, contour, &mesher, error);
-  clear_mesher(&mesher);
+  run.divisions = (int)cavum_max(1.0, floor(run.options.refinement + 1e-9));
+  run.options.refinement /= run.divisions;
+  status = run_mesher(&made, contour, &run, error);
+  clear_run(&run);
   if (status != CAVUM_OK) {
     cavum_mesh_clear(&made);
     return status;

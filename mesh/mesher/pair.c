@@ -1,17 +1,19 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // From triangles to patches: pairs of triangles are joined, best first, as long as they make good
 // quadrilaterals.
+#include "mesher/pair.h"
+
 #include "base/base.h"
-#include "mesher/patches.h"
 
 // Least quality of a pair: corners between 31 and 149 degrees.
-static const double least_pair_quality = 0.35;
+static const double LEAST_PAIR_QUALITY = 0.35;
 
-// A cell of the coarse mesh: 3 or 4 sides, each a triangle edge t * 3 + k, counterclockwise.
-typedef struct cell {
+// A triangle or a pair of them as one polygon: 3 or 4 sides, each a triangle edge t * 3 + k,
+// counterclockwise.
+typedef struct polygon {
   int count;
   cavum_index side[4];
-} cell;
+} polygon;
 
 typedef struct pair {
   cavum_index edge;  // t * 3 + k with t below its neighbour
@@ -28,15 +30,15 @@ static cavum_index twin(const cavum_coarse *coarse, cavum_index side) {
   return u < 0 ? -1 : 3 * u + cavum_delaunay_edge_towards(&triangles[u], side / 3);
 }
 
-static cell joined_cell(const cavum_coarse *coarse, cavum_index edge) {
+static polygon joined_polygon(const cavum_coarse *coarse, cavum_index edge) {
   cavum_index other = twin(coarse, edge);
-  return (cell){4,
-                {next_side(other, 1), next_side(other, 2), next_side(edge, 1), next_side(edge, 2)}};
+  return (polygon){
+      4, {next_side(other, 1), next_side(other, 2), next_side(edge, 1), next_side(edge, 2)}};
 }
 
 // 1 for four right angles, 0 when a corner is 0 or 180 degrees.
 static double pair_quality(const cavum_coarse *coarse, cavum_index edge) {
-  cell quad = joined_cell(coarse, edge);
+  polygon quad = joined_polygon(coarse, edge);
   double worst = 0.0;
   for (int k = 0; k < 4; k++) {
     double angle = cavum_coarse_angle(coarse, quad.side[k], quad.side[(k + 3) % 4]);
@@ -62,7 +64,7 @@ static cavum_status choose_pairs(cavum_index *mate, const cavum_coarse *coarse,
     for (int k = 0; k < 3; k++) {
       if (coarse->triangulation.triangles[t].neighbour[k] < t) continue;
       double quality = pair_quality(coarse, 3 * t + k);
-      if (quality < least_pair_quality) continue;
+      if (quality < LEAST_PAIR_QUALITY) continue;
       const cavum_index *v = coarse->triangulation.triangles[t].vertex;
       if (cavum_coarse_is_narrow_corner(coarse, v[k]) ||
           cavum_coarse_is_narrow_corner(coarse, v[(k + 1) % 3])) {
@@ -82,21 +84,21 @@ static cavum_status choose_pairs(cavum_index *mate, const cavum_coarse *coarse,
   return CAVUM_OK;
 }
 
-static cavum_status add_cell(cavum_patches *patches, const cavum_coarse *coarse, const cell *sides,
-                             cavum_error *error) {
+static cavum_status add_polygon(cavum_patches *patches, const cavum_coarse *coarse,
+                                const polygon *sides, cavum_error *error) {
   cavum_patch patch = {.num_corners = sides->count};
   for (int k = 0; k < sides->count; k++) {
     cavum_index t = sides->side[k] / 3;
     int edge = sides->side[k] % 3;
     cavum_index segment = cavum_coarse_segment(coarse, t, edge);
     patch.vertex[k] = coarse->triangulation.triangles[t].vertex[edge];
-    patch.side[k] = segment >= 0 ? coarse->chain->segments[segment] : (cavum_segment){-1, {0}};
+    patch.side[k] = segment >= 0 ? coarse->segments->segments[segment] : (cavum_segment){-1, {0}};
   }
   return cavum_patches_add(patches, &patch) ? CAVUM_OK : cavum_fail_memory(error);
 }
 
-cavum_status cavum_patches_from_coarse(cavum_patches *patches, const cavum_coarse *coarse,
-                                       cavum_error *error) {
+cavum_status cavum_pair_triangles(cavum_patches *patches, const cavum_coarse *coarse,
+                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_triangulation *mesh = &coarse->triangulation;
   cavum_index n = mesh->num_triangles;
@@ -110,12 +112,12 @@ cavum_status cavum_patches_from_coarse(cavum_patches *patches, const cavum_coars
   }
   CAVUM_TRY(choose_pairs(mate, coarse, error));
   for (cavum_index t = 0; t < n; t++) {
-    cell sides = {3, {3 * t, 3 * t + 1, 3 * t + 2, -1}};
+    polygon sides = {3, {3 * t, 3 * t + 1, 3 * t + 2, -1}};
     if (mate[t] >= 0) {
       if (twin(coarse, mate[t]) / 3 < t) continue;  // already there with its mate
-      sides = joined_cell(coarse, mate[t]);
+      sides = joined_polygon(coarse, mate[t]);
     }
-    CAVUM_TRY(add_cell(patches, coarse, &sides, error));
+    CAVUM_TRY(add_polygon(patches, coarse, &sides, error));
   }
 done:
   free(mate);

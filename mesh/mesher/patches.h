@@ -6,7 +6,7 @@
 #ifndef CAVUM_MESHER_PATCHES_H
 #define CAVUM_MESHER_PATCHES_H
 
-#include "mesher/coarse.h"
+#include "mesher/segments.h"
 
 /** A triangle or quadrilateral, counterclockwise; side k runs from corner k to corner k + 1. */
 typedef struct cavum_patch {
@@ -33,32 +33,5 @@ cavum_index cavum_patches_add_vertex(cavum_patches *patches, cavum_point point);
 
 /** Adds a patch; false without memory. */
 bool cavum_patches_add(cavum_patches *patches, const cavum_patch *patch);
-
-/**
- * Joins triangles in pairs where that makes good quadrilaterals.
- * @param[out] patches  Emptied first.
- * @param[in]  coarse   Filled.
- * @param[out] error    May be NULL.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_patches_from_coarse(cavum_patches *patches, const cavum_coarse *coarse,
-                                       cavum_error *error);
-
-/**
- * Cuts the domain from boundary to boundary into patches of least cost, without points inside.
- *
- * The boundary points are chosen together with the cuts from about twice as many candidates, so
- * that opposite sides of a tube get points that face each other.
- *
- * @param[out] patches  Emptied first; empty when the sizes cannot be met in this way.
- * @param[in]  contour  The contour of field and density.
- * @param[in]  field    Sizes.
- * @param[in]  density  Density of segments.
- * @param[out] error    May be NULL.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_patches_by_cuts(cavum_patches *patches, const cavum_contour *contour,
-                                   const cavum_size_field *field, const cavum_density *density,
-                                   cavum_error *error);
 
 #endif

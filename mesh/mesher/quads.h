@@ -6,7 +6,7 @@
 #ifndef CAVUM_MESHER_QUADS_H
 #define CAVUM_MESHER_QUADS_H
 
-#include "mesher/patches.h"
+#include "cavum/mesh.h"
 
 /** A quadrilateral, counterclockwise; side k runs from corner k to corner k + 1. */
 typedef struct cavum_quad {
@@ -40,26 +40,6 @@ cavum_index cavum_quads_add_vertex(cavum_quads *quads, cavum_point point);
 
 /** Adds a quadrilateral; false without memory. */
 bool cavum_quads_add(cavum_quads *quads, const cavum_quad *quad);
-
-/**
- * Divides each quadrilateral patch into four and each triangle into three.
- *
- * Sides are divided in the middle and patches at their centre, so the result fits together.
- *
- * @param[out] quads    Emptied first.
- * @param[in]  patches  Coarse mesh.
- * @param[in]  contour  Its contour; borrowed by the result.
- * @param[out] error    May be NULL.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_quads_from_patches(cavum_quads *quads, const cavum_patches *patches,
-                                      const cavum_contour *contour, cavum_error *error);
-
-/**
- * Divides every quadrilateral into parts x parts; parts below 2 change nothing.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_quads_split(cavum_quads *quads, int parts, cavum_error *error);
 
 /** Point of the blended map of a quadrilateral at (xi, eta) in [-1, 1]^2. */
 cavum_point cavum_quads_map(const cavum_quads *quads, const cavum_quad *quad, double xi,

@@ -10,15 +10,15 @@
 
 #include "cavum/mesh.h"
 
-/** A sampled point of a curve. */
-typedef struct cavum_station {
+/** A sample point of a curve. */
+typedef struct cavum_size_sample {
   double t;        /**< Curve parameter. */
   double length_m; /**< Length along the chords from the start of the curve. */
   double turn_rad; /**< Sum of the turns, all taken positive, from the start of the curve. */
   cavum_point point;
   cavum_point inward; /**< Unit normal into the domain. */
   double limit_m;     /**< Largest coarse size here, from what this place sees. */
-} cavum_station;
+} cavum_size_sample;
 
 /** A place with its own size limit; the limit grows with the distance from it. */
 typedef struct cavum_size_source {
@@ -31,10 +31,11 @@ typedef struct cavum_size_field {
   double largest_m;        /**< Upper limit everywhere. */
   double largest_turn_rad; /**< Turn allowed to a coarse boundary segment. */
   cavum_index num_curves;
-  cavum_index *first_station; /**< Owned, shape [num_curves + 1]: stations of curve c follow it. */
-  cavum_index num_stations;
-  int64_t station_capacity;
-  cavum_station *stations; /**< Owned, shape [num_stations], curve by curve, both ends included. */
+  cavum_index *first_sample; /**< Owned, shape [num_curves + 1]: samples of curve c follow it. */
+  cavum_index num_samples;
+  int64_t sample_capacity;
+  cavum_size_sample
+      *samples; /**< Owned, shape [num_samples], curve by curve, both ends included. */
   cavum_index num_sources;
   int64_t source_capacity;
   cavum_size_source *sources; /**< Owned, shape [num_sources]. */

@@ -46,12 +46,4 @@ cavum_status cavum_msh_build_kinks(cavum_msh_build *build);
 cavum_status cavum_msh_refuse(const cavum_msh_build *build, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
-/**
- * cavum_mesh_read_msh() for a file in memory; source->path only names it in messages.
- * @param[in] data  Shape [size].
- */
-cavum_status cavum_msh_read_memory(cavum_mesh *mesh, cavum_mesh_notes *notes,
-                                   const cavum_mesh_source *source, const char *data, size_t size,
-                                   cavum_error *error);
-
 #endif

@@ -1,46 +1,47 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Sections of version 2.2: counts are text also in binary files; every element carries its tags,
 // the first of which is the physical group (0: none).
-#include "msh/raw.h"
+#include "msh/parse.h"
 
 // A count line, and in binary files the byte behind its end.
-static cavum_status parse_count(cavum_msh_scan *scan, int64_t *count, const char *what) {
-  cavum_status status = cavum_msh_text_integer(scan, count, what);
-  if (status == CAVUM_OK) cavum_msh_skip_line(scan);
+static cavum_status parse_count(cavum_msh_cursor *cursor, int64_t *count, const char *what) {
+  cavum_status status = cavum_msh_text_integer(cursor, count, what);
+  if (status == CAVUM_OK) cavum_msh_skip_line(cursor);
   return status;
 }
 
 // Behind x y z: dimension and tag of the entity, then its parameters, one a dimension.
-static cavum_status skip_parameters(cavum_msh_scan *scan) {
+static cavum_status skip_parameters(cavum_msh_cursor *cursor) {
   cavum_status status = CAVUM_OK;
   int64_t dim, entity;
-  CAVUM_TRY(cavum_msh_read_int(scan, &dim, "the dimension of an entity"));
+  CAVUM_TRY(cavum_msh_read_int(cursor, &dim, "the dimension of an entity"));
   if (dim < 0 || dim > 3) {
-    CAVUM_TRY(cavum_msh_fail(scan, scan->last, "dimension %lld of an entity", (long long)dim));
+    CAVUM_TRY(cavum_msh_fail(cursor, cursor->last, "dimension %lld of an entity", (long long)dim));
   }
-  CAVUM_TRY(cavum_msh_read_int(scan, &entity, "the tag of an entity"));
+  CAVUM_TRY(cavum_msh_read_int(cursor, &entity, "the tag of an entity"));
   for (int64_t i = 0; i < dim && dim < 3; i++) {
     double parameter;
-    CAVUM_TRY(cavum_msh_read_real(scan, &parameter, "a parameter of a node"));
+    CAVUM_TRY(cavum_msh_read_real(cursor, &parameter, "a parameter of a node"));
   }
 done:
   return status;
 }
 
-cavum_status cavum_msh_parse_nodes_2(cavum_msh_raw *raw, cavum_msh_scan *scan, bool parametric) {
+cavum_status cavum_msh_parse_nodes_2(cavum_msh_raw *raw, cavum_msh_cursor *cursor,
+                                     bool parametric) {
   cavum_status status = CAVUM_OK;
   int64_t count;
-  CAVUM_TRY(parse_count(scan, &count, "the number of nodes"));
-  CAVUM_TRY(cavum_msh_check_count(scan, count, parametric ? 3 : 1, 0, 3, "nodes"));
-  CAVUM_TRY(cavum_msh_reserve_nodes(raw, scan, count));
+  CAVUM_TRY(parse_count(cursor, &count, "the number of nodes"));
+  CAVUM_TRY(cavum_msh_check_count(cursor, count, parametric ? 3 : 1, 0, 3, "nodes"));
+  CAVUM_TRY(cavum_msh_reserve_nodes(raw, cursor, count));
   for (int64_t i = 0; i < count; i++) {
     cavum_msh_node node;
-    CAVUM_TRY(cavum_msh_read_int(scan, &node.tag, "a node tag"));
-    CAVUM_TRY(cavum_msh_check_tag(scan, node.tag, "node tag"));
+    CAVUM_TRY(cavum_msh_read_int(cursor, &node.tag, "a node tag"));
+    CAVUM_TRY(cavum_msh_check_tag(cursor, node.tag, "node tag"));
     for (int c = 0; c < 3; c++) {
-      CAVUM_TRY(cavum_msh_read_real(scan, &node.x[c], "a coordinate of a node"));
+      CAVUM_TRY(cavum_msh_read_real(cursor, &node.x[c], "a coordinate of a node"));
     }
-    if (parametric) CAVUM_TRY(skip_parameters(scan));
+    if (parametric) CAVUM_TRY(skip_parameters(cursor));
     raw->nodes[raw->num_nodes++] = node;
   }
 done:
@@ -48,86 +49,87 @@ done:
 }
 
 // A new block when the physical group differs from that of the element before.
-static cavum_status open_block(cavum_msh_raw *raw, cavum_msh_scan *scan, int dim,
+static cavum_status open_block(cavum_msh_raw *raw, cavum_msh_cursor *cursor, int dim,
                                int64_t physical) {
   if (raw->num_blocks > 0) {
     const cavum_msh_block *last = &raw->blocks[raw->num_blocks - 1];
     int64_t group = last->num_physicals > 0 ? raw->physicals[last->first_physical] : 0;
     if (last->dim == dim && group == (physical < 0 ? -physical : physical)) return CAVUM_OK;
   }
-  cavum_status status = cavum_msh_add_block(raw, scan, dim, 0);
+  cavum_status status = cavum_msh_add_block(raw, cursor, dim, 0);
   if (status != CAVUM_OK || physical == 0) return status;
   raw->blocks[raw->num_blocks - 1].num_physicals = 1;
-  return cavum_msh_add_physical(raw, scan, physical);
+  return cavum_msh_add_physical(raw, cursor, physical);
 }
 
 // The tags and nodes of one element; in text files its number of tags stands before them.
-static cavum_status parse_element(cavum_msh_raw *raw, cavum_msh_scan *scan, int64_t tag,
+static cavum_status parse_element(cavum_msh_raw *raw, cavum_msh_cursor *cursor, int64_t tag,
                                   const cavum_msh_type *type, int64_t num_tags) {
   cavum_status status = CAVUM_OK;
   int64_t physical = 0, other;
-  CAVUM_TRY(cavum_msh_check_count(scan, num_tags, 1, 0, 0, "tags of an element"));
+  CAVUM_TRY(cavum_msh_check_count(cursor, num_tags, 1, 0, 0, "tags of an element"));
   for (int64_t i = 0; i < num_tags; i++) {
-    CAVUM_TRY(cavum_msh_read_int(scan, i == 0 ? &physical : &other, "a tag of an element"));
+    CAVUM_TRY(cavum_msh_read_int(cursor, i == 0 ? &physical : &other, "a tag of an element"));
   }
   if (type->num_corners > 1) {
-    CAVUM_TRY(open_block(raw, scan, type->num_corners == 2 ? 1 : 2, physical));
+    CAVUM_TRY(open_block(raw, cursor, type->num_corners == 2 ? 1 : 2, physical));
   }
-  CAVUM_TRY(cavum_msh_read_element(raw, scan, type, tag));
+  CAVUM_TRY(cavum_msh_read_element(raw, cursor, type, tag));
 done:
   return status;
 }
 
-static cavum_status parse_text_element(cavum_msh_raw *raw, cavum_msh_scan *scan) {
+static cavum_status parse_text_element(cavum_msh_raw *raw, cavum_msh_cursor *cursor) {
   cavum_status status = CAVUM_OK;
   int64_t tag, number, num_tags;
   cavum_msh_type type;
-  CAVUM_TRY(cavum_msh_read_int(scan, &tag, "an element tag"));
-  CAVUM_TRY(cavum_msh_check_tag(scan, tag, "element tag"));
-  CAVUM_TRY(cavum_msh_read_int(scan, &number, "an element type"));
-  CAVUM_TRY(cavum_msh_check_type(&type, scan, number));
-  CAVUM_TRY(cavum_msh_read_int(scan, &num_tags, "the number of tags of an element"));
-  CAVUM_TRY(parse_element(raw, scan, tag, &type, num_tags));
+  CAVUM_TRY(cavum_msh_read_int(cursor, &tag, "an element tag"));
+  CAVUM_TRY(cavum_msh_check_tag(cursor, tag, "element tag"));
+  CAVUM_TRY(cavum_msh_read_int(cursor, &number, "an element type"));
+  CAVUM_TRY(cavum_msh_check_type(&type, cursor, number));
+  CAVUM_TRY(cavum_msh_read_int(cursor, &num_tags, "the number of tags of an element"));
+  CAVUM_TRY(parse_element(raw, cursor, tag, &type, num_tags));
 done:
   return status;
 }
 
 // A header (type, number of elements, number of tags) and its elements.
-static cavum_status parse_binary_batch(cavum_msh_raw *raw, cavum_msh_scan *scan, int64_t *left) {
+static cavum_status parse_binary_batch(cavum_msh_raw *raw, cavum_msh_cursor *cursor,
+                                       int64_t *left) {
   cavum_status status = CAVUM_OK;
   int64_t number, count, num_tags, tag;
   cavum_msh_type type;
-  size_t at = scan->at;
-  CAVUM_TRY(cavum_msh_read_int(scan, &number, "an element type"));
-  CAVUM_TRY(cavum_msh_check_type(&type, scan, number));
-  CAVUM_TRY(cavum_msh_read_int(scan, &count, "the number of elements that follow"));
-  CAVUM_TRY(cavum_msh_read_int(scan, &num_tags, "the number of tags of an element"));
+  size_t at = cursor->at;
+  CAVUM_TRY(cavum_msh_read_int(cursor, &number, "an element type"));
+  CAVUM_TRY(cavum_msh_check_type(&type, cursor, number));
+  CAVUM_TRY(cavum_msh_read_int(cursor, &count, "the number of elements that follow"));
+  CAVUM_TRY(cavum_msh_read_int(cursor, &num_tags, "the number of tags of an element"));
   if (count < 1 || count > *left || num_tags < 0) {
-    CAVUM_TRY(cavum_msh_fail(scan, at,
+    CAVUM_TRY(cavum_msh_fail(cursor, at,
                              "%lld elements with %lld tags follow; expected 1 to %lld elements",
                              (long long)count, (long long)num_tags, (long long)*left));
   }
-  CAVUM_TRY(cavum_msh_check_count(scan, count, 1 + num_tags + type.num_nodes, 0, 0, "elements"));
+  CAVUM_TRY(cavum_msh_check_count(cursor, count, 1 + num_tags + type.num_nodes, 0, 0, "elements"));
   for (int64_t i = 0; i < count; i++) {
-    CAVUM_TRY(cavum_msh_read_int(scan, &tag, "an element tag"));
-    CAVUM_TRY(cavum_msh_check_tag(scan, tag, "element tag"));
-    CAVUM_TRY(parse_element(raw, scan, tag, &type, num_tags));
+    CAVUM_TRY(cavum_msh_read_int(cursor, &tag, "an element tag"));
+    CAVUM_TRY(cavum_msh_check_tag(cursor, tag, "element tag"));
+    CAVUM_TRY(parse_element(raw, cursor, tag, &type, num_tags));
   }
   *left -= count;
 done:
   return status;
 }
 
-cavum_status cavum_msh_parse_elements_2(cavum_msh_raw *raw, cavum_msh_scan *scan) {
+cavum_status cavum_msh_parse_elements_2(cavum_msh_raw *raw, cavum_msh_cursor *cursor) {
   cavum_status status = CAVUM_OK;
   int64_t left;
-  CAVUM_TRY(parse_count(scan, &left, "the number of elements"));
-  CAVUM_TRY(cavum_msh_check_count(scan, left, 3, 0, 0, "elements"));
+  CAVUM_TRY(parse_count(cursor, &left, "the number of elements"));
+  CAVUM_TRY(cavum_msh_check_count(cursor, left, 3, 0, 0, "elements"));
   while (left > 0) {
-    if (scan->binary) {
-      CAVUM_TRY(parse_binary_batch(raw, scan, &left));
+    if (cursor->binary) {
+      CAVUM_TRY(parse_binary_batch(raw, cursor, &left));
     } else {
-      CAVUM_TRY(parse_text_element(raw, scan));
+      CAVUM_TRY(parse_text_element(raw, cursor));
       left--;
     }
   }

@@ -2,51 +2,22 @@
 // What the two versions of the MSH format share: the checks of tags and types, growing the tables.
 #include <string.h>
 
-#include "msh/raw.h"
+#include "msh/parse.h"
 
-cavum_status cavum_msh_reserve_nodes(cavum_msh_raw *raw, cavum_msh_scan *scan, int64_t count) {
-  if (!cavum_grow((void **)&raw->nodes, &raw->node_capacity, raw->num_nodes + count,
-                  sizeof *raw->nodes)) {
-    return cavum_fail_memory(scan->error);
-  }
-  return CAVUM_OK;
-}
-
-cavum_status cavum_msh_check_tag(const cavum_msh_scan *scan, int64_t tag, const char *what) {
+cavum_status cavum_msh_check_tag(const cavum_msh_cursor *cursor, int64_t tag, const char *what) {
   if (tag > 0) return CAVUM_OK;
-  return cavum_msh_fail(scan, scan->last, "%s %lld is not positive", what, (long long)tag);
+  return cavum_msh_fail(cursor, cursor->last, "%s %lld is not positive", what, (long long)tag);
 }
 
-cavum_status cavum_msh_check_type(cavum_msh_type *type, const cavum_msh_scan *scan,
+cavum_status cavum_msh_check_type(cavum_msh_type *type, const cavum_msh_cursor *cursor,
                                   int64_t number) {
   if (cavum_msh_type_find(type, number)) return CAVUM_OK;
-  return cavum_msh_fail(scan, scan->last,
+  return cavum_msh_fail(cursor, cursor->last,
                         "element type %lld is %s; expected lines, triangles and quadrilaterals "
                         "of order 1 to %d",
                         (long long)number,
                         cavum_msh_type_is_solid(number) ? "three-dimensional" : "not supported",
                         CAVUM_MSH_LARGEST_ORDER);
-}
-
-cavum_status cavum_msh_add_block(cavum_msh_raw *raw, cavum_msh_scan *scan, int dim,
-                                 int64_t entity) {
-  if (raw->num_blocks == INT32_MAX || !cavum_grow((void **)&raw->blocks, &raw->block_capacity,
-                                                  raw->num_blocks + 1, sizeof *raw->blocks)) {
-    return cavum_fail_memory(scan->error);
-  }
-  raw->blocks[raw->num_blocks++] = (cavum_msh_block){dim, entity, raw->num_physicals, 0};
-  return CAVUM_OK;
-}
-
-cavum_status cavum_msh_add_physical(cavum_msh_raw *raw, cavum_msh_scan *scan, int64_t tag) {
-  if (!cavum_grow((void **)&raw->physicals, &raw->physical_capacity, raw->num_physicals + 1,
-                  sizeof *raw->physicals)) {
-    return cavum_fail_memory(scan->error);
-  }
-  // INT32_MIN has no counterpart; any other number does as the name of a group nobody uses.
-  raw->physicals[raw->num_physicals++] =
-      tag == INT32_MIN ? INT32_MAX : (int32_t)(tag < 0 ? -tag : tag);
-  return CAVUM_OK;
 }
 
 static cavum_msh_element *add_element(cavum_msh_raw *raw, const cavum_msh_type *type) {
@@ -62,17 +33,17 @@ static cavum_msh_element *add_element(cavum_msh_raw *raw, const cavum_msh_type *
   return (cavum_msh_element *)*array + (*count)++;
 }
 
-cavum_status cavum_msh_read_element(cavum_msh_raw *raw, cavum_msh_scan *scan,
+cavum_status cavum_msh_read_element(cavum_msh_raw *raw, cavum_msh_cursor *cursor,
                                     const cavum_msh_type *type, int64_t tag) {
   int64_t tags[CAVUM_MSH_MOST_NODES];
   for (int i = 0; i < type->num_nodes; i++) {
-    cavum_status status = raw->version == 2 ? cavum_msh_read_int(scan, &tags[i], "a node tag")
-                                            : cavum_msh_read_size(scan, &tags[i], "a node tag");
+    cavum_status status = raw->version == 2 ? cavum_msh_read_int(cursor, &tags[i], "a node tag")
+                                            : cavum_msh_read_size(cursor, &tags[i], "a node tag");
     if (status != CAVUM_OK) return status;
   }
   if (type->num_corners == 1) return CAVUM_OK;
   cavum_msh_element *element = add_element(raw, type);
-  if (!element) return cavum_fail_memory(scan->error);
+  if (!element) return cavum_fail_memory(cursor->error);
   *element = (cavum_msh_element){.tag = tag,
                                  .first = raw->num_connectivity,
                                  .block = (int32_t)(raw->num_blocks - 1),

@@ -6,7 +6,7 @@
 #ifndef CAVUM_MSH_RAW_H
 #define CAVUM_MSH_RAW_H
 
-#include "msh/scan.h"
+#include "msh/cursor.h"
 #include "msh/type.h"
 
 /** A node. */
@@ -71,40 +71,23 @@ typedef struct cavum_msh_raw {
 void cavum_msh_raw_clear(cavum_msh_raw *raw);
 
 /**
- * Parses a file in memory into `raw`, which the caller clears also on failure.
- * Checks form and counts; node tags of elements are not looked up.
+ * Sorts names and entities, and gives the blocks of version 4.1 the physical groups of their
+ * entity.
+ * @retval CAVUM_ERR_INPUT  a physical group has two names.
  */
-cavum_status cavum_msh_parse(cavum_msh_raw *raw, cavum_msh_scan *scan);
+cavum_status cavum_msh_raw_join_tables(cavum_msh_raw *raw, const cavum_msh_cursor *cursor);
 
 /** Name of a physical group, or NULL when the file gives none. */
-const char *cavum_msh_find_name(const cavum_msh_raw *raw, int dim, int64_t tag);
-
-/** @name Steps of the parser, one file a version; each stands behind the `$Section` word. */
-/** @{ */
-cavum_status cavum_msh_parse_nodes_2(cavum_msh_raw *raw, cavum_msh_scan *scan, bool parametric);
-cavum_status cavum_msh_parse_elements_2(cavum_msh_raw *raw, cavum_msh_scan *scan);
-cavum_status cavum_msh_parse_entities_4(cavum_msh_raw *raw, cavum_msh_scan *scan, bool partitioned);
-cavum_status cavum_msh_parse_nodes_4(cavum_msh_raw *raw, cavum_msh_scan *scan);
-cavum_status cavum_msh_parse_elements_4(cavum_msh_raw *raw, cavum_msh_scan *scan);
-/** @} */
+const char *cavum_msh_raw_find_name(const cavum_msh_raw *raw, int dim, int64_t tag);
 
 /** Memory for `count` more nodes; the count was checked against the file. */
-cavum_status cavum_msh_reserve_nodes(cavum_msh_raw *raw, cavum_msh_scan *scan, int64_t count);
-
-/** Refuses a tag, the number read last, that is not positive. */
-cavum_status cavum_msh_check_tag(const cavum_msh_scan *scan, int64_t tag, const char *what);
-
-/** Looks up an element type, and refuses those that cannot be used with a message that says why. */
-cavum_status cavum_msh_check_type(cavum_msh_type *type, const cavum_msh_scan *scan, int64_t number);
+cavum_status cavum_msh_reserve_nodes(cavum_msh_raw *raw, cavum_msh_cursor *cursor, int64_t count);
 
 /** Starts a block of elements with no physical group yet. */
-cavum_status cavum_msh_add_block(cavum_msh_raw *raw, cavum_msh_scan *scan, int dim, int64_t entity);
+cavum_status cavum_msh_add_block(cavum_msh_raw *raw, cavum_msh_cursor *cursor, int dim,
+                                 int64_t entity);
 
 /** Adds a physical group to the end of raw->physicals. */
-cavum_status cavum_msh_add_physical(cavum_msh_raw *raw, cavum_msh_scan *scan, int64_t tag);
-
-/** Reads the node tags of one element and stores it in the last block; points are dropped. */
-cavum_status cavum_msh_read_element(cavum_msh_raw *raw, cavum_msh_scan *scan,
-                                    const cavum_msh_type *type, int64_t tag);
+cavum_status cavum_msh_add_physical(cavum_msh_raw *raw, cavum_msh_cursor *cursor, int64_t tag);
 
 #endif

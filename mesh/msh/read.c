@@ -1,23 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Reading a MSH file: the bytes, the parser, the steps that make a mesh of it.
+#include "msh/read.h"
+
 #include <errno.h>
 #include <fcntl.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 #include "msh/build.h"
-
-cavum_status cavum_msh_refuse(const cavum_msh_build *build, const char *format, ...) {
-  char text[CAVUM_MESSAGE_SIZE];
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(text, sizeof text, format, arguments);
-  va_end(arguments);
-  return cavum_fail(build->error, CAVUM_ERR_INPUT, "%s: %s", build->source->path, text);
-}
+#include "msh/parse.h"
 
 static cavum_status build_mesh(cavum_msh_build *build) {
   cavum_status status = CAVUM_OK;
@@ -42,17 +35,17 @@ cavum_status cavum_msh_read_memory(cavum_mesh *mesh, cavum_mesh_notes *notes,
   cavum_status status = CAVUM_OK;
   cavum_msh_raw raw = {0};
   cavum_msh_build build = {.raw = &raw, .source = source, .error = error};
-  cavum_msh_scan scan = {.name = source->path, .data = data, .size = size, .error = error};
+  cavum_msh_cursor cursor = {.name = source->path, .data = data, .size = size, .error = error};
   CAVUM_TRY(check_source(source, error));
-  scan.c_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
-  if (!scan.c_locale) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(cavum_msh_parse(&raw, &scan));
+  cursor.c_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
+  if (!cursor.c_locale) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_msh_parse(&raw, &cursor));
   CAVUM_TRY(build_mesh(&build));
   *mesh = build.mesh;
   build.mesh = (cavum_mesh){0};
   if (notes) *notes = build.notes;
 done:
-  if (scan.c_locale) freelocale(scan.c_locale);
+  if (cursor.c_locale) freelocale(cursor.c_locale);
   cavum_mesh_clear(&build.mesh);
   cavum_msh_raw_clear(&raw);
   free(build.points);

@@ -6,11 +6,12 @@
 #include "element/element_map.h"
 
 // Type numbers by order - 1; 0 where the serendipity element is the complete one.
-static const unsigned char LINES[10] = {1, 8, 26, 27, 28, 62, 63, 64, 65, 66};
-static const unsigned char TRIANGLES[10] = {2, 9, 21, 23, 25, 42, 43, 44, 45, 46};
-static const unsigned char QUADRILATERALS[10] = {3, 10, 36, 37, 38, 47, 48, 49, 50, 51};
-static const unsigned char TRIANGLES_EDGES_ONLY[10] = {0, 0, 20, 22, 24, 52, 53, 54, 55, 56};
-static const unsigned char QUADRILATERALS_EDGES_ONLY[10] = {0, 16, 39, 40, 41, 57, 58, 59, 60, 61};
+static const unsigned char line_types[10] = {1, 8, 26, 27, 28, 62, 63, 64, 65, 66};
+static const unsigned char triangle_types[10] = {2, 9, 21, 23, 25, 42, 43, 44, 45, 46};
+static const unsigned char quadrilateral_types[10] = {3, 10, 36, 37, 38, 47, 48, 49, 50, 51};
+static const unsigned char serendipity_triangle_types[10] = {0, 0, 20, 22, 24, 52, 53, 54, 55, 56};
+static const unsigned char serendipity_quadrilateral_types[10] = {0,  16, 39, 40, 41,
+                                                                  57, 58, 59, 60, 61};
 enum { POINT = 15 };
 
 int cavum_msh_num_nodes(int num_corners, int order) {
@@ -34,11 +35,11 @@ bool cavum_msh_type_find(cavum_msh_type *type, int64_t number) {
     *type = (cavum_msh_type){1, 0, true, 1};
     return true;
   }
-  return number > 0 &&
-         (find_in(type, LINES, number, 2, true) || find_in(type, TRIANGLES, number, 3, true) ||
-          find_in(type, QUADRILATERALS, number, 4, true) ||
-          find_in(type, TRIANGLES_EDGES_ONLY, number, 3, false) ||
-          find_in(type, QUADRILATERALS_EDGES_ONLY, number, 4, false));
+  return number > 0 && (find_in(type, line_types, number, 2, true) ||
+                        find_in(type, triangle_types, number, 3, true) ||
+                        find_in(type, quadrilateral_types, number, 4, true) ||
+                        find_in(type, serendipity_triangle_types, number, 3, false) ||
+                        find_in(type, serendipity_quadrilateral_types, number, 4, false));
 }
 
 bool cavum_msh_type_is_solid(int64_t number) {
@@ -52,8 +53,8 @@ bool cavum_msh_type_is_solid(int64_t number) {
 
 int cavum_msh_type_number(int num_corners, int order) {
   CAVUM_ASSERT(order >= 1 && order <= CAVUM_MSH_LARGEST_ORDER);
-  if (num_corners == 2) return LINES[order - 1];
-  return num_corners == 3 ? TRIANGLES[order - 1] : QUADRILATERALS[order - 1];
+  if (num_corners == 2) return line_types[order - 1];
+  return num_corners == 3 ? triangle_types[order - 1] : quadrilateral_types[order - 1];
 }
 
 static int lattice_index(int num_corners, int order, int i, int j) {

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Table-driven check of one mapping of a cell file: every key known, every value of the right type
+// Table-driven check of one mapping of a file: every key known, every value of the right type
 // and in range, and messages that say what was expected.
 #include "yaml/fields.h"
 
@@ -10,91 +10,94 @@
 #include "base/base.h"
 #include "base/nearest_word.h"
 
-const cavum_word cavum_boundary_words[] = {{"metal", CAVUM_BOUNDARY_METAL},
-                                           {"electric", CAVUM_BOUNDARY_ELECTRIC},
-                                           {"magnetic", CAVUM_BOUNDARY_MAGNETIC},
-                                           {"axis", CAVUM_BOUNDARY_AXIS},
-                                           {NULL, 0}};
+const cavum_yaml_word cavum_boundary_words[] = {{"metal", CAVUM_BOUNDARY_METAL},
+                                                {"electric", CAVUM_BOUNDARY_ELECTRIC},
+                                                {"magnetic", CAVUM_BOUNDARY_MAGNETIC},
+                                                {"axis", CAVUM_BOUNDARY_AXIS},
+                                                {NULL, 0}};
 
-cavum_field_path cavum_path_join(const char *parent, const char *key) {
-  cavum_field_path path;
+cavum_yaml_path cavum_yaml_path_join(const char *parent, const char *key) {
+  cavum_yaml_path path;
   snprintf(path.text, sizeof path.text, "%.64s%s%s", parent, *parent ? "." : "",
-           cavum_tree_excerpt(key).text);
+           cavum_yaml_tree_excerpt(key).text);
   return path;
 }
 
-cavum_field_path cavum_path_index(const char *parent, cavum_index index) {
-  cavum_field_path path;
+cavum_yaml_path cavum_yaml_path_index(const char *parent, cavum_index index) {
+  cavum_yaml_path path;
   snprintf(path.text, sizeof path.text, "%.96s[%d]", parent, index);
   return path;
 }
 
-cavum_status cavum_reader_fail(const cavum_reader *reader, const cavum_node *node,
-                               const char *format, ...) {
+cavum_status cavum_yaml_reader_fail(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
+                                    const char *format, ...) {
   char message[CAVUM_MESSAGE_SIZE];
   va_list arguments;
   va_start(arguments, format);
   vsnprintf(message, sizeof message, format, arguments);
   va_end(arguments);
-  return cavum_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->line, node->column,
-                         "%s", message);
+  return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->line,
+                              node->column, "%s", message);
 }
 
-static const cavum_node *node_at(const cavum_reader *reader, cavum_index index) {
+static const cavum_yaml_node *node_at(const cavum_yaml_reader *reader, cavum_index index) {
   return index >= 0 ? &reader->tree.nodes[index] : NULL;
 }
 
-const cavum_node *cavum_reader_first(const cavum_reader *reader, const cavum_node *parent) {
+const cavum_yaml_node *cavum_yaml_reader_first(const cavum_yaml_reader *reader,
+                                               const cavum_yaml_node *parent) {
   return node_at(reader, parent->first_child);
 }
 
-const cavum_node *cavum_reader_next(const cavum_reader *reader, const cavum_node *node) {
+const cavum_yaml_node *cavum_yaml_reader_next(const cavum_yaml_reader *reader,
+                                              const cavum_yaml_node *node) {
   return node_at(reader, node->next);
 }
 
-const cavum_node *cavum_reader_child(const cavum_reader *reader, const cavum_node *mapping,
-                                     const char *key) {
-  const cavum_node *child = cavum_reader_first(reader, mapping);
-  while (child && strcmp(child->key, key) != 0) child = cavum_reader_next(reader, child);
+const cavum_yaml_node *cavum_yaml_reader_child(const cavum_yaml_reader *reader,
+                                               const cavum_yaml_node *mapping, const char *key) {
+  const cavum_yaml_node *child = cavum_yaml_reader_first(reader, mapping);
+  while (child && strcmp(child->key, key) != 0) child = cavum_yaml_reader_next(reader, child);
   return child;
 }
 
-static const char *kind_text(const cavum_node *node) {
-  if (node->kind == CAVUM_NODE_MAPPING) return "a mapping {...}";
-  if (node->kind == CAVUM_NODE_LIST) return "a list [...]";
+static const char *kind_text(const cavum_yaml_node *node) {
+  if (node->kind == CAVUM_YAML_NODE_MAPPING) return "a mapping {...}";
+  if (node->kind == CAVUM_YAML_NODE_LIST) return "a list [...]";
   return *node->text ? "a single value" : "nothing";
 }
 
 /** Says why a text is no number. */
-static cavum_status fail_number(const cavum_reader *reader, const cavum_node *node,
+static cavum_status fail_number(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
                                 const char *path, const char *rest) {
-  cavum_excerpt excerpt = cavum_tree_excerpt(node->text);
+  cavum_yaml_excerpt excerpt = cavum_yaml_tree_excerpt(node->text);
   const char *word = excerpt.text;
   while (*rest == ' ') rest++;
   bool letter = (*rest >= 'A' && *rest <= 'Z') || (*rest >= 'a' && *rest <= 'z');
   if (rest != node->text && letter) {
-    return cavum_reader_fail(reader, node,
-                             "%s: '%s' is not a plain number; units stand in the key, write the "
-                             "number alone",
-                             path, word);
+    return cavum_yaml_reader_fail(
+        reader, node,
+        "%s: '%s' is not a plain number; units stand in the key, write the "
+        "number alone",
+        path, word);
   }
   if (rest != node->text && *rest == ',') {
-    return cavum_reader_fail(
+    return cavum_yaml_reader_fail(
         reader, node, "%s: '%s' is not a number; write a decimal point, not a comma", path, word);
   }
-  return cavum_reader_fail(reader, node, "%s: expected a number such as 42.0, found '%s'", path,
-                           word);
+  return cavum_yaml_reader_fail(reader, node, "%s: expected a number such as 42.0, found '%s'",
+                                path, word);
 }
 
-cavum_status cavum_read_number(double *value, const cavum_reader *reader, const cavum_node *node,
-                               const char *path) {
-  if (node->kind != CAVUM_NODE_SCALAR || !*node->text) {
-    return cavum_reader_fail(reader, node, "%s: expected a number, found %s", path,
-                             kind_text(node));
+cavum_status cavum_yaml_read_number(double *value, const cavum_yaml_reader *reader,
+                                    const cavum_yaml_node *node, const char *path) {
+  if (node->kind != CAVUM_YAML_NODE_SCALAR || !*node->text) {
+    return cavum_yaml_reader_fail(reader, node, "%s: expected a number, found %s", path,
+                                  kind_text(node));
   }
   if (!node->plain) {
-    return cavum_reader_fail(reader, node, "%s: expected a number without quotes, found '%s'", path,
-                             cavum_tree_excerpt(node->text).text);
+    return cavum_yaml_reader_fail(reader, node, "%s: expected a number without quotes, found '%s'",
+                                  path, cavum_yaml_tree_excerpt(node->text).text);
   }
   // strtod alone would also take hexadecimal numbers, infinities and NaN.
   size_t span = strspn(node->text, "+-.0123456789eE");
@@ -103,47 +106,49 @@ cavum_status cavum_read_number(double *value, const cavum_reader *reader, const 
   bool decimal = end > node->text && end <= node->text + span;
   if (!decimal || *end) return fail_number(reader, node, path, decimal ? end : node->text);
   if (!isfinite(number)) {
-    return cavum_reader_fail(reader, node, "%s: %s is too large to be represented", path,
-                             cavum_tree_excerpt(node->text).text);
+    return cavum_yaml_reader_fail(reader, node, "%s: %s is too large to be represented", path,
+                                  cavum_yaml_tree_excerpt(node->text).text);
   }
   *value = number;
   return CAVUM_OK;
 }
 
-static cavum_status read_ranged_number(double *value, const cavum_reader *reader,
-                                       const cavum_node *node, const char *path,
-                                       const cavum_field *field) {
+static cavum_status read_ranged_number(double *value, const cavum_yaml_reader *reader,
+                                       const cavum_yaml_node *node, const char *path,
+                                       const cavum_yaml_field *field) {
   double number = 0.0;
-  cavum_status status = cavum_read_number(&number, reader, node, path);
+  cavum_status status = cavum_yaml_read_number(&number, reader, node, path);
   if (status != CAVUM_OK) return status;
   if (number >= field->low && number <= field->high) {
     *value = number;
     return CAVUM_OK;
   }
   if (field->low > 0.0 && number <= 0.0) {
-    return cavum_reader_fail(reader, node, "%s: must be positive, found %g", path, number);
+    return cavum_yaml_reader_fail(reader, node, "%s: must be positive, found %g", path, number);
   }
   if (field->low == 0.0 && number < 0.0) {
-    return cavum_reader_fail(reader, node, "%s: must not be negative, found %g", path, number);
+    return cavum_yaml_reader_fail(reader, node, "%s: must not be negative, found %g", path, number);
   }
-  return cavum_reader_fail(reader, node, "%s: must lie between %g and %g, found %.9g", path,
-                           field->low, field->high, number);
+  return cavum_yaml_reader_fail(reader, node, "%s: must lie between %g and %g, found %.9g", path,
+                                field->low, field->high, number);
 }
 
-static cavum_status read_count(int *value, const cavum_reader *reader, const cavum_node *node,
-                               const char *path, const cavum_field *field) {
+static cavum_status read_count(int *value, const cavum_yaml_reader *reader,
+                               const cavum_yaml_node *node, const char *path,
+                               const cavum_yaml_field *field) {
   double number = 0.0;
   cavum_status status = read_ranged_number(&number, reader, node, path, field);
   if (status != CAVUM_OK) return status;
   if (number != floor(number)) {
-    return cavum_reader_fail(reader, node, "%s: expected a whole number, found %.9g", path, number);
+    return cavum_yaml_reader_fail(reader, node, "%s: expected a whole number, found %.9g", path,
+                                  number);
   }
   *value = (int)number;
   return CAVUM_OK;
 }
 
 /** "a, b or c". */
-static void list_words(char *out, size_t size, const cavum_word *words) {
+static void list_words(char *out, size_t size, const cavum_yaml_word *words) {
   size_t used = 0;
   *out = '\0';
   for (int i = 0; words[i].text && used < size; i++) {
@@ -152,67 +157,69 @@ static void list_words(char *out, size_t size, const cavum_word *words) {
   }
 }
 
-cavum_status cavum_read_word(int *value, const cavum_reader *reader, const cavum_node *node,
-                             const char *path, const cavum_word *words) {
+cavum_status cavum_yaml_read_word(int *value, const cavum_yaml_reader *reader,
+                                  const cavum_yaml_node *node, const char *path,
+                                  const cavum_yaml_word *words) {
   char expected[160];
   list_words(expected, sizeof expected, words);
-  if (node->kind != CAVUM_NODE_SCALAR || !*node->text) {
-    return cavum_reader_fail(reader, node, "%s: expected %s, found %s", path, expected,
-                             kind_text(node));
+  if (node->kind != CAVUM_YAML_NODE_SCALAR || !*node->text) {
+    return cavum_yaml_reader_fail(reader, node, "%s: expected %s, found %s", path, expected,
+                                  kind_text(node));
   }
   for (int i = 0; words[i].text; i++) {
     if (strcmp(words[i].text, node->text) != 0) continue;
     *value = words[i].value;
     return CAVUM_OK;
   }
-  return cavum_reader_fail(reader, node, "%s: expected %s, found '%s'", path, expected,
-                           cavum_tree_excerpt(node->text).text);
+  return cavum_yaml_reader_fail(reader, node, "%s: expected %s, found '%s'", path, expected,
+                                cavum_yaml_tree_excerpt(node->text).text);
 }
 
-static cavum_status read_collection(const cavum_node **value, const cavum_reader *reader,
-                                    const cavum_node *node, const char *path, bool list) {
-  cavum_node_kind wanted = list ? CAVUM_NODE_LIST : CAVUM_NODE_MAPPING;
+static cavum_status read_collection(const cavum_yaml_node **value, const cavum_yaml_reader *reader,
+                                    const cavum_yaml_node *node, const char *path, bool list) {
+  cavum_yaml_node_kind wanted = list ? CAVUM_YAML_NODE_LIST : CAVUM_YAML_NODE_MAPPING;
   if (node->kind != wanted) {
-    return cavum_reader_fail(reader, node, "%s: expected %s, found %s", path,
-                             list ? "a list [...]" : "a mapping {...}", kind_text(node));
+    return cavum_yaml_reader_fail(reader, node, "%s: expected %s, found %s", path,
+                                  list ? "a list [...]" : "a mapping {...}", kind_text(node));
   }
   *value = node;
   return CAVUM_OK;
 }
 
 /** Reads one value into the member of its field. */
-static cavum_status read_field(void *target, const cavum_reader *reader, const cavum_node *node,
-                               const char *path, const cavum_field *field) {
+static cavum_status read_field(void *target, const cavum_yaml_reader *reader,
+                               const cavum_yaml_node *node, const char *path,
+                               const cavum_yaml_field *field) {
   void *member = (char *)target + field->offset;
   double number = 0.0;
   cavum_status status = CAVUM_OK;
   switch (field->kind) {
-    case CAVUM_FIELD_NUMBER:
+    case CAVUM_YAML_FIELD_NUMBER:
       status = read_ranged_number(&number, reader, node, path, field);
       if (status == CAVUM_OK) *(double *)member = cavum_from_unit(number, field->unit);
       break;
-    case CAVUM_FIELD_COUNT:
+    case CAVUM_YAML_FIELD_COUNT:
       return read_count(member, reader, node, path, field);
-    case CAVUM_FIELD_WORD:
-      return cavum_read_word(member, reader, node, path, field->words);
-    case CAVUM_FIELD_TEXT:
-      if (node->kind != CAVUM_NODE_SCALAR) {
-        return cavum_reader_fail(reader, node, "%s: expected text, found %s", path,
-                                 kind_text(node));
+    case CAVUM_YAML_FIELD_WORD:
+      return cavum_yaml_read_word(member, reader, node, path, field->words);
+    case CAVUM_YAML_FIELD_TEXT:
+      if (node->kind != CAVUM_YAML_NODE_SCALAR) {
+        return cavum_yaml_reader_fail(reader, node, "%s: expected text, found %s", path,
+                                      kind_text(node));
       }
       *(const char **)member = node->text;
       break;
-    case CAVUM_FIELD_MAPPING:
+    case CAVUM_YAML_FIELD_MAPPING:
       return read_collection(member, reader, node, path, false);
-    case CAVUM_FIELD_LIST:
+    case CAVUM_YAML_FIELD_LIST:
       return read_collection(member, reader, node, path, true);
   }
   return status;
 }
 
 /** Refuses an unknown key, with the nearest known one. */
-static cavum_status fail_key(const cavum_reader *reader, const cavum_node *node, const char *path,
-                             cavum_field_table table) {
+static cavum_status fail_key(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
+                             const char *path, cavum_yaml_table table) {
   const char *nearest = NULL;
   size_t length = strlen(node->key);
   int best = cavum_nearest_limit(length) + 1;
@@ -220,47 +227,48 @@ static cavum_status fail_key(const cavum_reader *reader, const cavum_node *node,
     const char *candidate = table.fields[i].key;
     bool unit_missing = strncmp(candidate, node->key, length) == 0 && candidate[length] == '_';
     if (length > 0 && unit_missing) {
-      return cavum_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->key_line,
-                             node->key_column, "%s: the unit is missing, write '%s'", path,
-                             candidate);
+      return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->key_line,
+                                  node->key_column, "%s: the unit is missing, write '%s'", path,
+                                  candidate);
     }
     int distance = cavum_nearest_distance(node->key, candidate);
     if (distance >= best) continue;
     best = distance;
     nearest = candidate;
   }
-  return cavum_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->key_line,
-                         node->key_column, "%s: unknown key%s%s%s", path,
-                         nearest ? ", did you mean '" : "", nearest ? nearest : "",
-                         nearest ? "'?" : "");
+  return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->key_line,
+                              node->key_column, "%s: unknown key%s%s%s", path,
+                              nearest ? ", did you mean '" : "", nearest ? nearest : "",
+                              nearest ? "'?" : "");
 }
 
-static const cavum_field *find_field(cavum_field_table table, const char *key) {
+static const cavum_yaml_field *find_field(cavum_yaml_table table, const char *key) {
   for (int i = 0; i < table.num_fields; i++) {
     if (strcmp(table.fields[i].key, key) == 0) return &table.fields[i];
   }
   return NULL;
 }
 
-cavum_status cavum_read_fields(void *target, const cavum_reader *reader, const cavum_node *mapping,
-                               const char *path, cavum_field_table table) {
-  const cavum_node *checked;
+cavum_status cavum_yaml_read_fields(void *target, const cavum_yaml_reader *reader,
+                                    const cavum_yaml_node *mapping, const char *path,
+                                    cavum_yaml_table table) {
+  const cavum_yaml_node *checked;
   cavum_status status =
       read_collection(&checked, reader, mapping, *path ? path : "the file", false);
   if (status != CAVUM_OK) return status;
-  const cavum_node *child = cavum_reader_first(reader, mapping);
-  for (; child; child = cavum_reader_next(reader, child)) {
-    cavum_field_path child_path = cavum_path_join(path, child->key);
-    const cavum_field *field = find_field(table, child->key);
+  const cavum_yaml_node *child = cavum_yaml_reader_first(reader, mapping);
+  for (; child; child = cavum_yaml_reader_next(reader, child)) {
+    cavum_yaml_path child_path = cavum_yaml_path_join(path, child->key);
+    const cavum_yaml_field *field = find_field(table, child->key);
     if (!field) return fail_key(reader, child, child_path.text, table);
     status = read_field(target, reader, child, child_path.text, field);
     if (status != CAVUM_OK) return status;
   }
   for (int i = 0; i < table.num_fields; i++) {
-    const cavum_field *field = &table.fields[i];
-    if (!field->required || cavum_reader_child(reader, mapping, field->key)) continue;
-    return cavum_reader_fail(reader, mapping, "%s: missing key '%s'", *path ? path : "the file",
-                             field->key);
+    const cavum_yaml_field *field = &table.fields[i];
+    if (!field->required || cavum_yaml_reader_child(reader, mapping, field->key)) continue;
+    return cavum_yaml_reader_fail(reader, mapping, "%s: missing key '%s'",
+                                  *path ? path : "the file", field->key);
   }
   return CAVUM_OK;
 }

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file yaml/fields.h
- * The table-driven part of the cell-file reader: each mapping of the file is described by a table
- * of fields, and one function checks keys, types and ranges and stores the values.
+ * Table-driven reading of YAML files: each mapping of a file is described by a table of fields, and
+ * one function checks keys, types and ranges and stores the values.
  */
 #ifndef CAVUM_YAML_FIELDS_H
 #define CAVUM_YAML_FIELDS_H
@@ -13,48 +13,48 @@
 #include "yaml/tree.h"
 
 /** What the whole reading of one file shares. */
-typedef struct cavum_reader {
+typedef struct cavum_yaml_reader {
   const char *name;       /**< File name, for messages. */
-  cavum_tree tree;        /**< Owned. */
+  cavum_yaml_tree tree;   /**< Owned. */
   locale_t number_locale; /**< Owned: numbers have a decimal point whatever the program's locale. */
   cavum_error *error;     /**< Borrowed, may be NULL. */
-} cavum_reader;
+} cavum_yaml_reader;
 
 /** Kind of a field; the comment names the type of the member that receives it. */
-typedef enum cavum_field_kind {
-  CAVUM_FIELD_NUMBER,  /**< double, SI. */
-  CAVUM_FIELD_COUNT,   /**< int. */
-  CAVUM_FIELD_WORD,    /**< int: value of one of the field's words. */
-  CAVUM_FIELD_TEXT,    /**< const char *, borrowed from the tree. */
-  CAVUM_FIELD_MAPPING, /**< const cavum_node *, borrowed from the tree. */
-  CAVUM_FIELD_LIST     /**< const cavum_node *, borrowed from the tree. */
-} cavum_field_kind;
+typedef enum cavum_yaml_field_kind {
+  CAVUM_YAML_FIELD_NUMBER,  /**< double, SI. */
+  CAVUM_YAML_FIELD_COUNT,   /**< int. */
+  CAVUM_YAML_FIELD_WORD,    /**< int: value of one of the field's words. */
+  CAVUM_YAML_FIELD_TEXT,    /**< const char *, borrowed from the tree. */
+  CAVUM_YAML_FIELD_MAPPING, /**< const cavum_yaml_node *, borrowed from the tree. */
+  CAVUM_YAML_FIELD_LIST     /**< const cavum_yaml_node *, borrowed from the tree. */
+} cavum_yaml_field_kind;
 
 /** A word and what it stands for; a list ends with a NULL word. */
-typedef struct cavum_word {
+typedef struct cavum_yaml_word {
   const char *text;
   int value;
-} cavum_word;
+} cavum_yaml_word;
 
 /** One key of a mapping. */
-typedef struct cavum_field {
+typedef struct cavum_yaml_field {
   const char *key;
   size_t offset; /**< Of the member in the struct that is filled. */
-  cavum_field_kind kind;
+  cavum_yaml_field_kind kind;
   bool required;
-  cavum_unit unit;         /**< NUMBER: of the file. */
-  double low, high;        /**< NUMBER and COUNT: smallest and largest value, in the file's unit. */
-  const cavum_word *words; /**< WORD. */
-} cavum_field;
+  cavum_unit unit;  /**< NUMBER: of the file. */
+  double low, high; /**< NUMBER and COUNT: smallest and largest value, in the file's unit. */
+  const cavum_yaml_word *words; /**< WORD. */
+} cavum_yaml_field;
 
 /** A table of fields. */
-typedef struct cavum_field_table {
-  const cavum_field *fields;
+typedef struct cavum_yaml_table {
+  const cavum_yaml_field *fields;
   int num_fields;
-} cavum_field_table;
+} cavum_yaml_table;
 
 /** Makes a table from an array. */
-#define CAVUM_FIELD_TABLE(array) \
+#define CAVUM_YAML_TABLE(array) \
   { (array), (int)(sizeof(array) / sizeof *(array)) }
 
 /** Smallest and largest length of a cell file in mm: nothing is smaller than a picometre or larger
@@ -63,18 +63,18 @@ typedef struct cavum_field_table {
 #define CAVUM_LARGEST_LENGTH_MM 1e6
 
 /** The words metal, electric, magnetic and axis. */
-extern const cavum_word cavum_boundary_words[];
+extern const cavum_yaml_word cavum_boundary_words[];
 
 /** Dotted path of a place in the file, for messages. */
-typedef struct cavum_field_path {
+typedef struct cavum_yaml_path {
   char text[128];
-} cavum_field_path;
+} cavum_yaml_path;
 
 /** Path of a member: "parent.key", or "key" at the root (parent ""). */
-cavum_field_path cavum_path_join(const char *parent, const char *key);
+cavum_yaml_path cavum_yaml_path_join(const char *parent, const char *key);
 
 /** Path of an entry of a list: "parent[index]", index from 1. */
-cavum_field_path cavum_path_index(const char *parent, cavum_index index);
+cavum_yaml_path cavum_yaml_path_index(const char *parent, cavum_index index);
 
 /**
  * Checks a mapping against a table and stores its values.
@@ -90,29 +90,33 @@ cavum_field_path cavum_path_index(const char *parent, cavum_index index);
  * @retval CAVUM_ERR_INPUT  unknown key (with the nearest known one), missing key, wrong type, a
  *                          number with a unit or out of range, an unknown word.
  */
-cavum_status cavum_read_fields(void *target, const cavum_reader *reader, const cavum_node *mapping,
-                               const char *path, cavum_field_table table);
+cavum_status cavum_yaml_read_fields(void *target, const cavum_yaml_reader *reader,
+                                    const cavum_yaml_node *mapping, const char *path,
+                                    cavum_yaml_table table);
 
 /** Reads one of a list of words; the mapping's entry is `node`. */
-cavum_status cavum_read_word(int *value, const cavum_reader *reader, const cavum_node *node,
-                             const char *path, const cavum_word *words);
+cavum_status cavum_yaml_read_word(int *value, const cavum_yaml_reader *reader,
+                                  const cavum_yaml_node *node, const char *path,
+                                  const cavum_yaml_word *words);
 
 /** Reads a finite decimal number, all of the text; the value is in the unit of the file. */
-cavum_status cavum_read_number(double *value, const cavum_reader *reader, const cavum_node *node,
-                               const char *path);
+cavum_status cavum_yaml_read_number(double *value, const cavum_yaml_reader *reader,
+                                    const cavum_yaml_node *node, const char *path);
 
 /** Fails at the place of a node's value. */
-cavum_status cavum_reader_fail(const cavum_reader *reader, const cavum_node *node,
-                               const char *format, ...) __attribute__((format(printf, 3, 4)));
+cavum_status cavum_yaml_reader_fail(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
+                                    const char *format, ...) __attribute__((format(printf, 3, 4)));
 
 /** Child of a mapping by key; NULL when absent. */
-const cavum_node *cavum_reader_child(const cavum_reader *reader, const cavum_node *mapping,
-                                     const char *key);
+const cavum_yaml_node *cavum_yaml_reader_child(const cavum_yaml_reader *reader,
+                                               const cavum_yaml_node *mapping, const char *key);
 
 /** First child of a mapping or list, or NULL. */
-const cavum_node *cavum_reader_first(const cavum_reader *reader, const cavum_node *parent);
+const cavum_yaml_node *cavum_yaml_reader_first(const cavum_yaml_reader *reader,
+                                               const cavum_yaml_node *parent);
 
 /** Next child of the same parent, or NULL. */
-const cavum_node *cavum_reader_next(const cavum_reader *reader, const cavum_node *node);
+const cavum_yaml_node *cavum_yaml_reader_next(const cavum_yaml_reader *reader,
+                                              const cavum_yaml_node *node);
 
 #endif

@@ -14,15 +14,15 @@
 typedef struct tree_builder {
   const char *name;
   cavum_error *error;
-  cavum_tree tree;
-  cavum_index open[CAVUM_TREE_LARGEST_DEPTH];  // mappings and lists that are not yet closed
+  cavum_yaml_tree tree;
+  cavum_index open[CAVUM_YAML_LARGEST_DEPTH];  // mappings and lists that are not yet closed
   int depth;
   char *key;  // owned: a key that waits for its value
   int key_line, key_column;
   int num_documents;
 } tree_builder;
 
-void cavum_tree_clear(cavum_tree *tree) {
+void cavum_yaml_tree_clear(cavum_yaml_tree *tree) {
   for (cavum_index i = 0; i < tree->num_nodes; i++) {
     free(tree->nodes[i].key);
     free(tree->nodes[i].text);
@@ -31,8 +31,8 @@ void cavum_tree_clear(cavum_tree *tree) {
   memset(tree, 0, sizeof *tree);
 }
 
-cavum_excerpt cavum_tree_excerpt(const char *text) {
-  cavum_excerpt excerpt = {""};
+cavum_yaml_excerpt cavum_yaml_tree_excerpt(const char *text) {
+  cavum_yaml_excerpt excerpt = {""};
   if (!text) return excerpt;
   size_t room = sizeof excerpt.text - 4, length = strlen(text), count = length;
   if (length > room) {
@@ -48,8 +48,8 @@ cavum_excerpt cavum_tree_excerpt(const char *text) {
   return excerpt;
 }
 
-cavum_status cavum_tree_fail(cavum_error *error, cavum_status status, const char *name, int line,
-                             int column, const char *format, ...) {
+cavum_status cavum_yaml_tree_fail(cavum_error *error, cavum_status status, const char *name,
+                                  int line, int column, const char *format, ...) {
   enum { LONGEST_NAME = 200 };
   char message[CAVUM_MESSAGE_SIZE];
   va_list arguments;
@@ -65,8 +65,8 @@ cavum_status cavum_tree_fail(cavum_error *error, cavum_status status, const char
 /** Fails at the place of an event. */
 static cavum_status fail_at(const tree_builder *builder, const yaml_mark_t *mark,
                             const char *expectation) {
-  return cavum_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, (int)mark->line + 1,
-                         (int)mark->column + 1, "%s", expectation);
+  return cavum_yaml_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, (int)mark->line + 1,
+                              (int)mark->column + 1, "%s", expectation);
 }
 
 /** Line and column of a byte offset. */
@@ -85,19 +85,19 @@ static void locate_offset(int *line, int *column, const char *text, size_t offse
 static cavum_status check_bounds(const char *text, size_t length, const char *name,
                                  cavum_error *error) {
   int line, column, open = 0;
-  if (length > CAVUM_TREE_LARGEST_TEXT) {
-    return cavum_tree_fail(error, CAVUM_ERR_INPUT, name, 1, 1,
-                           "the file is longer than %d bytes, no cell file is",
-                           CAVUM_TREE_LARGEST_TEXT);
+  if (length > CAVUM_YAML_LARGEST_TEXT) {
+    return cavum_yaml_tree_fail(error, CAVUM_ERR_INPUT, name, 1, 1,
+                                "the file is longer than %d bytes, no cell file is",
+                                CAVUM_YAML_LARGEST_TEXT);
   }
   for (size_t i = 0; i < length; i++) {
     if (text[i] == '[' || text[i] == '{') open++;
     if ((text[i] == ']' || text[i] == '}') && open > 0) open--;
-    if (open <= CAVUM_TREE_LARGEST_BRACKETS) continue;
+    if (open <= CAVUM_YAML_LARGEST_BRACKETS) continue;
     locate_offset(&line, &column, text, i);
-    return cavum_tree_fail(error, CAVUM_ERR_INPUT, name, line, column,
-                           "more than %d brackets are open, expected at most %d levels",
-                           CAVUM_TREE_LARGEST_BRACKETS, CAVUM_TREE_LARGEST_DEPTH);
+    return cavum_yaml_tree_fail(error, CAVUM_ERR_INPUT, name, line, column,
+                                "more than %d brackets are open, expected at most %d levels",
+                                CAVUM_YAML_LARGEST_BRACKETS, CAVUM_YAML_LARGEST_DEPTH);
   }
   return CAVUM_OK;
 }
@@ -113,15 +113,15 @@ static cavum_status fail_syntax(const tree_builder *builder, const yaml_parser_t
     locate_offset(&line, &column, text, offset);
   }
   if (!parser->context) {
-    return cavum_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, line, column,
-                           "no valid YAML: %s", problem);
+    return cavum_yaml_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, line, column,
+                                "no valid YAML: %s", problem);
   }
-  return cavum_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, line, column,
-                         "no valid YAML: %s %s that starts in line %d", problem, parser->context,
-                         (int)parser->context_mark.line + 1);
+  return cavum_yaml_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, line, column,
+                              "no valid YAML: %s %s that starts in line %d", problem,
+                              parser->context, (int)parser->context_mark.line + 1);
 }
 
-/** Copies a scalar after refusing what no value of a cell file contains. */
+/** Copies a scalar after refusing what no value of our files contains. */
 static cavum_status copy_scalar(char **out, const tree_builder *builder,
                                 const yaml_event_t *event) {
   const yaml_char_t *value = event->data.scalar.value;
@@ -139,19 +139,19 @@ static cavum_status copy_scalar(char **out, const tree_builder *builder,
 }
 
 /** The open mapping or list that takes the next value; NULL at the root. */
-static cavum_node *current_parent(const tree_builder *builder) {
+static cavum_yaml_node *current_parent(const tree_builder *builder) {
   if (builder->depth == 0) return NULL;
   return &builder->tree.nodes[builder->open[builder->depth - 1]];
 }
 
 static bool wants_key(const tree_builder *builder) {
-  const cavum_node *parent = current_parent(builder);
-  return parent && parent->kind == CAVUM_NODE_MAPPING && !builder->key;
+  const cavum_yaml_node *parent = current_parent(builder);
+  return parent && parent->kind == CAVUM_YAML_NODE_MAPPING && !builder->key;
 }
 
 /** Takes a scalar as the key of the next value. */
 static cavum_status take_key(tree_builder *builder, const yaml_event_t *event) {
-  const cavum_node *parent = current_parent(builder);
+  const cavum_yaml_node *parent = current_parent(builder);
   cavum_status status = copy_scalar(&builder->key, builder, event);
   if (status != CAVUM_OK) return status;
   builder->key_line = (int)event->start_mark.line + 1;
@@ -160,26 +160,26 @@ static cavum_status take_key(tree_builder *builder, const yaml_event_t *event) {
     return fail_at(builder, &event->start_mark,
                    "merge keys (<<) are not accepted, write the keys out");
   }
-  if (parent->num_children >= CAVUM_TREE_LARGEST_MAPPING) {
+  if (parent->num_children >= CAVUM_YAML_LARGEST_MAPPING) {
     return fail_at(builder, &event->start_mark, "too many keys in one mapping");
   }
   for (cavum_index i = parent->first_child; i >= 0; i = builder->tree.nodes[i].next) {
-    const cavum_node *other = &builder->tree.nodes[i];
+    const cavum_yaml_node *other = &builder->tree.nodes[i];
     if (strcmp(other->key, builder->key) != 0) continue;
-    return cavum_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, builder->key_line,
-                           builder->key_column,
-                           "key '%s' comes twice, it was first given in line %d",
-                           cavum_tree_excerpt(builder->key).text, other->key_line);
+    return cavum_yaml_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, builder->key_line,
+                                builder->key_column,
+                                "key '%s' comes twice, it was first given in line %d",
+                                cavum_yaml_tree_excerpt(builder->key).text, other->key_line);
   }
   return CAVUM_OK;
 }
 
 /** Appends a node to the open mapping or list and hands it the waiting key. */
 static cavum_status add_node(tree_builder *builder, const yaml_event_t *event,
-                             cavum_node_kind kind) {
-  cavum_tree *tree = &builder->tree;
+                             cavum_yaml_node_kind kind) {
+  cavum_yaml_tree *tree = &builder->tree;
   void *nodes = tree->nodes;
-  if (tree->num_nodes >= CAVUM_TREE_LARGEST_COUNT) {
+  if (tree->num_nodes >= CAVUM_YAML_LARGEST_COUNT) {
     return fail_at(builder, &event->start_mark, "too many values for a cell file");
   }
   bool grown =
@@ -187,18 +187,18 @@ static cavum_status add_node(tree_builder *builder, const yaml_event_t *event,
   tree->nodes = nodes;
   if (!grown) return cavum_fail_memory(builder->error);
   cavum_index index = tree->num_nodes++;
-  cavum_node node = {.kind = kind,
-                     .line = (int)event->start_mark.line + 1,
-                     .column = (int)event->start_mark.column + 1,
-                     .key = builder->key,
-                     .key_line = builder->key_line,
-                     .key_column = builder->key_column,
-                     .first_child = -1,
-                     .last_child = -1,
-                     .next = -1};
+  cavum_yaml_node node = {.kind = kind,
+                          .line = (int)event->start_mark.line + 1,
+                          .column = (int)event->start_mark.column + 1,
+                          .key = builder->key,
+                          .key_line = builder->key_line,
+                          .key_column = builder->key_column,
+                          .first_child = -1,
+                          .last_child = -1,
+                          .next = -1};
   builder->key = NULL;
   tree->nodes[index] = node;
-  cavum_node *parent = current_parent(builder);
+  cavum_yaml_node *parent = current_parent(builder);
   if (!parent) return CAVUM_OK;
   if (parent->last_child >= 0) tree->nodes[parent->last_child].next = index;
   if (parent->first_child < 0) parent->first_child = index;
@@ -209,19 +209,19 @@ static cavum_status add_node(tree_builder *builder, const yaml_event_t *event,
 
 static cavum_status take_scalar(tree_builder *builder, const yaml_event_t *event) {
   if (wants_key(builder)) return take_key(builder, event);
-  cavum_status status = add_node(builder, event, CAVUM_NODE_SCALAR);
+  cavum_status status = add_node(builder, event, CAVUM_YAML_NODE_SCALAR);
   if (status != CAVUM_OK) return status;
-  cavum_node *node = &builder->tree.nodes[builder->tree.num_nodes - 1];
+  cavum_yaml_node *node = &builder->tree.nodes[builder->tree.num_nodes - 1];
   node->plain = event->data.scalar.style == YAML_PLAIN_SCALAR_STYLE;
   return copy_scalar(&node->text, builder, event);
 }
 
 static cavum_status open_collection(tree_builder *builder, const yaml_event_t *event,
-                                    cavum_node_kind kind) {
+                                    cavum_yaml_node_kind kind) {
   if (wants_key(builder)) {
     return fail_at(builder, &event->start_mark, "a key must be a word, found a mapping or a list");
   }
-  if (builder->depth >= CAVUM_TREE_LARGEST_DEPTH) {
+  if (builder->depth >= CAVUM_YAML_LARGEST_DEPTH) {
     return fail_at(builder, &event->start_mark, "nested too deeply for a cell file");
   }
   cavum_status status = add_node(builder, event, kind);
@@ -230,7 +230,7 @@ static cavum_status open_collection(tree_builder *builder, const yaml_event_t *e
   return CAVUM_OK;
 }
 
-/** Refuses anchors and tags: nothing in a cell file needs them. */
+/** Refuses anchors and tags: nothing in our files needs them. */
 static cavum_status check_decorations(const tree_builder *builder, const yaml_event_t *event,
                                       const yaml_char_t *anchor, const yaml_char_t *tag) {
   if (anchor) {
@@ -258,11 +258,11 @@ static cavum_status take_event(tree_builder *builder, const yaml_event_t *event)
     case YAML_SEQUENCE_START_EVENT:
       CAVUM_TRY(check_decorations(builder, event, event->data.sequence_start.anchor,
                                   event->data.sequence_start.tag));
-      return open_collection(builder, event, CAVUM_NODE_LIST);
+      return open_collection(builder, event, CAVUM_YAML_NODE_LIST);
     case YAML_MAPPING_START_EVENT:
       CAVUM_TRY(check_decorations(builder, event, event->data.mapping_start.anchor,
                                   event->data.mapping_start.tag));
-      return open_collection(builder, event, CAVUM_NODE_MAPPING);
+      return open_collection(builder, event, CAVUM_YAML_NODE_MAPPING);
     case YAML_SEQUENCE_END_EVENT:
     case YAML_MAPPING_END_EVENT:
       builder->depth--;
@@ -285,12 +285,12 @@ static cavum_status take_all_events(tree_builder *builder, yaml_parser_t *parser
     if (status != CAVUM_OK) return status;
   }
   if (builder->tree.num_nodes > 0) return CAVUM_OK;
-  return cavum_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, 1, 1,
-                         "the file is empty, expected a cell with at least the key 'contour'");
+  return cavum_yaml_tree_fail(builder->error, CAVUM_ERR_INPUT, builder->name, 1, 1,
+                              "the file is empty, expected a cell with at least the key 'contour'");
 }
 
-cavum_status cavum_tree_read(cavum_tree *tree, const char *text, size_t length, const char *name,
-                             cavum_error *error) {
+cavum_status cavum_yaml_tree_read(cavum_yaml_tree *tree, const char *text, size_t length,
+                                  const char *name, cavum_error *error) {
   cavum_status status = check_bounds(text, length, name, error);
   if (status != CAVUM_OK) return status;
   tree_builder builder = {.name = name, .error = error};
@@ -304,7 +304,7 @@ cavum_status cavum_tree_read(cavum_tree *tree, const char *text, size_t length, 
   if (status == CAVUM_OK) {
     *tree = builder.tree;
   } else {
-    cavum_tree_clear(&builder.tree);
+    cavum_yaml_tree_clear(&builder.tree);
   }
   return status;
 }

@@ -11,26 +11,26 @@
 
 #include "cavum/contour.h"
 
-/** Bounds that keep a hostile text from costing time or memory; none is near an honest cell file.
+/** Bounds that keep a hostile text from costing time or memory; none is near an honest file.
  */
 enum {
-  CAVUM_TREE_LARGEST_TEXT = 1 << 20, /**< Bytes. */
-  CAVUM_TREE_LARGEST_DEPTH = 16,     /**< Mappings and lists within each other. */
-  CAVUM_TREE_LARGEST_BRACKETS = 64,  /**< Open brackets, counted before libyaml sees the text. */
-  CAVUM_TREE_LARGEST_COUNT = 100000, /**< Nodes. */
-  CAVUM_TREE_LARGEST_MAPPING = 200   /**< Keys of one mapping. */
+  CAVUM_YAML_LARGEST_TEXT = 1 << 20, /**< Bytes. */
+  CAVUM_YAML_LARGEST_DEPTH = 16,     /**< Mappings and lists within each other. */
+  CAVUM_YAML_LARGEST_BRACKETS = 64,  /**< Open brackets, counted before libyaml sees the text. */
+  CAVUM_YAML_LARGEST_COUNT = 100000, /**< Nodes. */
+  CAVUM_YAML_LARGEST_MAPPING = 200   /**< Keys of one mapping. */
 };
 
 /** Kind of a node. */
-typedef enum cavum_node_kind {
-  CAVUM_NODE_SCALAR,
-  CAVUM_NODE_MAPPING,
-  CAVUM_NODE_LIST
-} cavum_node_kind;
+typedef enum cavum_yaml_node_kind {
+  CAVUM_YAML_NODE_SCALAR,
+  CAVUM_YAML_NODE_MAPPING,
+  CAVUM_YAML_NODE_LIST
+} cavum_yaml_node_kind;
 
 /** One value of the file, with its key when it stands in a mapping. */
-typedef struct cavum_node {
-  cavum_node_kind kind;
+typedef struct cavum_yaml_node {
+  cavum_yaml_node_kind kind;
   int line, column;         /**< Of the value, from 1. */
   char *key;                /**< Owned; NULL in a list and at the root. */
   int key_line, key_column; /**< Of the key, from 1. */
@@ -38,24 +38,24 @@ typedef struct cavum_node {
   bool plain;               /**< Scalars only: written without quotes. */
   cavum_index num_children;
   cavum_index first_child, last_child, next; /**< Indices into the tree, -1 for none. */
-} cavum_node;
+} cavum_yaml_node;
 
 /** A file as a tree; node 0 is the root. */
-typedef struct cavum_tree {
+typedef struct cavum_yaml_tree {
   cavum_index num_nodes;
   int64_t capacity;
-  cavum_node *nodes; /**< Owned, shape [num_nodes]. */
-} cavum_tree;
+  cavum_yaml_node *nodes; /**< Owned, shape [num_nodes]. */
+} cavum_yaml_tree;
 
 /** Frees a tree and empties it. */
-void cavum_tree_clear(cavum_tree *tree);
+void cavum_yaml_tree_clear(cavum_yaml_tree *tree);
 
 /**
  * Reads YAML text. Refused, each with its place: broken syntax, an empty file, a second document,
  * anchors, aliases, tags, keys that are no words, a key that comes twice, control characters, and
  * whatever exceeds the bounds above.
  *
- * @param[out] tree    Release with cavum_tree_clear(); untouched unless CAVUM_OK.
+ * @param[out] tree    Release with cavum_yaml_tree_clear(); untouched unless CAVUM_OK.
  * @param[in]  text    UTF-8, shape [length].
  * @param[in]  length  Bytes.
  * @param[in]  name    File name for messages.
@@ -63,25 +63,25 @@ void cavum_tree_clear(cavum_tree *tree);
  * @retval CAVUM_ERR_INPUT   as above; the message starts with `name:line:column: `.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_tree_read(cavum_tree *tree, const char *text, size_t length, const char *name,
-                             cavum_error *error);
+cavum_status cavum_yaml_tree_read(cavum_yaml_tree *tree, const char *text, size_t length,
+                                  const char *name, cavum_error *error);
 
 /**
  * Fails with `name:line:column: message`. A very long name is shortened to its end.
  */
-cavum_status cavum_tree_fail(cavum_error *error, cavum_status status, const char *name, int line,
-                             int column, const char *format, ...)
+cavum_status cavum_yaml_tree_fail(cavum_error *error, cavum_status status, const char *name,
+                                  int line, int column, const char *format, ...)
     __attribute__((format(printf, 6, 7)));
 
 /** Room for a word of the file within a message. */
-enum { CAVUM_EXCERPT_SIZE = 56 };
+enum { CAVUM_YAML_EXCERPT_SIZE = 56 };
 
 /** A word of the file made fit for a message: cut when long, control characters as '?'. */
-typedef struct cavum_excerpt {
-  char text[CAVUM_EXCERPT_SIZE];
-} cavum_excerpt;
+typedef struct cavum_yaml_excerpt {
+  char text[CAVUM_YAML_EXCERPT_SIZE];
+} cavum_yaml_excerpt;
 
 /** Excerpt of a text; NULL gives "". */
-cavum_excerpt cavum_tree_excerpt(const char *text);
+cavum_yaml_excerpt cavum_yaml_tree_excerpt(const char *text);
 
 #endif

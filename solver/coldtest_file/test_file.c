@@ -13,23 +13,24 @@ void cavum_coldtest_file_clear(cavum_coldtest_file *file) {
   *file = (cavum_coldtest_file){0};
 }
 
-cavum_status cavum_test_file_copy(char *out, size_t size, const cavum_reader *reader,
-                                  const cavum_node *node, const char *path, const char *text) {
+cavum_status cavum_test_file_copy(char *out, size_t size, const cavum_yaml_reader *reader,
+                                  const cavum_yaml_node *node, const char *path, const char *text) {
   if (strlen(text) >= size) {
-    return cavum_reader_fail(reader, node, "%s: longer than %d bytes", path, (int)size - 1);
+    return cavum_yaml_reader_fail(reader, node, "%s: longer than %d bytes", path, (int)size - 1);
   }
   strcpy(out, text);
   return CAVUM_OK;
 }
 
-cavum_status cavum_test_file_copy_path(char out[CAVUM_PATH_SIZE], const cavum_reader *reader,
-                                       const cavum_node *node, const char *path, const char *text) {
+cavum_status cavum_test_file_copy_path(char out[CAVUM_PATH_SIZE], const cavum_yaml_reader *reader,
+                                       const cavum_yaml_node *node, const char *path,
+                                       const char *text) {
   const char *slash = strrchr(reader->name, '/');
   int folder = slash && text[0] != '/' ? (int)(slash - reader->name) + 1 : 0;
   int length = snprintf(out, CAVUM_PATH_SIZE, "%.*s%s", folder, reader->name, text);
   if (!*text || length < 0 || length >= CAVUM_PATH_SIZE) {
-    return cavum_reader_fail(reader, node, "%s: a file name of at most %d bytes was expected", path,
-                             CAVUM_PATH_SIZE - 1);
+    return cavum_yaml_reader_fail(reader, node, "%s: a file name of at most %d bytes was expected",
+                                  path, CAVUM_PATH_SIZE - 1);
   }
   return CAVUM_OK;
 }
@@ -39,62 +40,62 @@ typedef struct top_level {
   const char *title;
   double frequency_mhz, frequency_ppm;
   int published;
-  const cavum_node *geometry, *readings, *channels, *meters, *input_line, *coupler, *circulator,
-      *decay, *temperature, *method, *pickup, *input_coupler, *statistics, *limits,
+  const cavum_yaml_node *geometry, *readings, *channels, *meters, *input_line, *coupler,
+      *circulator, *decay, *temperature, *method, *pickup, *input_coupler, *statistics, *limits,
       *surface_resistance, *trapped_flux, *traces, *plan;
 } top_level;
 
-static const cavum_word PUBLISHED_WORDS[] = {{"none", 0}, {"niobium", 1}, {NULL, 0}};
+static const cavum_yaml_word PUBLISHED_WORDS[] = {{"none", 0}, {"niobium", 1}, {NULL, 0}};
 
-static const cavum_field TOP_FIELDS[] = {
+static const cavum_yaml_field TOP_FIELDS[] = {
     CAVUM_TEST_TEXT(top_level, title, "title"),
     {.key = "geometry",
      .offset = offsetof(top_level, geometry),
-     .kind = CAVUM_FIELD_MAPPING,
+     .kind = CAVUM_YAML_FIELD_MAPPING,
      .required = true},
     CAVUM_TEST_NUMBER(top_level, frequency_mhz, "frequency_MHz", 1e-3, 1e6),
     CAVUM_TEST_NUMBER(top_level, frequency_ppm, "frequency_uncertainty_ppm", 0.0, 1e5),
-    CAVUM_TEST_NODE(top_level, readings, "readings", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, channels, "channels", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, meters, "meters", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, input_line, "input_line", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, coupler, "directional_coupler", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, circulator, "circulator", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, decay, "decay", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, temperature, "temperature", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, method, "method", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, pickup, "pickup", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, input_coupler, "input_coupler", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, statistics, "statistics", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, limits, "limits", CAVUM_FIELD_LIST),
+    CAVUM_TEST_NODE(top_level, readings, "readings", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, channels, "channels", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, meters, "meters", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, input_line, "input_line", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, coupler, "directional_coupler", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, circulator, "circulator", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, decay, "decay", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, temperature, "temperature", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, method, "method", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, pickup, "pickup", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, input_coupler, "input_coupler", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, statistics, "statistics", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, limits, "limits", CAVUM_YAML_FIELD_LIST),
     CAVUM_TEST_WORD(top_level, published, "published_limits", PUBLISHED_WORDS),
-    CAVUM_TEST_NODE(top_level, surface_resistance, "surface_resistance", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, trapped_flux, "trapped_flux", CAVUM_FIELD_MAPPING),
-    CAVUM_TEST_NODE(top_level, traces, "traces", CAVUM_FIELD_LIST),
-    CAVUM_TEST_NODE(top_level, plan, "plan", CAVUM_FIELD_LIST),
+    CAVUM_TEST_NODE(top_level, surface_resistance, "surface_resistance", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, trapped_flux, "trapped_flux", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, traces, "traces", CAVUM_YAML_FIELD_LIST),
+    CAVUM_TEST_NODE(top_level, plan, "plan", CAVUM_YAML_FIELD_LIST),
 };
 
-static cavum_status read_readings_name(cavum_coldtest_file *file, const cavum_reader *reader,
-                                       const cavum_node *node) {
+static cavum_status read_readings_name(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
+                                       const cavum_yaml_node *node) {
   struct {
     const char *file;
   } section = {NULL};
-  static const cavum_field fields[] = {
-      {.key = "file", .offset = 0, .kind = CAVUM_FIELD_TEXT, .required = true}};
-  const cavum_field_table table = CAVUM_FIELD_TABLE(fields);
-  cavum_status status = cavum_read_fields(&section, reader, node, "readings", table);
+  static const cavum_yaml_field fields[] = {
+      {.key = "file", .offset = 0, .kind = CAVUM_YAML_FIELD_TEXT, .required = true}};
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, "readings", table);
   if (status != CAVUM_OK) return status;
   return cavum_test_file_copy_path(file->readings_path, reader, node, "readings.file",
                                    section.file);
 }
 
-static cavum_status read_top(cavum_coldtest_file *file, const cavum_reader *reader) {
+static cavum_status read_top(cavum_coldtest_file *file, const cavum_yaml_reader *reader) {
   cavum_status status = CAVUM_OK;
-  const cavum_node *root = &reader->tree.nodes[0];
-  const cavum_field_table table = CAVUM_FIELD_TABLE(TOP_FIELDS);
+  const cavum_yaml_node *root = &reader->tree.nodes[0];
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(TOP_FIELDS);
   cavum_coldtest_setup *setup = &file->setup;
   top_level top = {0};
-  CAVUM_TRY(cavum_read_fields(&top, reader, root, "", table));
+  CAVUM_TRY(cavum_yaml_read_fields(&top, reader, root, "", table));
   if (top.title) {
     CAVUM_TRY(
         cavum_test_file_copy(setup->title, sizeof setup->title, reader, root, "title", top.title));
@@ -107,12 +108,13 @@ static cavum_status read_top(cavum_coldtest_file *file, const cavum_reader *read
   CAVUM_TRY(cavum_test_file_read_calibration(file, reader, root));
   if (top.limits) CAVUM_TRY(cavum_test_file_read_limits(setup, reader, top.limits));
   if (top.published) {
-    const cavum_node *node = cavum_reader_child(reader, root, "published_limits");
+    const cavum_yaml_node *node = cavum_yaml_reader_child(reader, root, "published_limits");
     CAVUM_TRY(cavum_test_file_add_published_limits(setup, reader, node));
   }
   CAVUM_TRY(cavum_test_file_read_series(file, reader, root));
   if (!top.readings && !top.plan) {
-    status = cavum_reader_fail(reader, root, "neither readings nor plan: one of them was expected");
+    status =
+        cavum_yaml_reader_fail(reader, root, "neither readings nor plan: one of them was expected");
   }
 done:
   return status;
@@ -121,14 +123,14 @@ done:
 cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, const char *text,
                                            size_t length, const char *name, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_reader reader = {.name = name, .error = error};
+  cavum_yaml_reader reader = {.name = name, .error = error};
   cavum_coldtest_file *out = cavum_alloc(1, sizeof *out);
   if (!out) return cavum_fail_memory(error);
   out->setup = cavum_coldtest_setup_default();
   out->monte_carlo_points = 100;
   out->trapped_fraction = 1.0;
   out->resistance = cavum_resistance_options_default();
-  CAVUM_TRY(cavum_tree_read(&reader.tree, text, length, name, error));
+  CAVUM_TRY(cavum_yaml_tree_read(&reader.tree, text, length, name, error));
   reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
   out->text = cavum_alloc((int64_t)length + 1, 1);
   if (!reader.number_locale || !out->text) {
@@ -141,7 +143,7 @@ cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, const char
   out->text = NULL;
 done:
   if (reader.number_locale) freelocale(reader.number_locale);
-  cavum_tree_clear(&reader.tree);
+  cavum_yaml_tree_clear(&reader.tree);
   cavum_coldtest_file_clear(out);
   free(out);
   return status;
@@ -151,7 +153,7 @@ cavum_status cavum_coldtest_file_read(cavum_coldtest_file *file, const char *pat
                                       cavum_error *error) {
   cavum_status status = CAVUM_OK;
   // One byte more than accepted, so that the reader of the text can tell.
-  size_t room = (size_t)CAVUM_TREE_LARGEST_TEXT + 1;
+  size_t room = (size_t)CAVUM_YAML_LARGEST_TEXT + 1;
   char *text = NULL;
   FILE *stream = fopen(path, "rb");
   if (!stream) {

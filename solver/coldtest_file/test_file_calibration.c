@@ -17,44 +17,44 @@ typedef struct calibration {
   int digits, points;
 } calibration;
 
-static const cavum_word Q0_WORDS[] = {
+static const cavum_yaml_word Q0_WORDS[] = {
     {"auto", CAVUM_Q0_AUTO}, {"decay", CAVUM_Q0_DECAY}, {"pickup", CAVUM_Q0_PICKUP}, {NULL, 0}};
-static const cavum_word COUPLING_WORDS[] = {{"auto", CAVUM_COUPLING_AUTO},
-                                            {"reflected", CAVUM_COUPLING_REFLECTED},
-                                            {"emitted", CAVUM_COUPLING_EMITTED},
-                                            {"both", CAVUM_COUPLING_BOTH},
-                                            {NULL, 0}};
-static const cavum_word BRANCH_WORDS[] = {{"decide", CAVUM_BRANCH_DECIDE},
-                                          {"over", CAVUM_BRANCH_OVER},
-                                          {"under", CAVUM_BRANCH_UNDER},
-                                          {NULL, 0}};
+static const cavum_yaml_word COUPLING_WORDS[] = {{"auto", CAVUM_COUPLING_AUTO},
+                                                 {"reflected", CAVUM_COUPLING_REFLECTED},
+                                                 {"emitted", CAVUM_COUPLING_EMITTED},
+                                                 {"both", CAVUM_COUPLING_BOTH},
+                                                 {NULL, 0}};
+static const cavum_yaml_word BRANCH_WORDS[] = {{"decide", CAVUM_BRANCH_DECIDE},
+                                               {"over", CAVUM_BRANCH_OVER},
+                                               {"under", CAVUM_BRANCH_UNDER},
+                                               {NULL, 0}};
 
-static const cavum_field METER_FIELDS[] = {
+static const cavum_yaml_field METER_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, common_percent, "common_gain_uncertainty_percent", 0.0, 50.0)};
-static const cavum_field LINE_FIELDS[] = {
+static const cavum_yaml_field LINE_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, line_db, "loss_dB", 0.0, 100.0),
     CAVUM_TEST_NUMBER(calibration, line_uncertainty_db, "uncertainty_dB", 0.0, 20.0)};
-static const cavum_field COUPLER_FIELDS[] = {
+static const cavum_yaml_field COUPLER_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, directivity_db, "directivity_dB", 1.0, 200.0)};
-static const cavum_field CIRCULATOR_FIELDS[] = {
+static const cavum_yaml_field CIRCULATOR_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, return_loss_db, "return_loss_dB", 1.0, 200.0)};
-static const cavum_field DECAY_FIELDS[] = {
+static const cavum_yaml_field DECAY_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, decay_percent, "uncertainty_percent", 0.0, 50.0),
     CAVUM_TEST_NUMBER(calibration, decay_reading_percent, "reading_uncertainty_percent", 0.0,
                       50.0)};
-static const cavum_field TEMPERATURE_FIELDS[] = {
+static const cavum_yaml_field TEMPERATURE_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, temperature_mk, "uncertainty_mK", 0.0, 1e4)};
-static const cavum_field METHOD_FIELDS[] = {
+static const cavum_yaml_field METHOD_FIELDS[] = {
     CAVUM_TEST_WORD(calibration, q0, "q0", Q0_WORDS),
     CAVUM_TEST_WORD(calibration, coupling, "coupling", COUPLING_WORDS),
     CAVUM_TEST_WORD(calibration, branch, "branch", BRANCH_WORDS)};
-static const cavum_field PICKUP_FIELDS[] = {
+static const cavum_yaml_field PICKUP_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, pickup_q, "q", 1.0, 1e30),
     CAVUM_TEST_NUMBER(calibration, pickup_percent, "uncertainty_percent", 0.0, 90.0)};
-static const cavum_field EXTERNAL_FIELDS[] = {
+static const cavum_yaml_field EXTERNAL_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, external_q, "q", 1.0, 1e30),
     CAVUM_TEST_NUMBER(calibration, external_percent, "uncertainty_percent", 0.0, 90.0)};
-static const cavum_field STATISTICS_FIELDS[] = {
+static const cavum_yaml_field STATISTICS_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, coverage, "coverage", 0.5, 0.9999),
     CAVUM_TEST_NUMBER(calibration, seed, "seed", 0.0, 9e15),
     CAVUM_TEST_NUMBER(calibration, draws, "largest_draws", 1e4, 1e9),
@@ -62,11 +62,11 @@ static const cavum_field STATISTICS_FIELDS[] = {
     CAVUM_TEST_COUNT(calibration, points, "monte_carlo_points", 0, 1000000)};
 
 #define SECTION(name, fields) \
-  { (name), CAVUM_FIELD_TABLE(fields) }
+  { (name), CAVUM_YAML_TABLE(fields) }
 
 static const struct section {
   const char *name;
-  cavum_field_table table;
+  cavum_yaml_table table;
 } SECTIONS[] = {
     SECTION("meters", METER_FIELDS),
     SECTION("input_line", LINE_FIELDS),
@@ -105,8 +105,9 @@ static void store(cavum_coldtest_file *file, const calibration *found) {
   file->monte_carlo_points = found->points;
 }
 
-cavum_status cavum_test_file_read_calibration(cavum_coldtest_file *file, const cavum_reader *reader,
-                                              const cavum_node *root) {
+cavum_status cavum_test_file_read_calibration(cavum_coldtest_file *file,
+                                              const cavum_yaml_reader *reader,
+                                              const cavum_yaml_node *root) {
   cavum_status status = CAVUM_OK;
   const cavum_coldtest_setup *setup = &file->setup;
   calibration found = {.q0 = (int)setup->q0_method,
@@ -118,13 +119,13 @@ cavum_status cavum_test_file_read_calibration(cavum_coldtest_file *file, const c
                        .digits = setup->digits,
                        .points = (int)file->monte_carlo_points};
   for (size_t i = 0; i < sizeof SECTIONS / sizeof *SECTIONS; i++) {
-    const cavum_node *node = cavum_reader_child(reader, root, SECTIONS[i].name);
+    const cavum_yaml_node *node = cavum_yaml_reader_child(reader, root, SECTIONS[i].name);
     if (!node) continue;
-    CAVUM_TRY(cavum_read_fields(&found, reader, node, SECTIONS[i].name, SECTIONS[i].table));
+    CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, SECTIONS[i].name, SECTIONS[i].table));
   }
   if (found.pickup_percent > 0.0 && found.pickup_q == 0.0) {
-    const cavum_node *node = cavum_reader_child(reader, root, "pickup");
-    return cavum_reader_fail(reader, node, "pickup: uncertainty_percent without q");
+    const cavum_yaml_node *node = cavum_yaml_reader_child(reader, root, "pickup");
+    return cavum_yaml_reader_fail(reader, node, "pickup: uncertainty_percent without q");
   }
   store(file, &found);
 done:
@@ -137,14 +138,14 @@ typedef struct limit_section {
   double peak_magnetic_mt, peak_electric_mv_per_m, gradient_mv_per_m, wall_power_w;
 } limit_section;
 
-static const cavum_field LIMIT_FIELDS[] = {
+static const cavum_yaml_field LIMIT_FIELDS[] = {
     {.key = "name",
      .offset = offsetof(limit_section, name),
-     .kind = CAVUM_FIELD_TEXT,
+     .kind = CAVUM_YAML_FIELD_TEXT,
      .required = true},
     {.key = "source",
      .offset = offsetof(limit_section, source),
-     .kind = CAVUM_FIELD_TEXT,
+     .kind = CAVUM_YAML_FIELD_TEXT,
      .required = true},
     CAVUM_TEST_NUMBER(limit_section, peak_magnetic_mt, "peak_magnetic_field_mT", 1e-6, 1e6),
     CAVUM_TEST_NUMBER(limit_section, peak_electric_mv_per_m, "peak_electric_field_MV_per_m", 1e-6,
@@ -153,19 +154,19 @@ static const cavum_field LIMIT_FIELDS[] = {
     CAVUM_TEST_NUMBER(limit_section, wall_power_w, "wall_power_W", 1e-9, 1e9),
 };
 
-static cavum_status room_for_limit(const cavum_coldtest_setup *setup, const cavum_reader *reader,
-                                   const cavum_node *node) {
+static cavum_status room_for_limit(const cavum_coldtest_setup *setup,
+                                   const cavum_yaml_reader *reader, const cavum_yaml_node *node) {
   if (setup->num_limits < CAVUM_MAX_LIMITS) return CAVUM_OK;
-  return cavum_reader_fail(reader, node, "limits: more than %d limits", CAVUM_MAX_LIMITS);
+  return cavum_yaml_reader_fail(reader, node, "limits: more than %d limits", CAVUM_MAX_LIMITS);
 }
 
-static cavum_status take_limit(cavum_coldtest_setup *setup, const cavum_reader *reader,
-                               const cavum_node *node, const char *path) {
+static cavum_status take_limit(cavum_coldtest_setup *setup, const cavum_yaml_reader *reader,
+                               const cavum_yaml_node *node, const char *path) {
   cavum_status status = CAVUM_OK;
-  const cavum_field_table table = CAVUM_FIELD_TABLE(LIMIT_FIELDS);
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(LIMIT_FIELDS);
   limit_section found = {0};
   CAVUM_TRY(room_for_limit(setup, reader, node));
-  CAVUM_TRY(cavum_read_fields(&found, reader, node, path, table));
+  CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, path, table));
   const struct {
     double value;
     cavum_coldtest_quantity quantity;
@@ -182,10 +183,11 @@ static cavum_status take_limit(cavum_coldtest_setup *setup, const cavum_reader *
     count++;
   }
   if (count != 1 || !*found.source) {
-    return cavum_reader_fail(reader, node,
-                             "%s: one of peak_magnetic_field_mT, peak_electric_field_MV_per_m, "
-                             "gradient_MV_per_m, wall_power_W and a source were expected",
-                             path);
+    return cavum_yaml_reader_fail(
+        reader, node,
+        "%s: one of peak_magnetic_field_mT, peak_electric_field_MV_per_m, "
+        "gradient_MV_per_m, wall_power_W and a source were expected",
+        path);
   }
   CAVUM_TRY(cavum_test_file_copy(limit->name, sizeof limit->name, reader, node, path, found.name));
   CAVUM_TRY(
@@ -195,13 +197,14 @@ done:
   return status;
 }
 
-cavum_status cavum_test_file_read_limits(cavum_coldtest_setup *setup, const cavum_reader *reader,
-                                         const cavum_node *list) {
+cavum_status cavum_test_file_read_limits(cavum_coldtest_setup *setup,
+                                         const cavum_yaml_reader *reader,
+                                         const cavum_yaml_node *list) {
   cavum_status status = CAVUM_OK;
   cavum_index index = 1;
-  for (const cavum_node *node = cavum_reader_first(reader, list); node;
-       node = cavum_reader_next(reader, node)) {
-    cavum_field_path path = cavum_path_index("limits", index++);
+  for (const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list); node;
+       node = cavum_yaml_reader_next(reader, node)) {
+    cavum_yaml_path path = cavum_yaml_path_index("limits", index++);
     CAVUM_TRY(take_limit(setup, reader, node, path.text));
   }
 done:
@@ -209,8 +212,8 @@ done:
 }
 
 cavum_status cavum_test_file_add_published_limits(cavum_coldtest_setup *setup,
-                                                  const cavum_reader *reader,
-                                                  const cavum_node *node) {
+                                                  const cavum_yaml_reader *reader,
+                                                  const cavum_yaml_node *node) {
   cavum_status status = CAVUM_OK;
   for (int i = 0; i < cavum_coldtest_num_published_limits(); i++) {
     CAVUM_TRY(room_for_limit(setup, reader, node));

@@ -10,17 +10,17 @@
 typedef struct geometry_section {
   const char *result;
   int mode;
-  const cavum_node *figures;
+  const cavum_yaml_node *figures;
 } geometry_section;
 
-static const cavum_field GEOMETRY_FIELDS[] = {
+static const cavum_yaml_field GEOMETRY_FIELDS[] = {
     CAVUM_TEST_TEXT(geometry_section, result, "result"),
     CAVUM_TEST_COUNT(geometry_section, mode, "mode", 1, 100000),
-    CAVUM_TEST_NODE(geometry_section, figures, "figures", CAVUM_FIELD_MAPPING),
+    CAVUM_TEST_NODE(geometry_section, figures, "figures", CAVUM_YAML_FIELD_MAPPING),
 };
 
 enum { CONVENTION_NONE, CONVENTION_LINAC, CONVENTION_CIRCUIT };
-static const cavum_word CONVENTION_WORDS[] = {
+static const cavum_yaml_word CONVENTION_WORDS[] = {
     {"linac", CONVENTION_LINAC}, {"circuit", CONVENTION_CIRCUIT}, {NULL, 0}};
 
 /** Figures in the units of their keys. */
@@ -34,7 +34,7 @@ typedef struct figures_section {
   double bpk, bpk_percent;
 } figures_section;
 
-static const cavum_field FIGURE_FIELDS[] = {
+static const cavum_yaml_field FIGURE_FIELDS[] = {
     CAVUM_TEST_TEXT(figures_section, source, "source"),
     CAVUM_TEST_WORD(figures_section, convention, "r_over_q_convention", CONVENTION_WORDS),
     CAVUM_TEST_NUMBER(figures_section, r_over_q_ohm, "r_over_q_ohm", 1e-6, 1e9),
@@ -55,21 +55,22 @@ static cavum_estimate from_percent(double value, double percent) {
   return (cavum_estimate){.value = value, .uncertainty = 1e-2 * percent * value};
 }
 
-static cavum_status read_figures(cavum_coldtest_setup *setup, const cavum_reader *reader,
-                                 const cavum_node *node) {
+static cavum_status read_figures(cavum_coldtest_setup *setup, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *node) {
   cavum_status status = CAVUM_OK;
-  const cavum_field_table table = CAVUM_FIELD_TABLE(FIGURE_FIELDS);
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(FIGURE_FIELDS);
   figures_section found = {0};
-  CAVUM_TRY(cavum_read_fields(&found, reader, node, "geometry.figures", table));
+  CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "geometry.figures", table));
   if (!(found.r_over_q_ohm > 0.0) || found.convention == CONVENTION_NONE) {
-    return cavum_reader_fail(reader, node,
-                             "geometry.figures: r_over_q_ohm and r_over_q_convention (linac: "
-                             "V^2/(w U), circuit: V^2/(2 w U)) were expected");
+    return cavum_yaml_reader_fail(reader, node,
+                                  "geometry.figures: r_over_q_ohm and r_over_q_convention (linac: "
+                                  "V^2/(w U), circuit: V^2/(2 w U)) were expected");
   }
   if (!(found.length_mm > 0.0)) {
-    return cavum_reader_fail(reader, node,
-                             "geometry.figures: accelerating_length_mm was expected: a gradient "
-                             "means nothing without its length");
+    return cavum_yaml_reader_fail(
+        reader, node,
+        "geometry.figures: accelerating_length_mm was expected: a gradient "
+        "means nothing without its length");
   }
   double linac = found.convention == CONVENTION_CIRCUIT ? 2.0 : 1.0;
   setup->r_over_q_linac_ohm = from_percent(linac * found.r_over_q_ohm, found.r_over_q_percent);
@@ -85,20 +86,23 @@ done:
   return status;
 }
 
-cavum_status cavum_test_file_read_geometry(cavum_coldtest_file *file, const cavum_reader *reader,
-                                           const cavum_node *node) {
+cavum_status cavum_test_file_read_geometry(cavum_coldtest_file *file,
+                                           const cavum_yaml_reader *reader,
+                                           const cavum_yaml_node *node) {
   cavum_status status = CAVUM_OK;
-  const cavum_field_table table = CAVUM_FIELD_TABLE(GEOMETRY_FIELDS);
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(GEOMETRY_FIELDS);
   geometry_section found = {.mode = 0};
-  CAVUM_TRY(cavum_read_fields(&found, reader, node, "geometry", table));
+  CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "geometry", table));
   if ((found.result != NULL) == (found.figures != NULL)) {
-    return cavum_reader_fail(reader, node,
-                             "geometry: either result (a result file of a solve) or figures was "
-                             "expected");
+    return cavum_yaml_reader_fail(
+        reader, node,
+        "geometry: either result (a result file of a solve) or figures was "
+        "expected");
   }
   if (found.figures) {
     if (found.mode > 0) {
-      return cavum_reader_fail(reader, node, "geometry.mode: goes with result, not with figures");
+      return cavum_yaml_reader_fail(reader, node,
+                                    "geometry.mode: goes with result, not with figures");
     }
     return read_figures(&file->setup, reader, found.figures);
   }

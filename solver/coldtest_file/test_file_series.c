@@ -5,14 +5,14 @@
 /** `surface_resistance` in the units of its keys. */
 typedef struct resistance_section {
   double gradient_mv_per_m, tolerance_percent, gap_k;
-  const cavum_node *predict;
+  const cavum_yaml_node *predict;
 } resistance_section;
 
-static const cavum_field RESISTANCE_FIELDS[] = {
+static const cavum_yaml_field RESISTANCE_FIELDS[] = {
     CAVUM_TEST_NUMBER(resistance_section, gradient_mv_per_m, "gradient_MV_per_m", 1e-6, 1e6),
     CAVUM_TEST_NUMBER(resistance_section, tolerance_percent, "tolerance_percent", 0.01, 100.0),
     CAVUM_TEST_NUMBER(resistance_section, gap_k, "gap_K", 1.0, 100.0),
-    CAVUM_TEST_NODE(resistance_section, predict, "predict", CAVUM_FIELD_LIST),
+    CAVUM_TEST_NODE(resistance_section, predict, "predict", CAVUM_YAML_FIELD_LIST),
 };
 
 /** A prediction. */
@@ -20,35 +20,35 @@ typedef struct predict_section {
   double temperature_k, gradient_mv_per_m;
 } predict_section;
 
-static const cavum_field PREDICT_FIELDS[] = {
+static const cavum_yaml_field PREDICT_FIELDS[] = {
     {.key = "temperature_K",
      .offset = offsetof(predict_section, temperature_k),
-     .kind = CAVUM_FIELD_NUMBER,
+     .kind = CAVUM_YAML_FIELD_NUMBER,
      .required = true,
      .low = 0.01,
      .high = 9.2},
     {.key = "gradient_MV_per_m",
      .offset = offsetof(predict_section, gradient_mv_per_m),
-     .kind = CAVUM_FIELD_NUMBER,
+     .kind = CAVUM_YAML_FIELD_NUMBER,
      .required = true,
      .low = 1e-6,
      .high = 1e6},
 };
 
-static cavum_status read_predictions(cavum_coldtest_file *file, const cavum_reader *reader,
-                                     const cavum_node *list) {
+static cavum_status read_predictions(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
+                                     const cavum_yaml_node *list) {
   cavum_status status = CAVUM_OK;
-  const cavum_field_table table = CAVUM_FIELD_TABLE(PREDICT_FIELDS);
-  for (const cavum_node *node = cavum_reader_first(reader, list); node;
-       node = cavum_reader_next(reader, node)) {
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(PREDICT_FIELDS);
+  for (const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list); node;
+       node = cavum_yaml_reader_next(reader, node)) {
     predict_section found = {0};
     if (file->num_predictions == CAVUM_MAX_PREDICTIONS) {
-      return cavum_reader_fail(reader, node, "surface_resistance.predict: more than %d entries",
-                               CAVUM_MAX_PREDICTIONS);
+      return cavum_yaml_reader_fail(
+          reader, node, "surface_resistance.predict: more than %d entries", CAVUM_MAX_PREDICTIONS);
     }
-    cavum_field_path path =
-        cavum_path_index("surface_resistance.predict", file->num_predictions + 1);
-    CAVUM_TRY(cavum_read_fields(&found, reader, node, path.text, table));
+    cavum_yaml_path path =
+        cavum_yaml_path_index("surface_resistance.predict", file->num_predictions + 1);
+    CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, path.text, table));
     file->predictions[file->num_predictions++] =
         (cavum_coldtest_prediction_entry){found.temperature_k, 1e6 * found.gradient_mv_per_m};
   }
@@ -56,12 +56,12 @@ done:
   return status;
 }
 
-static cavum_status read_resistance(cavum_coldtest_file *file, const cavum_reader *reader,
-                                    const cavum_node *node) {
+static cavum_status read_resistance(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
+                                    const cavum_yaml_node *node) {
   cavum_status status = CAVUM_OK;
-  const cavum_field_table table = CAVUM_FIELD_TABLE(RESISTANCE_FIELDS);
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(RESISTANCE_FIELDS);
   resistance_section found = {.tolerance_percent = 10.0};
-  CAVUM_TRY(cavum_read_fields(&found, reader, node, "surface_resistance", table));
+  CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "surface_resistance", table));
   file->fit_resistance = true;
   file->resistance.e_acc_v_per_m = 1e6 * found.gradient_mv_per_m;
   file->resistance.e_acc_tolerance = 1e-2 * found.tolerance_percent;
@@ -76,10 +76,10 @@ typedef struct flux_section {
   double ambient_ut, fraction, sensitivity_nohm_per_ut;
 } flux_section;
 
-static const cavum_field FLUX_FIELDS[] = {
+static const cavum_yaml_field FLUX_FIELDS[] = {
     {.key = "ambient_field_uT",
      .offset = offsetof(flux_section, ambient_ut),
-     .kind = CAVUM_FIELD_NUMBER,
+     .kind = CAVUM_YAML_FIELD_NUMBER,
      .required = true,
      .low = 0.0,
      .high = 1e6},
@@ -87,12 +87,12 @@ static const cavum_field FLUX_FIELDS[] = {
     CAVUM_TEST_NUMBER(flux_section, sensitivity_nohm_per_ut, "sensitivity_nohm_per_uT", 1e-6, 1e6),
 };
 
-static cavum_status read_flux(cavum_coldtest_file *file, const cavum_reader *reader,
-                              const cavum_node *node) {
+static cavum_status read_flux(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
+                              const cavum_yaml_node *node) {
   cavum_status status = CAVUM_OK;
-  const cavum_field_table table = CAVUM_FIELD_TABLE(FLUX_FIELDS);
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(FLUX_FIELDS);
   flux_section found = {.fraction = 1.0};
-  CAVUM_TRY(cavum_read_fields(&found, reader, node, "trapped_flux", table));
+  CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "trapped_flux", table));
   file->has_trapped_flux = true;
   file->ambient_field_t = 1e-6 * found.ambient_ut;
   file->trapped_fraction = found.fraction;
@@ -108,10 +108,10 @@ typedef struct trace_section {
   int windows;
 } trace_section;
 
-static const cavum_field TRACE_FIELDS[] = {
+static const cavum_yaml_field TRACE_FIELDS[] = {
     {.key = "file",
      .offset = offsetof(trace_section, file),
-     .kind = CAVUM_FIELD_TEXT,
+     .kind = CAVUM_YAML_FIELD_TEXT,
      .required = true},
     CAVUM_TEST_NUMBER(trace_section, frequency_mhz, "frequency_MHz", 1e-3, 1e6),
     CAVUM_TEST_NUMBER(trace_section, noise_percent, "noise_percent", 1e-9, 50.0),
@@ -121,19 +121,19 @@ static const cavum_field TRACE_FIELDS[] = {
     CAVUM_TEST_COUNT(trace_section, windows, "windows", 1, 1000),
 };
 
-static cavum_status read_traces(cavum_coldtest_file *file, const cavum_reader *reader,
-                                const cavum_node *list) {
+static cavum_status read_traces(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
+                                const cavum_yaml_node *list) {
   cavum_status status = CAVUM_OK;
-  const cavum_field_table table = CAVUM_FIELD_TABLE(TRACE_FIELDS);
-  for (const cavum_node *node = cavum_reader_first(reader, list); node;
-       node = cavum_reader_next(reader, node)) {
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(TRACE_FIELDS);
+  for (const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list); node;
+       node = cavum_yaml_reader_next(reader, node)) {
     trace_section found = {.first_s = -1e6};
     if (file->num_traces == CAVUM_MAX_TRACES) {
-      return cavum_reader_fail(reader, node, "traces: more than %d traces", CAVUM_MAX_TRACES);
+      return cavum_yaml_reader_fail(reader, node, "traces: more than %d traces", CAVUM_MAX_TRACES);
     }
     cavum_coldtest_trace_entry *trace = &file->traces[file->num_traces];
-    cavum_field_path path = cavum_path_index("traces", file->num_traces + 1);
-    CAVUM_TRY(cavum_read_fields(&found, reader, node, path.text, table));
+    cavum_yaml_path path = cavum_yaml_path_index("traces", file->num_traces + 1);
+    CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, path.text, table));
     CAVUM_TRY(cavum_test_file_copy_path(trace->path, reader, node, path.text, found.file));
     trace->frequency_hz = 1e6 * found.frequency_mhz;
     trace->options = (cavum_decay_options){.noise = 1e-2 * found.noise_percent,
@@ -152,13 +152,13 @@ typedef struct plan_section {
   double frequency_mhz, gradient_mv_per_m, q0, q_external, q_pickup;
 } plan_section;
 
-#define PLAN_NUMBER(member, key_text, lowest, highest)                                       \
-  {                                                                                          \
-    .key = (key_text), .offset = offsetof(plan_section, member), .kind = CAVUM_FIELD_NUMBER, \
-    .required = true, .low = (lowest), .high = (highest)                                     \
+#define PLAN_NUMBER(member, key_text, lowest, highest)                                            \
+  {                                                                                               \
+    .key = (key_text), .offset = offsetof(plan_section, member), .kind = CAVUM_YAML_FIELD_NUMBER, \
+    .required = true, .low = (lowest), .high = (highest)                                          \
   }
 
-static const cavum_field PLAN_FIELDS[] = {
+static const cavum_yaml_field PLAN_FIELDS[] = {
     CAVUM_TEST_NUMBER(plan_section, frequency_mhz, "frequency_MHz", 1e-3, 1e6),
     PLAN_NUMBER(gradient_mv_per_m, "gradient_MV_per_m", 1e-6, 1e6),
     PLAN_NUMBER(q0, "q0", 1.0, 1e30),
@@ -166,18 +166,18 @@ static const cavum_field PLAN_FIELDS[] = {
     CAVUM_TEST_NUMBER(plan_section, q_pickup, "q_pickup", 1.0, 1e30),
 };
 
-static cavum_status read_plans(cavum_coldtest_file *file, const cavum_reader *reader,
-                               const cavum_node *list) {
+static cavum_status read_plans(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
+                               const cavum_yaml_node *list) {
   cavum_status status = CAVUM_OK;
-  const cavum_field_table table = CAVUM_FIELD_TABLE(PLAN_FIELDS);
-  for (const cavum_node *node = cavum_reader_first(reader, list); node;
-       node = cavum_reader_next(reader, node)) {
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(PLAN_FIELDS);
+  for (const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list); node;
+       node = cavum_yaml_reader_next(reader, node)) {
     plan_section found = {.q_pickup = INFINITY};
     if (file->num_plans == CAVUM_MAX_PLANS) {
-      return cavum_reader_fail(reader, node, "plan: more than %d entries", CAVUM_MAX_PLANS);
+      return cavum_yaml_reader_fail(reader, node, "plan: more than %d entries", CAVUM_MAX_PLANS);
     }
-    cavum_field_path path = cavum_path_index("plan", file->num_plans + 1);
-    CAVUM_TRY(cavum_read_fields(&found, reader, node, path.text, table));
+    cavum_yaml_path path = cavum_yaml_path_index("plan", file->num_plans + 1);
+    CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, path.text, table));
     file->plans[file->num_plans++] =
         (cavum_plan_request){.frequency_hz = 1e6 * found.frequency_mhz,
                              .e_acc_v_per_m = 1e6 * found.gradient_mv_per_m,
@@ -189,18 +189,18 @@ done:
   return status;
 }
 
-cavum_status cavum_test_file_read_series(cavum_coldtest_file *file, const cavum_reader *reader,
-                                         const cavum_node *root) {
+cavum_status cavum_test_file_read_series(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
+                                         const cavum_yaml_node *root) {
   cavum_status status = CAVUM_OK;
   const struct {
     const char *key;
-    cavum_status (*read)(cavum_coldtest_file *, const cavum_reader *, const cavum_node *);
+    cavum_status (*read)(cavum_coldtest_file *, const cavum_yaml_reader *, const cavum_yaml_node *);
   } sections[] = {{"surface_resistance", read_resistance},
                   {"trapped_flux", read_flux},
                   {"traces", read_traces},
                   {"plan", read_plans}};
   for (size_t i = 0; i < sizeof sections / sizeof *sections; i++) {
-    const cavum_node *node = cavum_reader_child(reader, root, sections[i].key);
+    const cavum_yaml_node *node = cavum_yaml_reader_child(reader, root, sections[i].key);
     if (node) CAVUM_TRY(sections[i].read(file, reader, node));
   }
 done:

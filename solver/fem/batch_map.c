@@ -16,7 +16,7 @@ typedef struct parts {
   part bottom, top, left, right;
 } parts;
 
-static void set_lane(part *to, int lane, const cavum_edge_part *from, int n) {
+static void set_lane(part *to, int lane, const cavum_edge_position *from, int n) {
   for (int i = 0; i < n; i++) {
     to->z[i][lane] = from[i].z;
     to->r[i][lane] = from[i].r;
@@ -25,7 +25,7 @@ static void set_lane(part *to, int lane, const cavum_edge_part *from, int n) {
   }
 }
 
-// The formula of cavum_blend_parts and its derivatives.
+// The formula of cavum_blend_edges and its derivatives.
 CAVUM_FAST static void blend(cavum_batch_map *restrict map, const parts *restrict p, int n,
                              const double *restrict x) {
   for (int j = 0; j < n; j++) {
@@ -49,11 +49,11 @@ CAVUM_FAST static void blend(cavum_batch_map *restrict map, const parts *restric
 static void fill_blended(cavum_batch_map *map, const cavum_discretisation *d,
                          const cavum_batch *batch) {
   const cavum_reference *ref = d->reference;
-  cavum_blend_parts one;
+  cavum_blend_edges one;
   parts all;
   for (int lane = 0; lane < CAVUM_LANES; lane++) {
     if (lane < batch->count) {
-      cavum_element_blend_parts(&one, d->mesh, batch->element[lane], ref->q, ref->x);
+      cavum_element_blend_edges(&one, d->mesh, batch->element[lane], ref->q, ref->x);
     }
     set_lane(&all.bottom, lane, one.bottom, ref->q);
     set_lane(&all.top, lane, one.top, ref->q);

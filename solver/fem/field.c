@@ -175,7 +175,7 @@ static void trace_value(double *x, double *x_s, const cavum_trace *trace, double
 // Position on a local edge and its derivative along s.
 static void edge_shape(cavum_wall_point *out, const cavum_trace *trace, double s) {
   const cavum_mesh *mesh = trace->field->discretisation->mesh;
-  cavum_edge_part at = cavum_element_edge_at(mesh, trace->element, trace->local_edge, s);
+  cavum_edge_position at = cavum_element_edge_at(mesh, trace->element, trace->local_edge, s);
   *out = (cavum_wall_point){.z_m = at.z, .r_m = at.r, .z_s = at.z_x, .r_s = at.r_x};
 }
 

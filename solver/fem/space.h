@@ -66,7 +66,7 @@ void cavum_space_embed(double *high, const cavum_space *high_space, const double
                        const cavum_space *low_space);
 
 /**
- * Copies a vector to the space of a part of its mesh (cavum_mesh_part_create()) at the same degree
+ * Copies a vector to the space of a part of its mesh (cavum_submesh_create()) at the same degree
  * or a higher one: the function is the same there.
  * @param[in] element  Shape [part_space->mesh->num_elements]: which elements of the whole they are.
  */

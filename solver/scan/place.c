@@ -51,7 +51,7 @@ cavum_status cavum_place_finder_open(cavum_place_finder *finder, const cavum_cel
   opened.reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
   if (!opened.reader.number_locale) return cavum_fail_memory(error);
   cavum_status status =
-      cavum_tree_read(&opened.reader.tree, cell->text, strlen(cell->text), name, error);
+      cavum_yaml_tree_read(&opened.reader.tree, cell->text, strlen(cell->text), name, error);
   if (status != CAVUM_OK) {
     cavum_place_finder_clear(&opened);
     return status;
@@ -62,7 +62,7 @@ cavum_status cavum_place_finder_open(cavum_place_finder *finder, const cavum_cel
 
 void cavum_place_finder_clear(cavum_place_finder *finder) {
   if (finder->reader.number_locale) freelocale(finder->reader.number_locale);
-  cavum_tree_clear(&finder->reader.tree);
+  cavum_yaml_tree_clear(&finder->reader.tree);
   *finder = (cavum_place_finder){0};
 }
 
@@ -82,22 +82,22 @@ static bool has_section(const char *name) {
 }
 
 // Follows a dotted name through the tree; NULL when there is nothing of that name.
-static const cavum_node *find_node(const cavum_reader *reader, const char *name) {
-  const cavum_node *node = &reader->tree.nodes[0];
+static const cavum_yaml_node *find_node(const cavum_yaml_reader *reader, const char *name) {
+  const cavum_yaml_node *node = &reader->tree.nodes[0];
   while (*name && node) {
     char key[CAVUM_PLACE_NAME_SIZE];
     size_t length = strcspn(name, ".[");
-    if (length == 0 || length >= sizeof key || node->kind != CAVUM_NODE_MAPPING) return NULL;
+    if (length == 0 || length >= sizeof key || node->kind != CAVUM_YAML_NODE_MAPPING) return NULL;
     memcpy(key, name, length);
     key[length] = '\0';
-    node = cavum_reader_child(reader, node, key);
+    node = cavum_yaml_reader_child(reader, node, key);
     name += length;
     while (node && *name == '[') {
       char *end = NULL;
       long index = strtol(name + 1, &end, 10);
-      if (node->kind != CAVUM_NODE_LIST || *end != ']' || index < 1) return NULL;
-      node = cavum_reader_first(reader, node);
-      for (long i = 1; node && i < index; i++) node = cavum_reader_next(reader, node);
+      if (node->kind != CAVUM_YAML_NODE_LIST || *end != ']' || index < 1) return NULL;
+      node = cavum_yaml_reader_first(reader, node);
+      for (long i = 1; node && i < index; i++) node = cavum_yaml_reader_next(reader, node);
       name = end + 1;
     }
     if (*name == '.') name++;
@@ -106,7 +106,7 @@ static const cavum_node *find_node(const cavum_reader *reader, const char *name)
 }
 
 // Byte where a node's text starts: its column counts characters, not bytes.
-static bool locate(size_t *start, const char *text, const cavum_node *node) {
+static bool locate(size_t *start, const char *text, const cavum_yaml_node *node) {
   const char *place = text;
   for (int line = 1; line < node->line; line++) {
     place = strchr(place, '\n');
@@ -140,9 +140,9 @@ static cavum_status unknown(const cavum_place_finder *finder, const char *name,
 
 static cavum_status find_in_text(cavum_place *place, const cavum_place_finder *finder,
                                  cavum_error *error) {
-  const cavum_node *node = find_node(&finder->reader, place->name);
+  const cavum_yaml_node *node = find_node(&finder->reader, place->name);
   char *end = NULL;
-  if (!node || node->kind != CAVUM_NODE_SCALAR || !node->plain || !*node->text) {
+  if (!node || node->kind != CAVUM_YAML_NODE_SCALAR || !node->plain || !*node->text) {
     return unknown(finder, place->name, error);
   }
   place->kind = CAVUM_PLACE_TEXT;

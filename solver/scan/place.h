@@ -39,8 +39,8 @@ typedef struct cavum_place {
 
 /** A base cell and the tree of its text, for looking up names. */
 typedef struct cavum_place_finder {
-  const cavum_cell *cell; /**< Borrowed: as read, with its text. */
-  cavum_reader reader;    /**< Owned: its text as a tree. */
+  const cavum_cell *cell;   /**< Borrowed: as read, with its text. */
+  cavum_yaml_reader reader; /**< Owned: its text as a tree. */
 } cavum_place_finder;
 
 /**

@@ -34,13 +34,13 @@ const char *cavum_shape_status_text(cavum_shape_status status) {
 
 static cavum_status read_text(char **text, const char *path, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  char *read = cavum_alloc(CAVUM_TREE_LARGEST_TEXT + 2, 1);
+  char *read = cavum_alloc(CAVUM_YAML_LARGEST_TEXT + 2, 1);
   FILE *file = fopen(path, "rb");
   if (!read) CAVUM_TRY(cavum_fail_memory(error));
   if (!file) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno)));
   }
-  size_t length = fread(read, 1, CAVUM_TREE_LARGEST_TEXT + 1, file);
+  size_t length = fread(read, 1, CAVUM_YAML_LARGEST_TEXT + 1, file);
   if (ferror(file)) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno)));
   }

@@ -14,46 +14,47 @@
 /** The top level of a study file. */
 typedef struct study_top {
   const char *title, *cell, *table;
-  const cavum_node *vary, *sampling, *linked, *hold, *limits, *figures;
+  const cavum_yaml_node *vary, *sampling, *linked, *hold, *limits, *figures;
   int coupling, mode, batch;
 } study_top;
 
-static const cavum_word yes_words[] = {{"yes", 1}, {"no", 0}, {NULL, 0}};
+static const cavum_yaml_word yes_words[] = {{"yes", 1}, {"no", 0}, {NULL, 0}};
 
-static const cavum_field top_fields[] = {
-    {.key = "title", .offset = offsetof(study_top, title), .kind = CAVUM_FIELD_TEXT},
+static const cavum_yaml_field top_fields[] = {
+    {.key = "title", .offset = offsetof(study_top, title), .kind = CAVUM_YAML_FIELD_TEXT},
     {.key = "cell",
      .offset = offsetof(study_top, cell),
-     .kind = CAVUM_FIELD_TEXT,
+     .kind = CAVUM_YAML_FIELD_TEXT,
      .required = true},
-    {.key = "table", .offset = offsetof(study_top, table), .kind = CAVUM_FIELD_TEXT},
-    {.key = "vary", .offset = offsetof(study_top, vary), .kind = CAVUM_FIELD_MAPPING},
-    {.key = "sampling", .offset = offsetof(study_top, sampling), .kind = CAVUM_FIELD_MAPPING},
-    {.key = "linked", .offset = offsetof(study_top, linked), .kind = CAVUM_FIELD_LIST},
-    {.key = "hold", .offset = offsetof(study_top, hold), .kind = CAVUM_FIELD_MAPPING},
-    {.key = "limits", .offset = offsetof(study_top, limits), .kind = CAVUM_FIELD_MAPPING},
-    {.key = "figures", .offset = offsetof(study_top, figures), .kind = CAVUM_FIELD_LIST},
+    {.key = "table", .offset = offsetof(study_top, table), .kind = CAVUM_YAML_FIELD_TEXT},
+    {.key = "vary", .offset = offsetof(study_top, vary), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "sampling", .offset = offsetof(study_top, sampling), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "linked", .offset = offsetof(study_top, linked), .kind = CAVUM_YAML_FIELD_LIST},
+    {.key = "hold", .offset = offsetof(study_top, hold), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "limits", .offset = offsetof(study_top, limits), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "figures", .offset = offsetof(study_top, figures), .kind = CAVUM_YAML_FIELD_LIST},
     {.key = "coupling",
      .offset = offsetof(study_top, coupling),
-     .kind = CAVUM_FIELD_WORD,
+     .kind = CAVUM_YAML_FIELD_WORD,
      .words = yes_words},
     {.key = "mode",
      .offset = offsetof(study_top, mode),
-     .kind = CAVUM_FIELD_COUNT,
+     .kind = CAVUM_YAML_FIELD_COUNT,
      .low = 1,
      .high = 1000},
     {.key = "batch",
      .offset = offsetof(study_top, batch),
-     .kind = CAVUM_FIELD_COUNT,
+     .kind = CAVUM_YAML_FIELD_COUNT,
      .low = 1,
      .high = CAVUM_STUDY_LARGEST_BATCH},
 };
 
-static const cavum_word sampling_words[] = {{"grid", CAVUM_SAMPLING_GRID},
-                                            {"sobol", CAVUM_SAMPLING_SOBOL},
-                                            {"halton", CAVUM_SAMPLING_HALTON},
-                                            {"latin-hypercube", CAVUM_SAMPLING_LATIN_HYPERCUBE},
-                                            {NULL, 0}};
+static const cavum_yaml_word sampling_words[] = {
+    {"grid", CAVUM_SAMPLING_GRID},
+    {"sobol", CAVUM_SAMPLING_SOBOL},
+    {"halton", CAVUM_SAMPLING_HALTON},
+    {"latin-hypercube", CAVUM_SAMPLING_LATIN_HYPERCUBE},
+    {NULL, 0}};
 
 /** The sampling section. */
 typedef struct sampling_section {
@@ -61,10 +62,10 @@ typedef struct sampling_section {
   double points, seed;
 } sampling_section;
 
-static const cavum_field sampling_fields[] = {
+static const cavum_yaml_field sampling_fields[] = {
     {.key = "kind",
      .offset = offsetof(sampling_section, kind),
-     .kind = CAVUM_FIELD_WORD,
+     .kind = CAVUM_YAML_FIELD_WORD,
      .required = true,
      .words = sampling_words},
     {.key = "points", .offset = offsetof(sampling_section, points), .low = 1, .high = 1e15},
@@ -77,7 +78,7 @@ typedef struct range_section {
   int points;
 } range_section;
 
-static const cavum_field range_fields[] = {
+static const cavum_yaml_field range_fields[] = {
     {.key = "from",
      .offset = offsetof(range_section, from),
      .required = true,
@@ -90,7 +91,7 @@ static const cavum_field range_fields[] = {
      .high = 1e15},
     {.key = "points",
      .offset = offsetof(range_section, points),
-     .kind = CAVUM_FIELD_COUNT,
+     .kind = CAVUM_YAML_FIELD_COUNT,
      .low = 2,
      .high = 1e9},
 };
@@ -101,14 +102,17 @@ typedef struct hold_section {
   const char *by;
 } hold_section;
 
-static const cavum_field hold_fields[] = {
+static const cavum_yaml_field hold_fields[] = {
     {.key = "frequency_MHz",
      .offset = offsetof(hold_section, frequency_hz),
      .required = true,
      .unit = CAVUM_UNIT_MHZ,
      .low = 1e-6,
      .high = 1e9},
-    {.key = "by", .offset = offsetof(hold_section, by), .kind = CAVUM_FIELD_TEXT, .required = true},
+    {.key = "by",
+     .offset = offsetof(hold_section, by),
+     .kind = CAVUM_YAML_FIELD_TEXT,
+     .required = true},
     {.key = "from", .offset = offsetof(hold_section, from), .low = -1e15, .high = 1e15},
     {.key = "to", .offset = offsetof(hold_section, to), .low = -1e15, .high = 1e15},
 };
@@ -118,7 +122,7 @@ typedef struct limits_section {
   double wall_angle_deg, iris_curvature_m;
 } limits_section;
 
-static const cavum_field limit_fields[] = {
+static const cavum_yaml_field limit_fields[] = {
     {.key = "wall_angle_deg",
      .offset = offsetof(limits_section, wall_angle_deg),
      .low = -90,
@@ -135,7 +139,7 @@ static const double hold_reach = 0.3;
 
 /** What reading one study shares. */
 typedef struct study_reader {
-  const cavum_reader *reader;
+  const cavum_yaml_reader *reader;
   cavum_study *study;
   cavum_place_finder *finder;
   study_top top;
@@ -152,27 +156,27 @@ char *cavum_study_beside(const char *study_path, const char *name) {
 }
 
 /** Repeats an error without a place at the place of a node. */
-static cavum_status fail_at(const study_reader *r, const cavum_node *node, cavum_status status,
+static cavum_status fail_at(const study_reader *r, const cavum_yaml_node *node, cavum_status status,
                             const cavum_error *what) {
   if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(r->reader->error);
-  return cavum_tree_fail(r->reader->error, status, r->reader->name, node->line, node->column, "%s",
-                         what->message);
+  return cavum_yaml_tree_fail(r->reader->error, status, r->reader->name, node->line, node->column,
+                              "%s", what->message);
 }
 
 /** Adds an input under a name that is not yet in use. */
 static cavum_status add_input(study_reader *r, const char *name, cavum_input_role role,
-                              const cavum_node *node) {
+                              const cavum_yaml_node *node) {
   cavum_study *study = r->study;
   cavum_error what;
   cavum_place place;
   if (study->num_inputs == CAVUM_STUDY_MOST_INPUTS) {
-    return cavum_reader_fail(r->reader, node, "more than %d inputs", CAVUM_STUDY_MOST_INPUTS);
+    return cavum_yaml_reader_fail(r->reader, node, "more than %d inputs", CAVUM_STUDY_MOST_INPUTS);
   }
   cavum_status status = cavum_place_find(&place, r->finder, name, &what);
   if (status != CAVUM_OK) return fail_at(r, node, status, &what);
   for (int i = 0; i < study->num_inputs; i++) {
     if (strcmp(study->inputs[i].place.name, place.name) != 0) continue;
-    return cavum_reader_fail(r->reader, node, "'%s' is set twice", place.name);
+    return cavum_yaml_reader_fail(r->reader, node, "'%s' is set twice", place.name);
   }
   // A half that is set by itself no longer follows the contour section.
   for (int i = 0; i < study->num_inputs; i++) {
@@ -189,35 +193,36 @@ static cavum_status add_input(study_reader *r, const char *name, cavum_input_rol
   return CAVUM_OK;
 }
 
-static cavum_status read_axis_list(cavum_axis *axis, study_reader *r, const cavum_node *list,
+static cavum_status read_axis_list(cavum_axis *axis, study_reader *r, const cavum_yaml_node *list,
                                    const char *path) {
-  if (list->num_children < 1) return cavum_reader_fail(r->reader, list, "%s: empty list", path);
+  if (list->num_children < 1)
+    return cavum_yaml_reader_fail(r->reader, list, "%s: empty list", path);
   axis->num_points = list->num_children;
   axis->list = cavum_alloc(axis->num_points, sizeof *axis->list);
   if (!axis->list) return cavum_fail_memory(r->reader->error);
-  const cavum_node *entry = cavum_reader_first(r->reader, list);
-  for (cavum_index i = 0; entry; i++, entry = cavum_reader_next(r->reader, entry)) {
-    cavum_status status =
-        cavum_read_number(&axis->list[i], r->reader, entry, cavum_path_index(path, i + 1).text);
+  const cavum_yaml_node *entry = cavum_yaml_reader_first(r->reader, list);
+  for (cavum_index i = 0; entry; i++, entry = cavum_yaml_reader_next(r->reader, entry)) {
+    cavum_status status = cavum_yaml_read_number(&axis->list[i], r->reader, entry,
+                                                 cavum_yaml_path_index(path, i + 1).text);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
 }
 
-static cavum_status read_axis(cavum_axis *axis, study_reader *r, const cavum_node *node,
+static cavum_status read_axis(cavum_axis *axis, study_reader *r, const cavum_yaml_node *node,
                               const char *path) {
-  if (node->kind == CAVUM_NODE_LIST) return read_axis_list(axis, r, node, path);
+  if (node->kind == CAVUM_YAML_NODE_LIST) return read_axis_list(axis, r, node, path);
   range_section range = {0};
-  cavum_field_table table = CAVUM_FIELD_TABLE(range_fields);
-  cavum_status status = cavum_read_fields(&range, r->reader, node, path, table);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(range_fields);
+  cavum_status status = cavum_yaml_read_fields(&range, r->reader, node, path, table);
   if (status != CAVUM_OK) return status;
   if (!(range.from < range.to)) {
-    return cavum_reader_fail(r->reader, node, "%s: expected from < to, found %g and %g", path,
-                             range.from, range.to);
+    return cavum_yaml_reader_fail(r->reader, node, "%s: expected from < to, found %g and %g", path,
+                                  range.from, range.to);
   }
   bool grid = r->study->sampling.kind == CAVUM_SAMPLING_GRID;
   if (grid != (range.points > 0)) {
-    return cavum_reader_fail(
+    return cavum_yaml_reader_fail(
         r->reader, node, "%s: points %s", path,
         grid ? "is missing: how many values the grid takes" : "goes with sampling.kind: grid only");
   }
@@ -228,14 +233,15 @@ static cavum_status read_axis(cavum_axis *axis, study_reader *r, const cavum_nod
 static cavum_status read_vary(study_reader *r) {
   cavum_status status = CAVUM_OK;
   cavum_sampling *sampling = &r->study->sampling;
-  const cavum_node *vary = r->top.vary;
+  const cavum_yaml_node *vary = r->top.vary;
   sampling->axes = cavum_alloc(vary->num_children, sizeof *sampling->axes);
   if (!sampling->axes) return cavum_fail_memory(r->reader->error);
-  if (vary->num_children < 1) return cavum_reader_fail(r->reader, vary, "vary: nothing varies");
-  const cavum_node *node = cavum_reader_first(r->reader, vary);
-  for (; node; node = cavum_reader_next(r->reader, node)) {
+  if (vary->num_children < 1)
+    return cavum_yaml_reader_fail(r->reader, vary, "vary: nothing varies");
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, vary);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
     CAVUM_TRY(add_input(r, node->key, CAVUM_ROLE_VARIED, node));
-    cavum_field_path path = cavum_path_join("vary", node->key);
+    cavum_yaml_path path = cavum_yaml_path_join("vary", node->key);
     cavum_axis *axis = &sampling->axes[sampling->num_axes++];
     CAVUM_TRY(read_axis(axis, r, node, path.text));
   }
@@ -245,20 +251,20 @@ done:
 
 static cavum_status read_sampling(study_reader *r) {
   sampling_section section = {.kind = CAVUM_SAMPLING_GRID};
-  cavum_field_table table = CAVUM_FIELD_TABLE(sampling_fields);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(sampling_fields);
   cavum_sampling *sampling = &r->study->sampling;
   cavum_status status = CAVUM_OK;
-  const cavum_node *node = r->top.sampling;
-  if (node) CAVUM_TRY(cavum_read_fields(&section, r->reader, node, "sampling", table));
+  const cavum_yaml_node *node = r->top.sampling;
+  if (node) CAVUM_TRY(cavum_yaml_read_fields(&section, r->reader, node, "sampling", table));
   sampling->kind = (cavum_sampling_kind)section.kind;
   bool grid = section.kind == CAVUM_SAMPLING_GRID;
   if (node && grid != (section.points == 0.0)) {
-    return cavum_reader_fail(r->reader, node, "sampling: points %s",
-                             grid ? "goes with the other kinds: a grid counts its own"
-                                  : "is missing: how many shapes to take");
+    return cavum_yaml_reader_fail(r->reader, node, "sampling: points %s",
+                                  grid ? "goes with the other kinds: a grid counts its own"
+                                       : "is missing: how many shapes to take");
   }
   if (section.points != floor(section.points) || section.seed != floor(section.seed)) {
-    return cavum_reader_fail(r->reader, node, "sampling: points and seed are whole numbers");
+    return cavum_yaml_reader_fail(r->reader, node, "sampling: points and seed are whole numbers");
   }
   sampling->num_points = (int64_t)section.points;
   sampling->seed = (uint64_t)section.seed;
@@ -269,7 +275,8 @@ done:
 static cavum_status read_table(study_reader *r) {
   cavum_study *study = r->study;
   cavum_status status = CAVUM_OK;
-  const cavum_node *node = cavum_reader_child(r->reader, &r->reader->tree.nodes[0], "table");
+  const cavum_yaml_node *node =
+      cavum_yaml_reader_child(r->reader, &r->reader->tree.nodes[0], "table");
   char *path = cavum_study_beside(study->path, r->top.table);
   if (!path) return cavum_fail_memory(r->reader->error);
   CAVUM_TRY(cavum_shape_table_open(&study->table, path, r->reader->error));
@@ -285,13 +292,13 @@ done:
 
 /** What varies: a table, or axes with a way to sample them. */
 static cavum_status read_points(study_reader *r) {
-  const cavum_node *root = &r->reader->tree.nodes[0];
+  const cavum_yaml_node *root = &r->reader->tree.nodes[0];
   cavum_status status = CAVUM_OK;
   if (!r->top.table == !r->top.vary) {
-    return cavum_reader_fail(r->reader, root, "expected exactly one of vary and table");
+    return cavum_yaml_reader_fail(r->reader, root, "expected exactly one of vary and table");
   }
   if (r->top.table && r->top.sampling) {
-    return cavum_reader_fail(r->reader, r->top.sampling, "sampling: goes with vary only");
+    return cavum_yaml_reader_fail(r->reader, r->top.sampling, "sampling: goes with vary only");
   }
   if (r->top.table) return read_table(r);
   CAVUM_TRY(read_sampling(r));
@@ -322,12 +329,12 @@ static cavum_status look_up(cavum_expression_name *found, const char *name, cons
 }
 
 /** One line "NAME = EXPRESSION". */
-static cavum_status read_link(study_reader *r, const cavum_node *node) {
+static cavum_status read_link(study_reader *r, const cavum_yaml_node *node) {
   char name[CAVUM_PLACE_NAME_SIZE];
-  const char *equals = node->kind == CAVUM_NODE_SCALAR ? strchr(node->text, '=') : NULL;
+  const char *equals = node->kind == CAVUM_YAML_NODE_SCALAR ? strchr(node->text, '=') : NULL;
   const char *end = equals;
   if (!equals || equals[1] == '=') {
-    return cavum_reader_fail(r->reader, node, "linked: expected \"NAME = EXPRESSION\"");
+    return cavum_yaml_reader_fail(r->reader, node, "linked: expected \"NAME = EXPRESSION\"");
   }
   while (end > node->text && end[-1] == ' ') end--;
   snprintf(name, sizeof name, "%.*s", (int)(end - node->text), node->text);
@@ -345,10 +352,10 @@ static cavum_status read_link(study_reader *r, const cavum_node *node) {
 /** The held dimension has its place before the linked ones are read: they may depend on it. */
 static cavum_status read_hold(study_reader *r) {
   hold_section section = {.from = NAN, .to = NAN};
-  cavum_field_table table = CAVUM_FIELD_TABLE(hold_fields);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(hold_fields);
   cavum_hold *hold = &r->study->hold;
   cavum_status status = CAVUM_OK;
-  CAVUM_TRY(cavum_read_fields(&section, r->reader, r->top.hold, "hold", table));
+  CAVUM_TRY(cavum_yaml_read_fields(&section, r->reader, r->top.hold, "hold", table));
   CAVUM_TRY(add_input(r, section.by, CAVUM_ROLE_HELD, r->top.hold));
   hold->input = r->study->num_inputs - 1;
   double base = r->study->inputs[hold->input].place.base;
@@ -356,17 +363,17 @@ static cavum_status read_hold(study_reader *r) {
   hold->low = isnan(section.from) ? base - hold_reach * fabs(base) : section.from;
   hold->high = isnan(section.to) ? base + hold_reach * fabs(base) : section.to;
   if (!(hold->low < hold->high)) {
-    return cavum_reader_fail(r->reader, r->top.hold,
-                             "hold: expected from < to around %g, found %g and %g", base, hold->low,
-                             hold->high);
+    return cavum_yaml_reader_fail(r->reader, r->top.hold,
+                                  "hold: expected from < to around %g, found %g and %g", base,
+                                  hold->low, hold->high);
   }
 done:
   return status;
 }
 
 static cavum_status read_linked(study_reader *r) {
-  const cavum_node *node = cavum_reader_first(r->reader, r->top.linked);
-  for (; node; node = cavum_reader_next(r->reader, node)) {
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.linked);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
     cavum_status status = read_link(r, node);
     if (status != CAVUM_OK) return status;
   }
@@ -375,12 +382,12 @@ static cavum_status read_linked(study_reader *r) {
 
 static cavum_status read_limits(study_reader *r) {
   limits_section section = {.wall_angle_deg = NAN, .iris_curvature_m = NAN};
-  cavum_field_table table = CAVUM_FIELD_TABLE(limit_fields);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(limit_fields);
   if (r->study->cell.kind != CAVUM_CONTOUR_TWO_ELLIPSE) {
-    return cavum_reader_fail(r->reader, r->top.limits,
-                             "limits: go with cells of contour.kind: two-ellipse only");
+    return cavum_yaml_reader_fail(r->reader, r->top.limits,
+                                  "limits: go with cells of contour.kind: two-ellipse only");
   }
-  cavum_status status = cavum_read_fields(&section, r->reader, r->top.limits, "limits", table);
+  cavum_status status = cavum_yaml_read_fields(&section, r->reader, r->top.limits, "limits", table);
   if (status != CAVUM_OK) return status;
   r->study->limits =
       (cavum_limits){.wall_angle_rad = cavum_from_unit(section.wall_angle_deg, CAVUM_UNIT_DEGREE),
@@ -402,16 +409,16 @@ static cavum_status read_figures(study_reader *r) {
   }
   study->wanted[CAVUM_FIGURE_FREQUENCY] = true;
   if (!r->top.figures) return CAVUM_OK;
-  const cavum_node *node = cavum_reader_first(r->reader, r->top.figures);
-  for (; node; node = cavum_reader_next(r->reader, node)) {
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.figures);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
     int id = 0;
-    while (id < CAVUM_NUM_FIGURES && node->kind == CAVUM_NODE_SCALAR &&
+    while (id < CAVUM_NUM_FIGURES && node->kind == CAVUM_YAML_NODE_SCALAR &&
            strcmp(cavum_figure_describe((cavum_figure_id)id).key, node->text) != 0) {
       id++;
     }
-    if (id == CAVUM_NUM_FIGURES || node->kind != CAVUM_NODE_SCALAR) {
-      return cavum_reader_fail(r->reader, node, "figures: '%s' is no figure",
-                               cavum_tree_excerpt(node->text).text);
+    if (id == CAVUM_NUM_FIGURES || node->kind != CAVUM_YAML_NODE_SCALAR) {
+      return cavum_yaml_reader_fail(r->reader, node, "figures: '%s' is no figure",
+                                    cavum_yaml_tree_excerpt(node->text).text);
     }
     study->wanted[id] = true;
   }
@@ -419,11 +426,12 @@ static cavum_status read_figures(study_reader *r) {
 }
 
 static cavum_status read_mode(study_reader *r) {
-  const cavum_node *node = cavum_reader_child(r->reader, &r->reader->tree.nodes[0], "mode");
+  const cavum_yaml_node *node =
+      cavum_yaml_reader_child(r->reader, &r->reader->tree.nodes[0], "mode");
   r->study->mode = r->top.mode - 1;
   if (r->top.mode <= r->study->cell.num_modes) return CAVUM_OK;
-  return cavum_reader_fail(r->reader, node, "mode: the cell file asks for %d modes only",
-                           r->study->cell.num_modes);
+  return cavum_yaml_reader_fail(r->reader, node, "mode: the cell file asks for %d modes only",
+                                r->study->cell.num_modes);
 }
 
 /** Everything that needs the base cell. */
@@ -454,10 +462,10 @@ static cavum_status read_base_cell(study_reader *r) {
 }
 
 cavum_status cavum_study_read(cavum_study *study, cavum_error *error) {
-  cavum_reader reader = {.name = study->path, .error = error};
+  cavum_yaml_reader reader = {.name = study->path, .error = error};
   cavum_place_finder finder = {0};
   study_reader r = {.reader = &reader, .study = study, .finder = &finder};
-  cavum_field_table table = CAVUM_FIELD_TABLE(top_fields);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(top_fields);
   cavum_status status = CAVUM_OK;
   r.top.mode = 1;
   r.top.batch = CAVUM_STUDY_DEFAULT_BATCH;
@@ -465,8 +473,9 @@ cavum_status cavum_study_read(cavum_study *study, cavum_error *error) {
   study->limits = (cavum_limits){NAN, NAN};
   reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
   if (!reader.number_locale) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(cavum_tree_read(&reader.tree, study->text, strlen(study->text), study->path, error));
-  CAVUM_TRY(cavum_read_fields(&r.top, &reader, &reader.tree.nodes[0], "", table));
+  CAVUM_TRY(
+      cavum_yaml_tree_read(&reader.tree, study->text, strlen(study->text), study->path, error));
+  CAVUM_TRY(cavum_yaml_read_fields(&r.top, &reader, &reader.tree.nodes[0], "", table));
   CAVUM_TRY(read_base_cell(&r));
   CAVUM_TRY(cavum_place_finder_open(&finder, &study->cell, study->cell_path, error));
   CAVUM_TRY(read_body(&r));
@@ -474,6 +483,6 @@ cavum_status cavum_study_read(cavum_study *study, cavum_error *error) {
 done:
   cavum_place_finder_clear(&finder);
   if (reader.number_locale) freelocale(reader.number_locale);
-  cavum_tree_clear(&reader.tree);
+  cavum_yaml_tree_clear(&reader.tree);
   return status;
 }

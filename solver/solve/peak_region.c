@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
-#include "element/mesh_part.h"
+#include "element/submesh.h"
 
 // An edge is a place of the peak where E reaches this part of it: at the loosest accuracies another
 // one may still gain a hundredth or two by the next degrees and become the peak.
@@ -117,7 +117,7 @@ static cavum_status renew(cavum_peak_region *region, const choice *c, const cavu
   if (!region->element) CAVUM_TRY(cavum_fail_memory(error));
   memcpy(region->element, c->element, (size_t)c->count * sizeof *c->element);
   region->num_elements = c->count;
-  CAVUM_TRY(cavum_mesh_part_create(&region->part, mesh, c->element, c->count, error));
+  CAVUM_TRY(cavum_submesh_create(&region->part, mesh, c->element, c->count, error));
   int points = cavum_discretisation_points(&region->part, unknown, degree);
   CAVUM_TRY(cavum_reference_create(&region->reference, degree, points, false, error));
   CAVUM_TRY(cavum_discretisation_create(&region->discretisation, &region->part, &region->reference,
@@ -136,16 +136,16 @@ static cavum_status refresh(bool *fits, cavum_peak_region *region, const cavum_m
                             cavum_error *error) {
   cavum_mesh part = {0};
   cavum_status status =
-      cavum_mesh_part_create(&part, mesh, region->element, region->num_elements, error);
+      cavum_submesh_create(&part, mesh, region->element, region->num_elements, error);
   *fits = false;
   if (status != CAVUM_OK) return status;
   int degree = region->reference.degree;
   *fits = cavum_discretisation_points(&part, region->of_unknown, degree) == region->reference.q;
   if (!*fits) {
-    cavum_mesh_part_clear(&part);
+    cavum_submesh_clear(&part);
     return CAVUM_OK;
   }
-  cavum_mesh_part_clear(&region->part);
+  cavum_submesh_clear(&region->part);
   region->part = part;
   region->condensed.eliminated = false;
   return cavum_discretisation_refill(&region->discretisation, error);
@@ -330,7 +330,7 @@ void cavum_peak_region_clear(cavum_peak_region *region) {
   cavum_discretisation_clear(&region->discretisation);
   cavum_reference_clear(&region->reference);
   cavum_sides_clear(&region->sides);
-  cavum_mesh_part_clear(&region->part);
+  cavum_submesh_clear(&region->part);
   free(region->element);
   memset(region, 0, sizeof *region);
 }

@@ -27,7 +27,7 @@ typedef struct cavum_peak_region {
   cavum_unknown of_unknown; /**< That of the whole mesh. */
   cavum_index num_elements;
   cavum_index *element; /**< Owned, [num_elements]: in the whole mesh, seeds first. */
-  cavum_mesh part;      /**< cavum_mesh_part_create() of them. */
+  cavum_mesh part;      /**< cavum_submesh_create() of them. */
   cavum_sides sides;    /**< Owned: the metal edges of the seeds. */
   cavum_reference reference;
   cavum_discretisation discretisation;

@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "element/geometry_order.h"
+#include "element/mesh.h"
 #include "figures/energy.h"
 #include "figures/label.h"
 #include "figures/profile.h"

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "element/mesh.h"
 
 void cavum_memory_clear(cavum_memory *memory) {
   if (!memory) return;

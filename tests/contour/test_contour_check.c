@@ -4,6 +4,7 @@
 
 #include "base/base.h"
 #include "contour/check.h"
+#include "contour/curve.h"
 #include "contour/spline.h"
 #include "support.h"
 
@@ -11,12 +12,12 @@ enum { A = CAVUM_BOUNDARY_AXIS, M = CAVUM_BOUNDARY_METAL };
 
 /** A contour under construction: a pen that moves. */
 typedef struct pen {
-  cavum_outline outline;
+  cavum_contour_builder outline;
   cavum_point position;
 } pen;
 
 static void add_curve(pen *p, const cavum_curve *curve) {
-  ck_assert_int_eq(cavum_outline_append(&p->outline, curve, "x", NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_contour_builder_append(&p->outline, curve, "x", NULL), CAVUM_OK);
   p->position = curve->end;
 }
 
@@ -68,7 +69,7 @@ static void expect(pen *p, const char *word, int culprit) {
   } else {
     ck_assert_msg(status == CAVUM_OK, "%s", error.message);
   }
-  cavum_outline_clear(&p->outline);
+  cavum_contour_builder_clear(&p->outline);
 }
 
 START_TEST(good_contours) {
@@ -315,7 +316,7 @@ START_TEST(long_splines) {
   printf("%s\n", error.message);
   ck_assert_ptr_nonnull(strstr(error.message, "crosses or touches piece 1,"));
   ck_assert(culprit > 450 && culprit < 550);
-  cavum_outline_clear(&p.outline);
+  cavum_contour_builder_clear(&p.outline);
 }
 END_TEST
 
@@ -402,7 +403,7 @@ START_TEST(random_contours_agree_with_polygons) {
     }
     crossed += crosses;
     simple += !crosses;
-    cavum_outline_clear(&p.outline);
+    cavum_contour_builder_clear(&p.outline);
   }
   printf("%d cross, %d do not, %d differ\n", crossed, simple, different);
   ck_assert_int_gt(crossed, CASES / 10);
@@ -415,8 +416,8 @@ START_TEST(too_many_curves_are_refused) {
   pen p = {0};
   cavum_curve line = {.kind = CAVUM_CURVE_LINE};
   for (int i = 0; i < CAVUM_LARGEST_CONTOUR; i++) add_curve(&p, &line);
-  ck_assert_int_eq(cavum_outline_append(&p.outline, &line, "x", NULL), CAVUM_ERR_GEOMETRY);
-  cavum_outline_clear(&p.outline);
+  ck_assert_int_eq(cavum_contour_builder_append(&p.outline, &line, "x", NULL), CAVUM_ERR_GEOMETRY);
+  cavum_contour_builder_clear(&p.outline);
 }
 END_TEST
 

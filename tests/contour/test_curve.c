@@ -3,7 +3,8 @@
 #include <string.h>
 
 #include "base/base.h"
-#include "contour/build.h"
+#include "contour/builder.h"
+#include "contour/curve.h"
 #include "contour/spline.h"
 #include "support.h"
 

@@ -2,6 +2,7 @@
 // Meshes that follow a changing contour, copies of meshes, and what counts as the same topology.
 #include <string.h>
 
+#include "element/mesh.h"
 #include "element/mesh_follow.h"
 #include "mesh_cases.h"
 #include "mesh_check.h"

@@ -373,7 +373,7 @@ static void put_wave(double *x, const field_problem *p, double rise) {
   int degree = p->reference.degree;
   cavum_space_skeleton(index, sign, &p->discretisation.space, 0);
   for (int local = 0; local < 4; local++) {
-    cavum_edge_part at = cavum_element_edge_at(&p->mesh, 0, local, 0.3);
+    cavum_edge_position at = cavum_element_edge_at(&p->mesh, 0, local, 0.3);
     if (at.r != 1.0) continue;
     x[index[cavum_shape_on_edge(4, degree, local, 0)]] = 1.0;
     x[index[cavum_shape_on_edge(4, degree, local, 1)]] = 1.0;

@@ -5,7 +5,7 @@
 //     build/fuzz/tests/fuzz_msh -max_total_time=120 CORPUS tests/msh/data
 #include "base/base.h"
 #include "element/topology.h"
-#include "msh/build.h"
+#include "msh/read.h"
 
 static void check_mesh(const cavum_mesh *mesh) {
   CAVUM_ASSERT(mesh->num_elements > 0 && mesh->num_regions > 0);

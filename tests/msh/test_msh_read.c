@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "base/base.h"
-#include "msh/build.h"
+#include "msh/read.h"
 #include "support.h"
 
 // A pillbox of two triangles, 2 long and 1 in radius, in version 2.2 and in 4.1.

@@ -22,7 +22,7 @@ static cavum_status add_region(cavum_mesh *mesh, const char *name, double eps_r,
 }
 
 static const char *group_name(char buffer[NAME_SIZE], const cavum_msh_raw *raw, int32_t tag) {
-  const char *name = cavum_msh_find_name(raw, 2, tag);
+  const char *name = cavum_msh_raw_find_name(raw, 2, tag);
   if (name) return name;
   snprintf(buffer, NAME_SIZE, "%d", (int)tag);
   return buffer;

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file element/mesh_part.h
+ * @file element/submesh.h
  * Some elements of a mesh as a mesh of their own.
  */
-#ifndef CAVUM_ELEMENT_MESH_PART_H
-#define CAVUM_ELEMENT_MESH_PART_H
+#ifndef CAVUM_ELEMENT_SUBMESH_H
+#define CAVUM_ELEMENT_SUBMESH_H
 
 #include "cavum/mesh.h"
 
@@ -15,16 +15,16 @@
  * keeps the kinds of the mesh. Elements keep their corners, edges their direction.
  *
  * @param[out] part     Its curves and regions are those of the mesh, which must outlive it; release
- *                      with cavum_mesh_part_clear(). Untouched unless CAVUM_OK.
+ *                      with cavum_submesh_clear(). Untouched unless CAVUM_OK.
  * @param[in]  element  Shape [count]: elements of the mesh, each once; element i of the part is
  *                      element[i].
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_mesh_part_create(cavum_mesh *part, const cavum_mesh *mesh,
-                                    const cavum_index *element, cavum_index count,
-                                    cavum_error *error);
+cavum_status cavum_submesh_create(cavum_mesh *part, const cavum_mesh *mesh,
+                                  const cavum_index *element, cavum_index count,
+                                  cavum_error *error);
 
 /** Frees what a part owns and empties it; NULL is accepted. */
-void cavum_mesh_part_clear(cavum_mesh *part);
+void cavum_submesh_clear(cavum_mesh *part);
 
 #endif

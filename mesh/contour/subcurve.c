@@ -1,19 +1,19 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Cutting curves into chunks. A cubic is first cut where it runs along z or r and at its
+// Cutting curves into subcurves. A cubic is first cut where it runs along z or r and at its
 // inflections: between these cuts its direction stays in one quadrant and turns one way, so the
 // angle between the end directions is all of its turn. An ellipse turns one way anyhow.
-#include "contour/chunks.h"
+#include "contour/subcurve.h"
 
 #include "base/base.h"
 
-static const double largest_turn_rad = 0.25 * CAVUM_PI;
+static const double LARGEST_TURN_RAD = 0.25 * CAVUM_PI;
 // A smooth curve needs few halvings; one that still turns this far into them has a cusp.
 enum { LARGEST_DEPTH = 40 };
 // 2 + 2 axis-parallel points, 2 inflections, the two ends, the middle; 8 pieces of an ellipse.
 enum { LARGEST_CUTS = 9, LARGEST_PIECES = LARGEST_CUTS - 1 };
 // Cuts of a cubic are this far apart in t. One that is left out costs nothing: over so short a part
 // the direction is the same to 1e-8 at an inflection, and may pass the quadrant by as little.
-static const double smallest_cut = 1e-4;
+static const double SMALLEST_CUT = 1e-4;
 
 static double bound_of_second_derivative(const cavum_curve *curve, double t0, double t1) {
   if (curve->kind == CAVUM_CURVE_LINE) return 0.0;
@@ -27,29 +27,29 @@ static double bound_of_second_derivative(const cavum_curve *curve, double t0, do
   return cavum_max(hypot(a.z_m, a.r_m), hypot(b.z_m, b.r_m));
 }
 
-cavum_chunk cavum_chunk_make(const cavum_curve *curve, cavum_index curve_index, double t0,
-                             double t1) {
-  cavum_chunk chunk = {.curve = curve, .curve_index = curve_index, .t0 = t0, .t1 = t1};
-  chunk.first = cavum_curve_point(curve, t0);
-  chunk.last = cavum_curve_point(curve, t1);
-  chunk.sag_m = bound_of_second_derivative(curve, t0, t1) * (t1 - t0) * (t1 - t0) / 8.0;
-  return chunk;
+cavum_subcurve cavum_subcurve_make(const cavum_curve *curve, cavum_index curve_index, double t0,
+                                   double t1) {
+  cavum_subcurve subcurve = {.curve = curve, .curve_index = curve_index, .t0 = t0, .t1 = t1};
+  subcurve.first = cavum_curve_point(curve, t0);
+  subcurve.last = cavum_curve_point(curve, t1);
+  subcurve.sag_m = bound_of_second_derivative(curve, t0, t1) * (t1 - t0) * (t1 - t0) / 8.0;
+  return subcurve;
 }
 
-double cavum_angle_between_rad(cavum_point first, cavum_point second) {
+double cavum_subcurve_angle_rad(cavum_point first, cavum_point second) {
   double cross = first.z_m * second.r_m - first.r_m * second.z_m;
   double dot = first.z_m * second.z_m + first.r_m * second.r_m;
   if (cross == 0.0 && dot == 0.0) return 0.0;  // atan2 would give pi for a negative zero
   return fabs(atan2(cross, dot));
 }
 
-double cavum_chunk_turn_rad(const cavum_chunk *chunk) {
-  if (chunk->curve->kind == CAVUM_CURVE_LINE) return 0.0;
-  return cavum_angle_between_rad(cavum_curve_derivative(chunk->curve, chunk->t0),
-                                 cavum_curve_derivative(chunk->curve, chunk->t1));
+double cavum_subcurve_turn_rad(const cavum_subcurve *subcurve) {
+  if (subcurve->curve->kind == CAVUM_CURVE_LINE) return 0.0;
+  return cavum_subcurve_angle_rad(cavum_curve_derivative(subcurve->curve, subcurve->t0),
+                                  cavum_curve_derivative(subcurve->curve, subcurve->t1));
 }
 
-int cavum_roots_in_unit_interval(double roots[2], double a, double b, double c) {
+int cavum_subcurve_roots(double roots[2], double a, double b, double c) {
   double discriminant = b * b - 4.0 * a * c;
   if (!(discriminant >= 0.0)) return 0;
   double q = -0.5 * (b + copysign(sqrt(discriminant), b));
@@ -70,12 +70,11 @@ static int cut_cubic(double *cuts, const cavum_curve *curve) {
   cuts[count++] = 0.0;
   cuts[count++] = 1.0;
   cuts[count++] = 0.5;
-  count += cavum_roots_in_unit_interval(cuts + count, 3.0 * c[3].z_m, 2.0 * c[2].z_m, c[1].z_m);
-  count += cavum_roots_in_unit_interval(cuts + count, 3.0 * c[3].r_m, 2.0 * c[2].r_m, c[1].r_m);
+  count += cavum_subcurve_roots(cuts + count, 3.0 * c[3].z_m, 2.0 * c[2].z_m, c[1].z_m);
+  count += cavum_subcurve_roots(cuts + count, 3.0 * c[3].r_m, 2.0 * c[2].r_m, c[1].r_m);
   // c' x c'' = 2 (c1 x c2) + 6 (c1 x c3) t + 6 (c2 x c3) t^2.
-  count += cavum_roots_in_unit_interval(cuts + count, 6.0 * cross_product(c[2], c[3]),
-                                        6.0 * cross_product(c[1], c[3]),
-                                        2.0 * cross_product(c[1], c[2]));
+  count += cavum_subcurve_roots(cuts + count, 6.0 * cross_product(c[2], c[3]),
+                                6.0 * cross_product(c[1], c[3]), 2.0 * cross_product(c[1], c[2]));
   for (int i = 1; i < count; i++) {
     double cut = cuts[i];
     int j = i;
@@ -85,8 +84,8 @@ static int cut_cubic(double *cuts, const cavum_curve *curve) {
   int kept = 1;
   for (int i = 1; i < count; i++) {
     bool last = i == count - 1;
-    if (last && kept > 1 && cuts[i] - cuts[kept - 1] < smallest_cut) kept--;
-    if (last || cuts[i] - cuts[kept - 1] >= smallest_cut) cuts[kept++] = cuts[i];
+    if (last && kept > 1 && cuts[i] - cuts[kept - 1] < SMALLEST_CUT) kept--;
+    if (last || cuts[i] - cuts[kept - 1] >= SMALLEST_CUT) cuts[kept++] = cuts[i];
   }
   return kept;
 }
@@ -95,32 +94,33 @@ static int cut_cubic(double *cuts, const cavum_curve *curve) {
  */
 static int cut_ellipse(double *cuts, const cavum_curve *curve) {
   double sweep = fabs(curve->angle_end_rad - curve->angle_start_rad);
-  int pieces = (int)cavum_min(LARGEST_PIECES, cavum_max(2.0, ceil(sweep / largest_turn_rad)));
+  int pieces = (int)cavum_min(LARGEST_PIECES, cavum_max(2.0, ceil(sweep / LARGEST_TURN_RAD)));
   for (int i = 0; i <= pieces; i++) cuts[i] = i == pieces ? 1.0 : (double)i / pieces;
   return pieces + 1;
 }
 
 /** Appends the part between two cuts, halved until it turns little enough. */
-static cavum_status append_part(cavum_chunk_list *list, const cavum_curve *curve, cavum_index index,
-                                double t0, double t1, int depth) {
-  cavum_chunk chunk = cavum_chunk_make(curve, index, t0, t1);
-  if (cavum_chunk_turn_rad(&chunk) > largest_turn_rad) {
+static cavum_status append_part(cavum_subcurve_list *list, const cavum_curve *curve,
+                                cavum_index index, double t0, double t1, int depth) {
+  cavum_subcurve subcurve = cavum_subcurve_make(curve, index, t0, t1);
+  if (cavum_subcurve_turn_rad(&subcurve) > LARGEST_TURN_RAD) {
     if (depth == 0) return CAVUM_ERR_GEOMETRY;
     double middle = 0.5 * (t0 + t1);
     cavum_status status = append_part(list, curve, index, t0, middle, depth - 1);
     if (status != CAVUM_OK) return status;
     return append_part(list, curve, index, middle, t1, depth - 1);
   }
-  void *chunks = list->chunks;
-  bool grown = cavum_grow(&chunks, &list->capacity, (int64_t)list->num_chunks + 1, sizeof chunk);
-  list->chunks = chunks;
+  void *subcurves = list->subcurves;
+  bool grown =
+      cavum_grow(&subcurves, &list->capacity, (int64_t)list->num_subcurves + 1, sizeof subcurve);
+  list->subcurves = subcurves;
   if (!grown) return CAVUM_ERR_MEMORY;
-  list->chunks[list->num_chunks++] = chunk;
+  list->subcurves[list->num_subcurves++] = subcurve;
   return CAVUM_OK;
 }
 
-cavum_status cavum_chunks_from_contour(cavum_chunk_list *list, const cavum_contour *contour,
-                                       cavum_index *culprit) {
+cavum_status cavum_subcurve_cut_contour(cavum_subcurve_list *list, const cavum_contour *contour,
+                                        cavum_index *culprit) {
   for (cavum_index i = 0; i < contour->num_curves; i++) {
     const cavum_curve *curve = &contour->curves[i];
     double cuts[LARGEST_CUTS] = {0.0, 1.0};

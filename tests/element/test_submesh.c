@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Some elements of a mesh as a mesh of their own: shapes, boundaries, neighbours.
 #include "element/element_map.h"
-#include "element/mesh_part.h"
+#include "element/submesh.h"
 #include "mesh_cases.h"
 #include "mesh_check.h"
 
@@ -27,7 +27,7 @@ static cavum_index choose(cavum_index *element, const cavum_mesh *mesh) {
 
 static cavum_mesh part_of(const cavum_mesh *mesh, const cavum_index *element, cavum_index count) {
   cavum_mesh part = {0};
-  ck_assert_int_eq(cavum_mesh_part_create(&part, mesh, element, count, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_submesh_create(&part, mesh, element, count, NULL), CAVUM_OK);
   return part;
 }
 
@@ -45,7 +45,7 @@ START_TEST(elements_keep_their_shape) {
       ck_assert_mem_eq(&a, &b, sizeof a);  // the same numbers by the same steps
     }
   }
-  cavum_mesh_part_clear(&part);
+  cavum_submesh_clear(&part);
   cavum_mesh_clear(&mesh);
 }
 END_TEST
@@ -87,7 +87,7 @@ START_TEST(boundaries_are_those_of_the_mesh_or_the_cut) {
     }
   }
   ck_assert(cuts > 0 && inner > 0 && outer > 0);
-  cavum_mesh_part_clear(&part);
+  cavum_submesh_clear(&part);
   cavum_mesh_clear(&mesh);
 }
 END_TEST
@@ -104,7 +104,7 @@ START_TEST(the_whole_is_a_part) {
   for (cavum_index i = 0; i < part.num_edges; i++) {
     ck_assert_int_ne(part.edges[i].boundary, CAVUM_BOUNDARY_MAGNETIC);
   }
-  cavum_mesh_part_clear(&part);
+  cavum_submesh_clear(&part);
   free(element);
   cavum_mesh_clear(&mesh);
 }

@@ -1,22 +1,22 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file mesher/nodes.h
+ * @file mesher/candidates.h
  * Candidate corners on the contour, and the sides that may join them.
  */
-#ifndef CAVUM_MESHER_NODES_H
-#define CAVUM_MESHER_NODES_H
+#ifndef CAVUM_MESHER_CANDIDATES_H
+#define CAVUM_MESHER_CANDIDATES_H
 
-#include "mesher/chain.h"
+#include "mesher/segments.h"
 
 /** A candidate corner. */
-typedef struct cavum_node {
+typedef struct cavum_candidate {
   cavum_index curve; /**< Curve that starts here or goes through. */
   double t, sum;     /**< Parameter and running density sum on that curve. */
   cavum_point point;
   cavum_point arrive; /**< Unit direction of travel before it. */
   cavum_point leave;  /**< Unit direction of travel after it. */
   double size_m;      /**< Size field. */
-} cavum_node;
+} cavum_candidate;
 
 /** What joins two candidates. */
 typedef enum cavum_side_kind {
@@ -26,38 +26,38 @@ typedef enum cavum_side_kind {
 } cavum_side_kind;
 
 /** Candidates in the order of the contour. */
-typedef struct cavum_nodes {
-  cavum_index num_nodes;
+typedef struct cavum_candidates {
+  cavum_index num_candidates;
   int64_t capacity;
-  cavum_node *nodes;      /**< Owned, shape [num_nodes]. */
-  signed char *kind;      /**< Owned, shape [num_nodes, num_nodes]: side from i to j, i < j. */
+  cavum_candidate *candidates; /**< Owned, shape [num_candidates]. */
+  signed char *kind; /**< Owned, shape [num_candidates, num_candidates]: side from i to j, i < j. */
   cavum_point *direction; /**< Owned, same shape: unit vector from i to j, i < j. */
   double *length_m;       /**< Owned, same shape: distance, i < j. */
   double *wanted;         /**< Owned, same shape: coarse elements that sizes want along a side. */
-} cavum_nodes;
+} cavum_candidates;
 
 /** Frees all that candidates own and empties them; NULL is accepted. */
-void cavum_nodes_clear(cavum_nodes *nodes);
+void cavum_candidates_clear(cavum_candidates *candidates);
 
 /**
  * Puts candidates on all junctions and about twice as densely between them as segments are wanted;
  * straight pieces get them opposite to those of other pieces.
- * @param[out] nodes    Emptied first; empty when there would be more than `most`.
+ * @param[out] candidates    Emptied first; empty when there would be more than `most`.
  * @param[in]  contour, field, density  Of one contour.
  * @param[in]  most     Largest number of candidates.
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_nodes_build(cavum_nodes *nodes, const cavum_contour *contour,
-                               const cavum_size_field *field, const cavum_density *density,
-                               cavum_index most, cavum_error *error);
+cavum_status cavum_candidates_build(cavum_candidates *candidates, const cavum_contour *contour,
+                                    const cavum_size_field *field, const cavum_density *density,
+                                    cavum_index most, cavum_error *error);
 
-/** True when the contour from node i on to node j (cyclic) may be one segment. */
-bool cavum_nodes_is_boundary(const cavum_nodes *nodes, const cavum_density *density, cavum_index i,
-                             cavum_index j);
-
-/** The segment under a boundary side from node i to node j. */
-cavum_segment cavum_nodes_segment(const cavum_nodes *nodes, const cavum_density *density,
+/** True when the contour from candidate i on to candidate j (cyclic) may be one segment. */
+bool cavum_candidates_is_boundary(const cavum_candidates *candidates, const cavum_density *density,
                                   cavum_index i, cavum_index j);
+
+/** The segment under a boundary side from candidate i to candidate j. */
+cavum_segment cavum_candidates_segment(const cavum_candidates *candidates,
+                                       const cavum_density *density, cavum_index i, cavum_index j);
 
 #endif

@@ -1,17 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Division of the contour. Along each curve a density of segments, the larger of "turn over the
-// allowed turn" and "length over the wanted size", is summed up; cutting at equal parts of the sum
-// gives segments that obey both and change their length gradually.
-#include "mesher/chain.h"
+// The density of segments along each curve, the larger of "turn over the allowed turn" and "length
+// over the wanted size", summed up from the start of the curve.
+#include "mesher/density.h"
 
 #include <string.h>
 
 #include "base/base.h"
 
 // A segment may be this much longer than the field says before one more is spent on the curve.
-static const double size_slack = 1.15;
+static const double SIZE_SLACK = 1.15;
 // Steps of the summation are halved until they are shorter than this part of the size there.
-static const double step_fraction = 0.4;
+static const double STEP_FRACTION = 0.4;
 enum { MOST_HALVINGS = 40 };
 
 void cavum_density_clear(cavum_density *density) {
@@ -19,12 +18,6 @@ void cavum_density_clear(cavum_density *density) {
   free(density->first);
   free(density->points);
   memset(density, 0, sizeof *density);
-}
-
-void cavum_chain_clear(cavum_chain *chain) {
-  if (!chain) return;
-  free(chain->segments);
-  memset(chain, 0, sizeof *chain);
 }
 
 // Appends a point to the last curve begun; first[c + 1] counts its points.
@@ -38,12 +31,12 @@ static cavum_status append_point(cavum_density *density, cavum_index c, double t
   return CAVUM_OK;
 }
 
-// Adds the step between two stations in parts that are short against the size. Past `most` the
+// Adds the step between two samples in parts that are short against the size. Past `most` the
 // curve needs too many segments and the rest does not matter.
 static cavum_status add_step(cavum_density *density, const cavum_contour *contour, cavum_index c,
-                             const cavum_size_field *field, const cavum_station *a, double most,
+                             const cavum_size_field *field, const cavum_size_sample *a, double most,
                              cavum_error *error) {
-  const cavum_station *b = a + 1;
+  const cavum_size_sample *b = a + 1;
   double length = b->length_m - a->length_m;
   double turns = (b->turn_rad - a->turn_rad) / field->largest_turn_rad;
   double ends[MOST_HALVINGS + 1] = {1.0}, from = 0.0;
@@ -52,14 +45,14 @@ static cavum_status add_step(cavum_density *density, const cavum_contour *contou
     double width = ends[depth] - from, middle = from + 0.5 * width;
     cavum_point point = cavum_curve_point(&contour->curves[c], a->t + middle * (b->t - a->t));
     double size = cavum_size_field_at(field, point);
-    if (width * length > step_fraction * size && depth < MOST_HALVINGS) {
+    if (width * length > STEP_FRACTION * size && depth < MOST_HALVINGS) {
       ends[depth + 1] = middle;
       depth++;
       continue;
     }
     double sum = density->points[density->first[c + 1] - 1].sum;
     if (sum > most) return CAVUM_OK;
-    sum += cavum_max(width * turns, width * length / (size_slack * size));
+    sum += cavum_max(width * turns, width * length / (SIZE_SLACK * size));
     double t = ends[depth] == 1.0 ? b->t : a->t + ends[depth] * (b->t - a->t);
     cavum_status status = append_point(density, c, t, sum, error);
     if (status != CAVUM_OK) return status;
@@ -80,8 +73,8 @@ cavum_status cavum_density_build(cavum_density *density, const cavum_contour *co
   for (cavum_index c = 0; c < contour->num_curves; c++) {
     density->first[c + 1] = density->first[c];
     CAVUM_TRY(append_point(density, c, 0.0, 0.0, error));
-    for (cavum_index j = field->first_station[c]; j + 1 < field->first_station[c + 1]; j++) {
-      CAVUM_TRY(add_step(density, contour, c, field, &field->stations[j], (double)most, error));
+    for (cavum_index j = field->first_sample[c]; j + 1 < field->first_sample[c + 1]; j++) {
+      CAVUM_TRY(add_step(density, contour, c, field, &field->samples[j], (double)most, error));
     }
     total += cavum_max(1.0, cavum_density_total(density, c));
     if (total <= most) continue;
@@ -125,28 +118,4 @@ double cavum_density_parameter(const cavum_density *density, cavum_index curve, 
   const cavum_density_point *a = &density->points[low], *b = &density->points[high];
   double rise = b->sum - a->sum;
   return rise > 0.0 ? a->t + (sum - a->sum) / rise * (b->t - a->t) : b->t;
-}
-
-cavum_status cavum_chain_build(cavum_chain *chain, const cavum_density *density,
-                               cavum_error *error) {
-  chain->num_segments = 0;
-  for (cavum_index c = 0; c < density->num_curves; c++) {
-    double total = cavum_density_total(density, c);
-    cavum_index n = (cavum_index)ceil(total - 1e-6);
-    if (n < 1) n = 1;
-    if (!cavum_grow((void **)&chain->segments, &chain->capacity, (int64_t)chain->num_segments + n,
-                    sizeof *chain->segments)) {
-      return cavum_fail_memory(error);
-    }
-    for (cavum_index k = 0; k < n; k++) {
-      cavum_segment *segment = &chain->segments[chain->num_segments++];
-      segment->curve = c;
-      for (int i = 0; i < 3; i++) {
-        segment->t[i] = cavum_density_parameter(density, c, total * (2.0 * k + i) / (2.0 * n));
-      }
-      if (k == 0) segment->t[0] = 0.0;
-      if (k == n - 1) segment->t[2] = 1.0;
-    }
-  }
-  return CAVUM_OK;
 }

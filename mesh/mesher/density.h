@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file mesher/chain.h
- * How the contour is divided: the density of boundary segments, and the plain chain of segments.
+ * @file mesher/density.h
+ * How finely the contour is to be divided: the density of boundary segments along its curves.
  *
- * A segment here is a side of the coarse mesh; each becomes two edges of the final mesh.
+ * A segment is a side of the coarse mesh on the contour; it becomes two edges of the final mesh.
  */
-#ifndef CAVUM_MESHER_CHAIN_H
-#define CAVUM_MESHER_CHAIN_H
+#ifndef CAVUM_MESHER_DENSITY_H
+#define CAVUM_MESHER_DENSITY_H
 
 #include "mesher/size_field.h"
 
@@ -23,19 +23,6 @@ typedef struct cavum_density {
   int64_t capacity;
   cavum_density_point *points; /**< Owned; every curve has t = 0 and t = 1. */
 } cavum_density;
-
-/** A piece of one curve. */
-typedef struct cavum_segment {
-  cavum_index curve; /**< Curve, or -1 for a straight side inside the domain. */
-  double t[3];       /**< Curve parameter at its start, middle and end. */
-} cavum_segment;
-
-/** A closed chain of segments: each starts where the one before it ends. */
-typedef struct cavum_chain {
-  cavum_index num_segments;
-  int64_t capacity;
-  cavum_segment *segments; /**< Owned, shape [num_segments]. */
-} cavum_chain;
 
 /** Frees all that a density owns and empties it; NULL is accepted. */
 void cavum_density_clear(cavum_density *density);
@@ -62,18 +49,5 @@ double cavum_density_sum(const cavum_density *density, cavum_index curve, double
 
 /** Parameter of a curve where its running sum has a value; the inverse of cavum_density_sum(). */
 double cavum_density_parameter(const cavum_density *density, cavum_index curve, double sum);
-
-/** Frees the segments and empties the chain; NULL is accepted. */
-void cavum_chain_clear(cavum_chain *chain);
-
-/**
- * Divides every curve into equal parts of its density.
- * @param[out] chain    Emptied first.
- * @param[in]  density  Density of the contour.
- * @param[out] error    May be NULL.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_chain_build(cavum_chain *chain, const cavum_density *density,
-                               cavum_error *error);
 
 #endif

@@ -1,44 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file contour/build.h
- * Putting a contour together piece by piece: lines, arcs fitted to their end points, labels.
+ * @file contour/curve.h
+ * Making curves: straight lines, and arcs fitted to their end points.
  */
-#ifndef CAVUM_CONTOUR_BUILD_H
-#define CAVUM_CONTOUR_BUILD_H
+#ifndef CAVUM_CONTOUR_CURVE_H
+#define CAVUM_CONTOUR_CURVE_H
 
 #include "cavum/contour.h"
-
-/** Longest label of a piece with its final zero. */
-enum { CAVUM_LABEL_SIZE = 48 };
-
-/** What messages call a curve, for example "right iris ellipse" or "contour.path[3]". */
-typedef struct cavum_curve_label {
-  char text[CAVUM_LABEL_SIZE];
-} cavum_curve_label;
-
-/** A contour under construction, with a label for each curve. Zero-initialise. */
-typedef struct cavum_outline {
-  cavum_contour contour;     /**< Owned. */
-  cavum_curve_label *labels; /**< Owned, shape [contour.num_curves]. */
-  int64_t curve_capacity, label_capacity;
-} cavum_outline;
-
-/** Most curves of one contour; a bound on the work that a hostile file can ask for. */
-enum { CAVUM_LARGEST_CONTOUR = 4000 };
-
-/** Frees all that an outline owns and empties it. */
-void cavum_outline_clear(cavum_outline *outline);
-
-/**
- * Appends a copy of a curve.
- * @retval CAVUM_ERR_GEOMETRY  more than CAVUM_LARGEST_CONTOUR curves.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_outline_append(cavum_outline *outline, const cavum_curve *curve,
-                                  const char *label, cavum_error *error);
-
-/** Moves the contour out of an outline and clears the rest. */
-cavum_contour cavum_outline_release(cavum_outline *outline);
 
 /** A straight piece. */
 cavum_curve cavum_curve_make_line(cavum_point start, cavum_point end, cavum_boundary boundary);

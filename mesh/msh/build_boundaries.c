@@ -45,7 +45,7 @@ static cavum_status collect_outline(const cavum_msh_build *build, mesh_outline *
 }
 
 static const char *group_name(char buffer[NAME_SIZE], const cavum_msh_raw *raw, int32_t tag) {
-  const char *name = cavum_msh_find_name(raw, 1, tag);
+  const char *name = cavum_msh_raw_find_name(raw, 1, tag);
   if (name) return name;
   snprintf(buffer, NAME_SIZE, "%d", (int)tag);
   return buffer;

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file mesher/quads_star.h
+ * @file mesher/star.h
  * What lies around the vertices of quadrilaterals, and how each vertex may move.
  */
-#ifndef CAVUM_MESHER_QUADS_STAR_H
-#define CAVUM_MESHER_QUADS_STAR_H
+#ifndef CAVUM_MESHER_STAR_H
+#define CAVUM_MESHER_STAR_H
 
 #include "mesher/quads.h"
 

@@ -5,24 +5,24 @@
 // to the aspect ratio, which costs polynomials of high degree nothing. Inner vertices take Newton
 // steps in the plane, vertices on straight pieces of the contour along it. What is still poor then,
 // measured densely, is repaired by trial steps.
-#include "mesher/quads_smooth.h"
+#include "mesher/smooth.h"
 
 #include "base/base.h"
 #include "base/fast.h"
 #include "base/lanes.h"
-#include "mesher/quads_star.h"
+#include "mesher/star.h"
 
 enum { HALVINGS = 3, REPAIRS = 4, NUM_DIRECTIONS = 8, SAMPLES = 5 };
 // Weight of the variation of the Jacobian against the corner angles.
-static const double variation_weight = 2.0;
+static const double VARIATION_WEIGHT = 2.0;
 // Rounds the corner where a sine becomes negative, so that folded elements unfold.
-static const double sine_rounding = 0.05;
+static const double SINE_ROUNDING = 0.05;
 // Differences for derivatives, longest step and the move that ends the sweeps, over a side length.
-static const double difference_step = 1e-3, longest_step = 0.3, small_move = 5e-3;
+static const double DIFFERENCE_STEP = 1e-3, LONGEST_STEP = 0.3, SMALL_MOVE = 5e-3;
 // A vertex keeps this part of a straight piece between its neighbours on both of its sides.
-static const double slide_margin = 0.25;
+static const double SLIDE_MARGIN = 0.25;
 // A trial step must win this much.
-static const double least_gain = 1e-3;
+static const double LEAST_GAIN = 1e-3;
 
 // What one run needs.
 typedef struct smoother {
@@ -90,14 +90,14 @@ CAVUM_FAST static void add_distortion(cavum_lanes *total, const smoother *run, c
     take_roots(&norm);
     norm += 1e-300;
     cavum_lanes sine = (s.a_z * s.b_r - s.a_r * s.b_z) / norm;
-    cavum_lanes root = sine * sine + 4.0 * sine_rounding * sine_rounding;
+    cavum_lanes root = sine * sine + 4.0 * SINE_ROUNDING * SINE_ROUNDING;
     take_roots(&root);
     sine = 0.5 * (sine + root);
     angles += 1.0 / (sine * sine);
     sum += sine * norm;
     inverse += 1.0 / (sine * norm);
   }
-  *total += angles + variation_weight * sum * inverse / 16.0;
+  *total += angles + VARIATION_WEIGHT * sum * inverse / 16.0;
 }
 
 static void distortion_around(cavum_lanes *total, const smoother *run, cavum_index v,
@@ -137,7 +137,7 @@ static cavum_point newton_step(const cavum_lanes *f, double h, double length) {
     double norm = hypot(gz, gr) + 1e-300;
     step = (cavum_point){-0.1 * length * gz / norm, -0.1 * length * gr / norm};
   }
-  double far = hypot(step.z_m, step.r_m), most = longest_step * length;
+  double far = hypot(step.z_m, step.r_m), most = LONGEST_STEP * length;
   if (far > most) step = (cavum_point){step.z_m * most / far, step.r_m * most / far};
   return step;
 }
@@ -146,7 +146,7 @@ static cavum_point newton_step(const cavum_lanes *f, double h, double length) {
 static double move_inner(smoother *run, cavum_index v) {
   static const double around[CAVUM_LANES][2] = {{0, 0},  {1, 0}, {-1, 0}, {0, 1},
                                                 {0, -1}, {1, 1}, {0, 0},  {0, 0}};
-  double length = cavum_star_length(&run->star, run->quads, v), h = difference_step * length;
+  double length = cavum_star_length(&run->star, run->quads, v), h = DIFFERENCE_STEP * length;
   cavum_point at = run->quads->vertices[v];
   tries tried = at_rest(at);
   cavum_lanes f;
@@ -195,12 +195,12 @@ static double move_along(smoother *run, cavum_index v) {
   const cavum_slide *slide = &run->star.slide[v];
   double low, high, t = slide->t;
   cavum_star_range(&low, &high, &run->star, run->quads, v);
-  double range = high - low, h = difference_step * range, limit = slide_margin * range;
+  double range = high - low, h = DIFFERENCE_STEP * range, limit = SLIDE_MARGIN * range;
   double f0 = at_parameter(run, v, t);
   double f1 = at_parameter(run, v, t + h), f2 = at_parameter(run, v, t - h);
   double slope = 0.5 * (f1 - f2) / h, bend = (f1 - 2.0 * f0 + f2) / (h * h);
   double step = bend > 0.0 ? -slope / bend : (slope > 0.0 ? -0.1 : 0.1) * range;
-  step = cavum_max(-longest_step * range, cavum_min(longest_step * range, step));
+  step = cavum_max(-LONGEST_STEP * range, cavum_min(LONGEST_STEP * range, step));
   for (int halving = 0; halving <= HALVINGS; halving++) {
     double to = cavum_max(low + limit, cavum_min(high - limit, t + step));
     if (at_parameter(run, v, to) < f0) return fabs(to - t) / range;
@@ -233,7 +233,7 @@ static void repair_vertex(smoother *run, cavum_index v, double scale, double poo
     run->quads->vertices[v] =
         (cavum_point){at.z_m + step * directions[d][0], at.r_m + step * directions[d][1]};
     double now = shape_around(run, v);
-    if (now > worst + least_gain) {
+    if (now > worst + LEAST_GAIN) {
       worst = now;
     } else {
       run->quads->vertices[v] = at;
@@ -250,7 +250,7 @@ static void relax(smoother *run, int sweeps) {
       if (run->star.slide[v].kind == CAVUM_SLIDE_LINE) move = move_along(run, v);
       largest = cavum_max(largest, move);
     }
-    if (largest < small_move) return;
+    if (largest < SMALL_MOVE) return;
   }
 }
 
@@ -263,7 +263,7 @@ static void repair(smoother *run, double poor_shape) {
   }
 }
 
-cavum_status cavum_quads_smooth(cavum_quads *quads, const cavum_smoothing *smoothing,
+cavum_status cavum_smooth_quads(cavum_quads *quads, const cavum_smoothing *smoothing,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
   smoother run = {.quads = quads};

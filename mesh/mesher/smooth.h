@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file mesher/quads_smooth.h
+ * @file mesher/smooth.h
  * Better places for the inner vertices of quadrilaterals.
  */
-#ifndef CAVUM_MESHER_QUADS_SMOOTH_H
-#define CAVUM_MESHER_QUADS_SMOOTH_H
+#ifndef CAVUM_MESHER_SMOOTH_H
+#define CAVUM_MESHER_SMOOTH_H
 
 #include "mesher/quads.h"
 
@@ -21,7 +21,7 @@ typedef struct cavum_smoothing {
  * @param[out]    error  May be NULL.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_quads_smooth(cavum_quads *quads, const cavum_smoothing *smoothing,
+cavum_status cavum_smooth_quads(cavum_quads *quads, const cavum_smoothing *smoothing,
                                 cavum_error *error);
 
 #endif

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Every quadrilateral into m x m equal parts of its reference square: the refinement that keeps the
-// layout of the mesh.
+// Every quadrilateral into m x m equal divisions of its reference square: the refinement that keeps
+// the layout of the mesh.
+#include "mesher/split.h"
+
 #include <string.h>
 
 #include "base/base.h"
-#include "mesher/quads.h"
 
 // One side of one quadrilateral; sides of two with the same pair of vertices are one.
 typedef struct quad_side {
@@ -61,7 +62,7 @@ static cavum_status split_sides(cavum_index *first, cavum_quads *quads, int m, c
   return status;
 }
 
-// What the parts of one quadrilateral share.
+// What the divisions of one quadrilateral share.
 typedef struct grid {
   cavum_quad whole;
   const cavum_index *first;  // of its four sides
@@ -69,51 +70,53 @@ typedef struct grid {
   int m;
 } grid;
 
-static cavum_index side_vertex(const grid *parts, int k, int step) {
-  cavum_index a = parts->whole.vertex[k], b = parts->whole.vertex[(k + 1) & 3];
+static cavum_index side_vertex(const grid *divisions, int k, int step) {
+  cavum_index a = divisions->whole.vertex[k], b = divisions->whole.vertex[(k + 1) & 3];
   if (step == 0) return a;
-  if (step == parts->m) return b;
-  return parts->first[k] + (a < b ? step - 1 : parts->m - 1 - step);
+  if (step == divisions->m) return b;
+  return divisions->first[k] + (a < b ? step - 1 : divisions->m - 1 - step);
 }
 
-static cavum_index grid_vertex(const grid *parts, int i, int j) {
-  if (j == 0) return side_vertex(parts, 0, i);
-  if (i == parts->m) return side_vertex(parts, 1, j);
-  if (j == parts->m) return side_vertex(parts, 2, parts->m - i);
-  if (i == 0) return side_vertex(parts, 3, parts->m - j);
-  return parts->inner + (j - 1) * (parts->m - 1) + i - 1;
+static cavum_index grid_vertex(const grid *divisions, int i, int j) {
+  if (j == 0) return side_vertex(divisions, 0, i);
+  if (i == divisions->m) return side_vertex(divisions, 1, j);
+  if (j == divisions->m) return side_vertex(divisions, 2, divisions->m - i);
+  if (i == 0) return side_vertex(divisions, 3, divisions->m - j);
+  return divisions->inner + (j - 1) * (divisions->m - 1) + i - 1;
 }
 
 // Puts the part of a curved side from step to step + 1 under side k.
-static void set_part(cavum_quad *part, int k, const grid *parts, int step) {
-  const cavum_quad *whole = &parts->whole;
+static void set_part(cavum_quad *part, int k, const grid *divisions, int step) {
+  const cavum_quad *whole = &divisions->whole;
   part->curve[k] = whole->curve[k];
   double t0 = whole->t[k][0], rise = whole->t[k][1] - t0;
-  part->t[k][0] = step == 0 ? t0 : t0 + (double)step / parts->m * rise;
-  part->t[k][1] = step + 1 == parts->m ? whole->t[k][1] : t0 + (double)(step + 1) / parts->m * rise;
+  part->t[k][0] = step == 0 ? t0 : t0 + (double)step / divisions->m * rise;
+  part->t[k][1] =
+      step + 1 == divisions->m ? whole->t[k][1] : t0 + (double)(step + 1) / divisions->m * rise;
 }
 
-static cavum_status split_quad(cavum_quads *quads, cavum_index q, grid *parts, cavum_error *error) {
-  int m = parts->m;
-  parts->whole = quads->quads[q];
-  parts->inner = quads->num_vertices;
+static cavum_status split_quad(cavum_quads *quads, cavum_index q, grid *divisions,
+                               cavum_error *error) {
+  int m = divisions->m;
+  divisions->whole = quads->quads[q];
+  divisions->inner = quads->num_vertices;
   for (int j = 1; j < m; j++) {
     for (int i = 1; i < m; i++) {
       cavum_point point =
-          cavum_quads_map(quads, &parts->whole, 2.0 * i / m - 1.0, 2.0 * j / m - 1.0);
+          cavum_quads_map(quads, &divisions->whole, 2.0 * i / m - 1.0, 2.0 * j / m - 1.0);
       if (cavum_quads_add_vertex(quads, point) < 0) return cavum_fail_memory(error);
     }
   }
   for (int j = 0; j < m; j++) {
     for (int i = 0; i < m; i++) {
-      cavum_quad part = {{grid_vertex(parts, i, j), grid_vertex(parts, i + 1, j),
-                          grid_vertex(parts, i + 1, j + 1), grid_vertex(parts, i, j + 1)},
+      cavum_quad part = {{grid_vertex(divisions, i, j), grid_vertex(divisions, i + 1, j),
+                          grid_vertex(divisions, i + 1, j + 1), grid_vertex(divisions, i, j + 1)},
                          {-1, -1, -1, -1},
                          {{0}}};
-      if (j == 0) set_part(&part, 0, parts, i);
-      if (i == m - 1) set_part(&part, 1, parts, j);
-      if (j == m - 1) set_part(&part, 2, parts, m - 1 - i);
-      if (i == 0) set_part(&part, 3, parts, m - 1 - j);
+      if (j == 0) set_part(&part, 0, divisions, i);
+      if (i == m - 1) set_part(&part, 1, divisions, j);
+      if (j == m - 1) set_part(&part, 2, divisions, m - 1 - i);
+      if (i == 0) set_part(&part, 3, divisions, m - 1 - j);
       if (i == 0 && j == 0) {
         quads->quads[q] = part;
       } else if (!cavum_quads_add(quads, &part)) {
@@ -124,14 +127,14 @@ static cavum_status split_quad(cavum_quads *quads, cavum_index q, grid *parts, c
   return CAVUM_OK;
 }
 
-cavum_status cavum_quads_split(cavum_quads *quads, int parts, cavum_error *error) {
+cavum_status cavum_split_quads(cavum_quads *quads, int divisions, cavum_error *error) {
   cavum_index count = quads->num_quads;
-  if (parts < 2) return CAVUM_OK;
+  if (divisions < 2) return CAVUM_OK;
   cavum_index *first = cavum_alloc(4 * (int64_t)count, sizeof *first);
   if (!first) return cavum_fail_memory(error);
-  cavum_status status = split_sides(first, quads, parts, error);
+  cavum_status status = split_sides(first, quads, divisions, error);
   for (cavum_index q = 0; q < count && status == CAVUM_OK; q++) {
-    grid pieces = {.first = &first[4 * q], .m = parts};
+    grid pieces = {.first = &first[4 * q], .m = divisions};
     status = split_quad(quads, q, &pieces, error);
   }
   free(first);

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Some elements of a mesh as a mesh of their own.
-#include "element/mesh_part.h"
+#include "element/submesh.h"
 
 #include <string.h>
 
@@ -63,9 +63,9 @@ static void take_edges(cavum_mesh *part, const origin *from, const cavum_mesh *m
   }
 }
 
-cavum_status cavum_mesh_part_create(cavum_mesh *part, const cavum_mesh *mesh,
-                                    const cavum_index *element, cavum_index count,
-                                    cavum_error *error) {
+cavum_status cavum_submesh_create(cavum_mesh *part, const cavum_mesh *mesh,
+                                  const cavum_index *element, cavum_index count,
+                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_ASSERT(mesh->node_order == 0);
   cavum_mesh made = {.num_elements = count,
@@ -89,11 +89,11 @@ cavum_status cavum_mesh_part_create(cavum_mesh *part, const cavum_mesh *mesh,
 done:
   free(from.vertex);
   free(from.edge);
-  if (status != CAVUM_OK) cavum_mesh_part_clear(&made);
+  if (status != CAVUM_OK) cavum_submesh_clear(&made);
   return status;
 }
 
-void cavum_mesh_part_clear(cavum_mesh *part) {
+void cavum_submesh_clear(cavum_mesh *part) {
   if (!part) return;
   free(part->vertices);
   free(part->edges);

@@ -45,7 +45,8 @@ static cavum_status fill_element(cavum_msh_build *build, const cavum_msh_element
   }
   for (int k = 0; k < face->num_corners; k++) element->vertex[k] = build->vertex[from[k]];
   double smallest, largest;
-  cavum_mesh_jacobian_range(&smallest, &largest, mesh, (cavum_index)(element - mesh->elements));
+  cavum_mesh_quality_jacobian_range(&smallest, &largest, mesh,
+                                    (cavum_index)(element - mesh->elements));
   if (largest <= 0.0) {
     double other = -smallest;
     smallest = -largest;

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Mirror images and other starting points of the same outline are brought to one frame, so that
-// choices between equals fall the same way for all of them.
-#include "mesher/frame.h"
+// Mirror images and other starting points of the same outline are brought to one canonical form, so
+// that choices between equals fall the same way for all of them.
+#include "mesher/canonical.h"
 
 #include "base/base.h"
 
 // Lean of an outline, and differences of coordinates over its extent, that count as none.
-static const double no_lean = 1e-7, no_difference = 1e-9;
+static const double NO_LEAN = 1e-7, NO_DIFFERENCE = 1e-9;
 enum { SAMPLES = 8 };
 
 // Third moment of z along the outline over its length and width: its sign tells left from right.
@@ -54,18 +54,18 @@ static cavum_curve mirror_curve(const cavum_curve *in) {
 
 static cavum_index lowest_junction(const cavum_curve *curves, cavum_index count, double extent) {
   cavum_index best = 0;
-  double small = no_difference * extent;
+  double small = NO_DIFFERENCE * extent;
   for (cavum_index c = 1; c < count; c++) {
     cavum_point here = curves[c].start, there = curves[best].start;
     bool lower = here.r_m < there.r_m - small;
-    bool level = fabs(here.r_m - there.r_m) <= small;
-    if (lower || (level && here.z_m < there.z_m - small)) best = c;
+    bool same_radius = fabs(here.r_m - there.r_m) <= small;
+    if (lower || (same_radius && here.z_m < there.z_m - small)) best = c;
   }
   return best;
 }
 
-cavum_status cavum_frame_choose(cavum_frame *frame, cavum_contour *inside,
-                                const cavum_contour *contour, cavum_error *error) {
+cavum_status cavum_canonical_choose(cavum_canonical *canonical, cavum_contour *inside,
+                                    const cavum_contour *contour, cavum_error *error) {
   cavum_index n = contour->num_curves;
   double extent;
   cavum_curve *turned = cavum_alloc(n, sizeof *turned);
@@ -75,21 +75,22 @@ cavum_status cavum_frame_choose(cavum_frame *frame, cavum_contour *inside,
     free(curves);
     return cavum_fail_memory(error);
   }
-  *frame = (cavum_frame){.mirrored = lean_of(&extent, contour) < -no_lean, .num_curves = n};
+  *canonical = (cavum_canonical){.mirrored = lean_of(&extent, contour) < -NO_LEAN, .num_curves = n};
   for (cavum_index c = 0; c < n; c++) {
-    turned[c] = frame->mirrored ? mirror_curve(&contour->curves[n - 1 - c]) : contour->curves[c];
+    turned[c] =
+        canonical->mirrored ? mirror_curve(&contour->curves[n - 1 - c]) : contour->curves[c];
   }
-  frame->first = lowest_junction(turned, n, extent);
-  for (cavum_index c = 0; c < n; c++) curves[c] = turned[(c + frame->first) % n];
+  canonical->first = lowest_junction(turned, n, extent);
+  for (cavum_index c = 0; c < n; c++) curves[c] = turned[(c + canonical->first) % n];
   free(turned);
   *inside = (cavum_contour){n, curves};
   return CAVUM_OK;
 }
 
-static cavum_index given_curve(const cavum_frame *frame, cavum_index curve) {
+static cavum_index given_curve(const cavum_canonical *canonical, cavum_index curve) {
   if (curve < 0) return -1;
-  cavum_index turned = (curve + frame->first) % frame->num_curves;
-  return frame->mirrored ? frame->num_curves - 1 - turned : turned;
+  cavum_index turned = (curve + canonical->first) % canonical->num_curves;
+  return canonical->mirrored ? canonical->num_curves - 1 - turned : turned;
 }
 
 static void turn_quad(cavum_quad *quad) {
@@ -102,16 +103,16 @@ static void turn_quad(cavum_quad *quad) {
   }
 }
 
-void cavum_frame_restore(cavum_quads *quads, const cavum_frame *frame,
-                         const cavum_contour *contour) {
+void cavum_canonical_restore(cavum_quads *quads, const cavum_canonical *canonical,
+                             const cavum_contour *contour) {
   quads->contour = contour;
-  for (cavum_index v = 0; frame->mirrored && v < quads->num_vertices; v++) {
+  for (cavum_index v = 0; canonical->mirrored && v < quads->num_vertices; v++) {
     quads->vertices[v].z_m = -quads->vertices[v].z_m;
   }
   for (cavum_index q = 0; q < quads->num_quads; q++) {
     cavum_quad *quad = &quads->quads[q];
-    for (int k = 0; k < 4; k++) quad->curve[k] = given_curve(frame, quad->curve[k]);
-    if (frame->mirrored) turn_quad(quad);
+    for (int k = 0; k < 4; k++) quad->curve[k] = given_curve(canonical, quad->curve[k]);
+    if (canonical->mirrored) turn_quad(quad);
     for (int k = 0; k < 4; k++) {
       if (quad->curve[k] < 0) continue;
       const cavum_curve *curve = &contour->curves[quad->curve[k]];

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Neighbourhoods of vertices.
-#include "mesher/quads_star.h"
+#include "mesher/star.h"
 
 #include <string.h>
 

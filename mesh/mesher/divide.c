@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // From patches to quadrilaterals: every patch is divided at the middles of its sides and its
 // centre. The result has quadrilaterals only and fits together whatever the patches are.
+#include "mesher/divide.h"
+
 #include <string.h>
 
 #include "base/base.h"
-#include "mesher/quads.h"
 
 // One side of one patch, by its two vertices; sides of two patches with the same pair are one.
 typedef struct patch_side {
@@ -95,8 +96,8 @@ static cavum_status divide_patch(cavum_quads *quads, const cavum_patch *patch,
   return CAVUM_OK;
 }
 
-cavum_status cavum_quads_from_patches(cavum_quads *quads, const cavum_patches *patches,
-                                      const cavum_contour *contour, cavum_error *error) {
+cavum_status cavum_divide_patches(cavum_quads *quads, const cavum_patches *patches,
+                                  const cavum_contour *contour, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   quads->num_vertices = quads->num_quads = 0;
   quads->contour = contour;
