@@ -73,6 +73,18 @@ typedef struct cavum_column {
 /** A study that was read: opaque. */
 typedef struct cavum_study cavum_study;
 
+/** Files that a study was read from. */
+typedef enum cavum_study_file_id {
+  CAVUM_STUDY_FILE,
+  CAVUM_STUDY_CELL_FILE,
+  CAVUM_STUDY_TABLE_FILE,
+  CAVUM_STUDY_MESH_FILE,
+  CAVUM_NUM_STUDY_FILES
+} cavum_study_file_id;
+
+/** Path of one of the files that a study was read from, borrowed; NULL: it has none of these. */
+CAVUM_API const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id id);
+
 /**
  * Reads a study file (YAML; the keys are listed in the README) with its base cell and table.
  *

@@ -9,13 +9,14 @@
 #include "cli/coldtest_table.h"
 #include "cli/commands.h"
 #include "cli/options.h"
+#include "cli/outputs.h"
 #include "cli/process.h"
 
 enum { DEFAULT_ROWS = 60, DEFAULT_BUDGETS = 3, MOST_ROWS = 100000000 };
 
 struct arguments {
   const char *test_path, *result_path, *json_path, *csv_path;
-  bool quiet;
+  bool quiet, overwrite;
   cavum_coldtest_run_options run;
   int rows, budgets;
 };
@@ -28,6 +29,7 @@ static const struct argp_option option_table[] = {
      "Write everything as JSON; '-' is standard output, which then gets no table", 0},
     {"csv", KEY_CSV, "FILE", 0,
      "Write the points as CSV; '-' is standard output, which then gets no table", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {"plan", KEY_PLAN, NULL, 0,
      "The other way: powers, decay time and fields for what the section 'plan' of the test file "
@@ -39,6 +41,26 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
+static bool on_screen(const char *path) { return path && strcmp(path, "-") == 0; }
+
+// Options that would change nothing were meant for another command line. A number of rows below 0
+// stands for the default.
+static void check(const struct arguments *arguments, struct argp_state *state) {
+  bool screen = on_screen(arguments->json_path) || on_screen(arguments->csv_path);
+  bool table = !arguments->quiet && !screen && !arguments->run.plan;
+  cavum_option_require(arguments->test_path, "a test file", state);
+  if (arguments->run.plan && arguments->run.no_monte_carlo) {
+    argp_error(state, "--linear: a plan has no Monte Carlo");
+  }
+  if (arguments->run.plan && arguments->csv_path) {
+    argp_error(state, "--csv: a plan has no points");
+  }
+  if (!table && (arguments->rows >= 0 || arguments->budgets >= 0)) {
+    argp_error(state, "--%s: no table of points is printed",
+               arguments->rows >= 0 ? "rows" : "budgets");
+  }
+}
+
 static error_t parse(int key, char *value, struct argp_state *state) {
   struct arguments *arguments = state->input;
   switch (key) {
@@ -47,6 +69,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case 'q':
       arguments->quiet = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
       break;
     case KEY_JSON:
       arguments->json_path = value;
@@ -70,15 +95,13 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       cavum_option_set_argument(&arguments->test_path, value, "test file", state);
       break;
     case ARGP_KEY_END:
-      cavum_option_require(arguments->test_path, "a test file", state);
+      check(arguments, state);
       break;
     default:
       return ARGP_ERR_UNKNOWN;
   }
   return 0;
 }
-
-static bool on_screen(const char *path) { return path && strcmp(path, "-") == 0; }
 
 // All texts are made before the first file is written: what cannot be made leaves no file behind.
 static cavum_status write_outputs(const struct arguments *arguments,
@@ -99,25 +122,34 @@ static cavum_status write_outputs(const struct arguments *arguments,
   free(csv);
   bool screen = on_screen(arguments->json_path) || on_screen(arguments->csv_path);
   if (status == CAVUM_OK && !arguments->quiet && !screen) {
-    cavum_coldtest_table_options options = {arguments->rows, arguments->budgets};
+    cavum_coldtest_table_options options = {
+        arguments->rows < 0 ? DEFAULT_ROWS : arguments->rows,
+        arguments->budgets < 0 ? DEFAULT_BUDGETS : arguments->budgets};
     cavum_coldtest_table_print(stdout, report, &options);
   }
   return status;
 }
 
-static cavum_status check_outputs(const struct arguments *arguments, cavum_error *error) {
-  cavum_status status = cavum_process_check_output(arguments->result_path, error);
-  if (status == CAVUM_OK) status = cavum_process_check_output(arguments->json_path, error);
-  if (status == CAVUM_OK) status = cavum_process_check_output(arguments->csv_path, error);
-  return status;
+// Measured data are read through the test file: they are inputs as much as it is.
+static cavum_status check_outputs(const struct arguments *arguments,
+                                  const cavum_coldtest_file *file, cavum_error *error) {
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs_read(&outputs, arguments->test_path);
+  cavum_outputs_read(&outputs, file->readings_path);
+  cavum_outputs_read(&outputs, file->result_path);
+  for (int i = 0; i < file->num_traces; i++) cavum_outputs_read(&outputs, file->traces[i].path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST, "-o", arguments->result_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_JSON, "--json", arguments->json_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_CSV, "--csv", arguments->csv_path);
+  return cavum_outputs_check(&outputs, error);
 }
 
 static int run(const struct arguments *arguments) {
   cavum_error error = {0};
   cavum_coldtest_file file = {0};
   cavum_coldtest_report *report = NULL;
-  cavum_status status = check_outputs(arguments, &error);
-  if (status == CAVUM_OK) status = cavum_coldtest_file_read(&file, arguments->test_path, &error);
+  cavum_status status = cavum_coldtest_file_read(&file, arguments->test_path, &error);
+  if (status == CAVUM_OK) status = check_outputs(arguments, &file, &error);
   if (status == CAVUM_OK && file.result_path[0]) {
     status = cavum_store_read_coldtest_geometry(&file, &error);
   }
@@ -139,7 +171,7 @@ int cavum_cmd_coldtest(int argc, char **argv) {
           "uncertainties."
           "\vExit status: 0 done, 1 the computation failed, 2 bad input or usage. This program "
           "is no safety function."};
-  struct arguments arguments = {.rows = DEFAULT_ROWS, .budgets = DEFAULT_BUDGETS};
+  struct arguments arguments = {.rows = -1, .budgets = -1};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   return run(&arguments);
 }

@@ -10,12 +10,14 @@
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/options.h"
+#include "cli/outputs.h"
 #include "cli/process.h"
 #include "format/quantity.h"
 
 struct arguments {
   const char *paths[2], *picture_path;
   int modes[2], num_paths;
+  bool overwrite, has_width;
   cavum_picture_options options;
 };
 
@@ -35,6 +37,7 @@ static const struct argp_option option_table[] = {
     {"mode", KEY_MODE, "N", 0, "Mode of both results, from 1 (default 1)", 0},
     {"mode-b", KEY_MODE_B, "N", 0, "Mode of the second result, if it is another", 0},
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
     {0},
 };
 
@@ -51,6 +54,10 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_WIDTH:
       cavum_option_set_width(&arguments->options.width_px, value, state);
+      arguments->has_width = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
       break;
     case ARGP_KEY_ARG:
       if (arguments->num_paths == 2) argp_error(state, "%s: expected two files only", value);
@@ -58,6 +65,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case ARGP_KEY_END:
       if (arguments->num_paths != 2) argp_error(state, "expected two result files");
+      if (arguments->has_width && !arguments->picture_path) {
+        argp_error(state, "--width: goes with -o only");
+      }
       break;
     default:
       return ARGP_ERR_UNKNOWN;
@@ -195,15 +205,26 @@ static cavum_status draw(const struct arguments *arguments, const struct side *s
   return status;
 }
 
+static cavum_status check_picture(struct arguments *arguments, cavum_error *error) {
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_status status =
+      cavum_picture_find_format(&arguments->options.format, arguments->picture_path, error);
+  if (status == CAVUM_OK && arguments->has_width &&
+      arguments->options.format != CAVUM_PICTURE_PNG) {
+    return cavum_process_fail(error, CAVUM_ERR_USAGE, "--width", "goes with .png only");
+  }
+  if (status != CAVUM_OK) return status;
+  for (int k = 0; k < 2; k++) cavum_outputs_read(&outputs, arguments->paths[k]);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "-o", arguments->picture_path);
+  return cavum_outputs_check(&outputs, error);
+}
+
 static int run(struct arguments *arguments) {
   cavum_error error = {0};
   struct side sides[2] = {0};
   cavum_status status = CAVUM_OK;
   for (int k = 0; k < 2; k++) cavum_cell_set_defaults(&sides[k].cell);
-  if (arguments->picture_path) {
-    status = cavum_picture_find_format(&arguments->options.format, arguments->picture_path, &error);
-    if (status == CAVUM_OK) status = cavum_process_check_output(arguments->picture_path, &error);
-  }
+  if (arguments->picture_path) status = check_picture(arguments, &error);
   for (int k = 0; k < 2 && status == CAVUM_OK; k++) {
     status = open_side(&sides[k], arguments->paths[k], arguments->modes[k], &error);
   }

@@ -7,10 +7,14 @@
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/options.h"
+#include "cli/outputs.h"
 #include "cli/process.h"
+#include "store/coldtest_load.h"
 
 struct arguments {
   const char *input_path, *picture_path;
+  bool overwrite;
+  unsigned given;  // a bit for each of the keys below
   cavum_picture_options options;
 };
 
@@ -36,6 +40,7 @@ static const struct argp_option option_table[] = {
     {"colour", KEY_COLOUR, "COLUMN", 0,
      "Scan: column of the colours (default g_times_r_over_q_linac_ohm2)", 3},
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
     {0},
 };
 
@@ -68,11 +73,17 @@ static void set_field(struct arguments *arguments, const char *value, struct arg
   arguments->options.field = (cavum_picture_field)found;
 }
 
+static unsigned bit_of(int key) { return 1u << (key - KEY_VIEW); }
+
 static error_t parse(int key, char *value, struct argp_state *state) {
   struct arguments *arguments = state->input;
+  if (key >= KEY_VIEW && key <= KEY_COLOUR) arguments->given |= bit_of(key);
   switch (key) {
     case 'o':
       arguments->picture_path = value;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
       break;
     case KEY_VIEW:
       set_view(arguments, value, state);
@@ -112,13 +123,52 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
+// An option that would change nothing was meant for another picture.
+static cavum_status check_options(const struct arguments *arguments, cavum_stored_kind kind,
+                                  cavum_error *error) {
+  cavum_picture_view view = arguments->options.view;
+  bool fields = view == CAVUM_VIEW_SHEET || view == CAVUM_VIEW_SECTION;
+  bool budget = view == CAVUM_VIEW_SHEET || view == CAVUM_VIEW_BUDGET;
+  bool result = kind == CAVUM_STORED_RESULT, test = kind == CAVUM_STORED_COLDTEST;
+  bool scan = kind == CAVUM_STORED_SCAN, png = arguments->options.format == CAVUM_PICTURE_PNG;
+  const struct {
+    int key;
+    bool used;
+    const char *name, *what;
+  } rules[] = {
+      {KEY_FIELD, result && fields, "--field", "goes with the sheet and the section of a result"},
+      {KEY_MODE, result, "--mode", "goes with results only"},
+      {KEY_READING, test && budget, "--reading", "goes with the sheet and the budget of a test"},
+      {KEY_X, scan, "--x", "goes with scans only"},
+      {KEY_Y, scan, "--y", "goes with scans only"},
+      {KEY_COLOUR, scan, "--colour", "goes with scans only"},
+      {KEY_WIDTH, png, "--width", "goes with .png only"}};
+  for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
+    if (!(arguments->given & bit_of(rules[i].key)) || rules[i].used) continue;
+    return cavum_process_fail(error, CAVUM_ERR_USAGE, rules[i].name, rules[i].what);
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status check(struct arguments *arguments, cavum_error *error) {
+  cavum_stored_kind kind = CAVUM_STORED_RESULT;
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_status status =
+      cavum_picture_find_format(&arguments->options.format, arguments->picture_path, error);
+  if (status != CAVUM_OK) return status;
+  cavum_outputs_read(&outputs, arguments->input_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "-o", arguments->picture_path);
+  status = cavum_outputs_check(&outputs, error);
+  if (status == CAVUM_OK) status = cavum_stored_find_kind(&kind, arguments->input_path, error);
+  if (status == CAVUM_OK) status = check_options(arguments, kind, error);
+  return status;
+}
+
 static int run(struct arguments *arguments) {
   cavum_error error = {0};
   char *bytes = NULL;
   size_t size = 0;
-  cavum_status status =
-      cavum_picture_find_format(&arguments->options.format, arguments->picture_path, &error);
-  if (status == CAVUM_OK) status = cavum_process_check_output(arguments->picture_path, &error);
+  cavum_status status = check(arguments, &error);
   if (status == CAVUM_OK) {
     status =
         cavum_picture_draw_file(&bytes, &size, arguments->input_path, &arguments->options, &error);

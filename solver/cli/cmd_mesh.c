@@ -8,6 +8,7 @@
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/options.h"
+#include "cli/outputs.h"
 #include "cli/process.h"
 
 enum { LARGEST_ORDER = 10 };
@@ -17,7 +18,7 @@ struct arguments {
   cavum_unit unit;
   double refinement;
   int order;
-  bool binary, quiet;
+  bool binary, quiet, overwrite;
 };
 
 enum { KEY_ORDER = 256, KEY_BINARY, KEY_UNIT, KEY_REFINE };
@@ -31,6 +32,7 @@ static const struct argp_option option_table[] = {
     {"unit", KEY_UNIT, "UNIT", 0, "Length unit of the file: m, cm, mm, um or inch (default mm)", 0},
     {"binary", KEY_BINARY, NULL, 0, "Write a binary file", 0},
     {"refine", KEY_REFINE, "X", 0, "Divide all element sizes by X, up to 64", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print nothing", 0},
     {0},
 };
@@ -49,6 +51,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case 'q':
       arguments->quiet = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
       break;
     case KEY_BINARY:
       arguments->binary = true;
@@ -73,6 +78,19 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       return ARGP_ERR_UNKNOWN;
   }
   return 0;
+}
+
+static cavum_status check(const struct arguments *arguments, const cavum_cell *cell,
+                          cavum_error *error) {
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  if (arguments->refinement > 0.0 && cell->kind == CAVUM_CONTOUR_MESH_FILE) {
+    return cavum_process_fail(error, CAVUM_ERR_USAGE, "--refine",
+                              "the elements of a mesh file stay as they are");
+  }
+  cavum_outputs_read(&outputs, arguments->cell_path);
+  cavum_outputs_read(&outputs, cell->mesh.path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_MESH, "-o", arguments->mesh_path);
+  return cavum_outputs_check(&outputs, error);
 }
 
 static cavum_status make_mesh(cavum_mesh *mesh, cavum_mesh_notes *notes, const cavum_cell *cell,
@@ -108,8 +126,8 @@ static int run(const struct arguments *arguments) {
   cavum_mesh mesh = {0};
   cavum_mesh_notes notes = {0};
   cavum_cell_set_defaults(&cell);
-  cavum_status status = cavum_process_check_output(arguments->mesh_path, &error);
-  if (status == CAVUM_OK) status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  if (status == CAVUM_OK) status = check(arguments, &cell, &error);
   if (status == CAVUM_OK) status = make_mesh(&mesh, &notes, &cell, arguments->refinement, &error);
   if (status == CAVUM_OK) {
     status = cavum_mesh_write_msh(&mesh, arguments->mesh_path, arguments->order,

@@ -1,19 +1,23 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum report: a file as one self-contained web page.
 #include <argp.h>
+#include <stdbool.h>
 #include <stdlib.h>
 
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/options.h"
+#include "cli/outputs.h"
 #include "cli/process.h"
 
 struct arguments {
   const char *input_path, *report_path;
+  bool overwrite;
 };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "REPORT.html", 0, "File to write (required); '-' is standard output", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
     {0},
 };
 
@@ -22,6 +26,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   switch (key) {
     case 'o':
       arguments->report_path = value;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
       break;
     case ARGP_KEY_ARG:
       cavum_option_set_argument(&arguments->input_path, value, "file", state);
@@ -40,7 +47,10 @@ static int run(const struct arguments *arguments) {
   cavum_error error = {0};
   char *bytes = NULL;
   size_t size = 0;
-  cavum_status status = cavum_process_check_output(arguments->report_path, &error);
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs_read(&outputs, arguments->input_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_REPORT, "-o", arguments->report_path);
+  cavum_status status = cavum_outputs_check(&outputs, &error);
   if (status == CAVUM_OK) {
     status = cavum_picture_report_file(&bytes, &size, arguments->input_path, &error);
   }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum scan: computes a study or a part of it, gathers the parts, sums up a result.
 #include <argp.h>
+#include <limits.h>
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,16 +11,18 @@
 #include "cli/commands.h"
 #include "cli/cores.h"
 #include "cli/options.h"
+#include "cli/outputs.h"
 #include "cli/process.h"
 #include "cli/scan_progress.h"
 
 enum { LARGEST_WORKERS = 1024, LARGEST_TOP = 1000 };
+enum { DEFAULT_TOP = 5 };
 static const double seconds_to_measure = 3.0;
 
 struct arguments {
   const char *input, *output, *csv_path, *watched_key;
   char *aims;
-  bool gather, estimate, summary, json, quiet, keep_parts;
+  bool gather, estimate, summary, json, quiet, keep_parts, overwrite;
   int top;
   cavum_scan_options options;
 };
@@ -46,6 +49,7 @@ static const struct argp_option option_table[] = {
     {"estimate", KEY_ESTIMATE, NULL, 0,
      "Compute a few shapes and tell what the study costs, as JSON", 0},
     {"keep-parts", KEY_KEEP_PARTS, NULL, 0, "Keep the parts after gathering", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
     {"csv", KEY_CSV, "FILE", 0, "Also write the rows as CSV; '-' is standard output", 1},
     {"json", KEY_JSON, NULL, 0,
      "Progress or summary as JSON on standard output: progress is a line a second", 1},
@@ -106,6 +110,29 @@ static void set_text_options(struct arguments *arguments, int key, char *value,
   if (key == KEY_AIMS) arguments->aims = value;
 }
 
+// Options that would change nothing were meant for another command line.
+static void check_use(const struct arguments *a, bool part, struct argp_state *state) {
+  bool computes = !a->gather && !a->estimate && !a->summary, csv = a->csv_path != NULL;
+  bool on_screen = csv && strcmp(a->csv_path, "-") == 0;
+  const struct {
+    bool given, used;
+    const char *name, *with;
+  } rules[] = {{a->output, !a->summary && !a->estimate, "output", "a study that is computed"},
+               {a->options.workers, computes, "workers", "a study that is computed"},
+               {a->watched_key, computes && !a->quiet, "watch", "progress that is shown"},
+               {a->keep_parts, !a->summary && !a->estimate && !part, "keep-parts", "gathering"},
+               {a->json, !a->gather && !(computes && a->quiet), "json", "progress or a summary"},
+               {csv, !part && !a->estimate, "csv", "a whole result"},
+               {on_screen, !a->json, "csv -", "a screen without the JSON of --json"},
+               {a->aims, a->summary, "aims", "--summary"},
+               {a->top, a->summary, "top", "--summary"},
+               {a->overwrite, !a->estimate, "overwrite", "files that are written"}};
+  for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
+    if (!rules[i].given || rules[i].used) continue;
+    argp_error(state, "--%s: goes with %s only", rules[i].name, rules[i].with);
+  }
+}
+
 static void check(const struct arguments *a, struct argp_state *state) {
   bool part = a->options.num_parts > 1;
   if (!a->input) argp_error(state, "expected a %s", a->summary ? "result file" : "study file");
@@ -113,7 +140,7 @@ static void check(const struct arguments *a, struct argp_state *state) {
   if (a->gather + a->estimate + a->summary + part > 1) {
     argp_error(state, "--part, --gather, --estimate and --summary exclude each other");
   }
-  if (part && a->csv_path) argp_error(state, "--csv: goes with a whole result only");
+  check_use(a, part, state);
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
@@ -133,6 +160,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_JSON:
       arguments->json = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
       break;
     case KEY_KEEP_PARTS:
       arguments->keep_parts = true;
@@ -195,15 +225,38 @@ static cavum_status write_csv(const struct arguments *a, const char *path, cavum
   return status;
 }
 
+// Name of the file about who computed what.
+static cavum_status name_sources(char path[PATH_MAX], const struct arguments *a,
+                                 cavum_error *error) {
+  if (snprintf(path, PATH_MAX, "%s.sources.json", a->output) < PATH_MAX) return CAVUM_OK;
+  return fail(error, "the name is too long", a->output);
+}
+
+static cavum_status check_outputs(const struct arguments *a, const cavum_study *study,
+                                  cavum_error *error) {
+  char sources[PATH_MAX];
+  cavum_outputs outputs = {.overwrite = a->overwrite,
+                           .fingerprint = cavum_study_fingerprint(study)};
+  cavum_status status = name_sources(sources, a, error);
+  if (status != CAVUM_OK) return status;
+  for (int id = 0; id < CAVUM_NUM_STUDY_FILES; id++) {
+    cavum_outputs_read(&outputs, cavum_study_file_path(study, (cavum_study_file_id)id));
+  }
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN, "-o", a->output);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SOURCES_JSON, "-o", sources);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_CSV, "--csv", a->csv_path);
+  return cavum_outputs_check(&outputs, error);
+}
+
 // Who computed what goes to a file of its own: the result does not depend on it.
 static cavum_status write_sources(const struct arguments *a, const cavum_study *study,
                                   const cavum_scan_records *records, cavum_error *error) {
-  char path[4096];
+  char path[PATH_MAX];
   char *text = NULL;
-  if (snprintf(path, sizeof path, "%s.sources.json", a->output) >= (int)sizeof path) {
-    return fail(error, "the name is too long", a->output);
+  cavum_status status = name_sources(path, a, error);
+  if (status == CAVUM_OK) {
+    status = cavum_store_scan_sources_to_json(&text, study, records, error);
   }
-  cavum_status status = cavum_store_scan_sources_to_json(&text, study, records, error);
   if (status == CAVUM_OK) status = cavum_store_write_text(path, text, error);
   free(text);
   return status;
@@ -267,13 +320,12 @@ static cavum_status remove_leftovers(const struct arguments *a, const cavum_stud
 
 static cavum_status scan(struct arguments *a, cavum_error *error) {
   cavum_study *study = NULL;
-  cavum_status status = cavum_process_check_output(a->output, error);
-  if (status == CAVUM_OK) status = cavum_process_check_output(a->csv_path, error);
-  if (status == CAVUM_OK) status = cavum_study_open(&study, a->input, error);
+  cavum_status status = cavum_study_open(&study, a->input, error);
   if (status == CAVUM_OK && a->estimate) {
     status = estimate(study, error);
     goto done;
   }
+  if (status == CAVUM_OK) status = check_outputs(a, study, error);
   if (status == CAVUM_OK && is_gathered(a, study)) {
     if (!a->quiet) fprintf(stderr, "%s is complete\n", a->output);
     status = remove_leftovers(a, study, error);
@@ -293,7 +345,7 @@ static cavum_status read_aims(cavum_scan_aims *aims, struct arguments *a,
                               const cavum_stored_scan *scan, cavum_error *error) {
   char defaults[] = "epk_over_eacc,bpk_over_eacc_mT_per_MV_per_m,g_times_r_over_q_linac_ohm2";
   char *place = NULL;
-  aims->num_best = a->top;
+  aims->num_best = a->top > 0 ? a->top : DEFAULT_TOP;
   for (char *key = strtok_r(a->aims ? a->aims : defaults, ",", &place); key;
        key = strtok_r(NULL, ",", &place)) {
     int column = cavum_stored_scan_find(scan, key);
@@ -310,7 +362,11 @@ static cavum_status sum_up(struct arguments *a, cavum_error *error) {
   cavum_stored_scan *scan = NULL;
   cavum_scan_summary summary = {0};
   cavum_scan_aims aims = {0};
-  cavum_status status = cavum_stored_scan_open(&scan, a->input, error);
+  cavum_outputs outputs = {.overwrite = a->overwrite};
+  cavum_outputs_read(&outputs, a->input);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_CSV, "--csv", a->csv_path);
+  cavum_status status = cavum_outputs_check(&outputs, error);
+  if (status == CAVUM_OK) status = cavum_stored_scan_open(&scan, a->input, error);
   if (status == CAVUM_OK) status = read_aims(&aims, a, scan, error);
   if (status == CAVUM_OK) status = cavum_scan_summarise(&summary, scan, &aims, error);
   if (status == CAVUM_OK && a->json) {
@@ -336,7 +392,7 @@ int cavum_cmd_scan(int argc, char **argv) {
           "file. What was computed is kept; the same command goes on from there."
           "\vExit status: 0 done, 1 parts are missing or the computation failed, 2 bad input, "
           "usage, or a file that cannot be written, 3 stopped by a signal."};
-  struct arguments arguments = {.top = 5, .options = cavum_scan_options_default()};
+  struct arguments arguments = {.options = cavum_scan_options_default()};
   cavum_error error = {0};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   cavum_cores_use_one();

@@ -9,6 +9,7 @@
 #include "cli/commands.h"
 #include "cli/cores.h"
 #include "cli/options.h"
+#include "cli/outputs.h"
 #include "cli/process.h"
 #include "cli/solve_progress.h"
 #include "cli/table.h"
@@ -17,7 +18,7 @@ enum { LEAST_DEGREE = 3, LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
 
 struct arguments {
   const char *cell_path, *result_path, *json_path;
-  bool quiet, brief, timings, all_cores;
+  bool quiet, brief, timings, all_cores, overwrite;
   int field_order;
   cavum_solve_options options;
 };
@@ -40,6 +41,7 @@ static const struct argp_option option_table[] = {
      "Write the figures as JSON; '-' is standard output, which then "
      "gets no table",
      0},
+    CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {"brief", KEY_BRIEF, NULL, 0, "Leave the definitions out of the table", 0},
     {"coupling", KEY_COUPLING, NULL, 0,
@@ -65,11 +67,26 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
+// Options that would change nothing were meant for another command line.
+static void check(const struct arguments *arguments, struct argp_state *state) {
+  bool on_screen = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+  cavum_option_require(arguments->cell_path, "a cell file", state);
+  if (arguments->field_order != CAVUM_FIELD_ORDER_CHOSEN && !arguments->result_path) {
+    argp_error(state, "--field-order: goes with -o only");
+  }
+  if (arguments->brief && (arguments->quiet || on_screen)) {
+    argp_error(state, "--brief: no table is printed with %s", on_screen ? "--json -" : "--quiet");
+  }
+}
+
 static error_t parse(int key, char *value, struct argp_state *state) {
   struct arguments *arguments = state->input;
   switch (key) {
     case 'q':
       arguments->quiet = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
       break;
     case KEY_BRIEF:
       arguments->brief = true;
@@ -107,7 +124,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       cavum_option_set_argument(&arguments->cell_path, value, "cell file", state);
       break;
     case ARGP_KEY_END:
-      cavum_option_require(arguments->cell_path, "a cell file", state);
+      check(arguments, state);
       break;
     default:
       return ARGP_ERR_UNKNOWN;
@@ -159,6 +176,16 @@ static cavum_status check_accuracy(const cavum_result *result, int degree, cavum
   return error->status;
 }
 
+static cavum_status check_outputs(const struct arguments *arguments, const cavum_cell *cell,
+                                  cavum_error *error) {
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs_read(&outputs, arguments->cell_path);
+  cavum_outputs_read(&outputs, cell->mesh.path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT, "-o", arguments->result_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT_JSON, "--json", arguments->json_path);
+  return cavum_outputs_check(&outputs, error);
+}
+
 // A result that did not reach its accuracy is written and printed too; it carries the label.
 static int run(const struct arguments *arguments) {
   cavum_error error = {0}, output_error = {0};
@@ -166,9 +193,8 @@ static int run(const struct arguments *arguments) {
   cavum_result *result = NULL;
   cavum_cell_set_defaults(&cell);
   cavum_process_reserve_memory();
-  cavum_status status = cavum_process_check_output(arguments->result_path, &error);
-  if (status == CAVUM_OK) status = cavum_process_check_output(arguments->json_path, &error);
-  if (status == CAVUM_OK) status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
   if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
   if (status == CAVUM_OK) {
     if (!arguments->quiet) cavum_solve_progress_begin();

@@ -9,6 +9,18 @@
 
 #include <argp.h>
 
+/** Key of --overwrite in every command. */
+enum { CAVUM_OPTION_OVERWRITE = 1024 };
+
+/** Row of --overwrite for a table of options. */
+#define CAVUM_OPTION_OVERWRITE_ROW                                                                \
+  {                                                                                               \
+    "overwrite", CAVUM_OPTION_OVERWRITE, NULL, 0,                                                 \
+        "Replace files that are there, whatever they hold; without it only older outputs of the " \
+        "same kind are replaced",                                                                 \
+        0                                                                                         \
+  }
+
 /** Reads a whole number within [smallest, largest]; the message shows --name and both limits. */
 void cavum_option_set_integer(int *value, const char *name, const char *text, int smallest,
                               int largest, struct argp_state *state);

@@ -36,7 +36,8 @@ cavum_status cavum_html_create(cavum_html *html, const char *title, cavum_error 
   if (!html->out || !html->data) return cavum_fail_memory(error);
   FILE *out = html->out;
   fputs(
-      "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+      "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta "
+      "name=\"generator\" content=\"cavum\">\n"
       "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
       "'unsafe-inline'; script-src 'unsafe-inline'; img-src data:\">\n"
       "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"

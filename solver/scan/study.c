@@ -129,6 +129,15 @@ void cavum_study_close(cavum_study **study) {
   *study = NULL;
 }
 
+const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id id) {
+  const char *const paths[CAVUM_NUM_STUDY_FILES] = {
+      [CAVUM_STUDY_FILE] = study->path,
+      [CAVUM_STUDY_CELL_FILE] = study->cell_path,
+      [CAVUM_STUDY_TABLE_FILE] = study->table.path,
+      [CAVUM_STUDY_MESH_FILE] = study->cell.mesh.path};
+  return (unsigned)id < CAVUM_NUM_STUDY_FILES ? paths[id] : NULL;
+}
+
 const char *cavum_study_title(const cavum_study *study) { return study->title; }
 
 const char *cavum_study_text(const cavum_study *study) { return study->text; }

@@ -1,0 +1,189 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Endings, and the first bytes of files. Names alone do not tell a file of ours: anyone may have a
+// results.csv.
+#include "cli/output_kind.h"
+
+#include <stdio.h>
+#include <string.h>
+#include <strings.h>
+
+#include "store/coldtest_load.h"
+
+// Enough for the first keys of a JSON file behind a long title.
+enum { HEAD_SIZE = 8192 };
+
+#define KIND(name) (1u << CAVUM_OUTPUT_##name)
+enum {
+  ANY_HDF5 = KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN),
+  ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON),
+  ANY_CSV = KIND(COLDTEST_CSV) | KIND(SCAN_CSV)
+};
+
+const char *cavum_output_kind_name(cavum_output_kind kind) {
+  static const char *const names[CAVUM_NUM_OUTPUT_KINDS] = {
+      [CAVUM_OUTPUT_RESULT] = "a result of cavum solve",
+      [CAVUM_OUTPUT_COLDTEST] = "a result of cavum coldtest",
+      [CAVUM_OUTPUT_SCAN] = "a result of cavum scan",
+      [CAVUM_OUTPUT_RESULT_JSON] = "JSON of cavum solve",
+      [CAVUM_OUTPUT_COLDTEST_JSON] = "JSON of cavum coldtest",
+      [CAVUM_OUTPUT_SOURCES_JSON] = "the sources of a scan",
+      [CAVUM_OUTPUT_COLDTEST_CSV] = "CSV of cavum coldtest",
+      [CAVUM_OUTPUT_SCAN_CSV] = "CSV of cavum scan",
+      [CAVUM_OUTPUT_CELL] = "a cell file of cavum scan",
+      [CAVUM_OUTPUT_MESH] = "a MSH file",
+      [CAVUM_OUTPUT_PICTURE] = "a picture of that format",
+      [CAVUM_OUTPUT_REPORT] = "a report of cavum"};
+  return names[kind];
+}
+
+// What an ending says, and the kinds that it is right for.
+static const struct ending {
+  const char *text, *format;
+  unsigned kinds;
+} endings[] = {
+    {"hdf", "HDF5", ANY_HDF5},
+    {"h5", "HDF5", ANY_HDF5},
+    {"hdf5", "HDF5", ANY_HDF5},
+    {"he5", "HDF5", ANY_HDF5},
+    {"vtkhdf", "HDF5", ANY_HDF5},
+    {"json", "JSON", ANY_JSON},
+    {"csv", "CSV", ANY_CSV},
+    {"txt", "text", ANY_JSON | ANY_CSV | KIND(MESH) | KIND(CELL)},
+    {"tsv", "TSV", 0},
+    {"yaml", "YAML", KIND(CELL)},
+    {"yml", "YAML", KIND(CELL)},
+    {"msh", "MSH", KIND(MESH)},
+    {"png", "PNG", KIND(PICTURE)},
+    {"svg", "SVG", KIND(PICTURE)},
+    {"pdf", "PDF", KIND(PICTURE)},
+    {"html", "HTML", KIND(REPORT)},
+    {"htm", "HTML", KIND(REPORT)},
+    {"xhtml", "XHTML", 0},
+    {"xml", "XML", 0},
+    {"md", "Markdown", 0},
+    {"tex", "TeX", 0},
+    {"docx", "DOCX", 0},
+    {"odt", "ODT", 0},
+    {"xlsx", "XLSX", 0},
+    {"ods", "ODS", 0},
+    {"jpg", "JPEG", 0},
+    {"jpeg", "JPEG", 0},
+    {"gif", "GIF", 0},
+    {"tif", "TIFF", 0},
+    {"tiff", "TIFF", 0},
+    {"bmp", "BMP", 0},
+    {"eps", "PostScript", 0},
+    {"ps", "PostScript", 0},
+    {"vtk", "VTK", 0},
+    {"vtu", "VTK XML", 0},
+    {"vtp", "VTK XML", 0},
+    {"xdmf", "XDMF", 0},
+    {"nc", "NetCDF", 0},
+    {"mat", "MATLAB", 0},
+    {"npy", "NumPy", 0},
+    {"npz", "NumPy", 0},
+    {"stl", "STL", 0},
+    {"step", "STEP", 0},
+    {"stp", "STEP", 0},
+    {"iges", "IGES", 0},
+    {"igs", "IGES", 0},
+    {"dxf", "DXF", 0},
+    {"unv", "UNV", 0},
+    {"gz", "gzip", 0},
+    {"xz", "xz", 0},
+    {"bz2", "bzip2", 0},
+    {"zst", "Zstandard", 0},
+    {"zip", "ZIP", 0},
+    {"tar", "tar", 0},
+};
+
+// Behind the last dot of the name; "" when there is none.
+static const char *ending_of(const char *path) {
+  const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path;
+  const char *dot = strrchr(name, '.');
+  return dot && dot > name ? dot + 1 : "";
+}
+
+const char *cavum_output_kind_other_ending(cavum_output_kind kind, const char *path) {
+  for (size_t i = 0; i < sizeof endings / sizeof endings[0]; i++) {
+    if (strcasecmp(endings[i].text, ending_of(path)) != 0) continue;
+    return endings[i].kinds & (1u << kind) ? NULL : endings[i].format;
+  }
+  return NULL;
+}
+
+bool cavum_output_kind_hides_from_paraview(cavum_output_kind kind, const char *path) {
+  static const char *const unknown[] = {"h5", "hdf5", "he5", "vtkhdf"};
+  for (size_t i = 0; i < sizeof unknown / sizeof unknown[0]; i++) {
+    if (strcasecmp(ending_of(path), unknown[i]) == 0) return kind == CAVUM_OUTPUT_RESULT;
+  }
+  return false;
+}
+
+static bool begins(const char *head, const char *with) {
+  return strncmp(head, with, strlen(with)) == 0;
+}
+
+// A name in quotation marks with its colon cannot be part of a text: marks in texts have a
+// backslash before them.
+static bool is_json_with(const char *head, const char *member) {
+  return head[0] == '{' && strstr(head, "\"cavum\":") && strstr(head, member);
+}
+
+static bool is_picture(const char *head, const char *path) {
+  const char *ending = ending_of(path);
+  if (strcasecmp(ending, "png") == 0) return begins(head, "\x89PNG\r\n");
+  if (strcasecmp(ending, "pdf") == 0) return begins(head, "%PDF-");
+  return strstr(head, "<svg ") && strstr(head, "cavum-title");
+}
+
+static bool is_stored(cavum_output_kind kind, const char *head, const char *path) {
+  static const cavum_stored_kind stored[] = {[CAVUM_OUTPUT_RESULT] = CAVUM_STORED_RESULT,
+                                             [CAVUM_OUTPUT_COLDTEST] = CAVUM_STORED_COLDTEST,
+                                             [CAVUM_OUTPUT_SCAN] = CAVUM_STORED_SCAN};
+  cavum_stored_kind found;
+  return begins(head, "\x89HDF\r\n") && cavum_stored_find_kind(&found, path, NULL) == CAVUM_OK &&
+         found == stored[kind];
+}
+
+static bool head_matches(cavum_output_kind kind, const char *head, const char *path) {
+  switch (kind) {
+    case CAVUM_OUTPUT_RESULT:
+    case CAVUM_OUTPUT_COLDTEST:
+    case CAVUM_OUTPUT_SCAN:
+      return is_stored(kind, head, path);
+    case CAVUM_OUTPUT_RESULT_JSON:
+      return is_json_with(head, "\"accelerating_length\":");
+    case CAVUM_OUTPUT_COLDTEST_JSON:
+      return is_json_with(head, "\"test_file_sha256\":");
+    case CAVUM_OUTPUT_SOURCES_JSON:
+      return is_json_with(head, "\"batches_by_host\":");
+    case CAVUM_OUTPUT_COLDTEST_CSV:
+      return begins(head, "point,line,frequency_Hz,bath_temperature_K,");
+    case CAVUM_OUTPUT_SCAN_CSV:
+      return begins(head, "shape,status,");
+    case CAVUM_OUTPUT_CELL:
+      return begins(head, "# Shape ");
+    case CAVUM_OUTPUT_MESH:
+      return begins(head, "$MeshFormat");
+    case CAVUM_OUTPUT_PICTURE:
+      return is_picture(head, path);
+    case CAVUM_OUTPUT_REPORT:
+      return begins(head, "<!DOCTYPE html>") &&
+             strstr(head, "name=\"generator\" content=\"cavum\"");
+    case CAVUM_NUM_OUTPUT_KINDS:
+      break;
+  }
+  return false;
+}
+
+bool cavum_output_kind_matches(cavum_output_kind kind, const char *path) {
+  char head[HEAD_SIZE + 1];
+  FILE *file = fopen(path, "rb");
+  if (!file) return false;
+  size_t length = fread(head, 1, HEAD_SIZE, file);
+  bool good = !ferror(file);
+  fclose(file);
+  head[length] = '\0';
+  return good && (length == 0 || head_matches(kind, head, path));
+}

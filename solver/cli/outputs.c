@@ -1,0 +1,139 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The rules for outputs, in the order in which a message helps most.
+#include "cli/outputs.h"
+
+#include <errno.h>
+#include <limits.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "cavum/scan_store.h"
+#include "cli/output_kind.h"
+#include "cli/process.h"
+
+void cavum_outputs_read(cavum_outputs *outputs, const char *path) {
+  if (!path || !path[0] || outputs->num_read == CAVUM_OUTPUTS_MOST_READ) return;
+  outputs->read[outputs->num_read++] = path;
+}
+
+void cavum_outputs_write(cavum_outputs *outputs, cavum_output_kind kind, const char *option,
+                         const char *path) {
+  if (!path || outputs->num_written == CAVUM_OUTPUTS_MOST_WRITTEN) return;
+  outputs->written[outputs->num_written++] = (cavum_output){option, path, kind};
+}
+
+static bool on_screen(const char *path) { return strcmp(path, "-") == 0; }
+
+static cavum_status refuse(const cavum_output *output, const char *what, cavum_error *error) {
+  char subject[CAVUM_MESSAGE_SIZE];
+  snprintf(subject, sizeof subject, "%s %.300s", output->option, output->path);
+  return cavum_process_fail(error, CAVUM_ERR_USAGE, subject, what);
+}
+
+// A path without links: that of the folder, for a file that does not exist yet. False when even the
+// folder does not exist.
+static bool resolve(char out[PATH_MAX], const char *path) {
+  char folder[PATH_MAX], real[PATH_MAX];
+  if (realpath(path, out)) return true;
+  const char *slash = strrchr(path, '/');
+  snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - path) + 1 : 1, slash ? path : ".");
+  if (!realpath(folder, real)) return false;
+  return snprintf(out, PATH_MAX, "%s/%s", real, slash ? slash + 1 : path) < PATH_MAX;
+}
+
+// Devices are shared by nature: /dev/null may stand for all outputs.
+static bool is_same_file(const char *a, const char *b) {
+  struct stat info_a, info_b;
+  char path_a[PATH_MAX], path_b[PATH_MAX];
+  if (on_screen(a) || on_screen(b)) return on_screen(a) && on_screen(b);
+  bool exists_a = stat(a, &info_a) == 0, exists_b = stat(b, &info_b) == 0;
+  if (exists_a != exists_b) return false;
+  if (exists_a) {
+    return info_a.st_dev == info_b.st_dev && info_a.st_ino == info_b.st_ino &&
+           S_ISREG(info_a.st_mode);
+  }
+  return resolve(path_a, a) && resolve(path_b, b) && strcmp(path_a, path_b) == 0;
+}
+
+static cavum_status check_ending(const cavum_output *output, cavum_error *error) {
+  char what[128];
+  const char *other = cavum_output_kind_other_ending(output->kind, output->path);
+  if (!other || on_screen(output->path)) return CAVUM_OK;
+  snprintf(what, sizeof what, "the ending says %s, but %s is written", other,
+           cavum_output_kind_name(output->kind));
+  return refuse(output, what, error);
+}
+
+static cavum_status check_against_inputs(const cavum_outputs *outputs, const cavum_output *output,
+                                         cavum_error *error) {
+  char what[CAVUM_MESSAGE_SIZE];
+  for (int i = 0; i < outputs->num_read; i++) {
+    if (on_screen(output->path) || !is_same_file(output->path, outputs->read[i])) continue;
+    snprintf(what, sizeof what, "would replace %.300s, which this command reads", outputs->read[i]);
+    return refuse(output, what, error);
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status check_against_others(const cavum_outputs *outputs, int index,
+                                         cavum_error *error) {
+  char what[CAVUM_MESSAGE_SIZE];
+  const cavum_output *output = &outputs->written[index];
+  for (int i = 0; i < index; i++) {
+    if (!is_same_file(output->path, outputs->written[i].path)) continue;
+    snprintf(what, sizeof what, "is where %s goes too", outputs->written[i].option);
+    return refuse(output, what, error);
+  }
+  return CAVUM_OK;
+}
+
+static bool is_result_of(const char *path, const char *fingerprint) {
+  cavum_stored_scan *scan = NULL;
+  if (cavum_stored_scan_open(&scan, path, NULL) != CAVUM_OK) return false;
+  bool same = strcmp(cavum_stored_scan_fingerprint(scan), fingerprint) == 0;
+  cavum_stored_scan_close(&scan);
+  return same;
+}
+
+static cavum_status check_target(const cavum_outputs *outputs, const cavum_output *output,
+                                 cavum_error *error) {
+  char what[CAVUM_MESSAGE_SIZE];
+  struct stat info;
+  if (on_screen(output->path) || stat(output->path, &info) != 0) return CAVUM_OK;
+  if (S_ISDIR(info.st_mode)) return refuse(output, "is a folder", error);
+  if (!S_ISREG(info.st_mode) || outputs->overwrite) return CAVUM_OK;
+  if (!cavum_output_kind_matches(output->kind, output->path)) {
+    snprintf(what, sizeof what, "exists and is not %s; --overwrite replaces it",
+             cavum_output_kind_name(output->kind));
+    return refuse(output, what, error);
+  }
+  if (output->kind != CAVUM_OUTPUT_SCAN || !outputs->fingerprint || info.st_size == 0) {
+    return CAVUM_OK;
+  }
+  if (is_result_of(output->path, outputs->fingerprint)) return CAVUM_OK;
+  return refuse(output, "holds the result of another study; --overwrite replaces it", error);
+}
+
+static void hint_at_paraview(const cavum_output *output) {
+  if (on_screen(output->path)) return;
+  if (!cavum_output_kind_hides_from_paraview(output->kind, output->path)) return;
+  fprintf(stderr, "cavum: note: %s: ParaView opens it by itself when its name ends in .hdf\n",
+          output->path);
+}
+
+cavum_status cavum_outputs_check(const cavum_outputs *outputs, cavum_error *error) {
+  for (int i = 0; i < outputs->num_written; i++) {
+    const cavum_output *output = &outputs->written[i];
+    cavum_status status = check_against_inputs(outputs, output, error);
+    if (status == CAVUM_OK) status = check_against_others(outputs, i, error);
+    if (status == CAVUM_OK) status = check_ending(output, error);
+    if (status == CAVUM_OK) status = cavum_process_check_output(output->path, error);
+    if (status == CAVUM_OK) status = check_target(outputs, output, error);
+    if (status != CAVUM_OK) return status;
+  }
+  for (int i = 0; i < outputs->num_written; i++) hint_at_paraview(&outputs->written[i]);
+  return CAVUM_OK;
+}

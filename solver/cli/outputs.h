@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file cli/outputs.h
+ * What a command reads and what it writes, checked before anything is computed, so that no run
+ * costs a file that was not meant.
+ *
+ * A command declares its files with cavum_outputs_read() and cavum_outputs_write() and then asks
+ * cavum_outputs_check() once.
+ */
+#ifndef CAVUM_CLI_OUTPUTS_H
+#define CAVUM_CLI_OUTPUTS_H
+
+#include <stdbool.h>
+
+#include "cavum/status.h"
+
+/** What is in a file that a command writes. */
+typedef enum cavum_output_kind {
+  CAVUM_OUTPUT_RESULT,        /**< HDF5 of solve. */
+  CAVUM_OUTPUT_COLDTEST,      /**< HDF5 of coldtest. */
+  CAVUM_OUTPUT_SCAN,          /**< HDF5 of scan. */
+  CAVUM_OUTPUT_RESULT_JSON,   /**< Figures of solve. */
+  CAVUM_OUTPUT_COLDTEST_JSON, /**< Figures of coldtest. */
+  CAVUM_OUTPUT_SOURCES_JSON,  /**< Who computed what of a scan. */
+  CAVUM_OUTPUT_COLDTEST_CSV,  /**< Points of coldtest. */
+  CAVUM_OUTPUT_SCAN_CSV,      /**< Rows of scan. */
+  CAVUM_OUTPUT_CELL,          /**< Cell file. */
+  CAVUM_OUTPUT_MESH,          /**< MSH file. */
+  CAVUM_OUTPUT_PICTURE,       /**< PNG, SVG or PDF, as the ending says. */
+  CAVUM_OUTPUT_REPORT,        /**< Web page. */
+  CAVUM_NUM_OUTPUT_KINDS
+} cavum_output_kind;
+
+enum { CAVUM_OUTPUTS_MOST_READ = 32, CAVUM_OUTPUTS_MOST_WRITTEN = 4 };
+
+/** A file to write. */
+typedef struct cavum_output {
+  const char *option; /**< What names it, for messages ("--csv"); borrowed. */
+  const char *path;   /**< Borrowed; "-" is standard output. */
+  cavum_output_kind kind;
+} cavum_output;
+
+/** All files of a command. Zero-initialise; what is added is borrowed. */
+typedef struct cavum_outputs {
+  int num_read, num_written;
+  const char *read[CAVUM_OUTPUTS_MOST_READ];
+  cavum_output written[CAVUM_OUTPUTS_MOST_WRITTEN];
+  const char *fingerprint; /**< SCAN: that of the study; the result of another one is foreign. */
+  bool overwrite;          /**< Foreign files may be replaced; what is read never. */
+} cavum_outputs;
+
+/** Declares a file that is read; NULL and "" are none. */
+void cavum_outputs_read(cavum_outputs *outputs, const char *path);
+
+/** Declares a file that is written; NULL is none. */
+void cavum_outputs_write(cavum_outputs *outputs, cavum_output_kind kind, const char *option,
+                         const char *path);
+
+/**
+ * Checks everything that was declared:
+ * - the folder of each output can be written to;
+ * - its ending does not say another format;
+ * - no output is a file that is read (the same file by device and inode, through links, or by its
+ *   path while it does not exist), and no two outputs are one file;
+ * - a file that exists is of the kind that is to replace it, unless `overwrite` is set. Devices and
+ *   pipes are written to as they are.
+ *
+ * Says on standard error when a result file gets a name that ParaView does not open by itself.
+ *
+ * @param[in]  outputs  What was declared.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_FILE   a folder that does not exist or cannot be written to.
+ * @retval CAVUM_ERR_USAGE  everything else.
+ */
+cavum_status cavum_outputs_check(const cavum_outputs *outputs, cavum_error *error);
+
+#endif

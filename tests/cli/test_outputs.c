@@ -1,0 +1,197 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The rules for outputs, through the real program: nothing that a command reads and nothing that
+// is not of the kind that is written is ever replaced without a word.
+#include <stdbool.h>
+
+#include "program.h"
+#include "study_files.h"
+#include "support.h"
+#include "temporary_folder.h"
+
+#define STUDY "cell: cell.yaml\nvary: {iris_radius_mm: {from: 33.0, to: 36.0, points: 3}}\n"
+#define OTHER_STUDY STUDY "title: Another study\n"
+
+static char folder[128];
+
+#define run(...) program_run(folder, __VA_ARGS__)
+#define read_text(name) program_read_text(folder, name)
+#define write_text(name, text) program_write_text(folder, name, text)
+
+// Results of every kind to overwrite, made once: r.hdf, t.hdf, s.hdf with what goes with them.
+static void make_files(void) {
+  temporary_folder_make(folder);
+  write_text("cell.yaml", STUDY_CELL);
+  write_text("study.yaml", STUDY);
+  write_text("other.yaml", OTHER_STUDY);
+  write_text("notes.json", "{\"mine\": 1}\n");
+  write_text("notes.csv", "a,b\n1,2\n");
+  write_text("notes.hdf", "not HDF5 at all\n");
+  write_text("notes.html", "<!DOCTYPE html>\n<title>mine</title>\n");
+  write_text("notes.svg", "<svg xmlns='http://www.w3.org/2000/svg'/>\n");
+  write_text("notes.msh", "my mesh\n");
+  ck_assert_int_eq(run("cp $DEMO/coldtest/*.csv $DEMO/coldtest/injector-test.yaml . && "
+                       "mv injector-test.yaml t.yaml && "
+                       "$CAVUM solve -q cell.yaml -o r.hdf --json r.json && "
+                       "$CAVUM coldtest -q --linear t.yaml -o t.hdf --json t.json --csv t.csv && "
+                       "$CAVUM scan -q study.yaml -o s.hdf --csv s.csv"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM mesh -q cell.yaml -o c.msh && $CAVUM draw r.hdf -o r.svg && "
+                       "$CAVUM report r.hdf -o r.html && ln -s readings.csv link.csv && "
+                       "ln cell.yaml hard.yaml && mkdir sub && "
+                       "echo 'contour: {kind: mesh, file: c.msh, unit: mm, axis: x}' > m.yaml"),
+                   0);
+}
+
+static void delete_files(void) { temporary_folder_delete(folder); }
+
+// Each is refused with exit status 2 and one line that has the words; no file changes.
+static const struct {
+  const char *command, *words;
+} refused[] = {
+    // What is read.
+    {"$CAVUM coldtest t.yaml --csv readings.csv", "which this command reads"},
+    {"$CAVUM coldtest t.yaml --csv link.csv", "which this command reads"},
+    {"$CAVUM coldtest t.yaml --csv ./sub/../readings.csv", "which this command reads"},
+    {"$CAVUM coldtest t.yaml --csv readings.csv --overwrite", "which this command reads"},
+    {"$CAVUM coldtest t.yaml --csv decay.csv", "which this command reads"},
+    {"$CAVUM coldtest t.yaml --json t.yaml", "which this command reads"},
+    {"$CAVUM solve cell.yaml -o cell.yaml", "which this command reads"},
+    {"$CAVUM solve cell.yaml --json hard.yaml", "which this command reads"},
+    {"$CAVUM solve m.yaml --json c.msh", "which this command reads"},
+    {"$CAVUM mesh m.yaml -o c.msh", "which this command reads"},
+    {"$CAVUM scan study.yaml -o study.yaml", "which this command reads"},
+    {"$CAVUM scan study.yaml -o n.hdf --csv cell.yaml", "which this command reads"},
+    {"$CAVUM scan --summary s.hdf --csv s.hdf", "which this command reads"},
+    {"$CAVUM report r.hdf -o r.hdf", "which this command reads"},
+    // One file for two.
+    {"$CAVUM coldtest t.yaml -o n --csv n", "is where -o goes too"},
+    {"$CAVUM coldtest t.yaml --json n --csv sub/../n", "is where --json goes too"},
+    {"$CAVUM coldtest t.yaml --json - --csv -", "is where --json goes too"},
+    {"$CAVUM solve cell.yaml -o n --json ./n", "is where -o goes too"},
+    {"$CAVUM scan study.yaml -o n.hdf --csv n.hdf.sources.json", "is where -o goes too"},
+    // Files of another kind.
+    {"$CAVUM solve cell.yaml -o t.hdf", "is not a result of cavum solve"},
+    {"$CAVUM solve cell.yaml -o s.hdf", "is not a result of cavum solve"},
+    {"$CAVUM solve cell.yaml -o notes.hdf", "is not a result of cavum solve"},
+    {"$CAVUM solve cell.yaml --json t.json", "is not JSON of cavum solve"},
+    {"$CAVUM solve cell.yaml --json notes.json", "is not JSON of cavum solve"},
+    {"$CAVUM coldtest t.yaml -o r.hdf", "is not a result of cavum coldtest"},
+    {"$CAVUM coldtest t.yaml --json r.json", "is not JSON of cavum coldtest"},
+    {"$CAVUM coldtest t.yaml --csv s.csv", "is not CSV of cavum coldtest"},
+    {"$CAVUM coldtest t.yaml --csv notes.csv", "is not CSV of cavum coldtest"},
+    {"$CAVUM mesh cell.yaml -o notes.msh", "is not a MSH file"},
+    {"$CAVUM draw r.hdf -o notes.svg", "is not a picture"},
+    {"$CAVUM compare r.hdf r.hdf -o notes.svg", "is not a picture"},
+    {"$CAVUM report r.hdf -o notes.html", "is not a report"},
+    {"$CAVUM scan study.yaml -o r.hdf", "is not a result of cavum scan"},
+    {"$CAVUM scan study.yaml -o s.hdf --csv notes.csv", "is not CSV of cavum scan"},
+    {"$CAVUM scan other.yaml -o s.hdf", "result of another study"},
+    {"$CAVUM scan other.yaml -o s.hdf --part 1/3", "result of another study"},
+    {"$CAVUM scan other.yaml -o s.hdf --gather", "result of another study"},
+    {"$CAVUM solve cell.yaml -o sub", "is a folder"},
+    // Endings.
+    {"$CAVUM report r.hdf -o a.pdf", "the ending says PDF"},
+    {"$CAVUM solve cell.yaml -o x.vtk", "the ending says VTK"},
+    {"$CAVUM solve cell.yaml -o x.JSON", "the ending says JSON"},
+    {"$CAVUM solve cell.yaml --json x.hdf", "the ending says HDF5"},
+    {"$CAVUM mesh cell.yaml -o x.vtu", "the ending says VTK XML"},
+    {"$CAVUM scan study.yaml -o x.csv", "the ending says CSV"},
+    // Options that would change nothing.
+    {"$CAVUM draw r.hdf -o n.png --colour q0", "--colour: goes with scans only"},
+    {"$CAVUM draw r.hdf -o n.png --reading 1", "--reading: goes with"},
+    {"$CAVUM draw r.hdf -o n.svg --width 900", "--width: goes with .png only"},
+    {"$CAVUM draw r.hdf -o n.svg --view wall --field E", "--field: goes with"},
+    {"$CAVUM draw t.hdf -o n.png --mode 1", "--mode: goes with results only"},
+    {"$CAVUM draw s.hdf -o n.png --mode 1", "--mode: goes with results only"},
+    {"$CAVUM compare r.hdf r.hdf -o n.pdf --width 900", "--width: goes with .png only"},
+    {"$CAVUM mesh m.yaml -o n.msh --refine 2", "--refine"},
+};
+
+#define SUMS                                                                         \
+  "ls -lR --time-style=full-iso . | grep -v ' \\(out\\|err\\|before\\|after\\)$' | " \
+  "grep -v '^[dt]' && find . -type f ! -name out ! -name err ! -name before "        \
+  "! -name after | sort | xargs md5sum"
+
+START_TEST(what_is_not_meant_stays_as_it_is) {
+  ck_assert_int_eq(run("{ " SUMS "; } >before"), 0);
+  ck_assert_int_eq(run("%s", refused[_i].command), 2);
+  const char *message = read_text("err");
+  ck_assert_msg(strstr(message, refused[_i].words) != NULL, "%s", message);
+  ck_assert_int_eq(program_count_lines(message), 1);
+  ck_assert_int_eq(run("{ " SUMS "; } >after; cmp before after"), 0);
+}
+END_TEST
+
+// Options that are seen to be useless before a file is read: usage errors.
+static const char *useless[] = {
+    "$CAVUM solve cell.yaml --field-order 3",
+    "$CAVUM solve cell.yaml --brief --quiet",
+    "$CAVUM solve cell.yaml --brief --json -",
+    "$CAVUM coldtest t.yaml --plan --linear",
+    "$CAVUM coldtest t.yaml --rows 3 --quiet",
+    "$CAVUM coldtest t.yaml --budgets 1 --json -",
+    "$CAVUM coldtest t.yaml --plan --csv n.csv",
+    "$CAVUM compare r.hdf r.hdf --width 900",
+    "$CAVUM scan --summary s.hdf -o n.hdf",
+    "$CAVUM scan --summary s.hdf --workers 2",
+    "$CAVUM scan --summary s.hdf --json --csv -",
+    "$CAVUM scan study.yaml -o n.hdf --aims q0",
+    "$CAVUM scan study.yaml -o n.hdf --top 3",
+    "$CAVUM scan study.yaml -o n.hdf --gather --workers 2",
+    "$CAVUM scan study.yaml -o n.hdf --part 1/2 --keep-parts",
+    "$CAVUM scan study.yaml -o n.hdf --quiet --watch frequency_Hz",
+    "$CAVUM scan study.yaml --estimate -o n.hdf",
+};
+
+START_TEST(useless_options_are_errors) {
+  ck_assert_int_eq(run("%s", useless[_i]), 2);
+  ck_assert_str_eq(read_text("out"), "");
+  ck_assert_int_eq(run("ls n.hdf n.csv"), 2);
+}
+END_TEST
+
+// What was meant still works: the same command twice, and foreign files on purpose.
+static const char *accepted[] = {
+    "$CAVUM solve -q cell.yaml -o r.hdf --json r.json",
+    "$CAVUM solve -q cell.yaml --degree 9 -o r.hdf",
+    "$CAVUM coldtest -q --linear t.yaml -o t.hdf --json t.json --csv t.csv",
+    "$CAVUM mesh -q cell.yaml -o c.msh",
+    "$CAVUM draw r.hdf -o r.svg && $CAVUM draw r.hdf -o r.svg --view mesh",
+    "$CAVUM draw r.hdf -o n.png && $CAVUM draw r.hdf -o n.png && $CAVUM draw r.hdf -o n.pdf && "
+    "$CAVUM draw r.hdf -o n.pdf && rm n.png n.pdf",
+    "$CAVUM report r.hdf -o r.html && $CAVUM report t.hdf -o r.html",
+    "$CAVUM scan -q study.yaml -o s.hdf --csv s.csv",
+    "$CAVUM scan -q --summary s.hdf --csv s.csv",
+    "$CAVUM solve -q cell.yaml -o /dev/null --json /dev/null",
+    ": >n.hdf && $CAVUM solve -q cell.yaml -o n.hdf && rm n.hdf",
+    "$CAVUM solve -q cell.yaml -o figures && $CAVUM solve -q cell.yaml -o a.b.c && rm figures "
+    "a.b.c",
+    "$CAVUM coldtest --plan t.yaml --json - >plan.json && rm plan.json",
+    "cp notes.hdf n.hdf && $CAVUM solve -q cell.yaml -o n.hdf --overwrite && "
+    "$CAVUM draw n.hdf -o n.png && rm n.hdf n.png",
+    "cp s.hdf n.hdf && $CAVUM scan -q other.yaml -o n.hdf --overwrite && ! cmp -s s.hdf n.hdf && "
+    "rm n.hdf n.hdf.sources.json",
+};
+
+START_TEST(what_was_meant_works) {
+  ck_assert_int_eq(run("%s", accepted[_i]), 0);
+  ck_assert_str_eq(read_text("err"), "");
+}
+END_TEST
+
+START_TEST(other_endings_of_hdf5_are_told_about_paraview) {
+  ck_assert_int_eq(run("$CAVUM solve -q cell.yaml -o n.h5 && rm n.h5"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "ParaView"));
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_unchecked_fixture(tests, make_files, delete_files);
+  tcase_add_loop_test(tests, what_is_not_meant_stays_as_it_is, 0,
+                      sizeof refused / sizeof refused[0]);
+  tcase_add_loop_test(tests, useless_options_are_errors, 0, sizeof useless / sizeof useless[0]);
+  tcase_add_loop_test(tests, what_was_meant_works, 0, sizeof accepted / sizeof accepted[0]);
+  tcase_add_test(tests, other_endings_of_hdf5_are_told_about_paraview);
+}
+
+CAVUM_TEST_MAIN("outputs", add_tests)
