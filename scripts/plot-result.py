@@ -22,7 +22,7 @@ def main():
     number = sys.argv[3] if len(sys.argv) == 4 else "1"
     with h5py.File(sys.argv[1], "r") as file:
         mode = file[f"modes/{number}"]
-        title = f"{file['input/title'].asstr()[()]}, {mode.attrs['label']}"
+        title = f"{file['input/title'].asstr()[()]}, {mode.attrs['label'].decode()}"
         gradient = mode["figures/eacc_at_1_J_V_per_m"][()]  # fields in the file are at 1 J
         z, e_z = mode["axis/z"][()], mode["axis/E_z"][()]
         s, e, h = mode["wall/arc_length"][()], mode["wall/E"][()], mode["wall/H"][()]

@@ -22,7 +22,7 @@ def main():
     with h5py.File(sys.argv[1], "r") as file:
         done = file["columns/status"][()] == 0
         values = [file["columns"][name][()][done] for name in names]
-        labels = [f"{name} / {file['columns'][name].attrs['units']}" for name in names]
+        labels = [f"{name} / {file['columns'][name].attrs['units'].decode()}" for name in names]
         title = file["input/title"].asstr()[()]
     figure, plot = pyplot.subplots(figsize=(8, 6), layout="constrained")
     points = plot.scatter(values[0], values[1], c=values[2], s=8)

@@ -9,15 +9,21 @@ import sys
 import h5py
 
 
+def text_of(attribute):
+    """Texts have a fixed length in the file, which h5py gives as bytes."""
+    return attribute.decode() if isinstance(attribute, bytes) else attribute
+
+
 def print_result(file):
     """Figures of every mode with their uncertainties."""
     print(file["input/title"].asstr()[()])
     for number in sorted(name for name in file["modes"] if name.isdigit()):
         mode = file["modes"][number]
-        print(f"mode {number} {mode.attrs['label']}")
+        print(f"mode {number} {text_of(mode.attrs['label'])}")
         for name, figure in mode["figures"].items():
             uncertainty = figure.attrs.get("uncertainty", float("nan"))
-            print(f"  {name:45} {figure[()]:.9g} +- {uncertainty:.2g} {figure.attrs['units']}")
+            unit = text_of(figure.attrs["units"])
+            print(f"  {name:45} {figure[()]:.9g} +- {uncertainty:.2g} {unit}")
 
 
 def print_coldtest(file):
@@ -37,7 +43,8 @@ def print_scan(file):
     for name, column in file["columns"].items():
         values = column[()][done]
         if values.size:
-            print(f"  {name:50} {values.min():.6g} to {values.max():.6g} {column.attrs['units']}")
+            unit = text_of(column.attrs["units"])
+            print(f"  {name:50} {values.min():.6g} to {values.max():.6g} {unit}")
 
 
 def main():

@@ -205,10 +205,12 @@ static cavum_status draw(const struct arguments *arguments, const struct side *s
   return status;
 }
 
-static cavum_status check_picture(struct arguments *arguments, cavum_error *error) {
+static cavum_status check_files(struct arguments *arguments, cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
-  cavum_status status =
-      cavum_picture_find_format(&arguments->options.format, arguments->picture_path, error);
+  cavum_status status = CAVUM_OK;
+  if (arguments->picture_path) {
+    status = cavum_picture_find_format(&arguments->options.format, arguments->picture_path, error);
+  }
   if (status == CAVUM_OK && arguments->has_width &&
       arguments->options.format != CAVUM_PICTURE_PNG) {
     return cavum_process_fail(error, CAVUM_ERR_USAGE, "--width", "goes with .png only");
@@ -222,9 +224,8 @@ static cavum_status check_picture(struct arguments *arguments, cavum_error *erro
 static int run(struct arguments *arguments) {
   cavum_error error = {0};
   struct side sides[2] = {0};
-  cavum_status status = CAVUM_OK;
   for (int k = 0; k < 2; k++) cavum_cell_set_defaults(&sides[k].cell);
-  if (arguments->picture_path) status = check_picture(arguments, &error);
+  cavum_status status = check_files(arguments, &error);
   for (int k = 0; k < 2 && status == CAVUM_OK; k++) {
     status = open_side(&sides[k], arguments->paths[k], arguments->modes[k], &error);
   }

@@ -71,13 +71,23 @@ static void request_stop(int signal_number) {
   stop_requested = 1;
 }
 
-// The first signal lets the batches in flight finish, a second one of the same kind ends at once.
+// A signal lets the batches in flight finish. Schedulers send theirs to a whole process group and
+// again when time runs out, so more of them change nothing; a second one from the keyboard ends at
+// once.
 static void catch_signals(void) {
-  struct sigaction action = {.sa_handler = request_stop, .sa_flags = (int)SA_RESETHAND};
+  struct sigaction action = {.sa_handler = request_stop};
   sigemptyset(&action.sa_mask);
   sigaction(SIGTERM, &action, NULL);
-  sigaction(SIGINT, &action, NULL);
   sigaction(SIGHUP, &action, NULL);
+  action.sa_flags = (int)SA_RESETHAND;
+  sigaction(SIGINT, &action, NULL);
+}
+
+// Nothing waits for what follows the batches: a signal ends it, and it is done again the next time.
+static void release_signals(void) {
+  signal(SIGTERM, SIG_DFL);
+  signal(SIGHUP, SIG_DFL);
+  signal(SIGINT, SIG_DFL);
 }
 
 static bool read_part(cavum_scan_options *options, const char *text) {
@@ -291,9 +301,9 @@ static cavum_status compute(struct arguments *a, cavum_study *study, cavum_error
   a->options.stop = &stop_requested;
   a->options.watcher = cavum_scan_tell;
   a->options.watcher_data = &teller;
-  catch_signals();
   status = cavum_scan_run(&outcome, study, a->output, &a->options, error);
   cavum_scan_tell_end(&outcome, &teller);
+  release_signals();
   return status;
 }
 
@@ -320,6 +330,7 @@ static cavum_status remove_leftovers(const struct arguments *a, const cavum_stud
 
 static cavum_status scan(struct arguments *a, cavum_error *error) {
   cavum_study *study = NULL;
+  if (!a->estimate && !a->gather) catch_signals();
   cavum_status status = cavum_study_open(&study, a->input, error);
   if (status == CAVUM_OK && a->estimate) {
     status = estimate(study, error);

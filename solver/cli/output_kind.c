@@ -7,6 +7,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "hdf5/seal.h"
 #include "store/coldtest_load.h"
 
 // Enough for the first keys of a JSON file behind a long title.
@@ -141,9 +142,14 @@ static bool is_stored(cavum_output_kind kind, const char *head, const char *path
   static const cavum_stored_kind stored[] = {[CAVUM_OUTPUT_RESULT] = CAVUM_STORED_RESULT,
                                              [CAVUM_OUTPUT_COLDTEST] = CAVUM_STORED_COLDTEST,
                                              [CAVUM_OUTPUT_SCAN] = CAVUM_STORED_SCAN};
+  static const char *const sealed[] = {[CAVUM_OUTPUT_RESULT] = "result",
+                                       [CAVUM_OUTPUT_COLDTEST] = "coldtest",
+                                       [CAVUM_OUTPUT_SCAN] = "scan"};
   cavum_stored_kind found;
-  return begins(head, "\x89HDF\r\n") && cavum_stored_find_kind(&found, path, NULL) == CAVUM_OK &&
-         found == stored[kind];
+  cavum_seal seal;
+  if (!begins(head, "\x89HDF\r\n")) return false;
+  if (cavum_seal_find(&seal, path)) return strcmp(seal.kind, sealed[kind]) == 0;
+  return cavum_stored_find_kind(&found, path, NULL) == CAVUM_OK && found == stored[kind];
 }
 
 static bool head_matches(cavum_output_kind kind, const char *head, const char *path) {
@@ -175,6 +181,16 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
       break;
   }
   return false;
+}
+
+bool cavum_output_kind_lacks_seal(const char *path) {
+  char head[8] = "";
+  cavum_seal seal;
+  FILE *file = fopen(path, "rb");
+  if (!file) return false;
+  bool is_hdf5 = fread(head, 1, sizeof head - 1, file) > 0 && begins(head, "\x89HDF\r\n");
+  fclose(file);
+  return is_hdf5 && !cavum_seal_find(&seal, path);
 }
 
 bool cavum_output_kind_matches(cavum_output_kind kind, const char *path) {

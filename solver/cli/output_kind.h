@@ -23,4 +23,7 @@ bool cavum_output_kind_hides_from_paraview(cavum_output_kind kind, const char *p
 /** True when a file that exists is empty, or holds what a file of this kind begins with. */
 bool cavum_output_kind_matches(cavum_output_kind kind, const char *path);
 
+/** True when an HDF5 file has no seal: an earlier version wrote it, or a program has changed it. */
+bool cavum_output_kind_lacks_seal(const char *path);
+
 #endif

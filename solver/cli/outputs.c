@@ -124,6 +124,14 @@ static void hint_at_paraview(const cavum_output *output) {
           output->path);
 }
 
+static void note_missing_seal(const char *path) {
+  if (!cavum_output_kind_lacks_seal(path)) return;
+  fprintf(stderr,
+          "cavum: note: %s: has no digest (an earlier version wrote it, or it was changed since): "
+          "damage would not be seen\n",
+          path);
+}
+
 cavum_status cavum_outputs_check(const cavum_outputs *outputs, cavum_error *error) {
   for (int i = 0; i < outputs->num_written; i++) {
     const cavum_output *output = &outputs->written[i];
@@ -135,5 +143,6 @@ cavum_status cavum_outputs_check(const cavum_outputs *outputs, cavum_error *erro
     if (status != CAVUM_OK) return status;
   }
   for (int i = 0; i < outputs->num_written; i++) hint_at_paraview(&outputs->written[i]);
+  for (int i = 0; i < outputs->num_read; i++) note_missing_seal(outputs->read[i]);
   return CAVUM_OK;
 }

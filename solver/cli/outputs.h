@@ -65,7 +65,8 @@ void cavum_outputs_write(cavum_outputs *outputs, cavum_output_kind kind, const c
  * - a file that exists is of the kind that is to replace it, unless `overwrite` is set. Devices and
  *   pipes are written to as they are.
  *
- * Says on standard error when a result file gets a name that ParaView does not open by itself.
+ * Says on standard error when a result file gets a name that ParaView does not open by itself, and
+ * when an HDF5 file that is read has no digest.
  *
  * @param[in]  outputs  What was declared.
  * @param[out] error    May be NULL.

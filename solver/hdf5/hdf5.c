@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "hdf5/bytes.h"
 #include "hdf5/hdf5_private.h"
+#include "hdf5/seal.h"
 
 // Arrays from this many bytes on are chunked and deflated. Deflating field values halves them, at
 // 10 ms a megabyte: for the arrays of one cell that took as long as the solve, to save one megabyte
@@ -18,7 +19,7 @@ enum { COMPRESS_FROM_BYTES = 1 << 20 };
 enum { DEFLATE_LEVEL = 1 };
 // Numbers in a chunk: half a megabyte of doubles, well inside HDF5's cache of one megabyte.
 enum { CHUNK_LENGTH = 65536 };
-// HDF5 clears its conversion buffer, one megabyte unless told otherwise, for each text it writes.
+// HDF5's conversion buffer, one megabyte unless told otherwise, which nothing here needs.
 enum { CONVERSION_BYTES = 4096 };
 // The memory image grows in steps of this size.
 enum { IMAGE_STEP_BYTES = 1 << 20 };
@@ -60,25 +61,27 @@ static hid_t open_core_file(void) {
   return id;
 }
 
-static hid_t make_text_type(void) {
+// Fixed lengths: HDF5 keeps texts of variable length in a heap apart, and crashes when that is
+// damaged.
+hid_t cavum_hdf5_text_type(size_t size) {
   hid_t type = H5Tcopy(H5T_C_S1);
   if (type < 0) return -1;
-  if (H5Tset_size(type, H5T_VARIABLE) < 0 || H5Tset_cset(type, H5T_CSET_UTF8) < 0) {
-    H5Tclose(type);
-    return -1;
+  if (H5Tset_size(type, size > 0 ? size : 1) >= 0 && H5Tset_cset(type, H5T_CSET_UTF8) >= 0 &&
+      H5Tset_strpad(type, H5T_STR_NULLPAD) >= 0) {
+    return type;
   }
-  return type;
+  H5Tclose(type);
+  return -1;
 }
 
 bool cavum_hdf5_prepare_writing(cavum_hdf5_file *file) {
-  file->text_type = make_text_type();
   file->link_creation = H5Pcreate(H5P_LINK_CREATE);
   file->scalar_space = H5Screate(H5S_SCALAR);
   file->transfer = H5Pcreate(H5P_DATASET_XFER);
   file->contiguous = H5Pcreate(H5P_DATASET_CREATE);
   return file->contiguous >= 0 && H5Pset_obj_track_times(file->contiguous, false) >= 0 &&
-         file->text_type >= 0 && file->link_creation >= 0 && file->scalar_space >= 0 &&
-         file->transfer >= 0 && H5Pset_buffer(file->transfer, CONVERSION_BYTES, NULL, NULL) >= 0 &&
+         file->link_creation >= 0 && file->scalar_space >= 0 && file->transfer >= 0 &&
+         H5Pset_buffer(file->transfer, CONVERSION_BYTES, NULL, NULL) >= 0 &&
          H5Pset_create_intermediate_group(file->link_creation, 1) >= 0;
 }
 
@@ -94,17 +97,19 @@ cavum_status cavum_hdf5_create(cavum_hdf5_file **file, cavum_error *error) {
   return CAVUM_OK;
 }
 
-cavum_status cavum_hdf5_save(cavum_hdf5_file *file, const char *path, cavum_error *error) {
+cavum_status cavum_hdf5_save(cavum_hdf5_file *file, const char *path, const char *kind,
+                             cavum_error *error) {
   if (H5Fflush(file->id, H5F_SCOPE_GLOBAL) < 0) return refuse(path, error);
   ssize_t size = H5Fget_file_image(file->id, NULL, 0);
   if (size <= 0) return refuse(path, error);
-  void *image = cavum_alloc((int64_t)size, 1);
+  char *image = cavum_alloc_aligned((int64_t)size + CAVUM_SEAL_SIZE, 1);
   if (!image) return cavum_fail_memory(error);
   cavum_status status = CAVUM_OK;
   if (H5Fget_file_image(file->id, image, (size_t)size) != size) {
     status = refuse(path, error);
   } else {
-    status = cavum_store_write_bytes(path, image, (size_t)size, error);
+    cavum_seal_make(image + size, kind, image, (size_t)size);
+    status = cavum_store_write_bytes(path, image, (size_t)size + CAVUM_SEAL_SIZE, error);
   }
   free(image);
   return status;
@@ -113,11 +118,12 @@ cavum_status cavum_hdf5_save(cavum_hdf5_file *file, const char *path, cavum_erro
 bool cavum_hdf5_add_text(const cavum_hdf5_file *file, hid_t object, const char *name,
                          const char *text) {
   if (!text) return true;
-  hid_t attribute =
-      H5Acreate2(object, name, file->text_type, file->scalar_space, H5P_DEFAULT, H5P_DEFAULT);
-  if (attribute < 0) return false;
-  bool written = H5Awrite(attribute, file->text_type, &text) >= 0;
-  return H5Aclose(attribute) >= 0 && written;
+  hid_t type = cavum_hdf5_text_type(strlen(text));
+  if (type < 0) return false;
+  hid_t attribute = H5Acreate2(object, name, type, file->scalar_space, H5P_DEFAULT, H5P_DEFAULT);
+  bool written = attribute >= 0 && H5Awrite(attribute, type, text) >= 0;
+  if (attribute >= 0 && H5Aclose(attribute) < 0) written = false;
+  return H5Tclose(type) >= 0 && written;
 }
 
 // count = 1 gives a scalar unless as_array is set.
@@ -200,18 +206,36 @@ cavum_status cavum_hdf5_write_array(cavum_hdf5_file *file, const cavum_hdf5_arra
   return add_dataset(file, array, type_of(array->type)) ? CAVUM_OK : refuse(array->path, error);
 }
 
+// Texts one behind the other, each in `width` bytes; NULL: no memory.
+static char *pack_texts(int count, const char *const *texts, size_t width) {
+  char *packed = cavum_alloc(count, width);
+  for (int i = 0; packed && i < count; i++) {
+    memcpy(packed + (size_t)i * width, texts[i], strlen(texts[i]));
+  }
+  return packed;
+}
+
 cavum_status cavum_hdf5_write_texts(cavum_hdf5_file *file, const char *path, int count,
                                     const char *const *texts, const char *long_name,
                                     cavum_error *error) {
+  int num_texts = count > 0 ? count : 1;
+  size_t width = 1;
+  for (int i = 0; i < num_texts; i++) {
+    if (strlen(texts[i]) > width) width = strlen(texts[i]);
+  }
+  char *packed = pack_texts(num_texts, texts, width);
+  hid_t type = cavum_hdf5_text_type(width);
   cavum_hdf5_array array = {.path = path,
                             .rank = count > 0 ? 1 : 0,
                             .extent = {count, 1},
-                            .data = texts,
+                            .data = packed,
                             .units = "1",
                             .long_name = long_name};
-  // A text takes sizeof(char *) here, so long lists would count as large: they stay contiguous.
-  struct type_pair types = {file->text_type, file->text_type, 0};
-  return add_dataset(file, &array, types) ? CAVUM_OK : refuse(path, error);
+  struct type_pair types = {type, type, 0};  // no size: texts are never compressed
+  bool added = packed && type >= 0 && add_dataset(file, &array, types);
+  if (type >= 0) H5Tclose(type);
+  free(packed);
+  return added ? CAVUM_OK : refuse(path, error);
 }
 
 cavum_status cavum_hdf5_write_text_attribute(cavum_hdf5_file *file, const char *path,

@@ -1,23 +1,30 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Columns in blocks, through HDF5's own file driver. Every call is checked and the file is flushed
-// before it is closed: closing alone reports success after a write that failed.
+// Columns in blocks, through a file driver that remembers the first write that failed: it is asked
+// after every step, since HDF5 knows nothing of it.
 #include "hdf5/hdf5_columns.h"
 
 #include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
+#include "hdf5/disk_driver.h"
 #include "hdf5/hdf5_private.h"
+#include "hdf5/seal.h"
 
 // Level 1 with shuffling takes most of what deflate can take from numbers like these.
 enum { DEFLATE_LEVEL = 1 };
 
-static cavum_status fail_to_write(const char *path, cavum_error *error) {
-  return cavum_fail(error, CAVUM_ERR_FILE, "HDF5 cannot write %s (disk full?)", path);
+static cavum_status fail_to_write(const cavum_hdf5_file *file, const char *what,
+                                  cavum_error *error) {
+  if (file->fault) {
+    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be written: %s", file->name,
+                      strerror(file->fault));
+  }
+  return cavum_fail(error, CAVUM_ERR_LIBRARY, "HDF5 cannot write %s (out of memory?)", what);
 }
 
-static hid_t open_new(const char *path) {
-  hid_t access = H5Pcreate(H5P_FILE_ACCESS);
+static hid_t open_new(const char *path, int *fault) {
+  hid_t access = cavum_disk_driver_access(fault);
   if (access < 0) return -1;
   hid_t id = -1;
   if (H5Pset_libver_bounds(access, H5F_LIBVER_EARLIEST, H5F_LIBVER_V18) >= 0) {
@@ -32,9 +39,9 @@ cavum_status cavum_hdf5_create_on_disk(cavum_hdf5_file **file, const char *path,
   cavum_hdf5_file *made = cavum_hdf5_begin();
   if (!made) return cavum_fail_memory(error);
   made->name = cavum_copy_text(path);
-  made->id = open_new(path);
-  if (!made->name || made->id < 0 || !cavum_hdf5_prepare_writing(made)) {
-    cavum_status status = made->id < 0 ? fail_to_write(path, error) : cavum_fail_memory(error);
+  if (made->name) made->id = open_new(path, &made->fault);
+  if (made->id < 0 || !cavum_hdf5_prepare_writing(made)) {
+    cavum_status status = made->fault ? fail_to_write(made, path, error) : cavum_fail_memory(error);
     cavum_hdf5_destroy(&made);
     return status;
   }
@@ -51,7 +58,7 @@ cavum_status cavum_hdf5_make_ordered_group(cavum_hdf5_file *file, const char *pa
     group = H5Gcreate2(file->id, path, file->link_creation, creation, H5P_DEFAULT);
   }
   if (creation >= 0) H5Pclose(creation);
-  if (group < 0) return fail_to_write(path, error);
+  if (group < 0) return fail_to_write(file, path, error);
   H5Gclose(group);
   return CAVUM_OK;
 }
@@ -117,7 +124,7 @@ cavum_status cavum_hdf5_make_column(cavum_hdf5_file *file, const cavum_hdf5_colu
   if (creation >= 0) H5Pclose(creation);
   if (column->type == CAVUM_HDF5_COLUMN_TEXT && type >= 0) H5Tclose(type);
   if (space >= 0) H5Sclose(space);
-  return made ? CAVUM_OK : fail_to_write(column->path, error);
+  return made && !file->fault ? CAVUM_OK : fail_to_write(file, column->path, error);
 }
 
 // Rows [first, first + count) of a data set, as a pair of spaces.
@@ -155,15 +162,20 @@ cavum_status cavum_hdf5_write_column(cavum_hdf5_file *file, const char *path, in
               H5Dwrite(dataset, type, memory, disk, H5P_DEFAULT, data) >= 0;
     close_spaces(memory, disk);
     if (type >= 0) H5Tclose(type);
-    // The chunk leaves the cache here, so this is where a full disk shows.
     if (H5Dclose(dataset) < 0) written = false;
   }
-  return written ? CAVUM_OK : fail_to_write(path, error);
+  return written && !file->fault ? CAVUM_OK : fail_to_write(file, path, error);
 }
 
-cavum_status cavum_hdf5_finish(cavum_hdf5_file **file, cavum_error *error) {
+// The file is closed before the fault is looked at: most of it is written by then only.
+cavum_status cavum_hdf5_finish(cavum_hdf5_file **file, const char *kind, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  if (H5Fflush((*file)->id, H5F_SCOPE_GLOBAL) < 0) status = fail_to_write((*file)->name, error);
+  cavum_hdf5_file *made = *file;
+  bool written = H5Fflush(made->id, H5F_SCOPE_GLOBAL) >= 0;
+  if (H5Fclose(made->id) < 0) written = false;
+  made->id = -1;
+  if (!written || made->fault) status = fail_to_write(made, made->name, error);
+  if (status == CAVUM_OK) status = cavum_seal_append(made->name, kind, error);
   cavum_hdf5_destroy(file);
   return status;
 }
@@ -210,7 +222,12 @@ int64_t cavum_hdf5_column_rows(const cavum_hdf5_file *file, const char *path) {
   int64_t rows = -1;
   hid_t dataset = cavum_hdf5_has(file, path) ? H5Dopen2(file->id, path, H5P_DEFAULT) : -1;
   if (dataset < 0) return -1;
-  if (!has_column_shape(dataset, &rows)) rows = -1;
+  hid_t type = H5Dget_type(dataset);
+  if (type < 0 || !has_column_shape(dataset, &rows) ||
+      (rows > 0 && !cavum_hdf5_can_hold(file, dataset, rows, H5Tget_size(type)))) {
+    rows = -1;
+  }
+  if (type >= 0) H5Tclose(type);
   H5Dclose(dataset);
   return rows;
 }

@@ -63,8 +63,14 @@ cavum_status cavum_hdf5_make_column(cavum_hdf5_file *file, const cavum_hdf5_colu
 cavum_status cavum_hdf5_write_column(cavum_hdf5_file *file, const char *path, int64_t first,
                                      int64_t count, const void *data, cavum_error *error);
 
-/** Flushes and closes a file on disk; reports what a mere close would hide. */
-cavum_status cavum_hdf5_finish(cavum_hdf5_file **file, cavum_error *error);
+/**
+ * Closes a file on disk and seals it (seal.h).
+ * @param[in,out] file   NULL afterwards, whatever happens.
+ * @param[in]     kind   One word for the seal.
+ * @param[out]    error  May be NULL.
+ * @retval CAVUM_ERR_FILE  disk full, most likely, now or at any write before.
+ */
+cavum_status cavum_hdf5_finish(cavum_hdf5_file **file, const char *kind, cavum_error *error);
 
 /** Called for each member of a group with its name; false ends the walk. */
 typedef bool cavum_hdf5_visitor(const char *name, void *data);

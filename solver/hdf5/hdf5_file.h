@@ -57,11 +57,13 @@ typedef struct cavum_hdf5_file cavum_hdf5_file;
 cavum_status cavum_hdf5_create(cavum_hdf5_file **file, cavum_error *error);
 
 /**
- * Opens a file for reading; HDF5's error printing is silent until cavum_hdf5_destroy().
+ * Checks a file against its seal (seal.h) and opens it for reading; HDF5's error printing is silent
+ * until cavum_hdf5_destroy().
  * @param[out] file   Owned by the caller; untouched unless CAVUM_OK.
  * @param[in]  path   File name.
  * @param[out] error  May be NULL.
- * @retval CAVUM_ERR_FILE  cannot be opened or is no HDF5 file.
+ * @retval CAVUM_ERR_FILE   cannot be opened or is no HDF5 file.
+ * @retval CAVUM_ERR_INPUT  damaged: not the bytes that were written.
  */
 cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_error *error);
 
@@ -69,10 +71,15 @@ cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_err
 void cavum_hdf5_destroy(cavum_hdf5_file **file);
 
 /**
- * Writes the file that was built: temporary name, fsync, rename.
+ * Writes the file that was built with its seal (seal.h): temporary name, fsync, rename.
+ * @param[in]  file   Built; still to be destroyed.
+ * @param[in]  path   File name.
+ * @param[in]  kind   One word for the seal.
+ * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_FILE  unwritable folder, full disk; an old file is left as it was.
  */
-cavum_status cavum_hdf5_save(cavum_hdf5_file *file, const char *path, cavum_error *error);
+cavum_status cavum_hdf5_save(cavum_hdf5_file *file, const char *path, const char *kind,
+                             cavum_error *error);
 
 /**
  * Adds a dataset; large ones are chunked, shuffled and deflated.
@@ -81,12 +88,12 @@ cavum_status cavum_hdf5_save(cavum_hdf5_file *file, const char *path, cavum_erro
 cavum_status cavum_hdf5_write_array(cavum_hdf5_file *file, const cavum_hdf5_array *array,
                                     cavum_error *error);
 
-/** Adds a text dataset, variable-length UTF-8: a scalar when count is 0, else shape [count]. */
+/** Adds a text dataset, fixed-length UTF-8: a scalar when count is 0, else shape [count]. */
 cavum_status cavum_hdf5_write_texts(cavum_hdf5_file *file, const char *path, int count,
                                     const char *const *texts, const char *long_name,
                                     cavum_error *error);
 
-/** Adds a variable-length UTF-8 text attribute to an object ("/" is the root). */
+/** Adds a fixed-length UTF-8 text attribute to an object ("/" is the root). */
 cavum_status cavum_hdf5_write_text_attribute(cavum_hdf5_file *file, const char *path,
                                              const char *name, const char *text,
                                              cavum_error *error);
@@ -143,7 +150,7 @@ cavum_status cavum_hdf5_read_numbers_attribute(double *values, int count,
  * @param[in]  path       Object.
  * @param[in]  attribute  Name of an attribute, or NULL.
  * @param[out] error      May be NULL.
- * @retval CAVUM_ERR_INPUT  missing, or no variable-length text scalar.
+ * @retval CAVUM_ERR_INPUT  missing, or no text scalar.
  */
 cavum_status cavum_hdf5_read_text(char *text, size_t size, const cavum_hdf5_file *file,
                                   const char *path, const char *attribute, cavum_error *error);
@@ -155,7 +162,7 @@ cavum_status cavum_hdf5_read_text(char *text, size_t size, const cavum_hdf5_file
  * @param[in]  file    Open file.
  * @param[in]  path    Object.
  * @param[out] error   May be NULL.
- * @retval CAVUM_ERR_INPUT   missing, no numbers, more than 2^27 of them, or unreadable.
+ * @retval CAVUM_ERR_INPUT   missing, no numbers, more than the file can hold, or unreadable.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_hdf5_read_doubles(double **values, int64_t *count, const cavum_hdf5_file *file,
@@ -172,7 +179,7 @@ cavum_status cavum_hdf5_read_integers(int32_t **values, int64_t *count, const ca
  * @param[in]  file   Open file.
  * @param[in]  path   Object.
  * @param[out] error  May be NULL.
- * @retval CAVUM_ERR_INPUT   missing, no variable-length text, or more than 10 000 of them.
+ * @retval CAVUM_ERR_INPUT   missing, no text, or more than 10 000 of them.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_hdf5_read_texts(char ***texts, int *count, const cavum_hdf5_file *file,

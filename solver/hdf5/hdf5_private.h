@@ -12,9 +12,10 @@
 
 /** An open file; the identifiers are -1 when not in use. */
 struct cavum_hdf5_file {
-  char *name; /**< Owned: path of a file that was opened; else NULL. */
+  char *name;   /**< Owned: path of a file on disk; else NULL. */
+  int64_t size; /**< Bytes of a file that was opened. */
+  int fault;    /**< On disk: errno of the first write that failed, 0: none. */
   hid_t id;
-  hid_t text_type;     /**< Variable-length UTF-8. */
   hid_t link_creation; /**< Makes the groups on the way. */
   hid_t scalar_space;
   hid_t transfer;           /**< For writing. */
@@ -23,11 +24,20 @@ struct cavum_hdf5_file {
   void *print_errors_data;
 };
 
+/** A fixed-length UTF-8 type for texts of up to `size` bytes; the caller closes it. */
+hid_t cavum_hdf5_text_type(size_t size);
+
 /** An empty handle with HDF5's error printing switched off; NULL when there is no memory. */
 cavum_hdf5_file *cavum_hdf5_begin(void);
 
 /** Makes the properties that writing needs; false when HDF5 refuses. */
 bool cavum_hdf5_prepare_writing(cavum_hdf5_file *file);
+
+/**
+ * True when a file can hold as many values as a dataset claims to have: no more than is stored, or
+ * than the strongest compression makes of it.
+ */
+bool cavum_hdf5_can_hold(const cavum_hdf5_file *file, hid_t dataset, int64_t count, size_t size);
 
 /** Adds a text attribute to an open object; NULL text adds nothing; false when HDF5 refuses. */
 bool cavum_hdf5_add_text(const cavum_hdf5_file *file, hid_t object, const char *name,

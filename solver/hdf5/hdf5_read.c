@@ -3,14 +3,16 @@
 // of an object are checked before a byte of it is read.
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "base/base.h"
 #include "hdf5/hdf5_private.h"
+#include "hdf5/seal.h"
 
 cavum_hdf5_file *cavum_hdf5_begin(void) {
   cavum_hdf5_file *file = cavum_alloc(1, sizeof *file);
   if (!file) return NULL;
-  file->id = file->text_type = file->link_creation = -1;
+  file->id = file->link_creation = -1;
   file->scalar_space = file->transfer = file->contiguous = -1;
   H5Eget_auto2(H5E_DEFAULT, &file->print_errors, &file->print_errors_data);
   H5Eset_auto2(H5E_DEFAULT, NULL, NULL);
@@ -24,7 +26,6 @@ void cavum_hdf5_destroy(cavum_hdf5_file **file) {
   if (old->transfer >= 0) H5Pclose(old->transfer);
   if (old->scalar_space >= 0) H5Sclose(old->scalar_space);
   if (old->link_creation >= 0) H5Pclose(old->link_creation);
-  if (old->text_type >= 0) H5Tclose(old->text_type);
   if (old->id >= 0) H5Fclose(old->id);
   H5Eset_auto2(H5E_DEFAULT, old->print_errors, old->print_errors_data);
   free(old->name);
@@ -40,6 +41,13 @@ cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_err
     cavum_hdf5_destroy(&opened);
     return cavum_fail_memory(error);
   }
+  struct stat info;
+  cavum_status status = cavum_seal_check(path, error);
+  if (status != CAVUM_OK) {
+    cavum_hdf5_destroy(&opened);
+    return status;
+  }
+  opened->size = stat(path, &info) == 0 ? info.st_size : 0;
   opened->id = H5Fopen(path, H5F_ACC_RDONLY, H5P_DEFAULT);
   if (opened->id < 0) {
     cavum_hdf5_destroy(&opened);
@@ -118,17 +126,27 @@ cavum_status cavum_hdf5_read_numbers_attribute(double *values, int count,
                     file->name, name, count, path);
 }
 
-// Reads a variable-length text through a dataset or an attribute; NULL when it is none.
-static char *read_variable_text(hid_t dataset, hid_t attribute) {
+// Reads a text through a dataset or an attribute into new memory; NULL when it is none. Files of
+// earlier versions have variable lengths.
+static char *read_single_text(const cavum_hdf5_file *file, hid_t dataset, hid_t attribute) {
+  char *text = NULL, *heap = NULL;
   hid_t type = attribute >= 0 ? H5Aget_type(attribute) : H5Dget_type(dataset);
   if (type < 0) return NULL;
-  char *text = NULL;
-  hid_t space = attribute >= 0 ? H5Aget_space(attribute) : H5Dget_space(dataset);
-  bool single = holds(space, 1);
-  if (single && H5Tget_class(type) == H5T_STRING && H5Tis_variable_str(type) > 0) {
-    herr_t read = attribute >= 0 ? H5Aread(attribute, type, &text)
-                                 : H5Dread(dataset, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, &text);
-    if (read < 0) text = NULL;
+  bool single = holds(attribute >= 0 ? H5Aget_space(attribute) : H5Dget_space(dataset), 1);
+  bool is_text = single && H5Tget_class(type) == H5T_STRING;
+  bool variable = is_text && H5Tis_variable_str(type) > 0;
+  size_t size = variable ? 0 : H5Tget_size(type);
+  if (is_text && !variable && (int64_t)size <= file->size) text = cavum_alloc((int64_t)size + 1, 1);
+  if (variable || text) {
+    void *target = variable ? (void *)&heap : text;
+    herr_t read = attribute >= 0 ? H5Aread(attribute, type, target)
+                                 : H5Dread(dataset, type, H5S_ALL, H5S_ALL, H5P_DEFAULT, target);
+    if (read >= 0 && variable && heap) text = cavum_copy_text(heap);
+    if (read >= 0 && heap) H5free_memory(heap);
+    if (read < 0) {
+      free(text);
+      text = NULL;
+    }
   }
   H5Tclose(type);
   return text;
@@ -139,11 +157,11 @@ cavum_status cavum_hdf5_read_text(char *text, size_t size, const cavum_hdf5_file
   char *read = NULL;
   if (attribute && cavum_hdf5_has_attribute(file, path, attribute)) {
     hid_t id = H5Aopen_by_name(file->id, path, attribute, H5P_DEFAULT, H5P_DEFAULT);
-    if (id >= 0) read = read_variable_text(-1, id);
+    if (id >= 0) read = read_single_text(file, -1, id);
     if (id >= 0) H5Aclose(id);
   } else if (!attribute && cavum_hdf5_has(file, path)) {
     hid_t id = H5Dopen2(file->id, path, H5P_DEFAULT);
-    if (id >= 0) read = read_variable_text(id, -1);
+    if (id >= 0) read = read_single_text(file, id, -1);
     if (id >= 0) H5Dclose(id);
   }
   if (!read) {
@@ -151,6 +169,6 @@ cavum_status cavum_hdf5_read_text(char *text, size_t size, const cavum_hdf5_file
                       attribute ? ", attribute " : "", attribute ? attribute : "");
   }
   snprintf(text, size, "%s", read);
-  H5free_memory(read);
+  free(read);
   return CAVUM_OK;
 }

@@ -439,7 +439,7 @@ cavum_status cavum_store_write_coldtest(const char *path, const cavum_coldtest_r
   for (int i = 0; i < report->num_plans; i++) {
     CAVUM_TRY(write_plan(file, &report->plans[i], i + 1, error));
   }
-  CAVUM_TRY(cavum_hdf5_save(file, path, error));
+  CAVUM_TRY(cavum_hdf5_save(file, path, "coldtest", error));
 done:
   cavum_hdf5_destroy(&file);
   return status;

@@ -298,7 +298,7 @@ cavum_status cavum_store_write_result(const char *path, const cavum_result *resu
   const cavum_solve_options defaults = cavum_solve_options_default();
   CAVUM_TRY(cavum_hdf5_create(&file, error));
   CAVUM_TRY(write_all(file, result, cell, options ? options : &defaults, error));
-  CAVUM_TRY(cavum_hdf5_save(file, path, error));
+  CAVUM_TRY(cavum_hdf5_save(file, path, "result", error));
 done:
   cavum_hdf5_destroy(&file);
   return status;

@@ -235,7 +235,7 @@ cavum_status cavum_store_write_scan(const char *path, const cavum_study *study,
   g.columns = cavum_study_columns(&g.num_columns, study);
   CAVUM_TRY(cavum_hdf5_create_on_disk(&g.file, temporary, error));
   CAVUM_TRY(fill(&g, error));
-  CAVUM_TRY(cavum_hdf5_finish(&g.file, error));
+  CAVUM_TRY(cavum_hdf5_finish(&g.file, "scan", error));
   CAVUM_TRY(cavum_commit_file(temporary, path, error));
 done:
   if (status != CAVUM_OK) {

@@ -133,6 +133,31 @@ START_TEST(test_told_to_stop) {
 }
 END_TEST
 
+// Schedulers send a signal to a process group more than once: the batches in flight are finished
+// all the same.
+START_TEST(test_told_to_stop_more_than_once) {
+  int stops = 0;
+  for (unsigned i = 0; i < 20; i++) {
+    int status = 0;
+    pid_t process = start();
+    sleep_ms(120.0 + 5.0 * i);
+    for (int k = 0; k < 3; k++) {
+      kill(process, k % 2 ? SIGHUP : SIGTERM);
+      sleep_ms(0.3);
+      kill(process, k % 2 ? SIGHUP : SIGTERM);
+    }
+    waitpid(process, &status, 0);
+    ck_assert_msg(WIFEXITED(status), "killed by signal %d", WTERMSIG(status));
+    if (WEXITSTATUS(status) == 0) break;
+    ck_assert_int_eq(WEXITSTATUS(status), EXIT_STOPPED);
+    stops++;
+  }
+  printf("stopped %d times\n", stops);
+  ck_assert_int_gt(stops, 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf -q && cmp out.hdf reference.hdf"), 0);
+}
+END_TEST
+
 // A worker that dies of its own fault (here it only looks so) costs the shape at hand, which
 // becomes a row, and nothing else.
 START_TEST(test_a_shape_that_kills_its_worker_is_a_row) {
@@ -171,6 +196,28 @@ START_TEST(test_full_disk_stops_and_resumes) {
 }
 END_TEST
 
+// Wherever the disk is full while the result is written, one line says so, and the parts are kept.
+START_TEST(test_gathering_onto_a_full_disk) {
+  int full = 0, status = EXIT_FILE;
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 1/2 -q"), 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 2/2 -q"), 0);
+  for (int blocks = 1; status != 0 && blocks < 100000; blocks += 1 + blocks / 3) {
+    status = run("ulimit -f %d; $CAVUM scan study.yaml -o out.hdf --gather -q", blocks);
+    if (status == 0) break;
+    ck_assert_int_eq(status, EXIT_FILE);
+    const char *message = program_read_text(files.folder, "err");
+    ck_assert_msg(strstr(message, "out.hdf") && strstr(message, "cannot be written"), "%s",
+                  message);
+    ck_assert_int_eq(program_count_lines(message), 1);
+    ck_assert_int_eq(
+        run("[ ! -e out.hdf ] && [ -e out.hdf.parts ] && [ -z \"$(ls -A | grep tmp)\" ]"), 0);
+    full++;
+  }
+  ck_assert_int_gt(full, 5);
+  ck_assert_int_eq(run("cmp out.hdf reference.hdf"), 0);
+}
+END_TEST
+
 START_TEST(test_any_division_gives_the_same_bytes) {
   ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 2/3 -q"), 0);
   ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --gather -q"), EXIT_MISSING);
@@ -198,8 +245,10 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, test_killed_at_random_moments);
   tcase_add_test(tests, test_told_to_stop);
+  tcase_add_test(tests, test_told_to_stop_more_than_once);
   tcase_add_test(tests, test_a_shape_that_kills_its_worker_is_a_row);
   tcase_add_test(tests, test_full_disk_stops_and_resumes);
+  tcase_add_test(tests, test_gathering_onto_a_full_disk);
   tcase_add_test(tests, test_any_division_gives_the_same_bytes);
   tcase_add_test(tests, test_csv_and_summary);
 }

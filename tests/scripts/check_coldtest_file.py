@@ -18,7 +18,7 @@ with tempfile.TemporaryDirectory() as folder:
                     "-o", result, "--json", text], check=True)
     points = json.loads(text.read_text())["points"]
     with h5py.File(result) as file:
-        assert file.attrs["format"] == "cavum coldtest 1"
+        assert file.attrs["format"] == b"cavum coldtest 1"
         assert len(points) == 32
         for key in ("q0", "gradient_V_per_m", "surface_resistance_ohm", "wall_power_W"):
             values, errors = file["points"][key], file["points"][key + "_uncertainty"]

@@ -75,7 +75,7 @@ def check_cell(path, other_path):
         for column, name in ((0, "z"), (1, "r")):
             compare(name, points[:, column][ids] @ weights.T, other[f"modes/1/field/{name}"][()], 1.0)
         for mode in modes:
-            label = other[f"modes/{mode}"].attrs["label"]
+            label = other[f"modes/{mode}"].attrs["label"].decode()
             field = other[f"modes/{mode}/field"]
             largest_e = numpy.abs(numpy.hypot(field["E_z"][()], field["E_r"][()])).max()
             largest_h = numpy.abs(field["H_phi"][()]).max()
@@ -88,7 +88,7 @@ def check_cell(path, other_path):
                 values = vtk_to_numpy(array)
                 compare(full_name, values[ids] @ weights.T, field[name][()], largest)
                 if half:
-                    check_image(name, values, other[f"modes/{mode}"].attrs["parity"])
+                    check_image(name, values, other[f"modes/{mode}"].attrs["parity"].decode())
 
 
 def compare(name, observed, expected, largest):

@@ -140,7 +140,7 @@ START_TEST(other_files) {
   make_folder();
   ck_assert_int_eq(cavum_hdf5_create(&file, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_hdf5_write_text_attribute(file, "/", "format", "another", NULL), CAVUM_OK);
-  ck_assert_int_eq(cavum_hdf5_save(file, path, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_hdf5_save(file, path, "other", NULL), CAVUM_OK);
   cavum_hdf5_destroy(&file);
   expect_refused(CAVUM_ERR_INPUT);
   ck_assert_int_eq(cavum_stored_find_kind(&kind, path, NULL), CAVUM_ERR_INPUT);

@@ -1,0 +1,22 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file hdf5/disk_driver.h
+ * How HDF5 writes a file on disk: a driver that remembers the first write that failed.
+ *
+ * HDF5 cannot close a file whose last blocks do not go to the disk: what is left of it is closed
+ * once more when the process ends, and crashes. This driver tells HDF5 that all went well, writes
+ * nothing more, and leaves the reason where the caller looks. The layout of the file is that of
+ * HDF5's own driver. Seen by the hdf5*.c files alone.
+ */
+#ifndef CAVUM_HDF5_DISK_DRIVER_H
+#define CAVUM_HDF5_DISK_DRIVER_H
+
+#include <hdf5.h>
+
+/**
+ * File access properties with this driver; -1 when HDF5 refuses. Release with H5Pclose().
+ * @param[in] fault  Where errno of the first failure goes; has to outlive the file.
+ */
+hid_t cavum_disk_driver_access(int *fault);
+
+#endif
