@@ -76,6 +76,11 @@ static void sleep_ms(double milliseconds) {
   nanosleep(&pause, NULL);
 }
 
+// On a busy machine a program takes long to start.
+static void wait_for_a_worker(pid_t process) {
+  for (int k = 0; k < 5000 && a_worker_of(process, 0) <= 0; k++) sleep_ms(1.0);
+}
+
 // Runs until it ends by itself or is killed; counts the kills.
 static bool run_under_fire(unsigned *seed, int *kills) {
   pid_t process = start();
@@ -117,7 +122,8 @@ START_TEST(test_told_to_stop) {
   for (unsigned i = 0; i < 50; i++) {
     int status = 0;
     pid_t process = start();
-    sleep_ms(30.0 + 5.0 * i);
+    if (i >= 10) wait_for_a_worker(process);
+    sleep_ms(30.0 + 3.0 * i);
     kill(process, i % 2 ? SIGTERM : SIGINT);
     waitpid(process, &status, 0);
     if (WIFEXITED(status) && WEXITSTATUS(status) == 0) break;
@@ -140,7 +146,8 @@ START_TEST(test_told_to_stop_more_than_once) {
   for (unsigned i = 0; i < 20; i++) {
     int status = 0;
     pid_t process = start();
-    sleep_ms(120.0 + 5.0 * i);
+    wait_for_a_worker(process);
+    sleep_ms(3.0 * i);
     for (int k = 0; k < 3; k++) {
       kill(process, k % 2 ? SIGHUP : SIGTERM);
       sleep_ms(0.3);
