@@ -155,16 +155,18 @@ static cavum_status append_arc(path_builder *builder, const path_entry *entry,
   cavum_curve curve;
   cavum_error what;
   cavum_status status;
-  CAVUM_TRY(read_point(&arc.end, builder->reader, entry->arc_to ? entry->arc_to : entry->ellipse_to,
-                       cavum_yaml_path_join(path, key).text));
-  CAVUM_TRY(cavum_yaml_read_fields(&arc.centre, builder->reader, entry->centre,
-                                   cavum_yaml_path_join(path, "centre").text, centre_table));
+  status = read_point(&arc.end, builder->reader, entry->arc_to ? entry->arc_to : entry->ellipse_to,
+                      cavum_yaml_path_join(path, key).text);
+  if (status == CAVUM_OK) {
+    status = cavum_yaml_read_fields(&arc.centre, builder->reader, entry->centre,
+                                    cavum_yaml_path_join(path, "centre").text, centre_table);
+  }
+  if (status != CAVUM_OK) return status;
   status = cavum_curve_make_arc(&curve, &arc, &what);
   if (status != CAVUM_OK) {
     return cavum_yaml_reader_relay(builder->reader, node, status, path, &what);
   }
   return append(builder, &curve, node, path);
-done:
   return status;
 }
 
