@@ -252,18 +252,16 @@ static cavum_status take_event(tree_builder *builder, const yaml_event_t *event)
       return fail_at(builder, &event->start_mark,
                      "aliases (*name) are not accepted, write the value out");
     case YAML_SCALAR_EVENT:
-      status = check_decorations(builder, event, event->data.scalar.anchor, event->data.scalar.tag);
-      if (status != CAVUM_OK) return status;
+      CAVUM_TRY(
+          check_decorations(builder, event, event->data.scalar.anchor, event->data.scalar.tag));
       return take_scalar(builder, event);
     case YAML_SEQUENCE_START_EVENT:
-      status = check_decorations(builder, event, event->data.sequence_start.anchor,
-                                 event->data.sequence_start.tag);
-      if (status != CAVUM_OK) return status;
+      CAVUM_TRY(check_decorations(builder, event, event->data.sequence_start.anchor,
+                                  event->data.sequence_start.tag));
       return open_collection(builder, event, CAVUM_YAML_NODE_LIST);
     case YAML_MAPPING_START_EVENT:
-      status = check_decorations(builder, event, event->data.mapping_start.anchor,
-                                 event->data.mapping_start.tag);
-      if (status != CAVUM_OK) return status;
+      CAVUM_TRY(check_decorations(builder, event, event->data.mapping_start.anchor,
+                                  event->data.mapping_start.tag));
       return open_collection(builder, event, CAVUM_YAML_NODE_MAPPING);
     case YAML_SEQUENCE_END_EVENT:
     case YAML_MAPPING_END_EVENT:
@@ -272,6 +270,7 @@ static cavum_status take_event(tree_builder *builder, const yaml_event_t *event)
     default:
       break;
   }
+done:
   return status;
 }
 

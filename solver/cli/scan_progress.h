@@ -27,7 +27,7 @@ typedef struct cavum_scan_teller {
 } cavum_scan_teller;
 
 /** Tells progress when it is time to; a cavum_scan_watcher with a cavum_scan_teller as data. */
-void cavum_scan_tell(const cavum_scan_progress *progress, void *teller);
+void cavum_scan_tell(const cavum_scan_progress *progress, void *data);
 
 /** Tells the final state. */
 void cavum_scan_tell_end(const cavum_scan_progress *progress, cavum_scan_teller *teller);

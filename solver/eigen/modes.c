@@ -29,13 +29,13 @@ bool cavum_modes_has_static(const cavum_pencil *pencil) {
   return pencil->skeleton->all_exist;
 }
 
-cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index size,
+cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index num_unknowns,
                                   cavum_error *error) {
-  *modes = (cavum_modes){.count = count, .num_unknowns = size};
+  *modes = (cavum_modes){.count = count, .num_unknowns = num_unknowns};
   modes->k2_per_m2 = cavum_alloc(count, sizeof(double));
   modes->vector_error = cavum_alloc(count, sizeof(double));
   modes->accuracy_factor = cavum_alloc(count, sizeof(double));
-  modes->vectors = cavum_alloc((int64_t)count * size, sizeof(double));
+  modes->vectors = cavum_alloc((int64_t)count * num_unknowns, sizeof(double));
   if (!modes->k2_per_m2 || !modes->vector_error || !modes->accuracy_factor || !modes->vectors) {
     cavum_modes_clear(modes);
     return cavum_fail_memory(error);

@@ -174,7 +174,7 @@ CAVUM_FAST static void fill_batch(cavum_lanes *restrict coeff, batch_look *restr
                                   bool is_w, int count) {
   cavum_lanes *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count, *mass = g22 + count;
   cavum_lanes zero = {0}, mixed_square = {0};
-  lane_flags unfolded = zero == zero;
+  lane_flags unfolded = ~(lane_flags){0};
   for (int i = 0; i < count; i++) {
     cavum_lanes r = map->r[i], z_xi = map->z_xi[i], r_xi = map->r_xi[i];
     cavum_lanes z_eta = map->z_eta[i], r_eta = map->r_eta[i];

@@ -8,7 +8,7 @@
 #include "contour/spline.h"
 #include "support.h"
 
-enum { A = CAVUM_BOUNDARY_AXIS, M = CAVUM_BOUNDARY_METAL };
+enum { AXIS = CAVUM_BOUNDARY_AXIS, METAL = CAVUM_BOUNDARY_METAL };
 
 /** A contour under construction: a pen that moves. */
 typedef struct pen {
@@ -74,14 +74,14 @@ static void expect(pen *p, const char *word, int culprit) {
 
 START_TEST(good_contours) {
   pen box = {.position = {-1, 0}};
-  line_to(&box, 1, 0, A);
-  line_to(&box, 1, 1, M);
-  line_to(&box, -1, 1, M);
-  line_to(&box, -1, 0, M);
+  line_to(&box, 1, 0, AXIS);
+  line_to(&box, 1, 1, METAL);
+  line_to(&box, -1, 1, METAL);
+  line_to(&box, -1, 0, METAL);
   CAVUM_CHECK_NEAR(cavum_contour_area_m2(&box.outline.contour), 2.0, 1e-15);
   expect(&box, NULL, 0);
   pen sphere = {.position = {-1, 0}};
-  line_to(&sphere, 1, 0, A);
+  line_to(&sphere, 1, 0, AXIS);
   arc_to(&sphere, -1, 0, 0, 0, true);
   CAVUM_CHECK_NEAR(cavum_contour_area_m2(&sphere.outline.contour), 0.5 * CAVUM_PI, 1e-15);
   expect(&sphere, NULL, 0);
@@ -97,103 +97,103 @@ START_TEST(good_contours) {
   CAVUM_CHECK_NEAR(cavum_contour_area_m2(&leaf.outline.contour), 2.25, 1e-14);
   expect(&leaf, NULL, 0);
   pen two_gaps = {.position = {0, 0}};  // two stretches of axis
-  line_to(&two_gaps, 1, 0, A);
-  line_to(&two_gaps, 1, 1, M);
-  line_to(&two_gaps, 2, 1, M);
-  line_to(&two_gaps, 2, 0, M);
-  line_to(&two_gaps, 3, 0, A);
-  line_to(&two_gaps, 3, 2, M);
-  line_to(&two_gaps, 0, 2, M);
-  line_to(&two_gaps, 0, 0, M);
+  line_to(&two_gaps, 1, 0, AXIS);
+  line_to(&two_gaps, 1, 1, METAL);
+  line_to(&two_gaps, 2, 1, METAL);
+  line_to(&two_gaps, 2, 0, METAL);
+  line_to(&two_gaps, 3, 0, AXIS);
+  line_to(&two_gaps, 3, 2, METAL);
+  line_to(&two_gaps, 0, 2, METAL);
+  line_to(&two_gaps, 0, 0, METAL);
   expect(&two_gaps, NULL, 0);
 }
 END_TEST
 
 START_TEST(axis_rules) {
   pen wrong_kind = {.position = {-1, 0}};
-  line_to(&wrong_kind, 1, 0, M);
-  line_to(&wrong_kind, 1, 1, M);
-  line_to(&wrong_kind, -1, 1, M);
-  line_to(&wrong_kind, -1, 0, M);
+  line_to(&wrong_kind, 1, 0, METAL);
+  line_to(&wrong_kind, 1, 1, METAL);
+  line_to(&wrong_kind, -1, 1, METAL);
+  line_to(&wrong_kind, -1, 0, METAL);
   expect(&wrong_kind, "runs along r = 0", 0);
   pen lifted = {.position = {-1, 0}};
-  line_to(&lifted, 1, 0.1, A);
-  line_to(&lifted, -1, 1, M);
-  line_to(&lifted, -1, 0, M);
+  line_to(&lifted, 1, 0.1, AXIS);
+  line_to(&lifted, -1, 1, METAL);
+  line_to(&lifted, -1, 0, METAL);
   expect(&lifted, "leaves r = 0", 0);
   pen touching = {.position = {0, 0}};
-  line_to(&touching, 1, 1, M);
-  line_to(&touching, -1, 1, M);
-  line_to(&touching, 0, 0, M);
+  line_to(&touching, 1, 1, METAL);
+  line_to(&touching, -1, 1, METAL);
+  line_to(&touching, 0, 0, METAL);
   expect(&touching, "touch the axis in one point", 2);
   pen below = {.position = {-1, 1}};
-  line_to(&below, 0, -0.5, M);
-  line_to(&below, 1, 1, M);
-  line_to(&below, -1, 1, M);
+  line_to(&below, 0, -0.5, METAL);
+  line_to(&below, 1, 1, METAL);
+  line_to(&below, -1, 1, METAL);
   expect(&below, "below the axis", 0);
   pen sagging = {.position = {-1, 0.5}};
   arc_to(&sagging, 1, 0.5, 0, 0.5, true);
-  line_to(&sagging, -1, 0.5, M);
+  line_to(&sagging, -1, 0.5, METAL);
   expect(&sagging, "crosses the axis", 0);
   pen kissing = {.position = {-1, 1}};
   arc_to(&kissing, 1, 1, 0, 1, true);
-  line_to(&kissing, -1, 1, M);
+  line_to(&kissing, -1, 1, METAL);
   expect(&kissing, "touches the axis", 0);
   pen dipping = {.position = {0, 1}};
   bezier_to(&dipping, (cavum_point){1, -1}, (cavum_point){2, -1}, (cavum_point){3, 1});
-  line_to(&dipping, 0, 1, M);
+  line_to(&dipping, 0, 1, METAL);
   expect(&dipping, "crosses the axis", 0);
 }
 END_TEST
 
 START_TEST(chain_and_sense) {
   pen open = {.position = {-1, 0}};
-  line_to(&open, 1, 0, A);
-  line_to(&open, 1, 1, M);
-  line_to(&open, -1, 1, M);
+  line_to(&open, 1, 0, AXIS);
+  line_to(&open, 1, 1, METAL);
+  line_to(&open, -1, 1, METAL);
   expect(&open, "does not end where", 2);
   pen clockwise = {.position = {-1, 0}};
-  line_to(&clockwise, -1, 1, M);
-  line_to(&clockwise, 1, 1, M);
-  line_to(&clockwise, 1, 0, M);
-  line_to(&clockwise, -1, 0, A);
+  line_to(&clockwise, -1, 1, METAL);
+  line_to(&clockwise, 1, 1, METAL);
+  line_to(&clockwise, 1, 0, METAL);
+  line_to(&clockwise, -1, 0, AXIS);
   expect(&clockwise, "clockwise", -1);
   pen stuck = {.position = {-1, 0}};
-  line_to(&stuck, 1, 0, A);
-  line_to(&stuck, 1, 0, M);
-  line_to(&stuck, 1, 1, M);
-  line_to(&stuck, -1, 0, M);
+  line_to(&stuck, 1, 0, AXIS);
+  line_to(&stuck, 1, 0, METAL);
+  line_to(&stuck, 1, 1, METAL);
+  line_to(&stuck, -1, 0, METAL);
   expect(&stuck, "has no length", 1);
   pen nothing = {.position = {0, 0}};
   expect(&nothing, "at least two pieces", -1);
   pen infinite = {.position = {-1, 0}};
-  line_to(&infinite, HUGE_VAL, 0, A);
-  line_to(&infinite, -1, 0, M);
+  line_to(&infinite, HUGE_VAL, 0, AXIS);
+  line_to(&infinite, -1, 0, METAL);
   expect(&infinite, "not finite", 0);
 }
 END_TEST
 
 START_TEST(crossings_of_lines) {
   pen bow = {.position = {0, 1}};
-  line_to(&bow, 2, 1, M);
-  line_to(&bow, 0, 3, M);
-  line_to(&bow, 2, 3, M);
-  line_to(&bow, 0, 1, M);
+  line_to(&bow, 2, 1, METAL);
+  line_to(&bow, 0, 3, METAL);
+  line_to(&bow, 2, 3, METAL);
+  line_to(&bow, 0, 1, METAL);
   expect(&bow, "crosses or touches piece 2, at z = 1000 mm, r = 2000 mm", 3);
   pen slit = {.position = {0, 0}};  // out and back along the same line
-  line_to(&slit, 2, 0, A);
-  line_to(&slit, 2, 2, M);
-  line_to(&slit, 3, 3, M);
-  line_to(&slit, 2, 2, M);
-  line_to(&slit, 0, 2, M);
-  line_to(&slit, 0, 0, M);
+  line_to(&slit, 2, 0, AXIS);
+  line_to(&slit, 2, 2, METAL);
+  line_to(&slit, 3, 3, METAL);
+  line_to(&slit, 2, 2, METAL);
+  line_to(&slit, 0, 2, METAL);
+  line_to(&slit, 0, 0, METAL);
   expect(&slit, "turn back on themselves", 2);
   pen foot = {.position = {0, 1}};  // a corner that stands on another piece
-  line_to(&foot, 4, 1, M);
-  line_to(&foot, 4, 3, M);
-  line_to(&foot, 2, 1, M);
-  line_to(&foot, 0, 3, M);
-  line_to(&foot, 0, 1, M);
+  line_to(&foot, 4, 1, METAL);
+  line_to(&foot, 4, 3, METAL);
+  line_to(&foot, 2, 1, METAL);
+  line_to(&foot, 0, 3, METAL);
+  line_to(&foot, 0, 1, METAL);
   expect(&foot, "crosses or touches piece 1", 3);
 }
 END_TEST
@@ -201,14 +201,14 @@ END_TEST
 /** Two facing semicircles of radius 1 with a gap between them, joined far outside. */
 static void facing_arcs(pen *p, double gap) {
   p->position = (cavum_point){-2, 5};
-  line_to(p, -1, 5, M);
+  line_to(p, -1, 5, METAL);
   arc_to(p, 1, 5, 0, 5, false);  // top at (0, 6)
-  line_to(p, 2, 5, M);
-  line_to(p, 2, 7 + gap, M);
-  line_to(p, 1, 7 + gap, M);
+  line_to(p, 2, 5, METAL);
+  line_to(p, 2, 7 + gap, METAL);
+  line_to(p, 1, 7 + gap, METAL);
   arc_to(p, -1, 7 + gap, 0, 7 + gap, false);  // bottom at (0, 6 + gap)
-  line_to(p, -2, 7 + gap, M);
-  line_to(p, -2, 5, M);
+  line_to(p, -2, 7 + gap, METAL);
+  line_to(p, -2, 5, METAL);
 }
 
 // The size is about 4.5, so that touching means closer than 4.5e-10 (and certainly so up to twice).
@@ -238,9 +238,9 @@ START_TEST(parallel_arcs_are_decided) {
     double inner = 1.0 - gaps[i];
     pen shell = {.position = {1, 2}};
     arc_to(&shell, -1, 2, 0, 2, true);
-    line_to(&shell, -inner, 2, M);
+    line_to(&shell, -inner, 2, METAL);
     arc_to(&shell, inner, 2, 0, 2, false);
-    line_to(&shell, 1, 2, M);
+    line_to(&shell, 1, 2, METAL);
     expect(&shell, NULL, 0);
   }
 }
@@ -256,7 +256,7 @@ START_TEST(arcs_that_meet_at_a_flat_angle) {
   // Two arcs that leave a point in the same direction.
   pen cusp = {.position = {0, 1}};
   arc_to(&cusp, 0, 5, 0, 3, true);
-  line_to(&cusp, 1, 2, M);
+  line_to(&cusp, 1, 2, METAL);
   arc_to(&cusp, 0, 1, 0, 2, false);
   expect(&cusp, "turn back on themselves", 2);
 }
@@ -265,9 +265,9 @@ END_TEST
 START_TEST(cubics_that_loop_or_stop) {
   pen loop = {.position = {0, 1}};
   bezier_to(&loop, (cavum_point){4, 3}, (cavum_point){-1, 3}, (cavum_point){3, 1});
-  line_to(&loop, 3, 0.5, M);
-  line_to(&loop, 0, 0.5, M);
-  line_to(&loop, 0, 1, M);
+  line_to(&loop, 3, 0.5, METAL);
+  line_to(&loop, 0, 0.5, METAL);
+  line_to(&loop, 0, 1, METAL);
   expect(&loop, "crosses itself", 0);
   // A cusp at t = 1/2, in directions where its derivative is an exact zero and where it is not.
   for (int i = 0; i < 6; i++) {
@@ -275,9 +275,9 @@ START_TEST(cubics_that_loop_or_stop) {
     pen cusp = {.position = {3 * c, 9 + 3 * d}};
     bezier_to(&cusp, (cavum_point){2 * -d, 9 + 2 * c},
               (cavum_point){3 * c - 2 * d, 9 + 3 * d + 2 * c}, (cavum_point){0, 9});
-    line_to(&cusp, 0, 1, M);
-    line_to(&cusp, 4, 1, M);
-    line_to(&cusp, 3 * c, 9 + 3 * d, M);
+    line_to(&cusp, 0, 1, METAL);
+    line_to(&cusp, 4, 1, METAL);
+    line_to(&cusp, 3 * c, 9 + 3 * d, METAL);
     expect(&cusp, "has a cusp", 0);
   }
 }
@@ -295,12 +295,12 @@ static void wavy_contour(pen *p, double depth) {
         2.0 + 0.3 * cos(60.0 * CAVUM_PI * s) - depth * exp(-900.0 * (s - 0.5) * (s - 0.5));
   }
   p->position = (cavum_point){0, 1};
-  line_to(p, 10, 1, M);
-  line_to(p, points[0].z_m, points[0].r_m, M);
+  line_to(p, 10, 1, METAL);
+  line_to(p, points[0].z_m, points[0].r_m, METAL);
   ck_assert_int_eq(cavum_spline_through_points(spans, points, N, CAVUM_BOUNDARY_METAL, NULL),
                    CAVUM_OK);
   for (int i = 0; i + 1 < N; i++) add_curve(p, &spans[i]);
-  line_to(p, 0, 1, M);
+  line_to(p, 0, 1, METAL);
 }
 
 START_TEST(long_splines) {

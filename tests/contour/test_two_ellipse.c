@@ -8,17 +8,20 @@
 #include "support.h"
 
 /** Half length, iris and equator radius, equator and iris half axes (axial, radial), in mm. */
-static cavum_half_cell half_from_mm(double length, double iris, double equator, double A, double B,
-                                    double a, double b) {
-  cavum_half_cell half = {length / 1e3, iris / 1e3, equator / 1e3, A / 1e3,
-                          B / 1e3,      a / 1e3,    b / 1e3};
+static cavum_half_cell half_from_mm(double length, double iris, double equator,
+                                    double equator_axial, double equator_radial, double iris_axial,
+                                    double iris_radial) {
+  cavum_half_cell half = {length / 1e3,        iris / 1e3,           equator / 1e3,
+                          equator_axial / 1e3, equator_radial / 1e3, iris_axial / 1e3,
+                          iris_radial / 1e3};
   return half;
 }
 
 // Mid-cup of Aune et al., Phys. Rev. ST Accel. Beams 3, 092001 (2000).
 static cavum_half_cell mid_cup(void) { return half_from_mm(57.7, 35, 103.3, 42, 42, 12, 19); }
 
-// Low-loss shape with A + a = L (dimensions from memory of the low-loss shape's publications).
+// Low-loss shape whose half axes along z fill the half length (dimensions from memory of the
+// low-loss shape's publications).
 static cavum_half_cell low_loss(void) {
   return half_from_mm(57.652, 30, 98.58, 50.052, 36.5, 7.6, 10.0);
 }

@@ -103,7 +103,7 @@ static bool run_under_fire(unsigned *seed, int *kills) {
   }
 }
 
-START_TEST(test_killed_at_random_moments) {
+START_TEST(killed_at_random_moments) {
   unsigned seed = 20240607;  // any
   int kills = 0, finished = 0;
   while (kills < KILLS || finished == 0) {
@@ -117,7 +117,7 @@ START_TEST(test_killed_at_random_moments) {
 }
 END_TEST
 
-START_TEST(test_told_to_stop) {
+START_TEST(told_to_stop) {
   int stops = 0;
   for (unsigned i = 0; i < 50; i++) {
     int status = 0;
@@ -141,7 +141,7 @@ END_TEST
 
 // Schedulers send a signal to a process group more than once: the batches in flight are finished
 // all the same.
-START_TEST(test_told_to_stop_more_than_once) {
+START_TEST(told_to_stop_more_than_once) {
   int stops = 0;
   for (unsigned i = 0; i < 20; i++) {
     int status = 0;
@@ -167,7 +167,7 @@ END_TEST
 
 // A worker that dies of its own fault (here it only looks so) costs the shape at hand, which
 // becomes a row, and nothing else.
-START_TEST(test_a_shape_that_kills_its_worker_is_a_row) {
+START_TEST(a_shape_that_kills_its_worker_is_a_row) {
   int crashed = 0;
   for (unsigned i = 0; i < 50 && !crashed; i++) {
     int status = 0;
@@ -191,7 +191,7 @@ END_TEST
 
 // The limit stands in for a full disk: writes beyond it fail. 8 blocks, of half a kilobyte or a
 // whole one, hold a batch or two.
-START_TEST(test_full_disk_stops_and_resumes) {
+START_TEST(full_disk_stops_and_resumes) {
   ck_assert_int_eq(run("ulimit -f 8; $CAVUM scan study.yaml -o out.hdf --workers 2 -q"), EXIT_FILE);
   const char *message = program_read_text(files.folder, "err");
   ck_assert_msg(strstr(message, "cannot be written"), "%s", message);
@@ -204,7 +204,7 @@ START_TEST(test_full_disk_stops_and_resumes) {
 END_TEST
 
 // Wherever the disk is full while the result is written, one line says so, and the parts are kept.
-START_TEST(test_gathering_onto_a_full_disk) {
+START_TEST(gathering_onto_a_full_disk) {
   int full = 0, status = EXIT_FILE;
   ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 1/2 -q"), 0);
   ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 2/2 -q"), 0);
@@ -225,7 +225,7 @@ START_TEST(test_gathering_onto_a_full_disk) {
 }
 END_TEST
 
-START_TEST(test_any_division_gives_the_same_bytes) {
+START_TEST(any_division_gives_the_same_bytes) {
   ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 2/3 -q"), 0);
   ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --gather -q"), EXIT_MISSING);
   ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 5/7 --workers 3 -q"), 0);
@@ -238,7 +238,7 @@ START_TEST(test_any_division_gives_the_same_bytes) {
 }
 END_TEST
 
-START_TEST(test_csv_and_summary) {
+START_TEST(csv_and_summary) {
   ck_assert_int_eq(run("$CAVUM scan --summary reference.hdf --csv rows.csv >summary"), 0);
   ck_assert_int_eq(run("[ $(wc -l <rows.csv) = " CSV_LINES " ] && head -n 1 rows.csv | grep -q "
                        "'^shape,status,solves,contour.iris_radius_mm,'"),
@@ -250,14 +250,14 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
-  tcase_add_test(tests, test_killed_at_random_moments);
-  tcase_add_test(tests, test_told_to_stop);
-  tcase_add_test(tests, test_told_to_stop_more_than_once);
-  tcase_add_test(tests, test_a_shape_that_kills_its_worker_is_a_row);
-  tcase_add_test(tests, test_full_disk_stops_and_resumes);
-  tcase_add_test(tests, test_gathering_onto_a_full_disk);
-  tcase_add_test(tests, test_any_division_gives_the_same_bytes);
-  tcase_add_test(tests, test_csv_and_summary);
+  tcase_add_test(tests, killed_at_random_moments);
+  tcase_add_test(tests, told_to_stop);
+  tcase_add_test(tests, told_to_stop_more_than_once);
+  tcase_add_test(tests, a_shape_that_kills_its_worker_is_a_row);
+  tcase_add_test(tests, full_disk_stops_and_resumes);
+  tcase_add_test(tests, gathering_onto_a_full_disk);
+  tcase_add_test(tests, any_division_gives_the_same_bytes);
+  tcase_add_test(tests, csv_and_summary);
 }
 
 CAVUM_TEST_MAIN("durability", add)

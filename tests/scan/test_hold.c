@@ -75,7 +75,7 @@ static cavum_stored_scan *run_scan(void) {
   return scan;
 }
 
-START_TEST(test_held_frequency_solved_again_cold) {
+START_TEST(held_frequency_solved_again_cold) {
   char cell[1024];
   snprintf(cell, sizeof cell, CELL_FORMAT, 35.0, 103.3, 42.0, 42.0);
   study_files_make(&files, cell,
@@ -103,7 +103,7 @@ START_TEST(test_held_frequency_solved_again_cold) {
 END_TEST
 
 // No equator of 103 to 104 mm gives 1200 MHz: a row with its reason.
-START_TEST(test_a_frequency_out_of_reach_is_a_row) {
+START_TEST(a_frequency_out_of_reach_is_a_row) {
   char cell[1024];
   snprintf(cell, sizeof cell, CELL_FORMAT, 35.0, 103.3, 42.0, 42.0);
   study_files_make(&files, cell,
@@ -119,8 +119,8 @@ START_TEST(test_a_frequency_out_of_reach_is_a_row) {
 END_TEST
 
 static void add(TCase *tests) {
-  tcase_add_test(tests, test_held_frequency_solved_again_cold);
-  tcase_add_test(tests, test_a_frequency_out_of_reach_is_a_row);
+  tcase_add_test(tests, held_frequency_solved_again_cold);
+  tcase_add_test(tests, a_frequency_out_of_reach_is_a_row);
 }
 
 CAVUM_TEST_MAIN("hold", add)

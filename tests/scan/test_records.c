@@ -63,7 +63,7 @@ static void write_all(char path[256]) {
   ck_assert_int_eq(cavum_record_writer_close(&writer, NULL), CAVUM_OK);
 }
 
-START_TEST(test_rows_and_reasons_come_back) {
+START_TEST(rows_and_reasons_come_back) {
   char path[256];
   write_all(path);
   cavum_scan_records *records = open_records();
@@ -86,7 +86,7 @@ START_TEST(test_rows_and_reasons_come_back) {
 END_TEST
 
 // Cut at every length: exactly the records that are whole count, and nothing is misread.
-START_TEST(test_a_file_cut_anywhere_keeps_its_whole_records) {
+START_TEST(a_file_cut_anywhere_keeps_its_whole_records) {
   char path[256];
   struct stat found;
   write_all(path);
@@ -108,7 +108,7 @@ END_TEST
 
 // One byte wrong, anywhere: at most the record that holds it, or those behind a head that cannot be
 // trusted, are lost.
-START_TEST(test_a_wrong_byte_costs_its_record) {
+START_TEST(a_wrong_byte_costs_its_record) {
   char path[256];
   struct stat found;
   write_all(path);
@@ -140,7 +140,7 @@ START_TEST(test_a_wrong_byte_costs_its_record) {
 }
 END_TEST
 
-START_TEST(test_the_same_batch_twice) {
+START_TEST(the_same_batch_twice) {
   cavum_record_writer writer;
   for (int i = 0; i < 2; i++) {
     cavum_record_writer_open(&writer, study, files.output, whole);
@@ -156,7 +156,7 @@ START_TEST(test_the_same_batch_twice) {
 }
 END_TEST
 
-START_TEST(test_records_of_another_study_are_refused) {
+START_TEST(records_of_another_study_are_refused) {
   char path[256];
   cavum_error error = {0};
   cavum_scan_records *records = NULL;
@@ -171,7 +171,7 @@ START_TEST(test_records_of_another_study_are_refused) {
 END_TEST
 
 // A part reads its own files and those of other divisions, not those of other parts of its own.
-START_TEST(test_a_part_reads_what_it_needs) {
+START_TEST(a_part_reads_what_it_needs) {
   static const cavum_division divisions[] = {{1, 2}, {2, 2}, {1, 3}};
   for (int i = 0; i < 3; i++) {
     cavum_record_writer writer;
@@ -194,12 +194,12 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
-  tcase_add_test(tests, test_rows_and_reasons_come_back);
-  tcase_add_test(tests, test_a_file_cut_anywhere_keeps_its_whole_records);
-  tcase_add_test(tests, test_a_wrong_byte_costs_its_record);
-  tcase_add_test(tests, test_the_same_batch_twice);
-  tcase_add_test(tests, test_records_of_another_study_are_refused);
-  tcase_add_test(tests, test_a_part_reads_what_it_needs);
+  tcase_add_test(tests, rows_and_reasons_come_back);
+  tcase_add_test(tests, a_file_cut_anywhere_keeps_its_whole_records);
+  tcase_add_test(tests, a_wrong_byte_costs_its_record);
+  tcase_add_test(tests, the_same_batch_twice);
+  tcase_add_test(tests, records_of_another_study_are_refused);
+  tcase_add_test(tests, a_part_reads_what_it_needs);
 }
 
 CAVUM_TEST_MAIN("records", add)

@@ -18,7 +18,7 @@ static void make(cavum_sampling *sampling, cavum_sampling_kind kind, int num_axe
 // Bratley and Fox, ACM Trans. Math. Softw. 14 (1988) 88-100, Algorithm 659: the first points after
 // the origin in the order of Antonov and Saleev, dimensions 1 to 3 (from memory of that source; the
 // first dimension is the van der Corput sequence, which anyone can write down).
-START_TEST(test_sobol_starts_as_published) {
+START_TEST(sobol_starts_as_published) {
   static const double published[7][3] = {
       {0.5, 0.5, 0.5},       {0.75, 0.25, 0.75},    {0.25, 0.75, 0.25},   {0.375, 0.375, 0.625},
       {0.875, 0.875, 0.125}, {0.625, 0.125, 0.375}, {0.125, 0.625, 0.875}};
@@ -35,7 +35,7 @@ START_TEST(test_sobol_starts_as_published) {
 END_TEST
 
 // Closed form: the digits of n = 1, 2, ... in base 2, 3 and 5 mirrored at the point.
-START_TEST(test_halton_mirrors_digits) {
+START_TEST(halton_mirrors_digits) {
   static const int bases[3] = {2, 3, 5};
   cavum_sampling sampling;
   make(&sampling, CAVUM_SAMPLING_HALTON, 3, 100, 0);
@@ -57,7 +57,7 @@ START_TEST(test_halton_mirrors_digits) {
 END_TEST
 
 // Each slice of each axis is met exactly once, for counts around powers of two and four.
-START_TEST(test_latin_hypercube_meets_every_slice_once) {
+START_TEST(latin_hypercube_meets_every_slice_once) {
   static const int64_t counts[] = {1, 2, 3, 15, 16, 17, 64, 1000, 4097};
   for (size_t k = 0; k < sizeof counts / sizeof *counts; k++) {
     cavum_sampling sampling;
@@ -81,7 +81,7 @@ END_TEST
 
 // The columns of a Latin hypercube must not be copies of each other: correlation of 4000 points
 // within 5 standard deviations (1 / sqrt(4000)) of none.
-START_TEST(test_latin_hypercube_axes_are_unrelated) {
+START_TEST(latin_hypercube_axes_are_unrelated) {
   enum { POINTS = 4000 };
   cavum_sampling sampling;
   make(&sampling, CAVUM_SAMPLING_LATIN_HYPERCUBE, 2, POINTS, 1);
@@ -96,7 +96,7 @@ START_TEST(test_latin_hypercube_axes_are_unrelated) {
 }
 END_TEST
 
-START_TEST(test_any_order_gives_the_same_points) {
+START_TEST(any_order_gives_the_same_points) {
   static const cavum_sampling_kind kinds[] = {CAVUM_SAMPLING_SOBOL, CAVUM_SAMPLING_HALTON,
                                               CAVUM_SAMPLING_LATIN_HYPERCUBE, CAVUM_SAMPLING_GRID};
   static const int64_t order[] = {40, 3, 3, 0, 48, 17, 16};
@@ -120,7 +120,7 @@ START_TEST(test_any_order_gives_the_same_points) {
 }
 END_TEST
 
-START_TEST(test_grid_runs_the_last_axis_fastest_and_meets_its_ends) {
+START_TEST(grid_runs_the_last_axis_fastest_and_meets_its_ends) {
   cavum_sampling grid = {.kind = CAVUM_SAMPLING_GRID, .num_axes = 2};
   grid.axes = cavum_alloc(2, sizeof *grid.axes);
   grid.axes[0] = (cavum_axis){0.1, 0.7, 3, NULL};
@@ -141,7 +141,7 @@ START_TEST(test_grid_runs_the_last_axis_fastest_and_meets_its_ends) {
 }
 END_TEST
 
-START_TEST(test_too_many_points_are_refused) {
+START_TEST(too_many_points_are_refused) {
   cavum_error error = {0};
   cavum_sampling grid = {.kind = CAVUM_SAMPLING_GRID, .num_axes = 3};
   grid.axes = cavum_alloc(3, sizeof *grid.axes);
@@ -153,13 +153,13 @@ START_TEST(test_too_many_points_are_refused) {
 END_TEST
 
 static void add(TCase *tests) {
-  tcase_add_test(tests, test_sobol_starts_as_published);
-  tcase_add_test(tests, test_halton_mirrors_digits);
-  tcase_add_test(tests, test_latin_hypercube_meets_every_slice_once);
-  tcase_add_test(tests, test_latin_hypercube_axes_are_unrelated);
-  tcase_add_test(tests, test_any_order_gives_the_same_points);
-  tcase_add_test(tests, test_grid_runs_the_last_axis_fastest_and_meets_its_ends);
-  tcase_add_test(tests, test_too_many_points_are_refused);
+  tcase_add_test(tests, sobol_starts_as_published);
+  tcase_add_test(tests, halton_mirrors_digits);
+  tcase_add_test(tests, latin_hypercube_meets_every_slice_once);
+  tcase_add_test(tests, latin_hypercube_axes_are_unrelated);
+  tcase_add_test(tests, any_order_gives_the_same_points);
+  tcase_add_test(tests, grid_runs_the_last_axis_fastest_and_meets_its_ends);
+  tcase_add_test(tests, too_many_points_are_refused);
 }
 
 CAVUM_TEST_MAIN("sampling", add)

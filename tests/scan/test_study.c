@@ -28,7 +28,7 @@ static cavum_cell cell_of_shape(cavum_study *study, int64_t shape) {
 }
 
 // A value set by name must be the same double as when it stands in the cell file: 36.7 mm there.
-START_TEST(test_names_set_what_the_file_would) {
+START_TEST(names_set_what_the_file_would) {
   cavum_study *study = open_study(STUDY_CELL, "cell: cell.yaml\nvary: {iris_radius_mm: [36.7]}\n");
   cavum_cell scanned = cell_of_shape(study, 0), read;
   char text[] = STUDY_CELL;
@@ -45,7 +45,7 @@ START_TEST(test_names_set_what_the_file_would) {
 END_TEST
 
 // The right half of this cell has its own iris radius and keeps it; its tube is as wide as that.
-START_TEST(test_halves_that_say_otherwise_keep_their_own) {
+START_TEST(halves_that_say_otherwise_keep_their_own) {
   cavum_study *study = open_study(
       STUDY_END_CELL,
       "cell: cell.yaml\nvary:\n  iris_radius_mm: [33.0]\n  ends.right.length_mm: [90.0]\n");
@@ -60,7 +60,7 @@ START_TEST(test_halves_that_say_otherwise_keep_their_own) {
 }
 END_TEST
 
-START_TEST(test_linked_quantities_follow) {
+START_TEST(linked_quantities_follow) {
   cavum_study *study = open_study(STUDY_END_CELL,
                                   "cell: cell.yaml\n"
                                   "vary: {iris_radius_mm: [33.0], half_length_mm: [56.0]}\n"
@@ -81,7 +81,7 @@ START_TEST(test_linked_quantities_follow) {
 }
 END_TEST
 
-START_TEST(test_any_number_of_a_path_can_vary) {
+START_TEST(any_number_of_a_path_can_vary) {
   char path[256], text[8192] = "";
   snprintf(path, sizeof path, "%s/pillbox.yaml", CAVUM_DEMO_FOLDER);
   FILE *file = fopen(path, "r");
@@ -114,7 +114,7 @@ START_TEST(test_any_number_of_a_path_can_vary) {
 END_TEST
 
 // 200 rows: the blocks of a table are read in any order.
-START_TEST(test_table_rows) {
+START_TEST(table_rows) {
   char path[192], text[8192] = "iris_radius_mm,\"iris_ellipse.axial_mm\"\r\n";
   for (int i = 0; i < 200; i++) {
     snprintf(text + strlen(text), sizeof text - strlen(text), "%g, %g\n%s", 30.0 + 0.01 * i,
@@ -167,7 +167,7 @@ static const bad_study bad_studies[] = {
     {"cell: cell.yaml\ntable: none.csv\n", "none.csv: cannot be opened"},
 };
 
-START_TEST(test_bad_studies_get_one_line) {
+START_TEST(bad_studies_get_one_line) {
   const bad_study *bad = &bad_studies[_i];
   cavum_study *study = NULL;
   cavum_error error = {0};
@@ -185,13 +185,12 @@ START_TEST(test_bad_studies_get_one_line) {
 END_TEST
 
 static void add(TCase *tests) {
-  tcase_add_test(tests, test_names_set_what_the_file_would);
-  tcase_add_test(tests, test_halves_that_say_otherwise_keep_their_own);
-  tcase_add_test(tests, test_linked_quantities_follow);
-  tcase_add_test(tests, test_any_number_of_a_path_can_vary);
-  tcase_add_test(tests, test_table_rows);
-  tcase_add_loop_test(tests, test_bad_studies_get_one_line, 0,
-                      sizeof bad_studies / sizeof *bad_studies);
+  tcase_add_test(tests, names_set_what_the_file_would);
+  tcase_add_test(tests, halves_that_say_otherwise_keep_their_own);
+  tcase_add_test(tests, linked_quantities_follow);
+  tcase_add_test(tests, any_number_of_a_path_can_vary);
+  tcase_add_test(tests, table_rows);
+  tcase_add_loop_test(tests, bad_studies_get_one_line, 0, sizeof bad_studies / sizeof *bad_studies);
 }
 
 CAVUM_TEST_MAIN("study", add)

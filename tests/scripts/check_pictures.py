@@ -18,8 +18,7 @@ from checking import check, exit_status
 NEEDED = ("xmllint", "rsvg-convert", "qpdf", "pdftoppm")
 missing = [name for name in NEEDED if not shutil.which(name)]
 if missing:
-    print("skipped: not installed:", ", ".join(missing))
-    sys.exit(77)
+    sys.exit(f"not installed: {', '.join(missing)}; scripts/install-packages installs them")
 
 
 def run(*command):

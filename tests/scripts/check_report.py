@@ -16,24 +16,18 @@ import time
 
 from checking import check, exit_status
 
-try:
-    import h5py
-    import numpy
-    from selenium import webdriver
-    from selenium.common.exceptions import WebDriverException
-    from selenium.webdriver.chrome.options import Options
-    from selenium.webdriver.chrome.service import Service
-    from selenium.webdriver.common.action_chains import ActionChains
-    from selenium.webdriver.common.by import By
-    from selenium.webdriver.common.keys import Keys
-except ImportError as missing:
-    print("skipped: python3-selenium, python3-h5py or python3-numpy is not installed:", missing)
-    sys.exit(77)
+import h5py
+import numpy
+from selenium import webdriver
+from selenium.webdriver.chrome.options import Options
+from selenium.webdriver.chrome.service import Service
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
 
 BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 if not BROWSER or not DRIVER:
-    print("skipped: chromium or chromium-driver is not installed")
-    sys.exit(77)
+    sys.exit("chromium and chromium-driver are needed: scripts/install-packages installs them")
 
 # What a report may weigh and how soon something must be seen: the limits that were asked for.
 LARGEST_BYTES, LATEST_PAINT_MS = 5_000_000, 2000.0
@@ -270,11 +264,7 @@ def main():
     program, demo_folder = (os.path.abspath(path) for path in sys.argv[1:3])
     with tempfile.TemporaryDirectory() as folder:
         maker = Maker(program, demo_folder, folder)
-        try:
-            driver = start_browser()
-        except WebDriverException as problem:
-            print("skipped: Chromium does not start:", problem.msg)
-            return 77
+        driver = start_browser()
         try:
             check_all(driver, maker)
         finally:

@@ -14,11 +14,7 @@ import tempfile
 
 from checking import check, exit_status
 
-try:
-    import h5py
-except ImportError:
-    print("skipped: python3-h5py is not installed")
-    sys.exit(77)
+import h5py
 
 
 def text_of(item, attribute):

@@ -15,12 +15,8 @@ import tempfile
 
 from checking import check, exit_status
 
-try:
-    from vtkmodules.vtkCommonCore import mutable
-    from vtkmodules.vtkIOHDF import vtkHDFReader
-except ImportError:
-    print("skipped: python3-vtk9 is not installed")
-    sys.exit(77)
+from vtkmodules.vtkCommonCore import mutable
+from vtkmodules.vtkIOHDF import vtkHDFReader
 
 
 def corner_parameters(num_corners, steps):

@@ -16,14 +16,10 @@ import tempfile
 
 from checking import check, exit_status
 
-try:
-    import h5py
-    import numpy
-    from vtkmodules.util.numpy_support import vtk_to_numpy
-    from vtkmodules.vtkIOHDF import vtkHDFReader
-except ImportError as missing:
-    print("skipped: python3-vtk9, python3-h5py or python3-numpy is not installed:", missing)
-    sys.exit(77)
+import h5py
+import numpy
+from vtkmodules.util.numpy_support import vtk_to_numpy
+from vtkmodules.vtkIOHDF import vtkHDFReader
 
 # Of the largest value in the cell: what a person reads off a picture or a probe is far coarser, and
 # the default lattice of a file is chosen for this.

@@ -183,14 +183,14 @@ static inline void random_gap_coax(char *text, size_t size, random_state *state)
 
 // A closed line between two cones: a ring domain.
 static inline void random_ring(char *text, size_t size, random_state *state) {
-  double length = random_between(state, 60, 200), a = random_between(state, 5, 20);
-  double b = random_between(state, 5, 20), c = random_between(state, 40, 90);
-  double d = random_between(state, 40, 90);
-  random_line(text, size, "  start: {z_mm: 0, r_mm: %.6f}\n  path:\n", a);
-  RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", length, b);
-  RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", length, c);
-  RANDOM_TO("{line_to: {z_mm: 0, r_mm: %.6f}, boundary: metal}\n", d);
-  RANDOM_TO("{line_to: {z_mm: 0, r_mm: %.6f}, boundary: metal}\n", a);
+  double length = random_between(state, 60, 200), left_inner = random_between(state, 5, 20);
+  double right_inner = random_between(state, 5, 20), right_outer = random_between(state, 40, 90);
+  double left_outer = random_between(state, 40, 90);
+  random_line(text, size, "  start: {z_mm: 0, r_mm: %.6f}\n  path:\n", left_inner);
+  RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", length, right_inner);
+  RANDOM_TO("{line_to: {z_mm: %.6f, r_mm: %.6f}, boundary: metal}\n", length, right_outer);
+  RANDOM_TO("{line_to: {z_mm: 0, r_mm: %.6f}, boundary: metal}\n", left_outer);
+  RANDOM_TO("{line_to: {z_mm: 0, r_mm: %.6f}, boundary: metal}\n", left_inner);
 }
 
 enum { RANDOM_PATH_KINDS = 5 };

@@ -90,7 +90,7 @@ static void check_sphere(double radius, double beta, accuracy wanted) {
 
 static void check_shell(double inner, double outer, accuracy wanted) {
   char contour[2048], where[96];
-  double a = 1e3 * inner, b = 1e3 * outer;
+  double inner_mm = 1e3 * inner, outer_mm = 1e3 * outer;
   snprintf(contour, sizeof contour,
            "contour:\n  kind: path\n  start: {z_mm: %.17g, r_mm: 0}\n  path:\n"
            "    - {line_to: {z_mm: %.17g, r_mm: 0}, boundary: axis}\n"
@@ -99,11 +99,11 @@ static void check_shell(double inner, double outer, accuracy wanted) {
            "    - {line_to: {z_mm: %.17g, r_mm: 0}, boundary: axis}\n"
            "    - {arc_to: {z_mm: %.17g, r_mm: 0}, centre: {z_mm: 0, r_mm: 0}, turn: left, "
            "boundary: metal}\n",
-           -b, -a, a, b, -b);
+           -outer_mm, -inner_mm, inner_mm, outer_mm, -outer_mm);
   cavum_result *result = solve(contour, 2, 1.0, 2.0 * outer, wanted);
   for (int i = 0; i < 2; i++) {
     closed_form mode = closed_shell(inner, outer, i + 1, 1);
-    snprintf(where, sizeof where, "spheres %.0f and %.0f mm l = %d", a, b, i + 1);
+    snprintf(where, sizeof where, "spheres %.0f and %.0f mm l = %d", inner_mm, outer_mm, i + 1);
     compare(where, result, i, &mode, 1.0, 2.0 * outer, wanted);
   }
   cavum_result_destroy(&result);

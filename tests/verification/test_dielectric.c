@@ -148,7 +148,8 @@ static void check_layers(double eps1, double eps2, double d1, int order, bool tr
 }
 
 // ---- A rod of radius a along the whole axis, modes without variation in z: E_z = J0(k1 r) inside,
-// C [J0(k r) Y0(k R) - J0(k R) Y0(k r)] outside, k1 = sqrt(eps) k; E_z and H_phi go on at r = a.
+// C [J0(k r) Y0(k R) - J0(k R) Y0(k r)] outside, k1 = sqrt(eps) k; E_z and H_phi go on at r = a. R
+// is RADIUS, k1 k_inside and C amplitude below.
 
 typedef struct rod {
   double eps, radius;
@@ -163,12 +164,12 @@ static double rod_outside(int order, double r, double k) {
 
 static double rod_condition(double k, void *context) {
   const rod *c = context;
-  double k1 = sqrt(c->eps) * k, a = c->radius;
-  return sqrt(c->eps) * gsl_sf_bessel_J1(k1 * a) * rod_outside(0, a, k) -
-         gsl_sf_bessel_J0(k1 * a) * rod_outside(1, a, k);
+  double k_inside = sqrt(c->eps) * k;
+  return sqrt(c->eps) * gsl_sf_bessel_J1(k_inside * c->radius) * rod_outside(0, c->radius, k) -
+         gsl_sf_bessel_J0(k_inside * c->radius) * rod_outside(1, c->radius, k);
 }
 
-// Parameters: k, eps, a, C.
+// Parameters: k, eps, radius, amplitude outside.
 static double rod_h(double r, const double *p) {
   double inside = sqrt(p[1]) * gsl_sf_bessel_J1(sqrt(p[1]) * p[0] * r);
   return (r < p[2] ? inside : p[3] * rod_outside(1, r, p[0])) / CLOSED_FORM_ETA0;
@@ -186,20 +187,20 @@ static double rod_e_axis(double z, const double *p) {
 }
 
 static closed_form closed_rod(const rod *c, int n) {
-  double k = closed_form_nth_root(rod_condition, (void *)c, 2.0, 0.1, n), a = c->radius;
-  double amplitude = gsl_sf_bessel_J0(sqrt(c->eps) * k * a) / rod_outside(0, a, k);
+  double k = closed_form_nth_root(rod_condition, (void *)c, 2.0, 0.1, n), radius = c->radius;
+  double amplitude = gsl_sf_bessel_J0(sqrt(c->eps) * k * radius) / rod_outside(0, radius, k);
   closed_form mode = {.k_per_m = k,
-                      .parameter = {k, c->eps, a, amplitude},
+                      .parameter = {k, c->eps, radius, amplitude},
                       .e_axis = rod_e_axis,
                       .num_parts = 1,
                       .part = {{0.0, LENGTH}}};
-  double *p = mode.parameter, inner = a * (1.0 - 1e-15);
+  double *p = mode.parameter, inner = radius * (1.0 - 1e-15);
   double square = closed_form_integral(rod_h_square, p, 0.0, inner) +
-                  closed_form_integral(rod_h_square, p, a, RADIUS);
+                  closed_form_integral(rod_h_square, p, radius, RADIUS);
   double side = rod_h(RADIUS, p);
   mode.energy_integral = 2 * PI * LENGTH * square;
   mode.wall_integral = 4 * PI * square + 2 * PI * RADIUS * LENGTH * side * side;
-  const double part[2][2] = {{0.0, inner}, {a, RADIUS}};
+  const double part[2][2] = {{0.0, inner}, {radius, RADIUS}};
   for (int i = 0; i < 2; i++) {
     double r = closed_form_arg_max(rod_h_size, p, part[i][0], part[i][1]);
     mode.h_wall = fmax(mode.h_wall, rod_h_size(r, p));
