@@ -49,7 +49,7 @@ typedef enum cavum_anchor {
   CAVUM_ANCHOR_END
 } cavum_anchor;
 
-/** Look of a text. */
+/** Style of a text. */
 typedef struct cavum_text_style {
   double size; /**< Of the font, in points. */
   cavum_ink ink;

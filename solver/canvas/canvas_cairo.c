@@ -15,7 +15,7 @@
 // The family that scripts/install-packages installs, so that texts look the same everywhere.
 static const char font_family[] = "DejaVu Sans, sans-serif";
 // A point is 1/72 inch.
-static const double points_per_inch = 72.0;
+static const double POINTS_PER_INCH = 72.0;
 
 struct cavum_cairo {
   cavum_canvas_kind kind;
@@ -63,7 +63,7 @@ static PangoLayout *make_layout(cairo_t *context) {
   cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
   cairo_font_options_set_antialias(options, CAIRO_ANTIALIAS_GRAY);
   pango_cairo_context_set_font_options(pango, options);
-  pango_cairo_context_set_resolution(pango, points_per_inch);  // Sizes of fonts are in our points.
+  pango_cairo_context_set_resolution(pango, POINTS_PER_INCH);  // Sizes of fonts are in our points.
   if (context) pango_cairo_update_context(context, pango);
   PangoLayout *layout = pango_layout_new(pango);
   cairo_font_options_destroy(options);
@@ -120,7 +120,7 @@ static cavum_status finish(char **bytes, size_t *size, void *state, cavum_error 
         cairo_image_surface_get_width(cairo->surface),
         cairo_image_surface_get_height(cairo->surface),
         cairo_image_surface_get_stride(cairo->surface),
-        points_per_inch * cavum_in_unit(1.0, CAVUM_UNIT_INCH) * cairo->scale, error);
+        POINTS_PER_INCH * cavum_in_unit(1.0, CAVUM_UNIT_INCH) * cairo->scale, error);
   }
   cairo_surface_finish(cairo->surface);
   if (outcome == CAIRO_STATUS_SUCCESS) outcome = cairo_surface_status(cairo->surface);

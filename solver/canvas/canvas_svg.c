@@ -13,7 +13,7 @@
 
 // How far a line may be from what was drawn, in points, unless the page says otherwise: below what
 // a printer or an eye resolves.
-static const double usual_tolerance = 0.02;
+static const double USUAL_TOLERANCE = 0.02;
 
 struct cavum_svg {
   cavum_canvas_page page;
@@ -120,7 +120,7 @@ static void write_pair(FILE *out, char letter, double x, double y) {
 
 // Writes a path without the points that nobody would miss.
 static void write_path_data(cavum_svg *svg, const cavum_path *path) {
-  double tolerance = svg->page.tolerance > 0.0 ? svg->page.tolerance : usual_tolerance;
+  double tolerance = svg->page.tolerance > 0.0 ? svg->page.tolerance : USUAL_TOLERANCE;
   unsigned char *needed = cavum_alloc(path->num_steps, 1);
   int64_t *stack = cavum_alloc(2 * path->num_steps + 4, sizeof *stack);
   if (!needed || !stack) {
@@ -146,7 +146,7 @@ done:
   free(stack);
 }
 
-// What a path element has after its look.
+// What a path element has after its style.
 static void write_path(cavum_svg *svg, const cavum_path *path) {
   fputs(" d=\"", svg->out);
   write_path_data(svg, path);

@@ -9,7 +9,7 @@
 #include "base/units.h"
 
 // Lightness of zero and of one. The dark end leaves room for lines and letters on top of it.
-static const double light_end = 0.985, dark_end = 0.36;
+static const double LIGHT_END = 0.985, DARK_END = 0.36;
 
 static double to_gamma(double linear) {
   return linear <= 0.0031308 ? 12.92 * linear : 1.055 * pow(linear, 1.0 / 2.4) - 0.055;
@@ -45,7 +45,7 @@ void cavum_colour_fill_palette(uint32_t palette[256], cavum_colour_scale scale) 
   bool ember = scale == CAVUM_COLOUR_EMBER;
   for (int i = 1; i < 256; i++) {
     double t = (i - 1) / 254.0;
-    double lightness = light_end + (dark_end - light_end) * t;
+    double lightness = LIGHT_END + (DARK_END - LIGHT_END) * t;
     double chroma =
         ember ? 0.014 + 0.140 * sin(0.75 * CAVUM_PI * t) : 0.014 + 0.092 * sin(0.72 * CAVUM_PI * t);
     palette[i] = make_colour(lightness, chroma, ember ? 88.0 - 70.0 * t : 170.0 + 92.0 * t);

@@ -7,9 +7,9 @@
 #include "base/base.h"
 #include "canvas/ticks.h"
 
-static const double mark_length = 4.0, label_gap = 3.0;
+static const double MARK_LENGTH = 4.0, LABEL_GAP = 3.0;
 // Room that one number and its gap take along each axis.
-static const double room_across = 58.0, room_upright = 26.0;
+static const double ROOM_ACROSS = 58.0, ROOM_UPRIGHT = 26.0;
 
 static double share_of(const cavum_plot_axis *axis, double value) {
   if (axis->logarithmic) return log(value / axis->low) / log(axis->high / axis->low);
@@ -45,7 +45,7 @@ static void draw_across(cavum_canvas *canvas, const cavum_plot *plot, const cavu
   double bottom = plot->y + plot->height;
   for (int i = 0; i < ticks->count; i++) {
     double x = cavum_plot_at_x(plot, ticks->value[i]);
-    double length = ticks->label[i][0] ? mark_length : 0.5 * mark_length;
+    double length = ticks->label[i][0] ? MARK_LENGTH : 0.5 * MARK_LENGTH;
     cavum_canvas_move(canvas, x, bottom);
     cavum_canvas_line(canvas, x, bottom + length);
   }
@@ -55,7 +55,7 @@ static void draw_across(cavum_canvas *canvas, const cavum_plot *plot, const cavu
     double x = cavum_plot_at_x(plot, ticks->value[i]);
     double half = 0.5 * cavum_canvas_measure(canvas, ticks->label[i], &style);
     if (!ticks->label[i][0] || x - half < free_from) continue;
-    cavum_canvas_text(canvas, x, bottom + mark_length + label_gap + 8.0, ticks->label[i], &style);
+    cavum_canvas_text(canvas, x, bottom + MARK_LENGTH + LABEL_GAP + 8.0, ticks->label[i], &style);
     free_from = x + half + 5.0;
   }
   if (!plot->horizontal.label || !plot->horizontal.label[0]) return;
@@ -71,7 +71,7 @@ static void draw_upright(cavum_canvas *canvas, const cavum_plot *plot, const cav
   if (plot->no_upright_marks) return;
   for (int i = 0; i < ticks->count; i++) {
     double y = cavum_plot_at_y(plot, ticks->value[i]);
-    double length = ticks->label[i][0] ? mark_length : 0.5 * mark_length;
+    double length = ticks->label[i][0] ? MARK_LENGTH : 0.5 * MARK_LENGTH;
     cavum_canvas_move(canvas, plot->x, y);
     cavum_canvas_line(canvas, plot->x - length, y);
   }
@@ -84,21 +84,21 @@ static void draw_upright(cavum_canvas *canvas, const cavum_plot *plot, const cav
     if (!text[0] || y > free_below) continue;
     free_below = y - CAVUM_PLOT_TICK_SIZE - 1.0;
     widest = cavum_max(widest, cavum_canvas_measure(canvas, text, &style));
-    cavum_canvas_text(canvas, plot->x - mark_length - label_gap, y + 3.4, text, &style);
+    cavum_canvas_text(canvas, plot->x - MARK_LENGTH - LABEL_GAP, y + 3.4, text, &style);
   }
   if (!plot->vertical.label || !plot->vertical.label[0]) return;
   const cavum_text_style label = {.size = CAVUM_PLOT_LABEL_SIZE,
                                   .ink = CAVUM_INK_TEXT,
                                   .anchor = CAVUM_ANCHOR_MIDDLE,
                                   .upward = true};
-  cavum_canvas_text(canvas, plot->x - mark_length - label_gap - widest - 8.0,
+  cavum_canvas_text(canvas, plot->x - MARK_LENGTH - LABEL_GAP - widest - 8.0,
                     plot->y + 0.5 * plot->height, plot->vertical.label, &label);
 }
 
 void cavum_plot_draw_frame(cavum_canvas *canvas, const cavum_plot *plot) {
   cavum_ticks across, upright;
-  find_ticks(&across, &plot->horizontal, plot->width, room_across);
-  find_ticks(&upright, &plot->vertical, plot->height, room_upright);
+  find_ticks(&across, &plot->horizontal, plot->width, ROOM_ACROSS);
+  find_ticks(&upright, &plot->vertical, plot->height, ROOM_UPRIGHT);
   for (int i = 0; i < across.count && !plot->no_grid; i++) {
     double x = cavum_plot_at_x(plot, across.value[i]);
     if (!across.label[i][0]) continue;
@@ -209,7 +209,7 @@ double cavum_plot_draw_mark_key(cavum_canvas *canvas, double x, double y, const 
   return draw_key_text(canvas, x + 12.0, y, text);
 }
 
-static const double strip_width = 11.0, tip_height = 9.0;
+static const double STRIP_WIDTH = 11.0, TIP_HEIGHT = 9.0;
 
 static void draw_strip(cavum_canvas *canvas, const cavum_plot_colours *c) {
   enum { STEPS = 255, COLUMNS = 4 };
@@ -217,30 +217,30 @@ static void draw_strip(cavum_canvas *canvas, const cavum_plot_colours *c) {
   for (int i = 0; i < STEPS * COLUMNS; i++) indices[i] = (uint8_t)(STEPS - i / COLUMNS);
   const cavum_image image = {
       .width = COLUMNS, .height = STEPS, .indices = indices, .palette = c->palette};
-  cavum_canvas_image(canvas, c->x, c->y, strip_width, c->height, &image);
+  cavum_canvas_image(canvas, c->x, c->y, STRIP_WIDTH, c->height, &image);
   if (c->goes_on) {
     cavum_canvas_move(canvas, c->x, c->y);
-    cavum_canvas_line(canvas, c->x + 0.5 * strip_width, c->y - tip_height);
-    cavum_canvas_line(canvas, c->x + strip_width, c->y);
+    cavum_canvas_line(canvas, c->x + 0.5 * STRIP_WIDTH, c->y - TIP_HEIGHT);
+    cavum_canvas_line(canvas, c->x + STRIP_WIDTH, c->y);
     cavum_canvas_close(canvas);
     cavum_canvas_fill_colour(canvas, c->palette[255]);
   }
-  cavum_canvas_rectangle(canvas, c->x, c->y, strip_width, c->height);
+  cavum_canvas_rectangle(canvas, c->x, c->y, STRIP_WIDTH, c->height);
   cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
 }
 
 void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *c) {
   const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
-  double right = c->x + strip_width, widest = 0.0;
+  double right = c->x + STRIP_WIDTH, widest = 0.0;
   cavum_ticks ticks;
   draw_strip(canvas, c);
-  cavum_ticks_linear(&ticks, c->low, c->high, (int)cavum_max(2.0, c->height / room_upright));
+  cavum_ticks_linear(&ticks, c->low, c->high, (int)cavum_max(2.0, c->height / ROOM_UPRIGHT));
   for (int i = 0; i < ticks.count; i++) {
     double at = c->y + c->height * (c->high - ticks.value[i]) / (c->high - c->low);
     cavum_canvas_move(canvas, right, at);
-    cavum_canvas_line(canvas, right + mark_length, at);
+    cavum_canvas_line(canvas, right + MARK_LENGTH, at);
     cavum_canvas_stroke(canvas, CAVUM_INK_FRAME, 0.7, CAVUM_DASH_NONE);
-    cavum_canvas_text(canvas, right + mark_length + label_gap, at + 3.4, ticks.label[i], &style);
+    cavum_canvas_text(canvas, right + MARK_LENGTH + LABEL_GAP, at + 3.4, ticks.label[i], &style);
     widest = cavum_max(widest, cavum_canvas_measure(canvas, ticks.label[i], &style));
   }
   cavum_text_style upward = {.size = CAVUM_PLOT_LABEL_SIZE,
@@ -249,6 +249,6 @@ void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *c) 
                              .upward = true};
   double length = cavum_canvas_measure(canvas, c->label, &upward);
   if (length > c->height) upward.size *= cavum_max(0.7, c->height / length);
-  cavum_canvas_text(canvas, right + mark_length + label_gap + widest + 13.0, c->y + 0.5 * c->height,
+  cavum_canvas_text(canvas, right + MARK_LENGTH + LABEL_GAP + widest + 13.0, c->y + 0.5 * c->height,
                     c->label, &upward);
 }

@@ -13,13 +13,13 @@
 // Images inside vector files are small and worth the best.
 enum { PAGE_COMPRESSION = 3, IMAGE_COMPRESSION = 9 };
 
-struct sink {
+typedef struct png_sink {
   void *bytes;  // Owned.
   int64_t size, capacity;
-};
+} png_sink;
 
 static void write_data(png_structp png, png_bytep data, size_t length) {
-  struct sink *sink = png_get_io_ptr(png);
+  png_sink *sink = png_get_io_ptr(png);
   if (!cavum_grow(&sink->bytes, &sink->capacity, sink->size + (int64_t)length, 1)) {
     png_error(png, "memory");
   }
@@ -46,14 +46,14 @@ static void set_palette(png_structp png, png_infop info, const uint32_t *palette
 }
 
 // What is written: rows of 32-bit pixels, or of indices when there is a palette.
-struct picture {
+typedef struct png_picture {
   const unsigned char *rows;
   int width, height, stride;
   const uint32_t *palette;
   double pixels_per_m;
-};
+} png_picture;
 
-static void write_picture(png_structp png, png_infop info, const struct picture *picture) {
+static void write_picture(png_structp png, png_infop info, const png_picture *picture) {
   png_set_compression_level(png, picture->palette ? IMAGE_COMPRESSION : PAGE_COMPRESSION);
   png_set_filter(png, 0, picture->palette ? PNG_FILTER_NONE : PNG_FILTER_SUB);
   png_set_IHDR(png, info, (png_uint_32)picture->width, (png_uint_32)picture->height, 8,
@@ -75,9 +75,9 @@ static void write_picture(png_structp png, png_infop info, const struct picture 
   png_write_end(png, info);
 }
 
-static cavum_status write_png(char **bytes, size_t *size, const struct picture *picture,
+static cavum_status write_png(char **bytes, size_t *size, const png_picture *picture,
                               cavum_error *error) {
-  struct sink *sink = cavum_alloc(1, sizeof *sink);
+  png_sink *sink = cavum_alloc(1, sizeof *sink);
   png_structp png = png_create_write_struct(PNG_LIBPNG_VER_STRING, NULL, NULL, ignore_warning);
   png_infop info = png ? png_create_info_struct(png) : NULL;
   cavum_status status = CAVUM_OK;
@@ -102,13 +102,13 @@ static cavum_status write_png(char **bytes, size_t *size, const struct picture *
 cavum_status cavum_png_from_pixels(char **bytes, size_t *size, const unsigned char *pixels,
                                    int width, int height, int stride, double pixels_per_m,
                                    cavum_error *error) {
-  const struct picture picture = {pixels, width, height, stride, NULL, pixels_per_m};
+  const png_picture picture = {pixels, width, height, stride, NULL, pixels_per_m};
   return write_png(bytes, size, &picture, error);
 }
 
 cavum_status cavum_png_from_image(char **bytes, size_t *size, const cavum_image *image,
                                   cavum_error *error) {
-  const struct picture picture = {image->indices, image->width,   image->height,
-                                  image->width,   image->palette, 0.0};
+  const png_picture picture = {image->indices, image->width,   image->height,
+                               image->width,   image->palette, 0.0};
   return write_png(bytes, size, &picture, error);
 }

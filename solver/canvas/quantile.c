@@ -5,12 +5,12 @@
 
 #include "base/base.h"
 
-struct weighted {
+typedef struct weighted_value {
   double value, weight;
-};
+} weighted_value;
 
 static int compare(const void *left, const void *right) {
-  double a = ((const struct weighted *)left)->value, b = ((const struct weighted *)right)->value;
+  double a = ((const weighted_value *)left)->value, b = ((const weighted_value *)right)->value;
   return (a > b) - (a < b);
 }
 
@@ -24,13 +24,13 @@ cavum_status cavum_quantile_find(double *value, const double *values, const doub
     *value = isfinite(largest) ? largest : 0.0;
     return CAVUM_OK;
   }
-  struct weighted *sorted = cavum_alloc(count, sizeof *sorted);
+  weighted_value *sorted = cavum_alloc(count, sizeof *sorted);
   if (!sorted) return cavum_fail_memory(error);
   int n = 0;
   double total = 0.0, sum = 0.0;
   for (int i = 0; i < count; i++) {
     if (!isfinite(values[i])) continue;
-    sorted[n++] = (struct weighted){values[i], weights ? weights[i] : 1.0};
+    sorted[n++] = (weighted_value){values[i], weights ? weights[i] : 1.0};
     total += sorted[n - 1].weight;
   }
   qsort(sorted, (size_t)n, sizeof *sorted, compare);

@@ -10,14 +10,14 @@
 #include "format/quantity.h"
 
 /** A column of the table of points. */
-struct column {
+typedef struct table_column {
   cavum_coldtest_quantity quantity;
   const char *head;
   cavum_unit unit;
   int width;
-};
+} table_column;
 
-static const struct column columns[] = {
+static const table_column columns[] = {
     {CAVUM_QUANTITY_E_ACC, "E_acc", CAVUM_UNIT_MV_PER_M, 13},
     {CAVUM_QUANTITY_Q0, "Q0", CAVUM_UNIT_SI, 15},
     {CAVUM_QUANTITY_SURFACE_RESISTANCE, "R_s", CAVUM_UNIT_NOHM, 13},
@@ -74,7 +74,7 @@ static void print_calibration(FILE *out, const char *name, cavum_coldtest_calibr
   fputc('\n', out);
 }
 
-static void print_cell(FILE *out, const cavum_coldtest_point *point, const struct column *column) {
+static void print_cell(FILE *out, const cavum_coldtest_point *point, const table_column *column) {
   char text[CAVUM_QUANTITY_SIZE];
   cavum_quantity_format(text, cavum_in_unit(point->value[column->quantity], column->unit),
                         cavum_in_unit(point->uncertainty[column->quantity], column->unit));
@@ -234,7 +234,7 @@ static void print_bounds(FILE *out, const cavum_coldtest_report *report, int64_t
   }
 }
 
-static const struct column *column_of(cavum_coldtest_quantity quantity) {
+static const table_column *column_of(cavum_coldtest_quantity quantity) {
   int i = 0;
   while (i < NUM_COLUMNS - 1 && columns[i].quantity != quantity) i++;
   return &columns[i];
@@ -253,7 +253,7 @@ static void print_limit(FILE *out, const cavum_coldtest_report *report,
   }
   if (at < 0) return;
   const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, at);
-  const struct column *column = column_of(limit->quantity);
+  const table_column *column = column_of(limit->quantity);
   char text[CAVUM_QUANTITY_SIZE];
   cavum_quantity_format(text, cavum_in_unit(largest, column->unit),
                         cavum_in_unit(point->uncertainty[limit->quantity], column->unit));

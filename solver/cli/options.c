@@ -6,7 +6,7 @@
 
 #include "cli/process.h"
 
-static const double largest_refinement = 64.0;
+static const double LARGEST_REFINEMENT = 64.0;
 enum { LEAST_WIDTH_PX = 200, MOST_WIDTH_PX = 16000 };
 
 void cavum_option_set_integer(int *value, const char *name, const char *text, int smallest,
@@ -18,9 +18,9 @@ void cavum_option_set_integer(int *value, const char *name, const char *text, in
 }
 
 void cavum_option_set_refinement(double *value, const char *text, struct argp_state *state) {
-  if (!cavum_process_read_number(value, text) || *value <= 0.0 || *value > largest_refinement) {
+  if (!cavum_process_read_number(value, text) || *value <= 0.0 || *value > LARGEST_REFINEMENT) {
     argp_error(state, "--refine %s: expected a number above 0, at most %g", text,
-               largest_refinement);
+               LARGEST_REFINEMENT);
   }
 }
 

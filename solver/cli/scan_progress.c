@@ -6,7 +6,7 @@
 #include <stdlib.h>
 
 // Seconds between lines of each kind.
-static const double terminal_every = 0.2, log_every = 60.0, json_every = 1.0;
+static const double TERMINAL_EVERY = 0.2, LOG_EVERY = 60.0, JSON_EVERY = 1.0;
 // Rows of the non-dominated set that fit a screen; the JSON output has all.
 enum { FRONT_SHOWN = 20 };
 
@@ -75,9 +75,9 @@ static void tell(const cavum_scan_progress *progress, cavum_scan_teller *teller)
 
 void cavum_scan_tell(const cavum_scan_progress *progress, void *data) {
   cavum_scan_teller *teller = data;
-  double every = teller->telling == CAVUM_SCAN_TELL_TERMINAL ? terminal_every
-                 : teller->telling == CAVUM_SCAN_TELL_LOG    ? log_every
-                                                             : json_every;
+  double every = teller->telling == CAVUM_SCAN_TELL_TERMINAL ? TERMINAL_EVERY
+                 : teller->telling == CAVUM_SCAN_TELL_LOG    ? LOG_EVERY
+                                                             : JSON_EVERY;
   if (progress->seconds - teller->told >= every) tell(progress, teller);
 }
 

@@ -8,19 +8,19 @@
 #include "format/number.h"
 
 // Where the text goes; failed is set when jansson has no memory for a text.
-struct writer {
+typedef struct json_writer {
   FILE *out;
   bool failed;
-};
+} json_writer;
 
-static void write_value(struct writer *writer, const json_t *value, int depth);
+static void write_value(json_writer *writer, const json_t *value, int depth);
 
-static void start_line(struct writer *writer, int depth) {
+static void start_line(json_writer *writer, int depth) {
   fprintf(writer->out, "\n%*s", 2 * depth, "");
 }
 
 // Text, integer, true, false or null.
-static void write_leaf(struct writer *writer, const json_t *value) {
+static void write_leaf(json_writer *writer, const json_t *value) {
   if (json_is_real(value)) {
     char number[CAVUM_STORE_NUMBER_SIZE];
     cavum_store_format_number(number, json_real_value(value));
@@ -41,7 +41,7 @@ static bool fits_one_line(const json_t *value) {
   return json_object_size(value) <= 6;
 }
 
-static void write_object(struct writer *writer, const json_t *value, int depth) {
+static void write_object(json_writer *writer, const json_t *value, int depth) {
   const char *key, *separator = "";
   json_t *member;
   bool one_line = depth > 0 && fits_one_line(value);
@@ -57,7 +57,7 @@ static void write_object(struct writer *writer, const json_t *value, int depth) 
   fputc('}', writer->out);
 }
 
-static void write_array(struct writer *writer, const json_t *value, int depth) {
+static void write_array(json_writer *writer, const json_t *value, int depth) {
   size_t count = json_array_size(value);
   fputc('[', writer->out);
   for (size_t i = 0; i < count; i++) {
@@ -69,7 +69,7 @@ static void write_array(struct writer *writer, const json_t *value, int depth) {
   fputc(']', writer->out);
 }
 
-static void write_value(struct writer *writer, const json_t *value, int depth) {
+static void write_value(json_writer *writer, const json_t *value, int depth) {
   if (json_is_object(value)) {
     write_object(writer, value, depth);
   } else if (json_is_array(value)) {
@@ -82,7 +82,7 @@ static void write_value(struct writer *writer, const json_t *value, int depth) {
 char *cavum_store_json_text(const json_t *root) {
   char *text = NULL;
   size_t size = 0;
-  struct writer writer = {.out = open_memstream(&text, &size)};
+  json_writer writer = {.out = open_memstream(&text, &size)};
   if (!writer.out) return NULL;
   write_value(&writer, root, 0);
   fputc('\n', writer.out);

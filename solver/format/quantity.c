@@ -7,7 +7,7 @@
 #include <stdlib.h>
 
 // Values outside these limits are shown with an exponent.
-static const double smallest_plain = 1e-3, largest_plain = 1e7;
+static const double SMALLEST_PLAIN = 1e-3, LARGEST_PLAIN = 1e7;
 // Digits that a double can hold in any case.
 enum { LARGEST_DIGITS = 15 };
 
@@ -62,7 +62,7 @@ void cavum_quantity_format(char text[CAVUM_QUANTITY_SIZE], double value, double 
     snprintf(text, CAVUM_QUANTITY_SIZE, "%.6g(?)", value);
   } else if (uncertainty == 0.0) {
     snprintf(text, CAVUM_QUANTITY_SIZE, "%.12g", value);
-  } else if (size >= largest_plain || size < smallest_plain) {
+  } else if (size >= LARGEST_PLAIN || size < SMALLEST_PLAIN) {
     format_scientific(text, value, uncertainty);
   } else {
     format_plain(text, value, uncertainty, last_exponent(value, uncertainty), "");

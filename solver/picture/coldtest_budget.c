@@ -10,7 +10,7 @@
 #include "canvas/flow.h"
 #include "canvas/ticks.h"
 
-static const double row_height = 22.0, bar_height = 7.0, label_room = 316.0, right_room = 34.0;
+static const double ROW_HEIGHT = 22.0, BAR_HEIGHT = 7.0, LABEL_ROOM = 316.0, RIGHT_ROOM = 34.0;
 
 static double share_of(const cavum_stored_coldtest *test, int budget, int point, int input) {
   const double *all = test->budget[budget];
@@ -62,12 +62,12 @@ static void draw_bars(cavum_canvas *canvas, const cavum_plot *plot, const cavum_
                                  .anchor = CAVUM_ANCHOR_END,
                                  .plain = true};
   for (int i = 0; i < count; i++) {
-    double top = plot->y + row_height * i + 0.5 * (row_height - 2.0 * bar_height - 1.0);
-    cavum_canvas_text(canvas, plot->x - 8.0, top + bar_height + 3.5, bars[i].text, &text);
+    double top = plot->y + ROW_HEIGHT * i + 0.5 * (ROW_HEIGHT - 2.0 * BAR_HEIGHT - 1.0);
+    cavum_canvas_text(canvas, plot->x - 8.0, top + BAR_HEIGHT + 3.5, bars[i].text, &text);
     for (int k = 0; k < CAVUM_NUM_STORED_BUDGETS; k++) {
       double width = cavum_plot_at_x(plot, 100.0 * bars[i].share[k]) - plot->x;
-      cavum_canvas_rectangle(canvas, plot->x, top + k * (bar_height + 1.0), cavum_max(width, 0.5),
-                             bar_height);
+      cavum_canvas_rectangle(canvas, plot->x, top + k * (BAR_HEIGHT + 1.0), cavum_max(width, 0.5),
+                             BAR_HEIGHT);
       cavum_canvas_fill(canvas, k == 0 ? CAVUM_INK_SECOND : CAVUM_INK_FIRST);
     }
   }
@@ -79,10 +79,10 @@ void cavum_test_budget_draw(cavum_page *page, const cavum_stored_coldtest *test,
   double largest = 0.0;
   if (count == 0) return;
   for (int i = 0; i < count; i++) largest = cavum_max(largest, largest_share(&bars[i]));
-  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + label_room,
+  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + LABEL_ROOM,
                      .y = page->y + 12.0,
-                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - label_room - right_room,
-                     .height = row_height * count,
+                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - LABEL_ROOM - RIGHT_ROOM,
+                     .height = ROW_HEIGHT * count,
                      .no_upright_marks = true};
   plot.horizontal = (cavum_plot_axis){.high = cavum_min(100.0, 108.0 * largest),
                                       .label = "share of the variance / %"};

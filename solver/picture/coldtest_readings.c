@@ -5,7 +5,7 @@
 #include "base/base.h"
 
 // Readings within this of the usual bath temperature belong to it, in K.
-static const double same_temperature_k = 0.02;
+static const double SAME_TEMPERATURE_K = 0.02;
 
 int cavum_test_view_choose_point(const cavum_stored_coldtest *test) {
   int best = -1;
@@ -23,7 +23,7 @@ double cavum_test_view_find_temperature(const cavum_stored_coldtest *test) {
   for (int i = 0; all && i < test->num_points; i += step) {
     int count = 0;
     for (int k = 0; k < test->num_points; k += step) {
-      count += fabs(all[k] - all[i]) <= same_temperature_k;
+      count += fabs(all[k] - all[i]) <= SAME_TEMPERATURE_K;
     }
     if (count > most) best = all[i];
     if (count > most) most = count;
@@ -34,7 +34,7 @@ double cavum_test_view_find_temperature(const cavum_stored_coldtest *test) {
 int cavum_test_view_kind(const cavum_stored_coldtest *test, int i, double usual_k) {
   const double *temperature = test->column[CAVUM_STORED_TEMPERATURE];
   const double *by_decay = test->column[CAVUM_STORED_BY_DECAY];
-  if (temperature && isfinite(usual_k) && fabs(temperature[i] - usual_k) > same_temperature_k) {
+  if (temperature && isfinite(usual_k) && fabs(temperature[i] - usual_k) > SAME_TEMPERATURE_K) {
     return CAVUM_TEST_OTHER_BATH;
   }
   return by_decay && by_decay[i] > 0.0 ? CAVUM_TEST_DECAY : CAVUM_TEST_PICKUP;

@@ -12,15 +12,15 @@
 #include "picture/coldtest_budget.h"
 #include "picture/coldtest_readings.h"
 
-static const double page_width = 820.0, quality_height = 300.0, resistance_height = 250.0;
-static const double left_room = 58.0, right_room = 34.0, below_room = 40.0;
+static const double PAGE_WIDTH = 820.0, QUALITY_HEIGHT = 300.0, RESISTANCE_HEIGHT = 250.0;
+static const double LEFT_ROOM = 58.0, RIGHT_ROOM = 34.0, BELOW_ROOM = 40.0;
 
 // What a page is drawn from.
-struct content {
+typedef struct test_content {
   const cavum_stored_coldtest *test;
   int point;
   double usual_k;  // Bath temperature of most readings.
-};
+} test_content;
 
 static double uncertainty_at(const double *column, int i) {
   return column && isfinite(column[i]) ? column[i] : 0.0;
@@ -58,10 +58,10 @@ static cavum_plot quality_frame(const cavum_stored_coldtest *test, const cavum_p
     high_q = cavum_max(high_q, q + u);
   }
   widen_logarithmic(&low_q, &high_q);
-  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + left_room,
+  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + LEFT_ROOM,
                      .y = page->y + 16.0,
-                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - left_room - right_room,
-                     .height = quality_height};
+                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - LEFT_ROOM - RIGHT_ROOM,
+                     .height = QUALITY_HEIGHT};
   plot.horizontal =
       (cavum_plot_axis){.high = high_e > 0.0 ? 1.08 * high_e : 1.0, .label = "E_{acc} / (MV/m)"};
   plot.vertical =
@@ -94,18 +94,18 @@ static void draw_power_line(cavum_canvas *canvas, const cavum_plot *plot, double
   cavum_canvas_text(canvas, px, py, text, &style);
 }
 
-// Looks of the kinds of readings.
+// Styles of the kinds of readings.
 static const struct {
   const char *text;
   cavum_plot_mark mark;
   cavum_ink ink;
-} looks[CAVUM_NUM_TEST_KINDS] = {
+} styles[CAVUM_NUM_TEST_KINDS] = {
     [CAVUM_TEST_PICKUP] = {"by pickup", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND},
     [CAVUM_TEST_DECAY] = {"by decay time", CAVUM_MARK_DIAMOND, CAVUM_INK_FIRST},
     [CAVUM_TEST_OTHER_BATH] = {"other bath temperature", CAVUM_MARK_SQUARE, CAVUM_INK_FRAME}};
 
-static void draw_readings(cavum_canvas *canvas, const cavum_plot *plot,
-                          const struct content *content, int kind) {
+static void draw_readings(cavum_canvas *canvas, const cavum_plot *plot, const test_content *content,
+                          int kind) {
   const cavum_stored_coldtest *test = content->test;
   const double *e = test->column[CAVUM_STORED_GRADIENT], *q = test->column[CAVUM_STORED_Q0];
   double radius = test->num_points > 300 ? 1.5 : 2.8;
@@ -119,15 +119,15 @@ static void draw_readings(cavum_canvas *canvas, const cavum_plot *plot,
                   uncertainty_at(test->column[CAVUM_STORED_Q0_U], i));
       } else {
         cavum_plot_draw_mark(canvas, cavum_plot_at_x(plot, cavum_in_mv_per_m(e[i])),
-                             cavum_plot_at_y(plot, q[i]), radius, looks[kind].mark,
-                             looks[kind].ink);
+                             cavum_plot_at_y(plot, q[i]), radius, styles[kind].mark,
+                             styles[kind].ink);
       }
     }
-    if (pass == 0) cavum_canvas_stroke(canvas, looks[kind].ink, 1.0, CAVUM_DASH_NONE);
+    if (pass == 0) cavum_canvas_stroke(canvas, styles[kind].ink, 1.0, CAVUM_DASH_NONE);
   }
 }
 
-static void add_quality_keys(cavum_flow *flow, const struct content *content) {
+static void add_quality_keys(cavum_flow *flow, const test_content *content) {
   const cavum_stored_coldtest *test = content->test;
   bool seen[CAVUM_NUM_TEST_KINDS] = {false};
   for (int i = 0; i < test->num_points; i++) {
@@ -136,11 +136,11 @@ static void add_quality_keys(cavum_flow *flow, const struct content *content) {
   for (int k = 0; k < CAVUM_NUM_TEST_KINDS; k++) {
     char text[96];
     if (!seen[k]) continue;
-    snprintf(text, sizeof text, "%s", looks[k].text);
+    snprintf(text, sizeof text, "%s", styles[k].text);
     if (k != CAVUM_TEST_OTHER_BATH && isfinite(content->usual_k)) {
-      snprintf(text, sizeof text, "%s, %.2f K", looks[k].text, content->usual_k);
+      snprintf(text, sizeof text, "%s, %.2f K", styles[k].text, content->usual_k);
     }
-    cavum_flow_add_mark(flow, text, looks[k].mark, looks[k].ink);
+    cavum_flow_add_mark(flow, text, styles[k].mark, styles[k].ink);
   }
   if (test->r_over_q_linac_ohm > 0.0) {
     cavum_flow_add_line(flow, "constant wall power", CAVUM_INK_FRAME, CAVUM_DASH_LONG, 0.7);
@@ -149,7 +149,7 @@ static void add_quality_keys(cavum_flow *flow, const struct content *content) {
   cavum_flow_break(flow);
 }
 
-static void draw_quality(cavum_page *page, const struct content *content) {
+static void draw_quality(cavum_page *page, const test_content *content) {
   static const int order[] = {CAVUM_TEST_OTHER_BATH, CAVUM_TEST_PICKUP, CAVUM_TEST_DECAY};
   const cavum_stored_coldtest *test = content->test;
   double length = test->accelerating_length_m;
@@ -164,7 +164,7 @@ static void draw_quality(cavum_page *page, const struct content *content) {
   for (int k = 0; k < CAVUM_NUM_TEST_KINDS; k++) {
     draw_readings(page->canvas, &plot, content, order[k]);
   }
-  page->y += 16.0 + quality_height + below_room;
+  page->y += 16.0 + QUALITY_HEIGHT + BELOW_ROOM;
   cavum_flow flow =
       cavum_flow_start(page->canvas, plot.x, page->width - CAVUM_PAGE_MARGIN, page->y + 6.0);
   add_quality_keys(&flow, content);
@@ -231,15 +231,15 @@ static void draw_resistance_readings(cavum_canvas *canvas, const cavum_plot *plo
 
 static void draw_resistance(cavum_page *page, const cavum_stored_coldtest *test) {
   const cavum_stored_fit *fit = &test->fit;
-  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + left_room,
+  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + LEFT_ROOM,
                      .y = page->y + 12.0,
-                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - left_room - right_room,
-                     .height = resistance_height};
+                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - LEFT_ROOM - RIGHT_ROOM,
+                     .height = RESISTANCE_HEIGHT};
   if (!resistance_frame(&plot, test)) return;
   cavum_plot_draw_frame(page->canvas, &plot);
   if (fit->present) draw_fit(page->canvas, &plot, fit);
   draw_resistance_readings(page->canvas, &plot, test);
-  page->y += 12.0 + resistance_height + below_room;
+  page->y += 12.0 + RESISTANCE_HEIGHT + BELOW_ROOM;
   cavum_flow flow =
       cavum_flow_start(page->canvas, plot.x, page->width - CAVUM_PAGE_MARGIN, page->y + 6.0);
   cavum_flow_add_mark(&flow, "readings", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND);
@@ -271,7 +271,7 @@ static void draw_heading(cavum_page *page, const cavum_stored_coldtest *test) {
 }
 
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
-  const struct content *content = data;
+  const test_content *content = data;
   cavum_picture_view view = page->request->view;
   draw_heading(page, content->test);
   double before = page->y;
@@ -289,8 +289,8 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
 cavum_status cavum_test_view_draw(char **bytes, size_t *size, const cavum_stored_coldtest *test,
                                   int point, const cavum_draw_request *request,
                                   cavum_error *error) {
-  struct content content = {test, point >= 0 ? point : cavum_test_view_choose_point(test),
-                            cavum_test_view_find_temperature(test)};
+  test_content content = {test, point >= 0 ? point : cavum_test_view_choose_point(test),
+                          cavum_test_view_find_temperature(test)};
   cavum_picture_view view = request->view;
   if (view != CAVUM_VIEW_SHEET && view != CAVUM_VIEW_QUALITY && view != CAVUM_VIEW_RESISTANCE &&
       view != CAVUM_VIEW_BUDGET) {
@@ -301,7 +301,7 @@ cavum_status cavum_test_view_draw(char **bytes, size_t *size, const cavum_stored
     return cavum_fail(error, CAVUM_ERR_INPUT, "no reading %d: the test has %d", point + 1,
                       test->num_points);
   }
-  return cavum_page_make(bytes, size, request, page_width, test->title,
+  return cavum_page_make(bytes, size, request, PAGE_WIDTH, test->title,
                          "Cold test: quality factor, surface resistance and uncertainty budget",
                          draw_content, &content, error);
 }

@@ -9,7 +9,7 @@
 #include "canvas/quantile.h"
 
 // Where a sharp corner makes a peak unbounded, an axis ends above what this share of the wall has.
-static const double shown_share = 0.995, room_above = 1.12;
+static const double SHOWN_SHARE = 0.995, ROOM_ABOVE = 1.12;
 
 const char *cavum_axis_curve_label(const cavum_scene *scene) {
   return scene->per_gradient ? "E_{z} / E_{acc}" : "E_{z} at 1 J / (MV/m)";
@@ -55,14 +55,14 @@ static bool reserve(cavum_wall_curve *curve, int64_t count) {
 }
 
 // State while points are added in the order of the picture.
-struct adder {
+typedef struct point_adder {
   cavum_wall_curve *curve;
   const cavum_scene *scene;
   int last;  // Index of the profile point before, or -1.
   double length_m;
-};
+} point_adder;
 
-static void add_point(struct adder *adder, int i) {
+static void add_point(point_adder *adder, int i) {
   const cavum_profile *wall = &adder->scene->mode->wall;
   cavum_wall_curve *curve = adder->curve;
   double s = adder->length_m - wall->arc_length_m[i];
@@ -96,10 +96,10 @@ static cavum_status find_high(double *high, const cavum_wall_curve *curve, const
   if (!lengths) return cavum_fail_memory(error);
   for (int i = 1; i < count; i++) lengths[i] = curve->s_mm[i] - curve->s_mm[i - 1];
   cavum_status status =
-      cavum_quantile_find(&largest, values, lengths, count, unbounded ? shown_share : 1.0, error);
+      cavum_quantile_find(&largest, values, lengths, count, unbounded ? SHOWN_SHARE : 1.0, error);
   free(lengths);
   if (status != CAVUM_OK) return status;
-  *high = largest > 0.0 ? room_above * largest * (unbounded ? room_above : 1.0) : 1.0;
+  *high = largest > 0.0 ? ROOM_ABOVE * largest * (unbounded ? ROOM_ABOVE : 1.0) : 1.0;
   return CAVUM_OK;
 }
 
@@ -113,7 +113,7 @@ cavum_status cavum_wall_curve_create(cavum_wall_curve *curve, const cavum_scene 
   if (n == 0) return CAVUM_OK;
   // Every point may bring a gap before it.
   if (!reserve(curve, 2 * (int64_t)n)) return cavum_fail_memory(error);
-  struct adder adder = {curve, scene, -1, wall->arc_length_m[n - 1]};
+  point_adder adder = {curve, scene, -1, wall->arc_length_m[n - 1]};
   for (int i = n - 1; i >= 0; i--) add_point(&adder, i);
   CAVUM_TRY(find_high(&curve->e_high, curve, curve->e,
                       figures[CAVUM_FIGURE_EPK_OVER_EACC].state == CAVUM_FIGURE_UNBOUNDED, error));
@@ -167,16 +167,16 @@ void cavum_axis_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
 }
 
 // One of the two frames of the wall.
-struct wall_part {
+typedef struct wall_part {
   const double *values;
   double high;
   const cavum_figure *peak;
   cavum_ink ink;
   cavum_plot_mark mark;
-};
+} wall_part;
 
 static void draw_wall_part(cavum_canvas *canvas, const cavum_wall_curve *curve,
-                           const cavum_plot *plot, const struct wall_part *part) {
+                           const cavum_plot *plot, const wall_part *part) {
   cavum_plot_draw_frame(canvas, plot);
   for (int i = 0; i < curve->num_junctions; i++) {
     cavum_plot_draw_upright(canvas, plot, curve->junction_mm[i], CAVUM_INK_FRAME, CAVUM_DASH_DOT);
@@ -203,8 +203,8 @@ void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
   cavum_plot plot = {.x = x, .y = y, .width = width, .height = 0.5 * (height - gap)};
   plot.horizontal = (cavum_plot_axis){.high = end, .hide_labels = true};
   plot.vertical = (cavum_plot_axis){.high = curve->e_high, .label = cavum_scene_e_label(scene)};
-  const struct wall_part electric = {curve->e, curve->e_high, &figures[CAVUM_FIGURE_EPK_OVER_EACC],
-                                     CAVUM_INK_FIRST, CAVUM_MARK_CIRCLE};
+  const wall_part electric = {curve->e, curve->e_high, &figures[CAVUM_FIGURE_EPK_OVER_EACC],
+                              CAVUM_INK_FIRST, CAVUM_MARK_CIRCLE};
   draw_wall_part(canvas, curve, &plot, &electric);
   plot.y += plot.height + gap;
   plot.horizontal.hide_labels = false;
@@ -212,8 +212,8 @@ void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
   plot.vertical = (cavum_plot_axis){
       .high = curve->b_high,
       .label = scene->per_gradient ? "\xc2\xb5_{0}|H| / E_{acc}" : "\xc2\xb5_{0}|H| at 1 J / mT"};
-  const struct wall_part magnetic = {curve->b, curve->b_high, &figures[CAVUM_FIGURE_BPK_OVER_EACC],
-                                     CAVUM_INK_SECOND, CAVUM_MARK_DIAMOND};
+  const wall_part magnetic = {curve->b, curve->b_high, &figures[CAVUM_FIGURE_BPK_OVER_EACC],
+                              CAVUM_INK_SECOND, CAVUM_MARK_DIAMOND};
   draw_wall_part(canvas, curve, &plot, &magnetic);
 }
 

@@ -14,15 +14,15 @@
 #include "picture/section.h"
 
 // Sizes in points.
-static const double margin = CAVUM_PAGE_MARGIN, sheet_width = 820.0, single_width = 720.0,
-                    least_width = 400.0;
-static const double section_height = 470.0, curve_height = 150.0, wall_height = 270.0;
+static const double MARGIN = CAVUM_PAGE_MARGIN, SHEET_WIDTH = 820.0, SINGLE_WIDTH = 720.0,
+                    LEAST_WIDTH = 400.0;
+static const double SECTION_HEIGHT = 470.0, CURVE_HEIGHT = 150.0, WALL_HEIGHT = 270.0;
 // Room of a frame with numbers and label at its left, and below it.
-static const double left_room = 52.0, below_room = 40.0, part_gap = 14.0;
+static const double LEFT_ROOM = 52.0, BELOW_ROOM = 40.0, PART_GAP = 14.0;
 // Cells longer than this against their diameter stand above their curves, others beside them.
-static const double long_shape = 1.25;
+static const double LONG_SHAPE = 1.25;
 // A profile on the axis that fills less of the cell's length gets an axis of its own.
-static const double least_share = 0.5;
+static const double LEAST_SHARE = 0.5;
 
 cavum_picture_options cavum_picture_options_default(void) {
   return (cavum_picture_options){.mode = 1, .width_px = 1600};
@@ -51,11 +51,11 @@ cavum_status cavum_picture_write(const char *path, const char *bytes, size_t siz
 }
 
 // What a page of one mode is drawn from.
-struct content {
+typedef struct page_content {
   cavum_scene *scene;
   const cavum_axis_curve *axis;
   const cavum_wall_curve *wall;
-};
+} page_content;
 
 void cavum_draw_describe_mode(char text[256], const cavum_result *result, int number) {
   static const struct {
@@ -95,16 +95,16 @@ static void draw_heading(cavum_page *page, const cavum_scene *scene) {
   cavum_page_draw_heading(page, result->title, text);
   if (scene->mode->accuracy_reached || page->request->no_heading) return;
   const cavum_text_style caution = {.size = 10.0, .ink = CAVUM_INK_FIRST, .bold = true};
-  cavum_canvas_text(page->canvas, margin, page->y + 3.0, "The accuracy asked for was not reached.",
+  cavum_canvas_text(page->canvas, MARGIN, page->y + 3.0, "The accuracy asked for was not reached.",
                     &caution);
   page->y += 15.0;
 }
 
 // The section that a page has room for.
-static cavum_section fit_section(const cavum_page *page, const struct content *content,
+static cavum_section fit_section(const cavum_page *page, const page_content *content,
                                  double max_width, double max_height) {
   bool is_mesh = page->request->view == CAVUM_VIEW_MESH;
-  cavum_section section = cavum_section_fit(content->scene, page->request->field, is_mesh, margin,
+  cavum_section section = cavum_section_fit(content->scene, page->request->field, is_mesh, MARGIN,
                                             page->y, max_width, max_height);
   if (page->request->num_colours > 0) section.num_colours = page->request->num_colours;
   if (page->request->num_lines > 0) section.num_lines = page->request->num_lines;
@@ -112,21 +112,21 @@ static cavum_section fit_section(const cavum_page *page, const struct content *c
 }
 
 // A section; y moves behind it and its keys, which have the width of the page.
-static cavum_status draw_section(cavum_page *page, const struct content *content,
+static cavum_status draw_section(cavum_page *page, const page_content *content,
                                  const cavum_section *section, double keys_right,
                                  cavum_error *error) {
   if (!page->measuring) {
     cavum_status status = cavum_section_draw(page->canvas, content->scene, section, error);
     if (status != CAVUM_OK) return status;
   }
-  cavum_flow flow = cavum_flow_start(page->canvas, margin + 8.0, keys_right,
+  cavum_flow flow = cavum_flow_start(page->canvas, MARGIN + 8.0, keys_right,
                                      page->y + section->total_height + 10.0);
   cavum_section_add_keys(&flow, content->scene, section);
   page->y = flow.y - 6.0;
   return CAVUM_OK;
 }
 
-static void draw_axis(cavum_page *page, const struct content *content, const cavum_plot *frame,
+static void draw_axis(cavum_page *page, const page_content *content, const cavum_plot *frame,
                       double height) {
   if (content->axis->num_points == 0) return;
   cavum_plot plot = {.x = frame->x,
@@ -138,84 +138,84 @@ static void draw_axis(cavum_page *page, const struct content *content, const cav
   const cavum_axis_curve *axis = content->axis;
   double first = axis->z_mm[0], last = axis->z_mm[axis->num_points - 1];
   // Where only a gap is on the axis, it gets the whole frame.
-  if (last > first && last - first < least_share * (plot.horizontal.high - plot.horizontal.low)) {
+  if (last > first && last - first < LEAST_SHARE * (plot.horizontal.high - plot.horizontal.low)) {
     plot.horizontal.low = first;
     plot.horizontal.high = last;
   }
   cavum_axis_curve_draw(page->canvas, content->scene, content->axis, plot);
-  page->y += 6.0 + height + below_room;
+  page->y += 6.0 + height + BELOW_ROOM;
 }
 
-static void draw_wall(cavum_page *page, const struct content *content, double x, double width,
+static void draw_wall(cavum_page *page, const page_content *content, double x, double width,
                       double height) {
   if (content->wall->num_points == 0) return;
   cavum_wall_curve_draw(page->canvas, content->scene, content->wall, x, page->y + 6.0, width,
                         height);
-  page->y += 6.0 + height + below_room;
+  page->y += 6.0 + height + BELOW_ROOM;
   cavum_flow flow = cavum_flow_start(page->canvas, x, x + width, page->y + 6.0);
   cavum_wall_curve_add_keys(&flow, content->scene, content->wall);
   page->y = flow.y - 8.0;
 }
 
-static cavum_status draw_long_sheet(cavum_page *page, const struct content *content,
+static cavum_status draw_long_sheet(cavum_page *page, const page_content *content,
                                     cavum_error *error) {
-  cavum_section section = fit_section(page, content, page->width - 2.0 * margin, section_height);
-  cavum_status status = draw_section(page, content, &section, page->width - margin, error);
+  cavum_section section = fit_section(page, content, page->width - 2.0 * MARGIN, SECTION_HEIGHT);
+  cavum_status status = draw_section(page, content, &section, page->width - MARGIN, error);
   if (status != CAVUM_OK) return status;
-  draw_axis(page, content, &section.plot, curve_height);
-  draw_wall(page, content, section.plot.x, section.plot.width, wall_height);
+  draw_axis(page, content, &section.plot, CURVE_HEIGHT);
+  draw_wall(page, content, section.plot.x, section.plot.width, WALL_HEIGHT);
   return CAVUM_OK;
 }
 
 // The section at the left, the curves at the right.
-static cavum_status draw_short_sheet(cavum_page *page, const struct content *content,
+static cavum_status draw_short_sheet(cavum_page *page, const page_content *content,
                                      cavum_error *error) {
   double top = page->y;
-  cavum_section section = fit_section(page, content, 0.56 * page->width, section_height);
-  double split = margin + section.total_width + part_gap;
-  cavum_status status = draw_section(page, content, &section, split - part_gap, error);
+  cavum_section section = fit_section(page, content, 0.56 * page->width, SECTION_HEIGHT);
+  double split = MARGIN + section.total_width + PART_GAP;
+  cavum_status status = draw_section(page, content, &section, split - PART_GAP, error);
   if (status != CAVUM_OK) return status;
   double low = page->y;
   page->y = top;
-  double x = split + left_room, width = page->width - margin - x;
+  double x = split + LEFT_ROOM, width = page->width - MARGIN - x;
   cavum_plot frame = {.x = x, .width = width};
   frame.horizontal = (cavum_plot_axis){.low = cavum_in_mm(content->scene->z_low_m),
                                        .high = cavum_in_mm(content->scene->z_high_m)};
-  draw_axis(page, content, &frame, curve_height);
-  draw_wall(page, content, x, width, wall_height);
+  draw_axis(page, content, &frame, CURVE_HEIGHT);
+  draw_wall(page, content, x, width, WALL_HEIGHT);
   page->y = cavum_max(low, page->y);
   return CAVUM_OK;
 }
 
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const struct content *content = data;
+  const page_content *content = data;
   const cavum_scene *scene = content->scene;
   double length = scene->z_high_m - scene->z_low_m;
   draw_heading(page, scene);
   switch (page->request->view) {
     case CAVUM_VIEW_SHEET:
-      CAVUM_TRY(length > long_shape * 2.0 * scene->r_high_m
+      CAVUM_TRY(length > LONG_SHAPE * 2.0 * scene->r_high_m
                     ? draw_long_sheet(page, content, error)
                     : draw_short_sheet(page, content, error));
       break;
     case CAVUM_VIEW_SECTION:
     case CAVUM_VIEW_MESH: {
       cavum_section section =
-          fit_section(page, content, page->width - 2.0 * margin, section_height);
-      CAVUM_TRY(draw_section(page, content, &section, page->width - margin, error));
+          fit_section(page, content, page->width - 2.0 * MARGIN, SECTION_HEIGHT);
+      CAVUM_TRY(draw_section(page, content, &section, page->width - MARGIN, error));
       break;
     }
     case CAVUM_VIEW_AXIS: {
-      cavum_plot frame = {.x = margin + left_room, .width = page->width - 2 * margin - left_room};
+      cavum_plot frame = {.x = MARGIN + LEFT_ROOM, .width = page->width - 2 * MARGIN - LEFT_ROOM};
       frame.horizontal = (cavum_plot_axis){.low = cavum_in_mm(scene->z_low_m),
                                            .high = cavum_in_mm(scene->z_high_m)};
-      draw_axis(page, content, &frame, 1.8 * curve_height);
+      draw_axis(page, content, &frame, 1.8 * CURVE_HEIGHT);
       break;
     }
     case CAVUM_VIEW_WALL:
-      draw_wall(page, content, margin + left_room, page->width - 2.0 * margin - left_room,
-                1.3 * wall_height);
+      draw_wall(page, content, MARGIN + LEFT_ROOM, page->width - 2.0 * MARGIN - LEFT_ROOM,
+                1.3 * WALL_HEIGHT);
       break;
     default:  // Views of other files were refused.
       break;
@@ -226,12 +226,12 @@ done:
 
 // Narrow cells get a narrow page: the section fills it.
 static double choose_width(const cavum_scene *scene, const cavum_draw_request *request) {
-  if (request->view == CAVUM_VIEW_SHEET) return sheet_width;
-  if (request->view != CAVUM_VIEW_SECTION && request->view != CAVUM_VIEW_MESH) return single_width;
+  if (request->view == CAVUM_VIEW_SHEET) return SHEET_WIDTH;
+  if (request->view != CAVUM_VIEW_SECTION && request->view != CAVUM_VIEW_MESH) return SINGLE_WIDTH;
   cavum_section section =
-      cavum_section_fit(scene, request->field, request->view == CAVUM_VIEW_MESH, margin, 0.0,
-                        single_width - 2.0 * margin, section_height);
-  return cavum_max(least_width, section.total_width + 2.0 * margin);
+      cavum_section_fit(scene, request->field, request->view == CAVUM_VIEW_MESH, MARGIN, 0.0,
+                        SINGLE_WIDTH - 2.0 * MARGIN, SECTION_HEIGHT);
+  return cavum_max(LEAST_WIDTH, section.total_width + 2.0 * MARGIN);
 }
 
 static cavum_status check_parts(const cavum_axis_curve *axis, const cavum_wall_curve *wall,
@@ -268,7 +268,7 @@ cavum_status cavum_draw_scene(char **bytes, size_t *size, cavum_scene *scene,
   char description[256];
   if (status != CAVUM_OK) return status;
   describe_view(description, scene, request->view);
-  struct content content = {scene, axis, wall};
+  page_content content = {scene, axis, wall};
   return cavum_page_make(bytes, size, request, choose_width(scene, request), scene->result->title,
                          description, draw_content, &content, error);
 }

@@ -8,7 +8,7 @@
 #include "base/base.h"
 
 // Pixels across one piece of an element.
-static const double piece_pixels = 5.0;
+static const double PIECE_PIXELS = 5.0;
 // Pixels by which the image grows beyond the outline.
 enum { RIM = 3 };
 
@@ -27,11 +27,11 @@ int cavum_field_choose_level(const cavum_scene *scene, cavum_index element, doub
 }
 
 // A corner of a piece: where it is in the image and its palette index as a number.
-struct corner {
+typedef struct map_corner {
   double x, y, value;
-};
+} map_corner;
 
-static void fill_triangle(cavum_image *image, struct corner a, struct corner b, struct corner c) {
+static void fill_triangle(cavum_image *image, map_corner a, map_corner b, map_corner c) {
   double area = (b.x - a.x) * (c.y - a.y) - (c.x - a.x) * (b.y - a.y);
   if (area == 0.0) return;
   int left = (int)floor(cavum_min(a.x, cavum_min(b.x, c.x)) - 0.5);
@@ -64,28 +64,28 @@ cavum_field_frame cavum_field_mirror_frame(const cavum_field_frame *frame,
   return mirrored;
 }
 
-struct fine {
+typedef struct fine_element {
   double *z, *r, *first, *second;
-};
+} fine_element;
 
-static struct corner corner_at(const struct fine *fine, int at, const cavum_field_frame *frame,
-                               double sign, double factor) {
+static map_corner corner_at(const fine_element *fine, int at, const cavum_field_frame *frame,
+                            double sign, double factor) {
   double size = fine->second ? hypot(fine->first[at], fine->second[at]) : fabs(fine->first[at]);
   double r = (frame->flipped ? -1.0 : 1.0) * fine->r[at];
-  return (struct corner){frame->x0 + sign * fine->z[at] * frame->scale,
-                         frame->y0 - r * frame->scale, factor * size};
+  return (map_corner){frame->x0 + sign * fine->z[at] * frame->scale, frame->y0 - r * frame->scale,
+                      factor * size};
 }
 
-static void fill_element(cavum_image *image, const struct fine *fine, int corners, int divisions,
+static void fill_element(cavum_image *image, const fine_element *fine, int corners, int divisions,
                          const cavum_field_frame *frame, double sign, double factor) {
   int row_start = 0;
   for (int j = 0; j < divisions; j++) {
     int row_length = corners == 4 ? divisions + 1 : divisions + 1 - j;
     int next_start = row_start + row_length;
     for (int i = 0; i + 1 < row_length; i++) {
-      struct corner a = corner_at(fine, row_start + i, frame, sign, factor);
-      struct corner b = corner_at(fine, row_start + i + 1, frame, sign, factor);
-      struct corner c = corner_at(fine, next_start + i, frame, sign, factor);
+      map_corner a = corner_at(fine, row_start + i, frame, sign, factor);
+      map_corner b = corner_at(fine, row_start + i + 1, frame, sign, factor);
+      map_corner c = corner_at(fine, next_start + i, frame, sign, factor);
       fill_triangle(image, a, b, c);
       if (corners == 3 && i + 2 >= row_length) continue;
       fill_triangle(image, b, corner_at(fine, next_start + i + 1, frame, sign, factor), c);
@@ -130,7 +130,7 @@ static void reduce_colours(cavum_image *image, int steps) {
   for (size_t i = 0; i < count; i++) image->indices[i] = kept[image->indices[i]];
 }
 
-static cavum_status refine_element(struct fine *fine, cavum_scene *scene, cavum_index e, int level,
+static cavum_status refine_element(fine_element *fine, cavum_scene *scene, cavum_index e, int level,
                                    cavum_field_choice choice, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_field_grid *field = &scene->mode->field;
@@ -162,9 +162,9 @@ cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
       electric ? scene->e_factor / scene->e_largest : scene->h_factor / scene->h_largest;
   double *work = cavum_alloc(4 * (int64_t)finest, sizeof *work);
   if (!work) return cavum_fail_memory(error);
-  struct fine fine = {work, work + finest, work + 2 * finest, electric ? work + 3 * finest : NULL};
+  fine_element fine = {work, work + finest, work + 2 * finest, electric ? work + 3 * finest : NULL};
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    int level = cavum_field_choose_level(scene, e, frame->scale, piece_pixels);
+    int level = cavum_field_choose_level(scene, e, frame->scale, PIECE_PIXELS);
     int corners = mesh->elements[e].num_corners;
     CAVUM_TRY(refine_element(&fine, scene, e, level, choice, error));
     fill_element(image, &fine, corners, 1 << level, frame, 1.0, factor);

@@ -5,23 +5,23 @@
 #include "base/base.h"
 
 // Hatch of metal, in points: from one stroke to the next, and its length.
-static const double hatch_step = 6.0, hatch_length = 7.0;
+static const double HATCH_STEP = 6.0, HATCH_LENGTH = 7.0;
 
-cavum_outline_look cavum_outline_look_of(cavum_boundary boundary) {
+cavum_outline_style cavum_outline_style_of(cavum_boundary boundary) {
   switch (boundary) {
     case CAVUM_BOUNDARY_METAL:
-      return (cavum_outline_look){CAVUM_INK_METAL, CAVUM_DASH_NONE, 1.8};
+      return (cavum_outline_style){CAVUM_INK_METAL, CAVUM_DASH_NONE, 1.8};
     case CAVUM_BOUNDARY_ELECTRIC:
-      return (cavum_outline_look){CAVUM_INK_ELECTRIC, CAVUM_DASH_LONG, 2.0};
+      return (cavum_outline_style){CAVUM_INK_ELECTRIC, CAVUM_DASH_LONG, 2.0};
     case CAVUM_BOUNDARY_MAGNETIC:
-      return (cavum_outline_look){CAVUM_INK_MAGNETIC, CAVUM_DASH_DOT, 2.4};
+      return (cavum_outline_style){CAVUM_INK_MAGNETIC, CAVUM_DASH_DOT, 2.4};
     case CAVUM_BOUNDARY_AXIS:
-      return (cavum_outline_look){CAVUM_INK_AXIS, CAVUM_DASH_AXIS, 0.9};
+      return (cavum_outline_style){CAVUM_INK_AXIS, CAVUM_DASH_AXIS, 0.9};
     case CAVUM_BOUNDARY_SYMMETRY:
     case CAVUM_BOUNDARY_NONE:
       break;
   }
-  return (cavum_outline_look){CAVUM_INK_MUTED, CAVUM_DASH_DOT, 0.8};
+  return (cavum_outline_style){CAVUM_INK_MUTED, CAVUM_DASH_DOT, 0.8};
 }
 
 static double page_x(const cavum_field_frame *frame, double z_m) {
@@ -58,7 +58,7 @@ bool cavum_outline_has(const cavum_scene *scene, cavum_boundary boundary) {
 // outside.
 static void add_hatch(cavum_canvas *canvas, const cavum_scene_loop *loop,
                       const cavum_field_frame *frame) {
-  double done = 0.0, next = 0.5 * hatch_step;
+  double done = 0.0, next = 0.5 * HATCH_STEP;
   for (int i = 0; i < loop->num_points; i++) {
     int k = (i + 1) % loop->num_points;
     if (loop->boundary[i] != CAVUM_BOUNDARY_METAL) continue;
@@ -69,11 +69,11 @@ static void add_hatch(cavum_canvas *canvas, const cavum_scene_loop *loop,
     // Outside of a counterclockwise outline, on a page whose y runs down; mirrored when flipped.
     double side = frame->flipped ? 1.0 : -1.0;
     double nx = side * dy / length, ny = -side * dx / length;
-    for (; next < done + length; next += hatch_step) {
+    for (; next < done + length; next += HATCH_STEP) {
       double t = (next - done) / length, hx = x + t * dx, hy = y + t * dy;
       cavum_canvas_move(canvas, hx, hy);
-      cavum_canvas_line(canvas, hx + 0.7 * hatch_length * (nx + dx / length),
-                        hy + 0.7 * hatch_length * (ny + dy / length));
+      cavum_canvas_line(canvas, hx + 0.7 * HATCH_LENGTH * (nx + dx / length),
+                        hy + 0.7 * HATCH_LENGTH * (ny + dy / length));
     }
     done += length;
   }
@@ -104,10 +104,10 @@ void cavum_outline_draw(cavum_canvas *canvas, const cavum_scene *scene,
   for (int l = 0; l < scene->num_loops; l++) add_hatch(canvas, &scene->loops[l], frame);
   cavum_canvas_stroke(canvas, CAVUM_INK_METAL, 0.6, CAVUM_DASH_NONE);
   for (size_t k = 0; k < sizeof order / sizeof order[0]; k++) {
-    cavum_outline_look look = cavum_outline_look_of(order[k]);
+    cavum_outline_style style = cavum_outline_style_of(order[k]);
     for (int l = 0; l < scene->num_loops; l++) {
       add_runs(canvas, &scene->loops[l], frame, order[k]);
     }
-    cavum_canvas_stroke(canvas, look.ink, look.width, look.dash);
+    cavum_canvas_stroke(canvas, style.ink, style.width, style.dash);
   }
 }

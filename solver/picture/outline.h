@@ -11,14 +11,14 @@
 #include "picture/scene.h"
 
 /** Look of a boundary. */
-typedef struct cavum_outline_look {
+typedef struct cavum_outline_style {
   cavum_ink ink;
   cavum_dash dash;
   double width;
-} cavum_outline_look;
+} cavum_outline_style;
 
 /** Look of a kind of boundary, the same in the picture and its key. */
-cavum_outline_look cavum_outline_look_of(cavum_boundary boundary);
+cavum_outline_style cavum_outline_style_of(cavum_boundary boundary);
 
 /** Adds the closed outline to the path, for a clip. */
 void cavum_outline_add(cavum_canvas *canvas, const cavum_scene *scene,

@@ -6,7 +6,7 @@
 #include "canvas/flow.h"
 
 // Pixels a point of the images inside SVG and PDF files.
-static const double vector_scale = 2.0;
+static const double VECTOR_SCALE = 2.0;
 enum { SMALLEST_WIDTH_PX = 200, LARGEST_WIDTH_PX = 16000 };
 
 cavum_status cavum_picture_check_options(const cavum_picture_options *options, cavum_error *error) {
@@ -24,7 +24,7 @@ cavum_draw_request cavum_page_request(const cavum_picture_options *options) {
                               .field = options->field,
                               .kind = kinds[options->format],
                               .width_px = options->width_px,
-                              .image_scale = vector_scale,
+                              .image_scale = VECTOR_SCALE,
                               .prefix = "cavum"};
 }
 

@@ -8,8 +8,8 @@
 #include "canvas/flow.h"
 #include "canvas/ticks.h"
 
-static const double page_width = 780.0, frame_height = 440.0, left_room = 58.0, right_room = 92.0;
-static const double below_room = 40.0, mark_radius = 2.4, dot_radius = 1.3;
+static const double PAGE_WIDTH = 780.0, FRAME_HEIGHT = 440.0, LEFT_ROOM = 58.0, RIGHT_ROOM = 92.0;
+static const double BELOW_ROOM = 40.0, MARK_RADIUS = 2.4, DOT_RADIUS = 1.3;
 // Points that are drawn one by one: more would make vector files large.
 enum { MOST_MARKS = 2000 };
 
@@ -36,7 +36,7 @@ static cavum_status draw_image(cavum_canvas *canvas, const cavum_plot *plot,
   for (int i = 0; i < view->num_points; i++) {
     double x = (cavum_plot_at_x(plot, view->value[0][i]) - plot->x) * zoom;
     double y = (cavum_plot_at_y(plot, view->value[1][i]) - plot->y) * zoom;
-    fill_disc(&image, x, y, dot_radius * zoom, cavum_scan_view_colour(view, i));
+    fill_disc(&image, x, y, DOT_RADIUS * zoom, cavum_scan_view_colour(view, i));
   }
   cavum_canvas_image(canvas, plot->x, plot->y, image.width / zoom, image.height / zoom, &image);
   free(image.indices);
@@ -46,7 +46,7 @@ static cavum_status draw_image(cavum_canvas *canvas, const cavum_plot *plot,
 static void draw_marks(cavum_canvas *canvas, const cavum_plot *plot, const cavum_scan_view *view) {
   for (int i = 0; i < view->num_points; i++) {
     cavum_canvas_circle(canvas, cavum_plot_at_x(plot, view->value[0][i]),
-                        cavum_plot_at_y(plot, view->value[1][i]), mark_radius);
+                        cavum_plot_at_y(plot, view->value[1][i]), MARK_RADIUS);
     cavum_canvas_fill_colour(canvas, view->palette[cavum_scan_view_colour(view, i)]);
   }
 }
@@ -55,7 +55,7 @@ static void draw_front(cavum_canvas *canvas, const cavum_plot *plot, const cavum
   for (int k = 0; k < view->num_front; k++) {
     int i = view->front[k];
     cavum_canvas_circle(canvas, cavum_plot_at_x(plot, view->value[0][i]),
-                        cavum_plot_at_y(plot, view->value[1][i]), mark_radius + 1.6);
+                        cavum_plot_at_y(plot, view->value[1][i]), MARK_RADIUS + 1.6);
     cavum_canvas_stroke(canvas, CAVUM_INK_FIRST, 1.3, CAVUM_DASH_NONE);
   }
 }
@@ -81,10 +81,10 @@ static void mark_up(char to[256], const cavum_scan_axis *axis) {
 
 static cavum_plot make_frame(const cavum_scan_view *view, const cavum_page *page,
                              const char labels[3][256]) {
-  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + left_room,
+  cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + LEFT_ROOM,
                      .y = page->y + 10.0,
-                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - left_room - right_room,
-                     .height = frame_height};
+                     .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - LEFT_ROOM - RIGHT_ROOM,
+                     .height = FRAME_HEIGHT};
   cavum_plot_axis *axes[2] = {&plot.horizontal, &plot.vertical};
   for (int k = 0; k < 2; k++) {
     double low = view->axis[k].low, high = view->axis[k].high;
@@ -139,7 +139,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
                                       .high = view->axis[2].high,
                                       .label = labels[2]};
   cavum_plot_draw_colours(page->canvas, &colours);
-  page->y += 10.0 + frame_height + below_room;
+  page->y += 10.0 + FRAME_HEIGHT + BELOW_ROOM;
   draw_keys(page, view, plot.x);
   return CAVUM_OK;
 }
@@ -153,6 +153,6 @@ cavum_status cavum_scan_view_draw(char **bytes, size_t *size, const cavum_scan_v
   snprintf(text, sizeof text, "Scatter of %.120s against %.120s, coloured by %.120s",
            view->axis[1].label, view->axis[0].label, view->axis[2].label);
   // The content does not change what it is given.
-  return cavum_page_make(bytes, size, request, page_width, cavum_stored_scan_title(view->scan),
+  return cavum_page_make(bytes, size, request, PAGE_WIDTH, cavum_stored_scan_title(view->scan),
                          text, draw_content, (void *)(uintptr_t)view, error);
 }

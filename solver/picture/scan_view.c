@@ -14,7 +14,7 @@
 // Light end of the colours: points must stand out from white paper.
 enum { FIRST_COLOUR = 55 };
 // Share of the shapes at either end that may lie beyond the colour scale.
-static const double tail_share = 0.005;
+static const double TAIL_SHARE = 0.005;
 
 static int find_figure(const char *key) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
@@ -92,7 +92,7 @@ static void keep_good_rows(cavum_scan_view *view, const double *statuses) {
 static cavum_status find_ranges(cavum_scan_view *view, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   for (int k = 0; k < 3; k++) {
-    double tail = k == 2 ? tail_share : 0.0;
+    double tail = k == 2 ? TAIL_SHARE : 0.0;
     cavum_scan_axis *axis = &view->axis[k];
     CAVUM_TRY(cavum_quantile_find(&axis->low, view->value[k], NULL, view->num_points,
                                   cavum_max(tail, 1e-12), error));
@@ -104,13 +104,13 @@ done:
   return status;
 }
 
-struct candidate {
+typedef struct front_candidate {
   double x, y;
   int point;
-};
+} front_candidate;
 
 static int compare_candidates(const void *left, const void *right) {
-  const struct candidate *a = left, *b = right;
+  const front_candidate *a = left, *b = right;
   if (a->x != b->x) return a->x < b->x ? -1 : 1;
   return (a->y > b->y) - (a->y < b->y);
 }
@@ -121,14 +121,14 @@ static cavum_status find_front(cavum_scan_view *view, cavum_error *error) {
   int n = view->num_points;
   double sign_x = view->axis[0].smaller ? 1.0 : -1.0, sign_y = view->axis[1].smaller ? 1.0 : -1.0;
   if (!view->axis[0].is_figure || !view->axis[1].is_figure) return CAVUM_OK;
-  struct candidate *sorted = cavum_alloc(n, sizeof *sorted);
+  front_candidate *sorted = cavum_alloc(n, sizeof *sorted);
   view->front = cavum_alloc(n, sizeof *view->front);
   if (!sorted || !view->front) {
     free(sorted);
     return cavum_fail_memory(error);
   }
   for (int i = 0; i < n; i++) {
-    sorted[i] = (struct candidate){sign_x * view->value[0][i], sign_y * view->value[1][i], i};
+    sorted[i] = (front_candidate){sign_x * view->value[0][i], sign_y * view->value[1][i], i};
   }
   qsort(sorted, (size_t)n, sizeof *sorted, compare_candidates);
   double best = HUGE_VAL;

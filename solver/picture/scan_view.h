@@ -32,7 +32,7 @@ typedef struct cavum_scan_view {
   double *value[3];        /**< Owned, shape [num_points], shown units. */
   double *shape;           /**< Owned: number of each shape. */
   int num_front;
-  int *front; /**< Owned: points that no other beats in x and y, by rising x. */
+  int *front; /**< Owned: Pareto front, points that no other beats in x and y; by rising x. */
   uint32_t palette[256];
 } cavum_scan_view;
 

@@ -13,7 +13,7 @@
 enum { EDGE_LEVEL = 5, EDGE_PIECES = 1 << EDGE_LEVEL };
 // Share of the area that the colour scale of a field covers when a sharp corner makes the largest
 // value meaningless.
-static const double covered_share = 0.995;
+static const double COVERED_SHARE = 0.995;
 
 const char *cavum_scene_e_label(const cavum_scene *scene) {
   return scene->per_gradient ? "|E| / E_{acc}" : "|E| at 1 J / (MV/m)";
@@ -162,7 +162,7 @@ static cavum_status find_largest(double *largest, const cavum_scene *scene, cons
   for (cavum_index i = 0; i < count; i++) sizes[i] = b ? hypot(a[i], b[i]) : fabs(a[i]);
   fill_weights(weights, scene);
   CAVUM_TRY(
-      cavum_quantile_find(largest, sizes, weights, count, unbounded ? covered_share : 1.0, error));
+      cavum_quantile_find(largest, sizes, weights, count, unbounded ? COVERED_SHARE : 1.0, error));
   if (!(*largest > 0.0)) *largest = 1.0;
 done:
   free(sizes);

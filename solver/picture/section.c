@@ -14,8 +14,8 @@
 
 // Room around the frame, in points: numbers and labels at the left and below, colour scale at the
 // right; and around the cell inside the frame, for the hatch.
-static const double left_room = 52.0, right_room = 76.0, bottom_room = 38.0, top_room = 12.0;
-static const double pad = 13.0;
+static const double LEFT_ROOM = 52.0, RIGHT_ROOM = 76.0, BOTTOM_ROOM = 38.0, TOP_ROOM = 12.0;
+static const double PAD = 13.0;
 // Electric field lines between zero and the largest flux.
 enum { NUM_LINES = 14, EDGE_LEVEL = 4 };
 
@@ -24,28 +24,28 @@ cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field fi
   cavum_section section = {
       .field = field, .num_colours = 255, .num_lines = NUM_LINES, .is_mesh = is_mesh};
   bool both = field == CAVUM_PICTURE_BOTH && !is_mesh;
-  double right = is_mesh ? 16.0 : right_room;
+  double right = is_mesh ? 16.0 : RIGHT_ROOM;
   double length = scene->z_high_m - scene->z_low_m, height = scene->r_high_m * (both ? 2.0 : 1.0);
-  double room_x = max_width - left_room - right - 2.0 * pad;
-  double room_y = max_height - top_room - bottom_room - pad * (both ? 2.0 : 1.3);
+  double room_x = max_width - LEFT_ROOM - right - 2.0 * PAD;
+  double room_y = max_height - TOP_ROOM - BOTTOM_ROOM - PAD * (both ? 2.0 : 1.3);
   section.scale = cavum_max(1e-3, cavum_min(room_x / length, room_y / height));
-  double below = both ? scene->r_high_m + pad / section.scale : 0.3 * pad / section.scale;
-  double above = scene->r_high_m + pad / section.scale;
+  double below = both ? scene->r_high_m + PAD / section.scale : 0.3 * PAD / section.scale;
+  double above = scene->r_high_m + PAD / section.scale;
   section.plot =
-      (cavum_plot){.x = x + left_room,
-                   .y = y + top_room,
-                   .width = length * section.scale + 2.0 * pad,
+      (cavum_plot){.x = x + LEFT_ROOM,
+                   .y = y + TOP_ROOM,
+                   .width = length * section.scale + 2.0 * PAD,
                    .height = (above + below) * section.scale,
                    .no_grid = true,
-                   .horizontal = {.low = cavum_in_mm(scene->z_low_m - pad / section.scale),
-                                  .high = cavum_in_mm(scene->z_high_m + pad / section.scale),
+                   .horizontal = {.low = cavum_in_mm(scene->z_low_m - PAD / section.scale),
+                                  .high = cavum_in_mm(scene->z_high_m + PAD / section.scale),
                                   .label = "z / mm"},
                    .vertical = {.low = -cavum_in_mm(below),
                                 .high = cavum_in_mm(above),
                                 .size_only = true,
                                 .label = "r / mm"}};
-  section.total_width = left_room + section.plot.width + right;
-  section.total_height = top_room + section.plot.height + bottom_room;
+  section.total_width = LEFT_ROOM + section.plot.width + right;
+  section.total_height = TOP_ROOM + section.plot.height + BOTTOM_ROOM;
   return section;
 }
 
@@ -251,8 +251,8 @@ void cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
                {CAVUM_BOUNDARY_AXIS, "axis"}};
   for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
     if (!cavum_outline_has(scene, kinds[i].boundary)) continue;
-    cavum_outline_look look = cavum_outline_look_of(kinds[i].boundary);
-    cavum_flow_add_line(flow, kinds[i].text, look.ink, look.dash, look.width);
+    cavum_outline_style style = cavum_outline_style_of(kinds[i].boundary);
+    cavum_flow_add_line(flow, kinds[i].text, style.ink, style.dash, style.width);
   }
   if (section->is_mesh) {
     cavum_flow_add_line(flow, "element", CAVUM_INK_SECOND, CAVUM_DASH_NONE, 0.8);

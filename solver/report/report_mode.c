@@ -73,14 +73,14 @@ static void write_figures(cavum_html *html, const cavum_mode_result *mode) {
 }
 
 // What one mode is drawn from.
-struct sheet {
+typedef struct mode_sheet {
   cavum_scene scene;
   cavum_axis_curve axis;
   cavum_wall_curve wall;
   int number;
-};
+} mode_sheet;
 
-static cavum_status draw_part(char **svg, struct sheet *sheet, cavum_picture_view view,
+static cavum_status draw_part(char **svg, mode_sheet *sheet, cavum_picture_view view,
                               const char *name, const cavum_report_budget *budget,
                               cavum_error *error) {
   size_t size = 0;
@@ -97,10 +97,10 @@ static cavum_status draw_part(char **svg, struct sheet *sheet, cavum_picture_vie
   return cavum_draw_scene(svg, &size, &sheet->scene, &sheet->axis, &sheet->wall, &request, error);
 }
 
-struct line {
+typedef struct curve_line {
   const char *label, *unit, *ink;
   const double *values;
-};
+} curve_line;
 
 // Points that the eye needs, and enough between them to hover over: smooth where the curve bends,
 // few where it does not. Coordinates are in units of the height of the plot.
@@ -143,7 +143,7 @@ static void scale_points(double *points, int total, const double *x, const doubl
 
 // A plot of one line with the marks of junctions.
 static cavum_status write_plot(cavum_html *html, const cavum_html_plot *plot, int total,
-                               const double *x, const struct line *line, int most_points,
+                               const double *x, const curve_line *line, int most_points,
                                int num_uprights, const double *uprights, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double *points = cavum_alloc(total, 4 * sizeof *points);
@@ -171,7 +171,7 @@ done:
   return status;
 }
 
-static cavum_status write_axis(cavum_html *html, struct sheet *sheet,
+static cavum_status write_axis(cavum_html *html, mode_sheet *sheet,
                                const cavum_report_budget *budget, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *still = NULL;
@@ -188,7 +188,7 @@ static cavum_status write_axis(cavum_html *html, struct sheet *sheet,
       .still = still,
       .caption = per_gradient ? "Axial electric field on the axis over the gradient."
                               : "Axial electric field on the axis at a stored energy of 1 J."};
-  const struct line line = {"E_z", per_gradient ? "E_acc" : "MV/m", "--i12", sheet->axis.e_z};
+  const curve_line line = {"E_z", per_gradient ? "E_acc" : "MV/m", "--i12", sheet->axis.e_z};
   CAVUM_TRY(write_plot(html, &plot, sheet->axis.num_points, sheet->axis.z_mm, &line, budget->points,
                        0, NULL, error));
 done:
@@ -196,7 +196,7 @@ done:
   return status;
 }
 
-static cavum_status write_wall(cavum_html *html, struct sheet *sheet,
+static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
                                const cavum_report_budget *budget, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *still = NULL;
@@ -214,7 +214,7 @@ static cavum_status write_wall(cavum_html *html, struct sheet *sheet,
       .y_high = wall->e_high,
       .still = still,
       .caption = "Electric field on the wall; dotted lines are junctions of the contour."};
-  const struct line electric = {"|E|", per_gradient ? "E_acc" : "MV/m", "--i12", wall->e};
+  const curve_line electric = {"|E|", per_gradient ? "E_acc" : "MV/m", "--i12", wall->e};
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &electric, budget->points,
                        wall->num_junctions, wall->junction_mm, error));
   plot.still = NULL;
@@ -225,8 +225,8 @@ static cavum_status write_wall(cavum_html *html, struct sheet *sheet,
                      ? "Magnetic field on the wall in mT/(MV/m); dotted lines are junctions of the "
                        "contour."
                      : "Magnetic field on the wall; dotted lines are junctions of the contour.";
-  const struct line magnetic = {"\xc2\xb5\xe2\x82\x80|H|", per_gradient ? "mT/(MV/m)" : "mT",
-                                "--i13", wall->b};
+  const curve_line magnetic = {"\xc2\xb5\xe2\x82\x80|H|", per_gradient ? "mT/(MV/m)" : "mT",
+                               "--i13", wall->b};
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &magnetic, budget->points,
                        wall->num_junctions, wall->junction_mm, error));
 done:
@@ -284,7 +284,7 @@ static cavum_status write_beta_curve(cavum_html *html, const cavum_mode_result *
       .still = still,
       .y_label = "R/Q, linac convention / \xce\xa9",
       .caption = "R/Q = V\xc2\xb2/(\xcf\x89U) against the speed of the particle."};
-  const struct line line = {"R/Q (linac)", "\xce\xa9", "--i14", curve->r_over_q_linac_ohm};
+  const curve_line line = {"R/Q (linac)", "\xce\xa9", "--i14", curve->r_over_q_linac_ohm};
   CAVUM_TRY(write_plot(html, &plot, curve->num_points, curve->beta, &line, budget->points, 0, NULL,
                        error));
 done:
@@ -292,7 +292,7 @@ done:
   return status;
 }
 
-static cavum_status write_pictures(cavum_html *html, struct sheet *sheet,
+static cavum_status write_pictures(cavum_html *html, mode_sheet *sheet,
                                    const cavum_report_budget *budget, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *section = NULL;
@@ -311,7 +311,7 @@ cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *resul
                                      const cavum_report_budget *budget, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_mode_result *mode = &result->modes[number - 1];
-  struct sheet sheet = {.number = number};
+  mode_sheet sheet = {.number = number};
   char id[32], heading[256];
   snprintf(id, sizeof id, "mode-%d", number);
   cavum_draw_describe_mode(heading, result, number);

@@ -28,13 +28,13 @@ static void write_statuses(cavum_html *html, const cavum_scan_view *view) {
 }
 
 // Indices of the points by rising x.
-struct by_x {
+typedef struct ordered_point {
   double x;
   int point;
-};
+} ordered_point;
 
 static int compare_x(const void *left, const void *right) {
-  const struct by_x *a = left, *b = right;
+  const ordered_point *a = left, *b = right;
   if (a->x != b->x) return a->x < b->x ? -1 : 1;
   return (a->point > b->point) - (a->point < b->point);
 }
@@ -43,11 +43,11 @@ static cavum_status write_cloud(cavum_html *html, const cavum_scan_view *view, c
                                 cavum_error *error) {
   int n = view->num_points;
   cavum_status status = CAVUM_OK;
-  struct by_x *order = cavum_alloc(n, sizeof *order);
+  ordered_point *order = cavum_alloc(n, sizeof *order);
   double *sorted = cavum_alloc(n, 4 * sizeof *sorted);
   unsigned char *marked = cavum_alloc(n, 1), *flags = cavum_alloc(n, 1);
   if (!order || !sorted || !marked || !flags) CAVUM_TRY(cavum_fail_memory(error));
-  for (int i = 0; i < n; i++) order[i] = (struct by_x){view->value[0][i], i};
+  for (int i = 0; i < n; i++) order[i] = (ordered_point){view->value[0][i], i};
   qsort(order, (size_t)n, sizeof *order, compare_x);
   for (int k = 0; k < view->num_front; k++) flags[view->front[k]] = 1;
   for (int i = 0; i < n; i++) {

@@ -8,27 +8,27 @@
 
 // A neighbour at distance d (inputs measured by their spread) weighs 1 / (d^2 + this)^2: those
 // nearby decide, and one that coincides cannot outweigh the rest without bound.
-static const double nearness_floor = 1e-6;
+static const double NEARNESS_FLOOR = 1e-6;
 // Added to the diagonal of the fit, relative to its weights: directions that the neighbours do not
 // span get slope zero.
-static const double ridge = 1e-6;
+static const double RIDGE = 1e-6;
 // A secant changes the slope by at most this factor: closer values than rounding allows do not.
-static const double most_slope_change = 4.0;
+static const double MOST_SLOPE_CHANGE = 4.0;
 // A step is at most this part of the allowed range.
-static const double longest_step = 0.25;
+static const double LONGEST_STEP = 0.25;
 // Second-order terms come in with this many shapes a term, and up to this many inputs: beyond, the
 // fit would cost more than it saves.
-static const double shapes_per_term = 1.3;
+static const double SHAPES_PER_TERM = 1.3;
 // A step from this near (relative) mostly lands within a part in a million, with a slope that is
 // good to a part in a thousand: then the solve there is a full one.
-static const double near_enough = 1e-3;
+static const double NEAR_ENOUGH = 1e-3;
 enum { MOST_QUADRATIC_INPUTS = 6 };
 // A plane in the most inputs, which is more than a paraboloid in few.
 enum { MOST_TERMS = CAVUM_STUDY_MOST_INPUTS + 1 };
 _Static_assert((MOST_QUADRATIC_INPUTS + 1) * (MOST_QUADRATIC_INPUTS + 2) / 2 <= MOST_TERMS,
                "the paraboloid fits");
 // A secant over less than this many tolerances tells more of rounding than of the slope.
-static const double shortest_secant = 5.0;
+static const double SHORTEST_SECANT = 5.0;
 
 cavum_status cavum_hold_open(cavum_hold_memory *memory, const cavum_study *study,
                              cavum_error *error) {
@@ -127,7 +127,7 @@ static void fill_terms(double *term, int num_varied, int order) {
 static int choose_order(const cavum_hold_memory *memory) {
   int plane = memory->num_varied + 1;
   int paraboloid = plane * (plane + 1) / 2;
-  bool enough = memory->num_points >= shapes_per_term * paraboloid;
+  bool enough = memory->num_points >= SHAPES_PER_TERM * paraboloid;
   return enough && memory->num_varied <= MOST_QUADRATIC_INPUTS ? paraboloid : plane;
 }
 
@@ -138,7 +138,7 @@ static bool predict(double *value, double *slope, const cavum_hold_memory *memor
   double term[MOST_TERMS], total = 0.0;
   double value_origin = memory->solved[nearest], slope_origin = memory->slope[nearest];
   for (int point = 0; point < memory->num_points; point++) {
-    double distance2 = offsets_from(term + 1, memory, point, varied) + nearness_floor;
+    double distance2 = offsets_from(term + 1, memory, point, varied) + NEARNESS_FLOOR;
     double weight = 1.0 / (distance2 * distance2);
     fill_terms(term, memory->num_varied, fit.order);
     total += weight;
@@ -149,7 +149,7 @@ static bool predict(double *value, double *slope, const cavum_hold_memory *memor
       for (int j = 0; j <= i; j++) fit.matrix[i * MOST_TERMS + j] += weighted * term[j];
     }
   }
-  for (int i = 1; i < fit.order; i++) fit.matrix[i * MOST_TERMS + i] += ridge * total;
+  for (int i = 1; i < fit.order; i++) fit.matrix[i * MOST_TERMS + i] += RIDGE * total;
   if (!factorise(&fit)) return false;
   back_substitute(&fit, fit.value);
   back_substitute(&fit, fit.slope);
@@ -193,14 +193,14 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
 // Slope from the last two solves, where it can be told.
 static void update_slope(cavum_hold_search *search, double frequency_hz) {
   double change = fabs(frequency_hz - search->last_hz);
-  if (search->num_solves < 2 || change < shortest_secant * search->tolerance_hz) return;
+  if (search->num_solves < 2 || change < SHORTEST_SECANT * search->tolerance_hz) return;
   double step = search->value - search->last_value;
   double slope = (frequency_hz - search->last_hz) / step;
   double ratio = slope / search->slope;
   bool usable = isfinite(slope) && slope != 0.0;
   // Before two values enclose the target the first guess may be wrong in any way, also in sign.
   if (usable &&
-      (search->num_solves == 2 || (ratio < most_slope_change && ratio > 1.0 / most_slope_change))) {
+      (search->num_solves == 2 || (ratio < MOST_SLOPE_CHANGE && ratio > 1.0 / MOST_SLOPE_CHANGE))) {
     search->slope = slope;
   }
 }
@@ -215,7 +215,7 @@ void cavum_hold_advance(cavum_hold_search *search, double frequency_hz) {
   search->last_hz = frequency_hz;
   search->met = !search->scouting && fabs(miss) <= search->tolerance_hz;
   if (search->met) return;
-  double reach = longest_step * (search->high - search->low);
+  double reach = LONGEST_STEP * (search->high - search->low);
   double step = -miss / search->slope;
   double next = search->value + cavum_min(cavum_max(step, -reach), reach);
   bool enclosed = !isnan(search->below) && !isnan(search->above);
@@ -225,7 +225,7 @@ void cavum_hold_advance(cavum_hold_search *search, double frequency_hz) {
   next = cavum_min(cavum_max(next, search->low), search->high);
   search->lost =
       (!search->scouting && next == search->value) || search->num_solves >= CAVUM_HOLD_MOST_SOLVES;
-  if (fabs(miss) <= near_enough * search->target_hz) search->scouting = false;
+  if (fabs(miss) <= NEAR_ENOUGH * search->target_hz) search->scouting = false;
   search->value = next;
 }
 

@@ -10,8 +10,8 @@
 _Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "record files are little-endian");
 
 static const char file_magic[8] = "cavumrec";
-static const uint32_t record_magic = 0x42766163;  // "cavB"
-static const uint32_t format_version = 1;
+static const uint32_t RECORD_MAGIC = 0x42766163;  // "cavB"
+static const uint32_t FORMAT_VERSION = 1;
 
 /** The header of a file, as on disk. */
 typedef struct file_header {
@@ -48,7 +48,7 @@ static uint32_t head_crc(record_header header) {
 
 void cavum_record_encode_file(unsigned char bytes[CAVUM_RECORD_FILE_HEADER],
                               const cavum_study *study, const char *host) {
-  file_header header = {.format = format_version,
+  file_header header = {.format = FORMAT_VERSION,
                         .row_size = (uint32_t)study->layout.row_size,
                         .batch_size = (uint32_t)study->batch_size};
   memcpy(header.magic, file_magic, sizeof header.magic);
@@ -68,7 +68,7 @@ cavum_status cavum_record_decode_file(char host[64],
       header.crc != file_crc(header)) {
     return CAVUM_ERR_RANGE;
   }
-  if (header.format != format_version || header.row_size != study->layout.row_size ||
+  if (header.format != FORMAT_VERSION || header.row_size != study->layout.row_size ||
       header.batch_size != (uint32_t)study->batch_size ||
       memcmp(header.fingerprint, study->fingerprint, sizeof header.fingerprint) != 0) {
     return CAVUM_ERR_INPUT;
@@ -80,7 +80,7 @@ cavum_status cavum_record_decode_file(char host[64],
 
 void cavum_record_encode_head(unsigned char bytes[CAVUM_RECORD_HEADER],
                               const cavum_record_head *head) {
-  record_header header = {.magic = record_magic,
+  record_header header = {.magic = RECORD_MAGIC,
                           .batch = head->batch,
                           .num_rows = head->num_rows,
                           .num_reasons = head->num_reasons,
@@ -95,7 +95,7 @@ bool cavum_record_decode_head(cavum_record_head *head,
                               const cavum_study *study) {
   record_header header;
   memcpy(&header, bytes, sizeof header);
-  if (header.magic != record_magic || header.crc != head_crc(header)) return false;
+  if (header.magic != RECORD_MAGIC || header.crc != head_crc(header)) return false;
   if (header.batch < 0 || header.batch >= cavum_study_num_batches(study) ||
       header.num_rows != (uint32_t)cavum_study_batch_rows(study, header.batch) ||
       header.num_reasons > header.num_rows) {

@@ -14,7 +14,7 @@
 
 #include "base/base.h"
 
-static const double seconds_between_flushes = 1.0;
+static const double SECONDS_BETWEEN_FLUSHES = 1.0;
 // Files of the same process and part: a worker opens few.
 enum { MOST_FILES_OF_PROCESS = 10000 };
 
@@ -153,7 +153,7 @@ cavum_status cavum_record_writer_append(cavum_record_writer *writer, int64_t bat
   }
   writer->size += (int64_t)writer->used;
   double now = cavum_seconds();
-  if (now - writer->synced_at < seconds_between_flushes) return CAVUM_OK;
+  if (now - writer->synced_at < SECONDS_BETWEEN_FLUSHES) return CAVUM_OK;
   writer->synced_at = now;
   // Quota and full disks may show up only here on network file systems.
   return fdatasync(writer->descriptor) == 0 ? CAVUM_OK : fail_to_write(writer->path, error);

@@ -14,8 +14,8 @@
 #include "base/base.h"
 
 // The Sobol sequence of GSL has 30 bits, that of Halton counts in an unsigned int.
-static const int64_t longest_sequence = (INT64_C(1) << 30) - 1;
-static const int64_t most_points = INT64_C(1) << 62;
+static const int64_t LONGEST_SEQUENCE = (INT64_C(1) << 30) - 1;
+static const int64_t MOST_POINTS = INT64_C(1) << 62;
 enum { FEISTEL_ROUNDS = 6 };
 
 static cavum_status count_grid(cavum_sampling *sampling, cavum_error *error) {
@@ -23,7 +23,7 @@ static cavum_status count_grid(cavum_sampling *sampling, cavum_error *error) {
   for (int i = 0; i < sampling->num_axes; i++) {
     int64_t points = sampling->axes[i].num_points;
     if (__builtin_mul_overflow(sampling->num_points, points, &sampling->num_points) ||
-        sampling->num_points > most_points) {
+        sampling->num_points > MOST_POINTS) {
       return cavum_fail(error, CAVUM_ERR_INPUT, "sampling: the grid has more than 2^62 points");
     }
   }
@@ -33,9 +33,9 @@ static cavum_status count_grid(cavum_sampling *sampling, cavum_error *error) {
 static cavum_status start_sequence(cavum_sampling *sampling, cavum_error *error) {
   const gsl_qrng_type *type =
       sampling->kind == CAVUM_SAMPLING_SOBOL ? gsl_qrng_sobol : gsl_qrng_halton;
-  if (sampling->num_points > longest_sequence) {
+  if (sampling->num_points > LONGEST_SEQUENCE) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "sampling.points: the sequence has %lld points",
-                      (long long)longest_sequence);
+                      (long long)LONGEST_SEQUENCE);
   }
   CAVUM_ASSERT((unsigned)sampling->num_axes <= type->max_dimension);
   sampling->sequence = gsl_qrng_alloc(type, (unsigned)sampling->num_axes);

@@ -21,8 +21,8 @@
 
 // Passes in a row without a new batch before the scan gives up: something kills every worker.
 enum { MOST_IDLE_PASSES = 3, MOST_LOST_WORKERS = 10000 };
-static const struct timespec look_again = {.tv_nsec = 5000000};  // 5 ms
-static const double seconds_between_reports = 0.1;
+static const struct timespec LOOK_AGAIN = {.tv_nsec = 5000000};  // 5 ms
+static const double SECONDS_BETWEEN_REPORTS = 0.1;
 
 /** The watching process. */
 typedef struct watch_state {
@@ -187,7 +187,7 @@ static void gather_progress(watch_state *w) {
 static void report(watch_state *w, bool always) {
   const cavum_scan_options *options = w->team->options;
   double now = cavum_seconds();
-  if (!options->watcher || (!always && now - w->reported < seconds_between_reports)) return;
+  if (!options->watcher || (!always && now - w->reported < SECONDS_BETWEEN_REPORTS)) return;
   w->reported = now;
   gather_progress(w);
   options->watcher(&w->progress, options->watcher_data);
@@ -208,7 +208,7 @@ static void watch(watch_state *w) {
       working = working || slot->process != 0;
     }
     report(w, false);
-    if (working) (void)nanosleep(&look_again, NULL);
+    if (working) (void)nanosleep(&LOOK_AGAIN, NULL);
   }
 }
 

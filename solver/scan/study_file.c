@@ -135,7 +135,7 @@ static const cavum_yaml_field limit_fields[] = {
 };
 
 // A range of a held dimension that the file does not give: this much to either side of the base.
-static const double hold_reach = 0.3;
+static const double HOLD_REACH = 0.3;
 
 /** What reading one study shares. */
 typedef struct study_reader {
@@ -360,8 +360,8 @@ static cavum_status read_hold(study_reader *r) {
   hold->input = r->study->num_inputs - 1;
   double base = r->study->inputs[hold->input].place.base;
   hold->frequency_hz = section.frequency_hz;
-  hold->low = isnan(section.from) ? base - hold_reach * fabs(base) : section.from;
-  hold->high = isnan(section.to) ? base + hold_reach * fabs(base) : section.to;
+  hold->low = isnan(section.from) ? base - HOLD_REACH * fabs(base) : section.from;
+  hold->high = isnan(section.to) ? base + HOLD_REACH * fabs(base) : section.to;
   if (!(hold->low < hold->high)) {
     return cavum_yaml_reader_fail(r->reader, r->top.hold,
                                   "hold: expected from < to around %g, found %g and %g", base,

@@ -13,13 +13,13 @@
 #include "store/result_private.h"
 
 // One scalar of a table of scalars.
-struct scalar {
+typedef struct scalar_row {
   const char *path;
   double value;
   const char *units, *long_name;
-};
+} scalar_row;
 
-static cavum_status write_scalars(cavum_hdf5_file *file, int count, const struct scalar *scalars,
+static cavum_status write_scalars(cavum_hdf5_file *file, int count, const scalar_row *scalars,
                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
   for (int i = 0; i < count; i++) {
@@ -62,7 +62,7 @@ static cavum_status write_input(cavum_hdf5_file *file, const cavum_result *resul
                                 const cavum_cell *cell, const cavum_solve_options *options,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const struct scalar scalars[] = {
+  const scalar_row scalars[] = {
       {"/input/beta", result->beta, "1", "particle speed over c"},
       {"/input/number_of_modes", cell->num_modes, "1", "modes asked for"},
       {"/input/near_frequency", cell->near_hz, "Hz",
@@ -191,8 +191,8 @@ static cavum_status write_field(cavum_hdf5_file *file, int number, const cavum_r
     CAVUM_TRY(cavum_hdf5_link(file, i == 0 ? "/modes/1/field/z" : "/modes/1/field/r", path, error));
   }
   snprintf(path, sizeof path, "%s/order", group);
-  const struct scalar order = {path, grid->order, "1",
-                               "order of the equispaced lattice of points in each element"};
+  const scalar_row order = {path, grid->order, "1",
+                            "order of the equispaced lattice of points in each element"};
   CAVUM_TRY(write_scalars(file, 1, &order, error));
 done:
   return status;
@@ -216,7 +216,7 @@ static cavum_status write_mode_facts(cavum_hdf5_file *file, const char *group,
   char paths[4][64];
   const char *names[4] = {"eigenvalue", "residual", "energy_mismatch", "accuracy_reached"};
   for (int i = 0; i < 4; i++) snprintf(paths[i], sizeof paths[i], "%s/%s", group, names[i]);
-  const struct scalar scalars[] = {
+  const scalar_row scalars[] = {
       {paths[0], mode->k2_per_m2, "m-2", "eigenvalue (w / c)^2"},
       {paths[1], mode->residual, "1", "|K x - k^2 M x| / (k^2 |M x|) of the discrete problem"},
       {paths[2], mode->energy_mismatch, "1", "|U_E - U_H| / U_H of the stored energies"},
@@ -260,7 +260,7 @@ static cavum_status write_coupling(cavum_hdf5_file *file, const cavum_result *re
   cavum_status status = CAVUM_OK;
   const cavum_figure_info info = {"k_cc", "1", "cell-to-cell coupling k_cc",
                                   CAVUM_STORE_COUPLING_DEFINITION};
-  const struct scalar scalars[] = {
+  const scalar_row scalars[] = {
       {"/coupling/zero_mode_frequency", result->zero_mode_hz, "Hz",
        "frequency with both ends electric"},
       {"/coupling/pi_mode_frequency", result->pi_mode_hz, "Hz",

@@ -12,14 +12,14 @@
 #include "store/result_private.h"
 
 // A column of a group that may be missing as a whole.
-struct column {
+typedef struct column_target {
   const char *name;
   double **values;
-};
+} column_target;
 
 // Reads equally long columns; with `optional`, nothing when the first is missing.
 static cavum_status read_columns(cavum_index *num_rows, const cavum_hdf5_file *file,
-                                 const char *group, int num_columns, const struct column *columns,
+                                 const char *group, int num_columns, const column_target *columns,
                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char path[128];
@@ -56,7 +56,7 @@ static cavum_status fill_profile(cavum_profile *profile, cavum_error *error) {
 static cavum_status read_axis(cavum_profile *axis, const cavum_hdf5_file *file, const char *group,
                               cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const struct column columns[] = {{"axis/z", &axis->z_m}, {"axis/E_z", &axis->e_v_per_m}};
+  const column_target columns[] = {{"axis/z", &axis->z_m}, {"axis/E_z", &axis->e_v_per_m}};
   CAVUM_TRY(read_columns(&axis->num_points, file, group, 2, columns, error));
   if (axis->num_points == 0) return CAVUM_OK;
   CAVUM_TRY(fill_profile(axis, error));
@@ -72,7 +72,7 @@ static cavum_status read_wall(cavum_profile *wall, const cavum_hdf5_file *file, 
                               cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double *curve = NULL;
-  const struct column columns[] = {{"wall/arc_length", &wall->arc_length_m},
+  const column_target columns[] = {{"wall/arc_length", &wall->arc_length_m},
                                    {"wall/z", &wall->z_m},
                                    {"wall/r", &wall->r_m},
                                    {"wall/E", &wall->e_v_per_m},
@@ -103,7 +103,7 @@ static cavum_status read_field(cavum_field_grid *field, const cavum_hdf5_file *f
   cavum_status status = CAVUM_OK;
   char path[64];
   double order = 0.0;
-  const struct column columns[] = {{"field/z", &field->z_m},
+  const column_target columns[] = {{"field/z", &field->z_m},
                                    {"field/r", &field->r_m},
                                    {"field/H_phi", &field->h_phi_a_per_m},
                                    {"field/E_z", &field->e_z_v_per_m},
@@ -162,7 +162,7 @@ static cavum_status read_mode(cavum_mode_result *mode, const cavum_hdf5_file *fi
   CAVUM_TRY(read_wall(&mode->wall, file, group, error));
   CAVUM_TRY(read_field(&mode->field, file, mesh, group, error));
   cavum_beta_curve *curve = &mode->beta_curve;
-  const struct column columns[] = {
+  const column_target columns[] = {
       {"beta_curve/beta", &curve->beta},
       {"beta_curve/voltage", &curve->voltage_v},
       {"beta_curve/r_over_q_linac", &curve->r_over_q_linac_ohm},
@@ -207,7 +207,7 @@ static cavum_status read_steps(cavum_result *result, const cavum_hdf5_file *file
   cavum_status status = CAVUM_OK;
   double *values[COLUMNS] = {0}, reached = 0.0;
   cavum_index rows = 0;
-  const struct column columns[COLUMNS] = {
+  const column_target columns[COLUMNS] = {
       {"degree", &values[0]},    {"elements", &values[1]},         {"unknowns", &values[2]},
       {"frequency", &values[3]}, {"frequency_change", &values[4]}, {"figure_change", &values[5]}};
   CAVUM_TRY(cavum_hdf5_read_number(&reached, file, "/convergence/accuracy_reached", error));

@@ -103,26 +103,26 @@ done:
 }
 
 // An edge by its two ends, smaller vertex first, for sorting and finding.
-struct key {
+typedef struct edge_key {
   cavum_index low, high, edge;
-};
+} edge_key;
 
-static struct key make_key(cavum_index a, cavum_index b, cavum_index edge) {
-  return a < b ? (struct key){a, b, edge} : (struct key){b, a, edge};
+static edge_key make_key(cavum_index a, cavum_index b, cavum_index edge) {
+  return a < b ? (edge_key){a, b, edge} : (edge_key){b, a, edge};
 }
 
 static int compare_keys(const void *left, const void *right) {
-  const struct key *a = left, *b = right;
+  const edge_key *a = left, *b = right;
   if (a->low != b->low) return a->low < b->low ? -1 : 1;
   return (a->high > b->high) - (a->high < b->high);
 }
 
-static bool join_element(cavum_mesh *mesh, cavum_index e, const struct key *keys) {
+static bool join_element(cavum_mesh *mesh, cavum_index e, const edge_key *keys) {
   cavum_element *element = &mesh->elements[e];
   for (int k = 0; k < element->num_corners; k++) {
     cavum_index from = element->vertex[k], to = element->vertex[(k + 1) % element->num_corners];
-    struct key wanted = make_key(from, to, -1);
-    const struct key *found =
+    edge_key wanted = make_key(from, to, -1);
+    const edge_key *found =
         bsearch(&wanted, keys, (size_t)mesh->num_edges, sizeof *keys, compare_keys);
     if (!found) return false;
     cavum_edge *edge = &mesh->edges[found->edge];
@@ -137,7 +137,7 @@ static bool join_element(cavum_mesh *mesh, cavum_index e, const struct key *keys
 }
 
 static cavum_status join(cavum_mesh *mesh, cavum_error *error) {
-  struct key *keys = cavum_alloc(mesh->num_edges, sizeof *keys);
+  edge_key *keys = cavum_alloc(mesh->num_edges, sizeof *keys);
   if (!keys) return cavum_fail_memory(error);
   for (cavum_index i = 0; i < mesh->num_edges; i++) {
     keys[i] = make_key(mesh->edges[i].vertex[0], mesh->edges[i].vertex[1], i);

@@ -53,15 +53,15 @@ static void order_triangle(int *lattice, int order) {
 
 // What all the pieces need. The points of a half model are followed by their mirror images. Owned
 // arrays.
-struct grid {
+typedef struct vtk_grid {
   int copies;  // 1, or 2 for a half model.
   int64_t num_cells, num_points;
   int64_t *connectivity;  // Point of each place of each cell, shape [num_points].
   int64_t *offsets;       // Shape [num_cells + 1].
   uint8_t *types;         // Shape [num_cells].
-};
+} vtk_grid;
 
-static void clear_grid(struct grid *grid) {
+static void clear_grid(vtk_grid *grid) {
   free(grid->connectivity);
   free(grid->offsets);
   free(grid->types);
@@ -79,7 +79,7 @@ static int reverse_index(int index, bool is_quad, int order) {
   return first + last - (index - first);
 }
 
-static void connect_cell(struct grid *grid, int64_t cell, int64_t *first, const int *lattice,
+static void connect_cell(vtk_grid *grid, int64_t cell, int64_t *first, const int *lattice,
                          bool is_quad, int order) {
   bool mirrored = cell >= grid->num_cells / grid->copies;
   int count = cavum_element_lattice_count(is_quad ? 4 : 3, order);
@@ -92,7 +92,7 @@ static void connect_cell(struct grid *grid, int64_t cell, int64_t *first, const 
   grid->offsets[cell + 1] = *first;
 }
 
-static cavum_status make_grid(struct grid *grid, const cavum_result *result,
+static cavum_status make_grid(vtk_grid *grid, const cavum_result *result,
                               const cavum_field_grid *field, cavum_error *error) {
   const cavum_mesh *mesh = &result->mesh;
   int quad[LARGEST_COUNT], triangle[LARGEST_COUNT];
@@ -120,7 +120,7 @@ static cavum_status make_grid(struct grid *grid, const cavum_result *result,
   return CAVUM_OK;
 }
 
-static cavum_status write_cells(cavum_hdf5_file *file, const struct grid *grid,
+static cavum_status write_cells(cavum_hdf5_file *file, const vtk_grid *grid,
                                 const cavum_field_grid *field, double plane_m, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int64_t n = grid->num_points, counts[2] = {n, grid->num_cells};
@@ -179,7 +179,7 @@ done:
 
 // One field of one mode: the same dataset as in /modes for a whole cell; for a half model the half
 // and its image.
-static cavum_status write_field_part(cavum_hdf5_file *file, const struct grid *grid, int number,
+static cavum_status write_field_part(cavum_hdf5_file *file, const vtk_grid *grid, int number,
                                      const cavum_result *result, int part, cavum_error *error) {
   const cavum_mode_result *mode = &result->modes[number - 1];
   const cavum_field_grid *field = &mode->field;
@@ -219,7 +219,7 @@ static cavum_status write_field_part(cavum_hdf5_file *file, const struct grid *g
 cavum_status cavum_store_write_vtk(cavum_hdf5_file *file, const cavum_result *result,
                                    cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  struct grid grid = {0};
+  vtk_grid grid = {0};
   const int64_t version[2] = {1, 0};
   if (result->num_modes == 0) return CAVUM_OK;
   const cavum_field_grid *first = &result->modes[0].field;

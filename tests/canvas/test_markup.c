@@ -2,8 +2,8 @@
 // Texts of users inside XML: nothing they hold can end an element or break the encoding.
 #include <string.h>
 
-#include "canvas/text_runs.h"
 #include "canvas/markup.h"
+#include "canvas/text_runs.h"
 #include "support.h"
 
 #define REPLACED "\xef\xbf\xbd"
