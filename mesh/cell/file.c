@@ -1,108 +1,25 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Cell files: from a file or text to a checked cell. Here are the top level and the short sections;
-// the shape is read in cell_file_contour.c and the files beside it.
+// each kind of contour has a file of its own.
+#include "cell/file.h"
+
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
 #include "cavum/cell.h"
-#include "cell/file_contour.h"
-#include "yaml/fields.h"
+#include "cell/keys.h"
 
 // The title goes into fixed-size fields of result files.
 enum { LONGEST_TITLE = 200 };
 
-/** The top level of a cell file. */
-typedef struct top_level {
-  const char *title;
-  double beta, accelerating_length_m;
-  const cavum_yaml_node *contour, *ends, *modes, *accuracy, *wall;
-} top_level;
-
-static const cavum_yaml_field top_fields[] = {
-    {.key = "title", .offset = offsetof(top_level, title), .kind = CAVUM_YAML_FIELD_TEXT},
-    {.key = "beta", .offset = offsetof(top_level, beta), .low = 1e-6, .high = 1.0},
-    {.key = "accelerating_length_mm",
-     .offset = offsetof(top_level, accelerating_length_m),
-     .unit = CAVUM_UNIT_MM,
-     .low = CAVUM_SMALLEST_LENGTH_MM,
-     .high = CAVUM_LARGEST_LENGTH_MM},
-    {.key = "contour",
-     .offset = offsetof(top_level, contour),
-     .kind = CAVUM_YAML_FIELD_MAPPING,
-     .required = true},
-    {.key = "ends", .offset = offsetof(top_level, ends), .kind = CAVUM_YAML_FIELD_MAPPING},
-    {.key = "modes", .offset = offsetof(top_level, modes), .kind = CAVUM_YAML_FIELD_MAPPING},
-    {.key = "accuracy", .offset = offsetof(top_level, accuracy), .kind = CAVUM_YAML_FIELD_MAPPING},
-    {.key = "wall", .offset = offsetof(top_level, wall), .kind = CAVUM_YAML_FIELD_MAPPING},
-};
-
-static const cavum_yaml_field mode_fields[] = {
-    {.key = "count",
-     .offset = offsetof(cavum_cell, num_modes),
-     .kind = CAVUM_YAML_FIELD_COUNT,
-     .low = 1,
-     .high = 1000},
-    {.key = "near_MHz",
-     .offset = offsetof(cavum_cell, near_hz),
-     .unit = CAVUM_UNIT_MHZ,
-     .low = 1e-6,
-     .high = 1e9},
-};
-
-static const cavum_yaml_field accuracy_fields[] = {
-    {.key = "frequency",
-     .offset = offsetof(cavum_cell, accuracy_frequency),
-     .low = 1e-13,
-     .high = 0.1},
-    {.key = "peak_field",
-     .offset = offsetof(cavum_cell, accuracy_peak_field),
-     .low = 1e-12,
-     .high = 0.5},
-};
-
-static const cavum_yaml_word wall_words[] = {{"niobium", CAVUM_WALL_NIOBIUM},
-                                             {"metal", CAVUM_WALL_METAL},
-                                             {"resistance", CAVUM_WALL_RESISTANCE},
-                                             {NULL, 0}};
-
-/** The wall section; NAN marks what is absent. */
-typedef struct wall_section {
-  int kind;
-  double temperature_k, residual_ohm, conductivity_s_per_m, resistance_ohm, resistance_from_nohm;
-} wall_section;
-
-static const cavum_yaml_field wall_fields[] = {
-    {.key = "kind",
-     .offset = offsetof(wall_section, kind),
-     .kind = CAVUM_YAML_FIELD_WORD,
-     .required = true,
-     .words = wall_words},
-    // Niobium is superconducting below 9.25 K.
-    {.key = "temperature_K",
-     .offset = offsetof(wall_section, temperature_k),
-     .low = 1e-3,
-     .high = 9.25},
-    {.key = "residual_nohm",
-     .offset = offsetof(wall_section, residual_ohm),
-     .unit = CAVUM_UNIT_NOHM,
-     .low = 0.0,
-     .high = 1e9},
-    {.key = "conductivity_S_per_m",
-     .offset = offsetof(wall_section, conductivity_s_per_m),
-     .low = 1.0,
-     .high = 1e15},
-    {.key = "surface_resistance_ohm",
-     .offset = offsetof(wall_section, resistance_ohm),
-     .low = 1e-15,
-     .high = 1e3},
-    {.key = "surface_resistance_nohm",
-     .offset = offsetof(wall_section, resistance_from_nohm),
-     .unit = CAVUM_UNIT_NOHM,
-     .low = 1e-6,
-     .high = 1e12},
-};
+/** Reads a section of the table. */
+static cavum_status read_section(void *target, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *node, cavum_cell_section_name name) {
+  const cavum_cell_section *section = &cavum_cell_sections[name];
+  return cavum_yaml_read_fields(target, reader, node, section->path, section->table);
+}
 
 /** Which keys go with which kind of wall. */
 typedef struct wall_key {
@@ -119,8 +36,8 @@ static const wall_key wall_keys[] = {
 };
 
 static const char *wall_text(int kind) {
-  for (int i = 0; wall_words[i].text; i++) {
-    if (wall_words[i].value == kind) return wall_words[i].text;
+  for (int i = 0; cavum_cell_wall_words[i].text; i++) {
+    if (cavum_cell_wall_words[i].value == kind) return cavum_cell_wall_words[i].text;
   }
   return "";
 }
@@ -153,52 +70,65 @@ static cavum_status check_wall_keys(const cavum_yaml_reader *reader, const cavum
 
 static cavum_status read_wall(cavum_wall *wall, const cavum_yaml_reader *reader,
                               const cavum_yaml_node *section) {
-  wall_section found = {.resistance_ohm = NAN};
-  cavum_yaml_table table = CAVUM_YAML_TABLE(wall_fields);
-  cavum_status status;
-  CAVUM_TRY(cavum_yaml_read_fields(&found, reader, section, "wall", table));
-  CAVUM_TRY(check_wall_keys(reader, section, found.kind));
-  wall->kind = (cavum_wall_kind)found.kind;
-  wall->temperature_k = found.temperature_k;
-  wall->residual_resistance_ohm = found.residual_ohm;
-  wall->conductivity_s_per_m = found.conductivity_s_per_m;
-  if (found.kind == CAVUM_WALL_RESISTANCE) {
-    bool in_ohm = !isnan(found.resistance_ohm);
-    wall->surface_resistance_ohm = in_ohm ? found.resistance_ohm : found.resistance_from_nohm;
-  }
-done:
+  cavum_wall found = {.kind = CAVUM_WALL_NONE};
+  cavum_status status = read_section(&found, reader, section, CAVUM_CELL_SECTION_WALL);
+  if (status == CAVUM_OK) status = check_wall_keys(reader, section, (int)found.kind);
+  if (status == CAVUM_OK) *wall = found;
   return status;
 }
 
-static cavum_status read_title(cavum_cell *cell, const cavum_yaml_reader *reader,
-                               const char *title) {
-  if (title && strlen(title) > LONGEST_TITLE) {
-    const cavum_yaml_node *node = cavum_yaml_reader_child(reader, &reader->tree.nodes[0], "title");
+static cavum_status read_title(cavum_cell *cell, const cavum_yaml_reader *reader) {
+  const cavum_yaml_node *node = cavum_yaml_reader_child(reader, &reader->tree.nodes[0], "title");
+  if (node && strlen(node->text) > LONGEST_TITLE) {
     return cavum_yaml_reader_fail(reader, node, "title: longer than %d bytes", LONGEST_TITLE);
   }
-  cell->title = cavum_copy_text(title);
+  cell->title = cavum_copy_text(node ? node->text : NULL);
   return cell->title ? CAVUM_OK : cavum_fail_memory(reader->error);
+}
+
+/** Reads the contour of any kind, and the ends of a two-ellipse cell. */
+static cavum_status read_shape(cavum_cell *cell, const cavum_yaml_reader *reader,
+                               const cavum_yaml_node *contour, const cavum_yaml_node *ends) {
+  const cavum_yaml_node *kind_node = cavum_yaml_reader_child(reader, contour, "kind");
+  int kind = 0;
+  if (!kind_node) {
+    return cavum_yaml_reader_fail(
+        reader, contour, "contour: missing key 'kind', expected two-ellipse, path or mesh");
+  }
+  cavum_status status =
+      cavum_yaml_read_word(&kind, reader, kind_node, "contour.kind", cavum_cell_contour_words);
+  if (status != CAVUM_OK) return status;
+  cell->kind = (cavum_contour_kind)kind;
+  if (kind == CAVUM_CONTOUR_TWO_ELLIPSE) {
+    return cavum_cell_file_read_two_ellipse(cell, reader, contour, ends);
+  }
+  if (ends) {
+    return cavum_yaml_tree_fail(
+        reader->error, CAVUM_ERR_INPUT, reader->name, ends->key_line, ends->key_column,
+        "ends: goes with contour.kind: two-ellipse only, elsewhere each piece of "
+        "the boundary names its kind");
+  }
+  if (kind == CAVUM_CONTOUR_PATH) return cavum_cell_file_read_path(cell, reader, contour);
+  return cavum_cell_file_read_mesh(cell, reader, contour);
 }
 
 /** Reads everything from the tree into a cell that holds the defaults. */
 static cavum_status read_cell(cavum_cell *cell, const cavum_yaml_reader *reader) {
-  top_level top = {.beta = cell->beta};
-  cavum_yaml_table table = CAVUM_YAML_TABLE(top_fields);
-  cavum_yaml_table mode_table = CAVUM_YAML_TABLE(mode_fields);
-  cavum_yaml_table accuracy_table = CAVUM_YAML_TABLE(accuracy_fields);
-  cavum_status status;
-  CAVUM_TRY(cavum_yaml_read_fields(&top, reader, &reader->tree.nodes[0], "", table));
-  CAVUM_TRY(read_title(cell, reader, top.title));
-  cell->beta = top.beta;
-  cell->accelerating_length_m = top.accelerating_length_m;
-  if (top.modes) CAVUM_TRY(cavum_yaml_read_fields(cell, reader, top.modes, "modes", mode_table));
-  if (top.accuracy) {
-    CAVUM_TRY(cavum_yaml_read_fields(cell, reader, top.accuracy, "accuracy", accuracy_table));
+  const cavum_yaml_node *file = &reader->tree.nodes[0];
+  cavum_status status = read_section(cell, reader, file, CAVUM_CELL_SECTION_FILE);
+  if (status == CAVUM_OK) status = read_title(cell, reader);
+  if (status != CAVUM_OK) return status;
+  const cavum_yaml_node *modes = cavum_yaml_reader_child(reader, file, "modes");
+  const cavum_yaml_node *accuracy = cavum_yaml_reader_child(reader, file, "accuracy");
+  const cavum_yaml_node *wall = cavum_yaml_reader_child(reader, file, "wall");
+  if (modes) status = read_section(cell, reader, modes, CAVUM_CELL_SECTION_MODES);
+  if (accuracy && status == CAVUM_OK) {
+    status = read_section(cell, reader, accuracy, CAVUM_CELL_SECTION_ACCURACY);
   }
-  if (top.wall) CAVUM_TRY(read_wall(&cell->wall, reader, top.wall));
-  CAVUM_TRY(cavum_cell_file_read_shape(cell, reader, top.contour, top.ends));
-done:
-  return status;
+  if (wall && status == CAVUM_OK) status = read_wall(&cell->wall, reader, wall);
+  if (status != CAVUM_OK) return status;
+  return read_shape(cell, reader, cavum_yaml_reader_child(reader, file, "contour"),
+                    cavum_yaml_reader_child(reader, file, "ends"));
 }
 
 static char *copy_bytes(const char *text, size_t length) {
@@ -210,21 +140,16 @@ static char *copy_bytes(const char *text, size_t length) {
 cavum_status cavum_cell_read_text(cavum_cell *cell, const char *text, size_t length,
                                   const char *name, cavum_error *error) {
   cavum_cell result;
+  cavum_yaml_reader reader;
+  cavum_status status = cavum_yaml_reader_open(&reader, text, length, name ? name : "text", error);
+  if (status != CAVUM_OK) return status;
   cavum_cell_set_defaults(&result);
-  cavum_yaml_reader reader = {.name = name ? name : "text", .error = error};
-  cavum_status status;
-  CAVUM_TRY(cavum_yaml_tree_read(&reader.tree, text, length, reader.name, error));
   result.text = copy_bytes(text, length);
-  reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
-  if (!result.text || !reader.number_locale) {
-    status = cavum_fail_memory(error);
-    goto done;
-  }
+  if (!result.text) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(read_cell(&result, &reader));
   *cell = result;
 done:
-  if (reader.number_locale) freelocale(reader.number_locale);
-  cavum_yaml_tree_clear(&reader.tree);
+  cavum_yaml_reader_clear(&reader);
   if (status != CAVUM_OK) cavum_cell_clear(&result);
   return status;
 }

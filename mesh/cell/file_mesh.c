@@ -4,7 +4,8 @@
 
 #include "base/base.h"
 #include "base/units.h"
-#include "cell/file_contour.h"
+#include "cell/file.h"
+#include "cell/keys.h"
 
 /** The contour section of a mesh file. */
 typedef struct mesh_section {
@@ -85,7 +86,7 @@ static cavum_status read_boundaries(cavum_mesh_source *source, const cavum_yaml_
     cavum_yaml_path path = cavum_yaml_path_join("contour.boundaries", node->key);
     cavum_status status = copy_name(&entry->name, reader, node);
     if (status == CAVUM_OK) {
-      status = cavum_yaml_read_word(&boundary, reader, node, path.text, cavum_boundary_words);
+      status = cavum_yaml_read_word(&boundary, reader, node, path.text, cavum_cell_boundary_words);
     }
     if (status != CAVUM_OK) return status;
     entry->boundary = (cavum_boundary)boundary;
@@ -105,8 +106,8 @@ cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_yaml_reader
   mesh_section section = {0};
   cavum_yaml_table table = CAVUM_YAML_TABLE(mesh_fields);
   cavum_mesh_source *source = &cell->mesh;
-  cavum_status status;
-  CAVUM_TRY(cavum_yaml_read_fields(&section, reader, contour, "contour", table));
+  cavum_status status = cavum_yaml_read_fields(&section, reader, contour, "contour", table);
+  if (status != CAVUM_OK) return status;
   if (!*section.file) {
     return cavum_yaml_reader_fail(reader, contour,
                                   "contour.file: expected the name of a mesh file");
@@ -115,8 +116,7 @@ cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_yaml_reader
   if (!source->path) return cavum_fail_memory(reader->error);
   source->unit_m = cavum_from_unit(1.0, (cavum_unit)section.unit);
   source->axis = (char)section.axis;
-  if (section.regions) CAVUM_TRY(read_regions(source, reader, section.regions));
-  if (section.boundaries) CAVUM_TRY(read_boundaries(source, reader, section.boundaries));
-done:
-  return status;
+  if (section.regions) status = read_regions(source, reader, section.regions);
+  if (status != CAVUM_OK || !section.boundaries) return status;
+  return read_boundaries(source, reader, section.boundaries);
 }

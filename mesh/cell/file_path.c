@@ -5,7 +5,8 @@
 
 #include "base/base.h"
 #include "base/units.h"
-#include "cell/file_contour.h"
+#include "cell/file.h"
+#include "cell/keys.h"
 #include "contour/check.h"
 #include "contour/curve.h"
 #include "contour/spline.h"
@@ -33,14 +34,14 @@ static const cavum_yaml_field point_fields[] = {
      .offset = offsetof(cavum_point, z_m),
      .required = true,
      .unit = CAVUM_UNIT_MM,
-     .low = -CAVUM_LARGEST_LENGTH_MM,
-     .high = CAVUM_LARGEST_LENGTH_MM},
+     .low = -CAVUM_CELL_LARGEST_LENGTH_MM,
+     .high = CAVUM_CELL_LARGEST_LENGTH_MM},
     {.key = "r_mm",
      .offset = offsetof(cavum_point, r_m),
      .required = true,
      .unit = CAVUM_UNIT_MM,
      .low = 0.0,
-     .high = CAVUM_LARGEST_LENGTH_MM},
+     .high = CAVUM_CELL_LARGEST_LENGTH_MM},
 };
 
 // The centre of an arc may lie beyond the axis.
@@ -49,14 +50,14 @@ static const cavum_yaml_field centre_fields[] = {
      .offset = offsetof(cavum_point, z_m),
      .required = true,
      .unit = CAVUM_UNIT_MM,
-     .low = -CAVUM_LARGEST_LENGTH_MM,
-     .high = CAVUM_LARGEST_LENGTH_MM},
+     .low = -CAVUM_CELL_LARGEST_LENGTH_MM,
+     .high = CAVUM_CELL_LARGEST_LENGTH_MM},
     {.key = "r_mm",
      .offset = offsetof(cavum_point, r_m),
      .required = true,
      .unit = CAVUM_UNIT_MM,
-     .low = -CAVUM_LARGEST_LENGTH_MM,
-     .high = CAVUM_LARGEST_LENGTH_MM},
+     .low = -CAVUM_CELL_LARGEST_LENGTH_MM,
+     .high = CAVUM_CELL_LARGEST_LENGTH_MM},
 };
 
 enum { TURN_LEFT = 1, TURN_RIGHT = -1 };
@@ -87,17 +88,17 @@ static const cavum_yaml_field entry_fields[] = {
      .offset = offsetof(path_entry, boundary),
      .kind = CAVUM_YAML_FIELD_WORD,
      .required = true,
-     .words = cavum_boundary_words},
+     .words = cavum_cell_boundary_words},
     {.key = "axial_mm",
      .offset = offsetof(path_entry, axial_m),
      .unit = CAVUM_UNIT_MM,
-     .low = CAVUM_SMALLEST_LENGTH_MM,
-     .high = CAVUM_LARGEST_LENGTH_MM},
+     .low = CAVUM_CELL_SMALLEST_LENGTH_MM,
+     .high = CAVUM_CELL_LARGEST_LENGTH_MM},
     {.key = "radial_mm",
      .offset = offsetof(path_entry, radial_m),
      .unit = CAVUM_UNIT_MM,
-     .low = CAVUM_SMALLEST_LENGTH_MM,
-     .high = CAVUM_LARGEST_LENGTH_MM},
+     .low = CAVUM_CELL_SMALLEST_LENGTH_MM,
+     .high = CAVUM_CELL_LARGEST_LENGTH_MM},
 };
 
 /** The path as it grows. */
@@ -126,7 +127,8 @@ static cavum_status append(path_builder *builder, const cavum_curve *curve,
   if (!grown) return cavum_fail_memory(builder->reader->error);
   builder->entry_of_curve[count] = (cavum_index)(node - builder->reader->tree.nodes);
   cavum_status status = cavum_contour_builder_append(&builder->pieces, curve, path, &what);
-  if (status != CAVUM_OK) return cavum_cell_file_fail_shape(builder->reader, node, status, &what);
+  if (status != CAVUM_OK)
+    return cavum_yaml_reader_relay(builder->reader, node, status, "contour", &what);
   builder->position = curve->end;
   return CAVUM_OK;
 }
@@ -153,17 +155,18 @@ static cavum_status append_arc(path_builder *builder, const path_entry *entry,
   cavum_curve curve;
   cavum_error what;
   cavum_status status;
-  CAVUM_TRY(read_point(&arc.end, builder->reader, entry->arc_to ? entry->arc_to : entry->ellipse_to,
-                       cavum_yaml_path_join(path, key).text));
-  CAVUM_TRY(cavum_yaml_read_fields(&arc.centre, builder->reader, entry->centre,
-                                   cavum_yaml_path_join(path, "centre").text, centre_table));
+  status = read_point(&arc.end, builder->reader, entry->arc_to ? entry->arc_to : entry->ellipse_to,
+                      cavum_yaml_path_join(path, key).text);
+  if (status == CAVUM_OK) {
+    status = cavum_yaml_read_fields(&arc.centre, builder->reader, entry->centre,
+                                    cavum_yaml_path_join(path, "centre").text, centre_table);
+  }
+  if (status != CAVUM_OK) return status;
   status = cavum_curve_make_arc(&curve, &arc, &what);
   if (status != CAVUM_OK) {
-    return cavum_yaml_tree_fail(builder->reader->error, status, builder->reader->name, node->line,
-                                node->column, "%s: %s", path, what.message);
+    return cavum_yaml_reader_relay(builder->reader, node, status, path, &what);
   }
   return append(builder, &curve, node, path);
-done:
   return status;
 }
 
@@ -202,8 +205,7 @@ static cavum_status append_spline(path_builder *builder, const path_entry *entry
   status = cavum_spline_through_points(spans, points, num_points, (cavum_boundary)entry->boundary,
                                        &what);
   if (status != CAVUM_OK) {
-    status = cavum_yaml_tree_fail(reader->error, status, reader->name, node->line, node->column,
-                                  "%s: %s", path, what.message);
+    status = cavum_yaml_reader_relay(reader, node, status, path, &what);
     goto done;
   }
   for (cavum_index i = 0; i + 1 < num_points; i++) {
@@ -290,7 +292,7 @@ static cavum_status check_path(path_builder *builder, const cavum_yaml_node *lis
   cavum_status status =
       cavum_contour_check(&builder->pieces.contour, builder->pieces.labels, &culprit, &what);
   if (status == CAVUM_OK) return CAVUM_OK;
-  if (culprit < 0) return cavum_cell_file_fail_shape(reader, list, status, &what);
+  if (culprit < 0) return cavum_yaml_reader_relay(reader, list, status, "contour", &what);
   const cavum_yaml_node *entry = &reader->tree.nodes[builder->entry_of_curve[culprit]];
   return cavum_yaml_tree_fail(reader->error, status, reader->name, entry->line, entry->column, "%s",
                               what.message);

@@ -165,11 +165,10 @@ cavum_status cavum_contour_cut_half(cavum_contour_builder *builder, const cavum_
     if (at == last && mirror->upper % 2) curve = halve(&curve, false, mirror->plane_m);
     if (first) curve.start = foot;
     if (at == last) curve.end = top;
-    CAVUM_TRY(append(builder, &curve, at, error));
+    status = append(builder, &curve, at, error);
+    if (status != CAVUM_OK) return status;
     if (at == last) break;
   }
   cavum_curve plane = cavum_curve_make_line(top, foot, CAVUM_BOUNDARY_SYMMETRY);
-  CAVUM_TRY(cavum_contour_builder_append(builder, &plane, "mirror plane", error));
-done:
-  return status;
+  return cavum_contour_builder_append(builder, &plane, "mirror plane", error);
 }

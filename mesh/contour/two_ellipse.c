@@ -184,27 +184,32 @@ static cavum_status append_wall(cavum_contour_builder *builder, const half_frame
                                 cavum_error *error) {
   cavum_common_tangent tangent;
   cavum_status status;
-  CAVUM_TRY(cavum_two_ellipse_tangent(&tangent, frame->half, frame->half_name, error));
+  status = cavum_two_ellipse_tangent(&tangent, frame->half, frame->half_name, error);
+  if (status != CAVUM_OK) return status;
   cavum_point iris = place(frame, tangent.iris_point.z_m, tangent.iris_point.r_m);
   cavum_point equator = place(frame, tangent.equator_point.z_m, tangent.equator_point.r_m);
   double size_m = hypot(frame->half->half_length_m, frame->half->equator_radius_m);
   bool straight = tangent.straight_m >= NEGLIGIBLE_LENGTH * size_m;
   if (!straight) equator = iris;
   if (frame->sign > 0.0) {
-    CAVUM_TRY(append_iris_arc(builder, frame, iris, error));
+    status = append_iris_arc(builder, frame, iris, error);
+    if (status != CAVUM_OK) return status;
   } else {
-    CAVUM_TRY(append_equator_arc(builder, frame, equator, error));
+    status = append_equator_arc(builder, frame, equator, error);
+    if (status != CAVUM_OK) return status;
   }
   if (straight) {
-    CAVUM_TRY(
-        append_line(builder, frame, iris, equator, CAVUM_BOUNDARY_METAL, "straight wall", error));
+    status =
+        append_line(builder, frame, iris, equator, CAVUM_BOUNDARY_METAL, "straight wall", error);
+    if (status != CAVUM_OK) return status;
   }
   if (frame->sign > 0.0) {
-    CAVUM_TRY(append_equator_arc(builder, frame, equator, error));
+    status = append_equator_arc(builder, frame, equator, error);
+    if (status != CAVUM_OK) return status;
   } else {
-    CAVUM_TRY(append_iris_arc(builder, frame, iris, error));
+    status = append_iris_arc(builder, frame, iris, error);
+    if (status != CAVUM_OK) return status;
   }
-done:
   return status;
 }
 
@@ -237,16 +242,24 @@ static cavum_status append_end(cavum_contour_builder *builder, const half_frame 
   cavum_point near = place(frame, iris_z_m, frame->tube_radius_m);
   bool step = frame->tube_radius_m != iris_r_m;
   bool right = frame->sign > 0.0;
-  if (right) CAVUM_TRY(append_line(builder, frame, axis, far, closure, "end plane", error));
+  if (right) {
+    status = append_line(builder, frame, axis, far, closure, "end plane", error);
+    if (status != CAVUM_OK) return status;
+  }
   if (!right && step) {
-    CAVUM_TRY(append_line(builder, frame, near, iris, CAVUM_BOUNDARY_METAL, "tube step", error));
+    status = append_line(builder, frame, near, iris, CAVUM_BOUNDARY_METAL, "tube step", error);
+    if (status != CAVUM_OK) return status;
   }
-  CAVUM_TRY(append_line(builder, frame, far, near, CAVUM_BOUNDARY_METAL, "tube", error));
+  status = append_line(builder, frame, far, near, CAVUM_BOUNDARY_METAL, "tube", error);
+  if (status != CAVUM_OK) return status;
   if (right && step) {
-    CAVUM_TRY(append_line(builder, frame, near, iris, CAVUM_BOUNDARY_METAL, "tube step", error));
+    status = append_line(builder, frame, near, iris, CAVUM_BOUNDARY_METAL, "tube step", error);
+    if (status != CAVUM_OK) return status;
   }
-  if (!right) CAVUM_TRY(append_line(builder, frame, axis, far, closure, "end plane", error));
-done:
+  if (!right) {
+    status = append_line(builder, frame, axis, far, closure, "end plane", error);
+    if (status != CAVUM_OK) return status;
+  }
   return status;
 }
 
@@ -299,17 +312,21 @@ cavum_status cavum_two_ellipse_build(cavum_contour_builder *builder, const cavum
                       cavum_in_mm(cell->left.equator_radius_m),
                       cavum_in_mm(cell->right.equator_radius_m));
   }
-  CAVUM_TRY(make_frame(&left, &cell->left, &cell->left_end, false, error));
-  CAVUM_TRY(make_frame(&right, &cell->right, &cell->right_end, true, error));
-  CAVUM_TRY(append_axis(builder, whole ? -left.tube_end_m : 0.0, right.tube_end_m, error));
-  CAVUM_TRY(append_end(builder, &right, error));
-  CAVUM_TRY(append_wall(builder, &right, error));
-  if (whole) {
-    CAVUM_TRY(append_wall(builder, &left, error));
-    CAVUM_TRY(append_end(builder, &left, error));
-  } else {
-    CAVUM_TRY(append_equator_plane(builder, cell->right.equator_radius_m, error));
+  status = make_frame(&left, &cell->left, &cell->left_end, false, error);
+  if (status == CAVUM_OK) status = make_frame(&right, &cell->right, &cell->right_end, true, error);
+  if (status == CAVUM_OK) {
+    status = append_axis(builder, whole ? -left.tube_end_m : 0.0, right.tube_end_m, error);
   }
-done:
+  if (status == CAVUM_OK) status = append_end(builder, &right, error);
+  if (status == CAVUM_OK) status = append_wall(builder, &right, error);
+  if (status != CAVUM_OK) return status;
+  if (whole) {
+    status = append_wall(builder, &left, error);
+    if (status == CAVUM_OK) status = append_end(builder, &left, error);
+    if (status != CAVUM_OK) return status;
+  } else {
+    status = append_equator_plane(builder, cell->right.equator_radius_m, error);
+    if (status != CAVUM_OK) return status;
+  }
   return status;
 }

@@ -72,18 +72,19 @@ cavum_status cavum_density_build(cavum_density *density, const cavum_contour *co
   if (!density->first) return cavum_fail_memory(error);
   for (cavum_index c = 0; c < contour->num_curves; c++) {
     density->first[c + 1] = density->first[c];
-    CAVUM_TRY(append_point(density, c, 0.0, 0.0, error));
+    status = append_point(density, c, 0.0, 0.0, error);
+    if (status != CAVUM_OK) return status;
     for (cavum_index j = field->first_sample[c]; j + 1 < field->first_sample[c + 1]; j++) {
-      CAVUM_TRY(add_step(density, contour, c, field, &field->samples[j], (double)most, error));
+      status = add_step(density, contour, c, field, &field->samples[j], (double)most, error);
+      if (status != CAVUM_OK) return status;
     }
     total += cavum_max(1.0, cavum_density_total(density, c));
     if (total <= most) continue;
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_MESH,
-                         "curve %d of the contour is too fine against the whole: more than %d "
-                         "boundary segments would be needed",
-                         (int)c + 1, (int)most));
+    return cavum_fail(error, CAVUM_ERR_MESH,
+                      "curve %d of the contour is too fine against the whole: more than %d "
+                      "boundary segments would be needed",
+                      (int)c + 1, (int)most);
   }
-done:
   return status;
 }
 

@@ -160,14 +160,18 @@ cavum_status cavum_msh_build_elements(cavum_msh_build *build) {
   mesh->elements = cavum_alloc(raw->num_faces, sizeof *mesh->elements);
   mesh->nodes = cavum_alloc(num_nodes, sizeof *mesh->nodes);
   build->face = cavum_alloc(raw->num_faces, sizeof *build->face);
-  if (!mesh->elements || !mesh->nodes || !build->face) CAVUM_TRY(cavum_fail_memory(build->error));
-  CAVUM_TRY(fill_elements(build));
+  if (!mesh->elements || !mesh->nodes || !build->face) return cavum_fail_memory(build->error);
+  status = fill_elements(build);
+  if (status != CAVUM_OK) return status;
   status = cavum_topology_build_edges(mesh, build->error);
   if (status == CAVUM_ERR_MESH) status = explain_misfit(build);
-  CAVUM_TRY(status);
+  status = status;
+  if (status != CAVUM_OK) return status;
   for (cavum_index i = 0; mesh->node_order > 1 && i < mesh->num_edges; i++) {
-    if (mesh->edges[i].element[1] >= 0) CAVUM_TRY(check_edge_nodes(build, &mesh->edges[i]));
+    if (mesh->edges[i].element[1] >= 0) {
+      status = check_edge_nodes(build, &mesh->edges[i]);
+      if (status != CAVUM_OK) return status;
+    }
   }
-done:
   return status;
 }

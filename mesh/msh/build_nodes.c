@@ -215,16 +215,16 @@ static cavum_status place_vertices(cavum_msh_build *build) {
 cavum_status cavum_msh_build_nodes(cavum_msh_build *build) {
   cavum_status status = CAVUM_OK;
   int z = 0, r = 0;
-  CAVUM_TRY(sort_by_tag(build));
-  CAVUM_TRY(check_orders(build));
-  CAVUM_TRY(number_nodes(build));
+  status = sort_by_tag(build);
+  if (status == CAVUM_OK) status = check_orders(build);
+  if (status == CAVUM_OK) status = number_nodes(build);
+  if (status != CAVUM_OK) return status;
   build->points = cavum_alloc(build->raw->num_nodes, sizeof *build->points);
   build->vertex = cavum_alloc(build->raw->num_nodes, sizeof *build->vertex);
-  if (!build->points || !build->vertex) CAVUM_TRY(cavum_fail_memory(build->error));
+  if (!build->points || !build->vertex) return cavum_fail_memory(build->error);
   mark_used(build);
-  CAVUM_TRY(find_plane(build, &z, &r));
-  CAVUM_TRY(place_points(build, z, r));
-  CAVUM_TRY(place_vertices(build));
-done:
+  status = find_plane(build, &z, &r);
+  if (status == CAVUM_OK) status = place_points(build, z, r);
+  if (status == CAVUM_OK) status = place_vertices(build);
   return status;
 }

@@ -87,10 +87,11 @@ static cavum_status take_source_regions(cavum_msh_build *build, cavum_index *of_
   const cavum_msh_raw *raw = build->raw;
   const cavum_mesh_source *source = build->source;
   build->mesh.regions = cavum_alloc(source->num_regions, sizeof *build->mesh.regions);
-  if (!build->mesh.regions) CAVUM_TRY(cavum_fail_memory(build->error));
+  if (!build->mesh.regions) return cavum_fail_memory(build->error);
   for (cavum_index i = 0; i < source->num_regions; i++) {
     const cavum_region *region = &source->regions[i];
-    CAVUM_TRY(add_region(&build->mesh, region->name, region->eps_r, region->mu_r, build->error));
+    status = add_region(&build->mesh, region->name, region->eps_r, region->mu_r, build->error);
+    if (status != CAVUM_OK) return status;
   }
   for (int64_t b = 0; b < raw->num_blocks; b++) {
     const cavum_msh_block *block = &raw->blocks[b];
@@ -99,11 +100,10 @@ static cavum_status take_source_regions(cavum_msh_build *build, cavum_index *of_
       int32_t tag = raw->physicals[block->first_physical + i];
       cavum_index region = find_region(source, group_name(buffer, raw, tag));
       if (region == UNKNOWN || region == of_block[b]) continue;
-      if (of_block[b] != UNKNOWN) CAVUM_TRY(refuse_two_regions(build, of_block[b], region));
+      if (of_block[b] != UNKNOWN) return refuse_two_regions(build, of_block[b], region);
       of_block[b] = region;
     }
   }
-done:
   return status;
 }
 

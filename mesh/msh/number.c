@@ -166,8 +166,9 @@ cavum_status cavum_msh_number_nodes(cavum_msh_numbering *numbering, const cavum_
   cavum_index nodes[CAVUM_MSH_MOST_NODES];
   *numbering =
       (cavum_msh_numbering){.order = order, .num_entities = CAVUM_MSH_CURVES + mesh->num_regions};
-  CAVUM_TRY(count_nodes(numbering, mesh, error));
-  CAVUM_TRY(get_memory(numbering, mesh, error));
+  status = count_nodes(numbering, mesh, error);
+  if (status == CAVUM_OK) status = get_memory(numbering, mesh, error);
+  if (status != CAVUM_OK) return status;
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     cavum_index entity = CAVUM_MSH_CURVES + mesh->elements[e].region;
     cavum_msh_element_nodes(nodes, numbering, mesh, e);
@@ -181,7 +182,5 @@ cavum_status cavum_msh_number_nodes(cavum_msh_numbering *numbering, const cavum_
   memcpy(numbering->points, mesh->vertices, (size_t)mesh->num_vertices * sizeof *numbering->points);
   assign_boundaries(numbering, mesh);
   measure_entities(numbering, mesh);
-  CAVUM_TRY(list_by_entity(numbering, mesh, error));
-done:
-  return status;
+  return list_by_entity(numbering, mesh, error);
 }

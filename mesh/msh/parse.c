@@ -32,34 +32,40 @@ static cavum_status parse_format(cavum_msh_raw *raw, cavum_msh_cursor *cursor) {
   } else if (length == 3 && memcmp(token, "4.1", 3) == 0) {
     raw->version = 4;
   } else {
-    CAVUM_TRY(cavum_msh_fail(cursor, at,
-                             "version '%.*s' of the MSH format cannot be read; expected 2.2 or 4.1",
-                             (int)(length < 16 ? length : 16), token));
+    return cavum_msh_fail(cursor, at,
+                          "version '%.*s' of the MSH format cannot be read; expected 2.2 or 4.1",
+                          (int)(length < 16 ? length : 16), token);
   }
   cursor->at += length;
-  CAVUM_TRY(cavum_msh_text_integer(cursor, &binary, "0 (text) or 1 (binary)"));
+  status = cavum_msh_text_integer(cursor, &binary, "0 (text) or 1 (binary)");
+  if (status != CAVUM_OK) return status;
   if (binary != 0 && binary != 1) {
-    CAVUM_TRY(cavum_msh_fail(cursor, at, "file type %lld; expected 0 (text) or 1 (binary)",
-                             (long long)binary));
+    return cavum_msh_fail(cursor, at, "file type %lld; expected 0 (text) or 1 (binary)",
+                          (long long)binary);
   }
-  CAVUM_TRY(cavum_msh_text_integer(cursor, &size, "the word size 8"));
+  status = cavum_msh_text_integer(cursor, &size, "the word size 8");
+  if (status != CAVUM_OK) return status;
   if (size != 8) {
-    CAVUM_TRY(cavum_msh_fail(cursor, at, "word size %lld; expected 8", (long long)size));
+    return cavum_msh_fail(cursor, at, "word size %lld; expected 8", (long long)size);
   }
   cursor->binary = binary == 1;
   cavum_msh_skip_line(cursor);
-  if (cursor->binary) CAVUM_TRY(parse_byte_order(cursor, at));
-  CAVUM_TRY(cavum_msh_expect_word(cursor, "$EndMeshFormat"));
-done:
-  return status;
+  if (cursor->binary) {
+    status = parse_byte_order(cursor, at);
+    if (status != CAVUM_OK) return status;
+  }
+  return cavum_msh_expect_word(cursor, "$EndMeshFormat");
 }
 
 // One line `dim tag "name"`.
 static cavum_status parse_name(cavum_msh_raw *raw, cavum_msh_cursor *cursor) {
   cavum_status status = CAVUM_OK;
   int64_t dim, tag;
-  CAVUM_TRY(cavum_msh_text_integer(cursor, &dim, "the dimension of a physical group"));
-  CAVUM_TRY(cavum_msh_text_integer(cursor, &tag, "the tag of a physical group"));
+  status = cavum_msh_text_integer(cursor, &dim, "the dimension of a physical group");
+  if (status == CAVUM_OK) {
+    status = cavum_msh_text_integer(cursor, &tag, "the tag of a physical group");
+  }
+  if (status != CAVUM_OK) return status;
   cavum_msh_skip_blanks(cursor);
   const char *start = cursor->data + cursor->at, *limit = cursor->data + cursor->size;
   const char *line_end = memchr(start, '\n', (size_t)(limit - start));
@@ -67,18 +73,16 @@ static cavum_status parse_name(cavum_msh_raw *raw, cavum_msh_cursor *cursor) {
   const char *close = line_end;
   while (close > start && close[-1] != '"') close--;
   if (dim < 0 || dim > 3 || start == limit || *start != '"' || close - start < 2) {
-    CAVUM_TRY(
-        cavum_msh_fail(cursor, cursor->at, "expected a physical name: dimension, tag, \"name\""));
+    return cavum_msh_fail(cursor, cursor->at, "expected a physical name: dimension, tag, \"name\"");
   }
   if (!cavum_grow((void **)&raw->names, &raw->name_capacity, raw->num_names + 1,
                   sizeof *raw->names)) {
-    CAVUM_TRY(cavum_fail_memory(cursor->error));
+    return cavum_fail_memory(cursor->error);
   }
   char *name = strndup(start + 1, (size_t)(close - start) - 2);
-  if (!name) CAVUM_TRY(cavum_fail_memory(cursor->error));
+  if (!name) return cavum_fail_memory(cursor->error);
   raw->names[raw->num_names++] = (cavum_msh_name){(int)dim, tag, name};
   cursor->at = (size_t)(close - cursor->data);
-done:
   return status;
 }
 
@@ -128,25 +132,27 @@ static cavum_status parse_section(cavum_msh_raw *raw, cavum_msh_cursor *cursor) 
   size_t length = cavum_msh_peek_token(cursor, &token), at = cursor->at;
   char section[LONGEST_SECTION + 1], end[LONGEST_SECTION + 8];
   if (length < 2 || token[0] != '$' || length > LONGEST_SECTION) {
-    CAVUM_TRY(cavum_msh_fail(cursor, at, "expected the start of a section, such as $Nodes"));
+    return cavum_msh_fail(cursor, at, "expected the start of a section, such as $Nodes");
   }
   memcpy(section, token, length);
   section[length] = 0;
   if (memchr(section, 0, length)) {
-    CAVUM_TRY(cavum_msh_fail(cursor, at, "expected the start of a section, such as $Nodes"));
+    return cavum_msh_fail(cursor, at, "expected the start of a section, such as $Nodes");
   }
   cursor->at += length;
   section_kind kind;
   // Binary words start right behind the line end.
   cavum_msh_skip_line(cursor);
-  CAVUM_TRY(parse_known_section(raw, cursor, section, &kind));
+  status = parse_known_section(raw, cursor, section, &kind);
+  if (status != CAVUM_OK) return status;
   if (kind == SECTION_SKIPPED) {
-    CAVUM_TRY(skip_section(cursor, section, at));
+    status = skip_section(cursor, section, at);
+    if (status != CAVUM_OK) return status;
   } else {
     snprintf(end, sizeof end, "$End%s", section + 1);
-    CAVUM_TRY(cavum_msh_expect_word(cursor, end));
+    status = cavum_msh_expect_word(cursor, end);
+    if (status != CAVUM_OK) return status;
   }
-done:
   return status;
 }
 
@@ -155,13 +161,14 @@ cavum_status cavum_msh_parse(cavum_msh_raw *raw, cavum_msh_cursor *cursor) {
   const char *token;
   size_t length = cavum_msh_peek_token(cursor, &token);
   if (length != strlen("$MeshFormat") || memcmp(token, "$MeshFormat", length) != 0) {
-    CAVUM_TRY(
-        cavum_msh_fail(cursor, cursor->at, "not a MSH file: it does not begin with $MeshFormat"));
+    return cavum_msh_fail(cursor, cursor->at, "not a MSH file: it does not begin with $MeshFormat");
   }
   cursor->at += length;
-  CAVUM_TRY(parse_format(raw, cursor));
-  while (cavum_msh_peek_token(cursor, &token) > 0) CAVUM_TRY(parse_section(raw, cursor));
-  CAVUM_TRY(cavum_msh_raw_join_tables(raw, cursor));
-done:
-  return status;
+  status = parse_format(raw, cursor);
+  if (status != CAVUM_OK) return status;
+  while (cavum_msh_peek_token(cursor, &token) > 0) {
+    status = parse_section(raw, cursor);
+    if (status != CAVUM_OK) return status;
+  }
+  return cavum_msh_raw_join_tables(raw, cursor);
 }

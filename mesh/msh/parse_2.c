@@ -14,16 +14,18 @@ static cavum_status parse_count(cavum_msh_cursor *cursor, int64_t *count, const 
 static cavum_status skip_parameters(cavum_msh_cursor *cursor) {
   cavum_status status = CAVUM_OK;
   int64_t dim, entity;
-  CAVUM_TRY(cavum_msh_read_int(cursor, &dim, "the dimension of an entity"));
+  status = cavum_msh_read_int(cursor, &dim, "the dimension of an entity");
+  if (status != CAVUM_OK) return status;
   if (dim < 0 || dim > 3) {
-    CAVUM_TRY(cavum_msh_fail(cursor, cursor->last, "dimension %lld of an entity", (long long)dim));
+    return cavum_msh_fail(cursor, cursor->last, "dimension %lld of an entity", (long long)dim);
   }
-  CAVUM_TRY(cavum_msh_read_int(cursor, &entity, "the tag of an entity"));
+  status = cavum_msh_read_int(cursor, &entity, "the tag of an entity");
+  if (status != CAVUM_OK) return status;
   for (int64_t i = 0; i < dim && dim < 3; i++) {
     double parameter;
-    CAVUM_TRY(cavum_msh_read_real(cursor, &parameter, "a parameter of a node"));
+    status = cavum_msh_read_real(cursor, &parameter, "a parameter of a node");
+    if (status != CAVUM_OK) return status;
   }
-done:
   return status;
 }
 
@@ -31,20 +33,27 @@ cavum_status cavum_msh_parse_nodes_2(cavum_msh_raw *raw, cavum_msh_cursor *curso
                                      bool parametric) {
   cavum_status status = CAVUM_OK;
   int64_t count;
-  CAVUM_TRY(parse_count(cursor, &count, "the number of nodes"));
-  CAVUM_TRY(cavum_msh_check_count(cursor, count, parametric ? 3 : 1, 0, 3, "nodes"));
-  CAVUM_TRY(cavum_msh_reserve_nodes(raw, cursor, count));
+  status = parse_count(cursor, &count, "the number of nodes");
+  if (status == CAVUM_OK) {
+    status = cavum_msh_check_count(cursor, count, parametric ? 3 : 1, 0, 3, "nodes");
+  }
+  if (status == CAVUM_OK) status = cavum_msh_reserve_nodes(raw, cursor, count);
+  if (status != CAVUM_OK) return status;
   for (int64_t i = 0; i < count; i++) {
     cavum_msh_node node;
-    CAVUM_TRY(cavum_msh_read_int(cursor, &node.tag, "a node tag"));
-    CAVUM_TRY(cavum_msh_check_tag(cursor, node.tag, "node tag"));
+    status = cavum_msh_read_int(cursor, &node.tag, "a node tag");
+    if (status == CAVUM_OK) status = cavum_msh_check_tag(cursor, node.tag, "node tag");
+    if (status != CAVUM_OK) return status;
     for (int c = 0; c < 3; c++) {
-      CAVUM_TRY(cavum_msh_read_real(cursor, &node.x[c], "a coordinate of a node"));
+      status = cavum_msh_read_real(cursor, &node.x[c], "a coordinate of a node");
+      if (status != CAVUM_OK) return status;
     }
-    if (parametric) CAVUM_TRY(skip_parameters(cursor));
+    if (parametric) {
+      status = skip_parameters(cursor);
+      if (status != CAVUM_OK) return status;
+    }
     raw->nodes[raw->num_nodes++] = node;
   }
-done:
   return status;
 }
 
@@ -67,29 +76,31 @@ static cavum_status parse_element(cavum_msh_raw *raw, cavum_msh_cursor *cursor, 
                                   const cavum_msh_type *type, int64_t num_tags) {
   cavum_status status = CAVUM_OK;
   int64_t physical = 0, other;
-  CAVUM_TRY(cavum_msh_check_count(cursor, num_tags, 1, 0, 0, "tags of an element"));
+  status = cavum_msh_check_count(cursor, num_tags, 1, 0, 0, "tags of an element");
+  if (status != CAVUM_OK) return status;
   for (int64_t i = 0; i < num_tags; i++) {
-    CAVUM_TRY(cavum_msh_read_int(cursor, i == 0 ? &physical : &other, "a tag of an element"));
+    status = cavum_msh_read_int(cursor, i == 0 ? &physical : &other, "a tag of an element");
+    if (status != CAVUM_OK) return status;
   }
   if (type->num_corners > 1) {
-    CAVUM_TRY(open_block(raw, cursor, type->num_corners == 2 ? 1 : 2, physical));
+    status = open_block(raw, cursor, type->num_corners == 2 ? 1 : 2, physical);
+    if (status != CAVUM_OK) return status;
   }
-  CAVUM_TRY(cavum_msh_read_element(raw, cursor, type, tag));
-done:
-  return status;
+  return cavum_msh_read_element(raw, cursor, type, tag);
 }
 
 static cavum_status parse_text_element(cavum_msh_raw *raw, cavum_msh_cursor *cursor) {
   cavum_status status = CAVUM_OK;
   int64_t tag, number, num_tags;
   cavum_msh_type type;
-  CAVUM_TRY(cavum_msh_read_int(cursor, &tag, "an element tag"));
-  CAVUM_TRY(cavum_msh_check_tag(cursor, tag, "element tag"));
-  CAVUM_TRY(cavum_msh_read_int(cursor, &number, "an element type"));
-  CAVUM_TRY(cavum_msh_check_type(&type, cursor, number));
-  CAVUM_TRY(cavum_msh_read_int(cursor, &num_tags, "the number of tags of an element"));
-  CAVUM_TRY(parse_element(raw, cursor, tag, &type, num_tags));
-done:
+  status = cavum_msh_read_int(cursor, &tag, "an element tag");
+  if (status == CAVUM_OK) status = cavum_msh_check_tag(cursor, tag, "element tag");
+  if (status == CAVUM_OK) status = cavum_msh_read_int(cursor, &number, "an element type");
+  if (status == CAVUM_OK) status = cavum_msh_check_type(&type, cursor, number);
+  if (status == CAVUM_OK) {
+    status = cavum_msh_read_int(cursor, &num_tags, "the number of tags of an element");
+  }
+  if (status == CAVUM_OK) status = parse_element(raw, cursor, tag, &type, num_tags);
   return status;
 }
 
@@ -100,39 +111,47 @@ static cavum_status parse_binary_batch(cavum_msh_raw *raw, cavum_msh_cursor *cur
   int64_t number, count, num_tags, tag;
   cavum_msh_type type;
   size_t at = cursor->at;
-  CAVUM_TRY(cavum_msh_read_int(cursor, &number, "an element type"));
-  CAVUM_TRY(cavum_msh_check_type(&type, cursor, number));
-  CAVUM_TRY(cavum_msh_read_int(cursor, &count, "the number of elements that follow"));
-  CAVUM_TRY(cavum_msh_read_int(cursor, &num_tags, "the number of tags of an element"));
-  if (count < 1 || count > *left || num_tags < 0) {
-    CAVUM_TRY(cavum_msh_fail(cursor, at,
-                             "%lld elements with %lld tags follow; expected 1 to %lld elements",
-                             (long long)count, (long long)num_tags, (long long)*left));
+  status = cavum_msh_read_int(cursor, &number, "an element type");
+  if (status == CAVUM_OK) status = cavum_msh_check_type(&type, cursor, number);
+  if (status == CAVUM_OK) {
+    status = cavum_msh_read_int(cursor, &count, "the number of elements that follow");
   }
-  CAVUM_TRY(cavum_msh_check_count(cursor, count, 1 + num_tags + type.num_nodes, 0, 0, "elements"));
+  if (status == CAVUM_OK) {
+    status = cavum_msh_read_int(cursor, &num_tags, "the number of tags of an element");
+  }
+  if (status != CAVUM_OK) return status;
+  if (count < 1 || count > *left || num_tags < 0) {
+    return cavum_msh_fail(cursor, at,
+                          "%lld elements with %lld tags follow; expected 1 to %lld elements",
+                          (long long)count, (long long)num_tags, (long long)*left);
+  }
+  status = cavum_msh_check_count(cursor, count, 1 + num_tags + type.num_nodes, 0, 0, "elements");
+  if (status != CAVUM_OK) return status;
   for (int64_t i = 0; i < count; i++) {
-    CAVUM_TRY(cavum_msh_read_int(cursor, &tag, "an element tag"));
-    CAVUM_TRY(cavum_msh_check_tag(cursor, tag, "element tag"));
-    CAVUM_TRY(parse_element(raw, cursor, tag, &type, num_tags));
+    status = cavum_msh_read_int(cursor, &tag, "an element tag");
+    if (status == CAVUM_OK) status = cavum_msh_check_tag(cursor, tag, "element tag");
+    if (status == CAVUM_OK) status = parse_element(raw, cursor, tag, &type, num_tags);
+    if (status != CAVUM_OK) return status;
   }
   *left -= count;
-done:
   return status;
 }
 
 cavum_status cavum_msh_parse_elements_2(cavum_msh_raw *raw, cavum_msh_cursor *cursor) {
   cavum_status status = CAVUM_OK;
   int64_t left;
-  CAVUM_TRY(parse_count(cursor, &left, "the number of elements"));
-  CAVUM_TRY(cavum_msh_check_count(cursor, left, 3, 0, 0, "elements"));
+  status = parse_count(cursor, &left, "the number of elements");
+  if (status == CAVUM_OK) status = cavum_msh_check_count(cursor, left, 3, 0, 0, "elements");
+  if (status != CAVUM_OK) return status;
   while (left > 0) {
     if (cursor->binary) {
-      CAVUM_TRY(parse_binary_batch(raw, cursor, &left));
+      status = parse_binary_batch(raw, cursor, &left);
+      if (status != CAVUM_OK) return status;
     } else {
-      CAVUM_TRY(parse_text_element(raw, cursor));
+      status = parse_text_element(raw, cursor);
+      if (status != CAVUM_OK) return status;
       left--;
     }
   }
-done:
   return status;
 }

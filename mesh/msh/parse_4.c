@@ -10,10 +10,13 @@ enum { MOST_GROUPS = 100 };
 static cavum_status skip_int_list(cavum_msh_cursor *cursor, const char *what) {
   cavum_status status = CAVUM_OK;
   int64_t count, value;
-  CAVUM_TRY(cavum_msh_read_size(cursor, &count, what));
-  CAVUM_TRY(cavum_msh_check_count(cursor, count, 1, 0, 0, what));
-  for (int64_t i = 0; i < count; i++) CAVUM_TRY(cavum_msh_read_int(cursor, &value, what));
-done:
+  status = cavum_msh_read_size(cursor, &count, what);
+  if (status == CAVUM_OK) status = cavum_msh_check_count(cursor, count, 1, 0, 0, what);
+  if (status != CAVUM_OK) return status;
+  for (int64_t i = 0; i < count; i++) {
+    status = cavum_msh_read_int(cursor, &value, what);
+    if (status != CAVUM_OK) return status;
+  }
   return status;
 }
 
@@ -21,20 +24,21 @@ static cavum_status parse_physicals(cavum_msh_raw *raw, cavum_msh_cursor *cursor
                                     cavum_msh_entity *entity) {
   cavum_status status = CAVUM_OK;
   int64_t count, tag;
-  CAVUM_TRY(cavum_msh_read_size(cursor, &count, "the number of physical groups"));
-  CAVUM_TRY(cavum_msh_check_count(cursor, count, 1, 0, 0, "physical groups"));
+  status = cavum_msh_read_size(cursor, &count, "the number of physical groups");
+  if (status == CAVUM_OK) status = cavum_msh_check_count(cursor, count, 1, 0, 0, "physical groups");
+  if (status != CAVUM_OK) return status;
   if (count > MOST_GROUPS) {
-    CAVUM_TRY(cavum_msh_fail(cursor, cursor->at,
-                             "an entity in %lld physical groups; expected %d at most",
-                             (long long)count, MOST_GROUPS));
+    return cavum_msh_fail(cursor, cursor->at,
+                          "an entity in %lld physical groups; expected %d at most",
+                          (long long)count, MOST_GROUPS);
   }
   entity->first_physical = raw->num_physicals;
   for (int64_t i = 0; i < count; i++) {
-    CAVUM_TRY(cavum_msh_read_int(cursor, &tag, "a physical group"));
-    CAVUM_TRY(cavum_msh_add_physical(raw, cursor, tag));
+    status = cavum_msh_read_int(cursor, &tag, "a physical group");
+    if (status == CAVUM_OK) status = cavum_msh_add_physical(raw, cursor, tag);
+    if (status != CAVUM_OK) return status;
   }
   entity->num_physicals = count;
-done:
   return status;
 }
 
@@ -44,39 +48,47 @@ static cavum_status parse_entity(cavum_msh_raw *raw, cavum_msh_cursor *cursor, i
   cavum_msh_entity entity = {.dim = dim};
   int64_t parent_dim = dim, parent_tag;
   double coordinate;
-  CAVUM_TRY(cavum_msh_read_int(cursor, &entity.tag, "the tag of an entity"));
+  status = cavum_msh_read_int(cursor, &entity.tag, "the tag of an entity");
+  if (status != CAVUM_OK) return status;
   if (partitioned) {
-    CAVUM_TRY(cavum_msh_read_int(cursor, &parent_dim, "the dimension of a parent entity"));
-    CAVUM_TRY(cavum_msh_read_int(cursor, &parent_tag, "the tag of a parent entity"));
-    CAVUM_TRY(skip_int_list(cursor, "partitions of an entity"));
+    status = cavum_msh_read_int(cursor, &parent_dim, "the dimension of a parent entity");
+    if (status == CAVUM_OK) {
+      status = cavum_msh_read_int(cursor, &parent_tag, "the tag of a parent entity");
+    }
+    if (status == CAVUM_OK) status = skip_int_list(cursor, "partitions of an entity");
+    if (status != CAVUM_OK) return status;
   }
   for (int i = 0; i < (dim == 0 ? 3 : 6); i++) {
-    CAVUM_TRY(cavum_msh_read_real(cursor, &coordinate, "the extent of an entity"));
+    status = cavum_msh_read_real(cursor, &coordinate, "the extent of an entity");
+    if (status != CAVUM_OK) return status;
   }
-  CAVUM_TRY(parse_physicals(raw, cursor, &entity));
-  if (dim > 0) CAVUM_TRY(skip_int_list(cursor, "bounding entities"));
+  status = parse_physicals(raw, cursor, &entity);
+  if (status == CAVUM_OK && dim > 0) status = skip_int_list(cursor, "bounding entities");
+  if (status != CAVUM_OK) return status;
   // A seam between partitions carries the groups of the surface it cuts, which are no groups of
   // curves.
   if (parent_dim != dim) entity.num_physicals = 0;
   if (!cavum_grow((void **)&raw->entities, &raw->entity_capacity, raw->num_entities + 1,
                   sizeof *raw->entities)) {
-    CAVUM_TRY(cavum_fail_memory(cursor->error));
+    return cavum_fail_memory(cursor->error);
   }
   raw->entities[raw->num_entities++] = entity;
-done:
   return status;
 }
 
 static cavum_status skip_partition_header(cavum_msh_cursor *cursor) {
   cavum_status status = CAVUM_OK;
   int64_t count, value;
-  CAVUM_TRY(cavum_msh_read_size(cursor, &count, "the number of partitions"));
-  CAVUM_TRY(cavum_msh_read_size(cursor, &count, "the number of ghost entities"));
-  CAVUM_TRY(cavum_msh_check_count(cursor, count, 2, 0, 0, "ghost entities"));
-  for (int64_t i = 0; i < 2 * count; i++) {
-    CAVUM_TRY(cavum_msh_read_int(cursor, &value, "a ghost entity"));
+  status = cavum_msh_read_size(cursor, &count, "the number of partitions");
+  if (status == CAVUM_OK) {
+    status = cavum_msh_read_size(cursor, &count, "the number of ghost entities");
   }
-done:
+  if (status == CAVUM_OK) status = cavum_msh_check_count(cursor, count, 2, 0, 0, "ghost entities");
+  if (status != CAVUM_OK) return status;
+  for (int64_t i = 0; i < 2 * count; i++) {
+    status = cavum_msh_read_int(cursor, &value, "a ghost entity");
+    if (status != CAVUM_OK) return status;
+  }
   return status;
 }
 
@@ -84,17 +96,23 @@ cavum_status cavum_msh_parse_entities_4(cavum_msh_raw *raw, cavum_msh_cursor *cu
                                         bool partitioned) {
   cavum_status status = CAVUM_OK;
   int64_t counts[4];
-  if (partitioned) CAVUM_TRY(skip_partition_header(cursor));
+  if (partitioned) {
+    status = skip_partition_header(cursor);
+    if (status != CAVUM_OK) return status;
+  }
   for (int dim = 0; dim < 4; dim++) {
-    CAVUM_TRY(cavum_msh_read_size(cursor, &counts[dim], "the number of entities"));
-    CAVUM_TRY(cavum_msh_check_count(cursor, counts[dim], 1, 1, 3, "entities"));
+    status = cavum_msh_read_size(cursor, &counts[dim], "the number of entities");
+    if (status == CAVUM_OK) {
+      status = cavum_msh_check_count(cursor, counts[dim], 1, 1, 3, "entities");
+    }
+    if (status != CAVUM_OK) return status;
   }
   for (int dim = 0; dim < 4; dim++) {
     for (int64_t i = 0; i < counts[dim]; i++) {
-      CAVUM_TRY(parse_entity(raw, cursor, dim, partitioned));
+      status = parse_entity(raw, cursor, dim, partitioned);
+      if (status != CAVUM_OK) return status;
     }
   }
-done:
   return status;
 }
 
@@ -102,12 +120,11 @@ done:
 static cavum_status parse_totals(cavum_msh_cursor *cursor, int64_t *blocks, int64_t *items) {
   cavum_status status = CAVUM_OK;
   int64_t smallest, largest;
-  CAVUM_TRY(cavum_msh_read_size(cursor, blocks, "the number of blocks"));
-  CAVUM_TRY(cavum_msh_read_size(cursor, items, "the number of items"));
-  CAVUM_TRY(cavum_msh_read_size(cursor, &smallest, "the smallest tag"));
-  CAVUM_TRY(cavum_msh_read_size(cursor, &largest, "the largest tag"));
-  CAVUM_TRY(cavum_msh_check_count(cursor, *blocks, 3, 1, 0, "blocks"));
-done:
+  status = cavum_msh_read_size(cursor, blocks, "the number of blocks");
+  if (status == CAVUM_OK) status = cavum_msh_read_size(cursor, items, "the number of items");
+  if (status == CAVUM_OK) status = cavum_msh_read_size(cursor, &smallest, "the smallest tag");
+  if (status == CAVUM_OK) status = cavum_msh_read_size(cursor, &largest, "the largest tag");
+  if (status == CAVUM_OK) status = cavum_msh_check_count(cursor, *blocks, 3, 1, 0, "blocks");
   return status;
 }
 
@@ -115,33 +132,38 @@ static cavum_status parse_node_block(cavum_msh_raw *raw, cavum_msh_cursor *curso
   cavum_status status = CAVUM_OK;
   int64_t dim, entity, parametric, count;
   double parameter;
-  CAVUM_TRY(cavum_msh_read_int(cursor, &dim, "the dimension of an entity"));
-  CAVUM_TRY(cavum_msh_read_int(cursor, &entity, "the tag of an entity"));
-  CAVUM_TRY(cavum_msh_read_int(cursor, &parametric, "0 or 1 for parametric"));
+  status = cavum_msh_read_int(cursor, &dim, "the dimension of an entity");
+  if (status == CAVUM_OK) status = cavum_msh_read_int(cursor, &entity, "the tag of an entity");
+  if (status == CAVUM_OK) status = cavum_msh_read_int(cursor, &parametric, "0 or 1 for parametric");
+  if (status != CAVUM_OK) return status;
   if (dim < 0 || dim > 3 || parametric < 0 || parametric > 1) {
-    CAVUM_TRY(cavum_msh_fail(cursor, cursor->last,
-                             "a block of nodes of dimension %lld, parametric %lld", (long long)dim,
-                             (long long)parametric));
+    return cavum_msh_fail(cursor, cursor->last,
+                          "a block of nodes of dimension %lld, parametric %lld", (long long)dim,
+                          (long long)parametric);
   }
-  CAVUM_TRY(cavum_msh_read_size(cursor, &count, "the number of nodes"));
-  CAVUM_TRY(cavum_msh_check_count(cursor, count, 0, 1, 3, "nodes"));
-  if (count == 0) goto done;
-  CAVUM_TRY(cavum_msh_reserve_nodes(raw, cursor, count));
+  status = cavum_msh_read_size(cursor, &count, "the number of nodes");
+  if (status == CAVUM_OK) status = cavum_msh_check_count(cursor, count, 0, 1, 3, "nodes");
+  if (status != CAVUM_OK) return status;
+  if (count == 0) return status;
+  status = cavum_msh_reserve_nodes(raw, cursor, count);
+  if (status != CAVUM_OK) return status;
   cavum_msh_node *nodes = &raw->nodes[raw->num_nodes];
   for (int64_t i = 0; i < count; i++) {
-    CAVUM_TRY(cavum_msh_read_size(cursor, &nodes[i].tag, "a node tag"));
-    CAVUM_TRY(cavum_msh_check_tag(cursor, nodes[i].tag, "node tag"));
+    status = cavum_msh_read_size(cursor, &nodes[i].tag, "a node tag");
+    if (status == CAVUM_OK) status = cavum_msh_check_tag(cursor, nodes[i].tag, "node tag");
+    if (status != CAVUM_OK) return status;
   }
   for (int64_t i = 0; i < count; i++) {
     for (int c = 0; c < 3; c++) {
-      CAVUM_TRY(cavum_msh_read_real(cursor, &nodes[i].x[c], "a coordinate of a node"));
+      status = cavum_msh_read_real(cursor, &nodes[i].x[c], "a coordinate of a node");
+      if (status != CAVUM_OK) return status;
     }
     for (int64_t c = 0; parametric && c < dim; c++) {
-      CAVUM_TRY(cavum_msh_read_real(cursor, &parameter, "a parameter of a node"));
+      status = cavum_msh_read_real(cursor, &parameter, "a parameter of a node");
+      if (status != CAVUM_OK) return status;
     }
   }
   raw->num_nodes += count;
-done:
   return status;
 }
 
@@ -149,13 +171,16 @@ cavum_status cavum_msh_parse_nodes_4(cavum_msh_raw *raw, cavum_msh_cursor *curso
   cavum_status status = CAVUM_OK;
   int64_t blocks, items, before = raw->num_nodes;
   size_t at = cursor->at;
-  CAVUM_TRY(parse_totals(cursor, &blocks, &items));
-  for (int64_t i = 0; i < blocks; i++) CAVUM_TRY(parse_node_block(raw, cursor));
-  if (raw->num_nodes - before != items) {
-    CAVUM_TRY(cavum_msh_fail(cursor, at, "%lld nodes announced, %lld in the blocks",
-                             (long long)items, (long long)(raw->num_nodes - before)));
+  status = parse_totals(cursor, &blocks, &items);
+  if (status != CAVUM_OK) return status;
+  for (int64_t i = 0; i < blocks; i++) {
+    status = parse_node_block(raw, cursor);
+    if (status != CAVUM_OK) return status;
   }
-done:
+  if (raw->num_nodes - before != items) {
+    return cavum_msh_fail(cursor, at, "%lld nodes announced, %lld in the blocks", (long long)items,
+                          (long long)(raw->num_nodes - before));
+  }
   return status;
 }
 
@@ -166,24 +191,30 @@ static cavum_status parse_element_block(cavum_msh_raw *raw, cavum_msh_cursor *cu
   cavum_msh_type type;
   if (!cursor->binary) cavum_msh_skip_blanks(cursor);
   size_t at = cursor->at;
-  CAVUM_TRY(cavum_msh_read_int(cursor, &dim, "the dimension of an entity"));
-  CAVUM_TRY(cavum_msh_read_int(cursor, &entity, "the tag of an entity"));
-  CAVUM_TRY(cavum_msh_read_int(cursor, &number, "an element type"));
-  CAVUM_TRY(cavum_msh_check_type(&type, cursor, number));
-  CAVUM_TRY(cavum_msh_read_size(cursor, &count, "the number of elements"));
-  CAVUM_TRY(cavum_msh_check_count(cursor, count, 0, 1 + type.num_nodes, 0, "elements"));
-  if (dim != (type.num_corners < 3 ? type.num_corners - 1 : 2)) {
-    CAVUM_TRY(cavum_msh_fail(cursor, at, "elements of type %lld on an entity of dimension %lld",
-                             (long long)number, (long long)dim));
+  status = cavum_msh_read_int(cursor, &dim, "the dimension of an entity");
+  if (status == CAVUM_OK) status = cavum_msh_read_int(cursor, &entity, "the tag of an entity");
+  if (status == CAVUM_OK) status = cavum_msh_read_int(cursor, &number, "an element type");
+  if (status == CAVUM_OK) status = cavum_msh_check_type(&type, cursor, number);
+  if (status == CAVUM_OK) status = cavum_msh_read_size(cursor, &count, "the number of elements");
+  if (status == CAVUM_OK) {
+    status = cavum_msh_check_count(cursor, count, 0, 1 + type.num_nodes, 0, "elements");
   }
-  if (count > 0) CAVUM_TRY(cavum_msh_add_block(raw, cursor, (int)dim, entity));
+  if (status != CAVUM_OK) return status;
+  if (dim != (type.num_corners < 3 ? type.num_corners - 1 : 2)) {
+    return cavum_msh_fail(cursor, at, "elements of type %lld on an entity of dimension %lld",
+                          (long long)number, (long long)dim);
+  }
+  if (count > 0) {
+    status = cavum_msh_add_block(raw, cursor, (int)dim, entity);
+    if (status != CAVUM_OK) return status;
+  }
   for (int64_t i = 0; i < count; i++) {
-    CAVUM_TRY(cavum_msh_read_size(cursor, &tag, "an element tag"));
-    CAVUM_TRY(cavum_msh_check_tag(cursor, tag, "element tag"));
-    CAVUM_TRY(cavum_msh_read_element(raw, cursor, &type, tag));
+    status = cavum_msh_read_size(cursor, &tag, "an element tag");
+    if (status == CAVUM_OK) status = cavum_msh_check_tag(cursor, tag, "element tag");
+    if (status == CAVUM_OK) status = cavum_msh_read_element(raw, cursor, &type, tag);
+    if (status != CAVUM_OK) return status;
   }
   *items += count;
-done:
   return status;
 }
 
@@ -191,12 +222,15 @@ cavum_status cavum_msh_parse_elements_4(cavum_msh_raw *raw, cavum_msh_cursor *cu
   cavum_status status = CAVUM_OK;
   int64_t blocks, items, found = 0;
   size_t at = cursor->at;
-  CAVUM_TRY(parse_totals(cursor, &blocks, &items));
-  for (int64_t i = 0; i < blocks; i++) CAVUM_TRY(parse_element_block(raw, cursor, &found));
-  if (found != items) {
-    CAVUM_TRY(cavum_msh_fail(cursor, at, "%lld elements announced, %lld in the blocks",
-                             (long long)items, (long long)found));
+  status = parse_totals(cursor, &blocks, &items);
+  if (status != CAVUM_OK) return status;
+  for (int64_t i = 0; i < blocks; i++) {
+    status = parse_element_block(raw, cursor, &found);
+    if (status != CAVUM_OK) return status;
   }
-done:
+  if (found != items) {
+    return cavum_msh_fail(cursor, at, "%lld elements announced, %lld in the blocks",
+                          (long long)items, (long long)found);
+  }
   return status;
 }

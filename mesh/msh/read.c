@@ -14,12 +14,11 @@
 
 static cavum_status build_mesh(cavum_msh_build *build) {
   cavum_status status = CAVUM_OK;
-  CAVUM_TRY(cavum_msh_build_nodes(build));
-  CAVUM_TRY(cavum_msh_build_regions(build));
-  CAVUM_TRY(cavum_msh_build_elements(build));
-  CAVUM_TRY(cavum_msh_build_boundaries(build));
-  CAVUM_TRY(cavum_msh_build_kinks(build));
-done:
+  status = cavum_msh_build_nodes(build);
+  if (status == CAVUM_OK) status = cavum_msh_build_regions(build);
+  if (status == CAVUM_OK) status = cavum_msh_build_elements(build);
+  if (status == CAVUM_OK) status = cavum_msh_build_boundaries(build);
+  if (status == CAVUM_OK) status = cavum_msh_build_kinks(build);
   return status;
 }
 

@@ -3,63 +3,11 @@
 // and in range, and messages that say what was expected.
 #include "yaml/fields.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
 #include "base/nearest_word.h"
-
-const cavum_yaml_word cavum_boundary_words[] = {{"metal", CAVUM_BOUNDARY_METAL},
-                                                {"electric", CAVUM_BOUNDARY_ELECTRIC},
-                                                {"magnetic", CAVUM_BOUNDARY_MAGNETIC},
-                                                {"axis", CAVUM_BOUNDARY_AXIS},
-                                                {NULL, 0}};
-
-cavum_yaml_path cavum_yaml_path_join(const char *parent, const char *key) {
-  cavum_yaml_path path;
-  snprintf(path.text, sizeof path.text, "%.64s%s%s", parent, *parent ? "." : "",
-           cavum_yaml_tree_excerpt(key).text);
-  return path;
-}
-
-cavum_yaml_path cavum_yaml_path_index(const char *parent, cavum_index index) {
-  cavum_yaml_path path;
-  snprintf(path.text, sizeof path.text, "%.96s[%d]", parent, index);
-  return path;
-}
-
-cavum_status cavum_yaml_reader_fail(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
-                                    const char *format, ...) {
-  char message[CAVUM_MESSAGE_SIZE];
-  va_list arguments;
-  va_start(arguments, format);
-  vsnprintf(message, sizeof message, format, arguments);
-  va_end(arguments);
-  return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->line,
-                              node->column, "%s", message);
-}
-
-static const cavum_yaml_node *node_at(const cavum_yaml_reader *reader, cavum_index index) {
-  return index >= 0 ? &reader->tree.nodes[index] : NULL;
-}
-
-const cavum_yaml_node *cavum_yaml_reader_first(const cavum_yaml_reader *reader,
-                                               const cavum_yaml_node *parent) {
-  return node_at(reader, parent->first_child);
-}
-
-const cavum_yaml_node *cavum_yaml_reader_next(const cavum_yaml_reader *reader,
-                                              const cavum_yaml_node *node) {
-  return node_at(reader, node->next);
-}
-
-const cavum_yaml_node *cavum_yaml_reader_child(const cavum_yaml_reader *reader,
-                                               const cavum_yaml_node *mapping, const char *key) {
-  const cavum_yaml_node *child = cavum_yaml_reader_first(reader, mapping);
-  while (child && strcmp(child->key, key) != 0) child = cavum_yaml_reader_next(reader, child);
-  return child;
-}
 
 static const char *kind_text(const cavum_yaml_node *node) {
   if (node->kind == CAVUM_YAML_NODE_MAPPING) return "a mapping {...}";
@@ -190,7 +138,13 @@ static cavum_status read_collection(const cavum_yaml_node **value, const cavum_y
 static cavum_status read_field(void *target, const cavum_yaml_reader *reader,
                                const cavum_yaml_node *node, const char *path,
                                const cavum_yaml_field *field) {
-  void *member = (char *)target + field->offset;
+  union {
+    double number;
+    int count;
+    const void *pointer;
+  } unstored;
+  void *member =
+      field->offset == CAVUM_YAML_UNSTORED ? (void *)&unstored : (char *)target + field->offset;
   double number = 0.0;
   cavum_status status = CAVUM_OK;
   switch (field->kind) {

@@ -7,18 +7,8 @@
 #ifndef CAVUM_YAML_FIELDS_H
 #define CAVUM_YAML_FIELDS_H
 
-#include <locale.h>
-
 #include "base/units.h"
-#include "yaml/tree.h"
-
-/** What the whole reading of one file shares. */
-typedef struct cavum_yaml_reader {
-  const char *name;       /**< File name, for messages. */
-  cavum_yaml_tree tree;   /**< Owned. */
-  locale_t number_locale; /**< Owned: numbers have a decimal point whatever the program's locale. */
-  cavum_error *error;     /**< Borrowed, may be NULL. */
-} cavum_yaml_reader;
+#include "yaml/reader.h"
 
 /** Kind of a field; the comment names the type of the member that receives it. */
 typedef enum cavum_yaml_field_kind {
@@ -36,10 +26,13 @@ typedef struct cavum_yaml_word {
   int value;
 } cavum_yaml_word;
 
+/** Offset of a field that is checked but not stored: cavum_yaml_reader_child() gives its node. */
+#define CAVUM_YAML_UNSTORED ((size_t)-1)
+
 /** One key of a mapping. */
 typedef struct cavum_yaml_field {
   const char *key;
-  size_t offset; /**< Of the member in the struct that is filled. */
+  size_t offset; /**< Of the member in the struct that is filled, or CAVUM_YAML_UNSTORED. */
   cavum_yaml_field_kind kind;
   bool required;
   cavum_unit unit;  /**< NUMBER: of the file. */
@@ -56,25 +49,6 @@ typedef struct cavum_yaml_table {
 /** Makes a table from an array. */
 #define CAVUM_YAML_TABLE(array) \
   { (array), (int)(sizeof(array) / sizeof *(array)) }
-
-/** Smallest and largest length of a cell file in mm: nothing is smaller than a picometre or larger
- * than a kilometre, and no arithmetic with lengths can overflow. */
-#define CAVUM_SMALLEST_LENGTH_MM 1e-9
-#define CAVUM_LARGEST_LENGTH_MM 1e6
-
-/** The words metal, electric, magnetic and axis. */
-extern const cavum_yaml_word cavum_boundary_words[];
-
-/** Dotted path of a place in the file, for messages. */
-typedef struct cavum_yaml_path {
-  char text[128];
-} cavum_yaml_path;
-
-/** Path of a member: "parent.key", or "key" at the root (parent ""). */
-cavum_yaml_path cavum_yaml_path_join(const char *parent, const char *key);
-
-/** Path of an entry of a list: "parent[index]", index from 1. */
-cavum_yaml_path cavum_yaml_path_index(const char *parent, cavum_index index);
 
 /**
  * Checks a mapping against a table and stores its values.
@@ -102,21 +76,5 @@ cavum_status cavum_yaml_read_word(int *value, const cavum_yaml_reader *reader,
 /** Reads a finite decimal number, all of the text; the value is in the unit of the file. */
 cavum_status cavum_yaml_read_number(double *value, const cavum_yaml_reader *reader,
                                     const cavum_yaml_node *node, const char *path);
-
-/** Fails at the place of a node's value. */
-cavum_status cavum_yaml_reader_fail(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
-                                    const char *format, ...) __attribute__((format(printf, 3, 4)));
-
-/** Child of a mapping by key; NULL when absent. */
-const cavum_yaml_node *cavum_yaml_reader_child(const cavum_yaml_reader *reader,
-                                               const cavum_yaml_node *mapping, const char *key);
-
-/** First child of a mapping or list, or NULL. */
-const cavum_yaml_node *cavum_yaml_reader_first(const cavum_yaml_reader *reader,
-                                               const cavum_yaml_node *parent);
-
-/** Next child of the same parent, or NULL. */
-const cavum_yaml_node *cavum_yaml_reader_next(const cavum_yaml_reader *reader,
-                                              const cavum_yaml_node *node);
 
 #endif

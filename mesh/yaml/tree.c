@@ -252,16 +252,18 @@ static cavum_status take_event(tree_builder *builder, const yaml_event_t *event)
       return fail_at(builder, &event->start_mark,
                      "aliases (*name) are not accepted, write the value out");
     case YAML_SCALAR_EVENT:
-      CAVUM_TRY(
-          check_decorations(builder, event, event->data.scalar.anchor, event->data.scalar.tag));
+      status = check_decorations(builder, event, event->data.scalar.anchor, event->data.scalar.tag);
+      if (status != CAVUM_OK) return status;
       return take_scalar(builder, event);
     case YAML_SEQUENCE_START_EVENT:
-      CAVUM_TRY(check_decorations(builder, event, event->data.sequence_start.anchor,
-                                  event->data.sequence_start.tag));
+      status = check_decorations(builder, event, event->data.sequence_start.anchor,
+                                 event->data.sequence_start.tag);
+      if (status != CAVUM_OK) return status;
       return open_collection(builder, event, CAVUM_YAML_NODE_LIST);
     case YAML_MAPPING_START_EVENT:
-      CAVUM_TRY(check_decorations(builder, event, event->data.mapping_start.anchor,
-                                  event->data.mapping_start.tag));
+      status = check_decorations(builder, event, event->data.mapping_start.anchor,
+                                 event->data.mapping_start.tag);
+      if (status != CAVUM_OK) return status;
       return open_collection(builder, event, CAVUM_YAML_NODE_MAPPING);
     case YAML_SEQUENCE_END_EVENT:
     case YAML_MAPPING_END_EVENT:
@@ -270,7 +272,6 @@ static cavum_status take_event(tree_builder *builder, const yaml_event_t *event)
     default:
       break;
   }
-done:
   return status;
 }
 

@@ -123,27 +123,22 @@ done:
 cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, const char *text,
                                            size_t length, const char *name, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_yaml_reader reader = {.name = name, .error = error};
+  cavum_yaml_reader reader = {0};
   cavum_coldtest_file *out = cavum_alloc(1, sizeof *out);
   if (!out) return cavum_fail_memory(error);
   out->setup = cavum_coldtest_setup_default();
   out->monte_carlo_points = 100;
   out->trapped_fraction = 1.0;
   out->resistance = cavum_resistance_options_default();
-  CAVUM_TRY(cavum_yaml_tree_read(&reader.tree, text, length, name, error));
-  reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
+  CAVUM_TRY(cavum_yaml_reader_open(&reader, text, length, name, error));
   out->text = cavum_alloc((int64_t)length + 1, 1);
-  if (!reader.number_locale || !out->text) {
-    status = cavum_fail_memory(error);
-    goto done;
-  }
+  if (!out->text) CAVUM_TRY(cavum_fail_memory(error));
   memcpy(out->text, text, length);
   CAVUM_TRY(read_top(out, &reader));
   *file = *out;
   out->text = NULL;
 done:
-  if (reader.number_locale) freelocale(reader.number_locale);
-  cavum_yaml_tree_clear(&reader.tree);
+  cavum_yaml_reader_clear(&reader);
   cavum_coldtest_file_clear(out);
   free(out);
   return status;

@@ -8,77 +8,26 @@
 
 #include "base/base.h"
 #include "base/nearest_word.h"
-
-#define LENGTH_ROW(key, owner, member) \
-  { key, offsetof(owner, member), CAVUM_UNIT_MM, CAVUM_SMALLEST_LENGTH_MM, CAVUM_LARGEST_LENGTH_MM }
-
-/** One name with its place, unit and range, as in the tables of the cell-file reader. */
-typedef struct name_row {
-  const char *key;
-  size_t offset;
-  cavum_unit unit;
-  double low, high;
-} name_row;
-
-static const name_row half_rows[] = {
-    LENGTH_ROW("half_length_mm", cavum_half_cell, half_length_m),
-    LENGTH_ROW("iris_radius_mm", cavum_half_cell, iris_radius_m),
-    LENGTH_ROW("equator_radius_mm", cavum_half_cell, equator_radius_m),
-    LENGTH_ROW("equator_ellipse.axial_mm", cavum_half_cell, equator_axial_m),
-    LENGTH_ROW("equator_ellipse.radial_mm", cavum_half_cell, equator_radial_m),
-    LENGTH_ROW("iris_ellipse.axial_mm", cavum_half_cell, iris_axial_m),
-    LENGTH_ROW("iris_ellipse.radial_mm", cavum_half_cell, iris_radial_m),
-};
-enum { NUM_HALF_ROWS = sizeof half_rows / sizeof *half_rows };
-
-static const name_row cell_rows[] = {
-    {"beta", offsetof(cavum_cell, beta), CAVUM_UNIT_SI, 1e-6, 1.0},
-    LENGTH_ROW("accelerating_length_mm", cavum_cell, accelerating_length_m),
-    LENGTH_ROW("ends.left.length_mm", cavum_cell, left_end.tube_length_m),
-    LENGTH_ROW("ends.left.radius_mm", cavum_cell, left_end.tube_radius_m),
-    LENGTH_ROW("ends.right.length_mm", cavum_cell, right_end.tube_length_m),
-    LENGTH_ROW("ends.right.radius_mm", cavum_cell, right_end.tube_radius_m),
-};
-enum { NUM_CELL_ROWS = sizeof cell_rows / sizeof *cell_rows };
-
-// Sections of a cell file: a name that starts with none of them lies in the contour.
-static const char *const sections[] = {
-    "beta", "accelerating_length_mm", "contour.", "ends.", "modes.", "accuracy.", "wall."};
+#include "cell/keys.h"
 
 cavum_status cavum_place_finder_open(cavum_place_finder *finder, const cavum_cell *cell,
                                      const char *name, cavum_error *error) {
-  cavum_place_finder opened = {.cell = cell, .reader = {.name = name, .error = error}};
-  opened.reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
-  if (!opened.reader.number_locale) return cavum_fail_memory(error);
+  cavum_place_finder opened = {.cell = cell};
   cavum_status status =
-      cavum_yaml_tree_read(&opened.reader.tree, cell->text, strlen(cell->text), name, error);
-  if (status != CAVUM_OK) {
-    cavum_place_finder_clear(&opened);
-    return status;
-  }
-  *finder = opened;
-  return CAVUM_OK;
+      cavum_yaml_reader_open(&opened.reader, cell->text, strlen(cell->text), name, error);
+  if (status == CAVUM_OK) *finder = opened;
+  return status;
 }
 
 void cavum_place_finder_clear(cavum_place_finder *finder) {
-  if (finder->reader.number_locale) freelocale(finder->reader.number_locale);
-  cavum_yaml_tree_clear(&finder->reader.tree);
-  *finder = (cavum_place_finder){0};
+  cavum_yaml_reader_clear(&finder->reader);
+  finder->cell = NULL;
 }
 
 bool cavum_place_is_half_of(const cavum_place *half, const cavum_place *both) {
   if (both->kind != CAVUM_PLACE_HALVES || both->offset != half->offset) return false;
   return (half->kind == CAVUM_PLACE_LEFT && both->set_left) ||
          (half->kind == CAVUM_PLACE_RIGHT && both->set_right);
-}
-
-static bool has_section(const char *name) {
-  for (size_t i = 0; i < sizeof sections / sizeof *sections; i++) {
-    size_t length = strlen(sections[i]);
-    bool whole = sections[i][length - 1] != '.';
-    if (strncmp(name, sections[i], length) == 0 && (!whole || name[length] == '\0')) return true;
-  }
-  return false;
 }
 
 // Follows a dotted name through the tree; NULL when there is nothing of that name.
@@ -120,22 +69,33 @@ static bool locate(size_t *start, const char *text, const cavum_yaml_node *node)
   return strncmp(place, node->text, strlen(node->text)) == 0;
 }
 
+// The known dimension of a half that a name, without `contour.`, comes closest to; false without
+// one.
+static bool find_nearest(cavum_yaml_path *nearest, const char *name) {
+  cavum_cell_number number;
+  int best = cavum_nearest_limit(strlen(name)) + 1;
+  bool found = false;
+  for (int i = 0; cavum_cell_number_at(&number, i); i++) {
+    if (number.section->owner != CAVUM_CELL_OWNER_HALF) continue;
+    const char *ellipse = strchr(number.section->path, '.');
+    cavum_yaml_path known = cavum_yaml_path_join(ellipse ? ellipse + 1 : "", number.field->key);
+    int distance = cavum_nearest_distance(name, known.text);
+    if (distance >= best) continue;
+    best = distance;
+    *nearest = known;
+    found = true;
+  }
+  return found;
+}
+
 static cavum_status unknown(const cavum_place_finder *finder, const char *name,
                             cavum_error *error) {
-  const char *nearest = NULL;
+  cavum_yaml_path nearest;
   const char *bare = strncmp(name, "contour.", 8) == 0 ? name + 8 : name;
-  int best = cavum_nearest_limit(strlen(bare)) + 1;
-  bool halves = finder->cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE;
-  for (int i = 0; halves && i < NUM_HALF_ROWS; i++) {
-    int distance = cavum_nearest_distance(bare, half_rows[i].key);
-    if (distance < best) {
-      best = distance;
-      nearest = half_rows[i].key;
-    }
-  }
+  bool found = finder->cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && find_nearest(&nearest, bare);
   return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is no number of the cell file %s%s%s%s", name,
-                    finder->reader.name, nearest ? ", did you mean '" : "", nearest ? nearest : "",
-                    nearest ? "'?" : "");
+                    finder->reader.name, found ? ", did you mean '" : "", found ? nearest.text : "",
+                    found ? "'?" : "");
 }
 
 static cavum_status find_in_text(cavum_place *place, const cavum_place_finder *finder,
@@ -173,15 +133,16 @@ static bool file_has(const cavum_place_finder *finder, const char *prefix, const
   return find_node(&finder->reader, name) != NULL;
 }
 
-// Fills a place from a row of a table.
-static void take_row(cavum_place *place, const name_row *row, cavum_place_kind kind,
-                     const void *owner) {
+// Fills a place from a number of a cell or a half.
+static void take_number(cavum_place *place, const cavum_cell_number *number, cavum_place_kind kind,
+                        const void *owner) {
+  const cavum_yaml_field *field = number->field;
   place->kind = kind;
-  place->offset = row->offset;
-  place->unit = row->unit;
-  place->low = row->low;
-  place->high = row->high;
-  place->base = cavum_in_unit(read_member(owner, row->offset), row->unit);
+  place->offset = cavum_cell_number_offset(number);
+  place->unit = field->unit;
+  place->low = field->low;
+  place->high = field->high;
+  place->base = cavum_in_unit(read_member(owner, place->offset), field->unit);
 }
 
 // A dimension of one half or of both; false when the name is none.
@@ -195,18 +156,19 @@ static bool find_half(cavum_place *place, const cavum_place_finder *finder) {
     kind = CAVUM_PLACE_RIGHT;
     key += 6;
   }
-  for (int i = 0; i < NUM_HALF_ROWS; i++) {
-    if (strcmp(key, half_rows[i].key) != 0) continue;
-    bool left_own = file_has(finder, "contour.left.", key);
-    bool right_own = file_has(finder, "contour.right.", key);
-    if (kind == CAVUM_PLACE_HALVES && left_own && right_own) return false;
-    bool from_right = kind == CAVUM_PLACE_RIGHT || (kind == CAVUM_PLACE_HALVES && left_own);
-    take_row(place, &half_rows[i], kind, from_right ? &finder->cell->right : &finder->cell->left);
-    place->set_left = kind == CAVUM_PLACE_LEFT || (kind == CAVUM_PLACE_HALVES && !left_own);
-    place->set_right = kind == CAVUM_PLACE_RIGHT || (kind == CAVUM_PLACE_HALVES && !right_own);
-    return true;
+  cavum_cell_number number;
+  if (!cavum_cell_number_find(&number, cavum_yaml_path_join("contour", key).text) ||
+      number.section->owner != CAVUM_CELL_OWNER_HALF) {
+    return false;
   }
-  return false;
+  bool left_own = file_has(finder, "contour.left.", key);
+  bool right_own = file_has(finder, "contour.right.", key);
+  if (kind == CAVUM_PLACE_HALVES && left_own && right_own) return false;
+  bool from_right = kind == CAVUM_PLACE_RIGHT || (kind == CAVUM_PLACE_HALVES && left_own);
+  take_number(place, &number, kind, from_right ? &finder->cell->right : &finder->cell->left);
+  place->set_left = kind == CAVUM_PLACE_LEFT || (kind == CAVUM_PLACE_HALVES && !left_own);
+  place->set_right = kind == CAVUM_PLACE_RIGHT || (kind == CAVUM_PLACE_HALVES && !right_own);
+  return true;
 }
 
 static bool find_member(cavum_place *place, const cavum_place_finder *finder) {
@@ -217,19 +179,20 @@ static bool find_member(cavum_place *place, const cavum_place_finder *finder) {
       (right && cell->right_end.kind != CAVUM_END_TUBE)) {
     return false;
   }
-  for (int i = 0; i < NUM_CELL_ROWS; i++) {
-    if (strcmp(place->name, cell_rows[i].key) != 0) continue;
-    take_row(place, &cell_rows[i], CAVUM_PLACE_CELL, cell);
-    return true;
+  cavum_cell_number number;
+  if (!cavum_cell_number_find(&number, place->name) ||
+      number.section->owner != CAVUM_CELL_OWNER_CELL) {
+    return false;
   }
-  return false;
+  take_number(place, &number, CAVUM_PLACE_CELL, cell);
+  return true;
 }
 
 cavum_status cavum_place_find(cavum_place *place, const cavum_place_finder *finder,
                               const char *name, cavum_error *error) {
   cavum_place found = {0};
-  int length =
-      snprintf(found.name, sizeof found.name, "%s%s", has_section(name) ? "" : "contour.", name);
+  int length = snprintf(found.name, sizeof found.name, "%s%s",
+                        cavum_cell_name_has_section(name) ? "" : "contour.", name);
   if (length < 0 || (size_t)length >= sizeof found.name) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "'%.60s...' is longer than any name", name);
   }
@@ -246,10 +209,10 @@ cavum_status cavum_place_find(cavum_place *place, const cavum_place_finder *find
 }
 
 // The text of the cell file with other numbers in it.
-static char *patch(size_t *length, const char *text, int count, cavum_place_of *place_of,
-                   const void *data, const double *values) {
-  char *patched = NULL;
-  FILE *out = open_memstream(&patched, length);
+static char *substitute(size_t *length, const char *text, int count, cavum_place_of *place_of,
+                        const void *data, const double *values) {
+  char *replaced = NULL;
+  FILE *out = open_memstream(&replaced, length);
   if (!out) return NULL;
   size_t done = 0;
   for (;;) {
@@ -267,8 +230,8 @@ static char *patch(size_t *length, const char *text, int count, cavum_place_of *
     done = place->text_start + place->text_length;
   }
   fputs(text + done, out);
-  if (fclose(out) == 0) return patched;
-  free(patched);
+  if (fclose(out) == 0) return replaced;
+  free(replaced);
   return NULL;
 }
 
@@ -311,7 +274,7 @@ cavum_status cavum_place_apply(cavum_cell *cell, bool *owned, const cavum_place_
   cavum_cell made = *base->cell;
   if (in_text) {
     size_t length = 0;
-    char *text = patch(&length, base->cell->text, count, place_of, data, values);
+    char *text = substitute(&length, base->cell->text, count, place_of, data, values);
     if (!text) return cavum_fail_memory(error);
     status = cavum_cell_read_text(&made, text, length, base->path, error);
     free(text);

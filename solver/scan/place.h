@@ -12,6 +12,7 @@
 
 #include "cavum/cell.h"
 #include "yaml/fields.h"
+#include "yaml/reader.h"
 
 /** How a number gets into the cell. */
 typedef enum cavum_place_kind {

@@ -10,6 +10,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "cell/keys.h"
 
 /** The top level of a study file. */
 typedef struct study_top {
@@ -131,7 +132,7 @@ static const cavum_yaml_field limit_fields[] = {
      .offset = offsetof(limits_section, iris_curvature_m),
      .unit = CAVUM_UNIT_MM,
      .low = 0,
-     .high = CAVUM_LARGEST_LENGTH_MM},
+     .high = CAVUM_CELL_LARGEST_LENGTH_MM},
 };
 
 // A range of a held dimension that the file does not give: this much to either side of the base.
@@ -462,19 +463,17 @@ static cavum_status read_base_cell(study_reader *r) {
 }
 
 cavum_status cavum_study_read(cavum_study *study, cavum_error *error) {
-  cavum_yaml_reader reader = {.name = study->path, .error = error};
+  cavum_yaml_reader reader;
   cavum_place_finder finder = {0};
   study_reader r = {.reader = &reader, .study = study, .finder = &finder};
   cavum_yaml_table table = CAVUM_YAML_TABLE(top_fields);
-  cavum_status status = CAVUM_OK;
+  cavum_status status =
+      cavum_yaml_reader_open(&reader, study->text, strlen(study->text), study->path, error);
+  if (status != CAVUM_OK) return status;
   r.top.mode = 1;
   r.top.batch = CAVUM_STUDY_DEFAULT_BATCH;
   study->hold.input = -1;
   study->limits = (cavum_limits){NAN, NAN};
-  reader.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
-  if (!reader.number_locale) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(
-      cavum_yaml_tree_read(&reader.tree, study->text, strlen(study->text), study->path, error));
   CAVUM_TRY(cavum_yaml_read_fields(&r.top, &reader, &reader.tree.nodes[0], "", table));
   CAVUM_TRY(read_base_cell(&r));
   CAVUM_TRY(cavum_place_finder_open(&finder, &study->cell, study->cell_path, error));
@@ -482,7 +481,6 @@ cavum_status cavum_study_read(cavum_study *study, cavum_error *error) {
   study->base = cavum_place_make_base(&finder, study->cell_path);
 done:
   cavum_place_finder_clear(&finder);
-  if (reader.number_locale) freelocale(reader.number_locale);
-  cavum_yaml_tree_clear(&reader.tree);
+  cavum_yaml_reader_clear(&reader);
   return status;
 }

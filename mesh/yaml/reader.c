@@ -1,0 +1,82 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Readers of YAML files.
+#include "yaml/reader.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+
+cavum_status cavum_yaml_reader_open(cavum_yaml_reader *reader, const char *text, size_t length,
+                                    const char *name, cavum_error *error) {
+  cavum_yaml_reader opened = {.name = name, .error = error};
+  cavum_status status = cavum_yaml_tree_read(&opened.tree, text, length, name, error);
+  if (status != CAVUM_OK) return status;
+  opened.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
+  if (!opened.number_locale) {
+    cavum_yaml_reader_clear(&opened);
+    return cavum_fail_memory(error);
+  }
+  *reader = opened;
+  return CAVUM_OK;
+}
+
+void cavum_yaml_reader_clear(cavum_yaml_reader *reader) {
+  if (reader->number_locale) freelocale(reader->number_locale);
+  cavum_yaml_tree_clear(&reader->tree);
+  *reader = (cavum_yaml_reader){0};
+}
+
+cavum_yaml_path cavum_yaml_path_join(const char *parent, const char *key) {
+  cavum_yaml_path path;
+  snprintf(path.text, sizeof path.text, "%.64s%s%s", parent, *parent ? "." : "",
+           cavum_yaml_tree_excerpt(key).text);
+  return path;
+}
+
+cavum_yaml_path cavum_yaml_path_index(const char *parent, cavum_index index) {
+  cavum_yaml_path path;
+  snprintf(path.text, sizeof path.text, "%.96s[%d]", parent, index);
+  return path;
+}
+
+cavum_status cavum_yaml_reader_fail(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
+                                    const char *format, ...) {
+  char message[CAVUM_MESSAGE_SIZE];
+  va_list arguments;
+  va_start(arguments, format);
+  vsnprintf(message, sizeof message, format, arguments);
+  va_end(arguments);
+  return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->line,
+                              node->column, "%s", message);
+}
+
+static const cavum_yaml_node *node_at(const cavum_yaml_reader *reader, cavum_index index) {
+  return index >= 0 ? &reader->tree.nodes[index] : NULL;
+}
+
+const cavum_yaml_node *cavum_yaml_reader_first(const cavum_yaml_reader *reader,
+                                               const cavum_yaml_node *parent) {
+  return node_at(reader, parent->first_child);
+}
+
+const cavum_yaml_node *cavum_yaml_reader_next(const cavum_yaml_reader *reader,
+                                              const cavum_yaml_node *node) {
+  return node_at(reader, node->next);
+}
+
+const cavum_yaml_node *cavum_yaml_reader_child(const cavum_yaml_reader *reader,
+                                               const cavum_yaml_node *mapping, const char *key) {
+  const cavum_yaml_node *child = cavum_yaml_reader_first(reader, mapping);
+  while (child && strcmp(child->key, key) != 0) child = cavum_yaml_reader_next(reader, child);
+  return child;
+}
+
+cavum_status cavum_yaml_reader_relay(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
+                                     cavum_status status, const char *prefix,
+                                     const cavum_error *what) {
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(reader->error);
+  return cavum_yaml_tree_fail(reader->error, status, reader->name, node->line, node->column,
+                              "%s: %s", prefix, what->message);
+}
