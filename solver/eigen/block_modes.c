@@ -10,7 +10,7 @@
 #include "base/base.h"
 #include "eigen/step_rate.h"
 #include "linalg/small_eigen.h"
-#include "linalg/thin.h"
+#include "linalg/tall_skinny.h"
 
 enum { STEPS_MOST = 12, BASIS = 3 };
 // Vectors that are parallel up to this, squared, count once: the products of a correction are known
@@ -36,7 +36,7 @@ typedef struct block {
   // [count]: k^2; error of the vectors, relative; how far they moved in the last step and in the
   // one before; accuracy wanted
   double *k2, *error, *moved, *moved_before, *accuracy;
-  int mode[CAVUM_THIN_MOST];  // of the corrections
+  int mode[CAVUM_TALL_SKINNY_MOST];  // of the corrections
 } block;
 
 static cavum_status create(block *b, const cavum_block_task *task, int level, cavum_error *error) {
@@ -64,7 +64,7 @@ static cavum_status create(block *b, const cavum_block_task *task, int level, ca
   return CAVUM_OK;
 }
 
-// A column of small matrices for every vector; the first `known` of both sides are the modes of the
+// A column of small matrices for every vector; the first `known` of both rhs are the modes of the
 // step before, whose products are k^2 - shift and one.
 static void fill_small(const block *b, double *a, double *m, int order, int known) {
   size_t size = (size_t)b->size, from = (size_t)known * size;
@@ -74,8 +74,8 @@ static void fill_small(const block *b, double *a, double *m, int order, int know
     m[i * order + i] = 1.0;
   }
   // The lower triangle: rows of all from the first new one on.
-  cavum_thin_product(a + known, order, b->v + from, order - known, b->av, order, b->size);
-  cavum_thin_product(m + known, order, b->v + from, order - known, b->mv, order, b->size);
+  cavum_tall_skinny_product(a + known, order, b->v + from, order - known, b->av, order, b->size);
+  cavum_tall_skinny_product(m + known, order, b->v + from, order - known, b->mv, order, b->size);
 }
 
 // Columns of the Cholesky factorisation of M-products one after the other; those that are parallel
@@ -188,7 +188,7 @@ static void measure_moves(block *b, const double *c, int order) {
 // small, or so badly known that the pairs break the law of inertia.
 static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
                                     cavum_error *error) {
-  int order = b->count + b->directions + b->corrections, kept[CAVUM_THIN_MOST];
+  int order = b->count + b->directions + b->corrections, kept[CAVUM_TALL_SKINNY_MOST];
   double *a = b->small, *m = a + order * order, *scratch = m + order * order;
   fill_small(b, a, m, order, modes_are_known ? b->count : 0);
   take_energies(b, a, m, order);
@@ -206,21 +206,21 @@ static cavum_status take_ritz_pairs(block *b, bool *lost, bool modes_are_known,
   spread_out(a, kept, count, order, scratch);
   if (modes_are_known) measure_moves(b, a, order);
   b->directions = modes_are_known ? choose_directions(b, a, order) : 0;
-  cavum_thin_combine(b->v, b->size, order, b->count + b->directions, a, order);
-  cavum_thin_combine(b->mv, b->size, order, b->count + b->directions, a, order);
-  cavum_thin_combine(b->av, b->size, order, b->count + b->directions, a, order);
+  cavum_tall_skinny_combine(b->v, b->size, order, b->count + b->directions, a, order);
+  cavum_tall_skinny_combine(b->mv, b->size, order, b->count + b->directions, a, order);
+  cavum_tall_skinny_combine(b->av, b->size, order, b->count + b->directions, a, order);
   settle_directions(b);
   return CAVUM_OK;
 }
 
-// Right-hand sides under way.
+// Right-hand rhs under way.
 typedef struct queue {
   int count;
-  cavum_pencil_side sides[2 * CAVUM_THIN_MOST];
+  cavum_pencil_rhs rhs[2 * CAVUM_TALL_SKINNY_MOST];
 } queue;
 
-static void add_side(queue *q, const cavum_pencil *pencil, double *y, const double *b) {
-  q->sides[q->count++] = (cavum_pencil_side){pencil, y, b};
+static void add_rhs(queue *q, const cavum_pencil *pencil, double *y, const double *b) {
+  q->rhs[q->count++] = (cavum_pencil_rhs){pencil, y, b};
 }
 
 // A first step: v = A^-1 M v of all modes; M v is at hand and becomes A v.
@@ -228,7 +228,7 @@ static void queue_all(queue *q, block *b) {
   memcpy(b->av, b->mv, (size_t)b->count * (size_t)b->size * sizeof *b->av);
   for (int i = 0; i < b->count; i++) {
     size_t at = (size_t)i * (size_t)b->size;
-    add_side(q, b->pencil, b->v + at, b->av + at);
+    add_rhs(q, b->pencil, b->v + at, b->av + at);
   }
 }
 
@@ -248,7 +248,7 @@ static void queue_corrections(queue *q, block *b) {
     if (b->error[i] <= b->accuracy[i]) continue;
     size_t at = (size_t)(b->count + b->directions + b->corrections) * size;
     b->mode[b->corrections++] = i;
-    add_side(q, b->pencil, b->v + at, b->mv + (size_t)i * size);
+    add_rhs(q, b->pencil, b->v + at, b->mv + (size_t)i * size);
   }
 }
 
@@ -313,7 +313,7 @@ static cavum_status step(block *blocks, int count, bool first, bool *lost, cavum
     if (first) queue_all(&q, b);
     if (!first) queue_corrections(&q, b);
   }
-  cavum_pencil_solve_sides(blocks[0].pencil, blocks[0].level, q.sides, q.count);
+  cavum_pencil_solve_many(blocks[0].pencil, blocks[0].level, q.rhs, q.count);
   for (int c = 0; c < count && !*lost; c++) {
     block *b = &blocks[c];
     if (b->settled) continue;
@@ -400,7 +400,7 @@ cavum_status cavum_block_modes_improve(bool *settled, double **mx, const cavum_b
   CAVUM_ASSERT(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST);
   for (int c = 0; c < count; c++) CAVUM_ASSERT(tasks[c].wanted <= tasks[c].guess->count);
   for (int c = 0; c < count; c++) {
-    if (BASIS * (tasks[c].guess->count + 1) > CAVUM_THIN_MOST) return CAVUM_OK;
+    if (BASIS * (tasks[c].guess->count + 1) > CAVUM_TALL_SKINNY_MOST) return CAVUM_OK;
   }
   for (int c = 0; c < count; c++) {
     CAVUM_TRY(create(&blocks[c], &tasks[c], level, error));

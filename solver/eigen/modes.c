@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
-#include "eigen/arnoldi.h"
+#include "eigen/lanczos.h"
 #include "eigen/step_rate.h"
 
 // Where the shift goes relative to a predicted lowest k^2, and how it backs off.
@@ -128,8 +128,8 @@ static cavum_status iterate(cavum_modes *modes, cavum_pencil *pencil, int count,
   if (!start) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_modes_allocate(&found, count, size, error));
   fill_start(start, pencil, guess);
-  cavum_arnoldi_problem problem = {size, dimension(pencil), pencil, solve_operator, mass_operator};
-  CAVUM_TRY(cavum_arnoldi_solve(found.k2_per_m2, found.vectors, &problem, count,
+  cavum_lanczos_problem problem = {size, dimension(pencil), pencil, solve_operator, mass_operator};
+  CAVUM_TRY(cavum_lanczos_solve(found.k2_per_m2, found.vectors, &problem, count,
                                 pencil->shift_per_m2, tolerance, start, error));
   // A pair that has settled is better than that by more than close neighbours take away.
   for (int m = 0; m < found.count; m++) found.vector_error[m] = tolerance;

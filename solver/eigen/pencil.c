@@ -84,9 +84,8 @@ cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisatio
     int corners = d->batches[b].num_corners, degree = d->reference->degree;
     own += cavum_shape_count(corners, degree) - cavum_shape_count_skeleton(corners, degree);
   }
-  p.rows =
-      cavum_alloc(CAVUM_SIDES_MOST * ((int64_t)p.levels[0].factor.num_rows + 1), sizeof *p.rows);
-  p.own = cavum_alloc_aligned(CAVUM_SIDES_MOST * own, sizeof *p.own);
+  p.rows = cavum_alloc(CAVUM_RHS_MOST * ((int64_t)p.levels[0].factor.num_rows + 1), sizeof *p.rows);
+  p.own = cavum_alloc_aligned(CAVUM_RHS_MOST * own, sizeof *p.own);
   if (!p.rows || !p.own) CAVUM_TRY(cavum_fail_memory(error));
   *pencil = p;
 done:
@@ -94,15 +93,15 @@ done:
   return status;
 }
 
-void cavum_pencil_create_guest(cavum_pencil *pencil, cavum_pencil *host,
-                               const cavum_skeleton *skeleton) {
-  *pencil = (cavum_pencil){.discretisation = host->discretisation,
+void cavum_pencil_create_sharing(cavum_pencil *pencil, cavum_pencil *factor_owner,
+                                 const cavum_skeleton *skeleton) {
+  *pencil = (cavum_pencil){.discretisation = factor_owner->discretisation,
                            .skeleton = skeleton,
-                           .host = host,
-                           .num_levels = host->num_levels};
-  CAVUM_ASSERT(!host->host && skeleton->plan == host->skeleton->plan);
-  for (int l = 0; l < host->num_levels; l++) {
-    const cavum_pencil_level *level = &host->levels[l];
+                           .factor_owner = factor_owner,
+                           .num_levels = factor_owner->num_levels};
+  CAVUM_ASSERT(!factor_owner->factor_owner && skeleton->plan == factor_owner->skeleton->plan);
+  for (int l = 0; l < factor_owner->num_levels; l++) {
+    const cavum_pencil_level *level = &factor_owner->levels[l];
     pencil->levels[l] = (cavum_pencil_level){.degree = level->degree};
     for (cavum_index b = 0; b < skeleton->num_blocks; b++) {
       if (skeleton->exists[b]) pencil->levels[l].num_rows += level->block_size[b];
@@ -138,19 +137,19 @@ static cavum_status factorise_level(cavum_front_pivots *pivots, cavum_block_fact
                                       local_size, take_element, &elements, error);
 }
 
-// Rows at the end of the host's factors that a guest leaves out.
+// Rows at the end of the factor_owner's factors that a sharing pencil leaves out.
 static cavum_index num_closed(const cavum_pencil *p, int level) {
-  return p->host ? p->host->levels[level].num_rows - p->levels[level].num_rows : 0;
+  return p->factor_owner ? p->factor_owner->levels[level].num_rows - p->levels[level].num_rows : 0;
 }
 
 // A leading part of the factors has the inertia of the leading part of the matrix.
 static void take_from_host(cavum_pencil *p) {
-  p->shift_per_m2 = p->host->shift_per_m2;
-  p->asked_per_m2 = p->host->asked_per_m2;
-  p->condensed = p->host->condensed;
-  p->generation = p->host->generation;
+  p->shift_per_m2 = p->factor_owner->shift_per_m2;
+  p->asked_per_m2 = p->factor_owner->asked_per_m2;
+  p->condensed = p->factor_owner->condensed;
+  p->generation = p->factor_owner->generation;
   for (int l = 0; l < p->num_levels; l++) {
-    const cavum_pencil_level *level = &p->host->levels[l];
+    const cavum_pencil_level *level = &p->factor_owner->levels[l];
     p->levels[l].num_negative =
         level->num_negative - cavum_block_factor_count_negative(&level->factor, num_closed(p, l));
   }
@@ -162,8 +161,8 @@ cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *conde
   double shift = shift_per_m2;
   CAVUM_ASSERT(condensed->discretisation == pencil->discretisation &&
                condensed->num_levels >= pencil->num_levels);
-  if (pencil->host) {
-    CAVUM_TRY(cavum_pencil_factorise(pencil->host, condensed, shift_per_m2, error));
+  if (pencil->factor_owner) {
+    CAVUM_TRY(cavum_pencil_factorise(pencil->factor_owner, condensed, shift_per_m2, error));
     take_from_host(pencil);
     return CAVUM_OK;
   }
@@ -199,9 +198,9 @@ done:
   return status;
 }
 
-// The rows of a right-hand side, with the spare one at their end.
-static double *rows_of(const cavum_pencil *p, int side) {
-  return p->rows + (size_t)side * ((size_t)p->levels[0].factor.num_rows + 1);
+// The rows of a right-hand sides, with the spare one at their end.
+static double *rows_of(const cavum_pencil *p, int rhs) {
+  return p->rows + (size_t)rhs * ((size_t)p->levels[0].factor.num_rows + 1);
 }
 
 // Copies the skeleton part of a full vector into rows, or back.
@@ -244,15 +243,14 @@ static batch_size size_of(const cavum_pencil *p, int level, const cavum_batch *b
                       cavum_shape_count(corners, low) - cavum_shape_count_skeleton(corners, low)};
 }
 
-CAVUM_FAST static void go_down(cavum_pencil *p, int level, const cavum_pencil_side *sides,
-                               int count) {
+CAVUM_FAST static void go_down(cavum_pencil *p, int level, const cavum_pencil_rhs *rhs, int count) {
   const cavum_discretisation *d = p->discretisation;
-  cavum_lanes border[CAVUM_SIDES_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
+  cavum_lanes border[CAVUM_RHS_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
   for (cavum_index at = 0; at < d->num_batches; at++) {
     const cavum_batch *batch = &d->batches[at];
     batch_size size = size_of(p, level, batch);
     for (int r = 0; r < count; r++) {
-      const double *from = sides[r].b + batch->first_interior;
+      const double *from = rhs[r].b + batch->first_interior;
       for (int i = 0; i < size.used; i++, from += CAVUM_LANES) {
         own[i * count + r] = *(const cavum_lanes_anywhere *)from;
       }
@@ -270,10 +268,9 @@ CAVUM_FAST static void go_down(cavum_pencil *p, int level, const cavum_pencil_si
   }
 }
 
-CAVUM_FAST static void go_up(cavum_pencil *p, int level, const cavum_pencil_side *sides,
-                             int count) {
+CAVUM_FAST static void go_up(cavum_pencil *p, int level, const cavum_pencil_rhs *rhs, int count) {
   const cavum_discretisation *d = p->discretisation;
-  cavum_lanes border[CAVUM_SIDES_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
+  cavum_lanes border[CAVUM_RHS_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
   for (int r = 0; r < count; r++) rows_of(p, r)[p->levels[level].factor.num_rows] = 0.0;
   for (cavum_index at = 0; at < d->num_batches; at++) {
     const cavum_batch *batch = &d->batches[at];
@@ -289,7 +286,7 @@ CAVUM_FAST static void go_up(cavum_pencil *p, int level, const cavum_pencil_side
     }
     cavum_condensed_backward(own, border, p->condensed, level, at, count);
     for (int r = 0; r < count; r++) {
-      double *to = sides[r].y + batch->first_interior;
+      double *to = rhs[r].y + batch->first_interior;
       for (int i = 0; i < size.interior; i++, to += CAVUM_LANES) {
         cavum_lanes value = {0};
         if (i < size.used) value = own[i * count + r];
@@ -301,16 +298,17 @@ CAVUM_FAST static void go_up(cavum_pencil *p, int level, const cavum_pencil_side
   }
 }
 
-void cavum_pencil_solve_sides(cavum_pencil *pencil, int level, const cavum_pencil_side *sides,
-                              int count) {
-  cavum_pencil *p = pencil->host ? pencil->host : pencil;  // whose factors and work space serve
+void cavum_pencil_solve_many(cavum_pencil *pencil, int level, const cavum_pencil_rhs *rhs,
+                             int count) {
+  cavum_pencil *p =
+      pencil->factor_owner ? pencil->factor_owner : pencil;  // whose factors and work space serve
   cavum_pencil_level *own = &p->levels[level];
-  for (int done = 0; done < count; done += CAVUM_SIDES_MOST) {
-    const cavum_pencil_side *now = sides + done;
-    int together = count - done < CAVUM_SIDES_MOST ? count - done : CAVUM_SIDES_MOST;
-    cavum_index closed[CAVUM_SIDES_MOST];
+  for (int done = 0; done < count; done += CAVUM_RHS_MOST) {
+    const cavum_pencil_rhs *now = rhs + done;
+    int together = count - done < CAVUM_RHS_MOST ? count - done : CAVUM_RHS_MOST;
+    cavum_index closed[CAVUM_RHS_MOST];
     for (int r = 0; r < together; r++) {
-      CAVUM_ASSERT(now[r].pencil == p || now[r].pencil->host == p);
+      CAVUM_ASSERT(now[r].pencil == p || now[r].pencil->factor_owner == p);
       closed[r] = num_closed(now[r].pencil, level);
       take_rows(rows_of(p, r), p, own, now[r].b);
     }
@@ -323,8 +321,8 @@ void cavum_pencil_solve_sides(cavum_pencil *pencil, int level, const cavum_penci
 }
 
 void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b) {
-  const cavum_pencil_side side = {pencil, y, b};
-  cavum_pencil_solve_sides(pencil, level, &side, 1);
+  const cavum_pencil_rhs rhs = {pencil, y, b};
+  cavum_pencil_solve_many(pencil, level, &rhs, 1);
 }
 
 void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil) {

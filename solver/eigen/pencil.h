@@ -28,15 +28,15 @@ typedef struct cavum_pencil_level {
 typedef struct cavum_pencil {
   const cavum_discretisation *discretisation; /**< Borrowed. */
   const cavum_skeleton *skeleton;             /**< Borrowed; of the same mesh. */
-  struct cavum_pencil *host; /**< Borrowed: whose factors, without its last rows, serve this one;
-                                  NULL when it has its own. */
+  struct cavum_pencil *factor_owner; /**< Borrowed: whose factors, without its last rows, serve this
+                                  one; NULL when it has its own. */
   int num_levels;
   cavum_pencil_level levels[CAVUM_LEVELS_MOST]; /**< From the highest degree down. */
   double shift_per_m2;                          /**< Of the last factorisation. */
   double asked_per_m2;                          /**< The shift that was asked for. */
   const cavum_condensed *condensed;             /**< Borrowed: of the last factorisation. */
   int64_t generation;                           /**< Of the elimination that is factorised. */
-  double *rows;     /**< Owned: workspace of the solve, [CAVUM_SIDES_MOST] with the spare row. */
+  double *rows;     /**< Owned: workspace of the solve, [CAVUM_RHS_MOST] with the spare row. */
   cavum_lanes *own; /**< Owned: interior functions of all batches, workspace of the solve. */
 } cavum_pencil;
 
@@ -48,11 +48,11 @@ cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisatio
 /**
  * The pencil of the closure with w = 0 on the mirror plane, which shares the factors of the one
  * without.
- * @param[in] host      Has its own factors; must outlive this one and stay where it is.
- * @param[in] skeleton  From cavum_skeleton_create_like() of the host's.
+ * @param[in] factor_owner      Has its own factors; must outlive this one and stay where it is.
+ * @param[in] skeleton  From cavum_skeleton_create_like() of the factor_owner's.
  */
-void cavum_pencil_create_guest(cavum_pencil *pencil, cavum_pencil *host,
-                               const cavum_skeleton *skeleton);
+void cavum_pencil_create_sharing(cavum_pencil *pencil, cavum_pencil *factor_owner,
+                                 const cavum_skeleton *skeleton);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_pencil_clear(cavum_pencil *pencil);
@@ -73,21 +73,21 @@ void cavum_pencil_clear(cavum_pencil *pencil);
 cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
                                     double shift_per_m2, cavum_error *error);
 
-/** A right-hand side and its solution, under the closure of one pencil. */
-typedef struct cavum_pencil_side {
-  const cavum_pencil *pencil; /**< A host or its guest. */
+/** A Right-hand side and its solution, under the closure of one pencil. */
+typedef struct cavum_pencil_rhs {
+  const cavum_pencil *pencil; /**< A factor_owner or its sharing pencil. */
   double *y;                  /**< Shape [num_unknowns]; may be b itself. */
   const double *b;            /**< Likewise. */
-} cavum_pencil_side;
+} cavum_pencil_rhs;
 
 /**
  * y = (K - shift M)^-1 b at one level; essential unknowns and those above the level are zero.
- * @param[in] pencil  The host of all sides or one of its guests.
+ * @param[in] pencil  The factor_owner of all rhs or one of its sharing pencils.
  */
-void cavum_pencil_solve_sides(cavum_pencil *pencil, int level, const cavum_pencil_side *sides,
-                              int count);
+void cavum_pencil_solve_many(cavum_pencil *pencil, int level, const cavum_pencil_rhs *rhs,
+                             int count);
 
-/** The same for a single side. */
+/** The same for a single rhs. */
 void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b);
 
 /** Sets the essential unknowns (w = 0) of a full vector to zero. */

@@ -7,7 +7,7 @@
 
 #include "base/base.h"
 #include "linalg/small_eigen.h"
-#include "linalg/thin.h"
+#include "linalg/tall_skinny.h"
 
 // A projection that changes its vector by more than this is none.
 static const double CHANGE_MOST = 1e-3;
@@ -26,8 +26,8 @@ static int lowest_level(const cavum_block_task *tasks, int count) {
 // A_l^-1 M x of all modes.
 static cavum_status solve_all(const cavum_block_task *tasks, int count, int level,
                               const double *const *mx, cavum_error *error) {
-  cavum_pencil_side sides[CAVUM_BLOCK_TASKS_MOST * CAVUM_THIN_MOST];
-  int num_sides = 0;
+  cavum_pencil_rhs rhs[CAVUM_BLOCK_TASKS_MOST * CAVUM_TALL_SKINNY_MOST];
+  int num_rhs = 0;
   for (int c = 0; c < count; c++) {
     const cavum_modes *high = &tasks[c].modes[0];
     cavum_modes *low = &tasks[c].modes[level];
@@ -36,10 +36,10 @@ static cavum_status solve_all(const cavum_block_task *tasks, int count, int leve
     cavum_modes_copy_numbers(low, high, 0, low->count);
     for (int i = 0; i < low->count; i++) {
       size_t at = (size_t)i * (size_t)high->num_unknowns;
-      sides[num_sides++] = (cavum_pencil_side){tasks[c].pencil, low->vectors + at, mx[c] + at};
+      rhs[num_rhs++] = (cavum_pencil_rhs){tasks[c].pencil, low->vectors + at, mx[c] + at};
     }
   }
-  cavum_pencil_solve_sides(tasks[0].pencil, level, sides, num_sides);
+  cavum_pencil_solve_many(tasks[0].pencil, level, rhs, num_rhs);
   return CAVUM_OK;
 }
 
@@ -50,7 +50,7 @@ static bool take_ritz_pairs(cavum_modes *low, const cavum_modes *high, const dou
                             double shift_per_m2, double *small) {
   int n = low->count;
   double *p = small, *a = p + n * n, *m = a + n * n, *theta = m + n * n, *value = theta + n;
-  cavum_thin_product(p, n, mx, n, low->vectors, n, low->num_unknowns);
+  cavum_tall_skinny_product(p, n, mx, n, low->vectors, n, low->num_unknowns);
   for (int i = 0; i < n; i++) theta[i] = high->k2_per_m2[i] - shift_per_m2;
   for (int j = 0; j < n; j++) {
     for (int i = 0; i < n; i++) {
@@ -63,7 +63,7 @@ static bool take_ritz_pairs(cavum_modes *low, const cavum_modes *high, const dou
     low->k2_per_m2[j] = shift_per_m2 + value[j];
     for (int i = 0; i < n; i++) a[j * n + i] *= theta[i];
   }
-  cavum_thin_combine(low->vectors, low->num_unknowns, n, n, a, n);
+  cavum_tall_skinny_combine(low->vectors, low->num_unknowns, n, n, a, n);
   return true;
 }
 
@@ -142,7 +142,7 @@ cavum_status cavum_projection_fill(const cavum_block_task *tasks, int count,
   CAVUM_ASSERT(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST);
   for (int c = 0; c < count; c++) {
     CAVUM_ASSERT(tasks[c].wanted <= tasks[c].modes[0].count);
-    if (tasks[c].wanted > CAVUM_THIN_MOST) return CAVUM_OK;
+    if (tasks[c].wanted > CAVUM_TALL_SKINNY_MOST) return CAVUM_OK;
   }
   for (int l = 1; status == CAVUM_OK && l <= lowest_level(tasks, count); l++) {
     bool close;

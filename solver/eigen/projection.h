@@ -8,7 +8,7 @@
  * of the level do, but for the ratio of the two k^2; how modes of the block mix is seen by
  * Rayleigh-Ritz in the span of their projections. Where these are close to the modes, the products
  * that this needs are at hand. Both have been left by the iteration at nearly the same place, which
- * blurs their difference little.
+ * matters little for their difference.
  */
 #ifndef CAVUM_EIGEN_PROJECTION_H
 #define CAVUM_EIGEN_PROJECTION_H
@@ -18,7 +18,8 @@
 /**
  * Fills the lower levels of all tasks from their highest, modes[0]: the modes that are wanted. A
  * level whose modes are too far from those is iterated for; one that has too few unknowns for them,
- * or where that does not settle, stays empty, and so do all for more than CAVUM_THIN_MOST modes.
+ * or where that does not settle, stays empty, and so do all for more than CAVUM_TALL_SKINNY_MOST
+ * modes.
  *
  * @param[in] tasks  Shape [count]; guesses are not used. The shift keeps away from all modes.
  * @param[in] mx     Shape [count]: M x of the modes that are wanted.

@@ -247,7 +247,7 @@ static inline __attribute__((always_inline)) void forward_step(cavum_lanes *rest
                                                                const int count) {
   const cavum_lanes *p0 = p->A + cavum_packed_column(p->all, c);
   const cavum_lanes *p1 = two ? p->A + cavum_packed_column(p->all, c + 1) : p0;
-  cavum_lanes x0[CAVUM_SIDES_MOST], x1[CAVUM_SIDES_MOST];
+  cavum_lanes x0[CAVUM_RHS_MOST], x1[CAVUM_RHS_MOST];
   for (int r = 0; r < count; r++) {
     x0[r] = own[c * count + r];
     x1[r] = (cavum_lanes){0};
@@ -282,7 +282,7 @@ static inline __attribute__((always_inline)) void backward(cavum_lanes *restrict
   for (int c = p->own - 1; c >= 0; c--) {
     const cavum_lanes *column = p->A + cavum_packed_column(p->all, c);
     const cavum_lanes *below = column + p->interior;
-    cavum_lanes s0[CAVUM_SIDES_MOST] = {{0}}, s1[CAVUM_SIDES_MOST] = {{0}};
+    cavum_lanes s0[CAVUM_RHS_MOST] = {{0}}, s1[CAVUM_RHS_MOST] = {{0}};
     int i = c + 1, a = 0;
     for (; i + 1 < p->own; i += 2) {
       for (int r = 0; r < count; r++) {
@@ -304,13 +304,13 @@ static inline __attribute__((always_inline)) void backward(cavum_lanes *restrict
 
 CAVUM_FAST static void forward_of_count(cavum_lanes *restrict own, cavum_lanes *restrict border,
                                         const panels *p, int count) {
-  CAVUM_FOR_SIDES(forward, count, own, border, p);
+  CAVUM_FOR_RHS(forward, count, own, border, p);
 }
 
 CAVUM_FAST static void backward_of_count(cavum_lanes *restrict own,
                                          const cavum_lanes *restrict border, const panels *p,
                                          int count) {
-  CAVUM_FOR_SIDES(backward, count, own, border, p);
+  CAVUM_FOR_RHS(backward, count, own, border, p);
 }
 
 void cavum_condensed_forward(cavum_lanes *restrict own, cavum_lanes *restrict border,

@@ -66,7 +66,7 @@ cavum_status cavum_condensed_eliminate(cavum_condensed *condensed, double shift_
  *                        D^-1.
  * @param[out]    border  What that adds to the skeleton functions of the highest degree, before
  *                        signs, shape [skeleton][count].
- * @param[in]     count   Right-hand sides, 1 to CAVUM_SIDES_MOST.
+ * @param[in]     count   Right-hand sides, 1 to CAVUM_RHS_MOST.
  */
 void cavum_condensed_forward(cavum_lanes *restrict own, cavum_lanes *restrict border,
                              const cavum_condensed *condensed, int level, cavum_index batch,

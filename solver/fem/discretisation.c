@@ -163,13 +163,13 @@ static void fill_weights(weights *w, const cavum_discretisation *d, const cavum_
 }
 
 // What is seen of a batch while its coefficients are filled.
-typedef struct batch_look {
+typedef struct batch_check {
   lane_flags unfolded;       // the Jacobian is positive everywhere
   cavum_lanes mixed_square;  // sum over the points of (g12 / (g11 + g22))^2
-} batch_look;
+} batch_check;
 
 // The four coefficient blocks of a batch from its maps.
-CAVUM_FAST static void fill_batch(cavum_lanes *restrict coeff, batch_look *restrict look,
+CAVUM_FAST static void fill_batch(cavum_lanes *restrict coeff, batch_check *restrict check,
                                   const cavum_batch_map *restrict map, const weights *restrict w,
                                   bool is_w, int count) {
   cavum_lanes *g11 = coeff, *g12 = g11 + count, *g22 = g12 + count, *mass = g22 + count;
@@ -192,13 +192,13 @@ CAVUM_FAST static void fill_batch(cavum_lanes *restrict coeff, batch_look *restr
     g22[i] = second;
     mass[i] = c * w->mu_r * jacobian;
   }
-  *look = (batch_look){unfolded, mixed_square};
+  *check = (batch_check){unfolded, mixed_square};
 }
 
 static cavum_status check_folds(const cavum_discretisation *d, const cavum_batch *batch,
-                                const batch_look *look, cavum_error *error) {
+                                const batch_check *check, cavum_error *error) {
   for (int l = 0; l < batch->count; l++) {
-    if (look->unfolded[l]) continue;
+    if (check->unfolded[l]) continue;
     cavum_index e = batch->element[l];
     cavum_point corner = d->mesh->vertices[d->mesh->elements[e].vertex[0]];
     return cavum_fail(error, CAVUM_ERR_MESH,
@@ -214,18 +214,18 @@ static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *erro
   weights w;
   for (cavum_index b = 0; b < d->num_batches; b++) {
     cavum_batch *batch = &d->batches[b];
-    batch_look look;
+    batch_check check;
     int count = cavum_reference_points(d->reference, batch->num_corners);
     cavum_batch_map_fill(&map, d, batch);
     fill_weights(&w, d, batch);
-    fill_batch(d->coeff + batch->first_coeff, &look, &map, &w, d->unknown == CAVUM_UNKNOWN_H_OVER_R,
-               count);
-    cavum_status status = check_folds(d, batch, &look, error);
+    fill_batch(d->coeff + batch->first_coeff, &check, &map, &w,
+               d->unknown == CAVUM_UNKNOWN_H_OVER_R, count);
+    cavum_status status = check_folds(d, batch, &check, error);
     if (status != CAVUM_OK) return status;
     batch->has_mixed = false;
     for (int l = 0; l < batch->count; l++) {
       batch->has_mixed =
-          batch->has_mixed || look.mixed_square[l] > count * MIXED_LEAST * MIXED_LEAST;
+          batch->has_mixed || check.mixed_square[l] > count * MIXED_LEAST * MIXED_LEAST;
     }
   }
   return CAVUM_OK;

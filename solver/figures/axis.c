@@ -10,9 +10,9 @@
 
 // Lobes of E_z weaker than this part of the largest do not count in a mode label.
 static const double LOBE_LEAST = 0.1;
-// Looks at the polynomial of one edge for its sign changes, evenly spread from end to end; degree
+// Samples of the polynomial of one edge for its sign changes, evenly spread from end to end; degree
 // 16 has at most 16.
-enum { LOOKS = 3 * CAVUM_LANES, BESSEL_MARGIN = 20, BESSEL_MOST = 512 };
+enum { SAMPLES = 3 * CAVUM_LANES, BESSEL_MARGIN = 20, BESSEL_MOST = 512 };
 // Of a sign change on an edge from -1 to 1: integrals up to it are flat there.
 static const double ROOT_TOLERANCE = 1e-9;
 
@@ -29,13 +29,13 @@ static void to_legendre(double *legendre, const double *coeff, int degree) {
   }
 }
 
-static void expand_edge(cavum_axis_edge *edge, const cavum_view *view, cavum_side side,
+static void expand_edge(cavum_axis_edge *edge, const cavum_view *view, cavum_boundary_edge at,
                         double origin_m) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
-  const cavum_element *element = &mesh->elements[side.element];
-  cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-  double from = mesh->vertices[element->vertex[side.local_edge]].z_m;
-  double to = mesh->vertices[element->vertex[(side.local_edge + 1) % element->num_corners]].z_m;
+  const cavum_element *element = &mesh->elements[at.element];
+  cavum_trace trace = cavum_trace_create(&view->field, at.element, at.local_edge);
+  double from = mesh->vertices[element->vertex[at.local_edge]].z_m;
+  double to = mesh->vertices[element->vertex[(at.local_edge + 1) % element->num_corners]].z_m;
   double factor =
       2.0 / (view->field.angular_frequency * CAVUM_EPS0 * mesh->regions[element->region].eps_r);
   int degree = view->field.discretisation->reference->degree;
@@ -48,11 +48,12 @@ static void expand_edge(cavum_axis_edge *edge, const cavum_view *view, cavum_sid
 }
 
 cavum_status cavum_axis_expand(cavum_axis_field *axis, const cavum_view *view, cavum_error *error) {
-  cavum_index count = view->sides->num_axis;
+  cavum_index count = view->boundary->num_axis;
   cavum_axis_edge *edges = cavum_alloc(count, sizeof *edges);
   if (!edges) return cavum_fail_memory(error);
   double plane = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
-  for (cavum_index i = 0; i < count; i++) expand_edge(&edges[i], view, view->sides->axis[i], plane);
+  for (cavum_index i = 0; i < count; i++)
+    expand_edge(&edges[i], view, view->boundary->axis[i], plane);
   *axis =
       (cavum_axis_field){count, view->field.discretisation->reference->degree, view->parity, edges};
   return CAVUM_OK;
@@ -153,17 +154,17 @@ static double primitive(const cavum_axis_field *axis, const double *c, double s)
   return sum;
 }
 
-// Legendre polynomials at the looks.
-typedef struct look_table {
-  cavum_lanes p[CAVUM_DEGREE_MOST + 1][LOOKS / CAVUM_LANES];
-} look_table;
+// Legendre polynomials at the samples.
+typedef struct sample_table {
+  cavum_lanes p[CAVUM_DEGREE_MOST + 1][SAMPLES / CAVUM_LANES];
+} sample_table;
 
-static double look_at(int i) { return -1.0 + 2.0 * i / (LOOKS - 1); }
+static double sample_place(int i) { return -1.0 + 2.0 * i / (SAMPLES - 1); }
 
-static void fill_looks(look_table *table, int degree) {
-  for (int v = 0; v < LOOKS / CAVUM_LANES; v++) {
+static void fill_samples(sample_table *table, int degree) {
+  for (int v = 0; v < SAMPLES / CAVUM_LANES; v++) {
     cavum_lanes s;
-    for (int l = 0; l < CAVUM_LANES; l++) s[l] = look_at(v * CAVUM_LANES + l);
+    for (int l = 0; l < CAVUM_LANES; l++) s[l] = sample_place(v * CAVUM_LANES + l);
     table->p[0][v] = (cavum_lanes){0} + 1.0;
     table->p[1][v] = s;
     for (int n = 2; n <= degree; n++) {
@@ -173,9 +174,9 @@ static void fill_looks(look_table *table, int degree) {
   }
 }
 
-CAVUM_FAST static void look_along(double *restrict value, const look_table *table, const double *c,
-                                  int degree) {
-  for (int v = 0; v < LOOKS / CAVUM_LANES; v++) {
+CAVUM_FAST static void sample_along(double *restrict value, const sample_table *table,
+                                    const double *c, int degree) {
+  for (int v = 0; v < SAMPLES / CAVUM_LANES; v++) {
     cavum_lanes sum = {0};
     for (int n = 0; n <= degree; n++) sum += c[n] * table->p[n][v];
     for (int l = 0; l < CAVUM_LANES; l++) value[v * CAVUM_LANES + l] = sum[l];
@@ -206,13 +207,14 @@ static double find_root(const cavum_axis_field *axis, cavum_index edge, double l
 
 // int |E_z| ds over one edge: the primitive is taken between the sign changes.
 static double integrate_abs(const cavum_axis_field *axis, cavum_index edge,
-                            const look_table *table) {
+                            const sample_table *table) {
   const double *c = axis->edges[edge].coeff;
-  double value[LOOKS], sum = 0.0, from = 0.0;
-  look_along(value, table, c, axis->degree);
-  for (int i = 1; i < LOOKS; i++) {
+  double value[SAMPLES], sum = 0.0, from = 0.0;
+  sample_along(value, table, c, axis->degree);
+  for (int i = 1; i < SAMPLES; i++) {
     if (value[i] * value[i - 1] >= 0.0) continue;
-    double root = find_root(axis, edge, look_at(i - 1), value[i - 1], look_at(i), value[i]);
+    double root =
+        find_root(axis, edge, sample_place(i - 1), value[i - 1], sample_place(i), value[i]);
     double to = primitive(axis, c, root);
     sum += fabs(to - from);
     from = to;
@@ -222,8 +224,8 @@ static double integrate_abs(const cavum_axis_field *axis, cavum_index edge,
 
 void cavum_axis_plain_integrals(double *of_e, double *of_abs, const cavum_axis_field *axis) {
   double copies = axis->parity == CAVUM_PARITY_NONE ? 1.0 : 2.0;
-  look_table table;
-  fill_looks(&table, axis->degree);
+  sample_table table;
+  fill_samples(&table, axis->degree);
   *of_e = *of_abs = 0.0;
   for (cavum_index i = 0; i < axis->num_edges; i++) {
     *of_e += axis->edges[i].half_m * 2.0 * axis->edges[i].coeff[0];
@@ -234,18 +236,18 @@ void cavum_axis_plain_integrals(double *of_e, double *of_abs, const cavum_axis_f
 }
 
 int cavum_axis_count_sign_changes(double *z_largest_m, const cavum_axis_field *axis) {
-  double value[LOOKS], largest = 0.0;
+  double value[SAMPLES], largest = 0.0;
   int changes = 0, sign = 0;
-  look_table table;
-  fill_looks(&table, axis->degree);
+  sample_table table;
+  fill_samples(&table, axis->degree);
   *z_largest_m = 0.0;
   for (int pass = 0; pass < 2; pass++) {  // the largest value first, then the changes
     for (cavum_index e = 0; e < axis->num_edges; e++) {
-      look_along(value, &table, axis->edges[e].coeff, axis->degree);
-      for (int i = 0; i < LOOKS; i++) {
+      sample_along(value, &table, axis->edges[e].coeff, axis->degree);
+      for (int i = 0; i < SAMPLES; i++) {
         if (pass == 0 && fabs(value[i]) > largest) {
           largest = fabs(value[i]);
-          *z_largest_m = axis->edges[e].middle_m + axis->edges[e].half_m * look_at(i);
+          *z_largest_m = axis->edges[e].middle_m + axis->edges[e].half_m * sample_place(i);
         }
         if (pass == 0 || fabs(value[i]) < LOBE_LEAST * largest) continue;
         int now = value[i] > 0.0 ? 1 : -1;

@@ -113,13 +113,13 @@ static double narrow_step(const cavum_axis_field *axis, double k_per_m, double b
 }
 
 // Evenly spread speeds in a range and |V| there.
-typedef struct looks {
+typedef struct samples {
   double low, high, beta[LANES], size[LANES];
   int best;
-} looks;
+} samples;
 
-static looks look(const cavum_axis_field *axis, double k_per_m, double low, double high) {
-  looks x = {.low = low, .high = high};
+static samples sample(const cavum_axis_field *axis, double k_per_m, double low, double high) {
+  samples x = {.low = low, .high = high};
   for (int i = 0; i < LANES; i++) {
     x.beta[i] = i == LANES - 1 ? high : low + i * (high - low) / (LANES - 1);
   }
@@ -128,10 +128,10 @@ static looks look(const cavum_axis_field *axis, double k_per_m, double low, doub
   return x;
 }
 
-// The polynomial through all looks.
+// The polynomial through all samples.
 static double interpolate(double beta, const void *context) {
   static const double weight[LANES] = {1.0, -7.0, 21.0, -35.0, 35.0, -21.0, 7.0, -1.0};
-  const looks *x = context;
+  const samples *x = context;
   double above = 0.0, below = 0.0;
   for (int i = 0; i < LANES; i++) {
     double distance = beta - x->beta[i];
@@ -142,8 +142,8 @@ static double interpolate(double beta, const void *context) {
   return above / below;
 }
 
-// The maximum between the looks beside the best one.
-static double refine(double *size, const looks *x) {
+// The maximum between the samples beside the best one.
+static double refine(double *size, const samples *x) {
   int low = x->best > 0 ? x->best - 1 : 0, high = x->best + 1 < LANES ? x->best + 1 : x->best;
   double place[3] = {x->beta[low], x->beta[x->best], x->beta[high]};
   double value[3] = {x->size[low], x->size[x->best], x->size[high]};
@@ -162,7 +162,7 @@ static double scan(const cavum_axis_field *axis, double k_per_m, double from) {
   double best = 1.0, most = -1.0, step = (1.0 - from) / (SCAN_STEPS - 1);
   for (int i = 0; i < SCAN_STEPS; i += LANES) {
     double low = from + i * step, high = from + (i + LANES - 1) * step;
-    looks x = look(axis, k_per_m, low, i + LANES == SCAN_STEPS ? 1.0 : high);
+    samples x = sample(axis, k_per_m, low, i + LANES == SCAN_STEPS ? 1.0 : high);
     if (x.size[x.best] <= most) continue;
     most = x.size[x.best];
     best = x.beta[x.best];
@@ -173,16 +173,16 @@ static double scan(const cavum_axis_field *axis, double k_per_m, double from) {
 double cavum_axis_best_beta(double *size, const cavum_axis_field *axis, double k_per_m, double from,
                             double hint) {
   double step = narrow_step(axis, k_per_m, hint);
-  looks x;
+  samples x;
   if (hint > 0.0) {
-    x = look(axis, k_per_m, cavum_max(from, hint - step), cavum_min(1.0, hint + step));
+    x = sample(axis, k_per_m, cavum_max(from, hint - step), cavum_min(1.0, hint + step));
     bool inside = x.best > 0 && (x.best + 1 < LANES || x.high == 1.0);
     if (inside) return refine(size, &x);
   }
   double middle = scan(axis, k_per_m, from);
   step = (1.0 - from) / (SCAN_STEPS - 1);
   for (int i = 0; i < ZOOMS_MOST; i++) {
-    x = look(axis, k_per_m, cavum_max(from, middle - step), cavum_min(1.0, middle + step));
+    x = sample(axis, k_per_m, cavum_max(from, middle - step), cavum_min(1.0, middle + step));
     middle = x.beta[x.best];
     if (x.high - x.low <= 2.0 * narrow_step(axis, k_per_m, middle)) break;
     step = (x.high - x.low) / (LANES - 1);

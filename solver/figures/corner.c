@@ -65,13 +65,13 @@ static void collect_rays(ray *leaving, ray *arriving, const cavum_mesh *mesh) {
   }
 }
 
-cavum_status cavum_surface_list_corners(cavum_sides *sides, const cavum_mesh *mesh,
+cavum_status cavum_surface_list_corners(cavum_mesh_boundary *boundary, const cavum_mesh *mesh,
                                         cavum_error *error) {
   ray *leaving = cavum_alloc(2 * (int64_t)mesh->num_vertices, sizeof *leaving);
-  free(sides->corners);
-  sides->num_corners = 0;
-  sides->corners = cavum_alloc(mesh->num_vertices, sizeof *sides->corners);
-  if (!leaving || !sides->corners) {
+  free(boundary->corners);
+  boundary->num_corners = 0;
+  boundary->corners = cavum_alloc(mesh->num_vertices, sizeof *boundary->corners);
+  if (!leaving || !boundary->corners) {
     free(leaving);
     return cavum_fail_memory(error);
   }
@@ -79,7 +79,7 @@ cavum_status cavum_surface_list_corners(cavum_sides *sides, const cavum_mesh *me
   collect_rays(leaving, arriving, mesh);
   for (cavum_index v = 0; v < mesh->num_vertices; v++) {
     if (!leaving[v].present || !arriving[v].present) continue;
-    sides->corners[sides->num_corners++] =
+    boundary->corners[boundary->num_corners++] =
         (cavum_boundary_corner){.at = mesh->vertices[v],
                                 .before = arriving[v].boundary,
                                 .after = leaving[v].boundary,
@@ -92,8 +92,8 @@ cavum_status cavum_surface_list_corners(cavum_sides *sides, const cavum_mesh *me
 bool cavum_surface_find_sharp_corner(cavum_point *corner, const cavum_view *view) {
   double worst = tolerance_rad(view->field.discretisation->mesh);
   bool found = false;
-  for (cavum_index i = 0; i < view->sides->num_corners; i++) {
-    const cavum_boundary_corner *c = &view->sides->corners[i];
+  for (cavum_index i = 0; i < view->boundary->num_corners; i++) {
+    const cavum_boundary_corner *c = &view->boundary->corners[i];
     double excess = c->interior_rad - largest_finite_angle(c->after, c->before, view);
     if (excess <= worst) continue;
     worst = excess;

@@ -19,7 +19,7 @@
 // little inside.
 static const double LOBE_LEAST = 1e-3;
 static const double INSET = 0.05;
-enum { LOOKS = 12, INDEX_MOST = 9 };
+enum { SAMPLES = 12, INDEX_MOST = 9 };
 
 // Boundary edge that leaves every vertex counterclockwise, or -1.
 static void collect_leaving(cavum_index *leaving, const cavum_mesh *mesh) {
@@ -39,53 +39,54 @@ static cavum_index end_vertex(const cavum_mesh *mesh, cavum_index edge) {
 }
 
 // Reference points a little inside of an edge, along it.
-static void look_point(double *xi, double *eta, const cavum_element *element, int local, int look) {
+static void sample_point(double *xi, double *eta, const cavum_element *element, int local,
+                         int sample) {
   double centre = element->num_corners == 4 ? 0.0 : 1.0 / 3.0;
-  cavum_element_edge_point(xi, eta, element, local, -1.0 + (2.0 * look + 1.0) / LOOKS);
+  cavum_element_edge_point(xi, eta, element, local, -1.0 + (2.0 * sample + 1.0) / SAMPLES);
   *xi += INSET * (centre - *xi);
   *eta += INSET * (centre - *eta);
 }
 
 // r H_phi along an edge, a little inside of it; any element.
-static void look_at_triangle(double *value, const cavum_view *view, const cavum_edge *edge) {
+static void sample_triangle(double *value, const cavum_view *view, const cavum_edge *edge) {
   const cavum_element *element = &view->field.discretisation->mesh->elements[edge->element[0]];
   double local[CAVUM_SHAPES_MOST];
   cavum_field_gather(local, &view->field, edge->element[0]);
-  for (int i = 0; i < LOOKS; i++) {
+  for (int i = 0; i < SAMPLES; i++) {
     double xi, eta;
-    look_point(&xi, &eta, element, edge->local[0], i);
+    sample_point(&xi, &eta, element, edge->local[0], i);
     cavum_field_point at = cavum_field_at(&view->field, edge->element[0], local, xi, eta);
     value[i] = at.r_m * at.h_phi_a_per_m;
   }
 }
 
-// The segment functions at the looks of a quadrilateral and at the place of its edges.
-typedef struct look_table {
-  double along[LOOKS][CAVUM_DEGREE_MOST + 1];  // at look i of an edge with rising coordinate
-  double across[2][CAVUM_DEGREE_MOST + 1];     // at the lower and the upper edge
-} look_table;
+// The segment functions at the samples of a quadrilateral and at the place of its edges.
+typedef struct sample_table {
+  double along[SAMPLES][CAVUM_DEGREE_MOST + 1];  // at sample i of an edge with rising coordinate
+  double across[2][CAVUM_DEGREE_MOST + 1];       // at the lower and the upper edge
+} sample_table;
 
-static void fill_table(look_table *table, int degree) {
+static void fill_table(sample_table *table, int degree) {
   double unused[CAVUM_DEGREE_MOST + 1];
-  for (int i = 0; i < LOOKS; i++) {
-    double x = (1.0 - INSET) * (-1.0 + (2.0 * i + 1.0) / LOOKS);
+  for (int i = 0; i < SAMPLES; i++) {
+    double x = (1.0 - INSET) * (-1.0 + (2.0 * i + 1.0) / SAMPLES);
     cavum_shape_segment(table->along[i], unused, degree, x);
   }
   cavum_shape_segment(table->across[0], unused, degree, INSET - 1.0);
   cavum_shape_segment(table->across[1], unused, degree, 1.0 - INSET);
 }
 
-// look_at_triangle() for a quadrilateral: functions are summed across the edge first. The radius, a
+// sample_triangle() for a quadrilateral: functions are summed across the edge first. The radius, a
 // smooth positive factor, is interpolated between the corners.
-static void look_at_quad(double *value, const cavum_view *view, const cavum_edge *edge,
-                         const look_table *table) {
+static void sample_quad(double *value, const cavum_view *view, const cavum_edge *edge,
+                        const sample_table *table) {
   const cavum_discretisation *d = view->field.discretisation;
   const cavum_reference *ref = d->reference;
   const cavum_element *element = &d->mesh->elements[edge->element[0]];
   double local[CAVUM_SHAPES_MOST], sum[CAVUM_DEGREE_MOST + 1] = {0.0};
-  int side = edge->local[0];
-  bool along_xi = side % 2 == 0, falls = side >= 2;
-  const double *across = table->across[side == 1 || side == 2];
+  int local_edge = edge->local[0];
+  bool along_xi = local_edge % 2 == 0, falls = local_edge >= 2;
+  const double *across = table->across[local_edge == 1 || local_edge == 2];
   cavum_field_gather(local, &view->field, edge->element[0]);
   for (int a = 0; a < ref->n * ref->n; a++) {
     int i = along_xi ? ref->quad_i[a] : ref->quad_j[a];
@@ -93,11 +94,11 @@ static void look_at_quad(double *value, const cavum_view *view, const cavum_edge
     sum[i] += ref->quad_sign[a] * local[a] * across[j];
   }
   const cavum_point *vertices = d->mesh->vertices;
-  for (int k = 0; k < LOOKS; k++) {
-    const double *along = table->along[falls ? LOOKS - 1 - k : k];
+  for (int k = 0; k < SAMPLES; k++) {
+    const double *along = table->along[falls ? SAMPLES - 1 - k : k];
     double x = 0.0, xi, eta, r = 0.0;
     for (int i = 0; i < ref->n; i++) x += sum[i] * along[i];
-    look_point(&xi, &eta, element, side, k);
+    sample_point(&xi, &eta, element, local_edge, k);
     for (int c = 0; c < 4; c++) {
       double wx = 0.5 * (c == 1 || c == 2 ? 1.0 + xi : 1.0 - xi);
       double wy = 0.5 * (c >= 2 ? 1.0 + eta : 1.0 - eta);
@@ -127,13 +128,13 @@ static bool ends_outline(const cavum_mesh *mesh, cavum_index edge) {
 
 // The axis is one piece, and so the rest of the outline; in a half model it begins at the plane.
 static bool has_one_axis(const cavum_mesh *mesh, const cavum_view *view) {
-  const cavum_sides *sides = view->sides;
-  cavum_side first = sides->axis[0];
+  const cavum_mesh_boundary *boundary = view->boundary;
+  cavum_boundary_edge first = boundary->axis[0];
   double begin = mesh->vertices[mesh->elements[first.element].vertex[first.local_edge]].z_m;
   if (view->parity != CAVUM_PARITY_NONE && begin != cavum_mesh_mirror_plane_m(mesh)) return false;
-  for (cavum_index i = 0; i + 1 < sides->num_axis; i++) {
-    cavum_side side = sides->axis[i], next = sides->axis[i + 1];
-    cavum_index edge = mesh->elements[side.element].edge[side.local_edge];
+  for (cavum_index i = 0; i + 1 < boundary->num_axis; i++) {
+    cavum_boundary_edge here = boundary->axis[i], next = boundary->axis[i + 1];
+    cavum_index edge = mesh->elements[here.element].edge[here.local_edge];
     if (end_vertex(mesh, edge) != mesh->elements[next.element].vertex[next.local_edge])
       return false;
   }
@@ -145,19 +146,19 @@ static cavum_status count_outline_changes(int *changes, const cavum_view *view,
                                           cavum_error *error) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   cavum_status status = CAVUM_OK;
-  look_table table;
-  double *value = cavum_alloc((int64_t)LOOKS * mesh->num_edges, sizeof *value);
+  sample_table table;
+  double *value = cavum_alloc((int64_t)SAMPLES * mesh->num_edges, sizeof *value);
   cavum_index *leaving = cavum_alloc(mesh->num_vertices, sizeof *leaving), count = 0;
   if (!value || !leaving) CAVUM_TRY(cavum_fail_memory(error));
   fill_table(&table, view->field.discretisation->reference->degree);
   collect_leaving(leaving, mesh);
-  cavum_side last = view->sides->axis[view->sides->num_axis - 1];
+  cavum_boundary_edge last = view->boundary->axis[view->boundary->num_axis - 1];
   cavum_index edge = leaving[end_vertex(mesh, mesh->elements[last.element].edge[last.local_edge])];
-  for (; !ends_outline(mesh, edge); edge = leaving[end_vertex(mesh, edge)], count += LOOKS) {
+  for (; !ends_outline(mesh, edge); edge = leaving[end_vertex(mesh, edge)], count += SAMPLES) {
     if (mesh->elements[mesh->edges[edge].element[0]].num_corners == 4) {
-      look_at_quad(value + count, view, &mesh->edges[edge], &table);
+      sample_quad(value + count, view, &mesh->edges[edge], &table);
     } else {
-      look_at_triangle(value + count, view, &mesh->edges[edge]);
+      sample_triangle(value + count, view, &mesh->edges[edge]);
     }
   }
   *changes = count_changes(value, count);
@@ -175,7 +176,7 @@ cavum_status cavum_label_mode(char label[16], const cavum_view *view, cavum_erro
   double z;
   int around;
   label[0] = '\0';
-  if (view->sides->num_axis == 0 || !has_one_axis(mesh, view)) return CAVUM_OK;
+  if (view->boundary->num_axis == 0 || !has_one_axis(mesh, view)) return CAVUM_OK;
   cavum_status status = cavum_axis_expand(&axis, view, error);
   if (status != CAVUM_OK) return status;
   int along = cavum_axis_count_sign_changes(&z, &axis);

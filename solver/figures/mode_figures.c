@@ -46,8 +46,8 @@ static void put_voltage_figures(cavum_mode_values *values, const cavum_view *vie
 // Where the voltages of a mode come from, and the plain integrals of E_z, V.
 typedef struct voltages {
   const cavum_view *view;
-  const cavum_wall_looks *looks;  // or NULL: all are taken on the axis
-  cavum_axis_field axis;          // owned
+  const cavum_wall_samples *samples;  // or NULL: all are taken on the axis
+  cavum_axis_field axis;              // owned
   double k_per_m, of_e, of_abs;
   double terms_of_e;  // what of_e is the sum of
 } voltages;
@@ -66,7 +66,7 @@ typedef struct voltage {
 // they are apart.
 static void take_integral_of_outline(voltages *v) {
   double apart = v->of_abs - fabs(v->of_e), integral, terms;
-  if (!v->looks || !cavum_outline_integral(&integral, &terms, v->view, v->looks)) return;
+  if (!v->samples || !cavum_outline_integral(&integral, &terms, v->view, v->samples)) return;
   if (terms > CANCELLATION_MOST * v->of_abs) return;
   v->of_e = integral;
   v->of_abs = fabs(integral) + apart;
@@ -75,9 +75,9 @@ static void take_integral_of_outline(voltages *v) {
 
 // Without an axis there are none.
 static cavum_status measure_voltages(voltages *v, const cavum_view *view,
-                                     const cavum_wall_looks *looks, cavum_error *error) {
-  *v = (voltages){.view = view, .looks = looks, .k_per_m = sqrt(view->field.k2_per_m2)};
-  if (view->sides->num_axis == 0) return CAVUM_OK;
+                                     const cavum_wall_samples *samples, cavum_error *error) {
+  *v = (voltages){.view = view, .samples = samples, .k_per_m = sqrt(view->field.k2_per_m2)};
+  if (view->boundary->num_axis == 0) return CAVUM_OK;
   cavum_status status = cavum_axis_expand(&v->axis, view, error);
   if (status != CAVUM_OK) return status;
   cavum_axis_plain_integrals(&v->of_e, &v->of_abs, &v->axis);
@@ -89,7 +89,7 @@ static cavum_status measure_voltages(voltages *v, const cavum_view *view,
 static voltage voltage_at(const voltages *v, double beta) {
   voltage at = {.terms = v->of_abs};
   double terms;
-  bool holds = v->looks && cavum_outline_voltage(&at.value, &terms, v->view, v->looks, beta);
+  bool holds = v->samples && cavum_outline_voltage(&at.value, &terms, v->view, v->samples, beta);
   if (holds && (beta == 1.0 || terms <= CANCELLATION_MOST * v->of_abs)) {
     at.terms = cavum_max(v->of_abs, terms);
   } else {
@@ -102,11 +102,11 @@ static voltage voltage_at(const voltages *v, double beta) {
 // How far the voltage and the plain integral cancel.
 static void set_parts(cavum_mode_values *values, const voltages *v, const voltage *at) {
   if (v->of_abs <= 0.0) return;
-  values->integral_share = fabs(v->of_e) / v->of_abs;
-  values->voltage_share = at->size / v->of_abs;
-  values->integral_part = fabs(v->of_e) / v->terms_of_e;
+  values->integral_over_abs = fabs(v->of_e) / v->of_abs;
+  values->voltage_over_abs = at->size / v->of_abs;
+  values->integral_rcond = fabs(v->of_e) / v->terms_of_e;
   values->terms_v = at->terms;
-  values->voltage_part = at->size / at->terms;
+  values->voltage_rcond = at->size / at->terms;
 }
 
 // The largest voltage of all speeds: the axis says at which, where V is flat.
@@ -115,7 +115,7 @@ static void compute_optimum(cavum_mode_values *values, const voltages *v, const 
   double largest, w = v->view->field.angular_frequency;
   double best = cavum_axis_best_beta(&largest, &v->axis, v->k_per_m, CAVUM_BETA_LEAST, beta_hint);
   voltage at = best == cell->beta ? *of_cell : voltage_at(v, best);
-  values->optimum_part = at.size / at.terms;
+  values->optimum_rcond = at.size / at.terms;
   put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
   put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, at.size * at.size / w);
 }
@@ -139,12 +139,12 @@ static void compute_curve(cavum_mode_values *values, const voltages *v, const vo
 
 // Voltage, transit time, the curve over beta and its maximum; gives V at the cell's beta.
 static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltage_of_cell,
-                                 const cavum_view *view, const cavum_wall_looks *looks,
+                                 const cavum_view *view, const cavum_wall_samples *samples,
                                  const cavum_cell *cell, bool curves, double beta_hint,
                                  cavum_error *error) {
   voltages v;
-  cavum_status status = measure_voltages(&v, view, looks, error);
-  if (status != CAVUM_OK || view->sides->num_axis == 0) return status;
+  cavum_status status = measure_voltages(&v, view, samples, error);
+  if (status != CAVUM_OK || view->boundary->num_axis == 0) return status;
   voltage at = voltage_at(&v, cell->beta);
   *voltage_of_cell = at.value;
   set_parts(values, &v, &at);
@@ -155,11 +155,11 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
   return CAVUM_OK;
 }
 
-cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_view *view,
-                                      const cavum_cell *cell, cavum_error *error) {
+cavum_status cavum_mode_measure_cancellation(cavum_mode_values *values, const cavum_view *view,
+                                             const cavum_cell *cell, cavum_error *error) {
   voltages v;
   cavum_status status = measure_voltages(&v, view, NULL, error);
-  if (status != CAVUM_OK || view->sides->num_axis == 0) return status;
+  if (status != CAVUM_OK || view->boundary->num_axis == 0) return status;
   voltage at = voltage_at(&v, cell->beta);
   set_parts(values, &v, &at);
   cavum_axis_clear(&v.axis);
@@ -175,7 +175,7 @@ static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
                           const cavum_surface *surface) {
   cavum_point corner;
   double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
-  if (view->sides->num_metal == 0) return;
+  if (view->boundary->num_metal == 0) return;
   put_peak(values, CAVUM_FIGURE_EPK_OVER_EACC, surface->electric.value / eacc,
            surface->electric.at);
   put_peak(
@@ -225,17 +225,17 @@ static void compute_tube_cut(cavum_mode_values *values, const cavum_view *view, 
 
 cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
                                         const cavum_cell *cell, bool curves, double beta_hint,
-                                        cavum_wall_looks *looks, cavum_error *error) {
+                                        cavum_wall_samples *samples, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_mode_values made = {0};
   cavum_phasor v = {0.0, 0.0};
   double frequency = view->field.angular_frequency / (2.0 * CAVUM_PI);
   made.length = cavum_mode_accelerating_length(cell, frequency);
   put(&made, CAVUM_FIGURE_FREQUENCY, frequency);
-  cavum_surface_look(looks, view);
-  CAVUM_TRY(compute_axis(&made, &v, view, looks, cell, curves, beta_hint, error));
+  cavum_surface_sample(samples, view);
+  CAVUM_TRY(compute_axis(&made, &v, view, samples, cell, curves, beta_hint, error));
   bool has_voltage = v.re != 0.0 || v.im != 0.0;
-  cavum_surface surface = cavum_surface_measure(looks, view);
+  cavum_surface surface = cavum_surface_measure(samples, view);
   if (has_voltage) {
     compute_peaks(&made, view, &surface);
     compute_tube_cut(&made, view, v, cell);

@@ -21,12 +21,12 @@ typedef struct cavum_mode_values {
   double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero unless asked for. */
   // What vanishes shows in the shares, what the error of the vector costs in the parts; all 0
   // without an axis.
-  double integral_share, voltage_share; /**< |int E_z dz| and V over int |E_z| dz. */
+  double integral_over_abs, voltage_over_abs; /**< |int E_z dz| and V over int |E_z| dz. */
   double terms_v; /**< What V is the sum of: int |E_z| dz, or the integral of the sizes along the
                        outline where V comes from it and that is larger. */
-  double voltage_part;  /**< V over that. */
-  double integral_part; /**< |int E_z dz| over what it is the sum of. */
-  double optimum_part;  /**< V over what it is the sum of, at the speed of the largest V. */
+  double voltage_rcond;  /**< V over that. */
+  double integral_rcond; /**< |int E_z dz| over what it is the sum of. */
+  double optimum_rcond;  /**< V over what it is the sum of, at the speed of the largest V. */
   cavum_accelerating_length length;
 } cavum_mode_values;
 
@@ -44,8 +44,8 @@ cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
  * The parts and shares of cavum_mode_values alone, but for that of the optimum.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_view *view,
-                                      const cavum_cell *cell, cavum_error *error);
+cavum_status cavum_mode_measure_cancellation(cavum_mode_values *values, const cavum_view *view,
+                                             const cavum_cell *cell, cavum_error *error);
 
 /**
  * Computes the figures.
@@ -54,12 +54,12 @@ cavum_status cavum_mode_measure_parts(cavum_mode_values *values, const cavum_vie
  * @param[in]  cell     Particle speed, length, wall, ends.
  * @param[in]  curves   Also fill voltage_of_beta.
  * @param[in]  beta_hint  Speed of the largest R/Q at another degree, or 0.
- * @param[out] looks    Shape [sides->num_conducting]: the fields along the outline.
+ * @param[out] samples    Shape [boundary->num_conducting]: the fields along the outline.
  * @retval CAVUM_ERR_MEMORY
  * @retval CAVUM_ERR_RANGE   the stated wall has no surface resistance at this frequency.
  */
 cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_view *view,
                                         const cavum_cell *cell, bool curves, double beta_hint,
-                                        cavum_wall_looks *looks, cavum_error *error);
+                                        cavum_wall_samples *samples, cavum_error *error);
 
 #endif

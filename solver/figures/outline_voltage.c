@@ -8,8 +8,8 @@
 #include "figures/line_current.h"
 #include "figures/phases.h"
 
-enum { VECTORS = CAVUM_WALL_LOOKS / CAVUM_LANES };
-// Phase along half an edge up to which the rule of the looks is exact to 1e-12 at any degree.
+enum { VECTORS = CAVUM_WALL_SAMPLES / CAVUM_LANES };
+// Phase along half an edge up to which the rule of the samples is exact to 1e-12 at any degree.
 static const double PHASE_MOST = 8.0;
 
 // Where the outline meets the axis squarely, r^3 log r is left in the integral, to which the rule
@@ -19,16 +19,16 @@ static const double LOGARITHM_ERROR = 3e-10;
 // Voltages that this or rounding spoils more than that are left to the axis.
 static const double ERROR_MOST = 3e-11;
 
-// What multiplies the phases exp(j k_z z) at the looks of an edge: the parts with dr and with dz.
+// What multiplies the phases exp(j k_z z) at the samples of an edge: the parts with dr and with dz.
 typedef struct edge_weights {
   cavum_lanes across[VECTORS], along[VECTORS];
 } edge_weights;
 
-static const cavum_lanes_anywhere *lanes_of(const double *looks) {
-  return (const cavum_lanes_anywhere *)looks;
+static const cavum_lanes_anywhere *lanes_of(const double *samples) {
+  return (const cavum_lanes_anywhere *)samples;
 }
 
-// Sums of weights times (cos, sin) of angles, all looks of an edge.
+// Sums of weights times (cos, sin) of angles, all samples of an edge.
 CAVUM_FAST static void add_edge(double *restrict re, double *restrict im,
                                 const edge_weights *restrict w, const cavum_lanes *restrict cosine,
                                 const cavum_lanes *restrict sine) {
@@ -44,15 +44,15 @@ CAVUM_FAST static void add_edge(double *restrict re, double *restrict im,
 }
 
 static bool is_closed(const cavum_view *view) {
-  const cavum_sides *sides = view->sides;
+  const cavum_mesh_boundary *boundary = view->boundary;
   // A plane of symmetry is a part of the outline unless the other half is behind it.
-  bool plane_is_outline = view->parity == CAVUM_PARITY_NONE && sides->has_mirror_plane;
-  return sides->is_empty_and_closed && !plane_is_outline;
+  bool plane_is_outline = view->parity == CAVUM_PARITY_NONE && boundary->has_mirror_plane;
+  return boundary->is_empty_and_closed && !plane_is_outline;
 }
 
 // Where the outline meets the axis askew, r^2 log r is left in the integral over dz.
-static bool has_smooth_weights(const cavum_sides *sides, double k_z_per_m) {
-  return sides->meets_axis_squarely && k_z_per_m * sides->longest_s <= PHASE_MOST;
+static bool has_smooth_weights(const cavum_mesh_boundary *boundary, double k_z_per_m) {
+  return boundary->meets_axis_squarely && k_z_per_m * boundary->longest_s <= PHASE_MOST;
 }
 
 // Arguments of Bessel functions and their logarithms.
@@ -83,7 +83,7 @@ static current make_current(double k_per_m, double beta) {
 
 static double size_of(const edge_weights *w) {
   double size = 0.0;
-  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+  for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
     size += fabs(w->across[k / CAVUM_LANES][k % CAVUM_LANES]);
     size += fabs(w->along[k / CAVUM_LANES][k % CAVUM_LANES]);
   }
@@ -110,14 +110,14 @@ typedef struct outline_sum {
   double re, im, size, error;
 } outline_sum;
 
-static void add_wall(outline_sum *sum, const cavum_sides *sides, cavum_index i,
-                     const cavum_wall_looks *looks, const current *c, double origin_m) {
-  const cavum_wall_shape *shape = &sides->shape[i];
+static void add_wall(outline_sum *sum, const cavum_mesh_boundary *boundary, cavum_index i,
+                     const cavum_wall_samples *samples, const current *c, double origin_m) {
+  const cavum_wall_shape *shape = &boundary->shape[i];
   const double is_slow = c->beta != 1.0 ? 1.0 : 0.0;
   cavum_lanes angle[VECTORS], cosine[VECTORS], sine[VECTORS];
   edge_weights w;
   for (int v = 0; v < VECTORS; v++) {
-    cavum_lanes part = lanes_of(sides->weight)[v] * lanes_of(looks[i].h)[v];
+    cavum_lanes part = lanes_of(boundary->weight)[v] * lanes_of(samples[i].h)[v];
     w.across[v] = part * lanes_of(shape->r_s)[v];
     w.along[v] = is_slow * part * lanes_of(shape->z_s)[v];
     angle[v] = c->k_z_per_m * (lanes_of(shape->z_m)[v] - origin_m);
@@ -131,14 +131,14 @@ static void add_wall(outline_sum *sum, const cavum_sides *sides, cavum_index i,
 }
 
 bool cavum_outline_voltage(cavum_phasor *voltage, double *of_abs, const cavum_view *view,
-                           const cavum_wall_looks *looks, double beta) {
-  const cavum_sides *sides = view->sides;
+                           const cavum_wall_samples *samples, double beta) {
+  const cavum_mesh_boundary *boundary = view->boundary;
   const current c = make_current(sqrt(view->field.k2_per_m2), beta);
   double origin_m = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
   outline_sum sum = {0};
-  if (!is_closed(view) || (beta != 1.0 && !has_smooth_weights(sides, c.k_z_per_m))) return false;
-  for (cavum_index i = 0; i < sides->num_conducting; i++) {
-    add_wall(&sum, sides, i, looks, &c, origin_m);
+  if (!is_closed(view) || (beta != 1.0 && !has_smooth_weights(boundary, c.k_z_per_m))) return false;
+  for (cavum_index i = 0; i < boundary->num_conducting; i++) {
+    add_wall(&sum, boundary, i, samples, &c, origin_m);
   }
   // The mirrored half as in cavum_axis_voltage().
   if (view->parity == CAVUM_PARITY_EVEN) sum.re = 0.0;
@@ -150,20 +150,20 @@ bool cavum_outline_voltage(cavum_phasor *voltage, double *of_abs, const cavum_vi
 }
 
 bool cavum_outline_integral(double *integral, double *of_abs, const cavum_view *view,
-                            const cavum_wall_looks *looks) {
-  const cavum_sides *sides = view->sides;
+                            const cavum_wall_samples *samples) {
+  const cavum_mesh_boundary *boundary = view->boundary;
   double k_per_m = sqrt(view->field.k2_per_m2), sum = 0.0, size = 0.0;
   cavum_line_series series;
-  if (!is_closed(view) || !has_smooth_weights(sides, k_per_m)) return false;
+  if (!is_closed(view) || !has_smooth_weights(boundary, k_per_m)) return false;
   cavum_line_fill(&series);
-  for (cavum_index i = 0; i < sides->num_conducting; i++) {
-    const cavum_wall_shape *shape = &sides->shape[i];
+  for (cavum_index i = 0; i < boundary->num_conducting; i++) {
+    const cavum_wall_shape *shape = &boundary->shape[i];
     cavum_lanes x[VECTORS], log_x[VECTORS], xy0[VECTORS], part = {0};
     scale_radii(x, log_x, shape, k_per_m);
     cavum_line_uniform(xy0, x, log_x, VECTORS, &series);
     for (int v = 0; v < VECTORS; v++) {
-      part +=
-          lanes_of(sides->weight)[v] * lanes_of(looks[i].h)[v] * lanes_of(shape->z_s)[v] * xy0[v];
+      part += lanes_of(boundary->weight)[v] * lanes_of(samples[i].h)[v] * lanes_of(shape->z_s)[v] *
+              xy0[v];
     }
     for (int l = 0; l < CAVUM_LANES; l++) {
       sum += part[l];

@@ -27,17 +27,17 @@
 
 /**
  * The voltage of cavum_axis_voltage() from the outline: of a mode in vacuum that is closed by
- * conductors, where the rule of the looks does justice to the weights.
+ * conductors, where the rule of the samples does justice to the weights.
  * @param[out] voltage  V at one joule.
  * @param[out] of_abs   What cancels: the integral of the sizes of all that is summed, V.
- * @param[in]  looks    Shape [sides->num_conducting]: of cavum_surface_look().
+ * @param[in]  samples    Shape [boundary->num_conducting]: of cavum_surface_sample().
  * @return false where only the axis can tell.
  */
 bool cavum_outline_voltage(cavum_phasor *voltage, double *of_abs, const cavum_view *view,
-                           const cavum_wall_looks *looks, double beta);
+                           const cavum_wall_samples *samples, double beta);
 
 /** The int E_z dz of cavum_axis_plain_integrals(), V at one joule, likewise. */
 bool cavum_outline_integral(double *integral, double *of_abs, const cavum_view *view,
-                            const cavum_wall_looks *looks);
+                            const cavum_wall_samples *samples);
 
 #endif

@@ -26,14 +26,14 @@ static double position(int i, int count) { return -1.0 + 2.0 * i / (count - 1); 
 cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *view,
                                      cavum_error *error) {
   bool mirrored = view->parity != CAVUM_PARITY_NONE;
-  int64_t half = (int64_t)view->sides->num_axis * POINTS_PER_EDGE, count = half * (1 + mirrored);
+  int64_t half = (int64_t)view->boundary->num_axis * POINTS_PER_EDGE, count = half * (1 + mirrored);
   cavum_status status = allocate(profile, count, error);
   if (status != CAVUM_OK) return status;
   double sign = view->parity == CAVUM_PARITY_ODD ? -1.0 : 1.0;
   double plane = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
   for (int64_t i = 0; i < half; i++) {
-    cavum_side side = view->sides->axis[i / POINTS_PER_EDGE];
-    cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
+    cavum_boundary_edge edge = view->boundary->axis[i / POINTS_PER_EDGE];
+    cavum_trace trace = cavum_trace_create(&view->field, edge.element, edge.local_edge);
     double s = position((int)(i % POINTS_PER_EDGE), POINTS_PER_EDGE);
     int64_t at = mirrored ? half + i : i;
     profile->z_m[at] = cavum_trace_at(&trace, s).z_m;
@@ -69,13 +69,13 @@ cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *v
                                      cavum_error *error) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   bool mirrored = view->parity != CAVUM_PARITY_NONE;
-  int64_t count = (int64_t)view->sides->num_metal * POINTS_PER_EDGE;
+  int64_t count = (int64_t)view->boundary->num_metal * POINTS_PER_EDGE;
   cavum_status status = allocate(profile, count * (1 + mirrored), error);
   if (status != CAVUM_OK) return status;
   double length = 0.0, speed_before = 0.0;
   for (int64_t i = 0; i < count; i++) {
-    cavum_side side = view->sides->conducting[i / POINTS_PER_EDGE];
-    cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
+    cavum_boundary_edge edge = view->boundary->conducting[i / POINTS_PER_EDGE];
+    cavum_trace trace = cavum_trace_create(&view->field, edge.element, edge.local_edge);
     int k = (int)(i % POINTS_PER_EDGE);
     cavum_wall_point at = cavum_trace_at(&trace, position(k, POINTS_PER_EDGE));
     double speed = hypot(at.z_s, at.r_s);
@@ -87,7 +87,7 @@ cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *v
     profile->r_m[i] = at.r_m;
     profile->e_v_per_m[i] = at.e_normal_v_per_m;
     profile->h_a_per_m[i] = at.h_phi_a_per_m;
-    profile->curve[i] = mesh->edges[mesh->elements[side.element].edge[side.local_edge]].curve;
+    profile->curve[i] = mesh->edges[mesh->elements[edge.element].edge[edge.local_edge]].curve;
   }
   if (mirrored) mirror_wall(profile, count, view);
   return CAVUM_OK;

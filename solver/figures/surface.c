@@ -9,8 +9,8 @@
 #include "fem/quadrature.h"
 
 enum { OUTERMOST = 3 };
-enum { LOOK_VECTORS = CAVUM_WALL_LOOKS / CAVUM_LANES };
-_Static_assert(CAVUM_WALL_LOOKS % CAVUM_LANES == 0, "looks come in whole vectors");
+enum { LOOK_VECTORS = CAVUM_WALL_SAMPLES / CAVUM_LANES };
+_Static_assert(CAVUM_WALL_SAMPLES % CAVUM_LANES == 0, "samples come in whole vectors");
 // Of the place of a peak on an edge from -1 to 1.
 static const double PLACE_TOLERANCE = 1e-7;
 // Looks with a field above this part of the largest are close to the peak.
@@ -18,21 +18,21 @@ static const double NEAR_PEAK = 0.995;
 // On another edge than that of the peak a difference counts where so many times its size would lift
 // the field to the peak: what the remaining degrees add up to is rarely more.
 static const double REACH = 3.0;
-// A top of the looks whose parabola stays below this part of the highest is not the peak: the
-// parabolas of looks that see a field that is resolved at all are good to a few thousandths.
+// A top of the samples whose parabola stays below this part of the highest is not the peak: the
+// parabolas of samples of a field that is resolved at all are good to a few thousandths.
 static const double TOP_LEAST = 0.98;
 
-// Segment functions at the looks, for all metal edges of one degree.
-typedef struct look_table {
+// Segment functions at the samples, for all metal edges of one degree.
+typedef struct sample_table {
   cavum_lanes value[CAVUM_DEGREE_MOST + 1][LOOK_VECTORS];
   cavum_lanes derivative[CAVUM_DEGREE_MOST + 1][LOOK_VECTORS];
-} look_table;
+} sample_table;
 
-static void fill_table(look_table *table, const cavum_view *view) {
+static void fill_table(sample_table *table, const cavum_view *view) {
   int degree = view->field.discretisation->reference->degree;
   double value[CAVUM_DEGREE_MOST + 1], derivative[CAVUM_DEGREE_MOST + 1];
-  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
-    cavum_shape_segment(value, derivative, degree, view->sides->look[k]);
+  for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
+    cavum_shape_segment(value, derivative, degree, view->boundary->sample[k]);
     for (int i = 0; i <= degree; i++) {
       table->value[i][k / CAVUM_LANES][k % CAVUM_LANES] = value[i];
       table->derivative[i][k / CAVUM_LANES][k % CAVUM_LANES] = derivative[i];
@@ -40,9 +40,9 @@ static void fill_table(look_table *table, const cavum_view *view) {
   }
 }
 
-// The function and its derivative along the edge at the looks.
+// The function and its derivative along the edge at the samples.
 CAVUM_FAST static void sum_functions(double *restrict x, double *restrict x_s,
-                                     const look_table *table, const double *coeff, int degree) {
+                                     const sample_table *table, const double *coeff, int degree) {
   for (int v = 0; v < LOOK_VECTORS; v++) {
     cavum_lanes sum = {0}, sum_s = {0};
     for (int i = 0; i <= degree; i++) {
@@ -57,13 +57,13 @@ CAVUM_FAST static void sum_functions(double *restrict x, double *restrict x_s,
 }
 
 // The same formulas as cavum_trace_at(), with the shape of the edge at hand.
-static void look_at_edge(cavum_wall_looks *out, const cavum_view *view, const look_table *table,
-                         const cavum_trace *trace, const cavum_wall_shape *shape, double eps_r) {
+static void sample_edge(cavum_wall_samples *out, const cavum_view *view, const sample_table *table,
+                        const cavum_trace *trace, const cavum_wall_shape *shape, double eps_r) {
   bool is_w = view->field.discretisation->unknown == CAVUM_UNKNOWN_H_OVER_R;
   double admittance = 1.0 / (view->field.angular_frequency * CAVUM_EPS0 * eps_r);
-  double x[CAVUM_WALL_LOOKS], x_s[CAVUM_WALL_LOOKS];
+  double x[CAVUM_WALL_SAMPLES], x_s[CAVUM_WALL_SAMPLES];
   sum_functions(x, x_s, table, trace->coeff, view->field.discretisation->reference->degree);
-  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+  for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
     double r = shape->r_m[k];
     double flux_s = is_w ? 2.0 * shape->r_s[k] * x[k] + r * x_s[k] : x_s[k] / r;
     out->e[k] = -admittance * flux_s / shape->length_s[k];
@@ -80,64 +80,67 @@ static double size_of_h(double s, const void *trace) {
 }
 
 typedef struct candidate {
-  cavum_index side;  // into sides->conducting
+  cavum_index edge;  // into boundary->conducting
   double s, value;
 } candidate;
 
-static const double *field_of(const cavum_wall_looks *looks, bool electric) {
-  return electric ? looks->e : looks->h;
+static const double *field_of(const cavum_wall_samples *samples, bool electric) {
+  return electric ? samples->e : samples->h;
 }
 
-// Whether look k is not below its neighbours on the edge.
+// Whether sample k is not below its neighbours on the edge.
 static bool is_top(const double *at, int k) {
   double here = fabs(at[k]);
   return here > 0.0 && (k == 0 || here >= fabs(at[k - 1])) &&
-         (k + 1 == CAVUM_WALL_LOOKS || here >= fabs(at[k + 1]));
+         (k + 1 == CAVUM_WALL_SAMPLES || here >= fabs(at[k + 1]));
 }
 
-// Top of the parabola through a look that is a top and its neighbours; at an end the look itself.
-static double top_value(const double *look, const double *at, int k) {
-  if (k == 0 || k + 1 == CAVUM_WALL_LOOKS) return fabs(at[k]);
-  double a = look[k - 1] - look[k], b = look[k + 1] - look[k];
+// Top of the parabola through a sample that is a top and its neighbours; at an end the sample
+// itself.
+static double top_value(const double *sample, const double *at, int k) {
+  if (k == 0 || k + 1 == CAVUM_WALL_SAMPLES) return fabs(at[k]);
+  double a = sample[k - 1] - sample[k], b = sample[k + 1] - sample[k];
   double left = (fabs(at[k - 1]) - fabs(at[k])) / a, right = (fabs(at[k + 1]) - fabs(at[k])) / b;
   double curvature = (right - left) / (b - a), slope = left - curvature * a;
   return curvature < 0.0 ? fabs(at[k]) - 0.25 * slope * slope / curvature : fabs(at[k]);
 }
 
-static double largest_top(const cavum_wall_looks *looks, const cavum_view *view, bool electric) {
+static double largest_top(const cavum_wall_samples *samples, const cavum_view *view,
+                          bool electric) {
   double largest = 0.0;
-  for (cavum_index i = 0; i < view->sides->num_metal; i++) {
-    const double *at = field_of(&looks[i], electric);
-    for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+  for (cavum_index i = 0; i < view->boundary->num_metal; i++) {
+    const double *at = field_of(&samples[i], electric);
+    for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
       if (!is_top(at, k)) continue;
-      largest = cavum_max(largest, top_value(view->sides->look, at, k));
+      largest = cavum_max(largest, top_value(view->boundary->sample, at, k));
     }
   }
   return largest;
 }
 
-// The maximum of a trace about a look that is a top.
+// The maximum of a trace about a sample that is a top.
 static candidate find_top(const cavum_view *view, const double *at, cavum_index i, int k,
                           bool electric) {
-  const double *look = view->sides->look;
-  int low = k > 0 ? k - 1 : 0, high = k + 1 < CAVUM_WALL_LOOKS ? k + 1 : k;
-  cavum_side side = view->sides->conducting[i];
-  cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
-  double place[3] = {look[low], look[k], look[high]};
+  const double *sample = view->boundary->sample;
+  int low = k > 0 ? k - 1 : 0, high = k + 1 < CAVUM_WALL_SAMPLES ? k + 1 : k;
+  cavum_boundary_edge edge = view->boundary->conducting[i];
+  cavum_trace trace = cavum_trace_create(&view->field, edge.element, edge.local_edge);
+  double place[3] = {sample[low], sample[k], sample[high]};
   double value[3] = {fabs(at[low]), fabs(at[k]), fabs(at[high])};
   cavum_maximum_find(place, value, PLACE_TOLERANCE, electric ? size_of_e : size_of_h, &trace);
   return (candidate){i, place[1], value[1]};
 }
 
 // Only tops that come close to the largest are looked at further.
-static candidate find_largest(const cavum_wall_looks *looks, const cavum_view *view,
+static candidate find_largest(const cavum_wall_samples *samples, const cavum_view *view,
                               bool electric) {
   candidate best = {-1, 0.0, 0.0};
-  double largest = largest_top(looks, view, electric);
-  for (cavum_index i = 0; i < view->sides->num_metal; i++) {
-    const double *at = field_of(&looks[i], electric);
-    for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
-      if (!is_top(at, k) || top_value(view->sides->look, at, k) < TOP_LEAST * largest) continue;
+  double largest = largest_top(samples, view, electric);
+  for (cavum_index i = 0; i < view->boundary->num_metal; i++) {
+    const double *at = field_of(&samples[i], electric);
+    for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
+      if (!is_top(at, k) || top_value(view->boundary->sample, at, k) < TOP_LEAST * largest)
+        continue;
       candidate here = find_top(view, at, i, k, electric);
       if (here.value > best.value) best = here;
     }
@@ -146,28 +149,28 @@ static candidate find_largest(const cavum_wall_looks *looks, const cavum_view *v
 }
 
 static cavum_peak as_peak(const cavum_view *view, const candidate *best) {
-  if (best->side < 0) return (cavum_peak){0.0, {0.0, 0.0}};
-  cavum_side side = view->sides->conducting[best->side];
-  cavum_trace trace = cavum_trace_create(&view->field, side.element, side.local_edge);
+  if (best->edge < 0) return (cavum_peak){0.0, {0.0, 0.0}};
+  cavum_boundary_edge edge = view->boundary->conducting[best->edge];
+  cavum_trace trace = cavum_trace_create(&view->field, edge.element, edge.local_edge);
   cavum_wall_point at = cavum_trace_at(&trace, best->s);
   return (cavum_peak){best->value, {at.z_m, at.r_m}};
 }
 
-cavum_peak cavum_surface_find_peak(const cavum_wall_looks *looks, const cavum_view *view,
+cavum_peak cavum_surface_find_peak(const cavum_wall_samples *samples, const cavum_view *view,
                                    bool electric) {
-  candidate best = find_largest(looks, view, electric);
+  candidate best = find_largest(samples, view, electric);
   return as_peak(view, &best);
 }
 
-double cavum_surface_spread(const cavum_wall_looks *a, double eacc_a, const cavum_wall_looks *b,
+double cavum_surface_spread(const cavum_wall_samples *a, double eacc_a, const cavum_wall_samples *b,
                             double eacc_b, cavum_index count, bool electric) {
   double largest = 0.0, spread = 0.0;
   cavum_index edge = -1;  // that has the largest
   for (int pass = 0; pass < 2; pass++) {
     for (cavum_index i = 0; i < count; i++) {
       const double *x = field_of(&a[i], electric), *y = field_of(&b[i], electric);
-      // The outermost looks see the ends of the polynomial, which lag behind.
-      for (int k = OUTERMOST; k < CAVUM_WALL_LOOKS - OUTERMOST; k++) {
+      // The outermost samples see the ends of the polynomial, which lag behind.
+      for (int k = OUTERMOST; k < CAVUM_WALL_SAMPLES - OUTERMOST; k++) {
         double p = fabs(x[k]) / eacc_a, q = fabs(y[k]) / eacc_b, most = cavum_max(p, q);
         double reach = i == edge ? HUGE_VAL : REACH * fabs(p - q);
         if (pass == 0 && most > largest) largest = most, edge = i;
@@ -179,30 +182,30 @@ double cavum_surface_spread(const cavum_wall_looks *a, double eacc_a, const cavu
   return spread;
 }
 
-void cavum_surface_look(cavum_wall_looks *looks, const cavum_view *view) {
-  const cavum_sides *sides = view->sides;
+void cavum_surface_sample(cavum_wall_samples *samples, const cavum_view *view) {
+  const cavum_mesh_boundary *boundary = view->boundary;
   const cavum_mesh *mesh = view->field.discretisation->mesh;
-  look_table table;
+  sample_table table;
   fill_table(&table, view);
-  for (cavum_index i = 0; i < sides->num_conducting; i++) {
-    cavum_index e = sides->conducting[i].element;
-    cavum_trace trace = cavum_trace_create(&view->field, e, sides->conducting[i].local_edge);
-    look_at_edge(&looks[i], view, &table, &trace, &sides->shape[i],
-                 mesh->regions[mesh->elements[e].region].eps_r);
+  for (cavum_index i = 0; i < boundary->num_conducting; i++) {
+    cavum_index e = boundary->conducting[i].element;
+    cavum_trace trace = cavum_trace_create(&view->field, e, boundary->conducting[i].local_edge);
+    sample_edge(&samples[i], view, &table, &trace, &boundary->shape[i],
+                mesh->regions[mesh->elements[e].region].eps_r);
   }
 }
 
-cavum_surface cavum_surface_measure(const cavum_wall_looks *looks, const cavum_view *view) {
-  const cavum_sides *sides = view->sides;
+cavum_surface cavum_surface_measure(const cavum_wall_samples *samples, const cavum_view *view) {
+  const cavum_mesh_boundary *boundary = view->boundary;
   double sum = 0.0;
-  for (cavum_index i = 0; i < sides->num_metal; i++) {
-    const cavum_wall_shape *shape = &sides->shape[i];
-    for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
-      double h = looks[i].h[k];
-      sum += sides->weight[k] * h * h * shape->r_m[k] * shape->length_s[k];
+  for (cavum_index i = 0; i < boundary->num_metal; i++) {
+    const cavum_wall_shape *shape = &boundary->shape[i];
+    for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
+      double h = samples[i].h[k];
+      sum += boundary->weight[k] * h * h * shape->r_m[k] * shape->length_s[k];
     }
   }
   return (cavum_surface){2.0 * CAVUM_PI * view->copies * sum,
-                         cavum_surface_find_peak(looks, view, true),
-                         cavum_surface_find_peak(looks, view, false)};
+                         cavum_surface_find_peak(samples, view, true),
+                         cavum_surface_find_peak(samples, view, false)};
 }

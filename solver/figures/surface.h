@@ -20,48 +20,48 @@ typedef struct cavum_surface {
   cavum_peak electric, magnetic; /**< Largest |E| and |H|. */
 } cavum_surface;
 
-/** Normal E (V/m, positive into the domain) and H_phi (A/m) at the looks of one conducting edge, at
- * one joule. */
-typedef struct cavum_wall_looks {
-  double e[CAVUM_WALL_LOOKS], h[CAVUM_WALL_LOOKS];
-} cavum_wall_looks;
+/** Normal E (V/m, positive into the domain) and H_phi (A/m) at the samples of one conducting edge,
+ * at one joule. */
+typedef struct cavum_wall_samples {
+  double e[CAVUM_WALL_SAMPLES], h[CAVUM_WALL_SAMPLES];
+} cavum_wall_samples;
 
 /**
- * The fields at the looks of all conducting edges.
- * @param[out] looks  Shape [sides->num_conducting].
+ * The fields at the samples of all conducting edges.
+ * @param[out] samples  Shape [boundary->num_conducting].
  */
-void cavum_surface_look(cavum_wall_looks *looks, const cavum_view *view);
+void cavum_surface_sample(cavum_wall_samples *samples, const cavum_view *view);
 
 /**
- * The loss integral and the true maxima of |E| and |H| along the metal: brackets from the looks,
- * then a search about every look that is a top and may be the largest.
- * @param[in] looks  Of cavum_surface_look().
+ * The loss integral and the true maxima of |E| and |H| along the metal: brackets from the samples,
+ * then a search about every sample that is a top and may be the largest.
+ * @param[in] samples  Of cavum_surface_sample().
  */
-cavum_surface cavum_surface_measure(const cavum_wall_looks *looks, const cavum_view *view);
+cavum_surface cavum_surface_measure(const cavum_wall_samples *samples, const cavum_view *view);
 
 /**
  * The largest |E|, or |H|, along the metal, as in cavum_surface_measure().
- * @param[in] looks  Of cavum_surface_look().
+ * @param[in] samples  Of cavum_surface_sample().
  */
-cavum_peak cavum_surface_find_peak(const cavum_wall_looks *looks, const cavum_view *view,
+cavum_peak cavum_surface_find_peak(const cavum_wall_samples *samples, const cavum_view *view,
                                    bool electric);
 
 /**
  * How far two approximations of a mode differ where the surface field is close to its peak: the
- * largest difference of |E| / E_acc, or |H| / E_acc, among looks at which either is within 0.5 % of
- * its largest value, and which are on the edge of that or where three times the difference would
+ * largest difference of |E| / E_acc, or |H| / E_acc, among samples at which either is within 0.5 %
+ * of its largest value, and which are on the edge of that or where three times the difference would
  * lift the field to it. Unlike the difference of the two peaks it is not small by luck.
  * @param[in] a, b              Shape [count], at one joule.
  * @param[in] eacc_a, eacc_b    Accelerating gradients at one joule, V/m.
  */
-double cavum_surface_spread(const cavum_wall_looks *a, double eacc_a, const cavum_wall_looks *b,
+double cavum_surface_spread(const cavum_wall_samples *a, double eacc_a, const cavum_wall_samples *b,
                             double eacc_b, cavum_index count, bool electric);
 
 /**
- * Lists the corners of a mesh's boundary in sides->corners.
+ * Lists the corners of a mesh's boundary in boundary->corners.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_surface_list_corners(cavum_sides *sides, const cavum_mesh *mesh,
+cavum_status cavum_surface_list_corners(cavum_mesh_boundary *boundary, const cavum_mesh *mesh,
                                         cavum_error *error);
 
 /**

@@ -16,8 +16,8 @@ typedef struct boundary_walk {
   bool *taken;             // per edge
 } boundary_walk;
 
-static cavum_side side_of(const cavum_mesh *mesh, cavum_index edge) {
-  return (cavum_side){mesh->edges[edge].element[0], mesh->edges[edge].local[0]};
+static cavum_boundary_edge side_of(const cavum_mesh *mesh, cavum_index edge) {
+  return (cavum_boundary_edge){mesh->edges[edge].element[0], mesh->edges[edge].local[0]};
 }
 
 static cavum_index side_vertex(const cavum_mesh *mesh, cavum_index edge, bool at_end) {
@@ -27,15 +27,15 @@ static cavum_index side_vertex(const cavum_mesh *mesh, cavum_index edge, bool at
 }
 
 // Follows one closed boundary loop from an edge that starts a run of metal where there is one.
-static void walk_loop(cavum_sides *sides, boundary_walk *walk, cavum_index first) {
+static void walk_loop(cavum_mesh_boundary *boundary, boundary_walk *walk, cavum_index first) {
   const cavum_mesh *mesh = walk->mesh;
   cavum_index edge = first;
   for (cavum_index steps = 0; steps < mesh->num_edges && !walk->taken[edge]; steps++) {
     walk->taken[edge] = true;
     if (mesh->edges[edge].boundary == CAVUM_BOUNDARY_METAL) {
-      sides->conducting[sides->num_metal++] = side_of(mesh, edge);
+      boundary->conducting[boundary->num_metal++] = side_of(mesh, edge);
     } else if (mesh->edges[edge].boundary == CAVUM_BOUNDARY_AXIS) {
-      sides->axis[sides->num_axis++] = side_of(mesh, edge);
+      boundary->axis[boundary->num_axis++] = side_of(mesh, edge);
     }
     cavum_index next = walk->edge_from[side_vertex(mesh, edge, true)];
     if (next < 0) return;
@@ -44,13 +44,13 @@ static void walk_loop(cavum_sides *sides, boundary_walk *walk, cavum_index first
 }
 
 // Lossless planes go behind the metal.
-static void list_planes(cavum_sides *sides, const cavum_mesh *mesh) {
-  sides->num_conducting = sides->num_metal;
+static void list_planes(cavum_mesh_boundary *boundary, const cavum_mesh *mesh) {
+  boundary->num_conducting = boundary->num_metal;
   for (cavum_index e = 0; e < mesh->num_edges; e++) {
     if (mesh->edges[e].element[1] >= 0 || mesh->edges[e].boundary != CAVUM_BOUNDARY_ELECTRIC) {
       continue;
     }
-    sides->conducting[sides->num_conducting++] = side_of(mesh, e);
+    boundary->conducting[boundary->num_conducting++] = side_of(mesh, e);
   }
 }
 
@@ -78,29 +78,29 @@ static bool starts_metal_run(const cavum_mesh *mesh, const cavum_index *edge_to,
          (before < 0 || mesh->edges[before].boundary != CAVUM_BOUNDARY_METAL);
 }
 
-static void sort_axis(cavum_sides *sides, const cavum_mesh *mesh) {
-  for (cavum_index i = 1; i < sides->num_axis; i++) {  // nearly sorted: runs follow each other
-    cavum_side side = sides->axis[i];
-    double z = mesh->vertices[mesh->elements[side.element].vertex[side.local_edge]].z_m;
+static void sort_axis(cavum_mesh_boundary *boundary, const cavum_mesh *mesh) {
+  for (cavum_index i = 1; i < boundary->num_axis; i++) {  // nearly sorted: runs follow each other
+    cavum_boundary_edge edge = boundary->axis[i];
+    double z = mesh->vertices[mesh->elements[edge.element].vertex[edge.local_edge]].z_m;
     cavum_index k = i;
     for (; k > 0; k--) {
-      cavum_side other = sides->axis[k - 1];
+      cavum_boundary_edge other = boundary->axis[k - 1];
       if (mesh->vertices[mesh->elements[other.element].vertex[other.local_edge]].z_m <= z) break;
-      sides->axis[k] = other;
+      boundary->axis[k] = other;
     }
-    sides->axis[k] = side;
+    boundary->axis[k] = edge;
   }
 }
 
 // Shape of an edge on an exact curve, straight from the curve.
-static void shape_of_curve(cavum_wall_shape *shape, const double *look, const cavum_mesh *mesh,
+static void shape_of_curve(cavum_wall_shape *shape, const double *sample, const cavum_mesh *mesh,
                            const cavum_element *element, int local) {
   const cavum_edge *edge = &mesh->edges[element->edge[local]];
   const cavum_curve *curve = &mesh->curves[edge->curve];
   int first = element->reversed[local] ? 1 : 0;
   double from = edge->t[first], to = edge->t[1 - first], t_s = 0.5 * (to - from);
-  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
-    double t = 0.5 * (1.0 - look[k]) * from + 0.5 * (1.0 + look[k]) * to;
+  for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
+    double t = 0.5 * (1.0 - sample[k]) * from + 0.5 * (1.0 + sample[k]) * to;
     cavum_point at, along;
     cavum_curve_at(&at, &along, curve, t);
     shape->z_m[k] = at.z_m;
@@ -111,14 +111,14 @@ static void shape_of_curve(cavum_wall_shape *shape, const double *look, const ca
   }
 }
 
-static void shape_of_map(cavum_wall_shape *shape, const double *look, const cavum_mesh *mesh,
-                         cavum_side side) {
-  const cavum_element *element = &mesh->elements[side.element];
+static void shape_of_map(cavum_wall_shape *shape, const double *sample, const cavum_mesh *mesh,
+                         cavum_boundary_edge edge) {
+  const cavum_element *element = &mesh->elements[edge.element];
   double xi, eta, xi_s, eta_s;
-  cavum_element_edge_direction(&xi_s, &eta_s, element, side.local_edge);
-  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
-    cavum_element_edge_point(&xi, &eta, element, side.local_edge, look[k]);
-    cavum_map_point at = cavum_element_map_at(mesh, side.element, xi, eta);
+  cavum_element_edge_direction(&xi_s, &eta_s, element, edge.local_edge);
+  for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
+    cavum_element_edge_point(&xi, &eta, element, edge.local_edge, sample[k]);
+    cavum_map_point at = cavum_element_map_at(mesh, edge.element, xi, eta);
     shape->z_m[k] = at.z;
     shape->r_m[k] = at.r;
     shape->z_s[k] = at.z_xi * xi_s + at.z_eta * eta_s;
@@ -129,12 +129,12 @@ static void shape_of_map(cavum_wall_shape *shape, const double *look, const cavu
 
 // How far an edge is from the axis, and what that says about all of them. One that begins close to
 // the axis against its extent is as one that meets it.
-static void finish_shape(cavum_sides *sides, cavum_wall_shape *shape) {
+static void finish_shape(cavum_mesh_boundary *boundary, cavum_wall_shape *shape) {
   const double close = 0.1, square = 1e-6;  // the latter of z over the length
-  const int ends[2] = {0, CAVUM_WALL_LOOKS - 1};
-  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) {
+  const int ends[2] = {0, CAVUM_WALL_SAMPLES - 1};
+  for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
     shape->log_r[k] = shape->r_m[k] > 0.0 ? log(shape->r_m[k]) : 0.0;
-    sides->longest_s = cavum_max(sides->longest_s, shape->length_s[k]);
+    boundary->longest_s = cavum_max(boundary->longest_s, shape->length_s[k]);
   }
   shape->largest_r_m = cavum_max(shape->r_m[ends[0]], shape->r_m[ends[1]]);
   shape->meets_axis = false;
@@ -143,35 +143,37 @@ static void finish_shape(cavum_sides *sides, cavum_wall_shape *shape) {
     if (shape->r_m[k] > close * shape->largest_r_m) continue;
     shape->meets_axis = true;
     bool squarely = fabs(shape->z_s[k]) <= square * shape->length_s[k];
-    sides->meets_axis_squarely = sides->meets_axis_squarely && squarely;
+    boundary->meets_axis_squarely = boundary->meets_axis_squarely && squarely;
   }
 }
 
 // The shape of an edge depends on the mesh alone, so it is evaluated once for all degrees.
-static void fill_shapes(cavum_sides *sides, const cavum_mesh *mesh) {
-  sides->meets_axis_squarely = true;
-  sides->longest_s = 0.0;
-  for (cavum_index i = 0; i < sides->num_conducting; i++) {
-    cavum_side side = sides->conducting[i];
-    const cavum_element *element = &mesh->elements[side.element];
-    bool exact = mesh->node_order == 0 && mesh->edges[element->edge[side.local_edge]].curve >= 0;
+static void fill_shapes(cavum_mesh_boundary *boundary, const cavum_mesh *mesh) {
+  boundary->meets_axis_squarely = true;
+  boundary->longest_s = 0.0;
+  for (cavum_index i = 0; i < boundary->num_conducting; i++) {
+    cavum_boundary_edge edge = boundary->conducting[i];
+    const cavum_element *element = &mesh->elements[edge.element];
+    bool exact = mesh->node_order == 0 && mesh->edges[element->edge[edge.local_edge]].curve >= 0;
     if (exact) {
-      shape_of_curve(&sides->shape[i], sides->look, mesh, element, side.local_edge);
+      shape_of_curve(&boundary->shape[i], boundary->sample, mesh, element, edge.local_edge);
     } else {
-      shape_of_map(&sides->shape[i], sides->look, mesh, side);
+      shape_of_map(&boundary->shape[i], boundary->sample, mesh, edge);
     }
-    finish_shape(sides, &sides->shape[i]);
+    finish_shape(boundary, &boundary->shape[i]);
   }
 }
 
-cavum_status cavum_sides_refresh(cavum_sides *sides, const cavum_mesh *mesh, cavum_error *error) {
-  fill_shapes(sides, mesh);
-  return cavum_surface_list_corners(sides, mesh, error);
+cavum_status cavum_mesh_boundary_refresh(cavum_mesh_boundary *boundary, const cavum_mesh *mesh,
+                                         cavum_error *error) {
+  fill_shapes(boundary, mesh);
+  return cavum_surface_list_corners(boundary, mesh, error);
 }
 
-cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavum_error *error) {
+cavum_status cavum_mesh_boundary_create(cavum_mesh_boundary *boundary, const cavum_mesh *mesh,
+                                        cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_sides made = {0};
+  cavum_mesh_boundary made = {0};
   cavum_index *links = cavum_alloc(2 * (int64_t)mesh->num_vertices, sizeof *links);
   boundary_walk walk = {mesh, links, cavum_alloc(mesh->num_edges, sizeof(bool))};
   made.conducting = cavum_alloc(mesh->num_edges, sizeof *made.conducting);
@@ -196,31 +198,32 @@ cavum_status cavum_sides_create(cavum_sides *sides, const cavum_mesh *mesh, cavu
   made.has_mirror_plane = has_mirror_plane(mesh);
   made.shape = cavum_alloc(made.num_conducting, sizeof *made.shape);
   if (!made.shape) CAVUM_TRY(cavum_fail_memory(error));
-  made.look[0] = -1.0;
-  made.look[CAVUM_WALL_LOOKS - 1] = 1.0;
-  cavum_quadrature_gauss(made.look + 1, made.weight + 1, CAVUM_WALL_RULE);
-  CAVUM_TRY(cavum_sides_refresh(&made, mesh, error));
-  *sides = made;
+  made.sample[0] = -1.0;
+  made.sample[CAVUM_WALL_SAMPLES - 1] = 1.0;
+  cavum_quadrature_gauss(made.sample + 1, made.weight + 1, CAVUM_WALL_RULE);
+  CAVUM_TRY(cavum_mesh_boundary_refresh(&made, mesh, error));
+  *boundary = made;
 done:
   free(links);
   free(walk.taken);
-  if (status != CAVUM_OK) cavum_sides_clear(&made);
+  if (status != CAVUM_OK) cavum_mesh_boundary_clear(&made);
   return status;
 }
 
-void cavum_sides_clear(cavum_sides *sides) {
-  if (!sides) return;
-  free(sides->conducting);
-  free(sides->axis);
-  free(sides->shape);
-  free(sides->corners);
-  memset(sides, 0, sizeof *sides);
+void cavum_mesh_boundary_clear(cavum_mesh_boundary *boundary) {
+  if (!boundary) return;
+  free(boundary->conducting);
+  free(boundary->axis);
+  free(boundary->shape);
+  free(boundary->corners);
+  memset(boundary, 0, sizeof *boundary);
 }
 
-cavum_view cavum_view_create(const cavum_discretisation *discretisation, const cavum_sides *sides,
-                             const double *vector, double k2_per_m2, cavum_parity parity) {
+cavum_view cavum_view_create(const cavum_discretisation *discretisation,
+                             const cavum_mesh_boundary *boundary, const double *vector,
+                             double k2_per_m2, cavum_parity parity) {
   cavum_view view = {.field = cavum_field_create(discretisation, vector, k2_per_m2),
-                     .sides = sides,
+                     .boundary = boundary,
                      .parity = parity,
                      .copies = parity == CAVUM_PARITY_NONE ? 1.0 : 2.0};
   view.field.scale /= sqrt(view.copies);  // half of the joule is in the meshed half

@@ -131,7 +131,7 @@ cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_b
   f.panels = cavum_alloc_aligned(f.first_panel[plan->num_supernodes], sizeof *f.panels);
   f.front = cavum_alloc_aligned(most_front * most_front, sizeof *f.front);
   f.stack = cavum_alloc_aligned(most_stack, sizeof *f.stack);
-  f.x = cavum_alloc_aligned(CAVUM_SIDES_MOST * most_front, sizeof *f.x);
+  f.x = cavum_alloc_aligned(CAVUM_RHS_MOST * most_front, sizeof *f.x);
   offset = cavum_alloc(all_blocks, sizeof *offset);
   if (!f.row_of_block || !f.rows || !f.first_run || !f.runs || !f.panels || !f.front || !f.stack ||
       !f.x || !offset) {
@@ -308,14 +308,14 @@ done:
 }
 
 // Right-hand sides under way.
-typedef struct sides {
+typedef struct right_hand_sides {
   double *x;
   int count;
   cavum_index stride;
-} sides;
+} right_hand_sides;
 
 // Own and border unknowns of a front into its vectors, with zeros at their ends.
-CAVUM_FAST static void take_front(cavum_block_factor *f, const sides *s, cavum_index row,
+CAVUM_FAST static void take_front(cavum_block_factor *f, const right_hand_sides *s, cavum_index row,
                                   cavum_index i) {
   cavum_index m = f->front_size[i], k = f->own_size[i], ld = cavum_front_leading(m);
   const cavum_index *rows = f->rows + f->first_row[i];
@@ -329,7 +329,7 @@ CAVUM_FAST static void take_front(cavum_block_factor *f, const sides *s, cavum_i
 }
 
 // Back again; the border only when it changed.
-CAVUM_FAST static void put_front(sides *s, const cavum_block_factor *f, cavum_index row,
+CAVUM_FAST static void put_front(right_hand_sides *s, const cavum_block_factor *f, cavum_index row,
                                  cavum_index i, bool border) {
   cavum_index m = f->front_size[i], k = f->own_size[i], ld = cavum_front_leading(m);
   const cavum_index *rows = f->rows + f->first_row[i];
@@ -344,9 +344,9 @@ CAVUM_FAST static void put_front(sides *s, const cavum_block_factor *f, cavum_in
 void cavum_block_factor_solve(double *x, cavum_block_factor *f, const cavum_index *num_closed,
                               int count, cavum_index stride) {
   const cavum_block_plan *plan = f->plan;
-  sides s = {x, count, stride};
+  right_hand_sides s = {x, count, stride};
   cavum_index row = 0;
-  CAVUM_ASSERT(count >= 1 && count <= CAVUM_SIDES_MOST);
+  CAVUM_ASSERT(count >= 1 && count <= CAVUM_RHS_MOST);
   for (cavum_index i = 0; i < plan->num_supernodes; i++) {
     take_front(f, &s, row, i);
     cavum_front_forward(f->x, f->panels + f->first_panel[i], f->front_size[i], f->own_size[i],

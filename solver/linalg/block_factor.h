@@ -110,7 +110,7 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
  * Solves in place; x in order of elimination (row_of_block), shape [count][stride].
  * @param[in] num_closed  Shape [count]: as many rows at the end are left out of the matrix for that
  *                        side: zero in the solution.
- * @param[in] count       1 to CAVUM_SIDES_MOST.
+ * @param[in] count       1 to CAVUM_RHS_MOST.
  * @param[in] stride      num_rows or more.
  */
 void cavum_block_factor_solve(double *x, cavum_block_factor *factor, const cavum_index *num_closed,

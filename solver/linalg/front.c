@@ -173,7 +173,7 @@ static inline __attribute__((always_inline)) void forward_step(double *restrict 
                                                                const double *restrict p0, int ld,
                                                                int c, bool two, const int count) {
   const double *p1 = two ? p0 + ld : p0;
-  double own[CAVUM_SIDES_MOST], next[CAVUM_SIDES_MOST];
+  double own[CAVUM_RHS_MOST], next[CAVUM_RHS_MOST];
   for (int r = 0; r < count; r++) {
     own[r] = x[r * ld + c];
     next[r] = two ? x[r * ld + c + 1] - p0[c + 1] * own[r] : 0.0;
@@ -211,8 +211,8 @@ static inline __attribute__((always_inline)) void backward_step(double *restrict
                                                                 const double *restrict p0, int ld,
                                                                 int c, bool two, const int count) {
   const double *p1 = two ? p0 - ld : p0;
-  double own[CAVUM_SIDES_MOST], before[CAVUM_SIDES_MOST];
-  cavum_lanes sum[CAVUM_SIDES_MOST] = {{0}}, other[CAVUM_SIDES_MOST] = {{0}};
+  double own[CAVUM_RHS_MOST], before[CAVUM_RHS_MOST];
+  cavum_lanes sum[CAVUM_RHS_MOST] = {{0}}, other[CAVUM_RHS_MOST] = {{0}};
   for (int r = 0; r < count; r++) {
     own[r] = x[r * ld + c];
     before[r] = two ? x[r * ld + c - 1] : 0.0;
@@ -245,11 +245,11 @@ static inline __attribute__((always_inline)) void backward(double *restrict x,
 CAVUM_FAST void cavum_front_forward(double *restrict x, const double *restrict panel, int m, int k,
                                     int count) {
   int ld = (m + LANES - 1) / LANES * LANES;
-  CAVUM_FOR_SIDES(forward, count, x, panel, ld, k);
+  CAVUM_FOR_RHS(forward, count, x, panel, ld, k);
 }
 
 CAVUM_FAST void cavum_front_backward(double *restrict x, const double *restrict panel, int m, int k,
                                      int count) {
   int ld = (m + LANES - 1) / LANES * LANES;
-  CAVUM_FOR_SIDES(backward, count, x, panel, ld, k);
+  CAVUM_FOR_RHS(backward, count, x, panel, ld, k);
 }

@@ -34,38 +34,38 @@ typedef struct cavum_front_pivots {
 cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k);
 
 /** Right-hand sides that are solved for together, at most: the factors are read once for all. */
-enum { CAVUM_SIDES_MOST = 6 };
+enum { CAVUM_RHS_MOST = 6 };
 
 /** Calls an inlined kernel with the arguments and, at the end, its number of right-hand sides as a
  * constant, so that it is compiled for each. */
-#define CAVUM_FOR_SIDES(kernel, count, ...) \
-  do {                                      \
-    switch (count) {                        \
-      case 1:                               \
-        kernel(__VA_ARGS__, 1);             \
-        break;                              \
-      case 2:                               \
-        kernel(__VA_ARGS__, 2);             \
-        break;                              \
-      case 3:                               \
-        kernel(__VA_ARGS__, 3);             \
-        break;                              \
-      case 4:                               \
-        kernel(__VA_ARGS__, 4);             \
-        break;                              \
-      case 5:                               \
-        kernel(__VA_ARGS__, 5);             \
-        break;                              \
-      default:                              \
-        kernel(__VA_ARGS__, 6);             \
-    }                                       \
+#define CAVUM_FOR_RHS(kernel, count, ...) \
+  do {                                    \
+    switch (count) {                      \
+      case 1:                             \
+        kernel(__VA_ARGS__, 1);           \
+        break;                            \
+      case 2:                             \
+        kernel(__VA_ARGS__, 2);           \
+        break;                            \
+      case 3:                             \
+        kernel(__VA_ARGS__, 3);           \
+        break;                            \
+      case 4:                             \
+        kernel(__VA_ARGS__, 4);           \
+        break;                            \
+      case 5:                             \
+        kernel(__VA_ARGS__, 5);           \
+        break;                            \
+      default:                            \
+        kernel(__VA_ARGS__, 6);           \
+    }                                     \
   } while (0)
 
 /**
  * Forward half of a solve: x1 = D^-1 L11^-1 x1, x2 = x2 - L21 L11^-1 x1.
  * @param[in,out] x      Shape [count][leading]: the k own unknowns, the m - k of the border, zeros.
  * @param[in]     panel  First k columns of a factorised front.
- * @param[in]     count  1 to CAVUM_SIDES_MOST.
+ * @param[in]     count  1 to CAVUM_RHS_MOST.
  */
 void cavum_front_forward(double *restrict x, const double *restrict panel, int m, int k, int count);
 

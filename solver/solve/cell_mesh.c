@@ -18,24 +18,24 @@ static int junction_layers(const cavum_cell *cell, int which) {
   return REFINEMENTS[which].layers + (cell->accuracy_peak_field < 1e-5 ? 2 : 1);
 }
 
-// New lists of sides for the mesh of the memory.
-static cavum_status renew_sides(cavum_memory *memory, cavum_error *error) {
-  cavum_sides_clear(&memory->sides);
-  return cavum_sides_create(&memory->sides, &memory->mesh, error);
+// New lists of the boundary edges of the mesh of the memory.
+static cavum_status renew_boundary(cavum_problem_memory *memory, cavum_error *error) {
+  cavum_mesh_boundary_clear(&memory->boundary);
+  return cavum_mesh_boundary_create(&memory->boundary, &memory->mesh, error);
 }
 
-static cavum_status read_mesh(cavum_memory *memory, cavum_mesh_notes *notes,
+static cavum_status read_mesh(cavum_problem_memory *memory, cavum_mesh_notes *notes,
                               const cavum_mesh_source *source, cavum_error *error) {
   cavum_mesh mesh = {0};
   cavum_status status = cavum_mesh_read_msh(&mesh, notes, source, error);
   if (status != CAVUM_OK) return status;
-  cavum_memory_set_mesh(memory, &mesh);
+  cavum_problem_memory_set_mesh(memory, &mesh);
   memory->refinement = 0;
-  return renew_sides(memory, error);
+  return renew_boundary(memory, error);
 }
 
 // The mesh of the cell before, fitted to this one; false when it does not fit well enough.
-static bool follow_mesh(cavum_memory *memory, const cavum_cell_mesh_request *request,
+static bool follow_mesh(cavum_problem_memory *memory, const cavum_cell_mesh_request *request,
                         const cavum_contour *contour, int which) {
   bool fits = memory->topology > 0 && memory->half_model == request->half_model &&
               memory->refinement == which && memory->mesh.node_order == 0 &&
@@ -50,7 +50,7 @@ static bool follow_mesh(cavum_memory *memory, const cavum_cell_mesh_request *req
   return memory->can_follow && cavum_mesh_follow(&memory->mesh, &memory->follower, contour);
 }
 
-static cavum_status fit_mesh(cavum_memory *memory, const cavum_cell_mesh_request *request,
+static cavum_status fit_mesh(cavum_problem_memory *memory, const cavum_cell_mesh_request *request,
                              const cavum_contour *contour, int which, cavum_error *error) {
   cavum_mesh mesh = {0};
   cavum_mesh_options options = cavum_mesh_options_default();
@@ -59,15 +59,15 @@ static cavum_status fit_mesh(cavum_memory *memory, const cavum_cell_mesh_request
   options.junction_layers = junction_layers(request->cell, which);
   options.corner_layers = CORNER_LAYERS + 2 * which;
   if (follow_mesh(memory, request, contour, which)) {
-    return cavum_sides_refresh(&memory->sides, &memory->mesh, error);
+    return cavum_mesh_boundary_refresh(&memory->boundary, &memory->mesh, error);
   }
   cavum_status status = cavum_mesh_from_contour(&mesh, contour, &options, error);
   if (status != CAVUM_OK) return status;
-  cavum_memory_set_mesh(memory, &mesh);
+  cavum_problem_memory_set_mesh(memory, &mesh);
   memory->half_model = request->half_model;
   memory->refinement = which;
   memory->layers = options.junction_layers;
-  return renew_sides(memory, error);
+  return renew_boundary(memory, error);
 }
 
 static cavum_status make_contour(cavum_contour *contour, const cavum_cell_mesh_request *request,
@@ -79,7 +79,7 @@ static cavum_status make_contour(cavum_contour *contour, const cavum_cell_mesh_r
   return status;
 }
 
-cavum_status cavum_cell_mesh_make(cavum_memory *memory, cavum_mesh_notes *notes,
+cavum_status cavum_cell_mesh_make(cavum_problem_memory *memory, cavum_mesh_notes *notes,
                                   const cavum_cell_mesh_request *request, int which,
                                   cavum_timings *timings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -95,7 +95,7 @@ done:
   return status;
 }
 
-cavum_status cavum_cell_mesh_follow(bool *followed, cavum_memory *memory,
+cavum_status cavum_cell_mesh_follow(bool *followed, cavum_problem_memory *memory,
                                     const cavum_cell_mesh_request *request, cavum_timings *timings,
                                     cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -105,7 +105,7 @@ cavum_status cavum_cell_mesh_follow(bool *followed, cavum_memory *memory,
   CAVUM_TRY(make_contour(&contour, request, timings, error));
   double start = cavum_seconds();
   *followed = follow_mesh(memory, request, &contour, memory->refinement);
-  if (*followed) CAVUM_TRY(cavum_sides_refresh(&memory->sides, &memory->mesh, error));
+  if (*followed) CAVUM_TRY(cavum_mesh_boundary_refresh(&memory->boundary, &memory->mesh, error));
   timings->mesh_s += cavum_seconds() - start;
 done:
   cavum_contour_clear(&contour);

@@ -7,7 +7,7 @@
 #ifndef CAVUM_SOLVE_CELL_MESH_H
 #define CAVUM_SOLVE_CELL_MESH_H
 
-#include "solve/solver_memory.h"
+#include "solve/problem_memory.h"
 
 /** Meshes in turn, finer and finer, while the accuracy is not reached. */
 enum { CAVUM_CELL_MESHES = 4 };
@@ -23,12 +23,12 @@ typedef struct cavum_cell_mesh_request {
 } cavum_cell_mesh_request;
 
 /**
- * Makes one of the meshes in turn and lists its sides.
+ * Makes one of the meshes in turn and lists its boundary edges.
  *
  * The mesh of the cell before serves again when it was asked for in the same way and fits the new
  * contour (mesh_follow.h).
  *
- * @param[in,out] memory   Its mesh and sides are replaced; not to be used after an error.
+ * @param[in,out] memory   Its mesh and boundary are replaced; not to be used after an error.
  * @param[in,out] notes    Written when a mesh file is read.
  * @param[in]     which    0 to CAVUM_CELL_MESHES - 1; of no account for a mesh file.
  * @param[in,out] timings  Seconds are added to contour and mesh.
@@ -37,7 +37,7 @@ typedef struct cavum_cell_mesh_request {
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_INPUT  as cavum_mesh_read_msh().
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_cell_mesh_make(cavum_memory *memory, cavum_mesh_notes *notes,
+cavum_status cavum_cell_mesh_make(cavum_problem_memory *memory, cavum_mesh_notes *notes,
                                   const cavum_cell_mesh_request *request, int which,
                                   cavum_timings *timings, cavum_error *error);
 
@@ -48,7 +48,7 @@ cavum_status cavum_cell_mesh_make(cavum_memory *memory, cavum_mesh_notes *notes,
  *                       is then as it was.
  * Other arguments and errors are as those of cavum_cell_mesh_make().
  */
-cavum_status cavum_cell_mesh_follow(bool *followed, cavum_memory *memory,
+cavum_status cavum_cell_mesh_follow(bool *followed, cavum_problem_memory *memory,
                                     const cavum_cell_mesh_request *request, cavum_timings *timings,
                                     cavum_error *error);
 

@@ -13,7 +13,7 @@ static const double MARGIN_PART = 0.25;
 // Also of a class that was not asked for or lost all its modes.
 static cavum_status get_skeleton(const cavum_skeleton **skeleton, cavum_ladder *ladder, int c,
                                  cavum_error *error) {
-  cavum_memory *memory = ladder->memory;
+  cavum_problem_memory *memory = ladder->memory;
   return cavum_skeletons_get(skeleton, &memory->skeletons, &memory->mesh, memory->topology, c,
                              error);
 }
@@ -32,7 +32,7 @@ static cavum_status count_below(int64_t *below, double *k2_per_m2, cavum_ladder 
     const cavum_skeleton *skeleton;
     CAVUM_TRY(get_skeleton(&skeleton, ladder, c, error));
     if (c == 0) CAVUM_TRY(cavum_pencil_create(&pencils[0], discretisation, skeleton, 1, error));
-    if (c == 1) cavum_pencil_create_guest(&pencils[1], &pencils[0], skeleton);
+    if (c == 1) cavum_pencil_create_sharing(&pencils[1], &pencils[0], skeleton);
     CAVUM_TRY(cavum_modes_count_below(&below[c], &pencils[c], &condensed, *k2_per_m2, error));
   }
   *k2_per_m2 = pencils[0].shift_per_m2;
@@ -52,10 +52,10 @@ static cavum_status count_window(window *w, double margin, cavum_ladder *ladder,
                                  const cavum_ladder_request *request,
                                  const cavum_discretisation *discretisation, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_level *level = ladder->level;
+  const cavum_solution *solution = ladder->solution;
   int64_t low[CAVUM_CLASSES] = {0}, high[CAVUM_CLASSES];
-  w->low_k2_per_m2 = level->modes[0].k2_per_m2 * (1.0 - margin);
-  w->high_k2_per_m2 = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 + margin);
+  w->low_k2_per_m2 = solution->modes[0].k2_per_m2 * (1.0 - margin);
+  w->high_k2_per_m2 = solution->modes[solution->num_modes - 1].k2_per_m2 * (1.0 + margin);
   CAVUM_TRY(count_below(high, &w->high_k2_per_m2, ladder, request, discretisation, error));
   if (request->cell->near_hz > 0.0) {
     CAVUM_TRY(count_below(low, &w->low_k2_per_m2, ladder, request, discretisation, error));
@@ -66,22 +66,23 @@ done:
   return status;
 }
 
-// Modes of both classes below the shift that a level was factorised with, if that is above the k^2
-// given; count stays -1 otherwise.
+// Modes of both classes below the shift that a solution was factorised with, if that is above the
+// k^2 given; count stays -1 otherwise.
 static cavum_status count_at_shift(window *w, cavum_ladder *ladder,
-                                   const cavum_ladder_request *request, cavum_level *level,
+                                   const cavum_ladder_request *request, cavum_solution *solution,
                                    double k2_per_m2, cavum_error *error) {
-  const cavum_pencil *pencil = &level->classes[0].pencil;
+  const cavum_pencil *pencil = &solution->classes[0].pencil;
   bool fits = request->cell->near_hz <= 0.0 && pencil->condensed &&
               pencil->shift_per_m2 > k2_per_m2 &&
-              pencil->shift_per_m2 == level->condensed.shift_per_m2;
+              pencil->shift_per_m2 == solution->condensed.shift_per_m2;
   if (!fits) return CAVUM_OK;
   int64_t other = 0;
   if (request->half_model) {
-    cavum_pencil *odd = &level->classes[1].pencil;
-    cavum_status status = cavum_level_prepare_class(level, &ladder->memory->skeletons, 1, error);
+    cavum_pencil *odd = &solution->classes[1].pencil;
+    cavum_status status =
+        cavum_solution_prepare_class(solution, &ladder->memory->skeletons, 1, error);
     if (status != CAVUM_OK) return status;
-    status = cavum_pencil_factorise(odd, &level->condensed, pencil->asked_per_m2, error);
+    status = cavum_pencil_factorise(odd, &solution->condensed, pencil->asked_per_m2, error);
     if (status != CAVUM_OK) return status;
     other = odd->levels[0].num_negative;
   }
@@ -92,9 +93,9 @@ static cavum_status count_at_shift(window *w, cavum_ladder *ladder,
 
 // How much the k^2 of the last mode is off at the degree of the rough start, relative.
 static double error_of_start(const cavum_ladder *ladder) {
-  int last = ladder->level->num_modes - 1;
+  int last = ladder->solution->num_modes - 1;
   if (ladder->rough->num_modes <= last) return HUGE_VAL;
-  return fabs(ladder->rough->modes[last].k2_per_m2 / ladder->level->modes[last].k2_per_m2 - 1.0);
+  return fabs(ladder->rough->modes[last].k2_per_m2 / ladder->solution->modes[last].k2_per_m2 - 1.0);
 }
 
 // The count by the rough start: by the factorisation it was found with, if its shift is above the
@@ -102,20 +103,20 @@ static double error_of_start(const cavum_ladder *ladder) {
 static cavum_status count_by_start(window *w, cavum_ladder *ladder,
                                    const cavum_ladder_request *request, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_level *rough = ladder->rough;
-  double k2 = ladder->level->modes[ladder->level->num_modes - 1].k2_per_m2;
+  cavum_solution *rough = ladder->rough;
+  double k2 = ladder->solution->modes[ladder->solution->num_modes - 1].k2_per_m2;
   double error_k2 = error_of_start(ladder);
   *w = (window){.count = -1};
   CAVUM_TRY(count_at_shift(w, ladder, request, rough, k2, error));
   bool is_wide = error_k2 < MARGIN_PART * (w->high_k2_per_m2 / k2 - 1.0);
-  if (w->count == ladder->level->num_modes && is_wide) return CAVUM_OK;
+  if (w->count == ladder->solution->num_modes && is_wide) return CAVUM_OK;
   w->high_k2_per_m2 = k2 * (1.0 + COUNT_MARGIN);
   w->count = -1;
   if (!(error_k2 < MARGIN_PART * COUNT_MARGIN)) return CAVUM_OK;
   w->count = 0;
   for (int c = 0; c < (request->half_model ? 2 : 1); c++) {
     int64_t below;
-    CAVUM_TRY(cavum_level_prepare_class(rough, &ladder->memory->skeletons, c, error));
+    CAVUM_TRY(cavum_solution_prepare_class(rough, &ladder->memory->skeletons, c, error));
     CAVUM_TRY(cavum_modes_count_below(&below, &rough->classes[c].pencil, &rough->condensed,
                                       w->high_k2_per_m2, error));
     w->count += below;
@@ -128,11 +129,11 @@ done:
 static cavum_status check_margin(window *w, cavum_ladder *ladder,
                                  const cavum_ladder_request *request,
                                  const cavum_discretisation *discretisation, cavum_error *error) {
-  const cavum_level *level = ladder->level;
-  double bound = level->modes[level->num_modes - 1].k2_per_m2 * (1.0 - COUNT_MARGIN);
+  const cavum_solution *solution = ladder->solution;
+  double bound = solution->modes[solution->num_modes - 1].k2_per_m2 * (1.0 - COUNT_MARGIN);
   int64_t below[CAVUM_CLASSES], expected = 0;
   cavum_status status = count_below(below, &bound, ladder, request, discretisation, error);
-  for (int m = 0; m < level->num_modes; m++) expected += level->modes[m].k2_per_m2 < bound;
+  for (int m = 0; m < solution->num_modes; m++) expected += solution->modes[m].k2_per_m2 < bound;
   if (status == CAVUM_OK && below[0] + below[1] != expected) w->count = -1;
   return status;
 }
@@ -142,14 +143,14 @@ static cavum_status check_margin(window *w, cavum_ladder *ladder,
 static cavum_status count_coarsely(window *w, cavum_ladder *ladder,
                                    const cavum_ladder_request *request, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_level *level = ladder->level;
+  const cavum_solution *solution = ladder->solution;
   cavum_reference reference = {0};
   cavum_discretisation discretisation = {0};
   if (ladder->rough) return count_by_start(w, ladder, request, error);
   CAVUM_TRY(cavum_reference_create(&reference, COUNT_DEGREE, 0,
-                                   level->reference.triangle_points > 0, error));
-  CAVUM_TRY(cavum_discretisation_create(&discretisation, level->mesh, &reference,
-                                        level->discretisation.unknown, error));
+                                   solution->reference.triangle_points > 0, error));
+  CAVUM_TRY(cavum_discretisation_create(&discretisation, solution->mesh, &reference,
+                                        solution->discretisation.unknown, error));
   CAVUM_TRY(count_window(w, COUNT_MARGIN, ladder, request, &discretisation, error));
   if (request->cell->near_hz <= 0.0) {
     CAVUM_TRY(check_margin(w, ladder, request, &discretisation, error));
@@ -161,10 +162,10 @@ done:
 }
 
 // Reported modes strictly inside a window.
-static int count_inside(const cavum_level *level, const window *w, bool near) {
+static int count_inside(const cavum_solution *solution, const window *w, bool near) {
   int count = 0;
-  for (int m = 0; m < level->num_modes; m++) {
-    double k2_per_m2 = level->modes[m].k2_per_m2;
+  for (int m = 0; m < solution->num_modes; m++) {
+    double k2_per_m2 = solution->modes[m].k2_per_m2;
     if (k2_per_m2 < w->high_k2_per_m2 && (!near || k2_per_m2 > w->low_k2_per_m2)) count++;
   }
   return count;
@@ -172,11 +173,11 @@ static int count_inside(const cavum_level *level, const window *w, bool near) {
 
 // Modes in a window that are not reported, of the class other than that of the last one: within a
 // class none is skipped, so only these may be below it.
-static int count_others(const cavum_level *level, const window *w) {
-  int other = 1 - level->modes[level->num_modes - 1].in_class;
+static int count_others(const cavum_solution *solution, const window *w) {
+  int other = 1 - solution->modes[solution->num_modes - 1].in_class;
   int64_t count = w->of_class[other];
-  for (int m = 0; m < level->num_modes; m++) {
-    const cavum_level_mode *mode = &level->modes[m];
+  for (int m = 0; m < solution->num_modes; m++) {
+    const cavum_solution_mode *mode = &solution->modes[m];
     count -= mode->in_class == other && mode->k2_per_m2 < w->high_k2_per_m2;
   }
   return count > 0 ? (int)count : 0;
@@ -190,26 +191,26 @@ cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, int
                                          cavum_ladder *ladder, const cavum_ladder_request *request,
                                          cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_level *level = ladder->level;
+  const cavum_solution *solution = ladder->solution;
   bool near = request->cell->near_hz > 0.0;
   window w = {.count = -1};
-  double last_k2 = level->modes[level->num_modes - 1].k2_per_m2;
+  double last_k2 = solution->modes[solution->num_modes - 1].k2_per_m2;
   *num_close = 0;
-  CAVUM_TRY(count_at_shift(&w, ladder, request, ladder->level, last_k2, error));
-  if (w.count != level->num_modes && level->reference.degree > COUNT_DEGREE) {
+  CAVUM_TRY(count_at_shift(&w, ladder, request, ladder->solution, last_k2, error));
+  if (w.count != solution->num_modes && solution->reference.degree > COUNT_DEGREE) {
     CAVUM_TRY(count_coarsely(&w, ladder, request, error));
   }
-  int expected = level->num_modes;
+  int expected = solution->num_modes;
   if (w.count != expected) {
-    CAVUM_TRY(count_window(&w, FINE_MARGIN, ladder, request, &level->discretisation, error));
-    expected = count_inside(level, &w, near);
+    CAVUM_TRY(count_window(&w, FINE_MARGIN, ladder, request, &solution->discretisation, error));
+    expected = count_inside(solution, &w, near);
   }
   if (w.count > expected) {
     // Others may lie within the margin of the outermost reported modes. What can be said then is
     // that nothing is missing inside of those.
-    *num_close = near ? 0 : count_others(level, &w);
-    CAVUM_TRY(count_window(&w, -FINE_MARGIN, ladder, request, &level->discretisation, error));
-    expected = count_inside(level, &w, near);
+    *num_close = near ? 0 : count_others(solution, &w);
+    CAVUM_TRY(count_window(&w, -FINE_MARGIN, ladder, request, &solution->discretisation, error));
+    expected = count_inside(solution, &w, near);
   }
   if (w.count != expected) {
     return cavum_fail(error, CAVUM_ERR_INCOMPLETE, "%lld modes lie %s %.9g Hz but %d were found",

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Rising degrees on one mesh. Every level starts from the modes of the level before; the histories
-// of all figures give their uncertainties; the climb ends when they meet the accuracy asked for.
+// Rising degrees on one mesh. Every solution starts from the modes of the solution before; the
+// histories of all figures give their uncertainties; the climb ends when they meet the accuracy
+// asked for.
 #include "solve/ladder.h"
 
 #include <string.h>
@@ -90,7 +91,7 @@ static int missing_degrees(const cavum_figure *figure, cavum_figure_id id, const
 
 static cavum_status start_history(cavum_ladder *ladder, cavum_error *error) {
   if (ladder->history) return CAVUM_OK;
-  ladder->num_modes = ladder->level->num_modes;
+  ladder->num_modes = ladder->solution->num_modes;
   ladder->history = cavum_alloc(ladder->num_modes, sizeof *ladder->history);
   return ladder->history ? CAVUM_OK : cavum_fail_memory(error);
 }
@@ -133,8 +134,8 @@ static cavum_convergence convergence_of(cavum_figure_id id) {
 // voltage or an integral that nearly cancels, or of the field at the end of a tube, suffers more.
 static double iteration_error(cavum_figure_id id, double vector_error,
                               const cavum_mode_values *values) {
-  double voltage = cavum_max(values->voltage_part, ZERO_RATIO);
-  double integral = cavum_max(values->integral_part, ZERO_RATIO);
+  double voltage = cavum_max(values->voltage_rcond, ZERO_RATIO);
+  double integral = cavum_max(values->integral_rcond, ZERO_RATIO);
   double cut = fabs(values->figures[CAVUM_FIGURE_TUBE_CUT_FREQUENCY].value) /
                values->figures[CAVUM_FIGURE_FREQUENCY].value;
   switch (id) {
@@ -146,7 +147,7 @@ static double iteration_error(cavum_figure_id id, double vector_error,
       return VECTOR_FACTOR * vector_error;
     case CAVUM_FIGURE_R_OVER_Q_OPTIMUM:
     case CAVUM_FIGURE_BETA_OPTIMUM:
-      return VECTOR_FACTOR * vector_error / cavum_max(values->optimum_part, ZERO_RATIO);
+      return VECTOR_FACTOR * vector_error / cavum_max(values->optimum_rcond, ZERO_RATIO);
     case CAVUM_FIGURE_TRANSIT_TIME_FACTOR:
       return VECTOR_FACTOR * vector_error / cavum_min(voltage, integral);
     case CAVUM_FIGURE_TUBE_CUT_FREQUENCY:
@@ -202,22 +203,22 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
       CAVUM_FIGURE_SHUNT_IMPEDANCE,         CAVUM_FIGURE_WALL_POWER,
       CAVUM_FIGURE_TUBE_CUT_R_OVER_Q};
   double least = cavum_max(ZERO_RATIO, ZERO_PART * cell->accuracy_peak_field);
-  if (is_zero(&history->integral_share, values->integral_share, least)) {
+  if (is_zero(&history->integral_over_abs, values->integral_over_abs, least)) {
     make_absent(values->figures, of_integral, sizeof of_integral / sizeof *of_integral);
   }
-  if (is_zero(&history->voltage_share, values->voltage_share, least)) {
+  if (is_zero(&history->voltage_over_abs, values->voltage_over_abs, least)) {
     make_absent(values->figures, of_voltage, sizeof of_voltage / sizeof *of_voltage);
   }
 }
 
 // Spread of a peak against the degree before; in the unit of the figure.
-static double spread_of(const cavum_mode_history *history, const cavum_wall_looks *looks,
+static double spread_of(const cavum_mode_history *history, const cavum_wall_samples *samples,
                         double eacc_v_per_m, cavum_index count, cavum_figure_id id) {
   bool electric = id == CAVUM_FIGURE_EPK_OVER_EACC;
   if (!electric && id != CAVUM_FIGURE_BPK_OVER_EACC) return 0.0;
-  if (!history->looks || history->eacc_v_per_m <= 0.0 || eacc_v_per_m <= 0.0) return 0.0;
-  double spread = cavum_surface_spread(history->looks, history->eacc_v_per_m, looks, eacc_v_per_m,
-                                       count, electric);
+  if (!history->samples || history->eacc_v_per_m <= 0.0 || eacc_v_per_m <= 0.0) return 0.0;
+  double spread = cavum_surface_spread(history->samples, history->eacc_v_per_m, samples,
+                                       eacc_v_per_m, count, electric);
   return electric ? spread : cavum_in_unit(CAVUM_MU0, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M) * spread;
 }
 
@@ -234,15 +235,15 @@ static void judge_figure(cavum_ladder *ladder, const cavum_cell *cell, const cav
 
 // Takes in one mode at one degree.
 static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request, int m, int below) {
-  cavum_mode_values *values = &ladder->level->modes[m].values[below];
+  cavum_mode_values *values = &ladder->solution->modes[m].values[below];
   cavum_mode_history *history = &ladder->history[m];
-  cavum_wall_looks *looks = ladder->level->modes[m].looks[below];
-  double vector_error = cavum_level_vector_error(ladder->level, m, below);
+  cavum_wall_samples *samples = ladder->solution->modes[m].samples[below];
+  double vector_error = cavum_solution_vector_error(ladder->solution, m, below);
   double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
   drop_vanishing(values, history, request->cell);
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
-    double spread = spread_of(history, looks, eacc, ladder->memory->sides.num_metal, id);
+    double spread = spread_of(history, samples, eacc, ladder->memory->boundary.num_metal, id);
     update_figure(&values->figures[id], &history->figures[id], id, spread,
                   iteration_error(id, vector_error, values));
     if (id == CAVUM_FIGURE_EPK_OVER_EACC && ladder->has_regions) continue;
@@ -252,19 +253,19 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
     cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0,
                       VECTOR_FACTOR * vector_error * values->terms_v);
   }
-  free(history->looks);
-  history->looks = looks;
+  free(history->samples);
+  history->samples = samples;
   history->eacc_v_per_m = eacc;
-  ladder->level->modes[m].looks[below] = NULL;
+  ladder->solution->modes[m].samples[below] = NULL;
 }
 
-// Takes in the values of one degree, the highest of the level or one `below` it.
+// Takes in the values of one degree, the highest of the solution or one `below` it.
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request, int below) {
   ladder->reached = ladder->num_steps + 1 >= DEGREES_LEAST;
   ladder->missing = ladder->reached ? 0 : 1;
   ladder->worst_one_less = 0.0;
-  int count =
-      ladder->level->num_modes < ladder->num_modes ? ladder->level->num_modes : ladder->num_modes;
+  int count = ladder->solution->num_modes < ladder->num_modes ? ladder->solution->num_modes
+                                                              : ladder->num_modes;
   for (int m = 0; m < count; m++) take_mode(ladder, request, m, below);
 }
 
@@ -287,10 +288,11 @@ static double left_open(const cavum_mode_history *history, const cavum_mode_valu
 static void take_refined(cavum_ladder *ladder, const cavum_cell *cell, int m,
                          const cavum_peak_steps *steps) {
   const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
-  cavum_mode_values *values = &ladder->level->modes[m].values[0];
+  cavum_mode_values *values = &ladder->solution->modes[m].values[0];
   cavum_figure *figure = &values->figures[id];
   cavum_history history = ladder->history[m].figures[id];
-  double iteration = iteration_error(id, cavum_level_vector_error(ladder->level, m, 0), values);
+  double iteration =
+      iteration_error(id, cavum_solution_vector_error(ladder->solution, m, 0), values);
   for (int i = 0; i < CAVUM_PEAK_DEGREES; i++) {
     const cavum_peak_step *step = &steps->step[i];
     figure->value = step->electric.value;
@@ -303,41 +305,41 @@ static void take_refined(cavum_ladder *ladder, const cavum_cell *cell, int m,
   judge_figure(ladder, cell, figure, &history, id);
 }
 
-static cavum_peak_source peak_source(const cavum_level *level, const cavum_sides *sides, int m,
-                                     int below) {
-  const cavum_mode_values *values = &level->modes[m].values[below];
-  return (cavum_peak_source){cavum_level_view(level, m, below, sides),
+static cavum_peak_source peak_source(const cavum_solution *solution,
+                                     const cavum_mesh_boundary *boundary, int m, int below) {
+  const cavum_mode_values *values = &solution->modes[m].values[below];
+  return (cavum_peak_source){cavum_solution_view(solution, m, below, boundary),
                              values->figures[CAVUM_FIGURE_EACC_AT_1_J].value};
 }
 
-// The mode one degree less is in the same level or in the one before.
-static const cavum_level *level_below(const cavum_ladder *ladder) {
-  const cavum_level *level = ladder->level, *before = ladder->before;
-  if (level->num_degrees > 1) return level;
-  bool is_below = before && before->num_modes >= level->num_modes &&
-                  before->reference.degree + 1 == level->reference.degree;
+// The mode one degree less is in the same solution or in the one before.
+static const cavum_solution *solution_below(const cavum_ladder *ladder) {
+  const cavum_solution *solution = ladder->solution, *before = ladder->before;
+  if (solution->num_degrees > 1) return solution;
+  bool is_below = before && before->num_modes >= solution->num_modes &&
+                  before->reference.degree + 1 == solution->reference.degree;
   return is_below && before != ladder->rough ? before : NULL;
 }
 
 static bool has_accurate_peak(const cavum_ladder *ladder, const cavum_cell *cell, int m) {
   const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
-  return cavum_ladder_is_accurate(&ladder->level->modes[m].values[0].figures[id], id, cell);
+  return cavum_ladder_is_accurate(&ladder->solution->modes[m].values[0].figures[id], id, cell);
 }
 
-// Peaks of E that are not accurate enough, of modes that have voltages, with the level that has
+// Peaks of E that are not accurate enough, of modes that have voltages, with the solution that has
 // their modes one degree less; returns how many.
-static int list_peaks(cavum_peak_task *tasks, const cavum_ladder *ladder, const cavum_level *below,
-                      const cavum_cell *cell) {
-  const cavum_level *level = ladder->level;
-  const cavum_sides *sides = &ladder->memory->sides;
+static int list_peaks(cavum_peak_task *tasks, const cavum_ladder *ladder,
+                      const cavum_solution *below, const cavum_cell *cell) {
+  const cavum_solution *solution = ladder->solution;
+  const cavum_mesh_boundary *boundary = &ladder->memory->boundary;
   int count = 0;
   for (int m = 0; m < ladder->num_modes; m++) {
     if (has_accurate_peak(ladder, cell, m)) continue;
     tasks[count++] =
-        (cavum_peak_task){.now = peak_source(level, sides, m, 0),
-                          .before = peak_source(below, sides, m, below == level ? 1 : 0),
-                          .in_class = level->modes[m].in_class,
-                          .looks = ladder->history[m].looks};
+        (cavum_peak_task){.now = peak_source(solution, boundary, m, 0),
+                          .before = peak_source(below, boundary, m, below == solution ? 1 : 0),
+                          .in_class = solution->modes[m].in_class,
+                          .samples = ladder->history[m].samples};
   }
   return count;
 }
@@ -345,8 +347,8 @@ static int list_peaks(cavum_peak_task *tasks, const cavum_ladder *ladder, const 
 static cavum_status refine_peaks(cavum_ladder *ladder, const cavum_cell *cell, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
-  const cavum_level *below = level_below(ladder);
-  cavum_memory *memory = ladder->memory;
+  const cavum_solution *below = solution_below(ladder);
+  cavum_problem_memory *memory = ladder->memory;
   bool done = false;
   cavum_peak_task *tasks = cavum_alloc(ladder->num_modes, sizeof *tasks);
   cavum_peak_steps *steps = cavum_alloc(ladder->num_modes, sizeof *steps);
@@ -358,7 +360,7 @@ static cavum_status refine_peaks(cavum_ladder *ladder, const cavum_cell *cell, c
   }
   for (int m = 0, i = 0; m < ladder->num_modes; m++) {
     if (has_accurate_peak(ladder, cell, m)) continue;
-    const cavum_figure *peak = &ladder->level->modes[m].values[0].figures[id];
+    const cavum_figure *peak = &ladder->solution->modes[m].values[0].figures[id];
     if (done) take_refined(ladder, cell, m, &steps[i++]);
     if (!done) judge_figure(ladder, cell, peak, &ladder->history[m].figures[id], id);
   }
@@ -375,7 +377,7 @@ static cavum_status judge_peaks(cavum_ladder *ladder, const cavum_cell *cell, ca
   if (!ladder->has_regions) return CAVUM_OK;
   if (ladder->reached) return refine_peaks(ladder, cell, error);
   for (int m = 0; m < ladder->num_modes; m++) {
-    int missing = missing_degrees(&ladder->level->modes[m].values[0].figures[id], id, cell,
+    int missing = missing_degrees(&ladder->solution->modes[m].values[0].figures[id], id, cell,
                                   &ladder->history[m].figures[id]) -
                   CAVUM_PEAK_DEGREES;
     ladder->missing = missing > ladder->missing ? missing : ladder->missing;
@@ -390,14 +392,14 @@ static double relative_change(const cavum_history *history) {
 }
 
 static void record_step(cavum_ladder *ladder, int degree, int below) {
-  const cavum_level *level = ladder->level;
+  const cavum_solution *solution = ladder->solution;
   cavum_convergence_step step = {
       .degree = degree,
-      .num_elements = level->mesh->num_elements,
-      .num_unknowns = (cavum_index)cavum_space_size(level->mesh, degree)};
+      .num_elements = solution->mesh->num_elements,
+      .num_unknowns = (cavum_index)cavum_space_size(solution->mesh, degree)};
   if (ladder->num_modes > 0) {
     const cavum_mode_history *first = &ladder->history[0];
-    step.frequency_hz = level->modes[0].values[below].figures[CAVUM_FIGURE_FREQUENCY].value;
+    step.frequency_hz = solution->modes[0].values[below].figures[CAVUM_FIGURE_FREQUENCY].value;
     step.frequency_change = relative_change(&first->figures[CAVUM_FIGURE_FREQUENCY]);
     for (int id = CAVUM_FIGURE_FREQUENCY + 1; id < CAVUM_NUM_FIGURES; id++) {
       if (is_estimate((cavum_figure_id)id)) continue;
@@ -407,10 +409,10 @@ static void record_step(cavum_ladder *ladder, int degree, int below) {
   ladder->steps[ladder->num_steps++] = step;
 }
 
-// Modes asked of each class: all of them at first; then what the level before kept, which costs
+// Modes asked of each class: all of them at first; then what the solution before kept, which costs
 // less. Near a frequency all are asked again, since what is nearest may still change.
-static void set_requests(cavum_level_input *input, const cavum_ladder_request *request,
-                         const cavum_level *before, bool touches_axis) {
+static void set_requests(cavum_solution_request *input, const cavum_ladder_request *request,
+                         const cavum_solution *before, bool touches_axis) {
   int count = request->cell->num_modes;
   input->requests[0] =
       (cavum_class_request){request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
@@ -425,13 +427,15 @@ static void set_requests(cavum_level_input *input, const cavum_ladder_request *r
   for (int m = 0; m < known; m++) input->requests[before->modes[m].in_class].count++;
 }
 
-static bool has_all_modes(const cavum_level *level, const cavum_ladder_request *request) {
-  return level->num_modes >= request->cell->num_modes;
+static bool has_all_modes(const cavum_solution *solution, const cavum_ladder_request *request) {
+  return solution->num_modes >= request->cell->num_modes;
 }
 
-// A level of the cell before, if its modes can start one of this.
-static const cavum_level *neighbour_of(const cavum_memory *memory, const cavum_level *level) {
-  return level && level->topology == memory->topology && level->num_modes > 0 ? level : NULL;
+// A solution of the cell before, if its modes can start one of this.
+static const cavum_solution *neighbour_of(const cavum_problem_memory *memory,
+                                          const cavum_solution *solution) {
+  return solution && solution->topology == memory->topology && solution->num_modes > 0 ? solution
+                                                                                       : NULL;
 }
 
 static void tell_watcher(const cavum_ladder_request *request, const cavum_mesh *mesh, int degree) {
@@ -444,50 +448,53 @@ static void tell_watcher(const cavum_ladder_request *request, const cavum_mesh *
   request->watcher(&progress, request->watcher_data);
 }
 
-// Solves the next level, with what the one before found as a guess, and puts it in its place.
-static cavum_status replace_level(cavum_ladder *ladder, const cavum_ladder_request *request,
-                                  cavum_level *level, int degree, cavum_level_input *input,
-                                  cavum_timings *timings, cavum_error *error) {
-  cavum_memory *memory = ladder->memory;
-  const cavum_level *before = ladder->level;
-  if (!level) return cavum_fail_memory(error);
+// Solves the next solution, with what the one before found as a guess, and puts it in its place.
+static cavum_status replace_solution(cavum_ladder *ladder, const cavum_ladder_request *request,
+                                     cavum_solution *solution, int degree,
+                                     cavum_solution_request *input, cavum_timings *timings,
+                                     cavum_error *error) {
+  cavum_problem_memory *memory = ladder->memory;
+  const cavum_solution *before = ladder->solution;
+  if (!solution) return cavum_fail_memory(error);
   input->cell = request->cell;
   input->count = request->cell->num_modes;
   input->curves = request->curves;
   input->topology = memory->topology;
   input->skeletons = &memory->skeletons;
-  input->guess = before ? before : neighbour_of(memory, input->rough ? level : memory->last);
+  input->guess = before ? before : neighbour_of(memory, input->rough ? solution : memory->last);
   input->guess_is_neighbour = !before;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;
   // The classes that a neighbour's modes belong to are a guess too: completeness will tell.
   set_requests(input, request,
                input->guess && has_all_modes(input->guess, request) ? input->guess : NULL,
-               memory->sides.num_axis > 0);
-  cavum_status status = cavum_level_solve(level, &memory->mesh, degree, input, timings, error);
+               memory->boundary.num_axis > 0);
+  cavum_status status =
+      cavum_solution_compute(solution, &memory->mesh, degree, input, timings, error);
   if (status != CAVUM_OK) return status;
   ladder->before = before;
-  ladder->level = level;
+  ladder->solution = solution;
   return CAVUM_OK;
 }
 
-// Solves a level of its own for a start.
+// Solves a solution of its own for a start.
 static cavum_status find_roughly(cavum_ladder *ladder, const cavum_ladder_request *request,
                                  int slot, int degree, cavum_timings *timings, cavum_error *error) {
-  cavum_level_input input = {.sides = &ladder->memory->sides, .num_degrees = 1, .rough = true};
-  cavum_level **level = &ladder->memory->slots[slot];
-  if (!*level) *level = cavum_alloc(1, sizeof **level);
-  return replace_level(ladder, request, *level, degree, &input, timings, error);
+  cavum_solution_request input = {
+      .boundary = &ladder->memory->boundary, .num_degrees = 1, .rough = true};
+  cavum_solution **solution = &ladder->memory->slots[slot];
+  if (!*solution) *solution = cavum_alloc(1, sizeof **solution);
+  return replace_solution(ladder, request, *solution, degree, &input, timings, error);
 }
 
 // Modes are found roughly at a low degree, several also where those of a neighbour are known, and
-// else at a lower one before. The first level then improves them, which is far cheaper than to find
-// them there.
+// else at a lower one before. The first solution then improves them, which is far cheaper than to
+// find them there.
 static cavum_status find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
                                cavum_timings *timings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_memory *memory = ladder->memory;
-  const cavum_level *last = memory->slots[CAVUM_ROUGH_SLOT];
+  const cavum_problem_memory *memory = ladder->memory;
+  const cavum_solution *last = memory->slots[CAVUM_ROUGH_SLOT];
   const cavum_cell *cell = request->cell;
   bool single = cell->num_modes == 1;
   int degree = single ? START_DEGREE : START_DEGREE_SEVERAL;
@@ -505,15 +512,17 @@ done:
 // Solves at a degree and takes in its values and those of the `new_degrees` - 1 degrees below.
 static cavum_status climb_to(cavum_ladder *ladder, const cavum_ladder_request *request, int degree,
                              int new_degrees, cavum_timings *timings, cavum_error *error) {
-  cavum_memory *memory = ladder->memory;
-  cavum_level_input input = {.sides = &memory->sides, .num_degrees = new_degrees};
-  const cavum_level *start = ladder->level ? ladder->level : neighbour_of(memory, memory->last);
-  cavum_level *slot = cavum_memory_slot(memory, degree, new_degrees, start, ladder->level != NULL);
-  cavum_status status = replace_level(ladder, request, slot, degree, &input, timings, error);
+  cavum_problem_memory *memory = ladder->memory;
+  cavum_solution_request input = {.boundary = &memory->boundary, .num_degrees = new_degrees};
+  const cavum_solution *start =
+      ladder->solution ? ladder->solution : neighbour_of(memory, memory->last);
+  cavum_solution *slot =
+      cavum_problem_memory_slot(memory, degree, new_degrees, start, ladder->solution != NULL);
+  cavum_status status = replace_solution(ladder, request, slot, degree, &input, timings, error);
   // Few unknowns carry few modes: the histories start where all that are wanted are there.
-  if (status != CAVUM_OK || !has_all_modes(ladder->level, request)) return status;
+  if (status != CAVUM_OK || !has_all_modes(ladder->solution, request)) return status;
   status = start_history(ladder, error);
-  for (int below = ladder->level->num_degrees - 1; status == CAVUM_OK && below >= 0; below--) {
+  for (int below = ladder->solution->num_degrees - 1; status == CAVUM_OK && below >= 0; below--) {
     update_histories(ladder, request, below);
     record_step(ladder, degree - below, below);
   }
@@ -537,7 +546,7 @@ static int next_step(const cavum_ladder *ladder, const cavum_ladder_request *req
   return step < left ? step : left;
 }
 
-cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_memory *memory,
+cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_problem_memory *memory,
                                 const cavum_ladder_request *request, cavum_timings *timings,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -559,7 +568,7 @@ done:
 
 void cavum_ladder_clear(cavum_ladder *ladder) {
   if (!ladder) return;
-  for (int m = 0; ladder->history && m < ladder->num_modes; m++) free(ladder->history[m].looks);
+  for (int m = 0; ladder->history && m < ladder->num_modes; m++) free(ladder->history[m].samples);
   free(ladder->history);
   memset(ladder, 0, sizeof *ladder);
 }

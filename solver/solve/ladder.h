@@ -6,40 +6,40 @@
 #ifndef CAVUM_SOLVE_LADDER_H
 #define CAVUM_SOLVE_LADDER_H
 
-#include "solve/solver_memory.h"
+#include "solve/problem_memory.h"
 #include "solve/uncertainty.h"
 
 /** Histories of all numbers of one mode. */
 typedef struct cavum_mode_history {
   cavum_history figures[CAVUM_NUM_FIGURES];
   cavum_history voltage_of_beta[CAVUM_BETA_POINTS];
-  cavum_history integral_share, voltage_share; /**< Of cavum_mode_values. */
-  cavum_wall_looks *looks; /**< Owned: fields along the metal at the last degree, or NULL. */
-  double eacc_v_per_m;     /**< Gradient at one joule at the last degree. */
+  cavum_history integral_over_abs, voltage_over_abs; /**< Of cavum_mode_values. */
+  cavum_wall_samples *samples; /**< Owned: fields along the metal at the last degree, or NULL. */
+  double eacc_v_per_m;         /**< Gradient at one joule at the last degree. */
 } cavum_mode_history;
 
 /** What a ladder is asked for. */
 typedef struct cavum_ladder_request {
   const cavum_cell *cell; /**< Borrowed. */
   bool half_model;
-  int first_degree; /**< The first level; it brings the two degrees below. */
+  int first_degree; /**< The first solution; it brings the two degrees below. */
   int last_degree;
   bool single; /**< No degrees below the first. */
   bool
       can_refine; /**< A finer mesh may follow: give up when that promises more than climbing on. */
   bool curves;    /**< Also the R/Q curve over beta. */
   bool fixed;     /**< Climb to last_degree whatever the uncertainties say. */
-  cavum_solve_watcher *watcher; /**< Called before each level; may be NULL. */
+  cavum_solve_watcher *watcher; /**< Called before each solution; may be NULL. */
   void *watcher_data;
 } cavum_ladder_request;
 
-/** A climbed ladder: the last level and what its figures were at the degrees before. */
+/** A climbed ladder: the last solution and what its figures were at the degrees before. */
 typedef struct cavum_ladder {
-  cavum_memory *memory;        /**< Borrowed. */
-  cavum_level *level;          /**< The last one, in the memory. */
-  const cavum_level *before;   /**< The one before, likewise, or NULL. */
-  cavum_level *rough;          /**< The start of several modes, in the memory, or NULL. */
-  cavum_mode_history *history; /**< Owned, [num_modes]. */
+  cavum_problem_memory *memory; /**< Borrowed. */
+  cavum_solution *solution;     /**< The last one, in the memory. */
+  const cavum_solution *before; /**< The one before, likewise, or NULL. */
+  cavum_solution *rough;        /**< The start of several modes, in the memory, or NULL. */
+  cavum_mode_history *history;  /**< Owned, [num_modes]. */
   int num_modes;
   bool has_regions;      /**< Peaks of E may be refined on a region of their own. */
   bool reached;          /**< Every figure within the accuracy asked for. */
@@ -51,11 +51,11 @@ typedef struct cavum_ladder {
 } cavum_ladder;
 
 /**
- * Climbs on the mesh of the memory. On success the figures of ladder->level->modes carry their
+ * Climbs on the mesh of the memory. On success the figures of ladder->solution->modes carry their
  * uncertainties.
  * @param[out] ladder  Overwritten; release with cavum_ladder_clear() also after an error.
  */
-cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_memory *memory,
+cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_problem_memory *memory,
                                 const cavum_ladder_request *request, cavum_timings *timings,
                                 cavum_error *error);
 

@@ -14,22 +14,22 @@ static const double PEAK_PART = 0.97;
 // mode of its own to lie far above those of the cell.
 enum { LEAST_PARTS = 3 };
 
-static double largest_e(const cavum_wall_looks *looks) {
+static double largest_e(const cavum_wall_samples *samples) {
   double largest = 0.0;
-  for (int k = 0; k < CAVUM_WALL_LOOKS; k++) largest = cavum_max(largest, fabs(looks->e[k]));
+  for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) largest = cavum_max(largest, fabs(samples->e[k]));
   return largest;
 }
 
 // Metal edges at which E of some task comes close to its peak.
 static void mark_peaks(bool *is_peak, const cavum_peak_task *tasks, int count) {
-  cavum_index num_metal = tasks[0].now.view.sides->num_metal;
+  cavum_index num_metal = tasks[0].now.view.boundary->num_metal;
   for (int t = 0; t < count; t++) {
     double peak = 0.0;
     for (cavum_index i = 0; i < num_metal; i++) {
-      peak = cavum_max(peak, largest_e(&tasks[t].looks[i]));
+      peak = cavum_max(peak, largest_e(&tasks[t].samples[i]));
     }
     for (cavum_index i = 0; i < num_metal; i++) {
-      is_peak[i] = is_peak[i] || largest_e(&tasks[t].looks[i]) >= PEAK_PART * peak;
+      is_peak[i] = is_peak[i] || largest_e(&tasks[t].samples[i]) >= PEAK_PART * peak;
     }
   }
 }
@@ -47,9 +47,10 @@ static void take_element(choice *c, cavum_index e) {
   c->element[c->count++] = e;
 }
 
-static void choose_elements(choice *c, const cavum_mesh *mesh, const cavum_sides *sides) {
-  for (cavum_index i = 0; i < sides->num_metal; i++) {
-    if (c->is_peak[i]) take_element(c, sides->conducting[i].element);
+static void choose_elements(choice *c, const cavum_mesh *mesh,
+                            const cavum_mesh_boundary *boundary) {
+  for (cavum_index i = 0; i < boundary->num_metal; i++) {
+    if (c->is_peak[i]) take_element(c, boundary->conducting[i].element);
   }
   c->num_seeds = c->count;
   for (cavum_index i = 0; i < c->num_seeds; i++) {
@@ -70,24 +71,24 @@ static bool is_kept(const cavum_peak_region *region, const choice *c, int64_t to
 }
 
 // The metal edges of the seeds, with the shapes that are known of them.
-static cavum_status list_sides(cavum_peak_region *region, const choice *c, const cavum_sides *sides,
-                               cavum_error *error) {
-  cavum_sides *own = &region->sides;
+static cavum_status list_edges(cavum_peak_region *region, const choice *c,
+                               const cavum_mesh_boundary *boundary, cavum_error *error) {
+  cavum_mesh_boundary *own = &region->boundary;
   cavum_index count = 0, next = 0;
-  for (cavum_index i = 0; i < sides->num_metal; i++) count += c->is_peak[i] ? 1 : 0;
-  cavum_sides_clear(own);
-  memcpy(own->look, sides->look, sizeof own->look);
-  memcpy(own->weight, sides->weight, sizeof own->weight);
+  for (cavum_index i = 0; i < boundary->num_metal; i++) count += c->is_peak[i] ? 1 : 0;
+  cavum_mesh_boundary_clear(own);
+  memcpy(own->sample, boundary->sample, sizeof own->sample);
+  memcpy(own->weight, boundary->weight, sizeof own->weight);
   own->conducting = cavum_alloc(count, sizeof *own->conducting);
   own->shape = cavum_alloc(count, sizeof *own->shape);
   if (!own->conducting || !own->shape) return cavum_fail_memory(error);
   own->num_metal = own->num_conducting = count;
-  for (cavum_index i = 0; i < sides->num_metal; i++) {
+  for (cavum_index i = 0; i < boundary->num_metal; i++) {
     if (!c->is_peak[i]) continue;
     cavum_index e = 0;
-    while (c->element[e] != sides->conducting[i].element) e++;
-    own->conducting[next] = (cavum_side){e, sides->conducting[i].local_edge};
-    own->shape[next++] = sides->shape[i];
+    while (c->element[e] != boundary->conducting[i].element) e++;
+    own->conducting[next] = (cavum_boundary_edge){e, boundary->conducting[i].local_edge};
+    own->shape[next++] = boundary->shape[i];
   }
   return CAVUM_OK;
 }
@@ -102,7 +103,7 @@ static cavum_status make_pencil(cavum_peak_region *region, int of_class, cavum_e
     return cavum_pencil_create(pencil, &region->discretisation, skeleton, CAVUM_PEAK_DEGREES,
                                error);
   }
-  cavum_pencil_create_guest(pencil, &region->pencils[0], skeleton);
+  cavum_pencil_create_sharing(pencil, &region->pencils[0], skeleton);
   return CAVUM_OK;
 }
 
@@ -156,21 +157,21 @@ static cavum_status prepare(cavum_peak_region *region, bool *usable, int64_t top
   cavum_status status = CAVUM_OK;
   const cavum_discretisation *whole = tasks[0].now.view.field.discretisation;
   const cavum_mesh *mesh = whole->mesh;
-  const cavum_sides *sides = tasks[0].now.view.sides;
+  const cavum_mesh_boundary *boundary = tasks[0].now.view.boundary;
   int degree = whole->reference->degree + CAVUM_PEAK_DEGREES;
   choice c = {.element = cavum_alloc(mesh->num_elements, sizeof *c.element),
               .taken = cavum_alloc(mesh->num_elements, sizeof *c.taken),
-              .is_peak = cavum_alloc(sides->num_metal, sizeof *c.is_peak)};
+              .is_peak = cavum_alloc(boundary->num_metal, sizeof *c.is_peak)};
   if (!c.element || !c.taken || !c.is_peak) CAVUM_TRY(cavum_fail_memory(error));
   mark_peaks(c.is_peak, tasks, count);
-  choose_elements(&c, mesh, sides);
+  choose_elements(&c, mesh, boundary);
   *usable = c.count > 0 && LEAST_PARTS * (int64_t)c.count <= mesh->num_elements &&
             degree <= CAVUM_DEGREE_MOST;
   if (!*usable) goto done;
   bool fits = is_kept(region, &c, topology, degree, whole->unknown);
   if (fits) CAVUM_TRY(refresh(&fits, region, mesh, error));
   if (!fits) CAVUM_TRY(renew(region, &c, mesh, topology, degree, whole->unknown, error));
-  CAVUM_TRY(list_sides(region, &c, sides, error));
+  CAVUM_TRY(list_edges(region, &c, boundary, error));
 done:
   free(c.element);
   free(c.taken);
@@ -182,7 +183,7 @@ done:
 typedef struct vectors {
   int64_t size;
   double *mode, *residual, *corrected;  // owned, [2 count][size]
-  cavum_wall_looks *looks, *last;       // owned, [edges]: of the step before and of the last
+  cavum_wall_samples *samples, *last;   // owned, [edges]: of the step before and of the last
 } vectors;
 
 static const cavum_peak_source *source_of(const cavum_peak_task *tasks, int count, int i) {
@@ -191,14 +192,14 @@ static const cavum_peak_source *source_of(const cavum_peak_task *tasks, int coun
 
 static cavum_status allocate(vectors *v, const cavum_peak_region *region, int count,
                              cavum_error *error) {
-  cavum_index edges = region->sides.num_metal;
+  cavum_index edges = region->boundary.num_metal;
   v->size = region->discretisation.space.num_unknowns;
   v->mode = cavum_alloc_aligned(2 * count * v->size, sizeof *v->mode);
   v->residual = cavum_alloc_aligned(2 * count * v->size, sizeof *v->residual);
   v->corrected = cavum_alloc_aligned(2 * count * v->size, sizeof *v->corrected);
-  v->looks = cavum_alloc(count * (int64_t)edges, sizeof *v->looks);
+  v->samples = cavum_alloc(count * (int64_t)edges, sizeof *v->samples);
   v->last = cavum_alloc(edges, sizeof *v->last);
-  bool all = v->mode && v->residual && v->corrected && v->looks && v->last;
+  bool all = v->mode && v->residual && v->corrected && v->samples && v->last;
   return all ? CAVUM_OK : cavum_fail_memory(error);
 }
 
@@ -206,7 +207,7 @@ static void free_vectors(vectors *v) {
   free(v->mode);
   free(v->residual);
   free(v->corrected);
-  free(v->looks);
+  free(v->samples);
   free(v->last);
 }
 
@@ -230,15 +231,15 @@ static void find_residuals(vectors *v, const cavum_peak_region *region,
 // region itself, which is small.
 static void correct(vectors *v, cavum_peak_region *region, int level, const cavum_peak_task *tasks,
                     int count, int most) {
-  cavum_pencil_side sides[CAVUM_SIDES_MOST];
-  for (int first = 0; first < most; first += CAVUM_SIDES_MOST) {
-    int some = most - first < CAVUM_SIDES_MOST ? most - first : CAVUM_SIDES_MOST;
+  cavum_pencil_rhs rhs[CAVUM_RHS_MOST];
+  for (int first = 0; first < most; first += CAVUM_RHS_MOST) {
+    int some = most - first < CAVUM_RHS_MOST ? most - first : CAVUM_RHS_MOST;
     for (int k = 0; k < some; k++) {
       int i = first + k;
-      sides[k] = (cavum_pencil_side){&region->pencils[tasks[i % count].in_class],
-                                     v->corrected + i * v->size, v->residual + i * v->size};
+      rhs[k] = (cavum_pencil_rhs){&region->pencils[tasks[i % count].in_class],
+                                  v->corrected + i * v->size, v->residual + i * v->size};
     }
-    cavum_pencil_solve_sides(&region->pencils[0], level, sides, some);
+    cavum_pencil_solve_many(&region->pencils[0], level, rhs, some);
   }
   for (int64_t i = 0; i < most * v->size; i++) v->corrected[i] = v->mode[i] - v->corrected[i];
 }
@@ -249,18 +250,18 @@ static cavum_view view_of(const cavum_peak_region *region, const cavum_peak_sour
   cavum_view view = source->view;
   view.field.discretisation = &region->discretisation;
   view.field.vector = vector;
-  view.sides = &region->sides;
+  view.boundary = &region->boundary;
   return view;
 }
 
 // Peak of a task at a step, and how far that is from the step before.
 static void measure(cavum_peak_step *step, vectors *v, const cavum_peak_region *region,
                     const cavum_peak_task *task, int t) {
-  cavum_index edges = region->sides.num_metal;
+  cavum_index edges = region->boundary.num_metal;
   double eacc = task->now.eacc_v_per_m;
   cavum_view view = view_of(region, &task->now, v->corrected + t * v->size);
-  cavum_wall_looks *before = v->looks + t * edges;
-  cavum_surface_look(v->last, &view);
+  cavum_wall_samples *before = v->samples + t * edges;
+  cavum_surface_sample(v->last, &view);
   step->electric = cavum_surface_find_peak(v->last, &view, true);
   step->electric.value /= eacc;
   step->spread = cavum_surface_spread(before, eacc, v->last, eacc, edges, true);
@@ -269,14 +270,14 @@ static void measure(cavum_peak_step *step, vectors *v, const cavum_peak_region *
 
 static cavum_status solve(cavum_peak_steps *steps, cavum_peak_region *region,
                           const cavum_peak_task *tasks, int count, cavum_error *error) {
-  cavum_index edges = region->sides.num_metal;
+  cavum_index edges = region->boundary.num_metal;
   vectors v = {0};
   cavum_status status = allocate(&v, region, count, error);
   if (status != CAVUM_OK) goto done;
   find_residuals(&v, region, tasks, count);
   for (int t = 0; t < count; t++) {
     cavum_view view = view_of(region, &tasks[t].now, v.mode + t * v.size);
-    cavum_surface_look(v.looks + t * edges, &view);
+    cavum_surface_sample(v.samples + t * edges, &view);
   }
   for (int step = 0; step < CAVUM_PEAK_DEGREES; step++) {
     int level = CAVUM_PEAK_DEGREES - 1 - step;
@@ -286,9 +287,10 @@ static cavum_status solve(cavum_peak_steps *steps, cavum_peak_region *region,
   for (int t = 0; t < count; t++) {
     const cavum_peak_source *before = &tasks[t].before;
     cavum_view view = view_of(region, before, v.corrected + (count + t) * v.size);
-    cavum_surface_look(v.last, &view);
-    steps[t].spread_of_whole = cavum_surface_spread(
-        v.last, before->eacc_v_per_m, v.looks + t * edges, tasks[t].now.eacc_v_per_m, edges, true);
+    cavum_surface_sample(v.last, &view);
+    steps[t].spread_of_whole =
+        cavum_surface_spread(v.last, before->eacc_v_per_m, v.samples + t * edges,
+                             tasks[t].now.eacc_v_per_m, edges, true);
   }
 done:
   free_vectors(&v);
@@ -329,7 +331,7 @@ void cavum_peak_region_clear(cavum_peak_region *region) {
   cavum_condensed_clear(&region->condensed);
   cavum_discretisation_clear(&region->discretisation);
   cavum_reference_clear(&region->reference);
-  cavum_sides_clear(&region->sides);
+  cavum_mesh_boundary_clear(&region->boundary);
   cavum_submesh_clear(&region->part);
   free(region->element);
   memset(region, 0, sizeof *region);

@@ -15,7 +15,7 @@
 #ifndef CAVUM_SOLVE_PEAK_REGION_H
 #define CAVUM_SOLVE_PEAK_REGION_H
 
-#include "solve/level.h"
+#include "solve/solution.h"
 
 /** Degrees beyond that of the whole mesh. */
 enum { CAVUM_PEAK_DEGREES = 2 };
@@ -26,9 +26,9 @@ typedef struct cavum_peak_region {
   int64_t topology;         /**< Number of the part's own. */
   cavum_unknown of_unknown; /**< That of the whole mesh. */
   cavum_index num_elements;
-  cavum_index *element; /**< Owned, [num_elements]: in the whole mesh, seeds first. */
-  cavum_mesh part;      /**< cavum_submesh_create() of them. */
-  cavum_sides sides;    /**< Owned: the metal edges of the seeds. */
+  cavum_index *element;         /**< Owned, [num_elements]: in the whole mesh, seeds first. */
+  cavum_mesh part;              /**< cavum_submesh_create() of them. */
+  cavum_mesh_boundary boundary; /**< Owned: the metal edges of the seeds. */
   cavum_reference reference;
   cavum_discretisation discretisation;
   cavum_condensed condensed;
@@ -44,9 +44,9 @@ typedef struct cavum_peak_source {
 
 /** A mode whose peak of E is wanted more accurately. */
 typedef struct cavum_peak_task {
-  cavum_peak_source now, before; /**< At the degree of the whole mesh, and at one less. */
-  int in_class;                  /**< Its symmetry class. */
-  const cavum_wall_looks *looks; /**< Borrowed: of now.view, all conducting edges. */
+  cavum_peak_source now, before;     /**< At the degree of the whole mesh, and at one less. */
+  int in_class;                      /**< Its symmetry class. */
+  const cavum_wall_samples *samples; /**< Borrowed: of now.view, all conducting edges. */
 } cavum_peak_task;
 
 /** E_pk / E_acc on a region at one degree. */
@@ -67,7 +67,7 @@ typedef struct cavum_peak_steps {
 } cavum_peak_steps;
 
 /**
- * Corrects modes of a level on one region that holds the peaks of all.
+ * Corrects modes of a solution on one region that holds the peaks of all.
  *
  * @param[out]    steps   Shape [count], filled only when done.
  * @param[out]    done    False where a region would be no small part of the mesh, or cannot be

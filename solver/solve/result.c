@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Life of a result.
+#include "solve/result.h"
+
 #include "base/base.h"
-#include "solve/result_modes.h"
 
 static void clear_profile(cavum_profile *profile) {
   free(profile->arc_length_m);

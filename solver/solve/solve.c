@@ -13,8 +13,8 @@
 #include "figures/profile.h"
 #include "solve/cell_mesh.h"
 #include "solve/ladder.h"
-#include "solve/result_modes.h"
-#include "solve/solve_memory.h"
+#include "solve/result.h"
+#include "solve/solver_memory.h"
 
 // First degree at 1e-6 / 1e-4, and how it rises with the decades asked for.
 static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
@@ -31,7 +31,7 @@ enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 5 };
 typedef struct solve_state {
   const cavum_cell *cell;
   const cavum_solve_options *options;
-  cavum_memory *memory;
+  cavum_problem_memory *memory;
   cavum_mesh_notes notes;
   bool half_model;
   cavum_ladder ladder;
@@ -53,7 +53,7 @@ static cavum_status warn(solve_state *s, const char *text, cavum_error *error) {
   return CAVUM_OK;
 }
 
-// The degree of the first level, at which the accuracy asked for may be within reach: about one
+// The degree of the first solution, at which the accuracy asked for may be within reach: about one
 // degree more for each factor of five in frequency, found on many shapes.
 static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   if (mesh->num_elements > VERY_MANY_ELEMENTS) return 4;
@@ -65,7 +65,7 @@ static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
 }
 
 // The cell before reached what is asked of this one too.
-static bool has_experience(const cavum_cell *cell, const cavum_memory *memory) {
+static bool has_experience(const cavum_cell *cell, const cavum_problem_memory *memory) {
   return memory->degree > 0 && memory->last && memory->last->topology == memory->topology &&
          memory->accuracy_frequency == cell->accuracy_frequency &&
          memory->accuracy_peak_field == cell->accuracy_peak_field &&
@@ -73,12 +73,12 @@ static bool has_experience(const cavum_cell *cell, const cavum_memory *memory) {
 }
 
 // What the cell before needed, if it is a neighbour.
-static int first_degree(const cavum_cell *cell, const cavum_memory *memory) {
+static int first_degree(const cavum_cell *cell, const cavum_problem_memory *memory) {
   return has_experience(cell, memory) ? memory->degree : usual_degree(cell, &memory->mesh);
 }
 
 // What became of a try of a degree less.
-static void remember_try(cavum_memory *memory, bool tried, bool failed) {
+static void remember_try(cavum_problem_memory *memory, bool tried, bool failed) {
   for (int degree = 0; degree <= CAVUM_DEGREE_MOST; degree++) memory->failures[degree] *= FADES;
   if (!tried) return;
   double *failures = &memory->failures[memory->degree];
@@ -87,12 +87,12 @@ static void remember_try(cavum_memory *memory, bool tried, bool failed) {
 
 // What the next cell should know.
 static void remember(solve_state *s) {
-  cavum_memory *memory = s->memory;
-  int degree = s->ladder.level->reference.degree;
+  cavum_problem_memory *memory = s->memory;
+  int degree = s->ladder.solution->reference.degree;
   bool tried = memory->tries_less && has_experience(s->cell, memory);
   bool failed = tried && degree > memory->degree;
   remember_try(memory, tried, failed);
-  memory->last = s->ladder.level;
+  memory->last = s->ladder.solution;
   bool less = s->ladder.worst_one_less < TRY_BELOW && degree > DEGREE_LEAST &&
               memory->failures[degree - 1] < FAILURES_MOST;
   memory->tries_less = less || (tried && !failed);
@@ -132,7 +132,7 @@ static cavum_status keep_steps(solve_state *s, cavum_error *error) {
 static cavum_status choose_mesh(int *which, bool *is_made, solve_state *s,
                                 const cavum_cell_mesh_request *request, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_memory *memory = s->memory;
+  cavum_problem_memory *memory = s->memory;
   bool is_finer = memory->refinement > 0 && has_experience(s->cell, memory);
   *which = 0;
   *is_made = false;
@@ -180,7 +180,8 @@ static cavum_status climb(solve_state *s, cavum_error *error) {
   }
   if (s->ladder.num_modes == 0) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_MESH, "the mesh carries %d of the %d modes asked for",
-                         s->ladder.level ? s->ladder.level->num_modes : 0, s->cell->num_modes));
+                         s->ladder.solution ? s->ladder.solution->num_modes : 0,
+                         s->cell->num_modes));
   }
 done:
   return status;
@@ -190,15 +191,15 @@ done:
 static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_mesh variant = {0};
-  cavum_memory variant_memory = {0};
+  cavum_problem_memory variant_memory = {0};
   cavum_ladder other = {0};
   cavum_ladder_request request = s->request;
   if (s->memory->mesh.node_order == 0) return CAVUM_OK;
   bool differs;
   CAVUM_TRY(cavum_mesh_make_geometry_variant(&variant, &differs, &s->memory->mesh, error));
   if (!differs) goto done;
-  cavum_memory_set_mesh(&variant_memory, &variant);
-  CAVUM_TRY(cavum_sides_create(&variant_memory.sides, &variant_memory.mesh, error));
+  cavum_problem_memory_set_mesh(&variant_memory, &variant);
+  CAVUM_TRY(cavum_mesh_boundary_create(&variant_memory.boundary, &variant_memory.mesh, error));
   request.fixed = request.single = true;
   request.first_degree = request.last_degree = s->ladder.steps[s->ladder.num_steps - 1].degree;
   status = cavum_ladder_climb(&other, &variant_memory, &request, &s->result->timings, error);
@@ -210,8 +211,8 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
                    error));
   }
   for (int m = 0; m < s->ladder.num_modes && m < other.num_modes; m++) {
-    cavum_figure *figures = s->ladder.level->modes[m].values[0].figures;
-    cavum_uncertainty_add_geometry(figures, other.level->modes[m].values[0].figures,
+    cavum_figure *figures = s->ladder.solution->modes[m].values[0].figures;
+    cavum_uncertainty_add_geometry(figures, other.solution->modes[m].values[0].figures,
                                    cavum_mesh_geometry_part(&s->memory->mesh),
                                    s->memory->mesh.node_order == 2);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
@@ -221,7 +222,7 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
   }
 done:
   cavum_ladder_clear(&other);
-  cavum_memory_clear(&variant_memory);
+  cavum_problem_memory_clear(&variant_memory);
   cavum_mesh_clear(&variant);
   return status;
 }
@@ -242,7 +243,7 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_va
     double v = values->voltage_of_beta[i];
     const cavum_history *of_beta = &history->voltage_of_beta[i];
     double dv = cavum_uncertainty_of_last(of_beta, CAVUM_CONVERGENCE_SIGNED, 1e-12) +
-                of_beta->blur[of_beta->count - 1];
+                of_beta->iteration_error[of_beta->count - 1];
     curve->beta[i] = cavum_mode_beta_point(i);
     curve->voltage_v[i] = v;
     curve->r_over_q_linac_ohm[i] = v * v / w;
@@ -253,11 +254,11 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_va
 
 static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_level *level = s->ladder.level;
-  const cavum_level_mode *from = &level->modes[m];
-  const cavum_level_class *class = &level->classes[from->in_class];
+  const cavum_solution *solution = s->ladder.solution;
+  const cavum_solution_mode *from = &solution->modes[m];
+  const cavum_solution_class *class = &solution->classes[from->in_class];
   cavum_mode_result *mode = &s->result->modes[m];
-  cavum_view view = cavum_level_view(level, m, 0, &s->memory->sides);
+  cavum_view view = cavum_solution_view(solution, m, 0, &s->memory->boundary);
   CAVUM_TRY(cavum_label_mode(mode->label, &view, error));
   mode->parity = class->parity;
   mode->k2_per_m2 = from->k2_per_m2;
@@ -291,7 +292,7 @@ static cavum_status fill_energies(solve_state *s, cavum_error *error) {
   double *mismatch = cavum_alloc(count, sizeof *mismatch);
   if (!views || !mismatch) CAVUM_TRY(cavum_fail_memory(error));
   for (int m = 0; m < count; m++) {
-    views[m] = cavum_level_view(s->ladder.level, m, 0, &s->memory->sides);
+    views[m] = cavum_solution_view(s->ladder.solution, m, 0, &s->memory->boundary);
   }
   CAVUM_TRY(cavum_energy_mismatch(mismatch, views, count, error));
   for (int m = 0; m < count; m++) s->result->modes[m].energy_mismatch = mismatch[m];
@@ -307,9 +308,9 @@ static cavum_status fill_result(solve_state *s, cavum_error *error) {
   r->title = cavum_copy_text(s->cell->title);
   r->beta = s->cell->beta;
   r->half_model = s->half_model;
-  r->degree = s->ladder.level->reference.degree;
+  r->degree = s->ladder.solution->reference.degree;
   r->num_unknowns = (cavum_index)cavum_space_size(&s->memory->mesh, r->degree);
-  r->accelerating_length = s->ladder.level->modes[0].values[0].length;
+  r->accelerating_length = s->ladder.solution->modes[0].values[0].length;
   r->modes = cavum_alloc(s->ladder.num_modes, sizeof *r->modes);
   if (!r->title || !r->modes) CAVUM_TRY(cavum_fail_memory(error));
   r->num_modes = s->ladder.num_modes;
@@ -341,9 +342,9 @@ static void clear_state(solve_state *s) {
 }
 
 // Solves with what the memory holds; after an error in the solution the memory is empty.
-static cavum_status solve_with(cavum_result **result, cavum_memory *memory, const cavum_cell *cell,
-                               const cavum_solve_options *options, bool half_model,
-                               cavum_error *error) {
+static cavum_status solve_with(cavum_result **result, cavum_problem_memory *memory,
+                               const cavum_cell *cell, const cavum_solve_options *options,
+                               bool half_model, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double start = cavum_seconds();
   solve_state s = {.cell = cell, .options = options, .half_model = half_model, .memory = memory};
@@ -356,15 +357,15 @@ static cavum_status solve_with(cavum_result **result, cavum_memory *memory, cons
   s.result = NULL;
 done:
   // A cell that has no contour has touched nothing.
-  if (status != CAVUM_OK && status != CAVUM_ERR_GEOMETRY) cavum_memory_clear(memory);
+  if (status != CAVUM_OK && status != CAVUM_ERR_GEOMETRY) cavum_problem_memory_clear(memory);
   clear_state(&s);
   return status;
 }
 
 // A neighbour may mislead: what fails with a memory is tried once more without.
-static cavum_status solve_once(cavum_result **result, cavum_memory *memory, const cavum_cell *cell,
-                               const cavum_solve_options *options, bool half_model,
-                               cavum_error *error) {
+static cavum_status solve_once(cavum_result **result, cavum_problem_memory *memory,
+                               const cavum_cell *cell, const cavum_solve_options *options,
+                               bool half_model, cavum_error *error) {
   bool fresh = memory->topology == 0;
   cavum_status status = solve_with(result, memory, cell, options, half_model, error);
   if (status == CAVUM_OK || status == CAVUM_ERR_GEOMETRY || fresh) return status;
@@ -382,7 +383,7 @@ static void add_timings(cavum_timings *sum, const cavum_timings *other) {
 
 // Modes of the two classes that are nearly degenerate may have been taken in the wrong order: those
 // close behind are asked for too, and the lowest are kept, unless that spoils the accuracy.
-static void settle_order(cavum_result **result, int num_close, cavum_memory *memory,
+static void settle_order(cavum_result **result, int num_close, cavum_problem_memory *memory,
                          const cavum_cell *cell, const cavum_solve_options *options,
                          bool half_model) {
   cavum_cell more = *cell;  // borrowed members stay those of the cell
@@ -418,7 +419,7 @@ static bool is_periodic(const cavum_cell *cell) {
          cell->right_end.kind != CAVUM_END_METAL;
 }
 
-static cavum_status add_coupling(cavum_result *result, cavum_solve_memory *memory,
+static cavum_status add_coupling(cavum_result *result, cavum_solver_memory *memory,
                                  const cavum_cell *cell, const cavum_solve_options *options,
                                  bool half_model, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -484,7 +485,7 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
       cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst, asked);
 }
 
-cavum_status cavum_solve_remembering(cavum_result **result, cavum_solve_memory *memory,
+cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory *memory,
                                      const cavum_cell *cell, const cavum_solve_options *options,
                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -514,19 +515,19 @@ done:
   return status;
 }
 
-void cavum_solve_memory_clear(cavum_solve_memory *memory) {
-  cavum_memory_clear(&memory->main);
-  cavum_memory_clear(&memory->zero);
-  cavum_memory_clear(&memory->pi);
-  cavum_memory_clear(&memory->close);
+void cavum_solver_memory_clear(cavum_solver_memory *memory) {
+  cavum_problem_memory_clear(&memory->main);
+  cavum_problem_memory_clear(&memory->zero);
+  cavum_problem_memory_clear(&memory->pi);
+  cavum_problem_memory_clear(&memory->close);
 }
 
 cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
                          const cavum_solve_options *options, cavum_error *error) {
   cavum_solve_options defaults = cavum_solve_options_default();
-  cavum_solve_memory memory = {0};
+  cavum_solver_memory memory = {0};
   cavum_status status =
       cavum_solve_remembering(result, &memory, cell, options ? options : &defaults, error);
-  cavum_solve_memory_clear(&memory);
+  cavum_solver_memory_clear(&memory);
   return status;
 }

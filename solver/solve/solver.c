@@ -3,11 +3,11 @@
 #include "cavum/solver.h"
 
 #include "base/base.h"
-#include "solve/solve_memory.h"
+#include "solve/solver_memory.h"
 
 struct cavum_solver {
   cavum_solve_options options;
-  cavum_solve_memory memory;
+  cavum_solver_memory memory;
 };
 
 cavum_status cavum_solver_create(cavum_solver **solver, const cavum_solve_options *options,
@@ -21,7 +21,7 @@ cavum_status cavum_solver_create(cavum_solver **solver, const cavum_solve_option
 
 void cavum_solver_destroy(cavum_solver **solver) {
   if (!solver || !*solver) return;
-  cavum_solve_memory_clear(&(*solver)->memory);
+  cavum_solver_memory_clear(&(*solver)->memory);
   free(*solver);
   *solver = NULL;
 }
@@ -31,4 +31,4 @@ cavum_status cavum_solver_solve(cavum_result **result, cavum_solver *solver, con
   return cavum_solve_remembering(result, &solver->memory, cell, &solver->options, error);
 }
 
-void cavum_solver_forget(cavum_solver *solver) { cavum_solve_memory_clear(&solver->memory); }
+void cavum_solver_forget(cavum_solver *solver) { cavum_solver_memory_clear(&solver->memory); }

@@ -1,68 +1,30 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file solve/solver_memory.h
- * What a solver keeps from one cell to the next: the mesh and its topology, the plans of
- * elimination, levels with all their storage, the last modes.
- *
- * A solve of a single cell uses a fresh one. What is kept never decides a result beyond the stated
- * uncertainties: a mesh is used again only where it is nearly as good as it was, storage and plans
- * only for the very same topology, modes only as a start.
+ * The main job with a memory of the cells before.
  */
 #ifndef CAVUM_SOLVE_SOLVER_MEMORY_H
 #define CAVUM_SOLVE_SOLVER_MEMORY_H
 
-#include "element/mesh_follow.h"
-#include "solve/level.h"
-#include "solve/peak_region.h"
+#include "solve/problem_memory.h"
+
+/** One memory for each of the problems that a cell can need. */
+typedef struct cavum_solver_memory {
+  cavum_problem_memory main;     /**< The cell as it is. */
+  cavum_problem_memory zero, pi; /**< With electric and with magnetic ends, for the coupling. */
+  cavum_problem_memory close;    /**< The cell with modes that are close behind those asked for. */
+} cavum_solver_memory;
+
+/** Forgets everything and frees it. */
+void cavum_solver_memory_clear(cavum_solver_memory *memory);
 
 /**
- * Slots for levels: one being solved and one to start from; one for the rough start, and one for
- * what several modes start that from.
+ * cavum_solve() with a memory.
+ * @param[in,out] memory   Zeroed, or of the cells before.
+ * @param[in]     options  Not NULL.
  */
-enum { CAVUM_ROUGH_SLOT = 2, CAVUM_SEED_SLOT, CAVUM_LEVEL_SLOTS };
-
-/** The memory of a solver. Not movable once used: its parts point to one another. */
-typedef struct cavum_memory {
-  cavum_mesh mesh;  /**< Owned: of the present cell. */
-  int64_t topology; /**< Number of its topology, from 1; 0: no mesh yet. */
-  bool half_model;  /**< The mesh is that of what is right of the mirror plane. */
-  int refinement;   /**< Which of the meshes in turn it is. */
-  int layers;       /**< Junction layers it was asked to have. */
-  bool can_follow;  /**< The follower is that of the mesh. */
-  cavum_mesh_follower follower;
-  cavum_skeletons skeletons;
-  cavum_sides sides;
-  cavum_peak_region peak_region;
-  cavum_level *slots[CAVUM_LEVEL_SLOTS]; /**< Owned, NULL until used. */
-  cavum_level *last; /**< The level that the last cell ended with, one of the slots, or NULL. */
-  int degree;        /**< That the next cell should start with; 0: not known. */
-  bool tries_less;   /**< That degree is one less than some cell before needed. */
-  /** Part of the last tries of each degree that had to climb, weighted by how long ago. */
-  double failures[CAVUM_DEGREE_MOST + 1];
-  double accuracy_frequency, accuracy_peak_field; /**< For which that is. */
-  int num_modes;                                  /**< Likewise. */
-  int num_close;      /**< Of the present cell, see cavum_ladder_check_complete(). */
-  int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */
-  int coarser_after;  /**< How many of them until it is tried again. */
-} cavum_memory;
-
-/** Frees all that is kept and forgets it. */
-void cavum_memory_clear(cavum_memory *memory);
-
-/**
- * Takes over a mesh as that of the present cell. The topology keeps its number when nothing but
- * positions changed.
- */
-void cavum_memory_set_mesh(cavum_memory *memory, cavum_mesh *mesh);
-
-/**
- * The slot for a level: one whose storage fits, else one that is not needed as a start.
- * @param[in] start  Level to start from, which is left alone unless it is the one that fits and
- *                   belongs to the cell before; may be NULL.
- * @param[in] of_this_cell  The start belongs to the present cell: never reuse it.
- * @return NULL when there is no memory.
- */
-cavum_level *cavum_memory_slot(cavum_memory *memory, int degree, int num_degrees,
-                               const cavum_level *start, bool of_this_cell);
+cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory *memory,
+                                     const cavum_cell *cell, const cavum_solve_options *options,
+                                     cavum_error *error);
 
 #endif

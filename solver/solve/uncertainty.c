@@ -6,22 +6,24 @@
 
 #include "base/base.h"
 
-static const double RATIO_MOST = 0.95, RATIO_LEAST = 0.05, RATIO_BLURRED = 0.7;
+static const double RATIO_MOST = 0.95, RATIO_LEAST = 0.05, RATIO_UNRESOLVED = 0.7;
 
 typedef struct caution {
   double ratio_least, luck, safety;
 } caution;
 
-void cavum_history_add(cavum_history *history, double value, double spread, double blur) {
+void cavum_history_add(cavum_history *history, double value, double spread,
+                       double iteration_error) {
   if (history->count == CAVUM_HISTORY_MOST) {
     memmove(history->value, history->value + 1, sizeof history->value - sizeof *history->value);
     memmove(history->change, history->change + 1, sizeof history->change - sizeof *history->change);
-    memmove(history->blur, history->blur + 1, sizeof history->blur - sizeof *history->blur);
+    memmove(history->iteration_error, history->iteration_error + 1,
+            sizeof history->iteration_error - sizeof *history->iteration_error);
     history->count--;
   }
   int n = history->count++;
   history->value[n] = value;
-  history->blur[n] = blur;
+  history->iteration_error[n] = iteration_error;
   history->change[n] = n > 0 ? cavum_max(fabs(value - history->value[n - 1]), spread) : 0.0;
 }
 
@@ -48,10 +50,11 @@ static double ratio_of(double now, double before, double least) {
 // may be; one that cannot be told from what the iteration left may be as large as that, and is
 // hardly a ratio at all where the one before was no larger.
 static double ratio_at(const cavum_history *history, int n, double rounding, double least) {
-  double blur = history->blur[n] + history->blur[n - 1], before = history->change[n - 1];
+  double iteration_error = history->iteration_error[n] + history->iteration_error[n - 1],
+         before = history->change[n - 1];
   if (history->change[n] <= rounding) return least;
-  if (history->change[n] > blur) return ratio_of(history->change[n], before, least);
-  return cavum_min(RATIO_BLURRED, ratio_of(blur, before, least));
+  if (history->change[n] > iteration_error) return ratio_of(history->change[n], before, least);
+  return cavum_min(RATIO_UNRESOLVED, ratio_of(iteration_error, before, least));
 }
 
 double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence convergence,

@@ -16,17 +16,17 @@ typedef struct cavum_history {
   int count;
   double value[CAVUM_HISTORY_MOST];
   double change[CAVUM_HISTORY_MOST]; /**< From the value before, at least; 0 for the first. */
-  double blur[CAVUM_HISTORY_MOST];   /**< Error that the iteration left in the value. */
+  double iteration_error[CAVUM_HISTORY_MOST]; /**< Error that the iteration left in the value. */
 } cavum_history;
 
 /**
  * Adds a value; when full, the oldest is dropped.
  * @param[in] spread  A bound of the change from the value before that is not small by luck, or 0:
  *                    the change counts as this much at least.
- * @param[in] blur    Error that the iteration left in the value: changes within that of both values
- *                    count as it where their ratio is taken.
+ * @param[in] iteration_error    Error that the iteration left in the value: changes within that of
+ * both values count as it where their ratio is taken.
  */
-void cavum_history_add(cavum_history *history, double value, double spread, double blur);
+void cavum_history_add(cavum_history *history, double value, double spread, double iteration_error);
 
 /** How the error of a number falls with the degree. */
 typedef enum cavum_convergence {

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Factorisation, inertia and eigenpairs: (K - s M) y = b checked with products that do not know the
 // factorisation; M-orthonormal vectors; counts against the modes found; the static mode.
-#include "eigen/arnoldi.h"
+#include "eigen/lanczos.h"
 #include "eigen/projection.h"
 #include "field_problem.h"
 
@@ -28,8 +28,8 @@ static cavum_mesh make_box(bool off_axis, bool triangles, cavum_boundary end) {
                    .unit_m = 1.0,
                    .map = off_axis ? ring : square,
                    .region_names = {"vacuum"},
-                   .sides = {off_axis ? CAVUM_BOUNDARY_METAL : CAVUM_BOUNDARY_AXIS, end,
-                             CAVUM_BOUNDARY_METAL, end}};
+                   .rhs = {off_axis ? CAVUM_BOUNDARY_METAL : CAVUM_BOUNDARY_AXIS, end,
+                           CAVUM_BOUNDARY_METAL, end}};
   return field_problem_grid(&grid, NULL);
 }
 
@@ -281,8 +281,8 @@ static cavum_mesh make_closed(const double s[4], const double t[3],
                    .unit_m = 1.0,
                    .map = map,
                    .region_names = {"vacuum"},
-                   .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
-                             CAVUM_BOUNDARY_METAL}};
+                   .rhs = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                           CAVUM_BOUNDARY_METAL}};
   return field_problem_grid(&grid, NULL);
 }
 
@@ -297,36 +297,36 @@ static cavum_mesh make_half_box(void) {
 // The factors of the open plane, without their last rows, are those of the closed plane: the same
 // solutions and counts as a factorisation of its own, for several right-hand sides at once.
 START_TEST(a_guest_solves_with_the_factors_of_its_host) {
-  enum { SIDES = CAVUM_SIDES_MOST + 2 };
+  enum { NUM_RHS = CAVUM_RHS_MOST + 2 };
   static const double shifts[] = {0.0, 400.0, 1500.0, 4000.0};
   field_problem p;
   cavum_skeleton closed = {0}, like = {0};
-  cavum_pencil guest, own = {0};
+  cavum_pencil odd, own = {0};
   cavum_closure closure = {.symmetry_is_magnetic = true};
   field_problem_create(&p, make_half_box(), 7);
   ck_assert_int_eq(cavum_skeleton_create(&closed, &p.mesh, &closure, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_skeleton_create_like(&like, &p.skeleton, &closure, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_pencil_create(&own, &p.discretisation, &closed, 1, NULL), CAVUM_OK);
-  cavum_pencil_create_guest(&guest, &p.pencil, &like);
+  cavum_pencil_create_sharing(&odd, &p.pencil, &like);
   cavum_index size = field_problem_size(&p);
-  size_t all = (size_t)SIDES * (size_t)size;
+  size_t all = (size_t)NUM_RHS * (size_t)size;
   double *b = malloc(all * sizeof *b), *x = malloc(all * sizeof *x), *y = malloc(all * sizeof *y);
   uint64_t seed = 5;
   for (size_t i = 0; i < all; i++) b[i] = (double)(grid_random(&seed) >> 11) * 0x1p-52 - 1.0;
   for (size_t s = 0; s < sizeof shifts / sizeof *shifts; s++) {
-    ck_assert_int_eq(cavum_pencil_factorise(&guest, &p.condensed, shifts[s], NULL), CAVUM_OK);
+    ck_assert_int_eq(cavum_pencil_factorise(&odd, &p.condensed, shifts[s], NULL), CAVUM_OK);
     ck_assert_int_eq(cavum_pencil_factorise(&own, &p.condensed, shifts[s], NULL), CAVUM_OK);
-    ck_assert_int_eq(guest.levels[0].num_rows, own.levels[0].num_rows);
-    ck_assert_int_eq(guest.levels[0].num_negative, own.levels[0].num_negative);
+    ck_assert_int_eq(odd.levels[0].num_rows, own.levels[0].num_rows);
+    ck_assert_int_eq(odd.levels[0].num_negative, own.levels[0].num_negative);
     printf("shift %g: %lld open, %lld closed\n", shifts[s],
            (long long)p.pencil.levels[0].num_negative, (long long)own.levels[0].num_negative);
-    cavum_pencil_side sides[SIDES];
-    for (int r = 0; r < SIDES; r++) {
+    cavum_pencil_rhs rhs[NUM_RHS];
+    for (int r = 0; r < NUM_RHS; r++) {
       size_t at = (size_t)r * (size_t)size;
-      sides[r] = (cavum_pencil_side){&guest, x + at, b + at};
+      rhs[r] = (cavum_pencil_rhs){&odd, x + at, b + at};
       cavum_pencil_solve(y + at, &own, 0, b + at);
     }
-    cavum_pencil_solve_sides(&p.pencil, 0, sides, SIDES);
+    cavum_pencil_solve_many(&p.pencil, 0, rhs, NUM_RHS);
     double largest = 0.0, worst = 0.0;
     for (size_t i = 0; i < all; i++) {
       largest = fmax(largest, fabs(y[i]));
@@ -338,7 +338,7 @@ START_TEST(a_guest_solves_with_the_factors_of_its_host) {
   free(b);
   free(x);
   free(y);
-  cavum_pencil_clear(&guest);
+  cavum_pencil_clear(&odd);
   cavum_pencil_clear(&own);
   cavum_skeleton_clear(&like);
   cavum_skeleton_clear(&closed);
@@ -428,7 +428,7 @@ static void mirrored_create(mirrored_problem *p, cavum_mesh mesh, int degree, in
   ck_assert_int_eq(
       cavum_pencil_create(&p->pencil[0], &p->discretisation, &p->skeleton[0], levels, NULL),
       CAVUM_OK);
-  cavum_pencil_create_guest(&p->pencil[1], &p->pencil[0], &p->skeleton[1]);
+  cavum_pencil_create_sharing(&p->pencil[1], &p->pencil[0], &p->skeleton[1]);
 }
 
 static void mirrored_clear(mirrored_problem *p) {
@@ -656,14 +656,14 @@ static void chain_mass(double *y, const double *x, void *context) {
 }
 
 START_TEST(iteration_finds_the_chain_of_masses) {
-  cavum_arnoldi_problem problem = {CHAIN, CHAIN, NULL, chain_solve, chain_mass};
+  cavum_lanczos_problem problem = {CHAIN, CHAIN, NULL, chain_solve, chain_mass};
   double values[5], vectors[5 * CHAIN], start[CHAIN], pi = acos(-1.0), expected[CHAIN];
   for (int i = 0; i < CHAIN; i++) {
     start[i] = 1.0 + 0.1 * i;
     expected[i] = 4.0 * pow(sin((i + 1) * pi / (2.0 * (CHAIN + 1))), 2);
   }
   ck_assert_int_eq(
-      cavum_arnoldi_solve(values, vectors, &problem, 5, CHAIN_SHIFT, 1e-14, start, NULL), CAVUM_OK);
+      cavum_lanczos_solve(values, vectors, &problem, 5, CHAIN_SHIFT, 1e-14, start, NULL), CAVUM_OK);
   // The five nearest to the shift are neighbours in the list.
   int first = 0;
   while (expected[first] + expected[first + 5] < 2.0 * CHAIN_SHIFT) first++;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Shifts that are close to an eigenvalue of a part of the mesh that is eliminated first.
 #include "random_cells.h"
-#include "solve/solve_memory.h"
+#include "solve/solver_memory.h"
 #include "solving.h"
 
 // The 39th random cell of a seed on a finer mesh at degree 8: between 4.293 and 4.295 times the k^2
@@ -20,11 +20,11 @@ START_TEST(a_way_around_leading_parts) {
   cavum_solve_options options = cavum_solve_options_default();
   options.degree = DEGREE;
   options.refinement = 1.5;
-  cavum_solve_memory memory = {0};
+  cavum_solver_memory memory = {0};
   cavum_result *result = NULL;
   cavum_error error = {0};
   ck_assert_int_eq(cavum_solve_remembering(&result, &memory, &cell, &options, &error), CAVUM_OK);
-  cavum_level *level = memory.main.last;
+  cavum_solution *level = memory.main.last;
   cavum_pencil *pencil = &level->classes[0].pencil;
   double k2 = result->modes[0].k2_per_m2;
   int raised = 0;
@@ -39,7 +39,7 @@ START_TEST(a_way_around_leading_parts) {
   printf("%d of %d shifts were raised\n", raised, SHIFTS);
   ck_assert_int_gt(raised, 0);
   cavum_result_destroy(&result);
-  cavum_solve_memory_clear(&memory);
+  cavum_solver_memory_clear(&memory);
   cavum_cell_clear(&cell);
 }
 END_TEST

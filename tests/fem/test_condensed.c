@@ -281,13 +281,13 @@ static void check_interior_solve(const field_problem *p, const cavum_condensed *
 // Several right-hand sides at once are each what one is, bit for bit: the same sums in the same
 // order.
 static void check_several(const cavum_condensed *condensed, int level, cavum_index batch) {
-  static cavum_lanes own[CAVUM_SIDES_MOST * CAVUM_SHAPES_MOST], one[CAVUM_SHAPES_MOST];
-  static cavum_lanes border[CAVUM_SIDES_MOST * CAVUM_SHAPES_MOST], edge[CAVUM_SHAPES_MOST];
+  static cavum_lanes own[CAVUM_RHS_MOST * CAVUM_SHAPES_MOST], one[CAVUM_SHAPES_MOST];
+  static cavum_lanes border[CAVUM_RHS_MOST * CAVUM_SHAPES_MOST], edge[CAVUM_SHAPES_MOST];
   const cavum_discretisation *d = condensed->discretisation;
   int corners = d->batches[batch].num_corners;
   int interior = condensed->levels[level].interior[corners == 4];
   int skeleton = cavum_shape_count_skeleton(corners, d->reference->degree);
-  for (int count = 1; count <= CAVUM_SIDES_MOST; count++) {
+  for (int count = 1; count <= CAVUM_RHS_MOST; count++) {
     for (int i = 0; i < interior * count; i++) {
       for (int l = 0; l < CAVUM_LANES; l++) own[i][l] = 1.0 / (1.0 + i + l);
     }

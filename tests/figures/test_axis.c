@@ -258,28 +258,28 @@ START_TEST(parts_of_a_pillbox) {
                    .unit_m = 1.0,
                    .map = grid_identity,
                    .region_names = {"vacuum"},
-                   .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
-                             CAVUM_BOUNDARY_METAL}};
+                   .boundary = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                                CAVUM_BOUNDARY_METAL}};
   field_problem p;
   cavum_modes modes = {0};
-  cavum_sides sides = {0};
+  cavum_mesh_boundary boundary = {0};
   cavum_cell cell = {.beta = 1.0};
   field_problem_create(&p, field_problem_grid(&grid, NULL), 10);
-  ck_assert_int_eq(cavum_sides_create(&sides, &p.mesh, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_mesh_boundary_create(&boundary, &p.mesh, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_modes_find_lowest(&modes, &p.pencil, &p.condensed, 2, NULL, 1e-12, NULL),
                    CAVUM_OK);
   for (int m = 0; m < 2; m++) {
     cavum_mode_values values = {0};
-    cavum_view view = cavum_view_create(&p.discretisation, &sides,
+    cavum_view view = cavum_view_create(&p.discretisation, &boundary,
                                         modes.vectors + (int64_t)m * modes.num_unknowns,
                                         modes.k2_per_m2[m], CAVUM_PARITY_NONE);
-    ck_assert_int_eq(cavum_mode_measure_parts(&values, &view, &cell, NULL), CAVUM_OK);
+    ck_assert_int_eq(cavum_mode_measure_cancellation(&values, &view, &cell, NULL), CAVUM_OK);
     // Degree 10 on two elements across has settled to better than that.
-    CAVUM_CHECK_NEAR(values.voltage_part, voltage[m], 1e-6);
-    CAVUM_CHECK_NEAR(values.integral_part, m == 0 ? 1.0 : 0.0, 1e-6);
+    CAVUM_CHECK_NEAR(values.voltage_rcond, voltage[m], 1e-6);
+    CAVUM_CHECK_NEAR(values.integral_rcond, m == 0 ? 1.0 : 0.0, 1e-6);
   }
   cavum_modes_clear(&modes);
-  cavum_sides_clear(&sides);
+  cavum_mesh_boundary_clear(&boundary);
   field_problem_clear(&p);
 }
 END_TEST

@@ -77,7 +77,7 @@ static grid_msh box_grid(int cells, cavum_boundary right) {
       .unit_m = 1.0,
       .map = grid_identity,
       .region_names = {"vacuum"},
-      .sides = {CAVUM_BOUNDARY_AXIS, right, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL}};
+      .boundary = {CAVUM_BOUNDARY_AXIS, right, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL}};
 }
 
 // A box of radius and length 1 m, closed by metal but for its right side.
@@ -103,10 +103,10 @@ typedef struct voltages {
   double terms, integral_terms;  // what the two along the outline are the sums of
 } voltages;
 
-static cavum_view view_of(const field_problem *p, const cavum_sides *sides,
+static cavum_view view_of(const field_problem *p, const cavum_mesh_boundary *boundary,
                           const cavum_modes *modes, int m, cavum_parity parity) {
   const double *vector = modes->vectors + (int64_t)m * modes->num_unknowns;
-  return cavum_view_create(&p->discretisation, sides, vector, modes->k2_per_m2[m], parity);
+  return cavum_view_create(&p->discretisation, boundary, vector, modes->k2_per_m2[m], parity);
 }
 
 // The lowest modes; odd ones vanish at the mirror plane.
@@ -126,31 +126,31 @@ static void find_modes(cavum_modes *modes, field_problem *p, int count, cavum_pa
 static voltages solve(cavum_mesh mesh, int degree, int m, cavum_parity parity, double beta) {
   field_problem p;
   cavum_modes modes = {0};
-  cavum_sides sides = {0};
+  cavum_mesh_boundary boundary = {0};
   cavum_axis_field axis = {0};
   field_problem_create(&p, mesh, degree);
-  ck_assert_int_eq(cavum_sides_create(&sides, &p.mesh, NULL), CAVUM_OK);
-  ck_assert(sides.is_empty_and_closed);
+  ck_assert_int_eq(cavum_mesh_boundary_create(&boundary, &p.mesh, NULL), CAVUM_OK);
+  ck_assert(boundary.is_empty_and_closed);
   find_modes(&modes, &p, m + 1, parity);
-  cavum_view view = view_of(&p, &sides, &modes, m, parity);
-  cavum_wall_looks *looks = calloc((size_t)sides.num_conducting, sizeof *looks);
-  cavum_surface_look(looks, &view);
+  cavum_view view = view_of(&p, &boundary, &modes, m, parity);
+  cavum_wall_samples *samples = calloc((size_t)boundary.num_conducting, sizeof *samples);
+  cavum_surface_sample(samples, &view);
   ck_assert_int_eq(cavum_axis_expand(&axis, &view, NULL), CAVUM_OK);
   voltages v = {.k2_per_m2 = modes.k2_per_m2[m]};
   v.axis = cavum_axis_voltage(&axis, sqrt(v.k2_per_m2), beta);
-  v.by_outline = cavum_outline_voltage(&v.outline, &v.terms, &view, looks, beta);
+  v.by_outline = cavum_outline_voltage(&v.outline, &v.terms, &view, samples, beta);
   if (v.by_outline) {
     ck_assert_double_ge(v.terms, hypot(v.outline.re, v.outline.im) * (1.0 - 1e-12));
   }
   double ignored;
   cavum_axis_plain_integrals(&v.integral_axis, &ignored, &axis);
   v.integral_by_outline =
-      cavum_outline_integral(&v.integral_outline, &v.integral_terms, &view, looks);
+      cavum_outline_integral(&v.integral_outline, &v.integral_terms, &view, samples);
   if (v.integral_by_outline) ck_assert_double_ge(v.integral_terms, fabs(v.integral_outline));
-  free(looks);
+  free(samples);
   cavum_axis_clear(&axis);
   cavum_modes_clear(&modes);
-  cavum_sides_clear(&sides);
+  cavum_mesh_boundary_clear(&boundary);
   field_problem_clear(&p);
   return v;
 }
@@ -315,36 +315,36 @@ END_TEST
 // A magnetic side or a dielectric leaves the axis alone to say what V is.
 START_TEST(where_the_formula_does_not_hold) {
   static const double eps_r[2] = {1.0, 4.5};
-  cavum_sides sides = {0};
+  cavum_mesh_boundary boundary = {0};
   cavum_mesh mesh = make_box(2, CAVUM_BOUNDARY_MAGNETIC);
-  ck_assert_int_eq(cavum_sides_create(&sides, &mesh, NULL), CAVUM_OK);
-  ck_assert(!sides.is_empty_and_closed);
-  cavum_sides_clear(&sides);
+  ck_assert_int_eq(cavum_mesh_boundary_create(&boundary, &mesh, NULL), CAVUM_OK);
+  ck_assert(!boundary.is_empty_and_closed);
+  cavum_mesh_boundary_clear(&boundary);
   cavum_mesh_clear(&mesh);
   mesh = field_problem_two_regions(grid_identity, 4, false, CAVUM_BOUNDARY_AXIS);
   ck_assert_double_eq(mesh.regions[1].eps_r, eps_r[1]);
-  ck_assert_int_eq(cavum_sides_create(&sides, &mesh, NULL), CAVUM_OK);
-  ck_assert(!sides.is_empty_and_closed);
-  cavum_sides_clear(&sides);
+  ck_assert_int_eq(cavum_mesh_boundary_create(&boundary, &mesh, NULL), CAVUM_OK);
+  ck_assert(!boundary.is_empty_and_closed);
+  cavum_mesh_boundary_clear(&boundary);
   cavum_mesh_clear(&mesh);
 }
 END_TEST
 
-// A plane of symmetry in a mesh that is no half of anything conducts, but is not among the sides.
+// A plane of symmetry in a mesh that is no half of anything conducts, but is not in the lists.
 START_TEST(a_plane_with_nothing_behind_it) {
   field_problem p;
   cavum_modes modes = {0};
-  cavum_sides sides = {0};
+  cavum_mesh_boundary boundary = {0};
   cavum_mode_values values;
   cavum_cell cell = {.beta = 1.0, .accelerating_length_m = 1.0};
   cavum_mesh mesh = make_box(2, CAVUM_BOUNDARY_METAL);
   field_problem_make_plane(&mesh, 1.0);
   field_problem_create(&p, mesh, 11);
-  ck_assert_int_eq(cavum_sides_create(&sides, &p.mesh, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_mesh_boundary_create(&boundary, &p.mesh, NULL), CAVUM_OK);
   find_modes(&modes, &p, 1, CAVUM_PARITY_NONE);
-  cavum_view view = view_of(&p, &sides, &modes, 0, CAVUM_PARITY_NONE);
-  cavum_wall_looks *looks = calloc((size_t)sides.num_conducting, sizeof *looks);
-  ck_assert_int_eq(cavum_mode_compute_figures(&values, &view, &cell, false, 0.0, looks, NULL),
+  cavum_view view = view_of(&p, &boundary, &modes, 0, CAVUM_PARITY_NONE);
+  cavum_wall_samples *samples = calloc((size_t)boundary.num_conducting, sizeof *samples);
+  ck_assert_int_eq(cavum_mode_compute_figures(&values, &view, &cell, false, 0.0, samples, NULL),
                    CAVUM_OK);
   CAVUM_CHECK_RELATIVE(values.figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value, closed_voltage(0, 1.0),
                        1e-9);
@@ -352,13 +352,13 @@ START_TEST(a_plane_with_nothing_behind_it) {
   // int |E_z| dz, from the axis at degree 11.
   CAVUM_CHECK_NEAR(values.figures[CAVUM_FIGURE_BETA_OPTIMUM].value, 1.0, 1e-7);
   double half_k = 0.5 * sqrt(modes.k2_per_m2[0]);
-  CAVUM_CHECK_RELATIVE(values.voltage_part, sin(half_k) / half_k, 1e-9);
-  CAVUM_CHECK_RELATIVE(values.voltage_share, sin(half_k) / half_k, 1e-9);
-  CAVUM_CHECK_RELATIVE(values.integral_share, 1.0, 1e-9);
-  CAVUM_CHECK_RELATIVE(values.optimum_part, sin(half_k) / half_k, 1e-7);
-  free(looks);
+  CAVUM_CHECK_RELATIVE(values.voltage_rcond, sin(half_k) / half_k, 1e-9);
+  CAVUM_CHECK_RELATIVE(values.voltage_over_abs, sin(half_k) / half_k, 1e-9);
+  CAVUM_CHECK_RELATIVE(values.integral_over_abs, 1.0, 1e-9);
+  CAVUM_CHECK_RELATIVE(values.optimum_rcond, sin(half_k) / half_k, 1e-7);
+  free(samples);
   cavum_modes_clear(&modes);
-  cavum_sides_clear(&sides);
+  cavum_mesh_boundary_clear(&boundary);
   field_problem_clear(&p);
 }
 END_TEST
@@ -382,30 +382,30 @@ static void put_wave(double *x, const field_problem *p, double rise) {
   }
 }
 
-// The looks see the tops at the ends as they are, and the higher one in the middle, between two of
-// them, four per cent too low; the parabola through them is still too low by 0.2 per cent.
+// The samples see the tops at the ends as they are, and the higher one in the middle, between two
+// of them, four per cent too low; the parabola through them is still too low by 0.2 per cent.
 START_TEST(a_top_that_no_look_sees) {
   field_problem p;
-  cavum_sides sides = {0};
+  cavum_mesh_boundary boundary = {0};
   field_problem_create(&p, make_box(1, CAVUM_BOUNDARY_METAL), 6);
-  ck_assert_int_eq(cavum_sides_create(&sides, &p.mesh, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_mesh_boundary_create(&boundary, &p.mesh, NULL), CAVUM_OK);
   double *x = calloc((size_t)field_problem_size(&p), sizeof *x), largest = 0.0;
   const double rise = 1e-3;
   put_wave(x, &p, rise);
-  cavum_view view = cavum_view_create(&p.discretisation, &sides, x, 1.0, CAVUM_PARITY_NONE);
-  cavum_wall_looks *looks = calloc((size_t)sides.num_conducting, sizeof *looks);
-  cavum_surface_look(looks, &view);
-  for (cavum_index i = 0; i < sides.num_metal; i++) {
-    for (int k = 0; k < CAVUM_WALL_LOOKS; k++) largest = fmax(largest, fabs(looks[i].h[k]));
+  cavum_view view = cavum_view_create(&p.discretisation, &boundary, x, 1.0, CAVUM_PARITY_NONE);
+  cavum_wall_samples *samples = calloc((size_t)boundary.num_conducting, sizeof *samples);
+  cavum_surface_sample(samples, &view);
+  for (cavum_index i = 0; i < boundary.num_metal; i++) {
+    for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) largest = fmax(largest, fabs(samples[i].h[k]));
   }
-  cavum_surface surface = cavum_surface_measure(looks, &view);
+  cavum_surface surface = cavum_surface_measure(samples, &view);
   double scale = fabs(view.field.scale);
   CAVUM_CHECK_RELATIVE(largest, scale, 1e-12);
   CAVUM_CHECK_RELATIVE(surface.magnetic.value, scale * (1.0 + rise), 1e-12);
   CAVUM_CHECK_NEAR(surface.magnetic.at.z_m, 0.5, 1e-6);
-  free(looks);
+  free(samples);
   free(x);
-  cavum_sides_clear(&sides);
+  cavum_mesh_boundary_clear(&boundary);
   field_problem_clear(&p);
 }
 END_TEST

@@ -256,9 +256,9 @@ START_TEST(several_right_hand_sides) {
   for (int k = 1; k <= 17; k++) {
     int m = k + 9, ld = cavum_front_leading(m);
     double *front = make_front(m, true, &state);
-    double *all = alloc_aligned((size_t)(CAVUM_SIDES_MOST * ld)), *one = alloc_aligned((size_t)ld);
+    double *all = alloc_aligned((size_t)(CAVUM_RHS_MOST * ld)), *one = alloc_aligned((size_t)ld);
     ck_assert(!cavum_front_factorise(front, m, k).unsafe);
-    for (int count = 1; count <= CAVUM_SIDES_MOST; count++) {
+    for (int count = 1; count <= CAVUM_RHS_MOST; count++) {
       for (int r = 0; r < count; r++) {
         for (int i = 0; i < m; i++) all[r * ld + i] = 1.0 / (1.0 + i + 3.0 * r * r);
       }

@@ -3,14 +3,14 @@
 #include "field_problem.h"
 #include "random_cells.h"
 #include "solve/peak_region.h"
-#include "solve/solve_memory.h"
+#include "solve/solver_memory.h"
 #include "solving.h"
 
 enum { MODES_MOST = 8, TRUE_DEGREE = 13 };
 
 // A cell solved at a degree, with the levels it was solved on.
 typedef struct solved {
-  cavum_solve_memory memory;
+  cavum_solver_memory memory;
   cavum_result *result;
 } solved;
 
@@ -29,44 +29,44 @@ static solved *solve_at(const cavum_cell *cell, int degree) { return solve_on(ce
 
 static void forget(solved *s) {
   cavum_result_destroy(&s->result);
-  cavum_solve_memory_clear(&s->memory);
+  cavum_solver_memory_clear(&s->memory);
   free(s);
 }
 
 // Of one joule: the gradient lags behind by itself, and not all modes have one.
 static cavum_peak_source source_of(const solved *s, int mode, int below) {
   return (cavum_peak_source){
-      cavum_level_view(s->memory.main.last, mode, below, &s->memory.main.sides), 1.0};
+      cavum_solution_view(s->memory.main.last, mode, below, &s->memory.main.boundary), 1.0};
 }
 
 static double peak_of(const solved *s, int mode) {
   cavum_view view = source_of(s, mode, 0).view;
-  cavum_wall_looks *looks = calloc((size_t)view.sides->num_conducting, sizeof *looks);
-  cavum_surface_look(looks, &view);
-  double peak = cavum_surface_find_peak(looks, &view, true).value;
-  free(looks);
+  cavum_wall_samples *samples = calloc((size_t)view.boundary->num_conducting, sizeof *samples);
+  cavum_surface_sample(samples, &view);
+  double peak = cavum_surface_find_peak(samples, &view, true).value;
+  free(samples);
   return peak;
 }
 
 // All modes on one region; false where there is none.
 static bool refine(cavum_peak_steps *steps, solved *s, cavum_peak_region *region) {
   cavum_peak_task tasks[MODES_MOST] = {0};
-  const cavum_memory *memory = &s->memory.main;
-  cavum_wall_looks *looks[MODES_MOST];
+  const cavum_problem_memory *memory = &s->memory.main;
+  cavum_wall_samples *samples[MODES_MOST];
   int count = s->result->num_modes;
   bool done;
   for (int m = 0; m < count; m++) {
-    looks[m] = calloc((size_t)memory->sides.num_conducting, sizeof **looks);
+    samples[m] = calloc((size_t)memory->boundary.num_conducting, sizeof **samples);
     tasks[m] = (cavum_peak_task){.now = source_of(s, m, 0),
                                  .before = source_of(s, m, 1),
                                  .in_class = memory->last->modes[m].in_class,
-                                 .looks = looks[m]};
-    cavum_surface_look(looks[m], &tasks[m].now.view);
+                                 .samples = samples[m]};
+    cavum_surface_sample(samples[m], &tasks[m].now.view);
   }
   ck_assert_int_eq(
       cavum_peak_region_refine(steps, &done, region, memory->topology, tasks, count, NULL),
       CAVUM_OK);
-  for (int m = 0; m < count; m++) free(looks[m]);
+  for (int m = 0; m < count; m++) free(samples[m]);
   return done;
 }
 

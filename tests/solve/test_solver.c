@@ -4,7 +4,7 @@
 #include "cavum/solver.h"
 #include "grid_msh.h"
 #include "neighbour.h"
-#include "solve/solve_memory.h"
+#include "solve/solver_memory.h"
 #include "warm_cold.h"
 
 #ifdef CAVUM_SANITIZED
@@ -263,8 +263,8 @@ static cavum_cell read_mesh_cell(const char *folder, int num_modes) {
                          .unit_m = 1e-3,
                          .map = grid_identity,
                          .region_names = {"vacuum"},
-                         .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
-                                   CAVUM_BOUNDARY_METAL}};
+                         .boundary = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL,
+                                      CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL}};
   snprintf(path, sizeof path, "%s/pillbox.msh", folder);
   grid_write(&grid, path);
   snprintf(text, sizeof text,
@@ -434,7 +434,7 @@ END_TEST
 // Two modes of one class cannot be out of order: nothing is solved again. Of two classes they can.
 START_TEST(one_class_is_in_order) {
   for (int p = 1; p <= 2; p++) {
-    cavum_solve_memory memory = {0};
+    cavum_solver_memory memory = {0};
     cavum_cell cell = read_pillbox(p, 1e-7, p + 1);
     cavum_solve_options options = cavum_solve_options_default();
     cavum_result *result = NULL;
@@ -443,7 +443,7 @@ START_TEST(one_class_is_in_order) {
     ck_assert(memory.main.topology > 0);
     ck_assert_msg((memory.close.topology > 0) == (p == 1), "TM01%d and TM020", p);
     cavum_result_destroy(&result);
-    cavum_solve_memory_clear(&memory);
+    cavum_solver_memory_clear(&memory);
     cavum_cell_clear(&cell);
   }
 }

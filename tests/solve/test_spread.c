@@ -1,27 +1,27 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The spread of surface fields near their peak on made-up looks, histories that are given one, and
-// the ratio that the ladder predicts with.
+// The spread of surface fields near their peak on made-up samples, histories that are given one,
+// and the ratio that the ladder predicts with.
 #include <string.h>
 
 #include "figures/surface.h"
 #include "solve/uncertainty.h"
 #include "support.h"
 
-enum { SIDES = 3, LOOKS = CAVUM_WALL_LOOKS };
+enum { EDGES = 3, SAMPLES = CAVUM_WALL_SAMPLES };
 
-// Two sets of looks of a flat field of 1 V/m and 1 A/m.
-static void flat(cavum_wall_looks *a, cavum_wall_looks *b) {
-  for (int i = 0; i < SIDES; i++) {
-    for (int k = 0; k < LOOKS; k++) a[i].e[k] = b[i].e[k] = a[i].h[k] = b[i].h[k] = 1.0;
+// Two sets of samples of a flat field of 1 V/m and 1 A/m.
+static void flat(cavum_wall_samples *a, cavum_wall_samples *b) {
+  for (int i = 0; i < EDGES; i++) {
+    for (int k = 0; k < SAMPLES; k++) a[i].e[k] = b[i].e[k] = a[i].h[k] = b[i].h[k] = 1.0;
   }
 }
 
-static double spread_of_e(const cavum_wall_looks *a, const cavum_wall_looks *b) {
-  return cavum_surface_spread(a, 1.0, b, 1.0, SIDES, true);
+static double spread_of_e(const cavum_wall_samples *a, const cavum_wall_samples *b) {
+  return cavum_surface_spread(a, 1.0, b, 1.0, EDGES, true);
 }
 
 START_TEST(equal_fields_have_no_spread) {
-  cavum_wall_looks a[SIDES], b[SIDES];
+  cavum_wall_samples a[EDGES], b[EDGES];
   flat(a, b);
   CAVUM_CHECK_NEAR(spread_of_e(a, b), 0.0, 0.0);
   CAVUM_CHECK_NEAR(cavum_surface_spread(a, 1.0, b, 1.0, 0, true), 0.0, 0.0);
@@ -31,7 +31,7 @@ END_TEST
 // On another edge than that of the peak, here edge 1, a difference counts where three times its
 // size would lift the field to the peak (surface.h).
 START_TEST(differences_elsewhere_count_within_reach) {
-  cavum_wall_looks a[SIDES], b[SIDES];
+  cavum_wall_samples a[EDGES], b[EDGES];
   flat(a, b);
   a[1].e[12] = b[1].e[12] = 1.004;
   a[1].e[9] = 1.0005;  // on the edge of the peak it always counts
@@ -45,21 +45,21 @@ END_TEST
 
 // Not the difference of the peaks, which is zero here: that of the field where it is near them.
 START_TEST(peaks_that_agree_by_luck) {
-  cavum_wall_looks a[SIDES], b[SIDES];
+  cavum_wall_samples a[EDGES], b[EDGES];
   flat(a, b);
   a[0].e[10] = b[2].e[11] = 1.003;
   CAVUM_CHECK_NEAR(spread_of_e(a, b), 0.003, 1e-15);
   CAVUM_CHECK_NEAR(spread_of_e(b, a), 0.003, 1e-15);
   // The other field has its own.
-  CAVUM_CHECK_NEAR(cavum_surface_spread(a, 1.0, b, 1.0, SIDES, false), 0.0, 0.0);
+  CAVUM_CHECK_NEAR(cavum_surface_spread(a, 1.0, b, 1.0, EDGES, false), 0.0, 0.0);
   a[1].h[7] = 1.002;
-  CAVUM_CHECK_NEAR(cavum_surface_spread(a, 1.0, b, 1.0, SIDES, false), 0.002, 1e-15);
+  CAVUM_CHECK_NEAR(cavum_surface_spread(a, 1.0, b, 1.0, EDGES, false), 0.002, 1e-15);
 }
 END_TEST
 
 // Only what is within half a per cent of the largest of either counts (surface.h).
 START_TEST(only_near_the_peak) {
-  cavum_wall_looks a[SIDES], b[SIDES];
+  cavum_wall_samples a[EDGES], b[EDGES];
   flat(a, b);
   a[1].e[12] = b[1].e[12] = 2.0;
   a[0].e[5] = 1.2;  // far below the peak of 2
@@ -71,13 +71,13 @@ START_TEST(only_near_the_peak) {
 }
 END_TEST
 
-// Three looks at each end of an edge are left out.
+// Three samples at each end of an edge are left out.
 START_TEST(ends_of_edges_do_not_count) {
-  cavum_wall_looks a[SIDES], b[SIDES];
-  for (int k = 0; k < LOOKS; k++) {
+  cavum_wall_samples a[EDGES], b[EDGES];
+  for (int k = 0; k < SAMPLES; k++) {
     flat(a, b);
     a[1].e[k] = 1.004;
-    bool inside = k >= 3 && k < LOOKS - 3;
+    bool inside = k >= 3 && k < SAMPLES - 3;
     CAVUM_CHECK_NEAR(spread_of_e(a, b), inside ? 0.004 : 0.0, 1e-15);
   }
 }
@@ -85,19 +85,19 @@ END_TEST
 
 // Fields over the gradient: the same shape at another level is the same mode.
 START_TEST(levels_do_not_count) {
-  cavum_wall_looks a[SIDES], b[SIDES];
+  cavum_wall_samples a[EDGES], b[EDGES];
   flat(a, b);
-  for (int i = 0; i < SIDES; i++) {
-    for (int k = 0; k < LOOKS; k++) {
+  for (int i = 0; i < EDGES; i++) {
+    for (int k = 0; k < SAMPLES; k++) {
       a[i].e[k] = 1.0 + 0.001 * k;
       b[i].e[k] = 2.5 * a[i].e[k];
     }
   }
-  CAVUM_CHECK_NEAR(cavum_surface_spread(a, 1.0, b, 2.5, SIDES, true), 0.0, 1e-15);
-  // Gradients that disagree by one per cent change all of it by one per cent; the largest look that
-  // counts is the fourth from the end.
-  double peak = 1.0 + 0.001 * (LOOKS - 4);
-  CAVUM_CHECK_NEAR(cavum_surface_spread(a, 1.0, b, 2.5 / 1.01, SIDES, true), 0.01 * peak, 1e-15);
+  CAVUM_CHECK_NEAR(cavum_surface_spread(a, 1.0, b, 2.5, EDGES, true), 0.0, 1e-15);
+  // Gradients that disagree by one per cent change all of it by one per cent; the largest sample
+  // that counts is the fourth from the end.
+  double peak = 1.0 + 0.001 * (SAMPLES - 4);
+  CAVUM_CHECK_NEAR(cavum_surface_spread(a, 1.0, b, 2.5 / 1.01, EDGES, true), 0.01 * peak, 1e-15);
 }
 END_TEST
 

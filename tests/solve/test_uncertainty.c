@@ -101,16 +101,17 @@ END_TEST
 // safety is 3 (uncertainty.c).
 START_TEST(ratios_of_blurred_changes) {
   static const struct {
-    double first, second, blur, ratio;
+    double first, second, iteration_error, ratio;
   } cases[] = {{1e-6, 1.5e-6, 0.0, 0.95},   // sharp
-               {1e-6, 1.5e-6, 1e-6, 0.7},   // both within the blur of 2e-6
+               {1e-6, 1.5e-6, 1e-6, 0.7},   // both within the iteration_error of 2e-6
                {4e-6, 1.5e-6, 1e-6, 0.5},   // it may have been 2e-6
                {1e-4, 1.5e-6, 1e-6, 0.4}};  // far smaller in any case
   for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
     cavum_history history = {0};
-    cavum_history_add(&history, 1.0, 0.0, cases[i].blur);
-    cavum_history_add(&history, 1.0 + cases[i].first, 0.0, cases[i].blur);
-    cavum_history_add(&history, 1.0 + cases[i].first + cases[i].second, 0.0, cases[i].blur);
+    cavum_history_add(&history, 1.0, 0.0, cases[i].iteration_error);
+    cavum_history_add(&history, 1.0 + cases[i].first, 0.0, cases[i].iteration_error);
+    cavum_history_add(&history, 1.0 + cases[i].first + cases[i].second, 0.0,
+                      cases[i].iteration_error);
     double u = cavum_uncertainty_of_last(&history, CAVUM_CONVERGENCE_SIGNED, 1e-15);
     // A change counts as a quarter of the one before at least.
     double change = fmax(cases[i].second, 0.25 * cases[i].first), ratio = cases[i].ratio;

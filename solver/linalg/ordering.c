@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Elimination orders by CHOLMOD's interface to CAMD (minimum degree with constraints) and METIS.
+#include "linalg/ordering.h"
+
 #include <cholmod.h>
 #include <string.h>
 
 #include "base/base.h"
-#include "linalg/ordering.h"
 
 // Graphs of blocks above this many rows are ordered by nested dissection, which pays for itself in
 // fill only on large meshes.

@@ -1,27 +1,27 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What a solver keeps.
-#include "solve/solver_memory.h"
+#include "solve/problem_memory.h"
 
 #include <string.h>
 
 #include "base/base.h"
 #include "element/mesh.h"
 
-void cavum_memory_clear(cavum_memory *memory) {
+void cavum_problem_memory_clear(cavum_problem_memory *memory) {
   if (!memory) return;
-  for (int i = 0; i < CAVUM_LEVEL_SLOTS; i++) {
-    cavum_level_clear(memory->slots[i]);
+  for (int i = 0; i < CAVUM_SOLUTION_SLOTS; i++) {
+    cavum_solution_clear(memory->slots[i]);
     free(memory->slots[i]);
   }
   cavum_peak_region_clear(&memory->peak_region);
   cavum_skeletons_clear(&memory->skeletons);
-  cavum_sides_clear(&memory->sides);
+  cavum_mesh_boundary_clear(&memory->boundary);
   cavum_mesh_follower_clear(&memory->follower);
   cavum_mesh_clear(&memory->mesh);
   memset(memory, 0, sizeof *memory);
 }
 
-void cavum_memory_set_mesh(cavum_memory *memory, cavum_mesh *mesh) {
+void cavum_problem_memory_set_mesh(cavum_problem_memory *memory, cavum_mesh *mesh) {
   bool same = memory->topology > 0 && cavum_mesh_same_topology(&memory->mesh, mesh);
   cavum_mesh_clear(&memory->mesh);
   memory->mesh = *mesh;
@@ -31,14 +31,14 @@ void cavum_memory_set_mesh(cavum_memory *memory, cavum_mesh *mesh) {
   memory->can_follow = false;
 }
 
-static bool slot_fits(const cavum_memory *memory, const cavum_level *level, int degree,
-                      int num_degrees) {
-  return level && level->topology == memory->topology && level->reference.degree == degree &&
-         level->condensed.num_levels == num_degrees;
+static bool slot_fits(const cavum_problem_memory *memory, const cavum_solution *solution,
+                      int degree, int num_degrees) {
+  return solution && solution->topology == memory->topology &&
+         solution->reference.degree == degree && solution->condensed.num_levels == num_degrees;
 }
 
-cavum_level *cavum_memory_slot(cavum_memory *memory, int degree, int num_degrees,
-                               const cavum_level *start, bool of_this_cell) {
+cavum_solution *cavum_problem_memory_slot(cavum_problem_memory *memory, int degree, int num_degrees,
+                                          const cavum_solution *start, bool of_this_cell) {
   for (int i = 0; i < CAVUM_ROUGH_SLOT; i++) {
     bool taken = of_this_cell && memory->slots[i] == start;
     if (!taken && slot_fits(memory, memory->slots[i], degree, num_degrees)) {

@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "grid_msh.h"
-#include "linalg/thin.h"
+#include "linalg/tall_skinny.h"
 
 enum { VECTORS = 9, SIZE = 197 };
 
@@ -24,7 +24,7 @@ START_TEST(products) {
     for (int na = 1; na <= VECTORS; na++) {
       for (int nb = 1; nb <= VECTORS; nb++) {
         for (int i = 0; i < VECTORS * VECTORS; i++) c[i] = 1e9;
-        cavum_thin_product(c, VECTORS, a, na, b, nb, size);
+        cavum_tall_skinny_product(c, VECTORS, a, na, b, nb, size);
         for (int j = 0; j < VECTORS; j++) {
           for (int i = 0; i < VECTORS; i++) {
             long double sum = 0.0L;
@@ -50,7 +50,7 @@ START_TEST(combinations_in_place) {
     for (int from = 1; from <= VECTORS; from++) {
       for (int to = 1; to <= from; to++) {
         double *v = draw_vectors(VECTORS, size, 13), *before = draw_vectors(VECTORS, size, 13);
-        cavum_thin_combine(v, size, from, to, c, VECTORS);
+        cavum_tall_skinny_combine(v, size, from, to, c, VECTORS);
         for (int j = 0; j < VECTORS; j++) {
           for (int k = 0; k < size; k++) {
             long double sum = 0.0L;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The modes of all symmetry classes of a level: together from guesses of all, or class by class.
-#include "solve/level_modes.h"
+// The modes of all symmetry classes of a solution: together from guesses of all, or class by class.
+#include "solve/solution_modes.h"
 
 #include "base/base.h"
 #include "eigen/projection.h"
@@ -23,24 +23,24 @@ static const double GAP_WIDE = 0.08, GAP_LEAST = 0.01, GAP_MARGIN = 0.25;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
 
-void cavum_level_clear_class(cavum_level_class *class) {
+void cavum_solution_clear_class(cavum_solution_class *class) {
   for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&class->modes[l]);
 }
 
-// Modes to start from, in the numbering of the level; empty when there are none.
-static cavum_status take_guess(cavum_modes *guess, cavum_level *level, int c,
-                               const cavum_level_input *input, cavum_error *error) {
+// Modes to start from, in the numbering of the solution; empty when there are none.
+static cavum_status take_guess(cavum_modes *guess, cavum_solution *solution, int c,
+                               const cavum_solution_request *input, cavum_error *error) {
   if (!input->guess || !input->guess->classes[c].used ||
       input->guess->classes[c].modes[0].count == 0) {
     return CAVUM_OK;
   }
-  if (input->guess != level) {
-    return cavum_modes_embed(guess, &level->discretisation.space,
+  if (input->guess != solution) {
+    return cavum_modes_embed(guess, &solution->discretisation.space,
                              &input->guess->classes[c].modes[0],
                              &input->guess->discretisation.space, error);
   }
-  *guess = level->classes[c].modes[0];
-  level->classes[c].modes[0] = (cavum_modes){0};
+  *guess = solution->classes[c].modes[0];
+  solution->classes[c].modes[0] = (cavum_modes){0};
   return CAVUM_OK;
 }
 
@@ -54,7 +54,7 @@ typedef struct extent {
   double lowest, highest;
 } extent;
 
-static extent extent_of(const cavum_modes *guess, const cavum_level_input *input) {
+static extent extent_of(const cavum_modes *guess, const cavum_solution_request *input) {
   extent x = {HUGE_VAL, 0.0};
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     int wanted = input->requests[c].count;
@@ -80,7 +80,7 @@ static double mode_after(const cavum_modes *modes, double k2_per_m2) {
 // pace where it is nearer to the highest, since those that are not wanted lie on its side; and
 // projections to lower degrees take up little of others. It lies in a gap between modes that is
 // wide enough, or else in the widest; below them all when they are too close.
-static double shift_amid(const cavum_modes *guess, const cavum_level_input *input) {
+static double shift_amid(const cavum_modes *guess, const cavum_solution_request *input) {
   extent x = extent_of(guess, input);
   double middle = x.lowest + SHIFT_PLACE * (x.highest - x.lowest), nearest = HUGE_VAL,
          widest = GAP_LEAST;
@@ -101,7 +101,7 @@ static double shift_amid(const cavum_modes *guess, const cavum_level_input *inpu
   return shift;
 }
 
-static bool may_improve_together(const cavum_modes *guess, const cavum_level_input *input) {
+static bool may_improve_together(const cavum_modes *guess, const cavum_solution_request *input) {
   int wanted = 0;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     if (guess[c].count < input->requests[c].count) return false;
@@ -112,7 +112,7 @@ static bool may_improve_together(const cavum_modes *guess, const cavum_level_inp
 
 // A rough start has its shift above the modes that are wanted, as far as others leave room: its
 // factorisation may then count them.
-static double choose_shift(const cavum_modes *guess, const cavum_level_input *input) {
+static double choose_shift(const cavum_modes *guess, const cavum_solution_request *input) {
   extent x = extent_of(guess, input);
   if (!input->rough) return shift_amid(guess, input);
   return cavum_min(ROUGH_SHIFT * x.highest, 0.5 * (x.highest + mode_after(guess, x.highest)));
@@ -133,10 +133,10 @@ static cavum_modes part_of(const cavum_modes *guess, int wanted, double shift_pe
 
 // Whether a mode behind the last that is wanted of one class is below the last of another: the
 // guesses had them the other way round.
-static bool are_in_order(const cavum_level *level, const cavum_level_input *input) {
+static bool are_in_order(const cavum_solution *solution, const cavum_solution_request *input) {
   double highest_per_m2 = 0.0, next_per_m2 = HUGE_VAL;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
-    const cavum_modes *modes = &level->classes[c].modes[0];
+    const cavum_modes *modes = &solution->classes[c].modes[0];
     int wanted = input->requests[c].count;
     if (wanted == 0) continue;
     highest_per_m2 = cavum_max(highest_per_m2, modes->k2_per_m2[wanted - 1]);
@@ -146,18 +146,19 @@ static bool are_in_order(const cavum_level *level, const cavum_level_input *inpu
 }
 
 // Improves the guesses of all classes with one factorisation.
-static cavum_status improve_together(bool *settled, cavum_level *level, const cavum_modes *guess,
-                                     const cavum_level_input *input, cavum_error *error) {
+static cavum_status improve_together(bool *settled, cavum_solution *solution,
+                                     const cavum_modes *guess, const cavum_solution_request *input,
+                                     cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_block_task tasks[CAVUM_CLASSES];
   cavum_modes part[CAVUM_CLASSES];
   double *mx[CAVUM_CLASSES] = {NULL}, shift_per_m2 = choose_shift(guess, input);
   int count = 0;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
-    cavum_level_class *class = &level->classes[c];
+    cavum_solution_class *class = &solution->classes[c];
     int wanted = input->requests[c].count;
     if (wanted == 0) continue;
-    CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed, shift_per_m2, error));
+    CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &solution->condensed, shift_per_m2, error));
     part[c] = part_of(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
     tasks[count++] =
         (cavum_block_task){.pencil = &class->pencil,
@@ -168,12 +169,12 @@ static cavum_status improve_together(bool *settled, cavum_level *level, const ca
                            .modes = class->modes};
   }
   CAVUM_TRY(cavum_block_modes_improve(settled, mx, tasks, count, 0, error));
-  *settled = *settled && (input->rough || are_in_order(level, input));
+  *settled = *settled && (input->rough || are_in_order(solution, input));
   if (*settled) CAVUM_TRY(cavum_projection_fill(tasks, count, (const double *const *)mx, error));
 done:
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     free(mx[c]);
-    if (!*settled) cavum_level_clear_class(&level->classes[c]);
+    if (!*settled) cavum_solution_clear_class(&solution->classes[c]);
   }
   return status;
 }
@@ -192,14 +193,14 @@ static double shift_between(const cavum_modes *modes) {
 }
 
 // The lower degrees of modes that were found at the highest alone.
-static cavum_status fill_degrees(cavum_level *level, int c, const cavum_level_input *input,
-                                 cavum_error *error) {
+static cavum_status fill_degrees(cavum_solution *solution, int c,
+                                 const cavum_solution_request *input, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_level_class *class = &level->classes[c];
+  cavum_solution_class *class = &solution->classes[c];
   const cavum_block_task task = {
       .pencil = &class->pencil, .accuracy = vector_accuracy(input->cell), .modes = class->modes};
   if (input->near_k2_per_m2 > 0.0) {
-    CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &level->condensed,
+    CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &solution->condensed,
                                      shift_between(&class->modes[0]), error));
   }
   CAVUM_TRY(cavum_projection_fill_class(&task, error));
@@ -208,81 +209,83 @@ done:
 }
 
 // A single mode from a guess; where that is far off, from a start of its own at the lowest degree.
-static cavum_status improve_single(bool *settled, cavum_level *level, cavum_level_class *class,
-                                   cavum_modes *guess, double accuracy, cavum_error *error) {
+static cavum_status improve_single(bool *settled, cavum_solution *solution,
+                                   cavum_solution_class *class, cavum_modes *guess, double accuracy,
+                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
   guess->count = 1;
-  CAVUM_TRY(cavum_modes_improve(class->modes, settled, &class->pencil, &level->condensed, guess,
+  CAVUM_TRY(cavum_modes_improve(class->modes, settled, &class->pencil, &solution->condensed, guess,
                                 accuracy, error));
   if (*settled || cavum_modes_has_static(&class->pencil)) return CAVUM_OK;
   // A rough start may be: H_phi about a thin inner conductor is like 1 / r.
   cavum_modes_clear(guess);
-  CAVUM_TRY(cavum_modes_find_roughly(guess, &class->pencil, &level->condensed, error));
-  CAVUM_TRY(cavum_modes_improve(class->modes, settled, &class->pencil, &level->condensed, guess,
+  CAVUM_TRY(cavum_modes_find_roughly(guess, &class->pencil, &solution->condensed, error));
+  CAVUM_TRY(cavum_modes_improve(class->modes, settled, &class->pencil, &solution->condensed, guess,
                                 accuracy, error));
 done:
   return status;
 }
 
 // Modes of one class, from a guess when there is one.
-static cavum_status find_modes(cavum_level *level, int c, const cavum_level_input *input,
+static cavum_status find_modes(cavum_solution *solution, int c, const cavum_solution_request *input,
                                cavum_modes *guess, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_level_class *class = &level->classes[c];
+  cavum_solution_class *class = &solution->classes[c];
   int count = input->requests[c].count;
   const cavum_modes *use = guess->count > 0 ? guess : NULL;
   double accuracy = vector_accuracy(input->cell);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
-    CAVUM_TRY(improve_single(&settled, level, class, guess, accuracy, error));
+    CAVUM_TRY(improve_single(&settled, solution, class, guess, accuracy, error));
     if (settled) return CAVUM_OK;
   }
   if (input->rough && count == 1 && input->count == 1 && !cavum_modes_has_static(&class->pencil)) {
-    return cavum_modes_find_roughly(&class->modes[0], &class->pencil, &level->condensed, error);
+    return cavum_modes_find_roughly(&class->modes[0], &class->pencil, &solution->condensed, error);
   }
   double tolerance = input->rough ? ROUGH_TOLERANCE : TOLERANCE_PART * accuracy;
   if (input->near_k2_per_m2 > 0.0) {
-    CAVUM_TRY(cavum_modes_find_near(&class->modes[0], &class->pencil, &level->condensed,
+    CAVUM_TRY(cavum_modes_find_near(&class->modes[0], &class->pencil, &solution->condensed,
                                     count + (input->num_degrees > 1 ? GUARD_MODES : 0),
                                     input->near_k2_per_m2, use, tolerance, error));
   } else {
-    CAVUM_TRY(cavum_modes_find_lowest(&class->modes[0], &class->pencil, &level->condensed,
+    CAVUM_TRY(cavum_modes_find_lowest(&class->modes[0], &class->pencil, &solution->condensed,
                                       count + GUARD_MODES, use, tolerance, error));
   }
-  if (input->num_degrees > 1) CAVUM_TRY(fill_degrees(level, c, input, error));
+  if (input->num_degrees > 1) CAVUM_TRY(fill_degrees(solution, c, input, error));
 done:
   return status;
 }
 
 // The pencil of a class; that of the second lives on the factors of the first.
-cavum_status cavum_level_prepare_class(cavum_level *level, cavum_skeletons *skeletons, int c,
-                                       cavum_error *error) {
+cavum_status cavum_solution_prepare_class(cavum_solution *solution, cavum_skeletons *skeletons,
+                                          int c, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_pencil *pencil = &level->classes[c].pencil;
+  cavum_pencil *pencil = &solution->classes[c].pencil;
   const cavum_skeleton *skeleton;
   if (pencil->skeleton) return CAVUM_OK;
-  CAVUM_TRY(cavum_skeletons_get(&skeleton, skeletons, level->mesh, level->topology, c, error));
+  CAVUM_TRY(
+      cavum_skeletons_get(&skeleton, skeletons, solution->mesh, solution->topology, c, error));
   if (c == 0) {
-    return cavum_pencil_create(pencil, &level->discretisation, skeleton,
-                               level->condensed.num_levels, error);
+    return cavum_pencil_create(pencil, &solution->discretisation, skeleton,
+                               solution->condensed.num_levels, error);
   }
-  CAVUM_TRY(cavum_level_prepare_class(level, skeletons, 0, error));
-  cavum_pencil_create_guest(pencil, &level->classes[0].pencil, skeleton);
+  CAVUM_TRY(cavum_solution_prepare_class(solution, skeletons, 0, error));
+  cavum_pencil_create_sharing(pencil, &solution->classes[0].pencil, skeleton);
 done:
   return status;
 }
 
-static cavum_status take_guesses(cavum_modes *guess, cavum_level *level,
-                                 const cavum_level_input *input, cavum_error *error) {
+static cavum_status take_guesses(cavum_modes *guess, cavum_solution *solution,
+                                 const cavum_solution_request *input, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
-    cavum_level_class *class = &level->classes[c];
+    cavum_solution_class *class = &solution->classes[c];
     class->parity = input->requests[c].parity;
     if (input->requests[c].count > 0) {
-      CAVUM_TRY(cavum_level_prepare_class(level, input->skeletons, c, error));
-      CAVUM_TRY(take_guess(&guess[c], level, c, input, error));
+      CAVUM_TRY(cavum_solution_prepare_class(solution, input->skeletons, c, error));
+      CAVUM_TRY(take_guess(&guess[c], solution, c, input, error));
     }
-    cavum_level_clear_class(class);
+    cavum_solution_clear_class(class);
     if (input->guess_is_neighbour && input->rough) {
       for (int m = 0; m < guess[c].count; m++) guess[c].vector_error[m] = 1.0;
     } else if (guess[c].count > 0 && input->guess_is_neighbour) {
@@ -295,28 +298,28 @@ done:
   return status;
 }
 
-cavum_status cavum_level_find_modes(cavum_level *level, const cavum_level_input *input,
-                                    cavum_error *error) {
+cavum_status cavum_solution_find_modes(cavum_solution *solution,
+                                       const cavum_solution_request *input, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_modes guess[CAVUM_CLASSES] = {{0}};
   bool settled = false;
-  CAVUM_TRY(take_guesses(guess, level, input, error));
-  // A rough level looks for all modes in each class: more than are needed of either.
+  CAVUM_TRY(take_guesses(guess, solution, input, error));
+  // A rough solution looks for all modes in each class: more than are needed of either.
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     int most = input->requests[c].count + GUARD_MODES;
     if (guess[c].count > most) guess[c].count = most;
   }
   if (may_improve_together(guess, input)) {
-    CAVUM_TRY(improve_together(&settled, level, guess, input, error));
+    CAVUM_TRY(improve_together(&settled, solution, guess, input, error));
   }
   for (int c = 0; c < CAVUM_CLASSES; c++) {
-    cavum_level_class *class = &level->classes[c];
+    cavum_solution_class *class = &solution->classes[c];
     class->used = input->requests[c].count > 0;
     if (!class->used) continue;
-    if (!settled) CAVUM_TRY(find_modes(level, c, input, &guess[c], error));
+    if (!settled) CAVUM_TRY(find_modes(solution, c, input, &guess[c], error));
     for (int l = 0; l < input->num_degrees; l++) {
       if (class->modes[l].count > 0) continue;
-      level->num_degrees = l < level->num_degrees ? l : level->num_degrees;
+      solution->num_degrees = l < solution->num_degrees ? l : solution->num_degrees;
     }
   }
 done:

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Tall thin products in whole vectors of unknowns.
-#include "linalg/thin.h"
+#include "linalg/tall_skinny.h"
 
 #include <stddef.h>
 #include <string.h>
@@ -60,8 +60,8 @@ static void add_product(double *restrict c, int ldc, const double *restrict a, i
   }
 }
 
-void cavum_thin_product(double *restrict c, int ldc, const double *restrict a, int num_a,
-                        const double *restrict b, int num_b, cavum_index size) {
+void cavum_tall_skinny_product(double *restrict c, int ldc, const double *restrict a, int num_a,
+                               const double *restrict b, int num_b, cavum_index size) {
   for (int j = 0; j < num_b; j++) memset(c + j * ldc, 0, (size_t)num_a * sizeof *c);
   for (cavum_index first = 0; first < size; first += SPAN) {
     cavum_index some = size - first < SPAN ? size - first : SPAN;
@@ -73,7 +73,7 @@ void cavum_thin_product(double *restrict c, int ldc, const double *restrict a, i
 static inline __attribute__((always_inline)) void combine(double *v, size_t stride, int from,
                                                           int to, const double *restrict c, int ldc,
                                                           const int chunks) {
-  lanes x[CAVUM_THIN_MOST * CHUNKS];
+  lanes x[CAVUM_TALL_SKINNY_MOST * CHUNKS];
   for (int k = 0; k < from; k++) {
     for (int m = 0; m < chunks; m++) {
       x[k * chunks + m] = *(const lanes *)(v + stride * (size_t)k + (size_t)(m * LANES));
@@ -91,17 +91,17 @@ static inline __attribute__((always_inline)) void combine(double *v, size_t stri
   }
 }
 
-CAVUM_FAST void cavum_thin_combine(double *v, cavum_index size, int from, int to,
-                                   const double *restrict c, int ldc) {
+CAVUM_FAST void cavum_tall_skinny_combine(double *v, cavum_index size, int from, int to,
+                                          const double *restrict c, int ldc) {
   size_t stride = (size_t)size;
   cavum_index i = 0;
-  CAVUM_ASSERT(from <= CAVUM_THIN_MOST && to <= from);
+  CAVUM_ASSERT(from <= CAVUM_TALL_SKINNY_MOST && to <= from);
   for (; i + CHUNKS * LANES <= size; i += CHUNKS * LANES) {
     combine(v + i, stride, from, to, c, ldc, CHUNKS);
   }
   for (; i + LANES <= size; i += LANES) combine(v + i, stride, from, to, c, ldc, 1);
   for (; i < size; i++) {
-    double x[CAVUM_THIN_MOST];
+    double x[CAVUM_TALL_SKINNY_MOST];
     for (int k = 0; k < from; k++) x[k] = v[stride * (size_t)k + (size_t)i];
     for (int j = 0; j < to; j++) {
       double sum = 0.0;

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Shift-invert Lanczos by ARPACK (dsaupd mode 3, dseupd).
+#include "eigen/lanczos.h"
+
 #include <arpack.h>
 #include <string.h>
 
 #include "base/base.h"
-#include "eigen/arnoldi.h"
 
 enum { MOST_RESTARTS = 300 };
 
@@ -22,7 +23,7 @@ static void workspace_clear(workspace *w) {
   free(w->select);
 }
 
-static cavum_status workspace_create(workspace *w, const cavum_arnoldi_problem *problem, int count,
+static cavum_status workspace_create(workspace *w, const cavum_lanczos_problem *problem, int count,
                                      cavum_error *error) {
   int64_t size = problem->size;
   int n;
@@ -43,7 +44,7 @@ static cavum_status workspace_create(workspace *w, const cavum_arnoldi_problem *
 }
 
 // Serves one request of the reverse communication.
-static cavum_status serve(const cavum_arnoldi_problem *problem, const workspace *w, a_int ido,
+static cavum_status serve(const cavum_lanczos_problem *problem, const workspace *w, a_int ido,
                           const a_int *pointer, cavum_error *error) {
   double *x = w->work + pointer[0] - 1, *y = w->work + pointer[1] - 1;
   if (ido == 2) {
@@ -56,7 +57,7 @@ static cavum_status serve(const cavum_arnoldi_problem *problem, const workspace 
 }
 
 static cavum_status iterate(workspace *w, a_int *parameter, a_int *pointer,
-                            const cavum_arnoldi_problem *problem, int count, double tolerance,
+                            const cavum_lanczos_problem *problem, int count, double tolerance,
                             cavum_error *error) {
   a_int ido = 0, info = 1;
   for (;;) {
@@ -90,8 +91,8 @@ static void sort_pairs(double *values, double *vectors, int count, int64_t size)
   }
 }
 
-cavum_status cavum_arnoldi_solve(double *values, double *vectors,
-                                 const cavum_arnoldi_problem *problem, int count, double shift,
+cavum_status cavum_lanczos_solve(double *values, double *vectors,
+                                 const cavum_lanczos_problem *problem, int count, double shift,
                                  double tolerance, const double *start, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   workspace w = {0};

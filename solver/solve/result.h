@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file solve/result_modes.h
+ * @file solve/result.h
  * Results with fewer modes than were found.
  */
-#ifndef CAVUM_SOLVE_RESULT_MODES_H
-#define CAVUM_SOLVE_RESULT_MODES_H
+#ifndef CAVUM_SOLVE_RESULT_H
+#define CAVUM_SOLVE_RESULT_H
 
 #include "cavum/solve.h"
 

@@ -1,0 +1,115 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file solve/solution.h
+ * One step of a solve: all wanted modes and their figures on one mesh at one degree.
+ */
+#ifndef CAVUM_SOLVE_SOLUTION_H
+#define CAVUM_SOLVE_SOLUTION_H
+
+#include "eigen/modes.h"
+#include "figures/mode_figures.h"
+
+/** Modes wanted of one symmetry class. */
+typedef struct cavum_class_request {
+  cavum_parity parity; /**< NONE for a whole-cell mesh. */
+  int count;           /**< Modes wanted; 0 leaves the class out. */
+} cavum_class_request;
+
+enum { CAVUM_CLASSES = 2 };
+
+/** Plans of elimination of a mesh, made when they are needed. */
+typedef struct cavum_skeletons {
+  int64_t topology;                       /**< Of which topology; others are dropped. */
+  cavum_skeleton of_class[CAVUM_CLASSES]; /**< By symmetry class. */
+} cavum_skeletons;
+
+/**
+ * The plan for one class of a mesh.
+ * @param[in] topology  Number of the mesh's topology: plans of another one are replaced.
+ */
+cavum_status cavum_skeletons_get(const cavum_skeleton **skeleton, cavum_skeletons *skeletons,
+                                 const cavum_mesh *mesh, int64_t topology, int of_class,
+                                 cavum_error *error);
+
+/** Frees all plans. */
+void cavum_skeletons_clear(cavum_skeletons *skeletons);
+
+/** One symmetry class of one solution. */
+typedef struct cavum_solution_class {
+  cavum_parity parity;
+  bool used;           /**< Modes of it were wanted. */
+  cavum_pencil pencil; /**< Kept between cells; empty until the class is first used. */
+  cavum_modes modes[CAVUM_LEVELS_MOST]; /**< By degree, from the highest down. */
+} cavum_solution_class;
+
+/** A mode of a solution: which class, which vector, its figures. */
+typedef struct cavum_solution_mode {
+  int in_class, index;
+  double k2_per_m2;                               /**< At the highest degree. */
+  cavum_mode_values values[CAVUM_LEVELS_MOST];    /**< By degree, from the highest down. */
+  cavum_wall_samples *samples[CAVUM_LEVELS_MOST]; /**< Owned: fields along the metal, likewise. */
+} cavum_solution_mode;
+
+/**
+ * A solution: one degree, and with it the degrees below it that came out of the same elimination.
+ * Not movable once filled: its parts point to one another.
+ */
+typedef struct cavum_solution {
+  const cavum_mesh *mesh; /**< Borrowed. */
+  int64_t topology;       /**< Number of the mesh's topology. */
+  cavum_reference reference;
+  cavum_discretisation discretisation;
+  cavum_condensed condensed;
+  cavum_solution_class classes[CAVUM_CLASSES];
+  int num_degrees; /**< Degrees with modes: reference.degree, one less, ... */
+  int num_modes;
+  cavum_solution_mode *modes; /**< Owned, by rising frequency. */
+} cavum_solution;
+
+/** What a solution needs beyond the mesh. */
+typedef struct cavum_solution_request {
+  const cavum_cell *cell;              /**< Borrowed. */
+  const cavum_mesh_boundary *boundary; /**< Borrowed. */
+  int64_t topology;                    /**< Number of the mesh's topology, not 0. */
+  cavum_skeletons *skeletons;          /**< Borrowed. */
+  cavum_class_request requests[CAVUM_CLASSES];
+  int count;             /**< Modes to keep of all classes together. */
+  int num_degrees;       /**< Degrees wanted; fewer are given where the lower ones carry too few
+                              modes. */
+  double near_k2_per_m2; /**< 0: the lowest. */
+  bool rough;            /**< A guess for other solutions: a few digits are enough. */
+  bool curves;           /**< Also the R/Q curve over beta. */
+  const cavum_solution
+      *guess; /**< A start with the same topology, or NULL; may be the solution itself. */
+  bool guess_is_neighbour; /**< It belongs to another shape. */
+} cavum_solution_request;
+
+/**
+ * Solves one solution in place. Storage of a solution of the same topology and degrees is used
+ * again.
+ * @param[in,out] solution  Zeroed, or solved before; release with cavum_solution_clear() also after
+ * an error.
+ * @param[in,out] timings  Seconds are added to assembly, eigen and figures; may be NULL.
+ */
+cavum_status cavum_solution_compute(cavum_solution *solution, const cavum_mesh *mesh, int degree,
+                                    const cavum_solution_request *input, cavum_timings *timings,
+                                    cavum_error *error);
+
+/**
+ * Makes the pencil of a class of a solution that was solved, if it is not there.
+ * @retval CAVUM_ERR_MESH, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_solution_prepare_class(cavum_solution *solution, cavum_skeletons *skeletons,
+                                          int of_class, cavum_error *error);
+
+/** Relative error that the iteration left in the vector of a mode, as in cavum_solution_view(). */
+double cavum_solution_vector_error(const cavum_solution *solution, int mode, int below);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_solution_clear(cavum_solution *solution);
+
+/** The view of one mode of a solution at its highest degree (0), one below (1) or two (2). */
+cavum_view cavum_solution_view(const cavum_solution *solution, int mode, int below,
+                               const cavum_mesh_boundary *boundary);
+
+#endif
