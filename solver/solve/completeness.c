@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Counting modes by inertia, so that none was missed.
+#include "solve/completeness.h"
+
 #include "base/base.h"
-#include "solve/ladder.h"
 
 // Degree and margin (of k^2) of the cheap count, and margin of the fine one, which is far enough
 // from the modes that the factorisation is not close to singular.
@@ -187,9 +188,9 @@ static double to_hz(double k2_per_m2) {
   return CAVUM_C_M_PER_S * sqrt(k2_per_m2) / (2.0 * CAVUM_PI);
 }
 
-cavum_status cavum_ladder_check_complete(double *below_hz, double *above_hz, int *num_close,
-                                         cavum_ladder *ladder, const cavum_ladder_request *request,
-                                         cavum_error *error) {
+cavum_status cavum_completeness_check(double *below_hz, double *above_hz, int *num_close,
+                                      cavum_ladder *ladder, const cavum_ladder_request *request,
+                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_solution *solution = ladder->solution;
   bool near = request->cell->near_hz > 0.0;

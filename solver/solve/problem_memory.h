@@ -42,7 +42,7 @@ typedef struct cavum_problem_memory {
   double failures[CAVUM_DEGREE_MOST + 1];
   double accuracy_frequency, accuracy_peak_field; /**< For which that is. */
   int num_modes;                                  /**< Likewise. */
-  int num_close;      /**< Of the present cell, see cavum_ladder_check_complete(). */
+  int num_close;      /**< Of the present cell, see cavum_completeness_check(). */
   int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */
   int coarser_after;  /**< How many of them until it is tried again. */
 } cavum_problem_memory;

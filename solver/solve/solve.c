@@ -11,7 +11,9 @@
 #include "figures/energy.h"
 #include "figures/label.h"
 #include "figures/profile.h"
+#include "solve/accuracy.h"
 #include "solve/cell_mesh.h"
+#include "solve/completeness.h"
 #include "solve/ladder.h"
 #include "solve/result.h"
 #include "solve/solver_memory.h"
@@ -216,8 +218,8 @@ static cavum_status add_geometry_uncertainty(solve_state *s, cavum_error *error)
                                    cavum_mesh_geometry_part(&s->memory->mesh),
                                    s->memory->mesh.node_order == 2);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-      s->ladder.reached =
-          s->ladder.reached && cavum_ladder_is_accurate(&figures[id], (cavum_figure_id)id, s->cell);
+      s->ladder.reached = s->ladder.reached &&
+                          cavum_accuracy_is_reached(&figures[id], (cavum_figure_id)id, s->cell);
     }
   }
 done:
@@ -267,7 +269,7 @@ static cavum_status fill_mode(solve_state *s, int m, cavum_error *error) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     mode->accuracy_reached =
         mode->accuracy_reached &&
-        cavum_ladder_is_accurate(&mode->figures[id], (cavum_figure_id)id, s->cell);
+        cavum_accuracy_is_reached(&mode->figures[id], (cavum_figure_id)id, s->cell);
   }
   CAVUM_TRY(
       cavum_modes_residual(&mode->residual, &class->modes[0], from->index, &class->pencil, error));
@@ -329,9 +331,8 @@ static cavum_status run(solve_state *s, cavum_error *error) {
   remember(s);
   CAVUM_TRY(add_geometry_uncertainty(s, error));
   CAVUM_TRY(fill_result(s, error));
-  CAVUM_TRY(cavum_ladder_check_complete(&s->result->complete_below_hz,
-                                        &s->result->complete_above_hz, &s->memory->num_close,
-                                        &s->ladder, &s->request, error));
+  CAVUM_TRY(cavum_completeness_check(&s->result->complete_below_hz, &s->result->complete_above_hz,
+                                     &s->memory->num_close, &s->ladder, &s->request, error));
 done:
   return status;
 }
@@ -468,7 +469,7 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
   for (int m = 0; m < result->num_modes; m++) {
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       const cavum_figure *f = &result->modes[m].figures[id];
-      if (cavum_ladder_is_accurate(f, (cavum_figure_id)id, cell)) continue;
+      if (cavum_accuracy_is_reached(f, (cavum_figure_id)id, cell)) continue;
       double relative = f->uncertainty / fabs(f->value);
       if (relative <= worst) continue;
       worst = relative;

@@ -296,7 +296,7 @@ static cavum_mesh make_half_box(void) {
 
 // The factors of the open plane, without their last rows, are those of the closed plane: the same
 // solutions and counts as a factorisation of its own, for several right-hand sides at once.
-START_TEST(a_guest_solves_with_the_factors_of_its_host) {
+START_TEST(a_pencil_solves_with_the_factors_of_another) {
   enum { NUM_RHS = CAVUM_RHS_MOST + 2 };
   static const double shifts[] = {0.0, 400.0, 1500.0, 4000.0};
   field_problem p;
@@ -681,7 +681,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, inertia_counts_the_modes);
   tcase_add_test(tests, modes_near_a_frequency_are_those_of_the_list);
   tcase_add_test(tests, a_guess_leads_to_the_same_modes);
-  tcase_add_test(tests, a_guest_solves_with_the_factors_of_its_host);
+  tcase_add_test(tests, a_pencil_solves_with_the_factors_of_another);
   tcase_add_test(tests, blocks_of_guesses_become_the_modes_of_all_degrees);
   tcase_add_test(tests, two_classes_are_improved_together);
   tcase_add_test(tests, low_degrees_have_modes_of_their_own);

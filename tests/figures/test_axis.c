@@ -258,8 +258,8 @@ START_TEST(parts_of_a_pillbox) {
                    .unit_m = 1.0,
                    .map = grid_identity,
                    .region_names = {"vacuum"},
-                   .boundary = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
-                                CAVUM_BOUNDARY_METAL}};
+                   .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                             CAVUM_BOUNDARY_METAL}};
   field_problem p;
   cavum_modes modes = {0};
   cavum_mesh_boundary boundary = {0};

@@ -77,7 +77,7 @@ static grid_msh box_grid(int cells, cavum_boundary right) {
       .unit_m = 1.0,
       .map = grid_identity,
       .region_names = {"vacuum"},
-      .boundary = {CAVUM_BOUNDARY_AXIS, right, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL}};
+      .sides = {CAVUM_BOUNDARY_AXIS, right, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL}};
 }
 
 // A box of radius and length 1 m, closed by metal but for its right side.

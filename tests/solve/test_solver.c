@@ -263,8 +263,8 @@ static cavum_cell read_mesh_cell(const char *folder, int num_modes) {
                          .unit_m = 1e-3,
                          .map = grid_identity,
                          .region_names = {"vacuum"},
-                         .boundary = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL,
-                                      CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL}};
+                         .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                                   CAVUM_BOUNDARY_METAL}};
   snprintf(path, sizeof path, "%s/pillbox.msh", folder);
   grid_write(&grid, path);
   snprintf(text, sizeof text,

@@ -1,0 +1,46 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Uncertainties against what is asked for, and the prediction of degrees.
+#include "solve/accuracy.h"
+
+#include "base/base.h"
+#include "fem/shape.h"
+#include "solve/figure_policy.h"
+
+// Of the first three degrees there is one ratio, whose first change may have been small by luck: no
+// slower ratio than this is expected then. Of five modes some figure nearly always has such luck,
+// and good meshes were given up for it.
+static const double RATIO_EXPECTED = 0.7;
+
+double cavum_accuracy_wanted(cavum_figure_id id, const cavum_cell *cell) {
+  return id == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_peak_field;
+}
+
+bool cavum_accuracy_is_reached(const cavum_figure *figure, cavum_figure_id id,
+                               const cavum_cell *cell) {
+  if (figure->state != CAVUM_FIGURE_PRESENT ||
+      cavum_figure_policy_of(id)->role != CAVUM_ROLE_REQUIRED)
+    return true;
+  return figure->uncertainty <= cavum_accuracy_wanted(id, cell) * fabs(figure->value);
+}
+
+double cavum_accuracy_over_wanted(const cavum_figure *figure, cavum_figure_id id,
+                                  const cavum_cell *cell) {
+  double wanted = cavum_accuracy_wanted(id, cell) * fabs(figure->value);
+  if (cavum_figure_policy_of(id)->role != CAVUM_ROLE_REQUIRED) return 0.0;
+  if (figure->state != CAVUM_FIGURE_PRESENT || wanted <= 0.0) return 0.0;
+  return figure->uncertainty / wanted;
+}
+
+int cavum_accuracy_missing_degrees(const cavum_figure *figure, cavum_figure_id id,
+                                   const cavum_cell *cell, const cavum_history *history) {
+  if (cavum_accuracy_is_reached(figure, id, cell)) return 0;
+  double wanted = cavum_accuracy_wanted(id, cell) * fabs(figure->value);
+  if (!(wanted > 0.0) || !(figure->uncertainty < HUGE_VAL)) return CAVUM_DEGREE_MOST;
+  double ratio = cavum_uncertainty_ratio(history), expected = figure->uncertainty;
+  if (history->count == CAVUM_DEGREES_LEAST && ratio > RATIO_EXPECTED) {
+    expected *= RATIO_EXPECTED / (1.0 - RATIO_EXPECTED) * (1.0 - ratio) / ratio;
+    ratio = RATIO_EXPECTED;
+  }
+  double count = cavum_max(0.0, log(expected / wanted) / -log(ratio));
+  return count < CAVUM_DEGREE_MOST ? 1 + (int)count : CAVUM_DEGREE_MOST;
+}

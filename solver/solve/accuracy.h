@@ -1,0 +1,30 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file solve/accuracy.h
+ * Whether a figure is as accurate as its cell asks, and how many degrees it still lacks.
+ */
+#ifndef CAVUM_SOLVE_ACCURACY_H
+#define CAVUM_SOLVE_ACCURACY_H
+
+#include "cavum/cell.h"
+#include "solve/uncertainty.h"
+
+/** A tail needs three values: with fewer degrees the accuracy is never taken as reached. */
+enum { CAVUM_DEGREES_LEAST = 3 };
+
+/** Relative accuracy that a cell asks of a figure. */
+double cavum_accuracy_wanted(cavum_figure_id id, const cavum_cell *cell);
+
+/** True when a figure with this uncertainty is as accurate as the cell asks. */
+bool cavum_accuracy_is_reached(const cavum_figure *figure, cavum_figure_id id,
+                               const cavum_cell *cell);
+
+/** Uncertainty over what is asked for; 0 for figures that do not hold up a solve. */
+double cavum_accuracy_over_wanted(const cavum_figure *figure, cavum_figure_id id,
+                                  const cavum_cell *cell);
+
+/** Degrees that a figure is likely to need beyond the last one at its present ratio. */
+int cavum_accuracy_missing_degrees(const cavum_figure *figure, cavum_figure_id id,
+                                   const cavum_cell *cell, const cavum_history *history);
+
+#endif

@@ -1,0 +1,98 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The table of what each figure is like numerically.
+#include "solve/figure_policy.h"
+
+#include "base/base.h"
+
+// Rounding floors relative to a figure, from repeated solves of one cell on different meshes: the
+// eigenvalue is good to a few 1e-15 times the condition of the condensation, quantities that are
+// linear in the eigenvector to what the iteration leaves in it (2e-11 in half of a flat pillbox),
+// peaks of E (a derivative) to no more than a few times that. The place of a flat maximum is good
+// to the square root of the rounding of the value only.
+#define FLOOR_FREQUENCY 1e-11
+#define FLOOR_OTHER 5e-11
+#define FLOOR_PEAK 1e-10
+#define FLOOR_FLAT 3e-8
+// mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
+// the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it; ratios, lengths
+// and frequencies do not.
+#define MU0_ERROR 7e-10
+// Figures are linear or quadratic in the vector, the two in a quotient.
+static const double VECTOR_FACTOR = 6.0;
+
+// Figure; convergence; rounding floor; error of the constants; what the vector's error does; what
+// it needs; its role; what it feels of the wall. The speed of the largest R/Q is a flat maximum and
+// the tube-cut estimates are about tiny numbers: these are exempt.
+// clang-format off
+#define POLICY_TABLE(X)                                                                                                    \
+  X(FREQUENCY,               STEADY, FLOOR_FREQUENCY, 0.0,             SECOND_ORDER, NO_AXIS_INTEGRAL, REQUIRED, POSITION) \
+  X(R_OVER_Q_LINAC,          SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
+  X(R_OVER_Q_CIRCUIT,        SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
+  X(GEOMETRY_FACTOR,         STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, POSITION) \
+  X(G_TIMES_R_OVER_Q,        SIGNED, FLOOR_OTHER,     2.0 * MU0_ERROR, VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
+  X(EPK_OVER_EACC,           SPREAD, FLOOR_PEAK,      0.0,             VOLTAGE,      VOLTAGE,          REQUIRED, SLOPE)    \
+  X(BPK_OVER_EACC,           SPREAD, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
+  X(TRANSIT_TIME_FACTOR,     SIGNED, FLOOR_OTHER,     0.0,             INTEGRAL,     INTEGRAL,         REQUIRED, POSITION) \
+  X(TRANSIT_TIME_FACTOR_ABS, SIGNED, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
+  X(LOSS_FACTOR,             SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
+  X(VOLTAGE_AT_1_J,          SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
+  X(EACC_AT_1_J,             SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
+  X(BETA_OPTIMUM,            SIGNED, FLOOR_FLAT,      0.0,             BEST_VOLTAGE, NO_AXIS_INTEGRAL, EXEMPT,   POSITION) \
+  X(R_OVER_Q_OPTIMUM,        SIGNED, FLOOR_OTHER,     MU0_ERROR,       BEST_VOLTAGE, NO_AXIS_INTEGRAL, REQUIRED, POSITION) \
+  X(SURFACE_RESISTANCE,      STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, POSITION) \
+  X(Q0,                      STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, POSITION) \
+  X(SHUNT_IMPEDANCE,         SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
+  X(WALL_POWER,              SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
+  X(TUBE_CUT_FREQUENCY,      SIGNED, FLOOR_OTHER,     0.0,             TUBE_END,     NO_AXIS_INTEGRAL, ESTIMATE, POSITION) \
+  X(TUBE_CUT_R_OVER_Q,       SIGNED, FLOOR_OTHER,     MU0_ERROR,       TUBE_END,     VOLTAGE,          ESTIMATE, POSITION)
+// clang-format on
+
+// A figure without a row names a constant here that does not exist: the compiler says which.
+#define POLICY_EXISTS(name, ...) HAS_POLICY_##name,
+enum { POLICY_TABLE(POLICY_EXISTS) NUM_POLICIES };
+#define POLICY_NEEDED(name, ...) NEEDS_POLICY_##name = HAS_POLICY_##name,
+enum { CAVUM_FIGURE_TABLE(POLICY_NEEDED) };
+_Static_assert((int)NUM_POLICIES == (int)CAVUM_NUM_FIGURES, "one row a figure");
+
+#define POLICY_ROW(name, kind, floor, constants, effect, need, part, sense) \
+  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,         \
+                           .rounding_floor = (floor),                       \
+                           .constant_error = (constants),                   \
+                           .vector_effect = CAVUM_VECTOR_##effect,          \
+                           .needs = CAVUM_NEEDS_##need,                     \
+                           .role = CAVUM_ROLE_##part,                       \
+                           .wall = CAVUM_WALL_##sense},
+static const cavum_figure_policy POLICIES[CAVUM_NUM_FIGURES] = {POLICY_TABLE(POLICY_ROW)};
+
+const cavum_figure_policy *cavum_figure_policy_of(cavum_figure_id id) {
+  CAVUM_ASSERT((int)id >= 0 && id < CAVUM_NUM_FIGURES);
+  return &POLICIES[id];
+}
+
+double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
+                                        const cavum_mode_values *values) {
+  double voltage = cavum_max(values->voltage_rcond, CAVUM_ZERO_RATIO);
+  double integral = cavum_max(values->integral_rcond, CAVUM_ZERO_RATIO);
+  double cut = fabs(values->figures[CAVUM_FIGURE_TUBE_CUT_FREQUENCY].value) /
+               values->figures[CAVUM_FIGURE_FREQUENCY].value;
+  switch (POLICIES[id].vector_effect) {
+    case CAVUM_VECTOR_SECOND_ORDER:
+      return 0.0;
+    case CAVUM_VECTOR_ENERGY:
+      return VECTOR_FACTOR * vector_error;
+    case CAVUM_VECTOR_BEST_VOLTAGE:
+      return VECTOR_FACTOR * vector_error / cavum_max(values->optimum_rcond, CAVUM_ZERO_RATIO);
+    case CAVUM_VECTOR_INTEGRAL:
+      return VECTOR_FACTOR * vector_error / cavum_min(voltage, integral);
+    case CAVUM_VECTOR_TUBE_END:
+      // From the decayed field, whose square the change of f is.
+      return VECTOR_FACTOR * vector_error / cavum_max(sqrt(cut), vector_error);
+    case CAVUM_VECTOR_VOLTAGE:
+      break;
+  }
+  return VECTOR_FACTOR * vector_error / voltage;
+}
+
+double cavum_figure_policy_voltage_error(double vector_error) {
+  return VECTOR_FACTOR * vector_error;
+}

@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file solve/figure_policy.h
+ * What each figure is like numerically: one row a figure decides how its uncertainty is made.
+ */
+#ifndef CAVUM_SOLVE_FIGURE_POLICY_H
+#define CAVUM_SOLVE_FIGURE_POLICY_H
+
+#include "figures/mode_figures.h"
+#include "solve/uncertainty.h"
+
+/** An integral along the axis below this part of int |E_z| dz is none. */
+#define CAVUM_ZERO_RATIO 1e-6
+
+/** What the error of a mode's vector does to a figure. */
+typedef enum cavum_vector_effect {
+  CAVUM_VECTOR_SECOND_ORDER, /**< Nothing to first order: an eigenvalue. */
+  CAVUM_VECTOR_ENERGY,       /**< As to an energy or a loss integral, which do not cancel. */
+  CAVUM_VECTOR_VOLTAGE,      /**< As to the voltage, magnified as much as that cancels. */
+  CAVUM_VECTOR_BEST_VOLTAGE, /**< The same at the particle speed of the largest voltage. */
+  CAVUM_VECTOR_INTEGRAL,     /**< The same, or as the plain integral of E_z cancels, if more. */
+  CAVUM_VECTOR_TUBE_END      /**< As to the field at a tube end, which is small. */
+} cavum_vector_effect;
+
+/** What must not vanish for a figure to exist. */
+typedef enum cavum_figure_needs {
+  CAVUM_NEEDS_NO_AXIS_INTEGRAL, /**< Exists for every mode that has such a figure. */
+  CAVUM_NEEDS_VOLTAGE,          /**< V. */
+  CAVUM_NEEDS_INTEGRAL          /**< V and int E_z dz. */
+} cavum_figure_needs;
+
+/** How a figure takes part in a solve. */
+typedef enum cavum_figure_role {
+  CAVUM_ROLE_REQUIRED, /**< Degrees rise until it is as accurate as asked. */
+  CAVUM_ROLE_EXEMPT,   /**< Carries its uncertainty but does not hold up a solve. */
+  CAVUM_ROLE_ESTIMATE  /**< Likewise, by a first-order formula: accurate to the next order of the
+                            decayed field; it brings what the formula leaves uncertain. */
+} cavum_figure_role;
+
+/** What a figure feels of the wall that a mesh file describes by nodes. */
+typedef enum cavum_wall_sense {
+  CAVUM_WALL_POSITION, /**< Where it is. */
+  CAVUM_WALL_SLOPE     /**< Its direction, which gains one order where positions gain two. */
+} cavum_wall_sense;
+
+/** The row of one figure; errors and floors are relative to its value. */
+typedef struct cavum_figure_policy {
+  cavum_convergence convergence;     /**< How its error falls with the degree. */
+  double rounding_floor;             /**< No uncertainty is below this. */
+  double constant_error;             /**< That of the physical constants in it. */
+  cavum_vector_effect vector_effect; /**< What the error of the mode's vector does to it. */
+  cavum_figure_needs needs;
+  cavum_figure_role role;
+  cavum_wall_sense wall;
+} cavum_figure_policy;
+
+/** The row of a figure. */
+const cavum_figure_policy *cavum_figure_policy_of(cavum_figure_id id);
+
+/**
+ * Relative error of a figure that the error of the vector causes.
+ * @param[in] vector_error  Relative, that the iteration left.
+ * @param[in] values        Of the same mode: how much its voltage and integral cancel.
+ */
+double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
+                                        const cavum_mode_values *values);
+
+/** Relative error of a voltage, over what it is the sum of, that the error of the vector causes. */
+double cavum_figure_policy_voltage_error(double vector_error);
+
+#endif

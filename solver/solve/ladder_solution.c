@@ -1,0 +1,92 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The next solution of a ladder: which modes are asked of which symmetry class, and the guess.
+#include "solve/ladder_solution.h"
+
+#include "base/base.h"
+
+// Degree at which a single mode is looked for, and several, which start from a lower one.
+enum { START_DEGREE = 2, START_DEGREE_SEVERAL = 5, SEED_DEGREE_SEVERAL = 2 };
+
+// Modes asked of each class: all of them at first; then what the solution before kept, which costs
+// less. Near a frequency all are asked again, since what is nearest may still change.
+static void set_requests(cavum_solution_request *input, const cavum_ladder_request *request,
+                         const cavum_solution *before, bool touches_axis) {
+  int count = request->cell->num_modes;
+  input->requests[0] =
+      (cavum_class_request){request->half_model ? CAVUM_PARITY_EVEN : CAVUM_PARITY_NONE, count};
+  // The lowest mode of all has one sign throughout and is even; the count by inertia makes sure. Of
+  // a ring domain that is the static mode, and nothing is known of the next one.
+  bool wants_odd =
+      request->half_model && (count > 1 || input->near_k2_per_m2 > 0.0 || !touches_axis);
+  input->requests[1] = (cavum_class_request){CAVUM_PARITY_ODD, wants_odd ? count : 0};
+  if (!before || input->near_k2_per_m2 > 0.0 || !request->half_model) return;
+  input->requests[0].count = input->requests[1].count = 0;
+  int known = before->num_modes < count ? before->num_modes : count;  // a neighbour may know more
+  for (int m = 0; m < known; m++) input->requests[before->modes[m].in_class].count++;
+}
+
+const cavum_solution *cavum_ladder_neighbour(const cavum_problem_memory *memory,
+                                             const cavum_solution *solution) {
+  return solution && solution->topology == memory->topology && solution->num_modes > 0 ? solution
+                                                                                       : NULL;
+}
+
+cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_request *request,
+                                     cavum_solution *solution, int degree,
+                                     cavum_solution_request *input, cavum_timings *timings,
+                                     cavum_error *error) {
+  cavum_problem_memory *memory = ladder->memory;
+  const cavum_solution *before = ladder->solution;
+  if (!solution) return cavum_fail_memory(error);
+  input->cell = request->cell;
+  input->count = request->cell->num_modes;
+  input->curves = request->curves;
+  input->topology = memory->topology;
+  input->skeletons = &memory->skeletons;
+  input->guess =
+      before ? before : cavum_ladder_neighbour(memory, input->rough ? solution : memory->last);
+  input->guess_is_neighbour = !before;
+  double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
+  input->near_k2_per_m2 = near * near;
+  // The classes that a neighbour's modes belong to are a guess too: completeness will tell.
+  set_requests(
+      input, request,
+      input->guess && cavum_ladder_has_all_modes(input->guess, request) ? input->guess : NULL,
+      memory->boundary.num_axis > 0);
+  cavum_status status =
+      cavum_solution_compute(solution, &memory->mesh, degree, input, timings, error);
+  if (status != CAVUM_OK) return status;
+  ladder->before = before;
+  ladder->solution = solution;
+  return CAVUM_OK;
+}
+
+// Solves a solution of its own for a start.
+static cavum_status find_roughly(cavum_ladder *ladder, const cavum_ladder_request *request,
+                                 int slot, int degree, cavum_timings *timings, cavum_error *error) {
+  cavum_solution_request input = {
+      .boundary = &ladder->memory->boundary, .num_degrees = 1, .rough = true};
+  cavum_solution **solution = &ladder->memory->slots[slot];
+  if (!*solution) *solution = cavum_alloc(1, sizeof **solution);
+  return cavum_ladder_solve_next(ladder, request, *solution, degree, &input, timings, error);
+}
+
+cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
+                                     cavum_timings *timings, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_problem_memory *memory = ladder->memory;
+  const cavum_solution *last = memory->slots[CAVUM_ROUGH_SLOT];
+  const cavum_cell *cell = request->cell;
+  bool single = cell->num_modes == 1;
+  int degree = single ? START_DEGREE : START_DEGREE_SEVERAL;
+  bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
+  if (!pays || (single && cavum_ladder_neighbour(memory, memory->last))) return CAVUM_OK;
+  if (!single &&
+      !(cavum_ladder_neighbour(memory, last) && cavum_ladder_has_all_modes(last, request))) {
+    CAVUM_TRY(find_roughly(ladder, request, CAVUM_SEED_SLOT, SEED_DEGREE_SEVERAL, timings, error));
+  }
+  CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, degree, timings, error));
+  if (!single) ladder->rough = memory->slots[CAVUM_ROUGH_SLOT];
+done:
+  return status;
+}

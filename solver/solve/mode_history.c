@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One degree after the other of one mode: what exists, what it changed by, how uncertain it is.
+#include "solve/mode_history.h"
+
+#include "base/base.h"
+#include "base/units.h"
+#include "solve/accuracy.h"
+#include "solve/figure_policy.h"
+
+// An integral over the axis is none below this part of the accuracy asked for, to which the vector
+// is no better known.
+static const double ZERO_PART = 2e-2;
+
+static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id,
+                          double spread, double iteration) {
+  const cavum_figure_policy *policy = cavum_figure_policy_of(id);
+  if (figure->state != CAVUM_FIGURE_PRESENT) {
+    history->count = 0;
+    return;
+  }
+  cavum_history_add(history, figure->value, spread, iteration * fabs(figure->value));
+  // An estimate brings what its formula leaves open.
+  figure->uncertainty +=
+      cavum_uncertainty_of_last(history, policy->convergence, policy->rounding_floor) +
+      (iteration + policy->constant_error) * fabs(figure->value);
+}
+
+// A ratio that is zero as far as the hierarchy can tell: at the last degrees there was nothing, or
+// it converges to nothing.
+static bool is_zero(cavum_history *history, double ratio, double least) {
+  double largest = 0.0;
+  cavum_history_add(history, ratio, 0.0, 0.0);
+  if (history->count < CAVUM_DEGREES_LEAST) return false;
+  for (int i = 1; i <= CAVUM_DEGREES_LEAST; i++) {
+    largest = cavum_max(largest, history->value[history->count - i]);
+  }
+  return largest < least ||
+         ratio + cavum_uncertainty_of_last(history, CAVUM_CONVERGENCE_UNEVEN, 0.0) < least;
+}
+
+static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *history,
+                           const cavum_cell *cell) {
+  double least = cavum_max(CAVUM_ZERO_RATIO, ZERO_PART * cell->accuracy_peak_field);
+  // An odd mode has no int E_z dz, and a mode may have no voltage at the cell's particle speed.
+  bool no_integral = is_zero(&history->integral_over_abs, values->integral_over_abs, least);
+  bool no_voltage = is_zero(&history->voltage_over_abs, values->voltage_over_abs, least);
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    const cavum_figure_policy *policy = cavum_figure_policy_of((cavum_figure_id)i);
+    bool vanishes = (no_voltage && policy->needs != CAVUM_NEEDS_NO_AXIS_INTEGRAL) ||
+                    (no_integral && policy->needs == CAVUM_NEEDS_INTEGRAL);
+    if (vanishes) values->figures[i].state = CAVUM_FIGURE_ABSENT;
+  }
+}
+
+// Spread of a peak against the degree before; in the unit of the figure.
+static double spread_of(const cavum_mode_history *history, const cavum_wall_samples *samples,
+                        double eacc_v_per_m, cavum_index count, cavum_figure_id id) {
+  bool electric = id == CAVUM_FIGURE_EPK_OVER_EACC;
+  if (!electric && id != CAVUM_FIGURE_BPK_OVER_EACC) return 0.0;
+  if (!history->samples || history->eacc_v_per_m <= 0.0 || eacc_v_per_m <= 0.0) return 0.0;
+  double spread = cavum_surface_spread(history->samples, history->eacc_v_per_m, samples,
+                                       eacc_v_per_m, count, electric);
+  return electric ? spread : cavum_in_unit(CAVUM_MU0, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M) * spread;
+}
+
+void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_degree *mode,
+                            const cavum_cell *cell) {
+  cavum_mode_values *values = mode->values;
+  double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  drop_vanishing(values, history, cell);
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    cavum_figure_id id = (cavum_figure_id)i;
+    double spread = spread_of(history, mode->samples, eacc, mode->num_metal, id);
+    update_figure(&values->figures[id], &history->figures[id], id, spread,
+                  cavum_figure_policy_vector_error(id, mode->vector_error, values));
+  }
+  for (int i = 0; mode->curves && i < CAVUM_BETA_POINTS; i++) {
+    cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0,
+                      cavum_figure_policy_voltage_error(mode->vector_error) * values->terms_v);
+  }
+  free(history->samples);
+  history->samples = mode->samples;
+  history->eacc_v_per_m = eacc;
+}
+
+void cavum_mode_history_clear(cavum_mode_history *history) {
+  free(history->samples);
+  history->samples = NULL;
+}

@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file solve/mode_history.h
+ * What the figures of one mode were at the degrees so far, and the uncertainties that follow.
+ */
+#ifndef CAVUM_SOLVE_MODE_HISTORY_H
+#define CAVUM_SOLVE_MODE_HISTORY_H
+
+#include "figures/mode_figures.h"
+#include "solve/uncertainty.h"
+
+/** Histories of all numbers of one mode. */
+typedef struct cavum_mode_history {
+  cavum_history figures[CAVUM_NUM_FIGURES];
+  cavum_history voltage_of_beta[CAVUM_BETA_POINTS];
+  cavum_history integral_over_abs, voltage_over_abs; /**< Of cavum_mode_values. */
+  cavum_wall_samples *samples; /**< Owned: fields along the metal at the last degree, or NULL. */
+  double eacc_v_per_m;         /**< Gradient at one joule at the last degree. */
+} cavum_mode_history;
+
+/** One mode at one degree. */
+typedef struct cavum_mode_at_degree {
+  cavum_mode_values *values;   /**< Borrowed: figures get their uncertainties, or become absent. */
+  cavum_wall_samples *samples; /**< Fields along the metal; the history owns them from then on. */
+  cavum_index num_metal;       /**< Metal edges. */
+  double vector_error;         /**< Relative, that the iteration left. */
+  bool curves;                 /**< Also the R/Q curve over beta. */
+} cavum_mode_at_degree;
+
+/**
+ * Adds one mode at the next degree. Figures that divide by a voltage or an integral that vanishes,
+ * as far as the degrees so far can tell, do not exist: they become absent.
+ */
+void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_degree *mode,
+                            const cavum_cell *cell);
+
+/** Frees what it owns. */
+void cavum_mode_history_clear(cavum_mode_history *history);
+
+#endif

@@ -1,0 +1,130 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Peaks of E: which are refined on a region, and what that says about their uncertainty.
+#include "solve/peak_refinement.h"
+
+#include "base/base.h"
+#include "solve/accuracy.h"
+#include "solve/figure_policy.h"
+
+// Part of the uncertainty of a gradient that a peak on a region takes over: a peak over a gradient
+// that lags behind.
+static const double EACC_PART = 0.1;
+
+// Uncertainty of a peak of E that a region does not remove, beyond the tail of its own degrees: of
+// what the next degrees of the whole mesh may still change the part that it could not correct in
+// the last change, and some of the gradient.
+static double uncorrected_uncertainty(const cavum_mode_history *history,
+                                      const cavum_mode_values *values,
+                                      const cavum_peak_steps *steps, double value) {
+  const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  const cavum_figure_policy *policy = cavum_figure_policy_of(id);
+  const cavum_history *peak = &history->figures[id];
+  const cavum_figure *eacc = &values->figures[CAVUM_FIGURE_EACC_AT_1_J];
+  double change = peak->change[peak->count - 1];
+  double part = steps->spread_of_whole < change ? steps->spread_of_whole / change : 1.0;
+  return part * cavum_uncertainty_of_last(peak, policy->convergence, policy->rounding_floor) +
+         EACC_PART * eacc->uncertainty / eacc->value * value;
+}
+
+// Puts what a region says about a peak of E in the place of what the whole mesh says, and judges
+// that. The degrees of the region carry the history on.
+static void take_refined(cavum_ladder *ladder, const cavum_cell *cell, int m,
+                         const cavum_peak_steps *steps) {
+  const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  const cavum_figure_policy *policy = cavum_figure_policy_of(id);
+  cavum_mode_values *values = &ladder->solution->modes[m].values[0];
+  cavum_figure *figure = &values->figures[id];
+  cavum_history history = ladder->history[m].figures[id];
+  double iteration = cavum_figure_policy_vector_error(
+      id, cavum_solution_vector_error(ladder->solution, m, 0), values);
+  for (int i = 0; i < CAVUM_PEAK_DEGREES; i++) {
+    const cavum_peak_step *step = &steps->step[i];
+    figure->value = step->electric.value;
+    figure->at = step->electric.at;
+    cavum_history_add(&history, figure->value, step->spread, iteration * figure->value);
+  }
+  figure->uncertainty =
+      cavum_uncertainty_of_last(&history, policy->convergence, policy->rounding_floor) +
+      uncorrected_uncertainty(&ladder->history[m], values, steps, figure->value) +
+      iteration * figure->value;
+  cavum_ladder_judge(ladder, cell, figure, &history, id);
+}
+
+static cavum_peak_source peak_source(const cavum_solution *solution,
+                                     const cavum_mesh_boundary *boundary, int m, int below) {
+  const cavum_mode_values *values = &solution->modes[m].values[below];
+  return (cavum_peak_source){cavum_solution_view(solution, m, below, boundary),
+                             values->figures[CAVUM_FIGURE_EACC_AT_1_J].value};
+}
+
+// The mode one degree less is in the same solution or in the one before.
+static const cavum_solution *solution_below(const cavum_ladder *ladder) {
+  const cavum_solution *solution = ladder->solution, *before = ladder->before;
+  if (solution->num_degrees > 1) return solution;
+  bool is_below = before && before->num_modes >= solution->num_modes &&
+                  before->reference.degree + 1 == solution->reference.degree;
+  return is_below && before != ladder->rough ? before : NULL;
+}
+
+static bool has_accurate_peak(const cavum_ladder *ladder, const cavum_cell *cell, int m) {
+  const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  return cavum_accuracy_is_reached(&ladder->solution->modes[m].values[0].figures[id], id, cell);
+}
+
+// Peaks of E that are not accurate enough, of modes that have voltages, with the solution that has
+// their modes one degree less; returns how many.
+static int list_peaks(cavum_peak_task *tasks, const cavum_ladder *ladder,
+                      const cavum_solution *below, const cavum_cell *cell) {
+  const cavum_solution *solution = ladder->solution;
+  const cavum_mesh_boundary *boundary = &ladder->memory->boundary;
+  int count = 0;
+  for (int m = 0; m < ladder->num_modes; m++) {
+    if (has_accurate_peak(ladder, cell, m)) continue;
+    tasks[count++] =
+        (cavum_peak_task){.now = peak_source(solution, boundary, m, 0),
+                          .before = peak_source(below, boundary, m, below == solution ? 1 : 0),
+                          .in_class = solution->modes[m].in_class,
+                          .samples = ladder->history[m].samples};
+  }
+  return count;
+}
+
+static cavum_status refine_peaks(cavum_ladder *ladder, const cavum_cell *cell, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  const cavum_solution *below = solution_below(ladder);
+  cavum_problem_memory *memory = ladder->memory;
+  bool done = false;
+  cavum_peak_task *tasks = cavum_alloc(ladder->num_modes, sizeof *tasks);
+  cavum_peak_steps *steps = cavum_alloc(ladder->num_modes, sizeof *steps);
+  if (!tasks || !steps) CAVUM_TRY(cavum_fail_memory(error));
+  int count = below ? list_peaks(tasks, ladder, below, cell) : 0;
+  if (count > 0) {
+    CAVUM_TRY(cavum_peak_region_refine(steps, &done, &memory->peak_region, memory->topology, tasks,
+                                       count, error));
+  }
+  for (int m = 0, i = 0; m < ladder->num_modes; m++) {
+    if (has_accurate_peak(ladder, cell, m)) continue;
+    const cavum_figure *peak = &ladder->solution->modes[m].values[0].figures[id];
+    if (done) take_refined(ladder, cell, m, &steps[i++]);
+    if (!done) cavum_ladder_judge(ladder, cell, peak, &ladder->history[m].figures[id], id);
+  }
+done:
+  free(tasks);
+  free(steps);
+  return status;
+}
+
+cavum_status cavum_peak_refinement_judge(cavum_ladder *ladder, const cavum_cell *cell,
+                                         cavum_error *error) {
+  const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  if (!ladder->has_regions) return CAVUM_OK;
+  if (ladder->reached) return refine_peaks(ladder, cell, error);
+  for (int m = 0; m < ladder->num_modes; m++) {
+    int missing = cavum_accuracy_missing_degrees(&ladder->solution->modes[m].values[0].figures[id],
+                                                 id, cell, &ladder->history[m].figures[id]) -
+                  CAVUM_PEAK_DEGREES;
+    cavum_ladder_require(ladder, missing);
+  }
+  return CAVUM_OK;
+}

@@ -1,0 +1,95 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The table of what figures are like numerically: complete, and right where it can be told from
+// the definitions of the figures.
+#include <string.h>
+
+#include "solve/figure_policy.h"
+#include "support.h"
+
+static cavum_mode_values values_with(double voltage, double integral, double optimum) {
+  cavum_mode_values values = {
+      .voltage_rcond = voltage, .integral_rcond = integral, .optimum_rcond = optimum};
+  values.figures[CAVUM_FIGURE_FREQUENCY].value = 1e9;
+  values.figures[CAVUM_FIGURE_TUBE_CUT_FREQUENCY].value = -1e3;
+  return values;
+}
+
+// A row that is left out is all zeros: no figure is without rounding.
+START_TEST(every_figure_has_a_row) {
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_figure_policy *policy = cavum_figure_policy_of((cavum_figure_id)id);
+    ck_assert_double_gt(policy->rounding_floor, 0.0);
+    ck_assert_double_lt(policy->rounding_floor, 1e-6);
+  }
+}
+END_TEST
+
+// Units say which figures hold mu0, and how often: ohm, volt (of one joule), watt, V/C once each,
+// ohm^2 twice; ratios, Hz not at all. B_pk / E_acc is mu0 H over E: H is E over the impedance, so
+// mu0 cancels; Q0 is a ratio of G, which holds mu0, and of R_s, which is given.
+START_TEST(constants_follow_the_units) {
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const char *unit = cavum_figure_describe((cavum_figure_id)id).unit;
+    bool none =
+        strcmp(unit, "1") == 0 || strcmp(unit, "Hz") == 0 || id == CAVUM_FIGURE_BPK_OVER_EACC;
+    double times = strcmp(unit, "ohm2") == 0 ? 2.0 : 1.0;
+    if (none && id != CAVUM_FIGURE_Q0) times = 0.0;
+    // CODATA 2018 and 2022 differ by 6.8e-10 in mu0.
+    CAVUM_CHECK_NEAR(cavum_figure_policy_of((cavum_figure_id)id)->constant_error, times * 7e-10,
+                     1e-20);
+  }
+}
+END_TEST
+
+// Twice the error of the vector is twice that of every figure but those of second order; one that
+// cancels to a hundredth is a hundred times as uncertain where the figure holds what cancels.
+START_TEST(vector_errors_are_magnified_by_what_cancels) {
+  const double error = 1e-8;
+  cavum_mode_values plain = values_with(1.0, 1.0, 1.0), voltage = values_with(0.01, 1.0, 1.0),
+                    integral = values_with(1.0, 0.01, 1.0), optimum = values_with(1.0, 1.0, 0.01);
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    cavum_figure_id id = (cavum_figure_id)i;
+    const cavum_figure_policy *policy = cavum_figure_policy_of(id);
+    double once = cavum_figure_policy_vector_error(id, error, &plain);
+    CAVUM_CHECK_NEAR(cavum_figure_policy_vector_error(id, 2.0 * error, &plain), 2.0 * once, 1e-20);
+    bool holds_voltage =
+        policy->needs != CAVUM_NEEDS_NO_AXIS_INTEGRAL && policy->role != CAVUM_ROLE_ESTIMATE;
+    bool holds_best = id == CAVUM_FIGURE_BETA_OPTIMUM || id == CAVUM_FIGURE_R_OVER_Q_OPTIMUM;
+    double by_voltage = holds_voltage ? 100.0 : 1.0;
+    double by_integral = id == CAVUM_FIGURE_TRANSIT_TIME_FACTOR ? 100.0 : 1.0;
+    CAVUM_CHECK_NEAR(cavum_figure_policy_vector_error(id, error, &voltage), by_voltage * once,
+                     1e-18);
+    CAVUM_CHECK_NEAR(cavum_figure_policy_vector_error(id, error, &integral), by_integral * once,
+                     1e-18);
+    CAVUM_CHECK_NEAR(cavum_figure_policy_vector_error(id, error, &optimum),
+                     (holds_best ? 100.0 : 1.0) * once, 1e-18);
+  }
+  ck_assert_double_eq(cavum_figure_policy_vector_error(CAVUM_FIGURE_FREQUENCY, error, &plain), 0.0);
+  ck_assert_double_gt(cavum_figure_policy_vector_error(CAVUM_FIGURE_Q0, error, &plain), error);
+}
+END_TEST
+
+// What a figure needs follows from its definition: everything with V or E_acc in it needs V.
+START_TEST(figures_of_the_voltage_need_it) {
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    const cavum_figure_policy *policy = cavum_figure_policy_of((cavum_figure_id)i);
+    const char *definition = cavum_figure_describe((cavum_figure_id)i).definition;
+    bool has_voltage = strstr(definition, "E_acc") || strstr(definition, "R/Q") ||
+                       (strchr(definition, 'V') && i != CAVUM_FIGURE_R_OVER_Q_OPTIMUM);
+    if (i == CAVUM_FIGURE_BETA_OPTIMUM) has_voltage = false;  // at the speed of the largest V
+    ck_assert_msg((policy->needs != CAVUM_NEEDS_NO_AXIS_INTEGRAL) == has_voltage, "%s: %s",
+                  cavum_figure_describe((cavum_figure_id)i).key, definition);
+  }
+  ck_assert_int_eq(cavum_figure_policy_of(CAVUM_FIGURE_TRANSIT_TIME_FACTOR)->needs,
+                   CAVUM_NEEDS_INTEGRAL);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, every_figure_has_a_row);
+  tcase_add_test(tests, constants_follow_the_units);
+  tcase_add_test(tests, vector_errors_are_magnified_by_what_cancels);
+  tcase_add_test(tests, figures_of_the_voltage_need_it);
+}
+
+CAVUM_TEST_MAIN("figure policy", add_tests)
