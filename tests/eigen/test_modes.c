@@ -28,7 +28,7 @@ static cavum_mesh make_box(bool off_axis, bool triangles, cavum_boundary end) {
                    .unit_m = 1.0,
                    .map = off_axis ? ring : square,
                    .region_names = {"vacuum"},
-                   .rhs = {off_axis ? CAVUM_BOUNDARY_METAL : CAVUM_BOUNDARY_AXIS, end,
+                   .sides = {off_axis ? CAVUM_BOUNDARY_METAL : CAVUM_BOUNDARY_AXIS, end,
                            CAVUM_BOUNDARY_METAL, end}};
   return field_problem_grid(&grid, NULL);
 }
@@ -281,7 +281,7 @@ static cavum_mesh make_closed(const double s[4], const double t[3],
                    .unit_m = 1.0,
                    .map = map,
                    .region_names = {"vacuum"},
-                   .rhs = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
+                   .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
                            CAVUM_BOUNDARY_METAL}};
   return field_problem_grid(&grid, NULL);
 }
