@@ -3,7 +3,7 @@
 #include "cavum/solver.h"
 
 #include "base/base.h"
-#include "solve/solver_memory.h"
+#include "solve/solve.h"
 
 struct cavum_solver {
   cavum_solve_options options;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file solve/solver_memory.h
- * The main job with a memory of the cells before.
+ * What a solver keeps from one cell to the next: a memory for each problem.
  */
 #ifndef CAVUM_SOLVE_SOLVER_MEMORY_H
 #define CAVUM_SOLVE_SOLVER_MEMORY_H
@@ -17,14 +17,5 @@ typedef struct cavum_solver_memory {
 
 /** Forgets everything and frees it. */
 void cavum_solver_memory_clear(cavum_solver_memory *memory);
-
-/**
- * cavum_solve() with a memory.
- * @param[in,out] memory   Zeroed, or of the cells before.
- * @param[in]     options  Not NULL.
- */
-cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory *memory,
-                                     const cavum_cell *cell, const cavum_solve_options *options,
-                                     cavum_error *error);
 
 #endif

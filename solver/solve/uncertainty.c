@@ -88,26 +88,3 @@ double cavum_uncertainty_ratio(const cavum_history *history) {
   double ratio = ratio_at(history, n - 1, 0.0, RATIO_LEAST);
   return n == 3 ? ratio : cavum_max(ratio, ratio_at(history, n - 2, 0.0, RATIO_LEAST));
 }
-
-static double relative_change(const cavum_figure *figures, const cavum_figure *varied,
-                              cavum_figure_id id) {
-  const cavum_figure *figure = &figures[id], *other = &varied[id];
-  if (figure->state != CAVUM_FIGURE_PRESENT || other->state != CAVUM_FIGURE_PRESENT) return 0.0;
-  return fabs(figure->value - other->value) / fabs(figure->value);
-}
-
-void cavum_uncertainty_add_geometry(cavum_figure *figures, const cavum_figure *varied, double part,
-                                    bool against_polygon) {
-  const double luck = 0.5;
-  double least = luck * cavum_max(relative_change(figures, varied, CAVUM_FIGURE_FREQUENCY),
-                                  relative_change(figures, varied, CAVUM_FIGURE_GEOMETRY_FACTOR));
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    cavum_figure *figure = &figures[id];
-    if (figure->state != CAVUM_FIGURE_PRESENT) continue;
-    double change = relative_change(figures, varied, (cavum_figure_id)id);
-    bool is_slope = id == CAVUM_FIGURE_EPK_OVER_EACC;
-    if (against_polygon && is_slope) change = 1.0;
-    double own = is_slope && !against_polygon && part < 1.0 ? sqrt(part) : part;
-    figure->uncertainty += own * cavum_max(change, least) * fabs(figure->value);
-  }
-}

@@ -68,21 +68,4 @@ double cavum_uncertainty_one_less(const cavum_history *history, cavum_convergenc
 /** The ratio x of that estimate, from 0.05 up; 0.95 while there are fewer than three values. */
 double cavum_uncertainty_ratio(const cavum_history *history);
 
-/**
- * Adds to the uncertainties of a mode what the geometry of a mesh file leaves open.
- *
- * That is a part of the change of a figure between the mesh and its variant. A change that is small
- * by luck counts as half of the relative change of the frequency or of the geometry factor,
- * whichever is larger. The peak of E follows the slope of the wall, which gains one order where
- * integrals gain two: the square root of the part. Against a polygon that peak, infinite at the
- * corners, changes by any amount: it counts as a change by itself.
- *
- * @param[in,out] figures          Shape [CAVUM_NUM_FIGURES], of the mesh.
- * @param[in]     varied           Shape [CAVUM_NUM_FIGURES], of the variant.
- * @param[in]     part             cavum_mesh_geometry_part().
- * @param[in]     against_polygon  The variant has straight sides.
- */
-void cavum_uncertainty_add_geometry(cavum_figure *figures, const cavum_figure *varied, double part,
-                                    bool against_polygon);
-
 #endif

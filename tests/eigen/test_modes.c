@@ -29,7 +29,7 @@ static cavum_mesh make_box(bool off_axis, bool triangles, cavum_boundary end) {
                    .map = off_axis ? ring : square,
                    .region_names = {"vacuum"},
                    .sides = {off_axis ? CAVUM_BOUNDARY_METAL : CAVUM_BOUNDARY_AXIS, end,
-                           CAVUM_BOUNDARY_METAL, end}};
+                             CAVUM_BOUNDARY_METAL, end}};
   return field_problem_grid(&grid, NULL);
 }
 
@@ -282,7 +282,7 @@ static cavum_mesh make_closed(const double s[4], const double t[3],
                    .map = map,
                    .region_names = {"vacuum"},
                    .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
-                           CAVUM_BOUNDARY_METAL}};
+                             CAVUM_BOUNDARY_METAL}};
   return field_problem_grid(&grid, NULL);
 }
 

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Shifts that are close to an eigenvalue of a part of the mesh that is eliminated first.
 #include "random_cells.h"
-#include "solve/solver_memory.h"
+#include "solve/solve.h"
 #include "solving.h"
 
 // The 39th random cell of a seed on a finer mesh at degree 8: between 4.293 and 4.295 times the k^2

@@ -3,7 +3,7 @@
 #include "field_problem.h"
 #include "random_cells.h"
 #include "solve/peak_region.h"
-#include "solve/solver_memory.h"
+#include "solve/solve.h"
 #include "solving.h"
 
 enum { MODES_MOST = 8, TRUE_DEGREE = 13 };

@@ -4,7 +4,7 @@
 #include "cavum/solver.h"
 #include "grid_msh.h"
 #include "neighbour.h"
-#include "solve/solver_memory.h"
+#include "solve/solve.h"
 #include "warm_cold.h"
 
 #ifdef CAVUM_SANITIZED

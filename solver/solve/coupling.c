@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The 0 mode and the pi mode of a cell.
+#include "solve/coupling.h"
+
+#include "base/base.h"
+#include "solve/solve_problem.h"
+
+// A cell from iris to iris with both ends closed by the same kind of plane.
+static cavum_cell with_ends(const cavum_cell *cell, cavum_end_kind kind) {
+  cavum_cell other = *cell;  // borrowed members stay those of the cell
+  other.left_end = other.right_end = (cavum_end){.kind = kind};
+  other.num_modes = 1;
+  other.near_hz = 0.0;
+  return other;
+}
+
+bool cavum_coupling_exists(const cavum_cell *cell) {
+  return cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && cell->left_end.kind != CAVUM_END_TUBE &&
+         cell->right_end.kind != CAVUM_END_TUBE && cell->left_end.kind != CAVUM_END_METAL &&
+         cell->right_end.kind != CAVUM_END_METAL;
+}
+
+cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memory,
+                                const cavum_cell *cell, const cavum_solve_options *options,
+                                bool half_model, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_result *zero = NULL, *pi = NULL;
+  cavum_cell zero_cell = with_ends(cell, CAVUM_END_ELECTRIC);
+  cavum_cell pi_cell = with_ends(cell, CAVUM_END_MAGNETIC);
+  cavum_solve_options plain = *options;
+  plain.profiles = false;
+  plain.field_order = 0;
+  CAVUM_TRY(cavum_problem_solve(&zero, &memory->zero, &zero_cell, &plain, half_model, error));
+  CAVUM_TRY(cavum_problem_solve(&pi, &memory->pi, &pi_cell, &plain, half_model, error));
+  cavum_figure f0 = zero->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+  cavum_figure f1 = pi->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+  double sum = f0.value + f1.value;
+  result->zero_mode_hz = f0.value;
+  result->pi_mode_hz = f1.value;
+  // d k_cc = 4 (f0 df1 + f1 df0) / (f0 + f1)^2 in the worst case of the two signs.
+  result->coupling = (cavum_figure){
+      .state = CAVUM_FIGURE_PRESENT,
+      .value = 2.0 * (f1.value - f0.value) / sum,
+      .uncertainty = 4.0 * (f0.value * f1.uncertainty + f1.value * f0.uncertainty) / (sum * sum)};
+done:
+  cavum_result_destroy(&zero);
+  cavum_result_destroy(&pi);
+  return status;
+}

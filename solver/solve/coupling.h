@@ -1,0 +1,23 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file solve/coupling.h
+ * The cell-to-cell coupling from the two modes of a periodic structure.
+ */
+#ifndef CAVUM_SOLVE_COUPLING_H
+#define CAVUM_SOLVE_COUPLING_H
+
+#include "solve/solver_memory.h"
+
+/** True when the coupling of a cell exists: two half ellipses from iris to iris. */
+bool cavum_coupling_exists(const cavum_cell *cell);
+
+/**
+ * Adds k_cc = 2 (f_pi - f_0) / (f_pi + f_0) to a result, from the same cell with both ends electric
+ * (0 mode) and magnetic (pi mode) [Padamsee1998].
+ * @param[in,out] memory  Those of the two problems are used.
+ */
+cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memory,
+                                const cavum_cell *cell, const cavum_solve_options *options,
+                                bool half_model, cavum_error *error);
+
+#endif

@@ -1,0 +1,97 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One mesh after the other, and which of them a cell begins with.
+#include "solve/mesh_sequence.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "solve/cell_mesh.h"
+#include "solve/degree_choice.h"
+#include "solve/ladder.h"
+
+// Cells on a finer mesh until the one before is tried again: at first, and at most.
+enum { COARSER_AFTER = 1, COARSER_SELDOM = 256 };
+
+static void set_request(cavum_problem *s) {
+  int degree = s->options->degree;
+  s->request = (cavum_ladder_request){
+      .cell = s->cell,
+      .half_model = s->half_model,
+      .curves = s->options->profiles,
+      .fixed = degree > 0,
+      .watcher = s->options->watcher,
+      .watcher_data = s->options->watcher_data,
+      .first_degree = degree > 0 ? degree : cavum_degree_choose_first(s->cell, s->memory),
+      .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
+}
+
+static cavum_status keep_steps(cavum_problem *s, cavum_error *error) {
+  cavum_result *r = s->result;
+  int count = r->num_steps + s->ladder.num_steps;
+  if (!cavum_grow((void **)&r->steps, &s->steps_capacity, count, sizeof *r->steps)) {
+    return cavum_fail_memory(error);
+  }
+  memcpy(r->steps + r->num_steps, s->ladder.steps, (size_t)s->ladder.num_steps * sizeof *r->steps);
+  r->num_steps = count;
+  return CAVUM_OK;
+}
+
+// The mesh to begin with: the first in turn, or a finer one where the cell before, a neighbour,
+// needed it; that is then in the memory. Now and then the one before that is tried again, more and
+// more seldom.
+static cavum_status choose_mesh(int *which, bool *is_made, cavum_problem *s,
+                                const cavum_cell_mesh_request *request, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_problem_memory *memory = s->memory;
+  bool is_finer = memory->refinement > 0 && cavum_degree_has_experience(s->cell, memory);
+  *which = 0;
+  *is_made = false;
+  if (is_finer && ++memory->cells_on_finer >= memory->coarser_after) {
+    memory->cells_on_finer = 0;
+    memory->coarser_after = (int)cavum_min(2.0 * memory->coarser_after, COARSER_SELDOM);
+    *which = memory->refinement - 1;
+    return CAVUM_OK;
+  }
+  if (is_finer) {
+    CAVUM_TRY(cavum_cell_mesh_follow(is_made, memory, request, &s->result->timings, error));
+  }
+  if (*is_made) {
+    *which = memory->refinement;
+  } else {
+    memory->cells_on_finer = 0;
+    memory->coarser_after = COARSER_AFTER;
+  }
+done:
+  return status;
+}
+
+cavum_status cavum_mesh_sequence_climb(cavum_problem *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_cell_mesh_request request = {
+      .cell = s->cell, .half_model = s->half_model, .refinement = s->options->refinement};
+  bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
+                s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
+  int num_meshes = chosen ? 1 : CAVUM_CELL_MESHES, first = 0;
+  bool is_made = false;
+  if (!chosen) CAVUM_TRY(choose_mesh(&first, &is_made, s, &request, error));
+  for (int i = first; i < num_meshes; i++) {
+    cavum_ladder_clear(&s->ladder);
+    if (!is_made) {
+      CAVUM_TRY(
+          cavum_cell_mesh_make(s->memory, &s->notes, &request, i, &s->result->timings, error));
+    }
+    is_made = false;
+    set_request(s);
+    s->request.can_refine = i + 1 < num_meshes;
+    CAVUM_TRY(cavum_ladder_climb(&s->ladder, s->memory, &s->request, &s->result->timings, error));
+    CAVUM_TRY(keep_steps(s, error));
+    if (s->ladder.reached) break;
+  }
+  if (s->ladder.num_modes == 0) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_MESH, "the mesh carries %d of the %d modes asked for",
+                         s->ladder.solution ? s->ladder.solution->num_modes : 0,
+                         s->cell->num_modes));
+  }
+done:
+  return status;
+}

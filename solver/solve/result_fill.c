@@ -1,0 +1,120 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// From a ladder to the result that users see.
+#include "solve/result_fill.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "figures/energy.h"
+#include "figures/label.h"
+#include "figures/profile.h"
+#include "solve/accuracy.h"
+
+cavum_status cavum_result_warn(cavum_problem *s, const char *text, cavum_error *error) {
+  cavum_result *r = s->result;
+  if (!text[0]) return CAVUM_OK;
+  char *copy = cavum_copy_text(text);
+  if (!copy || !cavum_grow((void **)&r->warnings, &s->warnings_capacity, r->num_warnings + 1,
+                           sizeof *r->warnings)) {
+    free(copy);
+    return cavum_fail_memory(error);
+  }
+  r->warnings[r->num_warnings++] = copy;
+  return CAVUM_OK;
+}
+
+static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_values *values,
+                                    const cavum_mode_history *history, cavum_error *error) {
+  double w = 2.0 * CAVUM_PI * values->figures[CAVUM_FIGURE_FREQUENCY].value;
+  if (values->figures[CAVUM_FIGURE_BETA_OPTIMUM].state != CAVUM_FIGURE_PRESENT) return CAVUM_OK;
+  curve->beta = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
+  curve->voltage_v = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
+  curve->r_over_q_linac_ohm = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
+  curve->uncertainty_ohm = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
+  curve->num_points = CAVUM_BETA_POINTS;
+  if (!curve->beta || !curve->voltage_v || !curve->r_over_q_linac_ohm || !curve->uncertainty_ohm) {
+    return cavum_fail_memory(error);
+  }
+  for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
+    double v = values->voltage_of_beta[i];
+    const cavum_history *of_beta = &history->voltage_of_beta[i];
+    double dv = cavum_uncertainty_of_last(of_beta, CAVUM_CONVERGENCE_SIGNED, 1e-12) +
+                of_beta->iteration_error[of_beta->count - 1];
+    curve->beta[i] = cavum_mode_beta_point(i);
+    curve->voltage_v[i] = v;
+    curve->r_over_q_linac_ohm[i] = v * v / w;
+    curve->uncertainty_ohm[i] = (2.0 * v + dv) * dv / w;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status fill_mode(cavum_problem *s, int m, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_solution *solution = s->ladder.solution;
+  const cavum_solution_mode *from = &solution->modes[m];
+  const cavum_solution_class *class = &solution->classes[from->in_class];
+  cavum_mode_result *mode = &s->result->modes[m];
+  cavum_view view = cavum_solution_view(solution, m, 0, &s->memory->boundary);
+  CAVUM_TRY(cavum_label_mode(mode->label, &view, error));
+  mode->parity = class->parity;
+  mode->k2_per_m2 = from->k2_per_m2;
+  memcpy(mode->figures, from->values[0].figures, sizeof mode->figures);
+  mode->accuracy_reached = true;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    mode->accuracy_reached =
+        mode->accuracy_reached &&
+        cavum_accuracy_is_reached(&mode->figures[id], (cavum_figure_id)id, s->cell);
+  }
+  CAVUM_TRY(
+      cavum_modes_residual(&mode->residual, &class->modes[0], from->index, &class->pencil, error));
+  if (s->options->profiles) {
+    CAVUM_TRY(fill_beta_curve(&mode->beta_curve, &from->values[0], &s->ladder.history[m], error));
+    CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
+    CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
+  }
+  if (s->options->field_order != 0) {
+    int order = s->options->field_order;
+    if (order < 0) order = cavum_profile_choose_order(&s->memory->mesh, s->result->degree);
+    CAVUM_TRY(cavum_profile_fill_grid(&mode->field, &view, order, error));
+  }
+done:
+  return status;
+}
+
+static cavum_status fill_energies(cavum_problem *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int count = s->ladder.num_modes;
+  cavum_view *views = cavum_alloc(count, sizeof *views);
+  double *mismatch = cavum_alloc(count, sizeof *mismatch);
+  if (!views || !mismatch) CAVUM_TRY(cavum_fail_memory(error));
+  for (int m = 0; m < count; m++) {
+    views[m] = cavum_solution_view(s->ladder.solution, m, 0, &s->memory->boundary);
+  }
+  CAVUM_TRY(cavum_energy_mismatch(mismatch, views, count, error));
+  for (int m = 0; m < count; m++) s->result->modes[m].energy_mismatch = mismatch[m];
+done:
+  free(views);
+  free(mismatch);
+  return status;
+}
+
+cavum_status cavum_result_fill(cavum_problem *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_result *r = s->result;
+  r->title = cavum_copy_text(s->cell->title);
+  r->beta = s->cell->beta;
+  r->half_model = s->half_model;
+  r->degree = s->ladder.solution->reference.degree;
+  r->num_unknowns = (cavum_index)cavum_space_size(&s->memory->mesh, r->degree);
+  r->accelerating_length = s->ladder.solution->modes[0].values[0].length;
+  r->modes = cavum_alloc(s->ladder.num_modes, sizeof *r->modes);
+  if (!r->title || !r->modes) CAVUM_TRY(cavum_fail_memory(error));
+  r->num_modes = s->ladder.num_modes;
+  r->accuracy_reached = s->ladder.reached;
+  for (int m = 0; m < r->num_modes; m++) CAVUM_TRY(fill_mode(s, m, error));
+  CAVUM_TRY(fill_energies(s, error));
+  CAVUM_TRY(cavum_result_warn(s, s->notes.boundaries, error));
+  CAVUM_TRY(cavum_result_warn(s, s->notes.kinks, error));
+done:
+  return status;
+}

@@ -1,0 +1,20 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file solve/result_fill.h
+ * A finished ladder as the result that users see.
+ */
+#ifndef CAVUM_SOLVE_RESULT_FILL_H
+#define CAVUM_SOLVE_RESULT_FILL_H
+
+#include "solve/problem.h"
+
+/** Adds a warning to the result; an empty text is none. @retval CAVUM_ERR_MEMORY */
+cavum_status cavum_result_warn(cavum_problem *problem, const char *text, cavum_error *error);
+
+/**
+ * Fills the result from the last solution: modes with their figures, labels and residuals, profiles
+ * and fields where they are asked for.
+ */
+cavum_status cavum_result_fill(cavum_problem *problem, cavum_error *error);
+
+#endif

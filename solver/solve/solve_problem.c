@@ -1,0 +1,55 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One problem from its mesh to its result.
+#include "solve/solve_problem.h"
+
+#include "base/base.h"
+#include "element/mesh.h"
+#include "solve/completeness.h"
+#include "solve/degree_choice.h"
+#include "solve/geometry_uncertainty.h"
+#include "solve/mesh_sequence.h"
+#include "solve/problem.h"
+#include "solve/result_fill.h"
+
+static cavum_status run(cavum_problem *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(cavum_mesh_sequence_climb(s, error));
+  cavum_degree_remember(s->memory, &s->ladder, s->cell, s->options->degree != 0);
+  CAVUM_TRY(cavum_geometry_uncertainty_add(s, error));
+  CAVUM_TRY(cavum_result_fill(s, error));
+  CAVUM_TRY(cavum_completeness_check(&s->result->complete_below_hz, &s->result->complete_above_hz,
+                                     &s->memory->num_close, &s->ladder, &s->request, error));
+done:
+  return status;
+}
+
+// Solves with what the memory holds; after an error in the solution the memory is empty.
+static cavum_status solve_with(cavum_result **result, cavum_problem_memory *memory,
+                               const cavum_cell *cell, const cavum_solve_options *options,
+                               bool half_model, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double start = cavum_seconds();
+  cavum_problem s = {.cell = cell, .options = options, .half_model = half_model, .memory = memory};
+  s.result = cavum_alloc(1, sizeof *s.result);
+  if (!s.result) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(run(&s, error));
+  CAVUM_TRY(cavum_mesh_copy(&s.result->mesh, &memory->mesh, error));
+  s.result->timings.total_s = cavum_seconds() - start;
+  *result = s.result;
+  s.result = NULL;
+done:
+  // A cell that has no contour has touched nothing.
+  if (status != CAVUM_OK && status != CAVUM_ERR_GEOMETRY) cavum_problem_memory_clear(memory);
+  cavum_ladder_clear(&s.ladder);
+  cavum_result_destroy(&s.result);
+  return status;
+}
+
+cavum_status cavum_problem_solve(cavum_result **result, cavum_problem_memory *memory,
+                                 const cavum_cell *cell, const cavum_solve_options *options,
+                                 bool half_model, cavum_error *error) {
+  bool fresh = memory->topology == 0;
+  cavum_status status = solve_with(result, memory, cell, options, half_model, error);
+  if (status == CAVUM_OK || status == CAVUM_ERR_GEOMETRY || fresh) return status;
+  return solve_with(result, memory, cell, options, half_model, error);
+}
