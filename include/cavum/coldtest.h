@@ -8,6 +8,9 @@
  * uncertainties (k = 1) of [JCGM100] unless "expanded" is said. R/Q is in the linac convention,
  * V^2 / (w U); E_acc = V / L_acc. Decay times are energy decay times, tau = Q_L / w.
  * A number that does not exist is NAN in the structs and absent in every output.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_COLDTEST_H
 #define CAVUM_COLDTEST_H
@@ -349,11 +352,11 @@ CAVUM_API void cavum_coldtest_destroy(cavum_coldtest **test);
 /** Number of points, one a reading. */
 CAVUM_API int64_t cavum_coldtest_num_points(const cavum_coldtest *test);
 
-/** Results of one point, borrowed; index from 0. */
+/** Results of one point, borrowed; index from 0; NULL when there is none. */
 CAVUM_API const cavum_coldtest_point *cavum_coldtest_get_point(const cavum_coldtest *test,
                                                                int64_t index);
 
-/** The reading of one point, borrowed; index from 0. */
+/** The reading of one point, borrowed; index from 0; NULL when there is none. */
 CAVUM_API const cavum_coldtest_reading *cavum_coldtest_get_reading(const cavum_coldtest *test,
                                                                    int64_t index);
 

@@ -2,6 +2,9 @@
 /**
  * @file coldtest_file.h
  * Cold-test files: the test (YAML), its readings and its decay traces (CSV).
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_COLDTEST_FILE_H
 #define CAVUM_COLDTEST_FILE_H

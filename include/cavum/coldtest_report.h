@@ -2,6 +2,9 @@
 /**
  * @file coldtest_report.h
  * All that one test file asks for, computed in one call, and its outputs.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_COLDTEST_REPORT_H
 #define CAVUM_COLDTEST_REPORT_H

@@ -3,6 +3,9 @@
  * @file coldtest_series.h
  * What a cold test says beyond single points: Q0 along a recorded decay, surface resistance against
  * temperature, predictions, and the plan of a test.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_COLDTEST_SERIES_H
 #define CAVUM_COLDTEST_SERIES_H
@@ -223,7 +226,7 @@ CAVUM_API cavum_status cavum_coldtest_make_plan(cavum_plan *plan, const cavum_co
 /** Published quotes of niobium's limits that results can be compared with. */
 CAVUM_API int cavum_coldtest_num_published_limits(void);
 
-/** One of them; index from 0. */
+/** One of them; index from 0; the name "unknown" when there is none. */
 CAVUM_API cavum_coldtest_limit cavum_coldtest_published_limit(int index);
 
 #ifdef __cplusplus

@@ -2,6 +2,9 @@
 /**
  * @file contour.h
  * The exact outline of a half plane (z along the axis, r the radius): curves and closed contours.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_CONTOUR_H
 #define CAVUM_CONTOUR_H
@@ -26,22 +29,24 @@ typedef struct cavum_point {
 
 /** What bounds the domain. The two symmetry kinds in use are chosen when a system is solved. */
 typedef enum cavum_boundary {
-  CAVUM_BOUNDARY_NONE = 0, /**< Inside the domain. */
-  CAVUM_BOUNDARY_METAL,    /**< Tangential E = 0; counts in wall losses and the peak search. */
-  CAVUM_BOUNDARY_ELECTRIC, /**< Tangential E = 0, lossless, not searched for peaks. */
-  CAVUM_BOUNDARY_MAGNETIC, /**< Tangential H = 0. */
-  CAVUM_BOUNDARY_AXIS,     /**< r = 0. */
-  CAVUM_BOUNDARY_SYMMETRY  /**< Mirror plane of a half model: solved as electric and as magnetic. */
+  CAVUM_BOUNDARY_NONE = 0,     /**< Inside the domain. */
+  CAVUM_BOUNDARY_METAL = 1,    /**< Tangential E = 0; counts in wall losses and the peak search. */
+  CAVUM_BOUNDARY_ELECTRIC = 2, /**< Tangential E = 0, lossless, not searched for peaks. */
+  CAVUM_BOUNDARY_MAGNETIC = 3, /**< Tangential H = 0. */
+  CAVUM_BOUNDARY_AXIS = 4,     /**< r = 0. */
+  CAVUM_BOUNDARY_SYMMETRY =
+      5 /**< Mirror plane of a half model: solved as electric and as magnetic. */
 } cavum_boundary;
 
-/** Word for a boundary kind, as in cell files: "metal", ..., "symmetry"; static. */
+/** Word for a boundary kind, as in cell files: "metal", ..., "symmetry", else "unknown"; static. */
 CAVUM_API const char *cavum_boundary_name(cavum_boundary boundary);
 
 /** Form of a curve. */
 typedef enum cavum_curve_kind {
-  CAVUM_CURVE_LINE,    /**< Straight from start to end. */
-  CAVUM_CURVE_ELLIPSE, /**< Arc of an ellipse with half axes along z and r; a circle when equal. */
-  CAVUM_CURVE_CUBIC    /**< One cubic span of a spline. */
+  CAVUM_CURVE_LINE = 0, /**< Straight from start to end. */
+  CAVUM_CURVE_ELLIPSE =
+      1,                /**< Arc of an ellipse with half axes along z and r; a circle when equal. */
+  CAVUM_CURVE_CUBIC = 2 /**< One cubic span of a spline. */
 } cavum_curve_kind;
 
 /**

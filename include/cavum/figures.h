@@ -6,6 +6,9 @@
  * Peak phasors, exp(+j w t). U is the stored energy, w = 2 pi f, V = |int E_z(0,z) exp(j w z/(beta
  * c)) dz| over the whole axis of the domain, E_acc = V / L_acc. Surface integrals are over `metal`
  * alone.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_FIGURES_H
 #define CAVUM_FIGURES_H
@@ -73,7 +76,7 @@ typedef struct cavum_figure_info {
   const char *definition; /**< One line. */
 } cavum_figure_info;
 
-/** Description of a figure. */
+/** Description of a figure; of a number that no figure has, one with the key "unknown". */
 CAVUM_API cavum_figure_info cavum_figure_describe(cavum_figure_id id);
 
 /** Whether a figure has a value. */

@@ -10,6 +10,9 @@
  *
  * Local edge k runs from corner k to corner k + 1 (the last back to corner 0). A position along a
  * local edge is s in [-1, 1], from corner k to corner k + 1.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_MESH_H
 #define CAVUM_MESH_H

@@ -2,6 +2,9 @@
 /**
  * @file picture.h
  * Pictures of results: PNG, SVG and PDF from the same drawing.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_PICTURE_H
 #define CAVUM_PICTURE_H

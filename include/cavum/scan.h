@@ -6,6 +6,10 @@
  * Shapes are numbered from 0 and belong to fixed batches by their number. A batch is computed by
  * one process, in order, starting cold, so its rows are the same bits however the batches were
  * divided among processes and machines, and however often they were interrupted.
+ *
+ * Threads: different studies may be used by different threads at once. cavum_scan_run() and
+ * cavum_scan_measure() start worker processes with fork(): call them from a program that has no
+ * other threads.
  */
 #ifndef CAVUM_SCAN_H
 #define CAVUM_SCAN_H
@@ -158,6 +162,11 @@ CAVUM_API const char *cavum_study_input_name(const cavum_study *study, int input
 CAVUM_API cavum_status cavum_study_sample(double *values, cavum_study *study, int64_t shape,
                                           cavum_error *error);
 
+/** What cavum_study_make_cell() calls; struct_size is sizeof(cavum_cell) of the program. */
+CAVUM_API cavum_status cavum_study_make_cell_sized(cavum_cell *cell, size_t struct_size,
+                                                   cavum_study *study, const double *values,
+                                                   cavum_error *error);
+
 /**
  * The base cell with given inputs.
  * @param[out] cell    Owned by the caller (cavum_cell_clear()); untouched unless CAVUM_OK.
@@ -167,8 +176,10 @@ CAVUM_API cavum_status cavum_study_sample(double *values, cavum_study *study, in
  * @retval CAVUM_ERR_INPUT     a value out of its range, or the text with it is no cell file.
  * @retval CAVUM_ERR_GEOMETRY  a cell that is given by points cannot exist with them.
  */
-CAVUM_API cavum_status cavum_study_make_cell(cavum_cell *cell, cavum_study *study,
-                                             const double *values, cavum_error *error);
+static inline cavum_status cavum_study_make_cell(cavum_cell *cell, cavum_study *study,
+                                                 const double *values, cavum_error *error) {
+  return cavum_study_make_cell_sized(cell, sizeof(cavum_cell), study, values, error);
+}
 
 /** How far a scan is. */
 typedef struct cavum_scan_progress {

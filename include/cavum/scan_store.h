@@ -2,6 +2,9 @@
 /**
  * @file scan_store.h
  * The result of a scan as one file: writing, reading, summing up.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_SCAN_STORE_H
 #define CAVUM_SCAN_STORE_H

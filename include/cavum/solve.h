@@ -2,6 +2,9 @@
 /**
  * @file solve.h
  * From a cell to its modes and figures of merit in one call.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_SOLVE_H
 #define CAVUM_SOLVE_H
@@ -16,9 +19,9 @@ extern "C" {
 
 /** Mirror symmetry of a mode about the mirror plane of its cell. */
 typedef enum cavum_parity {
-  CAVUM_PARITY_NONE, /**< The cell has no mirror plane, or it was not used. */
-  CAVUM_PARITY_EVEN, /**< H_phi and E_z are even about the plane. */
-  CAVUM_PARITY_ODD   /**< H_phi and E_z are odd about the plane. */
+  CAVUM_PARITY_NONE = 0, /**< The cell has no mirror plane, or it was not used. */
+  CAVUM_PARITY_EVEN = 1, /**< H_phi and E_z are even about the plane. */
+  CAVUM_PARITY_ODD = 2   /**< H_phi and E_z are odd about the plane. */
 } cavum_parity;
 
 /** Field along a line, at a stored energy of one joule, shape [num_points] each; owned. */
@@ -131,37 +134,59 @@ typedef struct cavum_solve_progress {
 /** Called as a solve goes on, from its own thread; it must not end the solve. */
 typedef void cavum_solve_watcher(const cavum_solve_progress *progress, void *data);
 
-/** Choices of a solve. */
+/**
+ * Choices of a solve, from cavum_solve_options_default(). Members are appended only; struct_size
+ * says which of them the program knows.
+ */
 typedef struct cavum_solve_options {
-  int degree;        /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below).
-                        A degree that was asked for is no failure when it does not reach the
-                        accuracy: accuracy_reached of the result says whether it did. */
-  double refinement; /**< 0: chosen; else all element sizes are divided by this. */
-  bool use_symmetry; /**< Use the mirror plane of cells that have one. Default true. */
-  bool coupling;     /**< Also solve with both ends electric and magnetic and give k_cc. */
-  bool profiles;     /**< Fill the axis and wall profiles and the R/Q curve over beta. */
-  int field_order;   /**< 0: no field grid; else the order of its lattice, 1 to 16;
-                        CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
+  size_t struct_size; /**< Set by cavum_solve_options_default(). */
+  int degree;         /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below).
+                         A degree that was asked for is no failure when it does not reach the
+                         accuracy: accuracy_reached of the result says whether it did. */
+  double refinement;  /**< 0: chosen; else all element sizes are divided by this, at most 64. */
+  bool use_symmetry;  /**< Use the mirror plane of cells that have one. Default true. */
+  bool coupling;      /**< Also solve with both ends electric and magnetic and give k_cc. */
+  bool profiles;      /**< Fill the axis and wall profiles and the R/Q curve over beta. */
+  int field_order;    /**< 0: no field grid; else the order of its lattice, 1 to 16;
+                         CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
   cavum_solve_watcher *watcher; /**< Called before each such step; NULL: nobody. */
   void *watcher_data;           /**< Handed on to it. */
 } cavum_solve_options;
 
+/**
+ * What cavum_solve_options_default() calls.
+ * @param[out] options      As many of its bytes as struct_size says are set.
+ * @param[in]  struct_size  sizeof(cavum_solve_options) where the program is compiled.
+ */
+CAVUM_API void cavum_solve_options_set_defaults(cavum_solve_options *options, size_t struct_size);
+
 /** Defaults: everything chosen, symmetry used, no coupling, profiles, field grid or watcher. */
-CAVUM_API cavum_solve_options cavum_solve_options_default(void);
+static inline cavum_solve_options cavum_solve_options_default(void) {
+  cavum_solve_options options;
+  cavum_solve_options_set_defaults(&options, sizeof options);
+  return options;
+}
 
 /**
  * Solves a cell.
  *
  * @param[out] result   New result (cavum_result_destroy()). Also set, with accuracy_reached false,
  *                      when CAVUM_ERR_NOT_CONVERGED is returned; else untouched unless CAVUM_OK.
- * @param[in]  cell     A cell that was read or filled in.
+ * @param[in]  cell     A cell that was read or filled in; checked, see cavum_cell_check().
  * @param[in]  options  NULL: defaults.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE          no result or cell, a cell or options that never saw their
+ *                                  defaults, options out of range or that do not go with the cell.
+ * @retval CAVUM_ERR_INPUT          a cell that cavum_cell_check() refuses, or a mesh file that is
+ *                                  damaged.
+ * @retval CAVUM_ERR_FILE           a mesh file that cannot be read.
+ * @retval CAVUM_ERR_RANGE          a wall outside the range of its formula at this frequency.
  * @retval CAVUM_ERR_GEOMETRY       no contour.
  * @retval CAVUM_ERR_MESH           no valid mesh.
  * @retval CAVUM_ERR_NOT_CONVERGED  the best result is given, labelled; not with options->degree.
  * @retval CAVUM_ERR_INCOMPLETE     modes were missed: none are given.
  * @retval CAVUM_ERR_LIBRARY        a factorisation or eigenvalue iteration failed.
+ * @retval CAVUM_ERR_INTERNAL       an invariant inside does not hold: a mistake in the library.
  * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,

@@ -2,6 +2,10 @@
 /**
  * @file solver.h
  * A solver that remembers: for many neighbouring cells in one process.
+ *
+ * Threads: each solver is used by one thread at a time; any number of solvers may work at once,
+ * each in its own thread. They wait for one another only while one of them is in ARPACK, which is
+ * not reentrant: several modes on an unknown mesh, modes near a frequency.
  */
 #ifndef CAVUM_SOLVER_H
 #define CAVUM_SOLVER_H
@@ -14,7 +18,7 @@ extern "C" {
 
 /**
  * Opaque. Keeps reference tables, work space, mesh topology, symbolic analysis and the last modes.
- * One per thread of work; because ARPACK is not reentrant, one per process in practice.
+ * One per thread of work.
  */
 typedef struct cavum_solver cavum_solver;
 
@@ -23,6 +27,7 @@ typedef struct cavum_solver cavum_solver;
  * @param[out] solver   Owned by the caller (cavum_solver_destroy()).
  * @param[in]  options  For every solve; NULL: defaults. Copied.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  no place for the solver, or options that never saw their defaults.
  * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_solver_create(cavum_solver **solver,
@@ -41,7 +46,7 @@ CAVUM_API void cavum_solver_destroy(cavum_solver **solver);
 CAVUM_API cavum_status cavum_solver_solve(cavum_result **result, cavum_solver *solver,
                                           const cavum_cell *cell, cavum_error *error);
 
-/** Forgets the cells before: the next solve gives the bits of a fresh solver. */
+/** Forgets the cells before: the next solve gives the bits of a fresh solver; NULL is accepted. */
 CAVUM_API void cavum_solver_forget(cavum_solver *solver);
 
 #ifdef __cplusplus

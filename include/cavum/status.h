@@ -6,6 +6,14 @@
  * Every function that can fail returns a cavum_status and takes, as its last
  * parameter, a `cavum_error *` (which may be NULL). The message is written once,
  * where the error arises; callers clean up and pass the code on.
+ *
+ * Everywhere in the interface: NULL for an argument that must be given is CAVUM_ERR_USAGE;
+ * functions without a status then give 0, NULL, NAN or an empty text, as they do for a number that
+ * nothing has; functions that free accept NULL. A mistake inside the library is
+ * CAVUM_ERR_INTERNAL, which is worth a report.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_STATUS_H
 #define CAVUM_STATUS_H

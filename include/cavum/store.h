@@ -2,6 +2,11 @@
 /**
  * @file store.h
  * Result files (HDF5) and machine-readable text (JSON).
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile. HDF5 is not thread-safe in every build: files are
+ * read and written one thread at a time, but for what the disk does. A program that calls HDF5
+ * itself from other threads meanwhile needs a build of HDF5 that is.
  */
 #ifndef CAVUM_STORE_H
 #define CAVUM_STORE_H

@@ -2,6 +2,9 @@
 /**
  * @file wall.h
  * Surface resistance of a wall: normal metal and niobium.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
  */
 #ifndef CAVUM_WALL_H
 #define CAVUM_WALL_H

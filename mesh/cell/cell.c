@@ -1,21 +1,27 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Life of a cell, and its exact contour.
-#include "cavum/cell.h"
+#include "cell/cell.h"
 
 #include <string.h>
 
 #include "base/base.h"
+#include "cell/cell_check.h"
 #include "contour/check.h"
 #include "contour/mirror.h"
 #include "contour/two_ellipse.h"
 
-void cavum_cell_set_defaults(cavum_cell *cell) {
+const cavum_sized cavum_cell_sized = {.name = "cell",
+                                      .maker = "cavum_cell_set_defaults()",
+                                      .first = CAVUM_CELL_FIRST_SIZE,
+                                      .whole = sizeof(cavum_cell)};
+
+void cavum_cell_set_defaults_sized(cavum_cell *cell, size_t struct_size) {
   cavum_cell defaults = {.beta = 1.0,
                          .num_modes = 1,
                          .accuracy_frequency = 1e-6,
                          .accuracy_peak_field = 1e-4,
                          .wall = {.kind = CAVUM_WALL_NONE}};
-  *cell = defaults;
+  if (cell) cavum_sized_give(cell, struct_size, &defaults, &cavum_cell_sized);
 }
 
 static void clear_mesh_source(cavum_mesh_source *source) {
@@ -36,7 +42,9 @@ void cavum_cell_clear(cavum_cell *cell) {
   free(cell->text);
   cavum_contour_clear(&cell->path);
   clear_mesh_source(&cell->mesh);
-  cavum_cell_set_defaults(cell);
+  // One that never saw its defaults is at least as long as in the first version.
+  size_t size = cell->struct_size;
+  cavum_cell_set_defaults_sized(cell, size < CAVUM_CELL_FIRST_SIZE ? CAVUM_CELL_FIRST_SIZE : size);
 }
 
 static bool same_half(const cavum_half_cell *a, const cavum_half_cell *b) {
@@ -53,7 +61,13 @@ static bool same_end(const cavum_end *a, const cavum_end *b) {
          a->tube_close == b->tube_close;
 }
 
-bool cavum_cell_is_mirror_symmetric(const cavum_cell *cell) {
+bool cavum_cell_is_mirror_symmetric(const cavum_cell *given) {
+  cavum_cell whole;
+  if (cavum_sized_take(&whole, given, &cavum_cell_sized, NULL) != CAVUM_OK) return false;
+  return cavum_cell_whole_is_symmetric(&whole);
+}
+
+bool cavum_cell_whole_is_symmetric(const cavum_cell *cell) {
   cavum_contour_mirror mirror;
   if (cell->kind == CAVUM_CONTOUR_PATH) return cavum_contour_find_mirror(&mirror, &cell->path);
   return cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && same_half(&cell->left, &cell->right) &&
@@ -89,9 +103,22 @@ static cavum_status build_pieces(cavum_contour_builder *builder, const cavum_cel
   return cavum_contour_cut_half(builder, &cell->path, &mirror, error);
 }
 
-cavum_status cavum_cell_make_contour(cavum_contour *contour, const cavum_cell *cell,
+cavum_status cavum_cell_make_contour(cavum_contour *contour, const cavum_cell *given,
                                      cavum_cell_part part, cavum_error *error) {
-  if (part == CAVUM_PART_RIGHT && !cavum_cell_is_mirror_symmetric(cell)) {
+  cavum_cell whole;
+  cavum_status status = cavum_sized_take(&whole, given, &cavum_cell_sized, error);
+  if (status != CAVUM_OK) return status;
+  if (!contour || (part != CAVUM_PART_WHOLE && part != CAVUM_PART_RIGHT)) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "no contour, or part %d: expected 0 or 1", (int)part);
+  }
+  return cavum_cell_whole_contour(contour, &whole, part, error);
+}
+
+cavum_status cavum_cell_whole_contour(cavum_contour *contour, const cavum_cell *cell,
+                                      cavum_cell_part part, cavum_error *error) {
+  cavum_status status = cavum_cell_check_kinds(cell, error);
+  if (status != CAVUM_OK) return status;
+  if (part == CAVUM_PART_RIGHT && !cavum_cell_whole_is_symmetric(cell)) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "half a contour was asked for, but the cell has no mirror plane");
   }
@@ -102,7 +129,7 @@ cavum_status cavum_cell_make_contour(cavum_contour *contour, const cavum_cell *c
     return cavum_fail(error, CAVUM_ERR_INPUT, "a cell read from a mesh file has no exact contour");
   }
   cavum_contour_builder builder = {0};
-  cavum_status status = build_pieces(&builder, cell, part, error);
+  status = build_pieces(&builder, cell, part, error);
   if (status == CAVUM_OK) {
     status = cavum_contour_check(&builder.contour, builder.labels, NULL, error);
   }

@@ -9,10 +9,9 @@
 
 #include "base/base.h"
 #include "cavum/cell.h"
+#include "cell/cell.h"
 #include "cell/keys.h"
-
-// The title goes into fixed-size fields of result files.
-enum { LONGEST_TITLE = 200 };
+#include "cell/limits.h"
 
 /** Reads a section of the table. */
 static cavum_status read_section(void *target, const cavum_yaml_reader *reader,
@@ -79,8 +78,8 @@ static cavum_status read_wall(cavum_wall *wall, const cavum_yaml_reader *reader,
 
 static cavum_status read_title(cavum_cell *cell, const cavum_yaml_reader *reader) {
   const cavum_yaml_node *node = cavum_yaml_reader_child(reader, &reader->tree.nodes[0], "title");
-  if (node && strlen(node->text) > LONGEST_TITLE) {
-    return cavum_yaml_reader_fail(reader, node, "title: longer than %d bytes", LONGEST_TITLE);
+  if (node && strlen(node->text) > CAVUM_TITLE_LONGEST) {
+    return cavum_yaml_reader_fail(reader, node, "title: longer than %d bytes", CAVUM_TITLE_LONGEST);
   }
   cell->title = cavum_copy_text(node ? node->text : NULL);
   return cell->title ? CAVUM_OK : cavum_fail_memory(reader->error);
@@ -137,8 +136,9 @@ static char *copy_bytes(const char *text, size_t length) {
   return copy;
 }
 
-cavum_status cavum_cell_read_text(cavum_cell *cell, const char *text, size_t length,
-                                  const char *name, cavum_error *error) {
+cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struct_size, const char *text,
+                                        size_t length, const char *name, cavum_error *error) {
+  if (!cell || !text) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no text was given");
   cavum_cell result;
   cavum_yaml_reader reader;
   cavum_status status = cavum_yaml_reader_open(&reader, text, length, name ? name : "text", error);
@@ -147,14 +147,16 @@ cavum_status cavum_cell_read_text(cavum_cell *cell, const char *text, size_t len
   result.text = copy_bytes(text, length);
   if (!result.text) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(read_cell(&result, &reader));
-  *cell = result;
+  cavum_sized_give(cell, struct_size, &result, &cavum_cell_sized);
 done:
   cavum_yaml_reader_clear(&reader);
   if (status != CAVUM_OK) cavum_cell_clear(&result);
   return status;
 }
 
-cavum_status cavum_cell_read_file(cavum_cell *cell, const char *path, cavum_error *error) {
+cavum_status cavum_cell_read_file_sized(cavum_cell *cell, size_t struct_size, const char *path,
+                                        cavum_error *error) {
+  if (!cell || !path) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no path was given");
   cavum_status status = CAVUM_OK;
   // One byte more than accepted, so that the reader of the text can tell.
   size_t room = (size_t)CAVUM_YAML_LARGEST_TEXT + 1;
@@ -173,7 +175,7 @@ cavum_status cavum_cell_read_file(cavum_cell *cell, const char *path, cavum_erro
     status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
     goto done;
   }
-  status = cavum_cell_read_text(cell, text, length, path, error);
+  status = cavum_cell_read_text_sized(cell, struct_size, text, length, path, error);
 done:
   free(text);
   fclose(file);

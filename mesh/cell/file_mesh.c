@@ -6,6 +6,7 @@
 #include "base/units.h"
 #include "cell/file.h"
 #include "cell/keys.h"
+#include "cell/limits.h"
 
 /** The contour section of a mesh file. */
 typedef struct mesh_section {
@@ -42,8 +43,14 @@ static const cavum_yaml_field mesh_fields[] = {
 };
 
 static const cavum_yaml_field region_fields[] = {
-    {.key = "eps_r", .offset = offsetof(cavum_region, eps_r), .low = 1e-6, .high = 1e6},
-    {.key = "mu_r", .offset = offsetof(cavum_region, mu_r), .low = 1e-6, .high = 1e6},
+    {.key = "eps_r",
+     .offset = offsetof(cavum_region, eps_r),
+     .low = CAVUM_MATERIAL_LEAST,
+     .high = CAVUM_MATERIAL_MOST},
+    {.key = "mu_r",
+     .offset = offsetof(cavum_region, mu_r),
+     .low = CAVUM_MATERIAL_LEAST,
+     .high = CAVUM_MATERIAL_MOST},
 };
 
 /** Name of a physical group; a copy. */

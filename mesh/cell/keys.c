@@ -4,6 +4,8 @@
 
 #include <string.h>
 
+#include "cell/limits.h"
+
 // Words are stored as int.
 _Static_assert(sizeof(cavum_end_kind) == sizeof(int), "cavum_end_kind is as large as int");
 _Static_assert(sizeof(cavum_boundary) == sizeof(int), "cavum_boundary is as large as int");
@@ -54,7 +56,7 @@ static const cavum_yaml_word close_words[] = {{"electric", CAVUM_BOUNDARY_ELECTR
 
 static const cavum_yaml_field file_fields[] = {
     {.key = "title", .offset = CAVUM_YAML_UNSTORED, .kind = CAVUM_YAML_FIELD_TEXT},
-    NUMBER("beta", cavum_cell, beta, CAVUM_UNIT_SI, 1e-6, 1.0),
+    NUMBER("beta", cavum_cell, beta, CAVUM_UNIT_SI, CAVUM_BETA_LEAST, 1.0),
     LENGTH("accelerating_length_mm", cavum_cell, accelerating_length_m),
     {.key = "contour",
      .offset = CAVUM_YAML_UNSTORED,
@@ -106,21 +108,25 @@ static const cavum_yaml_field mode_fields[] = {
      .offset = offsetof(cavum_cell, num_modes),
      .kind = CAVUM_YAML_FIELD_COUNT,
      .low = 1,
-     .high = 1000},
+     .high = CAVUM_MODES_MOST},
     NUMBER("near_MHz", cavum_cell, near_hz, CAVUM_UNIT_MHZ, 1e-6, 1e9),
 };
 
 static const cavum_yaml_field accuracy_fields[] = {
-    NUMBER("frequency", cavum_cell, accuracy_frequency, CAVUM_UNIT_SI, 1e-13, 0.1),
-    NUMBER("peak_field", cavum_cell, accuracy_peak_field, CAVUM_UNIT_SI, 1e-12, 0.5),
+    NUMBER("frequency", cavum_cell, accuracy_frequency, CAVUM_UNIT_SI,
+           CAVUM_ACCURACY_FREQUENCY_LEAST, CAVUM_ACCURACY_FREQUENCY_MOST),
+    NUMBER("peak_field", cavum_cell, accuracy_peak_field, CAVUM_UNIT_SI,
+           CAVUM_ACCURACY_FIGURES_LEAST, CAVUM_ACCURACY_FIGURES_MOST),
 };
 
-// Niobium is superconducting below 9.25 K. Only one of the two surface resistances may be there.
+// Only one of the two surface resistances may be there.
 static const cavum_yaml_field wall_fields[] = {
     WORD("kind", cavum_wall, kind, cavum_cell_wall_words),
-    NUMBER("temperature_K", cavum_wall, temperature_k, CAVUM_UNIT_SI, 1e-3, 9.25),
+    NUMBER("temperature_K", cavum_wall, temperature_k, CAVUM_UNIT_SI, CAVUM_TEMPERATURE_LEAST_K,
+           CAVUM_NIOBIUM_MOST_K),
     NUMBER("residual_nohm", cavum_wall, residual_resistance_ohm, CAVUM_UNIT_NOHM, 0.0, 1e9),
-    NUMBER("conductivity_S_per_m", cavum_wall, conductivity_s_per_m, CAVUM_UNIT_SI, 1.0, 1e15),
+    NUMBER("conductivity_S_per_m", cavum_wall, conductivity_s_per_m, CAVUM_UNIT_SI,
+           CAVUM_CONDUCTIVITY_LEAST_S_PER_M, CAVUM_CONDUCTIVITY_MOST_S_PER_M),
     NUMBER("surface_resistance_ohm", cavum_wall, surface_resistance_ohm, CAVUM_UNIT_SI, 1e-15, 1e3),
     NUMBER("surface_resistance_nohm", cavum_wall, surface_resistance_ohm, CAVUM_UNIT_NOHM, 1e-6,
            1e12),

@@ -108,12 +108,55 @@ static bool is_finite_curve(const cavum_curve *curve) {
 
 static bool same_point(cavum_point a, cavum_point b) { return a.z_m == b.z_m && a.r_m == b.r_m; }
 
+static bool has_known_kinds(const cavum_curve *curve) {
+  return (curve->kind == CAVUM_CURVE_LINE || curve->kind == CAVUM_CURVE_ELLIPSE ||
+          curve->kind == CAVUM_CURVE_CUBIC) &&
+         curve->boundary >= CAVUM_BOUNDARY_METAL && curve->boundary <= CAVUM_BOUNDARY_SYMMETRY;
+}
+
 static cavum_status check_finite(check_context *context) {
   for (cavum_index i = 0; i < context->contour->num_curves; i++) {
+    if (!has_known_kinds(&context->contour->curves[i])) {
+      return refuse(context, i, "has a kind or a boundary that is not stated or unknown");
+    }
     if (!is_finite_curve(&context->contour->curves[i])) {
       return refuse(context, i,
                     "has numbers that are not finite, or half axes that are not positive");
     }
+  }
+  return CAVUM_OK;
+}
+
+// The formula of a curve against the ends that are stored with it: nothing below the smallest
+// piece, nor the rounding of half axes far larger than the contour.
+static bool formula_meets(const cavum_curve *curve, double t, cavum_point stored, double size_m) {
+  const double rounding = 1e-14;
+  cavum_point point = curve->cubic[0];
+  double tolerance_m = CAVUM_CONTOUR_SMALLEST_PIECE * size_m;
+  if (curve->kind == CAVUM_CURVE_ELLIPSE) {
+    double angle = t == 0.0 ? curve->angle_start_rad : curve->angle_end_rad;
+    point.z_m = curve->centre.z_m + curve->axial_m * cos(angle);
+    point.r_m = curve->centre.r_m + curve->radial_m * sin(angle);
+    tolerance_m += rounding * (curve->axial_m + curve->radial_m);
+  } else if (t == 1.0) {
+    for (int k = 1; k < 4; k++) {
+      point.z_m += curve->cubic[k].z_m;
+      point.r_m += curve->cubic[k].r_m;
+    }
+  }
+  return hypot(point.z_m - stored.z_m, point.r_m - stored.r_m) <= tolerance_m;
+}
+
+static cavum_status check_formulas(check_context *context) {
+  for (cavum_index i = 0; i < context->contour->num_curves; i++) {
+    const cavum_curve *curve = &context->contour->curves[i];
+    if (curve->kind == CAVUM_CURVE_LINE) continue;
+    bool at_start = formula_meets(curve, 0.0, curve->start, context->size_m);
+    if (at_start && formula_meets(curve, 1.0, curve->end, context->size_m)) continue;
+    return refuse_at(
+        context, i,
+        at_start ? "does not lead to its stored end" : "does not begin at its stored start",
+        at_start ? curve->end : curve->start);
   }
   return CAVUM_OK;
 }
@@ -261,6 +304,7 @@ cavum_status cavum_contour_check(const cavum_contour *contour, const cavum_curve
   }
   CAVUM_TRY(check_finite(&context));
   context.size_m = cavum_contour_size_m(contour);
+  CAVUM_TRY(check_formulas(&context));
   CAVUM_TRY(check_joints(&context));
   CAVUM_TRY(check_axis_rules(&context));
   CAVUM_TRY(check_crossings(&context));

@@ -82,16 +82,24 @@ static cavum_point derivative_at(const cavum_curve *curve, double t, turn at) {
   return derivative;
 }
 
+static const cavum_point nowhere = {NAN, NAN};
+
 cavum_point cavum_curve_point(const cavum_curve *curve, double t) {
+  if (!curve) return nowhere;
   return point_at(curve, t, turn_at(curve, t));
 }
 
 cavum_point cavum_curve_derivative(const cavum_curve *curve, double t) {
+  if (!curve) return nowhere;
   return derivative_at(curve, t, turn_at(curve, t));
 }
 
 void cavum_curve_at(cavum_point *point, cavum_point *derivative, const cavum_curve *curve,
                     double t) {
+  if (!curve) {
+    *point = *derivative = nowhere;
+    return;
+  }
   turn at = turn_at(curve, t);
   *point = point_at(curve, t, at);
   *derivative = derivative_at(curve, t, at);
@@ -99,6 +107,7 @@ void cavum_curve_at(cavum_point *point, cavum_point *derivative, const cavum_cur
 
 cavum_point cavum_curve_second_derivative(const cavum_curve *curve, double t) {
   cavum_point second = {0.0, 0.0};
+  if (!curve) return nowhere;
   if (curve->kind == CAVUM_CURVE_ELLIPSE) {
     double angle = eccentric_angle(curve, t);
     double sweep = curve->angle_end_rad - curve->angle_start_rad;
@@ -137,6 +146,7 @@ static double adaptive_length(const cavum_curve *curve, double t0, double t1, do
 }
 
 double cavum_curve_length(const cavum_curve *curve, double t0, double t1) {
+  if (!curve) return NAN;
   bool constant_speed = curve->kind == CAVUM_CURVE_LINE ||
                         (curve->kind == CAVUM_CURVE_ELLIPSE && curve->axial_m == curve->radial_m);
   if (constant_speed) return (t1 - t0) * speed(curve, 0.0);

@@ -95,7 +95,7 @@ static cavum_curve make_span(cavum_point start, cavum_point end, cavum_point slo
 cavum_status cavum_spline_through_points(cavum_curve *spans, const cavum_point *points,
                                          cavum_index num_points, cavum_boundary boundary,
                                          cavum_error *error) {
-  CAVUM_ASSERT(num_points >= 2);
+  if (!CAVUM_HOLDS(num_points >= 2)) return cavum_fail_internal(error, "a spline needs two points");
   cavum_status status = CAVUM_OK;
   cavum_index n = num_points - 1;
   double *h = cavum_alloc(num_points, sizeof *h);

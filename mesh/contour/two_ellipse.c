@@ -221,6 +221,7 @@ static cavum_boundary end_boundary(const cavum_end *end) {
       return CAVUM_BOUNDARY_ELECTRIC;
     case CAVUM_END_MAGNETIC:
       return CAVUM_BOUNDARY_MAGNETIC;
+    case CAVUM_END_UNSTATED:
     case CAVUM_END_TUBE:
       break;
   }
@@ -276,6 +277,12 @@ static cavum_status make_frame(half_frame *out, const cavum_half_cell *half, con
       return cavum_fail(
           error, CAVUM_ERR_GEOMETRY, "%s tube: length %.9g mm and radius %.9g mm must be positive",
           frame.half_name, cavum_in_mm(end->tube_length_m), cavum_in_mm(end->tube_radius_m));
+    }
+    if (end->tube_close != CAVUM_BOUNDARY_METAL && end->tube_close != CAVUM_BOUNDARY_ELECTRIC &&
+        end->tube_close != CAVUM_BOUNDARY_MAGNETIC) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "%s tube: closed by '%s', expected metal, electric or magnetic",
+                        frame.half_name, cavum_boundary_name(end->tube_close));
     }
     double step_m = fabs(end->tube_radius_m - half->iris_radius_m);
     double size_m = hypot(half->half_length_m, half->equator_radius_m);

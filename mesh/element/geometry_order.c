@@ -187,7 +187,8 @@ static cavum_status bend_walls(cavum_mesh *other, bool *bent, const cavum_mesh *
 
 cavum_status cavum_mesh_make_geometry_variant(cavum_mesh *other, bool *differs,
                                               const cavum_mesh *mesh, cavum_error *error) {
-  CAVUM_ASSERT(mesh->node_order >= 1);
+  if (!CAVUM_HOLDS(mesh->node_order >= 1))
+    return cavum_fail_internal(error, "a mesh without nodes has no geometry variant");
   cavum_status status = CAVUM_OK;
   cavum_mesh made = {0};
   CAVUM_TRY(copy_frame(&made, mesh, mesh->node_order > 1 ? mesh->node_order - 1 : 2, error));

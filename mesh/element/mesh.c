@@ -19,7 +19,7 @@ void cavum_mesh_clear(cavum_mesh *mesh) {
 }
 
 double cavum_mesh_mirror_plane_m(const cavum_mesh *mesh) {
-  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+  for (cavum_index e = 0; mesh && e < mesh->num_edges; e++) {
     const cavum_edge *edge = &mesh->edges[e];
     if (edge->boundary == CAVUM_BOUNDARY_SYMMETRY) return mesh->vertices[edge->vertex[0]].z_m;
   }

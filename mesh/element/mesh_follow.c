@@ -79,8 +79,9 @@ cavum_status cavum_mesh_follower_create(cavum_mesh_follower *follower, const cav
                                         cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_mesh_follower f = {0};
+  if (!CAVUM_HOLDS(mesh->node_order == 0))
+    return cavum_fail_internal(error, "a mesh with nodes cannot follow a contour");
   bool *fixed = cavum_alloc(mesh->num_vertices, sizeof *fixed);
-  CAVUM_ASSERT(mesh->node_order == 0);
   if (!fixed) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_mesh_copy(&f.base, mesh, error));
   f.free_vertex = cavum_alloc(mesh->num_vertices, sizeof *f.free_vertex);

@@ -110,7 +110,7 @@ static double corner_angle(const cavum_mesh *mesh, cavum_index e, int k) {
 
 cavum_mesh_quality cavum_mesh_measure_quality(const cavum_mesh *mesh) {
   cavum_mesh_quality quality = {INFINITY, -1, INFINITY, -INFINITY};
-  for (cavum_index e = 0; e < mesh->num_elements; e++) {
+  for (cavum_index e = 0; mesh && e < mesh->num_elements; e++) {
     double smallest, largest;
     cavum_mesh_quality_jacobian_range(&smallest, &largest, mesh, e);
     // An element that is inverted everywhere has largest <= 0: its ratio would look healthy.

@@ -67,7 +67,8 @@ cavum_status cavum_submesh_create(cavum_mesh *part, const cavum_mesh *mesh,
                                   const cavum_index *element, cavum_index count,
                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  CAVUM_ASSERT(mesh->node_order == 0);
+  if (!CAVUM_HOLDS(mesh->node_order == 0))
+    return cavum_fail_internal(error, "parts are of meshes without nodes");
   cavum_mesh made = {.num_elements = count,
                      .num_curves = mesh->num_curves,
                      .curves = mesh->curves,

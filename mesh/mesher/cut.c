@@ -194,7 +194,9 @@ static cavum_status collect(cavum_patches *patches, const cutter *cuts,
       cavum_index a = patch.vertex[s], b = patch.vertex[(s + 1) % patch.num_corners];
       patch.side[s] = segment_between(candidates, density, a, b);
       if (a > b || candidates->kind[a * n + b] != CAVUM_SIDE_CHORD) continue;
-      CAVUM_ASSERT(depth < MOST_CANDIDATES);
+      if (!CAVUM_HOLDS(depth < MOST_CANDIDATES)) {
+        return cavum_fail_internal(error, "a polygon has more chords than nodes");
+      }
       stack[depth].i = a, stack[depth].j = b, stack[depth++].made = cuts->best[a * n + b];
     }
     if (!cavum_patches_add(patches, &patch)) return cavum_fail_memory(error);

@@ -354,7 +354,9 @@ cavum_status cavum_delaunay_insert(cavum_triangulation *mesh, bool *added, cavum
   const cavum_triangle *host = &mesh->triangles[triangle];
   for (int k = 0; k < 3; k++) {
     int64_t side = orientation(mesh->grid[host->vertex[k]], mesh->grid[host->vertex[next3(k)]], p);
-    CAVUM_ASSERT(side >= 0);
+    if (!CAVUM_HOLDS(side >= 0)) {
+      return cavum_fail_internal(error, "a point is not in the triangle it was looked up in");
+    }
     if (side > 0) continue;
     zero = k;
     num_zero++;

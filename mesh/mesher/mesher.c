@@ -335,6 +335,7 @@ done:
 
 cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_contour *contour,
                                      const cavum_mesh_options *options, cavum_error *error) {
+  if (!mesh || !contour) return cavum_fail_null(error, __func__);
   mesher run = {0};
   cavum_mesh made = {0};
   if (contour->num_curves < 1) {

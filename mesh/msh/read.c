@@ -90,6 +90,7 @@ done:
 
 cavum_status cavum_mesh_read_msh(cavum_mesh *mesh, cavum_mesh_notes *notes,
                                  const cavum_mesh_source *source, cavum_error *error) {
+  if (!mesh || !source) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   char *data = NULL;
   size_t size = 0;

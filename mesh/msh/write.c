@@ -285,6 +285,7 @@ done:
 
 cavum_status cavum_mesh_write_msh(const cavum_mesh *mesh, const char *path, int order,
                                   double unit_m, bool binary, cavum_error *error) {
+  if (!mesh || !path) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   writer out = {.binary = binary, .unit_m = unit_m, .mesh = mesh};
   if (order == 0) order = mesh->node_order > 0 ? mesh->node_order : BLENDED_ORDER;

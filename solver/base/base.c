@@ -46,6 +46,15 @@ cavum_status cavum_fail(cavum_error *error, cavum_status status, const char *for
   return status;
 }
 
+cavum_status cavum_fail_internal(cavum_error *error, const char *what) {
+  return cavum_fail(error, CAVUM_ERR_INTERNAL, "internal error, please report: %s (version %s)",
+                    what, cavum_version());
+}
+
+cavum_status cavum_fail_null(cavum_error *error, const char *function) {
+  return cavum_fail(error, CAVUM_ERR_USAGE, "%s: an argument that must be given is NULL", function);
+}
+
 cavum_status cavum_fail_memory(cavum_error *error) {
   return cavum_fail(error, CAVUM_ERR_MEMORY, "out of memory");
 }

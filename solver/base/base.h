@@ -24,8 +24,21 @@
 /** pi. */
 #define CAVUM_PI 3.14159265358979323846
 
-/** A precondition that only a programming mistake can break. */
+/**
+ * A precondition that only a programming mistake can break, for kernels that cannot fail. Debug
+ * builds stop there; in release builds nobody's program is ended, and functions with a status check
+ * before they call such kernels.
+ *
+ * CAVUM_HOLDS is the same for functions with a status: debug builds stop, release builds go on to
+ * `if (!CAVUM_HOLDS(condition)) return cavum_fail_internal(error, "what is wrong");`
+ */
+#ifdef CAVUM_DEBUG
 #define CAVUM_ASSERT(condition) assert(condition)
+#define CAVUM_HOLDS(condition) (assert(condition), true)
+#else
+#define CAVUM_ASSERT(condition) ((void)sizeof((condition) ? 1 : 0))
+#define CAVUM_HOLDS(condition) (condition)
+#endif
 
 /** Runs an expression that gives a status; on failure jumps to `done` with `status` set. */
 #define CAVUM_TRY(expression)          \
@@ -42,6 +55,12 @@
  */
 cavum_status cavum_fail(cavum_error *error, cavum_status status, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+
+/** CAVUM_ERR_INTERNAL: an invariant of the library does not hold. */
+cavum_status cavum_fail_internal(cavum_error *error, const char *what);
+
+/** CAVUM_ERR_USAGE: an argument of a function of the interface is NULL that must not be. */
+cavum_status cavum_fail_null(cavum_error *error, const char *function);
 
 /** Writes the error of a failed allocation and returns CAVUM_ERR_MEMORY. */
 cavum_status cavum_fail_memory(cavum_error *error);

@@ -13,8 +13,8 @@
 char *cavum_temporary_name(const char *path) {
   const char *slash = strrchr(path, '/');
   int folder_length = slash ? (int)(slash - path) + 1 : 0;
-  return cavum_format_text("%.*s.%s.%ld.tmp", folder_length, path, path + folder_length,
-                           (long)getpid());
+  return cavum_format_text("%.*s.%s.%ld.%ld.tmp", folder_length, path, path + folder_length,
+                           (long)getpid(), (long)gettid());
 }
 
 static bool sync_path(const char *path, int flags) {

@@ -3,35 +3,42 @@
 #include "coldtest/coldtest_private.h"
 
 int64_t cavum_coldtest_num_points(const cavum_coldtest *test) {
-  return test->readings.num_readings;
+  return test ? test->readings.num_readings : 0;
 }
 
 const cavum_coldtest_point *cavum_coldtest_get_point(const cavum_coldtest *test, int64_t index) {
-  CAVUM_ASSERT(index >= 0 && index < test->readings.num_readings);
+  if (!test || index < 0 || index >= test->readings.num_readings) return NULL;
   return &test->points[index];
 }
 
 const cavum_coldtest_reading *cavum_coldtest_get_reading(const cavum_coldtest *test,
                                                          int64_t index) {
-  CAVUM_ASSERT(index >= 0 && index < test->readings.num_readings);
+  if (!test || index < 0 || index >= test->readings.num_readings) return NULL;
   return &test->readings.items[index];
 }
 
 const cavum_coldtest_setup *cavum_coldtest_get_setup(const cavum_coldtest *test) {
-  return &test->setup;
+  return test ? &test->setup : NULL;
 }
 
 cavum_coldtest_calibration cavum_coldtest_get_pickup(const cavum_coldtest *test) {
-  return test->pickup;
+  return test ? test->pickup : (cavum_coldtest_calibration){0};
 }
 
 cavum_coldtest_calibration cavum_coldtest_get_external(const cavum_coldtest *test) {
-  return test->external;
+  return test ? test->external : (cavum_coldtest_calibration){0};
 }
 
 static cavum_status get_result(cavum_dual *result, const cavum_coldtest *test, int64_t index,
                                cavum_coldtest_quantity quantity, cavum_error *error) {
-  CAVUM_ASSERT(index >= 0 && index < test->readings.num_readings);
+  if (index < 0 || index >= test->readings.num_readings) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "point %lld of a test of %lld", (long long)index,
+                      (long long)test->readings.num_readings);
+  }
+  if ((int)quantity < 0 || quantity >= CAVUM_NUM_QUANTITIES) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "quantity %d of a cold test is unknown",
+                      (int)quantity);
+  }
   cavum_inverted inverted;
   cavum_status status = cavum_coldtest_invert_reading(&inverted, test, index, error);
   if (status != CAVUM_OK) return status;
@@ -46,6 +53,7 @@ static cavum_status get_result(cavum_dual *result, const cavum_coldtest *test, i
 cavum_status cavum_coldtest_make_budget(cavum_coldtest_budget *budget, const cavum_coldtest *test,
                                         int64_t index, cavum_coldtest_quantity quantity,
                                         cavum_error *error) {
+  if (!budget || !test) return cavum_fail_null(error, __func__);
   cavum_dual result;
   cavum_status status = get_result(&result, test, index, quantity, error);
   if (status != CAVUM_OK) return status;
@@ -59,6 +67,7 @@ cavum_status cavum_coldtest_covariance(double *covariance, const cavum_coldtest 
                                        int64_t first, cavum_coldtest_quantity of_first,
                                        int64_t second, cavum_coldtest_quantity of_second,
                                        cavum_error *error) {
+  if (!covariance || !test) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_dual x, y;
   CAVUM_TRY(get_result(&x, test, first, of_first, error));

@@ -20,6 +20,7 @@ static bool circuit_is_valid(const cavum_circuit *circuit, double stored_energy_
 
 cavum_status cavum_circuit_drive(cavum_circuit_state *state, const cavum_circuit *circuit,
                                  double stored_energy_j, cavum_error *error) {
+  if (!state || !circuit) return cavum_fail_null(error, __func__);
   if (!circuit_is_valid(circuit, stored_energy_j)) {
     return cavum_fail(error, CAVUM_ERR_RANGE,
                       "circuit model: frequency, Q0, Q_e, Q_t and stored energy must be positive");

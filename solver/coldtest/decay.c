@@ -249,6 +249,7 @@ static cavum_status analyse_windows(cavum_decay_analysis *out, const decay_conte
 cavum_status cavum_decay_analyse(cavum_decay_analysis *analysis, const cavum_coldtest *test,
                                  const cavum_decay_trace *trace, double frequency_hz,
                                  const cavum_decay_options *options, cavum_error *error) {
+  if (!analysis || !test || !trace) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_decay_options defaults = cavum_decay_options_default();
   if (!options) options = &defaults;

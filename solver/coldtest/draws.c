@@ -10,6 +10,8 @@
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_rng.h>
 
+#include "base/alone.h"
+
 /** One reading's chunk at the cavity ports. */
 typedef struct ports {
   double power_w[CAVUM_NUM_CHANNELS][CAVUM_CHUNK];
@@ -92,9 +94,11 @@ cavum_status cavum_draw_source_create(cavum_draw_source **source, const cavum_co
   made->test = test;
   made->index = index;
   // GSL's default handler would end the process when memory is short.
+  cavum_alone_enter(CAVUM_ALONE_GSL);
   gsl_error_handler_t *handler = gsl_set_error_handler_off();
   made->rng = gsl_rng_alloc(gsl_rng_taus2);
   gsl_set_error_handler(handler);
+  cavum_alone_leave(CAVUM_ALONE_GSL);
   if (!made->rng) {
     free(made);
     return cavum_fail_memory(error);

@@ -43,6 +43,7 @@ static cavum_status copy_readings(cavum_coldtest *test, const cavum_coldtest_rea
 
 cavum_status cavum_coldtest_evaluate(cavum_coldtest **test, const cavum_coldtest_setup *setup,
                                      const cavum_coldtest_readings *readings, cavum_error *error) {
+  if (!test || !setup || !readings) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_coldtest *made = NULL;
   if (readings->num_readings < 1) {

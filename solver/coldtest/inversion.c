@@ -378,7 +378,8 @@ cavum_status cavum_coldtest_invert_pickup(cavum_inverted *inverted,
   cavum_status status = CAVUM_OK;
   working w = {.context = context, .in = calibrated, .place = place, .out = inverted};
   cavum_dual wall;
-  CAVUM_ASSERT(context->q_pickup);
+  if (!CAVUM_HOLDS(context->q_pickup))
+    return cavum_fail_internal(error, "no calibration of the pick-up");
   if (!has(&w, CAVUM_CHANNEL_TRANSMITTED)) {
     return fail_reading(&w, error, "no transmitted power: a reading without decay time needs it");
   }

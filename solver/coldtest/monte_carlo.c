@@ -148,8 +148,12 @@ static int64_t block_size_for(double coverage) {
 cavum_status cavum_coldtest_run_monte_carlo(cavum_coldtest_monte_carlo *outcome,
                                             const cavum_coldtest *test, int64_t index,
                                             int64_t num_draws, cavum_error *error) {
+  if (!outcome || !test) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
-  CAVUM_ASSERT(index >= 0 && index < test->readings.num_readings);
+  if (index < 0 || index >= test->readings.num_readings) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "point %lld of a test of %lld", (long long)index,
+                      (long long)test->readings.num_readings);
+  }
   cavum_coldtest_monte_carlo out = {0};
   propagation p = {
       .test = test, .index = index, .block_size = block_size_for(test->setup.coverage)};

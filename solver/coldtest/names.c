@@ -11,7 +11,7 @@ const char *cavum_coldtest_input_key(cavum_coldtest_input input) {
     CAVUM_COLDTEST_INPUT_TABLE(KEY_CASE)
 #undef KEY_CASE
     default:
-      return "";
+      return "unknown";
   }
 }
 
@@ -23,7 +23,7 @@ const char *cavum_coldtest_input_text(cavum_coldtest_input input) {
     CAVUM_COLDTEST_INPUT_TABLE(TEXT_CASE)
 #undef TEXT_CASE
     default:
-      return "";
+      return "unknown";
   }
 }
 
@@ -35,7 +35,7 @@ cavum_coldtest_quantity_info cavum_coldtest_describe_quantity(cavum_coldtest_qua
     CAVUM_COLDTEST_QUANTITY_TABLE(INFO_CASE)
 #undef INFO_CASE
     default:
-      return (cavum_coldtest_quantity_info){"", "", "", ""};
+      return (cavum_coldtest_quantity_info){"unknown", "1", "unknown result", ""};
   }
 }
 
@@ -60,8 +60,10 @@ const char *cavum_coupling_method_name(cavum_coupling_method method) {
       return "emitted";
     case CAVUM_COUPLING_BOTH:
       return "both";
-    default:
+    case CAVUM_COUPLING_AUTO:
       return "auto";
+    default:
+      return "unknown";
   }
 }
 
@@ -71,8 +73,10 @@ const char *cavum_q0_method_name(cavum_q0_method method) {
       return "decay";
     case CAVUM_Q0_PICKUP:
       return "pickup";
-    default:
+    case CAVUM_Q0_AUTO:
       return "auto";
+    default:
+      return "unknown";
   }
 }
 
@@ -84,7 +88,7 @@ const char *cavum_coldtest_flag_key(cavum_coldtest_flag flag) {
     CAVUM_COLDTEST_FLAG_TABLE(FLAG_CASE)
 #undef FLAG_CASE
     default:
-      return "";
+      return "unknown";
   }
 }
 
@@ -96,7 +100,7 @@ const char *cavum_coldtest_flag_text(cavum_coldtest_flag flag) {
     CAVUM_COLDTEST_FLAG_TABLE(FLAG_CASE)
 #undef FLAG_CASE
     default:
-      return "";
+      return "unknown";
   }
 }
 

@@ -5,6 +5,7 @@
 
 cavum_status cavum_coldtest_make_plan(cavum_plan *plan, const cavum_coldtest_setup *setup,
                                       const cavum_plan_request *request, cavum_error *error) {
+  if (!plan || !setup || !request) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   double r_over_q = setup->r_over_q_linac_ohm.value, length_m = setup->accelerating_length_m.value;
   if (!(request->e_acc_v_per_m > 0.0) || !isfinite(request->e_acc_v_per_m) || !(r_over_q > 0.0) ||
@@ -44,6 +45,7 @@ int cavum_coldtest_num_published_limits(void) {
 }
 
 cavum_coldtest_limit cavum_coldtest_published_limit(int index) {
-  CAVUM_ASSERT(index >= 0 && index < cavum_coldtest_num_published_limits());
-  return PUBLISHED_LIMITS[index];
+  static const cavum_coldtest_limit unknown = {.name = "unknown", .source = ""};
+  return index >= 0 && index < cavum_coldtest_num_published_limits() ? PUBLISHED_LIMITS[index]
+                                                                     : unknown;
 }

@@ -117,6 +117,7 @@ done:
 
 cavum_status cavum_coldtest_run(cavum_coldtest_report **report, const cavum_coldtest_file *file,
                                 const cavum_coldtest_run_options *options, cavum_error *error) {
+  if (!report || !file) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_coldtest_report *made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);

@@ -10,6 +10,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/alone.h"
+
 enum { NUM = CAVUM_NUM_RESISTANCE_PARAMETERS, MOST_ITERATIONS = 200, NUM_REWEIGHTINGS = 3 };
 // First guess of Delta / k: the published fit for niobium.
 static const double FIRST_GAP_K = 17.67;
@@ -302,6 +304,7 @@ cavum_status cavum_resistance_fit_series(cavum_resistance_fit *fit,
   cavum_resistance_fit out = {0};
   solver s = {0};
   // GSL's default handler would end the process.
+  cavum_alone_enter(CAVUM_ALONE_GSL);
   gsl_error_handler_t *handler = gsl_set_error_handler_off();
   CAVUM_TRY(check_series(series, &p, error));
   if (!solver_create(&s, &p)) {
@@ -322,11 +325,13 @@ cavum_status cavum_resistance_fit_series(cavum_resistance_fit *fit,
 done:
   solver_destroy(&s);
   gsl_set_error_handler(handler);
+  cavum_alone_leave(CAVUM_ALONE_GSL);
   return status;
 }
 
 cavum_estimate cavum_resistance_at_ohm(const cavum_resistance_fit *fit, double temperature_k) {
   double g[NUM];
+  if (!fit) return (cavum_estimate){.value = NAN, .uncertainty = NAN};
   gradient(g, fit->parameter, fit->reference_k, temperature_k);
   return (cavum_estimate){.value = bcs_ohm(fit->parameter, fit->reference_k, temperature_k) +
                                    fit->parameter[CAVUM_RESISTANCE_RESIDUAL],
@@ -335,6 +340,7 @@ cavum_estimate cavum_resistance_at_ohm(const cavum_resistance_fit *fit, double t
 
 cavum_estimate cavum_resistance_bcs_at_ohm(const cavum_resistance_fit *fit, double temperature_k) {
   double g[NUM];
+  if (!fit) return (cavum_estimate){.value = NAN, .uncertainty = NAN};
   gradient(g, fit->parameter, fit->reference_k, temperature_k);
   g[CAVUM_RESISTANCE_RESIDUAL] = 0.0;
   return (cavum_estimate){.value = bcs_ohm(fit->parameter, fit->reference_k, temperature_k),

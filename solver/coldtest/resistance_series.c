@@ -62,6 +62,7 @@ done:
 cavum_status cavum_resistance_make_fit(cavum_resistance_fit *fit, const cavum_coldtest *test,
                                        const cavum_resistance_options *options,
                                        cavum_error *error) {
+  if (!fit || !test) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_resistance_options defaults = cavum_resistance_options_default();
   if (!options) options = &defaults;
@@ -121,6 +122,7 @@ cavum_status cavum_resistance_predict(cavum_resistance_prediction *prediction,
                                       const cavum_resistance_fit *fit,
                                       const cavum_coldtest_setup *setup, double temperature_k,
                                       double e_acc_v_per_m, cavum_error *error) {
+  if (!prediction || !fit || !setup) return cavum_fail_null(error, __func__);
   double factor_ohm = setup->geometry_factor_ohm.value;
   if (!(temperature_k > 0.0) || !(e_acc_v_per_m > 0.0) || !(factor_ohm > 0.0)) {
     return cavum_fail(error, CAVUM_ERR_RANGE,

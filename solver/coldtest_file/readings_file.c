@@ -90,6 +90,7 @@ done:
 
 cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, const char *path,
                                           const cavum_coldtest_setup *setup, cavum_error *error) {
+  if (!readings || !path || !setup) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_csv_table table = {0};
   cavum_coldtest_readings out = {0};
@@ -121,6 +122,7 @@ done:
 
 cavum_status cavum_coldtest_read_trace(cavum_decay_trace *trace, const char *path,
                                        cavum_error *error) {
+  if (!trace || !path) return cavum_fail_null(error, __func__);
   static const cavum_csv_column columns[] = {
       {"time", COLUMN_TIME, TIME_UNITS},
       {"transmitted", CAVUM_CHANNEL_TRANSMITTED, cavum_csv_power_units},

@@ -122,6 +122,7 @@ done:
 
 cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, const char *text,
                                            size_t length, const char *name, cavum_error *error) {
+  if (!file || !text) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_yaml_reader reader = {0};
   cavum_coldtest_file *out = cavum_alloc(1, sizeof *out);
@@ -146,6 +147,7 @@ done:
 
 cavum_status cavum_coldtest_file_read(cavum_coldtest_file *file, const char *path,
                                       cavum_error *error) {
+  if (!file || !path) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   // One byte more than accepted, so that the reader of the text can tell.
   size_t room = (size_t)CAVUM_YAML_LARGEST_TEXT + 1;

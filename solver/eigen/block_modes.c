@@ -397,8 +397,13 @@ cavum_status cavum_block_modes_improve(bool *settled, double **mx, const cavum_b
   cavum_status status = CAVUM_OK;
   block blocks[CAVUM_BLOCK_TASKS_MOST] = {{0}};
   *settled = false;
-  CAVUM_ASSERT(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST);
-  for (int c = 0; c < count; c++) CAVUM_ASSERT(tasks[c].wanted <= tasks[c].guess->count);
+  if (!CAVUM_HOLDS(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST))
+    return cavum_fail_internal(error, "classes of modes");
+  for (int c = 0; c < count; c++) {
+    if (!CAVUM_HOLDS(tasks[c].wanted <= tasks[c].guess->count)) {
+      return cavum_fail_internal(error, "more modes are wanted than there are guesses");
+    }
+  }
   for (int c = 0; c < count; c++) {
     if (BASIS * (tasks[c].guess->count + 1) > CAVUM_TALL_SKINNY_MOST) return CAVUM_OK;
   }

@@ -1,10 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Shift-invert Lanczos by ARPACK (dsaupd mode 3, dseupd).
+// Shift-invert Lanczos by ARPACK (dsaupd mode 3, dseupd). ARPACK keeps the state of an iteration in
+// variables of its own: other threads wait from the first call of one to its last.
 #include "eigen/lanczos.h"
 
 #include <arpack.h>
 #include <string.h>
 
+#include "base/alone.h"
 #include "base/base.h"
 
 enum { MOST_RESTARTS = 300 };
@@ -97,7 +99,10 @@ cavum_status cavum_lanczos_solve(double *values, double *vectors,
   cavum_status status = CAVUM_OK;
   workspace w = {0};
   a_int parameter[11] = {0}, pointer[14] = {0}, info = 0;
-  CAVUM_ASSERT(count >= 1 && count < problem->dimension);
+  if (!CAVUM_HOLDS(count >= 1 && count < problem->dimension)) {
+    return cavum_fail_internal(error, "number of modes of the eigenvalue iteration");
+  }
+  cavum_alone_enter(CAVUM_ALONE_ARPACK);
   CAVUM_TRY(workspace_create(&w, problem, count, error));
   memcpy(w.residual, start, (size_t)problem->size * sizeof *start);
   parameter[0] = 1;
@@ -113,6 +118,7 @@ cavum_status cavum_lanczos_solve(double *values, double *vectors,
   }
   sort_pairs(values, vectors, count, problem->size);
 done:
+  cavum_alone_leave(CAVUM_ALONE_ARPACK);
   workspace_clear(&w);
   return status;
 }

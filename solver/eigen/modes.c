@@ -209,10 +209,11 @@ static double rayleigh_quotient(const double *x, const cavum_discretisation *d, 
 
 cavum_status cavum_modes_measure(cavum_modes *modes, int last, const cavum_pencil *pencil,
                                  cavum_error *error) {
+  if (!CAVUM_HOLDS(last >= 0 && last < modes->count))
+    return cavum_fail_internal(error, "the mode to measure");
   cavum_index size = modes->num_unknowns;
   double *product = cavum_alloc(size, sizeof *product), factor = 1.0;
   if (!product) return cavum_fail_memory(error);
-  CAVUM_ASSERT(last >= 0 && last < modes->count);
   for (int m = last; m < modes->count && m <= last + 1; m++) {
     double *x = modes->vectors + (int64_t)m * size;
     cavum_pencil_clear_essential(x, pencil);
@@ -234,8 +235,9 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
   cavum_status status = CAVUM_OK;
   cavum_modes found[CAVUM_LEVELS_MOST] = {{0}};
   int expected = 1 + (cavum_modes_has_static(pencil) ? 1 : 0);
+  if (!CAVUM_HOLDS(guess->count == 1))
+    return cavum_fail_internal(error, "one mode is improved here");
   double *work = cavum_alloc(2 * (int64_t)guess->num_unknowns, sizeof *work);
-  CAVUM_ASSERT(guess->count == 1);
   accuracy = cavum_max(accuracy * guess->accuracy_factor[0], CAVUM_STEP_ACCURACY_LEAST);
   *settled = false;
   if (!work) CAVUM_TRY(cavum_fail_memory(error));

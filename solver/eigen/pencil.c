@@ -76,7 +76,9 @@ cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisatio
   cavum_status status = CAVUM_OK;
   int64_t own = 0;
   cavum_pencil p = {.discretisation = d, .skeleton = skeleton, .num_levels = num_levels};
-  CAVUM_ASSERT(d->mesh == skeleton->mesh);
+  if (!CAVUM_HOLDS(d->mesh == skeleton->mesh)) {
+    return cavum_fail_internal(error, "a skeleton of another mesh");
+  }
   for (int l = 0; l < num_levels; l++) {
     CAVUM_TRY(create_level(&p.levels[l], &p, d->reference->degree - l, error));
   }
@@ -159,8 +161,10 @@ cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *conde
                                     double shift_per_m2, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double shift = shift_per_m2;
-  CAVUM_ASSERT(condensed->discretisation == pencil->discretisation &&
-               condensed->num_levels >= pencil->num_levels);
+  if (!CAVUM_HOLDS(condensed->discretisation == pencil->discretisation &&
+                   condensed->num_levels >= pencil->num_levels)) {
+    return cavum_fail_internal(error, "matrices of another discretisation");
+  }
   if (pencil->factor_owner) {
     CAVUM_TRY(cavum_pencil_factorise(pencil->factor_owner, condensed, shift_per_m2, error));
     take_from_host(pencil);

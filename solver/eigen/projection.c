@@ -139,9 +139,13 @@ done:
 cavum_status cavum_projection_fill(const cavum_block_task *tasks, int count,
                                    const double *const *mx, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  CAVUM_ASSERT(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST);
+  if (!CAVUM_HOLDS(count >= 1 && count <= CAVUM_BLOCK_TASKS_MOST)) {
+    return cavum_fail_internal(error, "classes of modes");
+  }
   for (int c = 0; c < count; c++) {
-    CAVUM_ASSERT(tasks[c].wanted <= tasks[c].modes[0].count);
+    if (!CAVUM_HOLDS(tasks[c].wanted <= tasks[c].modes[0].count)) {
+      return cavum_fail_internal(error, "more modes are wanted than there are");
+    }
     if (tasks[c].wanted > CAVUM_TALL_SKINNY_MOST) return CAVUM_OK;
   }
   for (int l = 1; status == CAVUM_OK && l <= lowest_level(tasks, count); l++) {

@@ -39,7 +39,8 @@ cavum_status cavum_condensed_create(cavum_condensed *condensed, const cavum_disc
   int64_t count = 0, square;
   bool have = true;
   cavum_condensed c = {.discretisation = d, .num_levels = num_levels};
-  CAVUM_ASSERT(num_levels >= 1 && num_levels <= CAVUM_LEVELS_MOST && degree >= num_levels);
+  if (!CAVUM_HOLDS(num_levels >= 1 && num_levels <= CAVUM_LEVELS_MOST && degree >= num_levels))
+    return cavum_fail_internal(error, "degrees of one elimination");
   c.first_matrix = cavum_alloc(d->num_batches, sizeof *c.first_matrix);
   for (cavum_index b = 0; c.first_matrix && b < d->num_batches; b++) {
     c.first_matrix[b] = count;

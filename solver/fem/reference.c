@@ -102,7 +102,8 @@ static bool fill_places(cavum_reference *ref) {
 
 cavum_status cavum_reference_create(cavum_reference *reference, int degree, int points,
                                     bool with_triangles, cavum_error *error) {
-  CAVUM_ASSERT(degree >= 1 && degree <= CAVUM_DEGREE_MOST && points <= CAVUM_POINTS_MOST);
+  if (!CAVUM_HOLDS(degree >= 1 && degree <= CAVUM_DEGREE_MOST && points <= CAVUM_POINTS_MOST))
+    return cavum_fail_internal(error, "degree of the reference element");
   int usual = degree + 1 + CAVUM_EXTRA_POINTS;
   cavum_reference ref = {.degree = degree, .n = degree + 1, .q = points > 0 ? points : usual};
   ref.num_pairs = ref.n * (ref.n + 1) / 2;

@@ -166,7 +166,10 @@ cavum_status cavum_skeleton_create_like(cavum_skeleton *skeleton, const cavum_sk
   cavum_status status = CAVUM_OK;
   cavum_skeleton s = {.mesh = like->mesh, .closure = *closure, .plan = like->plan};
   CAVUM_TRY(find_existing(&s, error));
-  for (cavum_index b = 0; b < s.num_blocks; b++) CAVUM_ASSERT(like->exists[b] || !s.exists[b]);
+  for (cavum_index b = 0; b < s.num_blocks; b++) {
+    if (CAVUM_HOLDS(like->exists[b] || !s.exists[b])) continue;
+    CAVUM_TRY(cavum_fail_internal(error, "a block that the plan of elimination does not have"));
+  }
   CAVUM_TRY(list_element_blocks(&s, error));
   *skeleton = s;
 done:

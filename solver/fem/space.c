@@ -13,7 +13,8 @@ static int num_interior(int num_corners, int degree) {
 
 cavum_status cavum_space_create(cavum_space *space, const cavum_mesh *mesh, int degree,
                                 cavum_error *error) {
-  CAVUM_ASSERT(degree >= 1 && degree <= CAVUM_DEGREE_MOST);
+  if (!CAVUM_HOLDS(degree >= 1 && degree <= CAVUM_DEGREE_MOST))
+    return cavum_fail_internal(error, "degree of the space");
   int64_t count = (int64_t)mesh->num_vertices + (int64_t)mesh->num_edges * (degree - 1);
   cavum_index *first = cavum_alloc(mesh->num_elements, sizeof *first);
   if (!first || count > INT32_MAX) {

@@ -9,6 +9,6 @@ cavum_figure_info cavum_figure_describe(cavum_figure_id id) {
       CAVUM_FIGURE_TABLE(INFO_ROW)
 #undef INFO_ROW
   };
-  CAVUM_ASSERT(id >= 0 && id < CAVUM_NUM_FIGURES);
-  return table[id];
+  static const cavum_figure_info unknown = {"unknown", "1", "unknown figure", ""};
+  return (int)id >= 0 && id < CAVUM_NUM_FIGURES ? table[id] : unknown;
 }

@@ -86,7 +86,7 @@ static cavum_status niobium(double *resistance_ohm, char caution[256], const cav
 cavum_status cavum_wall_resistance(double *resistance_ohm, char caution[256],
                                    const cavum_wall *wall, double frequency_hz,
                                    cavum_error *error) {
-  CAVUM_ASSERT(wall->kind != CAVUM_WALL_NONE);
+  if (!resistance_ohm || !wall) return cavum_fail(error, CAVUM_ERR_USAGE, "no wall was given");
   if (caution) caution[0] = '\0';
   if (!(frequency_hz > 0.0) || !isfinite(frequency_hz)) {
     return cavum_fail(error, CAVUM_ERR_RANGE, "frequency of %g Hz: a positive number was expected",
@@ -97,8 +97,13 @@ cavum_status cavum_wall_resistance(double *resistance_ohm, char caution[256],
       return metal(resistance_ohm, caution, wall, frequency_hz, error);
     case CAVUM_WALL_NIOBIUM:
       return niobium(resistance_ohm, caution, wall, frequency_hz, error);
-    default:
+    case CAVUM_WALL_RESISTANCE:
       break;
+    case CAVUM_WALL_NONE:
+    default:
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "wall kind %d: expected RESISTANCE, METAL or NIOBIUM (1 to 3)",
+                        (int)wall->kind);
   }
   if (!(wall->surface_resistance_ohm > 0.0) || !isfinite(wall->surface_resistance_ohm)) {
     return cavum_fail(error, CAVUM_ERR_RANGE,

@@ -79,5 +79,6 @@ cavum_status cavum_store_write_bytes(const char *path, const void *data, size_t 
 }
 
 cavum_status cavum_store_write_text(const char *path, const char *text, cavum_error *error) {
+  if (!path || !text) return cavum_fail_null(error, __func__);
   return cavum_store_write_bytes(path, text, strlen(text), error);
 }

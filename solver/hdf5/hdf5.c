@@ -47,7 +47,11 @@ static cavum_status refuse(const char *path, cavum_error *error) {
   return cavum_fail(error, CAVUM_ERR_LIBRARY, "HDF5 cannot store %s (out of memory?)", path);
 }
 
-static hid_t open_core_file(void) {
+// HDF5 refuses a second file in memory of the same name, so the handle gives the name. It is not
+// stored.
+static hid_t open_core_file(const cavum_hdf5_file *handle) {
+  char name[48];
+  snprintf(name, sizeof name, "cavum-%p", (const void *)handle);
   hid_t access = H5Pcreate(H5P_FILE_ACCESS);
   if (access < 0) return -1;
   hid_t id = -1;
@@ -55,7 +59,7 @@ static hid_t open_core_file(void) {
   // without a checksum, which H5Fget_file_image() of HDF5 1.10 leaves wrong in the newer ones.
   if (H5Pset_fapl_core(access, IMAGE_STEP_BYTES, false) >= 0 &&
       H5Pset_libver_bounds(access, H5F_LIBVER_EARLIEST, H5F_LIBVER_V18) >= 0) {
-    id = H5Fcreate("cavum-result", H5F_ACC_TRUNC, H5P_DEFAULT, access);
+    id = H5Fcreate(name, H5F_ACC_TRUNC, H5P_DEFAULT, access);
   }
   H5Pclose(access);
   return id;
@@ -86,9 +90,10 @@ bool cavum_hdf5_prepare_writing(cavum_hdf5_file *file) {
 }
 
 cavum_status cavum_hdf5_create(cavum_hdf5_file **file, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   cavum_hdf5_file *made = cavum_hdf5_begin();
   if (!made) return cavum_fail_memory(error);
-  made->id = open_core_file();
+  made->id = open_core_file(made);
   if (made->id < 0 || !cavum_hdf5_prepare_writing(made)) {
     cavum_hdf5_destroy(&made);
     return cavum_fail(error, CAVUM_ERR_LIBRARY, "HDF5 cannot make a file in memory");
@@ -97,19 +102,32 @@ cavum_status cavum_hdf5_create(cavum_hdf5_file **file, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// The bytes of a file in memory, with room for the seal; other threads need not wait for the disk.
+static cavum_status take_image(char **image, size_t *size, const cavum_hdf5_file *file,
+                               const char *path, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
+  if (H5Fflush(file->id, H5F_SCOPE_GLOBAL) < 0) return refuse(path, error);
+  ssize_t found = H5Fget_file_image(file->id, NULL, 0);
+  if (found <= 0) return refuse(path, error);
+  char *taken = cavum_alloc_aligned((int64_t)found + CAVUM_SEAL_SIZE, 1);
+  if (!taken) return cavum_fail_memory(error);
+  if (H5Fget_file_image(file->id, taken, (size_t)found) != found) {
+    free(taken);
+    return refuse(path, error);
+  }
+  *image = taken;
+  *size = (size_t)found;
+  return CAVUM_OK;
+}
+
 cavum_status cavum_hdf5_save(cavum_hdf5_file *file, const char *path, const char *kind,
                              cavum_error *error) {
-  if (H5Fflush(file->id, H5F_SCOPE_GLOBAL) < 0) return refuse(path, error);
-  ssize_t size = H5Fget_file_image(file->id, NULL, 0);
-  if (size <= 0) return refuse(path, error);
-  char *image = cavum_alloc_aligned((int64_t)size + CAVUM_SEAL_SIZE, 1);
-  if (!image) return cavum_fail_memory(error);
-  cavum_status status = CAVUM_OK;
-  if (H5Fget_file_image(file->id, image, (size_t)size) != size) {
-    status = refuse(path, error);
-  } else {
-    cavum_seal_make(image + size, kind, image, (size_t)size);
-    status = cavum_store_write_bytes(path, image, (size_t)size + CAVUM_SEAL_SIZE, error);
+  char *image = NULL;
+  size_t size = 0;
+  cavum_status status = take_image(&image, &size, file, path, error);
+  if (status == CAVUM_OK) {
+    cavum_seal_make(image + size, kind, image, size);
+    status = cavum_store_write_bytes(path, image, size + CAVUM_SEAL_SIZE, error);
   }
   free(image);
   return status;
@@ -202,7 +220,10 @@ static bool add_dataset(const cavum_hdf5_file *file, const cavum_hdf5_array *arr
 
 cavum_status cavum_hdf5_write_array(cavum_hdf5_file *file, const cavum_hdf5_array *array,
                                     cavum_error *error) {
-  CAVUM_ASSERT(array->rank >= 0 && array->rank <= 2);
+  CAVUM_HDF5_ALONE;
+  if (!CAVUM_HOLDS(array->rank >= 0 && array->rank <= 2)) {
+    return cavum_fail_internal(error, "rank of an array to store");
+  }
   return add_dataset(file, array, type_of(array->type)) ? CAVUM_OK : refuse(array->path, error);
 }
 
@@ -218,6 +239,7 @@ static char *pack_texts(int count, const char *const *texts, size_t width) {
 cavum_status cavum_hdf5_write_texts(cavum_hdf5_file *file, const char *path, int count,
                                     const char *const *texts, const char *long_name,
                                     cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   int num_texts = count > 0 ? count : 1;
   size_t width = 1;
   for (int i = 0; i < num_texts; i++) {
@@ -241,6 +263,7 @@ cavum_status cavum_hdf5_write_texts(cavum_hdf5_file *file, const char *path, int
 cavum_status cavum_hdf5_write_text_attribute(cavum_hdf5_file *file, const char *path,
                                              const char *name, const char *text,
                                              cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   hid_t object = H5Oopen(file->id, path, H5P_DEFAULT);
   bool added = object >= 0 && cavum_hdf5_add_text(file, object, name, text);
   if (object >= 0 && H5Oclose(object) < 0) added = false;
@@ -250,6 +273,7 @@ cavum_status cavum_hdf5_write_text_attribute(cavum_hdf5_file *file, const char *
 cavum_status cavum_hdf5_write_ascii_attribute(cavum_hdf5_file *file, const char *path,
                                               const char *name, const char *text,
                                               cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   hid_t object = H5Oopen(file->id, path, H5P_DEFAULT);
   hid_t type = H5Tcopy(H5T_C_S1);
   hid_t attribute = -1;
@@ -270,6 +294,7 @@ cavum_status cavum_hdf5_write_ascii_attribute(cavum_hdf5_file *file, const char 
 cavum_status cavum_hdf5_write_integers_attribute(cavum_hdf5_file *file, const char *path,
                                                  const char *name, int count, const int64_t *values,
                                                  cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   hid_t object = H5Oopen(file->id, path, H5P_DEFAULT);
   bool added =
       object >= 0 && add_numbers_attribute(object, name, CAVUM_HDF5_INT64, count, values, true);
@@ -278,6 +303,7 @@ cavum_status cavum_hdf5_write_integers_attribute(cavum_hdf5_file *file, const ch
 }
 
 cavum_status cavum_hdf5_make_group(cavum_hdf5_file *file, const char *path, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   hid_t group = H5Gcreate2(file->id, path, file->link_creation, H5P_DEFAULT, H5P_DEFAULT);
   if (group < 0) return refuse(path, error);
   H5Gclose(group);
@@ -286,12 +312,14 @@ cavum_status cavum_hdf5_make_group(cavum_hdf5_file *file, const char *path, cavu
 
 cavum_status cavum_hdf5_link(cavum_hdf5_file *file, const char *existing, const char *path,
                              cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   bool linked =
       H5Lcreate_hard(file->id, existing, file->id, path, file->link_creation, H5P_DEFAULT) >= 0;
   return linked ? CAVUM_OK : refuse(path, error);
 }
 
 void cavum_hdf5_version(char text[32]) {
+  CAVUM_HDF5_ALONE;
   unsigned major = 0, minor = 0, release = 0;
   H5get_libversion(&major, &minor, &release);
   snprintf(text, 32, "%u.%u.%u", major, minor, release);

@@ -36,6 +36,7 @@ static hid_t open_new(const char *path, int *fault) {
 
 cavum_status cavum_hdf5_create_on_disk(cavum_hdf5_file **file, const char *path,
                                        cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   cavum_hdf5_file *made = cavum_hdf5_begin();
   if (!made) return cavum_fail_memory(error);
   made->name = cavum_copy_text(path);
@@ -51,6 +52,7 @@ cavum_status cavum_hdf5_create_on_disk(cavum_hdf5_file **file, const char *path,
 
 cavum_status cavum_hdf5_make_ordered_group(cavum_hdf5_file *file, const char *path,
                                            cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   hid_t creation = H5Pcreate(H5P_GROUP_CREATE);
   hid_t group = -1;
   if (creation >= 0 &&
@@ -105,6 +107,7 @@ static hid_t make_creation(int64_t num_rows) {
 
 cavum_status cavum_hdf5_make_column(cavum_hdf5_file *file, const cavum_hdf5_column *column,
                                     cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   hsize_t extent = (hsize_t)column->num_rows;
   hid_t space = H5Screate_simple(1, &extent, NULL);
   hid_t type = type_of(column->type, column->text_size, true);
@@ -152,6 +155,7 @@ static hid_t native_type(hid_t dataset) {
 
 cavum_status cavum_hdf5_write_column(cavum_hdf5_file *file, const char *path, int64_t first,
                                      int64_t count, const void *data, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   hid_t memory = -1, disk = -1, type = -1;
   bool written = false;
   if (count == 0) return CAVUM_OK;
@@ -169,6 +173,7 @@ cavum_status cavum_hdf5_write_column(cavum_hdf5_file *file, const char *path, in
 
 // The file is closed before the fault is looked at: most of it is written by then only.
 cavum_status cavum_hdf5_finish(cavum_hdf5_file **file, const char *kind, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   cavum_status status = CAVUM_OK;
   cavum_hdf5_file *made = *file;
   bool written = H5Fflush(made->id, H5F_SCOPE_GLOBAL) >= 0;
@@ -195,6 +200,7 @@ static herr_t visit_link(hid_t group, const char *name, const H5L_info_t *info, 
 
 cavum_status cavum_hdf5_visit(const cavum_hdf5_file *file, const char *path,
                               cavum_hdf5_visitor *visitor, void *data, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   visit_state state = {visitor, data};
   herr_t result = -1;
   hid_t group = cavum_hdf5_has(file, path) ? H5Gopen2(file->id, path, H5P_DEFAULT) : -1;
@@ -219,6 +225,7 @@ static bool has_column_shape(hid_t dataset, int64_t *rows) {
 }
 
 int64_t cavum_hdf5_column_rows(const cavum_hdf5_file *file, const char *path) {
+  CAVUM_HDF5_ALONE;
   int64_t rows = -1;
   hid_t dataset = cavum_hdf5_has(file, path) ? H5Dopen2(file->id, path, H5P_DEFAULT) : -1;
   if (dataset < 0) return -1;
@@ -242,6 +249,7 @@ static bool is_number(hid_t dataset) {
 
 cavum_status cavum_hdf5_read_column(double *values, const cavum_hdf5_file *file, const char *path,
                                     int64_t first, int64_t count, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   int64_t rows = 0;
   hid_t memory = -1, disk = -1;
   bool good = false;

@@ -48,7 +48,8 @@ typedef struct cavum_hdf5_array {
 typedef struct cavum_hdf5_file cavum_hdf5_file;
 
 /**
- * New empty file in memory. HDF5's own error printing is silent until cavum_hdf5_destroy().
+ * New empty file in memory. One thread at a time is in HDF5, and its error
+ * printing is silent while any of these functions runs.
  * @param[out] file   Owned by the caller; untouched unless CAVUM_OK.
  * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_MEMORY

@@ -18,16 +18,33 @@ struct cavum_hdf5_file {
   hid_t id;
   hid_t link_creation; /**< Makes the groups on the way. */
   hid_t scalar_space;
-  hid_t transfer;           /**< For writing. */
-  hid_t contiguous;         /**< Creation of datasets that are not compressed, without times. */
-  H5E_auto2_t print_errors; /**< The caller's error printing, restored at the end. */
-  void *print_errors_data;
+  hid_t transfer;   /**< For writing. */
+  hid_t contiguous; /**< Creation of datasets that are not compressed, without times. */
 };
+
+/** The caller's error printing while one of our functions is in HDF5. */
+typedef struct cavum_hdf5_guard {
+  H5E_auto2_t print_errors;
+  void *print_errors_data;
+} cavum_hdf5_guard;
+
+/** Waits until no other thread is in HDF5 and switches its error printing off. */
+cavum_hdf5_guard cavum_hdf5_enter(void);
+
+/** Restores the error printing and lets the next thread in. */
+void cavum_hdf5_leave(cavum_hdf5_guard *guard);
+
+/**
+ * First line of every function that calls HDF5, which is not thread-safe in every build: alone in
+ * HDF5 and silent until the function returns.
+ */
+#define CAVUM_HDF5_ALONE \
+  __attribute__((cleanup(cavum_hdf5_leave), unused)) cavum_hdf5_guard guard = cavum_hdf5_enter()
 
 /** A fixed-length UTF-8 type for texts of up to `size` bytes; the caller closes it. */
 hid_t cavum_hdf5_text_type(size_t size);
 
-/** An empty handle with HDF5's error printing switched off; NULL when there is no memory. */
+/** An empty handle; NULL when there is no memory. */
 cavum_hdf5_file *cavum_hdf5_begin(void);
 
 /** Makes the properties that writing needs; false when HDF5 refuses. */

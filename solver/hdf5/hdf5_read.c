@@ -5,21 +5,34 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "base/alone.h"
 #include "base/base.h"
 #include "hdf5/hdf5_private.h"
 #include "hdf5/seal.h"
+
+cavum_hdf5_guard cavum_hdf5_enter(void) {
+  cavum_hdf5_guard guard = {NULL, NULL};
+  cavum_alone_enter(CAVUM_ALONE_HDF5);
+  H5Eget_auto2(H5E_DEFAULT, &guard.print_errors, &guard.print_errors_data);
+  H5Eset_auto2(H5E_DEFAULT, NULL, NULL);
+  return guard;
+}
+
+void cavum_hdf5_leave(cavum_hdf5_guard *guard) {
+  H5Eset_auto2(H5E_DEFAULT, guard->print_errors, guard->print_errors_data);
+  cavum_alone_leave(CAVUM_ALONE_HDF5);
+}
 
 cavum_hdf5_file *cavum_hdf5_begin(void) {
   cavum_hdf5_file *file = cavum_alloc(1, sizeof *file);
   if (!file) return NULL;
   file->id = file->link_creation = -1;
   file->scalar_space = file->transfer = file->contiguous = -1;
-  H5Eget_auto2(H5E_DEFAULT, &file->print_errors, &file->print_errors_data);
-  H5Eset_auto2(H5E_DEFAULT, NULL, NULL);
   return file;
 }
 
 void cavum_hdf5_destroy(cavum_hdf5_file **file) {
+  CAVUM_HDF5_ALONE;
   if (!file || !*file) return;
   cavum_hdf5_file *old = *file;
   if (old->contiguous >= 0) H5Pclose(old->contiguous);
@@ -27,10 +40,14 @@ void cavum_hdf5_destroy(cavum_hdf5_file **file) {
   if (old->scalar_space >= 0) H5Sclose(old->scalar_space);
   if (old->link_creation >= 0) H5Pclose(old->link_creation);
   if (old->id >= 0) H5Fclose(old->id);
-  H5Eset_auto2(H5E_DEFAULT, old->print_errors, old->print_errors_data);
   free(old->name);
   free(old);
   *file = NULL;
+}
+
+static hid_t open_to_read(const char *path) {
+  CAVUM_HDF5_ALONE;
+  return H5Fopen(path, H5F_ACC_RDONLY, H5P_DEFAULT);
 }
 
 cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_error *error) {
@@ -48,7 +65,7 @@ cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_err
     return status;
   }
   opened->size = stat(path, &info) == 0 ? info.st_size : 0;
-  opened->id = H5Fopen(path, H5F_ACC_RDONLY, H5P_DEFAULT);
+  opened->id = open_to_read(path);
   if (opened->id < 0) {
     cavum_hdf5_destroy(&opened);
     return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened as an HDF5 file", path);
@@ -59,6 +76,7 @@ cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_err
 
 // H5Lexists wants every group on the way to exist, so it is asked step by step.
 bool cavum_hdf5_has(const cavum_hdf5_file *file, const char *path) {
+  CAVUM_HDF5_ALONE;
   char part[256];
   size_t length = strlen(path);
   if (length >= sizeof part) return false;
@@ -73,6 +91,7 @@ bool cavum_hdf5_has(const cavum_hdf5_file *file, const char *path) {
 }
 
 bool cavum_hdf5_has_attribute(const cavum_hdf5_file *file, const char *path, const char *name) {
+  CAVUM_HDF5_ALONE;
   return cavum_hdf5_has(file, path) && H5Aexists_by_name(file->id, path, name, H5P_DEFAULT) > 0;
 }
 
@@ -91,6 +110,7 @@ static bool holds(hid_t space, int count) {
 
 cavum_status cavum_hdf5_read_number(double *value, const cavum_hdf5_file *file, const char *path,
                                     cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   double read = 0.0;
   bool good = false;
   hid_t dataset = cavum_hdf5_has(file, path) ? H5Dopen2(file->id, path, H5P_DEFAULT) : -1;
@@ -110,6 +130,7 @@ cavum_status cavum_hdf5_read_number(double *value, const cavum_hdf5_file *file, 
 cavum_status cavum_hdf5_read_numbers_attribute(double *values, int count,
                                                const cavum_hdf5_file *file, const char *path,
                                                const char *name, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   bool good = false;
   hid_t attribute = cavum_hdf5_has_attribute(file, path, name)
                         ? H5Aopen_by_name(file->id, path, name, H5P_DEFAULT, H5P_DEFAULT)
@@ -154,6 +175,7 @@ static char *read_single_text(const cavum_hdf5_file *file, hid_t dataset, hid_t 
 
 cavum_status cavum_hdf5_read_text(char *text, size_t size, const cavum_hdf5_file *file,
                                   const char *path, const char *attribute, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   char *read = NULL;
   if (attribute && cavum_hdf5_has_attribute(file, path, attribute)) {
     hid_t id = H5Aopen_by_name(file->id, path, attribute, H5P_DEFAULT, H5P_DEFAULT);

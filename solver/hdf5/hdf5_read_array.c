@@ -72,6 +72,7 @@ done:
 
 cavum_status cavum_hdf5_read_doubles(double **values, int64_t *count, const cavum_hdf5_file *file,
                                      const char *path, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   void *read = NULL;
   cavum_status status =
       read_values(&read, count, H5T_NATIVE_DOUBLE, sizeof(double), file, path, error);
@@ -81,6 +82,7 @@ cavum_status cavum_hdf5_read_doubles(double **values, int64_t *count, const cavu
 
 cavum_status cavum_hdf5_read_integers(int32_t **values, int64_t *count, const cavum_hdf5_file *file,
                                       const char *path, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   void *read = NULL;
   cavum_status status =
       read_values(&read, count, H5T_NATIVE_INT32, sizeof(int32_t), file, path, error);
@@ -128,6 +130,7 @@ static bool read_variable(char **texts, const struct opened *opened) {
 
 cavum_status cavum_hdf5_read_texts(char ***texts, int *count, const cavum_hdf5_file *file,
                                    const char *path, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   cavum_status status = CAVUM_OK;
   char **read = NULL;
   struct opened opened = open_dataset(file, path);

@@ -288,7 +288,9 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
     }
     for (cavum_index k = 0; k < s->num_children; k++) {
       pending *child = &waiting[--depth];
-      CAVUM_ASSERT(plan->supernodes[child->supernode].parent == i);
+      if (!CAVUM_HOLDS(plan->supernodes[child->supernode].parent == i)) {
+        CAVUM_TRY(cavum_fail_internal(error, "fronts are not in the order of their tree"));
+      }
       add_child(f->front, ld, f->runs + f->first_run[child->supernode],
                 f->runs + f->first_run[child->supernode + 1], child->update,
                 f->front_size[child->supernode] - f->own_size[child->supernode]);

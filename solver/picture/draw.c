@@ -30,6 +30,7 @@ cavum_picture_options cavum_picture_options_default(void) {
 
 cavum_status cavum_picture_find_format(cavum_picture_format *format, const char *path,
                                        cavum_error *error) {
+  if (!format || !path) return cavum_fail_null(error, __func__);
   static const struct {
     const char *ending;
     cavum_picture_format format;
@@ -47,6 +48,7 @@ cavum_status cavum_picture_find_format(cavum_picture_format *format, const char 
 
 cavum_status cavum_picture_write(const char *path, const char *bytes, size_t size,
                                  cavum_error *error) {
+  if (!path || !bytes) return cavum_fail_null(error, __func__);
   return cavum_store_write_bytes(path, bytes, size, error);
 }
 
@@ -275,6 +277,7 @@ cavum_status cavum_draw_scene(char **bytes, size_t *size, cavum_scene *scene,
 
 cavum_status cavum_picture_draw_result(char **bytes, size_t *size, const cavum_result *result,
                                        const cavum_picture_options *options, cavum_error *error) {
+  if (!bytes || !size || !result) return cavum_fail_null(error, __func__);
   const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
   cavum_status status = CAVUM_OK;
   cavum_scene scene = {0};

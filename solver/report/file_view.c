@@ -42,6 +42,7 @@ static cavum_status draw_scan(char **bytes, size_t *size, const char *path,
 
 cavum_status cavum_picture_draw_file(char **bytes, size_t *size, const char *path,
                                      const cavum_picture_options *options, cavum_error *error) {
+  if (!bytes || !size || !path) return cavum_fail_null(error, __func__);
   const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
   cavum_stored_kind kind = CAVUM_STORED_RESULT;
   cavum_status status = cavum_picture_check_options(&chosen, error);
@@ -54,6 +55,7 @@ cavum_status cavum_picture_draw_file(char **bytes, size_t *size, const char *pat
 
 cavum_status cavum_picture_report_file(char **bytes, size_t *size, const char *path,
                                        cavum_error *error) {
+  if (!bytes || !size || !path) return cavum_fail_null(error, __func__);
   cavum_stored_kind kind = CAVUM_STORED_RESULT;
   cavum_result *result = NULL;
   cavum_stored_origin origin = {0};

@@ -214,6 +214,7 @@ static void write_provenance(cavum_html *html, const cavum_stored_origin *origin
 
 cavum_status cavum_picture_report_result(char **bytes, size_t *size, const cavum_result *result,
                                          const cavum_stored_origin *origin, cavum_error *error) {
+  if (!bytes || !size || !result) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_html html = {0};
   cavum_report_budget budget = cavum_report_choose_budget(result->num_modes);

@@ -160,18 +160,21 @@ cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   if (study->coupling) add_coupling(layout);
   if (study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE) add_geometry(layout);
   add_mesh(layout);
-  CAVUM_ASSERT(layout->num_columns <= most);
+  if (!CAVUM_HOLDS(layout->num_columns <= most))
+    return cavum_fail_internal(error, "more columns than were counted");
   return CAVUM_OK;
 }
 
 const cavum_column *cavum_study_columns(int *num_columns, const cavum_study *study) {
-  *num_columns = study->layout.num_columns;
+  if (num_columns) *num_columns = study ? study->layout.num_columns : 0;
+  if (!study) return NULL;
   return study->layout.columns;
 }
 
-size_t cavum_study_row_size(const cavum_study *study) { return study->layout.row_size; }
+size_t cavum_study_row_size(const cavum_study *study) { return study ? study->layout.row_size : 0; }
 
 double cavum_column_value(const cavum_column *column, const void *row) {
+  if (!column || !row) return NAN;
   const char *place = (const char *)row + column->offset;
   union {
     double number;

@@ -225,6 +225,7 @@ done:
 
 cavum_status cavum_scan_records_open(cavum_scan_records **records, const cavum_study *study,
                                      const char *output, cavum_error *error) {
+  if (!records || !study || !output) return cavum_fail_null(error, __func__);
   return cavum_records_open_part(records, study, output, (cavum_division){0, 0}, error);
 }
 
@@ -255,24 +256,29 @@ bool cavum_records_has(const cavum_scan_records *records, int64_t batch) {
 }
 
 int64_t cavum_scan_records_num_stored(const cavum_scan_records *records) {
-  return records->num_stored;
+  return records ? records->num_stored : 0;
 }
 
 int64_t cavum_scan_records_num_conflicts(const cavum_scan_records *records) {
-  return records->num_conflicts;
+  return records ? records->num_conflicts : 0;
 }
 
 int64_t cavum_scan_records_bytes_ignored(const cavum_scan_records *records) {
-  return records->bytes_ignored;
+  return records ? records->bytes_ignored : 0;
 }
 
 int64_t cavum_scan_records_num_reasons(const cavum_scan_records *records) {
-  return records->num_reasons;
+  return records ? records->num_reasons : 0;
 }
 
-int cavum_scan_records_num_files(const cavum_scan_records *records) { return records->num_files; }
+int cavum_scan_records_num_files(const cavum_scan_records *records) {
+  return records ? records->num_files : 0;
+}
 
 cavum_scan_source cavum_scan_records_source(const cavum_scan_records *records, int file) {
+  if (!records || file < 0 || file >= records->num_files) {
+    return (cavum_scan_source){.path = "", .host = ""};
+  }
   const record_file *from = &records->files[file];
   return (cavum_scan_source){
       .path = from->path, .host = from->host, .num_batches = from->num_batches};
@@ -315,6 +321,7 @@ static bool unpack_reasons(cavum_scan_records *records, const cavum_record_head 
 
 cavum_status cavum_scan_records_read(cavum_scan_batch *batch, cavum_scan_records *records,
                                      int64_t index, cavum_error *error) {
+  if (!batch || !records) return cavum_fail_null(error, __func__);
   const batch_place *place = &records->places[index];
   unsigned char header[CAVUM_RECORD_HEADER];
   cavum_record_head head = {0};
@@ -357,6 +364,7 @@ static void remove_division(const char *folder) {
 }
 
 cavum_status cavum_scan_records_remove(const char *output, cavum_error *error) {
+  if (!output) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   struct dirent **entries = NULL;
   char *folder = cavum_format_text("%s.parts", output);

@@ -37,7 +37,8 @@ static cavum_status start_sequence(cavum_sampling *sampling, cavum_error *error)
     return cavum_fail(error, CAVUM_ERR_INPUT, "sampling.points: the sequence has %lld points",
                       (long long)LONGEST_SEQUENCE);
   }
-  CAVUM_ASSERT((unsigned)sampling->num_axes <= type->max_dimension);
+  if (!CAVUM_HOLDS((unsigned)sampling->num_axes <= type->max_dimension))
+    return cavum_fail_internal(error, "more axes than a sequence has");
   sampling->sequence = gsl_qrng_alloc(type, (unsigned)sampling->num_axes);
   return sampling->sequence ? CAVUM_OK : cavum_fail_memory(error);
 }

@@ -262,6 +262,7 @@ done:
 
 cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, const char *output,
                             const cavum_scan_options *options, cavum_error *error) {
+  if (!study || !output) return cavum_fail_null(error, __func__);
   cavum_scan_options defaults = cavum_scan_options_default();
   if (!options) options = &defaults;
   cavum_status status = CAVUM_OK;
@@ -327,6 +328,7 @@ done:
 
 cavum_status cavum_scan_measure(cavum_scan_estimate *estimate, cavum_study *study, double seconds,
                                 cavum_error *error) {
+  if (!estimate || !study) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   struct rusage usage;
   int wait_status = 0;

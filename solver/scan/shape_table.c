@@ -205,7 +205,10 @@ done:
 
 cavum_status cavum_shape_table_row(double *values, cavum_shape_table *table, int64_t row,
                                    cavum_error *error) {
-  CAVUM_ASSERT(row >= 0 && row < table->num_rows);
+  if (row < 0 || row >= table->num_rows) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "row %lld of a table of %lld", (long long)row,
+                      (long long)table->num_rows);
+  }
   int64_t block = row / CAVUM_SHAPE_TABLE_BLOCK;
   if (block != table->block) {
     line_reader reader = {.path = table->path, .num_columns = table->num_columns, .error = error};

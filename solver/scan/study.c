@@ -12,6 +12,7 @@
 
 #include "base/base.h"
 #include "base/sha256.h"
+#include "cell/cell.h"
 #include "scan/study_file.h"
 
 const char *cavum_shape_status_word(cavum_shape_status status) {
@@ -92,6 +93,7 @@ done:
 }
 
 cavum_status cavum_study_open(cavum_study **study, const char *path, cavum_error *error) {
+  if (!study || !path) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_study *opened = cavum_alloc(1, sizeof *opened);
   if (!opened) return cavum_fail_memory(error);
@@ -130,6 +132,7 @@ void cavum_study_close(cavum_study **study) {
 }
 
 const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id id) {
+  if (!study) return NULL;
   const char *const paths[CAVUM_NUM_STUDY_FILES] = {
       [CAVUM_STUDY_FILE] = study->path,
       [CAVUM_STUDY_CELL_FILE] = study->cell_path,
@@ -138,30 +141,36 @@ const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id 
   return (unsigned)id < CAVUM_NUM_STUDY_FILES ? paths[id] : NULL;
 }
 
-const char *cavum_study_title(const cavum_study *study) { return study->title; }
+const char *cavum_study_title(const cavum_study *study) { return study ? study->title : ""; }
 
-const char *cavum_study_text(const cavum_study *study) { return study->text; }
+const char *cavum_study_text(const cavum_study *study) { return study ? study->text : ""; }
 
-const char *cavum_study_cell_text(const cavum_study *study) { return study->cell.text; }
+const char *cavum_study_cell_text(const cavum_study *study) {
+  return study ? study->cell.text : "";
+}
 
-int64_t cavum_study_num_shapes(const cavum_study *study) { return study->num_shapes; }
+int64_t cavum_study_num_shapes(const cavum_study *study) { return study ? study->num_shapes : 0; }
 
 int64_t cavum_study_num_batches(const cavum_study *study) {
+  if (!study) return 0;
   return (study->num_shapes + study->batch_size - 1) / study->batch_size;
 }
 
-int cavum_study_batch_size(const cavum_study *study) { return study->batch_size; }
+int cavum_study_batch_size(const cavum_study *study) { return study ? study->batch_size : 0; }
 
 int cavum_study_batch_rows(const cavum_study *study, int64_t batch) {
   int64_t left = study->num_shapes - batch * study->batch_size;
   return left < study->batch_size ? (int)left : study->batch_size;
 }
 
-const char *cavum_study_fingerprint(const cavum_study *study) { return study->fingerprint; }
+const char *cavum_study_fingerprint(const cavum_study *study) {
+  return study ? study->fingerprint : "";
+}
 
-int cavum_study_num_inputs(const cavum_study *study) { return study->num_inputs; }
+int cavum_study_num_inputs(const cavum_study *study) { return study ? study->num_inputs : 0; }
 
 const char *cavum_study_input_name(const cavum_study *study, int input) {
+  if (!study || input < 0 || input >= study->num_inputs) return "";
   return study->inputs[input].place.name;
 }
 
@@ -180,6 +189,7 @@ void cavum_study_link(double *values, const cavum_study *study) {
 
 cavum_status cavum_study_sample(double *values, cavum_study *study, int64_t shape,
                                 cavum_error *error) {
+  if (!values || !study) return cavum_fail_null(error, __func__);
   if (shape < 0 || shape >= study->num_shapes) {
     return cavum_fail(error, CAVUM_ERR_RANGE, "shape %lld: expected 0 to %lld", (long long)shape,
                       (long long)study->num_shapes - 1);
@@ -207,8 +217,9 @@ cavum_status cavum_study_apply(cavum_cell *cell, bool *owned, const cavum_study 
                            error);
 }
 
-cavum_status cavum_study_make_cell(cavum_cell *cell, cavum_study *study, const double *values,
-                                   cavum_error *error) {
+cavum_status cavum_study_make_cell_sized(cavum_cell *cell, size_t struct_size, cavum_study *study,
+                                         const double *values, cavum_error *error) {
+  if (!cell || !study || !values) return cavum_fail_null(error, __func__);
   cavum_cell made;
   bool owned = false;
   cavum_status status = cavum_study_apply(&made, &owned, study, values, error);
@@ -229,6 +240,6 @@ cavum_status cavum_study_make_cell(cavum_cell *cell, cavum_study *study, const d
     whole.mesh = mesh;
     made = whole;
   }
-  *cell = made;
+  cavum_sized_give(cell, struct_size, &made, &cavum_cell_sized);
   return CAVUM_OK;
 }

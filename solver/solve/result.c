@@ -53,7 +53,3 @@ void cavum_result_keep_lowest(cavum_result *result, int count) {
   for (int m = 0; m < result->num_modes; m++) reached &= result->modes[m].accuracy_reached;
   result->accuracy_reached = result->accuracy_reached || reached;
 }
-
-cavum_solve_options cavum_solve_options_default(void) {
-  return (cavum_solve_options){.use_symmetry = true};
-}

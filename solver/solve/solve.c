@@ -4,16 +4,33 @@
 #include "solve/solve.h"
 
 #include "base/base.h"
+#include "cell/cell.h"
+#include "cell/cell_check.h"
 #include "solve/accuracy.h"
 #include "solve/coupling.h"
 #include "solve/mode_order.h"
+#include "solve/options.h"
 #include "solve/solve_problem.h"
+
+// All element sizes are divided by this at most: a thousand elements become four millions.
+static const double REFINEMENT_MOST = 64.0;
 
 static cavum_status check_request(const cavum_cell *cell, const cavum_solve_options *options,
                                   cavum_error *error) {
+  cavum_status status = cavum_cell_check_whole(cell, error);
+  if (status != CAVUM_OK) return status;
   if (options->degree != 0 && (options->degree < 3 || options->degree > CAVUM_DEGREE_MOST)) {
     return cavum_fail(error, CAVUM_ERR_USAGE, "degree %d: expected 0 (chosen) or 3 to %d",
                       options->degree, CAVUM_DEGREE_MOST);
+  }
+  if (!(options->refinement >= 0.0 && options->refinement <= REFINEMENT_MOST)) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "refinement %g: expected 0 (chosen) or up to %g",
+                      options->refinement, REFINEMENT_MOST);
+  }
+  if (options->field_order < CAVUM_FIELD_ORDER_CHOSEN || options->field_order > CAVUM_DEGREE_MOST) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "field_order %d: expected 0 (no field), 1 to %d, or %d (chosen)",
+                      options->field_order, CAVUM_DEGREE_MOST, CAVUM_FIELD_ORDER_CHOSEN);
   }
   if (options->coupling && !cavum_coupling_exists(cell)) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
@@ -47,12 +64,15 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
 }
 
 cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory *memory,
-                                     const cavum_cell *cell, const cavum_solve_options *options,
+                                     const cavum_cell *given, const cavum_solve_options *options,
                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_result *made = NULL;
+  cavum_cell whole;
+  const cavum_cell *cell = &whole;
+  CAVUM_TRY(cavum_sized_take(&whole, given, &cavum_cell_sized, error));
   CAVUM_TRY(check_request(cell, options, error));
-  bool half = options->use_symmetry && cavum_cell_is_mirror_symmetric(cell);
+  bool half = options->use_symmetry && cavum_cell_whole_is_symmetric(cell);
   status = cavum_problem_solve(&made, &memory->main, cell, options, half, error);
   // Modes of the two symmetry classes may have changed places between degrees; the whole cell has
   // one class only and cannot miss any that way.
@@ -78,10 +98,11 @@ done:
 
 cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
                          const cavum_solve_options *options, cavum_error *error) {
-  cavum_solve_options defaults = cavum_solve_options_default();
+  cavum_solve_options whole;
   cavum_solver_memory memory = {0};
-  cavum_status status =
-      cavum_solve_remembering(result, &memory, cell, options ? options : &defaults, error);
+  if (!result) return cavum_fail_null(error, __func__);
+  cavum_status status = cavum_solve_options_take(&whole, options, error);
+  if (status == CAVUM_OK) status = cavum_solve_remembering(result, &memory, cell, &whole, error);
   cavum_solver_memory_clear(&memory);
   return status;
 }

@@ -3,6 +3,7 @@
 #include "cavum/solver.h"
 
 #include "base/base.h"
+#include "solve/options.h"
 #include "solve/solve.h"
 
 struct cavum_solver {
@@ -12,9 +13,13 @@ struct cavum_solver {
 
 cavum_status cavum_solver_create(cavum_solver **solver, const cavum_solve_options *options,
                                  cavum_error *error) {
+  cavum_solve_options whole;
+  if (!solver) return cavum_fail_null(error, __func__);
+  cavum_status status = cavum_solve_options_take(&whole, options, error);
+  if (status != CAVUM_OK) return status;
   cavum_solver *made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);
-  made->options = options ? *options : cavum_solve_options_default();
+  made->options = whole;
   *solver = made;
   return CAVUM_OK;
 }
@@ -28,7 +33,10 @@ void cavum_solver_destroy(cavum_solver **solver) {
 
 cavum_status cavum_solver_solve(cavum_result **result, cavum_solver *solver, const cavum_cell *cell,
                                 cavum_error *error) {
+  if (!result || !solver) return cavum_fail_null(error, __func__);
   return cavum_solve_remembering(result, &solver->memory, cell, &solver->options, error);
 }
 
-void cavum_solver_forget(cavum_solver *solver) { cavum_solver_memory_clear(&solver->memory); }
+void cavum_solver_forget(cavum_solver *solver) {
+  if (solver) cavum_solver_memory_clear(&solver->memory);
+}

@@ -51,6 +51,7 @@ static void print_point(FILE *out, const cavum_coldtest *test, int64_t index) {
 
 cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_coldtest_report *report,
                                          cavum_error *error) {
+  if (!text || !report) return cavum_fail_null(error, __func__);
   char *made = NULL;
   size_t size = 0;
   if (!report->test) {

@@ -425,6 +425,7 @@ done:
 
 cavum_status cavum_store_write_coldtest(const char *path, const cavum_coldtest_report *report,
                                         cavum_error *error) {
+  if (!path || !report) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_hdf5_file *file = NULL;
   CAVUM_TRY(cavum_hdf5_create(&file, error));

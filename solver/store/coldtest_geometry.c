@@ -18,6 +18,7 @@ static cavum_estimate estimate_of(const cavum_stored_mode *mode, cavum_figure_id
 }
 
 cavum_status cavum_store_read_coldtest_geometry(cavum_coldtest_file *file, cavum_error *error) {
+  if (!file) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_stored_mode mode;
   cavum_coldtest_setup *setup = &file->setup;

@@ -8,7 +8,9 @@
 #include "base/base.h"
 #include "base/sha256.h"
 #include "cavum/store.h"
+#include "cell/cell.h"
 #include "hdf5/hdf5_file.h"
+#include "solve/options.h"
 #include "store/columns.h"
 #include "store/result_private.h"
 
@@ -295,9 +297,15 @@ cavum_status cavum_store_write_result(const char *path, const cavum_result *resu
                                       cavum_error *error) {
   cavum_hdf5_file *file = NULL;
   cavum_status status = CAVUM_OK;
-  const cavum_solve_options defaults = cavum_solve_options_default();
+  cavum_cell whole;
+  cavum_solve_options choices;
+  if (!path || !result) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "no path or no result to write was given");
+  }
+  CAVUM_TRY(cavum_sized_take(&whole, cell, &cavum_cell_sized, error));
+  CAVUM_TRY(cavum_solve_options_take(&choices, options, error));
   CAVUM_TRY(cavum_hdf5_create(&file, error));
-  CAVUM_TRY(write_all(file, result, cell, options ? options : &defaults, error));
+  CAVUM_TRY(write_all(file, result, &whole, &choices, error));
   CAVUM_TRY(cavum_hdf5_save(file, path, "result", error));
 done:
   cavum_hdf5_destroy(&file);

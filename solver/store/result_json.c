@@ -134,6 +134,7 @@ static bool set_frame(json_t *root, const cavum_result *result) {
 
 cavum_status cavum_store_result_to_json(char **text, const cavum_result *result,
                                         cavum_error *error) {
+  if (!text || !result) return cavum_fail_null(error, __func__);
   json_t *root = json_object();
   bool good = root && set_frame(root, result) && set(root, "modes", make_modes(result));
   if (result->coupling.state != CAVUM_FIGURE_ABSENT) {

@@ -306,6 +306,9 @@ static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_fi
   for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
     CAVUM_TRY(cavum_hdf5_read_number(numbers[i].value, file, numbers[i].path, error));
   }
+  double refinement = origin->options.refinement;
+  origin->options = cavum_solve_options_default();
+  origin->options.refinement = refinement;
   origin->modes_wanted = (int)cavum_max(0.0, cavum_min(modes, 1e6));
   origin->options.degree = (int)cavum_max(0.0, cavum_min(degree, 1e3));
   origin->options.use_symmetry = symmetry != 0.0;
@@ -339,6 +342,7 @@ done:
 
 cavum_status cavum_store_read_result(cavum_result **result, cavum_stored_origin *origin,
                                      const char *path, cavum_error *error) {
+  if (!result || !path) return cavum_fail_null(error, __func__);
   cavum_hdf5_file *file = NULL;
   cavum_stored_origin read_origin_of = {0};
   cavum_result *read = cavum_alloc(1, sizeof *read);

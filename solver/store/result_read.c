@@ -73,6 +73,7 @@ done:
 
 cavum_status cavum_store_read_mode(cavum_stored_mode *mode, const char *path, int index,
                                    cavum_error *error) {
+  if (!mode || !path) return cavum_fail_null(error, __func__);
   cavum_hdf5_file *file = NULL;
   cavum_status status = CAVUM_OK;
   cavum_stored_mode read = {0};

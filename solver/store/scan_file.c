@@ -222,6 +222,7 @@ done:
 
 cavum_status cavum_store_write_scan(const char *path, const cavum_study *study,
                                     cavum_scan_records *records, cavum_error *error) {
+  if (!path || !study || !records) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   int64_t stored = cavum_scan_records_num_stored(records), all = cavum_study_num_batches(study);
   if (stored < all) {

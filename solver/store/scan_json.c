@@ -29,6 +29,7 @@ static json_t *counts_by_status(const int64_t *by_status) {
 }
 
 char *cavum_store_scan_progress_to_json(const cavum_scan_progress *p, const char *watched_key) {
+  if (!p) return NULL;
   int64_t computed = p->shapes_done - p->shapes_before;
   double rate = p->seconds > 0.0 ? (double)computed / p->seconds : 0.0;
   double left = rate > 0.0 ? (double)(p->num_shapes - p->shapes_done) / rate : NAN;
@@ -54,6 +55,7 @@ char *cavum_store_scan_progress_to_json(const cavum_scan_progress *p, const char
 }
 
 char *cavum_store_scan_estimate_to_json(const cavum_scan_estimate *e, const cavum_study *study) {
+  if (!e || !study) return NULL;
   json_t *root = json_object();
   if (!root) return NULL;
   double shapes = (double)cavum_study_num_shapes(study);
@@ -76,6 +78,7 @@ static void count_host(json_t *hosts, const cavum_scan_source *source) {
 cavum_status cavum_store_scan_sources_to_json(char **text, const cavum_study *study,
                                               const cavum_scan_records *records,
                                               cavum_error *error) {
+  if (!text || !study || !records) return cavum_fail_null(error, __func__);
   json_t *root = json_object(), *hosts = json_object();
   for (int i = 0; hosts && i < cavum_scan_records_num_files(records); i++) {
     cavum_scan_source source = cavum_scan_records_source(records, i);
@@ -121,6 +124,7 @@ static json_t *ranges_to_json(const cavum_scan_summary *summary, const cavum_sto
 
 char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
                                        const cavum_stored_scan *scan, const cavum_scan_aims *aims) {
+  if (!summary || !scan || !aims) return NULL;
   json_t *root = json_object(), *best = json_object(), *front = json_array();
   for (int i = 0; i < aims->count; i++) {
     json_t *list = json_array();

@@ -61,6 +61,7 @@ done:
 
 cavum_status cavum_stored_scan_open(cavum_stored_scan **scan, const char *path,
                                     cavum_error *error) {
+  if (!scan || !path) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_stored_scan *opened = cavum_alloc(1, sizeof *opened);
   if (!opened) return cavum_fail_memory(error);
@@ -90,24 +91,31 @@ void cavum_stored_scan_close(cavum_stored_scan **scan) {
 }
 
 const char *cavum_stored_scan_fingerprint(const cavum_stored_scan *scan) {
-  return scan->fingerprint;
+  return scan ? scan->fingerprint : "";
 }
 
-const char *cavum_stored_scan_title(const cavum_stored_scan *scan) { return scan->title; }
+const char *cavum_stored_scan_title(const cavum_stored_scan *scan) {
+  return scan ? scan->title : "";
+}
 
-int64_t cavum_stored_scan_num_rows(const cavum_stored_scan *scan) { return scan->num_rows; }
+int64_t cavum_stored_scan_num_rows(const cavum_stored_scan *scan) {
+  return scan ? scan->num_rows : 0;
+}
 
-int cavum_stored_scan_num_columns(const cavum_stored_scan *scan) { return scan->num_columns; }
+int cavum_stored_scan_num_columns(const cavum_stored_scan *scan) {
+  return scan ? scan->num_columns : 0;
+}
 
 const char *cavum_stored_scan_key(const cavum_stored_scan *scan, int column) {
-  return scan->columns[column].key;
+  return scan && column >= 0 && column < scan->num_columns ? scan->columns[column].key : "";
 }
 
 const char *cavum_stored_scan_unit(const cavum_stored_scan *scan, int column) {
-  return scan->columns[column].unit;
+  return scan && column >= 0 && column < scan->num_columns ? scan->columns[column].unit : "";
 }
 
 int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *key) {
+  if (!scan || !key) return -1;
   for (int i = 0; i < scan->num_columns; i++) {
     if (strcmp(scan->columns[i].key, key) == 0) return i;
   }
@@ -116,6 +124,11 @@ int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *key) {
 
 cavum_status cavum_stored_scan_read(double *values, const cavum_stored_scan *scan, int column,
                                     int64_t first, int64_t count, cavum_error *error) {
+  if (!values || !scan) return cavum_fail_null(error, __func__);
+  if (column < 0 || column >= scan->num_columns) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "column %d of a file with %d", column,
+                      scan->num_columns);
+  }
   char path[CAVUM_COLUMN_KEY_SIZE + 16];
   return cavum_hdf5_read_column(values, scan->file, path_of(path, scan->columns[column].key), first,
                                 count, error);
@@ -179,6 +192,7 @@ static cavum_status print_in_place(const char *path, const cavum_stored_scan *sc
 
 cavum_status cavum_store_write_scan_csv(const char *path, const cavum_stored_scan *scan,
                                         cavum_error *error) {
+  if (!path || !scan) return cavum_fail_null(error, __func__);
   struct stat found;
   if (strcmp(path, "-") == 0 || (stat(path, &found) == 0 && !S_ISREG(found.st_mode))) {
     return print_in_place(path, scan, error);

@@ -23,7 +23,7 @@ bool cavum_scan_smaller_is_better(const char *key) {
   static const char *const smaller[] = {
       "epk_over_eacc",          "bpk_over_eacc_mT_per_MV_per_m", "loss_factor_V_per_C",
       "surface_resistance_ohm", "wall_power_at_1_MV_per_m_W",    "solves"};
-  for (size_t i = 0; i < sizeof smaller / sizeof *smaller; i++) {
+  for (size_t i = 0; key && i < sizeof smaller / sizeof *smaller; i++) {
     if (strcmp(key, smaller[i]) == 0) return true;
   }
   return false;
@@ -145,7 +145,11 @@ static bool get_memory(summary_state *s) {
 
 cavum_status cavum_scan_summarise(cavum_scan_summary *summary, const cavum_stored_scan *scan,
                                   const cavum_scan_aims *aims, cavum_error *error) {
-  CAVUM_ASSERT(aims->count >= 0 && aims->count <= CAVUM_SUMMARY_MOST_AIMS && aims->num_best >= 0);
+  if (!summary || !scan || !aims) return cavum_fail_null(error, __func__);
+  if (aims->count < 0 || aims->count > CAVUM_SUMMARY_MOST_AIMS || aims->num_best < 0) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "%d aims and %lld best shapes: expected 0 to %d aims",
+                      aims->count, (long long)aims->num_best, CAVUM_SUMMARY_MOST_AIMS);
+  }
   cavum_status status = CAVUM_OK;
   summary_state s = {.scan = scan, .aims = aims};
   s.summary.num_rows = cavum_stored_scan_num_rows(scan);
@@ -176,6 +180,7 @@ done:
 }
 
 void cavum_scan_summary_clear(cavum_scan_summary *summary) {
+  if (!summary) return;
   free(summary->ranges);
   free(summary->best);
   free(summary->front);

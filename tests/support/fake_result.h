@@ -193,8 +193,11 @@ static inline void fake_result_destroy(cavum_result *result) {
 
 /** The cell that goes with it; nothing in it is owned. */
 static inline cavum_cell fake_cell(void) {
-  cavum_cell cell = {
-      .beta = 1.0, .num_modes = 2, .accuracy_frequency = 1e-6, .accuracy_peak_field = 1e-4};
+  cavum_cell cell = {.struct_size = sizeof(cavum_cell),
+                     .beta = 1.0,
+                     .num_modes = 2,
+                     .accuracy_frequency = 1e-6,
+                     .accuracy_peak_field = 1e-4};
   cell.title = "Injector cell";
   cell.text = FAKE_CELL_TEXT;
   return cell;

@@ -1,0 +1,25 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file cell/cell.h
+ * Cells of a program against those of the library: a program may know fewer members, or more.
+ */
+#ifndef CAVUM_CELL_CELL_H
+#define CAVUM_CELL_CELL_H
+
+#include "base/sized.h"
+#include "cavum/cell.h"
+
+/** Bytes of a cell in the first version of the interface. */
+enum { CAVUM_CELL_FIRST_SIZE = offsetof(cavum_cell, wall) + sizeof(cavum_wall) };
+
+/** What is known of cells, for cavum_sized_take(). */
+extern const cavum_sized cavum_cell_sized;
+
+/** cavum_cell_is_mirror_symmetric() of a whole cell. */
+bool cavum_cell_whole_is_symmetric(const cavum_cell *cell);
+
+/** cavum_cell_make_contour() of a whole cell. */
+cavum_status cavum_cell_whole_contour(cavum_contour *contour, const cavum_cell *cell,
+                                      cavum_cell_part part, cavum_error *error);
+
+#endif

@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Structs of programs that were built with another version of the headers.
+#include "base/sized.h"
+
+#include <string.h>
+
+#include "base/base.h"
+
+// A size beyond this many times the present one is no size but memory that was never set.
+enum { GROWTH_MOST = 16 };
+
+static bool is_zero(const char *bytes, size_t count) {
+  for (size_t i = 0; i < count; i++) {
+    if (bytes[i]) return false;
+  }
+  return true;
+}
+
+cavum_status cavum_sized_take(void *whole, const void *given, const cavum_sized *sized,
+                              cavum_error *error) {
+  size_t size;
+  if (!given) return cavum_fail(error, CAVUM_ERR_USAGE, "the %s is NULL", sized->name);
+  memcpy(&size, given, sizeof size);
+  if (size < sized->first || size > GROWTH_MOST * sized->whole) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "the %s has struct_size %zu, expected what %s sets: begin with that",
+                      sized->name, size, sized->maker);
+  }
+  size_t known = size < sized->whole ? size : sized->whole;
+  if (!is_zero((const char *)given + known, size - known)) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "the %s has members that version %s of the library does not know",
+                      sized->name, cavum_version());
+  }
+  memset(whole, 0, sized->whole);
+  memcpy(whole, given, known);
+  memcpy(whole, &sized->whole, sizeof size);
+  return CAVUM_OK;
+}
+
+void cavum_sized_give(void *given, size_t struct_size, const void *whole,
+                      const cavum_sized *sized) {
+  size_t known = struct_size < sized->whole ? struct_size : sized->whole;
+  memcpy(given, whole, known);
+  memset((char *)given + known, 0, struct_size - known);
+  memcpy(given, &struct_size, sizeof struct_size);
+}

@@ -1,0 +1,126 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Threads with objects of their own: what they solve, write, read, draw and evaluate at once is, to
+// the bit, what one thread gets alone.
+#include <pthread.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "support.h"
+#include "temporary_folder.h"
+#include "test_cell.h"
+
+enum { NUM_THREADS = 8, NUM_SHAPES = 3, NUM_MODES = 5 };
+
+/** What one thread does, and what it found. */
+typedef struct work {
+  int number;
+  bool same_file;
+  char folder[128];
+  double frequency_hz[NUM_SHAPES][NUM_MODES], cold_hz;
+  char *json;  // owned
+  char failed[CAVUM_MESSAGE_SIZE];
+} work;
+
+static void note(work *w, const char *where, const cavum_error *error) {
+  if (!*w->failed) snprintf(w->failed, sizeof w->failed, "%.40s: %.500s", where, error->message);
+}
+
+static void keep(double *frequency_hz, const cavum_result *result) {
+  for (int m = 0; m < NUM_MODES && m < result->num_modes; m++) {
+    frequency_hz[m] = result->modes[m].figures[CAVUM_FIGURE_FREQUENCY].value;
+  }
+}
+
+// Writes a result to a file of the thread and reads it back, and writes one that all threads share.
+static void store(work *w, const cavum_cell *cell, const cavum_result *result,
+                  const cavum_solve_options *options) {
+  char path[192], shared[192];
+  cavum_error error = {0};
+  cavum_stored_mode mode;
+  cavum_result *read = NULL;
+  snprintf(path, sizeof path, "%s/thread-%d.hdf", w->folder, w->number);
+  snprintf(shared, sizeof shared, "%s/shared.hdf", w->folder);
+  if (cavum_store_write_result(path, result, cell, options, &error) != CAVUM_OK ||
+      cavum_store_write_result(shared, result, cell, options, &error) != CAVUM_OK ||
+      cavum_store_read_mode(&mode, path, 1, &error) != CAVUM_OK ||
+      cavum_store_read_result(&read, NULL, path, &error) != CAVUM_OK ||
+      cavum_store_result_to_json(&w->json, read, &error) != CAVUM_OK) {
+    note(w, "store", &error);
+  }
+  cavum_result_destroy(&read);
+}
+
+static void *solve_all(void *data) {
+  work *w = data;
+  cavum_error error = {0};
+  cavum_cell cell;
+  cavum_solver *solver = NULL;
+  cavum_result *result = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.profiles = true;
+  options.field_order = 4;
+  cavum_cell_set_defaults(&cell);
+  if (cavum_cell_read_text(&cell, TEST_CELL, strlen(TEST_CELL), NULL, &error) != CAVUM_OK ||
+      cavum_solver_create(&solver, &options, &error) != CAVUM_OK) {
+    note(w, "begin", &error);
+  }
+  cell.num_modes = NUM_MODES;
+  for (int i = 0; i < NUM_SHAPES && !*w->failed; i++) {
+    cell.left.iris_radius_m = cell.right.iris_radius_m = 0.035 - 1e-4 * i;
+    cavum_result_destroy(&result);
+    if (cavum_solver_solve(&result, solver, &cell, &error) != CAVUM_OK) {
+      note(w, "warm", &error);
+    } else {
+      keep(w->frequency_hz[i], result);
+    }
+  }
+  if (!*w->failed) store(w, &cell, result, &options);
+  cavum_result_destroy(&result);
+  if (!*w->failed && cavum_solve(&result, &cell, NULL, &error) != CAVUM_OK) {
+    note(w, "cold", &error);
+  } else if (result) {
+    w->cold_hz = result->modes[NUM_MODES - 1].figures[CAVUM_FIGURE_FREQUENCY].value;
+  }
+  cavum_result_destroy(&result);
+  cavum_solver_destroy(&solver);
+  cavum_cell_clear(&cell);
+  return NULL;
+}
+
+START_TEST(solving_and_storing) {
+  char folder[128];
+  temporary_folder_make(folder);
+  pthread_t threads[NUM_THREADS];
+  static work alone, together[NUM_THREADS];
+  snprintf(alone.folder, sizeof alone.folder, "%s", folder);
+  alone.number = NUM_THREADS;
+  solve_all(&alone);
+  ck_assert_msg(!*alone.failed, "%s", alone.failed);
+  for (int i = 0; i < NUM_THREADS; i++) {
+    together[i].number = i;
+    snprintf(together[i].folder, sizeof together[i].folder, "%s", folder);
+    ck_assert_int_eq(pthread_create(&threads[i], NULL, solve_all, &together[i]), 0);
+  }
+  for (int i = 0; i < NUM_THREADS; i++) pthread_join(threads[i], NULL);
+  for (int i = 0; i < NUM_THREADS; i++) {
+    const work *w = &together[i];
+    ck_assert_msg(!*w->failed, "thread %d: %s", i, w->failed);
+    ck_assert_mem_eq(w->frequency_hz, alone.frequency_hz, sizeof w->frequency_hz);
+    ck_assert_mem_eq(&w->cold_hz, &alone.cold_hz, sizeof w->cold_hz);
+    ck_assert_str_eq(w->json, alone.json);
+    free(w->json);
+  }
+  printf("%d threads, %d shapes of %d modes each: %.9g Hz in all\n", NUM_THREADS, NUM_SHAPES,
+         NUM_MODES, alone.cold_hz);
+  free(alone.json);
+  temporary_folder_delete(folder);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_set_timeout(tests, 300);
+  tcase_add_test(tests, solving_and_storing);
+}
+
+CAVUM_TEST_MAIN("interface.threads", add_tests)
