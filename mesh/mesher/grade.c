@@ -16,6 +16,11 @@
 static const double CORNER_FRACTION = 0.17, JUNCTION_FRACTION = 0.15;
 // Turns below this are no corners, and exponents nearer than this to whole numbers no singularity.
 static const double SMOOTH_TURN_RAD = 1e-5, WHOLE_EXPONENT = 1e-4;
+// The smallest elements are then 1e-9 of the others: smaller ones suffer from the rounding of
+// places.
+enum { MOST_LAYERS = 12 };
+// A needle on the axis is refined no further than this exponent asks for.
+static const double SMALLEST_TIP_EXPONENT = 0.2;
 // Curvatures of the two sides that differ by less than this part are equal.
 static const double EQUAL_CURVATURE = 1e-3;
 
@@ -48,7 +53,8 @@ static int layers_of_strong_corner(double exponent, int corner_layers) {
   const double right_angled = 2.0 / 3.0, degree = 8.0;
   if (corner_layers == 0 || exponent > right_angled - WHOLE_EXPONENT) return corner_layers;
   double more = right_angled / exponent, of_degree = 2.0 * log(degree) / -log(CORNER_FRACTION);
-  return (int)ceil(more * corner_layers + (more - 1.0) * of_degree);
+  double layers = ceil(more * corner_layers + (more - 1.0) * of_degree);
+  return layers < MOST_LAYERS ? (int)layers : MOST_LAYERS;
 }
 
 static int layers_of_exponent(double exponent, int corner_layers) {
@@ -60,6 +66,23 @@ static int layers_of_exponent(double exponent, int corner_layers) {
 
 static bool is_magnetic(cavum_boundary boundary) { return boundary == CAVUM_BOUNDARY_MAGNETIC; }
 
+// Layers where the wall meets the axis at an angle alpha inside the domain: about the tip of a cone
+// the field goes as rho^(nu - 1) with P_nu(cos alpha) = 0 on a natural side and P_nu^1(cos alpha) =
+// 0 on a magnetic one [Olver2010] 14. Up to a right angle nu >= 1, or 2, and two layers do. Beyond,
+// nu falls from 1 to 0, or from 2 to 1, about as below, and the voltage along the axis converges as
+// at a corner of exponent nu / 2.
+static int layers_of_tip(const corner *here, int corner_layers) {
+  bool regular = fabs(here->interior_rad - 0.5 * CAVUM_PI) < SMOOTH_TURN_RAD ||
+                 fabs(here->interior_rad - CAVUM_PI) < SMOOTH_TURN_RAD;
+  if (regular) return 0;
+  int weak = corner_layers > 4 ? corner_layers - 2 : 2;
+  if (here->interior_rad < 0.5 * CAVUM_PI) return corner_layers < weak ? corner_layers : weak;
+  bool magnetic = is_magnetic(here->boundary[0]) || is_magnetic(here->boundary[1]);
+  double beyond = cavum_max(0.0, 2.0 - here->interior_rad / (0.5 * CAVUM_PI));
+  double nu = magnetic ? 1.0 + beyond * beyond : cavum_max(beyond, SMALLEST_TIP_EXPONENT);
+  return layers_of_strong_corner(0.5 * nu, corner_layers);
+}
+
 // Layers at a corner; the fraction depends on how strong the singularity is.
 static int layers_at(double *fraction, const corner *here, const cavum_mesh_options *options) {
   bool axis = here->boundary[0] == CAVUM_BOUNDARY_AXIS || here->boundary[1] == CAVUM_BOUNDARY_AXIS;
@@ -67,13 +90,7 @@ static int layers_at(double *fraction, const corner *here, const cavum_mesh_opti
       here->boundary[0] == CAVUM_BOUNDARY_SYMMETRY || here->boundary[1] == CAVUM_BOUNDARY_SYMMETRY;
   bool mixed = is_magnetic(here->boundary[0]) != is_magnetic(here->boundary[1]);
   *fraction = CORNER_FRACTION;
-  if (axis) {
-    bool regular = fabs(here->interior_rad - 0.5 * CAVUM_PI) < SMOOTH_TURN_RAD ||
-                   fabs(here->interior_rad - CAVUM_PI) < SMOOTH_TURN_RAD;
-    if (regular) return 0;
-    int most = options->corner_layers > 4 ? options->corner_layers - 2 : 2;
-    return options->corner_layers < most ? options->corner_layers : most;
-  }
+  if (axis) return layers_of_tip(here, options->corner_layers);
   if (fabs(here->interior_rad - CAVUM_PI) >= SMOOTH_TURN_RAD || mixed) {
     double natural = CAVUM_PI / here->interior_rad;
     int layers = layers_of_exponent(mixed ? 0.5 * natural : natural, options->corner_layers);
