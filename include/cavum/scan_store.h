@@ -117,6 +117,27 @@ CAVUM_API cavum_status cavum_stored_scan_read(double *values, const cavum_stored
 CAVUM_API cavum_status cavum_store_write_scan_csv(const char *path, const cavum_stored_scan *scan,
                                                   cavum_error *error);
 
+enum { CAVUM_SCAN_MOST_REASONS = 64, CAVUM_SCAN_REASON_SIZE = 240 };
+
+/** Shapes without figures for one kind of reason. */
+typedef struct cavum_scan_reason_group {
+  int64_t count, first_shape;
+  char text[CAVUM_SCAN_REASON_SIZE]; /**< With '#' in place of each number; may be cut. */
+} cavum_scan_reason_group;
+
+/**
+ * Counts the reasons of a scan, those that differ in numbers only as one.
+ * @param[out] groups      Shape [CAVUM_SCAN_MOST_REASONS], the most frequent first.
+ * @param[out] num_groups  How many there are.
+ * @param[in]  scan        Open file.
+ * @param[out] error       May be NULL.
+ * @retval CAVUM_ERR_INPUT  damaged.
+ */
+CAVUM_API cavum_status cavum_stored_scan_group_reasons(cavum_scan_reason_group groups[],
+                                                       int *num_groups,
+                                                       const cavum_stored_scan *scan,
+                                                       cavum_error *error);
+
 /** True when a smaller value of this figure is the better one (peak fields, losses). */
 CAVUM_API bool cavum_scan_smaller_is_better(const char *key);
 

@@ -235,6 +235,27 @@ static cavum_status write_csv(const struct arguments *a, const char *path, cavum
   return status;
 }
 
+// A result without a single shape that is done is written, but no success.
+static cavum_status check_any_done(const struct arguments *a, cavum_error *error) {
+  enum { BLOCK = 4096 };
+  double values[BLOCK];
+  bool any = false;
+  cavum_stored_scan *scan = NULL;
+  cavum_status status = cavum_stored_scan_open(&scan, a->output, error);
+  if (status != CAVUM_OK) return status;
+  int column = cavum_stored_scan_find(scan, "status");
+  int64_t rows = cavum_stored_scan_num_rows(scan);
+  for (int64_t first = 0; status == CAVUM_OK && !any && first < rows; first += BLOCK) {
+    int64_t count = rows - first < BLOCK ? rows - first : BLOCK;
+    status = cavum_stored_scan_read(values, scan, column, first, count, error);
+    for (int64_t i = 0; status == CAVUM_OK && i < count; i++) any = any || values[i] == 0.0;
+  }
+  cavum_stored_scan_close(&scan);
+  if (status != CAVUM_OK || any) return status;
+  return cavum_process_fail(error, CAVUM_ERR_NOT_CONVERGED, a->output,
+                            "no shape is done: cavum scan --summary counts the reasons");
+}
+
 // Name of the file about who computed what.
 static cavum_status name_sources(char path[PATH_MAX], const struct arguments *a,
                                  cavum_error *error) {
@@ -283,6 +304,13 @@ static cavum_status gather(const struct arguments *a, const cavum_study *study,
             "cavum: warning: %lld batches were computed twice and differ in their last bits: the "
             "machines are not alike\n",
             (long long)cavum_scan_records_num_conflicts(records));
+  }
+  if (status == CAVUM_OK && !a->quiet && cavum_scan_records_bytes_ignored(records) > 0) {
+    fprintf(
+        stderr,
+        "cavum: note: %lld bytes of records were cut off or damaged: their shapes were computed "
+        "again\n",
+        (long long)cavum_scan_records_bytes_ignored(records));
   }
   cavum_scan_records_close(&records);
   if (status == CAVUM_OK && !a->keep_parts) status = cavum_scan_records_remove(a->output, error);
@@ -341,12 +369,14 @@ static cavum_status scan(struct arguments *a, cavum_error *error) {
     if (!a->quiet) fprintf(stderr, "%s is complete\n", a->output);
     status = remove_leftovers(a, study, error);
     if (status == CAVUM_OK) status = write_csv(a, a->output, error);
+    if (status == CAVUM_OK) status = check_any_done(a, error);
     goto done;
   }
   if (status == CAVUM_OK && !a->gather) status = compute(a, study, error);
   bool whole = a->options.num_parts == 1;
   if (status == CAVUM_OK && whole) status = gather(a, study, error);
   if (status == CAVUM_OK && whole) status = write_csv(a, a->output, error);
+  if (status == CAVUM_OK && whole) status = check_any_done(a, error);
 done:
   cavum_study_close(&study);
   return status;

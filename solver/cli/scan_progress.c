@@ -8,7 +8,7 @@
 // Seconds between lines of each kind.
 static const double TERMINAL_EVERY = 0.2, LOG_EVERY = 60.0, JSON_EVERY = 1.0;
 // Rows of the non-dominated set that fit a screen; the JSON output has all.
-enum { FRONT_SHOWN = 20 };
+enum { FRONT_SHOWN = 20, REASONS_SHOWN = 12 };
 
 void cavum_scan_format_seconds(char text[32], double seconds) {
   if (!isfinite(seconds)) {
@@ -24,12 +24,6 @@ void cavum_scan_format_seconds(char text[32], double seconds) {
   }
 }
 
-static int64_t without_figures(const cavum_scan_progress *p) {
-  return p->by_status[CAVUM_SHAPE_NO_SHAPE] + p->by_status[CAVUM_SHAPE_NOT_CONVERGED] +
-         p->by_status[CAVUM_SHAPE_NOT_HELD] + p->by_status[CAVUM_SHAPE_FAILED] +
-         p->by_status[CAVUM_SHAPE_CRASHED];
-}
-
 static void print_line(FILE *out, const cavum_scan_progress *p, const char *watched_key) {
   char left[32], taken[32];
   int64_t computed = p->shapes_done - p->shapes_before;
@@ -38,10 +32,14 @@ static void print_line(FILE *out, const cavum_scan_progress *p, const char *watc
   cavum_scan_format_seconds(
       left, rate > 0.0 ? (double)(p->num_shapes - p->shapes_done) / rate : (double)NAN);
   cavum_scan_format_seconds(taken, p->seconds);
-  fprintf(out, "%lld of %lld shapes (%.1f %%), %.4g/s, %lld failed, %lld excluded, %s, %s left",
-          (long long)p->shapes_done, (long long)p->num_shapes, share, rate,
-          (long long)without_figures(p), (long long)p->by_status[CAVUM_SHAPE_EXCLUDED], taken,
-          left);
+  fprintf(out, "%lld of %lld shapes (%.1f %%), %.4g/s", (long long)p->shapes_done,
+          (long long)p->num_shapes, share, rate);
+  for (int i = CAVUM_SHAPE_DONE + 1; i < CAVUM_NUM_SHAPE_STATUSES; i++) {
+    if (p->by_status[i] == 0) continue;
+    fprintf(out, ", %lld %s", (long long)p->by_status[i],
+            cavum_shape_status_word((cavum_shape_status)i));
+  }
+  fprintf(out, ", %s, %s left", taken, left);
   if (watched_key && p->best_shape >= 0) {
     fprintf(out, ", best %s %.6g (shape %lld)", watched_key, p->best_value,
             (long long)p->best_shape);
@@ -99,6 +97,21 @@ static void print_ranges(FILE *out, const cavum_scan_summary *summary,
   }
 }
 
+static void print_reasons(FILE *out, const cavum_stored_scan *scan) {
+  cavum_scan_reason_group groups[CAVUM_SCAN_MOST_REASONS];
+  int count = 0;
+  if (cavum_stored_scan_group_reasons(groups, &count, scan, NULL) != CAVUM_OK || count == 0) return;
+  fprintf(out, "\n%12s  %12s  %s\n", "shapes", "first", "why, with # for numbers");
+  for (int i = 0; i < count && i < REASONS_SHOWN; i++) {
+    fprintf(out, "%12lld  %12lld  %s\n", (long long)groups[i].count,
+            (long long)groups[i].first_shape, groups[i].text);
+  }
+  if (count > REASONS_SHOWN) {
+    fprintf(out, "%12s  %12s  %d more kinds: --json lists them\n", "...", "",
+            count - REASONS_SHOWN);
+  }
+}
+
 static void print_heading(FILE *out, const cavum_stored_scan *scan, const cavum_scan_aims *aims) {
   fprintf(out, "%12s", "shape");
   for (int i = 0; i < aims->count; i++) {
@@ -127,6 +140,7 @@ void cavum_scan_print_summary(FILE *out, const cavum_scan_summary *summary,
             cavum_shape_status_word((cavum_shape_status)i));
   }
   fputc('\n', out);
+  print_reasons(out, scan);
   print_ranges(out, summary, scan);
   for (int i = 0; i < aims->count; i++) {
     fprintf(out, "\n%s %s\n", aims->smaller[i] ? "smallest" : "largest",

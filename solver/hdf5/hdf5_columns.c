@@ -268,3 +268,33 @@ cavum_status cavum_hdf5_read_column(double *values, const cavum_hdf5_file *file,
   return cavum_fail(error, CAVUM_ERR_INPUT, "%s: cannot read rows %lld to %lld of %s", file->name,
                     (long long)first, (long long)(first + count - 1), path);
 }
+
+cavum_status cavum_hdf5_read_text_column(char **texts, size_t *width, const cavum_hdf5_file *file,
+                                         const char *path, int64_t first, int64_t count,
+                                         cavum_error *error) {
+  int64_t rows = cavum_hdf5_column_rows(file, path);
+  hid_t dataset = rows >= 0 ? H5Dopen2(file->id, path, H5P_DEFAULT) : -1;
+  hid_t stored = dataset >= 0 ? H5Dget_type(dataset) : -1, memory = -1, disk = -1, type = -1;
+  char *read = NULL;
+  bool good = stored >= 0 && H5Tget_class(stored) == H5T_STRING &&
+              H5Tis_variable_str(stored) == 0 && first >= 0 && count > 0 && first + count <= rows;
+  size_t size = good ? H5Tget_size(stored) + 1 : 0;
+  if (good) {
+    type = cavum_hdf5_text_type(size);
+    read = cavum_alloc(count, size);
+    good = read && type >= 0 && select_rows(dataset, first, count, &memory, &disk) &&
+           H5Dread(dataset, type, memory, disk, H5P_DEFAULT, read) >= 0;
+    close_spaces(memory, disk);
+  }
+  if (type >= 0) H5Tclose(type);
+  if (stored >= 0) H5Tclose(stored);
+  if (dataset >= 0) H5Dclose(dataset);
+  if (good) {
+    *texts = read;
+    *width = size;
+    return CAVUM_OK;
+  }
+  free(read);
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: cannot read rows %lld to %lld of %s", file->name,
+                    (long long)first, (long long)(first + count - 1), path);
+}

@@ -90,4 +90,20 @@ int64_t cavum_hdf5_column_rows(const cavum_hdf5_file *file, const char *path);
 cavum_status cavum_hdf5_read_column(double *values, const cavum_hdf5_file *file, const char *path,
                                     int64_t first, int64_t count, cavum_error *error);
 
+/**
+ * Reads rows of a column of texts of a fixed length.
+ * @param[out] texts  New memory, shape [count, *width], zero-padded; release with free().
+ * @param[out] width  Bytes of each, with a zero behind the longest.
+ * @param[in]  file   Open file.
+ * @param[in]  path   Column.
+ * @param[in]  first  First row.
+ * @param[in]  count  Rows, at least 1.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_INPUT   no such column, or rows beyond its end.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_hdf5_read_text_column(char **texts, size_t *width, const cavum_hdf5_file *file,
+                                         const char *path, int64_t first, int64_t count,
+                                         cavum_error *error);
+
 #endif

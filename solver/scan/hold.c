@@ -14,6 +14,11 @@ static const double NEARNESS_FLOOR = 1e-6;
 static const double RIDGE = 1e-6;
 // A secant changes the slope by at most this factor: closer values than rounding allows do not.
 static const double MOST_SLOPE_CHANGE = 4.0;
+// A step that is longer than the room before the end of the shapes by this factor does not get
+// there, however the slope changes on the way.
+static const double MOST_STEP_OVER_ROOM = 3.0;
+// From a bound that the guessed slope points at, this part of the allowed range.
+static const double FIRST_STEP_BACK = 0.05;
 // A step is at most this part of the allowed range.
 static const double LONGEST_STEP = 0.25;
 // Second-order terms come in with this many shapes a term, and up to this many inputs: beyond, the
@@ -169,6 +174,7 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
                                 .low = hold->low,
                                 .high = hold->high,
                                 .scouting = true,
+                                .most_solves = CAVUM_HOLD_MOST_SOLVES,
                                 .below = NAN,
                                 .above = NAN};
   double base = study->inputs[hold->input].place.base;
@@ -183,6 +189,7 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
   }
   // With nothing known: as if the whole cell grew with the dimension, f ~ 1 / size.
   search->slope = nearest >= 0 ? memory->slope[nearest] : -hold->frequency_hz / fabs(base);
+  search->slope_known = nearest >= 0;
   search->value = nearest >= 0 ? memory->solved[nearest] : base;
   if (nearest >= 0) {
     (void)predict(&search->value, &search->slope, memory, varied, nearest);
@@ -193,7 +200,7 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
 // Slope from the last two solves, where it can be told.
 static void update_slope(cavum_hold_search *search, double frequency_hz) {
   double change = fabs(frequency_hz - search->last_hz);
-  if (search->num_solves < 2 || change < SHORTEST_SECANT * search->tolerance_hz) return;
+  if (search->last_hz == 0.0 || change < SHORTEST_SECANT * search->tolerance_hz) return;
   double step = search->value - search->last_value;
   double slope = (frequency_hz - search->last_hz) / step;
   double ratio = slope / search->slope;
@@ -202,7 +209,22 @@ static void update_slope(cavum_hold_search *search, double frequency_hz) {
   if (usable &&
       (search->num_solves == 2 || (ratio < MOST_SLOPE_CHANGE && ratio > 1.0 / MOST_SLOPE_CHANGE))) {
     search->slope = slope;
+    search->slope_known = true;
   }
+}
+
+// Where to go from a value that cannot be passed. A slope that is only guessed may have the wrong
+// sign: one step back tells.
+static double leave_bound(const cavum_hold_search *search) {
+  double inward = search->value - search->low > search->high - search->value ? -1.0 : 1.0;
+  return search->value + inward * FIRST_STEP_BACK * (search->high - search->low);
+}
+
+// True when the frequency lies far behind an end of the shapes: no need to creep up to it.
+static bool is_walled_off(const cavum_hold_search *search, double step) {
+  bool wall = step > 0.0 ? search->high_is_wall : search->low_is_wall;
+  double room = step > 0.0 ? search->high - search->value : search->value - search->low;
+  return wall && search->slope_known && fabs(step) > MOST_STEP_OVER_ROOM * room;
 }
 
 void cavum_hold_advance(cavum_hold_search *search, double frequency_hz) {
@@ -223,17 +245,58 @@ void cavum_hold_advance(cavum_hold_search *search, double frequency_hz) {
   double most = cavum_max(search->below, search->above);
   if (enclosed && !(next > least && next < most)) next = 0.5 * (least + most);
   next = cavum_min(cavum_max(next, search->low), search->high);
-  search->lost =
-      (!search->scouting && next == search->value) || search->num_solves >= CAVUM_HOLD_MOST_SOLVES;
-  if (fabs(miss) <= NEAR_ENOUGH * search->target_hz) search->scouting = false;
+  bool near = fabs(miss) <= NEAR_ENOUGH * search->target_hz;
+  if (next == search->value && !search->slope_known && !near) next = leave_bound(search);
+  bool stuck = next == search->value && !(search->scouting && near);
+  search->lost = stuck || is_walled_off(search, step) || search->num_solves >= search->most_solves;
+  if (near) search->scouting = false;
   search->value = next;
 }
 
+// 1/2, 1/4, 3/4, 1/8, ...: ever finer, without order (van der Corput).
+static double part_of_range(int index) {
+  double part = 0.0, digit = 0.5;
+  for (; index > 0; index /= 2, digit *= 0.5) part += index % 2 ? digit : 0.0;
+  return part;
+}
+
 void cavum_hold_retreat(cavum_hold_search *search) {
-  search->num_solves++;
-  if (search->last_hz == 0.0 || search->num_solves >= CAVUM_HOLD_MOST_SOLVES) {
-    search->lost = true;  // no place known where there is a shape
+  search->num_retreats++;
+  search->lost = search->num_retreats >= CAVUM_HOLD_MOST_RETREATS;
+  if (search->last_hz == 0.0) {
+    double range = search->high - search->low;
+    search->value = search->low + range * part_of_range(search->num_retreats);
     return;
   }
+  // Shapes end between here and the last that was solved: nothing beyond is tried again.
+  if (search->value > search->last_value) {
+    search->high = search->value;
+    search->high_is_wall = true;
+  } else {
+    search->low = search->value;
+    search->low_is_wall = true;
+  }
   search->value = 0.5 * (search->value + search->last_value);
+}
+
+bool cavum_hold_go_behind(cavum_hold_search *search, const cavum_hold *range) {
+  bool upward = (search->target_hz - search->last_hz) / search->slope > 0.0;
+  bool wall = upward ? search->high_is_wall : search->low_is_wall;
+  double low = upward ? search->high : range->low, high = upward ? range->high : search->low;
+  if (search->last_hz == 0.0 || !wall || !(low < high)) return false;
+  search->low = low;
+  search->high = high;
+  search->value = 0.5 * (low + high);
+  search->last_hz = 0.0;
+  search->below = search->above = NAN;
+  search->low_is_wall = search->high_is_wall = search->lost = false;
+  search->scouting = true;
+  search->num_retreats = 0;
+  search->most_solves = search->num_solves + CAVUM_HOLD_MOST_SOLVES;
+  return true;
+}
+
+double cavum_hold_correction(const cavum_hold_search *search) {
+  if (!search->slope_known) return 0.0;
+  return (search->target_hz - search->last_hz) / search->slope;
 }

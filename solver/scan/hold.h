@@ -13,8 +13,8 @@
 
 #include "scan/study.h"
 
-/** Solves of one shape before it is given up. */
-enum { CAVUM_HOLD_MOST_SOLVES = 12 };
+/** Solves of one shape, and places without a shape, before it is given up. */
+enum { CAVUM_HOLD_MOST_SOLVES = 12, CAVUM_HOLD_MOST_RETREATS = 64 };
 
 /** The held shapes of a batch. Zero-initialise. */
 typedef struct cavum_hold_memory {
@@ -40,10 +40,12 @@ void cavum_hold_remember(cavum_hold_memory *memory, const double *varied, double
 /** One search for a dimension. */
 typedef struct cavum_hold_search {
   double target_hz, tolerance_hz, low, high;
-  double value; /**< Where to solve next. */
-  double slope; /**< df / d(dimension), Hz per unit. */
-  int num_solves;
-  double last_value, last_hz; /**< Of the solve before. */
+  double value;     /**< Where to solve next. */
+  double slope;     /**< df / d(dimension), Hz per unit. */
+  bool slope_known; /**< It was seen here or at a neighbour, not guessed. */
+  int num_solves, num_retreats, most_solves;
+  bool low_is_wall, high_is_wall; /**< There is no shape beyond this end. */
+  double last_value, last_hz;     /**< Of the solve before. */
   double below, above; /**< Values known to lie on either side of the target; NAN: not known. */
   bool scouting;       /**< The next solve need only find the frequency, and roughly. */
   bool met, lost;      /**< Ended: at `last_value`, or without success. */
@@ -59,7 +61,22 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
  */
 void cavum_hold_advance(cavum_hold_search *search, double frequency_hz);
 
-/** Tells a search that there is no shape, or no frequency, at its value. */
+/**
+ * Tells a search that there is no shape, or no frequency, at its value. Once a frequency is known,
+ * it goes half way back; before that, through the range, ever more finely.
+ */
 void cavum_hold_retreat(cavum_hold_search *search);
+
+/**
+ * Starts once more behind the end of the shapes that kept a search from the frequency: shapes may
+ * exist again there. False when no such end was met, or no range is left behind it.
+ */
+bool cavum_hold_go_behind(cavum_hold_search *search, const cavum_hold *range);
+
+/**
+ * Last Newton correction of a search that has met its frequency to the tolerance: what to add to
+ * the dimension for the frequency itself, 0 where the slope is only guessed.
+ */
+double cavum_hold_correction(const cavum_hold_search *search);
 
 #endif

@@ -104,15 +104,26 @@ static void add_figures(cavum_row_layout *layout, const cavum_study *study) {
   }
 }
 
+// The unit is that of the dimension: most are in mm.
+static void add_slope(cavum_row_layout *layout, const cavum_study *study) {
+  cavum_unit unit = cavum_unit_of_key(study->inputs[study->hold.input].place.name);
+  bool in_mm = unit != CAVUM_UNIT_SI && strcmp(cavum_unit_symbol(unit), "mm") == 0;
+  layout->slope = add(layout, CAVUM_COLUMN_DOUBLE,
+                      (column_text){in_mm ? "held_slope_Hz_per_mm" : "held_slope_Hz_per_unit",
+                                    in_mm ? "Hz mm-1" : "Hz", "df / d(held dimension), in its unit",
+                                    "secant of the last two solves, or of a neighbour's"});
+}
+
 static void add_coupling(cavum_row_layout *layout) {
-  column_text text = {"coupling", "1", "cell-to-cell coupling k_cc",
-                      "2 (f_pi - f_0) / (f_pi + f_0)"};
+  column_text text = {"k_cc", "1", "cell-to-cell coupling k_cc", "2 (f_pi - f_0) / (f_pi + f_0)"};
   layout->coupling = add(layout, CAVUM_COLUMN_DOUBLE, text);
   add_uncertainty(layout, &text);
   add(layout, CAVUM_COLUMN_DOUBLE,
-      (column_text){"zero_mode_Hz", "Hz", "frequency of the 0 mode", "both ends electric"});
+      (column_text){"zero_mode_frequency_Hz", "Hz", "frequency of the 0 mode",
+                    "both ends electric"});
   add(layout, CAVUM_COLUMN_DOUBLE,
-      (column_text){"pi_mode_Hz", "Hz", "frequency of the pi mode", "both ends magnetic"});
+      (column_text){"pi_mode_frequency_Hz", "Hz", "frequency of the pi mode",
+                    "both ends magnetic"});
 }
 
 static void add_geometry(cavum_row_layout *layout) {
@@ -151,12 +162,7 @@ cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
                        (column_text){"solves", "1", "solves it took to hold the frequency", NULL});
   add_inputs(layout, study);
   add_figures(layout, study);
-  if (study->hold.input >= 0) {
-    layout->slope = add(layout, CAVUM_COLUMN_DOUBLE,
-                        (column_text){"held_slope_Hz", "Hz",
-                                      "df / d(held dimension) in Hz per unit of the dimension",
-                                      "secant of the last two solves, or of a neighbour's"});
-  }
+  if (study->hold.input >= 0) add_slope(layout, study);
   if (study->coupling) add_coupling(layout);
   if (study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE) add_geometry(layout);
   add_mesh(layout);

@@ -19,6 +19,7 @@ typedef struct shape_state {
   cavum_result *result;  // owned
   cavum_hold_search search;
   double wall_angle_rad, iris_curvature_m;
+  double corrected_hz;  // a held frequency, less the one that was solved
   cavum_shape_status outcome;
   char *reason;
 } shape_state;
@@ -164,12 +165,47 @@ static double frequency_hz(const shape_state *s) {
   return s->result->modes[s->study->mode].figures[CAVUM_FIGURE_FREQUENCY].value;
 }
 
+// The row is the shape at the frequency to hold: the last Newton correction goes into the dimension
+// and the frequency. The other figures stay as they were solved, a part in a million from there.
+static void correct_held(shape_state *s) {
+  double correction = cavum_hold_correction(&s->search);
+  if (correction == 0.0) return;
+  s->values[s->study->hold.input] += correction;
+  s->corrected_hz = s->search.target_hz - s->search.last_hz;
+  cavum_study_link(s->values, s->study);
+}
+
+// Nothing of the last trial stays in the row: it is not the shape that was asked for.
+static void give_up_held(shape_state *s) {
+  const cavum_hold_search *search = &s->search;
+  const cavum_hold *range = &s->study->hold;
+  char reason[CAVUM_MESSAGE_SIZE];
+  const char *name = s->study->inputs[range->input].place.name;
+  if (search->last_hz > 0.0) {
+    snprintf(reason, sizeof reason,
+             "%s = %.9g gives %.9g MHz after %d solves, %.9g MHz is to be held (%g to %g tried)",
+             name, search->last_value, cavum_in_mhz(search->last_hz), search->num_solves,
+             cavum_in_mhz(search->target_hz), range->low, range->high);
+    settle(s, CAVUM_SHAPE_NOT_HELD, reason);
+  } else {
+    snprintf(reason, sizeof reason, "%s from %g to %g: %.480s", name, range->low, range->high,
+             s->reason);
+    settle(s, s->outcome, reason);
+  }
+  cavum_result_destroy(&s->result);
+  s->wall_angle_rad = s->iris_curvature_m = NAN;
+  s->values[range->input] = NAN;
+  cavum_study_link(s->values, s->study);
+}
+
 // Solves for the held dimension. The accepted solve is the last one and a full one, so its result
 // is the shape's.
 static cavum_status hold(shape_state *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_hold_search *search = &s->search;
-  int input = s->study->hold.input;
+  enum { MOST_BEHIND = 2 };  // once up, once down
+  cavum_hold_search last = {0};
+  int input = s->study->hold.input, num_failed = 0, num_behind = 0;
   cavum_hold_start(search, &s->worker->hold, s->study, s->values);
   while (!search->met && !search->lost) {
     bool made = false;
@@ -178,21 +214,25 @@ static cavum_status hold(shape_state *s, cavum_error *error) {
     CAVUM_TRY(make_cell(s, &made, error));
     cavum_result_destroy(&s->result);
     if (made) CAVUM_TRY(solve(s, error));
+    num_failed += made && !s->result;
     if (s->result) {
       cavum_hold_advance(search, frequency_hz(s));
     } else {
       cavum_hold_retreat(search);
+      search->lost = search->lost || num_failed >= CAVUM_HOLD_MOST_SOLVES;
+    }
+    if (search->last_hz > 0.0) last = *search;
+    if (search->lost && num_behind < MOST_BEHIND) {
+      num_behind += cavum_hold_go_behind(search, &s->study->hold);
     }
   }
   if (search->met) {
+    correct_held(s);
     cavum_hold_remember(&s->worker->hold, s->values, s->values[input], search->slope);
-  } else if (s->result) {
-    char reason[320];
-    snprintf(reason, sizeof reason,
-             "%s = %.9g gives %.9g MHz after %d solves, %.9g MHz is to be held (%g to %g tried)",
-             s->study->inputs[input].place.name, search->last_value, cavum_in_mhz(search->last_hz),
-             search->num_solves, cavum_in_mhz(search->target_hz), search->low, search->high);
-    settle(s, CAVUM_SHAPE_NOT_HELD, reason);
+  } else {
+    last.num_solves = search->num_solves;
+    if (last.last_hz > 0.0) *search = last;
+    give_up_held(s);
   }
 done:
   return status;
@@ -259,18 +299,42 @@ static void blank_row(unsigned char *row, const cavum_row_layout *layout) {
   }
 }
 
-static void put_result(unsigned char *row, const cavum_study *study, const cavum_result *result) {
+// A figure at the held frequency. The slope is good to a tenth, and so is the correction of the
+// frequency. Other figures change by less than ten times the part by which the frequency does: ten
+// is generous for dimensions that move the frequency at all.
+static cavum_figure figure_at_held(const cavum_figure *solved, cavum_figure_id id,
+                                   double corrected_hz, double frequency) {
+  static const double SLOPE_DOUBT = 0.1, MOST_SENSITIVITY = 10.0;
+  cavum_figure figure = *solved;
+  if (corrected_hz == 0.0 || figure.state != CAVUM_FIGURE_PRESENT) return figure;
+  if (id == CAVUM_FIGURE_FREQUENCY) {
+    figure.value += corrected_hz;
+    figure.uncertainty += SLOPE_DOUBT * fabs(corrected_hz);
+  } else {
+    figure.uncertainty += MOST_SENSITIVITY * fabs(figure.value * corrected_hz / frequency);
+  }
+  return figure;
+}
+
+static void put_result(unsigned char *row, const cavum_study *study, const cavum_result *result,
+                       double corrected_hz) {
   const cavum_row_layout *layout = &study->layout;
   const cavum_mode_result *mode = &result->modes[study->mode];
+  double frequency = mode->figures[CAVUM_FIGURE_FREQUENCY].value;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    if (layout->figure[id] >= 0) put_figure(row, layout, layout->figure[id], &mode->figures[id]);
+    if (layout->figure[id] < 0) continue;
+    cavum_figure figure =
+        figure_at_held(&mode->figures[id], (cavum_figure_id)id, corrected_hz, frequency);
+    put_figure(row, layout, layout->figure[id], &figure);
   }
   put_position(row, layout, layout->e_peak, &mode->figures[CAVUM_FIGURE_EPK_OVER_EACC]);
   put_position(row, layout, layout->b_peak, &mode->figures[CAVUM_FIGURE_BPK_OVER_EACC]);
   if (layout->coupling >= 0 && result->coupling.state == CAVUM_FIGURE_PRESENT) {
-    put_figure(row, layout, layout->coupling, &result->coupling);
-    put_double(row, layout, layout->coupling + 2, result->zero_mode_hz);
-    put_double(row, layout, layout->coupling + 3, result->pi_mode_hz);
+    cavum_figure coupling =
+        figure_at_held(&result->coupling, CAVUM_NUM_FIGURES, corrected_hz, frequency);
+    put_figure(row, layout, layout->coupling, &coupling);
+    put_double(row, layout, layout->coupling + 2, result->zero_mode_hz + corrected_hz);
+    put_double(row, layout, layout->coupling + 3, result->pi_mode_hz + corrected_hz);
   }
   put_double(row, layout, layout->length, result->accelerating_length.value_m);
   put_integer(row, layout, layout->elements, result->mesh.num_elements);
@@ -294,12 +358,12 @@ static void fill_row(unsigned char *row, const shape_state *s, int64_t shape) {
   const cavum_row_layout *layout = &s->study->layout;
   put_inputs(row, s->study, shape, s->values, s->outcome);
   put_integer(row, layout, layout->solves, s->search.num_solves);
-  if (layout->slope >= 0) put_double(row, layout, layout->slope, s->search.slope);
+  if (layout->slope >= 0 && s->search.met) put_double(row, layout, layout->slope, s->search.slope);
   if (layout->geometry >= 0) {
     put_double(row, layout, layout->geometry, cavum_in_unit(s->wall_angle_rad, CAVUM_UNIT_DEGREE));
     put_double(row, layout, layout->geometry + 1, cavum_in_mm(s->iris_curvature_m));
   }
-  if (s->result) put_result(row, s->study, s->result);
+  if (s->result) put_result(row, s->study, s->result, s->corrected_hz);
 }
 
 cavum_status cavum_scan_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],

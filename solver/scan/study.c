@@ -85,8 +85,8 @@ static cavum_status take_fingerprint(cavum_study *study, cavum_error *error) {
   if (study->cell.kind == CAVUM_CONTOUR_MESH_FILE) {
     CAVUM_TRY(hash_file(mesh_hash, study->cell.mesh.path, error));
   }
-  snprintf(all, sizeof all, "cavum %s\nstudy %s\ncell %s\ntable %s\nmesh %s\n", cavum_version(),
-           study_hash, cell_hash, table_hash, mesh_hash);
+  snprintf(all, sizeof all, "cavum %s\nrows 2\nstudy %s\ncell %s\ntable %s\nmesh %s\n",
+           cavum_version(), study_hash, cell_hash, table_hash, mesh_hash);
   cavum_sha256(study->fingerprint, all, strlen(all));
 done:
   return status;

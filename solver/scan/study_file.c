@@ -396,17 +396,22 @@ static cavum_status read_limits(study_reader *r) {
   return CAVUM_OK;
 }
 
+/** What a cell lacks for a figure; NULL: nothing. */
+static const char *what_is_missing(const cavum_cell *cell, int id) {
+  bool wall = cell->wall.kind != CAVUM_WALL_NONE;
+  bool tube = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE &&
+              (cell->left_end.kind == CAVUM_END_TUBE || cell->right_end.kind == CAVUM_END_TUBE);
+  bool of_wall = id >= CAVUM_FIGURE_SURFACE_RESISTANCE && id <= CAVUM_FIGURE_WALL_POWER;
+  bool of_tube = id == CAVUM_FIGURE_TUBE_CUT_FREQUENCY || id == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
+  if (of_wall && !wall) return "a wall";
+  return of_tube && !tube ? "a tube" : NULL;
+}
+
 /** Which figures to keep: those listed, or all that such a cell can have. */
 static cavum_status read_figures(study_reader *r) {
   cavum_study *study = r->study;
-  bool wall = study->cell.wall.kind != CAVUM_WALL_NONE;
-  bool tube =
-      study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE &&
-      (study->cell.left_end.kind == CAVUM_END_TUBE || study->cell.right_end.kind == CAVUM_END_TUBE);
   for (int id = 0; id < CAVUM_NUM_FIGURES && !r->top.figures; id++) {
-    bool of_wall = id >= CAVUM_FIGURE_SURFACE_RESISTANCE && id <= CAVUM_FIGURE_WALL_POWER;
-    bool of_tube = id == CAVUM_FIGURE_TUBE_CUT_FREQUENCY || id == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
-    study->wanted[id] = (!of_wall || wall) && (!of_tube || tube);
+    study->wanted[id] = what_is_missing(&study->cell, id) == NULL;
   }
   study->wanted[CAVUM_FIGURE_FREQUENCY] = true;
   if (!r->top.figures) return CAVUM_OK;
@@ -420,6 +425,11 @@ static cavum_status read_figures(study_reader *r) {
     if (id == CAVUM_NUM_FIGURES || node->kind != CAVUM_YAML_NODE_SCALAR) {
       return cavum_yaml_reader_fail(r->reader, node, "figures: '%s' is no figure",
                                     cavum_yaml_tree_excerpt(node->text).text);
+    }
+    const char *missing = what_is_missing(&study->cell, id);
+    if (missing) {
+      return cavum_yaml_reader_fail(r->reader, node, "figures: %s needs %s, which the cell has not",
+                                    node->text, missing);
     }
     study->wanted[id] = true;
   }
@@ -435,6 +445,25 @@ static cavum_status read_mode(study_reader *r) {
                                 r->study->cell.num_modes);
 }
 
+static bool is_plane(const cavum_end *end) {
+  return end->kind == CAVUM_END_ELECTRIC || end->kind == CAVUM_END_MAGNETIC;
+}
+
+/** What no shape of the study could have is refused here, not row by row. */
+static cavum_status check_coupling(study_reader *r) {
+  const cavum_cell *cell = &r->study->cell;
+  if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && is_plane(&cell->left_end) &&
+      is_plane(&cell->right_end)) {
+    return CAVUM_OK;
+  }
+  const cavum_yaml_node *node =
+      cavum_yaml_reader_child(r->reader, &r->reader->tree.nodes[0], "coupling");
+  return cavum_yaml_reader_fail(
+      r->reader, node,
+      "coupling: needs a two-ellipse cell whose ends are electric or magnetic planes; that of a "
+      "cell with tubes is that of the same cell with planes in their place");
+}
+
 /** Everything that needs the base cell. */
 static cavum_status read_body(study_reader *r) {
   cavum_study *study = r->study;
@@ -442,6 +471,7 @@ static cavum_status read_body(study_reader *r) {
   study->inputs = cavum_alloc(CAVUM_STUDY_MOST_INPUTS, sizeof *study->inputs);
   if (!study->inputs) return cavum_fail_memory(r->reader->error);
   study->coupling = r->top.coupling != 0;
+  if (study->coupling) CAVUM_TRY(check_coupling(r));
   study->batch_size = r->top.batch;
   CAVUM_TRY(read_mode(r));
   CAVUM_TRY(read_points(r));

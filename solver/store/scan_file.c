@@ -12,8 +12,8 @@
 #include "cavum/scan_store.h"
 #include "hdf5/hdf5_columns.h"
 
-// Reasons are cut to this many bytes.
-enum { REASON_SIZE = 240, REASON_BLOCK = 4096 };
+// As long as a message gets; what is not used is deflated away.
+enum { REASON_SIZE = CAVUM_MESSAGE_SIZE, REASON_BLOCK = 1024 };
 
 /** A block of rows on its way into the file. */
 typedef struct gather_state {

@@ -122,6 +122,19 @@ static json_t *ranges_to_json(const cavum_scan_summary *summary, const cavum_sto
   return ranges;
 }
 
+static json_t *reasons_to_json(const cavum_stored_scan *scan) {
+  cavum_scan_reason_group groups[CAVUM_SCAN_MOST_REASONS];
+  int count = 0;
+  json_t *list = json_array();
+  if (cavum_stored_scan_group_reasons(groups, &count, scan, NULL) != CAVUM_OK) return list;
+  for (int i = 0; i < count; i++) {
+    json_array_append_new(
+        list, json_pack("{s:I, s:I, s:s}", "count", (json_int_t)groups[i].count, "first_shape",
+                        (json_int_t)groups[i].first_shape, "text", groups[i].text));
+  }
+  return list;
+}
+
 char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
                                        const cavum_stored_scan *scan, const cavum_scan_aims *aims) {
   if (!summary || !scan || !aims) return NULL;
@@ -140,6 +153,7 @@ char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
   json_object_set_new(root, "title", json_string(cavum_stored_scan_title(scan)));
   json_object_set_new(root, "shapes", json_integer(summary->num_rows));
   json_object_set_new(root, "by_status", counts_by_status(summary->by_status));
+  json_object_set_new(root, "reasons", reasons_to_json(scan));
   json_object_set_new(root, "ranges", ranges_to_json(summary, scan));
   json_object_set_new(root, "best", best);
   json_object_set_new(root, "non_dominated", front);

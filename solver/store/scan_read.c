@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Reading a gathered scan, and its rows as CSV.
+#include "store/scan_read.h"
+
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
@@ -10,6 +12,7 @@
 #include "cavum/scan_store.h"
 #include "format/number.h"
 #include "hdf5/hdf5_columns.h"
+#include "store/scan_reasons.h"
 
 enum { MOST_COLUMNS = 256, CSV_BLOCK = 8192 };
 
@@ -52,8 +55,9 @@ static cavum_status read_columns(cavum_stored_scan *scan, cavum_error *error) {
       CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: columns of different lengths", scan->path));
     }
   }
-  if (cavum_stored_scan_find(scan, "status") < 0) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: has no status column", scan->path));
+  if (cavum_stored_scan_find(scan, "status") < 0 || cavum_stored_scan_find(scan, "shape") < 0) {
+    CAVUM_TRY(
+        cavum_fail(error, CAVUM_ERR_INPUT, "%s: has no columns shape and status", scan->path));
   }
 done:
   return status;
@@ -90,6 +94,8 @@ void cavum_stored_scan_close(cavum_stored_scan **scan) {
   *scan = NULL;
 }
 
+const cavum_hdf5_file *cavum_stored_scan_file(const cavum_stored_scan *scan) { return scan->file; }
+
 const char *cavum_stored_scan_fingerprint(const cavum_stored_scan *scan) {
   return scan ? scan->fingerprint : "";
 }
@@ -114,12 +120,29 @@ const char *cavum_stored_scan_unit(const cavum_stored_scan *scan, int column) {
   return scan && column >= 0 && column < scan->num_columns ? scan->columns[column].unit : "";
 }
 
-int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *key) {
-  if (!scan || !key) return -1;
+static int find_exactly(const cavum_stored_scan *scan, const char *key) {
   for (int i = 0; i < scan->num_columns; i++) {
     if (strcmp(scan->columns[i].key, key) == 0) return i;
   }
   return -1;
+}
+
+// Columns of files of earlier versions had other names; both are understood in both.
+int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *key) {
+  static const char *const names[][2] = {
+      {"k_cc", "coupling"},
+      {"k_cc_uncertainty", "coupling_uncertainty"},
+      {"zero_mode_frequency_Hz", "zero_mode_Hz"},
+      {"pi_mode_frequency_Hz", "pi_mode_Hz"},
+      {"held_slope_Hz_per_mm", "held_slope_Hz"},
+  };
+  if (!scan || !key) return -1;
+  int found = find_exactly(scan, key);
+  for (size_t i = 0; found < 0 && i < sizeof names / sizeof names[0]; i++) {
+    if (strcmp(key, names[i][0]) == 0) found = find_exactly(scan, names[i][1]);
+    if (strcmp(key, names[i][1]) == 0) found = find_exactly(scan, names[i][0]);
+  }
+  return found;
 }
 
 cavum_status cavum_stored_scan_read(double *values, const cavum_stored_scan *scan, int column,
@@ -144,23 +167,52 @@ static void print_row(FILE *out, const cavum_stored_scan *scan, const double *bl
       fputs(cavum_shape_status_word((cavum_shape_status)(int)value), out);
     } else if (isinf(value)) {
       fputs("inf", out);
+    } else if (value == floor(value) && fabs(value) < 1e15) {
+      fprintf(out, "%.0f", value);
     } else if (!isnan(value)) {
       cavum_store_format_number(number, value);
       fputs(number, out);
     }
   }
+}
+
+/** Where the list of reasons is; those of rows that were passed are behind it. */
+typedef struct reason_place {
+  cavum_scan_reasons list;
+  int64_t shape;
+  const char *text;
+} reason_place;
+
+// The reason of a shape in quotation marks, or an empty field.
+static cavum_status print_reason(FILE *out, reason_place *place, int64_t shape,
+                                 cavum_error *error) {
+  while (place->shape >= 0 && place->shape < shape) {
+    cavum_status status = cavum_scan_reasons_next(&place->list, &place->shape, &place->text, error);
+    if (status != CAVUM_OK) return status;
+  }
+  fputc(',', out);
+  if (place->shape == shape) {
+    fputc('"', out);
+    for (const char *c = place->text; *c; c++) fputs(*c == '"' ? "\"\"" : (char[]){*c, 0}, out);
+    fputc('"', out);
+  }
   fputc('\n', out);
+  return CAVUM_OK;
 }
 
 static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int status_column = cavum_stored_scan_find(scan, "status");
+  int shape_column = cavum_stored_scan_find(scan, "shape");
+  reason_place reasons = {.shape = 0, .text = ""};
   double *block = cavum_alloc((int64_t)scan->num_columns * CSV_BLOCK, sizeof *block);
   if (!block) return cavum_fail_memory(error);
   for (int i = 0; i < scan->num_columns; i++) {
     fprintf(out, "%s%s", i ? "," : "", scan->columns[i].key);
   }
-  fputc('\n', out);
+  fputs(",reason\n", out);
+  cavum_scan_reasons_open(&reasons.list, scan->file);
+  CAVUM_TRY(cavum_scan_reasons_next(&reasons.list, &reasons.shape, &reasons.text, error));
   for (int64_t first = 0; first < scan->num_rows; first += CSV_BLOCK) {
     int64_t left = scan->num_rows - first;
     int64_t count = left < CSV_BLOCK ? left : CSV_BLOCK;
@@ -168,9 +220,14 @@ static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan, cavum_e
       CAVUM_TRY(
           cavum_stored_scan_read(block + (int64_t)i * CSV_BLOCK, scan, i, first, count, error));
     }
-    for (int64_t row = 0; row < count; row++) print_row(out, scan, block, row, status_column);
+    const double *shapes = block + (int64_t)shape_column * CSV_BLOCK;
+    for (int64_t row = 0; row < count; row++) {
+      print_row(out, scan, block, row, status_column);
+      CAVUM_TRY(print_reason(out, &reasons, (int64_t)shapes[row], error));
+    }
   }
 done:
+  cavum_scan_reasons_close(&reasons.list);
   free(block);
   return status;
 }

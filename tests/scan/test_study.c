@@ -162,6 +162,11 @@ static const bad_study bad_studies[] = {
      "set twice"},
     {"cell: cell.yaml\nvary: {ends.left.length_mm: [1]}\n", "is no number of the cell file"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nfigures: [q00]\n", "'q00' is no figure"},
+    {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nfigures: [q0]\n", "q0 needs a wall"},
+    {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nfigures: [tube_cut_frequency_change_Hz]\n",
+     "needs a tube"},
+    {"cell: end.yaml\nvary: {iris_radius_mm: [1]}\ncoupling: yes\n",
+     "study.yaml:3:11: coupling: needs"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1]}\nmode: 2\n", "asks for 1 modes"},
     {"cell: none.yaml\nvary: {iris_radius_mm: [1]}\n", "none.yaml: cannot be opened"},
     {"cell: cell.yaml\ntable: none.csv\n", "none.csv: cannot be opened"},
@@ -172,6 +177,9 @@ START_TEST(bad_studies_get_one_line) {
   cavum_study *study = NULL;
   cavum_error error = {0};
   study_files_make(&files, STUDY_CELL, bad->text);
+  char end_cell[192];
+  snprintf(end_cell, sizeof end_cell, "%s/end.yaml", files.folder);
+  study_files_write(end_cell, STUDY_END_CELL);
   cavum_status status = cavum_study_open(&study, files.study, &error);
   printf("%s\n", error.message);
   ck_assert_int_ne(status, CAVUM_OK);
