@@ -238,6 +238,23 @@ START_TEST(any_division_gives_the_same_bytes) {
 }
 END_TEST
 
+// A study without a single shape that is done is no success; its reasons are whole and counted.
+START_TEST(nothing_done_is_no_success) {
+  program_write_text(files.folder, "hopeless.yaml",
+                     "cell: cell.yaml\nvary: {iris_radius_mm: [140.0, 141.5, 143.0]}\n");
+  for (int k = 0; k < 2; k++) {  // the second time the result is there already
+    ck_assert_int_eq(run("$CAVUM scan hopeless.yaml -o h.hdf --csv h.csv -q"), EXIT_MISSING);
+    ck_assert_ptr_nonnull(strstr(program_read_text(files.folder, "err"), "no shape is done"));
+  }
+  ck_assert_int_eq(run("tail -n 1 h.csv | grep -q '\"left half: the iris radius (143 mm) must be "
+                       "smaller than the equator radius (103.3 mm)\"$'"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM scan --summary h.hdf | grep -q ' 3  *0  left half: the iris radius "
+                       "(# mm) must be'"),
+                   0);
+}
+END_TEST
+
 START_TEST(csv_and_summary) {
   ck_assert_int_eq(run("$CAVUM scan --summary reference.hdf --csv rows.csv >summary"), 0);
   ck_assert_int_eq(run("[ $(wc -l <rows.csv) = " CSV_LINES " ] && head -n 1 rows.csv | grep -q "
@@ -257,6 +274,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, full_disk_stops_and_resumes);
   tcase_add_test(tests, gathering_onto_a_full_disk);
   tcase_add_test(tests, any_division_gives_the_same_bytes);
+  tcase_add_test(tests, nothing_done_is_no_success);
   tcase_add_test(tests, csv_and_summary);
 }
 

@@ -134,7 +134,7 @@ END_TEST
 
 // Where the first trial has no shape, the range is searched: which rows are done does not depend on
 // the batch, and what the batch changes is within the uncertainties.
-START_TEST(test_batches_agree) {
+START_TEST(batches_agree) {
   static const int sizes[] = {1, 8, 48};
   char cell[1024], study[1024];
   cavum_stored_scan *scans[3];
@@ -178,9 +178,9 @@ START_TEST(test_batches_agree) {
 END_TEST
 
 static void add(TCase *tests) {
-  tcase_add_test(tests, test_batches_agree);
-  tcase_add_test(tests, test_held_frequency_solved_again_cold);
-  tcase_add_test(tests, test_a_frequency_out_of_reach_is_a_row);
+  tcase_add_test(tests, batches_agree);
+  tcase_add_test(tests, held_frequency_solved_again_cold);
+  tcase_add_test(tests, a_frequency_out_of_reach_is_a_row);
 }
 
 CAVUM_TEST_MAIN("hold", add)
