@@ -272,6 +272,7 @@ cavum_status cavum_hdf5_read_column(double *values, const cavum_hdf5_file *file,
 cavum_status cavum_hdf5_read_text_column(char **texts, size_t *width, const cavum_hdf5_file *file,
                                          const char *path, int64_t first, int64_t count,
                                          cavum_error *error) {
+  CAVUM_HDF5_ALONE;
   int64_t rows = cavum_hdf5_column_rows(file, path);
   hid_t dataset = rows >= 0 ? H5Dopen2(file->id, path, H5P_DEFAULT) : -1;
   hid_t stored = dataset >= 0 ? H5Dget_type(dataset) : -1, memory = -1, disk = -1, type = -1;

@@ -133,6 +133,7 @@ void cavum_study_close(cavum_study **study) {
 
 const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id id) {
   if (!study) return NULL;
+  if (!study) return NULL;
   const char *const paths[CAVUM_NUM_STUDY_FILES] = {
       [CAVUM_STUDY_FILE] = study->path,
       [CAVUM_STUDY_CELL_FILE] = study->cell_path,

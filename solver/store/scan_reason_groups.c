@@ -51,6 +51,7 @@ static void count_reason(cavum_scan_reason_group *groups, int *num_groups, int64
 
 cavum_status cavum_stored_scan_group_reasons(cavum_scan_reason_group groups[], int *num_groups,
                                              const cavum_stored_scan *scan, cavum_error *error) {
+  if (!groups || !num_groups || !scan) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_scan_reasons reasons = {0};
   const char *text = NULL;

@@ -27,7 +27,7 @@ enum { EXIT_STOPPED = 3, EXIT_FILE = 2, EXIT_MISSING = 1 };
   "cell: cell.yaml\n"                                      \
   "vary:\n"                                                \
   "  iris_radius_mm: {from: 31.0, to: 50.0}\n"             \
-  "  half_length_mm: {from: 52.0, to: 60.0}\n"             \
+  "  half_length_mm: {from: 40.0, to: 60.0}\n"             \
   "sampling: {kind: halton, points: " SHAPES               \
   ", seed: 7}\n"                                           \
   "hold: {frequency_MHz: 1300.0, by: equator_radius_mm}\n" \
