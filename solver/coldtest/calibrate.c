@@ -61,6 +61,12 @@ static cavum_dual cavity_power(const cavum_coldtest_setup *setup,
       cavum_coldtest_line_sign(channel) * per_db * u[CAVUM_INPUT_INPUT_LINE];
   power.part[CAVUM_INPUT_NOISE_FORWARD + channel] =
       power.value * u[CAVUM_INPUT_NOISE_FORWARD + channel];
+  // After switch-off the coupler carries what the circulator sends back as well: P_e is off by the
+  // factor that the rate of the decay through the coupler is off by.
+  if (channel == CAVUM_CHANNEL_EMITTED) {
+    power.part[CAVUM_INPUT_CIRCULATOR] =
+        -2.0 * inputs->circulator_amplitude * power.value * u[CAVUM_INPUT_CIRCULATOR];
+  }
   return power;
 }
 

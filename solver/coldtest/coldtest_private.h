@@ -30,8 +30,8 @@ enum { CAVUM_FIRST_LOCAL_INPUT = CAVUM_INPUT_NOISE_FORWARD };
 typedef struct cavum_coldtest_inputs {
   double uncertainty[CAVUM_NUM_INPUTS];
   cavum_distribution distribution[CAVUM_NUM_INPUTS];
-  double leak_amplitude;       /**< 10^(-D/20), or 0. */
-  double circulator_amplitude; /**< 10^(-R/20), or 0. */
+  double leak_amplitude;       /**< At the cavity: 10^(-D/20) 10^(line/10), or 0. */
+  double circulator_amplitude; /**< At the cavity: 10^(-R/20) 10^(-line/10), or 0. */
 } cavum_coldtest_inputs;
 
 /** Checks a setup and derives its inputs. */

@@ -34,6 +34,7 @@ cavum_decay_options cavum_decay_options_default(void) { return (cavum_decay_opti
 typedef struct samples {
   int64_t count;
   double *time_s, *log_power, *weight;  // Owned, shape [count].
+  double *scratch;                      // Owned, shape [count].
   double factor;                        // Meter to cavity.
   bool stated;                          // The noise is stated: weights are 1/sigma^2.
   double noise, floor_w;
@@ -43,6 +44,7 @@ static void samples_clear(samples *s) {
   free(s->time_s);
   free(s->log_power);
   free(s->weight);
+  free(s->scratch);
 }
 
 static cavum_status take_samples(samples *s, const cavum_coldtest *test,
@@ -53,7 +55,8 @@ static cavum_status take_samples(samples *s, const cavum_coldtest *test,
   s->time_s = cavum_alloc(trace->num_samples, sizeof(double));
   s->log_power = cavum_alloc(trace->num_samples, sizeof(double));
   s->weight = cavum_alloc(trace->num_samples, sizeof(double));
-  if (!s->time_s || !s->log_power || !s->weight) return cavum_fail_memory(error);
+  s->scratch = cavum_alloc(trace->num_samples, sizeof(double));
+  if (!s->time_s || !s->log_power || !s->weight || !s->scratch) return cavum_fail_memory(error);
   s->factor = cavum_coldtest_channel_factor(&test->setup, CAVUM_CHANNEL_TRANSMITTED);
   s->noise = options->noise;
   s->floor_w = options->floor_w;
@@ -204,18 +207,58 @@ static void set_q0(cavum_decay_point *point, const decay_context *context,
                                : gsl_cdf_ugaussian_Pinv(tail);
 }
 
+// What a zero that reads too low by its uncertainty does to the slope of ln P_t: d ln P = -u / P,
+// fitted like the samples themselves.
+static bool zero_slope(double *part, const samples *s, int64_t first, const cavum_parabola *fit,
+                       double uncertainty_w) {
+  int64_t count = fit->count;
+  cavum_parabola moved;
+  double *change = s->scratch;
+  *part = 0.0;
+  if (!(uncertainty_w > 0.0)) return true;
+  for (int64_t i = 0; i < count; i++) {
+    double power_w = exp(cavum_parabola_value(fit, s->time_s[first + i])) / s->factor;
+    change[i] = -uncertainty_w / power_w;
+  }
+  if (!cavum_parabola_fit(&moved, s->time_s + first, change, s->weight + first, count, 3)) {
+    return false;
+  }
+  *part = -moved.coefficient[1] / moved.scale;
+  return true;
+}
+
+// The rate -d ln P_t / dt with its parts.
+static bool window_rate(cavum_dual *rate, const decay_context *context, const samples *s,
+                        int64_t first, const cavum_parabola *fit, double factor) {
+  const double *u = context->test->inputs.uncertainty;
+  int chain = context->test->setup.channels[CAVUM_CHANNEL_TRANSMITTED].chain;
+  double value = -fit->coefficient[1] / fit->scale;
+  *rate = cavum_dual_constant(value);
+  rate->part[CAVUM_INPUT_NOISE_DECAY] = sqrt(factor * fit->covariance[1][1]) / fit->scale;
+  // A longer time base makes every decay time longer and every rate lower.
+  rate->part[CAVUM_INPUT_DECAY] = -value * u[CAVUM_INPUT_DECAY];
+  // The wave that the circulator sends back slows the decay of the energy by a fixed rate: that of
+  // invert_decay(), c Q_L / Q_e of w / Q_L, with the opposite sign of the decay time's.
+  if (context->test->has_external) {
+    rate->part[CAVUM_INPUT_CIRCULATOR] = -2.0 * context->test->inputs.circulator_amplitude *
+                                         u[CAVUM_INPUT_CIRCULATOR] * context->omega.value /
+                                         context->test->q_external.value;
+  }
+  return zero_slope(&rate->part[CAVUM_INPUT_ZERO_FORWARD + chain], s, first, fit,
+                    u[CAVUM_INPUT_ZERO_FORWARD + chain]);
+}
+
 static bool analyse_window(cavum_decay_point *point, const decay_context *context, samples *s,
                            int64_t first, int64_t count) {
   cavum_parabola fit;
   if (!fit_range(&fit, s, first, count, 3) || !(fit.coefficient[1] < 0.0)) return false;
-  double factor = variance_factor(&fit, s, count), rate = -fit.coefficient[1] / fit.scale;
+  double factor = variance_factor(&fit, s, count);
+  cavum_dual rate;
+  if (!window_rate(&rate, context, s, first, &fit, factor)) return false;
   point->time_s = fit.centre;
   point->num_samples = count;
   // 1/Q_L = -(1/w) d ln P_t / dt.
-  cavum_dual slope = cavum_dual_constant(rate);
-  slope.part[CAVUM_INPUT_NOISE_DECAY] = sqrt(factor * fit.covariance[1][1]) / fit.scale;
-  slope.part[CAVUM_INPUT_DECAY] = rate * context->test->inputs.uncertainty[CAVUM_INPUT_DECAY];
-  cavum_dual inverse_loaded = cavum_dual_divide(slope, context->omega);
+  cavum_dual inverse_loaded = cavum_dual_divide(rate, context->omega);
   cavum_dual q_loaded = cavum_dual_invert(inverse_loaded);
   point->q_loaded = q_loaded.value;
   point->q_loaded_uncertainty = cavum_dual_uncertainty(&q_loaded);

@@ -236,8 +236,10 @@ static cavum_draw gather(const cavum_draw_source *s, const chunk_plan *plan, int
   const ports *p = &s->reading;
   cavum_draw out = {.forward_w = p->power_w[CAVUM_CHANNEL_FORWARD][i],
                     .decay_time_s = p->decay_time_s[i]};
+  out.circulator = plan->circulator * draw_of(s, CAVUM_INPUT_CIRCULATOR, i);
   out.transmitted_w = plan->transmitted ? p->power_w[CAVUM_CHANNEL_TRANSMITTED][i] : 0.0;
-  out.emitted_w = plan->emitted ? p->power_w[CAVUM_CHANNEL_EMITTED][i] : 0.0;
+  out.emitted_w =
+      plan->emitted ? p->power_w[CAVUM_CHANNEL_EMITTED][i] * (1.0 - out.circulator) : 0.0;
   for (int channel = CAVUM_CHANNEL_EXTRA; channel < plan->num_channels; channel++) {
     out.extra_w += cavum_max(p->power_w[channel][i], 0.0);
   }
@@ -248,7 +250,6 @@ static cavum_draw gather(const cavum_draw_source *s, const chunk_plan *plan, int
   } else {
     out.reflection = sqrt(out.emitted_w / out.forward_w) - 1.0;
   }
-  out.circulator = plan->circulator * draw_of(s, CAVUM_INPUT_CIRCULATOR, i);
   out.omega = plan->omega * (1.0 + plan->omega_scale * draw_of(s, CAVUM_INPUT_FREQUENCY, i));
   return out;
 }

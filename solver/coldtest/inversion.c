@@ -230,7 +230,12 @@ static cavum_status balance(working *w, cavum_dual *wall, cavum_error *error) {
   cavum_dual lost = cavum_dual_subtract(w->net, w->extra);
   put(w, CAVUM_QUANTITY_FORWARD, in->power[CAVUM_CHANNEL_FORWARD]);
   if (has(w, CAVUM_CHANNEL_REFLECTED)) {
-    put(w, CAVUM_QUANTITY_REFLECTED, in->power[CAVUM_CHANNEL_REFLECTED]);
+    cavum_dual reflected = in->power[CAVUM_CHANNEL_REFLECTED];
+    // P_r = rho^2 P_f: the leak is in the reading, not in the power.
+    reflected.part[CAVUM_INPUT_DIRECTIVITY] += 2.0 * w->rho.value *
+                                               w->rho.part[CAVUM_INPUT_DIRECTIVITY] *
+                                               in->power[CAVUM_CHANNEL_FORWARD].value;
+    put(w, CAVUM_QUANTITY_REFLECTED, reflected);
   }
   if (has(w, CAVUM_CHANNEL_TRANSMITTED)) {
     put(w, CAVUM_QUANTITY_TRANSMITTED, in->power[CAVUM_CHANNEL_TRANSMITTED]);

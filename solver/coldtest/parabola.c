@@ -30,6 +30,7 @@ static bool invert(double inverse[3][3], double matrix[3][3], int size) {
 bool cavum_parabola_fit(cavum_parabola *fit, const double *x, const double *y, const double *weight,
                         int64_t count, int num_terms) {
   cavum_parabola out = {.num_terms = num_terms,
+                        .count = count,
                         .centre = 0.5 * (x[0] + x[count - 1]),
                         .scale = 0.5 * (x[count - 1] - x[0])};
   double matrix[3][3] = {{0.0}}, right[3] = {0.0};

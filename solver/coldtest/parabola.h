@@ -12,6 +12,7 @@
 /** y = c[0] + c[1] s + c[2] s^2 with s = (x - centre) / scale. */
 typedef struct cavum_parabola {
   int num_terms; /**< 2 or 3. */
+  int64_t count; /**< Of the points. */
   double centre, scale;
   double coefficient[3];
   double covariance[3][3]; /**< Inverse of the weighted normal matrix: for weights 1/sigma^2. */

@@ -133,8 +133,11 @@ cavum_status cavum_coldtest_make_inputs(cavum_coldtest_inputs *inputs,
   u[CAVUM_INPUT_NOISE_DECAY] = setup->decay_noise;
   u[CAVUM_INPUT_FREQUENCY] = setup->frequency_uncertainty;
   // The cosine of a phase that is not known has the standard deviation 1/sqrt(2) [JCGM100] 4.3.
-  inputs->leak_amplitude = amplitude_from_db(setup->directivity_db);
-  inputs->circulator_amplitude = amplitude_from_db(setup->circulator_return_loss_db);
+  // Seen from the cavity the leak stands for a larger reflection, since a true one passes the input
+  // line twice; what the circulator sends back passes it twice itself.
+  double line = exp(CAVUM_NEPER_PER_DB * setup->input_line_loss_db);
+  inputs->leak_amplitude = line * amplitude_from_db(setup->directivity_db);
+  inputs->circulator_amplitude = amplitude_from_db(setup->circulator_return_loss_db) / line;
   u[CAVUM_INPUT_DIRECTIVITY] = inputs->leak_amplitude > 0.0 ? sqrt(0.5) : 0.0;
   u[CAVUM_INPUT_CIRCULATOR] = inputs->circulator_amplitude > 0.0 ? sqrt(0.5) : 0.0;
   inputs->distribution[CAVUM_INPUT_DIRECTIVITY] = CAVUM_DISTRIBUTION_ARCSINE;
