@@ -75,6 +75,7 @@ typedef enum cavum_coldtest_channel_id {
   CAVUM_COLDTEST_CHANNEL_INPUTS(X, ZERO, "zero", "meter zero")                       \
   X(DIRECTIVITY, "directivity", "leak of the directional coupler, phase unknown")    \
   X(CIRCULATOR, "circulator", "match of the circulator, phase unknown")              \
+  X(LOOP_PHASE, "loop_phase", "phase of the loop: drive off resonance")              \
   X(DECAY, "decay", "decay-time fit and time base")                                  \
   X(FREQUENCY, "frequency", "frequency")                                             \
   X(R_OVER_Q, "r_over_q", "R/Q")                                                     \
@@ -217,9 +218,13 @@ typedef struct cavum_coldtest_setup {
   double input_line_uncertainty_db;
   double directivity_db; /**< 0: perfect. Leak amplitude 10^(-D/20) of the forward wave. */
   double circulator_return_loss_db; /**< 0: perfect. */
+  /** Of the angle in radian by which the drive is off resonance: its tangent is the detuning in
+      half bandwidths, f / (2 Q_L). One sign or the other, it makes the reflection larger. */
+  double loop_phase_uncertainty_rad;
   double decay_uncertainty;         /**< Relative, systematic: fit window, time base. */
   double decay_noise;               /**< Relative, of one reading. */
   double temperature_uncertainty_k; /**< Of one bath temperature. */
+  double temperature_common_k;      /**< Calibration of the thermometer, common to all readings. */
   cavum_coupling_method coupling;
   cavum_branch branch;
   cavum_q0_method q0_method;
@@ -282,7 +287,10 @@ CAVUM_API void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings);
     "the leak of the directional coupler may exceed the reflected wave")                           \
   X(EXTERNAL_DRIFT, "external_drift",                                                              \
     "Q_e is more than three uncertainties from its calibration: branch, tuning or a reading is "   \
-    "wrong")
+    "wrong")                                                                                       \
+  X(RESONANCE_UNCHECKED, "resonance_unchecked",                                                    \
+    "emitted power was not read and no loop phase is stated: a drive off resonance looks like a "  \
+    "mismatch and makes Q0 wrong unseen")
 
 /** Bits of cavum_coldtest_point.flags. */
 typedef enum cavum_coldtest_flag {

@@ -25,7 +25,7 @@ enum { CAVUM_FIRST_LOCAL_INPUT = CAVUM_INPUT_NOISE_FORWARD };
 /**
  * Standard uncertainties and distributions of the inputs. Units: relative for gains, readings,
  * decay times, frequency and figures; dB for cables and the input line; W at the meter for zeros;
- * the cosine of an unknown phase for directivity and circulator.
+ * the cosine of an unknown phase for directivity and circulator; radian for the loop phase.
  */
 typedef struct cavum_coldtest_inputs {
   double uncertainty[CAVUM_NUM_INPUTS];
@@ -114,18 +114,50 @@ typedef struct cavum_draw {
   double forward_w, reflection, transmitted_w, extra_w, emitted_w;
   double decay_time_s;
   double circulator; /**< 2 Gamma cos(phase). */
+  double detuning;   /**< Of the drive in half bandwidths, the tangent of the loop phase. */
   double omega;
   double q_pickup;
 } cavum_draw;
 
-/** Coupling beta* by one of the three methods; see cavum_coupling_method. */
+/**
+ * Reflection on resonance of one read off resonance by d half bandwidths: all of the net power,
+ * P_f (1 - rho^2), falls by 1 + d^2. Where it cannot have been that far off, 0.
+ */
+static inline double cavum_resonant_reflection(double reflection, double detuning) {
+  if (detuning == 0.0) return reflection;
+  double square = 1.0 - (1.0 - reflection * reflection) * (1.0 + detuning * detuning);
+  return copysign(sqrt(cavum_max(square, 0.0)), reflection);
+}
+
+/** Reflection of a drive off resonance that lets sqrt(P_e / P_f) be emitted. */
+static inline double cavum_reflection_of_emitted(double amplitude, double detuning) {
+  if (detuning == 0.0) return amplitude - 1.0;
+  double net = amplitude * (2.0 / sqrt(1.0 + detuning * detuning) - amplitude);
+  return copysign(sqrt(cavum_max(1.0 - net, 0.0)), amplitude - 1.0);
+}
+
+/**
+ * Coupling beta* by one of the three methods; see cavum_coupling_method. Off resonance P_e and the
+ * net power both fall by 1 + d^2, so that P_r / P_e = rho^2 (P_f / P_e) has to lose d^2/(1 + d^2)
+ * P_f / P_e.
+ */
 static inline double cavum_coupling_value(cavum_coupling_method method, const cavum_draw *draw) {
+  double detuning = draw->detuning;
   if (method == CAVUM_COUPLING_REFLECTED) {
-    return (1.0 + draw->reflection) / (1.0 - draw->reflection);
+    double rho = cavum_resonant_reflection(draw->reflection, detuning);
+    return (1.0 + rho) / (1.0 - rho);
   }
   double ratio = sqrt(draw->forward_w / draw->emitted_w);
-  if (method == CAVUM_COUPLING_EMITTED) return 1.0 / (2.0 * ratio - 1.0);
-  return 1.0 / (1.0 - 2.0 * draw->reflection * ratio);
+  if (method == CAVUM_COUPLING_EMITTED) {
+    return 1.0 / (2.0 * ratio / sqrt(1.0 + detuning * detuning) - 1.0);
+  }
+  double amplitude = draw->reflection * ratio;
+  if (detuning != 0.0) {
+    double part = detuning * detuning / (1.0 + detuning * detuning);
+    double square = amplitude * amplitude - part * ratio * ratio;
+    amplitude = copysign(sqrt(cavum_max(square, 0.0)), amplitude);
+  }
+  return 1.0 / (1.0 - 2.0 * amplitude);
 }
 
 /** w U by the decay time; the same equation as cavum_coldtest_invert_decay(). */

@@ -69,10 +69,10 @@ static void mark_channel(cavum_draw_source *s, int64_t index, int channel) {
 
 static void mark_inputs(cavum_draw_source *s) {
   const double *u = s->test->inputs.uncertainty;
-  const int always[] = {
-      CAVUM_INPUT_COMMON_GAIN, CAVUM_INPUT_INPUT_LINE, CAVUM_INPUT_DIRECTIVITY,
-      CAVUM_INPUT_CIRCULATOR,  CAVUM_INPUT_DECAY,      CAVUM_INPUT_FREQUENCY,
-      CAVUM_INPUT_R_OVER_Q,    CAVUM_INPUT_LENGTH,     CAVUM_INPUT_GEOMETRY_FACTOR};
+  const int always[] = {CAVUM_INPUT_COMMON_GAIN,    CAVUM_INPUT_INPUT_LINE, CAVUM_INPUT_DIRECTIVITY,
+                        CAVUM_INPUT_LOOP_PHASE,     CAVUM_INPUT_CIRCULATOR, CAVUM_INPUT_DECAY,
+                        CAVUM_INPUT_FREQUENCY,      CAVUM_INPUT_R_OVER_Q,   CAVUM_INPUT_LENGTH,
+                        CAVUM_INPUT_GEOMETRY_FACTOR};
   for (size_t i = 0; i < sizeof always / sizeof *always; i++) {
     s->in_use[always[i]] = u[always[i]] > 0.0;
   }
@@ -203,6 +203,7 @@ typedef struct chunk_plan {
   bool reflected, emitted, transmitted;
   double sign;
   double leak, circulator;  // Factors of the standardised draws, 0 when not in use.
+  double phase;             // Standard uncertainty of the loop phase.
   double omega, omega_scale;
   int num_channels;
   cavum_coupling_method method;
@@ -221,6 +222,7 @@ static chunk_plan plan_chunk(const cavum_draw_source *s, int64_t index) {
                      .leak = inputs->leak_amplitude * inputs->uncertainty[CAVUM_INPUT_DIRECTIVITY],
                      .circulator = 2.0 * inputs->circulator_amplitude *
                                    inputs->uncertainty[CAVUM_INPUT_CIRCULATOR],
+                     .phase = inputs->uncertainty[CAVUM_INPUT_LOOP_PHASE],
                      .omega = 2.0 * CAVUM_PI * frequency_hz,
                      .omega_scale = inputs->uncertainty[CAVUM_INPUT_FREQUENCY],
                      .num_channels = CAVUM_CHANNEL_EXTRA + s->test->setup.num_extra,
@@ -237,6 +239,9 @@ static cavum_draw gather(const cavum_draw_source *s, const chunk_plan *plan, int
   cavum_draw out = {.forward_w = p->power_w[CAVUM_CHANNEL_FORWARD][i],
                     .decay_time_s = p->decay_time_s[i]};
   out.circulator = plan->circulator * draw_of(s, CAVUM_INPUT_CIRCULATOR, i);
+  out.detuning = s->in_use[CAVUM_INPUT_LOOP_PHASE]
+                     ? tan(plan->phase * s->draws[CAVUM_INPUT_LOOP_PHASE][i])
+                     : 0.0;
   out.transmitted_w = plan->transmitted ? p->power_w[CAVUM_CHANNEL_TRANSMITTED][i] : 0.0;
   out.emitted_w =
       plan->emitted ? p->power_w[CAVUM_CHANNEL_EMITTED][i] * (1.0 - out.circulator) : 0.0;
@@ -248,7 +253,7 @@ static cavum_draw gather(const cavum_draw_source *s, const chunk_plan *plan, int
     out.reflection = plan->sign * sqrt(reflected_w / out.forward_w) -
                      plan->leak * draw_of(s, CAVUM_INPUT_DIRECTIVITY, i);
   } else {
-    out.reflection = sqrt(out.emitted_w / out.forward_w) - 1.0;
+    out.reflection = cavum_reflection_of_emitted(sqrt(out.emitted_w / out.forward_w), out.detuning);
   }
   out.omega = plan->omega * (1.0 + plan->omega_scale * draw_of(s, CAVUM_INPUT_FREQUENCY, i));
   return out;

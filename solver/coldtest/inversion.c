@@ -18,6 +18,8 @@ static const double REFLECTION_RESOLVED = 2.0;
 static const double BRANCH_RESOLVED = 2.0;
 static const double LOSS_RESOLVED = 3.0;
 static const double EXTERNAL_DRIFT = 3.0;
+// Where k uncertainties of the loop phase are more, they count as this: 3 half bandwidths.
+static const double LARGEST_PHASE_RAD = 1.25;
 
 /** Working quantities of one reading. */
 typedef struct working {
@@ -54,6 +56,28 @@ static cavum_dual reflected_amplitude(const cavum_dual *power, double uncertaint
   return cavum_dual_chain(sqrt(power->value), root > 0.0 ? 0.5 / root : 0.0, power, 0.0, power);
 }
 
+static double value_or_zero(const working *w, int channel) {
+  return has(w, channel) ? w->in->power[channel].value : 0.0;
+}
+
+// The estimates of this reading as one draw.
+static cavum_draw as_draw(const working *w) {
+  return (cavum_draw){.forward_w = w->in->power[CAVUM_CHANNEL_FORWARD].value,
+                      .reflection = w->rho.value,
+                      .transmitted_w = value_or_zero(w, CAVUM_CHANNEL_TRANSMITTED),
+                      .extra_w = w->extra.value,
+                      .emitted_w = value_or_zero(w, CAVUM_CHANNEL_EMITTED),
+                      .decay_time_s = w->in->decay_time_s.value,
+                      .omega = w->in->omega.value};
+}
+
+// The detuning at k standard uncertainties of the loop phase; 0: none stated.
+static double expanded_detuning(const working *w, double *factor) {
+  *factor = cavum_coldtest_coverage_factor(w->context->setup->coverage);
+  double phase = *factor * w->context->inputs->uncertainty[CAVUM_INPUT_LOOP_PHASE];
+  return tan(cavum_min(phase, LARGEST_PHASE_RAD));
+}
+
 static void set_reflection(working *w, double sign) {
   const cavum_dual *forward = &w->in->power[CAVUM_CHANNEL_FORWARD];
   if (has(w, CAVUM_CHANNEL_REFLECTED)) {
@@ -82,6 +106,11 @@ static void set_reflection(working *w, double sign) {
   double rho = w->rho.value;
   w->net = cavum_dual_chain(forward->value * (1.0 - rho * rho), 1.0 - rho * rho, forward,
                             -2.0 * rho * forward->value, &w->rho);
+  if (!has(w, CAVUM_CHANNEL_REFLECTED)) {
+    double factor, detuning = expanded_detuning(w, &factor);
+    double moved = cavum_reflection_of_emitted(1.0 + rho, detuning);
+    w->net.part[CAVUM_INPUT_LOOP_PHASE] += forward->value * (rho * rho - moved * moved) / factor;
+  }
 }
 
 // P_e = 4 beta*^2/(1 + beta*)^2 P_f: above P_f when overcoupled, below when undercoupled.
@@ -137,7 +166,21 @@ static bool coupling_with_emitted(cavum_dual *coupling, const working *w, bool b
   return true;
 }
 
-static bool coupling_by(cavum_dual *coupling, const working *w, cavum_coupling_method method) {
+// A drive off resonance moves the coupling one way, by the square of the phase far from critical
+// coupling and in proportion close to it: the derivative at 0 says nothing. Its part is 1/k of what
+// k standard uncertainties do, so that the expanded uncertainty holds what they do.
+static void add_loop_phase(cavum_dual *coupling, const working *w, cavum_coupling_method method) {
+  double factor, detuning = expanded_detuning(w, &factor);
+  if (!(detuning > 0.0)) return;
+  cavum_draw draw = as_draw(w);
+  draw.detuning = detuning;
+  double moved = cavum_coupling_value(method, &draw);
+  if (moved > 0.0 && isfinite(moved)) {
+    coupling->part[CAVUM_INPUT_LOOP_PHASE] += (moved - coupling->value) / factor;
+  }
+}
+
+static bool known_coupling(cavum_dual *coupling, const working *w, cavum_coupling_method method) {
   bool reflected = has(w, CAVUM_CHANNEL_REFLECTED), emitted = has(w, CAVUM_CHANNEL_EMITTED);
   switch (method) {
     case CAVUM_COUPLING_REFLECTED:
@@ -149,6 +192,12 @@ static bool coupling_by(cavum_dual *coupling, const working *w, cavum_coupling_m
     default:
       return emitted && reflected && coupling_with_emitted(coupling, w, true);
   }
+}
+
+static bool coupling_by(cavum_dual *coupling, const working *w, cavum_coupling_method method) {
+  if (!known_coupling(coupling, w, method)) return false;
+  add_loop_phase(coupling, w, method);
+  return true;
 }
 
 // All couplings that the reading allows and their largest mutual difference.
@@ -301,10 +350,6 @@ static void put_coupling(working *w, const cavum_dual *q_loaded) {
   if (beta < COUPLING_LOW || beta > COUPLING_HIGH) raise_flag(w, CAVUM_FLAG_INDEX_COUPLING_FAR);
 }
 
-static double value_or_zero(const working *w, int channel) {
-  return has(w, channel) ? w->in->power[channel].value : 0.0;
-}
-
 // Q0 and E_acc with the leak of the directional coupler at its two extreme phases.
 static void set_bounds(working *w, bool by_decay) {
   const cavum_coldtest_setup *setup = w->context->setup;
@@ -314,13 +359,8 @@ static void set_bounds(working *w, bool by_decay) {
     w->out->bounds[0][side] = w->out->bounds[1][side] = NAN;
     double rho = w->rho.value + (side == 0 ? -leak : leak);
     if (!known || fabs(rho) >= 1.0) continue;
-    cavum_draw draw = {.forward_w = w->in->power[CAVUM_CHANNEL_FORWARD].value,
-                       .reflection = rho,
-                       .transmitted_w = value_or_zero(w, CAVUM_CHANNEL_TRANSMITTED),
-                       .extra_w = w->extra.value,
-                       .emitted_w = value_or_zero(w, CAVUM_CHANNEL_EMITTED),
-                       .decay_time_s = w->in->decay_time_s.value,
-                       .omega = w->in->omega.value};
+    cavum_draw draw = as_draw(w);
+    draw.reflection = rho;
     double flow_w = by_decay ? cavum_decay_power_value(w->out->method, &draw)
                              : w->context->q_pickup->value * draw.transmitted_w;
     double wall_w = cavum_wall_power_value(&draw);
@@ -349,6 +389,10 @@ cavum_status cavum_coldtest_invert_decay(cavum_inverted *inverted,
     inverted->branch = w.coupling.value >= 1.0 ? CAVUM_BRANCH_OVER : CAVUM_BRANCH_UNDER;
   }
   compare_couplings(&w);
+  bool phase_stated = context->inputs->uncertainty[CAVUM_INPUT_LOOP_PHASE] > 0.0;
+  if (!has(&w, CAVUM_CHANNEL_EMITTED) && !phase_stated) {
+    raise_flag(&w, CAVUM_FLAG_INDEX_RESONANCE_UNCHECKED);
+  }
   CAVUM_TRY(balance(&w, &wall, error));
   // A circulator that sends part of the emitted wave back changes the decay by 2 Gamma cos(phase)
   // times the share Q_L/Q_e = beta*/(1 + beta*) of the losses that leaves through the coupler.

@@ -74,14 +74,18 @@ static int differentiate(const gsl_vector *x, void *data, gsl_matrix *jacobian) 
   return GSL_SUCCESS;
 }
 
+// dR/dT of the BCS term.
+static double slope_ohm_per_k(const double *parameter, double reference_k, double temperature_k) {
+  return bcs_ohm(parameter, reference_k, temperature_k) *
+         (parameter[CAVUM_RESISTANCE_GAP] / temperature_k - 1.0) / temperature_k;
+}
+
 static void set_weights(gsl_vector *weights, const problem *p, const gsl_vector *x) {
   double parameter[NUM];
   unpack(parameter, x, p);
   for (int64_t i = 0; i < p->series->count; i++) {
     double temperature_k = p->series->temperature_k[i];
-    // dR/dT of the BCS term, for the uncertainty of the temperature.
-    double slope = bcs_ohm(parameter, p->reference_k, temperature_k) *
-                   (parameter[CAVUM_RESISTANCE_GAP] / temperature_k - 1.0) / temperature_k;
+    double slope = slope_ohm_per_k(parameter, p->reference_k, temperature_k);
     double u = hypot(p->series->uncertainty_ohm[i], slope * p->series->temperature_uncertainty_k) /
                p->scale_ohm;
     gsl_vector_set(weights, (size_t)i, p->series->weighted ? 1.0 / (u * u) : 1.0);
@@ -215,17 +219,26 @@ static void store_fit(cavum_resistance_fit *fit, const solver *s, const problem 
   store_covariance(fit, p, s->covariance, factor);
 }
 
+// Part of a shared input in one R_s; the last of them is the thermometer, which moves the curve
+// along the temperature.
+static double shared_part(const cavum_resistance_fit *fit, const cavum_resistance_series *series,
+                          int input, int64_t i) {
+  if (input < series->num_shared) return series->shared_ohm[i * series->num_shared + input];
+  return slope_ohm_per_k(fit->parameter, fit->reference_k, series->temperature_k[i]) *
+         series->temperature_common_k;
+}
+
 // What all readings share moves the parameters by (J'WJ)^-1 J'W times its part in each R_s.
 static void add_systematics(cavum_resistance_fit *fit, const solver *s, const problem *p) {
   const cavum_resistance_series *series = p->series;
   memcpy(fit->covariance, fit->statistical, sizeof fit->covariance);
-  for (int input = 0; input < series->num_shared; input++) {
+  for (int input = 0; input <= series->num_shared; input++) {
     double right[NUM] = {0.0}, move[NUM] = {0.0}, row[NUM];
     for (int64_t i = 0; i < series->count; i++) {
       gradient(row, fit->parameter, p->reference_k, series->temperature_k[i]);
       row[CAVUM_RESISTANCE_RESIDUAL] *= p->scale_ohm;
       double weight = gsl_vector_get(s->weights, (size_t)i);
-      double part = series->shared_ohm[i * series->num_shared + input] / p->scale_ohm;
+      double part = shared_part(fit, series, input, i) / p->scale_ohm;
       for (size_t j = 0; j < p->num_free; j++) {
         right[j] += weight * row[p->map[j]] / p->scale_ohm * part;
       }

@@ -16,6 +16,7 @@ typedef struct cavum_resistance_series {
   const double *resistance_ohm;     /**< > 0, shape [count]. */
   const double *uncertainty_ohm;    /**< Of each reading alone, shape [count]. */
   double temperature_uncertainty_k; /**< Of each reading alone. */
+  double temperature_common_k;      /**< Of the thermometer: all readings move alike. */
   bool weighted;                    /**< Every reading has an uncertainty of its own. */
   int num_shared;                   /**< Inputs that the readings share. */
   const double *shared_ohm;         /**< Their parts, shape [count, num_shared]. */

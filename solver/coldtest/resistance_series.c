@@ -86,6 +86,7 @@ cavum_status cavum_resistance_make_fit(cavum_resistance_fit *fit, const cavum_co
       .resistance_ohm = a.resistance_ohm,
       .uncertainty_ohm = a.uncertainty_ohm,
       .temperature_uncertainty_k = test->setup.temperature_uncertainty_k,
+      .temperature_common_k = test->setup.temperature_common_k,
       .num_shared = CAVUM_FIRST_LOCAL_INPUT,
       .shared_ohm = a.shared_ohm};
   CAVUM_TRY(gather(&a, &series, &sums, test, options, error));

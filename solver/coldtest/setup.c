@@ -36,6 +36,9 @@ void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings) {
   *readings = (cavum_coldtest_readings){0};
 }
 
+// Half a radian is half a bandwidth: no loop that is locked is as far off.
+static const double LARGEST_PHASE_RAD = 0.5;
+
 static bool is_relative(double value) { return value >= 0.0 && value < 1.0; }
 static bool is_size(double value) { return value >= 0.0 && isfinite(value); }
 
@@ -86,7 +89,9 @@ static cavum_status check_setup(const cavum_coldtest_setup *setup, cavum_error *
       !is_relative(setup->common_gain_uncertainty) || !is_relative(setup->decay_uncertainty) ||
       !is_relative(setup->decay_noise) || !is_size(setup->input_line_uncertainty_db) ||
       !isfinite(setup->input_line_loss_db) || !is_size(setup->directivity_db) ||
-      !is_size(setup->circulator_return_loss_db) || !is_size(setup->temperature_uncertainty_k)) {
+      !is_size(setup->circulator_return_loss_db) || !is_size(setup->temperature_uncertainty_k) ||
+      !is_size(setup->temperature_common_k) || !is_size(setup->loop_phase_uncertainty_rad) ||
+      setup->loop_phase_uncertainty_rad > LARGEST_PHASE_RAD) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "setup: uncertainties not below 0 and relative ones below 1 were expected");
   }
@@ -129,6 +134,7 @@ cavum_status cavum_coldtest_make_inputs(cavum_coldtest_inputs *inputs,
     u[CAVUM_INPUT_ZERO_FORWARD + channel] = chain->zero_uncertainty_w;
     u[CAVUM_INPUT_NOISE_FORWARD + channel] = chain->noise;
   }
+  u[CAVUM_INPUT_LOOP_PHASE] = setup->loop_phase_uncertainty_rad;
   u[CAVUM_INPUT_DECAY] = setup->decay_uncertainty;
   u[CAVUM_INPUT_NOISE_DECAY] = setup->decay_noise;
   u[CAVUM_INPUT_FREQUENCY] = setup->frequency_uncertainty;

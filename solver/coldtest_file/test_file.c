@@ -41,8 +41,8 @@ typedef struct top_level {
   double frequency_mhz, frequency_ppm;
   int published;
   const cavum_yaml_node *geometry, *readings, *channels, *meters, *input_line, *coupler,
-      *circulator, *decay, *temperature, *method, *pickup, *input_coupler, *statistics, *limits,
-      *surface_resistance, *trapped_flux, *traces, *plan;
+      *circulator, *decay, *temperature, *loop, *method, *pickup, *input_coupler, *statistics,
+      *limits, *surface_resistance, *trapped_flux, *traces, *plan;
 } top_level;
 
 static const cavum_yaml_word PUBLISHED_WORDS[] = {{"none", 0}, {"niobium", 1}, {NULL, 0}};
@@ -63,6 +63,7 @@ static const cavum_yaml_field TOP_FIELDS[] = {
     CAVUM_TEST_NODE(top_level, circulator, "circulator", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, decay, "decay", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, temperature, "temperature", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, loop, "loop", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, method, "method", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, pickup, "pickup", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, input_coupler, "input_coupler", CAVUM_YAML_FIELD_MAPPING),

@@ -10,7 +10,8 @@ typedef struct calibration {
   double line_db, line_uncertainty_db;
   double directivity_db, return_loss_db;
   double decay_percent, decay_reading_percent;
-  double temperature_mk;
+  double temperature_mk, temperature_common_mk;
+  double phase_deg;
   int q0, coupling, branch;
   double pickup_q, pickup_percent, external_q, external_percent;
   double coverage, seed, draws;
@@ -43,7 +44,10 @@ static const cavum_yaml_field DECAY_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, decay_reading_percent, "reading_uncertainty_percent", 0.0,
                       50.0)};
 static const cavum_yaml_field TEMPERATURE_FIELDS[] = {
-    CAVUM_TEST_NUMBER(calibration, temperature_mk, "uncertainty_mK", 0.0, 1e4)};
+    CAVUM_TEST_NUMBER(calibration, temperature_mk, "uncertainty_mK", 0.0, 1e4),
+    CAVUM_TEST_NUMBER(calibration, temperature_common_mk, "calibration_uncertainty_mK", 0.0, 1e4)};
+static const cavum_yaml_field LOOP_FIELDS[] = {
+    CAVUM_TEST_NUMBER(calibration, phase_deg, "phase_uncertainty_deg", 0.0, 25.0)};
 static const cavum_yaml_field METHOD_FIELDS[] = {
     CAVUM_TEST_WORD(calibration, q0, "q0", Q0_WORDS),
     CAVUM_TEST_WORD(calibration, coupling, "coupling", COUPLING_WORDS),
@@ -74,6 +78,7 @@ static const struct section {
     SECTION("circulator", CIRCULATOR_FIELDS),
     SECTION("decay", DECAY_FIELDS),
     SECTION("temperature", TEMPERATURE_FIELDS),
+    SECTION("loop", LOOP_FIELDS),
     SECTION("method", METHOD_FIELDS),
     SECTION("pickup", PICKUP_FIELDS),
     SECTION("input_coupler", EXTERNAL_FIELDS),
@@ -90,6 +95,8 @@ static void store(cavum_coldtest_file *file, const calibration *found) {
   setup->decay_uncertainty = 1e-2 * found->decay_percent;
   setup->decay_noise = 1e-2 * found->decay_reading_percent;
   setup->temperature_uncertainty_k = 1e-3 * found->temperature_mk;
+  setup->temperature_common_k = 1e-3 * found->temperature_common_mk;
+  setup->loop_phase_uncertainty_rad = CAVUM_PI / 180.0 * found->phase_deg;
   setup->q0_method = (cavum_q0_method)found->q0;
   setup->coupling = (cavum_coupling_method)found->coupling;
   setup->branch = (cavum_branch)found->branch;
