@@ -64,29 +64,32 @@ typedef enum cavum_coldtest_channel_id {
 /**
  * Input quantities of the uncertainty budget: name, key, text. They are independent of each other;
  * what readings have in common is one quantity here, so correlations need no matrix.
- * The quantities from NOISE_FORWARD to NOISE_DECAY belong to one reading; all others are shared by
+ * The quantities from NOISE_FORWARD on belong to one reading; all others are shared by
  * all readings of a test.
  */
-#define CAVUM_COLDTEST_INPUT_TABLE(X)                                                \
-  X(COMMON_GAIN, "common_gain", "gain common to all meters")                         \
-  X(INPUT_LINE, "input_line", "loss between the directional coupler and the cavity") \
-  CAVUM_COLDTEST_CHANNEL_INPUTS(X, GAIN, "gain", "meter gain")                       \
-  CAVUM_COLDTEST_CHANNEL_INPUTS(X, CABLE, "cable", "cables and attenuators")         \
-  CAVUM_COLDTEST_CHANNEL_INPUTS(X, ZERO, "zero", "meter zero")                       \
-  X(DIRECTIVITY, "directivity", "leak of the directional coupler, phase unknown")    \
-  X(CIRCULATOR, "circulator", "match of the circulator, phase unknown")              \
-  X(LOOP_PHASE, "loop_phase", "phase of the loop: drive off resonance")              \
-  X(DECAY, "decay", "decay-time fit and time base")                                  \
-  X(FREQUENCY, "frequency", "frequency")                                             \
-  X(R_OVER_Q, "r_over_q", "R/Q")                                                     \
-  X(LENGTH, "accelerating_length", "accelerating length")                            \
-  X(GEOMETRY_FACTOR, "geometry_factor", "geometry factor")                           \
-  X(EPK_OVER_EACC, "epk_over_eacc", "E_pk / E_acc")                                  \
-  X(BPK_OVER_EACC, "bpk_over_eacc", "B_pk / E_acc")                                  \
-  X(PICKUP, "pickup", "pickup calibration, readings or stated Q_t")                  \
-  X(EXTERNAL, "external", "stated Q_e, or readings of its calibration")              \
-  CAVUM_COLDTEST_CHANNEL_INPUTS(X, NOISE, "reading", "reading")                      \
-  X(NOISE_DECAY, "reading_decay", "reading, decay time")
+#define CAVUM_COLDTEST_INPUT_TABLE(X)                                                       \
+  X(COMMON_GAIN, "common_gain", "gain common to all meters")                                \
+  X(INPUT_LINE, "input_line", "loss between the directional coupler and the cavity")        \
+  CAVUM_COLDTEST_CHANNEL_INPUTS(X, GAIN, "gain", "meter gain")                              \
+  CAVUM_COLDTEST_CHANNEL_INPUTS(X, CABLE, "cable", "cables and attenuators")                \
+  CAVUM_COLDTEST_CHANNEL_INPUTS(X, ZERO, "zero", "meter zero")                              \
+  X(DIRECTIVITY, "directivity", "leak of the directional coupler, phase unknown")           \
+  X(CIRCULATOR, "circulator", "match of the circulator, phase unknown")                     \
+  X(LOOP_PHASE, "loop_phase", "phase of the loop in the calibrations: drive off resonance") \
+  X(DECAY, "decay", "decay-time fit and time base")                                         \
+  X(FREQUENCY, "frequency", "frequency")                                                    \
+  X(R_OVER_Q, "r_over_q", "R/Q")                                                            \
+  X(LENGTH, "accelerating_length", "accelerating length")                                   \
+  X(GEOMETRY_FACTOR, "geometry_factor", "geometry factor")                                  \
+  X(EPK_OVER_EACC, "epk_over_eacc", "E_pk / E_acc")                                         \
+  X(BPK_OVER_EACC, "bpk_over_eacc", "B_pk / E_acc")                                         \
+  X(BRANCH, "branch", "coupling branch, where the readings do not decide it")               \
+  X(PICKUP, "pickup", "pickup calibration, readings or stated Q_t")                         \
+  X(EXTERNAL, "external", "stated Q_e, or readings of its calibration")                     \
+  CAVUM_COLDTEST_CHANNEL_INPUTS(X, NOISE, "reading", "reading")                             \
+  X(NOISE_DECAY, "reading_decay", "reading, decay time")                                    \
+  X(NOISE_LOOP_PHASE, "reading_loop_phase",                                                 \
+    "phase of the loop in this reading: drive off resonance")
 
 /** Names of the input quantities, CAVUM_INPUT_COMMON_GAIN first. */
 typedef enum cavum_coldtest_input {
@@ -144,7 +147,8 @@ cavum_coldtest_describe_quantity(cavum_coldtest_quantity quantity);
 
 /** Which side of critical coupling the input coupler is on. */
 typedef enum cavum_branch {
-  CAVUM_BRANCH_DECIDE, /**< From emitted against forward power, or from a known Q_e. */
+  CAVUM_BRANCH_DECIDE, /**< From emitted against forward power and from Q_e, which is one constant
+                            of the whole test. */
   CAVUM_BRANCH_OVER,   /**< beta* > 1. */
   CAVUM_BRANCH_UNDER,  /**< beta* < 1. */
   CAVUM_BRANCH_UNKNOWN /**< Result only: nothing decides, and the result does not depend on it. */
@@ -268,28 +272,28 @@ typedef struct cavum_coldtest_readings {
 CAVUM_API void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings);
 
 /** What a result should be read with: name, key, text. */
-#define CAVUM_COLDTEST_FLAG_TABLE(X)                                                               \
-  X(COUPLING_FAR, "coupling_far",                                                                  \
-    "coupling beta* outside 0.5 to 2.5: power-only results degrade quickly there")                 \
-  X(BRANCH_AMBIGUOUS, "branch_ambiguous",                                                          \
-    "emitted and forward power are equal within their uncertainty: they do not decide the branch") \
-  X(BRANCH_UNKNOWN, "branch_unknown",                                                              \
-    "nothing decides the coupling branch: coupling, Q_L and Q_e are not given")                    \
-  X(PICKUP_NOT_SMALL, "pickup_not_small", "the pickup takes more than 5 % of the wall power")      \
-  X(NO_PICKUP, "no_pickup", "no transmitted power: the one-port formulas count it as wall power")  \
-  X(REFLECTION_UNRESOLVED, "reflection_unresolved",                                                \
-    "reflected power is below twice its uncertainty: the linear propagation is rough")             \
-  X(INCONSISTENT, "couplings_inconsistent",                                                        \
-    "the couplings from reflected and emitted power disagree beyond their uncertainty")            \
-  X(LOSS_UNRESOLVED, "loss_unresolved",                                                            \
-    "the wall power is a difference below three times its uncertainty")                            \
-  X(DIRECTIVITY_LARGE, "directivity_large",                                                        \
-    "the leak of the directional coupler may exceed the reflected wave")                           \
-  X(EXTERNAL_DRIFT, "external_drift",                                                              \
-    "Q_e is more than three uncertainties from its calibration: branch, tuning or a reading is "   \
-    "wrong")                                                                                       \
-  X(RESONANCE_UNCHECKED, "resonance_unchecked",                                                    \
-    "emitted power was not read and no loop phase is stated: a drive off resonance looks like a "  \
+#define CAVUM_COLDTEST_FLAG_TABLE(X)                                                              \
+  X(COUPLING_FAR, "coupling_far",                                                                 \
+    "coupling beta* outside 0.5 to 2.5: power-only results degrade quickly there")                \
+  X(BRANCH_AMBIGUOUS, "branch_ambiguous",                                                         \
+    "the readings do not decide the coupling branch: the uncertainty holds both")                 \
+  X(BRANCH_UNKNOWN, "branch_unknown",                                                             \
+    "nothing decides the coupling branch: coupling, Q_L and Q_e are not given")                   \
+  X(PICKUP_NOT_SMALL, "pickup_not_small", "the pickup takes more than 5 % of the wall power")     \
+  X(NO_PICKUP, "no_pickup", "no transmitted power: the one-port formulas count it as wall power") \
+  X(REFLECTION_UNRESOLVED, "reflection_unresolved",                                               \
+    "reflected power is below twice its uncertainty: the linear propagation is rough")            \
+  X(INCONSISTENT, "couplings_inconsistent",                                                       \
+    "the couplings from reflected and emitted power disagree beyond their uncertainty")           \
+  X(LOSS_UNRESOLVED, "loss_unresolved",                                                           \
+    "the wall power is a difference below three times its uncertainty")                           \
+  X(DIRECTIVITY_LARGE, "directivity_large",                                                       \
+    "the leak of the directional coupler may exceed the reflected wave")                          \
+  X(EXTERNAL_DRIFT, "external_drift",                                                             \
+    "Q_e is more than three uncertainties from its calibration: branch, tuning or a reading is "  \
+    "wrong")                                                                                      \
+  X(RESONANCE_UNCHECKED, "resonance_unchecked",                                                   \
+    "emitted power was not read and no loop phase is stated: a drive off resonance looks like a " \
     "mismatch and makes Q0 wrong unseen")
 
 /** Bits of cavum_coldtest_point.flags. */

@@ -22,11 +22,11 @@ const cavum_coldtest_setup *cavum_coldtest_get_setup(const cavum_coldtest *test)
 }
 
 cavum_coldtest_calibration cavum_coldtest_get_pickup(const cavum_coldtest *test) {
-  return test ? test->pickup : (cavum_coldtest_calibration){0};
+  return test ? test->main.pickup : (cavum_coldtest_calibration){0};
 }
 
 cavum_coldtest_calibration cavum_coldtest_get_external(const cavum_coldtest *test) {
-  return test ? test->external : (cavum_coldtest_calibration){0};
+  return test ? test->main.external : (cavum_coldtest_calibration){0};
 }
 
 static cavum_status get_result(cavum_dual *result, const cavum_coldtest *test, int64_t index,

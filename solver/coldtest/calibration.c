@@ -52,30 +52,32 @@ static bool reading_calibrates(const cavum_coldtest_reading *reading) {
   return !isnan(reading->decay_time_s);
 }
 
-static cavum_status allocate_calibrating(cavum_coldtest *test, cavum_error *error) {
+static cavum_status allocate_calibrating(cavum_coldtest_calibrations *out,
+                                         const cavum_coldtest *test, cavum_error *error) {
   int64_t count = 0;
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
     count += reading_calibrates(&test->readings.items[i]);
   }
-  test->calibrating = cavum_alloc(count, sizeof *test->calibrating);
-  test->calibrating_weight = cavum_alloc(count, sizeof *test->calibrating_weight);
-  test->calibrating_method = cavum_alloc(count, sizeof *test->calibrating_method);
-  test->calibrating_sign = cavum_alloc(count, sizeof *test->calibrating_sign);
-  bool complete = test->calibrating && test->calibrating_weight && test->calibrating_method &&
-                  test->calibrating_sign;
+  out->calibrating = cavum_alloc(count, sizeof *out->calibrating);
+  out->calibrating_weight = cavum_alloc(count, sizeof *out->calibrating_weight);
+  out->calibrating_method = cavum_alloc(count, sizeof *out->calibrating_method);
+  out->calibrating_sign = cavum_alloc(count, sizeof *out->calibrating_sign);
+  bool complete = out->calibrating && out->calibrating_weight && out->calibrating_method &&
+                  out->calibrating_sign;
   return complete ? CAVUM_OK : cavum_fail_memory(error);
 }
 
 // Q_t and Q_e come from the same readings: what their noise has in common goes to the input PICKUP
 // of both, the rest of Q_e to EXTERNAL (a Cholesky factor of their 2 x 2 covariance).
-static void set_noise_parts(cavum_coldtest *test, double pickup_variance, double external_variance,
-                            double covariance, bool pickup_measured, bool external_measured) {
+static void set_noise_parts(cavum_coldtest_calibrations *out, double pickup_variance,
+                            double external_variance, double covariance, bool pickup_measured,
+                            bool external_measured) {
   double pickup = sqrt(pickup_variance);
-  if (pickup_measured) test->q_pickup.part[CAVUM_INPUT_PICKUP] = pickup;
+  if (pickup_measured) out->q_pickup.part[CAVUM_INPUT_PICKUP] = pickup;
   if (!external_measured) return;
   double common = pickup_measured && pickup > 0.0 ? covariance / pickup : 0.0;
-  test->q_external.part[CAVUM_INPUT_PICKUP] = common;
-  test->q_external.part[CAVUM_INPUT_EXTERNAL] =
+  out->q_external.part[CAVUM_INPUT_PICKUP] = common;
+  out->q_external.part[CAVUM_INPUT_EXTERNAL] =
       sqrt(cavum_max(external_variance - common * common, 0.0));
 }
 
@@ -87,7 +89,8 @@ static double local_covariance(const cavum_dual *x, const cavum_dual *y) {
 
 // 1/Q_e + 1/Q0 + 1/Q_t + extra = 1/Q_L. The readings' own noise is small against that of Q_e, whose
 // input it is added to.
-static void set_inverse_extra(cavum_coldtest *test, const cavum_inverted *inverted) {
+static void set_inverse_extra(cavum_coldtest_calibrations *out, const cavum_coldtest *test,
+                              const cavum_inverted *inverted) {
   if (test->setup.num_extra == 0) return;
   const cavum_dual *result = inverted->result;
   cavum_dual sum = cavum_dual_subtract(cavum_dual_invert(result[CAVUM_QUANTITY_Q_LOADED]),
@@ -98,15 +101,15 @@ static void set_inverse_extra(cavum_coldtest *test, const cavum_inverted *invert
   }
   sum.part[CAVUM_INPUT_EXTERNAL] = sqrt(local_variance(&sum));
   for (int i = CAVUM_FIRST_LOCAL_INPUT; i < CAVUM_NUM_INPUTS; i++) sum.part[i] = 0.0;
-  test->inverse_extra = sum;
+  out->inverse_extra = sum;
 }
 
-static void set_stated(cavum_coldtest *test) {
-  test->has_pickup = test->setup.q_pickup.value > 0.0;
-  test->has_external = test->setup.q_external.value > 0.0;
-  test->q_pickup = cavum_coldtest_figure(&test->setup.q_pickup, CAVUM_INPUT_PICKUP);
-  test->q_external = cavum_coldtest_figure(&test->setup.q_external, CAVUM_INPUT_EXTERNAL);
-  test->pickup.chi_squared = test->external.chi_squared = NAN;
+static void set_stated(cavum_coldtest_calibrations *out, const cavum_coldtest *test) {
+  out->has_pickup = test->setup.q_pickup.value > 0.0;
+  out->has_external = test->setup.q_external.value > 0.0;
+  out->q_pickup = cavum_coldtest_figure(&test->setup.q_pickup, CAVUM_INPUT_PICKUP);
+  out->q_external = cavum_coldtest_figure(&test->setup.q_external, CAVUM_INPUT_EXTERNAL);
+  out->pickup.chi_squared = out->external.chi_squared = NAN;
 }
 
 static void summarise(cavum_coldtest_calibration *calibration, const cavum_dual *number,
@@ -116,50 +119,75 @@ static void summarise(cavum_coldtest_calibration *calibration, const cavum_dual 
   calibration->value.uncertainty = cavum_dual_uncertainty(number);
 }
 
-cavum_status cavum_coldtest_measure_calibrations(cavum_coldtest *test, cavum_error *error) {
+static cavum_status measure(cavum_coldtest_calibrations *out, const cavum_coldtest *test,
+                            const cavum_dual *expected, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  set_stated(test);
-  bool want_pickup = !test->has_pickup, want_external = !test->has_external;
+  set_stated(out, test);
+  bool want_pickup = !out->has_pickup, want_external = !out->has_external;
   cavum_calibration_sum pickup = {0}, external = {0};
   double crossed = 0.0;
-  CAVUM_TRY(allocate_calibrating(test, error));
+  CAVUM_TRY(allocate_calibrating(out, test, error));
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
     if (!reading_calibrates(&test->readings.items[i])) continue;
     cavum_inverted inverted;
-    CAVUM_TRY(cavum_coldtest_invert_by_decay(&inverted, test, i, error));
+    CAVUM_TRY(cavum_coldtest_invert_by_decay(&inverted, test, out, expected, i, error));
+    for (int q = 0; q < CAVUM_NUM_QUANTITIES; q++) {
+      if (inverted.has[q]) inverted.result[q] = cavum_coldtest_share_phase(inverted.result[q]);
+    }
     const cavum_dual *q_external = &inverted.result[CAVUM_QUANTITY_Q_EXTERNAL];
     const cavum_dual *q_pickup = &inverted.result[CAVUM_QUANTITY_Q_PICKUP];
     if (want_external) add_to_sum(&external, q_external);
-    if (external.num_readings <= 1 && want_external) set_inverse_extra(test, &inverted);
+    if (external.num_readings <= 1 && want_external) set_inverse_extra(out, test, &inverted);
     if (!want_pickup || !inverted.has[CAVUM_QUANTITY_Q_PICKUP]) continue;
     add_to_sum(&pickup, q_pickup);
     crossed +=
         sum_weight(q_pickup) * sum_weight(q_external) * local_covariance(q_pickup, q_external);
-    test->calibrating[test->num_calibrating] = i;
-    test->calibrating_method[test->num_calibrating] = inverted.method;
-    test->calibrating_sign[test->num_calibrating] =
+    out->calibrating[out->num_calibrating] = i;
+    out->calibrating_method[out->num_calibrating] = inverted.method;
+    out->calibrating_sign[out->num_calibrating] =
         inverted.branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0;
-    test->calibrating_weight[test->num_calibrating++] = sum_weight(q_pickup);
+    out->calibrating_weight[out->num_calibrating++] = sum_weight(q_pickup);
   }
   double pickup_variance = 0.0, external_variance = 0.0;
-  test->has_pickup = test->has_pickup || pickup.num_readings > 0;
-  test->has_external = test->has_external || external.num_readings > 0;
+  out->has_pickup = out->has_pickup || pickup.num_readings > 0;
+  out->has_external = out->has_external || external.num_readings > 0;
   if (pickup.num_readings > 0) {
-    test->q_pickup = finish_sum(&pickup, &pickup_variance, &test->pickup);
-    for (int64_t i = 0; i < test->num_calibrating; i++) {
-      test->calibrating_weight[i] /= pickup.weight;
+    out->q_pickup = finish_sum(&pickup, &pickup_variance, &out->pickup);
+    for (int64_t i = 0; i < out->num_calibrating; i++) {
+      out->calibrating_weight[i] /= pickup.weight;
     }
   }
   if (external.num_readings > 0) {
-    test->q_external = finish_sum(&external, &external_variance, &test->external);
+    out->q_external = finish_sum(&external, &external_variance, &out->external);
   }
   if (pickup.num_readings > 0 && external.num_readings > 0) {
     crossed /= pickup.weight * external.weight;
   }
-  set_noise_parts(test, pickup_variance, external_variance, crossed, pickup.num_readings > 0,
+  set_noise_parts(out, pickup_variance, external_variance, crossed, pickup.num_readings > 0,
                   external.num_readings > 0);
-  summarise(&test->pickup, &test->q_pickup, test->has_pickup);
-  summarise(&test->external, &test->q_external, test->has_external);
+  summarise(&out->pickup, &out->q_pickup, out->has_pickup);
+  summarise(&out->external, &out->q_external, out->has_external);
 done:
+  return status;
+}
+
+void cavum_coldtest_calibrations_clear(cavum_coldtest_calibrations *calibrations) {
+  free(calibrations->calibrating);
+  free(calibrations->calibrating_weight);
+  free(calibrations->calibrating_method);
+  free(calibrations->calibrating_sign);
+  *calibrations = (cavum_coldtest_calibrations){0};
+}
+
+cavum_status cavum_coldtest_measure_calibrations(cavum_coldtest_calibrations *out,
+                                                 const cavum_coldtest *test, cavum_branch assumed,
+                                                 const cavum_dual *expected, cavum_error *error) {
+  cavum_coldtest_calibrations made = {.assumed = assumed};
+  cavum_status status = measure(&made, test, expected, error);
+  if (status == CAVUM_OK) {
+    *out = made;
+  } else {
+    cavum_coldtest_calibrations_clear(&made);
+  }
   return status;
 }

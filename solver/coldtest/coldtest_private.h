@@ -7,7 +7,8 @@
  * parabola, resistance). Who calls whom, without circles:
  *
  *     setup.c, calibrate.c (meter to cavity port) <- inversion.c (circuit equations, with budgets)
- *       <- reading.c (one reading of a test) <- calibration.c (Q_t, Q_e) <- evaluate.c (points)
+ *       <- reading.c (one reading of a test) <- calibration.c (Q_t, Q_e)
+ *       <- branch.c (over- or undercoupled) <- evaluate.c (points)
  *
  * monte_carlo.c runs the first two steps on draws (draws.c).
  */
@@ -81,6 +82,10 @@ typedef struct cavum_inverted {
   cavum_coupling_method method;
   double coupling_by[CAVUM_NUM_COUPLING_METHODS];
   double coupling_by_uncertainty[CAVUM_NUM_COUPLING_METHODS];
+  double branch_distance; /**< Of what decided the branch from the other one, over its uncertainty;
+                               INFINITY: stated, or exact. */
+  bool has_mismatch;
+  cavum_dual mismatch; /**< Reflection from reflected less that from emitted power. */
   double disagreement;
   double bounds[2][2]; /**< Q0 and E_acc at the two extreme phases of the leak. */
   uint32_t flags;
@@ -88,6 +93,8 @@ typedef struct cavum_inverted {
 
 /** All that the inversion of a reading needs beside the reading. */
 typedef struct cavum_inversion_context {
+  cavum_branch assumed; /**< Of this reading unless its Q_e contradicts; DECIDE: by itself. */
+  cavum_branch forced;  /**< DECIDE: not. */
   const cavum_coldtest_setup *setup;
   const cavum_coldtest_inputs *inputs;
   const cavum_dual *q_pickup;   /**< NULL: none known. */
@@ -184,12 +191,12 @@ typedef struct cavum_calibration_sum {
   bool has_variance;     /**< Readings have an uncertainty of their own. */
 } cavum_calibration_sum;
 
-/** A test, evaluated. */
-struct cavum_coldtest {
-  cavum_coldtest_setup setup;
-  cavum_coldtest_inputs inputs;
-  cavum_coldtest_readings readings; /**< Owned. */
-  cavum_coldtest_point *points;     /**< Owned, shape [readings.num_readings]. */
+/**
+ * Q_t and Q_e of a test, and the branch that the readings behind them are taken to be on. Where the
+ * branch stays open there are two of these.
+ */
+typedef struct cavum_coldtest_calibrations {
+  cavum_branch assumed; /**< Of readings with a decay time; DECIDE: each by itself. */
   bool has_pickup, has_external;
   cavum_dual q_pickup, q_external;
   cavum_dual inverse_extra; /**< Sum of 1/Q over the extra ports, from the first calibration. */
@@ -199,18 +206,69 @@ struct cavum_coldtest {
   cavum_coupling_method *calibrating_method; /**< Owned, shape [num_calibrating]. */
   double *calibrating_sign;   /**< Owned, shape [num_calibrating]: +1 overcoupled, -1 under. */
   double *calibrating_weight; /**< Owned, shape [num_calibrating]: weights, sum 1. */
+} cavum_coldtest_calibrations;
+
+/** Frees what calibrations own. */
+void cavum_coldtest_calibrations_clear(cavum_coldtest_calibrations *calibrations);
+
+/** A test, evaluated. */
+struct cavum_coldtest {
+  cavum_coldtest_setup setup;
+  cavum_coldtest_inputs inputs;
+  cavum_coldtest_readings readings; /**< Owned. */
+  cavum_coldtest_point *points;     /**< Owned, shape [readings.num_readings]. */
+  cavum_coldtest_calibrations main;
+  bool branch_open;                  /**< The readings do not decide: `other` is possible too. */
+  cavum_coldtest_calibrations other; /**< Empty unless branch_open. */
 };
 
-/** Q_t and Q_e of a test, stated or from its readings with a decay time. */
-cavum_status cavum_coldtest_measure_calibrations(cavum_coldtest *test, cavum_error *error);
+/**
+ * Q_t and Q_e of a test, stated or from its readings with a decay time.
+ * @param[out] out       Release with cavum_coldtest_calibrations_clear(); untouched unless OK.
+ * @param[in]  test      Its setup, inputs and readings are used.
+ * @param[in]  assumed   Branch of those readings; DECIDE: each by itself.
+ * @param[in]  expected  Q_e that contradicts the assumption for single readings; NULL: none does.
+ */
+cavum_status cavum_coldtest_measure_calibrations(cavum_coldtest_calibrations *out,
+                                                 const cavum_coldtest *test, cavum_branch assumed,
+                                                 const cavum_dual *expected, cavum_error *error);
 
-/** Inverts a reading by its decay time, before the test has calibrations. */
+/** Calibrations of a test with its branch decided by all readings together; see branch.c. */
+cavum_status cavum_coldtest_decide_branch(cavum_coldtest *test, cavum_error *error);
+
+/** Inverts a reading by its decay time, with what calibrations assume of its branch. */
 cavum_status cavum_coldtest_invert_by_decay(cavum_inverted *inverted, const cavum_coldtest *test,
-                                            int64_t index, cavum_error *error);
+                                            const cavum_coldtest_calibrations *calibrations,
+                                            const cavum_dual *expected, int64_t index,
+                                            cavum_error *error);
+
+/** One reading with one of the two calibrations; `forced`: its branch, or DECIDE. */
+cavum_status cavum_coldtest_invert_with(cavum_inverted *inverted, const cavum_coldtest *test,
+                                        const cavum_coldtest_calibrations *calibrations,
+                                        int64_t index, cavum_branch forced, cavum_error *error);
+
+/**
+ * Gives a number the part of an open branch: so large that its expanded uncertainty reaches to the
+ * end of the other number's.
+ */
+void cavum_coldtest_widen(cavum_dual *number, const cavum_dual *other, double coverage_factor);
+
+/**
+ * Makes the part of a reading's loop phase one of the shared inputs, as in whatever is a mean over
+ * readings: a drive off resonance has the same sign of effect each time and does not average away.
+ */
+static inline cavum_dual cavum_coldtest_share_phase(cavum_dual number) {
+  number.part[CAVUM_INPUT_LOOP_PHASE] += number.part[CAVUM_INPUT_NOISE_LOOP_PHASE];
+  number.part[CAVUM_INPUT_NOISE_LOOP_PHASE] = 0.0;
+  return number;
+}
 
 /** Evaluates one reading of a test again, with budgets. */
 cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum_coldtest *test,
                                            int64_t index, cavum_error *error);
+
+/** Distance, in its uncertainty, from which what decides a branch decides it. */
+#define CAVUM_BRANCH_DECIDED 3.0
 
 /** True when a reading of this test is inverted by its decay time. */
 bool cavum_coldtest_reading_by_decay(const cavum_coldtest_setup *setup,

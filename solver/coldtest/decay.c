@@ -133,25 +133,34 @@ static cavum_status fit_whole(cavum_decay_analysis *out, samples *s, const char 
   return CAVUM_OK;
 }
 
+/** What the couplings are under one of the two branches. */
+typedef struct couplings {
+  const cavum_coldtest_calibrations *from;
+  cavum_dual sum;  // 1/Q_e + 1/Q_t + extra ports.
+} couplings;
+
 /** Numbers that all windows share. */
 typedef struct decay_context {
   const cavum_coldtest *test;
   cavum_dual omega;
-  cavum_dual couplings;  // 1/Q_e + 1/Q_t + extra ports.
+  couplings main, other;
 } decay_context;
 
+static couplings make_couplings(const cavum_coldtest_calibrations *from) {
+  couplings out = {.from = from, .sum = from->inverse_extra};
+  if (from->has_external) {
+    out.sum = cavum_dual_add(out.sum, cavum_dual_invert(from->q_external));
+  }
+  if (from->has_pickup) out.sum = cavum_dual_add(out.sum, cavum_dual_invert(from->q_pickup));
+  return out;
+}
+
 static decay_context make_context(const cavum_coldtest *test, double frequency_hz) {
-  decay_context context = {.test = test};
+  decay_context context = {.test = test, .main = make_couplings(&test->main)};
+  if (test->branch_open) context.other = make_couplings(&test->other);
   context.omega = cavum_dual_constant(2.0 * CAVUM_PI * frequency_hz);
   context.omega.part[CAVUM_INPUT_FREQUENCY] =
       context.omega.value * test->inputs.uncertainty[CAVUM_INPUT_FREQUENCY];
-  context.couplings = test->inverse_extra;
-  if (test->has_external) {
-    context.couplings = cavum_dual_add(context.couplings, cavum_dual_invert(test->q_external));
-  }
-  if (test->has_pickup) {
-    context.couplings = cavum_dual_add(context.couplings, cavum_dual_invert(test->q_pickup));
-  }
   return context;
 }
 
@@ -171,27 +180,57 @@ static cavum_dual window_power(const decay_context *context, double power_w, dou
   return power;
 }
 
-static void set_gradient(cavum_decay_point *point, const decay_context *context,
-                         const cavum_dual *power) {
+static cavum_dual gradient_with(const couplings *c, const decay_context *context,
+                                const cavum_dual *power) {
   const cavum_coldtest_setup *setup = &context->test->setup;
-  point->e_acc_v_per_m = point->e_acc_uncertainty_v_per_m = NAN;
-  if (!context->test->has_pickup) return;
-  cavum_dual flow = cavum_dual_multiply(context->test->q_pickup, *power);
+  cavum_dual flow = cavum_dual_multiply(c->from->q_pickup, *power);
   cavum_dual r_over_q = cavum_coldtest_figure(&setup->r_over_q_linac_ohm, CAVUM_INPUT_R_OVER_Q);
   cavum_dual length = cavum_coldtest_figure(&setup->accelerating_length_m, CAVUM_INPUT_LENGTH);
-  cavum_dual gradient =
-      cavum_dual_divide(cavum_dual_root(cavum_dual_multiply(r_over_q, flow)), length);
+  return cavum_dual_divide(cavum_dual_root(cavum_dual_multiply(r_over_q, flow)), length);
+}
+
+static void set_gradient(cavum_decay_point *point, const decay_context *context,
+                         const cavum_dual *power) {
+  point->e_acc_v_per_m = point->e_acc_uncertainty_v_per_m = NAN;
+  if (!context->test->main.has_pickup) return;
+  cavum_dual gradient = gradient_with(&context->main, context, power);
+  if (context->test->branch_open) {
+    cavum_dual other = gradient_with(&context->other, context, power);
+    double factor = cavum_coldtest_coverage_factor(context->test->setup.coverage);
+    cavum_coldtest_widen(&gradient, &other, factor);
+  }
   point->e_acc_v_per_m = gradient.value;
   point->e_acc_uncertainty_v_per_m = cavum_dual_uncertainty(&gradient);
 }
 
+// 1/Q0 = 1/Q_L - couplings. The wave that the circulator sends back slows the decay by a fixed
+// rate, c / Q_e: that of the decay time in invert_decay(), where c Q_L / Q_e is the share.
+static cavum_dual inverse_q0(const couplings *c, const decay_context *context,
+                             const cavum_dual *inverse_loaded) {
+  const cavum_coldtest_inputs *inputs = &context->test->inputs;
+  cavum_dual inverse = cavum_dual_subtract(*inverse_loaded, c->sum);
+  inverse.part[CAVUM_INPUT_CIRCULATOR] -= 2.0 * inputs->circulator_amplitude *
+                                          inputs->uncertainty[CAVUM_INPUT_CIRCULATOR] /
+                                          c->from->q_external.value;
+  return inverse;
+}
+
 static void set_q0(cavum_decay_point *point, const decay_context *context,
                    const cavum_dual *inverse_loaded, double window_freedom) {
+  double coverage = context->test->setup.coverage;
   point->q0 = point->q0_uncertainty = point->q0_statistical = NAN;
-  cavum_dual inverse = cavum_dual_subtract(*inverse_loaded, context->couplings);
   point->degrees_of_freedom = window_freedom;
-  if (context->test->has_external && inverse.value > 0.0) {
+  cavum_dual inverse = cavum_dual_constant(0.0);
+  if (context->test->main.has_external) {
+    inverse = inverse_q0(&context->main, context, inverse_loaded);
+  }
+  if (inverse.value > 0.0) {
     cavum_dual q0 = cavum_dual_invert(inverse);
+    if (context->test->branch_open) {
+      cavum_dual other = inverse_q0(&context->other, context, inverse_loaded);
+      if (other.value > 0.0) other = cavum_dual_invert(other);
+      cavum_coldtest_widen(&q0, &other, cavum_coldtest_coverage_factor(coverage));
+    }
     point->q0 = q0.value;
     point->q0_uncertainty = cavum_dual_uncertainty(&q0);
     point->q0_statistical = fabs(q0.part[CAVUM_INPUT_NOISE_DECAY]);
@@ -201,7 +240,7 @@ static void set_q0(cavum_decay_point *point, const decay_context *context,
       point->degrees_of_freedom = window_freedom * ratio * ratio * ratio * ratio;
     }
   }
-  double tail = 0.5 * (1.0 + context->test->setup.coverage);
+  double tail = 0.5 * (1.0 + coverage);
   point->coverage_factor = isfinite(point->degrees_of_freedom) && point->degrees_of_freedom < 1e6
                                ? gsl_cdf_tdist_Pinv(tail, point->degrees_of_freedom)
                                : gsl_cdf_ugaussian_Pinv(tail);
@@ -237,13 +276,6 @@ static bool window_rate(cavum_dual *rate, const decay_context *context, const sa
   rate->part[CAVUM_INPUT_NOISE_DECAY] = sqrt(factor * fit->covariance[1][1]) / fit->scale;
   // A longer time base makes every decay time longer and every rate lower.
   rate->part[CAVUM_INPUT_DECAY] = -value * u[CAVUM_INPUT_DECAY];
-  // The wave that the circulator sends back slows the decay of the energy by a fixed rate: that of
-  // invert_decay(), c Q_L / Q_e of w / Q_L, with the opposite sign of the decay time's.
-  if (context->test->has_external) {
-    rate->part[CAVUM_INPUT_CIRCULATOR] = -2.0 * context->test->inputs.circulator_amplitude *
-                                         u[CAVUM_INPUT_CIRCULATOR] * context->omega.value /
-                                         context->test->q_external.value;
-  }
   return zero_slope(&rate->part[CAVUM_INPUT_ZERO_FORWARD + chain], s, first, fit,
                     u[CAVUM_INPUT_ZERO_FORWARD + chain]);
 }

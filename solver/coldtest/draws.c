@@ -21,6 +21,10 @@ typedef struct ports {
 struct cavum_draw_source {
   const cavum_coldtest *test;
   int64_t index;
+  const cavum_coldtest_calibrations *from;  // Those of the current chunk.
+  cavum_branch branch[2];                   // Of this point, and with the other calibrations.
+  bool branch_open;
+  int64_t num_chunks;
   gsl_rng *rng;                           // Owned.
   double gain_scale[CAVUM_NUM_CHANNELS];  // u of the gain, with the reading's where merged.
   bool merged[CAVUM_NUM_CHANNELS];        // The reading's error is in the gain's draw.
@@ -77,13 +81,26 @@ static void mark_inputs(cavum_draw_source *s) {
     s->in_use[always[i]] = u[always[i]] > 0.0;
   }
   bool pickup = !by_decay(s, s->index);
-  bool stated = s->test->num_calibrating == 0;
+  const cavum_coldtest_calibrations *from = &s->test->main;
+  bool stated = from->num_calibrating == 0;
   s->in_use[CAVUM_INPUT_PICKUP] = pickup && stated && u[CAVUM_INPUT_PICKUP] > 0.0;
   for (int channel = 0; channel < CAVUM_NUM_CHANNELS; channel++) {
     mark_channel(s, s->index, channel);
-    for (int64_t i = 0; pickup && i < s->test->num_calibrating; i++) {
-      mark_channel(s, s->test->calibrating[i], channel);
+    for (int64_t i = 0; pickup && i < from->num_calibrating; i++) {
+      mark_channel(s, from->calibrating[i], channel);
     }
+  }
+}
+
+// Where the branch is open, half of the draws are on each side.
+static void set_branches(cavum_draw_source *s) {
+  cavum_inverted other;
+  s->from = &s->test->main;
+  s->branch[0] = s->branch[1] = s->test->points[s->index].branch;
+  if (s->test->branch_open && cavum_coldtest_invert_with(&other, s->test, &s->test->other, s->index,
+                                                         CAVUM_BRANCH_DECIDE, NULL) == CAVUM_OK) {
+    s->branch_open = true;
+    s->branch[1] = other.branch;
   }
 }
 
@@ -108,6 +125,7 @@ cavum_status cavum_draw_source_create(cavum_draw_source **source, const cavum_co
   mixed = (mixed ^ (mixed >> 30)) * 0xBF58476D1CE4E5B9u;
   mixed = (mixed ^ (mixed >> 27)) * 0x94D049BB133111EBu;
   gsl_rng_set(made->rng, (unsigned long)((mixed ^ (mixed >> 31)) & 0xFFFFFFFFu));
+  set_branches(made);
   merge_readings(made);
   mark_inputs(made);
   *source = made;
@@ -212,13 +230,15 @@ typedef struct chunk_plan {
 static chunk_plan plan_chunk(const cavum_draw_source *s, int64_t index) {
   const cavum_coldtest_inputs *inputs = &s->test->inputs;
   const cavum_coldtest_reading *reading = &s->test->readings.items[index];
-  const cavum_coldtest_point *point = &s->test->points[index];
+  bool other = s->from == &s->test->other;
+  cavum_branch branch = s->branch[other ? 1 : 0];
+  cavum_coupling_method method = s->test->points[s->index].method;
   double frequency_hz =
       isnan(reading->frequency_hz) ? s->test->setup.frequency_hz : reading->frequency_hz;
   chunk_plan plan = {.reflected = channel_present(s, index, CAVUM_CHANNEL_REFLECTED),
                      .emitted = channel_present(s, index, CAVUM_CHANNEL_EMITTED),
                      .transmitted = channel_present(s, index, CAVUM_CHANNEL_TRANSMITTED),
-                     .sign = point->branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0,
+                     .sign = branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0,
                      .leak = inputs->leak_amplitude * inputs->uncertainty[CAVUM_INPUT_DIRECTIVITY],
                      .circulator = 2.0 * inputs->circulator_amplitude *
                                    inputs->uncertainty[CAVUM_INPUT_CIRCULATOR],
@@ -226,7 +246,7 @@ static chunk_plan plan_chunk(const cavum_draw_source *s, int64_t index) {
                      .omega = 2.0 * CAVUM_PI * frequency_hz,
                      .omega_scale = inputs->uncertainty[CAVUM_INPUT_FREQUENCY],
                      .num_channels = CAVUM_CHANNEL_EXTRA + s->test->setup.num_extra,
-                     .method = point->method};
+                     .method = method};
   return plan;
 }
 
@@ -261,23 +281,23 @@ static cavum_draw gather(const cavum_draw_source *s, const chunk_plan *plan, int
 
 // Q_t anew from each calibrating reading, with the gains of this draw.
 static void draw_pickup(cavum_draw_source *s) {
-  const cavum_coldtest *test = s->test;
-  if (test->num_calibrating == 0) {
-    set_all(s->q_pickup, test->q_pickup.value);
-    add_scaled(s->q_pickup, s, CAVUM_INPUT_PICKUP, test->setup.q_pickup.uncertainty);
+  const cavum_coldtest_calibrations *from = s->from;
+  if (from->num_calibrating == 0) {
+    set_all(s->q_pickup, from->q_pickup.value);
+    add_scaled(s->q_pickup, s, CAVUM_INPUT_PICKUP, s->test->setup.q_pickup.uncertainty);
     return;
   }
   set_all(s->q_pickup, 0.0);
-  for (int64_t k = 0; k < test->num_calibrating; k++) {
-    int64_t index = test->calibrating[k];
+  for (int64_t k = 0; k < from->num_calibrating; k++) {
+    int64_t index = from->calibrating[k];
     draw_ports(s, index);
     chunk_plan plan = plan_chunk(s, index);
-    plan.method = test->calibrating_method[k];
-    plan.sign = test->calibrating_sign[k];
+    plan.method = from->calibrating_method[k];
+    plan.sign = from->calibrating_sign[k];
     for (int i = 0; i < CAVUM_CHUNK; i++) {
       cavum_draw one = gather(s, &plan, i);
       double flow_w = cavum_decay_power_value(plan.method, &one);
-      s->q_pickup[i] += test->calibrating_weight[k] * flow_w / one.transmitted_w;
+      s->q_pickup[i] += from->calibrating_weight[k] * flow_w / one.transmitted_w;
     }
   }
 }
@@ -285,6 +305,8 @@ static void draw_pickup(cavum_draw_source *s) {
 int cavum_draw_chunk(cavum_draw_source *s, double results[CAVUM_NUM_MC][CAVUM_CHUNK]) {
   const cavum_coldtest_setup *setup = &s->test->setup;
   const double *u = s->test->inputs.uncertainty;
+  s->from = s->branch_open && s->num_chunks % 2 == 1 ? &s->test->other : &s->test->main;
+  s->num_chunks++;
   for (int input = 0; input < CAVUM_FIRST_LOCAL_INPUT; input++) {
     if (s->in_use[input]) draw(s, (cavum_coldtest_input)input);
   }

@@ -54,7 +54,7 @@ cavum_status cavum_coldtest_evaluate(cavum_coldtest **test, const cavum_coldtest
   made->setup = *setup;
   CAVUM_TRY(cavum_coldtest_make_inputs(&made->inputs, setup, error));
   CAVUM_TRY(copy_readings(made, readings, error));
-  CAVUM_TRY(cavum_coldtest_measure_calibrations(made, error));
+  CAVUM_TRY(cavum_coldtest_decide_branch(made, error));
   for (int64_t i = 0; i < readings->num_readings; i++) {
     cavum_inverted inverted;
     CAVUM_TRY(cavum_coldtest_invert_reading(&inverted, made, i, error));
@@ -72,10 +72,8 @@ void cavum_coldtest_destroy(cavum_coldtest **test) {
   if (!test || !*test) return;
   cavum_coldtest_readings_clear(&(*test)->readings);
   free((*test)->points);
-  free((*test)->calibrating);
-  free((*test)->calibrating_weight);
-  free((*test)->calibrating_method);
-  free((*test)->calibrating_sign);
+  cavum_coldtest_calibrations_clear(&(*test)->main);
+  cavum_coldtest_calibrations_clear(&(*test)->other);
   free(*test);
   *test = NULL;
 }

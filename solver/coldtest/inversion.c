@@ -15,7 +15,6 @@ static const double COUPLING_LOW = 0.5;
 static const double COUPLING_HIGH = 2.5;
 static const double PICKUP_SHARE_HIGH = 0.05;
 static const double REFLECTION_RESOLVED = 2.0;
-static const double BRANCH_RESOLVED = 2.0;
 static const double LOSS_RESOLVED = 3.0;
 static const double EXTERNAL_DRIFT = 3.0;
 // Where k uncertainties of the loop phase are more, they count as this: 3 half bandwidths.
@@ -78,6 +77,20 @@ static double expanded_detuning(const working *w, double *factor) {
   return tan(cavum_min(phase, LARGEST_PHASE_RAD));
 }
 
+// The reflection, with the sign of the branch, less the one that the emitted power shows: on the
+// right branch nothing but errors.
+static void set_mismatch(working *w) {
+  w->out->has_mismatch = has(w, CAVUM_CHANNEL_REFLECTED) && has(w, CAVUM_CHANNEL_EMITTED);
+  if (!w->out->has_mismatch) return;
+  cavum_dual root = cavum_dual_root(
+      cavum_dual_divide(w->in->power[CAVUM_CHANNEL_EMITTED], w->in->power[CAVUM_CHANNEL_FORWARD]));
+  double factor, detuning = expanded_detuning(w, &factor);
+  cavum_dual mismatch = cavum_dual_linear(1.0, w->rho, -1.0, root, 1.0);
+  mismatch.part[CAVUM_INPUT_NOISE_LOOP_PHASE] +=
+      (cavum_resonant_reflection(w->rho.value, detuning) - w->rho.value) / factor;
+  w->out->mismatch = mismatch;
+}
+
 static void set_reflection(working *w, double sign) {
   const cavum_dual *forward = &w->in->power[CAVUM_CHANNEL_FORWARD];
   if (has(w, CAVUM_CHANNEL_REFLECTED)) {
@@ -102,6 +115,7 @@ static void set_reflection(working *w, double sign) {
     cavum_dual root = cavum_dual_root(ratio);
     w->rho = cavum_dual_linear(1.0, root, 0.0, root, -1.0);
   }
+  set_mismatch(w);
   // N = P_f (1 - rho^2), written out for the parts.
   double rho = w->rho.value;
   w->net = cavum_dual_chain(forward->value * (1.0 - rho * rho), 1.0 - rho * rho, forward,
@@ -109,42 +123,72 @@ static void set_reflection(working *w, double sign) {
   if (!has(w, CAVUM_CHANNEL_REFLECTED)) {
     double factor, detuning = expanded_detuning(w, &factor);
     double moved = cavum_reflection_of_emitted(1.0 + rho, detuning);
-    w->net.part[CAVUM_INPUT_LOOP_PHASE] += forward->value * (rho * rho - moved * moved) / factor;
+    w->net.part[CAVUM_INPUT_NOISE_LOOP_PHASE] +=
+        forward->value * (rho * rho - moved * moved) / factor;
   }
+}
+
+/** A branch and how far what decided it is from the other one, in its uncertainty. */
+typedef struct verdict {
+  cavum_branch branch;
+  double distance;
+} verdict;
+
+static verdict judge(const cavum_dual *excess) {
+  double uncertainty = cavum_dual_uncertainty(excess), size = fabs(excess->value);
+  verdict out = {.branch = excess->value >= 0.0 ? CAVUM_BRANCH_OVER : CAVUM_BRANCH_UNDER};
+  out.distance = uncertainty > 0.0 ? size / uncertainty : size > 0.0 ? INFINITY : 0.0;
+  return out;
 }
 
 // P_e = 4 beta*^2/(1 + beta*)^2 P_f: above P_f when overcoupled, below when undercoupled.
-static cavum_branch branch_from_emitted(working *w) {
-  cavum_dual difference =
+static verdict judge_by_emitted(const working *w) {
+  if (!has(w, CAVUM_CHANNEL_EMITTED)) return (verdict){CAVUM_BRANCH_UNKNOWN, 0.0};
+  cavum_dual excess =
       cavum_dual_subtract(w->in->power[CAVUM_CHANNEL_EMITTED], w->in->power[CAVUM_CHANNEL_FORWARD]);
-  if (fabs(difference.value) < BRANCH_RESOLVED * cavum_dual_uncertainty(&difference)) {
-    raise_flag(w, CAVUM_FLAG_INDEX_BRANCH_AMBIGUOUS);
-  }
-  return difference.value >= 0.0 ? CAVUM_BRANCH_OVER : CAVUM_BRANCH_UNDER;
+  return judge(&excess);
 }
 
 // With a known Q_e: beta* = 1/(Q_e/Q_L - 1), or Q_eff/Q_e with Q_eff = w U / N.
-static cavum_branch branch_from_external(const working *w, bool by_decay) {
+static verdict judge_by_external(const working *w, bool by_decay) {
   const cavum_dual *external = w->context->q_external;
-  if (!external) return CAVUM_BRANCH_UNKNOWN;
-  double coupling_excess;
+  if (!external) return (verdict){CAVUM_BRANCH_UNKNOWN, 0.0};
+  cavum_dual quality;
   if (by_decay) {
-    coupling_excess = 2.0 * w->in->omega.value * w->in->decay_time_s.value - external->value;
+    quality = cavum_dual_multiply(w->in->omega, w->in->decay_time_s);
+    quality = cavum_dual_linear(2.0, quality, 0.0, quality, 0.0);
   } else {
-    double flow_w = w->context->q_pickup->value * w->in->power[CAVUM_CHANNEL_TRANSMITTED].value;
-    double net_w =
-        w->in->power[CAVUM_CHANNEL_FORWARD].value -
-        (has(w, CAVUM_CHANNEL_REFLECTED) ? w->in->power[CAVUM_CHANNEL_REFLECTED].value : 0.0);
-    coupling_excess = flow_w / net_w - external->value;
+    cavum_dual net = w->in->power[CAVUM_CHANNEL_FORWARD];
+    if (has(w, CAVUM_CHANNEL_REFLECTED)) {
+      net = cavum_dual_subtract(net, w->in->power[CAVUM_CHANNEL_REFLECTED]);
+    }
+    quality = cavum_dual_divide(
+        cavum_dual_multiply(*w->context->q_pickup, w->in->power[CAVUM_CHANNEL_TRANSMITTED]), net);
   }
-  return coupling_excess >= 0.0 ? CAVUM_BRANCH_OVER : CAVUM_BRANCH_UNDER;
+  cavum_dual excess = cavum_dual_subtract(quality, *external);
+  return judge(&excess);
 }
 
 static cavum_branch decide_branch(working *w, bool by_decay) {
-  cavum_branch stated = w->context->setup->branch;
+  const cavum_inversion_context *context = w->context;
+  cavum_branch stated = context->setup->branch;
+  w->out->branch_distance = INFINITY;
+  if (context->forced != CAVUM_BRANCH_DECIDE) return context->forced;
   if (stated == CAVUM_BRANCH_OVER || stated == CAVUM_BRANCH_UNDER) return stated;
-  if (has(w, CAVUM_CHANNEL_EMITTED)) return branch_from_emitted(w);
-  return branch_from_external(w, by_decay);
+  verdict external = judge_by_external(w, by_decay);
+  if (by_decay && context->assumed != CAVUM_BRANCH_DECIDE) {
+    bool contradicted = external.branch != CAVUM_BRANCH_UNKNOWN &&
+                        external.branch != context->assumed &&
+                        external.distance > CAVUM_BRANCH_DECIDED;
+    return contradicted ? external.branch : context->assumed;
+  }
+  verdict emitted = judge_by_emitted(w);
+  bool by_emitted = emitted.branch != CAVUM_BRANCH_UNKNOWN && emitted.distance >= external.distance;
+  verdict chosen = by_emitted ? emitted : external;
+  // From emitted power alone the reflection has its sign by itself.
+  bool matters = chosen.branch != CAVUM_BRANCH_UNKNOWN && has(w, CAVUM_CHANNEL_REFLECTED);
+  if (matters) w->out->branch_distance = chosen.distance;
+  return chosen.branch;
 }
 
 static cavum_dual coupling_reflected(const working *w) {
@@ -176,7 +220,7 @@ static void add_loop_phase(cavum_dual *coupling, const working *w, cavum_couplin
   draw.detuning = detuning;
   double moved = cavum_coupling_value(method, &draw);
   if (moved > 0.0 && isfinite(moved)) {
-    coupling->part[CAVUM_INPUT_LOOP_PHASE] += (moved - coupling->value) / factor;
+    coupling->part[CAVUM_INPUT_NOISE_LOOP_PHASE] += (moved - coupling->value) / factor;
   }
 }
 
@@ -225,9 +269,17 @@ static void compare_couplings(working *w) {
   }
 }
 
-static cavum_status choose_coupling(working *w, cavum_error *error) {
+static bool was_read(const working *w, cavum_coupling_method method) {
+  bool reflected = has(w, CAVUM_CHANNEL_REFLECTED), emitted = has(w, CAVUM_CHANNEL_EMITTED);
+  return (reflected || method == CAVUM_COUPLING_EMITTED) &&
+         (emitted || method == CAVUM_COUPLING_REFLECTED);
+}
+
+// The method chosen is that of the calibrations; a later step takes it from what it has, since
+// neither Q0 nor E_acc of it depend on the coupling.
+static cavum_status choose_coupling(working *w, bool by_decay, cavum_error *error) {
   cavum_coupling_method method = w->context->setup->coupling;
-  if (method == CAVUM_COUPLING_AUTO) {
+  if (method == CAVUM_COUPLING_AUTO || (!by_decay && !was_read(w, method))) {
     method = has(w, CAVUM_CHANNEL_REFLECTED) ? CAVUM_COUPLING_REFLECTED : CAVUM_COUPLING_EMITTED;
   }
   w->out->method = method;
@@ -379,7 +431,7 @@ cavum_status cavum_coldtest_invert_decay(cavum_inverted *inverted,
   working w = {.context = context, .in = calibrated, .place = place, .out = inverted};
   cavum_dual wall, tau = calibrated->decay_time_s;
   CAVUM_TRY(begin(&w, true, error));
-  CAVUM_TRY(choose_coupling(&w, error));
+  CAVUM_TRY(choose_coupling(&w, true, error));
   if (inverted->branch == CAVUM_BRANCH_UNKNOWN) {
     if (inverted->method != CAVUM_COUPLING_EMITTED) {
       return fail_reading(&w, error,
@@ -444,7 +496,7 @@ cavum_status cavum_coldtest_invert_pickup(cavum_inverted *inverted,
       inverted->coupling_by[method] = inverted->coupling_by_uncertainty[method] = NAN;
     }
   } else {
-    CAVUM_TRY(choose_coupling(&w, error));
+    CAVUM_TRY(choose_coupling(&w, false, error));
     // Q_L = w U / ((1 + beta*) N).
     cavum_dual one_plus = cavum_dual_linear(1.0, w.coupling, 0.0, w.coupling, 1.0);
     cavum_dual q_loaded = cavum_dual_divide(flow, cavum_dual_multiply(one_plus, w.net));

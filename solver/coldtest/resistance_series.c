@@ -37,7 +37,9 @@ static cavum_status gather(arrays *a, cavum_resistance_series *series, cavum_res
     cavum_inverted inverted;
     if (!belongs(test, i, options)) continue;
     CAVUM_TRY(cavum_coldtest_invert_reading(&inverted, test, i, error));
-    const cavum_dual *resistance = &inverted.result[CAVUM_QUANTITY_SURFACE_RESISTANCE];
+    cavum_dual shared =
+        cavum_coldtest_share_phase(inverted.result[CAVUM_QUANTITY_SURFACE_RESISTANCE]);
+    const cavum_dual *resistance = &shared;
     double own = 0.0;
     for (int k = CAVUM_FIRST_LOCAL_INPUT; k < CAVUM_NUM_INPUTS; k++) {
       own += resistance->part[k] * resistance->part[k];

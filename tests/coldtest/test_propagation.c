@@ -191,7 +191,7 @@ START_TEST(loop_phase_is_in_the_budget) {
     // Net power and the rest of the balance do not depend on the drive: they stay what they are.
     bool follows_drive = quantities[i] != CAVUM_QUANTITY_WALL_POWER;
     if (!follows_drive && w->what & WAVE_REFLECTED) continue;
-    double corrected = budget.value + k * budget.contribution[CAVUM_INPUT_LOOP_PHASE];
+    double corrected = budget.value + k * budget.contribution[CAVUM_INPUT_NOISE_LOOP_PHASE];
     double move = fabs(budget.value / true_value - 1.0);
     printf("%s: moved by %.2e\n", cavum_coldtest_describe_quantity(quantities[i]).key, move);
     CAVUM_CHECK_RELATIVE(corrected, true_value, 1e-5 + 0.02 * move);
@@ -201,10 +201,14 @@ START_TEST(loop_phase_is_in_the_budget) {
 }
 END_TEST
 
-// A tenth of a half bandwidth at beta* = 1.1 makes rho sqrt(0.0476^2 + 0.0099) and Q0 7 % too large.
+// A tenth of a half bandwidth at beta* = 1.1 makes rho sqrt(0.0476^2 + 0.0099) and Q0 7 % too
+// large.
 START_TEST(detuning_near_critical_coupling_is_covered) {
-  wave_cavity cavity = {.frequency_hz = 1.3e9, .q0 = 2e10, .q_external = 2e10 / 1.1,
-                        .q_pickup = 1e14, .detuning = 0.1};
+  wave_cavity cavity = {.frequency_hz = 1.3e9,
+                        .q0 = 2e10,
+                        .q_external = 2e10 / 1.1,
+                        .q_pickup = 1e14,
+                        .detuning = 0.1};
   wave_errors none = {0};
   cavum_coldtest_setup setup = scenario_setup();
   setup.branch = CAVUM_BRANCH_OVER;

@@ -13,6 +13,7 @@
 
 #include <complex.h>
 
+#include "base/base.h"
 #include "cavum/coldtest_series.h"
 #include "support.h"
 
