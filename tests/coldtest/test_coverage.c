@@ -3,7 +3,7 @@
 // makes 10,000. What may be outside is stated in coverage_judge().
 #include "coverage.h"
 
-enum { NUM_DRAWS = 1000 };
+enum { NUM_DRAWS = 400 };
 
 START_TEST(intervals_hold_the_truth_as_often_as_stated) {
   ck_assert_int_eq(coverage_run(_i, NUM_DRAWS, false), 0);
