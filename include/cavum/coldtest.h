@@ -261,12 +261,28 @@ typedef struct cavum_coldtest_reading {
 /** A reading with nothing in it. */
 CAVUM_API cavum_coldtest_reading cavum_coldtest_reading_empty(void);
 
+/** A row that is not evaluated, and why. */
+typedef struct cavum_coldtest_set_aside {
+  int64_t line;     /**< In the file; 0: none. */
+  char reason[240]; /**< One line. */
+} cavum_coldtest_set_aside;
+
 /** Readings of a test. */
 typedef struct cavum_coldtest_readings {
   int64_t num_readings;
   cavum_coldtest_reading *items; /**< Owned, shape [num_readings]. */
   char file[256];                /**< For messages. */
+  int64_t num_set_aside;
+  cavum_coldtest_set_aside *set_aside; /**< Owned, shape [num_set_aside]: rows that are not among
+                                            the items, in the order in which they were found. */
 } cavum_coldtest_readings;
+
+/**
+ * Adds a row to those set aside.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_coldtest_set_row_aside(cavum_coldtest_readings *readings, int64_t line,
+                                                    const char *reason, cavum_error *error);
 
 /** Frees the readings; NULL is accepted. */
 CAVUM_API void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings);
@@ -348,9 +364,12 @@ typedef struct cavum_coldtest cavum_coldtest;
  * @param[out] test      New test (cavum_coldtest_destroy()); untouched unless CAVUM_OK.
  * @param[in]  setup     Copied.
  * @param[in]  readings  Copied.
+ * Readings that no cavity can give, or that lack what the method needs, are set aside with their
+ * reason; the others are the points.
+ *
  * @param[out] error     Names file, line and column of a bad reading. May be NULL.
- * @retval CAVUM_ERR_INPUT  a reading that no cavity can give, or one that the method needs is
- *                          missing; no readings; a setup out of range.
+ * @retval CAVUM_ERR_INPUT  every reading is set aside (the message is the first reason); no
+ *                          readings; a setup out of range, or one that cannot be meant.
  * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_coldtest_evaluate(cavum_coldtest **test,
@@ -361,7 +380,7 @@ CAVUM_API cavum_status cavum_coldtest_evaluate(cavum_coldtest **test,
 /** Frees a test and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_coldtest_destroy(cavum_coldtest **test);
 
-/** Number of points, one a reading. */
+/** Number of points, one for each reading that is not set aside. */
 CAVUM_API int64_t cavum_coldtest_num_points(const cavum_coldtest *test);
 
 /** Results of one point, borrowed; index from 0; NULL when there is none. */
@@ -371,6 +390,19 @@ CAVUM_API const cavum_coldtest_point *cavum_coldtest_get_point(const cavum_coldt
 /** The reading of one point, borrowed; index from 0; NULL when there is none. */
 CAVUM_API const cavum_coldtest_reading *cavum_coldtest_get_reading(const cavum_coldtest *test,
                                                                    int64_t index);
+
+/** Number of rows that were set aside, by the reader of the file or as what no cavity can give. */
+CAVUM_API int64_t cavum_coldtest_num_set_aside(const cavum_coldtest *test);
+
+/** One of them, borrowed; index from 0. */
+CAVUM_API const cavum_coldtest_set_aside *cavum_coldtest_get_set_aside(const cavum_coldtest *test,
+                                                                       int64_t index);
+
+/** Number of remarks: what is stated, but can hardly be meant. */
+CAVUM_API int cavum_coldtest_num_remarks(const cavum_coldtest *test);
+
+/** One remark, a line of text, borrowed; index from 0. */
+CAVUM_API const char *cavum_coldtest_get_remark(const cavum_coldtest *test, int index);
 
 /** The setup, borrowed. */
 CAVUM_API const cavum_coldtest_setup *cavum_coldtest_get_setup(const cavum_coldtest *test);

@@ -81,14 +81,17 @@ CAVUM_API cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, 
  * for what was not read. Columns, in any order: forward_, reflected_, transmitted_, emitted_ and
  * NAME_ of each extra port with W, mW, uW or dBm; decay_energy_ or decay_amplitude_ with s or ms;
  * frequency_ with Hz, kHz, MHz or GHz; bath_temperature_ with K or mK; radiation_ with Sv_per_h,
- * mSv_per_h or uSv_per_h; note (ignored).
+ * mSv_per_h or uSv_per_h; note (ignored); use (yes or no, 1 or 0). Lines that start with # are
+ * comments. Rows that say no, that cannot be read or whose numbers cannot be are set aside with
+ * their reason, and so is a last row that is still being written.
  *
  * @param[out] readings  Release with cavum_coldtest_readings_clear(); untouched unless CAVUM_OK.
  * @param[in]  path      File name.
  * @param[in]  setup     Names the extra ports.
  * @param[out] error     May be NULL: `file:line: column N (header): ...`.
  * @retval CAVUM_ERR_FILE   cannot be read.
- * @retval CAVUM_ERR_INPUT  empty, not UTF-8, unknown column, no unit, a cell that is no number.
+ * @retval CAVUM_ERR_INPUT  empty, not UTF-8, unknown column, no unit, no row that can be used (the
+ *                          message is the first reason).
  * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings,

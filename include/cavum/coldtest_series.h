@@ -55,6 +55,7 @@ typedef struct cavum_decay_point {
 /** A decay trace, analysed. */
 typedef struct cavum_decay_analysis {
   int64_t num_used, num_cut;   /**< Samples used; left out as too near the noise floor. */
+  int64_t num_outliers;        /**< Left out alone: low, while those after them are not. */
   cavum_estimate decay_time_s; /**< Of the energy; one exponential over all samples used. */
   double chi_squared;          /**< NAN without stated noise. */
   int64_t degrees_of_freedom;
@@ -74,7 +75,8 @@ typedef struct cavum_decay_analysis {
  * and 1/Q0 = 1/Q_L - 1/Q_e - 1/Q_t - extra ports, the couplings being constant. The slope of a
  * window is that of a weighted parabola through ln P_t, at its centre; the weights come from the
  * noise and the fitted power, not from single samples, which would bias the slope. Samples below
- * ten floors are cut, since the logarithm of a noisy small number is biased.
+ * ten floors are cut, since the logarithm of a noisy small number is biased; a single low one amid
+ * high ones is left out alone.
  *
  * @param[out] analysis  Release with cavum_decay_analysis_clear(); untouched unless CAVUM_OK.
  * @param[in]  test      Gives Q_t, Q_e, extra ports, R/Q, L_acc, frequency and uncertainties.

@@ -151,13 +151,16 @@ done:
   return status;
 }
 
-// True when every calibration is certain of its branch by itself, or fails whatever is assumed.
-static bool each_is_certain(const cavum_coldtest *test, cavum_coldtest_calibrations *alone) {
+// True when every calibration that can be inverted is certain of its branch by itself.
+static bool each_is_certain(const cavum_coldtest *test) {
+  cavum_coldtest_calibrations alone = {.assumed = CAVUM_BRANCH_DECIDE};
+  alone.q_external = cavum_coldtest_figure(&test->setup.q_external, CAVUM_INPUT_EXTERNAL);
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
-    cavum_inverted inverted;
+    cavum_inverted inverted = {.branch = CAVUM_BRANCH_DECIDE};
     if (!calibrates(test, i)) continue;
-    cavum_status status = cavum_coldtest_invert_by_decay(&inverted, test, alone, NULL, i, NULL);
-    if (status != CAVUM_OK || inverted.branch_distance < CERTAIN) return false;
+    cavum_status status = cavum_coldtest_invert_by_decay(&inverted, test, &alone, NULL, i, NULL);
+    if (status == CAVUM_OK && inverted.branch_distance < CERTAIN) return false;
+    if (status != CAVUM_OK && inverted.branch == CAVUM_BRANCH_UNKNOWN) return false;
   }
   return true;
 }
@@ -211,10 +214,8 @@ static void widen_estimate(cavum_coldtest_calibration *calibration, const cavum_
 
 cavum_status cavum_coldtest_decide_branch(cavum_coldtest *test, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_coldtest_calibrations alone = {.assumed = CAVUM_BRANCH_DECIDE};
   bool stated = test->setup.branch == CAVUM_BRANCH_OVER || test->setup.branch == CAVUM_BRANCH_UNDER;
-  alone.q_external = cavum_coldtest_figure(&test->setup.q_external, CAVUM_INPUT_EXTERNAL);
-  if (stated || each_is_certain(test, &alone)) {
+  if (stated || each_is_certain(test)) {
     return cavum_coldtest_measure_calibrations(&test->main, test, CAVUM_BRANCH_DECIDE, NULL, error);
   }
   CAVUM_TRY(choose(test, error));

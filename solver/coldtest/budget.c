@@ -17,6 +17,23 @@ const cavum_coldtest_reading *cavum_coldtest_get_reading(const cavum_coldtest *t
   return &test->readings.items[index];
 }
 
+int64_t cavum_coldtest_num_set_aside(const cavum_coldtest *test) {
+  return test->readings.num_set_aside;
+}
+
+const cavum_coldtest_set_aside *cavum_coldtest_get_set_aside(const cavum_coldtest *test,
+                                                             int64_t index) {
+  CAVUM_ASSERT(index >= 0 && index < test->readings.num_set_aside);
+  return &test->readings.set_aside[index];
+}
+
+int cavum_coldtest_num_remarks(const cavum_coldtest *test) { return test->num_remarks; }
+
+const char *cavum_coldtest_get_remark(const cavum_coldtest *test, int index) {
+  CAVUM_ASSERT(index >= 0 && index < test->num_remarks);
+  return test->remarks[index];
+}
+
 const cavum_coldtest_setup *cavum_coldtest_get_setup(const cavum_coldtest *test) {
   return test ? &test->setup : NULL;
 }

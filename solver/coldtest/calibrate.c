@@ -39,7 +39,7 @@ double cavum_coldtest_net_power_w(const cavum_coldtest_setup *setup, int channel
   return net_w;
 }
 
-static const char *channel_name(const cavum_coldtest_setup *setup, int channel) {
+const char *cavum_coldtest_channel_name(const cavum_coldtest_setup *setup, int channel) {
   static const char *const names[] = {"forward", "reflected", "transmitted", "emitted"};
   if (channel < CAVUM_CHANNEL_EXTRA) return names[channel];
   const char *name = setup->channels[channel].name;
@@ -82,9 +82,20 @@ static cavum_status calibrate_channel(cavum_calibrated *calibrated,
     cavum_reading_place_text(where, place);
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "%s: %s power of %g W (meter zero %g W): a power %s was expected", where,
-                      channel_name(setup, channel), power_w,
+                      cavum_coldtest_channel_name(setup, channel), power_w,
                       setup->channels[setup->channels[channel].chain].zero_w,
                       may_vanish ? "not below 0" : "above 0");
+  }
+  // sqrt(P_r) = 0 would be known exactly: critical coupling without any uncertainty.
+  bool exact = channel == CAVUM_CHANNEL_REFLECTED && net_w == 0.0 &&
+               setup->channels[setup->channels[channel].chain].zero_uncertainty_w == 0.0;
+  if (exact) {
+    cavum_reading_place_text(where, place);
+    return cavum_fail(
+        error, CAVUM_ERR_INPUT,
+        "%s: reflected power of exactly 0 W, and no uncertainty of its zero: state one, "
+        "or leave the cell empty",
+        where);
   }
   calibrated->has[channel] = true;
   calibrated->power[channel] = cavity_power(setup, inputs, channel, net_w);
@@ -103,6 +114,9 @@ static cavum_status calibrate_times(cavum_calibrated *calibrated, const cavum_co
                       "%s: no frequency: a positive one was expected in the reading or the setup",
                       where);
   }
+  cavum_status status =
+      cavum_coldtest_check_length(setup->accelerating_length_m.value, frequency_hz, where, error);
+  if (status != CAVUM_OK) return status;
   calibrated->omega = cavum_dual_constant(2.0 * CAVUM_PI * frequency_hz);
   calibrated->omega.part[CAVUM_INPUT_FREQUENCY] =
       calibrated->omega.value * inputs->uncertainty[CAVUM_INPUT_FREQUENCY];
@@ -134,7 +148,7 @@ cavum_status cavum_coldtest_calibrate(cavum_calibrated *calibrated,
       char where[300];
       cavum_reading_place_text(where, place);
       return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no %s power: every reading needs it", where,
-                        channel_name(setup, channel));
+                        cavum_coldtest_channel_name(setup, channel));
     }
     CAVUM_TRY(calibrate_channel(calibrated, setup, inputs, channel, reading->power_w[channel],
                                 place, error));

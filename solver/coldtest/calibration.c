@@ -130,7 +130,10 @@ static cavum_status measure(cavum_coldtest_calibrations *out, const cavum_coldte
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
     if (!reading_calibrates(&test->readings.items[i])) continue;
     cavum_inverted inverted;
-    CAVUM_TRY(cavum_coldtest_invert_by_decay(&inverted, test, out, expected, i, error));
+    // What cannot be inverted calibrates nothing; it is set aside where points are made.
+    status = cavum_coldtest_invert_by_decay(&inverted, test, out, expected, i, NULL);
+    if (status == CAVUM_ERR_INPUT) continue;
+    if (status != CAVUM_OK) return cavum_fail_memory(error);
     for (int q = 0; q < CAVUM_NUM_QUANTITIES; q++) {
       if (inverted.has[q]) inverted.result[q] = cavum_coldtest_share_phase(inverted.result[q]);
     }
@@ -148,6 +151,7 @@ static cavum_status measure(cavum_coldtest_calibrations *out, const cavum_coldte
         inverted.branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0;
     out->calibrating_weight[out->num_calibrating++] = sum_weight(q_pickup);
   }
+  status = CAVUM_OK;
   double pickup_variance = 0.0, external_variance = 0.0;
   out->has_pickup = out->has_pickup || pickup.num_readings > 0;
   out->has_external = out->has_external || external.num_readings > 0;

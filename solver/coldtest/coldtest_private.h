@@ -8,7 +8,7 @@
  *
  *     setup.c, calibrate.c (meter to cavity port) <- inversion.c (circuit equations, with budgets)
  *       <- reading.c (one reading of a test) <- calibration.c (Q_t, Q_e)
- *       <- branch.c (over- or undercoupled) <- evaluate.c (points)
+ *       <- branch.c (over- or undercoupled) <- evaluate.c (points), plausibility.c
  *
  * monte_carlo.c runs the first two steps on draws (draws.c).
  */
@@ -19,6 +19,9 @@
 
 /** ln(10) / 10: a relative power change is this times a change in dB. */
 #define CAVUM_NEPER_PER_DB 0.23025850929940456840
+
+/** Remarks on a test. */
+enum { CAVUM_MAX_REMARKS = 24, CAVUM_REMARK_SIZE = 256 };
 
 /** First input that belongs to one reading alone. */
 enum { CAVUM_FIRST_LOCAL_INPUT = CAVUM_INPUT_NOISE_FORWARD };
@@ -64,6 +67,9 @@ cavum_status cavum_coldtest_calibrate(cavum_calibrated *calibrated,
                                       const cavum_coldtest_inputs *inputs,
                                       const cavum_coldtest_reading *reading,
                                       const cavum_reading_place *place, cavum_error *error);
+
+/** Name of a channel, for messages. */
+const char *cavum_coldtest_channel_name(const cavum_coldtest_setup *setup, int channel);
 
 /** Factor from meter to cavity of a channel at the estimates of all inputs. */
 double cavum_coldtest_channel_factor(const cavum_coldtest_setup *setup, int channel);
@@ -220,7 +226,16 @@ struct cavum_coldtest {
   cavum_coldtest_calibrations main;
   bool branch_open;                  /**< The readings do not decide: `other` is possible too. */
   cavum_coldtest_calibrations other; /**< Empty unless branch_open. */
+  int num_remarks;
+  char remarks[CAVUM_MAX_REMARKS][CAVUM_REMARK_SIZE];
 };
+
+/** Looks for what can hardly be meant; see plausibility.c. */
+void cavum_coldtest_remark_on(cavum_coldtest *test);
+
+/** CAVUM_ERR_INPUT for figures that cannot belong to this frequency. */
+cavum_status cavum_coldtest_check_length(double length_m, double frequency_hz, const char *where,
+                                         cavum_error *error);
 
 /**
  * Q_t and Q_e of a test, stated or from its readings with a decay time.

@@ -47,9 +47,23 @@ static void samples_clear(samples *s) {
   free(s->scratch);
 }
 
+// A sample below the threshold is the floor, where the trace ends, when those after it are low too;
+// one far below its neighbours is a fault of its own. Of the five samples that follow at least
+// three.
+static bool is_outlier(const cavum_decay_trace *trace, int64_t index, double zero_w,
+                       double threshold_w) {
+  enum { NEIGHBOURS = 5 };
+  double low = 2.0 * cavum_max(trace->transmitted_w[index] - zero_w, threshold_w);
+  int64_t after = 0, higher = 0;
+  for (int64_t i = index + 1; i < trace->num_samples && after < NEIGHBOURS; i++, after++) {
+    higher += trace->transmitted_w[i] - zero_w > low;
+  }
+  return 2 * higher > after;
+}
+
 static cavum_status take_samples(samples *s, const cavum_coldtest *test,
                                  const cavum_decay_trace *trace, const cavum_decay_options *options,
-                                 int64_t *num_cut, cavum_error *error) {
+                                 cavum_decay_analysis *out, cavum_error *error) {
   const cavum_coldtest_channel *chain =
       &test->setup.channels[test->setup.channels[CAVUM_CHANNEL_TRANSMITTED].chain];
   s->time_s = cavum_alloc(trace->num_samples, sizeof(double));
@@ -71,8 +85,14 @@ static cavum_status take_samples(samples *s, const cavum_coldtest *test,
     if (time_s < options->first_time_s) continue;
     if (options->last_time_s > 0.0 && time_s > options->last_time_s) continue;
     // A trace that has reached its floor stays there: what comes later is cut too.
-    if (*num_cut > 0 || !(net_w > SMALLEST_OVER_FLOOR * options->floor_w) || !(net_w > 0.0)) {
-      (*num_cut)++;
+    double threshold_w = SMALLEST_OVER_FLOOR * options->floor_w;
+    bool low = !(net_w > threshold_w) || !(net_w > 0.0);
+    if (out->num_cut == 0 && low && is_outlier(trace, i, chain->zero_w, threshold_w)) {
+      out->num_outliers++;
+      continue;
+    }
+    if (out->num_cut > 0 || low) {
+      out->num_cut++;
       continue;
     }
     s->time_s[s->count] = time_s;
@@ -333,7 +353,7 @@ cavum_status cavum_decay_analyse(cavum_decay_analysis *analysis, const cavum_col
   if (!(frequency_hz > 0.0) || !isfinite(frequency_hz)) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no frequency for the decay", trace->file);
   }
-  CAVUM_TRY(take_samples(&s, test, trace, options, &out.num_cut, error));
+  CAVUM_TRY(take_samples(&s, test, trace, options, &out, error));
   out.num_used = s.count;
   out.residuals = cavum_alloc(s.count, sizeof *out.residuals);
   out.residual_time_s = cavum_alloc(s.count, sizeof *out.residual_time_s);

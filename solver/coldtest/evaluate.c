@@ -7,6 +7,9 @@
 
 #include "coldtest/coldtest_private.h"
 
+// Mark of a reading without a point while points are made; no point has all flags.
+static const uint32_t NOT_A_POINT = UINT32_MAX;
+
 static void set_point(cavum_coldtest_point *point, const cavum_inverted *inverted, bool by_decay) {
   for (int i = 0; i < CAVUM_NUM_QUANTITIES; i++) {
     point->value[i] = inverted->has[i] ? inverted->result[i].value : NAN;
@@ -32,13 +35,76 @@ static void set_point(cavum_coldtest_point *point, const cavum_inverted *inverte
 
 static cavum_status copy_readings(cavum_coldtest *test, const cavum_coldtest_readings *readings,
                                   cavum_error *error) {
+  cavum_status status = CAVUM_OK;
   int64_t count = readings->num_readings;
   test->readings = *readings;
+  test->readings.num_set_aside = 0;
+  test->readings.set_aside = NULL;
   test->readings.items = cavum_alloc(count, sizeof *test->readings.items);
   test->points = cavum_alloc(count, sizeof *test->points);
   if (!test->readings.items || !test->points) return cavum_fail_memory(error);
   memcpy(test->readings.items, readings->items, (size_t)count * sizeof *readings->items);
-  return CAVUM_OK;
+  for (int64_t i = 0; i < readings->num_set_aside; i++) {
+    const cavum_coldtest_set_aside *row = &readings->set_aside[i];
+    CAVUM_TRY(cavum_coldtest_set_row_aside(&test->readings, row->line, row->reason, error));
+  }
+done:
+  return status;
+}
+
+// Points of all readings; those that have none are set aside and taken from the readings.
+static cavum_status make_points(cavum_coldtest *test, bool *complete, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_coldtest_readings *readings = &test->readings;
+  int64_t kept = 0, count = readings->num_readings;
+  for (int64_t i = 0; i < count; i++) {
+    cavum_inverted inverted;
+    cavum_error fault = {0};
+    status = cavum_coldtest_invert_reading(&inverted, test, i, &fault);
+    if (status != CAVUM_OK && status != CAVUM_ERR_INPUT) {
+      if (error) *error = fault;
+      return status;
+    }
+    // Only after the last inversion: until then the calibrations know the readings by their number.
+    test->points[i].by_decay = cavum_coldtest_reading_by_decay(&test->setup, &readings->items[i]);
+    test->points[i].flags = NOT_A_POINT;
+    if (status == CAVUM_OK) {
+      set_point(&test->points[i], &inverted, test->points[i].by_decay);
+    } else {
+      CAVUM_TRY(
+          cavum_coldtest_set_row_aside(readings, readings->items[i].line, fault.message, error));
+    }
+  }
+  status = CAVUM_OK;
+  for (int64_t i = 0; i < count; i++) {
+    if (test->points[i].flags == NOT_A_POINT) continue;
+    readings->items[kept] = readings->items[i];
+    test->points[kept++] = test->points[i];
+  }
+  *complete = kept == count;
+  readings->num_readings = kept;
+done:
+  return status;
+}
+
+// Calibrations and points, again without the readings that turned out to be none: they must not be
+// behind a calibration either.
+static cavum_status evaluate_all(cavum_coldtest *test, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int64_t given_aside = test->readings.num_set_aside;
+  for (bool complete = false; !complete;) {
+    cavum_coldtest_calibrations_clear(&test->main);
+    cavum_coldtest_calibrations_clear(&test->other);
+    CAVUM_TRY(cavum_coldtest_decide_branch(test, error));
+    CAVUM_TRY(make_points(test, &complete, error));
+    if (test->readings.num_readings == 0) {
+      status =
+          cavum_fail(error, CAVUM_ERR_INPUT, "%s", test->readings.set_aside[given_aside].reason);
+      goto done;
+    }
+  }
+done:
+  return status;
 }
 
 cavum_status cavum_coldtest_evaluate(cavum_coldtest **test, const cavum_coldtest_setup *setup,
@@ -54,13 +120,8 @@ cavum_status cavum_coldtest_evaluate(cavum_coldtest **test, const cavum_coldtest
   made->setup = *setup;
   CAVUM_TRY(cavum_coldtest_make_inputs(&made->inputs, setup, error));
   CAVUM_TRY(copy_readings(made, readings, error));
-  CAVUM_TRY(cavum_coldtest_decide_branch(made, error));
-  for (int64_t i = 0; i < readings->num_readings; i++) {
-    cavum_inverted inverted;
-    CAVUM_TRY(cavum_coldtest_invert_reading(&inverted, made, i, error));
-    set_point(&made->points[i], &inverted,
-              cavum_coldtest_reading_by_decay(setup, &readings->items[i]));
-  }
+  CAVUM_TRY(evaluate_all(made, error));
+  cavum_coldtest_remark_on(made);
   *test = made;
   made = NULL;
 done:

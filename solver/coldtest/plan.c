@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The way back: what a test will take, and the published limits that its fields come near to.
-#include "base/base.h"
 #include "cavum/coldtest_series.h"
+#include "coldtest/coldtest_private.h"
 
 cavum_status cavum_coldtest_make_plan(cavum_plan *plan, const cavum_coldtest_setup *setup,
                                       const cavum_plan_request *request, cavum_error *error) {
@@ -13,6 +13,7 @@ cavum_status cavum_coldtest_make_plan(cavum_plan *plan, const cavum_coldtest_set
     return cavum_fail(error, CAVUM_ERR_RANGE,
                       "plan: gradient, frequency, R/Q and accelerating length must be positive");
   }
+  CAVUM_TRY(cavum_coldtest_check_length(length_m, request->frequency_hz, "plan", error));
   cavum_plan out = {.voltage_v = request->e_acc_v_per_m * length_m};
   double omega = 2.0 * CAVUM_PI * request->frequency_hz;
   out.stored_energy_j = out.voltage_v * out.voltage_v / (r_over_q * omega);

@@ -6,6 +6,9 @@
 #include "coldtest/coldtest_private.h"
 #include "coldtest/resistance.h"
 
+// Of niobium: above it there is no BCS term.
+static const double CRITICAL_K = 9.25;
+
 cavum_resistance_options cavum_resistance_options_default(void) {
   return (cavum_resistance_options){.e_acc_tolerance = 0.1};
 }
@@ -15,7 +18,8 @@ static bool belongs(const cavum_coldtest *test, int64_t index,
   const cavum_coldtest_point *point = &test->points[index];
   double field = point->value[CAVUM_QUANTITY_E_ACC];
   double temperature_k = test->readings.items[index].bath_temperature_k;
-  if (!(temperature_k > 0.0) || isnan(point->value[CAVUM_QUANTITY_SURFACE_RESISTANCE])) {
+  if (!(temperature_k > 0.0) || temperature_k > CRITICAL_K ||
+      isnan(point->value[CAVUM_QUANTITY_SURFACE_RESISTANCE])) {
     return false;
   }
   return options->e_acc_v_per_m <= 0.0 ||

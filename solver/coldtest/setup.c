@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Setups: defaults, checks, and the standard uncertainty and distribution of every input quantity.
 #include <gsl/gsl_cdf.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "coldtest/coldtest_private.h"
@@ -33,11 +34,31 @@ cavum_coldtest_reading cavum_coldtest_reading_empty(void) {
 void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings) {
   if (!readings) return;
   free(readings->items);
+  free(readings->set_aside);
   *readings = (cavum_coldtest_readings){0};
 }
 
 // Half a radian is half a bandwidth: no loop that is locked is as far off.
 static const double LARGEST_PHASE_RAD = 0.5;
+
+cavum_status cavum_coldtest_set_row_aside(cavum_coldtest_readings *readings, int64_t line,
+                                          const char *reason, cavum_error *error) {
+  void *grown = readings->set_aside;
+  // Doubling from the count alone: the struct is public and keeps no capacity.
+  int64_t count = readings->num_set_aside;
+  if ((count & (count - 1)) == 0) {
+    int64_t capacity = count;
+    if (!cavum_grow(&grown, &capacity, count > 0 ? 2 * count : 1, sizeof *readings->set_aside)) {
+      return cavum_fail_memory(error);
+    }
+    readings->set_aside = grown;
+  }
+  cavum_coldtest_set_aside *row = &readings->set_aside[count];
+  row->line = line;
+  snprintf(row->reason, sizeof row->reason, "%s", reason);
+  readings->num_set_aside++;
+  return CAVUM_OK;
+}
 
 static bool is_relative(double value) { return value >= 0.0 && value < 1.0; }
 static bool is_size(double value) { return value >= 0.0 && isfinite(value); }

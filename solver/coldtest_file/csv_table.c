@@ -17,6 +17,8 @@ static const int64_t LARGEST_FILE = 1000000000;
 const cavum_csv_unit cavum_csv_power_units[] = {
     {"W", 1.0}, {"mW", 1e-3}, {"uW", 1e-6}, {"dBm", 0.0}, {NULL, 0.0}};
 
+const cavum_csv_unit cavum_csv_switch[] = {{"", 1.0}, {NULL, 0.0}};
+
 /** State of one reading. */
 typedef struct reader {
   const char *path;
@@ -26,6 +28,9 @@ typedef struct reader {
   int64_t line, row_line;  // Of the text being parsed; of the first cell of the row.
   int cell;                // Cells of this row so far.
   bool have_header;
+  bool between_rows;    // The next text begins a row: not inside of quotes.
+  bool unfinished;      // The text of this row ends without a line end.
+  bool rejected;        // Something is wrong with this row.
   cavum_status status;  // First failure; the rest of the text is then skipped.
   cavum_error *error;
 } reader;
@@ -33,6 +38,7 @@ typedef struct reader {
 void cavum_csv_table_clear(cavum_csv_table *table) {
   free(table->values);
   free(table->lines);
+  free(table->rejected);
   *table = (cavum_csv_table){0};
 }
 
@@ -43,11 +49,35 @@ int cavum_csv_table_find(const cavum_csv_table *table, int quantity) {
   return -1;
 }
 
+// Leaves the row out; its first fault is the reason.
+static void reject_row(reader *r, const char *reason) {
+  cavum_csv_table *table = &r->table;
+  void *rejected = table->rejected;
+  if (r->rejected) return;
+  r->rejected = true;
+  if (!cavum_grow(&rejected, &table->rejected_capacity, table->num_rejected + 1,
+                  sizeof *table->rejected)) {
+    r->status = cavum_fail_memory(r->error);
+    return;
+  }
+  table->rejected = rejected;
+  cavum_csv_rejected *row = &table->rejected[table->num_rejected++];
+  row->line = r->row_line;
+  row->half_written = r->unfinished;
+  snprintf(row->reason, sizeof row->reason, "%s", reason);
+}
+
+// A fault of the header is one of the file, that of a row leaves out the row.
 static void fail_cell(reader *r, int column, const char *what, const char *cell) {
-  r->status = cavum_fail(r->error, CAVUM_ERR_INPUT, "%s:%lld: column %d%s%s%s: %s '%.40s'", r->path,
-                         (long long)r->row_line, column + 1, r->have_header ? " (" : "",
-                         r->have_header ? r->table.header[column] : "", r->have_header ? ")" : "",
-                         what, cell);
+  char text[CAVUM_CSV_REASON_SIZE + 1024];
+  snprintf(text, sizeof text, "%s:%lld: column %d%s%s%s: %s '%.40s'", r->path,
+           (long long)r->row_line, column + 1, r->have_header ? " (" : "",
+           r->have_header ? r->table.header[column] : "", r->have_header ? ")" : "", what, cell);
+  if (r->have_header) {
+    reject_row(r, text);
+  } else {
+    r->status = cavum_fail(r->error, CAVUM_ERR_INPUT, "%s", text);
+  }
 }
 
 static void list_units(char text[80], const cavum_csv_column *column) {
@@ -62,7 +92,8 @@ static void list_units(char text[80], const cavum_csv_column *column) {
 
 static bool match_unit(reader *r, const cavum_csv_column *column, const char *rest) {
   for (const cavum_csv_unit *unit = column->units; unit->name; unit++) {
-    if (*rest != '_' || strcmp(rest + 1, unit->name) != 0) continue;
+    bool plain = !*unit->name && !*rest;
+    if (!plain && (*rest != '_' || strcmp(rest + 1, unit->name) != 0)) continue;
     r->table.quantity[r->cell] = column->quantity;
     r->table.factor[r->cell] = unit->factor;
     return true;
@@ -118,12 +149,33 @@ static bool read_number(double *value, const char *text, locale_t locale) {
   return end != text && *end == '\0' && isfinite(*value);
 }
 
+static bool is_switch(const reader *r, int column) {
+  const cavum_csv_column *known = r->columns;
+  while (known->name && known->quantity != r->table.quantity[column]) known++;
+  return known->name && known->units == cavum_csv_switch;
+}
+
+static void take_switch(reader *r, const char *cell) {
+  bool yes = strcmp(cell, "yes") == 0 || strcmp(cell, "1") == 0;
+  bool no = strcmp(cell, "no") == 0 || strcmp(cell, "0") == 0;
+  if (*cell && !yes && !no) {
+    fail_cell(r, r->cell, "yes or no, 1 or 0, or nothing was expected, found", cell);
+    return;
+  }
+  r->table.values[r->table.num_rows * r->table.num_columns + r->cell] = yes ? 1.0 : no ? 0.0 : NAN;
+}
+
 static void take_value(reader *r, const char *cell) {
   cavum_csv_table *table = &r->table;
   if (r->cell >= table->num_columns) {
-    r->status = cavum_fail(r->error, CAVUM_ERR_INPUT,
-                           "%s:%lld: more cells than the %d columns of the header", r->path,
-                           (long long)r->row_line, table->num_columns);
+    char text[CAVUM_CSV_REASON_SIZE + 1024];
+    snprintf(text, sizeof text, "%s:%lld: more cells than the %d columns of the header", r->path,
+             (long long)r->row_line, table->num_columns);
+    reject_row(r, text);
+    return;
+  }
+  if (is_switch(r, r->cell)) {
+    take_switch(r, cell);
     return;
   }
   double value = NAN;
@@ -175,15 +227,17 @@ static void take_cell(void *text, size_t length, void *data) {
 static void take_row(int terminator, void *data) {
   reader *r = data;
   (void)terminator;
+  r->between_rows = true;
   if (r->status != CAVUM_OK) return;
   if (r->have_header && r->cell < r->table.num_columns) {
-    r->status =
-        cavum_fail(r->error, CAVUM_ERR_INPUT, "%s:%lld: %d cells, the header has %d columns",
-                   r->path, (long long)r->row_line, r->cell, r->table.num_columns);
-    return;
+    char text[CAVUM_CSV_REASON_SIZE + 1024];
+    snprintf(text, sizeof text, "%s:%lld: %d cells, the header has %d columns", r->path,
+             (long long)r->row_line, r->cell, r->table.num_columns);
+    reject_row(r, text);
   }
-  if (r->have_header) r->table.lines[r->table.num_rows++] = r->row_line;
+  if (r->have_header && !r->rejected) r->table.lines[r->table.num_rows++] = r->row_line;
   r->have_header = true;
+  r->rejected = false;
   r->cell = 0;
 }
 
@@ -235,9 +289,19 @@ static cavum_status parse(reader *r, const char *text, size_t length) {
   if (csv_init(&parser, CSV_STRICT | CSV_STRICT_FINI | CSV_APPEND_NULL) != 0) {
     return cavum_fail_memory(r->error);
   }
+  r->between_rows = true;
   for (size_t at = 0; at < length && r->status == CAVUM_OK;) {
     size_t step = line_length(text + at, length - at);
+    bool comment = r->between_rows && text[at] == '#';
     r->line++;
+    if (comment) {
+      at += step;
+      continue;
+    }
+    // Blank lines call nobody, so they leave the parser between rows.
+    bool blank = text[at] == '\n' || text[at] == '\r';
+    r->between_rows = r->between_rows && blank;
+    r->unfinished = text[at + step - 1] != '\n' && text[at + step - 1] != '\r';
     if (csv_parse(&parser, text + at, step, take_cell, take_row, r) != step) {
       r->status = cavum_fail(r->error, CAVUM_ERR_INPUT, "%s:%lld: not CSV: %s", r->path,
                              (long long)r->line, csv_strerror(csv_error(&parser)));
@@ -305,6 +369,10 @@ cavum_status cavum_csv_table_read(cavum_csv_table *table, const char *path,
   // Spreadsheets put a byte-order mark first.
   size_t mark = length >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0 ? 3 : 0;
   CAVUM_TRY(parse(&r, text + mark, length - mark));
+  if (r.have_header && r.table.num_rows == 0 && r.table.num_rejected > 0) {
+    status = cavum_fail(error, CAVUM_ERR_INPUT, "%s", r.table.rejected[0].reason);
+    goto done;
+  }
   if (!r.have_header || r.table.num_rows == 0) {
     status = cavum_fail(error, CAVUM_ERR_INPUT, "%s:1: %s", path,
                         r.have_header ? "a header, but no rows below it"

@@ -14,10 +14,11 @@
 enum {
   CAVUM_CSV_MAX_COLUMNS = 64,
   CAVUM_CSV_HEADER_SIZE = 64,
-  CAVUM_CSV_IGNORED = -1 /**< Quantity of a column whose cells are not read. */
+  CAVUM_CSV_IGNORED = -1, /**< Quantity of a column whose cells are not read. */
+  CAVUM_CSV_REASON_SIZE = 240
 };
 
-/** A unit and its factor to SI; a factor of 0 is dBm. */
+/** A unit and its factor to SI; a factor of 0 is dBm. Without a name: yes or no, 1 or 0. */
 typedef struct cavum_csv_unit {
   const char *name;
   double factor;
@@ -33,6 +34,16 @@ typedef struct cavum_csv_column {
 /** Units of power: W, mW, uW, dBm. */
 extern const cavum_csv_unit cavum_csv_power_units[];
 
+/** Of a column without a unit whose cells are yes or no, 1 or 0. */
+extern const cavum_csv_unit cavum_csv_switch[];
+
+/** A row that could not be read. */
+typedef struct cavum_csv_rejected {
+  int64_t line;
+  bool half_written;                  /**< The last row of a file that is still being written. */
+  char reason[CAVUM_CSV_REASON_SIZE]; /**< `file:line: column N (header): what is wrong`. */
+} cavum_csv_rejected;
+
 /** A table, read. */
 typedef struct cavum_csv_table {
   int num_columns;
@@ -42,13 +53,16 @@ typedef struct cavum_csv_table {
   int64_t num_rows, row_capacity, line_capacity;
   double *values; /**< Owned, SI, NAN for empty cells, shape [num_rows, num_columns]. */
   int64_t *lines; /**< Owned, shape [num_rows]. */
+  int64_t num_rejected, rejected_capacity;
+  cavum_csv_rejected *rejected; /**< Owned, shape [num_rejected]. */
 } cavum_csv_table;
 
 /** Frees a table and empties it. */
 void cavum_csv_table_clear(cavum_csv_table *table);
 
 /**
- * Reads a CSV file.
+ * Reads a CSV file. Lines that start with # are comments. Rows that cannot be read are listed
+ * apart; when no row can, the first of their reasons is the error.
  * @param[out] table    Release with cavum_csv_table_clear(); untouched unless CAVUM_OK.
  * @param[in]  path     File name.
  * @param[in]  columns  Known columns; ends with a NULL name.

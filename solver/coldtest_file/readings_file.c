@@ -15,6 +15,7 @@ enum {
   COLUMN_TEMPERATURE,
   COLUMN_RADIATION,
   COLUMN_TIME,
+  COLUMN_USE,
   NUM_COLUMN_KINDS
 };
 
@@ -35,6 +36,7 @@ static const cavum_csv_column FIXED_COLUMNS[] = {
     {"frequency", COLUMN_FREQUENCY, FREQUENCY_UNITS},
     {"bath_temperature", COLUMN_TEMPERATURE, TEMPERATURE_UNITS},
     {"radiation", COLUMN_RADIATION, RADIATION_UNITS},
+    {"use", COLUMN_USE, cavum_csv_switch},
     {"note", CAVUM_CSV_IGNORED, NULL}};
 
 enum { NUM_FIXED = sizeof FIXED_COLUMNS / sizeof *FIXED_COLUMNS };
@@ -88,6 +90,36 @@ done:
   return status;
 }
 
+// The rows that the table could not read.
+static cavum_status take_rejected(cavum_coldtest_readings *out, const cavum_csv_table *table,
+                                  cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int64_t i = 0; i < table->num_rejected; i++) {
+    const cavum_csv_rejected *row = &table->rejected[i];
+    CAVUM_TRY(cavum_coldtest_set_row_aside(
+        out, row->line,
+        row->half_written ? "the last row is not complete: still being written" : row->reason,
+        error));
+  }
+done:
+  return status;
+}
+
+// A row: a reading, or set aside because it says so or because of its numbers.
+static cavum_status take_row(cavum_coldtest_readings *out, const cavum_csv_table *table,
+                             int64_t row, const char *path, cavum_error *error) {
+  cavum_error fault = {0};
+  if (cell(table, row, COLUMN_USE) == 0.0) {
+    return cavum_coldtest_set_row_aside(out, table->lines[row], "use: no", error);
+  }
+  cavum_status status = take_reading(&out->items[out->num_readings], table, row, path, &fault);
+  if (status == CAVUM_OK) {
+    out->num_readings++;
+    return CAVUM_OK;
+  }
+  return cavum_coldtest_set_row_aside(out, table->lines[row], fault.message, error);
+}
+
 cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, const char *path,
                                           const cavum_coldtest_setup *setup, cavum_error *error) {
   if (!readings || !path || !setup) return cavum_fail_null(error, __func__);
@@ -107,10 +139,14 @@ cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, con
     status = cavum_fail_memory(error);
     goto done;
   }
-  out.num_readings = table.num_rows;
   remember_name(out.file, path);
+  CAVUM_TRY(take_rejected(&out, &table, error));
   for (int64_t row = 0; row < table.num_rows; row++) {
-    CAVUM_TRY(take_reading(&out.items[row], &table, row, path, error));
+    CAVUM_TRY(take_row(&out, &table, row, path, error));
+  }
+  if (out.num_readings == 0) {
+    status = cavum_fail(error, CAVUM_ERR_INPUT, "%s", out.set_aside[0].reason);
+    goto done;
   }
   *readings = out;
   out = (cavum_coldtest_readings){0};
@@ -132,6 +168,10 @@ cavum_status cavum_coldtest_read_trace(cavum_decay_trace *trace, const char *pat
   cavum_csv_table table = {0};
   cavum_decay_trace out = {0};
   CAVUM_TRY(cavum_csv_table_read(&table, path, columns, error));
+  if (table.num_rejected > 0 && !table.rejected[0].half_written) {
+    status = cavum_fail(error, CAVUM_ERR_INPUT, "%s", table.rejected[0].reason);
+    goto done;
+  }
   out.num_samples = table.num_rows;
   out.time_s = cavum_alloc(table.num_rows, sizeof(double));
   out.transmitted_w = cavum_alloc(table.num_rows, sizeof(double));

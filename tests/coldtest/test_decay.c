@@ -229,6 +229,27 @@ START_TEST(samples_in_the_floor_are_cut) {
 }
 END_TEST
 
+// One negative sample early in a trace is a fault of that sample: the others stay.
+START_TEST(a_single_bad_sample_leaves_the_others) {
+  cavum_coldtest *test = make_test(scenario_setup());
+  cavum_decay_trace trace = make_trace(&CAVITY, NULL, 0.0, 0.0);
+  trace.transmitted_w[30] = -1e-6;
+  trace.transmitted_w[200] = 1e-12;
+  cavum_decay_options options = {.floor_w = 1e-8};
+  cavum_decay_analysis analysis = analyse(test, &trace, &options);
+  ck_assert_int_eq(analysis.num_used, NUM_SAMPLES - 2);
+  ck_assert_int_eq(analysis.num_outliers, 2);
+  ck_assert_int_eq(analysis.num_cut, 0);
+  for (int i = 0; i < analysis.num_points; i++) {
+    double energy_j = energy_at(&CAVITY, analysis.points[i].time_s);
+    CAVUM_CHECK_RELATIVE(analysis.points[i].q0, q0_at(&CAVITY, energy_j), 3e-4);
+  }
+  cavum_decay_analysis_clear(&analysis);
+  cavum_decay_trace_clear(&trace);
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
 // A parabola is reproduced with its coefficients; covariance of a mean of n unit weights is 1/n.
 START_TEST(parabola_is_exact) {
   double x[50], y[50];
@@ -255,6 +276,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, couplings_enter_the_uncertainty);
   tcase_add_test(tests, bad_traces_are_refused);
   tcase_add_test(tests, samples_in_the_floor_are_cut);
+  tcase_add_test(tests, a_single_bad_sample_leaves_the_others);
   tcase_add_test(tests, parabola_is_exact);
 }
 

@@ -92,7 +92,9 @@ static const struct {
     {"note,forwards_W\n,10\n", ":1: column 2: ", "known column"},
     {"forward_W,forward_dBm\n10,3\n", ":1: column 2: ", "already"},
     {"decay_s\n10\n", ":1: column 1: ", "known column"},
-    {"forward_W,reflected_W\n10,1\n10,x\n", ":3: column 2 (reflected_W): ", "'x'"},
+    {"forward_W,reflected_W\n10,x\n10,y\n", ":2: column 2 (reflected_W): ", "'x'"},
+    {"forward_W,use\n10,maybe\n", ":2: column 2 (use): ", "'maybe'"},
+    {"forward_W,use\n10,no\n", "use", "no"},
     {"forward_W,reflected_W\n10,1 W\n", ":2: column 2 (reflected_W): ", "'1 W'"},
     {"forward_W,reflected_W\n10,nan\n", ":2: column 2 (reflected_W): ", "'nan'"},
     {"forward_W,reflected_W\n10,0x10\n", ":2: column 2 (reflected_W): ", "0x10"},
@@ -128,6 +130,45 @@ START_TEST(bad_readings_are_named_by_line_and_column) {
                    CAVUM_ERR_FILE);
   write_bytes("forward_W\n1\0\n", 13);
   ck_assert_int_eq(cavum_coldtest_read_readings(&readings, path, &setup, NULL), CAVUM_ERR_INPUT);
+}
+END_TEST
+
+// Bad rows are set aside with their line and reason, the rest is read; comments are none of both.
+START_TEST(bad_rows_leave_the_others) {
+  cavum_coldtest_readings readings = good_readings(
+      "# taken on a Tuesday\n"
+      "forward_W,reflected_W,decay_energy_s,use,note\n"
+      "10,1,0.8,,\n"
+      "11,overload,0.8,,quench\n"
+      "# the line was exchanged here\n"
+      "12,1,0.8,no,wrong range\n"
+      "13,1,0.8,yes,\"a note\n# with two lines\"\n"
+      "14,1,-0.8,1,\n"
+      "15,1\n"
+      "16,1,0.8,,\n"
+      "17,1,0.");
+  ck_assert_int_eq((int)readings.num_readings, 3);
+  const double forward_w[] = {10.0, 13.0, 16.0};
+  const int line[] = {3, 7, 11};
+  for (int i = 0; i < 3; i++) {
+    ck_assert(readings.items[i].power_w[CAVUM_CHANNEL_FORWARD] == forward_w[i]);
+    ck_assert_int_eq((int)readings.items[i].line, line[i]);
+  }
+  const struct {
+    int line;
+    const char *part;
+  } aside[] = {{4, "'overload'"},
+               {10, "2 cells"},
+               {12, "still being written"},
+               {6, "use: no"},
+               {9, "above 0"}};
+  ck_assert_int_eq((int)readings.num_set_aside, 5);
+  for (int i = 0; i < 5; i++) {
+    ck_assert_int_eq((int)readings.set_aside[i].line, aside[i].line);
+    ck_assert_msg(strstr(readings.set_aside[i].reason, aside[i].part) != NULL, "%s has no %s",
+                  readings.set_aside[i].reason, aside[i].part);
+  }
+  cavum_coldtest_readings_clear(&readings);
 }
 END_TEST
 
@@ -194,7 +235,8 @@ START_TEST(test_file_fills_the_setup) {
       "directional_coupler: {directivity_dB: 40}\n"
       "circulator: {return_loss_dB: 25}\n"
       "decay: {uncertainty_percent: 1, reading_uncertainty_percent: 2}\n"
-      "temperature: {uncertainty_mK: 5}\n"
+      "temperature: {uncertainty_mK: 5, calibration_uncertainty_mK: 8}\n"
+      "loop: {phase_uncertainty_deg: 3}\n"
       "method: {q0: pickup, coupling: both, branch: under}\n"
       "pickup: {q: 2.0e12, uncertainty_percent: 3}\n"
       "input_coupler: {q: 1.0e10}\n"
@@ -226,6 +268,8 @@ START_TEST(test_file_fills_the_setup) {
   CAVUM_CHECK_RELATIVE(s->decay_uncertainty, 0.01, 1e-15);
   CAVUM_CHECK_RELATIVE(s->decay_noise, 0.02, 1e-15);
   CAVUM_CHECK_RELATIVE(s->temperature_uncertainty_k, 5e-3, 1e-15);
+  CAVUM_CHECK_RELATIVE(s->temperature_common_k, 8e-3, 1e-15);
+  CAVUM_CHECK_RELATIVE(s->loop_phase_uncertainty_rad, 3.0 * CAVUM_PI / 180.0, 1e-15);
   ck_assert_int_eq(s->q0_method, CAVUM_Q0_PICKUP);
   ck_assert_int_eq(s->coupling, CAVUM_COUPLING_BOTH);
   ck_assert_int_eq(s->branch, CAVUM_BRANCH_UNDER);
@@ -301,6 +345,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, units_columns_and_empty_cells);
   tcase_add_test(tests, line_ends_marks_blank_lines_and_quotes);
   tcase_add_test(tests, bad_readings_are_named_by_line_and_column);
+  tcase_add_test(tests, bad_rows_leave_the_others);
   tcase_add_test(tests, a_million_rows_are_read_and_evaluated);
   tcase_add_test(tests, traces_are_read);
   tcase_add_test(tests, test_file_fills_the_setup);

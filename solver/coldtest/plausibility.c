@@ -1,0 +1,163 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What is stated but can hardly be meant: slips of units, signs and columns, missing uncertainties.
+// Remarks are said in words and change no number.
+#include <stdarg.h>
+#include <stdio.h>
+
+#include "coldtest/coldtest_private.h"
+
+// Accelerating lengths are some hundredths of half a wavelength (slow particles) to some twenty
+// (many cells): a factor 1000 in length or frequency leaves that range from anywhere in it.
+static const double SHORTEST = 0.02, LONGEST = 50.0;
+// Helium baths end at its critical point, 5.2 K; cryocoolers run cavities at up to some 10 K.
+static const double WARMEST_BATH_K = 20.0, COLDEST_BATH_K = 0.1;
+static const double LARGEST_GRADIENT_V_PER_M = 100e6;
+// Above the superheating field of niobium, 0.24 T at 0 K.
+static const double LARGEST_B_PEAK_T = 0.3;
+static const double SMALLEST_Q0 = 1e3, LARGEST_Q0 = 1e13;
+static const double SMALLEST_ATTENUATION_DB = -1.0;
+static const double LARGEST_FREQUENCY_SPREAD = 0.01;
+
+cavum_status cavum_coldtest_check_length(double length_m, double frequency_hz, const char *where,
+                                         cavum_error *error) {
+  double half_waves = length_m * 2.0 * frequency_hz / 299792458.0;
+  if (half_waves >= SHORTEST && half_waves <= LONGEST) return CAVUM_OK;
+  return cavum_fail(
+      error, CAVUM_ERR_INPUT,
+      "%s: an accelerating length of %g mm is %.3g half wavelengths at %g MHz: a slip "
+      "of units in one of them?",
+      where, 1e3 * length_m, half_waves, 1e-6 * frequency_hz);
+}
+
+__attribute__((format(printf, 2, 3))) static void remark(cavum_coldtest *test, const char *format,
+                                                         ...) {
+  va_list arguments;
+  if (test->num_remarks == CAVUM_MAX_REMARKS) return;
+  va_start(arguments, format);
+  vsnprintf(test->remarks[test->num_remarks++], CAVUM_REMARK_SIZE, format, arguments);
+  va_end(arguments);
+}
+
+static bool is_used(const cavum_coldtest *test, int channel) {
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    if (!isnan(test->readings.items[i].power_w[channel])) return true;
+  }
+  return false;
+}
+
+static bool is_certain(const cavum_coldtest *test, int channel) {
+  const double *u = test->inputs.uncertainty;
+  int chain = test->setup.channels[channel].chain;
+  return u[CAVUM_INPUT_GAIN_FORWARD + chain] == 0.0 &&
+         u[CAVUM_INPUT_CABLE_FORWARD + chain] == 0.0 && u[CAVUM_INPUT_COMMON_GAIN] == 0.0 &&
+         u[CAVUM_INPUT_ZERO_FORWARD + chain] == 0.0 &&
+         u[CAVUM_INPUT_NOISE_FORWARD + channel] == 0.0;
+}
+
+static void remark_on_uncertainty(cavum_coldtest *test) {
+  bool any = false;
+  for (int i = 0; i < CAVUM_NUM_INPUTS; i++) any = any || test->inputs.uncertainty[i] > 0.0;
+  if (!any) {
+    remark(test,
+           "no uncertainty is stated for any input: nothing stands behind the digits printed");
+    return;
+  }
+  char names[160] = "";
+  int used = 0;
+  for (int channel = 0; channel < CAVUM_CHANNEL_EXTRA + test->setup.num_extra; channel++) {
+    if (!is_used(test, channel) || !is_certain(test, channel)) continue;
+    used += snprintf(names + used, sizeof names - (size_t)used, "%s%s", used > 0 ? ", " : "",
+                     cavum_coldtest_channel_name(&test->setup, channel));
+    if (used >= (int)sizeof names) break;
+  }
+  if (used > 0) {
+    remark(test, "channels without uncertainty (chain, meter, reading and zero are all exact): %s",
+           names);
+  }
+  bool decays = false;
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    decays = decays || !isnan(test->readings.items[i].decay_time_s);
+  }
+  const double *u = test->inputs.uncertainty;
+  if (decays && u[CAVUM_INPUT_DECAY] == 0.0 && u[CAVUM_INPUT_NOISE_DECAY] == 0.0) {
+    remark(test, "decay times without uncertainty");
+  }
+}
+
+static void remark_on_chains(cavum_coldtest *test) {
+  for (int channel = 0; channel < CAVUM_CHANNEL_EXTRA + test->setup.num_extra; channel++) {
+    const cavum_coldtest_channel *chain = &test->setup.channels[channel];
+    if (chain->chain != channel || !is_used(test, channel)) continue;
+    if (chain->attenuation_db < SMALLEST_ATTENUATION_DB) {
+      remark(test,
+             "channel %s: its chain of %g dB amplifies: an attenuation is a positive number of dB",
+             cavum_coldtest_channel_name(&test->setup, channel), chain->attenuation_db);
+    }
+  }
+}
+
+static void remark_on_readings(cavum_coldtest *test) {
+  double lowest_hz = INFINITY, highest_hz = 0.0;
+  int64_t warm = -1, cold = -1, count = test->readings.num_readings;
+  for (int64_t i = 0; i < count; i++) {
+    const cavum_coldtest_reading *reading = &test->readings.items[i];
+    double hz = isnan(reading->frequency_hz) ? test->setup.frequency_hz : reading->frequency_hz;
+    lowest_hz = cavum_min(lowest_hz, hz);
+    highest_hz = cavum_max(highest_hz, hz);
+    if (warm < 0 && reading->bath_temperature_k > WARMEST_BATH_K) warm = i;
+    if (cold < 0 && reading->bath_temperature_k < COLDEST_BATH_K) cold = i;
+  }
+  if (test->setup.frequency_hz > 0.0) {
+    lowest_hz = cavum_min(lowest_hz, test->setup.frequency_hz);
+    highest_hz = cavum_max(highest_hz, test->setup.frequency_hz);
+  }
+  if (highest_hz > (1.0 + LARGEST_FREQUENCY_SPREAD) * lowest_hz) {
+    remark(test, "frequencies from %.7g to %.7g MHz: one cavity changes by far less than 1 %%",
+           1e-6 * lowest_hz, 1e-6 * highest_hz);
+  }
+  int64_t odd = warm >= 0 ? warm : cold;
+  if (odd >= 0) {
+    remark(
+        test,
+        "point %lld: a bath of %g K; the bath of a cold test is between %g and %g K, and the fit "
+        "of R_s(T) leaves out what is above T_c",
+        (long long)odd + 1, test->readings.items[odd].bath_temperature_k, COLDEST_BATH_K,
+        WARMEST_BATH_K);
+  }
+}
+
+static int64_t first_outside(const cavum_coldtest *test, cavum_coldtest_quantity quantity,
+                             double low, double high) {
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    double value = test->points[i].value[quantity];
+    if (value < low || value > high) return i;
+  }
+  return -1;
+}
+
+static void remark_on_results(cavum_coldtest *test) {
+  int64_t i = first_outside(test, CAVUM_QUANTITY_E_ACC, 0.0, LARGEST_GRADIENT_V_PER_M);
+  if (i >= 0) {
+    remark(
+        test,
+        "point %lld: E_acc of %.4g MV/m: no cavity has reached 100 MV/m: length, R/Q or a chain?",
+        (long long)i + 1, 1e-6 * test->points[i].value[CAVUM_QUANTITY_E_ACC]);
+  }
+  i = first_outside(test, CAVUM_QUANTITY_B_PEAK, 0.0, LARGEST_B_PEAK_T);
+  if (i >= 0) {
+    remark(test, "point %lld: B_pk of %.4g mT: niobium ends at some 240 mT", (long long)i + 1,
+           1e3 * test->points[i].value[CAVUM_QUANTITY_B_PEAK]);
+  }
+  i = first_outside(test, CAVUM_QUANTITY_Q0, SMALLEST_Q0, LARGEST_Q0);
+  if (i >= 0) {
+    remark(test, "point %lld: Q0 of %.4g: decay time, frequency or a chain?", (long long)i + 1,
+           test->points[i].value[CAVUM_QUANTITY_Q0]);
+  }
+}
+
+void cavum_coldtest_remark_on(cavum_coldtest *test) {
+  remark_on_uncertainty(test);
+  remark_on_chains(test);
+  remark_on_readings(test);
+  remark_on_results(test);
+}

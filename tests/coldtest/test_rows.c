@@ -1,0 +1,171 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Rows that no cavity can give are set aside, and what can hardly be meant is said in words.
+#include <string.h>
+
+#include "scenario.h"
+#include "wave_model.h"
+
+static const wave_cavity CAVITY = {
+    .frequency_hz = 1.3e9, .q0 = 2e10, .q_external = 1.2e10, .q_pickup = 2e12};
+enum { ALL = WAVE_REFLECTED | WAVE_TRANSMITTED | WAVE_EMITTED, LATER = 3 };
+
+static cavum_coldtest_reading read_at(const cavum_coldtest_setup *setup, double energy_j,
+                                      int what) {
+  wave_errors none = {0};
+  return wave_reading(setup, &CAVITY, energy_j, what, &none);
+}
+
+static cavum_coldtest_setup uncertain_setup(void) {
+  cavum_coldtest_setup setup = scenario_setup();
+  setup.common_gain_uncertainty = 0.01;
+  setup.decay_noise = 0.005;
+  for (int i = 0; i < CAVUM_NUM_CHANNELS; i++) setup.channels[i].noise = 0.003;
+  return setup;
+}
+
+// A quench row (more comes back than goes in), a calibration with a decay time of a wrong unit that
+// reads 0, one below the zero of its meter: the test is the test without them.
+START_TEST(bad_rows_change_nothing) {
+  cavum_coldtest_setup setup = uncertain_setup();
+  cavum_coldtest_reading readings[7] = {read_at(&setup, 0.5, ALL | WAVE_DECAY),
+                                        read_at(&setup, 0.5, ALL | WAVE_DECAY),
+                                        read_at(&setup, 3.0, LATER),
+                                        read_at(&setup, 4.0, LATER),
+                                        read_at(&setup, 5.0, LATER),
+                                        read_at(&setup, 0.5, ALL | WAVE_DECAY),
+                                        read_at(&setup, 6.0, LATER)};
+  cavum_coldtest_reading good[4] = {readings[0], readings[2], readings[4], readings[6]};
+  for (int i = 0; i < 7; i++) readings[i].line = i + 2;
+  readings[1].decay_time_s = 0.0;
+  readings[3].power_w[CAVUM_CHANNEL_REFLECTED] = 2.0 * readings[3].power_w[CAVUM_CHANNEL_FORWARD];
+  readings[5].power_w[CAVUM_CHANNEL_FORWARD] = -1e-3;
+  cavum_coldtest *test = scenario_evaluate(&setup, readings, 7);
+  cavum_coldtest *clean = scenario_evaluate(&setup, good, 4);
+  ck_assert_int_eq((int)cavum_coldtest_num_points(test), 4);
+  ck_assert_int_eq((int)cavum_coldtest_num_set_aside(test), 3);
+  const int line[] = {3, 5, 7};
+  const char *part[] = {"decay time", "not below forward", "forward power"};
+  for (int i = 0; i < 3; i++) {
+    const cavum_coldtest_set_aside *row = cavum_coldtest_get_set_aside(test, i);
+    printf("line %d: %s\n", (int)row->line, row->reason);
+    ck_assert_int_eq((int)row->line, line[i]);
+    ck_assert_ptr_nonnull(strstr(row->reason, part[i]));
+  }
+  for (int i = 0; i < 4; i++) {
+    for (int q = 0; q < CAVUM_NUM_QUANTITIES; q++) {
+      ck_assert(scenario_value(test, i, q) == scenario_value(clean, i, q));
+      ck_assert(cavum_coldtest_get_point(test, i)->uncertainty[q] ==
+                cavum_coldtest_get_point(clean, i)->uncertainty[q]);
+    }
+    cavum_coldtest_budget budget;
+    ck_assert_int_eq(cavum_coldtest_make_budget(&budget, test, i, CAVUM_QUANTITY_Q0, NULL),
+                     CAVUM_OK);
+    ck_assert(budget.value == scenario_value(test, i, CAVUM_QUANTITY_Q0));
+  }
+  cavum_coldtest_destroy(&test);
+  cavum_coldtest_destroy(&clean);
+}
+END_TEST
+
+// With the coupling from emitted power a later step may have the reflected power alone.
+START_TEST(later_steps_take_the_coupling_from_what_they_have) {
+  cavum_coldtest_setup setup = uncertain_setup();
+  const cavum_coupling_method methods[] = {CAVUM_COUPLING_EMITTED, CAVUM_COUPLING_BOTH};
+  for (int i = 0; i < 2; i++) {
+    setup.coupling = methods[i];
+    cavum_coldtest_reading readings[2] = {read_at(&setup, 0.5, ALL | WAVE_DECAY),
+                                          read_at(&setup, 3.0, LATER)};
+    cavum_coldtest *test = scenario_evaluate(&setup, readings, 2);
+    ck_assert_int_eq((int)cavum_coldtest_num_set_aside(test), 0);
+    ck_assert_int_eq(cavum_coldtest_get_point(test, 1)->method, CAVUM_COUPLING_REFLECTED);
+    CAVUM_CHECK_RELATIVE(scenario_value(test, 1, CAVUM_QUANTITY_Q0), 2e10, 1e-4);
+    CAVUM_CHECK_RELATIVE(scenario_value(test, 1, CAVUM_QUANTITY_Q_EXTERNAL), 1.2e10, 1e-4);
+    cavum_coldtest_destroy(&test);
+  }
+}
+END_TEST
+
+static bool has_remark(const cavum_coldtest *test, const char *part) {
+  bool found = false;
+  for (int i = 0; i < cavum_coldtest_num_remarks(test); i++) {
+    printf("%s\n", cavum_coldtest_get_remark(test, i));
+    found = found || strstr(cavum_coldtest_get_remark(test, i), part);
+  }
+  return found;
+}
+
+static void expect_remark(const cavum_coldtest_setup *setup, cavum_coldtest_reading reading,
+                          const char *part) {
+  cavum_coldtest *test = scenario_evaluate(setup, &reading, 1);
+  ck_assert_msg(has_remark(test, part), "no remark with %s", part);
+  cavum_coldtest_destroy(&test);
+}
+
+START_TEST(what_can_hardly_be_meant_is_said) {
+  cavum_coldtest_setup setup = uncertain_setup();
+  cavum_coldtest_reading reading = read_at(&setup, 0.5, ALL | WAVE_DECAY);
+  cavum_coldtest *test = scenario_evaluate(&setup, &reading, 1);
+  ck_assert_int_eq(cavum_coldtest_num_remarks(test), 0);
+  cavum_coldtest_destroy(&test);
+  reading.bath_temperature_k = 300.0;
+  expect_remark(&setup, reading, "300 K");
+  reading.bath_temperature_k = 2.0;
+  cavum_coldtest_setup changed = setup;
+  for (int i = 0; i < CAVUM_NUM_CHANNELS; i++) changed.channels[i].attenuation_db = -30.0;
+  expect_remark(&changed, reading, "amplifies");
+  for (int i = 0; i < CAVUM_NUM_CHANNELS; i++) changed.channels[i].attenuation_db = 50.0;
+  expect_remark(&changed, reading, "MV/m");
+  changed = setup;
+  changed.common_gain_uncertainty = 0.0;
+  changed.channels[CAVUM_CHANNEL_TRANSMITTED].noise = 0.0;
+  expect_remark(&changed, reading, "all exact): transmitted");
+  changed.frequency_hz = 1.35e9;
+  expect_remark(&changed, reading, "frequencies");
+}
+END_TEST
+
+static void expect_refused(const cavum_coldtest_setup *setup, cavum_coldtest_reading reading,
+                           const char *part) {
+  cavum_coldtest_readings readings = {.num_readings = 1, .items = &reading, .file = "r.csv"};
+  cavum_coldtest *test = NULL;
+  cavum_error error = {0};
+  ck_assert_int_eq(cavum_coldtest_evaluate(&test, setup, &readings, &error), CAVUM_ERR_INPUT);
+  printf("%s\n", error.message);
+  ck_assert_msg(strstr(error.message, part) != NULL, "%s has no %s", error.message, part);
+}
+
+// A length or a frequency off by 1000, and critical coupling known exactly, are no test at all.
+START_TEST(slips_of_units_are_refused) {
+  cavum_coldtest_setup setup = uncertain_setup(), changed = setup;
+  cavum_coldtest_reading reading = read_at(&setup, 0.5, ALL | WAVE_DECAY);
+  const double factor[] = {1e-3, 1e3};
+  for (int i = 0; i < 2; i++) {
+    changed.accelerating_length_m.value = factor[i] * setup.accelerating_length_m.value;
+    expect_refused(&changed, reading, "half wavelengths");
+    cavum_coldtest_reading other = reading;
+    other.frequency_hz *= factor[i];
+    expect_refused(&setup, other, "half wavelengths");
+  }
+  reading.power_w[CAVUM_CHANNEL_REFLECTED] = 0.0;
+  expect_refused(&setup, reading, "exactly 0 W");
+  setup.channels[CAVUM_CHANNEL_REFLECTED].zero_uncertainty_w = 1e-6;
+  cavum_coldtest *test = scenario_evaluate(&setup, &reading, 1);
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
+START_TEST(a_test_without_uncertainty_says_so) {
+  cavum_coldtest_setup setup = scenario_setup();
+  expect_remark(&setup, read_at(&setup, 0.5, ALL | WAVE_DECAY), "no uncertainty is stated");
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, bad_rows_change_nothing);
+  tcase_add_test(tests, later_steps_take_the_coupling_from_what_they_have);
+  tcase_add_test(tests, what_can_hardly_be_meant_is_said);
+  tcase_add_test(tests, slips_of_units_are_refused);
+  tcase_add_test(tests, a_test_without_uncertainty_says_so);
+}
+
+CAVUM_TEST_MAIN("coldtest rows", add_tests)
