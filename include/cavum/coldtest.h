@@ -264,7 +264,7 @@ CAVUM_API cavum_coldtest_reading cavum_coldtest_reading_empty(void);
 /** A row that is not evaluated, and why. */
 typedef struct cavum_coldtest_set_aside {
   int64_t line;     /**< In the file; 0: none. */
-  char reason[240]; /**< One line. */
+  char reason[512]; /**< One line. */
 } cavum_coldtest_set_aside;
 
 /** Readings of a test. */

@@ -33,6 +33,15 @@ static const table_column columns[] = {
 };
 enum { NUM_COLUMNS = sizeof columns / sizeof columns[0], COLUMNS_A_BLOCK = 6 };
 
+// Without an uncertainty nothing says how many digits count: five.
+static void format_result(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty) {
+  if (isfinite(value) && uncertainty == 0.0) {
+    snprintf(text, CAVUM_QUANTITY_SIZE, "%.5g", value);
+  } else {
+    cavum_quantity_format(text, value, uncertainty);
+  }
+}
+
 static void print_estimate(FILE *out, const char *name, cavum_estimate estimate, cavum_unit unit) {
   char text[CAVUM_QUANTITY_SIZE];
   if (estimate.value == 0.0) return;
@@ -59,7 +68,7 @@ static void print_head(FILE *out, const cavum_coldtest_report *report) {
 static void print_calibration(FILE *out, const char *name, cavum_coldtest_calibration calibration) {
   char text[CAVUM_QUANTITY_SIZE];
   if (calibration.value.value == 0.0) return;
-  cavum_quantity_format(text, calibration.value.value, calibration.value.uncertainty);
+  format_result(text, calibration.value.value, calibration.value.uncertainty);
   fprintf(out, "  %-30s%s ", name, text);
   if (calibration.num_readings == 0) {
     fputs("(stated)\n", out);
@@ -76,8 +85,8 @@ static void print_calibration(FILE *out, const char *name, cavum_coldtest_calibr
 
 static void print_cell(FILE *out, const cavum_coldtest_point *point, const table_column *column) {
   char text[CAVUM_QUANTITY_SIZE];
-  cavum_quantity_format(text, cavum_in_unit(point->value[column->quantity], column->unit),
-                        cavum_in_unit(point->uncertainty[column->quantity], column->unit));
+  format_result(text, cavum_in_unit(point->value[column->quantity], column->unit),
+                cavum_in_unit(point->uncertainty[column->quantity], column->unit));
   fprintf(out, " %*s", column->width, text);
 }
 
@@ -125,7 +134,7 @@ static void print_points(FILE *out, const cavum_coldtest_report *report, int64_t
 
 static void print_interval(FILE *out, const cavum_coldtest_distribution *d, cavum_unit unit) {
   char text[CAVUM_QUANTITY_SIZE];
-  cavum_quantity_format(text, cavum_in_unit(d->mean, unit), cavum_in_unit(d->uncertainty, unit));
+  format_result(text, cavum_in_unit(d->mean, unit), cavum_in_unit(d->uncertainty, unit));
   fprintf(out, " %15s  %8.4g to %-8.4g %8.4g to %-8.4g %s", text,
           cavum_in_unit(d->linear_low, unit), cavum_in_unit(d->linear_high, unit),
           cavum_in_unit(d->low, unit), cavum_in_unit(d->high, unit), d->linear_holds ? " " : "*");
@@ -203,7 +212,7 @@ static void print_couplings(FILE *out, const cavum_coldtest_report *report, int6
     for (int m = 0; m < CAVUM_NUM_COUPLING_METHODS; m++) {
       char text[CAVUM_QUANTITY_SIZE];
       if (!isfinite(point->coupling_by[m])) continue;
-      cavum_quantity_format(text, point->coupling_by[m], point->coupling_by_uncertainty[m]);
+      format_result(text, point->coupling_by[m], point->coupling_by_uncertainty[m]);
       fprintf(out, "  %s %s", cavum_coupling_method_name((cavum_coupling_method)m), text);
     }
     if (isfinite(point->disagreement)) {
@@ -255,8 +264,8 @@ static void print_limit(FILE *out, const cavum_coldtest_report *report,
   const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, at);
   const table_column *column = column_of(limit->quantity);
   char text[CAVUM_QUANTITY_SIZE];
-  cavum_quantity_format(text, cavum_in_unit(largest, column->unit),
-                        cavum_in_unit(point->uncertainty[limit->quantity], column->unit));
+  format_result(text, cavum_in_unit(largest, column->unit),
+                cavum_in_unit(point->uncertainty[limit->quantity], column->unit));
   fprintf(out, "  %s %s %s at point %lld: %.1f %% of %.4g %s, %s (%s)\n", column->head, text,
           cavum_unit_symbol(column->unit), (long long)at + 1, 100.0 * largest / limit->value,
           cavum_in_unit(limit->value, column->unit), cavum_unit_symbol(column->unit), limit->name,
@@ -290,6 +299,22 @@ static void print_flags(FILE *out, const cavum_coldtest_report *report) {
   }
 }
 
+static void print_words(FILE *out, const cavum_coldtest *test) {
+  enum { MOST_ROWS = 20 };
+  int64_t aside = cavum_coldtest_num_set_aside(test);
+  int remarks = cavum_coldtest_num_remarks(test);
+  if (remarks > 0) fputs("\nCan hardly be meant\n", out);
+  for (int i = 0; i < remarks; i++) {
+    fprintf(out, "  %s\n", cavum_coldtest_get_remark(test, i));
+  }
+  if (aside > 0) fputs("\nRows set aside\n", out);
+  for (int64_t i = 0; i < aside && i < MOST_ROWS; i++) {
+    const cavum_coldtest_set_aside *row = cavum_coldtest_get_set_aside(test, i);
+    fprintf(out, "  line %lld: %s\n", (long long)row->line, row->reason);
+  }
+  if (aside > MOST_ROWS) fprintf(out, "  ... %lld more\n", (long long)(aside - MOST_ROWS));
+}
+
 void cavum_coldtest_table_print(FILE *out, const cavum_coldtest_report *report,
                                 const cavum_coldtest_table_options *options) {
   print_head(out, report);
@@ -304,6 +329,7 @@ void cavum_coldtest_table_print(FILE *out, const cavum_coldtest_report *report,
   if (report->test) {
     print_limits(out, report);
     print_flags(out, report);
+    print_words(out, report->test);
   }
   fprintf(out, "\n%s", cavum_coldtest_cautions());
 }

@@ -17,8 +17,12 @@ static void print_estimate(FILE *out, const char *name, cavum_estimate estimate,
 
 static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const char *path) {
   fprintf(out, "\nDecay trace %s\n", path);
-  fprintf(out, "  %-36s%lld used, %lld cut\n", "samples", (long long)analysis->num_used,
+  fprintf(out, "  %-36s%lld used, %lld cut", "samples", (long long)analysis->num_used,
           (long long)analysis->num_cut);
+  if (analysis->num_outliers > 0) {
+    fprintf(out, ", %lld low ones amid others left out", (long long)analysis->num_outliers);
+  }
+  fputc('\n', out);
   print_estimate(out, "energy decay time, one exponential", analysis->decay_time_s, CAVUM_UNIT_S);
   fprintf(out, "  %-36s%.3g %%", "scatter about it", 100.0 * analysis->scatter);
   if (isfinite(analysis->chi_squared)) {

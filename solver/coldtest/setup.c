@@ -55,7 +55,7 @@ cavum_status cavum_coldtest_set_row_aside(cavum_coldtest_readings *readings, int
   }
   cavum_coldtest_set_aside *row = &readings->set_aside[count];
   row->line = line;
-  snprintf(row->reason, sizeof row->reason, "%s", reason);
+  snprintf(row->reason, sizeof row->reason, "%.511s", reason);
   readings->num_set_aside++;
   return CAVUM_OK;
 }

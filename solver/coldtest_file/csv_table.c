@@ -64,7 +64,7 @@ static void reject_row(reader *r, const char *reason) {
   cavum_csv_rejected *row = &table->rejected[table->num_rejected++];
   row->line = r->row_line;
   row->half_written = r->unfinished;
-  snprintf(row->reason, sizeof row->reason, "%s", reason);
+  snprintf(row->reason, sizeof row->reason, "%.511s", reason);
 }
 
 // A fault of the header is one of the file, that of a row leaves out the row.

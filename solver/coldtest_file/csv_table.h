@@ -15,7 +15,7 @@ enum {
   CAVUM_CSV_MAX_COLUMNS = 64,
   CAVUM_CSV_HEADER_SIZE = 64,
   CAVUM_CSV_IGNORED = -1, /**< Quantity of a column whose cells are not read. */
-  CAVUM_CSV_REASON_SIZE = 240
+  CAVUM_CSV_REASON_SIZE = 512
 };
 
 /** A unit and its factor to SI; a factor of 0 is dBm. Without a name: yes or no, 1 or 0. */

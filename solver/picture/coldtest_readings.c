@@ -2,7 +2,10 @@
 // What pictures and reports of a cold test conclude from its readings.
 #include "picture/coldtest_readings.h"
 
+#include <stdio.h>
+
 #include "base/base.h"
+#include "cavum/coldtest.h"
 
 // Readings within this of the usual bath temperature belong to it, in K.
 static const double SAME_TEMPERATURE_K = 0.02;
@@ -14,6 +17,41 @@ int cavum_test_view_choose_point(const cavum_stored_coldtest *test) {
     if (isfinite(gradient[i]) && (best < 0 || gradient[i] > gradient[best])) best = i;
   }
   return best;
+}
+
+static double branch_of(const cavum_stored_coldtest *test, int point) {
+  const double *branch = test->column[CAVUM_STORED_BRANCH];
+  return branch ? branch[point] : 0.0;
+}
+
+static bool is_open(const cavum_stored_coldtest *test, int point) {
+  const double *flags = test->column[CAVUM_STORED_FLAGS];
+  return flags && flags[point] >= 0.0 &&
+         ((uint32_t)flags[point] >> CAVUM_FLAG_INDEX_BRANCH_AMBIGUOUS & 1u);
+}
+
+void cavum_test_view_branch(char text[96], const cavum_stored_coldtest *test, int point) {
+  double branch = branch_of(test, point);
+  snprintf(text, 96, "%s%s",
+           branch > 0.0   ? "over"
+           : branch < 0.0 ? "under"
+                          : "\xe2\x80\x93",
+           is_open(test, point) ? " (open)" : "");
+}
+
+void cavum_test_view_branches(char text[96], const cavum_stored_coldtest *test) {
+  bool over = false, under = false, open = false;
+  for (int i = 0; i < test->num_points; i++) {
+    over = over || branch_of(test, i) > 0.0;
+    under = under || branch_of(test, i) < 0.0;
+    open = open || is_open(test, i);
+  }
+  snprintf(text, 96, "%s%s",
+           over && under ? "over- and undercoupled"
+           : over        ? "overcoupled"
+           : under       ? "undercoupled"
+                         : "",
+           open ? " (branch open)" : "");
 }
 
 double cavum_test_view_find_temperature(const cavum_stored_coldtest *test) {

@@ -11,6 +11,12 @@
 /** The reading of the largest gradient; -1 without points. */
 int cavum_test_view_choose_point(const cavum_stored_coldtest *test);
 
+/** "over", "under" or a dash, with "(open)" where the readings do not decide; shape [96]. */
+void cavum_test_view_branch(char text[96], const cavum_stored_coldtest *test, int point);
+
+/** Branches of all readings in words: "overcoupled", "over- and undercoupled", "" when unknown. */
+void cavum_test_view_branches(char text[96], const cavum_stored_coldtest *test);
+
 /** The bath temperature of most readings, in K; NAN without temperatures. */
 double cavum_test_view_find_temperature(const cavum_stored_coldtest *test);
 

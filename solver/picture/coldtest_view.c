@@ -259,13 +259,17 @@ static void draw_resistance(cavum_page *page, const cavum_stored_coldtest *test)
 }
 
 static void draw_heading(cavum_page *page, const cavum_stored_coldtest *test) {
-  char line[160], r_over_q[24], length[24];
-  snprintf(line, sizeof line, "cold test, %d readings", test->num_points);
+  char line[256], r_over_q[24], length[24];
+  char branches[96];
+  cavum_test_view_branches(branches, test);
+  snprintf(line, sizeof line, "cold test, %d readings%s%s", test->num_points,
+           branches[0] ? ", " : "", branches);
   if (test->r_over_q_linac_ohm > 0.0) {
     cavum_ticks_format(r_over_q, test->r_over_q_linac_ohm, 5);
     cavum_ticks_format(length, cavum_in_mm(test->accelerating_length_m), 4);
-    snprintf(line, sizeof line, "cold test, %d readings, R/Q %s \xce\xa9 (linac), L_{acc} %s mm",
-             test->num_points, r_over_q, length);
+    snprintf(line, sizeof line,
+             "cold test, %d readings%s%s, R/Q %s \xce\xa9 (linac), L_{acc} %s mm", test->num_points,
+             branches[0] ? ", " : "", branches, r_over_q, length);
   }
   cavum_page_draw_heading(page, test->title, line);
 }

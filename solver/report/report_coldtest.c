@@ -52,8 +52,8 @@ static void write_row(cavum_html *html, const cavum_stored_coldtest *test, int i
                {CAVUM_STORED_PEAK_E, CAVUM_STORED_PEAK_E_U, CAVUM_UNIT_MV_PER_M},
                {CAVUM_STORED_PEAK_B, CAVUM_STORED_PEAK_B_U, CAVUM_UNIT_MILLITESLA}};
   enum { PARTS = sizeof parts / sizeof parts[0] };
-  char cells[PARTS + 2][96];
-  const char *row[PARTS + 3];
+  char cells[PARTS + 3][96];
+  const char *row[PARTS + 4];
   snprintf(cells[0], 96, "%d", i + 1);
   for (int k = 0; k < PARTS; k++) {
     format(cells[k + 1], value_at(test, parts[k].value, i), value_at(test, parts[k].uncertainty, i),
@@ -61,17 +61,22 @@ static void write_row(cavum_html *html, const cavum_stored_coldtest *test, int i
   }
   double temperature = value_at(test, CAVUM_STORED_TEMPERATURE, i);
   snprintf(cells[PARTS + 1], 96, isfinite(temperature) ? "%.3f" : "\xe2\x80\x93", temperature);
-  for (int k = 0; k < PARTS + 2; k++) row[k] = cells[k];
-  row[PARTS + 2] = value_at(test, CAVUM_STORED_BY_DECAY, i) > 0.0 ? "decay time" : "pickup";
-  cavum_html_row(html, PARTS + 3, row, columns);
+  cavum_test_view_branch(cells[PARTS + 2], test, i);
+  // The branch stands beside the gradient, which hangs on it.
+  row[0] = cells[0];
+  row[1] = cells[1];
+  row[2] = cells[PARTS + 2];
+  for (int k = 2; k < PARTS + 2; k++) row[k + 1] = cells[k];
+  row[PARTS + 3] = value_at(test, CAVUM_STORED_BY_DECAY, i) > 0.0 ? "decay time" : "pickup";
+  cavum_html_row(html, PARTS + 4, row, columns);
 }
 
 static void write_readings(cavum_html *html, const cavum_stored_coldtest *test) {
   static const char *const columns[] = {
-      "reading", "#E_acc / MV/m", "#Q0",        "#R_s / n\xce\xa9", "#P_wall / W",
-      "#beta*",  "#E_pk / MV/m",  "#B_pk / mT", "#T / K",           "calibrated by"};
+      "reading", "#E_acc / MV/m", "branch",     "#Q0",    "#R_s / n\xce\xa9", "#P_wall / W",
+      "#beta*",  "#E_pk / MV/m",  "#B_pk / mT", "#T / K", "calibrated by"};
   cavum_html_heading(html, 2, "readings", "Readings");
-  cavum_html_begin_table(html, "Results of the readings", 10, columns);
+  cavum_html_begin_table(html, "Results of the readings", 11, columns);
   for (int i = 0; i < test->num_points && i < MOST_ROWS; i++) write_row(html, test, i, columns);
   cavum_html_end_table(html);
   if (test->num_points > MOST_ROWS) {
@@ -103,6 +108,16 @@ static void write_flags(cavum_html *html, const cavum_stored_coldtest *test) {
             first);
   }
   if (open) fputs("</ul></div>\n", html->out);
+}
+
+static void write_lines(cavum_html *html, const char *head, const char *text) {
+  if (!text[0]) return;
+  fprintf(
+      html->out,
+      "<div class=\"caution\" role=\"note\" style=\"white-space:pre-line\"><strong>%s</strong>\n",
+      head);
+  cavum_markup_write(html->out, text);
+  fputs("</div>\n", html->out);
 }
 
 static int compare_by(const void *left, const void *right) {
@@ -276,6 +291,8 @@ static void write_head(cavum_html *html, const cavum_stored_coldtest *test) {
       "</ul></nav></header>\n",
       html->out);
   write_flags(html, test);
+  write_lines(html, "Can hardly be meant", test->remarks);
+  write_lines(html, "Rows set aside", test->set_aside);
   snprintf(text, sizeof text,
            "Cavity: R/Q = %.6g \xce\xa9 (linac, V\xc2\xb2/(\xcf\x89U)), L_acc = %.6g mm, G = %.6g "
            "\xce\xa9 (%.120s). Calibration: Q_t = %s, Q_e = %s.",

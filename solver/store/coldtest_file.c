@@ -409,12 +409,48 @@ done:
   return status;
 }
 
+// Rows set aside and remarks, a line each; absent when there are none.
+static cavum_status write_words(cavum_hdf5_file *file, const cavum_coldtest *test,
+                                cavum_error *error) {
+  char *aside = NULL, *remarks = NULL;
+  size_t size = 0;
+  cavum_status status = CAVUM_OK;
+  FILE *out = open_memstream(&aside, &size);
+  if (!out) return cavum_fail_memory(error);
+  for (int64_t i = 0; i < cavum_coldtest_num_set_aside(test); i++) {
+    const cavum_coldtest_set_aside *row = cavum_coldtest_get_set_aside(test, i);
+    fprintf(out, "line %lld: %s\n", (long long)row->line, row->reason);
+  }
+  bool good = fclose(out) == 0;
+  out = good ? open_memstream(&remarks, &size) : NULL;
+  for (int i = 0; out && i < cavum_coldtest_num_remarks(test); i++) {
+    fprintf(out, "%s\n", cavum_coldtest_get_remark(test, i));
+  }
+  if (!out || fclose(out) != 0) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  if (aside[0]) {
+    CAVUM_TRY(
+        write_text(file, "/set_aside", aside, "rows that were not evaluated, and why", error));
+  }
+  if (remarks[0]) {
+    CAVUM_TRY(
+        write_text(file, "/remarks", remarks, "what is stated but can hardly be meant", error));
+  }
+done:
+  free(aside);
+  free(remarks);
+  return status;
+}
+
 static cavum_status write_test(cavum_hdf5_file *file, const cavum_coldtest_report *report,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(write_points(file, report->test, error));
   CAVUM_TRY(write_budgets(file, report->test, error));
   CAVUM_TRY(write_calibrations(file, report->test, error));
+  CAVUM_TRY(write_words(file, report->test, error));
   if (report->num_monte_carlo > 0) CAVUM_TRY(write_monte_carlo(file, report, error));
   for (int i = 0; i < report->num_analyses; i++) {
     CAVUM_TRY(write_trace(file, &report->analyses[i], i + 1, error));

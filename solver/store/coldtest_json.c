@@ -240,6 +240,7 @@ static json_t *make_analysis(const cavum_decay_analysis *analysis, const char *p
       object && points && set(object, "file", json_string(path)) &&
       set(object, "samples_used", json_integer((json_int_t)analysis->num_used)) &&
       set(object, "samples_cut", json_integer((json_int_t)analysis->num_cut)) &&
+      set(object, "samples_left_out", json_integer((json_int_t)analysis->num_outliers)) &&
       set(object, "decay_time_energy_s",
           pair(analysis->decay_time_s.value, analysis->decay_time_s.uncertainty)) &&
       set_number(object, "chi_squared", analysis->chi_squared) &&
@@ -338,11 +339,34 @@ static bool set_plans(json_t *root, const cavum_coldtest_report *report) {
   return set(root, "plans", array) && good;
 }
 
+static bool set_set_aside(json_t *root, const cavum_coldtest *test) {
+  json_t *array = json_array();
+  bool good = array != NULL;
+  for (int64_t i = 0; good && i < cavum_coldtest_num_set_aside(test); i++) {
+    const cavum_coldtest_set_aside *row = cavum_coldtest_get_set_aside(test, i);
+    json_t *object = json_object();
+    good = object && set(object, "line", json_integer((json_int_t)row->line)) &&
+           set(object, "reason", json_string(row->reason));
+    good = json_array_append_new(array, keep(object, good)) == 0;
+  }
+  return set(root, "set_aside", array) && good;
+}
+
+static bool set_remarks(json_t *root, const cavum_coldtest *test) {
+  json_t *array = json_array();
+  bool good = array != NULL;
+  for (int i = 0; good && i < cavum_coldtest_num_remarks(test); i++) {
+    good = json_array_append_new(array, json_string(cavum_coldtest_get_remark(test, i))) == 0;
+  }
+  return set(root, "remarks", array) && good;
+}
+
 static bool set_rest(json_t *root, const cavum_coldtest_report *report) {
   bool good = true;
   if (report->test) {
     good = set_calibrations(root, report->test) && set_points(root, report) &&
-           set_traces(root, report);
+           set_traces(root, report) && set_set_aside(root, report->test) &&
+           set_remarks(root, report->test);
   }
   if (report->has_fit) good = good && set(root, "surface_resistance", make_fit(report));
   if (isfinite(report->flux_resistance_ohm)) {

@@ -40,6 +40,8 @@ static void read_optional(double *value, const cavum_hdf5_file *file, const char
 static cavum_status read_input(cavum_stored_coldtest *test, const cavum_hdf5_file *file,
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  CAVUM_TRY(read_first_text(&test->set_aside, file, "/set_aside", error));
+  CAVUM_TRY(read_first_text(&test->remarks, file, "/remarks", error));
   CAVUM_TRY(read_first_text(&test->title, file, "/input/title", error));
   CAVUM_TRY(read_first_text(&test->test_text, file, "/input/test_file", error));
   CAVUM_TRY(read_first_text(&test->test_sha256, file, "/input/test_sha256", error));
@@ -178,8 +180,8 @@ done:
 
 void cavum_stored_coldtest_clear(cavum_stored_coldtest *test) {
   if (!test) return;
-  char *texts[] = {test->title,         test->test_text, test->test_sha256,
-                   test->readings_text, test->version,   test->geometry_from};
+  char *texts[] = {test->title,   test->test_text,     test->test_sha256, test->readings_text,
+                   test->version, test->geometry_from, test->set_aside,   test->remarks};
   for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) free(texts[i]);
   for (int i = 0; i < CAVUM_NUM_STORED_COLUMNS; i++) free(test->column[i]);
   for (int i = 0; i < CAVUM_NUM_STORED_BUDGETS; i++) free(test->budget[i]);

@@ -52,6 +52,7 @@ typedef struct cavum_stored_fit {
 
 /** A cold test as its file holds it. All owned; columns that are missing are NULL. */
 typedef struct cavum_stored_coldtest {
+  char *set_aside, *remarks; /**< A line each; "": none. */
   char *title, *test_text, *test_sha256, *readings_text, *version, *geometry_from;
   double r_over_q_linac_ohm, accelerating_length_m, geometry_factor_ohm; /**< 0: not stated. */
   double q_external, q_pickup;                                           /**< 0: not there. */
