@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Coverage of every printed result of a cold test over 20 ways of measuring: 10,000 draws each, or
+// Coverage of every printed result of a cold test over 21 ways of measuring: 10,000 draws each, or
 // as many as the argument says. A table; the exit status says whether all are as stated.
 #include "coverage.h"
 

@@ -27,6 +27,7 @@ typedef struct coverage_case {
   bool stated;         /**< Q_t and Q_e are stated with 2 %. */
   cavum_branch branch; /**< As stated; DECIDE: from the readings. */
   double noise;        /**< Times the usual noise of readings. */
+  double emitted_db;   /**< Uncertainty of the emitted power's own chain; 0: as the others. */
 } coverage_case;
 
 #define COVERAGE_ALL (WAVE_REFLECTED | WAVE_TRANSMITTED | WAVE_EMITTED)
@@ -35,45 +36,47 @@ typedef struct coverage_case {
 
 static const coverage_case COVERAGE_CASES[] = {
     {"over 1.5", 1.5, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL, COVERAGE_TWO, 3, 0, 0,
-     0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"over 2", 2.0, 0.005, 0, 0.7, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL, COVERAGE_ALL, 1, 0, 0, 0,
-     false, false, CAVUM_BRANCH_DECIDE, 1},
+     false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"over 5", 5.0, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL, COVERAGE_TWO, 3, 0, 0, 0,
-     false, false, CAVUM_BRANCH_DECIDE, 1},
+     false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"under 0.6", 0.6, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL, COVERAGE_TWO, 3, 0, 0,
-     0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"under 0.3", 0.3, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL, COVERAGE_ALL, 1, 0, 0,
-     0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"under 0.1", 0.1, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL, COVERAGE_TWO, 3, 0, 0,
-     0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"emitted, over 1.6", 1.6, 0.005, 0, 0.8, CAVUM_COUPLING_EMITTED, COVERAGE_ALL, COVERAGE_ALL, 3,
-     0, 0, 0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     0, 0, 0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"emitted, under 0.5", 0.5, 0.005, 0, 0.8, CAVUM_COUPLING_EMITTED, COVERAGE_ALL, COVERAGE_TWO,
-     3, 0, 0, 0, true, false, CAVUM_BRANCH_DECIDE, 1},
+     3, 0, 0, 0, true, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"emitted alone, 1.2", 1.2, 0.005, 0, 0.8, CAVUM_COUPLING_EMITTED, COVERAGE_OUT, COVERAGE_OUT,
-     2, 0, 0, 0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     2, 0, 0, 0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"both, over 2", 2.0, 0.005, 0, 0.8, CAVUM_COUPLING_BOTH, COVERAGE_ALL, COVERAGE_TWO, 3, 0, 0,
-     0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"both, under 0.5", 0.5, 0.005, 0, 0.8, CAVUM_COUPLING_BOTH, COVERAGE_ALL, COVERAGE_TWO, 3, 0,
-     0, 0, true, false, CAVUM_BRANCH_DECIDE, 1},
+     0, 0, true, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"strong pickup", 1.7, 0.4, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL, COVERAGE_TWO, 3, 0,
-     0, 0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     0, 0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"extra port", 1.7, 0.01, 0.05, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL, COVERAGE_TWO, 3, 0,
-     0, 0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     0, 0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"stated Q_t and Q_e", 0.6, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_TWO, COVERAGE_TWO,
-     1, 0, 0, 0, false, true, CAVUM_BRANCH_UNDER, 1},
+     1, 0, 0, 0, false, true, CAVUM_BRANCH_UNDER, 1, 0},
     {"stated over, no emitted", 1.8, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_TWO,
-     COVERAGE_TWO, 3, 0, 0, 0, false, false, CAVUM_BRANCH_OVER, 1},
+     COVERAGE_TWO, 3, 0, 0, 0, false, false, CAVUM_BRANCH_OVER, 1, 0},
     {"near critical 1.016", 1.016, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL,
-     COVERAGE_TWO, 3, 0, 0, 0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     COVERAGE_TWO, 3, 0, 0, 0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"near critical 0.97", 0.97, 0.005, 0, 0.6, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL,
-     COVERAGE_TWO, 1, 0, 0, 0, false, false, CAVUM_BRANCH_DECIDE, 1},
-    {"near critical 1.06", 1.06, 0.005, 0, 0.5, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL,
-     COVERAGE_TWO, 3, 0, 0, 0, false, false, CAVUM_BRANCH_DECIDE, 3},
+     COVERAGE_TWO, 1, 0, 0, 0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
+    {"near critical 1.06, open", 1.06, 0.005, 0, 1.0, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL,
+     COVERAGE_TWO, 3, 0, 0, 0, true, false, CAVUM_BRANCH_DECIDE, 1, 0.3},
+    {"near critical 1.06, by Q_e", 1.06, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL,
+     COVERAGE_TWO, 3, 0, 0, 0, true, false, CAVUM_BRANCH_DECIDE, 1, 0.3},
     {"leak and circulator", 1.8, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_ALL,
-     COVERAGE_TWO, 3, 40, 32, 0, false, false, CAVUM_BRANCH_DECIDE, 1},
+     COVERAGE_TWO, 3, 40, 32, 0, false, false, CAVUM_BRANCH_DECIDE, 1, 0},
     {"detuning", 1.3, 0.005, 0, 0.8, CAVUM_COUPLING_REFLECTED, COVERAGE_TWO, COVERAGE_TWO, 3, 0, 0,
-     0.08, false, false, CAVUM_BRANCH_OVER, 1},
+     0.08, false, false, CAVUM_BRANCH_OVER, 1, 0},
 };
 enum { NUM_COVERAGE_CASES = sizeof COVERAGE_CASES / sizeof *COVERAGE_CASES };
 
@@ -123,6 +126,9 @@ static inline cavum_coldtest_setup coverage_setup(const coverage_case *c) {
     s.channels[i].zero_uncertainty_w = 1e-9;
   }
   if (c->own_meter) s.channels[CAVUM_CHANNEL_EMITTED].chain = CAVUM_CHANNEL_EMITTED;
+  if (c->emitted_db > 0.0) {
+    s.channels[CAVUM_CHANNEL_EMITTED].attenuation_uncertainty_db = c->emitted_db;
+  }
   return s;
 }
 
@@ -224,7 +230,7 @@ static inline void coverage_add_point(coverage_count *count, int first, const ca
 static inline void coverage_add_trace(coverage_count *count, const cavum_coldtest *test,
                                       const cavum_coldtest_setup *setup, const wave_cavity *cavity,
                                       const wave_errors *shared, const coverage_figures *figures,
-                                      gsl_rng *rng) {
+                                      bool open, gsl_rng *rng) {
   const double start_j = 6.0, noise = 4e-3;
   double span_s = 0.8 * wave_loaded(cavity, start_j) / wave_omega(cavity);
   cavum_decay_trace trace = wave_trace(setup, cavity, start_j, 161, span_s, shared);
@@ -244,9 +250,9 @@ static inline void coverage_add_trace(coverage_count *count, const cavum_coldtes
   for (int i = 0; i < 64; i++) energy_j = wave_step_j(cavity, energy_j, true_time_s / 64.0, g);
   coverage_truth(truth, cavity, energy_j, figures);
   coverage_add(count, COVERAGE_TRACE_Q0, point->q0, point->q0_uncertainty, 1.959964, cavity->q0,
-               false);
+               open);
   coverage_add(count, COVERAGE_TRACE_E_ACC, point->e_acc_v_per_m, point->e_acc_uncertainty_v_per_m,
-               1.959964, truth[CAVUM_QUANTITY_E_ACC], false);
+               1.959964, truth[CAVUM_QUANTITY_E_ACC], open);
   cavum_decay_analysis_clear(&analysis);
 }
 
@@ -296,7 +302,7 @@ static inline void coverage_draw(coverage_count *count, const coverage_case *c, 
                cavity.q_pickup, open);
   coverage_add(count, COVERAGE_Q_EXTERNAL, external.value, external.uncertainty, 1.959964,
                cavity.q_external, open);
-  coverage_add_trace(count, test, &setup, &cavity, &shared, &figures, rng);
+  coverage_add_trace(count, test, &setup, &cavity, &shared, &figures, open, rng);
   cavum_coldtest_destroy(&test);
 }
 
