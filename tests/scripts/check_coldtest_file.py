@@ -35,3 +35,39 @@ with tempfile.TemporaryDirectory() as folder:
         assert file["monte_carlo/draws"][0] >= 1e5
         assert file["input/geometry/r_over_q_linac"].attrs["uncertainty"] > 0
 print("cold-test file: 32 points, budgets, Monte Carlo, trace and fit agree with the JSON text")
+
+# Rows that cannot be, one left out on purpose and one still being written leave the others as they are,
+# and are named wherever results go; so is a bath that can hardly be meant.
+with tempfile.TemporaryDirectory() as folder:
+    folder = pathlib.Path(folder)
+    for name in ("injector-test.yaml", "decay.csv"):
+        (folder / name).write_text(pathlib.Path(demo, "coldtest", name).read_text())
+    rows = pathlib.Path(demo, "coldtest", "readings.csv").read_text().splitlines()
+    warm = rows[4].replace("2.000", "300")
+    bad = ["# a quench", ",-25.7,-10.0,-22.0,,,1289.951,2.000,", ",-25.7,oops,-22.0,,,1289.951,2.000,",
+           ",-25.7,-51.3"]
+    (folder / "readings.csv").write_text("\n".join([*rows[:4], warm, *rows[5:], *bad]))
+    result, text, page = folder / "t.hdf", folder / "t.json", folder / "t.html"
+    screen = subprocess.run([program, "coldtest", folder / "injector-test.yaml", "--linear", "-o", result,
+                             "--json", text], check=True, capture_output=True, text=True).stdout
+    subprocess.run([program, "report", result, "-o", page], check=True)
+    report = json.loads(text.read_text())
+    assert len(report["points"]) == 32
+    first = len(rows) + 2
+    reasons = {row["line"]: row["reason"] for row in report["set_aside"]}
+    assert sorted(reasons) == [first, first + 1, first + 2], reasons
+    assert "not below forward" in reasons[first] and "oops" in reasons[first + 1]
+    assert "still being written" in reasons[first + 2]
+    assert len(report["remarks"]) == 1 and "300 K" in report["remarks"][0]
+    with h5py.File(result) as file:
+        lines = file["set_aside"][()]
+        lines = (lines[0] if getattr(lines, "shape", ()) else lines).decode()
+        assert lines.count("\n") == 3 and f"line {first}: " in lines, lines
+        remarks = file["remarks"][()]
+        assert "300 K" in (remarks[0] if getattr(remarks, "shape", ()) else remarks).decode()
+    html = page.read_text()
+    for words in (screen, html):
+        assert "Rows set aside" in words and "still being written" in words and "300 K" in words
+    # The branch stands beside the gradient.
+    assert html.index(">branch<") > html.index(">E_acc / MV/m<") and ">over<" in html
+print("bad rows: set aside by line and reason on screen, in JSON, HDF5 and report")
