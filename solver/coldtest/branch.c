@@ -11,8 +11,6 @@
 
 #include "coldtest/coldtest_private.h"
 
-// A calibration whose own verdict is this many uncertainties away needs no company: 1 in 30,000.
-static const double CERTAIN = 4.0;
 // Later steps that are asked: more would say the same.
 enum { MOST_LATER_STEPS = 200 };
 // Q0 must vary by this many times its own noise before a drift of Q_e with it means anything: both
@@ -159,7 +157,7 @@ static bool each_is_certain(const cavum_coldtest *test) {
     cavum_inverted inverted = {.branch = CAVUM_BRANCH_DECIDE};
     if (!calibrates(test, i)) continue;
     cavum_status status = cavum_coldtest_invert_by_decay(&inverted, test, &alone, NULL, i, NULL);
-    if (status == CAVUM_OK && inverted.branch_distance < CERTAIN) return false;
+    if (status == CAVUM_OK && inverted.branch_distance < CAVUM_BRANCH_CERTAIN) return false;
     if (status != CAVUM_OK && inverted.branch == CAVUM_BRANCH_UNKNOWN) return false;
   }
   return true;

@@ -284,6 +284,8 @@ cavum_status cavum_coldtest_invert_reading(cavum_inverted *inverted, const cavum
 
 /** Distance, in its uncertainty, from which what decides a branch decides it. */
 #define CAVUM_BRANCH_DECIDED 3.0
+/** From here on the verdict of one difference is left alone: it is wrong 1 in 30,000 times. */
+#define CAVUM_BRANCH_CERTAIN 4.0
 
 /** True when a reading of this test is inverted by its decay time. */
 bool cavum_coldtest_reading_by_decay(const cavum_coldtest_setup *setup,

@@ -33,6 +33,38 @@ done:
   return status;
 }
 
+static double square_distance(const cavum_dual *difference) {
+  double uncertainty = cavum_dual_uncertainty(difference);
+  return uncertainty > 0.0 ? pow(difference->value / uncertainty, 2.0) : 0.0;
+}
+
+// How badly a later step fits the branch that it was inverted on: by the Q_e that is known and by
+// its emitted power.
+static double misfit(const cavum_inverted *inverted, const cavum_dual *external) {
+  double sum = 0.0;
+  if (external && inverted->has[CAVUM_QUANTITY_Q_EXTERNAL]) {
+    cavum_dual off = cavum_dual_subtract(inverted->result[CAVUM_QUANTITY_Q_EXTERNAL], *external);
+    sum += square_distance(&off);
+  }
+  if (inverted->has_mismatch) sum += square_distance(&inverted->mismatch);
+  return sum;
+}
+
+// Close to critical coupling the sign of one difference decides little: the step is inverted on
+// both branches and keeps the one that fits better.
+static void compare_branches(cavum_inverted *inverted, const cavum_inversion_context *context,
+                             const cavum_calibrated *calibrated, const cavum_reading_place *place) {
+  cavum_inverted other;
+  cavum_inversion_context opposite = *context;
+  opposite.forced = inverted->branch == CAVUM_BRANCH_OVER ? CAVUM_BRANCH_UNDER : CAVUM_BRANCH_OVER;
+  if (cavum_coldtest_invert_pickup(&other, &opposite, calibrated, place, NULL) != CAVUM_OK) {
+    return;
+  }
+  double difference = misfit(&other, context->q_external) - misfit(inverted, context->q_external);
+  if (difference < 0.0) *inverted = other;
+  inverted->branch_distance = sqrt(fabs(difference));
+}
+
 static cavum_status invert_by_pickup(cavum_inverted *inverted, const cavum_coldtest *test,
                                      const cavum_coldtest_calibrations *calibrations, int64_t index,
                                      cavum_branch forced, cavum_error *error) {
@@ -60,6 +92,9 @@ static cavum_status invert_by_pickup(cavum_inverted *inverted, const cavum_coldt
       .q_pickup = &calibrations->q_pickup,
       .q_external = calibrations->has_external ? &calibrations->q_external : NULL};
   CAVUM_TRY(cavum_coldtest_invert_pickup(inverted, &context, &calibrated, &place, error));
+  if (inverted->branch_distance < CAVUM_BRANCH_CERTAIN) {
+    compare_branches(inverted, &context, &calibrated, &place);
+  }
 done:
   return status;
 }
