@@ -394,14 +394,14 @@ CAVUM_API const cavum_coldtest_reading *cavum_coldtest_get_reading(const cavum_c
 /** Number of rows that were set aside, by the reader of the file or as what no cavity can give. */
 CAVUM_API int64_t cavum_coldtest_num_set_aside(const cavum_coldtest *test);
 
-/** One of them, borrowed; index from 0. */
+/** One of them, borrowed; index from 0; NULL: no such row. */
 CAVUM_API const cavum_coldtest_set_aside *cavum_coldtest_get_set_aside(const cavum_coldtest *test,
                                                                        int64_t index);
 
 /** Number of remarks: what is stated, but can hardly be meant. */
 CAVUM_API int cavum_coldtest_num_remarks(const cavum_coldtest *test);
 
-/** One remark, a line of text, borrowed; index from 0. */
+/** One remark, a line of text, borrowed; index from 0; NULL: no such remark. */
 CAVUM_API const char *cavum_coldtest_get_remark(const cavum_coldtest *test, int index);
 
 /** The setup, borrowed. */

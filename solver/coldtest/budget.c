@@ -18,19 +18,19 @@ const cavum_coldtest_reading *cavum_coldtest_get_reading(const cavum_coldtest *t
 }
 
 int64_t cavum_coldtest_num_set_aside(const cavum_coldtest *test) {
-  return test->readings.num_set_aside;
+  return test ? test->readings.num_set_aside : 0;
 }
 
 const cavum_coldtest_set_aside *cavum_coldtest_get_set_aside(const cavum_coldtest *test,
                                                              int64_t index) {
-  CAVUM_ASSERT(index >= 0 && index < test->readings.num_set_aside);
+  if (!test || index < 0 || index >= test->readings.num_set_aside) return NULL;
   return &test->readings.set_aside[index];
 }
 
-int cavum_coldtest_num_remarks(const cavum_coldtest *test) { return test->num_remarks; }
+int cavum_coldtest_num_remarks(const cavum_coldtest *test) { return test ? test->num_remarks : 0; }
 
 const char *cavum_coldtest_get_remark(const cavum_coldtest *test, int index) {
-  CAVUM_ASSERT(index >= 0 && index < test->num_remarks);
+  if (!test || index < 0 || index >= test->num_remarks) return NULL;
   return test->remarks[index];
 }
 
