@@ -89,6 +89,17 @@ cavum_status cavum_surface_list_corners(cavum_mesh_boundary *boundary, const cav
   return CAVUM_OK;
 }
 
+double cavum_surface_weakest_exponent(const cavum_view *view) {
+  double weakest = 1.0;
+  for (cavum_index i = 0; i < view->boundary->num_corners; i++) {
+    const cavum_boundary_corner *c = &view->boundary->corners[i];
+    if (c->before == CAVUM_BOUNDARY_AXIS || c->after == CAVUM_BOUNDARY_AXIS) continue;
+    bool mixed = is_zero_boundary(c->before, view) != is_zero_boundary(c->after, view);
+    weakest = cavum_min(weakest, (mixed ? 0.5 : 1.0) * CAVUM_PI / c->interior_rad);
+  }
+  return weakest;
+}
+
 bool cavum_surface_find_sharp_corner(cavum_point *corner, const cavum_view *view) {
   double worst = tolerance_rad(view->field.discretisation->mesh);
   bool found = false;

@@ -176,6 +176,8 @@ static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
   cavum_point corner;
   double eacc = values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
   if (view->boundary->num_metal == 0) return;
+  double eta0_ohm = CAVUM_MU0 * CAVUM_C_M_PER_S;
+  values->wall_e_over_h = surface->electric.value / (eta0_ohm * surface->magnetic.value);
   put_peak(values, CAVUM_FIGURE_EPK_OVER_EACC, surface->electric.value / eacc,
            surface->electric.at);
   put_peak(
@@ -235,6 +237,7 @@ cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_v
   cavum_surface_sample(samples, view);
   CAVUM_TRY(compute_axis(&made, &v, view, samples, cell, curves, beta_hint, error));
   bool has_voltage = v.re != 0.0 || v.im != 0.0;
+  made.corner_exponent = cavum_surface_weakest_exponent(view);
   cavum_surface surface = cavum_surface_measure(samples, view);
   if (has_voltage) {
     compute_peaks(&made, view, &surface);

@@ -24,9 +24,11 @@ typedef struct cavum_mode_values {
   double integral_over_abs, voltage_over_abs; /**< |int E_z dz| and V over int |E_z| dz. */
   double terms_v; /**< What V is the sum of: int |E_z| dz, or the integral of the sizes along the
                        outline where V comes from it and that is larger. */
-  double voltage_rcond;  /**< V over that. */
-  double integral_rcond; /**< |int E_z dz| over what it is the sum of. */
-  double optimum_rcond;  /**< V over what it is the sum of, at the speed of the largest V. */
+  double voltage_rcond;   /**< V over that. */
+  double integral_rcond;  /**< |int E_z dz| over what it is the sum of. */
+  double optimum_rcond;   /**< V over what it is the sum of, at the speed of the largest V. */
+  double wall_e_over_h;   /**< Largest |E| on metal over eta0 times the largest |H|; 0 without. */
+  double corner_exponent; /**< cavum_surface_weakest_exponent(). */
   cavum_accelerating_length length;
 } cavum_mode_values;
 

@@ -65,6 +65,13 @@ cavum_status cavum_surface_list_corners(cavum_mesh_boundary *boundary, const cav
                                         cavum_error *error);
 
 /**
+ * The smallest exponent lambda of all corners off the axis, at most 1: near them H_phi holds a part
+ * that goes as rho^lambda, lambda = pi / angle between two natural boundaries or two with w = 0 and
+ * half of that between one of each [Grisvard1985].
+ */
+double cavum_surface_weakest_exponent(const cavum_view *view);
+
+/**
  * The sharpest corner at which E grows without bound: metal meets metal (or another natural
  * boundary) at more than 180 degrees, a w = 0 boundary at more than 90 degrees, or the axis at more
  * than 90 degrees.

@@ -26,6 +26,7 @@ typedef enum cavum_vector_effect {
 typedef enum cavum_figure_needs {
   CAVUM_NEEDS_NO_AXIS_INTEGRAL, /**< Exists for every mode that has such a figure. */
   CAVUM_NEEDS_VOLTAGE,          /**< V. */
+  CAVUM_NEEDS_WALL_E,           /**< V and an electric field on metal. */
   CAVUM_NEEDS_INTEGRAL          /**< V and int E_z dz. */
 } cavum_figure_needs;
 

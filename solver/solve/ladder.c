@@ -26,6 +26,7 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
       .values = &mode->values[below],
       .samples = mode->samples[below],
       .num_metal = ladder->memory->boundary.num_metal,
+      .degree = ladder->solution->reference.degree - below,
       .vector_error = cavum_solution_vector_error(ladder->solution, m, below),
       .curves = request->curves};
   cavum_mode_history_add(&ladder->history[m], &now, request->cell);

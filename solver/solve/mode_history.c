@@ -11,8 +11,30 @@
 // is no better known.
 static const double ZERO_PART = 2e-2;
 
+// Corners of exponents up to here leave a tail that is not geometric: at the right-angled
+// re-entrant corner, 2/3, graded elements keep it below what is seen.
+static const double STRONG_EXPONENT = 0.66;
+// Over an algebraic tail, which is an estimate.
+static const double TAIL_SAFETY = 1.5;
+
+// What the degrees to come can still change, over the last change, of a sequence that goes as
+// p^(-4 lambda), as eigenvalues do about a corner that is not graded finely enough
+// [BabuskaGuo1986].
+static double algebraic_tail(const cavum_mode_at_degree *mode) {
+  double exponent = mode->values->corner_exponent;
+  return exponent < STRONG_EXPONENT ? TAIL_SAFETY * mode->degree / (4.0 * exponent) : 0.0;
+}
+
+static double tail_of(const cavum_history *history, const cavum_figure_policy *policy,
+                      const cavum_mode_at_degree *mode) {
+  double tail = cavum_uncertainty_of_last(history, policy->convergence, policy->rounding_floor);
+  if (policy->convergence != CAVUM_CONVERGENCE_STEADY) return tail;
+  return cavum_max(tail, algebraic_tail(mode) * history->change[history->count - 1]);
+}
+
 static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id,
-                          double spread, double iteration) {
+                          double spread, const cavum_mode_at_degree *mode) {
+  double iteration = cavum_figure_policy_vector_error(id, mode->vector_error, mode->values);
   const cavum_figure_policy *policy = cavum_figure_policy_of(id);
   if (figure->state != CAVUM_FIGURE_PRESENT) {
     history->count = 0;
@@ -21,8 +43,7 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
   cavum_history_add(history, figure->value, spread, iteration * fabs(figure->value));
   // An estimate brings what its formula leaves open.
   figure->uncertainty +=
-      cavum_uncertainty_of_last(history, policy->convergence, policy->rounding_floor) +
-      (iteration + policy->constant_error) * fabs(figure->value);
+      tail_of(history, policy, mode) + (iteration + policy->constant_error) * fabs(figure->value);
 }
 
 // A ratio that is zero as far as the hierarchy can tell: at the last degrees there was nothing, or
@@ -44,10 +65,13 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
   // An odd mode has no int E_z dz, and a mode may have no voltage at the cell's particle speed.
   bool no_integral = is_zero(&history->integral_over_abs, values->integral_over_abs, least);
   bool no_voltage = is_zero(&history->voltage_over_abs, values->voltage_over_abs, least);
+  // E vanishes on the mantle of a cylinder between lossless planes, to rounding.
+  bool no_wall_e = is_zero(&history->wall_e_over_h, values->wall_e_over_h, CAVUM_ZERO_RATIO);
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     const cavum_figure_policy *policy = cavum_figure_policy_of((cavum_figure_id)i);
     bool vanishes = (no_voltage && policy->needs != CAVUM_NEEDS_NO_AXIS_INTEGRAL) ||
-                    (no_integral && policy->needs == CAVUM_NEEDS_INTEGRAL);
+                    (no_integral && policy->needs == CAVUM_NEEDS_INTEGRAL) ||
+                    (no_wall_e && policy->needs == CAVUM_NEEDS_WALL_E);
     if (vanishes) values->figures[i].state = CAVUM_FIGURE_ABSENT;
   }
 }
@@ -71,8 +95,7 @@ void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_deg
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
     double spread = spread_of(history, mode->samples, eacc, mode->num_metal, id);
-    update_figure(&values->figures[id], &history->figures[id], id, spread,
-                  cavum_figure_policy_vector_error(id, mode->vector_error, values));
+    update_figure(&values->figures[id], &history->figures[id], id, spread, mode);
   }
   for (int i = 0; mode->curves && i < CAVUM_BETA_POINTS; i++) {
     cavum_history_add(&history->voltage_of_beta[i], values->voltage_of_beta[i], 0.0,

@@ -14,6 +14,7 @@ typedef struct cavum_mode_history {
   cavum_history figures[CAVUM_NUM_FIGURES];
   cavum_history voltage_of_beta[CAVUM_BETA_POINTS];
   cavum_history integral_over_abs, voltage_over_abs; /**< Of cavum_mode_values. */
+  cavum_history wall_e_over_h;                       /**< Likewise. */
   cavum_wall_samples *samples; /**< Owned: fields along the metal at the last degree, or NULL. */
   double eacc_v_per_m;         /**< Gradient at one joule at the last degree. */
 } cavum_mode_history;
@@ -23,6 +24,7 @@ typedef struct cavum_mode_at_degree {
   cavum_mode_values *values;   /**< Borrowed: figures get their uncertainties, or become absent. */
   cavum_wall_samples *samples; /**< Fields along the metal; the history owns them from then on. */
   cavum_index num_metal;       /**< Metal edges. */
+  int degree;                  /**< Of its polynomials. */
   double vector_error;         /**< Relative, that the iteration left. */
   bool curves;                 /**< Also the R/Q curve over beta. */
 } cavum_mode_at_degree;

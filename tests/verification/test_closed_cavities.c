@@ -214,6 +214,30 @@ START_TEST(short_coaxial_line_has_its_wave_guide_mode_first) {
 }
 END_TEST
 
+// Lossless planes at both ends: there is no E on the mantle of the TM010 mode, and no peak of it.
+START_TEST(no_electric_field_on_metal) {
+  cavum_result *result = solving_solve_text(
+      "contour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 120, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 120, r_mm: 100}, boundary: electric}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: electric}\nmodes: {count: 2}\n",
+      1e-6, 1e-4);
+  ck_assert_int_eq(result->modes[0].figures[CAVUM_FIGURE_EPK_OVER_EACC].state, CAVUM_FIGURE_ABSENT);
+  // B is there: J1(x01) of the mantle.
+  const cavum_figure *b = &result->modes[0].figures[CAVUM_FIGURE_BPK_OVER_EACC];
+  closed_form mode = closed_pillbox(0.1, 0.12, 1, 0);
+  double k = mode.k_per_m, length = PI / k, half = 0.5 * k * 0.12;
+  double eacc = CLOSED_FORM_ETA0 * 0.12 * (sin(half) / half) / length;
+  double expected = 1e9 * 1.25663706212e-6 * gsl_sf_bessel_J1(gsl_sf_bessel_zero_J0(1)) / eacc;
+  CAVUM_CHECK_NEAR(b->value, expected, b->uncertainty);
+  // TM011 has E on the mantle.
+  ck_assert_int_eq(result->modes[1].figures[CAVUM_FIGURE_EPK_OVER_EACC].state,
+                   CAVUM_FIGURE_PRESENT);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 // A metal cylinder between two magnetic planes: H_phi = J1(x r / radius) sin(p pi z / length).
 // Short ones have no vertex off the planes.
 START_TEST(cylinders_between_magnetic_planes) {
@@ -282,6 +306,7 @@ START_TEST(voltages_of_slow_particles) {
 END_TEST
 
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, no_electric_field_on_metal);
   tcase_add_test(tests, cylinders_between_magnetic_planes);
   tcase_add_test(tests, voltages_of_slow_particles);
   tcase_add_test(tests, closed_forms_have_the_printed_values);
