@@ -359,7 +359,7 @@ typedef struct cavum_coldtest cavum_coldtest;
  * Decay calibration: Q_L = w tau, the coupling by one of the three methods,
  * U = Q_L (1 + beta*)(P_f - P_r)/w, Q0 = Q_L (1 + beta_e + beta_t + extra). Pickup:
  * w U = Q_t P_t, Q0 = Q_t P_t / P_d. Both E_acc = sqrt(R/Q w U) / L_acc.
- * [Powers], [Padamsee1998] ch. 8 (from memory); [JCGM100] 5.2 for the propagation.
+ * [Powers2005], [Padamsee1998] ch. 8 (from memory); [JCGM100] 5.2 for the propagation.
  *
  * @param[out] test      New test (cavum_coldtest_destroy()); untouched unless CAVUM_OK.
  * @param[in]  setup     Copied.

@@ -120,7 +120,7 @@ cavum_status cavum_draw_source_create(cavum_draw_source **source, const cavum_co
     free(made);
     return cavum_fail_memory(error);
   }
-  // Neighbouring points get unrelated seeds (the finaliser of a 64-bit hash, Steele et al. 2014).
+  // Neighbouring points get unrelated seeds (the finaliser of a 64-bit hash [Steele2014]).
   uint64_t mixed = test->setup.seed + 0x9E3779B97F4A7C15u * ((uint64_t)index + 1u);
   mixed = (mixed ^ (mixed >> 30)) * 0xBF58476D1CE4E5B9u;
   mixed = (mixed ^ (mixed >> 27)) * 0x94D049BB133111EBu;
