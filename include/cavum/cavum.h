@@ -7,6 +7,7 @@
 #define CAVUM_H
 
 #include "cavum/cell.h"
+#include "cavum/cell_text.h"
 #include "cavum/coldtest.h"
 #include "cavum/coldtest_file.h"
 #include "cavum/coldtest_report.h"

@@ -81,9 +81,9 @@ CAVUM_API cavum_figure_info cavum_figure_describe(cavum_figure_id id);
 
 /** Whether a figure has a value. */
 typedef enum cavum_figure_state {
-  CAVUM_FIGURE_ABSENT,   /**< Does not exist for this mode. */
-  CAVUM_FIGURE_PRESENT,  /**< value and uncertainty hold. */
-  CAVUM_FIGURE_UNBOUNDED /**< Infinite: a sharp re-entrant corner at `at`. */
+  CAVUM_FIGURE_ABSENT = 0,   /**< Does not exist for this mode. */
+  CAVUM_FIGURE_PRESENT = 1,  /**< value and uncertainty hold. */
+  CAVUM_FIGURE_UNBOUNDED = 2 /**< Infinite: a sharp re-entrant corner at `at`. */
 } cavum_figure_state;
 
 /** One figure of one mode, in the unit of its table row. */

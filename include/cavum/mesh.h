@@ -93,6 +93,8 @@ typedef struct cavum_mesh_options {
                             ones; -1: 4. */
   int junction_layers; /**< Geometric layers where curvature jumps; -1: 1. */
   double refinement;   /**< All sizes are divided by this; 0: 1. */
+  cavum_stop_question *stop; /**< Whether to stop; NULL: nobody is asked. */
+  void *stop_data;           /**< Handed on to it. */
 } cavum_mesh_options;
 
 /** The mesher's own choices. */
@@ -108,7 +110,10 @@ CAVUM_API cavum_mesh_options cavum_mesh_options_default(void);
  * @param[in]  contour  Closed, inside on the left, free of crossings.
  * @param[in]  options  NULL: defaults.
  * @param[out] error    May be NULL.
- * @retval CAVUM_ERR_MESH  no mesh with positive Jacobians was found.
+ * @retval CAVUM_ERR_MESH     no mesh with positive Jacobians was found.
+ * @retval CAVUM_ERR_STOPPED  options->stop said so.
+ * @retval CAVUM_ERR_USAGE    no mesh or contour.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_contour *contour,
                                                const cavum_mesh_options *options,

@@ -14,7 +14,6 @@
 #ifndef CAVUM_SCAN_H
 #define CAVUM_SCAN_H
 
-#include <signal.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -205,11 +204,13 @@ typedef struct cavum_scan_options {
   int workers;       /**< Processes, 1 to 1024; 0: one for each core this process may use. */
   int64_t part;      /**< From 1 to num_parts: batches part - 1, part - 1 + num_parts, ... */
   int64_t num_parts; /**< 1: everything. */
-  const volatile sig_atomic_t *stop; /**< Not zero: finish the batches in flight; may be NULL. */
-  int watched_column;                /**< Column whose best shape is followed; -1: none. */
-  bool watch_smallest;               /**< The best is the smallest. */
-  cavum_scan_watcher *watcher;       /**< About ten times a second; may be NULL. */
-  void *watcher_data;                /**< Borrowed. */
+  cavum_stop_question *stop;   /**< True: finish the batches in flight; NULL: nobody is asked. Asked
+                                  in   the processes of the workers, too. */
+  void *stop_data;             /**< Handed on to it. */
+  int watched_column;          /**< Column whose best shape is followed; -1: none. */
+  bool watch_smallest;         /**< The best is the smallest. */
+  cavum_scan_watcher *watcher; /**< About ten times a second; may be NULL. */
+  void *watcher_data;          /**< Borrowed. */
 } cavum_scan_options;
 
 /** Everything, one worker a core, nothing watched. */
@@ -229,7 +230,7 @@ CAVUM_API cavum_scan_options cavum_scan_options_default(void);
  * @param[in]  options  NULL: defaults.
  * @param[out] error    May be NULL.
  * @retval CAVUM_OK           every batch of the part is stored.
- * @retval CAVUM_ERR_STOPPED  *stop was set; what is done is stored.
+ * @retval CAVUM_ERR_STOPPED  options->stop said so; what is done is stored.
  * @retval CAVUM_ERR_FILE     folder unwritable, disk full; what is done is stored.
  * @retval CAVUM_ERR_INPUT    the folder holds records of another study.
  * @retval CAVUM_ERR_LIBRARY  processes cannot be made, or die again and again.

@@ -54,6 +54,9 @@ typedef struct cavum_field_grid {
   double *e_r_v_per_m;
 } cavum_field_grid;
 
+/** Room for figures that later versions add. */
+enum { CAVUM_FIGURES_ROOM = 48 };
+
 /** One mode with all its figures. */
 typedef struct cavum_mode_result {
   char label[16]; /**< "TM010" where the pattern supports it, else "". */
@@ -62,11 +65,12 @@ typedef struct cavum_mode_result {
   double residual;        /**< |K x - k^2 M x| / (k^2 |M x|) of the discrete problem. */
   double energy_mismatch; /**< |U_E - U_H| / U_H. */
   bool accuracy_reached;  /**< All figures within the accuracy asked for. */
-  cavum_figure figures[CAVUM_NUM_FIGURES];
-  cavum_beta_curve beta_curve; /**< Empty unless options->profiles. */
-  cavum_profile axis;          /**< Empty unless options->profiles. */
-  cavum_profile wall;          /**< Empty unless options->profiles. */
-  cavum_field_grid field;      /**< Empty unless options->field_order > 0. */
+  cavum_figure figures[CAVUM_FIGURES_ROOM]; /**< By cavum_figure_id; absent from
+                                               CAVUM_NUM_FIGURES on. */
+  cavum_beta_curve beta_curve;              /**< Empty unless options->profiles. */
+  cavum_profile axis;                       /**< Empty unless options->profiles. */
+  cavum_profile wall;                       /**< Empty unless options->profiles. */
+  cavum_field_grid field;                   /**< Empty unless options->field_order > 0. */
 } cavum_mode_result;
 
 /** Seconds spent in each stage of a solve. */
@@ -92,7 +96,7 @@ typedef struct cavum_convergence_step {
   double figure_change;    /**< Largest relative change of any other figure; 0 in the first. */
 } cavum_convergence_step;
 
-/** All that one solve gives. */
+/** All that one solve gives. It is made by the library, and members are appended only. */
 typedef struct cavum_result {
   char *title; /**< Owned. */
   double beta;
@@ -114,6 +118,8 @@ typedef struct cavum_result {
   int num_steps;
   cavum_convergence_step *steps; /**< Owned, shape [num_steps]. */
   cavum_timings timings;
+  uint64_t
+      cell_digest; /**< cavum_cell_digest() of the cell that was solved; 0: read from a file. */
 } cavum_result;
 
 /**
@@ -151,6 +157,8 @@ typedef struct cavum_solve_options {
                          CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
   cavum_solve_watcher *watcher; /**< Called before each such step; NULL: nobody. */
   void *watcher_data;           /**< Handed on to it. */
+  cavum_stop_question *stop;    /**< Whether to stop; NULL: nobody is asked. */
+  void *stop_data;              /**< Handed on to it. */
 } cavum_solve_options;
 
 /**
@@ -186,11 +194,22 @@ static inline cavum_solve_options cavum_solve_options_default(void) {
  * @retval CAVUM_ERR_NOT_CONVERGED  the best result is given, labelled; not with options->degree.
  * @retval CAVUM_ERR_INCOMPLETE     modes were missed: none are given.
  * @retval CAVUM_ERR_LIBRARY        a factorisation or eigenvalue iteration failed.
+ * @retval CAVUM_ERR_STOPPED        options->stop said so; no result, and a solver has forgotten the
+ *                                  cells before.
  * @retval CAVUM_ERR_INTERNAL       an invariant inside does not hold: a mistake in the library.
  * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
                                    const cavum_solve_options *options, cavum_error *error);
+
+/**
+ * One mode of a result, counted from 0; NULL when there is none. Later versions may add members to
+ * modes, which moves all but the first: a program that is to go on with them asks here.
+ */
+CAVUM_API const cavum_mode_result *cavum_result_mode(const cavum_result *result, int index);
+
+/** One figure of a mode: absent where there is no mode, or no such figure in this version. */
+CAVUM_API cavum_figure cavum_mode_figure(const cavum_mode_result *mode, cavum_figure_id id);
 
 /** Frees a result and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_result_destroy(cavum_result **result);

@@ -27,9 +27,12 @@ extern "C" {
  *
  * @param[in]  path     File to write; replaced.
  * @param[in]  result   A solved result.
- * @param[in]  cell     The cell it came from; its text is stored with its SHA-256.
+ * @param[in]  cell     The cell it came from, unchanged: cavum_cell_to_text() is stored with its
+ * SHA-256.
  * @param[in]  options  The options it was solved with, stored with it; NULL: defaults.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE    the cell is not the one that was solved; no path, result or cell.
+ * @retval CAVUM_ERR_INPUT    a cell that cavum_cell_to_text() refuses.
  * @retval CAVUM_ERR_FILE     unwritable folder, full disk; an old file is left as it was.
  * @retval CAVUM_ERR_LIBRARY  HDF5 refused, most often for want of memory.
  * @retval CAVUM_ERR_MEMORY
@@ -64,7 +67,7 @@ CAVUM_API cavum_status cavum_store_read_mode(cavum_stored_mode *mode, const char
 
 /** What a result file says about its origin; all owned. */
 typedef struct cavum_stored_origin {
-  char *cell_text;     /**< The cell file as it was read, may be empty. */
+  char *cell_text;     /**< A cell file of the cell that was solved. */
   char *cell_sha256;   /**< Its fingerprint. */
   char *version_cavum; /**< Version that solved and wrote. */
   char *version_hdf5;  /**< Version of the HDF5 library that wrote. */

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "cell/cell.h"
 #include "cell/limits.h"
 
@@ -182,15 +183,26 @@ static cavum_status check_mesh_boundary(const cavum_boundary_name_map *map, cavu
                     (int)index, map->name ? map->name : "", (int)map->boundary);
 }
 
+const char *cavum_cell_length_word(double unit_m) {
+  static const cavum_unit units[] = {CAVUM_UNIT_MM, CAVUM_UNIT_CM, CAVUM_UNIT_M, CAVUM_UNIT_UM,
+                                     CAVUM_UNIT_INCH};
+  for (size_t i = 0; i < sizeof units / sizeof *units; i++) {
+    if (cavum_from_unit(1.0, units[i]) == unit_m) return cavum_unit_symbol(units[i]);
+  }
+  return "";
+}
+
 static cavum_status check_mesh_source(const cavum_mesh_source *mesh, cavum_error *error) {
   if (!mesh->path || !*mesh->path) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "cell: mesh.path is not stated, expected the name of a mesh file");
   }
-  if (!(mesh->unit_m >= CAVUM_LENGTH_LEAST_M && mesh->unit_m <= CAVUM_LENGTH_MOST_M)) {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "cell: mesh.unit_m is %g, expected the length of one file unit in metres",
-                      mesh->unit_m);
+  if (!*cavum_cell_length_word(mesh->unit_m)) {
+    return cavum_fail(
+        error, CAVUM_ERR_INPUT,
+        "cell: mesh.unit_m is %g, expected the length in metres of a mm, cm, m, um or "
+        "inch",
+        mesh->unit_m);
   }
   if (mesh->axis != 'x' && mesh->axis != 'y' && mesh->axis != 'z') {
     return cavum_fail(error, CAVUM_ERR_INPUT,
@@ -251,6 +263,11 @@ static cavum_status check_tasks(const cavum_cell *cell, cavum_error *error) {
   if (cell->title && strlen(cell->title) > CAVUM_TITLE_LONGEST) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "cell: title is longer than %d bytes",
                       CAVUM_TITLE_LONGEST);
+  }
+  for (const char *c = cell->title ? cell->title : ""; *c; c++) {
+    if ((unsigned char)*c >= 0x20 && *c != 0x7f) continue;
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "cell: title has a control character, expected a line");
   }
 done:
   return status;

@@ -60,14 +60,19 @@ static const cavum_yaml_field centre_fields[] = {
      .high = CAVUM_CELL_LARGEST_LENGTH_MM},
 };
 
+// Eccentric angles of an arc: less than a turn from each other, somewhere about zero.
+#define LARGEST_ANGLE_RAD 100.0
+
 enum { TURN_LEFT = 1, TURN_RIGHT = -1 };
 static const cavum_yaml_word turn_words[] = {{"left", TURN_LEFT}, {"right", TURN_RIGHT}, {NULL, 0}};
 
 /** One entry of the path. */
 typedef struct path_entry {
-  const cavum_yaml_node *line_to, *arc_to, *ellipse_to, *spline_through, *centre;
+  const cavum_yaml_node *line_to, *arc_to, *ellipse_to, *spline_through, *cubic_to;
+  const cavum_yaml_node *centre, *coefficients;
   int turn, boundary;
   double axial_m, radial_m;
+  double angle_start_rad, angle_end_rad; /**< NAN: from the ends of the arc. */
 } path_entry;
 
 static const cavum_yaml_field entry_fields[] = {
@@ -79,6 +84,18 @@ static const cavum_yaml_field entry_fields[] = {
     {.key = "spline_through",
      .offset = offsetof(path_entry, spline_through),
      .kind = CAVUM_YAML_FIELD_LIST},
+    {.key = "cubic_to", .offset = offsetof(path_entry, cubic_to), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "coefficients",
+     .offset = offsetof(path_entry, coefficients),
+     .kind = CAVUM_YAML_FIELD_LIST},
+    {.key = "angle_start_rad",
+     .offset = offsetof(path_entry, angle_start_rad),
+     .low = -LARGEST_ANGLE_RAD,
+     .high = LARGEST_ANGLE_RAD},
+    {.key = "angle_end_rad",
+     .offset = offsetof(path_entry, angle_end_rad),
+     .low = -LARGEST_ANGLE_RAD,
+     .high = LARGEST_ANGLE_RAD},
     {.key = "centre", .offset = offsetof(path_entry, centre), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "turn",
      .offset = offsetof(path_entry, turn),
@@ -143,6 +160,27 @@ static cavum_status append_line(path_builder *builder, const path_entry *entry,
   return append(builder, &line, node, path);
 }
 
+// An arc whose angles are given, as written for cells that were filled in: taken as it is, since an
+// arc through its ends may differ in the last bit. That it meets them is checked with the contour.
+static cavum_status append_exact_arc(path_builder *builder, const path_entry *entry,
+                                     const cavum_arc *arc, const cavum_yaml_node *node,
+                                     const char *path) {
+  cavum_curve curve = {.kind = CAVUM_CURVE_ELLIPSE,
+                       .boundary = arc->boundary,
+                       .start = arc->start,
+                       .end = arc->end,
+                       .centre = arc->centre,
+                       .axial_m = arc->axial_m,
+                       .radial_m = arc->radial_m,
+                       .angle_start_rad = entry->angle_start_rad,
+                       .angle_end_rad = entry->angle_end_rad};
+  if ((curve.angle_end_rad > curve.angle_start_rad) != arc->turn_left) {
+    return cavum_yaml_reader_fail(builder->reader, node, "%s: the angles do not turn %s", path,
+                                  arc->turn_left ? "left" : "right");
+  }
+  return append(builder, &curve, node, path);
+}
+
 static cavum_status append_arc(path_builder *builder, const path_entry *entry,
                                const cavum_yaml_node *node, const char *path) {
   cavum_arc arc = {.start = builder->position,
@@ -162,12 +200,39 @@ static cavum_status append_arc(path_builder *builder, const path_entry *entry,
                                     cavum_yaml_path_join(path, "centre").text, centre_table);
   }
   if (status != CAVUM_OK) return status;
+  if (!isnan(entry->angle_start_rad)) return append_exact_arc(builder, entry, &arc, node, path);
   status = cavum_curve_make_arc(&curve, &arc, &what);
   if (status != CAVUM_OK) {
     return cavum_yaml_reader_relay(builder->reader, node, status, path, &what);
   }
   return append(builder, &curve, node, path);
   return status;
+}
+
+/** A cubic by its coefficients of 1, t, t^2 and t^3. */
+static cavum_status append_cubic(path_builder *builder, const path_entry *entry,
+                                 const cavum_yaml_node *node, const char *path) {
+  const cavum_yaml_reader *reader = builder->reader;
+  cavum_yaml_table table = CAVUM_YAML_TABLE(centre_fields);
+  cavum_curve curve = {.kind = CAVUM_CURVE_CUBIC,
+                       .boundary = (cavum_boundary)entry->boundary,
+                       .start = builder->position};
+  cavum_status status =
+      read_point(&curve.end, reader, entry->cubic_to, cavum_yaml_path_join(path, "cubic_to").text);
+  if (status != CAVUM_OK) return status;
+  cavum_yaml_path list_path = cavum_yaml_path_join(path, "coefficients");
+  if (entry->coefficients->num_children != 4) {
+    return cavum_yaml_reader_fail(reader, entry->coefficients,
+                                  "%s: expected four points, the coefficients of 1, t, t^2 and t^3",
+                                  list_path.text);
+  }
+  const cavum_yaml_node *child = cavum_yaml_reader_first(reader, entry->coefficients);
+  for (int k = 0; k < 4; k++, child = cavum_yaml_reader_next(reader, child)) {
+    cavum_yaml_path point_path = cavum_yaml_path_index(list_path.text, k + 1);
+    status = cavum_yaml_read_fields(&curve.cubic[k], reader, child, point_path.text, table);
+    if (status != CAVUM_OK) return status;
+  }
+  return append(builder, &curve, node, path);
 }
 
 /** Reads the points of a spline behind the current position. */
@@ -222,20 +287,29 @@ static cavum_status check_entry_keys(const cavum_yaml_reader *reader, const path
                                      const cavum_yaml_node *node, const char *path) {
   static const char *const keys[] = {"centre", "turn", "axial_mm", "radial_mm"};
   const cavum_yaml_node *forms[] = {entry->line_to, entry->arc_to, entry->ellipse_to,
-                                    entry->spline_through};
+                                    entry->spline_through, entry->cubic_to};
   int num_forms = 0;
-  for (int i = 0; i < 4; i++) num_forms += forms[i] != NULL;
+  for (int i = 0; i < 5; i++) num_forms += forms[i] != NULL;
   if (num_forms != 1) {
     return cavum_yaml_reader_fail(reader, node,
-                                  "%s: expected exactly one of line_to, arc_to, ellipse_to and "
-                                  "spline_through, found %d",
+                                  "%s: expected exactly one of line_to, arc_to, ellipse_to, "
+                                  "spline_through and cubic_to, found %d",
                                   path, num_forms);
   }
   int num_wanted = entry->arc_to ? 2 : entry->ellipse_to ? 4 : 0;
-  const char *form = entry->line_to  ? "line_to"
-                     : entry->arc_to ? "arc_to"
-                     : num_wanted    ? "ellipse_to"
-                                     : "spline_through";
+  const char *form = entry->line_to    ? "line_to"
+                     : entry->arc_to   ? "arc_to"
+                     : num_wanted      ? "ellipse_to"
+                     : entry->cubic_to ? "cubic_to"
+                                       : "spline_through";
+  bool has_start = !isnan(entry->angle_start_rad), has_end = !isnan(entry->angle_end_rad);
+  if (has_start != has_end || (has_start && !entry->ellipse_to)) {
+    return cavum_yaml_reader_fail(
+        reader, node, "%s: angle_start_rad and angle_end_rad go together, with ellipse_to", path);
+  }
+  if ((entry->coefficients != NULL) != (entry->cubic_to != NULL)) {
+    return cavum_yaml_reader_fail(reader, node, "%s: coefficients and cubic_to go together", path);
+  }
   for (int i = 0; i < 4; i++) {
     const cavum_yaml_node *child = cavum_yaml_reader_child(reader, node, keys[i]);
     if (!child && i < num_wanted) {
@@ -252,13 +326,14 @@ static cavum_status check_entry_keys(const cavum_yaml_reader *reader, const path
 
 static cavum_status append_entry(path_builder *builder, const cavum_yaml_node *node,
                                  const char *path) {
-  path_entry entry = {0};
+  path_entry entry = {.angle_start_rad = NAN, .angle_end_rad = NAN};
   cavum_yaml_table table = CAVUM_YAML_TABLE(entry_fields);
   cavum_status status = cavum_yaml_read_fields(&entry, builder->reader, node, path, table);
   if (status == CAVUM_OK) status = check_entry_keys(builder->reader, &entry, node, path);
   if (status != CAVUM_OK) return status;
   if (entry.line_to) return append_line(builder, &entry, node, path);
   if (entry.spline_through) return append_spline(builder, &entry, node, path);
+  if (entry.cubic_to) return append_cubic(builder, &entry, node, path);
   return append_arc(builder, &entry, node, path);
 }
 

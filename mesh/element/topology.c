@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 
 typedef struct edge_table {
   cavum_index *slots;  // edge number + 1, or 0
@@ -84,6 +85,7 @@ cavum_status cavum_topology_build_edges(cavum_mesh *mesh, cavum_error *error) {
   mesh->num_edges = 0;
   if (!table.slots || !mesh->edges) CAVUM_TRY(cavum_fail_memory(error));
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
+    CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(add_element_edges(mesh, &table, e, error));
   }
 done:

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 
 // Candidates for each segment that the density wants.
 static const double CANDIDATES_PER_SEGMENT = 3.0;
@@ -238,7 +239,7 @@ static cavum_status join_candidates(cavum_candidates *candidates, const cavum_si
   candidates->wanted = cavum_alloc((int64_t)n * n, sizeof *candidates->wanted);
   if (!candidates->kind || !candidates->direction || !candidates->length_m || !candidates->wanted)
     return cavum_fail_memory(error);
-  for (cavum_index i = 0; i < n; i++) {
+  for (cavum_index i = 0; i < n && !cavum_stop_asked(); i++) {
     for (cavum_index j = i + 1; j < n; j++) {
       cavum_point a = candidates->candidates[i].point, b = candidates->candidates[j].point;
       double length = hypot(b.z_m - a.z_m, b.r_m - a.r_m);

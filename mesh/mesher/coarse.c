@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 
 // A triangle is too large when its circumradius exceeds this times the size; half a square has
 // 0.71.
@@ -232,6 +233,7 @@ static cavum_status add_points(cavum_coarse *coarse, const cavum_size_field *fie
       if (list.of[t] > list.of[worst]) worst = t;
     }
     if (list.of[worst] <= 1.0) break;
+    CAVUM_TRY(cavum_stop_check(error));
     list.of[worst] = 0.0;  // not to be tried again unless it changes
     cavum_point place;
     cavum_index host = find_place(&place, coarse, field, worst);
@@ -253,7 +255,7 @@ done:
 // Moves inner points to the middle of their neighbours, then restores the Delaunay property.
 static void relax_points(cavum_triangulation *mesh) {
   for (int sweep = 0; sweep < RELAXATIONS; sweep++) {
-    for (cavum_index t = 0; t < mesh->num_triangles; t++) {
+    for (cavum_index t = 0; t < mesh->num_triangles && !cavum_stop_asked(); t++) {
       for (int k = 0; k < 3; k++) {
         cavum_index point = mesh->triangles[t].vertex[k];
         // Each point is moved from the triangle that names it first around it.
@@ -282,7 +284,7 @@ static void flip_poor_edges(cavum_coarse *coarse) {
   cavum_triangulation *mesh = &coarse->triangulation;
   for (int sweep = 0; sweep < FLIP_SWEEPS; sweep++) {
     bool changed = false;
-    for (cavum_index t = 0; t < mesh->num_triangles; t++) {
+    for (cavum_index t = 0; t < mesh->num_triangles && !cavum_stop_asked(); t++) {
       for (int k = 0; k < 3; k++) {
         cavum_index u = mesh->triangles[t].neighbour[k];
         if (u < t || !cavum_delaunay_can_flip(mesh, t, k)) continue;
@@ -327,5 +329,5 @@ cavum_status cavum_coarse_fill(cavum_coarse *coarse, const cavum_size_field *fie
   status = split_wide_corners(coarse, error);
   if (status != CAVUM_OK) return status;
   flip_poor_edges(coarse);
-  return CAVUM_OK;
+  return cavum_stop_check(error);
 }

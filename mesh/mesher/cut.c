@@ -8,6 +8,7 @@
 #include "mesher/cut.h"
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "mesher/candidates.h"
 
 // Weight of the sum of cot^2 over the corners: 0 for right angles, 4/3 in a rhombus of 60 degrees.
@@ -131,7 +132,7 @@ static void solve_chords(cutter *cuts) {
   const cavum_candidates *candidates = cuts->candidates;
   cavum_index n = candidates->num_candidates;
   for (cavum_index i = 0; i < n * n; i++) cuts->best[i] = (choice){INFINITY, -1, -1};
-  for (cavum_index span = 1; span < n; span++) {
+  for (cavum_index span = 1; span < n && !cavum_stop_asked(); span++) {
     for (cavum_index i = 0; i + span < n; i++) {
       cavum_index j = i + span, at = i * n + j;
       if (candidates->kind[at] == CAVUM_SIDE_BOUNDARY) {

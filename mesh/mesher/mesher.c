@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "element/topology.h"
 #include "mesher/canonical.h"
 #include "mesher/coarse.h"
@@ -249,6 +250,7 @@ static cavum_status make_quads(mesher *run, cavum_error *error) {
     cavum_error trouble = {CAVUM_OK, ""};
     if (attempt == CUT_ATTEMPTS) cutting = false;
     cavum_status status = attempt_quads(&worst, &cutting, run, &trouble);
+    if (cavum_stop_asked()) return cavum_stop_check(error);
     if (status == CAVUM_ERR_MESH && best >= ACCEPTED_SHAPE) break;
     if (status != CAVUM_OK) return cavum_fail(error, status, "%s", trouble.message);
     if (worst <= best) continue;
@@ -346,7 +348,13 @@ cavum_status cavum_mesh_from_contour(cavum_mesh *mesh, const cavum_contour *cont
   // Whole-numbered refinement divides the elements of one layout; the rest shrinks the sizes.
   run.divisions = (int)cavum_max(1.0, floor(run.options.refinement + 1e-9));
   run.options.refinement /= run.divisions;
+  // Without a question of its own the mesher is asked about by the solve that it works for.
+  cavum_stop stop = {.ask = run.options.stop, .data = run.options.stop_data}, *before = NULL;
+  if (stop.ask) before = cavum_stop_set(&stop);
   status = run_mesher(&made, contour, &run, error);
+  if (stop.ask) cavum_stop_set(before);
+  if (stop.stopped)
+    status = cavum_fail(error, CAVUM_ERR_STOPPED, "the mesher was stopped on request");
   clear_run(&run);
   if (status != CAVUM_OK) {
     cavum_mesh_clear(&made);

@@ -10,6 +10,7 @@
 #include "base/base.h"
 #include "base/fast.h"
 #include "base/lanes.h"
+#include "base/stop.h"
 #include "mesher/star.h"
 
 enum { HALVINGS = 3, REPAIRS = 4, NUM_DIRECTIONS = 8, SAMPLES = 5 };
@@ -244,7 +245,7 @@ static void repair_vertex(smoother *run, cavum_index v, double scale, double poo
 static void relax(smoother *run, int sweeps) {
   for (int sweep = 0; sweep < sweeps; sweep++) {
     double largest = 0.0;
-    for (cavum_index v = 0; v < run->quads->num_vertices; v++) {
+    for (cavum_index v = 0; v < run->quads->num_vertices && !cavum_stop_asked(); v++) {
       double move = 0.0;
       if (run->star.slide[v].kind == CAVUM_SLIDE_FREE) move = move_inner(run, v);
       if (run->star.slide[v].kind == CAVUM_SLIDE_LINE) move = move_along(run, v);
@@ -257,7 +258,7 @@ static void relax(smoother *run, int sweeps) {
 static void repair(smoother *run, double poor_shape) {
   double scale = 0.15;
   for (int pass = 0; pass < REPAIRS; pass++, scale *= 0.6) {
-    for (cavum_index v = 0; v < run->quads->num_vertices; v++) {
+    for (cavum_index v = 0; v < run->quads->num_vertices && !cavum_stop_asked(); v++) {
       if (run->star.slide[v].kind == CAVUM_SLIDE_FREE) repair_vertex(run, v, scale, poor_shape);
     }
   }
@@ -273,6 +274,7 @@ cavum_status cavum_smooth_quads(cavum_quads *quads, const cavum_smoothing *smoot
   find_slopes(&run);
   relax(&run, smoothing->sweeps);
   if (smoothing->poor_shape > 0.0) repair(&run, smoothing->poor_shape);
+  CAVUM_TRY(cavum_stop_check(error));
 done:
   free(run.slopes);
   cavum_star_clear(&run.star);

@@ -61,6 +61,21 @@ cavum_status cavum_yaml_read_number(double *value, const cavum_yaml_reader *read
   return CAVUM_OK;
 }
 
+// A double has 17 digits. What has more was written for numbers in SI that are the thousandth, or
+// the millionfold, of no double: it is converted before it is rounded.
+static double to_si(const cavum_yaml_reader *reader, const char *text, double number,
+                    cavum_unit unit) {
+  enum { DIGITS_OF_DOUBLE = 17 };
+  int digits = 0;
+  bool leading = true;
+  for (const char *c = text; *c && *c != 'e' && *c != 'E'; c++) {
+    leading = leading && (*c == '0' || *c < '0' || *c > '9');
+    digits += !leading && *c >= '0' && *c <= '9';
+  }
+  if (digits <= DIGITS_OF_DOUBLE) return cavum_from_unit(number, unit);
+  return cavum_from_unit_long(strtold_l(text, NULL, reader->number_locale), unit);
+}
+
 static cavum_status read_ranged_number(double *value, const cavum_yaml_reader *reader,
                                        const cavum_yaml_node *node, const char *path,
                                        const cavum_yaml_field *field) {
@@ -150,7 +165,9 @@ static cavum_status read_field(void *target, const cavum_yaml_reader *reader,
   switch (field->kind) {
     case CAVUM_YAML_FIELD_NUMBER:
       status = read_ranged_number(&number, reader, node, path, field);
-      if (status == CAVUM_OK) *(double *)member = cavum_from_unit(number, field->unit);
+      if (status == CAVUM_OK) {
+        *(double *)member = to_si(reader, node->text, number, field->unit);
+      }
       break;
     case CAVUM_YAML_FIELD_COUNT:
       return read_count(member, reader, node, path, field);

@@ -27,6 +27,14 @@ double cavum_from_unit(double value, cavum_unit unit) {
   return value * rows[unit].times / rows[unit].over;
 }
 
+long double cavum_in_unit_long(double value_si, cavum_unit unit) {
+  return (long double)value_si * (long double)rows[unit].over / (long double)rows[unit].times;
+}
+
+double cavum_from_unit_long(long double value, cavum_unit unit) {
+  return (double)(value * (long double)rows[unit].times / (long double)rows[unit].over);
+}
+
 bool cavum_unit_find_length(cavum_unit *unit, const char *name) {
   static const cavum_unit lengths[] = {CAVUM_UNIT_M, CAVUM_UNIT_CM, CAVUM_UNIT_MM, CAVUM_UNIT_UM,
                                        CAVUM_UNIT_INCH};

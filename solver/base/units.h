@@ -68,6 +68,12 @@ double cavum_in_unit(double value_si, cavum_unit unit);
 /** A number in SI, from a unit. */
 double cavum_from_unit(double value, cavum_unit unit);
 
+/** A number in a unit with more digits than a double has. */
+long double cavum_in_unit_long(double value_si, cavum_unit unit);
+
+/** A number in SI from one with more digits than a double has. */
+double cavum_from_unit_long(long double value, cavum_unit unit);
+
 /** Length unit of a name, "mm"; false, and `unit` untouched, when there is none of that name. */
 bool cavum_unit_find_length(cavum_unit *unit, const char *name);
 

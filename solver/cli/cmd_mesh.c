@@ -7,6 +7,7 @@
 #include "base/units.h"
 #include "cavum/cavum.h"
 #include "cli/commands.h"
+#include "cli/interrupt.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
@@ -101,6 +102,7 @@ static cavum_status make_mesh(cavum_mesh *mesh, cavum_mesh_notes *notes, const c
     return cavum_mesh_read_msh(mesh, notes, &cell->mesh, error);
   }
   if (refinement > 0.0) options.refinement = refinement;
+  options.stop = cavum_interrupt_came;
   cavum_status status = cavum_cell_make_contour(&contour, cell, CAVUM_PART_WHOLE, error);
   if (status == CAVUM_OK) status = cavum_mesh_from_contour(mesh, &contour, &options, error);
   cavum_contour_clear(&contour);
@@ -128,7 +130,9 @@ static int run(const struct arguments *arguments) {
   cavum_cell_set_defaults(&cell);
   cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
   if (status == CAVUM_OK) status = check(arguments, &cell, &error);
+  cavum_interrupt_catch();
   if (status == CAVUM_OK) status = make_mesh(&mesh, &notes, &cell, arguments->refinement, &error);
+  if (cavum_interrupt_came(NULL)) status = cavum_interrupt_check(&error);
   if (status == CAVUM_OK) {
     status = cavum_mesh_write_msh(&mesh, arguments->mesh_path, arguments->order,
                                   cavum_from_unit(1.0, arguments->unit), arguments->binary, &error);
@@ -146,7 +150,8 @@ int cavum_cmd_mesh(int argc, char **argv) {
       .args_doc = "CELL.yaml",
       .doc =
           "Writes the mesh of a cell as a MSH 4.1 file with curved elements and named boundaries."
-          "\vExit status: 0 done, 1 no valid mesh, 2 bad input or usage."};
+          "\vExit status: 0 done, 1 no valid mesh, 2 bad input or usage, 3 stopped by a signal, "
+          "nothing written."};
   struct arguments arguments = {.unit = CAVUM_UNIT_MM};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   return run(&arguments);

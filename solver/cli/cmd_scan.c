@@ -66,6 +66,11 @@ static const struct argp_option option_table[] = {
 // The only thing that a signal handler may touch.
 static volatile sig_atomic_t stop_requested;
 
+static bool stop_is_requested(void *data) {
+  (void)data;
+  return stop_requested != 0;
+}
+
 static void request_stop(int signal_number) {
   (void)signal_number;
   stop_requested = 1;
@@ -326,7 +331,7 @@ static cavum_status compute(struct arguments *a, cavum_study *study, cavum_error
                               .watched_key = a->watched_key};
   cavum_status status = find_watched(a, study, error);
   if (status != CAVUM_OK) return status;
-  a->options.stop = &stop_requested;
+  a->options.stop = stop_is_requested;
   a->options.watcher = cavum_scan_tell;
   a->options.watcher_data = &teller;
   status = cavum_scan_run(&outcome, study, a->output, &a->options, error);

@@ -8,6 +8,7 @@
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
+#include "cli/interrupt.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
@@ -193,6 +194,7 @@ static int run(const struct arguments *arguments) {
   cavum_result *result = NULL;
   cavum_cell_set_defaults(&cell);
   cavum_process_reserve_memory();
+  cavum_interrupt_catch();
   cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
   if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
   if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
@@ -202,7 +204,10 @@ static int run(const struct arguments *arguments) {
     cavum_solve_progress_end();
   }
   if (status == CAVUM_OK) status = check_accuracy(result, arguments->options.degree, &error);
-  if (result) {
+  // Stopped means that nothing is written, also when the signal came at the very end.
+  if (cavum_interrupt_came(NULL)) {
+    status = cavum_interrupt_check(&error);
+  } else if (result) {
     cavum_status written = write_outputs(arguments, result, &cell, &output_error);
     if (written != CAVUM_OK) {
       status = written;
@@ -224,11 +229,12 @@ int cavum_cmd_solve(int argc, char **argv) {
           "Computes the modes of a cell and their figures of merit, each with its numerical "
           "uncertainty."
           "\vExit status: 0 done, 1 the accuracy asked for was not reached or the computation "
-          "failed, 2 bad input or usage."};
+          "failed, 2 bad input or usage, 3 stopped by a signal, nothing written."};
   struct arguments arguments = {.options = cavum_solve_options_default(),
                                 .field_order = CAVUM_FIELD_ORDER_CHOSEN};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   arguments.options.watcher = cavum_solve_progress_tell;
+  arguments.options.stop = cavum_interrupt_came;
   arguments.options.profiles = arguments.result_path != NULL;
   arguments.options.field_order = arguments.result_path ? arguments.field_order : 0;
   if (arguments.all_cores) {

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "eigen/step_rate.h"
 #include "linalg/small_eigen.h"
 #include "linalg/tall_skinny.h"
@@ -382,7 +383,8 @@ static cavum_status keep_products(double **mx, const block *b, int wanted, cavum
 static cavum_status iterate(block *blocks, int count, bool *settled, cavum_error *error) {
   bool lost = false, all = false;
   for (int i = 0; i < STEPS_MOST && !all && !lost; i++) {
-    cavum_status status = step(blocks, count, i == 0, &lost, error);
+    cavum_status status = cavum_stop_check(error);
+    if (status == CAVUM_OK) status = step(blocks, count, i == 0, &lost, error);
     if (status != CAVUM_OK) return status;
     all = true;
     for (int c = 0; c < count; c++) all = all && blocks[c].settled;

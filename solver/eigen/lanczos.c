@@ -8,6 +8,7 @@
 
 #include "base/alone.h"
 #include "base/base.h"
+#include "base/stop.h"
 
 enum { MOST_RESTARTS = 300 };
 
@@ -66,7 +67,8 @@ static cavum_status iterate(workspace *w, a_int *parameter, a_int *pointer,
     dsaupd_c(&ido, "G", w->size, "LM", count, tolerance, w->residual, w->num_basis, w->basis,
              w->size, parameter, pointer, w->work, w->small, w->small_size, &info);
     if (ido != -1 && ido != 1 && ido != 2) break;
-    cavum_status status = serve(problem, w, ido, pointer, error);
+    cavum_status status = cavum_stop_check(error);
+    if (status == CAVUM_OK) status = serve(problem, w, ido, pointer, error);
     if (status != CAVUM_OK) return status;
   }
   if (info == 0 && parameter[4] >= count) return CAVUM_OK;

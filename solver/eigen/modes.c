@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "eigen/lanczos.h"
 #include "eigen/step_rate.h"
 
@@ -250,6 +251,7 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
   // What a guess lacks is found where it costs least; the levels above add what is theirs.
   for (int l = lowest; l >= 0 && good; l--) {
     const cavum_modes *from = l == lowest ? guess : &found[l + 1];
+    CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(cavum_modes_allocate(&found[l], from->count, from->num_unknowns, error));
     cavum_modes_copy(&found[l], from, 0, from->count);
     if (l == lowest) {

@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "base/fast.h"
+#include "base/stop.h"
 #include "fem/element_matrix.h"
 
 enum { PANEL = 4 };
@@ -222,9 +223,13 @@ cavum_status cavum_condensed_eliminate(cavum_condensed *condensed, double shift_
   condensed->generation++;
   condensed->unsafe = false;
   for (int l = 0; l < condensed->num_levels; l++) condensed->levels[l].num_negative = 0;
-  for (cavum_index b = 0; b < d->num_batches; b++) eliminate_batch(condensed, b, scratch);
+  for (cavum_index b = 0; b < d->num_batches && !cavum_stop_asked(); b++) {
+    eliminate_batch(condensed, b, scratch);
+  }
   free(scratch);
-  return CAVUM_OK;
+  cavum_status status = cavum_stop_check(error);
+  if (status != CAVUM_OK) condensed->eliminated = false;
+  return status;
 }
 
 // Where the panels of a batch are, and the sizes at a level.

@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "base/fast.h"
+#include "base/stop.h"
 #include "fem/batch_map.h"
 
 // Of the rule for 1 / r, relative.
@@ -221,6 +222,7 @@ static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *erro
     fill_batch(d->coeff + batch->first_coeff, &check, &map, &w,
                d->unknown == CAVUM_UNKNOWN_H_OVER_R, count);
     cavum_status status = check_folds(d, batch, &check, error);
+    if (status == CAVUM_OK) status = cavum_stop_check(error);
     if (status != CAVUM_OK) return status;
     batch->has_mixed = false;
     for (int l = 0; l < batch->count; l++) {

@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "base/fast.h"
+#include "base/stop.h"
 
 static size_t square(cavum_index n) { return (size_t)n * (size_t)n; }
 
@@ -297,6 +298,7 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
       top = child->update;
     }
     cavum_front_pivots here = cavum_front_factorise(f->front, m, f->own_size[i]);
+    CAVUM_TRY(cavum_stop_check(error));
     all.num_negative += here.num_negative;
     all.unsafe = all.unsafe || here.unsafe;
     if (s->parent >= 0) waiting[depth++] = (pending){i, top};

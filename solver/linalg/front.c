@@ -10,6 +10,7 @@
 
 #include "base/fast.h"
 #include "base/lanes.h"
+#include "base/stop.h"
 
 enum { PANEL = 8, BLOCK = 48, LARGE = 256, LANES = CAVUM_LANES };
 // Growth of a diagonal entry by this factor costs as many digits.
@@ -159,6 +160,7 @@ cavum_front_pivots cavum_front_factorise(double *restrict a, int m, int k) {
       factorise_panel(a, ld, m, j, width, scale, &pivots);
       update_rest(a, ld, j, width, j + width, last);
     }
+    if (m > LARGE && cavum_stop_asked()) break;  // who called finds out by asking too
     if (m > LARGE) update_large(a, ld, m, block, end - block, end, scaled);
   }
   for (int c = LANES; c < k; c++) {  // the vector of the pivot has its zeros already

@@ -198,7 +198,8 @@ static void watch(watch_state *w) {
   cavum_team *team = w->team;
   for (bool working = true; working;) {
     working = false;
-    if (team->options->stop && *team->options->stop) atomic_store(&team->board->stop, 1);
+    if (team->options->stop && team->options->stop(team->options->stop_data))
+      atomic_store(&team->board->stop, 1);
     for (int i = 0; i < team->num_workers; i++) {
       cavum_team_slot *slot = &team->board->slots[i];
       int wait_status = 0;

@@ -24,7 +24,8 @@ typedef struct worker_state {
 } worker_state;
 
 static bool is_told_to_stop(const cavum_team *team) {
-  return atomic_load(&team->board->stop) != 0 || (team->options->stop && *team->options->stop);
+  return atomic_load(&team->board->stop) != 0 ||
+         (team->options->stop && team->options->stop(team->options->stop_data));
 }
 
 // A shape that killed a worker is not tried again. One is skipped in the same way each time, so

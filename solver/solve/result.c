@@ -27,6 +27,15 @@ static void clear_mode(cavum_mode_result *mode) {
   free(mode->field.e_r_v_per_m);
 }
 
+const cavum_mode_result *cavum_result_mode(const cavum_result *result, int index) {
+  return result && index >= 0 && index < result->num_modes ? &result->modes[index] : NULL;
+}
+
+cavum_figure cavum_mode_figure(const cavum_mode_result *mode, cavum_figure_id id) {
+  const cavum_figure absent = {.state = CAVUM_FIGURE_ABSENT};
+  return mode && (int)id >= 0 && id < CAVUM_NUM_FIGURES ? mode->figures[id] : absent;
+}
+
 void cavum_result_destroy(cavum_result **result) {
   if (!result || !*result) return;
   cavum_result *r = *result;

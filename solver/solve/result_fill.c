@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "figures/energy.h"
 #include "figures/label.h"
 #include "figures/profile.h"
@@ -58,7 +59,7 @@ static cavum_status fill_mode(cavum_problem *s, int m, cavum_error *error) {
   CAVUM_TRY(cavum_label_mode(mode->label, &view, error));
   mode->parity = class->parity;
   mode->k2_per_m2 = from->k2_per_m2;
-  memcpy(mode->figures, from->values[0].figures, sizeof mode->figures);
+  memcpy(mode->figures, from->values[0].figures, sizeof from->values[0].figures);
   mode->accuracy_reached = true;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     mode->accuracy_reached =
@@ -111,7 +112,10 @@ cavum_status cavum_result_fill(cavum_problem *s, cavum_error *error) {
   if (!r->title || !r->modes) CAVUM_TRY(cavum_fail_memory(error));
   r->num_modes = s->ladder.num_modes;
   r->accuracy_reached = s->ladder.reached;
-  for (int m = 0; m < r->num_modes; m++) CAVUM_TRY(fill_mode(s, m, error));
+  for (int m = 0; m < r->num_modes; m++) {
+    CAVUM_TRY(cavum_stop_check(error));
+    CAVUM_TRY(fill_mode(s, m, error));
+  }
   CAVUM_TRY(fill_energies(s, error));
   CAVUM_TRY(cavum_result_warn(s, s->notes.boundaries, error));
   CAVUM_TRY(cavum_result_warn(s, s->notes.kinks, error));

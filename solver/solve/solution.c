@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "solve/solution_modes.h"
 
 // A voltage or an integral below this part of int |E_z| dz may be none.
@@ -106,8 +107,8 @@ static cavum_status set_factors(cavum_solution *solution, const cavum_solution_r
   for (int m = 0; m < solution->num_modes; m++) {
     cavum_solution_mode *mode = &solution->modes[m];
     cavum_view view = cavum_solution_view(solution, m, 0, input->boundary);
-    cavum_status status = CAVUM_OK;
-    if (input->rough) {
+    cavum_status status = cavum_stop_check(error);
+    if (status == CAVUM_OK && input->rough) {
       status = cavum_mode_measure_cancellation(&mode->values[0], &view, input->cell, error);
     }
     if (status != CAVUM_OK) return status;
@@ -122,6 +123,8 @@ static cavum_status compute_figures(cavum_solution *solution, const cavum_soluti
   if (input->rough) return CAVUM_OK;
   for (int m = 0; m < solution->num_modes; m++) {
     for (int below = 0; below < solution->num_degrees; below++) {
+      cavum_status status = cavum_stop_check(error);
+      if (status != CAVUM_OK) return status;
       cavum_view view = cavum_solution_view(solution, m, below, input->boundary);
       cavum_solution_mode *mode = &solution->modes[m];
       mode->samples[below] =
@@ -129,9 +132,8 @@ static cavum_status compute_figures(cavum_solution *solution, const cavum_soluti
       if (!mode->samples[below]) return cavum_fail_memory(error);
       cavum_figure best = mode->values[0].figures[CAVUM_FIGURE_BETA_OPTIMUM];
       double hint = below > 0 && best.state == CAVUM_FIGURE_PRESENT ? best.value : 0.0;
-      cavum_status status =
-          cavum_mode_compute_figures(&mode->values[below], &view, input->cell, input->curves, hint,
-                                     mode->samples[below], error);
+      status = cavum_mode_compute_figures(&mode->values[below], &view, input->cell, input->curves,
+                                          hint, mode->samples[below], error);
       if (status != CAVUM_OK) return status;
     }
   }

@@ -4,8 +4,10 @@
 #include "solve/solve.h"
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "cell/cell.h"
 #include "cell/cell_check.h"
+#include "cell/cell_digest.h"
 #include "solve/accuracy.h"
 #include "solve/coupling.h"
 #include "solve/mode_order.h"
@@ -63,9 +65,9 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
       cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst, asked);
 }
 
-cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory *memory,
-                                     const cavum_cell *given, const cavum_solve_options *options,
-                                     cavum_error *error) {
+static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *memory,
+                                  const cavum_cell *given, const cavum_solve_options *options,
+                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_result *made = NULL;
   cavum_cell whole;
@@ -81,11 +83,13 @@ cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory 
     status = cavum_problem_solve(&made, &memory->main, cell, options, half, error);
   }
   if (status != CAVUM_OK) goto done;
+  uint64_t digest = cavum_cell_digest_whole(cell);
   if (half && memory->main.num_close > 0) {
     cavum_mode_order_settle(&made, memory->main.num_close, &memory->close, cell, options, half);
   }
   if (error) *error = (cavum_error){0};  // of attempts that were followed by a better one
   if (options->coupling) CAVUM_TRY(cavum_coupling_add(made, memory, cell, options, half, error));
+  made->cell_digest = digest;
   *result = made;
   if (!made->accuracy_reached && options->degree == 0) {
     status = report_not_reached(made, cell, error);
@@ -93,6 +97,24 @@ cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory 
   made = NULL;
 done:
   cavum_result_destroy(&made);
+  return status;
+}
+
+// A yes that came when all was done, or where an attempt may fail, is a yes too.
+cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory *memory,
+                                     const cavum_cell *cell, const cavum_solve_options *options,
+                                     cavum_error *error) {
+  cavum_stop stop = {.ask = options->stop, .data = options->stop_data};
+  cavum_result *made = NULL;
+  cavum_stop *before = cavum_stop_set(&stop);
+  cavum_status status = solve_and_ask(&made, memory, cell, options, error);
+  cavum_stop_set(before);
+  if (stop.stopped) {
+    cavum_result_destroy(&made);
+    cavum_solver_memory_clear(memory);
+    return cavum_fail(error, CAVUM_ERR_STOPPED, "the solve was stopped on request");
+  }
+  if (made) *result = made;
   return status;
 }
 

@@ -50,6 +50,8 @@ cavum_status cavum_problem_solve(cavum_result **result, cavum_problem_memory *me
                                  bool half_model, cavum_error *error) {
   bool fresh = memory->topology == 0;
   cavum_status status = solve_with(result, memory, cell, options, half_model, error);
-  if (status == CAVUM_OK || status == CAVUM_ERR_GEOMETRY || fresh) return status;
+  if (status == CAVUM_OK || status == CAVUM_ERR_GEOMETRY || status == CAVUM_ERR_STOPPED || fresh) {
+    return status;
+  }
   return solve_with(result, memory, cell, options, half_model, error);
 }

@@ -7,8 +7,10 @@
 
 #include "base/base.h"
 #include "base/sha256.h"
+#include "cavum/cell_text.h"
 #include "cavum/store.h"
 #include "cell/cell.h"
+#include "cell/cell_digest.h"
 #include "hdf5/hdf5_file.h"
 #include "solve/options.h"
 #include "store/columns.h"
@@ -43,13 +45,17 @@ static cavum_status write_text(cavum_hdf5_file *file, const char *path, const ch
 static cavum_status write_input_texts(cavum_hdf5_file *file, const cavum_result *result,
                                       const cavum_cell *cell, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const char *text = cell->text ? cell->text : "";
+  char *text = NULL;
   char fingerprint[65], version[32];
+  CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
   cavum_sha256(fingerprint, text, strlen(text));
   cavum_hdf5_version(version);
   CAVUM_TRY(write_text(file, "/input/title", result->title ? result->title : "",
                        "title of the cell", error));
-  CAVUM_TRY(write_text(file, "/input/cell_file", text, "the cell file as it was read", error));
+  CAVUM_TRY(write_text(
+      file, "/input/cell_file", text,
+      "a cell file of the cell that was solved: as it was read, if it was not changed since",
+      error));
   CAVUM_TRY(write_text(file, "/input/cell_sha256", fingerprint, "SHA-256 of the text in cell_file",
                        error));
   CAVUM_TRY(write_text(file, "/input/version_cavum", cavum_version(),
@@ -57,6 +63,7 @@ static cavum_status write_input_texts(cavum_hdf5_file *file, const cavum_result 
   CAVUM_TRY(write_text(file, "/input/version_hdf5", version,
                        "version of the HDF5 library that wrote this", error));
 done:
+  free(text);
   return status;
 }
 
@@ -303,6 +310,10 @@ cavum_status cavum_store_write_result(const char *path, const cavum_result *resu
     return cavum_fail(error, CAVUM_ERR_USAGE, "no path or no result to write was given");
   }
   CAVUM_TRY(cavum_sized_take(&whole, cell, &cavum_cell_sized, error));
+  if (result->cell_digest != 0 && result->cell_digest != cavum_cell_digest_whole(&whole)) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "%s: the cell is not the one that this result was solved for", path);
+  }
   CAVUM_TRY(cavum_solve_options_take(&choices, options, error));
   CAVUM_TRY(cavum_hdf5_create(&file, error));
   CAVUM_TRY(write_all(file, result, &whole, &choices, error));

@@ -15,7 +15,13 @@
 enum { FAKE_ORDER = 3 };
 
 /** Text of the fake cell file. */
-#define FAKE_CELL_TEXT "title: Injector cell of an invented plant\nbeta: 1.0\n"
+#define FAKE_CELL_TEXT                                                                 \
+  "title: Injector cell\nbeta: 1.0\n"                                                  \
+  "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35.0\n"    \
+  "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n" \
+  "  iris_ellipse: {axial_mm: 12.0, radial_mm: 19.0}\n"                                \
+  "ends:\n  left: {kind: magnetic}\n  right: {kind: magnetic}\n"                       \
+  "modes: {count: 2}  # of an invented plant\n"
 
 static inline void *fake_alloc(size_t count, size_t size) {
   void *memory = calloc(count, size);
@@ -198,6 +204,10 @@ static inline cavum_cell fake_cell(void) {
                      .num_modes = 2,
                      .accuracy_frequency = 1e-6,
                      .accuracy_peak_field = 1e-4};
+  cell.kind = CAVUM_CONTOUR_TWO_ELLIPSE;
+  cell.left = (cavum_half_cell){0.0577, 0.035, 0.1033, 0.042, 0.042, 0.012, 0.019};
+  cell.right = cell.left;
+  cell.left_end.kind = cell.right_end.kind = CAVUM_END_MAGNETIC;
   cell.title = "Injector cell";
   cell.text = FAKE_CELL_TEXT;
   return cell;

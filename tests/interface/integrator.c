@@ -1,0 +1,130 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What a program does that has the library inside, with nothing but its headers: a cell filled in
+// memory, warm solves of shapes in turn, a result file read back, a cell as text, errors, a stop.
+// It is compiled as C and as C++.
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+
+static int failures;
+
+static void check(bool good, const char *what, const cavum_error *error) {
+  if (good) return;
+  printf("FAILED: %s: %s\n", what, error->message);
+  failures++;
+}
+
+static void fill_cell(cavum_cell *cell) {
+  cavum_half_cell half;
+  memset(&half, 0, sizeof half);
+  half.half_length_m = 0.0577;
+  half.iris_radius_m = 0.035;
+  half.equator_radius_m = 0.1033;
+  half.equator_axial_m = half.equator_radial_m = 0.042;
+  half.iris_axial_m = 0.012;
+  half.iris_radial_m = 0.019;
+  cavum_cell_set_defaults(cell);
+  cell->kind = CAVUM_CONTOUR_TWO_ELLIPSE;
+  cell->left = cell->right = half;
+  cell->left_end.kind = cell->right_end.kind = CAVUM_END_MAGNETIC;
+  cell->wall.kind = CAVUM_WALL_NIOBIUM;
+  cell->wall.temperature_k = 2.0;
+  cell->wall.residual_resistance_ohm = 5e-9;
+}
+
+static double frequency_of(const cavum_result *result) {
+  return cavum_mode_figure(cavum_result_mode(result, 0), CAVUM_FIGURE_FREQUENCY).value;
+}
+
+// Shapes in turn: a wider iris pulls the pi mode of this cell the same way at every step.
+static void solve_shapes(cavum_cell *cell, int count) {
+  cavum_solver *solver = NULL;
+  cavum_error error = {CAVUM_OK, ""};
+  double before = 0.0;
+  int turns = 0;
+  check(cavum_solver_create(&solver, NULL, &error) == CAVUM_OK, "solver", &error);
+  for (int i = 0; i < count; i++) {
+    cavum_result *result = NULL;
+    cell->left.iris_radius_m = cell->right.iris_radius_m = 0.035 + 1e-5 * i;
+    cavum_status status = cavum_solver_solve(&result, solver, cell, &error);
+    check(status == CAVUM_OK, "warm solve", &error);
+    double now = frequency_of(result);
+    if (i > 1 && now < before) turns++;
+    before = now;
+    cavum_result_destroy(&result);
+  }
+  check(turns == 0 || turns == count - 2, "frequency against iris radius", &error);
+  printf("%d warm shapes, the last at %.9g Hz\n", count, before);
+  cavum_solver_destroy(&solver);
+}
+
+// To a file and back, and the cell through its text.
+static void store(const cavum_cell *cell, const char *path) {
+  cavum_error error = {CAVUM_OK, ""};
+  cavum_result *result = NULL, *read = NULL, *again = NULL;
+  cavum_cell copy;
+  char *text = NULL;
+  cavum_cell_set_defaults(&copy);
+  check(cavum_solve(&result, cell, NULL, &error) == CAVUM_OK, "solve", &error);
+  check(cavum_store_write_result(path, result, cell, NULL, &error) == CAVUM_OK, "write", &error);
+  check(cavum_store_read_result(&read, NULL, path, &error) == CAVUM_OK, "read", &error);
+  check(frequency_of(result) == frequency_of(read), "what was written is read", &error);
+  check(cavum_cell_to_text(&text, cell, &error) == CAVUM_OK, "text", &error);
+  if (text) {
+    check(cavum_cell_read_text(&copy, text, strlen(text), NULL, &error) == CAVUM_OK,
+          "text of a cell", &error);
+    check(cavum_solve(&again, &copy, NULL, &error) == CAVUM_OK, "solve of the text", &error);
+    check(frequency_of(again) == frequency_of(result), "the text gives the same bits", &error);
+  }
+  free(text);
+  remove(path);
+  cavum_cell_clear(&copy);
+  cavum_result_destroy(&result);
+  cavum_result_destroy(&read);
+  cavum_result_destroy(&again);
+}
+
+static void resist(const cavum_cell *cell) {
+  cavum_error error = {CAVUM_OK, ""};
+  double resistance_ohm = 0.0;
+  char caution[256];
+  check(cavum_wall_resistance(&resistance_ohm, caution, &cell->wall, 1.3e9, &error) == CAVUM_OK,
+        "wall", &error);
+  check(resistance_ohm > 5e-9 && resistance_ohm < 1e-7, "surface resistance", &error);
+}
+
+static bool say_stop(void *data) {
+  int *count = (int *)data;
+  return ++*count >= 1;
+}
+
+static void err_and_stop(cavum_cell *cell) {
+  cavum_error error = {CAVUM_OK, ""};
+  cavum_result *result = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  int count = 0;
+  options.stop = say_stop;
+  options.stop_data = &count;
+  check(cavum_solve(&result, cell, &options, &error) == CAVUM_ERR_STOPPED, "stop", &error);
+  cell->left_end.kind = CAVUM_END_UNSTATED;
+  check(cavum_solve(&result, cell, NULL, &error) == CAVUM_ERR_INPUT, "an end forgotten", &error);
+  printf("%s: %s\n", cavum_status_text(error.status), error.message);
+  check(cavum_solve(NULL, cell, NULL, &error) == CAVUM_ERR_USAGE, "no place for a result", &error);
+  check(result == NULL, "no result after an error", &error);
+}
+
+int main(int argc, char **argv) {
+  cavum_cell cell;
+  int count = argc > 2 ? atoi(argv[2]) : 50;
+  fill_cell(&cell);
+  solve_shapes(&cell, count);
+  store(&cell, argc > 1 ? argv[1] : "integrator.hdf");
+  resist(&cell);
+  err_and_stop(&cell);
+  cavum_cell_clear(&cell);
+  printf("%s\n", failures ? "failed" : "done");
+  return failures ? 1 : 0;
+}

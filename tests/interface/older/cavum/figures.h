@@ -1,0 +1,98 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file figures.h
+ * The figures of merit: one table names each, its unit and its definition.
+ *
+ * Peak phasors, exp(+j w t). U is the stored energy, w = 2 pi f, V = |int E_z(0,z) exp(j w z/(beta
+ * c)) dz| over the whole axis of the domain, E_acc = V / L_acc. Surface integrals are over `metal`
+ * alone.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
+ */
+#ifndef CAVUM_FIGURES_H
+#define CAVUM_FIGURES_H
+
+#include <stdbool.h>
+
+#include "cavum/contour.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Rows: name, key in JSON and HDF5, unit (UDUNITS spelling), long name, definition. */
+#define CAVUM_FIGURE_TABLE(X)                                                                    \
+  X(FREQUENCY, "frequency_Hz", "Hz", "frequency", "eigenfrequency f in vacuum")                  \
+  X(R_OVER_Q_LINAC, "r_over_q_linac_ohm", "ohm", "R/Q, linac convention", "V^2 / (w U)")         \
+  X(R_OVER_Q_CIRCUIT, "r_over_q_circuit_ohm", "ohm", "R/Q, circuit convention", "V^2 / (2 w U)") \
+  X(GEOMETRY_FACTOR, "geometry_factor_ohm", "ohm", "geometry factor G",                          \
+    "w mu0 int |H|^2 dV / oint |H|^2 dS over metal")                                             \
+  X(G_TIMES_R_OVER_Q, "g_times_r_over_q_linac_ohm2", "ohm2", "G x R/Q (linac)",                  \
+    "product of the geometry factor and the linac R/Q")                                          \
+  X(EPK_OVER_EACC, "epk_over_eacc", "1", "E_pk / E_acc",                                         \
+    "largest |E| on metal over E_acc = V / L_acc")                                               \
+  X(BPK_OVER_EACC, "bpk_over_eacc_mT_per_MV_per_m", "mT/(MV/m)", "B_pk / E_acc",                 \
+    "largest mu0 |H| on metal over E_acc = V / L_acc")                                           \
+  X(TRANSIT_TIME_FACTOR, "transit_time_factor", "1", "transit-time factor V / |int E_z dz|",     \
+    "V over |int E_z(0,z) dz|")                                                                  \
+  X(TRANSIT_TIME_FACTOR_ABS, "transit_time_factor_of_abs", "1",                                  \
+    "transit-time factor V / int |E_z| dz", "V over int |E_z(0,z)| dz")                          \
+  X(LOSS_FACTOR, "loss_factor_V_per_C", "V/C", "loss factor k_loss", "w (R/Q linac) / 4")        \
+  X(VOLTAGE_AT_1_J, "voltage_at_1_J_V", "V", "accelerating voltage V at U = 1 J",                \
+    "V for a stored energy of one joule")                                                        \
+  X(EACC_AT_1_J, "eacc_at_1_J_V_per_m", "V/m", "gradient E_acc at U = 1 J",                      \
+    "V / L_acc for a stored energy of one joule")                                                \
+  X(BETA_OPTIMUM, "beta_of_largest_r_over_q", "1", "beta of the largest R/Q",                    \
+    "particle speed over c at which R/Q is largest, searched in 0.05 to 1")                      \
+  X(R_OVER_Q_OPTIMUM, "r_over_q_linac_largest_ohm", "ohm", "largest R/Q over beta, linac",       \
+    "V^2 / (w U) at that beta")                                                                  \
+  X(SURFACE_RESISTANCE, "surface_resistance_ohm", "ohm", "surface resistance R_s",               \
+    "of the stated wall at this frequency")                                                      \
+  X(Q0, "q0", "1", "unloaded quality factor Q0", "G / R_s")                                      \
+  X(SHUNT_IMPEDANCE, "shunt_impedance_linac_ohm", "ohm", "shunt impedance, linac",               \
+    "V^2 / P_wall = (R/Q linac) Q0")                                                             \
+  X(WALL_POWER, "wall_power_at_1_MV_per_m_W", "W", "wall power at E_acc = 1 MV/m",               \
+    "(R_s / 2) oint |H|^2 dS over metal at E_acc = 1 MV/m, peak phasors")                        \
+  X(TUBE_CUT_FREQUENCY, "tube_cut_frequency_change_Hz", "Hz", "change of f by the tube cut",     \
+    "frequency with the tube ends magnetic less that with them electric, from the decayed field")
+
+/** Names of the figures, CAVUM_FIGURE_FREQUENCY first. */
+typedef enum cavum_figure_id {
+#define CAVUM_FIGURE_ENUM(name, key, unit, long_name, definition) CAVUM_FIGURE_##name,
+  CAVUM_FIGURE_TABLE(CAVUM_FIGURE_ENUM)
+#undef CAVUM_FIGURE_ENUM
+      CAVUM_NUM_FIGURES
+} cavum_figure_id;
+
+/** What a figure is; static texts. */
+typedef struct cavum_figure_info {
+  const char *key;        /**< Key in JSON and HDF5, with the unit. */
+  const char *unit;       /**< Unit, "1" for ratios. */
+  const char *long_name;  /**< For people. */
+  const char *definition; /**< One line. */
+} cavum_figure_info;
+
+/** Description of a figure; of a number that no figure has, one with the key "unknown". */
+CAVUM_API cavum_figure_info cavum_figure_describe(cavum_figure_id id);
+
+/** Whether a figure has a value. */
+typedef enum cavum_figure_state {
+  CAVUM_FIGURE_ABSENT = 0,   /**< Does not exist for this mode. */
+  CAVUM_FIGURE_PRESENT = 1,  /**< value and uncertainty hold. */
+  CAVUM_FIGURE_UNBOUNDED = 2 /**< Infinite: a sharp re-entrant corner at `at`. */
+} cavum_figure_state;
+
+/** One figure of one mode, in the unit of its table row. */
+typedef struct cavum_figure {
+  cavum_figure_state state;
+  double value;
+  double uncertainty; /**< Numerical: the true value lies within value +- uncertainty. */
+  bool has_position;  /**< Peaks: `at` holds. */
+  cavum_point at;
+} cavum_figure;
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,218 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file solve.h
+ * From a cell to its modes and figures of merit in one call.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
+ */
+#ifndef CAVUM_SOLVE_H
+#define CAVUM_SOLVE_H
+
+#include "cavum/cell.h"
+#include "cavum/figures.h"
+#include "cavum/mesh.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Mirror symmetry of a mode about the mirror plane of its cell. */
+typedef enum cavum_parity {
+  CAVUM_PARITY_NONE = 0, /**< The cell has no mirror plane, or it was not used. */
+  CAVUM_PARITY_EVEN = 1, /**< H_phi and E_z are even about the plane. */
+  CAVUM_PARITY_ODD = 2   /**< H_phi and E_z are odd about the plane. */
+} cavum_parity;
+
+/** Field along a line, at a stored energy of one joule, shape [num_points] each; owned. */
+typedef struct cavum_profile {
+  cavum_index num_points;
+  double *arc_length_m; /**< Along the line, from its first point. */
+  double *z_m;
+  double *r_m;
+  double *e_v_per_m;  /**< Axis: E_z with its sign. Wall: normal E, positive into the domain. */
+  double *h_a_per_m;  /**< Axis: 0. Wall: H_phi with its sign. */
+  cavum_index *curve; /**< Wall of a contour: index of its curve; else -1. */
+} cavum_profile;
+
+/** R/Q against the particle speed, shape [num_points] each; owned. */
+typedef struct cavum_beta_curve {
+  cavum_index num_points;
+  double *beta;
+  double *voltage_v; /**< V at a stored energy of one joule. */
+  double *r_over_q_linac_ohm;
+  double *uncertainty_ohm; /**< Of r_over_q_linac_ohm. */
+} cavum_beta_curve;
+
+/** Fields at the points of a grid in one element, for files and pictures; owned. */
+typedef struct cavum_field_grid {
+  int order; /**< Points lie on the equispaced lattice of this order in each element. */
+  cavum_index num_points; /**< All elements together, in the lattice order of cavum_mesh. */
+  double *z_m, *r_m;      /**< Positions. */
+  double *h_phi_a_per_m;  /**< At a stored energy of one joule, in phase with the drive. */
+  double *e_z_v_per_m;    /**< A quarter period behind H: E = -j (e_z, e_r). */
+  double *e_r_v_per_m;
+} cavum_field_grid;
+
+/** Room for figures that later versions add. */
+enum { CAVUM_FIGURES_ROOM = 48 };
+
+/** One mode with all its figures. */
+typedef struct cavum_mode_result {
+  char label[16]; /**< "TM010" where the pattern supports it, else "". */
+  cavum_parity parity;
+  double k2_per_m2;       /**< Eigenvalue (w / c)^2. */
+  double residual;        /**< |K x - k^2 M x| / (k^2 |M x|) of the discrete problem. */
+  double energy_mismatch; /**< |U_E - U_H| / U_H. */
+  bool accuracy_reached;  /**< All figures within the accuracy asked for. */
+  cavum_figure figures[CAVUM_FIGURES_ROOM]; /**< By cavum_figure_id; absent from
+                                               CAVUM_NUM_FIGURES on. */
+  cavum_beta_curve beta_curve;              /**< Empty unless options->profiles. */
+  cavum_profile axis;                       /**< Empty unless options->profiles. */
+  cavum_profile wall;                       /**< Empty unless options->profiles. */
+  cavum_field_grid field;                   /**< Empty unless options->field_order > 0. */
+} cavum_mode_result;
+
+/** Seconds spent in each stage of a solve. */
+typedef struct cavum_timings {
+  double contour_s, mesh_s, assembly_s;
+  double eigen_s; /**< Factorisations and iterations. */
+  double figures_s, total_s;
+} cavum_timings;
+
+/** Where the accelerating length comes from; static text in cavum_result. */
+typedef struct cavum_accelerating_length {
+  double value_m;   /**< 0 when there is none. */
+  const char *from; /**< "given", "2 x half_length", "beta lambda / 2"; static. */
+} cavum_accelerating_length;
+
+/** One step of the convergence history. */
+typedef struct cavum_convergence_step {
+  int degree;
+  cavum_index num_elements;
+  cavum_index num_unknowns;
+  double frequency_hz;     /**< Of the first reported mode. */
+  double frequency_change; /**< Relative, against the step before; 0 in the first. */
+  double figure_change;    /**< Largest relative change of any other figure; 0 in the first. */
+} cavum_convergence_step;
+
+/** All that one solve gives. It is made by the library, and members are appended only. */
+typedef struct cavum_result {
+  char *title; /**< Owned. */
+  double beta;
+  cavum_accelerating_length accelerating_length; /**< Of the first mode. */
+  cavum_mesh mesh; /**< Owned: the mesh that was solved (a half, if half_model). */
+  bool half_model; /**< The mesh is the right half of a mirror-symmetric cell, see
+                        cavum_mesh_mirror_plane_m(). */
+  int degree;      /**< Polynomial degree of the reported solution. */
+  cavum_index num_unknowns;
+  double complete_below_hz; /**< Every mode below this frequency was found (lowest-mode solves). */
+  double complete_above_hz; /**< 0; with near_hz the lower end of the checked window. */
+  int num_modes;
+  cavum_mode_result *modes;        /**< Owned, shape [num_modes], by rising frequency. */
+  cavum_figure coupling;           /**< k_cc, when asked for. */
+  double zero_mode_hz, pi_mode_hz; /**< With the coupling: the two frequencies. */
+  bool accuracy_reached;           /**< For every mode. */
+  int num_warnings;
+  char **warnings; /**< Owned, one line each. */
+  int num_steps;
+  cavum_convergence_step *steps; /**< Owned, shape [num_steps]. */
+  cavum_timings timings;
+  uint64_t
+      cell_digest; /**< cavum_cell_digest() of the cell that was solved; 0: read from a file. */
+} cavum_result;
+
+/**
+ * Lattice of a field grid so fine that polynomials through its points are the solution to about
+ * 1e-6 of its largest value, also on curved elements: the degree plus 4, at least 12, at most 16;
+ * less on meshes of so many elements that the lattice would have over a million points.
+ */
+enum { CAVUM_FIELD_ORDER_CHOSEN = -1 };
+
+/** What a solve is about to do: one degree on one mesh, with up to two degrees below it. */
+typedef struct cavum_solve_progress {
+  cavum_index num_elements;
+  int degree;
+  cavum_index num_unknowns;
+  int num_modes; /**< Modes asked for. */
+} cavum_solve_progress;
+
+/** Called as a solve goes on, from its own thread; it must not end the solve. */
+typedef void cavum_solve_watcher(const cavum_solve_progress *progress, void *data);
+
+/**
+ * Choices of a solve, from cavum_solve_options_default(). Members are appended only; struct_size
+ * says which of them the program knows.
+ */
+typedef struct cavum_solve_options {
+  size_t struct_size; /**< Set by cavum_solve_options_default(). */
+  int degree;         /**< 0: chosen from the accuracy; 3 to 16: this degree (and the two below).
+                         A degree that was asked for is no failure when it does not reach the
+                         accuracy: accuracy_reached of the result says whether it did. */
+  double refinement;  /**< 0: chosen; else all element sizes are divided by this, at most 64. */
+  bool use_symmetry;  /**< Use the mirror plane of cells that have one. Default true. */
+  bool coupling;      /**< Also solve with both ends electric and magnetic and give k_cc. */
+  bool profiles;      /**< Fill the axis and wall profiles and the R/Q curve over beta. */
+  int field_order;    /**< 0: no field grid; else the order of its lattice, 1 to 16;
+                         CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
+  cavum_solve_watcher *watcher; /**< Called before each such step; NULL: nobody. */
+  void *watcher_data;           /**< Handed on to it. */
+} cavum_solve_options;
+
+/**
+ * What cavum_solve_options_default() calls.
+ * @param[out] options      As many of its bytes as struct_size says are set.
+ * @param[in]  struct_size  sizeof(cavum_solve_options) where the program is compiled.
+ */
+CAVUM_API void cavum_solve_options_set_defaults(cavum_solve_options *options, size_t struct_size);
+
+/** Defaults: everything chosen, symmetry used, no coupling, profiles, field grid or watcher. */
+static inline cavum_solve_options cavum_solve_options_default(void) {
+  cavum_solve_options options;
+  cavum_solve_options_set_defaults(&options, sizeof options);
+  return options;
+}
+
+/**
+ * Solves a cell.
+ *
+ * @param[out] result   New result (cavum_result_destroy()). Also set, with accuracy_reached false,
+ *                      when CAVUM_ERR_NOT_CONVERGED is returned; else untouched unless CAVUM_OK.
+ * @param[in]  cell     A cell that was read or filled in; checked, see cavum_cell_check().
+ * @param[in]  options  NULL: defaults.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE          no result or cell, a cell or options that never saw their
+ *                                  defaults, options out of range or that do not go with the cell.
+ * @retval CAVUM_ERR_INPUT          a cell that cavum_cell_check() refuses, or a mesh file that is
+ *                                  damaged.
+ * @retval CAVUM_ERR_FILE           a mesh file that cannot be read.
+ * @retval CAVUM_ERR_RANGE          a wall outside the range of its formula at this frequency.
+ * @retval CAVUM_ERR_GEOMETRY       no contour.
+ * @retval CAVUM_ERR_MESH           no valid mesh.
+ * @retval CAVUM_ERR_NOT_CONVERGED  the best result is given, labelled; not with options->degree.
+ * @retval CAVUM_ERR_INCOMPLETE     modes were missed: none are given.
+ * @retval CAVUM_ERR_LIBRARY        a factorisation or eigenvalue iteration failed.
+ * @retval CAVUM_ERR_STOPPED        options->stop said so; no result, and a solver has forgotten the
+ *                                  cells before.
+ * @retval CAVUM_ERR_INTERNAL       an invariant inside does not hold: a mistake in the library.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
+                                   const cavum_solve_options *options, cavum_error *error);
+
+/**
+ * One mode of a result, counted from 0; NULL when there is none. Later versions may add members to
+ * modes, which moves all but the first: a program that is to go on with them asks here.
+ */
+CAVUM_API const cavum_mode_result *cavum_result_mode(const cavum_result *result, int index);
+
+/** One figure of a mode: absent where there is no mode, or no such figure in this version. */
+CAVUM_API cavum_figure cavum_mode_figure(const cavum_mode_result *mode, cavum_figure_id id);
+
+/** Frees a result and sets the pointer to NULL; NULL is accepted. */
+CAVUM_API void cavum_result_destroy(cavum_result **result);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

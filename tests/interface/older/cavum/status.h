@@ -1,0 +1,85 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file status.h
+ * Status codes and the error value that carries one clear message.
+ *
+ * Every function that can fail returns a cavum_status and takes, as its last
+ * parameter, a `cavum_error *` (which may be NULL). The message is written once,
+ * where the error arises; callers clean up and pass the code on.
+ *
+ * Everywhere in the interface: NULL for an argument that must be given is CAVUM_ERR_USAGE;
+ * functions without a status then give 0, NULL, NAN or an empty text, as they do for a number that
+ * nothing has; functions that free accept NULL. A mistake inside the library is
+ * CAVUM_ERR_INTERNAL, which is worth a report.
+ *
+ * Threads: any number of threads may call these functions at once; an object that one of them
+ * changes or frees is used by no other meanwhile.
+ */
+#ifndef CAVUM_STATUS_H
+#define CAVUM_STATUS_H
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Marks a symbol as part of the public interface of libcavum. */
+#ifndef CAVUM_API
+#if defined(__GNUC__)
+#define CAVUM_API __attribute__((visibility("default")))
+#else
+#define CAVUM_API
+#endif
+#endif
+
+/** Version of the headers; cavum_version() is that of the library that runs. */
+#define CAVUM_VERSION_MAJOR 0
+/** Changes when functions or members are added. */
+#define CAVUM_VERSION_MINOR 1
+/** Changes when nothing in the interface does. */
+#define CAVUM_VERSION_PATCH 0
+
+/** Rows: name, process exit status of the command line, text. */
+#define CAVUM_STATUS_TABLE(X)                                   \
+  X(OK, 0, "done")                                              \
+  X(ERR_INPUT, 2, "bad input")                                  \
+  X(ERR_USAGE, 2, "bad usage")                                  \
+  X(ERR_FILE, 2, "file cannot be read or written")              \
+  X(ERR_MEMORY, 1, "out of memory")                             \
+  X(ERR_GEOMETRY, 2, "geometry cannot exist")                   \
+  X(ERR_MESH, 1, "no valid mesh")                               \
+  X(ERR_LIBRARY, 1, "a numerical library failed")               \
+  X(ERR_NOT_CONVERGED, 1, "accuracy asked for was not reached") \
+  X(ERR_INCOMPLETE, 1, "mode count and inertia disagree")       \
+  X(ERR_RANGE, 2, "outside the range of validity")              \
+  X(ERR_STOPPED, 3, "stopped before the end")                   \
+  X(ERR_INTERNAL, 1, "internal error")
+
+/** Result of a call; CAVUM_OK is zero. */
+typedef enum cavum_status {
+#define CAVUM_STATUS_ENUM(name, exit_status, text) CAVUM_##name,
+  CAVUM_STATUS_TABLE(CAVUM_STATUS_ENUM)
+#undef CAVUM_STATUS_ENUM
+} cavum_status;
+
+/** Longest message of a cavum_error, with its final zero. */
+enum { CAVUM_MESSAGE_SIZE = 640 };
+
+/** An error as a value: the code and one line that says what is wrong and what was expected. */
+typedef struct cavum_error {
+  cavum_status status;              /**< CAVUM_OK when nothing is wrong. */
+  char message[CAVUM_MESSAGE_SIZE]; /**< One line, UTF-8, no final newline. */
+} cavum_error;
+
+/** Text of a status code, static, never NULL. */
+CAVUM_API const char *cavum_status_text(cavum_status status);
+
+/** Exit status that the command line gives for a code: 0, 1, 2, or 3 when stopped on request. */
+CAVUM_API int cavum_status_exit(cavum_status status);
+
+/** Version of the library, for example "0.1.0"; static. */
+CAVUM_API const char *cavum_version(void);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
