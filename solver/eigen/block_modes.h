@@ -6,28 +6,7 @@
 #ifndef CAVUM_EIGEN_BLOCK_MODES_H
 #define CAVUM_EIGEN_BLOCK_MODES_H
 
-#include "eigen/modes.h"
-
-/** Most classes that are improved together. */
-enum { CAVUM_BLOCK_TASKS_MOST = 2 };
-
-/** Distance from the shift, over that of the last mode that is wanted, up to which modes behind it
- * belong into the block: by themselves it would leave them too slowly to be noticed. */
-#define CAVUM_CLOSE_BEHIND 1.3
-
-/** The modes of one class. */
-typedef struct cavum_block_task {
-  cavum_pencil *pencil;     /**< Factorised at any shift; the closer to a mode, the faster that one
-                                 settles. Those of all tasks share their factors. */
-  const cavum_modes *guess; /**< Modes of a lower degree, embedded, or of a neighbouring shape: all
-                                 below the highest of them, with those close behind the last that is
-                                 wanted. vector_error tells how good they are, 1: not known. */
-  int wanted;         /**< Modes to be accurate, at most as many as the guess has; those beyond
-                           are only better than the guess. */
-  double accuracy;    /**< Relative error of the vectors that is small enough. */
-  bool by_factors;    /**< Times the accuracy_factor of each. */
-  cavum_modes *modes; /**< Shape [pencil->num_levels], empty: the results go here. */
-} cavum_block_task;
+#include "eigen/mode_block.h"
 
 /**
  * Improves guesses at one level.

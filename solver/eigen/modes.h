@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file eigen/modes.h
- * Eigenmodes of one pencil, and how many there are below a bound.
+ * Modes of one pencil: storage, quotients and residuals of their vectors, and how many there are
+ * below a bound.
  */
 #ifndef CAVUM_EIGEN_MODES_H
 #define CAVUM_EIGEN_MODES_H
@@ -18,9 +19,6 @@ typedef struct cavum_modes {
                                 others because of what is made of it; 1 unless set. */
   double *vectors;         /**< Owned, [count][num_unknowns], x^T M x = 1. */
 } cavum_modes;
-
-/** Shift over the k^2 of the last mode that is improved: the factorisation then counts them. */
-#define CAVUM_SHIFT_ABOVE 1.01
 
 /** Zeroed modes. @retval CAVUM_ERR_MEMORY */
 cavum_status cavum_modes_allocate(cavum_modes *modes, int count, cavum_index num_unknowns,
@@ -39,63 +37,12 @@ void cavum_modes_clear(cavum_modes *modes);
 bool cavum_modes_has_static(const cavum_pencil *pencil);
 
 /**
- * The lowest modes.
- *
- * The shift lies below them all: a prediction from guess when there is one (lowered until the
- * matrix is positive definite), else zero, or a negative one where the static mode makes zero an
- * eigenvalue.
- *
- * @param[out] modes   Untouched unless CAVUM_OK.
- * @param[in]  pencil, condensed  Workspace; left factorised at the shift used.
- * @param[in]  count   Modes wanted; fewer are returned only if the space is smaller.
- * @param[in]  guess   Modes of a lower degree, embedded, or NULL: gives the shift and the start.
- * @param[in]  tolerance  Of the iteration, relative, on the inverted eigenvalues.
- * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
- */
-cavum_status cavum_modes_find_lowest(cavum_modes *modes, cavum_pencil *pencil,
-                                     cavum_condensed *condensed, int count,
-                                     const cavum_modes *guess, double tolerance,
-                                     cavum_error *error);
-
-/**
- * The lowest mode to a few digits at the lowest degree of the pencil, by inverse iteration with no
- * shift from a smooth start; not for problems with a static mode.
- */
-cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
-                                      cavum_condensed *condensed, cavum_error *error);
-
-/**
  * Fits k^2 of modes of a neighbouring shape: of the mode `last` and the one after it to the
  * Rayleigh quotients of their vectors, of the others in proportion. The errors of the vectors are
  * not known then: 1.
  */
 cavum_status cavum_modes_measure(cavum_modes *modes, int last, const cavum_pencil *pencil,
                                  cavum_error *error);
-
-/**
- * Improves a guess of the lowest mode by inverse iteration, at all levels of the pencil.
- *
- * The number of modes below the shift must come out as the guess says; otherwise, or when the
- * iteration does not settle, nothing is returned and the modes have to be found anew. The
- * shift lies 1 % above the mode: num_negative of a level then certifies that there is no other
- * below.
- *
- * @param[out] modes      Shape [pencil->num_levels], filled only when settled.
- * @param[out] settled    Whether it worked out.
- * @param[in]  pencil, condensed  Workspace; left factorised.
- * @param[in]  guess      One mode, the lowest of the class: of a lower degree, embedded, or of a
- *                        neighbouring shape.
- * @param[in]  accuracy   Relative error of the vectors that is small enough, times the factor of
- *                        the guess.
- */
-cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
-                                 cavum_condensed *condensed, const cavum_modes *guess,
-                                 double accuracy, cavum_error *error);
-
-/** The modes nearest to a given k^2; otherwise like cavum_modes_find_lowest(). */
-cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil,
-                                   cavum_condensed *condensed, int count, double k2_per_m2,
-                                   const cavum_modes *guess, double tolerance, cavum_error *error);
 
 /** Number of modes, without the static one, with k^2 below a bound; refactorises the pencil. */
 cavum_status cavum_modes_count_below(int64_t *count, cavum_pencil *pencil,

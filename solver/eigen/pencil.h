@@ -12,6 +12,7 @@
 
 #include "fem/condensed.h"
 #include "fem/skeleton.h"
+#include "linalg/block_factor.h"
 
 /** The factorised skeleton of one degree. */
 typedef struct cavum_pencil_level {
@@ -57,38 +58,8 @@ void cavum_pencil_create_sharing(cavum_pencil *pencil, cavum_pencil *factor_owne
 /** Frees what it owns; NULL is accepted. */
 void cavum_pencil_clear(cavum_pencil *pencil);
 
-/**
- * Factorises K - shift M at all levels, unless that is what is there; by Sylvester's law the
- * num_negative of a level is then the number of its modes below the shift.
- *
- * There is no pivoting. Where that would be unsafe (the shift is close to an eigenvalue of a
- * leading part) the shift is raised by a few millionths, at most by 1.2 thousandths;
- * pencil->shift_per_m2 is the one used.
- *
- * @param[in,out] condensed  The same discretisation with as many levels; eliminated here. It stays
- *                           in use until the next factorisation.
- * @retval CAVUM_ERR_LIBRARY  no safe shift nearby.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
-                                    double shift_per_m2, cavum_error *error);
-
-/** A Right-hand side and its solution, under the closure of one pencil. */
-typedef struct cavum_pencil_rhs {
-  const cavum_pencil *pencil; /**< A factor_owner or its sharing pencil. */
-  double *y;                  /**< Shape [num_unknowns]; may be b itself. */
-  const double *b;            /**< Likewise. */
-} cavum_pencil_rhs;
-
-/**
- * y = (K - shift M)^-1 b at one level; essential unknowns and those above the level are zero.
- * @param[in] pencil  The factor_owner of all rhs or one of its sharing pencils.
- */
-void cavum_pencil_solve_many(cavum_pencil *pencil, int level, const cavum_pencil_rhs *rhs,
-                             int count);
-
-/** The same for a single rhs. */
-void cavum_pencil_solve(double *y, cavum_pencil *pencil, int level, const double *b);
+/** Rows at the end of the factor_owner's factors that a sharing pencil leaves out at a level. */
+cavum_index cavum_pencil_num_closed(const cavum_pencil *pencil, int level);
 
 /** Sets the essential unknowns (w = 0) of a full vector to zero. */
 void cavum_pencil_clear_essential(double *x, const cavum_pencil *pencil);

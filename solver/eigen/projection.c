@@ -6,6 +6,8 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "eigen/pencil_factorise.h"
+#include "eigen/pencil_solve.h"
 #include "linalg/small_eigen.h"
 #include "linalg/tall_skinny.h"
 

@@ -2,12 +2,13 @@
 // The products K x and M x and the energies of x, batch by batch. Quadrilaterals are
 // sum-factorised: values (and derivatives) of the function at the quadrature points, times the
 // coefficients, and back.
+#include "fem/apply.h"
+
 #include <string.h>
 
 #include "base/base.h"
 #include "base/fast.h"
 #include "fem/batch_map.h"
-#include "fem/discretisation.h"
 
 enum { GRID = CAVUM_GRID_MOST };
 

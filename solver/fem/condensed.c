@@ -16,13 +16,11 @@ enum { PANEL = 4 };
 // the other factor costs as many digits and is refused.
 static const double WATCH_BELOW = 1e-6, GROWTH_MOST = 1e7;
 
-static int kind_of(int num_corners) { return num_corners == 4; }
-
 static void set_level(cavum_condensed_level *level, int degree, int highest) {
   level->degree = degree;
   level->stride = 4 * degree;
   for (int corners = 3; corners <= 4; corners++) {
-    int kind = kind_of(corners), at = 0;
+    int kind = cavum_condensed_kind(corners), at = 0;
     level->interior[kind] =
         cavum_shape_count(corners, degree) - cavum_shape_count_skeleton(corners, degree);
     for (int k = 0; k < corners; k++) level->row[kind][at++] = k;
@@ -175,7 +173,8 @@ static void eliminate_columns(elimination *x, int from, int end) {
 // Condensed matrices of one level, each to its element.
 static void store_level(cavum_condensed_level *level, const cavum_discretisation *d,
                         const cavum_batch *batch, const elimination *x) {
-  int kind = kind_of(batch->num_corners), skeleton = batch->num_corners * level->degree;
+  int kind = cavum_condensed_kind(batch->num_corners),
+      skeleton = batch->num_corners * level->degree;
   int interior = x->all - batch->num_corners * d->reference->degree;
   const cavum_lanes *sign = d->sign + batch->first_sign;
   double *to[CAVUM_LANES];
@@ -197,7 +196,7 @@ static void store_level(cavum_condensed_level *level, const cavum_discretisation
 static void eliminate_batch(cavum_condensed *c, cavum_index b, cavum_lanes *scratch) {
   const cavum_discretisation *d = c->discretisation;
   const cavum_batch *batch = &d->batches[b];
-  int kind = kind_of(batch->num_corners), done = 0;
+  int kind = cavum_condensed_kind(batch->num_corners), done = 0;
   elimination x = {.A = c->matrices + c->first_matrix[b],
                    .all = cavum_shape_count(batch->num_corners, d->reference->degree),
                    .count = batch->count};
@@ -230,105 +229,4 @@ cavum_status cavum_condensed_eliminate(cavum_condensed *condensed, double shift_
   cavum_status status = cavum_stop_check(error);
   if (status != CAVUM_OK) condensed->eliminated = false;
   return status;
-}
-
-// Where the panels of a batch are, and the sizes at a level.
-typedef struct panels {
-  const cavum_lanes *A;
-  int all, own, interior, skeleton;
-} panels;
-
-static panels panels_of(const cavum_condensed *c, int level, cavum_index b) {
-  int corners = c->discretisation->batches[b].num_corners;
-  int degree = c->discretisation->reference->degree, all = cavum_shape_count(corners, degree);
-  int skeleton = cavum_shape_count_skeleton(corners, degree);
-  return (panels){c->matrices + c->first_matrix[b], all,
-                  c->levels[level].interior[kind_of(corners)], all - skeleton, skeleton};
-}
-
-// Two columns of the forward half, or one, for all right-hand sides.
-static inline __attribute__((always_inline)) void forward_step(cavum_lanes *restrict own,
-                                                               cavum_lanes *restrict border,
-                                                               const panels *p, int c, bool two,
-                                                               const int count) {
-  const cavum_lanes *p0 = p->A + cavum_packed_column(p->all, c);
-  const cavum_lanes *p1 = two ? p->A + cavum_packed_column(p->all, c + 1) : p0;
-  cavum_lanes x0[CAVUM_RHS_MOST], x1[CAVUM_RHS_MOST];
-  for (int r = 0; r < count; r++) {
-    x0[r] = own[c * count + r];
-    x1[r] = (cavum_lanes){0};
-    if (two) own[(c + 1) * count + r] = x1[r] = own[(c + 1) * count + r] - p0[c + 1] * x0[r];
-  }
-  for (int i = c + 2; i < p->own; i++) {
-    for (int r = 0; r < count; r++) own[i * count + r] -= p0[i] * x0[r] + p1[i] * x1[r];
-  }
-  p0 += p->interior;
-  p1 += p->interior;
-  for (int a = 0; a < p->skeleton; a++) {
-    for (int r = 0; r < count; r++) border[a * count + r] -= p0[a] * x0[r] + p1[a] * x1[r];
-  }
-}
-
-static inline __attribute__((always_inline)) void forward(cavum_lanes *restrict own,
-                                                          cavum_lanes *restrict border,
-                                                          const panels *p, const int count) {
-  for (int a = 0; a < p->skeleton * count; a++) border[a] = (cavum_lanes){0};
-  int c = 0;
-  for (; c + 1 < p->own; c += 2) forward_step(own, border, p, c, true, count);
-  if (c < p->own) forward_step(own, border, p, c, false, count);
-  for (c = 0; c < p->own; c++) {
-    cavum_lanes inverse = 1.0 / p->A[cavum_packed_column(p->all, c) + (size_t)c];
-    for (int r = 0; r < count; r++) own[c * count + r] *= inverse;
-  }
-}
-
-static inline __attribute__((always_inline)) void backward(cavum_lanes *restrict own,
-                                                           const cavum_lanes *restrict border,
-                                                           const panels *p, const int count) {
-  for (int c = p->own - 1; c >= 0; c--) {
-    const cavum_lanes *column = p->A + cavum_packed_column(p->all, c);
-    const cavum_lanes *below = column + p->interior;
-    cavum_lanes s0[CAVUM_RHS_MOST] = {{0}}, s1[CAVUM_RHS_MOST] = {{0}};
-    int i = c + 1, a = 0;
-    for (; i + 1 < p->own; i += 2) {
-      for (int r = 0; r < count; r++) {
-        s0[r] += column[i] * own[i * count + r];
-        s1[r] += column[i + 1] * own[(i + 1) * count + r];
-      }
-    }
-    for (int r = 0; i < p->own && r < count; r++) s0[r] += column[i] * own[i * count + r];
-    for (; a + 1 < p->skeleton; a += 2) {
-      for (int r = 0; r < count; r++) {
-        s0[r] += below[a] * border[a * count + r];
-        s1[r] += below[a + 1] * border[(a + 1) * count + r];
-      }
-    }
-    for (int r = 0; a < p->skeleton && r < count; r++) s0[r] += below[a] * border[a * count + r];
-    for (int r = 0; r < count; r++) own[c * count + r] -= s0[r] + s1[r];
-  }
-}
-
-CAVUM_FAST static void forward_of_count(cavum_lanes *restrict own, cavum_lanes *restrict border,
-                                        const panels *p, int count) {
-  CAVUM_FOR_RHS(forward, count, own, border, p);
-}
-
-CAVUM_FAST static void backward_of_count(cavum_lanes *restrict own,
-                                         const cavum_lanes *restrict border, const panels *p,
-                                         int count) {
-  CAVUM_FOR_RHS(backward, count, own, border, p);
-}
-
-void cavum_condensed_forward(cavum_lanes *restrict own, cavum_lanes *restrict border,
-                             const cavum_condensed *condensed, int level, cavum_index batch,
-                             int count) {
-  panels p = panels_of(condensed, level, batch);
-  forward_of_count(own, border, &p, count);
-}
-
-void cavum_condensed_backward(cavum_lanes *restrict own, const cavum_lanes *restrict border,
-                              const cavum_condensed *condensed, int level, cavum_index batch,
-                              int count) {
-  panels p = panels_of(condensed, level, batch);
-  backward_of_count(own, border, &p, count);
 }

@@ -27,6 +27,9 @@ typedef struct cavum_condensed_level {
   int64_t num_negative; /**< Negative pivots of all interiors. */
 } cavum_condensed_level;
 
+/** Place in cavum_condensed_level.interior of elements with 3 or 4 corners. */
+static inline int cavum_condensed_kind(int num_corners) { return num_corners == 4; }
+
 /** All elements condensed. */
 typedef struct cavum_condensed {
   const cavum_discretisation *discretisation; /**< Borrowed. */
@@ -59,22 +62,5 @@ void cavum_condensed_clear(cavum_condensed *condensed);
  */
 cavum_status cavum_condensed_eliminate(cavum_condensed *condensed, double shift_per_m2,
                                        cavum_error *error);
-
-/**
- * Forward half of a solve in the interiors of one batch.
- * @param[in,out] own     The interior functions of the level, shape [interior][count]: L^-1, then
- *                        D^-1.
- * @param[out]    border  What that adds to the skeleton functions of the highest degree, before
- *                        signs, shape [skeleton][count].
- * @param[in]     count   Right-hand sides, 1 to CAVUM_RHS_MOST.
- */
-void cavum_condensed_forward(cavum_lanes *restrict own, cavum_lanes *restrict border,
-                             const cavum_condensed *condensed, int level, cavum_index batch,
-                             int count);
-
-/** Backward half: own = L^-T (own - L21^T border). */
-void cavum_condensed_backward(cavum_lanes *restrict own, const cavum_lanes *restrict border,
-                              const cavum_condensed *condensed, int level, cavum_index batch,
-                              int count);
 
 #endif

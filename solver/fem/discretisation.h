@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file fem/discretisation.h
- * The weak form on a mesh at one degree: coefficients at quadrature points and the two products
- * K x and M x.
+ * The weak form on a mesh at one degree: coefficients at quadrature points (apply.h has the
+ * products K x and M x that use them).
  *
  * With c(r) = r^3 for the unknown w = H_phi / r, and c(r) = 1 / r for u = r H_phi,
  *
@@ -99,25 +99,6 @@ cavum_status cavum_discretisation_refill(cavum_discretisation *discretisation, c
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_discretisation_clear(cavum_discretisation *discretisation);
-
-/** y = M x, shapes [num_unknowns]; no boundary condition is applied. */
-void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *discretisation,
-                                     const double *x);
-
-/** y = K x, shapes [num_unknowns]; no boundary condition is applied. */
-void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation *discretisation,
-                                          const double *x);
-
-/**
- * The sums behind the stored energies of functions, from their fields at the quadrature points and
- * not from K and M: int (1/eps_r) |curl H|^2 r dr dz, with curl H = (E_z, E_r) w eps0 as the fields
- * are reported, and int mu_r H^2 r dr dz.
- * @param[out] curl2, h2  Shapes [count].
- * @param[in]  x          Shape [count]: the functions.
- */
-void cavum_discretisation_energies(double *curl2, double *h2,
-                                   const cavum_discretisation *discretisation,
-                                   const double *const *x, int count);
 
 /** Weight of a point of the quadrature rule of an element with 3 or 4 corners. */
 double cavum_discretisation_weight(const cavum_reference *reference, int num_corners, int point);

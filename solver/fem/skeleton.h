@@ -13,7 +13,7 @@
 #define CAVUM_FEM_SKELETON_H
 
 #include "cavum/mesh.h"
-#include "linalg/block_factor.h"
+#include "linalg/block_plan.h"
 
 /** What the mirror plane and which boundaries mean in one problem. */
 typedef struct cavum_closure {

@@ -53,15 +53,6 @@ cavum_phasor cavum_axis_voltage(const cavum_axis_field *axis, double k_per_m, do
 void cavum_axis_plain_integrals(double *of_e, double *of_abs, const cavum_axis_field *axis);
 
 /**
- * The beta in [from, 1] at which |V| is largest, to about 1e-8.
- * @param[out] size  |V| there.
- * @param[in]  hint  Where it was at another degree: the search stays around it when |V| falls to
- *                   both sides; 0: look everywhere.
- */
-double cavum_axis_best_beta(double *size, const cavum_axis_field *axis, double k_per_m, double from,
-                            double hint);
-
-/**
  * Number of sign changes of E_z along the whole axis between lobes above a tenth of the largest.
  * @param[out] z_largest_m  Where |E_z| is largest, from the mirror plane if any; 0 without a field.
  */

@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The particle speed of the largest voltage, CAVUM_LANES speeds at a time.
+// Voltages of CAVUM_LANES speeds at a time, and the largest of them.
+#include "figures/axis_speed.h"
+
 #include "base/base.h"
 #include "base/fast.h"
 #include "base/lanes.h"
 #include "base/maximum.h"
-#include "figures/axis.h"
 #include "figures/phases.h"
 
 enum { LANES = CAVUM_LANES, BESSEL_MARGIN = 20, BESSEL_MOST = 128 };

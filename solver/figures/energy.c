@@ -3,6 +3,7 @@
 #include "figures/energy.h"
 
 #include "base/base.h"
+#include "fem/apply.h"
 
 cavum_status cavum_energy_mismatch(double *mismatch, const cavum_view *views, int count,
                                    cavum_error *error) {

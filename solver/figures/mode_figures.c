@@ -6,7 +6,9 @@
 #include "base/units.h"
 #include "cavum/wall.h"
 #include "figures/axis.h"
+#include "figures/axis_speed.h"
 #include "figures/outline_voltage.h"
+#include "figures/sharp_corner.h"
 #include "figures/surface.h"
 #include "figures/tube_cut.h"
 
@@ -184,7 +186,7 @@ static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
       values, CAVUM_FIGURE_BPK_OVER_EACC,
       cavum_in_unit(CAVUM_MU0, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M) * surface->magnetic.value / eacc,
       surface->magnetic.at);
-  if (cavum_surface_find_sharp_corner(&corner, view)) {
+  if (cavum_sharp_corner_find(&corner, view)) {
     values->figures[CAVUM_FIGURE_EPK_OVER_EACC] =
         (cavum_figure){.state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};
   }
@@ -237,7 +239,7 @@ cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_v
   cavum_surface_sample(samples, view);
   CAVUM_TRY(compute_axis(&made, &v, view, samples, cell, curves, beta_hint, error));
   bool has_voltage = v.re != 0.0 || v.im != 0.0;
-  made.corner_exponent = cavum_surface_weakest_exponent(view);
+  made.corner_exponent = cavum_sharp_corner_weakest_exponent(view);
   cavum_surface surface = cavum_surface_measure(samples, view);
   if (has_voltage) {
     compute_peaks(&made, view, &surface);

@@ -57,29 +57,4 @@ cavum_peak cavum_surface_find_peak(const cavum_wall_samples *samples, const cavu
 double cavum_surface_spread(const cavum_wall_samples *a, double eacc_a, const cavum_wall_samples *b,
                             double eacc_b, cavum_index count, bool electric);
 
-/**
- * Lists the corners of a mesh's boundary in boundary->corners.
- * @retval CAVUM_ERR_MEMORY
- */
-cavum_status cavum_surface_list_corners(cavum_mesh_boundary *boundary, const cavum_mesh *mesh,
-                                        cavum_error *error);
-
-/**
- * The smallest exponent lambda of all corners off the axis, at most 1: near them H_phi holds a part
- * that goes as rho^lambda, lambda = pi / angle between two natural boundaries or two with w = 0 and
- * half of that between one of each [Grisvard1985].
- */
-double cavum_surface_weakest_exponent(const cavum_view *view);
-
-/**
- * The sharpest corner at which E grows without bound: metal meets metal (or another natural
- * boundary) at more than 180 degrees, a w = 0 boundary at more than 90 degrees, or the axis at more
- * than 90 degrees.
- *
- * @param[out] corner  Position; untouched when false is returned.
- * @param[in]  view    Its parity decides what a mirror plane is.
- * @return true when there is one.
- */
-bool cavum_surface_find_sharp_corner(cavum_point *corner, const cavum_view *view);
-
 #endif

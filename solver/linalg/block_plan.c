@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Symbolic part: elimination tree and supernodes of the graph of blocks.
+#include "linalg/block_plan.h"
+
 #include <string.h>
 
 #include "base/base.h"
-#include "linalg/block_factor.h"
 
 // What a front costs beyond its arithmetic, in multiplications: fronts are merged while the zeros
 // that this brings cost less.
@@ -290,4 +291,13 @@ void cavum_block_plan_clear(cavum_block_plan *plan) {
   free(plan->elements);
   free(plan->element_place);
   memset(plan, 0, sizeof *plan);
+}
+
+void cavum_block_plan_front_offsets(cavum_index *offset, const cavum_block_plan *plan,
+                                    const cavum_supernode *supernode, const int *block_size) {
+  cavum_index at = 0;
+  for (cavum_index k = 0; k < supernode->num_blocks; k++) {
+    offset[k] = at;
+    at += block_size[plan->front_blocks[supernode->first_block + k]];
+  }
 }

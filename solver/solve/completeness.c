@@ -3,6 +3,7 @@
 #include "solve/completeness.h"
 
 #include "base/base.h"
+#include "eigen/pencil_factorise.h"
 
 // Degree and margin (of k^2) of the cheap count, and margin of the fine one, which is far enough
 // from the modes that the factorisation is not close to singular.

@@ -5,7 +5,10 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "eigen/pencil_factorise.h"
+#include "eigen/pencil_solve.h"
 #include "element/submesh.h"
+#include "fem/apply.h"
 
 // An edge is a place of the peak where E reaches this part of it: at the loosest accuracies another
 // one may still gain a hundredth or two by the next degrees and become the peak.

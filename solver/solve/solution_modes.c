@@ -3,6 +3,9 @@
 #include "solve/solution_modes.h"
 
 #include "base/base.h"
+#include "eigen/modes_find.h"
+#include "eigen/modes_improve.h"
+#include "eigen/pencil_factorise.h"
 #include "eigen/projection.h"
 
 // Relative error of the vectors that the iterations may leave, over the accuracy of peak fields

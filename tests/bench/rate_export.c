@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "base/base.h"
+#include "fem/apply.h"
 #include "fem/discretisation.h"
 #include "fem/skeleton.h"
 #include "rate_problem.h"

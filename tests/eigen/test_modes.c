@@ -2,7 +2,12 @@
 // Factorisation, inertia and eigenpairs: (K - s M) y = b checked with products that do not know the
 // factorisation; M-orthonormal vectors; counts against the modes found; the static mode.
 #include "eigen/lanczos.h"
+#include "eigen/modes_find.h"
+#include "eigen/modes_improve.h"
+#include "eigen/pencil_factorise.h"
+#include "eigen/pencil_solve.h"
 #include "eigen/projection.h"
+#include "fem/apply.h"
 #include "field_problem.h"
 
 static cavum_point square(double s, double t, const void *context) {

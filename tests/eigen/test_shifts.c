@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Shifts that are close to an eigenvalue of a part of the mesh that is eliminated first.
+#include "eigen/pencil_factorise.h"
 #include "random_cells.h"
 #include "solve/solve.h"
 #include "solving.h"

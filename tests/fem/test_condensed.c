@@ -3,7 +3,9 @@
 // are the two products of unit vectors; the elimination here is plain and shares nothing.
 #include <float.h>
 
+#include "fem/apply.h"
 #include "fem/condensed.h"
+#include "fem/condensed_solve.h"
 #include "field_problem.h"
 
 static cavum_point rectangle(double s, double t, const void *context) {

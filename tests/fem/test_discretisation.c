@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Numbering, continuity, embedding, and the two products against integrals evaluated here.
 #include "element/element_map.h"
+#include "fem/apply.h"
 #include "fem/quadrature.h"
 #include "field_problem.h"
 

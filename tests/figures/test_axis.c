@@ -4,8 +4,10 @@
 #include <gsl/gsl_sf_legendre.h>
 
 #include "closed_form.h"
+#include "eigen/modes_find.h"
 #include "field_problem.h"
 #include "figures/axis.h"
+#include "figures/axis_speed.h"
 #include "figures/mode_figures.h"
 
 START_TEST(spherical_bessel_functions) {

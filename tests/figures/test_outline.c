@@ -3,6 +3,7 @@
 // tops of the surface field.
 #include <gsl/gsl_sf_bessel.h>
 
+#include "eigen/modes_find.h"
 #include "field_problem.h"
 #include "figures/axis.h"
 #include "figures/line_current.h"

@@ -1,0 +1,96 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Storage of a block of modes.
+#include "eigen/mode_block.h"
+
+#include <cblas.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "eigen/step_rate.h"
+#include "linalg/small_eigen.h"
+
+cavum_status cavum_mode_block_create(cavum_mode_block *b, const cavum_block_task *task, int level,
+                                     cavum_error *error) {
+  int first = cavum_modes_has_static(task->pencil) ? 1 : 0, count = task->guess->count + first;
+  int64_t size = task->guess->num_unknowns, order = CAVUM_BLOCK_BASIS * (int64_t)count;
+  int64_t vectors = order * size, small = 2 * order * order + cavum_small_eigen_work((int)order);
+  *b = (cavum_mode_block){.pencil = task->pencil, .size = (cavum_index)size, .level = level};
+  b->first = first;
+  b->count = count;
+  b->wanted = first + task->wanted;
+  b->memory =
+      cavum_alloc_aligned(3 * vectors + small + 2 * order + 5 * (int64_t)count, sizeof *b->memory);
+  if (!b->memory) return cavum_fail_memory(error);
+  b->v = b->memory;
+  b->mv = b->v + vectors;
+  b->av = b->mv + vectors;
+  b->small = b->av + vectors;
+  b->theta = b->small + small;
+  b->energy = b->theta + order;
+  b->k2 = b->energy + order;
+  b->error = b->k2 + count;
+  b->moved = b->error + count;
+  b->moved_before = b->moved + count;
+  b->accuracy = b->moved_before + count;
+  return CAVUM_OK;
+}
+
+void cavum_mode_block_clear(cavum_mode_block *b) {
+  if (!b) return;
+  free(b->memory);
+  memset(b, 0, sizeof *b);
+}
+
+bool cavum_mode_block_normalise(cavum_mode_block *b, size_t at, double least) {
+  double norm = sqrt(cblas_ddot(b->size, b->v + at, 1, b->mv + at, 1));
+  if (!(norm > least)) return false;
+  cblas_dscal(b->size, 1.0 / norm, b->v + at, 1);
+  cblas_dscal(b->size, 1.0 / norm, b->mv + at, 1);
+  cblas_dscal(b->size, 1.0 / norm, b->av + at, 1);
+  return true;
+}
+
+// The static mode, a constant: ones at the vertices.
+static void fill_static(cavum_mode_block *b) {
+  memset(b->v, 0, (size_t)b->size * sizeof *b->v);
+  for (cavum_index i = 0; i < b->pencil->discretisation->mesh->num_vertices; i++) b->v[i] = 1.0;
+}
+
+void cavum_mode_block_start(cavum_mode_block *b, const cavum_block_task *task) {
+  const cavum_modes *guess = task->guess;
+  int first = b->first;
+  size_t size = (size_t)b->size, own = (size_t)guess->count;
+  if (first) fill_static(b);
+  memcpy(b->v + (size_t)first * size, guess->vectors, own * size * sizeof *b->v);
+  memcpy(b->k2 + first, guess->k2_per_m2, own * sizeof *b->k2);
+  memcpy(b->error + first, guess->vector_error, own * sizeof *b->error);
+  for (int i = first; i < b->wanted; i++) {
+    double factor = task->by_factors ? guess->accuracy_factor[i - first] : 1.0;
+    b->accuracy[i] = cavum_max(task->accuracy * factor, CAVUM_STEP_ACCURACY_LEAST);
+  }
+  for (int i = 0; i < b->count; i++) {
+    size_t at = (size_t)i * size;
+    cavum_pencil_apply_mass(b->mv + at, b->pencil, b->v + at);
+  }
+}
+
+cavum_status cavum_mode_block_keep(cavum_modes *modes, const cavum_mode_block *b,
+                                   const cavum_modes *guess, cavum_error *error) {
+  size_t first = (size_t)b->first, size = (size_t)b->size;
+  cavum_status status = cavum_modes_allocate(modes, guess->count, b->size, error);
+  if (status != CAVUM_OK) return status;
+  cavum_modes_copy_numbers(modes, guess, 0, guess->count);
+  memcpy(modes->k2_per_m2, b->k2 + first, (size_t)guess->count * sizeof *b->k2);
+  memcpy(modes->vector_error, b->error + first, (size_t)guess->count * sizeof *b->error);
+  memcpy(modes->vectors, b->v + first * size, (size_t)guess->count * size * sizeof *b->v);
+  return CAVUM_OK;
+}
+
+cavum_status cavum_mode_block_keep_products(double **mx, const cavum_mode_block *b, int wanted,
+                                            cavum_error *error) {
+  size_t count = (size_t)wanted * (size_t)b->size;
+  *mx = cavum_alloc((int64_t)count, sizeof **mx);
+  if (!*mx) return cavum_fail_memory(error);
+  memcpy(*mx, b->mv + (size_t)b->first * (size_t)b->size, count * sizeof **mx);
+  return CAVUM_OK;
+}

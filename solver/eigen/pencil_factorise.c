@@ -1,0 +1,105 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Factorisation of K - shift M: condensed elements are assembled into the fronts of the skeleton.
+#include "eigen/pencil_factorise.h"
+
+#include "base/base.h"
+#include "linalg/block_factorise.h"
+#include "linalg/block_solve.h"
+
+// How often, by how much and how much more each time an unsafe shift is raised. A pivot that is
+// small as long as an eigenvalue of a leading part is near may be so within a thousandth of it: K
+// holds entries far above shift M.
+enum { SHIFT_TRIES = 5 };
+static const double SHIFT_STEP = 2.3e-6, SHIFT_GROWTH = 8.0;
+
+static const double *take_element(void *context, cavum_index e, int *leading_dimension) {
+  const cavum_condensed_level *level = context;
+  *leading_dimension = level->stride;
+  return level->schur + (size_t)e * (size_t)level->stride * (size_t)level->stride;
+}
+
+static cavum_status factorise_level(cavum_front_pivots *pivots, cavum_block_factor *factor,
+                                    const int *block_size, const cavum_skeleton *skeleton,
+                                    const cavum_condensed *condensed, int level,
+                                    cavum_error *error) {
+  cavum_condensed_level elements = condensed->levels[level];
+  const int *local_size = block_size + skeleton->num_blocks;
+  return cavum_block_factor_factorise(pivots, factor, skeleton->element_blocks, block_size,
+                                      local_size, take_element, &elements, error);
+}
+
+// A leading part of the factors has the inertia of the leading part of the matrix.
+static void take_from_owner(cavum_pencil *p) {
+  p->shift_per_m2 = p->factor_owner->shift_per_m2;
+  p->asked_per_m2 = p->factor_owner->asked_per_m2;
+  p->condensed = p->factor_owner->condensed;
+  p->generation = p->factor_owner->generation;
+  for (int l = 0; l < p->num_levels; l++) {
+    const cavum_pencil_level *level = &p->factor_owner->levels[l];
+    p->levels[l].num_negative =
+        level->num_negative -
+        cavum_block_factor_count_negative(&level->factor, cavum_pencil_num_closed(p, l));
+  }
+}
+
+// Eliminates and factorises at all levels; `safe` when no pivot was unsafe.
+static cavum_status factorise_at(cavum_pencil *pencil, bool *safe, cavum_condensed *condensed,
+                                 double shift_per_m2, cavum_error *error) {
+  cavum_status status = cavum_condensed_eliminate(condensed, shift_per_m2, error);
+  if (status != CAVUM_OK) return status;
+  *safe = !condensed->unsafe;
+  for (int l = 0; l < pencil->num_levels; l++) {
+    cavum_pencil_level *level = &pencil->levels[l];
+    cavum_front_pivots pivots;
+    status = factorise_level(&pivots, &level->factor, level->block_size, pencil->skeleton,
+                             condensed, l, error);
+    if (status != CAVUM_OK) return status;
+    level->num_negative = condensed->levels[l].num_negative + pivots.num_negative;
+    *safe = *safe && !pivots.unsafe;
+  }
+  return CAVUM_OK;
+}
+
+static bool is_factorised_at(const cavum_pencil *pencil, const cavum_condensed *condensed,
+                             double shift_per_m2) {
+  return pencil->condensed == condensed && condensed->eliminated &&
+         pencil->generation == condensed->generation && pencil->asked_per_m2 == shift_per_m2;
+}
+
+// A pencil with factors of its own; an unsafe shift is raised.
+static cavum_status factorise_own(cavum_pencil *pencil, cavum_condensed *condensed,
+                                  double shift_per_m2, cavum_error *error) {
+  double shift = shift_per_m2;
+  bool safe = false;
+  pencil->condensed = NULL;
+  for (int i = 0; i < SHIFT_TRIES; i++) {
+    cavum_status status = factorise_at(pencil, &safe, condensed, shift, error);
+    if (status != CAVUM_OK) return status;
+    if (safe) {
+      pencil->condensed = condensed;
+      pencil->generation = condensed->generation;
+      pencil->shift_per_m2 = shift;
+      pencil->asked_per_m2 = shift_per_m2;
+      return CAVUM_OK;
+    }
+    shift = shift_per_m2 + SHIFT_STEP * pow(SHIFT_GROWTH, i) * fabs(shift_per_m2);
+    if (shift_per_m2 == 0.0) break;
+  }
+  return cavum_fail(error, CAVUM_ERR_LIBRARY, "no safe factorisation near the shift %.17g 1/m^2",
+                    shift_per_m2);
+}
+
+cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
+                                    double shift_per_m2, cavum_error *error) {
+  cavum_pencil *owner = pencil->factor_owner ? pencil->factor_owner : pencil;
+  if (!CAVUM_HOLDS(condensed->discretisation == pencil->discretisation &&
+                   condensed->num_levels >= pencil->num_levels)) {
+    return cavum_fail_internal(error, "matrices of another discretisation");
+  }
+  if (!is_factorised_at(owner, condensed, shift_per_m2)) {
+    cavum_status status = factorise_own(owner, condensed, shift_per_m2, error);
+    if (status != CAVUM_OK) return status;
+  }
+  if (owner != pencil) take_from_owner(pencil);
+  return CAVUM_OK;
+}

@@ -1,0 +1,30 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file fem/apply.h
+ * The products K x and M x, and the sums behind the energies of functions.
+ */
+#ifndef CAVUM_FEM_APPLY_H
+#define CAVUM_FEM_APPLY_H
+
+#include "fem/discretisation.h"
+
+/** y = M x, shapes [num_unknowns]; no boundary condition is applied. */
+void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *discretisation,
+                                     const double *x);
+
+/** y = K x, shapes [num_unknowns]; no boundary condition is applied. */
+void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation *discretisation,
+                                          const double *x);
+
+/**
+ * The sums behind the stored energies of functions, from their fields at the quadrature points and
+ * not from K and M: int (1/eps_r) |curl H|^2 r dr dz, with curl H = (E_z, E_r) w eps0 as the fields
+ * are reported, and int mu_r H^2 r dr dz.
+ * @param[out] curl2, h2  Shapes [count].
+ * @param[in]  x          Shape [count]: the functions.
+ */
+void cavum_discretisation_energies(double *curl2, double *h2,
+                                   const cavum_discretisation *discretisation,
+                                   const double *const *x, int count);
+
+#endif
