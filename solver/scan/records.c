@@ -146,10 +146,12 @@ static int by_name(const struct dirent **a, const struct dirent **b) {
   return strcmp((*a)->d_name, (*b)->d_name);
 }
 
-static int is_record_file(const struct dirent *entry) {
-  size_t length = strlen(entry->d_name);
-  return length > 4 && strcmp(entry->d_name + length - 4, ".rec") == 0;
+static bool ends_in(const char *name, const char *ending) {
+  size_t length = strlen(name), tail = strlen(ending);
+  return length > tail && strcmp(name + length - tail, ending) == 0;
 }
+
+static int is_record_file(const struct dirent *entry) { return ends_in(entry->d_name, ".rec"); }
 
 static int is_division(const struct dirent *entry) { return strncmp(entry->d_name, "of-", 3) == 0; }
 
@@ -350,10 +352,14 @@ cavum_status cavum_scan_records_read(cavum_scan_batch *batch, cavum_scan_records
   return CAVUM_OK;
 }
 
-// Removes the record files of one division and its folder.
+static int is_file_of_ours(const struct dirent *entry) {
+  return ends_in(entry->d_name, ".rec") || ends_in(entry->d_name, ".lock");
+}
+
+// Removes the record files of one division, its claims (claim.h) and its folder.
 static void remove_division(const char *folder) {
   struct dirent **entries = NULL;
-  int count = scandir(folder, &entries, is_record_file, by_name);
+  int count = scandir(folder, &entries, is_file_of_ours, by_name);
   for (int i = 0; i < count; i++) {
     char *path = cavum_format_text("%s/%s", folder, entries[i]->d_name);
     if (path) unlink(path);

@@ -16,6 +16,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "scan/claim.h"
 #include "scan/records.h"
 #include "scan/team.h"
 
@@ -268,12 +269,14 @@ cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, co
   if (!options) options = &defaults;
   cavum_status status = CAVUM_OK;
   cavum_team team = {.study = study, .output = output, .options = options};
+  int claim = -1;
   watch_state w = {.team = &team, .started = cavum_seconds()};
   w.progress.best_shape = -1;
   CAVUM_TRY(check_options(options, error));
   team.division = (cavum_division){options->part, options->num_parts};
   CAVUM_TRY(assemble(&team, error));
   CAVUM_TRY(cavum_records_make_folder(output, team.division, error));
+  CAVUM_TRY(cavum_scan_claim_take(&claim, output, team.division, error));
   CAVUM_TRY(take_stock(&w, error));
   w.progress.num_batches = team.num_batches;
   w.progress.batches_before = w.stored_before;
@@ -287,6 +290,7 @@ cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, co
   if (outcome) *outcome = w.progress;
 done:
   dismiss(&team);
+  cavum_scan_claim_drop(claim);
   return status;
 }
 

@@ -238,6 +238,27 @@ START_TEST(any_division_gives_the_same_bytes) {
 }
 END_TEST
 
+// A second run of what is being computed ends at once; parts run side by side.
+START_TEST(two_runs_at_once) {
+  int status = 0;
+  pid_t process = start();
+  wait_for_a_worker(process);
+  kill(process, SIGSTOP);  // it holds its claim however long the second takes to start
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf -q"), EXIT_FILE);
+  const char *message = program_read_text(files.folder, "err");
+  ck_assert_msg(strstr(message, "another run computes it already (process"), "%s", message);
+  kill(process, SIGCONT);
+  waitpid(process, &status, 0);
+  ck_assert(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+  ck_assert_int_eq(run("cmp out.hdf reference.hdf && [ ! -e out.hdf.parts ] && rm out.hdf"), 0);
+  ck_assert_int_eq(
+      run("$CAVUM scan study.yaml -o out.hdf --part 1/2 -q & a=$!; "
+          "$CAVUM scan study.yaml -o out.hdf --part 2/2 -q && wait $a && "
+          "$CAVUM scan study.yaml -o out.hdf --gather -q && cmp out.hdf reference.hdf"),
+      0);
+}
+END_TEST
+
 // A study without a single shape that is done is no success; its reasons are whole and counted.
 START_TEST(nothing_done_is_no_success) {
   program_write_text(files.folder, "hopeless.yaml",
@@ -274,6 +295,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, full_disk_stops_and_resumes);
   tcase_add_test(tests, gathering_onto_a_full_disk);
   tcase_add_test(tests, any_division_gives_the_same_bytes);
+  tcase_add_test(tests, two_runs_at_once);
   tcase_add_test(tests, nothing_done_is_no_success);
   tcase_add_test(tests, csv_and_summary);
 }
