@@ -145,7 +145,11 @@ cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, con
     CAVUM_TRY(take_row(&out, &table, row, path, error));
   }
   if (out.num_readings == 0) {
-    status = cavum_fail(error, CAVUM_ERR_INPUT, "%s", out.set_aside[0].reason);
+    const cavum_coldtest_set_aside *row = &out.set_aside[0];
+    bool placed = strncmp(row->reason, path, strlen(path)) == 0;
+    status = placed ? cavum_fail(error, CAVUM_ERR_INPUT, "%s", row->reason)
+                    : cavum_fail(error, CAVUM_ERR_INPUT, "%s:%lld: no row can be used: %s", path,
+                                 (long long)row->line, row->reason);
     goto done;
   }
   *readings = out;

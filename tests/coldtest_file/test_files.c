@@ -94,7 +94,7 @@ static const struct {
     {"decay_s\n10\n", ":1: column 1: ", "known column"},
     {"forward_W,reflected_W\n10,x\n10,y\n", ":2: column 2 (reflected_W): ", "'x'"},
     {"forward_W,use\n10,maybe\n", ":2: column 2 (use): ", "'maybe'"},
-    {"forward_W,use\n10,no\n", "use", "no"},
+    {"forward_W,use\n10,no\n", ":2: ", "use: no"},
     {"forward_W,reflected_W\n10,1 W\n", ":2: column 2 (reflected_W): ", "'1 W'"},
     {"forward_W,reflected_W\n10,nan\n", ":2: column 2 (reflected_W): ", "'nan'"},
     {"forward_W,reflected_W\n10,0x10\n", ":2: column 2 (reflected_W): ", "0x10"},
