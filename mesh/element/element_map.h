@@ -10,7 +10,7 @@
 
 /** Limits of the fixed work arrays. */
 enum {
-  CAVUM_MAP_LARGEST_ORDER = 10, /**< Of mesh->node_order. */
+  CAVUM_MAP_LARGEST_ORDER = 12, /**< Of mesh->node_order; of files 10 (element/curve_guess.h). */
   CAVUM_MAP_LARGEST_N = 32      /**< Abscissae of cavum_element_map_tensor(). */
 };
 

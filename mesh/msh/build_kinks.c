@@ -9,6 +9,10 @@
 
 // Turns above are corners of the cavity; turns below are rounding of straight walls.
 static const double CORNER_RAD = CAVUM_PI / 6.0, ROUNDING_RAD = 1e-6;
+// But several turns in a row to the same side, none less than a part of the next, are a coarse
+// curve: three turns of up to 60 degrees at least.
+static const double COARSE_RAD = 1.06, ALIKE = 0.5;
+enum { COARSE_RUN = 3 };
 // Sides of order 2 and more meet with small turns however fine the mesh; smaller ones than a
 // milliradian are not worth a word.
 static const double CURVED_RAD = 1e-3;
@@ -31,7 +35,36 @@ static cavum_point wall_tangent(const cavum_mesh *mesh, const cavum_edge *edge, 
 static double turn_between(const cavum_mesh *mesh, const wall_vertex *vertex) {
   cavum_point a = wall_tangent(mesh, &mesh->edges[vertex->in - 1], 1.0);
   cavum_point b = wall_tangent(mesh, &mesh->edges[vertex->out - 1], -1.0);
-  return fabs(atan2(a.z_m * b.r_m - a.r_m * b.z_m, a.z_m * b.z_m + a.r_m * b.r_m));
+  return atan2(a.z_m * b.r_m - a.r_m * b.z_m, a.z_m * b.z_m + a.r_m * b.r_m);
+}
+
+static bool is_between_two(const wall_vertex *vertex) { return vertex->in > 0 && vertex->out > 0; }
+
+// How many vertices in a row, away from one and in one direction, turn like it.
+static int run_from(const cavum_mesh *mesh, const wall_vertex *at, cavum_index vertex,
+                    bool forwards) {
+  double turn = turn_between(mesh, &at[vertex]);
+  int count = 0;
+  while (count < COARSE_RUN) {
+    cavum_index edge = (forwards ? at[vertex].out : at[vertex].in) - 1;
+    vertex = mesh->edges[edge].vertex[forwards ? 1 : 0];
+    if (!is_between_two(&at[vertex])) return count;
+    double next = turn_between(mesh, &at[vertex]);
+    bool alike = next * turn > 0.0 && fabs(next) >= ALIKE * fabs(turn) &&
+                 fabs(turn) >= ALIKE * fabs(next) && fabs(next) < COARSE_RAD;
+    if (!alike) return count;
+    turn = next;
+    count++;
+  }
+  return count;
+}
+
+// Straight sides only: those that are curved turn by far less on a curve.
+static bool is_corner(const cavum_mesh *mesh, const wall_vertex *at, cavum_index vertex) {
+  double turn = fabs(turn_between(mesh, &at[vertex]));
+  if (turn < CORNER_RAD) return false;
+  if (mesh->node_order > 1 || turn >= COARSE_RAD) return true;
+  return 1 + run_from(mesh, at, vertex, false) + run_from(mesh, at, vertex, true) < COARSE_RUN;
 }
 
 static double chord_length(const cavum_mesh *mesh, cavum_index edge) {
@@ -49,9 +82,7 @@ static void write_note(cavum_msh_build *build, double kink_rad, cavum_index at,
   if (mesh->node_order > 1) {
     snprintf(build->notes.kinks, sizeof build->notes.kinks,
              "the wall has kinks: the largest is %.2g deg at z = %.4g, r = %.4g mm; they limit "
-             "frequency "
-             "and peak fields at any degree: use a finer mesh or a "
-             "higher order",
+             "frequency and peak fields at any degree: use a finer mesh or a higher order",
              degrees, z_mm, r_mm);
     return;
   }
@@ -81,9 +112,9 @@ cavum_status cavum_msh_build_kinks(cavum_msh_build *build) {
   double largest = 0.0;
   cavum_index where = -1;
   for (cavum_index v = 0; v < mesh->num_vertices; v++) {
-    if (at[v].in <= 0 || at[v].out <= 0) continue;
-    double turn = turn_between(mesh, &at[v]);
-    if (turn <= largest || turn >= CORNER_RAD) continue;
+    if (!is_between_two(&at[v])) continue;
+    double turn = fabs(turn_between(mesh, &at[v]));
+    if (turn <= largest || is_corner(mesh, at, v)) continue;
     largest = turn;
     where = v;
   }

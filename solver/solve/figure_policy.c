@@ -21,30 +21,30 @@
 static const double VECTOR_FACTOR = 6.0;
 
 // Figure; convergence; rounding floor; error of the constants; what the vector's error does; what
-// it needs; its role; what it feels of the wall. The speed of the largest R/Q is a flat maximum and
-// the tube-cut estimates are about tiny numbers: these are exempt.
+// it needs; its role. The speed of the largest R/Q is a flat maximum and the tube-cut estimates are
+// about tiny numbers: these are exempt.
 // clang-format off
-#define POLICY_TABLE(X)                                                                                                    \
-  X(FREQUENCY,               STEADY, FLOOR_FREQUENCY, 0.0,             SECOND_ORDER, NO_AXIS_INTEGRAL, REQUIRED, POSITION) \
-  X(R_OVER_Q_LINAC,          SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
-  X(R_OVER_Q_CIRCUIT,        SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
-  X(GEOMETRY_FACTOR,         STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, POSITION) \
-  X(G_TIMES_R_OVER_Q,        SIGNED, FLOOR_OTHER,     2.0 * MU0_ERROR, VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
-  X(EPK_OVER_EACC,           SPREAD, FLOOR_PEAK,      0.0,             VOLTAGE,      WALL_E,           REQUIRED, SLOPE)    \
-  X(BPK_OVER_EACC,           SPREAD, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
-  X(TRANSIT_TIME_FACTOR,     SIGNED, FLOOR_OTHER,     0.0,             INTEGRAL,     INTEGRAL,         REQUIRED, POSITION) \
-  X(TRANSIT_TIME_FACTOR_ABS, SIGNED, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
-  X(LOSS_FACTOR,             SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
-  X(VOLTAGE_AT_1_J,          SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
-  X(EACC_AT_1_J,             SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
-  X(BETA_OPTIMUM,            SIGNED, FLOOR_FLAT,      0.0,             BEST_VOLTAGE, NO_AXIS_INTEGRAL, EXEMPT,   POSITION) \
-  X(R_OVER_Q_OPTIMUM,        SIGNED, FLOOR_OTHER,     MU0_ERROR,       BEST_VOLTAGE, NO_AXIS_INTEGRAL, REQUIRED, POSITION) \
-  X(SURFACE_RESISTANCE,      STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, POSITION) \
-  X(Q0,                      STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, POSITION) \
-  X(SHUNT_IMPEDANCE,         SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
-  X(WALL_POWER,              SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, POSITION) \
-  X(TUBE_CUT_FREQUENCY,      SIGNED, FLOOR_OTHER,     0.0,             TUBE_END,     NO_AXIS_INTEGRAL, ESTIMATE, POSITION) \
-  X(TUBE_CUT_R_OVER_Q,       SIGNED, FLOOR_OTHER,     MU0_ERROR,       TUBE_END,     VOLTAGE,          ESTIMATE, POSITION)
+#define POLICY_TABLE(X)                                                                                          \
+  X(FREQUENCY,               STEADY, FLOOR_FREQUENCY, 0.0,             SECOND_ORDER, NO_AXIS_INTEGRAL, REQUIRED) \
+  X(R_OVER_Q_LINAC,          SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
+  X(R_OVER_Q_CIRCUIT,        SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
+  X(GEOMETRY_FACTOR,         STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED) \
+  X(G_TIMES_R_OVER_Q,        SIGNED, FLOOR_OTHER,     2.0 * MU0_ERROR, VOLTAGE,      VOLTAGE,          REQUIRED) \
+  X(EPK_OVER_EACC,           SPREAD, FLOOR_PEAK,      0.0,             VOLTAGE,      WALL_E,           REQUIRED) \
+  X(BPK_OVER_EACC,           SPREAD, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED) \
+  X(TRANSIT_TIME_FACTOR,     SIGNED, FLOOR_OTHER,     0.0,             INTEGRAL,     INTEGRAL,         REQUIRED) \
+  X(TRANSIT_TIME_FACTOR_ABS, SIGNED, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED) \
+  X(LOSS_FACTOR,             SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
+  X(VOLTAGE_AT_1_J,          SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
+  X(EACC_AT_1_J,             SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
+  X(BETA_OPTIMUM,            SIGNED, FLOOR_FLAT,      0.0,             BEST_VOLTAGE, NO_AXIS_INTEGRAL, EXEMPT)   \
+  X(R_OVER_Q_OPTIMUM,        SIGNED, FLOOR_OTHER,     MU0_ERROR,       BEST_VOLTAGE, NO_AXIS_INTEGRAL, REQUIRED) \
+  X(SURFACE_RESISTANCE,      STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED) \
+  X(Q0,                      STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED) \
+  X(SHUNT_IMPEDANCE,         SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
+  X(WALL_POWER,              SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
+  X(TUBE_CUT_FREQUENCY,      SIGNED, FLOOR_OTHER,     0.0,             TUBE_END,     NO_AXIS_INTEGRAL, ESTIMATE) \
+  X(TUBE_CUT_R_OVER_Q,       SIGNED, FLOOR_OTHER,     MU0_ERROR,       TUBE_END,     VOLTAGE,          ESTIMATE)
 // clang-format on
 
 // A figure without a row names a constant here that does not exist: the compiler says which.
@@ -54,14 +54,13 @@ enum { POLICY_TABLE(POLICY_EXISTS) NUM_POLICIES };
 enum { CAVUM_FIGURE_TABLE(POLICY_NEEDED) };
 _Static_assert((int)NUM_POLICIES == (int)CAVUM_NUM_FIGURES, "one row a figure");
 
-#define POLICY_ROW(name, kind, floor, constants, effect, need, part, sense) \
-  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,         \
-                           .rounding_floor = (floor),                       \
-                           .constant_error = (constants),                   \
-                           .vector_effect = CAVUM_VECTOR_##effect,          \
-                           .needs = CAVUM_NEEDS_##need,                     \
-                           .role = CAVUM_ROLE_##part,                       \
-                           .wall = CAVUM_WALL_##sense},
+#define POLICY_ROW(name, kind, floor, constants, effect, need, part) \
+  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,  \
+                           .rounding_floor = (floor),                \
+                           .constant_error = (constants),            \
+                           .vector_effect = CAVUM_VECTOR_##effect,   \
+                           .needs = CAVUM_NEEDS_##need,              \
+                           .role = CAVUM_ROLE_##part},
 static const cavum_figure_policy POLICIES[CAVUM_NUM_FIGURES] = {POLICY_TABLE(POLICY_ROW)};
 
 const cavum_figure_policy *cavum_figure_policy_of(cavum_figure_id id) {

@@ -38,12 +38,6 @@ typedef enum cavum_figure_role {
                             decayed field; it brings what the formula leaves uncertain. */
 } cavum_figure_role;
 
-/** What a figure feels of the wall that a mesh file describes by nodes. */
-typedef enum cavum_wall_sense {
-  CAVUM_WALL_POSITION, /**< Where it is. */
-  CAVUM_WALL_SLOPE     /**< Its direction, which gains one order where positions gain two. */
-} cavum_wall_sense;
-
 /** The row of one figure; errors and floors are relative to its value. */
 typedef struct cavum_figure_policy {
   cavum_convergence convergence;     /**< How its error falls with the degree. */
@@ -52,7 +46,6 @@ typedef struct cavum_figure_policy {
   cavum_vector_effect vector_effect; /**< What the error of the mode's vector does to it. */
   cavum_figure_needs needs;
   cavum_figure_role role;
-  cavum_wall_sense wall;
 } cavum_figure_policy;
 
 /** The row of a figure. */

@@ -76,9 +76,9 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
   }
 }
 
-// Spread of a peak against the degree before; in the unit of the figure.
-static double spread_of(const cavum_mode_history *history, const cavum_wall_samples *samples,
-                        double eacc_v_per_m, cavum_index count, cavum_figure_id id) {
+double cavum_mode_history_spread(const cavum_mode_history *history,
+                                 const cavum_wall_samples *samples, double eacc_v_per_m,
+                                 cavum_index count, cavum_figure_id id) {
   bool electric = id == CAVUM_FIGURE_EPK_OVER_EACC;
   if (!electric && id != CAVUM_FIGURE_BPK_OVER_EACC) return 0.0;
   if (!history->samples || history->eacc_v_per_m <= 0.0 || eacc_v_per_m <= 0.0) return 0.0;
@@ -94,7 +94,7 @@ void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_deg
   drop_vanishing(values, history, cell);
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
-    double spread = spread_of(history, mode->samples, eacc, mode->num_metal, id);
+    double spread = cavum_mode_history_spread(history, mode->samples, eacc, mode->num_metal, id);
     update_figure(&values->figures[id], &history->figures[id], id, spread, mode);
   }
   for (int i = 0; mode->curves && i < CAVUM_BETA_POINTS; i++) {

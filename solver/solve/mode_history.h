@@ -36,6 +36,15 @@ typedef struct cavum_mode_at_degree {
 void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_degree *mode,
                             const cavum_cell *cell);
 
+/**
+ * Spread of a peak of one mode against the last degree of its history, in the unit of the figure:
+ * the largest difference of the surface field wherever it is close to its peak. 0 of other figures.
+ * @param[in] samples  Fields along the metal, shape [count], at one joule.
+ */
+double cavum_mode_history_spread(const cavum_mode_history *history,
+                                 const cavum_wall_samples *samples, double eacc_v_per_m,
+                                 cavum_index count, cavum_figure_id id);
+
 /** Frees what it owns. */
 void cavum_mode_history_clear(cavum_mode_history *history);
 

@@ -106,7 +106,8 @@ START_TEST(curved_elements_of_every_order) {
   for (int order = FIRST; order <= LAST; order++) {
     char name[64];
     snprintf(name, sizeof name, "mesh files of order %d", order);
-    tally_check(&by_order[order], name, 1.0, TALLY_MEDIAN_MOST);
+    // The promise for mesh files: what is seen of a curve through a few nodes is an estimate.
+    tally_check(&by_order[order], name, 0.98, TALLY_MEDIAN_MOST);
   }
 }
 END_TEST

@@ -1,0 +1,75 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file element/curve_guess.h
+ * A guess at the smooth curve that the nodes of a mesh file were laid on, and the mesh bent to it.
+ *
+ * Walls and interfaces between materials matter to the fields; the sides of a mesh file follow them
+ * between their nodes as well as polynomials do. The nodes of the sides next to one say where the
+ * curve goes on: a polynomial of two degrees more, through two more nodes, is the guess. How far it
+ * lies off the side is how far the side is likely to lie off the curve.
+ */
+#ifndef CAVUM_ELEMENT_CURVE_GUESS_H
+#define CAVUM_ELEMENT_CURVE_GUESS_H
+
+#include "element/element_map.h"
+
+/** Nodes of other sides that a guess takes in, and all that it goes through at most. */
+enum { CAVUM_GUESS_EXTRA = 2, CAVUM_GUESS_NODES = CAVUM_MAP_LARGEST_ORDER + 1 + CAVUM_GUESS_EXTRA };
+
+/** The guess for one side: the height over a straight line, as Newton's polynomial. */
+typedef struct cavum_edge_guess {
+  int num_nodes;                        /**< 0: nothing is guessed, the side stays as it is. */
+  double size_m;                        /**< Largest distance from the side. */
+  cavum_point origin, along;            /**< The line; along has length 1. */
+  double position_m[CAVUM_GUESS_NODES]; /**< Of the nodes along the line. */
+  double coefficient[CAVUM_GUESS_NODES];
+} cavum_edge_guess;
+
+/** The guesses for all edges of a mesh. */
+typedef struct cavum_curve_guess {
+  cavum_index num_edges;
+  cavum_edge_guess *edges; /**< Owned, shape [num_edges]. */
+  double largest_m;        /**< Largest size_m, */
+  cavum_point largest_at;  /**< and the middle of that side. */
+} cavum_curve_guess;
+
+/**
+ * Guesses the curves of all edges on the outline, but the axis, and between different materials.
+ *
+ * Where a curve ends at the axis or at a plane of symmetry it goes on as its mirror image.
+ *
+ * @param[out] guess  Release with cavum_curve_guess_clear() also after an error.
+ * @param[in]  mesh   node_order >= 1.
+ */
+cavum_status cavum_curve_guess_create(cavum_curve_guess *guess, const cavum_mesh *mesh,
+                                      cavum_error *error);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_curve_guess_clear(cavum_curve_guess *guess);
+
+/** From position s of an edge, in its own sense, to the guessed curve. */
+cavum_point cavum_curve_guess_at(const cavum_curve_guess *guess, const cavum_mesh *mesh,
+                                 cavum_index edge, double s);
+
+/**
+ * The mesh with its sides moved by a part of the way to the guessed curves, in nodes of two orders
+ * more, or of the largest order.
+ *
+ * @param[out] other  Owned by the caller; untouched unless CAVUM_OK.
+ * @param[in]  part   0 to 1.
+ */
+cavum_status cavum_curve_guess_bend(cavum_mesh *other, const cavum_mesh *mesh,
+                                    const cavum_curve_guess *guess, double part,
+                                    cavum_error *error);
+
+/**
+ * The same by the largest part of 1, 1/2, ... 1/256 of the way at which no element folds or gets
+ * much thinner somewhere than it was.
+ *
+ * @param[out] other  Untouched where *part is 0.
+ * @param[out] part   0 where elements fold at every part.
+ */
+cavum_status cavum_curve_guess_bend_safely(cavum_mesh *other, double *part, const cavum_mesh *mesh,
+                                           const cavum_curve_guess *guess, cavum_error *error);
+
+#endif
