@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "base/stop.h"
+#include "base/units.h"
 #include "element/topology.h"
 #include "mesher/canonical.h"
 #include "mesher/coarse.h"
@@ -96,8 +97,15 @@ static cavum_status shrink_segment(mesher *run, cavum_index index, cavum_error *
   return cavum_size_field_add(&run->field, b, size, error);
 }
 
+// Where a segment begins.
+static cavum_point place_of(const mesher *run, cavum_index segment) {
+  const cavum_segment *piece = &run->segments.segments[segment];
+  return cavum_curve_point(&run->contour->curves[piece->curve], piece->t[0]);
+}
+
 // Segments whose chords do not cross: where two touch, both places get smaller sizes.
 static cavum_status make_segments(mesher *run, cavum_error *error) {
+  cavum_point narrow = {0.0, 0.0};
   for (int attempt = 0; attempt < MOST_CROSSINGS; attempt++) {
     cavum_status status =
         cavum_density_build(&run->density, run->contour, &run->field, MOST_SEGMENTS, error);
@@ -108,6 +116,7 @@ static cavum_status make_segments(mesher *run, cavum_error *error) {
     cavum_index first = -1, second, found = 0;
     while (found < MOST_CROSSINGS &&
            cavum_delaunay_find_crossing(&first, &second, &run->coarse.triangulation, first + 1)) {
+      narrow = place_of(run, first);
       status = shrink_segment(run, first, error);
       if (status == CAVUM_OK) status = shrink_segment(run, second, error);
       if (status != CAVUM_OK) return status;
@@ -115,8 +124,11 @@ static cavum_status make_segments(mesher *run, cavum_error *error) {
     }
     if (found == 0) return CAVUM_OK;
   }
-  return cavum_fail(error, CAVUM_ERR_MESH,
-                    "the contour crosses or touches itself, or is too narrow somewhere");
+  return cavum_fail(
+      error, CAVUM_ERR_MESH,
+      "no elements fit near z = %.4g mm, r = %.4g mm: the domain is too narrow there, or "
+      "its outline crosses itself",
+      cavum_in_mm(narrow.z_m), cavum_in_mm(narrow.r_m));
 }
 
 // Lowers the sizes around one element.

@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "cavum/cell.h"
 #include "support.h"
+#include "test_cell.h"
 
 #define ELLIPSES                                           \
   "  equator_ellipse: {axial_mm: 42.0, radial_mm: 42.0}\n" \
@@ -66,6 +67,18 @@ START_TEST(two_ellipse_cell_is_read) {
   CAVUM_CHECK_NEAR(cell.wall.residual_resistance_ohm, 5e-9, 0.0);
   ck_assert(!cavum_cell_is_mirror_symmetric(&cell));
   cavum_cell_clear(&cell);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+// Some editors put one before the text.
+START_TEST(a_byte_order_mark_is_no_part_of_the_text) {
+  const char *text = "\xef\xbb\xbf" TEST_CELL;
+  cavum_cell cell;
+  cavum_error error = {0};
+  cavum_status status = cavum_cell_read_text(&cell, text, strlen(text), "mark.yaml", &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  ck_assert_str_eq(cell.title, "Test cell");
   cavum_cell_clear(&cell);
 }
 END_TEST
@@ -378,6 +391,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, two_ellipse_cell_is_read);
+  tcase_add_test(tests, a_byte_order_mark_is_no_part_of_the_text);
   tcase_add_test(tests, defaults_are_set);
   tcase_add_test(tests, both_halves_may_give_everything);
   tcase_add_test(tests, walls_are_read);
