@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file base/alone.h
- * One thread at a time in libraries that are not reentrant: the only mutable state of the library
- * that is not in an object of the caller's.
+ * One thread at a time in libraries that are not reentrant. These locks and what a thread was told
+ * about stopping (base/stop.h) are the mutable state that is not in an object of the caller's.
  *
  * ARPACK keeps the state of an iteration in variables of its own from the first call to the last;
  * HDF5 is thread-safe in some builds only; GSL has one error handler for the process.
