@@ -290,8 +290,18 @@ static cavum_status take_all_events(tree_builder *builder, yaml_parser_t *parser
                               "the file is empty, expected a cell with at least the key 'contour'");
 }
 
+// Bytes of the mark that some editors put before UTF-8: libyaml takes it for a column of the first
+// line, and the keys below for keys of another mapping.
+static size_t length_of_mark(const char *text, size_t length) {
+  static const char mark[] = "\xef\xbb\xbf";
+  return length >= 3 && memcmp(text, mark, 3) == 0 ? 3 : 0;
+}
+
 cavum_status cavum_yaml_tree_read(cavum_yaml_tree *tree, const char *text, size_t length,
                                   const char *name, cavum_error *error) {
+  size_t mark = length_of_mark(text, length);
+  text += mark;
+  length -= mark;
   cavum_status status = check_bounds(text, length, name, error);
   if (status != CAVUM_OK) return status;
   tree_builder builder = {.name = name, .error = error};
