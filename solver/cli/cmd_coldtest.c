@@ -14,12 +14,12 @@
 
 enum { DEFAULT_ROWS = 60, DEFAULT_BUDGETS = 3, MOST_ROWS = 100000000 };
 
-struct arguments {
+typedef struct coldtest_arguments {
   const char *test_path, *result_path, *json_path, *csv_path;
   bool quiet, overwrite;
   cavum_coldtest_run_options run;
   int rows, budgets;
-};
+} coldtest_arguments;
 
 enum { KEY_JSON = 256, KEY_CSV, KEY_PLAN, KEY_LINEAR, KEY_ROWS, KEY_BUDGETS };
 
@@ -45,7 +45,7 @@ static bool on_screen(const char *path) { return path && strcmp(path, "-") == 0;
 
 // Options that would change nothing were meant for another command line. A number of rows below 0
 // stands for the default.
-static void check(const struct arguments *arguments, struct argp_state *state) {
+static void check(const coldtest_arguments *arguments, struct argp_state *state) {
   bool screen = on_screen(arguments->json_path) || on_screen(arguments->csv_path);
   bool table = !arguments->quiet && !screen && !arguments->run.plan;
   cavum_option_require(arguments->test_path, "a test file", state);
@@ -62,7 +62,7 @@ static void check(const struct arguments *arguments, struct argp_state *state) {
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
-  struct arguments *arguments = state->input;
+  coldtest_arguments *arguments = state->input;
   switch (key) {
     case 'o':
       cavum_option_set_file(&arguments->result_path, value, state);
@@ -104,7 +104,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
 }
 
 // All texts are made before the first file is written: what cannot be made leaves no file behind.
-static cavum_status write_outputs(const struct arguments *arguments,
+static cavum_status write_outputs(const coldtest_arguments *arguments,
                                   const cavum_coldtest_report *report, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *json = NULL, *csv = NULL;
@@ -131,7 +131,7 @@ static cavum_status write_outputs(const struct arguments *arguments,
 }
 
 // Measured data are read through the test file: they are inputs as much as it is.
-static cavum_status check_outputs(const struct arguments *arguments,
+static cavum_status check_outputs(const coldtest_arguments *arguments,
                                   const cavum_coldtest_file *file, cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   cavum_outputs_read(&outputs, arguments->test_path);
@@ -144,7 +144,7 @@ static cavum_status check_outputs(const struct arguments *arguments,
   return cavum_outputs_check(&outputs, error);
 }
 
-static int run(const struct arguments *arguments) {
+static int run(const coldtest_arguments *arguments) {
   cavum_error error = {0};
   cavum_coldtest_file file = {0};
   cavum_coldtest_report *report = NULL;
@@ -171,7 +171,7 @@ int cavum_cmd_coldtest(int argc, char **argv) {
           "uncertainties."
           "\vExit status: 0 done, 1 the computation failed, 2 bad input or usage. This program "
           "is no safety function."};
-  struct arguments arguments = {.rows = -1, .budgets = -1};
+  coldtest_arguments arguments = {.rows = -1, .budgets = -1};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   return run(&arguments);
 }

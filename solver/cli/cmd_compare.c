@@ -14,20 +14,20 @@
 #include "cli/process.h"
 #include "format/quantity.h"
 
-struct arguments {
+typedef struct compare_arguments {
   const char *paths[2], *picture_path;
   int modes[2], num_paths;
   bool overwrite, has_width;
   cavum_picture_options options;
-};
+} compare_arguments;
 
 // One of the two results with its cell, as far as the file tells.
-struct side {
+typedef struct compared_result {
   cavum_result *result;
   cavum_stored_origin origin;
   cavum_cell cell;
   bool has_cell;
-};
+} compared_result;
 
 enum { MOST_MODES = 100000 };
 enum { KEY_MODE = 256, KEY_MODE_B, KEY_WIDTH };
@@ -42,7 +42,7 @@ static const struct argp_option option_table[] = {
 };
 
 static error_t parse(int key, char *value, struct argp_state *state) {
-  struct arguments *arguments = state->input;
+  compare_arguments *arguments = state->input;
   switch (key) {
     case 'o':
       arguments->picture_path = value;
@@ -75,7 +75,8 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
-static cavum_status open_side(struct side *side, const char *path, int mode, cavum_error *error) {
+static cavum_status open_side(compared_result *side, const char *path, int mode,
+                              cavum_error *error) {
   cavum_status status = cavum_store_read_result(&side->result, &side->origin, path, error);
   if (status != CAVUM_OK) return status;
   if (mode > side->result->num_modes) {
@@ -125,7 +126,7 @@ static void find_extent(double *length_m, double *radius_m, const cavum_result *
   *length_m = (high - low) * (result->half_model ? 2.0 : 1.0);
 }
 
-static void print_dimensions(const struct side *a, const struct side *b) {
+static void print_dimensions(const compared_result *a, const compared_result *b) {
   double length[2], radius[2];
   printf("Dimensions %41s %12s %12s\n", "A", "B", "B - A");
   find_extent(&length[0], &radius[0], a->result);
@@ -173,7 +174,7 @@ static void print_figure(cavum_figure_id id, const cavum_figure *a, const cavum_
          texts[1], texts[2], relative, against, unit.name);
 }
 
-static void print_table(const struct arguments *arguments, const struct side *sides) {
+static void print_table(const compare_arguments *arguments, const compared_result *sides) {
   for (int k = 0; k < 2; k++) {
     const cavum_mode_result *mode = &sides[k].result->modes[arguments->modes[k] - 1];
     printf("%c  %s: %s, mode %d %s%s\n", 'A' + k, arguments->paths[k], sides[k].result->title,
@@ -192,7 +193,7 @@ static void print_table(const struct arguments *arguments, const struct side *si
       "shapes differ,\n  not the numerics.\n");
 }
 
-static cavum_status draw(const struct arguments *arguments, const struct side *sides,
+static cavum_status draw(const compare_arguments *arguments, const compared_result *sides,
                          cavum_error *error) {
   char *bytes = NULL;
   size_t size = 0;
@@ -205,7 +206,7 @@ static cavum_status draw(const struct arguments *arguments, const struct side *s
   return status;
 }
 
-static cavum_status check_files(struct arguments *arguments, cavum_error *error) {
+static cavum_status check_files(compare_arguments *arguments, cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   cavum_status status = CAVUM_OK;
   if (arguments->picture_path) {
@@ -221,9 +222,9 @@ static cavum_status check_files(struct arguments *arguments, cavum_error *error)
   return cavum_outputs_check(&outputs, error);
 }
 
-static int run(struct arguments *arguments) {
+static int run(compare_arguments *arguments) {
   cavum_error error = {0};
-  struct side sides[2] = {0};
+  compared_result sides[2] = {0};
   for (int k = 0; k < 2; k++) cavum_cell_set_defaults(&sides[k].cell);
   cavum_status status = check_files(arguments, &error);
   for (int k = 0; k < 2 && status == CAVUM_OK; k++) {
@@ -249,7 +250,7 @@ int cavum_cmd_compare(int argc, char **argv) {
           "numerical uncertainties; with -o also outlines and profiles over each other."
           "\vExit status: 0 done (also when they differ), 1 the drawing failed, 2 bad input or "
           "usage."};
-  struct arguments arguments = {.options = cavum_picture_options_default()};
+  compare_arguments arguments = {.options = cavum_picture_options_default()};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   if (arguments.modes[0] == 0) arguments.modes[0] = 1;
   if (arguments.modes[1] == 0) arguments.modes[1] = arguments.modes[0];

@@ -11,12 +11,12 @@
 #include "cli/process.h"
 #include "store/coldtest_load.h"
 
-struct arguments {
+typedef struct draw_arguments {
   const char *input_path, *picture_path;
   bool overwrite;
   unsigned given;  // a bit for each of the keys below
   cavum_picture_options options;
-};
+} draw_arguments;
 
 enum { MOST_MODES = 100000, MOST_READINGS = 10000000 };
 enum { KEY_VIEW = 256, KEY_FIELD, KEY_MODE, KEY_WIDTH, KEY_READING, KEY_X, KEY_Y, KEY_COLOUR };
@@ -52,7 +52,7 @@ static int find_word(const char *const *words, const char *word) {
   return -1;
 }
 
-static void set_view(struct arguments *arguments, const char *value, struct argp_state *state) {
+static void set_view(draw_arguments *arguments, const char *value, struct argp_state *state) {
   static const char *const words[] = {"sheet",   "section",    "axis",   "wall",    "mesh",
                                       "quality", "resistance", "budget", "scatter", NULL};
   int found = find_word(words, value);
@@ -66,7 +66,7 @@ static void set_view(struct arguments *arguments, const char *value, struct argp
   arguments->options.view = (cavum_picture_view)found;
 }
 
-static void set_field(struct arguments *arguments, const char *value, struct argp_state *state) {
+static void set_field(draw_arguments *arguments, const char *value, struct argp_state *state) {
   static const char *const words[] = {"both", "E", "H", NULL};
   int found = find_word(words, value);
   if (found < 0) argp_error(state, "--field %s: expected both, E or H", value);
@@ -76,7 +76,7 @@ static void set_field(struct arguments *arguments, const char *value, struct arg
 static unsigned bit_of(int key) { return 1u << (key - KEY_VIEW); }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
-  struct arguments *arguments = state->input;
+  draw_arguments *arguments = state->input;
   if (key >= KEY_VIEW && key <= KEY_COLOUR) arguments->given |= bit_of(key);
   switch (key) {
     case 'o':
@@ -124,7 +124,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
 }
 
 // An option that would change nothing was meant for another picture.
-static cavum_status check_options(const struct arguments *arguments, cavum_stored_kind kind,
+static cavum_status check_options(const draw_arguments *arguments, cavum_stored_kind kind,
                                   cavum_error *error) {
   cavum_picture_view view = arguments->options.view;
   bool fields = view == CAVUM_VIEW_SHEET || view == CAVUM_VIEW_SECTION;
@@ -150,7 +150,7 @@ static cavum_status check_options(const struct arguments *arguments, cavum_store
   return CAVUM_OK;
 }
 
-static cavum_status check(struct arguments *arguments, cavum_error *error) {
+static cavum_status check(draw_arguments *arguments, cavum_error *error) {
   cavum_stored_kind kind = CAVUM_STORED_RESULT;
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   cavum_status status =
@@ -164,7 +164,7 @@ static cavum_status check(struct arguments *arguments, cavum_error *error) {
   return status;
 }
 
-static int run(struct arguments *arguments) {
+static int run(draw_arguments *arguments) {
   cavum_error error = {0};
   char *bytes = NULL;
   size_t size = 0;
@@ -191,7 +191,7 @@ int cavum_cmd_draw(int argc, char **argv) {
           "test (Q0 against gradient, surface resistance, budget) or a scan (one figure against "
           "another)."
           "\vExit status: 0 done, 1 the drawing failed, 2 bad input or usage."};
-  struct arguments arguments = {.options = cavum_picture_options_default()};
+  draw_arguments arguments = {.options = cavum_picture_options_default()};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   return run(&arguments);
 }

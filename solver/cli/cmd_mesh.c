@@ -14,13 +14,13 @@
 
 enum { LARGEST_ORDER = 10 };
 
-struct arguments {
+typedef struct mesh_arguments {
   const char *cell_path, *mesh_path;
   cavum_unit unit;
   double refinement;
   int order;
   bool binary, quiet, overwrite;
-};
+} mesh_arguments;
 
 enum { KEY_ORDER = 256, KEY_BINARY, KEY_UNIT, KEY_REFINE };
 
@@ -38,14 +38,14 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-static void set_unit(struct arguments *arguments, const char *value, struct argp_state *state) {
+static void set_unit(mesh_arguments *arguments, const char *value, struct argp_state *state) {
   if (!cavum_unit_find_length(&arguments->unit, value)) {
     argp_error(state, "--unit %s: expected m, cm, mm, um or inch", value);
   }
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
-  struct arguments *arguments = state->input;
+  mesh_arguments *arguments = state->input;
   switch (key) {
     case 'o':
       cavum_option_set_file(&arguments->mesh_path, value, state);
@@ -81,7 +81,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
-static cavum_status check(const struct arguments *arguments, const cavum_cell *cell,
+static cavum_status check(const mesh_arguments *arguments, const cavum_cell *cell,
                           cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   if (arguments->refinement > 0.0 && cell->kind == CAVUM_CONTOUR_MESH_FILE) {
@@ -109,7 +109,7 @@ static cavum_status make_mesh(cavum_mesh *mesh, cavum_mesh_notes *notes, const c
   return status;
 }
 
-static void print_summary(const struct arguments *arguments, const cavum_mesh *mesh,
+static void print_summary(const mesh_arguments *arguments, const cavum_mesh *mesh,
                           const cavum_mesh_notes *notes) {
   cavum_mesh_quality quality = cavum_mesh_measure_quality(mesh);
   printf("%s: %d elements, %d corners, lengths in %s\n", arguments->mesh_path,
@@ -122,7 +122,7 @@ static void print_summary(const struct arguments *arguments, const cavum_mesh *m
   if (notes->kinks[0]) printf("%s\n", notes->kinks);
 }
 
-static int run(const struct arguments *arguments) {
+static int run(const mesh_arguments *arguments) {
   cavum_error error = {0};
   cavum_cell cell;
   cavum_mesh mesh = {0};
@@ -152,7 +152,7 @@ int cavum_cmd_mesh(int argc, char **argv) {
           "Writes the mesh of a cell as a MSH 4.1 file with curved elements and named boundaries."
           "\vExit status: 0 done, 1 no valid mesh, 2 bad input or usage, 3 stopped by a signal, "
           "nothing written."};
-  struct arguments arguments = {.unit = CAVUM_UNIT_MM};
+  mesh_arguments arguments = {.unit = CAVUM_UNIT_MM};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   return run(&arguments);
 }

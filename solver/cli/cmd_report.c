@@ -10,10 +10,10 @@
 #include "cli/outputs.h"
 #include "cli/process.h"
 
-struct arguments {
+typedef struct report_arguments {
   const char *input_path, *report_path;
   bool overwrite;
-};
+} report_arguments;
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "REPORT.html", 0, "File to write (required); '-' is standard output", 0},
@@ -22,7 +22,7 @@ static const struct argp_option option_table[] = {
 };
 
 static error_t parse(int key, char *value, struct argp_state *state) {
-  struct arguments *arguments = state->input;
+  report_arguments *arguments = state->input;
   switch (key) {
     case 'o':
       arguments->report_path = value;
@@ -43,7 +43,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
-static int run(const struct arguments *arguments) {
+static int run(const report_arguments *arguments) {
   cavum_error error = {0};
   char *bytes = NULL;
   size_t size = 0;
@@ -71,7 +71,7 @@ int cavum_cmd_report(int argc, char **argv) {
           "network: inputs, figures with "
           "definitions and uncertainties, pictures, plots to hover and zoom."
           "\vExit status: 0 done, 1 the report failed, 2 bad input or usage."};
-  struct arguments arguments = {0};
+  report_arguments arguments = {0};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   return run(&arguments);
 }

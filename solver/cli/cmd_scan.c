@@ -19,13 +19,13 @@ enum { LARGEST_WORKERS = 1024, LARGEST_TOP = 1000 };
 enum { DEFAULT_TOP = 5 };
 static const double seconds_to_measure = 3.0;
 
-struct arguments {
+typedef struct scan_arguments {
   const char *input, *output, *csv_path, *watched_key;
   char *aims;
   bool gather, estimate, summary, json, quiet, keep_parts, overwrite;
   int top;
   cavum_scan_options options;
-};
+} scan_arguments;
 
 enum {
   KEY_WORKERS = 256,
@@ -107,7 +107,7 @@ static bool read_part(cavum_scan_options *options, const char *text) {
   return true;
 }
 
-static void set_text_options(struct arguments *arguments, int key, char *value,
+static void set_text_options(scan_arguments *arguments, int key, char *value,
                              struct argp_state *state) {
   if (key == KEY_WORKERS) {
     cavum_option_set_integer(&arguments->options.workers, "workers", value, 1, LARGEST_WORKERS,
@@ -126,7 +126,7 @@ static void set_text_options(struct arguments *arguments, int key, char *value,
 }
 
 // Options that would change nothing were meant for another command line.
-static void check_use(const struct arguments *a, bool part, struct argp_state *state) {
+static void check_use(const scan_arguments *a, bool part, struct argp_state *state) {
   bool computes = !a->gather && !a->estimate && !a->summary, csv = a->csv_path != NULL;
   bool on_screen = csv && strcmp(a->csv_path, "-") == 0;
   const struct {
@@ -148,7 +148,7 @@ static void check_use(const struct arguments *a, bool part, struct argp_state *s
   }
 }
 
-static void check(const struct arguments *a, struct argp_state *state) {
+static void check(const scan_arguments *a, struct argp_state *state) {
   bool part = a->options.num_parts > 1;
   if (!a->input) argp_error(state, "expected a %s", a->summary ? "result file" : "study file");
   if (!a->summary && !a->estimate && !a->output) argp_error(state, "expected -o RESULT.hdf");
@@ -159,7 +159,7 @@ static void check(const struct arguments *a, struct argp_state *state) {
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
-  struct arguments *arguments = state->input;
+  scan_arguments *arguments = state->input;
   switch (key) {
     case 'q':
       arguments->quiet = true;
@@ -207,8 +207,7 @@ static cavum_status fail(cavum_error *error, const char *what, const char *name)
   return cavum_process_fail(error, CAVUM_ERR_USAGE, name, what);
 }
 
-static cavum_status find_watched(struct arguments *a, const cavum_study *study,
-                                 cavum_error *error) {
+static cavum_status find_watched(scan_arguments *a, const cavum_study *study, cavum_error *error) {
   int count = 0;
   const cavum_column *columns = cavum_study_columns(&count, study);
   for (int i = 0; a->watched_key && i < count; i++) {
@@ -222,7 +221,7 @@ static cavum_status find_watched(struct arguments *a, const cavum_study *study,
 }
 
 // True when the result is there already: same study, same version.
-static bool is_gathered(const struct arguments *a, const cavum_study *study) {
+static bool is_gathered(const scan_arguments *a, const cavum_study *study) {
   cavum_stored_scan *scan = NULL;
   if (access(a->output, R_OK) != 0) return false;
   if (cavum_stored_scan_open(&scan, a->output, NULL) != CAVUM_OK) return false;
@@ -231,7 +230,7 @@ static bool is_gathered(const struct arguments *a, const cavum_study *study) {
   return same;
 }
 
-static cavum_status write_csv(const struct arguments *a, const char *path, cavum_error *error) {
+static cavum_status write_csv(const scan_arguments *a, const char *path, cavum_error *error) {
   cavum_stored_scan *scan = NULL;
   if (!a->csv_path) return CAVUM_OK;
   cavum_status status = cavum_stored_scan_open(&scan, path, error);
@@ -241,7 +240,7 @@ static cavum_status write_csv(const struct arguments *a, const char *path, cavum
 }
 
 // A result without a single shape that is done is written, but no success.
-static cavum_status check_any_done(const struct arguments *a, cavum_error *error) {
+static cavum_status check_any_done(const scan_arguments *a, cavum_error *error) {
   enum { BLOCK = 4096 };
   double values[BLOCK];
   bool any = false;
@@ -262,13 +261,12 @@ static cavum_status check_any_done(const struct arguments *a, cavum_error *error
 }
 
 // Name of the file about who computed what.
-static cavum_status name_sources(char path[PATH_MAX], const struct arguments *a,
-                                 cavum_error *error) {
+static cavum_status name_sources(char path[PATH_MAX], const scan_arguments *a, cavum_error *error) {
   if (snprintf(path, PATH_MAX, "%s.sources.json", a->output) < PATH_MAX) return CAVUM_OK;
   return fail(error, "the name is too long", a->output);
 }
 
-static cavum_status check_outputs(const struct arguments *a, const cavum_study *study,
+static cavum_status check_outputs(const scan_arguments *a, const cavum_study *study,
                                   cavum_error *error) {
   char sources[PATH_MAX];
   cavum_outputs outputs = {.overwrite = a->overwrite,
@@ -285,7 +283,7 @@ static cavum_status check_outputs(const struct arguments *a, const cavum_study *
 }
 
 // Who computed what goes to a file of its own: the result does not depend on it.
-static cavum_status write_sources(const struct arguments *a, const cavum_study *study,
+static cavum_status write_sources(const scan_arguments *a, const cavum_study *study,
                                   const cavum_scan_records *records, cavum_error *error) {
   char path[PATH_MAX];
   char *text = NULL;
@@ -298,8 +296,7 @@ static cavum_status write_sources(const struct arguments *a, const cavum_study *
   return status;
 }
 
-static cavum_status gather(const struct arguments *a, const cavum_study *study,
-                           cavum_error *error) {
+static cavum_status gather(const scan_arguments *a, const cavum_study *study, cavum_error *error) {
   cavum_scan_records *records = NULL;
   cavum_status status = cavum_scan_records_open(&records, study, a->output, error);
   if (status == CAVUM_OK) status = cavum_store_write_scan(a->output, study, records, error);
@@ -322,7 +319,7 @@ static cavum_status gather(const struct arguments *a, const cavum_study *study,
   return status;
 }
 
-static cavum_status compute(struct arguments *a, cavum_study *study, cavum_error *error) {
+static cavum_status compute(scan_arguments *a, cavum_study *study, cavum_error *error) {
   cavum_scan_progress outcome = {0};
   cavum_scan_teller teller = {.telling = a->quiet                ? CAVUM_SCAN_TELL_NOTHING
                                          : a->json               ? CAVUM_SCAN_TELL_JSON
@@ -352,7 +349,7 @@ static cavum_status estimate(cavum_study *study, cavum_error *error) {
 
 // A run that was killed between writing the result and removing its parts left them. Records of
 // another study under this name are not ours to remove.
-static cavum_status remove_leftovers(const struct arguments *a, const cavum_study *study,
+static cavum_status remove_leftovers(const scan_arguments *a, const cavum_study *study,
                                      cavum_error *error) {
   cavum_scan_records *records = NULL;
   if (a->keep_parts || a->options.num_parts > 1) return CAVUM_OK;
@@ -361,7 +358,7 @@ static cavum_status remove_leftovers(const struct arguments *a, const cavum_stud
   return cavum_scan_records_remove(a->output, error);
 }
 
-static cavum_status scan(struct arguments *a, cavum_error *error) {
+static cavum_status scan(scan_arguments *a, cavum_error *error) {
   cavum_study *study = NULL;
   if (!a->estimate && !a->gather) catch_signals();
   cavum_status status = cavum_study_open(&study, a->input, error);
@@ -387,7 +384,7 @@ done:
   return status;
 }
 
-static cavum_status read_aims(cavum_scan_aims *aims, struct arguments *a,
+static cavum_status read_aims(cavum_scan_aims *aims, scan_arguments *a,
                               const cavum_stored_scan *scan, cavum_error *error) {
   char defaults[] = "epk_over_eacc,bpk_over_eacc_mT_per_MV_per_m,g_times_r_over_q_linac_ohm2";
   char *place = NULL;
@@ -404,7 +401,7 @@ static cavum_status read_aims(cavum_scan_aims *aims, struct arguments *a,
   return CAVUM_OK;
 }
 
-static cavum_status sum_up(struct arguments *a, cavum_error *error) {
+static cavum_status sum_up(scan_arguments *a, cavum_error *error) {
   cavum_stored_scan *scan = NULL;
   cavum_scan_summary summary = {0};
   cavum_scan_aims aims = {0};
@@ -438,7 +435,7 @@ int cavum_cmd_scan(int argc, char **argv) {
           "file. What was computed is kept; the same command goes on from there."
           "\vExit status: 0 done, 1 parts are missing or the computation failed, 2 bad input, "
           "usage, or a file that cannot be written, 3 stopped by a signal."};
-  struct arguments arguments = {.options = cavum_scan_options_default()};
+  scan_arguments arguments = {.options = cavum_scan_options_default()};
   cavum_error error = {0};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   cavum_cores_use_one();

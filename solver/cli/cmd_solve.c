@@ -17,12 +17,12 @@
 
 enum { LEAST_DEGREE = 3, LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
 
-struct arguments {
+typedef struct solve_arguments {
   const char *cell_path, *result_path, *json_path;
   bool quiet, brief, timings, all_cores, overwrite;
   int field_order;
   cavum_solve_options options;
-};
+} solve_arguments;
 
 enum {
   KEY_DEGREE = 256,
@@ -69,7 +69,7 @@ static const struct argp_option option_table[] = {
 };
 
 // Options that would change nothing were meant for another command line.
-static void check(const struct arguments *arguments, struct argp_state *state) {
+static void check(const solve_arguments *arguments, struct argp_state *state) {
   bool on_screen = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
   cavum_option_require(arguments->cell_path, "a cell file", state);
   if (arguments->field_order != CAVUM_FIELD_ORDER_CHOSEN && !arguments->result_path) {
@@ -81,7 +81,7 @@ static void check(const struct arguments *arguments, struct argp_state *state) {
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
-  struct arguments *arguments = state->input;
+  solve_arguments *arguments = state->input;
   switch (key) {
     case 'q':
       arguments->quiet = true;
@@ -144,7 +144,7 @@ static void print_timings(const cavum_timings *timings) {
 }
 
 // The result file first: if it cannot be written, nothing else is.
-static cavum_status write_outputs(const struct arguments *arguments, const cavum_result *result,
+static cavum_status write_outputs(const solve_arguments *arguments, const cavum_result *result,
                                   const cavum_cell *cell, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *json = NULL;
@@ -177,7 +177,7 @@ static cavum_status check_accuracy(const cavum_result *result, int degree, cavum
   return error->status;
 }
 
-static cavum_status check_outputs(const struct arguments *arguments, const cavum_cell *cell,
+static cavum_status check_outputs(const solve_arguments *arguments, const cavum_cell *cell,
                                   cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   cavum_outputs_read(&outputs, arguments->cell_path);
@@ -188,7 +188,7 @@ static cavum_status check_outputs(const struct arguments *arguments, const cavum
 }
 
 // A result that did not reach its accuracy is written and printed too; it carries the label.
-static int run(const struct arguments *arguments) {
+static int run(const solve_arguments *arguments) {
   cavum_error error = {0}, output_error = {0};
   cavum_cell cell;
   cavum_result *result = NULL;
@@ -230,8 +230,8 @@ int cavum_cmd_solve(int argc, char **argv) {
           "uncertainty."
           "\vExit status: 0 done, 1 the accuracy asked for was not reached or the computation "
           "failed, 2 bad input or usage, 3 stopped by a signal, nothing written."};
-  struct arguments arguments = {.options = cavum_solve_options_default(),
-                                .field_order = CAVUM_FIELD_ORDER_CHOSEN};
+  solve_arguments arguments = {.options = cavum_solve_options_default(),
+                               .field_order = CAVUM_FIELD_ORDER_CHOSEN};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   arguments.options.watcher = cavum_solve_progress_tell;
   arguments.options.stop = cavum_interrupt_came;

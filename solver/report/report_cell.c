@@ -217,13 +217,13 @@ cavum_status cavum_picture_report_result(char **bytes, size_t *size, const cavum
   if (!bytes || !size || !result) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_html html = {0};
-  cavum_report_budget budget = cavum_report_choose_budget(result->num_modes);
+  cavum_report_limits limits = cavum_report_choose_limits(result->num_modes);
   CAVUM_TRY(
       cavum_html_create(&html, result->title && result->title[0] ? result->title : "Cell", error));
   write_head(&html, result);
   write_summary(&html, result);
   for (int i = 1; i <= result->num_modes; i++) {
-    CAVUM_TRY(cavum_report_write_mode(&html, result, i, &budget, error));
+    CAVUM_TRY(cavum_report_write_mode(&html, result, i, &limits, error));
   }
   write_coupling(&html, result);
   write_convergence(&html, result);

@@ -18,12 +18,12 @@ enum {
   MOST_PICTURES = 60
 };
 
-cavum_report_budget cavum_report_choose_budget(int num_modes) {
+cavum_report_limits cavum_report_choose_limits(int num_modes) {
   int points = ALL_POINTS / (num_modes > 0 ? num_modes : 1);
   if (points > MOST_POINTS) points = MOST_POINTS;
   if (points < LEAST_POINTS) points = LEAST_POINTS;
   bool few = num_modes <= FEW_MODES, several = num_modes <= SEVERAL_MODES;
-  return (cavum_report_budget){.image_scale = few       ? 2.0
+  return (cavum_report_limits){.image_scale = few       ? 2.0
                                               : several ? 1.2
                                                         : 0.5,
                                .tolerance = few       ? 0.03
@@ -81,17 +81,17 @@ typedef struct mode_sheet {
 } mode_sheet;
 
 static cavum_status draw_part(char **svg, mode_sheet *sheet, cavum_picture_view view,
-                              const char *name, const cavum_report_budget *budget,
+                              const char *name, const cavum_report_limits *limits,
                               cavum_error *error) {
   size_t size = 0;
   char prefix[48];
   snprintf(prefix, sizeof prefix, "mode%d-%s", sheet->number, name);
   const cavum_draw_request request = {.view = view,
                                       .kind = CAVUM_CANVAS_SVG_FRAGMENT,
-                                      .image_scale = budget->image_scale,
-                                      .tolerance = budget->tolerance,
-                                      .num_colours = budget->num_colours,
-                                      .num_lines = budget->num_lines,
+                                      .image_scale = limits->image_scale,
+                                      .tolerance = limits->tolerance,
+                                      .num_colours = limits->num_colours,
+                                      .num_lines = limits->num_lines,
                                       .no_heading = true,
                                       .prefix = prefix};
   return cavum_draw_scene(svg, &size, &sheet->scene, &sheet->axis, &sheet->wall, &request, error);
@@ -172,13 +172,13 @@ done:
 }
 
 static cavum_status write_axis(cavum_html *html, mode_sheet *sheet,
-                               const cavum_report_budget *budget, cavum_error *error) {
+                               const cavum_report_limits *limits, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *still = NULL;
   bool per_gradient = sheet->scene.per_gradient;
   if (sheet->axis.num_points == 0) return CAVUM_OK;
-  if (budget->stills) {
-    CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_AXIS, "axis", budget, error));
+  if (limits->stills) {
+    CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_AXIS, "axis", limits, error));
   }
   const cavum_html_plot plot = {
       .x_label = "z / mm",
@@ -189,7 +189,7 @@ static cavum_status write_axis(cavum_html *html, mode_sheet *sheet,
       .caption = per_gradient ? "Axial electric field on the axis over the gradient."
                               : "Axial electric field on the axis at a stored energy of 1 J."};
   const curve_line line = {"E_z", per_gradient ? "E_acc" : "MV/m", "--i12", sheet->axis.e_z};
-  CAVUM_TRY(write_plot(html, &plot, sheet->axis.num_points, sheet->axis.z_mm, &line, budget->points,
+  CAVUM_TRY(write_plot(html, &plot, sheet->axis.num_points, sheet->axis.z_mm, &line, limits->points,
                        0, NULL, error));
 done:
   free(still);
@@ -197,14 +197,14 @@ done:
 }
 
 static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
-                               const cavum_report_budget *budget, cavum_error *error) {
+                               const cavum_report_limits *limits, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *still = NULL;
   const cavum_wall_curve *wall = &sheet->wall;
   bool per_gradient = sheet->scene.per_gradient;
   if (wall->num_points == 0) return CAVUM_OK;
-  if (budget->stills) {
-    CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_WALL, "wall", budget, error));
+  if (limits->stills) {
+    CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_WALL, "wall", limits, error));
   }
   cavum_html_plot plot = {
       .x_label = "arc length along the wall from its left end / mm",
@@ -215,7 +215,7 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
       .still = still,
       .caption = "Electric field on the wall; dotted lines are junctions of the contour."};
   const curve_line electric = {"|E|", per_gradient ? "E_acc" : "MV/m", "--i12", wall->e};
-  CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &electric, budget->points,
+  CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &electric, limits->points,
                        wall->num_junctions, wall->junction_mm, error));
   plot.still = NULL;
   plot.y_high = wall->b_high;
@@ -227,7 +227,7 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
                      : "Magnetic field on the wall; dotted lines are junctions of the contour.";
   const curve_line magnetic = {"\xc2\xb5\xe2\x82\x80|H|", per_gradient ? "mT/(MV/m)" : "mT",
                                "--i13", wall->b};
-  CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &magnetic, budget->points,
+  CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &magnetic, limits->points,
                        wall->num_junctions, wall->junction_mm, error));
 done:
   free(still);
@@ -255,13 +255,13 @@ static cavum_status draw_beta_content(cavum_page *page, void *data, cavum_error 
 }
 
 static cavum_status draw_beta_curve(char **svg, const cavum_beta_curve *curve, int number,
-                                    const cavum_report_budget *budget, cavum_error *error) {
+                                    const cavum_report_limits *limits, cavum_error *error) {
   size_t size = 0;
   char prefix[48];
   snprintf(prefix, sizeof prefix, "mode%d-beta", number);
   const cavum_draw_request request = {.kind = CAVUM_CANVAS_SVG_FRAGMENT,
                                       .image_scale = 1.0,
-                                      .tolerance = budget->tolerance,
+                                      .tolerance = limits->tolerance,
                                       .prefix = prefix};
   // The content does not change what it is given.
   return cavum_page_make(svg, &size, &request, 720.0, "R/Q against the speed of the particle",
@@ -270,14 +270,14 @@ static cavum_status draw_beta_curve(char **svg, const cavum_beta_curve *curve, i
 }
 
 static cavum_status write_beta_curve(cavum_html *html, const cavum_mode_result *mode, int number,
-                                     const cavum_report_budget *budget, cavum_error *error) {
+                                     const cavum_report_limits *limits, cavum_error *error) {
   const cavum_beta_curve *curve = &mode->beta_curve;
   char *still = NULL;
   cavum_status status = CAVUM_OK;
   if (curve->num_points < 2 || !(curve->beta[curve->num_points - 1] > curve->beta[0])) {
     return CAVUM_OK;
   }
-  if (budget->stills) CAVUM_TRY(draw_beta_curve(&still, curve, number, budget, error));
+  if (limits->stills) CAVUM_TRY(draw_beta_curve(&still, curve, number, limits, error));
   const cavum_html_plot plot = {
       .x_label = "particle speed over c",
       .x_name = "beta",
@@ -285,7 +285,7 @@ static cavum_status write_beta_curve(cavum_html *html, const cavum_mode_result *
       .y_label = "R/Q, linac convention / \xce\xa9",
       .caption = "R/Q = V\xc2\xb2/(\xcf\x89U) against the speed of the particle."};
   const curve_line line = {"R/Q (linac)", "\xce\xa9", "--i14", curve->r_over_q_linac_ohm};
-  CAVUM_TRY(write_plot(html, &plot, curve->num_points, curve->beta, &line, budget->points, 0, NULL,
+  CAVUM_TRY(write_plot(html, &plot, curve->num_points, curve->beta, &line, limits->points, 0, NULL,
                        error));
 done:
   free(still);
@@ -293,22 +293,22 @@ done:
 }
 
 static cavum_status write_pictures(cavum_html *html, mode_sheet *sheet,
-                                   const cavum_report_budget *budget, cavum_error *error) {
+                                   const cavum_report_limits *limits, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *section = NULL;
-  CAVUM_TRY(draw_part(&section, sheet, CAVUM_VIEW_SECTION, "section", budget, error));
+  CAVUM_TRY(draw_part(&section, sheet, CAVUM_VIEW_SECTION, "section", limits, error));
   cavum_html_picture(html, section,
                      "Section to scale. Above the axis the electric field with its lines (equal "
                      "flux from one to the next), below it the magnetic field.");
-  CAVUM_TRY(write_axis(html, sheet, budget, error));
-  CAVUM_TRY(write_wall(html, sheet, budget, error));
+  CAVUM_TRY(write_axis(html, sheet, limits, error));
+  CAVUM_TRY(write_wall(html, sheet, limits, error));
 done:
   free(section);
   return status;
 }
 
 cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *result, int number,
-                                     const cavum_report_budget *budget, cavum_error *error) {
+                                     const cavum_report_limits *limits, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_mode_result *mode = &result->modes[number - 1];
   mode_sheet sheet = {.number = number};
@@ -326,17 +326,17 @@ cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *resul
   write_figures(html, mode);
   if (mode->field.num_points == 0) {
     cavum_html_paragraph(html, "note", "The file holds no fields of this mode to draw.");
-  } else if (number > budget->pictures) {
+  } else if (number > limits->pictures) {
     cavum_html_paragraph(html, "note",
                          "Left out of this page for its size: cavum draw --mode draws this mode.");
   } else {
     CAVUM_TRY(cavum_scene_create(&sheet.scene, result, number, error));
     CAVUM_TRY(cavum_axis_curve_create(&sheet.axis, &sheet.scene, error));
     CAVUM_TRY(cavum_wall_curve_create(&sheet.wall, &sheet.scene, error));
-    CAVUM_TRY(write_pictures(html, &sheet, budget, error));
+    CAVUM_TRY(write_pictures(html, &sheet, limits, error));
   }
-  if (number <= budget->pictures) {
-    CAVUM_TRY(write_beta_curve(html, mode, number, budget, error));
+  if (number <= limits->pictures) {
+    CAVUM_TRY(write_beta_curve(html, mode, number, limits, error));
   }
   fputs("</section>\n", html->out);
 done:

@@ -9,8 +9,8 @@
 #include "picture/draw.h"
 #include "report/html.h"
 
-/** Budget of pictures and curves, so that a page of many modes stays small. */
-typedef struct cavum_report_budget {
+/** Limits of pictures and curves, so that a page of many modes stays small. */
+typedef struct cavum_report_limits {
   double image_scale; /**< Pixels a point of images. */
   double tolerance;   /**< Of lines, in points. */
   int num_colours;    /**< Of field maps. */
@@ -18,14 +18,14 @@ typedef struct cavum_report_budget {
   int points;         /**< Most points of one curve. */
   int pictures;       /**< Modes that get pictures and curves at all. */
   bool stills;        /**< Still pictures of curves, for paper. */
-} cavum_report_budget;
+} cavum_report_limits;
 
-/** Budget for so many modes. */
-cavum_report_budget cavum_report_choose_budget(int num_modes);
+/** Limits for so many modes. */
+cavum_report_limits cavum_report_choose_limits(int num_modes);
 
 /** One mode: its figures with definitions, its section, its curves. */
 cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *result, int number,
-                                     const cavum_report_budget *budget, cavum_error *error);
+                                     const cavum_report_limits *limits, cavum_error *error);
 
 /** The report of a cold-test file; like cavum_picture_report_file(). */
 cavum_status cavum_report_coldtest_file(char **bytes, size_t *size, const char *path,

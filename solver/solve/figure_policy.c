@@ -54,13 +54,13 @@ enum { POLICY_TABLE(POLICY_EXISTS) NUM_POLICIES };
 enum { CAVUM_FIGURE_TABLE(POLICY_NEEDED) };
 _Static_assert((int)NUM_POLICIES == (int)CAVUM_NUM_FIGURES, "one row a figure");
 
-#define POLICY_ROW(name, kind, floor, constants, effect, need, part) \
-  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,  \
-                           .rounding_floor = (floor),                \
-                           .constant_error = (constants),            \
-                           .vector_effect = CAVUM_VECTOR_##effect,   \
-                           .needs = CAVUM_NEEDS_##need,              \
-                           .role = CAVUM_ROLE_##part},
+#define POLICY_ROW(name, kind, floor, constants, effect, need, which_role) \
+  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,        \
+                           .rounding_floor = (floor),                      \
+                           .constant_error = (constants),                  \
+                           .vector_effect = CAVUM_VECTOR_##effect,         \
+                           .needs = CAVUM_NEEDS_##need,                    \
+                           .role = CAVUM_ROLE_##which_role},
 static const cavum_figure_policy POLICIES[CAVUM_NUM_FIGURES] = {POLICY_TABLE(POLICY_ROW)};
 
 const cavum_figure_policy *cavum_figure_policy_of(cavum_figure_id id) {

@@ -11,7 +11,6 @@
 #include "solve/accuracy.h"
 #include "solve/figure_policy.h"
 #include "solve/ladder.h"
-#include "solve/result_fill.h"
 
 // Of the change of a figure, and of the largest change that any figure may have had but for luck.
 // The true error was 0.25 times the plain sum of the two in the median and 2.6 times at most, on
@@ -160,7 +159,7 @@ static cavum_status tell(cavum_problem *s, bool known, bool limits, const cavum_
                          cavum_error *error) {
   char text[320];
   if (!known) {
-    return cavum_result_warn(
+    return cavum_problem_warn(
         s,
         "how well the sides of the mesh file follow its curves could not be found out: "
         "uncertainties are as large as the figures; use a finer mesh",
@@ -173,7 +172,7 @@ static cavum_status tell(cavum_problem *s, bool known, bool limits, const cavum_
            "order",
            cavum_in_mm(guess->largest_m), cavum_in_mm(guess->largest_at.z_m),
            cavum_in_mm(guess->largest_at.r_m));
-  return cavum_result_warn(s, text, error);
+  return cavum_problem_warn(s, text, error);
 }
 
 cavum_status cavum_geometry_uncertainty_add(cavum_problem *s, cavum_error *error) {

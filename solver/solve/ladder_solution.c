@@ -3,6 +3,7 @@
 #include "solve/ladder_solution.h"
 
 #include "base/base.h"
+#include "solve/solution_compute.h"
 
 // Degree at which a single mode is looked for, and several, which start from a lower one.
 enum { START_DEGREE = 2, START_DEGREE_SEVERAL = 5, SEED_DEGREE_SEVERAL = 2 };

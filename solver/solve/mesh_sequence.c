@@ -25,17 +25,6 @@ static void set_request(cavum_problem *s) {
       .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
 }
 
-static cavum_status keep_steps(cavum_problem *s, cavum_error *error) {
-  cavum_result *r = s->result;
-  int count = r->num_steps + s->ladder.num_steps;
-  if (!cavum_grow((void **)&r->steps, &s->steps_capacity, count, sizeof *r->steps)) {
-    return cavum_fail_memory(error);
-  }
-  memcpy(r->steps + r->num_steps, s->ladder.steps, (size_t)s->ladder.num_steps * sizeof *r->steps);
-  r->num_steps = count;
-  return CAVUM_OK;
-}
-
 // The mesh to begin with: the first in turn, or a finer one where the cell before, a neighbour,
 // needed it; that is then in the memory. Now and then the one before that is tried again, more and
 // more seldom.
@@ -84,7 +73,7 @@ cavum_status cavum_mesh_sequence_climb(cavum_problem *s, cavum_error *error) {
     set_request(s);
     s->request.can_refine = i + 1 < num_meshes;
     CAVUM_TRY(cavum_ladder_climb(&s->ladder, s->memory, &s->request, &s->result->timings, error));
-    CAVUM_TRY(keep_steps(s, error));
+    CAVUM_TRY(cavum_problem_keep_steps(s, error));
     if (s->ladder.reached) break;
   }
   if (s->ladder.num_modes == 0) {

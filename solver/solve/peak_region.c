@@ -99,7 +99,7 @@ static cavum_status list_edges(cavum_peak_region *region, const choice *c,
 static cavum_status make_pencil(cavum_peak_region *region, int of_class, cavum_error *error) {
   const cavum_skeleton *skeleton;
   cavum_pencil *pencil = &region->pencils[of_class];
-  cavum_status status = cavum_skeletons_get(&skeleton, &region->skeletons, &region->part,
+  cavum_status status = cavum_skeletons_get(&skeleton, &region->skeletons, &region->submesh,
                                             region->topology, of_class, error);
   if (status != CAVUM_OK) return status;
   if (of_class == 0) {
@@ -121,11 +121,11 @@ static cavum_status renew(cavum_peak_region *region, const choice *c, const cavu
   if (!region->element) CAVUM_TRY(cavum_fail_memory(error));
   memcpy(region->element, c->element, (size_t)c->count * sizeof *c->element);
   region->num_elements = c->count;
-  CAVUM_TRY(cavum_submesh_create(&region->part, mesh, c->element, c->count, error));
-  int points = cavum_discretisation_points(&region->part, unknown, degree);
+  CAVUM_TRY(cavum_submesh_create(&region->submesh, mesh, c->element, c->count, error));
+  int points = cavum_discretisation_points(&region->submesh, unknown, degree);
   CAVUM_TRY(cavum_reference_create(&region->reference, degree, points, false, error));
-  CAVUM_TRY(cavum_discretisation_create(&region->discretisation, &region->part, &region->reference,
-                                        unknown, error));
+  CAVUM_TRY(cavum_discretisation_create(&region->discretisation, &region->submesh,
+                                        &region->reference, unknown, error));
   CAVUM_TRY(cavum_condensed_create(&region->condensed, &region->discretisation, CAVUM_PEAK_DEGREES,
                                    error));
   for (int i = 0; i < CAVUM_CLASSES; i++) CAVUM_TRY(make_pencil(region, i, error));
@@ -138,19 +138,19 @@ done:
 // The same elements of a mesh whose positions changed; false when these ask for other points.
 static cavum_status refresh(bool *fits, cavum_peak_region *region, const cavum_mesh *mesh,
                             cavum_error *error) {
-  cavum_mesh part = {0};
+  cavum_mesh submesh = {0};
   cavum_status status =
-      cavum_submesh_create(&part, mesh, region->element, region->num_elements, error);
+      cavum_submesh_create(&submesh, mesh, region->element, region->num_elements, error);
   *fits = false;
   if (status != CAVUM_OK) return status;
   int degree = region->reference.degree;
-  *fits = cavum_discretisation_points(&part, region->of_unknown, degree) == region->reference.q;
+  *fits = cavum_discretisation_points(&submesh, region->of_unknown, degree) == region->reference.q;
   if (!*fits) {
-    cavum_submesh_clear(&part);
+    cavum_submesh_clear(&submesh);
     return CAVUM_OK;
   }
-  cavum_submesh_clear(&region->part);
-  region->part = part;
+  cavum_submesh_clear(&region->submesh);
+  region->submesh = submesh;
   region->condensed.eliminated = false;
   return cavum_discretisation_refill(&region->discretisation, error);
 }
@@ -335,7 +335,7 @@ void cavum_peak_region_clear(cavum_peak_region *region) {
   cavum_discretisation_clear(&region->discretisation);
   cavum_reference_clear(&region->reference);
   cavum_mesh_boundary_clear(&region->boundary);
-  cavum_submesh_clear(&region->part);
+  cavum_submesh_clear(&region->submesh);
   free(region->element);
   memset(region, 0, sizeof *region);
 }

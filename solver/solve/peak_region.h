@@ -23,11 +23,11 @@ enum { CAVUM_PEAK_DEGREES = 2 };
 /** A region, its matrices and the plan of their elimination; not movable once used. */
 typedef struct cavum_peak_region {
   int64_t of_topology;      /**< Topology of the whole mesh; 0: nothing is kept. */
-  int64_t topology;         /**< Number of the part's own. */
+  int64_t topology;         /**< Number of the submesh's own. */
   cavum_unknown of_unknown; /**< That of the whole mesh. */
   cavum_index num_elements;
   cavum_index *element;         /**< Owned, [num_elements]: in the whole mesh, seeds first. */
-  cavum_mesh part;              /**< cavum_submesh_create() of them. */
+  cavum_mesh submesh;           /**< cavum_submesh_create() of them. */
   cavum_mesh_boundary boundary; /**< Owned: the metal edges of the seeds. */
   cavum_reference reference;
   cavum_discretisation discretisation;

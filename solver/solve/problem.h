@@ -22,4 +22,10 @@ typedef struct cavum_problem {
   int64_t steps_capacity, warnings_capacity; /**< Of the result. */
 } cavum_problem;
 
+/** Appends the steps of the last ladder to the result. @retval CAVUM_ERR_MEMORY */
+cavum_status cavum_problem_keep_steps(cavum_problem *problem, cavum_error *error);
+
+/** Adds a warning to the result; an empty text is none. @retval CAVUM_ERR_MEMORY */
+cavum_status cavum_problem_warn(cavum_problem *problem, const char *text, cavum_error *error);
+
 #endif

@@ -11,19 +11,6 @@
 #include "figures/profile.h"
 #include "solve/accuracy.h"
 
-cavum_status cavum_result_warn(cavum_problem *s, const char *text, cavum_error *error) {
-  cavum_result *r = s->result;
-  if (!text[0]) return CAVUM_OK;
-  char *copy = cavum_copy_text(text);
-  if (!copy || !cavum_grow((void **)&r->warnings, &s->warnings_capacity, r->num_warnings + 1,
-                           sizeof *r->warnings)) {
-    free(copy);
-    return cavum_fail_memory(error);
-  }
-  r->warnings[r->num_warnings++] = copy;
-  return CAVUM_OK;
-}
-
 static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_values *values,
                                     const cavum_mode_history *history, cavum_error *error) {
   double w = 2.0 * CAVUM_PI * values->figures[CAVUM_FIGURE_FREQUENCY].value;
@@ -117,8 +104,8 @@ cavum_status cavum_result_fill(cavum_problem *s, cavum_error *error) {
     CAVUM_TRY(fill_mode(s, m, error));
   }
   CAVUM_TRY(fill_energies(s, error));
-  CAVUM_TRY(cavum_result_warn(s, s->notes.boundaries, error));
-  CAVUM_TRY(cavum_result_warn(s, s->notes.kinks, error));
+  CAVUM_TRY(cavum_problem_warn(s, s->notes.boundaries, error));
+  CAVUM_TRY(cavum_problem_warn(s, s->notes.kinks, error));
 done:
   return status;
 }

@@ -8,9 +8,6 @@
 
 #include "solve/problem.h"
 
-/** Adds a warning to the result; an empty text is none. @retval CAVUM_ERR_MEMORY */
-cavum_status cavum_result_warn(cavum_problem *problem, const char *text, cavum_error *error);
-
 /**
  * Fills the result from the last solution: modes with their figures, labels and residuals, profiles
  * and fields where they are asked for.

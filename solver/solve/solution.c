@@ -1,80 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// One step of a solve: discretise, find the modes of every symmetry class, merge, compute figures.
+// Storage of a solution, and views of its modes.
 #include "solve/solution.h"
 
 #include <string.h>
 
 #include "base/base.h"
-#include "base/stop.h"
-#include "solve/solution_modes.h"
-
-// A voltage or an integral below this part of int |E_z| dz may be none.
-static const double PART_LEAST = 1e-5;
-
-static bool has_triangles(const cavum_mesh *mesh) {
-  for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    if (mesh->elements[e].num_corners == 3) return true;
-  }
-  return false;
-}
-
-void cavum_skeletons_clear(cavum_skeletons *skeletons) {
-  for (int c = CAVUM_CLASSES - 1; c >= 0; c--) cavum_skeleton_clear(&skeletons->of_class[c]);
-  skeletons->topology = 0;
-}
-
-cavum_status cavum_skeletons_get(const cavum_skeleton **skeleton, cavum_skeletons *skeletons,
-                                 const cavum_mesh *mesh, int64_t topology, int of_class,
-                                 cavum_error *error) {
-  if (skeletons->topology != topology) cavum_skeletons_clear(skeletons);
-  skeletons->topology = topology;
-  cavum_skeleton *own = &skeletons->of_class[of_class];
-  *skeleton = own;
-  if (own->exists) return CAVUM_OK;
-  // The plan for the natural closure serves both: the other one has fewer unknowns.
-  cavum_skeleton *natural = &skeletons->of_class[0];
-  cavum_closure closure = {.symmetry_is_magnetic = false};
-  if (!natural->exists) {
-    cavum_status status = cavum_skeleton_create(natural, mesh, &closure, error);
-    if (status != CAVUM_OK || of_class == 0) return status;
-  }
-  closure.symmetry_is_magnetic = true;
-  return cavum_skeleton_create_like(own, natural, &closure, error);
-}
-
-static double distance(const cavum_solution_mode *mode, double near_k2_per_m2) {
-  return near_k2_per_m2 > 0.0 ? fabs(mode->k2_per_m2 - near_k2_per_m2) : mode->k2_per_m2;
-}
-
-// Insertion sort by distance from the target, or by frequency.
-static void sort_modes(cavum_solution_mode *modes, int count, double near_k2_per_m2) {
-  for (int i = 1; i < count; i++) {
-    cavum_solution_mode mode = modes[i];
-    int k = i;
-    for (; k > 0 && distance(&modes[k - 1], near_k2_per_m2) > distance(&mode, near_k2_per_m2);
-         k--) {
-      modes[k] = modes[k - 1];
-    }
-    modes[k] = mode;
-  }
-}
-
-static cavum_status merge_classes(cavum_solution *solution, const cavum_solution_request *input,
-                                  cavum_error *error) {
-  int total = solution->classes[0].modes[0].count + solution->classes[1].modes[0].count, at = 0;
-  solution->modes = cavum_alloc(total, sizeof *solution->modes);
-  if (!solution->modes) return cavum_fail_memory(error);
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    for (int i = 0; i < solution->classes[c].modes[0].count; i++) {
-      solution->modes[at++] = (cavum_solution_mode){
-          .in_class = c, .index = i, .k2_per_m2 = solution->classes[c].modes[0].k2_per_m2[i]};
-    }
-  }
-  sort_modes(solution->modes, total, input->near_k2_per_m2);
-  solution->num_modes = total < input->count ? total : input->count;
-  sort_modes(solution->modes, solution->num_modes, 0.0);
-  return CAVUM_OK;
-}
 
 cavum_view cavum_solution_view(const cavum_solution *solution, int mode, int below,
                                const cavum_mesh_boundary *boundary) {
@@ -92,55 +22,7 @@ double cavum_solution_vector_error(const cavum_solution *solution, int mode, int
   return solution->classes[m->in_class].modes[below].vector_error[m->index];
 }
 
-// Figures of a voltage or an integral that nearly cancels need a vector that is as much more
-// accurate; one that is none at all makes no figures.
-static double accuracy_factor(const cavum_mode_values *values) {
-  double factor = 1.0;
-  if (values->voltage_rcond > PART_LEAST) factor = cavum_min(factor, values->voltage_rcond);
-  if (values->integral_rcond > PART_LEAST) factor = cavum_min(factor, values->integral_rcond);
-  return factor;
-}
-
-// For the next solution and the next cell.
-static cavum_status set_factors(cavum_solution *solution, const cavum_solution_request *input,
-                                cavum_error *error) {
-  for (int m = 0; m < solution->num_modes; m++) {
-    cavum_solution_mode *mode = &solution->modes[m];
-    cavum_view view = cavum_solution_view(solution, m, 0, input->boundary);
-    cavum_status status = cavum_stop_check(error);
-    if (status == CAVUM_OK && input->rough) {
-      status = cavum_mode_measure_cancellation(&mode->values[0], &view, input->cell, error);
-    }
-    if (status != CAVUM_OK) return status;
-    double *factors = solution->classes[mode->in_class].modes[0].accuracy_factor;
-    factors[mode->index] = accuracy_factor(&mode->values[0]);
-  }
-  return CAVUM_OK;
-}
-
-static cavum_status compute_figures(cavum_solution *solution, const cavum_solution_request *input,
-                                    cavum_error *error) {
-  if (input->rough) return CAVUM_OK;
-  for (int m = 0; m < solution->num_modes; m++) {
-    for (int below = 0; below < solution->num_degrees; below++) {
-      cavum_status status = cavum_stop_check(error);
-      if (status != CAVUM_OK) return status;
-      cavum_view view = cavum_solution_view(solution, m, below, input->boundary);
-      cavum_solution_mode *mode = &solution->modes[m];
-      mode->samples[below] =
-          cavum_alloc(input->boundary->num_conducting, sizeof *mode->samples[below]);
-      if (!mode->samples[below]) return cavum_fail_memory(error);
-      cavum_figure best = mode->values[0].figures[CAVUM_FIGURE_BETA_OPTIMUM];
-      double hint = below > 0 && best.state == CAVUM_FIGURE_PRESENT ? best.value : 0.0;
-      status = cavum_mode_compute_figures(&mode->values[below], &view, input->cell, input->curves,
-                                          hint, mode->samples[below], error);
-      if (status != CAVUM_OK) return status;
-    }
-  }
-  return CAVUM_OK;
-}
-
-static void free_modes(cavum_solution *solution) {
+void cavum_solution_free_modes(cavum_solution *solution) {
   for (int m = 0; m < solution->num_modes; m++) {
     for (int l = 0; l < CAVUM_LEVELS_MOST; l++) free(solution->modes[m].samples[l]);
   }
@@ -149,60 +31,32 @@ static void free_modes(cavum_solution *solution) {
   solution->num_modes = 0;
 }
 
-// Storage for a mesh and degree: as it is when the topology is the same, with new coefficients.
-static cavum_status prepare(cavum_solution *solution, const cavum_mesh *mesh, int degree,
-                            const cavum_solution_request *input, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_unknown unknown = cavum_discretisation_choose_unknown(mesh);
-  int points = cavum_discretisation_points(mesh, unknown, degree);
-  bool fits = solution->topology == input->topology && solution->mesh == mesh &&
-              solution->reference.degree == degree && solution->reference.q == points &&
-              solution->condensed.num_levels == input->num_degrees &&
-              solution->discretisation.unknown == unknown;
-  solution->num_degrees = input->num_degrees;
-  free_modes(solution);
-  if (fits) {
-    solution->condensed.eliminated = false;
-    return cavum_discretisation_refill(&solution->discretisation, error);
+// The pencil of a class; that of the second lives on the factors of the first.
+cavum_status cavum_solution_prepare_class(cavum_solution *solution, cavum_skeletons *skeletons,
+                                          int c, cavum_error *error) {
+  cavum_pencil *pencil = &solution->classes[c].pencil;
+  const cavum_skeleton *skeleton;
+  if (pencil->skeleton) return CAVUM_OK;
+  cavum_status status =
+      cavum_skeletons_get(&skeleton, skeletons, solution->mesh, solution->topology, c, error);
+  if (status != CAVUM_OK) return status;
+  if (c == 0) {
+    return cavum_pencil_create(pencil, &solution->discretisation, skeleton,
+                               solution->condensed.num_levels, error);
   }
-  cavum_solution_clear(solution);
-  solution->num_degrees = input->num_degrees;
-  CAVUM_TRY(
-      cavum_reference_create(&solution->reference, degree, points, has_triangles(mesh), error));
-  CAVUM_TRY(cavum_discretisation_create(&solution->discretisation, mesh, &solution->reference,
-                                        unknown, error));
-  CAVUM_TRY(cavum_condensed_create(&solution->condensed, &solution->discretisation,
-                                   input->num_degrees, error));
-  solution->mesh = mesh;
-  solution->topology = input->topology;
-done:
-  return status;
+  status = cavum_solution_prepare_class(solution, skeletons, 0, error);
+  if (status != CAVUM_OK) return status;
+  cavum_pencil_create_sharing(pencil, &solution->classes[0].pencil, skeleton);
+  return CAVUM_OK;
 }
 
-cavum_status cavum_solution_compute(cavum_solution *solution, const cavum_mesh *mesh, int degree,
-                                    const cavum_solution_request *input, cavum_timings *timings,
-                                    cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_timings unused = {0};
-  if (!timings) timings = &unused;
-  double start = cavum_seconds();
-  CAVUM_TRY(prepare(solution, mesh, degree, input, error));
-  double assembled = cavum_seconds();
-  CAVUM_TRY(cavum_solution_find_modes(solution, input, error));
-  CAVUM_TRY(merge_classes(solution, input, error));
-  double solved = cavum_seconds();
-  CAVUM_TRY(compute_figures(solution, input, error));
-  CAVUM_TRY(set_factors(solution, input, error));
-  timings->assembly_s += assembled - start;
-  timings->eigen_s += solved - assembled;
-  timings->figures_s += cavum_seconds() - solved;
-done:
-  return status;
+void cavum_solution_clear_class(cavum_solution_class *class) {
+  for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&class->modes[l]);
 }
 
 void cavum_solution_clear(cavum_solution *solution) {
   if (!solution) return;
-  free_modes(solution);
+  cavum_solution_free_modes(solution);
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_pencil_clear(&solution->classes[c].pencil);
     cavum_solution_clear_class(&solution->classes[c]);

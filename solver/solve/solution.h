@@ -1,38 +1,20 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file solve/solution.h
- * One step of a solve: all wanted modes and their figures on one mesh at one degree.
+ * All wanted modes and their figures on one mesh at one degree: storage, and what was asked for.
  */
 #ifndef CAVUM_SOLVE_SOLUTION_H
 #define CAVUM_SOLVE_SOLUTION_H
 
 #include "eigen/modes.h"
 #include "figures/mode_figures.h"
+#include "solve/skeletons.h"
 
 /** Modes wanted of one symmetry class. */
 typedef struct cavum_class_request {
   cavum_parity parity; /**< NONE for a whole-cell mesh. */
   int count;           /**< Modes wanted; 0 leaves the class out. */
 } cavum_class_request;
-
-enum { CAVUM_CLASSES = 2 };
-
-/** Plans of elimination of a mesh, made when they are needed. */
-typedef struct cavum_skeletons {
-  int64_t topology;                       /**< Of which topology; others are dropped. */
-  cavum_skeleton of_class[CAVUM_CLASSES]; /**< By symmetry class. */
-} cavum_skeletons;
-
-/**
- * The plan for one class of a mesh.
- * @param[in] topology  Number of the mesh's topology: plans of another one are replaced.
- */
-cavum_status cavum_skeletons_get(const cavum_skeleton **skeleton, cavum_skeletons *skeletons,
-                                 const cavum_mesh *mesh, int64_t topology, int of_class,
-                                 cavum_error *error);
-
-/** Frees all plans. */
-void cavum_skeletons_clear(cavum_skeletons *skeletons);
 
 /** One symmetry class of one solution. */
 typedef struct cavum_solution_class {
@@ -85,17 +67,6 @@ typedef struct cavum_solution_request {
 } cavum_solution_request;
 
 /**
- * Solves one solution in place. Storage of a solution of the same topology and degrees is used
- * again.
- * @param[in,out] solution  Zeroed, or solved before; release with cavum_solution_clear() also after
- * an error.
- * @param[in,out] timings  Seconds are added to assembly, eigen and figures; may be NULL.
- */
-cavum_status cavum_solution_compute(cavum_solution *solution, const cavum_mesh *mesh, int degree,
-                                    const cavum_solution_request *input, cavum_timings *timings,
-                                    cavum_error *error);
-
-/**
  * Makes the pencil of a class of a solution that was solved, if it is not there.
  * @retval CAVUM_ERR_MESH, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
@@ -104,6 +75,12 @@ cavum_status cavum_solution_prepare_class(cavum_solution *solution, cavum_skelet
 
 /** Relative error that the iteration left in the vector of a mode, as in cavum_solution_view(). */
 double cavum_solution_vector_error(const cavum_solution *solution, int mode, int below);
+
+/** Frees the modes of a class. */
+void cavum_solution_clear_class(cavum_solution_class *class);
+
+/** Frees the list of modes with their figures; vectors stay in the classes. */
+void cavum_solution_free_modes(cavum_solution *solution);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_solution_clear(cavum_solution *solution);

@@ -7,6 +7,7 @@
 #include "eigen/modes_improve.h"
 #include "eigen/pencil_factorise.h"
 #include "eigen/projection.h"
+#include "solve/shift_choice.h"
 
 // Relative error of the vectors that the iterations may leave, over the accuracy of peak fields
 // asked for, and its bounds.
@@ -16,19 +17,8 @@ static const double VECTOR_PART = 2e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 2e-6;
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
 // Error of the vectors of a rough start from those of a neighbour.
 static const double ROUGH_ACCURACY = 4e-5;
-// Shift of a rough start over the k^2 of the last mode of a neighbour.
-static const double ROUGH_SHIFT = 1.03;
-// Place of a shift between the lowest and the highest mode.
-static const double SHIFT_PLACE = 0.7;
-// Width of a gap between modes, relative, in which a shift is well placed, and the least that may
-// hold one; the part of it at both ends that may not.
-static const double GAP_WIDE = 0.08, GAP_LEAST = 0.01, GAP_MARGIN = 0.25;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
-
-void cavum_solution_clear_class(cavum_solution_class *class) {
-  for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&class->modes[l]);
-}
 
 // Modes to start from, in the numbering of the solution; empty when there are none.
 static cavum_status take_guess(cavum_modes *guess, cavum_solution *solution, int c,
@@ -52,58 +42,6 @@ static double vector_accuracy(const cavum_cell *cell) {
   return cavum_min(accuracy, VECTOR_MOST);
 }
 
-// k^2 of the lowest and the highest of the modes that are wanted of all classes, per m^2.
-typedef struct extent {
-  double lowest, highest;
-} extent;
-
-static extent extent_of(const cavum_modes *guess, const cavum_solution_request *input) {
-  extent x = {HUGE_VAL, 0.0};
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    int wanted = input->requests[c].count;
-    if (wanted == 0) continue;
-    x.lowest = cavum_min(x.lowest, guess[c].k2_per_m2[0]);
-    x.highest = cavum_max(x.highest, guess[c].k2_per_m2[wanted - 1]);
-  }
-  return x;
-}
-
-// The mode of any class that follows a k^2.
-static double mode_after(const cavum_modes *modes, double k2_per_m2) {
-  double next = HUGE_VAL;
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    for (int m = 0; m < modes[c].count; m++) {
-      if (modes[c].k2_per_m2[m] > k2_per_m2) next = cavum_min(next, modes[c].k2_per_m2[m]);
-    }
-  }
-  return next;
-}
-
-// A shift amid the modes that are wanted: the lowest and the highest converge at about the same
-// pace where it is nearer to the highest, since those that are not wanted lie on its side; and
-// projections to lower degrees take up little of others. It lies in a gap between modes that is
-// wide enough, or else in the widest; below them all when they are too close.
-static double shift_amid(const cavum_modes *guess, const cavum_solution_request *input) {
-  extent x = extent_of(guess, input);
-  double middle = x.lowest + SHIFT_PLACE * (x.highest - x.lowest), nearest = HUGE_VAL,
-         widest = GAP_LEAST;
-  double shift = (1.0 - GAP_WIDE) * x.lowest;
-  for (double from = x.lowest; from < x.highest;) {
-    double to = mode_after(guess, from), width = (to - from) / from;
-    double margin = GAP_MARGIN * (to - from);
-    double at = cavum_min(cavum_max(middle, from + margin), to - margin);
-    if (width > GAP_WIDE && fabs(at - middle) < nearest) {
-      shift = at;
-      nearest = fabs(at - middle);
-    } else if (nearest == HUGE_VAL && width > widest) {
-      shift = at;
-      widest = width;
-    }
-    from = to;
-  }
-  return shift;
-}
-
 static bool may_improve_together(const cavum_modes *guess, const cavum_solution_request *input) {
   int wanted = 0;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
@@ -113,25 +51,18 @@ static bool may_improve_together(const cavum_modes *guess, const cavum_solution_
   return wanted > 1 && input->near_k2_per_m2 == 0.0;
 }
 
-// A rough start has its shift above the modes that are wanted, as far as others leave room: its
-// factorisation may then count them.
-static double choose_shift(const cavum_modes *guess, const cavum_solution_request *input) {
-  extent x = extent_of(guess, input);
-  if (!input->rough) return shift_amid(guess, input);
-  return cavum_min(ROUGH_SHIFT * x.highest, 0.5 * (x.highest + mode_after(guess, x.highest)));
-}
-
-// The part of a guess that is iterated: all of it for a rough start, then what is wanted and modes
-// close behind.
-static cavum_modes part_of(const cavum_modes *guess, int wanted, double shift_per_m2, bool rough) {
-  cavum_modes part = *guess;
+// The modes of a guess that are iterated: all of it for a rough start, then what is wanted and
+// modes close behind.
+static cavum_modes take_block(const cavum_modes *guess, int wanted, double shift_per_m2,
+                              bool rough) {
+  cavum_modes block = *guess;
   double reach = CAVUM_CLOSE_BEHIND * fabs(guess->k2_per_m2[wanted - 1] - shift_per_m2);
-  if (rough) return part;
-  part.count = wanted;
-  while (part.count < guess->count && guess->k2_per_m2[part.count] - shift_per_m2 < reach) {
-    part.count++;
+  if (rough) return block;
+  block.count = wanted;
+  while (block.count < guess->count && guess->k2_per_m2[block.count] - shift_per_m2 < reach) {
+    block.count++;
   }
-  return part;
+  return block;
 }
 
 // Whether a mode behind the last that is wanted of one class is below the last of another: the
@@ -154,18 +85,18 @@ static cavum_status improve_together(bool *settled, cavum_solution *solution,
                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_block_task tasks[CAVUM_CLASSES];
-  cavum_modes part[CAVUM_CLASSES];
-  double *mx[CAVUM_CLASSES] = {NULL}, shift_per_m2 = choose_shift(guess, input);
+  cavum_modes blocks[CAVUM_CLASSES];
+  double *mx[CAVUM_CLASSES] = {NULL}, shift_per_m2 = cavum_shift_choose(guess, input);
   int count = 0;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_solution_class *class = &solution->classes[c];
     int wanted = input->requests[c].count;
     if (wanted == 0) continue;
     CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &solution->condensed, shift_per_m2, error));
-    part[c] = part_of(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
+    blocks[c] = take_block(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
     tasks[count++] =
         (cavum_block_task){.pencil = &class->pencil,
-                           .guess = &part[c],
+                           .guess = &blocks[c],
                            .wanted = wanted,
                            .accuracy = input->rough ? ROUGH_ACCURACY : vector_accuracy(input->cell),
                            .by_factors = !input->rough,
@@ -182,111 +113,74 @@ done:
   return status;
 }
 
-// A shift for projections in a gap between the modes that were found near a frequency, which may be
-// that of a mode.
-static double shift_between(const cavum_modes *modes) {
-  double widest = 0.0, at = modes->k2_per_m2[0] * (1.0 - GAP_WIDE);
-  for (int m = 0; m + 1 < modes->count; m++) {
-    double width = modes->k2_per_m2[m + 1] - modes->k2_per_m2[m];
-    if (width <= widest) continue;
-    widest = width;
-    at = modes->k2_per_m2[m] + 0.5 * width;
-  }
-  return at;
-}
-
 // The lower degrees of modes that were found at the highest alone.
 static cavum_status fill_degrees(cavum_solution *solution, int c,
                                  const cavum_solution_request *input, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
   cavum_solution_class *class = &solution->classes[c];
   const cavum_block_task task = {
       .pencil = &class->pencil, .accuracy = vector_accuracy(input->cell), .modes = class->modes};
   if (input->near_k2_per_m2 > 0.0) {
-    CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &solution->condensed,
-                                     shift_between(&class->modes[0]), error));
+    cavum_status status = cavum_pencil_factorise(
+        &class->pencil, &solution->condensed, cavum_shift_choose_between(&class->modes[0]), error);
+    if (status != CAVUM_OK) return status;
   }
-  CAVUM_TRY(cavum_projection_fill_class(&task, error));
-done:
-  return status;
+  return cavum_projection_fill_class(&task, error);
 }
 
 // A single mode from a guess; where that is far off, from a start of its own at the lowest degree.
 static cavum_status improve_single(bool *settled, cavum_solution *solution,
                                    cavum_solution_class *class, cavum_modes *guess, double accuracy,
                                    cavum_error *error) {
-  cavum_status status = CAVUM_OK;
   guess->count = 1;
-  CAVUM_TRY(cavum_modes_improve(class->modes, settled, &class->pencil, &solution->condensed, guess,
-                                accuracy, error));
-  if (*settled || cavum_modes_has_static(&class->pencil)) return CAVUM_OK;
+  cavum_status status = cavum_modes_improve(class->modes, settled, &class->pencil,
+                                            &solution->condensed, guess, accuracy, error);
+  if (status != CAVUM_OK || *settled || cavum_modes_has_static(&class->pencil)) return status;
   // A rough start may be: H_phi about a thin inner conductor is like 1 / r.
   cavum_modes_clear(guess);
-  CAVUM_TRY(cavum_modes_find_roughly(guess, &class->pencil, &solution->condensed, error));
-  CAVUM_TRY(cavum_modes_improve(class->modes, settled, &class->pencil, &solution->condensed, guess,
-                                accuracy, error));
-done:
-  return status;
+  status = cavum_modes_find_roughly(guess, &class->pencil, &solution->condensed, error);
+  if (status != CAVUM_OK) return status;
+  return cavum_modes_improve(class->modes, settled, &class->pencil, &solution->condensed, guess,
+                             accuracy, error);
 }
 
 // Modes of one class, from a guess when there is one.
 static cavum_status find_modes(cavum_solution *solution, int c, const cavum_solution_request *input,
                                cavum_modes *guess, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
+  cavum_status status;
   cavum_solution_class *class = &solution->classes[c];
   int count = input->requests[c].count;
   const cavum_modes *use = guess->count > 0 ? guess : NULL;
   double accuracy = vector_accuracy(input->cell);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
-    CAVUM_TRY(improve_single(&settled, solution, class, guess, accuracy, error));
-    if (settled) return CAVUM_OK;
+    status = improve_single(&settled, solution, class, guess, accuracy, error);
+    if (status != CAVUM_OK || settled) return status;
   }
   if (input->rough && count == 1 && input->count == 1 && !cavum_modes_has_static(&class->pencil)) {
     return cavum_modes_find_roughly(&class->modes[0], &class->pencil, &solution->condensed, error);
   }
   double tolerance = input->rough ? ROUGH_TOLERANCE : TOLERANCE_PART * accuracy;
   if (input->near_k2_per_m2 > 0.0) {
-    CAVUM_TRY(cavum_modes_find_near(&class->modes[0], &class->pencil, &solution->condensed,
-                                    count + (input->num_degrees > 1 ? GUARD_MODES : 0),
-                                    input->near_k2_per_m2, use, tolerance, error));
+    status = cavum_modes_find_near(&class->modes[0], &class->pencil, &solution->condensed,
+                                   count + (input->num_degrees > 1 ? GUARD_MODES : 0),
+                                   input->near_k2_per_m2, use, tolerance, error);
   } else {
-    CAVUM_TRY(cavum_modes_find_lowest(&class->modes[0], &class->pencil, &solution->condensed,
-                                      count + GUARD_MODES, use, tolerance, error));
+    status = cavum_modes_find_lowest(&class->modes[0], &class->pencil, &solution->condensed,
+                                     count + GUARD_MODES, use, tolerance, error);
   }
-  if (input->num_degrees > 1) CAVUM_TRY(fill_degrees(solution, c, input, error));
-done:
-  return status;
-}
-
-// The pencil of a class; that of the second lives on the factors of the first.
-cavum_status cavum_solution_prepare_class(cavum_solution *solution, cavum_skeletons *skeletons,
-                                          int c, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_pencil *pencil = &solution->classes[c].pencil;
-  const cavum_skeleton *skeleton;
-  if (pencil->skeleton) return CAVUM_OK;
-  CAVUM_TRY(
-      cavum_skeletons_get(&skeleton, skeletons, solution->mesh, solution->topology, c, error));
-  if (c == 0) {
-    return cavum_pencil_create(pencil, &solution->discretisation, skeleton,
-                               solution->condensed.num_levels, error);
-  }
-  CAVUM_TRY(cavum_solution_prepare_class(solution, skeletons, 0, error));
-  cavum_pencil_create_sharing(pencil, &solution->classes[0].pencil, skeleton);
-done:
-  return status;
+  if (status != CAVUM_OK || input->num_degrees == 1) return status;
+  return fill_degrees(solution, c, input, error);
 }
 
 static cavum_status take_guesses(cavum_modes *guess, cavum_solution *solution,
                                  const cavum_solution_request *input, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     cavum_solution_class *class = &solution->classes[c];
     class->parity = input->requests[c].parity;
     if (input->requests[c].count > 0) {
-      CAVUM_TRY(cavum_solution_prepare_class(solution, input->skeletons, c, error));
-      CAVUM_TRY(take_guess(&guess[c], solution, c, input, error));
+      cavum_status status = cavum_solution_prepare_class(solution, input->skeletons, c, error);
+      if (status == CAVUM_OK) status = take_guess(&guess[c], solution, c, input, error);
+      if (status != CAVUM_OK) return status;
     }
     cavum_solution_clear_class(class);
     if (input->guess_is_neighbour && input->rough) {
@@ -294,11 +188,11 @@ static cavum_status take_guesses(cavum_modes *guess, cavum_solution *solution,
     } else if (guess[c].count > 0 && input->guess_is_neighbour) {
       int wanted = input->requests[c].count, known = guess[c].count;
       int last = (wanted < known ? wanted : known) - 1;
-      CAVUM_TRY(cavum_modes_measure(&guess[c], last, &class->pencil, error));
+      cavum_status status = cavum_modes_measure(&guess[c], last, &class->pencil, error);
+      if (status != CAVUM_OK) return status;
     }
   }
-done:
-  return status;
+  return CAVUM_OK;
 }
 
 cavum_status cavum_solution_find_modes(cavum_solution *solution,

@@ -17,7 +17,4 @@
 cavum_status cavum_solution_find_modes(cavum_solution *solution,
                                        const cavum_solution_request *input, cavum_error *error);
 
-/** Frees the modes of a class. */
-void cavum_solution_clear_class(cavum_solution_class *class);
-
 #endif

@@ -45,11 +45,9 @@ DECLARED_ELSEWHERE = {
     "msh/parse_2.c",
     "msh/parse_4.c",
     "msh/parse_common.c",
-    "solve/solution_modes.c",
 }
 CIRCLES = {
     "coldtest_file/test_file.c coldtest_file/test_file_calibration.c coldtest_file/test_file_channels.c coldtest_file/test_file_geometry.c coldtest_file/test_file_series.c",
-    "solve/solution.c solve/solution_modes.c",
 }
 
 

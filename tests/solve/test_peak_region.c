@@ -114,8 +114,8 @@ START_TEST(a_nose_cone) { check_cell("nose-cone-cell.yaml", 2, 2e-6); }
 END_TEST
 
 static bool touches_plane(const cavum_peak_region *region) {
-  for (cavum_index e = 0; e < region->part.num_edges; e++) {
-    if (region->part.edges[e].boundary == CAVUM_BOUNDARY_SYMMETRY) return true;
+  for (cavum_index e = 0; e < region->submesh.num_edges; e++) {
+    if (region->submesh.edges[e].boundary == CAVUM_BOUNDARY_SYMMETRY) return true;
   }
   return false;
 }
