@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The mesh of a file with its sides bent to the curves that are guessed behind them.
+#include "element/curve_bend.h"
+
 #include <string.h>
 
 #include "base/base.h"
-#include "element/curve_guess.h"
 #include "element/mesh_quality.h"
 
 // Bent elements keep this part at least of the smallest Jacobian over the largest one.
@@ -89,9 +90,8 @@ static void bend_element(cavum_mesh *other, const cavum_mesh *mesh, const cavum_
   }
 }
 
-cavum_status cavum_curve_guess_bend(cavum_mesh *other, const cavum_mesh *mesh,
-                                    const cavum_curve_guess *guess, double part,
-                                    cavum_error *error) {
+cavum_status cavum_curve_bend(cavum_mesh *other, const cavum_mesh *mesh,
+                              const cavum_curve_guess *guess, double part, cavum_error *error) {
   cavum_mesh made = {0};
   int order = mesh->node_order + CAVUM_GUESS_EXTRA;
   if (order > CAVUM_MAP_LARGEST_ORDER) order = CAVUM_MAP_LARGEST_ORDER;
@@ -118,12 +118,12 @@ static bool folds(const cavum_mesh *bent, const cavum_mesh *mesh) {
   return false;
 }
 
-cavum_status cavum_curve_guess_bend_safely(cavum_mesh *other, double *part, const cavum_mesh *mesh,
-                                           const cavum_curve_guess *guess, cavum_error *error) {
+cavum_status cavum_curve_bend_safely(cavum_mesh *other, double *part, const cavum_mesh *mesh,
+                                     const cavum_curve_guess *guess, cavum_error *error) {
   cavum_mesh made = {0};
   double way = 1.0;
   for (int i = 0; i <= HALVINGS; i++, way *= 0.5) {
-    cavum_status status = cavum_curve_guess_bend(&made, mesh, guess, way, error);
+    cavum_status status = cavum_curve_bend(&made, mesh, guess, way, error);
     if (status != CAVUM_OK) return status;
     if (!folds(&made, mesh)) {
       *other = made;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file element/curve_guess.h
- * A guess at the smooth curve that the nodes of a mesh file were laid on, and the mesh bent to it.
+ * A guess at the smooth curve that the nodes of a mesh file were laid on.
  *
  * Walls and interfaces between materials matter to the fields; the sides of a mesh file follow them
  * between their nodes as well as polynomials do. The nodes of the sides next to one say where the
@@ -50,26 +50,5 @@ void cavum_curve_guess_clear(cavum_curve_guess *guess);
 /** From position s of an edge, in its own sense, to the guessed curve. */
 cavum_point cavum_curve_guess_at(const cavum_curve_guess *guess, const cavum_mesh *mesh,
                                  cavum_index edge, double s);
-
-/**
- * The mesh with its sides moved by a part of the way to the guessed curves, in nodes of two orders
- * more, or of the largest order.
- *
- * @param[out] other  Owned by the caller; untouched unless CAVUM_OK.
- * @param[in]  part   0 to 1.
- */
-cavum_status cavum_curve_guess_bend(cavum_mesh *other, const cavum_mesh *mesh,
-                                    const cavum_curve_guess *guess, double part,
-                                    cavum_error *error);
-
-/**
- * The same by the largest part of 1, 1/2, ... 1/256 of the way at which no element folds or gets
- * much thinner somewhere than it was.
- *
- * @param[out] other  Untouched where *part is 0.
- * @param[out] part   0 where elements fold at every part.
- */
-cavum_status cavum_curve_guess_bend_safely(cavum_mesh *other, double *part, const cavum_mesh *mesh,
-                                           const cavum_curve_guess *guess, cavum_error *error);
 
 #endif

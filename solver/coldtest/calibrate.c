@@ -39,13 +39,6 @@ double cavum_coldtest_net_power_w(const cavum_coldtest_setup *setup, int channel
   return net_w;
 }
 
-const char *cavum_coldtest_channel_name(const cavum_coldtest_setup *setup, int channel) {
-  static const char *const names[] = {"forward", "reflected", "transmitted", "emitted"};
-  if (channel < CAVUM_CHANNEL_EXTRA) return names[channel];
-  const char *name = setup->channels[channel].name;
-  return name[0] ? name : "extra port";
-}
-
 static cavum_dual cavity_power(const cavum_coldtest_setup *setup,
                                const cavum_coldtest_inputs *inputs, int channel, double net_w) {
   const double *u = inputs->uncertainty;

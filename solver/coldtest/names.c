@@ -2,6 +2,14 @@
 // Names and texts of inputs, results, branches, methods and flags, and the section on hazards.
 #include "base/base.h"
 #include "cavum/coldtest.h"
+#include "coldtest/coldtest_private.h"
+
+const char *cavum_coldtest_channel_name(const cavum_coldtest_setup *setup, int channel) {
+  static const char *const names[] = {"forward", "reflected", "transmitted", "emitted"};
+  if (channel < CAVUM_CHANNEL_EXTRA) return names[channel];
+  const char *name = setup->channels[channel].name;
+  return name[0] ? name : "extra port";
+}
 
 const char *cavum_coldtest_input_key(cavum_coldtest_input input) {
   switch (input) {

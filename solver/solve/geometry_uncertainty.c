@@ -6,7 +6,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
-#include "element/curve_guess.h"
+#include "element/curve_bend.h"
 #include "figures/shape_derivative.h"
 #include "solve/accuracy.h"
 #include "solve/figure_policy.h"
@@ -139,7 +139,7 @@ static cavum_status solve_bent(cavum_ladder *other, cavum_problem_memory *memory
   cavum_status status = CAVUM_OK;
   cavum_mesh bent = {0};
   cavum_ladder_request request = s->request;
-  CAVUM_TRY(cavum_curve_guess_bend_safely(&bent, part, &s->memory->mesh, guess, error));
+  CAVUM_TRY(cavum_curve_bend_safely(&bent, part, &s->memory->mesh, guess, error));
   if (*part == 0.0) goto done;
   cavum_problem_memory_set_mesh(memory, &bent);
   CAVUM_TRY(cavum_mesh_boundary_create(&memory->boundary, &memory->mesh, error));

@@ -5,6 +5,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "base/base.h"
 #include "cavum/solve.h"
 #include "curved_mesh.h"
 #include "random_cells.h"
@@ -157,12 +158,6 @@ static void run_shape(bench *b, shape *s) {
         if (result) compare(b, s, result, order, SIDES_A_TURN[d], triangles);
         cavum_result_destroy(&result);
         cavum_mesh_clear(&mesh);
-        if (getenv("KEEP")) {
-          char to[200];
-          snprintf(to, sizeof to, "%s_%d_%d_%d.msh", getenv("KEEP"), order, SIDES_A_TURN[d],
-                   triangles);
-          rename(b->path, to);
-        }
       }
     }
   }

@@ -2,7 +2,7 @@
 // Curves guessed behind the sides of a mesh with nodes: circles are found, straight walls, corners
 // and joints are left alone, and elements that fold are noticed.
 #include "curved_mesh.h"
-#include "element/curve_guess.h"
+#include "element/curve_bend.h"
 #include "element/mesh_quality.h"
 #include "mesh_shapes.h"
 
@@ -56,7 +56,7 @@ static void check_circles(int order, int sides, bool triangles) {
   cavum_curve_guess guess = guess_of(&mesh);
   cavum_error error = {0};
   double part;
-  ck_assert_int_eq(cavum_curve_guess_bend_safely(&bent, &part, &mesh, &guess, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_curve_bend_safely(&bent, &part, &mesh, &guess, &error), CAVUM_OK);
   double before = off_circles(&mesh), after = off_circles(&bent);
   printf("order %d, %d sides a turn: %.2e off the circles, guessed %.2e, after bending %.2e\n",
          order, sides, before, guess.largest_m, after);
@@ -89,7 +89,7 @@ START_TEST(elements_stay_together) {
   cavum_mesh mesh = ball_in_sphere(2, 8, true), bent = {0};
   cavum_curve_guess guess = guess_of(&mesh);
   cavum_error error = {0};
-  ck_assert_int_eq(cavum_curve_guess_bend(&bent, &mesh, &guess, 1.0, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_curve_bend(&bent, &mesh, &guess, 1.0, &error), CAVUM_OK);
   ck_assert_int_eq(bent.node_order, mesh.node_order + CAVUM_GUESS_EXTRA);
   double apart = 0.0;
   int shared = 0;
@@ -191,8 +191,8 @@ static double bent_part(double thickness_m) {
   double part = -1.0;
   mesh.regions[0].eps_r = 9.8;
   cavum_curve_guess guess = guess_of(&mesh);
-  ck_assert_int_eq(cavum_curve_guess_bend_safely(&bent, &part, &mesh, &guess, &error), CAVUM_OK);
-  ck_assert_int_eq(cavum_curve_guess_bend(&whole, &mesh, &guess, 1.0, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_curve_bend_safely(&bent, &part, &mesh, &guess, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_curve_bend(&whole, &mesh, &guess, 1.0, &error), CAVUM_OK);
   double all_the_way = cavum_mesh_measure_quality(&whole).smallest_scaled_jacobian;
   printf("ring of %g m: part %g, quality all the way %.3f\n", thickness_m, part, all_the_way);
   ck_assert_int_eq(all_the_way <= 0.0, thickness_m < 0.003);
