@@ -5,6 +5,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 // Values outside these limits are shown with an exponent.
 static const double SMALLEST_PLAIN = 1e-3, LARGEST_PLAIN = 1e7;
@@ -111,7 +112,8 @@ static cavum_unit unit_of(cavum_figure_id id, double value) {
 
 cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value) {
   cavum_unit unit = unit_of(id, value);
-  // The one figure that is kept in the unit of the screen.
-  bool shown_as_kept = id == CAVUM_FIGURE_BPK_OVER_EACC;
-  return (cavum_quantity_unit){cavum_unit_symbol(unit), shown_as_kept ? CAVUM_UNIT_SI : unit};
+  const char *name = cavum_unit_symbol(unit);
+  // A figure may be kept in the unit of the screen, which is not always an SI unit.
+  bool shown_as_kept = strcmp(cavum_figure_describe(id).unit, name) == 0;
+  return (cavum_quantity_unit){name, shown_as_kept ? CAVUM_UNIT_SI : unit};
 }

@@ -11,6 +11,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "cell/keys.h"
+#include "solve/figure_policy.h"
 
 /** The top level of a study file. */
 typedef struct study_top {
@@ -397,21 +398,25 @@ static cavum_status read_limits(study_reader *r) {
 }
 
 /** What a cell lacks for a figure; NULL: nothing. */
-static const char *what_is_missing(const cavum_cell *cell, int id) {
-  bool wall = cell->wall.kind != CAVUM_WALL_NONE;
+static const char *what_is_missing(const cavum_cell *cell, cavum_figure_id id) {
   bool tube = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE &&
               (cell->left_end.kind == CAVUM_END_TUBE || cell->right_end.kind == CAVUM_END_TUBE);
-  bool of_wall = id >= CAVUM_FIGURE_SURFACE_RESISTANCE && id <= CAVUM_FIGURE_WALL_POWER;
-  bool of_tube = id == CAVUM_FIGURE_TUBE_CUT_FREQUENCY || id == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
-  if (of_wall && !wall) return "a wall";
-  return of_tube && !tube ? "a tube" : NULL;
+  switch (cavum_figure_policy_of(id)->of_cell) {
+    case CAVUM_CELL_WITH_STATED_WALL:
+      return cell->wall.kind == CAVUM_WALL_NONE ? "a wall" : NULL;
+    case CAVUM_CELL_WITH_TUBE:
+      return tube ? NULL : "a tube";
+    case CAVUM_CELL_WITH_ANY:
+      break;
+  }
+  return NULL;
 }
 
 /** Which figures to keep: those listed, or all that such a cell can have. */
 static cavum_status read_figures(study_reader *r) {
   cavum_study *study = r->study;
   for (int id = 0; id < CAVUM_NUM_FIGURES && !r->top.figures; id++) {
-    study->wanted[id] = what_is_missing(&study->cell, id) == NULL;
+    study->wanted[id] = what_is_missing(&study->cell, (cavum_figure_id)id) == NULL;
   }
   study->wanted[CAVUM_FIGURE_FREQUENCY] = true;
   if (!r->top.figures) return CAVUM_OK;
@@ -426,7 +431,7 @@ static cavum_status read_figures(study_reader *r) {
       return cavum_yaml_reader_fail(r->reader, node, "figures: '%s' is no figure",
                                     cavum_yaml_tree_excerpt(node->text).text);
     }
-    const char *missing = what_is_missing(&study->cell, id);
+    const char *missing = what_is_missing(&study->cell, (cavum_figure_id)id);
     if (missing) {
       return cavum_yaml_reader_fail(r->reader, node, "figures: %s needs %s, which the cell has not",
                                     node->text, missing);

@@ -20,31 +20,31 @@
 // Figures are linear or quadratic in the vector, the two in a quotient.
 static const double VECTOR_FACTOR = 6.0;
 
-// Figure; convergence; rounding floor; error of the constants; what the vector's error does; what
-// it needs; its role. The speed of the largest R/Q is a flat maximum and the tube-cut estimates are
-// about tiny numbers: these are exempt.
+// Figure; convergence; spread of; rounding floor; error of the constants; what the vector's error
+// does; what it needs; its role; what the cell must have; better when. The speed of the largest R/Q
+// is a flat maximum and the tube-cut estimates are about tiny numbers: these are exempt.
 // clang-format off
-#define POLICY_TABLE(X)                                                                                          \
-  X(FREQUENCY,               STEADY, FLOOR_FREQUENCY, 0.0,             SECOND_ORDER, NO_AXIS_INTEGRAL, REQUIRED) \
-  X(R_OVER_Q_LINAC,          SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
-  X(R_OVER_Q_CIRCUIT,        SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
-  X(GEOMETRY_FACTOR,         STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED) \
-  X(G_TIMES_R_OVER_Q,        SIGNED, FLOOR_OTHER,     2.0 * MU0_ERROR, VOLTAGE,      VOLTAGE,          REQUIRED) \
-  X(EPK_OVER_EACC,           SPREAD, FLOOR_PEAK,      0.0,             VOLTAGE,      WALL_E,           REQUIRED) \
-  X(BPK_OVER_EACC,           SPREAD, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED) \
-  X(TRANSIT_TIME_FACTOR,     SIGNED, FLOOR_OTHER,     0.0,             INTEGRAL,     INTEGRAL,         REQUIRED) \
-  X(TRANSIT_TIME_FACTOR_ABS, SIGNED, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED) \
-  X(LOSS_FACTOR,             SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
-  X(VOLTAGE_AT_1_J,          SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
-  X(EACC_AT_1_J,             SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
-  X(BETA_OPTIMUM,            SIGNED, FLOOR_FLAT,      0.0,             BEST_VOLTAGE, NO_AXIS_INTEGRAL, EXEMPT)   \
-  X(R_OVER_Q_OPTIMUM,        SIGNED, FLOOR_OTHER,     MU0_ERROR,       BEST_VOLTAGE, NO_AXIS_INTEGRAL, REQUIRED) \
-  X(SURFACE_RESISTANCE,      STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED) \
-  X(Q0,                      STEADY, FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED) \
-  X(SHUNT_IMPEDANCE,         SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
-  X(WALL_POWER,              SIGNED, FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED) \
-  X(TUBE_CUT_FREQUENCY,      SIGNED, FLOOR_OTHER,     0.0,             TUBE_END,     NO_AXIS_INTEGRAL, ESTIMATE) \
-  X(TUBE_CUT_R_OVER_Q,       SIGNED, FLOOR_OTHER,     MU0_ERROR,       TUBE_END,     VOLTAGE,          ESTIMATE)
+#define POLICY_TABLE(X)                                                                                                                        \
+  X(FREQUENCY,               STEADY, NONE,   FLOOR_FREQUENCY, 0.0,             SECOND_ORDER, NO_AXIS_INTEGRAL, REQUIRED, ANY,         NEITHER) \
+  X(R_OVER_Q_LINAC,          SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
+  X(R_OVER_Q_CIRCUIT,        SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
+  X(GEOMETRY_FACTOR,         STEADY, NONE,   FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, ANY,         LARGER)  \
+  X(G_TIMES_R_OVER_Q,        SIGNED, NONE,   FLOOR_OTHER,     2.0 * MU0_ERROR, VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
+  X(EPK_OVER_EACC,           SPREAD, WALL_E, FLOOR_PEAK,      0.0,             VOLTAGE,      WALL_E,           REQUIRED, ANY,         SMALLER) \
+  X(BPK_OVER_EACC,           SPREAD, WALL_H, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         SMALLER) \
+  X(TRANSIT_TIME_FACTOR,     SIGNED, NONE,   FLOOR_OTHER,     0.0,             INTEGRAL,     INTEGRAL,         REQUIRED, ANY,         LARGER)  \
+  X(TRANSIT_TIME_FACTOR_ABS, SIGNED, NONE,   FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
+  X(LOSS_FACTOR,             SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         SMALLER) \
+  X(VOLTAGE_AT_1_J,          SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
+  X(EACC_AT_1_J,             SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
+  X(BETA_OPTIMUM,            SIGNED, NONE,   FLOOR_FLAT,      0.0,             BEST_VOLTAGE, NO_AXIS_INTEGRAL, EXEMPT,   ANY,         NEITHER) \
+  X(R_OVER_Q_OPTIMUM,        SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       BEST_VOLTAGE, NO_AXIS_INTEGRAL, REQUIRED, ANY,         LARGER)  \
+  X(SURFACE_RESISTANCE,      STEADY, NONE,   FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, STATED_WALL, SMALLER) \
+  X(Q0,                      STEADY, NONE,   FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, STATED_WALL, LARGER)  \
+  X(SHUNT_IMPEDANCE,         SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, STATED_WALL, LARGER)  \
+  X(WALL_POWER,              SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, STATED_WALL, SMALLER) \
+  X(TUBE_CUT_FREQUENCY,      SIGNED, NONE,   FLOOR_OTHER,     0.0,             TUBE_END,     NO_AXIS_INTEGRAL, ESTIMATE, TUBE,        NEITHER) \
+  X(TUBE_CUT_R_OVER_Q,       SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       TUBE_END,     VOLTAGE,          ESTIMATE, TUBE,        NEITHER)
 // clang-format on
 
 // A figure without a row names a constant here that does not exist: the compiler says which.
@@ -54,13 +54,22 @@ enum { POLICY_TABLE(POLICY_EXISTS) NUM_POLICIES };
 enum { CAVUM_FIGURE_TABLE(POLICY_NEEDED) };
 _Static_assert((int)NUM_POLICIES == (int)CAVUM_NUM_FIGURES, "one row a figure");
 
-#define POLICY_ROW(name, kind, floor, constants, effect, need, which_role) \
-  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,        \
-                           .rounding_floor = (floor),                      \
-                           .constant_error = (constants),                  \
-                           .vector_effect = CAVUM_VECTOR_##effect,         \
-                           .needs = CAVUM_NEEDS_##need,                    \
-                           .role = CAVUM_ROLE_##which_role},
+#define SPREAD_NEEDED(name, kind, spread, ...)                             \
+  _Static_assert((CAVUM_CONVERGENCE_##kind == CAVUM_CONVERGENCE_SPREAD) == \
+                     (CAVUM_SPREAD_##spread != CAVUM_SPREAD_NONE),         \
+                 #name ": CONVERGENCE_SPREAD and a spread go together");
+POLICY_TABLE(SPREAD_NEEDED)
+
+#define POLICY_ROW(name, kind, spread_of, floor, constants, effect, need, which_role, has, when) \
+  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,                              \
+                           .spread = CAVUM_SPREAD_##spread_of,                                   \
+                           .rounding_floor = (floor),                                            \
+                           .constant_error = (constants),                                        \
+                           .vector_effect = CAVUM_VECTOR_##effect,                               \
+                           .needs = CAVUM_NEEDS_##need,                                          \
+                           .role = CAVUM_ROLE_##which_role,                                      \
+                           .of_cell = CAVUM_CELL_WITH_##has,                                     \
+                           .better = CAVUM_BETTER_##when},
 static const cavum_figure_policy POLICIES[CAVUM_NUM_FIGURES] = {POLICY_TABLE(POLICY_ROW)};
 
 const cavum_figure_policy *cavum_figure_policy_of(cavum_figure_id id) {

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file solve/figure_policy.h
- * What each figure is like numerically: one row a figure decides how its uncertainty is made.
+ * What each figure is like: one row a figure decides how its uncertainty is made, which cells have
+ * it and which value is the better one.
  */
 #ifndef CAVUM_SOLVE_FIGURE_POLICY_H
 #define CAVUM_SOLVE_FIGURE_POLICY_H
@@ -38,14 +39,38 @@ typedef enum cavum_figure_role {
                             decayed field; it brings what the formula leaves uncertain. */
 } cavum_figure_role;
 
+/** What the change of a figure from one degree to the next counts as at least. */
+typedef enum cavum_figure_spread {
+  CAVUM_SPREAD_NONE,   /**< Nothing more than it is. */
+  CAVUM_SPREAD_WALL_E, /**< The spread of |E| / E_acc on the wall, of a figure without a unit. */
+  CAVUM_SPREAD_WALL_H  /**< That of mu0 |H| / E_acc, of a figure in mT/(MV/m). */
+} cavum_figure_spread;
+
+/** What a cell must have for its modes to have a figure. */
+typedef enum cavum_figure_cell {
+  CAVUM_CELL_WITH_ANY,         /**< Nothing in particular. */
+  CAVUM_CELL_WITH_STATED_WALL, /**< A wall whose material is stated. */
+  CAVUM_CELL_WITH_TUBE         /**< A beam tube at an end. */
+} cavum_figure_cell;
+
+/** Which of two values of a figure a designer wants. */
+typedef enum cavum_figure_better {
+  CAVUM_BETTER_NEITHER, /**< Depends on what the cell is for. */
+  CAVUM_BETTER_LARGER,  /**< The larger. */
+  CAVUM_BETTER_SMALLER  /**< The smaller: peak fields, losses. */
+} cavum_figure_better;
+
 /** The row of one figure; errors and floors are relative to its value. */
 typedef struct cavum_figure_policy {
   cavum_convergence convergence;     /**< How its error falls with the degree. */
+  cavum_figure_spread spread;        /**< With CAVUM_CONVERGENCE_SPREAD, and only then. */
   double rounding_floor;             /**< No uncertainty is below this. */
   double constant_error;             /**< That of the physical constants in it. */
   cavum_vector_effect vector_effect; /**< What the error of the mode's vector does to it. */
   cavum_figure_needs needs;
   cavum_figure_role role;
+  cavum_figure_cell of_cell;
+  cavum_figure_better better;
 } cavum_figure_policy;
 
 /** The row of a figure. */

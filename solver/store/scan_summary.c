@@ -5,6 +5,7 @@
 
 #include "base/base.h"
 #include "cavum/scan_store.h"
+#include "solve/figure_policy.h"
 
 enum { BLOCK = 65536 };
 
@@ -20,13 +21,13 @@ typedef struct summary_state {
 } summary_state;
 
 bool cavum_scan_smaller_is_better(const char *key) {
-  static const char *const smaller[] = {
-      "epk_over_eacc",          "bpk_over_eacc_mT_per_MV_per_m", "loss_factor_V_per_C",
-      "surface_resistance_ohm", "wall_power_at_1_MV_per_m_W",    "solves"};
-  for (size_t i = 0; key && i < sizeof smaller / sizeof *smaller; i++) {
-    if (strcmp(key, smaller[i]) == 0) return true;
+  if (!key) return false;
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    cavum_figure_id id = (cavum_figure_id)i;
+    if (strcmp(key, cavum_figure_describe(id).key) != 0) continue;
+    return cavum_figure_policy_of(id)->better == CAVUM_BETTER_SMALLER;
   }
-  return false;
+  return strcmp(key, "solves") == 0;  // a column of every scan, no figure
 }
 
 static bool is_done(const summary_state *s, int64_t row) {

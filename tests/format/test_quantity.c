@@ -98,10 +98,29 @@ START_TEST(units_convert_once) {
 }
 END_TEST
 
+// A figure whose own unit is no SI unit must be shown in that: there is no conversion from it.
+START_TEST(other_units_are_shown_as_they_are_kept) {
+  static const char *const si[] = {"1", "Hz", "ohm", "ohm2", "V/C", "V", "V/m", "W"};
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const char *own = cavum_figure_describe((cavum_figure_id)id).unit;
+    cavum_quantity_unit shown = cavum_quantity_unit_of((cavum_figure_id)id, 1.5);
+    bool is_si = false;
+    for (size_t i = 0; i < sizeof si / sizeof *si; i++) is_si = is_si || strcmp(own, si[i]) == 0;
+    if (is_si && strcmp(own, shown.name) != 0) {
+      ck_assert_str_eq(shown.name, cavum_unit_symbol(shown.conversion));
+      continue;
+    }
+    ck_assert_str_eq(shown.name, own);
+    ck_assert_double_eq(cavum_in_unit(1.5, shown.conversion), 1.5);
+  }
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, known_texts, 0, (int)(sizeof cases / sizeof cases[0]));
   tcase_add_test(tests, shown_interval_covers);
   tcase_add_test(tests, units_convert_once);
+  tcase_add_test(tests, other_units_are_shown_as_they_are_kept);
 }
 
 CAVUM_TEST_MAIN("quantity", add_tests)

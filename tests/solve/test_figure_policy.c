@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The table of what figures are like numerically: complete, and right where it can be told from
+// The table of what figures are like: complete, and right where it can be told from
 // the definitions of the figures.
 #include <string.h>
 
@@ -86,11 +86,65 @@ START_TEST(figures_of_the_voltage_need_it) {
 }
 END_TEST
 
+// Peaks of the wall, and no other figures, have a spread; it is made in the unit of the figure.
+START_TEST(peaks_on_the_wall_have_a_spread) {
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    const cavum_figure_policy *policy = cavum_figure_policy_of((cavum_figure_id)i);
+    cavum_figure_info info = cavum_figure_describe((cavum_figure_id)i);
+    bool of_e = strstr(info.definition, "largest |E| on metal over E_acc") != NULL;
+    bool of_h = strstr(info.definition, "largest mu0 |H| on metal over E_acc") != NULL;
+    cavum_figure_spread expected = of_e   ? CAVUM_SPREAD_WALL_E
+                                   : of_h ? CAVUM_SPREAD_WALL_H
+                                          : CAVUM_SPREAD_NONE;
+    ck_assert_msg(policy->spread == expected, "%s", info.key);
+    if (of_e) ck_assert_str_eq(info.unit, "1");
+    if (of_h) ck_assert_str_eq(info.unit, "mT/(MV/m)");
+    ck_assert_msg((policy->convergence == CAVUM_CONVERGENCE_SPREAD) == (of_e || of_h), "%s",
+                  info.key);
+  }
+}
+END_TEST
+
+// R_s, and what is lost in the wall, need a wall of known material; the tube cut needs a tube.
+START_TEST(cells_have_what_the_definition_names) {
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    cavum_figure_info info = cavum_figure_describe((cavum_figure_id)i);
+    bool wall = strstr(info.definition, "R_s") || strstr(info.definition, "wall");
+    bool tube = strstr(info.definition, "tube ends") != NULL;
+    cavum_figure_cell expected = wall   ? CAVUM_CELL_WITH_STATED_WALL
+                                 : tube ? CAVUM_CELL_WITH_TUBE
+                                        : CAVUM_CELL_WITH_ANY;
+    ck_assert_msg(cavum_figure_policy_of((cavum_figure_id)i)->of_cell == expected, "%s", info.key);
+  }
+}
+END_TEST
+
+// Peaks limit the gradient, resistance and power are paid for, a bunch loses k_loss; f, a particle
+// speed and a change have no better side; of all others (voltage for the energy, Q) more is wanted.
+START_TEST(better_is_less_of_peaks_and_losses) {
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    cavum_figure_info info = cavum_figure_describe((cavum_figure_id)i);
+    bool smaller = strstr(info.definition, "largest |E|") ||
+                   strstr(info.definition, "largest mu0 |H|") || strstr(info.key, "loss") ||
+                   strstr(info.key, "resistance") || strstr(info.key, "power");
+    bool neither = strcmp(info.unit, "Hz") == 0 || strncmp(info.key, "beta_", 5) == 0 ||
+                   strstr(info.key, "_change_");
+    cavum_figure_better expected = smaller   ? CAVUM_BETTER_SMALLER
+                                   : neither ? CAVUM_BETTER_NEITHER
+                                             : CAVUM_BETTER_LARGER;
+    ck_assert_msg(cavum_figure_policy_of((cavum_figure_id)i)->better == expected, "%s", info.key);
+  }
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, every_figure_has_a_row);
   tcase_add_test(tests, constants_follow_the_units);
   tcase_add_test(tests, vector_errors_are_magnified_by_what_cancels);
   tcase_add_test(tests, figures_of_the_voltage_need_it);
+  tcase_add_test(tests, peaks_on_the_wall_have_a_spread);
+  tcase_add_test(tests, cells_have_what_the_definition_names);
+  tcase_add_test(tests, better_is_less_of_peaks_and_losses);
 }
 
 CAVUM_TEST_MAIN("figure policy", add_tests)
