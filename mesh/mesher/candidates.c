@@ -61,14 +61,14 @@ static void add_foot(breaks *list, const cavum_curve *line, cavum_index c,
 }
 
 // Where each curve is broken, found in an order that lets straight pieces look at the others.
-typedef struct plan {
+typedef struct curve_breaks {
   const cavum_contour *contour;
   const cavum_size_field *field;
   const cavum_density *density;
   breaks *of;  // shape [num_curves]
-} plan;
+} curve_breaks;
 
-static cavum_point point_at(const plan *made, cavum_index c, double sum) {
+static cavum_point point_at(const curve_breaks *made, cavum_index c, double sum) {
   return cavum_curve_point(&made->contour->curves[c],
                            cavum_density_parameter(made->density, c, sum));
 }
@@ -86,7 +86,7 @@ static void fill_breaks(breaks *list) {
   *list = full;
 }
 
-static void break_curve(plan *made, cavum_index c, const bool *done) {
+static void break_curve(curve_breaks *made, cavum_index c, const bool *done) {
   breaks *list = &made->of[c];
   *list = (breaks){2, {0.0, cavum_density_total(made->density, c)}};
   const cavum_curve *curve = &made->contour->curves[c];
@@ -113,8 +113,8 @@ static cavum_point unit(cavum_point v) {
   return length > 0.0 ? (cavum_point){v.z_m / length, v.r_m / length} : v;
 }
 
-static cavum_status append_candidates(cavum_candidates *candidates, const plan *made, cavum_index c,
-                                      cavum_error *error) {
+static cavum_status append_candidates(cavum_candidates *candidates, const curve_breaks *made,
+                                      cavum_index c, cavum_error *error) {
   const cavum_curve *curve = &made->contour->curves[c];
   cavum_index n = made->contour->num_curves;
   const cavum_curve *before = &made->contour->curves[c > 0 ? c - 1 : n - 1];
@@ -136,7 +136,7 @@ static cavum_status append_candidates(cavum_candidates *candidates, const plan *
   return CAVUM_OK;
 }
 
-static cavum_status place_candidates(cavum_candidates *candidates, const plan *made,
+static cavum_status place_candidates(cavum_candidates *candidates, curve_breaks *made,
                                      cavum_index most, cavum_error *error) {
   cavum_index n = made->contour->num_curves;
   cavum_status status = CAVUM_OK;
@@ -145,7 +145,7 @@ static cavum_status place_candidates(cavum_candidates *candidates, const plan *m
   for (int rank = 0; rank < 3; rank++) {
     for (cavum_index c = 0; c < n; c++) {
       if (rank_of(&made->contour->curves[c]) != rank) continue;
-      break_curve((plan *)made, c, done);
+      break_curve(made, c, done);
       done[c] = true;
     }
   }
@@ -282,7 +282,7 @@ cavum_status cavum_candidates_build(cavum_candidates *candidates, const cavum_co
                                     cavum_index most, cavum_error *error) {
   cavum_candidates_clear(candidates);
   if (contour->num_curves > most) return CAVUM_OK;
-  plan made = {contour, field, density, cavum_alloc(contour->num_curves, sizeof *made.of)};
+  curve_breaks made = {contour, field, density, cavum_alloc(contour->num_curves, sizeof *made.of)};
   if (!made.of) return cavum_fail_memory(error);
   cavum_status status = place_candidates(candidates, &made, most, error);
   free(made.of);

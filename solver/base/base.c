@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Errors, checked allocation and small helpers that every module uses.
+// Errors, checked allocation and small helpers that every room uses.
 #include "base/base.h"
 
 #include <limits.h>

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file base/base.h
- * What every module may use: the two control-flow macros, errors, checked allocation, atomic files.
+ * What every room may use: the two control-flow macros, errors, checked allocation, atomic files.
  */
 #ifndef CAVUM_BASE_BASE_H
 #define CAVUM_BASE_BASE_H

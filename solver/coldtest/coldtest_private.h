@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file coldtest/coldtest_private.h
- * What the files of the cold-test module share: scaled inputs, calibrated readings, the inversion.
+ * What the files of the cold-test room share: scaled inputs, calibrated readings, the inversion.
  *
  * The one private header of the room, beside those of its algorithms (dual, draws, sample,
  * parabola, resistance). Who calls whom, without circles:

@@ -6,6 +6,9 @@
 
 #include "coldtest/coldtest_private.h"
 
+// Half a radian is half a bandwidth: no loop that is locked is as far off.
+static const double LARGEST_PHASE_RAD = 0.5;
+
 cavum_coldtest_setup cavum_coldtest_setup_default(void) {
   cavum_coldtest_setup setup = {.coupling = CAVUM_COUPLING_AUTO,
                                 .branch = CAVUM_BRANCH_DECIDE,
@@ -37,9 +40,6 @@ void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings) {
   free(readings->set_aside);
   *readings = (cavum_coldtest_readings){0};
 }
-
-// Half a radian is half a bandwidth: no loop that is locked is as far off.
-static const double LARGEST_PHASE_RAD = 0.5;
 
 cavum_status cavum_coldtest_set_row_aside(cavum_coldtest_readings *readings, int64_t line,
                                           const char *reason, cavum_error *error) {

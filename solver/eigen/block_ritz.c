@@ -13,7 +13,7 @@
 // to fewer digits the smaller it was, and what is left of it beside another one to fewer still.
 static const double PARALLEL = 1e-3;
 
-// A column of small matrices for every vector; the first `known` of both rhs are the modes of the
+// A column of small matrices for every vector; the first `known` of both sides are the modes of the
 // step before, whose products are k^2 - shift and one.
 static void fill_small(const cavum_mode_block *b, double *a, double *m, int order, int known) {
   size_t size = (size_t)b->size, from = (size_t)known * size;

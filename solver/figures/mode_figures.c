@@ -102,7 +102,7 @@ static voltage voltage_at(const voltages *v, double beta) {
 }
 
 // How far the voltage and the plain integral cancel.
-static void set_parts(cavum_mode_values *values, const voltages *v, const voltage *at) {
+static void set_cancellation(cavum_mode_values *values, const voltages *v, const voltage *at) {
   if (v->of_abs <= 0.0) return;
   values->integral_over_abs = fabs(v->of_e) / v->of_abs;
   values->voltage_over_abs = at->size / v->of_abs;
@@ -149,7 +149,7 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
   if (status != CAVUM_OK || view->boundary->num_axis == 0) return status;
   voltage at = voltage_at(&v, cell->beta);
   *voltage_of_cell = at.value;
-  set_parts(values, &v, &at);
+  set_cancellation(values, &v, &at);
   if (at.size > 0.0) put_voltage_figures(values, view, at.size, v.of_e, v.of_abs);
   if (curves) compute_curve(values, &v, &at, cell);
   if (v.of_abs > 0.0) compute_optimum(values, &v, &at, cell, beta_hint);
@@ -163,7 +163,7 @@ cavum_status cavum_mode_measure_cancellation(cavum_mode_values *values, const ca
   cavum_status status = measure_voltages(&v, view, NULL, error);
   if (status != CAVUM_OK || view->boundary->num_axis == 0) return status;
   voltage at = voltage_at(&v, cell->beta);
-  set_parts(values, &v, &at);
+  set_cancellation(values, &v, &at);
   cavum_axis_clear(&v.axis);
   return CAVUM_OK;
 }

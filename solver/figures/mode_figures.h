@@ -19,8 +19,8 @@ typedef struct cavum_mode_values {
   cavum_figure
       figures[CAVUM_NUM_FIGURES]; /**< Uncertainties: of the formula of estimates, else 0. */
   double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero unless asked for. */
-  // What vanishes shows in the shares, what the error of the vector costs in the parts; all 0
-  // without an axis.
+  // What vanishes shows in *_over_abs, what the error of the vector costs in *_rcond; all 0 without
+  // an axis.
   double integral_over_abs, voltage_over_abs; /**< |int E_z dz| and V over int |E_z| dz. */
   double terms_v; /**< What V is the sum of: int |E_z| dz, or the integral of the sizes along the
                        outline where V comes from it and that is larger. */
@@ -43,7 +43,7 @@ cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
                                                          double frequency_hz);
 
 /**
- * The parts and shares of cavum_mode_values alone, but for that of the optimum.
+ * Only the members *_over_abs and *_rcond and terms_v of cavum_mode_values, without optimum_rcond.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_mode_measure_cancellation(cavum_mode_values *values, const cavum_view *view,

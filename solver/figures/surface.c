@@ -9,11 +9,11 @@
 #include "fem/quadrature.h"
 
 enum { OUTERMOST = 3 };
-enum { LOOK_VECTORS = CAVUM_WALL_SAMPLES / CAVUM_LANES };
+enum { SAMPLE_VECTORS = CAVUM_WALL_SAMPLES / CAVUM_LANES };
 _Static_assert(CAVUM_WALL_SAMPLES % CAVUM_LANES == 0, "samples come in whole vectors");
 // Of the place of a peak on an edge from -1 to 1.
 static const double PLACE_TOLERANCE = 1e-7;
-// Looks with a field above this part of the largest are close to the peak.
+// Samples with a field above this part of the largest are close to the peak.
 static const double NEAR_PEAK = 0.995;
 // On another edge than that of the peak a difference counts where so many times its size would lift
 // the field to the peak: what the remaining degrees add up to is rarely more.
@@ -24,8 +24,8 @@ static const double TOP_LEAST = 0.98;
 
 // Segment functions at the samples, for all metal edges of one degree.
 typedef struct sample_table {
-  cavum_lanes value[CAVUM_DEGREE_MOST + 1][LOOK_VECTORS];
-  cavum_lanes derivative[CAVUM_DEGREE_MOST + 1][LOOK_VECTORS];
+  cavum_lanes value[CAVUM_DEGREE_MOST + 1][SAMPLE_VECTORS];
+  cavum_lanes derivative[CAVUM_DEGREE_MOST + 1][SAMPLE_VECTORS];
 } sample_table;
 
 static void fill_table(sample_table *table, const cavum_view *view) {
@@ -43,7 +43,7 @@ static void fill_table(sample_table *table, const cavum_view *view) {
 // The function and its derivative along the edge at the samples.
 CAVUM_FAST static void sum_functions(double *restrict x, double *restrict x_s,
                                      const sample_table *table, const double *coeff, int degree) {
-  for (int v = 0; v < LOOK_VECTORS; v++) {
+  for (int v = 0; v < SAMPLE_VECTORS; v++) {
     cavum_lanes sum = {0}, sum_s = {0};
     for (int i = 0; i <= degree; i++) {
       sum += coeff[i] * table->value[i][v];

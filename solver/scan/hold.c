@@ -14,9 +14,9 @@ static const double NEARNESS_FLOOR = 1e-6;
 static const double RIDGE = 1e-6;
 // A secant changes the slope by at most this factor: closer values than rounding allows do not.
 static const double MOST_SLOPE_CHANGE = 4.0;
-// A step that is longer than the room before the end of the shapes by this factor does not get
+// A step that is longer than what is left before the end of the shapes by this factor does not get
 // there, however the slope changes on the way.
-static const double MOST_STEP_OVER_ROOM = 3.0;
+static const double MOST_STEP_OVER_LEFT = 3.0;
 // From a bound that the guessed slope points at, this part of the allowed range.
 static const double FIRST_STEP_BACK = 0.05;
 // A step is at most this part of the allowed range.
@@ -221,10 +221,10 @@ static double leave_bound(const cavum_hold_search *search) {
 }
 
 // True when the frequency lies far behind an end of the shapes: no need to creep up to it.
-static bool is_walled_off(const cavum_hold_search *search, double step) {
-  bool wall = step > 0.0 ? search->high_is_wall : search->low_is_wall;
-  double room = step > 0.0 ? search->high - search->value : search->value - search->low;
-  return wall && search->slope_known && fabs(step) > MOST_STEP_OVER_ROOM * room;
+static bool is_beyond_shapes(const cavum_hold_search *search, double step) {
+  bool shapes_end = step > 0.0 ? search->shapes_end_high : search->shapes_end_low;
+  double left_over = step > 0.0 ? search->high - search->value : search->value - search->low;
+  return shapes_end && search->slope_known && fabs(step) > MOST_STEP_OVER_LEFT * left_over;
 }
 
 void cavum_hold_advance(cavum_hold_search *search, double frequency_hz) {
@@ -248,7 +248,8 @@ void cavum_hold_advance(cavum_hold_search *search, double frequency_hz) {
   bool near = fabs(miss) <= NEAR_ENOUGH * search->target_hz;
   if (next == search->value && !search->slope_known && !near) next = leave_bound(search);
   bool stuck = next == search->value && !(search->scouting && near);
-  search->lost = stuck || is_walled_off(search, step) || search->num_solves >= search->most_solves;
+  search->lost =
+      stuck || is_beyond_shapes(search, step) || search->num_solves >= search->most_solves;
   if (near) search->scouting = false;
   search->value = next;
 }
@@ -271,25 +272,25 @@ void cavum_hold_retreat(cavum_hold_search *search) {
   // Shapes end between here and the last that was solved: nothing beyond is tried again.
   if (search->value > search->last_value) {
     search->high = search->value;
-    search->high_is_wall = true;
+    search->shapes_end_high = true;
   } else {
     search->low = search->value;
-    search->low_is_wall = true;
+    search->shapes_end_low = true;
   }
   search->value = 0.5 * (search->value + search->last_value);
 }
 
 bool cavum_hold_go_behind(cavum_hold_search *search, const cavum_hold *range) {
   bool upward = (search->target_hz - search->last_hz) / search->slope > 0.0;
-  bool wall = upward ? search->high_is_wall : search->low_is_wall;
+  bool shapes_end = upward ? search->shapes_end_high : search->shapes_end_low;
   double low = upward ? search->high : range->low, high = upward ? range->high : search->low;
-  if (search->last_hz == 0.0 || !wall || !(low < high)) return false;
+  if (search->last_hz == 0.0 || !shapes_end || !(low < high)) return false;
   search->low = low;
   search->high = high;
   search->value = 0.5 * (low + high);
   search->last_hz = 0.0;
   search->below = search->above = NAN;
-  search->low_is_wall = search->high_is_wall = search->lost = false;
+  search->shapes_end_low = search->shapes_end_high = search->lost = false;
   search->scouting = true;
   search->num_retreats = 0;
   search->most_solves = search->num_solves + CAVUM_HOLD_MOST_SOLVES;

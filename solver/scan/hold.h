@@ -44,8 +44,8 @@ typedef struct cavum_hold_search {
   double slope;     /**< df / d(dimension), Hz per unit. */
   bool slope_known; /**< It was seen here or at a neighbour, not guessed. */
   int num_solves, num_retreats, most_solves;
-  bool low_is_wall, high_is_wall; /**< There is no shape beyond this end. */
-  double last_value, last_hz;     /**< Of the solve before. */
+  bool shapes_end_low, shapes_end_high; /**< There is no shape beyond this end. */
+  double last_value, last_hz;           /**< Of the solve before. */
   double below, above; /**< Values known to lie on either side of the target; NAN: not known. */
   bool scouting;       /**< The next solve need only find the frequency, and roughly. */
   bool met, lost;      /**< Ended: at `last_value`, or without success. */

@@ -12,18 +12,22 @@ static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
 // try that fails costs two thirds of a solve, one that succeeds saves a quarter. What is remembered
 // of the tries fades.
 static const double TRY_BELOW = 0.95, FAILURES_MOST = 0.25, FADES_BY_TRY = 0.8, FADES = 0.99;
-// Meshes of more elements than these start lower: their elements are small already.
-enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000, DEGREE_LEAST = 5 };
+// No mesh of a usual size starts outside these.
+enum { START_DEGREE_LEAST = 5, START_DEGREE_MOST = 11 };
+// Meshes of more elements than these start low: their elements are small already.
+enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000 };
+enum { START_DEGREE_OF_MANY = START_DEGREE_LEAST, START_DEGREE_OF_VERY_MANY = 4 };
 
 // The degree of the first solution, at which the accuracy asked for may be within reach: about one
 // degree more for each factor of five in frequency, found on many shapes.
 static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
-  if (mesh->num_elements > VERY_MANY_ELEMENTS) return 4;
-  if (mesh->num_elements > MANY_ELEMENTS) return 5;
+  if (mesh->num_elements > VERY_MANY_ELEMENTS) return START_DEGREE_OF_VERY_MANY;
+  if (mesh->num_elements > MANY_ELEMENTS) return START_DEGREE_OF_MANY;
   double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
   int degree = (int)lround(START_DEGREE + START_SLOPE * (decades - 6.0));
   if (cell->num_modes > CAVUM_FEW_MODES) degree++;
-  return degree < DEGREE_LEAST ? DEGREE_LEAST : (degree > 11 ? 11 : degree);
+  if (degree < START_DEGREE_LEAST) return START_DEGREE_LEAST;
+  return degree < START_DEGREE_MOST ? degree : START_DEGREE_MOST;
 }
 
 bool cavum_degree_has_experience(const cavum_cell *cell, const cavum_problem_memory *memory) {
@@ -53,7 +57,7 @@ void cavum_degree_remember(cavum_problem_memory *memory, const cavum_ladder *lad
   bool failed = tried && degree > memory->degree;
   remember_try(memory, tried, failed);
   memory->last = ladder->solution;
-  bool less = ladder->worst_one_less < TRY_BELOW && degree > DEGREE_LEAST &&
+  bool less = ladder->worst_one_less < TRY_BELOW && degree > START_DEGREE_LEAST &&
               memory->failures[degree - 1] < FAILURES_MOST;
   memory->tries_less = less || (tried && !failed);
   memory->degree = ladder->reached && !is_given ? degree - (less ? 1 : 0) : 0;

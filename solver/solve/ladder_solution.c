@@ -6,7 +6,7 @@
 #include "solve/solution_compute.h"
 
 // Degree at which a single mode is looked for, and several, which start from a lower one.
-enum { START_DEGREE = 2, START_DEGREE_SEVERAL = 5, SEED_DEGREE_SEVERAL = 2 };
+enum { ROUGH_DEGREE = 2, ROUGH_DEGREE_SEVERAL = 5, SEED_DEGREE_SEVERAL = 2 };
 
 // Modes asked of each class: all of them at first; then what the solution before kept, which costs
 // less. Near a frequency all are asked again, since what is nearest may still change.
@@ -79,7 +79,7 @@ cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_re
   const cavum_solution *last = memory->slots[CAVUM_ROUGH_SLOT];
   const cavum_cell *cell = request->cell;
   bool single = cell->num_modes == 1;
-  int degree = single ? START_DEGREE : START_DEGREE_SEVERAL;
+  int degree = single ? ROUGH_DEGREE : ROUGH_DEGREE_SEVERAL;
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
   if (!pays || (single && cavum_ladder_neighbour(memory, memory->last))) return CAVUM_OK;
   if (!single &&

@@ -58,7 +58,7 @@ void cavum_problem_memory_set_mesh(cavum_problem_memory *memory, cavum_mesh *mes
 
 /**
  * The slot for a solution: one whose storage fits, else one that is not needed as a start.
- * @param[in] start  Level to start from, which is left alone unless it is the one that fits and
+ * @param[in] start  Solution to start from, which is left alone unless it is the one that fits and
  *                   belongs to the cell before; may be NULL.
  * @param[in] of_this_cell  The start belongs to the present cell: never reuse it.
  * @return NULL when there is no memory.
