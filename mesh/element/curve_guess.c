@@ -100,10 +100,17 @@ static cavum_point mirrored(cavum_point p, cavum_point a, cavum_point b) {
                        2.0 * (a.r_m + along * line.r_m) - p.r_m};
 }
 
+// Whether the way from a over b to c turns by more than that of any curve worth the name.
+static bool is_corner(cavum_point a, cavum_point b, cavum_point c) {
+  cavum_point in = minus(b, a), out = minus(c, b);
+  double cosine = dot(in, out) / sqrt(dot(in, in) * dot(out, out));
+  return cosine < cos(CAVUM_CURVE_TURN_MOST_RAD);
+}
+
 // Up to `count` nodes of the curve beyond an end of an edge, going away from it; returns how many
-// there are.
+// there are. The curve ends at corners, unless it goes `round_corners`.
 static int walk(cavum_point *out, int count, const cavum_mesh *mesh, const curve_link *links,
-                cavum_index edge, int end) {
+                cavum_index edge, int end, bool round_corners) {
   bool inner = is_interface(mesh, &mesh->edges[edge]);
   int found = 0;
   while (found < count) {
@@ -115,6 +122,9 @@ static int walk(cavum_point *out, int count, const cavum_mesh *mesh, const curve
       cavum_index mirror = mirror_at(mesh, link, edge);
       if (mirror < 0) return found;
       const cavum_index *ends = mesh->edges[mirror].vertex;
+      cavum_point inside = edge_node(mesh, edge, end, 1), corner = edge_node(mesh, edge, end, 0);
+      cavum_point image = mirrored(inside, mesh->vertices[ends[0]], mesh->vertices[ends[1]]);
+      if (!round_corners && is_corner(inside, corner, image)) return found;
       for (int i = 1; found < count && i <= mesh->node_order; i++) {
         out[found++] = mirrored(edge_node(mesh, edge, end, i), mesh->vertices[ends[0]],
                                 mesh->vertices[ends[1]]);
@@ -122,6 +132,10 @@ static int walk(cavum_point *out, int count, const cavum_mesh *mesh, const curve
       return found;
     }
     int from = mesh->edges[next].vertex[0] == vertex ? 0 : 1;
+    if (!round_corners && is_corner(edge_node(mesh, edge, end, 1), mesh->vertices[vertex],
+                                    edge_node(mesh, next, from, 1))) {
+      return found;
+    }
     for (int i = 1; found < count && i <= mesh->node_order; i++) {
       out[found++] = edge_node(mesh, next, from, i);
     }
@@ -199,13 +213,24 @@ static bool guess_from(cavum_edge_guess *guess, const cavum_mesh *mesh, cavum_in
   return true;
 }
 
-static void guess_edge(cavum_edge_guess *best, const cavum_mesh *mesh, const curve_link *links,
-                       cavum_index edge) {
+static bool is_straight(const cavum_mesh *mesh, cavum_index edge) {
+  const double flat = 1e-6;
+  cavum_point first = edge_node(mesh, edge, 0, 0);
+  cavum_point chord = minus(edge_node(mesh, edge, 0, mesh->node_order), first);
+  for (int i = 1; i < mesh->node_order; i++) {
+    cavum_point from = minus(edge_node(mesh, edge, 0, i), first);
+    if (fabs(dot(from, normal_of(chord))) > flat * dot(chord, chord)) return false;
+  }
+  return true;
+}
+
+static bool guess_edge_with(cavum_edge_guess *best, const cavum_mesh *mesh, const curve_link *links,
+                            cavum_index edge, bool round_corners) {
   cavum_edge_guess guess[CAVUM_GUESS_EXTRA + 1];
   neighbour_nodes near;
   double least = HUGE_VAL;
-  near.num_before = walk(near.before, CAVUM_GUESS_EXTRA, mesh, links, edge, 0);
-  near.num_after = walk(near.after, CAVUM_GUESS_EXTRA, mesh, links, edge, 1);
+  near.num_before = walk(near.before, CAVUM_GUESS_EXTRA, mesh, links, edge, 0, round_corners);
+  near.num_after = walk(near.after, CAVUM_GUESS_EXTRA, mesh, links, edge, 1, round_corners);
   for (int i = 0; i <= CAVUM_GUESS_EXTRA; i++) {
     if (!guess_from(&guess[i], mesh, edge, &near, i)) continue;
     least = cavum_min(least, guess[i].size_m);
@@ -215,6 +240,15 @@ static void guess_edge(cavum_edge_guess *best, const cavum_mesh *mesh, const cur
     if (guess[i].num_nodes == 0 || guess[i].size_m > ALIKE * least) continue;
     if (best->num_nodes == 0 || guess[i].size_m > best->size_m) *best = guess[i];
   }
+  return best->num_nodes > 0;
+}
+
+// A straight side between two corners is what it seems. A curved one that has no neighbours but
+// beyond corners takes their nodes all the same: too much is said rather than nothing.
+static void guess_edge(cavum_edge_guess *best, const cavum_mesh *mesh, const curve_link *links,
+                       cavum_index edge) {
+  if (guess_edge_with(best, mesh, links, edge, false) || is_straight(mesh, edge)) return;
+  (void)guess_edge_with(best, mesh, links, edge, true);
 }
 
 cavum_status cavum_curve_guess_create(cavum_curve_guess *guess, const cavum_mesh *mesh,

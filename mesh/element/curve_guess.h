@@ -13,6 +13,11 @@
 
 #include "element/element_map.h"
 
+/** Largest turn from one piece of a polygon to the next that stands for a curve, 60 degrees and
+ * what rounding adds: larger
+ * ones are corners. */
+#define CAVUM_CURVE_TURN_MOST_RAD 1.06
+
 /** Nodes of other sides that a guess takes in, and all that it goes through at most. */
 enum { CAVUM_GUESS_EXTRA = 2, CAVUM_GUESS_NODES = CAVUM_MAP_LARGEST_ORDER + 1 + CAVUM_GUESS_EXTRA };
 

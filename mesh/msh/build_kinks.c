@@ -4,6 +4,7 @@
 #include <stdio.h>
 
 #include "base/units.h"
+#include "element/curve_guess.h"
 #include "element/element_map.h"
 #include "msh/build.h"
 
@@ -11,7 +12,7 @@
 static const double CORNER_RAD = CAVUM_PI / 6.0, ROUNDING_RAD = 1e-6;
 // But several turns in a row to the same side, none less than a part of the next, are a coarse
 // curve: three turns of up to 60 degrees at least.
-static const double COARSE_RAD = 1.06, ALIKE = 0.5;
+static const double COARSE_RAD = CAVUM_CURVE_TURN_MOST_RAD, ALIKE = 0.5;
 enum { COARSE_RUN = 3 };
 // Sides of order 2 and more meet with small turns however fine the mesh; smaller ones than a
 // milliradian are not worth a word.

@@ -69,14 +69,23 @@ START_TEST(stops_at_any_question) {
   ck_assert_msg(whole == CAVUM_OK || whole == CAVUM_ERR_NOT_CONVERGED, "%s", error.message);
   cavum_result_destroy(&result);
   printf("%d questions, at most %.1f ms of work between two\n", all.count, 1e3 * all.longest_s);
+  int num_stopped = 0;
   for (int i = 0; i < TRIES; i++) {
     asked who = {.stop_at = 1 + i * all.count / (2 * TRIES)};
     options.stop_data = &who;
-    ck_assert_int_eq(cavum_solve(&result, &cell, &options, &error), CAVUM_ERR_STOPPED);
-    ck_assert_int_eq(error.status, CAVUM_ERR_STOPPED);
-    ck_assert_ptr_null(result);
-    ck_assert_int_eq(who.count, who.stop_at);  // the answer is final
+    cavum_status status = cavum_solve(&result, &cell, &options, &error);
+    // Questions are asked by the clock: on a machine that is less busy now there are fewer.
+    bool was_asked = who.count >= who.stop_at;
+    ck_assert_int_eq(status, was_asked ? CAVUM_ERR_STOPPED : whole);
+    num_stopped += was_asked;
+    if (was_asked) {
+      ck_assert_int_eq(error.status, CAVUM_ERR_STOPPED);
+      ck_assert_ptr_null(result);
+      ck_assert_int_eq(who.count, who.stop_at);  // the answer is final
+    }
+    cavum_result_destroy(&result);
   }
+  ck_assert_int_ge(num_stopped, 1);
   cavum_cell_clear(&cell);
 }
 END_TEST
