@@ -72,6 +72,8 @@ static void write_end(cavum_writer *w, const char *key, const cavum_end *end) {
 
 static void write_two_ellipse(cavum_writer *w, const cavum_cell *cell) {
   write_words(w, "kind", "two-ellipse");
+  // Numbers alone, without gaps, and what is written reads back to the bit.
+  // NOLINTNEXTLINE(bugprone-suspicious-memory-comparison,cert-exp42-c,cert-flp37-c)
   if (memcmp(&cell->left, &cell->right, sizeof cell->left) == 0) {
     write_half(w, &cell->left);
   } else {

@@ -165,7 +165,6 @@ cavum_status cavum_msh_build_elements(cavum_msh_build *build) {
   if (status != CAVUM_OK) return status;
   status = cavum_topology_build_edges(mesh, build->error);
   if (status == CAVUM_ERR_MESH) status = explain_misfit(build);
-  status = status;
   if (status != CAVUM_OK) return status;
   for (cavum_index i = 0; mesh->node_order > 1 && i < mesh->num_edges; i++) {
     if (mesh->edges[i].element[1] >= 0) {

@@ -76,15 +76,16 @@ cavum_status cavum_seal_append(const char *path, const char *kind, cavum_error *
 // Takes a seal apart; what it says is made again and must be the same to the byte.
 static bool read_seal(cavum_seal *seal, const char text[CAVUM_SEAL_SIZE]) {
   char line[CAVUM_SEAL_SIZE + 1], again[CAVUM_SEAL_SIZE];
-  long long size = 0;
+  int length = 0;
   memcpy(line, text, CAVUM_SEAL_SIZE);
   line[CAVUM_SEAL_SIZE] = '\0';
-  if (sscanf(line, "\ncavum seal 1 %11s sha256 %64s size %lld", seal->kind, seal->digest, &size) !=
-      3) {
+  if (sscanf(line, "\ncavum seal 1 %11s sha256 %64s size %n", seal->kind, seal->digest, &length) !=
+          2 ||
+      length == 0) {
     return false;
   }
-  seal->size = size;
-  if (strlen(seal->digest) != 64 || size < 0) return false;
+  seal->size = strtoll(line + length, NULL, 10);
+  if (strlen(seal->digest) != 64 || seal->size < 0) return false;
   print_seal(again, seal);
   return memcmp(again, text, CAVUM_SEAL_SIZE) == 0;
 }

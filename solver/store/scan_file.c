@@ -159,7 +159,7 @@ done:
   return status;
 }
 
-// Cuts a text to its room without cutting a character.
+// Cuts a text to its fixed length without cutting a character; a full one has no end of its own.
 static void copy_reason(char *out, const char *text) {
   size_t length = strlen(text);
   if (length > REASON_SIZE) {
@@ -167,7 +167,7 @@ static void copy_reason(char *out, const char *text) {
     while (length > 0 && ((unsigned char)text[length] & 0xc0) == 0x80) length--;
   }
   memset(out, 0, REASON_SIZE);
-  memcpy(out, text, length);
+  memcpy(out, text, length);  // NOLINT(bugprone-not-null-terminated-result)
 }
 
 static cavum_status take_batch(gather_state *g, int64_t index, cavum_error *error) {

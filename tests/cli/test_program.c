@@ -208,9 +208,9 @@ START_TEST(full_disk_leaves_nothing_half_written) {
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --json - >/dev/full"), 2);
   ck_assert_int_eq(run("$CAVUM solve cell.yaml -o /dev/full"), 2);
   // A limit of 4 blocks on the size of files stands in for a disk that fills up.
-  ck_assert_int_eq(run("ulimit -f 4; $CAVUM solve -q cell.yaml -o r.hdf"), 2);
+  ck_assert_int_eq(run(SMALL_FILES "ulimit -f 4; $CAVUM solve -q cell.yaml -o r.hdf"), 2);
   ck_assert_int_eq(program_count_lines(read_text("err")), 1);
-  ck_assert_int_eq(run("ulimit -f 1; $CAVUM mesh -q cell.yaml -o r.msh --order 9"), 2);
+  ck_assert_int_eq(run(SMALL_FILES "ulimit -f 1; $CAVUM mesh -q cell.yaml -o r.msh --order 9"), 2);
   ck_assert_int_eq(temporary_folder_count(folder), 3);
 }
 END_TEST

@@ -192,7 +192,8 @@ END_TEST
 // The limit stands in for a full disk: writes beyond it fail. 8 blocks, of half a kilobyte or a
 // whole one, hold a batch or two.
 START_TEST(full_disk_stops_and_resumes) {
-  ck_assert_int_eq(run("ulimit -f 8; $CAVUM scan study.yaml -o out.hdf --workers 2 -q"), EXIT_FILE);
+  ck_assert_int_eq(run(SMALL_FILES "ulimit -f 8; $CAVUM scan study.yaml -o out.hdf --workers 2 -q"),
+                   EXIT_FILE);
   const char *message = program_read_text(files.folder, "err");
   ck_assert_msg(strstr(message, "cannot be written"), "%s", message);
   ck_assert_int_eq(run("[ ! -e out.hdf ]"), 0);
@@ -209,7 +210,7 @@ START_TEST(gathering_onto_a_full_disk) {
   ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 1/2 -q"), 0);
   ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 2/2 -q"), 0);
   for (int blocks = 1; status != 0 && blocks < 100000; blocks += 1 + blocks / 3) {
-    status = run("ulimit -f %d; $CAVUM scan study.yaml -o out.hdf --gather -q", blocks);
+    status = run(SMALL_FILES "ulimit -f %d; $CAVUM scan study.yaml -o out.hdf --gather -q", blocks);
     if (status == 0) break;
     ck_assert_int_eq(status, EXIT_FILE);
     const char *message = program_read_text(files.folder, "err");
