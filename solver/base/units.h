@@ -31,10 +31,13 @@
   X(GHZ, "GHz", 1e9, 1.0)                     \
   X(S, "s", 1.0, 1.0)                         \
   X(MS, "ms", 1.0, 1e3)                       \
+  X(US, "us", 1.0, 1e6)                       \
   X(NS, "ns", 1.0, 1e9)                       \
   X(K, "K", 1.0, 1.0)                         \
+  X(MILLIKELVIN, "mK", 1.0, 1e3)              \
   X(W, "W", 1.0, 1.0)                         \
   X(MILLIWATT, "mW", 1.0, 1e3)                \
+  X(MICROWATT, "uW", 1.0, 1e6)                \
   X(J, "J", 1.0, 1.0)                         \
   X(MV, "MV", 1e6, 1.0)                       \
   X(MV_PER_M, "MV/m", 1e6, 1.0)               \
@@ -49,6 +52,11 @@
   X(S_PER_M, "S/m", 1.0, 1.0)                 \
   X(V_PER_PC, "V/pC", 1e12, 1.0)              \
   X(NOHM_PER_MICROTESLA, "nohm/uT", 1.0, 1e3) \
+  X(SV_PER_H, "Sv/h", 1.0, 1.0)               \
+  X(MILLISIEVERT_PER_H, "mSv/h", 1.0, 1e3)    \
+  X(MICROSIEVERT_PER_H, "uSv/h", 1.0, 1e6)    \
+  X(PERCENT, "%", 1.0, 1e2)                   \
+  X(PPM, "ppm", 1.0, 1e6)                     \
   X(MILLITESLA_PER_MV_PER_M, "mT/(MV/m)", 1.0, 1e9)
 
 /** Units; CAVUM_UNIT_SI is the SI unit of whatever is measured. */

@@ -4,6 +4,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+#include "base/units.h"
 #include "coldtest/coldtest_private.h"
 
 // Accelerating lengths are some hundredths of half a wavelength (slow particles) to some twenty
@@ -26,7 +27,7 @@ cavum_status cavum_coldtest_check_length(double length_m, double frequency_hz, c
       error, CAVUM_ERR_INPUT,
       "%s: an accelerating length of %g mm is %.3g half wavelengths at %g MHz: a slip "
       "of units in one of them?",
-      where, 1e3 * length_m, half_waves, 1e-6 * frequency_hz);
+      where, cavum_in_mm(length_m), half_waves, cavum_in_mhz(frequency_hz));
 }
 
 __attribute__((format(printf, 2, 3))) static void remark(cavum_coldtest *test, const char *format,
@@ -113,7 +114,7 @@ static void remark_on_readings(cavum_coldtest *test) {
   }
   if (highest_hz > (1.0 + LARGEST_FREQUENCY_SPREAD) * lowest_hz) {
     remark(test, "frequencies from %.7g to %.7g MHz: one cavity changes by far less than 1 %%",
-           1e-6 * lowest_hz, 1e-6 * highest_hz);
+           cavum_in_mhz(lowest_hz), cavum_in_mhz(highest_hz));
   }
   int64_t odd = warm >= 0 ? warm : cold;
   if (odd >= 0) {
@@ -141,12 +142,12 @@ static void remark_on_results(cavum_coldtest *test) {
     remark(
         test,
         "point %lld: E_acc of %.4g MV/m: no cavity has reached 100 MV/m: length, R/Q or a chain?",
-        (long long)i + 1, 1e-6 * test->points[i].value[CAVUM_QUANTITY_E_ACC]);
+        (long long)i + 1, cavum_in_mv_per_m(test->points[i].value[CAVUM_QUANTITY_E_ACC]));
   }
   i = first_outside(test, CAVUM_QUANTITY_B_PEAK, 0.0, LARGEST_B_PEAK_T);
   if (i >= 0) {
     remark(test, "point %lld: B_pk of %.4g mT: niobium ends at some 240 mT", (long long)i + 1,
-           1e3 * test->points[i].value[CAVUM_QUANTITY_B_PEAK]);
+           cavum_in_unit(test->points[i].value[CAVUM_QUANTITY_B_PEAK], CAVUM_UNIT_MILLITESLA));
   }
   i = first_outside(test, CAVUM_QUANTITY_Q0, SMALLEST_Q0, LARGEST_Q0);
   if (i >= 0) {

@@ -10,14 +10,18 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cavum/coldtest.h"
 
 // A gigabyte is some ten million rows.
 static const int64_t LARGEST_FILE = 1000000000;
 
-const cavum_csv_unit cavum_csv_power_units[] = {
-    {"W", 1.0}, {"mW", 1e-3}, {"uW", 1e-6}, {"dBm", 0.0}, {NULL, 0.0}};
+const cavum_csv_unit cavum_csv_power_units[] = {{.name = "W", .unit = CAVUM_UNIT_W},
+                                                {.name = "mW", .unit = CAVUM_UNIT_MILLIWATT},
+                                                {.name = "uW", .unit = CAVUM_UNIT_MICROWATT},
+                                                {.name = "dBm", .is_dbm = true},
+                                                {.name = NULL}};
 
-const cavum_csv_unit cavum_csv_switch[] = {{"", 1.0}, {NULL, 0.0}};
+const cavum_csv_unit cavum_csv_switch[] = {{.name = ""}, {.name = NULL}};
 
 /** State of one reading. */
 typedef struct reader {
@@ -95,7 +99,7 @@ static bool match_unit(reader *r, const cavum_csv_column *column, const char *re
     bool plain = !*unit->name && !*rest;
     if (!plain && (*rest != '_' || strcmp(rest + 1, unit->name) != 0)) continue;
     r->table.quantity[r->cell] = column->quantity;
-    r->table.factor[r->cell] = unit->factor;
+    r->table.unit[r->cell] = unit;
     return true;
   }
   char expected[80], what[160];
@@ -184,8 +188,8 @@ static void take_value(reader *r, const char *cell) {
       fail_cell(r, r->cell, "a number or nothing was expected, found", cell);
       return;
     }
-    double factor = table->factor[r->cell];
-    value = factor > 0.0 ? value * factor : 1e-3 * pow(10.0, value / 10.0);
+    const cavum_csv_unit *unit = table->unit[r->cell];
+    value = unit->is_dbm ? cavum_watts_from_dbm(value) : cavum_from_unit(value, unit->unit);
     if (!isfinite(value)) {
       fail_cell(r, r->cell, "out of range:", cell);
       return;

@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "base/units.h"
 #include "cavum/status.h"
 
 enum {
@@ -18,10 +19,12 @@ enum {
   CAVUM_CSV_REASON_SIZE = 512
 };
 
-/** A unit and its factor to SI; a factor of 0 is dBm. Without a name: yes or no, 1 or 0. */
+/** A unit as columns spell it; decibels over a milliwatt are no multiple. Without a name: yes or
+ * no, 1 or 0. */
 typedef struct cavum_csv_unit {
   const char *name;
-  double factor;
+  cavum_unit unit;
+  bool is_dbm;
 } cavum_csv_unit;
 
 /** A kind of column: header = name, "_", unit. */
@@ -48,7 +51,7 @@ typedef struct cavum_csv_rejected {
 typedef struct cavum_csv_table {
   int num_columns;
   int quantity[CAVUM_CSV_MAX_COLUMNS];
-  double factor[CAVUM_CSV_MAX_COLUMNS];
+  const cavum_csv_unit *unit[CAVUM_CSV_MAX_COLUMNS];
   char header[CAVUM_CSV_MAX_COLUMNS][CAVUM_CSV_HEADER_SIZE];
   int64_t num_rows, row_capacity, line_capacity;
   double *values; /**< Owned, SI, NAN for empty cells, shape [num_rows, num_columns]. */

@@ -19,12 +19,23 @@ enum {
   NUM_COLUMN_KINDS
 };
 
-static const cavum_csv_unit TIME_UNITS[] = {{"s", 1.0}, {"ms", 1e-3}, {"us", 1e-6}, {NULL, 0.0}};
-static const cavum_csv_unit FREQUENCY_UNITS[] = {
-    {"MHz", 1e6}, {"GHz", 1e9}, {"kHz", 1e3}, {"Hz", 1.0}, {NULL, 0.0}};
-static const cavum_csv_unit TEMPERATURE_UNITS[] = {{"K", 1.0}, {"mK", 1e-3}, {NULL, 0.0}};
+static const cavum_csv_unit TIME_UNITS[] = {{.name = "s", .unit = CAVUM_UNIT_S},
+                                            {.name = "ms", .unit = CAVUM_UNIT_MS},
+                                            {.name = "us", .unit = CAVUM_UNIT_US},
+                                            {.name = NULL}};
+static const cavum_csv_unit FREQUENCY_UNITS[] = {{.name = "MHz", .unit = CAVUM_UNIT_MHZ},
+                                                 {.name = "GHz", .unit = CAVUM_UNIT_GHZ},
+                                                 {.name = "kHz", .unit = CAVUM_UNIT_KHZ},
+                                                 {.name = "Hz", .unit = CAVUM_UNIT_HZ},
+                                                 {.name = NULL}};
+static const cavum_csv_unit TEMPERATURE_UNITS[] = {{.name = "K", .unit = CAVUM_UNIT_K},
+                                                   {.name = "mK", .unit = CAVUM_UNIT_MILLIKELVIN},
+                                                   {.name = NULL}};
 static const cavum_csv_unit RADIATION_UNITS[] = {
-    {"mSv_per_h", 1e-3}, {"uSv_per_h", 1e-6}, {"Sv_per_h", 1.0}, {NULL, 0.0}};
+    {.name = "mSv_per_h", .unit = CAVUM_UNIT_MILLISIEVERT_PER_H},
+    {.name = "uSv_per_h", .unit = CAVUM_UNIT_MICROSIEVERT_PER_H},
+    {.name = "Sv_per_h", .unit = CAVUM_UNIT_SV_PER_H},
+    {.name = NULL}};
 
 static const cavum_csv_column FIXED_COLUMNS[] = {
     {"forward", CAVUM_CHANNEL_FORWARD, cavum_csv_power_units},

@@ -101,8 +101,8 @@ static cavum_status read_top(cavum_coldtest_file *file, const cavum_yaml_reader 
     CAVUM_TRY(
         cavum_test_file_copy(setup->title, sizeof setup->title, reader, root, "title", top.title));
   }
-  setup->frequency_hz = 1e6 * top.frequency_mhz;
-  setup->frequency_uncertainty = 1e-6 * top.frequency_ppm;
+  setup->frequency_hz = cavum_from_unit(top.frequency_mhz, CAVUM_UNIT_MHZ);
+  setup->frequency_uncertainty = cavum_from_unit(top.frequency_ppm, CAVUM_UNIT_PPM);
   CAVUM_TRY(cavum_test_file_read_geometry(file, reader, top.geometry));
   if (top.channels) CAVUM_TRY(cavum_test_file_read_channels(setup, reader, top.channels));
   if (top.readings) CAVUM_TRY(read_readings_name(file, reader, top.readings));

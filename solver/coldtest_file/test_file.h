@@ -7,6 +7,7 @@
 #define CAVUM_COLDTEST_FILE_TEST_FILE_H
 
 #include "base/base.h"
+#include "base/units.h"
 #include "cavum/coldtest_file.h"
 #include "yaml/fields.h"
 

@@ -87,24 +87,27 @@ static const struct section {
 
 static void store(cavum_coldtest_file *file, const calibration *found) {
   cavum_coldtest_setup *setup = &file->setup;
-  setup->common_gain_uncertainty = 1e-2 * found->common_percent;
+  setup->common_gain_uncertainty = cavum_from_unit(found->common_percent, CAVUM_UNIT_PERCENT);
   setup->input_line_loss_db = found->line_db;
   setup->input_line_uncertainty_db = found->line_uncertainty_db;
   setup->directivity_db = found->directivity_db;
   setup->circulator_return_loss_db = found->return_loss_db;
-  setup->decay_uncertainty = 1e-2 * found->decay_percent;
-  setup->decay_noise = 1e-2 * found->decay_reading_percent;
-  setup->temperature_uncertainty_k = 1e-3 * found->temperature_mk;
-  setup->temperature_common_k = 1e-3 * found->temperature_common_mk;
+  setup->decay_uncertainty = cavum_from_unit(found->decay_percent, CAVUM_UNIT_PERCENT);
+  setup->decay_noise = cavum_from_unit(found->decay_reading_percent, CAVUM_UNIT_PERCENT);
+  setup->temperature_uncertainty_k = cavum_from_unit(found->temperature_mk, CAVUM_UNIT_MILLIKELVIN);
+  setup->temperature_common_k =
+      cavum_from_unit(found->temperature_common_mk, CAVUM_UNIT_MILLIKELVIN);
   setup->loop_phase_uncertainty_rad = CAVUM_PI / 180.0 * found->phase_deg;
   setup->q0_method = (cavum_q0_method)found->q0;
   setup->coupling = (cavum_coupling_method)found->coupling;
   setup->branch = (cavum_branch)found->branch;
-  setup->q_pickup = (cavum_estimate){.value = found->pickup_q,
-                                     .uncertainty = 1e-2 * found->pickup_percent * found->pickup_q};
+  setup->q_pickup = (cavum_estimate){
+      .value = found->pickup_q,
+      .uncertainty = cavum_from_unit(found->pickup_percent, CAVUM_UNIT_PERCENT) * found->pickup_q};
   setup->q_external =
       (cavum_estimate){.value = found->external_q,
-                       .uncertainty = 1e-2 * found->external_percent * found->external_q};
+                       .uncertainty = cavum_from_unit(found->external_percent, CAVUM_UNIT_PERCENT) *
+                                      found->external_q};
   setup->coverage = found->coverage;
   setup->seed = (uint64_t)found->seed;
   setup->max_draws = (int64_t)found->draws;
@@ -177,10 +180,11 @@ static cavum_status take_limit(cavum_coldtest_setup *setup, const cavum_yaml_rea
   const struct {
     double value;
     cavum_coldtest_quantity quantity;
-  } given[] = {{1e-3 * found.peak_magnetic_mt, CAVUM_QUANTITY_B_PEAK},
-               {1e6 * found.peak_electric_mv_per_m, CAVUM_QUANTITY_E_PEAK},
-               {1e6 * found.gradient_mv_per_m, CAVUM_QUANTITY_E_ACC},
-               {found.wall_power_w, CAVUM_QUANTITY_WALL_POWER}};
+  } given[] = {
+      {cavum_from_unit(found.peak_magnetic_mt, CAVUM_UNIT_MILLITESLA), CAVUM_QUANTITY_B_PEAK},
+      {cavum_from_unit(found.peak_electric_mv_per_m, CAVUM_UNIT_MV_PER_M), CAVUM_QUANTITY_E_PEAK},
+      {cavum_from_unit(found.gradient_mv_per_m, CAVUM_UNIT_MV_PER_M), CAVUM_QUANTITY_E_ACC},
+      {found.wall_power_w, CAVUM_QUANTITY_WALL_POWER}};
   cavum_coldtest_limit *limit = &setup->limits[setup->num_limits];
   int count = 0;
   for (int i = 0; i < 4; i++) {

@@ -95,10 +95,10 @@ static cavum_status read_channel(cavum_coldtest_channel *channel, channel_sectio
                                  const char *path, cavum_yaml_table table) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(cavum_yaml_read_fields(found, reader, node, path, table));
-  channel->gain_uncertainty = 1e-2 * found->gain_percent;
-  channel->noise = 1e-2 * found->reading_percent;
-  channel->zero_w = 1e-3 * found->zero_mw;
-  channel->zero_uncertainty_w = 1e-3 * found->zero_uncertainty_mw;
+  channel->gain_uncertainty = cavum_from_unit(found->gain_percent, CAVUM_UNIT_PERCENT);
+  channel->noise = cavum_from_unit(found->reading_percent, CAVUM_UNIT_PERCENT);
+  channel->zero_w = cavum_from_unit(found->zero_mw, CAVUM_UNIT_MILLIWATT);
+  channel->zero_uncertainty_w = cavum_from_unit(found->zero_uncertainty_mw, CAVUM_UNIT_MILLIWATT);
   if (found->chain) {
     cavum_yaml_path chain = cavum_yaml_path_join(path, "chain");
     CAVUM_TRY(read_chain(channel, reader, found->chain, chain.text));

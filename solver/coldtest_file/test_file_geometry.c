@@ -52,7 +52,8 @@ static const cavum_yaml_field FIGURE_FIELDS[] = {
 };
 
 static cavum_estimate from_percent(double value, double percent) {
-  return (cavum_estimate){.value = value, .uncertainty = 1e-2 * percent * value};
+  return (cavum_estimate){.value = value,
+                          .uncertainty = cavum_from_unit(percent, CAVUM_UNIT_PERCENT) * value};
 }
 
 static cavum_status read_figures(cavum_coldtest_setup *setup, const cavum_yaml_reader *reader,
@@ -75,10 +76,12 @@ static cavum_status read_figures(cavum_coldtest_setup *setup, const cavum_yaml_r
   double linac = found.convention == CONVENTION_CIRCUIT ? 2.0 : 1.0;
   setup->r_over_q_linac_ohm = from_percent(linac * found.r_over_q_ohm, found.r_over_q_percent);
   setup->accelerating_length_m = (cavum_estimate){
-      1e-3 * found.length_mm, 1e-3 * found.length_uncertainty_mm, CAVUM_DISTRIBUTION_NORMAL};
+      cavum_from_unit(found.length_mm, CAVUM_UNIT_MM),
+      cavum_from_unit(found.length_uncertainty_mm, CAVUM_UNIT_MM), CAVUM_DISTRIBUTION_NORMAL};
   setup->geometry_factor_ohm = from_percent(found.factor_ohm, found.factor_percent);
   setup->epk_over_eacc = from_percent(found.epk, found.epk_percent);
-  setup->bpk_over_eacc_t_per_v_per_m = from_percent(1e-9 * found.bpk, found.bpk_percent);
+  setup->bpk_over_eacc_t_per_v_per_m = from_percent(
+      cavum_from_unit(found.bpk, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M), found.bpk_percent);
   snprintf(setup->geometry_from, sizeof setup->geometry_from, "typed in, R/Q %s convention%s%.160s",
            found.convention == CONVENTION_CIRCUIT ? "circuit" : "linac", found.source ? ": " : "",
            found.source ? found.source : "");

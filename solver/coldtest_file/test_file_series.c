@@ -49,8 +49,8 @@ static cavum_status read_predictions(cavum_coldtest_file *file, const cavum_yaml
     cavum_yaml_path path =
         cavum_yaml_path_index("surface_resistance.predict", file->num_predictions + 1);
     CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, path.text, table));
-    file->predictions[file->num_predictions++] =
-        (cavum_coldtest_prediction_entry){found.temperature_k, 1e6 * found.gradient_mv_per_m};
+    file->predictions[file->num_predictions++] = (cavum_coldtest_prediction_entry){
+        found.temperature_k, cavum_from_unit(found.gradient_mv_per_m, CAVUM_UNIT_MV_PER_M)};
   }
 done:
   return status;
@@ -63,8 +63,8 @@ static cavum_status read_resistance(cavum_coldtest_file *file, const cavum_yaml_
   resistance_section found = {.tolerance_percent = 10.0};
   CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "surface_resistance", table));
   file->fit_resistance = true;
-  file->resistance.e_acc_v_per_m = 1e6 * found.gradient_mv_per_m;
-  file->resistance.e_acc_tolerance = 1e-2 * found.tolerance_percent;
+  file->resistance.e_acc_v_per_m = cavum_from_unit(found.gradient_mv_per_m, CAVUM_UNIT_MV_PER_M);
+  file->resistance.e_acc_tolerance = cavum_from_unit(found.tolerance_percent, CAVUM_UNIT_PERCENT);
   file->resistance.fixed_gap_k = found.gap_k;
   if (found.predict) CAVUM_TRY(read_predictions(file, reader, found.predict));
 done:
@@ -94,9 +94,10 @@ static cavum_status read_flux(cavum_coldtest_file *file, const cavum_yaml_reader
   flux_section found = {.fraction = 1.0};
   CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "trapped_flux", table));
   file->has_trapped_flux = true;
-  file->ambient_field_t = 1e-6 * found.ambient_ut;
+  file->ambient_field_t = cavum_from_unit(found.ambient_ut, CAVUM_UNIT_MICROTESLA);
   file->trapped_fraction = found.fraction;
-  file->flux_sensitivity_ohm_per_t = 1e-3 * found.sensitivity_nohm_per_ut;
+  file->flux_sensitivity_ohm_per_t =
+      cavum_from_unit(found.sensitivity_nohm_per_ut, CAVUM_UNIT_NOHM_PER_MICROTESLA);
 done:
   return status;
 }
@@ -135,12 +136,13 @@ static cavum_status read_traces(cavum_coldtest_file *file, const cavum_yaml_read
     cavum_yaml_path path = cavum_yaml_path_index("traces", file->num_traces + 1);
     CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, path.text, table));
     CAVUM_TRY(cavum_test_file_copy_path(trace->path, reader, node, path.text, found.file));
-    trace->frequency_hz = 1e6 * found.frequency_mhz;
-    trace->options = (cavum_decay_options){.noise = 1e-2 * found.noise_percent,
-                                           .floor_w = 1e-6 * found.floor_uw,
-                                           .first_time_s = found.first_s,
-                                           .last_time_s = found.last_s,
-                                           .num_windows = found.windows};
+    trace->frequency_hz = cavum_from_unit(found.frequency_mhz, CAVUM_UNIT_MHZ);
+    trace->options =
+        (cavum_decay_options){.noise = cavum_from_unit(found.noise_percent, CAVUM_UNIT_PERCENT),
+                              .floor_w = cavum_from_unit(found.floor_uw, CAVUM_UNIT_MICROWATT),
+                              .first_time_s = found.first_s,
+                              .last_time_s = found.last_s,
+                              .num_windows = found.windows};
     file->num_traces++;
   }
 done:
@@ -178,12 +180,12 @@ static cavum_status read_plans(cavum_coldtest_file *file, const cavum_yaml_reade
     }
     cavum_yaml_path path = cavum_yaml_path_index("plan", file->num_plans + 1);
     CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, path.text, table));
-    file->plans[file->num_plans++] =
-        (cavum_plan_request){.frequency_hz = 1e6 * found.frequency_mhz,
-                             .e_acc_v_per_m = 1e6 * found.gradient_mv_per_m,
-                             .q0 = found.q0,
-                             .q_external = found.q_external,
-                             .q_pickup = found.q_pickup};
+    file->plans[file->num_plans++] = (cavum_plan_request){
+        .frequency_hz = cavum_from_unit(found.frequency_mhz, CAVUM_UNIT_MHZ),
+        .e_acc_v_per_m = cavum_from_unit(found.gradient_mv_per_m, CAVUM_UNIT_MV_PER_M),
+        .q0 = found.q0,
+        .q_external = found.q_external,
+        .q_pickup = found.q_pickup};
   }
 done:
   return status;

@@ -13,11 +13,14 @@ static double si_of_part(const char *part, size_t length) {
     int exponent;
   } prefixes[] = {{'p', -12}, {'n', -9}, {'u', -6}, {'m', -3},
                   {'c', -2},  {'k', 3},  {'M', 6},  {'G', 9}};
-  static const char *const bases[] = {"m", "Hz", "s", "K", "W", "J", "V", "T", "ohm", "S", "C"};
+  static const char *const bases[] = {"m", "Hz",  "s", "K", "W",  "J", "V",
+                                      "T", "ohm", "S", "C", "Sv", "h"};
   char text[16] = "";
   ck_assert_uint_lt(length, sizeof text);
   memcpy(text, part, length);
   if (strcmp(text, "inch") == 0) return 0.0254;
+  if (strcmp(text, "%") == 0) return 0.01;
+  if (strcmp(text, "ppm") == 0) return 1e-6;
   if (strcmp(text, "degree") == 0) return acos(-1.0) / 180.0;
   if (strcmp(text, "ohm^2") == 0 || strcmp(text, "ohm K") == 0 || text[0] == '\0') return 1.0;
   for (size_t b = 0; b < sizeof bases / sizeof *bases; b++) {
