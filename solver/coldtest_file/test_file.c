@@ -1,38 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Test files: the top level and the sections of one line each. Numbers stay in the unit of their
 // key until they are converted, once, where they are stored.
-#include "coldtest_file/test_file.h"
-
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
+
+#include "coldtest_file/sections.h"
 
 void cavum_coldtest_file_clear(cavum_coldtest_file *file) {
   if (!file) return;
   free(file->text);
   *file = (cavum_coldtest_file){0};
-}
-
-cavum_status cavum_test_file_copy(char *out, size_t size, const cavum_yaml_reader *reader,
-                                  const cavum_yaml_node *node, const char *path, const char *text) {
-  if (strlen(text) >= size) {
-    return cavum_yaml_reader_fail(reader, node, "%s: longer than %d bytes", path, (int)size - 1);
-  }
-  strcpy(out, text);
-  return CAVUM_OK;
-}
-
-cavum_status cavum_test_file_copy_path(char out[CAVUM_PATH_SIZE], const cavum_yaml_reader *reader,
-                                       const cavum_yaml_node *node, const char *path,
-                                       const char *text) {
-  const char *slash = strrchr(reader->name, '/');
-  int folder = slash && text[0] != '/' ? (int)(slash - reader->name) + 1 : 0;
-  int length = snprintf(out, CAVUM_PATH_SIZE, "%.*s%s", folder, reader->name, text);
-  if (!*text || length < 0 || length >= CAVUM_PATH_SIZE) {
-    return cavum_yaml_reader_fail(reader, node, "%s: a file name of at most %d bytes was expected",
-                                  path, CAVUM_PATH_SIZE - 1);
-  }
-  return CAVUM_OK;
 }
 
 /** The top level; sections are read in the files beside this one. */

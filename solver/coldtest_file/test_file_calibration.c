@@ -2,7 +2,7 @@
 // The short sections of a test file about meters, lines, times, methods, statistics and limits.
 #include <string.h>
 
-#include "coldtest_file/test_file.h"
+#include "coldtest_file/sections.h"
 
 /** All of them in the units of their keys. */
 typedef struct calibration {

@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "coldtest_file/test_file.h"
+#include "coldtest_file/sections.h"
 
 /** The section. */
 typedef struct channels_section {

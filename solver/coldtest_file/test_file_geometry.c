@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "coldtest_file/test_file.h"
+#include "coldtest_file/sections.h"
 
 /** The section. */
 typedef struct geometry_section {

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // `surface_resistance`, `trapped_flux`, `traces` and `plan` of a test file.
-#include "coldtest_file/test_file.h"
+#include "coldtest_file/sections.h"
 
 /** `surface_resistance` in the units of its keys. */
 typedef struct resistance_section {

@@ -30,10 +30,6 @@ DECLARED_ELSEWHERE = {
     "cell/file_mesh.c",
     "cell/file_path.c",
     "cell/file_two_ellipse.c",
-    "coldtest_file/test_file_calibration.c",
-    "coldtest_file/test_file_channels.c",
-    "coldtest_file/test_file_geometry.c",
-    "coldtest_file/test_file_series.c",
     "hdf5/hdf5.c",
     "hdf5/hdf5_read.c",
     "hdf5/hdf5_read_array.c",
@@ -46,9 +42,7 @@ DECLARED_ELSEWHERE = {
     "msh/parse_4.c",
     "msh/parse_common.c",
 }
-CIRCLES = {
-    "coldtest_file/test_file.c coldtest_file/test_file_calibration.c coldtest_file/test_file_channels.c coldtest_file/test_file_geometry.c coldtest_file/test_file_series.c",
-}
+CIRCLES = set()
 
 
 def files(*patterns):

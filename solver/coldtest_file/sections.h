@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file coldtest_file/test_file.h
+ * @file coldtest_file/sections.h
  * The sections of a test file, one reader each. The table-driven check is that of the cell files.
  */
-#ifndef CAVUM_COLDTEST_FILE_TEST_FILE_H
-#define CAVUM_COLDTEST_FILE_TEST_FILE_H
+#ifndef CAVUM_COLDTEST_FILE_SECTIONS_H
+#define CAVUM_COLDTEST_FILE_SECTIONS_H
 
 #include "base/base.h"
 #include "base/units.h"
