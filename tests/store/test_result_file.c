@@ -178,7 +178,8 @@ START_TEST(full_disk_leaves_the_old_file_alone) {
   cavum_error error = {0};
   ck_assert_int_eq(cavum_store_write_text(path, "old", &error), CAVUM_OK);
   struct rlimit limit = {10000, 10000};
-  setenv("GCOV_PREFIX", "/dev/null", 1);  // a build that counts lines leaves its counts alone
+  setenv("GCOV_PREFIX", "/tmp/cavum-uncounted",
+         1);  // a build that counts lines leaves its counts alone
   signal(SIGXFSZ, SIG_IGN);
   ck_assert_int_eq(setrlimit(RLIMIT_FSIZE, &limit), 0);
   ck_assert_int_eq(write_fake(path, &error), CAVUM_ERR_FILE);
