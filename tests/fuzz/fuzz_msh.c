@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "element/topology.h"
 #include "msh/read.h"
+#include "msh/type.h"
 
 static void check_mesh(const cavum_mesh *mesh) {
   CAVUM_ASSERT(mesh->num_elements > 0 && mesh->num_regions > 0);
