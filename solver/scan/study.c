@@ -15,24 +15,6 @@
 #include "cell/cell.h"
 #include "scan/study_file.h"
 
-const char *cavum_shape_status_word(cavum_shape_status status) {
-  static const char *const words[] = {
-#define SHAPE_WORD(name, word, text) word,
-      CAVUM_SHAPE_TABLE(SHAPE_WORD)
-#undef SHAPE_WORD
-  };
-  return (unsigned)status < CAVUM_NUM_SHAPE_STATUSES ? words[status] : "unknown";
-}
-
-const char *cavum_shape_status_text(cavum_shape_status status) {
-  static const char *const texts[] = {
-#define SHAPE_TEXT(name, word, text) text,
-      CAVUM_SHAPE_TABLE(SHAPE_TEXT)
-#undef SHAPE_TEXT
-  };
-  return (unsigned)status < CAVUM_NUM_SHAPE_STATUSES ? texts[status] : "unknown";
-}
-
 static cavum_status read_text(char **text, const char *path, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *read = cavum_alloc(CAVUM_YAML_LARGEST_TEXT + 2, 1);
