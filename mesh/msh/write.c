@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/file.h"
 #include "msh/number.h"
 
 enum { BLENDED_ORDER = 6, NAME_SIZE = 128, BUFFER_SIZE = 1 << 20 };

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file base/base.h
- * What every room may use: the two control-flow macros, errors, checked allocation, atomic files.
+ * What every room may use: the two control-flow macros, errors, checked allocation.
  */
 #ifndef CAVUM_BASE_BASE_H
 #define CAVUM_BASE_BASE_H
@@ -96,15 +96,5 @@ double cavum_seconds(void);
 static inline double cavum_max(double a, double b) { return a > b ? a : b; }
 /** Smaller of two numbers. */
 static inline double cavum_min(double a, double b) { return a < b ? a : b; }
-
-/** Name of the temporary file beside `path` that a writer fills before renaming; free() it. */
-char *cavum_temporary_name(const char *path);
-
-/**
- * Makes a finished temporary file durable and gives it its final name: fsync, rename, fsync of the
- * folder. On failure the temporary file is removed and the old file is left as it was. A path that
- * is no regular file (a folder, a device: a rename would replace /dev/null) is refused.
- */
-cavum_status cavum_commit_file(const char *temporary, const char *path, cavum_error *error);
 
 #endif

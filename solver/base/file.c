@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Files that appear whole or not at all: a temporary name in the same folder, fsync, rename.
+#include "base/file.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <libgen.h>

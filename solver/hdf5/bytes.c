@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/file.h"
 #include "cavum/store.h"
 
 static bool write_all(int descriptor, const char *data, size_t size) {

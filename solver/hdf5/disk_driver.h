@@ -6,7 +6,7 @@
  * HDF5 cannot close a file whose last blocks do not go to the disk: what is left of it is closed
  * once more when the process ends, and crashes. This driver tells HDF5 that all went well, writes
  * nothing more, and leaves the reason where the caller looks. The layout of the file is that of
- * HDF5's own driver. Seen by the hdf5*.c files alone.
+ * HDF5's own driver. Seen by the hdf5_file*.c files alone.
  */
 #ifndef CAVUM_HDF5_DISK_DRIVER_H
 #define CAVUM_HDF5_DISK_DRIVER_H

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file hdf5/hdf5_private.h
- * What the hdf5*.c files share; no other file includes this.
+ * What the hdf5_file*.c files share; no other file includes this.
  */
 #ifndef CAVUM_HDF5_HDF5_PRIVATE_H
 #define CAVUM_HDF5_HDF5_PRIVATE_H

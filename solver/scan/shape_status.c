@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The words for what became of a shape. A file of their own: whoever prints them alone does not load the
-// library for expressions that a study needs.
+// The words for what became of a shape. A file of their own: whoever prints them alone does not
+// load the library for expressions that a study needs.
 #include "cavum/scan.h"
 
 const char *cavum_shape_status_word(cavum_shape_status status) {

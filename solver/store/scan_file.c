@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/file.h"
 #include "base/sha256.h"
 #include "cavum/scan_store.h"
 #include "hdf5/hdf5_columns.h"

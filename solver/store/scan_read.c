@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/file.h"
 #include "cavum/scan_store.h"
 #include "format/number.h"
 #include "hdf5/hdf5_columns.h"

@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/file.h"
 #include "support.h"
 
 START_TEST(status_has_text_and_exit) {

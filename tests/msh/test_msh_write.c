@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/file.h"
 #include "element/element_map.h"
 #include "element/topology.h"
 #include "msh/type.h"

@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/file.h"
 #include "base/sha256.h"
 #include "cavum/store.h"
 #include "fake_result.h"

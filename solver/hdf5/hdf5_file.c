@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The only file that sees HDF5: writing. The file is built by HDF5's core driver in memory and its
 // image is written by bytes.c, because closing a file on a full disk reports success even when data
-// were lost; an image that was taken is whole. Reading is in hdf5_read.c through hdf5_private.h.
+// were lost; an image that was taken is whole. Reading is in hdf5_file_read.c through
+// hdf5_private.h.
 #include <stdio.h>
 #include <string.h>
 

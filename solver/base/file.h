@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file base/file.h
+ * Whole files or none: a writer fills a temporary file, which then takes the name.
+ */
+#ifndef CAVUM_BASE_FILE_H
+#define CAVUM_BASE_FILE_H
+
+#include "cavum/status.h"
+
+/** Name of the temporary file beside `path` that a writer fills before renaming; free() it. */
+char *cavum_temporary_name(const char *path);
+
+/**
+ * Makes a finished temporary file durable and gives it its final name: fsync, rename, fsync of the
+ * folder. On failure the temporary file is removed and the old file is left as it was. A path that
+ * is no regular file (a folder, a device: a rename would replace /dev/null) is refused.
+ */
+cavum_status cavum_commit_file(const char *temporary, const char *path, cavum_error *error);
+
+#endif
