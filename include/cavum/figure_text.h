@@ -21,8 +21,9 @@ enum { CAVUM_FIGURE_TEXT_SIZE = 96 };
 /**
  * A figure with its uncertainty and the unit in which the command shows it: `1288.12567(31) MHz` is
  * 1288.12567 +- 0.00031 MHz. The uncertainty is rounded up; a value of 1e7 or more, or below 1e-3,
- * has an exponent. A figure that does not exist for its mode is "absent", an infinite one
- * "unbounded".
+ * has an exponent. What an uncertainty is not of the solution alone says so in parentheses: `20
+ * mohm (stated)`, `13.4(22) nohm (fit, about 16 %)`. A figure that does not exist for its mode is
+ * "absent", an infinite one "unbounded".
  *
  * @param[out] text    Zero-terminated; nothing is done without it.
  * @param[in]  figure  NULL is absent.

@@ -86,12 +86,26 @@ typedef enum cavum_figure_state {
   CAVUM_FIGURE_UNBOUNDED = 2 /**< Infinite: a sharp re-entrant corner at `at`. */
 } cavum_figure_state;
 
+/** What stands behind the number of a figure, and so what its uncertainty is of. */
+typedef enum cavum_figure_basis {
+  CAVUM_BASIS_COMPUTED = 0, /**< The solution: the uncertainty is numerical. */
+  CAVUM_BASIS_STATED = 1,   /**< The cell states the number: the uncertainty is 0. */
+  CAVUM_BASIS_FIT = 2,      /**< A fit to measured material: the uncertainty holds that of the fit,
+                                 cavum_wall_resistance_error_ohm(), which is no bound. */
+  CAVUM_BASIS_WITH_FIT = 3, /**< Computed for the surface resistance of such a fit, whose
+                               uncertainty it does not hold: G / R_s is as uncertain as G. */
+  CAVUM_BASIS_END_OF_RANGE = 4 /**< The largest value lies at an end of the range that was searched:
+                                 no uncertainty where it stays there. */
+} cavum_figure_basis;
+
 /** One figure of one mode, in the unit of its table row. */
 typedef struct cavum_figure {
   cavum_figure_state state;
   double value;
-  double uncertainty; /**< Numerical: the true value lies within value +- uncertainty. */
+  double uncertainty; /**< Numerical, unless the basis says otherwise: the true value lies within
+                           value +- uncertainty. */
   bool has_position;  /**< Peaks: `at` holds. */
+  cavum_figure_basis basis;
   cavum_point at;
 } cavum_figure;
 

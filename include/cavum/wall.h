@@ -30,6 +30,21 @@ CAVUM_API double cavum_wall_skin_depth_m(double frequency_hz, double conductivit
 CAVUM_API double cavum_wall_niobium_bcs_ohm(double frequency_hz, double temperature_k);
 
 /**
+ * How well the surface resistance of a wall is known from its kind alone, in ohm: 0 where it is
+ * stated or follows from the stated conductivity. For niobium 20 % (1 + |ln(f / 1.3 GHz)|) of the
+ * BCS fit.
+ *
+ * The theory of the anomalous skin effect [MattisBardeen1958] with the gap of the fit differs from
+ * it by that much from 0.2 to 10 GHz and 1.5 to 4.6 K where both agree at 1.3 GHz and 2.5 K: the fit
+ * leaves out a logarithm of T / f. Niobium itself varies as much with its mean free path, and more
+ * after heat treatments (common practice).
+ *
+ * @return An estimate, no bound; 0 as well for a wall or a frequency that
+ *         cavum_wall_resistance() refuses.
+ */
+CAVUM_API double cavum_wall_resistance_error_ohm(const cavum_wall *wall, double frequency_hz);
+
+/**
  * Surface resistance of a stated wall.
  * @param[out] resistance_ohm  Untouched unless CAVUM_OK.
  * @param[out] caution         One line about the range of validity, or "" ; shape [256], may be

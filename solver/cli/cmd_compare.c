@@ -170,8 +170,10 @@ static void print_figure(cavum_figure_id id, const cavum_figure *a, const cavum_
     }
     if (sum > 0.0) snprintf(against, sizeof against, "%.3g", fabs(difference) / sum);
   }
-  printf("  %-37s %21s %21s %18s %10s %9s  %s\n", cavum_figure_describe(id).long_name, texts[0],
-         texts[1], texts[2], relative, against, unit.name);
+  char basis[CAVUM_BASIS_SIZE];
+  cavum_quantity_basis(basis, shown);
+  printf("  %-37s %21s %21s %18s %10s %9s  %s%s%s\n", cavum_figure_describe(id).long_name, texts[0],
+         texts[1], texts[2], relative, against, unit.name, *unit.name && *basis ? ", " : "", basis);
 }
 
 static void print_table(const compare_arguments *arguments, const compared_result *sides) {

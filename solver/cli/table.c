@@ -74,35 +74,43 @@ static void print_head(FILE *out, const cavum_result *result, const cavum_cell *
   print_completeness(out, result);
 }
 
-// One row; the value is padded only when something follows it.
+// One row; what is followed by nothing is not padded.
 static void print_row(FILE *out, const char *name, const char *value, const char *unit,
-                      const cavum_figure *position) {
+                      const char *remark) {
   fprintf(out, "  %-*s", NAME_WIDTH, name);
-  if (unit[0] == '\0' && !position) {
+  if (!unit[0] && !remark[0]) {
     fprintf(out, "%s\n", value);
-    return;
-  }
-  fprintf(out, "%-*s ", VALUE_WIDTH, value);
-  if (position) {
-    fprintf(out, "%-9s at z = %.3f mm, r = %.3f mm\n", unit, cavum_in_mm(position->at.z_m),
-            cavum_in_mm(position->at.r_m));
+  } else if (!remark[0]) {
+    fprintf(out, "%-*s %s\n", VALUE_WIDTH, value, unit);
   } else {
-    fprintf(out, "%s\n", unit);
+    fprintf(out, "%-*s %-9s %s\n", VALUE_WIDTH, value, unit, remark);
   }
+}
+
+enum { REMARK_SIZE = 96 };
+
+// Where a figure is, or what its number rests on.
+static void write_remark(char remark[REMARK_SIZE], const cavum_figure *figure) {
+  char basis[CAVUM_BASIS_SIZE];
+  cavum_quantity_basis(basis, figure);
+  snprintf(remark, REMARK_SIZE, "%s", basis);
+  if (!figure->has_position) return;
+  snprintf(remark, REMARK_SIZE, "at z = %.3f mm, r = %.3f mm", cavum_in_mm(figure->at.z_m),
+           cavum_in_mm(figure->at.r_m));
 }
 
 static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *figure) {
   const char *name = cavum_figure_describe(id).long_name;
-  const cavum_figure *position = figure->has_position ? figure : NULL;
   cavum_quantity_unit unit = cavum_quantity_unit_of(id, figure->value);
-  char text[CAVUM_QUANTITY_SIZE];
+  char text[CAVUM_QUANTITY_SIZE], remark[REMARK_SIZE];
+  write_remark(remark, figure);
   if (figure->state == CAVUM_FIGURE_UNBOUNDED) {
-    print_row(out, name, "unbounded (sharp corner)", "", position);
+    print_row(out, name, "unbounded (sharp corner)", "", remark);
     return;
   }
   cavum_quantity_format(text, cavum_in_unit(figure->value, unit.conversion),
                         cavum_in_unit(figure->uncertainty, unit.conversion));
-  print_row(out, name, text, unit.name, position);
+  print_row(out, name, text, unit.name, remark);
 }
 
 static const char *parity_text(cavum_parity parity) {
@@ -126,7 +134,7 @@ static void print_mode(FILE *out, int number, const cavum_mode_result *mode) {
     print_figure(out, (cavum_figure_id)id, &mode->figures[id]);
   }
   snprintf(mismatch, sizeof mismatch, "%.1e", mode->energy_mismatch);
-  print_row(out, "energy mismatch |U_E - U_H| / U_H", mismatch, "", NULL);
+  print_row(out, "energy mismatch |U_E - U_H| / U_H", mismatch, "", "");
 }
 
 static void print_coupling(FILE *out, const cavum_result *result) {
@@ -134,11 +142,11 @@ static void print_coupling(FILE *out, const cavum_result *result) {
   if (result->coupling.state != CAVUM_FIGURE_PRESENT) return;
   cavum_quantity_format(text, 100.0 * result->coupling.value, 100.0 * result->coupling.uncertainty);
   fprintf(out, "\nCell-to-cell coupling\n");
-  print_row(out, "k_cc", text, "%", NULL);
+  print_row(out, "k_cc", text, "%", "");
   snprintf(text, sizeof text, "%.6f", cavum_in_mhz(result->zero_mode_hz));
-  print_row(out, "0 mode, both ends electric", text, "MHz", NULL);
+  print_row(out, "0 mode, both ends electric", text, "MHz", "");
   snprintf(text, sizeof text, "%.6f", cavum_in_mhz(result->pi_mode_hz));
-  print_row(out, "pi mode, both ends magnetic", text, "MHz", NULL);
+  print_row(out, "pi mode, both ends magnetic", text, "MHz", "");
 }
 
 static bool appears(const cavum_result *result, int id) {
@@ -148,7 +156,7 @@ static bool appears(const cavum_result *result, int id) {
   return false;
 }
 
-static void print_definitions(FILE *out, const cavum_result *result) {
+static void print_definitions(FILE *out, const cavum_result *result, const cavum_cell *cell) {
   fputs("\nDefinitions\n", out);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (!appears(result, id)) continue;
@@ -164,6 +172,12 @@ static void print_definitions(FILE *out, const cavum_result *result) {
       "  1.2345(12) is 1.2345 +- 0.0012: the numerical uncertainty of this shape, rounded up.\n"
       "  It holds no tolerance of manufacture, temperature or material.\n",
       out);
+  if (cell->wall.kind == CAVUM_WALL_NIOBIUM) {
+    fputs(
+        "  R_s of niobium is a fit: its uncertainty is how well the fit agrees with theory, which\n"
+        "  figures with R_s of the fit do not hold.\n",
+        out);
+  }
 }
 
 void cavum_table_print(FILE *out, const cavum_result *result, const cavum_cell *cell, bool brief) {
@@ -172,5 +186,5 @@ void cavum_table_print(FILE *out, const cavum_result *result, const cavum_cell *
   print_coupling(out, result);
   if (result->num_warnings > 0) fputs("\nWarnings\n", out);
   for (int i = 0; i < result->num_warnings; i++) fprintf(out, "  %s\n", result->warnings[i]);
-  if (!brief) print_definitions(out, result);
+  if (!brief) print_definitions(out, result, cell);
 }

@@ -111,6 +111,9 @@ static void set_cancellation(cavum_mode_values *values, const voltages *v, const
   values->voltage_rcond = at->size / at->terms;
 }
 
+// A search that goes on falling ends so near the least speed, relative.
+static const double AT_LEAST_BETA = 1e-6;
+
 // The largest voltage of all speeds: the axis says at which, where V is flat.
 static void compute_optimum(cavum_mode_values *values, const voltages *v, const voltage *of_cell,
                             const cavum_cell *cell, double beta_hint) {
@@ -119,6 +122,9 @@ static void compute_optimum(cavum_mode_values *values, const voltages *v, const 
   voltage at = best == cell->beta ? *of_cell : voltage_at(v, best);
   values->optimum_rcond = at.size / at.terms;
   put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
+  if (best == 1.0 || best <= (1.0 + AT_LEAST_BETA) * CAVUM_BETA_LEAST) {
+    values->figures[CAVUM_FIGURE_BETA_OPTIMUM].basis = CAVUM_BASIS_END_OF_RANGE;
+  }
   put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, at.size * at.size / w);
 }
 
@@ -192,6 +198,21 @@ static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
   }
 }
 
+// What the surface resistance rests on, and what then rests on it.
+static void put_basis(cavum_mode_values *values, const cavum_wall *wall, double frequency_hz) {
+  cavum_figure *figures = values->figures;
+  if (wall->kind == CAVUM_WALL_RESISTANCE) {
+    figures[CAVUM_FIGURE_SURFACE_RESISTANCE].basis = CAVUM_BASIS_STATED;
+  }
+  if (wall->kind != CAVUM_WALL_NIOBIUM) return;
+  figures[CAVUM_FIGURE_SURFACE_RESISTANCE].basis = CAVUM_BASIS_FIT;
+  figures[CAVUM_FIGURE_SURFACE_RESISTANCE].uncertainty =
+      cavum_wall_resistance_error_ohm(wall, frequency_hz);
+  figures[CAVUM_FIGURE_Q0].basis = CAVUM_BASIS_WITH_FIT;
+  figures[CAVUM_FIGURE_SHUNT_IMPEDANCE].basis = CAVUM_BASIS_WITH_FIT;
+  figures[CAVUM_FIGURE_WALL_POWER].basis = CAVUM_BASIS_WITH_FIT;
+}
+
 static cavum_status compute_losses(cavum_mode_values *values, const cavum_view *view, double h2,
                                    const cavum_cell *cell, bool has_voltage, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -206,11 +227,13 @@ static cavum_status compute_losses(cavum_mode_values *values, const cavum_view *
   CAVUM_TRY(cavum_wall_resistance(&resistance, NULL, &cell->wall, w / (2.0 * CAVUM_PI), error));
   put(values, CAVUM_FIGURE_SURFACE_RESISTANCE, resistance);
   put(values, CAVUM_FIGURE_Q0, factor / resistance);
-  if (!has_voltage) return CAVUM_OK;
-  double per_mv =
-      cavum_from_unit(1.0, CAVUM_UNIT_MV_PER_M) / values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
-  put(values, CAVUM_FIGURE_SHUNT_IMPEDANCE, r_over_q * factor / resistance);
-  put(values, CAVUM_FIGURE_WALL_POWER, 0.5 * resistance * h2 * per_mv * per_mv);
+  if (has_voltage) {
+    double per_mv =
+        cavum_from_unit(1.0, CAVUM_UNIT_MV_PER_M) / values->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+    put(values, CAVUM_FIGURE_SHUNT_IMPEDANCE, r_over_q * factor / resistance);
+    put(values, CAVUM_FIGURE_WALL_POWER, 0.5 * resistance * h2 * per_mv * per_mv);
+  }
+  put_basis(values, &cell->wall, w / (2.0 * CAVUM_PI));
 done:
   return status;
 }

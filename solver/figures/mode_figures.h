@@ -16,8 +16,8 @@ enum { CAVUM_BETA_POINTS = 96 };
 
 /** Figures of one mode at one degree. */
 typedef struct cavum_mode_values {
-  cavum_figure
-      figures[CAVUM_NUM_FIGURES]; /**< Uncertainties: of the formula of estimates, else 0. */
+  cavum_figure figures[CAVUM_NUM_FIGURES]; /**< Uncertainties: of the formula of estimates and fits,
+                                              else 0. */
   double voltage_of_beta[CAVUM_BETA_POINTS]; /**< V at one joule; zero unless asked for. */
   // What vanishes shows in *_over_abs, what the error of the vector costs in *_rcond; all 0 without
   // an axis.

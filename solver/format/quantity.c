@@ -117,3 +117,33 @@ cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value) {
   bool shown_as_kept = strcmp(cavum_figure_describe(id).unit, name) == 0;
   return (cavum_quantity_unit){name, shown_as_kept ? CAVUM_UNIT_SI : unit};
 }
+
+static const char *const BASIS_WORDS[] = {
+    [CAVUM_BASIS_COMPUTED] = "",
+    [CAVUM_BASIS_STATED] = "stated",
+    [CAVUM_BASIS_FIT] = "fit",
+    [CAVUM_BASIS_WITH_FIT] = "with R_s of the fit",
+    [CAVUM_BASIS_END_OF_RANGE] = "at the end of the range",
+};
+enum { NUM_BASES = sizeof BASIS_WORDS / sizeof *BASIS_WORDS };
+
+const char *cavum_basis_word(cavum_figure_basis basis) {
+  return (int)basis >= 0 && (int)basis < NUM_BASES ? BASIS_WORDS[basis] : "";
+}
+
+cavum_figure_basis cavum_basis_of_word(const char *word) {
+  for (int basis = 0; word && basis < NUM_BASES; basis++) {
+    if (strcmp(word, BASIS_WORDS[basis]) == 0) return (cavum_figure_basis)basis;
+  }
+  return CAVUM_BASIS_COMPUTED;
+}
+
+void cavum_quantity_basis(char text[CAVUM_BASIS_SIZE], const cavum_figure *figure) {
+  const char *word = cavum_basis_word(figure->basis);
+  if (figure->basis == CAVUM_BASIS_FIT && figure->value != 0.0) {
+    snprintf(text, CAVUM_BASIS_SIZE, "%s, about %.2g %%", word,
+             100.0 * fabs(figure->uncertainty / figure->value));
+  } else {
+    snprintf(text, CAVUM_BASIS_SIZE, "%s", word);
+  }
+}

@@ -29,6 +29,22 @@ enum { CAVUM_QUANTITY_SIZE = 64 };
  */
 void cavum_quantity_format(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty);
 
+/** Bytes that hold any text of cavum_quantity_basis(). */
+enum { CAVUM_BASIS_SIZE = 48 };
+
+/**
+ * What a basis is called in files: "stated", "fit", "with R_s of the fit", "at the end of the
+ * range"; "" of what is computed. Static.
+ */
+const char *cavum_basis_word(cavum_figure_basis basis);
+
+/** The basis of that name; what is not known, or NULL, is computed. */
+cavum_figure_basis cavum_basis_of_word(const char *word);
+
+/** What people read beside a figure: its word, of a fit also how good that is, "fit, about 20 %".
+ */
+void cavum_quantity_basis(char text[CAVUM_BASIS_SIZE], const cavum_figure *figure);
+
 /** How the screen shows a figure: its own unit is that of its table row. */
 typedef struct cavum_quantity_unit {
   const char *name;      /**< Of the unit shown; static, "" for pure numbers. */

@@ -5,6 +5,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "canvas/simplify.h"
+#include "format/quantity.h"
 #include "picture/section.h"
 #include "report/report_private.h"
 
@@ -59,9 +60,10 @@ static void write_figures(cavum_html *html, const cavum_mode_result *mode) {
     }
     cavum_html_format_figure(value, unit, figure, (cavum_figure_id)id);
     write_position(where, figure);
-    char definition[320];
-    snprintf(definition, sizeof definition, "%s%s%s", info.definition, where[0] ? "; at " : "",
-             where);
+    char definition[320], basis[CAVUM_BASIS_SIZE];
+    cavum_quantity_basis(basis, figure);
+    snprintf(definition, sizeof definition, "%s%s%s%s%s", info.definition, where[0] ? "; at " : "",
+             where, basis[0] ? "; " : "", basis);
     const char *cells[] = {info.long_name, value, unit, definition};
     cavum_html_row(html, 4, cells, columns);
   }

@@ -86,12 +86,31 @@ static int add_position(cavum_row_layout *layout, const char *peak) {
   return first;
 }
 
+// What a column cannot say row by row.
+static const char *define(cavum_figure_id id, const cavum_study *study) {
+  cavum_wall_kind wall = study->cell.wall.kind;
+  bool is_fit = wall == CAVUM_WALL_NIOBIUM;
+  if (id == CAVUM_FIGURE_SURFACE_RESISTANCE && wall == CAVUM_WALL_RESISTANCE) return "stated";
+  if (id == CAVUM_FIGURE_SURFACE_RESISTANCE && is_fit) {
+    return "of the stated wall at this frequency by a fit, whose own uncertainty is included";
+  }
+  if (id == CAVUM_FIGURE_Q0 && is_fit) {
+    return "G / R_s with R_s of the fit, whose own uncertainty is not included";
+  }
+  if (id == CAVUM_FIGURE_BETA_OPTIMUM) {
+    return "particle speed over c at which R/Q is largest, searched in 0.05 to 1; at an end of "
+           "that "
+           "range where its uncertainty is 0";
+  }
+  return cavum_figure_describe(id).definition;
+}
+
 static void add_figures(cavum_row_layout *layout, const cavum_study *study) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     layout->figure[id] = -1;
     if (!study->wanted[id]) continue;
     cavum_figure_info info = cavum_figure_describe((cavum_figure_id)id);
-    column_text text = {info.key, info.unit, info.long_name, info.definition};
+    column_text text = {info.key, info.unit, info.long_name, define((cavum_figure_id)id, study)};
     layout->figure[id] = add(layout, CAVUM_COLUMN_DOUBLE, text);
     add_uncertainty(layout, &text);
   }

@@ -306,7 +306,8 @@ static cavum_figure figure_at_held(const cavum_figure *solved, cavum_figure_id i
                                    double corrected_hz, double frequency) {
   static const double SLOPE_DOUBT = 0.1, MOST_SENSITIVITY = 10.0;
   cavum_figure figure = *solved;
-  if (corrected_hz == 0.0 || figure.state != CAVUM_FIGURE_PRESENT) return figure;
+  bool stays = figure.basis == CAVUM_BASIS_STATED || figure.basis == CAVUM_BASIS_END_OF_RANGE;
+  if (corrected_hz == 0.0 || figure.state != CAVUM_FIGURE_PRESENT || stays) return figure;
   if (id == CAVUM_FIGURE_FREQUENCY) {
     figure.value += corrected_hz;
     figure.uncertainty += SLOPE_DOUBT * fabs(corrected_hz);

@@ -15,19 +15,23 @@ double cavum_accuracy_wanted(cavum_figure_id id, const cavum_cell *cell) {
   return id == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_peak_field;
 }
 
+// What holds up a solve: what more degrees make more accurate.
+static bool is_required(const cavum_figure *figure, cavum_figure_id id) {
+  bool computed = figure->basis == CAVUM_BASIS_COMPUTED || figure->basis == CAVUM_BASIS_WITH_FIT;
+  return figure->state == CAVUM_FIGURE_PRESENT && computed &&
+         cavum_figure_policy_of(id)->role == CAVUM_ROLE_REQUIRED;
+}
+
 bool cavum_accuracy_is_reached(const cavum_figure *figure, cavum_figure_id id,
                                const cavum_cell *cell) {
-  if (figure->state != CAVUM_FIGURE_PRESENT ||
-      cavum_figure_policy_of(id)->role != CAVUM_ROLE_REQUIRED)
-    return true;
+  if (!is_required(figure, id)) return true;
   return figure->uncertainty <= cavum_accuracy_wanted(id, cell) * fabs(figure->value);
 }
 
 double cavum_accuracy_over_wanted(const cavum_figure *figure, cavum_figure_id id,
                                   const cavum_cell *cell) {
   double wanted = cavum_accuracy_wanted(id, cell) * fabs(figure->value);
-  if (cavum_figure_policy_of(id)->role != CAVUM_ROLE_REQUIRED) return 0.0;
-  if (figure->state != CAVUM_FIGURE_PRESENT || wanted <= 0.0) return 0.0;
+  if (!is_required(figure, id) || wanted <= 0.0) return 0.0;
   return figure->uncertainty / wanted;
 }
 

@@ -75,7 +75,8 @@ static double add_changes(cavum_mode_values *values, const cavum_mode_values *be
 
 static void add_unknown(cavum_figure *figures) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    if (figures[id].state != CAVUM_FIGURE_PRESENT) continue;
+    bool stated = figures[id].basis == CAVUM_BASIS_STATED;
+    if (figures[id].state != CAVUM_FIGURE_PRESENT || stated) continue;
     figures[id].uncertainty += fabs(figures[id].value);
   }
 }

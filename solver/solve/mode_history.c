@@ -32,6 +32,14 @@ static double tail_of(const cavum_history *history, const cavum_figure_policy *p
   return cavum_max(tail, algebraic_tail(mode) * history->change[history->count - 1]);
 }
 
+// Whether a number is what it is: stated, or the end of a range where it has stayed.
+static bool is_settled(const cavum_figure *figure, const cavum_history *history) {
+  int n = history->count;
+  if (figure->basis == CAVUM_BASIS_STATED) return true;
+  if (figure->basis != CAVUM_BASIS_END_OF_RANGE || n < CAVUM_DEGREES_LEAST) return false;
+  return history->change[n - 1] == 0.0 && history->change[n - 2] == 0.0;
+}
+
 static void update_figure(cavum_figure *figure, cavum_history *history, cavum_figure_id id,
                           double spread, const cavum_mode_at_degree *mode) {
   double iteration = cavum_figure_policy_vector_error(id, mode->vector_error, mode->values);
@@ -41,7 +49,8 @@ static void update_figure(cavum_figure *figure, cavum_history *history, cavum_fi
     return;
   }
   cavum_history_add(history, figure->value, spread, iteration * fabs(figure->value));
-  // An estimate brings what its formula leaves open.
+  if (is_settled(figure, history)) return;
+  // An estimate, or a fit, brings what its formula leaves open.
   figure->uncertainty +=
       tail_of(history, policy, mode) + (iteration + policy->constant_error) * fabs(figure->value);
 }

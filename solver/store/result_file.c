@@ -11,6 +11,7 @@
 #include "cavum/store.h"
 #include "cell/cell.h"
 #include "cell/cell_digest.h"
+#include "format/quantity.h"
 #include "hdf5/hdf5_file.h"
 #include "solve/options.h"
 #include "store/columns.h"
@@ -110,7 +111,7 @@ static cavum_status write_figure(cavum_hdf5_file *file, const char *path,
   bool unbounded = figure->state == CAVUM_FIGURE_UNBOUNDED;
   double value = unbounded ? HUGE_VAL : figure->value;
   double position[2] = {figure->at.z_m, figure->at.r_m};
-  cavum_hdf5_attribute attributes[4] = {{.name = "definition", .text = info->definition}};
+  cavum_hdf5_attribute attributes[5] = {{.name = "definition", .text = info->definition}};
   int count = 1;
   if (unbounded) {
     attributes[count++] =
@@ -119,6 +120,8 @@ static cavum_status write_figure(cavum_hdf5_file *file, const char *path,
     attributes[count++] =
         (cavum_hdf5_attribute){.name = "uncertainty", .numbers = &figure->uncertainty, .count = 1};
   }
+  const char *basis = cavum_basis_word(figure->basis);
+  if (*basis) attributes[count++] = (cavum_hdf5_attribute){.name = "basis", .text = basis};
   if (figure->has_position) {
     attributes[count++] =
         (cavum_hdf5_attribute){.name = "position_z_r_m", .numbers = position, .count = 2};

@@ -5,6 +5,7 @@
 #include "base/base.h"
 #include "cavum/store.h"
 #include "format/json_text.h"
+#include "format/quantity.h"
 #include "store/result_private.h"
 
 // Each setter takes the new value and is true on success, so that one check at the end of a group
@@ -32,6 +33,8 @@ static json_t *make_figure(const cavum_figure *figure) {
     good = good && set(object, "value", make_number(figure->value)) &&
            set(object, "uncertainty", make_number(figure->uncertainty));
   }
+  const char *basis = cavum_basis_word(figure->basis);
+  if (*basis) good = good && set(object, "basis", json_string(basis));
   if (figure->has_position) good = good && set(object, "at_m", make_position(&figure->at));
   if (good) return object;
   json_decref(object);

@@ -5,6 +5,7 @@
 
 #include "base/base.h"
 #include "cavum/store.h"
+#include "format/quantity.h"
 #include "hdf5/hdf5_file.h"
 #include "store/result_private.h"
 
@@ -21,6 +22,7 @@ cavum_status cavum_store_read_figure(cavum_figure *figure, const cavum_hdf5_file
                                      const char *path, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double position[2];
+  char basis[CAVUM_BASIS_SIZE];
   if (!cavum_hdf5_has(file, path)) return CAVUM_OK;
   if (cavum_hdf5_has_attribute(file, path, "reason")) {
     figure->state = CAVUM_FIGURE_UNBOUNDED;
@@ -29,6 +31,10 @@ cavum_status cavum_store_read_figure(cavum_figure *figure, const cavum_hdf5_file
     CAVUM_TRY(cavum_hdf5_read_number(&figure->value, file, path, error));
     CAVUM_TRY(cavum_hdf5_read_numbers_attribute(&figure->uncertainty, 1, file, path, "uncertainty",
                                                 error));
+  }
+  if (cavum_hdf5_has_attribute(file, path, "basis")) {
+    CAVUM_TRY(cavum_hdf5_read_text(basis, sizeof basis, file, path, "basis", error));
+    figure->basis = cavum_basis_of_word(basis);
   }
   if (cavum_hdf5_has_attribute(file, path, "position_z_r_m")) {
     CAVUM_TRY(cavum_hdf5_read_numbers_attribute(position, 2, file, path, "position_z_r_m", error));

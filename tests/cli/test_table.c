@@ -31,8 +31,10 @@ START_TEST(figures_have_units_uncertainties_and_positions) {
   must_contain(text, "unbounded (sharp corner)");
   must_contain(text, "at z = 10.000 mm, r = 87.500 mm");
   must_contain(text, "0.23789000(3)            V/pC");
-  must_contain(text, "15.012                   nohm");
-  must_contain(text, "1.812346(13)e10");
+  // 2.2 of 15.012 nohm, and the rounding of the value on top of it.
+  must_contain(text, "15.0(23)                 nohm      fit, about 15 %\n");
+  must_contain(text, "1.812346(13)e10                    with R_s of the fit\n");
+  must_contain(text, "1                                  at the end of the range\n");
   must_contain(text, "1.8765400(20)            %");  // k_cc in percent
   free(text);
   fake_result_destroy(result);

@@ -22,6 +22,17 @@ START_TEST(figures) {
   check_text(figure, CAVUM_FIGURE_FREQUENCY, "1288.1256700(16) MHz");
   figure = (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 1.7649, .uncertainty = 0.0};
   check_text(figure, CAVUM_FIGURE_EPK_OVER_EACC, "1.7649");
+  figure =
+      (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 0.02, .basis = CAVUM_BASIS_STATED};
+  check_text(figure, CAVUM_FIGURE_SURFACE_RESISTANCE, "20 mohm (stated)");
+  figure = (cavum_figure){.state = CAVUM_FIGURE_PRESENT,
+                          .value = 13.4e-9,
+                          .uncertainty = 2.18e-9,
+                          .basis = CAVUM_BASIS_FIT};
+  check_text(figure, CAVUM_FIGURE_SURFACE_RESISTANCE, "13.4(22) nohm (fit, about 16 %)");
+  figure = (cavum_figure){
+      .state = CAVUM_FIGURE_PRESENT, .value = 1.0, .basis = CAVUM_BASIS_END_OF_RANGE};
+  check_text(figure, CAVUM_FIGURE_BETA_OPTIMUM, "1 (at the end of the range)");
   figure.state = CAVUM_FIGURE_UNBOUNDED;
   check_text(figure, CAVUM_FIGURE_EPK_OVER_EACC, "unbounded");
   figure.state = CAVUM_FIGURE_ABSENT;

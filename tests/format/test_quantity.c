@@ -116,10 +116,24 @@ START_TEST(other_units_are_shown_as_they_are_kept) {
 }
 END_TEST
 
+// Words are what files hold: they lead back to the basis.
+START_TEST(words_of_bases) {
+  for (int i = CAVUM_BASIS_COMPUTED; i <= CAVUM_BASIS_END_OF_RANGE; i++) {
+    const char *word = cavum_basis_word((cavum_figure_basis)i);
+    ck_assert_int_eq(cavum_basis_of_word(word), i);
+    ck_assert_int_eq(*word == '\0', i == CAVUM_BASIS_COMPUTED);
+  }
+  ck_assert_str_eq(cavum_basis_word((cavum_figure_basis)99), "");
+  ck_assert_int_eq(cavum_basis_of_word("of a later version"), CAVUM_BASIS_COMPUTED);
+  ck_assert_int_eq(cavum_basis_of_word(NULL), CAVUM_BASIS_COMPUTED);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, known_texts, 0, (int)(sizeof cases / sizeof cases[0]));
   tcase_add_test(tests, shown_interval_covers);
   tcase_add_test(tests, units_convert_once);
+  tcase_add_test(tests, words_of_bases);
   tcase_add_test(tests, other_units_are_shown_as_they_are_kept);
 }
 

@@ -51,6 +51,13 @@ FIXED(CAVUM_PARITY_ODD, 2);
 FIXED(CAVUM_FIGURE_ABSENT, 0);
 FIXED(CAVUM_FIGURE_PRESENT, 1);
 FIXED(CAVUM_FIGURE_UNBOUNDED, 2);
+FIXED(CAVUM_BASIS_COMPUTED, 0);
+FIXED(CAVUM_BASIS_STATED, 1);
+FIXED(CAVUM_BASIS_FIT, 2);
+FIXED(CAVUM_BASIS_WITH_FIT, 3);
+FIXED(CAVUM_BASIS_END_OF_RANGE, 4);
+// It took the place of padding: figures keep their size and their members their places.
+_Static_assert(offsetof(cavum_figure, at) == 32 && sizeof(cavum_figure) == 48, "figures as before");
 
 FIXED(CAVUM_FIGURE_FREQUENCY, 0);
 FIXED(CAVUM_FIGURE_R_OVER_Q_LINAC, 1);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What a solve says beyond numbers: absent and unbounded figures, labels, coupling, tube cut,
 // windows, completeness, close modes, accuracy that is out of reach.
+#include "cavum/wall.h"
 #include "solving.h"
 
 #define PATH(points) "accelerating_length_mm: 100\ncontour:\n  kind: path\n" points
@@ -162,6 +163,39 @@ START_TEST(figures_that_need_metal_or_a_wall) {
   check_state(mode, CAVUM_FIGURE_Q0, CAVUM_FIGURE_ABSENT);
   check_state(mode, CAVUM_FIGURE_SHUNT_IMPEDANCE, CAVUM_FIGURE_ABSENT);
   check_state(mode, CAVUM_FIGURE_WALL_POWER, CAVUM_FIGURE_ABSENT);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
+// What an uncertainty is of: a stated resistance has none, that of a fit holds the fit, and a
+// search that ends at the speed of light says so. More accuracy is not asked of these.
+START_TEST(numbers_that_are_not_computed) {
+  const cavum_figure_id resistance = CAVUM_FIGURE_SURFACE_RESISTANCE, q0 = CAVUM_FIGURE_Q0;
+  cavum_result *result =
+      solve(CUP("ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n", WALL));
+  const cavum_figure *figures = result->modes[0].figures;
+  ck_assert_int_eq(figures[resistance].basis, CAVUM_BASIS_STATED);
+  ck_assert(figures[resistance].uncertainty == 0.0);
+  ck_assert_int_eq(figures[q0].basis, CAVUM_BASIS_COMPUTED);
+  // R/Q of TM010 grows with the speed up to that of light in a cell of half a wavelength.
+  ck_assert_int_eq(figures[CAVUM_FIGURE_BETA_OPTIMUM].basis, CAVUM_BASIS_END_OF_RANGE);
+  ck_assert(figures[CAVUM_FIGURE_BETA_OPTIMUM].value == 1.0);
+  ck_assert(figures[CAVUM_FIGURE_BETA_OPTIMUM].uncertainty == 0.0);
+  cavum_result_destroy(&result);
+  result = solve(CUP("ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n",
+                     "wall: {kind: niobium, temperature_K: 2.0, residual_nohm: 5.0}\n"));
+  figures = result->modes[0].figures;
+  ck_assert(result->accuracy_reached);
+  ck_assert_int_eq(figures[resistance].basis, CAVUM_BASIS_FIT);
+  const cavum_wall wall = {.kind = CAVUM_WALL_NIOBIUM, .temperature_k = 2.0};
+  double fit = cavum_wall_resistance_error_ohm(&wall, figures[CAVUM_FIGURE_FREQUENCY].value);
+  // Beside the fit the numerical part, 2e-6 of the resistance at most, hardly shows.
+  CAVUM_CHECK_RELATIVE(figures[resistance].uncertainty, fit, 2e-5);
+  const cavum_figure_id with_fit[] = {q0, CAVUM_FIGURE_SHUNT_IMPEDANCE, CAVUM_FIGURE_WALL_POWER};
+  for (int i = 0; i < 3; i++) {
+    ck_assert_int_eq(figures[with_fit[i]].basis, CAVUM_BASIS_WITH_FIT);
+    ck_assert(figures[with_fit[i]].uncertainty <= 1e-4 * figures[with_fit[i]].value);
+  }
   cavum_result_destroy(&result);
 }
 END_TEST
@@ -417,6 +451,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, tube_of_another_radius_makes_an_edge);
   tcase_add_test(tests, ring_domains_have_no_voltage_and_no_static_mode);
   tcase_add_test(tests, figures_that_need_metal_or_a_wall);
+  tcase_add_test(tests, numbers_that_are_not_computed);
   tcase_add_test(tests, no_voltage_at_a_zero_of_the_transit_time);
   tcase_add_test(tests, labels_follow_the_pattern);
   tcase_add_test(tests, coupling_is_that_of_the_two_solves);

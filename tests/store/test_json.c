@@ -64,6 +64,17 @@ START_TEST(modes_have_their_figures) {
     if (figure->state != CAVUM_FIGURE_PRESENT) continue;
     CAVUM_CHECK_NEAR(number_at(object, "value"), figure->value, 0.0);
     CAVUM_CHECK_NEAR(number_at(object, "uncertainty"), figure->uncertainty, 0.0);
+    ck_assert_int_eq(json_object_get(object, "basis") != NULL,
+                     figure->basis != CAVUM_BASIS_COMPUTED);
+  }
+  static const struct {
+    const char *key, *basis;
+  } bases[] = {{"surface_resistance_ohm", "fit"},
+               {"q0", "with R_s of the fit"},
+               {"beta_of_largest_r_over_q", "at the end of the range"}};
+  for (int i = 0; i < 3; i++) {
+    json_t *basis = json_object_get(json_object_get(mode, bases[i].key), "basis");
+    ck_assert_str_eq(json_string_value(basis), bases[i].basis);
   }
   json_t *peak = json_object_get(json_object_get(mode, "epk_over_eacc"), "at_m");
   CAVUM_CHECK_NEAR(number_at(peak, "z"), 0.0577, 0.0);

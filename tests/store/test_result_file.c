@@ -66,6 +66,9 @@ START_TEST(figures_are_read_back) {
   CAVUM_CHECK_NEAR(peak->at.r_m, 0.035, 0.0);
   const cavum_figure *unbounded = &mode.figures[CAVUM_FIGURE_BPK_OVER_EACC];
   ck_assert(unbounded->state == CAVUM_FIGURE_UNBOUNDED && unbounded->has_position);
+  ck_assert_int_eq(mode.figures[CAVUM_FIGURE_SURFACE_RESISTANCE].basis, CAVUM_BASIS_FIT);
+  ck_assert_int_eq(mode.figures[CAVUM_FIGURE_Q0].basis, CAVUM_BASIS_WITH_FIT);
+  ck_assert_int_eq(mode.figures[CAVUM_FIGURE_FREQUENCY].basis, CAVUM_BASIS_COMPUTED);
   ck_assert(mode.figures[CAVUM_FIGURE_SHUNT_IMPEDANCE].state == CAVUM_FIGURE_ABSENT);
 }
 END_TEST

@@ -44,6 +44,7 @@ static void expect_same_mode(const cavum_mode_result *a, const cavum_mode_result
       CAVUM_CHECK_NEAR(b->figures[id].value, a->figures[id].value, 0.0);
       CAVUM_CHECK_NEAR(b->figures[id].uncertainty, a->figures[id].uncertainty, 0.0);
     }
+    ck_assert_int_eq(a->figures[id].basis, b->figures[id].basis);
     ck_assert_int_eq(a->figures[id].has_position, b->figures[id].has_position);
   }
   ck_assert_int_eq(a->axis.num_points, b->axis.num_points);

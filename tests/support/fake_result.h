@@ -122,7 +122,11 @@ static inline void fake_fill_mode(cavum_mode_result *mode, int number) {
   if (number == 1) {
     fake_set(mode, CAVUM_FIGURE_LOSS_FACTOR, 2.3789e11, 3e4);
     fake_set(mode, CAVUM_FIGURE_Q0, 1.8123456e10, 1.2e5);
-    fake_set(mode, CAVUM_FIGURE_SURFACE_RESISTANCE, 1.5012e-8, 0.0);
+    mode->figures[CAVUM_FIGURE_Q0].basis = CAVUM_BASIS_WITH_FIT;
+    fake_set(mode, CAVUM_FIGURE_SURFACE_RESISTANCE, 1.5012e-8, 2.2e-9);
+    mode->figures[CAVUM_FIGURE_SURFACE_RESISTANCE].basis = CAVUM_BASIS_FIT;
+    fake_set(mode, CAVUM_FIGURE_BETA_OPTIMUM, 1.0, 0.0);
+    mode->figures[CAVUM_FIGURE_BETA_OPTIMUM].basis = CAVUM_BASIS_END_OF_RANGE;
     mode->beta_curve.num_points = 7;
     mode->beta_curve.beta = fake_ramp(7, 0.4, 0.1);
     mode->beta_curve.voltage_v = fake_ramp(7, 1e5, 1e5);
