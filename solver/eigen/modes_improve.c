@@ -22,7 +22,8 @@ static const double ROUGH_ACCURACY = 3e-3;
 static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, bool from_below,
                             double accuracy, double *work) {
   cavum_index size = mode->num_unknowns;
-  double *x = mode->vectors, *mx = work, *b = work + size, moved_before = 1.0;
+  double *x = mode->vectors, *mx = work, *b = work + size, moved_before = 1.0, turned_before = 1.0;
+  double norm_before = cblas_ddot(size, x, 1, mx, 1);
   int still = 0;  // steps since k^2 stopped changing
   for (int step = 0; step < INVERSE_STEPS; step++) {
     double before = mode->k2_per_m2[0], shift = pencil->shift_per_m2;
@@ -30,7 +31,8 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     cavum_pencil_solve(x, pencil, level, b);
     cavum_pencil_apply_mass(mx, pencil, x);
     // With A x = b the quotient needs no product with A = K - shift M.
-    double norm = cblas_ddot(size, x, 1, mx, 1), above = cblas_ddot(size, x, 1, b, 1) / norm;
+    double norm = cblas_ddot(size, x, 1, mx, 1), overlap = cblas_ddot(size, x, 1, b, 1);
+    double above = overlap / norm;
     mode->k2_per_m2[0] = shift + above;
     cblas_dscal(size, 1.0 / sqrt(norm), x, 1);
     cblas_dscal(size, 1.0 / sqrt(norm), mx, 1);
@@ -41,10 +43,17 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     double moved = cavum_step_moved(change);
     double left = first ? cavum_step_error_from_below(moved, above, shift, mode->vector_error[0])
                         : cavum_step_error_left(moved, moved_before);
+    double turned = cavum_step_turned(overlap * overlap / (norm * norm_before));
+    double left_by_turn =
+        first ? cavum_step_error_from_below(turned, above, shift, mode->vector_error[0])
+              : cavum_step_error_left(turned, turned_before);
     still = change < CAVUM_STEP_ROUNDING_CHANGE ? still + 1 : 0;
-    mode->vector_error[0] = cavum_min(left, cavum_step_error_still(still));
-    if (mode->vector_error[0] <= accuracy) return true;
+    left = cavum_min(left, cavum_step_error_still(still));
+    mode->vector_error[0] = cavum_min(left, left_by_turn);
+    if (left <= accuracy) return true;
     moved_before = change < 1.0 ? moved : 1.0;
+    turned_before = turned;
+    norm_before = 1.0;
   }
   return false;
 }

@@ -33,6 +33,11 @@ static inline double cavum_step_moved(double change) {
   return sqrt(cavum_max(change, CAVUM_STEP_ROUNDING));
 }
 
+/** By what angle a vector turned in a step, from the square of its cosine in the mass. */
+static inline double cavum_step_turned(double cosine2) {
+  return sqrt(cavum_max(1.0 - cosine2, CAVUM_STEP_ROUNDING));
+}
+
 /**
  * Error that the step just made has left.
  * @param[in] moved         How far the vector moved in this step, relative.

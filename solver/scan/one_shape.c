@@ -299,43 +299,62 @@ static void blank_row(unsigned char *row, const cavum_row_layout *layout) {
   }
 }
 
+// What is done to the result of a solve to make it that of the held frequency.
+typedef struct held_correction {
+  double relative_hz;  // of the frequency that was solved
+  double sensitivity;  // part by which other figures may change for each part of the frequency
+} held_correction;
+
+// A figure changes by up to 1.3 times the part by which a dimension does, and most by less
+// (two-ellipse cells, all dimensions). So the part by which the frequency changes tells how far the
+// dimension went; of one that hardly moves it no more is said than this most.
+static held_correction correction_of(const shape_state *s, double frequency_hz) {
+  static const double LEAST_SENSITIVITY = 2.0, MOST_SENSITIVITY = 10.0;
+  const cavum_hold_search *search = &s->search;
+  if (s->corrected_hz == 0.0) return (held_correction){0.0, 0.0};
+  double by_dimension = fabs(search->slope * search->last_value / frequency_hz);
+  double sensitivity = LEAST_SENSITIVITY / cavum_min(1.0, cavum_max(by_dimension, 1e-3));
+  return (held_correction){s->corrected_hz / frequency_hz,
+                           cavum_min(sensitivity, MOST_SENSITIVITY)};
+}
+
 // A figure at the held frequency. The slope is good to a tenth, and so is the correction of the
-// frequency. Other figures change by less than ten times the part by which the frequency does: ten
-// is generous for dimensions that move the frequency at all.
+// frequency.
 static cavum_figure figure_at_held(const cavum_figure *solved, cavum_figure_id id,
-                                   double corrected_hz, double frequency) {
-  static const double SLOPE_DOUBT = 0.1, MOST_SENSITIVITY = 10.0;
+                                   const held_correction *correction) {
+  static const double SLOPE_DOUBT = 0.1;
   cavum_figure figure = *solved;
   bool stays = figure.basis == CAVUM_BASIS_STATED || figure.basis == CAVUM_BASIS_END_OF_RANGE;
-  if (corrected_hz == 0.0 || figure.state != CAVUM_FIGURE_PRESENT || stays) return figure;
+  if (correction->relative_hz == 0.0 || figure.state != CAVUM_FIGURE_PRESENT || stays)
+    return figure;
   if (id == CAVUM_FIGURE_FREQUENCY) {
+    double corrected_hz = correction->relative_hz * figure.value;
     figure.value += corrected_hz;
     figure.uncertainty += SLOPE_DOUBT * fabs(corrected_hz);
   } else {
-    figure.uncertainty += MOST_SENSITIVITY * fabs(figure.value * corrected_hz / frequency);
+    figure.uncertainty += correction->sensitivity * fabs(figure.value * correction->relative_hz);
   }
   return figure;
 }
 
-static void put_result(unsigned char *row, const cavum_study *study, const cavum_result *result,
-                       double corrected_hz) {
+static void put_result(unsigned char *row, const shape_state *s) {
+  const cavum_study *study = s->study;
+  const cavum_result *result = s->result;
   const cavum_row_layout *layout = &study->layout;
   const cavum_mode_result *mode = &result->modes[study->mode];
-  double frequency = mode->figures[CAVUM_FIGURE_FREQUENCY].value;
+  held_correction correction = correction_of(s, mode->figures[CAVUM_FIGURE_FREQUENCY].value);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (layout->figure[id] < 0) continue;
-    cavum_figure figure =
-        figure_at_held(&mode->figures[id], (cavum_figure_id)id, corrected_hz, frequency);
+    cavum_figure figure = figure_at_held(&mode->figures[id], (cavum_figure_id)id, &correction);
     put_figure(row, layout, layout->figure[id], &figure);
   }
   put_position(row, layout, layout->e_peak, &mode->figures[CAVUM_FIGURE_EPK_OVER_EACC]);
   put_position(row, layout, layout->b_peak, &mode->figures[CAVUM_FIGURE_BPK_OVER_EACC]);
   if (layout->coupling >= 0 && result->coupling.state == CAVUM_FIGURE_PRESENT) {
-    cavum_figure coupling =
-        figure_at_held(&result->coupling, CAVUM_NUM_FIGURES, corrected_hz, frequency);
+    cavum_figure coupling = figure_at_held(&result->coupling, CAVUM_NUM_FIGURES, &correction);
     put_figure(row, layout, layout->coupling, &coupling);
-    put_double(row, layout, layout->coupling + 2, result->zero_mode_hz + corrected_hz);
-    put_double(row, layout, layout->coupling + 3, result->pi_mode_hz + corrected_hz);
+    put_double(row, layout, layout->coupling + 2, result->zero_mode_hz + s->corrected_hz);
+    put_double(row, layout, layout->coupling + 3, result->pi_mode_hz + s->corrected_hz);
   }
   put_double(row, layout, layout->length, result->accelerating_length.value_m);
   put_integer(row, layout, layout->elements, result->mesh.num_elements);
@@ -364,7 +383,7 @@ static void fill_row(unsigned char *row, const shape_state *s, int64_t shape) {
     put_double(row, layout, layout->geometry, cavum_in_unit(s->wall_angle_rad, CAVUM_UNIT_DEGREE));
     put_double(row, layout, layout->geometry + 1, cavum_in_mm(s->iris_curvature_m));
   }
-  if (s->result) put_result(row, s->study, s->result, s->corrected_hz);
+  if (s->result) put_result(row, s);
 }
 
 cavum_status cavum_scan_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
