@@ -35,9 +35,9 @@ CAVUM_API double cavum_wall_niobium_bcs_ohm(double frequency_hz, double temperat
  * BCS fit.
  *
  * The theory of the anomalous skin effect [MattisBardeen1958] with the gap of the fit differs from
- * it by that much from 0.2 to 10 GHz and 1.5 to 4.6 K where both agree at 1.3 GHz and 2.5 K: the fit
- * leaves out a logarithm of T / f. Niobium itself varies as much with its mean free path, and more
- * after heat treatments (common practice).
+ * it by that much from 0.2 to 10 GHz and 1.5 to 4.6 K where both agree at 1.3 GHz and 2.5 K: the
+ * fit leaves out a logarithm of T / f. Niobium itself varies as much with its mean free path, and
+ * more after heat treatments (common practice).
  *
  * @return An estimate, no bound; 0 as well for a wall or a frequency that
  *         cavum_wall_resistance() refuses.
