@@ -88,10 +88,8 @@ static cavum_status make_batches(cavum_discretisation *d, cavum_error *error) {
   int64_t coeff = 0, index = 0, sign = 0;
   d->batches = cavum_alloc(mesh->num_elements / CAVUM_LANES + GROUPS, sizeof *d->batches);
   uint8_t *group = cavum_alloc(mesh->num_elements, sizeof *group);
-  if (!d->batches || !group) {
-    free(group);
-    return cavum_fail_memory(error);
-  }
+  cavum_status status = CAVUM_OK;
+  if (!d->batches || !group) CAVUM_TRY(cavum_fail_memory(error));
   for (cavum_index e = 0; e < mesh->num_elements; e++) group[e] = (uint8_t)group_of(mesh, e);
   move_spare_rectangles(group, mesh->num_elements);
   for (int g = 0; g < GROUPS; g++) {
@@ -110,11 +108,13 @@ static cavum_status make_batches(cavum_discretisation *d, cavum_error *error) {
       for (int l = batch->count++; l < CAVUM_LANES; l++) batch->element[l] = e;
     }
   }
-  free(group);
   d->coeff = cavum_alloc_aligned(coeff, sizeof *d->coeff);
   d->index = cavum_alloc(index, sizeof *d->index);
   d->sign = cavum_alloc_aligned(sign, sizeof *d->sign);
-  return d->coeff && d->index && d->sign ? CAVUM_OK : cavum_fail_memory(error);
+  if (!d->coeff || !d->index || !d->sign) CAVUM_TRY(cavum_fail_memory(error));
+done:
+  free(group);
+  return status;
 }
 
 // Interiors of a batch interleaved, from a place on that vectors of all degrees have in common.

@@ -16,22 +16,22 @@ cavum_status cavum_space_create(cavum_space *space, const cavum_mesh *mesh, int 
   if (!CAVUM_HOLDS(degree >= 1 && degree <= CAVUM_DEGREE_MOST))
     return cavum_fail_internal(error, "degree of the space");
   int64_t count = (int64_t)mesh->num_vertices + (int64_t)mesh->num_edges * (degree - 1);
+  cavum_status status = CAVUM_OK;
   cavum_index *first = cavum_alloc(mesh->num_elements, sizeof *first);
-  if (!first || count > INT32_MAX) {
-    free(first);
-    return cavum_fail_memory(error);
-  }
+  if (!first || count > INT32_MAX) CAVUM_TRY(cavum_fail_memory(error));
   cavum_index num_skeleton = (cavum_index)count;
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
     first[e] = (cavum_index)count;
     count += num_interior(mesh->elements[e].num_corners, degree);
     if (count > INT32_MAX) {
-      free(first);
-      return cavum_fail(error, CAVUM_ERR_MEMORY, "more than 2^31 unknowns");
+      CAVUM_TRY(cavum_fail(error, CAVUM_ERR_MEMORY, "more than 2^31 unknowns"));
     }
   }
   *space = (cavum_space){mesh, degree, num_skeleton, (cavum_index)count, first, 1};
-  return CAVUM_OK;
+  first = NULL;
+done:
+  free(first);
+  return status;
 }
 
 int64_t cavum_space_size(const cavum_mesh *mesh, int degree) {

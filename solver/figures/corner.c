@@ -45,11 +45,8 @@ cavum_status cavum_corner_list(cavum_boundary_corner **corners, cavum_index *num
   ray *leaving = cavum_alloc(2 * (int64_t)mesh->num_vertices, sizeof *leaving);
   cavum_boundary_corner *found = cavum_alloc(mesh->num_vertices, sizeof *found);
   cavum_index count = 0;
-  if (!leaving || !found) {
-    free(leaving);
-    free(found);
-    return cavum_fail_memory(error);
-  }
+  cavum_status status = CAVUM_OK;
+  if (!leaving || !found) CAVUM_TRY(cavum_fail_memory(error));
   ray *arriving = leaving + mesh->num_vertices;
   collect_rays(leaving, arriving, mesh);
   for (cavum_index v = 0; v < mesh->num_vertices; v++) {
@@ -60,8 +57,11 @@ cavum_status cavum_corner_list(cavum_boundary_corner **corners, cavum_index *num
                                 .after = leaving[v].boundary,
                                 .interior_rad = interior_angle(&leaving[v], &arriving[v])};
   }
-  free(leaving);
   *corners = found;
   *num_corners = count;
-  return CAVUM_OK;
+  found = NULL;
+done:
+  free(leaving);
+  free(found);
+  return status;
 }

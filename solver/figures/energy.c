@@ -9,11 +9,8 @@ cavum_status cavum_energy_mismatch(double *mismatch, const cavum_view *views, in
                                    cavum_error *error) {
   double *h2 = cavum_alloc(count, sizeof *h2);
   const double **vectors = cavum_alloc(count, sizeof *vectors);
-  if (!h2 || !vectors) {
-    free(h2);
-    free(vectors);
-    return cavum_fail_memory(error);
-  }
+  cavum_status status = CAVUM_OK;
+  if (!h2 || !vectors) CAVUM_TRY(cavum_fail_memory(error));
   for (int m = 0; m < count; m++) vectors[m] = views[m].field.vector;
   cavum_discretisation_energies(mismatch, h2, views[0].field.discretisation, vectors, count);
   for (int m = 0; m < count; m++) {
@@ -22,7 +19,8 @@ cavum_status cavum_energy_mismatch(double *mismatch, const cavum_view *views, in
     double ratio = mismatch[m] / (w * w * CAVUM_EPS0 * CAVUM_MU0 * h2[m]);
     mismatch[m] = fabs(ratio - 1.0);
   }
+done:
   free(h2);
   free(vectors);
-  return CAVUM_OK;
+  return status;
 }

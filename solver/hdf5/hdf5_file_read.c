@@ -51,27 +51,23 @@ static hid_t open_to_read(const char *path) {
 }
 
 cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_error *error) {
-  cavum_hdf5_file *opened = cavum_hdf5_begin();
-  if (!opened) return cavum_fail_memory(error);
-  opened->name = cavum_copy_text(path);
-  if (!opened->name) {
-    cavum_hdf5_destroy(&opened);
-    return cavum_fail_memory(error);
-  }
+  cavum_status status = CAVUM_OK;
   struct stat info;
-  cavum_status status = cavum_seal_check(path, error);
-  if (status != CAVUM_OK) {
-    cavum_hdf5_destroy(&opened);
-    return status;
-  }
+  cavum_hdf5_file *opened = cavum_hdf5_begin();
+  if (!opened) CAVUM_TRY(cavum_fail_memory(error));
+  opened->name = cavum_copy_text(path);
+  if (!opened->name) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_seal_check(path, error));
   opened->size = stat(path, &info) == 0 ? info.st_size : 0;
   opened->id = open_to_read(path);
   if (opened->id < 0) {
-    cavum_hdf5_destroy(&opened);
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened as an HDF5 file", path);
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened as an HDF5 file", path));
   }
   *file = opened;
-  return CAVUM_OK;
+  opened = NULL;
+done:
+  cavum_hdf5_destroy(&opened);
+  return status;
 }
 
 // H5Lexists wants every group on the way to exist, so it is asked step by step.

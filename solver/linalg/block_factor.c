@@ -17,9 +17,9 @@ static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, in
   f->first_panel = cavum_alloc((int64_t)plan->num_supernodes + 1, sizeof *f->first_panel);
   f->first_row = cavum_alloc((int64_t)plan->num_supernodes + 1, sizeof *f->first_row);
   int64_t *children = cavum_alloc(plan->num_supernodes, sizeof *children);
+  cavum_status status = CAVUM_OK;
   if (!f->front_size || !f->own_size || !f->first_panel || !f->first_row || !children) {
-    free(children);
-    return cavum_fail_memory(error);
+    CAVUM_TRY(cavum_fail_memory(error));
   }
   *most_front = *most_stack = 0;
   for (cavum_index i = 0; i < plan->num_supernodes; i++) {
@@ -45,8 +45,9 @@ static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, in
   *most_front = cavum_front_leading((int)*most_front);
   f->first_panel[plan->num_supernodes] = panel;
   f->first_row[plan->num_supernodes] = rows;
+done:
   free(children);
-  return CAVUM_OK;
+  return status;
 }
 
 static void number_rows(cavum_block_factor *f, const int *block_size, cavum_index all_blocks) {

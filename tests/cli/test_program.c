@@ -218,7 +218,7 @@ END_TEST
 // Address space from far too little to plenty: done, or one line, never a hang or a crash. The
 // address sanitizer reserves terabytes, so there it cannot be tried.
 START_TEST(little_memory_is_a_clean_error) {
-#ifdef __SANITIZE_ADDRESS__
+#ifdef CAVUM_SANITIZED
   printf("skipped: address sanitizer\n");
 #else
   int kilobytes = 100000 + 20000 * _i;

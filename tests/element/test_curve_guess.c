@@ -84,6 +84,22 @@ START_TEST(circles_are_found_at_every_order) {
 }
 END_TEST
 
+// A polygon whose sides turn by 60 degrees may stand for a circle; at 90 degrees it has corners.
+START_TEST(a_curve_ends_where_it_turns_by_more_than_60_degrees) {
+  cavum_mesh hexagon = ball_in_sphere(1, 6, true), square = ball_in_sphere(1, 4, true);
+  cavum_curve_guess of_hexagon = guess_of(&hexagon), of_square = guess_of(&square);
+  // The middle of a side lies cos 30 degrees of the radius from the centre.
+  ck_assert_double_gt(of_hexagon.largest_m, RADIUS * (1.0 - 0.5 * sqrt(3.0)) / 3.0);
+  for (cavum_index e = 0; e < square.num_edges; e++) {
+    ck_assert_double_eq(of_square.edges[e].size_m, 0.0);
+  }
+  cavum_curve_guess_clear(&of_hexagon);
+  cavum_curve_guess_clear(&of_square);
+  cavum_mesh_clear(&hexagon);
+  cavum_mesh_clear(&square);
+}
+END_TEST
+
 // Nodes of the two elements at an interface still meet after bending.
 START_TEST(elements_stay_together) {
   cavum_mesh mesh = ball_in_sphere(2, 8, true), bent = {0};
@@ -221,6 +237,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, circles_are_found_at_every_order);
+  tcase_add_test(tests, a_curve_ends_where_it_turns_by_more_than_60_degrees);
   tcase_add_test(tests, elements_stay_together);
   tcase_add_test(tests, only_walls_and_changes_of_material);
   tcase_add_test(tests, straight_walls_and_corners_are_left_alone);
