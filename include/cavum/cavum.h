@@ -13,6 +13,7 @@
 #include "cavum/coldtest_report.h"
 #include "cavum/coldtest_series.h"
 #include "cavum/contour.h"
+#include "cavum/field.h"
 #include "cavum/figure_text.h"
 #include "cavum/figures.h"
 #include "cavum/mesh.h"

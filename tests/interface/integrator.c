@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What a program does that has the library inside, with nothing but its headers: a cell filled in
-// memory, warm solves of shapes in turn, a result file read back, a cell as text, errors, a stop.
-// It is compiled as C and as C++.
+// memory, warm solves of shapes in turn, a result file read back, a cell as text, the field at
+// points, errors, a stop. It is compiled as C and as C++.
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -87,6 +87,36 @@ static void store(const cavum_cell *cell, const char *path) {
   cavum_result_destroy(&again);
 }
 
+// The accelerating voltage again, from E_z at points on the axis: V = |int E_z exp(j w z / c) dz|.
+static void ask_field(const cavum_cell *cell) {
+  enum { POINTS = 2001 };
+  static double z_m[POINTS], r_m[POINTS], e_z[POINTS];
+  cavum_error error = {CAVUM_OK, ""};
+  cavum_result *result = NULL;
+  cavum_mode_field *field = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  int64_t outside = -1;
+  options.field_order = CAVUM_FIELD_ORDER_CHOSEN;
+  check(cavum_solve(&result, cell, &options, &error) == CAVUM_OK, "solve with fields", &error);
+  check(cavum_mode_field_create(&field, result, 0, &error) == CAVUM_OK, "field", &error);
+  double low = -0.0577, step = 2.0 * 0.0577 / (POINTS - 1), re = 0.0, im = 0.0;
+  for (int i = 0; i < POINTS; i++) z_m[i] = low + step * i;
+  check(cavum_mode_field_at(field, POINTS, z_m, r_m, NULL, e_z, NULL, &outside, &error) == CAVUM_OK,
+        "field at points", &error);
+  check(outside == 0, "all of the axis is inside", &error);
+  double k = 2.0 * 3.14159265358979 * frequency_of(result) / 299792458.0;
+  for (int i = 0; i < POINTS; i++) {  // Simpson's rule
+    double weight = step / 3.0 * (i == 0 || i == POINTS - 1 ? 1.0 : (i % 2 ? 4.0 : 2.0));
+    re += weight * e_z[i] * cos(k * z_m[i]);
+    im += weight * e_z[i] * sin(k * z_m[i]);
+  }
+  double voltage = cavum_mode_figure(cavum_result_mode(result, 0), CAVUM_FIGURE_VOLTAGE_AT_1_J).value;
+  check(fabs(hypot(re, im) / voltage - 1.0) < 1e-5, "voltage from the field on the axis", &error);
+  printf("voltage %.8g V, from the field on the axis %.8g V\n", voltage, hypot(re, im));
+  cavum_mode_field_destroy(&field);
+  cavum_result_destroy(&result);
+}
+
 static void resist(const cavum_cell *cell) {
   cavum_error error = {CAVUM_OK, ""};
   double resistance_ohm = 0.0;
@@ -122,6 +152,7 @@ int main(int argc, char **argv) {
   fill_cell(&cell);
   solve_shapes(&cell, count);
   store(&cell, argc > 1 ? argv[1] : "integrator.hdf");
+  ask_field(&cell);
   resist(&cell);
   err_and_stop(&cell);
   cavum_cell_clear(&cell);

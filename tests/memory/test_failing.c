@@ -231,6 +231,19 @@ static cavum_status evaluate_cold_test(cavum_error *error) {
   return status;
 }
 
+static cavum_status ask_field(cavum_error *error) {
+  cavum_mode_field *field = NULL;
+  const double z_m[] = {0.0, 0.01}, r_m[] = {0.01, 0.02};
+  double e_z[2];
+  cavum_status status = cavum_mode_field_create(&field, scene.result, 0, error);
+  if (status != CAVUM_OK && field) status = CAVUM_ERR_INTERNAL;
+  if (status == CAVUM_OK) {
+    status = cavum_mode_field_at(field, 2, z_m, r_m, NULL, e_z, NULL, NULL, error);
+  }
+  cavum_mode_field_destroy(&field);
+  return status;
+}
+
 START_TEST(reading_a_cell) { fail_each_allocation("cell file", read_cell); }
 END_TEST
 
@@ -251,6 +264,12 @@ START_TEST(solving) {
   fail_each_allocation("pillbox", solve);
   use_injector_cell();
   fail_each_allocation("injector cell", solve);
+}
+END_TEST
+
+START_TEST(field_at_points) {
+  solve_scene();
+  fail_each_allocation("field at points", ask_field);
 }
 END_TEST
 
@@ -276,6 +295,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, meshing);
   tcase_add_test(tests, reading_a_mesh);
   tcase_add_test(tests, solving);
+  tcase_add_test(tests, field_at_points);
   tcase_add_test(tests, writing_json);
   tcase_add_test(tests, writing_hdf5);
   tcase_add_test(tests, evaluating_a_cold_test);

@@ -176,17 +176,17 @@ START_TEST(failed_write_keeps_the_old_file) {
 }
 END_TEST
 
-// A limit on file sizes stands in for a disk that fills up in the middle of the file; each test is
-// a process of its own, so the limit ends with it.
+// A limit on file sizes stands in for a disk that fills up in the middle of the file.
 START_TEST(full_disk_leaves_the_old_file_alone) {
   cavum_error error = {0};
   ck_assert_int_eq(cavum_store_write_text(path, "old", &error), CAVUM_OK);
-  struct rlimit limit = {10000, 10000};
-  setenv("GCOV_PREFIX", "/tmp/cavum-uncounted",
-         1);  // a build that counts lines leaves its counts alone
+  struct rlimit before;
+  ck_assert_int_eq(getrlimit(RLIMIT_FSIZE, &before), 0);
+  struct rlimit limit = {10000, before.rlim_max};
   signal(SIGXFSZ, SIG_IGN);
   ck_assert_int_eq(setrlimit(RLIMIT_FSIZE, &limit), 0);
   ck_assert_int_eq(write_fake(path, &error), CAVUM_ERR_FILE);
+  ck_assert_int_eq(setrlimit(RLIMIT_FSIZE, &before), 0);  // for counts of lines
   printf("%s\n", error.message);
   long size;
   char *bytes = read_bytes(path, &size);

@@ -32,9 +32,9 @@ __attribute__((format(printf, 2, 3))) static inline int program_run(const char *
   return WEXITSTATUS(status);
 }
 
-/** Before a limit on the size of files: a build that counts lines (CAVUM_COVERAGE) puts its counts,
- * which the limit would cut, where nobody reads them. */
-#define SMALL_FILES "export GCOV_PREFIX=${TMPDIR:-/tmp}/cavum-uncounted; "
+/** Before a limit on the size of files, and before a SIGKILL: a build that counts lines
+ * (CAVUM_COVERAGE) writes no counts, which would be cut. */
+#define SMALL_FILES "export LLVM_PROFILE_FILE=/dev/null; "
 
 /** Text of a file of the folder, up to a megabyte; valid until the next call. */
 static inline const char *program_read_text(const char *folder, const char *name) {

@@ -1,0 +1,67 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file field.h
+ * The field of a mode at any points.
+ *
+ * Threads: a cavum_mode_field may be asked by any number of threads at once.
+ */
+#ifndef CAVUM_FIELD_H
+#define CAVUM_FIELD_H
+
+#include "cavum/solve.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** A mode that is ready to be asked for its field; opaque. */
+typedef struct cavum_mode_field cavum_mode_field;
+
+/**
+ * Makes the field of one mode ready. Takes about as long as 10,000 points.
+ *
+ * The field between the points of the result's field grid is the polynomial through them: with
+ * CAVUM_FIELD_ORDER_CHOSEN that is the solution to about 1e-6 of the largest value.
+ *
+ * @param[out] field   Owned by the caller (cavum_mode_field_destroy()).
+ * @param[in]  result  Solved with options.field_order other than 0, or read from a file that has
+ *                     the fields; it must live as long as `field`.
+ * @param[in]  mode    Which mode, counted from 0.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  no place for the field, no result, no such mode, or no field grid.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_mode_field_create(cavum_mode_field **field, const cavum_result *result,
+                                               int mode, cavum_error *error);
+
+/** Frees a field and sets the pointer to NULL; NULL is accepted. */
+CAVUM_API void cavum_mode_field_destroy(cavum_mode_field **field);
+
+/**
+ * The field at points of the whole cell, of a half model too, at a stored energy of one joule in
+ * the whole cell. H_phi is in phase with the drive, E a quarter period behind: E = -j (e_z, e_r).
+ *
+ * A point outside of the cell (also one with r below 0) gets NaN; points on its outline are inside.
+ * Between two materials the value is that of either side.
+ *
+ * @param[in]  field          From cavum_mode_field_create().
+ * @param[in]  num_points     How many points, 0 or more, in any order.
+ * @param[in]  z_m, r_m       Their positions, shape [num_points].
+ * @param[out] h_phi_a_per_m  H_phi, shape [num_points]; NULL: not wanted.
+ * @param[out] e_z_v_per_m    e_z, shape [num_points]; NULL: not wanted.
+ * @param[out] e_r_v_per_m    e_r, shape [num_points]; NULL: not wanted.
+ * @param[out] num_outside    How many of them lie outside; may be NULL.
+ * @param[out] error          May be NULL.
+ * @retval CAVUM_ERR_USAGE  no field or no positions, or a number of points below 0.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_mode_field_at(const cavum_mode_field *field, int64_t num_points,
+                                           const double *z_m, const double *r_m,
+                                           double *h_phi_a_per_m, double *e_z_v_per_m,
+                                           double *e_r_v_per_m, int64_t *num_outside,
+                                           cavum_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
