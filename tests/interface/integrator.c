@@ -110,7 +110,8 @@ static void ask_field(const cavum_cell *cell) {
     re += weight * e_z[i] * cos(k * z_m[i]);
     im += weight * e_z[i] * sin(k * z_m[i]);
   }
-  double voltage = cavum_mode_figure(cavum_result_mode(result, 0), CAVUM_FIGURE_VOLTAGE_AT_1_J).value;
+  double voltage =
+      cavum_mode_figure(cavum_result_mode(result, 0), CAVUM_FIGURE_VOLTAGE_AT_1_J).value;
   check(fabs(hypot(re, im) / voltage - 1.0) < 1e-5, "voltage from the field on the axis", &error);
   printf("voltage %.8g V, from the field on the axis %.8g V\n", voltage, hypot(re, im));
   cavum_mode_field_destroy(&field);
