@@ -117,6 +117,23 @@ CAVUM_API cavum_status cavum_stored_scan_read(double *values, const cavum_stored
 CAVUM_API cavum_status cavum_store_write_scan_csv(const char *path, const cavum_stored_scan *scan,
                                                   cavum_error *error);
 
+/**
+ * The cell of a row as the text of a cell file: the base cell with all numbers that the study set,
+ * linked and held ones as they stand in the row, to the bit. Its mesh file, if it has one, is named
+ * as in the base cell.
+ * @param[out] text   Owned by the caller, release with free(); untouched unless CAVUM_OK.
+ * @param[in]  scan   Open file.
+ * @param[in]  shape  Number of the shape, from 0.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_RANGE     no such shape.
+ * @retval CAVUM_ERR_INPUT     its held dimension was not found, a value is out of its range, or the
+ *                             file is damaged.
+ * @retval CAVUM_ERR_GEOMETRY  the shape cannot exist.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_stored_scan_shape_to_text(char **text, const cavum_stored_scan *scan,
+                                                       int64_t shape, cavum_error *error);
+
 enum { CAVUM_SCAN_MOST_REASONS = 64, CAVUM_SCAN_REASON_SIZE = 240 };
 
 /** Shapes without figures for one kind of reason. */

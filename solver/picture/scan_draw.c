@@ -12,6 +12,9 @@ static const double PAGE_WIDTH = 780.0, FRAME_HEIGHT = 440.0, LEFT_ROOM = 58.0, 
 static const double BELOW_ROOM = 40.0, MARK_RADIUS = 2.4, DOT_RADIUS = 1.3;
 // Points that are drawn one by one: more would make vector files large.
 enum { MOST_MARKS = 2000 };
+// Numbers of shapes: how far from their points, and between two of them; no page has room for more.
+static const double NUMBER_AWAY = 5.0, NUMBER_ROOM = 3.0;
+enum { MOST_NUMBERS = 100 };
 
 static void fill_disc(cavum_image *image, double x, double y, double radius, int index) {
   int top = (int)floor(y - radius), bottom = (int)ceil(y + radius);
@@ -58,6 +61,63 @@ static void draw_front(cavum_canvas *canvas, const cavum_plot *plot, const cavum
                         cavum_plot_at_y(plot, view->value[1][i]), MARK_RADIUS + 1.6);
     cavum_canvas_stroke(canvas, CAVUM_INK_FIRST, 1.3, CAVUM_DASH_NONE);
   }
+}
+
+/** Numbers beside rings that have a place so far. */
+typedef struct number_places {
+  int count;
+  double left[MOST_NUMBERS], right[MOST_NUMBERS], base[MOST_NUMBERS];
+} number_places;
+
+static bool has_room(const number_places *places, double left, double right, double base) {
+  for (int i = 0; i < places->count; i++) {
+    bool beside = right + NUMBER_ROOM < places->left[i] || left - NUMBER_ROOM > places->right[i];
+    if (!beside && fabs(base - places->base[i]) < CAVUM_PLOT_TICK_SIZE) return false;
+  }
+  return places->count < MOST_NUMBERS;
+}
+
+// Writes the number of a shape on one side of its ring; false where another number stands, or where
+// it would leave the frame.
+static bool try_number(cavum_canvas *canvas, const cavum_plot *plot, const cavum_scan_view *view,
+                       int point, bool leftward, bool downward, number_places *places) {
+  char text[32];
+  const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE,
+                                  .ink = CAVUM_INK_TEXT,
+                                  .anchor = leftward ? CAVUM_ANCHOR_END : CAVUM_ANCHOR_START};
+  snprintf(text, sizeof text, "%.0f", view->shape[point]);
+  double width = cavum_canvas_measure(canvas, text, &style);
+  double x = cavum_plot_at_x(plot, view->value[0][point]) + (leftward ? -NUMBER_AWAY : NUMBER_AWAY);
+  double y = cavum_plot_at_y(plot, view->value[1][point]) +
+             (downward ? NUMBER_AWAY + 0.5 * CAVUM_PLOT_TICK_SIZE : -NUMBER_AWAY);
+  double left = leftward ? x - width : x;
+  bool inside = left > plot->x && left + width < plot->x + plot->width &&
+                y < plot->y + plot->height && y - CAVUM_PLOT_TICK_SIZE > plot->y;
+  if (!inside || !has_room(places, left, left + width, y)) return false;
+  places->left[places->count] = left;
+  places->right[places->count] = left + width;
+  places->base[places->count++] = y;
+  cavum_canvas_text(canvas, x, y, text, &style);
+  return true;
+}
+
+// The number of a shape where no shape is better, away from the cloud, or else on the side that the
+// frame has room for; left out where neither will do.
+static void draw_number(cavum_canvas *canvas, const cavum_plot *plot, const cavum_scan_view *view,
+                        int point, number_places *places) {
+  bool leftward = view->axis[0].smaller, downward = view->axis[1].smaller;
+  if (try_number(canvas, plot, view, point, leftward, downward, places)) return;
+  (void)try_number(canvas, plot, view, point, !leftward, downward, places);
+}
+
+// The ends of the front first: they are the best of one figure each.
+static void draw_numbers(cavum_canvas *canvas, const cavum_plot *plot,
+                         const cavum_scan_view *view) {
+  number_places places = {.count = 0};
+  int last = view->num_front - 1;
+  if (last >= 0) draw_number(canvas, plot, view, view->front[0], &places);
+  if (last > 0) draw_number(canvas, plot, view, view->front[last], &places);
+  for (int k = 1; k < last; k++) draw_number(canvas, plot, view, view->front[k], &places);
 }
 
 // A figure's plain name as mark-up: what follows an underscore is lowered, E_acc is E_{acc}.
@@ -107,6 +167,9 @@ static void draw_keys(cavum_page *page, const cavum_scan_view *view, double left
     const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
     cavum_canvas_text(page->canvas, left + 14.0, flow.y, text, &style);
     flow.y += CAVUM_FLOW_LINE;
+    cavum_canvas_text(page->canvas, left + 14.0, flow.y,
+                      "rings have the numbers of their shapes, where there is room", &style);
+    flow.y += CAVUM_FLOW_LINE;
   }
   page->y = flow.y - 2.0;
 }
@@ -131,6 +194,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   }
   if (status != CAVUM_OK) return status;
   draw_front(page->canvas, &plot, view);
+  draw_numbers(page->canvas, &plot, view);
   const cavum_plot_colours colours = {.x = plot.x + plot.width + 14.0,
                                       .y = plot.y + 4.0,
                                       .height = plot.height - 8.0,

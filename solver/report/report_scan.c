@@ -128,6 +128,9 @@ static cavum_status write_front(cavum_html *html, const cavum_scan_view *view, c
   }
   for (int k = 0; k < num_inputs + 4; k++) columns[k] = names[k];
   cavum_html_heading(html, 2, "front", "Shapes that no other beats");
+  cavum_html_paragraph(html, "",
+                       "Shapes have numbers: cavum scan --shape N RESULT.hdf -o CELL.yaml writes "
+                       "the cell file of shape N.");
   cavum_html_begin_table(html, "Non-dominated shapes in the two figures of the plot",
                          num_inputs + 4, columns);
   for (int k = 0; k < view->num_front && k < MOST_ROWS; k++) {

@@ -20,6 +20,7 @@ enum { MOST_COLUMNS = 256, CSV_BLOCK = 8192 };
 /** Description of one column. */
 typedef struct stored_column {
   char key[CAVUM_COLUMN_KEY_SIZE], unit[32];
+  bool is_input;
 } stored_column;
 
 struct cavum_stored_scan {
@@ -43,6 +44,20 @@ static bool take_key(const char *name, void *data) {
   return true;
 }
 
+// The long name of an input is its key with its role (scan/layout.c); no other column's is.
+static cavum_status find_role(stored_column *column, const cavum_hdf5_file *file, const char *path,
+                              cavum_error *error) {
+  char long_name[256];
+  size_t length = strlen(column->key);
+  if (!cavum_hdf5_has_attribute(file, path, "long_name")) return CAVUM_OK;
+  cavum_status status =
+      cavum_hdf5_read_text(long_name, sizeof long_name, file, path, "long_name", error);
+  if (status != CAVUM_OK) return status;
+  column->is_input =
+      strncmp(long_name, column->key, length) == 0 && strncmp(long_name + length, ", ", 2) == 0;
+  return CAVUM_OK;
+}
+
 static cavum_status read_columns(cavum_stored_scan *scan, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char path[CAVUM_COLUMN_KEY_SIZE + 16];
@@ -52,6 +67,7 @@ static cavum_status read_columns(cavum_stored_scan *scan, cavum_error *error) {
     stored_column *column = &scan->columns[i];
     CAVUM_TRY(cavum_hdf5_read_text(column->unit, sizeof column->unit, scan->file,
                                    path_of(path, column->key), "units", error));
+    CAVUM_TRY(find_role(column, scan->file, path, error));
     if (cavum_hdf5_column_rows(scan->file, path) != scan->num_rows || scan->num_rows < 1) {
       CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: columns of different lengths", scan->path));
     }
@@ -96,6 +112,23 @@ void cavum_stored_scan_close(cavum_stored_scan **scan) {
 }
 
 const cavum_hdf5_file *cavum_stored_scan_file(const cavum_stored_scan *scan) { return scan->file; }
+
+bool cavum_stored_scan_is_input(const cavum_stored_scan *scan, int column) {
+  return column >= 0 && column < scan->num_columns && scan->columns[column].is_input;
+}
+
+cavum_status cavum_stored_scan_read_text(char **text, const cavum_stored_scan *scan,
+                                         const char *path, cavum_error *error) {
+  char **texts = NULL;
+  int count = 0;
+  cavum_status status = cavum_hdf5_read_texts(&texts, &count, scan->file, path, error);
+  if (status != CAVUM_OK) return status;
+  if (count == 1) *text = texts[0];
+  for (int i = count == 1 ? 1 : 0; i < count; i++) free(texts[i]);
+  free(texts);
+  if (count == 1) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: %s is no text", scan->path, path);
+}
 
 const char *cavum_stored_scan_fingerprint(const cavum_stored_scan *scan) {
   return scan ? scan->fingerprint : "";

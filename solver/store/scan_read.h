@@ -12,4 +12,18 @@
 /** The open file behind a scan; borrowed. */
 const cavum_hdf5_file *cavum_stored_scan_file(const cavum_stored_scan *scan);
 
+/** True when a column is a number that the study set: varied, linked or held. */
+bool cavum_stored_scan_is_input(const cavum_stored_scan *scan, int column);
+
+/**
+ * Reads one text of the file.
+ * @param[out] text   New memory, release with free(); untouched unless CAVUM_OK.
+ * @param[in]  scan   Open file.
+ * @param[in]  path   Object, for example "/input/cell_file".
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_INPUT  missing or damaged.
+ */
+cavum_status cavum_stored_scan_read_text(char **text, const cavum_stored_scan *scan,
+                                         const char *path, cavum_error *error);
+
 #endif

@@ -62,6 +62,10 @@ static const struct {
     {"$CAVUM scan study.yaml -o study.yaml", "which this command reads"},
     {"$CAVUM scan study.yaml -o n.hdf --csv cell.yaml", "which this command reads"},
     {"$CAVUM scan --summary s.hdf --csv s.hdf", "which this command reads"},
+    {"$CAVUM scan --shape 1 s.hdf -o s.hdf", "which this command reads"},
+    {"$CAVUM scan --shape 1 s.hdf -o cell.yaml", "is not a cell file of cavum scan"},
+    {"$CAVUM scan --shape 1 s.hdf -o n.hdf", "the ending says HDF5"},
+    {"$CAVUM scan --shape 3 s.hdf -o n.yaml", "shape 3: expected 0 to 2"},
     {"$CAVUM report r.hdf -o r.hdf", "which this command reads"},
     // One file for two.
     {"$CAVUM coldtest t.yaml -o n --csv n", "is where -o goes too"},
@@ -141,6 +145,12 @@ static const char *useless[] = {
     "$CAVUM scan study.yaml -o n.hdf --part 1/2 --keep-parts",
     "$CAVUM scan study.yaml -o n.hdf --quiet --watch frequency_Hz",
     "$CAVUM scan study.yaml --estimate -o n.hdf",
+    "$CAVUM scan --shape 1 s.hdf",
+    "$CAVUM scan --shape -1 s.hdf -o n.yaml",
+    "$CAVUM scan --shape 1x s.hdf -o n.yaml",
+    "$CAVUM scan --shape 1 s.hdf -o n.yaml --csv n.csv",
+    "$CAVUM scan --shape 1 s.hdf -o n.yaml --json",
+    "$CAVUM scan --shape 1 --summary s.hdf -o n.yaml",
 };
 
 START_TEST(useless_options_are_errors) {
@@ -162,6 +172,8 @@ static const char *accepted[] = {
     "$CAVUM report r.hdf -o r.html && $CAVUM report t.hdf -o r.html",
     "$CAVUM scan -q study.yaml -o s.hdf --csv s.csv",
     "$CAVUM scan -q --summary s.hdf --csv s.csv",
+    "$CAVUM scan --shape 1 s.hdf -o c1.yaml && $CAVUM scan --shape 2 s.hdf -o c1.yaml && "
+    "$CAVUM solve -q c1.yaml && rm c1.yaml",
     "$CAVUM solve -q cell.yaml -o /dev/null --json /dev/null",
     ": >n.hdf && $CAVUM solve -q cell.yaml -o n.hdf && rm n.hdf",
     "$CAVUM solve -q cell.yaml -o figures && $CAVUM solve -q cell.yaml -o a.b.c && rm figures "
@@ -179,6 +191,22 @@ START_TEST(what_was_meant_works) {
 }
 END_TEST
 
+// Summary, report and picture say which shape is which, and how its cell file is had.
+START_TEST(rows_have_names) {
+  ck_assert_int_eq(run("$CAVUM scan --summary s.hdf"), 0);
+  const char *hint = strstr(read_text("out"), "cavum scan --shape ");
+  ck_assert_ptr_nonnull(hint);
+  ck_assert_ptr_nonnull(strstr(hint, " s.hdf -o CELL.yaml"));
+  ck_assert_int_eq(run("$CAVUM report s.hdf -o s.html && $CAVUM draw s.hdf -o s.svg"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("s.html"), "cavum scan --shape N"));
+  // Of three irises the narrowest has the lowest peak field, the lowest magnetic one the same: the
+  // front of the picture is the one shape 0, whose number stands beside its ring.
+  ck_assert_ptr_nonnull(strstr(read_text("s.svg"), "rings have the numbers of their shapes"));
+  ck_assert_ptr_nonnull(strstr(read_text("s.svg"), ">0</text>"));
+  ck_assert_int_eq(run("rm s.html s.svg"), 0);
+}
+END_TEST
+
 START_TEST(other_endings_of_hdf5_are_told_about_paraview) {
   ck_assert_int_eq(run("$CAVUM solve -q cell.yaml -o n.h5 && rm n.h5"), 0);
   ck_assert_ptr_nonnull(strstr(read_text("err"), "ParaView"));
@@ -191,6 +219,7 @@ static void add_tests(TCase *tests) {
                       sizeof refused / sizeof refused[0]);
   tcase_add_loop_test(tests, useless_options_are_errors, 0, sizeof useless / sizeof useless[0]);
   tcase_add_loop_test(tests, what_was_meant_works, 0, sizeof accepted / sizeof accepted[0]);
+  tcase_add_test(tests, rows_have_names);
   tcase_add_test(tests, other_endings_of_hdf5_are_told_about_paraview);
 }
 

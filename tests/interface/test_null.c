@@ -110,6 +110,7 @@ START_TEST(studies) {
   CHECK_USAGE(cavum_stored_scan_open(NULL, NULL, &error));
   CHECK_USAGE(cavum_stored_scan_read(NULL, NULL, 0, 0, 0, &error));
   CHECK_USAGE(cavum_store_write_scan_csv(NULL, NULL, &error));
+  CHECK_USAGE(cavum_stored_scan_shape_to_text(NULL, NULL, 0, &error));
   CHECK_USAGE(cavum_scan_summarise(NULL, NULL, NULL, &error));
   cavum_study_close(NULL);
   cavum_scan_records_close(NULL);

@@ -1,0 +1,194 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The options of cavum scan, and which of them go together.
+#include "cli/scan_arguments.h"
+
+#include <argp.h>
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cli/options.h"
+
+enum { LARGEST_WORKERS = 1024, LARGEST_TOP = 1000 };
+
+enum {
+  KEY_WORKERS = 256,
+  KEY_PART,
+  KEY_GATHER,
+  KEY_ESTIMATE,
+  KEY_SUMMARY,
+  KEY_CSV,
+  KEY_JSON,
+  KEY_WATCH,
+  KEY_AIMS,
+  KEY_TOP,
+  KEY_SHAPE,
+  KEY_KEEP_PARTS
+};
+
+static const struct argp_option option_table[] = {
+    {"output", 'o', "RESULT.hdf", 0,
+     "The result file; its parts are kept beside it. With --shape: the cell file", 0},
+    {"workers", KEY_WORKERS, "N", 0, "Worker processes (default: one for each core)", 0},
+    {"part", KEY_PART, "K/N", 0, "Compute part K of N only and gather nothing", 0},
+    {"gather", KEY_GATHER, NULL, 0, "Compute nothing; gather what parts have computed", 0},
+    {"estimate", KEY_ESTIMATE, NULL, 0,
+     "Compute a few shapes and tell what the study costs, as JSON", 0},
+    {"keep-parts", KEY_KEEP_PARTS, NULL, 0, "Keep the parts after gathering", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
+    {"csv", KEY_CSV, "FILE", 0, "Also write the rows as CSV; '-' is standard output", 1},
+    {"json", KEY_JSON, NULL, 0,
+     "Progress or summary as JSON on standard output: progress is a line a second", 1},
+    {"watch", KEY_WATCH, "FIGURE", 0, "Show the best value of a figure so far", 1},
+    {"quiet", 'q', NULL, 0, "Show no progress", 1},
+    {"summary", KEY_SUMMARY, NULL, 0,
+     "Sum up a result file instead: ranges, best shapes, non-dominated shapes", 2},
+    {"aims", KEY_AIMS, "FIGURE,...", 0,
+     "Figures that matter in the summary (default: E_pk/E_acc, B_pk/E_acc, G x R/Q)", 2},
+    {"top", KEY_TOP, "N", 0, "Best shapes to list for each of them (default 5)", 2},
+    {"shape", KEY_SHAPE, "N", 0,
+     "Write the cell file of shape N of a result file: cavum solve gives its row again", 3},
+    {0},
+};
+
+static bool read_part(cavum_scan_options *options, const char *text) {
+  char *end = NULL;
+  long long part = strtoll(text, &end, 10);
+  if (end == text || *end != '/') return false;
+  const char *second = end + 1;
+  long long parts = strtoll(second, &end, 10);
+  if (end == second || *end != '\0' || part < 1 || part > parts) return false;
+  options->part = part;
+  options->num_parts = parts;
+  return true;
+}
+
+static void set_shape(cavum_scan_arguments *arguments, const char *value,
+                      struct argp_state *state) {
+  char *end = NULL;
+  errno = 0;
+  arguments->shape = strtoll(value, &end, 10);
+  if (end == value || *end != '\0' || errno != 0 || arguments->shape < 0) {
+    argp_error(state, "--shape %s: expected the number of a shape, from 0", value);
+  }
+}
+
+static void set_text_options(cavum_scan_arguments *arguments, int key, char *value,
+                             struct argp_state *state) {
+  if (key == KEY_WORKERS) {
+    cavum_option_set_integer(&arguments->options.workers, "workers", value, 1, LARGEST_WORKERS,
+                             state);
+  }
+  if (key == KEY_TOP) {
+    cavum_option_set_integer(&arguments->top, "top", value, 1, LARGEST_TOP, state);
+  }
+  if (key == KEY_PART && !read_part(&arguments->options, value)) {
+    argp_error(state, "--part %s: expected K/N with K from 1 to N, for example 3/20", value);
+  }
+  if (key == KEY_SHAPE) set_shape(arguments, value, state);
+  if (key == 'o') cavum_option_set_file(&arguments->output, value, state);
+  if (key == KEY_CSV) arguments->csv_path = value;
+  if (key == KEY_WATCH) arguments->watched_key = value;
+  if (key == KEY_AIMS) arguments->aims = value;
+}
+
+// Options that would change nothing were meant for another command line.
+static void check_use(const cavum_scan_arguments *a, bool part, struct argp_state *state) {
+  bool reads = a->summary || a->shape >= 0;
+  bool computes = !a->gather && !a->estimate && !reads, csv = a->csv_path != NULL;
+  bool on_screen = csv && strcmp(a->csv_path, "-") == 0;
+  const struct {
+    bool given, used;
+    const char *name, *with;
+  } rules[] = {{a->output, !a->summary && !a->estimate, "output", "a study or --shape"},
+               {a->options.workers, computes, "workers", "a study that is computed"},
+               {a->watched_key, computes && !a->quiet, "watch", "progress that is shown"},
+               {a->keep_parts, !reads && !a->estimate && !part, "keep-parts", "gathering"},
+               {a->json, a->shape < 0 && !a->gather && !(computes && a->quiet), "json",
+                "progress or a summary"},
+               {csv, !part && !a->estimate && a->shape < 0, "csv", "a whole result"},
+               {on_screen, !a->json, "csv -", "a screen without the JSON of --json"},
+               {a->aims, a->summary, "aims", "--summary"},
+               {a->top, a->summary, "top", "--summary"},
+               {a->overwrite, !a->estimate, "overwrite", "files that are written"}};
+  for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
+    if (!rules[i].given || rules[i].used) continue;
+    argp_error(state, "--%s: goes with %s only", rules[i].name, rules[i].with);
+  }
+}
+
+static void check(const cavum_scan_arguments *a, struct argp_state *state) {
+  bool part = a->options.num_parts > 1, shape = a->shape >= 0;
+  if (!a->input)
+    argp_error(state, "expected a %s", a->summary || shape ? "result file" : "study file");
+  if (!a->summary && !a->estimate && !a->output) {
+    argp_error(state, shape ? "expected -o CELL.yaml" : "expected -o RESULT.hdf");
+  }
+  if (a->gather + a->estimate + a->summary + part + shape > 1) {
+    argp_error(state, "--part, --gather, --estimate, --summary and --shape exclude each other");
+  }
+  check_use(a, part, state);
+}
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  cavum_scan_arguments *arguments = state->input;
+  switch (key) {
+    case 'q':
+      arguments->quiet = true;
+      break;
+    case KEY_GATHER:
+      arguments->gather = true;
+      break;
+    case KEY_ESTIMATE:
+      arguments->estimate = true;
+      break;
+    case KEY_SUMMARY:
+      arguments->summary = true;
+      break;
+    case KEY_JSON:
+      arguments->json = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
+      break;
+    case KEY_KEEP_PARTS:
+      arguments->keep_parts = true;
+      break;
+    case 'o':
+    case KEY_WORKERS:
+    case KEY_PART:
+    case KEY_CSV:
+    case KEY_WATCH:
+    case KEY_AIMS:
+    case KEY_TOP:
+    case KEY_SHAPE:
+      set_text_options(arguments, key, value, state);
+      break;
+    case ARGP_KEY_ARG:
+      cavum_option_set_argument(&arguments->input, value, "file", state);
+      break;
+    case ARGP_KEY_END:
+      check(arguments, state);
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+cavum_scan_arguments cavum_scan_arguments_parse(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc =
+          "STUDY.yaml -o RESULT.hdf\n--summary RESULT.hdf\n"
+          "--shape N RESULT.hdf -o CELL.yaml",
+      .doc =
+          "Computes many shapes from one study file: one row of figures a shape, in one HDF5 "
+          "file. What was computed is kept; the same command goes on from there."
+          "\vExit status: 0 done, 1 parts are missing or the computation failed, 2 bad input, "
+          "usage, or a file that cannot be written, 3 stopped by a signal."};
+  cavum_scan_arguments arguments = {.shape = -1, .options = cavum_scan_options_default()};
+  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  return arguments;
+}

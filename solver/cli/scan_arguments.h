@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file cli/scan_arguments.h
+ * The command line of `cavum scan`.
+ */
+#ifndef CAVUM_CLI_SCAN_ARGUMENTS_H
+#define CAVUM_CLI_SCAN_ARGUMENTS_H
+
+#include "cavum/scan.h"
+
+/** What the command line asks for; texts are borrowed from it, NULL where nothing was given. */
+typedef struct cavum_scan_arguments {
+  const char *input, *output, *csv_path, *watched_key;
+  char *aims; /**< Keys with commas between; is cut into its words. */
+  bool gather, estimate, summary, json, quiet, keep_parts, overwrite;
+  int top;       /**< Best shapes of each aim; 0: not given. */
+  int64_t shape; /**< Whose cell file is written; -1: none. */
+  cavum_scan_options options;
+} cavum_scan_arguments;
+
+/** Reads and checks a command line; ends the process when it is wrong, and after --help. */
+cavum_scan_arguments cavum_scan_arguments_parse(int argc, char **argv);
+
+#endif

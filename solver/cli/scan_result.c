@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Reading a result of cavum scan, for people and for other programs.
+#include "cli/scan_result.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "cli/outputs.h"
+#include "cli/process.h"
+#include "cli/scan_progress.h"
+
+enum { DEFAULT_TOP = 5 };
+
+cavum_status cavum_scan_result_write_csv(const cavum_scan_arguments *a, const char *path,
+                                         cavum_error *error) {
+  cavum_stored_scan *scan = NULL;
+  if (!a->csv_path) return CAVUM_OK;
+  cavum_status status = cavum_stored_scan_open(&scan, path, error);
+  if (status == CAVUM_OK) status = cavum_store_write_scan_csv(a->csv_path, scan, error);
+  cavum_stored_scan_close(&scan);
+  return status;
+}
+
+static cavum_status read_aims(cavum_scan_aims *aims, cavum_scan_arguments *a,
+                              const cavum_stored_scan *scan, cavum_error *error) {
+  char defaults[] = "epk_over_eacc,bpk_over_eacc_mT_per_MV_per_m,g_times_r_over_q_linac_ohm2";
+  char *place = NULL;
+  aims->num_best = a->top > 0 ? a->top : DEFAULT_TOP;
+  for (char *key = strtok_r(a->aims ? a->aims : defaults, ",", &place); key;
+       key = strtok_r(NULL, ",", &place)) {
+    int column = cavum_stored_scan_find(scan, key);
+    if (column < 0 && !a->aims) continue;
+    if (column < 0)
+      return cavum_process_fail(error, CAVUM_ERR_USAGE, key, "no column of this result");
+    if (aims->count == CAVUM_SUMMARY_MOST_AIMS)
+      return cavum_process_fail(error, CAVUM_ERR_USAGE, key, "more than 8 aims");
+    aims->smaller[aims->count] = cavum_scan_smaller_is_better(key);
+    aims->columns[aims->count++] = column;
+  }
+  return CAVUM_OK;
+}
+
+// The command for the first of the best shapes: another number gives another one.
+static void tell_how_to_fetch(const cavum_scan_arguments *a, const cavum_scan_summary *summary) {
+  if (summary->num_best == 0) return;
+  printf("\ncell file of a shape: cavum scan --shape %lld %s -o CELL.yaml\n",
+         (long long)summary->best[0].shape, a->input);
+}
+
+cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *error) {
+  cavum_stored_scan *scan = NULL;
+  cavum_scan_summary summary = {0};
+  cavum_scan_aims aims = {0};
+  cavum_outputs outputs = {.overwrite = a->overwrite};
+  cavum_outputs_read(&outputs, a->input);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_CSV, "--csv", a->csv_path);
+  cavum_status status = cavum_outputs_check(&outputs, error);
+  if (status == CAVUM_OK) status = cavum_stored_scan_open(&scan, a->input, error);
+  if (status == CAVUM_OK) status = read_aims(&aims, a, scan, error);
+  if (status == CAVUM_OK) status = cavum_scan_summarise(&summary, scan, &aims, error);
+  if (status == CAVUM_OK && a->json) {
+    char *json = cavum_store_scan_summary_to_json(&summary, scan, &aims);
+    if (json) fputs(json, stdout);
+    free(json);
+  } else if (status == CAVUM_OK && !a->quiet) {
+    cavum_scan_print_summary(stdout, &summary, scan, &aims);
+    tell_how_to_fetch(a, &summary);
+  }
+  if (status == CAVUM_OK) status = cavum_scan_result_write_csv(a, a->input, error);
+  cavum_scan_summary_clear(&summary);
+  cavum_stored_scan_close(&scan);
+  return status;
+}
+
+cavum_status cavum_scan_result_write_shape(const cavum_scan_arguments *a, cavum_error *error) {
+  cavum_stored_scan *scan = NULL;
+  char *text = NULL;
+  cavum_outputs outputs = {.overwrite = a->overwrite};
+  cavum_outputs_read(&outputs, a->input);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_CELL, "-o", a->output);
+  cavum_status status = cavum_outputs_check(&outputs, error);
+  if (status == CAVUM_OK) status = cavum_stored_scan_open(&scan, a->input, error);
+  if (status == CAVUM_OK) status = cavum_stored_scan_shape_to_text(&text, scan, a->shape, error);
+  if (status == CAVUM_OK) status = cavum_store_write_text(a->output, text, error);
+  free(text);
+  cavum_stored_scan_close(&scan);
+  return status;
+}

@@ -1,0 +1,162 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The cell of a row as the text of a cell file: the base cell of the result file with the numbers
+// that its study set, as they stand in the columns of the inputs. Nothing is sampled, linked or
+// solved for again, so that it is the shape of the row whatever the study file became since.
+#include <ctype.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/cell_text.h"
+#include "cavum/scan_store.h"
+#include "scan/place.h"
+#include "store/scan_read.h"
+#include "store/scan_reasons.h"
+
+enum { MOST_INPUTS = 64 };
+
+/** The numbers of a row that belong to its cell. */
+typedef struct row_inputs {
+  int count;
+  cavum_place places[MOST_INPUTS];
+  double values[MOST_INPUTS];
+} row_inputs;
+
+static const cavum_place *place_of(const void *data, int index) {
+  return &((const row_inputs *)data)->places[index];
+}
+
+static cavum_status read_base(cavum_cell *cell, const cavum_stored_scan *scan, cavum_error *error) {
+  char *text = NULL;
+  cavum_status status = cavum_stored_scan_read_text(&text, scan, "/input/cell_file", error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_cell_read_text(cell, text, strlen(text), "base cell", error);
+  free(text);
+  return status;
+}
+
+static cavum_status read_inputs(row_inputs *inputs, const cavum_stored_scan *scan,
+                                const cavum_place_finder *finder, int64_t shape,
+                                cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
+    const char *key = cavum_stored_scan_key(scan, i);
+    if (!cavum_stored_scan_is_input(scan, i)) continue;
+    if (inputs->count == MOST_INPUTS) {
+      CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "more than %d inputs", MOST_INPUTS));
+    }
+    double *value = &inputs->values[inputs->count];
+    CAVUM_TRY(cavum_place_find(&inputs->places[inputs->count++], finder, key, error));
+    CAVUM_TRY(cavum_stored_scan_read(value, scan, i, shape, 1, error));
+  }
+done:
+  return status;
+}
+
+// What stands in the list of reasons about a shape, or "".
+static cavum_status find_reason(char reason[CAVUM_MESSAGE_SIZE], const cavum_stored_scan *scan,
+                                int64_t shape, cavum_error *error) {
+  cavum_scan_reasons list = {0};
+  int64_t found = 0;
+  const char *text = "";
+  cavum_status status = CAVUM_OK;
+  reason[0] = '\0';
+  cavum_scan_reasons_open(&list, cavum_stored_scan_file(scan));
+  do {
+    CAVUM_TRY(cavum_scan_reasons_next(&list, &found, &text, error));
+  } while (found >= 0 && found < shape);
+  if (found == shape) snprintf(reason, CAVUM_MESSAGE_SIZE, "%s", text);
+done:
+  cavum_scan_reasons_close(&list);
+  return status;
+}
+
+// A shape whose held dimension was not found is no shape.
+static cavum_status check_inputs(const row_inputs *inputs, const cavum_stored_scan *scan,
+                                 int64_t shape, cavum_error *error) {
+  char reason[CAVUM_MESSAGE_SIZE];
+  for (int i = 0; i < inputs->count; i++) {
+    if (isfinite(inputs->values[i])) continue;
+    cavum_status status = find_reason(reason, scan, shape, error);
+    if (status != CAVUM_OK) return status;
+    return cavum_fail(error, CAVUM_ERR_INPUT, "shape %lld is no cell: it has no %s: %.300s",
+                      (long long)shape, inputs->places[i].name, reason);
+  }
+  return CAVUM_OK;
+}
+
+// One line of a comment: no end of a line in it.
+static void copy_as_line(char *to, size_t size, const char *from) {
+  snprintf(to, size, "%s", from);
+  for (char *c = to; *c; c++) {
+    if (iscntrl((unsigned char)*c)) *c = ' ';
+  }
+}
+
+static cavum_status read_status(cavum_shape_status *outcome, const cavum_stored_scan *scan,
+                                int64_t shape, cavum_error *error) {
+  double code = NAN;
+  int column = cavum_stored_scan_find(scan, "status");
+  cavum_status status = cavum_stored_scan_read(&code, scan, column, shape, 1, error);
+  if (status == CAVUM_OK) *outcome = (cavum_shape_status)(int)code;
+  return status;
+}
+
+// The text with a comment in front that says where it comes from.
+static cavum_status add_origin(char **text, const char *cell, const cavum_stored_scan *scan,
+                               int64_t shape, cavum_error *error) {
+  char title[256];
+  cavum_shape_status outcome;
+  cavum_status status = read_status(&outcome, scan, shape, error);
+  if (status != CAVUM_OK) return status;
+  const char *given = cavum_stored_scan_title(scan);
+  copy_as_line(title, sizeof title, given[0] ? given : "without a title");
+  char *made = cavum_format_text(
+      "# Shape %lld (%s) of the study: %s\n# Fingerprint of the study: %s\n%s", (long long)shape,
+      cavum_shape_status_word(outcome), title, cavum_stored_scan_fingerprint(scan), cell);
+  if (!made) return cavum_fail_memory(error);
+  *text = made;
+  return CAVUM_OK;
+}
+
+static cavum_status write_cell(char **text, const cavum_place_finder *finder,
+                               const row_inputs *inputs, cavum_error *error) {
+  cavum_cell cell;
+  bool owned = false;
+  cavum_place_base places = cavum_place_make_base(finder, "base cell");
+  cavum_status status = cavum_place_apply(&cell, &owned, &places, inputs->count, place_of, inputs,
+                                          inputs->values, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_cell_to_text(text, &cell, error);
+  if (owned) cavum_cell_clear(&cell);
+  return status;
+}
+
+cavum_status cavum_stored_scan_shape_to_text(char **text, const cavum_stored_scan *scan,
+                                             int64_t shape, cavum_error *error) {
+  if (!text || !scan) return cavum_fail_null(error, __func__);
+  int64_t rows = cavum_stored_scan_num_rows(scan);
+  if (shape < 0 || shape >= rows) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "shape %lld: expected 0 to %lld", (long long)shape,
+                      (long long)rows - 1);
+  }
+  cavum_status status = CAVUM_OK;
+  cavum_cell base;
+  cavum_place_finder finder = {0};
+  char *written = NULL;
+  row_inputs *inputs = cavum_alloc(1, sizeof *inputs);
+  cavum_cell_set_defaults(&base);
+  if (!inputs) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(read_base(&base, scan, error));
+  CAVUM_TRY(cavum_place_finder_open(&finder, &base, "base cell", error));
+  CAVUM_TRY(read_inputs(inputs, scan, &finder, shape, error));
+  CAVUM_TRY(check_inputs(inputs, scan, shape, error));
+  CAVUM_TRY(write_cell(&written, &finder, inputs, error));
+  CAVUM_TRY(add_origin(text, written, scan, shape, error));
+done:
+  free(written);
+  free(inputs);
+  cavum_place_finder_clear(&finder);
+  cavum_cell_clear(&base);
+  return status;
+}

@@ -1,0 +1,149 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The cell file of a row: solved by itself, it has the figures of the row within the uncertainties
+// of both.
+#include <math.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "study_files.h"
+#include "support.h"
+
+static study_files files;
+
+// Computes a study of a cell and opens its result.
+static cavum_stored_scan *compute(const char *cell, const char *text) {
+  cavum_error error = {0};
+  cavum_scan_records *records = NULL;
+  cavum_stored_scan *scan = NULL;
+  study_files_make(&files, cell, text);
+  cavum_study *study = study_files_open(&files);
+  cavum_scan_options options = cavum_scan_options_default();
+  options.workers = 1;
+  cavum_status status = cavum_scan_run(NULL, study, files.output, &options, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  ck_assert_int_eq(cavum_scan_records_open(&records, study, files.output, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_store_write_scan(files.output, study, records, &error), CAVUM_OK);
+  cavum_scan_records_close(&records);
+  cavum_study_close(&study);
+  ck_assert_int_eq(cavum_stored_scan_open(&scan, files.output, &error), CAVUM_OK);
+  return scan;
+}
+
+static void finish(cavum_stored_scan *scan) {
+  cavum_stored_scan_close(&scan);
+  temporary_folder_delete(files.folder);
+}
+
+static double value_of(const cavum_stored_scan *scan, const char *key, int64_t shape) {
+  double value = NAN;
+  int column = cavum_stored_scan_find(scan, key);
+  ck_assert_msg(column >= 0, "no column %s", key);
+  ck_assert_int_eq(cavum_stored_scan_read(&value, scan, column, shape, 1, NULL), CAVUM_OK);
+  return value;
+}
+
+static cavum_cell cell_of(const cavum_stored_scan *scan, int64_t shape) {
+  char *text = NULL;
+  cavum_cell cell;
+  cavum_error error = {0};
+  cavum_status status = cavum_stored_scan_shape_to_text(&text, scan, shape, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  printf("%s", text);
+  ck_assert_int_eq(cavum_cell_read_text(&cell, text, strlen(text), "text", &error), CAVUM_OK);
+  free(text);
+  return cell;
+}
+
+// Solves the cell of a row and compares every figure that the row has.
+static void check_row(const cavum_stored_scan *scan, int64_t shape) {
+  char key[128];
+  cavum_error error = {0};
+  cavum_result *result = NULL;
+  cavum_cell cell = cell_of(scan, shape);
+  cavum_status status = cavum_solve(&result, &cell, NULL, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  int compared = 0;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    cavum_figure_info info = cavum_figure_describe((cavum_figure_id)id);
+    const cavum_figure *figure = &result->modes[0].figures[id];
+    if (cavum_stored_scan_find(scan, info.key) < 0) continue;
+    double value = value_of(scan, info.key, shape);
+    snprintf(key, sizeof key, "%s_uncertainty", info.key);
+    double uncertainty = value_of(scan, key, shape);
+    if (!isfinite(value) || figure->state != CAVUM_FIGURE_PRESENT) continue;
+    printf("%s: ", info.key);
+    // Both hold the true value; a part in 1e14 is arithmetic, for figures without an uncertainty.
+    CAVUM_CHECK_NEAR(figure->value, value, uncertainty + figure->uncertainty + 1e-14 * fabs(value));
+    compared++;
+  }
+  ck_assert_int_ge(compared, 5);
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+
+// Varied, linked and held numbers, with a frequency to hold that the cell must have.
+START_TEST(a_row_with_a_held_frequency_becomes_its_cell) {
+  cavum_stored_scan *scan = compute(TEST_CELL,
+                                    "title: Irises\ncell: cell.yaml\n"
+                                    "vary: {iris_radius_mm: {from: 33.0, to: 37.0, points: 3}}\n"
+                                    "linked: ['iris_ellipse.axial_mm = iris_radius_mm / 3']\n"
+                                    "hold: {frequency_MHz: 1300.0, by: equator_radius_mm}\n");
+  for (int64_t shape = 0; shape < 3; shape++) {
+    cavum_cell cell = cell_of(scan, shape);
+    // To the bit: what the study set is what the file of the cell says.
+    CAVUM_CHECK_NEAR(cell.left.iris_radius_m, value_of(scan, "contour.iris_radius_mm", shape) / 1e3,
+                     0.0);
+    CAVUM_CHECK_NEAR(cell.right.iris_axial_m,
+                     value_of(scan, "contour.iris_ellipse.axial_mm", shape) / 1e3, 0.0);
+    CAVUM_CHECK_NEAR(cell.left.equator_radius_m,
+                     value_of(scan, "contour.equator_radius_mm", shape) / 1e3, 0.0);
+    cavum_cell_clear(&cell);
+  }
+  check_row(scan, 1);
+  finish(scan);
+}
+END_TEST
+
+// Numbers that are set in the text of the file, and a tube that follows its iris.
+START_TEST(a_row_of_an_end_cell_becomes_its_cell) {
+  cavum_stored_scan *scan =
+      compute(STUDY_END_CELL "accuracy: {frequency: 1.0e-3, peak_field: 1.0e-1}\n",
+              "cell: cell.yaml\n"
+              "vary: {right.iris_radius_mm: [36.0, 38.5]}\n"
+              "linked: [beta = 0.9]\n");
+  cavum_cell cell = cell_of(scan, 1);
+  CAVUM_CHECK_NEAR(cell.right_end.tube_radius_m, 38.5 / 1e3, 0.0);
+  CAVUM_CHECK_NEAR(cell.beta, 0.9, 0.0);
+  cavum_cell_clear(&cell);
+  check_row(scan, 1);
+  finish(scan);
+}
+END_TEST
+
+// A row that is none, that never was a shape, or whose held dimension was not found.
+START_TEST(rows_without_a_cell_say_why) {
+  char *text = NULL;
+  cavum_error error = {0};
+  cavum_stored_scan *scan = compute(STUDY_CELL,
+                                    "cell: cell.yaml\n"
+                                    "vary: {iris_radius_mm: [35.0, 500.0]}\n"
+                                    "hold: {frequency_MHz: 1300.0, by: equator_radius_mm}\n");
+  ck_assert_int_eq(cavum_stored_scan_shape_to_text(&text, scan, 2, &error), CAVUM_ERR_RANGE);
+  ck_assert_ptr_nonnull(strstr(error.message, "shape 2: expected 0 to 1"));
+  ck_assert_int_eq(cavum_stored_scan_shape_to_text(&text, scan, -1, &error), CAVUM_ERR_RANGE);
+  ck_assert_int_eq(cavum_stored_scan_shape_to_text(&text, scan, 1, &error), CAVUM_ERR_INPUT);
+  printf("%s\n", error.message);
+  ck_assert_ptr_nonnull(strstr(error.message, "shape 1"));
+  ck_assert_ptr_nonnull(strstr(error.message, "contour.equator_radius_mm"));
+  ck_assert_ptr_null(text);
+  finish(scan);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, a_row_with_a_held_frequency_becomes_its_cell);
+  tcase_add_test(tests, a_row_of_an_end_cell_becomes_its_cell);
+  tcase_add_test(tests, rows_without_a_cell_say_why);
+}
+
+CAVUM_TEST_MAIN("scan cell", add_tests)
