@@ -218,7 +218,7 @@ void cavum_field_polynomials_clear(cavum_field_polynomials *all) {
 // T_0 to T_(count - 1), and their derivatives by T'_(k+1) = 2 T_k + 2 x T'_k - T'_(k-1).
 static inline void chebyshev(cavum_lanes *value, cavum_lanes *slope, int count,
                              const cavum_lanes *x) {
-  slope[0] = *x - *x;
+  slope[0] = (cavum_lanes){0.0};
   value[0] = slope[0] + 1.0;
   if (count > 1) {
     value[1] = *x;
@@ -238,7 +238,7 @@ CAVUM_FAST void cavum_field_polynomials_map(cavum_map_lanes *out,
   cavum_lanes tx[TERMS], dx[TERMS], ty[TERMS], dy[TERMS];
   chebyshev(tx, dx, sum.num_x, x);
   chebyshev(ty, dy, sum.num_y, y);
-  cavum_lanes none = *x - *x;
+  cavum_lanes none = {0.0};
   cavum_map_lanes p = {none, none, none, none, none, none};
   for (int l = 0; l < sum.num_y; l++) {
     cavum_lanes z = none, r = none, z_x = none, r_x = none;
@@ -267,7 +267,7 @@ CAVUM_FAST void cavum_field_polynomials_field(cavum_lanes out[3],
   cavum_lanes tx[TERMS], ty[TERMS], slope[TERMS];
   chebyshev(tx, slope, sum.num_x, x);
   chebyshev(ty, slope, sum.num_y, y);
-  cavum_lanes none = *x - *x;
+  cavum_lanes none = {0.0};
   cavum_lanes h = none, e_z = none, e_r = none;
   for (int l = 0; l < sum.num_y; l++) {
     cavum_lanes a = none, b = none, d = none;
