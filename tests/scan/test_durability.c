@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The real program under fire: SIGKILL at 100 random moments, SIGTERM, a full disk, parts; the same
+// The real program under fire: SIGKILL at random moments, SIGTERM, a full disk, parts; the same
 // bytes come out every time.
 #include <fcntl.h>
 #include <signal.h>
@@ -16,7 +16,7 @@ enum { KILLS = 10, STOPS = 4 };
 #define SHAPES "40"
 #define CSV_LINES "41"
 #else
-enum { KILLS = 100, STOPS = 20 };
+enum { KILLS = 50, STOPS = 10 };
 #define SHAPES "300"
 #define CSV_LINES "301"
 #endif
