@@ -9,7 +9,7 @@
 #ifndef CAVUM_COLDTEST_FILE_H
 #define CAVUM_COLDTEST_FILE_H
 
-#include "cavum/coldtest_series.h"
+#include "cavum/coldtest_field.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -46,6 +46,8 @@ typedef struct cavum_coldtest_file {
   cavum_coldtest_trace_entry traces[CAVUM_MAX_TRACES];
   bool fit_resistance;
   cavum_resistance_options resistance;
+  cavum_resistance_field_options resistance_field; /**< num_gradients 0: not asked for. */
+  cavum_wall_weighting wall;                       /**< Known with a result file. */
   int num_predictions;
   cavum_coldtest_prediction_entry predictions[CAVUM_MAX_PREDICTIONS];
   bool has_trapped_flux;

@@ -26,6 +26,8 @@ typedef struct cavum_coldtest_report {
   cavum_decay_analysis *analyses; /**< Owned, shape [num_analyses], one a trace. */
   bool has_fit;
   cavum_resistance_fit fit;
+  bool has_field;
+  cavum_resistance_field field; /**< R_s at several gradients. */
   int num_predictions;
   cavum_resistance_prediction predictions[CAVUM_MAX_PREDICTIONS];
   double flux_resistance_ohm; /**< NAN: not asked for. */

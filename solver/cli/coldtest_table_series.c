@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "base/units.h"
+#include "cli/coldtest_table_field.h"
 #include "format/quantity.h"
 
 static void print_estimate(FILE *out, const char *name, cavum_estimate estimate, cavum_unit unit) {
@@ -140,6 +141,7 @@ void cavum_coldtest_table_print_series(FILE *out, const cavum_coldtest_report *r
   }
   if (report->has_fit) print_fit(out, report);
   print_predictions(out, report);
+  cavum_coldtest_table_print_field(out, report);
   print_flux(out, report);
   for (int i = 0; i < report->num_plans; i++) {
     print_plan(out, &report->plans[i], &report->file.plans[i]);

@@ -82,6 +82,11 @@ static cavum_status run_resistance(cavum_coldtest_report *report, cavum_error *e
       report->num_predictions++;
     }
   }
+  if (file->resistance_field.num_gradients > 0) {
+    CAVUM_TRY(cavum_resistance_make_field(&report->field, report->test, &file->resistance_field,
+                                          &file->wall, error));
+    report->has_field = true;
+  }
   if (!file->has_trapped_flux) return CAVUM_OK;
   double sensitivity = file->flux_sensitivity_ohm_per_t;
   double frequency_hz = report->has_fit ? report->fit.frequency_hz : file->setup.frequency_hz;

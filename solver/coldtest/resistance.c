@@ -229,7 +229,8 @@ static double shared_part(const cavum_resistance_fit *fit, const cavum_resistanc
 }
 
 // What all readings share moves the parameters by (J'WJ)^-1 J'W times its part in each R_s.
-static void add_systematics(cavum_resistance_fit *fit, const solver *s, const problem *p) {
+static void add_systematics(cavum_resistance_fit *fit, double *moves, const solver *s,
+                            const problem *p) {
   const cavum_resistance_series *series = p->series;
   memcpy(fit->covariance, fit->statistical, sizeof fit->covariance);
   for (int input = 0; input <= series->num_shared; input++) {
@@ -249,6 +250,7 @@ static void add_systematics(cavum_resistance_fit *fit, const solver *s, const pr
       }
     }
     move[CAVUM_RESISTANCE_RESIDUAL] *= p->scale_ohm;
+    if (moves) memcpy(moves + (size_t)input * NUM, move, sizeof move);
     for (int j = 0; j < NUM; j++) {
       for (int k = 0; k < NUM; k++) fit->covariance[j][k] += move[j] * move[k];
     }
@@ -309,7 +311,7 @@ static void set_caution(cavum_resistance_fit *fit, const cavum_resistance_series
   }
 }
 
-cavum_status cavum_resistance_fit_series(cavum_resistance_fit *fit,
+cavum_status cavum_resistance_fit_series(cavum_resistance_fit *fit, double *moves,
                                          const cavum_resistance_series *series, double fixed_gap_k,
                                          cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -331,7 +333,7 @@ cavum_status cavum_resistance_fit_series(cavum_resistance_fit *fit,
     goto done;
   }
   store_fit(&out, &s, &p);
-  add_systematics(&out, &s, &p);
+  add_systematics(&out, moves, &s, &p);
   set_estimates(&out);
   set_caution(&out, series);
   *fit = out;
@@ -351,11 +353,16 @@ cavum_estimate cavum_resistance_at_ohm(const cavum_resistance_fit *fit, double t
                           .uncertainty = deviation(fit->covariance, g)};
 }
 
+double cavum_resistance_bcs_gradient(double out[NUM], const cavum_resistance_fit *fit,
+                                     double temperature_k) {
+  gradient(out, fit->parameter, fit->reference_k, temperature_k);
+  out[CAVUM_RESISTANCE_RESIDUAL] = 0.0;
+  return bcs_ohm(fit->parameter, fit->reference_k, temperature_k);
+}
+
 cavum_estimate cavum_resistance_bcs_at_ohm(const cavum_resistance_fit *fit, double temperature_k) {
   double g[NUM];
   if (!fit) return (cavum_estimate){.value = NAN, .uncertainty = NAN};
-  gradient(g, fit->parameter, fit->reference_k, temperature_k);
-  g[CAVUM_RESISTANCE_RESIDUAL] = 0.0;
-  return (cavum_estimate){.value = bcs_ohm(fit->parameter, fit->reference_k, temperature_k),
-                          .uncertainty = deviation(fit->covariance, g)};
+  double value = cavum_resistance_bcs_gradient(g, fit, temperature_k);
+  return (cavum_estimate){.value = value, .uncertainty = deviation(fit->covariance, g)};
 }

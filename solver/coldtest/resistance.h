@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "cavum/coldtest_series.h"
+#include "coldtest/coldtest_private.h"
 
 /** A series at one field; all borrowed. */
 typedef struct cavum_resistance_series {
@@ -22,9 +23,32 @@ typedef struct cavum_resistance_series {
   const double *shared_ohm;         /**< Their parts, shape [count, num_shared]. */
 } cavum_resistance_series;
 
-/** Fits a series; see cavum_resistance_make_fit(). */
-cavum_status cavum_resistance_fit_series(cavum_resistance_fit *fit,
+/**
+ * Fits a series; see cavum_resistance_make_fit().
+ * @param[out] moves  What each shared input moves the parameters by, the thermometer last, shape
+ *                    [num_shared + 1, CAVUM_NUM_RESISTANCE_PARAMETERS]; NULL: not wanted.
+ */
+cavum_status cavum_resistance_fit_series(cavum_resistance_fit *fit, double *moves,
                                          const cavum_resistance_series *series, double fixed_gap_k,
                                          cavum_error *error);
+
+/** A fit at one gradient with what the inputs that all readings of a test share do to it. */
+typedef struct cavum_resistance_shared {
+  cavum_dual e_acc_v_per_m; /**< Mean of the readings; parts of the readings alone are in
+                                 CAVUM_INPUT_NOISE_FORWARD. */
+  /** By input, the thermometer last. */
+  double moves[CAVUM_FIRST_LOCAL_INPUT + 1][CAVUM_NUM_RESISTANCE_PARAMETERS];
+} cavum_resistance_shared;
+
+/** As cavum_resistance_make_fit(); shared: NULL: not wanted. */
+cavum_status cavum_resistance_fit_gradient(cavum_resistance_fit *fit,
+                                           cavum_resistance_shared *shared,
+                                           const cavum_coldtest *test,
+                                           const cavum_resistance_options *options,
+                                           cavum_error *error);
+
+/** BCS term at a temperature and its derivatives after the parameters of a fit. */
+double cavum_resistance_bcs_gradient(double out[CAVUM_NUM_RESISTANCE_PARAMETERS],
+                                     const cavum_resistance_fit *fit, double temperature_k);
 
 #endif

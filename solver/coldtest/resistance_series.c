@@ -32,10 +32,12 @@ typedef struct arrays {
 } arrays;
 
 static cavum_status gather(arrays *a, cavum_resistance_series *series, cavum_resistance_fit *sums,
-                           const cavum_coldtest *test, const cavum_resistance_options *options,
-                           cavum_error *error) {
+                           cavum_dual *field, const cavum_coldtest *test,
+                           const cavum_resistance_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int64_t n = 0;
+  double local = 0.0;
+  *field = cavum_dual_constant(0.0);
   series->weighted = true;
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
     cavum_inverted inverted;
@@ -55,12 +57,20 @@ static cavum_status gather(arrays *a, cavum_resistance_series *series, cavum_res
     for (int k = 0; k < CAVUM_FIRST_LOCAL_INPUT; k++) {
       a->shared_ohm[n * CAVUM_FIRST_LOCAL_INPUT + k] = resistance->part[k];
     }
-    sums->e_acc_v_per_m += inverted.result[CAVUM_QUANTITY_E_ACC].value;
+    cavum_dual e_acc = cavum_coldtest_share_phase(inverted.result[CAVUM_QUANTITY_E_ACC]);
+    sums->e_acc_v_per_m += e_acc.value;
+    *field = cavum_dual_add(*field, e_acc);
+    for (int k = CAVUM_FIRST_LOCAL_INPUT; k < CAVUM_NUM_INPUTS; k++) {
+      local += e_acc.part[k] * e_acc.part[k];
+    }
     double frequency_hz = test->readings.items[i].frequency_hz;
     sums->frequency_hz += isnan(frequency_hz) ? test->setup.frequency_hz : frequency_hz;
     n++;
   }
   series->count = n;
+  *field = cavum_dual_linear(1.0 / (double)n, *field, 0.0, *field, 0.0);
+  for (int k = CAVUM_FIRST_LOCAL_INPUT; k < CAVUM_NUM_INPUTS; k++) field->part[k] = 0.0;
+  field->part[CAVUM_INPUT_NOISE_FORWARD] = sqrt(local) / (double)n;
 done:
   return status;
 }
@@ -69,7 +79,16 @@ cavum_status cavum_resistance_make_fit(cavum_resistance_fit *fit, const cavum_co
                                        const cavum_resistance_options *options,
                                        cavum_error *error) {
   if (!fit || !test) return cavum_fail_null(error, __func__);
+  return cavum_resistance_fit_gradient(fit, NULL, test, options, error);
+}
+
+cavum_status cavum_resistance_fit_gradient(cavum_resistance_fit *fit,
+                                           cavum_resistance_shared *shared,
+                                           const cavum_coldtest *test,
+                                           const cavum_resistance_options *options,
+                                           cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  cavum_dual field;
   cavum_resistance_options defaults = cavum_resistance_options_default();
   if (!options) options = &defaults;
   int64_t room = 0;
@@ -95,8 +114,10 @@ cavum_status cavum_resistance_make_fit(cavum_resistance_fit *fit, const cavum_co
       .temperature_common_k = test->setup.temperature_common_k,
       .num_shared = CAVUM_FIRST_LOCAL_INPUT,
       .shared_ohm = a.shared_ohm};
-  CAVUM_TRY(gather(&a, &series, &sums, test, options, error));
-  CAVUM_TRY(cavum_resistance_fit_series(&out, &series, options->fixed_gap_k, error));
+  CAVUM_TRY(gather(&a, &series, &sums, &field, test, options, error));
+  CAVUM_TRY(cavum_resistance_fit_series(&out, shared ? &shared->moves[0][0] : NULL, &series,
+                                        options->fixed_gap_k, error));
+  if (shared) shared->e_acc_v_per_m = field;
   out.e_acc_v_per_m = sums.e_acc_v_per_m / (double)series.count;
   out.frequency_hz = sums.frequency_hz / (double)series.count;
   *fit = out;

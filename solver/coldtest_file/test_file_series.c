@@ -4,8 +4,9 @@
 
 /** `surface_resistance` in the units of its keys. */
 typedef struct resistance_section {
-  double gradient_mv_per_m, tolerance_percent, gap_k;
-  const cavum_yaml_node *predict;
+  double gradient_mv_per_m, tolerance_percent, gap_k, reference_k;
+  int degree;
+  const cavum_yaml_node *predict, *gradients;
 } resistance_section;
 
 static const cavum_yaml_field RESISTANCE_FIELDS[] = {
@@ -13,6 +14,9 @@ static const cavum_yaml_field RESISTANCE_FIELDS[] = {
     CAVUM_TEST_NUMBER(resistance_section, tolerance_percent, "tolerance_percent", 0.01, 100.0),
     CAVUM_TEST_NUMBER(resistance_section, gap_k, "gap_K", 1.0, 100.0),
     CAVUM_TEST_NODE(resistance_section, predict, "predict", CAVUM_YAML_FIELD_LIST),
+    CAVUM_TEST_NODE(resistance_section, gradients, "gradients_MV_per_m", CAVUM_YAML_FIELD_LIST),
+    CAVUM_TEST_NUMBER(resistance_section, reference_k, "reference_temperature_K", 0.1, 9.2),
+    CAVUM_TEST_COUNT(resistance_section, degree, "field_degree", 0, CAVUM_NUM_FIELD_TERMS - 1),
 };
 
 /** A prediction. */
@@ -56,16 +60,55 @@ done:
   return status;
 }
 
+// Gradients of series that are followed against field.
+static cavum_status read_gradients(cavum_resistance_field_options *options,
+                                   const cavum_yaml_reader *reader, const cavum_yaml_node *list) {
+  cavum_status status = CAVUM_OK;
+  for (const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list); node;
+       node = cavum_yaml_reader_next(reader, node)) {
+    double value = 0.0;
+    cavum_yaml_path path =
+        cavum_yaml_path_index("surface_resistance.gradients_MV_per_m", options->num_gradients + 1);
+    if (options->num_gradients == CAVUM_MAX_GRADIENTS) {
+      return cavum_yaml_reader_fail(reader, node, "%s: at most %d were expected", path.text,
+                                    CAVUM_MAX_GRADIENTS);
+    }
+    CAVUM_TRY(cavum_yaml_read_number(&value, reader, node, path.text));
+    if (!(value > 0.0)) {
+      return cavum_yaml_reader_fail(reader, node, "%s: a number above 0 was expected, found %g",
+                                    path.text, value);
+    }
+    options->e_acc_v_per_m[options->num_gradients++] = cavum_from_unit(value, CAVUM_UNIT_MV_PER_M);
+  }
+  if (options->num_gradients < 2) {
+    return cavum_yaml_reader_fail(reader, list,
+                                  "surface_resistance.gradients_MV_per_m: two or more were "
+                                  "expected");
+  }
+done:
+  return status;
+}
+
 static cavum_status read_resistance(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
                                     const cavum_yaml_node *node) {
   cavum_status status = CAVUM_OK;
   const cavum_yaml_table table = CAVUM_YAML_TABLE(RESISTANCE_FIELDS);
-  resistance_section found = {.tolerance_percent = 10.0};
+  resistance_section found = {.tolerance_percent = 10.0, .reference_k = 2.0, .degree = -1};
   CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "surface_resistance", table));
   file->fit_resistance = true;
   file->resistance.e_acc_v_per_m = cavum_from_unit(found.gradient_mv_per_m, CAVUM_UNIT_MV_PER_M);
   file->resistance.e_acc_tolerance = cavum_from_unit(found.tolerance_percent, CAVUM_UNIT_PERCENT);
   file->resistance.fixed_gap_k = found.gap_k;
+  cavum_resistance_field_options *field = &file->resistance_field;
+  if (found.gradients) CAVUM_TRY(read_gradients(field, reader, found.gradients));
+  field->e_acc_tolerance = file->resistance.e_acc_tolerance;
+  field->fixed_gap_k = found.gap_k;
+  field->reference_k = found.reference_k;
+  field->degree = found.degree;
+  // Readings of several gradients are no series: predictions are then made from the first of them.
+  if (field->num_gradients > 0 && file->resistance.e_acc_v_per_m <= 0.0) {
+    file->resistance.e_acc_v_per_m = field->e_acc_v_per_m[0];
+  }
   if (found.predict) CAVUM_TRY(read_predictions(file, reader, found.predict));
 done:
   return status;

@@ -9,6 +9,7 @@
 #include "base/sha256.h"
 #include "cavum/coldtest_report.h"
 #include "hdf5/hdf5_file.h"
+#include "store/coldtest_field_file.h"
 
 // A budget is some fifty numbers a point; beyond this it would fill the memory.
 static const int64_t MOST_BUDGETS = 100000;
@@ -469,6 +470,7 @@ cavum_status cavum_store_write_coldtest(const char *path, const cavum_coldtest_r
   CAVUM_TRY(write_input(file, report, error));
   if (report->test) CAVUM_TRY(write_test(file, report, error));
   if (report->has_fit) CAVUM_TRY(write_fit(file, report, error));
+  CAVUM_TRY(cavum_coldtest_file_write_field(file, report, error));
   if (isfinite(report->flux_resistance_ohm)) {
     CAVUM_TRY(write_scalar(file, "/trapped_flux/resistance", report->flux_resistance_ohm, "ohm",
                            "resistance by trapped flux, estimate", error));

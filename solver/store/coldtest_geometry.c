@@ -6,6 +6,7 @@
 #include "base/units.h"
 #include "cavum/coldtest_report.h"
 #include "cavum/store.h"
+#include "hdf5/hdf5_file.h"
 
 // The true value lies within the numerical uncertainty: a rectangular distribution [JCGM100] 4.3.7.
 static cavum_estimate estimate_of(const cavum_stored_mode *mode, cavum_figure_id id,
@@ -15,6 +16,34 @@ static cavum_estimate estimate_of(const cavum_stored_mode *mode, cavum_figure_id
   return (cavum_estimate){cavum_from_unit(figure->value, unit),
                           cavum_from_unit(figure->uncertainty, unit) / sqrt(3.0),
                           CAVUM_DISTRIBUTION_RECTANGULAR};
+}
+
+// The wall's weighting; a mode without a wall leaves it unknown.
+static cavum_status read_wall(cavum_wall_weighting *wall, const char *path, int mode,
+                              cavum_error *error) {
+  static const char *const names[] = {"z", "r", "H"};
+  cavum_status status = CAVUM_OK;
+  cavum_hdf5_file *file = NULL;
+  double *columns[3] = {NULL};
+  int64_t count = 0, first = 0;
+  char place[64];
+  CAVUM_TRY(cavum_hdf5_open(&file, path, error));
+  for (int i = 0; i < 3; i++) {
+    snprintf(place, sizeof place, "/modes/%d/wall/%s", mode, names[i]);
+    if (!cavum_hdf5_has(file, place)) goto done;
+    CAVUM_TRY(cavum_hdf5_read_doubles(&columns[i], &count, file, place, error));
+    if (i == 0) first = count;
+    if (count == first) continue;
+    status = cavum_fail(error, CAVUM_ERR_INPUT, "%s: %s is damaged", path, place);
+    goto done;
+  }
+  if (count > 1) {
+    CAVUM_TRY(cavum_wall_weigh(wall, count, columns[0], columns[1], columns[2], error));
+  }
+done:
+  for (int i = 0; i < 3; i++) free(columns[i]);
+  cavum_hdf5_destroy(&file);
+  return status;
 }
 
 cavum_status cavum_store_read_coldtest_geometry(cavum_coldtest_file *file, cavum_error *error) {
@@ -34,6 +63,7 @@ cavum_status cavum_store_read_coldtest_geometry(cavum_coldtest_file *file, cavum
   setup->epk_over_eacc = estimate_of(&mode, CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_UNIT_SI);
   setup->bpk_over_eacc_t_per_v_per_m =
       estimate_of(&mode, CAVUM_FIGURE_BPK_OVER_EACC, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M);
+  CAVUM_TRY(read_wall(&file->wall, file->result_path, file->result_mode, error));
   if (setup->frequency_hz <= 0.0) {
     setup->frequency_hz = mode.figures[CAVUM_FIGURE_FREQUENCY].value;
   }

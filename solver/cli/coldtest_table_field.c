@@ -1,0 +1,82 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The text of surface resistance against field.
+#include "cli/coldtest_table_field.h"
+
+#include <math.h>
+
+#include "base/units.h"
+#include "format/quantity.h"
+
+static void format(char text[CAVUM_QUANTITY_SIZE], cavum_estimate estimate, cavum_unit unit) {
+  if (!isfinite(estimate.value)) {
+    snprintf(text, CAVUM_QUANTITY_SIZE, "-");
+    return;
+  }
+  cavum_quantity_format(text, cavum_in_unit(estimate.value, unit),
+                        cavum_in_unit(estimate.uncertainty, unit));
+}
+
+static void print_point(FILE *out, const cavum_resistance_field_point *point) {
+  const struct {
+    cavum_estimate estimate;
+    cavum_unit unit;
+  } cells[] = {{point->e_acc_v_per_m, CAVUM_UNIT_MV_PER_M},
+               {point->b_peak_t, CAVUM_UNIT_MILLITESLA},
+               {point->bcs_ohm, CAVUM_UNIT_NOHM},
+               {point->residual_ohm, CAVUM_UNIT_NOHM},
+               {point->local_bcs_ohm, CAVUM_UNIT_NOHM},
+               {point->local_residual_ohm, CAVUM_UNIT_NOHM},
+               {point->fit.gap_k, CAVUM_UNIT_K}};
+  fputs("  ", out);
+  for (size_t i = 0; i < sizeof cells / sizeof *cells; i++) {
+    char text[CAVUM_QUANTITY_SIZE];
+    format(text, cells[i].estimate, cells[i].unit);
+    fprintf(out, " %13s", text);
+  }
+  fprintf(out, " %9lld\n", (long long)point->fit.num_readings);
+}
+
+static void print_polynomial(FILE *out, const cavum_resistance_field *field, int part) {
+  static const char *const names[] = {"BCS part", "residual"};
+  bool local = field->weighting.known;
+  fprintf(out, "  %s against field, %s\n", names[part],
+          local ? "at a place of the wall, B the field there"
+                : "averaged over the wall, B the peak on it");
+  for (int n = 0; n <= field->degree; n++) {
+    char text[CAVUM_QUANTITY_SIZE];
+    format(text, (local ? field->local_ohm : field->average_ohm)[part][n], CAVUM_UNIT_NOHM);
+    fprintf(out, "    (B / 100 mT)^%d  %18s nohm\n", n, text);
+  }
+  if (isfinite(field->chi_squared[part])) {
+    fprintf(out, "    chi2 %.3g with %d degrees of freedom\n", field->chi_squared[part],
+            field->degrees_of_freedom);
+  }
+}
+
+static void print_resistance(FILE *out, const cavum_resistance_field *field) {
+  fprintf(out, "\nSurface resistance against field, BCS part at %.4g K\n", field->reference_k);
+  fprintf(out, "  %13s %13s %13s %13s %13s %13s %13s %9s\n", "E_acc", "B_pk", "BCS, mean",
+          "res., mean", "BCS at B_pk", "res. at B_pk", "gap", "readings");
+  fprintf(out, "  %13s %13s %13s %13s %13s %13s %13s\n", "MV/m", "mT", "nohm", "nohm", "nohm",
+          "nohm", "K");
+  for (int i = 0; i < field->num_points; i++) print_point(out, &field->points[i]);
+  for (int part = 0; part < CAVUM_NUM_FIELD_PARTS; part++) print_polynomial(out, field, part);
+  if (field->weighting.known) {
+    fprintf(out,
+            "  the mean over the wall weighs with H^2: mean of (H/H_pk)^n %.4f, %.4f, %.4f for n = "
+            "1, 2, 3\n",
+            field->weighting.moment[1], field->weighting.moment[2], field->weighting.moment[3]);
+  } else {
+    fputs("  no local values: they need the wall of a result file (geometry: {result: ...})\n",
+          out);
+  }
+  for (int i = 0; i < field->num_points; i++) {
+    if (!field->points[i].fit.caution[0]) continue;
+    fprintf(out, "  caution at %.4g MV/m: %s\n",
+            cavum_in_mv_per_m(field->points[i].e_acc_v_per_m.value), field->points[i].fit.caution);
+  }
+}
+
+void cavum_coldtest_table_print_field(FILE *out, const cavum_coldtest_report *report) {
+  if (report->has_field) print_resistance(out, &report->field);
+}

@@ -1,0 +1,84 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Surface resistance against field as JSON.
+#include "store/coldtest_field_json.h"
+
+#include <math.h>
+
+static bool set_number(json_t *object, const char *key, double value) {
+  return !isfinite(value) || json_object_set_new(object, key, json_real(value)) == 0;
+}
+
+// Absent where there is none.
+static bool set_estimate(json_t *object, const char *key, cavum_estimate e) {
+  if (!isfinite(e.value)) return true;
+  json_t *pair = json_pack("{s:f,s:f}", "value", e.value, "uncertainty", e.uncertainty);
+  return pair && json_object_set_new(object, key, pair) == 0;
+}
+
+static bool append(json_t *array, json_t *object, bool good) {
+  if (good) return json_array_append_new(array, object) == 0;
+  json_decref(object);
+  return false;
+}
+
+static bool add_point(json_t *array, const cavum_resistance_field_point *point) {
+  json_t *object = json_object();
+  bool good = object && set_estimate(object, "gradient_V_per_m", point->e_acc_v_per_m) &&
+              set_estimate(object, "peak_magnetic_field_T", point->b_peak_t) &&
+              set_estimate(object, "bcs_ohm", point->bcs_ohm) &&
+              set_estimate(object, "residual_ohm", point->residual_ohm) &&
+              set_estimate(object, "local_bcs_ohm", point->local_bcs_ohm) &&
+              set_estimate(object, "local_residual_ohm", point->local_residual_ohm) &&
+              set_estimate(object, "gap_K", point->fit.gap_k) &&
+              set_number(object, "readings", (double)point->fit.num_readings) &&
+              set_number(object, "chi_squared", point->fit.chi_squared) &&
+              set_number(object, "degrees_of_freedom", point->fit.degrees_of_freedom) &&
+              json_object_set_new(object, "caution", json_string(point->fit.caution)) == 0;
+  return append(array, object, good);
+}
+
+static bool add_polynomial(json_t *root, const char *key, const cavum_estimate *coefficients,
+                           int degree) {
+  json_t *array = json_array();
+  bool good = array != NULL;
+  for (int n = 0; good && n <= degree && isfinite(coefficients[n].value); n++) {
+    good = append(array,
+                  json_pack("{s:f,s:f}", "value", coefficients[n].value, "uncertainty",
+                            coefficients[n].uncertainty),
+                  true);
+  }
+  if (good && json_array_size(array) > 0) return json_object_set_new(root, key, array) == 0;
+  json_decref(array);
+  return good;
+}
+
+static bool add_resistance(json_t *root, const cavum_resistance_field *field) {
+  json_t *object = json_object(), *points = json_array();
+  bool good = object && points;
+  for (int i = 0; good && i < field->num_points; i++) good = add_point(points, &field->points[i]);
+  good = json_object_set_new(object, "points", points) == 0 && good;
+  const struct {
+    const char *key;
+    const cavum_estimate *coefficients;
+  } polynomials[] = {{"bcs_ohm_of_mean", field->average_ohm[CAVUM_FIELD_BCS]},
+                     {"residual_ohm_of_mean", field->average_ohm[CAVUM_FIELD_RESIDUAL]},
+                     {"bcs_ohm_local", field->local_ohm[CAVUM_FIELD_BCS]},
+                     {"residual_ohm_local", field->local_ohm[CAVUM_FIELD_RESIDUAL]}};
+  for (size_t i = 0; good && i < sizeof polynomials / sizeof *polynomials; i++) {
+    good = add_polynomial(object, polynomials[i].key, polynomials[i].coefficients, field->degree);
+  }
+  good = good && set_number(object, "reference_temperature_K", field->reference_k) &&
+         set_number(object, "chi_squared_bcs", field->chi_squared[CAVUM_FIELD_BCS]) &&
+         set_number(object, "chi_squared_residual", field->chi_squared[CAVUM_FIELD_RESIDUAL]) &&
+         set_number(object, "degrees_of_freedom", field->degrees_of_freedom);
+  if (good && field->weighting.known) {
+    const double *m = field->weighting.moment;
+    good = json_object_set_new(object, "wall_means_of_powers_of_field",
+                               json_pack("[f,f,f,f]", m[0], m[1], m[2], m[3])) == 0;
+  }
+  return json_object_set_new(root, "surface_resistance_against_field", object) == 0 && good;
+}
+
+bool cavum_coldtest_json_add_field(json_t *root, const cavum_coldtest_report *report) {
+  return !report->has_field || add_resistance(root, &report->field);
+}

@@ -1,0 +1,153 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum coldtest on the demonstration against field: what it prints, exports and stores.
+#include <jansson.h>
+#include <string.h>
+
+#include "hdf5/hdf5_file.h"
+#include "program.h"
+#include "support.h"
+#include "temporary_folder.h"
+
+static char folder[128];
+
+static void set_up(void) { temporary_folder_make(folder); }
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+#define run(...) program_run(folder, __VA_ARGS__)
+#define read_text(name) program_read_text(folder, name)
+
+// The demonstration beside a result file of its cell.
+static void prepare(void) {
+  ck_assert_int_eq(run("cp $DEMO/coldtest/field-* . && "
+                       "$CAVUM solve -q -o injector-cell.hdf $DEMO/injector-cell.yaml"),
+                   0);
+}
+
+static json_t *load(const char *name) {
+  char path[256];
+  json_error_t error;
+  snprintf(path, sizeof path, "%s/%s", folder, name);
+  json_t *root = json_load_file(path, JSON_REJECT_DUPLICATES, &error);
+  ck_assert_msg(root != NULL, "%s", error.text);
+  return root;
+}
+
+static double part(const json_t *pair, const char *name) {
+  const json_t *value = json_object_get(pair, name);
+  ck_assert_msg(json_is_number(value), "no number %s", name);
+  return json_number_value(value);
+}
+
+START_TEST(the_table_has_the_fits) {
+  prepare();
+  ck_assert_int_eq(run("$CAVUM coldtest field-test.yaml; cat err"), 0);
+  const char *text = read_text("out");
+  const char *parts[] = {"Surface resistance against field, BCS part at 2 K", "res. at B_pk",
+                         "at a place of the wall", "(B / 100 mT)^2", "the mean over the wall"};
+  for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+    ck_assert_msg(strstr(text, parts[i]) != NULL, "no '%s' in the table", parts[i]);
+  }
+  ck_assert_ptr_null(strstr(text, "nan"));
+}
+END_TEST
+
+// The readings were made from a local R_s of 11 - 4 b + 9 b^2 nohm (BCS at 2 K) and
+// 4 + 1.5 b + 5 b^2 nohm (residual), b = B / 0.1 T, integrated over the wall of the demo cell.
+START_TEST(the_demonstration_holds_its_truth) {
+  static const double truth[2][3] = {{11e-9, -4e-9, 9e-9}, {4e-9, 1.5e-9, 5e-9}};
+  static const char *const keys[] = {"bcs_ohm_local", "residual_ohm_local"};
+  prepare();
+  ck_assert_int_eq(run("$CAVUM coldtest field-test.yaml --json r.json -q; cat err"), 0);
+  json_t *root = load("r.json");
+  const json_t *field = json_object_get(root, "surface_resistance_against_field");
+  for (int k = 0; k < 2; k++) {
+    const json_t *array = json_object_get(field, keys[k]);
+    ck_assert_uint_eq(json_array_size(array), 3);
+    for (int n = 0; n < 3; n++) {
+      const json_t *pair = json_array_get(array, (size_t)n);
+      CAVUM_CHECK_NEAR(part(pair, "value"), truth[k][n], 3.0 * part(pair, "uncertainty"));
+    }
+  }
+  const json_t *points = json_object_get(field, "points");
+  ck_assert_uint_eq(json_array_size(points), 4);
+  const json_t *last = json_array_get(points, 3);
+  double b = part(json_object_get(last, "peak_magnetic_field_T"), "value") / 0.1;
+  const json_t *local = json_object_get(last, "local_residual_ohm");
+  CAVUM_CHECK_NEAR(part(local, "value"), 4e-9 + 1.5e-9 * b + 5e-9 * b * b,
+                   3.0 * part(local, "uncertainty"));
+  ck_assert(part(json_object_get(last, "residual_ohm"), "value") < part(local, "value"));
+  ck_assert(part(json_object_get(last, "bcs_ohm"), "uncertainty") > 0.0);
+  json_decref(root);
+}
+END_TEST
+
+// One number of a column of the stored file.
+static double stored(const char *name, int row) {
+  char path[256];
+  cavum_hdf5_file *file = NULL;
+  cavum_error error = {0};
+  double *values = NULL;
+  int64_t count = 0;
+  snprintf(path, sizeof path, "%s/r.hdf", folder);
+  ck_assert_msg(cavum_hdf5_open(&file, path, &error) == CAVUM_OK, "%s", error.message);
+  ck_assert_msg(cavum_hdf5_read_doubles(&values, &count, file, name, &error) == CAVUM_OK, "%s",
+                error.message);
+  ck_assert_int_lt(row, (int)count);
+  double value = values[row];
+  free(values);
+  cavum_hdf5_destroy(&file);
+  return value;
+}
+
+START_TEST(the_file_has_what_json_has) {
+  prepare();
+  ck_assert_int_eq(run("$CAVUM coldtest field-test.yaml --json r.json -o r.hdf -q; cat err"), 0);
+  json_t *root = load("r.json");
+  const json_t *field = json_object_get(root, "surface_resistance_against_field");
+  const json_t *last = json_array_get(json_object_get(field, "points"), 3);
+  static const char *const names[][2] = {{"gradient", "gradient_V_per_m"},
+                                         {"peak_magnetic_field", "peak_magnetic_field_T"},
+                                         {"bcs", "bcs_ohm"},
+                                         {"residual", "residual_ohm"},
+                                         {"local_bcs", "local_bcs_ohm"},
+                                         {"local_residual", "local_residual_ohm"},
+                                         {"gap", "gap_K"}};
+  for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+    char path[128];
+    const json_t *pair = json_object_get(last, names[i][1]);
+    snprintf(path, sizeof path, "/resistance_against_field/%s", names[i][0]);
+    CAVUM_CHECK_NEAR(stored(path, 3), part(pair, "value"), 0.0);
+    snprintf(path, sizeof path, "/resistance_against_field/%s_uncertainty", names[i][0]);
+    CAVUM_CHECK_NEAR(stored(path, 3), part(pair, "uncertainty"), 0.0);
+  }
+  const json_t *second = json_array_get(json_object_get(field, "bcs_ohm_local"), 2);
+  CAVUM_CHECK_NEAR(stored("/resistance_against_field/bcs_coefficients_local", 2),
+                   part(second, "value"), 0.0);
+  ck_assert(stored("/resistance_against_field/residual_coefficients_of_mean", 0) > 0.0);
+  ck_assert(stored("/resistance_against_field/wall_means_of_powers_of_field", 1) < 1.0);
+  json_decref(root);
+}
+END_TEST
+
+START_TEST(bad_gradients_are_named_by_place) {
+  prepare();
+  ck_assert_int_eq(run("sed 's/\\[5, 10, 15, 20\\]/[5]/' field-test.yaml >t.yaml; "
+                       "$CAVUM coldtest t.yaml"),
+                   2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "t.yaml:27:23: surface_resistance.gradients_MV"));
+  ck_assert_int_eq(run("sed 's/\\[5, 10, 15, 20\\]/[5, -1]/' field-test.yaml >t.yaml; "
+                       "$CAVUM coldtest t.yaml"),
+                   2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "above 0 was expected"));
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, the_table_has_the_fits);
+  tcase_add_test(tests, the_demonstration_holds_its_truth);
+  tcase_add_test(tests, the_file_has_what_json_has);
+  tcase_add_test(tests, bad_gradients_are_named_by_place);
+}
+
+CAVUM_TEST_MAIN("cold test against field", add_tests)
