@@ -11,6 +11,7 @@
 #include "cavum/coldtest.h"
 #include "cavum/coldtest_field.h"
 #include "cavum/coldtest_file.h"
+#include "cavum/coldtest_frequency.h"
 #include "cavum/coldtest_report.h"
 #include "cavum/coldtest_series.h"
 #include "cavum/contour.h"

@@ -256,6 +256,7 @@ typedef struct cavum_coldtest_reading {
   double bath_temperature_k;
   double radiation_sv_per_h;
   int64_t line; /**< In the file, for messages; 0: none. */
+  double bath_pressure_pa;
 } cavum_coldtest_reading;
 
 /** A reading with nothing in it. */

@@ -26,6 +26,8 @@ typedef struct cavum_coldtest_report {
   cavum_decay_analysis *analyses; /**< Owned, shape [num_analyses], one a trace. */
   bool has_fit;
   cavum_resistance_fit fit;
+  bool has_frequency;
+  cavum_frequency_fit frequency; /**< Against field and bath pressure. */
   bool has_field;
   cavum_resistance_field field; /**< R_s at several gradients. */
   int num_predictions;

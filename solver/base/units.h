@@ -35,6 +35,12 @@
   X(NS, "ns", 1.0, 1e9)                       \
   X(K, "K", 1.0, 1.0)                         \
   X(MILLIKELVIN, "mK", 1.0, 1e3)              \
+  X(PA, "Pa", 1.0, 1.0)                       \
+  X(KPA, "kPa", 1e3, 1.0)                     \
+  X(MBAR, "mbar", 1e2, 1.0)                   \
+  X(HZ_PER_MBAR, "Hz/mbar", 1.0, 1e2)         \
+  X(HZ_PER_MV2, "Hz/(MV/m)^2", 1.0, 1e12)     \
+  X(GPA_PER_M, "GPa/m", 1e9, 1.0)             \
   X(W, "W", 1.0, 1.0)                         \
   X(MILLIWATT, "mW", 1.0, 1e3)                \
   X(MICROWATT, "uW", 1.0, 1e6)                \

@@ -77,6 +77,39 @@ static void print_resistance(FILE *out, const cavum_resistance_field *field) {
   }
 }
 
+static void print_row(FILE *out, const char *name, cavum_estimate estimate, cavum_unit unit) {
+  char text[CAVUM_QUANTITY_SIZE];
+  if (!isfinite(estimate.value)) return;
+  format(text, estimate, unit);
+  fprintf(out, "  %-36s%s %s\n", name, text, cavum_unit_symbol(unit));
+}
+
+static void print_frequency(FILE *out, const cavum_frequency_fit *fit) {
+  fprintf(out, "\nFrequency against field%s, %lld readings\n",
+          fit->has_pressure ? " and bath pressure" : "", (long long)fit->num_readings);
+  print_row(out, "Lorentz force, df/d(E_acc^2)", fit->lorentz_hz_m2_per_v2, CAVUM_UNIT_HZ_PER_MV2);
+  print_row(out, "df/dp", fit->pressure_hz_per_pa, CAVUM_UNIT_HZ_PER_MBAR);
+  print_row(out, fit->has_pressure ? "frequency without field, mean p" : "frequency without field",
+            fit->frequency_hz, CAVUM_UNIT_HZ);
+  fprintf(out, "  %-36s%.3g Hz", "scatter", fit->scatter_hz);
+  if (isfinite(fit->chi_squared)) {
+    fprintf(out, ", chi2 %.3g with %d degrees of freedom", fit->chi_squared,
+            fit->degrees_of_freedom);
+  }
+  fputc('\n', out);
+  if (!fit->has_pressure) {
+    fputs("  without a column bath_pressure, a pressure that follows the field is in the slope\n",
+          out);
+  }
+  if (!isfinite(fit->expected_lorentz_hz_m2_per_v2)) return;
+  fprintf(out,
+          "  the radiation pressure on a wall of the stated stiffness, a bed of springs: %.4g "
+          "Hz/(MV/m)^2, %.4g Hz/mbar\n",
+          cavum_in_unit(fit->expected_lorentz_hz_m2_per_v2, CAVUM_UNIT_HZ_PER_MV2),
+          cavum_in_unit(fit->expected_pressure_hz_per_pa, CAVUM_UNIT_HZ_PER_MBAR));
+}
+
 void cavum_coldtest_table_print_field(FILE *out, const cavum_coldtest_report *report) {
+  if (report->has_frequency) print_frequency(out, &report->frequency);
   if (report->has_field) print_resistance(out, &report->field);
 }

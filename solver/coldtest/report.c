@@ -114,6 +114,11 @@ static cavum_status run_readings(cavum_coldtest_report *report,
   CAVUM_TRY(cavum_coldtest_evaluate(&report->test, &file->setup, &readings, error));
   if (!options || !options->no_monte_carlo) CAVUM_TRY(run_monte_carlo(report, error));
   CAVUM_TRY(run_traces(report, error));
+  if (file->fit_frequency) {
+    CAVUM_TRY(cavum_frequency_make_fit(&report->frequency, report->test, &file->frequency,
+                                       &file->wall_pressure, error));
+    report->has_frequency = true;
+  }
   CAVUM_TRY(run_resistance(report, error));
 done:
   cavum_coldtest_readings_clear(&readings);

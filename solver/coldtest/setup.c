@@ -29,7 +29,8 @@ cavum_coldtest_reading cavum_coldtest_reading_empty(void) {
   cavum_coldtest_reading reading = {.decay_time_s = NAN,
                                     .frequency_hz = NAN,
                                     .bath_temperature_k = NAN,
-                                    .radiation_sv_per_h = NAN};
+                                    .radiation_sv_per_h = NAN,
+                                    .bath_pressure_pa = NAN};
   for (int channel = 0; channel < CAVUM_NUM_CHANNELS; channel++) reading.power_w[channel] = NAN;
   return reading;
 }

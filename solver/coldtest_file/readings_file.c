@@ -14,6 +14,7 @@ enum {
   COLUMN_FREQUENCY,
   COLUMN_TEMPERATURE,
   COLUMN_RADIATION,
+  COLUMN_PRESSURE,
   COLUMN_TIME,
   COLUMN_USE,
   NUM_COLUMN_KINDS
@@ -31,6 +32,10 @@ static const cavum_csv_unit FREQUENCY_UNITS[] = {{.name = "MHz", .unit = CAVUM_U
 static const cavum_csv_unit TEMPERATURE_UNITS[] = {{.name = "K", .unit = CAVUM_UNIT_K},
                                                    {.name = "mK", .unit = CAVUM_UNIT_MILLIKELVIN},
                                                    {.name = NULL}};
+static const cavum_csv_unit PRESSURE_UNITS[] = {{.name = "mbar", .unit = CAVUM_UNIT_MBAR},
+                                                {.name = "Pa", .unit = CAVUM_UNIT_PA},
+                                                {.name = "kPa", .unit = CAVUM_UNIT_KPA},
+                                                {.name = NULL}};
 static const cavum_csv_unit RADIATION_UNITS[] = {
     {.name = "mSv_per_h", .unit = CAVUM_UNIT_MILLISIEVERT_PER_H},
     {.name = "uSv_per_h", .unit = CAVUM_UNIT_MICROSIEVERT_PER_H},
@@ -47,6 +52,7 @@ static const cavum_csv_column FIXED_COLUMNS[] = {
     {"frequency", COLUMN_FREQUENCY, FREQUENCY_UNITS},
     {"bath_temperature", COLUMN_TEMPERATURE, TEMPERATURE_UNITS},
     {"radiation", COLUMN_RADIATION, RADIATION_UNITS},
+    {"bath_pressure", COLUMN_PRESSURE, PRESSURE_UNITS},
     {"use", COLUMN_USE, cavum_csv_switch},
     {"note", CAVUM_CSV_IGNORED, NULL}};
 
@@ -96,6 +102,7 @@ static cavum_status take_reading(cavum_coldtest_reading *reading, const cavum_cs
   reading->frequency_hz = cell(table, row, COLUMN_FREQUENCY);
   reading->bath_temperature_k = cell(table, row, COLUMN_TEMPERATURE);
   reading->radiation_sv_per_h = cell(table, row, COLUMN_RADIATION);
+  reading->bath_pressure_pa = cell(table, row, COLUMN_PRESSURE);
   reading->line = table->lines[row];
 done:
   return status;

@@ -20,7 +20,7 @@ typedef struct top_level {
   int published;
   const cavum_yaml_node *geometry, *readings, *channels, *meters, *input_line, *coupler,
       *circulator, *decay, *temperature, *loop, *method, *pickup, *input_coupler, *statistics,
-      *limits, *surface_resistance, *trapped_flux, *traces, *plan;
+      *limits, *surface_resistance, *frequency, *trapped_flux, *traces, *plan;
 } top_level;
 
 static const cavum_yaml_word PUBLISHED_WORDS[] = {{"none", 0}, {"niobium", 1}, {NULL, 0}};
@@ -49,6 +49,7 @@ static const cavum_yaml_field TOP_FIELDS[] = {
     CAVUM_TEST_NODE(top_level, limits, "limits", CAVUM_YAML_FIELD_LIST),
     CAVUM_TEST_WORD(top_level, published, "published_limits", PUBLISHED_WORDS),
     CAVUM_TEST_NODE(top_level, surface_resistance, "surface_resistance", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, frequency, "frequency", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, trapped_flux, "trapped_flux", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, traces, "traces", CAVUM_YAML_FIELD_LIST),
     CAVUM_TEST_NODE(top_level, plan, "plan", CAVUM_YAML_FIELD_LIST),

@@ -130,8 +130,9 @@ done:
 
 static bool name_is_taken(const cavum_coldtest_setup *setup, const char *name) {
   static const char *const reserved[] = {
-      "forward",   "reflected", "transmitted", "emitted", "frequency",    "bath_temperature",
-      "radiation", "note",      "use",         "decay",   "decay_energy", "decay_amplitude"};
+      "forward",        "reflected",     "transmitted", "emitted", "frequency", "bath_temperature",
+      "radiation",      "bath_pressure", "note",        "use",     "decay",     "decay_energy",
+      "decay_amplitude"};
   for (size_t i = 0; i < sizeof reserved / sizeof *reserved; i++) {
     if (strcmp(name, reserved[i]) == 0) return true;
   }

@@ -114,6 +114,38 @@ done:
   return status;
 }
 
+/** `frequency` in the units of its keys. */
+typedef struct frequency_section {
+  double reading_hz, pressure_mbar, pressure_percent, stiffness_gpa_per_m, highest_mv_per_m;
+} frequency_section;
+
+static const cavum_yaml_field FREQUENCY_FIELDS[] = {
+    CAVUM_TEST_NUMBER(frequency_section, reading_hz, "reading_uncertainty_Hz", 1e-6, 1e9),
+    CAVUM_TEST_NUMBER(frequency_section, pressure_mbar, "pressure_uncertainty_mbar", 0.0, 1e3),
+    CAVUM_TEST_NUMBER(frequency_section, pressure_percent,
+                      "pressure_calibration_uncertainty_percent", 0.0, 50.0),
+    CAVUM_TEST_NUMBER(frequency_section, stiffness_gpa_per_m, "wall_stiffness_GPa_per_m", 1e-9,
+                      1e9),
+    CAVUM_TEST_NUMBER(frequency_section, highest_mv_per_m, "up_to_MV_per_m", 1e-6, 1e6),
+};
+
+static cavum_status read_frequency(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
+                                   const cavum_yaml_node *node) {
+  cavum_status status = CAVUM_OK;
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(FREQUENCY_FIELDS);
+  frequency_section found = {0};
+  CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "frequency", table));
+  file->fit_frequency = true;
+  file->frequency = (cavum_frequency_options){
+      .reading_hz = found.reading_hz,
+      .pressure_pa = cavum_from_unit(found.pressure_mbar, CAVUM_UNIT_MBAR),
+      .pressure_scale = cavum_from_unit(found.pressure_percent, CAVUM_UNIT_PERCENT),
+      .stiffness_pa_per_m = cavum_from_unit(found.stiffness_gpa_per_m, CAVUM_UNIT_GPA_PER_M),
+      .highest_e_acc_v_per_m = cavum_from_unit(found.highest_mv_per_m, CAVUM_UNIT_MV_PER_M)};
+done:
+  return status;
+}
+
 /** `trapped_flux` in the units of its keys. */
 typedef struct flux_section {
   double ambient_ut, fraction, sensitivity_nohm_per_ut;
@@ -241,6 +273,7 @@ cavum_status cavum_test_file_read_series(cavum_coldtest_file *file, const cavum_
     const char *key;
     cavum_status (*read)(cavum_coldtest_file *, const cavum_yaml_reader *, const cavum_yaml_node *);
   } sections[] = {{"surface_resistance", read_resistance},
+                  {"frequency", read_frequency},
                   {"trapped_flux", read_flux},
                   {"traces", read_traces},
                   {"plan", read_plans}};

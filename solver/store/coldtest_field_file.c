@@ -96,8 +96,55 @@ done:
   return status;
 }
 
+// A number with its uncertainty as an attribute; absent when it is no number.
+static cavum_status write_one(cavum_hdf5_file *file, const char *path, cavum_estimate estimate,
+                              const char *units, const char *long_name, cavum_error *error) {
+  cavum_hdf5_attribute attribute = {
+      .name = "uncertainty", .numbers = &estimate.uncertainty, .count = 1};
+  cavum_hdf5_array array = {.path = path,
+                            .data = &estimate.value,
+                            .units = units,
+                            .long_name = long_name,
+                            .attributes = &attribute,
+                            .num_attributes = isnan(estimate.uncertainty) ? 0 : 1};
+  return isnan(estimate.value) ? CAVUM_OK : cavum_hdf5_write_array(file, &array, error);
+}
+
+static cavum_status write_frequency(cavum_hdf5_file *file, const cavum_frequency_fit *fit,
+                                    cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const struct {
+    const char *path, *units, *long_name;
+    cavum_estimate estimate;
+  } rows[] = {{"/frequency/lorentz", "Hz m2 V-2", "df / d(E_acc^2)", fit->lorentz_hz_m2_per_v2},
+              {"/frequency/pressure", "Hz Pa-1", "df / dp", fit->pressure_hz_per_pa},
+              {"/frequency/frequency", "Hz", "without field", fit->frequency_hz},
+              {"/frequency/mean_pressure",
+               "Pa",
+               "mean bath pressure of the readings",
+               {.value = fit->mean_pressure_pa, .uncertainty = NAN}},
+              {"/frequency/expected_lorentz",
+               "Hz m2 V-2",
+               "df / d(E_acc^2) by the radiation pressure on a wall of the stated stiffness",
+               {.value = fit->expected_lorentz_hz_m2_per_v2, .uncertainty = NAN}},
+              {"/frequency/expected_pressure",
+               "Hz Pa-1",
+               "df / dp of that wall",
+               {.value = fit->expected_pressure_hz_per_pa, .uncertainty = NAN}}};
+  for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+    CAVUM_TRY(
+        write_one(file, rows[i].path, rows[i].estimate, rows[i].units, rows[i].long_name, error));
+  }
+done:
+  return status;
+}
+
 cavum_status cavum_coldtest_file_write_field(cavum_hdf5_file *file,
                                              const cavum_coldtest_report *report,
                                              cavum_error *error) {
+  if (report->has_frequency) {
+    cavum_status status = write_frequency(file, &report->frequency, error);
+    if (status != CAVUM_OK) return status;
+  }
   return report->has_field ? write_resistance(file, &report->field, error) : CAVUM_OK;
 }

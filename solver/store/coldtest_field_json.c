@@ -79,6 +79,23 @@ static bool add_resistance(json_t *root, const cavum_resistance_field *field) {
   return json_object_set_new(root, "surface_resistance_against_field", object) == 0 && good;
 }
 
+static bool add_frequency(json_t *root, const cavum_frequency_fit *fit) {
+  json_t *object = json_object();
+  bool good =
+      object && set_estimate(object, "lorentz_Hz_m2_per_V2", fit->lorentz_hz_m2_per_v2) &&
+      set_estimate(object, "pressure_Hz_per_Pa", fit->pressure_hz_per_pa) &&
+      set_estimate(object, "frequency_Hz", fit->frequency_hz) &&
+      set_number(object, "mean_pressure_Pa", fit->mean_pressure_pa) &&
+      set_number(object, "readings", (double)fit->num_readings) &&
+      set_number(object, "scatter_Hz", fit->scatter_hz) &&
+      set_number(object, "chi_squared", fit->chi_squared) &&
+      set_number(object, "degrees_of_freedom", fit->degrees_of_freedom) &&
+      set_number(object, "expected_lorentz_Hz_m2_per_V2", fit->expected_lorentz_hz_m2_per_v2) &&
+      set_number(object, "expected_pressure_Hz_per_Pa", fit->expected_pressure_hz_per_pa);
+  return json_object_set_new(root, "frequency", object) == 0 && good;
+}
+
 bool cavum_coldtest_json_add_field(json_t *root, const cavum_coldtest_report *report) {
+  if (report->has_frequency && !add_frequency(root, &report->frequency)) return false;
   return !report->has_field || add_resistance(root, &report->field);
 }

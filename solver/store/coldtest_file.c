@@ -130,6 +130,8 @@ done:
 enum {
   SIDE_TEMPERATURE,
   SIDE_RADIATION,
+  SIDE_PRESSURE,
+  SIDE_FREQUENCY,
   SIDE_CORRELATION,
   SIDE_BRANCH,
   SIDE_DECAY,
@@ -143,6 +145,8 @@ static const struct side {
 } SIDES[NUM_SIDES] = {
     [SIDE_TEMPERATURE] = {"/points/bath_temperature_K", "K", "bath temperature"},
     [SIDE_RADIATION] = {"/points/radiation_Sv_per_h", "Sv h-1", "radiation dose rate"},
+    [SIDE_PRESSURE] = {"/points/bath_pressure_Pa", "Pa", "bath pressure"},
+    [SIDE_FREQUENCY] = {"/points/frequency_Hz", "Hz", "frequency as it was read"},
     [SIDE_CORRELATION] = {"/points/correlation_q0_gradient", "1", "correlation of Q0 and E_acc"},
     [SIDE_BRANCH] = {"/points/branch", "1", "1: overcoupled, -1: undercoupled, 0: not known"},
     [SIDE_DECAY] = {"/points/by_decay", "1", "1: from the decay time, 0: from the pickup"},
@@ -158,6 +162,10 @@ static double side_value(const cavum_coldtest *test, int64_t index, int side) {
       return reading->bath_temperature_k;
     case SIDE_RADIATION:
       return reading->radiation_sv_per_h;
+    case SIDE_PRESSURE:
+      return reading->bath_pressure_pa;
+    case SIDE_FREQUENCY:
+      return reading->frequency_hz;
     case SIDE_CORRELATION:
       return point->correlation;
     case SIDE_BRANCH:

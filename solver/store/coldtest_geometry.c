@@ -18,17 +18,17 @@ static cavum_estimate estimate_of(const cavum_stored_mode *mode, cavum_figure_id
                           CAVUM_DISTRIBUTION_RECTANGULAR};
 }
 
-// The wall's weighting; a mode without a wall leaves it unknown.
-static cavum_status read_wall(cavum_wall_weighting *wall, const char *path, int mode,
+// The wall's weighting and radiation pressure; a mode without a wall leaves them unknown.
+static cavum_status read_wall(cavum_coldtest_file *test, const char *path, int mode, double omega,
                               cavum_error *error) {
-  static const char *const names[] = {"z", "r", "H"};
+  static const char *const names[] = {"z", "r", "H", "E"};
   cavum_status status = CAVUM_OK;
   cavum_hdf5_file *file = NULL;
-  double *columns[3] = {NULL};
+  double *columns[4] = {NULL};
   int64_t count = 0, first = 0;
   char place[64];
   CAVUM_TRY(cavum_hdf5_open(&file, path, error));
-  for (int i = 0; i < 3; i++) {
+  for (int i = 0; i < 4; i++) {
     snprintf(place, sizeof place, "/modes/%d/wall/%s", mode, names[i]);
     if (!cavum_hdf5_has(file, place)) goto done;
     CAVUM_TRY(cavum_hdf5_read_doubles(&columns[i], &count, file, place, error));
@@ -38,10 +38,15 @@ static cavum_status read_wall(cavum_wall_weighting *wall, const char *path, int 
     goto done;
   }
   if (count > 1) {
-    CAVUM_TRY(cavum_wall_weigh(wall, count, columns[0], columns[1], columns[2], error));
+    CAVUM_TRY(cavum_wall_weigh(&test->wall, count, columns[0], columns[1], columns[2], error));
+    // Of the whole wall at 1 J: Q0 = w U / P with P = R_s / 2 times it, and G = Q0 R_s.
+    double factor_ohm = test->setup.geometry_factor_ohm.value;
+    double h_square_a2 = factor_ohm > 0.0 ? 2.0 * omega / factor_ohm : 0.0;
+    CAVUM_TRY(cavum_wall_integrate_pressure(&test->wall_pressure, count, columns[0], columns[1],
+                                            columns[3], columns[2], h_square_a2, error));
   }
 done:
-  for (int i = 0; i < 3; i++) free(columns[i]);
+  for (int i = 0; i < 4; i++) free(columns[i]);
   cavum_hdf5_destroy(&file);
   return status;
 }
@@ -63,7 +68,8 @@ cavum_status cavum_store_read_coldtest_geometry(cavum_coldtest_file *file, cavum
   setup->epk_over_eacc = estimate_of(&mode, CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_UNIT_SI);
   setup->bpk_over_eacc_t_per_v_per_m =
       estimate_of(&mode, CAVUM_FIGURE_BPK_OVER_EACC, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M);
-  CAVUM_TRY(read_wall(&file->wall, file->result_path, file->result_mode, error));
+  CAVUM_TRY(read_wall(file, file->result_path, file->result_mode,
+                      2.0 * CAVUM_PI * mode.figures[CAVUM_FIGURE_FREQUENCY].value, error));
   if (setup->frequency_hz <= 0.0) {
     setup->frequency_hz = mode.figures[CAVUM_FIGURE_FREQUENCY].value;
   }

@@ -192,7 +192,9 @@ static json_t *make_point(const cavum_coldtest_report *report, int64_t index) {
       set(object, "branch", json_string(cavum_branch_name(point->branch))) &&
       set(object, "coupling_from", json_string(cavum_coupling_method_name(point->method))) &&
       set_number(object, "bath_temperature_K", reading->bath_temperature_k) &&
-      set_number(object, "radiation_Sv_per_h", reading->radiation_sv_per_h);
+      set_number(object, "radiation_Sv_per_h", reading->radiation_sv_per_h) &&
+      set_number(object, "frequency_Hz", reading->frequency_hz) &&
+      set_number(object, "bath_pressure_Pa", reading->bath_pressure_pa);
   for (int i = 0; good && i < CAVUM_NUM_QUANTITIES; i++) {
     if (!isfinite(point->value[i])) continue;
     good = set(object, cavum_coldtest_describe_quantity((cavum_coldtest_quantity)i).key,

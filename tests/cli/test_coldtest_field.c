@@ -42,8 +42,14 @@ START_TEST(the_table_has_the_fits) {
   prepare();
   ck_assert_int_eq(run("$CAVUM coldtest field-test.yaml; cat err"), 0);
   const char *text = read_text("out");
-  const char *parts[] = {"Surface resistance against field, BCS part at 2 K", "res. at B_pk",
-                         "at a place of the wall", "(B / 100 mT)^2", "the mean over the wall"};
+  const char *parts[] = {"Surface resistance against field, BCS part at 2 K",
+                         "res. at B_pk",
+                         "at a place of the wall",
+                         "Lorentz force",
+                         "Hz/mbar",
+                         "a bed of springs",
+                         "(B / 100 mT)^2",
+                         "the mean over the wall"};
   for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
     ck_assert_msg(strstr(text, parts[i]) != NULL, "no '%s' in the table", parts[i]);
   }
@@ -99,6 +105,38 @@ static double stored(const char *name, int row) {
   return value;
 }
 
+// -1.12 Hz/(MV/m)^2 and -18 Hz/mbar; a gauge of 0.5 % was not off.
+START_TEST(the_frequency_holds_its_truth_and_is_stored) {
+  prepare();
+  ck_assert_int_eq(run("$CAVUM coldtest field-test.yaml --json r.json -o r.hdf -q; cat err"), 0);
+  json_t *root = load("r.json");
+  const json_t *object = json_object_get(root, "frequency");
+  const json_t *lorentz = json_object_get(object, "lorentz_Hz_m2_per_V2");
+  const json_t *pressure = json_object_get(object, "pressure_Hz_per_Pa");
+  CAVUM_CHECK_NEAR(part(lorentz, "value"), -1.12e-12, 3.0 * part(lorentz, "uncertainty"));
+  CAVUM_CHECK_NEAR(part(pressure, "value"), -0.18, 3.0 * part(pressure, "uncertainty"));
+  ck_assert(part(object, "expected_lorentz_Hz_m2_per_V2") < 0.0);
+  ck_assert(part(object, "scatter_Hz") > 0.1 && part(object, "scatter_Hz") < 5.0);
+  const json_t *point = json_array_get(json_object_get(root, "points"), 0);
+  ck_assert(part(point, "bath_pressure_Pa") > 3000.0 && part(point, "frequency_Hz") > 1e9);
+  static const char *const names[][2] = {{"/frequency/lorentz", "lorentz_Hz_m2_per_V2"},
+                                         {"/frequency/pressure", "pressure_Hz_per_Pa"},
+                                         {"/frequency/frequency", "frequency_Hz"}};
+  for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+    CAVUM_CHECK_NEAR(stored(names[i][0], 0), part(json_object_get(object, names[i][1]), "value"),
+                     0.0);
+  }
+  CAVUM_CHECK_NEAR(stored("/frequency/mean_pressure", 0), part(object, "mean_pressure_Pa"), 0.0);
+  CAVUM_CHECK_NEAR(stored("/frequency/expected_lorentz", 0),
+                   part(object, "expected_lorentz_Hz_m2_per_V2"), 0.0);
+  CAVUM_CHECK_NEAR(stored("/frequency/expected_pressure", 0),
+                   part(object, "expected_pressure_Hz_per_Pa"), 0.0);
+  CAVUM_CHECK_NEAR(stored("/points/bath_pressure_Pa", 0), part(point, "bath_pressure_Pa"), 0.0);
+  CAVUM_CHECK_NEAR(stored("/points/frequency_Hz", 0), part(point, "frequency_Hz"), 0.0);
+  json_decref(root);
+}
+END_TEST
+
 START_TEST(the_file_has_what_json_has) {
   prepare();
   ck_assert_int_eq(run("$CAVUM coldtest field-test.yaml --json r.json -o r.hdf -q; cat err"), 0);
@@ -134,7 +172,7 @@ START_TEST(bad_gradients_are_named_by_place) {
   ck_assert_int_eq(run("sed 's/\\[5, 10, 15, 20\\]/[5]/' field-test.yaml >t.yaml; "
                        "$CAVUM coldtest t.yaml"),
                    2);
-  ck_assert_ptr_nonnull(strstr(read_text("err"), "t.yaml:27:23: surface_resistance.gradients_MV"));
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "t.yaml:33:23: surface_resistance.gradients_MV"));
   ck_assert_int_eq(run("sed 's/\\[5, 10, 15, 20\\]/[5, -1]/' field-test.yaml >t.yaml; "
                        "$CAVUM coldtest t.yaml"),
                    2);
@@ -147,6 +185,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, the_table_has_the_fits);
   tcase_add_test(tests, the_demonstration_holds_its_truth);
   tcase_add_test(tests, the_file_has_what_json_has);
+  tcase_add_test(tests, the_frequency_holds_its_truth_and_is_stored);
   tcase_add_test(tests, bad_gradients_are_named_by_place);
 }
 

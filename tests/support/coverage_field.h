@@ -7,11 +7,17 @@
 #include <gsl/gsl_sf_bessel.h>
 
 #include "cavum/coldtest_field.h"
+#include "cavum/coldtest_frequency.h"
 #include "coverage.h"
 
 enum { FIELD_GRADIENTS = 4, FIELD_TEMPERATURES = 9 };
 #define FIELD_COMMON_K 5e-3
 #define FIELD_OWN_K 1e-3
+#define FIELD_LORENTZ (-1.1e-12) /* Hz m^2/V^2 */
+#define FIELD_DF_DP (-0.18)      /* Hz/Pa */
+#define FIELD_READ_HZ 0.5
+#define FIELD_READ_PA 2.0
+#define FIELD_GAUGE 0.01
 static const double FIELD_E_V_PER_M[FIELD_GRADIENTS] = {5e6, 10e6, 15e6, 20e6};
 
 /** Samples of a wall; shape [count] each. */
@@ -78,7 +84,10 @@ enum {
   FIELD_COEFFICIENT = FIELD_GAP + FIELD_GRADIENTS,
   FIELD_B_PEAK = FIELD_COEFFICIENT + 3 * CAVUM_NUM_FIELD_PARTS,
   FIELD_E_ACC = FIELD_B_PEAK + FIELD_GRADIENTS,
-  NUM_FIELD_RESULTS = FIELD_E_ACC + FIELD_GRADIENTS
+  FIELD_K_LORENTZ = FIELD_E_ACC + FIELD_GRADIENTS,
+  FIELD_K_PRESSURE,
+  FIELD_FREQUENCY,
+  NUM_FIELD_RESULTS
 };
 
 static inline const char *field_name(char text[96], int result) {
@@ -90,6 +99,9 @@ static inline const char *field_name(char text[96], int result) {
   } else if (result < FIELD_B_PEAK) {
     int i = result - FIELD_COEFFICIENT;
     snprintf(text, 96, "local %s, power %d", i / 3 == 0 ? "BCS" : "residual", i % 3);
+  } else if (result >= FIELD_K_LORENTZ) {
+    static const char *const last[] = {"Lorentz-force coefficient", "df/dp", "frequency"};
+    snprintf(text, 96, "%s", last[result - FIELD_K_LORENTZ]);
   } else {
     snprintf(text, 96, "%s, gradient %d", result < FIELD_E_ACC ? "B_pk" : "E_acc",
              (result - FIELD_B_PEAK) % FIELD_GRADIENTS + 1);
@@ -128,7 +140,7 @@ static inline void field_draw_test(field_test *out, const field_wall *wall, gsl_
                         setup.geometry_factor_ohm.value, setup.epk_over_eacc.value,
                         setup.bpk_over_eacc_t_per_v_per_m.value};
   wave_errors shared = {0};
-  double common_k = 0.0;
+  double common_k = 0.0, gauge = exact ? 0.0 : gsl_ran_gaussian(rng, FIELD_GAUGE);
   if (!exact) {
     f = (coverage_figures){coverage_true(setup.r_over_q_linac_ohm, rng),
                            coverage_true(setup.accelerating_length_m, rng),
@@ -156,6 +168,15 @@ static inline void field_draw_test(field_test *out, const field_wall *wall, gsl_
       *reading = wave_reading(&setup, &cavity, energy_j, COVERAGE_TWO, &errors);
       reading->bath_temperature_k =
           temperature_k - common_k - (exact ? 0.0 : gsl_ran_gaussian(rng, FIELD_OWN_K));
+      // The bath pressure follows the temperature; its gauge is off in scale, readings scatter.
+      double pressure_pa = 600.0 + 300.0 * i + 20.0 * g;
+      double true_hz =
+          cavity.frequency_hz + FIELD_LORENTZ * e * e + FIELD_DF_DP * (pressure_pa - 2000.0);
+      reading->frequency_hz = true_hz / (1.0 + shared.frequency);
+      reading->bath_pressure_pa = pressure_pa / (1.0 + gauge);
+      if (exact) continue;
+      reading->frequency_hz += gsl_ran_gaussian(rng, FIELD_READ_HZ);
+      reading->bath_pressure_pa += gsl_ran_gaussian(rng, FIELD_READ_PA);
     }
   }
   out->setup = setup;
@@ -166,6 +187,25 @@ static inline cavum_resistance_field_options field_options(void) {
       .num_gradients = FIELD_GRADIENTS, .e_acc_tolerance = 0.1, .reference_k = 2.0, .degree = 2};
   for (int g = 0; g < FIELD_GRADIENTS; g++) options.e_acc_v_per_m[g] = FIELD_E_V_PER_M[g];
   return options;
+}
+
+static inline cavum_frequency_options field_frequency_options(void) {
+  return (cavum_frequency_options){
+      .reading_hz = FIELD_READ_HZ, .pressure_pa = FIELD_READ_PA, .pressure_scale = FIELD_GAUGE};
+}
+
+/** Frequency against field and pressure; the pressure of the truth is the mean that was read. */
+static inline void field_add_frequency(field_count *count, const cavum_coldtest *test) {
+  cavum_frequency_fit fit;
+  cavum_frequency_options options = field_frequency_options();
+  if (cavum_frequency_make_fit(&fit, test, &options, NULL, NULL) != CAVUM_OK) {
+    count->failed++;
+    return;
+  }
+  field_add(count, FIELD_K_LORENTZ, fit.lorentz_hz_m2_per_v2, FIELD_LORENTZ);
+  field_add(count, FIELD_K_PRESSURE, fit.pressure_hz_per_pa, FIELD_DF_DP);
+  field_add(count, FIELD_FREQUENCY, fit.frequency_hz,
+            1.3e9 + FIELD_DF_DP * (fit.mean_pressure_pa - 2000.0));
 }
 
 static inline void field_add_all(field_count *count, const cavum_resistance_field *field,
@@ -215,6 +255,7 @@ static inline int field_coverage_run(int64_t draws, bool all) {
     if (cavum_coldtest_evaluate(&test, &drawn.setup, &readings, NULL) == CAVUM_OK &&
         cavum_resistance_make_field(field, test, &options, &weighting, NULL) == CAVUM_OK) {
       field_add_all(&count, field, &drawn, &fine);
+      field_add_frequency(&count, test);
     } else {
       count.failed++;
     }
