@@ -53,10 +53,10 @@ static bool add_polynomial(json_t *root, const char *key, const cavum_estimate *
 }
 
 static bool add_resistance(json_t *root, const cavum_resistance_field *field) {
-  json_t *object = json_object(), *points = json_array();
-  bool good = object && points;
+  json_t *entry = json_object(), *points = json_array();
+  bool good = entry && points;
   for (int i = 0; good && i < field->num_points; i++) good = add_point(points, &field->points[i]);
-  good = json_object_set_new(object, "points", points) == 0 && good;
+  good = json_object_set_new(entry, "points", points) == 0 && good;
   const struct {
     const char *key;
     const cavum_estimate *coefficients;
@@ -65,34 +65,34 @@ static bool add_resistance(json_t *root, const cavum_resistance_field *field) {
                      {"bcs_ohm_local", field->local_ohm[CAVUM_FIELD_BCS]},
                      {"residual_ohm_local", field->local_ohm[CAVUM_FIELD_RESIDUAL]}};
   for (size_t i = 0; good && i < sizeof polynomials / sizeof *polynomials; i++) {
-    good = add_polynomial(object, polynomials[i].key, polynomials[i].coefficients, field->degree);
+    good = add_polynomial(entry, polynomials[i].key, polynomials[i].coefficients, field->degree);
   }
-  good = good && set_number(object, "reference_temperature_K", field->reference_k) &&
-         set_number(object, "chi_squared_bcs", field->chi_squared[CAVUM_FIELD_BCS]) &&
-         set_number(object, "chi_squared_residual", field->chi_squared[CAVUM_FIELD_RESIDUAL]) &&
-         set_number(object, "degrees_of_freedom", field->degrees_of_freedom);
+  good = good && set_number(entry, "reference_temperature_K", field->reference_k) &&
+         set_number(entry, "chi_squared_bcs", field->chi_squared[CAVUM_FIELD_BCS]) &&
+         set_number(entry, "chi_squared_residual", field->chi_squared[CAVUM_FIELD_RESIDUAL]) &&
+         set_number(entry, "degrees_of_freedom", field->degrees_of_freedom);
   if (good && field->weighting.known) {
     const double *m = field->weighting.moment;
-    good = json_object_set_new(object, "wall_means_of_powers_of_field",
+    good = json_object_set_new(entry, "wall_means_of_powers_of_field",
                                json_pack("[f,f,f,f]", m[0], m[1], m[2], m[3])) == 0;
   }
-  return json_object_set_new(root, "surface_resistance_against_field", object) == 0 && good;
+  return json_object_set_new(root, "surface_resistance_against_field", entry) == 0 && good;
 }
 
 static bool add_frequency(json_t *root, const cavum_frequency_fit *fit) {
-  json_t *object = json_object();
+  json_t *entry = json_object();
   bool good =
-      object && set_estimate(object, "lorentz_Hz_m2_per_V2", fit->lorentz_hz_m2_per_v2) &&
-      set_estimate(object, "pressure_Hz_per_Pa", fit->pressure_hz_per_pa) &&
-      set_estimate(object, "frequency_Hz", fit->frequency_hz) &&
-      set_number(object, "mean_pressure_Pa", fit->mean_pressure_pa) &&
-      set_number(object, "readings", (double)fit->num_readings) &&
-      set_number(object, "scatter_Hz", fit->scatter_hz) &&
-      set_number(object, "chi_squared", fit->chi_squared) &&
-      set_number(object, "degrees_of_freedom", fit->degrees_of_freedom) &&
-      set_number(object, "expected_lorentz_Hz_m2_per_V2", fit->expected_lorentz_hz_m2_per_v2) &&
-      set_number(object, "expected_pressure_Hz_per_Pa", fit->expected_pressure_hz_per_pa);
-  return json_object_set_new(root, "frequency", object) == 0 && good;
+      entry && set_estimate(entry, "lorentz_Hz_m2_per_V2", fit->lorentz_hz_m2_per_v2) &&
+      set_estimate(entry, "pressure_Hz_per_Pa", fit->pressure_hz_per_pa) &&
+      set_estimate(entry, "frequency_Hz", fit->frequency_hz) &&
+      set_number(entry, "mean_pressure_Pa", fit->mean_pressure_pa) &&
+      set_number(entry, "readings", (double)fit->num_readings) &&
+      set_number(entry, "scatter_Hz", fit->scatter_hz) &&
+      set_number(entry, "chi_squared", fit->chi_squared) &&
+      set_number(entry, "degrees_of_freedom", fit->degrees_of_freedom) &&
+      set_number(entry, "expected_lorentz_Hz_m2_per_V2", fit->expected_lorentz_hz_m2_per_v2) &&
+      set_number(entry, "expected_pressure_Hz_per_Pa", fit->expected_pressure_hz_per_pa);
+  return json_object_set_new(root, "frequency", entry) == 0 && good;
 }
 
 bool cavum_coldtest_json_add_field(json_t *root, const cavum_coldtest_report *report) {
