@@ -21,7 +21,9 @@ cavum_status cavum_sized_take(void *whole, const void *given, const cavum_sized 
   size_t size;
   if (!given) return cavum_fail(error, CAVUM_ERR_USAGE, "the %s is NULL", sized->name);
   memcpy(&size, given, sizeof size);
-  if (size < sized->first || size > GROWTH_MOST * sized->whole) {
+  // Every version's size is a multiple of this: another would take a part of a member.
+  bool is_whole = size % sizeof(size_t) == 0;
+  if (!is_whole || size < sized->first || size > GROWTH_MOST * sized->whole) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "the %s has struct_size %zu, expected what %s sets: begin with that",
                       sized->name, size, sized->maker);

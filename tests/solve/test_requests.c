@@ -52,6 +52,11 @@ START_TEST(cells_and_options_are_checked) {
   options = cavum_solve_options_default();
   options.struct_size = 0;
   ck_assert_int_eq(solve(&cell, &options), CAVUM_ERR_USAGE);
+  // Sizes that end in the middle of a member: no version has them, and half a pointer is none.
+  for (size_t size = sizeof options - 7; size < sizeof options; size++) {
+    options.struct_size = size;
+    ck_assert_int_eq(solve(&cell, &options), CAVUM_ERR_USAGE);
+  }
   cavum_cell_clear(&cell);
 }
 END_TEST
