@@ -206,6 +206,7 @@ enum { CAVUM_MAX_LIMITS = 16 };
 /** All about a test that is not a reading. */
 typedef struct cavum_coldtest_setup {
   char title[256];
+  char ended[256];         /**< Why the test ended, in words; "": not said. */
   char geometry_from[256]; /**< Where the figures come from, for the report. */
   cavum_estimate r_over_q_linac_ohm;
   cavum_estimate accelerating_length_m;
@@ -257,6 +258,7 @@ typedef struct cavum_coldtest_reading {
   double radiation_sv_per_h;
   int64_t line; /**< In the file, for messages; 0: none. */
   double bath_pressure_pa;
+  int64_t note; /**< Where its note begins in cavum_coldtest_readings.notes; 0: none. */
 } cavum_coldtest_reading;
 
 /** A reading with nothing in it. */
@@ -276,6 +278,10 @@ typedef struct cavum_coldtest_readings {
   int64_t num_set_aside;
   cavum_coldtest_set_aside *set_aside; /**< Owned, shape [num_set_aside]: rows that are not among
                                             the items, in the order in which they were found. */
+  char *notes; /**< Owned, shape [notes_size]: zero-terminated texts; NULL: no reading has one. */
+  int64_t notes_size;
+  char *text;      /**< Owned: the file as it was read; NULL: not from a file, or above 16 MB. */
+  char sha256[65]; /**< Of that file, also when its text is not kept; "": not from a file. */
 } cavum_coldtest_readings;
 
 /**
@@ -391,6 +397,9 @@ CAVUM_API const cavum_coldtest_point *cavum_coldtest_get_point(const cavum_coldt
 /** The reading of one point, borrowed; index from 0; NULL when there is none. */
 CAVUM_API const cavum_coldtest_reading *cavum_coldtest_get_reading(const cavum_coldtest *test,
                                                                    int64_t index);
+
+/** The note of one point, one line, borrowed; index from 0; "" when it has none. */
+CAVUM_API const char *cavum_coldtest_get_note(const cavum_coldtest *test, int64_t index);
 
 /** Number of rows that were set aside, by the reader of the file or as what no cavity can give. */
 CAVUM_API int64_t cavum_coldtest_num_set_aside(const cavum_coldtest *test);

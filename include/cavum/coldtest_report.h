@@ -17,9 +17,11 @@ extern "C" {
 
 /** Results of a test file. */
 typedef struct cavum_coldtest_report {
-  cavum_coldtest_file file;                /**< Owned copy. */
-  cavum_coldtest *test;                    /**< Owned; NULL for a plan. */
-  int64_t num_monte_carlo;                 /**< Number of points, or 0: not run. */
+  cavum_coldtest_file file; /**< Owned copy. */
+  cavum_coldtest *test;     /**< Owned; NULL for a plan. */
+  char *readings_text;      /**< Owned: their file as it was read; NULL: a plan, or above 16 MB. */
+  char readings_sha256[65]; /**< Of their file; "" for a plan. */
+  int64_t num_monte_carlo;  /**< Number of points, or 0: not run. */
   cavum_coldtest_monte_carlo *monte_carlo; /**< Owned, shape [num_monte_carlo]; num_draws 0: the
                                                 readings do not determine the point. */
   int num_analyses;
@@ -84,9 +86,9 @@ CAVUM_API cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_cold
                                                    cavum_error *error);
 
 /**
- * A report as an HDF5 file: /input (test file, SHA-256, versions), /points (a dataset for every
- * result and its uncertainty), /budgets, /calibration, /monte_carlo, /traces/1, 2, ...,
- * /surface_resistance, /plans. Budgets are left out above 100,000 points.
+ * A report as an HDF5 file: /input (test file and readings, each with its SHA-256, versions),
+ * /points (a dataset for every result and its uncertainty), /budgets, /calibration, /monte_carlo,
+ * /traces/1, 2, ..., /surface_resistance, /plans. Budgets are left out above 100,000 points.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_store_write_coldtest(const char *path,

@@ -19,9 +19,10 @@ typedef struct coldtest_arguments {
   bool quiet, overwrite;
   cavum_coldtest_run_options run;
   int rows, budgets;
+  unsigned parts;
 } coldtest_arguments;
 
-enum { KEY_JSON = 256, KEY_CSV, KEY_PLAN, KEY_LINEAR, KEY_ROWS, KEY_BUDGETS };
+enum { KEY_JSON = 256, KEY_CSV, KEY_PLAN, KEY_LINEAR, KEY_ROWS, KEY_BUDGETS, KEY_SHOW };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
@@ -37,7 +38,13 @@ static const struct argp_option option_table[] = {
      1},
     {"linear", KEY_LINEAR, NULL, 0, "Linear uncertainties only, no Monte Carlo", 1},
     {"rows", KEY_ROWS, "N", 0, "Points in the table (default 60)", 1},
-    {"budgets", KEY_BUDGETS, "N", 0, "Points whose uncertainty budget is printed (default 3)", 1},
+    {"show", KEY_SHOW, "PART,...", 0,
+     "Print more than the calibration, the limits and the table: points (all results), intervals "
+     "(also of Monte Carlo), couplings, bounds (by the directional coupler), budgets, notes, "
+     "traces (Q0 along each decay), or all",
+     1},
+    {"budgets", KEY_BUDGETS, "N", 0,
+     "Points whose uncertainty budget is printed; implies --show budgets (default 3)", 1},
     {0},
 };
 
@@ -55,9 +62,11 @@ static void check(const coldtest_arguments *arguments, struct argp_state *state)
   if (arguments->run.plan && arguments->csv_path) {
     argp_error(state, "--csv: a plan has no points");
   }
-  if (!table && (arguments->rows >= 0 || arguments->budgets >= 0)) {
+  if (!table && (arguments->rows >= 0 || arguments->budgets >= 0 || arguments->parts)) {
     argp_error(state, "--%s: no table of points is printed",
-               arguments->rows >= 0 ? "rows" : "budgets");
+               arguments->rows >= 0      ? "rows"
+               : arguments->budgets >= 0 ? "budgets"
+                                         : "show");
   }
 }
 
@@ -90,6 +99,11 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_BUDGETS:
       cavum_option_set_integer(&arguments->budgets, "budgets", value, 0, MOST_ROWS, state);
+      break;
+    case KEY_SHOW:
+      if (!cavum_coldtest_parts_read(&arguments->parts, value)) {
+        argp_error(state, "--show: no such part in '%s'", value);
+      }
       break;
     case ARGP_KEY_ARG:
       cavum_option_set_argument(&arguments->test_path, value, "test file", state);
@@ -124,7 +138,8 @@ static cavum_status write_outputs(const coldtest_arguments *arguments,
   if (status == CAVUM_OK && !arguments->quiet && !screen) {
     cavum_coldtest_table_options options = {
         arguments->rows < 0 ? DEFAULT_ROWS : arguments->rows,
-        arguments->budgets < 0 ? DEFAULT_BUDGETS : arguments->budgets};
+        arguments->budgets < 0 ? DEFAULT_BUDGETS : arguments->budgets, arguments->parts};
+    if (arguments->budgets >= 0) options.parts |= 1U << CAVUM_COLDTEST_PART_BUDGETS;
     cavum_coldtest_table_print(stdout, report, &options);
   }
   return status;

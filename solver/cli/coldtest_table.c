@@ -1,9 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The text of a cold test: head with conventions, points, distributions, budgets, margins, what to
-// read them with. Standard uncertainties stand in parentheses in units of the last digit.
+// The text of a cold test: head with conventions, calibration, limits, what to read the results
+// with, the points; on request distributions, budgets and more. Standard uncertainties stand in
+// parentheses in units of the last digit.
 #include "cli/coldtest_table.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/units.h"
 #include "cli/coldtest_table_series.h"
@@ -61,6 +63,7 @@ static void print_head(FILE *out, const cavum_coldtest_report *report) {
   print_estimate(out, "E_pk / E_acc", setup->epk_over_eacc, CAVUM_UNIT_SI);
   print_estimate(out, "B_pk / E_acc", setup->bpk_over_eacc_t_per_v_per_m,
                  CAVUM_UNIT_MILLITESLA_PER_MV_PER_M);
+  if (setup->ended[0]) fprintf(out, "The test ended: %s\n", setup->ended);
   fputs("E_acc = V / L_acc. Uncertainties are standard (k = 1), in units of the last digit.\n",
         out);
 }
@@ -119,14 +122,18 @@ static void print_block(FILE *out, const cavum_coldtest_report *report, int firs
   }
 }
 
-static void print_points(FILE *out, const cavum_coldtest_report *report, int64_t most) {
-  int64_t count = cavum_coldtest_num_points(report->test), rows = shown(report, most);
+static void print_calibrations(FILE *out, const cavum_coldtest_report *report) {
   fputs("\nCalibration\n", out);
   print_calibration(out, "pickup Q_t", cavum_coldtest_get_pickup(report->test));
   print_calibration(out, "input coupler Q_e", cavum_coldtest_get_external(report->test));
-  for (int first = 0; first < NUM_COLUMNS; first += COLUMNS_A_BLOCK) {
-    print_block(out, report, first, rows);
-  }
+}
+
+// The first block of columns, or all others.
+static void print_points(FILE *out, const cavum_coldtest_report *report, int64_t most,
+                         bool others) {
+  int64_t count = cavum_coldtest_num_points(report->test), rows = shown(report, most);
+  int first = others ? COLUMNS_A_BLOCK : 0, end = others ? NUM_COLUMNS : COLUMNS_A_BLOCK;
+  for (; first < end; first += COLUMNS_A_BLOCK) print_block(out, report, first, rows);
   if (rows < count) {
     fprintf(out, "  ... %lld more points: --rows, --csv, --output\n", (long long)(count - rows));
   }
@@ -315,21 +322,79 @@ static void print_words(FILE *out, const cavum_coldtest *test) {
   if (aside > MOST_ROWS) fprintf(out, "  ... %lld more\n", (long long)(aside - MOST_ROWS));
 }
 
+static const char *const PART_WORDS[] = {
+#define PART_WORD(name, word, text) word,
+    CAVUM_COLDTEST_PART_TABLE(PART_WORD)
+#undef PART_WORD
+};
+
+bool cavum_coldtest_parts_read(unsigned *parts, const char *list) {
+  unsigned wanted = 0;
+  for (const char *word = list; word; word = strchr(word, ',') ? strchr(word, ',') + 1 : NULL) {
+    size_t length = strcspn(word, ",");
+    unsigned bits = length == 3 && strncmp(word, "all", 3) == 0 ? ~0U : 0;
+    for (int i = 0; i < CAVUM_NUM_COLDTEST_PARTS; i++) {
+      bool same = strlen(PART_WORDS[i]) == length && strncmp(word, PART_WORDS[i], length) == 0;
+      if (same) bits |= 1U << i;
+    }
+    if (bits == 0) return false;
+    wanted |= bits;
+  }
+  *parts |= wanted;
+  return true;
+}
+
+static void print_notes(FILE *out, const cavum_coldtest_report *report, int64_t most) {
+  bool head = false;
+  for (int64_t i = 0; i < shown(report, most); i++) {
+    const char *note = cavum_coldtest_get_note(report->test, i);
+    if (!note[0]) continue;
+    if (!head) fputs("\nNotes\n", out);
+    head = true;
+    fprintf(out, "%5lld  %s\n", (long long)i + 1, note);
+  }
+}
+
+static bool wants(const cavum_coldtest_table_options *options, cavum_coldtest_part part) {
+  return options->parts & (1U << part);
+}
+
+static void print_parts(FILE *out, const cavum_coldtest_report *report,
+                        const cavum_coldtest_table_options *options) {
+  int64_t rows = options->most_rows;
+  if (wants(options, CAVUM_COLDTEST_PART_POINTS)) print_points(out, report, rows, true);
+  if (wants(options, CAVUM_COLDTEST_PART_INTERVALS)) print_intervals(out, report, rows);
+  if (wants(options, CAVUM_COLDTEST_PART_COUPLINGS)) print_couplings(out, report, rows);
+  if (wants(options, CAVUM_COLDTEST_PART_BOUNDS)) print_bounds(out, report, rows);
+  if (wants(options, CAVUM_COLDTEST_PART_BUDGETS)) {
+    print_budgets(out, report, options->most_budgets);
+  }
+  if (wants(options, CAVUM_COLDTEST_PART_NOTES)) print_notes(out, report, rows);
+}
+
+// What can be asked for and was not.
+static void print_rest(FILE *out, const cavum_coldtest_table_options *options) {
+  bool any = false;
+  for (int i = 0; i < CAVUM_NUM_COLDTEST_PARTS; i++) {
+    if (wants(options, (cavum_coldtest_part)i)) continue;
+    fprintf(out, "%s%s", any ? "," : "\nOn request: --show ", PART_WORDS[i]);
+    any = true;
+  }
+  if (any) fputs(", or all\n", out);
+}
+
 void cavum_coldtest_table_print(FILE *out, const cavum_coldtest_report *report,
                                 const cavum_coldtest_table_options *options) {
   print_head(out, report);
   if (report->test) {
-    print_points(out, report, options->most_rows);
-    print_intervals(out, report, options->most_rows);
-    print_couplings(out, report, options->most_rows);
-    print_bounds(out, report, options->most_rows);
-    print_budgets(out, report, options->most_budgets);
-  }
-  cavum_coldtest_table_print_series(out, report);
-  if (report->test) {
+    print_calibrations(out, report);
     print_limits(out, report);
     print_flags(out, report);
     print_words(out, report->test);
+    print_points(out, report, options->most_rows, false);
+    print_parts(out, report, options);
   }
+  cavum_coldtest_table_print_series(out, report, wants(options, CAVUM_COLDTEST_PART_TRACES));
+  if (report->test) print_rest(out, options);
   fprintf(out, "\n%s", cavum_coldtest_cautions());
 }

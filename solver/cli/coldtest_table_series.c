@@ -16,7 +16,8 @@ static void print_estimate(FILE *out, const char *name, cavum_estimate estimate,
   fprintf(out, "  %-36s%s %s\n", name, text, cavum_unit_symbol(unit));
 }
 
-static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const char *path) {
+static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const char *path,
+                        bool windows) {
   fprintf(out, "\nDecay trace %s\n", path);
   fprintf(out, "  %-36s%lld used, %lld cut", "samples", (long long)analysis->num_used,
           (long long)analysis->num_cut);
@@ -33,6 +34,7 @@ static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const c
   fprintf(out, "\n  %-36s%.2g of its uncertainty: %s\n", "curvature of ln P", analysis->curvature,
           analysis->exponential ? "one decay time describes it"
                                 : "NOT EXPONENTIAL, one decay time does not describe it");
+  if (!windows) return;
   fprintf(out, "  %10s %15s %16s %16s %8s\n", "time (s)", "E_acc (MV/m)", "Q0", "Q_L", "k");
   for (int i = 0; i < analysis->num_points; i++) {
     const cavum_decay_point *point = &analysis->points[i];
@@ -135,9 +137,10 @@ static void print_plan(FILE *out, const cavum_plan *plan, const cavum_plan_reque
   }
 }
 
-void cavum_coldtest_table_print_series(FILE *out, const cavum_coldtest_report *report) {
+void cavum_coldtest_table_print_series(FILE *out, const cavum_coldtest_report *report,
+                                       bool windows) {
   for (int i = 0; i < report->num_analyses; i++) {
-    print_trace(out, &report->analyses[i], report->file.traces[i].path);
+    print_trace(out, &report->analyses[i], report->file.traces[i].path, windows);
   }
   if (report->has_fit) print_fit(out, report);
   print_predictions(out, report);

@@ -27,6 +27,13 @@ const cavum_coldtest_set_aside *cavum_coldtest_get_set_aside(const cavum_coldtes
   return &test->readings.set_aside[index];
 }
 
+const char *cavum_coldtest_get_note(const cavum_coldtest *test, int64_t index) {
+  const cavum_coldtest_reading *reading = cavum_coldtest_get_reading(test, index);
+  if (!reading || !test->readings.notes) return "";
+  bool has = reading->note > 0 && reading->note < test->readings.notes_size;
+  return has ? test->readings.notes + reading->note : "";
+}
+
 int cavum_coldtest_num_remarks(const cavum_coldtest *test) { return test ? test->num_remarks : 0; }
 
 const char *cavum_coldtest_get_remark(const cavum_coldtest *test, int index) {

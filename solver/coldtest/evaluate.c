@@ -40,10 +40,17 @@ static cavum_status copy_readings(cavum_coldtest *test, const cavum_coldtest_rea
   test->readings = *readings;
   test->readings.num_set_aside = 0;
   test->readings.set_aside = NULL;
+  test->readings.text = NULL;
+  test->readings.notes = NULL;
   test->readings.items = cavum_alloc(count, sizeof *test->readings.items);
   test->points = cavum_alloc(count, sizeof *test->points);
   if (!test->readings.items || !test->points) return cavum_fail_memory(error);
   memcpy(test->readings.items, readings->items, (size_t)count * sizeof *readings->items);
+  if (readings->notes) {
+    test->readings.notes = cavum_alloc(readings->notes_size, 1);
+    if (!test->readings.notes) return cavum_fail_memory(error);
+    memcpy(test->readings.notes, readings->notes, (size_t)readings->notes_size);
+  }
   for (int64_t i = 0; i < readings->num_set_aside; i++) {
     const cavum_coldtest_set_aside *row = &readings->set_aside[i];
     CAVUM_TRY(cavum_coldtest_set_row_aside(&test->readings, row->line, row->reason, error));

@@ -111,6 +111,9 @@ static cavum_status run_readings(cavum_coldtest_report *report,
     return cavum_fail(error, CAVUM_ERR_INPUT, "no section readings in the test file");
   }
   CAVUM_TRY(cavum_coldtest_read_readings(&readings, file->readings_path, &file->setup, error));
+  report->readings_text = readings.text;
+  readings.text = NULL;
+  memcpy(report->readings_sha256, readings.sha256, sizeof report->readings_sha256);
   CAVUM_TRY(cavum_coldtest_evaluate(&report->test, &file->setup, &readings, error));
   if (!options || !options->no_monte_carlo) CAVUM_TRY(run_monte_carlo(report, error));
   CAVUM_TRY(run_traces(report, error));
@@ -151,6 +154,7 @@ void cavum_coldtest_report_destroy(cavum_coldtest_report **report) {
     cavum_decay_analysis_clear(&(*report)->analyses[i]);
   }
   free((*report)->analyses);
+  free((*report)->readings_text);
   free((*report)->monte_carlo);
   cavum_coldtest_destroy(&(*report)->test);
   cavum_coldtest_file_clear(&(*report)->file);

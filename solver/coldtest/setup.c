@@ -39,6 +39,8 @@ void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings) {
   if (!readings) return;
   free(readings->items);
   free(readings->set_aside);
+  free(readings->notes);
+  free(readings->text);
   *readings = (cavum_coldtest_readings){0};
 }
 

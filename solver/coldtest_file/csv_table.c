@@ -43,6 +43,8 @@ void cavum_csv_table_clear(cavum_csv_table *table) {
   free(table->values);
   free(table->lines);
   free(table->rejected);
+  free(table->notes);
+  free(table->text);
   *table = (cavum_csv_table){0};
 }
 
@@ -135,7 +137,7 @@ static void take_header(reader *r, const char *cell) {
     return;
   }
   if (!column->units) {
-    table->quantity[r->cell] = CAVUM_CSV_IGNORED;
+    table->quantity[r->cell] = column->quantity;
   } else {
     if (!match_unit(r, column, cell + strlen(column->name))) return;
     if (cavum_csv_table_find(table, column->quantity) >= 0) {
@@ -198,6 +200,25 @@ static void take_value(reader *r, const char *cell) {
   table->values[table->num_rows * table->num_columns + r->cell] = value;
 }
 
+// A line end in a note is a blank: notes are one line wherever they are shown.
+static void take_note(reader *r, const char *text, size_t length) {
+  cavum_csv_table *table = &r->table;
+  void *notes = table->notes;
+  double *value = &table->values[table->num_rows * table->num_columns + r->cell];
+  *value = NAN;
+  if (length == 0) return;
+  if (!cavum_grow(&notes, &table->notes_capacity, table->notes_used + (int64_t)length + 1, 1)) {
+    r->status = cavum_fail_memory(r->error);
+    return;
+  }
+  table->notes = notes;
+  char *note = table->notes + table->notes_used;
+  for (size_t i = 0; i < length; i++) note[i] = (unsigned char)text[i] < 0x20 ? ' ' : text[i];
+  note[length] = '\0';
+  *value = (double)table->notes_used;
+  table->notes_used += (int64_t)length + 1;
+}
+
 static bool make_room(reader *r) {
   cavum_csv_table *table = &r->table;
   void *values = table->values, *lines = table->lines;
@@ -220,7 +241,11 @@ static void take_cell(void *text, size_t length, void *data) {
   size_t kept = length < sizeof cell - 1 ? length : sizeof cell - 1;
   if (kept > 0) memcpy(cell, text, kept);
   cell[kept] = '\0';
-  if (r->have_header) {
+  bool noted = r->have_header && r->cell < r->table.num_columns &&
+               r->table.quantity[r->cell] == CAVUM_CSV_NOTED;
+  if (noted) {
+    take_note(r, text, length);
+  } else if (r->have_header) {
     take_value(r, cell);
   } else {
     take_header(r, cell);
@@ -348,6 +373,7 @@ static cavum_status read_text(char **text, size_t *length, const char *path, cav
     status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
     goto done;
   }
+  bytes[used] = '\0';  // There is room: the last round asked for more than it took.
   *text = bytes;
   *length = used;
   bytes = NULL;
@@ -383,6 +409,9 @@ cavum_status cavum_csv_table_read(cavum_csv_table *table, const char *path,
                                       : "empty: a header line and rows were expected");
     goto done;
   }
+  r.table.text = text;
+  r.table.text_length = length;
+  text = NULL;
   *table = r.table;
   r.table = (cavum_csv_table){0};
 done:

@@ -7,6 +7,7 @@
 #define CAVUM_COLDTEST_FILE_CSV_TABLE_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 #include "base/units.h"
@@ -16,6 +17,7 @@ enum {
   CAVUM_CSV_MAX_COLUMNS = 64,
   CAVUM_CSV_HEADER_SIZE = 64,
   CAVUM_CSV_IGNORED = -1, /**< Quantity of a column whose cells are not read. */
+  CAVUM_CSV_NOTED = -2,   /**< Of a column whose cells are kept as texts. */
   CAVUM_CSV_REASON_SIZE = 512
 };
 
@@ -30,8 +32,8 @@ typedef struct cavum_csv_unit {
 /** A kind of column: header = name, "_", unit. */
 typedef struct cavum_csv_column {
   const char *name;
-  int quantity;                /**< The caller's number, >= 0, or CAVUM_CSV_IGNORED. */
-  const cavum_csv_unit *units; /**< Ends with a NULL name; NULL for an ignored column. */
+  int quantity;                /**< The caller's number, >= 0, or one of the two above. */
+  const cavum_csv_unit *units; /**< Ends with a NULL name; NULL for an ignored or noted column. */
 } cavum_csv_column;
 
 /** Units of power: W, mW, uW, dBm. */
@@ -54,7 +56,12 @@ typedef struct cavum_csv_table {
   const cavum_csv_unit *unit[CAVUM_CSV_MAX_COLUMNS];
   char header[CAVUM_CSV_MAX_COLUMNS][CAVUM_CSV_HEADER_SIZE];
   int64_t num_rows, row_capacity, line_capacity;
-  double *values; /**< Owned, SI, NAN for empty cells, shape [num_rows, num_columns]. */
+  double *values; /**< Owned, SI, NAN for empty cells, shape [num_rows, num_columns]. Of a noted
+                       column where its text begins in `notes`. */
+  char *notes;    /**< Owned: zero-terminated texts of one line each; NULL: none. */
+  int64_t notes_used, notes_capacity;
+  char *text; /**< Owned: the file as it was read, zero-terminated. */
+  size_t text_length;
   int64_t *lines; /**< Owned, shape [num_rows]. */
   int64_t num_rejected, rejected_capacity;
   cavum_csv_rejected *rejected; /**< Owned, shape [num_rejected]. */

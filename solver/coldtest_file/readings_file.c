@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/sha256.h"
 #include "cavum/coldtest_file.h"
 #include "coldtest_file/csv_table.h"
 
@@ -54,9 +55,13 @@ static const cavum_csv_column FIXED_COLUMNS[] = {
     {"radiation", COLUMN_RADIATION, RADIATION_UNITS},
     {"bath_pressure", COLUMN_PRESSURE, PRESSURE_UNITS},
     {"use", COLUMN_USE, cavum_csv_switch},
-    {"note", CAVUM_CSV_IGNORED, NULL}};
+    {"note", CAVUM_CSV_NOTED, NULL}};
 
-enum { NUM_FIXED = sizeof FIXED_COLUMNS / sizeof *FIXED_COLUMNS };
+enum {
+  NOTE_SIZE = 1024,
+  LARGEST_TEXT = 16000000,
+  NUM_FIXED = sizeof FIXED_COLUMNS / sizeof *FIXED_COLUMNS
+};
 
 static void remember_name(char out[256], const char *path) {
   size_t length = strlen(path);
@@ -66,6 +71,34 @@ static void remember_name(char out[256], const char *path) {
 static double cell(const cavum_csv_table *table, int64_t row, int quantity) {
   int column = cavum_csv_table_find(table, quantity);
   return column < 0 ? NAN : table->values[row * table->num_columns + column];
+}
+
+// The notes of a row, one after the other.
+static void join_notes(char note[NOTE_SIZE], const cavum_csv_table *table, int64_t row) {
+  size_t used = 0;
+  note[0] = '\0';
+  for (int i = 0; i < table->num_columns && used < NOTE_SIZE - 1; i++) {
+    double at = table->values[row * table->num_columns + i];
+    if (table->quantity[i] != CAVUM_CSV_NOTED || isnan(at)) continue;
+    used += (size_t)snprintf(note + used, NOTE_SIZE - used, "%s%s", used > 0 ? "; " : "",
+                             table->notes + (int64_t)at);
+  }
+}
+
+// The readings' notes begin with a zero, so that 0 is no note.
+static cavum_status keep_note(cavum_coldtest_readings *out, int64_t *capacity,
+                              cavum_coldtest_reading *reading, const char *note,
+                              cavum_error *error) {
+  void *notes = out->notes;
+  int64_t used = out->notes_size > 0 ? out->notes_size : 1, size = (int64_t)strlen(note) + 1;
+  if (size == 1) return CAVUM_OK;
+  if (!cavum_grow(&notes, capacity, used + size, 1)) return cavum_fail_memory(error);
+  out->notes = notes;
+  out->notes[0] = '\0';
+  memcpy(out->notes + used, note, (size_t)size);
+  reading->note = used;
+  out->notes_size = used + size;
+  return CAVUM_OK;
 }
 
 static cavum_status check_range(const cavum_csv_table *table, int64_t row, int quantity,
@@ -124,18 +157,28 @@ done:
 }
 
 // A row: a reading, or set aside because it says so or because of its numbers.
-static cavum_status take_row(cavum_coldtest_readings *out, const cavum_csv_table *table,
-                             int64_t row, const char *path, cavum_error *error) {
-  cavum_error fault = {0};
-  if (cell(table, row, COLUMN_USE) == 0.0) {
-    return cavum_coldtest_set_row_aside(out, table->lines[row], "use: no", error);
-  }
-  cavum_status status = take_reading(&out->items[out->num_readings], table, row, path, &fault);
-  if (status == CAVUM_OK) {
+static cavum_status take_row(cavum_coldtest_readings *out, int64_t *notes_capacity,
+                             const cavum_csv_table *table, int64_t row, const char *path,
+                             cavum_error *error) {
+  cavum_error fault = {.message = "use: no"};
+  char note[NOTE_SIZE], reason[NOTE_SIZE + sizeof fault.message];
+  cavum_coldtest_reading *reading = &out->items[out->num_readings];
+  join_notes(note, table, row);
+  if (cell(table, row, COLUMN_USE) != 0.0 &&
+      take_reading(reading, table, row, path, &fault) == CAVUM_OK) {
     out->num_readings++;
-    return CAVUM_OK;
+    return keep_note(out, notes_capacity, reading, note, error);
   }
-  return cavum_coldtest_set_row_aside(out, table->lines[row], fault.message, error);
+  snprintf(reason, sizeof reason, "%s%s%s", fault.message, note[0] ? "; note: " : "", note);
+  return cavum_coldtest_set_row_aside(out, table->lines[row], reason, error);
+}
+
+// The text goes from the table to the readings.
+static void take_text(cavum_coldtest_readings *out, cavum_csv_table *table) {
+  cavum_sha256(out->sha256, table->text, table->text_length);
+  if (table->text_length > LARGEST_TEXT) return;
+  out->text = table->text;
+  table->text = NULL;
 }
 
 cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, const char *path,
@@ -144,6 +187,7 @@ cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, con
   cavum_status status = CAVUM_OK;
   cavum_csv_table table = {0};
   cavum_coldtest_readings out = {0};
+  int64_t notes_capacity = 0;
   cavum_csv_column columns[NUM_FIXED + CAVUM_MAX_EXTRA + 1] = {{0}};
   memcpy(columns, FIXED_COLUMNS, sizeof FIXED_COLUMNS);
   for (int i = 0; i < setup->num_extra; i++) {
@@ -160,7 +204,7 @@ cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, con
   remember_name(out.file, path);
   CAVUM_TRY(take_rejected(&out, &table, error));
   for (int64_t row = 0; row < table.num_rows; row++) {
-    CAVUM_TRY(take_row(&out, &table, row, path, error));
+    CAVUM_TRY(take_row(&out, &notes_capacity, &table, row, path, error));
   }
   if (out.num_readings == 0) {
     const cavum_coldtest_set_aside *row = &out.set_aside[0];
@@ -170,6 +214,7 @@ cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, con
                                  (long long)row->line, row->reason);
     goto done;
   }
+  take_text(&out, &table);
   *readings = out;
   out = (cavum_coldtest_readings){0};
 done:

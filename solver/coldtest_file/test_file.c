@@ -15,7 +15,7 @@ void cavum_coldtest_file_clear(cavum_coldtest_file *file) {
 
 /** The top level; sections are read in the files beside this one. */
 typedef struct top_level {
-  const char *title;
+  const char *title, *ended;
   double frequency_mhz, frequency_ppm;
   int published;
   const cavum_yaml_node *geometry, *readings, *channels, *meters, *input_line, *coupler,
@@ -27,6 +27,7 @@ static const cavum_yaml_word PUBLISHED_WORDS[] = {{"none", 0}, {"niobium", 1}, {
 
 static const cavum_yaml_field TOP_FIELDS[] = {
     CAVUM_TEST_TEXT(top_level, title, "title"),
+    CAVUM_TEST_TEXT(top_level, ended, "ended"),
     {.key = "geometry",
      .offset = offsetof(top_level, geometry),
      .kind = CAVUM_YAML_FIELD_MAPPING,
@@ -79,6 +80,10 @@ static cavum_status read_top(cavum_coldtest_file *file, const cavum_yaml_reader 
   if (top.title) {
     CAVUM_TRY(
         cavum_test_file_copy(setup->title, sizeof setup->title, reader, root, "title", top.title));
+  }
+  if (top.ended) {
+    CAVUM_TRY(
+        cavum_test_file_copy(setup->ended, sizeof setup->ended, reader, root, "ended", top.ended));
   }
   setup->frequency_hz = cavum_from_unit(top.frequency_mhz, CAVUM_UNIT_MHZ);
   setup->frequency_uncertainty = cavum_from_unit(top.frequency_ppm, CAVUM_UNIT_PPM);

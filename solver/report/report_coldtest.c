@@ -71,6 +71,19 @@ static void write_row(cavum_html *html, const cavum_stored_coldtest *test, int i
   cavum_html_row(html, PARTS + 4, row, columns);
 }
 
+static void write_notes(cavum_html *html, const cavum_stored_coldtest *test) {
+  static const char *const columns[] = {"reading", "note"};
+  char number[16];
+  if (!test->notes) return;
+  cavum_html_begin_table(html, "Notes taken with the readings", 2, columns);
+  for (int i = 0; i < test->num_points && i < MOST_ROWS; i++) {
+    const char *row[] = {number, test->notes[i]};
+    snprintf(number, sizeof number, "%d", i + 1);
+    if (test->notes[i][0]) cavum_html_row(html, 2, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
 static void write_readings(cavum_html *html, const cavum_stored_coldtest *test) {
   static const char *const columns[] = {
       "reading", "#E_acc / MV/m", "branch",     "#Q0",    "#R_s / n\xce\xa9", "#P_wall / W",
@@ -82,6 +95,7 @@ static void write_readings(cavum_html *html, const cavum_stored_coldtest *test) 
   if (test->num_points > MOST_ROWS) {
     cavum_html_paragraph(html, "note", "The first 2000 readings; the others are in the file.");
   }
+  write_notes(html, test);
   cavum_html_paragraph(html, "note", meaning);
 }
 
@@ -299,6 +313,10 @@ static void write_head(cavum_html *html, const cavum_stored_coldtest *test) {
            test->r_over_q_linac_ohm, cavum_in_mm(test->accelerating_length_m),
            test->geometry_factor_ohm, test->geometry_from, q[0], q[1]);
   cavum_html_paragraph(html, "", text);
+  if (test->ended[0]) {
+    snprintf(text, sizeof text, "The test ended: %.500s", test->ended);
+    cavum_html_paragraph(html, "", text);
+  }
 }
 
 static void write_foot(cavum_html *html, const cavum_stored_coldtest *test) {
@@ -310,15 +328,19 @@ static void write_foot(cavum_html *html, const cavum_stored_coldtest *test) {
   cavum_html_heading(html, 2, "input", "Input");
   cavum_html_heading(html, 3, "test-file", "The test file, as it was read");
   cavum_html_code(html, test->test_text);
-  fputs("<details><summary>The readings, as they were read</summary>\n", html->out);
-  cavum_html_code(html, test->readings_text);
-  fputs("</details>\n", html->out);
+  if (test->readings_text[0]) {
+    fputs("<details><summary>The readings, as they were read</summary>\n", html->out);
+    cavum_html_code(html, test->readings_text);
+    fputs("</details>\n", html->out);
+  }
   cavum_html_heading(html, 2, "provenance", "Provenance");
   cavum_html_begin_table(html, "Where this comes from", 2, columns);
   const char *rows[][2] = {{"evaluated with cavum", test->version},
                            {"reported with cavum", cavum_version()},
-                           {"SHA-256 of the test file", test->test_sha256}};
-  for (int i = 0; i < 3; i++) cavum_html_row(html, 2, rows[i], columns);
+                           {"SHA-256 of the test file", test->test_sha256},
+                           {"SHA-256 of the readings", test->readings_sha256}};
+  int count = test->readings_sha256[0] ? 4 : 3;
+  for (int i = 0; i < count; i++) cavum_html_row(html, 2, rows[i], columns);
   cavum_html_end_table(html);
 }
 

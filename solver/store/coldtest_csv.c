@@ -17,7 +17,7 @@ static void print_header(FILE *out) {
     const char *key = cavum_coldtest_describe_quantity((cavum_coldtest_quantity)i).key;
     fprintf(out, ",%s,%s_uncertainty", key, key);
   }
-  fputs(",correlation_q0_gradient,flags\n", out);
+  fputs(",correlation_q0_gradient,flags,note\n", out);
 }
 
 static void print_flags(FILE *out, uint32_t flags) {
@@ -28,6 +28,18 @@ static void print_flags(FILE *out, uint32_t flags) {
     fprintf(out, "%s%s", separator, cavum_coldtest_flag_key((cavum_coldtest_flag)i));
     separator = " ";
   }
+}
+
+// In quotes, those inside doubled (RFC 4180).
+static void print_note(FILE *out, const char *note) {
+  fputc(',', out);
+  if (!note[0]) return;
+  fputc('"', out);
+  for (; *note; note++) {
+    if (*note == '"') fputc('"', out);
+    fputc(*note, out);
+  }
+  fputc('"', out);
 }
 
 static void print_point(FILE *out, const cavum_coldtest *test, int64_t index) {
@@ -46,6 +58,7 @@ static void print_point(FILE *out, const cavum_coldtest *test, int64_t index) {
   }
   print_number(out, point->correlation);
   print_flags(out, point->flags);
+  print_note(out, cavum_coldtest_get_note(test, index));
   fputc('\n', out);
 }
 

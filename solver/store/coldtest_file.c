@@ -11,7 +11,7 @@
 #include "hdf5/hdf5_file.h"
 #include "store/coldtest_field_file.h"
 
-// A budget is some fifty numbers a point; beyond this it would fill the memory.
+// A budget is some seventy numbers a point; beyond this it would fill the memory.
 static const int64_t MOST_BUDGETS = 100000;
 
 // Attribute `format` of the root group; the number counts layouts.
@@ -65,12 +65,23 @@ static cavum_status write_input(cavum_hdf5_file *file, const cavum_coldtest_repo
   char fingerprint[65];
   cavum_sha256(fingerprint, report->file.text, strlen(report->file.text));
   CAVUM_TRY(write_text(file, "/input/title", setup->title, "title of the test", error));
+  if (setup->ended[0]) {
+    CAVUM_TRY(write_text(file, "/input/ended", setup->ended, "why the test ended", error));
+  }
   CAVUM_TRY(write_text(file, "/input/test_file", report->file.text, "the test file as it was read",
                        error));
   CAVUM_TRY(write_text(file, "/input/test_sha256", fingerprint, "SHA-256 of the text in test_file",
                        error));
   CAVUM_TRY(write_text(file, "/input/readings_file", report->file.readings_path,
                        "file of the readings", error));
+  if (report->readings_text) {
+    CAVUM_TRY(write_text(file, "/input/readings_text", report->readings_text,
+                         "the readings as they were read", error));
+  }
+  if (report->readings_sha256[0]) {
+    CAVUM_TRY(write_text(file, "/input/readings_sha256", report->readings_sha256,
+                         "SHA-256 of the file of the readings", error));
+  }
   CAVUM_TRY(write_text(file, "/input/version_cavum", cavum_version(),
                        "version of cavum that computed and wrote this", error));
   CAVUM_TRY(write_text(file, "/input/geometry/from", setup->geometry_from,
@@ -200,6 +211,28 @@ static cavum_status write_points(cavum_hdf5_file *file, const cavum_coldtest *te
                                    "name of each bit of /points/flags", error));
 done:
   free(work);
+  return status;
+}
+
+// Absent when no reading has a note. All have the length of the longest, so that many are left to
+// the text of the readings.
+static cavum_status write_notes(cavum_hdf5_file *file, const cavum_coldtest *test,
+                                cavum_error *error) {
+  int64_t count = cavum_coldtest_num_points(test);
+  bool any = false;
+  if (count > MOST_BUDGETS) return CAVUM_OK;
+  const char **notes = cavum_alloc(count, sizeof *notes);
+  if (!notes) return cavum_fail_memory(error);
+  for (int64_t i = 0; i < count; i++) {
+    notes[i] = cavum_coldtest_get_note(test, i);
+    any = any || notes[i][0];
+  }
+  cavum_status status = CAVUM_OK;
+  if (any) {
+    status = cavum_hdf5_write_texts(file, "/points/note", (int)count, notes, "note of the reading",
+                                    error);
+  }
+  free(notes);
   return status;
 }
 
@@ -457,6 +490,7 @@ static cavum_status write_test(cavum_hdf5_file *file, const cavum_coldtest_repor
                                cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(write_points(file, report->test, error));
+  CAVUM_TRY(write_notes(file, report->test, error));
   CAVUM_TRY(write_budgets(file, report->test, error));
   CAVUM_TRY(write_calibrations(file, report->test, error));
   CAVUM_TRY(write_words(file, report->test, error));

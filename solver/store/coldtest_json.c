@@ -68,7 +68,10 @@ static bool set_frame(json_t *root, const cavum_coldtest_report *report) {
   bool good =
       geometry && limits && set(root, "cavum", json_string(cavum_version())) &&
       set(root, "title", json_string(setup->title)) &&
+      (!setup->ended[0] || set(root, "ended", json_string(setup->ended))) &&
       set(root, "test_file_sha256", json_string(fingerprint)) &&
+      (!report->readings_sha256[0] ||
+       set(root, "readings_sha256", json_string(report->readings_sha256))) &&
       set(geometry, "from", json_string(setup->geometry_from)) &&
       set_estimate(geometry, "r_over_q_linac_ohm", setup->r_over_q_linac_ohm) &&
       set_estimate(geometry, "accelerating_length_m", setup->accelerating_length_m) &&
@@ -185,9 +188,11 @@ static json_t *make_monte_carlo(const cavum_coldtest_monte_carlo *outcome) {
 static json_t *make_point(const cavum_coldtest_report *report, int64_t index) {
   const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, index);
   const cavum_coldtest_reading *reading = cavum_coldtest_get_reading(report->test, index);
+  const char *note = cavum_coldtest_get_note(report->test, index);
   json_t *object = json_object();
   bool good =
       object && set(object, "line", json_integer((json_int_t)reading->line)) &&
+      (!note[0] || set(object, "note", json_string(note))) &&
       set(object, "by", json_string(point->by_decay ? "decay" : "pickup")) &&
       set(object, "branch", json_string(cavum_branch_name(point->branch))) &&
       set(object, "coupling_from", json_string(cavum_coupling_method_name(point->method))) &&

@@ -43,9 +43,11 @@ static cavum_status read_input(cavum_stored_coldtest *test, const cavum_hdf5_fil
   CAVUM_TRY(read_first_text(&test->set_aside, file, "/set_aside", error));
   CAVUM_TRY(read_first_text(&test->remarks, file, "/remarks", error));
   CAVUM_TRY(read_first_text(&test->title, file, "/input/title", error));
+  CAVUM_TRY(read_first_text(&test->ended, file, "/input/ended", error));
   CAVUM_TRY(read_first_text(&test->test_text, file, "/input/test_file", error));
   CAVUM_TRY(read_first_text(&test->test_sha256, file, "/input/test_sha256", error));
-  CAVUM_TRY(read_first_text(&test->readings_text, file, "/input/readings_file", error));
+  CAVUM_TRY(read_first_text(&test->readings_text, file, "/input/readings_text", error));
+  CAVUM_TRY(read_first_text(&test->readings_sha256, file, "/input/readings_sha256", error));
   CAVUM_TRY(read_first_text(&test->version, file, "/input/version_cavum", error));
   CAVUM_TRY(read_first_text(&test->geometry_from, file, "/input/geometry/from", error));
   read_optional(&test->r_over_q_linac_ohm, file, "/input/geometry/r_over_q_linac");
@@ -94,6 +96,22 @@ static cavum_status read_points(cavum_stored_coldtest *test, const cavum_hdf5_fi
   }
 done:
   return status;
+}
+
+static cavum_status read_notes(cavum_stored_coldtest *test, const cavum_hdf5_file *file,
+                               cavum_error *error) {
+  char **notes = NULL;
+  int count = 0;
+  if (!cavum_hdf5_has(file, "/points/note")) return CAVUM_OK;
+  cavum_status status = cavum_hdf5_read_texts(&notes, &count, file, "/points/note", error);
+  if (status != CAVUM_OK) return status;
+  if (count == test->num_points) {
+    test->notes = notes;
+    return CAVUM_OK;
+  }
+  for (int i = 0; i < count; i++) free(notes[i]);
+  free(notes);
+  return damaged("/points/note", error);
 }
 
 static cavum_status read_budgets(cavum_stored_coldtest *test, const cavum_hdf5_file *file,
@@ -171,6 +189,7 @@ cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char 
   CAVUM_TRY(check_format(file, path, error));
   CAVUM_TRY(read_input(test, file, error));
   CAVUM_TRY(read_points(test, file, error));
+  CAVUM_TRY(read_notes(test, file, error));
   CAVUM_TRY(read_budgets(test, file, error));
   CAVUM_TRY(read_fit(&test->fit, file, error));
 done:
@@ -180,11 +199,14 @@ done:
 
 void cavum_stored_coldtest_clear(cavum_stored_coldtest *test) {
   if (!test) return;
-  char *texts[] = {test->title,   test->test_text,     test->test_sha256, test->readings_text,
-                   test->version, test->geometry_from, test->set_aside,   test->remarks};
+  char *texts[] = {test->title,           test->test_text, test->test_sha256,   test->readings_text,
+                   test->readings_sha256, test->version,   test->geometry_from, test->set_aside,
+                   test->remarks,         test->ended};
   for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) free(texts[i]);
   for (int i = 0; i < CAVUM_NUM_STORED_COLUMNS; i++) free(test->column[i]);
   for (int i = 0; i < CAVUM_NUM_STORED_BUDGETS; i++) free(test->budget[i]);
+  for (int i = 0; test->notes && i < test->num_points; i++) free(test->notes[i]);
+  free(test->notes);
   for (int i = 0; test->input_texts && i < test->num_inputs; i++) free(test->input_texts[i]);
   free(test->input_texts);
   memset(test, 0, sizeof *test);

@@ -53,12 +53,14 @@ typedef struct cavum_stored_fit {
 /** A cold test as its file holds it. All owned; columns that are missing are NULL. */
 typedef struct cavum_stored_coldtest {
   char *set_aside, *remarks; /**< A line each; "": none. */
-  char *title, *test_text, *test_sha256, *readings_text, *version, *geometry_from;
+  char *title, *ended, *test_text, *test_sha256, *version, *geometry_from;
+  char *readings_text, *readings_sha256; /**< "": not in the file. */
   double r_over_q_linac_ohm, accelerating_length_m, geometry_factor_ohm; /**< 0: not stated. */
   double q_external, q_pickup;                                           /**< 0: not there. */
   double coverage;
   int num_points;
   double *column[CAVUM_NUM_STORED_COLUMNS];
+  char **notes;                             /**< Shape [num_points]; NULL: no reading has one. */
   int num_inputs;                           /**< Of the budgets; 0: none. */
   char **input_texts;                       /**< Shape [num_inputs]. */
   double *budget[CAVUM_NUM_STORED_BUDGETS]; /**< Shape [num_points, num_inputs], or NULL. */

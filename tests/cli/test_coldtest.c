@@ -17,8 +17,30 @@ static void tear_down(void) { temporary_folder_delete(folder); }
 #define read_text(name) program_read_text(folder, name)
 #define write_text(name, text) program_write_text(folder, name, text)
 
+// What decides about a test comes first and fits on two screens of 50 lines; the rest on request.
+START_TEST(screen_is_short) {
+  ck_assert_int_eq(run("$CAVUM coldtest --linear $DEMO/coldtest/injector-test.yaml"), 0);
+  const char *text = read_text("out");
+  ck_assert_int_le(program_count_lines(text), 100);
+  const char *order[] = {"pickup Q_t", "none of them is a pass mark", "To be read with",
+                         "E_acc  ",    "Surface resistance against",  "On request: --show ",
+                         "Cautions"};
+  const char *at = text;
+  for (size_t i = 0; i < sizeof order / sizeof *order; i++) {
+    at = strstr(at, order[i]);
+    ck_assert_msg(at != NULL, "no '%s', or out of order", order[i]);
+  }
+  ck_assert_ptr_null(strstr(text, "Uncertainty budgets"));
+  ck_assert_int_eq(
+      run("$CAVUM coldtest --linear --show notes,budgets $DEMO/coldtest/injector-test.yaml"), 0);
+  text = read_text("out");
+  ck_assert_ptr_nonnull(strstr(text, "Uncertainty budgets"));
+  ck_assert_ptr_nonnull(strstr(text, "    1  calibration\n"));
+}
+END_TEST
+
 START_TEST(demonstration_prints_its_table) {
-  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/coldtest/injector-test.yaml"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest --show all $DEMO/coldtest/injector-test.yaml"), 0);
   const char *text = read_text("out");
   const char *parts[] = {"R/Q, linac",      "pickup Q_t",         "Uncertainty budgets",
                          "Monte Carlo",     "NOT EXPONENTIAL",    "residual",
@@ -135,6 +157,34 @@ static const struct {
     {HEAD "plans: []\n", "forward_W\n1\n", "plan"},
 };
 
+// Notes and the end of the test are in the JSON, the CSV, the HDF5 file and the report; the
+// readings are in the file and the report as they were read, with the digest that sha256sum gives.
+START_TEST(log_reaches_every_output) {
+  write_text("t.yaml", HEAD "pickup: {q: 2.0e12}\nended: quench at full power\n");
+  write_text("r.csv",
+             "note,use,forward_W,reflected_W,transmitted_W\n"
+             "\"door \"\"A\"\", open\",,4,0.6,0.02\n,,4,0.5,0.02\nwarm,no,4,0.5,0.02\n");
+  ck_assert_int_eq(run("$CAVUM coldtest -q t.yaml -o t.hdf --json t.json --csv t.csv; cat err"), 0);
+  ck_assert_int_eq(run("$CAVUM report t.hdf -o t.html && sha256sum r.csv | cut -c1-64 "
+                       "| tr -d '\\n' >digest"),
+                   0);
+  char digest[80];
+  snprintf(digest, sizeof digest, "%s", read_text("digest"));
+  ck_assert_uint_eq(strlen(digest), 64);
+  const struct {
+    const char *file, *part;
+  } rows[] = {{"t.json", "door \\\"A\\\", open"},      {"t.json", "quench at full power"},
+              {"t.json", "use: no; note: warm"},       {"t.json", digest},
+              {"t.csv", "\"door \"\"A\"\", open\"\n"}, {"t.html", "quench at full power"},
+              {"t.html", "warm,no,4,0.5,0.02"},        {"t.html", digest},
+              {"t.html", "Notes taken with"}};
+  for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+    ck_assert_msg(strstr(read_text(rows[i].file), rows[i].part) != NULL, "%s has no %s",
+                  rows[i].file, rows[i].part);
+  }
+}
+END_TEST
+
 // Exit status 2, one line, nothing written.
 START_TEST(bad_input_gives_one_line_and_no_file) {
   for (size_t i = 0; i < sizeof BAD / sizeof *BAD; i++) {
@@ -156,6 +206,8 @@ static const char *const BAD_USAGES[] = {
     "$CAVUM coldtest --nonsense t.yaml",
     "$CAVUM coldtest a.yaml b.yaml",
     "$CAVUM coldtest --rows x a.yaml",
+    "$CAVUM coldtest --show budgets,nothing $DEMO/coldtest/injector-test.yaml",
+    "$CAVUM coldtest --show '' $DEMO/coldtest/injector-test.yaml",
     "$CAVUM coldtest -o - a.yaml",
     "$CAVUM coldtest no.yaml",
     "$CAVUM coldtest $DEMO/coldtest/injector-test.yaml -o no/such/folder.hdf"};
@@ -170,7 +222,9 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, screen_is_short);
   tcase_add_test(tests, demonstration_prints_its_table);
+  tcase_add_test(tests, log_reaches_every_output);
   tcase_add_test(tests, demonstration_holds_its_truth);
   tcase_add_test(tests, all_outputs_are_written);
   tcase_add_test(tests, plan_needs_no_readings);

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """The HDF5 file of a cold test, read by h5py: shapes, units, uncertainties, agreement with JSON."""
+import hashlib
 import json
 import pathlib
 import subprocess
@@ -9,6 +10,14 @@ import tempfile
 import h5py
 
 program, demo = sys.argv[1:3]
+
+
+def scalar_text(dataset):
+    """The text of a dataset of one."""
+    text = dataset[()]
+    return (text[0] if getattr(text, "shape", ()) else text).decode()
+
+
 with tempfile.TemporaryDirectory() as folder:
     result, text = pathlib.Path(folder, "t.hdf"), pathlib.Path(folder, "t.json")
     subprocess.run([program, "coldtest", f"{demo}/coldtest/injector-test.yaml", "-q",
@@ -34,6 +43,13 @@ with tempfile.TemporaryDirectory() as folder:
         assert file["traces/1/q0"].shape == (10,)
         assert file["monte_carlo/draws"][0] >= 1e5
         assert file["input/geometry/r_over_q_linac"].attrs["uncertainty"] > 0
+        readings = pathlib.Path(demo, "coldtest", "readings.csv").read_bytes()
+        assert scalar_text(file["input/readings_text"]) == readings.decode()
+        digest = hashlib.sha256(readings).hexdigest()
+        assert scalar_text(file["input/readings_sha256"]) == digest
+        assert json.loads(text.read_text())["readings_sha256"] == digest
+        notes = [note.decode() for note in file["points/note"][...]]
+        assert notes == [point.get("note", "") for point in points] and notes[0] == "calibration"
 print("cold-test file: 32 points, budgets, Monte Carlo, trace and fit agree with the JSON text")
 
 # Rows that cannot be, one left out on purpose and one still being written leave the others as they are,
