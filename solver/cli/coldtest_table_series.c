@@ -51,10 +51,10 @@ static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const c
 static void print_fit(FILE *out, const cavum_coldtest_report *report) {
   const cavum_resistance_fit *fit = &report->fit;
   fprintf(out,
-          "\nSurface resistance against temperature, %lld readings at %.4g MV/m, %.4g to %.4g K\n",
+          "\nSurface resistance against temperature, R_s = A exp(-gap/T) / T + residual: %lld "
+          "readings at %.4g MV/m, %.4g to %.4g K\n",
           (long long)fit->num_readings, cavum_in_mv_per_m(fit->e_acc_v_per_m), fit->lowest_k,
           fit->highest_k);
-  fputs("  R_s = A exp(-gap/T) / T + residual\n", out);
   print_estimate(out, "A", fit->amplitude_ohm_k, CAVUM_UNIT_OHM_K);
   print_estimate(out, fit->gap_fixed ? "gap Delta/k (held)" : "gap Delta/k", fit->gap_k,
                  CAVUM_UNIT_K);
@@ -91,7 +91,7 @@ static void print_flux(FILE *out, const cavum_coldtest_report *report) {
   if (!isfinite(report->flux_resistance_ohm)) return;
   fprintf(out,
           "\nTrapped flux, estimate: %.3g uT ambient, fraction %.3g trapped, %.3g nohm/uT (%s)"
-          "\n  %-36s%.3g nohm\n",
+          "\n  %-36s%.3g nohm",
           cavum_in_unit(report->file.ambient_field_t, CAVUM_UNIT_MICROTESLA),
           report->file.trapped_fraction,
           cavum_in_unit(report->flux_sensitivity_ohm_per_t, CAVUM_UNIT_NOHM_PER_MICROTESLA),
@@ -100,9 +100,10 @@ static void print_flux(FILE *out, const cavum_coldtest_report *report) {
               : "rule 0.3 nohm/mG sqrt(f/GHz), undoped Nb, from memory of Padamsee 1998",
           "R_s by trapped flux", cavum_in_nohm(report->flux_resistance_ohm));
   if (report->has_fit) {
-    fprintf(out, "  %-36s%.3g nohm\n", "residual less this",
+    fprintf(out, ", residual less this %.3g nohm",
             cavum_in_nohm(report->fit.residual_ohm.value - report->flux_resistance_ohm));
   }
+  fputc('\n', out);
 }
 
 static void print_plan(FILE *out, const cavum_plan *plan, const cavum_plan_request *request) {
