@@ -202,21 +202,38 @@ typedef struct cavum_plan_request {
   double q_pickup; /**< INFINITY: no pickup. */
 } cavum_plan_request;
 
+/** Uncertainty that a planned reading will have. */
+typedef struct cavum_plan_expected {
+  bool possible;                              /**< false: the readings would not give a result. */
+  double q0_relative, e_acc_relative;         /**< Standard, linear. */
+  cavum_coldtest_input q0_input, e_acc_input; /**< The inputs with the largest part. */
+  double q0_share, e_acc_share; /**< Of the variance, by that input; NAN without uncertainty. */
+} cavum_plan_expected;
+
 /** What it takes. */
 typedef struct cavum_plan {
   cavum_circuit_state state; /**< Powers, Q_L, coupling, decay time, bandwidth. */
   double stored_energy_j;
   double voltage_v;
-  double e_peak_v_per_m;         /**< NAN without E_pk/E_acc. */
-  double b_peak_t;               /**< NAN without B_pk/E_acc. */
-  double surface_resistance_ohm; /**< NAN without G. */
-  double matched_forward_w;      /**< Forward power if the coupler were critical. */
+  double e_peak_v_per_m;              /**< NAN without E_pk/E_acc. */
+  double b_peak_t;                    /**< NAN without B_pk/E_acc. */
+  double surface_resistance_ohm;      /**< NAN without G. */
+  double matched_forward_w;           /**< Forward power if the coupler were critical. */
+  double meter_w[CAVUM_NUM_CHANNELS]; /**< What each meter shows, through the stated chain and
+                                           input line, with its zero; EMITTED right after
+                                           switch-off. NAN: no such port. */
+  cavum_plan_expected by_decay;       /**< Of a reading with a decay time. */
+  cavum_plan_expected by_pickup;      /**< Of one without, after a calibration at the same field. */
+  double limit_share[CAVUM_MAX_LIMITS]; /**< Over each limit of the setup; NAN: not known. */
 } cavum_plan;
 
 /**
- * Powers, times and fields of a test before it is made.
+ * Powers, times and fields of a test before it is made, what its meters will show, and the
+ * uncertainty of what they give: the planned readings are evaluated as cavum_coldtest_evaluate()
+ * does, with the uncertainties that the setup states. Without a pickup TRANSMITTED is NAN.
  * @param[out] plan     Untouched unless CAVUM_OK.
- * @param[in]  setup    Its figures are used.
+ * @param[in]  setup    Its figures, calibrations and limits are used; stated Q_t and Q_e give way
+ *                      to those of the request, with their relative uncertainty.
  * @param[in]  request  All > 0.
  * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_RANGE  a value that is not positive.

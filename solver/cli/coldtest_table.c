@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/units.h"
+#include "cli/coldtest_table_plan.h"
 #include "cli/coldtest_table_series.h"
 #include "format/quantity.h"
 
@@ -250,8 +251,12 @@ static void print_bounds(FILE *out, const cavum_coldtest_report *report, int64_t
   }
 }
 
+/** Columns of limits that are in no table. */
+static const table_column forward_column = {CAVUM_QUANTITY_FORWARD, "P_f", CAVUM_UNIT_W, 13};
+
 static const table_column *column_of(cavum_coldtest_quantity quantity) {
   int i = 0;
+  if (quantity == CAVUM_QUANTITY_FORWARD) return &forward_column;
   while (i < NUM_COLUMNS - 1 && columns[i].quantity != quantity) i++;
   return &columns[i];
 }
@@ -395,6 +400,7 @@ void cavum_coldtest_table_print(FILE *out, const cavum_coldtest_report *report,
     print_parts(out, report, options);
   }
   cavum_coldtest_table_print_series(out, report, wants(options, CAVUM_COLDTEST_PART_TRACES));
+  cavum_coldtest_table_print_plans(out, report);
   if (report->test) print_rest(out, options);
   fprintf(out, "\n%s", cavum_coldtest_cautions());
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The text of decay traces, surface resistance, trapped flux and plans.
+// The text of decay traces, surface resistance and trapped flux.
 #include "cli/coldtest_table_series.h"
 
 #include <math.h>
@@ -106,38 +106,6 @@ static void print_flux(FILE *out, const cavum_coldtest_report *report) {
   fputc('\n', out);
 }
 
-static void print_plan(FILE *out, const cavum_plan *plan, const cavum_plan_request *request) {
-  const struct {
-    const char *name;
-    cavum_unit unit;
-    double value_si;
-  } rows[] = {
-      {"forward power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_FORWARD]},
-      {"reflected power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_REFLECTED]},
-      {"pickup power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_TRANSMITTED]},
-      {"emitted power at switch-off", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_EMITTED]},
-      {"wall heat", CAVUM_UNIT_W, plan->state.wall_power_w},
-      {"forward power, were it matched", CAVUM_UNIT_W, plan->matched_forward_w},
-      {"coupling beta*", CAVUM_UNIT_SI, plan->state.coupling},
-      {"loaded Q", CAVUM_UNIT_SI, plan->state.q_loaded},
-      {"energy decay time", CAVUM_UNIT_S, plan->state.decay_time_s},
-      {"bandwidth f/Q_L", CAVUM_UNIT_HZ, plan->state.bandwidth_hz},
-      {"stored energy", CAVUM_UNIT_J, plan->stored_energy_j},
-      {"voltage", CAVUM_UNIT_MV, plan->voltage_v},
-      {"peak electric field", CAVUM_UNIT_MV_PER_M, plan->e_peak_v_per_m},
-      {"peak magnetic field", CAVUM_UNIT_MILLITESLA, plan->b_peak_t},
-      {"surface resistance", CAVUM_UNIT_NOHM, plan->surface_resistance_ohm}};
-  fprintf(out, "\nPlan for E_acc %.5g MV/m, Q0 %.4g, Q_e %.4g (%s)\n",
-          cavum_in_mv_per_m(request->e_acc_v_per_m), request->q0, request->q_external,
-          plan->state.coupling >= 1.0 ? "overcoupled" : "undercoupled");
-  for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-    if (isfinite(rows[i].value_si)) {
-      fprintf(out, "  %-36s%.6g %s\n", rows[i].name, cavum_in_unit(rows[i].value_si, rows[i].unit),
-              cavum_unit_symbol(rows[i].unit));
-    }
-  }
-}
-
 void cavum_coldtest_table_print_series(FILE *out, const cavum_coldtest_report *report,
                                        bool windows) {
   for (int i = 0; i < report->num_analyses; i++) {
@@ -147,7 +115,4 @@ void cavum_coldtest_table_print_series(FILE *out, const cavum_coldtest_report *r
   print_predictions(out, report);
   cavum_coldtest_table_print_field(out, report);
   print_flux(out, report);
-  for (int i = 0; i < report->num_plans; i++) {
-    print_plan(out, &report->plans[i], &report->file.plans[i]);
-  }
 }

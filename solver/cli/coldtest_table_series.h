@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file cli/coldtest_table_series.h
- * Decay traces, surface resistance, trapped flux and plans as text for people.
+ * Decay traces, surface resistance and trapped flux as text for people.
  */
 #ifndef CAVUM_CLI_COLDTEST_TABLE_SERIES_H
 #define CAVUM_CLI_COLDTEST_TABLE_SERIES_H

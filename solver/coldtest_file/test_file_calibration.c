@@ -145,7 +145,7 @@ done:
 /** One limit; exactly one of the values is given. */
 typedef struct limit_section {
   const char *name, *source;
-  double peak_magnetic_mt, peak_electric_mv_per_m, gradient_mv_per_m, wall_power_w;
+  double peak_magnetic_mt, peak_electric_mv_per_m, gradient_mv_per_m, wall_power_w, forward_power_w;
 } limit_section;
 
 static const cavum_yaml_field LIMIT_FIELDS[] = {
@@ -162,6 +162,7 @@ static const cavum_yaml_field LIMIT_FIELDS[] = {
                       1e6),
     CAVUM_TEST_NUMBER(limit_section, gradient_mv_per_m, "gradient_MV_per_m", 1e-6, 1e6),
     CAVUM_TEST_NUMBER(limit_section, wall_power_w, "wall_power_W", 1e-9, 1e9),
+    CAVUM_TEST_NUMBER(limit_section, forward_power_w, "forward_power_W", 1e-9, 1e9),
 };
 
 static cavum_status room_for_limit(const cavum_coldtest_setup *setup,
@@ -184,10 +185,11 @@ static cavum_status take_limit(cavum_coldtest_setup *setup, const cavum_yaml_rea
       {cavum_from_unit(found.peak_magnetic_mt, CAVUM_UNIT_MILLITESLA), CAVUM_QUANTITY_B_PEAK},
       {cavum_from_unit(found.peak_electric_mv_per_m, CAVUM_UNIT_MV_PER_M), CAVUM_QUANTITY_E_PEAK},
       {cavum_from_unit(found.gradient_mv_per_m, CAVUM_UNIT_MV_PER_M), CAVUM_QUANTITY_E_ACC},
-      {found.wall_power_w, CAVUM_QUANTITY_WALL_POWER}};
+      {found.wall_power_w, CAVUM_QUANTITY_WALL_POWER},
+      {found.forward_power_w, CAVUM_QUANTITY_FORWARD}};
   cavum_coldtest_limit *limit = &setup->limits[setup->num_limits];
   int count = 0;
-  for (int i = 0; i < 4; i++) {
+  for (size_t i = 0; i < sizeof given / sizeof *given; i++) {
     if (given[i].value == 0.0) continue;
     limit->quantity = given[i].quantity;
     limit->value = given[i].value;
@@ -197,7 +199,7 @@ static cavum_status take_limit(cavum_coldtest_setup *setup, const cavum_yaml_rea
     return cavum_yaml_reader_fail(
         reader, node,
         "%s: one of peak_magnetic_field_mT, peak_electric_field_MV_per_m, "
-        "gradient_MV_per_m, wall_power_W and a source were expected",
+        "gradient_MV_per_m, wall_power_W, forward_power_W and a source were expected",
         path);
   }
   CAVUM_TRY(cavum_test_file_copy(limit->name, sizeof limit->name, reader, node, path, found.name));

@@ -224,43 +224,99 @@ done:
   return status;
 }
 
-/** One plan in the units of its keys. */
+/** One entry of `plan` in the units of its keys: one plan, or a table of them. */
 typedef struct plan_section {
   double frequency_mhz, gradient_mv_per_m, q0, q_external, q_pickup;
+  const cavum_yaml_node *gradients, *q0_values;
 } plan_section;
 
-#define PLAN_NUMBER(member, key_text, lowest, highest)                                            \
-  {                                                                                               \
-    .key = (key_text), .offset = offsetof(plan_section, member), .kind = CAVUM_YAML_FIELD_NUMBER, \
-    .required = true, .low = (lowest), .high = (highest)                                          \
-  }
+#define MOST_GRADIENT 1e6
+#define MOST_Q 1e30
 
 static const cavum_yaml_field PLAN_FIELDS[] = {
     CAVUM_TEST_NUMBER(plan_section, frequency_mhz, "frequency_MHz", 1e-3, 1e6),
-    PLAN_NUMBER(gradient_mv_per_m, "gradient_MV_per_m", 1e-6, 1e6),
-    PLAN_NUMBER(q0, "q0", 1.0, 1e30),
-    PLAN_NUMBER(q_external, "q_external", 1.0, 1e30),
-    CAVUM_TEST_NUMBER(plan_section, q_pickup, "q_pickup", 1.0, 1e30),
+    CAVUM_TEST_NUMBER(plan_section, gradient_mv_per_m, "gradient_MV_per_m", 1e-6, MOST_GRADIENT),
+    CAVUM_TEST_NODE(plan_section, gradients, "gradients_MV_per_m", CAVUM_YAML_FIELD_LIST),
+    CAVUM_TEST_NUMBER(plan_section, q0, "q0", 1.0, MOST_Q),
+    CAVUM_TEST_NODE(plan_section, q0_values, "q0_values", CAVUM_YAML_FIELD_LIST),
+    {.key = "q_external",
+     .offset = offsetof(plan_section, q_external),
+     .kind = CAVUM_YAML_FIELD_NUMBER,
+     .required = true,
+     .low = 1.0,
+     .high = MOST_Q},
+    CAVUM_TEST_NUMBER(plan_section, q_pickup, "q_pickup", 1.0, MOST_Q),
 };
+
+/** Values along one side of a table of plans. */
+typedef struct plan_axis {
+  int count;
+  double value[CAVUM_MAX_PLANS];
+} plan_axis;
+
+// A single number, or the numbers of a list: one of the two.
+static cavum_status read_axis(plan_axis *axis, const cavum_yaml_reader *reader,
+                              const cavum_yaml_node *entry, double single,
+                              const cavum_yaml_node *list, double most, const char *path,
+                              const char *words) {
+  axis->count = 0;
+  if ((single > 0.0) == (list != NULL)) {
+    return cavum_yaml_reader_fail(reader, entry, "%s: %s was expected", path, words);
+  }
+  if (!list) axis->value[axis->count++] = single;
+  for (const cavum_yaml_node *node = list ? cavum_yaml_reader_first(reader, list) : NULL; node;
+       node = cavum_yaml_reader_next(reader, node)) {
+    if (axis->count == CAVUM_MAX_PLANS) break;
+    double *value = &axis->value[axis->count++];
+    cavum_status status = cavum_yaml_read_number(value, reader, node, path);
+    if (status != CAVUM_OK) return status;
+    if (!(*value > 0.0) || *value > most) {
+      return cavum_yaml_reader_fail(reader, node, "%s: a number above 0, at most %g, was expected",
+                                    path, most);
+    }
+  }
+  if (axis->count > 0 && (!list || list->num_children <= CAVUM_MAX_PLANS)) return CAVUM_OK;
+  return cavum_yaml_reader_fail(reader, entry, "%s: %s, 1 to %d numbers, was expected", path, words,
+                                CAVUM_MAX_PLANS);
+}
+
+static cavum_status read_plan(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
+                              const cavum_yaml_node *node, const char *path) {
+  cavum_status status = CAVUM_OK;
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(PLAN_FIELDS);
+  plan_section found = {.q_pickup = INFINITY};
+  plan_axis gradients, q0_values;
+  CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, path, table));
+  CAVUM_TRY(read_axis(&gradients, reader, node, found.gradient_mv_per_m, found.gradients,
+                      MOST_GRADIENT, path, "gradient_MV_per_m or a list gradients_MV_per_m"));
+  CAVUM_TRY(read_axis(&q0_values, reader, node, found.q0, found.q0_values, MOST_Q, path,
+                      "q0 or a list q0_values"));
+  if (file->num_plans + gradients.count * q0_values.count > CAVUM_MAX_PLANS) {
+    status = cavum_yaml_reader_fail(reader, node, "plan: more than %d plans", CAVUM_MAX_PLANS);
+    goto done;
+  }
+  for (int q = 0; q < q0_values.count; q++) {
+    for (int i = 0; i < gradients.count; i++) {
+      file->plans[file->num_plans++] = (cavum_plan_request){
+          .frequency_hz = cavum_from_unit(found.frequency_mhz, CAVUM_UNIT_MHZ),
+          .e_acc_v_per_m = cavum_from_unit(gradients.value[i], CAVUM_UNIT_MV_PER_M),
+          .q0 = q0_values.value[q],
+          .q_external = found.q_external,
+          .q_pickup = found.q_pickup};
+    }
+  }
+done:
+  return status;
+}
 
 static cavum_status read_plans(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
                                const cavum_yaml_node *list) {
   cavum_status status = CAVUM_OK;
-  const cavum_yaml_table table = CAVUM_YAML_TABLE(PLAN_FIELDS);
+  cavum_index entry = 1;
   for (const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list); node;
        node = cavum_yaml_reader_next(reader, node)) {
-    plan_section found = {.q_pickup = INFINITY};
-    if (file->num_plans == CAVUM_MAX_PLANS) {
-      return cavum_yaml_reader_fail(reader, node, "plan: more than %d entries", CAVUM_MAX_PLANS);
-    }
-    cavum_yaml_path path = cavum_yaml_path_index("plan", file->num_plans + 1);
-    CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, path.text, table));
-    file->plans[file->num_plans++] = (cavum_plan_request){
-        .frequency_hz = cavum_from_unit(found.frequency_mhz, CAVUM_UNIT_MHZ),
-        .e_acc_v_per_m = cavum_from_unit(found.gradient_mv_per_m, CAVUM_UNIT_MV_PER_M),
-        .q0 = found.q0,
-        .q_external = found.q_external,
-        .q_pickup = found.q_pickup};
+    cavum_yaml_path path = cavum_yaml_path_index("plan", entry++);
+    CAVUM_TRY(read_plan(file, reader, node, path.text));
   }
 done:
   return status;

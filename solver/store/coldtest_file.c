@@ -440,7 +440,22 @@ static cavum_status write_plan(cavum_hdf5_file *file, const cavum_plan *plan, in
       {"stored_energy", "J", "stored energy", plan->stored_energy_j},
       {"voltage", "V", "accelerating voltage", plan->voltage_v},
       {"peak_electric_field", "V m-1", "peak electric field", plan->e_peak_v_per_m},
-      {"peak_magnetic_field", "T", "peak magnetic field", plan->b_peak_t}};
+      {"peak_magnetic_field", "T", "peak magnetic field", plan->b_peak_t},
+      {"forward_meter", "W", "forward power at the meter", plan->meter_w[CAVUM_CHANNEL_FORWARD]},
+      {"reflected_meter", "W", "reflected power at the meter",
+       plan->meter_w[CAVUM_CHANNEL_REFLECTED]},
+      {"transmitted_meter", "W", "pickup power at the meter",
+       plan->meter_w[CAVUM_CHANNEL_TRANSMITTED]},
+      {"emitted_meter", "W", "emitted power at the meter, at switch-off",
+       plan->meter_w[CAVUM_CHANNEL_EMITTED]},
+      {"q0_relative_uncertainty_by_decay", "1", "expected for Q0, reading with a decay time",
+       plan->by_decay.q0_relative},
+      {"gradient_relative_uncertainty_by_decay", "1", "expected for E_acc, with a decay time",
+       plan->by_decay.e_acc_relative},
+      {"q0_relative_uncertainty_by_pickup", "1", "expected for Q0, reading by the pickup",
+       plan->by_pickup.q0_relative},
+      {"gradient_relative_uncertainty_by_pickup", "1", "expected for E_acc, by the pickup",
+       plan->by_pickup.e_acc_relative}};
   cavum_status status = CAVUM_OK;
   char path[PATH_SIZE];
   for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {

@@ -313,7 +313,40 @@ static json_t *make_fit(const cavum_coldtest_report *report) {
   return keep(object, good);
 }
 
-static json_t *make_plan(const cavum_plan *plan, const cavum_plan_request *request) {
+static bool set_meters(json_t *object, const cavum_plan *plan) {
+  const double *meter = plan->meter_w;
+  return set_number(object, "forward_meter_W", meter[CAVUM_CHANNEL_FORWARD]) &&
+         set_number(object, "reflected_meter_W", meter[CAVUM_CHANNEL_REFLECTED]) &&
+         set_number(object, "transmitted_meter_W", meter[CAVUM_CHANNEL_TRANSMITTED]) &&
+         set_number(object, "emitted_meter_W", meter[CAVUM_CHANNEL_EMITTED]);
+}
+
+static bool set_expected(json_t *object, const char *key, const cavum_plan_expected *expected) {
+  if (!expected->possible) return true;
+  json_t *found = json_object();
+  bool good =
+      found && set_number(found, "q0_relative_uncertainty", expected->q0_relative) &&
+      set_number(found, "gradient_relative_uncertainty", expected->e_acc_relative) &&
+      set(found, "q0_largest_input", json_string(cavum_coldtest_input_key(expected->q0_input))) &&
+      set(found, "gradient_largest_input",
+          json_string(cavum_coldtest_input_key(expected->e_acc_input))) &&
+      set_number(found, "q0_share_of_variance", expected->q0_share) &&
+      set_number(found, "gradient_share_of_variance", expected->e_acc_share);
+  return set(object, key, found) && good;
+}
+
+// In the order of `limits` at the top; null where a figure is missing.
+static bool set_shares(json_t *object, const cavum_plan *plan, int num_limits) {
+  json_t *shares = json_array();
+  bool good = shares != NULL;
+  for (int i = 0; good && i < num_limits; i++) {
+    double share = plan->limit_share[i];
+    good = json_array_append_new(shares, isfinite(share) ? json_real(share) : json_null()) == 0;
+  }
+  return set(object, "limit_shares", shares) && good;
+}
+
+static json_t *make_plan(const cavum_plan *plan, const cavum_plan_request *request, int limits) {
   json_t *object = json_object();
   const double *power = plan->state.power_w;
   bool good = object && set_number(object, "gradient_V_per_m", request->e_acc_v_per_m) &&
@@ -334,7 +367,10 @@ static json_t *make_plan(const cavum_plan *plan, const cavum_plan_request *reque
               set_number(object, "voltage_V", plan->voltage_v) &&
               set_number(object, "peak_electric_field_V_per_m", plan->e_peak_v_per_m) &&
               set_number(object, "peak_magnetic_field_T", plan->b_peak_t) &&
-              set_number(object, "surface_resistance_ohm", plan->surface_resistance_ohm);
+              set_number(object, "surface_resistance_ohm", plan->surface_resistance_ohm) &&
+              set_meters(object, plan) && set_expected(object, "by_decay", &plan->by_decay) &&
+              set_expected(object, "by_pickup", &plan->by_pickup) &&
+              set_shares(object, plan, limits);
   return keep(object, good);
 }
 
@@ -342,7 +378,8 @@ static bool set_plans(json_t *root, const cavum_coldtest_report *report) {
   json_t *array = json_array();
   bool good = array != NULL;
   for (int i = 0; good && i < report->num_plans; i++) {
-    good = json_array_append_new(array, make_plan(&report->plans[i], &report->file.plans[i])) == 0;
+    good = json_array_append_new(array, make_plan(&report->plans[i], &report->file.plans[i],
+                                                  report->file.setup.num_limits)) == 0;
   }
   return set(root, "plans", array) && good;
 }

@@ -118,6 +118,43 @@ START_TEST(plan_needs_no_readings) {
 }
 END_TEST
 
+// A table of gradients and Q0, in dBm, with what is above a limit; a coupler that matches is
+// neither over- nor undercoupled.
+START_TEST(plan_is_a_table_in_meter_units) {
+  write_text("t.yaml",
+             "geometry: {figures: {r_over_q_ohm: 105, r_over_q_convention: linac, "
+             "accelerating_length_mm: 115.3}}\nfrequency_MHz: 1300\n"
+             "channels: {forward: {chain: [{part: a, dB: 40}], meter_uncertainty_percent: 1}}\n"
+             "limits: [{name: amplifier, source: its plate, forward_power_W: 2}]\n"
+             "plan: [{gradients_MV_per_m: [5, 10, 20], q0_values: [1.0e10, 2.0e10], "
+             "q_external: 1.0e10}]\n");
+  ck_assert_int_eq(run("$CAVUM coldtest --plan t.yaml --json t.json -o t.hdf >/dev/null; "
+                       "$CAVUM coldtest --plan t.yaml; cat err"),
+                   0);
+  const char *text = read_text("out");
+  ck_assert_ptr_nonnull(strstr(text, "(critically coupled)"));
+  ck_assert_ptr_nonnull(strstr(text, "(overcoupled)"));
+  ck_assert_ptr_nonnull(strstr(text, "above 1 limit"));
+  ck_assert_ptr_nonnull(strstr(text, "amplifier (its plate): ABOVE IT"));
+  ck_assert_ptr_null(strstr(text, "nan"));
+  char path[256];
+  snprintf(path, sizeof path, "%s/t.json", folder);
+  json_t *root = json_load_file(path, 0, NULL);
+  const json_t *plans = json_object_get(root, "plans");
+  ck_assert_uint_eq(json_array_size(plans), 6);
+  const json_t *last = json_array_get(plans, 5);
+  CAVUM_CHECK_NEAR(json_number_value(json_object_get(last, "gradient_V_per_m")), 20e6, 1e-3);
+  CAVUM_CHECK_NEAR(json_number_value(json_object_get(last, "forward_meter_W")),
+                   1e-4 * json_number_value(json_object_get(last, "forward_power_W")), 1e-12);
+  ck_assert_ptr_null(json_object_get(last, "transmitted_power_W"));
+  ck_assert_uint_eq(json_array_size(json_object_get(last, "limit_shares")), 1);
+  ck_assert_str_eq(
+      json_string_value(json_object_get(json_object_get(last, "by_decay"), "q0_largest_input")),
+      "gain_forward");
+  json_decref(root);
+}
+END_TEST
+
 START_TEST(geometry_comes_from_a_result_file) {
   ck_assert_int_eq(run("$CAVUM solve -q -o injector-cell.hdf $DEMO/injector-cell.yaml"), 0);
   ck_assert_int_eq(run("cp $DEMO/coldtest/*.csv . && sed '/^  figures:/,/bpk_over/d; "
@@ -155,6 +192,11 @@ static const struct {
     {HEAD, "note,forward_W\n\xFF,1\n", "r.csv:2: a byte"},
     {HEAD "method: {branch: sideways}\n", "forward_W\n1\n", "t.yaml:4:"},
     {HEAD "plans: []\n", "forward_W\n1\n", "plan"},
+    {HEAD "plan: [{q0: 1.0e10, q_external: 1.0e10}]\n", "forward_W\n1\n", "gradient_MV_per_m"},
+    {HEAD "plan: [{gradient_MV_per_m: 5, q0: 1.0e10, q0_values: [1.0e10], q_external: 1.0e10}]\n",
+     "forward_W\n1\n", "q0 or a list"},
+    {HEAD "plan: [{gradients_MV_per_m: [5, -1], q0: 1.0e10, q_external: 1.0e10}]\n",
+     "forward_W\n1\n", "above 0"},
 };
 
 // Notes and the end of the test are in the JSON, the CSV, the HDF5 file and the report; the
@@ -228,6 +270,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, demonstration_holds_its_truth);
   tcase_add_test(tests, all_outputs_are_written);
   tcase_add_test(tests, plan_needs_no_readings);
+  tcase_add_test(tests, plan_is_a_table_in_meter_units);
   tcase_add_test(tests, geometry_comes_from_a_result_file);
   tcase_add_test(tests, bad_input_gives_one_line_and_no_file);
   tcase_add_test(tests, bad_usage_gives_two);

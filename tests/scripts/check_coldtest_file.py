@@ -86,4 +86,21 @@ with tempfile.TemporaryDirectory() as folder:
         assert "Rows set aside" in words and "still being written" in words and "300 K" in words
     # The branch stands beside the gradient.
     assert html.index(">branch<") > html.index(">E_acc / MV/m<") and ">over<" in html
+
+# A plan's meter readings, in JSON and HDF5 alike.
+with tempfile.TemporaryDirectory() as folder:
+    result, text = pathlib.Path(folder, "p.hdf"), pathlib.Path(folder, "p.json")
+    subprocess.run([program, "coldtest", "--plan", f"{demo}/coldtest/injector-test.yaml", "-q",
+                    "-o", result, "--json", text], check=True)
+    plans = json.loads(text.read_text())["plans"]
+    assert len(plans) == 7
+    with h5py.File(result) as file:
+        for number, plan in enumerate(plans, 1):
+            group = file[f"plans/{number}"]
+            for name in ("forward", "reflected", "transmitted", "emitted"):
+                assert group[f"{name}_meter"][()] == plan[f"{name}_meter_W"], (number, name)
+            for key in ("q0", "gradient"):
+                value = group[f"{key}_relative_uncertainty_by_pickup"][()]
+                assert value == plan["by_pickup"][f"{key}_relative_uncertainty"] and 0 < value < 0.1
+print("plans: 7, meter readings and expected uncertainties agree")
 print("bad rows: set aside by line and reason on screen, in JSON, HDF5 and report")
