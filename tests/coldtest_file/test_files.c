@@ -322,7 +322,7 @@ static const struct {
     {FIGURES READINGS "limits: [{name: a, source: b}]\n", "peak_magnetic_field_mT"},
     {FIGURES READINGS "limits: [{name: a, gradient_MV_per_m: 3}]\n", "source"},
     {FIGURES READINGS "traces: [{windows: 3}]\n", "file"},
-    {FIGURES "plan: [{gradient_MV_per_m: 3}]\n", "q0"},
+    {FIGURES "plan: [{gradient_MV_per_m: 3, q_external: 1.0e10}]\n", "q0"},
     {FIGURES READINGS "surface_resistance: {predict: [{temperature_K: 2}]}\n", "gradient_MV_per_m"},
 };
 
