@@ -22,23 +22,29 @@ static bool is_required(const cavum_figure *figure, cavum_figure_id id) {
          cavum_figure_policy_of(id)->role == CAVUM_ROLE_REQUIRED;
 }
 
-bool cavum_accuracy_is_reached(const cavum_figure *figure, cavum_figure_id id,
+// The largest uncertainty that is accurate enough.
+static double allowed(const cavum_mode_values *values, cavum_figure_id id, const cavum_cell *cell) {
+  return cavum_accuracy_wanted(id, cell) * fabs(values->figures[id].value) *
+         cavum_figure_policy_slack(id, values);
+}
+
+bool cavum_accuracy_is_reached(const cavum_mode_values *values, cavum_figure_id id,
                                const cavum_cell *cell) {
-  if (!is_required(figure, id)) return true;
-  return figure->uncertainty <= cavum_accuracy_wanted(id, cell) * fabs(figure->value);
+  const cavum_figure *figure = &values->figures[id];
+  return !is_required(figure, id) || figure->uncertainty <= allowed(values, id, cell);
 }
 
-double cavum_accuracy_over_wanted(const cavum_figure *figure, cavum_figure_id id,
-                                  const cavum_cell *cell) {
-  double wanted = cavum_accuracy_wanted(id, cell) * fabs(figure->value);
-  if (!is_required(figure, id) || wanted <= 0.0) return 0.0;
-  return figure->uncertainty / wanted;
+double cavum_accuracy_over_wanted(double uncertainty, const cavum_mode_values *values,
+                                  cavum_figure_id id, const cavum_cell *cell) {
+  double most = allowed(values, id, cell);
+  return is_required(&values->figures[id], id) && most > 0.0 ? uncertainty / most : 0.0;
 }
 
-int cavum_accuracy_missing_degrees(const cavum_figure *figure, cavum_figure_id id,
+int cavum_accuracy_missing_degrees(const cavum_mode_values *values, cavum_figure_id id,
                                    const cavum_cell *cell, const cavum_history *history) {
-  if (cavum_accuracy_is_reached(figure, id, cell)) return 0;
-  double wanted = cavum_accuracy_wanted(id, cell) * fabs(figure->value);
+  const cavum_figure *figure = &values->figures[id];
+  if (cavum_accuracy_is_reached(values, id, cell)) return 0;
+  double wanted = allowed(values, id, cell);
   if (!(wanted > 0.0) || !(figure->uncertainty < HUGE_VAL)) return CAVUM_DEGREE_MOST;
   double ratio = cavum_uncertainty_ratio(history), expected = figure->uncertainty;
   if (history->count == CAVUM_DEGREES_LEAST && ratio > RATIO_EXPECTED) {

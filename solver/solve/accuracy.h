@@ -7,6 +7,7 @@
 #define CAVUM_SOLVE_ACCURACY_H
 
 #include "cavum/cell.h"
+#include "figures/mode_figures.h"
 #include "solve/uncertainty.h"
 
 /** A tail needs three values: with fewer degrees the accuracy is never taken as reached. */
@@ -15,16 +16,19 @@ enum { CAVUM_DEGREES_LEAST = 3 };
 /** Relative accuracy that a cell asks of a figure. */
 double cavum_accuracy_wanted(cavum_figure_id id, const cavum_cell *cell);
 
-/** True when a figure with this uncertainty is as accurate as the cell asks. */
-bool cavum_accuracy_is_reached(const cavum_figure *figure, cavum_figure_id id,
+/**
+ * True when a figure of a mode is as accurate as the cell asks: relative to itself, or to what it
+ * is on its natural scale (cavum_figure_policy_slack()), whichever is larger.
+ */
+bool cavum_accuracy_is_reached(const cavum_mode_values *values, cavum_figure_id id,
                                const cavum_cell *cell);
 
-/** Uncertainty over what is asked for; 0 for figures that do not hold up a solve. */
-double cavum_accuracy_over_wanted(const cavum_figure *figure, cavum_figure_id id,
-                                  const cavum_cell *cell);
+/** An uncertainty of a figure over what is asked for; 0 of figures that do not hold up a solve. */
+double cavum_accuracy_over_wanted(double uncertainty, const cavum_mode_values *values,
+                                  cavum_figure_id id, const cavum_cell *cell);
 
 /** Degrees that a figure is likely to need beyond the last one at its present ratio. */
-int cavum_accuracy_missing_degrees(const cavum_figure *figure, cavum_figure_id id,
+int cavum_accuracy_missing_degrees(const cavum_mode_values *values, cavum_figure_id id,
                                    const cavum_cell *cell, const cavum_history *history);
 
 #endif

@@ -106,3 +106,27 @@ double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
 double cavum_figure_policy_voltage_error(double vector_error) {
   return VECTOR_FACTOR * vector_error;
 }
+
+// A part of the natural scale below which nobody wants more digits, and R/Q of a usual cell.
+static const double SMALL_PART = 1e-3, USUAL_R_OVER_Q_OHM = 100.0;
+
+// A thousandth of the scale over a voltage that is a part of what it is the sum of.
+static double slack_of_voltage(double voltage_v, double rcond, double frequency_hz) {
+  double usual_v = sqrt(USUAL_R_OVER_Q_OHM * 2.0 * CAVUM_PI * frequency_hz);
+  double part = cavum_min(rcond, voltage_v / usual_v);
+  return cavum_max(1.0, SMALL_PART / cavum_max(part, CAVUM_ZERO_RATIO * SMALL_PART));
+}
+
+double cavum_figure_policy_slack(cavum_figure_id id, const cavum_mode_values *values) {
+  const cavum_figure *figures = values->figures;
+  double frequency_hz = figures[CAVUM_FIGURE_FREQUENCY].value;
+  if (POLICIES[id].vector_effect == CAVUM_VECTOR_BEST_VOLTAGE) {
+    double r_over_q = figures[CAVUM_FIGURE_R_OVER_Q_OPTIMUM].value;
+    double voltage_v = sqrt(cavum_max(0.0, r_over_q) * 2.0 * CAVUM_PI * frequency_hz);
+    return slack_of_voltage(voltage_v, values->optimum_rcond, frequency_hz);
+  }
+  if (POLICIES[id].needs == CAVUM_NEEDS_NO_AXIS_INTEGRAL) return 1.0;
+  double rcond = values->voltage_rcond;
+  if (POLICIES[id].needs == CAVUM_NEEDS_INTEGRAL) rcond = cavum_min(rcond, values->integral_rcond);
+  return slack_of_voltage(figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value, rcond, frequency_hz);
+}

@@ -84,6 +84,16 @@ const cavum_figure_policy *cavum_figure_policy_of(cavum_figure_id id);
 double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
                                         const cavum_mode_values *values);
 
+/**
+ * How many times less accurate, relative to itself, a figure may be than is asked for, because it
+ * is small on its natural scale: 1, or 1e-3 of that scale over the voltage (or integral) in it, if
+ * that is more. The scale of a voltage is what it is the sum of, or the voltage at which R/Q is 100
+ * ohm, whichever is larger: below 1e-4 ohm the accuracy of R/Q, and of all that is over the same
+ * voltage, is that of an R/Q of 1e-4 ohm.
+ * @param[in] values  Of the same mode.
+ */
+double cavum_figure_policy_slack(cavum_figure_id id, const cavum_mode_values *values);
+
 /** Relative error of a voltage, over what it is the sum of, that the error of the vector causes. */
 double cavum_figure_policy_voltage_error(double vector_error);
 

@@ -94,12 +94,12 @@ static void add_to_curve(cavum_mode_history *history, const cavum_mode_values *v
 }
 
 // Judges the accuracy again. Returns whether a figure misses it by its sides above all.
-static bool judge(cavum_problem *s, const cavum_figure *figures, const double *before) {
+static bool judge(cavum_problem *s, const cavum_mode_values *values, const double *before) {
   bool limits = false;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    if (cavum_accuracy_is_reached(&figures[id], (cavum_figure_id)id, s->cell)) continue;
+    if (cavum_accuracy_is_reached(values, (cavum_figure_id)id, s->cell)) continue;
     s->ladder.reached = false;
-    limits = limits || figures[id].uncertainty > 2.0 * before[id];
+    limits = limits || values->figures[id].uncertainty > 2.0 * before[id];
   }
   return limits;
 }
@@ -130,7 +130,7 @@ static bool add_to_mode(cavum_problem *s, int m, const cavum_ladder *other, doub
   } else {
     add_unknown(values->figures);
   }
-  return judge(s, values->figures, before);
+  return judge(s, values, before);
 }
 
 // Figures on the bent mesh, if it can be bent: part is 0 otherwise.

@@ -34,8 +34,7 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
     if (id == CAVUM_FIGURE_EPK_OVER_EACC && ladder->has_regions) continue;
-    cavum_ladder_judge(ladder, request->cell, &now.values->figures[id],
-                       &ladder->history[m].figures[id], id);
+    cavum_ladder_judge(ladder, request->cell, now.values, &ladder->history[m].figures[id], id);
   }
 }
 

@@ -21,17 +21,16 @@ void cavum_ladder_require(cavum_ladder *ladder, int missing) {
   ladder->missing = missing > ladder->missing ? missing : ladder->missing;
 }
 
-void cavum_ladder_judge(cavum_ladder *ladder, const cavum_cell *cell, const cavum_figure *figure,
-                        const cavum_history *history, cavum_figure_id id) {
+void cavum_ladder_judge(cavum_ladder *ladder, const cavum_cell *cell,
+                        const cavum_mode_values *values, const cavum_history *history,
+                        cavum_figure_id id) {
   const cavum_figure_policy *policy = cavum_figure_policy_of(id);
-  int missing = cavum_accuracy_missing_degrees(figure, id, cell, history);
+  int missing = cavum_accuracy_missing_degrees(values, id, cell, history);
   ladder->reached = ladder->reached && missing == 0;
   cavum_ladder_require(ladder, missing);
-  cavum_figure less = *figure;
-  less.uncertainty =
-      cavum_uncertainty_one_less(history, policy->convergence, policy->rounding_floor);
+  double less = cavum_uncertainty_one_less(history, policy->convergence, policy->rounding_floor);
   ladder->worst_one_less =
-      cavum_max(ladder->worst_one_less, cavum_accuracy_over_wanted(&less, id, cell));
+      cavum_max(ladder->worst_one_less, cavum_accuracy_over_wanted(less, values, id, cell));
 }
 
 bool cavum_ladder_has_all_modes(const cavum_solution *solution,

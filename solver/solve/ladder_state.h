@@ -46,8 +46,9 @@ void cavum_ladder_clear(cavum_ladder *ladder);
 
 /** Takes into account whether a figure's uncertainty is enough, how many degrees it still lacks,
  * and what one degree less would have given. */
-void cavum_ladder_judge(cavum_ladder *ladder, const cavum_cell *cell, const cavum_figure *figure,
-                        const cavum_history *history, cavum_figure_id id);
+void cavum_ladder_judge(cavum_ladder *ladder, const cavum_cell *cell,
+                        const cavum_mode_values *values, const cavum_history *history,
+                        cavum_figure_id id);
 
 /** Raises the number of degrees that are likely to be still needed. */
 void cavum_ladder_require(cavum_ladder *ladder, int missing);

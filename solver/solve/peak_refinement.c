@@ -47,7 +47,7 @@ static void take_refined(cavum_ladder *ladder, const cavum_cell *cell, int m,
       cavum_uncertainty_of_last(&history, policy->convergence, policy->rounding_floor) +
       uncorrected_uncertainty(&ladder->history[m], values, steps, figure->value) +
       iteration * figure->value;
-  cavum_ladder_judge(ladder, cell, figure, &history, id);
+  cavum_ladder_judge(ladder, cell, values, &history, id);
 }
 
 static cavum_peak_source peak_source(const cavum_solution *solution,
@@ -68,7 +68,7 @@ static const cavum_solution *solution_below(const cavum_ladder *ladder) {
 
 static bool has_accurate_peak(const cavum_ladder *ladder, const cavum_cell *cell, int m) {
   const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
-  return cavum_accuracy_is_reached(&ladder->solution->modes[m].values[0].figures[id], id, cell);
+  return cavum_accuracy_is_reached(&ladder->solution->modes[m].values[0], id, cell);
 }
 
 // Peaks of E that are not accurate enough, of modes that have voltages, with the solution that has
@@ -105,9 +105,9 @@ static cavum_status refine_peaks(cavum_ladder *ladder, const cavum_cell *cell, c
   }
   for (int m = 0, i = 0; m < ladder->num_modes; m++) {
     if (has_accurate_peak(ladder, cell, m)) continue;
-    const cavum_figure *peak = &ladder->solution->modes[m].values[0].figures[id];
+    const cavum_mode_values *values = &ladder->solution->modes[m].values[0];
     if (done) take_refined(ladder, cell, m, &steps[i++]);
-    if (!done) cavum_ladder_judge(ladder, cell, peak, &ladder->history[m].figures[id], id);
+    if (!done) cavum_ladder_judge(ladder, cell, values, &ladder->history[m].figures[id], id);
   }
 done:
   free(tasks);
@@ -121,8 +121,8 @@ cavum_status cavum_peak_refinement_judge(cavum_ladder *ladder, const cavum_cell 
   if (!ladder->has_regions) return CAVUM_OK;
   if (ladder->reached) return refine_peaks(ladder, cell, error);
   for (int m = 0; m < ladder->num_modes; m++) {
-    int missing = cavum_accuracy_missing_degrees(&ladder->solution->modes[m].values[0].figures[id],
-                                                 id, cell, &ladder->history[m].figures[id]) -
+    int missing = cavum_accuracy_missing_degrees(&ladder->solution->modes[m].values[0], id, cell,
+                                                 &ladder->history[m].figures[id]) -
                   CAVUM_PEAK_DEGREES;
     cavum_ladder_require(ladder, missing);
   }

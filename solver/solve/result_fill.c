@@ -51,7 +51,7 @@ static cavum_status fill_mode(cavum_problem *s, int m, cavum_error *error) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     mode->accuracy_reached =
         mode->accuracy_reached &&
-        cavum_accuracy_is_reached(&mode->figures[id], (cavum_figure_id)id, s->cell);
+        cavum_accuracy_is_reached(&from->values[0], (cavum_figure_id)id, s->cell);
   }
   CAVUM_TRY(
       cavum_modes_residual(&mode->residual, &class->modes[0], from->index, &class->pencil, error));

@@ -3,6 +3,8 @@
 // are needed, the order of close modes and the coupling.
 #include "solve/solve.h"
 
+#include <string.h>
+
 #include "base/base.h"
 #include "base/stop.h"
 #include "cell/cell.h"
@@ -41,15 +43,28 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
   return CAVUM_OK;
 }
 
+// As much of what a mode was computed from as its result tells.
+static cavum_mode_values values_of(const cavum_mode_result *mode) {
+  cavum_mode_values values = {.optimum_rcond = 1.0};
+  memcpy(values.figures, mode->figures, sizeof values.figures);
+  double by_abs = mode->figures[CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS].value;
+  double by_integral = mode->figures[CAVUM_FIGURE_TRANSIT_TIME_FACTOR].value;
+  values.voltage_rcond = by_abs;
+  values.integral_rcond = by_integral > 0.0 ? by_abs / by_integral : 0.0;
+  return values;
+}
+
 // Names the figure that is farthest from the accuracy asked for.
 static cavum_status report_not_reached(const cavum_result *result, const cavum_cell *cell,
                                        cavum_error *error) {
   double worst = 0.0;
   int mode = 0, figure = CAVUM_FIGURE_FREQUENCY;
   for (int m = 0; m < result->num_modes; m++) {
+    cavum_mode_values values = values_of(&result->modes[m]);
+    if (result->modes[m].accuracy_reached) continue;
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
       const cavum_figure *f = &result->modes[m].figures[id];
-      if (cavum_accuracy_is_reached(f, (cavum_figure_id)id, cell)) continue;
+      if (cavum_accuracy_is_reached(&values, (cavum_figure_id)id, cell)) continue;
       double relative = f->uncertainty / fabs(f->value);
       if (relative <= worst) continue;
       worst = relative;
