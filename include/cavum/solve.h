@@ -159,6 +159,11 @@ typedef struct cavum_solve_options {
   void *watcher_data;           /**< Handed on to it. */
   cavum_stop_question *stop;    /**< Whether to stop; NULL: nobody is asked. */
   void *stop_data;              /**< Handed on to it. */
+  double work_limit_s; /**< 0: 60. What a solve may do, about so many seconds of one core; counted
+                          from unknowns and modes, not measured: the same on every machine. What
+                          cannot be done within is refused before the work; what reaches the limit
+                          ends with the best result so far and CAVUM_ERR_NOT_CONVERGED. With the
+                          coupling it holds for each of the problems. */
 } cavum_solve_options;
 
 /**
@@ -188,7 +193,8 @@ static inline cavum_solve_options cavum_solve_options_default(void) {
  * @retval CAVUM_ERR_INPUT          a cell that cavum_cell_check() refuses, or a mesh file that is
  *                                  damaged.
  * @retval CAVUM_ERR_FILE           a mesh file that cannot be read.
- * @retval CAVUM_ERR_RANGE          a wall outside the range of its formula at this frequency.
+ * @retval CAVUM_ERR_RANGE          a wall outside the range of its formula at this frequency, or
+ *                                  more work than options->work_limit_s.
  * @retval CAVUM_ERR_GEOMETRY       no contour.
  * @retval CAVUM_ERR_MESH           no valid mesh.
  * @retval CAVUM_ERR_NOT_CONVERGED  the best result is given, labelled; not with options->degree.

@@ -33,7 +33,8 @@ enum {
   KEY_FIELD_ORDER,
   KEY_BRIEF,
   KEY_TIMINGS,
-  KEY_ALL_CORES
+  KEY_ALL_CORES,
+  KEY_WORK_LIMIT
 };
 
 static const struct argp_option option_table[] = {
@@ -63,6 +64,10 @@ static const struct argp_option option_table[] = {
     {"all-cores", KEY_ALL_CORES, NULL, 0,
      "Let the linear algebra use every core: for meshes of "
      "more than about 100 000 unknowns, slower below",
+     1},
+    {"work-limit", KEY_WORK_LIMIT, "S", 0,
+     "End with the best result so far after work of about S seconds of one core, which is counted "
+     "rather than measured (default: 60); what cannot be done within is refused",
      1},
     {"timings", KEY_TIMINGS, NULL, 0, "Print where the time went, to standard error", 1},
     {0},
@@ -116,6 +121,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_REFINE:
       cavum_option_set_refinement(&arguments->options.refinement, value, state);
+      break;
+    case KEY_WORK_LIMIT:
+      cavum_option_set_seconds(&arguments->options.work_limit_s, "work-limit", value, state);
       break;
     case KEY_FIELD_ORDER:
       cavum_option_set_integer(&arguments->field_order, "field-order", value, 0,

@@ -24,6 +24,13 @@ void cavum_option_set_refinement(double *value, const char *text, struct argp_st
   }
 }
 
+void cavum_option_set_seconds(double *value, const char *name, const char *text,
+                              struct argp_state *state) {
+  if (!cavum_process_read_number(value, text) || *value <= 0.0) {
+    argp_error(state, "--%s %s: expected a number of seconds above 0", name, text);
+  }
+}
+
 void cavum_option_set_width(int *value, const char *text, struct argp_state *state) {
   cavum_option_set_integer(value, "width", text, LEAST_WIDTH_PX, MOST_WIDTH_PX, state);
 }

@@ -28,6 +28,10 @@ void cavum_option_set_integer(int *value, const char *name, const char *text, in
 /** Reads the divisor of all element sizes (--refine): above 0, at most 64. */
 void cavum_option_set_refinement(double *value, const char *text, struct argp_state *state);
 
+/** Reads a time of work: above 0. */
+void cavum_option_set_seconds(double *value, const char *name, const char *text,
+                              struct argp_state *state);
+
 /** Width of a picture in pixels (--width). */
 void cavum_option_set_width(int *value, const char *text, struct argp_state *state);
 

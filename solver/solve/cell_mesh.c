@@ -18,6 +18,10 @@ static int junction_layers(const cavum_cell *cell, int which) {
   return REFINEMENTS[which].layers + (cell->accuracy_peak_field < 1e-5 ? 2 : 1);
 }
 
+double cavum_cell_mesh_ratio(int which) {
+  return REFINEMENTS[which + 1].size / REFINEMENTS[which].size;
+}
+
 // New lists of the boundary edges of the mesh of the memory.
 static cavum_status renew_boundary(cavum_problem_memory *memory, cavum_error *error) {
   cavum_mesh_boundary_clear(&memory->boundary);

@@ -1,4 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
+/** How much finer the mesh after this one is, in length; `which` is not the last. */
+double cavum_cell_mesh_ratio(int which);
+
 /**
  * @file solve/cell_mesh.h
  * The mesh of a cell, put into a memory: that of the cell before fitted to it, a new one, or one

@@ -120,6 +120,18 @@ static int next_step(const cavum_ladder *ladder, const cavum_ladder_request *req
   return step < left ? step : left;
 }
 
+// Whether the next solution is within the limit of work. The first one is made in any case: without
+// it there is no result.
+static bool may_go_on(const cavum_ladder *ladder, const cavum_ladder_request *request, int degree) {
+  if (!request->work) return true;
+  int64_t unknowns = cavum_space_size(&ladder->memory->mesh, degree);
+  double more_s = cavum_work_of_solution(unknowns, request->cell->num_modes);
+  bool has_result = ladder->num_steps >= CAVUM_DEGREES_LEAST;
+  if (has_result && !cavum_work_allows(request->work, more_s)) return false;
+  request->work->spent_s += more_s;
+  return true;
+}
+
 cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_problem_memory *memory,
                                 const cavum_ladder_request *request, cavum_timings *timings,
                                 cavum_error *error) {
@@ -130,7 +142,7 @@ cavum_status cavum_ladder_climb(cavum_ladder *ladder, cavum_problem_memory *memo
   CAVUM_TRY(cavum_ladder_find_start(ladder, request, timings, error));
   int degree = request->first_degree, step = request->single ? 1 : CAVUM_LEVELS_MOST;
   step = step < degree ? step : degree;
-  while (step > 0) {
+  while (step > 0 && may_go_on(ladder, request, degree)) {
     tell_watcher(request, &memory->mesh, degree);
     CAVUM_TRY(climb_to(ladder, request, degree, step, timings, error));
     step = next_step(ladder, request, degree);

@@ -8,6 +8,7 @@
 
 #include "solve/mode_history.h"
 #include "solve/problem_memory.h"
+#include "solve/work.h"
 
 /** What a ladder is asked for. */
 typedef struct cavum_ladder_request {
@@ -20,6 +21,7 @@ typedef struct cavum_ladder_request {
       can_refine; /**< A finer mesh may follow: give up when that promises more than climbing on. */
   bool curves;    /**< Also the R/Q curve over beta. */
   bool fixed;     /**< Climb to last_degree whatever the uncertainties say. */
+  cavum_work *work;             /**< Borrowed: what may be done; NULL: anything. */
   cavum_solve_watcher *watcher; /**< Called before each solution; may be NULL. */
   void *watcher_data;
 } cavum_ladder_request;

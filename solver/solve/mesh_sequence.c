@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "solve/accuracy.h"
 #include "solve/cell_mesh.h"
 #include "solve/degree_choice.h"
 #include "solve/ladder.h"
@@ -19,6 +20,7 @@ static void set_request(cavum_problem *s) {
       .half_model = s->half_model,
       .curves = s->options->profiles,
       .fixed = degree > 0,
+      .work = &s->work,
       .watcher = s->options->watcher,
       .watcher_data = s->options->watcher_data,
       .first_degree = degree > 0 ? degree : cavum_degree_choose_first(s->cell, s->memory),
@@ -54,6 +56,22 @@ done:
   return status;
 }
 
+// What cannot be done within the limit is refused before it is begun.
+static cavum_status check_work(const cavum_problem *s, double least_s, cavum_error *error) {
+  if (least_s <= s->work.limit_s) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_RANGE,
+                    "%d mode%s on this cell take work of some %.2g s at least, %.4g s are allowed: "
+                    "fewer modes, a coarser mesh or a higher limit of work were expected",
+                    s->cell->num_modes, s->cell->num_modes == 1 ? "" : "s", least_s,
+                    s->work.limit_s);
+}
+
+static double work_on_mesh(const cavum_problem *s, double size_ratio) {
+  int64_t unknowns = cavum_space_size(&s->memory->mesh, s->request.first_degree);
+  return cavum_work_of_solution((int64_t)((double)unknowns * size_ratio * size_ratio),
+                                s->cell->num_modes);
+}
+
 cavum_status cavum_mesh_sequence_climb(cavum_problem *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_cell_mesh_request request = {
@@ -62,6 +80,7 @@ cavum_status cavum_mesh_sequence_climb(cavum_problem *s, cavum_error *error) {
                 s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
   int num_meshes = chosen ? 1 : CAVUM_CELL_MESHES, first = 0;
   bool is_made = false;
+  CAVUM_TRY(check_work(s, cavum_work_of_modes(s->cell->num_modes), error));
   if (!chosen) CAVUM_TRY(choose_mesh(&first, &is_made, s, &request, error));
   for (int i = first; i < num_meshes; i++) {
     cavum_ladder_clear(&s->ladder);
@@ -72,9 +91,17 @@ cavum_status cavum_mesh_sequence_climb(cavum_problem *s, cavum_error *error) {
     is_made = false;
     set_request(s);
     s->request.can_refine = i + 1 < num_meshes;
+    if (i == first) CAVUM_TRY(check_work(s, work_on_mesh(s, 1.0), error));
     CAVUM_TRY(cavum_ladder_climb(&s->ladder, s->memory, &s->request, &s->result->timings, error));
     CAVUM_TRY(cavum_problem_keep_steps(s, error));
-    if (s->ladder.reached) break;
+    if (s->ladder.reached || s->work.ended || i + 1 == num_meshes) break;
+    // The next mesh takes the place of this one and its result.
+    if (!cavum_work_allows(&s->work, work_on_mesh(s, cavum_cell_mesh_ratio(i)))) break;
+  }
+  if (s->work.ended && s->ladder.num_steps < CAVUM_DEGREES_LEAST) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                         "the limit of work of %.4g s was reached before there was a result",
+                         s->work.limit_s));
   }
   if (s->ladder.num_modes == 0) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_MESH, "the mesh carries %d of the %d modes asked for",

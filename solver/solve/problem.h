@@ -18,6 +18,7 @@ typedef struct cavum_problem {
   bool half_model;                           /**< Only the right of the mirror plane has a mesh. */
   cavum_ladder ladder;                       /**< Owned: the last one. */
   cavum_ladder_request request;              /**< What it was asked for. */
+  cavum_work work;                           /**< What may be done, and was. */
   cavum_result *result;                      /**< Owned: being made. */
   int64_t steps_capacity, warnings_capacity; /**< Of the result. */
 } cavum_problem;

@@ -36,6 +36,10 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
                       "field_order %d: expected 0 (no field), 1 to %d, or %d (chosen)",
                       options->field_order, CAVUM_DEGREE_MOST, CAVUM_FIELD_ORDER_CHOSEN);
   }
+  if (!(options->work_limit_s >= 0.0)) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "work_limit_s %g: expected 0 (chosen) or more",
+                      options->work_limit_s);
+  }
   if (options->coupling && !cavum_coupling_exists(cell)) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "the coupling needs a two-ellipse cell whose ends are electric or magnetic");
@@ -56,7 +60,7 @@ static cavum_mode_values values_of(const cavum_mode_result *mode) {
 
 // Names the figure that is farthest from the accuracy asked for.
 static cavum_status report_not_reached(const cavum_result *result, const cavum_cell *cell,
-                                       cavum_error *error) {
+                                       bool work_ended, cavum_error *error) {
   double worst = 0.0;
   int mode = 0, figure = CAVUM_FIGURE_FREQUENCY;
   for (int m = 0; m < result->num_modes; m++) {
@@ -76,8 +80,9 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
   return cavum_fail(
       error, CAVUM_ERR_NOT_CONVERGED,
       "the accuracy asked for was not reached: the %s of mode %d is uncertain by %.1e "
-      "of itself, %.1e was asked for",
-      cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst, asked);
+      "of itself, %.1e was asked for%s",
+      cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst, asked,
+      work_ended ? "; the limit of work was reached" : "");
 }
 
 static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *memory,
@@ -107,7 +112,7 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
   made->cell_digest = digest;
   *result = made;
   if (!made->accuracy_reached && options->degree == 0) {
-    status = report_not_reached(made, cell, error);
+    status = report_not_reached(made, cell, memory->main.work_ended, error);
   }
   made = NULL;
 done:

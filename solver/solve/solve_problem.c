@@ -2,6 +2,8 @@
 // One problem from its mesh to its result.
 #include "solve/solve_problem.h"
 
+#include <stdio.h>
+
 #include "base/base.h"
 #include "element/mesh.h"
 #include "solve/completeness.h"
@@ -11,12 +13,23 @@
 #include "solve/problem.h"
 #include "solve/result_fill.h"
 
+static cavum_status warn_of_work(cavum_problem *s, cavum_error *error) {
+  char text[160];
+  snprintf(text, sizeof text,
+           "the limit of work of %.4g s was reached before the accuracy: this is the best result "
+           "within it",
+           s->work.limit_s);
+  return cavum_problem_warn(s, text, error);
+}
+
 static cavum_status run(cavum_problem *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(cavum_mesh_sequence_climb(s, error));
   cavum_degree_remember(s->memory, &s->ladder, s->cell, s->options->degree != 0);
   CAVUM_TRY(cavum_geometry_uncertainty_add(s, error));
   CAVUM_TRY(cavum_result_fill(s, error));
+  s->memory->work_ended = s->work.ended && !s->ladder.reached;
+  if (s->memory->work_ended) CAVUM_TRY(warn_of_work(s, error));
   CAVUM_TRY(cavum_completeness_check(&s->result->complete_below_hz, &s->result->complete_above_hz,
                                      &s->memory->num_close, &s->ladder, &s->request, error));
 done:
@@ -30,6 +43,7 @@ static cavum_status solve_with(cavum_result **result, cavum_problem_memory *memo
   cavum_status status = CAVUM_OK;
   double start = cavum_seconds();
   cavum_problem s = {.cell = cell, .options = options, .half_model = half_model, .memory = memory};
+  s.work.limit_s = options->work_limit_s > 0.0 ? options->work_limit_s : CAVUM_WORK_LIMIT_S;
   s.result = cavum_alloc(1, sizeof *s.result);
   if (!s.result) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(run(&s, error));

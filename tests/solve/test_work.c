@@ -1,0 +1,109 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The limit of work: refused before it is begun, ended with the best result so far, the same bits
+// where it does not matter.
+#include <string.h>
+
+#include "solve/work.h"
+#include "solving.h"
+
+#define CELL                                                                       \
+  "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35\n"  \
+  "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n" \
+  "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n"                                \
+  "ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n"
+
+static cavum_status solve(cavum_result **result, const char *more, double limit_s,
+                          cavum_error *error) {
+  char text[1024];
+  snprintf(text, sizeof text, CELL "%s", more);
+  cavum_cell cell = solving_read(text);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.work_limit_s = limit_s;
+  *error = (cavum_error){0};
+  cavum_status status = cavum_solve(result, &cell, &options, error);
+  printf("limit %g s: %s\n", limit_s, status == CAVUM_OK ? "done" : error->message);
+  cavum_cell_clear(&cell);
+  return status;
+}
+
+// A thousand modes need some 30,000 unknowns at least, whose work is far beyond a minute.
+START_TEST(what_cannot_be_done_is_refused) {
+  cavum_error error;
+  cavum_result *result = NULL;
+  ck_assert_int_eq(solve(&result, "modes: {count: 1000}\n", 0.0, &error), CAVUM_ERR_RANGE);
+  ck_assert_ptr_nonnull(strstr(error.message, "1000 modes"));
+  ck_assert_int_eq(solve(&result, "", 1e-5, &error), CAVUM_ERR_RANGE);
+  ck_assert_ptr_nonnull(strstr(error.message, "1 mode on this cell"));
+  ck_assert_ptr_null(result);
+}
+END_TEST
+
+// 1e-9 of peak fields takes several solutions; the first is within a hundredth of a second of work.
+START_TEST(the_best_so_far_is_given_and_labelled) {
+  const char *tight = "accuracy: {frequency: 1.0e-12, peak_field: 1.0e-9}\n";
+  cavum_error error;
+  cavum_result *all = NULL, *some = NULL;
+  (void)solve(&all, tight, 0.0, &error);
+  ck_assert_ptr_nonnull(all);
+  ck_assert_int_eq(solve(&some, tight, 0.03, &error), CAVUM_ERR_NOT_CONVERGED);
+  ck_assert_ptr_nonnull(strstr(error.message, "the limit of work was reached"));
+  ck_assert_ptr_nonnull(some);
+  ck_assert(!some->accuracy_reached && some->num_steps < all->num_steps);
+  bool is_said = false;
+  for (int i = 0; i < some->num_warnings; i++) {
+    is_said = is_said || strstr(some->warnings[i], "limit of work of 0.03 s");
+  }
+  ck_assert(is_said);
+  // What there is holds: the better run lies inside.
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_figure *a = &some->modes[0].figures[id], *b = &all->modes[0].figures[id];
+    if (a->state != CAVUM_FIGURE_PRESENT) continue;
+    ck_assert(isfinite(a->uncertainty));
+    ck_assert(fabs(a->value - b->value) <= a->uncertainty + b->uncertainty);
+  }
+  cavum_result_destroy(&all);
+  cavum_result_destroy(&some);
+}
+END_TEST
+
+START_TEST(a_limit_that_is_not_reached_changes_nothing) {
+  cavum_error error;
+  cavum_result *a = NULL, *b = NULL;
+  ck_assert_int_eq(solve(&a, "", 0.0, &error), CAVUM_OK);
+  ck_assert_int_eq(solve(&b, "", 1e6, &error), CAVUM_OK);
+  ck_assert_int_eq(memcmp(a->modes[0].figures, b->modes[0].figures, sizeof a->modes[0].figures), 0);
+  ck_assert_int_eq(a->num_steps, b->num_steps);
+  cavum_result_destroy(&a);
+  cavum_result_destroy(&b);
+}
+END_TEST
+
+START_TEST(limits_that_are_none_are_refused) {
+  cavum_error error;
+  cavum_result *result = NULL;
+  ck_assert_int_eq(solve(&result, "", -1.0, &error), CAVUM_ERR_USAGE);
+  ck_assert_int_eq(solve(&result, "", NAN, &error), CAVUM_ERR_USAGE);
+  ck_assert_ptr_null(result);
+}
+END_TEST
+
+// By the formula of its docstring; what does not fit is noted, and nothing is spent for it.
+START_TEST(work_is_counted) {
+  CAVUM_CHECK_RELATIVE(cavum_work_of_solution(10000, 4), 1e6 * (1.0 + 1.0 + 0.04) / 4e7, 1e-14);
+  CAVUM_CHECK_RELATIVE(cavum_work_of_modes(4), cavum_work_of_solution(120, 4), 1e-14);
+  cavum_work work = {.limit_s = 2.0, .spent_s = 1.5};
+  ck_assert(cavum_work_allows(&work, 0.5) && !work.ended);
+  ck_assert(!cavum_work_allows(&work, 0.6) && work.ended);
+  ck_assert(work.spent_s == 1.5);
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, what_cannot_be_done_is_refused);
+  tcase_add_test(tests, the_best_so_far_is_given_and_labelled);
+  tcase_add_test(tests, a_limit_that_is_not_reached_changes_nothing);
+  tcase_add_test(tests, limits_that_are_none_are_refused);
+  tcase_add_test(tests, work_is_counted);
+}
+
+CAVUM_TEST_MAIN("work", add_tests)
