@@ -60,9 +60,9 @@ done:
 static cavum_status check_work(const cavum_problem *s, double least_s, cavum_error *error) {
   if (least_s <= s->work.limit_s) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_RANGE,
-                    "%d mode%s on this cell take work of some %.2g s at least, %.4g s are allowed: "
+                    "work of some %.2g s at least for %d mode%s on this cell, %.4g s are allowed: "
                     "fewer modes, a coarser mesh or a higher limit of work were expected",
-                    s->cell->num_modes, s->cell->num_modes == 1 ? "" : "s", least_s,
+                    least_s, s->cell->num_modes, s->cell->num_modes == 1 ? "" : "s",
                     s->work.limit_s);
 }
 
