@@ -19,7 +19,8 @@ static inline const char *random_lossless(random_state *state) {
 }
 
 // A straight line to a point.
-static inline void random_line_to(char *text, size_t size, double z, double r, const char *boundary) {
+static inline void random_line_to(char *text, size_t size, double z, double r,
+                                  const char *boundary) {
   RANDOM_TO("{line_to: {z_mm: %.9f, r_mm: %.9f}, boundary: %s}\n", z, r, boundary);
 }
 
@@ -72,7 +73,8 @@ static inline void random_chain(char *text, size_t size, random_state *state) {
   double half = pitch * random_between(state, 0.02, 0.12);  // of the thickness of an iris
   random_line(text, size, "  start: {z_mm: 0, r_mm: 0}\n  path:\n");
   random_line_to(text, size, cells * pitch, 0, "axis");
-  random_line_to(text, size, cells * pitch, radius, random_happens(state, 0.5) ? "metal" : "electric");
+  random_line_to(text, size, cells * pitch, radius,
+                 random_happens(state, 0.5) ? "metal" : "electric");
   for (int i = cells - 1; i >= 0; i--) {
     if (i == 0) break;
     double z = i * pitch;
@@ -97,7 +99,7 @@ static inline void random_corners(char *text, size_t size, random_state *state) 
   bool metal = false;
   for (int i = 0; i <= corners; i++) {
     boundary[i] = random_happens(state, 0.6) ? "metal" : random_lossless(state);
-    metal = metal || boundary[i][0] == 'm' && boundary[i][1] == 'e';
+    metal = metal || strcmp(boundary[i], "metal") == 0;
   }
   if (!metal) boundary[corners / 2] = "metal";
   random_line(text, size, "  start: {z_mm: %.9f, r_mm: 0}\n  path:\n", -0.5 * length);
@@ -167,7 +169,7 @@ static inline void random_spline(char *text, size_t size, random_state *state) {
 typedef struct random_family {
   const char *name;
   void (*draw)(char *text, size_t size, random_state *state);
-  bool strong;     /**< It may have strong corners. */
+  bool strong; /**< It may have strong corners. */
 } random_family;
 
 static const random_family RANDOM_FAMILIES[] = {
