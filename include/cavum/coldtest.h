@@ -206,6 +206,8 @@ enum { CAVUM_MAX_LIMITS = 16 };
 /** All about a test that is not a reading. */
 typedef struct cavum_coldtest_setup {
   char title[256];
+  bool growing;            /**< The file of the readings is still being written: its last line
+                                counts when it has ended. */
   char ended[256];         /**< Why the test ended, in words; "": not said. */
   char geometry_from[256]; /**< Where the figures come from, for the report. */
   cavum_estimate r_over_q_linac_ohm;

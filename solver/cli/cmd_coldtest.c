@@ -4,25 +4,29 @@
 #include <argp.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "cavum/cavum.h"
 #include "cli/coldtest_table.h"
 #include "cli/commands.h"
+#include "cli/follow.h"
+#include "cli/interrupt.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
 
+enum { EXIT_STOPPED = 3 };
 enum { DEFAULT_ROWS = 60, DEFAULT_BUDGETS = 3, MOST_ROWS = 100000000 };
 
 typedef struct coldtest_arguments {
   const char *test_path, *result_path, *json_path, *csv_path;
-  bool quiet, overwrite;
+  bool quiet, overwrite, follow;
   cavum_coldtest_run_options run;
   int rows, budgets;
   unsigned parts;
 } coldtest_arguments;
 
-enum { KEY_JSON = 256, KEY_CSV, KEY_PLAN, KEY_LINEAR, KEY_ROWS, KEY_BUDGETS, KEY_SHOW };
+enum { KEY_JSON = 256, KEY_CSV, KEY_PLAN, KEY_LINEAR, KEY_ROWS, KEY_BUDGETS, KEY_SHOW, KEY_FOLLOW };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
@@ -35,6 +39,10 @@ static const struct argp_option option_table[] = {
     {"plan", KEY_PLAN, NULL, 0,
      "The other way: powers, decay time and fields for what the section 'plan' of the test file "
      "wants; no readings",
+     1},
+    {"follow", KEY_FOLLOW, NULL, 0,
+     "Evaluate again, with linear uncertainties, whenever the readings grow or the test file "
+     "changes, and write screen and outputs anew, until Ctrl-C (exit status 3)",
      1},
     {"linear", KEY_LINEAR, NULL, 0, "Linear uncertainties only, no Monte Carlo", 1},
     {"rows", KEY_ROWS, "N", 0, "Points in the table (default 60)", 1},
@@ -61,6 +69,10 @@ static void check(const coldtest_arguments *arguments, struct argp_state *state)
   }
   if (arguments->run.plan && arguments->csv_path) {
     argp_error(state, "--csv: a plan has no points");
+  }
+  if (arguments->follow && (arguments->run.plan || screen)) {
+    argp_error(state, "--follow: %s",
+               screen ? "outputs are files, '-' is none" : "a plan has no readings that grow");
   }
   if (!table && (arguments->rows >= 0 || arguments->budgets >= 0 || arguments->parts)) {
     argp_error(state, "--%s: no table of points is printed",
@@ -99,6 +111,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_BUDGETS:
       cavum_option_set_integer(&arguments->budgets, "budgets", value, 0, MOST_ROWS, state);
+      break;
+    case KEY_FOLLOW:
+      arguments->follow = true;
       break;
     case KEY_SHOW:
       if (!cavum_coldtest_parts_read(&arguments->parts, value)) {
@@ -159,19 +174,69 @@ static cavum_status check_outputs(const coldtest_arguments *arguments,
   return cavum_outputs_check(&outputs, error);
 }
 
+// The test file, with the figures that a result file holds.
+static cavum_status read_test(cavum_coldtest_file *file, const coldtest_arguments *arguments,
+                              cavum_error *error) {
+  cavum_status status = cavum_coldtest_file_read(file, arguments->test_path, error);
+  if (status == CAVUM_OK && file->result_path[0]) {
+    status = cavum_store_read_coldtest_geometry(file, error);
+  }
+  file->setup.growing = arguments->follow;
+  return status;
+}
+
+static cavum_status evaluate(const coldtest_arguments *arguments, const cavum_coldtest_file *file,
+                             cavum_error *error) {
+  cavum_coldtest_report *report = NULL;
+  cavum_status status = cavum_coldtest_run(&report, file, &arguments->run, error);
+  if (status == CAVUM_OK && arguments->follow && !arguments->quiet && isatty(STDOUT_FILENO)) {
+    fputs("\033[H\033[2J", stdout);  // ECMA-48: to the first line, and all cleared.
+  }
+  if (status == CAVUM_OK) status = write_outputs(arguments, report, error);
+  fflush(stdout);
+  cavum_coldtest_report_destroy(&report);
+  return status;
+}
+
+// One round. What is wrong with a file that is being written may be right a moment later: it is
+// said, and the outputs stay as they were.
+static void evaluate_again(const coldtest_arguments *arguments, cavum_follow *follow) {
+  cavum_error error = {0};
+  cavum_coldtest_file file = {0};
+  cavum_follow_look(follow);
+  cavum_status status = read_test(&file, arguments, &error);
+  if (status == CAVUM_OK && strcmp(follow->path[1], file.readings_path) != 0) {
+    cavum_follow_watch(follow, arguments->test_path, file.readings_path);
+  }
+  if (status == CAVUM_OK) status = evaluate(arguments, &file, &error);
+  cavum_process_report(status, &error);
+  cavum_coldtest_file_clear(&file);
+}
+
+static int run_following(const coldtest_arguments *arguments, const char *readings_path) {
+  cavum_follow follow;
+  cavum_interrupt_catch();
+  cavum_follow_begin(&follow);
+  cavum_follow_watch(&follow, arguments->test_path, readings_path);
+  do {
+    evaluate_again(arguments, &follow);
+  } while (cavum_follow_wait(&follow, cavum_interrupt_came));
+  cavum_follow_end(&follow);
+  return EXIT_STOPPED;
+}
+
 static int run(const coldtest_arguments *arguments) {
   cavum_error error = {0};
   cavum_coldtest_file file = {0};
-  cavum_coldtest_report *report = NULL;
-  cavum_status status = cavum_coldtest_file_read(&file, arguments->test_path, &error);
+  cavum_status status = read_test(&file, arguments, &error);
   if (status == CAVUM_OK) status = check_outputs(arguments, &file, &error);
-  if (status == CAVUM_OK && file.result_path[0]) {
-    status = cavum_store_read_coldtest_geometry(&file, &error);
+  if (status == CAVUM_OK && arguments->follow) {
+    int exit_status = run_following(arguments, file.readings_path);
+    cavum_coldtest_file_clear(&file);
+    return exit_status;
   }
-  if (status == CAVUM_OK) status = cavum_coldtest_run(&report, &file, &arguments->run, &error);
-  if (status == CAVUM_OK) status = write_outputs(arguments, report, &error);
+  if (status == CAVUM_OK) status = evaluate(arguments, &file, &error);
   int exit_status = cavum_process_report(status, &error);
-  cavum_coldtest_report_destroy(&report);
   cavum_coldtest_file_clear(&file);
   return exit_status;
 }
@@ -184,9 +249,10 @@ int cavum_cmd_coldtest(int argc, char **argv) {
       .doc =
           "Gradient, Q0 and surface resistance from the powers of a cold test, with "
           "uncertainties."
-          "\vExit status: 0 done, 1 the computation failed, 2 bad input or usage. This program "
-          "is no safety function."};
+          "\vExit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 --follow was "
+          "ended by Ctrl-C. This program is no safety function."};
   coldtest_arguments arguments = {.rows = -1, .budgets = -1};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  if (arguments.follow) arguments.run.no_monte_carlo = true;
   return run(&arguments);
 }

@@ -264,7 +264,10 @@ static void take_row(int terminator, void *data) {
              (long long)r->row_line, r->cell, r->table.num_columns);
     reject_row(r, text);
   }
-  if (r->have_header && !r->rejected) r->table.lines[r->table.num_rows++] = r->row_line;
+  if (r->have_header && !r->rejected) {
+    r->table.lines[r->table.num_rows++] = r->row_line;
+    r->table.last_unfinished = r->unfinished;
+  }
   r->have_header = true;
   r->rejected = false;
   r->cell = 0;

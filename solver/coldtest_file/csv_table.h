@@ -62,7 +62,8 @@ typedef struct cavum_csv_table {
   int64_t notes_used, notes_capacity;
   char *text; /**< Owned: the file as it was read, zero-terminated. */
   size_t text_length;
-  int64_t *lines; /**< Owned, shape [num_rows]. */
+  int64_t *lines;       /**< Owned, shape [num_rows]. */
+  bool last_unfinished; /**< The last row that was read has no line end. */
   int64_t num_rejected, rejected_capacity;
   cavum_csv_rejected *rejected; /**< Owned, shape [num_rejected]. */
 } cavum_csv_table;

@@ -141,16 +141,16 @@ done:
   return status;
 }
 
+static const char STILL_WRITTEN[] = "the last row is not complete: still being written";
+
 // The rows that the table could not read.
 static cavum_status take_rejected(cavum_coldtest_readings *out, const cavum_csv_table *table,
                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
   for (int64_t i = 0; i < table->num_rejected; i++) {
     const cavum_csv_rejected *row = &table->rejected[i];
-    CAVUM_TRY(cavum_coldtest_set_row_aside(
-        out, row->line,
-        row->half_written ? "the last row is not complete: still being written" : row->reason,
-        error));
+    CAVUM_TRY(cavum_coldtest_set_row_aside(out, row->line,
+                                           row->half_written ? STILL_WRITTEN : row->reason, error));
   }
 done:
   return status;
@@ -203,6 +203,11 @@ cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, con
   }
   remember_name(out.file, path);
   CAVUM_TRY(take_rejected(&out, &table, error));
+  // A number that has not ended may be another one a moment later.
+  if (setup->growing && table.last_unfinished) {
+    int64_t line = table.lines[--table.num_rows];
+    CAVUM_TRY(cavum_coldtest_set_row_aside(&out, line, STILL_WRITTEN, error));
+  }
   for (int64_t row = 0; row < table.num_rows; row++) {
     CAVUM_TRY(take_row(&out, &notes_capacity, &table, row, path, error));
   }

@@ -1,0 +1,71 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A test that is being taken: cavum coldtest --follow sees rows as a script appends them, waits for
+half-written lines, and ends in order on SIGINT with whole outputs."""
+import json
+import os
+import pathlib
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+
+program, demo = sys.argv[1:3]
+LONGEST_WAIT_S = 60  # A hang is told from a busy machine.
+
+
+def wait_for(condition, what):
+    end = time.monotonic() + LONGEST_WAIT_S
+    while not condition():
+        assert time.monotonic() < end, f"never seen: {what}"
+        time.sleep(0.02)
+
+
+with tempfile.TemporaryDirectory() as folder:
+    folder = pathlib.Path(folder)
+    for name in ("injector-test.yaml", "decay.csv"):
+        (folder / name).write_text(pathlib.Path(demo, "coldtest", name).read_text())
+    rows = pathlib.Path(demo, "coldtest", "readings.csv").read_text().splitlines(keepends=True)
+    # The fit wants a whole series of temperatures.
+    text = (folder / "injector-test.yaml").read_text()
+    start, end = text.index("surface_resistance:"), text.index("trapped_flux:")
+    (folder / "injector-test.yaml").write_text(text[:start] + text[end:])
+    readings, points, screen = folder / "readings.csv", folder / "t.json", folder / "screen.txt"
+    readings.write_text(rows[0])  # Nothing but the header yet: it waits.
+
+    def num_points():
+        return len(json.loads(points.read_text())["points"]) if points.exists() else 0
+
+    with open(screen, "w") as out:
+        process = subprocess.Popen(
+            [program, "coldtest", "--follow", folder / "injector-test.yaml", "--json", points,
+             "-o", folder / "t.hdf", "--csv", folder / "t.csv"], stdout=out, stderr=subprocess.PIPE)
+
+    def append(text):
+        with open(readings, "a") as file:
+            file.write(text)
+
+    append("".join(rows[1:4]))
+    wait_for(lambda: num_points() == 3, "three rows")
+    for row in rows[4:8]:
+        before = num_points()
+        append(row[:-3])  # Cut within its last number: all cells are there, the value is not.
+        wait_for(lambda: "still being written" in points.read_text(), "the half-written row")
+        assert num_points() == before
+        append(row[-3:])
+        wait_for(lambda: num_points() == before + 1, "the whole row")
+    # A file that takes the place of the old one is seen too.
+    (folder / "new.csv").write_text("".join(rows[:6]))
+    os.replace(folder / "new.csv", readings)
+    wait_for(lambda: num_points() == 5, "the new file")
+    assert process.poll() is None
+    process.send_signal(signal.SIGINT)
+    assert process.wait(LONGEST_WAIT_S) == 3
+    process.stderr.close()
+    assert screen.read_text().count("Cautions.") >= 6
+    assert len((folder / "t.csv").read_text().splitlines()) == 6
+    left = sorted(path.name for path in folder.iterdir())
+    assert left == ["decay.csv", "injector-test.yaml", "readings.csv", "screen.txt", "t.csv",
+                    "t.hdf", "t.json"], left
+    subprocess.run([program, "report", folder / "t.hdf", "-o", folder / "t.html"], check=True)
+print("follow: 3 + 4 rows one by one, half-written lines, a replaced file, SIGINT gives 3")
