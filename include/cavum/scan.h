@@ -123,10 +123,17 @@ CAVUM_API int64_t cavum_study_num_batches(const cavum_study *study);
 CAVUM_API int cavum_study_batch_size(const cavum_study *study);
 
 /**
- * SHA-256 over the version of this library and all that was read: study, cell, table, mesh file.
- * Rows of studies with the same fingerprint belong together; borrowed, 64 digits.
+ * SHA-256 over what is computed: the version of this library, base cell, mesh file, inputs, shapes,
+ * batches, held frequency, limits, figures. Titles, comments and the names of files do not count.
+ * Studies with the same fingerprint have the same rows; borrowed, 64 digits.
  */
 CAVUM_API const char *cavum_study_fingerprint(const cavum_study *study);
+
+/**
+ * The same without shapes and batches: studies with the same settings have the same row for the
+ * same shapes in one batch; borrowed, 64 digits.
+ */
+CAVUM_API const char *cavum_study_settings(const cavum_study *study);
 
 /**
  * The columns of a row.
@@ -261,12 +268,14 @@ CAVUM_API cavum_status cavum_scan_measure(cavum_scan_estimate *estimate, cavum_s
 typedef struct cavum_scan_records cavum_scan_records;
 
 /**
- * Finds every whole record of a study.
+ * Finds every whole record of a study. Shapes are known again by their numbers: records stay in use
+ * when the study got another title or more shapes behind its last.
  * @param[out] records  Owned by the caller (cavum_scan_records_close()).
  * @param[in]  study    Borrowed, must outlive the records.
  * @param[in]  output   Name of the result file; the folder need not exist.
  * @param[out] error    May be NULL.
- * @retval CAVUM_ERR_INPUT  records of another study or another version.
+ * @retval CAVUM_ERR_INPUT  records of other settings or of another version, or of shapes that the
+ *                          study does not have.
  * @retval CAVUM_ERR_FILE   cannot be read.
  */
 CAVUM_API cavum_status cavum_scan_records_open(cavum_scan_records **records,

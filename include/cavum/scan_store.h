@@ -134,6 +134,39 @@ CAVUM_API cavum_status cavum_store_write_scan_csv(const char *path, const cavum_
 CAVUM_API cavum_status cavum_stored_scan_shape_to_text(char **text, const cavum_stored_scan *scan,
                                                        int64_t shape, cavum_error *error);
 
+/**
+ * True when a file is the result of exactly this study: the same fingerprint, and the same texts of
+ * study and cell.
+ * @param[in] scan   Open file.
+ * @param[in] study  Open study.
+ */
+CAVUM_API bool cavum_stored_scan_is_of(const cavum_stored_scan *scan, const cavum_study *study);
+
+/**
+ * True when the rows of a file are the first rows of a study, or all of them: the same settings
+ * (cavum_study_settings()) and the same varied numbers. Such a study is the one of the file, grown
+ * or described in other words.
+ * @param[in]     scan   Open file.
+ * @param[in,out] study  Open study; keeps its place in the sequence.
+ */
+CAVUM_API bool cavum_stored_scan_begins(const cavum_stored_scan *scan, cavum_study *study);
+
+/**
+ * Makes records of the rows of an earlier result, so that cavum_scan_run() computes only what is
+ * new. A batch that the file does not have to its end is computed anew.
+ * @param[in]     path       The earlier result, which is also the output; it is not changed.
+ * @param[in,out] study      Open study, cavum_stored_scan_begins() it.
+ * @param[in]     part       Part of the batches, from 1.
+ * @param[in]     num_parts  1: all of them.
+ * @param[out]    error      May be NULL.
+ * @retval CAVUM_ERR_INPUT   the file holds something else, or the folder holds other records.
+ * @retval CAVUM_ERR_FILE    cannot be read, or the records not written.
+ * @retval CAVUM_ERR_USAGE   no such part.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_reuse_scan(const char *path, cavum_study *study, int64_t part,
+                                              int64_t num_parts, cavum_error *error);
+
 enum { CAVUM_SCAN_MOST_REASONS = 64, CAVUM_SCAN_REASON_SIZE = 240 };
 
 /** Shapes without figures for one kind of reason. */

@@ -71,7 +71,7 @@ static bool is_gathered(const cavum_scan_arguments *a, const cavum_study *study)
   cavum_stored_scan *scan = NULL;
   if (access(a->output, R_OK) != 0) return false;
   if (cavum_stored_scan_open(&scan, a->output, NULL) != CAVUM_OK) return false;
-  bool same = strcmp(cavum_stored_scan_fingerprint(scan), cavum_study_fingerprint(study)) == 0;
+  bool same = cavum_stored_scan_is_of(scan, study);
   cavum_stored_scan_close(&scan);
   return same;
 }
@@ -104,11 +104,10 @@ static cavum_status name_sources(char path[PATH_MAX], const cavum_scan_arguments
   return fail(error, "the name is too long", a->output);
 }
 
-static cavum_status check_outputs(const cavum_scan_arguments *a, const cavum_study *study,
+static cavum_status check_outputs(const cavum_scan_arguments *a, cavum_study *study,
                                   cavum_error *error) {
   char sources[PATH_MAX];
-  cavum_outputs outputs = {.overwrite = a->overwrite,
-                           .fingerprint = cavum_study_fingerprint(study)};
+  cavum_outputs outputs = {.overwrite = a->overwrite, .study = study};
   cavum_status status = name_sources(sources, a, error);
   if (status != CAVUM_OK) return status;
   for (int id = 0; id < CAVUM_NUM_STUDY_FILES; id++) {
@@ -156,6 +155,18 @@ static cavum_status gather(const cavum_scan_arguments *a, const cavum_study *stu
   cavum_scan_records_close(&records);
   if (status == CAVUM_OK && !a->keep_parts) status = cavum_scan_records_remove(a->output, error);
   return status;
+}
+
+// The rows of an earlier result of this study, which has grown or got other words since.
+static cavum_status reuse(const cavum_scan_arguments *a, cavum_study *study, cavum_error *error) {
+  cavum_stored_scan *scan = NULL;
+  if (access(a->output, R_OK) != 0) return CAVUM_OK;
+  if (cavum_stored_scan_open(&scan, a->output, NULL) != CAVUM_OK) return CAVUM_OK;
+  bool begins = cavum_stored_scan_begins(scan, study);
+  cavum_stored_scan_close(&scan);
+  if (!begins) return CAVUM_OK;
+  const cavum_scan_options *options = &a->options;
+  return cavum_store_reuse_scan(a->output, study, options->part, options->num_parts, error);
 }
 
 static cavum_status compute(cavum_scan_arguments *a, cavum_study *study, cavum_error *error) {
@@ -213,6 +224,7 @@ static cavum_status scan(cavum_scan_arguments *a, cavum_error *error) {
     if (status == CAVUM_OK) status = check_any_done(a, error);
     goto done;
   }
+  if (status == CAVUM_OK) status = reuse(a, study, error);
   if (status == CAVUM_OK && !a->gather) status = compute(a, study, error);
   bool whole = a->options.num_parts == 1;
   if (status == CAVUM_OK && whole) status = gather(a, study, error);

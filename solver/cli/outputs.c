@@ -90,10 +90,11 @@ static cavum_status check_against_others(const cavum_outputs *outputs, int index
   return CAVUM_OK;
 }
 
-static bool is_result_of(const char *path, const char *fingerprint) {
+// The result of a study may be replaced by that of the same study, grown or not.
+static bool is_result_of(const char *path, cavum_study *study) {
   cavum_stored_scan *scan = NULL;
   if (cavum_stored_scan_open(&scan, path, NULL) != CAVUM_OK) return false;
-  bool same = strcmp(cavum_stored_scan_fingerprint(scan), fingerprint) == 0;
+  bool same = cavum_stored_scan_is_of(scan, study) || cavum_stored_scan_begins(scan, study);
   cavum_stored_scan_close(&scan);
   return same;
 }
@@ -110,10 +111,10 @@ static cavum_status check_target(const cavum_outputs *outputs, const cavum_outpu
              cavum_output_kind_name(output->kind));
     return refuse(output, what, error);
   }
-  if (output->kind != CAVUM_OUTPUT_SCAN || !outputs->fingerprint || info.st_size == 0) {
+  if (output->kind != CAVUM_OUTPUT_SCAN || !outputs->study || info.st_size == 0) {
     return CAVUM_OK;
   }
-  if (is_result_of(output->path, outputs->fingerprint)) return CAVUM_OK;
+  if (is_result_of(output->path, outputs->study)) return CAVUM_OK;
   return refuse(output, "holds the result of another study; --overwrite replaces it", error);
 }
 

@@ -12,7 +12,7 @@
 
 #include <stdbool.h>
 
-#include "cavum/status.h"
+#include "cavum/scan.h"
 
 /** What is in a file that a command writes. */
 typedef enum cavum_output_kind {
@@ -45,8 +45,8 @@ typedef struct cavum_outputs {
   int num_read, num_written;
   const char *read[CAVUM_OUTPUTS_MOST_READ];
   cavum_output written[CAVUM_OUTPUTS_MOST_WRITTEN];
-  const char *fingerprint; /**< SCAN: that of the study; the result of another one is foreign. */
-  bool overwrite;          /**< Foreign files may be replaced; what is read never. */
+  cavum_study *study; /**< SCAN: whose result is written; that of another one is foreign. */
+  bool overwrite;     /**< Foreign files may be replaced; what is read never. */
 } cavum_outputs;
 
 /** Declares a file that is read; NULL and "" are none. */

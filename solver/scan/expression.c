@@ -15,6 +15,7 @@ enum { MOST_NAMES = 64 };
 
 struct cavum_expression {
   muParserHandle_t parser;  // owned
+  char *text;               // owned
   int num_names;
   cavum_expression_name names[MOST_NAMES];
   double variables[MOST_NAMES];  // what the parser reads
@@ -71,8 +72,10 @@ cavum_status cavum_expression_create(cavum_expression **expression, const char *
   if (!made) return cavum_fail_memory(error);
   made->lookup = lookup;
   made->data = data;
+  made->text = cavum_copy_text(text);
   made->parser = mupCreate(muBASETYPE_FLOAT);
-  cavum_status status = made->parser ? check(made, text, error) : cavum_fail_memory(error);
+  cavum_status status =
+      made->parser && made->text ? check(made, text, error) : cavum_fail_memory(error);
   made->lookup = NULL;
   made->data = NULL;
   if (status == CAVUM_OK) {
@@ -86,8 +89,17 @@ cavum_status cavum_expression_create(cavum_expression **expression, const char *
 void cavum_expression_destroy(cavum_expression **expression) {
   if (!expression || !*expression) return;
   if ((*expression)->parser) mupRelease((*expression)->parser);
+  free((*expression)->text);
   free(*expression);
   *expression = NULL;
+}
+
+const char *cavum_expression_text(const cavum_expression *expression) { return expression->text; }
+
+int cavum_expression_num_names(const cavum_expression *expression) { return expression->num_names; }
+
+cavum_expression_name cavum_expression_name_at(const cavum_expression *expression, int index) {
+  return expression->names[index];
 }
 
 double cavum_expression_evaluate(const cavum_expression *expression, const double *values) {

@@ -43,6 +43,15 @@ cavum_status cavum_expression_create(cavum_expression **expression, const char *
 /** Frees an expression and sets the pointer to NULL; NULL is accepted. */
 void cavum_expression_destroy(cavum_expression **expression);
 
+/** Its text as it was read; borrowed. */
+const char *cavum_expression_text(const cavum_expression *expression);
+
+/** Different names in it. */
+int cavum_expression_num_names(const cavum_expression *expression);
+
+/** What its name `index` stands for. */
+cavum_expression_name cavum_expression_name_at(const cavum_expression *expression, int index);
+
 /** Value; NAN when it has none. `values` is what the indices of lookup refer to. */
 double cavum_expression_evaluate(const cavum_expression *expression, const double *values);
 

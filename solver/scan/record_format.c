@@ -11,13 +11,13 @@ _Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "record files are litt
 
 static const char file_magic[8] = "cavumrec";
 static const uint32_t RECORD_MAGIC = 0x42766163;  // "cavB"
-static const uint32_t FORMAT_VERSION = 1;
+static const uint32_t FORMAT_VERSION = 2;
 
 /** The header of a file, as on disk. */
 typedef struct file_header {
   char magic[8];
   uint32_t format, row_size, batch_size, crc;
-  char fingerprint[64], host[64];
+  char settings[64], host[64];
   unsigned char unused[104];
 } file_header;
 _Static_assert(sizeof(file_header) == CAVUM_RECORD_FILE_HEADER, "no padding");
@@ -27,7 +27,7 @@ typedef struct record_header {
   uint32_t magic, crc;
   int64_t batch;
   uint32_t num_rows, num_reasons, reason_bytes, payload_crc;
-  uint64_t unused;
+  cavum_batch_digest digest;
 } record_header;
 _Static_assert(sizeof(record_header) == CAVUM_RECORD_HEADER, "no padding");
 
@@ -52,7 +52,7 @@ void cavum_record_encode_file(unsigned char bytes[CAVUM_RECORD_FILE_HEADER],
                         .row_size = (uint32_t)study->layout.row_size,
                         .batch_size = (uint32_t)study->batch_size};
   memcpy(header.magic, file_magic, sizeof header.magic);
-  memcpy(header.fingerprint, study->fingerprint, sizeof header.fingerprint);
+  memcpy(header.settings, study->settings, sizeof header.settings);
   size_t length = strlen(host);
   memcpy(header.host, host, length < sizeof header.host ? length : sizeof header.host - 1);
   header.crc = file_crc(header);
@@ -70,7 +70,7 @@ cavum_status cavum_record_decode_file(char host[64],
   }
   if (header.format != FORMAT_VERSION || header.row_size != study->layout.row_size ||
       header.batch_size != (uint32_t)study->batch_size ||
-      memcmp(header.fingerprint, study->fingerprint, sizeof header.fingerprint) != 0) {
+      memcmp(header.settings, study->settings, sizeof header.settings) != 0) {
     return CAVUM_ERR_INPUT;
   }
   memcpy(host, header.host, sizeof header.host);
@@ -85,19 +85,19 @@ void cavum_record_encode_head(unsigned char bytes[CAVUM_RECORD_HEADER],
                           .num_rows = head->num_rows,
                           .num_reasons = head->num_reasons,
                           .reason_bytes = head->reason_bytes,
-                          .payload_crc = head->payload_crc};
+                          .payload_crc = head->payload_crc,
+                          .digest = head->digest};
   header.crc = head_crc(header);
   memcpy(bytes, &header, sizeof header);
 }
 
 bool cavum_record_decode_head(cavum_record_head *head,
-                              const unsigned char bytes[CAVUM_RECORD_HEADER],
-                              const cavum_study *study) {
+                              const unsigned char bytes[CAVUM_RECORD_HEADER]) {
   record_header header;
   memcpy(&header, bytes, sizeof header);
   if (header.magic != RECORD_MAGIC || header.crc != head_crc(header)) return false;
-  if (header.batch < 0 || header.batch >= cavum_study_num_batches(study) ||
-      header.num_rows != (uint32_t)cavum_study_batch_rows(study, header.batch) ||
+  if (header.batch < 0 || header.num_rows < 1 ||
+      header.num_rows > (uint32_t)CAVUM_STUDY_LARGEST_BATCH ||
       header.num_reasons > header.num_rows) {
     return false;
   }
@@ -105,7 +105,8 @@ bool cavum_record_decode_head(cavum_record_head *head,
                               .num_rows = header.num_rows,
                               .num_reasons = header.num_reasons,
                               .reason_bytes = header.reason_bytes,
-                              .payload_crc = header.payload_crc};
+                              .payload_crc = header.payload_crc,
+                              .digest = header.digest};
   return true;
 }
 

@@ -5,9 +5,9 @@
  *
  * OUTPUT.parts/of-NNNNN/part-KKKKK.HOST.PID.I.rec holds what one process computed of part K of N:
  *
- *     header  magic, format, row size, batch size, fingerprint of the study, host, CRC-32
- *     record  magic, batch, rows, reasons, bytes of reasons, CRC-32 of this, CRC-32 of what
- * follows; rows; reasons, each as row in the batch, length, text
+ *     header  magic, format, row size, batch size, settings of the study, host, CRC-32
+ *     record  magic, batch, rows, reasons, bytes of reasons, digest of the shapes, CRC-32 of this,
+ *             CRC-32 of what follows; rows; reasons, each as row in the batch, length, text
  *
  * All numbers are little-endian. A file is only ever appended to by the process that made it; what
  * a killed process left unfinished at its end does not match its checksum and is not read.
@@ -15,7 +15,7 @@
 #ifndef CAVUM_SCAN_RECORD_FORMAT_H
 #define CAVUM_SCAN_RECORD_FORMAT_H
 
-#include "scan/study.h"
+#include "scan/study_digest.h"
 
 /** A division of the batches: part K of N. */
 typedef struct cavum_division {
@@ -23,13 +23,14 @@ typedef struct cavum_division {
 } cavum_division;
 
 /** Sizes within a file. */
-enum { CAVUM_RECORD_FILE_HEADER = 256, CAVUM_RECORD_HEADER = 40 };
+enum { CAVUM_RECORD_FILE_HEADER = 256, CAVUM_RECORD_HEADER = 48 };
 
 /** Head of a record. */
 typedef struct cavum_record_head {
   int64_t batch;
   uint32_t num_rows, num_reasons, reason_bytes;
   uint32_t payload_crc;
+  cavum_batch_digest digest; /**< Of its shapes. */
 } cavum_record_head;
 
 /** Puts a file header together. */
@@ -39,9 +40,9 @@ void cavum_record_encode_file(unsigned char header[CAVUM_RECORD_FILE_HEADER],
 /**
  * Checks a file header.
  * @param[out] host   Zero-terminated.
- * @retval CAVUM_OK         of this study.
+ * @retval CAVUM_OK         of a study with these settings.
  * @retval CAVUM_ERR_RANGE  no whole header.
- * @retval CAVUM_ERR_INPUT  of another study or version.
+ * @retval CAVUM_ERR_INPUT  of other settings or another version.
  */
 cavum_status cavum_record_decode_file(char host[64],
                                       const unsigned char header[CAVUM_RECORD_FILE_HEADER],
@@ -51,10 +52,9 @@ cavum_status cavum_record_decode_file(char host[64],
 void cavum_record_encode_head(unsigned char header[CAVUM_RECORD_HEADER],
                               const cavum_record_head *head);
 
-/** Checks the head of a record against its checksum and the study; false when it is none. */
+/** Checks the head of a record against its checksum; false when it is none. */
 bool cavum_record_decode_head(cavum_record_head *head,
-                              const unsigned char header[CAVUM_RECORD_HEADER],
-                              const cavum_study *study);
+                              const unsigned char header[CAVUM_RECORD_HEADER]);
 
 /** Bytes behind the head of a record. */
 size_t cavum_record_payload(const cavum_record_head *head, const cavum_study *study);

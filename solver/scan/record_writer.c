@@ -136,6 +136,7 @@ static bool add_reasons(cavum_record_writer *writer, cavum_record_head *head, in
 cavum_status cavum_record_writer_append(cavum_record_writer *writer, int64_t batch, int rows,
                                         char *const *reasons, cavum_error *error) {
   cavum_record_head head = {.batch = batch, .num_rows = (uint32_t)rows};
+  head.digest = cavum_study_digest_rows(writer->study, writer->buffer + CAVUM_RECORD_HEADER, rows);
   if (!add_reasons(writer, &head, rows, reasons)) return cavum_fail_memory(error);
   head.payload_crc =
       cavum_record_crc(writer->buffer + CAVUM_RECORD_HEADER, writer->used - CAVUM_RECORD_HEADER);

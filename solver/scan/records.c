@@ -8,6 +8,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -24,6 +25,13 @@ typedef struct batch_place {
   uint32_t crc;
 } batch_place;
 
+/** A whole record. */
+typedef struct record_entry {
+  cavum_record_head head;
+  int32_t file;
+  int64_t offset;
+} record_entry;
+
 /** One file. */
 typedef struct record_file {
   char *path;  // owned
@@ -34,7 +42,9 @@ typedef struct record_file {
 
 struct cavum_scan_records {
   const cavum_study *study;
-  batch_place *places;  // owned, shape [num_batches]
+  batch_place *places;    // owned, shape [num_batches]
+  record_entry *entries;  // owned: all that was found, until it is sorted out
+  int64_t num_entries, entries_capacity;
   int64_t num_stored, num_reasons, num_conflicts, bytes_ignored;
   record_file *files;  // owned
   int num_files, num_open;
@@ -70,17 +80,16 @@ static bool reserve(cavum_scan_records *records, size_t bytes) {
   return grown;
 }
 
-static void note(cavum_scan_records *records, const cavum_record_head *head, int file,
-                 int64_t offset) {
-  batch_place *place = &records->places[head->batch];
-  records->files[file].num_batches++;
-  if (place->file >= 0) {
-    if (place->crc != head->payload_crc) records->num_conflicts++;
-    return;
-  }
-  *place = (batch_place){.offset = offset, .file = file, .crc = head->payload_crc};
-  records->num_stored++;
-  records->num_reasons += head->num_reasons;
+// Keeps a whole record until all are known.
+static cavum_status note(cavum_scan_records *records, const cavum_record_head *head, int file,
+                         int64_t offset, cavum_error *error) {
+  void *entries = records->entries;
+  bool grown = cavum_grow(&entries, &records->entries_capacity, records->num_entries + 1,
+                          sizeof *records->entries);
+  records->entries = entries;
+  if (!grown) return cavum_fail_memory(error);
+  records->entries[records->num_entries++] = (record_entry){.head = *head, file, offset};
+  return CAVUM_OK;
 }
 
 // Goes through the records of an open file up to the first that is none.
@@ -91,7 +100,7 @@ static cavum_status index_records(cavum_scan_records *records, int file, int des
     unsigned char header[CAVUM_RECORD_HEADER];
     cavum_record_head head;
     if (!read_at(descriptor, header, sizeof header, offset) ||
-        !cavum_record_decode_head(&head, header, records->study)) {
+        !cavum_record_decode_head(&head, header)) {
       break;
     }
     size_t payload = cavum_record_payload(&head, records->study);
@@ -99,7 +108,8 @@ static cavum_status index_records(cavum_scan_records *records, int file, int des
     if (!reserve(records, payload)) return cavum_fail_memory(error);
     if (!read_at(descriptor, records->buffer, payload, offset + CAVUM_RECORD_HEADER)) break;
     if (cavum_record_crc(records->buffer, payload) == head.payload_crc) {
-      note(records, &head, file, offset);
+      cavum_status status = note(records, &head, file, offset, error);
+      if (status != CAVUM_OK) return status;
     } else {
       records->bytes_ignored += CAVUM_RECORD_HEADER + (int64_t)payload;
     }
@@ -124,10 +134,11 @@ static cavum_status index_file(cavum_scan_records *records, char *path, cavum_er
     goto done;
   }
   if (status != CAVUM_OK) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,
-                         "%s: holds another study, or one of another version of cavum; name "
-                         "another output or remove its folder",
-                         path));
+    CAVUM_TRY(
+        cavum_fail(error, CAVUM_ERR_INPUT,
+                   "%s: holds a study that computes something else, or one of another version "
+                   "of cavum; name another output or remove its folder",
+                   path));
   }
   void *files = records->files;
   bool grown = cavum_grow(&files, &records->files_capacity, records->num_files + 1, sizeof file);
@@ -205,6 +216,90 @@ done:
   return status;
 }
 
+static int by_batch(const void *first, const void *second) {
+  const record_entry *a = first, *b = second;
+  if (a->head.batch != b->head.batch) return a->head.batch < b->head.batch ? -1 : 1;
+  if (a->file != b->file) return a->file < b->file ? -1 : 1;
+  return a->offset < b->offset ? -1 : a->offset > b->offset;
+}
+
+/** The shapes of one batch as the study has them now. */
+typedef struct present_shapes {
+  const cavum_study *study;
+  int64_t batch;  // -1: none
+  int num_rows;
+  double *varied;  // owned, shape [batch_size, number of varied inputs]
+} present_shapes;
+
+static cavum_status sample_batch(present_shapes *shapes, int64_t batch, cavum_error *error) {
+  double values[CAVUM_STUDY_MOST_INPUTS];
+  // Where the sequence stands is no part of what the study says.
+  cavum_study *study = (cavum_study *)shapes->study;
+  int num_varied = cavum_study_num_varied(study);
+  if (shapes->batch == batch) return CAVUM_OK;
+  shapes->batch = batch;
+  shapes->num_rows =
+      batch < cavum_study_num_batches(study) ? cavum_study_batch_rows(study, batch) : 0;
+  for (int i = 0; i < shapes->num_rows; i++) {
+    cavum_status status = cavum_study_sample(values, study, batch * study->batch_size + i, error);
+    if (status != CAVUM_OK) return status;
+    memcpy(shapes->varied + (size_t)i * (size_t)num_varied, values,
+           (size_t)num_varied * sizeof *values);
+  }
+  return CAVUM_OK;
+}
+
+// True when the record holds the first shapes of the batch, all of them or fewer.
+static bool begins_batch(const present_shapes *shapes, const cavum_record_head *head) {
+  if (head->num_rows > (uint32_t)shapes->num_rows) return false;
+  cavum_batch_digest digest =
+      cavum_study_digest_shapes(shapes->study, shapes->varied, (int)head->num_rows);
+  return cavum_batch_digest_equal(&digest, &head->digest);
+}
+
+static void take_entry(cavum_scan_records *records, const record_entry *entry) {
+  batch_place *place = &records->places[entry->head.batch];
+  records->files[entry->file].num_batches++;
+  if (place->file >= 0) {
+    if (place->crc != entry->head.payload_crc) records->num_conflicts++;
+    return;
+  }
+  *place = (batch_place){entry->offset, entry->file, entry->head.payload_crc};
+  records->num_stored++;
+  records->num_reasons += entry->head.num_reasons;
+}
+
+// Which records are of the shapes of this study. A batch that was the last one, and has grown
+// since, is computed anew: what its later shapes profit from is part of their bits. Shapes that the
+// study no longer has are not thrown away without a word.
+static cavum_status sort_out(cavum_scan_records *records, cavum_error *error) {
+  const cavum_study *study = records->study;
+  cavum_status status = CAVUM_OK;
+  present_shapes shapes = {.study = study, .batch = -1};
+  if (records->num_entries == 0) return CAVUM_OK;
+  shapes.varied = cavum_alloc((int64_t)study->batch_size * cavum_study_num_varied(study),
+                              sizeof *shapes.varied);
+  if (!shapes.varied) return cavum_fail_memory(error);
+  qsort(records->entries, (size_t)records->num_entries, sizeof *records->entries, by_batch);
+  for (int64_t i = 0; i < records->num_entries; i++) {
+    const record_entry *entry = &records->entries[i];
+    CAVUM_TRY(sample_batch(&shapes, entry->head.batch, error));
+    if (!begins_batch(&shapes, &entry->head)) {
+      CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,
+                           "%s: holds shapes that the study does not have, or has elsewhere now "
+                           "(batch %lld); name another output or remove its folder",
+                           records->files[entry->file].path, (long long)entry->head.batch));
+    }
+    if (entry->head.num_rows == (uint32_t)shapes.num_rows) take_entry(records, entry);
+  }
+done:
+  free(shapes.varied);
+  free(records->entries);
+  records->entries = NULL;
+  records->num_entries = records->entries_capacity = 0;
+  return status;
+}
+
 cavum_status cavum_records_open_part(cavum_scan_records **records, const cavum_study *study,
                                      const char *output, cavum_division division,
                                      cavum_error *error) {
@@ -218,6 +313,7 @@ cavum_status cavum_records_open_part(cavum_scan_records **records, const cavum_s
   if (!opened->places || !opened->reasons) CAVUM_TRY(cavum_fail_memory(error));
   for (int64_t i = 0; i < num_batches; i++) opened->places[i].file = -1;
   CAVUM_TRY(index_all(opened, output, division, error));
+  CAVUM_TRY(sort_out(opened, error));
   *records = opened;
   opened = NULL;
 done:
@@ -246,6 +342,7 @@ void cavum_scan_records_close(cavum_scan_records **records) {
   for (int i = 0; i < old->num_files; i++) free(old->files[i].path);
   free(old->files);
   free(old->places);
+  free(old->entries);
   free(old->buffer);
   free(old->reasons);
   free(old->texts);
@@ -334,7 +431,8 @@ cavum_status cavum_scan_records_read(cavum_scan_batch *batch, cavum_scan_records
   cavum_status status = open_file(records, file, error);
   if (status != CAVUM_OK) return status;
   bool good = read_at(file->descriptor, header, sizeof header, place->offset) &&
-              cavum_record_decode_head(&head, header, records->study) && head.batch == index;
+              cavum_record_decode_head(&head, header) && head.batch == index &&
+              head.num_rows == (uint32_t)cavum_study_batch_rows(records->study, index);
   size_t payload = good ? cavum_record_payload(&head, records->study) : 0;
   if (good && !reserve(records, payload)) return cavum_fail_memory(error);
   good = good &&

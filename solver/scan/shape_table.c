@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/sha256.h"
 
 enum { MOST_COLUMNS = 200, LONGEST_FIELD = 128 };
 
@@ -102,6 +103,8 @@ static cavum_status read_all(cavum_shape_table *table, line_reader *reader, FILE
   char *line = NULL;
   size_t room = 0;
   int64_t offset = 0;
+  cavum_sha256_state digest;
+  cavum_sha256_begin(&digest);
   for (ssize_t length; (length = getline(&line, &room, file)) >= 0; offset += length) {
     reader->line++;
     if (is_blank(line)) continue;
@@ -116,6 +119,7 @@ static cavum_status read_all(cavum_shape_table *table, line_reader *reader, FILE
       continue;
     }
     CAVUM_TRY(read_row(reader, line, (size_t)length));
+    cavum_sha256_add(&digest, reader->values, (size_t)table->num_columns * sizeof(double));
     if (table->num_rows % CAVUM_SHAPE_TABLE_BLOCK == 0) {
       int64_t block = table->num_rows / CAVUM_SHAPE_TABLE_BLOCK;
       void *offsets = table->offsets;
@@ -135,6 +139,7 @@ static cavum_status read_all(cavum_shape_table *table, line_reader *reader, FILE
                          "%s: expected names in the first row and a shape in each other",
                          table->path));
   }
+  cavum_sha256_end(table->digest, &digest);
 done:
   free(line);
   return status;

@@ -21,8 +21,9 @@ typedef struct cavum_shape_table {
   int64_t num_rows; /**< Without the first. */
   int64_t *offsets; /**< Owned: byte where each block of rows starts. */
   int64_t offsets_capacity;
-  int64_t block;  /**< Block in memory; -1: none. */
-  double *values; /**< Owned, shape [CAVUM_SHAPE_TABLE_BLOCK, num_columns]. */
+  char digest[65]; /**< SHA-256 of its numbers, row by row. */
+  int64_t block;   /**< Block in memory; -1: none. */
+  double *values;  /**< Owned, shape [CAVUM_SHAPE_TABLE_BLOCK, num_columns]. */
 } cavum_shape_table;
 
 /**

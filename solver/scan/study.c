@@ -1,18 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// A study as an object: opening, its fingerprint, sampling, and the cell of a shape.
+// A study as an object: opening, sampling, and the cell of a shape.
 #include "scan/study.h"
 
 #include <errno.h>
-#include <fcntl.h>
 #include <stdio.h>
 #include <string.h>
-#include <sys/mman.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include "base/base.h"
-#include "base/sha256.h"
 #include "cell/cell.h"
+#include "scan/study_digest.h"
 #include "scan/study_file.h"
 
 static cavum_status read_text(char **text, const char *path, cavum_error *error) {
@@ -38,42 +34,6 @@ done:
   return status;
 }
 
-// Fingerprint of a file of any size, without holding it.
-static cavum_status hash_file(char hash[65], const char *path, cavum_error *error) {
-  struct stat found;
-  cavum_status status = CAVUM_OK;
-  int descriptor = open(path, O_RDONLY | O_CLOEXEC);
-  void *bytes = MAP_FAILED;
-  if (descriptor >= 0 && fstat(descriptor, &found) == 0 && found.st_size > 0) {
-    bytes = mmap(NULL, (size_t)found.st_size, PROT_READ, MAP_PRIVATE, descriptor, 0);
-  }
-  if (bytes == MAP_FAILED) {
-    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
-  } else {
-    cavum_sha256(hash, bytes, (size_t)found.st_size);
-    munmap(bytes, (size_t)found.st_size);
-  }
-  if (descriptor >= 0) close(descriptor);
-  return status;
-}
-
-// What decides the bits of every row, and nothing else: not the names of the files.
-static cavum_status take_fingerprint(cavum_study *study, cavum_error *error) {
-  char study_hash[65], cell_hash[65], table_hash[65] = "", mesh_hash[65] = "", all[400];
-  cavum_status status = CAVUM_OK;
-  cavum_sha256(study_hash, study->text, strlen(study->text));
-  cavum_sha256(cell_hash, study->cell.text, strlen(study->cell.text));
-  if (study->table.path) CAVUM_TRY(hash_file(table_hash, study->table.path, error));
-  if (study->cell.kind == CAVUM_CONTOUR_MESH_FILE) {
-    CAVUM_TRY(hash_file(mesh_hash, study->cell.mesh.path, error));
-  }
-  snprintf(all, sizeof all, "cavum %s\nrows 2\nstudy %s\ncell %s\ntable %s\nmesh %s\n",
-           cavum_version(), study_hash, cell_hash, table_hash, mesh_hash);
-  cavum_sha256(study->fingerprint, all, strlen(all));
-done:
-  return status;
-}
-
 cavum_status cavum_study_open(cavum_study **study, const char *path, cavum_error *error) {
   if (!study || !path) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
@@ -85,7 +45,7 @@ cavum_status cavum_study_open(cavum_study **study, const char *path, cavum_error
   if (!opened->path) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(read_text(&opened->text, path, error));
   CAVUM_TRY(cavum_study_read(opened, error));
-  CAVUM_TRY(take_fingerprint(opened, error));
+  CAVUM_TRY(cavum_study_take_digests(opened, error));
   CAVUM_TRY(cavum_study_lay_out(opened, error));
   *study = opened;
   opened = NULL;
@@ -114,7 +74,6 @@ void cavum_study_close(cavum_study **study) {
 }
 
 const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id id) {
-  if (!study) return NULL;
   if (!study) return NULL;
   const char *const paths[CAVUM_NUM_STUDY_FILES] = {
       [CAVUM_STUDY_FILE] = study->path,
@@ -149,6 +108,8 @@ int cavum_study_batch_rows(const cavum_study *study, int64_t batch) {
 const char *cavum_study_fingerprint(const cavum_study *study) {
   return study ? study->fingerprint : "";
 }
+
+const char *cavum_study_settings(const cavum_study *study) { return study ? study->settings : ""; }
 
 int cavum_study_num_inputs(const cavum_study *study) { return study ? study->num_inputs : 0; }
 

@@ -48,12 +48,13 @@ typedef struct cavum_limits {
 } cavum_limits;
 
 struct cavum_study {
-  char *path;      /**< Owned. */
-  char *text;      /**< Owned. */
-  char *title;     /**< Owned. */
-  char *cell_path; /**< Owned. */
-  char fingerprint[65];
-  cavum_cell cell; /**< The base cell. */
+  char *path;           /**< Owned. */
+  char *text;           /**< Owned. */
+  char *title;          /**< Owned. */
+  char *cell_path;      /**< Owned. */
+  char settings[65];    /**< Of all that decides a row but its varied numbers (study_digest.h). */
+  char fingerprint[65]; /**< Of settings and shapes. */
+  cavum_cell cell;      /**< The base cell. */
   cavum_place_base base;
   int num_inputs;
   cavum_input *inputs; /**< Owned, shape [num_inputs]: varied, held, linked. */

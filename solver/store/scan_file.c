@@ -60,6 +60,7 @@ static cavum_status write_input(gather_state *g, cavum_error *error) {
   char hash[65];
   const char *study = cavum_study_text(g->study), *cell = cavum_study_cell_text(g->study);
   const char *fingerprint = cavum_study_fingerprint(g->study), *version = cavum_version();
+  const char *settings = cavum_study_settings(g->study);
   const char *title = cavum_study_title(g->study), *shown = hash;
   CAVUM_TRY(
       cavum_hdf5_write_texts(g->file, "/input/title", 0, &title, "title of the study", error));
@@ -74,7 +75,9 @@ static cavum_status write_input(gather_state *g, cavum_error *error) {
   CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/cell_sha256", 0, &shown,
                                    "SHA-256 of the text in cell_file", error));
   CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/fingerprint", 0, &fingerprint,
-                                   "SHA-256 over version, study, cell, table and mesh file",
+                                   "SHA-256 over settings and shapes", error));
+  CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/settings", 0, &settings,
+                                   "SHA-256 over version and all of the study but its shapes",
                                    error));
   CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/cavum_version", 0, &version, "version of cavum",
                                    error));

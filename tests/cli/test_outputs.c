@@ -9,7 +9,7 @@
 #include "temporary_folder.h"
 
 #define STUDY "cell: cell.yaml\nvary: {iris_radius_mm: {from: 33.0, to: 36.0, points: 3}}\n"
-#define OTHER_STUDY STUDY "title: Another study\n"
+#define OTHER_STUDY STUDY "limits: {wall_angle_deg: 1.0}\n"
 
 static char folder[128];
 

@@ -28,7 +28,18 @@ static void tear_down(void) {
   temporary_folder_delete(files.folder);
 }
 
-// Appends a batch whose bytes are all `mark`, with a reason for its second row.
+// Puts the varied numbers of the study into rows: by these a record is known again.
+static void put_inputs(unsigned char *rows, int64_t batch, int num_rows) {
+  size_t offset = study->layout.columns[study->layout.first_input].offset;
+  for (int i = 0; i < num_rows; i++) {
+    double value = 0.0;
+    int64_t shape = batch * cavum_study_batch_size(study) + i;
+    ck_assert_int_eq(cavum_study_sample(&value, study, shape, NULL), CAVUM_OK);
+    memcpy(rows + (size_t)i * cavum_study_row_size(study) + offset, &value, sizeof value);
+  }
+}
+
+// Appends a batch whose other bytes are all `mark`, with a reason for its second row.
 static void append(cavum_record_writer *writer, int64_t batch, int mark) {
   int rows = cavum_study_batch_rows(study, batch);
   char reason[32];
@@ -38,6 +49,7 @@ static void append(cavum_record_writer *writer, int64_t batch, int mark) {
   unsigned char *row = cavum_record_writer_begin(writer, rows);
   ck_assert_ptr_nonnull(row);
   memset(row, mark, (size_t)rows * cavum_study_row_size(study));
+  put_inputs(row, batch, rows);
   cavum_status status = cavum_record_writer_append(writer, batch, rows, reasons, &error);
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
 }
@@ -156,17 +168,81 @@ START_TEST(the_same_batch_twice) {
 }
 END_TEST
 
+#define BATCHES "cell: cell.yaml\nbatch: 4\n"
+#define SHAPES "vary: {iris_radius_mm: {from: 30, to: 40, points: 22}}\n"
+
+// Other shapes, more in between, fewer, or anything else that decides what is in a row.
+static const char *const other_studies[] = {
+    BATCHES "vary: {iris_radius_mm: [30, 31]}\n",
+    BATCHES "vary: {iris_radius_mm: {from: 30, to: 40, points: 23}}\n",
+    BATCHES "vary: {iris_radius_mm: {from: 30, to: 40, points: 21}}\n",
+    BATCHES "vary: {half_length_mm: {from: 30, to: 40, points: 22}}\n",
+    "cell: cell.yaml\nbatch: 8\n" SHAPES,
+    BATCHES SHAPES "coupling: yes\n",
+    BATCHES SHAPES "figures: [epk_over_eacc]\n",
+    BATCHES SHAPES "linked: [half_length_mm = iris_radius_mm + 22]\n",
+    BATCHES SHAPES "limits: {wall_angle_deg: 1.0}\n",
+    BATCHES SHAPES "hold: {frequency_MHz: 1300.0, by: equator_radius_mm}\n",
+};
+
 START_TEST(records_of_another_study_are_refused) {
   char path[256];
   cavum_error error = {0};
   cavum_scan_records *records = NULL;
   write_all(path);
   cavum_study_close(&study);
-  study_files_write(files.study, "cell: cell.yaml\nbatch: 4\nvary: {iris_radius_mm: [30, 31]}\n");
+  study_files_write(files.study, other_studies[_i]);
   study = study_files_open(&files);
   ck_assert_int_eq(cavum_scan_records_open(&records, study, files.output, &error), CAVUM_ERR_INPUT);
   printf("%s\n", error.message);
   ck_assert_ptr_null(records);
+}
+END_TEST
+
+// The same shapes in other words.
+static const char *const same_studies[] = {
+    "# a comment\ntitle: Irises\n" BATCHES SHAPES,
+    BATCHES "vary:\n  contour.iris_radius_mm: {to: 4.0e1, points: 22, from: 30.0}\n",
+    "batch: 4\ncell: copy.yaml\n" SHAPES "sampling: {kind: grid}\n",
+};
+
+START_TEST(records_of_the_same_shapes_are_used) {
+  char path[256], copy[256], cell[2048];
+  char fingerprint[65];
+  write_all(path);
+  snprintf(fingerprint, sizeof fingerprint, "%s", cavum_study_fingerprint(study));
+  cavum_study_close(&study);
+  snprintf(copy, sizeof copy, "%s/copy.yaml", files.folder);
+  snprintf(cell, sizeof cell, "# a copy\ntitle: Another title\n%s", strchr(STUDY_CELL, '\n') + 1);
+  study_files_write(copy, cell);
+  study_files_write(files.study, same_studies[_i]);
+  study = study_files_open(&files);
+  ck_assert_str_eq(cavum_study_fingerprint(study), fingerprint);
+  cavum_scan_records *records = open_records();
+  ck_assert_int_eq(cavum_scan_records_num_stored(records), 6);
+  cavum_scan_records_close(&records);
+}
+END_TEST
+
+// Whole batches stay; the last one, of two shapes, has grown and is computed anew.
+START_TEST(a_study_grows_behind_its_last_shape) {
+  char list[512] = "cell: cell.yaml\nbatch: 4\nvary: {iris_radius_mm: [30";
+  for (int i = 1; i < 10; i++) snprintf(list + strlen(list), 64, ", %d", 30 + i);
+  cavum_study_close(&study);
+  study_files_write(files.study, strcat(strcpy((char[600]){0}, list), "]}\n"));
+  study = study_files_open(&files);
+  cavum_record_writer writer;
+  cavum_record_writer_open(&writer, study, files.output, whole);
+  for (int batch = 0; batch < 3; batch++) append(&writer, batch, batch);
+  ck_assert_int_eq(cavum_record_writer_close(&writer, NULL), CAVUM_OK);
+  cavum_study_close(&study);
+  study_files_write(files.study, strcat(strcpy((char[600]){0}, list), ", 40, 41, 42, 43]}\n"));
+  study = study_files_open(&files);
+  cavum_scan_records *records = open_records();
+  ck_assert_int_eq(cavum_study_num_batches(study), 4);
+  ck_assert_int_eq(cavum_scan_records_num_stored(records), 2);
+  ck_assert(cavum_records_has(records, 0) && cavum_records_has(records, 1));
+  cavum_scan_records_close(&records);
 }
 END_TEST
 
@@ -198,7 +274,11 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_file_cut_anywhere_keeps_its_whole_records);
   tcase_add_test(tests, a_wrong_byte_costs_its_record);
   tcase_add_test(tests, the_same_batch_twice);
-  tcase_add_test(tests, records_of_another_study_are_refused);
+  tcase_add_loop_test(tests, records_of_another_study_are_refused, 0,
+                      sizeof other_studies / sizeof *other_studies);
+  tcase_add_loop_test(tests, records_of_the_same_shapes_are_used, 0,
+                      sizeof same_studies / sizeof *same_studies);
+  tcase_add_test(tests, a_study_grows_behind_its_last_shape);
   tcase_add_test(tests, a_part_reads_what_it_needs);
 }
 

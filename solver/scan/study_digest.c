@@ -1,0 +1,196 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Digests of what decides the bits of rows. Numbers go in as their bits, texts with their end.
+#include "scan/study_digest.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "base/base.h"
+#include "base/sha256.h"
+#include "cavum/cell_text.h"
+
+// Changes when rows of the same settings would no longer be the same bytes.
+static const int ROWS_VERSION = 3;
+
+static void add_text(cavum_sha256_state *state, const char *text) {
+  cavum_sha256_add(state, text ? text : "", text ? strlen(text) + 1 : 1);
+}
+
+static void add_number(cavum_sha256_state *state, double value) {
+  cavum_sha256_add(state, &value, sizeof value);
+}
+
+static void add_integer(cavum_sha256_state *state, int64_t value) {
+  cavum_sha256_add(state, &value, sizeof value);
+}
+
+// A file of any size, without holding it.
+static cavum_status add_file(cavum_sha256_state *state, const char *path, cavum_error *error) {
+  struct stat found;
+  char hash[65];
+  cavum_status status = CAVUM_OK;
+  int descriptor = open(path, O_RDONLY | O_CLOEXEC);
+  void *bytes = MAP_FAILED;
+  if (descriptor >= 0 && fstat(descriptor, &found) == 0 && found.st_size > 0) {
+    bytes = mmap(NULL, (size_t)found.st_size, PROT_READ, MAP_PRIVATE, descriptor, 0);
+  }
+  if (bytes == MAP_FAILED) {
+    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+  } else {
+    cavum_sha256(hash, bytes, (size_t)found.st_size);
+    munmap(bytes, (size_t)found.st_size);
+    add_text(state, hash);
+  }
+  if (descriptor >= 0) close(descriptor);
+  return status;
+}
+
+// The cell as its own text has it: comments, order and the title of the file do not count. What is
+// in a mesh file counts, not its name.
+static cavum_status add_cell(cavum_sha256_state *state, const cavum_study *study,
+                             cavum_error *error) {
+  char *text = NULL;
+  char mesh_name[] = "mesh";
+  cavum_cell cell = study->cell;
+  cell.title = NULL;
+  if (cell.mesh.path) cell.mesh.path = mesh_name;
+  cavum_status status = cavum_cell_to_text(&text, &cell, error);
+  if (status != CAVUM_OK) return status;
+  add_text(state, text);
+  free(text);
+  if (study->cell.kind != CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
+  return add_file(state, study->cell.mesh.path, error);
+}
+
+static void add_expression(cavum_sha256_state *state, const cavum_expression *expression) {
+  for (const char *c = cavum_expression_text(expression); *c; c++) {
+    if (*c != ' ') cavum_sha256_add(state, c, 1);
+  }
+  add_text(state, "");
+  // Names that are no inputs: their numbers, as the cell file has them.
+  for (int i = 0; i < cavum_expression_num_names(expression); i++) {
+    cavum_expression_name name = cavum_expression_name_at(expression, i);
+    add_integer(state, name.index);
+    if (name.index < 0) add_number(state, name.constant);
+  }
+}
+
+static void add_inputs(cavum_sha256_state *state, const cavum_study *study) {
+  add_integer(state, study->num_inputs);
+  for (int i = 0; i < study->num_inputs; i++) {
+    const cavum_input *input = &study->inputs[i];
+    add_text(state, input->place.name);
+    add_integer(state, input->role);
+    add_integer(state, input->place.set_left);
+    add_integer(state, input->place.set_right);
+    if (input->role == CAVUM_ROLE_HELD) add_number(state, input->place.base);
+    if (input->expression) add_expression(state, input->expression);
+  }
+  add_integer(state, study->base.left_tube_follows);
+  add_integer(state, study->base.right_tube_follows);
+}
+
+static cavum_status take_settings(cavum_study *study, cavum_error *error) {
+  cavum_sha256_state state;
+  cavum_sha256_begin(&state);
+  add_text(&state, cavum_version());
+  add_integer(&state, ROWS_VERSION);
+  cavum_status status = add_cell(&state, study, error);
+  if (status != CAVUM_OK) return status;
+  add_inputs(&state, study);
+  add_integer(&state, study->hold.input);
+  if (study->hold.input >= 0) {
+    add_number(&state, study->hold.frequency_hz);
+    add_number(&state, study->hold.low);
+    add_number(&state, study->hold.high);
+  }
+  add_number(&state,
+             isnan(study->limits.wall_angle_rad) ? -HUGE_VAL : study->limits.wall_angle_rad);
+  add_number(&state,
+             isnan(study->limits.iris_curvature_m) ? -HUGE_VAL : study->limits.iris_curvature_m);
+  add_integer(&state, study->coupling);
+  add_integer(&state, study->mode);
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (study->wanted[id]) add_text(&state, cavum_figure_describe((cavum_figure_id)id).key);
+  }
+  cavum_sha256_end(study->settings, &state);
+  return CAVUM_OK;
+}
+
+static void add_axis(cavum_sha256_state *state, const cavum_axis *axis) {
+  add_integer(state, axis->list != NULL);
+  add_integer(state, axis->num_points);
+  for (int64_t i = 0; axis->list && i < axis->num_points; i++) add_number(state, axis->list[i]);
+  if (!axis->list) add_number(state, axis->low);
+  if (!axis->list) add_number(state, axis->high);
+}
+
+cavum_status cavum_study_take_digests(cavum_study *study, cavum_error *error) {
+  cavum_status status = take_settings(study, error);
+  if (status != CAVUM_OK) return status;
+  cavum_sha256_state state;
+  cavum_sha256_begin(&state);
+  add_text(&state, study->settings);
+  add_integer(&state, study->batch_size);
+  add_integer(&state, study->sampling.kind);
+  add_integer(&state, study->num_shapes);
+  add_integer(&state, (int64_t)study->sampling.seed);
+  add_text(&state, study->table.path ? study->table.digest : "");
+  for (int i = 0; i < study->sampling.num_axes; i++) add_axis(&state, &study->sampling.axes[i]);
+  cavum_sha256_end(study->fingerprint, &state);
+  return CAVUM_OK;
+}
+
+static cavum_batch_digest end_batch(cavum_sha256_state *state) {
+  char text[65];
+  cavum_batch_digest digest;
+  cavum_sha256_end(text, state);
+  // Every hexadecimal digit is half a byte; the first half of them is kept.
+  for (int i = 0; i < CAVUM_BATCH_DIGEST_SIZE; i++) {
+    int high = text[(ptrdiff_t)2 * i], low = text[(ptrdiff_t)2 * i + 1];
+    high = high <= '9' ? high - '0' : high - 'a' + 10;
+    low = low <= '9' ? low - '0' : low - 'a' + 10;
+    digest.bytes[i] = (unsigned char)(high << 4 | low);
+  }
+  return digest;
+}
+
+static cavum_sha256_state begin_batch(const cavum_study *study, int num_rows) {
+  cavum_sha256_state state;
+  cavum_sha256_begin(&state);
+  add_text(&state, study->settings);
+  add_integer(&state, num_rows);
+  return state;
+}
+
+cavum_batch_digest cavum_study_digest_shapes(const cavum_study *study, const double *varied,
+                                             int num_rows) {
+  cavum_sha256_state state = begin_batch(study, num_rows);
+  size_t count = (size_t)num_rows * (size_t)cavum_study_num_varied(study);
+  cavum_sha256_add(&state, varied, count * sizeof *varied);
+  return end_batch(&state);
+}
+
+cavum_batch_digest cavum_study_digest_rows(const cavum_study *study, const unsigned char *rows,
+                                           int num_rows) {
+  cavum_sha256_state state = begin_batch(study, num_rows);
+  const cavum_row_layout *layout = &study->layout;
+  int num_varied = cavum_study_num_varied(study);
+  for (int i = 0; i < num_rows; i++) {
+    const unsigned char *row = rows + (size_t)i * layout->row_size;
+    for (int k = 0; k < num_varied; k++) {
+      // Columns of inputs are doubles.
+      cavum_sha256_add(&state, row + layout->columns[layout->first_input + k].offset,
+                       sizeof(double));
+    }
+  }
+  return end_batch(&state);
+}
+
+bool cavum_batch_digest_equal(const cavum_batch_digest *a, const cavum_batch_digest *b) {
+  return memcmp(a->bytes, b->bytes, sizeof a->bytes) == 0;
+}
