@@ -106,6 +106,9 @@ START_TEST(studies) {
   CHECK_USAGE(cavum_scan_records_read(NULL, NULL, 0, &error));
   CHECK_USAGE(cavum_scan_records_remove(NULL, &error));
   CHECK_USAGE(cavum_store_write_scan(NULL, NULL, NULL, &error));
+  CHECK_USAGE(cavum_store_reuse_scan(NULL, NULL, 1, 1, &error));
+  ck_assert(!cavum_stored_scan_is_of(NULL, NULL) && !cavum_stored_scan_begins(NULL, NULL));
+  ck_assert_str_eq(cavum_study_settings(NULL), "");
   CHECK_USAGE(cavum_store_scan_sources_to_json(NULL, NULL, NULL, &error));
   CHECK_USAGE(cavum_stored_scan_open(NULL, NULL, &error));
   CHECK_USAGE(cavum_stored_scan_read(NULL, NULL, 0, 0, 0, &error));
