@@ -135,15 +135,36 @@ static void grid_point(double *values, const cavum_sampling *sampling, int64_t p
   }
 }
 
-static void sequence_point(double *values, cavum_sampling *sampling, int64_t point) {
+// Steps to a point of the sequence of GSL, which leaves the origin out.
+static void step_to(double *fractions, cavum_sampling *sampling, int64_t point) {
   if (point < sampling->next) {
     gsl_qrng_init(sampling->sequence);
     sampling->next = 0;
   }
   while (sampling->next <= point) {
-    gsl_qrng_get(sampling->sequence, values);
+    gsl_qrng_get(sampling->sequence, fractions);
     sampling->next++;
   }
+}
+
+// A digital shift: exclusive or of the binary digits. Other than a shift modulo 1 it keeps what
+// makes a net of 2^k points, each dyadic box as full as any other [Owen2022].
+static double shift_digits(double fraction, double shift) {
+  uint64_t digits = (uint64_t)ldexp(fraction, 53) ^ (uint64_t)ldexp(shift, 53);
+  return ldexp((double)digits, -53);
+}
+
+// The origin is the first point of the sequence of Sobol: without it, 2^k points are no net.
+static void sobol_point(double *values, cavum_sampling *sampling, int64_t point) {
+  for (int i = 0; i < sampling->num_axes; i++) values[i] = 0.0;
+  if (point > 0) step_to(values, sampling, point - 1);
+  for (int i = 0; i < sampling->num_axes; i++) {
+    values[i] = value_on(&sampling->axes[i], shift_digits(values[i], sampling->shifts[i]));
+  }
+}
+
+static void halton_point(double *values, cavum_sampling *sampling, int64_t point) {
+  step_to(values, sampling, point);
   for (int i = 0; i < sampling->num_axes; i++) {
     double fraction = values[i] + sampling->shifts[i];
     values[i] = value_on(&sampling->axes[i], fraction - floor(fraction));
@@ -156,8 +177,12 @@ void cavum_sampling_point(double *values, cavum_sampling *sampling, int64_t poin
     grid_point(values, sampling, point);
     return;
   }
+  if (sampling->kind == CAVUM_SAMPLING_SOBOL) {
+    sobol_point(values, sampling, point);
+    return;
+  }
   if (sampling->sequence) {
-    sequence_point(values, sampling, point);
+    halton_point(values, sampling, point);
     return;
   }
   uint64_t count = (uint64_t)sampling->num_points;

@@ -13,9 +13,10 @@
 
 /** How points are chosen. */
 typedef enum cavum_sampling_kind {
-  CAVUM_SAMPLING_GRID,            /**< Every combination; the last axis runs fastest. */
-  CAVUM_SAMPLING_SOBOL,           /**< Sequence of Sobol in the order of Antonov and Saleev. */
-  CAVUM_SAMPLING_HALTON,          /**< Sequence of Halton. */
+  CAVUM_SAMPLING_GRID,   /**< Every combination; the last axis runs fastest. */
+  CAVUM_SAMPLING_SOBOL,  /**< Sequence of Sobol in the order of Antonov and Saleev, with its origin.
+                          */
+  CAVUM_SAMPLING_HALTON, /**< Sequence of Halton. */
   CAVUM_SAMPLING_LATIN_HYPERCUBE, /**< One point in each of N slices of every axis. */
   CAVUM_SAMPLING_TABLE            /**< Rows of a CSV file. */
 } cavum_sampling_kind;
@@ -34,7 +35,8 @@ typedef struct cavum_sampling {
   cavum_axis *axes; /**< Owned, shape [num_axes]. */
   int64_t num_points;
   uint64_t seed;      /**< 0: sequences are not shifted. */
-  double *shifts;     /**< Owned, shape [num_axes]: sequences are shifted by these, modulo 1. */
+  double *shifts;     /**< Owned, shape [num_axes]: sequences are shifted by these, that of Sobol
+                         digit by digit, that of Halton modulo 1. */
   uint64_t *keys;     /**< Owned, shape [num_axes]: of the permutations of a Latin hypercube. */
   gsl_qrng *sequence; /**< Owned: where the sequence stands. */
   int64_t next;       /**< Point that the sequence gives next. */

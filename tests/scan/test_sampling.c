@@ -15,22 +15,76 @@ static void make(cavum_sampling *sampling, cavum_sampling_kind kind, int num_axe
   ck_assert_int_eq(cavum_sampling_prepare(sampling, NULL), CAVUM_OK);
 }
 
-// Bratley and Fox, ACM Trans. Math. Softw. 14 (1988) 88-100, Algorithm 659: the first points after
-// the origin in the order of Antonov and Saleev, dimensions 1 to 3 (from memory of that source; the
-// first dimension is the van der Corput sequence, which anyone can write down).
+// Bratley and Fox, ACM Trans. Math. Softw. 14 (1988) 88-100, Algorithm 659: the first points, the
+// origin included, in the order of Antonov and Saleev, dimensions 1 to 3 (from memory of that
+// source; the first dimension is the van der Corput sequence, which anyone can write down).
 START_TEST(sobol_starts_as_published) {
-  static const double published[7][3] = {
-      {0.5, 0.5, 0.5},       {0.75, 0.25, 0.75},    {0.25, 0.75, 0.25},   {0.375, 0.375, 0.625},
-      {0.875, 0.875, 0.125}, {0.625, 0.125, 0.375}, {0.125, 0.625, 0.875}};
+  static const double published[8][3] = {
+      {0.0, 0.0, 0.0},       {0.5, 0.5, 0.5},       {0.75, 0.25, 0.75},    {0.25, 0.75, 0.25},
+      {0.375, 0.375, 0.625}, {0.875, 0.875, 0.125}, {0.625, 0.125, 0.375}, {0.125, 0.625, 0.875}};
   cavum_sampling sampling;
-  make(&sampling, CAVUM_SAMPLING_SOBOL, 3, 7, 0);
-  for (int point = 0; point < 7; point++) {
+  make(&sampling, CAVUM_SAMPLING_SOBOL, 3, 8, 0);
+  for (int point = 0; point < 8; point++) {
     double values[3];
     cavum_sampling_point(values, &sampling, point);
     // Multiples of 1/8 are exact.
     for (int i = 0; i < 3; i++) CAVUM_CHECK_NEAR(values[i], published[point][i], 0.0);
   }
   cavum_sampling_clear(&sampling);
+}
+END_TEST
+
+// Every axis of the sequence is a (0,1)-sequence in base 2 (I. M. Sobol, USSR Comput. Maths. Math.
+// Phys. 7 (1967) 86-112; from memory): each run of 2^k points that starts at a multiple of 2^k has
+// one point in each of 2^k equal intervals. Wrong direction numbers of any axis would show here. A
+// digital shift keeps this, and so must we.
+START_TEST(sobol_is_balanced_in_every_axis) {
+  enum { AXES = 40, LARGEST = 1024 };
+  static const uint64_t seeds[] = {0, 1, 77};
+  for (size_t s = 0; s < sizeof seeds / sizeof *seeds; s++) {
+    cavum_sampling sampling;
+    make(&sampling, CAVUM_SAMPLING_SOBOL, AXES, 2 * LARGEST, seeds[s]);
+    for (int size = 2; size <= LARGEST; size *= 4) {
+      for (int64_t first = 0; first + size <= 2 * LARGEST; first += size) {
+        static unsigned char met[AXES][LARGEST];
+        memset(met, 0, sizeof met);
+        for (int64_t point = first; point < first + size; point++) {
+          double values[AXES];
+          cavum_sampling_point(values, &sampling, point);
+          for (int i = 0; i < AXES; i++) {
+            ck_assert(values[i] >= 0.0 && values[i] < 1.0);
+            met[i][(int)(values[i] * size)]++;
+          }
+        }
+        for (int i = 0; i < AXES; i++) {
+          for (int k = 0; k < size; k++) ck_assert_int_eq(met[i][k], 1);
+        }
+      }
+    }
+    cavum_sampling_clear(&sampling);
+  }
+}
+END_TEST
+
+// The first two axes together are a (0,2)-sequence: 2^k points have one in every dyadic box of area
+// 2^-k, whatever its sides (same source).
+START_TEST(sobol_fills_boxes) {
+  enum { BITS = 8 };
+  for (uint64_t seed = 0; seed < 3; seed++) {
+    cavum_sampling sampling;
+    make(&sampling, CAVUM_SAMPLING_SOBOL, 2, 1 << BITS, seed);
+    for (int wide = 0; wide <= BITS; wide++) {
+      unsigned char met[1 << BITS] = {0};
+      for (int64_t point = 0; point < 1 << BITS; point++) {
+        double values[2];
+        cavum_sampling_point(values, &sampling, point);
+        int column = (int)ldexp(values[0], wide), row = (int)ldexp(values[1], BITS - wide);
+        met[(column << (BITS - wide)) + row]++;
+      }
+      for (int k = 0; k < 1 << BITS; k++) ck_assert_int_eq(met[k], 1);
+    }
+    cavum_sampling_clear(&sampling);
+  }
 }
 END_TEST
 
@@ -154,6 +208,8 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_test(tests, sobol_starts_as_published);
+  tcase_add_test(tests, sobol_is_balanced_in_every_axis);
+  tcase_add_test(tests, sobol_fills_boxes);
   tcase_add_test(tests, halton_mirrors_digits);
   tcase_add_test(tests, latin_hypercube_meets_every_slice_once);
   tcase_add_test(tests, latin_hypercube_axes_are_unrelated);
