@@ -20,20 +20,37 @@ bool cavum_coupling_exists(const cavum_cell *cell) {
          cell->right_end.kind != CAVUM_END_METAL;
 }
 
+// Frequency of the lowest mode with both ends closed by one kind of plane. Where the cell has these
+// ends itself, that is its own lowest mode.
+static cavum_status find_frequency(cavum_figure *frequency, const cavum_result *own,
+                                   cavum_problem_memory *memory, const cavum_cell *cell,
+                                   cavum_end_kind kind, const cavum_solve_options *options,
+                                   bool half_model, cavum_error *error) {
+  cavum_result *solved = NULL;
+  if (cell->left_end.kind == kind && cell->right_end.kind == kind && cell->near_hz == 0.0 &&
+      own->num_modes > 0) {
+    *frequency = own->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+    return CAVUM_OK;
+  }
+  cavum_cell other = with_ends(cell, kind);
+  cavum_status status = cavum_problem_solve(&solved, memory, &other, options, half_model, error);
+  if (status == CAVUM_OK) *frequency = solved->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+  cavum_result_destroy(&solved);
+  return status;
+}
+
 cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memory,
                                 const cavum_cell *cell, const cavum_solve_options *options,
                                 bool half_model, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_result *zero = NULL, *pi = NULL;
-  cavum_cell zero_cell = with_ends(cell, CAVUM_END_ELECTRIC);
-  cavum_cell pi_cell = with_ends(cell, CAVUM_END_MAGNETIC);
+  cavum_figure f0, f1;
   cavum_solve_options plain = *options;
   plain.profiles = false;
   plain.field_order = 0;
-  CAVUM_TRY(cavum_problem_solve(&zero, &memory->zero, &zero_cell, &plain, half_model, error));
-  CAVUM_TRY(cavum_problem_solve(&pi, &memory->pi, &pi_cell, &plain, half_model, error));
-  cavum_figure f0 = zero->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
-  cavum_figure f1 = pi->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+  CAVUM_TRY(find_frequency(&f0, result, &memory->zero, cell, CAVUM_END_ELECTRIC, &plain, half_model,
+                           error));
+  CAVUM_TRY(find_frequency(&f1, result, &memory->pi, cell, CAVUM_END_MAGNETIC, &plain, half_model,
+                           error));
   double sum = f0.value + f1.value;
   result->zero_mode_hz = f0.value;
   result->pi_mode_hz = f1.value;
@@ -43,7 +60,5 @@ cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memor
       .value = 2.0 * (f1.value - f0.value) / sum,
       .uncertainty = 4.0 * (f0.value * f1.uncertainty + f1.value * f0.uncertainty) / (sum * sum)};
 done:
-  cavum_result_destroy(&zero);
-  cavum_result_destroy(&pi);
   return status;
 }
