@@ -118,12 +118,6 @@ const char *cavum_study_input_name(const cavum_study *study, int input) {
   return study->inputs[input].place.name;
 }
 
-int cavum_study_num_varied(const cavum_study *study) {
-  int count = 0;
-  while (count < study->num_inputs && study->inputs[count].role == CAVUM_ROLE_VARIED) count++;
-  return count;
-}
-
 void cavum_study_link(double *values, const cavum_study *study) {
   for (int i = 0; i < study->num_inputs; i++) {
     const cavum_expression *expression = study->inputs[i].expression;

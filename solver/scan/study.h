@@ -78,7 +78,11 @@ struct cavum_study {
 void cavum_study_link(double *values, const cavum_study *study);
 
 /** Number of varied inputs: they come first. */
-int cavum_study_num_varied(const cavum_study *study);
+static inline int cavum_study_num_varied(const cavum_study *study) {
+  int count = 0;
+  while (count < study->num_inputs && study->inputs[count].role == CAVUM_ROLE_VARIED) count++;
+  return count;
+}
 
 /**
  * Sets all inputs in the base cell, like cavum_place_apply().
