@@ -39,7 +39,8 @@ END_TEST
 // one point in each of 2^k equal intervals. Wrong direction numbers of any axis would show here. A
 // digital shift keeps this, and so must we.
 START_TEST(sobol_is_balanced_in_every_axis) {
-  enum { AXES = 40, LARGEST = 1024 };
+  enum { AXES = 40, LARGEST = 256 };
+  int64_t wrong = 0;
   static const uint64_t seeds[] = {0, 1, 77};
   for (size_t s = 0; s < sizeof seeds / sizeof *seeds; s++) {
     cavum_sampling sampling;
@@ -52,17 +53,22 @@ START_TEST(sobol_is_balanced_in_every_axis) {
           double values[AXES];
           cavum_sampling_point(values, &sampling, point);
           for (int i = 0; i < AXES; i++) {
-            ck_assert(values[i] >= 0.0 && values[i] < 1.0);
-            met[i][(int)(values[i] * size)]++;
+            int at = (int)floor(values[i] * size);
+            if (at < 0 || at >= size) {
+              wrong++;
+            } else {
+              met[i][at]++;
+            }
           }
         }
         for (int i = 0; i < AXES; i++) {
-          for (int k = 0; k < size; k++) ck_assert_int_eq(met[i][k], 1);
+          for (int k = 0; k < size; k++) wrong += met[i][k] != 1;
         }
       }
     }
     cavum_sampling_clear(&sampling);
   }
+  ck_assert_int_eq(wrong, 0);
 }
 END_TEST
 
