@@ -16,4 +16,7 @@ enum { CAVUM_STORE_NUMBER_SIZE = 32 };
  */
 void cavum_store_format_number(char text[CAVUM_STORE_NUMBER_SIZE], double value);
 
+/** The same text, found by printing more and more digits and reading them: thirty times slower. */
+void cavum_store_format_number_by_trial(char text[CAVUM_STORE_NUMBER_SIZE], double value);
+
 #endif

@@ -15,7 +15,8 @@
 #include "hdf5/hdf5_columns.h"
 #include "store/scan_reasons.h"
 
-enum { MOST_COLUMNS = 256, CSV_BLOCK = 8192 };
+// CSV takes whole chunks of the columns, so that each is unpacked once.
+enum { MOST_COLUMNS = 256, CSV_BLOCK = CAVUM_HDF5_COLUMN_BLOCK };
 
 /** Description of one column. */
 typedef struct stored_column {
@@ -191,23 +192,57 @@ cavum_status cavum_stored_scan_read(double *values, const cavum_stored_scan *sca
                                 count, error);
 }
 
-static void print_row(FILE *out, const cavum_stored_scan *scan, const double *block, int64_t row,
-                      int status_column) {
-  char number[CAVUM_STORE_NUMBER_SIZE];
-  for (int i = 0; i < scan->num_columns; i++) {
-    double value = block[(int64_t)i * CSV_BLOCK + row];
-    if (i > 0) fputc(',', out);
-    if (i == status_column) {
-      fputs(cavum_shape_status_word((cavum_shape_status)(int)value), out);
-    } else if (isinf(value)) {
-      fputs("inf", out);
-    } else if (value == floor(value) && fabs(value) < 1e15) {
-      fprintf(out, "%.0f", value);
-    } else if (!isnan(value)) {
-      cavum_store_format_number(number, value);
-      fputs(number, out);
+// A whole number of fewer than 16 digits as it is, in front of `end`.
+static char *write_whole(char *end, double value) {
+  uint64_t rest = (uint64_t)fabs(value);
+  do {
+    *--end = (char)('0' + rest % 10);
+    rest /= 10;
+  } while (rest > 0);
+  if (signbit(value)) *--end = '-';
+  return end;
+}
+
+// One number of a row; nothing for what the row does not have.
+static size_t write_value(char *text, double value) {
+  if (isnan(value)) return 0;
+  if (isinf(value)) {
+    memcpy(text, "inf", 3);
+    return 3;
+  }
+  if (value == floor(value) && fabs(value) < 1e15) {
+    char digits[CAVUM_STORE_NUMBER_SIZE], *end = digits + sizeof digits;
+    char *start = write_whole(end, value);
+    memcpy(text, start, (size_t)(end - start));
+    return (size_t)(end - start);
+  }
+  cavum_store_format_number(text, value);
+  return strlen(text);
+}
+
+/** Rows on their way to CSV. */
+typedef struct csv_state {
+  const cavum_stored_scan *scan;
+  int status_column;
+  double *block;  // owned, shape [num_columns, CSV_BLOCK]
+  char *line;     // owned, shape [num_columns, CAVUM_STORE_NUMBER_SIZE + 1]
+} csv_state;
+
+static void print_row(FILE *out, const csv_state *csv, int64_t row) {
+  char *end = csv->line;
+  for (int i = 0; i < csv->scan->num_columns; i++) {
+    double value = csv->block[(int64_t)i * CSV_BLOCK + row];
+    if (i > 0) *end++ = ',';
+    if (i == csv->status_column) {
+      const char *word = cavum_shape_status_word((cavum_shape_status)(int)value);
+      size_t length = strnlen(word, CAVUM_STORE_NUMBER_SIZE);
+      memcpy(end, word, length);
+      end += length;
+    } else {
+      end += write_value(end, value);
     }
   }
+  fwrite(csv->line, 1, (size_t)(end - csv->line), out);
 }
 
 /** Where the list of reasons is; those of rows that were passed are behind it. */
@@ -234,17 +269,23 @@ static cavum_status print_reason(FILE *out, reason_place *place, int64_t shape,
   return CAVUM_OK;
 }
 
-static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  int status_column = cavum_stored_scan_find(scan, "status");
-  int shape_column = cavum_stored_scan_find(scan, "shape");
-  reason_place reasons = {.shape = 0, .text = ""};
-  double *block = cavum_alloc((int64_t)scan->num_columns * CSV_BLOCK, sizeof *block);
-  if (!block) return cavum_fail_memory(error);
+static void print_heading(FILE *out, const cavum_stored_scan *scan) {
   for (int i = 0; i < scan->num_columns; i++) {
     fprintf(out, "%s%s", i ? "," : "", scan->columns[i].key);
   }
   fputs(",reason\n", out);
+}
+
+static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int shape_column = cavum_stored_scan_find(scan, "shape");
+  reason_place reasons = {.shape = 0, .text = ""};
+  csv_state csv = {.scan = scan,
+                   .status_column = cavum_stored_scan_find(scan, "status"),
+                   .block = cavum_alloc((int64_t)scan->num_columns * CSV_BLOCK, sizeof(double)),
+                   .line = cavum_alloc(scan->num_columns, CAVUM_STORE_NUMBER_SIZE + 1)};
+  if (!csv.block || !csv.line) CAVUM_TRY(cavum_fail_memory(error));
+  print_heading(out, scan);
   cavum_scan_reasons_open(&reasons.list, scan->file);
   CAVUM_TRY(cavum_scan_reasons_next(&reasons.list, &reasons.shape, &reasons.text, error));
   for (int64_t first = 0; first < scan->num_rows; first += CSV_BLOCK) {
@@ -252,17 +293,18 @@ static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan, cavum_e
     int64_t count = left < CSV_BLOCK ? left : CSV_BLOCK;
     for (int i = 0; i < scan->num_columns; i++) {
       CAVUM_TRY(
-          cavum_stored_scan_read(block + (int64_t)i * CSV_BLOCK, scan, i, first, count, error));
+          cavum_stored_scan_read(csv.block + (int64_t)i * CSV_BLOCK, scan, i, first, count, error));
     }
-    const double *shapes = block + (int64_t)shape_column * CSV_BLOCK;
+    const double *shapes = csv.block + (int64_t)shape_column * CSV_BLOCK;
     for (int64_t row = 0; row < count; row++) {
-      print_row(out, scan, block, row, status_column);
+      print_row(out, &csv, row);
       CAVUM_TRY(print_reason(out, &reasons, (int64_t)shapes[row], error));
     }
   }
 done:
   cavum_scan_reasons_close(&reasons.list);
-  free(block);
+  free(csv.block);
+  free(csv.line);
   return status;
 }
 
