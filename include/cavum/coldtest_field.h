@@ -34,14 +34,16 @@ typedef struct cavum_wall_weighting {
  *
  * @param[out] weighting  Untouched unless CAVUM_OK.
  * @param[in]  count      Samples along the wall, in its order.
- * @param[in]  z_m, r_m   Where they are, shape [count].
+ * @param[in]  arc_length_m  Along the wall, which does not advance from one run of metal to the
+ * next, shape [count].
+ * @param[in]  r_m        Radii, shape [count].
  * @param[in]  h          H there in any unit, shape [count].
  * @param[out] error      May be NULL.
  * @retval CAVUM_ERR_INPUT  fewer than two samples, or no field.
  */
 CAVUM_API cavum_status cavum_wall_weigh(cavum_wall_weighting *weighting, int64_t count,
-                                        const double *z_m, const double *r_m, const double *h,
-                                        cavum_error *error);
+                                        const double *arc_length_m, const double *r_m,
+                                        const double *h, cavum_error *error);
 
 /** What is fitted. */
 typedef struct cavum_resistance_field_options {

@@ -27,7 +27,9 @@ typedef struct cavum_wall_pressure {
  * wall by the trapezoidal rule.
  * @param[out] pressure   Untouched unless CAVUM_OK.
  * @param[in]  count      Samples along the wall, in its order.
- * @param[in]  z_m, r_m   Where they are, shape [count].
+ * @param[in]  arc_length_m  Along the wall, which does not advance from one run of metal to the
+ * next, shape [count].
+ * @param[in]  r_m        Radii, shape [count].
  * @param[in]  e_v_per_m, h_a_per_m  Fields there at 1 J, shape [count].
  * @param[in]  h_square_a2 Integral of H^2 dA over the whole wall at 1 J, 2 w / G: samples of half a
  *                        cavity count for all of it. 0: the samples are the whole wall.
@@ -35,7 +37,7 @@ typedef struct cavum_wall_pressure {
  * @retval CAVUM_ERR_INPUT  fewer than two samples, or no magnetic field.
  */
 CAVUM_API cavum_status cavum_wall_integrate_pressure(cavum_wall_pressure *pressure, int64_t count,
-                                                     const double *z_m, const double *r_m,
+                                                     const double *arc_length_m, const double *r_m,
                                                      const double *e_v_per_m,
                                                      const double *h_a_per_m, double h_square_a2,
                                                      cavum_error *error);
@@ -52,7 +54,7 @@ typedef struct cavum_frequency_options {
 /** Frequency against the square of the gradient and against the bath pressure. */
 typedef struct cavum_frequency_fit {
   int64_t num_readings;
-  bool has_pressure;                   /**< The readings carry pressures that differ. */
+  bool has_pressure;                   /**< Three or more readings carry pressures, which differ. */
   cavum_estimate frequency_hz;         /**< At no field and the mean pressure. */
   double mean_pressure_pa;             /**< NAN without pressures. */
   cavum_estimate lorentz_hz_m2_per_v2; /**< df / d(E_acc^2). */

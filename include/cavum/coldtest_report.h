@@ -15,6 +15,9 @@
 extern "C" {
 #endif
 
+/** Series, traces and fits that may lack readings. */
+enum { CAVUM_COLDTEST_WAITING_MOST = 5 };
+
 /** Results of a test file. */
 typedef struct cavum_coldtest_report {
   cavum_coldtest_file file; /**< Owned copy. */
@@ -38,6 +41,9 @@ typedef struct cavum_coldtest_report {
   double flux_sensitivity_ohm_per_t;
   int num_plans;
   cavum_plan plans[CAVUM_MAX_PLANS];
+  int num_waiting; /**< Of a test that is being taken (setup.growing): what lacks readings so far.
+                    */
+  char waiting[CAVUM_COLDTEST_WAITING_MOST][CAVUM_MESSAGE_SIZE]; /**< A line each: why. */
 } cavum_coldtest_report;
 
 /** What is to be computed. */

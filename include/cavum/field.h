@@ -20,8 +20,9 @@ typedef struct cavum_mode_field cavum_mode_field;
 /**
  * Makes the field of one mode ready. Takes about as long as 10,000 points.
  *
- * The field between the points of the result's field grid is the polynomial through them: with
- * CAVUM_FIELD_ORDER_CHOSEN that is the solution to about 1e-6 of the largest value.
+ * Shape and field between the points of the result's field grid are polynomials through them: with
+ * CAVUM_FIELD_ORDER_CHOSEN the field is the solution to about 1e-6 of its largest value. With an
+ * order of 1 to 4 points near a curved wall may count as outside.
  *
  * @param[out] field   Owned by the caller (cavum_mode_field_destroy()).
  * @param[in]  result  Solved with options.field_order other than 0, or read from a file that has
@@ -40,6 +41,8 @@ CAVUM_API void cavum_mode_field_destroy(cavum_mode_field **field);
 /**
  * The field at points of the whole cell, of a half model too, at a stored energy of one joule in
  * the whole cell. H_phi is in phase with the drive, E a quarter period behind: E = -j (e_z, e_r).
+ *
+ * Ask for many points at a time: each call sorts its points by elements.
  *
  * A point outside of the cell (also one with r below 0) gets NaN; points on its outline are inside.
  * Between two materials the value is that of either side.

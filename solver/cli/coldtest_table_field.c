@@ -98,8 +98,7 @@ static void print_frequency(FILE *out, const cavum_frequency_fit *fit) {
   }
   fputc('\n', out);
   if (!fit->has_pressure) {
-    fputs("  without a column bath_pressure, a pressure that follows the field is in the slope\n",
-          out);
+    fputs("  no pressures that differ: a pressure that follows the field is in the slope\n", out);
   }
   if (!isfinite(fit->expected_lorentz_hz_m2_per_v2)) return;
   fprintf(out,

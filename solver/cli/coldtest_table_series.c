@@ -115,4 +115,7 @@ void cavum_coldtest_table_print_series(FILE *out, const cavum_coldtest_report *r
   print_predictions(out, report);
   cavum_coldtest_table_print_field(out, report);
   print_flux(out, report);
+  for (int i = 0; i < report->num_waiting; i++) {
+    fprintf(out, "\nNot yet: %s\n", report->waiting[i]);
+  }
 }

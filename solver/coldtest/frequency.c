@@ -11,16 +11,16 @@ enum { MOST_TERMS = 3, NUM_SHARED = CAVUM_FIRST_LOCAL_INPUT + 1, NUM_REWEIGHTING
 static const double MU0 = 4e-7 * CAVUM_PI, LIGHT_M_PER_S = 299792458.0;
 
 cavum_status cavum_wall_integrate_pressure(cavum_wall_pressure *pressure, int64_t count,
-                                           const double *z_m, const double *r_m,
+                                           const double *arc_length_m, const double *r_m,
                                            const double *e_v_per_m, const double *h_a_per_m,
                                            double h_square_a2, cavum_error *error) {
-  if (!pressure || !z_m || !r_m || !e_v_per_m || !h_a_per_m) {
+  if (!pressure || !arc_length_m || !r_m || !e_v_per_m || !h_a_per_m) {
     return cavum_fail_null(error, __func__);
   }
   const double eps0 = 1.0 / (MU0 * LIGHT_M_PER_S * LIGHT_M_PER_S);
   double force = 0.0, square = 0.0, magnetic = 0.0;
   for (int64_t i = 0; i + 1 < count; i++) {
-    double step = hypot(z_m[i + 1] - z_m[i], r_m[i + 1] - r_m[i]);
+    double step = arc_length_m[i + 1] - arc_length_m[i];
     for (int64_t k = i; k < i + 2; k++) {
       double area = CAVUM_PI * step * r_m[k], h2 = h_a_per_m[k] * h_a_per_m[k];
       double p = 0.25 * (MU0 * h2 - eps0 * e_v_per_m[k] * e_v_per_m[k]);
@@ -57,14 +57,17 @@ static bool belongs(const cavum_coldtest *test, int64_t i, const cavum_frequency
          (options->highest_e_acc_v_per_m <= 0.0 || e <= options->highest_e_acc_v_per_m);
 }
 
+// Enough of them for three parameters, and further apart than what their own errors make of them.
 static bool pressures_differ(const cavum_coldtest *test, const cavum_frequency_options *options) {
   double low = INFINITY, high = -INFINITY;
+  int64_t count = 0;
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
     if (!belongs(test, i, options, true)) continue;
+    count++;
     low = cavum_min(low, test->readings.items[i].bath_pressure_pa);
     high = cavum_max(high, test->readings.items[i].bath_pressure_pa);
   }
-  return high > low;
+  return count >= MOST_TERMS && high - low > 4.0 * options->pressure_pa;
 }
 
 static cavum_status gather(rows *r, const cavum_coldtest *test,

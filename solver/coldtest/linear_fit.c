@@ -105,6 +105,13 @@ cavum_status cavum_linear_fit_rows(cavum_linear_fit *fit, const cavum_linear_row
                       (long long)rows->count, rows->num_terms);
   }
   bool weighted = is_weighted(rows);
+  if (!weighted && rows->count == rows->num_terms) {
+    return cavum_fail(
+        error, CAVUM_ERR_INPUT,
+        "%s: %lld values without an uncertainty for %d parameters, expected more values "
+        "or the uncertainty of one",
+        what, (long long)rows->count, rows->num_terms);
+  }
   // GSL's default handler would end the process.
   cavum_alone_enter(CAVUM_ALONE_GSL);
   gsl_error_handler_t *handler = gsl_set_error_handler_off();

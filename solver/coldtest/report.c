@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // One test file from readings to everything it asks for.
+#include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -82,11 +83,21 @@ static cavum_status run_resistance(cavum_coldtest_report *report, cavum_error *e
       report->num_predictions++;
     }
   }
-  if (file->resistance_field.num_gradients > 0) {
-    CAVUM_TRY(cavum_resistance_make_field(&report->field, report->test, &file->resistance_field,
-                                          &file->wall, error));
-    report->has_field = true;
-  }
+done:
+  return status;
+}
+
+static cavum_status run_field(cavum_coldtest_report *report, cavum_error *error) {
+  const cavum_coldtest_file *file = &report->file;
+  if (file->resistance_field.num_gradients == 0) return CAVUM_OK;
+  cavum_status status = cavum_resistance_make_field(&report->field, report->test,
+                                                    &file->resistance_field, &file->wall, error);
+  report->has_field = status == CAVUM_OK;
+  return status;
+}
+
+static cavum_status run_flux(cavum_coldtest_report *report, cavum_error *error) {
+  const cavum_coldtest_file *file = &report->file;
   if (!file->has_trapped_flux) return CAVUM_OK;
   double sensitivity = file->flux_sensitivity_ohm_per_t;
   double frequency_hz = report->has_fit ? report->fit.frequency_hz : file->setup.frequency_hz;
@@ -98,7 +109,29 @@ static cavum_status run_resistance(cavum_coldtest_report *report, cavum_error *e
   report->flux_sensitivity_ohm_per_t = sensitivity;
   report->flux_resistance_ohm =
       cavum_trapped_flux_resistance_ohm(file->ambient_field_t, file->trapped_fraction, sensitivity);
-done:
+  return CAVUM_OK;
+}
+
+// A test that is being taken may lack readings of a series: that is said, and the rest is
+// evaluated.
+static cavum_status unless_waiting(cavum_coldtest_report *report, cavum_status status,
+                                   cavum_error *error, const cavum_error *found) {
+  bool lacks = status == CAVUM_ERR_INPUT || status == CAVUM_ERR_FILE ||
+               status == CAVUM_ERR_NOT_CONVERGED || status == CAVUM_ERR_RANGE;
+  if (lacks && report->file.setup.growing && report->num_waiting < CAVUM_COLDTEST_WAITING_MOST) {
+    snprintf(report->waiting[report->num_waiting++], CAVUM_MESSAGE_SIZE, "%s", found->message);
+    return CAVUM_OK;
+  }
+  if (status != CAVUM_OK && error) *error = *found;
+  return status;
+}
+
+static cavum_status run_frequency(cavum_coldtest_report *report, cavum_error *error) {
+  const cavum_coldtest_file *file = &report->file;
+  if (!file->fit_frequency) return CAVUM_OK;
+  cavum_status status = cavum_frequency_make_fit(&report->frequency, report->test, &file->frequency,
+                                                 &file->wall_pressure, error);
+  report->has_frequency = status == CAVUM_OK;
   return status;
 }
 
@@ -116,13 +149,12 @@ static cavum_status run_readings(cavum_coldtest_report *report,
   memcpy(report->readings_sha256, readings.sha256, sizeof report->readings_sha256);
   CAVUM_TRY(cavum_coldtest_evaluate(&report->test, &file->setup, &readings, error));
   if (!options || !options->no_monte_carlo) CAVUM_TRY(run_monte_carlo(report, error));
-  CAVUM_TRY(run_traces(report, error));
-  if (file->fit_frequency) {
-    CAVUM_TRY(cavum_frequency_make_fit(&report->frequency, report->test, &file->frequency,
-                                       &file->wall_pressure, error));
-    report->has_frequency = true;
+  static cavum_status (*const series[])(cavum_coldtest_report *, cavum_error *) = {
+      run_traces, run_frequency, run_resistance, run_field, run_flux};
+  for (size_t i = 0; i < sizeof series / sizeof *series; i++) {
+    cavum_error found = {0};
+    CAVUM_TRY(unless_waiting(report, series[i](report, &found), error, &found));
   }
-  CAVUM_TRY(run_resistance(report, error));
 done:
   cavum_coldtest_readings_clear(&readings);
   return status;

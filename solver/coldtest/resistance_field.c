@@ -20,16 +20,17 @@ typedef struct entry {
   double shared_ohm[CAVUM_NUM_FIELD_PARTS][NUM_SHARED];
 } entry;
 
-cavum_status cavum_wall_weigh(cavum_wall_weighting *weighting, int64_t count, const double *z_m,
-                              const double *r_m, const double *h, cavum_error *error) {
-  if (!weighting || !z_m || !r_m || !h) return cavum_fail_null(error, __func__);
+cavum_status cavum_wall_weigh(cavum_wall_weighting *weighting, int64_t count,
+                              const double *arc_length_m, const double *r_m, const double *h,
+                              cavum_error *error) {
+  if (!weighting || !arc_length_m || !r_m || !h) return cavum_fail_null(error, __func__);
   double peak = 0.0, sum[TERMS] = {0.0};
   for (int64_t i = 0; i < count; i++) peak = cavum_max(peak, fabs(h[i]));
   if (count < 2 || !(peak > 0.0)) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "the wall of the mode has no magnetic field");
   }
   for (int64_t i = 0; i + 1 < count; i++) {
-    double step = hypot(z_m[i + 1] - z_m[i], r_m[i + 1] - r_m[i]);
+    double step = arc_length_m[i + 1] - arc_length_m[i];
     for (int side = 0; side < 2; side++) {
       double x = fabs(h[i + side]) / peak, power = 0.5 * step * r_m[i + side] * x * x;
       for (int n = 0; n < TERMS; n++, power *= x) sum[n] += power;

@@ -42,7 +42,9 @@ static double relative_change(const cavum_figure *figure, const cavum_figure *be
 static double magnification(cavum_figure_id id, const cavum_mode_values *values) {
   const double small = 1e-6;
   double own = cavum_figure_policy_vector_error(id, small, values);
-  double usual = cavum_figure_policy_vector_error(CAVUM_FIGURE_GEOMETRY_FACTOR, small, values);
+  // Figures without an integral over the wall feel an error of the vector twice as much as it does.
+  double usual =
+      2.0 * cavum_figure_policy_vector_error(CAVUM_FIGURE_GEOMETRY_FACTOR, small, values);
   return cavum_max(1.0, USUAL_VOLTAGE * own / usual);
 }
 

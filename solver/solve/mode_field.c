@@ -35,9 +35,13 @@ cavum_status cavum_mode_field_create(cavum_mode_field **field, const cavum_resul
                       result->num_modes);
   }
   const cavum_field_grid *grid = &result->modes[mode].field;
-  if (grid->num_points == 0 || grid->order > CAVUM_MODE_FIELD_ORDER_MOST) {
+  if (grid->num_points == 0) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "the result has no field grid: expected field_order other than 0");
+  }
+  if (grid->order > CAVUM_MODE_FIELD_ORDER_MOST) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "a field grid of order %d, expected at most %d",
+                      grid->order, CAVUM_MODE_FIELD_ORDER_MOST);
   }
   cavum_status status = CAVUM_OK;
   cavum_mode_field *made = cavum_alloc(1, sizeof *made);

@@ -21,7 +21,7 @@ static cavum_estimate estimate_of(const cavum_stored_mode *mode, cavum_figure_id
 // The wall's weighting and radiation pressure; a mode without a wall leaves them unknown.
 static cavum_status read_wall(cavum_coldtest_file *test, const char *path, int mode, double omega,
                               cavum_error *error) {
-  static const char *const names[] = {"z", "r", "H", "E"};
+  static const char *const names[] = {"arc_length", "r", "H", "E"};
   cavum_status status = CAVUM_OK;
   cavum_hdf5_file *file = NULL;
   double *columns[4] = {NULL};

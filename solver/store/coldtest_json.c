@@ -397,6 +397,16 @@ static bool set_set_aside(json_t *root, const cavum_coldtest *test) {
   return set(root, "set_aside", array) && good;
 }
 
+static bool set_waiting(json_t *root, const cavum_coldtest_report *report) {
+  if (report->num_waiting == 0) return true;
+  json_t *array = json_array();
+  bool good = array != NULL;
+  for (int i = 0; good && i < report->num_waiting; i++) {
+    good = json_array_append_new(array, json_string(report->waiting[i])) == 0;
+  }
+  return set(root, "waiting", array) && good;
+}
+
 static bool set_remarks(json_t *root, const cavum_coldtest *test) {
   json_t *array = json_array();
   bool good = array != NULL;
@@ -411,7 +421,7 @@ static bool set_rest(json_t *root, const cavum_coldtest_report *report) {
   if (report->test) {
     good = set_calibrations(root, report->test) && set_points(root, report) &&
            set_traces(root, report) && set_set_aside(root, report->test) &&
-           set_remarks(root, report->test);
+           set_remarks(root, report->test) && set_waiting(root, report);
   }
   if (report->has_fit) good = good && set(root, "surface_resistance", make_fit(report));
   good = good && cavum_coldtest_json_add_field(root, report);

@@ -32,7 +32,8 @@ START_TEST(weights_are_the_integrals_over_the_wall) {
   static field_wall wall;
   cavum_wall_weighting weighting = {0};
   field_make_wall(&wall, 1000);
-  ck_assert_int_eq(cavum_wall_weigh(&weighting, wall.count, wall.z_m, wall.r_m, wall.h, NULL),
+  ck_assert_int_eq(cavum_wall_weigh(&weighting, wall.count, field_wall_arc_length(&wall), wall.r_m,
+                                    wall.h, NULL),
                    CAVUM_OK);
   ck_assert(weighting.known);
   for (int n = 0; n < CAVUM_NUM_FIELD_TERMS; n++) {
@@ -68,7 +69,8 @@ static void recover(cavum_resistance_field *field, const field_wall *wall, bool 
   cavum_error error = {0};
   cavum_resistance_field_options options = field_options();
   if (local) {
-    ck_assert_int_eq(cavum_wall_weigh(&weighting, wall->count, wall->z_m, wall->r_m, wall->h, NULL),
+    ck_assert_int_eq(cavum_wall_weigh(&weighting, wall->count, field_wall_arc_length(wall),
+                                      wall->r_m, wall->h, NULL),
                      CAVUM_OK);
   }
   field_draw_test(&drawn, wall, NULL, true);

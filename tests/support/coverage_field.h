@@ -27,6 +27,16 @@ typedef struct field_wall {
   double z_m[FIELD_WALL_MOST], r_m[FIELD_WALL_MOST], h[FIELD_WALL_MOST];
 } field_wall;
 
+/** Arc length along a wall, shape [count]; valid until the next call. */
+static inline const double *field_wall_arc_length(const field_wall *wall) {
+  static double arc_length_m[FIELD_WALL_MOST];
+  for (int64_t i = 1; i < wall->count; i++) {
+    arc_length_m[i] = arc_length_m[i - 1] +
+                      hypot(wall->z_m[i] - wall->z_m[i - 1], wall->r_m[i] - wall->r_m[i - 1]);
+  }
+  return arc_length_m;
+}
+
 /** Wall of a closed pillbox of length lambda/2, TM010: H = J1(k r), with `side` steps a side. */
 static inline void field_make_wall(field_wall *wall, int side) {
   const double k = 2.0 * CAVUM_PI * 1.3e9 / 299792458.0, radius_m = 2.4048255576958 / k;
@@ -238,8 +248,8 @@ static inline int field_coverage_run(int64_t draws, bool all) {
   cavum_resistance_field_options options = field_options();
   field_make_wall(&coarse, 300);
   field_make_wall(&fine, 1000);
-  if (cavum_wall_weigh(&weighting, coarse.count, coarse.z_m, coarse.r_m, coarse.h, NULL) !=
-      CAVUM_OK) {
+  if (cavum_wall_weigh(&weighting, coarse.count, field_wall_arc_length(&coarse), coarse.r_m,
+                       coarse.h, NULL) != CAVUM_OK) {
     return 1;
   }
   cavum_resistance_field *field = malloc(sizeof *field);
