@@ -42,6 +42,10 @@ cavum_status cavum_fail(cavum_error *error, cavum_status status, const char *for
     va_start(arguments, format);
     vsnprintf(error->message, sizeof error->message, format, arguments);
     va_end(arguments);
+    // What is quoted from a file may hold line ends: a message is one line.
+    for (char *c = error->message; *c; c++) {
+      if ((unsigned char)*c < ' ' || *c == 0x7f) *c = ' ';
+    }
   }
   return status;
 }

@@ -208,6 +208,14 @@ static cavum_status remove_leftovers(const cavum_scan_arguments *a, const cavum_
   return cavum_scan_records_remove(a->output, error);
 }
 
+// Another run may have gathered the study and removed its records while this one computed or
+// gathered: what was to be done is done then.
+static cavum_status accept_gathered(cavum_status status, const cavum_scan_arguments *a,
+                                    const cavum_study *study) {
+  bool lost_records = status == CAVUM_ERR_FILE || status == CAVUM_ERR_NOT_CONVERGED;
+  return lost_records && is_gathered(a, study) ? CAVUM_OK : status;
+}
+
 static cavum_status scan(cavum_scan_arguments *a, cavum_error *error) {
   cavum_study *study = NULL;
   if (!a->estimate && !a->gather) catch_signals();
@@ -228,6 +236,7 @@ static cavum_status scan(cavum_scan_arguments *a, cavum_error *error) {
   if (status == CAVUM_OK && !a->gather) status = compute(a, study, error);
   bool whole = a->options.num_parts == 1;
   if (status == CAVUM_OK && whole) status = gather(a, study, error);
+  status = accept_gathered(status, a, study);
   if (status == CAVUM_OK && whole) status = cavum_scan_result_write_csv(a, a->output, error);
   if (status == CAVUM_OK && whole) status = check_any_done(a, error);
 done:

@@ -261,6 +261,73 @@ START_TEST(two_runs_at_once) {
 }
 END_TEST
 
+// In a process group of its own, so that its workers can be held as well.
+static pid_t start_group(const char *option, const char *value) {
+  pid_t process = fork();
+  ck_assert_int_ge(process, 0);
+  if (process == 0) {
+    int log = open("/dev/null", O_WRONLY);
+    dup2(log, STDERR_FILENO);
+    setpgid(0, 0);
+    execl(CAVUM_PROGRAM, "cavum", "scan", files.study, "-o", files.output, "-q", option, value,
+          (char *)NULL);
+    _exit(127);
+  }
+  setpgid(process, process);
+  return process;
+}
+
+// Another run gathers, and removes the records, in the middle of a run: that one ends well too,
+// since the result is there, whether it was to compute all of it or a part.
+START_TEST(gathered_by_another_run_meanwhile) {
+  const char *const options[][2] = {{"--workers", "1"}, {"--part", "2/3"}};
+  int status = 0;
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 1/2 -q"), 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --part 2/2 -q"), 0);
+  ck_assert_int_eq(run("mv out.hdf.parts kept"), 0);
+  pid_t process = start_group(options[_i][0], options[_i][1]);
+  wait_for_a_worker(process);
+  kill(-process, SIGSTOP);
+  ck_assert_int_eq(run("cp -r kept/of-00002 out.hdf.parts/"), 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --gather -q"), 0);
+  kill(-process, SIGCONT);
+  waitpid(process, &status, 0);
+  ck_assert_msg(WIFEXITED(status) && WEXITSTATUS(status) == 0, "%x", status);
+  ck_assert_int_eq(run("cmp out.hdf reference.hdf"), 0);
+}
+END_TEST
+
+// While another run computes, a gather says what is missing and takes nothing away.
+START_TEST(gathering_while_another_run_computes) {
+  int status = 0;
+  pid_t process = start_group("--workers", "1");
+  wait_for_a_worker(process);
+  kill(-process, SIGSTOP);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf --gather -q"), EXIT_MISSING);
+  const char *message = program_read_text(files.folder, "err");
+  ck_assert_ptr_nonnull(strstr(message, "batches are missing"));
+  ck_assert_int_eq(program_count_lines(message), 1);
+  ck_assert_int_eq(run("[ -e out.hdf.parts ] && [ ! -e out.hdf ]"), 0);
+  kill(-process, SIGCONT);
+  waitpid(process, &status, 0);
+  ck_assert_msg(WIFEXITED(status) && WEXITSTATUS(status) == 0, "%x", status);
+  ck_assert_int_eq(run("cmp out.hdf reference.hdf && [ ! -e out.hdf.parts ]"), 0);
+}
+END_TEST
+
+// A run that crashed leaves the file of its lock, and no lock.
+START_TEST(no_lock_outlives_a_crash) {
+  int status = 0;
+  pid_t process = start();
+  wait_for_a_worker(process);
+  kill(process, SIGKILL);
+  waitpid(process, &status, 0);
+  ck_assert(WIFSIGNALED(status));
+  ck_assert_int_eq(run("ls out.hdf.parts/of-00001/*.lock"), 0);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o out.hdf -q && cmp out.hdf reference.hdf"), 0);
+}
+END_TEST
+
 // A study without a single shape that is done is no success; its reasons are whole and counted.
 START_TEST(nothing_done_is_no_success) {
   program_write_text(files.folder, "hopeless.yaml",
@@ -298,6 +365,9 @@ static void add(TCase *tests) {
   tcase_add_test(tests, gathering_onto_a_full_disk);
   tcase_add_test(tests, any_division_gives_the_same_bytes);
   tcase_add_test(tests, two_runs_at_once);
+  tcase_add_loop_test(tests, gathered_by_another_run_meanwhile, 0, 2);
+  tcase_add_test(tests, gathering_while_another_run_computes);
+  tcase_add_test(tests, no_lock_outlives_a_crash);
   tcase_add_test(tests, nothing_done_is_no_success);
   tcase_add_test(tests, csv_and_summary);
 }
