@@ -10,6 +10,14 @@
 #include "base/file.h"
 #include "support.h"
 
+START_TEST(messages_are_one_line) {
+  cavum_error error = {0};
+  ck_assert_int_eq(cavum_fail(&error, CAVUM_ERR_INPUT, "column '%s'", "a\nb\r\x7f"),
+                   CAVUM_ERR_INPUT);
+  ck_assert_str_eq(error.message, "column 'a b  '");
+}
+END_TEST
+
 START_TEST(status_has_text_and_exit) {
   ck_assert_int_eq(cavum_status_exit(CAVUM_OK), 0);
   ck_assert_int_eq(cavum_status_exit(CAVUM_ERR_INPUT), 2);
@@ -56,6 +64,7 @@ START_TEST(devices_are_not_replaced) {
 END_TEST
 
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, messages_are_one_line);
   tcase_add_test(tests, status_has_text_and_exit);
   tcase_add_test(tests, fail_sets_message_and_accepts_null);
   tcase_add_test(tests, allocation_refuses_nonsense);
