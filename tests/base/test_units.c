@@ -14,12 +14,13 @@ static double si_of_part(const char *part, size_t length) {
   } prefixes[] = {{'p', -12}, {'n', -9}, {'u', -6}, {'m', -3},
                   {'c', -2},  {'k', 3},  {'M', 6},  {'G', 9}};
   static const char *const bases[] = {"m", "Hz",  "s", "K", "W",  "J", "V",
-                                      "T", "ohm", "S", "C", "Sv", "h"};
+                                      "T", "ohm", "S", "C", "Sv", "h", "Pa"};
   char text[16] = "";
   ck_assert_uint_lt(length, sizeof text);
   memcpy(text, part, length);
   if (strcmp(text, "inch") == 0) return 0.0254;
   if (strcmp(text, "%") == 0) return 0.01;
+  if (strcmp(text, "mbar") == 0) return 100.0;
   if (strcmp(text, "ppm") == 0) return 1e-6;
   if (strcmp(text, "degree") == 0) return acos(-1.0) / 180.0;
   if (strcmp(text, "ohm^2") == 0 || strcmp(text, "ohm K") == 0 || text[0] == '\0') return 1.0;
@@ -34,7 +35,7 @@ static double si_of_part(const char *part, size_t length) {
   ck_abort_msg("no SI unit '%s'", text);
 }
 
-// Parts between '/', the divisor perhaps in parentheses with a '/' of its own.
+// Parts between '/', the divisor perhaps in parentheses with a '/' of its own, and squared.
 static double si_of(const char *symbol) {
   size_t first = strcspn(symbol, "/");
   double value = si_of_part(symbol, first);
@@ -42,9 +43,11 @@ static double si_of(const char *symbol) {
   const char *rest = symbol + first + 1;
   if (*rest != '(') return value / si_of_part(rest, strlen(rest));
   char inner[16] = "";
-  ck_assert_uint_lt(strlen(rest), sizeof inner);
-  memcpy(inner, rest + 1, strlen(rest) - 2);
-  return value / si_of(inner);
+  size_t length = strcspn(rest, ")");
+  ck_assert_uint_lt(length, sizeof inner);
+  memcpy(inner, rest + 1, length - 1);
+  double divisor = si_of(inner);
+  return value / (strcmp(rest + length, ")^2") == 0 ? divisor * divisor : divisor);
 }
 
 START_TEST(factors_are_those_of_the_si) {
