@@ -23,6 +23,10 @@ START_TEST(linear) {
   const char *const labels[] = {MINUS "2", MINUS "1", "0", "1", "2"};
   cavum_ticks_linear(&ticks, -2.3, 2.3, 5);
   expect_labels(&ticks, 5, labels);
+  // Two, not two and a half: 0, 2, 4 are what people count in.
+  const char *const even[] = {"0", "2", "4", "6", "8", "10"};
+  cavum_ticks_linear(&ticks, 0.0, 10.0, 5);
+  expect_labels(&ticks, 6, even);
   const char *const fine[] = {"0.25", "0.30", "0.35"};
   cavum_ticks_linear(&ticks, 0.24, 0.36, 3);
   expect_labels(&ticks, 3, fine);

@@ -1,0 +1,16 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Coverage of every printed result of a cold test over 21 ways of measuring: 10,000 draws each, or
+// as many as the argument says. A table; the exit status says whether all are as stated.
+#include "coverage_field.h"
+
+int main(int argc, char **argv) {
+  int64_t draws = argc > 1 ? atoll(argv[1]) : 10000;
+  int outside = 0;
+  for (int i = 0; i < NUM_COVERAGE_CASES; i++) {
+    outside += coverage_run(i, draws, true);
+    fflush(stdout);
+  }
+  outside += field_coverage_run(draws, true);
+  printf("%d results outside\n", outside);
+  return outside > 0 ? 1 : 0;
+}
