@@ -104,10 +104,19 @@ static cavum_status name_sources(char path[PATH_MAX], const cavum_scan_arguments
   return fail(error, "the name is too long", a->output);
 }
 
+// The result of a study may be replaced by that of the same study, grown or not.
+static bool is_result_of(const char *path, cavum_study *study) {
+  cavum_stored_scan *scan = NULL;
+  if (cavum_stored_scan_open(&scan, path, NULL) != CAVUM_OK) return false;
+  bool same = cavum_stored_scan_is_of(scan, study) || cavum_stored_scan_begins(scan, study);
+  cavum_stored_scan_close(&scan);
+  return same;
+}
+
 static cavum_status check_outputs(const cavum_scan_arguments *a, cavum_study *study,
                                   cavum_error *error) {
   char sources[PATH_MAX];
-  cavum_outputs outputs = {.overwrite = a->overwrite, .study = study};
+  cavum_outputs outputs = {.overwrite = a->overwrite, .study = study, .is_result_of = is_result_of};
   cavum_status status = name_sources(sources, a, error);
   if (status != CAVUM_OK) return status;
   for (int id = 0; id < CAVUM_NUM_STUDY_FILES; id++) {

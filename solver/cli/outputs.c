@@ -10,7 +10,6 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "cavum/scan_store.h"
 #include "cli/output_kind.h"
 #include "cli/process.h"
 
@@ -90,15 +89,6 @@ static cavum_status check_against_others(const cavum_outputs *outputs, int index
   return CAVUM_OK;
 }
 
-// The result of a study may be replaced by that of the same study, grown or not.
-static bool is_result_of(const char *path, cavum_study *study) {
-  cavum_stored_scan *scan = NULL;
-  if (cavum_stored_scan_open(&scan, path, NULL) != CAVUM_OK) return false;
-  bool same = cavum_stored_scan_is_of(scan, study) || cavum_stored_scan_begins(scan, study);
-  cavum_stored_scan_close(&scan);
-  return same;
-}
-
 static cavum_status check_target(const cavum_outputs *outputs, const cavum_output *output,
                                  cavum_error *error) {
   char what[CAVUM_MESSAGE_SIZE];
@@ -111,10 +101,10 @@ static cavum_status check_target(const cavum_outputs *outputs, const cavum_outpu
              cavum_output_kind_name(output->kind));
     return refuse(output, what, error);
   }
-  if (output->kind != CAVUM_OUTPUT_SCAN || !outputs->study || info.st_size == 0) {
+  if (output->kind != CAVUM_OUTPUT_SCAN || !outputs->is_result_of || info.st_size == 0) {
     return CAVUM_OK;
   }
-  if (is_result_of(output->path, outputs->study)) return CAVUM_OK;
+  if (outputs->is_result_of(output->path, outputs->study)) return CAVUM_OK;
   return refuse(output, "holds the result of another study; --overwrite replaces it", error);
 }
 

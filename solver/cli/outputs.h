@@ -46,7 +46,10 @@ typedef struct cavum_outputs {
   const char *read[CAVUM_OUTPUTS_MOST_READ];
   cavum_output written[CAVUM_OUTPUTS_MOST_WRITTEN];
   cavum_study *study; /**< SCAN: whose result is written; that of another one is foreign. */
-  bool overwrite;     /**< Foreign files may be replaced; what is read never. */
+  /** SCAN: whether a file is a result of the study. Given by the command, since programs that read
+   * no studies do not load what studies need. */
+  bool (*is_result_of)(const char *path, cavum_study *study);
+  bool overwrite; /**< Foreign files may be replaced; what is read never. */
 } cavum_outputs;
 
 /** Declares a file that is read; NULL and "" are none. */
