@@ -32,8 +32,8 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     cavum_pencil_apply_mass(mx, pencil, x);
     // With A x = b the quotient needs no product with A = K - shift M.
     double norm = cblas_ddot(size, x, 1, mx, 1), overlap = cblas_ddot(size, x, 1, b, 1);
-    double above = overlap / norm;
-    mode->k2_per_m2[0] = shift + above;
+    double k2_less_shift = overlap / norm;
+    mode->k2_per_m2[0] = shift + k2_less_shift;
     cblas_dscal(size, 1.0 / sqrt(norm), x, 1);
     cblas_dscal(size, 1.0 / sqrt(norm), mx, 1);
     // A converged eigenvalue does not mean a converged vector: its error is the square root, of
@@ -41,18 +41,19 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     double change = before < HUGE_VAL ? fabs(mode->k2_per_m2[0] / before - 1.0) : 1.0;
     bool first = from_below && step == 0;
     double moved = cavum_step_moved(change);
-    double left = first ? cavum_step_error_from_below(moved, above, shift, mode->vector_error[0])
-                        : cavum_step_error_left(moved, moved_before);
-    double turned = cavum_step_turned(overlap * overlap / (norm * norm_before));
-    double left_by_turn =
-        first ? cavum_step_error_from_below(turned, above, shift, mode->vector_error[0])
-              : cavum_step_error_left(turned, turned_before);
+    double left =
+        first ? cavum_step_error_from_below(moved, k2_less_shift, shift, mode->vector_error[0])
+              : cavum_step_error_left(moved, moved_before);
+    double moved_by_turn = cavum_step_turned(overlap * overlap / (norm * norm_before));
+    double left_by_turn = first ? cavum_step_error_from_below(moved_by_turn, k2_less_shift, shift,
+                                                              mode->vector_error[0])
+                                : cavum_step_error_left(moved_by_turn, turned_before);
     still = change < CAVUM_STEP_ROUNDING_CHANGE ? still + 1 : 0;
     left = cavum_min(left, cavum_step_error_still(still));
     mode->vector_error[0] = cavum_min(left, left_by_turn);
     if (left <= accuracy) return true;
     moved_before = change < 1.0 ? moved : 1.0;
-    turned_before = turned;
+    turned_before = moved_by_turn;
     norm_before = 1.0;
   }
   return false;

@@ -207,7 +207,7 @@ static char *write_whole(char *end, double value) {
 static size_t write_value(char *text, double value) {
   if (isnan(value)) return 0;
   if (isinf(value)) {
-    memcpy(text, "inf", 3);
+    memcpy(text, "inf", sizeof "inf");
     return 3;
   }
   if (value == floor(value) && fabs(value) < 1e15) {
