@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "element/lattice_product.h"
 
 cavum_status cavum_lattice_create(cavum_lattice *lattice, int order, cavum_error *error) {
   const int finest = 1 << CAVUM_LATTICE_LEVEL_MOST;
@@ -34,13 +35,6 @@ static double segment_weight(int order, int node, double x) {
   return weight;
 }
 
-// Product that is 1 at coordinate `node` and 0 at the integers below it.
-static double barycentric_weight(int node, double x) {
-  double weight = 1.0;
-  for (int k = 0; k < node; k++) weight *= (x - k) / (node - k);
-  return weight;
-}
-
 static const double *need_segment(cavum_lattice *lattice, int level) {
   int n = lattice->order, divisions = 1 << level;
   if (lattice->segment[level]) return lattice->segment[level];
@@ -64,8 +58,8 @@ static const double *need_triangle(cavum_lattice *lattice, int level) {
       double x = (double)fi * n / divisions, y = (double)fj * n / divisions;
       for (int j = 0; j <= n; j++) {
         for (int i = 0; i + j <= n; i++) {
-          *at++ = barycentric_weight(i, x) * barycentric_weight(j, y) *
-                  barycentric_weight(n - i - j, n - x - y);
+          *at++ = cavum_lattice_product(i, x) * cavum_lattice_product(j, y) *
+                  cavum_lattice_product(n - i - j, n - x - y);
         }
       }
     }

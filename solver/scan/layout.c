@@ -99,8 +99,7 @@ static const char *define(cavum_figure_id id, const cavum_study *study) {
   }
   if (id == CAVUM_FIGURE_BETA_OPTIMUM) {
     return "particle speed over c at which R/Q is largest, searched in 0.05 to 1; at an end of "
-           "that "
-           "range where its uncertainty is 0";
+           "that range where its uncertainty is 0";
   }
   return cavum_figure_describe(id).definition;
 }

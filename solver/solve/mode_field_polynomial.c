@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "base/fast.h"
 #include "element/element_map.h"
+#include "element/lattice_product.h"
 #include "solve/mode_field.h"
 
 enum { TERMS = CAVUM_MODE_FIELD_TERMS, MAP = 2, FIELD = 3, QUANTITIES = MAP + FIELD };
@@ -22,16 +23,9 @@ typedef struct lattice_fit {
   double *triangle;              // Owned: [node][l TERMS + k].
 } lattice_fit;
 
-// Product that is 1 at coordinate `node` and 0 at the integers below it.
-static double rising_product(int node, double x) {
-  double product = 1.0;
-  for (int k = 0; k < node; k++) product *= (x - k) / (node - k);
-  return product;
-}
-
 // Lagrange polynomial of node i among 0, 1, ..., order.
 static double lagrange(int order, int i, double x) {
-  return rising_product(i, x) * rising_product(order - i, order - x);
+  return cavum_lattice_product(i, x) * cavum_lattice_product(order - i, order - x);
 }
 
 // Chebyshev coefficients of a polynomial from its values at the zeros of T_(order + 1) [Boyd2001].
@@ -69,8 +63,8 @@ static void fit_triangle_node(double *out, int order, int i, int j) {
     double y = abscissa(order, n);
     for (int m = 0; m <= order; m++) {
       double x = abscissa(order, m) * (order - y) / order;
-      value[m] = rising_product(i, x) * rising_product(j, y) *
-                 rising_product(order - i - j, order - x - y);
+      value[m] = cavum_lattice_product(i, x) * cavum_lattice_product(j, y) *
+                 cavum_lattice_product(order - i - j, order - x - y);
     }
     transform(rows[n], value, order);
   }
