@@ -94,7 +94,8 @@ CAVUM_API cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_cold
 /**
  * A report as an HDF5 file: /input (test file and readings, each with its SHA-256, versions),
  * /points (a dataset for every result and its uncertainty), /budgets, /calibration, /monte_carlo,
- * /traces/1, 2, ..., /surface_resistance, /plans. Budgets are left out above 100,000 points.
+ * /limits, /traces/1, 2, ..., /surface_resistance, /surface_resistance_against_field, /frequency,
+ * /plans. Budgets are left out above 100,000 points, notes above 10,000.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_store_write_coldtest(const char *path,

@@ -66,6 +66,7 @@ typedef struct cavum_decay_analysis {
   double *residual_time_s; /**< Owned, shape [num_used]. */
   int num_points;
   cavum_decay_point *points; /**< Owned, shape [num_points], by time. */
+  double start_w; /**< Of the exponential at residual_time_s[0]: power at the pickup port. */
 } cavum_decay_analysis;
 
 /**

@@ -28,7 +28,12 @@ typedef enum cavum_picture_view {
   CAVUM_VIEW_QUALITY,    /**< Cold test: Q0 against gradient with lines of constant wall power. */
   CAVUM_VIEW_RESISTANCE, /**< Cold test: R_s against 1/T with its fit. */
   CAVUM_VIEW_BUDGET,     /**< Cold test: where the uncertainty of one reading comes from. */
-  CAVUM_VIEW_SCATTER     /**< Scan: one figure against another, coloured by a third. */
+  CAVUM_VIEW_SCATTER,    /**< Scan: one figure against another, coloured by a third. */
+  CAVUM_VIEW_LOADED,     /**< Cold test: loaded Q against gradient. */
+  CAVUM_VIEW_RADIATION,  /**< Cold test: dose rate against gradient. */
+  CAVUM_VIEW_FIELD,      /**< Cold test: parts of R_s against magnetic field. */
+  CAVUM_VIEW_FREQUENCY,  /**< Cold test: frequency against field and bath pressure. */
+  CAVUM_VIEW_TRACES      /**< Cold test: recorded decays with their fits. */
 } cavum_picture_view;
 
 /** Which field a section shows in colours. */

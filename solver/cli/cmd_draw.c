@@ -25,8 +25,8 @@ static const struct argp_option option_table[] = {
     {"output", 'o', "FILE", 0, "File to write (required): .png, .svg or .pdf", 0},
     {"view", KEY_VIEW, "WORD", 0,
      "What to draw: sheet (the default: all that belongs together); of a result section, axis, "
-     "wall "
-     "or mesh; of a cold test quality, resistance or budget; of a scan scatter",
+     "wall or mesh; of a cold test quality (Q0 against gradient), loaded, radiation, resistance, "
+     "field, frequency, traces or budget; of a scan scatter",
      0},
     {"field", KEY_FIELD, "WORD", 0,
      "Result: colours of the section, both (|E| above the axis, |H| below; the default), E or H",
@@ -53,15 +53,15 @@ static int find_word(const char *const *words, const char *word) {
 }
 
 static void set_view(draw_arguments *arguments, const char *value, struct argp_state *state) {
-  static const char *const words[] = {"sheet",   "section",    "axis",   "wall",    "mesh",
-                                      "quality", "resistance", "budget", "scatter", NULL};
+  static const char *const words[] = {"sheet",     "section",    "axis",      "wall",    "mesh",
+                                      "quality",   "resistance", "budget",    "scatter", "loaded",
+                                      "radiation", "field",      "frequency", "traces",  NULL};
   int found = find_word(words, value);
   if (found < 0) {
-    argp_error(
-        state,
-        "--view %s: expected sheet, section, axis, wall, mesh, quality, resistance, budget or "
-        "scatter",
-        value);
+    argp_error(state,
+               "--view %s: expected sheet, section, axis, wall, mesh, quality, loaded, radiation, "
+               "resistance, field, frequency, traces, budget or scatter",
+               value);
   }
   arguments->options.view = (cavum_picture_view)found;
 }
@@ -187,9 +187,8 @@ int cavum_cmd_draw(int argc, char **argv) {
       .args_doc = "FILE.hdf",
       .doc =
           "Draws a result (the cell with its fields, profiles along axis and wall, the mesh), a "
-          "cold "
-          "test (Q0 against gradient, surface resistance, budget) or a scan (one figure against "
-          "another)."
+          "cold test (Q0 against gradient with its limits, series, traces, budget) or a scan (one "
+          "figure against another)."
           "\vExit status: 0 done, 1 the drawing failed, 2 bad input or usage."};
   draw_arguments arguments = {.options = cavum_picture_options_default()};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);

@@ -138,6 +138,7 @@ static cavum_status fit_whole(cavum_decay_analysis *out, samples *s, const char 
   out->decay_time_s.uncertainty = tau * hypot(relative, systematic);
   out->degrees_of_freedom = s->count - 2;
   out->chi_squared = s->stated ? line.chi_squared : NAN;
+  out->start_w = exp(cavum_parabola_value(&line, s->time_s[0]));
   double squares = 0.0;
   for (int64_t i = 0; i < s->count; i++) {
     out->residual_time_s[i] = s->time_s[i];

@@ -1,15 +1,18 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The report of a cold test: readings with uncertainties, curves, budget, cautions.
-#include <string.h>
+#include <stdio.h>
 
 #include "base/base.h"
 #include "base/units.h"
 #include "cavum/coldtest.h"
 #include "format/quantity.h"
 #include "picture/coldtest_budget.h"
+#include "picture/coldtest_charts.h"
 #include "picture/coldtest_readings.h"
 #include "picture/coldtest_view.h"
+#include "report/chart_html.h"
 #include "report/html.h"
+#include "report/report_coldtest_series.h"
 #include "report/report_private.h"
 
 // Rows of the table of readings; what is beyond is in the file.
@@ -23,17 +26,6 @@ static const char meaning[] =
     "with R/Q in the linac convention, V\xc2\xb2/(\xcf\x89U); Q0 = \xcf\x89U / P_wall; R_s = G / "
     "Q0. "
     "The coupling is that of the whole cavity, beta* = P_emitted / (wall and pickup power).";
-
-static void format(char text[96], double value, double uncertainty, cavum_unit unit) {
-  char number[CAVUM_QUANTITY_SIZE];
-  if (!isfinite(value)) {
-    snprintf(text, 96, "\xe2\x80\x93");
-    return;
-  }
-  cavum_quantity_format(number, cavum_in_unit(value, unit),
-                        isfinite(uncertainty) ? cavum_in_unit(uncertainty, unit) : 0.0);
-  cavum_html_beautify(text, 96, number);
-}
 
 static double value_at(const cavum_stored_coldtest *test, int column, int i) {
   return test->column[column] ? test->column[column][i] : NAN;
@@ -56,8 +48,8 @@ static void write_row(cavum_html *html, const cavum_stored_coldtest *test, int i
   const char *row[PARTS + 4];
   snprintf(cells[0], 96, "%d", i + 1);
   for (int k = 0; k < PARTS; k++) {
-    format(cells[k + 1], value_at(test, parts[k].value, i), value_at(test, parts[k].uncertainty, i),
-           parts[k].unit);
+    cavum_report_format(cells[k + 1], value_at(test, parts[k].value, i),
+                        value_at(test, parts[k].uncertainty, i), parts[k].unit);
   }
   double temperature = value_at(test, CAVUM_STORED_TEMPERATURE, i);
   snprintf(cells[PARTS + 1], 96, isfinite(temperature) ? "%.3f" : "\xe2\x80\x93", temperature);
@@ -134,115 +126,26 @@ static void write_lines(cavum_html *html, const char *head, const char *text) {
   fputs("</div>\n", html->out);
 }
 
-static int compare_by(const void *left, const void *right) {
-  const double *a = left, *b = right;
-  return (*a > *b) - (*a < *b);
-}
-
-// Points of a plot sorted by their abscissa: rows of x, y, dx, dy, kind.
-enum { X, Y, DX, DY, KIND, ROW };
-
-static void add_kind(cavum_html *html, const double *rows, int count, int kind, const char *label,
-                     const char *unit, const char *ink, double *work) {
-  double *y = work, *dx = work + count, *dy = work + 2 * count;
-  bool any = false;
-  for (int i = 0; i < count; i++) {
-    bool mine = rows[ROW * i + KIND] == kind;
-    any = any || mine;
-    y[i] = mine ? rows[ROW * i + Y] : NAN;
-    dx[i] = mine ? rows[ROW * i + DX] : 0.0;
-    dy[i] = mine ? rows[ROW * i + DY] : 0.0;
-  }
-  const cavum_html_line line = {
-      .label = label, .unit = unit, .ink = ink, .y = y, .dx = dx, .dy = dy, .dots = true};
-  if (any) cavum_html_add_line(html, &line, count);
-}
-
 static double positive(double value) { return isfinite(value) && value > 0.0 ? value : 0.0; }
 
-static cavum_status write_quality(cavum_html *html, const cavum_stored_coldtest *test,
-                                  const char *still, cavum_error *error) {
-  int n = 0;
-  double usual = cavum_test_view_find_temperature(test);
-  double *rows = cavum_alloc(test->num_points, (ROW + 4) * sizeof *rows);
-  if (!rows) return cavum_fail_memory(error);
-  for (int i = 0; i < test->num_points; i++) {
-    double e = cavum_in_mv_per_m(test->column[CAVUM_STORED_GRADIENT][i]),
-           q = value_at(test, CAVUM_STORED_Q0, i);
-    if (!isfinite(e) || !(q > 0.0)) continue;
-    const double row[ROW] = {
-        e, q, cavum_in_mv_per_m(positive(value_at(test, CAVUM_STORED_GRADIENT_U, i))),
-        positive(value_at(test, CAVUM_STORED_Q0_U, i)), cavum_test_view_kind(test, i, usual)};
-    memcpy(rows + (size_t)ROW * (size_t)n++, row, sizeof row);
+static cavum_status write_curves(cavum_html *html, const cavum_stored_coldtest *test,
+                                 cavum_error *error) {
+  cavum_test_charts charts = {0};
+  cavum_status status = cavum_test_charts_make(&charts, test, error);
+  cavum_html_heading(html, 2, "curves", "Curves");
+  for (int i = 0; status == CAVUM_OK && i < charts.count; i++) {
+    status = cavum_html_write_chart(html, &charts.chart[i], error);
   }
-  qsort(rows, (size_t)n, ROW * sizeof *rows, compare_by);
-  double *x = rows + (size_t)ROW * (size_t)test->num_points, *work = x + test->num_points;
-  for (int i = 0; i < n; i++) x[i] = rows[ROW * i + X];
-  const cavum_html_plot plot = {.x_label = "E_acc / (MV/m)",
-                                .x_name = "E_acc",
-                                .x_unit = "MV/m",
-                                .y_label = "Q0",
-                                .logarithmic = true,
-                                .still = still,
-                                .caption =
-                                    "Quality factor against gradient; bars are standard "
-                                    "uncertainties, k = 1."};
-  if (n > 0) {
-    cavum_html_begin_plot(html, &plot, n, x);
-    add_kind(html, rows, n, CAVUM_TEST_PICKUP, "Q0 by pickup", "", "--i13", work);
-    add_kind(html, rows, n, CAVUM_TEST_DECAY, "Q0 by decay time", "", "--i12", work);
-    add_kind(html, rows, n, CAVUM_TEST_OTHER_BATH, "Q0 at another bath temperature", "", "--i4",
-             work);
-    cavum_html_end_plot(html, 0, NULL);
-  }
-  free(rows);
-  return CAVUM_OK;
-}
-
-static cavum_status write_resistance(cavum_html *html, const cavum_stored_coldtest *test,
-                                     const char *still, cavum_error *error) {
-  int n = 0;
-  double *rows = cavum_alloc(test->num_points, (ROW + 5) * sizeof *rows);
-  if (!rows) return cavum_fail_memory(error);
-  for (int i = 0; i < test->num_points; i++) {
-    if (!cavum_test_view_is_fitted(test, i)) continue;
-    const double row[ROW] = {1.0 / test->column[CAVUM_STORED_TEMPERATURE][i],
-                             cavum_in_nohm(test->column[CAVUM_STORED_RESISTANCE][i]), 0.0,
-                             cavum_in_nohm(positive(value_at(test, CAVUM_STORED_RESISTANCE_U, i))),
-                             0.0};
-    memcpy(rows + (size_t)ROW * (size_t)n++, row, sizeof row);
-  }
-  qsort(rows, (size_t)n, ROW * sizeof *rows, compare_by);
-  double *x = rows + (size_t)ROW * (size_t)test->num_points, *fit = x + test->num_points;
-  for (int i = 0; i < n; i++) {
-    x[i] = rows[ROW * i + X];
-    fit[i] =
-        test->fit.present ? cavum_in_nohm(cavum_test_view_fitted_ohm(&test->fit, 1.0 / x[i])) : NAN;
-  }
-  const cavum_html_plot plot = {.x_label = "1/T in 1/K",
-                                .x_name = "1/T",
-                                .x_unit = "1/K",
-                                .y_label = "R_s / n\xce\xa9",
-                                .logarithmic = true,
-                                .still = still,
-                                .caption = "Surface resistance against 1/T with its fit."};
-  if (n > 1) {
-    cavum_html_begin_plot(html, &plot, n, x);
-    add_kind(html, rows, n, 0, "R_s", "n\xce\xa9", "--i13", fit + test->num_points);
-    const cavum_html_line line = {
-        .label = "fit", .unit = "n\xce\xa9", .ink = "--i14", .y = fit, .span = true};
-    if (test->fit.present) cavum_html_add_line(html, &line, n);
-    cavum_html_end_plot(html, 0, NULL);
-  }
-  free(rows);
-  return CAVUM_OK;
+  cavum_test_charts_clear(&charts);
+  return status;
 }
 
 static void write_fit(cavum_html *html, const cavum_stored_fit *fit) {
   char text[512], gap[96], residual[96];
   if (!fit->present) return;
-  format(gap, fit->gap_k, sqrt(positive(fit->covariance[4])), CAVUM_UNIT_K);
-  format(residual, fit->residual_ohm, sqrt(positive(fit->covariance[8])), CAVUM_UNIT_NOHM);
+  cavum_report_format(gap, fit->gap_k, sqrt(positive(fit->covariance[4])), CAVUM_UNIT_K);
+  cavum_report_format(residual, fit->residual_ohm, sqrt(positive(fit->covariance[8])),
+                      CAVUM_UNIT_NOHM);
   snprintf(text, sizeof text,
            "Fit R_s = A exp(\xe2\x88\x92\xce\x94/kT)/T + R_res: \xce\x94/k = %s K, R_res = %s "
            "n\xce\xa9, A = %.5g \xce\xa9 K.",
@@ -299,7 +202,8 @@ static void write_head(cavum_html *html, const cavum_stored_coldtest *test) {
   fputs(
       "</h1>\n<p class=\"lead\">Cold test of an accelerating cavity: gradient, quality factor, "
       "surface resistance.</p>\n<nav aria-label=\"Contents\"><ul>"
-      "<li><a href=\"#curves\">Curves</a></li><li><a href=\"#readings\">Readings</a></li>"
+      "<li><a href=\"#curves\">Curves</a></li><li><a href=\"#series\">Limits and "
+      "series</a></li><li><a href=\"#readings\">Readings</a></li>"
       "<li><a href=\"#budget\">Budget</a></li><li><a href=\"#cautions\">Cautions</a></li>"
       "<li><a href=\"#input\">Input</a></li><li><a href=\"#provenance\">Provenance</a></li>"
       "</ul></nav></header>\n",
@@ -349,24 +253,19 @@ cavum_status cavum_report_coldtest_file(char **bytes, size_t *size, const char *
   cavum_status status = CAVUM_OK;
   cavum_stored_coldtest test = {0};
   cavum_html html = {0};
-  char *quality = NULL, *resistance = NULL, *budget = NULL;
+  char *budget = NULL;
   CAVUM_TRY(cavum_stored_coldtest_read(&test, path, error));
-  CAVUM_TRY(draw_view(&quality, &test, CAVUM_VIEW_QUALITY, "quality", error));
-  CAVUM_TRY(draw_view(&resistance, &test, CAVUM_VIEW_RESISTANCE, "resistance", error));
   CAVUM_TRY(draw_view(&budget, &test, CAVUM_VIEW_BUDGET, "budget-bars", error));
   CAVUM_TRY(cavum_html_create(&html, test.title[0] ? test.title : "Cold test", error));
   write_head(&html, &test);
-  cavum_html_heading(&html, 2, "curves", "Curves");
-  CAVUM_TRY(write_quality(&html, &test, quality, error));
-  CAVUM_TRY(write_resistance(&html, &test, resistance, error));
+  CAVUM_TRY(write_curves(&html, &test, error));
   write_fit(&html, &test.fit);
+  cavum_report_coldtest_write_series(&html, &test);
   write_readings(&html, &test);
   if (budget) write_budget(&html, &test, budget);
   write_foot(&html, &test);
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
 done:
-  free(quality);
-  free(resistance);
   free(budget);
   cavum_html_clear(&html);
   cavum_stored_coldtest_clear(&test);

@@ -9,7 +9,7 @@
 #include "cavum/coldtest_report.h"
 #include "hdf5/hdf5_file.h"
 
-/** Writes /resistance_against_field where it was asked for. */
+/** Writes /frequency and /surface_resistance_against_field where they were asked for. */
 cavum_status cavum_coldtest_file_write_field(cavum_hdf5_file *file,
                                              const cavum_coldtest_report *report,
                                              cavum_error *error);

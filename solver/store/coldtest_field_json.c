@@ -79,7 +79,9 @@ static bool add_resistance(json_t *root, const cavum_resistance_field *field) {
   return json_object_set_new(root, "surface_resistance_against_field", entry) == 0 && good;
 }
 
-static bool add_frequency(json_t *root, const cavum_frequency_fit *fit) {
+static bool add_frequency(json_t *root, const cavum_coldtest_report *report) {
+  const cavum_frequency_fit *fit = &report->frequency;
+  double up_to = report->file.frequency.highest_e_acc_v_per_m;
   json_t *entry = json_object();
   bool good =
       entry && set_estimate(entry, "lorentz_Hz_m2_per_V2", fit->lorentz_hz_m2_per_v2) &&
@@ -87,6 +89,7 @@ static bool add_frequency(json_t *root, const cavum_frequency_fit *fit) {
       set_estimate(entry, "frequency_Hz", fit->frequency_hz) &&
       set_number(entry, "mean_pressure_Pa", fit->mean_pressure_pa) &&
       set_number(entry, "readings", (double)fit->num_readings) &&
+      set_number(entry, "up_to_gradient_V_per_m", up_to > 0.0 ? up_to : NAN) &&
       set_number(entry, "scatter_Hz", fit->scatter_hz) &&
       set_number(entry, "chi_squared", fit->chi_squared) &&
       set_number(entry, "degrees_of_freedom", fit->degrees_of_freedom) &&
@@ -96,6 +99,6 @@ static bool add_frequency(json_t *root, const cavum_frequency_fit *fit) {
 }
 
 bool cavum_coldtest_json_add_field(json_t *root, const cavum_coldtest_report *report) {
-  if (report->has_frequency && !add_frequency(root, &report->frequency)) return false;
+  if (report->has_frequency && !add_frequency(root, report)) return false;
   return !report->has_field || add_resistance(root, &report->field);
 }

@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "hdf5/hdf5_file.h"
+#include "store/coldtest_load_series.h"
 
 enum { MOST_POINTS = 10000000 };
 
@@ -56,6 +57,8 @@ static cavum_status read_input(cavum_stored_coldtest *test, const cavum_hdf5_fil
   read_optional(&test->q_external, file, "/calibration/q_external");
   read_optional(&test->q_pickup, file, "/calibration/q_pickup");
   read_optional(&test->coverage, file, "/input/coverage");
+  read_optional(&test->epk_over_eacc, file, "/input/geometry/epk_over_eacc");
+  read_optional(&test->bpk_over_eacc_t_per_v_per_m, file, "/input/geometry/bpk_over_eacc");
 done:
   return status;
 }
@@ -81,6 +84,9 @@ static cavum_status read_points(cavum_stored_coldtest *test, const cavum_hdf5_fi
       [CAVUM_STORED_PEAK_B_U] = "peak_magnetic_field_T_uncertainty",
       [CAVUM_STORED_TEMPERATURE] = "bath_temperature_K",
       [CAVUM_STORED_RADIATION] = "radiation_Sv_per_h",
+      [CAVUM_STORED_FORWARD] = "forward_power_W",
+      [CAVUM_STORED_PRESSURE] = "bath_pressure_Pa",
+      [CAVUM_STORED_FREQUENCY] = "frequency_Hz",
       [CAVUM_STORED_BRANCH] = "branch",
       [CAVUM_STORED_BY_DECAY] = "by_decay",
       [CAVUM_STORED_FLAGS] = "flags"};
@@ -192,6 +198,7 @@ cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char 
   CAVUM_TRY(read_notes(test, file, error));
   CAVUM_TRY(read_budgets(test, file, error));
   CAVUM_TRY(read_fit(&test->fit, file, error));
+  CAVUM_TRY(cavum_stored_coldtest_read_series(test, file, error));
 done:
   cavum_hdf5_destroy(&file);
   return status;
@@ -209,6 +216,7 @@ void cavum_stored_coldtest_clear(cavum_stored_coldtest *test) {
   free(test->notes);
   for (int i = 0; test->input_texts && i < test->num_inputs; i++) free(test->input_texts[i]);
   free(test->input_texts);
+  cavum_stored_coldtest_clear_series(test);
   memset(test, 0, sizeof *test);
 }
 

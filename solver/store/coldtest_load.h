@@ -31,6 +31,9 @@ typedef enum cavum_stored_coldtest_column {
   CAVUM_STORED_PEAK_B_U,
   CAVUM_STORED_TEMPERATURE,
   CAVUM_STORED_RADIATION,
+  CAVUM_STORED_PRESSURE,
+  CAVUM_STORED_FORWARD,
+  CAVUM_STORED_FREQUENCY,
   CAVUM_STORED_BRANCH,
   CAVUM_STORED_BY_DECAY,
   CAVUM_STORED_FLAGS,
@@ -50,6 +53,69 @@ typedef struct cavum_stored_fit {
   char caution[512];
 } cavum_stored_fit;
 
+/** Numbers with uncertainties; owned, shape [the count beside them]; NULL: not there. */
+typedef struct cavum_stored_column {
+  double *value, *uncertainty;
+} cavum_stored_column;
+
+/** A recorded decay with its fits. */
+typedef struct cavum_stored_trace {
+  char *file;
+  int num_samples, num_windows;
+  double *time_s, *residual; /**< ln P less the exponential; shape [num_samples]. */
+  double start_w;            /**< The exponential at time_s[0], at the pickup port; 0: not there. */
+  double decay_time_s, decay_time_uncertainty_s, curvature;
+  double *window_time_s; /**< Shape [num_windows]. */
+  cavum_stored_column q_loaded, q0, gradient_v_per_m;
+} cavum_stored_trace;
+
+/** A stated limit. */
+typedef struct cavum_stored_limit {
+  char *name, *source, *quantity; /**< The quantity is a key, such as "wall_power_W". */
+  double value;
+} cavum_stored_limit;
+
+/** Predictions of a fit; shape [count]. */
+typedef struct cavum_stored_predictions {
+  int count;
+  cavum_stored_column temperature_k, gradient_v_per_m, resistance_ohm, q0, wall_power_w;
+  char **caution;
+} cavum_stored_predictions;
+
+/** Parts of R_s that are followed against field: mean over the wall, and at a place of it. */
+enum {
+  CAVUM_STORED_BCS,
+  CAVUM_STORED_RESIDUAL,
+  CAVUM_STORED_LOCAL_BCS,
+  CAVUM_STORED_LOCAL_RESIDUAL,
+  CAVUM_NUM_STORED_PARTS
+};
+
+/** R_s at several gradients. */
+typedef struct cavum_stored_field {
+  int num_points, num_terms; /**< 0: not there. Terms: those of the polynomials. */
+  double reference_k;
+  cavum_stored_column gradient_v_per_m, b_peak_t;         /**< Shape [num_points]. */
+  cavum_stored_column part[CAVUM_NUM_STORED_PARTS];       /**< Shape [num_points]. */
+  cavum_stored_column polynomial[CAVUM_NUM_STORED_PARTS]; /**< Of (B / 0.1 T)^n, [num_terms]. */
+} cavum_stored_field;
+
+/** Frequency against field and pressure. What is not there is NAN. */
+typedef struct cavum_stored_frequency {
+  bool present;
+  double frequency_hz, mean_pressure_pa, scatter_hz;
+  double lorentz, lorentz_uncertainty;   /**< Hz/(V/m)^2. */
+  double pressure, pressure_uncertainty; /**< Hz/Pa. */
+  double expected_lorentz, expected_pressure;
+  double highest_v_per_m; /**< Readings above it were left out; 0: none. */
+} cavum_stored_frequency;
+
+/** Intervals of a Monte Carlo propagation; shape [count]. */
+typedef struct cavum_stored_intervals {
+  int count; /**< Number of points, or 0. */
+  double *q0_low, *q0_high, *gradient_low, *gradient_high;
+} cavum_stored_intervals;
+
 /** A cold test as its file holds it. All owned; columns that are missing are NULL. */
 typedef struct cavum_stored_coldtest {
   char *set_aside, *remarks; /**< A line each; "": none. */
@@ -65,6 +131,14 @@ typedef struct cavum_stored_coldtest {
   char **input_texts;                       /**< Shape [num_inputs]. */
   double *budget[CAVUM_NUM_STORED_BUDGETS]; /**< Shape [num_points, num_inputs], or NULL. */
   cavum_stored_fit fit;
+  double epk_over_eacc, bpk_over_eacc_t_per_v_per_m; /**< 0: not stated. */
+  int num_limits, num_traces;
+  cavum_stored_limit *limits; /**< Shape [num_limits]. */
+  cavum_stored_trace *traces; /**< Shape [num_traces]. */
+  cavum_stored_predictions predictions;
+  cavum_stored_field field;
+  cavum_stored_frequency frequency;
+  cavum_stored_intervals intervals;
 } cavum_stored_coldtest;
 
 /**

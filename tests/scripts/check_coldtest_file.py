@@ -9,6 +9,8 @@ import tempfile
 
 import h5py
 
+from coldtest_maker import make_test
+
 program, demo = sys.argv[1:3]
 
 
@@ -104,3 +106,48 @@ with tempfile.TemporaryDirectory() as folder:
                 assert value == plan["by_pickup"][f"{key}_relative_uncertainty"] and 0 < value < 0.1
 print("plans: 7, meter readings and expected uncertainties agree")
 print("bad rows: set aside by line and reason on screen, in JSON, HDF5 and report")
+
+
+def json_names(node, stem=""):
+    """Names of all numbers and texts of an object; value and uncertainty are one, lists are columns."""
+    if isinstance(node, list):
+        return set().union(*(json_names(item, stem) for item in node)) if node else {stem}
+    if not isinstance(node, dict) or set(node) == {"value", "uncertainty"}:
+        return {stem}
+    return set().union(*(json_names(item, f"{stem}/{key}" if stem else key)
+                         for key, item in node.items()))
+
+
+def hdf5_names(group):
+    """Names of all datasets; a column of uncertainties belongs to that of the values."""
+    names = set()
+    group.visititems(lambda name, item: names.add(name) if isinstance(item, h5py.Dataset) else None)
+    return {name for name in names if not name.endswith("_uncertainty")}
+
+
+# JSON and HDF5 hold the same, by the same names.
+with tempfile.TemporaryDirectory() as folder:
+    folder = pathlib.Path(folder)
+    for name in ("field-test.yaml", "field-readings.csv"):
+        (folder / name).write_text(pathlib.Path(demo, "coldtest", name).read_text())
+    subprocess.run([program, "solve", f"{demo}/injector-cell.yaml", "-q", "-o",
+                    folder / "injector-cell.hdf"], check=True)
+    for test in (folder / "field-test.yaml", make_test(folder)):
+        subprocess.run([program, "coldtest", test, "-q", "--linear", "-o", folder / "t.hdf",
+                        "--json", folder / "t.json"], check=True)
+        report = json.loads((folder / "t.json").read_text())
+        with h5py.File(folder / "t.hdf") as file:
+            for group in ("frequency", "surface_resistance_against_field"):
+                assert hdf5_names(file[group]) == json_names(report[group]), (
+                    hdf5_names(file[group]) ^ json_names(report[group]))
+            if report["limits"]:
+                assert hdf5_names(file["limits"]) == json_names(report["limits"])
+            predictions = report["surface_resistance"]["predictions"]
+            if predictions:
+                stored = file["surface_resistance/predictions"]
+                assert hdf5_names(stored) == json_names(predictions)
+                for i, row in enumerate(predictions):
+                    for key in ("q0", "wall_power_W", "surface_resistance_ohm"):
+                        assert stored[key][i] == row[key]["value"], key
+                        assert stored[key + "_uncertainty"][i] == row[key]["uncertainty"], key
+print("JSON and HDF5 hold the same names: frequency, R_s against field, limits, predictions")

@@ -1,0 +1,204 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Charts over the gradient.
+#include "picture/coldtest_quality.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "base/units.h"
+#include "canvas/ticks.h"
+#include "picture/coldtest_limits.h"
+#include "picture/coldtest_readings.h"
+
+// More points than this are hidden below each other: every n-th is shown.
+enum { MOST_SHOWN = 20000 };
+
+static double at(const double *column, int i) { return column ? column[i] : NAN; }
+
+static double gradient(const cavum_stored_coldtest *test, int i) {
+  return cavum_in_mv_per_m(at(test->column[CAVUM_STORED_GRADIENT], i));
+}
+
+static double gradient_uncertainty(const cavum_stored_coldtest *test, int i) {
+  return cavum_in_mv_per_m(at(test->column[CAVUM_STORED_GRADIENT_U], i));
+}
+
+static double find_highest(const cavum_stored_coldtest *test) {
+  double highest = 0.0;
+  for (int i = 0; i < test->num_points; i++) {
+    double e = gradient(test, i);
+    if (isfinite(e)) highest = cavum_max(highest, e);
+  }
+  return highest;
+}
+
+// Styles of the kinds of readings.
+static const struct {
+  const char *text;
+  cavum_plot_mark mark;
+  cavum_ink ink;
+} STYLES[CAVUM_NUM_TEST_KINDS] = {
+    [CAVUM_TEST_PICKUP] = {"by pickup", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND},
+    [CAVUM_TEST_DECAY] = {"by decay time", CAVUM_MARK_DIAMOND, CAVUM_INK_FIRST},
+    [CAVUM_TEST_OTHER_BATH] = {"other bath temperature", CAVUM_MARK_SQUARE, CAVUM_INK_FRAME}};
+
+// Readings of one kind against the gradient.
+static void add_kind(cavum_chart *chart, const cavum_stored_coldtest *test, int kind,
+                     double usual_k, const double *y, const double *u) {
+  char text[96];
+  int step = test->num_points / MOST_SHOWN + 1;
+  snprintf(text, sizeof text, "%s", STYLES[kind].text);
+  if (kind != CAVUM_TEST_OTHER_BATH && isfinite(usual_k)) {
+    snprintf(text, sizeof text, "%s, %.2f K", STYLES[kind].text, usual_k);
+  }
+  cavum_chart_series *series = cavum_chart_add(chart, test->num_points, text);
+  if (!series) return;
+  series->points = true;
+  series->mark = STYLES[kind].mark;
+  series->ink = STYLES[kind].ink;
+  for (int i = 0; i < test->num_points; i += step) {
+    if (cavum_test_view_kind(test, i, usual_k) != kind || !(y[i] > 0.0)) continue;
+    cavum_chart_put(series, gradient(test, i), y[i], gradient_uncertainty(test, i), at(u, i));
+  }
+}
+
+static void add_kinds(cavum_chart *chart, const cavum_stored_coldtest *test, const double *y,
+                      const double *u) {
+  static const int order[] = {CAVUM_TEST_OTHER_BATH, CAVUM_TEST_PICKUP, CAVUM_TEST_DECAY};
+  double usual_k = cavum_test_view_find_temperature(test);
+  for (int k = 0; k < CAVUM_NUM_TEST_KINDS; k++) add_kind(chart, test, order[k], usual_k, y, u);
+  snprintf(chart->remark, sizeof chart->remark, "Bars: standard uncertainties, k = 1.");
+  if (test->num_points > MOST_SHOWN) {
+    size_t length = strlen(chart->remark);
+    snprintf(chart->remark + length, sizeof chart->remark - length, " One of %d readings is shown.",
+             test->num_points / MOST_SHOWN + 1);
+  }
+}
+
+static void add_intervals(cavum_chart *chart, const cavum_stored_coldtest *test) {
+  const cavum_stored_intervals *m = &test->intervals;
+  char text[96];
+  if (m->count == 0) return;
+  snprintf(text, sizeof text, "%.3g %% interval of Q_{0} by Monte Carlo", 100.0 * test->coverage);
+  cavum_chart_series *series = cavum_chart_add(chart, m->count, text);
+  if (!series) return;
+  series->points = series->intervals = true;
+  series->ink = CAVUM_INK_MUTED;
+  for (int i = 0; i < m->count; i++) {
+    cavum_chart_put(series, gradient(test, i), 0.5 * (m->q0_low[i] + m->q0_high[i]), 0.0,
+                    0.5 * (m->q0_high[i] - m->q0_low[i]));
+  }
+}
+
+static void add_decays(cavum_chart *chart, const cavum_stored_coldtest *test) {
+  const char *text = "along a recorded decay";
+  for (int k = 0; k < test->num_traces; k++) {
+    const cavum_stored_trace *trace = &test->traces[k];
+    const cavum_stored_column *e = &trace->gradient_v_per_m;
+    if (!e->value || !trace->q0.value) continue;
+    cavum_chart_series *series = cavum_chart_add(chart, trace->num_windows, text);
+    if (!series) return;
+    text = "";
+    series->points = true;
+    series->mark = CAVUM_MARK_DIAMOND;
+    series->ink = CAVUM_INK_THIRD;
+    for (int i = 0; i < trace->num_windows; i++) {
+      cavum_chart_put(series, cavum_in_mv_per_m(e->value[i]), trace->q0.value[i],
+                      cavum_in_mv_per_m(at(e->uncertainty, i)), at(trace->q0.uncertainty, i));
+    }
+  }
+}
+
+static void add_predictions(cavum_chart *chart, const cavum_stored_coldtest *test) {
+  const cavum_stored_predictions *p = &test->predictions;
+  for (int i = 0; i < p->count; i++) {
+    char text[96];
+    snprintf(text, sizeof text, "predicted for %.3g K", p->temperature_k.value[i]);
+    bool same = i > 0 && p->temperature_k.value[i] == p->temperature_k.value[i - 1];
+    cavum_chart_series *series = cavum_chart_add(chart, 1, same ? "" : text);
+    if (!series) return;
+    series->points = true;
+    series->mark = CAVUM_MARK_TRIANGLE;
+    series->ink = CAVUM_INK_FOURTH;
+    cavum_chart_put(series, cavum_in_mv_per_m(p->gradient_v_per_m.value[i]), p->q0.value[i], 0.0,
+                    at(p->q0.uncertainty, i));
+  }
+}
+
+void cavum_test_chart_quality(cavum_chart *chart, const cavum_stored_coldtest *test) {
+  const double *q0 = test->column[CAVUM_STORED_Q0];
+  double high = 1.7 * find_highest(test);
+  chart->name = "quality";
+  chart->caption =
+      "Quality factor against gradient; bars are standard uncertainties, k = 1, limits are lines.";
+  chart->x_name = "E_acc";
+  chart->x_unit = "MV/m";
+  chart->x_label = "E_{acc} / (MV/m)";
+  chart->y_unit = "";
+  chart->y_label = "Q_{0}";
+  chart->logarithmic = chart->from_zero = true;
+  if (!q0) return;
+  cavum_test_add_power_lines(chart, test, high);
+  add_intervals(chart, test);
+  add_kinds(chart, test, q0, test->column[CAVUM_STORED_Q0_U]);
+  add_decays(chart, test);
+  add_predictions(chart, test);
+  cavum_test_add_limits(chart, test, test->q_external, high);
+  if (test->ended[0]) {
+    char words[120], text[CAVUM_CHART_TEXT_SIZE];
+    cavum_chart_quote(words, sizeof words, test->ended);
+    snprintf(text, sizeof text, "the test ended: %s", words);
+    cavum_chart_add_rule(chart, true, find_highest(test), CAVUM_INK_FOURTH, text);
+  }
+}
+
+void cavum_test_chart_loaded(cavum_chart *chart, const cavum_stored_coldtest *test) {
+  const double *q = test->column[CAVUM_STORED_Q_LOADED];
+  chart->name = "loaded";
+  chart->caption =
+      "Loaded quality factor against gradient; bars are standard uncertainties, k = 1.";
+  chart->x_name = "E_acc";
+  chart->x_unit = "MV/m";
+  chart->x_label = "E_{acc} / (MV/m)";
+  chart->y_unit = "";
+  chart->y_label = "Q_{L}";
+  chart->logarithmic = chart->from_zero = true;
+  if (!q) return;
+  add_kinds(chart, test, q, test->column[CAVUM_STORED_Q_LOADED_U]);
+  if (test->q_external > 0.0) {
+    char text[64], number[24];
+    cavum_ticks_format(number, test->q_external, 4);
+    snprintf(text, sizeof text, "Q_{e} of the input coupler, %s", number);
+    cavum_chart_add_rule(chart, false, test->q_external, CAVUM_INK_MUTED, text);
+  }
+}
+
+void cavum_test_chart_radiation(cavum_chart *chart, const cavum_stored_coldtest *test) {
+  const double *dose = test->column[CAVUM_STORED_RADIATION];
+  int none = 0;
+  chart->name = "radiation";
+  chart->caption = "Radiation dose rate against gradient, as it was read.";
+  chart->x_name = "E_acc";
+  chart->x_unit = "MV/m";
+  chart->x_label = "E_{acc} / (MV/m)";
+  chart->y_unit = "\xc2\xb5Sv/h";
+  chart->y_label = "dose rate / (\xc2\xb5Sv/h)";
+  chart->logarithmic = chart->from_zero = true;
+  if (!dose) return;
+  cavum_chart_series *series = cavum_chart_add(chart, test->num_points, "dose rate as read");
+  if (!series) return;
+  series->points = true;
+  series->mark = CAVUM_MARK_TRIANGLE;
+  for (int i = 0; i < test->num_points; i++) {
+    none += dose[i] <= 0.0;
+    if (!(dose[i] > 0.0)) continue;
+    cavum_chart_put(series, gradient(test, i),
+                    cavum_in_unit(dose[i], CAVUM_UNIT_MICROSIEVERT_PER_H),
+                    gradient_uncertainty(test, i), 0.0);
+  }
+  if (none > 0) {
+    snprintf(chart->remark, sizeof chart->remark,
+             "%d readings of zero are not shown on the logarithmic axis.", none);
+  }
+}

@@ -1,0 +1,199 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Numbers behind the curves of a cold test.
+#include "report/report_coldtest_series.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "format/quantity.h"
+
+enum { MOST_ROWS = 2000 };
+
+static double at(const double *column, int i) { return column ? column[i] : NAN; }
+
+void cavum_report_format(char text[96], double value, double uncertainty, cavum_unit unit) {
+  char number[CAVUM_QUANTITY_SIZE];
+  if (!isfinite(value)) {
+    snprintf(text, 96, "\xe2\x80\x93");
+    return;
+  }
+  cavum_quantity_format(number, cavum_in_unit(value, unit),
+                        isfinite(uncertainty) ? cavum_in_unit(uncertainty, unit) : 0.0);
+  cavum_html_beautify(text, 96, number);
+}
+
+static void format_column(char text[96], const cavum_stored_column *column, int i,
+                          cavum_unit unit) {
+  cavum_report_format(text, at(column->value, i), at(column->uncertainty, i), unit);
+}
+
+// Quantities that limits are stated for: what readings reached, and how a page writes it.
+static const struct {
+  const char *key, *name;
+  int column;
+  cavum_unit unit;
+} LIMITED[] = {{"gradient_V_per_m", "E_acc", CAVUM_STORED_GRADIENT, CAVUM_UNIT_MV_PER_M},
+               {"peak_electric_field_V_per_m", "E_pk", CAVUM_STORED_PEAK_E, CAVUM_UNIT_MV_PER_M},
+               {"peak_magnetic_field_T", "B_pk", CAVUM_STORED_PEAK_B, CAVUM_UNIT_MILLITESLA},
+               {"wall_power_W", "P_wall", CAVUM_STORED_WALL_POWER, CAVUM_UNIT_W},
+               {"forward_power_W", "P_forward", CAVUM_STORED_FORWARD, CAVUM_UNIT_W}};
+
+static double highest(const cavum_stored_coldtest *test, int column) {
+  double most = NAN;
+  for (int i = 0; test->column[column] && i < test->num_points; i++) {
+    double value = test->column[column][i];
+    if (isfinite(value) && !(value <= most)) most = value;
+  }
+  return most;
+}
+
+static void write_limit(cavum_html *html, const cavum_stored_coldtest *test,
+                        const cavum_stored_limit *limit, const char *const *columns) {
+  for (size_t k = 0; k < sizeof LIMITED / sizeof *LIMITED; k++) {
+    if (strcmp(limit->quantity, LIMITED[k].key) != 0) continue;
+    char value[64], reached[64] = "\xe2\x80\x93", share[32] = "\xe2\x80\x93";
+    double most = highest(test, LIMITED[k].column);
+    const char *symbol = cavum_unit_symbol(LIMITED[k].unit);
+    snprintf(value, sizeof value, "%s %.4g %s", LIMITED[k].name,
+             cavum_in_unit(limit->value, LIMITED[k].unit), symbol);
+    if (isfinite(most)) {
+      snprintf(reached, sizeof reached, "%.4g %s", cavum_in_unit(most, LIMITED[k].unit), symbol);
+      snprintf(share, sizeof share, "%.1f %%", 100.0 * most / limit->value);
+    }
+    const char *row[] = {limit->name, value, reached, share, limit->source};
+    cavum_html_row(html, 5, row, columns);
+  }
+}
+
+static void write_limits(cavum_html *html, const cavum_stored_coldtest *test) {
+  static const char *const columns[] = {"limit", "#value", "#highest reached", "#share", "source"};
+  if (test->num_limits == 0) return;
+  cavum_html_begin_table(html, "Stated limits; none is a pass mark", 5, columns);
+  for (int i = 0; i < test->num_limits; i++) write_limit(html, test, &test->limits[i], columns);
+  cavum_html_end_table(html);
+}
+
+static void write_predictions(cavum_html *html, const cavum_stored_predictions *p) {
+  static const char *const columns[] = {"#T / K", "#E_acc / MV/m", "#R_s / n\xce\xa9",
+                                        "#Q0",    "#P_wall / W",   "caution"};
+  if (p->count == 0) return;
+  cavum_html_begin_table(html, "Predicted from the fit of R_s", 6, columns);
+  for (int i = 0; i < p->count; i++) {
+    char cells[5][96];
+    format_column(cells[0], &p->temperature_k, i, CAVUM_UNIT_K);
+    format_column(cells[1], &p->gradient_v_per_m, i, CAVUM_UNIT_MV_PER_M);
+    format_column(cells[2], &p->resistance_ohm, i, CAVUM_UNIT_NOHM);
+    format_column(cells[3], &p->q0, i, CAVUM_UNIT_SI);
+    format_column(cells[4], &p->wall_power_w, i, CAVUM_UNIT_W);
+    const char *row[] = {cells[0], cells[1], cells[2], cells[3], cells[4], p->caution[i]};
+    cavum_html_row(html, 6, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static void write_field(cavum_html *html, const cavum_stored_field *field) {
+  static const char *const columns[] = {"#E_acc / MV/m",
+                                        "#B_pk / mT",
+                                        "#BCS, mean / n\xce\xa9",
+                                        "#residual, mean / n\xce\xa9",
+                                        "#BCS at B_pk / n\xce\xa9",
+                                        "#residual at B_pk / n\xce\xa9"};
+  char caption[160];
+  if (field->num_points == 0) return;
+  snprintf(caption, sizeof caption,
+           "Surface resistance against field: BCS part at %.4g K and residual, averaged over the "
+           "wall and where the field is B_pk",
+           field->reference_k);
+  cavum_html_begin_table(html, caption, 6, columns);
+  for (int i = 0; i < field->num_points; i++) {
+    char cells[2 + CAVUM_NUM_STORED_PARTS][96];
+    format_column(cells[0], &field->gradient_v_per_m, i, CAVUM_UNIT_MV_PER_M);
+    format_column(cells[1], &field->b_peak_t, i, CAVUM_UNIT_MILLITESLA);
+    for (int k = 0; k < CAVUM_NUM_STORED_PARTS; k++) {
+      format_column(cells[2 + k], &field->part[k], i, CAVUM_UNIT_NOHM);
+    }
+    const char *row[] = {cells[0], cells[1], cells[2], cells[3], cells[4], cells[5]};
+    cavum_html_row(html, 6, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static void write_frequency(cavum_html *html, const cavum_stored_frequency *f) {
+  static const char *const columns[] = {"coefficient", "#measured", "#by radiation pressure"};
+  const struct {
+    const char *name;
+    double value, uncertainty, expected;
+    cavum_unit unit;
+  } rows[] = {{"df/d(E_acc\xc2\xb2) in Hz/(MV/m)\xc2\xb2", f->lorentz, f->lorentz_uncertainty,
+               f->expected_lorentz, CAVUM_UNIT_HZ_PER_MV2},
+              {"df/dp in Hz/mbar", f->pressure, f->pressure_uncertainty, f->expected_pressure,
+               CAVUM_UNIT_HZ_PER_MBAR}};
+  if (!f->present) return;
+  cavum_html_begin_table(html, "Frequency against field and bath pressure", 3, columns);
+  for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+    char value[96], expected[96];
+    cavum_report_format(value, rows[i].value, rows[i].uncertainty, rows[i].unit);
+    snprintf(expected, sizeof expected, "\xe2\x80\x93");
+    if (isfinite(rows[i].expected)) {
+      snprintf(expected, sizeof expected, "%.4g", cavum_in_unit(rows[i].expected, rows[i].unit));
+    }
+    const char *row[] = {rows[i].name, value, expected};
+    cavum_html_row(html, 3, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static void write_trace(cavum_html *html, const cavum_stored_trace *trace) {
+  static const char *const columns[] = {"#t / s", "#E_acc / MV/m", "#Q_L", "#Q0"};
+  char caption[400], tau[96];
+  cavum_report_format(tau, trace->decay_time_s, trace->decay_time_uncertainty_s, CAVUM_UNIT_S);
+  snprintf(caption, sizeof caption, "Along the decay %.200s; energy decay time %s s",
+           trace->file ? trace->file : "", tau);
+  cavum_html_begin_table(html, caption, 4, columns);
+  for (int i = 0; i < trace->num_windows && i < MOST_ROWS; i++) {
+    char time[32], cells[3][96];
+    snprintf(time, sizeof time, "%.4g", trace->window_time_s[i]);
+    format_column(cells[0], &trace->gradient_v_per_m, i, CAVUM_UNIT_MV_PER_M);
+    format_column(cells[1], &trace->q_loaded, i, CAVUM_UNIT_SI);
+    format_column(cells[2], &trace->q0, i, CAVUM_UNIT_SI);
+    const char *row[] = {time, cells[0], cells[1], cells[2]};
+    cavum_html_row(html, 4, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static void write_intervals(cavum_html *html, const cavum_stored_coldtest *test) {
+  static const char *const columns[] = {"reading", "#E_acc / MV/m", "#Q0"};
+  const cavum_stored_intervals *m = &test->intervals;
+  char caption[96];
+  if (m->count == 0) return;
+  snprintf(caption, sizeof caption, "Shortest %.3g %% intervals by Monte Carlo",
+           100.0 * test->coverage);
+  cavum_html_begin_table(html, caption, 3, columns);
+  for (int i = 0; i < m->count && i < MOST_ROWS; i++) {
+    char number[16], gradient[96], q0[2][48], both[96];
+    snprintf(number, sizeof number, "%d", i + 1);
+    snprintf(gradient, sizeof gradient, "%.5g to %.5g", cavum_in_mv_per_m(m->gradient_low[i]),
+             cavum_in_mv_per_m(m->gradient_high[i]));
+    const double ends[2] = {m->q0_low[i], m->q0_high[i]};
+    for (int k = 0; k < 2; k++) {
+      char plain[32];
+      snprintf(plain, sizeof plain, "%.4e", ends[k]);
+      cavum_html_beautify(q0[k], sizeof q0[k], plain);
+    }
+    snprintf(both, sizeof both, "%.40s to %.40s", q0[0], q0[1]);
+    const char *row[] = {number, gradient, both};
+    cavum_html_row(html, 3, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+void cavum_report_coldtest_write_series(cavum_html *html, const cavum_stored_coldtest *test) {
+  cavum_html_heading(html, 2, "series", "Limits and series");
+  write_limits(html, test);
+  write_predictions(html, &test->predictions);
+  write_field(html, &test->field);
+  write_frequency(html, &test->frequency);
+  for (int i = 0; i < test->num_traces; i++) write_trace(html, &test->traces[i]);
+  write_intervals(html, test);
+}

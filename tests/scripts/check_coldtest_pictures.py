@@ -1,0 +1,104 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Pictures and report of a cold test show all that was evaluated: read as text, view by view.
+
+Usage: check_coldtest_pictures.py PROGRAM DEMO_FOLDER
+"""
+import json
+import pathlib
+import re
+import subprocess
+import sys
+import tempfile
+import xml.etree.ElementTree as tree
+
+from checking import check, exit_status
+from coldtest_maker import GRADIENTS, make_test
+
+program = str(pathlib.Path(sys.argv[1]).resolve())
+SVG = "{http://www.w3.org/2000/svg}"
+
+# What each view says, beside its axes.
+VIEWS = {
+    "quality": ("Q0", "by pickup", "by decay time", "along a recorded decay", "predicted for 1.7 K",
+                "95 % interval of Q0 by Monte Carlo", "critical field of the wall, 22 MV/m",
+                "amplifier, forward power 3 W", "bath, wall power 2.5 W", "far away, 400 MV/m (outside)",
+                "the test ended: quench at 18.5 MV/m", "constant wall power"),
+    "loaded": ("QL", "Qe of the input coupler"),
+    "radiation": ("dose rate as read", "readings of zero"),
+    "resistance": ("readings", "predicted", "Rres", "its first term"),
+    "field": ("BCS, mean over the wall", "residual, mean over the wall", "B / mT"),
+    "frequency": ("df/dp =", "df/d(Eacc2)", "Hz/(MV/m)2", "bath pressure / mbar", "f0 = 650.2"),
+    "traces": ("one exponential, energy decay time", "residual of Pt / %", "fall.csv", "samples"),
+    "budget": ("share of the variance / %",),
+}
+
+
+def run(*command):
+    """Runs the program; what it writes is shown when it fails."""
+    done = subprocess.run((program,) + command, capture_output=True, text=True, check=False)
+    check(done.returncode == 0, f"{command[0]} ends well {done.stderr}")
+    return done.stdout
+
+
+def read_svg(path):
+    """Its texts in one, and how many shapes are drawn."""
+    root = tree.parse(path).getroot()
+    texts = ["".join(node.itertext()) for node in root.iter(SVG + "text")]
+    shapes = [node for kind in ("path", "use", "circle", "rect") for node in root.iter(SVG + kind)]
+    width, height = (float(root.get(name).rstrip("pt")) for name in ("width", "height"))
+    return "\n".join(texts).replace("\u00a0", " "), len(shapes), width, height
+
+
+def plots_of(html):
+    """The data of the plots in a report, by label of the vertical axis."""
+    data = re.search(r'<script[^>]*type="application/json"[^>]*>(.*?)</script>', html, re.S)
+    plots = json.loads(data.group(1))
+    return plots if isinstance(plots, list) else plots["plots"]
+
+
+def check_views(result, folder):
+    """Every view by its words; the sheet has all of them."""
+    sheet = folder / "sheet.svg"
+    run("draw", str(result), "-o", str(sheet))
+    whole, _, width, height = read_svg(sheet)
+    for view, words in VIEWS.items():
+        path = folder / f"{view}.svg"
+        run("draw", str(result), "--view", view, "-o", str(path))
+        text, _, _, _ = read_svg(path)
+        for word in words:
+            check(word in text, f"{view}.svg says '{word}'")
+            check(word in whole, f"the sheet says '{word}'")
+        check("nan" not in text and "inf" not in text, f"{view}.svg has numbers only")
+    check(width == 820 and height > 1500, f"the sheet is {width} x {height}")
+
+
+def check_report(result, folder):
+    """Tables and plots of the report against the JSON of the same test."""
+    page = folder / "page.html"
+    run("report", str(result), "-o", str(page))
+    html = page.read_text()
+    for word in ("critical field of the wall", "Predicted from the fit of R_s", "Along the decay",
+                 "Surface resistance against field", "Frequency against field and bath pressure",
+                 "Shortest 95 % intervals by Monte Carlo", "the test ended: quench at 18.5 MV/m",
+                 "calibration,"):
+        check(word in html, f"the report says '{word}'")
+    plots = {plot["yLabel"] + " over " + plot["xName"]: plot for plot in plots_of(html)}
+    for name in ("Q0 over E_acc", "Q_L over E_acc", "R_s / nΩ over 1/T", "R_s / nΩ over B",
+                 "P_t / mW over t", "residual of P_t / % over t", "dose rate / (µSv/h) over E_acc",
+                 "f − f0 / Hz over E_acc²", "f − f0 / Hz over p"):
+        check(name in plots, f"the report plots {name}: {sorted(plots)}")
+    quality = plots["Q0 over E_acc"]
+    lines = {line["label"]: [y for y in line["y"] if y is not None] for line in quality["lines"]}
+    check(len(lines["by pickup, 2.00 K"]) >= len(GRADIENTS), "all readings are in the plot")
+    check(len(lines["along a recorded decay"]) == 8, "and the eight windows of the decay")
+    check(any(label.startswith("amplifier") for label in lines), "and the amplifier")
+    check(any(abs(at - 22.0) < 1e-6 for at in quality["uprights"]), "and the critical field")
+
+
+with tempfile.TemporaryDirectory() as name:
+    work = pathlib.Path(name)
+    file = work / "t.hdf"
+    run("coldtest", str(make_test(work)), "-q", "-o", str(file))
+    check_views(file, work)
+    check_report(file, work)
+sys.exit(exit_status())
