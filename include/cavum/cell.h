@@ -113,8 +113,9 @@ typedef struct cavum_cell {
   int num_modes;                 /**< Modes wanted, >= 1. */
   double near_hz;                /**< 0: the lowest modes; else those nearest to this frequency. */
   double accuracy_frequency;     /**< Relative accuracy wanted of the frequency. */
-  double accuracy_peak_field;    /**< Relative accuracy wanted of every other figure. */
+  double accuracy_other_figures; /**< Relative accuracy wanted of every other figure. */
   cavum_wall wall;
+  char note[256]; /**< One line about a key that the file has under a former name; "": none. */
 } cavum_cell;
 
 /**

@@ -21,7 +21,10 @@
 extern "C" {
 #endif
 
-/** Rows: name, key in JSON and HDF5, unit (UDUNITS spelling), long name, definition. */
+/**
+ * Rows: name, key in JSON and HDF5, SI unit (UDUNITS spelling), long name, definition. Where the
+ * key ends in another unit, files have the figure in that.
+ */
 #define CAVUM_FIGURE_TABLE(X)                                                                     \
   X(FREQUENCY, "frequency_Hz", "Hz", "frequency", "eigenfrequency f in vacuum")                   \
   X(R_OVER_Q_LINAC, "r_over_q_linac_ohm", "ohm", "R/Q, linac convention", "V^2 / (w U)")          \
@@ -32,7 +35,7 @@ extern "C" {
     "product of the geometry factor and the linac R/Q")                                           \
   X(EPK_OVER_EACC, "epk_over_eacc", "1", "E_pk / E_acc",                                          \
     "largest |E| on metal over E_acc = V / L_acc")                                                \
-  X(BPK_OVER_EACC, "bpk_over_eacc_mT_per_MV_per_m", "mT/(MV/m)", "B_pk / E_acc",                  \
+  X(BPK_OVER_EACC, "bpk_over_eacc_mT_per_MV_per_m", "T/(V/m)", "B_pk / E_acc",                    \
     "largest mu0 |H| on metal over E_acc = V / L_acc")                                            \
   X(TRANSIT_TIME_FACTOR, "transit_time_factor", "1", "transit-time factor V / |int E_z dz|",      \
     "V over |int E_z(0,z) dz|")                                                                   \
@@ -70,8 +73,8 @@ typedef enum cavum_figure_id {
 
 /** What a figure is; static texts. */
 typedef struct cavum_figure_info {
-  const char *key;        /**< Key in JSON and HDF5, with the unit. */
-  const char *unit;       /**< Unit, "1" for ratios. */
+  const char *key;        /**< Key in JSON and HDF5, with the unit there. */
+  const char *unit;       /**< SI unit of the value, "1" for ratios. */
   const char *long_name;  /**< For people. */
   const char *definition; /**< One line. */
 } cavum_figure_info;
@@ -98,7 +101,7 @@ typedef enum cavum_figure_basis {
                                  no uncertainty where it stays there. */
 } cavum_figure_basis;
 
-/** One figure of one mode, in the unit of its table row. */
+/** One figure of one mode, in the SI unit of its table row. */
 typedef struct cavum_figure {
   cavum_figure_state state;
   double value;

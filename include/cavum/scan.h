@@ -113,6 +113,9 @@ CAVUM_API const char *cavum_study_text(const cavum_study *study);
 /** Text of the base cell's file; borrowed. */
 CAVUM_API const char *cavum_study_cell_text(const cavum_study *study);
 
+/** One line about a key that the base cell has under a former name, "": none; borrowed. */
+CAVUM_API const char *cavum_study_note(const cavum_study *study);
+
 /** Shapes of the study. */
 CAVUM_API int64_t cavum_study_num_shapes(const cavum_study *study);
 

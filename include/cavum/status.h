@@ -35,8 +35,9 @@ extern "C" {
 
 /** Version of the headers; cavum_version() is that of the library that runs. */
 #define CAVUM_VERSION_MAJOR 0
-/** Changes when functions or members are added. */
-#define CAVUM_VERSION_MINOR 1
+/** Changes when functions or members are added; while MAJOR is 0, also when names or meanings do.
+ */
+#define CAVUM_VERSION_MINOR 2
 /** Changes when nothing in the interface does. */
 #define CAVUM_VERSION_PATCH 0
 
@@ -86,7 +87,7 @@ CAVUM_API const char *cavum_status_text(cavum_status status);
 /** Exit status that the command line gives for a code: 0, 1, 2, or 3 when stopped on request. */
 CAVUM_API int cavum_status_exit(cavum_status status);
 
-/** Version of the library, for example "0.1.0"; static. */
+/** Version of the library, for example "0.2.0"; static. */
 CAVUM_API const char *cavum_version(void);
 
 #ifdef __cplusplus

@@ -72,9 +72,9 @@ typedef struct cavum_stored_origin {
   char *version_cavum; /**< Version that solved and wrote. */
   char *version_hdf5;  /**< Version of the HDF5 library that wrote. */
   int modes_wanted;
-  double near_hz;             /**< 0: the lowest modes. */
-  double accuracy_frequency;  /**< Relative accuracy asked for. */
-  double accuracy_peak_field; /**< The same, every other figure. */
+  double near_hz;                /**< 0: the lowest modes. */
+  double accuracy_frequency;     /**< Relative accuracy asked for. */
+  double accuracy_other_figures; /**< The same, every other figure. */
   cavum_solve_options
       options; /**< As they were asked for; profiles and field_order are not kept. */
 } cavum_stored_origin;

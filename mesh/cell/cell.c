@@ -19,7 +19,7 @@ void cavum_cell_set_defaults_sized(cavum_cell *cell, size_t struct_size) {
   cavum_cell defaults = {.beta = 1.0,
                          .num_modes = 1,
                          .accuracy_frequency = 1e-6,
-                         .accuracy_peak_field = 1e-4,
+                         .accuracy_other_figures = 1e-4,
                          .wall = {.kind = CAVUM_WALL_NONE}};
   if (cell) cavum_sized_give(cell, struct_size, &defaults, &cavum_cell_sized);
 }

@@ -41,7 +41,7 @@ static const number_row cell_rows[] = {
     NUMBER_ROW(cavum_cell, beta, CAVUM_BETA_LEAST, 1.0),
     NUMBER_ROW(cavum_cell, accuracy_frequency, CAVUM_ACCURACY_FREQUENCY_LEAST,
                CAVUM_ACCURACY_FREQUENCY_MOST),
-    NUMBER_ROW(cavum_cell, accuracy_peak_field, CAVUM_ACCURACY_FIGURES_LEAST,
+    NUMBER_ROW(cavum_cell, accuracy_other_figures, CAVUM_ACCURACY_FIGURES_LEAST,
                CAVUM_ACCURACY_FIGURES_MOST),
 };
 enum { NUM_CELL_ROWS = sizeof cell_rows / sizeof *cell_rows };

@@ -92,7 +92,7 @@ static void mix_wall(uint64_t *digest, const cavum_wall *wall) {
 uint64_t cavum_cell_digest_whole(const cavum_cell *cell) {
   uint64_t digest = 0;
   const double values[] = {cell->beta, cell->accelerating_length_m, cell->near_hz,
-                           cell->accuracy_frequency, cell->accuracy_peak_field};
+                           cell->accuracy_frequency, cell->accuracy_other_figures};
   mix_numbers(&digest, values, sizeof values / sizeof *values);
   mix(&digest, (uint64_t)cell->num_modes);
   mix(&digest, (uint64_t)cell->kind);

@@ -194,7 +194,7 @@ static void write_tasks(cavum_writer *w, const cavum_cell *cell) {
   cavum_writer_word(w, "accuracy");
   cavum_writer_open_mapping(w, true);
   cavum_writer_number(w, "frequency", cell->accuracy_frequency, CAVUM_UNIT_SI);
-  cavum_writer_number(w, "peak_field", cell->accuracy_peak_field, CAVUM_UNIT_SI);
+  cavum_writer_number(w, "other_figures", cell->accuracy_other_figures, CAVUM_UNIT_SI);
   cavum_writer_close_mapping(w);
 }
 

@@ -123,6 +123,9 @@ static cavum_status read_cell(cavum_cell *cell, const cavum_yaml_reader *reader)
   if (modes) status = read_section(cell, reader, modes, CAVUM_CELL_SECTION_MODES);
   if (accuracy && status == CAVUM_OK) {
     status = read_section(cell, reader, accuracy, CAVUM_CELL_SECTION_ACCURACY);
+    const cavum_cell_section *section = &cavum_cell_sections[CAVUM_CELL_SECTION_ACCURACY];
+    cavum_yaml_note_former(cell->note, sizeof cell->note, reader, accuracy, section->path,
+                           section->table);
   }
   if (wall && status == CAVUM_OK) status = read_wall(&cell->wall, reader, wall);
   if (status != CAVUM_OK) return status;

@@ -115,8 +115,11 @@ static const cavum_yaml_field mode_fields[] = {
 static const cavum_yaml_field accuracy_fields[] = {
     NUMBER("frequency", cavum_cell, accuracy_frequency, CAVUM_UNIT_SI,
            CAVUM_ACCURACY_FREQUENCY_LEAST, CAVUM_ACCURACY_FREQUENCY_MOST),
-    NUMBER("peak_field", cavum_cell, accuracy_peak_field, CAVUM_UNIT_SI,
-           CAVUM_ACCURACY_FIGURES_LEAST, CAVUM_ACCURACY_FIGURES_MOST),
+    {.key = "other_figures",
+     .former = "peak_field",
+     .offset = offsetof(cavum_cell, accuracy_other_figures),
+     .low = CAVUM_ACCURACY_FIGURES_LEAST,
+     .high = CAVUM_ACCURACY_FIGURES_MOST},
 };
 
 // Only one of the two surface resistances may be there.

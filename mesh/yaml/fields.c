@@ -213,11 +213,40 @@ static cavum_status fail_key(const cavum_yaml_reader *reader, const cavum_yaml_n
                               nearest ? "'?" : "");
 }
 
+static bool is_former(const cavum_yaml_field *field, const char *key) {
+  return field->former && strcmp(field->former, key) == 0;
+}
+
 static const cavum_yaml_field *find_field(cavum_yaml_table table, const char *key) {
   for (int i = 0; i < table.num_fields; i++) {
-    if (strcmp(table.fields[i].key, key) == 0) return &table.fields[i];
+    const cavum_yaml_field *field = &table.fields[i];
+    if (strcmp(field->key, key) == 0 || is_former(field, key)) return field;
   }
   return NULL;
+}
+
+/** The value of a field under either name; NULL: it is not there. */
+static const cavum_yaml_node *find_value(const cavum_yaml_reader *reader,
+                                         const cavum_yaml_node *mapping,
+                                         const cavum_yaml_field *field) {
+  const cavum_yaml_node *node = cavum_yaml_reader_child(reader, mapping, field->key);
+  if (node || !field->former) return node;
+  return cavum_yaml_reader_child(reader, mapping, field->former);
+}
+
+void cavum_yaml_note_former(char *note, size_t size, const cavum_yaml_reader *reader,
+                            const cavum_yaml_node *mapping, const char *path,
+                            cavum_yaml_table table) {
+  const cavum_yaml_node *child = cavum_yaml_reader_first(reader, mapping);
+  for (; child; child = cavum_yaml_reader_next(reader, child)) {
+    const cavum_yaml_field *field = find_field(table, child->key);
+    if (!field || !is_former(field, child->key)) continue;
+    cavum_yaml_path old_path = cavum_yaml_path_join(path, child->key);
+    cavum_yaml_path new_path = cavum_yaml_path_join(path, field->key);
+    snprintf(note, size, "%.120s:%d:%d: %s is called %s now", reader->name, child->key_line,
+             child->key_column, old_path.text, new_path.text);
+    return;
+  }
 }
 
 cavum_status cavum_yaml_read_fields(void *target, const cavum_yaml_reader *reader,
@@ -232,12 +261,17 @@ cavum_status cavum_yaml_read_fields(void *target, const cavum_yaml_reader *reade
     cavum_yaml_path child_path = cavum_yaml_path_join(path, child->key);
     const cavum_yaml_field *field = find_field(table, child->key);
     if (!field) return fail_key(reader, child, child_path.text, table);
+    if (is_former(field, child->key) && cavum_yaml_reader_child(reader, mapping, field->key)) {
+      return cavum_yaml_tree_fail(
+          reader->error, CAVUM_ERR_INPUT, reader->name, child->key_line, child->key_column,
+          "%s: is the former name of %s, which is there as well", child_path.text, field->key);
+    }
     status = read_field(target, reader, child, child_path.text, field);
     if (status != CAVUM_OK) return status;
   }
   for (int i = 0; i < table.num_fields; i++) {
     const cavum_yaml_field *field = &table.fields[i];
-    if (!field->required || cavum_yaml_reader_child(reader, mapping, field->key)) continue;
+    if (!field->required || find_value(reader, mapping, field)) continue;
     return cavum_yaml_reader_fail(reader, mapping, "%s: missing key '%s'",
                                   *path ? path : "the file", field->key);
   }

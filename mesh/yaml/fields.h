@@ -32,7 +32,8 @@ typedef struct cavum_yaml_word {
 /** One key of a mapping. */
 typedef struct cavum_yaml_field {
   const char *key;
-  size_t offset; /**< Of the member in the struct that is filled, or CAVUM_YAML_UNSTORED. */
+  const char *former; /**< Its name in earlier versions, which is still read; NULL: none. */
+  size_t offset;      /**< Of the member in the struct that is filled, or CAVUM_YAML_UNSTORED. */
   cavum_yaml_field_kind kind;
   bool required;
   cavum_unit unit;  /**< NUMBER: of the file. */
@@ -61,12 +62,22 @@ typedef struct cavum_yaml_table {
  * @param[in]  mapping  Any node; refused unless a mapping.
  * @param[in]  path     Dotted path of the mapping, "" for the root.
  * @param[in]  table    Its keys.
- * @retval CAVUM_ERR_INPUT  unknown key (with the nearest known one), missing key, wrong type, a
- *                          number with a unit or out of range, an unknown word.
+ * @retval CAVUM_ERR_INPUT  unknown key (with the nearest known one), missing key, a key under both
+ *                          its names, wrong type, a number with a unit or out of range, an unknown
+ *                          word.
  */
 cavum_status cavum_yaml_read_fields(void *target, const cavum_yaml_reader *reader,
                                     const cavum_yaml_node *mapping, const char *path,
                                     cavum_yaml_table table);
+
+/**
+ * One line about a key of a mapping that stands there under its former name,
+ * "cell.yaml:7:12: accuracy.peak_field is called accuracy.other_figures now".
+ * @param[out] note     Shape [size]; untouched where every key has its present name.
+ */
+void cavum_yaml_note_former(char *note, size_t size, const cavum_yaml_reader *reader,
+                            const cavum_yaml_node *mapping, const char *path,
+                            cavum_yaml_table table);
 
 /** Reads one of a list of words; the mapping's entry is `node`. */
 cavum_status cavum_yaml_read_word(int *value, const cavum_yaml_reader *reader,

@@ -130,6 +130,7 @@ static int run(const mesh_arguments *arguments) {
   cavum_cell_set_defaults(&cell);
   cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
   if (status == CAVUM_OK) status = check(arguments, &cell, &error);
+  if (status == CAVUM_OK) cavum_process_note(cell.note);
   cavum_interrupt_catch();
   if (status == CAVUM_OK) status = make_mesh(&mesh, &notes, &cell, arguments->refinement, &error);
   if (cavum_interrupt_came(NULL)) status = cavum_interrupt_check(&error);

@@ -229,6 +229,7 @@ static cavum_status scan(cavum_scan_arguments *a, cavum_error *error) {
   cavum_study *study = NULL;
   if (!a->estimate && !a->gather) catch_signals();
   cavum_status status = cavum_study_open(&study, a->input, error);
+  if (status == CAVUM_OK) cavum_process_note(cavum_study_note(study));
   if (status == CAVUM_OK && a->estimate) {
     status = estimate(study, error);
     goto done;

@@ -205,6 +205,7 @@ static int run(const solve_arguments *arguments) {
   cavum_interrupt_catch();
   cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
   if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
+  if (status == CAVUM_OK) cavum_process_note(cell.note);
   if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
   if (status == CAVUM_OK) {
     if (!arguments->quiet) cavum_solve_progress_begin();

@@ -53,6 +53,10 @@ int cavum_process_report(cavum_status status, const cavum_error *error) {
   return cavum_status_exit(status);
 }
 
+void cavum_process_note(const char *text) {
+  if (*text) fprintf(stderr, "cavum: note: %s\n", text);
+}
+
 cavum_status cavum_process_fail(cavum_error *error, cavum_status status, const char *subject,
                                 const char *what) {
   if (error) {

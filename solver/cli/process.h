@@ -27,6 +27,9 @@ cavum_status cavum_process_fail(cavum_error *error, cavum_status status, const c
 /** Writes "cavum: message" to standard error unless all went well, and returns the exit status. */
 int cavum_process_report(cavum_status status, const cavum_error *error);
 
+/** Writes "cavum: note: text" to standard error; nothing for "". */
+void cavum_process_note(const char *text);
+
 /**
  * Makes memory of a solve cheaper: the heap grows in one large step, stays, and is backed by large
  * pages where the system has them. Thousands of page faults are a tenth of the time of a small

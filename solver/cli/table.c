@@ -52,7 +52,7 @@ static void print_steps(FILE *out, const cavum_result *result) {
 static void print_accuracy(FILE *out, const cavum_result *result, const cavum_cell *cell) {
   fprintf(out, "%-*s%s: asked %.1e of the frequency, %.1e of other figures\n", KEY_WIDTH,
           "relative accuracy", result->accuracy_reached ? "reached" : "NOT REACHED",
-          cell->accuracy_frequency, cell->accuracy_peak_field);
+          cell->accuracy_frequency, cell->accuracy_other_figures);
   if (result->num_steps < 2) return;
   const cavum_convergence_step *last = &result->steps[result->num_steps - 1];
   fprintf(out, "%-*s", KEY_WIDTH, "convergence");

@@ -188,10 +188,8 @@ static void compute_peaks(cavum_mode_values *values, const cavum_view *view,
   values->wall_e_over_h = surface->electric.value / (eta0_ohm * surface->magnetic.value);
   put_peak(values, CAVUM_FIGURE_EPK_OVER_EACC, surface->electric.value / eacc,
            surface->electric.at);
-  put_peak(
-      values, CAVUM_FIGURE_BPK_OVER_EACC,
-      cavum_in_unit(CAVUM_MU0, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M) * surface->magnetic.value / eacc,
-      surface->magnetic.at);
+  put_peak(values, CAVUM_FIGURE_BPK_OVER_EACC, CAVUM_MU0 * surface->magnetic.value / eacc,
+           surface->magnetic.at);
   if (cavum_sharp_corner_find(&corner, view)) {
     values->figures[CAVUM_FIGURE_EPK_OVER_EACC] =
         (cavum_figure){.state = CAVUM_FIGURE_UNBOUNDED, .has_position = true, .at = corner};

@@ -112,10 +112,7 @@ static cavum_unit unit_of(cavum_figure_id id, double value) {
 
 cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value) {
   cavum_unit unit = unit_of(id, value);
-  const char *name = cavum_unit_symbol(unit);
-  // A figure may be kept in the unit of the screen, which is not always an SI unit.
-  bool shown_as_kept = strcmp(cavum_figure_describe(id).unit, name) == 0;
-  return (cavum_quantity_unit){name, shown_as_kept ? CAVUM_UNIT_SI : unit};
+  return (cavum_quantity_unit){cavum_unit_symbol(unit), unit};
 }
 
 static const char *const BASIS_WORDS[] = {

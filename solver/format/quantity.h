@@ -45,10 +45,10 @@ cavum_figure_basis cavum_basis_of_word(const char *word);
  */
 void cavum_quantity_basis(char text[CAVUM_BASIS_SIZE], const cavum_figure *figure);
 
-/** How the screen shows a figure: its own unit is that of its table row. */
+/** How the screen shows a figure, which is in SI. */
 typedef struct cavum_quantity_unit {
   const char *name;      /**< Of the unit shown; static, "" for pure numbers. */
-  cavum_unit conversion; /**< From the figure's own unit; SI where that is shown. */
+  cavum_unit conversion; /**< From SI. */
 } cavum_quantity_unit;
 
 /** Unit in which a figure is shown; a resistance has the prefix that suits its value. */

@@ -9,6 +9,7 @@
 #include "base/units.h"
 #include "canvas/colour.h"
 #include "canvas/quantile.h"
+#include "figures/stored_figure.h"
 #include "format/quantity.h"
 
 // Light end of the colours: points must stand out from white paper.
@@ -54,7 +55,9 @@ static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, 
   snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(cavum_stored_scan_unit(scan, column)));
   if (axis->is_figure) {
     cavum_quantity_unit shown = cavum_quantity_unit_of((cavum_figure_id)figure, 1.0);
-    axis->conversion = shown.conversion;
+    // Values are those of the file.
+    bool as_stored = shown.conversion == cavum_stored_figure_unit((cavum_figure_id)figure);
+    axis->conversion = as_stored ? CAVUM_UNIT_SI : shown.conversion;
     axis->smaller = cavum_scan_smaller_is_better(axis->key);
     snprintf(axis->name, sizeof axis->name, "%s",
              cavum_figure_describe((cavum_figure_id)figure).long_name);

@@ -234,7 +234,8 @@ static void add_peak_key(cavum_flow *flow, const cavum_scene *scene, cavum_field
                         electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
     return;
   }
-  cavum_ticks_format(value, peak->value, 5);
+  cavum_unit shown = electric ? CAVUM_UNIT_SI : CAVUM_UNIT_MILLITESLA_PER_MV_PER_M;
+  cavum_ticks_format(value, cavum_in_unit(peak->value, shown), 5);
   snprintf(text, sizeof text, "%s = %s%s%s", name, value, electric ? "" : " mT/(MV/m)", where);
   cavum_flow_add_mark(flow, text, electric ? CAVUM_MARK_CIRCLE : CAVUM_MARK_DIAMOND,
                       electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);

@@ -181,7 +181,7 @@ static void write_input(cavum_html *html, const cavum_stored_origin *origin) {
     write_fact(html, "nearest to, in MHz", "%.9g", cavum_in_mhz(origin->near_hz));
   }
   write_fact(html, "relative accuracy of the frequency", "%.3g", origin->accuracy_frequency);
-  write_fact(html, "relative accuracy of other figures", "%.3g", origin->accuracy_peak_field);
+  write_fact(html, "relative accuracy of other figures", "%.3g", origin->accuracy_other_figures);
   if (options->degree > 0) write_fact(html, "degree asked for", "%.0f", options->degree);
   if (options->refinement > 0.0) {
     write_fact(html, "element sizes divided by", "%.4g", options->refinement);

@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "figures/stored_figure.h"
 #include "scan/study.h"
 
 // Every figure has two columns, every input one; the others are few.
@@ -109,7 +110,8 @@ static void add_figures(cavum_row_layout *layout, const cavum_study *study) {
     layout->figure[id] = -1;
     if (!study->wanted[id]) continue;
     cavum_figure_info info = cavum_figure_describe((cavum_figure_id)id);
-    column_text text = {info.key, info.unit, info.long_name, define((cavum_figure_id)id, study)};
+    const char *unit = cavum_stored_figure_unit_name((cavum_figure_id)id);
+    column_text text = {info.key, unit, info.long_name, define((cavum_figure_id)id, study)};
     layout->figure[id] = add(layout, CAVUM_COLUMN_DOUBLE, text);
     add_uncertainty(layout, &text);
   }

@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "contour/two_ellipse.h"
+#include "figures/stored_figure.h"
 
 /** A shape while it is computed. */
 typedef struct shape_state {
@@ -130,10 +131,10 @@ static bool within_limits(shape_state *s) {
 // What a scouting solve is asked for. The frequency converges twice as fast as fields, so it is
 // better than it says by far; were it not, the full solve after it would miss and be repeated.
 static void loosen(cavum_cell *cell) {
-  static const double frequency_factor = 100.0, most_frequency = 1e-2, peak_field = 0.4;
+  static const double frequency_factor = 100.0, most_frequency = 1e-2, others = 0.4;
   double frequency = cavum_min(frequency_factor * cell->accuracy_frequency, most_frequency);
   cell->accuracy_frequency = cavum_max(frequency, cell->accuracy_frequency);
-  cell->accuracy_peak_field = cavum_max(peak_field, cell->accuracy_peak_field);
+  cell->accuracy_other_figures = cavum_max(others, cell->accuracy_other_figures);
 }
 
 // Solves the present cell; settles the outcome. Only want of memory ends the computation.
@@ -346,6 +347,7 @@ static void put_result(unsigned char *row, const shape_state *s) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (layout->figure[id] < 0) continue;
     cavum_figure figure = figure_at_held(&mode->figures[id], (cavum_figure_id)id, &correction);
+    figure = cavum_stored_figure_make(&figure, (cavum_figure_id)id);
     put_figure(row, layout, layout->figure[id], &figure);
   }
   put_position(row, layout, layout->e_peak, &mode->figures[CAVUM_FIGURE_EPK_OVER_EACC]);

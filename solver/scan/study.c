@@ -91,6 +91,8 @@ const char *cavum_study_cell_text(const cavum_study *study) {
   return study ? study->cell.text : "";
 }
 
+const char *cavum_study_note(const cavum_study *study) { return study ? study->cell.note : ""; }
+
 int64_t cavum_study_num_shapes(const cavum_study *study) { return study ? study->num_shapes : 0; }
 
 int64_t cavum_study_num_batches(const cavum_study *study) {

@@ -12,7 +12,7 @@
 static const double RATIO_EXPECTED = 0.7;
 
 double cavum_accuracy_wanted(cavum_figure_id id, const cavum_cell *cell) {
-  return id == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_peak_field;
+  return id == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_other_figures;
 }
 
 // What holds up a solve: what more degrees make more accurate.

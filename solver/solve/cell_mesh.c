@@ -15,7 +15,7 @@ enum { CORNER_LAYERS = 4 };
 // Where the curvature of the wall jumps the field has a rho^2 log rho part: one graded layer of
 // elements there lets the surface field settle to about 1e-6, two to about 1e-9.
 static int junction_layers(const cavum_cell *cell, int which) {
-  return REFINEMENTS[which].layers + (cell->accuracy_peak_field < 1e-5 ? 2 : 1);
+  return REFINEMENTS[which].layers + (cell->accuracy_other_figures < 1e-5 ? 2 : 1);
 }
 
 double cavum_cell_mesh_ratio(int which) {

@@ -23,7 +23,7 @@ enum { START_DEGREE_OF_MANY = START_DEGREE_LEAST, START_DEGREE_OF_VERY_MANY = 4 
 static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
   if (mesh->num_elements > VERY_MANY_ELEMENTS) return START_DEGREE_OF_VERY_MANY;
   if (mesh->num_elements > MANY_ELEMENTS) return START_DEGREE_OF_MANY;
-  double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_peak_field));
+  double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_other_figures));
   int degree = (int)lround(START_DEGREE + START_SLOPE * (decades - 6.0));
   if (cell->num_modes > CAVUM_FEW_MODES) degree++;
   if (degree < START_DEGREE_LEAST) return START_DEGREE_LEAST;
@@ -33,7 +33,7 @@ static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
 bool cavum_degree_has_experience(const cavum_cell *cell, const cavum_problem_memory *memory) {
   return memory->degree > 0 && memory->last && memory->last->topology == memory->topology &&
          memory->accuracy_frequency == cell->accuracy_frequency &&
-         memory->accuracy_peak_field == cell->accuracy_peak_field &&
+         memory->accuracy_other_figures == cell->accuracy_other_figures &&
          memory->num_modes == cell->num_modes;
 }
 
@@ -62,6 +62,6 @@ void cavum_degree_remember(cavum_problem_memory *memory, const cavum_ladder *lad
   memory->tries_less = less || (tried && !failed);
   memory->degree = ladder->reached && !is_given ? degree - (less ? 1 : 0) : 0;
   memory->accuracy_frequency = cell->accuracy_frequency;
-  memory->accuracy_peak_field = cell->accuracy_peak_field;
+  memory->accuracy_other_figures = cell->accuracy_other_figures;
   memory->num_modes = cell->num_modes;
 }

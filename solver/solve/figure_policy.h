@@ -43,7 +43,7 @@ typedef enum cavum_figure_role {
 typedef enum cavum_figure_spread {
   CAVUM_SPREAD_NONE,   /**< Nothing more than it is. */
   CAVUM_SPREAD_WALL_E, /**< The spread of |E| / E_acc on the wall, of a figure without a unit. */
-  CAVUM_SPREAD_WALL_H  /**< That of mu0 |H| / E_acc, of a figure in mT/(MV/m). */
+  CAVUM_SPREAD_WALL_H  /**< That of mu0 |H| / E_acc, of a figure in T/(V/m). */
 } cavum_figure_spread;
 
 /** What a cell must have for its modes to have a figure. */

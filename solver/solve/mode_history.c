@@ -3,7 +3,6 @@
 #include "solve/mode_history.h"
 
 #include "base/base.h"
-#include "base/units.h"
 #include "solve/accuracy.h"
 #include "solve/figure_policy.h"
 
@@ -70,7 +69,7 @@ static bool is_zero(cavum_history *history, double ratio, double least) {
 
 static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *history,
                            const cavum_cell *cell) {
-  double least = cavum_max(CAVUM_ZERO_RATIO, ZERO_PART * cell->accuracy_peak_field);
+  double least = cavum_max(CAVUM_ZERO_RATIO, ZERO_PART * cell->accuracy_other_figures);
   // An odd mode has no int E_z dz, and a mode may have no voltage at the cell's particle speed.
   bool no_integral = is_zero(&history->integral_over_abs, values->integral_over_abs, least);
   bool no_voltage = is_zero(&history->voltage_over_abs, values->voltage_over_abs, least);
@@ -94,7 +93,7 @@ double cavum_mode_history_spread(const cavum_mode_history *history,
   bool electric = of == CAVUM_SPREAD_WALL_E;
   double spread = cavum_surface_spread(history->samples, history->eacc_v_per_m, samples,
                                        eacc_v_per_m, count, electric);
-  return electric ? spread : cavum_in_unit(CAVUM_MU0, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M) * spread;
+  return electric ? spread : CAVUM_MU0 * spread;
 }
 
 void cavum_mode_history_add(cavum_mode_history *history, const cavum_mode_at_degree *mode,

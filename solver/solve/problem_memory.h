@@ -40,8 +40,8 @@ typedef struct cavum_problem_memory {
   bool tries_less; /**< That degree is one less than some cell before needed. */
   /** Part of the last tries of each degree that had to climb, weighted by how long ago. */
   double failures[CAVUM_DEGREE_MOST + 1];
-  double accuracy_frequency, accuracy_peak_field; /**< For which that is. */
-  int num_modes;                                  /**< Likewise. */
+  double accuracy_frequency, accuracy_other_figures; /**< For which that is. */
+  int num_modes;                                     /**< Likewise. */
   bool work_ended;    /**< The present cell was left at the limit of work. */
   int num_close;      /**< Of the present cell, see cavum_completeness_check(). */
   int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */

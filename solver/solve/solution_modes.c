@@ -38,7 +38,7 @@ static cavum_status take_guess(cavum_modes *guess, cavum_solution *solution, int
 }
 
 static double vector_accuracy(const cavum_cell *cell) {
-  double accuracy = cavum_max(VECTOR_PART * cell->accuracy_peak_field, VECTOR_LEAST);
+  double accuracy = cavum_max(VECTOR_PART * cell->accuracy_other_figures, VECTOR_LEAST);
   return cavum_min(accuracy, VECTOR_MOST);
 }
 

@@ -3,18 +3,15 @@
 #include <stdio.h>
 
 #include "base/base.h"
-#include "base/units.h"
 #include "cavum/coldtest_report.h"
 #include "cavum/store.h"
 #include "hdf5/hdf5_file.h"
 
 // The true value lies within the numerical uncertainty: a rectangular distribution [JCGM100] 4.3.7.
-static cavum_estimate estimate_of(const cavum_stored_mode *mode, cavum_figure_id id,
-                                  cavum_unit unit) {
+static cavum_estimate estimate_of(const cavum_stored_mode *mode, cavum_figure_id id) {
   const cavum_figure *figure = &mode->figures[id];
   if (figure->state != CAVUM_FIGURE_PRESENT) return (cavum_estimate){0};
-  return (cavum_estimate){cavum_from_unit(figure->value, unit),
-                          cavum_from_unit(figure->uncertainty, unit) / sqrt(3.0),
+  return (cavum_estimate){figure->value, figure->uncertainty / sqrt(3.0),
                           CAVUM_DISTRIBUTION_RECTANGULAR};
 }
 
@@ -57,17 +54,16 @@ cavum_status cavum_store_read_coldtest_geometry(cavum_coldtest_file *file, cavum
   cavum_stored_mode mode;
   cavum_coldtest_setup *setup = &file->setup;
   CAVUM_TRY(cavum_store_read_mode(&mode, file->result_path, file->result_mode, error));
-  setup->r_over_q_linac_ohm = estimate_of(&mode, CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_UNIT_SI);
+  setup->r_over_q_linac_ohm = estimate_of(&mode, CAVUM_FIGURE_R_OVER_Q_LINAC);
   if (!(setup->r_over_q_linac_ohm.value > 0.0) || !(mode.accelerating_length_m > 0.0)) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "%s: mode %d has no R/Q or no accelerating length: another mode was expected",
                       file->result_path, file->result_mode);
   }
   setup->accelerating_length_m = (cavum_estimate){.value = mode.accelerating_length_m};
-  setup->geometry_factor_ohm = estimate_of(&mode, CAVUM_FIGURE_GEOMETRY_FACTOR, CAVUM_UNIT_SI);
-  setup->epk_over_eacc = estimate_of(&mode, CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_UNIT_SI);
-  setup->bpk_over_eacc_t_per_v_per_m =
-      estimate_of(&mode, CAVUM_FIGURE_BPK_OVER_EACC, CAVUM_UNIT_MILLITESLA_PER_MV_PER_M);
+  setup->geometry_factor_ohm = estimate_of(&mode, CAVUM_FIGURE_GEOMETRY_FACTOR);
+  setup->epk_over_eacc = estimate_of(&mode, CAVUM_FIGURE_EPK_OVER_EACC);
+  setup->bpk_over_eacc_t_per_v_per_m = estimate_of(&mode, CAVUM_FIGURE_BPK_OVER_EACC);
   CAVUM_TRY(read_wall(file, file->result_path, file->result_mode,
                       2.0 * CAVUM_PI * mode.figures[CAVUM_FIGURE_FREQUENCY].value, error));
   if (setup->frequency_hz <= 0.0) {

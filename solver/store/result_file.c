@@ -11,6 +11,7 @@
 #include "cavum/store.h"
 #include "cell/cell.h"
 #include "cell/cell_digest.h"
+#include "figures/stored_figure.h"
 #include "format/quantity.h"
 #include "hdf5/hdf5_file.h"
 #include "solve/options.h"
@@ -79,7 +80,7 @@ static cavum_status write_input(cavum_hdf5_file *file, const cavum_result *resul
        "frequency near which modes were asked for; 0: the lowest modes"},
       {"/input/accuracy_frequency", cell->accuracy_frequency, "1",
        "relative accuracy asked for, frequency"},
-      {"/input/accuracy_peak_field", cell->accuracy_peak_field, "1",
+      {"/input/accuracy_other_figures", cell->accuracy_other_figures, "1",
        "relative accuracy asked for, every other figure"},
       {"/input/option_degree", options->degree, "1", "degree asked for; 0: chosen"},
       {"/input/option_refinement", options->refinement, "1",
@@ -254,7 +255,9 @@ static cavum_status write_mode(cavum_hdf5_file *file, int number, const cavum_re
     cavum_figure_info info = cavum_figure_describe((cavum_figure_id)id);
     if (mode->figures[id].state == CAVUM_FIGURE_ABSENT) continue;
     snprintf(path, sizeof path, "%s/figures/%s", group, info.key);
-    CAVUM_TRY(write_figure(file, path, &mode->figures[id], &info, error));
+    cavum_figure stored = cavum_stored_figure_make(&mode->figures[id], (cavum_figure_id)id);
+    info.unit = cavum_stored_figure_unit_name((cavum_figure_id)id);
+    CAVUM_TRY(write_figure(file, path, &stored, &info, error));
   }
   snprintf(path, sizeof path, "%s/axis", group);
   CAVUM_TRY(write_profile(file, path, &mode->axis, false, error));

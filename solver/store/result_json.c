@@ -4,6 +4,7 @@
 // reason.
 #include "base/base.h"
 #include "cavum/store.h"
+#include "figures/stored_figure.h"
 #include "format/json_text.h"
 #include "format/quantity.h"
 #include "store/result_private.h"
@@ -45,8 +46,8 @@ static bool set_figures(json_t *object, const cavum_mode_result *mode) {
   bool good = true;
   for (int id = 0; good && id < CAVUM_NUM_FIGURES; id++) {
     if (mode->figures[id].state == CAVUM_FIGURE_ABSENT) continue;
-    good = set(object, cavum_figure_describe((cavum_figure_id)id).key,
-               make_figure(&mode->figures[id]));
+    cavum_figure stored = cavum_stored_figure_make(&mode->figures[id], (cavum_figure_id)id);
+    good = set(object, cavum_figure_describe((cavum_figure_id)id).key, make_figure(&stored));
   }
   return good;
 }

@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "cavum/store.h"
 #include "element/element_map.h"
+#include "figures/stored_figure.h"
 #include "hdf5/hdf5_file.h"
 #include "store/result_private.h"
 
@@ -157,6 +158,7 @@ static cavum_status read_mode(cavum_mode_result *mode, const cavum_hdf5_file *fi
     snprintf(path, sizeof path, "%s/figures/%s", group,
              cavum_figure_describe((cavum_figure_id)id).key);
     CAVUM_TRY(cavum_store_read_figure(&mode->figures[id], file, path, error));
+    mode->figures[id] = cavum_stored_figure_read(&mode->figures[id], (cavum_figure_id)id);
   }
   CAVUM_TRY(read_axis(&mode->axis, file, group, error));
   CAVUM_TRY(read_wall(&mode->wall, file, group, error));
@@ -284,6 +286,12 @@ done:
   return status;
 }
 
+// Earlier versions wrote the accuracy of the other figures under another name.
+static const char *accuracy_path(const cavum_hdf5_file *file) {
+  static const char *const former = "/input/accuracy_peak_field";
+  return cavum_hdf5_has(file, former) ? former : "/input/accuracy_other_figures";
+}
+
 static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_file *file,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -294,7 +302,7 @@ static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_fi
   } numbers[] = {{"/input/number_of_modes", &modes},
                  {"/input/near_frequency", &origin->near_hz},
                  {"/input/accuracy_frequency", &origin->accuracy_frequency},
-                 {"/input/accuracy_peak_field", &origin->accuracy_peak_field},
+                 {accuracy_path(file), &origin->accuracy_other_figures},
                  {"/input/option_degree", &degree},
                  {"/input/option_refinement", &origin->options.refinement},
                  {"/input/option_use_symmetry", &symmetry},

@@ -5,6 +5,7 @@
 
 #include "base/base.h"
 #include "cavum/store.h"
+#include "figures/stored_figure.h"
 #include "format/quantity.h"
 #include "hdf5/hdf5_file.h"
 #include "store/result_private.h"
@@ -72,6 +73,7 @@ static cavum_status read_mode(cavum_stored_mode *mode, const cavum_hdf5_file *fi
     const char *key = cavum_figure_describe((cavum_figure_id)id).key;
     snprintf(path, sizeof path, "%s/figures/%s", group, key);
     CAVUM_TRY(cavum_store_read_figure(&mode->figures[id], file, path, error));
+    mode->figures[id] = cavum_stored_figure_read(&mode->figures[id], (cavum_figure_id)id);
   }
 done:
   return status;

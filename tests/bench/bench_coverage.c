@@ -35,7 +35,7 @@ static cavum_cell draw(random_state *state, int family, const struct variant *va
                                 : random_family_cell(state, &RANDOM_FAMILIES[family - 1]);
   cell.num_modes = variant->num_modes;
   cell.accuracy_frequency = variant->tight ? 1e-9 : cell.accuracy_frequency;
-  cell.accuracy_peak_field = variant->tight ? 1e-6 : cell.accuracy_peak_field;
+  cell.accuracy_other_figures = variant->tight ? 1e-6 : cell.accuracy_other_figures;
   return cell;
 }
 

@@ -67,7 +67,7 @@ static cavum_result *solve_mesh(const bench *b, const cavum_mesh *mesh, double l
   if (cavum_mesh_write_msh(mesh, b->path, 0, 1e-3, true, &error) != CAVUM_OK) quit("mesh", &error);
   snprintf(text, sizeof text,
            "accelerating_length_mm: %.17g\ncontour: {kind: mesh, file: %s, unit: mm, axis: x%s}\n"
-           "modes: {count: %d}\naccuracy: {frequency: %g, peak_field: %g}\n"
+           "modes: {count: %d}\naccuracy: {frequency: %g, other_figures: %g}\n"
            "wall: {kind: resistance, surface_resistance_nohm: 15}\n",
            length_mm, b->path,
            mesh->num_regions > 1 ? ", regions: {inner: {eps_r: 9.8}, outer: {eps_r: 1}}" : "",
@@ -108,7 +108,7 @@ static void find_truth(bench *b, shape *s) {
   }
   cavum_cell cell = s->cell;
   cell.accuracy_frequency = 1e-9;
-  cell.accuracy_peak_field = 1e-6;
+  cell.accuracy_other_figures = 1e-6;
   cell.num_modes = MODES;
   cavum_solve_options options = cavum_solve_options_default();
   options.use_symmetry = false;

@@ -31,7 +31,7 @@ static cavum_cell read_demo(const char *name, const rate_accuracy *accuracy, int
   snprintf(path, sizeof path, "%s/%s", CAVUM_DEMO_FOLDER, name);
   if (cavum_cell_read_file(&cell, path, &error) != CAVUM_OK) bench_study_quit(&error);
   cell.accuracy_frequency = accuracy->frequency;
-  cell.accuracy_peak_field = accuracy->peak_field;
+  cell.accuracy_other_figures = accuracy->other_figures;
   cell.num_modes = modes;
   return cell;
 }
@@ -138,7 +138,7 @@ static void time_nose_cone(bench *b) {
 static void ask_for_one_mode(cavum_cell *cell, const rate_accuracy *accuracy) {
   cell->num_modes = 1;
   cell->accuracy_frequency = accuracy->frequency;
-  cell->accuracy_peak_field = accuracy->peak_field;
+  cell->accuracy_other_figures = accuracy->other_figures;
 }
 
 static void time_random_cells(bench *b) {

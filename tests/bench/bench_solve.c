@@ -45,7 +45,7 @@ static double solve_in_process(const char *name, double frequency, double peak, 
   cavum_cell_set_defaults(&cell);
   if (!read_demo(&cell, name)) return 0.0;
   cell.accuracy_frequency = frequency;
-  cell.accuracy_peak_field = peak;
+  cell.accuracy_other_figures = peak;
   cell.num_modes = modes;
   for (int i = 0; i < REPEATS; i++) {
     cavum_result *result = NULL;
@@ -99,13 +99,13 @@ static void closed_forms(void) {
   cavum_cell_set_defaults(&cell);
   if (!read_demo(&cell, "pillbox.yaml")) return;
   cell.accuracy_frequency = 1e-9;
-  cell.accuracy_peak_field = 1e-6;
+  cell.accuracy_other_figures = 1e-6;
   cell.num_modes = 1;
   if (cavum_solve(&result, &cell, NULL, NULL) == CAVUM_OK) {
     const cavum_figure *f = result->modes[0].figures;
     double radius = 0.1, length = 0.1, k = x01 / radius, phase = 0.5 * k * length;
     double epk = phase / sin(phase), frequency = CAVUM_C_M_PER_S * k / (2.0 * pi);
-    double bpk = 1e9 * epk * j1_most / CAVUM_C_M_PER_S;
+    double bpk = epk * j1_most / CAVUM_C_M_PER_S;
     printf("pillbox at 1e-9/1e-6: relative errors f %.1e, E_pk/E_acc %.1e, B_pk/E_acc %.1e\n",
            f[CAVUM_FIGURE_FREQUENCY].value / frequency - 1.0,
            f[CAVUM_FIGURE_EPK_OVER_EACC].value / epk - 1.0,

@@ -66,7 +66,7 @@ static double time_mid_cell_s(void) {
     return 0.0;
   }
   cell.accuracy_frequency = 1e-6;
-  cell.accuracy_peak_field = 1e-4;
+  cell.accuracy_other_figures = 1e-4;
   cell.num_modes = 1;
   for (int i = 0; i < REPEATS; i++) {
     cavum_result *result = NULL;

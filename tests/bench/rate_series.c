@@ -74,7 +74,7 @@ void rate_pair_report(rate_pair *pair, json_t *report, const char *prefix, const
                       const rate_accuracy *accuracy) {
   char key[64];
   printf("%s at %.0e/%.0e, %d solves each, medians (99 %%)", title, accuracy->frequency,
-         accuracy->peak_field, pair->warm.count);
+         accuracy->other_figures, pair->warm.count);
   if (pair->skipped > 0) printf(" (%d neighbours cannot exist)", pair->skipped);
   printf("\n");
   snprintf(key, sizeof key, "%swarm_%s", prefix, accuracy->name);

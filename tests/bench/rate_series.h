@@ -44,7 +44,7 @@ typedef struct rate_pair {
 /** The two accuracies that are timed. */
 typedef struct rate_accuracy {
   const char *name; /**< Part of keys. */
-  double frequency, peak_field;
+  double frequency, other_figures;
 } rate_accuracy;
 
 enum { RATE_DEFAULT, RATE_TIGHT, RATE_NUM_ACCURACIES };

@@ -80,8 +80,8 @@ START_TEST(numbers_out_of_range) {
     bad.accuracy_frequency = bad_betas[i];
     check_refused(&bad, "accuracy_frequency");
     bad = cell;
-    bad.accuracy_peak_field = bad_betas[i];
-    check_refused(&bad, "accuracy_peak_field");
+    bad.accuracy_other_figures = bad_betas[i];
+    check_refused(&bad, "accuracy_other_figures");
   }
   for (int i = 0; i < NUM_BAD_LENGTHS; i++) {
     bad = cell;

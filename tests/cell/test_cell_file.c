@@ -40,7 +40,7 @@ START_TEST(two_ellipse_cell_is_read) {
       "  left: {iris_radius_mm: 39.0, equator_ellipse: {axial_mm: 40.3}}\n"
       "ends:\n  left: {kind: tube, length_mm: 150.0, close: electric}\n"
       "  right: {kind: tube, length_mm: 120, radius_mm: 40, close: magnetic}\n"
-      "modes: {count: 5, near_MHz: 2900}\naccuracy: {frequency: 1.0e-7, peak_field: 1e-3}\n"
+      "modes: {count: 5, near_MHz: 2900}\naccuracy: {frequency: 1.0e-7, other_figures: 1e-3}\n"
       "wall: {kind: niobium, temperature_K: 2.0, residual_nohm: 5.0}\n");
   ck_assert_str_eq(cell.title, "Injector cell");
   ck_assert_int_eq(strncmp(cell.text, "title: Injector cell\n", 21), 0);
@@ -62,7 +62,7 @@ START_TEST(two_ellipse_cell_is_read) {
   ck_assert_int_eq(cell.num_modes, 5);
   CAVUM_CHECK_NEAR(cell.near_hz, 2.9e9, 0.0);
   CAVUM_CHECK_NEAR(cell.accuracy_frequency, 1e-7, 0.0);
-  CAVUM_CHECK_NEAR(cell.accuracy_peak_field, 1e-3, 0.0);
+  CAVUM_CHECK_NEAR(cell.accuracy_other_figures, 1e-3, 0.0);
   ck_assert_int_eq(cell.wall.kind, CAVUM_WALL_NIOBIUM);
   CAVUM_CHECK_NEAR(cell.wall.residual_resistance_ohm, 5e-9, 0.0);
   ck_assert(!cavum_cell_is_mirror_symmetric(&cell));
@@ -91,9 +91,35 @@ START_TEST(defaults_are_set) {
   ck_assert_int_eq(cell.num_modes, 1);
   CAVUM_CHECK_NEAR(cell.near_hz, 0.0, 0.0);
   CAVUM_CHECK_NEAR(cell.accuracy_frequency, 1e-6, 0.0);
-  CAVUM_CHECK_NEAR(cell.accuracy_peak_field, 1e-4, 0.0);
+  CAVUM_CHECK_NEAR(cell.accuracy_other_figures, 1e-4, 0.0);
   ck_assert_int_eq(cell.wall.kind, CAVUM_WALL_NONE);
   cavum_cell_clear(&cell);
+}
+END_TEST
+
+// It was called after one of the figures that it is about.
+START_TEST(the_former_name_of_an_accuracy_is_read_with_a_note) {
+  cavum_cell cell = read_good(CONTOUR ENDS "accuracy: {other_figures: 2.0e-3}\n");
+  CAVUM_CHECK_NEAR(cell.accuracy_other_figures, 2e-3, 0.0);
+  ck_assert_str_eq(cell.note, "");
+  cavum_cell_clear(&cell);
+  cell = read_good("title: old\naccuracy: {frequency: 1.0e-7, peak_field: 2.0e-3}\n" CONTOUR ENDS);
+  CAVUM_CHECK_NEAR(cell.accuracy_other_figures, 2e-3, 0.0);
+  ck_assert_str_eq(
+      cell.note, "folder/cell.yaml:2:31: accuracy.peak_field is called accuracy.other_figures now");
+  cavum_cell_clear(&cell);
+  ck_assert_str_eq(cell.note, "");
+  cavum_error error = {0};
+  cavum_status status = read_text(
+      &cell, CONTOUR ENDS "accuracy: {other_figures: 2.0e-3, peak_field: 2.0e-3}\n", &error);
+  ck_assert_int_eq(status, CAVUM_ERR_INPUT);
+  ck_assert_ptr_nonnull(strstr(error.message,
+                               ": accuracy.peak_field: is the former name of other_figures, which "
+                               "is there as well"));
+  // Ranges hold under either name.
+  status = read_text(&cell, CONTOUR ENDS "accuracy: {peak_field: 2.0}\n", &error);
+  ck_assert_int_eq(status, CAVUM_ERR_INPUT);
+  ck_assert_ptr_nonnull(strstr(error.message, "accuracy.peak_field: must lie between"));
 }
 END_TEST
 
@@ -393,6 +419,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, two_ellipse_cell_is_read);
   tcase_add_test(tests, a_byte_order_mark_is_no_part_of_the_text);
   tcase_add_test(tests, defaults_are_set);
+  tcase_add_test(tests, the_former_name_of_an_accuracy_is_read_with_a_note);
   tcase_add_test(tests, both_halves_may_give_everything);
   tcase_add_test(tests, walls_are_read);
   tcase_add_test(tests, mesh_cell_is_read);

@@ -199,9 +199,27 @@ START_TEST(a_mesh_that_was_written_can_be_solved) {
   program_write_text(folder, "cell.yaml",
                      "title: From a mesh file\n"
                      "contour: {kind: mesh, file: c.msh, unit: mm, axis: x}\n"
-                     "accuracy: {peak_field: 1.0e-3}\n");  // its nodes say no more of the wall
+                     "accuracy: {other_figures: 1.0e-3}\n");  // its nodes say no more of the wall
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --json j.json"), 0);
   ck_assert_ptr_nonnull(strstr(read_text("out"), "From a mesh file"));
+}
+END_TEST
+
+// A key of earlier versions is read, and a line says what it is called now.
+START_TEST(former_keys_are_noted) {
+  static const char *const commands[] = {"$CAVUM solve -q cell.yaml --json j.json",
+                                         "$CAVUM mesh -q cell.yaml -o c.msh",
+                                         "$CAVUM scan -q study.yaml -o s.hdf"};
+  program_write_text(folder, "cell.yaml", TEST_CELL "accuracy: {peak_field: 1.0e-3}\n");
+  program_write_text(folder, "study.yaml",
+                     "cell: cell.yaml\nvary: {iris_radius_mm: {from: 35, to: 36, points: 2}}\n");
+  for (size_t i = 0; i < sizeof commands / sizeof *commands; i++) {
+    ck_assert_int_eq(run(commands[i]), 0);
+    const char *err = read_text("err");
+    ck_assert_int_eq(program_count_lines(err), 1);
+    ck_assert_ptr_nonnull(strstr(err, "cavum: note: "));
+    ck_assert_ptr_nonnull(strstr(err, "accuracy.peak_field is called accuracy.other_figures now"));
+  }
 }
 END_TEST
 
@@ -239,7 +257,7 @@ END_TEST
 // Peak fields to 1e-12 are beyond what double precision leaves of a derivative of the solution.
 START_TEST(out_of_reach_accuracy_is_labelled) {
   program_write_text(folder, "cell.yaml",
-                     TEST_CELL "accuracy: {frequency: 1.0e-12, peak_field: 1.0e-12}\n");
+                     TEST_CELL "accuracy: {frequency: 1.0e-12, other_figures: 1.0e-12}\n");
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --json j.json"), 1);
   ck_assert_ptr_nonnull(strstr(read_text("out"), "NOT REACHED"));
   ck_assert_int_eq(program_count_lines(read_text("err")), 1);
@@ -254,6 +272,7 @@ static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, bad_cells_give_one_line, 0, sizeof bad_cells / sizeof bad_cells[0]);
   tcase_add_test(tests, low_degree_is_labelled_and_exits_with_1);
   tcase_add_test(tests, second_program_is_found_or_named);
+  tcase_add_test(tests, former_keys_are_noted);
   tcase_add_test(tests, missing_file_and_folder);
   tcase_add_test(tests, solve_writes_table_json_and_result);
   tcase_add_test(tests, json_on_screen_is_nothing_but_json);

@@ -298,7 +298,7 @@ START_TEST(slow_particles_and_curved_walls) {
   ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/nose-cone-cell.yaml", NULL),
                    CAVUM_OK);
   cell.num_modes = 1;
-  cell.accuracy_peak_field = 1e-7;  // for an accurate vector
+  cell.accuracy_other_figures = 1e-7;  // for an accurate vector
   for (int i = 0; i < 2; i++) {
     cavum_solve_options options = cavum_solve_options_default();
     cavum_result *result = NULL;

@@ -41,7 +41,7 @@ static const char small_cell[] =
     "    - {line_to: {z_mm: -50.0, r_mm: 100.0}, boundary: metal}\n"
     "    - {line_to: {z_mm: -50.0, r_mm: 0.0}, boundary: metal}\n"
     "modes: {count: 2}\n"
-    "accuracy: {frequency: 1.0e-4, peak_field: 1.0e-2}\n"
+    "accuracy: {frequency: 1.0e-4, other_figures: 1.0e-2}\n"
     "wall: {kind: metal, conductivity_S_per_m: 5.8e7}\n";
 
 static long next_allocation(long n) {
@@ -143,7 +143,7 @@ static void use_injector_cell(void) {
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
   scene.cell.num_modes = 2;
   scene.cell.accuracy_frequency = 1e-3;
-  scene.cell.accuracy_peak_field = 1e-1;
+  scene.cell.accuracy_other_figures = 1e-1;
 }
 
 static cavum_status make_mesh(cavum_error *error) {

@@ -19,7 +19,7 @@
   "ends:\n"                                                  \
   "  left: {kind: magnetic}\n"                               \
   "  right: {kind: magnetic}\n"                              \
-  "accuracy: {frequency: 1.0e-6, peak_field: 1.0e-3}\n"
+  "accuracy: {frequency: 1.0e-6, other_figures: 1.0e-3}\n"
 
 enum { SHAPES = 24 };
 static const double TARGET_HZ = 1300e6;

@@ -193,7 +193,7 @@ def enlarge(path, rows):
 
 
 # Coarse, because it is about the page and not about the numbers.
-MANY = "modes: {count: 50}\naccuracy: {frequency: 1.0e-3, peak_field: 3.0e-2}"
+MANY = "modes: {count: 50}\naccuracy: {frequency: 1.0e-3, other_figures: 3.0e-2}"
 
 STUDY = """title: A small study of the mid-cell
 cell: %s

@@ -98,7 +98,7 @@ START_TEST(peaks_on_the_wall_have_a_spread) {
                                           : CAVUM_SPREAD_NONE;
     ck_assert_msg(policy->spread == expected, "%s", info.key);
     if (of_e) ck_assert_str_eq(info.unit, "1");
-    if (of_h) ck_assert_str_eq(info.unit, "mT/(MV/m)");
+    if (of_h) ck_assert_str_eq(info.unit, "T/(V/m)");
     ck_assert_msg((policy->convergence == CAVUM_CONVERGENCE_SPREAD) == (of_e || of_h), "%s",
                   info.key);
   }

@@ -78,7 +78,7 @@ static void check_pillbox(const cavum_result *result, int mode, double low, doub
   "    - {line_to: {z_mm: 20, r_mm: 0}, boundary: metal}\n"                                      \
   "modes: {count: 2}\n"
 
-#define TIGHT_CELL TEST_CELL "accuracy: {frequency: 1.0e-9, peak_field: 1.0e-6}\n"
+#define TIGHT_CELL TEST_CELL "accuracy: {frequency: 1.0e-9, other_figures: 1.0e-6}\n"
 
 START_TEST(pillbox_as_half_and_whole) {
   for (int half = 0; half < 2; half++) {
@@ -101,7 +101,7 @@ START_TEST(pillbox_of_a_mesh_file) {
   const grid_request request = {.more = "accelerating_length_mm: 100\n",
                                 .count = 1,
                                 .accuracy_frequency = 1e-6,
-                                .accuracy_peak_field = 1e-4};
+                                .accuracy_other_figures = 1e-4};
   for (int order = 1; order <= 3; order++) {
     for (int triangles = 0; triangles < 2; triangles++) {
       grid_msh grid = {.num_s = 3,

@@ -226,7 +226,7 @@ START_TEST(what_a_region_cannot_correct) {
   // The whole solve does not take it for accurate.
   cavum_result *result = NULL;
   cell.accuracy_frequency = 1e-5;
-  cell.accuracy_peak_field = 1e-3;
+  cell.accuracy_other_figures = 1e-3;
   ck_assert_int_eq(cavum_solve(&result, &cell, NULL, NULL), CAVUM_OK);
   const cavum_figure *peak = &result->modes[0].figures[CAVUM_FIGURE_EPK_OVER_EACC];
   double eacc = solving_value(&high->result->modes[0], CAVUM_FIGURE_EACC_AT_1_J);

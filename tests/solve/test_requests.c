@@ -108,7 +108,7 @@ static void spoil(cavum_cell *cell, uint64_t *state) {
                        &cell->right_end.tube_radius_m,
                        &cell->near_hz,
                        &cell->accuracy_frequency,
-                       &cell->accuracy_peak_field,
+                       &cell->accuracy_other_figures,
                        &cell->wall.surface_resistance_ohm,
                        &cell->wall.temperature_k};
   enum { NUM_NUMBERS = sizeof numbers / sizeof *numbers };

@@ -92,7 +92,7 @@ static void draw_wishes(cavum_cell *cell, random_state *state) {
   int which = (int)random_between(state, 0.0, 3.0);
   cell->num_modes = 1 + (int)random_between(state, 0.0, 4.0);
   cell->accuracy_frequency = accuracies[which][0];
-  cell->accuracy_peak_field = accuracies[which][1];
+  cell->accuracy_other_figures = accuracies[which][1];
   if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && random_happens(state, 0.15)) {
     // k R = 4: above the lowest mode of most of these cells.
     cell->near_hz = 4.0 * 299792458.0 / (2.0 * acos(-1.0) * cell->left.equator_radius_m);
@@ -178,7 +178,7 @@ static cavum_cell read_open_nose_cone(void) {
   }
   cell.num_modes = 1;
   cell.accuracy_frequency = 1e-9;
-  cell.accuracy_peak_field = 1e-6;
+  cell.accuracy_other_figures = 1e-6;
   return cell;
 }
 
@@ -421,7 +421,7 @@ START_TEST(the_order_does_not_wait_for_the_accuracy) {
   cavum_solve_options options = cavum_solve_options_default();
   cavum_result *result = NULL;
   cell.accuracy_frequency = 1e-13;
-  cell.accuracy_peak_field = 1e-12;
+  cell.accuracy_other_figures = 1e-12;
   options.degree = 8;
   ck_assert_int_eq(cavum_solve(&result, &cell, &options, NULL), CAVUM_OK);
   ck_assert_int_eq(result->num_modes, 2);

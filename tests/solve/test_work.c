@@ -40,7 +40,7 @@ END_TEST
 
 // 1e-9 of peak fields takes several solutions; the first is within a hundredth of a second of work.
 START_TEST(the_best_so_far_is_given_and_labelled) {
-  const char *tight = "accuracy: {frequency: 1.0e-12, peak_field: 1.0e-9}\n";
+  const char *tight = "accuracy: {frequency: 1.0e-12, other_figures: 1.0e-9}\n";
   cavum_error error;
   cavum_result *all = NULL, *some = NULL;
   (void)solve(&all, tight, 0.0, &error);

@@ -99,6 +99,19 @@ START_TEST(unbounded_peak_is_null_with_a_reason) {
 }
 END_TEST
 
+START_TEST(peaks_of_b_are_in_the_unit_of_their_key) {
+  cavum_result *result = fake_result_create();
+  fake_set(&result->modes[0], CAVUM_FIGURE_BPK_OVER_EACC, 4.26e-9, 3e-14);
+  json_t *root = parse_fake(result);
+  json_t *mode = json_array_get(json_object_get(root, "modes"), 0);
+  json_t *peak = json_object_get(mode, "bpk_over_eacc_mT_per_MV_per_m");
+  CAVUM_CHECK_RELATIVE(number_at(peak, "value"), 4.26, 2.3e-16);  // one rounding
+  CAVUM_CHECK_RELATIVE(number_at(peak, "uncertainty"), 3e-5, 2.3e-16);
+  json_decref(root);
+  fake_result_destroy(result);
+}
+END_TEST
+
 START_TEST(what_does_not_exist_is_absent) {
   cavum_result *result = fake_result_create();
   result->accelerating_length.value_m = 0.0;
@@ -147,6 +160,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, modes_have_their_figures);
   tcase_add_test(tests, unbounded_peak_is_null_with_a_reason);
   tcase_add_test(tests, out_of_memory_is_an_error);
+  tcase_add_test(tests, peaks_of_b_are_in_the_unit_of_their_key);
   tcase_add_test(tests, what_does_not_exist_is_absent);
 }
 

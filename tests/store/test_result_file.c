@@ -73,6 +73,62 @@ START_TEST(figures_are_read_back) {
 }
 END_TEST
 
+// In the program a figure is in SI, in files in the unit of its key.
+START_TEST(peaks_of_b_are_stored_in_the_unit_of_their_key) {
+  cavum_error error = {0};
+  cavum_result *result = fake_result_create(), *back = NULL;
+  cavum_cell cell = fake_cell();
+  cavum_stored_mode mode;
+  double value = 0.0, uncertainty = 0.0;
+  char units[32] = "";
+  fake_set(&result->modes[1], CAVUM_FIGURE_BPK_OVER_EACC, 4.26e-9, 3e-14);
+  ck_assert_str_eq(cavum_figure_describe(CAVUM_FIGURE_BPK_OVER_EACC).unit, "T/(V/m)");
+  ck_assert_int_eq(cavum_store_write_result(path, result, &cell, NULL, &error), CAVUM_OK);
+  hid_t file = H5Fopen(path, H5F_ACC_RDONLY, H5P_DEFAULT);
+  hid_t set = H5Dopen(file, "/modes/2/figures/bpk_over_eacc_mT_per_MV_per_m", H5P_DEFAULT);
+  hid_t attribute = H5Aopen(set, "units", H5P_DEFAULT), type = H5Aget_type(attribute);
+  ck_assert(H5Dread(set, H5T_NATIVE_DOUBLE, H5S_ALL, H5S_ALL, H5P_DEFAULT, &value) >= 0);
+  ck_assert(H5Tget_size(type) < sizeof units && H5Aread(attribute, type, units) >= 0);
+  H5Tclose(type);
+  H5Aclose(attribute);
+  attribute = H5Aopen(set, "uncertainty", H5P_DEFAULT);
+  ck_assert(H5Aread(attribute, H5T_NATIVE_DOUBLE, &uncertainty) >= 0);
+  H5Aclose(attribute);
+  H5Dclose(set);
+  H5Fclose(file);
+  // One rounding on the way there, one on the way back.
+  CAVUM_CHECK_RELATIVE(value, 4.26, 2.3e-16);
+  CAVUM_CHECK_RELATIVE(uncertainty, 3e-5, 2.3e-16);
+  ck_assert_str_eq(units, "mT/(MV/m)");
+  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 2, &error), CAVUM_OK);
+  CAVUM_CHECK_RELATIVE(mode.figures[CAVUM_FIGURE_BPK_OVER_EACC].value, 4.26e-9, 4.5e-16);
+  ck_assert_int_eq(cavum_store_read_result(&back, NULL, path, &error), CAVUM_OK);
+  CAVUM_CHECK_RELATIVE(back->modes[1].figures[CAVUM_FIGURE_BPK_OVER_EACC].value, 4.26e-9, 4.5e-16);
+  CAVUM_CHECK_RELATIVE(back->modes[1].figures[CAVUM_FIGURE_BPK_OVER_EACC].uncertainty, 3e-14,
+                       4.5e-16);
+  cavum_result_destroy(&back);
+  fake_result_destroy(result);
+}
+END_TEST
+
+// The accuracy of all figures but the frequency had another name.
+START_TEST(accuracies_of_earlier_files_are_read) {
+  cavum_error error = {0};
+  cavum_result *back = NULL;
+  cavum_stored_origin origin;
+  ck_assert_int_eq(write_fake(path, &error), CAVUM_OK);
+  hid_t file = H5Fopen(path, H5F_ACC_RDWR, H5P_DEFAULT);
+  ck_assert(H5Lmove(file, "/input/accuracy_other_figures", file, "/input/accuracy_peak_field",
+                    H5P_DEFAULT, H5P_DEFAULT) >= 0);
+  H5Fclose(file);
+  ck_assert_msg(cavum_store_read_result(&back, &origin, path, &error) == CAVUM_OK, "%s",
+                error.message);
+  CAVUM_CHECK_NEAR(origin.accuracy_other_figures, 1e-4, 0.0);
+  cavum_stored_origin_clear(&origin);
+  cavum_result_destroy(&back);
+}
+END_TEST
+
 START_TEST(second_mode_and_missing_mode) {
   cavum_error error = {0};
   cavum_stored_mode mode = {.beta = -1.0};
@@ -239,6 +295,8 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, figures_are_read_back);
+  tcase_add_test(tests, peaks_of_b_are_stored_in_the_unit_of_their_key);
+  tcase_add_test(tests, accuracies_of_earlier_files_are_read);
   tcase_add_test(tests, second_mode_and_missing_mode);
   tcase_add_test(tests, same_result_gives_the_same_bytes);
   tcase_add_test(tests, every_dataset_says_what_it_is);

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
+#include "figures/stored_figure.h"
 #include "study_files.h"
 #include "support.h"
 
@@ -65,7 +66,10 @@ static void check_row(const cavum_stored_scan *scan, int64_t shape) {
   int compared = 0;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     cavum_figure_info info = cavum_figure_describe((cavum_figure_id)id);
-    const cavum_figure *figure = &result->modes[0].figures[id];
+    // A scan has figures in the unit of their key.
+    cavum_figure stored =
+        cavum_stored_figure_make(&result->modes[0].figures[id], (cavum_figure_id)id);
+    const cavum_figure *figure = &stored;
     if (cavum_stored_scan_find(scan, info.key) < 0) continue;
     double value = value_of(scan, info.key, shape);
     snprintf(key, sizeof key, "%s_uncertainty", info.key);
@@ -107,7 +111,7 @@ END_TEST
 // Numbers that are set in the text of the file, and a tube that follows its iris.
 START_TEST(a_row_of_an_end_cell_becomes_its_cell) {
   cavum_stored_scan *scan =
-      compute(STUDY_END_CELL "accuracy: {frequency: 1.0e-3, peak_field: 1.0e-1}\n",
+      compute(STUDY_END_CELL "accuracy: {frequency: 1.0e-3, other_figures: 1.0e-1}\n",
               "cell: cell.yaml\n"
               "vary: {right.iris_radius_mm: [36.0, 38.5]}\n"
               "linked: [beta = 0.9]\n");

@@ -193,7 +193,7 @@ static inline closed_form_figures closed_form_compute(const closed_form *mode, d
   figure[CAVUM_FIGURE_R_OVER_Q_CIRCUIT] = 0.5 * r_over_q;
   figure[CAVUM_FIGURE_G_TIMES_R_OVER_Q] = g * r_over_q;
   figure[CAVUM_FIGURE_EPK_OVER_EACC] = mode->e_wall * scale / eacc;
-  figure[CAVUM_FIGURE_BPK_OVER_EACC] = 1e9 * mu0 * mode->h_wall * scale / eacc;
+  figure[CAVUM_FIGURE_BPK_OVER_EACC] = mu0 * mode->h_wall * scale / eacc;
   if (fabs(of_e) > 1e-9 * of_abs) {
     figure[CAVUM_FIGURE_TRANSIT_TIME_FACTOR] = v / (fabs(of_e) * scale);
   }

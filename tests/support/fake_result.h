@@ -207,7 +207,7 @@ static inline cavum_cell fake_cell(void) {
                      .beta = 1.0,
                      .num_modes = 2,
                      .accuracy_frequency = 1e-6,
-                     .accuracy_peak_field = 1e-4};
+                     .accuracy_other_figures = 1e-4};
   cell.kind = CAVUM_CONTOUR_TWO_ELLIPSE;
   cell.left = (cavum_half_cell){0.0577, 0.035, 0.1033, 0.042, 0.042, 0.012, 0.019};
   cell.right = cell.left;

@@ -206,7 +206,7 @@ typedef struct grid_request {
   const char *regions; /**< Inside of `regions: {...}` or "". */
   const char *more;    /**< Further lines of the cell file. */
   int count;           /**< Modes. */
-  double accuracy_frequency, accuracy_peak_field;
+  double accuracy_frequency, accuracy_other_figures;
   const char *unit; /**< Word for unit_m. */
   bool may_miss;    /**< A result that misses the accuracy is wanted too. */
 } grid_request;
@@ -225,7 +225,7 @@ static inline cavum_result *grid_solve(const grid_msh *grid, const grid_request 
            request->count, request->more ? request->more : "");
   cavum_cell cell = solving_read(text);
   cell.accuracy_frequency = request->accuracy_frequency;
-  cell.accuracy_peak_field = request->accuracy_peak_field;
+  cell.accuracy_other_figures = request->accuracy_other_figures;
   cavum_result *result = NULL;
   cavum_error error = {0};
   cavum_status status = cavum_solve(&result, &cell, options, &error);

@@ -35,10 +35,10 @@ static inline cavum_result *solving_solve(const cavum_cell *cell,
 
 /** Reads and solves in one go with the accuracies given. */
 static inline cavum_result *solving_solve_text(const char *text, double accuracy_frequency,
-                                               double accuracy_peak_field) {
+                                               double accuracy_other_figures) {
   cavum_cell cell = solving_read(text);
   cell.accuracy_frequency = accuracy_frequency;
-  cell.accuracy_peak_field = accuracy_peak_field;
+  cell.accuracy_other_figures = accuracy_other_figures;
   cavum_result *result = solving_solve(&cell, NULL);
   cavum_cell_clear(&cell);
   return result;

@@ -11,7 +11,7 @@
 #include "test_cell.h"
 
 /** Little accuracy is asked for: these tests are about what happens around the solves. */
-#define STUDY_CELL TEST_CELL "accuracy: {frequency: 1.0e-3, peak_field: 1.0e-1}\n"
+#define STUDY_CELL TEST_CELL "accuracy: {frequency: 1.0e-3, other_figures: 1.0e-1}\n"
 
 /** The same cell with a tube at the right and different halves. */
 #define STUDY_END_CELL                \

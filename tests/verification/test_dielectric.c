@@ -135,7 +135,7 @@ static void check_layers(double eps1, double eps2, double d1, int order, bool tr
                               "wall: {kind: resistance, surface_resistance_nohm: 20}\n",
                           .count = 2,
                           .accuracy_frequency = 1e-9,
-                          .accuracy_peak_field = 1e-6};
+                          .accuracy_other_figures = 1e-6};
   cavum_result *result = grid_solve(&grid, &request, NULL);
   closed_form modes[2];
   lowest_layer_modes(modes, eps1, eps2, d1);
@@ -242,7 +242,7 @@ static void check_rod(double eps, double radius, bool triangles) {
                               "wall: {kind: resistance, surface_resistance_nohm: 20}\n",
                           .count = 1,
                           .accuracy_frequency = 1e-9,
-                          .accuracy_peak_field = 1e-6};
+                          .accuracy_other_figures = 1e-6};
   cavum_result *result = grid_solve(&grid, &request, NULL);
   rod c = {eps, radius};
   closed_form mode = closed_rod(&c, 1);
@@ -283,7 +283,7 @@ START_TEST(uniform_filling_scales_the_frequency) {
   grid_request request = {.regions = "filling: {eps_r: 3.7, mu_r: 1.9}",
                           .count = 3,
                           .accuracy_frequency = 1e-9,
-                          .accuracy_peak_field = 1e-6};
+                          .accuracy_other_figures = 1e-6};
   cavum_result *filled = grid_solve(&grid, &request, NULL);
   closed_form modes[3];
   int indices[3][2];

@@ -203,7 +203,7 @@ START_TEST(unit_and_numbering_of_a_mesh_file) {
       grid_request request = {.count = 3,
                               .unit = variants[i].word,
                               .accuracy_frequency = 1e-4,
-                              .accuracy_peak_field = 1e-2,
+                              .accuracy_other_figures = 1e-2,
                               .more = "accelerating_length_mm: 100\n",
                               .may_miss = true};
       cavum_solve_options options = cavum_solve_options_default();

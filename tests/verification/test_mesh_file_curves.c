@@ -15,7 +15,7 @@ static const double SHARE_LEAST = 0.98;
 
 static char folder[128];
 
-static cavum_result *solve_mesh(const cavum_mesh *mesh, double frequency, double peak_field,
+static cavum_result *solve_mesh(const cavum_mesh *mesh, double frequency, double others,
                                 const cavum_solve_options *options) {
   char path[192], text[1024];
   cavum_result *result = NULL;
@@ -30,7 +30,7 @@ static cavum_result *solve_mesh(const cavum_mesh *mesh, double frequency, double
            mesh->num_regions > 1 ? ", regions: {inner: {eps_r: 9.8}, outer: {eps_r: 1}}" : "");
   cavum_cell cell = solving_read(text);
   cell.accuracy_frequency = frequency;
-  cell.accuracy_peak_field = peak_field;
+  cell.accuracy_other_figures = others;
   status = cavum_solve(&result, &cell, options, &error);
   ck_assert_msg(result != NULL, "%s", error.message);  // what misses the accuracy is wanted too
   cavum_cell_clear(&cell);

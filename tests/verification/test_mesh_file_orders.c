@@ -5,7 +5,7 @@
 #include "temporary_folder.h"
 
 static const char *const WANTED =
-    "modes: {count: 2}\naccuracy: {frequency: 1.0e-9, peak_field: 1.0e-6}\n"
+    "modes: {count: 2}\naccuracy: {frequency: 1.0e-9, other_figures: 1.0e-6}\n"
     "wall: {kind: resistance, surface_resistance_nohm: 15}\n";
 
 static const char *const CUP =

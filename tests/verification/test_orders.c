@@ -21,7 +21,7 @@ static void solve_grid(double frequency[DEGREES], const grid_msh *grid, int degr
   cavum_solve_options options = cavum_solve_options_default();
   options.degree = degree;
   grid_request request = {
-      .count = 1, .accuracy_frequency = 0.1, .accuracy_peak_field = 0.5, .may_miss = true};
+      .count = 1, .accuracy_frequency = 0.1, .accuracy_other_figures = 0.5, .may_miss = true};
   cavum_result *result = grid_solve(grid, &request, &options);
   ck_assert_int_eq(result->num_steps, DEGREES);
   for (int i = 0; i < DEGREES; i++) {
@@ -152,7 +152,7 @@ START_TEST(error_falls_exponentially_with_the_degree) {
                              CAVUM_BOUNDARY_METAL}};
   double truth = 299792458.0 * closed_pillbox(RADIUS, LENGTH, 1, 0).k_per_m / (2 * PI);
   grid_request request = {
-      .count = 1, .accuracy_frequency = 0.1, .accuracy_peak_field = 0.5, .may_miss = true};
+      .count = 1, .accuracy_frequency = 0.1, .accuracy_other_figures = 0.5, .may_miss = true};
   double error[12] = {0};
   for (int degree = 3; degree <= 9; degree += 3) {
     cavum_solve_options options = cavum_solve_options_default();
@@ -200,7 +200,7 @@ START_TEST(uncertainty_covers_the_geometry_of_a_mesh_file) {
       grid_request request = {.count = 1,
                               .unit = "mm",
                               .accuracy_frequency = 1e-6,
-                              .accuracy_peak_field = 1e-4,
+                              .accuracy_other_figures = 1e-4,
                               .more =
                                   "accelerating_length_mm: 200\n"
                                   "wall: {kind: resistance, surface_resistance_nohm: 1e9}\n",

@@ -125,7 +125,7 @@ static void compare_cell(const reference_cell *expected, double frequency, doubl
   compare(title, first, CAVUM_FIGURE_R_OVER_Q_CIRCUIT, 0.5 * expected->r_over_q);
   compare(title, first, CAVUM_FIGURE_GEOMETRY_FACTOR, expected->geometry_factor);
   compare(title, first, CAVUM_FIGURE_EPK_OVER_EACC, expected->epk);
-  compare(title, first, CAVUM_FIGURE_BPK_OVER_EACC, expected->bpk);
+  compare(title, first, CAVUM_FIGURE_BPK_OVER_EACC, 1e-9 * expected->bpk);
   for (int i = 0; i < expected->num_modes; i++) {
     compare(title, &result->modes[i], CAVUM_FIGURE_FREQUENCY, expected->modes_hz[i]);
   }

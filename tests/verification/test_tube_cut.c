@@ -38,7 +38,7 @@ static void compare(tally *all, const char *where, const cavum_mode_result *mode
 
 static void compare_cell(tally *f, tally *r, cavum_cell *cell, const char *where) {
   cell->accuracy_frequency = 1e-10;
-  cell->accuracy_peak_field = 1e-7;
+  cell->accuracy_other_figures = 1e-7;
   cavum_result *electric = solve_with(cell, CAVUM_BOUNDARY_ELECTRIC);
   cavum_result *magnetic = solve_with(cell, CAVUM_BOUNDARY_MAGNETIC);
   for (int m = 0; m < electric->num_modes; m++) {
@@ -99,7 +99,7 @@ START_TEST(longer_tubes_are_estimated_better) {
         "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n"
         "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n"
         "ends: {left: {kind: tube, length_mm: 40, close: electric}, right: {kind: tube, length_mm: "
-        "40, close: electric}}\nmodes: {count: 1}\naccuracy: {frequency: 1.0e-10, peak_field: "
+        "40, close: electric}}\nmodes: {count: 1}\naccuracy: {frequency: 1.0e-10, other_figures: "
         "1.0e-7}\n");
     cell.left_end.tube_length_m = cell.right_end.tube_length_m = 0.04 + 0.02 * i;
     cavum_result *result = solving_solve(&cell, NULL);
