@@ -26,7 +26,7 @@ static const struct argp_option option_table[] = {
     {"view", KEY_VIEW, "WORD", 0,
      "What to draw: sheet (the default: all that belongs together); of a result section, axis, "
      "wall or mesh; of a cold test quality (Q0 against gradient), loaded, radiation, resistance, "
-     "field, frequency, traces or budget; of a scan scatter",
+     "field, frequency, traces, budget or plan; of a scan scatter",
      0},
     {"field", KEY_FIELD, "WORD", 0,
      "Result: colours of the section, both (|E| above the axis, |H| below; the default), E or H",
@@ -53,14 +53,14 @@ static int find_word(const char *const *words, const char *word) {
 }
 
 static void set_view(draw_arguments *arguments, const char *value, struct argp_state *state) {
-  static const char *const words[] = {"sheet",     "section",    "axis",      "wall",    "mesh",
-                                      "quality",   "resistance", "budget",    "scatter", "loaded",
-                                      "radiation", "field",      "frequency", "traces",  NULL};
+  static const char *const words[] = {
+      "sheet",   "section", "axis",      "wall",  "mesh",      "quality", "resistance", "budget",
+      "scatter", "loaded",  "radiation", "field", "frequency", "traces",  "plan",       NULL};
   int found = find_word(words, value);
   if (found < 0) {
     argp_error(state,
                "--view %s: expected sheet, section, axis, wall, mesh, quality, loaded, radiation, "
-               "resistance, field, frequency, traces, budget or scatter",
+               "resistance, field, frequency, traces, budget, plan or scatter",
                value);
   }
   arguments->options.view = (cavum_picture_view)found;

@@ -20,6 +20,7 @@ typedef struct cavum_chart_series {
   double *dx, *dy; /**< Half widths of bars, in the same block; 0 where there are none. */
   bool points;     /**< Marks with bars, else a line. */
   bool beside;     /**< Does not widen the frame. */
+  bool guide;      /**< Only guides the eye: in pictures, not in plots to hover. */
   bool intervals;  /**< Points: bars with ends instead of marks. */
   cavum_plot_mark mark;
   cavum_ink ink;

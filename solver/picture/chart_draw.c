@@ -193,7 +193,7 @@ static void add_keys(cavum_flow *flow, const cavum_plot *plot, const cavum_chart
     } else {
       char text[CAVUM_CHART_TEXT_SIZE + 32];
       snprintf(text, sizeof text, "%s%s", s->text,
-               s->end[0] || has_inside(plot, s) ? "" : " (outside)");
+               s->guide || has_inside(plot, s) ? "" : " (outside)");
       cavum_flow_add_line(flow, text, s->ink, s->dash, s->width);
     }
   }

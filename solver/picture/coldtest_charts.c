@@ -3,6 +3,7 @@
 #include "picture/coldtest_charts.h"
 
 #include "base/base.h"
+#include "picture/coldtest_plan.h"
 #include "picture/coldtest_quality.h"
 #include "picture/coldtest_series.h"
 
@@ -29,6 +30,11 @@ cavum_status cavum_test_charts_make(cavum_test_charts *charts, const cavum_store
     cavum_picture_view view;
     void (*make)(cavum_chart *chart, const cavum_stored_coldtest *test);
   } makers[] = {{CAVUM_VIEW_QUALITY, cavum_test_chart_quality},
+                {CAVUM_VIEW_PLAN, cavum_test_chart_plan},
+                {CAVUM_VIEW_PLAN, cavum_test_chart_plan_meters},
+                {CAVUM_VIEW_PLAN, cavum_test_chart_plan_powers},
+                {CAVUM_VIEW_PLAN, cavum_test_chart_plan_expected},
+                {CAVUM_VIEW_PLAN, cavum_test_chart_plan_decay},
                 {CAVUM_VIEW_LOADED, cavum_test_chart_loaded},
                 {CAVUM_VIEW_RADIATION, cavum_test_chart_radiation},
                 {CAVUM_VIEW_RESISTANCE, cavum_test_chart_resistance},

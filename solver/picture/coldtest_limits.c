@@ -93,7 +93,7 @@ void cavum_test_add_power_lines(cavum_chart *chart, const cavum_stored_coldtest 
     cavum_chart_series *line = cavum_chart_add(chart, LINE_POINTS, text);
     if (!line) return;
     text = "";
-    line->beside = true;
+    line->beside = line->guide = true;
     line->ink = CAVUM_INK_FRAME;
     line->dash = CAVUM_DASH_LONG;
     line->width = 0.7;

@@ -10,6 +10,7 @@
 #include "picture/chart_draw.h"
 #include "picture/coldtest_budget.h"
 #include "picture/coldtest_charts.h"
+#include "picture/coldtest_plan.h"
 #include "picture/coldtest_readings.h"
 
 static const double PAGE_WIDTH = 820.0, MAIN_HEIGHT = 300.0, SMALL_HEIGHT = 190.0, GUTTER = 14.0;
@@ -27,13 +28,17 @@ static bool is_wanted(const cavum_page *page, const test_content *content, int c
 }
 
 // The first chart of a page has its whole width, the others of a sheet stand two by two.
+static bool is_many(cavum_picture_view view) {
+  return view == CAVUM_VIEW_SHEET || view == CAVUM_VIEW_PLAN;
+}
+
 static void draw_charts(cavum_page *page, const test_content *content) {
   const double all = page->width - 2.0 * CAVUM_PAGE_MARGIN, half = 0.5 * (all - GUTTER);
   double left = CAVUM_PAGE_MARGIN, behind = page->y;
   bool first = true, right = false;
   for (int i = 0; i < content->charts->count; i++) {
     if (!is_wanted(page, content, i)) continue;
-    bool whole = first || page->request->view != CAVUM_VIEW_SHEET;
+    bool whole = first || !is_many(page->request->view);
     double end = cavum_chart_draw(page->canvas, &content->charts->chart[i],
                                   right ? left + half + GUTTER : left, page->y, whole ? all : half,
                                   whole ? MAIN_HEIGHT : SMALL_HEIGHT);
@@ -46,18 +51,18 @@ static void draw_charts(cavum_page *page, const test_content *content) {
 }
 
 static void draw_heading(cavum_page *page, const cavum_stored_coldtest *test) {
-  char line[256], r_over_q[24], length[24];
-  char branches[96];
+  char line[256], cavity[96] = "", branches[96], r_over_q[24], length[24], what[64];
   cavum_test_view_branches(branches, test);
-  snprintf(line, sizeof line, "cold test, %d readings%s%s", test->num_points,
-           branches[0] ? ", " : "", branches);
+  snprintf(what, sizeof what, "cold test, %d readings", test->num_points);
+  if (test->num_points == 0) {
+    snprintf(what, sizeof what, "plan of a cold test, %d states", test->num_plans);
+  }
   if (test->r_over_q_linac_ohm > 0.0) {
     cavum_ticks_format(r_over_q, test->r_over_q_linac_ohm, 5);
     cavum_ticks_format(length, cavum_in_mm(test->accelerating_length_m), 4);
-    snprintf(line, sizeof line,
-             "cold test, %d readings%s%s, R/Q %s \xce\xa9 (linac), L_{acc} %s mm", test->num_points,
-             branches[0] ? ", " : "", branches, r_over_q, length);
+    snprintf(cavity, sizeof cavity, ", R/Q %s \xce\xa9 (linac), L_{acc} %s mm", r_over_q, length);
   }
+  snprintf(line, sizeof line, "%s%s%s%s", what, branches[0] ? ", " : "", branches, cavity);
   cavum_page_draw_heading(page, test->title, line);
 }
 
@@ -66,6 +71,9 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   cavum_picture_view view = page->request->view;
   draw_heading(page, content->test);
   double before = page->y;
+  if (view == CAVUM_VIEW_SHEET || view == CAVUM_VIEW_PLAN) {
+    cavum_test_plan_draw_table(page, content->test);
+  }
   draw_charts(page, content);
   if (view == CAVUM_VIEW_SHEET || view == CAVUM_VIEW_BUDGET) {
     cavum_test_budget_draw(page, content->test, content->point);
@@ -76,7 +84,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
 
 static bool is_view(cavum_picture_view view) {
   return view == CAVUM_VIEW_SHEET || view == CAVUM_VIEW_QUALITY || view == CAVUM_VIEW_RESISTANCE ||
-         view == CAVUM_VIEW_BUDGET || (view >= CAVUM_VIEW_LOADED && view <= CAVUM_VIEW_TRACES);
+         view == CAVUM_VIEW_BUDGET || (view >= CAVUM_VIEW_LOADED && view <= CAVUM_VIEW_PLAN);
 }
 
 cavum_status cavum_test_view_draw(char **bytes, size_t *size, const cavum_stored_coldtest *test,
@@ -87,9 +95,9 @@ cavum_status cavum_test_view_draw(char **bytes, size_t *size, const cavum_stored
   if (!is_view(request->view)) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "views of a cold test: sheet, quality, loaded, radiation, resistance, field, "
-                      "frequency, traces or budget");
+                      "frequency, traces, budget or plan");
   }
-  if (content.point >= test->num_points) {
+  if (point >= 0 && point >= test->num_points) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "no reading %d: the test has %d", point + 1,
                       test->num_points);
   }

@@ -26,9 +26,8 @@ static int compare_rows(const void *left, const void *right) {
   return (a->series > b->series) - (a->series < b->series);
 }
 
-// Lines that only guide the eye stay in the still picture.
 static bool is_plotted(const cavum_chart_series *series) {
-  return !series->end[0] && series->count > 0;
+  return !series->guide && series->count > 0;
 }
 
 static cavum_status collect(table *t, const cavum_chart *chart, const cavum_plot *frame,

@@ -12,6 +12,7 @@
 #include "picture/coldtest_view.h"
 #include "report/chart_html.h"
 #include "report/html.h"
+#include "report/report_coldtest_plan.h"
 #include "report/report_coldtest_series.h"
 #include "report/report_private.h"
 
@@ -192,31 +193,59 @@ static cavum_status draw_view(char **svg, const cavum_stored_coldtest *test,
   return status;
 }
 
+static void write_contents(cavum_html *html, const cavum_stored_coldtest *test) {
+  const struct {
+    const char *id, *name;
+    bool there;
+  } parts[] = {{"plan", "Plan", test->num_plans > 0},
+               {"curves", "Curves", true},
+               {"series", "Limits and series", true},
+               {"readings", "Readings", test->num_points > 0},
+               {"budget", "Budget", test->num_inputs > 0},
+               {"cautions", "Cautions", true},
+               {"input", "Input", true},
+               {"provenance", "Provenance", true}};
+  fputs("<nav aria-label=\"Contents\"><ul>", html->out);
+  for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+    if (!parts[i].there) continue;
+    fprintf(html->out, "<li><a href=\"#%s\">%s</a></li>", parts[i].id, parts[i].name);
+  }
+  fputs("</ul></nav></header>\n", html->out);
+}
+
+static void write_cavity(cavum_html *html, const cavum_stored_coldtest *test) {
+  char text[640], number[32], q[2][96];
+  const double values[2] = {test->q_pickup, test->q_external};
+  int n = snprintf(text, sizeof text,
+                   "Cavity: R/Q = %.6g \xce\xa9 (linac, V\xc2\xb2/(\xcf\x89U)), L_acc = %.6g mm, "
+                   "G = %.6g \xce\xa9 (%.120s).",
+                   test->r_over_q_linac_ohm, cavum_in_mm(test->accelerating_length_m),
+                   test->geometry_factor_ohm, test->geometry_from);
+  for (int k = 0; k < 2; k++) {
+    snprintf(number, sizeof number, "%.3e", values[k]);
+    cavum_html_beautify(q[k], sizeof q[k], number);
+  }
+  if (test->num_points > 0 && n > 0 && (size_t)n < sizeof text) {
+    snprintf(text + n, sizeof text - (size_t)n, " Calibration: Q_t = %.64s, Q_e = %.64s.", q[0],
+             q[1]);
+  }
+  cavum_html_paragraph(html, "", text);
+}
+
 static void write_head(cavum_html *html, const cavum_stored_coldtest *test) {
-  char text[640], numbers[2][32], q[2][96];
-  snprintf(numbers[0], 32, "%.3e", test->q_pickup);
-  snprintf(numbers[1], 32, "%.3e", test->q_external);
-  for (int k = 0; k < 2; k++) cavum_html_beautify(q[k], sizeof q[k], numbers[k]);
+  char text[640];
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, test->title[0] ? test->title : "Cold test");
-  fputs(
-      "</h1>\n<p class=\"lead\">Cold test of an accelerating cavity: gradient, quality factor, "
-      "surface resistance.</p>\n<nav aria-label=\"Contents\"><ul>"
-      "<li><a href=\"#curves\">Curves</a></li><li><a href=\"#series\">Limits and "
-      "series</a></li><li><a href=\"#readings\">Readings</a></li>"
-      "<li><a href=\"#budget\">Budget</a></li><li><a href=\"#cautions\">Cautions</a></li>"
-      "<li><a href=\"#input\">Input</a></li><li><a href=\"#provenance\">Provenance</a></li>"
-      "</ul></nav></header>\n",
-      html->out);
+  fprintf(html->out, "</h1>\n<p class=\"lead\">%s</p>\n",
+          test->num_points > 0 ? "Cold test of an accelerating cavity: gradient, quality factor, "
+                                 "surface resistance."
+                               : "Plan of a cold test of an accelerating cavity: what the meters "
+                                 "will show, and what to expect.");
+  write_contents(html, test);
   write_flags(html, test);
   write_lines(html, "Can hardly be meant", test->remarks);
   write_lines(html, "Rows set aside", test->set_aside);
-  snprintf(text, sizeof text,
-           "Cavity: R/Q = %.6g \xce\xa9 (linac, V\xc2\xb2/(\xcf\x89U)), L_acc = %.6g mm, G = %.6g "
-           "\xce\xa9 (%.120s). Calibration: Q_t = %s, Q_e = %s.",
-           test->r_over_q_linac_ohm, cavum_in_mm(test->accelerating_length_m),
-           test->geometry_factor_ohm, test->geometry_from, q[0], q[1]);
-  cavum_html_paragraph(html, "", text);
+  write_cavity(html, test);
   if (test->ended[0]) {
     snprintf(text, sizeof text, "The test ended: %.500s", test->ended);
     cavum_html_paragraph(html, "", text);
@@ -248,26 +277,33 @@ static void write_foot(cavum_html *html, const cavum_stored_coldtest *test) {
   cavum_html_end_table(html);
 }
 
-cavum_status cavum_report_coldtest_file(char **bytes, size_t *size, const char *path,
-                                        cavum_error *error) {
+cavum_status cavum_report_coldtest(char **bytes, size_t *size, const cavum_stored_coldtest *test,
+                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_stored_coldtest test = {0};
   cavum_html html = {0};
   char *budget = NULL;
-  CAVUM_TRY(cavum_stored_coldtest_read(&test, path, error));
-  CAVUM_TRY(draw_view(&budget, &test, CAVUM_VIEW_BUDGET, "budget-bars", error));
-  CAVUM_TRY(cavum_html_create(&html, test.title[0] ? test.title : "Cold test", error));
-  write_head(&html, &test);
-  CAVUM_TRY(write_curves(&html, &test, error));
-  write_fit(&html, &test.fit);
-  cavum_report_coldtest_write_series(&html, &test);
-  write_readings(&html, &test);
-  if (budget) write_budget(&html, &test, budget);
-  write_foot(&html, &test);
+  CAVUM_TRY(draw_view(&budget, test, CAVUM_VIEW_BUDGET, "budget-bars", error));
+  CAVUM_TRY(cavum_html_create(&html, test->title[0] ? test->title : "Cold test", error));
+  write_head(&html, test);
+  cavum_report_coldtest_write_plans(&html, test);
+  CAVUM_TRY(write_curves(&html, test, error));
+  write_fit(&html, &test->fit);
+  cavum_report_coldtest_write_series(&html, test);
+  if (test->num_points > 0) write_readings(&html, test);
+  if (budget) write_budget(&html, test, budget);
+  write_foot(&html, test);
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
 done:
   free(budget);
   cavum_html_clear(&html);
+  return status;
+}
+
+cavum_status cavum_report_coldtest_file(char **bytes, size_t *size, const char *path,
+                                        cavum_error *error) {
+  cavum_stored_coldtest test = {0};
+  cavum_status status = cavum_stored_coldtest_read(&test, path, error);
+  if (status == CAVUM_OK) status = cavum_report_coldtest(bytes, size, &test, error);
   cavum_stored_coldtest_clear(&test);
   return status;
 }

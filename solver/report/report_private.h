@@ -8,6 +8,7 @@
 
 #include "picture/draw.h"
 #include "report/html.h"
+#include "store/coldtest_load.h"
 
 /** Limits of pictures and curves, so that a page of many modes stays small. */
 typedef struct cavum_report_limits {
@@ -26,6 +27,10 @@ cavum_report_limits cavum_report_choose_limits(int num_modes);
 /** One mode: its figures with definitions, its section, its curves. */
 cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *result, int number,
                                      const cavum_report_limits *limits, cavum_error *error);
+
+/** The report of a cold test that was read. */
+cavum_status cavum_report_coldtest(char **bytes, size_t *size, const cavum_stored_coldtest *test,
+                                   cavum_error *error);
 
 /** The report of a cold-test file; like cavum_picture_report_file(). */
 cavum_status cavum_report_coldtest_file(char **bytes, size_t *size, const char *path,

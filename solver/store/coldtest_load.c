@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "hdf5/hdf5_file.h"
+#include "store/coldtest_load_plans.h"
 #include "store/coldtest_load_series.h"
 
 enum { MOST_POINTS = 10000000 };
@@ -92,6 +93,7 @@ static cavum_status read_points(cavum_stored_coldtest *test, const cavum_hdf5_fi
       [CAVUM_STORED_FLAGS] = "flags"};
   cavum_status status = CAVUM_OK;
   char path[128];
+  if (!cavum_hdf5_has(file, "/points")) return CAVUM_OK;
   for (int i = 0; i < CAVUM_NUM_STORED_COLUMNS; i++) {
     int64_t count = 0;
     snprintf(path, sizeof path, "/points/%s", names[i]);
@@ -180,8 +182,9 @@ static cavum_status check_format(const cavum_hdf5_file *file, const char *path,
   if (strncmp(format, "cavum coldtest ", 15) != 0) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s: not a cold-test file of cavum", path);
   }
-  if (!cavum_hdf5_has(file, "/points")) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: a plan without readings: nothing to show", path);
+  if (!cavum_hdf5_has(file, "/points") && !cavum_hdf5_has(file, "/plans/1")) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: neither readings nor plans: nothing to show",
+                      path);
   }
   return CAVUM_OK;
 }
@@ -199,6 +202,7 @@ cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char 
   CAVUM_TRY(read_budgets(test, file, error));
   CAVUM_TRY(read_fit(&test->fit, file, error));
   CAVUM_TRY(cavum_stored_coldtest_read_series(test, file, error));
+  CAVUM_TRY(cavum_stored_coldtest_read_plans(test, file, error));
 done:
   cavum_hdf5_destroy(&file);
   return status;
@@ -216,6 +220,7 @@ void cavum_stored_coldtest_clear(cavum_stored_coldtest *test) {
   free(test->notes);
   for (int i = 0; test->input_texts && i < test->num_inputs; i++) free(test->input_texts[i]);
   free(test->input_texts);
+  cavum_stored_coldtest_clear_plans(test);
   cavum_stored_coldtest_clear_series(test);
   memset(test, 0, sizeof *test);
 }

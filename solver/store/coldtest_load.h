@@ -82,6 +82,25 @@ typedef struct cavum_stored_predictions {
   char **caution;
 } cavum_stored_predictions;
 
+/** By what a planned reading would be evaluated. */
+enum { CAVUM_STORED_BY_DECAY_TIME, CAVUM_STORED_BY_PICKUP, CAVUM_NUM_STORED_WAYS };
+
+/** Uncertainty to expect of a planned reading; NAN: it would not give a result. */
+typedef struct cavum_stored_expected {
+  double q0_relative, gradient_relative;
+  double q0_share, gradient_share;       /**< Of the variance, by the input that dominates. */
+  const char *q0_input, *gradient_input; /**< That input in words, static; "": none. */
+} cavum_stored_expected;
+
+/** A plan. What is not there is NAN. */
+typedef struct cavum_stored_plan {
+  double gradient_v_per_m, q0, q_external, q_pickup;
+  double forward_w, wall_power_w, coupling, q_loaded, decay_time_s, bandwidth_hz;
+  double forward_meter_w, reflected_meter_w, transmitted_meter_w, emitted_meter_w;
+  cavum_stored_expected expected[CAVUM_NUM_STORED_WAYS];
+  double *limit_share; /**< Owned, shape [num_limits] of the test; NULL: no limits. */
+} cavum_stored_plan;
+
 /** Parts of R_s that are followed against field: mean over the wall, and at a place of it. */
 enum {
   CAVUM_STORED_BCS,
@@ -124,7 +143,7 @@ typedef struct cavum_stored_coldtest {
   double r_over_q_linac_ohm, accelerating_length_m, geometry_factor_ohm; /**< 0: not stated. */
   double q_external, q_pickup;                                           /**< 0: not there. */
   double coverage;
-  int num_points;
+  int num_points; /**< 0: a plan alone. */
   double *column[CAVUM_NUM_STORED_COLUMNS];
   char **notes;                             /**< Shape [num_points]; NULL: no reading has one. */
   int num_inputs;                           /**< Of the budgets; 0: none. */
@@ -139,6 +158,8 @@ typedef struct cavum_stored_coldtest {
   cavum_stored_field field;
   cavum_stored_frequency frequency;
   cavum_stored_intervals intervals;
+  int num_plans;
+  cavum_stored_plan *plans; /**< Shape [num_plans]. */
 } cavum_stored_coldtest;
 
 /**
@@ -147,7 +168,7 @@ typedef struct cavum_stored_coldtest {
  * @param[in]  path   File of `cavum coldtest -o`.
  * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_FILE   cannot be opened or is no HDF5 file.
- * @retval CAVUM_ERR_INPUT  no such file of ours, a plan without readings, or damaged.
+ * @retval CAVUM_ERR_INPUT  no such file of ours, neither readings nor plans, or damaged.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char *path,

@@ -63,6 +63,7 @@ static cavum_status write_plan(cavum_hdf5_file *file, const cavum_plan *plan,
     const char *name, *units, *long_name;
     double value;
   } rows[] = {
+      {"frequency", "Hz", "frequency", request->frequency_hz},
       {"gradient", "V m-1", "gradient that is wanted", request->e_acc_v_per_m},
       {"q0", "1", "Q0 that is assumed", request->q0},
       {"q_external", "1", "Q_e of the input coupler", request->q_external},

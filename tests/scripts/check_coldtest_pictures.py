@@ -4,6 +4,7 @@
 Usage: check_coldtest_pictures.py PROGRAM DEMO_FOLDER
 """
 import json
+import math
 import pathlib
 import re
 import subprocess
@@ -95,10 +96,45 @@ def check_report(result, folder):
     check(any(abs(at - 22.0) < 1e-6 for at in quality["uprights"]), "and the critical field")
 
 
+def check_plan(test, folder):
+    """A plan is drawn and reported: table in meter units, limits, uncertainties, decay time."""
+    plan, page, text = folder / "plan.hdf", folder / "plan.html", folder / "plan.json"
+    run("coldtest", "--plan", str(test), "-q", "-o", str(plan), "--json", str(text))
+    plans = json.loads(text.read_text())["plans"]
+    run("report", str(plan), "-o", str(page))
+    html = page.read_text()
+    for view in ("sheet", "plan"):
+        path = folder / f"plan-{view}.svg"
+        run("draw", str(plan), "--view", view, "-o", str(path))
+        words, _, _, _ = read_svg(path)
+        for row in plans:
+            for meter in ("forward", "reflected", "transmitted", "emitted"):
+                dbm = f"{10 * math.log10(1e3 * row[meter + '_meter_W']):.2f}".replace("-", "−")
+                check(dbm in words, f"{path.name} has {meter} {dbm} dBm")
+                check(dbm in html, f"plan.html has {meter} {dbm} dBm")
+            decay = f"{row['decay_time_energy_s']:.3g}"
+            check(decay in words, f"{path.name} has the decay time {decay} s")
+        for word in ("amplifier, forward power 3 W", "critical field of the wall, 22 MV/m",
+                     "above amplifier", "amplifier, 3 W", "bath, 2.5 W", "wall heat", "u(Eacc)",
+                     "pickup calibration", "2.5e+10", "plan of a cold test, 8 states", "meter / dBm"):
+            check(word in words, f"{path.name} says '{word}'")
+        check("nan" not in words, f"{path.name} has numbers only")
+    shares = [share for row in plans for share in row["limit_shares"]]
+    for share in shares:
+        check(f"{100 * share:.1f} %" in html, f"plan.html has the share {share}")
+    for word in ("Plan of a cold test", "decay time", "pickup", "of the variance)", "above it"):
+        check(word in html, f"plan.html says '{word}'")
+    plots = {plot["yLabel"] + " over " + plot["xName"] for plot in plots_of(html)}
+    check({"Q0 over E_acc", "meter / dBm over E_acc", "P / W over E_acc", "u / % over E_acc",
+           "decay time / s over Q0"} <= plots, f"plan.html has the plots: {sorted(plots)}")
+    check("Readings</a>" not in html, "a plan has no readings")
+
+
 with tempfile.TemporaryDirectory() as name:
     work = pathlib.Path(name)
     file = work / "t.hdf"
     run("coldtest", str(make_test(work)), "-q", "-o", str(file))
+    check_plan(work / "everything.yaml", work)
     check_views(file, work)
     check_report(file, work)
 sys.exit(exit_status())
