@@ -5,6 +5,7 @@
 
 #include "base/base.h"
 #include "cavum/scan_store.h"
+#include "scan/non_dominated.h"
 #include "solve/figure_policy.h"
 
 enum { BLOCK = 65536 };
@@ -15,6 +16,7 @@ typedef struct summary_state {
   const cavum_scan_aims *aims;
   cavum_scan_summary summary;
   int64_t front_capacity;
+  int64_t num_reduced;  // of the front, when it was reduced last
   int best_found[CAVUM_SUMMARY_MOST_AIMS];
   double *status, *shape, *column;       // owned, shape [BLOCK]
   double *aim[CAVUM_SUMMARY_MOST_AIMS];  // owned, shape [BLOCK]
@@ -38,32 +40,42 @@ static bool is_better(const cavum_scan_aims *aims, int aim, double a, double b) 
   return aims->smaller[aim] ? a < b : a > b;
 }
 
-// At least as good in every aim and better in one. NANs are never compared: such rows are left out.
-static bool beats(const cavum_scan_aims *aims, const cavum_scan_point *a,
-                  const cavum_scan_point *b) {
-  bool better = false;
-  for (int i = 0; i < aims->count; i++) {
-    if (is_better(aims, i, b->values[i], a->values[i])) return false;
-    better = better || is_better(aims, i, a->values[i], b->values[i]);
+// Leaves the points that no other beats, in their order.
+static cavum_status reduce_front(summary_state *s, cavum_error *error) {
+  cavum_scan_summary *summary = &s->summary;
+  int64_t n = summary->num_front, kept = 0;
+  int num_aims = s->aims->count;
+  double *values = cavum_alloc(n * num_aims, sizeof *values);
+  bool *marks = cavum_alloc(n, sizeof *marks);
+  cavum_status status = values && marks ? CAVUM_OK : cavum_fail_memory(error);
+  for (int64_t i = 0; status == CAVUM_OK && i < n * num_aims; i++) {
+    double value = summary->front[i / num_aims].values[i % num_aims];
+    values[i] = s->aims->smaller[i % num_aims] ? value : -value;
   }
-  return better;
+  if (status == CAVUM_OK) status = cavum_non_dominated_mark(marks, values, n, num_aims, error);
+  for (int64_t i = 0; status == CAVUM_OK && i < n; i++) {
+    if (marks[i]) summary->front[kept++] = summary->front[i];
+  }
+  if (status == CAVUM_OK) summary->num_front = s->num_reduced = kept;
+  free(values);
+  free(marks);
+  return status;
 }
 
+// Points are collected and reduced when half of them are new, so that memory grows with the front
+// and not with the rows.
 static cavum_status try_front(summary_state *s, const cavum_scan_point *point, cavum_error *error) {
   cavum_scan_summary *summary = &s->summary;
-  int64_t kept = 0;
-  for (int64_t i = 0; i < summary->num_front; i++) {
-    if (beats(s->aims, &summary->front[i], point)) return CAVUM_OK;  // then it beats no other here
-  }
-  for (int64_t i = 0; i < summary->num_front; i++) {
-    if (!beats(s->aims, point, &summary->front[i])) summary->front[kept++] = summary->front[i];
+  if (summary->num_front >= BLOCK && summary->num_front >= 2 * s->num_reduced) {
+    cavum_status status = reduce_front(s, error);
+    if (status != CAVUM_OK) return status;
   }
   void *front = summary->front;
-  bool grown = cavum_grow(&front, &s->front_capacity, kept + 1, sizeof *summary->front);
+  bool grown =
+      cavum_grow(&front, &s->front_capacity, summary->num_front + 1, sizeof *summary->front);
   summary->front = front;
   if (!grown) return cavum_fail_memory(error);
-  summary->front[kept++] = *point;
-  summary->num_front = kept;
+  summary->front[summary->num_front++] = *point;
   return CAVUM_OK;
 }
 
@@ -159,6 +171,7 @@ cavum_status cavum_scan_summarise(cavum_scan_summary *summary, const cavum_store
     int64_t left = s.summary.num_rows - first;
     CAVUM_TRY(take_block(&s, first, left < BLOCK ? left : BLOCK, error));
   }
+  if (s.summary.num_front > 0) CAVUM_TRY(reduce_front(&s, error));
   // Every aim has found the same number of shapes unless a figure is missing in some.
   s.summary.num_best = aims->count > 0 ? aims->num_best : 0;
   for (int i = 0; i < aims->count; i++) {
