@@ -45,8 +45,9 @@ CAVUM_API cavum_status cavum_wall_weigh(cavum_wall_weighting *weighting, int64_t
                                         const double *arc_length_m, const double *r_m,
                                         const double *h, cavum_error *error);
 
-/** What is fitted. */
+/** What is fitted. Members are appended only. */
 typedef struct cavum_resistance_field_options {
+  size_t struct_size; /**< Set by cavum_resistance_field_options_default(). */
   int num_gradients;
   double e_acc_v_per_m[CAVUM_MAX_GRADIENTS]; /**< Fields of the series. */
   double e_acc_tolerance;                    /**< Relative; that still counts as this field. */
@@ -54,6 +55,18 @@ typedef struct cavum_resistance_field_options {
   double reference_k;                        /**< Temperature at which the BCS part is given. */
   int degree; /**< Of the polynomial in B, below num_gradients; -1: 2, or what there can be. */
 } cavum_resistance_field_options;
+
+/** What cavum_resistance_field_options_default() calls; struct_size is
+ * sizeof(cavum_resistance_field_options). */
+CAVUM_API void cavum_resistance_field_options_set_defaults(cavum_resistance_field_options *options,
+                                                           size_t struct_size);
+
+/** Defaults: no gradients yet, tolerance 10 %, gap fitted, 2 K, degree 2 or what there can be. */
+static inline cavum_resistance_field_options cavum_resistance_field_options_default(void) {
+  cavum_resistance_field_options options;
+  cavum_resistance_field_options_set_defaults(&options, sizeof options);
+  return options;
+}
 
 /** R_s(T) of one gradient. */
 typedef struct cavum_resistance_field_point {
@@ -68,8 +81,9 @@ typedef struct cavum_resistance_field_point {
 /** Parts of R_s that are followed against the field. */
 enum { CAVUM_FIELD_BCS, CAVUM_FIELD_RESIDUAL, CAVUM_NUM_FIELD_PARTS };
 
-/** Surface resistance against field. */
+/** Surface resistance against field. Members are appended only. */
 typedef struct cavum_resistance_field {
+  size_t struct_size; /**< Set by cavum_resistance_make_field(). */
   int num_points;
   cavum_resistance_field_point points[CAVUM_MAX_GRADIENTS]; /**< By rising field. */
   double reference_k;
@@ -83,6 +97,12 @@ typedef struct cavum_resistance_field {
   double chi_squared[CAVUM_NUM_FIELD_PARTS]; /**< Of the polynomials; NAN: nothing to judge. */
   int degrees_of_freedom;
 } cavum_resistance_field;
+
+/** What cavum_resistance_make_field() calls; struct_size is sizeof(cavum_resistance_field). */
+CAVUM_API cavum_status cavum_resistance_make_field_sized(
+    cavum_resistance_field *field, size_t struct_size, const cavum_coldtest *test,
+    const cavum_resistance_field_options *options, const cavum_wall_weighting *weighting,
+    cavum_error *error);
 
 /**
  * Fits R_s(T) at several gradients, the BCS part and the residual against field, and the local
@@ -104,17 +124,21 @@ typedef struct cavum_resistance_field {
  * @param[in]  options    The gradients.
  * @param[in]  weighting  Of the wall; NULL, or not known: no local values.
  * @param[out] error      May be NULL.
+ * @retval CAVUM_ERR_USAGE          no place, test or options, options that never saw their
+ * defaults, or one out of its range: a gradient or a reference temperature that is not above 0.
  * @retval CAVUM_ERR_INPUT          as cavum_resistance_make_fit(); no B_pk/E_acc; fewer than two
  *                                  gradients, or two that share readings; a degree that they do not
  * allow.
  * @retval CAVUM_ERR_NOT_CONVERGED  a fit did not end at a minimum.
  * @retval CAVUM_ERR_MEMORY
  */
-CAVUM_API cavum_status cavum_resistance_make_field(cavum_resistance_field *field,
-                                                   const cavum_coldtest *test,
-                                                   const cavum_resistance_field_options *options,
-                                                   const cavum_wall_weighting *weighting,
-                                                   cavum_error *error);
+static inline cavum_status cavum_resistance_make_field(
+    cavum_resistance_field *field, const cavum_coldtest *test,
+    const cavum_resistance_field_options *options, const cavum_wall_weighting *weighting,
+    cavum_error *error) {
+  return cavum_resistance_make_field_sized(field, sizeof(cavum_resistance_field), test, options,
+                                           weighting, error);
+}
 
 #ifdef __cplusplus
 }

@@ -42,8 +42,9 @@ CAVUM_API cavum_status cavum_wall_integrate_pressure(cavum_wall_pressure *pressu
                                                      const double *h_a_per_m, double h_square_a2,
                                                      cavum_error *error);
 
-/** What is fitted, and with what uncertainties. */
+/** What is fitted, and with what uncertainties. Members are appended only. */
 typedef struct cavum_frequency_options {
+  size_t struct_size;           /**< Set by cavum_frequency_options_default(). */
   double reading_hz;            /**< Of one frequency; 0: from the scatter. */
   double pressure_pa;           /**< Of one bath pressure. */
   double pressure_scale;        /**< Relative, of the gauge: all readings are off alike. */
@@ -51,8 +52,21 @@ typedef struct cavum_frequency_options {
   double highest_e_acc_v_per_m; /**< Readings above it are left out; 0: none are. */
 } cavum_frequency_options;
 
-/** Frequency against the square of the gradient and against the bath pressure. */
+/** What cavum_frequency_options_default() calls; struct_size is sizeof(cavum_frequency_options). */
+CAVUM_API void cavum_frequency_options_set_defaults(cavum_frequency_options *options,
+                                                    size_t struct_size);
+
+/** Defaults: nothing is stated, all readings. */
+static inline cavum_frequency_options cavum_frequency_options_default(void) {
+  cavum_frequency_options options;
+  cavum_frequency_options_set_defaults(&options, sizeof options);
+  return options;
+}
+
+/** Frequency against the square of the gradient and against the bath pressure. Members are appended
+ * only. */
 typedef struct cavum_frequency_fit {
+  size_t struct_size; /**< Set by cavum_frequency_make_fit(). */
   int64_t num_readings;
   bool has_pressure;                   /**< Three or more readings carry pressures, which differ. */
   cavum_estimate frequency_hz;         /**< At no field and the mean pressure. */
@@ -65,6 +79,13 @@ typedef struct cavum_frequency_fit {
   double expected_lorentz_hz_m2_per_v2; /**< From the radiation pressure; NAN: not known. */
   double expected_pressure_hz_per_pa;   /**< Likewise. */
 } cavum_frequency_fit;
+
+/** What cavum_frequency_make_fit() calls; struct_size is sizeof(cavum_frequency_fit). */
+CAVUM_API cavum_status cavum_frequency_make_fit_sized(cavum_frequency_fit *fit, size_t struct_size,
+                                                      const cavum_coldtest *test,
+                                                      const cavum_frequency_options *options,
+                                                      const cavum_wall_pressure *pressure,
+                                                      cavum_error *error);
 
 /**
  * Fits f = f0 + k E_acc^2 + (df/dp) (p - mean p), k being the Lorentz-force coefficient.
@@ -85,14 +106,19 @@ typedef struct cavum_frequency_fit {
  * @param[in]  options   NULL: nothing is stated.
  * @param[in]  pressure  Of the mode at 1 J; NULL, or not known: no comparison.
  * @param[out] error     May be NULL.
+ * @retval CAVUM_ERR_USAGE  no place or test, options that never saw their defaults, or one that is
+ *                          negative or no number.
  * @retval CAVUM_ERR_INPUT  too few readings, or fields that are all alike.
  * @retval CAVUM_ERR_MEMORY
  */
-CAVUM_API cavum_status cavum_frequency_make_fit(cavum_frequency_fit *fit,
-                                                const cavum_coldtest *test,
-                                                const cavum_frequency_options *options,
-                                                const cavum_wall_pressure *pressure,
-                                                cavum_error *error);
+static inline cavum_status cavum_frequency_make_fit(cavum_frequency_fit *fit,
+                                                    const cavum_coldtest *test,
+                                                    const cavum_frequency_options *options,
+                                                    const cavum_wall_pressure *pressure,
+                                                    cavum_error *error) {
+  return cavum_frequency_make_fit_sized(fit, sizeof(cavum_frequency_fit), test, options, pressure,
+                                        error);
+}
 
 #ifdef __cplusplus
 }

@@ -30,6 +30,7 @@ CAVUM_API void cavum_decay_trace_clear(cavum_decay_trace *trace);
 
 /** Choices for a decay trace. */
 typedef struct cavum_decay_options {
+  size_t struct_size;  /**< Set by cavum_decay_options_default(). */
   double noise;        /**< Relative standard deviation of one sample; 0: from the residuals. */
   double floor_w;      /**< Absolute standard deviation of one sample at the meter, >= 0. */
   double first_time_s; /**< Samples before it are left out (transient of the switch). */
@@ -37,8 +38,15 @@ typedef struct cavum_decay_options {
   int num_windows;     /**< Local fits; 0: 16, or fewer for short traces. */
 } cavum_decay_options;
 
+/** What cavum_decay_options_default() calls; struct_size is sizeof(cavum_decay_options). */
+CAVUM_API void cavum_decay_options_set_defaults(cavum_decay_options *options, size_t struct_size);
+
 /** Defaults: noise from the residuals, no floor, all samples. */
-CAVUM_API cavum_decay_options cavum_decay_options_default(void);
+static inline cavum_decay_options cavum_decay_options_default(void) {
+  cavum_decay_options options;
+  cavum_decay_options_set_defaults(&options, sizeof options);
+  return options;
+}
 
 /** Q0 at one place of a decay, from the local slope. */
 typedef struct cavum_decay_point {
@@ -85,6 +93,8 @@ typedef struct cavum_decay_analysis {
  * @param[in]  frequency_hz  Of the decay.
  * @param[in]  options   NULL: defaults.
  * @param[out] error     May be NULL.
+ * @retval CAVUM_ERR_USAGE  no place, test or trace, or options that never saw their defaults or are
+ *                          out of range.
  * @retval CAVUM_ERR_INPUT  times do not rise, fewer than 12 samples left, power does not fall.
  * @retval CAVUM_ERR_MEMORY
  */
@@ -98,13 +108,23 @@ CAVUM_API void cavum_decay_analysis_clear(cavum_decay_analysis *analysis);
 
 /** Choices for a series of surface resistance against temperature. */
 typedef struct cavum_resistance_options {
+  size_t struct_size;     /**< Set by cavum_resistance_options_default(). */
   double e_acc_v_per_m;   /**< Field of the series; 0: every reading with a temperature. */
   double e_acc_tolerance; /**< Relative distance of E_acc that still counts as this field. */
   double fixed_gap_k;     /**< Delta / k held at this value; 0: fitted. */
 } cavum_resistance_options;
 
+/** What cavum_resistance_options_default() calls; struct_size is sizeof(cavum_resistance_options).
+ */
+CAVUM_API void cavum_resistance_options_set_defaults(cavum_resistance_options *options,
+                                                     size_t struct_size);
+
 /** Defaults: every reading with a bath temperature, tolerance 10 %, gap fitted. */
-CAVUM_API cavum_resistance_options cavum_resistance_options_default(void);
+static inline cavum_resistance_options cavum_resistance_options_default(void) {
+  cavum_resistance_options options;
+  cavum_resistance_options_set_defaults(&options, sizeof options);
+  return options;
+}
 
 /** Parameters of the fit, in this order in covariances. */
 enum {
@@ -149,6 +169,8 @@ typedef struct cavum_resistance_fit {
  * @param[in]  test     Its points with bath temperature and R_s are used.
  * @param[in]  options  NULL: defaults.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE          no place or test, or options that never saw their defaults or
+ * are out of range.
  * @retval CAVUM_ERR_INPUT          fewer readings than parameters, or temperatures all alike.
  * @retval CAVUM_ERR_NOT_CONVERGED  the iteration did not end at a minimum.
  * @retval CAVUM_ERR_MEMORY

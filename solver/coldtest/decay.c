@@ -6,6 +6,7 @@
 
 #include "cavum/coldtest_series.h"
 #include "coldtest/coldtest_private.h"
+#include "coldtest/options.h"
 #include "coldtest/parabola.h"
 
 enum { FEWEST_SAMPLES = 12, DEFAULT_WINDOWS = 16 };
@@ -27,8 +28,6 @@ void cavum_decay_analysis_clear(cavum_decay_analysis *analysis) {
   free(analysis->points);
   *analysis = (cavum_decay_analysis){0};
 }
-
-cavum_decay_options cavum_decay_options_default(void) { return (cavum_decay_options){0}; }
 
 /** Samples in use: time, ln of the power at the cavity, weights. */
 typedef struct samples {
@@ -346,9 +345,10 @@ cavum_status cavum_decay_analyse(cavum_decay_analysis *analysis, const cavum_col
                                  const cavum_decay_trace *trace, double frequency_hz,
                                  const cavum_decay_options *options, cavum_error *error) {
   if (!analysis || !test || !trace) return cavum_fail_null(error, __func__);
-  cavum_status status = CAVUM_OK;
-  cavum_decay_options defaults = cavum_decay_options_default();
-  if (!options) options = &defaults;
+  cavum_decay_options whole;
+  cavum_status status = cavum_decay_options_take(&whole, options, error);
+  if (status != CAVUM_OK) return status;
+  options = &whole;
   cavum_decay_analysis out = {0};
   samples s = {0};
   if (!(frequency_hz > 0.0) || !isfinite(frequency_hz)) {

@@ -6,6 +6,7 @@
 #include "cavum/coldtest_frequency.h"
 #include "coldtest/coldtest_private.h"
 #include "coldtest/linear_fit.h"
+#include "coldtest/options.h"
 
 enum { MOST_TERMS = 3, NUM_SHARED = CAVUM_FIRST_LOCAL_INPUT + 1, NUM_REWEIGHTINGS = 3 };
 static const double MU0 = 4e-7 * CAVUM_PI, LIGHT_M_PER_S = 299792458.0;
@@ -187,13 +188,16 @@ static void store(cavum_frequency_fit *out, const cavum_linear_fit *fit, const r
   out->scatter_hz = fit->degrees_of_freedom > 0 ? sqrt(sum / fit->degrees_of_freedom) : 0.0;
 }
 
-cavum_status cavum_frequency_make_fit(cavum_frequency_fit *fit, const cavum_coldtest *test,
-                                      const cavum_frequency_options *options,
-                                      const cavum_wall_pressure *pressure, cavum_error *error) {
+cavum_status cavum_frequency_make_fit_sized(cavum_frequency_fit *fit, size_t struct_size,
+                                            const cavum_coldtest *test,
+                                            const cavum_frequency_options *options,
+                                            const cavum_wall_pressure *pressure,
+                                            cavum_error *error) {
   if (!fit || !test) return cavum_fail_null(error, __func__);
-  const cavum_frequency_options nothing = {0};
-  if (!options) options = &nothing;
-  cavum_status status = CAVUM_OK;
+  cavum_frequency_options whole;
+  cavum_status status = cavum_frequency_options_take(&whole, options, error);
+  if (status != CAVUM_OK) return status;
+  options = &whole;
   cavum_frequency_fit out = {0};
   cavum_linear_fit line = {.degrees_of_freedom = 0};
   rows r = {0};
@@ -208,7 +212,7 @@ cavum_status cavum_frequency_make_fit(cavum_frequency_fit *fit, const cavum_cold
   }
   store(&out, &line, &r, pressure_scale_pa, test->setup.frequency_uncertainty);
   set_expected(&out, test, options, pressure);
-  *fit = out;
+  cavum_sized_give(fit, struct_size, &out, &cavum_frequency_fit_sized);
 done:
   rows_clear(&r);
   return status;

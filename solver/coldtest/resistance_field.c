@@ -5,6 +5,7 @@
 #include "base/units.h"
 #include "cavum/coldtest_field.h"
 #include "coldtest/linear_fit.h"
+#include "coldtest/options.h"
 #include "coldtest/resistance.h"
 
 enum { NUM = CAVUM_NUM_RESISTANCE_PARAMETERS, NUM_SHARED = CAVUM_FIRST_LOCAL_INPUT + 1 };
@@ -207,12 +208,16 @@ static cavum_status check(const cavum_coldtest *test, const cavum_resistance_fie
   return CAVUM_OK;
 }
 
-cavum_status cavum_resistance_make_field(cavum_resistance_field *field, const cavum_coldtest *test,
-                                         const cavum_resistance_field_options *options,
-                                         const cavum_wall_weighting *weighting,
-                                         cavum_error *error) {
+cavum_status cavum_resistance_make_field_sized(cavum_resistance_field *field, size_t struct_size,
+                                               const cavum_coldtest *test,
+                                               const cavum_resistance_field_options *options,
+                                               const cavum_wall_weighting *weighting,
+                                               cavum_error *error) {
   if (!field || !test || !options) return cavum_fail_null(error, __func__);
-  cavum_status status = check(test, options, error);
+  cavum_resistance_field_options whole;
+  cavum_status status = cavum_resistance_field_options_take(&whole, options, error);
+  options = &whole;
+  if (status == CAVUM_OK) status = check(test, options, error);
   if (status != CAVUM_OK) return status;
   int count = options->num_gradients;
   cavum_resistance_field *out = cavum_alloc(1, sizeof *out);
@@ -240,7 +245,7 @@ cavum_status cavum_resistance_make_field(cavum_resistance_field *field, const ca
     CAVUM_TRY(fit_part(&fit, entries, count, part, out->degree + 1, error));
     store_part(out, &fit, part);
   }
-  *field = *out;
+  cavum_sized_give(field, struct_size, out, &cavum_resistance_field_sized);
 done:
   free(out);
   free(entries);

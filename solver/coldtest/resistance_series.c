@@ -4,14 +4,11 @@
 
 #include "base/units.h"
 #include "coldtest/coldtest_private.h"
+#include "coldtest/options.h"
 #include "coldtest/resistance.h"
 
 // Of niobium: above it there is no BCS term.
 static const double CRITICAL_K = 9.25;
-
-cavum_resistance_options cavum_resistance_options_default(void) {
-  return (cavum_resistance_options){.e_acc_tolerance = 0.1};
-}
 
 static bool belongs(const cavum_coldtest *test, int64_t index,
                     const cavum_resistance_options *options) {
@@ -79,7 +76,10 @@ cavum_status cavum_resistance_make_fit(cavum_resistance_fit *fit, const cavum_co
                                        const cavum_resistance_options *options,
                                        cavum_error *error) {
   if (!fit || !test) return cavum_fail_null(error, __func__);
-  return cavum_resistance_fit_gradient(fit, NULL, test, options, error);
+  cavum_resistance_options whole;
+  cavum_status status = cavum_resistance_options_take(&whole, options, error);
+  if (status != CAVUM_OK) return status;
+  return cavum_resistance_fit_gradient(fit, NULL, test, &whole, error);
 }
 
 cavum_status cavum_resistance_fit_gradient(cavum_resistance_fit *fit,
@@ -89,8 +89,6 @@ cavum_status cavum_resistance_fit_gradient(cavum_resistance_fit *fit,
                                            cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_dual field;
-  cavum_resistance_options defaults = cavum_resistance_options_default();
-  if (!options) options = &defaults;
   int64_t room = 0;
   for (int64_t i = 0; i < test->readings.num_readings; i++) room += belongs(test, i, options);
   if (room == 0) {

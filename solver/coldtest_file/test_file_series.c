@@ -89,12 +89,27 @@ done:
   return status;
 }
 
+// Keys that say nothing without several gradients.
+static cavum_status check_no_field_keys(const cavum_yaml_reader *reader,
+                                        const cavum_yaml_node *section) {
+  static const char *const keys[] = {"field_degree", "reference_temperature_K"};
+  for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
+    const cavum_yaml_node *node = cavum_yaml_reader_child(reader, section, keys[i]);
+    if (!node) continue;
+    return cavum_yaml_reader_fail(
+        reader, node, "surface_resistance.%s: goes with gradients_MV_per_m, which is not there",
+        keys[i]);
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status read_resistance(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
                                     const cavum_yaml_node *node) {
   cavum_status status = CAVUM_OK;
   const cavum_yaml_table table = CAVUM_YAML_TABLE(RESISTANCE_FIELDS);
   resistance_section found = {.tolerance_percent = 10.0, .reference_k = 2.0, .degree = -1};
   CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "surface_resistance", table));
+  if (!found.gradients) CAVUM_TRY(check_no_field_keys(reader, node));
   file->fit_resistance = true;
   file->resistance.e_acc_v_per_m = cavum_from_unit(found.gradient_mv_per_m, CAVUM_UNIT_MV_PER_M);
   file->resistance.e_acc_tolerance = cavum_from_unit(found.tolerance_percent, CAVUM_UNIT_PERCENT);
@@ -137,6 +152,7 @@ static cavum_status read_frequency(cavum_coldtest_file *file, const cavum_yaml_r
   CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "frequency", table));
   file->fit_frequency = true;
   file->frequency = (cavum_frequency_options){
+      .struct_size = sizeof file->frequency,
       .reading_hz = found.reading_hz,
       .pressure_pa = cavum_from_unit(found.pressure_mbar, CAVUM_UNIT_MBAR),
       .pressure_scale = cavum_from_unit(found.pressure_percent, CAVUM_UNIT_PERCENT),
@@ -213,7 +229,8 @@ static cavum_status read_traces(cavum_coldtest_file *file, const cavum_yaml_read
     CAVUM_TRY(cavum_test_file_copy_path(trace->path, reader, node, path.text, found.file));
     trace->frequency_hz = cavum_from_unit(found.frequency_mhz, CAVUM_UNIT_MHZ);
     trace->options =
-        (cavum_decay_options){.noise = cavum_from_unit(found.noise_percent, CAVUM_UNIT_PERCENT),
+        (cavum_decay_options){.struct_size = sizeof trace->options,
+                              .noise = cavum_from_unit(found.noise_percent, CAVUM_UNIT_PERCENT),
                               .floor_w = cavum_from_unit(found.floor_uw, CAVUM_UNIT_MICROWATT),
                               .first_time_s = found.first_s,
                               .last_time_s = found.last_s,

@@ -202,7 +202,7 @@ START_TEST(bad_traces_are_refused) {
   ck_assert_int_eq(cavum_decay_analyse(&analysis, test, &trace, 1.3e9, NULL, &error),
                    CAVUM_ERR_INPUT);
   ck_assert_ptr_nonnull(strstr(error.message, "not fall"));
-  cavum_decay_options options = {.floor_w = 1.0};
+  cavum_decay_options options = {.struct_size = sizeof options, .floor_w = 1.0};
   ck_assert_int_eq(cavum_decay_analyse(&analysis, test, &trace, 1.3e9, &options, &error),
                    CAVUM_ERR_INPUT);
   trace.num_samples = 0;
@@ -219,7 +219,7 @@ START_TEST(samples_in_the_floor_are_cut) {
   cavum_coldtest *test = make_test(scenario_setup());
   cavum_decay_trace trace = make_trace(&CAVITY, NULL, 0.0, 0.0);
   for (int i = 500; i < NUM_SAMPLES; i++) trace.transmitted_w[i] = i % 2 ? -1e-9 : 1e-9;
-  cavum_decay_options options = {.floor_w = 1e-8};
+  cavum_decay_options options = {.struct_size = sizeof options, .floor_w = 1e-8};
   cavum_decay_analysis analysis = analyse(test, &trace, &options);
   ck_assert_int_eq(analysis.num_used, 500);
   ck_assert_int_eq(analysis.num_cut, 100);
@@ -235,7 +235,7 @@ START_TEST(a_single_bad_sample_leaves_the_others) {
   cavum_decay_trace trace = make_trace(&CAVITY, NULL, 0.0, 0.0);
   trace.transmitted_w[30] = -1e-6;
   trace.transmitted_w[200] = 1e-12;
-  cavum_decay_options options = {.floor_w = 1e-8};
+  cavum_decay_options options = {.struct_size = sizeof options, .floor_w = 1e-8};
   cavum_decay_analysis analysis = analyse(test, &trace, &options);
   ck_assert_int_eq(analysis.num_used, NUM_SAMPLES - 2);
   ck_assert_int_eq(analysis.num_outliers, 2);

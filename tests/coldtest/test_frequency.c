@@ -121,6 +121,53 @@ START_TEST(exact_readings_give_both_slopes_back) {
 }
 END_TEST
 
+// What lies behind the struct of a program that knows less of it stays as it was.
+START_TEST(options_and_results_have_sizes) {
+  static field_wall wall;
+  static field_test drawn;
+  struct {
+    cavum_frequency_fit fit;
+    char behind[8];
+  } place;
+  cavum_error error = {0};
+  field_make_wall(&wall, 100);
+  field_draw_test(&drawn, &wall, NULL, true);
+  cavum_coldtest *test =
+      scenario_evaluate(&drawn.setup, drawn.readings, FIELD_GRADIENTS * FIELD_TEMPERATURES);
+  memset(&place, 0x5a, sizeof place);
+  cavum_frequency_options options = field_frequency_options();
+  ck_assert_int_eq(cavum_frequency_make_fit(&place.fit, test, &options, NULL, &error), CAVUM_OK);
+  ck_assert_uint_eq(place.fit.struct_size, sizeof place.fit);
+  for (int i = 0; i < 8; i++) ck_assert_int_eq(place.behind[i], 0x5a);
+  size_t less = offsetof(cavum_frequency_fit, expected_pressure_hz_per_pa);
+  double sentinel = place.fit.expected_pressure_hz_per_pa = 42.0;
+  ck_assert_int_eq(cavum_frequency_make_fit_sized(&place.fit, less, test, &options, NULL, &error),
+                   CAVUM_OK);
+  ck_assert_uint_eq(place.fit.struct_size, less);
+  ck_assert_double_eq(place.fit.expected_pressure_hz_per_pa, sentinel);
+  const struct {
+    size_t offset;
+    const char *name;
+  } members[] = {{offsetof(cavum_frequency_options, reading_hz), "reading_hz"},
+                 {offsetof(cavum_frequency_options, pressure_pa), "pressure_pa"},
+                 {offsetof(cavum_frequency_options, pressure_scale), "pressure_scale"},
+                 {offsetof(cavum_frequency_options, stiffness_pa_per_m), "stiffness_pa_per_m"},
+                 {offsetof(cavum_frequency_options, highest_e_acc_v_per_m), "highest_e_acc"}};
+  for (size_t i = 0; i < sizeof members / sizeof *members; i++) {
+    options = cavum_frequency_options_default();
+    *(double *)((char *)&options + members[i].offset) = -1.0;
+    ck_assert_int_eq(cavum_frequency_make_fit(&place.fit, test, &options, NULL, &error),
+                     CAVUM_ERR_USAGE);
+    ck_assert_ptr_nonnull(strstr(error.message, members[i].name));
+  }
+  memset(&options, 0, sizeof options);
+  ck_assert_int_eq(cavum_frequency_make_fit(&place.fit, test, &options, NULL, &error),
+                   CAVUM_ERR_USAGE);
+  ck_assert_ptr_nonnull(strstr(error.message, "cavum_frequency_options_default()"));
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
 START_TEST(without_pressures_there_is_one_slope) {
   cavum_coldtest *test = exact_test(false);
   cavum_frequency_fit fit;
@@ -164,6 +211,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, half_a_wall_counts_for_all_of_it);
   tcase_add_test(tests, exact_readings_give_both_slopes_back);
   tcase_add_test(tests, without_pressures_there_is_one_slope);
+  tcase_add_test(tests, options_and_results_have_sizes);
   tcase_add_test(tests, a_stated_stiffness_gives_what_to_expect);
 }
 

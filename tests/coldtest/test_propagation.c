@@ -329,7 +329,7 @@ static cavum_decay_analysis trace_of(const way *w, int input, double error, doub
   wave_errors errors = {0};
   disturb(&errors, &ignored, input, error);
   cavum_decay_trace trace = wave_trace(&truth, &cavity, 6.0, TRACE_SAMPLES, 1.2, &errors);
-  cavum_decay_options options = {.num_windows = TRACE_WINDOWS};
+  cavum_decay_options options = {.struct_size = sizeof options, .num_windows = TRACE_WINDOWS};
   cavum_decay_analysis analysis = {0};
   cavum_error message = {0};
   ck_assert_msg(cavum_decay_analyse(&analysis, test, &trace, 1.3e9 / (1.0 + errors.frequency),
@@ -390,7 +390,7 @@ START_TEST(time_base_and_circulator_of_a_trace_by_hand) {
       cavum_coldtest_reading reading = wave_reading(&setup, &cavity, 0.5, ALL | WAVE_DECAY, &none);
       cavum_coldtest *test = scenario_evaluate(&setup, &reading, 1);
       cavum_decay_trace trace = wave_trace(&setup, &cavity, 6.0, 101, 0.5, &none);
-      cavum_decay_options options = {.num_windows = 1};
+      cavum_decay_options options = {.struct_size = sizeof options, .num_windows = 1};
       cavum_decay_analysis analysis;
       ck_assert_int_eq(cavum_decay_analyse(&analysis, test, &trace, 1.3e9, &options, NULL),
                        CAVUM_OK);

@@ -160,7 +160,8 @@ START_TEST(series_that_cannot_be_fitted_are_refused) {
   test = scenario_evaluate(&setup, readings, NUM_TEMPERATURES + 1);
   ck_assert_int_eq(cavum_resistance_make_fit(&fit, test, NULL, &error), CAVUM_ERR_INPUT);
   ck_assert_ptr_nonnull(strstr(error.message, "too close"));
-  cavum_resistance_options options = {.e_acc_v_per_m = 1.0, .e_acc_tolerance = 0.1};
+  cavum_resistance_options options = {
+      .struct_size = sizeof options, .e_acc_v_per_m = 1.0, .e_acc_tolerance = 0.1};
   ck_assert_int_eq(cavum_resistance_make_fit(&fit, test, &options, &error), CAVUM_ERR_INPUT);
   ck_assert_int_eq((int)fit.num_readings, -1);
   cavum_coldtest_destroy(&test);

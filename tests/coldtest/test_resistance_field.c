@@ -147,6 +147,15 @@ START_TEST(intervals_hold_the_truth_as_often_as_stated) {
 }
 END_TEST
 
+static void refuse_usage(const cavum_coldtest *test, const cavum_resistance_field_options *options,
+                         const char *words) {
+  static cavum_resistance_field field;
+  cavum_error error = {0};
+  ck_assert_int_eq(cavum_resistance_make_field(&field, test, options, NULL, &error),
+                   CAVUM_ERR_USAGE);
+  ck_assert_msg(strstr(error.message, words), "%s", error.message);
+}
+
 START_TEST(bad_questions_are_refused) {
   static field_wall wall;
   static field_test drawn;
@@ -168,6 +177,26 @@ START_TEST(bad_questions_are_refused) {
   options.degree = -1;
   ck_assert_int_eq(cavum_resistance_make_field(&field, test, &options, NULL, &error), CAVUM_OK);
   ck_assert_int_eq(field.degree, 1);
+  const cavum_resistance_field_options good = options;
+  options.e_acc_v_per_m[1] = 0.0;
+  refuse_usage(test, &options, "a gradient (e_acc_v_per_m) is 0, expected a finite number above 0");
+  options.e_acc_v_per_m[1] = -5e6;
+  refuse_usage(test, &options, "a gradient (e_acc_v_per_m) is -5e+06");
+  options.e_acc_v_per_m[1] = NAN;
+  refuse_usage(test, &options, "a gradient (e_acc_v_per_m) is nan");
+  options = good;
+  options.reference_k = 0.0;
+  refuse_usage(test, &options, "reference_k is 0, expected a finite number above 0");
+  options = good;
+  options.degree = -2;
+  refuse_usage(test, &options, "degree is -2");
+  options = good;
+  options.e_acc_tolerance = -0.1;
+  refuse_usage(test, &options, "e_acc_tolerance is -0.1");
+  options = good;
+  options.struct_size = 0;
+  refuse_usage(test, &options, "cavum_resistance_field_options_default()");
+  options = good;
   options.e_acc_v_per_m[1] = 6e6;
   ck_assert_int_eq(cavum_resistance_make_field(&field, test, &options, NULL, &error),
                    CAVUM_ERR_INPUT);

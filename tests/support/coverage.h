@@ -237,7 +237,7 @@ static inline void coverage_add_trace(coverage_count *count, const cavum_coldtes
   for (int64_t i = 0; i < trace.num_samples; i++) {
     trace.transmitted_w[i] *= 1.0 + gsl_ran_gaussian(rng, noise);
   }
-  cavum_decay_options options = {.noise = noise, .num_windows = 2};
+  cavum_decay_options options = {.struct_size = sizeof options, .noise = noise, .num_windows = 2};
   cavum_decay_analysis analysis = {0};
   cavum_status status = cavum_decay_analyse(
       &analysis, test, &trace, cavity->frequency_hz / (1.0 + shared->frequency), &options, NULL);

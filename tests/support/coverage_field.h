@@ -193,15 +193,20 @@ static inline void field_draw_test(field_test *out, const field_wall *wall, gsl_
 }
 
 static inline cavum_resistance_field_options field_options(void) {
-  cavum_resistance_field_options options = {
-      .num_gradients = FIELD_GRADIENTS, .e_acc_tolerance = 0.1, .reference_k = 2.0, .degree = 2};
+  cavum_resistance_field_options options = {.struct_size = sizeof options,
+                                            .num_gradients = FIELD_GRADIENTS,
+                                            .e_acc_tolerance = 0.1,
+                                            .reference_k = 2.0,
+                                            .degree = 2};
   for (int g = 0; g < FIELD_GRADIENTS; g++) options.e_acc_v_per_m[g] = FIELD_E_V_PER_M[g];
   return options;
 }
 
 static inline cavum_frequency_options field_frequency_options(void) {
-  return (cavum_frequency_options){
-      .reading_hz = FIELD_READ_HZ, .pressure_pa = FIELD_READ_PA, .pressure_scale = FIELD_GAUGE};
+  return (cavum_frequency_options){.struct_size = sizeof(cavum_frequency_options),
+                                   .reading_hz = FIELD_READ_HZ,
+                                   .pressure_pa = FIELD_READ_PA,
+                                   .pressure_scale = FIELD_GAUGE};
 }
 
 /** Frequency against field and pressure; the pressure of the truth is the mean that was read. */
