@@ -11,6 +11,7 @@
 
 #include <stddef.h>
 
+#include "cavum/coldtest_report.h"
 #include "cavum/solve.h"
 #include "cavum/store.h"
 
@@ -136,6 +137,24 @@ CAVUM_API cavum_status cavum_picture_draw_file(char **bytes, size_t *size, const
                                                cavum_error *error);
 
 /**
+ * Draws a cold test that is in memory; the same picture as that of its file.
+ * @param[out] bytes    The finished file, as of cavum_picture_draw_result().
+ * @param[out] size     Bytes.
+ * @param[in]  report   With readings or plans.
+ * @param[in]  options  NULL: defaults.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_INPUT    nothing to draw for this view.
+ * @retval CAVUM_ERR_USAGE    a view that a cold test does not have.
+ * @retval CAVUM_ERR_RANGE    a width out of range.
+ * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_picture_draw_coldtest(char **bytes, size_t *size,
+                                                   const cavum_coldtest_report *report,
+                                                   const cavum_picture_options *options,
+                                                   cavum_error *error);
+
+/**
  * The report of a result: one HTML file that needs no network, for screens (light and dark), paper
  * and screen readers. Inputs, definitions beside the numbers, uncertainties, convergence, pictures
  * as vector graphics, plots to hover and zoom (when the library was built with them), provenance.
@@ -153,6 +172,19 @@ CAVUM_API cavum_status cavum_picture_report_result(char **bytes, size_t *size,
                                                    const cavum_result *result,
                                                    const cavum_stored_origin *origin,
                                                    cavum_error *error);
+
+/**
+ * The report of a cold test that is in memory; the same page as that of its file.
+ * @param[out] bytes   The page, as of cavum_picture_report_result().
+ * @param[out] size    Bytes.
+ * @param[in]  report  With readings or plans.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_picture_report_coldtest(char **bytes, size_t *size,
+                                                     const cavum_coldtest_report *report,
+                                                     cavum_error *error);
 
 /**
  * The report of any file of ours: a result, a cold test, a scan.

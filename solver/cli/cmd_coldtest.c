@@ -1,32 +1,49 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum coldtest: reads a test file and its readings, evaluates them, prints and writes the
 // results.
+#include "cli/cmd_coldtest.h"
+
 #include <argp.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
+#include "base/base.h"
 #include "cavum/cavum.h"
 #include "cli/coldtest_table.h"
 #include "cli/commands.h"
 #include "cli/follow.h"
+#include "cli/helper.h"
 #include "cli/interrupt.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
+#include "hdf5/bytes.h"
 
 enum { EXIT_STOPPED = 3 };
 enum { DEFAULT_ROWS = 60, DEFAULT_BUDGETS = 3, MOST_ROWS = 100000000 };
 
 typedef struct coldtest_arguments {
-  const char *test_path, *result_path, *json_path, *csv_path;
+  const char *test_path, *result_path, *json_path, *csv_path, *picture_path, *page_path;
+  const cavum_coldtest_drawing *drawing;
   bool quiet, overwrite, follow;
   cavum_coldtest_run_options run;
   int rows, budgets;
   unsigned parts;
 } coldtest_arguments;
 
-enum { KEY_JSON = 256, KEY_CSV, KEY_PLAN, KEY_LINEAR, KEY_ROWS, KEY_BUDGETS, KEY_SHOW, KEY_FOLLOW };
+enum {
+  KEY_JSON = 256,
+  KEY_CSV,
+  KEY_PLAN,
+  KEY_LINEAR,
+  KEY_ROWS,
+  KEY_BUDGETS,
+  KEY_SHOW,
+  KEY_FOLLOW,
+  KEY_PICTURE,
+  KEY_REPORT
+};
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
@@ -34,6 +51,9 @@ static const struct argp_option option_table[] = {
      "Write everything as JSON; '-' is standard output, which then gets no table", 0},
     {"csv", KEY_CSV, "FILE", 0,
      "Write the points as CSV; '-' is standard output, which then gets no table", 0},
+    {"picture", KEY_PICTURE, "FILE", 0,
+     "Draw all that was evaluated: .png, .svg or .pdf, the sheet of 'cavum draw'", 0},
+    {"report", KEY_REPORT, "FILE.html", 0, "Write the page of 'cavum report'", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {"plan", KEY_PLAN, NULL, 0,
@@ -42,7 +62,8 @@ static const struct argp_option option_table[] = {
      1},
     {"follow", KEY_FOLLOW, NULL, 0,
      "Evaluate again, with linear uncertainties, whenever the readings grow or the test file "
-     "changes, and write screen and outputs anew, until Ctrl-C (exit status 3)",
+     "changes, and write screen and outputs anew (also picture and report, each whole at any "
+     "moment), until Ctrl-C (exit status 3)",
      1},
     {"linear", KEY_LINEAR, NULL, 0, "Linear uncertainties only, no Monte Carlo", 1},
     {"rows", KEY_ROWS, "N", 0, "Points in the table (default 60)", 1},
@@ -100,6 +121,12 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_CSV:
       arguments->csv_path = value;
       break;
+    case KEY_PICTURE:
+      cavum_option_set_file(&arguments->picture_path, value, state);
+      break;
+    case KEY_REPORT:
+      cavum_option_set_file(&arguments->page_path, value, state);
+      break;
     case KEY_PLAN:
       arguments->run.plan = true;
       break;
@@ -132,31 +159,71 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
-// All texts are made before the first file is written: what cannot be made leaves no file behind.
+// What is written, made before the first file is written: what cannot be made leaves no file
+// behind.
+typedef struct made_outputs {
+  char *json, *csv, *picture, *page;
+  size_t picture_size, page_size;
+} made_outputs;
+
+static cavum_status make_outputs(made_outputs *made, const coldtest_arguments *arguments,
+                                 const cavum_coldtest_report *report, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_coldtest_drawing *drawing = arguments->drawing;
+  if (arguments->json_path) {
+    CAVUM_TRY(cavum_store_coldtest_to_json(&made->json, report, error));
+  }
+  if (arguments->csv_path) CAVUM_TRY(cavum_store_coldtest_to_csv(&made->csv, report, error));
+  if (arguments->picture_path) {
+    CAVUM_TRY(drawing->picture(&made->picture, &made->picture_size, arguments->picture_path, report,
+                               error));
+  }
+  if (arguments->page_path) {
+    CAVUM_TRY(drawing->page(&made->page, &made->page_size, report, error));
+  }
+done:
+  return status;
+}
+
+static cavum_status write_files(const made_outputs *made, const coldtest_arguments *arguments,
+                                const cavum_coldtest_report *report, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  if (arguments->result_path) {
+    CAVUM_TRY(cavum_store_write_coldtest(arguments->result_path, report, error));
+  }
+  if (made->json) CAVUM_TRY(cavum_store_write_text(arguments->json_path, made->json, error));
+  if (made->csv) CAVUM_TRY(cavum_store_write_text(arguments->csv_path, made->csv, error));
+  if (made->picture) {
+    CAVUM_TRY(
+        cavum_store_write_bytes(arguments->picture_path, made->picture, made->picture_size, error));
+  }
+  if (made->page) {
+    CAVUM_TRY(cavum_store_write_bytes(arguments->page_path, made->page, made->page_size, error));
+  }
+done:
+  return status;
+}
+
+static void print_table(const coldtest_arguments *arguments, const cavum_coldtest_report *report) {
+  bool screen = on_screen(arguments->json_path) || on_screen(arguments->csv_path);
+  if (arguments->quiet || screen) return;
+  cavum_coldtest_table_options options = {
+      arguments->rows < 0 ? DEFAULT_ROWS : arguments->rows,
+      arguments->budgets < 0 ? DEFAULT_BUDGETS : arguments->budgets, arguments->parts};
+  if (arguments->budgets >= 0) options.parts |= 1U << CAVUM_COLDTEST_PART_BUDGETS;
+  cavum_coldtest_table_print(stdout, report, &options);
+}
+
 static cavum_status write_outputs(const coldtest_arguments *arguments,
                                   const cavum_coldtest_report *report, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  char *json = NULL, *csv = NULL;
-  if (arguments->json_path) status = cavum_store_coldtest_to_json(&json, report, error);
-  if (status == CAVUM_OK && arguments->csv_path) {
-    status = cavum_store_coldtest_to_csv(&csv, report, error);
-  }
-  if (status == CAVUM_OK && arguments->result_path) {
-    status = cavum_store_write_coldtest(arguments->result_path, report, error);
-  }
-  if (status == CAVUM_OK && json)
-    status = cavum_store_write_text(arguments->json_path, json, error);
-  if (status == CAVUM_OK && csv) status = cavum_store_write_text(arguments->csv_path, csv, error);
-  free(json);
-  free(csv);
-  bool screen = on_screen(arguments->json_path) || on_screen(arguments->csv_path);
-  if (status == CAVUM_OK && !arguments->quiet && !screen) {
-    cavum_coldtest_table_options options = {
-        arguments->rows < 0 ? DEFAULT_ROWS : arguments->rows,
-        arguments->budgets < 0 ? DEFAULT_BUDGETS : arguments->budgets, arguments->parts};
-    if (arguments->budgets >= 0) options.parts |= 1U << CAVUM_COLDTEST_PART_BUDGETS;
-    cavum_coldtest_table_print(stdout, report, &options);
-  }
+  made_outputs made = {0};
+  cavum_status status = make_outputs(&made, arguments, report, error);
+  if (status == CAVUM_OK) status = write_files(&made, arguments, report, error);
+  if (status == CAVUM_OK) print_table(arguments, report);
+  free(made.json);
+  free(made.csv);
+  free(made.picture);
+  free(made.page);
   return status;
 }
 
@@ -171,7 +238,11 @@ static cavum_status check_outputs(const coldtest_arguments *arguments,
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST, "-o", arguments->result_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_JSON, "--json", arguments->json_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_CSV, "--csv", arguments->csv_path);
-  return cavum_outputs_check(&outputs, error);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "--picture", arguments->picture_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_REPORT, "--report", arguments->page_path);
+  cavum_status status = CAVUM_OK;
+  if (arguments->picture_path) status = arguments->drawing->check(arguments->picture_path, error);
+  return status == CAVUM_OK ? cavum_outputs_check(&outputs, error) : status;
 }
 
 // The test file, with the figures that a result file holds.
@@ -241,7 +312,9 @@ static int run(const coldtest_arguments *arguments) {
   return exit_status;
 }
 
-int cavum_cmd_coldtest(int argc, char **argv) {
+int cavum_cmd_coldtest(int argc, char **argv) { return cavum_coldtest_command(argc, argv, NULL); }
+
+int cavum_coldtest_command(int argc, char **argv, const cavum_coldtest_drawing *drawing) {
   const struct argp argp = {
       .options = option_table,
       .parser = parse,
@@ -251,8 +324,11 @@ int cavum_cmd_coldtest(int argc, char **argv) {
           "uncertainties."
           "\vExit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 --follow was "
           "ended by Ctrl-C. This program is no safety function."};
-  coldtest_arguments arguments = {.rows = -1, .budgets = -1};
+  coldtest_arguments arguments = {.rows = -1, .budgets = -1, .drawing = drawing};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  if ((arguments.picture_path || arguments.page_path) && !drawing) {
+    return cavum_helper_run(argc, argv);
+  }
   if (arguments.follow) arguments.run.no_monte_carlo = true;
   return run(&arguments);
 }

@@ -17,6 +17,9 @@ int cavum_cmd_mesh(int argc, char **argv);
 /** Gradient, quality factor and surface resistance from the powers of a cold test. */
 int cavum_cmd_coldtest(int argc, char **argv);
 
+/** The same with pictures and reports: of the program that has what they need. */
+int cavum_cmd_coldtest_draw(int argc, char **argv);
+
 /** Many shapes from a study file: local workers, parts of a cluster job, gathering, summary. */
 int cavum_cmd_scan(int argc, char **argv);
 

@@ -11,9 +11,8 @@ static const struct command {
   const char *shown_name;  // argv[0], as the first program sets it.
   int (*run)(int argc, char **argv);
 } commands[] = {
-    {"cavum scan", cavum_cmd_scan},
-    {"cavum draw", cavum_cmd_draw},
-    {"cavum compare", cavum_cmd_compare},
+    {"cavum scan", cavum_cmd_scan},     {"cavum coldtest", cavum_cmd_coldtest_draw},
+    {"cavum draw", cavum_cmd_draw},     {"cavum compare", cavum_cmd_compare},
     {"cavum report", cavum_cmd_report},
 };
 enum { NUM_COMMANDS = sizeof commands / sizeof commands[0], EXIT_BAD_USAGE = 2 };

@@ -31,7 +31,7 @@ typedef enum cavum_output_kind {
   CAVUM_NUM_OUTPUT_KINDS
 } cavum_output_kind;
 
-enum { CAVUM_OUTPUTS_MOST_READ = 32, CAVUM_OUTPUTS_MOST_WRITTEN = 4 };
+enum { CAVUM_OUTPUTS_MOST_READ = 32, CAVUM_OUTPUTS_MOST_WRITTEN = 6 };
 
 /** A file to write. */
 typedef struct cavum_output {

@@ -94,6 +94,7 @@ cavum_status cavum_hdf5_create(cavum_hdf5_file **file, cavum_error *error) {
   CAVUM_HDF5_ALONE;
   cavum_hdf5_file *made = cavum_hdf5_begin();
   if (!made) return cavum_fail_memory(error);
+  made->size = INT64_MAX;
   made->id = open_core_file(made);
   if (made->id < 0 || !cavum_hdf5_prepare_writing(made)) {
     cavum_hdf5_destroy(&made);

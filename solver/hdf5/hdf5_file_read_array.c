@@ -31,6 +31,7 @@ static struct opened open_dataset(const cavum_hdf5_file *file, const char *path)
 }
 
 bool cavum_hdf5_can_hold(const cavum_hdf5_file *file, hid_t dataset, int64_t count, size_t size) {
+  if (!file->name) return true;  // Built by this program, in memory.
   hid_t creation = H5Dget_create_plist(dataset);
   if (creation < 0) return false;
   bool chunked = H5Pget_layout(creation) == H5D_CHUNKED;

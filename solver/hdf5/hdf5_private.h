@@ -13,7 +13,7 @@
 /** An open file; the identifiers are -1 when not in use. */
 struct cavum_hdf5_file {
   char *name;   /**< Owned: path of a file on disk; else NULL. */
-  int64_t size; /**< Bytes of a file that was opened. */
+  int64_t size; /**< Bytes of a file that was opened; no limit for one in memory. */
   int fault;    /**< On disk: errno of the first write that failed, 0: none. */
   hid_t id;
   hid_t link_creation; /**< Makes the groups on the way. */

@@ -27,6 +27,33 @@ static cavum_status draw_coldtest(char **bytes, size_t *size, const char *path,
   return status;
 }
 
+cavum_status cavum_picture_draw_coldtest(char **bytes, size_t *size,
+                                         const cavum_coldtest_report *report,
+                                         const cavum_picture_options *options, cavum_error *error) {
+  if (!bytes || !size || !report) return cavum_fail_null(error, __func__);
+  const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
+  const cavum_draw_request request = cavum_page_request(&chosen);
+  cavum_stored_coldtest test = {0};
+  cavum_status status = cavum_picture_check_options(&chosen, error);
+  if (status == CAVUM_OK) status = cavum_stored_coldtest_take(&test, report, error);
+  if (status == CAVUM_OK) {
+    status = cavum_test_view_draw(bytes, size, &test, chosen.reading - 1, &request, error);
+  }
+  cavum_stored_coldtest_clear(&test);
+  return status;
+}
+
+cavum_status cavum_picture_report_coldtest(char **bytes, size_t *size,
+                                           const cavum_coldtest_report *report,
+                                           cavum_error *error) {
+  if (!bytes || !size || !report) return cavum_fail_null(error, __func__);
+  cavum_stored_coldtest test = {0};
+  cavum_status status = cavum_stored_coldtest_take(&test, report, error);
+  if (status == CAVUM_OK) status = cavum_report_coldtest(bytes, size, &test, error);
+  cavum_stored_coldtest_clear(&test);
+  return status;
+}
+
 static cavum_status draw_scan(char **bytes, size_t *size, const char *path,
                               const cavum_picture_options *options, cavum_error *error) {
   cavum_stored_scan *scan = NULL;

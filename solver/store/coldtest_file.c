@@ -2,6 +2,8 @@
 // A cold test as an HDF5 file: input and provenance, points, budgets, Monte Carlo, traces, surface
 // resistance, plans. Columns of one dataset each, in the order of the readings; NaN marks what a
 // point does not have.
+#include "store/coldtest_file.h"
+
 #include <stdio.h>
 #include <string.h>
 
@@ -368,29 +370,44 @@ done:
   return status;
 }
 
+static cavum_status write_flux(cavum_hdf5_file *file, const cavum_coldtest_report *report,
+                               cavum_error *error) {
+  if (!isfinite(report->flux_resistance_ohm)) return CAVUM_OK;
+  cavum_status status =
+      cavum_coldtest_write_number(file, "/trapped_flux/resistance", report->flux_resistance_ohm,
+                                  "ohm", "resistance by trapped flux, estimate", error);
+  if (status != CAVUM_OK) return status;
+  return cavum_coldtest_write_number(file, "/trapped_flux/sensitivity",
+                                     report->flux_sensitivity_ohm_per_t, "ohm T-1",
+                                     "resistance over trapped flux density", error);
+}
+
+cavum_status cavum_coldtest_file_build(cavum_hdf5_file **file, const cavum_coldtest_report *report,
+                                       cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_hdf5_file *made = NULL;
+  CAVUM_TRY(cavum_hdf5_create(&made, error));
+  CAVUM_TRY(cavum_hdf5_write_text_attribute(made, "/", "format", FORMAT, error));
+  CAVUM_TRY(write_input(made, report, error));
+  if (report->test) CAVUM_TRY(write_test(made, report, error));
+  CAVUM_TRY(cavum_coldtest_file_write_fit(made, report, error));
+  CAVUM_TRY(cavum_coldtest_file_write_field(made, report, error));
+  CAVUM_TRY(write_flux(made, report, error));
+  CAVUM_TRY(cavum_coldtest_file_write_limits(made, &report->file.setup, error));
+  CAVUM_TRY(cavum_coldtest_file_write_plans(made, report, error));
+  *file = made;
+  made = NULL;
+done:
+  cavum_hdf5_destroy(&made);
+  return status;
+}
+
 cavum_status cavum_store_write_coldtest(const char *path, const cavum_coldtest_report *report,
                                         cavum_error *error) {
   if (!path || !report) return cavum_fail_null(error, __func__);
-  cavum_status status = CAVUM_OK;
   cavum_hdf5_file *file = NULL;
-  CAVUM_TRY(cavum_hdf5_create(&file, error));
-  CAVUM_TRY(cavum_hdf5_write_text_attribute(file, "/", "format", FORMAT, error));
-  CAVUM_TRY(write_input(file, report, error));
-  if (report->test) CAVUM_TRY(write_test(file, report, error));
-  CAVUM_TRY(cavum_coldtest_file_write_fit(file, report, error));
-  CAVUM_TRY(cavum_coldtest_file_write_field(file, report, error));
-  if (isfinite(report->flux_resistance_ohm)) {
-    CAVUM_TRY(cavum_coldtest_write_number(file, "/trapped_flux/resistance",
-                                          report->flux_resistance_ohm, "ohm",
-                                          "resistance by trapped flux, estimate", error));
-    CAVUM_TRY(cavum_coldtest_write_number(file, "/trapped_flux/sensitivity",
-                                          report->flux_sensitivity_ohm_per_t, "ohm T-1",
-                                          "resistance over trapped flux density", error));
-  }
-  CAVUM_TRY(cavum_coldtest_file_write_limits(file, &report->file.setup, error));
-  CAVUM_TRY(cavum_coldtest_file_write_plans(file, report, error));
-  CAVUM_TRY(cavum_hdf5_save(file, path, "coldtest", error));
-done:
+  cavum_status status = cavum_coldtest_file_build(&file, report, error);
+  if (status == CAVUM_OK) status = cavum_hdf5_save(file, path, "coldtest", error);
   cavum_hdf5_destroy(&file);
   return status;
 }

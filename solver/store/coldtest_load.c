@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "hdf5/hdf5_file.h"
+#include "store/coldtest_file.h"
 #include "store/coldtest_load_plans.h"
 #include "store/coldtest_load_series.h"
 
@@ -189,13 +190,9 @@ static cavum_status check_format(const cavum_hdf5_file *file, const char *path,
   return CAVUM_OK;
 }
 
-cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char *path,
-                                        cavum_error *error) {
+static cavum_status read_all(cavum_stored_coldtest *test, const cavum_hdf5_file *file,
+                             cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_hdf5_file *file = NULL;
-  memset(test, 0, sizeof *test);
-  CAVUM_TRY(cavum_hdf5_open(&file, path, error));
-  CAVUM_TRY(check_format(file, path, error));
   CAVUM_TRY(read_input(test, file, error));
   CAVUM_TRY(read_points(test, file, error));
   CAVUM_TRY(read_notes(test, file, error));
@@ -204,6 +201,26 @@ cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char 
   CAVUM_TRY(cavum_stored_coldtest_read_series(test, file, error));
   CAVUM_TRY(cavum_stored_coldtest_read_plans(test, file, error));
 done:
+  return status;
+}
+
+cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char *path,
+                                        cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  memset(test, 0, sizeof *test);
+  cavum_status status = cavum_hdf5_open(&file, path, error);
+  if (status == CAVUM_OK) status = check_format(file, path, error);
+  if (status == CAVUM_OK) status = read_all(test, file, error);
+  cavum_hdf5_destroy(&file);
+  return status;
+}
+
+cavum_status cavum_stored_coldtest_take(cavum_stored_coldtest *test,
+                                        const cavum_coldtest_report *report, cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  memset(test, 0, sizeof *test);
+  cavum_status status = cavum_coldtest_file_build(&file, report, error);
+  if (status == CAVUM_OK) status = read_all(test, file, error);
   cavum_hdf5_destroy(&file);
   return status;
 }

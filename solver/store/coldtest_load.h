@@ -9,7 +9,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#include "cavum/status.h"
+#include "cavum/coldtest_report.h"
 
 /** Results of the points of a test, with standard uncertainties; each shape [num_points]. */
 typedef enum cavum_stored_coldtest_column {
@@ -173,6 +173,16 @@ typedef struct cavum_stored_coldtest {
  */
 cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char *path,
                                         cavum_error *error);
+
+/**
+ * The same of a report that is in memory, through a file in memory: pictures of both are one.
+ * @param[out] test    As above.
+ * @param[in]  report  With readings or plans.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_stored_coldtest_take(cavum_stored_coldtest *test,
+                                        const cavum_coldtest_report *report, cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_stored_coldtest_clear(cavum_stored_coldtest *test);

@@ -368,9 +368,10 @@ static void read_scan(const char *path) {
 // Pictures and reports: a view of each kind, now and then.
 static void draw(const char *path, unsigned choice) {
   static const cavum_picture_view views[] = {
-      CAVUM_VIEW_SHEET,      CAVUM_VIEW_SECTION, CAVUM_VIEW_AXIS,
-      CAVUM_VIEW_WALL,       CAVUM_VIEW_MESH,    CAVUM_VIEW_QUALITY,
-      CAVUM_VIEW_RESISTANCE, CAVUM_VIEW_BUDGET,  CAVUM_VIEW_SCATTER};
+      CAVUM_VIEW_SHEET,   CAVUM_VIEW_SECTION, CAVUM_VIEW_AXIS,       CAVUM_VIEW_WALL,
+      CAVUM_VIEW_MESH,    CAVUM_VIEW_QUALITY, CAVUM_VIEW_RESISTANCE, CAVUM_VIEW_BUDGET,
+      CAVUM_VIEW_SCATTER, CAVUM_VIEW_LOADED,  CAVUM_VIEW_FREQUENCY,  CAVUM_VIEW_TRACES,
+      CAVUM_VIEW_PLAN};
   const unsigned num_views = sizeof views / sizeof *views;
   cavum_picture_options options = cavum_picture_options_default();
   char *bytes = NULL;
