@@ -89,7 +89,7 @@ CAVUM_API const char *cavum_stored_scan_key(const cavum_stored_scan *scan, int c
 /** Unit of a column; borrowed. */
 CAVUM_API const char *cavum_stored_scan_unit(const cavum_stored_scan *scan, int column);
 
-/** Index of a column by its key; -1: none. */
+/** Index of a column by its key, `contour.` may be left out; -1: none. */
 CAVUM_API int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *key);
 
 /**
@@ -116,6 +116,36 @@ CAVUM_API cavum_status cavum_stored_scan_read(double *values, const cavum_stored
  */
 CAVUM_API cavum_status cavum_store_write_scan_csv(const char *path, const cavum_stored_scan *scan,
                                                   cavum_error *error);
+
+/**
+ * Which rows of a scan are wanted: opaque. A condition in the keys of its columns (`contour.` may
+ * be left out), in their units: arithmetic, < <= > >= == !=, joined by && and ||; for example
+ * "epk_over_eacc < 2.1 && iris_radius_mm > 35". A row that lacks a number it names is not wanted.
+ */
+typedef struct cavum_scan_filter cavum_scan_filter;
+
+/**
+ * Reads a condition for one file.
+ * @param[out] filter     Owned by the caller (cavum_scan_filter_destroy()); untouched unless
+ *                        CAVUM_OK. Not for two threads at a time.
+ * @param[in]  scan       Open file.
+ * @param[in]  condition  As above.
+ * @param[out] error      May be NULL.
+ * @retval CAVUM_ERR_INPUT   no condition, or a name that is no column.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_scan_filter_create(cavum_scan_filter **filter,
+                                                const cavum_stored_scan *scan,
+                                                const char *condition, cavum_error *error);
+
+/** Frees a filter and sets the pointer to NULL; NULL is accepted. */
+CAVUM_API void cavum_scan_filter_destroy(cavum_scan_filter **filter);
+
+/** cavum_store_write_scan_csv() with the rows that a filter wants; NULL: all. */
+CAVUM_API cavum_status cavum_store_write_scan_csv_where(const char *path,
+                                                        const cavum_stored_scan *scan,
+                                                        const cavum_scan_filter *filter,
+                                                        cavum_error *error);
 
 /**
  * The cell of a row as the text of a cell file: the base cell with all numbers that the study set,
@@ -236,6 +266,16 @@ typedef struct cavum_scan_summary {
 CAVUM_API cavum_status cavum_scan_summarise(cavum_scan_summary *summary,
                                             const cavum_stored_scan *scan,
                                             const cavum_scan_aims *aims, cavum_error *error);
+
+/**
+ * cavum_scan_summarise() of the rows that a filter wants; NULL: all. Statuses, ranges, best and
+ * non-dominated shapes are theirs alone; `num_rows` is that of the file.
+ */
+CAVUM_API cavum_status cavum_scan_summarise_where(cavum_scan_summary *summary,
+                                                  const cavum_stored_scan *scan,
+                                                  const cavum_scan_aims *aims,
+                                                  const cavum_scan_filter *filter,
+                                                  cavum_error *error);
 
 /** Frees what a summary owns. */
 CAVUM_API void cavum_scan_summary_clear(cavum_scan_summary *summary);

@@ -21,6 +21,7 @@ enum {
   KEY_JSON,
   KEY_WATCH,
   KEY_AIMS,
+  KEY_WHERE,
   KEY_TOP,
   KEY_SHAPE,
   KEY_KEEP_PARTS
@@ -43,8 +44,14 @@ static const struct argp_option option_table[] = {
     {"quiet", 'q', NULL, 0, "Show no progress", 1},
     {"summary", KEY_SUMMARY, NULL, 0,
      "Sum up a result file instead: ranges, best shapes, non-dominated shapes", 2},
-    {"aims", KEY_AIMS, "FIGURE,...", 0,
-     "Figures that matter in the summary (default: E_pk/E_acc, B_pk/E_acc, G x R/Q)", 2},
+    {"aims", KEY_AIMS, "FIGURE[:smaller|:larger],...", 0,
+     "Figures that matter in the summary, and which values are the better ones (default: "
+     "E_pk/E_acc and B_pk/E_acc smaller, G x R/Q larger)",
+     2},
+    {"where", KEY_WHERE, "CONDITION", 0,
+     "Only rows of the summary and its CSV that meet a condition in the keys of the columns, for "
+     "example 'epk_over_eacc < 2.1 && iris_radius_mm > 35'",
+     2},
     {"top", KEY_TOP, "N", 0, "Best shapes to list for each of them (default 5)", 2},
     {"shape", KEY_SHAPE, "N", 0,
      "Write the cell file of shape N of a result file: cavum solve gives its row again", 3},
@@ -90,6 +97,7 @@ static void set_text_options(cavum_scan_arguments *arguments, int key, char *val
   if (key == KEY_CSV) arguments->csv_path = value;
   if (key == KEY_WATCH) arguments->watched_key = value;
   if (key == KEY_AIMS) arguments->aims = value;
+  if (key == KEY_WHERE) arguments->where = value;
 }
 
 // Options that would change nothing were meant for another command line.
@@ -109,6 +117,7 @@ static void check_use(const cavum_scan_arguments *a, bool part, struct argp_stat
                {csv, !part && !a->estimate && a->shape < 0, "csv", "a whole result"},
                {on_screen, !a->json, "csv -", "a screen without the JSON of --json"},
                {a->aims, a->summary, "aims", "--summary"},
+               {a->where, a->summary, "where", "--summary"},
                {a->top, a->summary, "top", "--summary"},
                {a->overwrite, !a->estimate, "overwrite", "files that are written"}};
   for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
@@ -160,6 +169,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_CSV:
     case KEY_WATCH:
     case KEY_AIMS:
+    case KEY_WHERE:
     case KEY_TOP:
     case KEY_SHAPE:
       set_text_options(arguments, key, value, state);

@@ -131,16 +131,21 @@ static void print_point(FILE *out, const cavum_stored_scan *scan, const cavum_sc
 }
 
 void cavum_scan_print_summary(FILE *out, const cavum_scan_summary *summary,
-                              const cavum_stored_scan *scan, const cavum_scan_aims *aims) {
+                              const cavum_stored_scan *scan, const cavum_scan_aims *aims,
+                              const char *where) {
+  int64_t counted = 0;
+  for (int i = 0; i < CAVUM_NUM_SHAPE_STATUSES; i++) counted += summary->by_status[i];
   if (cavum_stored_scan_title(scan)[0]) fprintf(out, "%s\n", cavum_stored_scan_title(scan));
+  if (where) fprintf(out, "%lld of ", (long long)counted);
   fprintf(out, "%lld shapes", (long long)summary->num_rows);
+  if (where) fprintf(out, " where %s", where);
   for (int i = 0; i < CAVUM_NUM_SHAPE_STATUSES; i++) {
     if (summary->by_status[i] == 0) continue;
     fprintf(out, ", %lld %s", (long long)summary->by_status[i],
             cavum_shape_status_word((cavum_shape_status)i));
   }
   fputc('\n', out);
-  print_reasons(out, scan);
+  if (!where) print_reasons(out, scan);
   print_ranges(out, summary, scan);
   for (int i = 0; i < aims->count; i++) {
     fprintf(out, "\n%s %s\n", aims->smaller[i] ? "smallest" : "largest",

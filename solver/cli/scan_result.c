@@ -29,13 +29,24 @@ static cavum_status read_aims(cavum_scan_aims *aims, cavum_scan_arguments *a,
   aims->num_best = a->top > 0 ? a->top : DEFAULT_TOP;
   for (char *key = strtok_r(a->aims ? a->aims : defaults, ",", &place); key;
        key = strtok_r(NULL, ",", &place)) {
+    char *direction = strchr(key, ':');
+    if (direction) *direction++ = '\0';
     int column = cavum_stored_scan_find(scan, key);
     if (column < 0 && !a->aims) continue;
     if (column < 0)
       return cavum_process_fail(error, CAVUM_ERR_USAGE, key, "no column of this result");
     if (aims->count == CAVUM_SUMMARY_MOST_AIMS)
       return cavum_process_fail(error, CAVUM_ERR_USAGE, key, "more than 8 aims");
-    aims->smaller[aims->count] = cavum_scan_smaller_is_better(key);
+    for (int i = 0; i < aims->count; i++) {
+      if (aims->columns[i] == column)
+        return cavum_process_fail(error, CAVUM_ERR_USAGE, key, "is named twice in --aims");
+    }
+    aims->smaller[aims->count] =
+        direction ? strcmp(direction, "smaller") == 0 : cavum_scan_smaller_is_better(key);
+    if (direction && !aims->smaller[aims->count] && strcmp(direction, "larger") != 0) {
+      return cavum_process_fail(error, CAVUM_ERR_USAGE, direction,
+                                "--aims: expected FIGURE:smaller or FIGURE:larger");
+    }
     aims->columns[aims->count++] = column;
   }
   return CAVUM_OK;
@@ -52,22 +63,31 @@ cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *erro
   cavum_stored_scan *scan = NULL;
   cavum_scan_summary summary = {0};
   cavum_scan_aims aims = {0};
+  cavum_scan_filter *filter = NULL;
   cavum_outputs outputs = {.overwrite = a->overwrite};
   cavum_outputs_read(&outputs, a->input);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_CSV, "--csv", a->csv_path);
   cavum_status status = cavum_outputs_check(&outputs, error);
   if (status == CAVUM_OK) status = cavum_stored_scan_open(&scan, a->input, error);
   if (status == CAVUM_OK) status = read_aims(&aims, a, scan, error);
-  if (status == CAVUM_OK) status = cavum_scan_summarise(&summary, scan, &aims, error);
+  if (status == CAVUM_OK && a->where) {
+    status = cavum_scan_filter_create(&filter, scan, a->where, error);
+  }
+  if (status == CAVUM_OK) {
+    status = cavum_scan_summarise_where(&summary, scan, &aims, filter, error);
+  }
   if (status == CAVUM_OK && a->json) {
     char *json = cavum_store_scan_summary_to_json(&summary, scan, &aims);
     if (json) fputs(json, stdout);
     free(json);
   } else if (status == CAVUM_OK && !a->quiet) {
-    cavum_scan_print_summary(stdout, &summary, scan, &aims);
+    cavum_scan_print_summary(stdout, &summary, scan, &aims, a->where);
     tell_how_to_fetch(a, &summary);
   }
-  if (status == CAVUM_OK) status = cavum_scan_result_write_csv(a, a->input, error);
+  if (status == CAVUM_OK && a->csv_path) {
+    status = cavum_store_write_scan_csv_where(a->csv_path, scan, filter, error);
+  }
+  cavum_scan_filter_destroy(&filter);
   cavum_scan_summary_clear(&summary);
   cavum_stored_scan_close(&scan);
   return status;

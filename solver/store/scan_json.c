@@ -139,6 +139,7 @@ char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
                                        const cavum_stored_scan *scan, const cavum_scan_aims *aims) {
   if (!summary || !scan || !aims) return NULL;
   json_t *root = json_object(), *best = json_object(), *front = json_array();
+  json_t *better = json_object();
   for (int i = 0; i < aims->count; i++) {
     json_t *list = json_array();
     for (int k = 0; k < summary->num_best; k++) {
@@ -146,6 +147,8 @@ char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
       json_array_append_new(list, point_to_json(point, scan, aims));
     }
     json_object_set_new(best, cavum_stored_scan_key(scan, aims->columns[i]), list);
+    json_object_set_new(better, cavum_stored_scan_key(scan, aims->columns[i]),
+                        json_string(aims->smaller[i] ? "smaller" : "larger"));
   }
   for (int64_t i = 0; i < summary->num_front; i++) {
     json_array_append_new(front, point_to_json(&summary->front[i], scan, aims));
@@ -155,6 +158,7 @@ char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
   json_object_set_new(root, "by_status", counts_by_status(summary->by_status));
   json_object_set_new(root, "reasons", reasons_to_json(scan));
   json_object_set_new(root, "ranges", ranges_to_json(summary, scan));
+  json_object_set_new(root, "better", better);
   json_object_set_new(root, "best", best);
   json_object_set_new(root, "non_dominated", front);
   char *text = root ? cavum_store_json_text(root) : NULL;

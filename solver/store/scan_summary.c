@@ -7,6 +7,7 @@
 #include "cavum/scan_store.h"
 #include "scan/non_dominated.h"
 #include "solve/figure_policy.h"
+#include "store/scan_filter.h"
 
 enum { BLOCK = 65536 };
 
@@ -14,6 +15,8 @@ enum { BLOCK = 65536 };
 typedef struct summary_state {
   const cavum_stored_scan *scan;
   const cavum_scan_aims *aims;
+  const cavum_scan_filter *filter;  // NULL: all rows
+  bool *wanted;                     // owned, shape [BLOCK]
   cavum_scan_summary summary;
   int64_t front_capacity;
   int64_t num_reduced;  // of the front, when it was reduced last
@@ -33,7 +36,7 @@ bool cavum_scan_smaller_is_better(const char *key) {
 }
 
 static bool is_done(const summary_state *s, int64_t row) {
-  return s->status[row] == (double)CAVUM_SHAPE_DONE;
+  return s->wanted[row] && s->status[row] == (double)CAVUM_SHAPE_DONE;
 }
 
 static bool is_better(const cavum_scan_aims *aims, int aim, double a, double b) {
@@ -127,12 +130,14 @@ static cavum_status take_block(summary_state *s, int64_t first, int64_t count, c
   int shape_column = cavum_stored_scan_find(s->scan, "shape");
   CAVUM_TRY(cavum_stored_scan_read(s->status, s->scan, status_column, first, count, error));
   CAVUM_TRY(cavum_stored_scan_read(s->shape, s->scan, shape_column, first, count, error));
+  CAVUM_TRY(cavum_scan_filter_mark(s->wanted, s->filter, s->scan, first, count, error));
   for (int i = 0; i < s->aims->count; i++) {
     CAVUM_TRY(cavum_stored_scan_read(s->aim[i], s->scan, s->aims->columns[i], first, count, error));
   }
   CAVUM_TRY(take_ranges(s, first, count, error));
   for (int64_t row = 0; row < count; row++) {
     int code = (int)s->status[row];
+    if (!s->wanted[row]) continue;
     if (code >= 0 && code < CAVUM_NUM_SHAPE_STATUSES) s->summary.by_status[code]++;
     if (is_done(s, row)) CAVUM_TRY(take_row(s, row, error));
   }
@@ -146,6 +151,7 @@ static bool get_memory(summary_state *s) {
   s->summary.ranges = cavum_alloc(s->summary.num_columns, sizeof *s->summary.ranges);
   s->summary.best =
       cavum_alloc((int64_t)s->aims->count * s->aims->num_best, sizeof *s->summary.best);
+  s->wanted = cavum_alloc(BLOCK, sizeof *s->wanted);
   s->status = cavum_alloc(BLOCK, sizeof(double));
   s->shape = cavum_alloc(BLOCK, sizeof(double));
   s->column = cavum_alloc(BLOCK, sizeof(double));
@@ -153,18 +159,20 @@ static bool get_memory(summary_state *s) {
     s->aim[i] = cavum_alloc(BLOCK, sizeof(double));
     got = got && s->aim[i];
   }
-  return got && s->summary.ranges && s->summary.best && s->status && s->shape && s->column;
+  return got && s->wanted && s->summary.ranges && s->summary.best && s->status && s->shape &&
+         s->column;
 }
 
-cavum_status cavum_scan_summarise(cavum_scan_summary *summary, const cavum_stored_scan *scan,
-                                  const cavum_scan_aims *aims, cavum_error *error) {
+cavum_status cavum_scan_summarise_where(cavum_scan_summary *summary, const cavum_stored_scan *scan,
+                                        const cavum_scan_aims *aims,
+                                        const cavum_scan_filter *filter, cavum_error *error) {
   if (!summary || !scan || !aims) return cavum_fail_null(error, __func__);
   if (aims->count < 0 || aims->count > CAVUM_SUMMARY_MOST_AIMS || aims->num_best < 0) {
     return cavum_fail(error, CAVUM_ERR_USAGE, "%d aims and %lld best shapes: expected 0 to %d aims",
                       aims->count, (long long)aims->num_best, CAVUM_SUMMARY_MOST_AIMS);
   }
   cavum_status status = CAVUM_OK;
-  summary_state s = {.scan = scan, .aims = aims};
+  summary_state s = {.scan = scan, .aims = aims, .filter = filter};
   s.summary.num_rows = cavum_stored_scan_num_rows(scan);
   if (!get_memory(&s)) CAVUM_TRY(cavum_fail_memory(error));
   for (int64_t first = 0; first < s.summary.num_rows; first += BLOCK) {
@@ -186,11 +194,17 @@ cavum_status cavum_scan_summarise(cavum_scan_summary *summary, const cavum_store
   s.summary = (cavum_scan_summary){0};
 done:
   for (int i = 0; i < aims->count; i++) free(s.aim[i]);
+  free(s.wanted);
   free(s.status);
   free(s.shape);
   free(s.column);
   cavum_scan_summary_clear(&s.summary);
   return status;
+}
+
+cavum_status cavum_scan_summarise(cavum_scan_summary *summary, const cavum_stored_scan *scan,
+                                  const cavum_scan_aims *aims, cavum_error *error) {
+  return cavum_scan_summarise_where(summary, scan, aims, NULL, error);
 }
 
 void cavum_scan_summary_clear(cavum_scan_summary *summary) {

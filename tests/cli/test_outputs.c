@@ -141,6 +141,7 @@ static const char *useless[] = {
     "$CAVUM scan --summary s.hdf --json --csv -",
     "$CAVUM scan study.yaml -o n.hdf --aims q0",
     "$CAVUM scan study.yaml -o n.hdf --top 3",
+    "$CAVUM scan study.yaml -o n.hdf --where 'q0 > 1'",
     "$CAVUM scan study.yaml -o n.hdf --gather --workers 2",
     "$CAVUM scan study.yaml -o n.hdf --part 1/2 --keep-parts",
     "$CAVUM scan study.yaml -o n.hdf --quiet --watch frequency_Hz",

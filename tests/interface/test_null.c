@@ -115,6 +115,10 @@ START_TEST(studies) {
   CHECK_USAGE(cavum_store_write_scan_csv(NULL, NULL, &error));
   CHECK_USAGE(cavum_stored_scan_shape_to_text(NULL, NULL, 0, &error));
   CHECK_USAGE(cavum_scan_summarise(NULL, NULL, NULL, &error));
+  CHECK_USAGE(cavum_scan_summarise_where(NULL, NULL, NULL, NULL, &error));
+  CHECK_USAGE(cavum_scan_filter_create(NULL, NULL, NULL, &error));
+  CHECK_USAGE(cavum_store_write_scan_csv_where(NULL, NULL, NULL, &error));
+  cavum_scan_filter_destroy(NULL);
   cavum_study_close(NULL);
   cavum_scan_records_close(NULL);
   cavum_stored_scan_close(NULL);

@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What makes an expression a condition.
+#include "scan/condition.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/base.h"
+
+// The parser takes a single = for an assignment, whose value is no truth.
+static bool assigns(const char *text) {
+  for (const char *c = strchr(text, '='); c; c = strchr(c + 1, '=')) {
+    bool after = c > text && strchr("<>=!", c[-1]) != NULL;
+    if (!after && c[1] != '=') return true;
+  }
+  return false;
+}
+
+static bool compares(const char *text) { return strpbrk(text, "<>=") != NULL; }
+
+cavum_status cavum_condition_create(cavum_expression **condition, const char *text,
+                                    cavum_expression_lookup *lookup, const void *data,
+                                    cavum_error *error) {
+  if (!compares(text)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "'%s' is no condition: expected a comparison, such as NAME < NUMBER", text);
+  }
+  if (assigns(text)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "'%s': equality is written ==", text);
+  }
+  return cavum_expression_create(condition, text, lookup, data, error);
+}
+
+bool cavum_condition_holds(const cavum_expression *condition, const double *values) {
+  for (int i = 0; i < cavum_expression_num_names(condition); i++) {
+    cavum_expression_name name = cavum_expression_name_at(condition, i);
+    if (isnan(name.index >= 0 ? values[name.index] : name.constant)) return false;
+  }
+  double value = cavum_expression_evaluate(condition, values);
+  return !isnan(value) && value != 0.0;
+}

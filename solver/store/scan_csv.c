@@ -1,0 +1,182 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Rows of a gathered scan as CSV.
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "base/base.h"
+#include "base/file.h"
+#include "cavum/scan_store.h"
+#include "format/number.h"
+#include "hdf5/hdf5_columns.h"
+#include "store/scan_filter.h"
+#include "store/scan_read.h"
+#include "store/scan_reasons.h"
+
+// Whole chunks of the columns, so that each is unpacked once.
+enum { CSV_BLOCK = CAVUM_HDF5_COLUMN_BLOCK };
+
+// A whole number of fewer than 16 digits as it is, in front of `end`.
+static char *write_whole(char *end, double value) {
+  uint64_t rest = (uint64_t)fabs(value);
+  do {
+    *--end = (char)('0' + rest % 10);
+    rest /= 10;
+  } while (rest > 0);
+  if (signbit(value)) *--end = '-';
+  return end;
+}
+
+// One number of a row; nothing for what the row does not have.
+static size_t write_value(char *text, double value) {
+  if (isnan(value)) return 0;
+  if (isinf(value)) {
+    memcpy(text, "inf", sizeof "inf");
+    return 3;
+  }
+  if (value == floor(value) && fabs(value) < 1e15) {
+    char digits[CAVUM_STORE_NUMBER_SIZE], *end = digits + sizeof digits;
+    char *start = write_whole(end, value);
+    memcpy(text, start, (size_t)(end - start));
+    return (size_t)(end - start);
+  }
+  cavum_store_format_number(text, value);
+  return strlen(text);
+}
+
+/** Rows on their way to CSV. */
+typedef struct csv_state {
+  int num_columns;
+  int status_column;
+  double *block;  // owned, shape [num_columns, CSV_BLOCK]
+  char *line;     // owned, shape [num_columns, CAVUM_STORE_NUMBER_SIZE + 1]
+} csv_state;
+
+static void print_row(FILE *out, const csv_state *csv, int64_t row) {
+  char *end = csv->line;
+  for (int i = 0; i < csv->num_columns; i++) {
+    double value = csv->block[(int64_t)i * CSV_BLOCK + row];
+    if (i > 0) *end++ = ',';
+    if (i == csv->status_column) {
+      const char *word = cavum_shape_status_word((cavum_shape_status)(int)value);
+      size_t length = strnlen(word, CAVUM_STORE_NUMBER_SIZE);
+      memcpy(end, word, length);
+      end += length;
+    } else {
+      end += write_value(end, value);
+    }
+  }
+  fwrite(csv->line, 1, (size_t)(end - csv->line), out);
+}
+
+/** Where the list of reasons is; those of rows that were passed are behind it. */
+typedef struct reason_place {
+  cavum_scan_reasons list;
+  int64_t shape;
+  const char *text;
+} reason_place;
+
+// The reason of a shape in quotation marks, or an empty field.
+static cavum_status print_reason(FILE *out, reason_place *place, int64_t shape,
+                                 cavum_error *error) {
+  while (place->shape >= 0 && place->shape < shape) {
+    cavum_status status = cavum_scan_reasons_next(&place->list, &place->shape, &place->text, error);
+    if (status != CAVUM_OK) return status;
+  }
+  fputc(',', out);
+  if (place->shape == shape) {
+    fputc('"', out);
+    for (const char *c = place->text; *c; c++) fputs(*c == '"' ? "\"\"" : (char[]){*c, 0}, out);
+    fputc('"', out);
+  }
+  fputc('\n', out);
+  return CAVUM_OK;
+}
+
+static void print_heading(FILE *out, const cavum_stored_scan *scan) {
+  for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
+    fprintf(out, "%s%s", i ? "," : "", cavum_stored_scan_key(scan, i));
+  }
+  fputs(",reason\n", out);
+}
+
+static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan,
+                               const cavum_scan_filter *filter, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int shape_column = cavum_stored_scan_find(scan, "shape");
+  int num_columns = cavum_stored_scan_num_columns(scan);
+  int64_t num_rows = cavum_stored_scan_num_rows(scan);
+  bool *wanted = cavum_alloc(CSV_BLOCK, sizeof *wanted);
+  reason_place reasons = {.shape = 0, .text = ""};
+  csv_state csv = {.num_columns = num_columns,
+                   .status_column = cavum_stored_scan_find(scan, "status"),
+                   .block = cavum_alloc((int64_t)num_columns * CSV_BLOCK, sizeof(double)),
+                   .line = cavum_alloc(num_columns, CAVUM_STORE_NUMBER_SIZE + 1)};
+  if (!wanted || !csv.block || !csv.line) CAVUM_TRY(cavum_fail_memory(error));
+  print_heading(out, scan);
+  cavum_scan_reasons_open(&reasons.list, cavum_stored_scan_file(scan));
+  CAVUM_TRY(cavum_scan_reasons_next(&reasons.list, &reasons.shape, &reasons.text, error));
+  for (int64_t first = 0; first < num_rows; first += CSV_BLOCK) {
+    int64_t left = num_rows - first;
+    int64_t count = left < CSV_BLOCK ? left : CSV_BLOCK;
+    for (int i = 0; i < num_columns; i++) {
+      CAVUM_TRY(
+          cavum_stored_scan_read(csv.block + (int64_t)i * CSV_BLOCK, scan, i, first, count, error));
+    }
+    CAVUM_TRY(cavum_scan_filter_mark(wanted, filter, scan, first, count, error));
+    const double *shapes = csv.block + (int64_t)shape_column * CSV_BLOCK;
+    for (int64_t row = 0; row < count; row++) {
+      if (!wanted[row]) continue;
+      print_row(out, &csv, row);
+      CAVUM_TRY(print_reason(out, &reasons, (int64_t)shapes[row], error));
+    }
+  }
+done:
+  cavum_scan_reasons_close(&reasons.list);
+  free(wanted);
+  free(csv.block);
+  free(csv.line);
+  return status;
+}
+
+static cavum_status fail_to_write(const char *path, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be written: %s", path, strerror(errno));
+}
+
+static cavum_status print_in_place(const char *path, const cavum_stored_scan *scan,
+                                   const cavum_scan_filter *filter, cavum_error *error) {
+  bool on_screen = strcmp(path, "-") == 0;
+  FILE *out = on_screen ? stdout : fopen(path, "w");
+  if (!out) return fail_to_write(path, error);
+  cavum_status status = print_rows(out, scan, filter, error);
+  bool written = fflush(out) == 0 && !ferror(out);
+  if (!on_screen && fclose(out) != 0) written = false;
+  return status == CAVUM_OK && !written ? fail_to_write(path, error) : status;
+}
+
+cavum_status cavum_store_write_scan_csv_where(const char *path, const cavum_stored_scan *scan,
+                                              const cavum_scan_filter *filter, cavum_error *error) {
+  if (!path || !scan) return cavum_fail_null(error, __func__);
+  struct stat found;
+  if (strcmp(path, "-") == 0 || (stat(path, &found) == 0 && !S_ISREG(found.st_mode))) {
+    return print_in_place(path, scan, filter, error);
+  }
+  char *temporary = cavum_temporary_name(path);
+  if (!temporary) return cavum_fail_memory(error);
+  cavum_status status = print_in_place(temporary, scan, filter, error);
+  if (status == CAVUM_OK) {
+    status = cavum_commit_file(temporary, path, error);
+  } else {
+    unlink(temporary);
+  }
+  free(temporary);
+  return status;
+}
+
+cavum_status cavum_store_write_scan_csv(const char *path, const cavum_stored_scan *scan,
+                                        cavum_error *error) {
+  return cavum_store_write_scan_csv_where(path, scan, NULL, error);
+}
