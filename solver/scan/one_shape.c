@@ -9,6 +9,7 @@
 #include "base/units.h"
 #include "contour/two_ellipse.h"
 #include "figures/stored_figure.h"
+#include "scan/study_conditions.h"
 
 /** A shape while it is computed. */
 typedef struct shape_state {
@@ -111,9 +112,30 @@ static cavum_status make_cell(shape_state *s, bool *made, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// What conditions may name, as far as it is known before the solve.
+static void take_dimensions(double values[CAVUM_CONDITION_NUM_VALUES], const shape_state *s) {
+  for (int i = 0; i < CAVUM_CONDITION_NUM_VALUES; i++) values[i] = NAN;
+  memcpy(values, s->values, (size_t)s->study->num_inputs * sizeof *values);
+  values[CAVUM_CONDITION_GEOMETRY] = cavum_in_unit(s->wall_angle_rad, CAVUM_UNIT_DEGREE);
+  values[CAVUM_CONDITION_GEOMETRY + 1] = cavum_in_mm(s->iris_curvature_m);
+}
+
+static void exclude(shape_state *s, const char *condition) {
+  char reason[CAVUM_MESSAGE_SIZE];
+  snprintf(reason, sizeof reason, "'%.400s' does not hold", condition);
+  settle(s, CAVUM_SHAPE_EXCLUDED, reason);
+}
+
 static bool within_limits(shape_state *s) {
   const cavum_limits *limits = &s->study->limits;
+  double values[CAVUM_CONDITION_NUM_VALUES];
   char reason[160];
+  take_dimensions(values, s);
+  const char *broken = cavum_study_broken_condition(s->study, values, false);
+  if (broken) {
+    exclude(s, broken);
+    return false;
+  }
   if (s->wall_angle_rad < limits->wall_angle_rad) {
     snprintf(reason, sizeof reason, "wall angle %.4g degree, at least %.4g is asked for",
              cavum_in_unit(s->wall_angle_rad, CAVUM_UNIT_DEGREE),
@@ -388,6 +410,26 @@ static void fill_row(unsigned char *row, const shape_state *s, int64_t shape) {
   if (s->result) put_result(row, s);
 }
 
+static double value_in(const unsigned char *row, const cavum_row_layout *layout, int column) {
+  return column < 0 ? NAN : cavum_column_value(&layout->columns[column], row);
+}
+
+// A shape whose figures break a condition keeps them: they were computed.
+static void limit_figures(unsigned char *row, shape_state *s) {
+  const cavum_row_layout *layout = &s->study->layout;
+  double values[CAVUM_CONDITION_NUM_VALUES];
+  if (s->outcome != CAVUM_SHAPE_DONE) return;
+  take_dimensions(values, s);
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    values[CAVUM_CONDITION_FIGURES + id] = value_in(row, layout, layout->figure[id]);
+  }
+  values[CAVUM_CONDITION_K_CC] = value_in(row, layout, layout->coupling);
+  const char *broken = cavum_study_broken_condition(s->study, values, true);
+  if (!broken) return;
+  exclude(s, broken);
+  row[layout->columns[layout->status].offset] = (uint8_t)s->outcome;
+}
+
 cavum_status cavum_scan_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
                                 cavum_scan_worker *worker, int64_t shape, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -400,6 +442,7 @@ cavum_status cavum_scan_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SI
   CAVUM_TRY(cavum_study_sample(s.values, worker->study, shape, error));
   CAVUM_TRY(compute(&s, error));
   fill_row(row, &s, shape);
+  limit_figures(row, &s);
 done:
   cavum_result_destroy(&s.result);
   clear_cell(&s);

@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "cell/cell.h"
+#include "scan/study_conditions.h"
 #include "scan/study_digest.h"
 #include "scan/study_file.h"
 
@@ -61,6 +62,7 @@ void cavum_study_close(cavum_study **study) {
     cavum_expression_destroy(&old->inputs[i].expression);
   }
   free(old->inputs);
+  cavum_study_clear_conditions(old);
   free(old->layout.columns);
   cavum_sampling_clear(&old->sampling);
   cavum_shape_table_clear(&old->table);

@@ -16,6 +16,7 @@
 /** Bounds on what a study may ask for. */
 enum {
   CAVUM_STUDY_MOST_INPUTS = 40, /**< As many dimensions as the Sobol sequence of GSL has. */
+  CAVUM_STUDY_MOST_CONDITIONS = 32,
   CAVUM_STUDY_DEFAULT_BATCH = 64,
   CAVUM_STUDY_LARGEST_BATCH = 4096
 };
@@ -41,10 +42,13 @@ typedef struct cavum_hold {
   double low, high;    /**< Range of the dimension, in the unit of the cell file. */
 } cavum_hold;
 
-/** Shapes beyond these are marked; NAN: no limit. */
+/** Shapes beyond these are marked; NAN: no limit. Conditions: study_conditions.h. */
 typedef struct cavum_limits {
   double wall_angle_rad;   /**< Smallest lean of the straight wall from the vertical. */
   double iris_curvature_m; /**< Smallest radius of curvature of the iris. */
+  int num_conditions;
+  cavum_expression *conditions[CAVUM_STUDY_MOST_CONDITIONS]; /**< Owned. */
+  bool of_figures[CAVUM_STUDY_MOST_CONDITIONS];              /**< Known after the solve only. */
 } cavum_limits;
 
 struct cavum_study {

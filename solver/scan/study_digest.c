@@ -112,6 +112,9 @@ static cavum_status take_settings(cavum_study *study, cavum_error *error) {
              isnan(study->limits.wall_angle_rad) ? -HUGE_VAL : study->limits.wall_angle_rad);
   add_number(&state,
              isnan(study->limits.iris_curvature_m) ? -HUGE_VAL : study->limits.iris_curvature_m);
+  for (int i = 0; i < study->limits.num_conditions; i++) {
+    add_expression(&state, study->limits.conditions[i]);
+  }
   add_integer(&state, study->coupling);
   add_integer(&state, study->mode);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {

@@ -11,6 +11,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "cell/keys.h"
+#include "scan/study_conditions.h"
 #include "solve/figure_policy.h"
 
 /** The top level of a study file. */
@@ -122,6 +123,7 @@ static const cavum_yaml_field hold_fields[] = {
 /** The limits section. */
 typedef struct limits_section {
   double wall_angle_deg, iris_curvature_m;
+  const cavum_yaml_node *where;
 } limits_section;
 
 static const cavum_yaml_field limit_fields[] = {
@@ -134,6 +136,7 @@ static const cavum_yaml_field limit_fields[] = {
      .unit = CAVUM_UNIT_MM,
      .low = 0,
      .high = CAVUM_CELL_LARGEST_LENGTH_MM},
+    {.key = "where", .offset = offsetof(limits_section, where), .kind = CAVUM_YAML_FIELD_LIST},
 };
 
 // A range of a held dimension that the file does not give: this much to either side of the base.
@@ -312,24 +315,6 @@ done:
   return status;
 }
 
-/** Names in expressions: inputs so far, halves that follow them, else numbers of the base cell. */
-static cavum_status look_up(cavum_expression_name *found, const char *name, const void *data,
-                            cavum_error *error) {
-  const study_reader *r = data;
-  const cavum_study *study = r->study;
-  cavum_place place;
-  cavum_status status = cavum_place_find(&place, r->finder, name, error);
-  if (status != CAVUM_OK) return status;
-  *found = (cavum_expression_name){.index = -1, .constant = place.base};
-  for (int i = 0; i < study->num_inputs; i++) {
-    if (cavum_place_is_half_of(&place, &study->inputs[i].place)) found->index = i;
-  }
-  for (int i = 0; i < study->num_inputs; i++) {
-    if (strcmp(study->inputs[i].place.name, place.name) == 0) found->index = i;
-  }
-  return CAVUM_OK;
-}
-
 /** One line "NAME = EXPRESSION". */
 static cavum_status read_link(study_reader *r, const cavum_yaml_node *node) {
   char name[CAVUM_PLACE_NAME_SIZE];
@@ -345,7 +330,9 @@ static cavum_status read_link(study_reader *r, const cavum_yaml_node *node) {
   // The expression sees the inputs before it, not itself.
   cavum_input *input = &r->study->inputs[--r->study->num_inputs];
   cavum_error what;
-  status = cavum_expression_create(&input->expression, equals + 1, look_up, r, &what);
+  cavum_study_names names = {r->study, r->finder};
+  status =
+      cavum_expression_create(&input->expression, equals + 1, cavum_study_look_up, &names, &what);
   if (status != CAVUM_OK) return fail_at(r, node, status, &what);
   r->study->num_inputs++;
   return CAVUM_OK;
@@ -382,19 +369,35 @@ static cavum_status read_linked(study_reader *r) {
   return CAVUM_OK;
 }
 
+static cavum_status read_conditions(study_reader *r, const cavum_yaml_node *list) {
+  cavum_study_names names = {r->study, r->finder};
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, list);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
+    cavum_error what;
+    if (node->kind != CAVUM_YAML_NODE_SCALAR) {
+      return cavum_yaml_reader_fail(r->reader, node, "limits.where: expected conditions");
+    }
+    cavum_status status = cavum_study_add_condition(&names, node->text, &what);
+    if (status != CAVUM_OK) return fail_at(r, node, status, &what);
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status read_limits(study_reader *r) {
   limits_section section = {.wall_angle_deg = NAN, .iris_curvature_m = NAN};
   cavum_yaml_table table = CAVUM_YAML_TABLE(limit_fields);
-  if (r->study->cell.kind != CAVUM_CONTOUR_TWO_ELLIPSE) {
-    return cavum_yaml_reader_fail(r->reader, r->top.limits,
-                                  "limits: go with cells of contour.kind: two-ellipse only");
-  }
+  cavum_limits *limits = &r->study->limits;
   cavum_status status = cavum_yaml_read_fields(&section, r->reader, r->top.limits, "limits", table);
   if (status != CAVUM_OK) return status;
-  r->study->limits =
-      (cavum_limits){.wall_angle_rad = cavum_from_unit(section.wall_angle_deg, CAVUM_UNIT_DEGREE),
-                     .iris_curvature_m = section.iris_curvature_m};
-  return CAVUM_OK;
+  bool of_halves = !isnan(section.wall_angle_deg) || !isnan(section.iris_curvature_m);
+  if (of_halves && r->study->cell.kind != CAVUM_CONTOUR_TWO_ELLIPSE) {
+    return cavum_yaml_reader_fail(r->reader, r->top.limits,
+                                  "limits: wall_angle_deg and iris_curvature_mm go with cells of "
+                                  "contour.kind: two-ellipse only");
+  }
+  limits->wall_angle_rad = cavum_from_unit(section.wall_angle_deg, CAVUM_UNIT_DEGREE);
+  limits->iris_curvature_m = section.iris_curvature_m;
+  return section.where ? read_conditions(r, section.where) : CAVUM_OK;
 }
 
 /** What a cell lacks for a figure; NULL: nothing. */
@@ -483,8 +486,8 @@ static cavum_status read_body(study_reader *r) {
   study->num_shapes = study->sampling.num_points;
   if (r->top.hold) CAVUM_TRY(read_hold(r));
   if (r->top.linked) CAVUM_TRY(read_linked(r));
-  if (r->top.limits) CAVUM_TRY(read_limits(r));
   CAVUM_TRY(read_figures(r));
+  if (r->top.limits) CAVUM_TRY(read_limits(r));
 done:
   return status;
 }
@@ -508,7 +511,7 @@ cavum_status cavum_study_read(cavum_study *study, cavum_error *error) {
   r.top.mode = 1;
   r.top.batch = CAVUM_STUDY_DEFAULT_BATCH;
   study->hold.input = -1;
-  study->limits = (cavum_limits){NAN, NAN};
+  study->limits = (cavum_limits){.wall_angle_rad = NAN, .iris_curvature_m = NAN};
   CAVUM_TRY(cavum_yaml_read_fields(&r.top, &reader, &reader.tree.nodes[0], "", table));
   CAVUM_TRY(read_base_cell(&r));
   CAVUM_TRY(cavum_place_finder_open(&finder, &study->cell, study->cell_path, error));

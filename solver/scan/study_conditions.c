@@ -1,0 +1,105 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Conditions that shapes must meet, in dimensions and in figures.
+#include "scan/study_conditions.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "scan/condition.h"
+
+cavum_status cavum_study_look_up(cavum_expression_name *found, const char *name, const void *data,
+                                 cavum_error *error) {
+  const cavum_study_names *names = data;
+  const cavum_study *study = names->study;
+  cavum_place place;
+  cavum_status status = cavum_place_find(&place, names->finder, name, error);
+  if (status != CAVUM_OK) return status;
+  *found = (cavum_expression_name){.index = -1, .constant = place.base};
+  for (int i = 0; i < study->num_inputs; i++) {
+    if (cavum_place_is_half_of(&place, &study->inputs[i].place)) found->index = i;
+  }
+  for (int i = 0; i < study->num_inputs; i++) {
+    if (strcmp(study->inputs[i].place.name, place.name) == 0) found->index = i;
+  }
+  return CAVUM_OK;
+}
+
+// Index of what is computed; -1: no such key.
+static int find_computed(const cavum_study *study, const char *name) {
+  static const char *const geometry[] = {"wall_angle_deg", "iris_curvature_mm"};
+  bool halves = study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const char *key = cavum_figure_describe((cavum_figure_id)id).key;
+    if (strcmp(name, key) == 0) return CAVUM_CONDITION_FIGURES + id;
+  }
+  for (int i = 0; i < 2 && halves; i++) {
+    if (strcmp(name, geometry[i]) == 0) return CAVUM_CONDITION_GEOMETRY + i;
+  }
+  return strcmp(name, "k_cc") == 0 ? CAVUM_CONDITION_K_CC : -1;
+}
+
+static bool is_kept(const cavum_study *study, int index) {
+  if (index == CAVUM_CONDITION_K_CC) return study->coupling;
+  return index > CAVUM_CONDITION_K_CC || study->wanted[index - CAVUM_CONDITION_FIGURES];
+}
+
+static cavum_status look_up(cavum_expression_name *found, const char *name, const void *data,
+                            cavum_error *error) {
+  const cavum_study_names *names = data;
+  int index = find_computed(names->study, name);
+  if (index < 0) {
+    cavum_status status = cavum_study_look_up(found, name, data, error);
+    return status != CAVUM_ERR_INPUT
+               ? status
+               : cavum_fail(error, CAVUM_ERR_INPUT,
+                            "%s: neither a figure nor a number of the cell file", name);
+  }
+  if (!is_kept(names->study, index)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: the study does not keep it", name);
+  }
+  *found = (cavum_expression_name){.index = index};
+  return CAVUM_OK;
+}
+
+static bool names_figures(const cavum_expression *condition) {
+  for (int i = 0; i < cavum_expression_num_names(condition); i++) {
+    int index = cavum_expression_name_at(condition, i).index;
+    if (index >= CAVUM_CONDITION_FIGURES && index <= CAVUM_CONDITION_K_CC) return true;
+  }
+  return false;
+}
+
+cavum_status cavum_study_add_condition(const cavum_study_names *names, const char *text,
+                                       cavum_error *error) {
+  cavum_limits *limits = &names->study->limits;
+  if (limits->num_conditions == CAVUM_STUDY_MOST_CONDITIONS) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "more than %d conditions",
+                      CAVUM_STUDY_MOST_CONDITIONS);
+  }
+  cavum_expression *made = NULL;
+  cavum_status status = cavum_condition_create(&made, text, look_up, names, error);
+  if (status != CAVUM_OK) return status;
+  limits->of_figures[limits->num_conditions] = names_figures(made);
+  limits->conditions[limits->num_conditions++] = made;
+  return CAVUM_OK;
+}
+
+const char *cavum_study_broken_condition(const cavum_study *study, const double *values,
+                                         bool figures) {
+  const cavum_limits *limits = &study->limits;
+  for (int i = 0; i < limits->num_conditions; i++) {
+    if (limits->of_figures[i] != figures) continue;
+    if (!cavum_condition_holds(limits->conditions[i], values)) {
+      return cavum_expression_text(limits->conditions[i]);
+    }
+  }
+  return NULL;
+}
+
+void cavum_study_clear_conditions(cavum_study *study) {
+  cavum_limits *limits = &study->limits;
+  for (int i = 0; i < limits->num_conditions; i++) {
+    cavum_expression_destroy(&limits->conditions[i]);
+  }
+  limits->num_conditions = 0;
+}
