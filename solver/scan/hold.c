@@ -42,8 +42,9 @@ cavum_status cavum_hold_open(cavum_hold_memory *memory, const cavum_study *study
   memory->varied = cavum_alloc((int64_t)memory->capacity * memory->num_varied, sizeof(double));
   memory->solved = cavum_alloc(memory->capacity, sizeof(double));
   memory->slope = cavum_alloc(memory->capacity, sizeof(double));
+  memory->doubt = cavum_alloc(memory->capacity, sizeof(double));
   memory->scale = cavum_alloc(memory->num_varied, sizeof(double));
-  if (!memory->varied || !memory->solved || !memory->slope || !memory->scale) {
+  if (!memory->varied || !memory->solved || !memory->slope || !memory->doubt || !memory->scale) {
     return cavum_fail_memory(error);
   }
   for (int i = 0; i < memory->num_varied; i++) {
@@ -59,12 +60,13 @@ void cavum_hold_clear(cavum_hold_memory *memory) {
   free(memory->varied);
   free(memory->solved);
   free(memory->slope);
+  free(memory->doubt);
   free(memory->scale);
   *memory = (cavum_hold_memory){0};
 }
 
 void cavum_hold_remember(cavum_hold_memory *memory, const double *varied, double solved,
-                         double slope) {
+                         double slope, double slope_doubt) {
   if (memory->num_points == memory->capacity) return;
   int place = memory->num_points++;
   if (memory->num_varied > 0) {
@@ -73,6 +75,7 @@ void cavum_hold_remember(cavum_hold_memory *memory, const double *varied, double
   }
   memory->solved[place] = solved;
   memory->slope[place] = slope;
+  memory->doubt[place] = slope_doubt;
 }
 
 // Inputs of a remembered shape less those of the one to come, measured by their spread.
@@ -188,6 +191,7 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
     }
   }
   // With nothing known: as if the whole cell grew with the dimension, f ~ 1 / size.
+  search->slope_doubt = nearest >= 0 ? memory->doubt[nearest] : 1.0;
   search->slope = nearest >= 0 ? memory->slope[nearest] : -hold->frequency_hz / fabs(base);
   search->slope_known = nearest >= 0;
   search->value = nearest >= 0 ? memory->solved[nearest] : base;
@@ -197,8 +201,9 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
   search->value = cavum_min(cavum_max(search->value, hold->low), hold->high);
 }
 
-// Slope from the last two solves, where it can be told.
-static void update_slope(cavum_hold_search *search, double frequency_hz) {
+// Slope from the last two solves, where it can be told. Both may be coarse: what they may be off
+// goes into it.
+static void update_slope(cavum_hold_search *search, double frequency_hz, double uncertainty_hz) {
   double change = fabs(frequency_hz - search->last_hz);
   if (search->last_hz == 0.0 || change < SHORTEST_SECANT * search->tolerance_hz) return;
   double step = search->value - search->last_value;
@@ -210,6 +215,7 @@ static void update_slope(cavum_hold_search *search, double frequency_hz) {
       (search->num_solves == 2 || (ratio < MOST_SLOPE_CHANGE && ratio > 1.0 / MOST_SLOPE_CHANGE))) {
     search->slope = slope;
     search->slope_known = true;
+    search->slope_doubt = (uncertainty_hz + search->last_uncertainty_hz) / change;
   }
 }
 
@@ -227,14 +233,15 @@ static bool is_beyond_shapes(const cavum_hold_search *search, double step) {
   return shapes_end && search->slope_known && fabs(step) > MOST_STEP_OVER_LEFT * left_over;
 }
 
-void cavum_hold_advance(cavum_hold_search *search, double frequency_hz) {
+void cavum_hold_advance(cavum_hold_search *search, double frequency_hz, double uncertainty_hz) {
   double miss = frequency_hz - search->target_hz;
   search->num_solves++;
-  update_slope(search, frequency_hz);
+  update_slope(search, frequency_hz, uncertainty_hz);
   if (miss < 0.0) search->below = search->value;
   if (miss > 0.0) search->above = search->value;
   search->last_value = search->value;
   search->last_hz = frequency_hz;
+  search->last_uncertainty_hz = uncertainty_hz;
   search->met = !search->scouting && fabs(miss) <= search->tolerance_hz;
   if (search->met) return;
   double reach = LONGEST_STEP * (search->high - search->low);

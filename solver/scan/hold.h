@@ -23,6 +23,7 @@ typedef struct cavum_hold_memory {
   double *varied; /**< Owned, shape [capacity, num_varied]: varied inputs. */
   double *solved; /**< Owned, shape [capacity]: the held dimension that met the frequency. */
   double *slope;  /**< Owned, shape [capacity]: df / d(dimension) there. */
+  double *doubt;  /**< Owned, shape [capacity]: relative uncertainty of the slope. */
   double *scale;  /**< Owned, shape [num_varied]: spread of each varied input, to measure by. */
 } cavum_hold_memory;
 
@@ -33,19 +34,21 @@ cavum_status cavum_hold_open(cavum_hold_memory *memory, const cavum_study *study
 /** Frees what a memory owns. */
 void cavum_hold_clear(cavum_hold_memory *memory);
 
-/** Remembers a shape whose frequency was met. */
+/** Remembers a shape whose frequency was met; slope_doubt is relative. */
 void cavum_hold_remember(cavum_hold_memory *memory, const double *varied, double solved,
-                         double slope);
+                         double slope, double slope_doubt);
 
 /** One search for a dimension. */
 typedef struct cavum_hold_search {
   double target_hz, tolerance_hz, low, high;
-  double value;     /**< Where to solve next. */
-  double slope;     /**< df / d(dimension), Hz per unit. */
-  bool slope_known; /**< It was seen here or at a neighbour, not guessed. */
+  double value;       /**< Where to solve next. */
+  double slope;       /**< df / d(dimension), Hz per unit. */
+  double slope_doubt; /**< Relative uncertainty of a slope that is known. */
+  bool slope_known;   /**< It was seen here or at a neighbour, not guessed. */
   int num_solves, num_retreats, most_solves;
   bool shapes_end_low, shapes_end_high; /**< There is no shape beyond this end. */
   double last_value, last_hz;           /**< Of the solve before. */
+  double last_uncertainty_hz;
   double below, above; /**< Values known to lie on either side of the target; NAN: not known. */
   bool scouting;       /**< The next solve need only find the frequency, and roughly. */
   bool met, lost;      /**< Ended: at `last_value`, or without success. */
@@ -56,10 +59,10 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
                       const cavum_study *study, const double *varied);
 
 /**
- * Tells a search the frequency at its value; sets the next value unless it has ended. Only a solve
- * that was not scouting can end it with success.
+ * Tells a search the frequency at its value, with its uncertainty; sets the next value unless it
+ * has ended. Only a solve that was not scouting can end it with success.
  */
-void cavum_hold_advance(cavum_hold_search *search, double frequency_hz);
+void cavum_hold_advance(cavum_hold_search *search, double frequency_hz, double uncertainty_hz);
 
 /**
  * Tells a search that there is no shape, or no frequency, at its value. Once a frequency is known,

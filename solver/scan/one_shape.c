@@ -184,8 +184,8 @@ static cavum_status solve(shape_state *s, cavum_error *error) {
   return CAVUM_OK;
 }
 
-static double frequency_hz(const shape_state *s) {
-  return s->result->modes[s->study->mode].figures[CAVUM_FIGURE_FREQUENCY].value;
+static cavum_figure frequency_of(const shape_state *s) {
+  return s->result->modes[s->study->mode].figures[CAVUM_FIGURE_FREQUENCY];
 }
 
 // The row is the shape at the frequency to hold: the last Newton correction goes into the dimension
@@ -239,7 +239,8 @@ static cavum_status hold(shape_state *s, cavum_error *error) {
     if (made) CAVUM_TRY(solve(s, error));
     num_failed += made && !s->result;
     if (s->result) {
-      cavum_hold_advance(search, frequency_hz(s));
+      cavum_figure found = frequency_of(s);
+      cavum_hold_advance(search, found.value, found.uncertainty);
     } else {
       cavum_hold_retreat(search);
       search->lost = search->lost || num_failed >= CAVUM_HOLD_MOST_SOLVES;
@@ -251,7 +252,8 @@ static cavum_status hold(shape_state *s, cavum_error *error) {
   }
   if (search->met) {
     correct_held(s);
-    cavum_hold_remember(&s->worker->hold, s->values, s->values[input], search->slope);
+    cavum_hold_remember(&s->worker->hold, s->values, s->values[input], search->slope,
+                        search->slope_doubt);
   } else {
     last.num_solves = search->num_solves;
     if (last.last_hz > 0.0) *search = last;
@@ -326,6 +328,7 @@ static void blank_row(unsigned char *row, const cavum_row_layout *layout) {
 typedef struct held_correction {
   double relative_hz;  // of the frequency that was solved
   double sensitivity;  // part by which other figures may change for each part of the frequency
+  double slope_doubt;  // relative uncertainty of the slope, and so of the correction
 } held_correction;
 
 // A figure changes by up to 1.3 times the part by which a dimension does, and most by less
@@ -333,19 +336,19 @@ typedef struct held_correction {
 // dimension went; of one that hardly moves it no more is said than this most.
 static held_correction correction_of(const shape_state *s, double frequency_hz) {
   static const double LEAST_SENSITIVITY = 2.0, MOST_SENSITIVITY = 10.0;
+  // The slope changes from shape to shape and along a secant by a tenth at most.
+  static const double LEAST_SLOPE_DOUBT = 0.1;
   const cavum_hold_search *search = &s->search;
-  if (s->corrected_hz == 0.0) return (held_correction){0.0, 0.0};
+  if (s->corrected_hz == 0.0) return (held_correction){0};
   double by_dimension = fabs(search->slope * search->last_value / frequency_hz);
   double sensitivity = LEAST_SENSITIVITY / cavum_min(1.0, cavum_max(by_dimension, 1e-3));
-  return (held_correction){s->corrected_hz / frequency_hz,
-                           cavum_min(sensitivity, MOST_SENSITIVITY)};
+  return (held_correction){s->corrected_hz / frequency_hz, cavum_min(sensitivity, MOST_SENSITIVITY),
+                           cavum_max(LEAST_SLOPE_DOUBT, search->slope_doubt)};
 }
 
-// A figure at the held frequency. The slope is good to a tenth, and so is the correction of the
-// frequency.
+// A figure at the held frequency. The correction of the frequency is as good as the slope.
 static cavum_figure figure_at_held(const cavum_figure *solved, cavum_figure_id id,
                                    const held_correction *correction) {
-  static const double SLOPE_DOUBT = 0.1;
   cavum_figure figure = *solved;
   bool stays = figure.basis == CAVUM_BASIS_STATED || figure.basis == CAVUM_BASIS_END_OF_RANGE;
   if (correction->relative_hz == 0.0 || figure.state != CAVUM_FIGURE_PRESENT || stays)
@@ -353,7 +356,7 @@ static cavum_figure figure_at_held(const cavum_figure *solved, cavum_figure_id i
   if (id == CAVUM_FIGURE_FREQUENCY) {
     double corrected_hz = correction->relative_hz * figure.value;
     figure.value += corrected_hz;
-    figure.uncertainty += SLOPE_DOUBT * fabs(corrected_hz);
+    figure.uncertainty += correction->slope_doubt * fabs(corrected_hz);
   } else {
     figure.uncertainty += correction->sensitivity * fabs(figure.value * correction->relative_hz);
   }
