@@ -34,14 +34,22 @@ enum { EXIT_STOPPED = 3, EXIT_FILE = 2, EXIT_MISSING = 1 };
   "batch: 4\n"
 
 static study_files files;
-static char reference[192];
+// Where the result of an undisturbed run is; made once for all tests.
+static char reference_folder[128];
 
 #define run(...) program_run(files.folder, __VA_ARGS__)
 
+static void make_reference(void) {
+  study_files_make(&files, STUDY_CELL, STUDY);
+  ck_assert_int_eq(run("$CAVUM scan study.yaml -o reference.hdf --workers 1 -q"), 0);
+  memcpy(reference_folder, files.folder, sizeof reference_folder);
+}
+
+static void delete_reference(void) { temporary_folder_delete(reference_folder); }
+
 static void set_up(void) {
   study_files_make(&files, STUDY_CELL, STUDY);
-  snprintf(reference, sizeof reference, "%s/reference.hdf", files.folder);
-  ck_assert_int_eq(run("$CAVUM scan study.yaml -o reference.hdf --workers 1 -q"), 0);
+  ck_assert_int_eq(run("cp %s/reference.hdf .", reference_folder), 0);
 }
 
 static void tear_down(void) { temporary_folder_delete(files.folder); }
@@ -356,6 +364,7 @@ START_TEST(csv_and_summary) {
 END_TEST
 
 static void add(TCase *tests) {
+  tcase_add_unchecked_fixture(tests, make_reference, delete_reference);
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, killed_at_random_moments);
   tcase_add_test(tests, told_to_stop);

@@ -8,9 +8,9 @@
 #include "warm_cold.h"
 
 #ifdef CAVUM_SANITIZED
-enum { NUM_SHAPES = 20, NUM_ORDERED = 5, NUM_MIXED = 6 };
+enum { NUM_SHAPES = 10, NUM_ORDERED = 4, NUM_MIXED = 4 };
 #else
-enum { NUM_SHAPES = 400, NUM_ORDERED = 20, NUM_MIXED = 80 };
+enum { NUM_SHAPES = 200, NUM_ORDERED = 20, NUM_MIXED = 60 };
 #endif
 
 // Every tenth cell is a path.
