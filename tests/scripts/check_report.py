@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Reports in a real browser: Chromium loads them without an error or a request, plots answer to the
 pointer and to keys, nothing is blank or wider than the window; also with a long title, a mode that
-failed, absent figures, an unbounded peak, 50 modes and a scan of 100 000 rows.
+failed, absent figures, an unbounded peak, 20 modes and a scan of 100 000 rows.
 
 Usage: check_report.py PROGRAM DEMO_FOLDER
 """
@@ -193,7 +193,7 @@ def enlarge(path, rows):
 
 
 # Coarse, because it is about the page and not about the numbers.
-MANY = "modes: {count: 50}\naccuracy: {frequency: 1.0e-3, other_figures: 3.0e-2}"
+MANY = "modes: {count: 20}\naccuracy: {frequency: 1.0e-3, other_figures: 3.0e-2}"
 
 STUDY = """title: A small study of the mid-cell
 cell: %s
@@ -250,7 +250,7 @@ def check_all(driver, maker):
     with open(maker.demo("end-cell.yaml"), encoding="utf-8") as file:
         many = maker.write("many.yaml", file.read().replace("modes: {count: 2}", MANY))
     maker.run("solve", many, "-q", "-o", maker.path("many.hdf"))
-    check_report(driver, maker.report(maker.path("many.hdf")), "50 modes", ("Mode 50",))
+    check_report(driver, maker.report(maker.path("many.hdf")), "20 modes", ("Mode 20",))
     maker.run("coldtest", maker.demo("coldtest", "injector-test.yaml"), "-o", maker.path("test.hdf"))
     check_report(driver, maker.report(maker.path("test.hdf")), "cold test",
                  ("X-ray", "k = 1", "Read with care"))
