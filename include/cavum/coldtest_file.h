@@ -9,6 +9,7 @@
 #ifndef CAVUM_COLDTEST_FILE_H
 #define CAVUM_COLDTEST_FILE_H
 
+#include "cavum/coldtest_emission.h"
 #include "cavum/coldtest_field.h"
 #include "cavum/coldtest_frequency.h"
 
@@ -50,6 +51,8 @@ typedef struct cavum_coldtest_file {
   cavum_resistance_field_options resistance_field; /**< num_gradients 0: not asked for. */
   bool fit_frequency;
   cavum_frequency_options frequency;
+  bool evaluate_emission;
+  cavum_field_emission_options emission;
   cavum_wall_pressure wall_pressure; /**< Known with a result file. */
   cavum_wall_weighting wall;         /**< Known with a result file. */
   int num_predictions;

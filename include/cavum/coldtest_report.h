@@ -16,7 +16,7 @@ extern "C" {
 #endif
 
 /** Series, traces and fits that may lack readings. */
-enum { CAVUM_COLDTEST_WAITING_MOST = 5 };
+enum { CAVUM_COLDTEST_WAITING_MOST = 6 };
 
 /** Results of a test file. */
 typedef struct cavum_coldtest_report {
@@ -33,6 +33,8 @@ typedef struct cavum_coldtest_report {
   cavum_resistance_fit fit;
   bool has_frequency;
   cavum_frequency_fit frequency; /**< Against field and bath pressure. */
+  bool has_emission;
+  cavum_field_emission emission; /**< Owned. */
   bool has_field;
   cavum_resistance_field field; /**< R_s at several gradients. */
   int num_predictions;

@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "base/units.h"
+#include "cli/coldtest_table_emission.h"
 #include "cli/coldtest_table_field.h"
 #include "format/quantity.h"
 
@@ -114,6 +115,7 @@ void cavum_coldtest_table_print_series(FILE *out, const cavum_coldtest_report *r
   if (report->has_fit) print_fit(out, report);
   print_predictions(out, report);
   cavum_coldtest_table_print_field(out, report);
+  cavum_coldtest_table_print_emission(out, report);
   print_flux(out, report);
   for (int i = 0; i < report->num_waiting; i++) {
     fprintf(out, "\nNot yet: %s\n", report->waiting[i]);

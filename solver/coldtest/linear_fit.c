@@ -56,23 +56,29 @@ static void fill(const solver *s, const cavum_linear_rows *rows, bool weighted) 
   }
 }
 
-// A shared input moves the coefficients by (X'WX)^-1 X'W times its part in each row.
-static void add_shared(cavum_linear_fit *fit, const solver *s, const cavum_linear_rows *rows) {
+// (X'WX)^-1 X'W times the part of the input in each row.
+void cavum_linear_fit_move(double move[CAVUM_MOST_TERMS], const cavum_linear_fit *fit,
+                           const cavum_linear_rows *rows, int input) {
   int num = rows->num_terms;
+  bool weighted = is_weighted(rows);
+  double right[CAVUM_MOST_TERMS] = {0.0};
+  for (int64_t i = 0; i < rows->count; i++) {
+    double u = weighted ? rows->uncertainty[i] : 1.0;
+    double part = rows->shared[i * rows->num_shared + input] / (u * u);
+    for (int k = 0; k < num; k++) right[k] += part * rows->term[i * num + k];
+  }
+  for (int j = 0; j < CAVUM_MOST_TERMS; j++) {
+    move[j] = 0.0;
+    for (int k = 0; k < num; k++) move[j] += fit->inverse[j][k] * right[k];
+  }
+}
+
+static void add_shared(cavum_linear_fit *fit, const cavum_linear_rows *rows) {
   for (int input = 0; input < rows->num_shared; input++) {
-    double right[CAVUM_MOST_TERMS] = {0.0}, move[CAVUM_MOST_TERMS] = {0.0};
-    for (int64_t i = 0; i < rows->count; i++) {
-      double part = rows->shared[i * rows->num_shared + input];
-      double weighted = gsl_vector_get(s->weights, (size_t)i) * part;
-      for (int k = 0; k < num; k++) right[k] += weighted * rows->term[i * num + k];
-    }
-    for (int j = 0; j < num; j++) {
-      for (int k = 0; k < num; k++) {
-        move[j] += gsl_matrix_get(s->covariance, (size_t)j, (size_t)k) * right[k];
-      }
-    }
-    for (int j = 0; j < num; j++) {
-      for (int k = 0; k < num; k++) fit->covariance[j][k] += move[j] * move[k];
+    double move[CAVUM_MOST_TERMS];
+    cavum_linear_fit_move(move, fit, rows, input);
+    for (int j = 0; j < rows->num_terms; j++) {
+      for (int k = 0; k < rows->num_terms; k++) fit->covariance[j][k] += move[j] * move[k];
     }
   }
 }
@@ -86,11 +92,12 @@ static void store(cavum_linear_fit *fit, const solver *s, const cavum_linear_row
   for (int j = 0; j < rows->num_terms; j++) {
     fit->coefficient[j] = gsl_vector_get(s->coefficients, (size_t)j);
     for (int k = 0; k < rows->num_terms; k++) {
-      fit->own[j][k] = factor * gsl_matrix_get(s->covariance, (size_t)j, (size_t)k);
+      fit->inverse[j][k] = gsl_matrix_get(s->covariance, (size_t)j, (size_t)k);
+      fit->own[j][k] = factor * fit->inverse[j][k];
     }
   }
   memcpy(fit->covariance, fit->own, sizeof fit->covariance);
-  add_shared(fit, s, rows);
+  add_shared(fit, rows);
 }
 
 cavum_status cavum_linear_fit_rows(cavum_linear_fit *fit, const cavum_linear_rows *rows,

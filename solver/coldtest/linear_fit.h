@@ -26,6 +26,7 @@ typedef struct cavum_linear_rows {
 /** value = sum over k of coefficient[k] term[k]. */
 typedef struct cavum_linear_fit {
   double coefficient[CAVUM_MOST_TERMS];
+  double inverse[CAVUM_MOST_TERMS][CAVUM_MOST_TERMS];    /**< (X'WX)^-1. */
   double own[CAVUM_MOST_TERMS][CAVUM_MOST_TERMS];        /**< From the rows' own errors. */
   double covariance[CAVUM_MOST_TERMS][CAVUM_MOST_TERMS]; /**< With those that they share. */
   double chi_squared; /**< NAN where rows have no uncertainty of their own, or none is spare. */
@@ -43,6 +44,10 @@ typedef struct cavum_linear_fit {
  */
 cavum_status cavum_linear_fit_rows(cavum_linear_fit *fit, const cavum_linear_rows *rows,
                                    const char *what, cavum_error *error);
+
+/** What the shared input of that number does to the coefficients of a fit of those rows. */
+void cavum_linear_fit_move(double move[CAVUM_MOST_TERMS], const cavum_linear_fit *fit,
+                           const cavum_linear_rows *rows, int input);
 
 /** sqrt(g' C g) of a covariance of a fit. */
 double cavum_linear_fit_deviation(const cavum_linear_fit *fit, const double g[CAVUM_MOST_TERMS]);

@@ -135,6 +135,15 @@ static cavum_status run_frequency(cavum_coldtest_report *report, cavum_error *er
   return status;
 }
 
+static cavum_status run_emission(cavum_coldtest_report *report, cavum_error *error) {
+  const cavum_coldtest_file *file = &report->file;
+  if (!file->evaluate_emission) return CAVUM_OK;
+  cavum_status status =
+      cavum_field_emission_evaluate(&report->emission, report->test, &file->emission, error);
+  report->has_emission = status == CAVUM_OK;
+  return status;
+}
+
 static cavum_status run_readings(cavum_coldtest_report *report,
                                  const cavum_coldtest_run_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -150,7 +159,7 @@ static cavum_status run_readings(cavum_coldtest_report *report,
   CAVUM_TRY(cavum_coldtest_evaluate(&report->test, &file->setup, &readings, error));
   if (!options || !options->no_monte_carlo) CAVUM_TRY(run_monte_carlo(report, error));
   static cavum_status (*const series[])(cavum_coldtest_report *, cavum_error *) = {
-      run_traces, run_frequency, run_resistance, run_field, run_flux};
+      run_traces, run_frequency, run_resistance, run_field, run_emission, run_flux};
   for (size_t i = 0; i < sizeof series / sizeof *series; i++) {
     cavum_error found = {0};
     CAVUM_TRY(unless_waiting(report, series[i](report, &found), error, &found));
@@ -185,6 +194,7 @@ void cavum_coldtest_report_destroy(cavum_coldtest_report **report) {
   for (int i = 0; i < (*report)->num_analyses; i++) {
     cavum_decay_analysis_clear(&(*report)->analyses[i]);
   }
+  cavum_field_emission_clear(&(*report)->emission);
   free((*report)->analyses);
   free((*report)->readings_text);
   free((*report)->monte_carlo);

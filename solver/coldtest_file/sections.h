@@ -65,6 +65,11 @@ cavum_status cavum_test_file_add_published_limits(cavum_coldtest_setup *setup,
 cavum_status cavum_test_file_read_series(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
                                          const cavum_yaml_node *root);
 
+/** `radiation` and `field_emission`. */
+cavum_status cavum_test_file_read_emission(cavum_coldtest_file *file,
+                                           const cavum_yaml_reader *reader,
+                                           const cavum_yaml_node *root);
+
 /** Copies a text that must fit; fails at the node's place. */
 cavum_status cavum_test_file_copy(char *out, size_t size, const cavum_yaml_reader *reader,
                                   const cavum_yaml_node *node, const char *path, const char *text);

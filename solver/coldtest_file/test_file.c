@@ -20,7 +20,8 @@ typedef struct top_level {
   int published;
   const cavum_yaml_node *geometry, *readings, *channels, *meters, *input_line, *coupler,
       *circulator, *decay, *temperature, *loop, *method, *pickup, *input_coupler, *statistics,
-      *limits, *surface_resistance, *frequency, *trapped_flux, *traces, *plan;
+      *limits, *surface_resistance, *frequency, *radiation, *emission, *trapped_flux, *traces,
+      *plan;
 } top_level;
 
 static const cavum_yaml_word PUBLISHED_WORDS[] = {{"none", 0}, {"niobium", 1}, {NULL, 0}};
@@ -51,6 +52,8 @@ static const cavum_yaml_field TOP_FIELDS[] = {
     CAVUM_TEST_WORD(top_level, published, "published_limits", PUBLISHED_WORDS),
     CAVUM_TEST_NODE(top_level, surface_resistance, "surface_resistance", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, frequency, "frequency", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, radiation, "radiation", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, emission, "field_emission", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, trapped_flux, "trapped_flux", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, traces, "traces", CAVUM_YAML_FIELD_LIST),
     CAVUM_TEST_NODE(top_level, plan, "plan", CAVUM_YAML_FIELD_LIST),
@@ -97,6 +100,7 @@ static cavum_status read_top(cavum_coldtest_file *file, const cavum_yaml_reader 
     CAVUM_TRY(cavum_test_file_add_published_limits(setup, reader, node));
   }
   CAVUM_TRY(cavum_test_file_read_series(file, reader, root));
+  CAVUM_TRY(cavum_test_file_read_emission(file, reader, root));
   if (!top.readings && !top.plan) {
     status =
         cavum_yaml_reader_fail(reader, root, "neither readings nor plan: one of them was expected");

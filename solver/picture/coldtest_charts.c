@@ -3,6 +3,7 @@
 #include "picture/coldtest_charts.h"
 
 #include "base/base.h"
+#include "picture/coldtest_emission.h"
 #include "picture/coldtest_plan.h"
 #include "picture/coldtest_quality.h"
 #include "picture/coldtest_series.h"
@@ -37,6 +38,8 @@ cavum_status cavum_test_charts_make(cavum_test_charts *charts, const cavum_store
                 {CAVUM_VIEW_PLAN, cavum_test_chart_plan_decay},
                 {CAVUM_VIEW_LOADED, cavum_test_chart_loaded},
                 {CAVUM_VIEW_RADIATION, cavum_test_chart_radiation},
+                {CAVUM_VIEW_RADIATION, cavum_test_chart_fowler_nordheim},
+                {CAVUM_VIEW_RADIATION, cavum_test_chart_electron_power},
                 {CAVUM_VIEW_RESISTANCE, cavum_test_chart_resistance},
                 {CAVUM_VIEW_FIELD, cavum_test_chart_field},
                 {CAVUM_VIEW_FREQUENCY, cavum_test_chart_lorentz},

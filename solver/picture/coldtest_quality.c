@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "canvas/ticks.h"
+#include "picture/coldtest_emission.h"
 #include "picture/coldtest_limits.h"
 #include "picture/coldtest_readings.h"
 
@@ -197,6 +198,7 @@ void cavum_test_chart_radiation(cavum_chart *chart, const cavum_stored_coldtest 
                     cavum_in_unit(dose[i], CAVUM_UNIT_MICROSIEVERT_PER_H),
                     gradient_uncertainty(test, i), 0.0);
   }
+  cavum_test_add_emission(chart, test);
   if (none > 0) {
     snprintf(chart->remark, sizeof chart->remark,
              "%d readings of zero are not shown on the logarithmic axis.", none);

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "format/quantity.h"
 
 enum { MOST_ROWS = 2000 };
@@ -143,6 +144,52 @@ static void write_frequency(cavum_html *html, const cavum_stored_frequency *f) {
   cavum_html_end_table(html);
 }
 
+static void write_emission(cavum_html *html, const cavum_stored_coldtest *test) {
+  static const char *const columns[] = {"field emission", "#value"};
+  const cavum_stored_emission *e = &test->emission;
+  if (!e->present) return;
+  char power[96] = "power of electrons";
+  double most = NAN, uncertainty = NAN;
+  int strongest = isfinite(e->strongest_point) ? (int)e->strongest_point - 1 : -1;
+  if (strongest >= 0 && strongest < test->num_points) {
+    most = e->power_w.value[strongest];
+    uncertainty = e->power_w.uncertainty[strongest];
+    snprintf(power, sizeof power, "power of electrons at %.4g MV/m / W",
+             cavum_in_mv_per_m(test->column[CAVUM_STORED_GRADIENT][strongest]));
+  }
+  const struct {
+    const char *name;
+    double value, uncertainty;
+    cavum_unit unit;
+  } rows[] = {
+      {"background / \xc2\xb5Sv/h", e->background_sv_per_h, e->background_uncertainty_sv_per_h,
+       CAVUM_UNIT_MICROSIEVERT_PER_H},
+      {"onset, E_acc / MV/m", e->onset_v_per_m, e->onset_uncertainty_v_per_m, CAVUM_UNIT_MV_PER_M},
+      {"emission at the onset / \xc2\xb5Sv/h", e->onset_sv_per_h, NAN,
+       CAVUM_UNIT_MICROSIEVERT_PER_H},
+      {"enhancement beta_FN, by radiation", e->enhancement, e->enhancement_uncertainty,
+       CAVUM_UNIT_SI},
+      {"enhancement beta_FN, by power", e->power_enhancement, e->power_enhancement_uncertainty,
+       CAVUM_UNIT_SI},
+      {power, most, uncertainty, CAVUM_UNIT_W}};
+  cavum_html_heading(html, 3, "emission", "Field emission");
+  cavum_html_begin_table(html, "Onset, enhancement and power", 2, columns);
+  for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+    char value[96];
+    cavum_report_format(value, rows[i].value, rows[i].uncertainty, rows[i].unit);
+    const char *row[] = {rows[i].name, value};
+    cavum_html_row(html, 2, row, columns);
+  }
+  cavum_html_end_table(html);
+  if (e->caution && e->caution[0]) cavum_html_paragraph(html, "caution", e->caution);
+  cavum_html_paragraph(html, "caution",
+                       "Field emission makes X-rays without source or beam; they rise steeply with "
+                       "the field, and an "
+                       "emitter turns on without warning. Shielding, interlocked access and survey "
+                       "follow local rules "
+                       "and the radiation officer. This page is no safety function.");
+}
+
 static void write_trace(cavum_html *html, const cavum_stored_trace *trace) {
   static const char *const columns[] = {"#t / s", "#E_acc / MV/m", "#Q_L", "#Q0"};
   char caption[400], tau[96];
@@ -194,6 +241,7 @@ void cavum_report_coldtest_write_series(cavum_html *html, const cavum_stored_col
   write_predictions(html, &test->predictions);
   write_field(html, &test->field);
   write_frequency(html, &test->frequency);
+  write_emission(html, test);
   for (int i = 0; i < test->num_traces; i++) write_trace(html, &test->traces[i]);
   write_intervals(html, test);
 }

@@ -10,14 +10,21 @@ static void print_number(FILE *out, double value) {
   if (!isfinite(value)) fputc(',', out);
 }
 
-static void print_header(FILE *out) {
+static void print_header(FILE *out, bool emission) {
   fputs("point,line,frequency_Hz,bath_temperature_K,radiation_Sv_per_h,by,branch,coupling_from",
         out);
   for (int i = 0; i < CAVUM_NUM_QUANTITIES; i++) {
     const char *key = cavum_coldtest_describe_quantity((cavum_coldtest_quantity)i).key;
     fprintf(out, ",%s,%s_uncertainty", key, key);
   }
-  fputs(",correlation_q0_gradient,flags,note\n", out);
+  fputs(",correlation_q0_gradient,flags,note", out);
+  if (emission) {
+    fputs(
+        ",radiation_less_background_Sv_per_h,radiation_less_background_Sv_per_h_uncertainty"
+        ",electron_power_W,electron_power_W_uncertainty",
+        out);
+  }
+  fputc('\n', out);
 }
 
 static void print_flags(FILE *out, uint32_t flags) {
@@ -42,7 +49,15 @@ static void print_note(FILE *out, const char *note) {
   fputc('"', out);
 }
 
-static void print_point(FILE *out, const cavum_coldtest *test, int64_t index) {
+static void print_emission(FILE *out, const cavum_field_emission *emission, int64_t index) {
+  print_number(out, emission->excess_sv_per_h[index]);
+  print_number(out, emission->excess_uncertainty_sv_per_h[index]);
+  print_number(out, emission->power_w[index].value);
+  print_number(out, emission->power_w[index].uncertainty);
+}
+
+static void print_point(FILE *out, const cavum_coldtest_report *report, int64_t index) {
+  const cavum_coldtest *test = report->test;
   const cavum_coldtest_point *point = cavum_coldtest_get_point(test, index);
   const cavum_coldtest_reading *reading = cavum_coldtest_get_reading(test, index);
   double setup_hz = cavum_coldtest_get_setup(test)->frequency_hz;
@@ -59,6 +74,7 @@ static void print_point(FILE *out, const cavum_coldtest *test, int64_t index) {
   print_number(out, point->correlation);
   print_flags(out, point->flags);
   print_note(out, cavum_coldtest_get_note(test, index));
+  if (report->has_emission) print_emission(out, &report->emission, index);
   fputc('\n', out);
 }
 
@@ -72,9 +88,9 @@ cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_coldtest_repor
   }
   FILE *out = open_memstream(&made, &size);
   if (!out) return cavum_fail_memory(error);
-  print_header(out);
+  print_header(out, report->has_emission);
   for (int64_t i = 0; i < cavum_coldtest_num_points(report->test); i++) {
-    print_point(out, report->test, i);
+    print_point(out, report, i);
   }
   bool good = ferror(out) == 0;
   good = fclose(out) == 0 && good;

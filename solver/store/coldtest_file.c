@@ -11,6 +11,7 @@
 #include "base/sha256.h"
 #include "cavum/coldtest_report.h"
 #include "hdf5/hdf5_file.h"
+#include "store/coldtest_emission_file.h"
 #include "store/coldtest_field_file.h"
 #include "store/coldtest_plan_file.h"
 #include "store/coldtest_series_file.h"
@@ -392,6 +393,7 @@ cavum_status cavum_coldtest_file_build(cavum_hdf5_file **file, const cavum_coldt
   if (report->test) CAVUM_TRY(write_test(made, report, error));
   CAVUM_TRY(cavum_coldtest_file_write_fit(made, report, error));
   CAVUM_TRY(cavum_coldtest_file_write_field(made, report, error));
+  CAVUM_TRY(cavum_coldtest_file_write_emission(made, report, error));
   CAVUM_TRY(write_flux(made, report, error));
   CAVUM_TRY(cavum_coldtest_file_write_limits(made, &report->file.setup, error));
   CAVUM_TRY(cavum_coldtest_file_write_plans(made, report, error));

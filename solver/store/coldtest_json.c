@@ -7,6 +7,7 @@
 #include "base/sha256.h"
 #include "cavum/coldtest_report.h"
 #include "format/json_text.h"
+#include "store/coldtest_emission_json.h"
 #include "store/coldtest_field_json.h"
 
 // Every point is some twenty objects; beyond this CSV and HDF5 are the formats.
@@ -425,6 +426,7 @@ static bool set_rest(json_t *root, const cavum_coldtest_report *report) {
   }
   if (report->has_fit) good = good && set(root, "surface_resistance", make_fit(report));
   good = good && cavum_coldtest_json_add_field(root, report);
+  good = good && cavum_coldtest_json_add_emission(root, report);
   if (isfinite(report->flux_resistance_ohm)) {
     good =
         good && set_number(root, "trapped_flux_resistance_ohm", report->flux_resistance_ohm) &&

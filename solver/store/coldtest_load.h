@@ -129,6 +129,24 @@ typedef struct cavum_stored_frequency {
   double highest_v_per_m; /**< Readings above it were left out; 0: none. */
 } cavum_stored_frequency;
 
+/** Field emission. What is not there is NAN. */
+typedef struct cavum_stored_emission {
+  bool present;
+  int num_points;             /**< Of the columns below: that of the test. */
+  double background_sv_per_h; /**< Dose rate without emission. */
+  double background_uncertainty_sv_per_h;
+  double onset_v_per_m, onset_uncertainty_v_per_m; /**< E_acc. */
+  double onset_sv_per_h;                           /**< Emission there. */
+  double reference_v_per_m, level_sv_per_h, slope_v_per_m;
+  double slope_uncertainty_v_per_m;
+  double enhancement, enhancement_uncertainty; /**< beta_FN by radiation. */
+  double power_enhancement, power_enhancement_uncertainty;
+  double power_reference_v_per_m, power_level_a, power_slope_v_per_m;
+  double work_function_ev, strongest_point; /**< Point from 1. */
+  cavum_stored_column excess_sv_per_h, power_w;
+  char *caution; /**< NULL or a line. */
+} cavum_stored_emission;
+
 /** Intervals of a Monte Carlo propagation; shape [count]. */
 typedef struct cavum_stored_intervals {
   int count; /**< Number of points, or 0. */
@@ -157,6 +175,7 @@ typedef struct cavum_stored_coldtest {
   cavum_stored_predictions predictions;
   cavum_stored_field field;
   cavum_stored_frequency frequency;
+  cavum_stored_emission emission;
   cavum_stored_intervals intervals;
   int num_plans;
   cavum_stored_plan *plans; /**< Shape [num_plans]. */

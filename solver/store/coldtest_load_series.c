@@ -216,6 +216,51 @@ static void read_frequency(cavum_stored_frequency *f, const cavum_hdf5_file *fil
   f->present = isfinite(f->frequency_hz) && isfinite(f->lorentz);
 }
 
+#define EMISSION "/field_emission/"
+
+static cavum_status read_emission(cavum_stored_emission *e, int num_points,
+                                  const cavum_hdf5_file *file, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  static const char background[] = EMISSION "background_Sv_per_h";
+  static const char onset[] = EMISSION "onset_gradient_V_per_m";
+  static const char slope[] = EMISSION "by_radiation/slope_V_per_m";
+  static const char beta[] = EMISSION "by_radiation/field_enhancement";
+  static const char by_power[] = EMISSION "by_power/field_enhancement";
+  char **texts = NULL;
+  e->num_points = num_points;
+  if (!cavum_hdf5_has(file, background)) return CAVUM_OK;
+  e->background_sv_per_h = number_or_nan(file, background);
+  e->background_uncertainty_sv_per_h = uncertainty_or_nan(file, background);
+  e->onset_v_per_m = number_or_nan(file, onset);
+  e->onset_uncertainty_v_per_m = uncertainty_or_nan(file, onset);
+  e->onset_sv_per_h = number_or_nan(file, EMISSION "onset_emission_Sv_per_h");
+  e->reference_v_per_m = number_or_nan(file, EMISSION "by_radiation/reference_gradient_V_per_m");
+  e->level_sv_per_h = number_or_nan(file, EMISSION "by_radiation/level_Sv_per_h");
+  e->slope_v_per_m = number_or_nan(file, slope);
+  e->slope_uncertainty_v_per_m = uncertainty_or_nan(file, slope);
+  e->enhancement = number_or_nan(file, beta);
+  e->enhancement_uncertainty = uncertainty_or_nan(file, beta);
+  e->power_enhancement = number_or_nan(file, by_power);
+  e->power_enhancement_uncertainty = uncertainty_or_nan(file, by_power);
+  e->power_reference_v_per_m = number_or_nan(file, EMISSION "by_power/reference_gradient_V_per_m");
+  e->power_level_a = number_or_nan(file, EMISSION "by_power/level_A");
+  e->power_slope_v_per_m = number_or_nan(file, EMISSION "by_power/slope_V_per_m");
+  e->work_function_ev = number_or_nan(file, EMISSION "work_function_eV");
+  e->strongest_point = number_or_nan(file, EMISSION "strongest_point");
+  CAVUM_TRY(read_both(&e->excess_sv_per_h, &num_points, file,
+                      EMISSION "points/radiation_less_background_Sv_per_h", error));
+  CAVUM_TRY(read_both(&e->power_w, &num_points, file, EMISSION "points/electron_power_W", error));
+  if (cavum_hdf5_has(file, EMISSION "caution")) {
+    CAVUM_TRY(read_texts(&texts, 1, file, EMISSION "caution", error));
+    e->caution = texts[0];
+    free(texts);
+  }
+  e->present = e->excess_sv_per_h.value && e->excess_sv_per_h.uncertainty && e->power_w.value &&
+               e->power_w.uncertainty && isfinite(e->background_sv_per_h);
+done:
+  return status;
+}
+
 static cavum_status read_intervals(cavum_stored_intervals *intervals, const cavum_hdf5_file *file,
                                    cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -244,6 +289,7 @@ cavum_status cavum_stored_coldtest_read_series(cavum_stored_coldtest *test,
   CAVUM_TRY(read_traces(test, file, error));
   CAVUM_TRY(read_predictions(&test->predictions, file, error));
   CAVUM_TRY(read_field(&test->field, file, error));
+  CAVUM_TRY(read_emission(&test->emission, test->num_points, file, error));
   CAVUM_TRY(read_intervals(&test->intervals, file, error));
   // A test of another number of points than the intervals is damaged.
   if (test->intervals.count > test->num_points) test->intervals.count = 0;
@@ -273,9 +319,12 @@ void cavum_stored_coldtest_clear_series(cavum_stored_coldtest *test) {
   free(test->traces);
   cavum_stored_predictions *p = &test->predictions;
   free_texts(p->caution, p->count);
-  cavum_stored_column *columns[] = {
-      &p->temperature_k, &p->gradient_v_per_m,          &p->resistance_ohm,   &p->q0,
-      &p->wall_power_w,  &test->field.gradient_v_per_m, &test->field.b_peak_t};
+  cavum_stored_column *columns[] = {&p->temperature_k,      &p->gradient_v_per_m,
+                                    &p->resistance_ohm,     &p->q0,
+                                    &p->wall_power_w,       &test->field.gradient_v_per_m,
+                                    &test->field.b_peak_t,  &test->emission.excess_sv_per_h,
+                                    &test->emission.power_w};
+  free(test->emission.caution);
   for (size_t i = 0; i < sizeof columns / sizeof *columns; i++) clear_column(columns[i]);
   for (int k = 0; k < CAVUM_NUM_STORED_PARTS; k++) {
     clear_column(&test->field.part[k]);

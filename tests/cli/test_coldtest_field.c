@@ -166,6 +166,45 @@ START_TEST(the_file_has_what_json_has) {
 }
 END_TEST
 
+// The radiation of the demonstration was made with beta_FN 200 for 4.3 eV and 0.2 uSv/h of
+// background, a tenth of which each reading strays; nothing of it in Q0.
+START_TEST(field_emission_holds_its_truth_and_is_stored) {
+  prepare();
+  ck_assert_int_eq(
+      run("$CAVUM coldtest field-test.yaml --json r.json -o r.hdf --csv r.csv; cat err"), 0);
+  const char *text = read_text("out");
+  const char *parts[] = {"Field emission, 63 readings", "onset, E_acc", "beta_FN, radiation",
+                         "power of electrons at", "X-rays come without"};
+  for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+    ck_assert_msg(strstr(text, parts[i]) != NULL, "no '%s' in the table", parts[i]);
+  }
+  json_t *root = load("r.json");
+  const json_t *emission = json_object_get(root, "field_emission");
+  const json_t *fit = json_object_get(emission, "by_radiation");
+  const json_t *beta = json_object_get(fit, "field_enhancement");
+  CAVUM_CHECK_NEAR(part(beta, "value"), 200.0, 3.0 * part(beta, "uncertainty"));
+  const json_t *background = json_object_get(emission, "background_Sv_per_h");
+  CAVUM_CHECK_NEAR(part(background, "value"), 2e-7, 3.0 * part(background, "uncertainty"));
+  const json_t *power = json_object_get(emission, "strongest_electron_power_W");
+  CAVUM_CHECK_NEAR(part(power, "value"), 0.0, 3.0 * part(power, "uncertainty"));
+  const json_t *onset = json_object_get(emission, "onset_gradient_V_per_m");
+  CAVUM_CHECK_NEAR(stored("/field_emission/onset_gradient_V_per_m", 0), part(onset, "value"), 0.0);
+  ck_assert_ptr_nonnull(strstr(read_text("r.csv"), ",electron_power_W,electron_power_W_unc"));
+  json_decref(root);
+  ck_assert_int_eq(run("sed 's/field_emission: {}/field_emission: {onset_uSv_per_h: 2, "
+                       "onset_over_background: 2}/' field-test.yaml >t.yaml; "
+                       "$CAVUM coldtest t.yaml"),
+                   2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "not both"));
+  ck_assert_int_eq(
+      run("$CAVUM draw r.hdf -o r.svg --view radiation && $CAVUM report r.hdf -o r.html"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("r.svg"), "onset of field emission"));
+  ck_assert_ptr_nonnull(strstr(read_text("r.svg"), "power of electrons"));
+  ck_assert_ptr_nonnull(strstr(read_text("r.html"), "Onset, enhancement and power"));
+  ck_assert_ptr_nonnull(strstr(read_text("r.html"), "X-rays without source or beam"));
+}
+END_TEST
+
 START_TEST(bad_gradients_are_named_by_place) {
   prepare();
   ck_assert_int_eq(run("sed 's/\\[5, 10, 15, 20\\]/[5]/' field-test.yaml >t.yaml; "
@@ -185,6 +224,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, the_demonstration_holds_its_truth);
   tcase_add_test(tests, the_file_has_what_json_has);
   tcase_add_test(tests, the_frequency_holds_its_truth_and_is_stored);
+  tcase_add_test(tests, field_emission_holds_its_truth_and_is_stored);
   tcase_add_test(tests, bad_gradients_are_named_by_place);
 }
 

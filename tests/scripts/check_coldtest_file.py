@@ -140,6 +140,17 @@ with tempfile.TemporaryDirectory() as folder:
             for group in ("frequency", "surface_resistance_against_field"):
                 assert hdf5_names(file[group]) == json_names(report[group]), (
                     hdf5_names(file[group]) ^ json_names(report[group]))
+            if "field_emission" in report:
+                emission, stored = report["field_emission"], file["field_emission"]
+                assert hdf5_names(stored) == json_names(emission), (
+                    hdf5_names(stored) ^ json_names(emission))
+                for point in emission["points"]:
+                    row = int(point["point"]) - 1
+                    for key in ("electron_power_W", "radiation_less_background_Sv_per_h"):
+                        if key in point:
+                            assert stored["points"][key][row] == point[key]["value"]
+                            assert (stored["points"][key + "_uncertainty"][row]
+                                    == point[key]["uncertainty"])
             if report["limits"]:
                 assert hdf5_names(file["limits"]) == json_names(report["limits"])
             predictions = report["surface_resistance"]["predictions"]
@@ -150,4 +161,4 @@ with tempfile.TemporaryDirectory() as folder:
                     for key in ("q0", "wall_power_W", "surface_resistance_ohm"):
                         assert stored[key][i] == row[key]["value"], key
                         assert stored[key + "_uncertainty"][i] == row[key]["uncertainty"], key
-print("JSON and HDF5 hold the same names: frequency, R_s against field, limits, predictions")
+print("JSON and HDF5 hold the same names: frequency, field emission, R_s against field, limits, predictions")
