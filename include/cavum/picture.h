@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file picture.h
- * Pictures of results: PNG, SVG and PDF from the same drawing.
+ * Pictures of results: PNG, SVG and PDF from the same drawing. These functions are in
+ * libcavum_pictures; all others are in libcavum.
  *
  * Threads: any number of threads may call these functions at once; an object that one of them
  * changes or frees is used by no other meanwhile.

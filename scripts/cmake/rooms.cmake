@@ -19,21 +19,37 @@ function(cavum_see_rooms target)
 endfunction()
 
 # cavum_room(NAME FOLDER [USES lower rooms] [LIBRARIES third-party targets])
+#
+# Sources NAME_opened.c and NAME_linked.c say how a third-party library is reached from the shared library and
+# from the archive: they are the targets cavum_NAME_opened and cavum_NAME_linked.
 function(cavum_room name folder)
   cmake_parse_arguments(ROOM "" "" "USES;LIBRARIES" ${ARGN})
   cavum_open_room(${name} ${folder})
   file(GLOB sources CONFIGURE_DEPENDS ${PROJECT_SOURCE_DIR}/${folder}/*.c)
-  add_library(cavum_${name} OBJECT ${sources})
-  target_include_directories(cavum_${name} PUBLIC ${PROJECT_SOURCE_DIR}/include
-                                                  ${PROJECT_BINARY_DIR}/rooms/${name})
+  foreach(way opened linked)
+    set(of_way ${sources})
+    list(FILTER of_way INCLUDE REGEX "_${way}\\.c$")
+    list(FILTER sources EXCLUDE REGEX "_${way}\\.c$")
+    if(of_way)
+      cavum_objects(cavum_${name}_${way} ${name} SOURCES ${of_way} USES ${ROOM_USES} LIBRARIES ${ROOM_LIBRARIES})
+    endif()
+  endforeach()
+  cavum_objects(cavum_${name} ${name} SOURCES ${sources} USES ${ROOM_USES} LIBRARIES ${ROOM_LIBRARIES})
+endfunction()
+
+# cavum_objects(TARGET ROOM SOURCES ... USES ... LIBRARIES ...): sources of a room with what they may see.
+function(cavum_objects target name)
+  cmake_parse_arguments(ROOM "" "" "SOURCES;USES;LIBRARIES" ${ARGN})
+  add_library(${target} OBJECT ${ROOM_SOURCES})
+  target_include_directories(${target} PUBLIC ${PROJECT_SOURCE_DIR}/include
+                                              ${PROJECT_BINARY_DIR}/rooms/${name})
   foreach(lower ${ROOM_USES})
     if(NOT TARGET cavum_${lower})
       message(FATAL_ERROR "The room ${name} uses ${lower}, which does not stand below it.")
     endif()
-    target_link_libraries(cavum_${name} PUBLIC cavum_${lower})
-    target_include_directories(cavum_${name} PUBLIC
+    target_link_libraries(${target} PUBLIC cavum_${lower})
+    target_include_directories(${target} PUBLIC
       $<TARGET_PROPERTY:cavum_${lower},INTERFACE_INCLUDE_DIRECTORIES>)
   endforeach()
-  target_link_libraries(cavum_${name} PUBLIC ${ROOM_LIBRARIES} m)
-  set(CAVUM_OBJECTS ${CAVUM_OBJECTS} $<TARGET_OBJECTS:cavum_${name}> PARENT_SCOPE)
+  target_link_libraries(${target} PUBLIC ${ROOM_LIBRARIES} m)
 endfunction()

@@ -40,6 +40,12 @@
 #define CAVUM_HOLDS(condition) (condition)
 #endif
 
+/**
+ * Marks what libcavum shows to libcavum_pictures and to nobody else: it has the version
+ * CAVUM_PRIVATE_<release> (scripts/cmake/libraries.cmake), so that only the same release takes it.
+ */
+#define CAVUM_BETWEEN __attribute__((visibility("default")))
+
 /** Runs an expression that gives a status; on failure jumps to `done` with `status` set. */
 #define CAVUM_TRY(expression)          \
   do {                                 \

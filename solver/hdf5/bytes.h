@@ -8,7 +8,7 @@
 
 #include <stddef.h>
 
-#include "cavum/status.h"
+#include "base/base.h"
 
 /**
  * Writes bytes to a file through a temporary name in the same folder, fsync and rename.
@@ -23,7 +23,7 @@
  * @retval CAVUM_ERR_FILE    cannot be created, written or renamed; an old file is left as it was.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_store_write_bytes(const char *path, const void *data, size_t size,
-                                     cavum_error *error);
+CAVUM_BETWEEN cavum_status cavum_store_write_bytes(const char *path, const void *data, size_t size,
+                                                   cavum_error *error);
 
 #endif

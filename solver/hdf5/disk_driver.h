@@ -11,7 +11,7 @@
 #ifndef CAVUM_HDF5_DISK_DRIVER_H
 #define CAVUM_HDF5_DISK_DRIVER_H
 
-#include <hdf5.h>
+#include "hdf5/hdf5_calls.h"
 
 /**
  * File access properties with this driver; -1 when HDF5 refuses. Release with H5Pclose().

@@ -36,13 +36,15 @@ static hid_t open_new(const char *path, int *fault) {
 
 cavum_status cavum_hdf5_create_on_disk(cavum_hdf5_file **file, const char *path,
                                        cavum_error *error) {
+  cavum_status status = cavum_hdf5_reach(error);
+  if (status != CAVUM_OK) return status;
   CAVUM_HDF5_ALONE;
   cavum_hdf5_file *made = cavum_hdf5_begin();
   if (!made) return cavum_fail_memory(error);
   made->name = cavum_copy_text(path);
   if (made->name) made->id = open_new(path, &made->fault);
   if (made->id < 0 || !cavum_hdf5_prepare_writing(made)) {
-    cavum_status status = made->fault ? fail_to_write(made, path, error) : cavum_fail_memory(error);
+    status = made->fault ? fail_to_write(made, path, error) : cavum_fail_memory(error);
     cavum_hdf5_destroy(&made);
     return status;
   }

@@ -91,6 +91,8 @@ bool cavum_hdf5_prepare_writing(cavum_hdf5_file *file) {
 }
 
 cavum_status cavum_hdf5_create(cavum_hdf5_file **file, cavum_error *error) {
+  cavum_status status = cavum_hdf5_reach(error);
+  if (status != CAVUM_OK) return status;
   CAVUM_HDF5_ALONE;
   cavum_hdf5_file *made = cavum_hdf5_begin();
   if (!made) return cavum_fail_memory(error);

@@ -186,7 +186,7 @@ cavum_status cavum_hdf5_read_integers(int32_t **values, int64_t *count, const ca
 cavum_status cavum_hdf5_read_texts(char ***texts, int *count, const cavum_hdf5_file *file,
                                    const char *path, cavum_error *error);
 
-/** Version of the HDF5 library in use, for example "1.10.8". */
+/** Version of the HDF5 library in use, for example "1.10.8"; a file is open. */
 void cavum_hdf5_version(char text[32]);
 
 #endif

@@ -32,8 +32,8 @@ cavum_hdf5_file *cavum_hdf5_begin(void) {
 }
 
 void cavum_hdf5_destroy(cavum_hdf5_file **file) {
-  CAVUM_HDF5_ALONE;
   if (!file || !*file) return;
+  CAVUM_HDF5_ALONE;
   cavum_hdf5_file *old = *file;
   if (old->contiguous >= 0) H5Pclose(old->contiguous);
   if (old->transfer >= 0) H5Pclose(old->transfer);
@@ -58,6 +58,7 @@ cavum_status cavum_hdf5_open(cavum_hdf5_file **file, const char *path, cavum_err
   opened->name = cavum_copy_text(path);
   if (!opened->name) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_seal_check(path, error));
+  CAVUM_TRY(cavum_hdf5_reach(error));
   opened->size = stat(path, &info) == 0 ? info.st_size : 0;
   opened->id = open_to_read(path);
   if (opened->id < 0) {

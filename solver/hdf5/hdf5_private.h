@@ -6,8 +6,7 @@
 #ifndef CAVUM_HDF5_HDF5_PRIVATE_H
 #define CAVUM_HDF5_HDF5_PRIVATE_H
 
-#include <hdf5.h>
-
+#include "hdf5/hdf5_calls.h"
 #include "hdf5/hdf5_file.h"
 
 /** An open file; the identifiers are -1 when not in use. */

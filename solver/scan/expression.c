@@ -4,11 +4,11 @@
 #include "scan/expression.h"
 
 #include <math.h>
-#include <muParserDLL.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
+#include "scan/parser_calls.h"
 
 // Different names in one expression.
 enum { MOST_NAMES = 64 };
@@ -68,14 +68,15 @@ static cavum_status check(cavum_expression *expression, const char *text, cavum_
 cavum_status cavum_expression_create(cavum_expression **expression, const char *text,
                                      cavum_expression_lookup *lookup, const void *data,
                                      cavum_error *error) {
+  cavum_status status = cavum_parser_reach(error);
+  if (status != CAVUM_OK) return status;
   cavum_expression *made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);
   made->lookup = lookup;
   made->data = data;
   made->text = cavum_copy_text(text);
   made->parser = mupCreate(muBASETYPE_FLOAT);
-  cavum_status status =
-      made->parser && made->text ? check(made, text, error) : cavum_fail_memory(error);
+  status = made->parser && made->text ? check(made, text, error) : cavum_fail_memory(error);
   made->lookup = NULL;
   made->data = NULL;
   if (status == CAVUM_OK) {

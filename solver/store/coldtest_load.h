@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "base/base.h"
 #include "cavum/coldtest_report.h"
 
 /** Results of the points of a test, with standard uncertainties; each shape [num_points]. */
@@ -190,8 +191,8 @@ typedef struct cavum_stored_coldtest {
  * @retval CAVUM_ERR_INPUT  no such file of ours, neither readings nor plans, or damaged.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char *path,
-                                        cavum_error *error);
+CAVUM_BETWEEN cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char *path,
+                                                      cavum_error *error);
 
 /**
  * The same of a report that is in memory, through a file in memory: pictures of both are one.
@@ -200,11 +201,12 @@ cavum_status cavum_stored_coldtest_read(cavum_stored_coldtest *test, const char 
  * @param[out] error   May be NULL.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
-cavum_status cavum_stored_coldtest_take(cavum_stored_coldtest *test,
-                                        const cavum_coldtest_report *report, cavum_error *error);
+CAVUM_BETWEEN cavum_status cavum_stored_coldtest_take(cavum_stored_coldtest *test,
+                                                      const cavum_coldtest_report *report,
+                                                      cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
-void cavum_stored_coldtest_clear(cavum_stored_coldtest *test);
+CAVUM_BETWEEN void cavum_stored_coldtest_clear(cavum_stored_coldtest *test);
 
 /** What kind of file of ours this is. */
 typedef enum cavum_stored_kind {
@@ -221,7 +223,8 @@ typedef enum cavum_stored_kind {
  * @retval CAVUM_ERR_FILE   cannot be opened or is no HDF5 file.
  * @retval CAVUM_ERR_INPUT  none of ours.
  */
-cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, cavum_error *error);
+CAVUM_BETWEEN cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path,
+                                                  cavum_error *error);
 
 /**
  * Reads one text of a file of ours, for reports.
@@ -230,7 +233,7 @@ cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, c
  * @param[in]  object  Path in the file, for example "/input/study_file".
  * @param[out] error   May be NULL.
  */
-cavum_status cavum_stored_read_text(char **text, const char *path, const char *object,
-                                    cavum_error *error);
+CAVUM_BETWEEN cavum_status cavum_stored_read_text(char **text, const char *path, const char *object,
+                                                  cavum_error *error);
 
 #endif

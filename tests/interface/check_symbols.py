@@ -1,24 +1,34 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The shared library shows the functions that its headers mark and nothing else, each with a version.
+"""What the shared libraries show and load.
 
-check_symbols.py LIBRARY HEADER_FOLDER
+Each shows the functions that its headers mark, with its version, and nothing else; the library of pictures
+gets the rest of what it needs from the other one under a version of their very release. A program
+that only solves loads no library for pictures, for the network, for C++.
+
+check_symbols.py LIBRARY LIBRARY_OF_PICTURES HEADER_FOLDER SOURCE_FOLDER
 """
 import pathlib
 import re
 import subprocess
 import sys
 
+OF_PICTURES = {"picture.h"}
+# Parts of names of libraries that computing and storing must not load.
+STRANGERS = ("X11", "xcb", "krb5", "gssapi", "curl", "ssl", "crypto", "ldap", "cairo", "pango", "glib", "png",
+             "freetype", "hdf5", "muparser", "stdc++")
 
-def documented(folder):
+
+def functions_marked(mark, headers):
     names = set()
-    for header in pathlib.Path(folder).glob("*.h"):
+    for header in headers:
         text = re.sub(r"/\*.*?\*/", "", header.read_text(), flags=re.S)
-        names |= set(re.findall(r"CAVUM_API\s[^;{(]*?\b(cavum_\w+)\s*\(", text))
+        names |= set(re.findall(mark + r"\s[^;{(]*?\b(cavum_\w+)\s*\(", text))
     return names
 
 
 def shown(library):
+    """Name of each symbol that a library defines for others, and its version."""
     listing = subprocess.run(
         ["nm", "-D", "--defined-only", "--with-symbol-versions", library],
         check=True, capture_output=True, text=True).stdout
@@ -31,17 +41,47 @@ def shown(library):
     return symbols
 
 
+def check(library, wanted, between):
+    """`wanted` and `between`: version and functions of the interface, and of what is not part of it."""
+    found, faults = shown(library), []
+    for version, names in (wanted, between):
+        faults += [f"{name} is missing" for name in sorted(names - set(found))]
+        faults += [f"{name} has the version {found[name]}, not {version}"
+                   for name in sorted(names & set(found)) if found[name] != version]
+    faults += [f"{name} is shown but not documented" for name in sorted(set(found) - wanted[1] - between[1])]
+    print(f"{library}: {len(wanted[1])} functions in the headers, {len(found)} symbols")
+    return faults
+
+
+def loaded(library):
+    listing = subprocess.run(["ldd", library], check=True, capture_output=True, text=True).stdout
+    return [line.split()[0] for line in listing.splitlines()]
+
+
+def check_loading(library):
+    names = loaded(library)
+    print(f"{library}: loads {len(names)} libraries")
+    faults = [f"{library} loads {name}" for name in names for stranger in STRANGERS if f"lib{stranger}" in name]
+    if not any("cholmod" in name for name in names):
+        faults.append("ldd does not show what is loaded")
+    return faults
+
+
 def main():
-    library, folder = sys.argv[1:]
-    wanted, found = documented(folder), shown(library)
-    missing, extra = sorted(wanted - set(found)), sorted(set(found) - wanted)
-    unversioned = sorted(name for name, version in found.items() if version != "CAVUM_0")
-    print(f"{len(wanted)} functions in the headers, {len(found)} symbols in the library")
-    for text, names in (("missing", missing), ("shown but not documented", extra),
-                        ("without version CAVUM_0", unversioned)):
-        if names:
-            print(f"{text}: {', '.join(names)}")
-    sys.exit(1 if missing or extra or unversioned or len(wanted) < 100 else 0)
+    library, pictures, headers, sources = sys.argv[1:]
+    public = sorted(pathlib.Path(headers).glob("*.h"))
+    core = functions_marked("CAVUM_API", [path for path in public if path.name not in OF_PICTURES])
+    drawing = functions_marked("CAVUM_API", [path for path in public if path.name in OF_PICTURES])
+    between = functions_marked("CAVUM_BETWEEN", pathlib.Path(sources).glob("*/*.h"))
+    release = re.search(r"project\(cavum VERSION (\S+)",
+                        (pathlib.Path(sources).parent / "CMakeLists.txt").read_text())[1]
+    faults = check(library, ("CAVUM_1", core), (f"CAVUM_PRIVATE_{release}", between))
+    faults += check(pictures, ("CAVUM_PICTURES_1", drawing), ("", set()))
+    faults += check_loading(library)
+    if len(core) < 100 or len(drawing) < 5 or not between:
+        faults.append("the headers were not read")
+    print("\n".join(faults))
+    sys.exit(1 if faults else 0)
 
 
 main()

@@ -77,7 +77,8 @@ def check_declarations(defined, declared):
               if header.split("/")[0] != path.parent.name}
     private = collections.defaultdict(set)
     for header in HEADERS:
-        if not header.with_suffix(".c").exists() and name(header) not in shared and declared[header]:
+        named = [header.with_suffix(".c"), *header.parent.glob(f"{header.stem}_*.c")]
+        if not any(path.exists() for path in named) and name(header) not in shared and declared[header]:
             private[header.parent].add(header)
     for source, functions in defined.items():
         rest = functions.difference(public, *(declared[header] for header in headers_of(source)))
@@ -92,7 +93,7 @@ def needs(defined):
     """For each source the sources of its own room whose functions it names."""
     words = {path: set(re.findall(r"\w+", without_comments(path.read_text()))) for path in SOURCES}
     return {path: {other for other in SOURCES if other.parent == path.parent and other != path
-                   and words[path] & defined[other]} for path in SOURCES}
+                   and words[path] & (defined[other] - defined[path])} for path in SOURCES}
 
 
 def reached(start, graph):

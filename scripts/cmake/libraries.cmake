@@ -1,0 +1,73 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# Libraries made of rooms, and what the shared ones show: the functions that public headers mark, under one
+# version of symbols. Kernels that are compiled for several processors would be seen otherwise.
+
+# cavum_library(TARGET SHARED|STATIC rooms...): cavum_NAME_shared and cavum_NAME_static are libcavum_NAME.
+function(cavum_library target kind)
+  string(REGEX REPLACE "_(shared|static)$" "" name ${target})
+  set(objects "")
+  foreach(room ${ARGN})
+    list(APPEND objects $<TARGET_OBJECTS:cavum_${room}>)
+    set(way linked)
+    if(kind STREQUAL "SHARED")
+      set(way opened)
+    endif()
+    if(TARGET cavum_${room}_${way})
+      list(APPEND objects $<TARGET_OBJECTS:cavum_${room}_${way}>)
+    endif()
+  endforeach()
+  add_library(${target} ${kind} ${objects})
+  set_target_properties(${target} PROPERTIES OUTPUT_NAME ${name} VERSION ${PROJECT_VERSION}
+    SOVERSION ${CAVUM_SOVERSION})
+  target_include_directories(${target} PUBLIC $<BUILD_INTERFACE:${PROJECT_SOURCE_DIR}/include>
+    $<INSTALL_INTERFACE:${CMAKE_INSTALL_INCLUDEDIR}>)
+  # What a library needs and is not given is an error when it is made, not when it is used.
+  if(kind STREQUAL "SHARED" AND NOT CAVUM_SANITIZE AND NOT CAVUM_THREADS)
+    target_link_options(${target} PRIVATE -Wl,--no-undefined)
+  endif()
+endfunction()
+
+# cavum_marked_functions(OUTPUT MARK headers...): names of the functions that headers mark.
+function(cavum_marked_functions output mark)
+  set(names "")
+  foreach(header ${ARGN})
+    file(READ ${header} text)
+    string(REPLACE ";" "@" text "${text}")
+    string(REGEX MATCHALL "${mark}[^(@]*[ *\n]cavum_[a-z0-9_]+\\(" marked "${text}")
+    foreach(declaration ${marked})
+      string(REGEX REPLACE ".*[ *\n](cavum_[a-z0-9_]+)\\($" "\\1" name "${declaration}")
+      list(APPEND names ${name})
+    endforeach()
+  endforeach()
+  list(SORT names)
+  set(${output} ${names} PARENT_SCOPE)
+endfunction()
+
+# cavum_show_symbols(TARGET VERSION version ONLY headers|EXCEPT headers [BETWEEN headers])
+# gives a shared library its version script. BETWEEN: functions that headers of rooms mark with CAVUM_BETWEEN
+# for the libraries of this project, under a version that the very same release has and no other.
+function(cavum_show_symbols target)
+  cmake_parse_arguments(SHOW "" "VERSION" "ONLY;EXCEPT;BETWEEN" ${ARGN})
+  file(GLOB headers CONFIGURE_DEPENDS ${PROJECT_SOURCE_DIR}/include/cavum/*.h)
+  set_property(DIRECTORY APPEND PROPERTY CMAKE_CONFIGURE_DEPENDS ${headers})
+  list(TRANSFORM SHOW_ONLY PREPEND ${PROJECT_SOURCE_DIR}/include/cavum/)
+  list(TRANSFORM SHOW_EXCEPT PREPEND ${PROJECT_SOURCE_DIR}/include/cavum/)
+  if(SHOW_ONLY)
+    set(headers ${SHOW_ONLY})
+  endif()
+  list(REMOVE_ITEM headers ${SHOW_EXCEPT})
+  cavum_marked_functions(names CAVUM_API ${headers})
+  list(JOIN names ";\n    " lines)
+  set(script "${SHOW_VERSION} {\n  global:\n    ${lines};\n  local:\n    *;\n};\n")
+  if(SHOW_BETWEEN)
+    list(TRANSFORM SHOW_BETWEEN PREPEND ${PROJECT_SOURCE_DIR}/)
+    set_property(DIRECTORY APPEND PROPERTY CMAKE_CONFIGURE_DEPENDS ${SHOW_BETWEEN})
+    cavum_marked_functions(names CAVUM_BETWEEN ${SHOW_BETWEEN})
+    list(JOIN names ";\n    " lines)
+    string(APPEND script "CAVUM_PRIVATE_${PROJECT_VERSION} {\n  global:\n    ${lines};\n};\n")
+  endif()
+  set(file ${PROJECT_BINARY_DIR}/${target}.map)
+  file(CONFIGURE OUTPUT ${file} @ONLY CONTENT "${script}")
+  target_link_options(${target} PRIVATE -Wl,--version-script=${file})
+  set_target_properties(${target} PROPERTIES LINK_DEPENDS ${file})
+endfunction()

@@ -1,0 +1,90 @@
+#!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Somebody else's project (outside/), in C and in C++, with this one inside, gives the frequency of the program.
+
+check_outside.py installed BUILD_FOLDER PROGRAM CELL      find_package() and pkg-config after an install
+check_outside.py folder SOURCE_FOLDER PROGRAM CELL        add_subdirectory(); compiles the library
+"""
+import json
+import os
+import pathlib
+import subprocess
+import sys
+import tempfile
+
+# The program keeps OpenBLAS to one thread, others do not: sums in another order.
+TOLERANCE = 1e-12
+OUTSIDE = pathlib.Path(__file__).resolve().parent / "outside"
+
+
+def run(*command, **options):
+    print("$", *command, flush=True)
+    done = subprocess.run(list(map(str, command)), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+                          check=False, **options)
+    if done.returncode != 0:
+        sys.exit(f"{done.stdout}\nFAILED with exit status {done.returncode}")
+    return done.stdout
+
+
+def frequency_of(program, cell):
+    return float(run(*program, cell).split()[0])
+
+
+def frequency_by_program(program, cell):
+    text = run(program, "solve", cell, "--json", "-", "--quiet")
+    return json.loads(text)["modes"][0]["frequency_Hz"]["value"]
+
+
+def build(folder, *settings):
+    run("cmake", "-S", OUTSIDE, "-B", folder, "-DCMAKE_BUILD_TYPE=Release", *settings)
+    run("cmake", "--build", folder, "--parallel", "2")
+    return sorted(path for path in folder.glob("outside_*") if path.is_file() and os.access(path, os.X_OK))
+
+
+def check(programs, count, expected, cell, **environment):
+    if len(programs) != count:
+        sys.exit(f"FAILED: {count} programs expected, found {list(map(str, programs))}")
+    for program in programs:
+        found = frequency_of(["env", *(f"{k}={v}" for k, v in environment.items()), program], cell)
+        print(f"{program.name}: {found:.17g} Hz, by the program {expected:.17g} Hz")
+        if abs(found - expected) > TOLERANCE * expected:
+            sys.exit("FAILED: not the same frequency")
+
+
+def compile_by_pkg_config(folder, prefix):
+    files = list(prefix.glob("lib*/**/pkgconfig"))
+    environment = dict(os.environ, PKG_CONFIG_PATH=str(files[0]))
+    flags = run("pkg-config", "--cflags", "--libs", "cavum", env=environment).split()
+    run("pkg-config", "--exists", "--print-errors", "cavum-pictures", env=environment)
+    folder.mkdir()
+    for compiler, source in (("cc", "outside.c"), ("c++", "outside.cpp")):
+        run(compiler, OUTSIDE / source, *flags, "-o", folder / f"outside_{compiler}")
+    return sorted(folder.glob("outside_*")), files[0].parent
+
+
+def check_installed(build_folder, expected, cell, work):
+    # What is installed may be moved to another place.
+    run("cmake", "--install", build_folder, "--prefix", work / "installed")
+    prefix = (work / "installed").rename(work / "moved")
+    settings = [f"-DCMAKE_PREFIX_PATH={prefix}", "-DOUTSIDE_PICTURES=ON", "-DOUTSIDE_STATIC=ON"]
+    check(build(work / "package", *settings), 4, expected, cell)
+    programs, library_folder = compile_by_pkg_config(work / "by_hand", prefix)
+    check(programs, 2, expected, cell, LD_LIBRARY_PATH=library_folder)
+    # The installed program finds its second part.
+    run(prefix / "bin" / "cavum", "scan", "--help")
+
+
+def main():
+    way, folder, program, cell = sys.argv[1:]
+    expected = frequency_by_program(program, cell)
+    with tempfile.TemporaryDirectory() as name:
+        work = pathlib.Path(name)
+        if way == "installed":
+            check_installed(folder, expected, cell, work)
+        else:
+            check(build(work / "folder", f"-DCAVUM_SOURCE={folder}"), 2, expected, cell)
+            if list((work / "folder").glob("**/cavum-more")):
+                sys.exit("FAILED: programs are built, which nobody asked for")
+
+
+main()
