@@ -110,7 +110,8 @@ typedef struct cavum_result {
   double complete_above_hz; /**< 0; with near_hz the lower end of the checked window. */
   int num_modes;
   cavum_mode_result *modes;        /**< Owned, shape [num_modes], by rising frequency. */
-  cavum_figure coupling;           /**< k_cc, when asked for. */
+  cavum_figure coupling;           /**< k_cc, when asked for; of unequal halves, whose images at the
+                                      irises make a biperiodic chain, the mean of both irises. */
   double zero_mode_hz, pi_mode_hz; /**< With the coupling: the two frequencies. */
   bool accuracy_reached;           /**< For every mode. */
   int num_warnings;
@@ -120,6 +121,8 @@ typedef struct cavum_result {
   cavum_timings timings;
   uint64_t
       cell_digest; /**< cavum_cell_digest() of the cell that was solved; 0: read from a file. */
+  /** Numerical uncertainties of the two frequencies of the coupling; 0: not stored in the file. */
+  double zero_mode_uncertainty_hz, pi_mode_uncertainty_hz;
 } cavum_result;
 
 /**
@@ -164,6 +167,8 @@ typedef struct cavum_solve_options {
                           cannot be done within is refused before the work; what reaches the limit
                           ends with the best result so far and CAVUM_ERR_NOT_CONVERGED. With the
                           coupling it holds for each of the problems. */
+  bool coupling_of_inner_cell; /**< With `coupling`: tubes are allowed, and k_cc is that of the same
+                                  halves with planes at the irises in place of the tubes. */
 } cavum_solve_options;
 
 /**

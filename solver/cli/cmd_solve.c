@@ -46,9 +46,9 @@ static const struct argp_option option_table[] = {
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {"brief", KEY_BRIEF, NULL, 0, "Leave the definitions out of the table", 0},
-    {"coupling", KEY_COUPLING, NULL, 0,
-     "Also solve the cell with both ends electric and both "
-     "magnetic, and give k_cc",
+    {"coupling", KEY_COUPLING, "inner-cell", OPTION_ARG_OPTIONAL,
+     "Also solve the cell with both ends electric and both magnetic, and give k_cc; with "
+     "=inner-cell, planes at the irises stand in for tubes",
      1},
     {"degree", KEY_DEGREE, "N", 0,
      "Polynomial degree 3 to 16, and no other (default: from the "
@@ -105,6 +105,10 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_COUPLING:
       arguments->options.coupling = true;
+      arguments->options.coupling_of_inner_cell = value != NULL;
+      if (value && strcmp(value, "inner-cell") != 0) {
+        argp_error(state, "--coupling=%s: the one word that is known is inner-cell", value);
+      }
       break;
     case KEY_NO_SYMMETRY:
       arguments->options.use_symmetry = false;

@@ -143,9 +143,11 @@ static void print_coupling(FILE *out, const cavum_result *result) {
   cavum_quantity_format(text, 100.0 * result->coupling.value, 100.0 * result->coupling.uncertainty);
   fprintf(out, "\nCell-to-cell coupling\n");
   print_row(out, "k_cc", text, "%", "");
-  snprintf(text, sizeof text, "%.6f", cavum_in_mhz(result->zero_mode_hz));
+  cavum_quantity_format(text, cavum_in_mhz(result->zero_mode_hz),
+                        cavum_in_mhz(result->zero_mode_uncertainty_hz));
   print_row(out, "0 mode, both ends electric", text, "MHz", "");
-  snprintf(text, sizeof text, "%.6f", cavum_in_mhz(result->pi_mode_hz));
+  cavum_quantity_format(text, cavum_in_mhz(result->pi_mode_hz),
+                        cavum_in_mhz(result->pi_mode_uncertainty_hz));
   print_row(out, "pi mode, both ends magnetic", text, "MHz", "");
 }
 

@@ -98,15 +98,18 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
 }
 
 static void write_coupling(cavum_html *html, const cavum_result *result) {
-  char text[256], value[CAVUM_QUANTITY_SIZE];
+  char text[256], value[CAVUM_QUANTITY_SIZE], zero[CAVUM_QUANTITY_SIZE], pi[CAVUM_QUANTITY_SIZE];
   if (result->coupling.state != CAVUM_FIGURE_PRESENT) return;
   cavum_html_heading(html, 2, "coupling", "Cell-to-cell coupling");
   cavum_quantity_format(value, result->coupling.value, result->coupling.uncertainty);
-  snprintf(
-      text, sizeof text,
-      "k_cc = 2 (f_pi - f_0) / (f_pi + f_0) = %s, with f_0 = %.9g MHz (both ends electric) and "
-      "f_pi = %.9g MHz (both ends magnetic).",
-      value, cavum_in_mhz(result->zero_mode_hz), cavum_in_mhz(result->pi_mode_hz));
+  cavum_quantity_format(zero, cavum_in_mhz(result->zero_mode_hz),
+                        cavum_in_mhz(result->zero_mode_uncertainty_hz));
+  cavum_quantity_format(pi, cavum_in_mhz(result->pi_mode_hz),
+                        cavum_in_mhz(result->pi_mode_uncertainty_hz));
+  snprintf(text, sizeof text,
+           "k_cc = 2 (f_pi - f_0) / (f_pi + f_0) = %s, with f_0 = %s MHz (both ends electric) and "
+           "f_pi = %s MHz (both ends magnetic).",
+           value, zero, pi);
   cavum_html_paragraph(html, "", text);
 }
 

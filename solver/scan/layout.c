@@ -135,15 +135,18 @@ static void add_slope(cavum_row_layout *layout, const cavum_study *study) {
 }
 
 static void add_coupling(cavum_row_layout *layout) {
-  column_text text = {"k_cc", "1", "cell-to-cell coupling k_cc", "2 (f_pi - f_0) / (f_pi + f_0)"};
+  column_text text = {"k_cc", "1", "cell-to-cell coupling k_cc",
+                      "2 (f_pi - f_0) / (f_pi + f_0); of unequal halves, the mean of both irises"};
   layout->coupling = add(layout, CAVUM_COLUMN_DOUBLE, text);
   add_uncertainty(layout, &text);
-  add(layout, CAVUM_COLUMN_DOUBLE,
-      (column_text){"zero_mode_frequency_Hz", "Hz", "frequency of the 0 mode",
-                    "both ends electric"});
-  add(layout, CAVUM_COLUMN_DOUBLE,
-      (column_text){"pi_mode_frequency_Hz", "Hz", "frequency of the pi mode",
-                    "both ends magnetic"});
+  text = (column_text){"zero_mode_frequency_Hz", "Hz", "frequency of the 0 mode",
+                       "both ends electric"};
+  layout->zero_mode = add(layout, CAVUM_COLUMN_DOUBLE, text);
+  add_uncertainty(layout, &text);
+  text =
+      (column_text){"pi_mode_frequency_Hz", "Hz", "frequency of the pi mode", "both ends magnetic"};
+  layout->pi_mode = add(layout, CAVUM_COLUMN_DOUBLE, text);
+  add_uncertainty(layout, &text);
 }
 
 static void add_geometry(cavum_row_layout *layout) {

@@ -16,7 +16,8 @@ typedef struct cavum_row_layout {
   int shape, status, solves, first_input;
   int figure[CAVUM_NUM_FIGURES]; /**< Value; the uncertainty is the column after it. */
   int e_peak, b_peak;            /**< z; r is the column after it. */
-  int coupling;                  /**< k_cc, its uncertainty, f_0, f_pi. */
+  int coupling;                  /**< k_cc. */
+  int zero_mode, pi_mode;        /**< f_0 and f_pi. */
   int geometry;                  /**< Wall angle, iris curvature. */
   int slope;                     /**< df / d(held dimension). */
   int length, elements, degree, unknowns;

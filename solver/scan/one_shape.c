@@ -30,6 +30,7 @@ cavum_status cavum_scan_worker_open(cavum_scan_worker *worker, cavum_study *stud
                                     cavum_error *error) {
   cavum_solve_options options = cavum_solve_options_default();
   options.coupling = study->coupling;
+  options.coupling_of_inner_cell = study->coupling_of_inner_cell;
   cavum_scan_worker opened = {.study = study};
   cavum_status status = cavum_solver_create(&opened.solver, &options, error);
   options.coupling = false;
@@ -363,6 +364,17 @@ static cavum_figure figure_at_held(const cavum_figure *solved, cavum_figure_id i
   return figure;
 }
 
+// The 0 mode or the pi mode. The correction is that of the mode that is held; the other may move by
+// twice as much, or not at all.
+static void put_coupled(unsigned char *row, const cavum_row_layout *layout, int column,
+                        double solved_hz, double uncertainty_hz, const shape_state *s,
+                        const held_correction *correction) {
+  bool is_held = solved_hz == frequency_of(s).value;
+  double doubt = is_held ? correction->slope_doubt : 1.0;
+  put_double(row, layout, column, solved_hz + s->corrected_hz);
+  put_float_upward(row, layout, column + 1, uncertainty_hz + doubt * fabs(s->corrected_hz));
+}
+
 static void put_result(unsigned char *row, const shape_state *s) {
   const cavum_study *study = s->study;
   const cavum_result *result = s->result;
@@ -380,8 +392,10 @@ static void put_result(unsigned char *row, const shape_state *s) {
   if (layout->coupling >= 0 && result->coupling.state == CAVUM_FIGURE_PRESENT) {
     cavum_figure coupling = figure_at_held(&result->coupling, CAVUM_NUM_FIGURES, &correction);
     put_figure(row, layout, layout->coupling, &coupling);
-    put_double(row, layout, layout->coupling + 2, result->zero_mode_hz + s->corrected_hz);
-    put_double(row, layout, layout->coupling + 3, result->pi_mode_hz + s->corrected_hz);
+    put_coupled(row, layout, layout->zero_mode, result->zero_mode_hz,
+                result->zero_mode_uncertainty_hz, s, &correction);
+    put_coupled(row, layout, layout->pi_mode, result->pi_mode_hz, result->pi_mode_uncertainty_hz, s,
+                &correction);
   }
   put_double(row, layout, layout->length, result->accelerating_length.value_m);
   put_integer(row, layout, layout->elements, result->mesh.num_elements);

@@ -66,7 +66,7 @@ struct cavum_study {
   cavum_shape_table table; /**< In use when sampling.kind is CAVUM_SAMPLING_TABLE. */
   cavum_hold hold;
   cavum_limits limits;
-  bool coupling;
+  bool coupling, coupling_of_inner_cell;
   int mode; /**< Mode whose figures are kept, from 0. */
   bool wanted[CAVUM_NUM_FIGURES];
   int batch_size;

@@ -14,7 +14,7 @@
 #include "cavum/cell_text.h"
 
 // Changes when rows of the same settings would no longer be the same bytes.
-static const int ROWS_VERSION = 3;
+static const int ROWS_VERSION = 4;
 
 static void add_text(cavum_sha256_state *state, const char *text) {
   cavum_sha256_add(state, text ? text : "", text ? strlen(text) + 1 : 1);
@@ -115,7 +115,7 @@ static cavum_status take_settings(cavum_study *study, cavum_error *error) {
   for (int i = 0; i < study->limits.num_conditions; i++) {
     add_expression(&state, study->limits.conditions[i]);
   }
-  add_integer(&state, study->coupling);
+  add_integer(&state, study->coupling + study->coupling_of_inner_cell);
   add_integer(&state, study->mode);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (study->wanted[id]) add_text(&state, cavum_figure_describe((cavum_figure_id)id).key);

@@ -12,6 +12,7 @@
 #include "base/units.h"
 #include "cell/keys.h"
 #include "scan/study_conditions.h"
+#include "solve/coupling.h"
 #include "solve/figure_policy.h"
 
 /** The top level of a study file. */
@@ -21,7 +22,9 @@ typedef struct study_top {
   int coupling, mode, batch;
 } study_top;
 
-static const cavum_yaml_word yes_words[] = {{"yes", 1}, {"no", 0}, {NULL, 0}};
+enum { COUPLING_NO, COUPLING_YES, COUPLING_INNER_CELL };
+static const cavum_yaml_word coupling_words[] = {
+    {"yes", COUPLING_YES}, {"no", COUPLING_NO}, {"inner-cell", COUPLING_INNER_CELL}, {NULL, 0}};
 
 static const cavum_yaml_field top_fields[] = {
     {.key = "title", .offset = offsetof(study_top, title), .kind = CAVUM_YAML_FIELD_TEXT},
@@ -39,7 +42,7 @@ static const cavum_yaml_field top_fields[] = {
     {.key = "coupling",
      .offset = offsetof(study_top, coupling),
      .kind = CAVUM_YAML_FIELD_WORD,
-     .words = yes_words},
+     .words = coupling_words},
     {.key = "mode",
      .offset = offsetof(study_top, mode),
      .kind = CAVUM_YAML_FIELD_COUNT,
@@ -453,23 +456,15 @@ static cavum_status read_mode(study_reader *r) {
                                 r->study->cell.num_modes);
 }
 
-static bool is_plane(const cavum_end *end) {
-  return end->kind == CAVUM_END_ELECTRIC || end->kind == CAVUM_END_MAGNETIC;
-}
-
 /** What no shape of the study could have is refused here, not row by row. */
 static cavum_status check_coupling(study_reader *r) {
-  const cavum_cell *cell = &r->study->cell;
-  if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && is_plane(&cell->left_end) &&
-      is_plane(&cell->right_end)) {
-    return CAVUM_OK;
-  }
+  if (cavum_coupling_exists(&r->study->cell, r->study->coupling_of_inner_cell)) return CAVUM_OK;
   const cavum_yaml_node *node =
       cavum_yaml_reader_child(r->reader, &r->reader->tree.nodes[0], "coupling");
   return cavum_yaml_reader_fail(
       r->reader, node,
-      "coupling: needs a two-ellipse cell whose ends are electric or magnetic planes; that of a "
-      "cell with tubes is that of the same cell with planes in their place");
+      "coupling: needs a two-ellipse cell whose ends are electric or magnetic planes; 'coupling: "
+      "inner-cell' puts planes in the place of tubes");
 }
 
 /** Everything that needs the base cell. */
@@ -478,7 +473,8 @@ static cavum_status read_body(study_reader *r) {
   cavum_status status = CAVUM_OK;
   study->inputs = cavum_alloc(CAVUM_STUDY_MOST_INPUTS, sizeof *study->inputs);
   if (!study->inputs) return cavum_fail_memory(r->reader->error);
-  study->coupling = r->top.coupling != 0;
+  study->coupling = r->top.coupling != COUPLING_NO;
+  study->coupling_of_inner_cell = r->top.coupling == COUPLING_INNER_CELL;
   if (study->coupling) CAVUM_TRY(check_coupling(r));
   study->batch_size = r->top.batch;
   CAVUM_TRY(read_mode(r));

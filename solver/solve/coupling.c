@@ -14,10 +14,14 @@ static cavum_cell with_ends(const cavum_cell *cell, cavum_end_kind kind) {
   return other;
 }
 
-bool cavum_coupling_exists(const cavum_cell *cell) {
-  return cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && cell->left_end.kind != CAVUM_END_TUBE &&
-         cell->right_end.kind != CAVUM_END_TUBE && cell->left_end.kind != CAVUM_END_METAL &&
-         cell->right_end.kind != CAVUM_END_METAL;
+static bool end_allows(const cavum_end *end, bool of_inner_cell) {
+  return end->kind == CAVUM_END_ELECTRIC || end->kind == CAVUM_END_MAGNETIC ||
+         (of_inner_cell && end->kind == CAVUM_END_TUBE);
+}
+
+bool cavum_coupling_exists(const cavum_cell *cell, bool of_inner_cell) {
+  return cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && end_allows(&cell->left_end, of_inner_cell) &&
+         end_allows(&cell->right_end, of_inner_cell);
 }
 
 // Frequency of the lowest mode with both ends closed by one kind of plane. Where the cell has these
@@ -54,6 +58,8 @@ cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memor
   double sum = f0.value + f1.value;
   result->zero_mode_hz = f0.value;
   result->pi_mode_hz = f1.value;
+  result->zero_mode_uncertainty_hz = f0.uncertainty;
+  result->pi_mode_uncertainty_hz = f1.uncertainty;
   // d k_cc = 4 (f0 df1 + f1 df0) / (f0 + f1)^2 in the worst case of the two signs.
   result->coupling = (cavum_figure){
       .state = CAVUM_FIGURE_PRESENT,

@@ -9,7 +9,7 @@
 #include "solve/solver_memory.h"
 
 /** True when the coupling of a cell exists: two half ellipses from iris to iris. */
-bool cavum_coupling_exists(const cavum_cell *cell);
+bool cavum_coupling_exists(const cavum_cell *cell, bool of_inner_cell);
 
 /**
  * Adds k_cc = 2 (f_pi - f_0) / (f_pi + f_0) to a result, from the same cell with both ends electric

@@ -40,9 +40,13 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
     return cavum_fail(error, CAVUM_ERR_USAGE, "work_limit_s %g: expected 0 (chosen) or more",
                       options->work_limit_s);
   }
-  if (options->coupling && !cavum_coupling_exists(cell)) {
+  if (options->coupling && !cavum_coupling_exists(cell, options->coupling_of_inner_cell)) {
+    bool has_one = cavum_coupling_exists(cell, true);
     return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "the coupling needs a two-ellipse cell whose ends are electric or magnetic");
+                      "the coupling needs a two-ellipse cell whose ends are electric or magnetic%s",
+                      has_one ? "; that of this cell without its tubes is the coupling of the "
+                                "inner cell, which must be asked for as such"
+                              : "");
   }
   return CAVUM_OK;
 }

@@ -88,6 +88,8 @@ static cavum_status write_input(cavum_hdf5_file *file, const cavum_result *resul
       {"/input/option_use_symmetry", options->use_symmetry, "1",
        "1: the mirror plane of a symmetric cell may be used"},
       {"/input/option_coupling", options->coupling, "1", "1: cell-to-cell coupling was asked for"},
+      {"/input/option_coupling_of_inner_cell", options->coupling_of_inner_cell, "1",
+       "1: planes stand in for tubes there"},
   };
   CAVUM_TRY(write_input_texts(file, result, cell, error));
   CAVUM_TRY(write_scalars(file, (int)(sizeof scalars / sizeof scalars[0]), scalars, error));
@@ -275,15 +277,20 @@ static cavum_status write_coupling(cavum_hdf5_file *file, const cavum_result *re
   cavum_status status = CAVUM_OK;
   const cavum_figure_info info = {"k_cc", "1", "cell-to-cell coupling k_cc",
                                   CAVUM_STORE_COUPLING_DEFINITION};
-  const scalar_row scalars[] = {
-      {"/coupling/zero_mode_frequency", result->zero_mode_hz, "Hz",
-       "frequency with both ends electric"},
-      {"/coupling/pi_mode_frequency", result->pi_mode_hz, "Hz",
-       "frequency with both ends magnetic"},
-  };
+  static const cavum_figure_info zero_info = {"zero_mode_frequency", "Hz",
+                                              "frequency with both ends electric", "f_0"},
+                                 pi_info = {"pi_mode_frequency", "Hz",
+                                            "frequency with both ends magnetic", "f_pi"};
+  const cavum_figure zero = {.state = CAVUM_FIGURE_PRESENT,
+                             .value = result->zero_mode_hz,
+                             .uncertainty = result->zero_mode_uncertainty_hz},
+                     pi = {.state = CAVUM_FIGURE_PRESENT,
+                           .value = result->pi_mode_hz,
+                           .uncertainty = result->pi_mode_uncertainty_hz};
   if (result->coupling.state == CAVUM_FIGURE_ABSENT) return CAVUM_OK;
   CAVUM_TRY(write_figure(file, "/coupling/k_cc", &result->coupling, &info, error));
-  CAVUM_TRY(write_scalars(file, 2, scalars, error));
+  CAVUM_TRY(write_figure(file, "/coupling/zero_mode_frequency", &zero, &zero_info, error));
+  CAVUM_TRY(write_figure(file, "/coupling/pi_mode_frequency", &pi, &pi_info, error));
 done:
   return status;
 }

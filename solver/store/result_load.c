@@ -232,15 +232,26 @@ done:
   return status;
 }
 
+// A frequency of the coupling; earlier files have no uncertainty of it.
+static cavum_status read_coupled(double *frequency_hz, double *uncertainty_hz,
+                                 const cavum_hdf5_file *file, const char *path,
+                                 cavum_error *error) {
+  cavum_status status = cavum_hdf5_read_number(frequency_hz, file, path, error);
+  if (status == CAVUM_OK && cavum_hdf5_has_attribute(file, path, "uncertainty")) {
+    status = cavum_hdf5_read_numbers_attribute(uncertainty_hz, 1, file, path, "uncertainty", error);
+  }
+  return status;
+}
+
 static cavum_status read_coupling(cavum_result *result, const cavum_hdf5_file *file,
                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
   if (!cavum_hdf5_has(file, "/coupling/k_cc")) return CAVUM_OK;
   CAVUM_TRY(cavum_store_read_figure(&result->coupling, file, "/coupling/k_cc", error));
-  CAVUM_TRY(
-      cavum_hdf5_read_number(&result->zero_mode_hz, file, "/coupling/zero_mode_frequency", error));
-  CAVUM_TRY(
-      cavum_hdf5_read_number(&result->pi_mode_hz, file, "/coupling/pi_mode_frequency", error));
+  CAVUM_TRY(read_coupled(&result->zero_mode_hz, &result->zero_mode_uncertainty_hz, file,
+                         "/coupling/zero_mode_frequency", error));
+  CAVUM_TRY(read_coupled(&result->pi_mode_hz, &result->pi_mode_uncertainty_hz, file,
+                         "/coupling/pi_mode_frequency", error));
 done:
   return status;
 }

@@ -14,7 +14,8 @@
 /** Why a peak has no value. */
 #define CAVUM_STORE_UNBOUNDED_REASON "sharp re-entrant corner"
 /** Definition of k_cc, stored with it. */
-#define CAVUM_STORE_COUPLING_DEFINITION "2 (f_pi - f_0) / (f_pi + f_0) of the periodic cell"
+#define CAVUM_STORE_COUPLING_DEFINITION \
+  "2 (f_pi - f_0) / (f_pi + f_0) of the periodic cell; of unequal halves, the mean of both irises"
 
 /** Writes /mesh: vertices, elements, edges, nodes, regions, degree, completeness. */
 cavum_status cavum_store_write_mesh(cavum_hdf5_file *file, const cavum_result *result,

@@ -60,6 +60,17 @@ START_TEST(halves_that_say_otherwise_keep_their_own) {
 }
 END_TEST
 
+// That of a cell with a tube is refused, unless the tube is to be dropped for it.
+START_TEST(coupling_of_the_inner_cell) {
+  cavum_study *study = open_study(STUDY_END_CELL,
+                                  "cell: cell.yaml\nvary: {iris_radius_mm: [33.0]}\n"
+                                  "coupling: inner-cell\n");
+  ck_assert(study->coupling && study->coupling_of_inner_cell);
+  ck_assert_int_ge(study->layout.pi_mode, 0);
+  cavum_study_close(&study);
+}
+END_TEST
+
 START_TEST(linked_quantities_follow) {
   cavum_study *study = open_study(STUDY_END_CELL,
                                   "cell: cell.yaml\n"
@@ -203,6 +214,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_test(tests, names_set_what_the_file_would);
   tcase_add_test(tests, halves_that_say_otherwise_keep_their_own);
+  tcase_add_test(tests, coupling_of_the_inner_cell);
   tcase_add_test(tests, linked_quantities_follow);
   tcase_add_test(tests, any_number_of_a_path_can_vary);
   tcase_add_test(tests, table_rows);

@@ -93,6 +93,10 @@ START_TEST(round_trip) {
   ck_assert_int_eq(read->num_warnings, 1);
   ck_assert_str_eq(read->warnings[0], written->warnings[0]);
   CAVUM_CHECK_NEAR(read->coupling.value, written->coupling.value, 0.0);
+  CAVUM_CHECK_NEAR(read->zero_mode_hz, 1.275e9, 0.0);
+  CAVUM_CHECK_NEAR(read->zero_mode_uncertainty_hz, 12.0, 0.0);
+  CAVUM_CHECK_NEAR(read->pi_mode_hz, 1.299e9, 0.0);
+  CAVUM_CHECK_NEAR(read->pi_mode_uncertainty_hz, 14.0, 0.0);
   CAVUM_CHECK_NEAR(read->complete_below_hz, written->complete_below_hz, 0.0);
   expect_same_mesh(&written->mesh, &read->mesh);
   ck_assert_int_eq(read->num_modes, written->num_modes);

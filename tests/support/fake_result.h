@@ -156,6 +156,8 @@ static inline cavum_result *fake_result_create(void) {
       (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 0.0187654, .uncertainty = 2e-8};
   result->zero_mode_hz = 1.275e9;
   result->pi_mode_hz = 1.299e9;
+  result->zero_mode_uncertainty_hz = 12.0;
+  result->pi_mode_uncertainty_hz = 14.0;
   result->accuracy_reached = true;
   result->num_warnings = 1;
   result->warnings = fake_alloc(1, sizeof *result->warnings);
