@@ -98,7 +98,7 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
 }
 
 static void write_coupling(cavum_html *html, const cavum_result *result) {
-  char text[256], value[CAVUM_QUANTITY_SIZE], zero[CAVUM_QUANTITY_SIZE], pi[CAVUM_QUANTITY_SIZE];
+  char text[384], value[CAVUM_QUANTITY_SIZE], zero[CAVUM_QUANTITY_SIZE], pi[CAVUM_QUANTITY_SIZE];
   if (result->coupling.state != CAVUM_FIGURE_PRESENT) return;
   cavum_html_heading(html, 2, "coupling", "Cell-to-cell coupling");
   cavum_quantity_format(value, result->coupling.value, result->coupling.uncertainty);
