@@ -83,6 +83,7 @@ typedef enum cavum_coldtest_channel_id {
   X(GEOMETRY_FACTOR, "geometry_factor", "geometry factor")                                  \
   X(EPK_OVER_EACC, "epk_over_eacc", "E_pk / E_acc")                                         \
   X(BPK_OVER_EACC, "bpk_over_eacc", "B_pk / E_acc")                                         \
+  X(STATIC_HEAT, "static_heat", "static heat of the bath")                                  \
   X(BRANCH, "branch", "coupling branch, where the readings do not decide it")               \
   X(PICKUP, "pickup", "pickup calibration, readings or stated Q_t")                         \
   X(EXTERNAL, "external", "stated Q_e, or readings of its calibration")                     \
@@ -126,7 +127,8 @@ CAVUM_API const char *cavum_coldtest_input_text(cavum_coldtest_input input);
   X(B_PEAK, "peak_magnetic_field_T", "T", "peak magnetic field",                           \
     "(B_pk / E_acc) E_acc, on the wall")                                                   \
   X(SURFACE_RESISTANCE, "surface_resistance_ohm", "ohm", "surface resistance R_s",         \
-    "G / Q0, an average over the wall")
+    "G / Q0, an average over the wall")                                                    \
+  X(BATH_HEAT, "bath_heat_W", "W", "heat to the bath", "P_d + static heat of the bath")
 
 /** Names of the results, CAVUM_QUANTITY_FORWARD first. */
 typedef enum cavum_coldtest_quantity {
@@ -232,6 +234,8 @@ typedef struct cavum_coldtest_setup {
   double decay_noise;               /**< Relative, of one reading. */
   double temperature_uncertainty_k; /**< Of one bath temperature. */
   double temperature_common_k;      /**< Calibration of the thermometer, common to all readings. */
+  cavum_estimate static_heat_w;     /**< What the bath takes up without any power; absent: not
+                                         known. By boil-off with the drive off, for example. */
   cavum_coupling_method coupling;
   cavum_branch branch;
   cavum_q0_method q0_method;
@@ -251,6 +255,9 @@ typedef struct cavum_coldtest_setup {
  */
 CAVUM_API cavum_coldtest_setup cavum_coldtest_setup_default(void);
 
+/** Runs of one test, and bytes of a name with its zero. */
+enum { CAVUM_MAX_RUNS = 64, CAVUM_RUN_NAME_SIZE = 64 };
+
 /** One row of readings. NAN where nothing was read. */
 typedef struct cavum_coldtest_reading {
   double power_w[CAVUM_NUM_CHANNELS]; /**< At the meter. */
@@ -261,6 +268,7 @@ typedef struct cavum_coldtest_reading {
   int64_t line; /**< In the file, for messages; 0: none. */
   double bath_pressure_pa;
   int64_t note; /**< Where its note begins in cavum_coldtest_readings.notes; 0: none. */
+  int run;      /**< Number of its run, from 1; 0: none is named. */
 } cavum_coldtest_reading;
 
 /** A reading with nothing in it. */
@@ -282,7 +290,10 @@ typedef struct cavum_coldtest_readings {
                                             the items, in the order in which they were found. */
   char *notes; /**< Owned, shape [notes_size]: zero-terminated texts; NULL: no reading has one. */
   int64_t notes_size;
-  char *text;      /**< Owned: the file as it was read; NULL: not from a file, or above 16 MB. */
+  char *text; /**< Owned: the file as it was read; NULL: not from a file, or above 16 MB. */
+  int num_runs;
+  char runs[CAVUM_MAX_RUNS][CAVUM_RUN_NAME_SIZE]; /**< Names of the runs, in the order of their
+                                                       first rows. */
   char sha256[65]; /**< Of that file, also when its text is not kept; "": not from a file. */
 } cavum_coldtest_readings;
 
@@ -402,6 +413,36 @@ CAVUM_API const cavum_coldtest_reading *cavum_coldtest_get_reading(const cavum_c
 
 /** The note of one point, one line, borrowed; index from 0; "" when it has none. */
 CAVUM_API const char *cavum_coldtest_get_note(const cavum_coldtest *test, int64_t index);
+
+/** Number of runs that readings name: before and after a quench, a warm-up, a bake. */
+CAVUM_API int cavum_coldtest_num_runs(const cavum_coldtest *test);
+
+/** Name of a run, one line, borrowed; number from 1; "" when there is none. */
+CAVUM_API const char *cavum_coldtest_get_run_name(const cavum_coldtest *test, int number);
+
+/** One run against the first. */
+typedef struct cavum_coldtest_run_summary {
+  int64_t num_points, first_point; /**< The first from 0; -1: all its rows are set aside. */
+  double lowest_e_acc_v_per_m, highest_e_acc_v_per_m;
+  double lowest_temperature_k, highest_temperature_k; /**< NAN: no bath temperatures. */
+  cavum_estimate q0_ratio;    /**< Q0 over that of the first run; NAN: no two readings compare. */
+  double ratio_e_acc_v_per_m; /**< Where it is taken. */
+} cavum_coldtest_run_summary;
+
+/**
+ * Sums up a run and compares it with the first: Q0 of a pair of readings whose gradients are within
+ * 5 % and whose bath temperatures (where both have one) are within 20 mK, at the largest such
+ * gradient. What the two share (calibrations, lines, R/Q) leaves the ratio [JCGM100] 5.2.
+ * @param[out] summary  Untouched unless CAVUM_OK.
+ * @param[in]  test     Evaluated test.
+ * @param[in]  number   From 1.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_INPUT  no such run.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_coldtest_summarise_run(cavum_coldtest_run_summary *summary,
+                                                    const cavum_coldtest *test, int number,
+                                                    cavum_error *error);
 
 /** Number of rows that were set aside, by the reader of the file or as what no cavity can give. */
 CAVUM_API int64_t cavum_coldtest_num_set_aside(const cavum_coldtest *test);

@@ -118,6 +118,8 @@ static void print_block(FILE *out, const cavum_coldtest_report *report, int firs
       if (!isnan(temperature_k)) fprintf(out, "%7.3f", temperature_k);
       fprintf(out, "  %s, %s", point->by_decay ? "decay" : "pickup",
               cavum_branch_name(point->branch));
+      int run = cavum_coldtest_get_reading(report->test, row)->run;
+      if (run > 0) fprintf(out, ", %s", cavum_coldtest_get_run_name(report->test, run));
     }
     fputc('\n', out);
   }
@@ -127,6 +129,27 @@ static void print_calibrations(FILE *out, const cavum_coldtest_report *report) {
   fputs("\nCalibration\n", out);
   print_calibration(out, "pickup Q_t", cavum_coldtest_get_pickup(report->test));
   print_calibration(out, "input coupler Q_e", cavum_coldtest_get_external(report->test));
+}
+
+static void print_runs(FILE *out, const cavum_coldtest *test) {
+  cavum_coldtest_run_summary run;
+  if (cavum_coldtest_num_runs(test) > 0) fputs("\nRuns\n", out);
+  for (int number = 1; number <= cavum_coldtest_num_runs(test); number++) {
+    if (cavum_coldtest_summarise_run(&run, test, number, NULL) != CAVUM_OK) continue;
+    fprintf(out, "  %s: %lld readings", cavum_coldtest_get_run_name(test, number),
+            (long long)run.num_points);
+    if (run.num_points > 0) {
+      fprintf(out, ", E_acc %.4g to %.4g MV/m", cavum_in_mv_per_m(run.lowest_e_acc_v_per_m),
+              cavum_in_mv_per_m(run.highest_e_acc_v_per_m));
+    }
+    if (isfinite(run.q0_ratio.value)) {
+      char text[CAVUM_QUANTITY_SIZE];
+      format_result(text, run.q0_ratio.value, run.q0_ratio.uncertainty);
+      fprintf(out, "; Q0 over that of %s: %s at %.4g MV/m", cavum_coldtest_get_run_name(test, 1),
+              text, cavum_in_mv_per_m(run.ratio_e_acc_v_per_m));
+    }
+    fputc('\n', out);
+  }
 }
 
 // The first block of columns, or all others.
@@ -254,9 +277,12 @@ static void print_bounds(FILE *out, const cavum_coldtest_report *report, int64_t
 /** Columns of limits that are in no table. */
 static const table_column forward_column = {CAVUM_QUANTITY_FORWARD, "P_f", CAVUM_UNIT_W, 13};
 
+static const table_column bath_column = {CAVUM_QUANTITY_BATH_HEAT, "bath heat", CAVUM_UNIT_W, 13};
+
 static const table_column *column_of(cavum_coldtest_quantity quantity) {
   int i = 0;
   if (quantity == CAVUM_QUANTITY_FORWARD) return &forward_column;
+  if (quantity == CAVUM_QUANTITY_BATH_HEAT) return &bath_column;
   while (i < NUM_COLUMNS - 1 && columns[i].quantity != quantity) i++;
   return &columns[i];
 }
@@ -397,6 +423,7 @@ void cavum_coldtest_table_print(FILE *out, const cavum_coldtest_report *report,
     print_flags(out, report);
     print_words(out, report->test);
     print_points(out, report, options->most_rows, false);
+    print_runs(out, report->test);
     print_parts(out, report, options);
   }
   cavum_coldtest_table_print_series(out, report, wants(options, CAVUM_COLDTEST_PART_TRACES));

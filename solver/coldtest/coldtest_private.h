@@ -97,6 +97,14 @@ typedef struct cavum_inverted {
   uint32_t flags;
 } cavum_inverted;
 
+/**
+ * Puts all that follows from w U and the wall power into an inverted reading: Q0, Q_t, stored
+ * energy, fields, surface resistance, heat to the bath. `transmitted` NULL: no pickup.
+ */
+void cavum_coldtest_put_fields(cavum_inverted *out, const cavum_coldtest_setup *setup,
+                               const cavum_dual *flow, const cavum_dual *wall,
+                               const cavum_dual *omega, const cavum_dual *transmitted);
+
 /** All that the inversion of a reading needs beside the reading. */
 typedef struct cavum_inversion_context {
   cavum_branch assumed; /**< Of this reading unless its Q_e contradicts; DECIDE: by itself. */

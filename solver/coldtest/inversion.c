@@ -359,36 +359,11 @@ static cavum_status balance(working *w, cavum_dual *wall, cavum_error *error) {
   return CAVUM_OK;
 }
 
-// Everything that follows from w U and P_d.
+// What follows from w U and P_d.
 static void put_fields(working *w, const cavum_dual *flow, const cavum_dual *wall) {
-  const cavum_coldtest_setup *setup = w->context->setup;
-  cavum_dual q0 = cavum_dual_divide(*flow, *wall);
-  put(w, CAVUM_QUANTITY_Q0, q0);
-  if (has(w, CAVUM_CHANNEL_TRANSMITTED)) {
-    put(w, CAVUM_QUANTITY_Q_PICKUP,
-        cavum_dual_divide(*flow, w->in->power[CAVUM_CHANNEL_TRANSMITTED]));
-  }
-  put(w, CAVUM_QUANTITY_STORED_ENERGY, cavum_dual_divide(*flow, w->in->omega));
-  cavum_dual r_over_q = cavum_coldtest_figure(&setup->r_over_q_linac_ohm, CAVUM_INPUT_R_OVER_Q);
-  cavum_dual length = cavum_coldtest_figure(&setup->accelerating_length_m, CAVUM_INPUT_LENGTH);
-  cavum_dual voltage = cavum_dual_root(cavum_dual_multiply(r_over_q, *flow));
-  cavum_dual gradient = cavum_dual_divide(voltage, length);
-  put(w, CAVUM_QUANTITY_VOLTAGE, voltage);
-  put(w, CAVUM_QUANTITY_E_ACC, gradient);
-  if (setup->epk_over_eacc.value > 0.0) {
-    cavum_dual ratio = cavum_coldtest_figure(&setup->epk_over_eacc, CAVUM_INPUT_EPK_OVER_EACC);
-    put(w, CAVUM_QUANTITY_E_PEAK, cavum_dual_multiply(ratio, gradient));
-  }
-  if (setup->bpk_over_eacc_t_per_v_per_m.value > 0.0) {
-    cavum_dual ratio =
-        cavum_coldtest_figure(&setup->bpk_over_eacc_t_per_v_per_m, CAVUM_INPUT_BPK_OVER_EACC);
-    put(w, CAVUM_QUANTITY_B_PEAK, cavum_dual_multiply(ratio, gradient));
-  }
-  if (setup->geometry_factor_ohm.value > 0.0) {
-    cavum_dual factor =
-        cavum_coldtest_figure(&setup->geometry_factor_ohm, CAVUM_INPUT_GEOMETRY_FACTOR);
-    put(w, CAVUM_QUANTITY_SURFACE_RESISTANCE, cavum_dual_divide(factor, q0));
-  }
+  const cavum_dual *transmitted =
+      has(w, CAVUM_CHANNEL_TRANSMITTED) ? &w->in->power[CAVUM_CHANNEL_TRANSMITTED] : NULL;
+  cavum_coldtest_put_fields(w->out, w->context->setup, flow, wall, &w->in->omega, transmitted);
 }
 
 static void put_coupling(working *w, const cavum_dual *q_loaded) {

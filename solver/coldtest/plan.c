@@ -18,6 +18,9 @@ static void show_meters(cavum_plan *plan, const cavum_coldtest_setup *setup) {
   }
 }
 
+// What is not stated is not known: no number.
+static double known(cavum_estimate estimate) { return estimate.value > 0.0 ? estimate.value : NAN; }
+
 static void compare_limits(cavum_plan *plan, const cavum_coldtest_setup *setup,
                            const cavum_plan_request *request) {
   for (int i = 0; i < CAVUM_MAX_LIMITS; i++) {
@@ -27,6 +30,8 @@ static void compare_limits(cavum_plan *plan, const cavum_coldtest_setup *setup,
                    : quantity == CAVUM_QUANTITY_E_PEAK     ? plan->e_peak_v_per_m
                    : quantity == CAVUM_QUANTITY_E_ACC      ? request->e_acc_v_per_m
                    : quantity == CAVUM_QUANTITY_WALL_POWER ? plan->state.wall_power_w
+                   : quantity == CAVUM_QUANTITY_BATH_HEAT
+                       ? plan->state.wall_power_w + known(setup->static_heat_w)
                    : quantity == CAVUM_QUANTITY_FORWARD ? plan->state.power_w[CAVUM_CHANNEL_FORWARD]
                                                         : NAN;
     plan->limit_share[i] = i < setup->num_limits ? value / limit->value : NAN;

@@ -103,11 +103,13 @@ static cavum_status check_setup(const cavum_coldtest_setup *setup, cavum_error *
   if (!estimate_is_valid(&setup->geometry_factor_ohm, false) ||
       !estimate_is_valid(&setup->epk_over_eacc, false) ||
       !estimate_is_valid(&setup->bpk_over_eacc_t_per_v_per_m, false) ||
+      !estimate_is_valid(&setup->static_heat_w, false) ||
       !estimate_is_valid(&setup->q_pickup, false) ||
       !estimate_is_valid(&setup->q_external, false)) {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "G, E_pk/E_acc, B_pk/E_acc, Q_t, Q_e: where given, positive numbers larger "
-                      "than their uncertainties were expected");
+    return cavum_fail(
+        error, CAVUM_ERR_INPUT,
+        "G, E_pk/E_acc, B_pk/E_acc, Q_t, Q_e, static heat: where given, positive numbers larger "
+        "than their uncertainties were expected");
   }
   if (!is_size(setup->frequency_hz) || !is_relative(setup->frequency_uncertainty) ||
       !is_relative(setup->common_gain_uncertainty) || !is_relative(setup->decay_uncertainty) ||
@@ -177,6 +179,7 @@ cavum_status cavum_coldtest_make_inputs(cavum_coldtest_inputs *inputs,
   set_estimate(inputs, CAVUM_INPUT_GEOMETRY_FACTOR, &setup->geometry_factor_ohm);
   set_estimate(inputs, CAVUM_INPUT_EPK_OVER_EACC, &setup->epk_over_eacc);
   set_estimate(inputs, CAVUM_INPUT_BPK_OVER_EACC, &setup->bpk_over_eacc_t_per_v_per_m);
+  set_estimate(inputs, CAVUM_INPUT_STATIC_HEAT, &setup->static_heat_w);
   set_estimate(inputs, CAVUM_INPUT_PICKUP, &setup->q_pickup);
   set_estimate(inputs, CAVUM_INPUT_EXTERNAL, &setup->q_external);
   return CAVUM_OK;

@@ -242,7 +242,7 @@ static void take_cell(void *text, size_t length, void *data) {
   if (kept > 0) memcpy(cell, text, kept);
   cell[kept] = '\0';
   bool noted = r->have_header && r->cell < r->table.num_columns &&
-               r->table.quantity[r->cell] == CAVUM_CSV_NOTED;
+               r->table.quantity[r->cell] <= CAVUM_CSV_NOTED;
   if (noted) {
     take_note(r, text, length);
   } else if (r->have_header) {

@@ -18,6 +18,7 @@ enum {
   CAVUM_CSV_HEADER_SIZE = 64,
   CAVUM_CSV_IGNORED = -1, /**< Quantity of a column whose cells are not read. */
   CAVUM_CSV_NOTED = -2,   /**< Of a column whose cells are kept as texts. */
+  CAVUM_CSV_NAMED = -3,   /**< Likewise: texts that name something. */
   CAVUM_CSV_REASON_SIZE = 512
 };
 
@@ -32,7 +33,7 @@ typedef struct cavum_csv_unit {
 /** A kind of column: header = name, "_", unit. */
 typedef struct cavum_csv_column {
   const char *name;
-  int quantity;                /**< The caller's number, >= 0, or one of the two above. */
+  int quantity;                /**< The caller's number, >= 0, or one of those above. */
   const cavum_csv_unit *units; /**< Ends with a NULL name; NULL for an ignored or noted column. */
 } cavum_csv_column;
 
@@ -57,7 +58,7 @@ typedef struct cavum_csv_table {
   char header[CAVUM_CSV_MAX_COLUMNS][CAVUM_CSV_HEADER_SIZE];
   int64_t num_rows, row_capacity, line_capacity;
   double *values; /**< Owned, SI, NAN for empty cells, shape [num_rows, num_columns]. Of a noted
-                       column where its text begins in `notes`. */
+                       or named column where its text begins in `notes`. */
   char *notes;    /**< Owned: zero-terminated texts of one line each; NULL: none. */
   int64_t notes_used, notes_capacity;
   char *text; /**< Owned: the file as it was read, zero-terminated. */

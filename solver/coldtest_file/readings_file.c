@@ -55,7 +55,8 @@ static const cavum_csv_column FIXED_COLUMNS[] = {
     {"radiation", COLUMN_RADIATION, RADIATION_UNITS},
     {"bath_pressure", COLUMN_PRESSURE, PRESSURE_UNITS},
     {"use", COLUMN_USE, cavum_csv_switch},
-    {"note", CAVUM_CSV_NOTED, NULL}};
+    {"note", CAVUM_CSV_NOTED, NULL},
+    {"run", CAVUM_CSV_NAMED, NULL}};
 
 enum {
   NOTE_SIZE = 1024,
@@ -98,6 +99,27 @@ static cavum_status keep_note(cavum_coldtest_readings *out, int64_t *capacity,
   memcpy(out->notes + used, note, (size_t)size);
   reading->note = used;
   out->notes_size = used + size;
+  return CAVUM_OK;
+}
+
+// The number of the run that a row names; a row whose name cannot be kept is set aside.
+static cavum_status take_run(cavum_coldtest_readings *out, cavum_coldtest_reading *reading,
+                             const cavum_csv_table *table, int64_t row, const char *path,
+                             cavum_error *error) {
+  double at = cell(table, row, CAVUM_CSV_NAMED);
+  if (isnan(at)) return CAVUM_OK;
+  const char *name = table->notes + (int64_t)at;
+  for (int i = 0; i < out->num_runs && reading->run == 0; i++) {
+    if (strcmp(out->runs[i], name) == 0) reading->run = i + 1;
+  }
+  if (reading->run > 0) return CAVUM_OK;
+  if (strlen(name) >= CAVUM_RUN_NAME_SIZE || out->num_runs == CAVUM_MAX_RUNS) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "%s:%lld: run: a name of at most %d bytes and at most %d runs were expected",
+                      path, (long long)table->lines[row], CAVUM_RUN_NAME_SIZE - 1, CAVUM_MAX_RUNS);
+  }
+  snprintf(out->runs[out->num_runs++], CAVUM_RUN_NAME_SIZE, "%s", name);
+  reading->run = out->num_runs;
   return CAVUM_OK;
 }
 
@@ -165,7 +187,8 @@ static cavum_status take_row(cavum_coldtest_readings *out, int64_t *notes_capaci
   cavum_coldtest_reading *reading = &out->items[out->num_readings];
   join_notes(note, table, row);
   if (cell(table, row, COLUMN_USE) != 0.0 &&
-      take_reading(reading, table, row, path, &fault) == CAVUM_OK) {
+      take_reading(reading, table, row, path, &fault) == CAVUM_OK &&
+      take_run(out, reading, table, row, path, &fault) == CAVUM_OK) {
     out->num_readings++;
     return keep_note(out, notes_capacity, reading, note, error);
   }

@@ -20,8 +20,8 @@ typedef struct top_level {
   int published;
   const cavum_yaml_node *geometry, *readings, *channels, *meters, *input_line, *coupler,
       *circulator, *decay, *temperature, *loop, *method, *pickup, *input_coupler, *statistics,
-      *limits, *surface_resistance, *frequency, *radiation, *emission, *trapped_flux, *traces,
-      *plan;
+      *limits, *surface_resistance, *bath, *frequency, *radiation, *emission, *trapped_flux,
+      *traces, *plan;
 } top_level;
 
 static const cavum_yaml_word PUBLISHED_WORDS[] = {{"none", 0}, {"niobium", 1}, {NULL, 0}};
@@ -51,6 +51,7 @@ static const cavum_yaml_field TOP_FIELDS[] = {
     CAVUM_TEST_NODE(top_level, limits, "limits", CAVUM_YAML_FIELD_LIST),
     CAVUM_TEST_WORD(top_level, published, "published_limits", PUBLISHED_WORDS),
     CAVUM_TEST_NODE(top_level, surface_resistance, "surface_resistance", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, bath, "bath", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, frequency, "frequency", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, radiation, "radiation", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, emission, "field_emission", CAVUM_YAML_FIELD_MAPPING),

@@ -12,6 +12,7 @@ typedef struct calibration {
   double decay_percent, decay_reading_percent;
   double temperature_mk, temperature_common_mk;
   double phase_deg;
+  double static_w, static_uncertainty_w;
   int q0, coupling, branch;
   double pickup_q, pickup_percent, external_q, external_percent;
   double coverage, seed, draws;
@@ -48,6 +49,9 @@ static const cavum_yaml_field TEMPERATURE_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, temperature_common_mk, "calibration_uncertainty_mK", 0.0, 1e4)};
 static const cavum_yaml_field LOOP_FIELDS[] = {
     CAVUM_TEST_NUMBER(calibration, phase_deg, "phase_uncertainty_deg", 0.0, 25.0)};
+static const cavum_yaml_field BATH_FIELDS[] = {
+    CAVUM_TEST_NUMBER(calibration, static_w, "static_heat_W", 0.0, 1e6),
+    CAVUM_TEST_NUMBER(calibration, static_uncertainty_w, "static_heat_uncertainty_W", 0.0, 1e6)};
 static const cavum_yaml_field METHOD_FIELDS[] = {
     CAVUM_TEST_WORD(calibration, q0, "q0", Q0_WORDS),
     CAVUM_TEST_WORD(calibration, coupling, "coupling", COUPLING_WORDS),
@@ -79,6 +83,7 @@ static const struct section {
     SECTION("decay", DECAY_FIELDS),
     SECTION("temperature", TEMPERATURE_FIELDS),
     SECTION("loop", LOOP_FIELDS),
+    SECTION("bath", BATH_FIELDS),
     SECTION("method", METHOD_FIELDS),
     SECTION("pickup", PICKUP_FIELDS),
     SECTION("input_coupler", EXTERNAL_FIELDS),
@@ -98,6 +103,8 @@ static void store(cavum_coldtest_file *file, const calibration *found) {
   setup->temperature_common_k =
       cavum_from_unit(found->temperature_common_mk, CAVUM_UNIT_MILLIKELVIN);
   setup->loop_phase_uncertainty_rad = CAVUM_PI / 180.0 * found->phase_deg;
+  setup->static_heat_w =
+      (cavum_estimate){.value = found->static_w, .uncertainty = found->static_uncertainty_w};
   setup->q0_method = (cavum_q0_method)found->q0;
   setup->coupling = (cavum_coupling_method)found->coupling;
   setup->branch = (cavum_branch)found->branch;
@@ -137,6 +144,11 @@ cavum_status cavum_test_file_read_calibration(cavum_coldtest_file *file,
     const cavum_yaml_node *node = cavum_yaml_reader_child(reader, root, "pickup");
     return cavum_yaml_reader_fail(reader, node, "pickup: uncertainty_percent without q");
   }
+  if (found.static_uncertainty_w > 0.0 && !(found.static_uncertainty_w < found.static_w)) {
+    const cavum_yaml_node *node = cavum_yaml_reader_child(reader, root, "bath");
+    return cavum_yaml_reader_fail(reader, node,
+                                  "bath: a static heat larger than its uncertainty was expected");
+  }
   store(file, &found);
 done:
   return status;
@@ -146,6 +158,7 @@ done:
 typedef struct limit_section {
   const char *name, *source;
   double peak_magnetic_mt, peak_electric_mv_per_m, gradient_mv_per_m, wall_power_w, forward_power_w;
+  double bath_heat_w;
 } limit_section;
 
 static const cavum_yaml_field LIMIT_FIELDS[] = {
@@ -162,6 +175,7 @@ static const cavum_yaml_field LIMIT_FIELDS[] = {
                       1e6),
     CAVUM_TEST_NUMBER(limit_section, gradient_mv_per_m, "gradient_MV_per_m", 1e-6, 1e6),
     CAVUM_TEST_NUMBER(limit_section, wall_power_w, "wall_power_W", 1e-9, 1e9),
+    CAVUM_TEST_NUMBER(limit_section, bath_heat_w, "bath_heat_W", 1e-9, 1e9),
     CAVUM_TEST_NUMBER(limit_section, forward_power_w, "forward_power_W", 1e-9, 1e9),
 };
 
@@ -186,6 +200,7 @@ static cavum_status take_limit(cavum_coldtest_setup *setup, const cavum_yaml_rea
       {cavum_from_unit(found.peak_electric_mv_per_m, CAVUM_UNIT_MV_PER_M), CAVUM_QUANTITY_E_PEAK},
       {cavum_from_unit(found.gradient_mv_per_m, CAVUM_UNIT_MV_PER_M), CAVUM_QUANTITY_E_ACC},
       {found.wall_power_w, CAVUM_QUANTITY_WALL_POWER},
+      {found.bath_heat_w, CAVUM_QUANTITY_BATH_HEAT},
       {found.forward_power_w, CAVUM_QUANTITY_FORWARD}};
   cavum_coldtest_limit *limit = &setup->limits[setup->num_limits];
   int count = 0;
@@ -199,7 +214,7 @@ static cavum_status take_limit(cavum_coldtest_setup *setup, const cavum_yaml_rea
     return cavum_yaml_reader_fail(
         reader, node,
         "%s: one of peak_magnetic_field_mT, peak_electric_field_MV_per_m, "
-        "gradient_MV_per_m, wall_power_W, forward_power_W and a source were expected",
+        "gradient_MV_per_m, wall_power_W, bath_heat_W, forward_power_W and a source were expected",
         path);
   }
   CAVUM_TRY(cavum_test_file_copy(limit->name, sizeof limit->name, reader, node, path, found.name));

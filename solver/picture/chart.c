@@ -45,6 +45,7 @@ void cavum_chart_quote(char *to, size_t size, const char *text) {
   snprintf(to, size, "%s", text);
   for (char *c = to; *c; c++) {
     if (*c == '{') *c = '(';
+    if (*c == '}') *c = ')';
   }
 }
 

@@ -10,7 +10,7 @@
 #include "canvas/plot.h"
 #include "picture/page.h"
 
-enum { CAVUM_CHART_SERIES_MOST = 128, CAVUM_CHART_RULES_MOST = 24, CAVUM_CHART_TEXT_SIZE = 192 };
+enum { CAVUM_CHART_SERIES_MOST = 256, CAVUM_CHART_RULES_MOST = 24, CAVUM_CHART_TEXT_SIZE = 192 };
 
 /** Points or a line. */
 typedef struct cavum_chart_series {

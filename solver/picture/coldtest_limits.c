@@ -52,22 +52,30 @@ static void add_line(cavum_chart *chart, const cavum_stored_coldtest *test,
                      const cavum_stored_limit *limit, double q_external, double high) {
   char name[96], text[CAVUM_CHART_TEXT_SIZE];
   bool forward = strcmp(limit->quantity, "forward_power_W") == 0;
-  if (!forward && strcmp(limit->quantity, "wall_power_W") != 0) return;
+  bool bath = strcmp(limit->quantity, "bath_heat_W") == 0;
+  if (!forward && !bath && strcmp(limit->quantity, "wall_power_W") != 0) return;
+  // What the bath has left for the wall.
+  double power_w = limit->value - (bath ? test->static_heat_w : 0.0);
+  if (!(power_w > 0.0) || (bath && !(test->static_heat_w > 0.0))) return;
   if (!has_cavity(test) || (forward && !(q_external > 0.0))) return;
   cavum_chart_quote(name, sizeof name, limit->name);
   snprintf(text, sizeof text, "%s, %s %.4g W", name, forward ? "forward power" : "wall power",
-           limit->value);
+           power_w);
+  if (bath) {
+    snprintf(text, sizeof text, "%s, %.4g W with %.4g W of static heat", name, limit->value,
+             test->static_heat_w);
+  }
   cavum_chart_series *line = cavum_chart_add(chart, LINE_POINTS, text);
   if (!line) return;
   line->beside = true;
-  line->ink = forward ? CAVUM_INK_FOURTH : CAVUM_INK_FIRST;
+  line->ink = forward ? CAVUM_INK_FOURTH : bath ? CAVUM_INK_MUTED : CAVUM_INK_FIRST;
   line->dash = CAVUM_DASH_LONG;
   line->width = 1.4;
   for (int i = 1; i <= LINE_POINTS; i++) {
     double e = high * i / LINE_POINTS;
     cavum_chart_put(line, e,
-                    forward ? quality_at_forward_power(test, e, limit->value, q_external)
-                            : quality_at_wall_power(test, e, limit->value),
+                    forward ? quality_at_forward_power(test, e, power_w, q_external)
+                            : quality_at_wall_power(test, e, power_w),
                     0.0, 0.0);
   }
 }

@@ -251,11 +251,18 @@ void cavum_test_chart_plan_powers(cavum_chart *chart, const cavum_stored_coldtes
   for (int i = 0; i < test->num_limits; i++) {
     const cavum_stored_limit *limit = &test->limits[i];
     bool forward = strcmp(limit->quantity, "forward_power_W") == 0;
-    if (!forward && strcmp(limit->quantity, "wall_power_W") != 0) continue;
+    bool bath = strcmp(limit->quantity, "bath_heat_W") == 0;
+    if (!forward && !bath && strcmp(limit->quantity, "wall_power_W") != 0) continue;
+    if (bath && !(test->static_heat_w > 0.0)) continue;
+    double power_w = limit->value - (bath ? test->static_heat_w : 0.0);
     char name[96], text[CAVUM_CHART_TEXT_SIZE];
     cavum_chart_quote(name, sizeof name, limit->name);
-    snprintf(text, sizeof text, "%s, %.4g W", name, limit->value);
-    cavum_chart_add_rule(chart, false, limit->value, forward ? CAVUM_INK_SECOND : CAVUM_INK_FIRST,
+    snprintf(text, sizeof text, "%s, %.4g W%s", name, power_w,
+             bath ? " beside the static heat" : "");
+    cavum_chart_add_rule(chart, false, power_w,
+                         forward ? CAVUM_INK_SECOND
+                         : bath  ? CAVUM_INK_MUTED
+                                 : CAVUM_INK_FIRST,
                          text);
   }
 }

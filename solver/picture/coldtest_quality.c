@@ -44,31 +44,85 @@ static const struct {
     [CAVUM_TEST_DECAY] = {"by decay time", CAVUM_MARK_DIAMOND, CAVUM_INK_FIRST},
     [CAVUM_TEST_OTHER_BATH] = {"other bath temperature", CAVUM_MARK_SQUARE, CAVUM_INK_FRAME}};
 
-// Readings of one kind against the gradient.
-static void add_kind(cavum_chart *chart, const cavum_stored_coldtest *test, int kind,
-                     double usual_k, const double *y, const double *u) {
-  char text[96];
-  int step = test->num_points / MOST_SHOWN + 1;
-  snprintf(text, sizeof text, "%s", STYLES[kind].text);
-  if (kind != CAVUM_TEST_OTHER_BATH && isfinite(usual_k)) {
-    snprintf(text, sizeof text, "%s, %.2f K", STYLES[kind].text, usual_k);
+// Inks of the runs, in turn; a test without runs has those of its kinds.
+static const cavum_ink RUN_INKS[] = {CAVUM_INK_SECOND, CAVUM_INK_FIRST, CAVUM_INK_THIRD,
+                                     CAVUM_INK_FOURTH, CAVUM_INK_MUTED};
+enum { NUM_RUN_INKS = sizeof RUN_INKS / sizeof *RUN_INKS };
+
+static int run_of(const cavum_stored_coldtest *test, int i) {
+  double run = at(test->column[CAVUM_STORED_RUN], i);
+  return run >= 1.0 && run <= test->runs.count ? (int)run : 0;
+}
+
+// What is drawn over the gradient, and of which readings.
+typedef struct choice {
+  const cavum_stored_coldtest *test;
+  const double *y, *u;
+  double usual_k;
+  int run, kind;
+} choice;
+
+static bool is_chosen(const choice *c, int i) {
+  return c->y[i] > 0.0 && run_of(c->test, i) == c->run &&
+         cavum_test_view_kind(c->test, i, c->usual_k) == c->kind;
+}
+
+static void describe(char text[CAVUM_CHART_TEXT_SIZE], const choice *c) {
+  char run[CAVUM_CHART_TEXT_SIZE / 2] = "", bath[32] = "";
+  if (c->run > 0) cavum_chart_quote(run, sizeof run, c->test->runs.name[c->run - 1]);
+  if (c->kind != CAVUM_TEST_OTHER_BATH && isfinite(c->usual_k)) {
+    snprintf(bath, sizeof bath, ", %.2f K", c->usual_k);
   }
-  cavum_chart_series *series = cavum_chart_add(chart, test->num_points, text);
-  if (!series) return;
-  series->points = true;
-  series->mark = STYLES[kind].mark;
-  series->ink = STYLES[kind].ink;
-  for (int i = 0; i < test->num_points; i += step) {
-    if (cavum_test_view_kind(test, i, usual_k) != kind || !(y[i] > 0.0)) continue;
-    cavum_chart_put(series, gradient(test, i), y[i], gradient_uncertainty(test, i), at(u, i));
+  snprintf(text, CAVUM_CHART_TEXT_SIZE, "%s%s%s%s", run, run[0] ? ": " : "", STYLES[c->kind].text,
+           bath);
+}
+
+static cavum_ink ink_of(const choice *c) {
+  return c->run > 0 ? RUN_INKS[(c->run - 1) % NUM_RUN_INKS] : STYLES[c->kind].ink;
+}
+
+// Readings of a run by the pickup are one curve, in the order in which they were taken.
+static void add_curve(cavum_chart *chart, const choice *c, int count) {
+  cavum_chart_series *line = cavum_chart_add(chart, count, "");
+  if (!line) return;
+  line->guide = true;
+  line->ink = ink_of(c);
+  line->width = 0.6;
+  for (int i = 0; i < c->test->num_points; i++) {
+    if (is_chosen(c, i)) cavum_chart_put(line, gradient(c->test, i), c->y[i], 0.0, 0.0);
   }
 }
 
+static void add_choice(cavum_chart *chart, const choice *c) {
+  char text[CAVUM_CHART_TEXT_SIZE];
+  int count = 0, step = c->test->num_points / MOST_SHOWN + 1;
+  for (int i = 0; i < c->test->num_points; i++) count += is_chosen(c, i);
+  if (count == 0) return;
+  if (c->run > 0 && c->kind == CAVUM_TEST_PICKUP && step == 1) add_curve(chart, c, count);
+  describe(text, c);
+  cavum_chart_series *series = cavum_chart_add(chart, count, text);
+  if (!series) return;
+  series->points = true;
+  series->mark = STYLES[c->kind].mark;
+  series->ink = ink_of(c);
+  for (int i = 0; i < c->test->num_points; i += step) {
+    if (!is_chosen(c, i)) continue;
+    cavum_chart_put(series, gradient(c->test, i), c->y[i], gradient_uncertainty(c->test, i),
+                    at(c->u, i));
+  }
+}
+
+// Readings of every run and kind against the gradient.
 static void add_kinds(cavum_chart *chart, const cavum_stored_coldtest *test, const double *y,
                       const double *u) {
   static const int order[] = {CAVUM_TEST_OTHER_BATH, CAVUM_TEST_PICKUP, CAVUM_TEST_DECAY};
   double usual_k = cavum_test_view_find_temperature(test);
-  for (int k = 0; k < CAVUM_NUM_TEST_KINDS; k++) add_kind(chart, test, order[k], usual_k, y, u);
+  for (int k = 0; k < CAVUM_NUM_TEST_KINDS; k++) {
+    for (int run = 0; run <= test->runs.count; run++) {
+      const choice c = {test, y, u, usual_k, run, order[k]};
+      add_choice(chart, &c);
+    }
+  }
   snprintf(chart->remark, sizeof chart->remark, "Bars: standard uncertainties, k = 1.");
   if (test->num_points > MOST_SHOWN) {
     size_t length = strlen(chart->remark);
@@ -175,6 +229,24 @@ void cavum_test_chart_loaded(cavum_chart *chart, const cavum_stored_coldtest *te
   }
 }
 
+static void add_doses(cavum_chart *chart, const cavum_stored_coldtest *test, const double *dose,
+                      int run) {
+  char name[CAVUM_CHART_TEXT_SIZE / 2] = "", text[CAVUM_CHART_TEXT_SIZE];
+  if (run > 0) cavum_chart_quote(name, sizeof name, test->runs.name[run - 1]);
+  snprintf(text, sizeof text, "%s%sdose rate as read", name, run > 0 ? ": " : "");
+  cavum_chart_series *series = cavum_chart_add(chart, test->num_points, text);
+  if (!series) return;
+  series->points = true;
+  series->mark = CAVUM_MARK_TRIANGLE;
+  if (run > 0) series->ink = RUN_INKS[(run - 1) % NUM_RUN_INKS];
+  for (int i = 0; i < test->num_points; i++) {
+    if (!(dose[i] > 0.0) || run_of(test, i) != run) continue;
+    cavum_chart_put(series, gradient(test, i),
+                    cavum_in_unit(dose[i], CAVUM_UNIT_MICROSIEVERT_PER_H),
+                    gradient_uncertainty(test, i), 0.0);
+  }
+}
+
 void cavum_test_chart_radiation(cavum_chart *chart, const cavum_stored_coldtest *test) {
   const double *dose = test->column[CAVUM_STORED_RADIATION];
   int none = 0;
@@ -187,17 +259,8 @@ void cavum_test_chart_radiation(cavum_chart *chart, const cavum_stored_coldtest 
   chart->y_label = "dose rate / (\xc2\xb5Sv/h)";
   chart->logarithmic = chart->from_zero = true;
   if (!dose) return;
-  cavum_chart_series *series = cavum_chart_add(chart, test->num_points, "dose rate as read");
-  if (!series) return;
-  series->points = true;
-  series->mark = CAVUM_MARK_TRIANGLE;
-  for (int i = 0; i < test->num_points; i++) {
-    none += dose[i] <= 0.0;
-    if (!(dose[i] > 0.0)) continue;
-    cavum_chart_put(series, gradient(test, i),
-                    cavum_in_unit(dose[i], CAVUM_UNIT_MICROSIEVERT_PER_H),
-                    gradient_uncertainty(test, i), 0.0);
-  }
+  for (int i = 0; i < test->num_points; i++) none += dose[i] <= 0.0;
+  for (int run = 0; run <= test->runs.count; run++) add_doses(chart, test, dose, run);
   cavum_test_add_emission(chart, test);
   if (none > 0) {
     snprintf(chart->remark, sizeof chart->remark,

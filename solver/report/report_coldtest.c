@@ -46,7 +46,7 @@ static void write_row(cavum_html *html, const cavum_stored_coldtest *test, int i
                {CAVUM_STORED_PEAK_B, CAVUM_STORED_PEAK_B_U, CAVUM_UNIT_MILLITESLA}};
   enum { PARTS = sizeof parts / sizeof parts[0] };
   char cells[PARTS + 3][96];
-  const char *row[PARTS + 4];
+  const char *row[PARTS + 5];
   snprintf(cells[0], 96, "%d", i + 1);
   for (int k = 0; k < PARTS; k++) {
     cavum_report_format(cells[k + 1], value_at(test, parts[k].value, i),
@@ -61,7 +61,10 @@ static void write_row(cavum_html *html, const cavum_stored_coldtest *test, int i
   row[2] = cells[PARTS + 2];
   for (int k = 2; k < PARTS + 2; k++) row[k + 1] = cells[k];
   row[PARTS + 3] = value_at(test, CAVUM_STORED_BY_DECAY, i) > 0.0 ? "decay time" : "pickup";
-  cavum_html_row(html, PARTS + 4, row, columns);
+  double run = value_at(test, CAVUM_STORED_RUN, i);
+  bool named = run >= 1.0 && run <= test->runs.count;
+  row[PARTS + 4] = named ? test->runs.name[(int)run - 1] : "\xe2\x80\x93";
+  cavum_html_row(html, PARTS + 4 + (test->runs.count > 0), row, columns);
 }
 
 static void write_notes(cavum_html *html, const cavum_stored_coldtest *test) {
@@ -80,9 +83,9 @@ static void write_notes(cavum_html *html, const cavum_stored_coldtest *test) {
 static void write_readings(cavum_html *html, const cavum_stored_coldtest *test) {
   static const char *const columns[] = {
       "reading", "#E_acc / MV/m", "branch",     "#Q0",    "#R_s / n\xce\xa9", "#P_wall / W",
-      "#beta*",  "#E_pk / MV/m",  "#B_pk / mT", "#T / K", "calibrated by"};
+      "#beta*",  "#E_pk / MV/m",  "#B_pk / mT", "#T / K", "calibrated by",    "run"};
   cavum_html_heading(html, 2, "readings", "Readings");
-  cavum_html_begin_table(html, "Results of the readings", 11, columns);
+  cavum_html_begin_table(html, "Results of the readings", test->runs.count > 0 ? 12 : 11, columns);
   for (int i = 0; i < test->num_points && i < MOST_ROWS; i++) write_row(html, test, i, columns);
   cavum_html_end_table(html);
   if (test->num_points > MOST_ROWS) {

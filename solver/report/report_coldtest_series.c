@@ -37,6 +37,7 @@ static const struct {
                {"peak_electric_field_V_per_m", "E_pk", CAVUM_STORED_PEAK_E, CAVUM_UNIT_MV_PER_M},
                {"peak_magnetic_field_T", "B_pk", CAVUM_STORED_PEAK_B, CAVUM_UNIT_MILLITESLA},
                {"wall_power_W", "P_wall", CAVUM_STORED_WALL_POWER, CAVUM_UNIT_W},
+               {"bath_heat_W", "heat to the bath", CAVUM_STORED_BATH_HEAT, CAVUM_UNIT_W},
                {"forward_power_W", "P_forward", CAVUM_STORED_FORWARD, CAVUM_UNIT_W}};
 
 static double highest(const cavum_stored_coldtest *test, int column) {
@@ -71,6 +72,24 @@ static void write_limits(cavum_html *html, const cavum_stored_coldtest *test) {
   if (test->num_limits == 0) return;
   cavum_html_begin_table(html, "Stated limits; none is a pass mark", 5, columns);
   for (int i = 0; i < test->num_limits; i++) write_limit(html, test, &test->limits[i], columns);
+  cavum_html_end_table(html);
+}
+
+static void write_runs(cavum_html *html, const cavum_stored_runs *runs) {
+  static const char *const columns[] = {"run", "#readings", "#E_acc / MV/m",
+                                        "#Q0 over that of the first run", "#at E_acc / MV/m"};
+  if (runs->count == 0) return;
+  cavum_html_begin_table(html, "Runs; what the readings share leaves the ratios", 5, columns);
+  for (int i = 0; i < runs->count; i++) {
+    char count[24], range[64], cells[2][96];
+    snprintf(count, sizeof count, "%.0f", runs->readings[i]);
+    snprintf(range, sizeof range, "%.4g to %.4g", cavum_in_mv_per_m(runs->lowest_v_per_m[i]),
+             cavum_in_mv_per_m(runs->highest_v_per_m[i]));
+    format_column(cells[0], &runs->q0_ratio, i, CAVUM_UNIT_SI);
+    cavum_report_format(cells[1], runs->ratio_v_per_m[i], NAN, CAVUM_UNIT_MV_PER_M);
+    const char *row[] = {runs->name[i], count, range, cells[0], cells[1]};
+    cavum_html_row(html, 5, row, columns);
+  }
   cavum_html_end_table(html);
 }
 
@@ -238,6 +257,7 @@ static void write_intervals(cavum_html *html, const cavum_stored_coldtest *test)
 void cavum_report_coldtest_write_series(cavum_html *html, const cavum_stored_coldtest *test) {
   cavum_html_heading(html, 2, "series", "Limits and series");
   write_limits(html, test);
+  write_runs(html, &test->runs);
   write_predictions(html, &test->predictions);
   write_field(html, &test->field);
   write_frequency(html, &test->frequency);

@@ -17,7 +17,7 @@ static void print_header(FILE *out, bool emission) {
     const char *key = cavum_coldtest_describe_quantity((cavum_coldtest_quantity)i).key;
     fprintf(out, ",%s,%s_uncertainty", key, key);
   }
-  fputs(",correlation_q0_gradient,flags,note", out);
+  fputs(",correlation_q0_gradient,flags,run,note", out);
   if (emission) {
     fputs(
         ",radiation_less_background_Sv_per_h,radiation_less_background_Sv_per_h_uncertainty"
@@ -73,6 +73,7 @@ static void print_point(FILE *out, const cavum_coldtest_report *report, int64_t 
   }
   print_number(out, point->correlation);
   print_flags(out, point->flags);
+  print_note(out, cavum_coldtest_get_run_name(test, reading->run));
   print_note(out, cavum_coldtest_get_note(test, index));
   if (report->has_emission) print_emission(out, &report->emission, index);
   fputc('\n', out);

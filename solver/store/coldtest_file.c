@@ -14,6 +14,7 @@
 #include "store/coldtest_emission_file.h"
 #include "store/coldtest_field_file.h"
 #include "store/coldtest_plan_file.h"
+#include "store/coldtest_runs_file.h"
 #include "store/coldtest_series_file.h"
 #include "store/coldtest_write.h"
 
@@ -73,6 +74,9 @@ static cavum_status write_input(cavum_hdf5_file *file, const cavum_coldtest_repo
   CAVUM_TRY(cavum_coldtest_write_estimate(file, "/input/geometry/bpk_over_eacc",
                                           cavum_coldtest_stated(setup->bpk_over_eacc_t_per_v_per_m),
                                           "T m V-1", "B_pk / E_acc", error));
+  CAVUM_TRY(cavum_coldtest_write_estimate(file, "/input/static_heat_W",
+                                          cavum_coldtest_stated(setup->static_heat_w), "W",
+                                          "static heat of the bath", error));
   CAVUM_TRY(cavum_coldtest_write_number(file, "/input/coverage", setup->coverage, "1",
                                         "coverage probability of intervals", error));
   CAVUM_TRY(cavum_coldtest_write_number(file, "/input/seed", (double)setup->seed, "1",
@@ -124,6 +128,7 @@ enum {
   SIDE_BRANCH,
   SIDE_DECAY,
   SIDE_FLAGS,
+  SIDE_RUN,
   SIDE_LINE,
   NUM_SIDES
 };
@@ -139,6 +144,7 @@ static const struct side {
     [SIDE_BRANCH] = {"/points/branch", "1", "1: overcoupled, -1: undercoupled, 0: not known"},
     [SIDE_DECAY] = {"/points/by_decay", "1", "1: from the decay time, 0: from the pickup"},
     [SIDE_FLAGS] = {"/points/flags", "1", "bits of the flags, named in /flag_keys"},
+    [SIDE_RUN] = {"/points/run", "1", "number of its run, from 1, in /runs; 0: none"},
     [SIDE_LINE] = {"/points/line", "1", "line in the file of the readings"},
 };
 
@@ -162,6 +168,8 @@ static double side_value(const cavum_coldtest *test, int64_t index, int side) {
       return point->by_decay;
     case SIDE_FLAGS:
       return point->flags;
+    case SIDE_RUN:
+      return reading->run;
     default:
       return (double)reading->line;
   }
@@ -365,6 +373,7 @@ static cavum_status write_test(cavum_hdf5_file *file, const cavum_coldtest_repor
   CAVUM_TRY(write_budgets(file, report->test, error));
   CAVUM_TRY(write_calibrations(file, report->test, error));
   CAVUM_TRY(write_words(file, report->test, error));
+  CAVUM_TRY(cavum_coldtest_file_write_runs(file, report->test, error));
   if (report->num_monte_carlo > 0) CAVUM_TRY(write_monte_carlo(file, report, error));
   CAVUM_TRY(cavum_coldtest_file_write_traces(file, report, error));
 done:

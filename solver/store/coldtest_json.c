@@ -69,6 +69,7 @@ static bool set_frame(json_t *root, const cavum_coldtest_report *report) {
   bool good =
       geometry && limits && set(root, "cavum", json_string(cavum_version())) &&
       set(root, "title", json_string(setup->title)) &&
+      set_estimate(root, "static_heat_W", setup->static_heat_w) &&
       (!setup->ended[0] || set(root, "ended", json_string(setup->ended))) &&
       set(root, "test_file_sha256", json_string(fingerprint)) &&
       (!report->readings_sha256[0] ||
@@ -194,6 +195,8 @@ static json_t *make_point(const cavum_coldtest_report *report, int64_t index) {
   bool good =
       object && set(object, "line", json_integer((json_int_t)reading->line)) &&
       (!note[0] || set(object, "note", json_string(note))) &&
+      (reading->run == 0 ||
+       set(object, "run", json_string(cavum_coldtest_get_run_name(report->test, reading->run)))) &&
       set(object, "by", json_string(point->by_decay ? "decay" : "pickup")) &&
       set(object, "branch", json_string(cavum_branch_name(point->branch))) &&
       set(object, "coupling_from", json_string(cavum_coupling_method_name(point->method))) &&
@@ -398,6 +401,35 @@ static bool set_set_aside(json_t *root, const cavum_coldtest *test) {
   return set(root, "set_aside", array) && good;
 }
 
+static json_t *make_run(const cavum_coldtest *test, int number) {
+  cavum_coldtest_run_summary run;
+  if (cavum_coldtest_summarise_run(&run, test, number, NULL) != CAVUM_OK) return NULL;
+  json_t *object = json_object();
+  bool good = object &&
+              set(object, "name", json_string(cavum_coldtest_get_run_name(test, number))) &&
+              set(object, "readings", json_integer((json_int_t)run.num_points)) &&
+              set_number(object, "lowest_gradient_V_per_m", run.lowest_e_acc_v_per_m) &&
+              set_number(object, "highest_gradient_V_per_m", run.highest_e_acc_v_per_m) &&
+              set_number(object, "lowest_bath_temperature_K", run.lowest_temperature_k) &&
+              set_number(object, "highest_bath_temperature_K", run.highest_temperature_k) &&
+              set_number(object, "ratio_gradient_V_per_m", run.ratio_e_acc_v_per_m);
+  if (good && isfinite(run.q0_ratio.value)) {
+    good = set_estimate(object, "q0_over_first_run", run.q0_ratio);
+  }
+  return keep(object, good);
+}
+
+static bool set_runs(json_t *root, const cavum_coldtest *test) {
+  int count = cavum_coldtest_num_runs(test);
+  if (count == 0) return true;
+  json_t *array = json_array();
+  bool good = array != NULL;
+  for (int number = 1; good && number <= count; number++) {
+    good = json_array_append_new(array, make_run(test, number)) == 0;
+  }
+  return set(root, "runs", array) && good;
+}
+
 static bool set_waiting(json_t *root, const cavum_coldtest_report *report) {
   if (report->num_waiting == 0) return true;
   json_t *array = json_array();
@@ -422,7 +454,8 @@ static bool set_rest(json_t *root, const cavum_coldtest_report *report) {
   if (report->test) {
     good = set_calibrations(root, report->test) && set_points(root, report) &&
            set_traces(root, report) && set_set_aside(root, report->test) &&
-           set_remarks(root, report->test) && set_waiting(root, report);
+           set_remarks(root, report->test) && set_runs(root, report->test) &&
+           set_waiting(root, report);
   }
   if (report->has_fit) good = good && set(root, "surface_resistance", make_fit(report));
   good = good && cavum_coldtest_json_add_field(root, report);

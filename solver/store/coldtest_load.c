@@ -59,6 +59,7 @@ static cavum_status read_input(cavum_stored_coldtest *test, const cavum_hdf5_fil
   read_optional(&test->q_external, file, "/calibration/q_external");
   read_optional(&test->q_pickup, file, "/calibration/q_pickup");
   read_optional(&test->coverage, file, "/input/coverage");
+  read_optional(&test->static_heat_w, file, "/input/static_heat_W");
   read_optional(&test->epk_over_eacc, file, "/input/geometry/epk_over_eacc");
   read_optional(&test->bpk_over_eacc_t_per_v_per_m, file, "/input/geometry/bpk_over_eacc");
 done:
@@ -87,11 +88,13 @@ static cavum_status read_points(cavum_stored_coldtest *test, const cavum_hdf5_fi
       [CAVUM_STORED_TEMPERATURE] = "bath_temperature_K",
       [CAVUM_STORED_RADIATION] = "radiation_Sv_per_h",
       [CAVUM_STORED_FORWARD] = "forward_power_W",
+      [CAVUM_STORED_BATH_HEAT] = "bath_heat_W",
       [CAVUM_STORED_PRESSURE] = "bath_pressure_Pa",
       [CAVUM_STORED_FREQUENCY] = "frequency_Hz",
       [CAVUM_STORED_BRANCH] = "branch",
       [CAVUM_STORED_BY_DECAY] = "by_decay",
-      [CAVUM_STORED_FLAGS] = "flags"};
+      [CAVUM_STORED_FLAGS] = "flags",
+      [CAVUM_STORED_RUN] = "run"};
   cavum_status status = CAVUM_OK;
   char path[128];
   if (!cavum_hdf5_has(file, "/points")) return CAVUM_OK;

@@ -34,10 +34,12 @@ typedef enum cavum_stored_coldtest_column {
   CAVUM_STORED_RADIATION,
   CAVUM_STORED_PRESSURE,
   CAVUM_STORED_FORWARD,
+  CAVUM_STORED_BATH_HEAT,
   CAVUM_STORED_FREQUENCY,
   CAVUM_STORED_BRANCH,
   CAVUM_STORED_BY_DECAY,
   CAVUM_STORED_FLAGS,
+  CAVUM_STORED_RUN,
   CAVUM_NUM_STORED_COLUMNS
 } cavum_stored_coldtest_column;
 
@@ -148,6 +150,14 @@ typedef struct cavum_stored_emission {
   char *caution; /**< NULL or a line. */
 } cavum_stored_emission;
 
+/** Runs of a test; shape [count]. */
+typedef struct cavum_stored_runs {
+  int count;   /**< 0: readings name none. */
+  char **name; /**< By number from 1: name[0] is that of run 1. */
+  double *readings, *lowest_v_per_m, *highest_v_per_m, *ratio_v_per_m;
+  cavum_stored_column q0_ratio; /**< Q0 over that of the first run at ratio_v_per_m, or NAN. */
+} cavum_stored_runs;
+
 /** Intervals of a Monte Carlo propagation; shape [count]. */
 typedef struct cavum_stored_intervals {
   int count; /**< Number of points, or 0. */
@@ -169,6 +179,7 @@ typedef struct cavum_stored_coldtest {
   char **input_texts;                       /**< Shape [num_inputs]. */
   double *budget[CAVUM_NUM_STORED_BUDGETS]; /**< Shape [num_points, num_inputs], or NULL. */
   cavum_stored_fit fit;
+  double static_heat_w;                              /**< 0: not stated. */
   double epk_over_eacc, bpk_over_eacc_t_per_v_per_m; /**< 0: not stated. */
   int num_limits, num_traces;
   cavum_stored_limit *limits; /**< Shape [num_limits]. */
@@ -178,6 +189,7 @@ typedef struct cavum_stored_coldtest {
   cavum_stored_frequency frequency;
   cavum_stored_emission emission;
   cavum_stored_intervals intervals;
+  cavum_stored_runs runs;
   int num_plans;
   cavum_stored_plan *plans; /**< Shape [num_plans]. */
 } cavum_stored_coldtest;

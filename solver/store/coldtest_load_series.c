@@ -282,6 +282,31 @@ done:
   return status;
 }
 
+static cavum_status read_runs(cavum_stored_runs *runs, const cavum_hdf5_file *file,
+                              cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const struct {
+    const char *path;
+    double **values;
+  } columns[] = {{"/runs/readings", &runs->readings},
+                 {"/runs/lowest_gradient_V_per_m", &runs->lowest_v_per_m},
+                 {"/runs/highest_gradient_V_per_m", &runs->highest_v_per_m},
+                 {"/runs/ratio_gradient_V_per_m", &runs->ratio_v_per_m}};
+  int count = -1;
+  bool all = true;
+  if (!cavum_hdf5_has(file, "/runs/name")) return CAVUM_OK;
+  for (int k = 0; k < 4; k++) {
+    CAVUM_TRY(read_column(columns[k].values, &count, file, columns[k].path, error));
+    all = all && *columns[k].values;
+  }
+  CAVUM_TRY(read_both(&runs->q0_ratio, &count, file, "/runs/q0_over_first_run", error));
+  if (!all || !runs->q0_ratio.value) return CAVUM_OK;
+  CAVUM_TRY(read_texts(&runs->name, count, file, "/runs/name", error));
+  runs->count = count;
+done:
+  return status;
+}
+
 cavum_status cavum_stored_coldtest_read_series(cavum_stored_coldtest *test,
                                                const cavum_hdf5_file *file, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -291,6 +316,7 @@ cavum_status cavum_stored_coldtest_read_series(cavum_stored_coldtest *test,
   CAVUM_TRY(read_field(&test->field, file, error));
   CAVUM_TRY(read_emission(&test->emission, test->num_points, file, error));
   CAVUM_TRY(read_intervals(&test->intervals, file, error));
+  CAVUM_TRY(read_runs(&test->runs, file, error));
   // A test of another number of points than the intervals is damaged.
   if (test->intervals.count > test->num_points) test->intervals.count = 0;
   read_frequency(&test->frequency, file);
@@ -319,11 +345,11 @@ void cavum_stored_coldtest_clear_series(cavum_stored_coldtest *test) {
   free(test->traces);
   cavum_stored_predictions *p = &test->predictions;
   free_texts(p->caution, p->count);
-  cavum_stored_column *columns[] = {&p->temperature_k,      &p->gradient_v_per_m,
-                                    &p->resistance_ohm,     &p->q0,
-                                    &p->wall_power_w,       &test->field.gradient_v_per_m,
-                                    &test->field.b_peak_t,  &test->emission.excess_sv_per_h,
-                                    &test->emission.power_w};
+  cavum_stored_column *columns[] = {&p->temperature_k,       &p->gradient_v_per_m,
+                                    &p->resistance_ohm,      &p->q0,
+                                    &p->wall_power_w,        &test->field.gradient_v_per_m,
+                                    &test->field.b_peak_t,   &test->emission.excess_sv_per_h,
+                                    &test->emission.power_w, &test->runs.q0_ratio};
   free(test->emission.caution);
   for (size_t i = 0; i < sizeof columns / sizeof *columns; i++) clear_column(columns[i]);
   for (int k = 0; k < CAVUM_NUM_STORED_PARTS; k++) {
@@ -331,6 +357,10 @@ void cavum_stored_coldtest_clear_series(cavum_stored_coldtest *test) {
     clear_column(&test->field.polynomial[k]);
   }
   cavum_stored_intervals *m = &test->intervals;
-  double *arrays[] = {m->q0_low, m->q0_high, m->gradient_low, m->gradient_high};
+  cavum_stored_runs *runs = &test->runs;
+  free_texts(runs->name, runs->count);
+  double *arrays[] = {
+      runs->readings, runs->lowest_v_per_m, runs->highest_v_per_m, runs->ratio_v_per_m,
+      m->q0_low,      m->q0_high,           m->gradient_low,       m->gradient_high};
   for (size_t i = 0; i < sizeof arrays / sizeof *arrays; i++) free(arrays[i]);
 }

@@ -321,6 +321,7 @@ END_TEST
 START_TEST(zero_reflection_is_critical_coupling) {
   cavum_coldtest_setup setup = scenario_setup();
   setup.branch = CAVUM_BRANCH_OVER;
+  setup.static_heat_w = (cavum_estimate){.value = 1.0, .uncertainty = 0.1};
   setup.channels[CAVUM_CHANNEL_REFLECTED].zero_uncertainty_w = 1e-3;
   setup.channels[CAVUM_CHANNEL_REFLECTED].noise = 0.01;
   cavum_coldtest_reading reading = scenario_reading(10.0, 0.0, 0.05, 0.8);

@@ -27,6 +27,7 @@ static cavum_coldtest_setup uncertain_setup(void) {
 // reads 0, one below the zero of its meter: the test is the test without them.
 START_TEST(bad_rows_change_nothing) {
   cavum_coldtest_setup setup = uncertain_setup();
+  setup.static_heat_w = (cavum_estimate){.value = 1.0, .uncertainty = 0.1};
   cavum_coldtest_reading readings[7] = {read_at(&setup, 0.5, ALL | WAVE_DECAY),
                                         read_at(&setup, 0.5, ALL | WAVE_DECAY),
                                         read_at(&setup, 3.0, LATER),

@@ -151,6 +151,16 @@ with tempfile.TemporaryDirectory() as folder:
                             assert stored["points"][key][row] == point[key]["value"]
                             assert (stored["points"][key + "_uncertainty"][row]
                                     == point[key]["uncertainty"])
+            assert ("runs" in report) == ("runs" in file)
+            if "runs" in report:
+                names = {name for row in report["runs"] for name in row}
+                assert {name.split("_uncertainty")[0] for name in hdf5_names(file["runs"])} == names
+                assert [row["name"] for row in report["runs"]] == [
+                    name.decode() for name in file["runs/name"][...]]
+                numbers = {row["name"]: n for n, row in enumerate(report["runs"], 1)}
+                assert [numbers[point["run"]] for point in report["points"]] == list(
+                    file["points/run"][...])
+                assert file["points/bath_heat_W"][0] == report["points"][0]["bath_heat_W"]["value"]
             if report["limits"]:
                 assert hdf5_names(file["limits"]) == json_names(report["limits"])
             predictions = report["surface_resistance"]["predictions"]

@@ -9,7 +9,7 @@ LORENTZ, PRESSURE, P0 = -2.4e-12, -0.31, 3130.0  # Hz/(V/m)^2, Hz/Pa, Pa
 ATTENUATION = {"forward": 38.0, "reflected": 39.5, "transmitted": 11.0}
 GRADIENTS = [2.0 + 1.5 * k for k in range(12)]
 
-HEADER = ("note,forward_dBm,reflected_dBm,transmitted_dBm,emitted_dBm,decay_energy_s,frequency_Hz,"
+HEADER = ("run,note,forward_dBm,reflected_dBm,transmitted_dBm,emitted_dBm,decay_energy_s,frequency_Hz,"
           "bath_pressure_Pa,bath_temperature_K,radiation_uSv_per_h")
 
 YAML = """title: Cell of an imaginary pump station, everything at once
@@ -40,11 +40,13 @@ channels:
 meters: {{common_gain_uncertainty_percent: 1.0}}
 decay: {{uncertainty_percent: 0.5, reading_uncertainty_percent: 0.5}}
 temperature: {{uncertainty_mK: 2}}
+bath: {{static_heat_W: 1.4, static_heat_uncertainty_W: 0.1}}
 statistics: {{coverage: 0.95, seed: 5, digits: 1, monte_carlo_points: 100}}
 limits:
   - {{name: critical field of the wall, source: invented, peak_magnetic_field_mT: 101.2}}
   - {{name: amplifier, source: invented, forward_power_W: 3.0}}
   - {{name: bath, source: invented, wall_power_W: 2.5}}
+  - {{name: cold box, source: invented, bath_heat_W: 4.2}}
   - {{name: far away, source: invented, gradient_MV_per_m: 400.0}}
 frequency: {{reading_uncertainty_Hz: 0.4}}
 surface_resistance:
@@ -82,7 +84,8 @@ def reading(e_mv_per_m, temperature_k, decay, wiggle, note=""):
     pressure = P0 * (temperature_k / 2.0) ** 7
     hertz = (F0 + LORENTZ * (1e6 * e_mv_per_m) ** 2 + PRESSURE * (pressure - P0) + wiggle)
     dose = 0.0 if e_mv_per_m < 9.0 else 0.05 * math.exp(0.5 * (e_mv_per_m - 9.0))
-    cells = [note, f"{dbm(forward, 'forward'):.5f}", f"{dbm(reflected, 'reflected'):.5f}",
+    run = "first" if temperature_k == 2.0 and e_mv_per_m < 9.55 else "after {20 K}"
+    cells = [run, note, f"{dbm(forward, 'forward'):.5f}", f"{dbm(reflected, 'reflected'):.5f}",
              f"{dbm(flow / QT, 'transmitted'):.5f}",
              f"{dbm(flow / QE, 'reflected'):.5f}" if decay else "",
              f"{loaded / (2.0 * math.pi * F0):.6f}" if decay else "", f"{hertz:.3f}",
@@ -94,6 +97,7 @@ def make_rows():
     """All rows without the header."""
     rows = [reading(4.0 + 0.1 * k, 2.0, True, 0.0, "calibration") for k in range(3)]
     rows += [reading(e, 2.0, False, 0.3 * (-1) ** k) for k, e in enumerate(GRADIENTS)]
+    rows.append(reading(9.6, 2.0, False, 0.0, "again"))
     for e in (5.0, 8.0, 12.0):
         rows += [reading(e, t, False, 0.2 * (-1) ** k)
                  for k, t in enumerate((2.1, 2.0, 1.9, 1.8, 1.7, 1.6, 1.5))]

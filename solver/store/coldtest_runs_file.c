@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Runs as HDF5, by the names of the JSON. NaN marks what a run does not have.
+#include "store/coldtest_runs_file.h"
+
+#include "base/base.h"
+#include "store/coldtest_write.h"
+
+enum { NUM_COLUMNS = 8 };
+
+static cavum_status write_columns(cavum_hdf5_file *file,
+                                  const cavum_coldtest_run_summary runs[CAVUM_MAX_RUNS], int count,
+                                  cavum_error *error) {
+  static const struct {
+    const char *path, *units, *long_name;
+  } texts[NUM_COLUMNS] = {
+      {"/runs/readings", "1", "readings of the run"},
+      {"/runs/lowest_gradient_V_per_m", "V m-1", "lowest gradient"},
+      {"/runs/highest_gradient_V_per_m", "V m-1", "highest gradient"},
+      {"/runs/lowest_bath_temperature_K", "K", "lowest bath temperature"},
+      {"/runs/highest_bath_temperature_K", "K", "highest bath temperature"},
+      {"/runs/q0_over_first_run", "1", "Q0 over that of the first run"},
+      {"/runs/q0_over_first_run_uncertainty", "1", "standard uncertainty of that"},
+      {"/runs/ratio_gradient_V_per_m", "V m-1", "gradient where it is taken"}};
+  cavum_status status = CAVUM_OK;
+  double work[CAVUM_MAX_RUNS];
+  for (int k = 0; k < NUM_COLUMNS; k++) {
+    for (int i = 0; i < count; i++) {
+      const cavum_coldtest_run_summary *run = &runs[i];
+      const double row[NUM_COLUMNS] = {(double)run->num_points,    run->lowest_e_acc_v_per_m,
+                                       run->highest_e_acc_v_per_m, run->lowest_temperature_k,
+                                       run->highest_temperature_k, run->q0_ratio.value,
+                                       run->q0_ratio.uncertainty,  run->ratio_e_acc_v_per_m};
+      work[i] = row[k];
+    }
+    CAVUM_TRY(cavum_coldtest_write_column(file, texts[k].path, count, work, texts[k].units,
+                                          texts[k].long_name, error));
+  }
+done:
+  return status;
+}
+
+cavum_status cavum_coldtest_file_write_runs(cavum_hdf5_file *file, const cavum_coldtest *test,
+                                            cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const char *names[CAVUM_MAX_RUNS];
+  cavum_coldtest_run_summary runs[CAVUM_MAX_RUNS];
+  int count = cavum_coldtest_num_runs(test);
+  if (count == 0) return CAVUM_OK;
+  for (int i = 0; i < count; i++) {
+    names[i] = cavum_coldtest_get_run_name(test, i + 1);
+    CAVUM_TRY(cavum_coldtest_summarise_run(&runs[i], test, i + 1, error));
+  }
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/runs/name", count, names, "names of the runs", error));
+  CAVUM_TRY(write_columns(file, runs, count, error));
+done:
+  return status;
+}
