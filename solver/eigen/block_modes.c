@@ -115,12 +115,15 @@ static cavum_status step(cavum_mode_block *blocks, int count, bool first, bool *
     if (!first) queue_corrections(&q, b);
   }
   cavum_pencil_solve_many(blocks[0].pencil, blocks[0].level, q.rhs, q.count);
+  cavum_status status = cavum_stop_check(error);
+  if (status != CAVUM_OK) return status;
   for (int c = 0; c < count && !*lost; c++) {
     cavum_mode_block *b = &blocks[c];
     if (b->settled) continue;
     if (first) finish_all(b);
     if (!first) finish_corrections(b);
-    cavum_status status = cavum_mode_block_take_ritz_pairs(b, lost, !first, error);
+    status = cavum_mode_block_take_ritz_pairs(b, lost, !first, error);
+    if (status == CAVUM_OK) status = cavum_stop_check(error);
     if (status != CAVUM_OK) return status;
     if (*lost) continue;
     if (first) assess_first(b);
@@ -161,6 +164,7 @@ cavum_status cavum_block_modes_improve(bool *settled, double **mx, const cavum_b
     if (CAVUM_BLOCK_BASIS * (tasks[c].guess->count + 1) > CAVUM_TALL_SKINNY_MOST) return CAVUM_OK;
   }
   for (int c = 0; c < count; c++) {
+    CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(cavum_mode_block_create(&blocks[c], &tasks[c], level, error));
     cavum_mode_block_start(&blocks[c], &tasks[c]);
   }

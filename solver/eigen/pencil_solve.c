@@ -4,6 +4,7 @@
 
 #include "base/base.h"
 #include "base/fast.h"
+#include "base/stop.h"
 #include "fem/condensed_solve.h"
 #include "linalg/block_solve.h"
 
@@ -113,6 +114,7 @@ void cavum_pencil_solve_many(cavum_pencil *pencil, int level, const cavum_pencil
       pencil->factor_owner ? pencil->factor_owner : pencil;  // whose factors and work space serve
   cavum_pencil_level *own = &p->levels[level];
   for (int done = 0; done < count; done += CAVUM_RHS_MOST) {
+    if (done > 0 && cavum_stop_asked()) return;  // who called finds out by asking too
     const cavum_pencil_rhs *now = rhs + done;
     int together = count - done < CAVUM_RHS_MOST ? count - done : CAVUM_RHS_MOST;
     cavum_index closed[CAVUM_RHS_MOST];

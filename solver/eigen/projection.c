@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "eigen/pencil_factorise.h"
 #include "eigen/pencil_solve.h"
 #include "linalg/small_eigen.h"
@@ -42,7 +43,7 @@ static cavum_status solve_all(const cavum_block_task *tasks, int count, int leve
     }
   }
   cavum_pencil_solve_many(tasks[0].pencil, level, rhs, num_rhs);
-  return CAVUM_OK;
+  return cavum_stop_check(error);
 }
 
 // Rayleigh-Ritz in the span of z_i = theta_i y_i, y_i = A^-1 M x_i, in place. With the products
@@ -100,6 +101,7 @@ static cavum_status project(bool *close, const cavum_block_task *tasks, int coun
         take_ritz_pairs(low, &tasks[c].modes[0], mx[c], tasks[c].pencil->shift_per_m2, small) &&
         are_close(low, &tasks[c].modes[0]);
     free(small);
+    status = cavum_stop_check(error);
   }
   return status;
 }
