@@ -197,6 +197,27 @@ CAVUM_API bool cavum_stored_scan_begins(const cavum_stored_scan *scan, cavum_stu
 CAVUM_API cavum_status cavum_store_reuse_scan(const char *path, cavum_study *study, int64_t part,
                                               int64_t num_parts, cavum_error *error);
 
+/**
+ * Merges two results of studies of the same cell that compute the same: same settings, so same base
+ * cell, inputs, links, held frequency, limits, figures and version. What they sample may differ.
+ *
+ * Rows are sorted by their varied numbers and numbered anew from 0. Of shapes that are in both, one
+ * row is kept: that with figures, and where both have some (they may differ in last bits), the same
+ * one whatever the order of the arguments. The bytes of the file depend on the two files alone and
+ * not on their order. It is read like any result of a scan.
+ *
+ * @param[in]  path   File to write; replaced, by way of a temporary name.
+ * @param[in]  one    Open file.
+ * @param[in]  other  Open file.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_INPUT   the two do not compute the same: the message says in what they differ;
+ *                           or a damaged file.
+ * @retval CAVUM_ERR_FILE    cannot be written.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_merge_scans(const char *path, const cavum_stored_scan *one,
+                                               const cavum_stored_scan *other, cavum_error *error);
+
 enum { CAVUM_SCAN_MOST_REASONS = 64, CAVUM_SCAN_REASON_SIZE = 240 };
 
 /** Shapes without figures for one kind of reason. */

@@ -259,6 +259,7 @@ int cavum_cmd_scan(int argc, char **argv) {
   cavum_error error = {0};
   cavum_cores_use_one();
   cavum_status status = arguments.summary      ? cavum_scan_result_sum_up(&arguments, &error)
+                        : arguments.merged     ? cavum_scan_result_merge(&arguments, &error)
                         : arguments.shape >= 0 ? cavum_scan_result_write_shape(&arguments, &error)
                                                : scan(&arguments, &error);
   return cavum_process_report(status, &error);

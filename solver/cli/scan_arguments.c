@@ -22,6 +22,7 @@ enum {
   KEY_WATCH,
   KEY_AIMS,
   KEY_WHERE,
+  KEY_MERGE,
   KEY_TOP,
   KEY_SHAPE,
   KEY_KEEP_PARTS
@@ -55,6 +56,10 @@ static const struct argp_option option_table[] = {
     {"top", KEY_TOP, "N", 0, "Best shapes to list for each of them (default 5)", 2},
     {"shape", KEY_SHAPE, "N", 0,
      "Write the cell file of shape N of a result file: cavum solve gives its row again", 3},
+    {"merge", KEY_MERGE, "OTHER.hdf", 0,
+     "Merge two results of studies of the same cell: same inputs and settings, each shape once, "
+     "sorted by the varied numbers",
+     3},
     {0},
 };
 
@@ -98,23 +103,24 @@ static void set_text_options(cavum_scan_arguments *arguments, int key, char *val
   if (key == KEY_WATCH) arguments->watched_key = value;
   if (key == KEY_AIMS) arguments->aims = value;
   if (key == KEY_WHERE) arguments->where = value;
+  if (key == KEY_MERGE) cavum_option_set_file(&arguments->merged, value, state);
 }
 
 // Options that would change nothing were meant for another command line.
 static void check_use(const cavum_scan_arguments *a, bool part, struct argp_state *state) {
-  bool reads = a->summary || a->shape >= 0;
+  bool reads = a->summary || a->shape >= 0 || a->merged;
   bool computes = !a->gather && !a->estimate && !reads, csv = a->csv_path != NULL;
   bool on_screen = csv && strcmp(a->csv_path, "-") == 0;
   const struct {
     bool given, used;
     const char *name, *with;
-  } rules[] = {{a->output, !a->summary && !a->estimate, "output", "a study or --shape"},
+  } rules[] = {{a->output, !a->summary && !a->estimate, "output", "a study, --shape or --merge"},
                {a->options.workers, computes, "workers", "a study that is computed"},
                {a->watched_key, computes && !a->quiet, "watch", "progress that is shown"},
                {a->keep_parts, !reads && !a->estimate && !part, "keep-parts", "gathering"},
-               {a->json, a->shape < 0 && !a->gather && !(computes && a->quiet), "json",
-                "progress or a summary"},
-               {csv, !part && !a->estimate && a->shape < 0, "csv", "a whole result"},
+               {a->json, a->shape < 0 && !a->merged && !a->gather && !(computes && a->quiet),
+                "json", "progress or a summary"},
+               {csv, !part && !a->estimate && a->shape < 0 && !a->merged, "csv", "a whole result"},
                {on_screen, !a->json, "csv -", "a screen without the JSON of --json"},
                {a->aims, a->summary, "aims", "--summary"},
                {a->where, a->summary, "where", "--summary"},
@@ -129,12 +135,14 @@ static void check_use(const cavum_scan_arguments *a, bool part, struct argp_stat
 static void check(const cavum_scan_arguments *a, struct argp_state *state) {
   bool part = a->options.num_parts > 1, shape = a->shape >= 0;
   if (!a->input)
-    argp_error(state, "expected a %s", a->summary || shape ? "result file" : "study file");
+    argp_error(state, "expected a %s",
+               a->summary || shape || a->merged ? "result file" : "study file");
   if (!a->summary && !a->estimate && !a->output) {
     argp_error(state, shape ? "expected -o CELL.yaml" : "expected -o RESULT.hdf");
   }
-  if (a->gather + a->estimate + a->summary + part + shape > 1) {
-    argp_error(state, "--part, --gather, --estimate, --summary and --shape exclude each other");
+  if (a->gather + a->estimate + a->summary + part + shape + (a->merged != NULL) > 1) {
+    argp_error(state,
+               "--part, --gather, --estimate, --summary, --shape and --merge exclude each other");
   }
   check_use(a, part, state);
 }
@@ -170,6 +178,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_WATCH:
     case KEY_AIMS:
     case KEY_WHERE:
+    case KEY_MERGE:
     case KEY_TOP:
     case KEY_SHAPE:
       set_text_options(arguments, key, value, state);
@@ -192,7 +201,7 @@ cavum_scan_arguments cavum_scan_arguments_parse(int argc, char **argv) {
       .parser = parse,
       .args_doc =
           "STUDY.yaml -o RESULT.hdf\n--summary RESULT.hdf\n"
-          "--shape N RESULT.hdf -o CELL.yaml",
+          "--shape N RESULT.hdf -o CELL.yaml\n--merge OTHER.hdf RESULT.hdf -o MERGED.hdf",
       .doc =
           "Computes many shapes from one study file: one row of figures a shape, in one HDF5 "
           "file. What was computed is kept; the same command goes on from there."

@@ -11,8 +11,9 @@
 /** What the command line asks for; texts are borrowed from it, NULL where nothing was given. */
 typedef struct cavum_scan_arguments {
   const char *input, *output, *csv_path, *watched_key;
-  const char *where; /**< Condition on rows. */
-  char *aims;        /**< Keys with commas between; is cut into its words. */
+  const char *where;  /**< Condition on rows. */
+  const char *merged; /**< The other result of a merge. */
+  char *aims;         /**< Keys with commas between; is cut into its words. */
   bool gather, estimate, summary, json, quiet, keep_parts, overwrite;
   int top;       /**< Best shapes of each aim; 0: not given. */
   int64_t shape; /**< Whose cell file is written; -1: none. */

@@ -107,3 +107,25 @@ cavum_status cavum_scan_result_write_shape(const cavum_scan_arguments *a, cavum_
   cavum_stored_scan_close(&scan);
   return status;
 }
+
+// A merge is nobody's study: a result that is there already is replaced when told to only.
+static bool is_no_study(const char *path, cavum_study *study) {
+  (void)path;
+  (void)study;
+  return false;
+}
+
+cavum_status cavum_scan_result_merge(const cavum_scan_arguments *a, cavum_error *error) {
+  cavum_stored_scan *one = NULL, *other = NULL;
+  cavum_outputs outputs = {.overwrite = a->overwrite, .is_result_of = is_no_study};
+  cavum_outputs_read(&outputs, a->input);
+  cavum_outputs_read(&outputs, a->merged);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN, "-o", a->output);
+  cavum_status status = cavum_outputs_check(&outputs, error);
+  if (status == CAVUM_OK) status = cavum_stored_scan_open(&one, a->input, error);
+  if (status == CAVUM_OK) status = cavum_stored_scan_open(&other, a->merged, error);
+  if (status == CAVUM_OK) status = cavum_store_merge_scans(a->output, one, other, error);
+  cavum_stored_scan_close(&one);
+  cavum_stored_scan_close(&other);
+  return status;
+}

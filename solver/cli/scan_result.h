@@ -18,4 +18,7 @@ cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *erro
 /** --shape: writes the cell file of a shape of the input. */
 cavum_status cavum_scan_result_write_shape(const cavum_scan_arguments *a, cavum_error *error);
 
+/** --merge: writes the merged rows of the input and of the other result. */
+cavum_status cavum_scan_result_merge(const cavum_scan_arguments *a, cavum_error *error);
+
 #endif

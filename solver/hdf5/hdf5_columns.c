@@ -249,6 +249,25 @@ static bool is_number(hid_t dataset) {
   return class == H5T_FLOAT || class == H5T_INTEGER;
 }
 
+cavum_status cavum_hdf5_read_column_type(cavum_hdf5_column_type *type, const cavum_hdf5_file *file,
+                                         const char *path, cavum_error *error) {
+  CAVUM_HDF5_ALONE;
+  static const cavum_hdf5_column_type types[] = {CAVUM_HDF5_COLUMN_DOUBLE, CAVUM_HDF5_COLUMN_FLOAT,
+                                                 CAVUM_HDF5_COLUMN_INT64, CAVUM_HDF5_COLUMN_INT32,
+                                                 CAVUM_HDF5_COLUMN_UINT8};
+  bool found = false;
+  hid_t dataset = cavum_hdf5_has(file, path) ? H5Dopen2(file->id, path, H5P_DEFAULT) : -1;
+  hid_t stored = dataset >= 0 ? H5Dget_type(dataset) : -1;
+  for (size_t i = 0; stored >= 0 && !found && i < sizeof types / sizeof *types; i++) {
+    found = H5Tequal(stored, type_of(types[i], 0, true)) > 0;
+    if (found) *type = types[i];
+  }
+  if (stored >= 0) H5Tclose(stored);
+  if (dataset >= 0) H5Dclose(dataset);
+  if (found) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: %s is no column", file->name, path);
+}
+
 cavum_status cavum_hdf5_read_column(double *values, const cavum_hdf5_file *file, const char *path,
                                     int64_t first, int64_t count, cavum_error *error) {
   CAVUM_HDF5_ALONE;

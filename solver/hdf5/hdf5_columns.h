@@ -83,6 +83,13 @@ cavum_status cavum_hdf5_visit(const cavum_hdf5_file *file, const char *path,
 int64_t cavum_hdf5_column_rows(const cavum_hdf5_file *file, const char *path);
 
 /**
+ * Type of a column, as it was made.
+ * @retval CAVUM_ERR_INPUT  no such column, or none of these types.
+ */
+cavum_status cavum_hdf5_read_column_type(cavum_hdf5_column_type *type, const cavum_hdf5_file *file,
+                                         const char *path, cavum_error *error);
+
+/**
  * Reads rows of a column of numbers as doubles.
  * @param[out] values  Shape [count].
  * @retval CAVUM_ERR_INPUT  no such column, or rows beyond its end.

@@ -107,6 +107,8 @@ void cavum_stored_scan_close(cavum_stored_scan **scan) {
 
 const cavum_hdf5_file *cavum_stored_scan_file(const cavum_stored_scan *scan) { return scan->file; }
 
+const char *cavum_stored_scan_path(const cavum_stored_scan *scan) { return scan->path; }
+
 bool cavum_stored_scan_is_input(const cavum_stored_scan *scan, int column) {
   return column >= 0 && column < scan->num_columns && scan->columns[column].is_input;
 }

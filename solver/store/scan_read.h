@@ -12,6 +12,9 @@
 /** The open file behind a scan; borrowed. */
 const cavum_hdf5_file *cavum_stored_scan_file(const cavum_stored_scan *scan);
 
+/** Its name as it was opened; borrowed. */
+const char *cavum_stored_scan_path(const cavum_stored_scan *scan);
+
 /** True when a column is a number that the study set: varied, linked or held. */
 bool cavum_stored_scan_is_input(const cavum_stored_scan *scan, int column);
 

@@ -119,6 +119,7 @@ START_TEST(studies) {
   CHECK_USAGE(cavum_scan_filter_create(NULL, NULL, NULL, &error));
   CHECK_USAGE(cavum_store_write_scan_csv_where(NULL, NULL, NULL, &error));
   cavum_scan_filter_destroy(NULL);
+  CHECK_USAGE(cavum_store_merge_scans(NULL, NULL, NULL, &error));
   cavum_study_close(NULL);
   cavum_scan_records_close(NULL);
   cavum_stored_scan_close(NULL);
