@@ -31,7 +31,7 @@
   X(H5Pset_fapl_core) X(H5Pset_libver_bounds) X(H5Pset_link_creation_order) \
   X(H5Pset_obj_track_times) X(H5Pset_shuffle) X(H5Sclose) X(H5Screate) X(H5Screate_simple) \
   X(H5Sget_simple_extent_dims) X(H5Sget_simple_extent_ndims) X(H5Sget_simple_extent_npoints) \
-  X(H5Sselect_hyperslab) X(H5Tclose) X(H5Tcopy) X(H5Tget_class) X(H5Tget_native_type) \
+  X(H5Sselect_hyperslab) X(H5Tclose) X(H5Tcopy) X(H5Tequal) X(H5Tget_class) X(H5Tget_native_type) \
   X(H5Tget_size) X(H5Tis_variable_str) X(H5Tset_cset) X(H5Tset_size) X(H5Tset_strpad) \
   X(H5check_version) X(H5free_memory) X(H5get_libversion) X(H5open)
 
@@ -122,6 +122,7 @@ cavum_status cavum_hdf5_reach(cavum_error *error);
 #define H5Tclose (*cavum_hdf5_calls.H5Tclose)
 #define H5Tcopy (*cavum_hdf5_calls.H5Tcopy)
 #define H5Tget_class (*cavum_hdf5_calls.H5Tget_class)
+#define H5Tequal (*cavum_hdf5_calls.H5Tequal)
 #define H5Tget_native_type (*cavum_hdf5_calls.H5Tget_native_type)
 #define H5Tget_size (*cavum_hdf5_calls.H5Tget_size)
 #define H5Tis_variable_str (*cavum_hdf5_calls.H5Tis_variable_str)

@@ -211,8 +211,8 @@ static void update_slope(cavum_hold_search *search, double frequency_hz, double 
   double ratio = slope / search->slope;
   bool usable = isfinite(slope) && slope != 0.0;
   // Before two values enclose the target the first guess may be wrong in any way, also in sign.
-  if (usable &&
-      (search->num_solves == 2 || (ratio < MOST_SLOPE_CHANGE && ratio > 1.0 / MOST_SLOPE_CHANGE))) {
+  if (usable && (search->num_solves == 2 || !search->slope_known ||
+                 (ratio < MOST_SLOPE_CHANGE && ratio > 1.0 / MOST_SLOPE_CHANGE))) {
     search->slope = slope;
     search->slope_known = true;
     search->slope_doubt = (uncertainty_hz + search->last_uncertainty_hz) / change;
@@ -254,6 +254,8 @@ void cavum_hold_advance(cavum_hold_search *search, double frequency_hz, double u
   next = cavum_min(cavum_max(next, search->low), search->high);
   bool near = fabs(miss) <= NEAR_ENOUGH * search->target_hz;
   if (next == search->value && !search->slope_known && !near) next = leave_bound(search);
+  // Steps with a guessed slope that were too short to tell it: a longer one does.
+  if (!search->slope_known && search->num_solves > 2) next = leave_bound(search);
   bool stuck = next == search->value && !(search->scouting && near);
   search->lost =
       stuck || is_beyond_shapes(search, step) || search->num_solves >= search->most_solves;

@@ -98,6 +98,15 @@ static const char *define(cavum_figure_id id, const cavum_study *study) {
   if (id == CAVUM_FIGURE_Q0 && is_fit) {
     return "G / R_s with R_s of the fit, whose own uncertainty is not included";
   }
+  if (id == CAVUM_FIGURE_SHUNT_IMPEDANCE && is_fit) {
+    return "V^2 / P_wall = (R/Q linac) Q0 with R_s of the fit, whose own uncertainty is not "
+           "included";
+  }
+  if (id == CAVUM_FIGURE_WALL_POWER && is_fit) {
+    return "(R_s / 2) oint |H|^2 dS over metal at E_acc = 1 MV/m, peak phasors, with R_s of the "
+           "fit, "
+           "whose own uncertainty is not included";
+  }
   if (id == CAVUM_FIGURE_BETA_OPTIMUM) {
     return "particle speed over c at which R/Q is largest, searched in 0.05 to 1; at an end of "
            "that range where its uncertainty is 0";

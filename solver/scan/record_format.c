@@ -18,7 +18,8 @@ typedef struct file_header {
   char magic[8];
   uint32_t format, row_size, batch_size, crc;
   char settings[64], host[64];
-  unsigned char unused[104];
+  char fingerprint[64];  // zeros in files of earlier versions
+  unsigned char unused[40];
 } file_header;
 _Static_assert(sizeof(file_header) == CAVUM_RECORD_FILE_HEADER, "no padding");
 
@@ -53,13 +54,14 @@ void cavum_record_encode_file(unsigned char bytes[CAVUM_RECORD_FILE_HEADER],
                         .batch_size = (uint32_t)study->batch_size};
   memcpy(header.magic, file_magic, sizeof header.magic);
   memcpy(header.settings, study->settings, sizeof header.settings);
+  memcpy(header.fingerprint, study->fingerprint, sizeof header.fingerprint);
   size_t length = strlen(host);
   memcpy(header.host, host, length < sizeof header.host ? length : sizeof header.host - 1);
   header.crc = file_crc(header);
   memcpy(bytes, &header, sizeof header);
 }
 
-cavum_status cavum_record_decode_file(char host[64],
+cavum_status cavum_record_decode_file(char host[64], bool *same_shapes,
                                       const unsigned char bytes[CAVUM_RECORD_FILE_HEADER],
                                       const cavum_study *study) {
   file_header header;
@@ -75,6 +77,7 @@ cavum_status cavum_record_decode_file(char host[64],
   }
   memcpy(host, header.host, sizeof header.host);
   host[sizeof header.host - 1] = '\0';
+  *same_shapes = memcmp(header.fingerprint, study->fingerprint, sizeof header.fingerprint) == 0;
   return CAVUM_OK;
 }
 

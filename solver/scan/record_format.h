@@ -39,12 +39,14 @@ void cavum_record_encode_file(unsigned char header[CAVUM_RECORD_FILE_HEADER],
 
 /**
  * Checks a file header.
- * @param[out] host   Zero-terminated.
+ * @param[out] host         Zero-terminated.
+ * @param[out] same_shapes  True when it was written for exactly these shapes (the same
+ * fingerprint).
  * @retval CAVUM_OK         of a study with these settings.
  * @retval CAVUM_ERR_RANGE  no whole header.
  * @retval CAVUM_ERR_INPUT  of other settings or another version.
  */
-cavum_status cavum_record_decode_file(char host[64],
+cavum_status cavum_record_decode_file(char host[64], bool *same_shapes,
                                       const unsigned char header[CAVUM_RECORD_FILE_HEADER],
                                       const cavum_study *study);
 

@@ -37,7 +37,8 @@ typedef struct record_file {
   char *path;  // owned
   char host[64];
   int64_t num_batches;
-  int descriptor;  // -1: closed
+  int descriptor;    // -1: closed
+  bool same_shapes;  // written for exactly the shapes of the study
 } record_file;
 
 struct cavum_scan_records {
@@ -127,7 +128,8 @@ static cavum_status index_file(cavum_scan_records *records, char *path, cavum_er
   int descriptor = open(path, O_RDONLY | O_CLOEXEC);
   if (descriptor < 0 || fstat(descriptor, &found) != 0) CAVUM_TRY(fail_to_read(path, error));
   bool whole = read_at(descriptor, header, sizeof header, 0);
-  status = whole ? cavum_record_decode_file(file.host, header, records->study) : CAVUM_ERR_RANGE;
+  status = whole ? cavum_record_decode_file(file.host, &file.same_shapes, header, records->study)
+                 : CAVUM_ERR_RANGE;
   if (status == CAVUM_ERR_RANGE) {  // killed before its first record
     records->bytes_ignored += found.st_size;
     status = CAVUM_OK;
@@ -226,20 +228,24 @@ static int by_batch(const void *first, const void *second) {
 /** The shapes of one batch as the study has them now. */
 typedef struct present_shapes {
   const cavum_study *study;
-  int64_t batch;  // -1: none
-  int num_rows;
-  double *varied;  // owned, shape [batch_size, number of varied inputs]
+  int64_t sampled;  // batch whose numbers are here; -1: none
+  int num_rows;     // of the batch in question
+  double *varied;   // owned, shape [batch_size, number of varied inputs]
 } present_shapes;
+
+static void count_rows(present_shapes *shapes, int64_t batch) {
+  bool there = batch < cavum_study_num_batches(shapes->study);
+  shapes->num_rows = there ? cavum_study_batch_rows(shapes->study, batch) : 0;
+}
 
 static cavum_status sample_batch(present_shapes *shapes, int64_t batch, cavum_error *error) {
   double values[CAVUM_STUDY_MOST_INPUTS];
   // Where the sequence stands is no part of what the study says.
   cavum_study *study = (cavum_study *)shapes->study;
   int num_varied = cavum_study_num_varied(study);
-  if (shapes->batch == batch) return CAVUM_OK;
-  shapes->batch = batch;
-  shapes->num_rows =
-      batch < cavum_study_num_batches(study) ? cavum_study_batch_rows(study, batch) : 0;
+  if (shapes->sampled == batch) return CAVUM_OK;
+  shapes->sampled = batch;
+  count_rows(shapes, batch);
   for (int i = 0; i < shapes->num_rows; i++) {
     cavum_status status = cavum_study_sample(values, study, batch * study->batch_size + i, error);
     if (status != CAVUM_OK) return status;
@@ -269,13 +275,21 @@ static void take_entry(cavum_scan_records *records, const record_entry *entry) {
   records->num_reasons += entry->head.num_reasons;
 }
 
+// Files of exactly these shapes need no look at them: to sample all again would take as long as the
+// study is large.
+static bool fits(const cavum_scan_records *records, const record_entry *entry,
+                 const present_shapes *shapes) {
+  if (!records->files[entry->file].same_shapes) return begins_batch(shapes, &entry->head);
+  return entry->head.num_rows == (uint32_t)shapes->num_rows;
+}
+
 // Which records are of the shapes of this study. A batch that was the last one, and has grown
 // since, is computed anew: what its later shapes profit from is part of their bits. Shapes that the
 // study no longer has are not thrown away without a word.
 static cavum_status sort_out(cavum_scan_records *records, cavum_error *error) {
   const cavum_study *study = records->study;
   cavum_status status = CAVUM_OK;
-  present_shapes shapes = {.study = study, .batch = -1};
+  present_shapes shapes = {.study = study, .sampled = -1};
   if (records->num_entries == 0) return CAVUM_OK;
   shapes.varied = cavum_alloc((int64_t)study->batch_size * cavum_study_num_varied(study),
                               sizeof *shapes.varied);
@@ -283,8 +297,12 @@ static cavum_status sort_out(cavum_scan_records *records, cavum_error *error) {
   qsort(records->entries, (size_t)records->num_entries, sizeof *records->entries, by_batch);
   for (int64_t i = 0; i < records->num_entries; i++) {
     const record_entry *entry = &records->entries[i];
-    CAVUM_TRY(sample_batch(&shapes, entry->head.batch, error));
-    if (!begins_batch(&shapes, &entry->head)) {
+    if (!records->files[entry->file].same_shapes) {
+      CAVUM_TRY(sample_batch(&shapes, entry->head.batch, error));
+    } else {
+      count_rows(&shapes, entry->head.batch);
+    }
+    if (!fits(records, entry, &shapes)) {
       CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,
                            "%s: holds shapes that the study does not have, or has elsewhere now "
                            "(batch %lld); name another output or remove its folder",

@@ -2,7 +2,8 @@
 // Rates of shape scans. Wanted: two workers on two cores 1.9 times one; sampling, storing and
 // progress at most 5 % over bare warm solves; 100,000 two-ellipse shapes with the frequency held on
 // two cores in 3 minutes; 64 MB a worker whatever the number of shapes; a million rows gathered in
-// 10 s; the non-dominated ones of them in two aims in 2 s, in three in 20 s. Usage: bench_scan
+// 10 s; the non-dominated ones of them in two aims in 2 s, in three in 20 s; a row
+// with its coupling in twice the time of one without. Usage: bench_scan
 // [SHAPES]   shapes of the timed scans (default 1500)
 #include <stdio.h>
 #include <stdlib.h>
@@ -102,6 +103,22 @@ static void time_plain(long long shapes) {
       1e3 * two.wall / (double)shapes, one.wall / two.wall,
       100.0 * (two.processor / one.processor - 1.0));
   cavum_study_close(&study);
+}
+
+// The coupling takes the modes of both pairs of ends; one of them is that of the row.
+static void time_coupling(long long shapes) {
+  cavum_study *plain = bench_study_make(folder, "alone.yaml", shapes, 0);
+  cavum_study *coupled =
+      bench_study_make_with(folder, "coupled.yaml", shapes, 0, "coupling: yes\n");
+  run_time without = scan(plain, "alone.hdf", 1, 1, NULL);
+  run_time with = scan(coupled, "coupled.hdf", 1, 1, NULL);
+  printf(
+      "coupling: yes               %8.3f ms a shape: %.2f times without it, %.2f of processor"
+      "   [2 or less]\n",
+      1e3 * with.wall / (double)shapes, with.wall / without.wall,
+      with.processor / without.processor);
+  cavum_study_close(&plain);
+  cavum_study_close(&coupled);
 }
 
 // Going to the last point of a sequence, which the last worker of a large study does.
@@ -285,6 +302,7 @@ int main(int argc, char **argv) {
   cavum_cores_use_one();
   time_plain(shapes);
   time_held(shapes);
+  time_coupling(shapes);
   time_sequence();
   measure_memory();
   time_gather();

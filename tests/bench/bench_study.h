@@ -42,10 +42,11 @@ static inline void bench_study_copy_cell(const char *folder) {
  * @param[in] name    Of the file, new.
  * @param[in] shapes  Points of the plan.
  * @param[in] held    Whether the frequency is held.
+ * @param[in] more    Further lines.
  * @return Close with cavum_study_close().
  */
-static inline cavum_study *bench_study_make(const char *folder, const char *name, long long shapes,
-                                            int held) {
+static inline cavum_study *bench_study_make_with(const char *folder, const char *name,
+                                                 long long shapes, int held, const char *more) {
   char path[600];
   cavum_study *study = NULL;
   cavum_error error = {0};
@@ -61,10 +62,17 @@ static inline cavum_study *bench_study_make(const char *folder, const char *name
           "sampling: {kind: sobol, points: %lld}\n",
           shapes);
   if (held) fprintf(file, "hold: {frequency_MHz: 1300.0, by: equator_radius_mm}\n");
+  fputs(more, file);
   fclose(file);
   snprintf(path, sizeof path, "%s/%s", folder, name);
   if (cavum_study_open(&study, path, &error) != CAVUM_OK) bench_study_quit(&error);
   return study;
+}
+
+/** The same without further lines. */
+static inline cavum_study *bench_study_make(const char *folder, const char *name, long long shapes,
+                                            int held) {
+  return bench_study_make_with(folder, name, shapes, held, "");
 }
 
 /**

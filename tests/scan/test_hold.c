@@ -134,6 +134,43 @@ START_TEST(coarse_rows_say_how_far_off_they_are) {
 }
 END_TEST
 
+// The coupling follows the iris with a power of four, the frequency hardly: what the last
+// correction leaves out of it is in its uncertainty.
+START_TEST(the_coupling_of_a_held_iris) {
+  char cell[1024];
+  snprintf(cell, sizeof cell, CELL_FORMAT, 35.0, 103.3, 42.0, 42.0);
+  char *accuracy = strstr(cell, "1.0e-6");
+  ck_assert_ptr_nonnull(accuracy);
+  accuracy[5] = '4';
+  study_files_make(&files, cell,
+                   "cell: cell.yaml\n"
+                   "coupling: yes\n"
+                   "vary: {equator_radius_mm: {from: 103.1, to: 103.6}}\n"
+                   "sampling: {kind: sobol, points: 24}\n"
+                   "hold: {frequency_MHz: 1300, by: iris_radius_mm}\n"
+                   "batch: 3\n");
+  cavum_stored_scan *scan = run_scan();
+  for (int64_t row = 0; row < SHAPES; row++) {
+    char text[1024];
+    cavum_cell exact;
+    cavum_result *cold = NULL;
+    cavum_solve_options options = cavum_solve_options_default();
+    options.coupling = true;
+    ck_assert_int_eq((int)read_value(scan, "status", row), CAVUM_SHAPE_DONE);
+    snprintf(text, sizeof text, CELL_FORMAT, read_value(scan, "contour.iris_radius_mm", row),
+             read_value(scan, "contour.equator_radius_mm", row), 42.0, 42.0);
+    ck_assert_int_eq(cavum_cell_read_text(&exact, text, strlen(text), "cell", NULL), CAVUM_OK);
+    ck_assert_int_eq(cavum_solve(&cold, &exact, &options, NULL), CAVUM_OK);
+    CAVUM_CHECK_NEAR(read_value(scan, "k_cc", row), cold->coupling.value,
+                     read_value(scan, "k_cc_uncertainty", row) + cold->coupling.uncertainty);
+    cavum_result_destroy(&cold);
+    cavum_cell_clear(&exact);
+  }
+  cavum_stored_scan_close(&scan);
+  temporary_folder_delete(files.folder);
+}
+END_TEST
+
 // No equator of 103 to 104 mm gives 1200 MHz: a row with its reason.
 START_TEST(a_frequency_out_of_reach_is_a_row) {
   char cell[1024];
@@ -212,6 +249,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, batches_agree);
   tcase_add_test(tests, held_frequency_solved_again_cold);
   tcase_add_test(tests, coarse_rows_say_how_far_off_they_are);
+  tcase_add_test(tests, the_coupling_of_a_held_iris);
   tcase_add_test(tests, a_frequency_out_of_reach_is_a_row);
 }
 

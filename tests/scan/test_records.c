@@ -246,6 +246,37 @@ START_TEST(a_study_grows_behind_its_last_shape) {
 }
 END_TEST
 
+// Records of exactly this study are known by its fingerprint: its shapes are not all sampled again,
+// which a table shows that is not read.
+START_TEST(the_same_study_is_not_sampled_again) {
+  char table[600] = "iris_radius_mm\n", path[300];
+  cavum_study_close(&study);
+  for (int i = 0; i < 10; i++) snprintf(table + strlen(table), 64, "%d\n", 30 + i);
+  snprintf(path, sizeof path, "%s/shapes.csv", files.folder);
+  study_files_write(path, table);
+  study_files_write(files.study, "cell: cell.yaml\nbatch: 4\ntable: shapes.csv\n");
+  for (int grown = 0; grown < 2; grown++) {
+    study = study_files_open(&files);
+    if (grown == 0) {
+      cavum_record_writer writer;
+      cavum_record_writer_open(&writer, study, files.output, whole);
+      for (int batch = 0; batch < 3; batch++) append(&writer, batch, batch);
+      ck_assert_int_eq(cavum_record_writer_close(&writer, NULL), CAVUM_OK);
+      cavum_study_close(&study);
+      study = study_files_open(&files);
+    }
+    cavum_scan_records *records = open_records();
+    ck_assert_int_eq(cavum_scan_records_num_stored(records), grown ? 2 : 3);
+    ck_assert_int_eq(study->table.block >= 0, grown);
+    cavum_scan_records_close(&records);
+    cavum_study_close(&study);
+    snprintf(table + strlen(table), 64, "41\n");
+    study_files_write(path, table);
+  }
+  study = study_files_open(&files);
+}
+END_TEST
+
 // A part reads its own files and those of other divisions, not those of other parts of its own.
 START_TEST(a_part_reads_what_it_needs) {
   static const cavum_division divisions[] = {{1, 2}, {2, 2}, {1, 3}};
@@ -279,6 +310,7 @@ static void add(TCase *tests) {
   tcase_add_loop_test(tests, records_of_the_same_shapes_are_used, 0,
                       sizeof same_studies / sizeof *same_studies);
   tcase_add_test(tests, a_study_grows_behind_its_last_shape);
+  tcase_add_test(tests, the_same_study_is_not_sampled_again);
   tcase_add_test(tests, a_part_reads_what_it_needs);
 }
 

@@ -147,6 +147,33 @@ START_TEST(table_rows) {
 }
 END_TEST
 
+// Columns say what single solves say figure by figure.
+START_TEST(what_rests_on_a_fit_says_so) {
+  static const char *const keys[] = {"q0", "shunt_impedance_linac_ohm",
+                                     "wall_power_at_1_MV_per_m_W"};
+  static const char *const walls[] = {
+      "wall: {kind: niobium, temperature_K: 2.0, residual_nohm: 5.0}\n",
+      "wall: {kind: metal, conductivity_S_per_m: 5.8e7}\n"};
+  for (int w = 0; w < 2; w++) {
+    char cell[1024];
+    int count = 0, found = 0;
+    snprintf(cell, sizeof cell, "%s%s", STUDY_CELL, walls[w]);
+    cavum_study *study = open_study(cell, "cell: cell.yaml\nvary: {iris_radius_mm: [34.0]}\n");
+    const cavum_column *columns = cavum_study_columns(&count, study);
+    for (int i = 0; i < count; i++) {
+      for (int k = 0; k < 3; k++) {
+        if (strcmp(columns[i].key, keys[k]) != 0) continue;
+        bool said = strstr(columns[i].definition, "with R_s of the fit") != NULL;
+        ck_assert_msg(said == (w == 0), "%s: %s", keys[k], columns[i].definition);
+        found++;
+      }
+    }
+    ck_assert_int_eq(found, 3);
+    close_study(study);
+  }
+}
+END_TEST
+
 /** What is wrong with a study, and a piece of the message about it. */
 typedef struct bad_study {
   const char *text, *expected;
@@ -217,6 +244,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, linked_quantities_follow);
   tcase_add_test(tests, any_number_of_a_path_can_vary);
   tcase_add_test(tests, table_rows);
+  tcase_add_test(tests, what_rests_on_a_fit_says_so);
   tcase_add_loop_test(tests, bad_studies_get_one_line, 0, sizeof bad_studies / sizeof *bad_studies);
 }
 
