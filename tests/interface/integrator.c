@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What a program does that has the library inside, with nothing but its headers: a cell filled in
 // memory, warm solves of shapes in turn, a result file read back, a cell as text, the field at
-// points, errors, a stop. It is compiled as C and as C++.
+// points, a point of a cold test, errors, a stop. It is compiled as C and as C++.
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -127,6 +127,37 @@ static void resist(const cavum_cell *cell) {
   check(resistance_ohm > 5e-9 && resistance_ohm < 1e-7, "surface resistance", &error);
 }
 
+// One point of a cold test by its powers and decay time: the circuit model's worked example with
+// E_acc = 10 MV/m, Q0 = 2e10, Q_e = 1e10, Q_t = 2e12. Six digits in, so 1e-5 out.
+static void test_cold(void) {
+  cavum_error error = {CAVUM_OK, ""};
+  cavum_coldtest *test = NULL;
+  cavum_coldtest_setup setup = cavum_coldtest_setup_default();
+  cavum_coldtest_reading reading = cavum_coldtest_reading_empty();
+  cavum_coldtest_readings readings;
+  memset(&readings, 0, sizeof readings);
+  setup.r_over_q_linac_ohm.value = 105.0;
+  setup.accelerating_length_m.value = 0.1153;
+  setup.frequency_hz = 1.3e9;
+  reading.power_w[CAVUM_CHANNEL_FORWARD] = 0.716939;
+  reading.power_w[CAVUM_CHANNEL_REFLECTED] = 0.0775568;
+  reading.power_w[CAVUM_CHANNEL_TRANSMITTED] = 0.00633052;
+  reading.power_w[CAVUM_CHANNEL_EMITTED] = 1.26610;
+  reading.decay_time_s = 0.813468;
+  readings.num_readings = 1;
+  readings.items = &reading;
+  check(cavum_coldtest_evaluate(&test, &setup, &readings, &error) == CAVUM_OK, "cold test", &error);
+  const cavum_coldtest_point *point = cavum_coldtest_get_point(test, 0);
+  if (point) {
+    double q0 = point->value[CAVUM_QUANTITY_Q0], eacc = point->value[CAVUM_QUANTITY_E_ACC];
+    check(fabs(q0 / 2e10 - 1.0) < 1e-5, "Q0 of a cold test", &error);
+    check(fabs(eacc / 10e6 - 1.0) < 1e-5, "E_acc of a cold test", &error);
+    printf("cold test: E_acc %.6g V/m, Q0 %.6g\n", eacc, q0);
+  }
+  check(point != NULL, "a point", &error);
+  cavum_coldtest_destroy(&test);
+}
+
 static bool say_stop(void *data) {
   int *count = (int *)data;
   return ++*count >= 1;
@@ -155,6 +186,7 @@ int main(int argc, char **argv) {
   store(&cell, argc > 1 ? argv[1] : "integrator.hdf");
   ask_field(&cell);
   resist(&cell);
+  test_cold();
   err_and_stop(&cell);
   cavum_cell_clear(&cell);
   printf("%s\n", failures ? "failed" : "done");
