@@ -4,6 +4,7 @@
 #include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "cavum/cavum.h"
 #include "support.h"
@@ -88,15 +89,11 @@ static void *solve_all(void *data) {
   return NULL;
 }
 
-START_TEST(solving_and_storing) {
-  char folder[128];
-  temporary_folder_make(folder);
+// All threads at once: each gets what one gets alone.
+static void work_together(const work *alone, const char *folder) {
   pthread_t threads[NUM_THREADS];
-  static work alone, together[NUM_THREADS];
-  snprintf(alone.folder, sizeof alone.folder, "%s", folder);
-  alone.number = NUM_THREADS;
-  solve_all(&alone);
-  ck_assert_msg(!*alone.failed, "%s", alone.failed);
+  static work together[NUM_THREADS];
+  memset(together, 0, sizeof together);
   for (int i = 0; i < NUM_THREADS; i++) {
     together[i].number = i;
     snprintf(together[i].folder, sizeof together[i].folder, "%s", folder);
@@ -106,13 +103,31 @@ START_TEST(solving_and_storing) {
   for (int i = 0; i < NUM_THREADS; i++) {
     const work *w = &together[i];
     ck_assert_msg(!*w->failed, "thread %d: %s", i, w->failed);
-    ck_assert_mem_eq(w->frequency_hz, alone.frequency_hz, sizeof w->frequency_hz);
-    ck_assert_mem_eq(&w->cold_hz, &alone.cold_hz, sizeof w->cold_hz);
-    ck_assert_str_eq(w->json, alone.json);
+    ck_assert_mem_eq(w->frequency_hz, alone->frequency_hz, sizeof w->frequency_hz);
+    ck_assert_mem_eq(&w->cold_hz, &alone->cold_hz, sizeof w->cold_hz);
+    ck_assert_str_eq(w->json, alone->json);
     free(w->json);
   }
-  printf("%d threads, %d shapes of %d modes each: %.9g Hz in all\n", NUM_THREADS, NUM_SHAPES,
-         NUM_MODES, alone.cold_hz);
+}
+
+// Once, or again and again for CAVUM_THREADS_SECONDS of the environment.
+START_TEST(solving_and_storing) {
+  char folder[128];
+  const char *seconds = getenv("CAVUM_THREADS_SECONDS");
+  time_t end = time(NULL) + (seconds ? atoi(seconds) : 0);
+  int rounds = 0;
+  static work alone;
+  temporary_folder_make(folder);
+  snprintf(alone.folder, sizeof alone.folder, "%s", folder);
+  alone.number = NUM_THREADS;
+  solve_all(&alone);
+  ck_assert_msg(!*alone.failed, "%s", alone.failed);
+  do {
+    work_together(&alone, folder);
+    rounds++;
+  } while (time(NULL) < end);
+  printf("%d threads, %d shapes of %d modes each, %d times: %.9g Hz in all\n", NUM_THREADS,
+         NUM_SHAPES, NUM_MODES, rounds, alone.cold_hz);
   free(alone.json);
   temporary_folder_delete(folder);
 }
