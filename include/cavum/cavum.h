@@ -9,6 +9,7 @@
 #include "cavum/cell.h"
 #include "cavum/cell_text.h"
 #include "cavum/coldtest.h"
+#include "cavum/coldtest_compare.h"
 #include "cavum/coldtest_emission.h"
 #include "cavum/coldtest_field.h"
 #include "cavum/coldtest_file.h"

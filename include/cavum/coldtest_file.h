@@ -51,6 +51,8 @@ typedef struct cavum_coldtest_file {
   cavum_resistance_field_options resistance_field; /**< num_gradients 0: not asked for. */
   bool fit_frequency;
   cavum_frequency_options frequency;
+  char shared_calibration[64]; /**< Name of what tests that are compared have in common, or "". */
+  char shared_shape[64];       /**< Likewise. */
   bool evaluate_emission;
   cavum_field_emission_options emission;
   cavum_wall_pressure wall_pressure; /**< Known with a result file. */

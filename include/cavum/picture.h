@@ -12,6 +12,7 @@
 
 #include <stddef.h>
 
+#include "cavum/coldtest_compare.h"
 #include "cavum/coldtest_report.h"
 #include "cavum/solve.h"
 #include "cavum/store.h"
@@ -200,6 +201,33 @@ CAVUM_API cavum_status cavum_picture_report_coldtest(char **bytes, size_t *size,
  */
 CAVUM_API cavum_status cavum_picture_report_file(char **bytes, size_t *size, const char *path,
                                                  cavum_error *error);
+
+/**
+ * Draws several cold tests over each other: Q0 against gradient, and ratios to the first.
+ * @param[out] bytes       The finished file, as of cavum_picture_draw_result().
+ * @param[out] size        Bytes.
+ * @param[in]  comparison  Of these tests.
+ * @param[in]  count       Number of tests.
+ * @param[in]  reports     The tests, borrowed, shape [count].
+ * @param[in]  options     Format and width are used; NULL: defaults.
+ * @param[out] error       May be NULL.
+ * @retval CAVUM_ERR_RANGE    a width out of range.
+ * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_picture_draw_comparison(char **bytes, size_t *size,
+                                                     const cavum_coldtest_comparison *comparison,
+                                                     int count,
+                                                     const cavum_coldtest_report *const *reports,
+                                                     const cavum_picture_options *options,
+                                                     cavum_error *error);
+
+/** The same tests as a report: what changed, curves, ratios, inputs; errors as above. */
+CAVUM_API cavum_status cavum_picture_report_comparison(char **bytes, size_t *size,
+                                                       const cavum_coldtest_comparison *comparison,
+                                                       int count,
+                                                       const cavum_coldtest_report *const *reports,
+                                                       cavum_error *error);
 
 /**
  * Writes bytes to a file through a temporary name and a rename.

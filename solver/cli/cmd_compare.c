@@ -9,13 +9,14 @@
 #include "base/units.h"
 #include "cavum/cavum.h"
 #include "cli/commands.h"
+#include "cli/compare_tests.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
 #include "format/quantity.h"
 
 typedef struct compare_arguments {
-  const char *paths[2], *picture_path;
+  const char *paths[CAVUM_COMPARE_TESTS_MOST], *picture_path, *json_path, *csv_path;
   int modes[2], num_paths;
   bool overwrite, has_width;
   cavum_picture_options options;
@@ -30,16 +31,43 @@ typedef struct compared_result {
 } compared_result;
 
 enum { MOST_MODES = 100000 };
-enum { KEY_MODE = 256, KEY_MODE_B, KEY_WIDTH };
+enum { KEY_MODE = 256, KEY_MODE_B, KEY_WIDTH, KEY_JSON, KEY_CSV };
 
 static const struct argp_option option_table[] = {
-    {"output", 'o', "FILE", 0, "Also draw both over each other: .png, .svg or .pdf", 0},
+    {"output", 'o', "FILE", 0,
+     "Also draw both over each other: .png, .svg or .pdf; of cold tests also a report (.html) or "
+     "everything (.hdf)",
+     0},
     {"mode", KEY_MODE, "N", 0, "Mode of both results, from 1 (default 1)", 0},
     {"mode-b", KEY_MODE_B, "N", 0, "Mode of the second result, if it is another", 0},
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
+    {"json", KEY_JSON, "FILE", 0, "Cold tests: what changed, and the ratios, as JSON", 0},
+    {"csv", KEY_CSV, "FILE", 0, "Cold tests: the ratios of Q0 as CSV", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {0},
 };
+
+// Two results, or two and more test files.
+static void check_paths(const compare_arguments *arguments, struct argp_state *state) {
+  int tests = 0;
+  for (int i = 0; i < arguments->num_paths; i++)
+    tests += cavum_compare_is_test(arguments->paths[i]);
+  if (tests > 0 && (tests < arguments->num_paths || tests < 2)) {
+    argp_error(state, "expected two or more test files of cold tests, or two result files");
+  }
+  if (tests == 0 && arguments->num_paths != 2) {
+    if (arguments->num_paths > 2) {
+      argp_error(state, "%s: expected two files only", arguments->paths[2]);
+    }
+    argp_error(state, "expected two result files");
+  }
+  if (tests > 0 && (arguments->modes[0] || arguments->modes[1])) {
+    argp_error(state, "--mode: cold tests have none");
+  }
+  if (tests == 0 && (arguments->json_path || arguments->csv_path)) {
+    argp_error(state, "--%s: goes with cold tests only", arguments->json_path ? "json" : "csv");
+  }
+}
 
 static error_t parse(int key, char *value, struct argp_state *state) {
   compare_arguments *arguments = state->input;
@@ -56,15 +84,23 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       cavum_option_set_width(&arguments->options.width_px, value, state);
       arguments->has_width = true;
       break;
+    case KEY_JSON:
+      cavum_option_set_file(&arguments->json_path, value, state);
+      break;
+    case KEY_CSV:
+      cavum_option_set_file(&arguments->csv_path, value, state);
+      break;
     case CAVUM_OPTION_OVERWRITE:
       arguments->overwrite = true;
       break;
     case ARGP_KEY_ARG:
-      if (arguments->num_paths == 2) argp_error(state, "%s: expected two files only", value);
+      if (arguments->num_paths == CAVUM_COMPARE_TESTS_MOST) {
+        argp_error(state, "%s: at most %d tests were expected", value, CAVUM_COMPARE_TESTS_MOST);
+      }
       arguments->paths[arguments->num_paths++] = value;
       break;
     case ARGP_KEY_END:
-      if (arguments->num_paths != 2) argp_error(state, "expected two result files");
+      check_paths(arguments, state);
       if (arguments->has_width && !arguments->picture_path) {
         argp_error(state, "--width: goes with -o only");
       }
@@ -224,6 +260,17 @@ static cavum_status check_files(compare_arguments *arguments, cavum_error *error
   return cavum_outputs_check(&outputs, error);
 }
 
+static int run_tests(const compare_arguments *arguments) {
+  cavum_compare_tests_arguments tests = {.num_paths = arguments->num_paths,
+                                         .output_path = arguments->picture_path,
+                                         .json_path = arguments->json_path,
+                                         .csv_path = arguments->csv_path,
+                                         .overwrite = arguments->overwrite,
+                                         .options = arguments->options};
+  memcpy(tests.paths, arguments->paths, sizeof tests.paths);
+  return cavum_compare_tests(&tests);
+}
+
 static int run(compare_arguments *arguments) {
   cavum_error error = {0};
   compared_result sides[2] = {0};
@@ -246,14 +293,18 @@ int cavum_cmd_compare(int argc, char **argv) {
   const struct argp argp = {
       .options = option_table,
       .parser = parse,
-      .args_doc = "A.hdf B.hdf",
+      .args_doc = "A.hdf B.hdf\nA.yaml B.yaml...",
       .doc =
           "Compares two results: dimensions, figures, and their differences against the "
-          "numerical uncertainties; with -o also outlines and profiles over each other."
+          "numerical uncertainties; with -o also outlines and profiles over each other. "
+          "Of test files of cold tests (.yaml), before and after a treatment: Q0 over each other, "
+          "ratios in which the errors cancel that the files say they share, and what changed, with "
+          "uncertainty."
           "\vExit status: 0 done (also when they differ), 1 the drawing failed, 2 bad input or "
           "usage."};
   compare_arguments arguments = {.options = cavum_picture_options_default()};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  if (cavum_compare_is_test(arguments.paths[0])) return run_tests(&arguments);
   if (arguments.modes[0] == 0) arguments.modes[0] = 1;
   if (arguments.modes[1] == 0) arguments.modes[1] = arguments.modes[0];
   return run(&arguments);

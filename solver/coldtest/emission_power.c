@@ -37,9 +37,9 @@ static int by_size(const void *a, const void *b) {
 }
 
 // The bath of most readings: the middle of the window of two tolerances that holds most of them.
-static cavum_status find_bath(double *bath_k, const cavum_coldtest *test,
-                              const cavum_field_emission_options *options, double tolerance_k,
-                              cavum_error *error) {
+cavum_status cavum_emission_find_bath(double *bath_k, const cavum_coldtest *test,
+                                      const cavum_field_emission_options *options,
+                                      double tolerance_k, cavum_error *error) {
   int64_t count = 0, first = 0, best = 0;
   double *all = cavum_alloc(test->readings.num_readings, sizeof *all);
   if (!all) return cavum_fail_memory(error);
@@ -288,7 +288,7 @@ cavum_status cavum_emission_find_power(cavum_field_emission *out, const cavum_co
   }
   out->bath_temperature_k = options->bath_temperature_k;
   if (!(out->bath_temperature_k > 0.0)) {
-    CAVUM_TRY(find_bath(&out->bath_temperature_k, test, options, tolerance, error));
+    CAVUM_TRY(cavum_emission_find_bath(&out->bath_temperature_k, test, options, tolerance, error));
   }
   CAVUM_TRY(gather(rows, &count, out, test, options, tolerance, error));
   CAVUM_TRY(make_curve(&curve, rows, count, below, options->wall_terms, error));

@@ -17,4 +17,10 @@ cavum_status cavum_emission_find_power(cavum_field_emission *emission, const cav
                                        const cavum_field_emission_options *options,
                                        cavum_error *error);
 
+/** The bath of most readings within a range of gradients: those within the tolerance of it. NAN
+ * without temperatures. */
+cavum_status cavum_emission_find_bath(double *bath_k, const cavum_coldtest *test,
+                                      const cavum_field_emission_options *options,
+                                      double tolerance_k, cavum_error *error);
+
 #endif

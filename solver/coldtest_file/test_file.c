@@ -20,8 +20,8 @@ typedef struct top_level {
   int published;
   const cavum_yaml_node *geometry, *readings, *channels, *meters, *input_line, *coupler,
       *circulator, *decay, *temperature, *loop, *method, *pickup, *input_coupler, *statistics,
-      *limits, *surface_resistance, *bath, *frequency, *radiation, *emission, *trapped_flux,
-      *traces, *plan;
+      *limits, *surface_resistance, *bath, *frequency, *radiation, *emission, *shared,
+      *trapped_flux, *traces, *plan;
 } top_level;
 
 static const cavum_yaml_word PUBLISHED_WORDS[] = {{"none", 0}, {"niobium", 1}, {NULL, 0}};
@@ -55,6 +55,7 @@ static const cavum_yaml_field TOP_FIELDS[] = {
     CAVUM_TEST_NODE(top_level, frequency, "frequency", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, radiation, "radiation", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, emission, "field_emission", CAVUM_YAML_FIELD_MAPPING),
+    CAVUM_TEST_NODE(top_level, shared, "shared", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, trapped_flux, "trapped_flux", CAVUM_YAML_FIELD_MAPPING),
     CAVUM_TEST_NODE(top_level, traces, "traces", CAVUM_YAML_FIELD_LIST),
     CAVUM_TEST_NODE(top_level, plan, "plan", CAVUM_YAML_FIELD_LIST),
@@ -72,6 +73,30 @@ static cavum_status read_readings_name(cavum_coldtest_file *file, const cavum_ya
   if (status != CAVUM_OK) return status;
   return cavum_test_file_copy_path(file->readings_path, reader, node, "readings.file",
                                    section.file);
+}
+
+// What tests that are compared have in common, by names.
+static cavum_status read_shared(cavum_coldtest_file *file, const cavum_yaml_reader *reader,
+                                const cavum_yaml_node *node) {
+  struct shared_section {
+    const char *calibration, *shape;
+  } found = {NULL, NULL};
+  static const cavum_yaml_field fields[] = {
+      CAVUM_TEST_TEXT(struct shared_section, calibration, "calibration"),
+      CAVUM_TEST_TEXT(struct shared_section, shape, "shape")};
+  const cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(cavum_yaml_read_fields(&found, reader, node, "shared", table));
+  if (found.calibration) {
+    CAVUM_TRY(cavum_test_file_copy(file->shared_calibration, sizeof file->shared_calibration,
+                                   reader, node, "shared.calibration", found.calibration));
+  }
+  if (found.shape) {
+    CAVUM_TRY(cavum_test_file_copy(file->shared_shape, sizeof file->shared_shape, reader, node,
+                                   "shared.shape", found.shape));
+  }
+done:
+  return status;
 }
 
 static cavum_status read_top(cavum_coldtest_file *file, const cavum_yaml_reader *reader) {
@@ -101,6 +126,7 @@ static cavum_status read_top(cavum_coldtest_file *file, const cavum_yaml_reader 
     CAVUM_TRY(cavum_test_file_add_published_limits(setup, reader, node));
   }
   CAVUM_TRY(cavum_test_file_read_series(file, reader, root));
+  if (top.shared) CAVUM_TRY(read_shared(file, reader, top.shared));
   CAVUM_TRY(cavum_test_file_read_emission(file, reader, root));
   if (!top.readings && !top.plan) {
     status =

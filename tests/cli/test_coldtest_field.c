@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum coldtest on the demonstration against field: what it prints, exports and stores.
 #include <jansson.h>
+#include <math.h>
 #include <string.h>
 
 #include "hdf5/hdf5_file.h"
@@ -205,6 +206,62 @@ START_TEST(field_emission_holds_its_truth_and_is_stored) {
 }
 END_TEST
 
+// Test B has 7.15 % less forward and reflected power (0.3 dB) at all readings behind the
+// calibration: that much less is lost, so Q0 is 1.0715 times as high wherever it is compared.
+START_TEST(two_tests_are_compared) {
+  prepare();
+  ck_assert_int_eq(
+      run("(cat field-test.yaml; echo 'shared: {calibration: rack, shape: cell}') >a.yaml; "
+          "sed 's/^title: .*/title: after/; s/field-readings/b-readings/' a.yaml >b.yaml; "
+          "awk -F, '{OFS=\",\"; if (NR > 1 && $5 == \"\") {$2 -= 0.3; $3 -= 0.3} print}' "
+          "field-readings.csv >b-readings.csv; "
+          "$CAVUM compare a.yaml b.yaml --json c.json --csv c.csv -o c.hdf; cat err"),
+      0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "shared: calibration, shape"));
+  json_t *root = load("c.json");
+  const json_t *pair = json_array_get(json_object_get(root, "against_first"), 0);
+  const json_t *ratios = json_object_get(pair, "ratios");
+  ck_assert(json_array_size(ratios) > 20);
+  for (size_t i = 0; i < json_array_size(ratios); i++) {
+    const json_t *ratio = json_object_get(json_array_get(ratios, i), "q0_ratio");
+    // Readings at one gradient scatter by 0.5 % and more.
+    CAVUM_CHECK_NEAR(part(ratio, "value"), pow(10.0, 0.03), 0.02);
+  }
+  const json_t *changes = json_object_get(pair, "changes");
+  const json_t *residual = json_object_get(changes, "residual_ohm");
+  const json_t *highest = json_object_get(changes, "highest_gradient_V_per_m");
+  ck_assert(json_is_true(json_object_get(residual, "significant")));
+  ck_assert(json_is_false(json_object_get(highest, "significant")));
+  const json_t *change = json_object_get(residual, "change");
+  CAVUM_CHECK_NEAR(part(change, "value"),
+                   part(json_object_get(residual, "later"), "value") -
+                       part(json_object_get(residual, "first"), "value"),
+                   1e-20);
+  char path[256];
+  double first = 0.0;
+  snprintf(path, sizeof path, "%s/c.hdf", folder);
+  cavum_hdf5_file *file = NULL;
+  ck_assert_int_eq(cavum_hdf5_open(&file, path, NULL), CAVUM_OK);
+  ck_assert_int_eq(
+      cavum_hdf5_read_number(&first, file, "/against_first/2/changes/residual_ohm/change", NULL),
+      CAVUM_OK);
+  cavum_hdf5_destroy(&file);
+  CAVUM_CHECK_NEAR(first, part(change, "value"), 0.0);
+  json_decref(root);
+  ck_assert_ptr_nonnull(strstr(read_text("c.csv"), "\n2,"));
+  ck_assert_int_eq(run("$CAVUM compare a.yaml b.yaml -o c.svg && "
+                       "$CAVUM compare a.yaml b.yaml -o c.html"),
+                   0);
+  ck_assert_ptr_nonnull(strstr(read_text("c.svg"), "2: after"));
+  ck_assert_ptr_nonnull(strstr(read_text("c.html"), "What changed"));
+  ck_assert_ptr_nonnull(strstr(read_text("c.html"), "Q0 over that of the first test"));
+  ck_assert_int_eq(run("sed 's/dB: 40.20/dB: 40.30/' b.yaml >d.yaml; $CAVUM compare a.yaml d.yaml"),
+                   2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "state different chains"));
+  ck_assert_int_eq(run("$CAVUM compare a.yaml"), 2);
+}
+END_TEST
+
 START_TEST(bad_gradients_are_named_by_place) {
   prepare();
   ck_assert_int_eq(run("sed 's/\\[5, 10, 15, 20\\]/[5]/' field-test.yaml >t.yaml; "
@@ -225,6 +282,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, the_file_has_what_json_has);
   tcase_add_test(tests, the_frequency_holds_its_truth_and_is_stored);
   tcase_add_test(tests, field_emission_holds_its_truth_and_is_stored);
+  tcase_add_test(tests, two_tests_are_compared);
   tcase_add_test(tests, bad_gradients_are_named_by_place);
 }
 

@@ -1,0 +1,125 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Several cold tests in one picture: Q0 over each other, and ratios to the first.
+#include "picture/tests_view.h"
+
+#include <stdio.h>
+
+#include "base/base.h"
+#include "base/units.h"
+#include "cavum/picture.h"
+#include "picture/chart_draw.h"
+#include "picture/page.h"
+#include "store/comparison_file.h"
+
+static const double PAGE_WIDTH = 820.0, HEIGHT = 300.0;
+static const double SAME_BATH_K = 0.02;
+
+static const struct {
+  cavum_plot_mark mark;
+  cavum_ink ink;
+} STYLES[] = {{CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND},
+              {CAVUM_MARK_DIAMOND, CAVUM_INK_FIRST},
+              {CAVUM_MARK_SQUARE, CAVUM_INK_THIRD},
+              {CAVUM_MARK_TRIANGLE, CAVUM_INK_FOURTH}};
+
+static cavum_chart_series *add(cavum_chart *chart, const cavum_tests_content *content, int number,
+                               int64_t most) {
+  char name[64], text[CAVUM_CHART_TEXT_SIZE];
+  cavum_comparison_name(name, content->reports[number], number + 1);
+  cavum_chart_quote(text, sizeof text, name);
+  cavum_chart_series *series = cavum_chart_add(chart, (int)most, text);
+  if (!series) return NULL;
+  series->points = true;
+  series->mark = STYLES[number % 4].mark;
+  series->ink = STYLES[number % 4].ink;
+  return series;
+}
+
+static void start(cavum_chart *chart) {
+  chart->x_name = "E_acc";
+  chart->x_unit = "MV/m";
+  chart->x_label = "E_{acc} / (MV/m)";
+  chart->y_unit = "";
+  chart->from_zero = true;
+  snprintf(chart->remark, sizeof chart->remark, "Bars: standard uncertainties, k = 1.");
+}
+
+void cavum_tests_chart_quality(cavum_chart *chart, const cavum_tests_content *content) {
+  start(chart);
+  chart->name = "quality";
+  chart->caption = "Quality factor of all tests against gradient.";
+  chart->y_label = "Q_{0}";
+  chart->logarithmic = true;
+  for (int i = 0; i < content->count; i++) {
+    const cavum_coldtest *test = content->reports[i]->test;
+    const cavum_coldtest_pair *pair = &content->comparison->pairs[i > 0 ? i - 1 : 0];
+    double bath_k = i > 0 ? pair->later_bath_k : pair->first_bath_k;
+    int64_t count = cavum_coldtest_num_points(test);
+    cavum_chart_series *series = add(chart, content, i, count);
+    for (int64_t k = 0; series && k < count; k++) {
+      const cavum_coldtest_point *point = cavum_coldtest_get_point(test, k);
+      double here = cavum_coldtest_get_reading(test, k)->bath_temperature_k;
+      if (isfinite(bath_k) && !(fabs(here - bath_k) <= SAME_BATH_K)) continue;
+      cavum_chart_put(series, cavum_in_mv_per_m(point->value[CAVUM_QUANTITY_E_ACC]),
+                      point->value[CAVUM_QUANTITY_Q0],
+                      cavum_in_mv_per_m(point->uncertainty[CAVUM_QUANTITY_E_ACC]),
+                      point->uncertainty[CAVUM_QUANTITY_Q0]);
+    }
+  }
+}
+
+void cavum_tests_chart_ratio(cavum_chart *chart, const cavum_tests_content *content) {
+  start(chart);
+  chart->name = "ratio";
+  chart->caption = "Q0 over that of the first test at the same gradient; what both share cancels.";
+  chart->y_label = "Q_{0} / Q_{0} of the first";
+  for (int i = 1; i < content->count; i++) {
+    const cavum_coldtest_pair *pair = &content->comparison->pairs[i - 1];
+    cavum_chart_series *series = add(chart, content, i, pair->num_ratios);
+    for (int64_t k = 0; series && k < pair->num_ratios; k++) {
+      const cavum_coldtest_ratio *r = &pair->ratios[k];
+      cavum_chart_put(series, cavum_in_mv_per_m(r->e_acc_v_per_m.value), r->q0_ratio.value, 0.0,
+                      r->q0_ratio.uncertainty);
+    }
+  }
+}
+
+static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
+  static void (*const makers[])(cavum_chart *, const cavum_tests_content *) = {
+      cavum_tests_chart_quality, cavum_tests_chart_ratio};
+  const cavum_tests_content *content = data;
+  cavum_status status = CAVUM_OK;
+  char line[96];
+  snprintf(line, sizeof line, "%d cold tests, against the first", content->count);
+  cavum_page_draw_heading(page, content->reports[0]->file.setup.title, line);
+  cavum_chart *chart = cavum_alloc(1, sizeof *chart);
+  if (!chart) return cavum_fail_memory(error);
+  for (size_t k = 0; k < 2 && status == CAVUM_OK; k++) {
+    *chart = (cavum_chart){0};
+    makers[k](chart, content);
+    status = cavum_chart_check(chart, error);
+    if (status == CAVUM_OK && cavum_chart_has_content(chart)) {
+      page->y = cavum_chart_draw(page->canvas, chart, CAVUM_PAGE_MARGIN, page->y,
+                                 page->width - 2.0 * CAVUM_PAGE_MARGIN, HEIGHT);
+    }
+    cavum_chart_clear(chart);
+  }
+  free(chart);
+  return status;
+}
+
+cavum_status cavum_picture_draw_comparison(char **bytes, size_t *size,
+                                           const cavum_coldtest_comparison *comparison, int count,
+                                           const cavum_coldtest_report *const *reports,
+                                           const cavum_picture_options *options,
+                                           cavum_error *error) {
+  if (!bytes || !size || !comparison || !reports) return cavum_fail_null(error, __func__);
+  const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
+  const cavum_draw_request request = cavum_page_request(&chosen);
+  cavum_tests_content content = {comparison, count, reports};
+  cavum_status status = cavum_picture_check_options(&chosen, error);
+  if (status != CAVUM_OK) return status;
+  return cavum_page_make(bytes, size, &request, PAGE_WIDTH, reports[0]->file.setup.title,
+                         "Quality factors of several cold tests, and their ratios", draw_content,
+                         &content, error);
+}
