@@ -223,8 +223,10 @@ START_TEST(two_tests_are_compared) {
   const json_t *ratios = json_object_get(pair, "ratios");
   ck_assert(json_array_size(ratios) > 20);
   for (size_t i = 0; i < json_array_size(ratios); i++) {
-    const json_t *ratio = json_object_get(json_array_get(ratios, i), "q0_ratio");
-    // Readings at one gradient scatter by 0.5 % and more.
+    const json_t *row = json_array_get(ratios, i), *ratio = json_object_get(row, "q0_ratio");
+    // Near 4 MV/m are the readings of the calibration, which are the same. Readings at one gradient
+    // scatter by 0.5 % and more.
+    if (part(json_object_get(row, "gradient_V_per_m"), "value") < 6e6) continue;
     CAVUM_CHECK_NEAR(part(ratio, "value"), pow(10.0, 0.03), 0.02);
   }
   const json_t *changes = json_object_get(pair, "changes");
