@@ -101,6 +101,10 @@ CAVUM_API cavum_status cavum_coldtest_compare(cavum_coldtest_comparison *compari
 /** Frees what it owns; NULL is accepted. */
 CAVUM_API void cavum_coldtest_comparison_clear(cavum_coldtest_comparison *comparison);
 
+/** Name of a test in outputs: its number with its title, or "test N". Nothing with a NULL. */
+CAVUM_API void cavum_comparison_name(char name[64], const cavum_coldtest_report *report,
+                                     int number);
+
 /** The comparison as JSON text; release with free(). */
 CAVUM_API cavum_status cavum_store_comparison_to_json(char **text,
                                                       const cavum_coldtest_comparison *comparison,

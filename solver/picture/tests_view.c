@@ -9,7 +9,6 @@
 #include "cavum/picture.h"
 #include "picture/chart_draw.h"
 #include "picture/page.h"
-#include "store/comparison_file.h"
 
 static const double PAGE_WIDTH = 820.0, HEIGHT = 300.0;
 static const double SAME_BATH_K = 0.02;

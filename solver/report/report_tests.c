@@ -8,7 +8,6 @@
 #include "picture/tests_view.h"
 #include "report/chart_html.h"
 #include "report/report_coldtest_series.h"
-#include "store/comparison_file.h"
 
 // Units of a page, in the order of the changes.
 static const struct {

@@ -1,15 +1,15 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A comparison of cold tests as JSON, CSV and HDF5.
-#include "store/comparison_file.h"
-
 #include <jansson.h>
 #include <math.h>
 #include <stdio.h>
 
 #include "base/base.h"
+#include "cavum/coldtest_compare.h"
 #include "store/coldtest_write.h"
 
 void cavum_comparison_name(char name[64], const cavum_coldtest_report *report, int number) {
+  if (!name || !report) return;
   const char *title = report->file.setup.title;
   if (title[0]) snprintf(name, 64, "%d: %.48s", number, title);
   if (!title[0]) snprintf(name, 64, "test %d", number);
