@@ -1,12 +1,47 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file cavum.h
- * All of the public interface.
+ * All of the public interface, and the conventions that hold throughout.
+ *
+ * Units: SI in every struct and argument; a dimensional name ends in its unit (`radius_m`). Numbers
+ * by a key (cell_key.h, columns of scans) are in the unit that the key names. Files and screen have
+ * units of their own: "bpk_over_eacc_mT_per_MV_per_m" is in T/(V/m) here.
+ *
+ * Absence: it is a state, and the number behind it is not asked.
+ * - What a program states (cells, options, setups, requests): 0, NULL, "" or a kind named UNSTATED
+ * or NONE is not stated; -1 where 0 can be. NAN is refused.
+ * - What the library gives: a state (cavum_figure), `has_...`, `known`, a count `num_...` of 0, or
+ * a function that says so (cavum_estimate_is_known()). An index of nothing is -1. A number of a
+ * result that has no state beside it is NAN where it does not exist.
+ * - Rows of numbers (readings, points of a test, columns of a scan, fields at points): NAN is
+ * missing, 0 is a zero that was read or computed.
+ *
+ * Numbers of things: counts are called `num_...`; modes, points, readings, shapes, parts are
+ * counted from 0. Files, messages and the command count modes and readings from 1, for people.
+ *
+ * Lifetimes: `_create` and `_destroy` for what is opaque, `_open` and `_close` where a file or a
+ * text is behind it, both through a pointer that is set to NULL at the end; `_clear` empties a
+ * struct that the program has. Each accepts NULL. Texts and bytes that are handed out are released
+ * with cavum_free(). Pointers are owned or borrowed, as said where they stand; static texts live
+ * on.
+ *
+ * Options: `_default()` gives those that hold where a function is given NULL. A struct that begins
+ * with `struct_size` grows: members are appended only, and programs built with an earlier header go
+ * on. Functions that end in `_sized` are called by the inline function before or behind them.
+ *
+ * Descriptions: names and words of enumerations are static texts, never NULL, "unknown" for a
+ * number that none has. Errors and NULL: see status.h.
+ *
+ * What changed its name or meaning: 0.2: accuracy_peak_field became accuracy_other_figures; the
+ * figure B_pk/E_acc is in T/(V/m); modes of pictures, stored modes and test files, readings of
+ * pictures and parts of a scan are counted from 0; options of series of a cold test begin with
+ * their size.
  */
 #ifndef CAVUM_H
 #define CAVUM_H
 
 #include "cavum/cell.h"
+#include "cavum/cell_key.h"
 #include "cavum/cell_text.h"
 #include "cavum/coldtest.h"
 #include "cavum/coldtest_compare.h"
@@ -28,6 +63,7 @@
 #include "cavum/solver.h"
 #include "cavum/status.h"
 #include "cavum/store.h"
+#include "cavum/tune.h"
 #include "cavum/wall.h"
 
 #endif

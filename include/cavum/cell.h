@@ -155,6 +155,7 @@ CAVUM_API cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struc
  * @param[in]  path  File name.
  * @param[out] error May be NULL.
  * @retval CAVUM_OK
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE      the file cannot be read.
  * @retval CAVUM_ERR_INPUT     syntax, unknown key, missing key, bad value.
  * @retval CAVUM_ERR_GEOMETRY  no common tangent, overlapping ellipses, a contour that crosses
@@ -173,6 +174,7 @@ static inline cavum_status cavum_cell_read_file(cavum_cell *cell, const char *pa
  * @param[in]  length  Bytes of text.
  * @param[in]  name    File name for messages and for relative mesh paths; NULL: "text".
  * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  */
 static inline cavum_status cavum_cell_read_text(cavum_cell *cell, const char *text, size_t length,
                                                 const char *name, cavum_error *error) {

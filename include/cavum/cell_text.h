@@ -25,7 +25,7 @@ extern "C" {
  * cell is written: lengths in millimetres with as many digits as it takes; arcs and splines of a
  * path that was filled in or changed as arcs with their angles and cubics with their coefficients.
  *
- * @param[out] text   Owned by the caller, release with free(); untouched unless CAVUM_OK.
+ * @param[out] text   Owned by the caller, release with cavum_free(); untouched unless CAVUM_OK.
  * @param[in]  cell   As for cavum_cell_check().
  * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_INPUT     a cell that cavum_cell_check() refuses, or a title or a name that is

@@ -7,7 +7,7 @@
  * All powers are at the cavity ports unless "at the meter" is said. Uncertainties are standard
  * uncertainties (k = 1) of [JCGM100] unless "expanded" is said. R/Q is in the linac convention,
  * V^2 / (w U); E_acc = V / L_acc. Decay times are energy decay times, tau = Q_L / w.
- * A number that does not exist is NAN in the structs and absent in every output.
+ * In rows and results a number that does not exist is NAN; it is absent in every output.
  *
  * Threads: any number of threads may call these functions at once; an object that one of them
  * changes or frees is used by no other meanwhile.
@@ -32,12 +32,21 @@ typedef enum cavum_distribution {
   CAVUM_DISTRIBUTION_ARCSINE      /**< Half width sqrt(2) u: a phase that is not known. */
 } cavum_distribution;
 
-/** A quantity with its standard uncertainty. A value of 0 says that it was not given. */
+/**
+ * A quantity with its standard uncertainty. One that was not given is 0, one that a result does not
+ * have is NAN: cavum_estimate_is_known() tells.
+ */
 typedef struct cavum_estimate {
   double value;
   double uncertainty; /**< Standard, >= 0, same unit. */
   cavum_distribution distribution;
 } cavum_estimate;
+
+/**
+ * True when an estimate is there, in a setup as well as in a result: its value is a number, and
+ * value or uncertainty differ from 0. False for NULL.
+ */
+CAVUM_API bool cavum_estimate_is_known(const cavum_estimate *estimate);
 
 /** Ports whose power is read. */
 typedef enum cavum_coldtest_channel_id {
@@ -388,6 +397,7 @@ typedef struct cavum_coldtest cavum_coldtest;
  * reason; the others are the points.
  *
  * @param[out] error     Names file, line and column of a bad reading. May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT  every reading is set aside (the message is the first reason); no
  *                          readings; a setup out of range, or one that cannot be meant.
  * @retval CAVUM_ERR_MEMORY
@@ -480,6 +490,8 @@ typedef struct cavum_coldtest_budget {
  * @param[in]  index     Point, from 0.
  * @param[in]  quantity  A result that the point has.
  * @param[out] error     May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_RANGE  no such point.
  * @retval CAVUM_ERR_INPUT  the point has no such result.
  */
 CAVUM_API cavum_status cavum_coldtest_make_budget(cavum_coldtest_budget *budget,
@@ -494,6 +506,8 @@ CAVUM_API cavum_status cavum_coldtest_make_budget(cavum_coldtest_budget *budget,
  * @param[in]  first, second        Points, from 0.
  * @param[in]  of_first, of_second  Results that the points have.
  * @param[out] error       May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_RANGE  no such point.
  * @retval CAVUM_ERR_INPUT  a point has no such result.
  */
 CAVUM_API cavum_status cavum_coldtest_covariance(double *covariance, const cavum_coldtest *test,
@@ -535,6 +549,8 @@ typedef struct cavum_coldtest_monte_carlo {
  * @param[in]  index      Point, from 0.
  * @param[in]  num_draws  0: adaptive; else this many (rounded up to whole blocks).
  * @param[out] error      May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_RANGE  no such point.
  * @retval CAVUM_ERR_NOT_CONVERGED  more than 1 % of the draws are impossible.
  * @retval CAVUM_ERR_MEMORY
  */
@@ -570,6 +586,7 @@ typedef struct cavum_circuit_state {
  * @param[in]  circuit          All > 0.
  * @param[in]  stored_energy_j  > 0.
  * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_RANGE  a value that is not positive.
  */
 CAVUM_API cavum_status cavum_circuit_drive(cavum_circuit_state *state, const cavum_circuit *circuit,

@@ -39,6 +39,7 @@ typedef struct cavum_wall_weighting {
  * @param[in]  r_m        Radii, shape [count].
  * @param[in]  h          H there in any unit, shape [count].
  * @param[out] error      May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT  fewer than two samples, or no field.
  */
 CAVUM_API cavum_status cavum_wall_weigh(cavum_wall_weighting *weighting, int64_t count,

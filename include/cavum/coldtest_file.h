@@ -41,7 +41,7 @@ typedef struct cavum_coldtest_file {
   char *text; /**< Owned: the file as read, zero-terminated. */
   cavum_coldtest_setup setup;
   char result_path[CAVUM_PATH_SIZE];   /**< Result file of a solve, or "": figures are in setup. */
-  int result_mode;                     /**< From 1. */
+  int result_mode;                     /**< Mode of it, from 0. */
   char readings_path[CAVUM_PATH_SIZE]; /**< "": no readings (a plan). */
   int64_t monte_carlo_points; /**< Monte Carlo is run for tests of at most so many points. */
   int num_traces;
@@ -75,6 +75,7 @@ CAVUM_API void cavum_coldtest_file_clear(cavum_coldtest_file *file);
  * @param[out] file   Release with cavum_coldtest_file_clear(); untouched unless CAVUM_OK.
  * @param[in]  path   File name.
  * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE   cannot be read.
  * @retval CAVUM_ERR_INPUT  syntax, unknown or missing key, bad value.
  * @retval CAVUM_ERR_MEMORY
@@ -82,7 +83,10 @@ CAVUM_API void cavum_coldtest_file_clear(cavum_coldtest_file *file);
 CAVUM_API cavum_status cavum_coldtest_file_read(cavum_coldtest_file *file, const char *path,
                                                 cavum_error *error);
 
-/** Like cavum_coldtest_file_read() for text in memory; name is for messages and relative paths. */
+/**
+ * Like cavum_coldtest_file_read() for text in memory; name is for messages and relative paths.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ */
 CAVUM_API cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, const char *text,
                                                      size_t length, const char *name,
                                                      cavum_error *error);
@@ -101,6 +105,7 @@ CAVUM_API cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, 
  * @param[in]  path      File name.
  * @param[in]  setup     Names the extra ports.
  * @param[out] error     May be NULL: `file:line: column N (header): ...`.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE   cannot be read.
  * @retval CAVUM_ERR_INPUT  empty, not UTF-8, unknown column, no unit, no row that can be used (the
  *                          message is the first reason).
@@ -114,6 +119,7 @@ CAVUM_API cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *rea
 /**
  * Reads a decay trace from CSV with the columns time_ (s, ms or us) and transmitted_ (W, mW, uW or
  * dBm); note is ignored. Errors as for cavum_coldtest_read_readings().
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  */
 CAVUM_API cavum_status cavum_coldtest_read_trace(cavum_decay_trace *trace, const char *path,
                                                  cavum_error *error);

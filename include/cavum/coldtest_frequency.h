@@ -34,6 +34,7 @@ typedef struct cavum_wall_pressure {
  * @param[in]  h_square_a2 Integral of H^2 dA over the whole wall at 1 J, 2 w / G: samples of half a
  *                        cavity count for all of it. 0: the samples are the whole wall.
  * @param[out] error      May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT  fewer than two samples, or no magnetic field.
  */
 CAVUM_API cavum_status cavum_wall_integrate_pressure(cavum_wall_pressure *pressure, int64_t count,

@@ -10,6 +10,7 @@
 #define CAVUM_COLDTEST_REPORT_H
 
 #include "cavum/coldtest_file.h"
+#include "cavum/solve.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -54,12 +55,19 @@ typedef struct cavum_coldtest_run_options {
   bool no_monte_carlo; /**< Linear propagation only. */
 } cavum_coldtest_run_options;
 
+/** Defaults: the readings, with Monte Carlo. */
+static inline cavum_coldtest_run_options cavum_coldtest_run_options_default(void) {
+  cavum_coldtest_run_options options = {false, false};
+  return options;
+}
+
 /**
  * Reads readings and traces of a test file and computes all that it asks for.
  * @param[out] report   New report (cavum_coldtest_report_destroy()); untouched unless CAVUM_OK.
  * @param[in]  file     Its setup holds the figures; copied.
  * @param[in]  options  NULL: everything.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_INPUT, CAVUM_ERR_RANGE, CAVUM_ERR_NOT_CONVERGED (fit of the
  *         surface resistance), CAVUM_ERR_MEMORY
  */
@@ -80,8 +88,32 @@ CAVUM_API cavum_status cavum_store_read_coldtest_geometry(cavum_coldtest_file *f
                                                           cavum_error *error);
 
 /**
- * A report as JSON text; release with free(). Keys are listed in
+ * Puts the figures of a solved mode into a setup: R/Q, accelerating length, G, E_pk/E_acc and
+ * B_pk/E_acc with their numerical uncertainties as half widths of rectangular distributions, what
+ * is missing as not given, and the frequency where the setup states none.
+ *
+ * @param[in,out] setup     From cavum_coldtest_setup_default(); its other members stay. Untouched
+ *                          unless CAVUM_OK.
+ * @param[out]    wall      How the field is spread over the wall, for
+ * cavum_resistance_make_field(); may be NULL. Not known without options->profiles or without a
+ * wall.
+ * @param[out]    pressure  Radiation pressure, for cavum_frequency_make_fit(); likewise.
+ * @param[in]     result    From a solve or a file.
+ * @param[in]     mode      Which mode, counted from 0.
+ * @param[out]    error     May be NULL.
+ * @retval CAVUM_ERR_USAGE  no setup or result, or no such mode.
+ * @retval CAVUM_ERR_INPUT  a mode without R/Q or accelerating length, or a wall without field.
+ */
+CAVUM_API cavum_status cavum_coldtest_take_mode(cavum_coldtest_setup *setup,
+                                                cavum_wall_weighting *wall,
+                                                cavum_wall_pressure *pressure,
+                                                const cavum_result *result, int mode,
+                                                cavum_error *error);
+
+/**
+ * A report as JSON text; release with cavum_free(). Keys are listed in
  * geometries-demo/coldtest/README.md.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT   more than 100,000 points.
  * @retval CAVUM_ERR_MEMORY
  */
@@ -89,7 +121,12 @@ CAVUM_API cavum_status cavum_store_coldtest_to_json(char **text,
                                                     const cavum_coldtest_report *report,
                                                     cavum_error *error);
 
-/** The points as CSV text, a header and a row each; release with free(). */
+/**
+ * The points as CSV text, a header and a row each; release with cavum_free().
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_INPUT  a plan, which has no points.
+ * @retval CAVUM_ERR_MEMORY
+ */
 CAVUM_API cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_coldtest_report *report,
                                                    cavum_error *error);
 
@@ -98,6 +135,7 @@ CAVUM_API cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_cold
  * /points (a dataset for every result and its uncertainty), /budgets, /calibration, /monte_carlo,
  * /limits, /traces/1, 2, ..., /surface_resistance, /surface_resistance_against_field, /frequency,
  * /plans. Budgets are left out above 100,000 points, notes above 10,000.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_store_write_coldtest(const char *path,

@@ -198,6 +198,7 @@ typedef struct cavum_resistance_prediction {
 /**
  * Q0 = G / R_s and P_d = (E_acc L_acc)^2 / (R/Q Q0) at another temperature or gradient. R_s is
  * taken as independent of the field.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_RANGE  temperature or gradient not positive, R_s not positive there.
  */
 CAVUM_API cavum_status cavum_resistance_predict(cavum_resistance_prediction *prediction,
@@ -259,6 +260,7 @@ typedef struct cavum_plan {
  *                      to those of the request, with their relative uncertainty.
  * @param[in]  request  All > 0.
  * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_RANGE  a value that is not positive.
  */
 CAVUM_API cavum_status cavum_coldtest_make_plan(cavum_plan *plan, const cavum_coldtest_setup *setup,

@@ -135,12 +135,32 @@ typedef struct cavum_mesh_notes {
  * @param[out] notes   May be NULL.
  * @param[in]  source  File, unit, axis, regions, boundary names.
  * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE   cannot be read.
  * @retval CAVUM_ERR_INPUT  truncated, inconsistent or unsupported; inverted elements; points below
  *                          the axis; names that the source does not know.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_mesh_read_msh(cavum_mesh *mesh, cavum_mesh_notes *notes,
                                            const cavum_mesh_source *source, cavum_error *error);
+
+/**
+ * Like cavum_mesh_read_msh() for a MSH file in memory.
+ *
+ * @param[out] mesh    Owned by the caller (cavum_mesh_clear()); untouched unless CAVUM_OK.
+ * @param[out] notes   May be NULL.
+ * @param[in]  source  Unit, axis, regions, boundary names; its path names the data in messages, may
+ * be NULL.
+ * @param[in]  data    What the file would hold, shape [size].
+ * @param[in]  size    Bytes.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  no place, source or data.
+ * @retval CAVUM_ERR_INPUT  as cavum_mesh_read_msh().
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_mesh_read_msh_data(cavum_mesh *mesh, cavum_mesh_notes *notes,
+                                                const cavum_mesh_source *source, const char *data,
+                                                size_t size, cavum_error *error);
 
 /**
  * Writes a MSH 4.1 file with nodes of the given order, physical names for boundaries and regions.
@@ -155,6 +175,10 @@ CAVUM_API cavum_status cavum_mesh_read_msh(cavum_mesh *mesh, cavum_mesh_notes *n
  * @param[in]  unit_m  Length of one file unit in metres, for example 1e-3.
  * @param[in]  binary  True: binary file.
  * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_FILE  cannot be written; an old file is left as it was.
+ * @retval CAVUM_ERR_RANGE  an order beyond 10, or a unit that is no length.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_mesh_write_msh(const cavum_mesh *mesh, const char *path, int order,
                                             double unit_m, bool binary, cavum_error *error);

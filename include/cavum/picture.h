@@ -59,13 +59,13 @@ typedef struct cavum_picture_options {
   cavum_picture_format format;
   cavum_picture_view view;
   cavum_picture_field field; /**< Of the section. */
-  int mode;                  /**< Of a result, from 1. */
-  int reading; /**< Of a cold test: whose budget, from 1; 0: that of the largest gradient. */
+  int mode;                  /**< Of a result, from 0. */
+  int reading; /**< Of a cold test: whose budget, from 0; -1: that of the largest gradient. */
   const char *x, *y, *colour; /**< Of a scan: keys of columns, borrowed; NULL: chosen. */
   int width_px;               /**< PNG: width in pixels, 200 to 16000. */
 } cavum_picture_options;
 
-/** A sheet of mode 1 as a PNG of 1600 pixels with both fields. */
+/** A sheet of the first mode as a PNG of 1600 pixels with both fields. */
 CAVUM_API cavum_picture_options cavum_picture_options_default(void);
 
 /**
@@ -84,12 +84,13 @@ CAVUM_API cavum_status cavum_picture_find_format(cavum_picture_format *format, c
  * Fields are shown over the gradient E_acc where the mode has one, else at a stored energy of one
  * joule. Half models are drawn whole. The same result and options give the same bytes.
  *
- * @param[out] bytes    The finished file in new memory, release with free(); a zero byte follows.
- *                      Untouched unless CAVUM_OK.
+ * @param[out] bytes    The finished file in new memory, release with cavum_free(); a zero byte
+ * follows. Untouched unless CAVUM_OK.
  * @param[out] size     Bytes without that zero.
  * @param[in]  result   With field grids for the section and the mesh, profiles for axis and wall.
  * @param[in]  options  NULL: defaults.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT    no such mode, or the result has no fields to draw.
  * @retval CAVUM_ERR_RANGE    a width out of range.
  * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
@@ -106,9 +107,10 @@ CAVUM_API cavum_status cavum_picture_draw_result(char **bytes, size_t *size,
  * @param[out] size     Bytes.
  * @param[in]  results  The two, borrowed.
  * @param[in]  names    Short names for the key.
- * @param[in]  modes    Mode of each, from 1.
+ * @param[in]  modes    Mode of each, from 0.
  * @param[in]  options  Format and width are used; NULL: defaults.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT    no such mode, no fields, or only one has a gradient.
  * @retval CAVUM_ERR_RANGE    a width out of range.
  * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
@@ -161,12 +163,13 @@ CAVUM_API cavum_status cavum_picture_draw_coldtest(char **bytes, size_t *size,
  * and screen readers. Inputs, definitions beside the numbers, uncertainties, convergence, pictures
  * as vector graphics, plots to hover and zoom (when the library was built with them), provenance.
  *
- * @param[out] bytes   UTF-8 in new memory, release with free(); a zero byte follows. Untouched
- * unless CAVUM_OK.
+ * @param[out] bytes   UTF-8 in new memory, release with cavum_free(); a zero byte follows.
+ * Untouched unless CAVUM_OK.
  * @param[out] size    Bytes without that zero.
  * @param[in]  result  A result; modes without field grid are reported without pictures.
  * @param[in]  origin  What the result file says about its origin; NULL: left out.
  * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
  * @retval CAVUM_ERR_MEMORY
  */
@@ -194,6 +197,7 @@ CAVUM_API cavum_status cavum_picture_report_coldtest(char **bytes, size_t *size,
  * @param[out] size   Bytes.
  * @param[in]  path   File to read.
  * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE     cannot be opened or is no HDF5 file.
  * @retval CAVUM_ERR_INPUT    no file of ours, or damaged.
  * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
@@ -235,6 +239,7 @@ CAVUM_API cavum_status cavum_picture_report_comparison(char **bytes, size_t *siz
  * @param[in]  bytes  Shape [size].
  * @param[in]  size   Bytes.
  * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE  cannot be written; an old file is left as it was.
  */
 CAVUM_API cavum_status cavum_picture_write(const char *path, const char *bytes, size_t size,

@@ -94,12 +94,34 @@ CAVUM_API const char *cavum_study_file_path(const cavum_study *study, cavum_stud
  * @param[out] study  Owned by the caller (cavum_study_close()); untouched unless CAVUM_OK.
  * @param[in]  path   Study file; other files are named relative to its folder.
  * @param[out] error  May be NULL; one line `file:line:column: what is wrong, what was expected`.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE      a file cannot be read.
  * @retval CAVUM_ERR_INPUT     syntax, unknown key or name, bad value, bad expression.
  * @retval CAVUM_ERR_GEOMETRY  the base cell cannot exist.
  * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_study_open(cavum_study **study, const char *path, cavum_error *error);
+
+/**
+ * Like cavum_study_open() for text in memory, with its base cell from a file or in memory.
+ *
+ * @param[out] study   As above.
+ * @param[in]  text    UTF-8 text, shape [length].
+ * @param[in]  length  Bytes of text.
+ * @param[in]  name    Name of the study in messages; other files are relative to its folder; NULL:
+ *                     "study".
+ * @param[in]  cell    The base cell; NULL: the file that the study names. With a cell the study
+ * need name none.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE     no place or text, or a cell that never saw its defaults.
+ * @retval CAVUM_ERR_FILE      another file cannot be read.
+ * @retval CAVUM_ERR_INPUT     as cavum_study_open(), or a cell that cavum_cell_check() refuses.
+ * @retval CAVUM_ERR_GEOMETRY  the base cell cannot exist.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_study_open_text(cavum_study **study, const char *text, size_t length,
+                                             const char *name, const cavum_cell *cell,
+                                             cavum_error *error);
 
 /** Frees a study and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_study_close(cavum_study **study);
@@ -165,6 +187,7 @@ CAVUM_API const char *cavum_study_input_name(const cavum_study *study, int input
  * @param[in,out] study   Keeps its place in the sequence: rising shapes are cheap.
  * @param[in]     shape   From 0.
  * @param[out]    error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE   the table changed or cannot be read any more.
  * @retval CAVUM_ERR_RANGE  no such shape.
  */
@@ -182,6 +205,7 @@ CAVUM_API cavum_status cavum_study_make_cell_sized(cavum_cell *cell, size_t stru
  * @param[in]  study   Open study.
  * @param[in]  values  Shape [cavum_study_num_inputs()], in the units of the cell file.
  * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT     a value out of its range, or the text with it is no cell file.
  * @retval CAVUM_ERR_GEOMETRY  a cell that is given by points cannot exist with them.
  */
@@ -212,7 +236,7 @@ typedef void cavum_scan_watcher(const cavum_scan_progress *progress, void *data)
 /** Choices of a run. */
 typedef struct cavum_scan_options {
   int workers;       /**< Processes, 1 to 1024; 0: one for each core this process may use. */
-  int64_t part;      /**< From 1 to num_parts: batches part - 1, part - 1 + num_parts, ... */
+  int64_t part;      /**< From 0, below num_parts: batches part, part + num_parts, ... */
   int64_t num_parts; /**< 1: everything. */
   cavum_stop_question *stop;   /**< True: finish the batches in flight; NULL: nobody is asked. Asked
                                   in   the processes of the workers, too. */
@@ -239,11 +263,13 @@ CAVUM_API cavum_scan_options cavum_scan_options_default(void);
  * @param[in]  output   Name of the result file, which this call does not write.
  * @param[in]  options  NULL: defaults.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_OK           every batch of the part is stored.
  * @retval CAVUM_ERR_STOPPED  options->stop said so; what is done is stored.
  * @retval CAVUM_ERR_FILE     folder unwritable, disk full; what is done is stored.
  * @retval CAVUM_ERR_INPUT    the folder holds records of another study.
  * @retval CAVUM_ERR_LIBRARY  processes cannot be made, or die again and again.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study,
                                       const char *output, const cavum_scan_options *options,
@@ -263,6 +289,9 @@ typedef struct cavum_scan_estimate {
  * @param[in]  study     Open study.
  * @param[in]  seconds   Time to spend, about.
  * @param[out] error     May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_LIBRARY  no process could be made, or it died.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_scan_measure(cavum_scan_estimate *estimate, cavum_study *study,
                                           double seconds, cavum_error *error);
@@ -277,6 +306,7 @@ typedef struct cavum_scan_records cavum_scan_records;
  * @param[in]  study    Borrowed, must outlive the records.
  * @param[in]  output   Name of the result file; the folder need not exist.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT  records of other settings or of another version, or of shapes that the
  *                          study does not have.
  * @retval CAVUM_ERR_FILE   cannot be read.
@@ -334,13 +364,20 @@ typedef struct cavum_scan_batch {
  * @param[in]  records  Open records.
  * @param[in]  index    Batch, from 0.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT  the batch is missing, or was damaged since the records were opened.
  * @retval CAVUM_ERR_FILE   cannot be read.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_scan_records_read(cavum_scan_batch *batch, cavum_scan_records *records,
                                                int64_t index, cavum_error *error);
 
-/** Removes the records of an output with their folder, once they are gathered. */
+/**
+ * Removes the records of an output with their folder, once they are gathered.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_FILE  a file or the folder cannot be removed.
+ * @retval CAVUM_ERR_MEMORY
+ */
 CAVUM_API cavum_status cavum_scan_records_remove(const char *output, cavum_error *error);
 
 #ifdef __cplusplus

@@ -27,6 +27,7 @@ extern "C" {
  * @param[in]  study    Open study.
  * @param[in]  records  Its records.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_NOT_CONVERGED  batches are missing: nothing is written.
  * @retval CAVUM_ERR_FILE           records cannot be read, or the file not written.
  * @retval CAVUM_ERR_MEMORY
@@ -37,20 +38,22 @@ CAVUM_API cavum_status cavum_store_write_scan(const char *path, const cavum_stud
 /**
  * Who computed how many batches, as JSON text: it differs from run to run, so it is no part of the
  * result file.
- * @param[out] text     Owned by the caller, release with free().
+ * @param[out] text     Owned by the caller, release with cavum_free().
  * @param[in]  study    Open study.
  * @param[in]  records  Its records.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_store_scan_sources_to_json(char **text, const cavum_study *study,
                                                         const cavum_scan_records *records,
                                                         cavum_error *error);
 
-/** One line of JSON about the progress of a scan; NULL: no memory; release with free(). */
+/** One line of JSON about the progress of a scan; NULL: no memory; release with cavum_free(). */
 CAVUM_API char *cavum_store_scan_progress_to_json(const cavum_scan_progress *progress,
                                                   const char *watched_key);
 
-/** One line of JSON about what a scan costs; NULL: no memory; release with free(). */
+/** One line of JSON about what a scan costs; NULL: no memory; release with cavum_free(). */
 CAVUM_API char *cavum_store_scan_estimate_to_json(const cavum_scan_estimate *estimate,
                                                   const cavum_study *study);
 
@@ -62,6 +65,7 @@ typedef struct cavum_stored_scan cavum_stored_scan;
  * @param[out] scan   Owned by the caller (cavum_stored_scan_close()); untouched unless CAVUM_OK.
  * @param[in]  path   File of cavum_store_write_scan().
  * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE   cannot be opened.
  * @retval CAVUM_ERR_INPUT  is no such file.
  */
@@ -100,6 +104,8 @@ CAVUM_API int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *
  * @param[in]  first   First row.
  * @param[in]  count   Rows.
  * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_RANGE  no such column.
  * @retval CAVUM_ERR_INPUT  rows beyond the end, or a damaged file.
  */
 CAVUM_API cavum_status cavum_stored_scan_read(double *values, const cavum_stored_scan *scan,
@@ -112,7 +118,9 @@ CAVUM_API cavum_status cavum_stored_scan_read(double *values, const cavum_stored
  * @param[in]  path   "-" is standard output.
  * @param[in]  scan   Open file.
  * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE  cannot be written.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_store_write_scan_csv(const char *path, const cavum_stored_scan *scan,
                                                   cavum_error *error);
@@ -151,10 +159,11 @@ CAVUM_API cavum_status cavum_store_write_scan_csv_where(const char *path,
  * The cell of a row as the text of a cell file: the base cell with all numbers that the study set,
  * linked and held ones as they stand in the row, to the bit. Its mesh file, if it has one, is named
  * as in the base cell.
- * @param[out] text   Owned by the caller, release with free(); untouched unless CAVUM_OK.
+ * @param[out] text   Owned by the caller, release with cavum_free(); untouched unless CAVUM_OK.
  * @param[in]  scan   Open file.
  * @param[in]  shape  Number of the shape, from 0.
  * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_RANGE     no such shape.
  * @retval CAVUM_ERR_INPUT     its held dimension was not found, a value is out of its range, or the
  *                             file is damaged.
@@ -186,7 +195,7 @@ CAVUM_API bool cavum_stored_scan_begins(const cavum_stored_scan *scan, cavum_stu
  * new. A batch that the file does not have to its end is computed anew.
  * @param[in]     path       The earlier result, which is also the output; it is not changed.
  * @param[in,out] study      Open study, cavum_stored_scan_begins() it.
- * @param[in]     part       Part of the batches, from 1.
+ * @param[in]     part       Part of the batches, from 0.
  * @param[in]     num_parts  1: all of them.
  * @param[out]    error      May be NULL.
  * @retval CAVUM_ERR_INPUT   the file holds something else, or the folder holds other records.
@@ -232,6 +241,7 @@ typedef struct cavum_scan_reason_group {
  * @param[out] num_groups  How many there are.
  * @param[in]  scan        Open file.
  * @param[out] error       May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT  damaged.
  */
 CAVUM_API cavum_status cavum_stored_scan_group_reasons(cavum_scan_reason_group groups[],
@@ -283,6 +293,8 @@ typedef struct cavum_scan_summary {
  * @param[in]  scan     Open file.
  * @param[in]  aims     Figures that matter.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_scan_summarise(cavum_scan_summary *summary,
                                             const cavum_stored_scan *scan,
@@ -298,10 +310,10 @@ CAVUM_API cavum_status cavum_scan_summarise_where(cavum_scan_summary *summary,
                                                   const cavum_scan_filter *filter,
                                                   cavum_error *error);
 
-/** Frees what a summary owns. */
+/** Frees what a summary owns; NULL is accepted. */
 CAVUM_API void cavum_scan_summary_clear(cavum_scan_summary *summary);
 
-/** A summary as JSON text; NULL: no memory; release with free(). */
+/** A summary as JSON text; NULL: no memory; release with cavum_free(). */
 CAVUM_API char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
                                                  const cavum_stored_scan *scan,
                                                  const cavum_scan_aims *aims);

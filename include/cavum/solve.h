@@ -169,6 +169,8 @@ typedef struct cavum_solve_options {
                           coupling it holds for each of the problems. */
   bool coupling_of_inner_cell; /**< With `coupling`: tubes are allowed, and k_cc is that of the same
                                   halves with planes at the irises in place of the tubes. */
+  cavum_log_hook *log; /**< Notes on the cell, progress, warnings of the result; NULL: nobody. */
+  void *log_data;      /**< Handed on to it. */
 } cavum_solve_options;
 
 /**

@@ -8,9 +8,9 @@
  * where the error arises; callers clean up and pass the code on.
  *
  * Everywhere in the interface: NULL for an argument that must be given is CAVUM_ERR_USAGE;
- * functions without a status then give 0, NULL, NAN or an empty text, as they do for a number that
- * nothing has; functions that free accept NULL. A mistake inside the library is
- * CAVUM_ERR_INTERNAL, which is worth a report.
+ * functions without a status then give a count of 0, NULL, the number 0 or NAN as they say, or an
+ * empty text, as they do for a number that nothing has; functions that free accept NULL. A mistake
+ * inside the library is CAVUM_ERR_INTERNAL, which is worth a report.
  *
  * Threads: any number of threads may call these functions at once; an object that one of them
  * changes or frees is used by no other meanwhile.
@@ -81,11 +81,36 @@ typedef struct cavum_error {
  */
 typedef bool cavum_stop_question(void *data);
 
+/** How much a message of a log matters; numbers are fixed. */
+typedef enum cavum_log_severity {
+  CAVUM_LOG_PROGRESS = 0, /**< What is about to be done. */
+  CAVUM_LOG_NOTE = 1,     /**< What was decided or read in place of the program. */
+  CAVUM_LOG_WARNING = 2   /**< What makes a result less than it seems; results hold it as well. */
+} cavum_log_severity;
+
+/**
+ * Receives the messages of one object, a solver for example, as they arise and from its own thread.
+ * What fails is no message but an error.
+ * @param[in] severity  One of the above.
+ * @param[in] where     What it is about: "cell", "solve"; borrowed.
+ * @param[in] message   One line, UTF-8, no final newline; borrowed.
+ * @param[in] data      As it was given with the hook.
+ */
+typedef void cavum_log_hook(cavum_log_severity severity, const char *where, const char *message,
+                            void *data);
+
 /** Text of a status code, static, never NULL. */
 CAVUM_API const char *cavum_status_text(cavum_status status);
 
 /** Exit status that the command line gives for a code: 0, 1, 2, or 3 when stopped on request. */
 CAVUM_API int cavum_status_exit(cavum_status status);
+
+/**
+ * Frees memory that the library handed out where "release with cavum_free()" is said: texts and
+ * bytes. NULL is accepted. Where the program and the library share one C library, free() does the
+ * same.
+ */
+CAVUM_API void cavum_free(void *memory);
 
 /** Version of the library, for example "0.2.0"; static. */
 CAVUM_API const char *cavum_version(void);

@@ -57,7 +57,7 @@ typedef struct cavum_stored_mode {
  * Reads the figures of one mode from a result file.
  * @param[out] mode   Untouched unless CAVUM_OK.
  * @param[in]  path   Result file of cavum_store_write_result().
- * @param[in]  index  Mode, from 1.
+ * @param[in]  index  Mode, from 0.
  * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_FILE   cannot be opened or is no HDF5 file.
  * @retval CAVUM_ERR_INPUT  no result file of ours, or no such mode.
@@ -103,9 +103,11 @@ CAVUM_API cavum_status cavum_store_read_result(cavum_result **result, cavum_stor
 
 /**
  * The result as JSON text (keys and SI units as documented in the README).
- * @param[out] text   Owned by the caller, release with free(); ends with a newline.
+ * @param[out] text   Owned by the caller, release with cavum_free(); ends with a newline.
  * @param[in]  result Solved result.
  * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_store_result_to_json(char **text, const cavum_result *result,
                                                   cavum_error *error);
@@ -115,6 +117,7 @@ CAVUM_API cavum_status cavum_store_result_to_json(char **text, const cavum_resul
  *
  * A path that exists and is no regular file (a pipe, a terminal) is written to as it is.
  *
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE    cannot be written; an old file is left as it was.
  * @retval CAVUM_ERR_MEMORY
  */

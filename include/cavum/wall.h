@@ -52,6 +52,8 @@ CAVUM_API double cavum_wall_resistance_error_ohm(const cavum_wall *wall, double 
  * @param[in]  wall            Not CAVUM_WALL_NONE.
  * @param[in]  frequency_hz    > 0.
  * @param[out] error           May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_INPUT  a wall of no kind, or of an unknown one.
  * @retval CAVUM_ERR_RANGE  niobium above its transition, or a value that is not positive.
  */
 CAVUM_API cavum_status cavum_wall_resistance(double *resistance_ohm, char caution[256],

@@ -54,6 +54,16 @@ done:
   return status;
 }
 
+cavum_status cavum_mesh_read_msh_data(cavum_mesh *mesh, cavum_mesh_notes *notes,
+                                      const cavum_mesh_source *source, const char *data,
+                                      size_t size, cavum_error *error) {
+  if (!mesh || !source || !data) return cavum_fail_null(error, __func__);
+  char name[] = "mesh";
+  cavum_mesh_source named = *source;
+  if (!named.path) named.path = name;
+  return cavum_msh_read_memory(mesh, notes, &named, data, size, error);
+}
+
 static cavum_status fail_file(const char *path, cavum_error *error) {
   return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
 }

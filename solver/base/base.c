@@ -33,6 +33,8 @@ int cavum_status_exit(cavum_status status) {
   return 1;
 }
 
+void cavum_free(void *memory) { free(memory); }
+
 const char *cavum_version(void) { return CAVUM_VERSION; }
 
 cavum_status cavum_fail(cavum_error *error, cavum_status status, const char *format, ...) {

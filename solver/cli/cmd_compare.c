@@ -237,8 +237,9 @@ static cavum_status draw(const compare_arguments *arguments, const compared_resu
   size_t size = 0;
   const cavum_result *const results[2] = {sides[0].result, sides[1].result};
   const char *const names[2] = {"A", "B"};
-  cavum_status status = cavum_picture_compare_results(&bytes, &size, results, names,
-                                                      arguments->modes, &arguments->options, error);
+  const int modes[2] = {arguments->modes[0] - 1, arguments->modes[1] - 1};
+  cavum_status status = cavum_picture_compare_results(&bytes, &size, results, names, modes,
+                                                      &arguments->options, error);
   if (status == CAVUM_OK) status = cavum_picture_write(arguments->picture_path, bytes, size, error);
   free(bytes);
   return status;

@@ -93,10 +93,12 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_MODE:
       cavum_option_set_integer(&arguments->options.mode, "mode", value, 1, MOST_MODES, state);
+      arguments->options.mode--;
       break;
     case KEY_READING:
       cavum_option_set_integer(&arguments->options.reading, "reading", value, 1, MOST_READINGS,
                                state);
+      arguments->options.reading--;
       break;
     case KEY_X:
       arguments->options.x = value;

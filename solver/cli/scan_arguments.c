@@ -70,7 +70,7 @@ static bool read_part(cavum_scan_options *options, const char *text) {
   const char *second = end + 1;
   long long parts = strtoll(second, &end, 10);
   if (end == second || *end != '\0' || part < 1 || part > parts) return false;
-  options->part = part;
+  options->part = part - 1;
   options->num_parts = parts;
   return true;
 }

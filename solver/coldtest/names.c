@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Names and texts of inputs, results, branches, methods and flags, and the section on hazards.
+#include <math.h>
+
 #include "base/base.h"
 #include "cavum/coldtest.h"
 #include "coldtest/coldtest_private.h"
@@ -136,4 +138,9 @@ const char *cavum_coldtest_cautions(void) {
          "  The numbers: a wrong coupling branch or R/Q convention can make a set gradient 1.4 "
          "times the\n"
          "    intended one. Both are printed with the results: check them.\n";
+}
+
+bool cavum_estimate_is_known(const cavum_estimate *estimate) {
+  if (!estimate || isnan(estimate->value)) return false;
+  return estimate->value != 0.0 || estimate->uncertainty != 0.0;
 }

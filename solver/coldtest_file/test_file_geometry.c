@@ -109,7 +109,7 @@ cavum_status cavum_test_file_read_geometry(cavum_coldtest_file *file,
     }
     return read_figures(&file->setup, reader, found.figures);
   }
-  file->result_mode = found.mode > 0 ? found.mode : 1;
+  file->result_mode = found.mode > 0 ? found.mode - 1 : 0;
   CAVUM_TRY(
       cavum_test_file_copy_path(file->result_path, reader, node, "geometry.result", found.result));
 done:

@@ -171,7 +171,7 @@ cavum_status cavum_picture_compare_results(char **bytes, size_t *size,
   if (!sides) return cavum_fail_memory(error);
   CAVUM_TRY(cavum_picture_check_options(&chosen, error));
   for (int k = 0; k < 2; k++) {
-    CAVUM_TRY(open_side(&sides[k], results[k], modes[k], names[k], error));
+    CAVUM_TRY(open_side(&sides[k], results[k], cavum_mode_number(modes[k]), names[k], error));
   }
   if (sides[0].scene.per_gradient != sides[1].scene.per_gradient) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,

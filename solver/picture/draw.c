@@ -25,7 +25,7 @@ static const double LONG_SHAPE = 1.25;
 static const double LEAST_SHARE = 0.5;
 
 cavum_picture_options cavum_picture_options_default(void) {
-  return (cavum_picture_options){.mode = 1, .width_px = 1600};
+  return (cavum_picture_options){.reading = -1, .width_px = 1600};
 }
 
 cavum_status cavum_picture_find_format(cavum_picture_format *format, const char *path,
@@ -285,7 +285,7 @@ cavum_status cavum_picture_draw_result(char **bytes, size_t *size, const cavum_r
   cavum_wall_curve wall = {0};
   const cavum_draw_request request = cavum_page_request(&chosen);
   CAVUM_TRY(cavum_picture_check_options(&chosen, error));
-  CAVUM_TRY(cavum_scene_create(&scene, result, chosen.mode, error));
+  CAVUM_TRY(cavum_scene_create(&scene, result, cavum_mode_number(chosen.mode), error));
   CAVUM_TRY(cavum_axis_curve_create(&axis, &scene, error));
   CAVUM_TRY(cavum_wall_curve_create(&wall, &scene, error));
   CAVUM_TRY(cavum_draw_scene(bytes, size, &scene, &axis, &wall, &request, error));

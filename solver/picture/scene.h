@@ -38,6 +38,9 @@ const char *cavum_scene_e_label(const cavum_scene *scene);
 /** The same for the magnetic field. */
 const char *cavum_scene_h_label(const cavum_scene *scene);
 
+/** Number of a mode for people, from 1, of its index; 0 where there can be none. */
+static inline int cavum_mode_number(int index) { return index < INT32_MAX ? index + 1 : 0; }
+
 /**
  * Collects a scene.
  * @param[out] scene   Release with cavum_scene_clear(), also after a failure.

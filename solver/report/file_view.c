@@ -21,7 +21,7 @@ static cavum_status draw_coldtest(char **bytes, size_t *size, const char *path,
   const cavum_draw_request request = cavum_page_request(options);
   cavum_status status = cavum_stored_coldtest_read(&test, path, error);
   if (status == CAVUM_OK) {
-    status = cavum_test_view_draw(bytes, size, &test, options->reading - 1, &request, error);
+    status = cavum_test_view_draw(bytes, size, &test, options->reading, &request, error);
   }
   cavum_stored_coldtest_clear(&test);
   return status;

@@ -36,7 +36,7 @@ typedef struct watch_state {
 } watch_state;
 
 cavum_scan_options cavum_scan_options_default(void) {
-  return (cavum_scan_options){.part = 1, .num_parts = 1, .watched_column = -1};
+  return (cavum_scan_options){.num_parts = 1, .watched_column = -1};
 }
 
 static int usable_cores(void) {
@@ -52,9 +52,9 @@ static cavum_status check_options(const cavum_scan_options *options, cavum_error
     return cavum_fail(error, CAVUM_ERR_USAGE, "%d workers: expected 1 to %d", options->workers,
                       CAVUM_TEAM_MOST_WORKERS);
   }
-  if (options->num_parts < 1 || options->part < 1 || options->part > options->num_parts) {
+  if (options->num_parts < 1 || options->part < 0 || options->part >= options->num_parts) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "part %lld of %lld: expected 1 to the number of parts",
+                      "part %lld of %lld: expected 0 to one below the number of parts",
                       (long long)options->part, (long long)options->num_parts);
   }
   return CAVUM_OK;
@@ -273,7 +273,7 @@ cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, co
   watch_state w = {.team = &team, .started = cavum_seconds()};
   w.progress.best_shape = -1;
   CAVUM_TRY(check_options(options, error));
-  team.division = (cavum_division){options->part, options->num_parts};
+  team.division = (cavum_division){options->part + 1, options->num_parts};
   CAVUM_TRY(assemble(&team, error));
   CAVUM_TRY(cavum_records_make_folder(output, team.division, error));
   CAVUM_TRY(cavum_scan_claim_take(&claim, output, team.division, error));

@@ -35,23 +35,51 @@ done:
   return status;
 }
 
-cavum_status cavum_study_open(cavum_study **study, const char *path, cavum_error *error) {
-  if (!study || !path) return cavum_fail_null(error, __func__);
+// Opens a study; its text becomes its own.
+static cavum_status open_owned(cavum_study **study, char *text, const char *path,
+                               const cavum_cell *cell, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_study *opened = cavum_alloc(1, sizeof *opened);
-  if (!opened) return cavum_fail_memory(error);
+  if (!opened) {
+    free(text);
+    return cavum_fail_memory(error);
+  }
   cavum_cell_set_defaults(&opened->cell);
   opened->table.block = -1;
+  opened->text = text;
   opened->path = cavum_copy_text(path);
   if (!opened->path) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(read_text(&opened->text, path, error));
-  CAVUM_TRY(cavum_study_read(opened, error));
+  opened->cell_in_memory = cell != NULL;
+  CAVUM_TRY(cavum_study_read(opened, cell, error));
   CAVUM_TRY(cavum_study_take_digests(opened, error));
   CAVUM_TRY(cavum_study_lay_out(opened, error));
   *study = opened;
   opened = NULL;
 done:
   cavum_study_close(&opened);
+  return status;
+}
+
+cavum_status cavum_study_open(cavum_study **study, const char *path, cavum_error *error) {
+  char *text = NULL;
+  if (!study || !path) return cavum_fail_null(error, __func__);
+  cavum_status status = read_text(&text, path, error);
+  return status == CAVUM_OK ? open_owned(study, text, path, NULL, error) : status;
+}
+
+cavum_status cavum_study_open_text(cavum_study **study, const char *text, size_t length,
+                                   const char *name, const cavum_cell *cell, cavum_error *error) {
+  if (!study || !text) return cavum_fail_null(error, __func__);
+  if (!name) name = "study";
+  if (length > CAVUM_YAML_LARGEST_TEXT + 1 || memchr(text, '\0', length)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: is no text: it is too long or holds a zero byte",
+                      name);
+  }
+  char *copy = cavum_alloc((int64_t)length + 1, 1);
+  if (!copy) return cavum_fail_memory(error);
+  memcpy(copy, text, length);
+  cavum_status status = open_owned(study, copy, name, cell, error);
+  if (status == CAVUM_OK) (*study)->in_memory = true;
   return status;
 }
 
@@ -78,8 +106,8 @@ void cavum_study_close(cavum_study **study) {
 const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id id) {
   if (!study) return NULL;
   const char *const paths[CAVUM_NUM_STUDY_FILES] = {
-      [CAVUM_STUDY_FILE] = study->path,
-      [CAVUM_STUDY_CELL_FILE] = study->cell_path,
+      [CAVUM_STUDY_FILE] = study->in_memory ? NULL : study->path,
+      [CAVUM_STUDY_CELL_FILE] = study->cell_in_memory ? NULL : study->cell_path,
       [CAVUM_STUDY_TABLE_FILE] = study->table.path,
       [CAVUM_STUDY_MESH_FILE] = study->cell.mesh.path};
   return (unsigned)id < CAVUM_NUM_STUDY_FILES ? paths[id] : NULL;

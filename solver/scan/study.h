@@ -7,9 +7,9 @@
 #define CAVUM_SCAN_STUDY_H
 
 #include "cavum/scan.h"
+#include "cell/place.h"
 #include "scan/expression.h"
 #include "scan/layout.h"
-#include "scan/place.h"
 #include "scan/sampling.h"
 #include "scan/shape_table.h"
 
@@ -52,10 +52,11 @@ typedef struct cavum_limits {
 } cavum_limits;
 
 struct cavum_study {
-  char *path;           /**< Owned. */
-  char *text;           /**< Owned. */
-  char *title;          /**< Owned. */
-  char *cell_path;      /**< Owned. */
+  char *path;                     /**< Owned. */
+  char *text;                     /**< Owned. */
+  char *title;                    /**< Owned. */
+  char *cell_path;                /**< Owned. */
+  bool in_memory, cell_in_memory; /**< Text or cell came from no file: the paths name them. */
   char settings[65];    /**< Of all that decides a row but its varied numbers (study_digest.h). */
   char fingerprint[65]; /**< Of settings and shapes. */
   cavum_cell cell;      /**< The base cell. */

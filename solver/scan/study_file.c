@@ -10,6 +10,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "cavum/cell_text.h"
 #include "cell/keys.h"
 #include "scan/study_conditions.h"
 #include "solve/coupling.h"
@@ -28,10 +29,7 @@ static const cavum_yaml_word coupling_words[] = {
 
 static const cavum_yaml_field top_fields[] = {
     {.key = "title", .offset = offsetof(study_top, title), .kind = CAVUM_YAML_FIELD_TEXT},
-    {.key = "cell",
-     .offset = offsetof(study_top, cell),
-     .kind = CAVUM_YAML_FIELD_TEXT,
-     .required = true},
+    {.key = "cell", .offset = offsetof(study_top, cell), .kind = CAVUM_YAML_FIELD_TEXT},
     {.key = "table", .offset = offsetof(study_top, table), .kind = CAVUM_YAML_FIELD_TEXT},
     {.key = "vary", .offset = offsetof(study_top, vary), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "sampling", .offset = offsetof(study_top, sampling), .kind = CAVUM_YAML_FIELD_MAPPING},
@@ -488,15 +486,31 @@ done:
   return status;
 }
 
-static cavum_status read_base_cell(study_reader *r) {
+// The base cell of a program, by its text.
+static cavum_status take_cell(cavum_study *study, const cavum_cell *cell, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *text = NULL;
+  CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
+  CAVUM_TRY(cavum_cell_read_text(&study->cell, text, strlen(text), study->cell_path, error));
+done:
+  free(text);
+  return status;
+}
+
+static cavum_status read_base_cell(study_reader *r, const cavum_cell *cell) {
   cavum_study *study = r->study;
+  if (!cell && !r->top.cell) {
+    return cavum_yaml_reader_fail(r->reader, &r->reader->tree.nodes[0],
+                                  "the file: missing key 'cell'");
+  }
   study->title = cavum_copy_text(r->top.title);
-  study->cell_path = cavum_study_beside(study->path, r->top.cell);
+  study->cell_path = cell ? cavum_copy_text("cell") : cavum_study_beside(study->path, r->top.cell);
   if (!study->title || !study->cell_path) return cavum_fail_memory(r->reader->error);
+  if (cell) return take_cell(study, cell, r->reader->error);
   return cavum_cell_read_file(&study->cell, study->cell_path, r->reader->error);
 }
 
-cavum_status cavum_study_read(cavum_study *study, cavum_error *error) {
+cavum_status cavum_study_read(cavum_study *study, const cavum_cell *cell, cavum_error *error) {
   cavum_yaml_reader reader;
   cavum_place_finder finder = {0};
   study_reader r = {.reader = &reader, .study = study, .finder = &finder};
@@ -509,7 +523,7 @@ cavum_status cavum_study_read(cavum_study *study, cavum_error *error) {
   study->hold.input = -1;
   study->limits = (cavum_limits){.wall_angle_rad = NAN, .iris_curvature_m = NAN};
   CAVUM_TRY(cavum_yaml_read_fields(&r.top, &reader, &reader.tree.nodes[0], "", table));
-  CAVUM_TRY(read_base_cell(&r));
+  CAVUM_TRY(read_base_cell(&r, cell));
   CAVUM_TRY(cavum_place_finder_open(&finder, &study->cell, study->cell_path, error));
   CAVUM_TRY(read_body(&r));
   study->base = cavum_place_make_base(&finder, study->cell_path);

@@ -11,9 +11,10 @@
 /**
  * Reads the text of a study with its base cell and table; all but fingerprint and layout is set.
  * @param[in,out] study  path and text are set; on failure cavum_study_close() frees what was read.
+ * @param[in]     cell   Base cell; NULL: the file that the study names.
  * @param[out]    error  May be NULL.
  */
-cavum_status cavum_study_read(cavum_study *study, cavum_error *error);
+cavum_status cavum_study_read(cavum_study *study, const cavum_cell *cell, cavum_error *error);
 
 /** Path of a file that is named relative to the folder of a study; free() it; NULL: no memory. */
 char *cavum_study_beside(const char *study_path, const char *name);

@@ -3,6 +3,8 @@
 // of all figures give their uncertainties; the climb ends when they meet the accuracy asked for.
 #include "solve/ladder.h"
 
+#include <stdio.h>
+
 #include "base/base.h"
 #include "solve/accuracy.h"
 #include "solve/figure_policy.h"
@@ -73,13 +75,18 @@ static void record_step(cavum_ladder *ladder, int degree, int below) {
 }
 
 static void tell_watcher(const cavum_ladder_request *request, const cavum_mesh *mesh, int degree) {
-  if (!request->watcher) return;
+  if (!request->watcher && !request->log) return;
   const cavum_solve_progress progress = {
       .num_elements = mesh->num_elements,
       .degree = degree,
       .num_unknowns = (cavum_index)cavum_space_size(mesh, degree),
       .num_modes = request->cell->num_modes};
-  request->watcher(&progress, request->watcher_data);
+  if (request->watcher) request->watcher(&progress, request->watcher_data);
+  if (!request->log) return;
+  char line[128];
+  snprintf(line, sizeof line, "%d elements, degree %d, %d unknowns", (int)progress.num_elements,
+           degree, (int)progress.num_unknowns);
+  request->log(CAVUM_LOG_PROGRESS, "solve", line, request->log_data);
 }
 
 // Solves at a degree and takes in its values and those of the `new_degrees` - 1 degrees below.

@@ -24,6 +24,8 @@ typedef struct cavum_ladder_request {
   cavum_work *work;             /**< Borrowed: what may be done; NULL: anything. */
   cavum_solve_watcher *watcher; /**< Called before each solution; may be NULL. */
   void *watcher_data;
+  cavum_log_hook *log; /**< Told as well; may be NULL. */
+  void *log_data;
 } cavum_ladder_request;
 
 /** A climbed ladder: the last solution and what its figures were at the degrees before. */

@@ -23,6 +23,8 @@ static void set_request(cavum_problem *s) {
       .work = &s->work,
       .watcher = s->options->watcher,
       .watcher_data = s->options->watcher_data,
+      .log = s->options->log,
+      .log_data = s->options->log_data,
       .first_degree = degree > 0 ? degree : cavum_degree_choose_first(s->cell, s->memory),
       .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
 }

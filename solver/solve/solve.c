@@ -124,6 +124,18 @@ done:
   return status;
 }
 
+// What a result says of itself, and what was read of its cell.
+static void log_result(const cavum_solve_options *options, const cavum_cell *cell,
+                       const cavum_result *result) {
+  cavum_cell whole;
+  if (cavum_sized_take(&whole, cell, &cavum_cell_sized, NULL) == CAVUM_OK && whole.note[0]) {
+    options->log(CAVUM_LOG_NOTE, "cell", whole.note, options->log_data);
+  }
+  for (int i = 0; result && i < result->num_warnings; i++) {
+    options->log(CAVUM_LOG_WARNING, "solve", result->warnings[i], options->log_data);
+  }
+}
+
 // A yes that came when all was done, or where an attempt may fail, is a yes too.
 cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory *memory,
                                      const cavum_cell *cell, const cavum_solve_options *options,
@@ -138,6 +150,7 @@ cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory 
     cavum_solver_memory_clear(memory);
     return cavum_fail(error, CAVUM_ERR_STOPPED, "the solve was stopped on request");
   }
+  if (options->log) log_result(options, cell, made);
   if (made) *result = made;
   return status;
 }

@@ -86,11 +86,12 @@ cavum_status cavum_store_read_mode(cavum_stored_mode *mode, const char *path, in
   cavum_status status = CAVUM_OK;
   cavum_stored_mode read = {0};
   char group[64];
-  snprintf(group, sizeof group, "/modes/%d", index);
+  // The groups of a file are for people, who count from 1.
+  snprintf(group, sizeof group, "/modes/%lld", (long long)index + 1);
   CAVUM_TRY(cavum_hdf5_open(&file, path, error));
   CAVUM_TRY(cavum_store_check_format(file, path, error));
-  if (index < 1 || !cavum_hdf5_has(file, group)) {
-    status = cavum_fail(error, CAVUM_ERR_INPUT, "%s: has no mode %d", path, index);
+  if (index < 0 || !cavum_hdf5_has(file, group)) {
+    status = cavum_fail(error, CAVUM_ERR_INPUT, "%s: has no mode %lld", path, (long long)index + 1);
     goto done;
   }
   CAVUM_TRY(read_mode(&read, file, group, error));

@@ -9,7 +9,7 @@
 #include "base/base.h"
 #include "cavum/cell_text.h"
 #include "cavum/scan_store.h"
-#include "scan/place.h"
+#include "cell/place.h"
 #include "store/scan_read.h"
 #include "store/scan_reasons.h"
 

@@ -232,13 +232,13 @@ static void clear(reuse_state *r) {
 cavum_status cavum_store_reuse_scan(const char *path, cavum_study *study, int64_t part,
                                     int64_t num_parts, cavum_error *error) {
   if (!path || !study) return cavum_fail_null(error, __func__);
-  if (num_parts < 1 || part < 1 || part > num_parts) {
+  if (num_parts < 1 || part < 0 || part >= num_parts) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "part %lld of %lld: expected 1 to the number of parts", (long long)part,
-                      (long long)num_parts);
+                      "part %lld of %lld: expected 0 to one below the number of parts",
+                      (long long)part, (long long)num_parts);
   }
   cavum_status status = CAVUM_OK;
-  cavum_division division = {part, num_parts};
+  cavum_division division = {part + 1, num_parts};
   reuse_state r = {.study = study, .reason_shape = -1, .writer = {.descriptor = -1}};
   CAVUM_TRY(cavum_stored_scan_open(&r.scan, path, error));
   if (!cavum_stored_scan_begins(r.scan, study)) {

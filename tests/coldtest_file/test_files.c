@@ -293,7 +293,7 @@ START_TEST(result_files_are_named_not_read) {
   cavum_coldtest_file file;
   ck_assert_int_eq(read_test(&file, "geometry: {result: c.hdf}\n" READINGS, NULL), CAVUM_OK);
   ck_assert_str_eq(file.result_path, "some/folder/c.hdf");
-  ck_assert_int_eq(file.result_mode, 1);
+  ck_assert_int_eq(file.result_mode, 0);
   cavum_coldtest_file_clear(&file);
 }
 END_TEST

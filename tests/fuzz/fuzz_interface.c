@@ -175,6 +175,32 @@ static void check_accepted(const cavum_cell *cell) {
   free(text);
 }
 
+// Any number by any key: it is there then, or the cell is as before and a line says why.
+static void set_by_key(cavum_cell *cell, source *from) {
+  static const char *const keys[] = {"iris_radius_mm",
+                                     "left.equator_radius_mm",
+                                     "beta",
+                                     "ends.right.length_mm",
+                                     "accuracy.other_figures",
+                                     "right.iris_ellipse.axial_mm",
+                                     "contour.",
+                                     "path[1].z_mm",
+                                     "modes.count"};
+  const char *key = keys[take(from) % (sizeof keys / sizeof *keys)];
+  cavum_error error = {0};
+  double value = take_number(from, 35.0), found = 0.0;
+  uint64_t before = cavum_cell_digest(cell);
+  cavum_status status = cavum_cell_set(cell, key, value, &error);
+  if (status != CAVUM_OK) {
+    check_error(status, &error);
+    if (cavum_cell_digest(cell) != before) abort();
+    return;
+  }
+  if (cavum_cell_get(&found, cell, key, &error) != CAVUM_OK) abort();
+  // To metres and back.
+  if (fabs(found - value) > 1e-15 * fabs(value)) abort();
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
@@ -198,5 +224,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     check_accepted(&cell);
   }
   cavum_result_destroy(&result);
+  set_by_key(&cell, &from);
+  cavum_cell_clear(&cell);
   return 0;
 }

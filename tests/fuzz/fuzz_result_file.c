@@ -337,7 +337,7 @@ static void read_result(const char *path) {
   free(json);
   cavum_result_destroy(&result);
   cavum_stored_origin_clear(&origin);
-  status = cavum_store_read_mode(&mode, path, 2, &error);
+  status = cavum_store_read_mode(&mode, path, 1, &error);
   if (status != CAVUM_OK) fuzz_check_refusal(status, &error);
 }
 

@@ -46,7 +46,7 @@ END_TEST
 
 START_TEST(files_and_pictures) {
   CHECK_USAGE(cavum_store_write_result(NULL, NULL, NULL, NULL, &error));
-  CHECK_USAGE(cavum_store_read_mode(NULL, NULL, 1, &error));
+  CHECK_USAGE(cavum_store_read_mode(NULL, NULL, 0, &error));
   CHECK_USAGE(cavum_store_read_result(NULL, NULL, NULL, &error));
   CHECK_USAGE(cavum_store_result_to_json(NULL, NULL, &error));
   CHECK_USAGE(cavum_store_write_text(NULL, NULL, &error));

@@ -44,7 +44,7 @@ static void store(work *w, const cavum_cell *cell, const cavum_result *result,
   snprintf(shared, sizeof shared, "%s/shared.hdf", w->folder);
   if (cavum_store_write_result(path, result, cell, options, &error) != CAVUM_OK ||
       cavum_store_write_result(shared, result, cell, options, &error) != CAVUM_OK ||
-      cavum_store_read_mode(&mode, path, 1, &error) != CAVUM_OK ||
+      cavum_store_read_mode(&mode, path, 0, &error) != CAVUM_OK ||
       cavum_store_read_result(&read, NULL, path, &error) != CAVUM_OK ||
       cavum_store_result_to_json(&w->json, read, &error) != CAVUM_OK) {
     note(w, "store", &error);

@@ -244,6 +244,31 @@ static cavum_status ask_field(cavum_error *error) {
   return status;
 }
 
+// A coordinate of a path is set by way of the text of its cell.
+static cavum_status set_by_key(cavum_error *error) {
+  uint64_t before = cavum_cell_digest(&scene.cell);
+  double radius_mm = scene.cell.path.curves[1].end.r_m < 0.095 ? 100.0 : 90.0;
+  cavum_status status = cavum_cell_set(&scene.cell, "path[2].line_to.r_mm", radius_mm, error);
+  bool changed = cavum_cell_digest(&scene.cell) != before;
+  return changed == (status == CAVUM_OK) ? status : CAVUM_ERR_INTERNAL;
+}
+
+static cavum_status open_study(cavum_error *error) {
+  static const char text[] = "vary: {path[2].line_to.r_mm: {from: 90, to: 91, points: 2}}\n";
+  cavum_study *study = NULL;
+  cavum_status status =
+      cavum_study_open_text(&study, text, sizeof text - 1, NULL, &scene.cell, error);
+  if ((study != NULL) != (status == CAVUM_OK)) status = CAVUM_ERR_INTERNAL;
+  cavum_study_close(&study);
+  return status;
+}
+
+START_TEST(setting_by_key) { fail_each_allocation("number by its key", set_by_key); }
+END_TEST
+
+START_TEST(opening_a_study_from_memory) { fail_each_allocation("study as text", open_study); }
+END_TEST
+
 START_TEST(reading_a_cell) { fail_each_allocation("cell file", read_cell); }
 END_TEST
 
@@ -292,6 +317,8 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, reading_a_cell);
+  tcase_add_test(tests, setting_by_key);
+  tcase_add_test(tests, opening_a_study_from_memory);
   tcase_add_test(tests, meshing);
   tcase_add_test(tests, reading_a_mesh);
   tcase_add_test(tests, solving);

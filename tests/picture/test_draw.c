@@ -167,7 +167,7 @@ START_TEST(what_cannot_be_drawn) {
   ck_assert_int_eq(cavum_picture_draw_result(&bytes, &size, result, &options, &error),
                    CAVUM_ERR_INPUT);
   ck_assert_ptr_nonnull(strstr(error.message, "field grid"));
-  options.mode = result->num_modes + 1;
+  options.mode = result->num_modes;
   ck_assert_int_eq(cavum_picture_draw_result(&bytes, &size, result, &options, &error),
                    CAVUM_ERR_INPUT);
   options.width_px = 10;

@@ -34,7 +34,7 @@ static cavum_status read_result(const char *path, cavum_error *error) {
 
 static cavum_status read_mode(const char *path, cavum_error *error) {
   cavum_stored_mode mode;
-  return cavum_store_read_mode(&mode, path, 1, error);
+  return cavum_store_read_mode(&mode, path, 0, error);
 }
 
 static cavum_status read_coldtest(const char *path, cavum_error *error) {

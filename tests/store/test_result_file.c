@@ -50,7 +50,7 @@ START_TEST(figures_are_read_back) {
   cavum_error error = {0};
   cavum_stored_mode mode;
   ck_assert_msg(write_fake(path, &error) == CAVUM_OK, "%s", error.message);
-  ck_assert_msg(cavum_store_read_mode(&mode, path, 1, &error) == CAVUM_OK, "%s", error.message);
+  ck_assert_msg(cavum_store_read_mode(&mode, path, 0, &error) == CAVUM_OK, "%s", error.message);
   ck_assert_str_eq(mode.title, "Injector cell \"A\" \xc2\xb5");
   ck_assert_str_eq(mode.label, "TM010");
   ck_assert_str_eq(mode.accelerating_length_from, "2 x half_length");
@@ -100,7 +100,7 @@ START_TEST(peaks_of_b_are_stored_in_the_unit_of_their_key) {
   CAVUM_CHECK_RELATIVE(value, 4.26, 2.3e-16);
   CAVUM_CHECK_RELATIVE(uncertainty, 3e-5, 2.3e-16);
   ck_assert_str_eq(units, "mT/(MV/m)");
-  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 2, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 1, &error), CAVUM_OK);
   CAVUM_CHECK_RELATIVE(mode.figures[CAVUM_FIGURE_BPK_OVER_EACC].value, 4.26e-9, 4.5e-16);
   ck_assert_int_eq(cavum_store_read_result(&back, NULL, path, &error), CAVUM_OK);
   CAVUM_CHECK_RELATIVE(back->modes[1].figures[CAVUM_FIGURE_BPK_OVER_EACC].value, 4.26e-9, 4.5e-16);
@@ -133,11 +133,11 @@ START_TEST(second_mode_and_missing_mode) {
   cavum_error error = {0};
   cavum_stored_mode mode = {.beta = -1.0};
   ck_assert_int_eq(write_fake(path, &error), CAVUM_OK);
-  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 3, &error), CAVUM_ERR_INPUT);
+  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 2, &error), CAVUM_ERR_INPUT);
   printf("%s\n", error.message);
-  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 0, &error), CAVUM_ERR_INPUT);
+  ck_assert_int_eq(cavum_store_read_mode(&mode, path, -1, &error), CAVUM_ERR_INPUT);
   CAVUM_CHECK_NEAR(mode.beta, -1.0, 0.0);  // untouched
-  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 2, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 1, &error), CAVUM_OK);
   ck_assert_str_eq(mode.label, "");
   ck_assert(mode.figures[CAVUM_FIGURE_Q0].state == CAVUM_FIGURE_ABSENT);
 }
@@ -262,13 +262,13 @@ END_TEST
 START_TEST(foreign_files_are_refused) {
   cavum_error error = {0};
   cavum_stored_mode mode;
-  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 1, &error), CAVUM_ERR_FILE);
+  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 0, &error), CAVUM_ERR_FILE);
   ck_assert_int_eq(cavum_store_write_text(path, "no HDF5 file at all\n", &error), CAVUM_OK);
-  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 1, &error), CAVUM_ERR_FILE);
+  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 0, &error), CAVUM_ERR_FILE);
   printf("%s\n", error.message);
   hid_t file = H5Fcreate(path, H5F_ACC_TRUNC, H5P_DEFAULT, H5P_DEFAULT);
   H5Fclose(file);
-  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 1, &error), CAVUM_ERR_INPUT);
+  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 0, &error), CAVUM_ERR_INPUT);
   printf("%s\n", error.message);
 }
 END_TEST
@@ -287,7 +287,7 @@ START_TEST(spoiled_figure_is_refused) {
   H5Dclose(dataset);
   H5Sclose(space);
   H5Fclose(file);
-  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 1, &error), CAVUM_ERR_INPUT);
+  ck_assert_int_eq(cavum_store_read_mode(&mode, path, 0, &error), CAVUM_ERR_INPUT);
   printf("%s\n", error.message);
 }
 END_TEST

@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file scan/place.h
+ * @file cell/place.h
  * Places in a cell that a dotted name of the cell file stands for.
  *
  * A dimension of a two-ellipse cell, a tube, the particle speed and the wall are set in the cell as
  * it was read, which costs nothing. Every other number of the file is set by writing it into the
  * text and reading that again.
  */
-#ifndef CAVUM_SCAN_PLACE_H
-#define CAVUM_SCAN_PLACE_H
+#ifndef CAVUM_CELL_PLACE_H
+#define CAVUM_CELL_PLACE_H
 
 #include "cavum/cell.h"
 #include "yaml/fields.h"

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // From dotted names to places in a cell. The names are those of the cell file; what a half of a
 // two-ellipse cell does not say itself follows the contour section, also while that varies.
-#include "scan/place.h"
+#include "cell/place.h"
 
 #include <stdio.h>
 #include <string.h>
