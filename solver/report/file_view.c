@@ -37,7 +37,7 @@ cavum_status cavum_picture_draw_coldtest(char **bytes, size_t *size,
   cavum_status status = cavum_picture_check_options(&chosen, error);
   if (status == CAVUM_OK) status = cavum_stored_coldtest_take(&test, report, error);
   if (status == CAVUM_OK) {
-    status = cavum_test_view_draw(bytes, size, &test, chosen.reading - 1, &request, error);
+    status = cavum_test_view_draw(bytes, size, &test, chosen.reading, &request, error);
   }
   cavum_stored_coldtest_clear(&test);
   return status;
