@@ -139,6 +139,7 @@ typedef struct cavum_scan_filter cavum_scan_filter;
  * @param[in]  scan       Open file.
  * @param[in]  condition  As above.
  * @param[out] error      May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT   no condition, or a name that is no column.
  * @retval CAVUM_ERR_MEMORY
  */
@@ -149,7 +150,12 @@ CAVUM_API cavum_status cavum_scan_filter_create(cavum_scan_filter **filter,
 /** Frees a filter and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_scan_filter_destroy(cavum_scan_filter **filter);
 
-/** cavum_store_write_scan_csv() with the rows that a filter wants; NULL: all. */
+/**
+ * cavum_store_write_scan_csv() with the rows that a filter wants; NULL: all.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_FILE
+ * @retval CAVUM_ERR_MEMORY
+ */
 CAVUM_API cavum_status cavum_store_write_scan_csv_where(const char *path,
                                                         const cavum_stored_scan *scan,
                                                         const cavum_scan_filter *filter,
@@ -303,6 +309,8 @@ CAVUM_API cavum_status cavum_scan_summarise(cavum_scan_summary *summary,
 /**
  * cavum_scan_summarise() of the rows that a filter wants; NULL: all. Statuses, ranges, best and
  * non-dominated shapes are theirs alone; `num_rows` is that of the file.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_scan_summarise_where(cavum_scan_summary *summary,
                                                   const cavum_stored_scan *scan,
