@@ -93,7 +93,7 @@ CAVUM_API const char *cavum_stored_scan_key(const cavum_stored_scan *scan, int c
 /** Unit of a column; borrowed. */
 CAVUM_API const char *cavum_stored_scan_unit(const cavum_stored_scan *scan, int column);
 
-/** Index of a column by its key, `contour.` may be left out; -1: none. */
+/** Index of a column by its key, "contour." may be left out; -1: none. */
 CAVUM_API int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *key);
 
 /**
