@@ -55,7 +55,7 @@ static cavum_status fill_setup(cavum_coldtest_setup *setup, const mode_source *m
     setup->frequency_hz = mode->figures[CAVUM_FIGURE_FREQUENCY].value;
   }
   snprintf(setup->geometry_from, sizeof setup->geometry_from,
-           "mode %d (%s) of %.150s, length from %s", mode->number, mode->label, mode->name,
+           "mode %d (%.15s) of %.150s, length from %.40s", mode->number, mode->label, mode->name,
            mode->length.from ? mode->length.from : "");
   return CAVUM_OK;
 }
