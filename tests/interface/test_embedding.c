@@ -99,7 +99,8 @@ START_TEST(numbers_of_a_path_have_keys) {
   cell.text = NULL;
   set(&cell, "path[2].line_to.r_mm", 85.0);
   CAVUM_CHECK_RELATIVE(cell.path.curves[1].end.r_m, 0.085, 2.3e-16);
-  refuse(&cell, "path[2].line_to.r_mm", -10.0, CAVUM_ERR_GEOMETRY, "");
+  refuse(&cell, "path[2].line_to.r_mm", -10.0, CAVUM_ERR_INPUT, "must not be negative");
+  refuse(&cell, "path[2].line_to.z_mm", -50.0, CAVUM_ERR_GEOMETRY, "");  // the wall crosses itself
   refuse(&cell, "path[9].line_to.r_mm", 10.0, CAVUM_ERR_INPUT, "is no number");
   cavum_cell_clear(&cell);
 }
