@@ -116,6 +116,7 @@ typedef struct cavum_field_emission {
  * @param[in]  test      Its points with radiation are used.
  * @param[in]  options   NULL: defaults.
  * @param[out] error     May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT  fewer readings of radiation than parameters; an option out of range.
  * @retval CAVUM_ERR_MEMORY
  */

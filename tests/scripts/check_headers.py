@@ -121,7 +121,8 @@ def check_sizes(functions):
                        match[1] + " *" in functions[n][1]]
             if sized and not results and not any(maker in functions for maker in makers):
                 faults.append(f"{match[1]}: nothing sets its size")
-            if match[1].endswith("_options") and makers[0] not in functions and not sized:
+            zeros = "Zero-initialise" in header.read_text()[max(0, match.start() - 200):match.start()]
+            if match[1].endswith("_options") and makers[0] not in functions and not sized and not zeros:
                 faults.append(f"{match[1]}: has no {makers[0]}()")
     return faults
 
