@@ -447,6 +447,7 @@ typedef struct cavum_coldtest_run_summary {
  * @param[in]  test     Evaluated test.
  * @param[in]  number   From 1.
  * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT  no such run.
  * @retval CAVUM_ERR_MEMORY
  */
