@@ -254,7 +254,7 @@ static cavum_status set_by_key(cavum_error *error) {
 }
 
 static cavum_status open_study(cavum_error *error) {
-  static const char text[] = "vary: {path[2].line_to.r_mm: {from: 90, to: 91, points: 2}}\n";
+  static const char text[] = "vary:\n  path[2].line_to.r_mm: {from: 90, to: 91, points: 2}\n";
   cavum_study *study = NULL;
   cavum_status status =
       cavum_study_open_text(&study, text, sizeof text - 1, NULL, &scene.cell, error);
