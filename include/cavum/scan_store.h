@@ -225,6 +225,7 @@ CAVUM_API cavum_status cavum_store_reuse_scan(const char *path, cavum_study *stu
  * @param[in]  one    Open file.
  * @param[in]  other  Open file.
  * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT   the two do not compute the same: the message says in what they differ;
  *                           or a damaged file.
  * @retval CAVUM_ERR_FILE    cannot be written.
