@@ -90,6 +90,7 @@ typedef struct cavum_coldtest_comparison {
  * @param[in]  count       Two or more.
  * @param[in]  reports     Evaluated tests, not plans; borrowed. Shape [count].
  * @param[out] error       May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT   fewer than two, a plan, or tests that name one calibration or shape but
  *                           state different numbers of it.
  * @retval CAVUM_ERR_MEMORY
@@ -105,14 +106,22 @@ CAVUM_API void cavum_coldtest_comparison_clear(cavum_coldtest_comparison *compar
 CAVUM_API void cavum_comparison_name(char name[64], const cavum_coldtest_report *report,
                                      int number);
 
-/** The comparison as JSON text; release with free(). */
+/**
+ * The comparison as JSON text; release with free().
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_MEMORY
+ */
 CAVUM_API cavum_status cavum_store_comparison_to_json(char **text,
                                                       const cavum_coldtest_comparison *comparison,
                                                       int count,
                                                       const cavum_coldtest_report *const *reports,
                                                       cavum_error *error);
 
-/** The ratios as CSV text, a row for each reading of a later test; release with free(). */
+/**
+ * The ratios as CSV text, a row for each reading of a later test; release with free().
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_MEMORY
+ */
 CAVUM_API cavum_status cavum_store_comparison_to_csv(char **text,
                                                      const cavum_coldtest_comparison *comparison,
                                                      cavum_error *error);
@@ -120,6 +129,7 @@ CAVUM_API cavum_status cavum_store_comparison_to_csv(char **text,
 /**
  * The comparison as an HDF5 file: /tests/N/name, /against_first/N/changes, /against_first/N/ratios,
  * N from 2.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
 CAVUM_API cavum_status cavum_store_write_comparison(const char *path,

@@ -226,7 +226,11 @@ CAVUM_API cavum_status cavum_picture_draw_comparison(char **bytes, size_t *size,
                                                      const cavum_picture_options *options,
                                                      cavum_error *error);
 
-/** The same tests as a report: what changed, curves, ratios, inputs; errors as above. */
+/**
+ * The same tests as a report: what changed, curves, ratios, inputs; errors as above.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_MEMORY
+ */
 CAVUM_API cavum_status cavum_picture_report_comparison(char **bytes, size_t *size,
                                                        const cavum_coldtest_comparison *comparison,
                                                        int count,
