@@ -123,6 +123,7 @@ typedef struct cavum_result {
       cell_digest; /**< cavum_cell_digest() of the cell that was solved; 0: read from a file. */
   /** Numerical uncertainties of the two frequencies of the coupling; 0: not stored in the file. */
   double zero_mode_uncertainty_hz, pi_mode_uncertainty_hz;
+  bool coupling_without_tubes; /**< The coupling is that of the cell without its tubes. */
 } cavum_result;
 
 /**

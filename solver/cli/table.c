@@ -141,7 +141,8 @@ static void print_coupling(FILE *out, const cavum_result *result) {
   char text[CAVUM_QUANTITY_SIZE];
   if (result->coupling.state != CAVUM_FIGURE_PRESENT) return;
   cavum_quantity_format(text, 100.0 * result->coupling.value, 100.0 * result->coupling.uncertainty);
-  fprintf(out, "\nCell-to-cell coupling\n");
+  fprintf(out, "\nCell-to-cell coupling%s\n",
+          result->coupling_without_tubes ? " of the inner cell, without tubes" : "");
   print_row(out, "k_cc", text, "%", "");
   cavum_quantity_format(text, cavum_in_mhz(result->zero_mode_hz),
                         cavum_in_mhz(result->zero_mode_uncertainty_hz));

@@ -100,7 +100,10 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
 static void write_coupling(cavum_html *html, const cavum_result *result) {
   char text[384], value[CAVUM_QUANTITY_SIZE], zero[CAVUM_QUANTITY_SIZE], pi[CAVUM_QUANTITY_SIZE];
   if (result->coupling.state != CAVUM_FIGURE_PRESENT) return;
-  cavum_html_heading(html, 2, "coupling", "Cell-to-cell coupling");
+  cavum_html_heading(html, 2, "coupling",
+                     result->coupling_without_tubes
+                         ? "Cell-to-cell coupling of the inner cell, without tubes"
+                         : "Cell-to-cell coupling");
   cavum_quantity_format(value, result->coupling.value, result->coupling.uncertainty);
   cavum_quantity_format(zero, cavum_in_mhz(result->zero_mode_hz),
                         cavum_in_mhz(result->zero_mode_uncertainty_hz));

@@ -58,6 +58,8 @@ cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memor
   double sum = f0.value + f1.value;
   result->zero_mode_hz = f0.value;
   result->pi_mode_hz = f1.value;
+  result->coupling_without_tubes =
+      cell->left_end.kind == CAVUM_END_TUBE || cell->right_end.kind == CAVUM_END_TUBE;
   result->zero_mode_uncertainty_hz = f0.uncertainty;
   result->pi_mode_uncertainty_hz = f1.uncertainty;
   // d k_cc = 4 (f0 df1 + f1 df0) / (f0 + f1)^2 in the worst case of the two signs.

@@ -44,8 +44,8 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
     bool has_one = cavum_coupling_exists(cell, true);
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "the coupling needs a two-ellipse cell whose ends are electric or magnetic%s",
-                      has_one ? "; that of this cell without its tubes is the coupling of the "
-                                "inner cell, which must be asked for as such"
+                      has_one ? "; without its tubes this cell has one: --coupling=inner-cell, "
+                                "coupling_of_inner_cell in a program"
                               : "");
   }
   return CAVUM_OK;

@@ -287,10 +287,13 @@ static cavum_status write_coupling(cavum_hdf5_file *file, const cavum_result *re
                      pi = {.state = CAVUM_FIGURE_PRESENT,
                            .value = result->pi_mode_hz,
                            .uncertainty = result->pi_mode_uncertainty_hz};
+  const scalar_row without_tubes = {"/coupling/without_tubes", result->coupling_without_tubes, "1",
+                                    "1: planes at the irises stood in for the tubes"};
   if (result->coupling.state == CAVUM_FIGURE_ABSENT) return CAVUM_OK;
   CAVUM_TRY(write_figure(file, "/coupling/k_cc", &result->coupling, &info, error));
   CAVUM_TRY(write_figure(file, "/coupling/zero_mode_frequency", &zero, &zero_info, error));
   CAVUM_TRY(write_figure(file, "/coupling/pi_mode_frequency", &pi, &pi_info, error));
+  CAVUM_TRY(write_scalars(file, 1, &without_tubes, error));
 done:
   return status;
 }

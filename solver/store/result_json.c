@@ -106,9 +106,9 @@ static json_t *make_warnings(const cavum_result *result) {
 }
 
 static json_t *make_coupling(const cavum_result *result) {
-  return json_pack("{s:o, s:o, s:o, s:o, s:o}", "k_cc", make_figure(&result->coupling),
-                   "zero_mode_frequency_Hz", make_number(result->zero_mode_hz),
-                   "zero_mode_frequency_Hz_uncertainty",
+  return json_pack("{s:o, s:b, s:o, s:o, s:o, s:o}", "k_cc", make_figure(&result->coupling),
+                   "without_tubes", result->coupling_without_tubes, "zero_mode_frequency_Hz",
+                   make_number(result->zero_mode_hz), "zero_mode_frequency_Hz_uncertainty",
                    make_number(result->zero_mode_uncertainty_hz), "pi_mode_frequency_Hz",
                    make_number(result->pi_mode_hz), "pi_mode_frequency_Hz_uncertainty",
                    make_number(result->pi_mode_uncertainty_hz));

@@ -252,6 +252,11 @@ static cavum_status read_coupling(cavum_result *result, const cavum_hdf5_file *f
                          "/coupling/zero_mode_frequency", error));
   CAVUM_TRY(read_coupled(&result->pi_mode_hz, &result->pi_mode_uncertainty_hz, file,
                          "/coupling/pi_mode_frequency", error));
+  if (cavum_hdf5_has(file, "/coupling/without_tubes")) {
+    double without_tubes = 0.0;
+    CAVUM_TRY(cavum_hdf5_read_number(&without_tubes, file, "/coupling/without_tubes", error));
+    result->coupling_without_tubes = without_tubes != 0.0;
+  }
 done:
   return status;
 }
@@ -306,7 +311,7 @@ static const char *accuracy_path(const cavum_hdf5_file *file) {
 static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_file *file,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  double modes = 0.0, degree = 0.0, symmetry = 0.0, coupling = 0.0;
+  double modes = 0.0, degree = 0.0, symmetry = 0.0, coupling = 0.0, inner_cell = 0.0;
   const struct {
     const char *path;
     double *value;
@@ -318,6 +323,10 @@ static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_fi
                  {"/input/option_refinement", &origin->options.refinement},
                  {"/input/option_use_symmetry", &symmetry},
                  {"/input/option_coupling", &coupling}};
+  if (cavum_hdf5_has(file, "/input/option_coupling_of_inner_cell")) {
+    CAVUM_TRY(
+        cavum_hdf5_read_number(&inner_cell, file, "/input/option_coupling_of_inner_cell", error));
+  }
   CAVUM_TRY(read_one_text(&origin->cell_text, file, "/input/cell_file", error));
   CAVUM_TRY(read_one_text(&origin->cell_sha256, file, "/input/cell_sha256", error));
   CAVUM_TRY(read_one_text(&origin->version_cavum, file, "/input/version_cavum", error));
@@ -331,6 +340,7 @@ static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_fi
   origin->modes_wanted = (int)cavum_max(0.0, cavum_min(modes, 1e6));
   origin->options.degree = (int)cavum_max(0.0, cavum_min(degree, 1e3));
   origin->options.use_symmetry = symmetry != 0.0;
+  origin->options.coupling_of_inner_cell = inner_cell != 0.0;
   origin->options.coupling = coupling != 0.0;
 done:
   return status;

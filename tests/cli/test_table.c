@@ -36,6 +36,7 @@ START_TEST(figures_have_units_uncertainties_and_positions) {
   must_contain(text, "1.812346(13)e10                    with R_s of the fit\n");
   must_contain(text, "1                                  at the end of the range\n");
   must_contain(text, "1.8765400(20)            %");  // k_cc in percent
+  must_contain(text, "Cell-to-cell coupling of the inner cell, without tubes\n");
   must_contain(text, "1275.000000(12)          MHz");
   must_contain(text, "1299.000000(14)          MHz");
   free(text);

@@ -317,11 +317,12 @@ START_TEST(coupling_is_that_of_the_two_solves) {
   cavum_error error = {0};
   ck_assert_int_eq(cavum_solve(&result, &cell, &options, &error), CAVUM_ERR_USAGE);
   ck_assert_ptr_null(result);
-  ck_assert_ptr_nonnull(strstr(error.message, "inner cell"));
+  ck_assert_ptr_nonnull(strstr(error.message, "coupling=inner-cell"));
   // Its tube is dropped when that is asked for; the mode itself keeps it.
   options.coupling_of_inner_cell = true;
   result = solving_solve(&cell, &options);
   CAVUM_CHECK_NEAR(result->coupling.value, expected, result->coupling.uncertainty + 1e-10);
+  ck_assert(result->coupling_without_tubes);
   ck_assert(fabs(result->modes[0].figures[CAVUM_FIGURE_FREQUENCY].value - fpi) > 1e6);
   cavum_result_destroy(&result);
   cavum_cell_clear(&cell);

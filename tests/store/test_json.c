@@ -48,6 +48,7 @@ START_TEST(frame_has_the_documented_keys) {
   json_t *coupling = json_object_get(json_object_get(root, "coupling"), "k_cc");
   CAVUM_CHECK_NEAR(number_at(coupling, "value"), 0.0187654, 0.0);
   coupling = json_object_get(root, "coupling");
+  ck_assert(json_is_true(json_object_get(coupling, "without_tubes")));
   CAVUM_CHECK_NEAR(number_at(coupling, "zero_mode_frequency_Hz"), 1.275e9, 0.0);
   CAVUM_CHECK_NEAR(number_at(coupling, "zero_mode_frequency_Hz_uncertainty"), 12.0, 0.0);
   CAVUM_CHECK_NEAR(number_at(coupling, "pi_mode_frequency_Hz"), 1.299e9, 0.0);

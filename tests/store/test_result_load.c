@@ -93,6 +93,7 @@ START_TEST(round_trip) {
   ck_assert_int_eq(read->num_warnings, 1);
   ck_assert_str_eq(read->warnings[0], written->warnings[0]);
   CAVUM_CHECK_NEAR(read->coupling.value, written->coupling.value, 0.0);
+  ck_assert(read->coupling_without_tubes);
   CAVUM_CHECK_NEAR(read->zero_mode_hz, 1.275e9, 0.0);
   CAVUM_CHECK_NEAR(read->zero_mode_uncertainty_hz, 12.0, 0.0);
   CAVUM_CHECK_NEAR(read->pi_mode_hz, 1.299e9, 0.0);

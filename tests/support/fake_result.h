@@ -156,6 +156,7 @@ static inline cavum_result *fake_result_create(void) {
       (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 0.0187654, .uncertainty = 2e-8};
   result->zero_mode_hz = 1.275e9;
   result->pi_mode_hz = 1.299e9;
+  result->coupling_without_tubes = true;
   result->zero_mode_uncertainty_hz = 12.0;
   result->pi_mode_uncertainty_hz = 14.0;
   result->accuracy_reached = true;
