@@ -191,6 +191,7 @@ static inline void coverage_truth(double out[CAVUM_NUM_QUANTITIES], const wave_c
   out[CAVUM_QUANTITY_REFLECTED] = wave_power(root * sqrt(energy_j) - in);
   out[CAVUM_QUANTITY_TRANSMITTED] = flow / c->q_pickup;
   out[CAVUM_QUANTITY_WALL_POWER] = flow / c->q0;
+  out[CAVUM_QUANTITY_BATH_HEAT] = flow / c->q0;  // without static heat
   out[CAVUM_QUANTITY_Q_LOADED] = loaded;
   out[CAVUM_QUANTITY_COUPLING] = 1.0 / (c->q_external / loaded - 1.0);
   out[CAVUM_QUANTITY_Q0] = c->q0;
