@@ -99,7 +99,7 @@ static void print(const cavum_compare_tests_arguments *arguments,
 
 static cavum_output_kind kind_of(const char *path) {
   if (ends_in(path, ".html") || ends_in(path, ".htm")) return CAVUM_OUTPUT_REPORT;
-  return ends_in(path, ".hdf") || ends_in(path, ".h5") ? CAVUM_OUTPUT_COLDTEST
+  return ends_in(path, ".hdf") || ends_in(path, ".h5") ? CAVUM_OUTPUT_COMPARISON
                                                        : CAVUM_OUTPUT_PICTURE;
 }
 
@@ -112,7 +112,7 @@ static cavum_status write_output(const cavum_compare_tests_arguments *arguments,
   int count = arguments->num_paths;
   cavum_picture_options options = arguments->options;
   switch (kind_of(arguments->output_path)) {
-    case CAVUM_OUTPUT_COLDTEST:
+    case CAVUM_OUTPUT_COMPARISON:
       return cavum_store_write_comparison(arguments->output_path, comparison, count, reports,
                                           error);
     case CAVUM_OUTPUT_REPORT:
@@ -154,22 +154,31 @@ static cavum_status write_outputs(const cavum_compare_tests_arguments *arguments
   return status;
 }
 
+// The test files, and what one of them names once it is read: measured data are read as well.
 static cavum_status check_files(const cavum_compare_tests_arguments *arguments,
-                                cavum_error *error) {
+                                const cavum_coldtest_file *named, cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   for (int i = 0; i < arguments->num_paths; i++) cavum_outputs_read(&outputs, arguments->paths[i]);
+  if (named) {
+    cavum_outputs_read(&outputs, named->readings_path);
+    cavum_outputs_read(&outputs, named->result_path);
+    for (int i = 0; i < named->num_traces; i++) cavum_outputs_read(&outputs, named->traces[i].path);
+  }
   cavum_outputs_write(
       &outputs, arguments->output_path ? kind_of(arguments->output_path) : CAVUM_OUTPUT_PICTURE,
       "-o", arguments->output_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_JSON, "--json", arguments->json_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_CSV, "--csv", arguments->csv_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COMPARISON_JSON, "--json", arguments->json_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COMPARISON_CSV, "--csv", arguments->csv_path);
   return cavum_outputs_check(&outputs, error);
 }
 
-static cavum_status evaluate(cavum_coldtest_report **report, const char *path, cavum_error *error) {
+static cavum_status evaluate(cavum_coldtest_report **report,
+                             const cavum_compare_tests_arguments *arguments, const char *path,
+                             cavum_error *error) {
   const cavum_coldtest_run_options run = {.no_monte_carlo = true};
   cavum_coldtest_file file = {0};
   cavum_status status = cavum_coldtest_file_read(&file, path, error);
+  if (status == CAVUM_OK) status = check_files(arguments, &file, error);
   if (status == CAVUM_OK && file.result_path[0]) {
     status = cavum_store_read_coldtest_geometry(&file, error);
   }
@@ -183,9 +192,9 @@ int cavum_compare_tests(const cavum_compare_tests_arguments *arguments) {
   cavum_coldtest_comparison comparison = {0};
   cavum_coldtest_report *reports[CAVUM_COMPARE_TESTS_MOST] = {NULL};
   const cavum_coldtest_report *const *tests = (const cavum_coldtest_report *const *)reports;
-  cavum_status status = check_files(arguments, &error);
+  cavum_status status = check_files(arguments, NULL, &error);
   for (int i = 0; i < arguments->num_paths && status == CAVUM_OK; i++) {
-    status = evaluate(&reports[i], arguments->paths[i], &error);
+    status = evaluate(&reports[i], arguments, arguments->paths[i], &error);
   }
   if (status == CAVUM_OK) {
     status = cavum_coldtest_compare(&comparison, arguments->num_paths, tests, &error);

@@ -15,9 +15,9 @@ enum { HEAD_SIZE = 8192 };
 
 #define KIND(name) (1u << CAVUM_OUTPUT_##name)
 enum {
-  ANY_HDF5 = KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN),
-  ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON),
-  ANY_CSV = KIND(COLDTEST_CSV) | KIND(SCAN_CSV)
+  ANY_HDF5 = KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON),
+  ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON),
+  ANY_CSV = KIND(COLDTEST_CSV) | KIND(SCAN_CSV) | KIND(COMPARISON_CSV)
 };
 
 const char *cavum_output_kind_name(cavum_output_kind kind) {
@@ -25,6 +25,9 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_RESULT] = "a result of cavum solve",
       [CAVUM_OUTPUT_COLDTEST] = "a result of cavum coldtest",
       [CAVUM_OUTPUT_SCAN] = "a result of cavum scan",
+      [CAVUM_OUTPUT_COMPARISON] = "HDF5 of cavum compare",
+      [CAVUM_OUTPUT_COMPARISON_JSON] = "JSON of cavum compare",
+      [CAVUM_OUTPUT_COMPARISON_CSV] = "CSV of cavum compare",
       [CAVUM_OUTPUT_RESULT_JSON] = "JSON of cavum solve",
       [CAVUM_OUTPUT_COLDTEST_JSON] = "JSON of cavum coldtest",
       [CAVUM_OUTPUT_SOURCES_JSON] = "the sources of a scan",
@@ -144,12 +147,14 @@ static bool is_stored(cavum_output_kind kind, const char *head, const char *path
                                              [CAVUM_OUTPUT_SCAN] = CAVUM_STORED_SCAN};
   static const char *const sealed[] = {[CAVUM_OUTPUT_RESULT] = "result",
                                        [CAVUM_OUTPUT_COLDTEST] = "coldtest",
-                                       [CAVUM_OUTPUT_SCAN] = "scan"};
+                                       [CAVUM_OUTPUT_SCAN] = "scan",
+                                       [CAVUM_OUTPUT_COMPARISON] = "comparison"};
   cavum_stored_kind found;
   cavum_seal seal;
   if (!begins(head, "\x89HDF\r\n")) return false;
   if (cavum_seal_find(&seal, path)) return strcmp(seal.kind, sealed[kind]) == 0;
-  return cavum_stored_find_kind(&found, path, NULL) == CAVUM_OK && found == stored[kind];
+  return kind != CAVUM_OUTPUT_COMPARISON &&
+         cavum_stored_find_kind(&found, path, NULL) == CAVUM_OK && found == stored[kind];
 }
 
 static bool head_matches(cavum_output_kind kind, const char *head, const char *path) {
@@ -157,11 +162,16 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
     case CAVUM_OUTPUT_RESULT:
     case CAVUM_OUTPUT_COLDTEST:
     case CAVUM_OUTPUT_SCAN:
+    case CAVUM_OUTPUT_COMPARISON:
       return is_stored(kind, head, path);
     case CAVUM_OUTPUT_RESULT_JSON:
       return is_json_with(head, "\"accelerating_length\":");
     case CAVUM_OUTPUT_COLDTEST_JSON:
       return is_json_with(head, "\"test_file_sha256\":");
+    case CAVUM_OUTPUT_COMPARISON_JSON:
+      return is_json_with(head, "\"cavum comparison 1\"");
+    case CAVUM_OUTPUT_COMPARISON_CSV:
+      return begins(head, "test,point,gradient_V_per_m,");
     case CAVUM_OUTPUT_SOURCES_JSON:
       return is_json_with(head, "\"batches_by_host\":");
     case CAVUM_OUTPUT_COLDTEST_CSV:

@@ -16,22 +16,25 @@
 
 /** What is in a file that a command writes. */
 typedef enum cavum_output_kind {
-  CAVUM_OUTPUT_RESULT,        /**< HDF5 of solve. */
-  CAVUM_OUTPUT_COLDTEST,      /**< HDF5 of coldtest. */
-  CAVUM_OUTPUT_SCAN,          /**< HDF5 of scan. */
-  CAVUM_OUTPUT_RESULT_JSON,   /**< Figures of solve. */
-  CAVUM_OUTPUT_COLDTEST_JSON, /**< Figures of coldtest. */
-  CAVUM_OUTPUT_SOURCES_JSON,  /**< Who computed what of a scan. */
-  CAVUM_OUTPUT_COLDTEST_CSV,  /**< Points of coldtest. */
-  CAVUM_OUTPUT_SCAN_CSV,      /**< Rows of scan. */
-  CAVUM_OUTPUT_CELL,          /**< Cell file. */
-  CAVUM_OUTPUT_MESH,          /**< MSH file. */
-  CAVUM_OUTPUT_PICTURE,       /**< PNG, SVG or PDF, as the ending says. */
-  CAVUM_OUTPUT_REPORT,        /**< Web page. */
+  CAVUM_OUTPUT_RESULT,          /**< HDF5 of solve. */
+  CAVUM_OUTPUT_COLDTEST,        /**< HDF5 of coldtest. */
+  CAVUM_OUTPUT_SCAN,            /**< HDF5 of scan. */
+  CAVUM_OUTPUT_COMPARISON,      /**< HDF5 of compare, of tests. */
+  CAVUM_OUTPUT_RESULT_JSON,     /**< Figures of solve. */
+  CAVUM_OUTPUT_COLDTEST_JSON,   /**< Figures of coldtest. */
+  CAVUM_OUTPUT_COMPARISON_JSON, /**< Changes of compare, of tests. */
+  CAVUM_OUTPUT_SOURCES_JSON,    /**< Who computed what of a scan. */
+  CAVUM_OUTPUT_COLDTEST_CSV,    /**< Points of coldtest. */
+  CAVUM_OUTPUT_COMPARISON_CSV,  /**< Ratios of compare, of tests. */
+  CAVUM_OUTPUT_SCAN_CSV,        /**< Rows of scan. */
+  CAVUM_OUTPUT_CELL,            /**< Cell file. */
+  CAVUM_OUTPUT_MESH,            /**< MSH file. */
+  CAVUM_OUTPUT_PICTURE,         /**< PNG, SVG or PDF, as the ending says. */
+  CAVUM_OUTPUT_REPORT,          /**< Web page. */
   CAVUM_NUM_OUTPUT_KINDS
 } cavum_output_kind;
 
-enum { CAVUM_OUTPUTS_MOST_READ = 32, CAVUM_OUTPUTS_MOST_WRITTEN = 6 };
+enum { CAVUM_OUTPUTS_MOST_READ = 40, CAVUM_OUTPUTS_MOST_WRITTEN = 6 };
 
 /** A file to write. */
 typedef struct cavum_output {

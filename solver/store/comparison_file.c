@@ -65,6 +65,7 @@ cavum_status cavum_store_comparison_to_json(char **text,
   if (!text || !comparison || !reports) return cavum_fail_null(error, __func__);
   json_t *root = json_object(), *names = json_array(), *pairs = json_array();
   bool good = root && names && pairs &&
+              json_object_set_new(root, "cavum", json_string(cavum_version())) == 0 &&
               json_object_set_new(root, "format", json_string("cavum comparison 1")) == 0;
   for (int i = 0; good && i < count; i++) {
     char name[64];

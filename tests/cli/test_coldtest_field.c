@@ -261,6 +261,18 @@ START_TEST(two_tests_are_compared) {
                    2);
   ck_assert_ptr_nonnull(strstr(read_text("err"), "state different chains"));
   ck_assert_int_eq(run("$CAVUM compare a.yaml"), 2);
+  // Its own outputs are replaced; measured data never, other results not without being told.
+  ck_assert_int_eq(run("$CAVUM compare a.yaml b.yaml --json c.json --csv c.csv -o c.hdf; cat err"),
+                   0);
+  ck_assert_int_eq(run("cp b-readings.csv kept.csv; "
+                       "$CAVUM compare a.yaml b.yaml --csv b-readings.csv --overwrite"),
+                   2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "which this command reads"));
+  ck_assert_int_eq(run("cmp b-readings.csv kept.csv"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest a.yaml -q -o t.hdf && cp t.hdf kept.hdf; "
+                       "$CAVUM compare a.yaml b.yaml -o t.hdf"),
+                   2);
+  ck_assert_int_eq(run("cmp t.hdf kept.hdf"), 0);
 }
 END_TEST
 
