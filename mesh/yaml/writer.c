@@ -2,6 +2,7 @@
 // Texts of cell files by libyaml's emitter.
 #include "yaml/writer.h"
 
+#include <errno.h>
 #include <locale.h>
 #include <stdio.h>
 #include <string.h>
@@ -11,7 +12,7 @@
 
 struct cavum_writer {
   yaml_emitter_t emitter;
-  bool has_emitter, failed;
+  bool has_emitter, failed, lacks_memory;
   char *text;  // owned, shape [capacity], zero-terminated
   size_t length;
   int64_t capacity;
@@ -23,6 +24,7 @@ static int take_bytes(void *data, unsigned char *bytes, size_t size) {
   void *text = w->text;
   bool grown = cavum_grow(&text, &w->capacity, (int64_t)(w->length + size + 1), 1);
   w->text = text;
+  w->lacks_memory = w->lacks_memory || !grown;
   if (!grown) return 0;
   memcpy(w->text + w->length, bytes, size);
   w->length += size;
@@ -30,8 +32,10 @@ static int take_bytes(void *data, unsigned char *bytes, size_t size) {
   return 1;
 }
 
-// Hands an event over to the emitter, which frees it.
+// Hands an event over to the emitter, which frees it. Events without a text fail for want of memory
+// alone.
 static void emit(cavum_writer *w, yaml_event_t *event, int made) {
+  w->lacks_memory = w->lacks_memory || (!made && !w->failed);
   w->failed = w->failed || !made;
   if (w->failed) {
     if (made) yaml_event_delete(event);
@@ -70,9 +74,12 @@ void cavum_writer_destroy(cavum_writer **writer) {
 
 static void scalar(cavum_writer *w, const char *text, yaml_scalar_style_t style) {
   yaml_event_t event;
-  emit(w, &event,
-       yaml_scalar_event_initialize(&event, NULL, NULL, (const yaml_char_t *)text,
-                                    (int)strlen(text), 1, 1, style));
+  errno = 0;
+  int made = yaml_scalar_event_initialize(&event, NULL, NULL, (const yaml_char_t *)text,
+                                          (int)strlen(text), 1, 1, style);
+  // A text that is no UTF-8 fails as well: libyaml does not tell, malloc does.
+  if (!made && errno != ENOMEM) w->failed = true;
+  emit(w, &event, made);
 }
 
 void cavum_writer_word(cavum_writer *writer, const char *word) {
@@ -155,7 +162,9 @@ cavum_status cavum_writer_finish(char **text, cavum_writer *writer, cavum_error 
   emit(writer, &event, yaml_document_end_event_initialize(&event, 1));
   emit(writer, &event, yaml_stream_end_event_initialize(&event));
   if (!writer->failed) writer->failed = !yaml_emitter_flush(&writer->emitter);
-  if (writer->failed && writer->emitter.error == YAML_MEMORY_ERROR) return cavum_fail_memory(error);
+  if (writer->lacks_memory || writer->emitter.error == YAML_MEMORY_ERROR) {
+    return cavum_fail_memory(error);
+  }
   if (writer->failed || !writer->text) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "the cell has a text that no cell file can hold");
   }
