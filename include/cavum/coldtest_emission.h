@@ -21,8 +21,9 @@ enum { CAVUM_NUM_EMISSION_TERMS = 3 };
 /** Work function in eV where none is stated: niobium is given 4.0 to 4.3 eV, common practice. */
 #define CAVUM_NIOBIUM_WORK_FUNCTION_EV 4.3
 
-/** What is known of the radiation monitor, and what is evaluated. Zero-initialise for defaults. */
+/** What is known of the radiation monitor, and what is evaluated. Members are appended only. */
 typedef struct cavum_field_emission_options {
+  size_t struct_size;                 /**< Set by cavum_field_emission_options_default(). */
   double reading_relative;            /**< Of one reading of radiation; both 0: from the scatter. */
   double reading_sv_per_h;            /**< Likewise, absolute. */
   double calibration;                 /**< Relative, of the monitor: all readings are off alike. */
@@ -37,6 +38,20 @@ typedef struct cavum_field_emission_options {
   double wall_e_acc_v_per_m; /**< Readings below it make the Q0 curve; 0: those without emission. */
   int wall_terms;            /**< Of the Q0 curve, 1 to 3; 0: 3, or what there can be. */
 } cavum_field_emission_options;
+
+/**
+ * What cavum_field_emission_options_default() calls; struct_size is
+ * sizeof(cavum_field_emission_options).
+ */
+CAVUM_API void cavum_field_emission_options_set_defaults(cavum_field_emission_options *options,
+                                                         size_t struct_size);
+
+/** Defaults: nothing is stated; the onset is where emission equals the background. */
+static inline cavum_field_emission_options cavum_field_emission_options_default(void) {
+  cavum_field_emission_options options;
+  cavum_field_emission_options_set_defaults(&options, sizeof options);
+  return options;
+}
 
 /**
  * A signal that is a current of field emission:
@@ -54,8 +69,9 @@ typedef struct cavum_emission_fit {
   int degrees_of_freedom;
 } cavum_emission_fit;
 
-/** Field emission of a test. */
+/** Field emission of a test. Members are appended only. */
 typedef struct cavum_field_emission {
+  size_t struct_size; /**< Set by cavum_field_emission_evaluate(). */
   cavum_estimate work_function_ev;
   cavum_estimate background_sv_per_h;  /**< True dose rate, with the monitor's calibration. */
   cavum_emission_fit radiation;        /**< Taken as in proportion to the current. */
@@ -82,6 +98,11 @@ typedef struct cavum_field_emission {
   cavum_emission_fit power; /**< Current in A: power over E_acc L_acc. */
   char caution[512];        /**< One line, or "". */
 } cavum_field_emission;
+
+/** What cavum_field_emission_evaluate() calls; struct_size is sizeof(cavum_field_emission). */
+CAVUM_API cavum_status cavum_field_emission_evaluate_sized(
+    cavum_field_emission *emission, size_t struct_size, const cavum_coldtest *test,
+    const cavum_field_emission_options *options, cavum_error *error);
 
 /**
  * Evaluates field emission.
@@ -116,14 +137,16 @@ typedef struct cavum_field_emission {
  * @param[in]  test      Its points with radiation are used.
  * @param[in]  options   NULL: defaults.
  * @param[out] error     May be NULL.
- * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given; options that never saw their defaults.
  * @retval CAVUM_ERR_INPUT  fewer readings of radiation than parameters; an option out of range.
  * @retval CAVUM_ERR_MEMORY
  */
-CAVUM_API cavum_status cavum_field_emission_evaluate(cavum_field_emission *emission,
-                                                     const cavum_coldtest *test,
-                                                     const cavum_field_emission_options *options,
-                                                     cavum_error *error);
+static inline cavum_status cavum_field_emission_evaluate(
+    cavum_field_emission *emission, const cavum_coldtest *test,
+    const cavum_field_emission_options *options, cavum_error *error) {
+  return cavum_field_emission_evaluate_sized(emission, sizeof(cavum_field_emission), test, options,
+                                             error);
+}
 
 /** Frees what it owns; NULL is accepted. */
 CAVUM_API void cavum_field_emission_clear(cavum_field_emission *emission);

@@ -6,6 +6,7 @@
 #include "cavum/coldtest_emission.h"
 #include "coldtest/coldtest_private.h"
 #include "coldtest/emission_power.h"
+#include "coldtest/options.h"
 
 enum { MOST_ITERATIONS = 200 };
 
@@ -195,14 +196,16 @@ static void start(cavum_field_emission *out, const cavum_field_emission_options 
   for (int64_t i = 0; i < out->num_points; i++) out->power_w[i] = none;
 }
 
-cavum_status cavum_field_emission_evaluate(cavum_field_emission *emission,
-                                           const cavum_coldtest *test,
-                                           const cavum_field_emission_options *options,
-                                           cavum_error *error) {
+cavum_status cavum_field_emission_evaluate_sized(cavum_field_emission *emission, size_t struct_size,
+                                                 const cavum_coldtest *test,
+                                                 const cavum_field_emission_options *options,
+                                                 cavum_error *error) {
   if (!emission || !test) return cavum_fail_null(error, __func__);
-  const cavum_field_emission_options defaults = {0};
-  if (!options) options = &defaults;
-  cavum_status status = check(options, error);
+  cavum_field_emission_options whole;
+  cavum_status status = cavum_field_emission_options_take(&whole, options, error);
+  if (status != CAVUM_OK) return status;
+  options = &whole;
+  status = check(options, error);
   if (status != CAVUM_OK) return status;
   cavum_field_emission out = {0};
   cavum_emission_solution solution;
@@ -229,7 +232,7 @@ cavum_status cavum_field_emission_evaluate(cavum_field_emission *emission,
   set_excess(&out, &solution, test, options);
   set_caution(&out, test);
   CAVUM_TRY(cavum_emission_find_power(&out, test, options, error));
-  *emission = out;
+  cavum_sized_give(emission, struct_size, &out, &cavum_field_emission_sized);
   out = (cavum_field_emission){0};
 done:
   cavum_field_emission_clear(&out);

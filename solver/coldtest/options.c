@@ -12,7 +12,8 @@
 static const cavum_sized DECAY = SIZED(cavum_decay_options, "decay options"),
                          RESISTANCE = SIZED(cavum_resistance_options, "resistance options"),
                          FIELD = SIZED(cavum_resistance_field_options, "resistance field options"),
-                         FREQUENCY = SIZED(cavum_frequency_options, "frequency options");
+                         FREQUENCY = SIZED(cavum_frequency_options, "frequency options"),
+                         EMISSION = SIZED(cavum_field_emission_options, "field emission options");
 
 const cavum_sized cavum_resistance_field_sized = {.name = "resistance field",
                                                   .first = sizeof(cavum_resistance_field),
@@ -20,6 +21,9 @@ const cavum_sized cavum_resistance_field_sized = {.name = "resistance field",
 const cavum_sized cavum_frequency_fit_sized = {.name = "frequency fit",
                                                .first = sizeof(cavum_frequency_fit),
                                                .whole = sizeof(cavum_frequency_fit)};
+const cavum_sized cavum_field_emission_sized = {.name = "field emission",
+                                                .first = sizeof(cavum_field_emission),
+                                                .whole = sizeof(cavum_field_emission)};
 
 void cavum_decay_options_set_defaults(cavum_decay_options *options, size_t struct_size) {
   const cavum_decay_options defaults = {.struct_size = struct_size};
@@ -41,6 +45,19 @@ void cavum_resistance_field_options_set_defaults(cavum_resistance_field_options 
 void cavum_frequency_options_set_defaults(cavum_frequency_options *options, size_t struct_size) {
   const cavum_frequency_options defaults = {.struct_size = struct_size};
   if (options) cavum_sized_give(options, struct_size, &defaults, &FREQUENCY);
+}
+
+void cavum_field_emission_options_set_defaults(cavum_field_emission_options *options,
+                                               size_t struct_size) {
+  const cavum_field_emission_options defaults = {.struct_size = struct_size};
+  if (options) cavum_sized_give(options, struct_size, &defaults, &EMISSION);
+}
+
+cavum_status cavum_field_emission_options_take(cavum_field_emission_options *whole,
+                                               const cavum_field_emission_options *given,
+                                               cavum_error *error) {
+  const cavum_field_emission_options defaults = cavum_field_emission_options_default();
+  return cavum_sized_take(whole, given ? given : &defaults, &EMISSION, error);
 }
 
 /** A member with its least value, which is allowed unless `above`. */

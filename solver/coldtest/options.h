@@ -7,11 +7,13 @@
 #define CAVUM_COLDTEST_OPTIONS_H
 
 #include "base/sized.h"
+#include "cavum/coldtest_emission.h"
 #include "cavum/coldtest_field.h"
 #include "cavum/coldtest_frequency.h"
 
 /** What is known of the results whose struct a program places. */
-extern const cavum_sized cavum_resistance_field_sized, cavum_frequency_fit_sized;
+extern const cavum_sized cavum_resistance_field_sized, cavum_frequency_fit_sized,
+    cavum_field_emission_sized;
 
 /**
  * Takes options of a program.
@@ -36,5 +38,10 @@ cavum_status cavum_resistance_field_options_take(cavum_resistance_field_options 
 /** As cavum_decay_options_take(). */
 cavum_status cavum_frequency_options_take(cavum_frequency_options *whole,
                                           const cavum_frequency_options *given, cavum_error *error);
+
+/** As cavum_decay_options_take(); ranges are checked by the evaluation. */
+cavum_status cavum_field_emission_options_take(cavum_field_emission_options *whole,
+                                               const cavum_field_emission_options *given,
+                                               cavum_error *error);
 
 #endif

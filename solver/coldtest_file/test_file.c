@@ -148,6 +148,7 @@ cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, const char
   out->trapped_fraction = 1.0;
   out->resistance = cavum_resistance_options_default();
   out->resistance_field = cavum_resistance_field_options_default();
+  out->emission = cavum_field_emission_options_default();
   out->frequency = cavum_frequency_options_default();
   CAVUM_TRY(cavum_yaml_reader_open(&reader, text, length, name, error));
   out->text = cavum_alloc((int64_t)length + 1, 1);

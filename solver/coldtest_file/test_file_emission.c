@@ -44,6 +44,7 @@ static const cavum_yaml_field EMISSION_FIELDS[] = {
 static void store(cavum_field_emission_options *to, const radiation_section *monitor,
                   const emission_section *found) {
   *to = (cavum_field_emission_options){
+      .struct_size = sizeof *to,
       .reading_relative = cavum_from_unit(monitor->reading_percent, CAVUM_UNIT_PERCENT),
       .reading_sv_per_h =
           cavum_from_unit(monitor->reading_usv_per_h, CAVUM_UNIT_MICROSIEVERT_PER_H),

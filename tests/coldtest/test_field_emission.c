@@ -118,13 +118,16 @@ START_TEST(refusals) {
   cavum_field_emission_options options = emission_options();
   options.calibration = -0.1;
   ck_assert_int_eq(cavum_field_emission_evaluate(&e, test, &options, &error), CAVUM_ERR_INPUT);
-  options = (cavum_field_emission_options){.background_sv_per_h = {1e-7, 1e-8, 0}};
+  options = cavum_field_emission_options_default();
+  options.background_sv_per_h = (cavum_estimate){1e-7, 1e-8, 0};
   ck_assert_int_eq(cavum_field_emission_evaluate(&e, test, &options, &error), CAVUM_ERR_INPUT);
   ck_assert(strstr(error.message, "background") != NULL);
   options = emission_options();
   options.highest_e_acc_v_per_m = 4e6;  // Two readings.
   ck_assert_int_eq(cavum_field_emission_evaluate(&e, test, &options, &error), CAVUM_ERR_INPUT);
   ck_assert(strstr(error.message, "2 readings") != NULL);
+  options.struct_size = 0;
+  ck_assert_int_eq(cavum_field_emission_evaluate(&e, test, &options, &error), CAVUM_ERR_USAGE);
   ck_assert_int_eq((int)e.num_points, 77);
   cavum_coldtest_destroy(&test);
 }
@@ -132,7 +135,8 @@ END_TEST
 
 // Nothing is said of the monitor: the scatter tells.
 START_TEST(the_scatter_stands_for_what_is_not_stated) {
-  cavum_field_emission_options stated = emission_options(), silent = {0};
+  cavum_field_emission_options stated = emission_options(),
+                               silent = cavum_field_emission_options_default();
   stated.reading_sv_per_h = 0.0;
   gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
   emission_test drawn;

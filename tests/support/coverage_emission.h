@@ -48,6 +48,7 @@ static inline double emission_onset(double ratio, double over) {
 /** What is known of the monitor. */
 static inline cavum_field_emission_options emission_options(void) {
   return (cavum_field_emission_options){
+      .struct_size = sizeof(cavum_field_emission_options),
       .reading_relative = 0.05,
       .reading_sv_per_h = 2e-8,
       .calibration = 0.15,
