@@ -42,7 +42,9 @@ static void catch_signals(void) {
 }
 
 // Nothing waits for what follows the batches: a signal ends it, and it is done again the next time.
+// Unless one has come: those that follow it until the program ends change nothing, either.
 static void release_signals(void) {
+  if (stop_requested) return;
   signal(SIGTERM, SIG_DFL);
   signal(SIGHUP, SIG_DFL);
   signal(SIGINT, SIG_DFL);
