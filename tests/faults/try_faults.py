@@ -89,15 +89,17 @@ def build(tests, log):
     return subprocess.run(command, stdout=log, stderr=log).returncode == 0
 
 
-def failing(tests, log):
-    """The tests that fail, of those given."""
+def failing(tests, log, all_of_them=False):
+    """The first test that fails, of those given, or all that do."""
     pattern = "^(" + "|".join(re.escape(test) for test in tests) + ")$"
     command = ["ctest", "--test-dir", str(BUILD), "--parallel", JOBS, "--no-tests=error", "-R", pattern]
+    if not all_of_them:
+        command.append("--stop-on-failure")
     result = subprocess.run(command, capture_output=True, text=True)
     log.write(result.stdout + result.stderr)
     log.flush()
-    passed = set(re.findall(r"\d+/\d+ Test +#\d+: (\S+) \.+ +Passed", result.stdout))
-    return [test for test in tests if test not in passed]
+    outcomes = dict(re.findall(r"\d+/\d+ Test +#\d+: (\S+) \.+ *(Passed|\*\*\*\w+)", result.stdout))
+    return [test for test in tests if outcomes.get(test, "none" if all_of_them else "Passed") != "Passed"]
 
 
 def try_fault(fault, log):
@@ -133,7 +135,7 @@ def main():
         if not build(tests, log):
             print(f"the sources do not build without a fault; see {log.name}")
             return 1
-        sound = failing(tests, log)
+        sound = failing(tests, log, all_of_them=True)
         if sound:
             print("tests that fail without a fault:", ", ".join(sound))
             return 1

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """The HDF5 file of a cold test, read by h5py: shapes, units, uncertainties, agreement with JSON."""
+import csv
 import hashlib
 import json
 import pathlib
@@ -23,7 +24,7 @@ def scalar_text(dataset):
 with tempfile.TemporaryDirectory() as folder:
     result, text = pathlib.Path(folder, "t.hdf"), pathlib.Path(folder, "t.json")
     subprocess.run([program, "coldtest", f"{demo}/coldtest/injector-test.yaml", "-q",
-                    "-o", result, "--json", text], check=True)
+                    "-o", result, "--json", text, "--csv", text.with_suffix(".csv")], check=True)
     points = json.loads(text.read_text())["points"]
     with h5py.File(result) as file:
         assert file.attrs["format"] == b"cavum coldtest 1"
@@ -35,6 +36,20 @@ with tempfile.TemporaryDirectory() as folder:
             for i, point in enumerate(points):
                 assert values[i] == point[key]["value"], (key, i)
                 assert errors[i] == point[key]["uncertainty"], (key, i)
+        # Every column of the CSV that has an uncertainty, to its ten digits.
+        with open(text.with_suffix(".csv"), newline="", encoding="utf-8") as table:
+            rows = list(csv.DictReader(table))
+        assert len(rows) == 32
+        pairs = [key for key in rows[0] if key + "_uncertainty" in rows[0]]
+        assert len(pairs) > 10, pairs
+        for row, point in zip(rows, points):
+            for key in pairs:
+                if not row[key]:
+                    assert key not in point, key
+                    continue
+                for column, expected in ((key, point[key]["value"]),
+                                         (key + "_uncertainty", point[key]["uncertainty"])):
+                    assert abs(float(row[column]) - expected) <= 1e-9 * abs(expected), column
         # The parts of a budget add up in squares; 1e-12 is rounding of 46 terms.
         budgets = file["budgets/q0"][...]
         assert budgets.shape == (32, file["budgets/input_keys"].shape[0])
