@@ -91,7 +91,9 @@ def check_plot(driver, element, name):
     before = legend.text
     over = element.find_element(By.CLASS_NAME, "u-over")
     ActionChains(driver).move_to_element_with_offset(over, 40, 10).perform()
-    hovered = wait_for(driver, "return arguments[0].innerText !== arguments[1]", legend, before)
+    # The legend is emptied first; numbers come a moment later.
+    hovered = wait_for(driver, "return arguments[0].innerText !== arguments[1] && "
+                       "/[0-9]/.test(arguments[0].innerText)", legend, before)
     check(hovered, f"{name}: hovering shows values: {legend.text!r}")
     check(any(c.isdigit() for c in legend.text), f"{name}: they are numbers")
     check(distinct_colours(driver, element) > 2, f"{name}: the plot is not blank")
