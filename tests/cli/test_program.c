@@ -214,7 +214,7 @@ START_TEST(former_keys_are_noted) {
   program_write_text(folder, "study.yaml",
                      "cell: cell.yaml\nvary: {iris_radius_mm: {from: 35, to: 36, points: 2}}\n");
   for (size_t i = 0; i < sizeof commands / sizeof *commands; i++) {
-    ck_assert_int_eq(run(commands[i]), 0);
+    ck_assert_int_eq(run("%s", commands[i]), 0);
     const char *err = read_text("err");
     ck_assert_int_eq(program_count_lines(err), 1);
     ck_assert_ptr_nonnull(strstr(err, "cavum: note: "));
