@@ -177,8 +177,8 @@ static cavum_status write_beta_curve(cavum_hdf5_file *file, const char *group,
 
 static bool same_positions(const cavum_field_grid *a, const cavum_field_grid *b) {
   size_t bytes = (size_t)a->num_points * sizeof *a->z_m;
-  return a->num_points == b->num_points && memcmp(a->z_m, b->z_m, bytes) == 0 &&
-         memcmp(a->r_m, b->r_m, bytes) == 0;
+  return a->num_points > 0 && a->num_points == b->num_points &&
+         memcmp(a->z_m, b->z_m, bytes) == 0 && memcmp(a->r_m, b->r_m, bytes) == 0;
 }
 
 // The positions are the same for every mode: they are stored once, under as many names as needed.
