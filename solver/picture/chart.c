@@ -23,6 +23,12 @@ cavum_chart_series *cavum_chart_add(cavum_chart *chart, int most, const char *te
   return series;
 }
 
+void cavum_chart_over_gradient(cavum_chart *chart) {
+  chart->x_name = "E_acc";
+  chart->x_unit = "MV/m";
+  chart->x_label = "E_{acc} / (MV/m)";
+}
+
 void cavum_chart_put(cavum_chart_series *series, double x, double y, double dx, double dy) {
   // A line is broken where there is no number; of points nothing is left.
   if (!series || (series->points && (!isfinite(x) || !isfinite(y)))) return;

@@ -56,6 +56,9 @@ typedef struct cavum_chart {
  * The text is mark-up. */
 cavum_chart_series *cavum_chart_add(cavum_chart *chart, int most, const char *text);
 
+/** Names the horizontal axis: accelerating gradient in MV/m. */
+void cavum_chart_over_gradient(cavum_chart *chart);
+
 /** Puts a point at the end of a series; NULL and coordinates that cannot be shown are ignored. */
 void cavum_chart_put(cavum_chart_series *series, double x, double y, double dx, double dy);
 

@@ -136,9 +136,7 @@ void cavum_test_chart_electron_power(cavum_chart *chart, const cavum_stored_cold
   chart->caption =
       "Power that electrons take: wall power less that of the Q0 curve below the onset; bars are "
       "standard uncertainties, k = 1.";
-  chart->x_name = "E_acc";
-  chart->x_unit = "MV/m";
-  chart->x_label = "E_{acc} / (MV/m)";
+  cavum_chart_over_gradient(chart);
   chart->y_unit = "W";
   chart->y_label = "P_{el} / W";
   if (!e->present) return;

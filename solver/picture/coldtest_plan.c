@@ -159,9 +159,7 @@ static void add_values(cavum_chart *chart, const cavum_stored_coldtest *test, pl
 }
 
 static void set_axes(cavum_chart *chart, const char *y_label, const char *y_unit) {
-  chart->x_name = "E_acc";
-  chart->x_unit = "MV/m";
-  chart->x_label = "E_{acc} / (MV/m)";
+  cavum_chart_over_gradient(chart);
   chart->y_label = y_label;
   chart->y_unit = y_unit;
   chart->from_zero = true;

@@ -187,9 +187,7 @@ void cavum_test_chart_quality(cavum_chart *chart, const cavum_stored_coldtest *t
   chart->name = "quality";
   chart->caption =
       "Quality factor against gradient; bars are standard uncertainties, k = 1, limits are lines.";
-  chart->x_name = "E_acc";
-  chart->x_unit = "MV/m";
-  chart->x_label = "E_{acc} / (MV/m)";
+  cavum_chart_over_gradient(chart);
   chart->y_unit = "";
   chart->y_label = "Q_{0}";
   chart->logarithmic = chart->from_zero = true;
@@ -213,9 +211,7 @@ void cavum_test_chart_loaded(cavum_chart *chart, const cavum_stored_coldtest *te
   chart->name = "loaded";
   chart->caption =
       "Loaded quality factor against gradient; bars are standard uncertainties, k = 1.";
-  chart->x_name = "E_acc";
-  chart->x_unit = "MV/m";
-  chart->x_label = "E_{acc} / (MV/m)";
+  cavum_chart_over_gradient(chart);
   chart->y_unit = "";
   chart->y_label = "Q_{L}";
   chart->logarithmic = chart->from_zero = true;
@@ -252,9 +248,7 @@ void cavum_test_chart_radiation(cavum_chart *chart, const cavum_stored_coldtest 
   int none = 0;
   chart->name = "radiation";
   chart->caption = "Radiation dose rate against gradient, as it was read.";
-  chart->x_name = "E_acc";
-  chart->x_unit = "MV/m";
-  chart->x_label = "E_{acc} / (MV/m)";
+  cavum_chart_over_gradient(chart);
   chart->y_unit = "\xc2\xb5Sv/h";
   chart->y_label = "dose rate / (\xc2\xb5Sv/h)";
   chart->logarithmic = chart->from_zero = true;

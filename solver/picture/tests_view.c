@@ -35,9 +35,7 @@ static cavum_chart_series *add(cavum_chart *chart, const cavum_tests_content *co
 }
 
 static void start(cavum_chart *chart) {
-  chart->x_name = "E_acc";
-  chart->x_unit = "MV/m";
-  chart->x_label = "E_{acc} / (MV/m)";
+  cavum_chart_over_gradient(chart);
   chart->y_unit = "";
   chart->from_zero = true;
   snprintf(chart->remark, sizeof chart->remark, "Bars: standard uncertainties, k = 1.");
