@@ -76,10 +76,13 @@ else()
   target_link_libraries(cavum::hdf5_program INTERFACE PkgConfig::hdf5)
 endif()
 
-# cavum_soname(OUTPUT NAME): the file by which the loader knows the shared library of cavum::NAME.
-function(cavum_soname output name)
-  get_target_property(libraries PkgConfig::${name} INTERFACE_LINK_LIBRARIES)
-  list(FILTER libraries INCLUDE REGEX "/lib${name}[^/]*\\.so$")
+# cavum_soname(OUTPUT NAME FILE): the file by which the loader knows the shared library libFILE of cavum::NAME.
+function(cavum_soname output name file)
+  get_target_property(libraries cavum::${name} INTERFACE_LINK_LIBRARIES)
+  if(TARGET PkgConfig::${name})
+    get_target_property(libraries PkgConfig::${name} INTERFACE_LINK_LIBRARIES)
+  endif()
+  list(FILTER libraries INCLUDE REGEX "/lib${file}[^/]*\\.so$")
   list(GET libraries 0 library)
   execute_process(COMMAND ${CMAKE_READELF} -d ${library} OUTPUT_VARIABLE dynamic COMMAND_ERROR_IS_FATAL ANY)
   if(NOT dynamic MATCHES "soname: \\[([^]]+)\\]")

@@ -3,10 +3,10 @@
 // the lowest of them are kept wherever the shift is.
 #include "eigen/block_ritz.h"
 
-#include <cblas.h>
 #include <string.h>
 
 #include "base/base.h"
+#include "linalg/blas_calls.h"
 #include "linalg/small_eigen.h"
 
 // Vectors that are parallel up to this, squared, count once: the products of a correction are known

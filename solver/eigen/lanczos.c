@@ -3,12 +3,12 @@
 // variables of its own: other threads wait from the first call of one to its last.
 #include "eigen/lanczos.h"
 
-#include <arpack.h>
 #include <string.h>
 
 #include "base/alone.h"
 #include "base/base.h"
 #include "base/stop.h"
+#include "eigen/arpack_calls.h"
 
 enum { MOST_RESTARTS = 300 };
 
@@ -104,6 +104,8 @@ cavum_status cavum_lanczos_solve(double *values, double *vectors,
   if (!CAVUM_HOLDS(count >= 1 && count < problem->dimension)) {
     return cavum_fail_internal(error, "number of modes of the eigenvalue iteration");
   }
+  status = cavum_arpack_reach(error);
+  if (status != CAVUM_OK) return status;
   cavum_alone_enter(CAVUM_ALONE_ARPACK);
   CAVUM_TRY(workspace_create(&w, problem, count, error));
   memcpy(w.residual, start, (size_t)problem->size * sizeof *start);

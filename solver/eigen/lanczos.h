@@ -33,7 +33,8 @@ typedef struct cavum_lanczos_problem {
  * @param[in]  shift    The shift in the operators.
  * @param[in]  tolerance Relative accuracy of the values of the inverted operator.
  * @param[in]  start    Start vector, shape [size].
- * @retval CAVUM_ERR_LIBRARY  no convergence; also what the operators return.
+ * @retval CAVUM_ERR_LIBRARY  no convergence, or ARPACK cannot be loaded; also what the operators
+ * return.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_lanczos_solve(double *values, double *vectors,

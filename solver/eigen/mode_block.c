@@ -2,11 +2,11 @@
 // Storage of a block of modes.
 #include "eigen/mode_block.h"
 
-#include <cblas.h>
 #include <string.h>
 
 #include "base/base.h"
 #include "eigen/step_rate.h"
+#include "linalg/blas_calls.h"
 #include "linalg/small_eigen.h"
 
 cavum_status cavum_mode_block_create(cavum_mode_block *b, const cavum_block_task *task, int level,

@@ -2,12 +2,12 @@
 // Storage of modes, and what vectors say about them: quotient, residual, number below a bound.
 #include "eigen/modes.h"
 
-#include <cblas.h>
 #include <string.h>
 
 #include "base/base.h"
 #include "eigen/pencil_factorise.h"
 #include "fem/apply.h"
+#include "linalg/blas_calls.h"
 
 void cavum_modes_clear(cavum_modes *modes) {
   if (!modes) return;

@@ -2,7 +2,6 @@
 // One mode by inverse iteration on a condensed, factorised pencil.
 #include "eigen/modes_improve.h"
 
-#include <cblas.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -11,6 +10,7 @@
 #include "eigen/pencil_factorise.h"
 #include "eigen/pencil_solve.h"
 #include "eigen/step_rate.h"
+#include "linalg/blas_calls.h"
 
 enum { INVERSE_STEPS = 15 };
 // Vector error of a rough mode: its k^2 is then good to a few parts in ten thousand.

@@ -2,13 +2,13 @@
 // Modes of lower degrees by projection.
 #include "eigen/projection.h"
 
-#include <cblas.h>
 #include <string.h>
 
 #include "base/base.h"
 #include "base/stop.h"
 #include "eigen/pencil_factorise.h"
 #include "eigen/pencil_solve.h"
+#include "linalg/blas_calls.h"
 #include "linalg/small_eigen.h"
 #include "linalg/tall_skinny.h"
 

@@ -15,7 +15,7 @@
 
 #include <hdf5.h>
 
-#include "cavum/status.h"
+#include "base/late.h"
 
 // clang-format off
 /** The functions. */
@@ -41,14 +41,14 @@
   X(H5P_CLS_GROUP_CREATE_ID_g) X(H5P_CLS_LINK_CREATE_ID_g) X(H5T_C_S1_g) X(H5T_IEEE_F32LE_g) \
   X(H5T_IEEE_F64LE_g) X(H5T_NATIVE_DOUBLE_g) X(H5T_NATIVE_INT32_g) X(H5T_NATIVE_INT64_g) \
   X(H5T_NATIVE_UINT8_g) X(H5T_STD_I32LE_g) X(H5T_STD_I64LE_g) X(H5T_STD_U8LE_g)
+
+/** Both. */
+#define CAVUM_HDF5_NAMES(X) CAVUM_HDF5_FUNCTIONS(X) CAVUM_HDF5_IDENTIFIERS(X)
 // clang-format on
 
 /** Where each of them is: pointers only. */
 typedef struct cavum_hdf5_table {
-#define CAVUM_HDF5_MEMBER(name) __typeof__(name) *name;
-  CAVUM_HDF5_FUNCTIONS(CAVUM_HDF5_MEMBER)
-  CAVUM_HDF5_IDENTIFIERS(CAVUM_HDF5_MEMBER)
-#undef CAVUM_HDF5_MEMBER
+  CAVUM_HDF5_NAMES(CAVUM_LATE_MEMBER)
 } cavum_hdf5_table;
 
 /** Complete once cavum_hdf5_reach() gave CAVUM_OK, and never changed again. */

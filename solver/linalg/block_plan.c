@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "linalg/blas_calls.h"
 
 // What a front costs beyond its arithmetic, in multiplications: fronts are merged while the zeros
 // that this brings cost less.
@@ -266,6 +267,7 @@ cavum_status cavum_block_plan_create(cavum_block_plan *plan, const int64_t *orde
   chains starts = {NULL, NULL};
   cavum_block_plan made = {0};
   cavum_index *supernode_of = cavum_alloc(num_blocks, sizeof *supernode_of);
+  CAVUM_TRY(cavum_blas_reach(error));  // for all that the plan is used for
   if (!supernode_of) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(columns_create(&c, order, num_blocks, exists, error));
   CAVUM_TRY(start_elements(&starts, &c, element_blocks, num_elements, error));

@@ -45,6 +45,7 @@ typedef struct cavum_block_plan {
  * @param[in]  nominal_size    Shape [num_blocks]: rows of each block at a usual degree, which
  * decide what fronts are merged.
  * @param[in]  element_blocks  Shape [num_elements][CAVUM_BLOCKS_MOST], -1 beyond the last.
+ * @retval CAVUM_ERR_LIBRARY  OpenBLAS cannot be loaded.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_block_plan_create(cavum_block_plan *plan, const int64_t *order,

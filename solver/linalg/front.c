@@ -4,13 +4,13 @@
 // the compiler makes a kernel of its own.
 #include "linalg/front.h"
 
-#include <cblas.h>
 #include <math.h>
 #include <stddef.h>
 
 #include "base/fast.h"
 #include "base/lanes.h"
 #include "base/stop.h"
+#include "linalg/blas_calls.h"
 
 enum { PANEL = 8, BLOCK = 48, LARGE = 256, LANES = CAVUM_LANES };
 // Growth of a diagonal entry by this factor costs as many digits.

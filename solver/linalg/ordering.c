@@ -2,10 +2,11 @@
 // Elimination orders by CHOLMOD's interface to CAMD (minimum degree with constraints) and METIS.
 #include "linalg/ordering.h"
 
-#include <cholmod.h>
 #include <string.h>
 
 #include "base/base.h"
+#include "linalg/blas_calls.h"
+#include "linalg/cholmod_calls.h"
 
 // Graphs of blocks above this many rows are ordered by nested dissection, which pays for itself in
 // fill only on large meshes.
@@ -62,8 +63,12 @@ static bool find(ordering_work *w, cholmod_sparse *matrix, cholmod_common *commo
 
 cavum_status cavum_ordering_find(int64_t *order, const cavum_graph *graph, const bool *last,
                                  cavum_error *error) {
-  cavum_status status = CAVUM_OK;
   cholmod_common common;
+  // OpenBLAS before CHOLMOD, which brings it: glibc loses the list of what a library needs when one
+  // is opened that came with another.
+  cavum_status status = cavum_blas_reach(error);
+  if (status == CAVUM_OK) status = cavum_cholmod_reach(error);
+  if (status != CAVUM_OK) return status;
   cholmod_sparse matrix = as_cholmod(graph);
   int64_t n = graph->num_rows, *block = cavum_alloc(7 * n, sizeof *block);
   if (!block) return cavum_fail_memory(error);

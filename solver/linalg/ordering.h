@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file linalg/ordering.h
- * Fill-reducing elimination orders; the implementation is the only file that sees CHOLMOD.
+ * Fill-reducing elimination orders; the implementation is the only file that calls CHOLMOD.
  */
 #ifndef CAVUM_LINALG_ORDERING_H
 #define CAVUM_LINALG_ORDERING_H

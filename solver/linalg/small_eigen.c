@@ -6,11 +6,7 @@
 
 #include "base/base.h"
 #include "base/fast.h"
-
-// The one routine of LAPACK that is used, which OpenBLAS has: the symmetric tridiagonal
-// eigenproblem. The length of the character argument comes last.
-void dsteqr_(const char *job, const int *n, double *diagonal, double *beside, double *vectors,
-             const int *ldz, double *work, int *info, size_t job_length);
+#include "linalg/blas_calls.h"
 
 // Lower triangles in columns: column j of a matrix of order n begins at m + j n.
 

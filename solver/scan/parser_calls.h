@@ -11,7 +11,7 @@
 
 #include <muParserDLL.h>
 
-#include "cavum/status.h"
+#include "base/late.h"
 
 // clang-format off
 /** The functions. */
@@ -22,9 +22,7 @@
 
 /** Where each of them is: pointers only. */
 typedef struct cavum_parser_table {
-#define CAVUM_PARSER_MEMBER(name) __typeof__(name) *name;
-  CAVUM_PARSER_FUNCTIONS(CAVUM_PARSER_MEMBER)
-#undef CAVUM_PARSER_MEMBER
+  CAVUM_PARSER_FUNCTIONS(CAVUM_LATE_MEMBER)
 } cavum_parser_table;
 
 /** Complete once cavum_parser_reach() gave CAVUM_OK, and never changed again. */

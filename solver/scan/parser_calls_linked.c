@@ -3,11 +3,5 @@
 #define CAVUM_PARSER_TABLE_ONLY
 #include "scan/parser_calls.h"
 
-cavum_parser_table cavum_parser_calls = {
-#define CAVUM_PARSER_PLACE(name) .name = &(name),
-    CAVUM_PARSER_FUNCTIONS(CAVUM_PARSER_PLACE)};
-
-cavum_status cavum_parser_reach(cavum_error *error) {
-  (void)error;
-  return CAVUM_OK;
-}
+CAVUM_LATE_LINKED(cavum_parser_table, cavum_parser_calls, cavum_parser_reach,
+                  CAVUM_PARSER_FUNCTIONS)

@@ -62,6 +62,19 @@ def compile_by_pkg_config(folder, prefix):
     return sorted(folder.glob("outside_*")), files[0].parent
 
 
+def check_without_library(program, cell, library_folder, work):
+    """A library that cannot be loaded at first need is an error of the solve that needs it."""
+    for name in ("libcholmod.so.3", "libopenblas.so.0", "libarpack.so.2"):
+        broken = work / name.partition(".")[0]
+        broken.mkdir()
+        (broken / name).write_text("not a library")
+        done = subprocess.run([program, cell], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, check=False,
+                              env=dict(os.environ, LD_LIBRARY_PATH=f"{broken}:{library_folder}"))
+        print(f"without {name}: exit status {done.returncode}, {done.stderr.strip()}")
+        if done.returncode != 1 or "cannot be loaded" not in done.stderr:
+            sys.exit("FAILED: not one clear error")
+
+
 def check_installed(build_folder, expected, cell, work):
     # What is installed may be moved to another place.
     run("cmake", "--install", build_folder, "--prefix", work / "installed")
@@ -70,6 +83,7 @@ def check_installed(build_folder, expected, cell, work):
     check(build(work / "package", *settings), 4, expected, cell)
     programs, library_folder = compile_by_pkg_config(work / "by_hand", prefix)
     check(programs, 2, expected, cell, LD_LIBRARY_PATH=library_folder)
+    check_without_library(programs[0], cell, library_folder, work)
     # The installed program finds its second part.
     run(prefix / "bin" / "cavum", "scan", "--help")
 
