@@ -10,6 +10,7 @@
 #define CAVUM_SOLVE_H
 
 #include "cavum/cell.h"
+#include "cavum/cell_key.h"
 #include "cavum/figures.h"
 #include "cavum/mesh.h"
 
@@ -54,6 +55,25 @@ typedef struct cavum_field_grid {
   double *e_r_v_per_m;
 } cavum_field_grid;
 
+/** A dimension of a cell by which its figures have derivatives. */
+typedef struct cavum_dimension {
+  char key[CAVUM_CELL_KEY_SIZE]; /**< Dotted, as cavum_cell_set() takes it: "iris_radius_mm". */
+  const char *unit;              /**< The unit that the key names, "1" for pure numbers; static. */
+  double value_si;               /**< Metres, or a pure number. */
+  double unit_si;                /**< How many SI units one of that unit is: 1e-3 for mm. */
+} cavum_dimension;
+
+/**
+ * Derivative of one figure by one dimension, both in SI: of figures in their unit of
+ * CAVUM_FIGURE_TABLE.
+ */
+typedef struct cavum_derivative {
+  cavum_figure_state state; /**< PRESENT, or ABSENT. */
+  double value;
+  double uncertainty; /**< Numerical: the true value lies within value +- uncertainty. */
+  const char *reason; /**< Why it is absent although the figure is there; static, else NULL. */
+} cavum_derivative;
+
 /** Room for figures that later versions add. */
 enum { CAVUM_FIGURES_ROOM = 48 };
 
@@ -71,6 +91,9 @@ typedef struct cavum_mode_result {
   cavum_profile axis;                       /**< Empty unless options->profiles. */
   cavum_profile wall;                       /**< Empty unless options->profiles. */
   cavum_field_grid field;                   /**< Empty unless options->field_order > 0. */
+  cavum_derivative
+      *derivatives; /**< Owned, shape [num_dimensions][CAVUM_FIGURES_ROOM], see
+                         cavum_result_derivative(); NULL unless options->derivatives. */
 } cavum_mode_result;
 
 /** Seconds spent in each stage of a solve. */
@@ -124,6 +147,8 @@ typedef struct cavum_result {
   /** Numerical uncertainties of the two frequencies of the coupling; 0: not stored in the file. */
   double zero_mode_uncertainty_hz, pi_mode_uncertainty_hz;
   bool coupling_without_tubes; /**< The coupling is that of the cell without its tubes. */
+  int num_dimensions;          /**< With options->derivatives: of the cell; a mesh file has none. */
+  cavum_dimension *dimensions; /**< Owned, shape [num_dimensions], in the order of a cell file. */
 } cavum_result;
 
 /**
@@ -172,6 +197,8 @@ typedef struct cavum_solve_options {
                                   halves with planes at the irises in place of the tubes. */
   cavum_log_hook *log; /**< Notes on the cell, progress, warnings of the result; NULL: nobody. */
   void *log_data;      /**< Handed on to it. */
+  bool derivatives; /**< Also differentiate the figures of all modes by every dimension of the cell,
+                       the others fixed; a half and a tube that follow a dimension follow it. */
 } cavum_solve_options;
 
 /**
@@ -224,6 +251,16 @@ CAVUM_API const cavum_mode_result *cavum_result_mode(const cavum_result *result,
 
 /** One figure of a mode: absent where there is no mode, or no such figure in this version. */
 CAVUM_API cavum_figure cavum_mode_figure(const cavum_mode_result *mode, cavum_figure_id id);
+
+/**
+ * Derivative of a figure of a mode by a dimension, both counted from 0; absent where there is none.
+ *
+ * It is that of the computed figure when the mesh moves with the contour, exact to rounding, by
+ * d(k^2) = x^T (dK - k^2 dM) x for the frequency. Its uncertainty comes from the degrees of the
+ * solution like that of the figure.
+ */
+CAVUM_API cavum_derivative cavum_result_derivative(const cavum_result *result, int mode,
+                                                   int dimension, cavum_figure_id id);
 
 /** Frees a result and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_result_destroy(cavum_result **result);

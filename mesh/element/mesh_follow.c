@@ -179,3 +179,22 @@ bool cavum_mesh_follow(cavum_mesh *mesh, cavum_mesh_follower *follower,
   }
   return true;
 }
+
+// The rounds of move_inside() backwards; they begin with vertices that do not move.
+void cavum_mesh_follower_transpose(cavum_point *by, const cavum_mesh_follower *f) {
+  for (int round = 0; round < ROUNDS; round++) {
+    for (cavum_index i = f->num_free - 1; i >= 0; i--) {
+      cavum_point *own = &by[f->free_vertex[i]];
+      double z = OVER_RELAXATION * own->z_m, r = OVER_RELAXATION * own->r_m;
+      own->z_m -= z;
+      own->r_m -= r;
+      for (cavum_index k = f->first_neighbour[i]; k < f->first_neighbour[i + 1]; k++) {
+        by[f->neighbour[k]].z_m += f->weight[k] * z;
+        by[f->neighbour[k]].r_m += f->weight[k] * r;
+      }
+    }
+  }
+  for (cavum_index i = 0; i < f->num_free; i++) {
+    by[f->free_vertex[i]] = (cavum_point){0.0, 0.0};
+  }
+}

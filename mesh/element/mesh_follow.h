@@ -54,4 +54,11 @@ void cavum_mesh_follower_clear(cavum_mesh_follower *follower);
 bool cavum_mesh_follow(cavum_mesh *mesh, cavum_mesh_follower *follower,
                        const cavum_contour *contour);
 
+/**
+ * The transpose of how vertices inside follow those on curves.
+ * @param[in,out] by  Derivatives of a figure by the positions of all vertices, shape
+ *                    [num_vertices]: those of the vertices inside are moved to the others.
+ */
+void cavum_mesh_follower_transpose(cavum_point *by, const cavum_mesh_follower *follower);
+
 #endif

@@ -259,6 +259,15 @@ static void evaluate(work *w, const cavum_reference *ref, int corners, cavum_lan
   }
 }
 
+void cavum_discretisation_values(cavum_lanes *value, cavum_lanes *d_xi, cavum_lanes *d_eta,
+                                 const cavum_discretisation *d, const cavum_batch *batch,
+                                 const double *x) {
+  work w;
+  cavum_lanes *const out[3] = {value, d_xi, d_eta};
+  gather(&w, d, batch, x);
+  evaluate(&w, d->reference, batch->num_corners, out);
+}
+
 // Sums of r J weight |curl H|^2 and r J weight H^2 over the points: E as in cavum_field_at() but
 // for the factor 1 / (w eps).
 CAVUM_FAST static void sum_energies(cavum_lanes *restrict sums, const cavum_batch_map *restrict map,

@@ -17,6 +17,14 @@ void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation 
                                           const double *x);
 
 /**
+ * Values of a function and its derivatives along xi and eta at the points of a batch.
+ * @param[out] value, d_xi, d_eta  Shape [cavum_reference_points()].
+ */
+void cavum_discretisation_values(cavum_lanes *value, cavum_lanes *d_xi, cavum_lanes *d_eta,
+                                 const cavum_discretisation *discretisation,
+                                 const cavum_batch *batch, const double *x);
+
+/**
  * The sums behind the stored energies of functions, from their fields at the quadrature points and
  * not from K and M: int (1/eps_r) |curl H|^2 r dr dz, with curl H = (E_z, E_r) w eps0 as the fields
  * are reported, and int mu_r H^2 r dr dz.

@@ -51,6 +51,7 @@ cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memor
   cavum_solve_options plain = *options;
   plain.profiles = false;
   plain.field_order = 0;
+  plain.derivatives = false;
   CAVUM_TRY(find_frequency(&f0, result, &memory->zero, cell, CAVUM_END_ELECTRIC, &plain, half_model,
                            error));
   CAVUM_TRY(find_frequency(&f1, result, &memory->pi, cell, CAVUM_END_MAGNETIC, &plain, half_model,

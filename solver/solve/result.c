@@ -25,6 +25,7 @@ static void clear_mode(cavum_mode_result *mode) {
   free(mode->field.h_phi_a_per_m);
   free(mode->field.e_z_v_per_m);
   free(mode->field.e_r_v_per_m);
+  free(mode->derivatives);
 }
 
 const cavum_mode_result *cavum_result_mode(const cavum_result *result, int index) {
@@ -36,6 +37,16 @@ cavum_figure cavum_mode_figure(const cavum_mode_result *mode, cavum_figure_id id
   return mode && (int)id >= 0 && id < CAVUM_NUM_FIGURES ? mode->figures[id] : absent;
 }
 
+cavum_derivative cavum_result_derivative(const cavum_result *result, int mode, int dimension,
+                                         cavum_figure_id id) {
+  const cavum_derivative absent = {.state = CAVUM_FIGURE_ABSENT};
+  const cavum_mode_result *of = cavum_result_mode(result, mode);
+  if (!of || !of->derivatives || dimension < 0 || dimension >= result->num_dimensions)
+    return absent;
+  if ((int)id < 0 || id >= CAVUM_NUM_FIGURES) return absent;
+  return of->derivatives[(int64_t)dimension * CAVUM_FIGURES_ROOM + (int)id];
+}
+
 void cavum_result_destroy(cavum_result **result) {
   if (!result || !*result) return;
   cavum_result *r = *result;
@@ -45,6 +56,7 @@ void cavum_result_destroy(cavum_result **result) {
   free(r->warnings);
   free(r->steps);
   free(r->title);
+  free(r->dimensions);
   cavum_mesh_clear(&r->mesh);
   free(r);
   *result = NULL;

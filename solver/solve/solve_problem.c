@@ -8,6 +8,7 @@
 #include "element/mesh.h"
 #include "solve/completeness.h"
 #include "solve/degree_choice.h"
+#include "solve/derivatives.h"
 #include "solve/geometry_uncertainty.h"
 #include "solve/mesh_sequence.h"
 #include "solve/problem.h"
@@ -28,6 +29,7 @@ static cavum_status run(cavum_problem *s, cavum_error *error) {
   cavum_degree_remember(s->memory, &s->ladder, s->cell, s->options->degree != 0);
   CAVUM_TRY(cavum_geometry_uncertainty_add(s, error));
   CAVUM_TRY(cavum_result_fill(s, error));
+  if (s->options->derivatives) CAVUM_TRY(cavum_derivatives_add(s, error));
   s->memory->work_ended = s->work.ended && !s->ladder.reached;
   if (s->memory->work_ended) CAVUM_TRY(warn_of_work(s, error));
   CAVUM_TRY(cavum_completeness_check(&s->result->complete_below_hz, &s->result->complete_above_hz,

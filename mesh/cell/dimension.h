@@ -1,0 +1,69 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file cell/dimension.h
+ * The dimensions of a cell by which figures have derivatives, and how the contour moves with each.
+ *
+ * All other dimensions are fixed meanwhile. A dimension in which the halves of a two-ellipse cell
+ * agree is one of both; a tube as wide as the iris of its side follows that.
+ */
+#ifndef CAVUM_CELL_DIMENSION_H
+#define CAVUM_CELL_DIMENSION_H
+
+#include "base/units.h"
+#include "cavum/cell_key.h"
+#include "contour/curve_rate.h"
+
+/** A number of a cell. */
+typedef struct cavum_cell_dimension {
+  char key[CAVUM_CELL_KEY_SIZE]; /**< Dotted, without `contour.`: as cavum_cell_set() takes it. */
+  cavum_unit unit;               /**< That the key names. */
+  double value;                  /**< SI. */
+  bool of_left, of_right;        /**< The half or end of that side changes. */
+  size_t offset;                 /**< In cavum_half_cell; in cavum_cell where of_cell. */
+  bool of_cell;                  /**< A member of the cell itself, not of a half. */
+} cavum_cell_dimension;
+
+/** Dimensions of a cell. */
+typedef struct cavum_cell_dimensions {
+  int count;
+  cavum_cell_dimension *list; /**< Owned, [count]. */
+} cavum_cell_dimensions;
+
+/**
+ * Lists the dimensions of a cell, in the order of its file; none of a mesh file.
+ * @param[out] dimensions  Release with cavum_cell_dimensions_clear(); untouched unless CAVUM_OK.
+ * @param[in]  cell        Checked.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const cavum_cell *cell,
+                                        cavum_error *error);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_cell_dimensions_clear(cavum_cell_dimensions *dimensions);
+
+/** Whether a dimension changes the mirrored halves of a symmetric cell alike, or neither. */
+bool cavum_cell_dimension_keeps_mirror(const cavum_cell_dimension *dimension);
+
+/** What a dimension changes besides the contour. */
+typedef struct cavum_cell_rate {
+  double beta;                  /**< d(beta). */
+  double accelerating_length_m; /**< Of the length where that is given or from half lengths. */
+} cavum_cell_rate;
+
+/**
+ * Rates of the contour of a cell by a dimension in SI.
+ *
+ * Of a half model (CAVUM_PART_RIGHT) a dimension of one side alone counts as half of the same of
+ * both: to first order the other half of the change, which is odd about the mirror plane, does
+ * nothing to a figure of a mode that is even or odd.
+ *
+ * @param[out] rates    Shape [contour->num_curves].
+ * @param[out] rate     What else changes.
+ * @param[in]  contour  Of this cell and part.
+ * @return false where the contour does not change smoothly with the dimension.
+ */
+bool cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate *rate,
+                               const cavum_contour *contour, const cavum_cell *cell,
+                               cavum_cell_part part, const cavum_cell_dimension *dimension);
+
+#endif

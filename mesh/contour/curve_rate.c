@@ -1,0 +1,127 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Derivatives of the points of a curve by the numbers of the curve.
+#include "contour/curve_rate.h"
+
+#include <math.h>
+#include <string.h>
+
+// Angle at t, what it turns through, and their rates.
+typedef struct arc_place {
+  double cosine, sine, sweep;
+} arc_place;
+
+static arc_place place_on(const cavum_curve *curve, double t) {
+  double sweep = curve->angle_end_rad - curve->angle_start_rad;
+  double angle = curve->angle_start_rad + t * sweep;
+  return (arc_place){cos(angle), sin(angle), sweep};
+}
+
+static void line_at(cavum_point *point, cavum_point *slope, const cavum_curve_rate *rate,
+                    double t) {
+  *slope = (cavum_point){rate->end.z_m - rate->start.z_m, rate->end.r_m - rate->start.r_m};
+  *point = (cavum_point){rate->start.z_m + t * slope->z_m, rate->start.r_m + t * slope->r_m};
+}
+
+static void arc_at(cavum_point *point, cavum_point *slope, const cavum_curve *curve,
+                   const cavum_curve_rate *rate, double t) {
+  arc_place at = place_on(curve, t);
+  double sweep_rate = rate->angle_end_rad - rate->angle_start_rad;
+  double angle_rate = rate->angle_start_rad + t * sweep_rate;
+  double a = curve->axial_m, b = curve->radial_m;
+  point->z_m = rate->centre.z_m + rate->axial_m * at.cosine - a * at.sine * angle_rate;
+  point->r_m = rate->centre.r_m + rate->radial_m * at.sine + b * at.cosine * angle_rate;
+  slope->z_m =
+      -sweep_rate * a * at.sine - at.sweep * (rate->axial_m * at.sine + a * at.cosine * angle_rate);
+  slope->r_m = sweep_rate * b * at.cosine +
+               at.sweep * (rate->radial_m * at.cosine - b * at.sine * angle_rate);
+}
+
+static void cubic_at(cavum_point *point, cavum_point *slope, const cavum_curve_rate *rate,
+                     double t) {
+  const cavum_point *c = rate->cubic;
+  point->z_m = ((c[3].z_m * t + c[2].z_m) * t + c[1].z_m) * t + c[0].z_m;
+  point->r_m = ((c[3].r_m * t + c[2].r_m) * t + c[1].r_m) * t + c[0].r_m;
+  slope->z_m = (3.0 * c[3].z_m * t + 2.0 * c[2].z_m) * t + c[1].z_m;
+  slope->r_m = (3.0 * c[3].r_m * t + 2.0 * c[2].r_m) * t + c[1].r_m;
+}
+
+void cavum_curve_rate_at(cavum_point *point, cavum_point *slope, const cavum_curve *curve,
+                         const cavum_curve_rate *rate, double t) {
+  if (curve->kind == CAVUM_CURVE_LINE) {
+    line_at(point, slope, rate, t);
+  } else if (curve->kind == CAVUM_CURVE_ELLIPSE) {
+    arc_at(point, slope, curve, rate, t);
+  } else {
+    cubic_at(point, slope, rate, t);
+  }
+}
+
+static void add_arc(cavum_curve_rate *gradient, const cavum_curve *curve, double t, cavum_point p,
+                    cavum_point s) {
+  arc_place at = place_on(curve, t);
+  double a = curve->axial_m, b = curve->radial_m;
+  double by_angle = -a * at.sine * p.z_m + b * at.cosine * p.r_m -
+                    at.sweep * (a * at.cosine * s.z_m + b * at.sine * s.r_m);
+  double by_sweep = -a * at.sine * s.z_m + b * at.cosine * s.r_m;
+  gradient->centre.z_m += p.z_m;
+  gradient->centre.r_m += p.r_m;
+  gradient->axial_m += at.cosine * p.z_m - at.sweep * at.sine * s.z_m;
+  gradient->radial_m += at.sine * p.r_m + at.sweep * at.cosine * s.r_m;
+  gradient->angle_start_rad += (1.0 - t) * by_angle - by_sweep;
+  gradient->angle_end_rad += t * by_angle + by_sweep;
+}
+
+void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve, double t,
+                          cavum_point by_point, cavum_point by_slope) {
+  cavum_point p = by_point, s = by_slope;
+  if (curve->kind == CAVUM_CURVE_LINE) {
+    gradient->start.z_m += (1.0 - t) * p.z_m - s.z_m;
+    gradient->start.r_m += (1.0 - t) * p.r_m - s.r_m;
+    gradient->end.z_m += t * p.z_m + s.z_m;
+    gradient->end.r_m += t * p.r_m + s.r_m;
+  } else if (curve->kind == CAVUM_CURVE_ELLIPSE) {
+    add_arc(gradient, curve, t, p, s);
+  } else {
+    double power = 1.0, slope = 0.0;  // t^k and its derivative
+    for (int k = 0; k < 4; k++) {
+      gradient->cubic[k].z_m += power * p.z_m + slope * s.z_m;
+      gradient->cubic[k].r_m += power * p.r_m + slope * s.r_m;
+      slope = (k + 1) * power;
+      power *= t;
+    }
+  }
+}
+
+static double dot(double *size, const double *a, const double *b, int count) {
+  double sum = 0.0;
+  for (int i = 0; i < count; i++) {
+    double product = a[i] * b[i];
+    sum += product;
+    *size += fabs(product);
+  }
+  return sum;
+}
+
+double cavum_curve_rate_dot(double *size, const cavum_curve_rate *a, const cavum_curve_rate *b) {
+  enum { COUNT = sizeof *a / sizeof(double) };
+  double numbers[2][COUNT];
+  memcpy(numbers[0], a, sizeof *a);
+  memcpy(numbers[1], b, sizeof *b);
+  return dot(size, numbers[0], numbers[1], COUNT);
+}
+
+// Rate of the eccentric angle of an end: the part of its velocity along the arc that centre and
+// half axes leave.
+static double angle_rate(const cavum_curve *arc, const cavum_curve_rate *rate, double angle,
+                         cavum_point velocity) {
+  double cosine = cos(angle), sine = sin(angle);
+  double z = velocity.z_m - rate->centre.z_m - rate->axial_m * cosine;
+  double r = velocity.r_m - rate->centre.r_m - rate->radial_m * sine;
+  double along_z = -arc->axial_m * sine, along_r = arc->radial_m * cosine;
+  return (z * along_z + r * along_r) / (along_z * along_z + along_r * along_r);
+}
+
+void cavum_curve_rate_set_angles(cavum_curve_rate *rate, const cavum_curve *arc) {
+  rate->angle_start_rad = angle_rate(arc, rate, arc->angle_start_rad, rate->start);
+  rate->angle_end_rad = angle_rate(arc, rate, arc->angle_end_rad, rate->end);
+}

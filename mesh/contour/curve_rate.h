@@ -1,0 +1,41 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file contour/curve_rate.h
+ * How the numbers of a curve change with a dimension, and how a figure changes with them.
+ *
+ * A point of a curve at a fixed t is a function of the numbers of cavum_curve. The same struct
+ * holds their derivatives by a dimension (a rate) and the derivatives of a figure by them (a
+ * gradient); the product of the two is the derivative of the figure by the dimension.
+ */
+#ifndef CAVUM_CONTOUR_CURVE_RATE_H
+#define CAVUM_CONTOUR_CURVE_RATE_H
+
+#include "cavum/contour.h"
+
+/** One number for each of the numbers of a curve; those that its kind does not use are 0. */
+typedef struct cavum_curve_rate {
+  cavum_point start, end; /**< Of an ellipse or cubic: of no account for points between them. */
+  cavum_point centre;
+  double axial_m, radial_m;
+  double angle_start_rad, angle_end_rad;
+  cavum_point cubic[4];
+} cavum_curve_rate;
+
+/** Velocity of the point at t, with that of d(point)/dt. */
+void cavum_curve_rate_at(cavum_point *point, cavum_point *slope, const cavum_curve *curve,
+                         const cavum_curve_rate *rate, double t);
+
+/**
+ * Adds to a gradient what a figure feels of the point at t and of d(point)/dt there: the transpose
+ * of cavum_curve_rate_at(). Ends of arcs and cubics count by their formula.
+ */
+void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve, double t,
+                          cavum_point by_point, cavum_point by_slope);
+
+/** Sum of the products of all numbers; their sizes are added to *size. */
+double cavum_curve_rate_dot(double *size, const cavum_curve_rate *a, const cavum_curve_rate *b);
+
+/** Sets the rates of the angles of an arc from those of its ends, centre and half axes. */
+void cavum_curve_rate_set_angles(cavum_curve_rate *rate, const cavum_curve *arc);
+
+#endif

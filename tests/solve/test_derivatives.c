@@ -1,0 +1,217 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Derivatives of figures by dimensions: independent values, the sum rule of scale invariance.
+#include "solving.h"
+
+#define CUP(ends)                                                                  \
+  "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35\n"  \
+  "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n" \
+  "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n" ends
+#define BOTH(end) CUP("ends: {left: " end ", right: " end "}\n")
+
+// Figures of the reference tables.
+enum { COLUMNS = 5 };
+static const cavum_figure_id columns[COLUMNS] = {
+    CAVUM_FIGURE_FREQUENCY, CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_GEOMETRY_FACTOR,
+    CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_FIGURE_BPK_OVER_EACC};
+// The last in mT/(MV/m).
+static const double column_units[COLUMNS] = {1.0, 1.0, 1.0, 1.0, 1e-9};
+
+// A derivative per mm and the error of the reference; {0, 0}: none.
+typedef struct reference_value {
+  double value, error;
+} reference_value;
+
+typedef struct reference_row {
+  const char *key;
+  reference_value of[COLUMNS];
+} reference_row;
+
+// Independent solver, degree 12, Richardson-extrapolated differences; both halves changed alike,
+// tubes keep their length, L_acc = 2 half_length. The first is periodic with magnetic planes, the
+// second has tubes of 150 mm with electric ends.
+static const reference_row periodic[] = {
+    {"half_length_mm",
+     {{3891131.104662021, 13},
+      {1.2376486223421423, 6.1e-07},
+      {2.991553833270283, 5.8e-06},
+      {-0.021099060153716615, 1.5e-08},
+      {0.03640360347323476, 9.9e-08}}},
+    {"equator_radius_mm",
+     {{-14260413.364813128, 2.1},
+      {-0.04927603709311038, 3.5e-07},
+      {-2.277283187665423, 2.4e-07},
+      {5.634121648797249e-05, 7.7e-09},
+      {-0.0201845489462175, 5.6e-08}}},
+    {"iris_radius_mm",
+     {{4283330.054532091, 0.39},
+      {-2.788556451598746, 1.1e-06},
+      {1.5105862374944934, 7.7e-07},
+      {0.036478148077932294, 1.2e-06},
+      {0.050768356947221704, 1.2e-08}}},
+    {"equator_ellipse.axial_mm",
+     {{-6339125.2161375685, 9.7},
+      {0.7493420408572504, 4.9e-07},
+      {0.7209716691890833, 9.4e-06},
+      {0.0154763356006458, 6.7e-08},
+      {-0.0567790997175314, 4.5e-08}}},
+    {"equator_ellipse.radial_mm",
+     {{2323880.333660245, 0.072},
+      {-0.16493109053614083, 1.2e-07},
+      {0.038655922660097985, 4.5e-07},
+      {-0.0028658074570686587, 1.8e-09},
+      {0.014777500451669626, 2.7e-08}}},
+    {"iris_ellipse.axial_mm",
+     {{-4256231.234505574, 7.9},
+      {1.0002705807374568, 1.4e-06},
+      {-2.6584046668037806, 3.7e-07},
+      {0.0, 0.0},
+      {-0.007707249926184693, 7.4e-08}}},
+    {"iris_ellipse.radial_mm",
+     {{916999.6032545964, 0.53},
+      {-0.27742849118554364, 5.6e-07},
+      {0.5135092477711112, 1.4e-07},
+      {0.0028331895712217317, 6e-06},
+      {0.0033809295396306873, 1.1e-08}}},
+};
+static const reference_row with_tubes[] = {
+    {"half_length_mm",
+     {{4272794.386746287, 12},
+      {-1.8253174651963633, 1.5e-06},
+      {3.004148120217612, 5.8e-06},
+      {-0.006886484622104505, 4e-08},
+      {0.08748573822154289, 8.2e-08}}},
+    {"equator_radius_mm",
+     {{-13886362.068187198, 2},
+      {1.5784337241774555, 3.8e-08},
+      {-2.2277243906911792, 2e-07},
+      {-0.005874222006452638, 2e-09},
+      {-0.04592113831770828, 7.7e-08}}},
+    {"iris_radius_mm",
+     {{2788075.320753455, 1.6},
+      {-3.159849655771024, 9.3e-07},
+      {1.381251249378579, 8.1e-07},
+      {0.009500607950021315, 8.4e-10},
+      {0.05111923893526512, 3.8e-08}}},
+    {"equator_ellipse.axial_mm",
+     {{-6386311.659315427, 8.9},
+      {1.5120643317412312, 5.7e-07},
+      {0.6550268623825654, 9.2e-06},
+      {0.018676938010089666, 9.6e-08},
+      {-0.06752848306060599, 4.8e-08}}},
+    {"equator_ellipse.radial_mm",
+     {{2305980.9158211946, 0.089},
+      {-0.43728388940318536, 1.3e-07},
+      {0.04908265660015824, 4.3e-07},
+      {-0.0029033674803261946, 1.7e-09},
+      {0.01803859960879099, 5.3e-08}}},
+    {"iris_ellipse.axial_mm",
+     {{-3310958.6375709376, 8.9},
+      {1.0908447465333164, 1.5e-06},
+      {-2.532129165478475, 4.3e-07},
+      {0.028676450378047336, 5.7e-07},
+      {-0.005283051455723016, 8.2e-08}}},
+    {"iris_ellipse.radial_mm",
+     {{700949.8872206608, 0.48},
+      {-0.284237701519731, 5.3e-07},
+      {0.4870388801450076, 1.3e-07},
+      {-0.01761705294505737, 1.2e-07},
+      {0.0025839955607276366, 1e-08}}},
+};
+enum { ROWS = sizeof periodic / sizeof *periodic };
+
+static cavum_result *differentiate(const char *text, double accuracy_frequency,
+                                   double accuracy_other_figures) {
+  cavum_cell cell = solving_read(text);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.derivatives = true;
+  cell.accuracy_frequency = accuracy_frequency;
+  cell.accuracy_other_figures = accuracy_other_figures;
+  cavum_result *result = solving_solve(&cell, &options);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
+static int find(const cavum_result *result, const char *key) {
+  for (int i = 0; i < result->num_dimensions; i++) {
+    if (strcmp(result->dimensions[i].key, key) == 0) return i;
+  }
+  ck_abort_msg("no dimension %s", key);
+  return -1;
+}
+
+static cavum_derivative derivative(const cavum_result *result, int mode, const char *key,
+                                   cavum_figure_id id) {
+  cavum_derivative d = cavum_result_derivative(result, mode, find(result, key), id);
+  ck_assert_msg(d.state == CAVUM_FIGURE_PRESENT, "%s by %s: %s", cavum_figure_describe(id).key, key,
+                d.reason ? d.reason : "absent");
+  ck_assert(d.uncertainty >= 0.0 && isfinite(d.uncertainty));
+  return d;
+}
+
+// Per relative change of a dimension to `part` of the figure, or three errors of the reference.
+static void check_reference(const char *text, const reference_row *rows, int column, double part) {
+  cavum_result *result = differentiate(text, 1e-9, 1e-7);
+  cavum_figure_id id = columns[column];
+  double figure = solving_value(&result->modes[0], id) / column_units[column];
+  for (int i = 0; i < ROWS; i++) {
+    const reference_value *expected = &rows[i].of[column];
+    const cavum_dimension *dimension = &result->dimensions[find(result, rows[i].key)];
+    if (expected->error == 0.0) continue;
+    cavum_derivative d = derivative(result, 0, rows[i].key, id);
+    double per_mm = d.value * dimension->unit_si / column_units[column];
+    double tolerance = part * figure / (dimension->value_si / dimension->unit_si);
+    printf("%s by %s, uncertain by %.1e\n", cavum_figure_describe(id).key, rows[i].key,
+           d.uncertainty * dimension->unit_si / column_units[column]);
+    CAVUM_CHECK_NEAR(per_mm, expected->value, fmax(tolerance, 3.0 * expected->error));
+    // Inside the stated uncertainty, and that is of use.
+    CAVUM_CHECK_NEAR(
+        per_mm, expected->value,
+        d.uncertainty * dimension->unit_si / column_units[column] + 3.0 * expected->error);
+  }
+  cavum_result_destroy(&result);
+}
+
+START_TEST(frequencies_agree_with_an_independent_solver) {
+  check_reference(BOTH("{kind: magnetic}"), periodic, 0, 1e-6);
+  check_reference(BOTH("{kind: tube, length_mm: 150, close: electric}"), with_tubes, 0, 1e-6);
+}
+END_TEST
+
+// A cell scaled as a whole: dimensions times derivatives sum to `power` times the figure.
+static void check_scaling(const char *text, cavum_figure_id id, double power, double tolerance) {
+  cavum_result *result = differentiate(text, 1e-9, 1e-7);
+  for (int m = 0; m < result->num_modes; m++) {
+    double figure = solving_value(&result->modes[m], id), sum = 0.0;
+    for (int i = 0; i < result->num_dimensions; i++) {
+      const cavum_dimension *dimension = &result->dimensions[i];
+      if (strcmp(dimension->key, "beta") == 0) continue;
+      sum += dimension->value_si * derivative(result, m, dimension->key, id).value;
+    }
+    CAVUM_CHECK_NEAR(sum / figure, power, tolerance);
+  }
+  cavum_result_destroy(&result);
+}
+
+#define TUBES(left, right)                     \
+  "ends: {left: {kind: tube, length_mm: " left \
+  ", close: electric}, right: {kind: tube, "   \
+  "length_mm: " right ", close: magnetic}}\n"
+#define UNEQUAL                                                \
+  "accelerating_length_mm: 110\n" CUP(                         \
+      "  left: {iris_radius_mm: 30, iris_ellipse: {axial_mm: " \
+      "10}}\n" TUBES("100", "80, radius_mm: 41")) "modes: {count: 2}\n"
+
+START_TEST(frequencies_scale) {
+  check_scaling(BOTH("{kind: magnetic}") "modes: {count: 4}\n", CAVUM_FIGURE_FREQUENCY, -1.0, 1e-9);
+  check_scaling(BOTH("{kind: tube, length_mm: 150, close: electric}") "modes: {count: 2}\n",
+                CAVUM_FIGURE_FREQUENCY, -1.0, 1e-9);
+  check_scaling(UNEQUAL, CAVUM_FIGURE_FREQUENCY, -1.0, 1e-9);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, frequencies_agree_with_an_independent_solver);
+  tcase_add_test(tests, frequencies_scale);
+}
+
+CAVUM_TEST_MAIN("derivatives", add)
