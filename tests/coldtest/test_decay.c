@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Decay traces: an exponential, a decay whose Q0 depends on the field with its closed form, and the
 // coverage of the error bars over many noise draws.
+#include <gsl/gsl_cdf.h>
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_rng.h>
 #include <string.h>
@@ -187,6 +188,45 @@ START_TEST(couplings_enter_the_uncertainty) {
 }
 END_TEST
 
+// Welch-Satterthwaite [JCGM100] G.2b: u^4 / nu = sum u_i^4 / nu_i. The noise of a window of 12
+// samples is known from their scatter about a parabola, to nu_i = 9; the rest of the uncertainty,
+// of Q_e (closed form as above), is taken for known. 1e-12: rounding.
+START_TEST(a_known_part_adds_degrees_of_freedom) {
+  cavum_decay_options options = cavum_decay_options_default();
+  options.num_windows = NUM_SAMPLES / 12;
+  gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+  cavum_decay_trace trace = make_trace(&CAVITY, rng, 0.003, 0.0);
+  cavum_coldtest_setup setup = scenario_setup();
+  setup.coverage = 0.95;
+  cavum_coldtest *plain = make_test(setup);
+  setup.q_external.uncertainty = 0.1 * CAVITY.q_external;
+  cavum_coldtest *test = make_test(setup);
+  cavum_decay_analysis noise = analyse(plain, &trace, &options);
+  cavum_decay_analysis both = analyse(test, &trace, &options);
+  int num_between = 0;
+  for (int i = 0; i < both.num_points; i++) {
+    const cavum_decay_point *point = &both.points[i];
+    if (!(point->q0 > 0.0)) continue;
+    ck_assert_int_eq((int)point->num_samples, 12);
+    CAVUM_CHECK_RELATIVE(noise.points[i].degrees_of_freedom, 9.0, 1e-12);
+    double by_noise = noise.points[i].q0_uncertainty;
+    double by_external = point->q0 * point->q0 / CAVITY.q_external * 0.1;
+    double square = 1.0 + by_external * by_external / (by_noise * by_noise);
+    double freedom = 9.0 * square * square;
+    CAVUM_CHECK_RELATIVE(point->degrees_of_freedom, freedom, 1e-12);
+    CAVUM_CHECK_RELATIVE(point->coverage_factor, gsl_cdf_tdist_Pinv(0.975, freedom), 1e-12);
+    num_between += freedom > 12.0 && freedom < 1e4;
+  }
+  ck_assert_int_gt(num_between, 10);
+  cavum_decay_analysis_clear(&noise);
+  cavum_decay_analysis_clear(&both);
+  cavum_decay_trace_clear(&trace);
+  gsl_rng_free(rng);
+  cavum_coldtest_destroy(&plain);
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
 START_TEST(bad_traces_are_refused) {
   cavum_coldtest *test = make_test(scenario_setup());
   cavum_decay_analysis analysis = {.num_used = -1};
@@ -274,6 +314,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, coverage_with_noise_from_residuals);
   tcase_add_test(tests, coverage_with_a_noise_floor);
   tcase_add_test(tests, couplings_enter_the_uncertainty);
+  tcase_add_test(tests, a_known_part_adds_degrees_of_freedom);
   tcase_add_test(tests, bad_traces_are_refused);
   tcase_add_test(tests, samples_in_the_floor_are_cut);
   tcase_add_test(tests, a_single_bad_sample_leaves_the_others);

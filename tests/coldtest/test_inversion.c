@@ -131,6 +131,23 @@ START_TEST(pickup_gain_cancels_in_later_steps) {
 }
 END_TEST
 
+// The flag's definition: P_t over the power in the wall is Q0 / Q_t, and 5 % of it is the limit.
+START_TEST(pickup_of_more_than_a_twentieth_is_flagged) {
+  const double share[] = {1e-3, 0.0499, 0.0501, 0.3, 1.0};
+  for (int i = 0; i < 5; i++) {
+    cavum_circuit circuit = {.frequency_hz = 1.3e9, .q0 = 2e10, .q_external = 8e9};
+    circuit.q_pickup = circuit.q0 / share[i];
+    cavum_coldtest_reading reading = scenario_drive(&circuit, 1.0);
+    cavum_coldtest_setup setup = scenario_setup();
+    cavum_coldtest *test = scenario_evaluate(&setup, &reading, 1);
+    uint32_t flags = cavum_coldtest_get_point(test, 0)->flags;
+    bool flagged = flags & (1u << CAVUM_FLAG_INDEX_PICKUP_NOT_SMALL);
+    ck_assert_msg(flagged == (share[i] > 0.05), "P_t of %g of the loss", share[i]);
+    cavum_coldtest_destroy(&test);
+  }
+}
+END_TEST
+
 // With the method pickup, readings with a decay time calibrate and are then inverted like the rest.
 START_TEST(pickup_method_uses_the_mean_calibration) {
   cavum_circuit circuit = {.frequency_hz = 1.3e9, .q0 = 2e10, .q_external = 1e10, .q_pickup = 2e12};
@@ -343,6 +360,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, round_trips_by_the_pickup);
   tcase_add_test(tests, calibration_chain_is_undone);
   tcase_add_test(tests, pickup_gain_cancels_in_later_steps);
+  tcase_add_test(tests, pickup_of_more_than_a_twentieth_is_flagged);
   tcase_add_test(tests, pickup_method_uses_the_mean_calibration);
   tcase_add_test(tests, points_are_correlated_through_shared_inputs);
   tcase_add_test(tests, correlation_of_q0_and_gradient);

@@ -125,6 +125,77 @@ START_TEST(shared_errors_move_the_parameters_together) {
 }
 END_TEST
 
+/** A series on the curve of the published fit plus 6 nohm, each R_s to 1 % and each T as given. */
+typedef struct curve_series {
+  double temperature_k[NUM_TEMPERATURES], resistance_ohm[NUM_TEMPERATURES];
+  double uncertainty_ohm[NUM_TEMPERATURES];
+  cavum_resistance_series series;
+} curve_series;
+
+static double curve_ohm(double temperature_k) {
+  return cavum_wall_niobium_bcs_ohm(1.3e9, temperature_k) + 6e-9;
+}
+
+static void make_curve_series(curve_series *c, double recorded_off_k) {
+  for (int i = 0; i < NUM_TEMPERATURES; i++) {
+    c->temperature_k[i] = temperature_at(i) + recorded_off_k;
+    c->resistance_ohm[i] = curve_ohm(temperature_at(i));
+    c->uncertainty_ohm[i] = 0.01 * c->resistance_ohm[i];
+  }
+  c->series = (cavum_resistance_series){.count = NUM_TEMPERATURES,
+                                        .temperature_k = c->temperature_k,
+                                        .resistance_ohm = c->resistance_ohm,
+                                        .uncertainty_ohm = c->uncertainty_ohm,
+                                        .weighted = true};
+}
+
+static cavum_resistance_fit fit_curve(const curve_series *c, double *moves) {
+  cavum_resistance_fit fit;
+  cavum_error error = {0};
+  cavum_status status = cavum_resistance_fit_series(&fit, moves, &c->series, 0.0, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  return fit;
+}
+
+// An uncertain T is an uncertain R_s, dR/dT times as much: the covariance is that of exact
+// temperatures and resistances of that uncertainty. dR/dT by differences of the published formula:
+// their step of 1e-4 K, over T^2/gap, leaves a relative (1e-4 * 18 / 1.5^2)^2 / 6 = 1e-7.
+START_TEST(uncertain_temperatures_are_uncertain_resistances) {
+  curve_series by_k, by_ohm;
+  make_curve_series(&by_k, 0.0);
+  make_curve_series(&by_ohm, 0.0);
+  by_k.series.temperature_uncertainty_k = 5e-3;
+  for (int i = 0; i < NUM_TEMPERATURES; i++) {
+    double t = temperature_at(i), slope = (curve_ohm(t + 1e-4) - curve_ohm(t - 1e-4)) / 2e-4;
+    by_ohm.uncertainty_ohm[i] = hypot(by_ohm.uncertainty_ohm[i], slope * 5e-3);
+  }
+  cavum_resistance_fit observed = fit_curve(&by_k, NULL), expected = fit_curve(&by_ohm, NULL);
+  for (int i = 0; i < CAVUM_NUM_RESISTANCE_PARAMETERS; i++) {
+    CAVUM_CHECK_RELATIVE(observed.statistical[i][i], expected.statistical[i][i], 1e-6);
+  }
+}
+END_TEST
+
+// A thermometer that reads too much moves the parameters as fits of series recorded so much off do.
+// The difference of two fits, 1 mK to either side, has an error of its second power, relative to
+// T^2/gap: (1e-3 * 18 / 1.5^2)^2 = 6e-5.
+START_TEST(thermometer_moves_the_parameters) {
+  double moves[CAVUM_NUM_RESISTANCE_PARAMETERS];
+  curve_series high, low, right;
+  make_curve_series(&high, 1e-3);
+  make_curve_series(&low, -1e-3);
+  make_curve_series(&right, 0.0);
+  right.series.temperature_common_k = 1e-3;
+  (void)fit_curve(&right, moves);
+  cavum_resistance_fit above = fit_curve(&high, NULL), below = fit_curve(&low, NULL);
+  // That all read too much is that all resistances of a temperature are too small.
+  double gap = 0.5 * (above.gap_k.value - below.gap_k.value);
+  double residual = 0.5 * (above.residual_ohm.value - below.residual_ohm.value);
+  CAVUM_CHECK_RELATIVE(-moves[CAVUM_RESISTANCE_GAP], gap, 1e-4);
+  CAVUM_CHECK_RELATIVE(-moves[CAVUM_RESISTANCE_RESIDUAL], residual, 1e-4);
+}
+END_TEST
+
 START_TEST(prediction_of_q0_and_heat) {
   cavum_coldtest_reading readings[NUM_TEMPERATURES + 1];
   make_readings(readings, NULL, 0.0);
@@ -214,6 +285,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, fixed_gap_leaves_two_parameters);
   tcase_add_test(tests, covariance_describes_the_scatter);
   tcase_add_test(tests, shared_errors_move_the_parameters_together);
+  tcase_add_test(tests, uncertain_temperatures_are_uncertain_resistances);
+  tcase_add_test(tests, thermometer_moves_the_parameters);
   tcase_add_test(tests, prediction_of_q0_and_heat);
   tcase_add_test(tests, series_that_cannot_be_fitted_are_refused);
   tcase_add_test(tests, trapped_flux_rule);

@@ -22,7 +22,7 @@ import tomllib
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 COPY = ROOT / "build" / "faults"
 BUILD = COPY / "build" / "release"
-JOBS = str(os.cpu_count() or 1)
+JOBS = str(len(os.sched_getaffinity(0)))
 
 
 def read_faults(names):

@@ -541,6 +541,41 @@ START_TEST(many_modes_of_few_elements) {
 }
 END_TEST
 
+// The curve over beta is V^2 / w. At the speed of the cell V is a figure, known to u, and the curve
+// to (V + u)^2 - V^2, over w. The figure has the 7e-10 of mu0 in its uncertainty, the curve has
+// not.
+START_TEST(uncertainty_of_the_curve_is_that_of_the_figure) {
+  static const char *const ends[] = {"magnetic", "electric"};
+  static const double betas[] = {1.0, 0.7};
+  for (int i = 0; i < 4; i++) {
+    char text[1024];
+    snprintf(
+        text, sizeof text,
+        "beta: %g\n" CUP("ends: {left: {kind: %s}, right: {kind: %s}}\n", "modes: {count: 3}\n"),
+        betas[i / 2], ends[i % 2], ends[i % 2]);
+    cavum_cell cell = solving_read(text);
+    cavum_solve_options options = cavum_solve_options_default();
+    options.profiles = true;
+    cavum_result *result = solving_solve(&cell, &options);
+    for (int m = 0; m < result->num_modes; m++) {
+      const cavum_figure *figures = result->modes[m].figures;
+      const cavum_figure *voltage = &figures[CAVUM_FIGURE_VOLTAGE_AT_1_J];
+      const cavum_beta_curve *curve = &result->modes[m].beta_curve;
+      double w = 2.0 * CAVUM_PI * figures[CAVUM_FIGURE_FREQUENCY].value, v = voltage->value;
+      int at = (int)lround((cell.beta - curve->beta[0]) / (curve->beta[1] - curve->beta[0]));
+      CAVUM_CHECK_NEAR(curve->beta[at], cell.beta, 1e-14);
+      CAVUM_CHECK_RELATIVE(curve->r_over_q_linac_ohm[at], v * v / w, 1e-14);
+      double u = voltage->uncertainty, of_mu0 = 7e-10 * v;
+      CAVUM_CHECK_RELATIVE(curve->uncertainty_ohm[at], ((v + u) * (v + u) - v * v) / w,
+                           1.01 * of_mu0 / u);
+      ck_assert(of_mu0 < 0.1 * u);
+    }
+    cavum_result_destroy(&result);
+    cavum_cell_clear(&cell);
+  }
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, the_lowest_mode_is_the_lowest);
   tcase_add_test(tests, many_modes_of_few_elements);
@@ -559,6 +594,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, tube_cut_is_what_the_other_closure_gives);
   tcase_add_test(tests, modes_near_a_frequency);
   tcase_add_test(tests, close_modes_beyond_the_wanted_ones_are_no_failure);
+  tcase_add_test(tests, uncertainty_of_the_curve_is_that_of_the_figure);
   tcase_add_test(tests, unreachable_accuracy_is_said_and_the_best_is_given);
 }
 

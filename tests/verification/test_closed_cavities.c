@@ -238,6 +238,31 @@ START_TEST(no_electric_field_on_metal) {
 }
 END_TEST
 
+// Without a length of its own, a cell of a path has that of half a wavelength at its beta, and the
+// gradient is the voltage over it: V = E L T with T = sin(x) / x, x = w L / (2 beta c).
+START_TEST(half_a_wavelength_of_a_slow_particle) {
+  const double beta = 0.6, gap_m = 0.08;
+  cavum_result *result = solving_solve_text(
+      "beta: 0.6\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 80, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 80, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n",
+      1e-6, 1e-4);
+  double k = gsl_sf_bessel_zero_J0(1) / 0.1, length_m = beta * PI / k, x = 0.5 * k * gap_m / beta;
+  const cavum_figure *figures = result->modes[0].figures;
+  const cavum_figure *voltage = &figures[CAVUM_FIGURE_VOLTAGE_AT_1_J];
+  const cavum_figure *gradient = &figures[CAVUM_FIGURE_EACC_AT_1_J];
+  const cavum_figure *peak = &figures[CAVUM_FIGURE_EPK_OVER_EACC];
+  // V is certain to 1e-4 and f to 1e-6.
+  CAVUM_CHECK_RELATIVE(result->accelerating_length.value_m, length_m, 1e-6);
+  CAVUM_CHECK_RELATIVE(voltage->value / gradient->value, length_m, 1e-6);
+  // E is largest on the axis, at the metal of both ends.
+  CAVUM_CHECK_NEAR(peak->value, length_m * x / (gap_m * sin(x)), peak->uncertainty);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 // A metal cylinder between two magnetic planes: H_phi = J1(x r / radius) sin(p pi z / length).
 // Short ones have no vertex off the planes.
 START_TEST(cylinders_between_magnetic_planes) {
@@ -307,6 +332,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, no_electric_field_on_metal);
+  tcase_add_test(tests, half_a_wavelength_of_a_slow_particle);
   tcase_add_test(tests, cylinders_between_magnetic_planes);
   tcase_add_test(tests, voltages_of_slow_particles);
   tcase_add_test(tests, closed_forms_have_the_printed_values);
