@@ -355,21 +355,26 @@ CAVUM_API const char *cavum_coldtest_flag_key(cavum_coldtest_flag flag);
 /** Text of a flag; static. */
 CAVUM_API const char *cavum_coldtest_flag_text(cavum_coldtest_flag flag);
 
-/** Results of one reading. */
+/** Results of one reading. There may be a million: what is seldom asked for is in
+    cavum_coldtest_checks. */
 typedef struct cavum_coldtest_point {
   double value[CAVUM_NUM_QUANTITIES];       /**< SI; NAN: absent. */
   double uncertainty[CAVUM_NUM_QUANTITIES]; /**< Standard, linear propagation. */
   double correlation;                       /**< Of Q0 and E_acc, -1 to 1; 0 without uncertainty. */
+  uint32_t flags;                           /**< Bit (1 << CAVUM_FLAG_INDEX_...). */
   bool by_decay;                            /**< Decay calibration; else pickup. */
   cavum_branch branch;                      /**< OVER, UNDER or UNKNOWN. */
   cavum_coupling_method method;             /**< Used for the coupling. */
-  double coupling_by[CAVUM_NUM_COUPLING_METHODS]; /**< Decay: coupling by each method, or NAN. */
-  double coupling_by_uncertainty[CAVUM_NUM_COUPLING_METHODS];
-  double disagreement; /**< Largest difference of two couplings over its uncertainty; NAN: one. */
-  double q0_bounds[2]; /**< Q0 for the two extreme phases of the directivity leak. */
-  double e_acc_bounds_v_per_m[2]; /**< E_acc likewise. */
-  uint32_t flags;                 /**< Bit (1 << CAVUM_FLAG_INDEX_...). */
 } cavum_coldtest_point;
+
+/** What the readings of one point say of each other, and of the directional coupler. */
+typedef struct cavum_coldtest_checks {
+  double coupling_by[CAVUM_NUM_COUPLING_METHODS]; /**< Coupling by each method, or NAN. */
+  double coupling_by_uncertainty[CAVUM_NUM_COUPLING_METHODS]; /**< Standard, or NAN. */
+  double disagreement; /**< Largest difference of two couplings over its uncertainty; NAN: one. */
+  double q0_bounds[2]; /**< Q0 for the two extreme phases of the directivity leak, or NAN. */
+  double e_acc_bounds_v_per_m[2]; /**< E_acc likewise. */
+} cavum_coldtest_checks;
 
 /** Calibration that the readings share. */
 typedef struct cavum_coldtest_calibration {
@@ -416,6 +421,19 @@ CAVUM_API int64_t cavum_coldtest_num_points(const cavum_coldtest *test);
 /** Results of one point, borrowed; index from 0; NULL when there is none. */
 CAVUM_API const cavum_coldtest_point *cavum_coldtest_get_point(const cavum_coldtest *test,
                                                                int64_t index);
+
+/**
+ * Couplings and bounds of one point, worked out anew from its reading.
+ * @param[out] checks  Untouched unless CAVUM_OK.
+ * @param[in]  test    Evaluated test.
+ * @param[in]  index   Point, from 0.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_RANGE  no such point.
+ */
+CAVUM_API cavum_status cavum_coldtest_check_point(cavum_coldtest_checks *checks,
+                                                  const cavum_coldtest *test, int64_t index,
+                                                  cavum_error *error);
 
 /** The reading of one point, borrowed; index from 0; NULL when there is none. */
 CAVUM_API const cavum_coldtest_reading *cavum_coldtest_get_reading(const cavum_coldtest *test,

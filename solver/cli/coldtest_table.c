@@ -233,23 +233,25 @@ static void print_budgets(FILE *out, const cavum_coldtest_report *report, int64_
 static void print_couplings(FILE *out, const cavum_coldtest_report *report, int64_t most) {
   bool head = false;
   for (int64_t i = 0; i < shown(report, most); i++) {
-    const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, i);
+    cavum_coldtest_checks checks;
     int known = 0;
-    for (int m = 0; m < CAVUM_NUM_COUPLING_METHODS; m++) known += isfinite(point->coupling_by[m]);
+    if (cavum_coldtest_check_point(&checks, report->test, i, NULL) != CAVUM_OK) continue;
+    for (int m = 0; m < CAVUM_NUM_COUPLING_METHODS; m++) known += isfinite(checks.coupling_by[m]);
     if (known < 2) continue;
     if (!head) fputs("\nCoupling by each method\n", out);
     head = true;
     fprintf(out, "%5lld", (long long)i + 1);
     for (int m = 0; m < CAVUM_NUM_COUPLING_METHODS; m++) {
       char text[CAVUM_QUANTITY_SIZE];
-      if (!isfinite(point->coupling_by[m])) continue;
-      format_result(text, point->coupling_by[m], point->coupling_by_uncertainty[m]);
+      if (!isfinite(checks.coupling_by[m])) continue;
+      format_result(text, checks.coupling_by[m], checks.coupling_by_uncertainty[m]);
       fprintf(out, "  %s %s", cavum_coupling_method_name((cavum_coupling_method)m), text);
     }
-    if (isfinite(point->disagreement)) {
-      bool apart = point->flags & (1u << CAVUM_FLAG_INDEX_INCONSISTENT);
+    if (isfinite(checks.disagreement)) {
+      uint32_t flags = cavum_coldtest_get_point(report->test, i)->flags;
+      bool apart = flags & (1u << CAVUM_FLAG_INDEX_INCONSISTENT);
       fprintf(out, "  %s: largest difference %.2f of its uncertainty",
-              apart ? "INCONSISTENT" : "consistent", point->disagreement);
+              apart ? "INCONSISTENT" : "consistent", checks.disagreement);
     }
     fputc('\n', out);
   }
@@ -263,14 +265,13 @@ static void print_bounds(FILE *out, const cavum_coldtest_report *report, int64_t
           "reflected power, Q_t held)\n",
           directivity_db);
   for (int64_t i = 0; i < shown(report, most); i++) {
-    const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, i);
-    if (!isfinite(point->q0_bounds[0]) || !isfinite(point->q0_bounds[1])) continue;
-    fprintf(
-        out, "%5lld  Q0 %.4g to %.4g, E_acc %.5g to %.5g MV/m\n", (long long)i + 1,
-        fmin(point->q0_bounds[0], point->q0_bounds[1]),
-        fmax(point->q0_bounds[0], point->q0_bounds[1]),
-        cavum_in_mv_per_m(fmin(point->e_acc_bounds_v_per_m[0], point->e_acc_bounds_v_per_m[1])),
-        cavum_in_mv_per_m(fmax(point->e_acc_bounds_v_per_m[0], point->e_acc_bounds_v_per_m[1])));
+    cavum_coldtest_checks checks;
+    if (cavum_coldtest_check_point(&checks, report->test, i, NULL) != CAVUM_OK) continue;
+    const double *q0 = checks.q0_bounds, *e_acc = checks.e_acc_bounds_v_per_m;
+    if (!isfinite(q0[0]) || !isfinite(q0[1])) continue;
+    fprintf(out, "%5lld  Q0 %.4g to %.4g, E_acc %.5g to %.5g MV/m\n", (long long)i + 1,
+            fmin(q0[0], q0[1]), fmax(q0[0], q0[1]), cavum_in_mv_per_m(fmin(e_acc[0], e_acc[1])),
+            cavum_in_mv_per_m(fmax(e_acc[0], e_acc[1])));
   }
 }
 

@@ -33,7 +33,7 @@ static double local_variance(const cavum_dual *number) {
 
 static void pool(pooled *p, double weight, const cavum_dual *number) {
   p->local_variance += weight * weight * local_variance(number);
-  p->sum = cavum_dual_linear(1.0, p->sum, weight, *number, 0.0);
+  p->sum = cavum_dual_linear(1.0, &p->sum, weight, number, 0.0);
 }
 
 // Square of the sum over its variance; 0 without any uncertainty.
@@ -48,8 +48,8 @@ static double weight_of(const cavum_dual *number) {
   return variance > 0.0 ? 1.0 / variance : 1.0;
 }
 
-static cavum_dual logarithm(cavum_dual x) {
-  return cavum_dual_chain(log(x.value), 1.0 / x.value, &x, 0.0, &x);
+static cavum_dual logarithm(const cavum_dual *x) {
+  return cavum_dual_chain(log(x->value), 1.0 / x->value, x, 0.0, x);
 }
 
 static bool calibrates(const cavum_coldtest *test, int64_t index) {
@@ -73,8 +73,8 @@ static bool qualities(cavum_dual *q0, cavum_dual *external, const cavum_coldtest
       !inverted.has[CAVUM_QUANTITY_Q_EXTERNAL]) {
     return false;
   }
-  *q0 = logarithm(inverted.result[CAVUM_QUANTITY_Q0]);
-  *external = logarithm(inverted.result[CAVUM_QUANTITY_Q_EXTERNAL]);
+  *q0 = logarithm(&inverted.result[CAVUM_QUANTITY_Q0]);
+  *external = logarithm(&inverted.result[CAVUM_QUANTITY_Q_EXTERNAL]);
   return true;
 }
 
@@ -125,8 +125,8 @@ static void judge_mismatch(evidence *e, const cavum_coldtest *test) {
       e->has_mismatch = true;
     }
     if (stated) {
-      cavum_dual off = cavum_dual_subtract(inverted.result[CAVUM_QUANTITY_Q_EXTERNAL],
-                                           e->calibrations.q_external);
+      cavum_dual off = cavum_dual_subtract(&inverted.result[CAVUM_QUANTITY_Q_EXTERNAL],
+                                           &e->calibrations.q_external);
       pool(&from_stated, weight_of(&off), &off);
       e->has_mismatch = true;
     }

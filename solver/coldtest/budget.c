@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What an evaluated test tells: points, calibrations, budgets and covariances.
+#include <string.h>
+
 #include "coldtest/coldtest_private.h"
 
 int64_t cavum_coldtest_num_points(const cavum_coldtest *test) {
@@ -53,18 +55,38 @@ cavum_coldtest_calibration cavum_coldtest_get_external(const cavum_coldtest *tes
   return test ? test->main.external : (cavum_coldtest_calibration){0};
 }
 
-static cavum_status get_result(cavum_dual *result, const cavum_coldtest *test, int64_t index,
-                               cavum_coldtest_quantity quantity, cavum_error *error) {
+static cavum_status invert_point(cavum_inverted *inverted, const cavum_coldtest *test,
+                                 int64_t index, cavum_error *error) {
   if (index < 0 || index >= test->readings.num_readings) {
     return cavum_fail(error, CAVUM_ERR_RANGE, "point %lld of a test of %lld", (long long)index,
                       (long long)test->readings.num_readings);
   }
+  return cavum_coldtest_invert_reading(inverted, test, index, error);
+}
+
+cavum_status cavum_coldtest_check_point(cavum_coldtest_checks *checks, const cavum_coldtest *test,
+                                        int64_t index, cavum_error *error) {
+  if (!checks || !test) return cavum_fail_null(error, __func__);
+  cavum_inverted inverted;
+  cavum_status status = invert_point(&inverted, test, index, error);
+  if (status != CAVUM_OK) return status;
+  memcpy(checks->coupling_by, inverted.coupling_by, sizeof checks->coupling_by);
+  memcpy(checks->coupling_by_uncertainty, inverted.coupling_by_uncertainty,
+         sizeof checks->coupling_by_uncertainty);
+  checks->disagreement = inverted.disagreement;
+  memcpy(checks->q0_bounds, inverted.bounds[0], sizeof checks->q0_bounds);
+  memcpy(checks->e_acc_bounds_v_per_m, inverted.bounds[1], sizeof checks->e_acc_bounds_v_per_m);
+  return CAVUM_OK;
+}
+
+static cavum_status get_result(cavum_dual *result, const cavum_coldtest *test, int64_t index,
+                               cavum_coldtest_quantity quantity, cavum_error *error) {
   if ((int)quantity < 0 || quantity >= CAVUM_NUM_QUANTITIES) {
     return cavum_fail(error, CAVUM_ERR_USAGE, "quantity %d of a cold test is unknown",
                       (int)quantity);
   }
   cavum_inverted inverted;
-  cavum_status status = cavum_coldtest_invert_reading(&inverted, test, index, error);
+  cavum_status status = invert_point(&inverted, test, index, error);
   if (status != CAVUM_OK) return status;
   if (!inverted.has[quantity]) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "point %lld has no %s", (long long)index + 1,

@@ -43,7 +43,7 @@ static cavum_dual cavity_power(const cavum_coldtest_setup *setup,
                                const cavum_coldtest_inputs *inputs, int channel, double net_w) {
   const double *u = inputs->uncertainty;
   int chain = setup->channels[channel].chain;
-  double factor = cavum_coldtest_channel_factor(setup, channel);
+  double factor = inputs->factor[channel];
   cavum_dual power = cavum_dual_constant(net_w * factor);
   double per_db = CAVUM_NEPER_PER_DB * power.value;
   power.part[CAVUM_INPUT_COMMON_GAIN] = power.value * u[CAVUM_INPUT_COMMON_GAIN];
@@ -100,22 +100,25 @@ static cavum_status calibrate_times(cavum_calibrated *calibrated, const cavum_co
                                     const cavum_coldtest_reading *reading,
                                     const cavum_reading_place *place, cavum_error *error) {
   char where[300];
-  cavum_reading_place_text(where, place);
+  double length_m = setup->accelerating_length_m.value;
   double frequency_hz = isnan(reading->frequency_hz) ? setup->frequency_hz : reading->frequency_hz;
   if (!(frequency_hz > 0.0) || !isfinite(frequency_hz)) {
+    cavum_reading_place_text(where, place);
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "%s: no frequency: a positive one was expected in the reading or the setup",
                       where);
   }
-  cavum_status status =
-      cavum_coldtest_check_length(setup->accelerating_length_m.value, frequency_hz, where, error);
-  if (status != CAVUM_OK) return status;
+  if (!cavum_coldtest_length_fits(length_m, frequency_hz)) {
+    cavum_reading_place_text(where, place);
+    return cavum_coldtest_check_length(length_m, frequency_hz, where, error);
+  }
   calibrated->omega = cavum_dual_constant(2.0 * CAVUM_PI * frequency_hz);
   calibrated->omega.part[CAVUM_INPUT_FREQUENCY] =
       calibrated->omega.value * inputs->uncertainty[CAVUM_INPUT_FREQUENCY];
   calibrated->has_decay = !isnan(reading->decay_time_s);
   if (!calibrated->has_decay) return CAVUM_OK;
   if (!(reading->decay_time_s > 0.0) || !isfinite(reading->decay_time_s)) {
+    cavum_reading_place_text(where, place);
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "%s: decay time of %g s: a positive number was expected", where,
                       reading->decay_time_s);

@@ -87,17 +87,22 @@ static double local_covariance(const cavum_dual *x, const cavum_dual *y) {
   return sum;
 }
 
+static void take_away_inverse(cavum_dual *sum, const cavum_dual *quality) {
+  cavum_dual inverse = cavum_dual_invert(quality);
+  *sum = cavum_dual_subtract(sum, &inverse);
+}
+
 // 1/Q_e + 1/Q0 + 1/Q_t + extra = 1/Q_L. The readings' own noise is small against that of Q_e, whose
 // input it is added to.
 static void set_inverse_extra(cavum_coldtest_calibrations *out, const cavum_coldtest *test,
                               const cavum_inverted *inverted) {
   if (test->setup.num_extra == 0) return;
   const cavum_dual *result = inverted->result;
-  cavum_dual sum = cavum_dual_subtract(cavum_dual_invert(result[CAVUM_QUANTITY_Q_LOADED]),
-                                       cavum_dual_invert(result[CAVUM_QUANTITY_Q_EXTERNAL]));
-  sum = cavum_dual_subtract(sum, cavum_dual_invert(result[CAVUM_QUANTITY_Q0]));
+  cavum_dual sum = cavum_dual_invert(&result[CAVUM_QUANTITY_Q_LOADED]);
+  take_away_inverse(&sum, &result[CAVUM_QUANTITY_Q_EXTERNAL]);
+  take_away_inverse(&sum, &result[CAVUM_QUANTITY_Q0]);
   if (inverted->has[CAVUM_QUANTITY_Q_PICKUP]) {
-    sum = cavum_dual_subtract(sum, cavum_dual_invert(result[CAVUM_QUANTITY_Q_PICKUP]));
+    take_away_inverse(&sum, &result[CAVUM_QUANTITY_Q_PICKUP]);
   }
   sum.part[CAVUM_INPUT_EXTERNAL] = sqrt(local_variance(&sum));
   for (int i = CAVUM_FIRST_LOCAL_INPUT; i < CAVUM_NUM_INPUTS; i++) sum.part[i] = 0.0;

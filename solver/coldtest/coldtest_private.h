@@ -34,8 +34,11 @@ enum { CAVUM_FIRST_LOCAL_INPUT = CAVUM_INPUT_NOISE_FORWARD };
 typedef struct cavum_coldtest_inputs {
   double uncertainty[CAVUM_NUM_INPUTS];
   cavum_distribution distribution[CAVUM_NUM_INPUTS];
-  double leak_amplitude;       /**< At the cavity: 10^(-D/20) 10^(line/10), or 0. */
-  double circulator_amplitude; /**< At the cavity: 10^(-R/20) 10^(-line/10), or 0. */
+  double factor[CAVUM_NUM_CHANNELS]; /**< From meter to cavity; cavum_coldtest_channel_factor(). */
+  double coverage_factor;            /**< k of the coverage of the setup. */
+  double detuning;                   /**< At k uncertainties of the loop phase, half bandwidths. */
+  double leak_amplitude;             /**< At the cavity: 10^(-D/20) 10^(line/10), or 0. */
+  double circulator_amplitude;       /**< At the cavity: 10^(-R/20) 10^(-line/10), or 0. */
 } cavum_coldtest_inputs;
 
 /** Checks a setup and derives its inputs. */
@@ -238,8 +241,18 @@ struct cavum_coldtest {
   char remarks[CAVUM_MAX_REMARKS][CAVUM_REMARK_SIZE];
 };
 
+/**
+ * cavum_coldtest_evaluate() with readings that the test takes over: a million of them are not there
+ * twice. They are empty afterwards, but for what was wrong before any was taken.
+ */
+cavum_status cavum_coldtest_evaluate_taken(cavum_coldtest **test, const cavum_coldtest_setup *setup,
+                                           cavum_coldtest_readings *readings, cavum_error *error);
+
 /** Looks for what can hardly be meant; see plausibility.c. */
 void cavum_coldtest_remark_on(cavum_coldtest *test);
+
+/** True when a length in half wavelengths can be meant. */
+bool cavum_coldtest_length_fits(double length_m, double frequency_hz);
 
 /** CAVUM_ERR_INPUT for figures that cannot belong to this frequency. */
 cavum_status cavum_coldtest_check_length(double length_m, double frequency_hz, const char *where,

@@ -166,12 +166,15 @@ typedef struct decay_context {
   couplings main, other;
 } decay_context;
 
+static void add_inverse(cavum_dual *sum, const cavum_dual *quality) {
+  cavum_dual inverse = cavum_dual_invert(quality);
+  *sum = cavum_dual_add(sum, &inverse);
+}
+
 static couplings make_couplings(const cavum_coldtest_calibrations *from) {
   couplings out = {.from = from, .sum = from->inverse_extra};
-  if (from->has_external) {
-    out.sum = cavum_dual_add(out.sum, cavum_dual_invert(from->q_external));
-  }
-  if (from->has_pickup) out.sum = cavum_dual_add(out.sum, cavum_dual_invert(from->q_pickup));
+  if (from->has_external) add_inverse(&out.sum, &from->q_external);
+  if (from->has_pickup) add_inverse(&out.sum, &from->q_pickup);
   return out;
 }
 
@@ -203,10 +206,11 @@ static cavum_dual window_power(const decay_context *context, double power_w, dou
 static cavum_dual gradient_with(const couplings *c, const decay_context *context,
                                 const cavum_dual *power) {
   const cavum_coldtest_setup *setup = &context->test->setup;
-  cavum_dual flow = cavum_dual_multiply(c->from->q_pickup, *power);
+  cavum_dual flow = cavum_dual_multiply(&c->from->q_pickup, power);
   cavum_dual r_over_q = cavum_coldtest_figure(&setup->r_over_q_linac_ohm, CAVUM_INPUT_R_OVER_Q);
   cavum_dual length = cavum_coldtest_figure(&setup->accelerating_length_m, CAVUM_INPUT_LENGTH);
-  return cavum_dual_divide(cavum_dual_root(cavum_dual_multiply(r_over_q, flow)), length);
+  cavum_dual square = cavum_dual_multiply(&r_over_q, &flow), voltage = cavum_dual_root(&square);
+  return cavum_dual_divide(&voltage, &length);
 }
 
 static void set_gradient(cavum_decay_point *point, const decay_context *context,
@@ -228,7 +232,7 @@ static void set_gradient(cavum_decay_point *point, const decay_context *context,
 static cavum_dual inverse_q0(const couplings *c, const decay_context *context,
                              const cavum_dual *inverse_loaded) {
   const cavum_coldtest_inputs *inputs = &context->test->inputs;
-  cavum_dual inverse = cavum_dual_subtract(*inverse_loaded, c->sum);
+  cavum_dual inverse = cavum_dual_subtract(inverse_loaded, &c->sum);
   inverse.part[CAVUM_INPUT_CIRCULATOR] -= 2.0 * inputs->circulator_amplitude *
                                           inputs->uncertainty[CAVUM_INPUT_CIRCULATOR] /
                                           c->from->q_external.value;
@@ -245,10 +249,10 @@ static void set_q0(cavum_decay_point *point, const decay_context *context,
     inverse = inverse_q0(&context->main, context, inverse_loaded);
   }
   if (inverse.value > 0.0) {
-    cavum_dual q0 = cavum_dual_invert(inverse);
+    cavum_dual q0 = cavum_dual_invert(&inverse);
     if (context->test->branch_open) {
       cavum_dual other = inverse_q0(&context->other, context, inverse_loaded);
-      if (other.value > 0.0) other = cavum_dual_invert(other);
+      if (other.value > 0.0) other = cavum_dual_invert(&other);
       cavum_coldtest_widen(&q0, &other, cavum_coldtest_coverage_factor(coverage));
     }
     point->q0 = q0.value;
@@ -310,8 +314,8 @@ static bool analyse_window(cavum_decay_point *point, const decay_context *contex
   point->time_s = fit.centre;
   point->num_samples = count;
   // 1/Q_L = -(1/w) d ln P_t / dt.
-  cavum_dual inverse_loaded = cavum_dual_divide(rate, context->omega);
-  cavum_dual q_loaded = cavum_dual_invert(inverse_loaded);
+  cavum_dual inverse_loaded = cavum_dual_divide(&rate, &context->omega);
+  cavum_dual q_loaded = cavum_dual_invert(&inverse_loaded);
   point->q_loaded = q_loaded.value;
   point->q_loaded_uncertainty = cavum_dual_uncertainty(&q_loaded);
   cavum_dual power =

@@ -34,43 +34,54 @@ static inline cavum_dual cavum_dual_chain(double value, double a, const cavum_du
   return result;
 }
 
+/** The same where the other number has one part alone: a figure of the cavity. */
+static inline cavum_dual cavum_dual_chain_one(double value, double a, const cavum_dual *x, double b,
+                                              double part, int input) {
+  cavum_dual result;
+  double nothing = b * 0.0;
+  result.value = value;
+  for (int i = 0; i < CAVUM_NUM_INPUTS; i++) result.part[i] = a * x->part[i] + nothing;
+  result.part[input] = a * x->part[input] + b * part;
+  return result;
+}
+
 /** a x + b y + c. */
-static inline cavum_dual cavum_dual_linear(double a, cavum_dual x, double b, cavum_dual y,
-                                           double c) {
-  return cavum_dual_chain(a * x.value + b * y.value + c, a, &x, b, &y);
+static inline cavum_dual cavum_dual_linear(double a, const cavum_dual *x, double b,
+                                           const cavum_dual *y, double c) {
+  return cavum_dual_chain(a * x->value + b * y->value + c, a, x, b, y);
 }
 
 /** x + y. */
-static inline cavum_dual cavum_dual_add(cavum_dual x, cavum_dual y) {
-  return cavum_dual_chain(x.value + y.value, 1.0, &x, 1.0, &y);
+static inline cavum_dual cavum_dual_add(const cavum_dual *x, const cavum_dual *y) {
+  return cavum_dual_chain(x->value + y->value, 1.0, x, 1.0, y);
 }
 
 /** x - y. */
-static inline cavum_dual cavum_dual_subtract(cavum_dual x, cavum_dual y) {
-  return cavum_dual_chain(x.value - y.value, 1.0, &x, -1.0, &y);
+static inline cavum_dual cavum_dual_subtract(const cavum_dual *x, const cavum_dual *y) {
+  return cavum_dual_chain(x->value - y->value, 1.0, x, -1.0, y);
 }
 
 /** x y. */
-static inline cavum_dual cavum_dual_multiply(cavum_dual x, cavum_dual y) {
-  return cavum_dual_chain(x.value * y.value, y.value, &x, x.value, &y);
+static inline cavum_dual cavum_dual_multiply(const cavum_dual *x, const cavum_dual *y) {
+  return cavum_dual_chain(x->value * y->value, y->value, x, x->value, y);
 }
 
 /** x / y. */
-static inline cavum_dual cavum_dual_divide(cavum_dual x, cavum_dual y) {
-  double ratio = x.value / y.value;
-  return cavum_dual_chain(ratio, 1.0 / y.value, &x, -ratio / y.value, &y);
+static inline cavum_dual cavum_dual_divide(const cavum_dual *x, const cavum_dual *y) {
+  double ratio = x->value / y->value;
+  return cavum_dual_chain(ratio, 1.0 / y->value, x, -ratio / y->value, y);
 }
 
 /** 1 / x. */
-static inline cavum_dual cavum_dual_invert(cavum_dual x) {
-  double inverse = 1.0 / x.value;
-  return cavum_dual_chain(inverse, -inverse * inverse, &x, 0.0, &x);
+static inline cavum_dual cavum_dual_invert(const cavum_dual *x) {
+  double inverse = 1.0 / x->value;
+  return cavum_dual_chain(inverse, -inverse * inverse, x, 0.0, x);
 }
 
 /** sqrt(x) for x > 0. */
-static inline cavum_dual cavum_dual_root(cavum_dual x) {
-  double root = sqrt(x.value);
-  return cavum_dual_chain(root, 0.5 / root, &x, 0.0, &x);
+static inline cavum_dual cavum_dual_root(const cavum_dual *x) {
+  double root = sqrt(x->value);
+  return cavum_dual_chain(root, 0.5 / root, x, 0.0, x);
 }
 
 /** Covariance of two numbers. */

@@ -227,7 +227,7 @@ static double uncertainty_of(const cavum_emission_row *row) {
 
 // The current: power over voltage.
 static void divide_by_voltage(cavum_emission_row *row, const cavum_dual *voltage) {
-  row->signal = cavum_dual_divide(row->signal, *voltage);
+  row->signal = cavum_dual_divide(&row->signal, voltage);
   for (int m = 0; m < CAVUM_EMISSION_EXTRA; m++) row->extra[m] /= voltage->value;
 }
 

@@ -10,11 +10,24 @@
 // Mark of a reading without a point while points are made; no point has all flags.
 static const uint32_t NOT_A_POINT = UINT32_MAX;
 
-static void set_point(cavum_coldtest_point *point, const cavum_inverted *inverted, bool by_decay) {
+// The variances of all results side by side: each sum is taken in the order of its inputs, as in
+// cavum_dual_uncertainty(), but one does not wait for another.
+static void set_uncertainties(cavum_coldtest_point *point, const cavum_inverted *inverted) {
+  double sum[CAVUM_NUM_QUANTITIES] = {0.0};
+  for (int k = 0; k < CAVUM_NUM_INPUTS; k++) {
+    for (int i = 0; i < CAVUM_NUM_QUANTITIES; i++) {
+      double part = inverted->has[i] ? inverted->result[i].part[k] : NAN;
+      sum[i] += part * part;
+    }
+  }
   for (int i = 0; i < CAVUM_NUM_QUANTITIES; i++) {
     point->value[i] = inverted->has[i] ? inverted->result[i].value : NAN;
-    point->uncertainty[i] = inverted->has[i] ? cavum_dual_uncertainty(&inverted->result[i]) : NAN;
+    point->uncertainty[i] = inverted->has[i] ? sqrt(sum[i]) : NAN;
   }
+}
+
+static void set_point(cavum_coldtest_point *point, const cavum_inverted *inverted, bool by_decay) {
+  set_uncertainties(point, inverted);
   double product = point->uncertainty[CAVUM_QUANTITY_Q0] * point->uncertainty[CAVUM_QUANTITY_E_ACC];
   double covariance = cavum_dual_covariance(&inverted->result[CAVUM_QUANTITY_Q0],
                                             &inverted->result[CAVUM_QUANTITY_E_ACC]);
@@ -22,38 +35,30 @@ static void set_point(cavum_coldtest_point *point, const cavum_inverted *inverte
   point->by_decay = by_decay;
   point->branch = inverted->branch;
   point->method = inverted->method;
-  memcpy(point->coupling_by, inverted->coupling_by, sizeof point->coupling_by);
-  memcpy(point->coupling_by_uncertainty, inverted->coupling_by_uncertainty,
-         sizeof point->coupling_by_uncertainty);
-  point->disagreement = inverted->disagreement;
-  for (int side = 0; side < 2; side++) {
-    point->q0_bounds[side] = inverted->bounds[0][side];
-    point->e_acc_bounds_v_per_m[side] = inverted->bounds[1][side];
-  }
   point->flags = inverted->flags;
 }
 
-static cavum_status copy_readings(cavum_coldtest *test, const cavum_coldtest_readings *readings,
-                                  cavum_error *error) {
+// Without the text of the file, which no point needs.
+static cavum_status copy_readings(cavum_coldtest_readings *copy,
+                                  const cavum_coldtest_readings *readings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int64_t count = readings->num_readings;
-  test->readings = *readings;
-  test->readings.num_set_aside = 0;
-  test->readings.set_aside = NULL;
-  test->readings.text = NULL;
-  test->readings.notes = NULL;
-  test->readings.items = cavum_alloc(count, sizeof *test->readings.items);
-  test->points = cavum_alloc(count, sizeof *test->points);
-  if (!test->readings.items || !test->points) return cavum_fail_memory(error);
-  memcpy(test->readings.items, readings->items, (size_t)count * sizeof *readings->items);
+  *copy = *readings;
+  copy->num_set_aside = 0;
+  copy->set_aside = NULL;
+  copy->text = NULL;
+  copy->notes = NULL;
+  copy->items = cavum_alloc(count, sizeof *copy->items);
+  if (!copy->items) return cavum_fail_memory(error);
+  memcpy(copy->items, readings->items, (size_t)count * sizeof *readings->items);
   if (readings->notes) {
-    test->readings.notes = cavum_alloc(readings->notes_size, 1);
-    if (!test->readings.notes) return cavum_fail_memory(error);
-    memcpy(test->readings.notes, readings->notes, (size_t)readings->notes_size);
+    copy->notes = cavum_alloc(readings->notes_size, 1);
+    if (!copy->notes) return cavum_fail_memory(error);
+    memcpy(copy->notes, readings->notes, (size_t)readings->notes_size);
   }
   for (int64_t i = 0; i < readings->num_set_aside; i++) {
     const cavum_coldtest_set_aside *row = &readings->set_aside[i];
-    CAVUM_TRY(cavum_coldtest_set_row_aside(&test->readings, row->line, row->reason, error));
+    CAVUM_TRY(cavum_coldtest_set_row_aside(copy, row->line, row->reason, error));
   }
 done:
   return status;
@@ -117,6 +122,19 @@ done:
 cavum_status cavum_coldtest_evaluate(cavum_coldtest **test, const cavum_coldtest_setup *setup,
                                      const cavum_coldtest_readings *readings, cavum_error *error) {
   if (!test || !setup || !readings) return cavum_fail_null(error, __func__);
+  cavum_coldtest_readings copy = {0};
+  cavum_status status = CAVUM_OK;
+  if (readings->num_readings < 1) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no readings", readings->file);
+  }
+  status = copy_readings(&copy, readings, error);
+  if (status == CAVUM_OK) status = cavum_coldtest_evaluate_taken(test, setup, &copy, error);
+  cavum_coldtest_readings_clear(&copy);
+  return status;
+}
+
+cavum_status cavum_coldtest_evaluate_taken(cavum_coldtest **test, const cavum_coldtest_setup *setup,
+                                           cavum_coldtest_readings *readings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_coldtest *made = NULL;
   if (readings->num_readings < 1) {
@@ -126,7 +144,13 @@ cavum_status cavum_coldtest_evaluate(cavum_coldtest **test, const cavum_coldtest
   if (!made) return cavum_fail_memory(error);
   made->setup = *setup;
   CAVUM_TRY(cavum_coldtest_make_inputs(&made->inputs, setup, error));
-  CAVUM_TRY(copy_readings(made, readings, error));
+  made->points = cavum_alloc(readings->num_readings, sizeof *made->points);
+  if (!made->points) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  made->readings = *readings;
+  *readings = (cavum_coldtest_readings){0};
   CAVUM_TRY(evaluate_all(made, error));
   cavum_coldtest_remark_on(made);
   *test = made;

@@ -17,8 +17,6 @@ static const double PICKUP_SHARE_HIGH = 0.05;
 static const double REFLECTION_RESOLVED = 2.0;
 static const double LOSS_RESOLVED = 3.0;
 static const double EXTERNAL_DRIFT = 3.0;
-// Where k uncertainties of the loop phase are more, they count as this: 3 half bandwidths.
-static const double LARGEST_PHASE_RAD = 1.25;
 
 /** Working quantities of one reading. */
 typedef struct working {
@@ -41,9 +39,9 @@ static cavum_status fail_reading(const working *w, cavum_error *error, const cha
 
 static void raise_flag(working *w, cavum_coldtest_flag flag) { w->out->flags |= 1u << flag; }
 
-static void put(working *w, cavum_coldtest_quantity quantity, cavum_dual result) {
+static void put(working *w, cavum_coldtest_quantity quantity, const cavum_dual *result) {
   w->out->has[quantity] = true;
-  w->out->result[quantity] = result;
+  w->out->result[quantity] = *result;
 }
 
 static bool has(const working *w, int channel) { return w->in->has[channel]; }
@@ -72,9 +70,13 @@ static cavum_draw as_draw(const working *w) {
 
 // The detuning at k standard uncertainties of the loop phase; 0: none stated.
 static double expanded_detuning(const working *w, double *factor) {
-  *factor = cavum_coldtest_coverage_factor(w->context->setup->coverage);
-  double phase = *factor * w->context->inputs->uncertainty[CAVUM_INPUT_LOOP_PHASE];
-  return tan(cavum_min(phase, LARGEST_PHASE_RAD));
+  *factor = w->context->inputs->coverage_factor;
+  return w->context->inputs->detuning;
+}
+
+static cavum_dual root_of_ratio(const working *w, int above, int below) {
+  cavum_dual ratio = cavum_dual_divide(&w->in->power[above], &w->in->power[below]);
+  return cavum_dual_root(&ratio);
 }
 
 // The reflection, with the sign of the branch, less the one that the emitted power shows: on the
@@ -82,10 +84,9 @@ static double expanded_detuning(const working *w, double *factor) {
 static void set_mismatch(working *w) {
   w->out->has_mismatch = has(w, CAVUM_CHANNEL_REFLECTED) && has(w, CAVUM_CHANNEL_EMITTED);
   if (!w->out->has_mismatch) return;
-  cavum_dual root = cavum_dual_root(
-      cavum_dual_divide(w->in->power[CAVUM_CHANNEL_EMITTED], w->in->power[CAVUM_CHANNEL_FORWARD]));
+  cavum_dual root = root_of_ratio(w, CAVUM_CHANNEL_EMITTED, CAVUM_CHANNEL_FORWARD);
   double factor, detuning = expanded_detuning(w, &factor);
-  cavum_dual mismatch = cavum_dual_linear(1.0, w->rho, -1.0, root, 1.0);
+  cavum_dual mismatch = cavum_dual_linear(1.0, &w->rho, -1.0, &root, 1.0);
   mismatch.part[CAVUM_INPUT_NOISE_LOOP_PHASE] +=
       (cavum_resonant_reflection(w->rho.value, detuning) - w->rho.value) / factor;
   w->out->mismatch = mismatch;
@@ -100,8 +101,8 @@ static void set_reflection(working *w, double sign) {
       raise_flag(w, CAVUM_FLAG_INDEX_REFLECTION_UNRESOLVED);
     }
     cavum_dual amplitude = reflected_amplitude(reflected, uncertainty);
-    cavum_dual rho = cavum_dual_divide(amplitude, cavum_dual_root(*forward));
-    w->rho = cavum_dual_linear(sign, rho, 0.0, rho, 0.0);
+    cavum_dual root = cavum_dual_root(forward), rho = cavum_dual_divide(&amplitude, &root);
+    w->rho = cavum_dual_linear(sign, &rho, 0.0, &rho, 0.0);
     // The coupler adds leak exp(j phase) to the reflection; to first order its cosine.
     const cavum_coldtest_inputs *inputs = w->context->inputs;
     w->rho.part[CAVUM_INPUT_DIRECTIVITY] -=
@@ -111,9 +112,8 @@ static void set_reflection(working *w, double sign) {
     }
   } else {
     // P_e = (1 + rho)^2 P_f: the emitted wave is the drive's answer plus the prompt reflection.
-    cavum_dual ratio = cavum_dual_divide(w->in->power[CAVUM_CHANNEL_EMITTED], *forward);
-    cavum_dual root = cavum_dual_root(ratio);
-    w->rho = cavum_dual_linear(1.0, root, 0.0, root, -1.0);
+    cavum_dual root = root_of_ratio(w, CAVUM_CHANNEL_EMITTED, CAVUM_CHANNEL_FORWARD);
+    w->rho = cavum_dual_linear(1.0, &root, 0.0, &root, -1.0);
   }
   set_mismatch(w);
   // N = P_f (1 - rho^2), written out for the parts.
@@ -144,8 +144,8 @@ static verdict judge(const cavum_dual *excess) {
 // P_e = 4 beta*^2/(1 + beta*)^2 P_f: above P_f when overcoupled, below when undercoupled.
 static verdict judge_by_emitted(const working *w) {
   if (!has(w, CAVUM_CHANNEL_EMITTED)) return (verdict){CAVUM_BRANCH_UNKNOWN, 0.0};
-  cavum_dual excess =
-      cavum_dual_subtract(w->in->power[CAVUM_CHANNEL_EMITTED], w->in->power[CAVUM_CHANNEL_FORWARD]);
+  cavum_dual excess = cavum_dual_subtract(&w->in->power[CAVUM_CHANNEL_EMITTED],
+                                          &w->in->power[CAVUM_CHANNEL_FORWARD]);
   return judge(&excess);
 }
 
@@ -155,17 +155,17 @@ static verdict judge_by_external(const working *w, bool by_decay) {
   if (!external) return (verdict){CAVUM_BRANCH_UNKNOWN, 0.0};
   cavum_dual quality;
   if (by_decay) {
-    quality = cavum_dual_multiply(w->in->omega, w->in->decay_time_s);
-    quality = cavum_dual_linear(2.0, quality, 0.0, quality, 0.0);
+    quality = cavum_dual_multiply(&w->in->omega, &w->in->decay_time_s);
+    quality = cavum_dual_linear(2.0, &quality, 0.0, &quality, 0.0);
   } else {
     cavum_dual net = w->in->power[CAVUM_CHANNEL_FORWARD];
     if (has(w, CAVUM_CHANNEL_REFLECTED)) {
-      net = cavum_dual_subtract(net, w->in->power[CAVUM_CHANNEL_REFLECTED]);
+      net = cavum_dual_subtract(&net, &w->in->power[CAVUM_CHANNEL_REFLECTED]);
     }
-    quality = cavum_dual_divide(
-        cavum_dual_multiply(*w->context->q_pickup, w->in->power[CAVUM_CHANNEL_TRANSMITTED]), net);
+    quality = cavum_dual_multiply(w->context->q_pickup, &w->in->power[CAVUM_CHANNEL_TRANSMITTED]);
+    quality = cavum_dual_divide(&quality, &net);
   }
-  cavum_dual excess = cavum_dual_subtract(quality, *external);
+  cavum_dual excess = cavum_dual_subtract(&quality, external);
   return judge(&excess);
 }
 
@@ -200,13 +200,12 @@ static cavum_dual coupling_reflected(const working *w) {
 // 1 / (2 sqrt(P_f / P_e) - 1) with factor = dual 1 (emitted), 1 / (1 - 2 rho sqrt(P_f / P_e))
 // (both).
 static bool coupling_with_emitted(cavum_dual *coupling, const working *w, bool both) {
-  cavum_dual ratio = cavum_dual_root(
-      cavum_dual_divide(w->in->power[CAVUM_CHANNEL_FORWARD], w->in->power[CAVUM_CHANNEL_EMITTED]));
-  if (both) ratio = cavum_dual_multiply(w->rho, ratio);
+  cavum_dual ratio = root_of_ratio(w, CAVUM_CHANNEL_FORWARD, CAVUM_CHANNEL_EMITTED);
+  if (both) ratio = cavum_dual_multiply(&w->rho, &ratio);
   double sign = both ? -2.0 : 2.0;
-  cavum_dual inverse = cavum_dual_linear(sign, ratio, 0.0, ratio, both ? 1.0 : -1.0);
+  cavum_dual inverse = cavum_dual_linear(sign, &ratio, 0.0, &ratio, both ? 1.0 : -1.0);
   if (!(inverse.value > 0.0)) return false;
-  *coupling = cavum_dual_invert(inverse);
+  *coupling = cavum_dual_invert(&inverse);
   return true;
 }
 
@@ -257,14 +256,14 @@ static void compare_couplings(working *w) {
         known[method] ? cavum_dual_uncertainty(&coupling[method]) : NAN;
     for (int other = 0; known[method] && other < method; other++) {
       if (!known[other]) continue;
-      cavum_dual difference = cavum_dual_subtract(coupling[method], coupling[other]);
+      cavum_dual difference = cavum_dual_subtract(&coupling[method], &coupling[other]);
       double uncertainty = cavum_dual_uncertainty(&difference);
       if (!(uncertainty > 0.0)) continue;
       double distance = fabs(difference.value) / uncertainty;
       if (!(out->disagreement >= distance)) out->disagreement = distance;
     }
   }
-  if (out->disagreement > cavum_coldtest_coverage_factor(w->context->setup->coverage)) {
+  if (out->disagreement > w->context->inputs->coverage_factor) {
     raise_flag(w, CAVUM_FLAG_INDEX_INCONSISTENT);
   }
 }
@@ -320,7 +319,7 @@ static cavum_status begin(working *w, bool by_decay, cavum_error *error) {
   set_reflection(w, w->out->branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0);
   w->extra = cavum_dual_constant(0.0);
   for (int channel = CAVUM_CHANNEL_EXTRA; channel < CAVUM_NUM_CHANNELS; channel++) {
-    if (has(w, channel)) w->extra = cavum_dual_add(w->extra, in->power[channel]);
+    if (has(w, channel)) w->extra = cavum_dual_add(&w->extra, &in->power[channel]);
   }
   return CAVUM_OK;
 }
@@ -328,19 +327,19 @@ static cavum_status begin(working *w, bool by_decay, cavum_error *error) {
 // P_d and the powers themselves.
 static cavum_status balance(working *w, cavum_dual *wall, cavum_error *error) {
   const cavum_calibrated *in = w->in;
-  cavum_dual lost = cavum_dual_subtract(w->net, w->extra);
-  put(w, CAVUM_QUANTITY_FORWARD, in->power[CAVUM_CHANNEL_FORWARD]);
+  cavum_dual lost = cavum_dual_subtract(&w->net, &w->extra);
+  put(w, CAVUM_QUANTITY_FORWARD, &in->power[CAVUM_CHANNEL_FORWARD]);
   if (has(w, CAVUM_CHANNEL_REFLECTED)) {
     cavum_dual reflected = in->power[CAVUM_CHANNEL_REFLECTED];
     // P_r = rho^2 P_f: the leak is in the reading, not in the power.
     reflected.part[CAVUM_INPUT_DIRECTIVITY] += 2.0 * w->rho.value *
                                                w->rho.part[CAVUM_INPUT_DIRECTIVITY] *
                                                in->power[CAVUM_CHANNEL_FORWARD].value;
-    put(w, CAVUM_QUANTITY_REFLECTED, reflected);
+    put(w, CAVUM_QUANTITY_REFLECTED, &reflected);
   }
   if (has(w, CAVUM_CHANNEL_TRANSMITTED)) {
-    put(w, CAVUM_QUANTITY_TRANSMITTED, in->power[CAVUM_CHANNEL_TRANSMITTED]);
-    lost = cavum_dual_subtract(lost, in->power[CAVUM_CHANNEL_TRANSMITTED]);
+    put(w, CAVUM_QUANTITY_TRANSMITTED, &in->power[CAVUM_CHANNEL_TRANSMITTED]);
+    lost = cavum_dual_subtract(&lost, &in->power[CAVUM_CHANNEL_TRANSMITTED]);
     if (in->power[CAVUM_CHANNEL_TRANSMITTED].value > PICKUP_SHARE_HIGH * lost.value) {
       raise_flag(w, CAVUM_FLAG_INDEX_PICKUP_NOT_SMALL);
     }
@@ -354,7 +353,7 @@ static cavum_status balance(working *w, cavum_dual *wall, cavum_error *error) {
   if (lost.value < LOSS_RESOLVED * cavum_dual_uncertainty(&lost)) {
     raise_flag(w, CAVUM_FLAG_INDEX_LOSS_UNRESOLVED);
   }
-  put(w, CAVUM_QUANTITY_WALL_POWER, lost);
+  put(w, CAVUM_QUANTITY_WALL_POWER, &lost);
   *wall = lost;
   return CAVUM_OK;
 }
@@ -367,13 +366,13 @@ static void put_fields(working *w, const cavum_dual *flow, const cavum_dual *wal
 }
 
 static void put_coupling(working *w, const cavum_dual *q_loaded) {
-  put(w, CAVUM_QUANTITY_COUPLING, w->coupling);
-  put(w, CAVUM_QUANTITY_Q_LOADED, *q_loaded);
+  put(w, CAVUM_QUANTITY_COUPLING, &w->coupling);
+  put(w, CAVUM_QUANTITY_Q_LOADED, q_loaded);
   // Q_e = Q_L (1 + beta*) / beta*.
   double beta = w->coupling.value;
-  put(w, CAVUM_QUANTITY_Q_EXTERNAL,
-      cavum_dual_chain(q_loaded->value * (1.0 + beta) / beta, (1.0 + beta) / beta, q_loaded,
-                       -q_loaded->value / (beta * beta), &w->coupling));
+  cavum_dual external = cavum_dual_chain(q_loaded->value * (1.0 + beta) / beta, (1.0 + beta) / beta,
+                                         q_loaded, -q_loaded->value / (beta * beta), &w->coupling);
+  put(w, CAVUM_QUANTITY_Q_EXTERNAL, &external);
   if (beta < COUPLING_LOW || beta > COUPLING_HIGH) raise_flag(w, CAVUM_FLAG_INDEX_COUPLING_FAR);
 }
 
@@ -426,10 +425,11 @@ cavum_status cavum_coldtest_invert_decay(cavum_inverted *inverted,
   double share = w.coupling.value / (1.0 + w.coupling.value);
   tau.part[CAVUM_INPUT_CIRCULATOR] += tau.value * 2.0 * context->inputs->circulator_amplitude *
                                       share * context->inputs->uncertainty[CAVUM_INPUT_CIRCULATOR];
-  cavum_dual q_loaded = cavum_dual_multiply(calibrated->omega, tau);
+  cavum_dual q_loaded = cavum_dual_multiply(&calibrated->omega, &tau);
   // w U = Q_L (1 + beta*) (P_f - P_r).
-  cavum_dual one_plus = cavum_dual_linear(1.0, w.coupling, 0.0, w.coupling, 1.0);
-  cavum_dual flow = cavum_dual_multiply(cavum_dual_multiply(q_loaded, one_plus), w.net);
+  cavum_dual one_plus = cavum_dual_linear(1.0, &w.coupling, 0.0, &w.coupling, 1.0);
+  cavum_dual flow = cavum_dual_multiply(&q_loaded, &one_plus);
+  flow = cavum_dual_multiply(&flow, &w.net);
   put_coupling(&w, &q_loaded);
   put_fields(&w, &flow, &wall);
   set_bounds(&w, true);
@@ -440,7 +440,7 @@ done:
 static void check_external_drift(working *w) {
   if (!w->context->q_external) return;
   cavum_dual difference =
-      cavum_dual_subtract(w->out->result[CAVUM_QUANTITY_Q_EXTERNAL], *w->context->q_external);
+      cavum_dual_subtract(&w->out->result[CAVUM_QUANTITY_Q_EXTERNAL], w->context->q_external);
   double uncertainty = cavum_dual_uncertainty(&difference);
   if (uncertainty > 0.0 && fabs(difference.value) > EXTERNAL_DRIFT * uncertainty) {
     raise_flag(w, CAVUM_FLAG_INDEX_EXTERNAL_DRIFT);
@@ -462,7 +462,7 @@ cavum_status cavum_coldtest_invert_pickup(cavum_inverted *inverted,
   CAVUM_TRY(begin(&w, false, error));
   CAVUM_TRY(balance(&w, &wall, error));
   cavum_dual flow =
-      cavum_dual_multiply(*context->q_pickup, calibrated->power[CAVUM_CHANNEL_TRANSMITTED]);
+      cavum_dual_multiply(context->q_pickup, &calibrated->power[CAVUM_CHANNEL_TRANSMITTED]);
   compare_couplings(&w);
   if (inverted->branch == CAVUM_BRANCH_UNKNOWN && !has(&w, CAVUM_CHANNEL_EMITTED)) {
     raise_flag(&w, CAVUM_FLAG_INDEX_BRANCH_UNKNOWN);
@@ -473,8 +473,9 @@ cavum_status cavum_coldtest_invert_pickup(cavum_inverted *inverted,
   } else {
     CAVUM_TRY(choose_coupling(&w, false, error));
     // Q_L = w U / ((1 + beta*) N).
-    cavum_dual one_plus = cavum_dual_linear(1.0, w.coupling, 0.0, w.coupling, 1.0);
-    cavum_dual q_loaded = cavum_dual_divide(flow, cavum_dual_multiply(one_plus, w.net));
+    cavum_dual one_plus = cavum_dual_linear(1.0, &w.coupling, 0.0, &w.coupling, 1.0);
+    cavum_dual both = cavum_dual_multiply(&one_plus, &w.net);
+    cavum_dual q_loaded = cavum_dual_divide(&flow, &both);
     put_coupling(&w, &q_loaded);
     check_external_drift(&w);
   }

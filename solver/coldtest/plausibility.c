@@ -19,10 +19,19 @@ static const double SMALLEST_Q0 = 1e3, LARGEST_Q0 = 1e13;
 static const double SMALLEST_ATTENUATION_DB = -1.0;
 static const double LARGEST_FREQUENCY_SPREAD = 0.01;
 
+static double in_half_waves(double length_m, double frequency_hz) {
+  return length_m * 2.0 * frequency_hz / 299792458.0;
+}
+
+bool cavum_coldtest_length_fits(double length_m, double frequency_hz) {
+  double half_waves = in_half_waves(length_m, frequency_hz);
+  return half_waves >= SHORTEST && half_waves <= LONGEST;
+}
+
 cavum_status cavum_coldtest_check_length(double length_m, double frequency_hz, const char *where,
                                          cavum_error *error) {
-  double half_waves = length_m * 2.0 * frequency_hz / 299792458.0;
-  if (half_waves >= SHORTEST && half_waves <= LONGEST) return CAVUM_OK;
+  double half_waves = in_half_waves(length_m, frequency_hz);
+  if (cavum_coldtest_length_fits(length_m, frequency_hz)) return CAVUM_OK;
   return cavum_fail(
       error, CAVUM_ERR_INPUT,
       "%s: an accelerating length of %g mm is %.3g half wavelengths at %g MHz: a slip "

@@ -43,7 +43,7 @@ static double square_distance(const cavum_dual *difference) {
 static double misfit(const cavum_inverted *inverted, const cavum_dual *external) {
   double sum = 0.0;
   if (external && inverted->has[CAVUM_QUANTITY_Q_EXTERNAL]) {
-    cavum_dual off = cavum_dual_subtract(inverted->result[CAVUM_QUANTITY_Q_EXTERNAL], *external);
+    cavum_dual off = cavum_dual_subtract(&inverted->result[CAVUM_QUANTITY_Q_EXTERNAL], external);
     sum += square_distance(&off);
   }
   if (inverted->has_mismatch) sum += square_distance(&inverted->mismatch);
@@ -65,26 +65,28 @@ static void compare_branches(cavum_inverted *inverted, const cavum_inversion_con
   inverted->branch_distance = sqrt(fabs(difference));
 }
 
+static cavum_status check_pickup(const cavum_coldtest *test,
+                                 const cavum_coldtest_calibrations *calibrations,
+                                 const cavum_reading_place *place, cavum_error *error) {
+  char where[300];
+  bool by_decay = test->setup.q0_method == CAVUM_Q0_DECAY;
+  if (!by_decay && calibrations->has_pickup) return CAVUM_OK;
+  cavum_reading_place_text(where, place);
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no decay time, %s", where,
+                    by_decay ? "which the method decay needs"
+                             : "and no Q_t for the pickup: state one, or give a reading with decay "
+                               "time and transmitted power");
+}
+
 static cavum_status invert_by_pickup(cavum_inverted *inverted, const cavum_coldtest *test,
                                      const cavum_coldtest_calibrations *calibrations, int64_t index,
                                      cavum_branch forced, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_calibrated calibrated;
   cavum_reading_place place = place_of(test, index);
-  char where[300];
   CAVUM_TRY(cavum_coldtest_calibrate(&calibrated, &test->setup, &test->inputs,
                                      &test->readings.items[index], &place, error));
-  cavum_reading_place_text(where, &place);
-  if (test->setup.q0_method == CAVUM_Q0_DECAY) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no decay time, which the method decay needs",
-                      where);
-  }
-  if (!calibrations->has_pickup) {
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "%s: no decay time, and no Q_t for the pickup: state one, or give a reading "
-                      "with decay time and transmitted power",
-                      where);
-  }
+  CAVUM_TRY(check_pickup(test, calibrations, &place, error));
   cavum_inversion_context context = {
       .forced = forced,
       .setup = &test->setup,

@@ -5,6 +5,7 @@
 
 #include "base/base.h"
 #include "cavum/coldtest_report.h"
+#include "coldtest/coldtest_private.h"
 
 static cavum_status copy_file(cavum_coldtest_report *report, const cavum_coldtest_file *file,
                               cavum_error *error) {
@@ -156,7 +157,7 @@ static cavum_status run_readings(cavum_coldtest_report *report,
   report->readings_text = readings.text;
   readings.text = NULL;
   memcpy(report->readings_sha256, readings.sha256, sizeof report->readings_sha256);
-  CAVUM_TRY(cavum_coldtest_evaluate(&report->test, &file->setup, &readings, error));
+  CAVUM_TRY(cavum_coldtest_evaluate_taken(&report->test, &file->setup, &readings, error));
   if (!options || !options->no_monte_carlo) CAVUM_TRY(run_monte_carlo(report, error));
   static cavum_status (*const series[])(cavum_coldtest_report *, cavum_error *) = {
       run_traces, run_frequency, run_resistance, run_field, run_emission, run_flux};

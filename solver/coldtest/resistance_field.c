@@ -77,7 +77,7 @@ static cavum_status make_entry(entry *e, const cavum_coldtest *test,
   if (status != CAVUM_OK) return status;
   cavum_dual factor =
       cavum_coldtest_figure(&test->setup.bpk_over_eacc_t_per_v_per_m, CAVUM_INPUT_BPK_OVER_EACC);
-  cavum_dual b = cavum_dual_multiply(shared.e_acc_v_per_m, factor);
+  cavum_dual b = cavum_dual_multiply(&shared.e_acc_v_per_m, &factor);
   point->e_acc_v_per_m =
       (cavum_estimate){.value = shared.e_acc_v_per_m.value,
                        .uncertainty = cavum_dual_uncertainty(&shared.e_acc_v_per_m)};

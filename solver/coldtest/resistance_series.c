@@ -56,7 +56,7 @@ static cavum_status gather(arrays *a, cavum_resistance_series *series, cavum_res
     }
     cavum_dual e_acc = cavum_coldtest_share_phase(inverted.result[CAVUM_QUANTITY_E_ACC]);
     sums->e_acc_v_per_m += e_acc.value;
-    *field = cavum_dual_add(*field, e_acc);
+    *field = cavum_dual_add(field, &e_acc);
     for (int k = CAVUM_FIRST_LOCAL_INPUT; k < CAVUM_NUM_INPUTS; k++) {
       local += e_acc.part[k] * e_acc.part[k];
     }
@@ -65,7 +65,7 @@ static cavum_status gather(arrays *a, cavum_resistance_series *series, cavum_res
     n++;
   }
   series->count = n;
-  *field = cavum_dual_linear(1.0 / (double)n, *field, 0.0, *field, 0.0);
+  *field = cavum_dual_linear(1.0 / (double)n, field, 0.0, field, 0.0);
   for (int k = CAVUM_FIRST_LOCAL_INPUT; k < CAVUM_NUM_INPUTS; k++) field->part[k] = 0.0;
   field->part[CAVUM_INPUT_NOISE_FORWARD] = sqrt(local) / (double)n;
 done:

@@ -8,6 +8,8 @@
 
 // Half a radian is half a bandwidth: no loop that is locked is as far off.
 static const double LARGEST_PHASE_RAD = 0.5;
+// Where k uncertainties of the loop phase are more, they count as this: 3 half bandwidths.
+static const double LARGEST_EXPANDED_PHASE_RAD = 1.25;
 
 cavum_coldtest_setup cavum_coldtest_setup_default(void) {
   cavum_coldtest_setup setup = {.coupling = CAVUM_COUPLING_AUTO,
@@ -159,8 +161,12 @@ cavum_status cavum_coldtest_make_inputs(cavum_coldtest_inputs *inputs,
     u[CAVUM_INPUT_CABLE_FORWARD + channel] = chain->attenuation_uncertainty_db;
     u[CAVUM_INPUT_ZERO_FORWARD + channel] = chain->zero_uncertainty_w;
     u[CAVUM_INPUT_NOISE_FORWARD + channel] = chain->noise;
+    inputs->factor[channel] = cavum_coldtest_channel_factor(setup, channel);
   }
   u[CAVUM_INPUT_LOOP_PHASE] = setup->loop_phase_uncertainty_rad;
+  inputs->coverage_factor = cavum_coldtest_coverage_factor(setup->coverage);
+  double phase = inputs->coverage_factor * u[CAVUM_INPUT_LOOP_PHASE];
+  inputs->detuning = tan(cavum_min(phase, LARGEST_EXPANDED_PHASE_RAD));
   u[CAVUM_INPUT_DECAY] = setup->decay_uncertainty;
   u[CAVUM_INPUT_NOISE_DECAY] = setup->decay_noise;
   u[CAVUM_INPUT_FREQUENCY] = setup->frequency_uncertainty;

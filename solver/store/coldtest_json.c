@@ -115,16 +115,16 @@ static bool set_bounds(json_t *object, const char *key, const double bounds[2]) 
   return set(object, key, json_pack("[f,f]", bounds[0], bounds[1]));
 }
 
-static bool set_couplings(json_t *object, const cavum_coldtest_point *point) {
+static bool set_couplings(json_t *object, const cavum_coldtest_checks *checks) {
   json_t *couplings = json_object();
   bool good = couplings != NULL;
   for (int i = 0; good && i < CAVUM_NUM_COUPLING_METHODS; i++) {
-    if (!isfinite(point->coupling_by[i])) continue;
+    if (!isfinite(checks->coupling_by[i])) continue;
     good = set(couplings, cavum_coupling_method_name((cavum_coupling_method)i),
-               pair(point->coupling_by[i], point->coupling_by_uncertainty[i]));
+               pair(checks->coupling_by[i], checks->coupling_by_uncertainty[i]));
   }
   return set(object, "coupling_by", couplings) && good &&
-         set_number(object, "coupling_disagreement", point->disagreement);
+         set_number(object, "coupling_disagreement", checks->disagreement);
 }
 
 static bool set_flags(json_t *object, uint32_t flags) {
@@ -192,6 +192,7 @@ static json_t *make_point(const cavum_coldtest_report *report, int64_t index) {
   const cavum_coldtest_reading *reading = cavum_coldtest_get_reading(report->test, index);
   const char *note = cavum_coldtest_get_note(report->test, index);
   json_t *object = json_object();
+  cavum_coldtest_checks checks;
   bool good =
       object && set(object, "line", json_integer((json_int_t)reading->line)) &&
       (!note[0] || set(object, "note", json_string(note))) &&
@@ -210,9 +211,10 @@ static json_t *make_point(const cavum_coldtest_report *report, int64_t index) {
                pair(point->value[i], point->uncertainty[i]));
   }
   good = good && set_number(object, "correlation_q0_gradient", point->correlation) &&
-         set_bounds(object, "q0_directivity_bounds", point->q0_bounds) &&
-         set_bounds(object, "gradient_directivity_bounds_V_per_m", point->e_acc_bounds_v_per_m) &&
-         set_couplings(object, point) && set_budgets(object, report->test, index) &&
+         cavum_coldtest_check_point(&checks, report->test, index, NULL) == CAVUM_OK &&
+         set_bounds(object, "q0_directivity_bounds", checks.q0_bounds) &&
+         set_bounds(object, "gradient_directivity_bounds_V_per_m", checks.e_acc_bounds_v_per_m) &&
+         set_couplings(object, &checks) && set_budgets(object, report->test, index) &&
          set_flags(object, point->flags);
   if (index < report->num_monte_carlo) {
     good = good && set(object, "monte_carlo", make_monte_carlo(&report->monte_carlo[index]));
