@@ -219,31 +219,38 @@ static void store_fit(cavum_resistance_fit *fit, const solver *s, const problem 
   store_covariance(fit, p, s->covariance, factor);
 }
 
-// Part of a shared input in one R_s; the last of them is the thermometer, which moves the curve
-// along the temperature.
-static double shared_part(const cavum_resistance_fit *fit, const cavum_resistance_series *series,
-                          int input, int64_t i) {
-  if (input < series->num_shared) return series->shared_ohm[i * series->num_shared + input];
-  return slope_ohm_per_k(fit->parameter, fit->reference_k, series->temperature_k[i]) *
-         series->temperature_common_k;
+// J'W times the part of each shared input in every R_s; the last input is the thermometer, which
+// moves the curve along the temperature.
+static void project(double right[][NUM], const cavum_resistance_fit *fit, const solver *s,
+                    const problem *p) {
+  const cavum_resistance_series *series = p->series;
+  double parts[CAVUM_NUM_INPUTS + 1], row[NUM];
+  for (int64_t i = 0; i < series->count; i++) {
+    double temperature_k = series->temperature_k[i];
+    if (series->num_shared > 0) series->shared_ohm(parts, series->shared_data, i);
+    parts[series->num_shared] = slope_ohm_per_k(fit->parameter, fit->reference_k, temperature_k) *
+                                series->temperature_common_k;
+    gradient(row, fit->parameter, p->reference_k, temperature_k);
+    row[CAVUM_RESISTANCE_RESIDUAL] *= p->scale_ohm;
+    double weight = gsl_vector_get(s->weights, (size_t)i);
+    for (int input = 0; input <= series->num_shared; input++) {
+      double part = parts[input] / p->scale_ohm;
+      for (size_t j = 0; j < p->num_free; j++) {
+        right[input][j] += weight * row[p->map[j]] / p->scale_ohm * part;
+      }
+    }
+  }
 }
 
 // What all readings share moves the parameters by (J'WJ)^-1 J'W times its part in each R_s.
 static void add_systematics(cavum_resistance_fit *fit, double *moves, const solver *s,
                             const problem *p) {
-  const cavum_resistance_series *series = p->series;
+  double all[CAVUM_NUM_INPUTS + 1][NUM] = {{0.0}};
   memcpy(fit->covariance, fit->statistical, sizeof fit->covariance);
-  for (int input = 0; input <= series->num_shared; input++) {
-    double right[NUM] = {0.0}, move[NUM] = {0.0}, row[NUM];
-    for (int64_t i = 0; i < series->count; i++) {
-      gradient(row, fit->parameter, p->reference_k, series->temperature_k[i]);
-      row[CAVUM_RESISTANCE_RESIDUAL] *= p->scale_ohm;
-      double weight = gsl_vector_get(s->weights, (size_t)i);
-      double part = shared_part(fit, series, input, i) / p->scale_ohm;
-      for (size_t j = 0; j < p->num_free; j++) {
-        right[j] += weight * row[p->map[j]] / p->scale_ohm * part;
-      }
-    }
+  project(all, fit, s, p);
+  for (int input = 0; input <= p->series->num_shared; input++) {
+    const double *right = all[input];
+    double move[NUM] = {0.0};
     for (size_t j = 0; j < p->num_free; j++) {
       for (size_t k = 0; k < p->num_free; k++) {
         move[p->map[j]] += gsl_matrix_get(s->covariance, j, k) * right[k];

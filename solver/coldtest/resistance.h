@@ -20,7 +20,10 @@ typedef struct cavum_resistance_series {
   double temperature_common_k;      /**< Of the thermometer: all readings move alike. */
   bool weighted;                    /**< Every reading has an uncertainty of its own. */
   int num_shared;                   /**< Inputs that the readings share. */
-  const double *shared_ohm;         /**< Their parts, shape [count, num_shared]. */
+  /** Puts their parts in the resistance of one reading into `parts`, shape [num_shared]. Of a
+      million readings they would fill the memory, so they are asked for one by one. */
+  void (*shared_ohm)(double *parts, const void *data, int64_t i);
+  const void *shared_data; /**< For shared_ohm. */
 } cavum_resistance_series;
 
 /**

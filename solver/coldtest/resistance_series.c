@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The readings of a test that make a series at fixed field, and what a fit predicts.
 #include <stdio.h>
+#include <string.h>
 
 #include "base/units.h"
 #include "coldtest/coldtest_private.h"
@@ -25,8 +26,26 @@ static bool belongs(const cavum_coldtest *test, int64_t index,
 
 /** Owned arrays of a series; see cavum_resistance_series. */
 typedef struct arrays {
-  double *temperature_k, *resistance_ohm, *uncertainty_ohm, *shared_ohm;
+  const cavum_coldtest *test;
+  int64_t *index;  // Of the reading.
+  double *temperature_k, *resistance_ohm, *uncertainty_ohm;
 } arrays;
+
+// R_s of a reading with its budget.
+static cavum_dual invert_resistance(const cavum_inverted *inverted) {
+  return cavum_coldtest_share_phase(inverted->result[CAVUM_QUANTITY_SURFACE_RESISTANCE]);
+}
+
+// A reading of the series has been inverted before, so it can be.
+static void find_shared(double *parts, const void *data, int64_t i) {
+  const arrays *a = data;
+  cavum_inverted inverted;
+  cavum_dual resistance = cavum_dual_constant(0.0);
+  if (cavum_coldtest_invert_reading(&inverted, a->test, a->index[i], NULL) == CAVUM_OK) {
+    resistance = invert_resistance(&inverted);
+  }
+  memcpy(parts, resistance.part, CAVUM_FIRST_LOCAL_INPUT * sizeof *parts);
+}
 
 static cavum_status gather(arrays *a, cavum_resistance_series *series, cavum_resistance_fit *sums,
                            cavum_dual *field, const cavum_coldtest *test,
@@ -40,20 +59,16 @@ static cavum_status gather(arrays *a, cavum_resistance_series *series, cavum_res
     cavum_inverted inverted;
     if (!belongs(test, i, options)) continue;
     CAVUM_TRY(cavum_coldtest_invert_reading(&inverted, test, i, error));
-    cavum_dual shared =
-        cavum_coldtest_share_phase(inverted.result[CAVUM_QUANTITY_SURFACE_RESISTANCE]);
-    const cavum_dual *resistance = &shared;
+    cavum_dual resistance = invert_resistance(&inverted);
     double own = 0.0;
     for (int k = CAVUM_FIRST_LOCAL_INPUT; k < CAVUM_NUM_INPUTS; k++) {
-      own += resistance->part[k] * resistance->part[k];
+      own += resistance.part[k] * resistance.part[k];
     }
     a->temperature_k[n] = test->readings.items[i].bath_temperature_k;
-    a->resistance_ohm[n] = resistance->value;
+    a->index[n] = i;
+    a->resistance_ohm[n] = resistance.value;
     a->uncertainty_ohm[n] = sqrt(own);
     series->weighted = series->weighted && own > 0.0;
-    for (int k = 0; k < CAVUM_FIRST_LOCAL_INPUT; k++) {
-      a->shared_ohm[n * CAVUM_FIRST_LOCAL_INPUT + k] = resistance->part[k];
-    }
     cavum_dual e_acc = cavum_coldtest_share_phase(inverted.result[CAVUM_QUANTITY_E_ACC]);
     sums->e_acc_v_per_m += e_acc.value;
     *field = cavum_dual_add(field, &e_acc);
@@ -97,10 +112,12 @@ cavum_status cavum_resistance_fit_gradient(cavum_resistance_fit *fit,
                       "(needs G) and the field of the series");
   }
   cavum_resistance_fit sums = {0}, out = {0};
-  arrays a = {cavum_alloc(room, sizeof(double)), cavum_alloc(room, sizeof(double)),
-              cavum_alloc(room, sizeof(double)),
-              cavum_alloc(room * CAVUM_FIRST_LOCAL_INPUT, sizeof(double))};
-  if (!a.temperature_k || !a.resistance_ohm || !a.uncertainty_ohm || !a.shared_ohm) {
+  arrays a = {.test = test,
+              .index = cavum_alloc(room, sizeof(int64_t)),
+              .temperature_k = cavum_alloc(room, sizeof(double)),
+              .resistance_ohm = cavum_alloc(room, sizeof(double)),
+              .uncertainty_ohm = cavum_alloc(room, sizeof(double))};
+  if (!a.index || !a.temperature_k || !a.resistance_ohm || !a.uncertainty_ohm) {
     status = cavum_fail_memory(error);
     goto done;
   }
@@ -111,7 +128,8 @@ cavum_status cavum_resistance_fit_gradient(cavum_resistance_fit *fit,
       .temperature_uncertainty_k = test->setup.temperature_uncertainty_k,
       .temperature_common_k = test->setup.temperature_common_k,
       .num_shared = CAVUM_FIRST_LOCAL_INPUT,
-      .shared_ohm = a.shared_ohm};
+      .shared_ohm = find_shared,
+      .shared_data = &a};
   CAVUM_TRY(gather(&a, &series, &sums, &field, test, options, error));
   CAVUM_TRY(cavum_resistance_fit_series(&out, shared ? &shared->moves[0][0] : NULL, &series,
                                         options->fixed_gap_k, error));
@@ -123,7 +141,7 @@ done:
   free(a.temperature_k);
   free(a.resistance_ohm);
   free(a.uncertainty_ohm);
-  free(a.shared_ohm);
+  free(a.index);
   return status;
 }
 
