@@ -276,8 +276,8 @@ typedef struct cavum_coldtest_reading {
   double radiation_sv_per_h;
   int64_t line; /**< In the file, for messages; 0: none. */
   double bath_pressure_pa;
-  int64_t note; /**< Where its note begins in cavum_coldtest_readings.notes; 0: none. */
-  int run;      /**< Number of its run, from 1; 0: none is named. */
+  int32_t note; /**< Where its note begins in cavum_coldtest_readings.notes; 0: none. */
+  int32_t run;  /**< Number of its run, from 1; 0: none is named. */
 } cavum_coldtest_reading;
 
 /** A reading with nothing in it. */

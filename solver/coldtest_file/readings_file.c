@@ -93,11 +93,12 @@ static cavum_status keep_note(cavum_coldtest_readings *out, int64_t *capacity,
   void *notes = out->notes;
   int64_t used = out->notes_size > 0 ? out->notes_size : 1, size = (int64_t)strlen(note) + 1;
   if (size == 1) return CAVUM_OK;
+  if (used > INT32_MAX) return cavum_fail_memory(error);  // A file has a gigabyte at most.
   if (!cavum_grow(&notes, capacity, used + size, 1)) return cavum_fail_memory(error);
   out->notes = notes;
   out->notes[0] = '\0';
   memcpy(out->notes + used, note, (size_t)size);
-  reading->note = used;
+  reading->note = (int32_t)used;
   out->notes_size = used + size;
   return CAVUM_OK;
 }

@@ -3,6 +3,7 @@
 #include <jansson.h>
 #include <stdbool.h>
 #include <string.h>
+#include <sys/resource.h>
 
 #include "program.h"
 #include "support.h"
@@ -243,6 +244,44 @@ START_TEST(bad_input_gives_one_line_and_no_file) {
 }
 END_TEST
 
+#ifndef CAVUM_SANITIZED
+// As many readings as are asked for, three of them with a decay time.
+static void write_many(int count) {
+  char path[256];
+  snprintf(path, sizeof path, "%s/many.csv", folder);
+  FILE *file = fopen(path, "w");
+  ck_assert_ptr_nonnull(file);
+  fputs("forward_W,reflected_W,transmitted_mW,decay_energy_s,bath_temperature_K\n", file);
+  for (int i = 0; i < count; i++) {
+    double level = 1.0 + 1e-3 * (i % 1000);
+    fprintf(file, "%.6f,%.6f,%.6f,%s,2.0\n", 10.0 * level, level, 50.0 * level, i < 3 ? "0.8" : "");
+  }
+  ck_assert_int_eq(fclose(file), 0);
+}
+
+// Bytes of the largest process so far that evaluated so many.
+static long evaluate_many(int count) {
+  struct rusage used;
+  write_many(count);
+  ck_assert_int_eq(run("$CAVUM coldtest -q --linear many.yaml"), 0);
+  ck_assert_int_eq(getrusage(RUSAGE_CHILDREN, &used), 0);
+  return 1024 * used.ru_maxrss;
+}
+
+// A million rows are to fit into 500 MB: readings are held once.
+START_TEST(a_row_takes_less_than_500_bytes) {
+  enum { FEW = 1000, MANY = 60000 };
+  write_text("many.yaml",
+             "geometry: {figures: {r_over_q_ohm: 105, r_over_q_convention: linac,\n"
+             "  accelerating_length_mm: 115.3, geometry_factor_ohm: 270}}\n"
+             "frequency_MHz: 1300\nreadings: {file: many.csv}\nmethod: {branch: over}\n"
+             "decay: {reading_uncertainty_percent: 1}\n");
+  long base = evaluate_many(FEW), more = evaluate_many(MANY);
+  ck_assert_int_lt((more - base) / (MANY - FEW), 500);
+}
+END_TEST
+#endif
+
 static const char *const BAD_USAGES[] = {
     "$CAVUM coldtest",
     "$CAVUM coldtest --nonsense t.yaml",
@@ -277,6 +316,9 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, geometry_comes_from_a_result_file);
   tcase_add_test(tests, bad_input_gives_one_line_and_no_file);
   tcase_add_test(tests, bad_usage_gives_two);
+#ifndef CAVUM_SANITIZED
+  tcase_add_test(tests, a_row_takes_less_than_500_bytes);
+#endif
 }
 
 CAVUM_TEST_MAIN("cavum coldtest", add_tests)

@@ -255,10 +255,12 @@ START_TEST(couplings_agree_and_disagree) {
   for (int channel = 0; channel < 4; channel++) setup.channels[channel].noise = 0.01;
   cavum_coldtest *test = scenario_evaluate(&setup, &reading, 1);
   const cavum_coldtest_point *point = cavum_coldtest_get_point(test, 0);
+  cavum_coldtest_checks checks;
+  ck_assert_int_eq(cavum_coldtest_check_point(&checks, test, 0, NULL), CAVUM_OK);
   for (int method = 0; method < CAVUM_NUM_COUPLING_METHODS; method++) {
-    CAVUM_CHECK_RELATIVE(point->coupling_by[method], 2.0 / 1.01, 1e-12);
+    CAVUM_CHECK_RELATIVE(checks.coupling_by[method], 2.0 / 1.01, 1e-12);
   }
-  CAVUM_CHECK_NEAR(point->disagreement, 0.0, 1e-9);
+  CAVUM_CHECK_NEAR(checks.disagreement, 0.0, 1e-9);
   ck_assert(!(point->flags & (1u << CAVUM_FLAG_INDEX_INCONSISTENT)));
   cavum_coldtest_destroy(&test);
   reading.power_w[CAVUM_CHANNEL_REFLECTED] *= 1.2;
@@ -278,12 +280,13 @@ START_TEST(directivity_bounds_follow_the_leak) {
     setup.branch = CAVUM_BRANCH_OVER;
     cavum_coldtest_reading reading = scenario_reading(10.0, 1.0, 0.05, 0.8);
     cavum_coldtest *test = scenario_evaluate(&setup, &reading, 1);
-    const cavum_coldtest_point *point = cavum_coldtest_get_point(test, 0);
+    cavum_coldtest_checks checks;
+    ck_assert_int_eq(cavum_coldtest_check_point(&checks, test, 0, NULL), CAVUM_OK);
     for (int side = 0; side < 2; side++) {
       double rho = sqrt(0.1) + (side ? leaks[i] : -leaks[i]);
       double flow = 2.0 * CAVUM_PI * 1.3e9 * 0.8 * 2.0 * 10.0 * (1.0 + rho);
-      CAVUM_CHECK_RELATIVE(point->q0_bounds[side], flow / (10.0 * (1.0 - rho * rho) - 0.05), 1e-9);
-      CAVUM_CHECK_RELATIVE(point->e_acc_bounds_v_per_m[side], sqrt(105.0 * flow) / 0.1153, 1e-9);
+      CAVUM_CHECK_RELATIVE(checks.q0_bounds[side], flow / (10.0 * (1.0 - rho * rho) - 0.05), 1e-9);
+      CAVUM_CHECK_RELATIVE(checks.e_acc_bounds_v_per_m[side], sqrt(105.0 * flow) / 0.1153, 1e-9);
     }
     cavum_coldtest_destroy(&test);
   }
@@ -355,7 +358,28 @@ START_TEST(zero_reflection_is_critical_coupling) {
 }
 END_TEST
 
+// A point's couplings are those of its reading; there is none beyond the last.
+START_TEST(checks_of_a_point) {
+  cavum_coldtest_setup setup = scenario_setup();
+  setup.branch = CAVUM_BRANCH_OVER;
+  cavum_coldtest_reading reading = scenario_reading(10.0, 1.0, 0.05, 0.8);
+  cavum_coldtest *test = scenario_evaluate(&setup, &reading, 1);
+  cavum_coldtest_checks checks = {.disagreement = 7.0};
+  ck_assert_int_eq(cavum_coldtest_check_point(&checks, test, 1, NULL), CAVUM_ERR_RANGE);
+  ck_assert_int_eq(cavum_coldtest_check_point(&checks, test, -1, NULL), CAVUM_ERR_RANGE);
+  ck_assert_int_eq(cavum_coldtest_check_point(NULL, test, 0, NULL), CAVUM_ERR_USAGE);
+  ck_assert_int_eq(cavum_coldtest_check_point(&checks, NULL, 0, NULL), CAVUM_ERR_USAGE);
+  ck_assert(checks.disagreement == 7.0);
+  ck_assert_int_eq(cavum_coldtest_check_point(&checks, test, 0, NULL), CAVUM_OK);
+  const cavum_coldtest_point *point = cavum_coldtest_get_point(test, 0);
+  ck_assert(checks.coupling_by[CAVUM_COUPLING_REFLECTED] == point->value[CAVUM_QUANTITY_COUPLING]);
+  ck_assert(isnan(checks.coupling_by[CAVUM_COUPLING_EMITTED]) && isnan(checks.disagreement));
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, checks_of_a_point);
   tcase_add_test(tests, round_trips_on_both_branches_and_by_all_methods);
   tcase_add_test(tests, round_trips_by_the_pickup);
   tcase_add_test(tests, calibration_chain_is_undone);
