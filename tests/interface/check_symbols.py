@@ -74,10 +74,11 @@ def main():
     core = functions_marked("CAVUM_API", [path for path in public if path.name not in OF_PICTURES])
     drawing = functions_marked("CAVUM_API", [path for path in public if path.name in OF_PICTURES])
     between = functions_marked("CAVUM_BETWEEN", pathlib.Path(sources).glob("*/*.h"))
-    release = re.search(r"project\(cavum VERSION (\S+)",
-                        (pathlib.Path(sources).parent / "CMakeLists.txt").read_text())[1]
-    faults = check(library, ("CAVUM_1", core), (f"CAVUM_PRIVATE_{release}", between))
-    faults += check(pictures, ("CAVUM_PICTURES_1", drawing), ("", set()))
+    project = (pathlib.Path(sources).parent / "CMakeLists.txt").read_text()
+    release = re.search(r"project\(cavum VERSION (\S+)", project)[1]
+    number = re.search(r"set\(CAVUM_SOVERSION (\d+)\)", project)[1]
+    faults = check(library, (f"CAVUM_{number}", core), (f"CAVUM_PRIVATE_{release}", between))
+    faults += check(pictures, (f"CAVUM_PICTURES_{number}", drawing), ("", set()))
     faults += check_loading(library)
     if len(core) < 100 or len(drawing) < 5 or not between:
         faults.append("the headers were not read")
