@@ -2,6 +2,7 @@
 // Elements of a MSH file: nodes on the lattice, a positive Jacobian everywhere, edges that fit.
 #include <string.h>
 
+#include "base/stop.h"
 #include "element/mesh_quality.h"
 #include "element/topology.h"
 #include "msh/build.h"
@@ -68,6 +69,7 @@ static cavum_status fill_elements(cavum_msh_build *build) {
   for (int n = 3; n <= 4; n++) cavum_msh_lattice(lattices.of[n], n, mesh->node_order);
   for (int64_t f = 0; f < raw->num_faces; f++) {
     if (build->region[f] == -2) continue;
+    if (cavum_stop_asked_at(f)) return cavum_stop_check(build->error);
     const cavum_msh_element *face = &raw->faces[f];
     cavum_element *element = &mesh->elements[mesh->num_elements];
     *element = (cavum_element){.num_corners = face->num_corners,
@@ -167,6 +169,7 @@ cavum_status cavum_msh_build_elements(cavum_msh_build *build) {
   if (status == CAVUM_ERR_MESH) status = explain_misfit(build);
   if (status != CAVUM_OK) return status;
   for (cavum_index i = 0; mesh->node_order > 1 && i < mesh->num_edges; i++) {
+    if (cavum_stop_asked_at(i)) return cavum_stop_check(build->error);
     if (mesh->edges[i].element[1] >= 0) {
       status = check_edge_nodes(build, &mesh->edges[i]);
       if (status != CAVUM_OK) return status;

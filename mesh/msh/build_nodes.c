@@ -2,6 +2,7 @@
 // Nodes of a MSH file: from tags to numbers, from file coordinates to the (z, r) half plane.
 #include <string.h>
 
+#include "base/stop.h"
 #include "msh/build.h"
 
 // Rounding of coordinates, relative to the size of the mesh: mesh generators place nodes on
@@ -91,6 +92,7 @@ static cavum_status number_nodes_of(cavum_msh_build *build, const cavum_msh_elem
                                     int64_t count, const int32_t *table, int64_t span) {
   const cavum_msh_raw *raw = build->raw;
   for (int64_t i = 0; i < count; i++) {
+    if (cavum_stop_asked_at(i)) return cavum_stop_check(build->error);
     int64_t *nodes = &raw->connectivity[elements[i].first];
     int kept = elements[i].num_corners == 2 ? 2 : elements[i].num_nodes;
     for (int m = 0; m < kept; m++) {
@@ -129,7 +131,7 @@ done:
 // Marks the nodes that elements use: 1, and corners: 2.
 static void mark_used(const cavum_msh_build *build) {
   const cavum_msh_raw *raw = build->raw;
-  for (int64_t i = 0; i < raw->num_faces; i++) {
+  for (int64_t i = 0; i < raw->num_faces && !cavum_stop_asked_at(i); i++) {
     const int64_t *nodes = &raw->connectivity[raw->faces[i].first];
     for (int m = raw->faces[i].num_nodes - 1; m >= 0; m--) {
       cavum_index *mark = &build->vertex[nodes[m]];
@@ -182,6 +184,7 @@ static cavum_status place_points(cavum_msh_build *build, int z, int r) {
   const cavum_msh_raw *raw = build->raw;
   double unit_m = build->source->unit_m;
   for (int64_t i = 0; i < raw->num_nodes; i++) {
+    if (cavum_stop_asked_at(i)) return cavum_stop_check(build->error);
     if (build->vertex[i] == 0) continue;
     cavum_point point = {unit_m * raw->nodes[i].x[z], unit_m * raw->nodes[i].x[r]};
     if (point.r_m < -build->tolerance_m) {
@@ -206,7 +209,7 @@ static cavum_status place_vertices(cavum_msh_build *build) {
   mesh->vertices = cavum_alloc(count, sizeof *mesh->vertices);
   if (!mesh->vertices) return cavum_fail_memory(build->error);
   mesh->num_vertices = count;
-  for (int64_t i = 0; i < build->raw->num_nodes; i++) {
+  for (int64_t i = 0; i < build->raw->num_nodes && !cavum_stop_asked_at(i); i++) {
     if (build->vertex[i] >= 0) mesh->vertices[build->vertex[i]] = build->points[i];
   }
   return CAVUM_OK;
@@ -217,14 +220,18 @@ cavum_status cavum_msh_build_nodes(cavum_msh_build *build) {
   int z = 0, r = 0;
   status = sort_by_tag(build);
   if (status == CAVUM_OK) status = check_orders(build);
+  if (status == CAVUM_OK) status = cavum_stop_check(build->error);
   if (status == CAVUM_OK) status = number_nodes(build);
+  if (status == CAVUM_OK) status = cavum_stop_check(build->error);
   if (status != CAVUM_OK) return status;
   build->points = cavum_alloc(build->raw->num_nodes, sizeof *build->points);
   build->vertex = cavum_alloc(build->raw->num_nodes, sizeof *build->vertex);
   if (!build->points || !build->vertex) return cavum_fail_memory(build->error);
   mark_used(build);
+  status = cavum_stop_check(build->error);
+  if (status != CAVUM_OK) return status;
   status = find_plane(build, &z, &r);
   if (status == CAVUM_OK) status = place_points(build, z, r);
   if (status == CAVUM_OK) status = place_vertices(build);
-  return status;
+  return status == CAVUM_OK ? cavum_stop_check(build->error) : status;
 }

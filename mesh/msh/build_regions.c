@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/stop.h"
 #include "msh/build.h"
 
 enum { UNKNOWN = -1, DROPPED = -2, NAME_SIZE = 64 };
@@ -141,9 +142,13 @@ static cavum_status drop_repeated_faces(cavum_msh_build *build) {
   const cavum_msh_raw *raw = build->raw;
   face_key *keys = cavum_alloc(raw->num_faces, sizeof *keys);
   if (!keys) CAVUM_TRY(cavum_fail_memory(build->error));
-  for (int64_t f = 0; f < raw->num_faces; f++) keys[f] = make_key(raw, f);
+  for (int64_t f = 0; f < raw->num_faces; f++) {
+    if (cavum_stop_asked_at(f)) CAVUM_TRY(cavum_stop_check(build->error));
+    keys[f] = make_key(raw, f);
+  }
   qsort(keys, (size_t)raw->num_faces, sizeof *keys, compare_keys);
   for (int64_t i = 1, first = 0; i < raw->num_faces; i++) {
+    if (cavum_stop_asked_at(i)) CAVUM_TRY(cavum_stop_check(build->error));
     if (memcmp(keys[first].corner, keys[i].corner, sizeof keys[i].corner) != 0) {
       first = i;
       continue;
@@ -214,7 +219,9 @@ cavum_status cavum_msh_build_regions(cavum_msh_build *build) {
     CAVUM_TRY(make_vacuum_regions(build, of_block));
   }
   for (int64_t f = 0; f < raw->num_faces; f++) build->region[f] = of_block[raw->faces[f].block];
+  CAVUM_TRY(cavum_stop_check(build->error));
   if (raw->version == 2) CAVUM_TRY(drop_repeated_faces(build));
+  CAVUM_TRY(cavum_stop_check(build->error));
   for (int64_t f = 0; f < raw->num_faces; f++) {
     if (build->region[f] == UNKNOWN) CAVUM_TRY(refuse_unknown(build, f));
   }

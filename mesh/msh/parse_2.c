@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Sections of version 2.2: counts are text also in binary files; every element carries its tags,
 // the first of which is the physical group (0: none).
+#include "base/stop.h"
 #include "msh/parse.h"
 
 // A count line, and in binary files the byte behind its end.
@@ -41,6 +42,7 @@ cavum_status cavum_msh_parse_nodes_2(cavum_msh_raw *raw, cavum_msh_cursor *curso
   if (status != CAVUM_OK) return status;
   for (int64_t i = 0; i < count; i++) {
     cavum_msh_node node;
+    if (cavum_stop_asked_at(i)) return cavum_stop_check(cursor->error);
     status = cavum_msh_read_int(cursor, &node.tag, "a node tag");
     if (status == CAVUM_OK) status = cavum_msh_check_tag(cursor, node.tag, "node tag");
     if (status != CAVUM_OK) return status;

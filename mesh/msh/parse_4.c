@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Sections of version 4.1: nodes and elements come in blocks, one an entity, and the entities carry
 // the physical groups. Partitioned files repeat the entities in pieces, with groups of their own.
+#include "base/stop.h"
 #include "msh/parse.h"
 
 // Physical groups of one entity: every block of the entity looks through them.
@@ -154,6 +155,7 @@ static cavum_status parse_node_block(cavum_msh_raw *raw, cavum_msh_cursor *curso
     if (status != CAVUM_OK) return status;
   }
   for (int64_t i = 0; i < count; i++) {
+    if (cavum_stop_asked_at(i)) return cavum_stop_check(cursor->error);
     for (int c = 0; c < 3; c++) {
       status = cavum_msh_read_real(cursor, &nodes[i].x[c], "a coordinate of a node");
       if (status != CAVUM_OK) return status;

@@ -2,6 +2,7 @@
 // What the two versions of the MSH format share: the checks of tags and types, growing the tables.
 #include <string.h>
 
+#include "base/stop.h"
 #include "msh/parse.h"
 
 cavum_status cavum_msh_check_tag(const cavum_msh_cursor *cursor, int64_t tag, const char *what) {
@@ -41,6 +42,7 @@ cavum_status cavum_msh_read_element(cavum_msh_raw *raw, cavum_msh_cursor *cursor
                                             : cavum_msh_read_size(cursor, &tags[i], "a node tag");
     if (status != CAVUM_OK) return status;
   }
+  if (cavum_stop_asked_at(raw->num_faces)) return cavum_stop_check(cursor->error);
   if (type->num_corners == 1) return CAVUM_OK;
   cavum_msh_element *element = add_element(raw, type);
   if (!element) return cavum_fail_memory(cursor->error);

@@ -9,6 +9,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "base/stop.h"
 #include "msh/build.h"
 #include "msh/parse.h"
 
@@ -17,8 +18,10 @@ static cavum_status build_mesh(cavum_msh_build *build) {
   status = cavum_msh_build_nodes(build);
   if (status == CAVUM_OK) status = cavum_msh_build_regions(build);
   if (status == CAVUM_OK) status = cavum_msh_build_elements(build);
+  if (status == CAVUM_OK) status = cavum_stop_check(build->error);
   if (status == CAVUM_OK) status = cavum_msh_build_boundaries(build);
   if (status == CAVUM_OK) status = cavum_msh_build_kinks(build);
+  if (status == CAVUM_OK) status = cavum_stop_check(build->error);
   return status;
 }
 
@@ -68,6 +71,8 @@ static cavum_status fail_file(const char *path, cavum_error *error) {
   return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
 }
 
+enum { PIECE = 1 << 21 };  // bytes between two questions whether to stop
+
 // Reads what fstat promised; a file that shrinks meanwhile gives what is left of it.
 static cavum_status load_file(char **data, size_t *size, const char *path, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -83,7 +88,9 @@ static cavum_status load_file(char **data, size_t *size, const char *path, cavum
   bytes = malloc((size_t)about.st_size + 1);
   if (!bytes) CAVUM_TRY(cavum_fail_memory(error));
   while (used < (size_t)about.st_size) {
-    ssize_t got = read(descriptor, bytes + used, (size_t)about.st_size - used);
+    size_t left = (size_t)about.st_size - used;
+    CAVUM_TRY(cavum_stop_check(error));
+    ssize_t got = read(descriptor, bytes + used, left < PIECE ? left : PIECE);
     if (got < 0 && errno == EINTR) continue;
     if (got < 0) CAVUM_TRY(fail_file(path, error));
     if (got == 0) break;

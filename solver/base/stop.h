@@ -12,6 +12,7 @@
 #define CAVUM_BASE_STOP_H
 
 #include <stdbool.h>
+#include <stdint.h>
 
 #include "cavum/status.h"
 
@@ -31,6 +32,14 @@ cavum_stop *cavum_stop_set(cavum_stop *stop);
 
 /** True when the computation shall end: for loops that leave early and whose caller checks. */
 bool cavum_stop_asked(void);
+
+/**
+ * The same in loops of many short steps, numbered from 0: asked every 64 steps, so that small
+ * problems are not slowed down at all.
+ */
+static inline bool cavum_stop_asked_at(int64_t step) {
+  return (step & 63) == 63 && cavum_stop_asked();
+}
 
 /** CAVUM_ERR_STOPPED when the computation shall end. */
 cavum_status cavum_stop_check(cavum_error *error);

@@ -5,15 +5,15 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "eigen/lanczos.h"
 #include "eigen/mode_start.h"
 #include "eigen/pencil_factorise.h"
 #include "eigen/pencil_solve.h"
 
 static cavum_status solve_operator(double *y, const double *b, void *context, cavum_error *error) {
-  (void)error;
   cavum_pencil_solve(y, context, 0, b);
-  return CAVUM_OK;
+  return cavum_stop_check(error);
 }
 
 static void mass_operator(double *y, const double *x, void *context) {

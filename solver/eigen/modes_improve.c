@@ -30,6 +30,7 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
     memcpy(b, mx, (size_t)size * sizeof *b);
     cavum_pencil_solve(x, pencil, level, b);
     cavum_pencil_apply_mass(mx, pencil, x);
+    if (cavum_stop_asked()) return false;  // what was just computed may be half done
     // With A x = b the quotient needs no product with A = K - shift M.
     double norm = cblas_ddot(size, x, 1, mx, 1), overlap = cblas_ddot(size, x, 1, b, 1);
     double k2_less_shift = overlap / norm;
@@ -84,7 +85,7 @@ static cavum_status climb_levels(cavum_modes *found, bool *settled, cavum_pencil
     // The one mode below the shift, and not the one above it that may be closer.
     *settled = *settled && found[l].k2_per_m2[0] < pencil->shift_per_m2;
   }
-  return CAVUM_OK;
+  return cavum_stop_check(error);
 }
 
 // One mode below the shift at every level, and the static one where there is one.
@@ -135,6 +136,7 @@ cavum_status cavum_modes_find_roughly(cavum_modes *mode, cavum_pencil *pencil,
   found.k2_per_m2[0] = HUGE_VAL;
   cavum_pencil_apply_mass(work, pencil, found.vectors);
   (void)iterate_inverse(&found, pencil, pencil->num_levels - 1, false, ROUGH_ACCURACY, work);
+  CAVUM_TRY(cavum_stop_check(error));
   *mode = found;
   found = (cavum_modes){0};
 done:

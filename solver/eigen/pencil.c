@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "fem/apply.h"
 
 // Local row of a skeleton function of the discretisation: which block, and where in it.
@@ -47,6 +48,7 @@ static cavum_status create_level(cavum_pencil_level *level, const cavum_pencil *
   const cavum_skeleton *s = p->skeleton;
   int64_t count = 0;
   level->degree = degree;
+  CAVUM_TRY(cavum_stop_check(error));
   CAVUM_TRY(make_block_sizes(&level->block_size, s, degree, error));
   CAVUM_TRY(
       cavum_block_factor_create(&level->factor, s->plan, level->block_size, s->num_blocks, error));
@@ -57,6 +59,7 @@ static cavum_status create_level(cavum_pencil_level *level, const cavum_pencil *
   level->row = cavum_alloc(count, sizeof *level->row);
   if (!level->row) CAVUM_TRY(cavum_fail_memory(error));
   for (cavum_index b = 0; b < d->num_batches; b++) {
+    if (cavum_stop_asked_at(b)) CAVUM_TRY(cavum_stop_check(error));
     place_batch(level->row + d->batches[b].first_sign, p, level, &d->batches[b]);
   }
 done:

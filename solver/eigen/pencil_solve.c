@@ -56,7 +56,7 @@ static batch_size size_of(const cavum_pencil *p, int level, const cavum_batch *b
 CAVUM_FAST static void go_down(cavum_pencil *p, int level, const cavum_pencil_rhs *rhs, int count) {
   const cavum_discretisation *d = p->discretisation;
   cavum_lanes border[CAVUM_RHS_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
-  for (cavum_index at = 0; at < d->num_batches; at++) {
+  for (cavum_index at = 0; at < d->num_batches && !cavum_stop_asked_at(at); at++) {
     const cavum_batch *batch = &d->batches[at];
     batch_size size = size_of(p, level, batch);
     for (int r = 0; r < count; r++) {
@@ -82,7 +82,7 @@ CAVUM_FAST static void go_up(cavum_pencil *p, int level, const cavum_pencil_rhs 
   const cavum_discretisation *d = p->discretisation;
   cavum_lanes border[CAVUM_RHS_MOST * 4 * CAVUM_DEGREE_MOST], *own = p->own;
   for (int r = 0; r < count; r++) rows_of(p, r)[p->levels[level].factor.num_rows] = 0.0;
-  for (cavum_index at = 0; at < d->num_batches; at++) {
+  for (cavum_index at = 0; at < d->num_batches && !cavum_stop_asked_at(at); at++) {
     const cavum_batch *batch = &d->batches[at];
     batch_size size = size_of(p, level, batch);
     const cavum_index(*row)[CAVUM_LANES] = p->levels[level].row + batch->first_sign;

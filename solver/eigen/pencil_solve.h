@@ -17,8 +17,8 @@ typedef struct cavum_pencil_rhs {
 
 /**
  * y = (K - shift M)^-1 b at one level; essential unknowns and those above the level are zero.
- * Asks between groups of CAVUM_RHS_MOST whether to stop, and leaves the rest undone when it shall:
- * who hands over more than one group asks, too, before it uses the solutions.
+ * Asks as it goes on whether to stop, and leaves the rest undone when it shall: who uses the
+ * solutions asks, too, before that.
  * @param[in] pencil  The factor_owner of all rhs or one of its sharing pencils.
  */
 void cavum_pencil_solve_many(cavum_pencil *pencil, int level, const cavum_pencil_rhs *rhs,

@@ -8,6 +8,7 @@
 
 #include "base/base.h"
 #include "base/fast.h"
+#include "base/stop.h"
 #include "fem/batch_map.h"
 
 enum { GRID = CAVUM_GRID_MOST };
@@ -210,7 +211,7 @@ CAVUM_FAST static void scatter_add(double *y, work *w, const cavum_discretisatio
 void cavum_discretisation_apply_mass(double *y, const cavum_discretisation *d, const double *x) {
   work w;
   memset(y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *y);
-  for (cavum_index b = 0; b < d->num_batches; b++) {
+  for (cavum_index b = 0; b < d->num_batches && !cavum_stop_asked_at(b); b++) {
     const cavum_batch *batch = &d->batches[b];
     const cavum_lanes *coeff = d->coeff + batch->first_coeff;
     gather(&w, d, batch, x);
@@ -227,7 +228,7 @@ void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation 
                                           const double *x) {
   work w;
   memset(y, 0, (size_t)cavum_space_lanes(d->space.num_skeleton) * sizeof *y);
-  for (cavum_index b = 0; b < d->num_batches; b++) {
+  for (cavum_index b = 0; b < d->num_batches && !cavum_stop_asked_at(b); b++) {
     const cavum_batch *batch = &d->batches[b];
     const cavum_lanes *coeff = d->coeff + batch->first_coeff;
     gather(&w, d, batch, x);
@@ -316,7 +317,7 @@ void cavum_discretisation_energies(double *curl2, double *h2, const cavum_discre
                                    const double *const *x, int count) {
   energy_work e;
   for (int m = 0; m < count; m++) curl2[m] = h2[m] = 0.0;
-  for (cavum_index b = 0; b < d->num_batches; b++) {
+  for (cavum_index b = 0; b < d->num_batches && !cavum_stop_asked_at(b); b++) {
     const cavum_batch *batch = &d->batches[b];
     for (int i = 0; i < cavum_reference_points(d->reference, batch->num_corners); i++) {
       e.weight[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);

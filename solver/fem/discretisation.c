@@ -235,7 +235,7 @@ static cavum_status fill_coefficients(cavum_discretisation *d, cavum_error *erro
 
 static void fill_indices(cavum_discretisation *d) {
   const cavum_space *space = &d->space;
-  for (cavum_index b = 0; b < d->num_batches; b++) {
+  for (cavum_index b = 0; b < d->num_batches && !cavum_stop_asked_at(b); b++) {
     const cavum_batch *batch = &d->batches[b];
     int all = cavum_shape_count(batch->num_corners, space->degree);
     int skeleton = cavum_shape_count_skeleton(batch->num_corners, space->degree);
@@ -281,6 +281,7 @@ static cavum_status fill_edge_terms(cavum_discretisation *d, cavum_error *error)
   d->num_edge_terms = 0;
   if (d->unknown != CAVUM_UNKNOWN_H_OVER_R) return CAVUM_OK;
   for (cavum_index b = 0; b < d->num_batches; b++) {
+    if (cavum_stop_asked_at(b)) return cavum_stop_check(error);
     cavum_batch *batch = &d->batches[b];
     batch->first_edge_term = d->num_edge_terms;
     for (int l = 0; l < batch->count; l++) {
@@ -305,10 +306,13 @@ cavum_status cavum_discretisation_create(cavum_discretisation *discretisation,
   cavum_status status = CAVUM_OK;
   cavum_discretisation d = {.mesh = mesh, .reference = reference, .unknown = unknown};
   CAVUM_TRY(cavum_space_create(&d.space, mesh, reference->degree, error));
+  CAVUM_TRY(cavum_stop_check(error));
   CAVUM_TRY(make_batches(&d, error));
+  CAVUM_TRY(cavum_stop_check(error));
   CAVUM_TRY(interleave(&d.space, &d, error));
   CAVUM_TRY(fill_coefficients(&d, error));
   fill_indices(&d);
+  CAVUM_TRY(cavum_stop_check(error));
   CAVUM_TRY(fill_edge_terms(&d, error));
   *discretisation = d;
   return CAVUM_OK;

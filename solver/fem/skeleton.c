@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "linalg/ordering.h"
 
 // Degree for which the plan is made; it serves all.
@@ -56,7 +57,7 @@ static cavum_status list_element_blocks(cavum_skeleton *s, cavum_error *error) {
 // Sorts every column and drops repeated entries.
 static void make_unique(cavum_graph *graph) {
   int64_t used = 0;
-  for (int64_t c = 0; c < graph->num_rows; c++) {
+  for (int64_t c = 0; c < graph->num_rows && !cavum_stop_asked_at(c); c++) {
     int64_t from = graph->column_start[c], to = graph->column_start[c + 1], first = used;
     for (int64_t k = from; k < to; k++) {
       int64_t value = graph->row[k], at = used;
@@ -81,6 +82,7 @@ static cavum_status build_graph(cavum_graph *graph, const cavum_skeleton *s, cav
   if (!graph->column_start || !graph->row) return cavum_fail_memory(error);
   for (int pass = 0; pass < 2; pass++) {  // count, then fill
     for (cavum_index e = 0; e < elements; e++) {
+      if (cavum_stop_asked_at(e)) return cavum_stop_check(error);
       const cavum_index *blocks = s->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST;
       for (int c = 0; c < CAVUM_BLOCKS_MOST && blocks[c] >= 0; c++) {
         for (int r = 0; r < CAVUM_BLOCKS_MOST && blocks[r] >= 0; r++) {
@@ -98,7 +100,7 @@ static cavum_status build_graph(cavum_graph *graph, const cavum_skeleton *s, cav
           (size_t)s->num_blocks * sizeof *graph->column_start);
   graph->column_start[0] = 0;
   make_unique(graph);
-  return CAVUM_OK;
+  return cavum_stop_check(error);
 }
 
 // Blocks on the mirror plane, when they are unknowns.
@@ -133,6 +135,7 @@ cavum_status cavum_skeleton_create(cavum_skeleton *skeleton, const cavum_mesh *m
   bool *last = NULL;
   CAVUM_TRY(find_existing(&s, error));
   CAVUM_TRY(list_element_blocks(&s, error));
+  CAVUM_TRY(cavum_stop_check(error));
   CAVUM_TRY(build_graph(&graph, &s, error));
   order = cavum_alloc(s.num_blocks, sizeof *order);
   last = cavum_alloc(s.num_blocks, sizeof *last);

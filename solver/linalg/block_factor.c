@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 
 static size_t square(cavum_index n) { return (size_t)n * (size_t)n; }
 
@@ -23,6 +24,7 @@ static cavum_status size_fronts(cavum_block_factor *f, const int *block_size, in
   }
   *most_front = *most_stack = 0;
   for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+    if (cavum_stop_asked_at(i)) CAVUM_TRY(cavum_stop_check(error));
     const cavum_supernode *s = &plan->supernodes[i];
     const cavum_index *list = plan->front_blocks + s->first_block;
     cavum_index own = 0, all = 0;
@@ -54,7 +56,7 @@ static void number_rows(cavum_block_factor *f, const int *block_size, cavum_inde
   const cavum_block_plan *plan = f->plan;
   cavum_index row = 0;
   for (cavum_index b = 0; b < all_blocks; b++) f->row_of_block[b] = -1;
-  for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+  for (cavum_index i = 0; i < plan->num_supernodes && !cavum_stop_asked_at(i); i++) {
     const cavum_supernode *s = &plan->supernodes[i];
     for (cavum_index k = 0; k < s->num_own; k++) {
       cavum_index block = plan->front_blocks[s->first_block + k];
@@ -63,7 +65,7 @@ static void number_rows(cavum_block_factor *f, const int *block_size, cavum_inde
     }
   }
   f->num_rows = row;
-  for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+  for (cavum_index i = 0; i < plan->num_supernodes && !cavum_stop_asked_at(i); i++) {
     const cavum_supernode *s = &plan->supernodes[i];
     int64_t at = f->first_row[i];
     for (cavum_index k = s->num_own; k < s->num_blocks; k++) {
@@ -85,7 +87,7 @@ static int64_t count_border_blocks(const cavum_block_plan *plan) {
 static void list_runs(cavum_block_factor *f, const int *block_size, cavum_index *offset) {
   const cavum_block_plan *plan = f->plan;
   cavum_index at = 0;
-  for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+  for (cavum_index i = 0; i < plan->num_supernodes && !cavum_stop_asked_at(i); i++) {
     const cavum_supernode *s = &plan->supernodes[i];
     cavum_index row = 0;
     f->first_run[i] = at;
@@ -129,6 +131,7 @@ cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_b
   }
   number_rows(&f, block_size, all_blocks);
   list_runs(&f, block_size, offset);
+  CAVUM_TRY(cavum_stop_check(error));
   *factor = f;
 done:
   free(offset);

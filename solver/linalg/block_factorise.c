@@ -76,6 +76,7 @@ static void add_child(double *restrict front, cavum_index ld, const cavum_row_ru
   for (; run < last; run++) {
     for (cavum_index c = 0; c < run->count; c++) {
       cavum_index source = run->from + c;
+      if (cavum_stop_asked_at(source)) return;
       double *restrict column = front + (size_t)(run->to + c) * (size_t)ld;
       const double *restrict from = update + (size_t)source * (size_t)size;
       for (cavum_index i = c; i < run->count; i++) column[run->to + i] += from[run->from + i];
@@ -88,12 +89,31 @@ static void add_child(double *restrict front, cavum_index ld, const cavum_row_ru
   }
 }
 
+// Columns that are cleared or copied at once.
+enum { PIECE = 32 };
+
+// Asked in fronts of many columns only.
+static bool is_time_to_stop(cavum_index column) {
+  return column > 0 && column % (8 * PIECE) == 0 && cavum_stop_asked();
+}
+
+static void clear_front(double *front, cavum_index m, cavum_index ld) {
+  for (cavum_index c = 0; c < m && !is_time_to_stop(c); c += PIECE) {
+    size_t columns = (size_t)(m - c < PIECE ? m - c : PIECE);
+    memset(front + (size_t)c * (size_t)ld, 0, columns * (size_t)ld * sizeof *front);
+  }
+}
+
 // Moves the eliminated columns to their panel and pushes the update matrix.
 static double *store_front(cavum_block_factor *f, cavum_index supernode, double *top) {
   cavum_index m = f->front_size[supernode], k = f->own_size[supernode], border = m - k;
   size_t ld = (size_t)cavum_front_leading(m);
-  memcpy(f->panels + f->first_panel[supernode], f->front, ld * (size_t)k * sizeof *f->front);
-  for (cavum_index c = 0; c < border; c++) {
+  double *panel = f->panels + f->first_panel[supernode];
+  for (cavum_index c = 0; c < k && !is_time_to_stop(c); c += PIECE) {
+    size_t columns = (size_t)(k - c < PIECE ? k - c : PIECE), at = (size_t)c * ld;
+    memcpy(panel + at, f->front + at, columns * ld * sizeof *panel);
+  }
+  for (cavum_index c = 0; c < border && !cavum_stop_asked_at(c); c++) {
     const double *from = f->front + (size_t)(k + c) * ld + (size_t)k;
     double *to = top + (size_t)c * (size_t)border;
     for (cavum_index i = c; i < border; i++) to[i] = from[i];
@@ -169,7 +189,7 @@ cavum_status cavum_block_factor_factorise(cavum_front_pivots *pivots, cavum_bloc
   for (cavum_index i = 0; i < plan->num_supernodes; i++) {
     const cavum_supernode *s = &plan->supernodes[i];
     cavum_index m = f->front_size[i], ld = cavum_front_leading(m);
-    memset(f->front, 0, (size_t)m * (size_t)ld * sizeof *f->front);
+    clear_front(f->front, m, ld);
     cavum_block_plan_front_offsets(from.offset, plan, s, block_size);
     add_elements(f, &from, s, ld);
     CAVUM_TRY(add_children(f, &stack, i, ld, error));

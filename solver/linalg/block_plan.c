@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "linalg/blas_calls.h"
 
 // What a front costs beyond its arithmetic, in multiplications: fronts are merged while the zeros
@@ -103,6 +104,7 @@ static cavum_status build_columns(columns *c, const chains *starts, const cavum_
   if (!scratch || !children.first || !children.next) CAVUM_TRY(cavum_fail_memory(error));
   memset(children.first, 0xff, (size_t)c->count * sizeof(cavum_index));
   for (cavum_index i = 0; i < c->count; i++) {
+    if (cavum_stop_asked_at(i)) CAVUM_TRY(cavum_stop_check(error));
     cavum_index count = 0, positions[CAVUM_BLOCKS_MOST];
     for (cavum_index e = starts->first[i]; e >= 0; e = starts->next[e]) {
       int n = element_positions(positions, c, blocks + (size_t)e * CAVUM_BLOCKS_MOST);
@@ -195,10 +197,11 @@ static cavum_status allocate_plan(cavum_block_plan *plan, const columns *c,
 }
 
 // Lays out supernodes with their blocks (still as positions) and elements.
-static void lay_out(cavum_block_plan *plan, const columns *c, const chains *starts,
-                    cavum_index *supernode_of) {
+static cavum_status lay_out(cavum_block_plan *plan, const columns *c, const chains *starts,
+                            cavum_index *supernode_of, cavum_error *error) {
   cavum_index at = 0, element_at = 0;
   for (cavum_index i = 0; i < c->count;) {
+    if (cavum_stop_asked_at(plan->num_supernodes)) return cavum_stop_check(error);
     cavum_index last = last_of_supernode(c, i);
     cavum_supernode *s = &plan->supernodes[plan->num_supernodes];
     *s = (cavum_supernode){
@@ -218,6 +221,7 @@ static void lay_out(cavum_block_plan *plan, const columns *c, const chains *star
     plan->num_supernodes++;
     i = last + 1;
   }
+  return CAVUM_OK;
 }
 
 static cavum_index find_in_front(const cavum_block_plan *plan, const cavum_supernode *s,
@@ -229,9 +233,11 @@ static cavum_index find_in_front(const cavum_block_plan *plan, const cavum_super
   return -1;
 }
 
-static void link_fronts(cavum_block_plan *plan, const columns *c, const cavum_index *supernode_of,
-                        const cavum_index *blocks) {
+static cavum_status link_fronts(cavum_block_plan *plan, const columns *c,
+                                const cavum_index *supernode_of, const cavum_index *blocks,
+                                cavum_error *error) {
   for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+    if (cavum_stop_asked_at(i)) return cavum_stop_check(error);
     cavum_supernode *s = &plan->supernodes[i];
     const cavum_index *list = plan->front_blocks + s->first_block;
     if (s->num_blocks > s->num_own) {
@@ -255,7 +261,10 @@ static void link_fronts(cavum_block_plan *plan, const columns *c, const cavum_in
   }
   int64_t total = 0;
   for (cavum_index i = 0; i < plan->num_supernodes; i++) total += plan->supernodes[i].num_blocks;
-  for (int64_t k = 0; k < total; k++) plan->front_blocks[k] = c->block[plan->front_blocks[k]];
+  for (int64_t k = 0; k < total && !cavum_stop_asked_at(k); k++) {
+    plan->front_blocks[k] = c->block[plan->front_blocks[k]];
+  }
+  return cavum_stop_check(error);
 }
 
 cavum_status cavum_block_plan_create(cavum_block_plan *plan, const int64_t *order,
@@ -273,8 +282,8 @@ cavum_status cavum_block_plan_create(cavum_block_plan *plan, const int64_t *orde
   CAVUM_TRY(start_elements(&starts, &c, element_blocks, num_elements, error));
   CAVUM_TRY(build_columns(&c, &starts, element_blocks, error));
   CAVUM_TRY(allocate_plan(&made, &c, num_elements, error));
-  lay_out(&made, &c, &starts, supernode_of);
-  link_fronts(&made, &c, supernode_of, element_blocks);
+  CAVUM_TRY(lay_out(&made, &c, &starts, supernode_of, error));
+  CAVUM_TRY(link_fronts(&made, &c, supernode_of, element_blocks, error));
   *plan = made;
 done:
   free(supernode_of);

@@ -46,7 +46,7 @@ typedef struct cavum_block_plan {
  * decide what fronts are merged.
  * @param[in]  element_blocks  Shape [num_elements][CAVUM_BLOCKS_MOST], -1 beyond the last.
  * @retval CAVUM_ERR_LIBRARY  OpenBLAS cannot be loaded.
- * @retval CAVUM_ERR_MEMORY
+ * @retval CAVUM_ERR_MEMORY, CAVUM_ERR_STOPPED
  */
 cavum_status cavum_block_plan_create(cavum_block_plan *plan, const int64_t *order,
                                      cavum_index num_blocks, const bool *exists,

@@ -4,6 +4,7 @@
 
 #include "base/base.h"
 #include "base/fast.h"
+#include "base/stop.h"
 
 // Right-hand sides under way.
 typedef struct right_hand_sides {
@@ -46,6 +47,7 @@ void cavum_block_factor_solve(double *x, cavum_block_factor *f, const cavum_inde
   cavum_index row = 0;
   CAVUM_ASSERT(count >= 1 && count <= CAVUM_RHS_MOST);
   for (cavum_index i = 0; i < plan->num_supernodes; i++) {
+    if (cavum_stop_asked_at(i)) return;
     take_front(f, &s, row, i);
     cavum_front_forward(f->x, f->panels + f->first_panel[i], f->front_size[i], f->own_size[i],
                         count);
@@ -56,6 +58,7 @@ void cavum_block_factor_solve(double *x, cavum_block_factor *f, const cavum_inde
     for (cavum_index i = row - num_closed[r]; i < row; i++) x[r * stride + i] = 0.0;
   }
   for (cavum_index i = plan->num_supernodes - 1; i >= 0; i--) {
+    if (cavum_stop_asked_at(i)) return;
     row -= f->own_size[i];
     take_front(f, &s, row, i);
     cavum_front_backward(f->x, f->panels + f->first_panel[i], f->front_size[i], f->own_size[i],

@@ -137,7 +137,7 @@ static void update_rest(double *a, int ld, int j, int width, int from, int end) 
 // Lower triangle of columns from .. m minus L D L^T of the columns j .. j + width, through the
 // BLAS, by strips of columns so that little is computed above the diagonal.
 static void update_large(double *a, int ld, int m, int j, int width, int from, double *scaled) {
-  for (int c = from; c < m; c += BLOCK) {
+  for (int c = from; c < m && !cavum_stop_asked(); c += BLOCK) {
     int columns = m - c < BLOCK ? m - c : BLOCK;
     for (int b = 0; b < width; b++) {
       const double *p = column_at(a, ld, j + b);

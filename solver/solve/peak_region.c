@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "eigen/pencil_factorise.h"
 #include "eigen/pencil_solve.h"
 #include "element/submesh.h"
@@ -285,6 +286,7 @@ static cavum_status solve(cavum_peak_steps *steps, cavum_peak_region *region,
   for (int step = 0; step < CAVUM_PEAK_DEGREES; step++) {
     int level = CAVUM_PEAK_DEGREES - 1 - step;
     correct(&v, region, level, tasks, count, level == 0 ? 2 * count : count);
+    CAVUM_TRY(cavum_stop_check(error));
     for (int t = 0; t < count; t++) measure(&steps[t].step[step], &v, region, &tasks[t], t);
   }
   for (int t = 0; t < count; t++) {

@@ -115,7 +115,7 @@ static void time_mesh_file(int cells, int order) {
                    .region_names = {"vacuum"},
                    .sides = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_METAL, CAVUM_BOUNDARY_METAL,
                              CAVUM_BOUNDARY_METAL}};
-  grid_write(&grid, path);
+  if (!grid_write_file(&grid, path)) exit(1);
   snprintf(text, sizeof text, "contour: {kind: mesh, file: %s, unit: mm, axis: x}\n", path);
   snprintf(name, sizeof name, "mesh file, %d triangles of order %d", 2 * cells * cells, order);
   cavum_cell_set_defaults(&cell);
