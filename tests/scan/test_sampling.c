@@ -4,6 +4,7 @@
 
 #include "base/base.h"
 #include "scan/sampling.h"
+#include "scan/study.h"
 #include "support.h"
 
 static void make(cavum_sampling *sampling, cavum_sampling_kind kind, int num_axes, int64_t points,
@@ -91,6 +92,186 @@ START_TEST(sobol_fills_boxes) {
     }
     cavum_sampling_clear(&sampling);
   }
+}
+END_TEST
+
+// Polynomials modulo 2 (bit k: the factor of x^k) and starting values of axes 2 to 40 of Algorithm
+// 659: Bratley and Fox, ACM Trans. Math. Softw. 14 (1988) 88-100. A study may vary these 40 axes
+// and no more. The values are those that two libraries of unlike origin have: GSL 2.7, and
+// QuantLib 1.29 (its sequence "SobolLevitan"), whose first 20 direction numbers of all axes were
+// compared.
+static const struct {
+  unsigned polynomial, starts[8];
+} bratley_fox[39] = {
+    // clang-format off
+      {3, {1}},
+      {7, {1, 1}},
+      {11, {1, 3, 7}},
+      {13, {1, 1, 5}},
+      {19, {1, 3, 1, 1}},
+      {25, {1, 1, 3, 7}},
+      {37, {1, 3, 3, 9, 9}},
+      {59, {1, 3, 7, 13, 3}},
+      {47, {1, 1, 5, 11, 27}},
+      {61, {1, 3, 5, 1, 15}},
+      {55, {1, 1, 7, 3, 29}},
+      {41, {1, 3, 7, 7, 21}},
+      {67, {1, 1, 1, 9, 23, 37}},
+      {97, {1, 3, 3, 5, 19, 33}},
+      {91, {1, 1, 3, 13, 11, 7}},
+      {109, {1, 1, 7, 13, 25, 5}},
+      {103, {1, 3, 5, 11, 7, 11}},
+      {115, {1, 1, 1, 3, 13, 39}},
+      {131, {1, 3, 1, 15, 17, 63, 13}},
+      {193, {1, 1, 5, 5, 1, 27, 33}},
+      {137, {1, 3, 3, 3, 25, 17, 115}},
+      {145, {1, 1, 3, 15, 29, 15, 41}},
+      {143, {1, 3, 1, 7, 3, 23, 79}},
+      {241, {1, 3, 7, 9, 31, 29, 17}},
+      {157, {1, 1, 5, 13, 11, 3, 29}},
+      {185, {1, 3, 1, 9, 5, 21, 119}},
+      {167, {1, 1, 3, 1, 23, 13, 75}},
+      {229, {1, 3, 3, 11, 27, 31, 73}},
+      {171, {1, 1, 7, 7, 19, 25, 105}},
+      {213, {1, 3, 5, 5, 21, 9, 7}},
+      {191, {1, 1, 1, 15, 5, 49, 59}},
+      {253, {1, 1, 1, 1, 1, 33, 65}},
+      {203, {1, 3, 5, 15, 17, 19, 21}},
+      {211, {1, 1, 7, 11, 13, 29, 3}},
+      {239, {1, 3, 7, 5, 7, 11, 113}},
+      {247, {1, 1, 5, 3, 15, 19, 61}},
+      {285, {1, 3, 1, 1, 9, 27, 89, 7}},
+      {369, {1, 1, 3, 7, 31, 15, 45, 23}},
+      {299, {1, 3, 3, 9, 9, 25, 107, 39}}
+    // clang-format on
+};
+
+static int degree_of(unsigned polynomial) { return 31 - __builtin_clz(polynomial); }
+
+// Direction numbers times 2^k by the recurrence of Sobol (1967), as Bratley and Fox write it down.
+static void published_directions(unsigned *numbers, int count, int axis) {
+  for (int k = 0; k < count; k++) numbers[k] = 1;
+  if (axis == 0) return;  // van der Corput
+  unsigned polynomial = bratley_fox[axis - 1].polynomial;
+  int degree = degree_of(polynomial);
+  for (int k = 0; k < count; k++) {
+    if (k < degree) {
+      numbers[k] = bratley_fox[axis - 1].starts[k];
+      continue;
+    }
+    numbers[k] = numbers[k - degree] ^ numbers[k - degree] << degree;
+    for (int q = 1; q < degree; q++) {
+      if (polynomial >> (degree - q) & 1) numbers[k] ^= numbers[k - q] << q;
+    }
+  }
+}
+
+// Point 2^k of a sequence in Gray order differs from the one before it by direction number k alone.
+START_TEST(sobol_has_the_published_direction_numbers) {
+  enum { AXES = CAVUM_STUDY_MOST_INPUTS, NUMBERS = 20 };
+  ck_assert_int_eq(AXES, 40);
+  static unsigned published[AXES][NUMBERS];
+  for (int i = 0; i < AXES; i++) published_directions(published[i], NUMBERS, i);
+  cavum_sampling sampling;
+  make(&sampling, CAVUM_SAMPLING_SOBOL, AXES, INT64_C(1) << NUMBERS, 0);
+  int wrong = 0;
+  for (int k = 0; k < NUMBERS; k++) {
+    double before[AXES], at[AXES];
+    cavum_sampling_point(before, &sampling, (INT64_C(1) << k) - 1);
+    cavum_sampling_point(at, &sampling, INT64_C(1) << k);
+    for (int i = 0; i < AXES; i++) {
+      unsigned number = (unsigned)ldexp(before[i], k + 1) ^ (unsigned)ldexp(at[i], k + 1);
+      if (number == published[i][k]) continue;
+      printf("axis %d, number %d: %u, published %u\n", i, k, number, published[i][k]);
+      wrong++;
+    }
+  }
+  ck_assert_int_eq(wrong, 0);
+  cavum_sampling_clear(&sampling);
+}
+END_TEST
+
+// Powers of x modulo a primitive polynomial of degree d come round after 2^d - 1 and not before.
+static unsigned order_of_x(unsigned polynomial) {
+  int degree = degree_of(polynomial);
+  unsigned power = 1, order = 0;
+  do {
+    power <<= 1;
+    if (power >> degree & 1) power ^= polynomial;
+    order++;
+  } while (power != 1 && order < 1024);
+  return order;
+}
+
+// What the recurrence asks for (Sobol 1967): primitive polynomials, each for one axis, and odd
+// starting values below 2^k. A slip in the table above would be seen here, the library's as well.
+START_TEST(sobol_rests_on_primitive_polynomials) {
+  for (int i = 0; i < 39; i++) {
+    unsigned polynomial = bratley_fox[i].polynomial;
+    int degree = degree_of(polynomial);
+    ck_assert_uint_eq(order_of_x(polynomial), (1U << degree) - 1);
+    for (int k = 0; k < i; k++) ck_assert_uint_ne(polynomial, bratley_fox[k].polynomial);
+    for (int k = 0; k < degree; k++) {
+      ck_assert_uint_eq(bratley_fox[i].starts[k] & 1, 1);
+      ck_assert_uint_lt(bratley_fox[i].starts[k], 2U << k);
+    }
+  }
+}
+END_TEST
+
+// Counts the points of a run in the boxes that divide axis i into 2^bits[i]; all must hold the
+// same.
+static int boxes_unlike(double (*points)[5], int num_points, const int *bits, int num_axes,
+                        int num_bits) {
+  int met[512] = {0}, unlike = 0;
+  for (int point = 0; point < num_points; point++) {
+    int box = 0;
+    for (int i = 0; i < num_axes; i++) {
+      box = box << bits[i] | (int)ldexp(points[point][i], bits[i]);
+    }
+    met[box]++;
+  }
+  for (int box = 0; box < 1 << num_bits; box++) unlike += met[box] != num_points >> num_bits;
+  return unlike;
+}
+
+// Elementary intervals: s axes are a (t, s)-sequence in base 2, t the sum of the degrees less one
+// of all polynomials (Sobol 1967; in these words Niederreiter, Random Number Generation and
+// Quasi-Monte Carlo Methods, SIAM 1992, chapter 4; both from memory). So of 2^m points from a
+// multiple of 2^m each box of volume 2^(t - m) holds 2^t, whatever its sides, and a digital shift
+// leaves it so.
+START_TEST(sobol_gives_each_elementary_interval_its_share) {
+  enum { MOST_AXES = 5, BITS = 9, POINTS = 1 << BITS };
+  static const uint64_t seeds[] = {0, 1, 77};
+  static double points[POINTS][MOST_AXES];
+  int unlike = 0, boxes = 0;
+  for (int num_axes = 2; num_axes <= MOST_AXES; num_axes++) {
+    int free_bits = BITS;
+    for (int i = 1; i < num_axes; i++) free_bits -= degree_of(bratley_fox[i - 1].polynomial) - 1;
+    for (size_t run = 0; run < 3 * sizeof seeds / sizeof *seeds; run++) {
+      cavum_sampling sampling;
+      make(&sampling, CAVUM_SAMPLING_SOBOL, num_axes, 3 * POINTS, seeds[run / 3]);
+      for (int k = 0; k < POINTS; k++) {
+        cavum_sampling_point(points[k], &sampling, (int64_t)(run % 3) * POINTS + k);
+      }
+      cavum_sampling_clear(&sampling);
+      // All ways to divide the bits among the axes: digits of a number in base free_bits + 1.
+      int ways = 1;
+      for (int i = 0; i < num_axes; i++) ways *= free_bits + 1;
+      for (int way = 0; way < ways; way++) {
+        int bits[MOST_AXES] = {0}, sum = 0;
+        for (int i = 0, rest = way; i < num_axes; i++, rest /= free_bits + 1) {
+          bits[i] = rest % (free_bits + 1);
+          sum += bits[i];
+        }
+        if (sum != free_bits) continue;
+        unlike += boxes_unlike(points, POINTS, bits, num_axes, free_bits);
+        boxes += 1 << free_bits;
+      }
+    }
+  }
+  printf("%d boxes, %d with another share\n", boxes, unlike);
+  ck_assert_int_eq(unlike, 0);
 }
 END_TEST
 
@@ -216,6 +397,9 @@ static void add(TCase *tests) {
   tcase_add_test(tests, sobol_starts_as_published);
   tcase_add_test(tests, sobol_is_balanced_in_every_axis);
   tcase_add_test(tests, sobol_fills_boxes);
+  tcase_add_test(tests, sobol_has_the_published_direction_numbers);
+  tcase_add_test(tests, sobol_rests_on_primitive_polynomials);
+  tcase_add_test(tests, sobol_gives_each_elementary_interval_its_share);
   tcase_add_test(tests, halton_mirrors_digits);
   tcase_add_test(tests, latin_hypercube_meets_every_slice_once);
   tcase_add_test(tests, latin_hypercube_axes_are_unrelated);
