@@ -23,8 +23,8 @@ static void use_decimal_point(char *text) {
 
 // The largest power of ten that 64 bits hold exactly: 5^27 < 2^64.
 enum { MOST_EXACT_POWER = 27, MOST_DIGITS = 17 };
-// What two roundings to 64 bits may have done to a number of up to 10^17, several times over.
-#define SCALING_DOUBT 0.05L
+// What two roundings to 64 bits may have done to a number, relative to it, twice over.
+#define SCALING_DOUBT 0x1p-62L
 
 /** A decimal number 0.DIGITS x 10^(exponent + 1). */
 typedef struct decimal {
@@ -55,7 +55,8 @@ static void drop_zeros(decimal *number) {
 // The fewest digits by arithmetic with more bits than a double has: the value as an integer of 17
 // digits with a fraction, and half the distance to the next double beside it. A number of 15 digits
 // or fewer that reads back is the nearest one of 15. False where more bits would be needed to tell,
-// or this machine has no such arithmetic.
+// or this machine has no such arithmetic. Numbers that were floats often lie in the middle of two
+// decimals: that matters only where those read back.
 static bool find_digits(decimal *number, double value) {
   static const uint64_t steps[] = {100, 10, 1};
   int binary = 0;
@@ -67,15 +68,16 @@ static bool find_digits(decimal *number, double value) {
   if (scaled >= 1e17L) scaled = scale(value, MOST_DIGITS - 1 - ++exponent);
   if (scaled < 1e16L) scaled = scale(value, MOST_DIGITS - 1 - --exponent);
   long double half_gap = scaled * (long double)(0x1p-54 / mantissa);
+  long double doubt = scaled * SCALING_DOUBT;
   uint64_t whole = (uint64_t)scaled;
   for (int i = 0; i < 3; i++) {
     uint64_t step = steps[i], below = whole - whole % step;
     long double left = scaled - (long double)below, middle = 0.5L * (long double)step;
-    if (i > 0 && fabsl(left - middle) < SCALING_DOUBT) return false;
     uint64_t nearest = left < middle ? below : below + step;
     long double off = fabsl(scaled - (long double)nearest);
-    if (i < 2 && fabsl(off - half_gap) < SCALING_DOUBT) return false;
-    if (i < 2 && off > half_gap) continue;
+    if (i < 2 && off > half_gap + doubt) continue;
+    if (i < 2 && off > half_gap - doubt) return false;
+    if (i > 0 && fabsl(left - middle) < doubt) return false;
     if (nearest >= UINT64_C(100000000000000000)) return false;  // one digit more
     *number = (decimal){nearest, MOST_DIGITS, exponent};
     drop_zeros(number);
@@ -121,11 +123,24 @@ static void write_decimal(char *text, const decimal *number) {
   *text = '\0';
 }
 
+// The first number of digits from `digits` on that reads back; 17 always suffice.
+static void try_digits(char text[CAVUM_STORE_NUMBER_SIZE], double value, int digits) {
+  for (; digits <= MOST_DIGITS; digits++) {
+    snprintf(text, CAVUM_STORE_NUMBER_SIZE, "%.*g", digits, value);
+    if (strtod(text, NULL) == value) break;
+  }
+  use_decimal_point(text);
+}
+
 void cavum_store_format_number(char text[CAVUM_STORE_NUMBER_SIZE], double value) {
   decimal number;
-  if (isfinite(value) && value != 0.0 && find_digits(&number, fabs(value))) {
+  if (isnormal(value) && find_digits(&number, fabs(value))) {
     if (value < 0.0) *text++ = '-';
     write_decimal(text, &number);
+    return;
+  }
+  if (isnormal(value)) {
+    try_digits(text, value, DBL_DIG);  // what has fewer is that, with zeros that are left out
     return;
   }
   cavum_store_format_number_by_trial(text, value);
@@ -136,10 +151,5 @@ void cavum_store_format_number_by_trial(char text[CAVUM_STORE_NUMBER_SIZE], doub
     snprintf(text, CAVUM_STORE_NUMBER_SIZE, "null");
     return;
   }
-  // 17 digits always suffice; most results need 15 to 17, round inputs need few.
-  for (int digits = 1; digits <= 17; digits++) {
-    snprintf(text, CAVUM_STORE_NUMBER_SIZE, "%.*g", digits, value);
-    if (strtod(text, NULL) == value) break;
-  }
-  use_decimal_point(text);
+  try_digits(text, value, 1);
 }

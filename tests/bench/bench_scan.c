@@ -293,7 +293,22 @@ static void time_gather(void) {
   cavum_study_close(&study);
 }
 
+/** A part of this benchmark, by name. */
+typedef struct bench_part {
+  const char *name;
+  void (*with_shapes)(long long shapes);
+  void (*run)(void);
+} bench_part;
+
+// Usage: bench_scan [SHAPES [PART...]]
 int main(int argc, char **argv) {
+  static const bench_part parts[] = {{"plain", time_plain, NULL},
+                                     {"held", time_held, NULL},
+                                     {"coupling", time_coupling, NULL},
+                                     {"sequence", NULL, time_sequence},
+                                     {"memory", NULL, measure_memory},
+                                     {"gather", NULL, time_gather},
+                                     {"csv", NULL, time_csv}};
   long long shapes = argc > 1 ? atoll(argv[1]) : 1500;
   setenv("OPENBLAS_NUM_THREADS", "1", 0);
   setvbuf(stdout, NULL, _IOLBF, 0);  // children must not print it again
@@ -301,13 +316,12 @@ int main(int argc, char **argv) {
   bench_study_copy_cell(folder);
   cavum_cores_restore();
   cavum_cores_use_one();
-  time_plain(shapes);
-  time_held(shapes);
-  time_coupling(shapes);
-  time_sequence();
-  measure_memory();
-  time_gather();
-  time_csv();
+  for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+    bool wanted = argc < 3;
+    for (int k = 2; k < argc; k++) wanted = wanted || strcmp(argv[k], parts[i].name) == 0;
+    if (wanted && parts[i].run) parts[i].run();
+    if (wanted && parts[i].with_shapes) parts[i].with_shapes(shapes);
+  }
   char command[128];
   snprintf(command, sizeof command, "rm -r %s", folder);
   return system(command) == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
