@@ -23,9 +23,9 @@
   X(H5Aclose) X(H5Acreate2) X(H5Aexists_by_name) X(H5Aget_space) X(H5Aget_type) \
   X(H5Aopen_by_name) X(H5Aread) X(H5Awrite) X(H5Dclose) X(H5Dcreate2) X(H5Dget_create_plist) \
   X(H5Dget_space) X(H5Dget_storage_size) X(H5Dget_type) X(H5Dopen2) X(H5Dread) X(H5Dwrite) \
-  X(H5Eget_auto2) X(H5Eset_auto2) X(H5FDregister) X(H5FDunregister) X(H5Fclose) X(H5Fcreate) \
-  X(H5Fflush) X(H5Fget_file_image) X(H5Fopen) X(H5Gclose) X(H5Gcreate2) X(H5Gopen2) \
-  X(H5Lcreate_hard) X(H5Lexists) X(H5Literate) X(H5Oclose) X(H5Oexists_by_name) X(H5Oopen) \
+  X(H5Dwrite_chunk) X(H5Eget_auto2) X(H5Eset_auto2) X(H5FDregister) X(H5FDunregister) \
+  X(H5Fclose) X(H5Fcreate) X(H5Fflush) X(H5Fget_file_image) X(H5Fopen) X(H5Gclose) X(H5Gcreate2) \
+  X(H5Gopen2) X(H5Lcreate_hard) X(H5Lexists) X(H5Literate) X(H5Oclose) X(H5Oexists_by_name) X(H5Oopen) \
   X(H5Pclose) X(H5Pcopy) X(H5Pcreate) X(H5Pget_driver_info) X(H5Pget_layout) X(H5Pset_buffer) \
   X(H5Pset_chunk) X(H5Pset_create_intermediate_group) X(H5Pset_deflate) X(H5Pset_driver) \
   X(H5Pset_fapl_core) X(H5Pset_libver_bounds) X(H5Pset_link_creation_order) \
@@ -79,6 +79,7 @@ cavum_status cavum_hdf5_reach(cavum_error *error);
 #define H5Dopen2 (*cavum_hdf5_calls.H5Dopen2)
 #define H5Dread (*cavum_hdf5_calls.H5Dread)
 #define H5Dwrite (*cavum_hdf5_calls.H5Dwrite)
+#define H5Dwrite_chunk (*cavum_hdf5_calls.H5Dwrite_chunk)
 #define H5Eget_auto2 (*cavum_hdf5_calls.H5Eget_auto2)
 #define H5Eset_auto2 (*cavum_hdf5_calls.H5Eset_auto2)
 #define H5FDregister (*cavum_hdf5_calls.H5FDregister)

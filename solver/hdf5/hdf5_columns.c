@@ -9,6 +9,7 @@
 #include "base/base.h"
 #include "hdf5/disk_driver.h"
 #include "hdf5/hdf5_private.h"
+#include "hdf5/packed_chunk.h"
 #include "hdf5/seal.h"
 
 // Level 1 with shuffling takes most of what deflate can take from numbers like these.
@@ -155,18 +156,40 @@ static hid_t native_type(hid_t dataset) {
   return native;
 }
 
+// A whole chunk of numbers goes to the file as it will stand there.
+static bool write_chunk(hid_t dataset, hid_t type, int64_t first, const void *data) {
+  unsigned char *packed = NULL;
+  hsize_t start = (hsize_t)first;
+  size_t bytes = cavum_packed_chunk_make(&packed, data, CAVUM_HDF5_COLUMN_BLOCK, H5Tget_size(type),
+                                         DEFLATE_LEVEL);
+  bool written = bytes > 0 && H5Dwrite_chunk(dataset, H5P_DEFAULT, 0, &start, bytes, packed) >= 0;
+  free(packed);
+  return written;
+}
+
+static bool write_rows(hid_t dataset, hid_t type, int64_t first, int64_t count, const void *data) {
+  hid_t memory = -1, disk = -1;
+  bool little = __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__;
+  if (little && first % CAVUM_HDF5_COLUMN_BLOCK == 0 && count == CAVUM_HDF5_COLUMN_BLOCK &&
+      H5Tget_class(type) != H5T_STRING) {
+    return write_chunk(dataset, type, first, data);
+  }
+  bool written = select_rows(dataset, first, count, &memory, &disk) &&
+                 H5Dwrite(dataset, type, memory, disk, H5P_DEFAULT, data) >= 0;
+  close_spaces(memory, disk);
+  return written;
+}
+
 cavum_status cavum_hdf5_write_column(cavum_hdf5_file *file, const char *path, int64_t first,
                                      int64_t count, const void *data, cavum_error *error) {
   CAVUM_HDF5_ALONE;
-  hid_t memory = -1, disk = -1, type = -1;
+  hid_t type = -1;
   bool written = false;
   if (count == 0) return CAVUM_OK;
   hid_t dataset = H5Dopen2(file->id, path, H5P_DEFAULT);
   if (dataset >= 0) {
     type = native_type(dataset);
-    written = type >= 0 && select_rows(dataset, first, count, &memory, &disk) &&
-              H5Dwrite(dataset, type, memory, disk, H5P_DEFAULT, data) >= 0;
-    close_spaces(memory, disk);
+    written = type >= 0 && write_rows(dataset, type, first, count, data);
     if (type >= 0) H5Tclose(type);
     if (H5Dclose(dataset) < 0) written = false;
   }
