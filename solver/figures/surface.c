@@ -79,11 +79,6 @@ static double size_of_h(double s, const void *trace) {
   return fabs(cavum_trace_at(trace, s).h_phi_a_per_m);
 }
 
-typedef struct candidate {
-  cavum_index edge;  // into boundary->conducting
-  double s, value;
-} candidate;
-
 static const double *field_of(const cavum_wall_samples *samples, bool electric) {
   return electric ? samples->e : samples->h;
 }
@@ -119,8 +114,8 @@ static double largest_top(const cavum_wall_samples *samples, const cavum_view *v
 }
 
 // The maximum of a trace about a sample that is a top.
-static candidate find_top(const cavum_view *view, const double *at, cavum_index i, int k,
-                          bool electric) {
+static cavum_peak_place find_top(const cavum_view *view, const double *at, cavum_index i, int k,
+                                 bool electric) {
   const double *sample = view->boundary->sample;
   int low = k > 0 ? k - 1 : 0, high = k + 1 < CAVUM_WALL_SAMPLES ? k + 1 : k;
   cavum_boundary_edge edge = view->boundary->conducting[i];
@@ -128,38 +123,60 @@ static candidate find_top(const cavum_view *view, const double *at, cavum_index 
   double place[3] = {sample[low], sample[k], sample[high]};
   double value[3] = {fabs(at[low]), fabs(at[k]), fabs(at[high])};
   cavum_maximum_find(place, value, PLACE_TOLERANCE, electric ? size_of_e : size_of_h, &trace);
-  return (candidate){i, place[1], value[1]};
+  return (cavum_peak_place){i, place[1], value[1]};
 }
 
-// Only tops that come close to the largest are looked at further.
-static candidate find_largest(const cavum_wall_samples *samples, const cavum_view *view,
-                              bool electric) {
-  candidate best = {-1, 0.0, 0.0};
+static cavum_point point_of(const cavum_view *view, const cavum_peak_place *place) {
+  cavum_boundary_edge edge = view->boundary->conducting[place->edge];
+  cavum_trace trace = cavum_trace_create(&view->field, edge.element, edge.local_edge);
+  cavum_wall_point at = cavum_trace_at(&trace, place->s);
+  return (cavum_point){at.z_m, at.r_m};
+}
+
+static cavum_peak as_peak(const cavum_view *view, const cavum_peak_place *best) {
+  if (best->edge < 0) return (cavum_peak){0.0, {0.0, 0.0}};
+  return (cavum_peak){best->value, point_of(view, best)};
+}
+
+// Whether two places are the same point, as where two edges meet.
+static bool are_one(const cavum_view *view, const cavum_peak_place *a, const cavum_peak_place *b) {
+  const double same = 1e-6;  // of the radius or the position
+  cavum_point p = point_of(view, a), q = point_of(view, b);
+  double size = fabs(p.z_m) + fabs(q.z_m) + p.r_m + q.r_m;
+  return hypot(p.z_m - q.z_m, p.r_m - q.r_m) <= same * size;
+}
+
+// Only tops that come close to the largest are looked at further. Another place is asked for where
+// `other` is not NULL: the next best.
+static cavum_peak_place find_largest(const cavum_wall_samples *samples, const cavum_view *view,
+                                     bool electric, const cavum_peak_place *other) {
+  cavum_peak_place best = {-1, 0.0, 0.0};
   double largest = largest_top(samples, view, electric);
   for (cavum_index i = 0; i < view->boundary->num_metal; i++) {
     const double *at = field_of(&samples[i], electric);
     for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
       if (!is_top(at, k) || top_value(view->boundary->sample, at, k) < TOP_LEAST * largest)
         continue;
-      candidate here = find_top(view, at, i, k, electric);
+      cavum_peak_place here = find_top(view, at, i, k, electric);
+      if (other && are_one(view, &here, other)) continue;
       if (here.value > best.value) best = here;
     }
   }
   return best;
 }
 
-static cavum_peak as_peak(const cavum_view *view, const candidate *best) {
-  if (best->edge < 0) return (cavum_peak){0.0, {0.0, 0.0}};
-  cavum_boundary_edge edge = view->boundary->conducting[best->edge];
-  cavum_trace trace = cavum_trace_create(&view->field, edge.element, edge.local_edge);
-  cavum_wall_point at = cavum_trace_at(&trace, best->s);
-  return (cavum_peak){best->value, {at.z_m, at.r_m}};
-}
-
 cavum_peak cavum_surface_find_peak(const cavum_wall_samples *samples, const cavum_view *view,
                                    bool electric) {
-  candidate best = find_largest(samples, view, electric);
+  cavum_peak_place best = find_largest(samples, view, electric, NULL);
   return as_peak(view, &best);
+}
+
+int cavum_surface_place_peak(cavum_peak_place *places, const cavum_wall_samples *samples,
+                             const cavum_view *view, bool electric, double part) {
+  places[0] = find_largest(samples, view, electric, NULL);
+  if (places[0].edge < 0) return 0;
+  places[1] = find_largest(samples, view, electric, &places[0]);
+  return places[1].edge >= 0 && places[1].value >= (1.0 - part) * places[0].value ? 2 : 1;
 }
 
 double cavum_surface_spread(const cavum_wall_samples *a, double eacc_a, const cavum_wall_samples *b,

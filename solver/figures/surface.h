@@ -46,6 +46,21 @@ cavum_surface cavum_surface_measure(const cavum_wall_samples *samples, const cav
 cavum_peak cavum_surface_find_peak(const cavum_wall_samples *samples, const cavum_view *view,
                                    bool electric);
 
+/** Where on the metal a field is largest. */
+typedef struct cavum_peak_place {
+  cavum_index edge; /**< Into boundary->conducting; -1: nowhere. */
+  double s, value;  /**< Position on it; V/m or A/m at one joule. */
+} cavum_peak_place;
+
+/**
+ * The place of cavum_surface_find_peak(), and another one where the field is as large.
+ * @param[out] places  Shape [2].
+ * @param[in]  part    As large: but for this part.
+ * @return Places found, 0 to 2.
+ */
+int cavum_surface_place_peak(cavum_peak_place *places, const cavum_wall_samples *samples,
+                             const cavum_view *view, bool electric, double part);
+
 /**
  * How far two approximations of a mode differ where the surface field is close to its peak: the
  * largest difference of |E| / E_acc, or |H| / E_acc, among samples at which either is within 0.5 %

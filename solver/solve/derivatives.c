@@ -6,15 +6,28 @@
 
 #include "base/base.h"
 #include "base/stop.h"
+#include "cavum/wall.h"
 #include "cell/dimension.h"
-#include "fem/form_gradient.h"
-#include "solve/figure_policy.h"
+#include "solve/accuracy.h"
+#include "solve/figure_chain.h"
 
 // Modes of one symmetry closer than this, relative in k^2, are told apart by rounding alone.
 static const double DEGENERATE = 1e-8;
 // Rounding of a derivative, of the sum of the sizes of what it is the sum of.
 static const double ROUNDING = 1e-11;
 
+// Part of the error of a vector that is left when it was polished.
+static const double POLISHED_PART = 1e-2;
+// Figures are quadratic in the vector, and their derivatives once more linear.
+static const double VECTOR_FACTOR = 6.0;
+
+// Rates of one peak at two places that differ by less, of their terms, are the same.
+static const double SAME_RATE = 1e-5;
+// Distance from the mirror plane, of the radius, up to which a peak stands on it.
+static const double ON_PLANE = 1e-6;
+
+static const char *const REASON_TWO_PLACES = "the peak stands at two places";
+static const char *const REASON_NOT_DIFFERENTIATED = "it is not differentiated";
 static const char *const REASON_SHAPE = "the contour does not change smoothly with it";
 static const char *const REASON_DEGENERATE = "another mode has the same frequency";
 
@@ -78,51 +91,179 @@ static bool is_degenerate(const cavum_modes *modes, int index) {
   return false;
 }
 
-// Histories of all derivatives of one mode, by dimension and figure.
+// Histories of all derivatives of one mode, by dimension and figure, and why there are none.
 typedef struct mode_work {
-  cavum_mesh_gradient gradient;
+  const motion *motion;
   cavum_history (*history)[CAVUM_NUM_FIGURES];  // owned, [dimensions]
+  const char *(*reason)[CAVUM_NUM_FIGURES];     // owned, likewise; NULL: there is one
 } mode_work;
 
-static void clear_work(mode_work *w) {
-  cavum_mesh_gradient_clear(&w->gradient);
-  free(w->history);
+// Change of the logarithm of a number by a dimension, and the size of what it is the sum of.
+typedef struct log_rate {
+  double value, size;
+} log_rate;
+
+static log_rate rate_of_part(const cavum_mode_functional *part, const motion *m, int dimension) {
+  const cavum_curve_rate *rates = m->rates + (int64_t)dimension * m->num_curves;
+  double size, sum = cavum_mesh_gradient_dot(&size, &part->gradient, rates);
+  double by_beta = part->by_beta * m->others[dimension].beta;
+  return (log_rate){(sum + by_beta) / part->value, (size + fabs(by_beta)) / fabs(part->value)};
 }
 
-// d(k^2) = x^T (dK - k^2 dM) x.
-static cavum_status differentiate_k2(mode_work *w, const cavum_problem *s,
-                                     const cavum_point_values *x, double k2_per_m2,
-                                     cavum_error *error) {
-  const cavum_form form = {.x = x, .u = x, .mass_u = k2_per_m2};
-  cavum_mesh_gradient_reset(&w->gradient);
-  cavum_status status =
-      cavum_form_gradient_add(&w->gradient, &s->ladder.solution->discretisation, &form, error);
-  if (status == CAVUM_OK) cavum_mesh_gradient_gather(&w->gradient, &s->memory->follower);
-  return status;
+// The accelerating length is given, a sum of half lengths, or beta lambda / 2.
+static log_rate rate_of_length(const cavum_mode_values *values, const cavum_cell *cell,
+                               const log_rate *k2, const cavum_cell_rate *other) {
+  bool from_shape = cell->accelerating_length_m > 0.0 || cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE;
+  double fixed = other->accelerating_length_m / values->length.value_m;
+  if (from_shape) return (log_rate){fixed, fabs(fixed)};
+  double beta = other->beta / cell->beta;
+  return (log_rate){beta - 0.5 * k2->value, fabs(beta) + 0.5 * k2->size};
+}
+
+// d log R_s / d log f of the wall, from the formula alone.
+static double resistance_power(const cavum_cell *cell, double frequency_hz) {
+  static const double steps[2] = {1e-3, 2e-3};
+  double slope[2];
+  if (cell->wall.kind != CAVUM_WALL_METAL && cell->wall.kind != CAVUM_WALL_NIOBIUM) return 0.0;
+  for (int i = 0; i < 2; i++) {
+    double more, less, h = steps[i];
+    bool holds =
+        cavum_wall_resistance(&more, NULL, &cell->wall, frequency_hz * (1.0 + h), NULL) ==
+            CAVUM_OK &&
+        cavum_wall_resistance(&less, NULL, &cell->wall, frequency_hz * (1.0 - h), NULL) == CAVUM_OK;
+    if (!holds) return NAN;
+    slope[i] = (more - less) / (2.0 * h);
+  }
+  double at;
+  if (cavum_wall_resistance(&at, NULL, &cell->wall, frequency_hz, NULL) != CAVUM_OK) return NAN;
+  return (4.0 * slope[0] - slope[1]) / (3.0 * at);
+}
+
+// Value of a figure at a degree. That of a peak of E may have come from a region of its own.
+static double value_of(cavum_figure_id id, const cavum_mode_values *values,
+                       const cavum_mode_functionals *f) {
+  const cavum_figure *eacc = &values->figures[CAVUM_FIGURE_EACC_AT_1_J];
+  if (id == CAVUM_FIGURE_EPK_OVER_EACC) return f->parts[CAVUM_PART_PEAK_E].value / eacc->value;
+  return values->figures[id].value;
+}
+
+// The reason for a figure to have no derivative, or NULL.
+static const char *reason_for(const cavum_figure_chain *chain, const cavum_mode_functionals *f) {
+  if (!chain->known) return REASON_NOT_DIFFERENTIATED;
+  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    if (chain->power[j] == 0.0) continue;
+    bool as_integral = j == CAVUM_PART_SIZES && f->sizes_as_integral;
+    const cavum_mode_functional *part = &f->parts[as_integral ? (int)CAVUM_PART_INTEGRAL : j];
+    if (!part->exists) return REASON_NOT_DIFFERENTIATED;
+    if (part->reason) return part->reason;
+  }
+  return NULL;
+}
+
+// Rates of all parts and of the accelerating length by all dimensions.
+typedef struct part_rates {
+  log_rate (*parts)[CAVUM_NUM_MODE_PARTS];  // owned, [dimensions]
+  log_rate *length;                         // owned, likewise
+} part_rates;
+
+static log_rate rate_of_figure(const cavum_figure_chain *chain, const part_rates *rates, int i) {
+  log_rate sum = {chain->length_power * rates->length[i].value,
+                  fabs(chain->length_power) * rates->length[i].size};
+  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    if (chain->power[j] == 0.0) continue;
+    sum.value += chain->power[j] * rates->parts[i][j].value;
+    sum.size += fabs(chain->power[j]) * rates->parts[i][j].size;
+  }
+  return sum;
+}
+
+// A peak that stands at two places has one derivative where both have the same.
+static bool is_split(cavum_figure_id id, const cavum_mode_functionals *f, const part_rates *rates,
+                     int i) {
+  bool electric = id == CAVUM_FIGURE_EPK_OVER_EACC;
+  if (!electric && id != CAVUM_FIGURE_BPK_OVER_EACC) return false;
+  cavum_mode_part one = electric ? CAVUM_PART_PEAK_E : CAVUM_PART_PEAK_H;
+  cavum_mode_part other = electric ? CAVUM_PART_OTHER_E : CAVUM_PART_OTHER_H;
+  if (!f->parts[other].exists) return false;
+  const log_rate *a = &rates->parts[i][one], *b = &rates->parts[i][other];
+  return fabs(a->value - b->value) > SAME_RATE * cavum_max(a->size, b->size);
+}
+
+static void take_figure(mode_work *w, cavum_figure_id id, const cavum_figure_chain *chain,
+                        const cavum_mode_functionals *f, const part_rates *rates, double value,
+                        double vector_error) {
+  const char *reason = reason_for(chain, f);
+  for (int i = 0; i < w->motion->dimensions.count; i++) {
+    w->reason[i][id] = !reason && is_split(id, f, rates, i) ? REASON_TWO_PLACES : reason;
+    if (w->reason[i][id]) continue;
+    log_rate rate = rate_of_figure(chain, rates, i);
+    cavum_history_add(&w->history[i][id], value * rate.value, 0.0,
+                      fabs(value) * rate.size * (VECTOR_FACTOR * vector_error + ROUNDING));
+  }
+}
+
+static void fill_rates(part_rates *rates, const cavum_mode_functionals *f,
+                       const cavum_mode_values *values, const cavum_cell *cell, const motion *m) {
+  for (int i = 0; i < m->dimensions.count; i++) {
+    log_rate *parts = rates->parts[i];
+    for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+      if (f->parts[j].exists) parts[j] = rate_of_part(&f->parts[j], m, i);
+    }
+    if (f->sizes_as_integral) parts[CAVUM_PART_SIZES] = parts[CAVUM_PART_INTEGRAL];
+    rates->length[i] = rate_of_length(values, cell, &parts[CAVUM_PART_K2], &m->others[i]);
+  }
 }
 
 // Takes in one degree of one mode.
-static cavum_status take_degree(mode_work *w, const cavum_problem *s, const motion *m, int mode,
-                                int below, cavum_error *error) {
-  const cavum_solution *solution = s->ladder.solution;
-  const cavum_solution_mode *of = &solution->modes[mode];
-  const cavum_modes *modes = &solution->classes[of->in_class].modes[below];
-  const double *vector = modes->vectors + (int64_t)of->index * modes->num_unknowns;
-  double k2 = modes->k2_per_m2[of->index], vector_error = modes->vector_error[of->index];
-  cavum_point_values x = {0};
+static cavum_status take_degree(mode_work *w, const cavum_problem *s, cavum_solution *solution,
+                                int mode, int below, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  CAVUM_TRY(cavum_point_values_create(&x, &solution->discretisation, vector, error));
-  CAVUM_TRY(differentiate_k2(w, s, &x, k2, error));
-  double to_frequency = CAVUM_C_M_PER_S / (4.0 * CAVUM_PI * sqrt(k2));
-  for (int i = 0; i < m->dimensions.count; i++) {
-    double size,
-        sum = cavum_mesh_gradient_dot(&size, &w->gradient, m->rates + (int64_t)i * m->num_curves);
-    cavum_history_add(&w->history[i][CAVUM_FIGURE_FREQUENCY], to_frequency * sum, 0.0,
-                      to_frequency * size * (2.0 * vector_error + ROUNDING));
+  const cavum_mode_values *values = &solution->modes[mode].values[below];
+  int count = w->motion->dimensions.count;
+  double vector_error = cavum_solution_vector_error(solution, mode, below);
+  if (cavum_mode_functionals_polish(s->cell)) vector_error *= POLISHED_PART;
+  double resistance = resistance_power(s->cell, values->figures[CAVUM_FIGURE_FREQUENCY].value);
+  part_rates rates = {.parts = cavum_alloc(count, sizeof *rates.parts),
+                      .length = cavum_alloc(count, sizeof *rates.length)};
+  cavum_mode_functionals f = {0};
+  const cavum_mode_functionals_input input = {.solution = solution,
+                                              .mode = mode,
+                                              .below = below,
+                                              .boundary = &s->memory->boundary,
+                                              .cell = s->cell,
+                                              .follower = &s->memory->follower};
+  if (!rates.parts || !rates.length) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_mode_functionals_compute(&f, &input, error));
+  fill_rates(&rates, &f, values, s->cell, w->motion);
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    cavum_figure_id id = (cavum_figure_id)i;
+    cavum_figure_chain chain = cavum_figure_chain_of(id, resistance);
+    if (values->figures[id].state != CAVUM_FIGURE_PRESENT) continue;
+    take_figure(w, id, &chain, &f, &rates, value_of(id, values, &f), vector_error);
   }
 done:
-  cavum_point_values_clear(&x);
+  free(rates.parts);
+  free(rates.length);
+  cavum_mode_functionals_clear(&f);
   return status;
+}
+
+// The rough start of a ladder has none.
+static bool has_figures(const cavum_solution *solution, int mode) {
+  return solution && mode < solution->num_modes &&
+         solution->modes[mode].values[0].figures[CAVUM_FIGURE_FREQUENCY].state ==
+             CAVUM_FIGURE_PRESENT;
+}
+
+// All degrees of a solution.
+static cavum_status take_solution(mode_work *w, const cavum_problem *s, cavum_solution *solution,
+                                  int mode, cavum_error *error) {
+  for (int below = solution->num_degrees - 1; below >= 0; below--) {
+    cavum_status status = cavum_stop_check(error);
+    if (status == CAVUM_OK) status = take_degree(w, s, solution, mode, below, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
 }
 
 static void fill_derivative(cavum_derivative *to, const cavum_history *history) {
@@ -134,13 +275,29 @@ static void fill_derivative(cavum_derivative *to, const cavum_history *history) 
                     history->iteration_error[last];
 }
 
-static void fill_mode(cavum_mode_result *mode, const mode_work *w, const motion *m,
+// Whether a peak stands off the mirror plane of a half model: then it stands at both its sides, and
+// a change of one side alone moves them apart.
+static bool is_mirrored_peak(const cavum_problem *s, const cavum_figure *figure,
+                             cavum_figure_id id) {
+  bool peak = id == CAVUM_FIGURE_EPK_OVER_EACC || id == CAVUM_FIGURE_BPK_OVER_EACC;
+  if (!peak || !s->half_model) return false;
+  double plane_m = cavum_mesh_mirror_plane_m(&s->memory->mesh);
+  return fabs(figure->at.z_m - plane_m) > ON_PLANE * figure->at.r_m;
+}
+
+static void fill_mode(const cavum_problem *s, cavum_mode_result *mode, const mode_work *w,
                       const char *reason) {
-  for (int i = 0; i < m->dimensions.count; i++) {
+  for (int i = 0; i < w->motion->dimensions.count; i++) {
+    bool mirrored = cavum_cell_dimension_keeps_mirror(&w->motion->dimensions.list[i]);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+      const cavum_figure *figure = &mode->figures[id];
       cavum_derivative *to = &mode->derivatives[(int64_t)i * CAVUM_FIGURES_ROOM + id];
-      if (mode->figures[id].state != CAVUM_FIGURE_PRESENT) continue;
-      to->reason = m->smooth[i] ? reason : REASON_SHAPE;
+      if (figure->state != CAVUM_FIGURE_PRESENT) continue;
+      to->reason = reason ? reason : w->reason[i][id];
+      if (!mirrored && is_mirrored_peak(s, figure, (cavum_figure_id)id)) {
+        to->reason = REASON_TWO_PLACES;
+      }
+      if (!w->motion->smooth[i]) to->reason = REASON_SHAPE;
       if (!to->reason) fill_derivative(to, &w->history[i][id]);
     }
   }
@@ -149,26 +306,27 @@ static void fill_mode(cavum_mode_result *mode, const mode_work *w, const motion 
 static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mode,
                                        cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_solution *solution = s->ladder.solution;
+  cavum_solution *solution = s->ladder.solution, *before = s->ladder.before;
   const cavum_solution_mode *of = &solution->modes[mode];
   cavum_mode_result *to = &s->result->modes[mode];
-  mode_work w = {0};
   int count = m->dimensions.count;
+  mode_work w = {.motion = m,
+                 .history = cavum_alloc(count, sizeof *w.history),
+                 .reason = cavum_alloc(count, sizeof *w.reason)};
   to->derivatives = cavum_alloc((int64_t)count * CAVUM_FIGURES_ROOM, sizeof *to->derivatives);
-  w.history = cavum_alloc(count, sizeof *w.history);
-  if (!to->derivatives || !w.history) CAVUM_TRY(cavum_fail_memory(error));
+  if (!to->derivatives || !w.history || !w.reason) CAVUM_TRY(cavum_fail_memory(error));
   if (is_degenerate(&solution->classes[of->in_class].modes[0], of->index)) {
-    fill_mode(to, &w, m, REASON_DEGENERATE);
+    fill_mode(s, to, &w, REASON_DEGENERATE);
     goto done;
   }
-  CAVUM_TRY(cavum_mesh_gradient_create(&w.gradient, &s->memory->mesh, error));
-  for (int below = solution->num_degrees - 1; below >= 0; below--) {
-    CAVUM_TRY(cavum_stop_check(error));
-    CAVUM_TRY(take_degree(&w, s, m, mode, below, error));
+  if (solution->num_degrees < CAVUM_DEGREES_LEAST && has_figures(before, mode)) {
+    CAVUM_TRY(take_solution(&w, s, before, mode, error));
   }
-  fill_mode(to, &w, m, NULL);
+  CAVUM_TRY(take_solution(&w, s, solution, mode, error));
+  fill_mode(s, to, &w, NULL);
 done:
-  clear_work(&w);
+  free(w.history);
+  free(w.reason);
   return status;
 }
 

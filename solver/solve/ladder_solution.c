@@ -37,7 +37,7 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
                                      cavum_solution_request *input, cavum_timings *timings,
                                      cavum_error *error) {
   cavum_problem_memory *memory = ladder->memory;
-  const cavum_solution *before = ladder->solution;
+  cavum_solution *before = ladder->solution;
   if (!solution) return cavum_fail_memory(error);
   input->cell = request->cell;
   input->count = request->cell->num_modes;

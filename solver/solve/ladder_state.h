@@ -32,7 +32,7 @@ typedef struct cavum_ladder_request {
 typedef struct cavum_ladder {
   cavum_problem_memory *memory; /**< Borrowed. */
   cavum_solution *solution;     /**< The last one, in the memory. */
-  const cavum_solution *before; /**< The one before, likewise, or NULL. */
+  cavum_solution *before;       /**< The one before, likewise, or NULL. */
   cavum_solution *rough;        /**< The start of several modes, in the memory, or NULL. */
   cavum_mode_history *history;  /**< Owned, [num_modes]. */
   int num_modes;

@@ -1,0 +1,42 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file eigen/bordered.h
+ * Solves with K - k^2 M at a mode, in the space without that mode.
+ */
+#ifndef CAVUM_EIGEN_BORDERED_H
+#define CAVUM_EIGEN_BORDERED_H
+
+#include "eigen/modes.h"
+
+/** Most right-hand sides at once. */
+enum { CAVUM_BORDERED_MOST = 8 };
+
+/** The mode of a bordered problem. */
+typedef struct cavum_bordered {
+  cavum_pencil *pencil; /**< Borrowed: factorised, at a shift with no unknown mode between it and
+                             the mode. */
+  int level;
+  const cavum_modes *modes; /**< Borrowed: all that are known of the pencil at that level. */
+  int index;                /**< Which of them. */
+  const double *vector;     /**< Its vector, there or improved; x^T M x = 1. */
+  double accuracy;          /**< Relative, that is enough. */
+} cavum_bordered;
+
+/**
+ * Solves (K - k^2 M) z = b - M x (x^T b) with x^T M z = 0 for the mode x.
+ *
+ * Parts along other known modes between k^2 and the shift are x_n^T b / (k_n^2 - k^2). With T = (K
+ * - shift M)^-1 the rest solves (1 - (k^2 - shift) T M) z = T b, which is symmetric in the product
+ * of M and, where all modes between shift and k^2 are known, positive: conjugate gradients
+ * [GolubVanLoan2013, 11.3] need a few solves.
+ *
+ * @param[out] z       Shape [count][num_unknowns].
+ * @param[out] solved  False where another unknown mode is in the way.
+ * @param[in]  b       Shape [count][num_unknowns]; overwritten.
+ * @param[in]  count   1 to CAVUM_BORDERED_MOST.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_bordered_solve(double *const *z, bool *solved, const cavum_bordered *problem,
+                                  double *const *b, int count, cavum_error *error);
+
+#endif

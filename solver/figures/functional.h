@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file figures/functional.h
+ * Numbers that figures are made of, as functions of the vector of a mode, its k and the shape of
+ * the mesh, with their derivatives by all three.
+ *
+ * Each is a sum over points of boundary edges of a term in the trace x of the unknown there, dx/ds,
+ * the position and its derivative by s. The values are those of surface.h, outline_voltage.h and
+ * axis.h for the same mode.
+ */
+#ifndef CAVUM_FIGURES_FUNCTIONAL_H
+#define CAVUM_FIGURES_FUNCTIONAL_H
+
+#include "element/mesh_gradient.h"
+#include "figures/surface.h"
+
+/** Segment functions at the samples of cavum_mesh_boundary. */
+typedef struct cavum_sample_functions {
+  int degree;
+  double value[CAVUM_WALL_SAMPLES][CAVUM_DEGREE_MOST + 1];
+  double derivative[CAVUM_WALL_SAMPLES][CAVUM_DEGREE_MOST + 1];
+} cavum_sample_functions;
+
+/** Fills the table for the degree of a view. */
+void cavum_sample_functions_fill(cavum_sample_functions *functions, const cavum_view *view);
+
+/** One number and its derivatives. */
+typedef struct cavum_functional {
+  double value;
+  double by_k, by_beta;         /**< For a fixed vector and shape. */
+  double *by_vector;            /**< Owned, [num_unknowns]. */
+  cavum_mesh_gradient gradient; /**< By the shape, for a fixed vector. */
+} cavum_functional;
+
+/** Zeroed. @retval CAVUM_ERR_MEMORY */
+cavum_status cavum_functional_create(cavum_functional *functional, const cavum_view *view,
+                                     cavum_error *error);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_functional_clear(cavum_functional *functional);
+
+/** Sets all to zero. */
+void cavum_functional_reset(cavum_functional *functional, const cavum_view *view);
+
+/** The trace of a mode at a point of a boundary edge. */
+typedef struct cavum_trace_point {
+  double x, x_s;         /**< Scaled to one joule. */
+  double z, r, z_s, r_s; /**< Position. */
+} cavum_trace_point;
+
+/** Derivatives of a term by all of these. */
+typedef cavum_trace_point cavum_trace_gradient;
+
+/** An edge under work: its trace, and what is felt of each of its functions. */
+typedef struct cavum_functional_edge {
+  cavum_trace trace;
+  cavum_boundary_edge edge;
+  int degree;
+  double by_coeff[CAVUM_DEGREE_MOST + 1];
+} cavum_functional_edge;
+
+/** Begins an edge. */
+cavum_functional_edge cavum_functional_begin(const cavum_view *view, cavum_boundary_edge edge);
+
+/** The trace at s, from the functions there. */
+cavum_trace_point cavum_functional_at(const cavum_functional_edge *edge, double s,
+                                      const double *value, const double *derivative);
+
+/** Adds what a term at s feels. */
+void cavum_functional_feel(cavum_functional *functional, cavum_functional_edge *edge, double s,
+                           const double *value, const double *derivative,
+                           const cavum_trace_gradient *by);
+
+/** Ends an edge: what is felt of its functions goes to the vector. */
+void cavum_functional_end(cavum_functional *functional, const cavum_view *view,
+                          const cavum_functional_edge *edge);
+
+/** H_phi at a trace point, and its derivatives by x and r. */
+typedef struct cavum_trace_h {
+  double h, by_x, by_r;
+} cavum_trace_h;
+
+/** H_phi from the unknown. */
+static inline cavum_trace_h cavum_functional_h(const cavum_view *view, const cavum_trace_point *p) {
+  if (view->field.discretisation->unknown == CAVUM_UNKNOWN_H_OVER_R) {
+    return (cavum_trace_h){p->r * p->x, p->r, p->x};
+  }
+  return (cavum_trace_h){p->x / p->r, 1.0 / p->r, -p->x / (p->r * p->r)};
+}
+
+#endif

@@ -1,0 +1,314 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Functionals of one mode and their adjoint solves.
+#include "solve/mode_functionals.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "eigen/bordered.h"
+#include "eigen/pencil_factorise.h"
+#include "fem/apply.h"
+#include "fem/form_gradient.h"
+#include "figures/functional_voltage.h"
+#include "figures/functional_wall.h"
+#include "figures/outline_voltage.h"
+
+// Of the adjoint vectors, relative.
+static const double ADJOINT_ACCURACY = 1e-10;
+// Where more than this is asked of the figures, the vectors have their last digits improved first.
+static const double POLISH_BELOW = 1e-6, POLISH_ACCURACY = 1e-7;
+// As in mode_figures.c: what more than this cancels along the outline is taken on the axis.
+static const double CANCELLATION_MOST = 5.0;
+// Parts of int |E_z| dz of the other sign below this are rounding.
+static const double OTHER_SIGN_LEAST = 1e-12;
+
+// Peaks closer than the first, relative, are equal but for rounding; not so beyond the second.
+static const double TIE_LEAST = 1e-9, TIE_MOST = 1e-3;
+
+static const char *const REASON_CLOSE = "another mode is too close";
+
+typedef struct work {
+  const cavum_mode_functionals_input *input;
+  const cavum_solution_class *class;
+  const cavum_modes *modes;
+  int index;
+  cavum_view view;
+  cavum_wall_samples *samples;  // owned
+  cavum_axis_field axis;        // owned
+  cavum_sample_functions functions;
+  cavum_functional parts[CAVUM_NUM_MODE_PARTS];  // owned
+  bool exists[CAVUM_NUM_MODE_PARTS], sizes_as_integral;
+  double *polished;  // owned: the vector, where that of the solution is not good enough
+  double *adjoint;   // owned, [parts][num_unknowns]
+  cavum_point_values x;
+} work;
+
+static void clear_work(work *w) {
+  free(w->samples);
+  free(w->adjoint);
+  free(w->polished);
+  cavum_axis_clear(&w->axis);
+  cavum_point_values_clear(&w->x);
+  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) cavum_functional_clear(&w->parts[j]);
+}
+
+static cavum_bordered bordered(const work *w, double accuracy) {
+  int of_class = w->input->solution->modes[w->input->mode].in_class;
+  return (cavum_bordered){.pencil = &w->input->solution->classes[of_class].pencil,
+                          .level = w->input->below,
+                          .modes = w->modes,
+                          .index = w->index,
+                          .vector = w->view.field.vector,
+                          .accuracy = accuracy};
+}
+
+bool cavum_mode_functionals_polish(const cavum_cell *cell) {
+  return cell->accuracy_other_figures < POLISH_BELOW;
+}
+
+// Takes out of the vector what the iteration left in it: (K - k^2 M) d = (K - k^2 M) x.
+static cavum_status polish(work *w, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_bordered problem = bordered(w, POLISH_ACCURACY);
+  const double *x = w->view.field.vector;
+  double k2 = w->view.field.k2_per_m2;
+  cavum_index n = w->modes->num_unknowns;
+  double *change = cavum_alloc(n, sizeof *change), *residual = cavum_alloc(n, sizeof *residual);
+  bool solved;
+  w->polished = cavum_alloc(n, sizeof *w->polished);
+  if (!change || !residual || !w->polished) CAVUM_TRY(cavum_fail_memory(error));
+  cavum_discretisation_apply_mass(change, &w->input->solution->discretisation, x);
+  cavum_discretisation_apply_stiffness(residual, &w->input->solution->discretisation, x);
+  for (cavum_index i = 0; i < n; i++) residual[i] -= k2 * change[i];
+  CAVUM_TRY(cavum_bordered_solve(&change, &solved, &problem, &residual, 1, error));
+  if (!solved) goto done;
+  for (cavum_index i = 0; i < n; i++) w->polished[i] = x[i] - change[i];
+  w->view.field.vector = w->polished;
+done:
+  free(change);
+  free(residual);
+  return status;
+}
+
+static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
+                            cavum_error *error) {
+  const cavum_solution_mode *mode = &input->solution->modes[input->mode];
+  *w = (work){
+      .input = input,
+      .class = &input->solution->classes[mode->in_class],
+      .index = mode->index,
+      .view = cavum_solution_view(input->solution, input->mode, input->below, input->boundary)};
+  w->modes = &w->class->modes[input->below];
+  w->samples = cavum_alloc(input->boundary->num_conducting, sizeof *w->samples);
+  w->adjoint =
+      cavum_alloc(CAVUM_NUM_MODE_PARTS * (int64_t)w->modes->num_unknowns, sizeof *w->adjoint);
+  if (!w->samples || !w->adjoint) return cavum_fail_memory(error);
+  cavum_status status = CAVUM_OK;
+  if (cavum_mode_functionals_polish(input->cell)) status = polish(w, error);
+  if (status != CAVUM_OK) return status;
+  cavum_surface_sample(w->samples, &w->view);
+  cavum_sample_functions_fill(&w->functions, &w->view);
+  if (input->boundary->num_axis > 0) status = cavum_axis_expand(&w->axis, &w->view, error);
+  if (status != CAVUM_OK) return status;
+  return cavum_point_values_create(&w->x, &input->solution->discretisation, w->view.field.vector,
+                                   error);
+}
+
+static cavum_status begin(work *w, cavum_mode_part part, cavum_error *error) {
+  cavum_status status = cavum_functional_create(&w->parts[part], &w->view, error);
+  w->exists[part] = status == CAVUM_OK;
+  return status;
+}
+
+// The voltage from where its figure has it.
+static cavum_status add_voltage(work *w, double of_abs, cavum_error *error) {
+  cavum_functional *f = &w->parts[CAVUM_PART_VOLTAGE];
+  double beta = w->input->cell->beta, terms, k_per_m = sqrt(w->view.field.k2_per_m2);
+  cavum_phasor voltage;
+  bool holds = cavum_outline_voltage(&voltage, &terms, &w->view, w->samples, beta) &&
+               (beta == 1.0 || terms <= CANCELLATION_MOST * of_abs);
+  if (!holds) voltage = cavum_axis_voltage(&w->axis, k_per_m, beta);
+  if (!(hypot(voltage.re, voltage.im) > 0.0)) return CAVUM_OK;
+  cavum_status status = begin(w, CAVUM_PART_VOLTAGE, error);
+  if (status != CAVUM_OK) return status;
+  if (holds) {
+    cavum_functional_add_outline(f, &w->view, &w->functions, beta, &voltage);
+  } else {
+    cavum_functional_add_axis(f, &w->view, CAVUM_AXIS_VOLTAGE, 1.0, beta, &voltage);
+  }
+  cavum_functional_add_beta(f, &w->view, beta, &voltage);
+  return CAVUM_OK;
+}
+
+static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double outline, terms;
+  bool holds = cavum_outline_integral(&outline, &terms, &w->view, w->samples) &&
+               terms <= CANCELLATION_MOST * of_abs;
+  cavum_phasor on_axis = {of_e, 0.0};
+  if (!holds) outline = of_e;
+  if (outline != 0.0) {
+    CAVUM_TRY(begin(w, CAVUM_PART_INTEGRAL, error));
+    if (holds) {
+      cavum_functional_add_outline_integral(&w->parts[CAVUM_PART_INTEGRAL], &w->view, &w->functions,
+                                            outline);
+    } else {
+      cavum_functional_add_axis(&w->parts[CAVUM_PART_INTEGRAL], &w->view, CAVUM_AXIS_INTEGRAL, 1.0,
+                                1.0, &on_axis);
+    }
+  }
+  // What has the other sign is known on the axis alone.
+  w->sizes_as_integral = of_abs - fabs(of_e) <= OTHER_SIGN_LEAST * of_abs;
+  if (w->sizes_as_integral) goto done;
+  CAVUM_TRY(begin(w, CAVUM_PART_SIZES, error));
+  cavum_functional *sizes = &w->parts[CAVUM_PART_SIZES];
+  if (holds && outline != 0.0) {
+    cavum_functional_add_outline_integral(sizes, &w->view, &w->functions, outline);
+  }
+  if (holds && of_e != 0.0) {
+    cavum_functional_add_axis(sizes, &w->view, CAVUM_AXIS_INTEGRAL, -1.0, 1.0, &on_axis);
+  }
+  cavum_functional_add_axis(sizes, &w->view, CAVUM_AXIS_SIZES, 1.0, 1.0, &on_axis);
+done:
+  return status;
+}
+
+// Peaks that differ by no more than they are uncertain may be either.
+static double peak_tie(const work *w, cavum_figure_id id) {
+  const cavum_figure *peak = &w->input->solution->modes[w->input->mode].values[0].figures[id];
+  double part = peak->value > 0.0 ? peak->uncertainty / peak->value : 0.0;
+  return cavum_min(cavum_max(part, TIE_LEAST), TIE_MOST);
+}
+
+static cavum_status add_peaks(work *w, bool electric, cavum_error *error) {
+  static const cavum_mode_part parts[2][2] = {{CAVUM_PART_PEAK_H, CAVUM_PART_OTHER_H},
+                                              {CAVUM_PART_PEAK_E, CAVUM_PART_OTHER_E}};
+  cavum_peak_place places[2];
+  double tie = peak_tie(w, electric ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC);
+  int count = cavum_surface_place_peak(places, w->samples, &w->view, electric, tie);
+  for (int i = 0; i < count && places[i].value > 0.0; i++) {
+    cavum_mode_part part = parts[electric][i];
+    cavum_boundary_edge edge = w->view.boundary->conducting[places[i].edge];
+    cavum_status status = begin(w, part, error);
+    if (status != CAVUM_OK) return status;
+    cavum_functional_add_field(&w->parts[part], &w->view, edge, places[i].s, electric);
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status add_parts(work *w, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double of_e, of_abs;
+  CAVUM_TRY(begin(w, CAVUM_PART_K2, error));
+  if (w->view.boundary->num_metal > 0) {
+    CAVUM_TRY(begin(w, CAVUM_PART_LOSS, error));
+    cavum_functional_add_loss(&w->parts[CAVUM_PART_LOSS], &w->view, &w->functions);
+  }
+  if (w->view.boundary->num_axis == 0) goto done;
+  cavum_axis_plain_integrals(&of_e, &of_abs, &w->axis);
+  if (!(of_abs > 0.0)) goto done;
+  CAVUM_TRY(add_voltage(w, of_abs, error));
+  CAVUM_TRY(add_integrals(w, of_e, of_abs, error));
+  if (!w->exists[CAVUM_PART_VOLTAGE]) goto done;
+  CAVUM_TRY(add_peaks(w, true, error));
+  CAVUM_TRY(add_peaks(w, false, error));
+done:
+  return status;
+}
+
+// The adjoint vectors of all parts that feel the vector; a factorisation close to the mode where
+// that of the solution does not serve.
+static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double *z[CAVUM_NUM_MODE_PARTS], *b[CAVUM_NUM_MODE_PARTS];
+  int count = 0;
+  cavum_index n = w->modes->num_unknowns;
+  double *sides = NULL;
+  const cavum_bordered problem = bordered(w, ADJOINT_ACCURACY);
+  sides = cavum_alloc(CAVUM_NUM_MODE_PARTS * (int64_t)n, sizeof *sides);
+  if (!sides) CAVUM_TRY(cavum_fail_memory(error));
+  for (int attempt = 0; attempt < 2; attempt++) {
+    count = 0;
+    for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
+      if (!w->exists[j]) continue;
+      z[count] = w->adjoint + j * (int64_t)n;
+      b[count] = sides + j * (int64_t)n;
+      memcpy(b[count++], w->parts[j].by_vector, (size_t)n * sizeof **b);
+    }
+    *solved = true;
+    if (count > 0) CAVUM_TRY(cavum_bordered_solve(z, solved, &problem, b, count, error));
+    if (*solved || attempt > 0) break;
+    CAVUM_TRY(cavum_pencil_factorise(problem.pencil, &w->input->solution->condensed,
+                                     1.01 * w->modes->k2_per_m2[w->index], error));
+  }
+done:
+  free(sides);
+  return status;
+}
+
+// Adds the change of the mode to the derivative by the shape, and moves it to the curves.
+static cavum_status finish_part(work *w, cavum_mode_part part, cavum_error *error) {
+  cavum_functional *f = &w->parts[part];
+  const cavum_discretisation *d = &w->input->solution->discretisation;
+  cavum_index n = w->modes->num_unknowns;
+  const double *x = w->view.field.vector;
+  double k2 = w->view.field.k2_per_m2, along = 0.0, by_k2 = f->by_k / (2.0 * sqrt(k2));
+  double *u = w->adjoint + part * (int64_t)n;
+  cavum_point_values values = {0};
+  cavum_status status = CAVUM_OK;
+  if (part == CAVUM_PART_K2) {
+    by_k2 = 1.0;
+    f->value = k2;
+  }
+  for (cavum_index i = 0; i < n; i++) {
+    along += f->by_vector[i] * x[i];
+    u[i] = by_k2 * x[i] - u[i];
+  }
+  CAVUM_TRY(cavum_point_values_create(&values, d, u, error));
+  const cavum_form form = {.x = &w->x, .u = &values, .mass_u = k2, .mass_x = 0.5 * along};
+  CAVUM_TRY(cavum_form_gradient_add(&f->gradient, d, &form, error));
+  cavum_mesh_gradient_gather(&f->gradient, w->input->follower);
+done:
+  cavum_point_values_clear(&values);
+  return status;
+}
+
+static void hand_over(cavum_mode_functionals *made, work *w, bool solved) {
+  made->sizes_as_integral = w->sizes_as_integral;
+  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    cavum_functional *from = &w->parts[j];
+    made->parts[j] =
+        (cavum_mode_functional){.exists = w->exists[j],
+                                .reason = solved || j == CAVUM_PART_K2 ? NULL : REASON_CLOSE,
+                                .value = from->value,
+                                .by_beta = from->by_beta,
+                                .gradient = from->gradient};
+    from->gradient = (cavum_mesh_gradient){0};
+  }
+}
+
+cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
+                                            const cavum_mode_functionals_input *input,
+                                            cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  work w = {0};
+  bool solved = false;
+  CAVUM_TRY(prepare(&w, input, error));
+  CAVUM_TRY(add_parts(&w, error));
+  CAVUM_TRY(solve_adjoints(&w, &solved, error));
+  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    if (w.exists[j]) CAVUM_TRY(finish_part(&w, (cavum_mode_part)j, error));
+  }
+  hand_over(made, &w, solved);
+done:
+  clear_work(&w);
+  return status;
+}
+
+void cavum_mode_functionals_clear(cavum_mode_functionals *functionals) {
+  if (!functionals) return;
+  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    cavum_mesh_gradient_clear(&functionals->parts[j].gradient);
+  }
+  *functionals = (cavum_mode_functionals){0};
+}

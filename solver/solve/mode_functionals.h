@@ -1,0 +1,73 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file solve/mode_functionals.h
+ * What the figures of a mode are made of, with derivatives by the shape that take in how the mode
+ * changes.
+ */
+#ifndef CAVUM_SOLVE_MODE_FUNCTIONALS_H
+#define CAVUM_SOLVE_MODE_FUNCTIONALS_H
+
+#include "element/mesh_gradient.h"
+#include "solve/solution.h"
+
+/** The numbers that figures are products of. */
+typedef enum cavum_mode_part {
+  CAVUM_PART_K2,       /**< k^2. */
+  CAVUM_PART_LOSS,     /**< oint |H|^2 dS. */
+  CAVUM_PART_VOLTAGE,  /**< |V| at the particle speed of the cell. */
+  CAVUM_PART_INTEGRAL, /**< |int E_z dz|. */
+  CAVUM_PART_SIZES,    /**< int |E_z| dz. */
+  CAVUM_PART_PEAK_E,   /**< Largest |E| on metal. */
+  CAVUM_PART_PEAK_H,   /**< Largest |H| on metal. */
+  CAVUM_PART_OTHER_E,  /**< |E| at another place where it is as large, if there is one. */
+  CAVUM_PART_OTHER_H,  /**< The same of |H|. */
+  CAVUM_NUM_MODE_PARTS
+} cavum_mode_part;
+
+/** One of them. */
+typedef struct cavum_mode_functional {
+  bool exists;
+  const char *reason; /**< Why there is no derivative; static, else NULL. */
+  double value, by_beta;
+  cavum_mesh_gradient gradient; /**< Owned: by the curves of the contour, all else following. */
+} cavum_mode_functional;
+
+/** All of one mode at one degree. */
+typedef struct cavum_mode_functionals {
+  cavum_mode_functional parts[CAVUM_NUM_MODE_PARTS];
+  bool sizes_as_integral; /**< E_z has one sign: CAVUM_PART_SIZES is CAVUM_PART_INTEGRAL. */
+} cavum_mode_functionals;
+
+/** What they are computed from. */
+typedef struct cavum_mode_functionals_input {
+  cavum_solution *solution; /**< Borrowed: its pencils are solved with. */
+  int mode, below;          /**< Which mode, at which degree below the highest. */
+  const cavum_mesh_boundary *boundary;
+  const cavum_cell *cell;
+  const cavum_mesh_follower *follower;
+} cavum_mode_functionals_input;
+
+/**
+ * Computes them.
+ *
+ * For J(x, k, shape) of a mode with x^T M x = 1 and z with (K - k^2 M) z = J_x - M x (x^T J_x),
+ *
+ *     dJ = J_shape + (J_k / 2 k) d(k^2) - z^T (dK - k^2 dM) x - (x^T J_x / 2) x^T dM x,
+ *     d(k^2) = x^T (dK - k^2 dM) x:
+ *
+ * one solve for each J whatever the number of dimensions.
+ *
+ * @param[out] made  Release with cavum_mode_functionals_clear(); untouched unless CAVUM_OK.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
+                                            const cavum_mode_functionals_input *input,
+                                            cavum_error *error);
+
+/** Whether the vector of a mode is first freed of what the iteration left in it. */
+bool cavum_mode_functionals_polish(const cavum_cell *cell);
+
+/** Frees what they own; NULL is accepted. */
+void cavum_mode_functionals_clear(cavum_mode_functionals *functionals);
+
+#endif
