@@ -51,6 +51,7 @@ typedef struct cavum_frequency_options {
   double pressure_scale;        /**< Relative, of the gauge: all readings are off alike. */
   double stiffness_pa_per_m;    /**< Of the wall, for the comparison; 0: none. */
   double highest_e_acc_v_per_m; /**< Readings above it are left out; 0: none are. */
+  int run;                      /**< Number of the run whose readings count, from 1; 0: all. */
 } cavum_frequency_options;
 
 /** What cavum_frequency_options_default() calls; struct_size is sizeof(cavum_frequency_options). */

@@ -19,6 +19,46 @@ extern "C" {
 /** Series, traces and fits that may lack readings. */
 enum { CAVUM_COLDTEST_WAITING_MOST = 6 };
 
+/** What is fitted to each run: name, key, unit, text. */
+#define CAVUM_RUN_QUANTITY_TABLE(X)                                                      \
+  X(RESIDUAL, "residual_ohm", "ohm", "residual resistance of the run")                   \
+  X(GAP, "gap_K", "K", "gap Delta / k of the run")                                       \
+  X(AMPLITUDE, "amplitude_ohm_K", "ohm K", "A of A exp(-gap/T)/T + residual of the run") \
+  X(BCS, "bcs_ohm_at_2_K", "ohm", "BCS term of the run at 2 K")                          \
+  X(LORENTZ, "lorentz_Hz_m2_per_V2", "Hz m2 V-2",                                        \
+    "Lorentz-force coefficient df/d(E_acc^2) of the run")                                \
+  X(PRESSURE, "pressure_Hz_per_Pa", "Hz Pa-1", "df/dp of the run")                       \
+  X(FREQUENCY, "frequency_Hz", "Hz", "frequency of the run without field, at its mean pressure")
+
+/** Names of what is fitted to each run, CAVUM_RUN_RESIDUAL first. */
+typedef enum cavum_run_quantity {
+#define CAVUM_RUN_QUANTITY_ENUM(name, key, unit, text) CAVUM_RUN_##name,
+  CAVUM_RUN_QUANTITY_TABLE(CAVUM_RUN_QUANTITY_ENUM)
+#undef CAVUM_RUN_QUANTITY_ENUM
+      CAVUM_NUM_RUN_QUANTITIES
+} cavum_run_quantity;
+
+/** Key of what is fitted to a run, as in JSON, HDF5 and CSV; static. */
+CAVUM_API const char *cavum_run_quantity_key(cavum_run_quantity quantity);
+
+/** Its SI unit; static. */
+CAVUM_API const char *cavum_run_quantity_unit(cavum_run_quantity quantity);
+
+/** One line that says what it is; static. */
+CAVUM_API const char *cavum_run_quantity_text(cavum_run_quantity quantity);
+
+/** Fits of one run alone. */
+typedef struct cavum_run_fit {
+  bool has_resistance;
+  cavum_resistance_fit resistance; /**< As the test file asks for the whole test. */
+  bool has_frequency;
+  cavum_frequency_fit frequency;    /**< Likewise, without the comparison. */
+  char caution[CAVUM_MESSAGE_SIZE]; /**< What a fit lacks, or is to be read with; "": nothing. */
+} cavum_run_fit;
+
+/** One number of the fits of a run; NAN: it has none, or `fit` is NULL. */
+CAVUM_API cavum_estimate cavum_run_fit_get(const cavum_run_fit *fit, cavum_run_quantity quantity);
+
 /** Results of a test file. */
 typedef struct cavum_coldtest_report {
   cavum_coldtest_file file; /**< Owned copy. */
@@ -34,6 +74,8 @@ typedef struct cavum_coldtest_report {
   cavum_resistance_fit fit;
   bool has_frequency;
   cavum_frequency_fit frequency; /**< Against field and bath pressure. */
+  int num_run_fits;        /**< Number of runs where R_s(T) or the frequency is fitted, or 0. */
+  cavum_run_fit *run_fits; /**< Owned, shape [num_run_fits], by number of the run. */
   bool has_emission;
   cavum_field_emission emission; /**< Owned. */
   bool has_field;

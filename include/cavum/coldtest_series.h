@@ -112,6 +112,7 @@ typedef struct cavum_resistance_options {
   double e_acc_v_per_m;   /**< Field of the series; 0: every reading with a temperature. */
   double e_acc_tolerance; /**< Relative distance of E_acc that still counts as this field. */
   double fixed_gap_k;     /**< Delta / k held at this value; 0: fitted. */
+  int run;                /**< Number of the run whose readings count, from 1; 0: all. */
 } cavum_resistance_options;
 
 /** What cavum_resistance_options_default() calls; struct_size is sizeof(cavum_resistance_options).

@@ -70,7 +70,7 @@ static const struct argp_option option_table[] = {
     {"show", KEY_SHOW, "PART,...", 0,
      "Print more than the calibration, the limits and the table: points (all results), intervals "
      "(also of Monte Carlo), couplings, bounds (by the directional coupler), budgets, notes, "
-     "traces (Q0 along each decay), or all",
+     "runs (fits of each run alone), traces (Q0 along each decay), or all",
      1},
     {"budgets", KEY_BUDGETS, "N", 0,
      "Points whose uncertainty budget is printed; implies --show budgets (default 3)", 1},

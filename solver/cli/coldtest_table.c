@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/units.h"
+#include "cli/coldtest_table_field.h"
 #include "cli/coldtest_table_plan.h"
 #include "cli/coldtest_table_series.h"
 #include "format/quantity.h"
@@ -402,6 +403,7 @@ static void print_parts(FILE *out, const cavum_coldtest_report *report,
     print_budgets(out, report, options->most_budgets);
   }
   if (wants(options, CAVUM_COLDTEST_PART_NOTES)) print_notes(out, report, rows);
+  if (wants(options, CAVUM_COLDTEST_PART_RUNS)) cavum_coldtest_table_print_run_fits(out, report);
 }
 
 // What can be asked for and was not.

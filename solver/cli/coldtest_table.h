@@ -19,6 +19,7 @@
   X(BOUNDS, "bounds", "bounds by the directional coupler")      \
   X(BUDGETS, "budgets", "uncertainty budgets")                  \
   X(NOTES, "notes", "notes of the readings")                    \
+  X(RUNS, "runs", "fits of each run alone")                     \
   X(TRACES, "traces", "Q0 along the decay traces")
 
 /** Bits: 1 << CAVUM_COLDTEST_PART_... */

@@ -112,3 +112,28 @@ void cavum_coldtest_table_print_field(FILE *out, const cavum_coldtest_report *re
   if (report->has_frequency) print_frequency(out, &report->frequency);
   if (report->has_field) print_resistance(out, &report->field);
 }
+
+void cavum_coldtest_table_print_run_fits(FILE *out, const cavum_coldtest_report *report) {
+  static const struct {
+    cavum_run_quantity quantity;
+    const char *name;
+    cavum_unit unit;
+  } rows[] = {{CAVUM_RUN_RESIDUAL, "residual", CAVUM_UNIT_NOHM},
+              {CAVUM_RUN_GAP, "gap Delta/k", CAVUM_UNIT_K},
+              {CAVUM_RUN_BCS, "BCS term at 2 K", CAVUM_UNIT_NOHM},
+              {CAVUM_RUN_LORENTZ, "Lorentz force, df/d(E_acc^2)", CAVUM_UNIT_HZ_PER_MV2},
+              {CAVUM_RUN_PRESSURE, "df/dp", CAVUM_UNIT_HZ_PER_MBAR},
+              {CAVUM_RUN_FREQUENCY, "frequency without field", CAVUM_UNIT_HZ}};
+  if (report->num_run_fits > 0) fputs("\nFits of each run alone\n", out);
+  for (int run = 0; run < report->num_run_fits; run++) {
+    const cavum_run_fit *fit = &report->run_fits[run];
+    fprintf(out, "  %s\n", cavum_coldtest_get_run_name(report->test, run + 1));
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+      cavum_estimate estimate = cavum_run_fit_get(fit, rows[i].quantity);
+      if (!isfinite(estimate.value)) continue;
+      fputs("  ", out);
+      print_row(out, rows[i].name, estimate, rows[i].unit);
+    }
+    if (fit->caution[0]) fprintf(out, "    caution: %s\n", fit->caution);
+  }
+}

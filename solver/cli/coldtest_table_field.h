@@ -13,4 +13,7 @@
 /** Prints surface resistance against field; nothing where it was not asked for. */
 void cavum_coldtest_table_print_field(FILE *out, const cavum_coldtest_report *report);
 
+/** Prints what is fitted to each run alone; nothing where there are no runs or no fits. */
+void cavum_coldtest_table_print_run_fits(FILE *out, const cavum_coldtest_report *report);
+
 #endif

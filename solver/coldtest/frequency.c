@@ -53,6 +53,7 @@ static bool belongs(const cavum_coldtest *test, int64_t i, const cavum_frequency
                     bool with_pressure) {
   const cavum_coldtest_reading *reading = &test->readings.items[i];
   double e = test->points[i].value[CAVUM_QUANTITY_E_ACC];
+  if (options->run > 0 && reading->run != options->run) return false;
   return isfinite(reading->frequency_hz) && isfinite(e) &&
          (!with_pressure || isfinite(reading->bath_pressure_pa)) &&
          (options->highest_e_acc_v_per_m <= 0.0 || e <= options->highest_e_acc_v_per_m);

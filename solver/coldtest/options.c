@@ -105,7 +105,8 @@ cavum_status cavum_resistance_options_take(cavum_resistance_options *whole,
   if (status != CAVUM_OK) return status;
   const range ranges[] = {{"e_acc_v_per_m", o.e_acc_v_per_m, 0.0, false},
                           {"e_acc_tolerance", o.e_acc_tolerance, 0.0, false},
-                          {"fixed_gap_k", o.fixed_gap_k, 0.0, false}};
+                          {"fixed_gap_k", o.fixed_gap_k, 0.0, false},
+                          {"run", o.run, 0.0, false}};
   status = check(RESISTANCE.name, ranges, COUNT(ranges), error);
   if (status == CAVUM_OK) *whole = o;
   return status;
@@ -142,7 +143,8 @@ cavum_status cavum_frequency_options_take(cavum_frequency_options *whole,
                           {"pressure_pa", o.pressure_pa, 0.0, false},
                           {"pressure_scale", o.pressure_scale, 0.0, false},
                           {"stiffness_pa_per_m", o.stiffness_pa_per_m, 0.0, false},
-                          {"highest_e_acc_v_per_m", o.highest_e_acc_v_per_m, 0.0, false}};
+                          {"highest_e_acc_v_per_m", o.highest_e_acc_v_per_m, 0.0, false},
+                          {"run", o.run, 0.0, false}};
   status = check(FREQUENCY.name, ranges, COUNT(ranges), error);
   if (status == CAVUM_OK) *whole = o;
   return status;

@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "cavum/coldtest_report.h"
 #include "coldtest/coldtest_private.h"
+#include "coldtest/run_fits.h"
 
 static cavum_status copy_file(cavum_coldtest_report *report, const cavum_coldtest_file *file,
                               cavum_error *error) {
@@ -165,6 +166,7 @@ static cavum_status run_readings(cavum_coldtest_report *report,
     cavum_error found = {0};
     CAVUM_TRY(unless_waiting(report, series[i](report, &found), error, &found));
   }
+  CAVUM_TRY(cavum_coldtest_fit_runs(report, error));
 done:
   cavum_coldtest_readings_clear(&readings);
   return status;
@@ -198,6 +200,7 @@ void cavum_coldtest_report_destroy(cavum_coldtest_report **report) {
   cavum_field_emission_clear(&(*report)->emission);
   free((*report)->analyses);
   free((*report)->readings_text);
+  free((*report)->run_fits);
   free((*report)->monte_carlo);
   cavum_coldtest_destroy(&(*report)->test);
   cavum_coldtest_file_clear(&(*report)->file);

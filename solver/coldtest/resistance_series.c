@@ -15,6 +15,7 @@ static bool belongs(const cavum_coldtest *test, int64_t index,
                     const cavum_resistance_options *options) {
   const cavum_coldtest_point *point = &test->points[index];
   double field = point->value[CAVUM_QUANTITY_E_ACC];
+  if (options->run > 0 && test->readings.items[index].run != options->run) return false;
   double temperature_k = test->readings.items[index].bath_temperature_k;
   if (!(temperature_k > 0.0) || temperature_k > CRITICAL_K ||
       isnan(point->value[CAVUM_QUANTITY_SURFACE_RESISTANCE])) {

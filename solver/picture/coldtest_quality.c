@@ -44,11 +44,6 @@ static const struct {
     [CAVUM_TEST_DECAY] = {"by decay time", CAVUM_MARK_DIAMOND, CAVUM_INK_FIRST},
     [CAVUM_TEST_OTHER_BATH] = {"other bath temperature", CAVUM_MARK_SQUARE, CAVUM_INK_FRAME}};
 
-// Inks of the runs, in turn; a test without runs has those of its kinds.
-static const cavum_ink RUN_INKS[] = {CAVUM_INK_SECOND, CAVUM_INK_FIRST, CAVUM_INK_THIRD,
-                                     CAVUM_INK_FOURTH, CAVUM_INK_MUTED};
-enum { NUM_RUN_INKS = sizeof RUN_INKS / sizeof *RUN_INKS };
-
 static int run_of(const cavum_stored_coldtest *test, int i) {
   double run = at(test->column[CAVUM_STORED_RUN], i);
   return run >= 1.0 && run <= test->runs.count ? (int)run : 0;
@@ -78,7 +73,7 @@ static void describe(char text[CAVUM_CHART_TEXT_SIZE], const choice *c) {
 }
 
 static cavum_ink ink_of(const choice *c) {
-  return c->run > 0 ? RUN_INKS[(c->run - 1) % NUM_RUN_INKS] : STYLES[c->kind].ink;
+  return c->run > 0 ? cavum_test_run_ink(c->run) : STYLES[c->kind].ink;
 }
 
 // Readings of a run by the pickup are one curve, in the order in which they were taken.
@@ -234,7 +229,7 @@ static void add_doses(cavum_chart *chart, const cavum_stored_coldtest *test, con
   if (!series) return;
   series->points = true;
   series->mark = CAVUM_MARK_TRIANGLE;
-  if (run > 0) series->ink = RUN_INKS[(run - 1) % NUM_RUN_INKS];
+  if (run > 0) series->ink = cavum_test_run_ink(run);
   for (int i = 0; i < test->num_points; i++) {
     if (!(dose[i] > 0.0) || run_of(test, i) != run) continue;
     cavum_chart_put(series, gradient(test, i),

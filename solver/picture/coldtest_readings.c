@@ -94,3 +94,9 @@ double cavum_test_view_fitted_ohm(const cavum_stored_fit *fit, double temperatur
   return fit->amplitude_ohm_k * exp(-fit->gap_k / temperature_k) / temperature_k +
          fit->residual_ohm;
 }
+
+cavum_ink cavum_test_run_ink(int run) {
+  static const cavum_ink inks[] = {CAVUM_INK_SECOND, CAVUM_INK_FIRST, CAVUM_INK_THIRD,
+                                   CAVUM_INK_FOURTH, CAVUM_INK_MUTED};
+  return inks[(run - 1) % (int)(sizeof inks / sizeof *inks)];
+}

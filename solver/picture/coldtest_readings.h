@@ -6,6 +6,7 @@
 #ifndef CAVUM_PICTURE_COLDTEST_READINGS_H
 #define CAVUM_PICTURE_COLDTEST_READINGS_H
 
+#include "picture/chart.h"
 #include "store/coldtest_load.h"
 
 /** The reading of the largest gradient; -1 without points. */
@@ -31,5 +32,8 @@ bool cavum_test_view_is_fitted(const cavum_stored_coldtest *test, int point);
 
 /** R_s of the fit in ohm. */
 double cavum_test_view_fitted_ohm(const cavum_stored_fit *fit, double temperature_k);
+
+/** Ink of a run, number from 1, in turn; a test without runs has those of its kinds. */
+cavum_ink cavum_test_run_ink(int run);
 
 #endif

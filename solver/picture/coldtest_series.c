@@ -56,6 +56,30 @@ static void add_fit(cavum_chart *chart, const cavum_stored_fit *fit, double low,
   }
 }
 
+// Curves of the runs' own fits, in the inks of the runs.
+static void add_run_fits(cavum_chart *chart, const cavum_stored_runs *runs, double low,
+                         double high) {
+  for (int run = 0; run < runs->count; run++) {
+    double amplitude = at(runs->fit[CAVUM_RUN_AMPLITUDE].value, run);
+    cavum_stored_fit fit = {.gap_k = at(runs->fit[CAVUM_RUN_GAP].value, run),
+                            .residual_ohm = at(runs->fit[CAVUM_RUN_RESIDUAL].value, run),
+                            .amplitude_ohm_k = amplitude};
+    char text[CAVUM_CHART_TEXT_SIZE], name[CAVUM_CHART_TEXT_SIZE];
+    if (!isfinite(amplitude)) continue;
+    cavum_chart_quote(name, sizeof name, runs->name[run]);
+    snprintf(text, sizeof text, "fit of %.60s alone", name);
+    cavum_chart_series *line = cavum_chart_add(chart, LINE_POINTS, text);
+    if (!line) return;
+    line->ink = cavum_test_run_ink(run + 1);
+    line->width = 1.0;
+    line->beside = true;
+    for (int i = 0; i < LINE_POINTS; i++) {
+      double x = low + (high - low) * i / (LINE_POINTS - 1.0);
+      cavum_chart_put(line, x, cavum_in_nohm(cavum_test_view_fitted_ohm(&fit, 1.0 / x)), 0.0, 0.0);
+    }
+  }
+}
+
 static void add_predicted(cavum_chart *chart, const cavum_stored_predictions *p) {
   if (p->count == 0) return;
   cavum_chart_series *series = cavum_chart_add(chart, p->count, "predicted");
@@ -104,6 +128,7 @@ void cavum_test_chart_resistance(cavum_chart *chart, const cavum_stored_coldtest
   }
   if (test->fit.present) add_fit(chart, &test->fit, low, high);
   add_fitted_readings(chart, test);
+  add_run_fits(chart, &test->runs, low, high);
   add_predicted(chart, &test->predictions);
 }
 
@@ -252,6 +277,15 @@ void cavum_test_chart_lorentz(cavum_chart *chart, const cavum_stored_coldtest *t
   if (isfinite(f->expected_lorentz)) {
     add_straight(chart, "radiation pressure on a wall of the stated stiffness", 0.0, high, 0.0,
                  f->expected_lorentz * per_mv2, CAVUM_INK_FRAME, CAVUM_DASH_LONG);
+  }
+  for (int run = 0; run < test->runs.count; run++) {
+    double slope = at(test->runs.fit[CAVUM_RUN_LORENTZ].value, run);
+    char name[CAVUM_CHART_TEXT_SIZE];
+    if (!isfinite(slope)) continue;
+    cavum_chart_quote(name, sizeof name, test->runs.name[run]);
+    snprintf(text, sizeof text, "slope of %.60s alone", name);
+    add_straight(chart, text, 0.0, high, 0.0, slope * per_mv2, cavum_test_run_ink(run + 1),
+                 CAVUM_DASH_DOT);
   }
   snprintf(chart->remark, sizeof chart->remark,
            "f0 = %.10g MHz; bars are the scatter of the readings, %.3g Hz.",

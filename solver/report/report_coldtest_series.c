@@ -93,6 +93,39 @@ static void write_runs(cavum_html *html, const cavum_stored_runs *runs) {
   cavum_html_end_table(html);
 }
 
+// Fits of the runs, one column a run's number; what no run has is left out.
+static void write_run_fits(cavum_html *html, const cavum_stored_runs *runs) {
+  static const char *const columns[] = {"run", "fitted to this run alone", "#value", "caution"};
+  static const struct {
+    const char *name;
+    cavum_unit unit;
+  } rows[CAVUM_NUM_RUN_QUANTITIES] = {
+      [CAVUM_RUN_RESIDUAL] = {"residual resistance / n\xce\xa9", CAVUM_UNIT_NOHM},
+      [CAVUM_RUN_GAP] = {"gap \xce\x94/k / K", CAVUM_UNIT_K},
+      [CAVUM_RUN_AMPLITUDE] = {"A of A exp(-\xce\x94/kT)/T / \xce\xa9 K", CAVUM_UNIT_SI},
+      [CAVUM_RUN_BCS] = {"BCS term at 2 K / n\xce\xa9", CAVUM_UNIT_NOHM},
+      [CAVUM_RUN_LORENTZ] = {"df/d(E_acc\xc2\xb2) in Hz/(MV/m)\xc2\xb2", CAVUM_UNIT_HZ_PER_MV2},
+      [CAVUM_RUN_PRESSURE] = {"df/dp in Hz/mbar", CAVUM_UNIT_HZ_PER_MBAR},
+      [CAVUM_RUN_FREQUENCY] = {"frequency without field / Hz", CAVUM_UNIT_HZ}};
+  if (!runs->fit_caution) return;
+  cavum_html_begin_table(html, "Fits of each run alone", 4, columns);
+  for (int i = 0; i < runs->count; i++) {
+    const char *caution = runs->fit_caution[i];
+    for (int k = 0; k < CAVUM_NUM_RUN_QUANTITIES; k++) {
+      char value[96];
+      if (!isfinite(at(runs->fit[k].value, i))) continue;
+      format_column(value, &runs->fit[k], i, rows[k].unit);
+      const char *row[] = {runs->name[i], rows[k].name, value, caution};
+      cavum_html_row(html, 4, row, columns);
+      caution = "";
+    }
+    if (!caution[0]) continue;
+    const char *row[] = {runs->name[i], "none", "\xe2\x80\x93", caution};
+    cavum_html_row(html, 4, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
 static void write_predictions(cavum_html *html, const cavum_stored_predictions *p) {
   static const char *const columns[] = {"#T / K", "#E_acc / MV/m", "#R_s / n\xce\xa9",
                                         "#Q0",    "#P_wall / W",   "caution"};
@@ -258,6 +291,7 @@ void cavum_report_coldtest_write_series(cavum_html *html, const cavum_stored_col
   cavum_html_heading(html, 2, "series", "Limits and series");
   write_limits(html, test);
   write_runs(html, &test->runs);
+  write_run_fits(html, &test->runs);
   write_predictions(html, &test->predictions);
   write_field(html, &test->field);
   write_frequency(html, &test->frequency);

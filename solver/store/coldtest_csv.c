@@ -10,7 +10,7 @@ static void print_number(FILE *out, double value) {
   if (!isfinite(value)) fputc(',', out);
 }
 
-static void print_header(FILE *out, bool emission) {
+static void print_header(FILE *out, bool emission, bool runs) {
   fputs("point,line,frequency_Hz,bath_temperature_K,radiation_Sv_per_h,by,branch,coupling_from",
         out);
   for (int i = 0; i < CAVUM_NUM_QUANTITIES; i++) {
@@ -23,6 +23,10 @@ static void print_header(FILE *out, bool emission) {
         ",radiation_less_background_Sv_per_h,radiation_less_background_Sv_per_h_uncertainty"
         ",electron_power_W,electron_power_W_uncertainty",
         out);
+  }
+  for (int k = 0; runs && k < CAVUM_NUM_RUN_QUANTITIES; k++) {
+    const char *key = cavum_run_quantity_key((cavum_run_quantity)k);
+    fprintf(out, ",run_%s,run_%s_uncertainty", key, key);
   }
   fputc('\n', out);
 }
@@ -56,6 +60,17 @@ static void print_emission(FILE *out, const cavum_field_emission *emission, int6
   print_number(out, emission->power_w[index].uncertainty);
 }
 
+// Of the run that the point belongs to.
+static void print_run_fit(FILE *out, const cavum_coldtest_report *report, int run) {
+  bool named = run > 0 && run <= report->num_run_fits;
+  for (int k = 0; k < CAVUM_NUM_RUN_QUANTITIES; k++) {
+    cavum_estimate e =
+        cavum_run_fit_get(named ? &report->run_fits[run - 1] : NULL, (cavum_run_quantity)k);
+    print_number(out, e.value);
+    print_number(out, e.uncertainty);
+  }
+}
+
 static void print_point(FILE *out, const cavum_coldtest_report *report, int64_t index) {
   const cavum_coldtest *test = report->test;
   const cavum_coldtest_point *point = cavum_coldtest_get_point(test, index);
@@ -76,6 +91,7 @@ static void print_point(FILE *out, const cavum_coldtest_report *report, int64_t 
   print_note(out, cavum_coldtest_get_run_name(test, reading->run));
   print_note(out, cavum_coldtest_get_note(test, index));
   if (report->has_emission) print_emission(out, &report->emission, index);
+  if (report->num_run_fits > 0) print_run_fit(out, report, reading->run);
   fputc('\n', out);
 }
 
@@ -89,7 +105,7 @@ cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_coldtest_repor
   }
   FILE *out = open_memstream(&made, &size);
   if (!out) return cavum_fail_memory(error);
-  print_header(out, report->has_emission);
+  print_header(out, report->has_emission, report->num_run_fits > 0);
   for (int64_t i = 0; i < cavum_coldtest_num_points(report->test); i++) {
     print_point(out, report, i);
   }

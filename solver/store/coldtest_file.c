@@ -373,7 +373,7 @@ static cavum_status write_test(cavum_hdf5_file *file, const cavum_coldtest_repor
   CAVUM_TRY(write_budgets(file, report->test, error));
   CAVUM_TRY(write_calibrations(file, report->test, error));
   CAVUM_TRY(write_words(file, report->test, error));
-  CAVUM_TRY(cavum_coldtest_file_write_runs(file, report->test, error));
+  CAVUM_TRY(cavum_coldtest_file_write_runs(file, report, error));
   if (report->num_monte_carlo > 0) CAVUM_TRY(write_monte_carlo(file, report, error));
   CAVUM_TRY(cavum_coldtest_file_write_traces(file, report, error));
 done:

@@ -403,7 +403,22 @@ static bool set_set_aside(json_t *root, const cavum_coldtest *test) {
   return set(root, "set_aside", array) && good;
 }
 
-static json_t *make_run(const cavum_coldtest *test, int number) {
+// What is fitted to a run alone.
+static bool set_run_fit(json_t *object, const cavum_coldtest_report *report, int number) {
+  if (number > report->num_run_fits) return true;
+  const cavum_run_fit *fit = &report->run_fits[number - 1];
+  bool good = true;
+  for (int k = 0; good && k < CAVUM_NUM_RUN_QUANTITIES; k++) {
+    cavum_run_quantity quantity = (cavum_run_quantity)k;
+    cavum_estimate estimate = cavum_run_fit_get(fit, quantity);
+    if (!isfinite(estimate.value)) continue;
+    good = set_estimate(object, cavum_run_quantity_key(quantity), estimate);
+  }
+  return good && set(object, "fit_caution", json_string(fit->caution));
+}
+
+static json_t *make_run(const cavum_coldtest_report *report, int number) {
+  const cavum_coldtest *test = report->test;
   cavum_coldtest_run_summary run;
   if (cavum_coldtest_summarise_run(&run, test, number, NULL) != CAVUM_OK) return NULL;
   json_t *object = json_object();
@@ -418,16 +433,17 @@ static json_t *make_run(const cavum_coldtest *test, int number) {
   if (good && isfinite(run.q0_ratio.value)) {
     good = set_estimate(object, "q0_over_first_run", run.q0_ratio);
   }
+  good = good && set_run_fit(object, report, number);
   return keep(object, good);
 }
 
-static bool set_runs(json_t *root, const cavum_coldtest *test) {
-  int count = cavum_coldtest_num_runs(test);
+static bool set_runs(json_t *root, const cavum_coldtest_report *report) {
+  int count = cavum_coldtest_num_runs(report->test);
   if (count == 0) return true;
   json_t *array = json_array();
   bool good = array != NULL;
   for (int number = 1; good && number <= count; number++) {
-    good = json_array_append_new(array, make_run(test, number)) == 0;
+    good = json_array_append_new(array, make_run(report, number)) == 0;
   }
   return set(root, "runs", array) && good;
 }
@@ -456,8 +472,7 @@ static bool set_rest(json_t *root, const cavum_coldtest_report *report) {
   if (report->test) {
     good = set_calibrations(root, report->test) && set_points(root, report) &&
            set_traces(root, report) && set_set_aside(root, report->test) &&
-           set_remarks(root, report->test) && set_runs(root, report->test) &&
-           set_waiting(root, report);
+           set_remarks(root, report->test) && set_runs(root, report) && set_waiting(root, report);
   }
   if (report->has_fit) good = good && set(root, "surface_resistance", make_fit(report));
   good = good && cavum_coldtest_json_add_field(root, report);

@@ -156,6 +156,8 @@ typedef struct cavum_stored_runs {
   char **name; /**< By number from 1: name[0] is that of run 1. */
   double *readings, *lowest_v_per_m, *highest_v_per_m, *ratio_v_per_m;
   cavum_stored_column q0_ratio; /**< Q0 over that of the first run at ratio_v_per_m, or NAN. */
+  cavum_stored_column fit[CAVUM_NUM_RUN_QUANTITIES]; /**< Of each run alone; NAN: it has none. */
+  char **fit_caution;                                /**< NULL: no fits. */
 } cavum_stored_runs;
 
 /** Intervals of a Monte Carlo propagation; shape [count]. */

@@ -301,8 +301,16 @@ static cavum_status read_runs(cavum_stored_runs *runs, const cavum_hdf5_file *fi
   }
   CAVUM_TRY(read_both(&runs->q0_ratio, &count, file, "/runs/q0_over_first_run", error));
   if (!all || !runs->q0_ratio.value) return CAVUM_OK;
+  for (int k = 0; k < CAVUM_NUM_RUN_QUANTITIES; k++) {
+    char path[PATH_SIZE];
+    snprintf(path, sizeof path, "/runs/%s", cavum_run_quantity_key((cavum_run_quantity)k));
+    CAVUM_TRY(read_both(&runs->fit[k], &count, file, path, error));
+  }
   CAVUM_TRY(read_texts(&runs->name, count, file, "/runs/name", error));
   runs->count = count;
+  if (cavum_hdf5_has(file, "/runs/fit_caution")) {
+    CAVUM_TRY(read_texts(&runs->fit_caution, count, file, "/runs/fit_caution", error));
+  }
 done:
   return status;
 }
@@ -359,6 +367,8 @@ void cavum_stored_coldtest_clear_series(cavum_stored_coldtest *test) {
   cavum_stored_intervals *m = &test->intervals;
   cavum_stored_runs *runs = &test->runs;
   free_texts(runs->name, runs->count);
+  free_texts(runs->fit_caution, runs->count);
+  for (int k = 0; k < CAVUM_NUM_RUN_QUANTITIES; k++) clear_column(&runs->fit[k]);
   double *arrays[] = {
       runs->readings, runs->lowest_v_per_m, runs->highest_v_per_m, runs->ratio_v_per_m,
       m->q0_low,      m->q0_high,           m->gradient_low,       m->gradient_high};

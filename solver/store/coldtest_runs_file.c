@@ -2,6 +2,8 @@
 // Runs as HDF5, by the names of the JSON. NaN marks what a run does not have.
 #include "store/coldtest_runs_file.h"
 
+#include <stdio.h>
+
 #include "base/base.h"
 #include "store/coldtest_write.h"
 
@@ -39,9 +41,35 @@ done:
   return status;
 }
 
-cavum_status cavum_coldtest_file_write_runs(cavum_hdf5_file *file, const cavum_coldtest *test,
+static cavum_status write_fits(cavum_hdf5_file *file, const cavum_coldtest_report *report,
+                               cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const char *cautions[CAVUM_MAX_RUNS];
+  for (int k = 0; k < CAVUM_NUM_RUN_QUANTITIES; k++) {
+    cavum_run_quantity quantity = (cavum_run_quantity)k;
+    cavum_estimate column[CAVUM_MAX_RUNS];
+    char path[CAVUM_COLDTEST_PATH_SIZE];
+    for (int i = 0; i < report->num_run_fits; i++) {
+      column[i] = cavum_run_fit_get(&report->run_fits[i], quantity);
+    }
+    snprintf(path, sizeof path, "/runs/%s", cavum_run_quantity_key(quantity));
+    CAVUM_TRY(cavum_coldtest_write_estimates(file, path, report->num_run_fits, column,
+                                             cavum_run_quantity_unit(quantity),
+                                             cavum_run_quantity_text(quantity), error));
+  }
+  if (report->num_run_fits == 0) return CAVUM_OK;
+  for (int i = 0; i < report->num_run_fits; i++) cautions[i] = report->run_fits[i].caution;
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/runs/fit_caution", report->num_run_fits, cautions,
+                                   "what the fits of a run lack, or are to be read with", error));
+done:
+  return status;
+}
+
+cavum_status cavum_coldtest_file_write_runs(cavum_hdf5_file *file,
+                                            const cavum_coldtest_report *report,
                                             cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  const cavum_coldtest *test = report->test;
   const char *names[CAVUM_MAX_RUNS];
   cavum_coldtest_run_summary runs[CAVUM_MAX_RUNS];
   int count = cavum_coldtest_num_runs(test);
@@ -52,6 +80,7 @@ cavum_status cavum_coldtest_file_write_runs(cavum_hdf5_file *file, const cavum_c
   }
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/runs/name", count, names, "names of the runs", error));
   CAVUM_TRY(write_columns(file, runs, count, error));
+  CAVUM_TRY(write_fits(file, report, error));
 done:
   return status;
 }

@@ -6,11 +6,12 @@
 #ifndef CAVUM_STORE_COLDTEST_RUNS_FILE_H
 #define CAVUM_STORE_COLDTEST_RUNS_FILE_H
 
-#include "cavum/coldtest.h"
+#include "cavum/coldtest_report.h"
 #include "hdf5/hdf5_file.h"
 
-/** Writes /runs where readings name some: columns by run. */
-cavum_status cavum_coldtest_file_write_runs(cavum_hdf5_file *file, const cavum_coldtest *test,
+/** Writes /runs where readings name some: columns by run, with the fits of each. */
+cavum_status cavum_coldtest_file_write_runs(cavum_hdf5_file *file,
+                                            const cavum_coldtest_report *report,
                                             cavum_error *error);
 
 #endif

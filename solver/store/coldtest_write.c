@@ -46,7 +46,9 @@ cavum_status cavum_coldtest_write_estimates(cavum_hdf5_file *file, const char *p
   cavum_status status = CAVUM_OK;
   char second[CAVUM_COLDTEST_PATH_SIZE];
   double *work = NULL;
-  if (count < 1 || isnan(estimates[0].value)) return CAVUM_OK;
+  bool any = false;
+  for (int i = 0; i < count; i++) any = any || !isnan(estimates[i].value);
+  if (!any) return CAVUM_OK;
   work = cavum_alloc(count, sizeof *work);
   if (!work) return cavum_fail_memory(error);
   for (int i = 0; i < count; i++) work[i] = estimates[i].value;

@@ -28,7 +28,7 @@ cavum_status cavum_coldtest_write_estimate(cavum_hdf5_file *file, const char *pa
                                            cavum_estimate estimate, const char *units,
                                            const char *long_name, cavum_error *error);
 
-/** Two columns, `path` and `path`_uncertainty; nothing where the first is no number. */
+/** Two columns, `path` and `path`_uncertainty; nothing where none is a number. */
 cavum_status cavum_coldtest_write_estimates(cavum_hdf5_file *file, const char *path, int count,
                                             const cavum_estimate *estimates, const char *units,
                                             const char *long_name, cavum_error *error);

@@ -244,6 +244,33 @@ START_TEST(bad_input_gives_one_line_and_no_file) {
 }
 END_TEST
 
+// The demonstration's readings in two runs, every other row: each has its fits on the screen when
+// asked for, in the picture and in the report.
+START_TEST(runs_have_fits_of_their_own) {
+  ck_assert_int_eq(run("awk 'NR == 1 {print $0 \",run\"} NR > 1 {print $0 (NR %% 2 ? \",odd\" : "
+                       "\",even\")}' $DEMO/coldtest/readings.csv > readings.csv"),
+                   0);
+  ck_assert_int_eq(run("sed '/^traces/,$d' $DEMO/coldtest/injector-test.yaml > runs.yaml && echo "
+                       "'frequency: {reading_uncertainty_Hz: 3}' >> runs.yaml"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM coldtest --linear runs.yaml"), 0);
+  ck_assert_ptr_null(strstr(read_text("out"), "Fits of each run alone"));
+  ck_assert_int_eq(run("$CAVUM coldtest --linear --show runs --picture r.svg --report r.html "
+                       "runs.yaml"),
+                   0);
+  const char *text = strstr(read_text("out"), "Fits of each run alone\n  even\n    residual");
+  ck_assert_ptr_nonnull(text);
+  ck_assert_ptr_nonnull(strstr(text, "\n  odd\n    residual"));
+  ck_assert_ptr_nonnull(strstr(text, "Lorentz force"));
+  text = read_text("r.html");
+  ck_assert_ptr_nonnull(strstr(text, "Fits of each run alone"));
+  ck_assert_ptr_nonnull(strstr(text, "fit of odd alone"));
+  text = read_text("r.svg");
+  ck_assert_ptr_nonnull(strstr(text, "fit of even alone"));
+  ck_assert_ptr_nonnull(strstr(text, "slope of even alone"));
+}
+END_TEST
+
 #ifndef CAVUM_SANITIZED
 // As many readings as are asked for, three of them with a decay time.
 static void write_many(int count) {
@@ -316,6 +343,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, geometry_comes_from_a_result_file);
   tcase_add_test(tests, bad_input_gives_one_line_and_no_file);
   tcase_add_test(tests, bad_usage_gives_two);
+  tcase_add_test(tests, runs_have_fits_of_their_own);
 #ifndef CAVUM_SANITIZED
   tcase_add_test(tests, a_row_takes_less_than_500_bytes);
 #endif

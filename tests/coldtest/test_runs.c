@@ -7,6 +7,7 @@
 
 #include "cavum/cavum.h"
 #include "scenario.h"
+#include "store/coldtest_load.h"
 #include "support.h"
 #include "temporary_folder.h"
 
@@ -166,7 +167,144 @@ START_TEST(the_column_names_runs) {
 }
 END_TEST
 
+/** What the runs of the series are made from: residual, gap, BCS amplitude, Lorentz coefficient. */
+static const struct {
+  double residual_ohm, gap_k, amplitude_ohm_k, lorentz;
+} TRUTHS[2] = {{4e-9, 17.7, 2.0e-4, -1.1e-12}, {9e-9, 18.3, 1.4e-4, -1.6e-12}};
+
+enum { SERIES = 8 };
+
+// Two runs of bath temperatures at 5 MV/m, exact, each beginning with a decay; then one reading of
+// a run that is too short for any fit.
+static void write_series(const char *path, const cavum_coldtest_setup *setup) {
+  FILE *file = fopen(path, "w");
+  ck_assert_ptr_nonnull(file);
+  fputs(
+      "forward_W,reflected_W,transmitted_W,emitted_W,decay_energy_s,frequency_Hz,"
+      "bath_temperature_K,run\n",
+      file);
+  for (int row = 0; row < 2 * SERIES + 1; row++) {
+    int run = row / SERIES, i = row % SERIES, made = run < 2 ? run : 0;
+    // Gradients a little apart, so that the Lorentz coefficient can be told.
+    double t = 2.1 - 0.08 * i, e_acc = 5e6 * (1.0 + 0.01 * (i % 4));
+    double ohm =
+        TRUTHS[made].amplitude_ohm_k / t * exp(-TRUTHS[made].gap_k / t) + TRUTHS[made].residual_ohm;
+    cavum_coldtest_reading reading =
+        make_reading(setup, e_acc, setup->geometry_factor_ohm.value / ohm, i == 0, run + 1);
+    fprintf(file, "%.17g,%.17g,%.17g,", reading.power_w[CAVUM_CHANNEL_FORWARD],
+            reading.power_w[CAVUM_CHANNEL_REFLECTED], reading.power_w[CAVUM_CHANNEL_TRANSMITTED]);
+    if (i == 0) fprintf(file, "%.17g", reading.power_w[CAVUM_CHANNEL_EMITTED]);
+    fputc(',', file);
+    if (i == 0) fprintf(file, "%.17g", reading.decay_time_s);
+    fprintf(file, ",%.17g,%.17g,%s\n", FREQUENCY_HZ + TRUTHS[made].lorentz * e_acc * e_acc, t,
+            run == 0   ? "before"
+            : run == 1 ? "after"
+                       : "alone");
+  }
+  ck_assert_int_eq(fclose(file), 0);
+}
+
+static cavum_coldtest_report *run_series(const char *folder) {
+  cavum_coldtest_file file = {.setup = scenario_setup()};
+  cavum_coldtest_run_options options = {.no_monte_carlo = true};
+  cavum_coldtest_report *report = NULL;
+  cavum_error error = {0};
+  file.setup.geometry_factor_ohm = (cavum_estimate){.value = 270.0};
+  file.setup.channels[CAVUM_CHANNEL_TRANSMITTED].noise = 0.002;
+  file.setup.decay_noise = 0.005;
+  file.text = strdup("");
+  file.fit_resistance = file.fit_frequency = true;
+  file.resistance = cavum_resistance_options_default();
+  file.frequency = cavum_frequency_options_default();
+  file.frequency.reading_hz = 0.1;
+  snprintf(file.readings_path, sizeof file.readings_path, "%s/series.csv", folder);
+  write_series(file.readings_path, &file.setup);
+  ck_assert_msg(cavum_coldtest_run(&report, &file, &options, &error) == CAVUM_OK, "%s",
+                error.message);
+  free(file.text);
+  return report;
+}
+
+// Each run has its own fit: both truths come out exactly, where the fit of all readings together
+// gives neither. A run of one reading has none, and says why.
+START_TEST(each_run_has_its_own_fits) {
+  char folder[128];
+  temporary_folder_make(folder);
+  cavum_coldtest_report *report = run_series(folder);
+  ck_assert_int_eq(report->num_run_fits, 3);
+  for (int run = 0; run < 2; run++) {
+    const cavum_run_fit *fit = &report->run_fits[run];
+    const struct {
+      cavum_run_quantity quantity;
+      double truth;
+    } rows[] = {{CAVUM_RUN_RESIDUAL, TRUTHS[run].residual_ohm},
+                {CAVUM_RUN_GAP, TRUTHS[run].gap_k},
+                {CAVUM_RUN_AMPLITUDE, TRUTHS[run].amplitude_ohm_k},
+                {CAVUM_RUN_BCS, TRUTHS[run].amplitude_ohm_k / 2.0 * exp(-TRUTHS[run].gap_k / 2.0)},
+                {CAVUM_RUN_LORENTZ, TRUTHS[run].lorentz},
+                {CAVUM_RUN_FREQUENCY, FREQUENCY_HZ}};
+    ck_assert_int_eq(fit->resistance.num_readings, SERIES);
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+      cavum_estimate found = cavum_run_fit_get(fit, rows[i].quantity);
+      // The readings are exact; what the solver leaves is far below 1e-5.
+      CAVUM_CHECK_RELATIVE(found.value, rows[i].truth, 1e-5);
+      ck_assert(found.uncertainty > 0.0);
+    }
+    ck_assert(isnan(cavum_run_fit_get(fit, CAVUM_RUN_PRESSURE).value));
+  }
+  ck_assert(fabs(report->fit.residual_ohm.value / TRUTHS[0].residual_ohm - 1.0) > 0.01);
+  const cavum_run_fit *alone = &report->run_fits[2];
+  ck_assert(!alone->has_resistance && !alone->has_frequency);
+  ck_assert_ptr_nonnull(strstr(alone->caution, "readings"));
+  ck_assert(isnan(cavum_run_fit_get(alone, CAVUM_RUN_GAP).value));
+  ck_assert(isnan(cavum_run_fit_get(NULL, CAVUM_RUN_GAP).value));
+  cavum_coldtest_report_destroy(&report);
+  temporary_folder_delete(folder);
+}
+END_TEST
+
+// JSON, CSV and the file that pictures and reports are made from have the fits.
+START_TEST(fits_of_runs_reach_outputs) {
+  char folder[128], path[256], expected[64], *json = NULL, *csv = NULL;
+  temporary_folder_make(folder);
+  cavum_coldtest_report *report = run_series(folder);
+  cavum_stored_coldtest stored;
+  ck_assert_int_eq(cavum_store_coldtest_to_json(&json, report, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_store_coldtest_to_csv(&csv, report, NULL), CAVUM_OK);
+  snprintf(path, sizeof path, "%s/series.hdf", folder);
+  ck_assert_int_eq(cavum_store_write_coldtest(path, report, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_stored_coldtest_read(&stored, path, NULL), CAVUM_OK);
+  ck_assert_int_eq(stored.runs.count, 3);
+  for (int run = 0; run < 3; run++) {
+    for (int k = 0; k < CAVUM_NUM_RUN_QUANTITIES; k++) {
+      cavum_estimate e = cavum_run_fit_get(&report->run_fits[run], (cavum_run_quantity)k);
+      if (!stored.runs.fit[k].value) {
+        ck_assert(isnan(e.value));
+        continue;
+      }
+      ck_assert(stored.runs.fit[k].value[run] == e.value || isnan(e.value));
+      ck_assert(stored.runs.fit[k].uncertainty[run] == e.uncertainty || isnan(e.value));
+    }
+    ck_assert_str_eq(stored.runs.fit_caution[run], report->run_fits[run].caution);
+  }
+  ck_assert_ptr_nonnull(strstr(csv, ",run_residual_ohm,run_residual_ohm_uncertainty"));
+  snprintf(expected, sizeof expected, "%.10g",
+           cavum_run_fit_get(&report->run_fits[1], CAVUM_RUN_RESIDUAL).value);
+  expected[8] = '\0';  // Seven digits, as JSON and CSV print more.
+  ck_assert_ptr_nonnull(strstr(csv, expected));
+  ck_assert_ptr_nonnull(strstr(json, expected));
+  ck_assert_ptr_nonnull(strstr(json, "fit_caution"));
+  cavum_stored_coldtest_clear(&stored);
+  cavum_coldtest_report_destroy(&report);
+  free(json);
+  free(csv);
+  temporary_folder_delete(folder);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, each_run_has_its_own_fits);
+  tcase_add_test(tests, fits_of_runs_reach_outputs);
   tcase_add_test(tests, what_runs_share_leaves_their_ratio);
   tcase_add_test(tests, runs_that_do_not_compare_have_no_ratio);
   tcase_add_test(tests, heat_of_the_bath_has_its_static_part);

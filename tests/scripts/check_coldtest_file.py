@@ -169,7 +169,8 @@ with tempfile.TemporaryDirectory() as folder:
             assert ("runs" in report) == ("runs" in file)
             if "runs" in report:
                 names = {name for row in report["runs"] for name in row}
-                assert {name.split("_uncertainty")[0] for name in hdf5_names(file["runs"])} == names
+                stored = {name.split("_uncertainty")[0] for name in hdf5_names(file["runs"])}
+                assert stored == names, stored ^ names
                 assert [row["name"] for row in report["runs"]] == [
                     name.decode() for name in file["runs/name"][...]]
                 numbers = {row["name"]: n for n, row in enumerate(report["runs"], 1)}
