@@ -64,12 +64,19 @@ typedef struct cavum_coldtest_pair {
   char caution[256];                 /**< One line, or "". */
 } cavum_coldtest_pair;
 
-/** Several tests. */
+/** Several tests. Members are appended only. */
 typedef struct cavum_coldtest_comparison {
+  size_t struct_size; /**< Set by cavum_coldtest_compare(). */
   int num_pairs;
   cavum_coldtest_pair *pairs; /**< Owned, shape [num_pairs]. */
   double coverage_factor;     /**< k of `significant`. */
 } cavum_coldtest_comparison;
+
+/** What cavum_coldtest_compare() calls; struct_size is sizeof(cavum_coldtest_comparison). */
+CAVUM_API cavum_status cavum_coldtest_compare_sized(cavum_coldtest_comparison *comparison,
+                                                    size_t struct_size, int count,
+                                                    const cavum_coldtest_report *const *reports,
+                                                    cavum_error *error);
 
 /**
  * Compares tests with the first of them.
@@ -95,9 +102,12 @@ typedef struct cavum_coldtest_comparison {
  *                           state different numbers of it.
  * @retval CAVUM_ERR_MEMORY
  */
-CAVUM_API cavum_status cavum_coldtest_compare(cavum_coldtest_comparison *comparison, int count,
-                                              const cavum_coldtest_report *const *reports,
-                                              cavum_error *error);
+static inline cavum_status cavum_coldtest_compare(cavum_coldtest_comparison *comparison, int count,
+                                                  const cavum_coldtest_report *const *reports,
+                                                  cavum_error *error) {
+  return cavum_coldtest_compare_sized(comparison, sizeof(cavum_coldtest_comparison), count, reports,
+                                      error);
+}
 
 /** Frees what it owns; NULL is accepted. */
 CAVUM_API void cavum_coldtest_comparison_clear(cavum_coldtest_comparison *comparison);

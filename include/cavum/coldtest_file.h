@@ -117,12 +117,47 @@ CAVUM_API cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *rea
                                                     cavum_error *error);
 
 /**
+ * Like cavum_coldtest_read_readings() for a table in memory, for readings that no file holds.
+ *
+ * @param[out] readings  Release with cavum_coldtest_readings_clear(); untouched unless CAVUM_OK.
+ * @param[in]  text      CSV, shape [length]; borrowed for the call.
+ * @param[in]  length    Bytes.
+ * @param[in]  name      Stands for the file in messages and results; NULL: "readings".
+ * @param[in]  setup     Names the extra ports.
+ * @param[out] error     May be NULL.
+ * @retval CAVUM_ERR_USAGE  no place, text or setup.
+ * @retval CAVUM_ERR_INPUT  as above.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_coldtest_read_readings_text(cavum_coldtest_readings *readings,
+                                                         const char *text, size_t length,
+                                                         const char *name,
+                                                         const cavum_coldtest_setup *setup,
+                                                         cavum_error *error);
+
+/**
  * Reads a decay trace from CSV with the columns time_ (s, ms or us) and transmitted_ (W, mW, uW or
  * dBm); note is ignored. Errors as for cavum_coldtest_read_readings().
  * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  */
 CAVUM_API cavum_status cavum_coldtest_read_trace(cavum_decay_trace *trace, const char *path,
                                                  cavum_error *error);
+
+/**
+ * Like cavum_coldtest_read_trace() for a table in memory.
+ *
+ * @param[out] trace   Release with cavum_decay_trace_clear(); untouched unless CAVUM_OK.
+ * @param[in]  text    CSV, shape [length]; borrowed for the call.
+ * @param[in]  length  Bytes.
+ * @param[in]  name    Stands for the file in messages and results; NULL: "trace".
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  no place or text.
+ * @retval CAVUM_ERR_INPUT  as above.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_coldtest_read_trace_text(cavum_decay_trace *trace, const char *text,
+                                                      size_t length, const char *name,
+                                                      cavum_error *error);
 
 #ifdef __cplusplus
 }

@@ -105,8 +105,8 @@ typedef struct cavum_timings {
 
 /** Where the accelerating length comes from; static text in cavum_result. */
 typedef struct cavum_accelerating_length {
-  double value_m;   /**< 0 when there is none. */
-  const char *from; /**< "given", "2 x half_length", "beta lambda / 2"; static. */
+  double value_m;   /**< NAN when there is none, as in a result file that has none. */
+  const char *from; /**< "given", "2 x half_length", "beta lambda / 2"; static; NULL with NAN. */
 } cavum_accelerating_length;
 
 /** One step of the convergence history. */
@@ -115,8 +115,8 @@ typedef struct cavum_convergence_step {
   cavum_index num_elements;
   cavum_index num_unknowns;
   double frequency_hz;     /**< Of the first reported mode. */
-  double frequency_change; /**< Relative, against the step before; 0 in the first. */
-  double figure_change;    /**< Largest relative change of any other figure; 0 in the first. */
+  double frequency_change; /**< Relative, against the step before; NAN in the first. */
+  double figure_change;    /**< Largest relative change of any other figure; NAN in the first. */
 } cavum_convergence_step;
 
 /** All that one solve gives. It is made by the library, and members are appended only. */

@@ -65,8 +65,9 @@ typedef struct cavum_stored_mode {
 CAVUM_API cavum_status cavum_store_read_mode(cavum_stored_mode *mode, const char *path, int index,
                                              cavum_error *error);
 
-/** What a result file says about its origin; all owned. */
+/** What a result file says about its origin; all owned. Members are appended only. */
 typedef struct cavum_stored_origin {
+  size_t struct_size;  /**< Set by cavum_store_read_result(). */
   char *cell_text;     /**< A cell file of the cell that was solved. */
   char *cell_sha256;   /**< Its fingerprint. */
   char *version_cavum; /**< Version that solved and wrote. */
@@ -75,12 +76,18 @@ typedef struct cavum_stored_origin {
   double near_hz;                /**< 0: the lowest modes. */
   double accuracy_frequency;     /**< Relative accuracy asked for. */
   double accuracy_other_figures; /**< The same, every other figure. */
-  cavum_solve_options
-      options; /**< As they were asked for; profiles and field_order are not kept. */
+  cavum_solve_options *options;  /**< As they were asked for; profiles and field_order are not
+                                      kept. Their struct_size says which the library knows. */
 } cavum_stored_origin;
 
 /** Frees what an origin owns and empties it; NULL is accepted. */
 CAVUM_API void cavum_stored_origin_clear(cavum_stored_origin *origin);
+
+/** What cavum_store_read_result() calls; struct_size is sizeof(cavum_stored_origin). */
+CAVUM_API cavum_status cavum_store_read_result_sized(cavum_result **result,
+                                                     cavum_stored_origin *origin,
+                                                     size_t struct_size, const char *path,
+                                                     cavum_error *error);
 
 /**
  * Reads a whole result file back.
@@ -98,8 +105,11 @@ CAVUM_API void cavum_stored_origin_clear(cavum_stored_origin *origin);
  * @retval CAVUM_ERR_INPUT   no result file of ours, or damaged: sizes or indices that do not agree.
  * @retval CAVUM_ERR_MEMORY
  */
-CAVUM_API cavum_status cavum_store_read_result(cavum_result **result, cavum_stored_origin *origin,
-                                               const char *path, cavum_error *error);
+static inline cavum_status cavum_store_read_result(cavum_result **result,
+                                                   cavum_stored_origin *origin, const char *path,
+                                                   cavum_error *error) {
+  return cavum_store_read_result_sized(result, origin, sizeof(cavum_stored_origin), path, error);
+}
 
 /**
  * The result as JSON text (keys and SI units as documented in the README).

@@ -47,3 +47,8 @@ void cavum_sized_give(void *given, size_t struct_size, const void *whole,
   memset((char *)given + known, 0, struct_size - known);
   memcpy(given, &struct_size, sizeof struct_size);
 }
+
+size_t cavum_sized_known(size_t struct_size, const cavum_sized *sized) {
+  if (struct_size < sized->first) return sized->first;
+  return struct_size < sized->whole ? struct_size : sized->whole;
+}

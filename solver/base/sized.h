@@ -34,6 +34,10 @@ typedef struct cavum_sized {
 cavum_status cavum_sized_take(void *whole, const void *given, const cavum_sized *sized,
                               cavum_error *error);
 
+/** Bytes of a program's struct that are set by this library: between the first version and this
+ * one. */
+size_t cavum_sized_known(size_t struct_size, const cavum_sized *sized);
+
 /** Copies a whole struct to a program's, as many bytes as that has; more of them become 0. */
 void cavum_sized_give(void *given, size_t struct_size, const void *whole, const cavum_sized *sized);
 

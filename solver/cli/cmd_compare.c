@@ -127,6 +127,7 @@ static cavum_status open_side(compared_result *side, const char *path, int mode,
 }
 
 static void print_dimension(const char *name, double a_m, double b_m) {
+  if (isnan(a_m) && isnan(b_m)) return;
   double difference = cavum_in_mm(b_m - a_m);
   printf("  %-37s %12.6g %12.6g %12.4g mm\n", name, cavum_in_mm(a_m), cavum_in_mm(b_m),
          fabs(difference) < 1e-9 ? 0.0 : difference);

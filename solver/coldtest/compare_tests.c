@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/sized.h"
 #include "cavum/coldtest_compare.h"
 #include "coldtest/coldtest_private.h"
 #include "coldtest/emission_power.h"
@@ -42,11 +43,19 @@ cavum_change_info cavum_change_describe(cavum_change_id id) {
   return known ? infos[id] : (cavum_change_info){"unknown", "1", "unknown"};
 }
 
+// The first version ended with coverage_factor.
+static const cavum_sized SIZED = {.name = "comparison",
+                                  .maker = "cavum_coldtest_compare()",
+                                  .first = sizeof(cavum_coldtest_comparison),
+                                  .whole = sizeof(cavum_coldtest_comparison)};
+
 void cavum_coldtest_comparison_clear(cavum_coldtest_comparison *comparison) {
   if (!comparison) return;
   for (int i = 0; i < comparison->num_pairs; i++) free(comparison->pairs[i].ratios);
   free(comparison->pairs);
-  *comparison = (cavum_coldtest_comparison){0};
+  // One that was never filled is at least as long as in the first version.
+  size_t size = comparison->struct_size;
+  memset(comparison, 0, cavum_sized_known(size, &SIZED));
 }
 
 static void side_clear(side *s) {
@@ -360,9 +369,9 @@ static cavum_status make_pair(cavum_coldtest_pair *pair, const side *first, cons
   return CAVUM_OK;
 }
 
-cavum_status cavum_coldtest_compare(cavum_coldtest_comparison *comparison, int count,
-                                    const cavum_coldtest_report *const *reports,
-                                    cavum_error *error) {
+cavum_status cavum_coldtest_compare_sized(cavum_coldtest_comparison *comparison, size_t struct_size,
+                                          int count, const cavum_coldtest_report *const *reports,
+                                          cavum_error *error) {
   if (!comparison || !reports) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   cavum_coldtest_comparison out = {0};
@@ -391,7 +400,7 @@ cavum_status cavum_coldtest_compare(cavum_coldtest_comparison *comparison, int c
     out.num_pairs = i;
     CAVUM_TRY(make_pair(&out.pairs[i - 1], &sides[0], &sides[i], out.coverage_factor, error));
   }
-  *comparison = out;
+  cavum_sized_give(comparison, struct_size, &out, &SIZED);
   out = (cavum_coldtest_comparison){0};
 done:
   for (int i = 0; sides && i < count; i++) side_clear(&sides[i]);

@@ -15,7 +15,7 @@ void cavum_field_emission_clear(cavum_field_emission *emission) {
   free(emission->excess_sv_per_h);
   free(emission->excess_uncertainty_sv_per_h);
   free(emission->power_w);
-  *emission = (cavum_field_emission){0};
+  memset(emission, 0, cavum_sized_known(emission->struct_size, &cavum_field_emission_sized));
 }
 
 static cavum_status check(const cavum_field_emission_options *o, cavum_error *error) {

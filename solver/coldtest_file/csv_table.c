@@ -386,13 +386,11 @@ done:
   return status;
 }
 
-cavum_status cavum_csv_table_read(cavum_csv_table *table, const char *path,
-                                  const cavum_csv_column *columns, cavum_error *error) {
+// Takes the text, also when it fails.
+static cavum_status read_table(cavum_csv_table *table, char *text, size_t length, const char *path,
+                               const cavum_csv_column *columns, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  char *text = NULL;
-  size_t length = 0;
   reader r = {.path = path, .columns = columns, .error = error};
-  CAVUM_TRY(read_text(&text, &length, path, error));
   CAVUM_TRY(check_text(text, length, path, error));
   r.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
   if (!r.number_locale) {
@@ -422,4 +420,24 @@ done:
   if (r.number_locale) freelocale(r.number_locale);
   cavum_csv_table_clear(&r.table);
   return status;
+}
+
+cavum_status cavum_csv_table_read(cavum_csv_table *table, const char *path,
+                                  const cavum_csv_column *columns, cavum_error *error) {
+  char *text = NULL;
+  size_t length = 0;
+  cavum_status status = read_text(&text, &length, path, error);
+  return status == CAVUM_OK ? read_table(table, text, length, path, columns, error) : status;
+}
+
+cavum_status cavum_csv_table_read_text(cavum_csv_table *table, const char *text, size_t length,
+                                       const char *name, const cavum_csv_column *columns,
+                                       cavum_error *error) {
+  if (length > (size_t)LARGEST_FILE) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: larger than a gigabyte", name);
+  }
+  char *copy = cavum_alloc((int64_t)length + 1, 1);
+  if (!copy) return cavum_fail_memory(error);
+  if (length > 0) memcpy(copy, text, length);
+  return read_table(table, copy, length, name, columns, error);
 }

@@ -84,6 +84,11 @@ void cavum_csv_table_clear(cavum_csv_table *table);
 cavum_status cavum_csv_table_read(cavum_csv_table *table, const char *path,
                                   const cavum_csv_column *columns, cavum_error *error);
 
+/** The same of text in memory, shape [length]; `name` stands for the file in messages. */
+cavum_status cavum_csv_table_read_text(cavum_csv_table *table, const char *text, size_t length,
+                                       const char *name, const cavum_csv_column *columns,
+                                       cavum_error *error);
+
 /** Column that holds a quantity, or -1. */
 int cavum_csv_table_find(const cavum_csv_table *table, int quantity);
 

@@ -205,12 +205,25 @@ static void take_text(cavum_coldtest_readings *out, cavum_csv_table *table) {
   table->text = NULL;
 }
 
-cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, const char *path,
-                                          const cavum_coldtest_setup *setup, cavum_error *error) {
-  if (!readings || !path || !setup) return cavum_fail_null(error, __func__);
+// Where a table is: in a file, or in memory.
+typedef struct csv_source {
+  const char *path;  // of the file, or what stands for it in messages
+  const char *text;  // NULL: the file
+  size_t length;
+} csv_source;
+
+static cavum_status read_csv(cavum_csv_table *table, const csv_source *from,
+                             const cavum_csv_column *columns, cavum_error *error) {
+  if (!from->text) return cavum_csv_table_read(table, from->path, columns, error);
+  return cavum_csv_table_read_text(table, from->text, from->length, from->path, columns, error);
+}
+
+static cavum_status read_readings(cavum_coldtest_readings *readings, const csv_source *from,
+                                  const cavum_coldtest_setup *setup, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_csv_table table = {0};
   cavum_coldtest_readings out = {0};
+  const char *path = from->path;
   int64_t notes_capacity = 0;
   cavum_csv_column columns[NUM_FIXED + CAVUM_MAX_EXTRA + 1] = {{0}};
   memcpy(columns, FIXED_COLUMNS, sizeof FIXED_COLUMNS);
@@ -219,7 +232,7 @@ cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, con
     columns[NUM_FIXED + i] =
         (cavum_csv_column){setup->channels[channel].name, channel, cavum_csv_power_units};
   }
-  CAVUM_TRY(cavum_csv_table_read(&table, path, columns, error));
+  CAVUM_TRY(read_csv(&table, from, columns, error));
   out.items = cavum_alloc(table.num_rows, sizeof *out.items);
   if (!out.items) {
     status = cavum_fail_memory(error);
@@ -252,9 +265,24 @@ done:
   return status;
 }
 
-cavum_status cavum_coldtest_read_trace(cavum_decay_trace *trace, const char *path,
-                                       cavum_error *error) {
-  if (!trace || !path) return cavum_fail_null(error, __func__);
+cavum_status cavum_coldtest_read_readings(cavum_coldtest_readings *readings, const char *path,
+                                          const cavum_coldtest_setup *setup, cavum_error *error) {
+  if (!readings || !path || !setup) return cavum_fail_null(error, __func__);
+  return read_readings(readings, &(csv_source){.path = path}, setup, error);
+}
+
+cavum_status cavum_coldtest_read_readings_text(cavum_coldtest_readings *readings, const char *text,
+                                               size_t length, const char *name,
+                                               const cavum_coldtest_setup *setup,
+                                               cavum_error *error) {
+  if (!readings || !text || !setup) return cavum_fail_null(error, __func__);
+  const csv_source from = {name ? name : "readings", text, length};
+  return read_readings(readings, &from, setup, error);
+}
+
+static cavum_status read_trace(cavum_decay_trace *trace, const csv_source *from,
+                               cavum_error *error) {
+  const char *path = from->path;
   static const cavum_csv_column columns[] = {
       {"time", COLUMN_TIME, TIME_UNITS},
       {"transmitted", CAVUM_CHANNEL_TRANSMITTED, cavum_csv_power_units},
@@ -263,7 +291,7 @@ cavum_status cavum_coldtest_read_trace(cavum_decay_trace *trace, const char *pat
   cavum_status status = CAVUM_OK;
   cavum_csv_table table = {0};
   cavum_decay_trace out = {0};
-  CAVUM_TRY(cavum_csv_table_read(&table, path, columns, error));
+  CAVUM_TRY(read_csv(&table, from, columns, error));
   if (table.num_rejected > 0 && !table.rejected[0].half_written) {
     status = cavum_fail(error, CAVUM_ERR_INPUT, "%s", table.rejected[0].reason);
     goto done;
@@ -291,4 +319,16 @@ done:
   cavum_csv_table_clear(&table);
   cavum_decay_trace_clear(&out);
   return status;
+}
+
+cavum_status cavum_coldtest_read_trace(cavum_decay_trace *trace, const char *path,
+                                       cavum_error *error) {
+  if (!trace || !path) return cavum_fail_null(error, __func__);
+  return read_trace(trace, &(csv_source){.path = path}, error);
+}
+
+cavum_status cavum_coldtest_read_trace_text(cavum_decay_trace *trace, const char *text,
+                                            size_t length, const char *name, cavum_error *error) {
+  if (!trace || !text) return cavum_fail_null(error, __func__);
+  return read_trace(trace, &(csv_source){name ? name : "trace", text, length}, error);
 }

@@ -135,7 +135,7 @@ static void write_convergence(cavum_html *html, const cavum_result *result) {
     snprintf(cells[3], 40, "%.6f", cavum_in_mhz(step->frequency_hz));
     snprintf(cells[4], 40, "%.1e", step->frequency_change);
     snprintf(cells[5], 40, "%.1e", step->figure_change);
-    bool first = step->frequency_change == 0.0 && step->figure_change == 0.0;
+    bool first = isnan(step->frequency_change);
     if (first) snprintf(cells[4], 40, "\xe2\x80\x93");
     if (first) snprintf(cells[5], 40, "\xe2\x80\x93");
     for (int k = 0; k < 6; k++) row[k] = cells[k];
@@ -179,7 +179,8 @@ static void write_fact(cavum_html *html, const char *name, const char *format, d
 
 static void write_input(cavum_html *html, const cavum_stored_origin *origin) {
   static const char *const columns[] = {"what", "value"};
-  const cavum_solve_options *options = &origin->options;
+  const cavum_solve_options none = cavum_solve_options_default();
+  const cavum_solve_options *options = origin->options ? origin->options : &none;
   cavum_html_heading(html, 2, "input", "Input");
   cavum_html_begin_table(html, "What was asked", 2, columns);
   write_fact(html, "modes", "%.0f", origin->modes_wanted);

@@ -61,10 +61,15 @@ static void record_step(cavum_ladder *ladder, int degree, int below) {
   cavum_convergence_step step = {
       .degree = degree,
       .num_elements = solution->mesh->num_elements,
-      .num_unknowns = (cavum_index)cavum_space_size(solution->mesh, degree)};
+      .num_unknowns = (cavum_index)cavum_space_size(solution->mesh, degree),
+      .frequency_change = NAN,
+      .figure_change = NAN};
+  const cavum_mode_history *first = &ladder->history[0];
   if (ladder->num_modes > 0) {
-    const cavum_mode_history *first = &ladder->history[0];
     step.frequency_hz = solution->modes[0].values[below].figures[CAVUM_FIGURE_FREQUENCY].value;
+  }
+  if (ladder->num_modes > 0 && first->figures[CAVUM_FIGURE_FREQUENCY].count >= 2) {
+    step.figure_change = 0.0;
     step.frequency_change = relative_change(&first->figures[CAVUM_FIGURE_FREQUENCY]);
     for (int id = CAVUM_FIGURE_FREQUENCY + 1; id < CAVUM_NUM_FIGURES; id++) {
       if (cavum_figure_policy_of((cavum_figure_id)id)->role == CAVUM_ROLE_ESTIMATE) continue;

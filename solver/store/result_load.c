@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/sized.h"
 #include "cavum/store.h"
 #include "element/element_map.h"
 #include "figures/stored_figure.h"
@@ -218,14 +219,15 @@ static cavum_status read_steps(cavum_result *result, const cavum_hdf5_file *file
   result->steps = cavum_alloc(rows, sizeof *result->steps);
   if (!result->steps) CAVUM_TRY(cavum_fail_memory(error));
   result->num_steps = rows;
+  // Before 0.2 the first step, which has none before it, had changes of 0.
   for (cavum_index i = 0; i < rows; i++) {
     result->steps[i] =
         (cavum_convergence_step){.degree = (int)cavum_min(values[0][i], 1e6),
                                  .num_elements = (cavum_index)cavum_min(values[1][i], 2e9),
                                  .num_unknowns = (cavum_index)cavum_min(values[2][i], 2e9),
                                  .frequency_hz = values[3][i],
-                                 .frequency_change = values[4][i],
-                                 .figure_change = values[5][i]};
+                                 .frequency_change = i == 0 ? NAN : values[4][i],
+                                 .figure_change = i == 0 ? NAN : values[5][i]};
   }
 done:
   for (int i = 0; i < COLUMNS; i++) free(values[i]);
@@ -287,6 +289,7 @@ static cavum_status read_header(cavum_result *result, const cavum_hdf5_file *fil
   const char *length = "/input/accelerating_length";
   cavum_status status = CAVUM_OK;
   char from[64];
+  result->accelerating_length.value_m = NAN;
   CAVUM_TRY(read_one_text(&result->title, file, "/input/title", error));
   CAVUM_TRY(cavum_hdf5_read_number(&result->beta, file, "/input/beta", error));
   if (cavum_hdf5_has(file, length)) {
@@ -311,7 +314,8 @@ static const char *accuracy_path(const cavum_hdf5_file *file) {
 static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_file *file,
                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  double modes = 0.0, degree = 0.0, symmetry = 0.0, coupling = 0.0, inner_cell = 0.0;
+  double modes = 0.0, degree = 0.0, refinement = 0.0, symmetry = 0.0, coupling = 0.0,
+         inner_cell = 0.0;
   const struct {
     const char *path;
     double *value;
@@ -320,7 +324,7 @@ static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_fi
                  {"/input/accuracy_frequency", &origin->accuracy_frequency},
                  {accuracy_path(file), &origin->accuracy_other_figures},
                  {"/input/option_degree", &degree},
-                 {"/input/option_refinement", &origin->options.refinement},
+                 {"/input/option_refinement", &refinement},
                  {"/input/option_use_symmetry", &symmetry},
                  {"/input/option_coupling", &coupling}};
   if (cavum_hdf5_has(file, "/input/option_coupling_of_inner_cell")) {
@@ -334,17 +338,24 @@ static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_fi
   for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
     CAVUM_TRY(cavum_hdf5_read_number(numbers[i].value, file, numbers[i].path, error));
   }
-  double refinement = origin->options.refinement;
-  origin->options = cavum_solve_options_default();
-  origin->options.refinement = refinement;
+  origin->options = cavum_alloc(1, sizeof *origin->options);
+  if (!origin->options) CAVUM_TRY(cavum_fail_memory(error));
+  *origin->options = cavum_solve_options_default();
+  origin->options->refinement = refinement;
   origin->modes_wanted = (int)cavum_max(0.0, cavum_min(modes, 1e6));
-  origin->options.degree = (int)cavum_max(0.0, cavum_min(degree, 1e3));
-  origin->options.use_symmetry = symmetry != 0.0;
-  origin->options.coupling_of_inner_cell = inner_cell != 0.0;
-  origin->options.coupling = coupling != 0.0;
+  origin->options->degree = (int)cavum_max(0.0, cavum_min(degree, 1e3));
+  origin->options->use_symmetry = symmetry != 0.0;
+  origin->options->coupling_of_inner_cell = inner_cell != 0.0;
+  origin->options->coupling = coupling != 0.0;
 done:
   return status;
 }
+
+// The first version ended with options.
+static const cavum_sized SIZED = {.name = "origin",
+                                  .maker = "cavum_store_read_result()",
+                                  .first = sizeof(cavum_stored_origin),
+                                  .whole = sizeof(cavum_stored_origin)};
 
 void cavum_stored_origin_clear(cavum_stored_origin *origin) {
   if (!origin) return;
@@ -352,7 +363,9 @@ void cavum_stored_origin_clear(cavum_stored_origin *origin) {
   free(origin->cell_sha256);
   free(origin->version_cavum);
   free(origin->version_hdf5);
-  memset(origin, 0, sizeof *origin);
+  free(origin->options);
+  // One that was never filled is at least as long as in the first version.
+  memset(origin, 0, cavum_sized_known(origin->struct_size, &SIZED));
 }
 
 static cavum_status load(cavum_result *result, cavum_stored_origin *origin,
@@ -369,8 +382,9 @@ done:
   return status;
 }
 
-cavum_status cavum_store_read_result(cavum_result **result, cavum_stored_origin *origin,
-                                     const char *path, cavum_error *error) {
+cavum_status cavum_store_read_result_sized(cavum_result **result, cavum_stored_origin *origin,
+                                           size_t struct_size, const char *path,
+                                           cavum_error *error) {
   if (!result || !path) return cavum_fail_null(error, __func__);
   cavum_hdf5_file *file = NULL;
   cavum_stored_origin read_origin_of = {0};
@@ -382,7 +396,7 @@ cavum_status cavum_store_read_result(cavum_result **result, cavum_stored_origin 
   *result = read;
   read = NULL;
   if (origin) {
-    *origin = read_origin_of;
+    cavum_sized_give(origin, struct_size, &read_origin_of, &SIZED);
     memset(&read_origin_of, 0, sizeof read_origin_of);
   }
 done:

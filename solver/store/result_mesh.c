@@ -190,9 +190,9 @@ static cavum_status write_steps(cavum_hdf5_file *file, const cavum_result *resul
       {"unknowns", CAVUM_HDF5_DOUBLE, values + 2 * n, "1", "unknowns"},
       {"frequency", CAVUM_HDF5_DOUBLE, values + 3 * n, "Hz", "frequency of the first mode"},
       {"frequency_change", CAVUM_HDF5_DOUBLE, values + 4 * n, "1",
-       "relative change of it against the step before; 0 in the first"},
+       "relative change of it against the step before; NaN in the first"},
       {"figure_change", CAVUM_HDF5_DOUBLE, values + 5 * n, "1",
-       "largest relative change of any other figure; 0 in the first"},
+       "largest relative change of any other figure; NaN in the first"},
   };
   CAVUM_TRY(cavum_store_write_columns(file, "/convergence", n, COLUMNS, columns, error));
 done:

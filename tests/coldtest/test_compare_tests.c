@@ -74,6 +74,7 @@ static void run_draws(int held[NUM_WATCHED], double *ratio_u, double *absolute_u
     const cavum_coldtest_report *reports[2] = {&tests.report[0], &tests.report[1]};
     cavum_coldtest_comparison c = {0};
     ck_assert_int_eq(cavum_coldtest_compare(&c, 2, reports, NULL), CAVUM_OK);
+    ck_assert_uint_eq(c.struct_size, sizeof c);
     const cavum_coldtest_pair *pair = &c.pairs[0];
     ck_assert(pair->num_ratios >= NUM_READINGS - 3);
     const cavum_coldtest_ratio *r = &pair->ratios[pair->num_ratios / 2];
@@ -119,7 +120,7 @@ START_TEST(one_name_has_one_calibration) {
   draw(&tests, rng, true);
   gsl_rng_free(rng);
   const cavum_coldtest_report *reports[2] = {&tests.report[0], &tests.report[1]};
-  cavum_coldtest_comparison c = {.num_pairs = 7};
+  cavum_coldtest_comparison c = {.num_pairs = 7};  // stays as it is when nothing is compared
   cavum_error error = {0};
   tests.report[1].file.setup.channels[0].attenuation_db += 0.1;
   ck_assert_int_eq(cavum_coldtest_compare(&c, 2, reports, &error), CAVUM_ERR_INPUT);

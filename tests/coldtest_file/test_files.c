@@ -23,13 +23,48 @@ static void write_bytes(const char *bytes, size_t length) {
   fclose(file);
 }
 
+static bool same_number(double a, double b) { return a == b || (isnan(a) && isnan(b)); }
+
+// What a file gives, its text in memory gives as well: readings, rows set aside, messages.
+static void check_readings_text(const cavum_coldtest_readings *file, cavum_status expected,
+                                const char *text, const cavum_coldtest_setup *setup,
+                                const char *message) {
+  cavum_coldtest_readings memory = {0};
+  cavum_error error = {0};
+  cavum_status status =
+      cavum_coldtest_read_readings_text(&memory, text, strlen(text), path, setup, &error);
+  ck_assert_int_eq(status, expected);
+  if (status != CAVUM_OK) {
+    ck_assert_str_eq(error.message, message);
+    ck_assert_ptr_null(memory.items);
+    return;
+  }
+  ck_assert_int_eq(memory.num_readings, file->num_readings);
+  ck_assert_int_eq(memory.num_set_aside, file->num_set_aside);
+  ck_assert_int_eq(memory.num_runs, file->num_runs);
+  ck_assert_str_eq(memory.sha256, file->sha256);
+  ck_assert_str_eq(memory.file, file->file);
+  for (int64_t i = 0; i < memory.num_readings; i++) {
+    const cavum_coldtest_reading *a = &memory.items[i], *b = &file->items[i];
+    for (int c = 0; c < CAVUM_NUM_CHANNELS; c++) {
+      ck_assert(same_number(a->power_w[c], b->power_w[c]));
+    }
+    ck_assert(same_number(a->decay_time_s, b->decay_time_s));
+    ck_assert_int_eq(a->line, b->line);
+    ck_assert_int_eq(a->note, b->note);
+  }
+  cavum_coldtest_readings_clear(&memory);
+}
+
 static cavum_status read_readings(cavum_coldtest_readings *readings, const char *text,
                                   cavum_error *error) {
   cavum_coldtest_setup setup = scenario_setup();
   setup.num_extra = 1;
   strcpy(setup.channels[CAVUM_CHANNEL_EXTRA].name, "upper_port");
   write_bytes(text, strlen(text));
-  return cavum_coldtest_read_readings(readings, path, &setup, error);
+  cavum_status status = cavum_coldtest_read_readings(readings, path, &setup, error);
+  check_readings_text(readings, status, text, &setup, error ? error->message : "");
+  return status;
 }
 
 static cavum_coldtest_readings good_readings(const char *text) {

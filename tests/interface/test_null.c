@@ -72,6 +72,8 @@ START_TEST(cold_tests) {
   CHECK_USAGE(cavum_coldtest_file_read_text(NULL, NULL, 0, NULL, &error));
   CHECK_USAGE(cavum_coldtest_read_readings(NULL, NULL, NULL, &error));
   CHECK_USAGE(cavum_coldtest_read_trace(NULL, NULL, &error));
+  CHECK_USAGE(cavum_coldtest_read_readings_text(NULL, NULL, 0, NULL, NULL, &error));
+  CHECK_USAGE(cavum_coldtest_read_trace_text(NULL, NULL, 0, NULL, &error));
   CHECK_USAGE(cavum_coldtest_run(NULL, NULL, NULL, &error));
   CHECK_USAGE(cavum_store_read_coldtest_geometry(NULL, &error));
   CHECK_USAGE(cavum_store_coldtest_to_json(NULL, NULL, &error));

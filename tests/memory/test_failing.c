@@ -189,6 +189,42 @@ static cavum_status solve(cavum_error *error) {
   return status;
 }
 
+// Tunes a copy: it is the old one, to the bit, unless it was tuned.
+static cavum_status tune(cavum_error *error) {
+  cavum_result *result = NULL;
+  cavum_solver *solver = NULL;
+  cavum_cell cell;
+  cavum_tune_request request = cavum_tune_request_default();
+  request.key = "path[2].line_to.r_mm";
+  request.frequency_hz = 1.2e9;
+  cavum_status status = cavum_cell_read_text(&cell, small_cell, strlen(small_cell), NULL, error);
+  if (status != CAVUM_OK) return status;
+  uint64_t before = cavum_cell_digest(&cell);
+  status = cavum_solver_create(&solver, NULL, error);
+  if (status == CAVUM_OK) status = cavum_tune(&result, &cell, solver, &request, error);
+  bool untouched = result == NULL && cavum_cell_digest(&cell) == before;
+  if (status == CAVUM_OK ? untouched : !untouched) status = CAVUM_ERR_INTERNAL;
+  cavum_result_destroy(&result);
+  cavum_solver_destroy(&solver);
+  cavum_cell_clear(&cell);
+  return status;
+}
+
+static const char readings_text[] =
+    "forward_W,reflected_W,transmitted_mW,note,run\n50,5,1,first,a\n60,6,1.2,,b\n";
+
+static cavum_status read_readings_text(cavum_error *error) {
+  cavum_coldtest_readings readings = {0};
+  cavum_coldtest_setup setup = cavum_coldtest_setup_default();
+  cavum_status status = cavum_coldtest_read_readings_text(
+      &readings, readings_text, strlen(readings_text), NULL, &setup, error);
+  if (status == CAVUM_OK ? readings.num_readings != 2 : readings.items != NULL) {
+    status = CAVUM_ERR_INTERNAL;
+  }
+  cavum_coldtest_readings_clear(&readings);
+  return status;
+}
+
 // Identifies the file behind a name: a new one is written beside it and renamed.
 static ino_t file_number(const char *path) {
   struct stat info;
@@ -292,6 +328,12 @@ START_TEST(solving) {
 }
 END_TEST
 
+START_TEST(tuning) { fail_each_allocation("tuning of a pillbox", tune); }
+END_TEST
+
+START_TEST(readings_from_memory) { fail_each_allocation("readings", read_readings_text); }
+END_TEST
+
 START_TEST(field_at_points) {
   solve_scene();
   fail_each_allocation("field at points", ask_field);
@@ -322,6 +364,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, meshing);
   tcase_add_test(tests, reading_a_mesh);
   tcase_add_test(tests, solving);
+  tcase_add_test(tests, tuning);
+  tcase_add_test(tests, readings_from_memory);
   tcase_add_test(tests, field_at_points);
   tcase_add_test(tests, writing_json);
   tcase_add_test(tests, writing_hdf5);

@@ -153,7 +153,25 @@ START_TEST(random_members) {
 }
 END_TEST
 
+// A change needs a step before it: absent in the first, a number in all others.
+START_TEST(the_first_step_has_no_change) {
+  cavum_cell cell = solving_read(TEST_CELL);
+  cavum_result *result = NULL;
+  ck_assert_int_eq(cavum_solve(&result, &cell, NULL, NULL), CAVUM_OK);
+  ck_assert_int_ge(result->num_steps, 2);
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_convergence_step *step = &result->steps[i];
+    printf("degree %d: %g, %g\n", step->degree, step->frequency_change, step->figure_change);
+    ck_assert_int_eq(isnan(step->frequency_change), i == 0);
+    ck_assert_int_eq(isnan(step->figure_change), i == 0);
+  }
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, the_first_step_has_no_change);
   tcase_add_test(tests, cells_and_options_are_checked);
   tcase_add_test(tests, null_is_a_usage_error);
   tcase_add_test(tests, random_members);

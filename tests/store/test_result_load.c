@@ -87,9 +87,16 @@ START_TEST(round_trip) {
   ck_assert_str_eq(read->title, written->title);
   ck_assert_str_eq(read->accelerating_length.from, "2 x half_length");
   ck_assert_str_eq(origin.cell_text, FAKE_CELL_TEXT);
+  ck_assert_uint_eq(origin.struct_size, sizeof origin);
+  ck_assert_ptr_nonnull(origin.options);
+  ck_assert_uint_eq(origin.options->struct_size, sizeof *origin.options);
+  ck_assert(origin.options->use_symmetry);  // the default, which was written
   ck_assert_int_eq(read->half_model, written->half_model);
   ck_assert_int_eq(read->degree, 8);
   ck_assert_int_eq(read->num_steps, 2);
+  ck_assert(isnan(read->steps[0].frequency_change) && isnan(read->steps[0].figure_change));
+  CAVUM_CHECK_NEAR(read->steps[1].frequency_change, written->steps[1].frequency_change, 0.0);
+  CAVUM_CHECK_NEAR(read->steps[1].figure_change, written->steps[1].figure_change, 0.0);
   ck_assert_int_eq(read->num_warnings, 1);
   ck_assert_str_eq(read->warnings[0], written->warnings[0]);
   CAVUM_CHECK_NEAR(read->coupling.value, written->coupling.value, 0.0);

@@ -6,6 +6,7 @@
 #ifndef CAVUM_TEST_FAKE_RESULT_H
 #define CAVUM_TEST_FAKE_RESULT_H
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -165,7 +166,7 @@ static inline cavum_result *fake_result_create(void) {
   result->warnings[0] = strdup("the wall has a kink of 3 degrees at z = 10 mm");
   result->num_steps = 2;
   result->steps = fake_alloc(2, sizeof *result->steps);
-  result->steps[0] = (cavum_convergence_step){6, 2, 2100, 1288125674.0, 0.0, 0.0};
+  result->steps[0] = (cavum_convergence_step){6, 2, 2100, 1288125674.0, NAN, NAN};
   result->steps[1] = (cavum_convergence_step){8, 2, 3900, 1288125674.4, 3e-10, 2e-7};
   return result;
 }
