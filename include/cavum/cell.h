@@ -98,6 +98,10 @@ typedef struct cavum_wall {
  * What is 0 or NULL is not stated. Members are appended only, and struct_size says which of them
  * the program knows, so that a program runs with later versions of the library too. Every solve
  * checks the cell as cavum_cell_check() does.
+ *
+ * What is owned is freed by cavum_cell_clear() as free() does: a program that fills a cell in takes
+ * it from malloc() or strdup(), or sets the pointers and their counts to 0 before that. A solve
+ * changes and keeps none of it.
  */
 typedef struct cavum_cell {
   size_t struct_size; /**< Set by cavum_cell_set_defaults() and by what reads cells. */

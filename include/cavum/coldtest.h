@@ -289,7 +289,11 @@ typedef struct cavum_coldtest_set_aside {
   char reason[512]; /**< One line. */
 } cavum_coldtest_set_aside;
 
-/** Readings of a test. */
+/**
+ * Readings of a test: read from a table (coldtest_file.h), or filled in by the program, which sets
+ * all bytes to 0 first and then num_readings and items, an array of its own; nothing is freed then
+ * but by the program.
+ */
 typedef struct cavum_coldtest_readings {
   int64_t num_readings;
   cavum_coldtest_reading *items; /**< Owned, shape [num_readings]. */

@@ -44,6 +44,9 @@ CAVUM_API void cavum_mode_field_destroy(cavum_mode_field **field);
  *
  * Ask for many points at a time: each call sorts its points by elements.
  *
+ * Positions are those of the cell's contour: z = 0 is the equator plane of a two-ellipse cell, and
+ * what the file or the curves say of a path or a mesh.
+ *
  * A point outside of the cell (also one with r below 0) gets NaN; points on its outline are inside.
  * Between two materials the value is that of either side.
  *
