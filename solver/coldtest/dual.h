@@ -36,7 +36,7 @@ static inline cavum_dual cavum_dual_chain(double value, double a, const cavum_du
 
 /** The same where the other number has one part alone: a figure of the cavity. */
 static inline cavum_dual cavum_dual_chain_one(double value, double a, const cavum_dual *x, double b,
-                                              double part, int input) {
+                                              double part, cavum_coldtest_input input) {
   cavum_dual result;
   double nothing = b * 0.0;
   result.value = value;
