@@ -15,7 +15,8 @@
 
 /** A number of a cell. */
 typedef struct cavum_cell_dimension {
-  char key[CAVUM_CELL_KEY_SIZE]; /**< Dotted, without `contour.`: as cavum_cell_set() takes it. */
+  char key[CAVUM_CELL_KEY_SIZE]; /**< Dotted, as cavum_cell_set() takes it, without the word
+                                    contour. */
   cavum_unit unit;               /**< That the key names. */
   double value;                  /**< SI. */
   bool of_left, of_right;        /**< The half or end of that side changes. */
