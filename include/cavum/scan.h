@@ -126,6 +126,9 @@ CAVUM_API cavum_status cavum_study_open_text(cavum_study **study, const char *te
 /** Frees a study and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_study_close(cavum_study **study);
 
+/** Aims of the study, `KEY:smaller` or `KEY:larger` with commas between; "": none are stated. */
+CAVUM_API const char *cavum_study_aims(const cavum_study *study);
+
 /** Title of the study, may be empty; borrowed. */
 CAVUM_API const char *cavum_study_title(const cavum_study *study);
 

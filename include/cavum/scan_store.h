@@ -270,6 +270,18 @@ typedef struct cavum_scan_aims {
   int num_best;                          /**< Best shapes of each aim to list. */
 } cavum_scan_aims;
 
+/**
+ * The aims that the study of a result states; none: `count` is 0.
+ * @param[in,out] aims   Untouched unless CAVUM_OK; `num_best` stays.
+ * @param[in]     scan   Open file.
+ * @param[out]    error  May be NULL.
+ * @retval CAVUM_ERR_USAGE   NULL for what must be given.
+ * @retval CAVUM_ERR_INPUT   damaged.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_stored_scan_aims(cavum_scan_aims *aims, const cavum_stored_scan *scan,
+                                              cavum_error *error);
+
 /** Range of one column over the shapes that are done. */
 typedef struct cavum_scan_range {
   double low, high;

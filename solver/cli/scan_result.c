@@ -27,9 +27,11 @@ static cavum_status read_aims(cavum_scan_aims *aims, cavum_scan_arguments *a,
   char defaults[] = "epk_over_eacc,bpk_over_eacc_mT_per_MV_per_m,g_times_r_over_q_linac_ohm2";
   char *place = NULL;
   aims->num_best = a->top > 0 ? a->top : DEFAULT_TOP;
+  cavum_status status = a->aims ? CAVUM_OK : cavum_stored_scan_aims(aims, scan, error);
+  if (status != CAVUM_OK || aims->count > 0) return status;
   for (char *key = strtok_r(a->aims ? a->aims : defaults, ",", &place); key;
        key = strtok_r(NULL, ",", &place)) {
-    char *direction = strchr(key, ':');
+    char *direction = strrchr(key, ':');
     if (direction) *direction++ = '\0';
     int column = cavum_stored_scan_find(scan, key);
     if (column < 0 && !a->aims) continue;

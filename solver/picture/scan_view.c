@@ -9,6 +9,7 @@
 #include "base/units.h"
 #include "canvas/colour.h"
 #include "canvas/quantile.h"
+#include "figures/figure_key.h"
 #include "figures/stored_figure.h"
 #include "format/quantity.h"
 
@@ -17,20 +18,16 @@ enum { FIRST_COLOUR = 55 };
 // Share of the shapes at either end that may lie beyond the colour scale.
 static const double TAIL_SHARE = 0.005;
 
-static int find_figure(const char *key) {
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    if (strcmp(cavum_figure_describe((cavum_figure_id)id).key, key) == 0) return id;
-  }
-  return -1;
-}
-
-// The column for one of the three: the one asked for, or the first of a list that exists.
-static int choose_column(const cavum_stored_scan *scan, const char *asked, int which) {
+// The column for one of the three: the one asked for, an aim of the study, or the first of a list
+// that exists.
+static int choose_column(const cavum_stored_scan *scan, const char *asked, int which,
+                         const cavum_scan_aims *aims) {
   static const char *const wanted[3][3] = {
       {"epk_over_eacc", "frequency_Hz", "shape"},
       {"bpk_over_eacc_mT_per_MV_per_m", "geometry_factor_ohm", "frequency_Hz"},
       {"g_times_r_over_q_linac_ohm2", "r_over_q_linac_ohm", "geometry_factor_ohm"}};
   if (asked) return cavum_stored_scan_find(scan, asked);
+  if (which < aims->count) return aims->columns[which];
   for (int i = 0; i < 3; i++) {
     int found = cavum_stored_scan_find(scan, wanted[which][i]);
     if (found >= 0) return found;
@@ -46,25 +43,37 @@ static const char *pretty_unit(const char *unit) {
 }
 
 static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, int column) {
-  int figure = 0;
+  int mode = -1;
   axis->key = cavum_stored_scan_key(scan, column);
   axis->conversion = CAVUM_UNIT_SI;
-  figure = find_figure(axis->key);
-  axis->is_figure = figure >= 0;
+  cavum_figure_id figure = cavum_figure_of_key(&mode, axis->key);
+  axis->is_figure = axis->has_better = figure != CAVUM_NUM_FIGURES;
   snprintf(axis->name, sizeof axis->name, "%s", axis->key);
   snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(cavum_stored_scan_unit(scan, column)));
   if (axis->is_figure) {
-    cavum_quantity_unit shown = cavum_quantity_unit_of((cavum_figure_id)figure, 1.0);
+    cavum_quantity_unit shown = cavum_quantity_unit_of(figure, 1.0);
     // Values are those of the file.
-    bool as_stored = shown.conversion == cavum_stored_figure_unit((cavum_figure_id)figure);
+    bool as_stored = shown.conversion == cavum_stored_figure_unit(figure);
     axis->conversion = as_stored ? CAVUM_UNIT_SI : shown.conversion;
     axis->smaller = cavum_scan_smaller_is_better(axis->key);
-    snprintf(axis->name, sizeof axis->name, "%s",
-             cavum_figure_describe((cavum_figure_id)figure).long_name);
+    const char *long_name = cavum_figure_describe(figure).long_name;
+    snprintf(axis->name, sizeof axis->name, "%s", long_name);
+    if (mode >= 0) {
+      snprintf(axis->name, sizeof axis->name, "%s of modes[%d]", long_name, mode);
+    }
     snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(shown.name));
   }
   snprintf(axis->label, sizeof axis->label, "%.150s%s%s", axis->name, axis->unit[0] ? ", " : "",
            axis->unit);
+}
+
+// What the study says is better goes before what is better as a rule. An aim need be no figure.
+static void take_direction(cavum_scan_axis *axis, const cavum_scan_aims *aims, int column) {
+  for (int i = 0; i < aims->count; i++) {
+    if (aims->columns[i] != column) continue;
+    axis->smaller = aims->smaller[i];
+    axis->has_better = true;
+  }
 }
 
 static cavum_status read_column(double *values, const cavum_stored_scan *scan, int column,
@@ -123,7 +132,7 @@ static int compare_candidates(const void *left, const void *right) {
 static cavum_status find_front(cavum_scan_view *view, cavum_error *error) {
   int n = view->num_points;
   double sign_x = view->axis[0].smaller ? 1.0 : -1.0, sign_y = view->axis[1].smaller ? 1.0 : -1.0;
-  if (!view->axis[0].is_figure || !view->axis[1].is_figure) return CAVUM_OK;
+  if (!view->axis[0].has_better || !view->axis[1].has_better) return CAVUM_OK;
   front_candidate *sorted = cavum_alloc(n, sizeof *sorted);
   view->front = cavum_alloc(n, sizeof *view->front);
   if (!sorted || !view->front) {
@@ -147,15 +156,18 @@ static cavum_status find_front(cavum_scan_view *view, cavum_error *error) {
 static cavum_status collect(cavum_scan_view *view, const cavum_picture_options *options,
                             double *statuses, cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  cavum_scan_aims aims = {.count = 0};
   const char *asked[3] = {options ? options->x : NULL, options ? options->y : NULL,
                           options ? options->colour : NULL};
+  CAVUM_TRY(cavum_stored_scan_aims(&aims, view->scan, error));
   for (int k = 0; k < 3; k++) {
-    int column = choose_column(view->scan, asked[k], k);
+    int column = choose_column(view->scan, asked[k], k, &aims);
     if (column < 0) {
       CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "the scan has no column %s",
                            asked[k] ? asked[k] : "of a figure of merit"));
     }
     describe_axis(&view->axis[k], view->scan, column);
+    take_direction(&view->axis[k], &aims, column);
     CAVUM_TRY(read_column(view->value[k], view->scan, column, view->axis[k].conversion, error));
   }
   CAVUM_TRY(

@@ -18,7 +18,8 @@ typedef struct cavum_scan_axis {
   char unit[32];         /**< Shown unit, "" for pure numbers. */
   cavum_unit conversion; /**< From the stored value to the shown one. */
   bool is_figure;        /**< A figure of merit, not an input. */
-  bool smaller;          /**< Of a figure: smaller is better. */
+  bool has_better;       /**< A figure or an aim of the study. */
+  bool smaller;          /**< Where something is better: the smaller value is. */
   double low, high;      /**< Of the values. */
 } cavum_scan_axis;
 

@@ -86,11 +86,13 @@ done:
   return status;
 }
 
-// Columns of inputs: those whose names have a section in front, as in the cell file.
+// Columns of inputs: those whose names have a section in front, as in the cell file. Figures of
+// other modes have their mode there.
 static int find_inputs(int inputs[8], const cavum_stored_scan *scan) {
   int count = 0;
   for (int i = 0; i < cavum_stored_scan_num_columns(scan) && count < 8; i++) {
-    if (strchr(cavum_stored_scan_key(scan, i), '.')) inputs[count++] = i;
+    const char *key = cavum_stored_scan_key(scan, i);
+    if (strchr(key, '.') && strncmp(key, "modes[", strlen("modes[")) != 0) inputs[count++] = i;
   }
   return count;
 }

@@ -11,7 +11,7 @@
 #include "scan/study.h"
 
 // Every figure has two columns, every input one; the others are few.
-enum { OTHER_COLUMNS = 24 };
+enum { OTHER_COLUMNS = 24, POSITION_COLUMNS = 4 };
 
 size_t cavum_column_size(cavum_column_type type) {
   switch (type) {
@@ -46,7 +46,7 @@ static int add(cavum_row_layout *layout, cavum_column_type type, column_text tex
 
 static void add_uncertainty(cavum_row_layout *layout, const column_text *of) {
   char key[CAVUM_COLUMN_KEY_SIZE], long_name[192];
-  snprintf(key, sizeof key, "%s_uncertainty", of->key);
+  snprintf(key, sizeof key, "%.110s_uncertainty", of->key);
   snprintf(long_name, sizeof long_name, "numerical uncertainty of %s", of->long_name);
   add(layout, CAVUM_COLUMN_FLOAT,
       (column_text){key, of->unit, long_name, "the true value lies within value +- uncertainty"});
@@ -76,13 +76,25 @@ static void add_inputs(cavum_row_layout *layout, const cavum_study *study) {
   }
 }
 
-static int add_position(cavum_row_layout *layout, const char *peak) {
-  char key[64], long_name[96];
-  snprintf(key, sizeof key, "%s_at_z_m", peak);
-  snprintf(long_name, sizeof long_name, "position along the axis of the peak in %s", peak);
+// `modes[1].` in front of the keys of a mode other than the study's.
+typedef struct key_prefix {
+  char text[24];
+} key_prefix;
+
+static key_prefix prefix_of(int mode, const cavum_study *study) {
+  key_prefix prefix = {""};
+  if (mode != study->mode) snprintf(prefix.text, sizeof prefix.text, "modes[%d].", mode);
+  return prefix;
+}
+
+static int add_position(cavum_row_layout *layout, key_prefix prefix, const char *peak) {
+  char key[CAVUM_COLUMN_KEY_SIZE], long_name[128];
+  snprintf(key, sizeof key, "%s%s_at_z_m", prefix.text, peak);
+  snprintf(long_name, sizeof long_name, "position along the axis of the peak in %s%s", prefix.text,
+           peak);
   int first = add(layout, CAVUM_COLUMN_DOUBLE, (column_text){key, "m", long_name, NULL});
-  snprintf(key, sizeof key, "%s_at_r_m", peak);
-  snprintf(long_name, sizeof long_name, "radius of the peak in %s", peak);
+  snprintf(key, sizeof key, "%s%s_at_r_m", prefix.text, peak);
+  snprintf(long_name, sizeof long_name, "radius of the peak in %s%s", prefix.text, peak);
   add(layout, CAVUM_COLUMN_DOUBLE, (column_text){key, "m", long_name, NULL});
   return first;
 }
@@ -114,22 +126,39 @@ static const char *define(cavum_figure_id id, const cavum_study *study) {
   return cavum_figure_describe(id).definition;
 }
 
-static void add_figures(cavum_row_layout *layout, const cavum_study *study) {
+static void add_figures(cavum_row_layout *layout, cavum_mode_columns *columns, int mode,
+                        const cavum_study *study) {
+  key_prefix prefix = prefix_of(mode, study);
+  columns->mode = mode;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    layout->figure[id] = -1;
+    char key[CAVUM_COLUMN_KEY_SIZE], long_name[160];
+    columns->figure[id] = -1;
     if (!study->wanted[id]) continue;
     cavum_figure_info info = cavum_figure_describe((cavum_figure_id)id);
     const char *unit = cavum_stored_figure_unit_name((cavum_figure_id)id);
-    column_text text = {info.key, unit, info.long_name, define((cavum_figure_id)id, study)};
-    layout->figure[id] = add(layout, CAVUM_COLUMN_DOUBLE, text);
+    snprintf(key, sizeof key, "%s%s", prefix.text, info.key);
+    snprintf(long_name, sizeof long_name, "%s", info.long_name);
+    if (mode != study->mode) {
+      snprintf(long_name, sizeof long_name, "%s of modes[%d]", info.long_name, mode);
+    }
+    column_text text = {key, unit, long_name, define((cavum_figure_id)id, study)};
+    columns->figure[id] = add(layout, CAVUM_COLUMN_DOUBLE, text);
     add_uncertainty(layout, &text);
   }
-  layout->e_peak = layout->b_peak = -1;
+  columns->e_peak = columns->b_peak = -1;
   if (study->wanted[CAVUM_FIGURE_EPK_OVER_EACC]) {
-    layout->e_peak = add_position(layout, "epk_over_eacc");
+    columns->e_peak = add_position(layout, prefix, "epk_over_eacc");
   }
   if (study->wanted[CAVUM_FIGURE_BPK_OVER_EACC]) {
-    layout->b_peak = add_position(layout, "bpk_over_eacc");
+    columns->b_peak = add_position(layout, prefix, "bpk_over_eacc");
+  }
+}
+
+// At the end of the row, so that the others are where they are without them.
+static void add_other_modes(cavum_row_layout *layout, const cavum_study *study) {
+  for (int mode = 0; mode < study->num_modes; mode++) {
+    if (mode == study->mode) continue;
+    add_figures(layout, &layout->others[layout->num_others++], mode, study);
   }
 }
 
@@ -182,7 +211,9 @@ static void add_mesh(cavum_row_layout *layout) {
 
 cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   cavum_row_layout *layout = &study->layout;
-  int most = OTHER_COLUMNS + study->num_inputs + 2 * CAVUM_NUM_FIGURES;
+  int num_modes = study->num_modes > 1 ? study->num_modes : 1;
+  int of_mode = 2 * CAVUM_NUM_FIGURES + POSITION_COLUMNS;
+  int most = OTHER_COLUMNS + study->num_inputs + num_modes * of_mode;
   layout->columns = cavum_alloc(most, sizeof *layout->columns);
   if (!layout->columns) return cavum_fail_memory(error);
   layout->coupling = layout->geometry = layout->slope = -1;
@@ -193,11 +224,12 @@ cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   layout->solves = add(layout, CAVUM_COLUMN_INT32,
                        (column_text){"solves", "1", "solves it took to hold the frequency", NULL});
   add_inputs(layout, study);
-  add_figures(layout, study);
+  add_figures(layout, &layout->main, study->mode, study);
   if (study->hold.input >= 0) add_slope(layout, study);
   if (study->coupling) add_coupling(layout);
   if (study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE) add_geometry(layout);
   add_mesh(layout);
+  add_other_modes(layout, study);
   if (!CAVUM_HOLDS(layout->num_columns <= most))
     return cavum_fail_internal(error, "more columns than were counted");
   return CAVUM_OK;

@@ -8,18 +8,29 @@
 
 #include "cavum/scan.h"
 
+/** Modes that a study may keep. */
+enum { CAVUM_STUDY_MOST_MODES = 10 };
+
+/** Columns of the figures of one mode; -1: the study has no such column. */
+typedef struct cavum_mode_columns {
+  int mode;                      /**< From 0. */
+  int figure[CAVUM_NUM_FIGURES]; /**< Value; the uncertainty is the column after it. */
+  int e_peak, b_peak;            /**< z; r is the column after it. */
+} cavum_mode_columns;
+
 /** Offsets of the columns that are filled by name; -1: the study has no such column. */
 typedef struct cavum_row_layout {
   int num_columns;
   cavum_column *columns; /**< Owned, shape [num_columns]. */
   size_t row_size;
   int shape, status, solves, first_input;
-  int figure[CAVUM_NUM_FIGURES]; /**< Value; the uncertainty is the column after it. */
-  int e_peak, b_peak;            /**< z; r is the column after it. */
-  int coupling;                  /**< k_cc. */
-  int zero_mode, pi_mode;        /**< f_0 and f_pi. */
-  int geometry;                  /**< Wall angle, iris curvature. */
-  int slope;                     /**< df / d(held dimension). */
+  cavum_mode_columns main; /**< The mode of the study; its keys are those of the figures. */
+  int num_others;
+  cavum_mode_columns others[CAVUM_STUDY_MOST_MODES]; /**< Their keys begin with `modes[N].`. */
+  int coupling;                                      /**< k_cc. */
+  int zero_mode, pi_mode;                            /**< f_0 and f_pi. */
+  int geometry;                                      /**< Wall angle, iris curvature. */
+  int slope;                                         /**< df / d(held dimension). */
   int length, elements, degree, unknowns;
 } cavum_row_layout;
 

@@ -160,6 +160,10 @@ static void loosen(cavum_cell *cell) {
   cell->accuracy_other_figures = cavum_max(others, cell->accuracy_other_figures);
 }
 
+static int num_modes_needed(const cavum_study *study) {
+  return study->num_modes > study->mode ? study->num_modes : study->mode + 1;
+}
+
 // Solves the present cell; settles the outcome. Only want of memory ends the computation.
 static cavum_status solve(shape_state *s, cavum_error *error) {
   cavum_error what = {0};
@@ -168,7 +172,7 @@ static cavum_status solve(shape_state *s, cavum_error *error) {
   if (s->search.scouting) loosen(&s->cell);
   cavum_status status = cavum_solver_solve(&s->result, solver, &s->cell, &what);
   if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
-  if (s->result && s->result->num_modes <= s->study->mode) {
+  if (s->result && s->result->num_modes < num_modes_needed(s->study)) {
     cavum_result_destroy(&s->result);
     snprintf(what.message, sizeof what.message, "fewer modes than asked for");
     status = CAVUM_ERR_INCOMPLETE;
@@ -386,6 +390,25 @@ static void put_coupled(unsigned char *row, const cavum_row_layout *layout, int 
   put_float_upward(row, layout, column + 1, uncertainty_hz + doubt * fabs(s->corrected_hz));
 }
 
+// The frequency that is corrected is the one that is held; that of another mode may follow the
+// dimension like any other figure.
+static void put_mode(unsigned char *row, const cavum_row_layout *layout,
+                     const cavum_mode_columns *columns, const cavum_result *result,
+                     const held_correction *correction) {
+  const cavum_mode_result *mode = &result->modes[columns->mode];
+  bool is_main = columns == &layout->main;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (columns->figure[id] < 0) continue;
+    bool is_held = is_main || id != CAVUM_FIGURE_FREQUENCY;
+    cavum_figure figure = figure_at_held(
+        &mode->figures[id], is_held ? (cavum_figure_id)id : CAVUM_NUM_FIGURES, correction);
+    figure = cavum_stored_figure_make(&figure, (cavum_figure_id)id);
+    put_figure(row, layout, columns->figure[id], &figure);
+  }
+  put_position(row, layout, columns->e_peak, &mode->figures[CAVUM_FIGURE_EPK_OVER_EACC]);
+  put_position(row, layout, columns->b_peak, &mode->figures[CAVUM_FIGURE_BPK_OVER_EACC]);
+}
+
 static void put_result(unsigned char *row, const shape_state *s) {
   const cavum_study *study = s->study;
   const cavum_result *result = s->result;
@@ -393,14 +416,10 @@ static void put_result(unsigned char *row, const shape_state *s) {
   const cavum_mode_result *mode = &result->modes[study->mode];
   double solved_hz = mode->figures[CAVUM_FIGURE_FREQUENCY].value;
   held_correction correction = correction_of(s, solved_hz, FIGURES_FOLLOW);
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    if (layout->figure[id] < 0) continue;
-    cavum_figure figure = figure_at_held(&mode->figures[id], (cavum_figure_id)id, &correction);
-    figure = cavum_stored_figure_make(&figure, (cavum_figure_id)id);
-    put_figure(row, layout, layout->figure[id], &figure);
+  put_mode(row, layout, &layout->main, result, &correction);
+  for (int i = 0; i < layout->num_others; i++) {
+    put_mode(row, layout, &layout->others[i], result, &correction);
   }
-  put_position(row, layout, layout->e_peak, &mode->figures[CAVUM_FIGURE_EPK_OVER_EACC]);
-  put_position(row, layout, layout->b_peak, &mode->figures[CAVUM_FIGURE_BPK_OVER_EACC]);
   if (layout->coupling >= 0 && result->coupling.state == CAVUM_FIGURE_PRESENT) {
     held_correction of_coupling = correction_of(s, solved_hz, COUPLING_FOLLOWS);
     cavum_figure coupling = figure_at_held(&result->coupling, CAVUM_NUM_FIGURES, &of_coupling);
@@ -451,7 +470,11 @@ static void limit_figures(unsigned char *row, shape_state *s) {
   if (s->outcome != CAVUM_SHAPE_DONE) return;
   take_dimensions(values, s);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    values[CAVUM_CONDITION_FIGURES + id] = value_in(row, layout, layout->figure[id]);
+    values[CAVUM_CONDITION_FIGURES + id] = value_in(row, layout, layout->main.figure[id]);
+    for (int i = 0; i < layout->num_others; i++) {
+      const cavum_mode_columns *other = &layout->others[i];
+      values[cavum_condition_of_mode(other->mode, id)] = value_in(row, layout, other->figure[id]);
+    }
   }
   values[CAVUM_CONDITION_K_CC] = value_in(row, layout, layout->coupling);
   const char *broken = cavum_study_broken_condition(s->study, values, true);

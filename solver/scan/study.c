@@ -97,6 +97,7 @@ void cavum_study_close(cavum_study **study) {
   cavum_cell_clear(&old->cell);
   free(old->cell_path);
   free(old->title);
+  free(old->aims);
   free(old->text);
   free(old->path);
   free(old);
@@ -111,6 +112,10 @@ const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id 
       [CAVUM_STUDY_TABLE_FILE] = study->table.path,
       [CAVUM_STUDY_MESH_FILE] = study->cell.mesh.path};
   return (unsigned)id < CAVUM_NUM_STUDY_FILES ? paths[id] : NULL;
+}
+
+const char *cavum_study_aims(const cavum_study *study) {
+  return study && study->aims ? study->aims : "";
 }
 
 const char *cavum_study_title(const cavum_study *study) { return study ? study->title : ""; }

@@ -56,6 +56,7 @@ struct cavum_study {
   char *text;                     /**< Owned. */
   char *title;                    /**< Owned. */
   char *cell_path;                /**< Owned. */
+  char *aims;                     /**< Owned: KEY:smaller,KEY:larger; NULL: none are stated. */
   bool in_memory, cell_in_memory; /**< Text or cell came from no file: the paths name them. */
   char settings[65];    /**< Of all that decides a row but its varied numbers (study_digest.h). */
   char fingerprint[65]; /**< Of settings and shapes. */
@@ -68,7 +69,8 @@ struct cavum_study {
   cavum_hold hold;
   cavum_limits limits;
   bool coupling, coupling_of_inner_cell;
-  int mode; /**< Mode whose figures are kept, from 0. */
+  int mode;      /**< Mode that is held and whose figures have their own keys, from 0. */
+  int num_modes; /**< The figures of so many lowest modes are kept, too; 0: of `mode` alone. */
   bool wanted[CAVUM_NUM_FIGURES];
   int batch_size;
   int64_t num_shapes;

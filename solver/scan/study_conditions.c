@@ -2,9 +2,11 @@
 // Conditions that shapes must meet, in dimensions and in figures.
 #include "scan/study_conditions.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
+#include "figures/figure_key.h"
 #include "scan/condition.h"
 
 cavum_status cavum_study_look_up(cavum_expression_name *found, const char *name, const void *data,
@@ -24,14 +26,21 @@ cavum_status cavum_study_look_up(cavum_expression_name *found, const char *name,
   return CAVUM_OK;
 }
 
+// A figure of the study's mode or of another that is kept; -1: no such key.
+static int find_figure(const cavum_study *study, const char *name) {
+  int mode = -1;
+  cavum_figure_id id = cavum_figure_of_key(&mode, name);
+  if (id == CAVUM_NUM_FIGURES) return -1;
+  if (mode < 0 || mode == study->mode) return CAVUM_CONDITION_FIGURES + (int)id;
+  return mode < study->num_modes ? cavum_condition_of_mode(mode, (int)id) : -1;
+}
+
 // Index of what is computed; -1: no such key.
 static int find_computed(const cavum_study *study, const char *name) {
   static const char *const geometry[] = {"wall_angle_deg", "iris_curvature_mm"};
   bool halves = study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE;
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    const char *key = cavum_figure_describe((cavum_figure_id)id).key;
-    if (strcmp(name, key) == 0) return CAVUM_CONDITION_FIGURES + id;
-  }
+  int figure = find_figure(study, name);
+  if (figure >= 0) return figure;
   for (int i = 0; i < 2 && halves; i++) {
     if (strcmp(name, geometry[i]) == 0) return CAVUM_CONDITION_GEOMETRY + i;
   }
@@ -40,6 +49,9 @@ static int find_computed(const cavum_study *study, const char *name) {
 
 static bool is_kept(const cavum_study *study, int index) {
   if (index == CAVUM_CONDITION_K_CC) return study->coupling;
+  if (index >= CAVUM_CONDITION_MODES) {
+    return study->wanted[(index - CAVUM_CONDITION_MODES) % CAVUM_NUM_FIGURES];
+  }
   return index > CAVUM_CONDITION_K_CC || study->wanted[index - CAVUM_CONDITION_FIGURES];
 }
 
@@ -61,10 +73,28 @@ static cavum_status look_up(cavum_expression_name *found, const char *name, cons
   return CAVUM_OK;
 }
 
+cavum_status cavum_study_find_column(char *key, const cavum_study_names *names,
+                                     cavum_error *error) {
+  cavum_expression_name found = {.index = -1};
+  cavum_status status = look_up(&found, key, names, error);
+  if (status != CAVUM_OK) return status;
+  if (found.index < 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: is the same in all rows", key);
+  }
+  if (found.index < names->study->num_inputs) {
+    snprintf(key, CAVUM_COLUMN_KEY_SIZE, "%s", names->study->inputs[found.index].place.name);
+  } else if (found.index < CAVUM_CONDITION_K_CC) {  // also by the number of the study's mode
+    int id = found.index - CAVUM_CONDITION_FIGURES;
+    snprintf(key, CAVUM_COLUMN_KEY_SIZE, "%s", cavum_figure_describe((cavum_figure_id)id).key);
+  }
+  return CAVUM_OK;
+}
+
 static bool names_figures(const cavum_expression *condition) {
   for (int i = 0; i < cavum_expression_num_names(condition); i++) {
     int index = cavum_expression_name_at(condition, i).index;
     if (index >= CAVUM_CONDITION_FIGURES && index <= CAVUM_CONDITION_K_CC) return true;
+    if (index >= CAVUM_CONDITION_MODES) return true;
   }
   return false;
 }

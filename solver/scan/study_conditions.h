@@ -8,13 +8,20 @@
 
 #include "scan/study.h"
 
-/** What a condition may name: inputs, then figures, k_cc, wall angle, iris curvature. */
+/** What a condition may name: inputs, then figures, k_cc, wall angle, iris curvature, figures of
+ * each mode. */
 enum {
   CAVUM_CONDITION_FIGURES = CAVUM_STUDY_MOST_INPUTS,
   CAVUM_CONDITION_K_CC = CAVUM_CONDITION_FIGURES + CAVUM_NUM_FIGURES,
   CAVUM_CONDITION_GEOMETRY,
-  CAVUM_CONDITION_NUM_VALUES = CAVUM_CONDITION_GEOMETRY + 2
+  CAVUM_CONDITION_MODES = CAVUM_CONDITION_GEOMETRY + 2,
+  CAVUM_CONDITION_NUM_VALUES = CAVUM_CONDITION_MODES + CAVUM_STUDY_MOST_MODES * CAVUM_NUM_FIGURES
 };
+
+/** Index of a figure of a mode that is not the study's. */
+static inline int cavum_condition_of_mode(int mode, int figure) {
+  return CAVUM_CONDITION_MODES + mode * CAVUM_NUM_FIGURES + figure;
+}
 
 /** A study with the finder of its base cell: the data of cavum_study_look_up(). */
 typedef struct cavum_study_names {
@@ -38,6 +45,15 @@ cavum_status cavum_study_look_up(cavum_expression_name *found, const char *name,
  */
 cavum_status cavum_study_add_condition(const cavum_study_names *names, const char *text,
                                        cavum_error *error);
+
+/**
+ * Whether rows of a study have a column, by the names of conditions.
+ * @param[in,out] key    Shape [CAVUM_COLUMN_KEY_SIZE]: a name; the key of the column.
+ * @param[in]     names  All inputs, figures and the coupling of the study are known.
+ * @param[out]    error  May be NULL; without a place in the file.
+ * @retval CAVUM_ERR_INPUT  no such column.
+ */
+cavum_status cavum_study_find_column(char *key, const cavum_study_names *names, cavum_error *error);
 
 /**
  * Text of the first condition that does not hold; NULL: all of those asked about do.

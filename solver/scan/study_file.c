@@ -12,6 +12,7 @@
 #include "base/units.h"
 #include "cavum/cell_text.h"
 #include "cell/keys.h"
+#include "scan/study_aims.h"
 #include "scan/study_conditions.h"
 #include "solve/coupling.h"
 #include "solve/figure_policy.h"
@@ -19,7 +20,7 @@
 /** The top level of a study file. */
 typedef struct study_top {
   const char *title, *cell, *table;
-  const cavum_yaml_node *vary, *sampling, *linked, *hold, *limits, *figures;
+  const cavum_yaml_node *vary, *sampling, *linked, *hold, *limits, *figures, *modes, *aims;
   int coupling, mode, batch;
 } study_top;
 
@@ -46,6 +47,8 @@ static const cavum_yaml_field top_fields[] = {
      .kind = CAVUM_YAML_FIELD_COUNT,
      .low = 1,
      .high = 1000},
+    {.key = "modes", .offset = offsetof(study_top, modes), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "aims", .offset = offsetof(study_top, aims), .kind = CAVUM_YAML_FIELD_LIST},
     {.key = "batch",
      .offset = offsetof(study_top, batch),
      .kind = CAVUM_YAML_FIELD_COUNT,
@@ -98,6 +101,20 @@ static const cavum_yaml_field range_fields[] = {
      .kind = CAVUM_YAML_FIELD_COUNT,
      .low = 2,
      .high = 1e9},
+};
+
+/** The modes section. */
+typedef struct modes_section {
+  int count;
+} modes_section;
+
+static const cavum_yaml_field modes_fields[] = {
+    {.key = "count",
+     .offset = offsetof(modes_section, count),
+     .kind = CAVUM_YAML_FIELD_COUNT,
+     .required = true,
+     .low = 1,
+     .high = CAVUM_STUDY_MOST_MODES},
 };
 
 /** The hold section. */
@@ -401,6 +418,21 @@ static cavum_status read_limits(study_reader *r) {
   return section.where ? read_conditions(r, section.where) : CAVUM_OK;
 }
 
+static cavum_status read_aims(study_reader *r) {
+  cavum_study_names names = {r->study, r->finder};
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.aims);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
+    cavum_error what;
+    if (node->kind != CAVUM_YAML_NODE_SCALAR) {
+      return cavum_yaml_reader_fail(r->reader, node,
+                                    "aims: expected FIGURE, FIGURE:smaller or FIGURE:larger");
+    }
+    cavum_status status = cavum_study_add_aim(&names, node->text, &what);
+    if (status != CAVUM_OK) return fail_at(r, node, status, &what);
+  }
+  return CAVUM_OK;
+}
+
 /** What a cell lacks for a figure; NULL: nothing. */
 static const char *what_is_missing(const cavum_cell *cell, cavum_figure_id id) {
   bool tube = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE &&
@@ -454,6 +486,27 @@ static cavum_status read_mode(study_reader *r) {
                                 r->study->cell.num_modes);
 }
 
+/** How many modes are kept beside that of the study; one is no more than without the key. */
+static cavum_status read_modes(study_reader *r) {
+  modes_section section = {0};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(modes_fields);
+  if (!r->top.modes) return CAVUM_OK;
+  cavum_status status = cavum_yaml_read_fields(&section, r->reader, r->top.modes, "modes", table);
+  if (status != CAVUM_OK) return status;
+  if (section.count > r->study->cell.num_modes) {
+    return cavum_yaml_reader_fail(r->reader, r->top.modes,
+                                  "modes.count: the cell file asks for %d modes only",
+                                  r->study->cell.num_modes);
+  }
+  if (section.count < r->top.mode) {
+    return cavum_yaml_reader_fail(r->reader, r->top.modes,
+                                  "modes.count: 'mode: %d' is not among %d modes", r->top.mode,
+                                  section.count);
+  }
+  r->study->num_modes = section.count > 1 ? section.count : 0;
+  return CAVUM_OK;
+}
+
 /** What no shape of the study could have is refused here, not row by row. */
 static cavum_status check_coupling(study_reader *r) {
   if (cavum_coupling_exists(&r->study->cell, r->study->coupling_of_inner_cell)) return CAVUM_OK;
@@ -476,12 +529,14 @@ static cavum_status read_body(study_reader *r) {
   if (study->coupling) CAVUM_TRY(check_coupling(r));
   study->batch_size = r->top.batch;
   CAVUM_TRY(read_mode(r));
+  CAVUM_TRY(read_modes(r));
   CAVUM_TRY(read_points(r));
   study->num_shapes = study->sampling.num_points;
   if (r->top.hold) CAVUM_TRY(read_hold(r));
   if (r->top.linked) CAVUM_TRY(read_linked(r));
   CAVUM_TRY(read_figures(r));
   if (r->top.limits) CAVUM_TRY(read_limits(r));
+  if (r->top.aims) CAVUM_TRY(read_aims(r));
 done:
   return status;
 }

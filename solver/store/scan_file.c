@@ -55,12 +55,15 @@ static const char *path_of(char path[CAVUM_COLUMN_KEY_SIZE + 16], const char *ke
   return path;
 }
 
+static const char AIMS_NAME[] =
+    "aims of the study: columns with the direction that is the better one";
+
 static cavum_status write_input(gather_state *g, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char hash[65];
   const char *study = cavum_study_text(g->study), *cell = cavum_study_cell_text(g->study);
   const char *fingerprint = cavum_study_fingerprint(g->study), *version = cavum_version();
-  const char *settings = cavum_study_settings(g->study);
+  const char *settings = cavum_study_settings(g->study), *aims = cavum_study_aims(g->study);
   const char *title = cavum_study_title(g->study), *shown = hash;
   CAVUM_TRY(
       cavum_hdf5_write_texts(g->file, "/input/title", 0, &title, "title of the study", error));
@@ -79,6 +82,8 @@ static cavum_status write_input(gather_state *g, cavum_error *error) {
   CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/settings", 0, &settings,
                                    "SHA-256 over version and all of the study but its shapes",
                                    error));
+  if (aims[0])
+    CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/aims", 0, &aims, AIMS_NAME, error));
   CAVUM_TRY(cavum_hdf5_write_texts(g->file, "/input/cavum_version", 0, &version, "version of cavum",
                                    error));
 done:

@@ -132,6 +132,24 @@ static void join_titles(char title[256], const merge_state *m) {
   if (length >= 256) snprintf(title, 256, "%s", a[0] ? a : b);
 }
 
+// Aims that both studies state, or the one that states any; of unlike aims none.
+static cavum_status write_aims(const merge_state *m, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *texts[2] = {NULL, NULL};
+  for (int i = 0; i < 2; i++) {
+    if (!cavum_hdf5_has(cavum_stored_scan_file(m->scans[i]), "/input/aims")) continue;
+    CAVUM_TRY(cavum_stored_scan_read_text(&texts[i], m->scans[i], "/input/aims", error));
+  }
+  const char *kept = texts[0] ? texts[0] : texts[1];
+  if (kept && !(texts[0] && texts[1] && strcmp(texts[0], texts[1]) != 0)) {
+    CAVUM_TRY(write_text(m, "/input/aims", kept, "aims of the studies", error));
+  }
+done:
+  free(texts[0]);
+  free(texts[1]);
+  return status;
+}
+
 static cavum_status write_input(const merge_state *m, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char title[256], fingerprint[65];
@@ -154,6 +172,7 @@ static cavum_status write_input(const merge_state *m, cavum_error *error) {
       write_text(m, "/input/fingerprint", fingerprint, "SHA-256 over settings and rows", error));
   CAVUM_TRY(write_text(m, "/input/settings", m->texts[0].settings,
                        "SHA-256 over version and all of the study but its shapes", error));
+  CAVUM_TRY(write_aims(m, error));
   CAVUM_TRY(write_text(m, "/input/cavum_version", cavum_version(), "version of cavum", error));
 done:
   free(study);

@@ -7,9 +7,11 @@
 
 #include "base/base.h"
 #include "cavum/scan_store.h"
+#include "figures/figure_key.h"
 #include "hdf5/hdf5_columns.h"
+#include "scan/layout.h"
 
-enum { MOST_COLUMNS = 256 };
+enum { MOST_COLUMNS = 1024 };
 
 /** Description of one column. */
 typedef struct stored_column {
@@ -157,6 +159,20 @@ static int find_exactly(const cavum_stored_scan *scan, const char *key) {
   return -1;
 }
 
+// The study's own mode is the one of which there is no column `modes[N].KEY`: the first such
+// number, where there are other modes at all.
+static const char *without_mode(const cavum_stored_scan *scan, const char *key) {
+  int mode = -1, own = 0;
+  char column[CAVUM_COLUMN_KEY_SIZE];
+  if (cavum_figure_of_key(&mode, key) == CAVUM_NUM_FIGURES || mode < 0) return NULL;
+  const char *name = strchr(key, '.') + 1;
+  do {
+    snprintf(column, sizeof column, "modes[%d].%s", own, name);
+  } while (find_exactly(scan, column) >= 0 && own++ < CAVUM_STUDY_MOST_MODES);
+  snprintf(column, sizeof column, "modes[%d].%s", own == 0 ? 1 : 0, name);
+  return own == mode && find_exactly(scan, column) >= 0 ? name : NULL;
+}
+
 // Columns of files of earlier versions had other names; both are understood in both.
 int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *key) {
   static const char *const names[][2] = {
@@ -168,6 +184,8 @@ int cavum_stored_scan_find(const cavum_stored_scan *scan, const char *key) {
   };
   if (!scan || !key) return -1;
   int found = find_exactly(scan, key);
+  const char *of_own_mode = found < 0 ? without_mode(scan, key) : NULL;
+  if (of_own_mode) found = find_exactly(scan, of_own_mode);
   for (size_t i = 0; found < 0 && i < sizeof names / sizeof names[0]; i++) {
     if (strcmp(key, names[i][0]) == 0) found = find_exactly(scan, names[i][1]);
     if (strcmp(key, names[i][1]) == 0) found = find_exactly(scan, names[i][0]);

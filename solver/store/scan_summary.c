@@ -5,6 +5,7 @@
 
 #include "base/base.h"
 #include "cavum/scan_store.h"
+#include "figures/figure_key.h"
 #include "scan/non_dominated.h"
 #include "solve/figure_policy.h"
 #include "store/scan_filter.h"
@@ -27,11 +28,8 @@ typedef struct summary_state {
 
 bool cavum_scan_smaller_is_better(const char *key) {
   if (!key) return false;
-  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
-    cavum_figure_id id = (cavum_figure_id)i;
-    if (strcmp(key, cavum_figure_describe(id).key) != 0) continue;
-    return cavum_figure_policy_of(id)->better == CAVUM_BETTER_SMALLER;
-  }
+  cavum_figure_id id = cavum_figure_of_key(NULL, key);
+  if (id != CAVUM_NUM_FIGURES) return cavum_figure_policy_of(id)->better == CAVUM_BETTER_SMALLER;
   return strcmp(key, "solves") == 0;  // a column of every scan, no figure
 }
 
