@@ -231,6 +231,7 @@ typedef struct cavum_scan_progress {
   int64_t best_shape;                          /**< Best so far in this run; -1: none. */
   double best_value;                           /**< Of the watched column. */
   int workers_lost;                            /**< Worker processes that died. */
+  int no_locks; /**< 1: the file system has no locks, so a second run of the part is not refused. */
 } cavum_scan_progress;
 
 /** Receives the progress from time to time; must not stop the process. */

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "store/scan_rate.h"
+
 // Seconds between lines of each kind.
 static const double TERMINAL_EVERY = 0.2, LOG_EVERY = 60.0, JSON_EVERY = 1.0;
 // Rows of the non-dominated set that fit a screen; the JSON output has all.
@@ -26,14 +28,11 @@ void cavum_scan_format_seconds(char text[32], double seconds) {
 
 static void print_line(FILE *out, const cavum_scan_progress *p, const char *watched_key) {
   char left[32], taken[32];
-  int64_t computed = p->shapes_done - p->shapes_before;
-  double rate = p->seconds > 0.0 ? (double)computed / p->seconds : 0.0;
-  double share = p->num_shapes ? 100.0 * (double)p->shapes_done / (double)p->num_shapes : 100.0;
-  cavum_scan_format_seconds(
-      left, rate > 0.0 ? (double)(p->num_shapes - p->shapes_done) / rate : (double)NAN);
+  cavum_scan_rate rate = cavum_scan_rate_of(p);
+  cavum_scan_format_seconds(left, rate.seconds_left);
   cavum_scan_format_seconds(taken, p->seconds);
   fprintf(out, "%lld of %lld shapes (%.1f %%), %.4g/s", (long long)p->shapes_done,
-          (long long)p->num_shapes, share, rate);
+          (long long)p->num_shapes, rate.percent, rate.shapes_per_second);
   for (int i = CAVUM_SHAPE_DONE + 1; i < CAVUM_NUM_SHAPE_STATUSES; i++) {
     if (p->by_status[i] == 0) continue;
     fprintf(out, ", %lld %s", (long long)p->by_status[i],
@@ -46,8 +45,19 @@ static void print_line(FILE *out, const cavum_scan_progress *p, const char *watc
   }
 }
 
+// Once, before anything else is told: what would keep a second run away is missing.
+static void tell_locks(const cavum_scan_progress *progress, cavum_scan_teller *teller) {
+  if (!progress->no_locks || teller->locks_told) return;
+  if (teller->telling == CAVUM_SCAN_TELL_NOTHING) return;
+  teller->locks_told = true;
+  fprintf(stderr,
+          "cavum: note: the file system has no locks: a second run of the same study would not be "
+          "refused; both would compute the same\n");
+}
+
 static void tell(const cavum_scan_progress *progress, cavum_scan_teller *teller) {
   char *json;
+  tell_locks(progress, teller);
   switch (teller->telling) {
     case CAVUM_SCAN_TELL_TERMINAL:
       fputs("\r\033[K", stderr);
@@ -76,6 +86,7 @@ void cavum_scan_tell(const cavum_scan_progress *progress, void *data) {
   double every = teller->telling == CAVUM_SCAN_TELL_TERMINAL ? TERMINAL_EVERY
                  : teller->telling == CAVUM_SCAN_TELL_LOG    ? LOG_EVERY
                                                              : JSON_EVERY;
+  if (progress->no_locks) tell_locks(progress, teller);
   if (progress->seconds - teller->told >= every) tell(progress, teller);
 }
 

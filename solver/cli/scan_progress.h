@@ -24,6 +24,7 @@ typedef struct cavum_scan_teller {
   const char *watched_key; /**< NULL: nothing is watched. */
   double told;             /**< Seconds of the run at the last line. */
   bool line_open;          /**< A terminal line waits for its end. */
+  bool locks_told;         /**< That there are none. */
 } cavum_scan_teller;
 
 /** Tells progress when it is time to; a cavum_scan_watcher with a cavum_scan_teller as data. */

@@ -21,6 +21,11 @@ static cavum_status fail_taken(int descriptor, const char *output, cavum_error *
                     output);
 }
 
+// What locking fails with where a file system, or the server behind it, has no locks.
+static bool has_no_locks(int reason) {
+  return reason == ENOLCK || reason == ENOSYS || reason == EOPNOTSUPP || reason == EINVAL;
+}
+
 // Locks the file of this name; *claim stays -1 when the file was removed meanwhile, to try again.
 static cavum_status try_to_take(int *claim, bool *removed, const char *path, const char *output,
                                 cavum_error *error) {
@@ -33,8 +38,14 @@ static cavum_status try_to_take(int *claim, bool *removed, const char *path, con
     return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be written: %s", path, strerror(errno));
   }
   if (fcntl(descriptor, F_SETLK, &whole) != 0) {
-    if (errno == EACCES || errno == EAGAIN) status = fail_taken(descriptor, output, error);
-    close(descriptor);  // of another reason: no locks here
+    int reason = errno;
+    if (reason == EACCES || reason == EAGAIN) {
+      status = fail_taken(descriptor, output, error);
+    } else if (!has_no_locks(reason)) {
+      status =
+          cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be locked: %s", path, strerror(reason));
+    }
+    close(descriptor);
     return status;
   }
   *removed = fstat(descriptor, &info) == 0 && info.st_nlink == 0;

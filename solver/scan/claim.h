@@ -4,8 +4,9 @@
  * One run at a time for each part of a study.
  *
  * A claim is a record lock (fcntl) on a file beside the records, part-KKKKK.lock. The system lifts
- * it when the process ends, however it ends, on network file systems too. Where a file system has
- * no locks, there are no claims: two runs then compute the same batches, which costs time only.
+ * it when the process ends, however it ends, on network file systems too; no clock decides. Where a
+ * file system has no locks, there are no claims, which the progress of a scan tells: two runs then
+ * compute the same batches, which costs time only.
  */
 #ifndef CAVUM_SCAN_CLAIM_H
 #define CAVUM_SCAN_CLAIM_H
@@ -18,7 +19,7 @@
  * @param[in]  output    Name of the result file.
  * @param[in]  division  Part.
  * @param[out] error     May be NULL.
- * @retval CAVUM_ERR_FILE  another run has it, or the folder cannot be written to.
+ * @retval CAVUM_ERR_FILE  another run has it, the folder cannot be written to, or locking fails.
  */
 cavum_status cavum_scan_claim_take(int *claim, const char *output, cavum_division division,
                                    cavum_error *error);

@@ -154,7 +154,8 @@ cavum_status cavum_record_writer_append(cavum_record_writer *writer, int64_t bat
   }
   writer->size += (int64_t)writer->used;
   double now = cavum_seconds();
-  if (now - writer->synced_at < SECONDS_BETWEEN_FLUSHES) return CAVUM_OK;
+  bool early = now >= writer->synced_at && now - writer->synced_at < SECONDS_BETWEEN_FLUSHES;
+  if (early) return CAVUM_OK;
   writer->synced_at = now;
   // Quota and full disks may show up only here on network file systems.
   return fdatasync(writer->descriptor) == 0 ? CAVUM_OK : fail_to_write(writer->path, error);

@@ -182,13 +182,15 @@ static void gather_progress(watch_state *w) {
       p->best_value = value;
     }
   }
-  p->seconds = cavum_seconds() - w->started;
+  // A clock that goes back takes nothing back.
+  p->seconds = cavum_max(p->seconds, cavum_seconds() - w->started);
 }
 
 static void report(watch_state *w, bool always) {
   const cavum_scan_options *options = w->team->options;
   double now = cavum_seconds();
-  if (!options->watcher || (!always && now - w->reported < SECONDS_BETWEEN_REPORTS)) return;
+  bool early = now >= w->reported && now - w->reported < SECONDS_BETWEEN_REPORTS;
+  if (!options->watcher || (!always && early)) return;
   w->reported = now;
   gather_progress(w);
   options->watcher(&w->progress, options->watcher_data);
@@ -277,6 +279,7 @@ cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, co
   CAVUM_TRY(assemble(&team, error));
   CAVUM_TRY(cavum_records_make_folder(output, team.division, error));
   CAVUM_TRY(cavum_scan_claim_take(&claim, output, team.division, error));
+  w.progress.no_locks = claim < 0;
   CAVUM_TRY(take_stock(&w, error));
   w.progress.num_batches = team.num_batches;
   w.progress.batches_before = w.stored_before;
@@ -322,7 +325,7 @@ static cavum_status measure(measurement *m, cavum_study *study, double seconds) 
     for (int k = 0; k < rows && m->seconds < 2.0 * seconds; k++) {
       CAVUM_TRY(cavum_scan_compute(row, reason, &worker, batch * study->batch_size + k, &m->error));
       m->shapes++;
-      m->seconds = cavum_seconds() - start;
+      m->seconds = cavum_max(m->seconds, cavum_seconds() - start);
     }
   }
 done:

@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "cavum/scan_store.h"
 #include "format/json_text.h"
+#include "store/scan_rate.h"
 
 // Fewest digits that always read back as the same double.
 enum { DIGITS = 17 };
@@ -30,9 +31,7 @@ static json_t *counts_by_status(const int64_t *by_status) {
 
 char *cavum_store_scan_progress_to_json(const cavum_scan_progress *p, const char *watched_key) {
   if (!p) return NULL;
-  int64_t computed = p->shapes_done - p->shapes_before;
-  double rate = p->seconds > 0.0 ? (double)computed / p->seconds : 0.0;
-  double left = rate > 0.0 ? (double)(p->num_shapes - p->shapes_done) / rate : NAN;
+  cavum_scan_rate rate = cavum_scan_rate_of(p);
   json_t *root = json_object();
   if (!root) return NULL;
   json_object_set_new(root, "shapes", json_integer(p->num_shapes));
@@ -42,8 +41,8 @@ char *cavum_store_scan_progress_to_json(const cavum_scan_progress *p, const char
   json_object_set_new(root, "batches_done", json_integer(p->batches_done));
   json_object_set_new(root, "solves", json_integer(p->num_solves));
   json_object_set_new(root, "seconds", number(p->seconds));
-  json_object_set_new(root, "shapes_per_second", number(rate));
-  json_object_set_new(root, "seconds_left", number(left));
+  json_object_set_new(root, "shapes_per_second", number(rate.shapes_per_second));
+  json_object_set_new(root, "seconds_left", number(rate.seconds_left));
   json_object_set_new(root, "workers_lost", json_integer(p->workers_lost));
   json_object_set_new(root, "by_status", counts_by_status(p->by_status));
   if (watched_key && p->best_shape >= 0) {
