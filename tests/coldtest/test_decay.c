@@ -188,6 +188,29 @@ START_TEST(couplings_enter_the_uncertainty) {
 }
 END_TEST
 
+// P = P' 10^(dB / 10): an attenuation known to 0.2 dB gives P_t to 0.2 ln(10) / 10, and E_acc,
+// which goes as its root, to half of that. The slope of ln P_t does not feel a factor.
+START_TEST(cable_of_the_pickup_is_known_to_decibels) {
+  cavum_coldtest_setup setup = scenario_setup();
+  int chain = setup.channels[CAVUM_CHANNEL_TRANSMITTED].chain;
+  setup.channels[chain].attenuation_uncertainty_db = 0.2;
+  cavum_coldtest *test = make_test(setup);
+  cavum_decay_trace trace = make_trace(&CAVITY, NULL, 0.0, 0.0);
+  cavum_decay_options options = cavum_decay_options_default();
+  options.noise = 1e-9;
+  cavum_decay_analysis analysis = analyse(test, &trace, &options);
+  for (int i = 0; i < analysis.num_points; i++) {
+    const cavum_decay_point *point = &analysis.points[i];
+    CAVUM_CHECK_RELATIVE(point->e_acc_uncertainty_v_per_m / point->e_acc_v_per_m,
+                         0.5 * 0.2 * log(10.0) / 10.0, 1e-12);
+    CAVUM_CHECK_RELATIVE(point->q0_uncertainty, point->q0_statistical, 1e-12);
+  }
+  cavum_decay_analysis_clear(&analysis);
+  cavum_decay_trace_clear(&trace);
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
 // Welch-Satterthwaite [JCGM100] G.2b: u^4 / nu = sum u_i^4 / nu_i. The noise of a window of 12
 // samples is known from their scatter about a parabola, to nu_i = 9; the rest of the uncertainty,
 // of Q_e (closed form as above), is taken for known. 1e-12: rounding.
@@ -314,6 +337,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, coverage_with_noise_from_residuals);
   tcase_add_test(tests, coverage_with_a_noise_floor);
   tcase_add_test(tests, couplings_enter_the_uncertainty);
+  tcase_add_test(tests, cable_of_the_pickup_is_known_to_decibels);
   tcase_add_test(tests, a_known_part_adds_degrees_of_freedom);
   tcase_add_test(tests, bad_traces_are_refused);
   tcase_add_test(tests, samples_in_the_floor_are_cut);

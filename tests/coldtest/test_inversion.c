@@ -196,6 +196,31 @@ START_TEST(points_are_correlated_through_shared_inputs) {
 }
 END_TEST
 
+// What is of one reading alone is not shared: the noise of the decay times, 4 %, of which E_acc, as
+// sqrt(tau), has half, widens each point and leaves the covariance of two as it is.
+START_TEST(noise_of_readings_is_not_shared) {
+  cavum_circuit circuit = {.frequency_hz = 1.3e9, .q0 = 2e10, .q_external = 1e10, .q_pickup = 2e12};
+  cavum_coldtest_reading readings[2] = {scenario_drive(&circuit, 1.0),
+                                        scenario_drive(&circuit, 9.0)};
+  cavum_coldtest_setup setup = scenario_setup();
+  setup.common_gain_uncertainty = 0.06;
+  setup.decay_noise = 0.04;
+  cavum_coldtest *test = scenario_evaluate(&setup, readings, 2);
+  for (int i = 0; i < 2; i++) {
+    for (int j = 0; j < 2; j++) {
+      double covariance = 0.0, product = scenario_value(test, i, CAVUM_QUANTITY_E_ACC) *
+                                         scenario_value(test, j, CAVUM_QUANTITY_E_ACC);
+      ck_assert_int_eq(cavum_coldtest_covariance(&covariance, test, i, CAVUM_QUANTITY_E_ACC, j,
+                                                 CAVUM_QUANTITY_E_ACC, NULL),
+                       CAVUM_OK);
+      double of_noise = i == j ? 0.02 * 0.02 : 0.0;
+      CAVUM_CHECK_RELATIVE(covariance, (0.03 * 0.03 + of_noise) * product, 1e-12);
+    }
+  }
+  cavum_coldtest_destroy(&test);
+}
+END_TEST
+
 START_TEST(correlation_of_q0_and_gradient) {
   cavum_coldtest_reading reading = scenario_reading(10.0, 1.0, 0.05, 0.8);
   cavum_coldtest_setup setup = scenario_setup();
@@ -208,7 +233,9 @@ START_TEST(correlation_of_q0_and_gradient) {
   setup.decay_noise = 0.0;
   setup.channels[CAVUM_CHANNEL_FORWARD].noise = 0.03;
   test = scenario_evaluate(&setup, &reading, 1);
-  // With P_f alone uncertain and overcoupled they move against each other (signs of B3).
+  // With P_f alone uncertain and overcoupled they move against each other. With rho = sqrt(P_r /
+  // P_f) and 1 + beta* = 2 / (1 - rho): Q0 = 2 Q_L / (1 - rho) falls with P_f as rho does, and U,
+  // which goes as Q_L (1 + beta*) P_f (1 - rho^2) = 2 Q_L (P_f + sqrt(P_r P_f)), rises.
   CAVUM_CHECK_NEAR(cavum_coldtest_get_point(test, 0)->correlation, -1.0, 1e-14);
   cavum_coldtest_destroy(&test);
 }
@@ -387,6 +414,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, pickup_of_more_than_a_twentieth_is_flagged);
   tcase_add_test(tests, pickup_method_uses_the_mean_calibration);
   tcase_add_test(tests, points_are_correlated_through_shared_inputs);
+  tcase_add_test(tests, noise_of_readings_is_not_shared);
   tcase_add_test(tests, correlation_of_q0_and_gradient);
   tcase_add_test(tests, budget_is_the_derivative);
   tcase_add_test(tests, couplings_agree_and_disagree);

@@ -69,6 +69,24 @@ START_TEST(planned_readings_give_the_plan_back) {
 }
 END_TEST
 
+// The least forward power is that of the coupler which matches the wall and a pickup that takes a
+// tenth of its loss: 1/Q_e = 1/Q0 + 1/Q_t, nothing is reflected, and what goes in is lost in both.
+START_TEST(a_matched_coupler_feeds_wall_and_pickup) {
+  cavum_coldtest_setup setup = scenario_setup();
+  cavum_plan_request request = REQUEST;
+  cavum_plan plan, matched;
+  request.q_pickup = 10.0 * request.q0;
+  ck_assert_int_eq(cavum_coldtest_make_plan(&plan, &setup, &request, NULL), CAVUM_OK);
+  request.q_external = 1.0 / (1.0 / request.q0 + 1.0 / request.q_pickup);
+  // A reading that reflects exactly nothing is not evaluated; so near, P_r is 1e-8 of P_f.
+  request.q_external *= 1.0 + 2e-4;
+  ck_assert_int_eq(cavum_coldtest_make_plan(&matched, &setup, &request, NULL), CAVUM_OK);
+  CAVUM_CHECK_RELATIVE(plan.matched_forward_w, 1.1 * plan.state.wall_power_w, 1e-14);
+  CAVUM_CHECK_RELATIVE(plan.matched_forward_w, matched.state.power_w[CAVUM_CHANNEL_FORWARD], 2e-8);
+  ck_assert(plan.state.power_w[CAVUM_CHANNEL_FORWARD] > plan.matched_forward_w);
+}
+END_TEST
+
 START_TEST(missing_pickup_is_not_zero_watts) {
   cavum_coldtest_setup setup = scenario_setup();
   cavum_plan_request request = REQUEST;
@@ -135,6 +153,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, meters_show_ports_through_the_chain);
   tcase_add_test(tests, planned_readings_give_the_plan_back);
+  tcase_add_test(tests, a_matched_coupler_feeds_wall_and_pickup);
   tcase_add_test(tests, missing_pickup_is_not_zero_watts);
   tcase_add_test(tests, largest_input_is_named);
   tcase_add_test(tests, limits_are_compared);

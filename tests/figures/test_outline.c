@@ -10,6 +10,8 @@
 #include "figures/mode_figures.h"
 #include "figures/outline_voltage.h"
 #include "figures/phases.h"
+#include "figures/shape_derivative.h"
+#include "figures/sharp_corner.h"
 #include "figures/surface.h"
 
 // ---- phases
@@ -411,12 +413,115 @@ START_TEST(a_top_that_no_look_sees) {
 }
 END_TEST
 
+// ---- TM010 of one element of degree 12, which has it to 1e-12
+
+typedef struct pillbox_mode {
+  field_problem problem;
+  cavum_mesh_boundary boundary;
+  cavum_modes modes;
+  cavum_view view;
+} pillbox_mode;
+
+static void pillbox_create(pillbox_mode *p) {
+  *p = (pillbox_mode){.view = {.copies = 1.0}};
+  field_problem_create(&p->problem, make_box(1, CAVUM_BOUNDARY_METAL), 12);
+  ck_assert_int_eq(cavum_mesh_boundary_create(&p->boundary, &p->problem.mesh, NULL), CAVUM_OK);
+  find_modes(&p->modes, &p->problem, 1, CAVUM_PARITY_NONE);
+  p->view = view_of(&p->problem, &p->boundary, &p->modes, 0, CAVUM_PARITY_NONE);
+}
+
+static void pillbox_clear(pillbox_mode *p) {
+  cavum_modes_clear(&p->modes);
+  cavum_mesh_boundary_clear(&p->boundary);
+  field_problem_clear(&p->problem);
+}
+
+// Where a magnetic plane meets metal at the inner angle w the field has the exponent pi / (2 w),
+// here at the corner that tilt() opens to more than a right angle; between metals pi / w is
+// above 1.
+START_TEST(exponent_of_a_mixed_corner) {
+  const cavum_boundary left[] = {CAVUM_BOUNDARY_MAGNETIC, CAVUM_BOUNDARY_METAL};
+  double angle = 0.5 * CAVUM_PI + atan(0.2);
+  for (int i = 0; i < 2; i++) {
+    field_problem p;
+    cavum_mesh_boundary boundary = {0};
+    grid_msh grid = box_grid(1, CAVUM_BOUNDARY_METAL);
+    grid.map = tilt;
+    grid.sides[3] = left[i];
+    field_problem_create(&p, field_problem_grid(&grid, NULL), 4);
+    ck_assert_int_eq(cavum_mesh_boundary_create(&boundary, &p.mesh, NULL), CAVUM_OK);
+    double *vector = field_problem_random(&p, 1);
+    cavum_view view =
+        cavum_view_create(&p.discretisation, &boundary, vector, 5.8, CAVUM_PARITY_NONE);
+    CAVUM_CHECK_RELATIVE(cavum_sharp_corner_weakest_exponent(&view),
+                         i == 0 ? 0.5 * CAVUM_PI / angle : 1.0, 1e-12);
+    free(vector);
+    cavum_mesh_boundary_clear(&boundary);
+    field_problem_clear(&p);
+  }
+}
+END_TEST
+
+// E_z = A J0(x r) stands on the ends and none on the mantle; H_phi = A J1(x r) / Z0 on both.
+START_TEST(wall_fields_of_a_pillbox) {
+  static const double places[] = {-0.95, -0.3, 0.0, 0.6, 0.9};
+  const double x = 2.404825557695773, amplitude = closed_amplitude(0);
+  const double of_h = amplitude * sqrt(CAVUM_EPS0 / CAVUM_MU0);
+  pillbox_mode p;
+  pillbox_create(&p);
+  ck_assert_int_eq(p.boundary.num_metal, 3);
+  for (cavum_index i = 0; i < p.boundary.num_metal; i++) {
+    cavum_boundary_edge edge = p.boundary.conducting[i];
+    cavum_trace trace = cavum_trace_create(&p.view.field, edge.element, edge.local_edge);
+    for (size_t k = 0; k < sizeof places / sizeof *places; k++) {
+      cavum_wall_point at = cavum_trace_at(&trace, places[k]);
+      bool end = fabs(at.z_s) < fabs(at.r_s);
+      double e = end ? amplitude * gsl_sf_bessel_J0(x * at.r_m) : 0.0;
+      CAVUM_CHECK_NEAR(fabs(at.e_normal_v_per_m), e, 1e-11 * amplitude);
+      CAVUM_CHECK_NEAR(fabs(at.h_phi_a_per_m), of_h * gsl_sf_bessel_J1(x * at.r_m), 1e-11 * of_h);
+    }
+  }
+  pillbox_clear(&p);
+}
+END_TEST
+
+// f is x c / (2 pi R), whatever the length: a mantle that moves outwards by d changes it by d / R,
+// and an end, on which mu0 H^2 and eps0 E^2 have the same integral, not at all.
+START_TEST(walls_of_a_pillbox_that_move) {
+  const double d = 1e-3;
+  pillbox_mode p;
+  pillbox_create(&p);
+  const cavum_mesh *mesh = &p.problem.mesh;
+  int num_mantles = 0;
+  for (cavum_index e = 0; e < mesh->num_edges; e++) {
+    const cavum_point *a = &mesh->vertices[mesh->edges[e].vertex[0]];
+    const cavum_point *b = &mesh->vertices[mesh->edges[e].vertex[1]];
+    if (mesh->edges[e].boundary != CAVUM_BOUNDARY_METAL) continue;
+    cavum_edge_guess *guesses = calloc((size_t)mesh->num_edges, sizeof *guesses);
+    guesses[e] = (cavum_edge_guess){.num_nodes = 1,
+                                    .origin = *a,
+                                    .along = {b->z_m - a->z_m, b->r_m - a->r_m},
+                                    .coefficient = {d}};
+    const cavum_curve_guess guess = {.num_edges = mesh->num_edges, .edges = guesses};
+    bool mantle = a->r_m == b->r_m;
+    CAVUM_CHECK_NEAR(cavum_shape_derivative_sum(&p.view, &guess), mantle ? d : 0.0, 1e-11 * d);
+    num_mantles += mantle;
+    free(guesses);
+  }
+  ck_assert_int_eq(num_mantles, 1);
+  pillbox_clear(&p);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, phases_are_cosines_and_sines);
   tcase_add_test(tests, bessel_functions_of_a_line_current);
   tcase_add_loop_test(tests, voltage_by_reciprocity, 0, 4);
   tcase_add_test(tests, integral_by_reciprocity);
   tcase_add_test(tests, terms_of_a_pillbox);
+  tcase_add_test(tests, wall_fields_of_a_pillbox);
+  tcase_add_test(tests, walls_of_a_pillbox_that_move);
+  tcase_add_test(tests, exponent_of_a_mixed_corner);
   tcase_add_test(tests, where_the_logarithm_is_in_the_way);
   tcase_add_test(tests, where_the_rule_does_not_hold);
   tcase_add_test(tests, slow_particles_and_curved_walls);

@@ -241,6 +241,15 @@ static void check_estimate(cavum_estimate a, cavum_estimate b, double tolerance)
   ck_assert_int_eq(a.distribution, b.distribution);
 }
 
+// A numerical uncertainty is the half width of a rectangular distribution, whose standard deviation
+// is 1 / sqrt(3) of it [JCGM100] 4.3.7.
+static void check_rectangle(cavum_estimate estimate, const cavum_figure *figure) {
+  CAVUM_CHECK_RELATIVE(estimate.value, figure->value, 0.0);
+  CAVUM_CHECK_RELATIVE(estimate.uncertainty, figure->uncertainty / sqrt(3.0), 1e-15);
+  ck_assert(figure->uncertainty > 0.0);
+  ck_assert_int_eq(estimate.distribution, CAVUM_DISTRIBUTION_RECTANGULAR);
+}
+
 // The same as by way of a file, but for two roundings of B_pk/E_acc, which has another unit there.
 START_TEST(a_mode_sets_up_a_cold_test) {
   cavum_error error = {0};
@@ -274,6 +283,10 @@ START_TEST(a_mode_sets_up_a_cold_test) {
   const cavum_figure *f = result->modes[1].figures;
   CAVUM_CHECK_RELATIVE(f[CAVUM_FIGURE_VOLTAGE_AT_1_J].value / f[CAVUM_FIGURE_EACC_AT_1_J].value,
                        setup.accelerating_length_m.value, 1e-14);
+  check_rectangle(setup.r_over_q_linac_ohm, &f[CAVUM_FIGURE_R_OVER_Q_LINAC]);
+  check_rectangle(setup.geometry_factor_ohm, &f[CAVUM_FIGURE_GEOMETRY_FACTOR]);
+  check_rectangle(setup.epk_over_eacc, &f[CAVUM_FIGURE_EPK_OVER_EACC]);
+  check_rectangle(setup.bpk_over_eacc_t_per_v_per_m, &f[CAVUM_FIGURE_BPK_OVER_EACC]);
   ck_assert(wall.known && pressure.known);
   for (int n = 0; n < CAVUM_NUM_FIELD_TERMS; n++) {
     CAVUM_CHECK_RELATIVE(wall.moment[n], file.wall.moment[n], 1e-14);

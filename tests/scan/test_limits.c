@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/base.h"
 #include "scan/one_shape.h"
 #include "study_files.h"
 #include "support.h"
@@ -93,6 +94,27 @@ START_TEST(figures_are_limited) {
 }
 END_TEST
 
+// The iris ellipse of half axes a and b (along and across the axis) is bent to
+// a^2 b^2 / (a^2 cos^2 + b^2 sin^2)^(3/2) where its normal has this angle to the axis (its support
+// function plus that one's second derivative). From the aperture, at 90 degrees, to the wall, at
+// the wall's angle, the radius rises or falls; the smaller end counts.
+START_TEST(iris_curvature_is_that_of_the_ellipse) {
+  computed_study c;
+  const double a = 12.0, radial[] = {8.0, 11.0, 14.0, 19.0};
+  compute(&c, STUDY_CELL,
+          "cell: cell.yaml\nvary: {iris_ellipse.radial_mm: [8.0, 11.0, 14.0, 19.0]}\n");
+  for (int i = 0; i < 4; i++) {
+    double b = radial[i], angle = value_of(&c, i, "wall_angle_deg") * CAVUM_PI / 180.0;
+    ck_assert(angle > 0.0);
+    double square = a * a * cos(angle) * cos(angle) + b * b * sin(angle) * sin(angle);
+    double at_wall = a * a * b * b / (square * sqrt(square)), at_aperture = a * a / b;
+    ck_assert(b < a ? at_wall < at_aperture : at_aperture < at_wall);
+    CAVUM_CHECK_RELATIVE(value_of(&c, i, "iris_curvature_mm"), fmin(at_wall, at_aperture), 1e-12);
+  }
+  clear(&c);
+}
+END_TEST
+
 START_TEST(places_that_vary_together_are_limited_without_a_solve) {
   computed_study c;
   compute(&c, STUDY_CELL,
@@ -159,6 +181,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_test(tests, figures_are_limited);
+  tcase_add_test(tests, iris_curvature_is_that_of_the_ellipse);
   tcase_add_test(tests, places_that_vary_together_are_limited_without_a_solve);
   tcase_add_test(tests, paths_are_limited);
   tcase_add_test(tests, conditions_are_settings);

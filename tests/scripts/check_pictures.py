@@ -5,7 +5,9 @@ pdftoppm, PNG by its own checksums. None may be blank.
 
 Usage: check_pictures.py PROGRAM DEMO_FOLDER
 """
+import math
 import os
+import re
 import shutil
 import struct
 import subprocess
@@ -14,6 +16,8 @@ import tempfile
 import zlib
 
 from checking import check, exit_status
+
+import h5py
 
 NEEDED = ("xmllint", "rsvg-convert", "qpdf", "pdftoppm")
 missing = [name for name in NEEDED if not shutil.which(name)]
@@ -79,6 +83,96 @@ def check_picture(program, source, name, folder, *options):
     check("<title" in text and "<desc" in text, f"{name}.svg has a title and a description")
 
 
+def read_axis(svg, upright):
+    """What the frame of a plot begins and ends at by the numbers at its ticks, and a function that
+    gives the value of a place on the page."""
+    left, top, right, bottom = (float(n) for n in re.search(
+        r'd="M([\d.]+),([\d.]+)L([\d.]+),\2L\3,([\d.]+)L\1,\4Z"', svg).groups())
+    anchor = "end" if upright else "middle"
+    labels = [(float(x), float(y), float(text.replace("\u2212", "-"))) for x, y, text in re.findall(
+        rf'<text class="f1" font-size="9.5" text-anchor="{anchor}" x="([\d.]+)" y="([\d.]+)">'
+        r"(\u2212?[\d.]+)</text>", svg)]
+    if upright:
+        labels = [(y, value) for x, y, value in labels if left - 10 < x < left]
+        ticks = [float(y) for x, y in re.findall(r"M([\d.]+),([\d.]+)L[\d.]+,\2(?=[M\"])", svg)
+                 if float(x) == left]
+    else:
+        labels = [(x, value) for x, y, value in labels if bottom < y < bottom + 20]
+        ticks = [float(x) for x, y in re.findall(r"M([\d.]+),([\d.]+)L\1,[\d.]+(?=[M\"])", svg)
+                 if float(y) == bottom]
+    assert len(labels) == len(ticks) >= 2, (labels, ticks)
+    step = (labels[-1][1] - labels[0][1]) / (ticks[-1] - ticks[0])
+
+    def value_at(place):
+        return labels[0][1] + step * (place - ticks[0])
+
+    return (value_at(bottom), value_at(top), value_at) if upright else (
+        value_at(left), value_at(right), value_at)
+
+
+def read_text(path):
+    """A file of text."""
+    with open(path, encoding="utf-8") as file:
+        return file.read()
+
+
+def check_section(program, source, field, folder, radius_mm):
+    """The whole cell is within the frame, its equator where the axis says that it is."""
+    path = os.path.join(folder, f"section-{field}.svg")
+    check(run(program, "draw", source, "-o", path, "--view", "section", "--field", field),
+          f"section of {field}")
+    svg = read_text(path)
+    low, high, value_at = read_axis(svg, True)
+    outline = re.search(r'<clipPath id="[^"]*"><path d="([^"]*)"', svg).group(1)
+    equator = value_at(min(float(y) for y in re.findall(r",([\d.]+)", outline)))
+    # Places are written to 0.01 points, of which there are 1.8 in a millimetre or so.
+    check(abs(equator - radius_mm) < 0.02, f"{field}: the equator is at {equator:.3f} mm")
+    check(high > radius_mm and low < 0.0, f"{field}: the frame is from {low:.1f} to {high:.1f} mm")
+
+
+def check_scan_axis(program, source, folder):
+    """The axis of a scan's figure has the range of the file's values in the unit that it names."""
+    path = os.path.join(folder, "scan-frequency.svg")
+    check(run(program, "draw", source, "-o", path, "--x", "frequency_Hz"), "scan over frequency")
+    svg = read_text(path)
+    with h5py.File(source, "r") as file:
+        values = 1e-6 * file["columns/frequency_Hz"][()]
+    low, high, _ = read_axis(svg, False)
+    check(">frequency, MHz<" in svg, "the axis is in megahertz")
+    check(low <= values.min() and values.max() <= high and
+          high - low < 1.5 * (values.max() - values.min()),
+          f"{values.min():g} to {values.max():g} MHz on an axis of {low:g} to {high:g}")
+
+
+def bessel_j1(x):
+    """Bessel's integral by the trapezoidal rule, which is exact for periodic functions."""
+    steps = 64
+    return sum(math.cos(t - x * math.sin(t)) for t in
+               (2 * math.pi * k / steps for k in range(steps))) / steps
+
+
+def check_field_lines(program, demo_folder, folder):
+    """Electric field lines of TM010 of a pillbox: along the axis, with equal steps of the flux
+    2 pi r H_phi, which is r J1(x01 r / R), from one to the next."""
+    result, path = os.path.join(folder, "pillbox.hdf"), os.path.join(folder, "pillbox.svg")
+    subprocess.run((program, "solve", os.path.join(demo_folder, "pillbox.yaml"), "-q", "-o", result),
+                   check=True, stdout=subprocess.DEVNULL)
+    check(run(program, "draw", result, "-o", path, "--view", "section", "--field", "E"), "lines")
+    svg = read_text(path)
+    _, _, value_at = read_axis(svg, True)
+    # The lines are those under the outline's clip; the legend has one of the same width.
+    lines = max(re.findall(r'stroke-width="0.65" d="([^"]*)"', svg), key=len)
+    pieces = [[float(y) for y in re.findall(r",([\d.]+)", piece)] for piece in lines.split("M")[1:]]
+    radii = sorted({round(value_at(y), 2) for piece in pieces for y in piece}, reverse=True)
+    # Places are written to 0.01 points and rounded to 0.01 mm here, of some 5 mm between two lines.
+    straight = max(max(piece) - min(piece) for piece in pieces)
+    check(straight <= 0.02, f"{len(pieces)} field lines rise or fall by {straight:.2f} points")
+    flux = sorted(0.01 * r * bessel_j1(2.404825557695773 * 0.01 * r) for r in radii)
+    step = flux[-1] / (len(flux) - 0.5)
+    off = max(abs(f / step - (k + 0.5)) for k, f in enumerate(flux))
+    check(len(flux) > 5 and off < 0.005, f"{len(flux)} lines are off equal flux by {off:.4f} steps")
+
+
 STUDY = """title: A small study of the mid-cell
 cell: {cell}
 vary:
@@ -114,9 +208,12 @@ def main():
         for field in ("E", "H"):
             check_picture(program, paths["cell"], f"cell-{field}", folder, "--view", "section",
                           "--field", field)
+            check_section(program, paths["cell"], field, folder, 103.3)
+        check_field_lines(program, demo_folder, folder)
         for view in ("sheet", "quality", "resistance", "budget"):
             check_picture(program, paths["test"], f"test-{view}", folder, "--view", view)
         check_picture(program, paths["scan"], "scan", folder)
+        check_scan_axis(program, paths["scan"], folder)
         check(run(program, "compare", paths["cell"], paths["cell"], "--mode-b", "2", "-o",
                   os.path.join(folder, "compare.pdf")), "two modes are compared")
         check(run("qpdf", "--check", os.path.join(folder, "compare.pdf")), "compare.pdf is good")

@@ -63,8 +63,8 @@ def read_grid(program, cell_path, options, folder):
     return reader.GetOutputDataObject(0)
 
 
-def check_grid(grid, area, tolerance, name):
-    """The cells tile the domain; the fields are there."""
+def check_grid(grid, area, tolerance, name, bounds):
+    """The cells tile the domain and end where it does; the fields are there."""
     total, smallest = 0.0, math.inf
     for i in range(grid.GetNumberOfCells()):
         piece, fold = area_and_fold(grid.GetCell(i), 16)
@@ -74,6 +74,10 @@ def check_grid(grid, area, tolerance, name):
     check(smallest > 0, f"{name}: no cell folds over, smallest piece {smallest:.3g} m2")
     check(abs(total - area) < tolerance * area,
           f"{name}: area {total:.9g} m2, expected {area:.9g} within {tolerance:g}")
+    # Corners are points of every lattice: they differ by rounding alone.
+    ends = [grid.GetBounds()[i] for i in range(4)]
+    check(all(abs(end - bound) < 1e-12 for end, bound in zip(ends, bounds)),
+          f"{name}: z and r from {ends[0]:g} to {ends[1]:g} m and {ends[2]:g} to {ends[3]:g} m")
     data = grid.GetPointData()
     names = [data.GetArrayName(i) for i in range(data.GetNumberOfArrays())]
     for part in ("H_phi", "E_z", "E_r"):
@@ -113,23 +117,46 @@ def write_triangle_cell(folder):
     return path
 
 
+# Symmetric about z = 863 mm: solved as a half, stored whole.
+ELSEWHERE = """accelerating_length_mm: 100
+contour:
+  kind: path
+  start: {z_mm: 813, r_mm: 0}
+  path:
+    - {line_to: {z_mm: 913, r_mm: 0}, boundary: axis}
+    - {line_to: {z_mm: 913, r_mm: 100}, boundary: metal}
+    - {line_to: {z_mm: 813, r_mm: 100}, boundary: metal}
+    - {line_to: {z_mm: 813, r_mm: 0}, boundary: metal}
+"""
+
+
+def write_cell_elsewhere(folder):
+    """The pillbox far from z = 0."""
+    path = os.path.join(folder, "elsewhere.yaml")
+    with open(path, "w", encoding="ascii") as cell:
+        cell.write(ELSEWHERE)
+    return path
+
+
 def main():
     program, demo_folder = sys.argv[1:3]
     with tempfile.TemporaryDirectory() as folder:
-        square = {"pillbox": os.path.join(demo_folder, "pillbox.yaml"),
-                  "triangles": write_triangle_cell(folder)}
+        square = {"pillbox": (os.path.join(demo_folder, "pillbox.yaml"), -0.05),
+                  "elsewhere": (write_cell_elsewhere(folder), 0.813),
+                  "triangles": (write_triangle_cell(folder), 0.0)}
         # Orders 4 to 7 have a second ring of points inside a triangle, 6 and 7 also a third.
-        for name, path in square.items():
+        for name, (path, start) in square.items():
             for order in ("1", "2", "3", "4", "5", "7"):
                 options = ["--field-order", order, "--degree", "8"]
                 grid = read_grid(program, path, options, folder)
                 # 0.1 m by 0.1 m with straight sides: exact but for rounding.
-                check_grid(grid, 0.1 * 0.1, 1e-12, f"{name}, order {order}")
+                check_grid(grid, 0.1 * 0.1, 1e-12, f"{name}, order {order}",
+                           (start, start + 0.1, 0.0, 0.1))
         # capsule.yaml: a rectangle of 60 mm by 60 mm and two quarter circles of 60 mm radius. A quarter
         # circle in n chords lacks (pi / 2)^2 / (6 n^2) of its area; 32 pieces or more give 4e-4.
         grid = read_grid(program, os.path.join(demo_folder, "capsule.yaml"),
                          ["--field-order", "8"], folder)
-        check_grid(grid, 0.06 * 0.06 * (1 + math.pi / 2), 4e-4, "capsule")
+        check_grid(grid, 0.06 * 0.06 * (1 + math.pi / 2), 4e-4, "capsule", (-0.09, 0.09, 0.0, 0.06))
     return exit_status()
 
 

@@ -219,6 +219,22 @@ END_TEST
 
 // ---- labels
 
+// A cell of two ellipses a side is as long as its two halves, unless it says otherwise.
+START_TEST(a_cell_of_unequal_halves_is_as_long_as_both) {
+  cavum_result *result =
+      solve(CUP("  right: {half_length_mm: 56.2}\n"
+                "ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n",
+                ""));
+  const cavum_figure *figures = result->modes[0].figures;
+  CAVUM_CHECK_RELATIVE(result->accelerating_length.value_m, 57.7e-3 + 56.2e-3, 1e-14);
+  ck_assert_str_eq(result->accelerating_length.from, "left half_length + right half_length");
+  CAVUM_CHECK_RELATIVE(
+      figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value / figures[CAVUM_FIGURE_EACC_AT_1_J].value,
+      57.7e-3 + 56.2e-3, 1e-14);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 static void check_labels(const char *text, const char *const *labels, int count) {
   cavum_result *result = solve(text);
   for (int m = 0; m < count; m++) {
@@ -587,6 +603,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, numbers_that_are_not_computed);
   tcase_add_test(tests, no_voltage_at_a_zero_of_the_transit_time);
   tcase_add_test(tests, hardly_any_voltage_decides_nothing);
+  tcase_add_test(tests, a_cell_of_unequal_halves_is_as_long_as_both);
   tcase_add_test(tests, labels_follow_the_pattern);
   tcase_add_test(tests, coupling_is_that_of_the_two_solves);
   tcase_add_test(tests, unequal_irises_couple_as_their_mean);

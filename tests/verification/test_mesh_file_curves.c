@@ -120,6 +120,42 @@ static void compare_with_sphere(void) {
   compare_shape("sphere", &shape, compare_sphere, NULL);
 }
 
+// R/Q of a sphere at every speed of the curve over beta, in closed form, which the integration of
+// its voltage gives to 1e-12.
+static void add_beta_curve(tally *all, const curved_rings *rings) {
+  char where[64];
+  cavum_mesh mesh = curved_rings_mesh(rings);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.profiles = true;
+  cavum_result *result = solve_mesh(&mesh, 1e-7, 1e-5, &options);
+  const cavum_beta_curve *curve = &result->modes[0].beta_curve;
+  closed_form mode = closed_sphere(0.1, 1, 1);
+  ck_assert_int_gt(curve->num_points, 50);
+  for (int i = 0; i < curve->num_points; i++) {
+    closed_form_figures truth = closed_form_compute(&mode, curve->beta[i], 0.2, 15e-9);
+    double r_over_q = truth.value[CAVUM_FIGURE_R_OVER_Q_LINAC];
+    const cavum_figure point = {.state = CAVUM_FIGURE_PRESENT,
+                                .value = curve->r_over_q_linac_ohm[i],
+                                .uncertainty = curve->uncertainty_ohm[i]};
+    snprintf(where, sizeof where, "order %d, beta %.2f", rings->order, curve->beta[i]);
+    tally_add(all, where, CAVUM_FIGURE_R_OVER_Q_LINAC, &point, r_over_q, 1e-12 * r_over_q);
+  }
+  cavum_result_destroy(&result);
+  cavum_mesh_clear(&mesh);
+}
+
+START_TEST(curve_over_beta_of_a_sphere) {
+  static tally all;
+  const curved_rings shape = {
+      .num_layers = 1, .num_regions = 1, .layer = {{CURVED_ELLIPSE, 0.1, 0.1, 0.0}}};
+  for (int order = 1; order <= 3; order++) {
+    curved_rings rings = with_sides(&shape, order, 16, false);
+    add_beta_curve(&all, &rings);
+  }
+  tally_check(&all, "curve over beta of mesh files", SHARE_LEAST, TALLY_MEDIAN_MOST);
+}
+END_TEST
+
 // Half axes 130 and 85 mm, and a curve that is blunt at one end, with sides of unequal length.
 static void compare_spheroid_and_egg(void) {
   const curved_rings spheroid = {.num_layers = 1,
@@ -277,6 +313,7 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, curved_walls);
   tcase_add_test(tests, curved_interfaces);
+  tcase_add_test(tests, curve_over_beta_of_a_sphere);
   tcase_add_test(tests, folding_leaves_no_number);
   tcase_add_test(tests, thin_ring_is_bent_by_a_part);
 }

@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Texts of the report's tables: figures in their units with uncertainties in the same.
+#include "report/html.h"
+#include "support.h"
+
+static void check_figure(cavum_figure_id id, double value, double uncertainty, const char *number,
+                         const char *unit) {
+  char text[96], shown[24];
+  const cavum_figure figure = {
+      .state = CAVUM_FIGURE_PRESENT, .value = value, .uncertainty = uncertainty};
+  cavum_html_format_figure(text, shown, &figure, id);
+  printf("%s %s, expected %s %s\n", text, shown, number, unit);
+  ck_assert_str_eq(text, number);
+  ck_assert_str_eq(shown, unit);
+}
+
+// Values of so many digits that none is rounded: two digits of the uncertainty, in units of the
+// last.
+START_TEST(figures_have_their_uncertainty_in_their_unit) {
+  check_figure(CAVUM_FIGURE_FREQUENCY, 1300648807.1, 1.1, "1300.6488071(11)", "MHz");
+  check_figure(CAVUM_FIGURE_R_OVER_Q_LINAC, 114.5642, 0.0013, "114.5642(13)", "\xce\xa9");
+  // 4.26 mT/(MV/m) is 4.26e-9 T/(V/m).
+  check_figure(CAVUM_FIGURE_BPK_OVER_EACC, 4.26e-9, 1.5e-11, "4.260(15)", "mT/(MV/m)");
+  check_figure(CAVUM_FIGURE_SURFACE_RESISTANCE, 1.5e-8, 2.2e-9, "15.0(22)", "n\xce\xa9");
+}
+END_TEST
+
+START_TEST(figures_that_have_no_number) {
+  char text[96], unit[24];
+  const cavum_figure absent = {.state = CAVUM_FIGURE_ABSENT},
+                     unbounded = {.state = CAVUM_FIGURE_UNBOUNDED};
+  cavum_html_format_figure(text, unit, &absent, CAVUM_FIGURE_EPK_OVER_EACC);
+  ck_assert_str_eq(text, "");
+  cavum_html_format_figure(text, unit, &unbounded, CAVUM_FIGURE_EPK_OVER_EACC);
+  ck_assert_str_eq(text, "unbounded");
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_test(tests, figures_have_their_uncertainty_in_their_unit);
+  tcase_add_test(tests, figures_that_have_no_number);
+}
+
+CAVUM_TEST_MAIN("report html", add_tests)
