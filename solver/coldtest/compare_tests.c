@@ -8,6 +8,7 @@
 #include "cavum/coldtest_compare.h"
 #include "coldtest/coldtest_private.h"
 #include "coldtest/emission_power.h"
+#include "coldtest/gradient_order.h"
 #include "coldtest/linear_fit.h"
 #include "coldtest/resistance.h"
 
@@ -115,33 +116,45 @@ static cavum_estimate subtract(const figure *later, const figure *first, bool ca
   return (cavum_estimate){.value = later->value - first->value, .uncertainty = sqrt(square)};
 }
 
+// The readings of the bath that have a Q0, by rising gradient.
+static void find_places(cavum_gradient_place *places, side *s) {
+  const cavum_coldtest *test = s->report->test;
+  s->count = 0;
+  for (int64_t i = 0; i < test->readings.num_readings; i++) {
+    const cavum_coldtest_point *point = &test->points[i];
+    double bath = test->readings.items[i].bath_temperature_k;
+    bool here = isnan(s->bath_k) || fabs(bath - s->bath_k) <= BATH_TOLERANCE_K;
+    if (!here || !isfinite(point->value[CAVUM_QUANTITY_Q0])) continue;
+    places[s->count++] = (cavum_gradient_place){point->value[CAVUM_QUANTITY_E_ACC], i};
+  }
+  cavum_gradient_places_sort(places, s->count);
+}
+
 static cavum_status gather(side *s, cavum_error *error) {
   const cavum_coldtest *test = s->report->test;
   int64_t room = test->readings.num_readings;
   const cavum_field_emission_options all = {0};
-  s->e = cavum_alloc(room, sizeof *s->e);
-  s->q0 = cavum_alloc(room, sizeof *s->q0);
-  s->point = cavum_alloc(room, sizeof *s->point);
-  if (!s->e || !s->q0 || !s->point) return cavum_fail_memory(error);
-  cavum_status status = cavum_emission_find_bath(&s->bath_k, test, &all, BATH_TOLERANCE_K, error);
-  for (int64_t i = 0; i < room && status == CAVUM_OK; i++) {
-    double bath = test->readings.items[i].bath_temperature_k;
-    bool here = isnan(s->bath_k) || fabs(bath - s->bath_k) <= BATH_TOLERANCE_K;
-    if (!here || !isfinite(test->points[i].value[CAVUM_QUANTITY_Q0])) continue;
+  cavum_status status = CAVUM_OK;
+  cavum_gradient_place *places = cavum_alloc(room, sizeof *places);
+  if (!places) return cavum_fail_memory(error);
+  CAVUM_TRY(cavum_emission_find_bath(&s->bath_k, test, &all, BATH_TOLERANCE_K, error));
+  find_places(places, s);
+  s->e = cavum_alloc(s->count + 1, sizeof *s->e);
+  s->q0 = cavum_alloc(s->count + 1, sizeof *s->q0);
+  s->point = cavum_alloc(s->count + 1, sizeof *s->point);
+  if (!s->e || !s->q0 || !s->point) {
+    status = cavum_fail_memory(error);
+    goto done;
+  }
+  for (int64_t at = 0; at < s->count; at++) {
     cavum_inverted inverted;
-    status = cavum_coldtest_invert_reading(&inverted, test, i, error);
-    if (status != CAVUM_OK) break;
-    double e = inverted.result[CAVUM_QUANTITY_E_ACC].value;
-    int64_t at = s->count++;
-    for (; at > 0 && s->e[at - 1].value > e; at--) {
-      s->e[at] = s->e[at - 1];
-      s->q0[at] = s->q0[at - 1];
-      s->point[at] = s->point[at - 1];
-    }
+    CAVUM_TRY(cavum_coldtest_invert_reading(&inverted, test, places[at].index, error));
     s->e[at] = cavum_coldtest_share_phase(inverted.result[CAVUM_QUANTITY_E_ACC]);
     s->q0[at] = cavum_coldtest_share_phase(inverted.result[CAVUM_QUANTITY_Q0]);
-    s->point[at] = i;
+    s->point[at] = places[at].index;
   }
+done:
+  free(places);
   return status;
 }
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Runs of a test: their names, and each against the first.
 #include "coldtest/coldtest_private.h"
+#include "coldtest/gradient_order.h"
 
 // Readings that compare: gradients this near, relative, and baths this near, in K.
 static const double SAME_GRADIENT = 0.05, SAME_BATH_K = 0.02;
@@ -25,19 +26,7 @@ static bool compares(const cavum_coldtest *test, int64_t a, int64_t b) {
   return isnan(bath) || isnan(other) || fabs(bath - other) <= SAME_BATH_K;
 }
 
-// A reading of the first run.
-typedef struct place {
-  double gradient;
-  int64_t index;
-} place;
-
-static int compare_places(const void *left, const void *right) {
-  const place *a = left, *b = right;
-  if (a->gradient != b->gradient) return a->gradient > b->gradient ? 1 : -1;
-  return (a->index > b->index) - (a->index < b->index);
-}
-
-static int64_t find_above(const place *places, int64_t count, double wanted) {
+static int64_t find_above(const cavum_gradient_place *places, int64_t count, double wanted) {
   int64_t low = 0, high = count;
   while (low < high) {
     int64_t middle = low + (high - low) / 2;
@@ -51,8 +40,8 @@ static int64_t find_above(const place *places, int64_t count, double wanted) {
 }
 
 // The reading of the first run that compares and is nearest in gradient; -1: none does.
-static int64_t find_partner(const cavum_coldtest *test, const place *places, int64_t count,
-                            int64_t index) {
+static int64_t find_partner(const cavum_coldtest *test, const cavum_gradient_place *places,
+                            int64_t count, int64_t index) {
   enum { MOST_STEPS = 1000 };  // Of many readings at one gradient these are enough.
   double wanted = gradient(test, index);
   int64_t above = find_above(places, count, wanted), below = above - 1;
@@ -87,12 +76,13 @@ static cavum_status compare_with_first(cavum_coldtest_run_summary *summary,
                                        const cavum_coldtest *test, int number, cavum_error *error) {
   int64_t best = -1, partner = -1, count = 0, total = cavum_coldtest_num_points(test);
   if (number == 1) return CAVUM_OK;
-  place *places = cavum_alloc(total, sizeof *places);
+  cavum_gradient_place *places = cavum_alloc(total, sizeof *places);
   if (!places) return cavum_fail_memory(error);
   for (int64_t i = 0; i < total; i++) {
-    if (test->readings.items[i].run == 1) places[count++] = (place){gradient(test, i), i};
+    if (test->readings.items[i].run == 1)
+      places[count++] = (cavum_gradient_place){gradient(test, i), i};
   }
-  qsort(places, (size_t)count, sizeof *places, compare_places);
+  cavum_gradient_places_sort(places, count);
   for (int64_t i = 0; i < total; i++) {
     if (test->readings.items[i].run != number) continue;
     if (best >= 0 && !(gradient(test, i) > gradient(test, best))) continue;

@@ -351,17 +351,22 @@ static void add_remark(cavum_chart *chart, const cavum_stored_trace *trace) {
   snprintf(chart->remark + length, sizeof chart->remark - length, "%.200s", name ? name : "");
 }
 
+// Both charts of a trace are over the time; false when it has too little to be drawn.
+static bool start_trace(cavum_chart *chart, const cavum_stored_trace *trace) {
+  chart->x_name = "t";
+  chart->x_unit = "s";
+  chart->x_label = "t / s";
+  return trace->num_samples >= 2 && trace->decay_time_s > 0.0;
+}
+
 void cavum_test_chart_trace(cavum_chart *chart, const cavum_stored_coldtest *test, int index) {
   const cavum_stored_trace *trace = &test->traces[index];
   chart->name = "trace";
   chart->caption = "A recorded decay: power at the pickup port, with one exponential through it.";
-  chart->x_name = "t";
-  chart->x_unit = "s";
-  chart->x_label = "t / s";
   chart->y_unit = "mW";
   chart->y_label = "P_{t} / mW";
   chart->logarithmic = true;
-  if (trace->num_samples < 2 || !(trace->start_w > 0.0) || !(trace->decay_time_s > 0.0)) return;
+  if (!start_trace(chart, trace) || !(trace->start_w > 0.0)) return;
   char number[64], text[CAVUM_CHART_TEXT_SIZE];
   quantity(number, trace->decay_time_s, trace->decay_time_uncertainty_s, CAVUM_UNIT_S);
   snprintf(text, sizeof text, "one exponential, energy decay time %s%s", number,
@@ -382,12 +387,9 @@ void cavum_test_chart_residuals(cavum_chart *chart, const cavum_stored_coldtest 
   const cavum_stored_trace *trace = &test->traces[index];
   chart->name = "residuals";
   chart->caption = "The decay less its exponential; a bend is a Q0 that changes with field.";
-  chart->x_name = "t";
-  chart->x_unit = "s";
-  chart->x_label = "t / s";
   chart->y_unit = "%";
   chart->y_label = "residual of P_{t} / %";
-  if (trace->num_samples < 2 || !(trace->decay_time_s > 0.0)) return;
+  if (!start_trace(chart, trace)) return;
   add_samples(chart, trace, true);
   cavum_chart_add_rule(chart, false, 0.0, CAVUM_INK_MUTED, "the exponential");
   add_remark(chart, trace);

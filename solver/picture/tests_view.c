@@ -41,7 +41,7 @@ static void start(cavum_chart *chart) {
   snprintf(chart->remark, sizeof chart->remark, "Bars: standard uncertainties, k = 1.");
 }
 
-void cavum_tests_chart_quality(cavum_chart *chart, const cavum_tests_content *content) {
+static void make_quality(cavum_chart *chart, const cavum_tests_content *content) {
   start(chart);
   chart->name = "quality";
   chart->caption = "Quality factor of all tests against gradient.";
@@ -65,7 +65,7 @@ void cavum_tests_chart_quality(cavum_chart *chart, const cavum_tests_content *co
   }
 }
 
-void cavum_tests_chart_ratio(cavum_chart *chart, const cavum_tests_content *content) {
+static void make_ratio(cavum_chart *chart, const cavum_tests_content *content) {
   start(chart);
   chart->name = "ratio";
   chart->caption = "Q0 over that of the first test at the same gradient; what both share cancels.";
@@ -81,28 +81,38 @@ void cavum_tests_chart_ratio(cavum_chart *chart, const cavum_tests_content *cont
   }
 }
 
-static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
-  static void (*const makers[])(cavum_chart *, const cavum_tests_content *) = {
-      cavum_tests_chart_quality, cavum_tests_chart_ratio};
-  const cavum_tests_content *content = data;
+cavum_status cavum_tests_each_chart(const cavum_tests_content *content, cavum_chart_taker take,
+                                    void *data, cavum_error *error) {
+  static void (*const makers[])(cavum_chart *, const cavum_tests_content *) = {make_quality,
+                                                                               make_ratio};
   cavum_status status = CAVUM_OK;
-  char line[96];
-  snprintf(line, sizeof line, "%d cold tests, against the first", content->count);
-  cavum_page_draw_heading(page, content->reports[0]->file.setup.title, line);
   cavum_chart *chart = cavum_alloc(1, sizeof *chart);
   if (!chart) return cavum_fail_memory(error);
-  for (size_t k = 0; k < 2 && status == CAVUM_OK; k++) {
+  for (size_t k = 0; k < sizeof makers / sizeof *makers && status == CAVUM_OK; k++) {
     *chart = (cavum_chart){0};
     makers[k](chart, content);
     status = cavum_chart_check(chart, error);
-    if (status == CAVUM_OK && cavum_chart_has_content(chart)) {
-      page->y = cavum_chart_draw(page->canvas, chart, CAVUM_PAGE_MARGIN, page->y,
-                                 page->width - 2.0 * CAVUM_PAGE_MARGIN, HEIGHT);
-    }
+    if (status == CAVUM_OK && cavum_chart_has_content(chart)) status = take(chart, data, error);
     cavum_chart_clear(chart);
   }
   free(chart);
   return status;
+}
+
+static cavum_status draw_chart(const cavum_chart *chart, void *data, cavum_error *error) {
+  cavum_page *page = data;
+  (void)error;
+  page->y = cavum_chart_draw(page->canvas, chart, CAVUM_PAGE_MARGIN, page->y,
+                             page->width - 2.0 * CAVUM_PAGE_MARGIN, HEIGHT);
+  return CAVUM_OK;
+}
+
+static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
+  const cavum_tests_content *content = data;
+  char line[96];
+  snprintf(line, sizeof line, "%d cold tests, against the first", content->count);
+  cavum_page_draw_heading(page, content->reports[0]->file.setup.title, line);
+  return cavum_tests_each_chart(content, draw_chart, page, error);
 }
 
 cavum_status cavum_picture_draw_comparison(char **bytes, size_t *size,

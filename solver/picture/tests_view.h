@@ -16,10 +16,15 @@ typedef struct cavum_tests_content {
   const cavum_coldtest_report *const *reports;
 } cavum_tests_content;
 
-/** Q0 of all tests over each other. */
-void cavum_tests_chart_quality(cavum_chart *chart, const cavum_tests_content *content);
+/** What is done with a chart: drawn into a picture, written into a page. */
+typedef cavum_status (*cavum_chart_taker)(const cavum_chart *chart, void *data, cavum_error *error);
 
-/** Q0 over that of the first test. */
-void cavum_tests_chart_ratio(cavum_chart *chart, const cavum_tests_content *content);
+/**
+ * Makes the charts of several tests one after the other, Q0 over each other and the ratios to the
+ * first, and gives those with content to a taker.
+ * @retval CAVUM_ERR_MEMORY, and what the taker returns.
+ */
+cavum_status cavum_tests_each_chart(const cavum_tests_content *content, cavum_chart_taker take,
+                                    void *data, cavum_error *error);
 
 #endif

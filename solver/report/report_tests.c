@@ -59,24 +59,8 @@ static void write_changes(cavum_html *html, const cavum_coldtest_pair *pair, con
   if (pair->caution[0]) cavum_html_paragraph(html, "caution", pair->caution);
 }
 
-static cavum_status write_charts(cavum_html *html, const cavum_tests_content *content,
-                                 cavum_error *error) {
-  static void (*const makers[])(cavum_chart *, const cavum_tests_content *) = {
-      cavum_tests_chart_quality, cavum_tests_chart_ratio};
-  cavum_status status = CAVUM_OK;
-  cavum_chart *chart = cavum_alloc(1, sizeof *chart);
-  if (!chart) return cavum_fail_memory(error);
-  for (size_t k = 0; k < 2 && status == CAVUM_OK; k++) {
-    *chart = (cavum_chart){0};
-    makers[k](chart, content);
-    status = cavum_chart_check(chart, error);
-    if (status == CAVUM_OK && cavum_chart_has_content(chart)) {
-      status = cavum_html_write_chart(html, chart, error);
-    }
-    cavum_chart_clear(chart);
-  }
-  free(chart);
-  return status;
+static cavum_status write_chart(const cavum_chart *chart, void *data, cavum_error *error) {
+  return cavum_html_write_chart(data, chart, error);
 }
 
 cavum_status cavum_picture_report_comparison(char **bytes, size_t *size,
@@ -96,7 +80,7 @@ cavum_status cavum_picture_report_comparison(char **bytes, size_t *size,
     write_changes(&html, &comparison->pairs[i], name, comparison->coverage_factor);
   }
   cavum_html_heading(&html, 2, "curves", "Curves");
-  CAVUM_TRY(write_charts(&html, &content, error));
+  CAVUM_TRY(cavum_tests_each_chart(&content, write_chart, &html, error));
   cavum_html_heading(&html, 2, "cautions", "Cautions");
   cavum_html_paragraph(&html, "caution", cavum_coldtest_cautions());
   cavum_html_heading(&html, 2, "input", "Input");

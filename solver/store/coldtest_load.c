@@ -258,6 +258,11 @@ cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, c
   } else if (cavum_hdf5_has(file, "/columns/status") &&
              cavum_hdf5_has(file, "/input/fingerprint")) {
     *kind = CAVUM_STORED_SCAN;
+  } else if (strncmp(format, "cavum comparison ", 17) == 0) {
+    status = cavum_fail(error, CAVUM_ERR_INPUT,
+                        "%s: a comparison of cold tests, without their points: 'cavum compare "
+                        "A.yaml B.yaml -o FILE' draws it (.png, .svg, .pdf) and reports it (.html)",
+                        path);
   } else {
     status = cavum_fail(error, CAVUM_ERR_INPUT,
                         "%s: no file of cavum, expected a result, a cold test or a scan", path);

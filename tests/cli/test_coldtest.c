@@ -244,6 +244,22 @@ START_TEST(bad_input_gives_one_line_and_no_file) {
 }
 END_TEST
 
+// A file of a comparison holds what changed, not the points: who draws or reports it is told which
+// command does.
+START_TEST(comparison_files_name_their_command) {
+  ck_assert_int_eq(run("$CAVUM compare $DEMO/coldtest/injector-test.yaml "
+                       "$DEMO/coldtest/injector-test.yaml -o c.hdf"),
+                   0);
+  static const char *const commands[] = {"draw c.hdf -o c.svg", "report c.hdf -o c.html"};
+  for (int i = 0; i < 2; i++) {
+    ck_assert_int_eq(run("$CAVUM %s", commands[i]), 2);
+    const char *text = read_text("err");
+    ck_assert_ptr_nonnull(strstr(text, "'cavum compare A.yaml B.yaml -o FILE'"));
+    ck_assert_int_eq(program_count_lines(text), 1);
+  }
+}
+END_TEST
+
 // The demonstration's readings in two runs, every other row: each has its fits on the screen when
 // asked for, in the picture and in the report.
 START_TEST(runs_have_fits_of_their_own) {
@@ -344,6 +360,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, bad_input_gives_one_line_and_no_file);
   tcase_add_test(tests, bad_usage_gives_two);
   tcase_add_test(tests, runs_have_fits_of_their_own);
+  tcase_add_test(tests, comparison_files_name_their_command);
 #ifndef CAVUM_SANITIZED
   tcase_add_test(tests, a_row_takes_less_than_500_bytes);
 #endif
