@@ -28,6 +28,7 @@ enum {
   KEY_DEGREE = 256,
   KEY_REFINE,
   KEY_COUPLING,
+  KEY_DERIVATIVES,
   KEY_NO_SYMMETRY,
   KEY_JSON,
   KEY_FIELD_ORDER,
@@ -49,6 +50,10 @@ static const struct argp_option option_table[] = {
     {"coupling", KEY_COUPLING, "inner-cell", OPTION_ARG_OPTIONAL,
      "Also solve the cell with both ends electric and both magnetic, and give k_cc; with "
      "=inner-cell, planes at the irises stand in for tubes",
+     1},
+    {"derivatives", KEY_DERIVATIVES, NULL, 0,
+     "Also give what each dimension of the cell file does to each figure, the other dimensions "
+     "fixed",
      1},
     {"degree", KEY_DEGREE, "N", 0,
      "Polynomial degree 3 to 16, and no other (default: from the "
@@ -109,6 +114,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       if (value && strcmp(value, "inner-cell") != 0) {
         argp_error(state, "--coupling=%s: the one word that is known is inner-cell", value);
       }
+      break;
+    case KEY_DERIVATIVES:
+      arguments->options.derivatives = true;
       break;
     case KEY_NO_SYMMETRY:
       arguments->options.use_symmetry = false;
@@ -199,6 +207,14 @@ static cavum_status check_outputs(const solve_arguments *arguments, const cavum_
   return cavum_outputs_check(&outputs, error);
 }
 
+static cavum_status check_dimensions(const cavum_cell *cell, const char *path, cavum_error *error) {
+  if (cell->kind != CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
+  error->status = CAVUM_ERR_USAGE;
+  snprintf(error->message, sizeof error->message,
+           "%s: --derivatives: a mesh file has no dimensions to differentiate by", path);
+  return error->status;
+}
+
 // A result that did not reach its accuracy is written and printed too; it carries the label.
 static int run(const solve_arguments *arguments) {
   cavum_error error = {0}, output_error = {0};
@@ -209,6 +225,9 @@ static int run(const solve_arguments *arguments) {
   cavum_interrupt_catch();
   cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
   if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
+  if (status == CAVUM_OK && arguments->options.derivatives) {
+    status = check_dimensions(&cell, arguments->cell_path, &error);
+  }
   if (status == CAVUM_OK) cavum_process_note(cell.note);
   if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
   if (status == CAVUM_OK) {

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/units.h"
+#include "cli/table_derivatives.h"
 #include "format/quantity.h"
 
 enum { NAME_WIDTH = 38, VALUE_WIDTH = 24, KEY_WIDTH = 22 };
@@ -187,6 +188,7 @@ void cavum_table_print(FILE *out, const cavum_result *result, const cavum_cell *
   print_head(out, result, cell);
   for (int i = 0; i < result->num_modes; i++) print_mode(out, i + 1, &result->modes[i]);
   print_coupling(out, result);
+  cavum_table_derivatives_print(out, result);
   if (result->num_warnings > 0) fputs("\nWarnings\n", out);
   for (int i = 0; i < result->num_warnings; i++) fprintf(out, "  %s\n", result->warnings[i]);
   if (!brief) print_definitions(out, result, cell);

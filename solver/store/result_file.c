@@ -17,6 +17,7 @@
 #include "solve/options.h"
 #include "store/columns.h"
 #include "store/result_private.h"
+#include "store/stored_derivative.h"
 
 // One scalar of a table of scalars.
 typedef struct scalar_row {
@@ -90,6 +91,8 @@ static cavum_status write_input(cavum_hdf5_file *file, const cavum_result *resul
       {"/input/option_coupling", options->coupling, "1", "1: cell-to-cell coupling was asked for"},
       {"/input/option_coupling_of_inner_cell", options->coupling_of_inner_cell, "1",
        "1: planes stand in for tubes there"},
+      {"/input/option_derivatives", options->derivatives, "1",
+       "1: derivatives by the dimensions were asked for"},
   };
   CAVUM_TRY(write_input_texts(file, result, cell, error));
   CAVUM_TRY(write_scalars(file, (int)(sizeof scalars / sizeof scalars[0]), scalars, error));
@@ -268,6 +271,7 @@ static cavum_status write_mode(cavum_hdf5_file *file, int number, const cavum_re
   snprintf(path, sizeof path, "%s/beta_curve", group);
   CAVUM_TRY(write_beta_curve(file, path, &mode->beta_curve, error));
   CAVUM_TRY(write_field(file, number, result, error));
+  CAVUM_TRY(cavum_stored_derivatives_write(file, result, number - 1, error));
 done:
   return status;
 }

@@ -8,6 +8,7 @@
 #include "format/json_text.h"
 #include "format/quantity.h"
 #include "store/result_private.h"
+#include "store/stored_derivative.h"
 
 // Each setter takes the new value and is true on success, so that one check at the end of a group
 // finds any failed allocation: jansson accepts NULL and reports it.
@@ -57,13 +58,50 @@ static json_t *make_parity(cavum_parity parity) {
                                      : json_string(parity == CAVUM_PARITY_EVEN ? "even" : "odd");
 }
 
-static json_t *make_mode(const cavum_mode_result *mode) {
+static json_t *make_derivative(const cavum_derivative *derivative) {
+  if (derivative->state == CAVUM_FIGURE_PRESENT) {
+    return json_pack("{s:o, s:o}", "value", make_number(derivative->value), "uncertainty",
+                     make_number(derivative->uncertainty));
+  }
+  return json_pack("{s:n, s:s}", "value", "reason", derivative->reason);
+}
+
+static json_t *make_derivatives_by(const cavum_result *result, int mode, int dimension) {
+  json_t *object = json_object();
+  bool good = object != NULL;
+  for (int i = 0; good && i < CAVUM_NUM_FIGURES; i++) {
+    cavum_figure_id id = (cavum_figure_id)i;
+    cavum_derivative stored = cavum_stored_derivative_make(result, mode, dimension, id);
+    if (stored.state != CAVUM_FIGURE_PRESENT && !stored.reason) continue;
+    good = set(object, cavum_figure_describe(id).key, make_derivative(&stored));
+  }
+  if (good) return object;
+  json_decref(object);
+  return NULL;
+}
+
+static json_t *make_derivatives(const cavum_result *result, int mode) {
+  json_t *object = json_object();
+  bool good = object != NULL;
+  for (int i = 0; good && i < result->num_dimensions; i++) {
+    good = set(object, result->dimensions[i].key, make_derivatives_by(result, mode, i));
+  }
+  if (good) return object;
+  json_decref(object);
+  return NULL;
+}
+
+static json_t *make_mode(const cavum_result *result, int index) {
+  const cavum_mode_result *mode = &result->modes[index];
   json_t *object = json_object();
   bool good = object && set(object, "label", json_string(mode->label)) &&
               set(object, "parity", make_parity(mode->parity)) && set_figures(object, mode) &&
               set(object, "energy_mismatch", make_number(mode->energy_mismatch)) &&
               set(object, "residual", make_number(mode->residual)) &&
               set(object, "accuracy_reached", json_boolean(mode->accuracy_reached));
+  if (mode->derivatives) {
+    good = good && set(object, "derivatives", make_derivatives(result, index));
+  }
   if (good) return object;
   json_decref(object);
   return NULL;
@@ -72,7 +110,7 @@ static json_t *make_mode(const cavum_mode_result *mode) {
 static json_t *make_modes(const cavum_result *result) {
   json_t *array = json_array();
   for (int i = 0; array && i < result->num_modes; i++) {
-    if (json_array_append_new(array, make_mode(&result->modes[i])) == 0) continue;
+    if (json_array_append_new(array, make_mode(result, i)) == 0) continue;
     json_decref(array);
     array = NULL;
   }

@@ -202,6 +202,17 @@ START_TEST(a_mesh_that_was_written_can_be_solved) {
                      "accuracy: {other_figures: 1.0e-3}\n");  // its nodes say no more of the wall
   ck_assert_int_eq(run("$CAVUM solve cell.yaml --json j.json"), 0);
   ck_assert_ptr_nonnull(strstr(read_text("out"), "From a mesh file"));
+  // It has no dimensions.
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml --derivatives"), 2);
+}
+END_TEST
+
+START_TEST(derivatives_are_printed_when_asked_for) {
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml --derivatives"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "Change of mode 1 per unit of a dimension"));
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "\n  equator_ellipse.axial_mm "));
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml"), 0);
+  ck_assert_ptr_null(strstr(read_text("out"), "Change of mode"));
 }
 END_TEST
 
@@ -272,6 +283,7 @@ static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, bad_cells_give_one_line, 0, sizeof bad_cells / sizeof bad_cells[0]);
   tcase_add_test(tests, low_degree_is_labelled_and_exits_with_1);
   tcase_add_test(tests, second_program_is_found_or_named);
+  tcase_add_test(tests, derivatives_are_printed_when_asked_for);
   tcase_add_test(tests, former_keys_are_noted);
   tcase_add_test(tests, missing_file_and_folder);
   tcase_add_test(tests, solve_writes_table_json_and_result);

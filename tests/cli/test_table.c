@@ -44,6 +44,45 @@ START_TEST(figures_have_units_uncertainties_and_positions) {
 }
 END_TEST
 
+// Per mm and in percent of the figure, the dimension that moves f most first.
+START_TEST(derivatives_are_sorted_and_per_unit_of_the_dimension) {
+  cavum_result *result = fake_result_create();
+  cavum_dimension dimensions[2] = {
+      {.key = "iris_radius_mm", .unit = "mm", .value_si = 0.035, .unit_si = 1e-3},
+      {.key = "equator_radius_mm", .unit = "mm", .value_si = 0.1033, .unit_si = 1e-3}};
+  cavum_derivative *list = calloc((size_t)2 * CAVUM_FIGURES_ROOM, sizeof *list);
+  cavum_mode_result *mode = &result->modes[0];
+  double r_over_q = mode->figures[CAVUM_FIGURE_R_OVER_Q_LINAC].value;
+  ck_assert_ptr_nonnull(list);
+  list[CAVUM_FIGURE_FREQUENCY] =
+      (cavum_derivative){.state = CAVUM_FIGURE_PRESENT, .value = 2.5e9, .uncertainty = 4e4};
+  list[CAVUM_FIGURE_R_OVER_Q_LINAC] = (cavum_derivative){
+      .state = CAVUM_FIGURE_PRESENT, .value = 20.0 * r_over_q, .uncertainty = 0.03 * r_over_q};
+  list[CAVUM_FIGURES_ROOM + CAVUM_FIGURE_FREQUENCY] =
+      (cavum_derivative){.state = CAVUM_FIGURE_PRESENT, .value = -13e9, .uncertainty = 5e4};
+  list[CAVUM_FIGURES_ROOM + CAVUM_FIGURE_R_OVER_Q_LINAC] =
+      (cavum_derivative){.reason = "the peak stands at two places"};
+  result->num_dimensions = 2;
+  result->dimensions = dimensions;
+  mode->derivatives = list;
+  char *text = print_fake(result, true);
+  must_contain(text, "Change of mode 1 per unit of a dimension, the others fixed\n");
+  must_contain(text, "f / MHz");
+  must_contain(text, " 2.50000(4) ");
+  must_contain(text, " 2.000(3)");
+  must_contain(text, " -13.00000(5) ");
+  must_contain(text, "  -: the peak stands at two places\n");
+  ck_assert(strstr(text, "equator_radius_mm") < strstr(text, "iris_radius_mm"));
+  ck_assert_ptr_null(strstr(text, "Change of mode 2"));
+  free(text);
+  free(list);
+  mode->derivatives = NULL;
+  result->num_dimensions = 0;
+  result->dimensions = NULL;
+  fake_result_destroy(result);
+}
+END_TEST
+
 START_TEST(head_says_what_was_solved) {
   cavum_result *result = fake_result_create();
   char *text = print_fake(result, true);
@@ -88,6 +127,7 @@ END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, figures_have_units_uncertainties_and_positions);
+  tcase_add_test(tests, derivatives_are_sorted_and_per_unit_of_the_dimension);
   tcase_add_test(tests, head_says_what_was_solved);
   tcase_add_test(tests, both_conventions_of_r_over_q_are_defined);
   tcase_add_test(tests, a_missed_accuracy_is_labelled);

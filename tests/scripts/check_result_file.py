@@ -45,8 +45,29 @@ def check_figure(name, item, expected):
         check((z, r) == (expected["at_m"]["z"], expected["at_m"]["r"]), f"{name}: position")
 
 
+def check_derivatives(group, expected, figures):
+    """Same dimensions, figures, numbers and reasons as in the JSON, with units."""
+    check(set(group) == set(expected), "the dimensions are not those of the JSON")
+    for dimension, values in expected.items():
+        check(set(values) <= set(figures), f"{dimension}: derivatives of figures that are not there")
+        for key, value in values.items():
+            item, name = group[dimension][key], f"{key} by {dimension}"
+            if value["value"] is None:
+                check(math.isnan(item[()]), f"{name}: absent in JSON only")
+                check(text_of(item, "reason") == value["reason"], f"{name}: reason")
+            else:
+                check(item[()] == value["value"], f"{name}: value")
+                check(item.attrs["uncertainty"] == value["uncertainty"], f"{name}: uncertainty")
+    check(text_of(group["iris_radius_mm/frequency_Hz"], "units") == "Hz mm-1", "Hz per mm")
+    check(text_of(group["iris_radius_mm/epk_over_eacc"], "units") == "mm-1", "per mm")
+    check(text_of(group["beta/r_over_q_linac_ohm"], "units") == "ohm", "ohm per 1")
+    check(expected["iris_radius_mm"]["frequency_Hz"]["value"] is not None, "the iris moves f")
+
+
 def check_mode(group, expected):
-    """Figures, profiles and fields of one mode."""
+    """Figures, profiles, fields and derivatives of one mode."""
+    derivatives = expected.pop("derivatives")
+    check_derivatives(group["derivatives"], derivatives, expected)
     check(text_of(group, "label") == expected["label"], "label")
     figures = {key: value for key, value in expected.items() if isinstance(value, dict)}
     check(set(group["figures"]) == set(figures), "the figures are not those of the JSON")
@@ -87,7 +108,7 @@ def main():
     cell_path = os.path.join(demo_folder, "injector-cell.yaml")
     with tempfile.TemporaryDirectory() as folder:
         result_path = os.path.join(folder, "result.hdf")
-        command = [program, "solve", cell_path, "-o", result_path, "--json", "-"]
+        command = [program, "solve", cell_path, "-o", result_path, "--json", "-", "--derivatives"]
         output = subprocess.run(command, check=True, stdout=subprocess.PIPE).stdout
         check_file(result_path, cell_path, json.loads(output))
     return exit_status()

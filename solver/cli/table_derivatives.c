@@ -1,0 +1,104 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One row a dimension, one column a figure.
+#include "cli/table_derivatives.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/units.h"
+#include "format/quantity.h"
+
+enum { KEY_WIDTH = 26, CELL_WIDTH = 15 };
+
+typedef struct column {
+  cavum_figure_id id;
+  const char *head;
+} column;
+
+static const column COLUMNS[] = {
+    {CAVUM_FIGURE_FREQUENCY, "f / MHz"},
+    {CAVUM_FIGURE_R_OVER_Q_LINAC, "R/Q / %"},
+    {CAVUM_FIGURE_GEOMETRY_FACTOR, "G / %"},
+    {CAVUM_FIGURE_EPK_OVER_EACC, "E_pk/E_acc / %"},
+    {CAVUM_FIGURE_BPK_OVER_EACC, "B_pk/E_acc / %"},
+    {CAVUM_FIGURE_TRANSIT_TIME_FACTOR, "T / %"},
+};
+enum { NUM_COLUMNS = sizeof COLUMNS / sizeof *COLUMNS };
+
+static bool has_column(const cavum_result *result, int mode, int c) {
+  return result->modes[mode].figures[COLUMNS[c].id].state == CAVUM_FIGURE_PRESENT;
+}
+
+// Change of f per unit of a dimension, without sign.
+static double weight(const cavum_result *result, int mode, int dimension) {
+  cavum_derivative d = cavum_result_derivative(result, mode, dimension, CAVUM_FIGURE_FREQUENCY);
+  return fabs(d.value) * result->dimensions[dimension].unit_si;
+}
+
+// The dimension with the next smaller weight, those of equal weight in their order; -1 at the end.
+static int next_of(const cavum_result *result, int mode, int last) {
+  int best = -1;
+  double limit = last < 0 ? HUGE_VAL : weight(result, mode, last), most = -1.0;
+  for (int i = 0; i < result->num_dimensions; i++) {
+    double w = weight(result, mode, i);
+    bool after = w < limit || (w == limit && i > last && last >= 0);
+    if (!after || w <= most) continue;
+    best = i;
+    most = w;
+  }
+  return best;
+}
+
+static void print_cell(FILE *out, const cavum_result *result, int mode, int dimension, int c) {
+  char text[CAVUM_QUANTITY_SIZE] = "-";
+  cavum_derivative d = cavum_result_derivative(result, mode, dimension, COLUMNS[c].id);
+  double per = result->dimensions[dimension].unit_si;
+  double figure = result->modes[mode].figures[COLUMNS[c].id].value;
+  bool is_frequency = COLUMNS[c].id == CAVUM_FIGURE_FREQUENCY;
+  double scale =
+      is_frequency ? cavum_in_mhz(per) : cavum_in_unit(per / fabs(figure), CAVUM_UNIT_PERCENT);
+  if (d.state == CAVUM_FIGURE_PRESENT && d.value == 0.0 && d.uncertainty == 0.0) {
+    snprintf(text, sizeof text, "0");
+  } else if (d.state == CAVUM_FIGURE_PRESENT) {
+    cavum_quantity_format(text, d.value * scale, d.uncertainty * scale);
+  }
+  fprintf(out, " %*s", CELL_WIDTH, text);
+}
+
+// Reasons of what is absent, each once.
+static void print_reasons(FILE *out, const cavum_result *result, int mode) {
+  const char *told[8];
+  int count = 0;
+  for (int i = 0; i < result->num_dimensions * NUM_COLUMNS; i++) {
+    cavum_derivative d =
+        cavum_result_derivative(result, mode, i / NUM_COLUMNS, COLUMNS[i % NUM_COLUMNS].id);
+    bool known = !d.reason;
+    for (int k = 0; k < count && !known; k++) known = strcmp(told[k], d.reason) == 0;
+    if (known || count == 8) continue;
+    told[count++] = d.reason;
+    fprintf(out, "  -: %s\n", d.reason);
+  }
+}
+
+static void print_mode(FILE *out, const cavum_result *result, int mode) {
+  fprintf(out, "\nChange of mode %d per unit of a dimension, the others fixed\n  %-*s", mode + 1,
+          KEY_WIDTH, "");
+  for (int c = 0; c < NUM_COLUMNS; c++) {
+    if (has_column(result, mode, c)) fprintf(out, " %*s", CELL_WIDTH, COLUMNS[c].head);
+  }
+  fputc('\n', out);
+  for (int i = next_of(result, mode, -1); i >= 0; i = next_of(result, mode, i)) {
+    fprintf(out, "  %-*s", KEY_WIDTH, result->dimensions[i].key);
+    for (int c = 0; c < NUM_COLUMNS; c++) {
+      if (has_column(result, mode, c)) print_cell(out, result, mode, i, c);
+    }
+    fputc('\n', out);
+  }
+  print_reasons(out, result, mode);
+}
+
+void cavum_table_derivatives_print(FILE *out, const cavum_result *result) {
+  for (int mode = 0; mode < result->num_modes; mode++) {
+    if (result->modes[mode].derivatives) print_mode(out, result, mode);
+  }
+}

@@ -1,0 +1,68 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Derivatives in the units of files, and in the result file.
+#include "store/stored_derivative.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "figures/stored_figure.h"
+
+cavum_derivative cavum_stored_derivative_make(const cavum_result *result, int mode, int dimension,
+                                              cavum_figure_id id) {
+  cavum_derivative stored = cavum_result_derivative(result, mode, dimension, id);
+  cavum_unit unit = cavum_stored_figure_unit(id);
+  double per = result->dimensions[dimension].unit_si;
+  stored.value = cavum_in_unit(stored.value * per, unit);
+  stored.uncertainty = cavum_in_unit(stored.uncertainty * per, unit);
+  return stored;
+}
+
+void cavum_stored_derivative_unit(char unit[CAVUM_STORED_UNIT_SIZE], cavum_figure_id id,
+                                  const cavum_dimension *dimension) {
+  const char *figure = cavum_stored_figure_unit_name(id);
+  bool pure = strcmp(figure, "1") == 0 || figure[0] == '\0',
+       per = strcmp(dimension->unit, "1") != 0;
+  snprintf(unit, CAVUM_STORED_UNIT_SIZE, "%.24s%s%.8s%s",
+           pure && per ? ""
+           : pure      ? "1"
+                       : figure,
+           !pure && per ? " " : "", per ? dimension->unit : "", per ? "-1" : "");
+}
+
+static cavum_status write_one(cavum_hdf5_file *file, const cavum_result *result, int mode,
+                              int dimension, cavum_figure_id id, cavum_error *error) {
+  const cavum_dimension *by = &result->dimensions[dimension];
+  cavum_figure_info info = cavum_figure_describe(id);
+  cavum_derivative d = cavum_stored_derivative_make(result, mode, dimension, id);
+  bool present = d.state == CAVUM_FIGURE_PRESENT;
+  double value = present ? d.value : NAN;
+  char path[256], unit[CAVUM_STORED_UNIT_SIZE], name[256];
+  if (!present && !d.reason) return CAVUM_OK;
+  snprintf(path, sizeof path, "/modes/%d/derivatives/%s/%s", mode + 1, by->key, info.key);
+  snprintf(name, sizeof name, "derivative of %s by %s, other dimensions fixed", info.long_name,
+           by->key);
+  cavum_stored_derivative_unit(unit, id, by);
+  const cavum_hdf5_attribute uncertainty = {
+      .name = "uncertainty", .numbers = &d.uncertainty, .count = 1};
+  const cavum_hdf5_attribute reason = {.name = "reason", .text = d.reason};
+  const cavum_hdf5_array array = {.path = path,
+                                  .data = &value,
+                                  .units = unit,
+                                  .long_name = name,
+                                  .attributes = present ? &uncertainty : &reason,
+                                  .num_attributes = 1};
+  return cavum_hdf5_write_array(file, &array, error);
+}
+
+cavum_status cavum_stored_derivatives_write(cavum_hdf5_file *file, const cavum_result *result,
+                                            int mode, cavum_error *error) {
+  if (!result->modes[mode].derivatives) return CAVUM_OK;
+  for (int i = 0; i < result->num_dimensions; i++) {
+    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+      cavum_status status = write_one(file, result, mode, i, (cavum_figure_id)id, error);
+      if (status != CAVUM_OK) return status;
+    }
+  }
+  return CAVUM_OK;
+}
