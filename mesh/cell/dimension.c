@@ -6,7 +6,9 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cavum/cell_text.h"
 #include "cell/keys.h"
+#include "cell/place.h"
 #include "contour/two_ellipse_rate.h"
 
 static double member_of(const void *owner, size_t offset) {
@@ -93,6 +95,126 @@ static cavum_status append_member(cavum_cell_dimensions *d, int64_t *capacity,
   return append(d, capacity, &one, "", name.text, error);
 }
 
+// ---- paths: numbers are found in the text by the key that an entry may have
+
+// Numbers of an entry behind its form, and the numbers of a curve that they are.
+typedef struct path_number {
+  const char *form, *key;
+  size_t offset;  // in cavum_curve_rate
+  bool is_radius;
+} path_number;
+
+#define OF_RATE(member) offsetof(cavum_curve_rate, member)
+static const path_number path_numbers[] = {
+    {"line_to.", "z_mm", OF_RATE(end.z_m), false},
+    {"line_to.", "r_mm", OF_RATE(end.r_m), true},
+    {"arc_to.", "z_mm", OF_RATE(end.z_m), false},
+    {"arc_to.", "r_mm", OF_RATE(end.r_m), true},
+    {"ellipse_to.", "z_mm", OF_RATE(end.z_m), false},
+    {"ellipse_to.", "r_mm", OF_RATE(end.r_m), true},
+    {"centre.", "z_mm", OF_RATE(centre.z_m), false},
+    {"centre.", "r_mm", OF_RATE(centre.r_m), false},
+    {"", "axial_mm", OF_RATE(axial_m), false},
+    {"", "radial_mm", OF_RATE(radial_m), false},
+};
+enum { NUM_PATH_NUMBERS = sizeof path_numbers / sizeof *path_numbers };
+
+static bool on_axis(const cavum_contour *path, cavum_index point) {
+  cavum_index before = point > 0 ? point - 1 : path->num_curves - 1;
+  return path->curves[point % path->num_curves].boundary == CAVUM_BOUNDARY_AXIS ||
+         path->curves[before].boundary == CAVUM_BOUNDARY_AXIS;
+}
+
+static bool is_circle(const cavum_place_finder *finder, cavum_index curve) {
+  cavum_place place;
+  char name[CAVUM_CELL_KEY_SIZE];
+  snprintf(name, sizeof name, "path[%d].arc_to.z_mm", (int)curve + 1);
+  return cavum_place_find(&place, finder, name, NULL) == CAVUM_OK;
+}
+
+static cavum_status append_path_number(cavum_cell_dimensions *d, int64_t *capacity,
+                                       const cavum_place_finder *finder, const char *name,
+                                       const cavum_cell_dimension *number, cavum_error *error) {
+  cavum_place place;
+  cavum_cell_dimension one = *number;
+  if (cavum_place_find(&place, finder, name, NULL) != CAVUM_OK) return CAVUM_OK;
+  one.of_path = one.of_left = one.of_right = true;
+  one.is_circle[0] = is_circle(finder, one.curve);
+  one.is_circle[1] = is_circle(finder, (one.curve + 1) % finder->cell->path.num_curves);
+  one.unit = CAVUM_UNIT_MM;
+  one.value = cavum_from_unit(place.base, CAVUM_UNIT_MM);
+  return append(d, capacity, &one, "", name, error);
+}
+
+static cavum_status append_path(cavum_cell_dimensions *d, int64_t *capacity, const cavum_cell *cell,
+                                const cavum_place_finder *finder, cavum_error *error) {
+  const cavum_contour *path = &cell->path;
+  cavum_status status = CAVUM_OK;
+  char name[CAVUM_CELL_KEY_SIZE];
+  for (int k = 0; k < 2; k++) {
+    const cavum_cell_dimension start = {.offset = k == 0 ? OF_RATE(end.z_m) : OF_RATE(end.r_m),
+                                        .curve = path->num_curves - 1};
+    if (k == 1 && on_axis(path, 0)) continue;
+    CAVUM_TRY(append_path_number(d, capacity, finder, k == 0 ? "start.z_mm" : "start.r_mm", &start,
+                                 error));
+  }
+  for (cavum_index i = 0; i < path->num_curves; i++) {
+    bool is_last = i + 1 == path->num_curves;
+    for (int k = 0; k < NUM_PATH_NUMBERS; k++) {
+      const path_number *number = &path_numbers[k];
+      bool is_end = number->offset == OF_RATE(end.z_m) || number->offset == OF_RATE(end.r_m);
+      if (is_end && (is_last || (number->is_radius && on_axis(path, i + 1)))) continue;
+      const cavum_cell_dimension one = {.offset = number->offset, .curve = i};
+      snprintf(name, sizeof name, "path[%d].%s%s", (int)i + 1, number->form, number->key);
+      CAVUM_TRY(append_path_number(d, capacity, finder, name, &one, error));
+    }
+  }
+done:
+  return status;
+}
+
+// Paths with cubics have entries of several curves, or coefficients: their numbers are left out.
+static bool has_cubic(const cavum_contour *path) {
+  for (cavum_index i = 0; i < path->num_curves; i++) {
+    if (path->curves[i].kind == CAVUM_CURVE_CUBIC) return true;
+  }
+  return false;
+}
+
+static cavum_status list_path(cavum_cell_dimensions *d, int64_t *capacity, const cavum_cell *cell,
+                              cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_place_finder finder = {0};
+  cavum_cell read = *cell;
+  char *text = NULL;
+  if (has_cubic(&cell->path)) return CAVUM_OK;
+  CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
+  read.text = text;
+  CAVUM_TRY(cavum_place_finder_open(&finder, &read, "of the cell", error));
+  status = append_path(d, capacity, cell, &finder, error);
+  cavum_place_finder_clear(&finder);
+done:
+  free(text);
+  return status;
+}
+
+// The end that a path number moves belongs to the next curve too.
+static bool rate_of_path(cavum_curve_rate *rates, const cavum_contour *contour,
+                         const cavum_cell_dimension *d) {
+  cavum_index n = contour->num_curves, next = d->curve + 1 < n ? d->curve + 1 : 0;
+  bool is_end = d->offset == OF_RATE(end.z_m) || d->offset == OF_RATE(end.r_m);
+  add_to_member(&rates[d->curve], d->offset, 1.0);
+  if (is_end) rates[next].start = rates[d->curve].end;
+  for (int i = 0; i < (is_end ? 2 : 1); i++) {
+    cavum_index at = i == 0 ? d->curve : next;
+    const cavum_curve *curve = &contour->curves[at];
+    if (curve->kind == CAVUM_CURVE_ELLIPSE) {
+      cavum_curve_rate_fit_arc(&rates[at], curve, d->is_circle[i]);
+    }
+  }
+  return true;
+}
+
 cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const cavum_cell *cell,
                                         cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -101,6 +223,7 @@ cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const
   int64_t capacity = 0;
   bool halves = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE;
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) goto done;
+  if (cell->kind == CAVUM_CONTOUR_PATH) CAVUM_TRY(list_path(&made, &capacity, cell, error));
   for (int i = 0; cavum_cell_number_at(&number, i); i++) {
     if (number.section->owner == CAVUM_CELL_OWNER_CELL) {
       CAVUM_TRY(append_member(&made, &capacity, cell, &number, error));
@@ -167,6 +290,7 @@ bool cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate *rate,
     *(is_beta ? &rate->beta : &rate->accelerating_length_m) = 1.0;
     return true;
   }
+  if (dimension->of_path) return rate_of_path(rates, contour, dimension);
   fill_way(&way, cell, part == CAVUM_PART_RIGHT, dimension);
   rate->accelerating_length_m = length_rate(cell, &way);
   return cavum_two_ellipse_rate(rates, contour, cell, part, &way);

@@ -22,6 +22,9 @@ typedef struct cavum_cell_dimension {
   bool of_left, of_right;        /**< The half or end of that side changes. */
   size_t offset;                 /**< In cavum_half_cell; in cavum_cell where of_cell. */
   bool of_cell;                  /**< A member of the cell itself, not of a half. */
+  bool of_path;                  /**< A number of a path: of one of its curves. */
+  cavum_index curve;             /**< Of a path: whose end, centre or half axis it is. */
+  bool is_circle[2]; /**< Of a path: that curve, and the next one, is an arc with one radius. */
 } cavum_cell_dimension;
 
 /** Dimensions of a cell. */
@@ -32,9 +35,12 @@ typedef struct cavum_cell_dimensions {
 
 /**
  * Lists the dimensions of a cell, in the order of its file; none of a mesh file.
+ *
+ * Of a path of lines and arcs: all coordinates and half axes but the radii of the axis, which stay
+ * 0. The last point is the start: it follows that. Paths with splines or cubics have none.
  * @param[out] dimensions  Release with cavum_cell_dimensions_clear(); untouched unless CAVUM_OK.
  * @param[in]  cell        Checked.
- * @retval CAVUM_ERR_MEMORY
+ * @retval CAVUM_ERR_INPUT, CAVUM_ERR_MEMORY
  */
 cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const cavum_cell *cell,
                                         cavum_error *error);

@@ -125,3 +125,38 @@ void cavum_curve_rate_set_angles(cavum_curve_rate *rate, const cavum_curve *arc)
   rate->angle_start_rad = angle_rate(arc, rate, arc->angle_start_rad, rate->start);
   rate->angle_end_rad = angle_rate(arc, rate, arc->angle_end_rad, rate->end);
 }
+
+// Velocity of an end against the ellipse, in coordinates in which that is the unit circle.
+static cavum_point against_circle(const cavum_curve *arc, const cavum_curve_rate *rate,
+                                  double angle, cavum_point velocity) {
+  return (cavum_point){
+      (velocity.z_m - rate->centre.z_m - rate->axial_m * cos(angle)) / arc->axial_m,
+      (velocity.r_m - rate->centre.r_m - rate->radial_m * sin(angle)) / arc->radial_m};
+}
+
+void cavum_curve_rate_fit_arc(cavum_curve_rate *rate, const cavum_curve *arc, bool circle) {
+  double a = arc->angle_start_rad, b = arc->angle_end_rad;
+  cavum_point first = {cos(a), sin(a)}, last = {cos(b), sin(b)};
+  if (circle) {
+    double from_start = (rate->start.z_m - rate->centre.z_m) * first.z_m +
+                        (rate->start.r_m - rate->centre.r_m) * first.r_m;
+    double from_end = (rate->end.z_m - rate->centre.z_m) * last.z_m +
+                      (rate->end.r_m - rate->centre.r_m) * last.r_m;
+    rate->axial_m = rate->radial_m = 0.5 * (from_start + from_end);
+  }
+  cavum_point of_first = against_circle(arc, rate, a, rate->start);
+  cavum_point of_last = against_circle(arc, rate, b, rate->end);
+  cavum_point chord = {last.z_m - first.z_m, last.r_m - first.r_m};
+  double square = chord.z_m * chord.z_m + chord.r_m * chord.r_m;
+  double out_first = first.z_m * of_first.z_m + first.r_m * of_first.r_m;
+  double out_last = last.z_m * of_last.z_m + last.r_m * of_last.r_m;
+  double shift = (out_last - out_first) / square;
+  cavum_point centre = {shift * chord.z_m, shift * chord.r_m};
+  double scale = 0.5 * (out_first + out_last - centre.z_m * (first.z_m + last.z_m) -
+                        centre.r_m * (first.r_m + last.r_m));
+  rate->centre.z_m += arc->axial_m * centre.z_m;
+  rate->centre.r_m += arc->radial_m * centre.r_m;
+  rate->axial_m += arc->axial_m * scale;
+  rate->radial_m += arc->radial_m * scale;
+  cavum_curve_rate_set_angles(rate, arc);
+}

@@ -38,4 +38,13 @@ double cavum_curve_rate_dot(double *size, const cavum_curve_rate *a, const cavum
 /** Sets the rates of the angles of an arc from those of its ends, centre and half axes. */
 void cavum_curve_rate_set_angles(cavum_curve_rate *rate, const cavum_curve *arc);
 
+/**
+ * Rates of an arc that cavum_curve_make_arc() puts through its ends, from the rates of its ends and
+ * of the stated centre and half axes: ends off the ellipse move the centre along the chord and
+ * scale the half axes.
+ * @param[in,out] rate    Of the stated numbers; then of the curve, its angles too.
+ * @param[in]     circle  The radius is the mean distance of the ends from the centre.
+ */
+void cavum_curve_rate_fit_arc(cavum_curve_rate *rate, const cavum_curve *arc, bool circle);
+
 #endif

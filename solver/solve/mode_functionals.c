@@ -13,8 +13,8 @@
 #include "figures/functional_wall.h"
 #include "figures/outline_voltage.h"
 
-// Of the adjoint vectors, relative.
-static const double ADJOINT_ACCURACY = 1e-10;
+// Of the adjoint vectors, relative: a part of the accuracy asked of the figures.
+static const double ADJOINT_PART = 1e-3, ADJOINT_LEAST = 1e-10;
 // Where more than this is asked of the figures, the vectors have their last digits improved first.
 static const double POLISH_BELOW = 1e-6, POLISH_ACCURACY = 1e-7;
 // As in mode_figures.c: what more than this cancels along the outline is taken on the axis.
@@ -64,6 +64,10 @@ static cavum_bordered bordered(const work *w, double accuracy) {
 
 bool cavum_mode_functionals_polish(const cavum_cell *cell) {
   return cell->accuracy_other_figures < POLISH_BELOW;
+}
+
+double cavum_mode_functionals_accuracy(const cavum_cell *cell) {
+  return cavum_max(ADJOINT_PART * cell->accuracy_other_figures, ADJOINT_LEAST);
 }
 
 // Takes out of the vector what the iteration left in it: (K - k^2 M) d = (K - k^2 M) x.
@@ -224,7 +228,7 @@ static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
   int count = 0;
   cavum_index n = w->modes->num_unknowns;
   double *sides = NULL;
-  const cavum_bordered problem = bordered(w, ADJOINT_ACCURACY);
+  const cavum_bordered problem = bordered(w, cavum_mode_functionals_accuracy(w->input->cell));
   sides = cavum_alloc(CAVUM_NUM_MODE_PARTS * (int64_t)n, sizeof *sides);
   if (!sides) CAVUM_TRY(cavum_fail_memory(error));
   for (int attempt = 0; attempt < 2; attempt++) {

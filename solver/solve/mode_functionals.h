@@ -64,6 +64,9 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
                                             const cavum_mode_functionals_input *input,
                                             cavum_error *error);
 
+/** Relative accuracy of the solves. */
+double cavum_mode_functionals_accuracy(const cavum_cell *cell);
+
 /** Whether the vector of a mode is first freed of what the iteration left in it. */
 bool cavum_mode_functionals_polish(const cavum_cell *cell);
 

@@ -98,7 +98,9 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
   const cavum_cell *cell = &whole;
   CAVUM_TRY(cavum_sized_take(&whole, given, &cavum_cell_sized, error));
   CAVUM_TRY(check_request(cell, options, error));
-  bool half = options->use_symmetry && cavum_cell_whole_is_symmetric(cell);
+  // Numbers of a path move one side of it.
+  bool one_sided = options->derivatives && cell->kind == CAVUM_CONTOUR_PATH;
+  bool half = options->use_symmetry && !one_sided && cavum_cell_whole_is_symmetric(cell);
   status = cavum_problem_solve(&made, &memory->main, cell, options, half, error);
   // Modes of the two symmetry classes may have changed places between degrees; the whole cell has
   // one class only and cannot miss any that way.

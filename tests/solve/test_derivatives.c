@@ -313,6 +313,76 @@ START_TEST(speed_tubes_and_length_agree_with_differences) {
 }
 END_TEST
 
+// ---- closed forms, by the dimensions of paths that move together
+
+#define TO(z, r, kind) "    - {line_to: {z_mm: " z ", r_mm: " r "}, boundary: " kind "}\n"
+#define PATH(z, r) "contour:\n  kind: path\n  start: {z_mm: " z ", r_mm: " r "}\n  path:\n"
+#define PILLBOX                                                                                  \
+  "accelerating_length_mm: 100\n" PATH("0", "0") TO("100", "0", "axis") TO("100", "90", "metal") \
+      TO("0", "90", "metal") TO("0", "0", "metal")
+#define COAX      \
+  PATH("0", "20") \
+  TO("200", "20", "metal") TO("200", "60", "metal") TO("0", "60", "metal") TO("0", "20", "metal")
+#define SPHERE \
+  "accelerating_length_mm: 200\n" PATH("-100", "0") TO("100", "0", "axis")                   \
+      "    - {arc_to: {z_mm: -100, r_mm: 0}, centre: {z_mm: 0, r_mm: 0}, turn: left, boundary: " \
+      "metal}\n"
+
+// Relative change of a figure per relative change of a length: the dimensions that are listed with
+// the parts of that length that they are.
+typedef struct part_of_length {
+  const char *key;
+  double part;
+} part_of_length;
+
+static void check_power(const char *text, const part_of_length *parts, double length_mm,
+                        cavum_figure_id id, double power) {
+  cavum_result *result = differentiate(text, 1e-10, 1e-8);
+  double sum = 0.0;
+  for (int i = 0; parts[i].key; i++) {
+    sum += parts[i].part * derivative(result, 0, parts[i].key, id).value;
+  }
+  printf("%s: ", cavum_figure_describe(id).key);
+  double figure = solving_value(&result->modes[0], id);
+  CAVUM_CHECK_NEAR(sum * 1e-3 * length_mm / figure, power, 1e-8);
+  cavum_result_destroy(&result);
+}
+
+START_TEST(closed_forms_of_paths) {
+  static const part_of_length radius[] = {
+      {"path[2].line_to.r_mm", 1}, {"path[3].line_to.r_mm", 1}, {NULL, 0}};
+  static const part_of_length length[] = {
+      {"path[1].line_to.z_mm", 1}, {"path[2].line_to.z_mm", 1}, {NULL, 0}};
+  static const part_of_length sphere[] = {
+      {"start.z_mm", -1}, {"path[1].line_to.z_mm", 1}, {NULL, 0}};
+  static const part_of_length inner[] = {{"start.r_mm", 1}, {"path[1].line_to.r_mm", 1}, {NULL, 0}};
+  static const part_of_length outer[] = {
+      {"path[2].line_to.r_mm", 1}, {"path[3].line_to.r_mm", 1}, {NULL, 0}};
+  // Pillbox TM010, u = k L / 2: G = (eta0 x01 / 2) / (1 + R / L), T = sin(u) / u, and R/Q goes as
+  // sin^2(u) R / L.
+  double k = 2.404825557695773 / 0.09, u = 0.5 * k * 0.1;
+  check_power(PILLBOX, radius, 90.0, CAVUM_FIGURE_FREQUENCY, -1.0);
+  check_power(PILLBOX, length, 100.0, CAVUM_FIGURE_FREQUENCY, 0.0);
+  check_power(PILLBOX, radius, 90.0, CAVUM_FIGURE_GEOMETRY_FACTOR, -0.9 / 1.9);
+  check_power(PILLBOX, length, 100.0, CAVUM_FIGURE_GEOMETRY_FACTOR, 0.9 / 1.9);
+  check_power(PILLBOX, radius, 90.0, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, 1.0 - u / tan(u));
+  check_power(PILLBOX, length, 100.0, CAVUM_FIGURE_TRANSIT_TIME_FACTOR, u / tan(u) - 1.0);
+  check_power(PILLBOX, length, 100.0, CAVUM_FIGURE_R_OVER_Q_LINAC, 2.0 * u / tan(u) - 1.0);
+  check_power(PILLBOX, radius, 90.0, CAVUM_FIGURE_R_OVER_Q_LINAC, 1.0 - 2.0 * u / tan(u));
+  check_power(SPHERE, sphere, 100.0, CAVUM_FIGURE_FREQUENCY, -1.0);
+  check_power(SPHERE, sphere, 100.0, CAVUM_FIGURE_GEOMETRY_FACTOR, 0.0);
+  check_power(SPHERE, sphere, 100.0, CAVUM_FIGURE_R_OVER_Q_LINAC, 0.0);
+  // Shorted coaxial line of half a wave, l = ln(b / a): f = c / 2 L, and H = cos(pi z / L) / r
+  // gives G = pi eta0 l / (L / a + L / b + 4 l).
+  double l = log(3.0), a = 200.0 / 20.0, b = 200.0 / 60.0, all = a + b + 4.0 * l;
+  check_power(COAX, length, 200.0, CAVUM_FIGURE_FREQUENCY, -1.0);
+  check_power(COAX, inner, 20.0, CAVUM_FIGURE_FREQUENCY, 0.0);
+  check_power(COAX, length, 200.0, CAVUM_FIGURE_GEOMETRY_FACTOR, -(a + b) / all);
+  check_power(COAX, inner, 20.0, CAVUM_FIGURE_GEOMETRY_FACTOR, -1.0 / l + (a + 4.0) / all);
+  check_power(COAX, outer, 60.0, CAVUM_FIGURE_GEOMETRY_FACTOR, 1.0 / l + (b - 4.0) / all);
+}
+END_TEST
+
 #define SMOOTH BOTH("{kind: tube, length_mm: 150, close: electric}")
 
 // What cannot be had is absent and says why.
@@ -345,6 +415,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, frequencies_agree_with_an_independent_solver);
   tcase_add_test(tests, figures_scale);
   tcase_add_test(tests, speed_tubes_and_length_agree_with_differences);
+  tcase_add_test(tests, closed_forms_of_paths);
   tcase_add_test(tests, absent_derivatives_have_reasons);
   tcase_add_test(tests, others_agree_with_an_independent_solver);
 }

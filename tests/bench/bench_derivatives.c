@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What derivatives of all figures by all dimensions cost of a warm solve of one mode. Two solvers,
+// with and without, solve the same neighbours in turn. Prints medians and their ratio, asserts
+// nothing.
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "base/base.h"
+#include "cavum/cavum.h"
+
+void openblas_set_num_threads(int threads);
+
+enum { REPEATS = 201 };
+
+static int by_value(const void *a, const void *b) {
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+static double median(double *values, int count) {
+  qsort(values, (size_t)count, sizeof *values, by_value);
+  return values[count / 2];
+}
+
+static double time_one(cavum_solver *solver, const cavum_cell *cell, int *dimensions) {
+  cavum_result *result = NULL;
+  double start = cavum_seconds();
+  cavum_status status = cavum_solver_solve(&result, solver, cell, NULL);
+  double seconds = cavum_seconds() - start;
+  if (status != CAVUM_OK) printf("a solve failed: %s\n", cavum_status_text(status));
+  if (result) *dimensions = result->num_dimensions;
+  cavum_result_destroy(&result);
+  return seconds;
+}
+
+static void compare(const char *name) {
+  char path[512];
+  double seconds[2][REPEATS];
+  int dimensions = 0;
+  cavum_cell cell;
+  cavum_error error = {0};
+  cavum_solver *solvers[2] = {NULL, NULL};
+  cavum_solve_options options = cavum_solve_options_default();
+  cavum_cell_set_defaults(&cell);
+  snprintf(path, sizeof path, "%s/%s", CAVUM_DEMO_FOLDER, name);
+  if (cavum_cell_read_file(&cell, path, &error) != CAVUM_OK) {
+    printf("%s\n", error.message);
+    return;
+  }
+  cell.num_modes = 1;
+  for (int with = 0; with < 2; with++) {
+    options.derivatives = with == 1;
+    if (cavum_solver_create(&solvers[with], &options, &error) != CAVUM_OK) goto done;
+  }
+  double radius_m = cell.left.equator_radius_m;
+  for (int i = 0; i < REPEATS; i++) {
+    // Up and down by 0.1 %.
+    cell.left.equator_radius_m = cell.right.equator_radius_m =
+        radius_m * (1.0 + 1e-4 * (double)(i % 21 - 10));
+    for (int with = 0; with < 2; with++) {
+      seconds[with][i] = time_one(solvers[with], &cell, &dimensions);
+    }
+  }
+  double plain = median(seconds[0], REPEATS), all = median(seconds[1], REPEATS);
+  printf("%-24s warm %.3f ms, with derivatives by %d dimensions %.3f ms: %.2f of a solve more\n",
+         name, 1e3 * plain, dimensions, 1e3 * all, all / plain - 1.0);
+done:
+  cavum_solver_destroy(&solvers[0]);
+  cavum_solver_destroy(&solvers[1]);
+  cavum_cell_clear(&cell);
+}
+
+int main(void) {
+  openblas_set_num_threads(1);
+  compare("injector-cell.yaml");
+  compare("mid-cell.yaml");
+  return 0;
+}
