@@ -10,6 +10,7 @@
 #include "mesher/grade.h"
 
 #include "base/base.h"
+#include "element/singular_exponent.h"
 
 // Way from A to the new vertices over the whole side: 0.15 is the best factor for strong
 // singularities and many layers [BabuskaGuo1986]; weak ones want less distorted elements.
@@ -19,8 +20,6 @@ static const double SMOOTH_TURN_RAD = 1e-5, WHOLE_EXPONENT = 1e-4;
 // The smallest elements are then 1e-9 of the others: smaller ones suffer from the rounding of
 // places.
 enum { MOST_LAYERS = 12 };
-// A needle on the axis is refined no further than this exponent asks for.
-static const double SMALLEST_TIP_EXPONENT = 0.2;
 // Curvatures of the two sides that differ by less than this part are equal.
 static const double EQUAL_CURVATURE = 1e-3;
 
@@ -66,11 +65,8 @@ static int layers_of_exponent(double exponent, int corner_layers) {
 
 static bool is_magnetic(cavum_boundary boundary) { return boundary == CAVUM_BOUNDARY_MAGNETIC; }
 
-// Layers where the wall meets the axis at an angle alpha inside the domain: about the tip of a cone
-// the field goes as rho^(nu - 1) with P_nu(cos alpha) = 0 on a natural side and P_nu^1(cos alpha) =
-// 0 on a magnetic one [Olver2010] 14. Up to a right angle nu >= 1, or 2, and two layers do. Beyond,
-// nu falls from 1 to 0, or from 2 to 1, about as below, and the voltage along the axis converges as
-// at a corner of exponent nu / 2.
+// Layers where the wall meets the axis. Up to a right angle two do; beyond, the voltage along the
+// axis converges as at a corner of half the exponent of the tip.
 static int layers_of_tip(const corner *here, int corner_layers) {
   bool regular = fabs(here->interior_rad - 0.5 * CAVUM_PI) < SMOOTH_TURN_RAD ||
                  fabs(here->interior_rad - CAVUM_PI) < SMOOTH_TURN_RAD;
@@ -78,9 +74,8 @@ static int layers_of_tip(const corner *here, int corner_layers) {
   int weak = corner_layers > 4 ? corner_layers - 2 : 2;
   if (here->interior_rad < 0.5 * CAVUM_PI) return corner_layers < weak ? corner_layers : weak;
   bool magnetic = is_magnetic(here->boundary[0]) || is_magnetic(here->boundary[1]);
-  double beyond = cavum_max(0.0, 2.0 - here->interior_rad / (0.5 * CAVUM_PI));
-  double nu = magnetic ? 1.0 + beyond * beyond : cavum_max(beyond, SMALLEST_TIP_EXPONENT);
-  return layers_of_strong_corner(0.5 * nu, corner_layers);
+  double exponent = cavum_tip_exponent(here->interior_rad, magnetic);
+  return layers_of_strong_corner(0.5 * exponent, corner_layers);
 }
 
 // Layers at a corner; the fraction depends on how strong the singularity is.
@@ -92,10 +87,10 @@ static int layers_at(double *fraction, const corner *here, const cavum_mesh_opti
   *fraction = CORNER_FRACTION;
   if (axis) return layers_of_tip(here, options->corner_layers);
   if (fabs(here->interior_rad - CAVUM_PI) >= SMOOTH_TURN_RAD || mixed) {
-    double natural = CAVUM_PI / here->interior_rad;
-    int layers = layers_of_exponent(mixed ? 0.5 * natural : natural, options->corner_layers);
+    double angle = here->interior_rad;
+    int layers = layers_of_exponent(cavum_corner_exponent(angle, mixed), options->corner_layers);
     if (!symmetry) return layers;
-    int other = layers_of_exponent(mixed ? natural : 0.5 * natural, options->corner_layers);
+    int other = layers_of_exponent(cavum_corner_exponent(angle, !mixed), options->corner_layers);
     return layers > other ? layers : other;
   }
   *fraction = JUNCTION_FRACTION;

@@ -52,6 +52,7 @@ typedef struct voltages {
   cavum_axis_field axis;              // owned
   double k_per_m, of_e, of_abs;
   double terms_of_e;  // what of_e is the sum of
+  bool of_axis;       // of_e comes from the axis
 } voltages;
 
 // The outline is no use where so much more is summed than on the axis: what the iteration left in
@@ -62,6 +63,7 @@ static const double CANCELLATION_MOST = 5.0;
 typedef struct voltage {
   cavum_phasor value;
   double size, terms;
+  bool of_axis;  // it comes from the axis
 } voltage;
 
 // Where E_z has one sign the two integrals are the same; where it has not, the axis tells how far
@@ -73,6 +75,7 @@ static void take_integral_of_outline(voltages *v) {
   v->of_e = integral;
   v->of_abs = fabs(integral) + apart;
   v->terms_of_e = cavum_max(v->of_abs, terms);
+  v->of_axis = false;
 }
 
 // Without an axis there are none.
@@ -84,6 +87,7 @@ static cavum_status measure_voltages(voltages *v, const cavum_view *view,
   if (status != CAVUM_OK) return status;
   cavum_axis_plain_integrals(&v->of_e, &v->of_abs, &v->axis);
   v->terms_of_e = v->of_abs;
+  v->of_axis = true;
   take_integral_of_outline(v);
   return CAVUM_OK;
 }
@@ -96,6 +100,7 @@ static voltage voltage_at(const voltages *v, double beta) {
     at.terms = cavum_max(v->of_abs, terms);
   } else {
     at.value = cavum_axis_voltage(&v->axis, v->k_per_m, beta);
+    at.of_axis = true;
   }
   at.size = hypot(at.value.re, at.value.im);
   return at;
@@ -109,6 +114,15 @@ static void set_cancellation(cavum_mode_values *values, const voltages *v, const
   values->integral_rcond = fabs(v->of_e) / v->terms_of_e;
   values->terms_v = at->terms;
   values->voltage_rcond = at->size / at->terms;
+}
+
+static void set_exponents(cavum_mode_values *values, const cavum_view *view, bool integral_of_axis,
+                          bool voltage_of_axis) {
+  cavum_weakest_exponents weakest = cavum_sharp_corner_weakest_exponents(view);
+  double both = cavum_min(weakest.corner, weakest.tip);
+  values->corner_exponent = weakest.corner;
+  values->voltage_exponent = voltage_of_axis ? both : weakest.corner;
+  values->integral_exponent = integral_of_axis || voltage_of_axis ? both : weakest.corner;
 }
 
 // A search that goes on falling ends so near the least speed, relative.
@@ -156,6 +170,7 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
   voltage at = voltage_at(&v, cell->beta);
   *voltage_of_cell = at.value;
   set_cancellation(values, &v, &at);
+  set_exponents(values, view, v.of_axis, at.of_axis);
   if (at.size > 0.0) put_voltage_figures(values, view, at.size, v.of_e, v.of_abs);
   if (curves) compute_curve(values, &v, &at, cell);
   if (v.of_abs > 0.0) compute_optimum(values, &v, &at, cell, beta_hint);
@@ -258,9 +273,9 @@ cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_v
   made.length = cavum_mode_accelerating_length(cell, frequency);
   put(&made, CAVUM_FIGURE_FREQUENCY, frequency);
   cavum_surface_sample(samples, view);
+  set_exponents(&made, view, false, false);
   CAVUM_TRY(compute_axis(&made, &v, view, samples, cell, curves, beta_hint, error));
   bool has_voltage = v.re != 0.0 || v.im != 0.0;
-  made.corner_exponent = cavum_sharp_corner_weakest_exponent(view);
   cavum_surface surface = cavum_surface_measure(samples, view);
   if (has_voltage) {
     compute_peaks(&made, view, &surface);

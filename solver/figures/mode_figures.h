@@ -28,7 +28,9 @@ typedef struct cavum_mode_values {
   double integral_rcond;  /**< |int E_z dz| over what it is the sum of. */
   double optimum_rcond;   /**< V over what it is the sum of, at the speed of the largest V. */
   double wall_e_over_h;   /**< Largest |E| on metal over eta0 times the largest |H|; 0 without. */
-  double corner_exponent; /**< cavum_sharp_corner_weakest_exponent(). */
+  // How slowly figures converge (sharp_corner.h): those without a voltage, those with one, and those
+  // with int E_z dz. Tips on the axis count where the integral is one along the axis.
+  double corner_exponent, voltage_exponent, integral_exponent;
   cavum_accelerating_length length;
 } cavum_mode_values;
 

@@ -6,6 +6,10 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "element/singular_exponent.h"
+
+// Tips that are a right angle but for rounding are none.
+static const double TIP_TOLERANCE_RAD = 1e-5;
 
 // Angles beyond the limit by less than this are dimension rounding on exact contours, and facets of
 // a curved wall on meshes (30 degrees when straight-sided, 10 when curved).
@@ -28,13 +32,20 @@ static double largest_finite_angle(cavum_boundary a, cavum_boundary b, const cav
   return half ? 0.5 * CAVUM_PI : CAVUM_PI;
 }
 
-double cavum_sharp_corner_weakest_exponent(const cavum_view *view) {
-  double weakest = 1.0;
+cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view) {
+  cavum_weakest_exponents weakest = {.corner = 1.0, .tip = 1.0};
   for (cavum_index i = 0; i < view->boundary->num_corners; i++) {
     const cavum_boundary_corner *c = &view->boundary->corners[i];
-    if (c->before == CAVUM_BOUNDARY_AXIS || c->after == CAVUM_BOUNDARY_AXIS) continue;
-    bool mixed = is_zero_boundary(c->before, view) != is_zero_boundary(c->after, view);
-    weakest = cavum_min(weakest, (mixed ? 0.5 : 1.0) * CAVUM_PI / c->interior_rad);
+    bool zero_before = is_zero_boundary(c->before, view);
+    bool zero_after = is_zero_boundary(c->after, view);
+    if (c->before == CAVUM_BOUNDARY_AXIS || c->after == CAVUM_BOUNDARY_AXIS) {
+      if (c->interior_rad <= 0.5 * CAVUM_PI + TIP_TOLERANCE_RAD) continue;
+      double nu = cavum_tip_exponent(c->interior_rad, zero_before || zero_after);
+      weakest.tip = cavum_min(weakest.tip, 0.5 * nu);
+    } else {
+      double lambda = cavum_corner_exponent(c->interior_rad, zero_before != zero_after);
+      weakest.corner = cavum_min(weakest.corner, lambda);
+    }
   }
   return weakest;
 }

@@ -8,12 +8,15 @@
 
 #include "figures/view.h"
 
-/**
- * The smallest exponent lambda of all corners off the axis, at most 1: near them H_phi holds a part
- * that goes as rho^lambda, lambda = pi / angle between two natural boundaries or two with w = 0 and
- * half of that between one of each [Grisvard1985].
- */
-double cavum_sharp_corner_weakest_exponent(const cavum_view *view);
+/** How slowly figures converge for the sake of corners; each at most 1. */
+typedef struct cavum_weakest_exponents {
+  double corner; /**< Smallest lambda of all corners off the axis; energies go as p^(-4 lambda). */
+  double tip;    /**< Half of the smallest nu of the tips on the axis beyond a right angle:
+                      integrals of E along the axis go as p^(-2 nu), as at a corner of nu / 2. */
+} cavum_weakest_exponents;
+
+/** The weakest exponents of an outline (contour/singular_exponent.h). */
+cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view);
 
 /**
  * The sharpest corner at which E grows without bound: metal meets metal (or another natural

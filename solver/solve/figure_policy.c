@@ -103,6 +103,22 @@ double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
   return VECTOR_FACTOR * vector_error / voltage;
 }
 
+double cavum_figure_policy_exponent(cavum_figure_id id, const cavum_mode_values *values) {
+  if (id == CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS) return values->integral_exponent;
+  switch (POLICIES[id].vector_effect) {
+    case CAVUM_VECTOR_SECOND_ORDER:
+    case CAVUM_VECTOR_ENERGY:
+    case CAVUM_VECTOR_TUBE_END:
+      return values->corner_exponent;
+    case CAVUM_VECTOR_INTEGRAL:
+      return values->integral_exponent;
+    case CAVUM_VECTOR_VOLTAGE:
+    case CAVUM_VECTOR_BEST_VOLTAGE:
+      break;
+  }
+  return values->voltage_exponent;
+}
+
 double cavum_figure_policy_voltage_error(double vector_error) {
   return VECTOR_FACTOR * vector_error;
 }

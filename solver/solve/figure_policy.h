@@ -94,6 +94,12 @@ double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
  */
 double cavum_figure_policy_slack(cavum_figure_id id, const cavum_mode_values *values);
 
+/**
+ * The exponent of the corner or tip that slows the convergence of a figure most, at most 1: of all
+ * corners, and of the tips on the axis where the figure comes from an integral along the axis.
+ */
+double cavum_figure_policy_exponent(cavum_figure_id id, const cavum_mode_values *values);
+
 /** Relative error of a voltage, over what it is the sum of, that the error of the vector causes. */
 double cavum_figure_policy_voltage_error(double vector_error);
 

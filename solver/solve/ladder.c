@@ -44,6 +44,7 @@ static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request,
 static void update_histories(cavum_ladder *ladder, const cavum_ladder_request *request, int below) {
   ladder->reached = ladder->num_steps + 1 >= CAVUM_DEGREES_LEAST;
   ladder->missing = ladder->reached ? 0 : 1;
+  ladder->nearest = 0;
   ladder->worst_one_less = 0.0;
   int count = ladder->solution->num_modes < ladder->num_modes ? ladder->solution->num_modes
                                                               : ladder->num_modes;
@@ -127,7 +128,10 @@ static int next_step(const cavum_ladder *ladder, const cavum_ladder_request *req
   if (ladder->reached) return 0;
   int most = request->can_refine ? give_up_at(request->first_degree) : CAVUM_DEGREE_MOST;
   bool hopeless = degree + ladder->missing > most;
-  if (hopeless && (request->can_refine || degree >= HOPELESS_FROM)) return 0;
+  if (hopeless && request->can_refine) return 0;
+  // Where some figure is out of reach the others still get what is asked for.
+  if (hopeless && degree >= HOPELESS_FROM)
+    step = degree + ladder->nearest > most ? 0 : ladder->nearest;
   step = step < CAVUM_LEVELS_MOST ? step : CAVUM_LEVELS_MOST;
   return step < left ? step : left;
 }

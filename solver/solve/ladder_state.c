@@ -19,6 +19,7 @@ void cavum_ladder_clear(cavum_ladder *ladder) {
 
 void cavum_ladder_require(cavum_ladder *ladder, int missing) {
   ladder->missing = missing > ladder->missing ? missing : ladder->missing;
+  if (missing > 0 && (ladder->nearest == 0 || missing < ladder->nearest)) ladder->nearest = missing;
 }
 
 void cavum_ladder_judge(cavum_ladder *ladder, const cavum_cell *cell,

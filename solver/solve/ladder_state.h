@@ -39,6 +39,7 @@ typedef struct cavum_ladder {
   bool has_regions;      /**< Peaks of E may be refined on a region of their own. */
   bool reached;          /**< Every figure within the accuracy asked for. */
   int missing;           /**< Degrees that are likely to be still needed. */
+  int nearest;           /**< The same of the figure that needs least; 0: none is needed. */
   double worst_one_less; /**< Largest uncertainty over what was asked for, among all figures, as it
                               may have been at one degree less. */
   int num_steps;

@@ -13,6 +13,9 @@
 // Cells on a finer mesh until the one before is tried again: at first, and at most.
 enum { COARSER_AFTER = 1, COARSER_SELDOM = 256 };
 
+// An earlier mesh is made again where its shortfall is less than this part of that of the last.
+static const double WORTH_RETURNING = 0.8;
+
 static void set_request(cavum_problem *s) {
   int degree = s->options->degree;
   s->request = (cavum_ladder_request){
@@ -74,6 +77,49 @@ static double work_on_mesh(const cavum_problem *s, double size_ratio) {
                                 s->cell->num_modes);
 }
 
+// One mesh and its ladder.
+static cavum_status climb_mesh(cavum_problem *s, const cavum_cell_mesh_request *request, int which,
+                               bool is_made, bool can_refine, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_ladder_clear(&s->ladder);
+  if (!is_made) {
+    CAVUM_TRY(
+        cavum_cell_mesh_make(s->memory, &s->notes, request, which, &s->result->timings, error));
+  }
+  set_request(s);
+  s->request.can_refine = can_refine;
+  if (!s->result->num_steps) CAVUM_TRY(check_work(s, work_on_mesh(s, 1.0), error));
+  CAVUM_TRY(cavum_ladder_climb(&s->ladder, s->memory, &s->request, &s->result->timings, error));
+  CAVUM_TRY(cavum_problem_keep_steps(s, error));
+done:
+  return status;
+}
+
+// How far the figures are from what is asked for: factors that are missing, as a sum of logarithms.
+static double shortfall(const cavum_problem *s) {
+  double sum = 0.0;
+  if (s->ladder.num_modes == 0) return HUGE_VAL;
+  for (int m = 0; m < s->ladder.num_modes; m++) {
+    const cavum_mode_values *values = &s->ladder.solution->modes[m].values[0];
+    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+      double over = cavum_accuracy_over_wanted(values->figures[id].uncertainty, values,
+                                               (cavum_figure_id)id, s->cell);
+      sum += log(cavum_max(1.0, over));
+    }
+  }
+  return sum;
+}
+
+// Where no mesh is fine enough the last one need not be the best: asking for more must not cost
+// accuracy.
+static cavum_status return_to(cavum_problem *s, const cavum_cell_mesh_request *request, int best,
+                              double least, cavum_error *error) {
+  bool is_better = least < WORTH_RETURNING * shortfall(s);
+  if (s->ladder.reached || s->work.ended || !is_better) return CAVUM_OK;
+  if (!cavum_work_allows(&s->work, work_on_mesh(s, 1.0))) return CAVUM_OK;
+  return climb_mesh(s, request, best, false, true, error);
+}
+
 cavum_status cavum_mesh_sequence_climb(cavum_problem *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_cell_mesh_request request = {
@@ -81,25 +127,21 @@ cavum_status cavum_mesh_sequence_climb(cavum_problem *s, cavum_error *error) {
   bool chosen = s->options->refinement > 0.0 || s->options->degree > 0 ||
                 s->cell->kind == CAVUM_CONTOUR_MESH_FILE;
   int num_meshes = chosen ? 1 : CAVUM_CELL_MESHES, first = 0;
+  int best = 0;
+  double least = HUGE_VAL;
   bool is_made = false;
   CAVUM_TRY(check_work(s, cavum_work_of_modes(s->cell->num_modes), error));
   if (!chosen) CAVUM_TRY(choose_mesh(&first, &is_made, s, &request, error));
   for (int i = first; i < num_meshes; i++) {
-    cavum_ladder_clear(&s->ladder);
-    if (!is_made) {
-      CAVUM_TRY(
-          cavum_cell_mesh_make(s->memory, &s->notes, &request, i, &s->result->timings, error));
-    }
+    CAVUM_TRY(climb_mesh(s, &request, i, is_made, i + 1 < num_meshes, error));
     is_made = false;
-    set_request(s);
-    s->request.can_refine = i + 1 < num_meshes;
-    if (i == first) CAVUM_TRY(check_work(s, work_on_mesh(s, 1.0), error));
-    CAVUM_TRY(cavum_ladder_climb(&s->ladder, s->memory, &s->request, &s->result->timings, error));
-    CAVUM_TRY(cavum_problem_keep_steps(s, error));
     if (s->ladder.reached || s->work.ended || i + 1 == num_meshes) break;
+    double now = shortfall(s);
+    if (now < least) least = now, best = i;
     // The next mesh takes the place of this one and its result.
     if (!cavum_work_allows(&s->work, work_on_mesh(s, cavum_cell_mesh_ratio(i)))) break;
   }
+  CAVUM_TRY(return_to(s, &request, best, least, error));
   if (s->work.ended && s->ladder.num_steps < CAVUM_DEGREES_LEAST) {
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
                          "the limit of work of %.4g s was reached before there was a result",

@@ -7,6 +7,11 @@
 #include "base/base.h"
 
 static const double RATIO_MOST = 0.95, RATIO_LEAST = 0.05, RATIO_UNRESOLVED = 0.7;
+// Of the part of a sequence that falls geometrically beside an algebraic one, on meshes that are
+// graded towards corners; a slower one counts as partly algebraic.
+static const double RATIO_GEOMETRIC = 0.1;
+// Over an algebraic tail, which is an estimate.
+static const double ALGEBRAIC_SAFETY = 1.5;
 
 typedef struct caution {
   double ratio_least, luck, safety;
@@ -70,6 +75,19 @@ double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence
   if (n > 3) ratio = cavum_max(ratio, ratio_at(history, n - 2, rounding, c.ratio_least));
   d = cavum_max(d, c.luck * cavum_max(before, c.luck * first));
   return cavum_max(rounding, c.safety * d * ratio / (1.0 - ratio));
+}
+
+double cavum_uncertainty_algebraic(const cavum_history *history, cavum_convergence convergence,
+                                   double power, int degree) {
+  int n = history->count;
+  if (n < 3) return 0.0;
+  caution c = caution_of(convergence);
+  double before = history->change[n - 2], first = n > 3 ? history->change[n - 3] : 0.0;
+  double ratio = ratio_of(history->change[n - 1], before, RATIO_LEAST);
+  if (n > 3) ratio = cavum_max(ratio, ratio_of(before, first, RATIO_LEAST));
+  double d = cavum_max(history->change[n - 1], c.luck * cavum_max(before, c.luck * first));
+  double part = cavum_max(0.0, 1.0 - RATIO_GEOMETRIC / ratio) / (1.0 - RATIO_GEOMETRIC);
+  return ALGEBRAIC_SAFETY * part * d * degree / power;
 }
 
 double cavum_uncertainty_one_less(const cavum_history *history, cavum_convergence convergence,

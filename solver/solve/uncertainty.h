@@ -59,6 +59,21 @@ double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence
                                  double floor_relative);
 
 /**
+ * What the degrees to come still add to a sequence that falls as p^(-power), as at corners that are
+ * not graded finely enough [BabuskaGuo1986]: with e_p = C p^-s, the last change d is about
+ * s C p^(-s - 1) and e_p about d p / s. Of a change over the one before of x, the part
+ * (1 - g / x) / (1 - g) belongs to the algebraic sequence, where another one falls by g a degree.
+ *
+ * @param[in] history      As above; the larger of the last two ratios and lucky changes as there.
+ * @param[in] convergence  What the number is like.
+ * @param[in] power        s.
+ * @param[in] degree       p of the last value.
+ * @return 0 with fewer than three values.
+ */
+double cavum_uncertainty_algebraic(const cavum_history *history, cavum_convergence convergence,
+                                   double power, int degree);
+
+/**
  * What the uncertainty would about have been one degree lower: the change before the last one with
  * the ratio of today; infinite while there are fewer than three values.
  */

@@ -51,6 +51,42 @@ START_TEST(algebraic_sequences_are_covered) {
 }
 END_TEST
 
+// Algebraic and slow: q_n = 1 + n^-s, as at strong corners and tips. The error is d n / s to first
+// order in 1 / n; the safety is 1.5.
+START_TEST(slow_algebraic_sequences_are_covered_with_their_power) {
+  static const double powers[] = {0.8, 1.6, 2.6};
+  for (size_t i = 0; i < sizeof powers / sizeof *powers; i++) {
+    cavum_history history = {0};
+    for (int n = 4; n <= 16; n++) {
+      double error = pow(n, -powers[i]);
+      cavum_history_add(&history, 1.0 + error, 0.0, 0.0);
+      double u = cavum_uncertainty_algebraic(&history, CAVUM_CONVERGENCE_SIGNED, powers[i], n);
+      if (n < 6) continue;
+      ck_assert_double_ge(u, error);
+      ck_assert_double_le(u, 2.0 * error);
+    }
+  }
+}
+END_TEST
+
+// The same behind a geometric sequence that is larger at first. Where that falls by 0.1 a degree
+// and rules the changes there is nothing algebraic to see.
+START_TEST(algebraic_tails_show_behind_geometric_sequences) {
+  cavum_history history = {0}, geometric = {0};
+  for (int n = 4; n <= 16; n++) {
+    double tail = 1e-5 * pow(n, -0.8), fast = pow(0.1, n - 3);
+    cavum_history_add(&history, 1.0 + tail + fast, 0.0, 0.0);
+    cavum_history_add(&geometric, 1.0 + fast, 0.0, 0.0);
+    double u = cavum_uncertainty_algebraic(&history, CAVUM_CONVERGENCE_SIGNED, 0.8, n);
+    if (n >= 11) ck_assert_double_ge(u, tail);
+    if (n < 8) {
+      double none = cavum_uncertainty_algebraic(&geometric, CAVUM_CONVERGENCE_SIGNED, 0.8, n);
+      ck_assert_double_le(none, 1e-3 * fast);
+    }
+  }
+}
+END_TEST
+
 // A difference that is small by luck in an otherwise slow sequence must not pass for convergence.
 START_TEST(one_lucky_difference_is_not_believed) {
   for (int k = 0; k < NUM_KINDS; k++) {
@@ -124,6 +160,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, ratios_of_blurred_changes);
   tcase_add_test(tests, geometric_sequences_are_covered);
   tcase_add_test(tests, algebraic_sequences_are_covered);
+  tcase_add_test(tests, slow_algebraic_sequences_are_covered_with_their_power);
+  tcase_add_test(tests, algebraic_tails_show_behind_geometric_sequences);
   tcase_add_test(tests, one_lucky_difference_is_not_believed);
   tcase_add_test(tests, short_histories);
   tcase_add_test(tests, rounding_floor_holds);

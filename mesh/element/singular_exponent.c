@@ -1,0 +1,18 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Exponents of the singular fields at corners and tips.
+#include "element/singular_exponent.h"
+
+#include "base/base.h"
+
+// A needle on the axis is no worse than this.
+static const double SMALLEST_TIP_EXPONENT = 0.2;
+
+double cavum_corner_exponent(double interior_rad, bool mixed) {
+  return (mixed ? 0.5 : 1.0) * CAVUM_PI / interior_rad;
+}
+
+double cavum_tip_exponent(double interior_rad, bool magnetic) {
+  double beyond = 2.0 - interior_rad / (0.5 * CAVUM_PI);
+  beyond = cavum_min(1.0, cavum_max(0.0, beyond));
+  return magnetic ? 1.0 + beyond * beyond : cavum_max(beyond, SMALLEST_TIP_EXPONENT);
+}
