@@ -15,7 +15,7 @@ static const double ZERO_PART = 2e-2;
 static const double STRONG_EXPONENT = 0.66;
 // Corners below this exponent have layers of elements that become very small: frequencies were off
 // by up to 4e-11 of themselves there, elsewhere by 1e-11.
-static const double GRADED_EXPONENT = 0.999, ROUNDING_OF_LAYERS = 5.0;
+static const double GRADED_EXPONENT = 0.9, ROUNDING_OF_LAYERS = 5.0;
 
 static double tail_of(const cavum_history *history, cavum_figure_id id,
                       const cavum_mode_at_degree *mode) {
