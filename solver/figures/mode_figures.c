@@ -121,6 +121,7 @@ static void set_exponents(cavum_mode_values *values, const cavum_view *view, boo
   cavum_weakest_exponents weakest = cavum_sharp_corner_weakest_exponents(view);
   double both = cavum_min(weakest.corner, weakest.tip);
   values->corner_exponent = weakest.corner;
+  values->axis_exponent = both;
   values->voltage_exponent = voltage_of_axis ? both : weakest.corner;
   values->integral_exponent = integral_of_axis || voltage_of_axis ? both : weakest.corner;
 }
@@ -145,10 +146,9 @@ static void compute_optimum(cavum_mode_values *values, const voltages *v, const 
 // The curve comes from the axis, which is cheaper, but for the speeds of the cell and of light.
 static void compute_curve(cavum_mode_values *values, const voltages *v, const voltage *of_cell,
                           const cavum_cell *cell) {
-  const double same = 1e-14;
   for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
     double beta = cavum_mode_beta_point(i);
-    if (fabs(beta - cell->beta) < same) {
+    if (fabs(beta - cell->beta) < CAVUM_SAME_BETA) {
       values->voltage_of_beta[i] = of_cell->size;
     } else if (beta == 1.0) {
       values->voltage_of_beta[i] = voltage_at(v, beta).size;

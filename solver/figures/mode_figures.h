@@ -14,6 +14,9 @@
 /** Points of the R/Q curve: beta 0.05 to 1 in steps of 0.01. */
 enum { CAVUM_BETA_POINTS = 96 };
 
+/** Speeds over c that differ by less are the same. */
+#define CAVUM_SAME_BETA 1e-14
+
 /** Figures of one mode at one degree. */
 typedef struct cavum_mode_values {
   cavum_figure figures[CAVUM_NUM_FIGURES]; /**< Uncertainties: of the formula of estimates and fits,
@@ -24,13 +27,14 @@ typedef struct cavum_mode_values {
   double integral_over_abs, voltage_over_abs; /**< |int E_z dz| and V over int |E_z| dz. */
   double terms_v; /**< What V is the sum of: int |E_z| dz, or the integral of the sizes along the
                        outline where V comes from it and that is larger. */
-  double voltage_rcond;   /**< V over that. */
-  double integral_rcond;  /**< |int E_z dz| over what it is the sum of. */
-  double optimum_rcond;   /**< V over what it is the sum of, at the speed of the largest V. */
-  double wall_e_over_h;   /**< Largest |E| on metal over eta0 times the largest |H|; 0 without. */
-  // How slowly figures converge (sharp_corner.h): those without a voltage, those with one, and those
-  // with int E_z dz. Tips on the axis count where the integral is one along the axis.
+  double voltage_rcond;  /**< V over that. */
+  double integral_rcond; /**< |int E_z dz| over what it is the sum of. */
+  double optimum_rcond;  /**< V over what it is the sum of, at the speed of the largest V. */
+  double wall_e_over_h;  /**< Largest |E| on metal over eta0 times the largest |H|; 0 without. */
+  // How slowly figures converge (sharp_corner.h): those without a voltage, those with one, and
+  // those with int E_z dz. Tips on the axis count where the integral is one along the axis.
   double corner_exponent, voltage_exponent, integral_exponent;
+  double axis_exponent;  // of what is certainly integrated along the axis
   cavum_accelerating_length length;
 } cavum_mode_values;
 

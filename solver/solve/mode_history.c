@@ -17,18 +17,21 @@ static const double STRONG_EXPONENT = 0.66;
 // by up to 4e-11 of themselves there, elsewhere by 1e-11.
 static const double GRADED_EXPONENT = 0.9, ROUNDING_OF_LAYERS = 5.0;
 
+double cavum_mode_history_tail(const cavum_history *history, cavum_convergence convergence,
+                               double rounding_floor, double exponent, int degree) {
+  double tail = cavum_uncertainty_of_last(history, convergence, rounding_floor);
+  if (exponent >= GRADED_EXPONENT) return tail;
+  double value = history->value[history->count - 1];
+  tail = cavum_max(tail, ROUNDING_OF_LAYERS * rounding_floor * fabs(value));
+  if (exponent >= STRONG_EXPONENT) return tail;
+  return cavum_max(tail, cavum_uncertainty_algebraic(history, convergence, 4.0 * exponent, degree));
+}
+
 static double tail_of(const cavum_history *history, cavum_figure_id id,
                       const cavum_mode_at_degree *mode) {
   const cavum_figure_policy *policy = cavum_figure_policy_of(id);
-  double exponent = cavum_figure_policy_exponent(id, mode->values);
-  double tail = cavum_uncertainty_of_last(history, policy->convergence, policy->rounding_floor);
-  if (exponent >= GRADED_EXPONENT) return tail;
-  double value = history->value[history->count - 1];
-  tail = cavum_max(tail, ROUNDING_OF_LAYERS * policy->rounding_floor * fabs(value));
-  if (exponent >= STRONG_EXPONENT) return tail;
-  double algebraic =
-      cavum_uncertainty_algebraic(history, policy->convergence, 4.0 * exponent, mode->degree);
-  return cavum_max(tail, algebraic);
+  return cavum_mode_history_tail(history, policy->convergence, policy->rounding_floor,
+                                 cavum_figure_policy_exponent(id, mode->values), mode->degree);
 }
 
 // Whether a number is what it is: stated, or the end of a range where it has stayed.

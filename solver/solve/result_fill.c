@@ -11,8 +11,18 @@
 #include "figures/profile.h"
 #include "solve/accuracy.h"
 
-static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_values *values,
-                                    const cavum_mode_history *history, cavum_error *error) {
+// What the corners do to a point of the curve: those of the figures stand at the speeds of the cell
+// and of light, the others come from the axis.
+static double exponent_of_point(const cavum_mode_values *values, double beta, double cell_beta) {
+  bool of_figure = beta == 1.0 || fabs(beta - cell_beta) < CAVUM_SAME_BETA;
+  return of_figure ? values->voltage_exponent : values->axis_exponent;
+}
+
+static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_problem *s, int m,
+                                    cavum_error *error) {
+  const cavum_solution *solution = s->ladder.solution;
+  const cavum_mode_values *values = &solution->modes[m].values[0];
+  const cavum_mode_history *history = &s->ladder.history[m];
   double w = 2.0 * CAVUM_PI * values->figures[CAVUM_FIGURE_FREQUENCY].value;
   if (values->figures[CAVUM_FIGURE_BETA_OPTIMUM].state != CAVUM_FIGURE_PRESENT) return CAVUM_OK;
   curve->beta = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
@@ -26,9 +36,12 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_mode_va
   for (int i = 0; i < CAVUM_BETA_POINTS; i++) {
     double v = values->voltage_of_beta[i];
     const cavum_history *of_beta = &history->voltage_of_beta[i];
-    double dv = cavum_uncertainty_of_last(of_beta, CAVUM_CONVERGENCE_SIGNED, 1e-12) +
+    double beta = cavum_mode_beta_point(i);
+    double dv = cavum_mode_history_tail(of_beta, CAVUM_CONVERGENCE_SIGNED, 1e-12,
+                                        exponent_of_point(values, beta, s->cell->beta),
+                                        solution->reference.degree) +
                 of_beta->iteration_error[of_beta->count - 1];
-    curve->beta[i] = cavum_mode_beta_point(i);
+    curve->beta[i] = beta;
     curve->voltage_v[i] = v;
     curve->r_over_q_linac_ohm[i] = v * v / w;
     curve->uncertainty_ohm[i] = (2.0 * v + dv) * dv / w;
@@ -56,7 +69,7 @@ static cavum_status fill_mode(cavum_problem *s, int m, cavum_error *error) {
   CAVUM_TRY(
       cavum_modes_residual(&mode->residual, &class->modes[0], from->index, &class->pencil, error));
   if (s->options->profiles) {
-    CAVUM_TRY(fill_beta_curve(&mode->beta_curve, &from->values[0], &s->ladder.history[m], error));
+    CAVUM_TRY(fill_beta_curve(&mode->beta_curve, s, m, error));
     CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
     CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
   }
