@@ -8,9 +8,6 @@
 #include "base/units.h"
 #include "element/singular_exponent.h"
 
-// Tips that are a right angle but for rounding are none.
-static const double TIP_TOLERANCE_RAD = 1e-5;
-
 // Angles beyond the limit by less than this are dimension rounding on exact contours, and facets of
 // a curved wall on meshes (30 degrees when straight-sided, 10 when curved).
 static double tolerance_rad(const cavum_mesh *mesh) {
@@ -34,12 +31,16 @@ static double largest_finite_angle(cavum_boundary a, cavum_boundary b, const cav
 
 cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view) {
   cavum_weakest_exponents weakest = {.corner = 1.0, .tip = 1.0};
+  double blunt_tip = 0.5 * CAVUM_PI + tolerance_rad(view->field.discretisation->mesh);
   for (cavum_index i = 0; i < view->boundary->num_corners; i++) {
     const cavum_boundary_corner *c = &view->boundary->corners[i];
     bool zero_before = is_zero_boundary(c->before, view);
     bool zero_after = is_zero_boundary(c->after, view);
-    if (c->before == CAVUM_BOUNDARY_AXIS || c->after == CAVUM_BOUNDARY_AXIS) {
-      if (c->interior_rad <= 0.5 * CAVUM_PI + TIP_TOLERANCE_RAD) continue;
+    bool axis_before = c->before == CAVUM_BOUNDARY_AXIS;
+    bool axis_after = c->after == CAVUM_BOUNDARY_AXIS;
+    if (axis_before && axis_after) continue;
+    if (axis_before || axis_after) {
+      if (c->interior_rad <= blunt_tip) continue;
       double nu = cavum_tip_exponent(c->interior_rad, zero_before || zero_after);
       weakest.tip = cavum_min(weakest.tip, 0.5 * nu);
     } else {
