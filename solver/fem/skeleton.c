@@ -72,6 +72,18 @@ static void make_unique(cavum_graph *graph) {
   graph->column_start[graph->num_rows] = used;
 }
 
+// Pairs of blocks of an element: counted in the first pass, filled in in the second.
+static void add_pairs(cavum_graph *graph, const cavum_skeleton *s, const cavum_index *blocks,
+                      int pass) {
+  for (int c = 0; c < CAVUM_BLOCKS_MOST && blocks[c] >= 0; c++) {
+    for (int r = 0; r < CAVUM_BLOCKS_MOST && blocks[r] >= 0; r++) {
+      if (blocks[r] < blocks[c] || !s->exists[blocks[r]] || !s->exists[blocks[c]]) continue;
+      if (pass == 0) graph->column_start[blocks[c] + 1]++;
+      if (pass == 1) graph->row[graph->column_start[blocks[c]]++] = blocks[r];
+    }
+  }
+}
+
 // Lower triangle of the graph of blocks in compressed columns.
 static cavum_status build_graph(cavum_graph *graph, const cavum_skeleton *s, cavum_error *error) {
   cavum_index elements = s->mesh->num_elements;
@@ -83,14 +95,7 @@ static cavum_status build_graph(cavum_graph *graph, const cavum_skeleton *s, cav
   for (int pass = 0; pass < 2; pass++) {  // count, then fill
     for (cavum_index e = 0; e < elements; e++) {
       if (cavum_stop_asked_at(e)) return cavum_stop_check(error);
-      const cavum_index *blocks = s->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST;
-      for (int c = 0; c < CAVUM_BLOCKS_MOST && blocks[c] >= 0; c++) {
-        for (int r = 0; r < CAVUM_BLOCKS_MOST && blocks[r] >= 0; r++) {
-          if (blocks[r] < blocks[c] || !s->exists[blocks[r]] || !s->exists[blocks[c]]) continue;
-          if (pass == 0) graph->column_start[blocks[c] + 1]++;
-          if (pass == 1) graph->row[graph->column_start[blocks[c]]++] = blocks[r];
-        }
-      }
+      add_pairs(graph, s, s->element_blocks + (size_t)e * CAVUM_BLOCKS_MOST, pass);
     }
     for (cavum_index b = 0; pass == 0 && b < s->num_blocks; b++) {
       graph->column_start[b + 1] += graph->column_start[b];

@@ -26,7 +26,7 @@ typedef struct cavum_row_layout {
   int shape, status, solves, first_input;
   cavum_mode_columns main; /**< The mode of the study; its keys are those of the figures. */
   int num_others;
-  cavum_mode_columns others[CAVUM_STUDY_MOST_MODES]; /**< Their keys begin with `modes[N].`. */
+  cavum_mode_columns others[CAVUM_STUDY_MOST_MODES]; /**< Their keys begin with modes[N]. */
   int coupling;                                      /**< k_cc. */
   int zero_mode, pi_mode;                            /**< f_0 and f_pi. */
   int geometry;                                      /**< Wall angle, iris curvature. */

@@ -82,10 +82,11 @@ double cavum_uncertainty_algebraic(const cavum_history *history, cavum_convergen
   int n = history->count;
   if (n < 3) return 0.0;
   caution c = caution_of(convergence);
-  double before = history->change[n - 2], first = n > 3 ? history->change[n - 3] : 0.0;
-  double ratio = ratio_of(history->change[n - 1], before, RATIO_LEAST);
-  if (n > 3) ratio = cavum_max(ratio, ratio_of(before, first, RATIO_LEAST));
-  double d = cavum_max(history->change[n - 1], c.luck * cavum_max(before, c.luck * first));
+  const double *change = history->change;
+  double first = n > 3 ? change[n - 3] : 0.0;
+  double ratio = ratio_of(change[n - 1], change[n - 2], RATIO_LEAST);
+  if (n > 3) ratio = cavum_max(ratio, ratio_of(change[n - 2], first, RATIO_LEAST));
+  double d = cavum_max(change[n - 1], c.luck * cavum_max(change[n - 2], c.luck * first));
   double part = cavum_max(0.0, 1.0 - RATIO_GEOMETRIC / ratio) / (1.0 - RATIO_GEOMETRIC);
   return ALGEBRAIC_SAFETY * part * d * degree / power;
 }
