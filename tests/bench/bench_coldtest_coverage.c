@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Coverage of every printed result of a cold test over 21 ways of measuring: 10,000 draws each, or
+// Coverage of every printed result of a cold test over 22 ways of measuring, against field,
+// and of field emission: 10,000 draws each, or
 // as many as the argument says. A table; the exit status says whether all are as stated.
+#include "coverage_emission.h"
 #include "coverage_field.h"
 
 int main(int argc, char **argv) {
@@ -11,6 +13,8 @@ int main(int argc, char **argv) {
     fflush(stdout);
   }
   outside += field_coverage_run(draws, true);
+  cavum_field_emission_options options = emission_options();
+  outside += emission_coverage_run(draws, &options, true);
   printf("%d results outside\n", outside);
   return outside > 0 ? 1 : 0;
 }

@@ -1,7 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Coverage of every printed result over 21 ways of measuring, 1,000 draws each;
-// bench_coldtest_coverage
-// makes 10,000. What may be outside is stated in coverage_judge().
+// Coverage of every printed result over 22 ways of measuring, 400 draws each;
+// bench_coldtest_coverage makes 10,000. What may be outside is stated in coverage_judge().
 #include "coverage.h"
 
 enum { NUM_DRAWS = 400 };

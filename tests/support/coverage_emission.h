@@ -175,9 +175,12 @@ static inline int emission_coverage_run(int64_t draws, const cavum_field_emissio
     if (o.background_sv_per_h.uncertainty > 0.0) {
       o.background_sv_per_h.value += gsl_ran_gaussian(rng, o.background_sv_per_h.uncertainty);
     }
-    cavum_coldtest *test = scenario_evaluate(&drawn.setup, drawn.readings, EMISSION_READINGS);
+    cavum_coldtest_readings readings = {
+        .num_readings = EMISSION_READINGS, .items = drawn.readings, .file = "readings"};
+    cavum_coldtest *test = NULL;
     cavum_field_emission emission = {0};
-    bool good = cavum_field_emission_evaluate(&emission, test, &o, NULL) == CAVUM_OK;
+    bool good = cavum_coldtest_evaluate(&test, &drawn.setup, &readings, NULL) == CAVUM_OK &&
+                cavum_field_emission_evaluate(&emission, test, &o, NULL) == CAVUM_OK;
     failed += good ? emission_count(held, &drawn, &emission, over) : 1;
     cavum_field_emission_clear(&emission);
     cavum_coldtest_destroy(&test);
