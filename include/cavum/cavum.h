@@ -34,8 +34,8 @@
  *
  * What changed its name or meaning: 0.2: accuracy_peak_field became accuracy_other_figures; the
  * figure B_pk/E_acc is in T/(V/m); modes of pictures, stored modes and test files, readings of
- * pictures and parts of a scan are counted from 0; options of series of a cold test begin with
- * their size.
+ * pictures and parts of a scan are counted from 0; options of series of a cold test and of
+ * scans begin with their size.
  */
 #ifndef CAVUM_H
 #define CAVUM_H

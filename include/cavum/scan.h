@@ -237,11 +237,15 @@ typedef struct cavum_scan_progress {
 /** Receives the progress from time to time; must not stop the process. */
 typedef void cavum_scan_watcher(const cavum_scan_progress *progress, void *data);
 
-/** Choices of a run. */
+/**
+ * Choices of a run, from cavum_scan_options_default(). Members are appended only; struct_size says
+ * which of them the program knows.
+ */
 typedef struct cavum_scan_options {
-  int workers;       /**< Processes, 1 to 1024; 0: one for each core this process may use. */
-  int64_t part;      /**< From 0, below num_parts: batches part, part + num_parts, ... */
-  int64_t num_parts; /**< 1: everything. */
+  size_t struct_size; /**< Set by cavum_scan_options_default(). */
+  int workers;        /**< Processes, 1 to 1024; 0: one for each core this process may use. */
+  int64_t part;       /**< From 0, below num_parts: batches part, part + num_parts, ... */
+  int64_t num_parts;  /**< 1: everything. */
   cavum_stop_question *stop;   /**< True: finish the batches in flight; NULL: nobody is asked. Asked
                                   in   the processes of the workers, too. */
   void *stop_data;             /**< Handed on to it. */
@@ -249,10 +253,24 @@ typedef struct cavum_scan_options {
   bool watch_smallest;         /**< The best is the smallest. */
   cavum_scan_watcher *watcher; /**< About ten times a second; may be NULL. */
   void *watcher_data;          /**< Borrowed. */
+  cavum_log_hook *log; /**< Note on the base cell, work to do, workers that died; called in the
+                          process that runs the scan, never in its workers. NULL: nobody. */
+  void *log_data;      /**< Handed on to it. */
 } cavum_scan_options;
 
-/** Everything, one worker a core, nothing watched. */
-CAVUM_API cavum_scan_options cavum_scan_options_default(void);
+/**
+ * What cavum_scan_options_default() calls.
+ * @param[out] options      As many of its bytes as struct_size says are set.
+ * @param[in]  struct_size  sizeof(cavum_scan_options) where the program is compiled.
+ */
+CAVUM_API void cavum_scan_options_set_defaults(cavum_scan_options *options, size_t struct_size);
+
+/** Everything, one worker a core, nothing watched, no log. */
+static inline cavum_scan_options cavum_scan_options_default(void) {
+  cavum_scan_options options;
+  cavum_scan_options_set_defaults(&options, sizeof options);
+  return options;
+}
 
 /**
  * Computes what is missing of a study, or of a part of it, in worker processes of its own.
@@ -267,7 +285,8 @@ CAVUM_API cavum_scan_options cavum_scan_options_default(void);
  * @param[in]  output   Name of the result file, which this call does not write.
  * @param[in]  options  NULL: defaults.
  * @param[out] error    May be NULL.
- * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_USAGE    NULL for what must be given, options that never saw their defaults or
+ *                            are out of range.
  * @retval CAVUM_OK           every batch of the part is stored.
  * @retval CAVUM_ERR_STOPPED  options->stop said so; what is done is stored.
  * @retval CAVUM_ERR_FILE     folder unwritable, disk full; what is done is stored.

@@ -6,6 +6,7 @@
 // the records alone decide what counts as done.
 #include <errno.h>
 #include <sched.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/mman.h>
@@ -16,6 +17,7 @@
 #include <unistd.h>
 
 #include "base/base.h"
+#include "base/sized.h"
 #include "scan/claim.h"
 #include "scan/records.h"
 #include "scan/team.h"
@@ -35,8 +37,39 @@ typedef struct watch_state {
   cavum_error error;  // first of a worker
 } watch_state;
 
-cavum_scan_options cavum_scan_options_default(void) {
-  return (cavum_scan_options){.num_parts = 1, .watched_column = -1};
+static const cavum_sized SIZED = {.name = "scan options",
+                                  .maker = "cavum_scan_options_default()",
+                                  .first = sizeof(cavum_scan_options),
+                                  .whole = sizeof(cavum_scan_options)};
+
+void cavum_scan_options_set_defaults(cavum_scan_options *options, size_t struct_size) {
+  const cavum_scan_options defaults = {.num_parts = 1, .watched_column = -1};
+  if (options) cavum_sized_give(options, struct_size, &defaults, &SIZED);
+}
+
+__attribute__((format(printf, 3, 4))) static void tell(const cavum_scan_options *options,
+                                                       cavum_log_severity severity,
+                                                       const char *format, ...) {
+  char line[CAVUM_MESSAGE_SIZE];
+  va_list arguments;
+  if (!options->log) return;
+  va_start(arguments, format);
+  (void)vsnprintf(line, sizeof line, format, arguments);
+  va_end(arguments);
+  options->log(severity, "scan", line, options->log_data);
+}
+
+// What a program hears once it is known what there is to do.
+static void tell_start(const cavum_team *team, const cavum_scan_progress *progress) {
+  const cavum_scan_options *options = team->options;
+  const char *note = cavum_study_note(team->study);
+  if (options->log && *note) options->log(CAVUM_LOG_NOTE, "cell", note, options->log_data);
+  if (progress->no_locks) {
+    tell(options, CAVUM_LOG_NOTE,
+         "the file system has no locks: a second run of the same part is not refused");
+  }
+  tell(options, CAVUM_LOG_PROGRESS, "%lld of %lld batches stored, %d workers for the others",
+       (long long)progress->batches_before, (long long)progress->num_batches, team->num_workers);
 }
 
 static int usable_cores(void) {
@@ -131,6 +164,16 @@ static bool is_own_fault(int signal_number) {
          signal_number == SIGBUS || signal_number == SIGILL;
 }
 
+static void tell_death(const cavum_scan_options *options, long long shape, int wait_status) {
+  int number = WTERMSIG(wait_status);
+  if (shape >= 0 && is_own_fault(number)) {
+    tell(options, CAVUM_LOG_WARNING, "shape %lld ended its worker by signal %d", shape, number);
+  } else {
+    tell(options, CAVUM_LOG_NOTE, "a worker was ended by signal %d; its batch is computed again",
+         number);
+  }
+}
+
 // A worker has ended; one that died is replaced, and a shape that killed it is noted.
 static void take_leave(watch_state *w, cavum_team_slot *slot, int wait_status) {
   cavum_team_board *board = w->team->board;
@@ -148,6 +191,7 @@ static void take_leave(watch_state *w, cavum_team_slot *slot, int wait_status) {
   w->progress.workers_lost++;
   int64_t shape = atomic_load(&slot->current_shape);
   int crashes = atomic_load(&board->num_crashes);
+  tell_death(w->team->options, shape, wait_status);
   if (shape >= 0 && is_own_fault(WTERMSIG(wait_status)) && crashes < CAVUM_TEAM_MOST_CRASHES) {
     atomic_store(&board->crashed[crashes], shape);
     atomic_store(&board->num_crashes, crashes + 1);
@@ -267,9 +311,10 @@ done:
 cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, const char *output,
                             const cavum_scan_options *options, cavum_error *error) {
   if (!study || !output) return cavum_fail_null(error, __func__);
-  cavum_scan_options defaults = cavum_scan_options_default();
-  if (!options) options = &defaults;
-  cavum_status status = CAVUM_OK;
+  cavum_scan_options whole = cavum_scan_options_default();
+  cavum_status status = options ? cavum_sized_take(&whole, options, &SIZED, error) : CAVUM_OK;
+  if (status != CAVUM_OK) return status;
+  options = &whole;
   cavum_team team = {.study = study, .output = output, .options = options};
   int claim = -1;
   watch_state w = {.team = &team, .started = cavum_seconds()};
@@ -287,6 +332,7 @@ cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, co
   for (int64_t k = 0; k < team.num_batches; k++) {
     w.progress.num_shapes += cavum_study_batch_rows(study, cavum_team_batch(&team, k));
   }
+  tell_start(&team, &w.progress);
   status = run_passes(&w, error);
   gather_progress(&w);
   report(&w, true);
