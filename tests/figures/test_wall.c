@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Surface resistance: printed values of the two formulas, their cautions and refusals.
+// Surface resistance: values of the two formulas that were worked out by hand, their cautions and
+// refusals.
 #include <math.h>
 #include <string.h>
 
@@ -7,9 +8,9 @@
 #include "cavum/wall.h"
 #include "support.h"
 
-// The printed values were worked out with mu0 = 4 pi 1e-7 (5.5e-10 away from CODATA 2018) and hold
+// The values were worked out by hand with mu0 = 4 pi 1e-7 (5.5e-10 away from CODATA 2018) and hold
 // to half a unit of their last digit, which is what each tolerance says.
-START_TEST(skin_effect_has_the_printed_values) {
+START_TEST(skin_effect_has_the_values_of_its_formula) {
   // Closed form sqrt(pi f mu0 / sigma), textbook.
   CAVUM_CHECK_NEAR(1e3 * cavum_wall_skin_resistance_ohm(1.3e9, 5.8e7), 9.406706, 6e-7);
   CAVUM_CHECK_NEAR(1e6 * cavum_wall_skin_depth_m(1.3e9, 5.8e7), 1.83288, 6e-6);
@@ -29,7 +30,7 @@ START_TEST(skin_resistance_is_one_over_sigma_delta) {
 END_TEST
 
 // Values of the fit of Padamsee 1998, ch. 4 (from memory), worked out by hand; half a last digit.
-START_TEST(niobium_has_the_printed_values) {
+START_TEST(niobium_has_the_values_of_its_fit) {
   CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(1.3e9, 1.5), 0.76675, 6e-6);
   CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(1.3e9, 1.6), 1.50098, 6e-6);
   CAVUM_CHECK_NEAR(1e9 * cavum_wall_niobium_bcs_ohm(1.3e9, 1.8), 4.55132, 6e-6);
@@ -171,9 +172,9 @@ START_TEST(only_a_fit_has_an_error_of_its_own) {
 END_TEST
 
 static void add_tests(TCase *tests) {
-  tcase_add_test(tests, skin_effect_has_the_printed_values);
+  tcase_add_test(tests, skin_effect_has_the_values_of_its_formula);
   tcase_add_test(tests, skin_resistance_is_one_over_sigma_delta);
-  tcase_add_test(tests, niobium_has_the_printed_values);
+  tcase_add_test(tests, niobium_has_the_values_of_its_fit);
   tcase_add_test(tests, niobium_fit_is_as_good_as_it_says);
   tcase_add_test(tests, only_a_fit_has_an_error_of_its_own);
   tcase_add_test(tests, walls_of_every_kind_give_their_resistance);

@@ -78,6 +78,30 @@ static int64_t expect(int64_t *members, int num_aims, const bool *smaller) {
   return kept;
 }
 
+// Whether a shape counts, and how good it is: smaller is better.
+static bool goodness(double *good, int64_t shape, bool smaller, int aim) {
+  *good = smaller ? figures[shape][aim] : -figures[shape][aim];
+  return states[shape] == CAVUM_SHAPE_DONE && isfinite(*good);
+}
+
+// As many as asked for, and at each place one that as many are better than, or as good.
+static void check_best(const cavum_scan_summary *summary, const cavum_scan_aims *aims, int aim) {
+  ck_assert_int_eq(summary->num_best, aims->num_best);
+  for (int place = 0; place < aims->num_best; place++) {
+    const cavum_scan_point *point = &summary->best[aim * aims->num_best + place];
+    double listed, other;
+    int better = 0, as_good = 0;
+    ck_assert(goodness(&listed, point->shape, aims->smaller[aim], aim));
+    for (int64_t shape = 0; shape < NUM_SHAPES; shape++) {
+      if (!goodness(&other, shape, aims->smaller[aim], aim)) continue;
+      better += other < listed;
+      as_good += other == listed;
+    }
+    ck_assert_int_le(better, place);
+    ck_assert_int_gt(better + as_good, place);
+  }
+}
+
 START_TEST(members_are_those_of_the_definition) {
   cavum_stored_scan *scan = NULL;
   int64_t *members = calloc(NUM_SHAPES, sizeof *members);
@@ -100,6 +124,7 @@ START_TEST(members_are_those_of_the_definition) {
         ck_assert_double_eq(summary.front[i].values[k], figures[members[i]][k]);
       }
     }
+    for (int i = 0; i < num_aims; i++) check_best(&summary, &aims, i);
     cavum_scan_summary_clear(&summary);
   }
   cavum_stored_scan_close(&scan);
