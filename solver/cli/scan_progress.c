@@ -86,7 +86,7 @@ void cavum_scan_tell(const cavum_scan_progress *progress, void *data) {
   double every = teller->telling == CAVUM_SCAN_TELL_TERMINAL ? TERMINAL_EVERY
                  : teller->telling == CAVUM_SCAN_TELL_LOG    ? LOG_EVERY
                                                              : JSON_EVERY;
-  if (progress->no_locks) tell_locks(progress, teller);
+  tell_locks(progress, teller);
   if (progress->seconds - teller->told >= every) tell(progress, teller);
 }
 

@@ -9,32 +9,25 @@
 
 static const double BCS_AT_K = 2.0;
 
-const char *cavum_run_quantity_key(cavum_run_quantity quantity) {
-  static const char *const keys[] = {
-#define RUN_KEY(name, key, unit, text) key,
-      CAVUM_RUN_QUANTITY_TABLE(RUN_KEY)
-#undef RUN_KEY
+typedef struct quantity_texts {
+  const char *key, *unit, *text;
+} quantity_texts;
+
+static quantity_texts texts_of(cavum_run_quantity quantity) {
+  static const quantity_texts rows[] = {
+#define RUN_ROW(name, key, unit, text) {key, unit, text},
+      CAVUM_RUN_QUANTITY_TABLE(RUN_ROW)
+#undef RUN_ROW
   };
-  return (int)quantity >= 0 && quantity < CAVUM_NUM_RUN_QUANTITIES ? keys[quantity] : "";
+  bool known = (int)quantity >= 0 && quantity < CAVUM_NUM_RUN_QUANTITIES;
+  return known ? rows[quantity] : (quantity_texts){"", "", ""};
 }
 
-const char *cavum_run_quantity_unit(cavum_run_quantity quantity) {
-  static const char *const units[] = {
-#define RUN_UNIT(name, key, unit, text) unit,
-      CAVUM_RUN_QUANTITY_TABLE(RUN_UNIT)
-#undef RUN_UNIT
-  };
-  return (int)quantity >= 0 && quantity < CAVUM_NUM_RUN_QUANTITIES ? units[quantity] : "";
-}
+const char *cavum_run_quantity_key(cavum_run_quantity quantity) { return texts_of(quantity).key; }
 
-const char *cavum_run_quantity_text(cavum_run_quantity quantity) {
-  static const char *const texts[] = {
-#define RUN_TEXT(name, key, unit, text) text,
-      CAVUM_RUN_QUANTITY_TABLE(RUN_TEXT)
-#undef RUN_TEXT
-  };
-  return (int)quantity >= 0 && quantity < CAVUM_NUM_RUN_QUANTITIES ? texts[quantity] : "";
-}
+const char *cavum_run_quantity_unit(cavum_run_quantity quantity) { return texts_of(quantity).unit; }
+
+const char *cavum_run_quantity_text(cavum_run_quantity quantity) { return texts_of(quantity).text; }
 
 cavum_estimate cavum_run_fit_get(const cavum_run_fit *fit, cavum_run_quantity quantity) {
   const cavum_estimate none = {.value = NAN, .uncertainty = NAN};

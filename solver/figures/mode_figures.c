@@ -116,14 +116,11 @@ static void set_cancellation(cavum_mode_values *values, const voltages *v, const
   values->voltage_rcond = at->size / at->terms;
 }
 
-static void set_exponents(cavum_mode_values *values, const cavum_view *view, bool integral_of_axis,
-                          bool voltage_of_axis) {
+// Until a voltage is known to come from the axis, tips are not felt.
+static void set_exponents(cavum_mode_values *values, const cavum_view *view) {
   cavum_weakest_exponents weakest = cavum_sharp_corner_weakest_exponents(view);
-  double both = cavum_min(weakest.corner, weakest.tip);
-  values->corner_exponent = weakest.corner;
-  values->axis_exponent = both;
-  values->voltage_exponent = voltage_of_axis ? both : weakest.corner;
-  values->integral_exponent = integral_of_axis || voltage_of_axis ? both : weakest.corner;
+  values->corner_exponent = values->voltage_exponent = values->integral_exponent = weakest.corner;
+  values->axis_exponent = cavum_min(weakest.corner, weakest.tip);
 }
 
 // A search that goes on falling ends so near the least speed, relative.
@@ -170,7 +167,8 @@ static cavum_status compute_axis(cavum_mode_values *values, cavum_phasor *voltag
   voltage at = voltage_at(&v, cell->beta);
   *voltage_of_cell = at.value;
   set_cancellation(values, &v, &at);
-  set_exponents(values, view, v.of_axis, at.of_axis);
+  if (at.of_axis) values->voltage_exponent = values->axis_exponent;
+  if (at.of_axis || v.of_axis) values->integral_exponent = values->axis_exponent;
   if (at.size > 0.0) put_voltage_figures(values, view, at.size, v.of_e, v.of_abs);
   if (curves) compute_curve(values, &v, &at, cell);
   if (v.of_abs > 0.0) compute_optimum(values, &v, &at, cell, beta_hint);
@@ -273,7 +271,7 @@ cavum_status cavum_mode_compute_figures(cavum_mode_values *values, const cavum_v
   made.length = cavum_mode_accelerating_length(cell, frequency);
   put(&made, CAVUM_FIGURE_FREQUENCY, frequency);
   cavum_surface_sample(samples, view);
-  set_exponents(&made, view, false, false);
+  set_exponents(&made, view);
   CAVUM_TRY(compute_axis(&made, &v, view, samples, cell, curves, beta_hint, error));
   bool has_voltage = v.re != 0.0 || v.im != 0.0;
   cavum_surface surface = cavum_surface_measure(samples, view);

@@ -46,12 +46,8 @@ static bool follow_mesh(cavum_problem_memory *memory, const cavum_cell_mesh_requ
               memory->layers == junction_layers(request->cell, which);
   if (!fits || request->refinement > 0.0) return false;
   // What it takes to move a mesh is made when a second cell comes.
-  if (!memory->can_follow) {
-    cavum_mesh_follower_clear(&memory->follower);
-    memory->can_follow =
-        cavum_mesh_follower_create(&memory->follower, &memory->mesh, NULL) == CAVUM_OK;
-  }
-  return memory->can_follow && cavum_mesh_follow(&memory->mesh, &memory->follower, contour);
+  return cavum_problem_memory_make_follower(memory, NULL) == CAVUM_OK &&
+         cavum_mesh_follow(&memory->mesh, &memory->follower, contour);
 }
 
 static cavum_status fit_mesh(cavum_problem_memory *memory, const cavum_cell_mesh_request *request,

@@ -331,20 +331,11 @@ done:
   return status;
 }
 
-// What moves a mesh is made when it is first needed.
-static cavum_status prepare_follower(cavum_problem_memory *memory, cavum_error *error) {
-  if (memory->can_follow) return CAVUM_OK;
-  cavum_mesh_follower_clear(&memory->follower);
-  cavum_status status = cavum_mesh_follower_create(&memory->follower, &memory->mesh, error);
-  memory->can_follow = status == CAVUM_OK;
-  return status;
-}
-
 cavum_status cavum_derivatives_add(cavum_problem *s, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   motion m = {0};
   if (s->memory->mesh.node_order > 0) return CAVUM_OK;
-  CAVUM_TRY(prepare_follower(s->memory, error));
+  CAVUM_TRY(cavum_problem_memory_make_follower(s->memory, error));
   CAVUM_TRY(make_motion(&m, s, error));
   CAVUM_TRY(fill_dimensions(s->result, &m, error));
   for (int mode = 0; mode < s->result->num_modes; mode++) {

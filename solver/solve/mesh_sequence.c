@@ -114,8 +114,8 @@ static double shortfall(const cavum_problem *s) {
 // accuracy.
 static cavum_status return_to(cavum_problem *s, const cavum_cell_mesh_request *request, int best,
                               double least, cavum_error *error) {
-  bool is_better = least < WORTH_RETURNING * shortfall(s);
-  if (s->ladder.reached || s->work.ended || !is_better) return CAVUM_OK;
+  if (s->ladder.reached || s->work.ended) return CAVUM_OK;
+  if (least >= WORTH_RETURNING * shortfall(s)) return CAVUM_OK;
   if (!cavum_work_allows(&s->work, work_on_mesh(s, 1.0))) return CAVUM_OK;
   return climb_mesh(s, request, best, false, true, error);
 }

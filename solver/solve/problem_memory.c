@@ -31,6 +31,14 @@ void cavum_problem_memory_set_mesh(cavum_problem_memory *memory, cavum_mesh *mes
   memory->can_follow = false;
 }
 
+cavum_status cavum_problem_memory_make_follower(cavum_problem_memory *memory, cavum_error *error) {
+  if (memory->can_follow) return CAVUM_OK;
+  cavum_mesh_follower_clear(&memory->follower);
+  cavum_status status = cavum_mesh_follower_create(&memory->follower, &memory->mesh, error);
+  memory->can_follow = status == CAVUM_OK;
+  return status;
+}
+
 static bool slot_fits(const cavum_problem_memory *memory, const cavum_solution *solution,
                       int degree, int num_degrees) {
   return solution && solution->topology == memory->topology &&

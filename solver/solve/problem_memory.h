@@ -58,6 +58,12 @@ void cavum_problem_memory_clear(cavum_problem_memory *memory);
 void cavum_problem_memory_set_mesh(cavum_problem_memory *memory, cavum_mesh *mesh);
 
 /**
+ * Makes what it takes to move the mesh, unless it is there.
+ * @retval CAVUM_ERR_MEMORY, and what cavum_mesh_follower_create() returns
+ */
+cavum_status cavum_problem_memory_make_follower(cavum_problem_memory *memory, cavum_error *error);
+
+/**
  * The slot for a solution: one whose storage fits, else one that is not needed as a start.
  * @param[in] start  Solution to start from, which is left alone unless it is the one that fits and
  *                   belongs to the cell before; may be NULL.
