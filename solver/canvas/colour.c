@@ -62,3 +62,15 @@ double cavum_colour_lightness(uint32_t colour) {
   double s = cbrt(0.0883024619 * r + 0.2817188376 * g + 0.6299787005 * b);
   return 0.2104542553 * l + 0.7936177850 * m - 0.0040720468 * s;
 }
+
+// Relative luminance of sRGB (IEC 61966-2-1), as the guidelines define it.
+static double luminance(uint32_t colour) {
+  return 0.2126 * from_gamma((double)(colour >> 16 & 255) / 255.0) +
+         0.7152 * from_gamma((double)(colour >> 8 & 255) / 255.0) +
+         0.0722 * from_gamma((double)(colour & 255) / 255.0);
+}
+
+double cavum_colour_contrast(uint32_t first, uint32_t second) {
+  double a = luminance(first), b = luminance(second);
+  return (cavum_max(a, b) + 0.05) / (cavum_min(a, b) + 0.05);
+}

@@ -24,4 +24,7 @@ void cavum_colour_fill_palette(uint32_t palette[256], cavum_colour_scale scale);
 /** OKLab lightness of 0xRRGGBB, 0 black to 1 white. */
 double cavum_colour_lightness(uint32_t colour);
 
+/** Contrast of two colours 0xRRGGBB, 1 to 21, by the Web Content Accessibility Guidelines 2.2. */
+double cavum_colour_contrast(uint32_t first, uint32_t second);
+
 #endif

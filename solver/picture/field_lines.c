@@ -2,143 +2,166 @@
 // Electric field lines: contours of r H_phi, because the displacement current through the circle of
 // radius r is 2 pi r H_phi. Equal steps of r H_phi are equal steps of flux.
 //
-// Each element is refined and cut into triangles; the pieces of the contour of one
-// value of r H_phi in its triangles are joined through the edges they cross.
+// The pieces of a line in the elements are joined at their ends, so that lines are drawn in one go.
 #include "picture/field_lines.h"
 
 #include <string.h>
 
 #include "base/base.h"
+#include "canvas/colour.h"
+#include "picture/level_lines.h"
 
-// Length of a piece on the page in points, where the page has no pixels of its own.
-static const double PIECE_LENGTH = 4.0;
+// On the page, in points: pieces of an element between which lines are looked for, how far a line
+// may be from where it belongs, how far apart its points are at least, and how near to each other
+// ends are that belong together.
+static const double COARSE = 6.0, FINE = 0.03, SHORTEST = 0.7, TOGETHER = 0.05;
 
-// A crossing of a contour with an edge of the triangulation: its place and up to two neighbours.
-typedef struct edge_crossing {
-  double z, r;
-  int next[2];  // Sides, or -1.
-  int count;
-  bool crossed, drawn;
-} edge_crossing;
+// An end of a piece.
+typedef struct line_end {
+  double z_m, r_m;
+  int level;
+  int64_t piece;
+  bool last;        // The end of the piece, not its start.
+  int64_t partner;  // Index of the end that it meets, or -1.
+} line_end;
 
-// One element as a triangulation. Sides are numbered by their first point and one of three
-// directions: along i, along j, along the diagonal.
-typedef struct line_net {
-  int corners, divisions;
-  const double *z, *r, *flux;
-  edge_crossing *crossings;  // Shape [3 * points].
-} line_net;
-
-static int row_length(const line_net *net, int j) {
-  return net->corners == 4 ? net->divisions + 1 : net->divisions + 1 - j;
+static int compare_ends(const void *a, const void *b) {
+  const line_end *first = a, *second = b;
+  if (first->level != second->level) return first->level < second->level ? -1 : 1;
+  if (first->z_m != second->z_m) return first->z_m < second->z_m ? -1 : 1;
+  if (first->piece != second->piece) return first->piece < second->piece ? -1 : 1;
+  return (int)first->last - (int)second->last;
 }
 
-static int cross(line_net *net, int edge, int a, int b, double value) {
-  double fa = net->flux[a] - value, fb = net->flux[b] - value;
-  if ((fa < 0.0) == (fb < 0.0)) return -1;
-  edge_crossing *crossing = &net->crossings[edge];
-  if (!crossing->crossed) {
-    double t = fa / (fa - fb);
-    *crossing = (edge_crossing){.z = net->z[a] + t * (net->z[b] - net->z[a]),
-                                .r = net->r[a] + t * (net->r[b] - net->r[a]),
-                                .next = {-1, -1},
-                                .crossed = true};
-  }
-  return edge;
-}
-
-static void join(line_net *net, int a, int b) {
-  edge_crossing *first = &net->crossings[a], *second = &net->crossings[b];
-  if (first->count < 2) first->next[first->count++] = b;
-  if (second->count < 2) second->next[second->count++] = a;
-}
-
-// A triangle by its points and the numbers of its edges (a b), (b c), (c a).
-static void cut_triangle(line_net *net, const int point[3], const int edge[3], double value) {
-  int found[3], count = 0;
-  for (int k = 0; k < 3; k++) {
-    int crossed = cross(net, edge[k], point[k], point[(k + 1) % 3], value);
-    if (crossed >= 0) found[count++] = crossed;
-  }
-  if (count == 2) join(net, found[0], found[1]);
-}
-
-static void cut_net(line_net *net, double value) {
-  int row = 0;
-  for (int j = 0; j < net->divisions; j++) {
-    int length = row_length(net, j), next = row + length;
-    for (int i = 0; i + 1 < length; i++) {
-      int a = row + i, b = a + 1, c = next + i, d = c + 1;
-      // Side numbers: 3 p along i from p, 3 p + 1 along j from p, 3 p + 2 the diagonal b to c.
-      cut_triangle(net, (int[3]){a, b, c}, (int[3]){3 * a, 3 * a + 2, 3 * a + 1}, value);
-      if (net->corners == 3 && i + 2 >= length) continue;
-      cut_triangle(net, (int[3]){b, d, c}, (int[3]){3 * b + 1, 3 * c, 3 * a + 2}, value);
+static void fill_ends(line_end *ends, const cavum_level_lines *lines) {
+  for (int64_t i = 0; i < lines->num_pieces; i++) {
+    const cavum_level_piece *piece = &lines->pieces[i];
+    for (int last = 0; last < 2; last++) {
+      const cavum_level_point *at = &lines->points[piece->first + (last ? piece->count - 1 : 0)];
+      ends[2 * i + last] = (line_end){at->z_m, at->r_m, piece->level, i, last, -1};
     }
-    row = next;
   }
 }
 
-// What a line needs on its way to the page.
+// Ends of one level that are at the same place, two by two. Sorted: those are near each other.
+static void pair_ends(line_end *ends, int64_t count, double together_m) {
+  for (int64_t i = 0; i < count; i++) {
+    double nearest = together_m;
+    int64_t found = -1;
+    if (ends[i].partner >= 0) continue;
+    for (int64_t k = i + 1;
+         k < count && ends[k].level == ends[i].level && ends[k].z_m - ends[i].z_m <= together_m;
+         k++) {
+      double distance = hypot(ends[k].z_m - ends[i].z_m, ends[k].r_m - ends[i].r_m);
+      if (ends[k].partner >= 0 || ends[k].piece == ends[i].piece || distance > nearest) continue;
+      nearest = distance;
+      found = k;
+    }
+    if (found < 0) continue;
+    ends[i].partner = found;
+    ends[found].partner = i;
+  }
+}
+
+// A line from piece to piece on its way to the page.
 typedef struct line_pen {
   cavum_canvas *canvas;
-  const cavum_field_frame *frame;
+  const cavum_level_lines *lines;
+  const unsigned char *light;  // Of each point: it lies on a dark colour.
+  cavum_field_frame frame;
   double sign;
-  bool down;
+  bool wants_light, down;
+  double x, y;  // Where the pen was put last.
 } line_pen;
 
-static void add_point(line_pen *pen, double z, double r) {
-  const cavum_field_frame *frame = pen->frame;
-  double x = frame->x0 + pen->sign * z * frame->scale;
-  double y = frame->y0 - (frame->flipped ? -r : r) * frame->scale;
-  if (pen->down) cavum_canvas_line(pen->canvas, x, y);
-  if (!pen->down) cavum_canvas_move(pen->canvas, x, y);
-  pen->down = true;
+static void add_point(line_pen *pen, int64_t i, bool is_end) {
+  const cavum_level_point *at = &pen->lines->points[i];
+  const cavum_field_frame *frame = &pen->frame;
+  double x = frame->x0 + pen->sign * at->z_m * frame->scale;
+  double y = frame->y0 - (frame->flipped ? -at->r_m : at->r_m) * frame->scale;
+  bool wanted = (pen->light[i] != 0) == pen->wants_light;
+  if (pen->down && wanted && !is_end && hypot(x - pen->x, y - pen->y) < SHORTEST) return;
+  if (pen->down) cavum_canvas_line(pen->canvas, x, y);  // Also to the first point of the other ink.
+  if (!pen->down && wanted) cavum_canvas_move(pen->canvas, x, y);
+  pen->down = wanted;
+  pen->x = x;
+  pen->y = y;
 }
 
-static void follow(line_net *net, int start, line_pen *pen) {
-  int at = start, from = -1;
-  bool closed = false;
-  while (at >= 0 && !closed) {
-    edge_crossing *crossing = &net->crossings[at];
-    closed = crossing->drawn;
-    crossing->drawn = true;
-    add_point(pen, crossing->z, crossing->r);
-    int next = crossing->next[0] != from ? crossing->next[0] : crossing->next[1];
-    if (crossing->count == 1 && from >= 0) next = -1;
-    from = at;
-    at = next;
+// How pieces hang together: ends in order, and where those of each piece are.
+typedef struct line_chain {
+  line_end *ends;  // Owned, shape [2 pieces].
+  int64_t *index;  // Owned, shape [2 pieces]: of the start and the end of each piece.
+  bool *drawn;     // Owned, shape [pieces].
+} line_chain;
+
+static int64_t partner_of(const line_chain *chain, int64_t piece, bool last) {
+  return chain->ends[chain->index[2 * piece + last]].partner;
+}
+
+// Draws from one end of a piece through all that follow.
+static void draw_chain(line_pen *pen, line_chain *chain, int64_t piece, bool backwards) {
+  pen->down = false;
+  for (;;) {
+    const cavum_level_piece *p = &pen->lines->pieces[piece];
+    chain->drawn[piece] = true;
+    int64_t next = partner_of(chain, piece, !backwards);
+    bool ends = next < 0 || chain->drawn[chain->ends[next].piece];
+    for (int64_t k = 0; k < p->count; k++) {
+      int64_t i = p->first + (backwards ? p->count - 1 - k : k);
+      add_point(pen, i, ends && k == p->count - 1);
+    }
+    if (ends) return;
+    piece = chain->ends[next].piece;
+    backwards = chain->ends[next].last;
   }
 }
 
-static void draw_lines(line_net *net, int num_points, const cavum_field_frame *frame,
-                       cavum_canvas *canvas, bool mirrored) {
+static void draw_all(line_pen *pen, line_chain *chain) {
+  memset(chain->drawn, 0, (size_t)pen->lines->num_pieces * sizeof *chain->drawn);
   for (int pass = 0; pass < 2; pass++) {  // Open lines from their ends first, rings then.
-    for (int edge = 0; edge < 3 * num_points; edge++) {
-      edge_crossing *crossing = &net->crossings[edge];
-      if (!crossing->crossed || crossing->drawn || (pass == 0 && crossing->count != 1)) continue;
-      line_pen pen = {.canvas = canvas, .frame = frame, .sign = mirrored ? -1.0 : 1.0};
-      follow(net, edge, &pen);
+    for (int64_t i = 0; i < pen->lines->num_pieces; i++) {
+      if (chain->drawn[i]) continue;
+      bool starts = partner_of(chain, i, false) < 0, stops = partner_of(chain, i, true) < 0;
+      if (pass == 0 && !starts && !stops) continue;
+      draw_chain(pen, chain, i, !starts && stops);
     }
   }
-  for (int edge = 0; edge < 3 * num_points; edge++) net->crossings[edge].drawn = false;
 }
 
-static void draw_element(line_net *net, double step, int count, const cavum_field_frame *frame,
-                         cavum_canvas *canvas, const cavum_scene *scene) {
-  cavum_field_frame image = cavum_field_mirror_frame(frame, scene);
-  int num_points = cavum_element_lattice_count(net->corners, net->divisions);
-  double low = HUGE_VAL, high = -HUGE_VAL;
-  for (int i = 0; i < num_points; i++) {
-    low = cavum_min(low, net->flux[i]);
-    high = cavum_max(high, net->flux[i]);
+static cavum_status make_chain(line_chain *chain, const cavum_level_lines *lines, double together_m,
+                               cavum_error *error) {
+  int64_t count = 2 * lines->num_pieces;
+  chain->ends = cavum_alloc(count, sizeof *chain->ends);
+  chain->index = cavum_alloc(count, sizeof *chain->index);
+  chain->drawn = cavum_alloc(lines->num_pieces, sizeof *chain->drawn);
+  if (!chain->ends || !chain->index || !chain->drawn) return cavum_fail_memory(error);
+  fill_ends(chain->ends, lines);
+  qsort(chain->ends, (size_t)count, sizeof *chain->ends, compare_ends);
+  pair_ends(chain->ends, count, together_m);
+  for (int64_t k = 0; k < count; k++) {
+    chain->index[2 * chain->ends[k].piece + chain->ends[k].last] = k;
   }
-  for (int k = -count; k < count; k++) {
-    double value = (k + 0.5) * step;
-    if (value < low || value > high) continue;
-    memset(net->crossings, 0, 3 * (size_t)num_points * sizeof *net->crossings);
-    cut_net(net, value);
-    draw_lines(net, num_points, frame, canvas, false);
-    if (scene->result->half_model) draw_lines(net, num_points, &image, canvas, true);
+  return CAVUM_OK;
+}
+
+// Which of two inks is easier to see on each colour.
+static void choose_inks(bool light[256], const uint32_t palette[256]) {
+  uint32_t dark_ink = cavum_ink_colour(CAVUM_INK_FIELD_LINE, false);
+  uint32_t light_ink = cavum_ink_colour(CAVUM_INK_FIELD_LINE_LIGHT, false);
+  for (int i = 0; i < 256; i++) {
+    light[i] =
+        cavum_colour_contrast(palette[i], light_ink) > cavum_colour_contrast(palette[i], dark_ink);
+  }
+}
+
+static void mark_light(unsigned char *marks, const cavum_level_lines *lines,
+                       const cavum_scene *scene, const uint32_t palette[256]) {
+  bool light[256];
+  choose_inks(light, palette);
+  for (int64_t i = 0; i < lines->num_points; i++) {
+    double share = lines->points[i].e_v_per_m * scene->e_factor / scene->e_largest;
+    marks[i] = light[cavum_field_map_index(share)];
   }
 }
 
@@ -150,33 +173,43 @@ static double largest_flux(const cavum_field_grid *field) {
   return largest;
 }
 
-cavum_status cavum_field_lines_add(cavum_canvas *canvas, cavum_scene *scene,
-                                   const cavum_field_frame *frame, int count, cavum_error *error) {
+cavum_status cavum_field_lines_draw(cavum_canvas *canvas, cavum_scene *scene,
+                                    const cavum_field_frame *frame, int count, double width,
+                                    const uint32_t palette[256], cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_mesh *mesh = &scene->result->mesh;
-  const cavum_field_grid *field = &scene->mode->field;
-  const int finest = cavum_element_lattice_count(4, 1 << CAVUM_LATTICE_LEVEL_MOST);
-  double *work = cavum_alloc(3 * (int64_t)finest, sizeof *work);
-  edge_crossing *crossings = cavum_alloc(3 * (int64_t)finest, sizeof *crossings);
-  double step = largest_flux(field) / count;
-  if (!work || !crossings) CAVUM_TRY(cavum_fail_memory(error));
-  double *z = work, *r = work + finest, *flux = work + 2 * finest;
-  for (cavum_index e = 0; e < mesh->num_elements && step > 0.0; e++) {
-    int level = cavum_field_choose_level(scene, e, frame->scale, PIECE_LENGTH);
-    int corners = mesh->elements[e].num_corners;
-    int64_t first = scene->first_point[e];
-    cavum_lattice *lattice = &scene->lattice;
-    CAVUM_TRY(cavum_lattice_refine(z, lattice, field->z_m + first, corners, level, error));
-    CAVUM_TRY(cavum_lattice_refine(r, lattice, field->r_m + first, corners, level, error));
-    CAVUM_TRY(
-        cavum_lattice_refine(flux, lattice, field->h_phi_a_per_m + first, corners, level, error));
-    int num_points = cavum_element_lattice_count(corners, 1 << level);
-    for (int i = 0; i < num_points; i++) flux[i] *= r[i];
-    line_net net = {corners, 1 << level, z, r, flux, crossings};
-    draw_element(&net, step, count, frame, canvas, scene);
+  cavum_level_lines lines = {0};
+  line_chain chain = {0};
+  unsigned char *light = NULL;
+  const cavum_level_options options = {
+      .step_a = largest_flux(&scene->mode->field) / cavum_max(1, count),
+      .count = count,
+      .coarse_m = COARSE / frame->scale,
+      .fine_m = FINE / frame->scale};
+  if (count < 1 || !(options.step_a > 0.0)) return CAVUM_OK;
+  CAVUM_TRY(cavum_level_lines_find(&lines, scene, &options, error));
+  CAVUM_TRY(make_chain(&chain, &lines, TOGETHER / frame->scale, error));
+  light = cavum_alloc(lines.num_points, sizeof *light);
+  if (!light) CAVUM_TRY(cavum_fail_memory(error));
+  mark_light(light, &lines, scene, palette);
+  for (int ink = 0; ink < 2; ink++) {
+    line_pen pen = {.canvas = canvas,
+                    .lines = &lines,
+                    .light = light,
+                    .frame = *frame,
+                    .sign = 1.0,
+                    .wants_light = ink == 1};
+    draw_all(&pen, &chain);
+    pen.frame = cavum_field_mirror_frame(frame, scene);
+    pen.sign = -1.0;
+    if (scene->result->half_model) draw_all(&pen, &chain);
+    cavum_canvas_stroke(canvas, ink == 1 ? CAVUM_INK_FIELD_LINE_LIGHT : CAVUM_INK_FIELD_LINE, width,
+                        CAVUM_DASH_NONE);
   }
 done:
-  free(work);
-  free(crossings);
+  free(light);
+  free(chain.ends);
+  free(chain.index);
+  free(chain.drawn);
+  cavum_level_lines_clear(&lines);
   return status;
 }

@@ -31,6 +31,10 @@ typedef struct map_corner {
   double x, y, value;
 } map_corner;
 
+int cavum_field_map_index(double share) {
+  return (int)(1.5 + 254.0 * cavum_max(0.0, cavum_min(1.0, share)));
+}
+
 static void fill_triangle(cavum_image *image, map_corner a, map_corner b, map_corner c) {
   double area = (b.x - a.x) * (c.y - a.y) - (c.x - a.x) * (b.y - a.y);
   if (area == 0.0) return;
@@ -51,7 +55,7 @@ static void fill_triangle(cavum_image *image, map_corner a, map_corner b, map_co
       if (u < -1e-6 || v < -1e-6 || u + v > 1.0 + 1e-6) continue;
       double value = a.value + u * (b.value - a.value) + v * (c.value - a.value);
       image->indices[(size_t)j * (size_t)image->width + (size_t)i] =
-          (uint8_t)(1.5 + 254.0 * cavum_max(0.0, cavum_min(1.0, value)));
+          (uint8_t)cavum_field_map_index(value);
     }
   }
 }

@@ -36,6 +36,9 @@ cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
                                   const cavum_field_frame *frame, cavum_field_choice choice,
                                   int steps, cavum_error *error);
 
+/** Palette index, 1 to 255, of a share of the largest value. */
+int cavum_field_map_index(double share);
+
 /** Level of refinement at which pieces of an element are about `piece` long on the page. */
 int cavum_field_choose_level(const cavum_scene *scene, cavum_index element, double scale,
                              double piece);

@@ -102,6 +102,37 @@ cavum_status cavum_lattice_refine(double *fine, cavum_lattice *lattice, const do
   return CAVUM_OK;
 }
 
+static void weigh_square(double *weights, int n, double x, double y) {
+  double across[CAVUM_LATTICE_ORDER_MOST + 1], up[CAVUM_LATTICE_ORDER_MOST + 1];
+  for (int k = 0; k <= n; k++) {
+    across[k] = segment_weight(n, k, x);
+    up[k] = segment_weight(n, k, y);
+  }
+  for (int j = 0; j <= n; j++) {
+    for (int i = 0; i <= n; i++) *weights++ = up[j] * across[i];
+  }
+}
+
+void cavum_lattice_weigh(double *weights, int order, int corners, double x, double y) {
+  double first[CAVUM_LATTICE_ORDER_MOST + 1], second[CAVUM_LATTICE_ORDER_MOST + 1],
+      third[CAVUM_LATTICE_ORDER_MOST + 1];
+  int n = order;
+  x *= n;
+  y *= n;
+  if (corners == 4) {
+    weigh_square(weights, n, x, y);
+    return;
+  }
+  for (int k = 0; k <= n; k++) {
+    first[k] = cavum_lattice_product(k, x);
+    second[k] = cavum_lattice_product(k, y);
+    third[k] = cavum_lattice_product(k, n - x - y);
+  }
+  for (int j = 0; j <= n; j++) {
+    for (int i = 0; i + j <= n; i++) *weights++ = first[i] * second[j] * third[n - i - j];
+  }
+}
+
 // Index of the i-th lattice point along a local edge.
 static int edge_index(int n, int corners, int edge, int i) {
   if (corners == 4) {

@@ -15,6 +15,9 @@
 /** Finer lattices have 2^level divisions, level 0 to this. */
 enum { CAVUM_LATTICE_LEVEL_MOST = 6 };
 
+/** Largest order of a field grid. */
+enum { CAVUM_LATTICE_ORDER_MOST = 64 };
+
 /** Weights for one order, made when first needed. */
 typedef struct cavum_lattice {
   int order;
@@ -53,5 +56,16 @@ cavum_status cavum_lattice_refine(double *fine, cavum_lattice *lattice, const do
  */
 cavum_status cavum_lattice_refine_edge(double *fine, cavum_lattice *lattice, const double *coarse,
                                        int corners, int edge, int level, cavum_error *error);
+
+/**
+ * Weights of the coarse points at one place of an element: a value there is their sum with the
+ * values of these points.
+ * @param[out] weights  Shape [cavum_element_lattice_count(corners, order)].
+ * @param[in]  order    1 to 64.
+ * @param[in]  corners  3 or 4.
+ * @param[in]  x        Along the rows of the lattice, 0 to 1.
+ * @param[in]  y        Across them, 0 to 1; x + y is at most 1 in triangles.
+ */
+void cavum_lattice_weigh(double *weights, int order, int corners, double x, double y);
 
 #endif

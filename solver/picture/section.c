@@ -18,11 +18,15 @@ static const double LEFT_ROOM = 52.0, RIGHT_ROOM = 76.0, BOTTOM_ROOM = 38.0, TOP
 static const double PAD = 13.0;
 // Electric field lines between zero and the largest flux.
 enum { NUM_LINES = 14, EDGE_LEVEL = 4 };
+static const double LINE_WIDTH = 0.65;
 
 cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field field, bool is_mesh,
                                 double x, double y, double max_width, double max_height) {
-  cavum_section section = {
-      .field = field, .num_colours = 255, .num_lines = NUM_LINES, .is_mesh = is_mesh};
+  cavum_section section = {.field = field,
+                           .num_colours = 255,
+                           .num_lines = NUM_LINES,
+                           .line_width = LINE_WIDTH,
+                           .is_mesh = is_mesh};
   bool both = field == CAVUM_PICTURE_BOTH && !is_mesh;
   double right = is_mesh ? 16.0 : RIGHT_ROOM;
   double length = scene->z_high_m - scene->z_low_m, height = scene->r_high_m * (both ? 2.0 : 1.0);
@@ -79,8 +83,8 @@ static cavum_status draw_map(cavum_canvas *canvas, cavum_scene *scene, const cav
   cavum_canvas_clip(canvas);
   cavum_canvas_image(canvas, plot->x, top, image.width / zoom, image.height / zoom, &image);
   if (choice == CAVUM_FIELD_ELECTRIC) {
-    status = cavum_field_lines_add(canvas, scene, &page, section->num_lines, error);
-    cavum_canvas_stroke(canvas, CAVUM_INK_FIELD_LINE, 0.65, CAVUM_DASH_NONE);
+    status = cavum_field_lines_draw(canvas, scene, &page, section->num_lines, section->line_width,
+                                    palette, error);
   }
   cavum_canvas_unclip(canvas);
 done:

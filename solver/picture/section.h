@@ -19,7 +19,8 @@ typedef struct cavum_section {
   cavum_picture_field field;
   int num_colours; /**< Of each map. */
   int num_lines;   /**< Electric field lines between zero and the largest flux. */
-  bool is_mesh;    /**< Elements instead of fields: the half plane alone. */
+  double line_width;
+  bool is_mesh; /**< Elements instead of fields: the half plane alone. */
 } cavum_section;
 
 /**
