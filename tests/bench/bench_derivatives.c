@@ -42,7 +42,7 @@ static void compare(const char *name) {
   cavum_solver *solvers[2] = {NULL, NULL};
   cavum_solve_options options = cavum_solve_options_default();
   cavum_cell_set_defaults(&cell);
-  snprintf(path, sizeof path, "%s/%s", CAVUM_DEMO_FOLDER, name);
+  snprintf(path, sizeof path, "%s/%s", CAVUM_CELLS_FOLDER, name);
   if (cavum_cell_read_file(&cell, path, &error) != CAVUM_OK) {
     printf("%s\n", error.message);
     return;

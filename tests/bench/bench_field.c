@@ -45,7 +45,7 @@ static void run(const char *name) {
   cavum_mode_field *field = NULL;
   cavum_solve_options options = cavum_solve_options_default();
   options.field_order = CAVUM_FIELD_ORDER_CHOSEN;
-  snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_DEMO_FOLDER, name);
+  snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_CELLS_FOLDER, name);
   cavum_cell_set_defaults(&cell);
   if (cavum_cell_read_file(&cell, path, &error) != CAVUM_OK ||
       cavum_solve(&result, &cell, &options, &error) != CAVUM_OK) {

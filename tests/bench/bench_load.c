@@ -29,7 +29,7 @@ static double now_ms(void) {
 // Milliseconds from start to end; *busy_ms is the processor's time.
 static double run_once(char *program, const posix_spawn_file_actions_t *quiet, double *busy_ms) {
   struct rusage used;
-  char *arguments[] = {program, CAVUM_DEMO_FOLDER "/mid-cell.yaml", NULL};
+  char *arguments[] = {program, CAVUM_CELLS_FOLDER "/mid-cell.yaml", NULL};
   pid_t process = 0;
   int ended = 0;
   double start = now_ms();

@@ -39,7 +39,7 @@ static void run(const char *folder, const char *cell) {
                   {"report", "report", "html", 1.0}};
   char command[1024];
   snprintf(command, sizeof command, "%s solve %s/%s.yaml -q -o %s/cell.hdf", CAVUM_PROGRAM,
-           CAVUM_DEMO_FOLDER, cell, folder);
+           CAVUM_CELLS_FOLDER, cell, folder);
   if (system(command) != 0) exit(EXIT_FAILURE);
   for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
     snprintf(command, sizeof command, "%s %s %s/cell.hdf -o %s/out.%s", CAVUM_PROGRAM,

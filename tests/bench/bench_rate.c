@@ -28,7 +28,7 @@ static cavum_cell read_demo(const char *name, const rate_accuracy *accuracy, int
   char path[600];
   cavum_cell cell;
   cavum_error error = {0};
-  snprintf(path, sizeof path, "%s/%s", CAVUM_DEMO_FOLDER, name);
+  snprintf(path, sizeof path, "%s/%s", CAVUM_CELLS_FOLDER, name);
   if (cavum_cell_read_file(&cell, path, &error) != CAVUM_OK) bench_study_quit(&error);
   cell.accuracy_frequency = accuracy->frequency;
   cell.accuracy_other_figures = accuracy->other_figures;

@@ -50,7 +50,7 @@ static char *read_whole(size_t *size, const char *path) {
 // The demo cell, with so many modes.
 static void write_cell(const char *path, int modes) {
   size_t size = 0;
-  char *text = read_whole(&size, CAVUM_DEMO_FOLDER "/mid-cell.yaml");
+  char *text = read_whole(&size, CAVUM_CELLS_FOLDER "/mid-cell.yaml");
   static const char count[] = "count: 1";
   char *place = strstr(text, count);
   if (!place) exit(EXIT_FAILURE);

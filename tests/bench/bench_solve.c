@@ -30,7 +30,7 @@ static double median(double *values, int count) {
 static bool read_demo(cavum_cell *cell, const char *name) {
   char path[512];
   cavum_error error = {0};
-  snprintf(path, sizeof path, "%s/%s", CAVUM_DEMO_FOLDER, name);
+  snprintf(path, sizeof path, "%s/%s", CAVUM_CELLS_FOLDER, name);
   if (cavum_cell_read_file(cell, path, &error) == CAVUM_OK) return true;
   printf("%s\n", error.message);
   return false;
@@ -79,7 +79,7 @@ static void solve_process(void) {
   if (!mkdtemp(folder)) return;
   snprintf(command, sizeof command,
            "%s solve %s/injector-cell.yaml --quiet -o %s/cell.hdf >/dev/null", CAVUM_PROGRAM,
-           CAVUM_DEMO_FOLDER, folder);
+           CAVUM_CELLS_FOLDER, folder);
   for (int i = 0; i < 11; i++) {
     double start = cavum_seconds();
     if (system(command) != 0) printf("the program failed\n");

@@ -59,7 +59,7 @@ static void time_demos(void) {
     char path[512];
     cavum_cell cell;
     cavum_cell_set_defaults(&cell);
-    snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_DEMO_FOLDER, names[i]);
+    snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_CELLS_FOLDER, names[i]);
     if (cavum_cell_read_file(&cell, path, NULL) == CAVUM_OK) {
       time_solve(names[i], &cell, cavum_solve_options_default());
     }

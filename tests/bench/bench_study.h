@@ -29,7 +29,7 @@ static inline FILE *bench_study_open_file(const char *folder, const char *name, 
 /** Copies the cell that is varied to a folder; once, before the first study. */
 static inline void bench_study_copy_cell(const char *folder) {
   char text[4096] = "";
-  FILE *file = bench_study_open_file(CAVUM_DEMO_FOLDER, "mid-cell.yaml", "r");
+  FILE *file = bench_study_open_file(CAVUM_CELLS_FOLDER, "mid-cell.yaml", "r");
   if (fread(text, 1, sizeof text - 1, file) == 0) exit(EXIT_FAILURE);
   fclose(file);
   file = bench_study_open_file(folder, "cell.yaml", "w");

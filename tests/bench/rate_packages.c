@@ -61,7 +61,7 @@ static double time_mid_cell_s(void) {
   double seconds[REPEATS];
   cavum_cell cell;
   cavum_error error = {0};
-  if (cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/mid-cell.yaml", &error) != CAVUM_OK) {
+  if (cavum_cell_read_file(&cell, CAVUM_CELLS_FOLDER "/mid-cell.yaml", &error) != CAVUM_OK) {
     printf("%s\n", error.message);
     return 0.0;
   }

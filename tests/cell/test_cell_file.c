@@ -394,7 +394,7 @@ START_TEST(files_that_cannot_be_read) {
 }
 END_TEST
 
-static const char *const demo_cells[] = {"injector-cell",     "mid-cell",       "end-cell",
+static const char *const cell_names[] = {"injector-cell",     "mid-cell",       "end-cell",
                                          "reentrant-cell",    "nose-cone-cell", "capsule",
                                          "coaxial-resonator", "pillbox",        "measured-cell"};
 
@@ -402,7 +402,8 @@ START_TEST(example_cells_are_read) {
   char path[512];
   cavum_cell cell;
   cavum_error error = {0};
-  snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_DEMO_FOLDER, demo_cells[_i]);
+  snprintf(path, sizeof path, "%s/%s.yaml", _i % 2 != 0 ? CAVUM_DEMO_FOLDER : CAVUM_CELLS_FOLDER,
+           cell_names[_i / 2]);
   cavum_status status = cavum_cell_read_file(&cell, path, &error);
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
   cavum_contour contour = {0};
@@ -430,7 +431,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, numbers_do_not_depend_on_the_locale);
   tcase_add_test(tests, files_that_cannot_be_read);
   tcase_add_loop_test(tests, example_cells_are_read, 0,
-                      (int)(sizeof demo_cells / sizeof *demo_cells));
+                      2 * (int)(sizeof cell_names / sizeof *cell_names));
 }
 
 CAVUM_TEST_MAIN("cell_file", add_tests)

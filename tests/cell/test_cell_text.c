@@ -114,7 +114,7 @@ static void check_demo(const char *name) {
   char path[512];
   cavum_cell cell;
   cavum_error error = {0};
-  snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_DEMO_FOLDER, name);
+  snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_CELLS_FOLDER, name);
   cavum_status status = cavum_cell_read_file(&cell, path, &error);
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
   char *kept = text_of(&cell);
@@ -144,7 +144,7 @@ START_TEST(changed_paths) {
   for (int n = 0; n < 3; n++) {
     char path[512];
     cavum_cell cell;
-    snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_DEMO_FOLDER, names[n]);
+    snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_CELLS_FOLDER, names[n]);
     ck_assert_int_eq(cavum_cell_read_file(&cell, path, NULL), CAVUM_OK);
     if (cell.kind == CAVUM_CONTOUR_PATH) {
       const double by = 1.0 + 1.0 / 3.0;

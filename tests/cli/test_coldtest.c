@@ -20,7 +20,7 @@ static void tear_down(void) { temporary_folder_delete(folder); }
 
 // What decides about a test comes first and fits on two screens of 50 lines; the rest on request.
 START_TEST(screen_is_short) {
-  ck_assert_int_eq(run("$CAVUM coldtest --linear $DEMO/coldtest/injector-test.yaml"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest --linear $CELLS/coldtest/injector-test.yaml"), 0);
   const char *text = read_text("out");
   ck_assert_int_le(program_count_lines(text), 100);
   const char *order[] = {"pickup Q_t", "none of them is a pass mark", "To be read with",
@@ -33,7 +33,7 @@ START_TEST(screen_is_short) {
   }
   ck_assert_ptr_null(strstr(text, "Uncertainty budgets"));
   ck_assert_int_eq(
-      run("$CAVUM coldtest --linear --show notes,budgets $DEMO/coldtest/injector-test.yaml"), 0);
+      run("$CAVUM coldtest --linear --show notes,budgets $CELLS/coldtest/injector-test.yaml"), 0);
   text = read_text("out");
   ck_assert_ptr_nonnull(strstr(text, "Uncertainty budgets"));
   ck_assert_ptr_nonnull(strstr(text, "    1  calibration\n"));
@@ -41,7 +41,7 @@ START_TEST(screen_is_short) {
 END_TEST
 
 START_TEST(demonstration_prints_its_table) {
-  ck_assert_int_eq(run("$CAVUM coldtest --show all $DEMO/coldtest/injector-test.yaml"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest --show all $CELLS/coldtest/injector-test.yaml"), 0);
   const char *text = read_text("out");
   const char *parts[] = {"R/Q, linac",      "pickup Q_t",         "Uncertainty budgets",
                          "Monte Carlo",     "NOT EXPONENTIAL",    "residual",
@@ -66,7 +66,7 @@ static double number(const json_t *object, const char *key, const char *part) {
 // 17.67 K, R_s(2 K, low field) 15.36 nohm; every result must hold its truth within three
 // uncertainties (the invented errors of meters and cables are within two).
 START_TEST(demonstration_holds_its_truth) {
-  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/coldtest/injector-test.yaml --json r.json -q"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest $CELLS/coldtest/injector-test.yaml --json r.json -q"), 0);
   char path[256];
   snprintf(path, sizeof path, "%s/r.json", folder);
   json_error_t error;
@@ -98,20 +98,21 @@ END_TEST
 
 START_TEST(all_outputs_are_written) {
   ck_assert_int_eq(
-      run("$CAVUM coldtest $DEMO/coldtest/injector-test.yaml --linear -o r.hdf --csv r.csv -q"), 0);
+      run("$CAVUM coldtest $CELLS/coldtest/injector-test.yaml --linear -o r.hdf --csv r.csv -q"),
+      0);
   ck_assert_str_eq(read_text("out"), "");
   const char *text = read_text("r.csv");
   ck_assert_int_eq(program_count_lines(text), 33);
   ck_assert_ptr_null(strstr(text, "nan"));
   // Folder: out, err, r.hdf, r.csv and no temporary file.
   ck_assert_int_eq(temporary_folder_count(folder), 4);
-  ck_assert_int_eq(run("$CAVUM coldtest $DEMO/coldtest/injector-test.yaml --linear --csv -"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest $CELLS/coldtest/injector-test.yaml --linear --csv -"), 0);
   ck_assert_int_eq(strncmp(read_text("out"), "point,line,", 11), 0);
 }
 END_TEST
 
 START_TEST(plan_needs_no_readings) {
-  ck_assert_int_eq(run("$CAVUM coldtest --plan $DEMO/coldtest/injector-test.yaml"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest --plan $CELLS/coldtest/injector-test.yaml"), 0);
   const char *text = read_text("out");
   ck_assert_ptr_nonnull(strstr(text, "Plan for E_acc 16 MV/m"));
   ck_assert_ptr_nonnull(strstr(text, "bandwidth f/Q_L"));
@@ -157,10 +158,10 @@ START_TEST(plan_is_a_table_in_meter_units) {
 END_TEST
 
 START_TEST(geometry_comes_from_a_result_file) {
-  ck_assert_int_eq(run("$CAVUM solve -q -o injector-cell.hdf $DEMO/injector-cell.yaml"), 0);
-  ck_assert_int_eq(run("cp $DEMO/coldtest/*.csv . && sed '/^  figures:/,/bpk_over/d; "
+  ck_assert_int_eq(run("$CAVUM solve -q -o injector-cell.hdf $CELLS/injector-cell.yaml"), 0);
+  ck_assert_int_eq(run("cp $CELLS/coldtest/*.csv . && sed '/^  figures:/,/bpk_over/d; "
                        "s/^geometry:/geometry: {result: injector-cell.hdf}/' "
-                       "$DEMO/coldtest/injector-test.yaml >t.yaml"),
+                       "$CELLS/coldtest/injector-test.yaml >t.yaml"),
                    0);
   ck_assert_int_eq(run("$CAVUM coldtest --linear --json r.json -q t.yaml; cat err"), 0);
   char path[256];
@@ -247,8 +248,8 @@ END_TEST
 // A file of a comparison holds what changed, not the points: who draws or reports it is told which
 // command does.
 START_TEST(comparison_files_name_their_command) {
-  ck_assert_int_eq(run("$CAVUM compare $DEMO/coldtest/injector-test.yaml "
-                       "$DEMO/coldtest/injector-test.yaml -o c.hdf"),
+  ck_assert_int_eq(run("$CAVUM compare $CELLS/coldtest/injector-test.yaml "
+                       "$CELLS/coldtest/injector-test.yaml -o c.hdf"),
                    0);
   static const char *const commands[] = {"draw c.hdf -o c.svg", "report c.hdf -o c.html"};
   for (int i = 0; i < 2; i++) {
@@ -264,9 +265,9 @@ END_TEST
 // asked for, in the picture and in the report.
 START_TEST(runs_have_fits_of_their_own) {
   ck_assert_int_eq(run("awk 'NR == 1 {print $0 \",run\"} NR > 1 {print $0 (NR %% 2 ? \",odd\" : "
-                       "\",even\")}' $DEMO/coldtest/readings.csv > readings.csv"),
+                       "\",even\")}' $CELLS/coldtest/readings.csv > readings.csv"),
                    0);
-  ck_assert_int_eq(run("sed '/^traces/,$d' $DEMO/coldtest/injector-test.yaml > runs.yaml && echo "
+  ck_assert_int_eq(run("sed '/^traces/,$d' $CELLS/coldtest/injector-test.yaml > runs.yaml && echo "
                        "'frequency: {reading_uncertainty_Hz: 3}' >> runs.yaml"),
                    0);
   ck_assert_int_eq(run("$CAVUM coldtest --linear runs.yaml"), 0);
@@ -330,14 +331,14 @@ static const char *const BAD_USAGES[] = {
     "$CAVUM coldtest --nonsense t.yaml",
     "$CAVUM coldtest a.yaml b.yaml",
     "$CAVUM coldtest --rows x a.yaml",
-    "$CAVUM coldtest --follow --plan $DEMO/coldtest/injector-test.yaml",
-    "$CAVUM coldtest --follow --csv - $DEMO/coldtest/injector-test.yaml",
+    "$CAVUM coldtest --follow --plan $CELLS/coldtest/injector-test.yaml",
+    "$CAVUM coldtest --follow --csv - $CELLS/coldtest/injector-test.yaml",
     "$CAVUM coldtest --follow no.yaml",
-    "$CAVUM coldtest --show budgets,nothing $DEMO/coldtest/injector-test.yaml",
-    "$CAVUM coldtest --show '' $DEMO/coldtest/injector-test.yaml",
+    "$CAVUM coldtest --show budgets,nothing $CELLS/coldtest/injector-test.yaml",
+    "$CAVUM coldtest --show '' $CELLS/coldtest/injector-test.yaml",
     "$CAVUM coldtest -o - a.yaml",
     "$CAVUM coldtest no.yaml",
-    "$CAVUM coldtest $DEMO/coldtest/injector-test.yaml -o no/such/folder.hdf"};
+    "$CAVUM coldtest $CELLS/coldtest/injector-test.yaml -o no/such/folder.hdf"};
 
 START_TEST(bad_usage_gives_two) {
   for (size_t i = 0; i < sizeof BAD_USAGES / sizeof *BAD_USAGES; i++) {

@@ -19,8 +19,8 @@ static void tear_down(void) { temporary_folder_delete(folder); }
 
 // The demonstration beside a result file of its cell.
 static void prepare(void) {
-  ck_assert_int_eq(run("cp $DEMO/coldtest/field-* . && "
-                       "$CAVUM solve -q -o injector-cell.hdf $DEMO/injector-cell.yaml"),
+  ck_assert_int_eq(run("cp $CELLS/coldtest/field-* . && "
+                       "$CAVUM solve -q -o injector-cell.hdf $CELLS/injector-cell.yaml"),
                    0);
 }
 

@@ -29,7 +29,7 @@ static void make_files(void) {
   write_text("notes.html", "<!DOCTYPE html>\n<title>mine</title>\n");
   write_text("notes.svg", "<svg xmlns='http://www.w3.org/2000/svg'/>\n");
   write_text("notes.msh", "my mesh\n");
-  ck_assert_int_eq(run("cp $DEMO/coldtest/*.csv $DEMO/coldtest/injector-test.yaml . && "
+  ck_assert_int_eq(run("cp $CELLS/coldtest/*.csv $CELLS/coldtest/injector-test.yaml . && "
                        "mv injector-test.yaml t.yaml && "
                        "$CAVUM solve -q cell.yaml -o r.hdf --json r.json && "
                        "$CAVUM coldtest -q --linear t.yaml -o t.hdf --json t.json --csv t.csv && "

@@ -123,7 +123,7 @@ START_TEST(the_wall_of_a_solved_cell_gives_it_back) {
   options.profiles = true;
   cavum_cell_set_defaults(&cell);
   ck_assert_msg(
-      cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/mid-cell.yaml", &error) == CAVUM_OK &&
+      cavum_cell_read_file(&cell, CAVUM_CELLS_FOLDER "/mid-cell.yaml", &error) == CAVUM_OK &&
           cavum_solve(&result, &cell, &options, &error) == CAVUM_OK,
       "%s", error.message);
   const cavum_profile *profile = &cavum_result_mode(result, 0)->wall;

@@ -297,7 +297,7 @@ END_TEST
 START_TEST(slow_particles_and_curved_walls) {
   cavum_cell cell;
   double voltage[2];
-  ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/nose-cone-cell.yaml", NULL),
+  ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_CELLS_FOLDER "/nose-cone-cell.yaml", NULL),
                    CAVUM_OK);
   cell.num_modes = 1;
   cell.accuracy_other_figures = 1e-7;  // for an accurate vector

@@ -17,7 +17,7 @@ int LLVMFuzzerInitialize(int *count, char ***arguments) {
   (void)count;
   (void)arguments;
   cavum_coldtest_readings readings = {0};
-  const char *path = CAVUM_DEMO_FOLDER "/coldtest/injector-test.yaml";
+  const char *path = CAVUM_CELLS_FOLDER "/coldtest/injector-test.yaml";
   fuzz_check(cavum_coldtest_file_read(&file, path, NULL) == CAVUM_OK);
   fuzz_check(cavum_coldtest_read_readings(&readings, file.readings_path, &file.setup, NULL) ==
              CAVUM_OK);

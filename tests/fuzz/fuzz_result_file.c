@@ -80,7 +80,7 @@ static void write_coldtest(const char *path) {
   cavum_coldtest_file test = {0};
   cavum_coldtest_report *report = NULL;
   const cavum_coldtest_run_options options = {.no_monte_carlo = true};
-  const char *demo = CAVUM_DEMO_FOLDER "/coldtest/injector-test.yaml";
+  const char *demo = CAVUM_CELLS_FOLDER "/coldtest/injector-test.yaml";
   fuzz_check(cavum_coldtest_file_read(&test, demo, NULL) == CAVUM_OK);
   fuzz_check(cavum_coldtest_run(&report, &test, &options, NULL) == CAVUM_OK);
   fuzz_check(cavum_store_write_coldtest(path, report, NULL) == CAVUM_OK);

@@ -128,7 +128,8 @@ static cavum_status read_cell(cavum_error *error) {
   memset(&cell, 0, sizeof cell);
   cavum_cell_set_defaults(&cell);
   memcpy(&before, &cell, sizeof cell);
-  cavum_status status = cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/injector-cell.yaml", error);
+  cavum_status status =
+      cavum_cell_read_file(&cell, CAVUM_CELLS_FOLDER "/injector-cell.yaml", error);
   if (status != CAVUM_OK && memcmp(&cell, &before, sizeof cell) != 0) return CAVUM_ERR_INTERNAL;
   cavum_cell_clear(&cell);
   return status;
@@ -139,7 +140,7 @@ static void use_injector_cell(void) {
   cavum_error error = {0};
   cavum_cell_clear(&scene.cell);
   cavum_status status =
-      cavum_cell_read_file(&scene.cell, CAVUM_DEMO_FOLDER "/injector-cell.yaml", &error);
+      cavum_cell_read_file(&scene.cell, CAVUM_CELLS_FOLDER "/injector-cell.yaml", &error);
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
   scene.cell.num_modes = 2;
   scene.cell.accuracy_frequency = 1e-3;
@@ -255,7 +256,7 @@ static cavum_status evaluate_cold_test(cavum_error *error) {
   cavum_coldtest_run_options options = {.no_monte_carlo = true};
   char *json = NULL, *csv = NULL;
   cavum_status status =
-      cavum_coldtest_file_read(&file, CAVUM_DEMO_FOLDER "/coldtest/injector-test.yaml", error);
+      cavum_coldtest_file_read(&file, CAVUM_CELLS_FOLDER "/coldtest/injector-test.yaml", error);
   if (status == CAVUM_OK) status = cavum_coldtest_run(&report, &file, &options, error);
   if (status != CAVUM_OK && report) status = CAVUM_ERR_INTERNAL;
   if (status == CAVUM_OK) status = cavum_store_coldtest_to_json(&json, report, error);

@@ -18,7 +18,7 @@ static cavum_result *solve(const char *name, int field_order) {
   options.profiles = true;
   options.field_order = field_order;
   cavum_cell_set_defaults(&cell);
-  snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_DEMO_FOLDER, name);
+  snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_CELLS_FOLDER, name);
   ck_assert_msg(cavum_cell_read_file(&cell, path, &error) == CAVUM_OK, "%s", error.message);
   ck_assert_msg(cavum_solve(&result, &cell, &options, &error) == CAVUM_OK, "%s", error.message);
   cavum_cell_clear(&cell);

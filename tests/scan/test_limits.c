@@ -137,7 +137,7 @@ END_TEST
 static const char *pillbox_text(void) {
   static char text[8192];
   char path[256];
-  snprintf(path, sizeof path, "%s/pillbox.yaml", CAVUM_DEMO_FOLDER);
+  snprintf(path, sizeof path, "%s/pillbox.yaml", CAVUM_CELLS_FOLDER);
   FILE *file = fopen(path, "r");
   ck_assert_ptr_nonnull(file);
   text[fread(text, 1, sizeof text - 1, file)] = '\0';

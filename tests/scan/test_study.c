@@ -93,7 +93,7 @@ END_TEST
 
 START_TEST(any_number_of_a_path_can_vary) {
   char path[256], text[8192] = "";
-  snprintf(path, sizeof path, "%s/pillbox.yaml", CAVUM_DEMO_FOLDER);
+  snprintf(path, sizeof path, "%s/pillbox.yaml", CAVUM_CELLS_FOLDER);
   FILE *file = fopen(path, "r");
   ck_assert_ptr_nonnull(file);
   ck_assert(fread(text, 1, sizeof text - 1, file) > 0);

@@ -12,7 +12,7 @@ import h5py
 
 from coldtest_maker import make_test
 
-program, demo = sys.argv[1:3]
+program, cells = sys.argv[1:3]
 
 
 def scalar_text(dataset):
@@ -23,7 +23,7 @@ def scalar_text(dataset):
 
 with tempfile.TemporaryDirectory() as folder:
     result, text = pathlib.Path(folder, "t.hdf"), pathlib.Path(folder, "t.json")
-    subprocess.run([program, "coldtest", f"{demo}/coldtest/injector-test.yaml", "-q",
+    subprocess.run([program, "coldtest", f"{cells}/coldtest/injector-test.yaml", "-q",
                     "-o", result, "--json", text, "--csv", text.with_suffix(".csv")], check=True)
     points = json.loads(text.read_text())["points"]
     with h5py.File(result) as file:
@@ -60,7 +60,7 @@ with tempfile.TemporaryDirectory() as folder:
         assert file["traces/1/q0"].shape == (10,)
         assert file["monte_carlo/draws"][0] >= 1e5
         assert file["input/geometry/r_over_q_linac"].attrs["uncertainty"] > 0
-        readings = pathlib.Path(demo, "coldtest", "readings.csv").read_bytes()
+        readings = pathlib.Path(cells, "coldtest", "readings.csv").read_bytes()
         assert scalar_text(file["input/readings_text"]) == readings.decode()
         digest = hashlib.sha256(readings).hexdigest()
         assert scalar_text(file["input/readings_sha256"]) == digest
@@ -74,8 +74,8 @@ print("cold-test file: 32 points, budgets, Monte Carlo, trace and fit agree with
 with tempfile.TemporaryDirectory() as folder:
     folder = pathlib.Path(folder)
     for name in ("injector-test.yaml", "decay.csv"):
-        (folder / name).write_text(pathlib.Path(demo, "coldtest", name).read_text())
-    rows = pathlib.Path(demo, "coldtest", "readings.csv").read_text().splitlines()
+        (folder / name).write_text(pathlib.Path(cells, "coldtest", name).read_text())
+    rows = pathlib.Path(cells, "coldtest", "readings.csv").read_text().splitlines()
     warm = rows[4].replace("2.000", "300")
     bad = ["# a quench", ",-25.7,-10.0,-22.0,,,1289.951,2.000,", ",-25.7,oops,-22.0,,,1289.951,2.000,",
            ",-25.7,-51.3"]
@@ -107,7 +107,7 @@ with tempfile.TemporaryDirectory() as folder:
 # A plan's meter readings, in JSON and HDF5 alike.
 with tempfile.TemporaryDirectory() as folder:
     result, text = pathlib.Path(folder, "p.hdf"), pathlib.Path(folder, "p.json")
-    subprocess.run([program, "coldtest", "--plan", f"{demo}/coldtest/injector-test.yaml", "-q",
+    subprocess.run([program, "coldtest", "--plan", f"{cells}/coldtest/injector-test.yaml", "-q",
                     "-o", result, "--json", text], check=True)
     plans = json.loads(text.read_text())["plans"]
     assert len(plans) == 7
@@ -144,8 +144,8 @@ def hdf5_names(group):
 with tempfile.TemporaryDirectory() as folder:
     folder = pathlib.Path(folder)
     for name in ("field-test.yaml", "field-readings.csv"):
-        (folder / name).write_text(pathlib.Path(demo, "coldtest", name).read_text())
-    subprocess.run([program, "solve", f"{demo}/injector-cell.yaml", "-q", "-o",
+        (folder / name).write_text(pathlib.Path(cells, "coldtest", name).read_text())
+    subprocess.run([program, "solve", f"{cells}/injector-cell.yaml", "-q", "-o",
                     folder / "injector-cell.hdf"], check=True)
     for test in (folder / "field-test.yaml", make_test(folder)):
         subprocess.run([program, "coldtest", test, "-q", "--linear", "-o", folder / "t.hdf",

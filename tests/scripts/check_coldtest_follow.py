@@ -12,7 +12,7 @@ import tempfile
 import time
 import xml.etree.ElementTree as tree
 
-program, demo = sys.argv[1:3]
+program, cells = sys.argv[1:3]
 LONGEST_WAIT_S = 60  # A hang is told from a busy machine.
 
 
@@ -26,8 +26,8 @@ def wait_for(condition, what):
 with tempfile.TemporaryDirectory() as folder:
     folder = pathlib.Path(folder)
     for name in ("injector-test.yaml", "decay.csv"):
-        (folder / name).write_text(pathlib.Path(demo, "coldtest", name).read_text())
-    rows = pathlib.Path(demo, "coldtest", "readings.csv").read_text().splitlines(keepends=True)
+        (folder / name).write_text(pathlib.Path(cells, "coldtest", name).read_text())
+    rows = pathlib.Path(cells, "coldtest", "readings.csv").read_text().splitlines(keepends=True)
     readings, points, screen = folder / "readings.csv", folder / "t.json", folder / "screen.txt"
     readings.write_text(rows[0])  # Nothing but the header yet: it waits.
 

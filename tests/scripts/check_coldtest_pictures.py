@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Pictures and report of a cold test show all that was evaluated: read as text, view by view.
 
-Usage: check_coldtest_pictures.py PROGRAM DEMO_FOLDER
+Usage: check_coldtest_pictures.py PROGRAM CELLS_FOLDER
 """
 import json
 import math

@@ -4,7 +4,7 @@
 
 h5py makes them: it cuts the seal off, so that nothing but the sizes can be found wrong.
 
-Usage: check_damage.py PROGRAM DEMO_FOLDER
+Usage: check_damage.py PROGRAM CELLS_FOLDER
 """
 import os
 import resource
@@ -50,10 +50,10 @@ def try_to_read(command, name):
 
 
 def main():
-    program, demo = os.path.abspath(sys.argv[1]), sys.argv[2]
+    program, cells = os.path.abspath(sys.argv[1]), sys.argv[2]
     with tempfile.TemporaryDirectory() as folder:
         whole, damaged = os.path.join(folder, "whole.hdf"), os.path.join(folder, "damaged.hdf")
-        subprocess.run([program, "solve", "-q", f"{demo}/pillbox.yaml", "-o", whole], check=True)
+        subprocess.run([program, "solve", "-q", f"{cells}/pillbox.yaml", "-o", whole], check=True)
         for name in ("modes/1/axis/z", "modes/1/field/H_phi", "mesh/vertices"):
             for chunked in (False, True):
                 shutil.copy(whole, damaged)

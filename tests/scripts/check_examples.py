@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """The short examples of scripts/ read and plot every kind of file.
 
-Usage: check_examples.py PROGRAM DEMO_FOLDER
+Usage: check_examples.py PROGRAM CELLS_FOLDER
 """
 import os
 import subprocess
@@ -21,16 +21,16 @@ sampling: {kind: sobol, points: 8}
 
 
 def main():
-    program, demo_folder = (os.path.abspath(path) for path in sys.argv[1:3])
-    scripts = os.path.join(os.path.dirname(demo_folder), "scripts")
+    program, cells_folder = (os.path.abspath(path) for path in sys.argv[1:3])
+    scripts = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "scripts")
     failures = 0
     with tempfile.TemporaryDirectory() as folder:
         study = os.path.join(folder, "study.yaml")
         with open(study, "w", encoding="utf-8") as file:
-            file.write(STUDY % os.path.join(demo_folder, "mid-cell.yaml"))
+            file.write(STUDY % os.path.join(cells_folder, "mid-cell.yaml"))
         kinds = {
-            "result": ("solve", os.path.join(demo_folder, "mid-cell.yaml"), "-q"),
-            "coldtest": ("coldtest", os.path.join(demo_folder, "coldtest", "injector-test.yaml")),
+            "result": ("solve", os.path.join(cells_folder, "mid-cell.yaml"), "-q"),
+            "coldtest": ("coldtest", os.path.join(cells_folder, "coldtest", "injector-test.yaml")),
             "scan": ("scan", study, "-q"),
         }
         for kind, command in kinds.items():

@@ -3,7 +3,7 @@
 """Pictures of every kind, judged by other programs: SVG by xmllint and rsvg-convert, PDF by qpdf and
 pdftoppm, PNG by its own checksums. None may be blank.
 
-Usage: check_pictures.py PROGRAM DEMO_FOLDER
+Usage: check_pictures.py PROGRAM CELLS_FOLDER
 """
 import math
 import os
@@ -151,11 +151,11 @@ def bessel_j1(x):
                (2 * math.pi * k / steps for k in range(steps))) / steps
 
 
-def check_field_lines(program, demo_folder, folder):
+def check_field_lines(program, cells_folder, folder):
     """Electric field lines of TM010 of a pillbox: along the axis, with equal steps of the flux
     2 pi r H_phi, which is r J1(x01 r / R), from one to the next."""
     result, path = os.path.join(folder, "pillbox.hdf"), os.path.join(folder, "pillbox.svg")
-    subprocess.run((program, "solve", os.path.join(demo_folder, "pillbox.yaml"), "-q", "-o", result),
+    subprocess.run((program, "solve", os.path.join(cells_folder, "pillbox.yaml"), "-q", "-o", result),
                    check=True, stdout=subprocess.DEVNULL)
     check(run(program, "draw", result, "-o", path, "--view", "section", "--field", "E"), "lines")
     svg = read_text(path)
@@ -182,15 +182,15 @@ sampling: {{kind: sobol, points: 16}}
 """
 
 
-def make_files(program, demo_folder, folder):
+def make_files(program, cells_folder, folder):
     """A result, a cold test and a scan."""
     paths = {name: os.path.join(folder, name + ".hdf") for name in ("cell", "test", "scan")}
     study = os.path.join(folder, "study.yaml")
     with open(study, "w", encoding="utf-8") as file:
-        file.write(STUDY.format(cell=os.path.join(demo_folder, "mid-cell.yaml")))
+        file.write(STUDY.format(cell=os.path.join(cells_folder, "mid-cell.yaml")))
     commands = (
-        ("solve", os.path.join(demo_folder, "end-cell.yaml"), "-q", "-o", paths["cell"]),
-        ("coldtest", os.path.join(demo_folder, "coldtest", "injector-test.yaml"), "-o",
+        ("solve", os.path.join(cells_folder, "end-cell.yaml"), "-q", "-o", paths["cell"]),
+        ("coldtest", os.path.join(cells_folder, "coldtest", "injector-test.yaml"), "-o",
          paths["test"]),
         ("scan", study, "-q", "-o", paths["scan"]),
     )
@@ -200,16 +200,16 @@ def make_files(program, demo_folder, folder):
 
 
 def main():
-    program, demo_folder = (os.path.abspath(path) for path in sys.argv[1:3])
+    program, cells_folder = (os.path.abspath(path) for path in sys.argv[1:3])
     with tempfile.TemporaryDirectory() as folder:
-        paths = make_files(program, demo_folder, folder)
+        paths = make_files(program, cells_folder, folder)
         for view in ("sheet", "section", "axis", "wall", "mesh"):
             check_picture(program, paths["cell"], f"cell-{view}", folder, "--view", view)
         for field in ("E", "H"):
             check_picture(program, paths["cell"], f"cell-{field}", folder, "--view", "section",
                           "--field", field)
             check_section(program, paths["cell"], field, folder, 103.3)
-        check_field_lines(program, demo_folder, folder)
+        check_field_lines(program, cells_folder, folder)
         for view in ("sheet", "quality", "resistance", "budget"):
             check_picture(program, paths["test"], f"test-{view}", folder, "--view", view)
         check_picture(program, paths["scan"], "scan", folder)

@@ -4,7 +4,7 @@
 pointer and to keys, nothing is blank or wider than the window; also with a long title, a mode that
 failed, absent figures, an unbounded peak, 20 modes and a scan of 100 000 rows.
 
-Usage: check_report.py PROGRAM DEMO_FOLDER
+Usage: check_report.py PROGRAM CELLS_FOLDER
 """
 import json
 import os

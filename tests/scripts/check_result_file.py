@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Reads a result file with h5py, as its users do, and compares it with the JSON of the same run.
 
-Usage: check_result_file.py PROGRAM DEMO_FOLDER
+Usage: check_result_file.py PROGRAM CELLS_FOLDER
 """
 import hashlib
 import json
@@ -104,8 +104,8 @@ def check_file(result_path, cell_path, expected):
 
 
 def main():
-    program, demo_folder = sys.argv[1:3]
-    cell_path = os.path.join(demo_folder, "injector-cell.yaml")
+    program, cells_folder = sys.argv[1:3]
+    cell_path = os.path.join(cells_folder, "injector-cell.yaml")
     with tempfile.TemporaryDirectory() as folder:
         result_path = os.path.join(folder, "result.hdf")
         command = [program, "solve", cell_path, "-o", result_path, "--json", "-", "--derivatives"]

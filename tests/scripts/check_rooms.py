@@ -11,7 +11,7 @@ finds in them:
   - an include of a header that is not public names its room;
   - each file of code names its licence, and the guard of a header is made of its room and its name.
 
-Usage: check_rooms.py [PROGRAM DEMO_FOLDER]     arguments that all checks get; they are not needed here
+Usage: check_rooms.py [PROGRAM CELLS_FOLDER]     arguments that all checks get; they are not needed here
 """
 import collections
 import json

@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Merged results of scans, read with h5py and by the program itself.
 
-Usage: check_scan_merge.py PROGRAM DEMO_FOLDER
+Usage: check_scan_merge.py PROGRAM CELLS_FOLDER
 """
 import pathlib
 import subprocess

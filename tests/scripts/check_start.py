@@ -2,7 +2,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """What the program loads when it starts: solving a cell must not wait for libraries of other commands.
 
-Usage: check_start.py PROGRAM DEMO_FOLDER
+Usage: check_start.py PROGRAM CELLS_FOLDER
 """
 import os
 import subprocess

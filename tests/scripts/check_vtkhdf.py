@@ -5,7 +5,7 @@
 A cell with points in the wrong order folds over: its area, summed over many small pieces of the
 reference element, then differs from the area inside the outline, which VTK knows nothing of.
 
-Usage: check_vtkhdf.py PROGRAM DEMO_FOLDER
+Usage: check_vtkhdf.py PROGRAM CELLS_FOLDER
 """
 import math
 import os
@@ -139,9 +139,9 @@ def write_cell_elsewhere(folder):
 
 
 def main():
-    program, demo_folder = sys.argv[1:3]
+    program, cells_folder = sys.argv[1:3]
     with tempfile.TemporaryDirectory() as folder:
-        square = {"pillbox": (os.path.join(demo_folder, "pillbox.yaml"), -0.05),
+        square = {"pillbox": (os.path.join(cells_folder, "pillbox.yaml"), -0.05),
                   "elsewhere": (write_cell_elsewhere(folder), 0.813),
                   "triangles": (write_triangle_cell(folder), 0.0)}
         # Orders 4 to 7 have a second ring of points inside a triangle, 6 and 7 also a third.
@@ -154,7 +154,7 @@ def main():
                            (start, start + 0.1, 0.0, 0.1))
         # capsule.yaml: a rectangle of 60 mm by 60 mm and two quarter circles of 60 mm radius. A quarter
         # circle in n chords lacks (pi / 2)^2 / (6 n^2) of its area; 32 pieces or more give 4e-4.
-        grid = read_grid(program, os.path.join(demo_folder, "capsule.yaml"),
+        grid = read_grid(program, os.path.join(cells_folder, "capsule.yaml"),
                          ["--field-order", "8"], folder)
         check_grid(grid, 0.06 * 0.06 * (1 + math.pi / 2), 4e-4, "capsule", (-0.09, 0.09, 0.0, 0.06))
     return exit_status()

@@ -7,7 +7,7 @@ same cell whose lattice has another order, so that its points lie between those 
 were evaluated by cavum from the finite elements. The solver is deterministic: both files hold the
 same solution.
 
-Usage: check_vtkhdf_fields.py PROGRAM DEMO_FOLDER
+Usage: check_vtkhdf_fields.py PROGRAM CELLS_FOLDER
 """
 import os
 import subprocess
@@ -111,12 +111,12 @@ def check_orientation(path):
 
 
 def main():
-    program, demo_folder = sys.argv[1:3]
+    program, cells_folder = sys.argv[1:3]
     with tempfile.TemporaryDirectory() as folder:
         path, other_path = os.path.join(folder, "a.hdf"), os.path.join(folder, "b.hdf")
         for cell in CELLS:
             print(cell)
-            cell_path = os.path.join(demo_folder, cell + ".yaml")
+            cell_path = os.path.join(cells_folder, cell + ".yaml")
             solve(program, cell_path, path)
             solve(program, cell_path, other_path, "--field-order", str(OTHER_ORDER))
             check_cell(path, other_path)

@@ -74,7 +74,7 @@ static cavum_cell demo(const char *name, int num_modes) {
   char path[512];
   cavum_cell cell;
   cavum_error error = {0};
-  snprintf(path, sizeof path, "%s/%s", CAVUM_DEMO_FOLDER, name);
+  snprintf(path, sizeof path, "%s/%s", CAVUM_CELLS_FOLDER, name);
   ck_assert_msg(cavum_cell_read_file(&cell, path, &error) == CAVUM_OK, "%s", error.message);
   cell.num_modes = num_modes;
   return cell;

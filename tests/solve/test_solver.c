@@ -170,7 +170,7 @@ END_TEST
 // axis.
 static cavum_cell read_open_nose_cone(void) {
   cavum_cell cell;
-  ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/nose-cone-cell.yaml", NULL),
+  ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_CELLS_FOLDER "/nose-cone-cell.yaml", NULL),
                    CAVUM_OK);
   for (cavum_index i = 0; i < cell.path.num_curves; i++) {
     cavum_boundary *boundary = &cell.path.curves[i].boundary;

@@ -28,7 +28,8 @@ START_TEST(each_degree_is_told) {
   cavum_solve_options options = cavum_solve_options_default();
   ck_assert_ptr_null(options.watcher);
   cavum_cell_set_defaults(&cell);
-  ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_DEMO_FOLDER "/injector-cell.yaml", &error), 0);
+  ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_CELLS_FOLDER "/injector-cell.yaml", &error),
+                   0);
   ck_assert_int_eq(cavum_solve(&plain, &cell, &options, &error), CAVUM_OK);
   options.watcher = watch;
   options.watcher_data = &seen;

@@ -68,7 +68,7 @@ static void write_coldtest(const char *path) {
   const cavum_coldtest_run_options options = {.no_monte_carlo = true};
   cavum_error error = {0};
   cavum_status status =
-      cavum_coldtest_file_read(&test, CAVUM_DEMO_FOLDER "/coldtest/injector-test.yaml", &error);
+      cavum_coldtest_file_read(&test, CAVUM_CELLS_FOLDER "/coldtest/injector-test.yaml", &error);
   if (status == CAVUM_OK) status = cavum_coldtest_run(&report, &test, &options, &error);
   if (status == CAVUM_OK) status = cavum_store_write_coldtest(path, report, &error);
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);

@@ -14,8 +14,8 @@
 #include <sys/wait.h>
 
 /**
- * Runs a shell command in a folder, with $CAVUM the program and $DEMO the demonstration cells; its
- * outputs go to the files out and err there. Returns its exit status.
+ * Runs a shell command in a folder, with $CAVUM the program, $CELLS the cells of the tests and
+ * $DEMO those of the demo; its outputs go to the files out and err there. Returns its exit status.
  */
 __attribute__((format(printf, 2, 3))) static inline int program_run(const char *folder,
                                                                     const char *format, ...) {
@@ -24,8 +24,8 @@ __attribute__((format(printf, 2, 3))) static inline int program_run(const char *
   va_start(arguments, format);
   vsnprintf(command, sizeof command, format, arguments);
   va_end(arguments);
-  snprintf(line, sizeof line, "cd '%s' && CAVUM='%s' DEMO='%s' && { %s; } >out 2>err", folder,
-           CAVUM_PROGRAM, CAVUM_DEMO_FOLDER, command);
+  snprintf(line, sizeof line, "cd '%s' && CAVUM='%s' CELLS='%s' DEMO='%s' && { %s; } >out 2>err",
+           folder, CAVUM_PROGRAM, CAVUM_CELLS_FOLDER, CAVUM_DEMO_FOLDER, command);
   int status = system(line);
   ck_assert_msg(WIFEXITED(status), "'%s' was killed", command);
   printf("%s: exit %d\n", command, WEXITSTATUS(status));

@@ -172,7 +172,7 @@ static cavum_cell read_demo(const char *name) {
   char path[512];
   cavum_cell cell;
   cavum_error error = {0};
-  snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_DEMO_FOLDER, name);
+  snprintf(path, sizeof path, "%s/%s.yaml", CAVUM_CELLS_FOLDER, name);
   ck_assert_msg(cavum_cell_read_file(&cell, path, &error) == CAVUM_OK, "%s", error.message);
   return cell;
 }
