@@ -82,6 +82,20 @@ typedef struct cavum_figure_info {
 /** Description of a figure; of a number that no figure has, one with the key "unknown". */
 CAVUM_API cavum_figure_info cavum_figure_describe(cavum_figure_id id);
 
+/**
+ * The figure of a key, which may end in another unit of the same quantity: "frequency_MHz" for
+ * "frequency_Hz".
+ *
+ * @param[out] id        Untouched unless CAVUM_OK.
+ * @param[out] unit_si   How many SI units one of the key's unit is: 1e6 for "frequency_MHz".
+ * @param[in]  key       Of CAVUM_FIGURE_TABLE, or with such a unit.
+ * @param[out] error     May be NULL; the message names the nearest key there is.
+ * @retval CAVUM_ERR_INPUT  no figure of this key.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ */
+CAVUM_API cavum_status cavum_figure_find(cavum_figure_id *id, double *unit_si, const char *key,
+                                         cavum_error *error);
+
 /** Whether a figure has a value. */
 typedef enum cavum_figure_state {
   CAVUM_FIGURE_ABSENT = 0,   /**< Does not exist for this mode. */

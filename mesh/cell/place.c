@@ -54,19 +54,10 @@ static const cavum_yaml_node *find_node(const cavum_yaml_reader *reader, const c
   return node;
 }
 
-// Byte where a node's text starts: its column counts characters, not bytes.
+// Byte where a node's text starts.
 static bool locate(size_t *start, const char *text, const cavum_yaml_node *node) {
-  const char *place = text;
-  for (int line = 1; line < node->line; line++) {
-    place = strchr(place, '\n');
-    if (!place++) return false;
-  }
-  for (int column = 1; column < node->column && *place;) {
-    place++;
-    if (((unsigned char)*place & 0xc0) != 0x80) column++;
-  }
-  *start = (size_t)(place - text);
-  return strncmp(place, node->text, strlen(node->text)) == 0;
+  *start = cavum_yaml_tree_byte(text, node->line, node->column);
+  return strncmp(text + *start, node->text, strlen(node->text)) == 0;
 }
 
 // The known dimension of a half that a name, without `contour.`, comes closest to; false without

@@ -319,3 +319,17 @@ cavum_status cavum_yaml_tree_read(cavum_yaml_tree *tree, const char *text, size_
   }
   return status;
 }
+
+size_t cavum_yaml_tree_byte(const char *text, int line, int column) {
+  const char *place = text + length_of_mark(text, strlen(text));
+  for (int i = 1; i < line; i++) {
+    const char *end = strchr(place, '\n');
+    if (!end) return strlen(text);
+    place = end + 1;
+  }
+  for (int i = 1; i < column && *place;) {
+    place++;
+    if (((unsigned char)*place & 0xc0) != 0x80) i++;
+  }
+  return (size_t)(place - text);
+}

@@ -73,6 +73,12 @@ cavum_status cavum_yaml_tree_fail(cavum_error *error, cavum_status status, const
                                   int line, int column, const char *format, ...)
     __attribute__((format(printf, 6, 7)));
 
+/**
+ * Byte of a text where a line and a column are, both from 1: columns count characters. The end of
+ * the text where it has no such place.
+ */
+size_t cavum_yaml_tree_byte(const char *text, int line, int column);
+
 /** Room for a word of the file within a message. */
 enum { CAVUM_YAML_EXCERPT_SIZE = 56 };
 

@@ -61,14 +61,20 @@ static size_t match_ending(const char *key, size_t length, const char *symbol) {
   return from >= 2 && from < length && key[from - 1] == '_' ? length - from + 1 : 0;
 }
 
-cavum_unit cavum_unit_of_key(const char *key) {
+cavum_unit cavum_unit_split_key(size_t *length, const char *key) {
   cavum_unit found = CAVUM_UNIT_SI;
-  size_t length = strlen(key), longest = 0;
+  size_t whole = strlen(key), longest = 0;
   for (int i = 0; i < CAVUM_NUM_UNITS; i++) {
-    size_t size = match_ending(key, length, rows[i].symbol);
+    size_t size = match_ending(key, whole, rows[i].symbol);
     if (size <= longest) continue;
     longest = size;
     found = (cavum_unit)i;
   }
+  *length = whole - longest;
   return found;
+}
+
+cavum_unit cavum_unit_of_key(const char *key) {
+  size_t length;
+  return cavum_unit_split_key(&length, key);
 }

@@ -11,6 +11,7 @@
 #define CAVUM_BASE_UNITS_H
 
 #include <stdbool.h>
+#include <stddef.h>
 
 /**
  * Rows: name, symbol, how many SI units one is, as a quotient of two numbers that a double holds
@@ -96,6 +97,9 @@ bool cavum_unit_find_length(cavum_unit *unit, const char *name);
  * "conductivity_S_per_m"; CAVUM_UNIT_SI when it ends in none.
  */
 cavum_unit cavum_unit_of_key(const char *key);
+
+/** The same, and how many bytes of the key stand before the unit and its `_`; all without one. */
+cavum_unit cavum_unit_split_key(size_t *length, const char *key);
 
 /** Millimetres from metres. */
 static inline double cavum_in_mm(double length_m) { return cavum_in_unit(length_m, CAVUM_UNIT_MM); }

@@ -11,6 +11,9 @@
 /** Modes and figures of merit of a cell: table, JSON, result file. */
 int cavum_cmd_solve(int argc, char **argv);
 
+/** Dimensions of a cell so that its figures are what was asked for. */
+int cavum_cmd_tune(int argc, char **argv);
+
 /** Mesh of a cell as a MSH file. */
 int cavum_cmd_mesh(int argc, char **argv);
 

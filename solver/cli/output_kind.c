@@ -17,6 +17,7 @@ enum { HEAD_SIZE = 8192 };
 enum {
   ANY_HDF5 = KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON),
   ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON),
+  ANY_CELL = KIND(CELL) | KIND(TUNED_CELL),
   ANY_CSV = KIND(COLDTEST_CSV) | KIND(SCAN_CSV) | KIND(COMPARISON_CSV)
 };
 
@@ -34,6 +35,7 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_COLDTEST_CSV] = "CSV of cavum coldtest",
       [CAVUM_OUTPUT_SCAN_CSV] = "CSV of cavum scan",
       [CAVUM_OUTPUT_CELL] = "a cell file of cavum scan",
+      [CAVUM_OUTPUT_TUNED_CELL] = "an empty file",
       [CAVUM_OUTPUT_MESH] = "a MSH file",
       [CAVUM_OUTPUT_PICTURE] = "a picture of that format",
       [CAVUM_OUTPUT_REPORT] = "a report of cavum"};
@@ -52,10 +54,10 @@ static const struct ending {
     {"vtkhdf", "HDF5", ANY_HDF5},
     {"json", "JSON", ANY_JSON},
     {"csv", "CSV", ANY_CSV},
-    {"txt", "text", ANY_JSON | ANY_CSV | KIND(MESH) | KIND(CELL)},
+    {"txt", "text", ANY_JSON | ANY_CSV | ANY_CELL | KIND(MESH)},
     {"tsv", "TSV", 0},
-    {"yaml", "YAML", KIND(CELL)},
-    {"yml", "YAML", KIND(CELL)},
+    {"yaml", "YAML", ANY_CELL},
+    {"yml", "YAML", ANY_CELL},
     {"msh", "MSH", KIND(MESH)},
     {"png", "PNG", KIND(PICTURE)},
     {"svg", "SVG", KIND(PICTURE)},
@@ -180,6 +182,8 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
       return begins(head, "shape,status,");
     case CAVUM_OUTPUT_CELL:
       return begins(head, "# Shape ");
+    case CAVUM_OUTPUT_TUNED_CELL:  // it looks like a file that somebody wrote
+      return false;
     case CAVUM_OUTPUT_MESH:
       return begins(head, "$MeshFormat");
     case CAVUM_OUTPUT_PICTURE:

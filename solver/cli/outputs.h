@@ -27,7 +27,8 @@ typedef enum cavum_output_kind {
   CAVUM_OUTPUT_COLDTEST_CSV,    /**< Points of coldtest. */
   CAVUM_OUTPUT_COMPARISON_CSV,  /**< Ratios of compare, of tests. */
   CAVUM_OUTPUT_SCAN_CSV,        /**< Rows of scan. */
-  CAVUM_OUTPUT_CELL,            /**< Cell file. */
+  CAVUM_OUTPUT_CELL,            /**< Cell file of a shape of scan. */
+  CAVUM_OUTPUT_TUNED_CELL,      /**< Cell file of tune: like any other, so none is replaced. */
   CAVUM_OUTPUT_MESH,            /**< MSH file. */
   CAVUM_OUTPUT_PICTURE,         /**< PNG, SVG or PDF, as the ending says. */
   CAVUM_OUTPUT_REPORT,          /**< Web page. */

@@ -4,6 +4,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/base.h"
+#include "base/nearest_word.h"
+#include "base/units.h"
+
 // Reads `modes[N].` in front of a key; NULL: it is there, but with no number.
 static const char *pass_mode(int *mode, const char *key) {
   static const char before[] = "modes[", after[] = "].";
@@ -27,4 +31,50 @@ cavum_figure_id cavum_figure_of_key(int *mode, const char *key) {
     return (cavum_figure_id)id;
   }
   return CAVUM_NUM_FIGURES;
+}
+
+// Whether two units measure the same quantity: those of a row.
+static bool measure_the_same(cavum_unit a, cavum_unit b) {
+  static const cavum_unit rows[][4] = {
+      {CAVUM_UNIT_HZ, CAVUM_UNIT_KHZ, CAVUM_UNIT_MHZ, CAVUM_UNIT_GHZ},
+      {CAVUM_UNIT_OHM, CAVUM_UNIT_MILLIOHM, CAVUM_UNIT_MEGAOHM, CAVUM_UNIT_NOHM},
+      {CAVUM_UNIT_W, CAVUM_UNIT_MILLIWATT, CAVUM_UNIT_MICROWATT, CAVUM_UNIT_W}};
+  for (size_t r = 0; r < sizeof rows / sizeof *rows; r++) {
+    bool has_a = false, has_b = false;
+    for (int i = 0; i < 4; i++) {
+      has_a = has_a || rows[r][i] == a;
+      has_b = has_b || rows[r][i] == b;
+    }
+    if (has_a && has_b) return true;
+  }
+  return a == b;
+}
+
+static bool is_other_unit_of(const char *key, const char *known) {
+  size_t length, known_length;
+  cavum_unit unit = cavum_unit_split_key(&length, key);
+  cavum_unit known_unit = cavum_unit_split_key(&known_length, known);
+  return length == known_length && strncmp(key, known, length) == 0 &&
+         measure_the_same(unit, known_unit);
+}
+
+cavum_status cavum_figure_find(cavum_figure_id *id, double *unit_si, const char *key,
+                               cavum_error *error) {
+  if (!id || !unit_si || !key) return cavum_fail_null(error, __func__);
+  const char *nearest = NULL;
+  int best = cavum_nearest_limit(strlen(key)) + 1;
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    const char *known = cavum_figure_describe((cavum_figure_id)i).key;
+    if (strcmp(known, key) == 0 || is_other_unit_of(key, known)) {
+      *id = (cavum_figure_id)i;
+      *unit_si = cavum_from_unit(1.0, cavum_unit_of_key(key));
+      return CAVUM_OK;
+    }
+    int distance = cavum_nearest_distance(key, known);
+    if (distance >= best) continue;
+    best = distance;
+    nearest = known;
+  }
+  return cavum_fail(error, CAVUM_ERR_INPUT, "'%.80s' is no figure%s%s%s", key,
+                    nearest ? ", did you mean '" : "", nearest ? nearest : "", nearest ? "'?" : "");
 }

@@ -1,0 +1,210 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Numbers in the text of a cell file. Nothing but the bytes of the number changes, or one short
+// mapping is put in.
+#include "cell/cell_edit.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "yaml/reader.h"
+
+// Where a key leads in a tree.
+typedef struct way {
+  const cavum_yaml_node *node;  // the last that is there
+  const char *rest;             // of the key behind it, "" when all of it is there
+} way;
+
+// First part of a key, up to a dot or a bracket; 0 where there is none or it is too long.
+static size_t take_part(char part[CAVUM_CELL_KEY_SIZE], const char *key) {
+  size_t length = strcspn(key, ".[");
+  if (length >= CAVUM_CELL_KEY_SIZE) return 0;
+  memcpy(part, key, length);
+  part[length] = '\0';
+  return length;
+}
+
+static const cavum_yaml_node *entry_of(const cavum_yaml_reader *reader, const cavum_yaml_node *list,
+                                       long index) {
+  if (list->kind != CAVUM_YAML_NODE_LIST || index < 1) return NULL;
+  const cavum_yaml_node *entry = cavum_yaml_reader_first(reader, list);
+  for (long i = 1; entry && i < index; i++) entry = cavum_yaml_reader_next(reader, entry);
+  return entry;
+}
+
+static way follow(const cavum_yaml_reader *reader, const char *key) {
+  way w = {&reader->tree.nodes[0], key};
+  char part[CAVUM_CELL_KEY_SIZE];
+  while (*w.rest) {
+    const cavum_yaml_node *next = NULL;
+    char *end = NULL;
+    if (*w.rest == '[') {
+      next = entry_of(reader, w.node, strtol(w.rest + 1, &end, 10));
+      if (next && *end == ']') end++;
+    } else {
+      size_t length = take_part(part, w.rest);
+      bool is_mapping = w.node->kind == CAVUM_YAML_NODE_MAPPING;
+      if (length > 0 && is_mapping) next = cavum_yaml_reader_child(reader, w.node, part);
+      end = (char *)w.rest + length;
+    }
+    if (!next) break;
+    w.node = next;
+    w.rest = *end == '.' ? end + 1 : end;
+  }
+  return w;
+}
+
+// "left: {equator_ellipse: {axial_mm: 40}}" for the rest of a key; false for a list.
+static bool write_rest(FILE *out, const char *rest, const char *number) {
+  char part[CAVUM_CELL_KEY_SIZE];
+  int depth = 0;
+  if (strchr(rest, '[')) return false;
+  while (*rest) {
+    size_t length = take_part(part, rest);
+    if (length == 0) return false;
+    fprintf(out, "%s: ", part);
+    rest += length;
+    if (*rest == '.') {
+      rest++;
+      depth++;
+      fputc('{', out);
+    }
+  }
+  fputs(number, out);
+  for (int i = 0; i < depth; i++) fputc('}', out);
+  return true;
+}
+
+// Puts what is missing in front of the first key of a mapping, in braces or on a line of its own.
+static bool insert(FILE *out, const char *text, const way *w, const char *number) {
+  size_t at = cavum_yaml_tree_byte(text, w->node->line, w->node->column);
+  bool braces = text[at] == '{';
+  if (braces) at++;
+  fwrite(text, 1, at, out);
+  if (!write_rest(out, w->rest, number)) return false;
+  if (braces) {
+    if (w->node->num_children > 0) fputs(", ", out);
+  } else {
+    const char *line_end = strstr(text, "\r\n") ? "\r\n" : "\n";
+    fprintf(out, "%s%*s", line_end, w->node->column - 1, "");
+  }
+  fputs(text + at, out);
+  return true;
+}
+
+static bool replace(FILE *out, const char *text, const cavum_yaml_node *node, const char *number) {
+  size_t at = cavum_yaml_tree_byte(text, node->line, node->column), length = strlen(node->text);
+  if (!node->plain || strncmp(text + at, node->text, length) != 0) return false;
+  fwrite(text, 1, at, out);
+  fputs(number, out);
+  fputs(text + at + length, out);
+  return true;
+}
+
+// One place; with `only_there` a key that the text does not have leaves it as it is.
+static cavum_status edit(char **text, const char *key, const char *number, bool only_there,
+                         cavum_error *error) {
+  cavum_yaml_reader reader = {0};
+  char *edited = NULL;
+  size_t size = 0;
+  cavum_status status =
+      cavum_yaml_reader_open(&reader, *text, strlen(*text), "the cell file", error);
+  if (status != CAVUM_OK) return status;
+  way w = follow(&reader, key);
+  bool there = *w.rest == '\0', done = there || !only_there;
+  FILE *out = done ? open_memstream(&edited, &size) : NULL;
+  if (done && !out) status = cavum_fail_memory(error);
+  if (out) {
+    bool scalar = w.node->kind == CAVUM_YAML_NODE_SCALAR;
+    bool mapping = w.node->kind == CAVUM_YAML_NODE_MAPPING;
+    bool good = there ? scalar && replace(out, *text, w.node, number)
+                      : mapping && insert(out, *text, &w, number);
+    if (fclose(out) != 0) {
+      status = cavum_fail_memory(error);
+    } else if (!good) {
+      status = cavum_fail(error, CAVUM_ERR_INPUT,
+                          "%s: the text of the cell has no place for such a number", key);
+    }
+  }
+  cavum_yaml_reader_clear(&reader);
+  if (status == CAVUM_OK && edited) {
+    free(*text);
+    *text = edited;
+  } else {
+    free(edited);
+  }
+  return status;
+}
+
+static const char contour_prefix[] = "contour.";
+
+static bool begins(const char *key, const char *with) {
+  return strncmp(key, with, strlen(with)) == 0;
+}
+
+// A number of both halves where halves state it themselves.
+static cavum_status edit_halves(char **text, const char *rest, const char *number,
+                                cavum_error *error) {
+  static const char *const sides[] = {"", "left.", "right."};
+  char name[CAVUM_CELL_KEY_SIZE + sizeof "contour.right."];
+  for (int side = 0; side < 3; side++) {
+    snprintf(name, sizeof name, "contour.%s%s", sides[side], rest);
+    cavum_status status = edit(text, name, number, true, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status follow_iris(char **text, const cavum_end *end, const cavum_half_cell *half,
+                                const char *radius_key, const char *number, cavum_error *error) {
+  bool follows = end->kind == CAVUM_END_TUBE && end->tube_radius_m == half->iris_radius_m;
+  return follows ? edit(text, radius_key, number, true, error) : CAVUM_OK;
+}
+
+static cavum_status edit_half_number(char **text, const cavum_cell *cell, const char *key,
+                                     const char *number, cavum_error *error) {
+  const char *rest = key + strlen(contour_prefix);
+  bool left = begins(rest, "left."), right = begins(rest, "right.");
+  const char *dot = left || right ? strchr(rest, '.') + 1 : rest;
+  cavum_status status = left || right ? edit(text, key, number, false, error)
+                                      : edit_halves(text, rest, number, error);
+  if (status != CAVUM_OK || strcmp(dot, "iris_radius_mm") != 0) return status;
+  if (!right) {
+    status = follow_iris(text, &cell->left_end, &cell->left, "ends.left.radius_mm", number, error);
+  }
+  if (!left && status == CAVUM_OK) {
+    status =
+        follow_iris(text, &cell->right_end, &cell->right, "ends.right.radius_mm", number, error);
+  }
+  return status;
+}
+
+// The last point of a path is its start.
+static cavum_status edit_start(char **text, const cavum_cell *cell, const char *key,
+                               const char *number, cavum_error *error) {
+  static const char *const forms[] = {"line_to", "arc_to", "ellipse_to"};
+  static const char start[] = "contour.start.";
+  char name[CAVUM_CELL_KEY_SIZE + sizeof "contour.path[].ellipse_to." + 16];
+  cavum_status status = edit(text, key, number, false, error);
+  for (int i = 0; i < 3 && status == CAVUM_OK && begins(key, start); i++) {
+    snprintf(name, sizeof name, "contour.path[%d].%s.%s", (int)cell->path.num_curves, forms[i],
+             key + strlen(start));
+    status = edit(text, name, number, true, error);
+  }
+  return status;
+}
+
+cavum_status cavum_cell_edit_number(char **edited, const cavum_cell *cell, const char *text,
+                                    const char *key, const char *number, cavum_error *error) {
+  bool of_half = cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && begins(key, contour_prefix);
+  char *made = cavum_copy_text(text);
+  if (!made) return cavum_fail_memory(error);
+  cavum_status status = of_half ? edit_half_number(&made, cell, key, number, error)
+                                : edit_start(&made, cell, key, number, error);
+  if (status == CAVUM_OK) {
+    *edited = made;
+  } else {
+    free(made);
+  }
+  return status;
+}

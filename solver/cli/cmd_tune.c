@@ -1,0 +1,223 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum tune: changes dimensions of a cell until its figures are what was asked for.
+#include <argp.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "cli/commands.h"
+#include "cli/cores.h"
+#include "cli/interrupt.h"
+#include "cli/options.h"
+#include "cli/outputs.h"
+#include "cli/process.h"
+#include "cli/solve_progress.h"
+#include "cli/table_tune.h"
+
+enum { MOST_MODES = 999 };
+
+typedef struct tune_arguments {
+  const char *cell_path, *tuned_path;
+  bool quiet, overwrite;
+  int mode;
+  int num_aims, num_dimensions;
+  cavum_tune_aim aims[CAVUM_TUNE_MOST_FIGURES];
+  cavum_tune_dimension dimensions[CAVUM_TUNE_MOST_DIMENSIONS];
+} tune_arguments;
+
+enum { KEY_SET = 256, KEY_BY, KEY_MODE };
+
+static const struct argp_option option_table[] = {
+    {"set", KEY_SET, "FIGURE=VALUE", 0,
+     "What a figure is to be, by its key in JSON, with its unit: frequency_MHz=1300; more than "
+     "one, "
+     "or several with commas",
+     0},
+    {"by", KEY_BY, "NAME[=LOW:HIGH]", 0,
+     "Dimension that may change, by its name in the cell file, within bounds (default: half to "
+     "twice); as many as figures at least, of more the smallest change",
+     0},
+    {"mode", KEY_MODE, "N", 0, "Mode whose figures are meant, from 1 (default: 1)", 0},
+    {"output", 'o', "TUNED.yaml", 0,
+     "Write the tuned cell: the file as it was with other numbers in it", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
+    {"quiet", 'q', NULL, 0, "Print no table", 0},
+    {0},
+};
+
+// FIGURE=VALUE; `text` is cut at the sign.
+static void add_aim(tune_arguments *arguments, char *text, struct argp_state *state) {
+  cavum_error error = {0};
+  double value, unit = 1.0;
+  cavum_figure_id id = CAVUM_FIGURE_FREQUENCY;
+  char *sign = strchr(text, '=');
+  if (!sign || !cavum_process_read_number(&value, sign + 1)) {
+    argp_error(state, "--set %s: expected FIGURE=VALUE with a number", text);
+    return;
+  }
+  *sign = '\0';
+  if (cavum_figure_find(&id, &unit, text, &error) != CAVUM_OK) {
+    argp_error(state, "--set: %s", error.message);
+  }
+  if (arguments->num_aims == CAVUM_TUNE_MOST_FIGURES) {
+    argp_error(state, "--set: at most %d figures", (int)CAVUM_TUNE_MOST_FIGURES);
+  }
+  arguments->aims[arguments->num_aims++] = (cavum_tune_aim){id, value * unit};
+}
+
+// NAME or NAME=LOW:HIGH; `text` is cut and kept.
+static void add_dimension(tune_arguments *arguments, char *text, struct argp_state *state) {
+  cavum_tune_dimension dimension = {.key = text};
+  char *sign = strchr(text, '='), *colon = sign ? strchr(sign, ':') : NULL;
+  if (colon) *colon = '\0';
+  if (text[0] == '\0' || sign == text ||
+      (sign && (!colon || !cavum_process_read_number(&dimension.low, sign + 1) ||
+                !cavum_process_read_number(&dimension.high, colon + 1) ||
+                !(dimension.low < dimension.high)))) {
+    if (colon) *colon = ':';
+    argp_error(state, "--by %s: expected NAME, or NAME=LOW:HIGH with two numbers", text);
+  }
+  if (sign) *sign = '\0';
+  if (arguments->num_dimensions == CAVUM_TUNE_MOST_DIMENSIONS) {
+    argp_error(state, "--by: at most %d dimensions", (int)CAVUM_TUNE_MOST_DIMENSIONS);
+  }
+  arguments->dimensions[arguments->num_dimensions++] = dimension;
+}
+
+static void take_list(tune_arguments *arguments, char *text, struct argp_state *state,
+                      void (*add)(tune_arguments *, char *, struct argp_state *)) {
+  for (char *item = text; item;) {
+    char *comma = strchr(item, ',');
+    if (comma) *comma = '\0';
+    add(arguments, item, state);
+    item = comma ? comma + 1 : NULL;
+  }
+}
+
+static void check(const tune_arguments *arguments, struct argp_state *state) {
+  cavum_option_require(arguments->cell_path, "a cell file", state);
+  if (arguments->num_aims == 0) argp_error(state, "expected --set with a figure and its value");
+  if (arguments->num_dimensions == 0) argp_error(state, "expected --by with a dimension");
+  if (arguments->quiet && !arguments->tuned_path) {
+    argp_error(state, "--quiet: nothing is written without -o");
+  }
+}
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  tune_arguments *arguments = state->input;
+  switch (key) {
+    case KEY_SET:
+      take_list(arguments, value, state, add_aim);
+      break;
+    case KEY_BY:
+      take_list(arguments, value, state, add_dimension);
+      break;
+    case KEY_MODE:
+      cavum_option_set_integer(&arguments->mode, "mode", value, 1, MOST_MODES, state);
+      break;
+    case 'o':
+      cavum_option_set_file(&arguments->tuned_path, value, state);
+      break;
+    case 'q':
+      arguments->quiet = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
+      break;
+    case ARGP_KEY_ARG:
+      cavum_option_set_argument(&arguments->cell_path, value, "cell file", state);
+      break;
+    case ARGP_KEY_END:
+      check(arguments, state);
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+static cavum_status check_outputs(const tune_arguments *arguments, const cavum_cell *cell,
+                                  cavum_error *error) {
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs_read(&outputs, arguments->cell_path);
+  cavum_outputs_read(&outputs, cell->mesh.path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "-o", arguments->tuned_path);
+  return cavum_outputs_check(&outputs, error);
+}
+
+static cavum_status tune(cavum_tune_outcome **outcome, const tune_arguments *arguments,
+                         const cavum_cell *cell, cavum_error *error) {
+  cavum_solve_options options = cavum_solve_options_default();
+  cavum_tune_plan plan = cavum_tune_plan_default();
+  options.watcher = cavum_solve_progress_tell;
+  options.stop = cavum_interrupt_came;
+  plan.mode = arguments->mode - 1;
+  plan.num_aims = arguments->num_aims;
+  plan.aims = arguments->aims;
+  plan.num_dimensions = arguments->num_dimensions;
+  plan.dimensions = arguments->dimensions;
+  if (!arguments->quiet) cavum_solve_progress_begin();
+  cavum_status status = cavum_tune_figures(outcome, cell, &plan, &options, error);
+  cavum_solve_progress_end();
+  return status;
+}
+
+// What came nearest is told, but it is no tuned cell: no file of it is written.
+static cavum_status write_outcome(const tune_arguments *arguments,
+                                  const cavum_tune_outcome *outcome, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  if (outcome->met && arguments->tuned_path) {
+    status = cavum_store_write_text(arguments->tuned_path, outcome->cell_text, error);
+  }
+  if (status != CAVUM_OK || arguments->quiet) return status;
+  cavum_table_tune_print(stdout, outcome, arguments->mode - 1, arguments->aims, arguments->num_aims,
+                         arguments->dimensions);
+  return CAVUM_OK;
+}
+
+static int run(const tune_arguments *arguments) {
+  cavum_error error = {0}, output_error = {0};
+  cavum_cell cell;
+  cavum_tune_outcome *outcome = NULL;
+  cavum_cell_set_defaults(&cell);
+  cavum_process_reserve_memory();
+  cavum_interrupt_catch();
+  cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
+  if (status == CAVUM_OK) cavum_process_note(cell.note);
+  if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
+  if (status == CAVUM_OK) status = tune(&outcome, arguments, &cell, &error);
+  if (cavum_interrupt_came(NULL)) {
+    status = cavum_interrupt_check(&error);
+  } else if (outcome) {
+    cavum_status written = write_outcome(arguments, outcome, &output_error);
+    if (written != CAVUM_OK) {
+      status = written;
+      error = output_error;
+    }
+  }
+  int exit_status = cavum_process_report(status, &error);
+  cavum_tune_outcome_destroy(&outcome);
+  cavum_cell_clear(&cell);
+  return exit_status;
+}
+
+int cavum_cmd_tune(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc = "CELL.yaml",
+      .doc =
+          "Changes dimensions of a cell until figures are what was asked for, to their "
+          "uncertainties, and says what else changed."
+          "\vExample: cavum tune cell.yaml --set frequency_MHz=1300 --by equator_radius_mm -o "
+          "tuned.yaml\n\n"
+          "Exit status: 0 done, 1 the figures cannot be reached within the bounds (what came "
+          "nearest "
+          "is printed, nothing is written) or the accuracy asked for was not reached, 2 bad input "
+          "or usage, 3 stopped by a signal, nothing written."};
+  tune_arguments arguments = {.mode = 1};
+  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  cavum_cores_use_one();
+  return run(&arguments);
+}

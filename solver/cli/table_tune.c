@@ -1,0 +1,81 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Tables of a tuning: dimensions, then figures.
+#include "cli/table_tune.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/units.h"
+#include "format/quantity.h"
+
+enum { NAME_WIDTH = 38, VALUE_WIDTH = 18, UNIT_WIDTH = 10, CHANGE_WIDTH = 12 };
+
+static void print_head(FILE *out, const char *what) {
+  fprintf(out, "\n%-*s %*s %*s %-*s %*s\n", NAME_WIDTH + 2, what, VALUE_WIDTH, "before",
+          VALUE_WIDTH, "after", UNIT_WIDTH, "", CHANGE_WIDTH, "change");
+}
+
+static void print_dimensions(FILE *out, const cavum_tune_outcome *outcome,
+                             const cavum_tune_dimension *dimensions) {
+  print_head(out, "Dimension");
+  for (int j = 0; j < outcome->num_dimensions; j++) {
+    double before = outcome->values_before[j], after = outcome->values_after[j];
+    const char *unit = cavum_unit_symbol(cavum_unit_of_key(dimensions[j].key));
+    fprintf(out, "  %-*s %*.12g %*.12g %-*s %+*.6g\n", NAME_WIDTH, dimensions[j].key, VALUE_WIDTH,
+            before, VALUE_WIDTH, after, UNIT_WIDTH, unit, CHANGE_WIDTH, after - before);
+  }
+}
+
+static const cavum_tune_aim *aim_of(cavum_figure_id id, const cavum_tune_aim *aims, int num_aims) {
+  for (int i = 0; i < num_aims; i++) {
+    if (aims[i].figure == id) return &aims[i];
+  }
+  return NULL;
+}
+
+static void write_value(char text[CAVUM_QUANTITY_SIZE], const cavum_figure *figure,
+                        cavum_quantity_unit unit) {
+  snprintf(text, CAVUM_QUANTITY_SIZE, "%s",
+           figure->state == CAVUM_FIGURE_UNBOUNDED ? "unbounded" : "-");
+  if (figure->state != CAVUM_FIGURE_PRESENT) return;
+  cavum_quantity_format(text, cavum_in_unit(figure->value, unit.conversion),
+                        cavum_in_unit(figure->uncertainty, unit.conversion));
+}
+
+static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *before,
+                         const cavum_figure *after, const cavum_tune_aim *aim) {
+  cavum_quantity_unit unit = cavum_quantity_unit_of(id, after->value);
+  char old[CAVUM_QUANTITY_SIZE], new[CAVUM_QUANTITY_SIZE], change[32] = "-";
+  write_value(old, before, unit);
+  write_value(new, after, unit);
+  bool both = before->state == CAVUM_FIGURE_PRESENT && after->state == CAVUM_FIGURE_PRESENT;
+  if (both && before->value != 0.0) {
+    double part = after->value / before->value - 1.0;
+    snprintf(change, sizeof change, "%+.3g %%", cavum_in_unit(part, CAVUM_UNIT_PERCENT));
+  }
+  fprintf(out, "  %-*s %*s %*s %-*s %*s", NAME_WIDTH, cavum_figure_describe(id).long_name,
+          VALUE_WIDTH, old, VALUE_WIDTH, new, UNIT_WIDTH, unit.name, CHANGE_WIDTH, change);
+  if (aim) fprintf(out, "  %.12g asked for", cavum_in_unit(aim->value, unit.conversion));
+  fputc('\n', out);
+}
+
+void cavum_table_tune_print(FILE *out, const cavum_tune_outcome *outcome, int mode,
+                            const cavum_tune_aim *aims, int num_aims,
+                            const cavum_tune_dimension *dimensions) {
+  const cavum_mode_result *before = &outcome->before->modes[mode];
+  const cavum_mode_result *after = &outcome->after->modes[mode];
+  const char *title = outcome->after->title;
+  fprintf(out, "%s\n\n", title && title[0] ? title : "(no title)");
+  fprintf(out, "mode %d%s%s: %s after %d solve%s", mode + 1, after->label[0] ? ", " : "",
+          after->label, outcome->met ? "tuned" : "NOT TUNED, this came nearest",
+          outcome->num_solves, outcome->num_solves == 1 ? "" : "s");
+  if (outcome->num_halved > 0) fprintf(out, ", steps halved %d times", outcome->num_halved);
+  fputc('\n', out);
+  print_dimensions(out, outcome, dimensions);
+  print_head(out, "Figure");
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (after->figures[id].state == CAVUM_FIGURE_ABSENT) continue;
+    print_figure(out, (cavum_figure_id)id, &before->figures[id], &after->figures[id],
+                 aim_of((cavum_figure_id)id, aims, num_aims));
+  }
+}

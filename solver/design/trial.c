@@ -1,0 +1,133 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Shapes near a cell. Each is read from the text that would be written, so that a file has the very
+// shape that was solved.
+#include "design/trial.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/cell_text.h"
+#include "cell/cell_edit.h"
+#include "solve/options.h"
+#include "yaml/writer.h"
+
+static const char contour_prefix[] = "contour.";
+
+static const char *without_contour(const char *key) {
+  size_t length = strlen(contour_prefix);
+  return strncmp(key, contour_prefix, length) == 0 ? key + length : key;
+}
+
+// Behind `left.` or `right.`; NULL without one.
+static const char *behind_side(const char *key) {
+  if (strncmp(key, "left.", 5) == 0) return key + 5;
+  return strncmp(key, "right.", 6) == 0 ? key + 6 : NULL;
+}
+
+cavum_status cavum_trial_open(cavum_trial *trial, const cavum_cell *cell,
+                              const cavum_solve_options *options, cavum_error *error) {
+  cavum_solve_options with_derivatives;
+  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "a mesh file has no dimensions to change");
+  }
+  cavum_status status = cavum_solve_options_take(&with_derivatives, options, error);
+  if (status != CAVUM_OK) return status;
+  with_derivatives.derivatives = true;
+  trial->cell = cell;
+  status = cavum_cell_to_text(&trial->text, cell, error);
+  return status == CAVUM_OK ? cavum_solver_create(&trial->solver, &with_derivatives, error)
+                            : status;
+}
+
+void cavum_trial_clear(cavum_trial *trial) {
+  cavum_solver_destroy(&trial->solver);
+  free(trial->text);
+  *trial = (cavum_trial){0};
+}
+
+// Whether two keys are the same number, or one a half of the other.
+static bool overlap(const char *a, const char *b) {
+  a = without_contour(a);
+  b = without_contour(b);
+  const char *half_a = behind_side(a), *half_b = behind_side(b);
+  if (half_a && half_b) return strcmp(a, b) == 0;
+  return strcmp(half_a ? half_a : a, half_b ? half_b : b) == 0;
+}
+
+cavum_status cavum_trial_add(cavum_trial *trial, const char *key, cavum_error *error) {
+  cavum_cell_key_info *info = &trial->dimensions[trial->num_dimensions];
+  if (!key) return cavum_fail(error, CAVUM_ERR_USAGE, "a dimension without a key");
+  CAVUM_ASSERT(trial->num_dimensions < CAVUM_TUNE_MOST);
+  cavum_status status = cavum_cell_describe_key(info, trial->cell, key, error);
+  if (status != CAVUM_OK) return status;
+  for (int i = 0; i < trial->num_dimensions; i++) {
+    if (!overlap(info->key, trial->dimensions[i].key)) continue;
+    return cavum_fail(error, CAVUM_ERR_USAGE, "%s is there twice", key);
+  }
+  trial->num_dimensions++;
+  return CAVUM_OK;
+}
+
+static cavum_status write_values(char **text, const cavum_trial *trial, const double *values,
+                                 cavum_error *error) {
+  char number[CAVUM_WRITER_NUMBER_SIZE];
+  char *made = cavum_copy_text(trial->text);
+  if (!made) return cavum_fail_memory(error);
+  for (int j = 0; j < trial->num_dimensions; j++) {
+    const cavum_cell_key_info *info = &trial->dimensions[j];
+    char *edited = NULL;
+    if (values[j] == info->value) continue;
+    cavum_writer_number_text(number, values[j], CAVUM_UNIT_SI);
+    cavum_status status =
+        cavum_cell_edit_number(&edited, trial->cell, made, info->key, number, error);
+    free(made);
+    if (status != CAVUM_OK) return status;
+    made = edited;
+  }
+  *text = made;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_trial_solve(cavum_result **result, char **text, cavum_trial *trial,
+                               const double *values, cavum_error *error) {
+  cavum_cell cell;
+  cavum_status status = write_values(text, trial, values, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_cell_read_text(&cell, *text, strlen(*text), NULL, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_solver_solve(result, trial->solver, &cell, error);
+  cavum_cell_clear(&cell);
+  return status;
+}
+
+// Index of a dimension of a result, and how much of its derivative belongs to the key; -1: none.
+static int find_dimension(double *part, const cavum_result *result, const char *key) {
+  const char *bare = without_contour(key), *half = behind_side(bare);
+  for (int i = 0; i < result->num_dimensions; i++) {
+    const char *known = result->dimensions[i].key;
+    bool same = strcmp(known, bare) == 0;
+    if (!same && (!half || strcmp(known, half) != 0)) continue;
+    *part = same ? 1.0 : 0.5;
+    return i;
+  }
+  return -1;
+}
+
+cavum_status cavum_trial_derivative(double *value, const cavum_result *result, int mode,
+                                    cavum_figure_id figure, const cavum_cell_key_info *dimension,
+                                    cavum_error *error) {
+  double part = 1.0;
+  int i = find_dimension(&part, result, dimension->key);
+  const char *name = cavum_figure_describe(figure).key;
+  if (i < 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s is no dimension that figures have derivatives by",
+                      dimension->key);
+  }
+  cavum_derivative d = cavum_result_derivative(result, mode, i, figure);
+  if (d.state != CAVUM_FIGURE_PRESENT) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s has no derivative by %s%s%s", name,
+                      dimension->key, d.reason ? ": " : "", d.reason ? d.reason : "");
+  }
+  *value = part * d.value * result->dimensions[i].unit_si;
+  return CAVUM_OK;
+}

@@ -1,0 +1,64 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file design/trial.h
+ * Shapes near a cell: dimensions of its file with other values, solved one after the other with
+ * derivatives.
+ */
+#ifndef CAVUM_DESIGN_TRIAL_H
+#define CAVUM_DESIGN_TRIAL_H
+
+#include "cavum/cell_key.h"
+#include "cavum/solver.h"
+#include "design/tune_step.h"
+
+/** A cell and the dimensions that change. Zero-initialise. */
+typedef struct cavum_trial {
+  const cavum_cell *cell; /**< Borrowed: whole, checked. */
+  char *text;             /**< Owned: its text. */
+  cavum_solver *solver;   /**< Owned. */
+  int num_dimensions;
+  cavum_cell_key_info dimensions[CAVUM_TUNE_MOST]; /**< As they are in the cell. */
+} cavum_trial;
+
+/**
+ * Begins with a cell.
+ * @param[out] trial    Zeroed; release with cavum_trial_clear(), also after a failure.
+ * @param[in]  cell     Borrowed: whole, checked.
+ * @param[in]  options  Of each solve, with derivatives; NULL: defaults.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_INPUT  a mesh file: it has no dimensions.
+ */
+cavum_status cavum_trial_open(cavum_trial *trial, const cavum_cell *cell,
+                              const cavum_solve_options *options, cavum_error *error);
+
+/** Frees what a trial owns. */
+void cavum_trial_clear(cavum_trial *trial);
+
+/**
+ * Adds a dimension by its dotted key; there is room for CAVUM_TUNE_MOST.
+ * @retval CAVUM_ERR_INPUT  no such number.
+ * @retval CAVUM_ERR_USAGE  one that is there already, also as one of a half.
+ */
+cavum_status cavum_trial_add(cavum_trial *trial, const char *key, cavum_error *error);
+
+/**
+ * Solves the cell with other values of its dimensions.
+ * @param[out] result  Owned by the caller; as of cavum_solver_solve().
+ * @param[out] text    Owned by the caller: the file of that cell. Set where it could be made.
+ * @param[in]  values  Shape [num_dimensions], in the units of the keys; each is written with as
+ * many digits as it takes.
+ */
+cavum_status cavum_trial_solve(cavum_result **result, char **text, cavum_trial *trial,
+                               const double *values, cavum_error *error);
+
+/**
+ * Derivative of a figure by a dimension, per unit of its key. That of one half of a cell whose
+ * halves agree is half of that of both, which is so where they are mirror images.
+ * @param[out] value  Untouched unless CAVUM_OK.
+ * @retval CAVUM_ERR_INPUT  there is none; the message says why.
+ */
+cavum_status cavum_trial_derivative(double *value, const cavum_result *result, int mode,
+                                    cavum_figure_id figure, const cavum_cell_key_info *dimension,
+                                    cavum_error *error);
+
+#endif

@@ -1,0 +1,392 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Dimensions of a cell for figures of a mode: solves with derivatives, one a step.
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "base/sized.h"
+#include "cavum/tune.h"
+#include "cell/cell.h"
+#include "design/trial.h"
+#include "design/tune_step.h"
+
+_Static_assert((int)CAVUM_TUNE_MOST == (int)CAVUM_TUNE_MOST_FIGURES &&
+                   (int)CAVUM_TUNE_MOST == (int)CAVUM_TUNE_MOST_DIMENSIONS,
+               "plans fit into tasks");
+
+// A step is at most this part of the scale of each dimension: derivatives tell no more.
+static const double LONGEST_STEP = 0.3;
+// Halvings of one step to a shape: beyond it is shorter than a millionth. Halvings to smaller
+// misses cost a solve each.
+enum { MOST_HALVINGS = 20, MOST_WORSE = 6, MOST_SOLVES = 30 };
+// A step is good when it takes away this part of what the derivatives promise (Armijo's rule).
+static const double GAIN = 0.1;
+// What figures are met to where their uncertainty is less: rounding of the solves.
+static const double ROUNDING = 1e-12;
+
+static const cavum_sized SIZED = {.name = "tune plan",
+                                  .maker = "cavum_tune_plan_default()",
+                                  .first = sizeof(cavum_tune_plan),
+                                  .whole = sizeof(cavum_tune_plan)};
+
+void cavum_tune_plan_set_defaults(cavum_tune_plan *plan, size_t struct_size) {
+  const cavum_tune_plan defaults = {.most_solves = MOST_SOLVES};
+  if (plan) cavum_sized_give(plan, struct_size, &defaults, &SIZED);
+}
+
+void cavum_tune_outcome_destroy(cavum_tune_outcome **outcome) {
+  if (!outcome || !*outcome) return;
+  if ((*outcome)->before == (*outcome)->after) (*outcome)->before = NULL;
+  cavum_result_destroy(&(*outcome)->before);
+  cavum_result_destroy(&(*outcome)->after);
+  free((*outcome)->cell_text);
+  free((*outcome)->values_before);
+  free((*outcome)->values_after);
+  free(*outcome);
+  *outcome = NULL;
+}
+
+/** A solved shape. */
+typedef struct shape {
+  cavum_tune_point point;
+  double tolerance[CAVUM_TUNE_MOST];  // of each figure
+  cavum_result *result;               // owned
+  char *text;                         // owned
+  cavum_status solved;
+  cavum_error what;  // of `solved`
+} shape;
+
+/** A tuning on its way. */
+typedef struct tuning {
+  cavum_tune_plan plan;
+  cavum_trial trial;
+  cavum_tune_task task;
+  shape best;
+  cavum_tune_point before;  // where the step to `best` came from
+  bool has_before;
+  cavum_result *first;  // owned: of the cell as given, once another is the best
+  int num_solves, num_halved;
+  cavum_error last;  // why the last shape that was tried is none
+} tuning;
+
+static void clear_shape(shape *s) {
+  cavum_result_destroy(&s->result);
+  free(s->text);
+  *s = (shape){.solved = CAVUM_OK};
+}
+
+static cavum_status check_aims(const cavum_tune_plan *plan, cavum_error *error) {
+  for (int i = 0; i < plan->num_aims; i++) {
+    const cavum_tune_aim *aim = &plan->aims[i];
+    const char *key = cavum_figure_describe(aim->figure).key;
+    if ((int)aim->figure < 0 || aim->figure >= CAVUM_NUM_FIGURES || !isfinite(aim->value)) {
+      return cavum_fail(error, CAVUM_ERR_USAGE,
+                        "tune %s to %g: a figure and a number were expected", key, aim->value);
+    }
+    for (int k = 0; k < i; k++) {
+      if (plan->aims[k].figure != aim->figure) continue;
+      return cavum_fail(error, CAVUM_ERR_USAGE, "tune: %s is there twice", key);
+    }
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status check(const cavum_tune_plan *plan, const cavum_cell *cell, cavum_error *error) {
+  int aims = plan->num_aims, dimensions = plan->num_dimensions;
+  if (aims < 1 || !plan->aims || dimensions < 1 || !plan->dimensions || plan->most_solves < 1) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "tune: figures, dimensions and a number of solves were expected");
+  }
+  if (aims > dimensions || dimensions > CAVUM_TUNE_MOST) {
+    return cavum_fail(
+        error, CAVUM_ERR_USAGE,
+        "tune: %d dimensions for %d figures, expected as many at least, and %d at most", dimensions,
+        aims, (int)CAVUM_TUNE_MOST);
+  }
+  if (plan->mode < 0 || plan->mode >= cell->num_modes) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "tune: mode %d, counted from 0, and the cell asks for %d", plan->mode,
+                      cell->num_modes);
+  }
+  return check_aims(plan, error);
+}
+
+static double largest_alike(const cavum_trial *trial, const char *unit) {
+  double most = 0.0;
+  for (int j = 0; j < trial->num_dimensions; j++) {
+    const cavum_cell_key_info *info = &trial->dimensions[j];
+    if (strcmp(info->unit, unit) == 0) most = cavum_max(most, fabs(info->value));
+  }
+  return most > 0.0 ? most : 1.0;
+}
+
+static cavum_status set_bounds(cavum_tune_task *task, const tuning *t, int j, cavum_error *error) {
+  const cavum_tune_dimension *wanted = &t->plan.dimensions[j];
+  const cavum_cell_key_info *info = &t->trial.dimensions[j];
+  double value = info->value, scale = task->scale[j];
+  bool chosen = wanted->low == 0.0 && wanted->high == 0.0;
+  bool small = fabs(value) < scale;
+  double least = cavum_min(0.5 * value, 2.0 * value), most = cavum_max(0.5 * value, 2.0 * value);
+  task->low[j] = chosen ? cavum_max(info->low, small ? value - scale : least) : wanted->low;
+  task->high[j] = chosen ? cavum_min(info->high, small ? value + scale : most) : wanted->high;
+  if (!(task->low[j] < task->high[j]) || !(task->low[j] >= info->low) ||
+      !(task->high[j] <= info->high)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "tune %s from %g to %g: within %g to %g was expected",
+                      wanted->key, task->low[j], task->high[j], info->low, info->high);
+  }
+  if (value >= task->low[j] && value <= task->high[j]) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT, "tune %s from %g to %g: it is %.9g now", wanted->key,
+                    task->low[j], task->high[j], value);
+}
+
+static cavum_status start_task(tuning *t, cavum_error *error) {
+  cavum_tune_task *task = &t->task;
+  task->num_figures = t->plan.num_aims;
+  task->num_dimensions = t->plan.num_dimensions;
+  for (int i = 0; i < task->num_figures; i++) task->target[i] = t->plan.aims[i].value;
+  for (int j = 0; j < task->num_dimensions; j++) {
+    const cavum_cell_key_info *info = &t->trial.dimensions[j];
+    task->origin[j] = info->value;
+    task->scale[j] = cavum_max(fabs(info->value), 0.1 * largest_alike(&t->trial, info->unit));
+    cavum_status status = set_bounds(task, t, j, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+// Figures and derivatives of a result.
+static cavum_status take_point(shape *s, const tuning *t, cavum_error *error) {
+  const cavum_mode_result *mode = &s->result->modes[t->plan.mode];
+  for (int i = 0; i < t->plan.num_aims; i++) {
+    cavum_figure_id id = t->plan.aims[i].figure;
+    cavum_figure figure = cavum_mode_figure(mode, id);
+    if (figure.state != CAVUM_FIGURE_PRESENT) {
+      return cavum_fail(error, CAVUM_ERR_INPUT, "mode %d has no %s", t->plan.mode + 1,
+                        cavum_figure_describe(id).key);
+    }
+    s->point.figure[i] = figure.value;
+    s->tolerance[i] = cavum_max(figure.uncertainty, ROUNDING * fabs(figure.value));
+    for (int j = 0; j < t->plan.num_dimensions; j++) {
+      cavum_status status = cavum_trial_derivative(&s->point.slope[i][j], s->result, t->plan.mode,
+                                                   id, &t->trial.dimensions[j], error);
+      if (status != CAVUM_OK) return status;
+    }
+  }
+  return CAVUM_OK;
+}
+
+// Solves a shape; `s` owns what it got, also where it fails.
+static cavum_status solve(shape *s, tuning *t, const double *values, cavum_error *error) {
+  cavum_error what = {0};
+  memcpy(s->point.x, values, (size_t)t->plan.num_dimensions * sizeof *values);
+  cavum_status status = cavum_trial_solve(&s->result, &s->text, &t->trial, values, &what);
+  if (s->result) {
+    t->num_solves++;
+    s->solved = status;
+    s->what = what;
+    if (s->result->num_modes > t->plan.mode) return take_point(s, t, error);
+    status = cavum_fail(&what, CAVUM_ERR_INCOMPLETE, "mode %d was not found", t->plan.mode + 1);
+  }
+  if (error) *error = what;
+  return status;
+}
+
+// What no other values of the dimensions would mend.
+static bool is_final(cavum_status status) {
+  return status == CAVUM_ERR_MEMORY || status == CAVUM_ERR_STOPPED ||
+         status == CAVUM_ERR_INTERNAL || status == CAVUM_ERR_USAGE || status == CAVUM_ERR_FILE;
+}
+
+static bool is_met(const tuning *t) {
+  for (int i = 0; i < t->task.num_figures; i++) {
+    double miss = t->best.point.figure[i] - t->task.target[i];
+    if (!(fabs(miss) <= t->best.tolerance[i])) return false;
+  }
+  return true;
+}
+
+// Values with as few decimals as the figures tell apart: a twentieth of what moves one by its
+// tolerance, shared among the dimensions. Bounds are kept.
+static void round_values(double *values, const tuning *t) {
+  const shape *s = &t->best;
+  int num = t->task.num_dimensions;
+  for (int j = 0; j < num; j++) {
+    double step = HUGE_VAL;
+    for (int i = 0; i < t->task.num_figures; i++) {
+      double slope = fabs(s->point.slope[i][j]);
+      if (slope > 0.0) step = cavum_min(step, 0.05 * s->tolerance[i] / slope / num);
+    }
+    double least = 1e-15 * cavum_max(fabs(values[j]), t->task.scale[j]);
+    if (!isfinite(step) || !(step > least)) continue;
+    double power = pow(10.0, -floor(log10(step))), rounded = round(values[j] * power) / power;
+    if (rounded >= t->task.low[j] && rounded <= t->task.high[j]) values[j] = rounded;
+  }
+}
+
+// Shortens a step to what derivatives tell, and at the bounds; the part of it that is left.
+static double limit_step(double *next, const tuning *t) {
+  const double *x = t->best.point.x;
+  double longest = 0.0;
+  for (int j = 0; j < t->task.num_dimensions; j++) {
+    longest = cavum_max(longest, fabs(next[j] - x[j]) / t->task.scale[j]);
+  }
+  double part = longest > LONGEST_STEP ? LONGEST_STEP / longest : 1.0;
+  for (int j = 0; j < t->task.num_dimensions; j++) {
+    next[j] = x[j] + part * (next[j] - x[j]);
+    next[j] = cavum_min(cavum_max(next[j], t->task.low[j]), t->task.high[j]);
+  }
+  return part;
+}
+
+static bool is_here(const tuning *t, const double *next) {
+  return memcmp(next, t->best.point.x, (size_t)t->task.num_dimensions * sizeof *next) == 0;
+}
+
+static void accept(tuning *t, shape *found) {
+  if (!t->has_before) {
+    t->first = t->best.result;
+    t->best.result = NULL;
+  }
+  t->before = t->best.point;
+  t->has_before = true;
+  clear_shape(&t->best);
+  t->best = *found;
+  *found = (shape){.solved = CAVUM_OK};
+}
+
+// Tries a step and its halves until there is a shape with smaller misses; `moved` says whether
+// there was one.
+static cavum_status take_step(bool *moved, tuning *t, double *next, double part,
+                              cavum_error *error) {
+  double miss = cavum_tune_miss(&t->task, t->best.point.figure);
+  int num_worse = 0;
+  *moved = false;
+  for (int half = 0; half <= MOST_HALVINGS && t->num_solves < t->plan.most_solves; half++) {
+    shape found = {.solved = CAVUM_OK};
+    round_values(next, t);
+    if (is_here(t, next)) return CAVUM_OK;
+    cavum_status status = solve(&found, t, next, &t->last);
+    if (is_final(status)) {
+      clear_shape(&found);
+      if (error) *error = t->last;
+      return status;
+    }
+    *moved = status == CAVUM_OK &&
+             cavum_tune_miss(&t->task, found.point.figure) < (1.0 - GAIN * part) * miss;
+    num_worse += status == CAVUM_OK;
+    if (*moved) accept(t, &found);
+    clear_shape(&found);
+    if (*moved || num_worse > MOST_WORSE) return CAVUM_OK;
+    t->num_halved++;
+    part *= 0.5;
+    for (int j = 0; j < t->task.num_dimensions; j++) {
+      next[j] = 0.5 * (next[j] + t->best.point.x[j]);
+    }
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status search(tuning *t, cavum_error *error) {
+  while (!is_met(t) && t->num_solves < t->plan.most_solves) {
+    double next[CAVUM_TUNE_MOST];
+    bool moved = false;
+    for (int i = 0; i < t->task.num_figures; i++) {
+      double value = fabs(t->best.point.figure[i]);
+      t->task.size[i] = cavum_max(cavum_max(fabs(t->task.target[i]), value), t->best.tolerance[i]);
+    }
+    (void)cavum_tune_step(next, &t->task, &t->best.point, t->has_before ? &t->before : NULL);
+    double part = limit_step(next, t);
+    cavum_status status = take_step(&moved, t, next, part, error);
+    if (status != CAVUM_OK) return status;
+    if (!moved) break;
+  }
+  return CAVUM_OK;
+}
+
+// "frequency_Hz = 1.29e9 (1.3e9 was asked for)" of the figure that is missed by most, and where.
+static cavum_status fail_missed(const tuning *t, cavum_error *error) {
+  const shape *s = &t->best;
+  int worst = 0;
+  double most = -1.0;
+  char place[256] = "";
+  for (int i = 0; i < t->task.num_figures; i++) {
+    double miss = fabs(s->point.figure[i] - t->task.target[i]) / s->tolerance[i];
+    if (!(miss > most)) continue;
+    most = miss;
+    worst = i;
+  }
+  for (int j = 0; j < t->task.num_dimensions; j++) {
+    size_t used = strlen(place);
+    snprintf(place + used, sizeof place - used, "%s%s = %.9g (%g to %g)", j > 0 ? ", " : "",
+             t->plan.dimensions[j].key, s->point.x[j], t->task.low[j], t->task.high[j]);
+  }
+  bool no_shape = t->last.status == CAVUM_ERR_GEOMETRY || t->last.status == CAVUM_ERR_MESH;
+  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                    "not reached: %s = %.9g is nearest to %.9g, at %s, after %d solve%s%s%.200s",
+                    cavum_figure_describe(t->plan.aims[worst].figure).key, s->point.figure[worst],
+                    t->task.target[worst], place, t->num_solves, t->num_solves == 1 ? "" : "s",
+                    no_shape ? "; beyond: " : "", no_shape ? t->last.message : "");
+}
+
+static cavum_status make_outcome(cavum_tune_outcome **outcome, tuning *t, cavum_error *error) {
+  size_t bytes = (size_t)t->plan.num_dimensions * sizeof(double);
+  cavum_tune_outcome *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  made->values_before = cavum_alloc(t->plan.num_dimensions, sizeof(double));
+  made->values_after = cavum_alloc(t->plan.num_dimensions, sizeof(double));
+  if (!made->values_before || !made->values_after) {
+    cavum_tune_outcome_destroy(&made);
+    return cavum_fail_memory(error);
+  }
+  made->met = is_met(t);
+  made->num_solves = t->num_solves;
+  made->num_halved = t->num_halved;
+  made->num_dimensions = t->plan.num_dimensions;
+  memcpy(made->values_before, t->task.origin, bytes);
+  memcpy(made->values_after, t->best.point.x, bytes);
+  made->after = t->best.result;
+  made->before = t->first ? t->first : t->best.result;
+  made->cell_text = t->best.text;
+  t->best.result = t->first = NULL;
+  t->best.text = NULL;
+  *outcome = made;
+  return CAVUM_OK;
+}
+
+static cavum_status run(cavum_tune_outcome **outcome, tuning *t, cavum_error *error) {
+  cavum_status status = solve(&t->best, t, t->task.origin, error);
+  if (status == CAVUM_OK) status = search(t, error);
+  if (status != CAVUM_OK) return status;
+  cavum_error what = t->best.what;
+  cavum_status reached = is_met(t) ? t->best.solved : fail_missed(t, &what);
+  status = make_outcome(outcome, t, error);
+  if (status != CAVUM_OK) return status;
+  if (reached != CAVUM_OK && error) *error = what;
+  return reached;
+}
+
+cavum_status cavum_tune_figures(cavum_tune_outcome **outcome, const cavum_cell *cell,
+                                const cavum_tune_plan *plan, const cavum_solve_options *options,
+                                cavum_error *error) {
+  cavum_cell whole;
+  cavum_status status = CAVUM_OK;
+  if (!outcome || !cell || !plan) return cavum_fail_null(error, __func__);
+  tuning *t = cavum_alloc(1, sizeof *t);
+  if (!t) return cavum_fail_memory(error);
+  CAVUM_TRY(cavum_sized_take(&t->plan, plan, &SIZED, error));
+  CAVUM_TRY(cavum_sized_take(&whole, cell, &cavum_cell_sized, error));
+  CAVUM_TRY(cavum_cell_check(cell, error));
+  CAVUM_TRY(check(&t->plan, &whole, error));
+  CAVUM_TRY(cavum_trial_open(&t->trial, &whole, options, error));
+  for (int j = 0; j < t->plan.num_dimensions; j++) {
+    CAVUM_TRY(cavum_trial_add(&t->trial, t->plan.dimensions[j].key, error));
+  }
+  CAVUM_TRY(start_task(t, error));
+  CAVUM_TRY(run(outcome, t, error));
+done:
+  clear_shape(&t->best);
+  cavum_result_destroy(&t->first);
+  cavum_trial_clear(&t->trial);
+  free(t);
+  return status;
+}

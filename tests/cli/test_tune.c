@@ -1,0 +1,113 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum tune: the tuned file, exit statuses, what is left alone.
+#include <check.h>
+#include <string.h>
+
+#include "program.h"
+#include "support.h"
+#include "temporary_folder.h"
+#include "test_cell.h"
+
+static char folder[128];
+
+static void set_up(void) {
+  temporary_folder_make(folder);
+  program_write_text(folder, "cell.yaml", "# ours\n" TEST_CELL);
+}
+
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+#define run(...) program_run(folder, __VA_ARGS__)
+
+static const char *read_text(const char *name) {
+  const char *text = program_read_text(folder, name);
+  fputs(text, stdout);
+  return text;
+}
+
+START_TEST(a_tuned_file_is_written) {
+  ck_assert_int_eq(run("$CAVUM tune cell.yaml --set frequency_MHz=1300 --by equator_radius_mm -o "
+                       "tuned.yaml"),
+                   0);
+  const char *table = read_text("out");
+  ck_assert_ptr_nonnull(strstr(table, "tuned after 3 solves"));
+  ck_assert_ptr_nonnull(strstr(table, "equator_radius_mm"));
+  ck_assert_ptr_nonnull(strstr(table, "1300 asked for"));
+  ck_assert_ptr_nonnull(strstr(table, "geometry factor G"));
+  ck_assert_int_eq(run("diff cell.yaml tuned.yaml"), 1);
+  ck_assert_int_eq(program_count_lines(read_text("out")), 4);  // one line, and what diff says of it
+  ck_assert_int_eq(run("$CAVUM solve --json - tuned.yaml"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "\"frequency_Hz\""));
+}
+END_TEST
+
+START_TEST(figures_and_bounds_come_in_lists) {
+  ck_assert_int_eq(run("$CAVUM tune cell.yaml --set frequency_MHz=1300,geometry_factor_ohm=275 "
+                       "--by equator_radius_mm=95:110,iris_radius_mm -q -o tuned.yaml"),
+                   0);
+  ck_assert_str_eq(read_text("out"), "");
+}
+END_TEST
+
+// What came nearest is printed, nothing is written.
+START_TEST(what_is_out_of_reach_exits_with_1) {
+  ck_assert_int_eq(run("$CAVUM tune cell.yaml --set frequency_MHz=1400 --by "
+                       "equator_radius_mm=100:104 -o tuned.yaml"),
+                   1);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "NOT TUNED"));
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "equator_radius_mm = 100 (100 to 104)"));
+  ck_assert_int_eq(run("test -e tuned.yaml"), 1);
+}
+END_TEST
+
+static const struct {
+  const char *command, *words;
+} refused[] = {
+    {"$CAVUM tune cell.yaml", "--set"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300", "--by"},
+    {"$CAVUM tune --set frequency_MHz=1300 --by beta", "a cell file"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz --by beta", "FIGURE=VALUE"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=x --by beta", "FIGURE=VALUE"},
+    {"$CAVUM tune cell.yaml --set frequncy_MHz=1300 --by beta", "did you mean 'frequency_Hz'"},
+    {"$CAVUM tune cell.yaml --set frequency_ohm=1300 --by beta", "is no figure"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radus_mm",
+     "did you mean 'iris_radius_mm'"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by beta=1", "NAME=LOW:HIGH"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by beta=1:0.5", "NAME=LOW:HIGH"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm --mode 2", "mode"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm -q", "--quiet"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm -o cell.yaml",
+     "which this command reads"},
+    {"cp cell.yaml other.yaml; $CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm "
+     "-o other.yaml",
+     "--overwrite replaces it"},
+    {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm -o a.hdf",
+     "the ending says HDF5"},
+};
+
+START_TEST(what_makes_no_sense_is_refused) {
+  ck_assert_int_eq(run("%s", refused[_i].command), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), refused[_i].words));
+  ck_assert_ptr_nonnull(strstr(read_text("cell.yaml"), "equator_radius_mm: 103.3\n"));
+}
+END_TEST
+
+START_TEST(other_files_are_replaced_on_purpose) {
+  program_write_text(folder, "other.yaml", "mine\n");
+  ck_assert_int_eq(run("$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radius_mm -o "
+                       "other.yaml --overwrite"),
+                   0);
+  ck_assert_ptr_nonnull(strstr(read_text("other.yaml"), "# ours\n"));
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, a_tuned_file_is_written);
+  tcase_add_test(tests, figures_and_bounds_come_in_lists);
+  tcase_add_test(tests, what_is_out_of_reach_exits_with_1);
+  tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
+  tcase_add_test(tests, other_files_are_replaced_on_purpose);
+}
+
+CAVUM_TEST_MAIN("tune", add)
