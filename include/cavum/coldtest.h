@@ -523,6 +523,32 @@ CAVUM_API cavum_status cavum_coldtest_make_budget(cavum_coldtest_budget *budget,
                                                   cavum_error *error);
 
 /**
+ * Budget of a calibration, Q_t or Q_e, in which the readings that made it count as one input.
+ * @param[out] budget    Untouched unless CAVUM_OK.
+ * @param[in]  test      Evaluated test.
+ * @param[in]  quantity  CAVUM_QUANTITY_Q_PICKUP or CAVUM_QUANTITY_Q_EXTERNAL.
+ * @param[out] error     May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given, or another quantity.
+ * @retval CAVUM_ERR_INPUT  the test has no such calibration.
+ */
+CAVUM_API cavum_status cavum_coldtest_make_calibration_budget(cavum_coldtest_budget *budget,
+                                                              const cavum_coldtest *test,
+                                                              cavum_coldtest_quantity quantity,
+                                                              cavum_error *error);
+
+/**
+ * Coverage factor of a result: how many of its standard uncertainties hold the truth with a
+ * probability. 1.96 for 95 % where the parts are normal. A leak of the directional coupler and the
+ * match of a circulator enter by the cosine of an unknown phase: where one dominates, 1.41 standard
+ * uncertainties hold 95 % already. The distribution is that of the sum [JCGM101] 6.4.6.
+ * @param[in] budget    A budget of this library.
+ * @param[in] coverage  Probability, for example 0.95.
+ * @return The factor; NaN for NULL or a coverage that is not between 0 and 1.
+ */
+CAVUM_API double cavum_coldtest_budget_coverage_factor(const cavum_coldtest_budget *budget,
+                                                       double coverage);
+
+/**
  * Covariance of two results of two points, through all that they share.
  * @param[out] covariance  In the product of the two units; untouched unless CAVUM_OK.
  * @param[in]  test        Evaluated test.

@@ -183,8 +183,8 @@ static void print_intervals(FILE *out, const cavum_coldtest_report *report, int6
     return;
   }
   fprintf(out,
-          "\nIntervals of %.4g %%: linear (k = %.3f) and Monte Carlo (shortest); * where the "
-          "linear one does not hold\n",
+          "\nIntervals of %.4g %%: linear (k = %.3f, less where a wave of unknown phase dominates) "
+          "and Monte Carlo (shortest); * where the linear one does not hold\n",
           percent, cavum_coldtest_coverage_factor(report->file.setup.coverage));
   fprintf(out, "%5s %15s  %-20s %-21s %15s  %-20s %-21s %s\n", "point", "Q0, mean", "linear",
           "Monte Carlo", "E_acc (MV/m)", "linear", "Monte Carlo", "r(Q0,E)  draws");
@@ -218,6 +218,12 @@ static void print_budget(FILE *out, const cavum_coldtest *test, int64_t index) {
   }
   fprintf(out, "    %-52s %9.3f %9.3f\n", "combined", 100.0 * q0.uncertainty / q0.value,
           100.0 * gradient.uncertainty / gradient.value);
+  double coverage = cavum_coldtest_get_setup(test)->coverage;
+  char text[64];
+  snprintf(text, sizeof text, "coverage factor k of %.4g %%", 100.0 * coverage);
+  fprintf(out, "    %-52s %9.3f %9.3f\n", text,
+          cavum_coldtest_budget_coverage_factor(&q0, coverage),
+          cavum_coldtest_budget_coverage_factor(&gradient, coverage));
 }
 
 static void print_budgets(FILE *out, const cavum_coldtest_report *report, int64_t most) {

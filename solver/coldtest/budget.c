@@ -96,6 +96,12 @@ static cavum_status get_result(cavum_dual *result, const cavum_coldtest *test, i
   return CAVUM_OK;
 }
 
+static void fill_budget(cavum_coldtest_budget *budget, const cavum_dual *result) {
+  budget->value = result->value;
+  budget->uncertainty = cavum_dual_uncertainty(result);
+  for (int i = 0; i < CAVUM_NUM_INPUTS; i++) budget->contribution[i] = result->part[i];
+}
+
 cavum_status cavum_coldtest_make_budget(cavum_coldtest_budget *budget, const cavum_coldtest *test,
                                         int64_t index, cavum_coldtest_quantity quantity,
                                         cavum_error *error) {
@@ -103,9 +109,30 @@ cavum_status cavum_coldtest_make_budget(cavum_coldtest_budget *budget, const cav
   cavum_dual result;
   cavum_status status = get_result(&result, test, index, quantity, error);
   if (status != CAVUM_OK) return status;
-  budget->value = result.value;
-  budget->uncertainty = cavum_dual_uncertainty(&result);
-  for (int i = 0; i < CAVUM_NUM_INPUTS; i++) budget->contribution[i] = result.part[i];
+  fill_budget(budget, &result);
+  return CAVUM_OK;
+}
+
+cavum_status cavum_coldtest_make_calibration_budget(cavum_coldtest_budget *budget,
+                                                    const cavum_coldtest *test,
+                                                    cavum_coldtest_quantity quantity,
+                                                    cavum_error *error) {
+  if (!budget || !test) return cavum_fail_null(error, __func__);
+  bool pickup = quantity == CAVUM_QUANTITY_Q_PICKUP;
+  if (!pickup && quantity != CAVUM_QUANTITY_Q_EXTERNAL) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "quantity %d is no calibration of a cold test",
+                      (int)quantity);
+  }
+  cavum_dual number = pickup ? test->main.q_pickup : test->main.q_external;
+  const cavum_dual *other = pickup ? &test->other.q_pickup : &test->other.q_external;
+  if (!(number.value > 0.0)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "the test has no %s",
+                      cavum_coldtest_describe_quantity(quantity).long_name);
+  }
+  if (test->branch_open) {
+    cavum_coldtest_widen(&number, other, cavum_coldtest_coverage_factor(test->setup.coverage));
+  }
+  fill_budget(budget, &number);
   return CAVUM_OK;
 }
 

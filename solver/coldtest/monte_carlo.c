@@ -111,23 +111,33 @@ static const cavum_coldtest_quantity QUANTITIES[CAVUM_NUM_MC] = {
     [CAVUM_MC_E_ACC] = CAVUM_QUANTITY_E_ACC,
     [CAVUM_MC_SURFACE_RESISTANCE] = CAVUM_QUANTITY_SURFACE_RESISTANCE};
 
+// What the linear uncertainty says; its factor is smaller where a wave of unknown phase dominates.
+static void set_linear(cavum_coldtest_distribution *out, const propagation *p,
+                       cavum_coldtest_quantity quantity) {
+  const cavum_coldtest_point *point = &p->test->points[p->index];
+  double coverage = p->test->setup.coverage, factor = cavum_coldtest_coverage_factor(coverage);
+  cavum_coldtest_budget budget;
+  if (cavum_coldtest_make_budget(&budget, p->test, p->index, quantity, NULL) == CAVUM_OK) {
+    factor = cavum_coldtest_budget_coverage_factor(&budget, coverage);
+  }
+  out->linear_low = point->value[quantity] - factor * point->uncertainty[quantity];
+  out->linear_high = point->value[quantity] + factor * point->uncertainty[quantity];
+}
+
 static cavum_status summarise(cavum_coldtest_distribution *out, const propagation *p, int result,
-                              const cavum_coldtest_point *point, cavum_error *error) {
+                              cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_sample_intervals intervals;
   const cavum_coldtest_setup *setup = &p->test->setup;
   cavum_sample_moments(&out->mean, &out->uncertainty, p->values[result], p->count);
   CAVUM_TRY(cavum_sample_make_intervals(&intervals, p->values[result], p->count, setup->coverage,
                                         true, error));
-  double expanded =
-      cavum_coldtest_coverage_factor(setup->coverage) * point->uncertainty[QUANTITIES[result]];
   out->median = intervals.median;
   out->low = intervals.low;
   out->high = intervals.high;
   out->symmetric_low = intervals.symmetric_low;
   out->symmetric_high = intervals.symmetric_high;
-  out->linear_low = point->value[QUANTITIES[result]] - expanded;
-  out->linear_high = point->value[QUANTITIES[result]] + expanded;
+  set_linear(out, p, QUANTITIES[result]);
   double tolerance = digit_tolerance(out->uncertainty, 1);
   out->linear_holds = fabs(out->linear_low - out->symmetric_low) <= tolerance &&
                       fabs(out->linear_high - out->symmetric_high) <= tolerance;
@@ -167,7 +177,7 @@ cavum_status cavum_coldtest_run_monte_carlo(cavum_coldtest_monte_carlo *outcome,
   for (int result = 0; result < CAVUM_NUM_MC; result++) {
     set_absent(&out.results[result]);
     if (result >= p.num_results) continue;
-    CAVUM_TRY(summarise(&out.results[result], &p, result, &test->points[index], error));
+    CAVUM_TRY(summarise(&out.results[result], &p, result, error));
   }
   out.num_draws = p.num_blocks * p.block_size;
   out.num_impossible = p.impossible;
