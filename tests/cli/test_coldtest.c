@@ -37,6 +37,12 @@ START_TEST(screen_is_short) {
   text = read_text("out");
   ck_assert_ptr_nonnull(strstr(text, "Uncertainty budgets"));
   ck_assert_ptr_nonnull(strstr(text, "    1  calibration\n"));
+  const char *factor = strstr(text, "coverage factor k of 95 %");
+  ck_assert_ptr_nonnull(factor);
+  // Between a cosine alone, 1.41, and normal parts alone: the leak is the larger part of Q0.
+  double k_q0 = strtod(factor + strlen("coverage factor k of 95 %"), NULL);
+  ck_assert_double_gt(k_q0, 1.5);
+  ck_assert_double_lt(k_q0, 1.9);
 }
 END_TEST
 
