@@ -11,21 +11,48 @@ cavum_flow cavum_flow_start(cavum_canvas *canvas, double left, double right, dou
   return (cavum_flow){canvas, left, right, left, y};
 }
 
+// Room for a sample, and from one entry to the next.
+static const double LINE_SAMPLE = 25.0, MARK_SAMPLE = 12.0, ENTRY_GAP = 16.0;
+enum { LINES_MOST = 4 };
+
+// An entry whose sample starts at flow->x: on a new line where it does not fit any more.
 static void make_room(cavum_flow *flow, const char *text, double sample) {
   const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
   double width = sample + cavum_canvas_measure(flow->canvas, text, &style);
   if (flow->x > flow->left && flow->x + width > flow->right) cavum_flow_break(flow);
 }
 
+// The text of an entry behind its sample, on as many lines as it needs.
+static void write_entry(cavum_flow *flow, const char *text, double sample) {
+  const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
+  double x = flow->x + sample, width = cavum_canvas_measure(flow->canvas, text, &style);
+  if (x + width <= flow->right || flow->x > flow->left) {
+    cavum_canvas_text(flow->canvas, x, flow->y, text, &style);
+    flow->x = x + width + ENTRY_GAP;
+    return;
+  }
+  double next =
+      cavum_flow_write_text(flow->canvas, x, flow->y, flow->right - x, text, &style, LINES_MOST);
+  flow->y = next - 1.25 * style.size;  // The last line of the text; nothing follows on it.
+  flow->x = flow->right;
+}
+
 void cavum_flow_add_line(cavum_flow *flow, const char *text, cavum_ink ink, cavum_dash dash,
                          double width) {
-  make_room(flow, text, 25.0);
-  flow->x = cavum_plot_draw_key(flow->canvas, flow->x, flow->y, text, ink, dash, width);
+  make_room(flow, text, LINE_SAMPLE);
+  cavum_plot_draw_key(flow->canvas, flow->x, flow->y, ink, dash, width);
+  write_entry(flow, text, LINE_SAMPLE);
 }
 
 void cavum_flow_add_mark(cavum_flow *flow, const char *text, cavum_plot_mark mark, cavum_ink ink) {
-  make_room(flow, text, 12.0);
-  flow->x = cavum_plot_draw_mark_key(flow->canvas, flow->x, flow->y, text, mark, ink);
+  make_room(flow, text, MARK_SAMPLE);
+  cavum_plot_draw_mark_key(flow->canvas, flow->x, flow->y, mark, ink);
+  write_entry(flow, text, MARK_SAMPLE);
+}
+
+void cavum_flow_add_text(cavum_flow *flow, const char *text) {
+  make_room(flow, text, 0.0);
+  write_entry(flow, text, 0.0);
 }
 
 void cavum_flow_break(cavum_flow *flow) {

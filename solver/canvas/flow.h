@@ -22,12 +22,15 @@ typedef struct cavum_flow {
 /** Starts at the left end of a line. */
 cavum_flow cavum_flow_start(cavum_canvas *canvas, double left, double right, double y);
 
-/** A piece of line and a text. */
+/** A piece of line and a text; what is wider than a line goes on below it. */
 void cavum_flow_add_line(cavum_flow *flow, const char *text, cavum_ink ink, cavum_dash dash,
                          double width);
 
 /** A mark and a text. */
 void cavum_flow_add_mark(cavum_flow *flow, const char *text, cavum_plot_mark mark, cavum_ink ink);
+
+/** A text alone. */
+void cavum_flow_add_text(cavum_flow *flow, const char *text);
 
 /** Ends the line if something stands on it. */
 void cavum_flow_break(cavum_flow *flow);

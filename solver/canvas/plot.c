@@ -2,6 +2,7 @@
 // Frames with axes. Numbers never touch each other: the count of marks follows from the room.
 #include "canvas/plot.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -189,24 +190,16 @@ void cavum_plot_draw_mark(cavum_canvas *canvas, double x, double y, double radiu
   cavum_canvas_fill(canvas, ink);
 }
 
-static double draw_key_text(cavum_canvas *canvas, double x, double y, const char *text) {
-  const cavum_text_style style = {.size = CAVUM_PLOT_TICK_SIZE, .ink = CAVUM_INK_TEXT};
-  cavum_canvas_text(canvas, x, y, text, &style);
-  return x + cavum_canvas_measure(canvas, text, &style) + 16.0;
-}
-
-double cavum_plot_draw_key(cavum_canvas *canvas, double x, double y, const char *text,
-                           cavum_ink ink, cavum_dash dash, double width) {
+void cavum_plot_draw_key(cavum_canvas *canvas, double x, double y, cavum_ink ink, cavum_dash dash,
+                         double width) {
   cavum_canvas_move(canvas, x, y - 3.2);
   cavum_canvas_line(canvas, x + 20.0, y - 3.2);
   cavum_canvas_stroke(canvas, ink, width, dash);
-  return draw_key_text(canvas, x + 25.0, y, text);
 }
 
-double cavum_plot_draw_mark_key(cavum_canvas *canvas, double x, double y, const char *text,
-                                cavum_plot_mark mark, cavum_ink ink) {
+void cavum_plot_draw_mark_key(cavum_canvas *canvas, double x, double y, cavum_plot_mark mark,
+                              cavum_ink ink) {
   cavum_plot_draw_mark(canvas, x + 4.0, y - 3.2, 3.4, mark, ink);
-  return draw_key_text(canvas, x + 12.0, y, text);
 }
 
 static const double STRIP_WIDTH = 11.0, TIP_HEIGHT = 9.0;
@@ -243,12 +236,19 @@ void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *c) 
     cavum_canvas_text(canvas, right + MARK_LENGTH + LABEL_GAP, at + 3.4, ticks.label[i], &style);
     widest = cavum_max(widest, cavum_canvas_measure(canvas, ticks.label[i], &style));
   }
-  cavum_text_style upward = {.size = CAVUM_PLOT_LABEL_SIZE,
-                             .ink = CAVUM_INK_TEXT,
-                             .anchor = CAVUM_ANCHOR_MIDDLE,
-                             .upward = true};
-  double length = cavum_canvas_measure(canvas, c->label, &upward);
-  if (length > c->height) upward.size *= cavum_max(0.7, c->height / length);
-  cavum_canvas_text(canvas, right + MARK_LENGTH + LABEL_GAP + widest + 13.0, c->y + 0.5 * c->height,
-                    c->label, &upward);
+  const cavum_text_style upward = {.size = CAVUM_PLOT_LABEL_SIZE,
+                                   .ink = CAVUM_INK_TEXT,
+                                   .anchor = CAVUM_ANCHOR_MIDDLE,
+                                   .upward = true};
+  double x = right + MARK_LENGTH + LABEL_GAP + widest + 13.0, middle = c->y + 0.5 * c->height;
+  const char *unit = strstr(c->label, " in ");
+  char name[64];
+  snprintf(name, sizeof name, "%.*s", unit ? (int)(unit - c->label) : 60, c->label);
+  if (cavum_canvas_measure(canvas, c->label, &upward) <= c->height + 8.0 || !unit) {
+    cavum_canvas_text(canvas, x, middle, c->label, &upward);
+    return;
+  }
+  // Two lines: the unit beside the name.
+  cavum_canvas_text(canvas, x, middle, name, &upward);
+  cavum_canvas_text(canvas, x + 1.25 * upward.size, middle, unit + 1, &upward);
 }

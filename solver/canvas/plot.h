@@ -66,13 +66,13 @@ void cavum_plot_draw_level(cavum_canvas *canvas, const cavum_plot *plot, double 
 void cavum_plot_draw_mark(cavum_canvas *canvas, double x, double y, double radius,
                           cavum_plot_mark mark, cavum_ink ink);
 
-/** One entry of a key: a piece of line or a mark, and a text. Returns the x after it. */
-double cavum_plot_draw_key(cavum_canvas *canvas, double x, double y, const char *text,
-                           cavum_ink ink, cavum_dash dash, double width);
+/** A piece of line that starts a key at x, on the base line y; 25 points wide with its gap. */
+void cavum_plot_draw_key(cavum_canvas *canvas, double x, double y, cavum_ink ink, cavum_dash dash,
+                         double width);
 
-/** The same with a mark. */
-double cavum_plot_draw_mark_key(cavum_canvas *canvas, double x, double y, const char *text,
-                                cavum_plot_mark mark, cavum_ink ink);
+/** The same with a mark; 12 points wide. */
+void cavum_plot_draw_mark_key(cavum_canvas *canvas, double x, double y, cavum_plot_mark mark,
+                              cavum_ink ink);
 
 /** An upright colour scale. */
 typedef struct cavum_plot_colours {

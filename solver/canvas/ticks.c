@@ -50,6 +50,11 @@ void cavum_ticks_linear(cavum_ticks *ticks, double low, double high, int wanted)
   memset(ticks, 0, sizeof *ticks);
   if (!(high > low) || !isfinite(high - low)) return;
   double step = round_step((high - low) / (wanted > 1 ? wanted : 2));
+  // On a short axis a step may pass by all marks but one: the next smaller one, until two are
+  // there.
+  for (int k = 0; k < 4 && floor(high / step + 1e-9) - ceil(low / step - 1e-9) < 0.5; k++) {
+    step = round_step(0.4 * step);
+  }
   int decimals = (int)cavum_max(0.0, ceil(-log10(step) - 1e-9));
   bool exponent = fabs(low) >= 1e6 || fabs(high) >= 1e6 || step < 1e-4;
   for (double k = ceil(low / step - 1e-9); k * step <= high + 1e-9 * step; k += 1.0) {

@@ -26,7 +26,7 @@ cavum_chart_series *cavum_chart_add(cavum_chart *chart, int most, const char *te
 void cavum_chart_over_gradient(cavum_chart *chart) {
   chart->x_name = "E_acc";
   chart->x_unit = "MV/m";
-  chart->x_label = "E_{acc} / (MV/m)";
+  chart->x_label = "E_{acc} in MV/m";
 }
 
 void cavum_chart_put(cavum_chart_series *series, double x, double y, double dx, double dy) {

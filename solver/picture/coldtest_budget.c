@@ -85,7 +85,7 @@ void cavum_test_budget_draw(cavum_page *page, const cavum_stored_coldtest *test,
                      .height = ROW_HEIGHT * count,
                      .no_upright_marks = true};
   plot.horizontal = (cavum_plot_axis){.high = cavum_min(100.0, 108.0 * largest),
-                                      .label = "share of the variance / %"};
+                                      .label = "share of the variance in %"};
   plot.vertical = (cavum_plot_axis){.high = 1.0};
   cavum_plot_draw_frame(page->canvas, &plot);
   draw_bars(page->canvas, &plot, bars, count);

@@ -138,7 +138,7 @@ void cavum_test_chart_electron_power(cavum_chart *chart, const cavum_stored_cold
       "standard uncertainties, k = 1.";
   cavum_chart_over_gradient(chart);
   chart->y_unit = "W";
-  chart->y_label = "P_{el} / W";
+  chart->y_label = "P_{el} in W";
   if (!e->present) return;
   cavum_chart_series *series = cavum_chart_add(chart, test->num_points, "power of electrons");
   if (!series) return;

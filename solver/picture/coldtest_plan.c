@@ -224,7 +224,7 @@ void cavum_test_chart_plan_meters(cavum_chart *chart, const cavum_stored_coldtes
   chart->caption =
       "What the meters will show, through the stated chains; a line for each Q0, named at "
       "its end.";
-  set_axes(chart, "meter / dBm", "dBm");
+  set_axes(chart, "meter in dBm", "dBm");
   if (test->num_plans == 0) return;
   add_values(chart, test, forward_dbm, "forward", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND);
   add_values(chart, test, reflected_dbm, "reflected", CAVUM_MARK_SQUARE, CAVUM_INK_FIRST);
@@ -241,7 +241,7 @@ void cavum_test_chart_plan_powers(cavum_chart *chart, const cavum_stored_coldtes
   chart->caption =
       "Forward power at the cavity and wall heat with their limits; a line for each Q0, named at "
       "its end.";
-  set_axes(chart, "P / W", "W");
+  set_axes(chart, "P in W", "W");
   chart->logarithmic = true;
   if (test->num_plans == 0) return;
   add_values(chart, test, forward_w, "forward power", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND);
@@ -277,7 +277,7 @@ static double gradient_percent(const cavum_stored_plan *p) {
 void cavum_test_chart_plan_expected(cavum_chart *chart, const cavum_stored_coldtest *test) {
   chart->name = "plan-expected";
   chart->caption = "Relative standard uncertainty to expect; a line for each Q0, named at its end.";
-  set_axes(chart, "u / %", "%");
+  set_axes(chart, "u in %", "%");
   if (test->num_plans == 0) return;
   add_values(chart, test, q0_percent, "u(Q_{0})", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND);
   add_values(chart, test, gradient_percent, "u(E_{acc})", CAVUM_MARK_SQUARE, CAVUM_INK_FIRST);
@@ -286,10 +286,10 @@ void cavum_test_chart_plan_expected(cavum_chart *chart, const cavum_stored_coldt
 void cavum_test_chart_plan_decay(cavum_chart *chart, const cavum_stored_coldtest *test) {
   chart->name = "plan-decay";
   chart->caption = "Energy decay time to expect against Q0.";
-  set_axes(chart, "decay time / s", "s");
+  set_axes(chart, "decay time in s", "s");
   chart->x_name = "Q0";
   chart->x_unit = "";
-  chart->x_label = "Q_{0} / 10^{10}";
+  chart->x_label = "Q_{0} in 10^{10}";
   if (test->num_plans == 0) return;
   cavum_chart_series *marks = cavum_chart_add(chart, test->num_plans, "planned");
   if (!marks) return;

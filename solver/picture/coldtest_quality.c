@@ -245,7 +245,7 @@ void cavum_test_chart_radiation(cavum_chart *chart, const cavum_stored_coldtest 
   chart->caption = "Radiation dose rate against gradient, as it was read.";
   cavum_chart_over_gradient(chart);
   chart->y_unit = "\xc2\xb5Sv/h";
-  chart->y_label = "dose rate / (\xc2\xb5Sv/h)";
+  chart->y_label = "dose rate in \xc2\xb5Sv/h";
   chart->logarithmic = chart->from_zero = true;
   if (!dose) return;
   for (int i = 0; i < test->num_points; i++) none += dose[i] <= 0.0;

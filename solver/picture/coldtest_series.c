@@ -114,7 +114,7 @@ void cavum_test_chart_resistance(cavum_chart *chart, const cavum_stored_coldtest
   chart->x_unit = "1/K";
   chart->x_label = "1/T in 1/K";
   chart->y_unit = "n\xce\xa9";
-  chart->y_label = "R_{s} / n\xce\xa9";
+  chart->y_label = "R_{s} in n\xce\xa9";
   chart->logarithmic = true;
   for (int i = 0; i < test->num_points; i++) {
     if (!cavum_test_view_is_fitted(test, i)) continue;
@@ -187,9 +187,9 @@ void cavum_test_chart_field(cavum_chart *chart, const cavum_stored_coldtest *tes
       "field, and parts at a place of the wall over the field there, with their polynomials.";
   chart->x_name = "B";
   chart->x_unit = "mT";
-  chart->x_label = "B / mT";
+  chart->x_label = "B in mT";
   chart->y_unit = "n\xce\xa9";
-  chart->y_label = "R_{s} / n\xce\xa9";
+  chart->y_label = "R_{s} in n\xce\xa9";
   chart->from_zero = true;
   for (int i = 0; i < field->num_points; i++) {
     high_t = cavum_max(high_t, field->b_peak_t.value[i]);
@@ -257,8 +257,8 @@ void cavum_test_chart_lorentz(cavum_chart *chart, const cavum_stored_coldtest *t
       "Frequency less that without field, freed from the bath pressure, against the square of the "
       "gradient.";
   chart->x_name = "E_acc\xc2\xb2";
-  chart->x_label = "E_{acc}^{2} / (MV/m)^{2}";
-  chart->y_label = "f " MINUS " f_{0} / Hz";
+  chart->x_label = "E_{acc}^{2} in (MV/m)^{2}";
+  chart->y_label = "f " MINUS " f_{0} in Hz";
   chart->from_zero = true;
   cavum_chart_series *series = add_shifts(chart, test);
   chart->x_unit = "(MV/m)\xc2\xb2";
@@ -298,8 +298,8 @@ void cavum_test_chart_pressure(cavum_chart *chart, const cavum_stored_coldtest *
   chart->caption =
       "Frequency less that without field, freed from the field, against the bath pressure.";
   chart->x_name = "p";
-  chart->x_label = "bath pressure / mbar";
-  chart->y_label = "f " MINUS " f_{0} / Hz";
+  chart->x_label = "bath pressure in mbar";
+  chart->y_label = "f " MINUS " f_{0} in Hz";
   if (!isfinite(f->pressure) || !test->column[CAVUM_STORED_PRESSURE]) return;
   cavum_chart_series *series = add_shifts(chart, test);
   chart->x_unit = "mbar";
@@ -355,7 +355,7 @@ static void add_remark(cavum_chart *chart, const cavum_stored_trace *trace) {
 static bool start_trace(cavum_chart *chart, const cavum_stored_trace *trace) {
   chart->x_name = "t";
   chart->x_unit = "s";
-  chart->x_label = "t / s";
+  chart->x_label = "t in s";
   return trace->num_samples >= 2 && trace->decay_time_s > 0.0;
 }
 
@@ -364,7 +364,7 @@ void cavum_test_chart_trace(cavum_chart *chart, const cavum_stored_coldtest *tes
   chart->name = "trace";
   chart->caption = "A recorded decay: power at the pickup port, with one exponential through it.";
   chart->y_unit = "mW";
-  chart->y_label = "P_{t} / mW";
+  chart->y_label = "P_{t} in mW";
   chart->logarithmic = true;
   if (!start_trace(chart, trace) || !(trace->start_w > 0.0)) return;
   char number[64], text[CAVUM_CHART_TEXT_SIZE];
@@ -388,7 +388,7 @@ void cavum_test_chart_residuals(cavum_chart *chart, const cavum_stored_coldtest 
   chart->name = "residuals";
   chart->caption = "The decay less its exponential; a bend is a Q0 that changes with field.";
   chart->y_unit = "%";
-  chart->y_label = "residual of P_{t} / %";
+  chart->y_label = "residual of P_{t} in %";
   if (!start_trace(chart, trace)) return;
   add_samples(chart, trace, true);
   cavum_chart_add_rule(chart, false, 0.0, CAVUM_INK_MUTED, "the exponential");

@@ -59,13 +59,13 @@ static void draw_outlines(cavum_page *page, const compared_mode *sides) {
   double middle = 0.5 * (low + high), half = 0.5 * plot.width / scale;
   plot.height = top * scale + PAD;
   plot.horizontal = (cavum_plot_axis){
-      .low = cavum_in_mm(middle - half), .high = cavum_in_mm(middle + half), .label = "z / mm"};
-  plot.vertical = (cavum_plot_axis){.high = cavum_in_mm(plot.height / scale), .label = "r / mm"};
+      .low = cavum_in_mm(middle - half), .high = cavum_in_mm(middle + half), .label = "z in mm"};
+  plot.vertical = (cavum_plot_axis){.high = cavum_in_mm(plot.height / scale), .label = "r in mm"};
   cavum_plot_draw_frame(page->canvas, &plot);
   cavum_plot_clip(page->canvas, &plot);
   for (int k = 0; k < 2; k++) {
     const cavum_field_frame frame = {cavum_plot_at_x(&plot, 0.0), plot.y + plot.height, scale,
-                                     false};
+                                     scale, false};
     cavum_outline_add(page->canvas, &sides[k].scene, &frame);
     cavum_canvas_stroke(page->canvas, inks[k], 1.6, dashes[k]);
   }
@@ -137,21 +137,21 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   const compared_pair axis = {{sides[0].axis.num_points, sides[1].axis.num_points},
                               {sides[0].axis.z_mm, sides[1].axis.z_mm},
                               {sides[0].axis.e_z, sides[1].axis.e_z},
-                              "z / mm",
+                              "z in mm",
                               cavum_axis_curve_label(&sides[0].scene),
                               0.0};
   draw_pair(page, &axis);
   const compared_pair electric = {{a->num_points, b->num_points},
                                   {a->s_mm, b->s_mm},
                                   {a->e, b->e},
-                                  "arc length along the wall from its left end / mm",
+                                  "arc length along the wall from its left end in mm",
                                   cavum_scene_e_label(&sides[0].scene),
                                   cavum_max(a->e_high, b->e_high)};
   draw_pair(page, &electric);
   const compared_pair magnetic = {{a->num_points, b->num_points},
                                   {a->s_mm, b->s_mm},
                                   {a->b, b->b},
-                                  "arc length along the wall from its left end / mm",
+                                  "arc length along the wall from its left end in mm",
                                   cavum_scene_h_label(&sides[0].scene),
                                   cavum_max(a->b_high, b->b_high)};
   draw_pair(page, &magnetic);

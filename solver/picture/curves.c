@@ -10,9 +10,13 @@
 
 // Where a sharp corner makes a peak unbounded, an axis ends above what this share of the wall has.
 static const double SHOWN_SHARE = 0.995, ROOM_ABOVE = 1.12;
+// The spike of an unbounded peak leaves its frame: no more of it is shown than this.
+static const double SHOWN_OF_SPIKE = 0.9;
+// Turn of the wall, in radians, that is a corner and not a curve seen through its points.
+static const double LEAST_TURN = 0.05;
 
 const char *cavum_axis_curve_label(const cavum_scene *scene) {
-  return scene->per_gradient ? "E_{z} / E_{acc}" : "E_{z} at 1 J / (MV/m)";
+  return scene->per_gradient ? "E_{z} / E_{acc}" : "E_{z} at 1 J in MV/m";
 }
 
 cavum_status cavum_axis_curve_create(cavum_axis_curve *curve, const cavum_scene *scene,
@@ -62,6 +66,24 @@ typedef struct point_adder {
   double length_m;
 } point_adder;
 
+// How far the wall turns to the left from profile point i - 1 to i, which stand at one place where
+// two curves meet; 0 elsewhere. The cell is on the left of the profile.
+static double turn_at(const cavum_profile *wall, int i) {
+  if (i < 2 || i + 1 >= wall->num_points || wall->curve[i] == wall->curve[i - 1]) return 0.0;
+  double ax = wall->z_m[i - 1] - wall->z_m[i - 2], ay = wall->r_m[i - 1] - wall->r_m[i - 2];
+  double bx = wall->z_m[i + 1] - wall->z_m[i], by = wall->r_m[i + 1] - wall->r_m[i];
+  double jump = hypot(wall->z_m[i] - wall->z_m[i - 1], wall->r_m[i] - wall->r_m[i - 1]);
+  if (jump > 0.1 * cavum_min(hypot(ax, ay), hypot(bx, by))) return 0.0;
+  return atan2(ax * by - ay * bx, ax * bx + ay * by);
+}
+
+// In a corner that is narrower than 180 degrees, seen from the cell, E goes to 0 like a power of
+// the distance (J. D. Jackson, Classical Electrodynamics, 3rd ed. 1998, section 2.11): so steeply
+// near 180 degrees that no point beside the corner shows it.
+static bool is_in_corner(const cavum_profile *wall, int i) {
+  return cavum_max(turn_at(wall, i), turn_at(wall, i + 1)) > LEAST_TURN;
+}
+
 static void add_point(point_adder *adder, int i) {
   const cavum_profile *wall = &adder->scene->mode->wall;
   cavum_wall_curve *curve = adder->curve;
@@ -80,7 +102,7 @@ static void add_point(point_adder *adder, int i) {
   }
   int n = curve->num_points++;
   curve->s_mm[n] = cavum_in_mm(s);
-  curve->e[n] = adder->scene->e_factor * fabs(wall->e_v_per_m[i]);
+  curve->e[n] = is_in_corner(wall, i) ? 0.0 : adder->scene->e_factor * fabs(wall->e_v_per_m[i]);
   curve->b[n] = adder->scene->h_factor * fabs(wall->h_a_per_m[i]);
   curve->z_mm[n] = cavum_in_mm(wall->z_m[i]);
   curve->r_mm[n] = cavum_in_mm(wall->r_m[i]);
@@ -100,6 +122,9 @@ static cavum_status find_high(double *high, const cavum_wall_curve *curve, const
   free(lengths);
   if (status != CAVUM_OK) return status;
   *high = largest > 0.0 ? ROOM_ABOVE * largest * (unbounded ? ROOM_ABOVE : 1.0) : 1.0;
+  double top = 0.0;
+  for (int i = 0; i < count; i++) top = cavum_max(top, isfinite(values[i]) ? values[i] : 0.0);
+  if (unbounded && top > 0.0) *high = cavum_min(*high, SHOWN_OF_SPIKE * top);
   return CAVUM_OK;
 }
 
@@ -208,10 +233,8 @@ void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
   draw_wall_part(canvas, curve, &plot, &electric);
   plot.y += plot.height + gap;
   plot.horizontal.hide_labels = false;
-  plot.horizontal.label = "arc length along the wall from its left end / mm";
-  plot.vertical = (cavum_plot_axis){
-      .high = curve->b_high,
-      .label = scene->per_gradient ? "\xc2\xb5_{0}|H| / E_{acc}" : "\xc2\xb5_{0}|H| at 1 J / mT"};
+  plot.horizontal.label = "arc length along the wall from its left end in mm";
+  plot.vertical = (cavum_plot_axis){.high = curve->b_high, .label = cavum_scene_h_label(scene)};
   const wall_part magnetic = {curve->b, curve->b_high, &figures[CAVUM_FIGURE_BPK_OVER_EACC],
                               CAVUM_INK_SECOND, CAVUM_MARK_DIAMOND};
   draw_wall_part(canvas, curve, &plot, &magnetic);

@@ -17,8 +17,9 @@
 static const double MARGIN = CAVUM_PAGE_MARGIN, SHEET_WIDTH = 820.0, SINGLE_WIDTH = 720.0,
                     LEAST_WIDTH = 400.0;
 static const double SECTION_HEIGHT = 470.0, CURVE_HEIGHT = 150.0, WALL_HEIGHT = 270.0;
+static const double SHORT_SECTION_HEIGHT = 430.0, SHORT_CURVE_HEIGHT = 105.0, SECTION_SHARE = 0.56;
 // Room of a frame with numbers and label at its left, and below it.
-static const double LEFT_ROOM = 52.0, BELOW_ROOM = 40.0, PART_GAP = 14.0;
+static const double LEFT_ROOM = 52.0, BELOW_ROOM = 40.0, PART_GAP = 14.0, SECTION_RIGHT_ROOM = 18.0;
 // Cells longer than this against their diameter stand above their curves, others beside them.
 static const double LONG_SHAPE = 1.25;
 // A profile on the axis that fills less of the cell's length gets an axis of its own.
@@ -136,16 +137,23 @@ static void draw_axis(cavum_page *page, const page_content *content, const cavum
                      .width = frame->width,
                      .height = height,
                      .horizontal = frame->horizontal};
-  plot.horizontal.label = "z / mm";
+  plot.horizontal.label = "z in mm";
   const cavum_axis_curve *axis = content->axis;
   double first = axis->z_mm[0], last = axis->z_mm[axis->num_points - 1];
   // Where only a gap is on the axis, it gets the whole frame.
   if (last > first && last - first < LEAST_SHARE * (plot.horizontal.high - plot.horizontal.low)) {
     plot.horizontal.low = first;
     plot.horizontal.high = last;
+    plot.horizontal.label = "z in mm, the gap on the axis alone";
   }
   cavum_axis_curve_draw(page->canvas, content->scene, content->axis, plot);
   page->y += 6.0 + height + BELOW_ROOM;
+}
+
+static void draw_wall_keys(cavum_page *page, const page_content *content, double x) {
+  cavum_flow flow = cavum_flow_start(page->canvas, x, page->width - MARGIN, page->y + 6.0);
+  cavum_wall_curve_add_keys(&flow, content->scene, content->wall);
+  page->y = flow.y - 8.0;
 }
 
 static void draw_wall(cavum_page *page, const page_content *content, double x, double width,
@@ -154,38 +162,48 @@ static void draw_wall(cavum_page *page, const page_content *content, double x, d
   cavum_wall_curve_draw(page->canvas, content->scene, content->wall, x, page->y + 6.0, width,
                         height);
   page->y += 6.0 + height + BELOW_ROOM;
-  cavum_flow flow = cavum_flow_start(page->canvas, x, x + width, page->y + 6.0);
-  cavum_wall_curve_add_keys(&flow, content->scene, content->wall);
-  page->y = flow.y - 8.0;
+  draw_wall_keys(page, content, x);
 }
 
+// Everything below each other: the section, the field on its axis in line with it, the wall.
 static cavum_status draw_long_sheet(cavum_page *page, const page_content *content,
                                     cavum_error *error) {
   cavum_section section = fit_section(page, content, page->width - 2.0 * MARGIN, SECTION_HEIGHT);
   cavum_status status = draw_section(page, content, &section, page->width - MARGIN, error);
   if (status != CAVUM_OK) return status;
   draw_axis(page, content, &section.plot, CURVE_HEIGHT);
-  draw_wall(page, content, section.plot.x, section.plot.width, WALL_HEIGHT);
+  double x = MARGIN + LEFT_ROOM;
+  draw_wall(page, content, x,
+            cavum_max(section.plot.width, page->width - MARGIN - x - SECTION_RIGHT_ROOM),
+            WALL_HEIGHT);
   return CAVUM_OK;
 }
 
-// The section at the left, the curves at the right.
+// The section and below it the field on its axis, z in line; the wall at their right, as high as
+// both; all keys below.
 static cavum_status draw_short_sheet(cavum_page *page, const page_content *content,
                                      cavum_error *error) {
   double top = page->y;
-  cavum_section section = fit_section(page, content, 0.56 * page->width, SECTION_HEIGHT);
-  double split = MARGIN + section.total_width + PART_GAP;
-  cavum_status status = draw_section(page, content, &section, split - PART_GAP, error);
-  if (status != CAVUM_OK) return status;
-  double low = page->y;
-  page->y = top;
-  double x = split + LEFT_ROOM, width = page->width - MARGIN - x;
-  cavum_plot frame = {.x = x, .width = width};
-  frame.horizontal = (cavum_plot_axis){.low = cavum_in_mm(content->scene->z_low_m),
-                                       .high = cavum_in_mm(content->scene->z_high_m)};
-  draw_axis(page, content, &frame, CURVE_HEIGHT);
-  draw_wall(page, content, x, width, WALL_HEIGHT);
-  page->y = cavum_max(low, page->y);
+  cavum_section section =
+      fit_section(page, content, SECTION_SHARE * page->width, SHORT_SECTION_HEIGHT);
+  if (!page->measuring) {
+    cavum_status status = cavum_section_draw(page->canvas, content->scene, &section, error);
+    if (status != CAVUM_OK) return status;
+  }
+  page->y += section.total_height + PART_GAP;
+  draw_axis(page, content, &section.plot, SHORT_CURVE_HEIGHT);
+  double low = page->y, x = MARGIN + section.total_width + PART_GAP + LEFT_ROOM;
+  if (content->wall->num_points > 0) {
+    double y = section.plot.y;
+    cavum_wall_curve_draw(page->canvas, content->scene, content->wall, x, y,
+                          page->width - MARGIN - x, low - BELOW_ROOM - y);
+  }
+  page->y = cavum_max(low, top) + 4.0;
+  cavum_flow flow =
+      cavum_flow_start(page->canvas, MARGIN + 8.0, page->width - MARGIN, page->y + 6.0);
+  cavum_section_add_keys(&flow, content->scene, &section);
+  page->y = flow.y - 6.0;
+  if (content->wall->num_points > 0) draw_wall_keys(page, content, MARGIN + 8.0);
   return CAVUM_OK;
 }
 

@@ -77,8 +77,8 @@ typedef struct line_pen {
 static void add_point(line_pen *pen, int64_t i, bool is_end) {
   const cavum_level_point *at = &pen->lines->points[i];
   const cavum_field_frame *frame = &pen->frame;
-  double x = frame->x0 + pen->sign * at->z_m * frame->scale;
-  double y = frame->y0 - (frame->flipped ? -at->r_m : at->r_m) * frame->scale;
+  double x = frame->x0 + pen->sign * at->z_m * frame->scale_z;
+  double y = frame->y0 - (frame->flipped ? -at->r_m : at->r_m) * frame->scale_r;
   bool wanted = (pen->light[i] != 0) == pen->wants_light;
   if (pen->down && wanted && !is_end && hypot(x - pen->x, y - pen->y) < SHORTEST) return;
   if (pen->down) cavum_canvas_line(pen->canvas, x, y);  // Also to the first point of the other ink.
@@ -180,14 +180,15 @@ cavum_status cavum_field_lines_draw(cavum_canvas *canvas, cavum_scene *scene,
   cavum_level_lines lines = {0};
   line_chain chain = {0};
   unsigned char *light = NULL;
+  double scale = cavum_field_frame_scale(frame);
   const cavum_level_options options = {
       .step_a = largest_flux(&scene->mode->field) / cavum_max(1, count),
       .count = count,
-      .coarse_m = COARSE / frame->scale,
-      .fine_m = FINE / frame->scale};
+      .coarse_m = COARSE / scale,
+      .fine_m = FINE / scale};
   if (count < 1 || !(options.step_a > 0.0)) return CAVUM_OK;
   CAVUM_TRY(cavum_level_lines_find(&lines, scene, &options, error));
-  CAVUM_TRY(make_chain(&chain, &lines, TOGETHER / frame->scale, error));
+  CAVUM_TRY(make_chain(&chain, &lines, TOGETHER / scale, error));
   light = cavum_alloc(lines.num_points, sizeof *light);
   if (!light) CAVUM_TRY(cavum_fail_memory(error));
   mark_light(light, &lines, scene, palette);

@@ -64,7 +64,7 @@ static void fill_triangle(cavum_image *image, map_corner a, map_corner b, map_co
 cavum_field_frame cavum_field_mirror_frame(const cavum_field_frame *frame,
                                            const cavum_scene *scene) {
   cavum_field_frame mirrored = *frame;
-  mirrored.x0 += 2.0 * scene->mirror_m * frame->scale;
+  mirrored.x0 += 2.0 * scene->mirror_m * frame->scale_z;
   return mirrored;
 }
 
@@ -76,8 +76,8 @@ static map_corner corner_at(const fine_element *fine, int at, const cavum_field_
                             double sign, double factor) {
   double size = fine->second ? hypot(fine->first[at], fine->second[at]) : fabs(fine->first[at]);
   double r = (frame->flipped ? -1.0 : 1.0) * fine->r[at];
-  return (map_corner){frame->x0 + sign * fine->z[at] * frame->scale, frame->y0 - r * frame->scale,
-                      factor * size};
+  return (map_corner){frame->x0 + sign * fine->z[at] * frame->scale_z,
+                      frame->y0 - r * frame->scale_r, factor * size};
 }
 
 static void fill_element(cavum_image *image, const fine_element *fine, int corners, int divisions,
@@ -168,7 +168,7 @@ cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
   if (!work) return cavum_fail_memory(error);
   fine_element fine = {work, work + finest, work + 2 * finest, electric ? work + 3 * finest : NULL};
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
-    int level = cavum_field_choose_level(scene, e, frame->scale, PIECE_PIXELS);
+    int level = cavum_field_choose_level(scene, e, cavum_field_frame_scale(frame), PIECE_PIXELS);
     int corners = mesh->elements[e].num_corners;
     CAVUM_TRY(refine_element(&fine, scene, e, level, choice, error));
     fill_element(image, &fine, corners, 1 << level, frame, 1.0, factor);

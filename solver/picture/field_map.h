@@ -12,13 +12,14 @@
 /** Which field. */
 typedef enum cavum_field_choice { CAVUM_FIELD_ELECTRIC, CAVUM_FIELD_MAGNETIC } cavum_field_choice;
 
-/** The way from (z, r) to an image or a page: x = x0 + z scale, y = y0 - r scale (flipped: +). */
+/** The way from (z, r) to an image or a page: x = x0 + z scale_z, y = y0 - r scale_r (flipped: +).
+ */
 typedef struct cavum_field_frame {
-  double x0, y0, scale;
+  double x0, y0, scale_z, scale_r;
   bool flipped; /**< The lower half of a section: r counts downwards. */
 } cavum_field_frame;
 
-/** The frame in which the image of a half model has x = x0 - z scale. */
+/** The frame in which the image of a half model has x = x0 - z scale_z. */
 cavum_field_frame cavum_field_mirror_frame(const cavum_field_frame *frame,
                                            const cavum_scene *scene);
 
@@ -35,6 +36,11 @@ cavum_field_frame cavum_field_mirror_frame(const cavum_field_frame *frame,
 cavum_status cavum_field_map_fill(cavum_image *image, cavum_scene *scene,
                                   const cavum_field_frame *frame, cavum_field_choice choice,
                                   int steps, cavum_error *error);
+
+/** The larger scale of a frame. */
+static inline double cavum_field_frame_scale(const cavum_field_frame *frame) {
+  return frame->scale_z > frame->scale_r ? frame->scale_z : frame->scale_r;
+}
 
 /** Palette index, 1 to 255, of a share of the largest value. */
 int cavum_field_map_index(double share);

@@ -24,9 +24,13 @@ cavum_outline_style cavum_outline_style_of(cavum_boundary boundary);
 void cavum_outline_add(cavum_canvas *canvas, const cavum_scene *scene,
                        const cavum_field_frame *frame);
 
-/** Draws the outline. */
-void cavum_outline_draw(cavum_canvas *canvas, const cavum_scene *scene,
-                        const cavum_field_frame *frame);
+/**
+ * Draws the outline; metal has a hatch outside of the cell, whose strokes touch neither each other
+ * nor another wall.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_outline_draw(cavum_canvas *canvas, const cavum_scene *scene,
+                                const cavum_field_frame *frame, cavum_error *error);
 
 /** True when some piece of the outline is of this kind. */
 bool cavum_outline_has(const cavum_scene *scene, cavum_boundary boundary);

@@ -16,12 +16,12 @@ enum { EDGE_LEVEL = 5, EDGE_PIECES = 1 << EDGE_LEVEL };
 static const double COVERED_SHARE = 0.995;
 
 const char *cavum_scene_e_label(const cavum_scene *scene) {
-  return scene->per_gradient ? "|E| / E_{acc}" : "|E| at 1 J / (MV/m)";
+  return scene->per_gradient ? "|E| / E_{acc}" : "|E| at 1 J in MV/m";
 }
 
 const char *cavum_scene_h_label(const cavum_scene *scene) {
   return scene->per_gradient ? "\xc2\xb5_{0}|H| / E_{acc} in mT/(MV/m)"
-                             : "\xc2\xb5_{0}|H| at 1 J / mT";
+                             : "\xc2\xb5_{0}|H| at 1 J in mT";
 }
 
 static cavum_index start_vertex(const cavum_mesh *mesh, cavum_index edge, int after) {

@@ -14,11 +14,32 @@
 
 // Room around the frame, in points: numbers and labels at the left and below, colour scale at the
 // right; and around the cell inside the frame, for the hatch.
-static const double LEFT_ROOM = 52.0, RIGHT_ROOM = 76.0, BOTTOM_ROOM = 38.0, TOP_ROOM = 12.0;
+static const double LEFT_ROOM = 52.0, RIGHT_ROOM = 88.0, BOTTOM_ROOM = 38.0, TOP_ROOM = 12.0;
 static const double PAD = 13.0;
 // Electric field lines between zero and the largest flux.
 enum { NUM_LINES = 14, EDGE_LEVEL = 4 };
 static const double LINE_WIDTH = 0.65;
+
+// A cell that would be flatter or narrower than this to scale has its short side stretched: the
+// numbers at its axes and its colour scales need the room.
+static const double LEAST_HALF_HEIGHT = 84.0, LEAST_LENGTH = 110.0;
+
+// The smallest round number that is not below a ratio.
+static double round_ratio(double ratio) {
+  static const double round_ones[] = {1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0};
+  double decade = pow(10.0, floor(log10(ratio)));
+  for (size_t i = 0; i < sizeof round_ones / sizeof round_ones[0]; i++) {
+    if (round_ones[i] * decade >= ratio * (1.0 - 1e-9)) return round_ones[i] * decade;
+  }
+  return 10.0 * decade;
+}
+
+// A scale that makes an extent at least so long on the page, a round multiple of the other scale.
+static double stretch(double scale, double extent, double least, double room) {
+  if (extent * scale >= least) return scale;
+  double stretched = scale * round_ratio(least / (extent * scale));
+  return cavum_min(stretched, cavum_max(scale, room / extent));
+}
 
 cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field field, bool is_mesh,
                                 double x, double y, double max_width, double max_height) {
@@ -32,22 +53,25 @@ cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field fi
   double length = scene->z_high_m - scene->z_low_m, height = scene->r_high_m * (both ? 2.0 : 1.0);
   double room_x = max_width - LEFT_ROOM - right - 2.0 * PAD;
   double room_y = max_height - TOP_ROOM - BOTTOM_ROOM - PAD * (both ? 2.0 : 1.3);
-  section.scale = cavum_max(1e-3, cavum_min(room_x / length, room_y / height));
-  double below = both ? scene->r_high_m + PAD / section.scale : 0.3 * PAD / section.scale;
-  double above = scene->r_high_m + PAD / section.scale;
+  double scale = cavum_max(1e-3, cavum_min(room_x / length, room_y / height));
+  double least_height = cavum_min(room_y, LEAST_HALF_HEIGHT * (both ? 2.0 : 1.0));
+  section.scale_z = stretch(scale, length, cavum_min(room_x, LEAST_LENGTH), room_x);
+  section.scale_r = stretch(scale, height, least_height, room_y);
+  double below = both ? scene->r_high_m + PAD / section.scale_r : 0.3 * PAD / section.scale_r;
+  double above = scene->r_high_m + PAD / section.scale_r;
   section.plot =
       (cavum_plot){.x = x + LEFT_ROOM,
                    .y = y + TOP_ROOM,
-                   .width = length * section.scale + 2.0 * PAD,
-                   .height = (above + below) * section.scale,
+                   .width = length * section.scale_z + 2.0 * PAD,
+                   .height = (above + below) * section.scale_r,
                    .no_grid = true,
-                   .horizontal = {.low = cavum_in_mm(scene->z_low_m - PAD / section.scale),
-                                  .high = cavum_in_mm(scene->z_high_m + PAD / section.scale),
-                                  .label = "z / mm"},
+                   .horizontal = {.low = cavum_in_mm(scene->z_low_m - PAD / section.scale_z),
+                                  .high = cavum_in_mm(scene->z_high_m + PAD / section.scale_z),
+                                  .label = "z in mm"},
                    .vertical = {.low = -cavum_in_mm(below),
                                 .high = cavum_in_mm(above),
                                 .size_only = true,
-                                .label = "r / mm"}};
+                                .label = "r in mm"}};
   section.total_width = LEFT_ROOM + section.plot.width + right;
   section.total_height = TOP_ROOM + section.plot.height + BOTTOM_ROOM;
   return section;
@@ -56,7 +80,8 @@ cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field fi
 static cavum_field_frame page_frame(const cavum_section *section, bool flipped) {
   return (cavum_field_frame){.x0 = cavum_plot_at_x(&section->plot, 0.0),
                              .y0 = cavum_plot_at_y(&section->plot, 0.0),
-                             .scale = section->scale,
+                             .scale_z = section->scale_z,
+                             .scale_r = section->scale_r,
                              .flipped = flipped};
 }
 
@@ -76,8 +101,8 @@ static cavum_status draw_map(cavum_canvas *canvas, cavum_scene *scene, const cav
   image.indices = cavum_alloc((int64_t)image.width * image.height, 1);
   if (!image.indices) CAVUM_TRY(cavum_fail_memory(error));
   cavum_field_frame page = page_frame(section, flipped);
-  cavum_field_frame pixels = {(page.x0 - plot->x) * zoom, (page.y0 - top) * zoom, page.scale * zoom,
-                              flipped};
+  cavum_field_frame pixels = {(page.x0 - plot->x) * zoom, (page.y0 - top) * zoom,
+                              page.scale_z * zoom, page.scale_r * zoom, flipped};
   CAVUM_TRY(cavum_field_map_fill(&image, scene, &pixels, choice, section->num_colours, error));
   cavum_outline_add(canvas, scene, &page);
   cavum_canvas_clip(canvas);
@@ -116,7 +141,8 @@ static cavum_status draw_half(cavum_canvas *canvas, cavum_scene *scene,
   cavum_status status = draw_map(canvas, scene, section, choice, flipped, error);
   if (status != CAVUM_OK) return status;
   cavum_field_frame frame = page_frame(section, flipped);
-  cavum_outline_draw(canvas, scene, &frame);
+  status = cavum_outline_draw(canvas, scene, &frame, error);
+  if (status != CAVUM_OK) return status;
   cavum_colour_fill_palette(palette, electric ? CAVUM_COLOUR_EMBER : CAVUM_COLOUR_LAKE);
   bool goes_on = electric ? scene->e_goes_on : scene->h_goes_on;
   double height = plot->height / (both ? 2.0 : 1.0), gap = both ? 9.0 : 4.0, tip = goes_on ? 9 : 0;
@@ -150,7 +176,7 @@ static cavum_status add_element_edges(cavum_canvas *canvas, cavum_scene *scene,
     CAVUM_TRY(cavum_lattice_refine_edge(r, &scene->lattice, field->r_m + first, corners,
                                         edge->local[0], EDGE_LEVEL, error));
     for (int k = 0; k <= 1 << EDGE_LEVEL; k++) {
-      double x = frame->x0 + sign * z[k] * frame->scale, y = frame->y0 - r[k] * frame->scale;
+      double x = frame->x0 + sign * z[k] * frame->scale_z, y = frame->y0 - r[k] * frame->scale_r;
       if (k == 0) cavum_canvas_move(canvas, x, y);
       if (k > 0) cavum_canvas_line(canvas, x, y);
     }
@@ -173,11 +199,11 @@ static cavum_status draw_mesh(cavum_canvas *canvas, cavum_scene *scene,
   }
   CAVUM_TRY(add_element_edges(canvas, scene, &frame, 1.0, error));
   cavum_canvas_stroke(canvas, CAVUM_INK_SECOND, 0.8, CAVUM_DASH_NONE);
-  cavum_outline_draw(canvas, scene, &frame);
+  CAVUM_TRY(cavum_outline_draw(canvas, scene, &frame, error));
   double radius = mesh->num_vertices > 2000 ? 0.6 : 1.3;
   for (cavum_index v = 0; v < mesh->num_vertices && mesh->num_vertices <= 20000; v++) {
-    cavum_canvas_circle(canvas, frame.x0 + mesh->vertices[v].z_m * frame.scale,
-                        frame.y0 - mesh->vertices[v].r_m * frame.scale, radius);
+    cavum_canvas_circle(canvas, frame.x0 + mesh->vertices[v].z_m * frame.scale_z,
+                        frame.y0 - mesh->vertices[v].r_m * frame.scale_r, radius);
   }
   cavum_canvas_fill(canvas, CAVUM_INK_SECOND);
 done:
@@ -245,6 +271,16 @@ static void add_peak_key(cavum_flow *flow, const cavum_scene *scene, cavum_field
                       electric ? CAVUM_INK_FIRST : CAVUM_INK_SECOND);
 }
 
+static void add_stretch(cavum_flow *flow, const cavum_section *section) {
+  double ratio = section->scale_r / section->scale_z;
+  char text[80], number[24];
+  if (fabs(ratio - 1.0) < 1e-6) return;
+  cavum_ticks_format(number, ratio > 1.0 ? ratio : 1.0 / ratio, 2);
+  snprintf(text, sizeof text, "not to scale: %s stretched %s times", ratio > 1.0 ? "r" : "z",
+           number);
+  cavum_flow_add_text(flow, text);
+}
+
 void cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
                             const cavum_section *section) {
   static const struct {
@@ -259,6 +295,7 @@ void cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
     cavum_outline_style style = cavum_outline_style_of(kinds[i].boundary);
     cavum_flow_add_line(flow, kinds[i].text, style.ink, style.dash, style.width);
   }
+  add_stretch(flow, section);
   if (section->is_mesh) {
     cavum_flow_add_line(flow, "element", CAVUM_INK_SECOND, CAVUM_DASH_NONE, 0.8);
     if (scene->result->half_model) {

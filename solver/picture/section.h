@@ -12,10 +12,10 @@
 
 /** Where the parts of a section stand on the page. */
 typedef struct cavum_section {
-  cavum_plot plot;     /**< Frame in mm; the vertical axis is r, negative below the axis. */
-  double scale;        /**< Points a metre. */
-  double total_width;  /**< With everything around the frame. */
-  double total_height; /**< Without the keys. */
+  cavum_plot plot;         /**< Frame in mm; the vertical axis is r, negative below the axis. */
+  double scale_z, scale_r; /**< Points per metre along both axes. */
+  double total_width;      /**< With everything around the frame. */
+  double total_height;     /**< Without the keys. */
   cavum_picture_field field;
   int num_colours; /**< Of each map. */
   int num_lines;   /**< Electric field lines between zero and the largest flux. */

@@ -71,9 +71,14 @@ static void write_summary_row(cavum_html *html, const cavum_result *result, int 
 }
 
 static void write_summary(cavum_html *html, const cavum_result *result) {
-  static const char *const columns[] = {"mode",          "#f / MHz",    "#R/Q (linac) / \xce\xa9",
-                                        "#G / \xce\xa9", "#E_pk/E_acc", "#B_pk/E_acc / mT/(MV/m)",
-                                        "#Q0",           "accuracy"};
+  static const char *const columns[] = {"mode",
+                                        "#f in MHz",
+                                        "#R/Q (linac) in \xce\xa9",
+                                        "#G in \xce\xa9",
+                                        "#E_pk/E_acc",
+                                        "#B_pk/E_acc in mT/(MV/m)",
+                                        "#Q0",
+                                        "accuracy"};
   char text[320];
   cavum_html_heading(html, 2, "summary", "Summary");
   snprintf(text, sizeof text, "Particle speed over c: %.12g. ", result->beta);
@@ -118,7 +123,7 @@ static void write_coupling(cavum_html *html, const cavum_result *result) {
 
 static void write_convergence(cavum_html *html, const cavum_result *result) {
   static const char *const columns[] = {"#degree",      "#elements",
-                                        "#unknowns",    "#f of mode 1 / MHz",
+                                        "#unknowns",    "#f of mode 1 in MHz",
                                         "#change of f", "#largest change of another figure"};
   cavum_html_heading(html, 2, "convergence", "Convergence");
   cavum_html_paragraph(html, "",

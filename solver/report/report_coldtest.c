@@ -82,8 +82,8 @@ static void write_notes(cavum_html *html, const cavum_stored_coldtest *test) {
 
 static void write_readings(cavum_html *html, const cavum_stored_coldtest *test) {
   static const char *const columns[] = {
-      "reading", "#E_acc / MV/m", "branch",     "#Q0",    "#R_s / n\xce\xa9", "#P_wall / W",
-      "#beta*",  "#E_pk / MV/m",  "#B_pk / mT", "#T / K", "calibrated by",    "run"};
+      "reading", "#E_acc in MV/m", "branch",      "#Q0",     "#R_s in n\xce\xa9", "#P_wall in W",
+      "#beta*",  "#E_pk in MV/m",  "#B_pk in mT", "#T in K", "calibrated by",     "run"};
   cavum_html_heading(html, 2, "readings", "Readings");
   cavum_html_begin_table(html, "Results of the readings", test->runs.count > 0 ? 12 : 11, columns);
   for (int i = 0; i < test->num_points && i < MOST_ROWS; i++) write_row(html, test, i, columns);

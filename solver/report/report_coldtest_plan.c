@@ -18,10 +18,18 @@ static void format(char text[96], const char *form, double value) {
 }
 
 static void write_meters(cavum_html *html, const cavum_stored_coldtest *test) {
-  static const char *const columns[] = {
-      "#E_acc / MV/m",    "#Q0",           "#Q_e",           "#beta*",          "#forward / dBm",
-      "#reflected / dBm", "#pickup / dBm", "#emitted / dBm", "#decay time / s", "#f/Q_L / Hz",
-      "#P_forward / W",   "#P_wall / W"};
+  static const char *const columns[] = {"#E_acc in MV/m",
+                                        "#Q0",
+                                        "#Q_e",
+                                        "#beta*",
+                                        "#forward in dBm",
+                                        "#reflected in dBm",
+                                        "#pickup in dBm",
+                                        "#emitted in dBm",
+                                        "#decay time in s",
+                                        "#f/Q_L in Hz",
+                                        "#P_forward in W",
+                                        "#P_wall in W"};
   enum { COLUMNS = sizeof columns / sizeof *columns };
   cavum_html_begin_table(
       html, "What the meters will show, through the stated chains; emitted power at switch-off",
@@ -63,7 +71,7 @@ static void write_share(char text[160], const char *input, double share) {
 
 static void write_expected(cavum_html *html, const cavum_stored_coldtest *test) {
   static const char *const columns[] = {
-      "#E_acc / MV/m", "#Q0", "by", "#u(Q0) / %", "mostly from", "#u(E_acc) / %", "mostly from"};
+      "#E_acc in MV/m", "#Q0", "by", "#u(Q0) in %", "mostly from", "#u(E_acc) in %", "mostly from"};
   static const char *const ways[CAVUM_NUM_STORED_WAYS] = {
       [CAVUM_STORED_BY_DECAY_TIME] = "decay time", [CAVUM_STORED_BY_PICKUP] = "pickup"};
   enum { COLUMNS = sizeof columns / sizeof *columns };
@@ -89,7 +97,7 @@ static void write_expected(cavum_html *html, const cavum_stored_coldtest *test) 
 }
 
 static void write_limits(cavum_html *html, const cavum_stored_coldtest *test) {
-  static const char *const columns[] = {"#E_acc / MV/m", "#Q0", "limit", "#share", "source"};
+  static const char *const columns[] = {"#E_acc in MV/m", "#Q0", "limit", "#share", "source"};
   if (test->num_limits == 0) return;
   cavum_html_begin_table(html, "How near the limits are; none is a pass mark", 5, columns);
   for (int i = 0; i < test->num_plans; i++) {

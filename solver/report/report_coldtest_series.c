@@ -76,8 +76,8 @@ static void write_limits(cavum_html *html, const cavum_stored_coldtest *test) {
 }
 
 static void write_runs(cavum_html *html, const cavum_stored_runs *runs) {
-  static const char *const columns[] = {"run", "#readings", "#E_acc / MV/m",
-                                        "#Q0 over that of the first run", "#at E_acc / MV/m"};
+  static const char *const columns[] = {"run", "#readings", "#E_acc in MV/m",
+                                        "#Q0 over that of the first run", "#at E_acc in MV/m"};
   if (runs->count == 0) return;
   cavum_html_begin_table(html, "Runs; what the readings share leaves the ratios", 5, columns);
   for (int i = 0; i < runs->count; i++) {
@@ -100,13 +100,13 @@ static void write_run_fits(cavum_html *html, const cavum_stored_runs *runs) {
     const char *name;
     cavum_unit unit;
   } rows[CAVUM_NUM_RUN_QUANTITIES] = {
-      [CAVUM_RUN_RESIDUAL] = {"residual resistance / n\xce\xa9", CAVUM_UNIT_NOHM},
-      [CAVUM_RUN_GAP] = {"gap \xce\x94/k / K", CAVUM_UNIT_K},
+      [CAVUM_RUN_RESIDUAL] = {"residual resistance in n\xce\xa9", CAVUM_UNIT_NOHM},
+      [CAVUM_RUN_GAP] = {"gap \xce\x94/k in K", CAVUM_UNIT_K},
       [CAVUM_RUN_AMPLITUDE] = {"A of A exp(-\xce\x94/kT)/T / \xce\xa9 K", CAVUM_UNIT_SI},
-      [CAVUM_RUN_BCS] = {"BCS term at 2 K / n\xce\xa9", CAVUM_UNIT_NOHM},
+      [CAVUM_RUN_BCS] = {"BCS term at 2 K in n\xce\xa9", CAVUM_UNIT_NOHM},
       [CAVUM_RUN_LORENTZ] = {"df/d(E_acc\xc2\xb2) in Hz/(MV/m)\xc2\xb2", CAVUM_UNIT_HZ_PER_MV2},
       [CAVUM_RUN_PRESSURE] = {"df/dp in Hz/mbar", CAVUM_UNIT_HZ_PER_MBAR},
-      [CAVUM_RUN_FREQUENCY] = {"frequency without field / Hz", CAVUM_UNIT_HZ}};
+      [CAVUM_RUN_FREQUENCY] = {"frequency without field in Hz", CAVUM_UNIT_HZ}};
   if (!runs->fit_caution) return;
   cavum_html_begin_table(html, "Fits of each run alone", 4, columns);
   for (int i = 0; i < runs->count; i++) {
@@ -127,8 +127,8 @@ static void write_run_fits(cavum_html *html, const cavum_stored_runs *runs) {
 }
 
 static void write_predictions(cavum_html *html, const cavum_stored_predictions *p) {
-  static const char *const columns[] = {"#T / K", "#E_acc / MV/m", "#R_s / n\xce\xa9",
-                                        "#Q0",    "#P_wall / W",   "caution"};
+  static const char *const columns[] = {"#T in K", "#E_acc in MV/m", "#R_s in n\xce\xa9",
+                                        "#Q0",     "#P_wall in W",   "caution"};
   if (p->count == 0) return;
   cavum_html_begin_table(html, "Predicted from the fit of R_s", 6, columns);
   for (int i = 0; i < p->count; i++) {
@@ -145,12 +145,12 @@ static void write_predictions(cavum_html *html, const cavum_stored_predictions *
 }
 
 static void write_field(cavum_html *html, const cavum_stored_field *field) {
-  static const char *const columns[] = {"#E_acc / MV/m",
-                                        "#B_pk / mT",
-                                        "#BCS, mean / n\xce\xa9",
-                                        "#residual, mean / n\xce\xa9",
-                                        "#BCS at B_pk / n\xce\xa9",
-                                        "#residual at B_pk / n\xce\xa9"};
+  static const char *const columns[] = {"#E_acc in MV/m",
+                                        "#B_pk in mT",
+                                        "#BCS, mean in n\xce\xa9",
+                                        "#residual, mean in n\xce\xa9",
+                                        "#BCS at B_pk in n\xce\xa9",
+                                        "#residual at B_pk in n\xce\xa9"};
   char caption[160];
   if (field->num_points == 0) return;
   snprintf(caption, sizeof caption,
@@ -206,7 +206,7 @@ static void write_emission(cavum_html *html, const cavum_stored_coldtest *test) 
   if (strongest >= 0 && strongest < test->num_points) {
     most = e->power_w.value[strongest];
     uncertainty = e->power_w.uncertainty[strongest];
-    snprintf(power, sizeof power, "power of electrons at %.4g MV/m / W",
+    snprintf(power, sizeof power, "power of electrons at %.4g MV/m in W",
              cavum_in_mv_per_m(test->column[CAVUM_STORED_GRADIENT][strongest]));
   }
   const struct {
@@ -216,7 +216,7 @@ static void write_emission(cavum_html *html, const cavum_stored_coldtest *test) 
   } rows[] = {
       {"background / \xc2\xb5Sv/h", e->background_sv_per_h, e->background_uncertainty_sv_per_h,
        CAVUM_UNIT_MICROSIEVERT_PER_H},
-      {"onset, E_acc / MV/m", e->onset_v_per_m, e->onset_uncertainty_v_per_m, CAVUM_UNIT_MV_PER_M},
+      {"onset, E_acc in MV/m", e->onset_v_per_m, e->onset_uncertainty_v_per_m, CAVUM_UNIT_MV_PER_M},
       {"emission at the onset / \xc2\xb5Sv/h", e->onset_sv_per_h, NAN,
        CAVUM_UNIT_MICROSIEVERT_PER_H},
       {"enhancement beta_FN, by radiation", e->enhancement, e->enhancement_uncertainty,
@@ -243,7 +243,7 @@ static void write_emission(cavum_html *html, const cavum_stored_coldtest *test) 
 }
 
 static void write_trace(cavum_html *html, const cavum_stored_trace *trace) {
-  static const char *const columns[] = {"#t / s", "#E_acc / MV/m", "#Q_L", "#Q0"};
+  static const char *const columns[] = {"#t in s", "#E_acc in MV/m", "#Q_L", "#Q0"};
   char caption[400], tau[96];
   cavum_report_format(tau, trace->decay_time_s, trace->decay_time_uncertainty_s, CAVUM_UNIT_S);
   snprintf(caption, sizeof caption, "Along the decay %.200s; energy decay time %s s",
@@ -262,7 +262,7 @@ static void write_trace(cavum_html *html, const cavum_stored_trace *trace) {
 }
 
 static void write_intervals(cavum_html *html, const cavum_stored_coldtest *test) {
-  static const char *const columns[] = {"reading", "#E_acc / MV/m", "#Q0"};
+  static const char *const columns[] = {"reading", "#E_acc in MV/m", "#Q0"};
   const cavum_stored_intervals *m = &test->intervals;
   char caption[96];
   if (m->count == 0) return;

@@ -183,10 +183,10 @@ static cavum_status write_axis(cavum_html *html, mode_sheet *sheet,
     CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_AXIS, "axis", limits, error));
   }
   const cavum_html_plot plot = {
-      .x_label = "z / mm",
+      .x_label = "z in mm",
       .x_name = "z",
       .x_unit = "mm",
-      .y_label = per_gradient ? "E_z / E_acc" : "E_z at 1 J / (MV/m)",
+      .y_label = per_gradient ? "E_z / E_acc" : "E_z at 1 J in MV/m",
       .still = still,
       .caption = per_gradient ? "Axial electric field on the axis over the gradient."
                               : "Axial electric field on the axis at a stored energy of 1 J."};
@@ -209,10 +209,10 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
     CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_WALL, "wall", limits, error));
   }
   cavum_html_plot plot = {
-      .x_label = "arc length along the wall from its left end / mm",
+      .x_label = "arc length along the wall from its left end in mm",
       .x_name = "arc length",
       .x_unit = "mm",
-      .y_label = per_gradient ? "|E| / E_acc" : "|E| at 1 J / (MV/m)",
+      .y_label = per_gradient ? "|E| / E_acc" : "|E| at 1 J in MV/m",
       .y_high = wall->e_high,
       .still = still,
       .caption = "Electric field on the wall; dotted lines are junctions of the contour."};
@@ -221,12 +221,9 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
                        wall->num_junctions, wall->junction_mm, error));
   plot.still = NULL;
   plot.y_high = wall->b_high;
-  plot.y_label =
-      per_gradient ? "\xc2\xb5\xe2\x82\x80|H| / E_acc" : "\xc2\xb5\xe2\x82\x80|H| at 1 J / mT";
-  plot.caption = per_gradient
-                     ? "Magnetic field on the wall in mT/(MV/m); dotted lines are junctions of the "
-                       "contour."
-                     : "Magnetic field on the wall; dotted lines are junctions of the contour.";
+  plot.y_label = per_gradient ? "\xc2\xb5\xe2\x82\x80|H| / E_acc in mT/(MV/m)"
+                              : "\xc2\xb5\xe2\x82\x80|H| at 1 J in mT";
+  plot.caption = "Magnetic field on the wall; dotted lines are junctions of the contour.";
   const curve_line magnetic = {"\xc2\xb5\xe2\x82\x80|H|", per_gradient ? "mT/(MV/m)" : "mT",
                                "--i13", wall->b};
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &magnetic, limits->points,
@@ -248,7 +245,7 @@ static cavum_status draw_beta_content(cavum_page *page, void *data, cavum_error 
                                       .high = curve->beta[curve->num_points - 1],
                                       .label = "particle speed over c"};
   plot.vertical = (cavum_plot_axis){.high = high > 0.0 ? 1.1 * high : 1.0,
-                                    .label = "R/Q, linac convention / \xce\xa9"};
+                                    .label = "R/Q, linac convention in \xce\xa9"};
   cavum_plot_draw_frame(page->canvas, &plot);
   cavum_plot_draw_line(page->canvas, &plot, curve->num_points, curve->beta,
                        curve->r_over_q_linac_ohm, CAVUM_INK_THIRD, 1.6, CAVUM_DASH_NONE);
@@ -284,7 +281,7 @@ static cavum_status write_beta_curve(cavum_html *html, const cavum_mode_result *
       .x_label = "particle speed over c",
       .x_name = "beta",
       .still = still,
-      .y_label = "R/Q, linac convention / \xce\xa9",
+      .y_label = "R/Q, linac convention in \xce\xa9",
       .caption = "R/Q = V\xc2\xb2/(\xcf\x89U) against the speed of the particle."};
   const curve_line line = {"R/Q (linac)", "\xce\xa9", "--i14", curve->r_over_q_linac_ohm};
   CAVUM_TRY(write_plot(html, &plot, curve->num_points, curve->beta, &line, limits->points, 0, NULL,

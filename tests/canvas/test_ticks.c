@@ -80,7 +80,22 @@ START_TEST(numbers) {
 }
 END_TEST
 
+// Short axes of all spans and places have two marks at least, inside.
+START_TEST(two_marks_on_every_axis) {
+  for (int k = 0; k < 2000; k++) {
+    double low = 37.3 * sin(k), high = low + pow(10.0, -3.0 + 0.003 * k);
+    cavum_ticks ticks;
+    cavum_ticks_linear(&ticks, low, high, 2);
+    ck_assert_int_ge(ticks.count, 2);
+    ck_assert_int_le(ticks.count, 12);
+    ck_assert_double_ge(ticks.value[0], low - 1e-6 * (high - low));
+    ck_assert_double_le(ticks.value[ticks.count - 1], high + 1e-6 * (high - low));
+  }
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, two_marks_on_every_axis);
   tcase_add_test(tests, linear);
   tcase_add_test(tests, logarithmic);
   tcase_add_test(tests, nothing_without_a_range);

@@ -146,7 +146,7 @@ START_TEST(map_of_a_pillbox) {
   cavum_image image = {100, 100, indices, palette};
   ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
   double scale = 100.0 / scene.r_high_m;
-  const cavum_field_frame frame = {50.0, 100.0, scale, false};
+  const cavum_field_frame frame = {50.0, 100.0, scale, scale, false};
   ck_assert_int_eq(cavum_field_map_fill(&image, &scene, &frame, CAVUM_FIELD_ELECTRIC, 255, NULL),
                    CAVUM_OK);
   // Row 49 is r = 50.5 percent of R, row 99 is 0.5 percent; one index is 1/254 of the axis field.

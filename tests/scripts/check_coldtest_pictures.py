@@ -28,10 +28,10 @@ VIEWS = {
     "loaded": ("QL", "Qe of the input coupler"),
     "radiation": ("dose rate as read", "readings of zero"),
     "resistance": ("readings", "predicted", "Rres", "its first term"),
-    "field": ("BCS, mean over the wall", "residual, mean over the wall", "B / mT"),
-    "frequency": ("df/dp =", "df/d(Eacc2)", "Hz/(MV/m)2", "bath pressure / mbar", "f0 = 650.2"),
-    "traces": ("one exponential, energy decay time", "residual of Pt / %", "fall.csv", "samples"),
-    "budget": ("share of the variance / %",),
+    "field": ("BCS, mean over the wall", "residual, mean over the wall", "B in mT"),
+    "frequency": ("df/dp =", "df/d(Eacc2)", "Hz/(MV/m)2", "bath pressure in mbar", "f0 = 650.2"),
+    "traces": ("one exponential, energy decay time", "residual of Pt in %", "fall.csv", "samples"),
+    "budget": ("share of the variance in %",),
 }
 
 
@@ -85,9 +85,9 @@ def check_report(result, folder):
                  "calibration,", "Runs; what the readings share", "after {20 K}", "heat to the bath 4.2 W"):
         check(word in html, f"the report says '{word}'")
     plots = {plot["yLabel"] + " over " + plot["xName"]: plot for plot in plots_of(html)}
-    for name in ("Q0 over E_acc", "Q_L over E_acc", "R_s / nΩ over 1/T", "R_s / nΩ over B",
-                 "P_t / mW over t", "residual of P_t / % over t", "dose rate / (µSv/h) over E_acc",
-                 "f − f0 / Hz over E_acc²", "f − f0 / Hz over p"):
+    for name in ("Q0 over E_acc", "Q_L over E_acc", "R_s in nΩ over 1/T", "R_s in nΩ over B",
+                 "P_t in mW over t", "residual of P_t in % over t", "dose rate in µSv/h over E_acc",
+                 "f − f0 in Hz over E_acc²", "f − f0 in Hz over p"):
         check(name in plots, f"the report plots {name}: {sorted(plots)}")
     quality = plots["Q0 over E_acc"]
     lines = {line["label"]: [y for y in line["y"] if y is not None] for line in quality["lines"]}
@@ -119,7 +119,7 @@ def check_plan(test, folder):
         for word in ("amplifier, forward power 3 W", "critical field of the wall, 22 MV/m",
                      "above amplifier", "amplifier, 3 W", "bath, 2.5 W",
                      "cold box, 2.8 W beside the static heat", "wall heat", "u(Eacc)",
-                     "pickup calibration", "2.5e+10", "plan of a cold test, 8 states", "meter / dBm"):
+                     "pickup calibration", "2.5e+10", "plan of a cold test, 8 states", "meter in dBm"):
             check(word in words, f"{path.name} says '{word}'")
         check("nan" not in words, f"{path.name} has numbers only")
     shares = [share for row in plans for share in row["limit_shares"]]
@@ -128,8 +128,8 @@ def check_plan(test, folder):
     for word in ("Plan of a cold test", "decay time", "pickup", "of the variance)", "above it"):
         check(word in html, f"plan.html says '{word}'")
     plots = {plot["yLabel"] + " over " + plot["xName"] for plot in plots_of(html)}
-    check({"Q0 over E_acc", "meter / dBm over E_acc", "P / W over E_acc", "u / % over E_acc",
-           "decay time / s over Q0"} <= plots, f"plan.html has the plots: {sorted(plots)}")
+    check({"Q0 over E_acc", "meter in dBm over E_acc", "P in W over E_acc", "u in % over E_acc",
+           "decay time in s over Q0"} <= plots, f"plan.html has the plots: {sorted(plots)}")
     check("Readings</a>" not in html, "a plan has no readings")
 
 

@@ -1,0 +1,134 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Cells that are hard to draw: long and thin, flat, with sharp corners of both kinds.
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "picture/curves.h"
+#include "picture/section.h"
+#include "support.h"
+
+static cavum_result *solve(const char *text) {
+  cavum_cell cell;
+  cavum_result *result = NULL;
+  cavum_error error = {0};
+  cavum_solve_options options = cavum_solve_options_default();
+  options.profiles = true;
+  options.field_order = CAVUM_FIELD_ORDER_CHOSEN;
+  cavum_cell_set_defaults(&cell);
+  ck_assert_msg(cavum_cell_read_text(&cell, text, strlen(text), "cell.yaml", &error) == CAVUM_OK,
+                "%s", error.message);
+  cavum_status status = cavum_solve(&result, &cell, &options, &error);
+  ck_assert_msg(status == CAVUM_OK || status == CAVUM_ERR_NOT_CONVERGED, "%s", error.message);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
+static cavum_result *solve_pillbox(double length_mm, double radius_mm) {
+  char text[640];
+  snprintf(text, sizeof text,
+           "contour:\n"
+           "  kind: path\n"
+           "  start: {z_mm: 0.0, r_mm: 0.0}\n"
+           "  path:\n"
+           "    - {line_to: {z_mm: %.1f, r_mm: 0.0}, boundary: axis}\n"
+           "    - {line_to: {z_mm: %.1f, r_mm: %.1f}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 0.0, r_mm: %.1f}, boundary: metal}\n"
+           "    - {line_to: {z_mm: 0.0, r_mm: 0.0}, boundary: metal}\n"
+           "modes: {count: 1}\n",
+           length_mm, length_mm, radius_mm, radius_mm);
+  return solve(text);
+}
+
+static char *draw(const cavum_result *result) {
+  cavum_picture_options options = cavum_picture_options_default();
+  char *bytes = NULL;
+  size_t size = 0;
+  options.format = CAVUM_PICTURE_SVG;
+  ck_assert_int_eq(cavum_picture_draw_result(&bytes, &size, result, &options, NULL), CAVUM_OK);
+  return bytes;
+}
+
+// The scales differ by a round number exactly where the picture says so.
+static void check_stretch(double length_mm, double radius_mm, const char *says) {
+  cavum_result *result = solve_pillbox(length_mm, radius_mm);
+  cavum_scene scene;
+  ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
+  cavum_section section = cavum_section_fit(&scene, CAVUM_PICTURE_BOTH, false, 0, 0, 700.0, 450.0);
+  printf("%g x %g mm: scales %g and %g, frame %g x %g\n", length_mm, radius_mm, section.scale_z,
+         section.scale_r, section.plot.width, section.plot.height);
+  ck_assert_int_eq(section.scale_z != section.scale_r, says != NULL);
+  ck_assert_double_le(section.plot.width, 700.0);
+  ck_assert_double_le(section.plot.height, 450.0);
+  // Room for two numbers, 9.5 points high, on each axis and each half of the colour scales.
+  ck_assert_double_ge(section.plot.height, 120.0);
+  ck_assert_double_ge(section.plot.width, 90.0);
+  char *svg = draw(result);
+  ck_assert_int_eq(strstr(svg, "not to scale") != NULL, says != NULL);
+  if (says) ck_assert_ptr_nonnull(strstr(svg, says));
+  free(svg);
+  cavum_scene_clear(&scene);
+  cavum_result_destroy(&result);
+}
+
+START_TEST(long_and_flat_cells_are_stretched) {
+  check_stretch(100.0, 100.0, NULL);
+  check_stretch(800.0, 20.0, "r stretched");
+  check_stretch(10.0, 200.0, "z stretched");
+}
+END_TEST
+
+// Two cylinders, the inner edge at z = 0 sticks out into the cell (E unbounded), the outer corners
+// are narrower than 180 degrees (E = 0).
+static const char STEP[] =
+    "contour:\n"
+    "  kind: path\n"
+    "  start: {z_mm: -50.0, r_mm: 0.0}\n"
+    "  path:\n"
+    "    - {line_to: {z_mm: 60.0, r_mm: 0.0}, boundary: axis}\n"
+    "    - {line_to: {z_mm: 60.0, r_mm: 90.0}, boundary: metal}\n"
+    "    - {line_to: {z_mm: 20.0, r_mm: 96.0}, boundary: metal}\n"
+    "    - {line_to: {z_mm: 0.0, r_mm: 90.0}, boundary: metal}\n"
+    "    - {line_to: {z_mm: 0.0, r_mm: 30.0}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -50.0, r_mm: 30.0}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -50.0, r_mm: 0.0}, boundary: metal}\n"
+    "modes: {count: 1}\n"
+    "accuracy: {frequency: 1.0e-4, other_figures: 1.0e-1}\n";
+
+START_TEST(field_in_corners) {
+  cavum_result *result = solve(STEP);
+  cavum_scene scene;
+  cavum_wall_curve wall;
+  ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_wall_curve_create(&wall, &scene, NULL), CAVUM_OK);
+  // (20, 96) is wider than 150 degrees: the field beside it is far from 0, that in it is 0.
+  static const double corners[][2] = {{60.0, 90.0}, {20.0, 96.0}, {0.0, 90.0}, {-50.0, 30.0}};
+  for (int k = 0; k < 4; k++) {
+    int found = 0;
+    for (int i = 0; i < wall.num_points; i++) {
+      if (hypot(wall.z_mm[i] - corners[k][0], wall.r_mm[i] - corners[k][1]) > 1e-6) continue;
+      ck_assert_double_eq(wall.e[i], 0.0);
+      found++;
+    }
+    ck_assert_int_ge(found, 1);
+  }
+  // Nowhere else on straight walls at right angles to the axis.
+  ck_assert_int_eq(result->modes[0].figures[CAVUM_FIGURE_EPK_OVER_EACC].state,
+                   CAVUM_FIGURE_UNBOUNDED);
+  double top = 0.0;
+  for (int i = 0; i < wall.num_points; i++) {
+    if (isfinite(wall.e[i])) top = fmax(top, wall.e[i]);
+    if (hypot(wall.z_mm[i], wall.r_mm[i] - 30.0) < 1e-6) ck_assert_double_gt(wall.e[i], 0.0);
+  }
+  ck_assert_double_lt(wall.e_high, top);  // The spike leaves the frame.
+  cavum_wall_curve_clear(&wall);
+  cavum_scene_clear(&scene);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, long_and_flat_cells_are_stretched);
+  tcase_add_test(tests, field_in_corners);
+}
+
+CAVUM_TEST_MAIN("shapes", add)
