@@ -56,9 +56,16 @@ void cavum_curve_rate_at(cavum_point *point, cavum_point *slope, const cavum_cur
   }
 }
 
-static void add_arc(cavum_curve_rate *gradient, const cavum_curve *curve, double t, cavum_point p,
-                    cavum_point s) {
+cavum_curve_place cavum_curve_place_at(const cavum_curve *curve, double t) {
+  if (curve->kind != CAVUM_CURVE_ELLIPSE) return (cavum_curve_place){.t = t};
   arc_place at = place_on(curve, t);
+  return (cavum_curve_place){t, at.cosine, at.sine};
+}
+
+static void add_arc(cavum_curve_rate *gradient, const cavum_curve *curve,
+                    const cavum_curve_place *place, cavum_point p, cavum_point s) {
+  double sweep = curve->angle_end_rad - curve->angle_start_rad, t = place->t;
+  arc_place at = {place->cosine, place->sine, sweep};
   double a = curve->axial_m, b = curve->radial_m;
   double by_angle = -a * at.sine * p.z_m + b * at.cosine * p.r_m -
                     at.sweep * (a * at.cosine * s.z_m + b * at.sine * s.r_m);
@@ -71,16 +78,18 @@ static void add_arc(cavum_curve_rate *gradient, const cavum_curve *curve, double
   gradient->angle_end_rad += t * by_angle + by_sweep;
 }
 
-void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve, double t,
-                          cavum_point by_point, cavum_point by_slope) {
+void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve,
+                          const cavum_curve_place *place, cavum_point by_point,
+                          cavum_point by_slope) {
   cavum_point p = by_point, s = by_slope;
+  double t = place->t;
   if (curve->kind == CAVUM_CURVE_LINE) {
     gradient->start.z_m += (1.0 - t) * p.z_m - s.z_m;
     gradient->start.r_m += (1.0 - t) * p.r_m - s.r_m;
     gradient->end.z_m += t * p.z_m + s.z_m;
     gradient->end.r_m += t * p.r_m + s.r_m;
   } else if (curve->kind == CAVUM_CURVE_ELLIPSE) {
-    add_arc(gradient, curve, t, p, s);
+    add_arc(gradient, curve, place, p, s);
   } else {
     double power = 1.0, slope = 0.0;  // t^k and its derivative
     for (int k = 0; k < 4; k++) {

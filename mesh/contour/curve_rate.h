@@ -21,16 +21,26 @@ typedef struct cavum_curve_rate {
   cavum_point cubic[4];
 } cavum_curve_rate;
 
+/** A point of a curve, as its derivatives need it. */
+typedef struct cavum_curve_place {
+  double t;
+  double cosine, sine; /**< Of the angle there, of an ellipse. */
+} cavum_curve_place;
+
+/** The place at t. */
+cavum_curve_place cavum_curve_place_at(const cavum_curve *curve, double t);
+
 /** Velocity of the point at t, with that of d(point)/dt. */
 void cavum_curve_rate_at(cavum_point *point, cavum_point *slope, const cavum_curve *curve,
                          const cavum_curve_rate *rate, double t);
 
 /**
- * Adds to a gradient what a figure feels of the point at t and of d(point)/dt there: the transpose
- * of cavum_curve_rate_at(). Ends of arcs and cubics count by their formula.
+ * Adds to a gradient what a figure feels of the point at a place and of d(point)/dt there: the
+ * transpose of cavum_curve_rate_at(). Ends of arcs and cubics count by their formula.
  */
-void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve, double t,
-                          cavum_point by_point, cavum_point by_slope);
+void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve,
+                          const cavum_curve_place *place, cavum_point by_point,
+                          cavum_point by_slope);
 
 /** Sum of the products of all numbers; their sizes are added to *size. */
 double cavum_curve_rate_dot(double *size, const cavum_curve_rate *a, const cavum_curve_rate *b);

@@ -44,37 +44,78 @@ static void add_chord(cavum_mesh_gradient *g, const cavum_edge *edge, double s, 
   b->r_m += wb * by->r + half * by->r_x;
 }
 
-// evaluate_edge() of element_map.c; of a bump the chord is taken off.
-static void add_edge(cavum_mesh_gradient *g, const cavum_element *element, int k, double along,
-                     double x, bool bump, const cavum_edge_position *by) {
-  const cavum_edge *edge = &g->mesh->edges[element->edge[k]];
-  double direction = element->reversed[k] ? -along : along, s = direction * x;
-  if (edge->curve < 0) {
-    if (!bump) add_chord(g, edge, s, direction, by);
-    return;
-  }
+// Sense in which a coordinate along a local edge runs through the edge.
+static double sense_of(const cavum_element *element, int k, double along) {
+  return element->reversed[k] ? -along : along;
+}
+
+static cavum_curve_place place_of(const cavum_mesh *mesh, cavum_index element, int k, double along,
+                                  double x) {
+  const cavum_edge *edge = &mesh->edges[mesh->elements[element].edge[k]];
+  if (edge->curve < 0) return (cavum_curve_place){0};
+  double s = sense_of(&mesh->elements[element], k, along) * x;
   double t = 0.5 * (1.0 - s) * edge->t[0] + 0.5 * (1.0 + s) * edge->t[1];
+  return cavum_curve_place_at(&mesh->curves[edge->curve], t);
+}
+
+cavum_curve_place cavum_mesh_gradient_place(const cavum_mesh *mesh, cavum_index element, int k,
+                                            double s) {
+  return place_of(mesh, element, k, 1.0, s);
+}
+
+// evaluate_edge() of element_map.c on a curve.
+static void add_place(cavum_mesh_gradient *g, const cavum_edge *edge, double direction,
+                      const cavum_curve_place *place, const cavum_edge_position *by) {
   double t_x = 0.5 * direction * (edge->t[1] - edge->t[0]);
-  cavum_curve_rate_add(&g->curves[edge->curve], &g->mesh->curves[edge->curve], t,
+  cavum_curve_rate_add(&g->curves[edge->curve], &g->mesh->curves[edge->curve], place,
                        (cavum_point){by->z, by->r}, (cavum_point){t_x * by->z_x, t_x * by->r_x});
-  if (!bump) return;
-  const cavum_edge_position off = {-by->z, -by->r, -by->z_x, -by->r_x};
-  add_chord(g, edge, s, direction, &off);
 }
 
 void cavum_mesh_gradient_add_edge(cavum_mesh_gradient *gradient, cavum_index element, int k,
-                                  double s, const cavum_edge_position *by) {
-  add_edge(gradient, &gradient->mesh->elements[element], k, 1.0, s, false, by);
+                                  double s, const cavum_curve_place *place,
+                                  const cavum_edge_position *by) {
+  const cavum_element *shape = &gradient->mesh->elements[element];
+  const cavum_edge *edge = &gradient->mesh->edges[shape->edge[k]];
+  double direction = sense_of(shape, k, 1.0);
+  if (edge->curve >= 0) {
+    add_place(gradient, edge, direction, place, by);
+  } else {
+    add_chord(gradient, edge, direction * s, direction, by);
+  }
 }
 
-void cavum_mesh_gradient_add_blend(cavum_mesh_gradient *gradient, cavum_index element, int n,
-                                   const double *x, const cavum_blend_edges *by) {
+// Left and right run up, top runs to the right: against the counterclockwise order.
+static double along_of(cavum_blend_part part) {
+  return part == CAVUM_BLEND_TOP || part == CAVUM_BLEND_LEFT ? -1.0 : 1.0;
+}
+
+cavum_curve_place cavum_mesh_gradient_blend_place(const cavum_mesh *mesh, cavum_index element,
+                                                  cavum_blend_part part, double x) {
+  return place_of(mesh, element, (int)part, along_of(part), x);
+}
+
+void cavum_mesh_gradient_add_curve(cavum_mesh_gradient *gradient, cavum_index element,
+                                   cavum_blend_part part, int n, const cavum_curve_place *places,
+                                   const cavum_edge_position *by) {
   const cavum_element *shape = &gradient->mesh->elements[element];
-  for (int i = 0; i < n; i++) {
-    add_edge(gradient, shape, 0, 1.0, x[i], false, &by->bottom[i]);
-    add_edge(gradient, shape, 2, -1.0, x[i], false, &by->top[i]);
-    add_edge(gradient, shape, 3, -1.0, x[i], true, &by->left[i]);
-    add_edge(gradient, shape, 1, 1.0, x[i], true, &by->right[i]);
+  const cavum_edge *edge = &gradient->mesh->edges[shape->edge[part]];
+  double direction = sense_of(shape, (int)part, along_of(part));
+  for (int i = 0; i < n; i++) add_place(gradient, edge, direction, &places[i], &by[i]);
+}
+
+void cavum_mesh_gradient_add_chords(cavum_mesh_gradient *gradient, cavum_index element,
+                                    const cavum_point ends[4][2]) {
+  static const int corner[4][2] = {{0, 1}, {1, 2}, {3, 2}, {0, 3}};
+  const cavum_mesh *mesh = gradient->mesh;
+  for (int part = 0; part < 4; part++) {
+    bool curved = cavum_blend_is_curved(mesh, element, (cavum_blend_part)part);
+    bool is_bump = part == CAVUM_BLEND_LEFT || part == CAVUM_BLEND_RIGHT;
+    if (curved != is_bump) continue;
+    for (int end = 0; end < 2; end++) {
+      cavum_point *at = &gradient->vertices[mesh->elements[element].vertex[corner[part][end]]];
+      at->z_m += is_bump ? -ends[part][end].z_m : ends[part][end].z_m;
+      at->r_m += is_bump ? -ends[part][end].r_m : ends[part][end].r_m;
+    }
   }
 }
 
@@ -86,8 +127,10 @@ static void gather_boundary(cavum_mesh_gradient *g) {
     if (edge->curve < 0) continue;
     for (int end = 1; end >= 0; end--) {
       cavum_point *at = &g->vertices[edge->vertex[end]];
-      cavum_curve_rate_add(&g->curves[edge->curve], &mesh->curves[edge->curve], edge->t[end], *at,
-                           (cavum_point){0.0, 0.0});
+      if (at->z_m == 0.0 && at->r_m == 0.0) continue;  // most were with an edge before
+      const cavum_curve *curve = &mesh->curves[edge->curve];
+      cavum_curve_place place = cavum_curve_place_at(curve, edge->t[end]);
+      cavum_curve_rate_add(&g->curves[edge->curve], curve, &place, *at, (cavum_point){0.0, 0.0});
       *at = (cavum_point){0.0, 0.0};
     }
   }

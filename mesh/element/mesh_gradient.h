@@ -11,6 +11,8 @@
 #ifndef CAVUM_ELEMENT_MESH_GRADIENT_H
 #define CAVUM_ELEMENT_MESH_GRADIENT_H
 
+#include <stdbool.h>
+
 #include "contour/curve_rate.h"
 #include "element/element_map.h"
 #include "element/mesh_follow.h"
@@ -32,13 +34,45 @@ void cavum_mesh_gradient_clear(cavum_mesh_gradient *gradient);
 /** Sets all derivatives to zero. */
 void cavum_mesh_gradient_reset(cavum_mesh_gradient *gradient);
 
-/** Adds the derivatives by cavum_element_edge_at() of a local edge at s. */
-void cavum_mesh_gradient_add_edge(cavum_mesh_gradient *gradient, cavum_index element, int k,
-                                  double s, const cavum_edge_position *by);
+/** Where s of a local edge is on its curve; nothing of a straight edge. */
+cavum_curve_place cavum_mesh_gradient_place(const cavum_mesh *mesh, cavum_index element, int k,
+                                            double s);
 
-/** Adds the derivatives by cavum_element_blend_edges() of an element. */
-void cavum_mesh_gradient_add_blend(cavum_mesh_gradient *gradient, cavum_index element, int n,
-                                   const double *x, const cavum_blend_edges *by);
+/** Adds the derivatives by cavum_element_edge_at() of a local edge at s, which is at that place. */
+void cavum_mesh_gradient_add_edge(cavum_mesh_gradient *gradient, cavum_index element, int k,
+                                  double s, const cavum_curve_place *place,
+                                  const cavum_edge_position *by);
+
+/** Parts of a blended map: in the order of the local edges. */
+typedef enum cavum_blend_part {
+  CAVUM_BLEND_BOTTOM,
+  CAVUM_BLEND_RIGHT,
+  CAVUM_BLEND_TOP,
+  CAVUM_BLEND_LEFT
+} cavum_blend_part;
+
+/** Whether a part of the map of an element follows a curve. */
+static inline bool cavum_blend_is_curved(const cavum_mesh *mesh, cavum_index element,
+                                         cavum_blend_part part) {
+  return mesh->edges[mesh->elements[element].edge[part]].curve >= 0;
+}
+
+/** Where x of a part of cavum_element_blend_edges() is on its curve. */
+cavum_curve_place cavum_mesh_gradient_blend_place(const cavum_mesh *mesh, cavum_index element,
+                                                  cavum_blend_part part, double x);
+
+/** Adds the derivatives by a curved part at n places. */
+void cavum_mesh_gradient_add_curve(cavum_mesh_gradient *gradient, cavum_index element,
+                                   cavum_blend_part part, int n, const cavum_curve_place *places,
+                                   const cavum_edge_position *by);
+
+/**
+ * Adds the derivatives by all parts that run along the chords of their edges: by the ends of each,
+ * first that at x = -1. Bottom and top are chords where they are not curved, and of the others the
+ * chord is taken off where they are.
+ */
+void cavum_mesh_gradient_add_chords(cavum_mesh_gradient *gradient, cavum_index element,
+                                    const cavum_point ends[4][2]);
 
 /**
  * Moves what is at the vertices to the curves; the follower belongs to a mesh of this topology.

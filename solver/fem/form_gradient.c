@@ -10,34 +10,6 @@
 #include "fem/apply.h"
 #include "fem/batch_map.h"
 
-// Where the values of a batch begin, in lanes.
-static int64_t first_value(const cavum_batch *batch) { return batch->first_coeff / 4 * 3; }
-
-cavum_status cavum_point_values_create(cavum_point_values *values, const cavum_discretisation *d,
-                                       const double *vector, cavum_error *error) {
-  int64_t count = 0;
-  for (cavum_index b = 0; b < d->num_batches; b++) {
-    count += 3 * (int64_t)cavum_reference_points(d->reference, d->batches[b].num_corners);
-  }
-  cavum_point_values made = {.vector = vector,
-                             .values = cavum_alloc_aligned(count, sizeof *made.values)};
-  if (!made.values) return cavum_fail_memory(error);
-  for (cavum_index b = 0; b < d->num_batches; b++) {
-    const cavum_batch *batch = &d->batches[b];
-    int points = cavum_reference_points(d->reference, batch->num_corners);
-    cavum_lanes *at = made.values + first_value(batch);
-    cavum_discretisation_values(at, at + points, at + 2 * points, d, batch, vector);
-  }
-  *values = made;
-  return CAVUM_OK;
-}
-
-void cavum_point_values_clear(cavum_point_values *values) {
-  if (!values) return;
-  free(values->values);
-  *values = (cavum_point_values){0};
-}
-
 // Derivatives of a form by the map of a batch at one point.
 typedef struct map_gradient {
   cavum_lanes r, z_xi, r_xi, z_eta, r_eta;
@@ -49,17 +21,58 @@ typedef struct part {
   cavum_lanes z_x[CAVUM_POINTS_MOST], r_x[CAVUM_POINTS_MOST];
 } part;
 
+// A function and its derivatives along xi and eta at the points of a batch.
+typedef struct point_values {
+  cavum_lanes value[CAVUM_GRID_MOST], d_xi[CAVUM_GRID_MOST], d_eta[CAVUM_GRID_MOST];
+} point_values;
+
+// A curved part of the map of an element, and where it is on its curve at the points of the rule.
+typedef struct curved_part {
+  int lane;
+  cavum_blend_part part;
+  cavum_curve_place places[CAVUM_POINTS_MOST];
+} curved_part;
+
+// Large, of which only the points of the rule are used. The maps, x and places are those of a
+// batch, all else is of one form at a time.
 typedef struct work {
+  const cavum_discretisation *d;
+  const cavum_batch *batch;
+  const double *x_vector;
   cavum_batch_map map;
+  point_values x, u;
   map_gradient gradient[CAVUM_GRID_MOST];
-  part bottom, top, left, right;
+  part parts[4];  // by cavum_blend_part
   cavum_lanes inverse_eps_r, mu_r;
   double weight[CAVUM_GRID_MOST];
+  int num_curved;
+  curved_part curved[4 * CAVUM_LANES];
 } work;
 
-static void fill_work(work *w, const cavum_discretisation *d, const cavum_batch *batch) {
+static void list_curved(work *w) {
+  const cavum_reference *ref = w->d->reference;
+  w->num_curved = 0;
+  for (int l = 0; l < w->batch->count; l++) {
+    for (int k = 0; k < 4; k++) {
+      cavum_index e = w->batch->element[l];
+      cavum_blend_part which = (cavum_blend_part)k;
+      if (!cavum_blend_is_curved(w->d->mesh, e, which)) continue;
+      curved_part *to = &w->curved[w->num_curved++];
+      to->lane = l;
+      to->part = which;
+      for (int i = 0; i < ref->q; i++) {
+        to->places[i] = cavum_mesh_gradient_blend_place(w->d->mesh, e, which, ref->x[i]);
+      }
+    }
+  }
+}
+
+static void begin_batch(work *w, const cavum_batch *batch) {
+  const cavum_discretisation *d = w->d;
   int count = cavum_reference_points(d->reference, batch->num_corners);
+  w->batch = batch;
   cavum_batch_map_fill(&w->map, d, batch);
+  cavum_discretisation_values(w->x.value, w->x.d_xi, w->x.d_eta, d, batch, w->x_vector);
   for (int i = 0; i < count; i++) {
     w->weight[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);
   }
@@ -68,12 +81,13 @@ static void fill_work(work *w, const cavum_discretisation *d, const cavum_batch 
     w->inverse_eps_r[l] = 1.0 / region->eps_r;
     w->mu_r[l] = region->mu_r;
   }
+  list_curved(w);
 }
 
 // Derivatives of the sum over the points by their maps.
-CAVUM_FAST static void differentiate(work *restrict w, const cavum_lanes *restrict x,
-                                     const cavum_lanes *restrict u, double mass_u, double mass_x,
-                                     bool is_w, int count) {
+CAVUM_FAST static void differentiate(work *restrict w, double mass_u, double mass_x, bool is_w,
+                                     int count) {
+  const point_values *x = &w->x, *u = &w->u;
   for (int i = 0; i < count; i++) {
     cavum_lanes r = w->map.r[i], z_xi = w->map.z_xi[i], r_xi = w->map.r_xi[i];
     cavum_lanes z_eta = w->map.z_eta[i], r_eta = w->map.r_eta[i];
@@ -81,9 +95,9 @@ CAVUM_FAST static void differentiate(work *restrict w, const cavum_lanes *restri
     cavum_lanes c = w->weight[i] * r * r * r, c_power = 3.0 / r;
     if (!is_w) c = w->weight[i] / r, c_power = -1.0 / r;
     cavum_lanes stiffness = c * w->inverse_eps_r / jacobian, mass = c * w->mu_r;
-    cavum_lanes p11 = x[count + i] * u[count + i], p22 = x[2 * count + i] * u[2 * count + i];
-    cavum_lanes p12 = x[count + i] * u[2 * count + i] + x[2 * count + i] * u[count + i];
-    cavum_lanes pm = -x[i] * (mass_u * u[i] + mass_x * x[i]);
+    cavum_lanes p11 = x->d_xi[i] * u->d_xi[i], p22 = x->d_eta[i] * u->d_eta[i];
+    cavum_lanes p12 = x->d_xi[i] * u->d_eta[i] + x->d_eta[i] * u->d_xi[i];
+    cavum_lanes pm = -x->value[i] * (mass_u * u->value[i] + mass_x * x->value[i]);
     cavum_lanes sum = p11 * (z_eta * z_eta + r_eta * r_eta) + p22 * (z_xi * z_xi + r_xi * r_xi) -
                       p12 * (z_xi * z_eta + r_xi * r_eta);
     cavum_lanes by_jacobian = pm * mass - stiffness * sum / jacobian;
@@ -98,107 +112,143 @@ CAVUM_FAST static void differentiate(work *restrict w, const cavum_lanes *restri
 
 // The transpose of blend() of batch_map.c.
 CAVUM_FAST static void unblend(work *restrict w, int n, const double *restrict x) {
-  memset(&w->bottom, 0, sizeof w->bottom);
-  memset(&w->top, 0, sizeof w->top);
-  memset(&w->left, 0, sizeof w->left);
-  memset(&w->right, 0, sizeof w->right);
+  part *bottom = &w->parts[CAVUM_BLEND_BOTTOM], *top = &w->parts[CAVUM_BLEND_TOP];
+  part *left = &w->parts[CAVUM_BLEND_LEFT], *right = &w->parts[CAVUM_BLEND_RIGHT];
+  for (int k = 0; k < 4; k++) {
+    for (int i = 0; i < n; i++) {
+      w->parts[k].z[i] = w->parts[k].r[i] = (cavum_lanes){0};
+      w->parts[k].z_x[i] = w->parts[k].r_x[i] = (cavum_lanes){0};
+    }
+  }
   for (int j = 0; j < n; j++) {
     double b = 0.5 * (1.0 - x[j]), t = 0.5 * (1.0 + x[j]);
     for (int i = 0; i < n; i++) {
       const map_gradient *g = &w->gradient[j * n + i];
       double l = 0.5 * (1.0 - x[i]), r = 0.5 * (1.0 + x[i]);
-      w->bottom.r[i] += b * g->r - 0.5 * g->r_eta;
-      w->top.r[i] += t * g->r + 0.5 * g->r_eta;
-      w->left.r[j] += l * g->r - 0.5 * g->r_xi;
-      w->right.r[j] += r * g->r + 0.5 * g->r_xi;
-      w->bottom.z[i] -= 0.5 * g->z_eta;
-      w->top.z[i] += 0.5 * g->z_eta;
-      w->left.z[j] -= 0.5 * g->z_xi;
-      w->right.z[j] += 0.5 * g->z_xi;
-      w->bottom.z_x[i] += b * g->z_xi;
-      w->bottom.r_x[i] += b * g->r_xi;
-      w->top.z_x[i] += t * g->z_xi;
-      w->top.r_x[i] += t * g->r_xi;
-      w->left.z_x[j] += l * g->z_eta;
-      w->left.r_x[j] += l * g->r_eta;
-      w->right.z_x[j] += r * g->z_eta;
-      w->right.r_x[j] += r * g->r_eta;
+      bottom->r[i] += b * g->r - 0.5 * g->r_eta;
+      top->r[i] += t * g->r + 0.5 * g->r_eta;
+      left->r[j] += l * g->r - 0.5 * g->r_xi;
+      right->r[j] += r * g->r + 0.5 * g->r_xi;
+      bottom->z[i] -= 0.5 * g->z_eta;
+      top->z[i] += 0.5 * g->z_eta;
+      left->z[j] -= 0.5 * g->z_xi;
+      right->z[j] += 0.5 * g->z_xi;
+      bottom->z_x[i] += b * g->z_xi;
+      bottom->r_x[i] += b * g->r_xi;
+      top->z_x[i] += t * g->z_xi;
+      top->r_x[i] += t * g->r_xi;
+      left->z_x[j] += l * g->z_eta;
+      left->r_x[j] += l * g->r_eta;
+      right->z_x[j] += r * g->z_eta;
+      right->r_x[j] += r * g->r_eta;
     }
   }
 }
 
-static void take_lane(cavum_edge_position *to, const part *from, int lane, int n) {
+// What the two ends of a chord feel of a part: z and r of the first, then of the second.
+CAVUM_FAST static void sum_chord(cavum_lanes *restrict sums, const part *restrict from, int n,
+                                 const double *restrict x) {
+  for (int k = 0; k < 4; k++) sums[k] = (cavum_lanes){0};
   for (int i = 0; i < n; i++) {
-    to[i] = (cavum_edge_position){from->z[i][lane], from->r[i][lane], from->z_x[i][lane],
-                                  from->r_x[i][lane]};
+    double a = 0.5 * (1.0 - x[i]), b = 0.5 * (1.0 + x[i]);
+    sums[0] += a * from->z[i] - 0.5 * from->z_x[i];
+    sums[1] += a * from->r[i] - 0.5 * from->r_x[i];
+    sums[2] += b * from->z[i] + 0.5 * from->z_x[i];
+    sums[3] += b * from->r[i] + 0.5 * from->r_x[i];
   }
 }
 
-static void add_elements(cavum_mesh_gradient *gradient, const work *w, const cavum_batch *batch,
-                         const cavum_reference *ref) {
-  cavum_blend_edges by;
-  for (int l = 0; l < batch->count; l++) {
-    take_lane(by.bottom, &w->bottom, l, ref->q);
-    take_lane(by.top, &w->top, l, ref->q);
-    take_lane(by.left, &w->left, l, ref->q);
-    take_lane(by.right, &w->right, l, ref->q);
-    cavum_mesh_gradient_add_blend(gradient, batch->element[l], ref->q, ref->x, &by);
+static void add_elements(cavum_mesh_gradient *gradient, const work *w) {
+  const cavum_reference *ref = w->d->reference;
+  cavum_lanes sums[4][4];
+  for (int k = 0; k < 4; k++) sum_chord(sums[k], &w->parts[k], ref->q, ref->x);
+  for (int l = 0; l < w->batch->count; l++) {
+    cavum_point ends[4][2];
+    for (int k = 0; k < 4; k++) {
+      ends[k][0] = (cavum_point){sums[k][0][l], sums[k][1][l]};
+      ends[k][1] = (cavum_point){sums[k][2][l], sums[k][3][l]};
+    }
+    cavum_mesh_gradient_add_chords(gradient, w->batch->element[l], ends);
+  }
+  for (int c = 0; c < w->num_curved; c++) {
+    const curved_part *curved = &w->curved[c];
+    const part *from = &w->parts[curved->part];
+    cavum_edge_position by[CAVUM_POINTS_MOST];
+    for (int i = 0, l = curved->lane; i < ref->q; i++) {
+      by[i] = (cavum_edge_position){from->z[i][l], from->r[i][l], from->z_x[i][l], from->r_x[i][l]};
+    }
+    cavum_mesh_gradient_add_curve(gradient, w->batch->element[curved->lane], curved->part, ref->q,
+                                  curved->places, by);
   }
 }
 
-// Value of a function on a local edge at point i of the rule.
-static double trace_at(const double *coeff, const cavum_reference *ref, int i) {
-  double sum = 0.0;
-  for (int k = 0; k < ref->n; k++) sum += coeff[k] * ref->value[i * ref->n + k];
-  return sum;
-}
-
-static void gather_trace(double *coeff, const cavum_discretisation *d, cavum_index e, int local,
-                         const double *x) {
+// A function on a local edge at the points of the rule.
+static void trace(double *values, const cavum_discretisation *d, cavum_index e, int local,
+                  const double *vector) {
   const cavum_reference *ref = d->reference;
   cavum_index index[4 * CAVUM_DEGREE_MOST];
-  double sign[4 * CAVUM_DEGREE_MOST];
+  double sign[4 * CAVUM_DEGREE_MOST], coeff[CAVUM_DEGREE_MOST + 1];
   cavum_space_skeleton(index, sign, &d->space, e);
   for (int k = 0; k < ref->n; k++) {
     int a = cavum_shape_on_edge(d->mesh->elements[e].num_corners, ref->degree, local, k);
-    coeff[k] = sign[a] * x[index[a]];
+    coeff[k] = sign[a] * vector[index[a]];
   }
-}
-
-// The boundary term -2 r^2 z_s x u / eps_r.
-static void add_edge_term(cavum_mesh_gradient *gradient, const cavum_discretisation *d,
-                          cavum_index e, int local, const cavum_form *form) {
-  const cavum_reference *ref = d->reference;
-  double x[CAVUM_DEGREE_MOST + 1], u[CAVUM_DEGREE_MOST + 1];
-  double eps_r = d->mesh->regions[d->mesh->elements[e].region].eps_r;
-  gather_trace(x, d, e, local, form->x->vector);
-  gather_trace(u, d, e, local, form->u->vector);
   for (int i = 0; i < ref->q; i++) {
-    cavum_edge_position at = cavum_element_edge_at(d->mesh, e, local, ref->x[i]);
-    double both = -2.0 * ref->weight[i] / eps_r * trace_at(x, ref, i) * trace_at(u, ref, i);
-    const cavum_edge_position by = {.r = 2.0 * at.r * at.z_x * both, .z_x = at.r * at.r * both};
-    cavum_mesh_gradient_add_edge(gradient, e, local, ref->x[i], &by);
+    values[i] = 0.0;
+    for (int k = 0; k < ref->n; k++) values[i] += coeff[k] * ref->value[i * ref->n + k];
   }
 }
 
-cavum_status cavum_form_gradient_add(cavum_mesh_gradient *gradient, const cavum_discretisation *d,
-                                     const cavum_form *form, cavum_error *error) {
-  work *w = cavum_alloc_aligned(1, sizeof *w);
-  if (!w) return cavum_fail_memory(error);
-  for (cavum_index b = 0; b < d->num_batches; b++) {
-    const cavum_batch *batch = &d->batches[b];
-    int count = cavum_reference_points(d->reference, batch->num_corners);
-    const cavum_lanes *x = form->x->values + first_value(batch);
-    const cavum_lanes *u = form->u->values + first_value(batch);
-    fill_work(w, d, batch);
-    differentiate(w, x, u, form->mass_u, form->mass_x, d->unknown == CAVUM_UNKNOWN_H_OVER_R, count);
-    unblend(w, d->reference->q, d->reference->x);
-    add_elements(gradient, w, batch, d->reference);
-    for (cavum_index t = batch->first_edge_term; t < batch->last_edge_term; t++) {
-      const cavum_edge_term *term = &d->edge_terms[t];
-      add_edge_term(gradient, d, batch->element[term->lane], term->local, form);
+// The boundary term -2 r^2 z_s x u / eps_r of one edge, of all forms.
+static void add_edge_term(cavum_mesh_gradient *const *gradients, const work *w,
+                          const cavum_edge_term *term, const cavum_form *forms, int count) {
+  const cavum_discretisation *d = w->d;
+  const cavum_reference *ref = d->reference;
+  cavum_index e = w->batch->element[term->lane];
+  double x[CAVUM_POINTS_MOST], u[CAVUM_POINTS_MOST];
+  cavum_edge_position at[CAVUM_POINTS_MOST];
+  cavum_curve_place places[CAVUM_POINTS_MOST];
+  double eps_r = d->mesh->regions[d->mesh->elements[e].region].eps_r;
+  trace(x, d, e, term->local, w->x_vector);
+  for (int i = 0; i < ref->q; i++) {
+    at[i] = cavum_element_edge_at(d->mesh, e, term->local, ref->x[i]);
+    places[i] = cavum_mesh_gradient_place(d->mesh, e, term->local, ref->x[i]);
+  }
+  for (int f = 0; f < count; f++) {
+    trace(u, d, e, term->local, forms[f].u);
+    for (int i = 0; i < ref->q; i++) {
+      double both = -2.0 * ref->weight[i] / eps_r * x[i] * u[i];
+      const cavum_edge_position by = {.r = 2.0 * at[i].r * at[i].z_x * both,
+                                      .z_x = at[i].r * at[i].r * both};
+      cavum_mesh_gradient_add_edge(gradients[f], e, term->local, ref->x[i], &places[i], &by);
     }
   }
-  free(w);
-  return CAVUM_OK;
+}
+
+static void add_batch(cavum_mesh_gradient *const *gradients, work *w, const cavum_form *forms,
+                      int count) {
+  const cavum_discretisation *d = w->d;
+  const cavum_batch *batch = w->batch;
+  int points = cavum_reference_points(d->reference, batch->num_corners);
+  for (int f = 0; f < count; f++) {
+    cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, batch, forms[f].u);
+    differentiate(w, forms[f].mass_u, forms[f].mass_x, d->unknown == CAVUM_UNKNOWN_H_OVER_R,
+                  points);
+    unblend(w, d->reference->q, d->reference->x);
+    add_elements(gradients[f], w);
+  }
+  for (cavum_index t = batch->first_edge_term; t < batch->last_edge_term; t++) {
+    add_edge_term(gradients, w, &d->edge_terms[t], forms, count);
+  }
+}
+
+void cavum_form_gradients_add(cavum_mesh_gradient *const *gradients, const cavum_discretisation *d,
+                              const double *x, const cavum_form *forms, int count) {
+  work w;
+  w.d = d;
+  w.x_vector = x;
+  for (cavum_index b = 0; b < d->num_batches; b++) {
+    begin_batch(&w, &d->batches[b]);
+    add_batch(gradients, &w, forms, count);
+  }
 }

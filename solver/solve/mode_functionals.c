@@ -40,7 +40,6 @@ typedef struct work {
   bool exists[CAVUM_NUM_MODE_PARTS], sizes_as_integral;
   double *polished;  // owned: the vector, where that of the solution is not good enough
   double *adjoint;   // owned, [parts][num_unknowns]
-  cavum_point_values x;
 } work;
 
 static void clear_work(work *w) {
@@ -48,7 +47,6 @@ static void clear_work(work *w) {
   free(w->adjoint);
   free(w->polished);
   cavum_axis_clear(&w->axis);
-  cavum_point_values_clear(&w->x);
   for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) cavum_functional_clear(&w->parts[j]);
 }
 
@@ -113,9 +111,7 @@ static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
   cavum_surface_sample(w->samples, &w->view);
   cavum_sample_functions_fill(&w->functions, &w->view);
   if (input->boundary->num_axis > 0) status = cavum_axis_expand(&w->axis, &w->view, error);
-  if (status != CAVUM_OK) return status;
-  return cavum_point_values_create(&w->x, &input->solution->discretisation, w->view.field.vector,
-                                   error);
+  return status;
 }
 
 static cavum_status begin(work *w, cavum_mode_part part, cavum_error *error) {
@@ -250,16 +246,13 @@ done:
   return status;
 }
 
-// Adds the change of the mode to the derivative by the shape, and moves it to the curves.
-static cavum_status finish_part(work *w, cavum_mode_part part, cavum_error *error) {
+// The form of the change of the mode; the adjoint vector is replaced.
+static cavum_form form_of(work *w, cavum_mode_part part) {
   cavum_functional *f = &w->parts[part];
-  const cavum_discretisation *d = &w->input->solution->discretisation;
   cavum_index n = w->modes->num_unknowns;
   const double *x = w->view.field.vector;
   double k2 = w->view.field.k2_per_m2, along = 0.0, by_k2 = f->by_k / (2.0 * sqrt(k2));
   double *u = w->adjoint + part * (int64_t)n;
-  cavum_point_values values = {0};
-  cavum_status status = CAVUM_OK;
   if (part == CAVUM_PART_K2) {
     by_k2 = 1.0;
     f->value = k2;
@@ -268,13 +261,22 @@ static cavum_status finish_part(work *w, cavum_mode_part part, cavum_error *erro
     along += f->by_vector[i] * x[i];
     u[i] = by_k2 * x[i] - u[i];
   }
-  CAVUM_TRY(cavum_point_values_create(&values, d, u, error));
-  const cavum_form form = {.x = &w->x, .u = &values, .mass_u = k2, .mass_x = 0.5 * along};
-  CAVUM_TRY(cavum_form_gradient_add(&f->gradient, d, &form, error));
-  cavum_mesh_gradient_gather(&f->gradient, w->input->follower);
-done:
-  cavum_point_values_clear(&values);
-  return status;
+  return (cavum_form){.u = u, .mass_u = k2, .mass_x = 0.5 * along};
+}
+
+// Adds the changes of the mode to the derivatives by the shape, and moves these to the curves.
+static void finish_parts(work *w) {
+  cavum_mesh_gradient *gradients[CAVUM_NUM_MODE_PARTS];
+  cavum_form forms[CAVUM_NUM_MODE_PARTS];
+  int count = 0;
+  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    if (!w->exists[j]) continue;
+    gradients[count] = &w->parts[j].gradient;
+    forms[count++] = form_of(w, (cavum_mode_part)j);
+  }
+  cavum_form_gradients_add(gradients, &w->input->solution->discretisation, w->view.field.vector,
+                           forms, count);
+  for (int j = 0; j < count; j++) cavum_mesh_gradient_gather(gradients[j], w->input->follower);
 }
 
 static void hand_over(cavum_mode_functionals *made, work *w, bool solved) {
@@ -300,9 +302,7 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
   CAVUM_TRY(prepare(&w, input, error));
   CAVUM_TRY(add_parts(&w, error));
   CAVUM_TRY(solve_adjoints(&w, &solved, error));
-  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
-    if (w.exists[j]) CAVUM_TRY(finish_part(&w, (cavum_mode_part)j, error));
-  }
+  finish_parts(&w);
   hand_over(made, &w, solved);
 done:
   clear_work(&w);
