@@ -5,6 +5,8 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/fast.h"
+#include "base/lanes.h"
 #include "eigen/pencil_solve.h"
 #include "fem/apply.h"
 
@@ -12,20 +14,35 @@
 // way that are not known slow it down.
 enum { STEPS_MOST = 40 };
 
-static double dot(const double *a, const double *b, cavum_index count) {
+CAVUM_FAST static double dot(const double *restrict a, const double *restrict b,
+                             cavum_index count) {
+  cavum_lanes sums = {0};
+  cavum_index i = 0;
+  for (; i + CAVUM_LANES <= count; i += CAVUM_LANES) {
+    sums += *(const cavum_lanes_anywhere *)(a + i) * *(const cavum_lanes_anywhere *)(b + i);
+  }
   double sum = 0.0;
-  for (cavum_index i = 0; i < count; i++) sum += a[i] * b[i];
+  for (; i < count; i++) sum += a[i] * b[i];
+  for (int l = 0; l < CAVUM_LANES; l++) sum += sums[l];
   return sum;
 }
 
-static void add(double *to, double factor, const double *from, cavum_index count) {
+CAVUM_FAST static void add(double *restrict to, double factor, const double *restrict from,
+                           cavum_index count) {
   for (cavum_index i = 0; i < count; i++) to[i] += factor * from[i];
+}
+
+// to = from + factor * to
+CAVUM_FAST static void turn_to(double *restrict to, double factor, const double *restrict from,
+                               cavum_index count) {
+  for (cavum_index i = 0; i < count; i++) to[i] = from[i] + factor * to[i];
 }
 
 // Vectors of one right-hand side: residual and direction with their products with M.
 typedef struct side {
-  double *z, *b, *r, *mr, *p, *mp, *ap, *map;
-  double square, first;  // r^T M r, now and at the start
+  double *z, *mz, *b, *r, *mr, *p, *mp, *ap, *map;  // mz: NULL where it is not asked for
+  double square, first;                             // r^T M r, now and at the start
+  double turn;                                      // its last ratio, 1 before the first step
   bool done;
 } side;
 
@@ -40,6 +57,7 @@ typedef struct work {
   double *mx;            // M x of each
   side sides[CAVUM_BORDERED_MOST];
   int count;
+  double contraction;  // the largest of all sides, in the first step
 } work;
 
 // Takes modes out of a vector, by M.
@@ -63,8 +81,15 @@ static void list_modes(work *w) {
   }
 }
 
+static void clear_work(work *w) {
+  free(w->modes);
+  free(w->apart_per_m2);
+  free(w->memory);
+}
+
+// Six vectors a side, or none.
 static cavum_status prepare(work *w, const cavum_bordered *problem, double *const *z,
-                            double *const *b, int count, cavum_error *error) {
+                            double *const *b, int count, int vectors, cavum_error *error) {
   const cavum_pencil *p = problem->pencil;
   *w = (work){.problem = problem, .n = problem->modes->num_unknowns, .count = count};
   w->shift_per_m2 = p->factor_owner ? p->factor_owner->shift_per_m2 : p->shift_per_m2;
@@ -73,7 +98,8 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
   w->apart_per_m2 = cavum_alloc(problem->modes->count, sizeof *w->apart_per_m2);
   if (!w->modes || !w->apart_per_m2) return cavum_fail_memory(error);
   list_modes(w);
-  w->memory = cavum_alloc((int64_t)w->n * (w->num_modes + 6 * (int64_t)count), sizeof *w->memory);
+  w->memory =
+      cavum_alloc((int64_t)w->n * (w->num_modes + vectors * (int64_t)count), sizeof *w->memory);
   if (!w->memory) return cavum_fail_memory(error);
   w->mx = w->memory;
   for (int i = 0; i < w->num_modes; i++) {
@@ -83,7 +109,7 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
   for (int j = 0; j < count; j++) {
     side *s = &w->sides[j];
     double **own[] = {&s->r, &s->mr, &s->p, &s->mp, &s->ap, &s->map};
-    for (int k = 0; k < 6; k++, next += w->n) *own[k] = next;
+    for (int k = 0; k < vectors; k++, next += w->n) *own[k] = next;
     s->z = z[j];
     s->b = b[j];
   }
@@ -103,17 +129,26 @@ static void solve_all(work *w, bool first) {
   if (count > 0) cavum_pencil_solve_many(w->problem->pencil, w->problem->level, rhs, count);
 }
 
-// z of the known modes, and the residual of the rest, which starts at z = 0.
+// z of the known modes, with what is left of b.
+static void take_modes(work *w, side *s) {
+  memset(s->z, 0, (size_t)w->n * sizeof *s->z);
+  cavum_pencil_clear_essential(s->b, w->problem->pencil);
+  for (int i = 0; i < w->num_modes; i++) {
+    double part = dot(w->modes[i], s->b, w->n);
+    if (i > 0) add(s->z, part / w->apart_per_m2[i], w->modes[i], w->n);
+    add(s->b, -part, w->mx + (int64_t)i * w->n, w->n);
+    if (s->mz && i > 0) {
+      add(s->mz, part / w->apart_per_m2[i], w->mx + (int64_t)i * w->n, w->n);
+    }
+  }
+}
+
+// The residual of the rest, which starts at z = 0.
 static void start(work *w) {
   for (int j = 0; j < w->count; j++) {
     side *s = &w->sides[j];
-    memset(s->z, 0, (size_t)w->n * sizeof *s->z);
-    cavum_pencil_clear_essential(s->b, w->problem->pencil);
-    for (int i = 0; i < w->num_modes; i++) {
-      double part = dot(w->modes[i], s->b, w->n);
-      if (i > 0) add(s->z, part / w->apart_per_m2[i], w->modes[i], w->n);
-      add(s->b, -part, w->mx + (int64_t)i * w->n, w->n);
-    }
+    if (s->mz) memset(s->mz, 0, (size_t)w->n * sizeof *s->mz);
+    take_modes(w, s);
   }
   solve_all(w, true);
   for (int j = 0; j < w->count; j++) {
@@ -123,29 +158,38 @@ static void start(work *w) {
     memcpy(s->p, s->r, (size_t)w->n * sizeof *s->p);
     memcpy(s->mp, s->mr, (size_t)w->n * sizeof *s->mp);
     s->first = s->square = dot(s->r, s->mr, w->n);
+    s->turn = 1.0;
     s->done = !(s->square > 0.0);
   }
 }
 
+// The next step is expected to fall by the ratio of the last one: then its residual is not needed.
+static bool is_last(const work *w, const side *s) {
+  double least = w->problem->accuracy;
+  return s->square * s->turn <= least * least * s->first;
+}
+
 // One step; false where the problem is not positive.
 static bool step(work *w, side *s) {
-  double factor = w->k2_per_m2 - w->shift_per_m2, least = w->problem->accuracy;
-  for (cavum_index i = 0; i < w->n; i++) s->ap[i] = s->p[i] - factor * s->ap[i];
-  take_out(w, s->ap);
+  turn_to(s->ap, w->shift_per_m2 - w->k2_per_m2, s->p, w->n);
   double curvature = dot(s->mp, s->ap, w->n);
   if (!(curvature > 0.0)) return false;
-  cavum_pencil_apply_mass(s->map, w->problem->pencil, s->ap);
   double length = s->square / curvature;
   add(s->z, length, s->p, w->n);
+  if (s->mz) add(s->mz, length, s->mp, w->n);
+  s->done = is_last(w, s);
+  if (s->done) return true;
+  take_out(w, s->ap);
+  cavum_pencil_apply_mass(s->map, w->problem->pencil, s->ap);
   add(s->r, -length, s->ap, w->n);
   add(s->mr, -length, s->map, w->n);
-  double square = dot(s->r, s->mr, w->n), turn = square / s->square;
+  double square = dot(s->r, s->mr, w->n), least = w->problem->accuracy;
+  if (s->turn == 1.0) w->contraction = cavum_max(w->contraction, sqrt(square / s->square));
+  s->turn = cavum_min(square / s->square, 1.0);
+  turn_to(s->p, square / s->square, s->r, w->n);
+  turn_to(s->mp, square / s->square, s->mr, w->n);
   s->square = square;
   s->done = !(square > least * least * s->first);
-  for (cavum_index i = 0; i < w->n; i++) {
-    s->p[i] = s->r[i] + turn * s->p[i];
-    s->mp[i] = s->mr[i] + turn * s->mp[i];
-  }
   return true;
 }
 
@@ -163,17 +207,40 @@ static bool iterate(work *w) {
   return false;
 }
 
-cavum_status cavum_bordered_solve(double *const *z, bool *solved, const cavum_bordered *problem,
-                                  double *const *b, int count, cavum_error *error) {
+cavum_status cavum_bordered_solve(double *const *z, cavum_bordered_start *start_of_others,
+                                  bool *solved, const cavum_bordered *problem, double *const *b,
+                                  int count, cavum_error *error) {
   work w;
   CAVUM_ASSERT(count >= 1 && count <= CAVUM_BORDERED_MOST);
-  cavum_status status = prepare(&w, problem, z, b, count, error);
+  cavum_status status = prepare(&w, problem, z, b, count, 6, error);
   if (status == CAVUM_OK) {
+    for (int j = 0; j < count && start_of_others->mz; j++) w.sides[j].mz = start_of_others->mz[j];
     start(&w);
     *solved = iterate(&w);
+    start_of_others->contraction = w.contraction;
   }
-  free(w.modes);
-  free(w.apart_per_m2);
-  free(w.memory);
+  clear_work(&w);
+  return status;
+}
+
+cavum_status cavum_bordered_correct(double *const *z, const cavum_bordered *problem,
+                                    const cavum_bordered_start *start_of_others, double *const *b,
+                                    int count, cavum_error *error) {
+  work w;
+  CAVUM_ASSERT(count >= 1 && count <= CAVUM_BORDERED_MOST);
+  cavum_status status = prepare(&w, problem, z, b, count, 1, error);
+  if (status == CAVUM_OK) {
+    double factor = w.k2_per_m2 - w.shift_per_m2;
+    for (int j = 0; j < count; j++) {
+      take_modes(&w, &w.sides[j]);
+      add(w.sides[j].b, factor, start_of_others->mz[j], w.n);
+    }
+    solve_all(&w, true);
+    for (int j = 0; j < count; j++) {
+      take_out(&w, w.sides[j].r);
+      add(w.sides[j].z, 1.0, w.sides[j].r, w.n);
+    }
+  }
+  clear_work(&w);
   return status;
 }

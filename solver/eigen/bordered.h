@@ -22,6 +22,12 @@ typedef struct cavum_bordered {
   double accuracy;          /**< Relative, that is enough. */
 } cavum_bordered;
 
+/** What solutions leave for those of a degree close by. */
+typedef struct cavum_bordered_start {
+  double *const *mz;  /**< Shape [count][num_unknowns]: M z, or NULL. */
+  double contraction; /**< Part of an error that one more solve leaves, at most. */
+} cavum_bordered_start;
+
 /**
  * Solves (K - k^2 M) z = b - M x (x^T b) with x^T M z = 0 for the mode x.
  *
@@ -31,12 +37,26 @@ typedef struct cavum_bordered {
  * [GolubVanLoan2013, 11.3] need a few solves.
  *
  * @param[out] z       Shape [count][num_unknowns].
+ * @param[out] start   What cavum_bordered_correct() needs; its mz is filled where it is not NULL.
  * @param[out] solved  False where another unknown mode is in the way.
  * @param[in]  b       Shape [count][num_unknowns]; overwritten.
  * @param[in]  count   1 to CAVUM_BORDERED_MOST.
  * @retval CAVUM_ERR_MEMORY
  */
-cavum_status cavum_bordered_solve(double *const *z, bool *solved, const cavum_bordered *problem,
-                                  double *const *b, int count, cavum_error *error);
+cavum_status cavum_bordered_solve(double *const *z, cavum_bordered_start *start, bool *solved,
+                                  const cavum_bordered *problem, double *const *b, int count,
+                                  cavum_error *error);
+
+/**
+ * The same from the solutions of a degree close by, with one solve: z = T (b + (k^2 - shift) M z')
+ * has the error of z' times the contraction.
+ * @param[out] z      Shape [count][num_unknowns].
+ * @param[in]  start  Of cavum_bordered_solve() at another level of this pencil.
+ * @param[in]  b      Shape [count][num_unknowns]; overwritten.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_bordered_correct(double *const *z, const cavum_bordered *problem,
+                                    const cavum_bordered_start *start, double *const *b, int count,
+                                    cavum_error *error);
 
 #endif

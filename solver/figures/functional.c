@@ -70,8 +70,8 @@ void cavum_functional_feel(cavum_functional *functional, cavum_functional_edge *
   for (int i = 0; i <= edge->degree; i++) {
     edge->by_coeff[i] += by->x * value[i] + by->x_s * derivative[i];
   }
-  cavum_curve_place place = cavum_mesh_gradient_place(
-      functional->gradient.mesh, edge->edge.element, edge->edge.local_edge, s);
+  cavum_curve_place place = cavum_mesh_gradient_place(functional->gradient.mesh, edge->edge.element,
+                                                      edge->edge.local_edge, s);
   cavum_mesh_gradient_add_edge(&functional->gradient, edge->edge.element, edge->edge.local_edge, s,
                                &place, &position);
 }

@@ -215,8 +215,9 @@ static void fill_rates(part_rates *rates, const cavum_mode_functionals *f,
 }
 
 // Takes in one degree of one mode.
-static cavum_status take_degree(mode_work *w, const cavum_problem *s, cavum_solution *solution,
-                                int mode, int below, cavum_error *error) {
+static cavum_status take_degree(mode_work *w, const cavum_problem *s,
+                                const cavum_solution *solution, int mode, int below,
+                                const cavum_mode_functionals *f, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_mode_values *values = &solution->modes[mode].values[below];
   int count = w->motion->dimensions.count;
@@ -226,26 +227,17 @@ static cavum_status take_degree(mode_work *w, const cavum_problem *s, cavum_solu
   double resistance = resistance_power(s->cell, values->figures[CAVUM_FIGURE_FREQUENCY].value);
   part_rates rates = {.parts = cavum_alloc(count, sizeof *rates.parts),
                       .length = cavum_alloc(count, sizeof *rates.length)};
-  cavum_mode_functionals f = {0};
-  const cavum_mode_functionals_input input = {.solution = solution,
-                                              .mode = mode,
-                                              .below = below,
-                                              .boundary = &s->memory->boundary,
-                                              .cell = s->cell,
-                                              .follower = &s->memory->follower};
   if (!rates.parts || !rates.length) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(cavum_mode_functionals_compute(&f, &input, error));
-  fill_rates(&rates, &f, values, s->cell, w->motion);
+  fill_rates(&rates, f, values, s->cell, w->motion);
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
     cavum_figure_chain chain = cavum_figure_chain_of(id, resistance);
     if (values->figures[id].state != CAVUM_FIGURE_PRESENT) continue;
-    take_figure(w, id, &chain, &f, &rates, value_of(id, values, &f), vector_error);
+    take_figure(w, id, &chain, f, &rates, value_of(id, values, f), vector_error);
   }
 done:
   free(rates.parts);
   free(rates.length);
-  cavum_mode_functionals_clear(&f);
   return status;
 }
 
@@ -256,15 +248,30 @@ static bool has_figures(const cavum_solution *solution, int mode) {
              CAVUM_FIGURE_PRESENT;
 }
 
-// All degrees of a solution.
+// All degrees of a solution: worked out from the highest down, taken in by rising degree.
 static cavum_status take_solution(mode_work *w, const cavum_problem *s, cavum_solution *solution,
                                   int mode, cavum_error *error) {
-  for (int below = solution->num_degrees - 1; below >= 0; below--) {
-    cavum_status status = cavum_stop_check(error);
-    if (status == CAVUM_OK) status = take_degree(w, s, solution, mode, below, error);
-    if (status != CAVUM_OK) return status;
+  cavum_status status = CAVUM_OK;
+  cavum_mode_functionals at[CAVUM_LEVELS_MOST] = {0};
+  cavum_mode_adjoints adjoints = {0};
+  cavum_mode_functionals_input input = {.solution = solution,
+                                        .mode = mode,
+                                        .boundary = &s->memory->boundary,
+                                        .cell = s->cell,
+                                        .follower = &s->memory->follower,
+                                        .adjoints = &adjoints};
+  for (int below = 0; below < solution->num_degrees; below++) {
+    CAVUM_TRY(cavum_stop_check(error));
+    input.below = below;
+    CAVUM_TRY(cavum_mode_functionals_compute(&at[below], &input, error));
   }
-  return CAVUM_OK;
+  for (int below = solution->num_degrees - 1; below >= 0; below--) {
+    CAVUM_TRY(take_degree(w, s, solution, mode, below, &at[below], error));
+  }
+done:
+  for (int i = 0; i < CAVUM_LEVELS_MOST; i++) cavum_mode_functionals_clear(&at[i]);
+  cavum_mode_adjoints_clear(&adjoints);
+  return status;
 }
 
 static void fill_derivative(cavum_derivative *to, const cavum_history *history) {

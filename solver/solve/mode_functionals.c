@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/stop.h"
 #include "eigen/bordered.h"
 #include "eigen/pencil_factorise.h"
 #include "fem/apply.h"
@@ -14,7 +15,9 @@
 #include "figures/outline_voltage.h"
 
 // Of the adjoint vectors, relative: a part of the accuracy asked of the figures.
-static const double ADJOINT_PART = 1e-3, ADJOINT_LEAST = 1e-10;
+static const double ADJOINT_PART = 1e-2, ADJOINT_LEAST = 1e-10;
+// One solve is enough for those of lower degrees where it leaves less than this of an error.
+static const double CONTRACTION_MOST = 0.05;
 // Where more than this is asked of the figures, the vectors have their last digits improved first.
 static const double POLISH_BELOW = 1e-6, POLISH_ACCURACY = 1e-7;
 // As in mode_figures.c: what more than this cancels along the outline is taken on the axis.
@@ -82,7 +85,8 @@ static cavum_status polish(work *w, cavum_error *error) {
   cavum_discretisation_apply_mass(change, &w->input->solution->discretisation, x);
   cavum_discretisation_apply_stiffness(residual, &w->input->solution->discretisation, x);
   for (cavum_index i = 0; i < n; i++) residual[i] -= k2 * change[i];
-  CAVUM_TRY(cavum_bordered_solve(&change, &solved, &problem, &residual, 1, error));
+  cavum_bordered_start none = {0};
+  CAVUM_TRY(cavum_bordered_solve(&change, &none, &solved, &problem, &residual, 1, error));
   if (!solved) goto done;
   for (cavum_index i = 0; i < n; i++) w->polished[i] = x[i] - change[i];
   w->view.field.vector = w->polished;
@@ -216,34 +220,96 @@ done:
   return status;
 }
 
-// The adjoint vectors of all parts that feel the vector; a factorisation close to the mode where
-// that of the solution does not serve.
-static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  double *z[CAVUM_NUM_MODE_PARTS], *b[CAVUM_NUM_MODE_PARTS];
-  int count = 0;
+// Vectors of the parts that feel the vector of the mode: what is solved for, and the right-hand
+// sides.
+typedef struct adjoint_lists {
+  double *z[CAVUM_NUM_MODE_PARTS], *b[CAVUM_NUM_MODE_PARTS], *mz[CAVUM_NUM_MODE_PARTS];
+  int count;
+} adjoint_lists;
+
+static adjoint_lists list_adjoints(work *w, double *sides) {
+  cavum_mode_adjoints *known = w->input->adjoints;
+  adjoint_lists lists = {.count = 0};
   cavum_index n = w->modes->num_unknowns;
-  double *sides = NULL;
+  for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
+    if (!w->exists[j]) continue;
+    lists.z[lists.count] = w->adjoint + j * (int64_t)n;
+    lists.b[lists.count] = sides + j * (int64_t)n;
+    lists.mz[lists.count] = known->products + j * (int64_t)n;
+    memcpy(lists.b[lists.count++], w->parts[j].by_vector, (size_t)n * sizeof *sides);
+  }
+  return lists;
+}
+
+// Whether those of a higher degree are a start for all; then of the sign of the mode here.
+static bool have_start(const work *w) {
+  cavum_mode_adjoints *known = w->input->adjoints;
+  cavum_index n = w->modes->num_unknowns;
+  double along = 0.0;
+  if (!known->mode || known->contraction > CONTRACTION_MOST) return false;
+  for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
+    if (w->exists[j] && !known->exists[j]) return false;
+  }
+  for (cavum_index i = 0; i < n; i++)
+    along += known->mode[i] * w->modes->vectors[i + (int64_t)w->index * n];
+  for (int64_t i = 0; along < 0.0 && i < CAVUM_NUM_MODE_PARTS * (int64_t)n; i++) {
+    known->products[i] = -known->products[i];
+  }
+  known->mode = w->modes->vectors + (int64_t)w->index * n;
+  return true;
+}
+
+// By conjugate gradients; a factorisation close to the mode where that of the solution does not
+// serve.
+static cavum_status solve_fully(work *w, double *sides, bool *solved, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_mode_adjoints *known = w->input->adjoints;
   const cavum_bordered problem = bordered(w, cavum_mode_functionals_accuracy(w->input->cell));
-  sides = cavum_alloc(CAVUM_NUM_MODE_PARTS * (int64_t)n, sizeof *sides);
-  if (!sides) CAVUM_TRY(cavum_fail_memory(error));
+  bool keep = !known->mode;
   for (int attempt = 0; attempt < 2; attempt++) {
-    count = 0;
-    for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
-      if (!w->exists[j]) continue;
-      z[count] = w->adjoint + j * (int64_t)n;
-      b[count] = sides + j * (int64_t)n;
-      memcpy(b[count++], w->parts[j].by_vector, (size_t)n * sizeof **b);
+    adjoint_lists lists = list_adjoints(w, sides);
+    cavum_bordered_start start = {.mz = keep ? lists.mz : NULL};
+    CAVUM_TRY(cavum_bordered_solve(lists.z, &start, solved, &problem, lists.b, lists.count, error));
+    if (*solved && keep) {
+      memcpy(known->exists, w->exists, sizeof known->exists);
+      known->mode = w->modes->vectors + (int64_t)w->index * w->modes->num_unknowns;
+      known->contraction = start.contraction;
     }
-    *solved = true;
-    if (count > 0) CAVUM_TRY(cavum_bordered_solve(z, solved, &problem, b, count, error));
     if (*solved || attempt > 0) break;
     CAVUM_TRY(cavum_pencil_factorise(problem.pencil, &w->input->solution->condensed,
                                      1.01 * w->modes->k2_per_m2[w->index], error));
   }
 done:
+  return status;
+}
+
+static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_mode_adjoints *known = w->input->adjoints;
+  int64_t room = CAVUM_NUM_MODE_PARTS * (int64_t)w->modes->num_unknowns;
+  double *sides = cavum_alloc(room, sizeof *sides);
+  if (sides && !known->products) known->products = cavum_alloc(room, sizeof *sides);
+  if (!sides || !known->products) CAVUM_TRY(cavum_fail_memory(error));
+  adjoint_lists lists = list_adjoints(w, sides);
+  *solved = true;
+  if (lists.count == 0) goto done;
+  if (have_start(w)) {
+    const cavum_bordered problem = bordered(w, 0.0);
+    const cavum_bordered_start start = {lists.mz, known->contraction};
+    CAVUM_TRY(cavum_bordered_correct(lists.z, &problem, &start, lists.b, lists.count, error));
+  } else {
+    CAVUM_TRY(solve_fully(w, sides, solved, error));
+  }
+  status = cavum_stop_check(error);
+done:
   free(sides);
   return status;
+}
+
+void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints) {
+  if (!adjoints) return;
+  free(adjoints->products);
+  *adjoints = (cavum_mode_adjoints){0};
 }
 
 // The form of the change of the mode; the adjoint vector is replaced.

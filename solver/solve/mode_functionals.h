@@ -38,6 +38,17 @@ typedef struct cavum_mode_functionals {
   bool sizes_as_integral; /**< E_z has one sign: CAVUM_PART_SIZES is CAVUM_PART_INTEGRAL. */
 } cavum_mode_functionals;
 
+/** What the adjoint solves at one degree leave for those at the degrees below it. */
+typedef struct cavum_mode_adjoints {
+  bool exists[CAVUM_NUM_MODE_PARTS];
+  double *products;   /**< Owned, [parts][num_unknowns]: of the vectors with M; NULL: none yet. */
+  const double *mode; /**< Borrowed: the vector of the mode there, [num_unknowns]. */
+  double contraction; /**< Part of an error that one more solve leaves. */
+} cavum_mode_adjoints;
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints);
+
 /** What they are computed from. */
 typedef struct cavum_mode_functionals_input {
   cavum_solution *solution; /**< Borrowed: its pencils are solved with. */
@@ -45,6 +56,7 @@ typedef struct cavum_mode_functionals_input {
   const cavum_mesh_boundary *boundary;
   const cavum_cell *cell;
   const cavum_mesh_follower *follower;
+  cavum_mode_adjoints *adjoints; /**< Of this mode at a higher degree, or empty: then filled. */
 } cavum_mode_functionals_input;
 
 /**
@@ -55,10 +67,12 @@ typedef struct cavum_mode_functionals_input {
  *     dJ = J_shape + (J_k / 2 k) d(k^2) - z^T (dK - k^2 dM) x - (x^T J_x / 2) x^T dM x,
  *     d(k^2) = x^T (dK - k^2 dM) x:
  *
- * one solve for each J whatever the number of dimensions.
+ * one adjoint vector z for each J whatever the number of dimensions. At the first degree that is
+ * asked for it is solved for; those below it begin with that and improve it once: what is left is a
+ * small part of what the two degrees differ by, which is all that they are for.
  *
  * @param[out] made  Release with cavum_mode_functionals_clear(); untouched unless CAVUM_OK.
- * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY, CAVUM_ERR_STOPPED
  */
 cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
                                             const cavum_mode_functionals_input *input,
