@@ -48,7 +48,7 @@ typedef enum cavum_contour_kind {
   CAVUM_CONTOUR_UNSTATED = 0, /**< Not said: no cell is solved so. */
   CAVUM_CONTOUR_TWO_ELLIPSE = 1,
   CAVUM_CONTOUR_PATH = 2,
-  CAVUM_CONTOUR_MESH_FILE = 3
+  CAVUM_CONTOUR_MESH_FILE = 3 /**< A MSH file, or what one would hold in memory. */
 } cavum_contour_kind;
 
 /** A material region of a mesh file. */
@@ -119,7 +119,11 @@ typedef struct cavum_cell {
   double accuracy_frequency;     /**< Relative accuracy wanted of the frequency. */
   double accuracy_other_figures; /**< Relative accuracy wanted of every other figure. */
   cavum_wall wall;
-  char note[256]; /**< One line about a key that the file has under a former name; "": none. */
+  char note[256];   /**< One line about a key that the file has under a former name; "": none. */
+  char *mesh_data;  /**< MESH_FILE, owned: what the mesh file would hold, shape [mesh_size]; NULL:
+                         the file of mesh.path is read. With data that path names them in
+                         messages and may be NULL. */
+  size_t mesh_size; /**< Bytes of mesh_data. */
 } cavum_cell;
 
 /**
@@ -159,7 +163,8 @@ CAVUM_API cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struc
  * @param[in]  path  File name.
  * @param[out] error May be NULL.
  * @retval CAVUM_OK
- * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given, or a cell with a mesh in it for a program
+ *                          whose header knows none.
  * @retval CAVUM_ERR_FILE      the file cannot be read.
  * @retval CAVUM_ERR_INPUT     syntax, unknown key, missing key, bad value.
  * @retval CAVUM_ERR_GEOMETRY  no common tangent, overlapping ellipses, a contour that crosses
@@ -178,7 +183,7 @@ static inline cavum_status cavum_cell_read_file(cavum_cell *cell, const char *pa
  * @param[in]  length  Bytes of text.
  * @param[in]  name    File name for messages and for relative mesh paths; NULL: "text".
  * @param[out] error   May be NULL.
- * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_USAGE  as above.
  */
 static inline cavum_status cavum_cell_read_text(cavum_cell *cell, const char *text, size_t length,
                                                 const char *name, cavum_error *error) {

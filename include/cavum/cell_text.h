@@ -23,7 +23,8 @@ extern "C" {
  *
  * A cell that was read and is unchanged gives the text that was read, with its comments. Any other
  * cell is written: lengths in millimetres with as many digits as it takes; arcs and splines of a
- * path that was filled in or changed as arcs with their angles and cubics with their coefficients.
+ * path that was filled in or changed as arcs with their angles and cubics with their coefficients,
+ * a mesh that is in memory byte for byte in base64.
  *
  * @param[out] text   Owned by the caller, release with cavum_free(); untouched unless CAVUM_OK.
  * @param[in]  cell   As for cavum_cell_check().
@@ -38,7 +39,8 @@ CAVUM_API cavum_status cavum_cell_to_text(char **text, const cavum_cell *cell, c
 
 /**
  * A number for all that a solve takes from a cell: equal for two cells that are equal to the bit,
- * and practically never otherwise. Title, text and the folder of a mesh file do not count.
+ * and practically never otherwise. Title, text, the folder of a mesh file and the name of a
+ * mesh in memory do not count.
  */
 CAVUM_API uint64_t cavum_cell_digest(const cavum_cell *cell);
 

@@ -36,12 +36,31 @@ static void clear_mesh_source(cavum_mesh_source *source) {
   free(source->boundaries);
 }
 
+// Cells of programs that were built before there were meshes in memory end before that.
+static bool has_room_for_mesh(size_t struct_size) {
+  return struct_size >= offsetof(cavum_cell, mesh_size) + sizeof(size_t);
+}
+
+cavum_status cavum_cell_give(cavum_cell *cell, size_t struct_size, cavum_cell *made,
+                             cavum_error *error) {
+  if (made->mesh_data && !has_room_for_mesh(struct_size)) {
+    cavum_cell_clear(made);
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "the cell holds a mesh, for which the program has no room: expected one that "
+                      "was built with the headers of version %s",
+                      cavum_version());
+  }
+  cavum_sized_give(cell, struct_size, made, &cavum_cell_sized);
+  return CAVUM_OK;
+}
+
 void cavum_cell_clear(cavum_cell *cell) {
   if (!cell) return;
   free(cell->title);
   free(cell->text);
   cavum_contour_clear(&cell->path);
   clear_mesh_source(&cell->mesh);
+  if (has_room_for_mesh(cell->struct_size)) free(cell->mesh_data);
   // One that never saw its defaults is at least as long as in the first version.
   size_t size = cell->struct_size;
   cavum_cell_set_defaults_sized(cell, size < CAVUM_CELL_FIRST_SIZE ? CAVUM_CELL_FIRST_SIZE : size);

@@ -15,6 +15,17 @@ enum { CAVUM_CELL_FIRST_SIZE = offsetof(cavum_cell, wall) + sizeof(cavum_wall) }
 /** What is known of cells, for cavum_sized_take(). */
 extern const cavum_sized cavum_cell_sized;
 
+/**
+ * Hands a whole cell over to a program.
+ * @param[out]    cell         Untouched unless CAVUM_OK.
+ * @param[in]     struct_size  What the program knows of it.
+ * @param[in,out] made         Moved; cleared unless CAVUM_OK.
+ * @param[out]    error        May be NULL.
+ * @retval CAVUM_ERR_USAGE  the program's struct has no room for something that the cell owns.
+ */
+cavum_status cavum_cell_give(cavum_cell *cell, size_t struct_size, cavum_cell *made,
+                             cavum_error *error);
+
 /** cavum_cell_is_mirror_symmetric() of a whole cell. */
 bool cavum_cell_whole_is_symmetric(const cavum_cell *cell);
 

@@ -192,11 +192,22 @@ const char *cavum_cell_length_word(double unit_m) {
   return "";
 }
 
-static cavum_status check_mesh_source(const cavum_mesh_source *mesh, cavum_error *error) {
-  if (!mesh->path || !*mesh->path) {
+static cavum_status check_mesh_place(const cavum_cell *cell, cavum_error *error) {
+  if (!cell->mesh_data && cell->mesh_size == 0) {
+    if (cell->mesh.path && *cell->mesh.path) return CAVUM_OK;
     return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "cell: mesh.path is not stated, expected the name of a mesh file");
+                      "cell: mesh.path is not stated, expected the name of a mesh file, or "
+                      "mesh_data");
   }
+  if (cell->mesh_data && cell->mesh_size > 0 && cell->mesh_size <= CAVUM_CELL_LARGEST_MESH) {
+    return CAVUM_OK;
+  }
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "cell: mesh_size is %zu %s mesh_data, expected 1 to %zu", cell->mesh_size,
+                    cell->mesh_data ? "with" : "without", CAVUM_CELL_LARGEST_MESH);
+}
+
+static cavum_status check_mesh_source(const cavum_mesh_source *mesh, cavum_error *error) {
   if (!*cavum_cell_length_word(mesh->unit_m)) {
     return cavum_fail(
         error, CAVUM_ERR_INPUT,
@@ -279,7 +290,10 @@ cavum_status cavum_cell_check_whole(const cavum_cell *cell, cavum_error *error) 
   CAVUM_TRY(check_tasks(cell, error));
   CAVUM_TRY(check_wall(&cell->wall, error));
   if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE) CAVUM_TRY(check_two_ellipse(cell, error));
-  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) CAVUM_TRY(check_mesh_source(&cell->mesh, error));
+  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) {
+    CAVUM_TRY(check_mesh_place(cell, error));
+    CAVUM_TRY(check_mesh_source(&cell->mesh, error));
+  }
 done:
   return status;
 }

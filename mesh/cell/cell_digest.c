@@ -65,9 +65,21 @@ static void mix_curve(uint64_t *digest, const cavum_curve *curve) {
   }
 }
 
-static void mix_mesh(uint64_t *digest, const cavum_mesh_source *mesh) {
+// Eight bytes at a time: a mesh has many.
+static void mix_bytes(uint64_t *digest, const char *bytes, size_t size) {
+  mix(digest, (uint64_t)size);
+  for (size_t at = 0; at < size; at += sizeof(uint64_t)) {
+    uint64_t bits = 0;
+    memcpy(&bits, bytes + at, size - at < sizeof bits ? size - at : sizeof bits);
+    mix(digest, bits);
+  }
+}
+
+static void mix_mesh(uint64_t *digest, const cavum_cell *cell) {
+  const cavum_mesh_source *mesh = &cell->mesh;
   const char *slash = mesh->path ? strrchr(mesh->path, '/') : NULL;
-  mix_text(digest, slash ? slash + 1 : mesh->path);
+  if (cell->mesh_data) mix_bytes(digest, cell->mesh_data, cell->mesh_size);
+  if (!cell->mesh_data) mix_text(digest, slash ? slash + 1 : mesh->path);
   mix_numbers(digest, &mesh->unit_m, 1);
   mix(digest, (uint64_t)mesh->axis);
   for (cavum_index i = 0; mesh->regions && i < mesh->num_regions; i++) {
@@ -107,7 +119,7 @@ uint64_t cavum_cell_digest_whole(const cavum_cell *cell) {
        cell->kind == CAVUM_CONTOUR_PATH && cell->path.curves && i < cell->path.num_curves; i++) {
     mix_curve(&digest, &cell->path.curves[i]);
   }
-  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) mix_mesh(&digest, &cell->mesh);
+  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) mix_mesh(&digest, cell);
   return digest;
 }
 

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cell/limits.h"
 #include "yaml/reader.h"
 
 // Where a key leads in a tree.
@@ -107,8 +108,8 @@ static cavum_status edit(char **text, const char *key, const char *number, bool 
   cavum_yaml_reader reader = {0};
   char *edited = NULL;
   size_t size = 0;
-  cavum_status status =
-      cavum_yaml_reader_open(&reader, *text, strlen(*text), "the cell file", error);
+  cavum_status status = cavum_yaml_reader_open(&reader, *text, strlen(*text),
+                                               CAVUM_CELL_LARGEST_TEXT, "the cell file", error);
   if (status != CAVUM_OK) return status;
   way w = follow(&reader, key);
   bool there = *w.rest == '\0', done = there || !only_there;

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/base64.h"
 #include "cell/cell.h"
 #include "cell/cell_check.h"
 #include "cell/cell_digest.h"
@@ -136,11 +137,16 @@ static void write_path(cavum_writer *w, const cavum_contour *path) {
   cavum_writer_close_mapping(w);
 }
 
-static void write_mesh(cavum_writer *w, const cavum_mesh_source *mesh) {
+static void write_mesh(cavum_writer *w, const cavum_cell *cell, const char *base64) {
+  const cavum_mesh_source *mesh = &cell->mesh;
   const char axis[2] = {mesh->axis, '\0'};
   write_words(w, "kind", "mesh");
-  cavum_writer_word(w, "file");
-  cavum_writer_text(w, mesh->path);
+  if (base64) {
+    cavum_writer_words(w, "file_base64", base64);
+  } else {
+    cavum_writer_word(w, "file");
+    cavum_writer_text(w, mesh->path);
+  }
   write_words(w, "unit", cavum_cell_length_word(mesh->unit_m));
   write_words(w, "axis", axis);
   if (mesh->num_regions > 0) {
@@ -198,7 +204,7 @@ static void write_tasks(cavum_writer *w, const cavum_cell *cell) {
   cavum_writer_close_mapping(w);
 }
 
-static void write_cell(cavum_writer *w, const cavum_cell *cell) {
+static void write_cell(cavum_writer *w, const cavum_cell *cell, const char *base64) {
   cavum_writer_open_mapping(w, false);
   if (cell->title && *cell->title) {
     cavum_writer_word(w, "title");
@@ -212,7 +218,7 @@ static void write_cell(cavum_writer *w, const cavum_cell *cell) {
   cavum_writer_open_mapping(w, false);
   if (cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE) write_two_ellipse(w, cell);
   if (cell->kind == CAVUM_CONTOUR_PATH) write_path(w, &cell->path);
-  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) write_mesh(w, &cell->mesh);
+  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) write_mesh(w, cell, base64);
   write_tasks(w, cell);
   write_wall(w, &cell->wall);
   cavum_writer_close_mapping(w);
@@ -227,27 +233,36 @@ static bool same_mesh_path(const char *cell, const char *text) {
   return short_one == long_one || (text[0] != '/' && cell[long_one - short_one - 1] == '/');
 }
 
+// Of two cells with the same digest: whether the bytes of their meshes, or their places, are alike.
+static bool same_mesh(const cavum_cell *cell, const cavum_cell *text) {
+  if (cell->kind != CAVUM_CONTOUR_MESH_FILE) return true;
+  if (!cell->mesh_data != !text->mesh_data) return false;
+  if (!cell->mesh_data) return same_mesh_path(cell->mesh.path, text->mesh.path);
+  return cell->mesh_size == text->mesh_size &&
+         memcmp(cell->mesh_data, text->mesh_data, cell->mesh_size) == 0;
+}
+
 // Whether reading a text gives this cell.
 static cavum_status check_text(bool *same, const char *text, const cavum_cell *cell,
                                cavum_error *error) {
   cavum_cell read;
   cavum_status status = cavum_cell_read_text(&read, text, strlen(text), NULL, error);
   if (status != CAVUM_OK) return status;
-  *same =
-      cavum_cell_digest_whole(&read) == cavum_cell_digest_whole(cell) &&
-      same_title(read.title, cell->title) &&
-      (cell->kind != CAVUM_CONTOUR_MESH_FILE || same_mesh_path(cell->mesh.path, read.mesh.path));
+  *same = cavum_cell_digest_whole(&read) == cavum_cell_digest_whole(cell) &&
+          same_title(read.title, cell->title) && same_mesh(cell, &read);
   cavum_cell_clear(&read);
   return CAVUM_OK;
 }
 
 static cavum_status write_text(char **text, const cavum_cell *cell, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  char *written = NULL;
+  char *written = NULL, *base64 = NULL;
   bool same = false;
+  bool has_mesh = cell->kind == CAVUM_CONTOUR_MESH_FILE && cell->mesh_data;
   cavum_writer *writer = cavum_writer_create();
-  if (!writer) return cavum_fail_memory(error);
-  write_cell(writer, cell);
+  if (has_mesh) base64 = cavum_base64_encode(cell->mesh_data, cell->mesh_size);
+  if (!writer || (has_mesh && !base64)) CAVUM_TRY(cavum_fail_memory(error));
+  write_cell(writer, cell, base64);
   CAVUM_TRY(cavum_writer_finish(&written, writer, error));
   CAVUM_TRY(check_text(&same, written, cell, error));
   if (!CAVUM_HOLDS(same)) {
@@ -257,6 +272,7 @@ static cavum_status write_text(char **text, const cavum_cell *cell, cavum_error 
   written = NULL;
 done:
   free(written);
+  free(base64);
   cavum_writer_destroy(&writer);
   return status;
 }

@@ -144,43 +144,58 @@ cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struct_size, co
   if (!cell || !text) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no text was given");
   cavum_cell result;
   cavum_yaml_reader reader;
-  cavum_status status = cavum_yaml_reader_open(&reader, text, length, name ? name : "text", error);
+  cavum_status status = cavum_yaml_reader_open(&reader, text, length, CAVUM_CELL_LARGEST_TEXT,
+                                               name ? name : "text", error);
   if (status != CAVUM_OK) return status;
   cavum_cell_set_defaults(&result);
   result.text = copy_bytes(text, length);
   if (!result.text) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(read_cell(&result, &reader));
-  cavum_sized_give(cell, struct_size, &result, &cavum_cell_sized);
+  CAVUM_TRY(cavum_cell_give(cell, struct_size, &result, error));
 done:
   cavum_yaml_reader_clear(&reader);
   if (status != CAVUM_OK) cavum_cell_clear(&result);
   return status;
 }
 
+// One byte more than accepted, so that the reader of the text can tell.
+static cavum_status load_text(char **text, size_t *length, FILE *file, const char *path,
+                              cavum_error *error) {
+  enum { FIRST_ROOM = 1 << 14 };
+  void *read = NULL;
+  int64_t capacity = 0;
+  size_t used = 0, room = FIRST_ROOM;
+  do {
+    if (!cavum_grow(&read, &capacity, (int64_t)room, 1)) {
+      free(read);
+      return cavum_fail_memory(error);
+    }
+    used += fread((char *)read + used, 1, room - used, file);
+    if (used < room) break;
+    room = 2 * room < CAVUM_CELL_LARGEST_TEXT + 1 ? 2 * room : CAVUM_CELL_LARGEST_TEXT + 1;
+  } while (used < room);
+  if (ferror(file)) {
+    free(read);
+    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+  }
+  *text = read;
+  *length = used;
+  return CAVUM_OK;
+}
+
 cavum_status cavum_cell_read_file_sized(cavum_cell *cell, size_t struct_size, const char *path,
                                         cavum_error *error) {
   if (!cell || !path) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no path was given");
-  cavum_status status = CAVUM_OK;
-  // One byte more than accepted, so that the reader of the text can tell.
-  size_t room = (size_t)CAVUM_YAML_LARGEST_TEXT + 1;
   char *text = NULL;
+  size_t length = 0;
   FILE *file = fopen(path, "rb");
   if (!file) {
     return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
   }
-  text = cavum_alloc((int64_t)room, 1);
-  if (!text) {
-    status = cavum_fail_memory(error);
-    goto done;
-  }
-  size_t length = fread(text, 1, room, file);
-  if (ferror(file)) {
-    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
-    goto done;
-  }
-  status = cavum_cell_read_text_sized(cell, struct_size, text, length, path, error);
-done:
-  free(text);
+  cavum_status status = load_text(&text, &length, file, path, error);
   fclose(file);
+  if (status != CAVUM_OK) return status;
+  status = cavum_cell_read_text_sized(cell, struct_size, text, length, path, error);
+  free(text);
   return status;
 }

@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// contour.kind: mesh. The section says how to read a mesh file; the file itself is opened later.
+// contour.kind: mesh. The section says how to read a mesh file; the file itself is opened later,
+// or is a part of the cell file.
 #include <string.h>
 
 #include "base/base.h"
+#include "base/base64.h"
 #include "base/units.h"
 #include "cell/file.h"
 #include "cell/keys.h"
@@ -10,7 +12,7 @@
 
 /** The contour section of a mesh file. */
 typedef struct mesh_section {
-  const char *kind, *file;
+  const char *kind, *file, *base64;
   int unit, axis;
   const cavum_yaml_node *regions, *boundaries;
 } mesh_section;
@@ -22,10 +24,8 @@ static const cavum_yaml_word axis_words[] = {{"x", 'x'}, {"y", 'y'}, {"z", 'z'},
 
 static const cavum_yaml_field mesh_fields[] = {
     {.key = "kind", .offset = offsetof(mesh_section, kind), .kind = CAVUM_YAML_FIELD_TEXT},
-    {.key = "file",
-     .offset = offsetof(mesh_section, file),
-     .kind = CAVUM_YAML_FIELD_TEXT,
-     .required = true},
+    {.key = "file", .offset = offsetof(mesh_section, file), .kind = CAVUM_YAML_FIELD_TEXT},
+    {.key = "file_base64", .offset = offsetof(mesh_section, base64), .kind = CAVUM_YAML_FIELD_TEXT},
     {.key = "unit",
      .offset = offsetof(mesh_section, unit),
      .kind = CAVUM_YAML_FIELD_WORD,
@@ -108,6 +108,34 @@ static char *resolve_path(const char *cell_file, const char *path) {
   return cavum_format_text("%.*s%s", (int)(slash - cell_file) + 1, cell_file, path);
 }
 
+// The bytes of the mesh file that the cell file holds.
+static cavum_status read_base64(cavum_cell *cell, const cavum_yaml_reader *reader,
+                                const cavum_yaml_node *contour, const char *text) {
+  cavum_error what = {0};
+  const cavum_yaml_node *node = cavum_yaml_reader_child(reader, contour, "file_base64");
+  cavum_status status = cavum_base64_decode(&cell->mesh_data, &cell->mesh_size, text, &what);
+  if (status != CAVUM_OK) {
+    return cavum_yaml_reader_relay(reader, node, status, "contour.file_base64", &what);
+  }
+  if (cell->mesh_size > 0) return CAVUM_OK;
+  return cavum_yaml_reader_fail(reader, node, "contour.file_base64: expected a mesh file");
+}
+
+static cavum_status read_place(cavum_cell *cell, const cavum_yaml_reader *reader,
+                               const cavum_yaml_node *contour, const mesh_section *section) {
+  if ((section->file != NULL) == (section->base64 != NULL)) {
+    return cavum_yaml_reader_fail(reader, contour,
+                                  "contour: expected one of the keys file and file_base64");
+  }
+  if (section->base64) return read_base64(cell, reader, contour, section->base64);
+  if (!*section->file) {
+    return cavum_yaml_reader_fail(reader, contour,
+                                  "contour.file: expected the name of a mesh file");
+  }
+  cell->mesh.path = resolve_path(reader->name, section->file);
+  return cell->mesh.path ? CAVUM_OK : cavum_fail_memory(reader->error);
+}
+
 cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_yaml_reader *reader,
                                        const cavum_yaml_node *contour) {
   mesh_section section = {0};
@@ -115,12 +143,8 @@ cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_yaml_reader
   cavum_mesh_source *source = &cell->mesh;
   cavum_status status = cavum_yaml_read_fields(&section, reader, contour, "contour", table);
   if (status != CAVUM_OK) return status;
-  if (!*section.file) {
-    return cavum_yaml_reader_fail(reader, contour,
-                                  "contour.file: expected the name of a mesh file");
-  }
-  source->path = resolve_path(reader->name, section.file);
-  if (!source->path) return cavum_fail_memory(reader->error);
+  status = read_place(cell, reader, contour, &section);
+  if (status != CAVUM_OK) return status;
   source->unit_m = cavum_from_unit(1.0, (cavum_unit)section.unit);
   source->axis = (char)section.axis;
   if (section.regions) status = read_regions(source, reader, section.regions);

@@ -48,5 +48,9 @@
 #define CAVUM_MATERIAL_MOST 1e6
 /** Bytes of a title, which goes into fixed-size fields of result files. */
 #define CAVUM_TITLE_LONGEST 200
+/** Bytes of a cell file, which may hold a mesh file. */
+#define CAVUM_CELL_LARGEST_TEXT ((size_t)1 << 26)
+/** Bytes of a mesh file in a cell, so that its base64 fits in there with all else. */
+#define CAVUM_CELL_LARGEST_MESH (CAVUM_CELL_LARGEST_TEXT / 4 * 3 - ((size_t)1 << 22))
 
 #endif

@@ -9,12 +9,13 @@
 #include "base/base.h"
 #include "base/nearest_word.h"
 #include "cell/keys.h"
+#include "cell/limits.h"
 
 cavum_status cavum_place_finder_open(cavum_place_finder *finder, const cavum_cell *cell,
                                      const char *name, cavum_error *error) {
   cavum_place_finder opened = {.cell = cell};
-  cavum_status status =
-      cavum_yaml_reader_open(&opened.reader, cell->text, strlen(cell->text), name, error);
+  cavum_status status = cavum_yaml_reader_open(&opened.reader, cell->text, strlen(cell->text),
+                                               CAVUM_CELL_LARGEST_TEXT, name, error);
   if (status == CAVUM_OK) *finder = opened;
   return status;
 }

@@ -9,9 +9,9 @@
 #include "base/base.h"
 
 cavum_status cavum_yaml_reader_open(cavum_yaml_reader *reader, const char *text, size_t length,
-                                    const char *name, cavum_error *error) {
+                                    size_t largest, const char *name, cavum_error *error) {
   cavum_yaml_reader opened = {.name = name, .error = error};
-  cavum_status status = cavum_yaml_tree_read(&opened.tree, text, length, name, error);
+  cavum_status status = cavum_yaml_tree_read(&opened.tree, text, length, largest, name, error);
   if (status != CAVUM_OK) return status;
   opened.number_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
   if (!opened.number_locale) {

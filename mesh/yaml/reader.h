@@ -23,13 +23,14 @@ typedef struct cavum_yaml_reader {
  * @param[out] reader  Release with cavum_yaml_reader_clear(); untouched unless CAVUM_OK.
  * @param[in]  text    UTF-8, shape [length].
  * @param[in]  length  Bytes.
+ * @param[in]  largest Most bytes that are read, for example CAVUM_YAML_LARGEST_TEXT.
  * @param[in]  name    File name for messages; borrowed.
  * @param[out] error   May be NULL; borrowed: errors of the whole reading go there.
  * @retval CAVUM_ERR_INPUT  as of cavum_yaml_tree_read().
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_yaml_reader_open(cavum_yaml_reader *reader, const char *text, size_t length,
-                                    const char *name, cavum_error *error);
+                                    size_t largest, const char *name, cavum_error *error);
 
 /** Frees what a reader owns and empties it. */
 void cavum_yaml_reader_clear(cavum_yaml_reader *reader);

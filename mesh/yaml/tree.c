@@ -82,13 +82,13 @@ static void locate_offset(int *line, int *column, const char *text, size_t offse
 }
 
 /** Refuses text that is too long or opens too many brackets; libyaml is slow on those. */
-static cavum_status check_bounds(const char *text, size_t length, const char *name,
+static cavum_status check_bounds(const char *text, size_t length, size_t largest, const char *name,
                                  cavum_error *error) {
   int line, column, open = 0;
-  if (length > CAVUM_YAML_LARGEST_TEXT) {
+  if (length > largest) {
     return cavum_yaml_tree_fail(error, CAVUM_ERR_INPUT, name, 1, 1,
-                                "the file is longer than %d bytes, no cell file is",
-                                CAVUM_YAML_LARGEST_TEXT);
+                                "the file is longer than %zu bytes, no file of its kind is",
+                                largest);
   }
   for (size_t i = 0; i < length; i++) {
     if (text[i] == '[' || text[i] == '{') open++;
@@ -298,11 +298,11 @@ static size_t length_of_mark(const char *text, size_t length) {
 }
 
 cavum_status cavum_yaml_tree_read(cavum_yaml_tree *tree, const char *text, size_t length,
-                                  const char *name, cavum_error *error) {
+                                  size_t largest, const char *name, cavum_error *error) {
   size_t mark = length_of_mark(text, length);
   text += mark;
   length -= mark;
-  cavum_status status = check_bounds(text, length, name, error);
+  cavum_status status = check_bounds(text, length, largest, name, error);
   if (status != CAVUM_OK) return status;
   tree_builder builder = {.name = name, .error = error};
   yaml_parser_t parser;

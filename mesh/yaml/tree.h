@@ -14,7 +14,7 @@
 /** Bounds that keep a hostile text from costing time or memory; none is near an honest file.
  */
 enum {
-  CAVUM_YAML_LARGEST_TEXT = 1 << 20, /**< Bytes. */
+  CAVUM_YAML_LARGEST_TEXT = 1 << 20, /**< Bytes of a text that has no reason to be longer. */
   CAVUM_YAML_LARGEST_DEPTH = 16,     /**< Mappings and lists within each other. */
   CAVUM_YAML_LARGEST_BRACKETS = 64,  /**< Open brackets, counted before libyaml sees the text. */
   CAVUM_YAML_LARGEST_COUNT = 100000, /**< Nodes. */
@@ -58,13 +58,14 @@ void cavum_yaml_tree_clear(cavum_yaml_tree *tree);
  * @param[out] tree    Release with cavum_yaml_tree_clear(); untouched unless CAVUM_OK.
  * @param[in]  text    UTF-8, shape [length].
  * @param[in]  length  Bytes.
+ * @param[in]  largest Most bytes that are read, for example CAVUM_YAML_LARGEST_TEXT.
  * @param[in]  name    File name for messages.
  * @param[out] error   May be NULL.
  * @retval CAVUM_ERR_INPUT   as above; the message starts with `name:line:column: `.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_yaml_tree_read(cavum_yaml_tree *tree, const char *text, size_t length,
-                                  const char *name, cavum_error *error);
+                                  size_t largest, const char *name, cavum_error *error);
 
 /**
  * Fails with `name:line:column: message`. A very long name is shortened to its end.

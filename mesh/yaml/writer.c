@@ -3,6 +3,7 @@
 #include "yaml/writer.h"
 
 #include <errno.h>
+#include <limits.h>
 #include <locale.h>
 #include <stdio.h>
 #include <string.h>
@@ -88,6 +89,14 @@ void cavum_writer_word(cavum_writer *writer, const char *word) {
 
 void cavum_writer_text(cavum_writer *writer, const char *text) {
   scalar(writer, text, YAML_DOUBLE_QUOTED_SCALAR_STYLE);
+}
+
+void cavum_writer_words(cavum_writer *writer, const char *key, const char *text) {
+  enum { LINE = 72 };
+  cavum_writer_word(writer, key);
+  yaml_emitter_set_width(&writer->emitter, LINE);
+  cavum_writer_word(writer, text);
+  yaml_emitter_set_width(&writer->emitter, INT_MAX);
 }
 
 static bool reads_back(const char *text, double value_si, cavum_unit unit) {

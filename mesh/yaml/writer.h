@@ -24,6 +24,9 @@ void cavum_writer_word(cavum_writer *writer, const char *word);
 /** Any text, in quotes. */
 void cavum_writer_text(cavum_writer *writer, const char *text);
 
+/** A key, and words between single spaces, with about 80 characters in a line. */
+void cavum_writer_words(cavum_writer *writer, const char *key, const char *text);
+
 /** Key and number in the unit of the file, with the fewest digits that read back to the bit. */
 void cavum_writer_number(cavum_writer *writer, const char *key, double value_si, cavum_unit unit);
 

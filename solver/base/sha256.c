@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// SHA-256 by nettle, the only file that sees that library.
+// SHA-256 by nettle.
 #include "base/sha256.h"
 
 #include <assert.h>

@@ -99,7 +99,9 @@ static cavum_status make_mesh(cavum_mesh *mesh, cavum_mesh_notes *notes, const c
   cavum_contour contour = {0};
   cavum_mesh_options options = cavum_mesh_options_default();
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) {
-    return cavum_mesh_read_msh(mesh, notes, &cell->mesh, error);
+    if (!cell->mesh_data) return cavum_mesh_read_msh(mesh, notes, &cell->mesh, error);
+    return cavum_mesh_read_msh_data(mesh, notes, &cell->mesh, cell->mesh_data, cell->mesh_size,
+                                    error);
   }
   if (refinement > 0.0) options.refinement = refinement;
   options.stop = cavum_interrupt_came;

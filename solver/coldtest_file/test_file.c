@@ -150,7 +150,7 @@ cavum_status cavum_coldtest_file_read_text(cavum_coldtest_file *file, const char
   out->resistance_field = cavum_resistance_field_options_default();
   out->emission = cavum_field_emission_options_default();
   out->frequency = cavum_frequency_options_default();
-  CAVUM_TRY(cavum_yaml_reader_open(&reader, text, length, name, error));
+  CAVUM_TRY(cavum_yaml_reader_open(&reader, text, length, CAVUM_YAML_LARGEST_TEXT, name, error));
   out->text = cavum_alloc((int64_t)length + 1, 1);
   if (!out->text) CAVUM_TRY(cavum_fail_memory(error));
   memcpy(out->text, text, length);

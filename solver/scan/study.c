@@ -208,13 +208,14 @@ cavum_status cavum_study_make_cell_sized(cavum_cell *cell, size_t struct_size, c
     char *title = whole.title, *text = whole.text;
     cavum_contour path = whole.path;
     cavum_mesh_source mesh = whole.mesh;
+    char *mesh_data = whole.mesh_data;
     whole = made;
     whole.title = title;
     whole.text = text;
     whole.path = path;
     whole.mesh = mesh;
+    whole.mesh_data = mesh_data;
     made = whole;
   }
-  cavum_sized_give(cell, struct_size, &made, &cavum_cell_sized);
-  return CAVUM_OK;
+  return cavum_cell_give(cell, struct_size, &made, error);
 }

@@ -57,12 +57,21 @@ static cavum_status add_cell(cavum_sha256_state *state, const cavum_study *study
   char mesh_name[] = "mesh";
   cavum_cell cell = study->cell;
   cell.title = NULL;
-  if (cell.mesh.path) cell.mesh.path = mesh_name;
+  cell.text = NULL;
+  cell.mesh.path = mesh_name;
+  cell.mesh_data = NULL;
+  cell.mesh_size = 0;
   cavum_status status = cavum_cell_to_text(&text, &cell, error);
   if (status != CAVUM_OK) return status;
   add_text(state, text);
   free(text);
   if (study->cell.kind != CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
+  if (study->cell.mesh_data) {
+    char hash[65];
+    cavum_sha256(hash, study->cell.mesh_data, study->cell.mesh_size);
+    add_text(state, hash);
+    return CAVUM_OK;
+  }
   return add_file(state, study->cell.mesh.path, error);
 }
 

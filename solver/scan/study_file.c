@@ -570,8 +570,8 @@ cavum_status cavum_study_read(cavum_study *study, const cavum_cell *cell, cavum_
   cavum_place_finder finder = {0};
   study_reader r = {.reader = &reader, .study = study, .finder = &finder};
   cavum_yaml_table table = CAVUM_YAML_TABLE(top_fields);
-  cavum_status status =
-      cavum_yaml_reader_open(&reader, study->text, strlen(study->text), study->path, error);
+  cavum_status status = cavum_yaml_reader_open(&reader, study->text, strlen(study->text),
+                                               CAVUM_YAML_LARGEST_TEXT, study->path, error);
   if (status != CAVUM_OK) return status;
   r.top.mode = 1;
   r.top.batch = CAVUM_STUDY_DEFAULT_BATCH;

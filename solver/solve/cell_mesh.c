@@ -29,9 +29,12 @@ static cavum_status renew_boundary(cavum_problem_memory *memory, cavum_error *er
 }
 
 static cavum_status read_mesh(cavum_problem_memory *memory, cavum_mesh_notes *notes,
-                              const cavum_mesh_source *source, cavum_error *error) {
+                              const cavum_cell *cell, cavum_error *error) {
   cavum_mesh mesh = {0};
-  cavum_status status = cavum_mesh_read_msh(&mesh, notes, source, error);
+  cavum_status status = cell->mesh_data
+                            ? cavum_mesh_read_msh_data(&mesh, notes, &cell->mesh, cell->mesh_data,
+                                                       cell->mesh_size, error)
+                            : cavum_mesh_read_msh(&mesh, notes, &cell->mesh, error);
   if (status != CAVUM_OK) return status;
   cavum_problem_memory_set_mesh(memory, &mesh);
   memory->refinement = 0;
@@ -87,7 +90,7 @@ cavum_status cavum_cell_mesh_make(cavum_problem_memory *memory, cavum_mesh_notes
   bool is_file = request->cell->kind == CAVUM_CONTOUR_MESH_FILE;
   if (!is_file) CAVUM_TRY(make_contour(&contour, request, timings, error));
   double start = cavum_seconds();
-  if (is_file) CAVUM_TRY(read_mesh(memory, notes, &request->cell->mesh, error));
+  if (is_file) CAVUM_TRY(read_mesh(memory, notes, request->cell, error));
   if (!is_file) CAVUM_TRY(fit_mesh(memory, request, &contour, which, error));
   timings->mesh_s += cavum_seconds() - start;
 done:

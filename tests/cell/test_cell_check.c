@@ -186,6 +186,28 @@ START_TEST(mesh_files) {
 }
 END_TEST
 
+START_TEST(meshes_in_memory) {
+  cavum_cell cell;
+  char data[4] = {0};
+  cavum_cell_set_defaults(&cell);
+  cell.kind = CAVUM_CONTOUR_MESH_FILE;
+  cell.mesh.unit_m = 1e-3;
+  cell.mesh.axis = 'x';
+  cell.mesh_data = data;
+  check_refused(&cell, "mesh_size is 0 with mesh_data");
+  cell.mesh_size = sizeof data;
+  ck_assert_int_eq(cavum_cell_check(&cell, NULL), CAVUM_OK);
+  cell.mesh_size = SIZE_MAX;
+  check_refused(&cell, "mesh_size");
+  cell.mesh_data = NULL;
+  cell.mesh.path = "cell.msh";
+  check_refused(&cell, "without mesh_data");
+  // For a program whose cell ends before, there is no such thing.
+  cell.struct_size = offsetof(cavum_cell, mesh_data);
+  ck_assert_int_eq(cavum_cell_check(&cell, NULL), CAVUM_OK);
+}
+END_TEST
+
 START_TEST(no_cell_and_memory_that_was_never_set) {
   cavum_cell cell;
   cavum_error error = {0};
@@ -231,6 +253,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, walls);
   tcase_add_test(tests, paths);
   tcase_add_test(tests, mesh_files);
+  tcase_add_test(tests, meshes_in_memory);
   tcase_add_test(tests, no_cell_and_memory_that_was_never_set);
   tcase_add_test(tests, longer_structs);
 }

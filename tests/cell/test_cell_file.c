@@ -170,6 +170,13 @@ START_TEST(mesh_cell_is_read) {
   cavum_cell_clear(&cell);
   cell = read_good("contour: {kind: mesh, file: /a/b.msh, unit: mm, axis: z}\n");
   ck_assert_str_eq(cell.mesh.path, "/a/b.msh");
+  ck_assert_ptr_null(cell.mesh_data);
+  cavum_cell_clear(&cell);
+  cell = read_good(
+      "contour:\n  kind: mesh\n  file_base64:\n    TWVz\n    aA==\n  unit: mm\n  axis: z\n");
+  ck_assert_ptr_null(cell.mesh.path);
+  ck_assert_uint_eq(cell.mesh_size, 4);
+  ck_assert_mem_eq(cell.mesh_data, "Mesh", 4);
   cavum_cell_clear(&cell);
 }
 END_TEST
@@ -310,6 +317,12 @@ static const bad_text bad_texts[] = {
     {"contour: {kind: mesh, file: a.msh, axis: z}\n", "1:10", "missing key 'unit'"},
     {"contour: {kind: mesh, file: '', unit: mm, axis: z}\n", "1:10", "name of a mesh file"},
     {"contour: {kind: mesh, file: a, unit: mm, axis: r}\n", "1:48", "expected x, y or z"},
+    {"contour: {kind: mesh, unit: mm, axis: x}\n", "1:10", "one of the keys file and file_base64"},
+    {"contour: {kind: mesh, file: a, file_base64: TWVzaA==, unit: mm, axis: x}\n", "1:10",
+     "one of the keys file and file_base64"},
+    {"contour: {kind: mesh, file_base64: TWVzaA=, unit: mm, axis: x}\n", "1:36",
+     "contour.file_base64: is no base64"},
+    {"contour: {kind: mesh, file_base64: '', unit: mm, axis: x}\n", "1:36", "a mesh file"},
     {"contour: {kind: mesh, file: a, unit: mm, axis: x, regions: {w: {eps_r: 0}}}\n", "1:72",
      "contour.regions.w.eps_r: must be positive"},
     {"contour: {kind: mesh, file: a, unit: mm, axis: x, boundaries: {w: wood}}\n", "1:67",
@@ -363,7 +376,7 @@ START_TEST(hostile_texts_are_refused) {
       free(text);
     }
   }
-  char *text = repeat("a", 2000000);
+  char *text = repeat("a", (1 << 26) + 1);
   cavum_cell cell;
   cavum_error error = {0};
   ck_assert_int_eq(read_text(&cell, text, &error), CAVUM_ERR_INPUT);

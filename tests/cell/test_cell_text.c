@@ -186,6 +186,59 @@ START_TEST(mesh_files) {
 }
 END_TEST
 
+// Any bytes at all: what is in them is looked at by a solve.
+START_TEST(meshes_in_memory) {
+  cavum_cell cell, other;
+  cavum_cell_set_defaults(&cell);
+  cell.kind = CAVUM_CONTOUR_MESH_FILE;
+  cell.mesh.unit_m = 0.0254;
+  cell.mesh.axis = 'y';
+  cell.mesh.path = strdup("its name");
+  cell.mesh_size = 1001;
+  cell.mesh_data = malloc(cell.mesh_size);
+  for (size_t i = 0; i < cell.mesh_size; i++) cell.mesh_data[i] = (char)(i * 37 % 251);
+  check_round_trip(&cell);
+  char *text = text_of(&cell);
+  printf("%s\n", text);
+  other = read_cell(text);
+  ck_assert_mem_eq(other.mesh_data, cell.mesh_data, cell.mesh_size);
+  ck_assert_ptr_null(other.mesh.path);
+  // Unchanged it keeps its text, with another byte it has another one.
+  char *again = text_of(&other);
+  ck_assert_str_eq(again, text);
+  free(again);
+  other.mesh_data[7] = (char)(other.mesh_data[7] ^ 4);
+  ck_assert_uint_ne(cavum_cell_digest(&other), cavum_cell_digest(&cell));
+  again = text_of(&other);
+  ck_assert_str_ne(again, text);
+  free(again);
+  cavum_cell_clear(&other);
+  free(text);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+// More than other files may be long.
+START_TEST(a_large_mesh_in_memory) {
+  enum { SIZE = 3 << 20 };
+  cavum_cell cell;
+  cavum_cell_set_defaults(&cell);
+  cell.kind = CAVUM_CONTOUR_MESH_FILE;
+  cell.mesh.unit_m = 1e-3;
+  cell.mesh.axis = 'x';
+  cell.mesh_size = SIZE;
+  cell.mesh_data = malloc(SIZE);
+  memset(cell.mesh_data, 'm', SIZE);
+  char *text = text_of(&cell);
+  cavum_cell read = read_cell(text);
+  ck_assert_uint_eq(read.mesh_size, SIZE);
+  ck_assert_mem_eq(read.mesh_data, cell.mesh_data, SIZE);
+  cavum_cell_clear(&read);
+  free(text);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 START_TEST(what_no_file_can_hold) {
   char *text = NULL;
   cavum_error error = {0};
@@ -211,6 +264,8 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, changed_paths);
   tcase_add_test(tests, random_two_ellipse_cells);
   tcase_add_test(tests, mesh_files);
+  tcase_add_test(tests, meshes_in_memory);
+  tcase_add_test(tests, a_large_mesh_in_memory);
   tcase_add_test(tests, what_no_file_can_hold);
 }
 

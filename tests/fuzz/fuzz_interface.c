@@ -120,6 +120,14 @@ static void fill_cell(cavum_cell *cell, source *from) {
       edit_integer(cell, cell_integers[which - NUMBERS], from);
     }
   }
+  if (cell->kind != CAVUM_CONTOUR_MESH_FILE) return;
+  // A mesh file of any bytes.
+  cell->mesh.axis = "xyz?"[take(from) % 4];
+  if (cell->mesh.unit_m == 0.0) cell->mesh.unit_m = 1e-3;
+  cell->mesh_size = take(from);
+  cell->mesh_data = malloc(cell->mesh_size + 1);
+  if (!cell->mesh_data) abort();
+  for (size_t i = 0; i < cell->mesh_size; i++) cell->mesh_data[i] = (char)take(from);
 }
 
 // Options of a size that ends before stop_data have none.

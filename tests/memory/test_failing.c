@@ -178,6 +178,29 @@ static cavum_status read_mesh_4(cavum_error *error) {
   return read_mesh("disc-mixed-2-41b.msh", error);
 }
 
+// A mesh that is in memory alone, to text and back, and to another cell by a key.
+static cavum_status carry_a_mesh(cavum_error *error) {
+  char *text = NULL, data[100] = "no mesh, which no text and no cell looks at";
+  cavum_cell cell, read;
+  cavum_cell_set_defaults(&cell);
+  cell.kind = CAVUM_CONTOUR_MESH_FILE;
+  cell.mesh.unit_m = 1e-3;
+  cell.mesh.axis = 'x';
+  cell.mesh_data = data;
+  cell.mesh_size = sizeof data;
+  cavum_status status = cavum_cell_to_text(&text, &cell, error);
+  if (status != CAVUM_OK) return text ? CAVUM_ERR_INTERNAL : status;
+  status = cavum_cell_read_text(&read, text, strlen(text), NULL, error);
+  cavum_free(text);
+  if (status != CAVUM_OK) return status;
+  status = cavum_cell_set(&read, "beta", 0.5, error);
+  if (read.mesh_size != sizeof data || memcmp(read.mesh_data, data, sizeof data) != 0) {
+    status = CAVUM_ERR_INTERNAL;
+  }
+  cavum_cell_clear(&read);
+  return status;
+}
+
 static cavum_status solve(cavum_error *error) {
   cavum_result *result = NULL;
   cavum_solve_options options = cavum_solve_options_default();
@@ -309,6 +332,9 @@ END_TEST
 START_TEST(reading_a_cell) { fail_each_allocation("cell file", read_cell); }
 END_TEST
 
+START_TEST(meshes_in_memory) { fail_each_allocation("mesh in memory", carry_a_mesh); }
+END_TEST
+
 START_TEST(meshing) {
   fail_each_allocation("mesh of a pillbox", make_mesh);
   use_injector_cell();
@@ -362,6 +388,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, reading_a_cell);
   tcase_add_test(tests, setting_by_key);
   tcase_add_test(tests, opening_a_study_from_memory);
+  tcase_add_test(tests, meshes_in_memory);
   tcase_add_test(tests, meshing);
   tcase_add_test(tests, reading_a_mesh);
   tcase_add_test(tests, solving);

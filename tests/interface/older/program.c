@@ -70,6 +70,12 @@ int main(void) {
   failures += check(cavum_cell_read_text(&g.cell, text, strlen(text), NULL, &error) == CAVUM_OK,
                     "read", &error);
   cavum_cell_clear(&g.cell);
+  // A mesh within the cell is what this program has no place for.
+  text = "contour: {kind: mesh, file_base64: TWVzaA==, unit: mm, axis: x}\n";
+  failures +=
+      check(cavum_cell_read_text(&g.cell, text, strlen(text), NULL, &error) == CAVUM_ERR_USAGE,
+            "a mesh in the text", &error);
+  printf("%s\n", error.message);
   failures += check(is_whole(g.guard), "what lies behind the cell", &error);
   failures += check(is_whole(o.guard), "what lies behind the options", &error);
   printf("cell of %zu bytes, options of %zu bytes, version %s\n", sizeof g.cell, sizeof o.options,
