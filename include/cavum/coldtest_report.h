@@ -38,13 +38,22 @@ typedef enum cavum_run_quantity {
       CAVUM_NUM_RUN_QUANTITIES
 } cavum_run_quantity;
 
-/** Key of what is fitted to a run, as in JSON, HDF5 and CSV; static. */
+/** What is fitted to a run; static texts. */
+typedef struct cavum_run_quantity_info {
+  const char *key, *unit; /**< Key as in JSON, HDF5 and CSV; SI unit. */
+  const char *text;       /**< One line that says what it is. */
+} cavum_run_quantity_info;
+
+/** Description of what is fitted to a run; "unknown" for a number that has none. */
+CAVUM_API cavum_run_quantity_info cavum_run_quantity_describe(cavum_run_quantity quantity);
+
+/** The key of cavum_run_quantity_describe(), or ""; for programs that were built with it. */
 CAVUM_API const char *cavum_run_quantity_key(cavum_run_quantity quantity);
 
-/** Its SI unit; static. */
+/** The unit of cavum_run_quantity_describe(), or ""; for programs that were built with it. */
 CAVUM_API const char *cavum_run_quantity_unit(cavum_run_quantity quantity);
 
-/** One line that says what it is; static. */
+/** The text of cavum_run_quantity_describe(), or ""; for programs that were built with it. */
 CAVUM_API const char *cavum_run_quantity_text(cavum_run_quantity quantity);
 
 /** Fits of one run alone. */
@@ -117,6 +126,47 @@ CAVUM_API cavum_status cavum_coldtest_run(cavum_coldtest_report **report,
                                           const cavum_coldtest_file *file,
                                           const cavum_coldtest_run_options *options,
                                           cavum_error *error);
+
+/** Who is told, and asked, while a test is evaluated. Members are appended only. */
+typedef struct cavum_coldtest_watch {
+  size_t struct_size;  /**< Set by cavum_coldtest_watch_default(). */
+  cavum_log_hook *log; /**< What is about to be done, then all that the report says of its numbers:
+                            remarks, rows set aside, flags with how many points have them, what
+                            Monte Carlo did not settle, cautions of fits. NULL: nobody. */
+  void *log_data;      /**< Handed on to it. */
+  cavum_stop_question *stop; /**< Whether to stop; asked while rows are inverted and within Monte
+                                  Carlo and between fits: at least every 50 ms but for the sorting
+                                  of the draws of a point, 0.5 s for four million. NULL: nobody. */
+  void *stop_data;           /**< Handed on to it. */
+} cavum_coldtest_watch;
+
+/** What cavum_coldtest_watch_default() calls; struct_size is sizeof(cavum_coldtest_watch). */
+CAVUM_API void cavum_coldtest_watch_set_defaults(cavum_coldtest_watch *watch, size_t struct_size);
+
+/** Nobody. */
+static inline cavum_coldtest_watch cavum_coldtest_watch_default(void) {
+  cavum_coldtest_watch watch;
+  cavum_coldtest_watch_set_defaults(&watch, sizeof watch);
+  return watch;
+}
+
+/**
+ * Like cavum_coldtest_run() with somebody who is told and asked.
+ * @param[out] report   As of cavum_coldtest_run().
+ * @param[in]  file     Likewise.
+ * @param[in]  options  Likewise.
+ * @param[in]  watch    NULL: nobody.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE    also a watch that never saw its defaults.
+ * @retval CAVUM_ERR_STOPPED  watch->stop said so.
+ * @retval CAVUM_ERR_FILE, CAVUM_ERR_INPUT, CAVUM_ERR_RANGE, CAVUM_ERR_NOT_CONVERGED,
+ *         CAVUM_ERR_MEMORY  as of cavum_coldtest_run()
+ */
+CAVUM_API cavum_status cavum_coldtest_run_watched(cavum_coldtest_report **report,
+                                                  const cavum_coldtest_file *file,
+                                                  const cavum_coldtest_run_options *options,
+                                                  const cavum_coldtest_watch *watch,
+                                                  cavum_error *error);
 
 /** Frees a report and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_coldtest_report_destroy(cavum_coldtest_report **report);

@@ -93,7 +93,7 @@ typedef enum cavum_log_severity {
  * Receives the messages of one object, a solver for example, as they arise and from its own thread.
  * What fails is no message but an error.
  * @param[in] severity  One of the above.
- * @param[in] where     What it is about: "cell", "solve", "scan"; borrowed.
+ * @param[in] where     What it is about: "cell", "solve", "scan", "coldtest"; borrowed.
  * @param[in] message   One line, UTF-8, no final newline; borrowed.
  * @param[in] data      As it was given with the hook.
  */

@@ -5,6 +5,7 @@
 // made later belongs to the number printed.
 #include <string.h>
 
+#include "base/stop.h"
 #include "coldtest/coldtest_private.h"
 
 // Mark of a reading without a point while points are made; no point has all flags.
@@ -72,6 +73,7 @@ static cavum_status make_points(cavum_coldtest *test, bool *complete, cavum_erro
   for (int64_t i = 0; i < count; i++) {
     cavum_inverted inverted;
     cavum_error fault = {0};
+    if (cavum_stop_asked_at(i)) CAVUM_TRY(cavum_stop_check(error));
     status = cavum_coldtest_invert_reading(&inverted, test, i, &fault);
     if (status != CAVUM_OK && status != CAVUM_ERR_INPUT) {
       if (error) *error = fault;

@@ -3,6 +3,7 @@
 // interval with that of the linear propagation (clause 8).
 #include <string.h>
 
+#include "base/stop.h"
 #include "coldtest/draws.h"
 #include "coldtest/sample.h"
 
@@ -55,6 +56,7 @@ static cavum_status run_block(propagation *p, cavum_error *error) {
   CAVUM_TRY(make_room(p, error));
   for (int64_t done_draws = 0; done_draws < p->block_size; done_draws += CAVUM_CHUNK) {
     int possible = cavum_draw_chunk(p->source, chunk);
+    CAVUM_TRY(cavum_stop_check(error));
     for (int result = 0; result < p->num_results; result++) {
       memcpy(p->values[result] + p->count, chunk[result], (size_t)possible * sizeof(double));
     }

@@ -4,8 +4,11 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/sized.h"
+#include "base/stop.h"
 #include "cavum/coldtest_report.h"
 #include "coldtest/coldtest_private.h"
+#include "coldtest/report_log.h"
 #include "coldtest/run_fits.h"
 
 static cavum_status copy_file(cavum_coldtest_report *report, const cavum_coldtest_file *file,
@@ -36,9 +39,16 @@ done:
   return status;
 }
 
-static cavum_status run_monte_carlo(cavum_coldtest_report *report, cavum_error *error) {
+static cavum_status run_monte_carlo(cavum_coldtest_report *report,
+                                    const cavum_coldtest_watch *watch, cavum_error *error) {
   int64_t count = cavum_coldtest_num_points(report->test);
-  if (count > report->file.monte_carlo_points) return CAVUM_OK;
+  if (count > report->file.monte_carlo_points) {
+    cavum_coldtest_tell(watch, CAVUM_LOG_NOTE,
+                        "no Monte Carlo: %lld points, the test file has it for %lld at most",
+                        (long long)count, (long long)report->file.monte_carlo_points);
+    return CAVUM_OK;
+  }
+  cavum_coldtest_tell(watch, CAVUM_LOG_PROGRESS, "Monte Carlo of %lld points", (long long)count);
   report->monte_carlo = cavum_alloc(count, sizeof *report->monte_carlo);
   if (!report->monte_carlo) return cavum_fail_memory(error);
   report->num_monte_carlo = count;
@@ -147,23 +157,26 @@ static cavum_status run_emission(cavum_coldtest_report *report, cavum_error *err
 }
 
 static cavum_status run_readings(cavum_coldtest_report *report,
-                                 const cavum_coldtest_run_options *options, cavum_error *error) {
+                                 const cavum_coldtest_run_options *options,
+                                 const cavum_coldtest_watch *watch, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_coldtest_file *file = &report->file;
   cavum_coldtest_readings readings = {0};
   if (!file->readings_path[0]) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "no section readings in the test file");
   }
+  cavum_coldtest_tell(watch, CAVUM_LOG_PROGRESS, "readings of %s", file->readings_path);
   CAVUM_TRY(cavum_coldtest_read_readings(&readings, file->readings_path, &file->setup, error));
   report->readings_text = readings.text;
   readings.text = NULL;
   memcpy(report->readings_sha256, readings.sha256, sizeof report->readings_sha256);
   CAVUM_TRY(cavum_coldtest_evaluate_taken(&report->test, &file->setup, &readings, error));
-  if (!options || !options->no_monte_carlo) CAVUM_TRY(run_monte_carlo(report, error));
+  if (!options || !options->no_monte_carlo) CAVUM_TRY(run_monte_carlo(report, watch, error));
   static cavum_status (*const series[])(cavum_coldtest_report *, cavum_error *) = {
       run_traces, run_frequency, run_resistance, run_field, run_emission, run_flux};
   for (size_t i = 0; i < sizeof series / sizeof *series; i++) {
     cavum_error found = {0};
+    CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(unless_waiting(report, series[i](report, &found), error, &found));
   }
   CAVUM_TRY(cavum_coldtest_fit_runs(report, error));
@@ -172,9 +185,9 @@ done:
   return status;
 }
 
-cavum_status cavum_coldtest_run(cavum_coldtest_report **report, const cavum_coldtest_file *file,
-                                const cavum_coldtest_run_options *options, cavum_error *error) {
-  if (!report || !file) return cavum_fail_null(error, __func__);
+static cavum_status run_all(cavum_coldtest_report **report, const cavum_coldtest_file *file,
+                            const cavum_coldtest_run_options *options,
+                            const cavum_coldtest_watch *watch, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_coldtest_report *made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);
@@ -183,13 +196,53 @@ cavum_status cavum_coldtest_run(cavum_coldtest_report **report, const cavum_cold
   if (options && options->plan) {
     CAVUM_TRY(run_plans(made, error));
   } else {
-    CAVUM_TRY(run_readings(made, options, error));
+    CAVUM_TRY(run_readings(made, options, watch, error));
   }
   *report = made;
   made = NULL;
 done:
   cavum_coldtest_report_destroy(&made);
   return status;
+}
+
+static const cavum_sized WATCH = {.name = "watch",
+                                  .maker = "cavum_coldtest_watch_default()",
+                                  .first = sizeof(cavum_coldtest_watch),
+                                  .whole = sizeof(cavum_coldtest_watch)};
+
+void cavum_coldtest_watch_set_defaults(cavum_coldtest_watch *watch, size_t struct_size) {
+  const cavum_coldtest_watch defaults = {0};
+  if (watch) cavum_sized_give(watch, struct_size, &defaults, &WATCH);
+}
+
+cavum_status cavum_coldtest_run_watched(cavum_coldtest_report **report,
+                                        const cavum_coldtest_file *file,
+                                        const cavum_coldtest_run_options *options,
+                                        const cavum_coldtest_watch *given, cavum_error *error) {
+  cavum_coldtest_watch watch = {0};
+  cavum_coldtest_report *made = NULL;
+  if (!report || !file) return cavum_fail_null(error, __func__);
+  cavum_status status = given ? cavum_sized_take(&watch, given, &WATCH, error) : CAVUM_OK;
+  if (status != CAVUM_OK) return status;
+  cavum_stop stop = {.ask = watch.stop, .data = watch.stop_data};
+  cavum_stop *before = cavum_stop_set(&stop);
+  status = run_all(&made, file, options, &watch, error);
+  cavum_stop_set(before);
+  // A yes that came when all was done is a yes too.
+  if (stop.stopped) {
+    cavum_coldtest_report_destroy(&made);
+    return cavum_fail(error, CAVUM_ERR_STOPPED, "the evaluation was stopped on request");
+  }
+  if (status != CAVUM_OK) return status;
+  cavum_coldtest_tell_report(&watch, made);
+  *report = made;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_coldtest_run(cavum_coldtest_report **report, const cavum_coldtest_file *file,
+                                const cavum_coldtest_run_options *options, cavum_error *error) {
+  if (!report || !file) return cavum_fail_null(error, __func__);
+  return cavum_coldtest_run_watched(report, file, options, NULL, error);
 }
 
 void cavum_coldtest_report_destroy(cavum_coldtest_report **report) {

@@ -9,25 +9,30 @@
 
 static const double BCS_AT_K = 2.0;
 
-typedef struct quantity_texts {
-  const char *key, *unit, *text;
-} quantity_texts;
+static bool is_known(cavum_run_quantity quantity) {
+  return (int)quantity >= 0 && quantity < CAVUM_NUM_RUN_QUANTITIES;
+}
 
-static quantity_texts texts_of(cavum_run_quantity quantity) {
-  static const quantity_texts rows[] = {
+cavum_run_quantity_info cavum_run_quantity_describe(cavum_run_quantity quantity) {
+  static const cavum_run_quantity_info rows[] = {
 #define RUN_ROW(name, key, unit, text) {key, unit, text},
       CAVUM_RUN_QUANTITY_TABLE(RUN_ROW)
 #undef RUN_ROW
   };
-  bool known = (int)quantity >= 0 && quantity < CAVUM_NUM_RUN_QUANTITIES;
-  return known ? rows[quantity] : (quantity_texts){"", "", ""};
+  return is_known(quantity) ? rows[quantity] : (cavum_run_quantity_info){"unknown", "1", "unknown"};
 }
 
-const char *cavum_run_quantity_key(cavum_run_quantity quantity) { return texts_of(quantity).key; }
+const char *cavum_run_quantity_key(cavum_run_quantity quantity) {
+  return is_known(quantity) ? cavum_run_quantity_describe(quantity).key : "";
+}
 
-const char *cavum_run_quantity_unit(cavum_run_quantity quantity) { return texts_of(quantity).unit; }
+const char *cavum_run_quantity_unit(cavum_run_quantity quantity) {
+  return is_known(quantity) ? cavum_run_quantity_describe(quantity).unit : "";
+}
 
-const char *cavum_run_quantity_text(cavum_run_quantity quantity) { return texts_of(quantity).text; }
+const char *cavum_run_quantity_text(cavum_run_quantity quantity) {
+  return is_known(quantity) ? cavum_run_quantity_describe(quantity).text : "";
+}
 
 cavum_estimate cavum_run_fit_get(const cavum_run_fit *fit, cavum_run_quantity quantity) {
   const cavum_estimate none = {.value = NAN, .uncertainty = NAN};

@@ -25,7 +25,7 @@ static void print_header(FILE *out, bool emission, bool runs) {
         out);
   }
   for (int k = 0; runs && k < CAVUM_NUM_RUN_QUANTITIES; k++) {
-    const char *key = cavum_run_quantity_key((cavum_run_quantity)k);
+    const char *key = cavum_run_quantity_describe((cavum_run_quantity)k).key;
     fprintf(out, ",run_%s,run_%s_uncertainty", key, key);
   }
   fputc('\n', out);

@@ -412,7 +412,7 @@ static bool set_run_fit(json_t *object, const cavum_coldtest_report *report, int
     cavum_run_quantity quantity = (cavum_run_quantity)k;
     cavum_estimate estimate = cavum_run_fit_get(fit, quantity);
     if (!isfinite(estimate.value)) continue;
-    good = set_estimate(object, cavum_run_quantity_key(quantity), estimate);
+    good = set_estimate(object, cavum_run_quantity_describe(quantity).key, estimate);
   }
   return good && set(object, "fit_caution", json_string(fit->caution));
 }

@@ -303,7 +303,7 @@ static cavum_status read_runs(cavum_stored_runs *runs, const cavum_hdf5_file *fi
   if (!all || !runs->q0_ratio.value) return CAVUM_OK;
   for (int k = 0; k < CAVUM_NUM_RUN_QUANTITIES; k++) {
     char path[PATH_SIZE];
-    snprintf(path, sizeof path, "/runs/%s", cavum_run_quantity_key((cavum_run_quantity)k));
+    snprintf(path, sizeof path, "/runs/%s", cavum_run_quantity_describe((cavum_run_quantity)k).key);
     CAVUM_TRY(read_both(&runs->fit[k], &count, file, path, error));
   }
   CAVUM_TRY(read_texts(&runs->name, count, file, "/runs/name", error));

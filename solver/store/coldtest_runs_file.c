@@ -48,14 +48,14 @@ static cavum_status write_fits(cavum_hdf5_file *file, const cavum_coldtest_repor
   for (int k = 0; k < CAVUM_NUM_RUN_QUANTITIES; k++) {
     cavum_run_quantity quantity = (cavum_run_quantity)k;
     cavum_estimate column[CAVUM_MAX_RUNS];
+    cavum_run_quantity_info info = cavum_run_quantity_describe(quantity);
     char path[CAVUM_COLDTEST_PATH_SIZE];
     for (int i = 0; i < report->num_run_fits; i++) {
       column[i] = cavum_run_fit_get(&report->run_fits[i], quantity);
     }
-    snprintf(path, sizeof path, "/runs/%s", cavum_run_quantity_key(quantity));
-    CAVUM_TRY(cavum_coldtest_write_estimates(file, path, report->num_run_fits, column,
-                                             cavum_run_quantity_unit(quantity),
-                                             cavum_run_quantity_text(quantity), error));
+    snprintf(path, sizeof path, "/runs/%s", info.key);
+    CAVUM_TRY(cavum_coldtest_write_estimates(file, path, report->num_run_fits, column, info.unit,
+                                             info.text, error));
   }
   if (report->num_run_fits == 0) return CAVUM_OK;
   for (int i = 0; i < report->num_run_fits; i++) cautions[i] = report->run_fits[i].caution;

@@ -70,6 +70,9 @@ def check_loading(library):
 
 def main():
     library, pictures, headers, sources = sys.argv[1:]
+    absent = [name for name in (library, pictures) if not pathlib.Path(name).exists()]
+    if absent:
+        sys.exit(f"not built: {', '.join(absent)}")
     public = sorted(pathlib.Path(headers).glob("*.h"))
     core = functions_marked("CAVUM_API", [path for path in public if path.name not in OF_PICTURES])
     drawing = functions_marked("CAVUM_API", [path for path in public if path.name in OF_PICTURES])

@@ -75,6 +75,8 @@ START_TEST(cold_tests) {
   CHECK_USAGE(cavum_coldtest_read_readings_text(NULL, NULL, 0, NULL, NULL, &error));
   CHECK_USAGE(cavum_coldtest_read_trace_text(NULL, NULL, 0, NULL, &error));
   CHECK_USAGE(cavum_coldtest_run(NULL, NULL, NULL, &error));
+  CHECK_USAGE(cavum_coldtest_run_watched(NULL, NULL, NULL, NULL, &error));
+  cavum_coldtest_watch_set_defaults(NULL, sizeof(cavum_coldtest_watch));
   CHECK_USAGE(cavum_store_read_coldtest_geometry(NULL, &error));
   CHECK_USAGE(cavum_store_coldtest_to_json(NULL, NULL, &error));
   CHECK_USAGE(cavum_store_coldtest_to_csv(NULL, NULL, &error));
