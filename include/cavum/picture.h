@@ -65,6 +65,44 @@ typedef struct cavum_picture_options {
   int width_px;               /**< PNG: width in pixels, 200 to 16000. */
 } cavum_picture_options;
 
+/** What a picture is for: how wide it is and how large its letters are. */
+typedef enum cavum_picture_size {
+  CAVUM_SIZE_SCREEN,      /**< As wide as its content wants; a PNG of few pixels is laid out for
+                               them. */
+  CAVUM_SIZE_COLUMN,      /**< One column of a journal, 86 mm; numbers are 7.6 points high. */
+  CAVUM_SIZE_TWO_COLUMNS, /**< Two columns, 178 mm; the same letters. */
+  CAVUM_SIZE_SLIDE        /**< 16:9, 13.3 inches wide; all fits into it. */
+} cavum_picture_size;
+
+/** What several results over each other have in common. */
+typedef enum cavum_picture_alignment {
+  CAVUM_ALIGN_EQUATOR, /**< The largest radius of each stands at z = 0. */
+  CAVUM_ALIGN_Z        /**< z as in the cell files. */
+} cavum_picture_alignment;
+
+/** How a picture is laid out. Members are appended only. */
+typedef struct cavum_picture_layout {
+  size_t struct_size; /**< Set by cavum_picture_layout_default(). */
+  cavum_picture_size size;
+  cavum_picture_alignment align;
+  int num_field_lines;      /**< Electric field lines between zero and the largest flux; 0: 14,
+                                 below 0: none. At most 200. */
+  double field_line_points; /**< Their width in points before the picture is scaled; 0: 0.65. */
+} cavum_picture_layout;
+
+/** What cavum_picture_layout_default() calls; struct_size is sizeof(cavum_picture_layout). */
+CAVUM_API void cavum_picture_layout_set_defaults(cavum_picture_layout *layout, size_t struct_size);
+
+/** For a screen, aligned at the equator. */
+static inline cavum_picture_layout cavum_picture_layout_default(void) {
+  cavum_picture_layout layout;
+  cavum_picture_layout_set_defaults(&layout, sizeof layout);
+  return layout;
+}
+
+/** Most results over each other. */
+enum { CAVUM_PICTURE_FILES_MOST = 6 };
+
 /** A sheet of the first mode as a PNG of 1600 pixels with both fields. */
 CAVUM_API cavum_picture_options cavum_picture_options_default(void);
 
@@ -139,6 +177,31 @@ CAVUM_API cavum_status cavum_picture_compare_results(char **bytes, size_t *size,
 CAVUM_API cavum_status cavum_picture_draw_file(char **bytes, size_t *size, const char *path,
                                                const cavum_picture_options *options,
                                                cavum_error *error);
+
+/**
+ * Draws files of ours, laid out as wanted: one of any kind as cavum_picture_draw_file() does, or
+ * results over each other (outlines, E_z on the axis, surface fields; mode and format are used).
+ * @param[out] bytes    The finished file, as of cavum_picture_draw_result().
+ * @param[out] size     Bytes.
+ * @param[in]  count    1 to CAVUM_PICTURE_FILES_MOST.
+ * @param[in]  paths    Files to read, shape [count].
+ * @param[in]  options  NULL: defaults.
+ * @param[in]  layout   NULL: defaults.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_FILE     cannot be opened or is no HDF5 file.
+ * @retval CAVUM_ERR_INPUT    no file of ours, damaged, or without what is to be drawn; only some of
+ *                            several results have a gradient.
+ * @retval CAVUM_ERR_USAGE    a view that this kind of file does not have; several files that are
+ * not all results.
+ * @retval CAVUM_ERR_RANGE    a number out of range.
+ * @retval CAVUM_ERR_LIBRARY  the drawing library failed.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_picture_draw_files(char **bytes, size_t *size, int count,
+                                                const char *const *paths,
+                                                const cavum_picture_options *options,
+                                                const cavum_picture_layout *layout,
+                                                cavum_error *error);
 
 /**
  * Draws a cold test that is in memory; the same picture as that of its file.

@@ -33,6 +33,7 @@ typedef struct cavum_canvas_page {
   cavum_canvas_kind kind;
   double width, height;    /**< In points. */
   double scale;            /**< PNG: pixels a point. Others: pixels a point of embedded images. */
+  double print_scale;      /**< Points on paper per point of the page; 0: 1. */
   const char *title;       /**< For PDF metadata and SVG title; may be "". */
   const char *description; /**< Alternative text of an SVG; may be "". */
   double tolerance;        /**< SVG: how far lines may be from what was drawn; 0: 0.02 points. */

@@ -20,6 +20,7 @@ static const double POINTS_PER_INCH = 72.0;
 struct cavum_cairo {
   cavum_canvas_kind kind;
   double scale;
+  double print_scale;
   cairo_surface_t *surface;  // Owned; NULL when nothing is drawn.
   cairo_t *context;          // Owned; NULL when nothing is drawn.
   PangoLayout *layout;       // Owned.
@@ -45,7 +46,8 @@ static void open_surface(cavum_cairo *cairo, const cavum_canvas_page *page) {
         cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)lround(page->width * page->scale),
                                    (int)lround(page->height * page->scale));
   } else if (page->kind == CAVUM_CANVAS_PDF) {
-    cairo->surface = cairo_pdf_surface_create_for_stream(collect, cairo, page->width, page->height);
+    cairo->surface = cairo_pdf_surface_create_for_stream(
+        collect, cairo, page->width * cairo->print_scale, page->height * cairo->print_scale);
     // A fixed date, so that the same input gives the same bytes.
     cairo_pdf_surface_set_metadata(cairo->surface, CAIRO_PDF_METADATA_CREATE_DATE,
                                    "2000-01-01T00:00:00Z");
@@ -76,7 +78,8 @@ cavum_status cavum_cairo_create(cavum_cairo **cairo, const cavum_canvas_page *pa
   cavum_cairo *made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);
   made->kind = page->kind;
-  made->scale = page->kind == CAVUM_CANVAS_PNG ? page->scale : 1.0;
+  made->print_scale = page->print_scale > 0.0 ? page->print_scale : 1.0;
+  made->scale = page->kind == CAVUM_CANVAS_PNG ? page->scale : made->print_scale;
   open_surface(made, page);
   if (made->surface) {
     made->context = cairo_create(made->surface);
@@ -120,7 +123,8 @@ static cavum_status finish(char **bytes, size_t *size, void *state, cavum_error 
         cairo_image_surface_get_width(cairo->surface),
         cairo_image_surface_get_height(cairo->surface),
         cairo_image_surface_get_stride(cairo->surface),
-        POINTS_PER_INCH * cavum_in_unit(1.0, CAVUM_UNIT_INCH) * cairo->scale, error);
+        POINTS_PER_INCH * cavum_in_unit(1.0, CAVUM_UNIT_INCH) * cairo->scale / cairo->print_scale,
+        error);
   }
   cairo_surface_finish(cairo->surface);
   if (outcome == CAIRO_STATUS_SUCCESS) outcome = cairo_surface_status(cairo->surface);

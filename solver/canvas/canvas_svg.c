@@ -49,7 +49,11 @@ static void write_head(FILE *out, const cavum_canvas_page *page) {
           "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" aria-labelledby=\"%s-title "
           "%s-text\" viewBox=\"0 0 %.2f %.2f\"",
           prefix, prefix, page->width, page->height);
-  if (alone) fprintf(out, " width=\"%.2fpt\" height=\"%.2fpt\"", page->width, page->height);
+  double print_scale = page->print_scale > 0.0 ? page->print_scale : 1.0;
+  if (alone) {
+    fprintf(out, " width=\"%.2fpt\" height=\"%.2fpt\"", page->width * print_scale,
+            page->height * print_scale);
+  }
   if (!alone) fprintf(out, " class=\"picture\" style=\"max-width:%.0fpx\"", page->width * 1.3);
   fprintf(out, ">\n<title id=\"%s-title\">", prefix);
   cavum_markup_write(out, page->title ? page->title : "");

@@ -12,14 +12,29 @@
 #include "store/coldtest_load.h"
 
 typedef struct draw_arguments {
-  const char *input_path, *picture_path;
+  const char *input_paths[CAVUM_PICTURE_FILES_MOST], *picture_path;
+  int num_inputs;
   bool overwrite;
   unsigned given;  // a bit for each of the keys below
   cavum_picture_options options;
+  cavum_picture_layout layout;
 } draw_arguments;
 
-enum { MOST_MODES = 100000, MOST_READINGS = 10000000 };
-enum { KEY_VIEW = 256, KEY_FIELD, KEY_MODE, KEY_WIDTH, KEY_READING, KEY_X, KEY_Y, KEY_COLOUR };
+enum { MOST_MODES = 100000, MOST_READINGS = 10000000, MOST_LINES = 200 };
+enum {
+  KEY_VIEW = 256,
+  KEY_FIELD,
+  KEY_MODE,
+  KEY_WIDTH,
+  KEY_READING,
+  KEY_X,
+  KEY_Y,
+  KEY_COLOUR,
+  KEY_SIZE,
+  KEY_ALIGN,
+  KEY_LINES,
+  KEY_LINE_WIDTH
+};
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "FILE", 0, "File to write (required): .png, .svg or .pdf", 0},
@@ -40,6 +55,16 @@ static const struct argp_option option_table[] = {
     {"colour", KEY_COLOUR, "COLUMN", 0,
      "Scan: column of the colours (default g_times_r_over_q_linac_ohm2)", 3},
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
+    {"size", KEY_SIZE, "WORD", 0,
+     "What the picture is for: screen (the default), column (86 mm, one column of a journal), "
+     "two-columns (178 mm) or slide (16:9)",
+     0},
+    {"field-lines", KEY_LINES, "N", 0,
+     "Result: electric field lines between zero and the largest flux, 0 for none (default 14)", 1},
+    {"line-width", KEY_LINE_WIDTH, "POINTS", 0, "Result: width of field lines (default 0.65)", 1},
+    {"align", KEY_ALIGN, "WORD", 0,
+     "Several results: equator (the default: largest radii at z = 0) or z (as in the cell files)",
+     1},
     CAVUM_OPTION_OVERWRITE_ROW,
     {0},
 };
@@ -73,11 +98,50 @@ static void set_field(draw_arguments *arguments, const char *value, struct argp_
   arguments->options.field = (cavum_picture_field)found;
 }
 
+static void set_size(draw_arguments *arguments, const char *value, struct argp_state *state) {
+  static const char *const words[] = {"screen", "column", "two-columns", "slide", NULL};
+  int found = find_word(words, value);
+  if (found < 0) {
+    argp_error(state, "--size %s: expected screen, column, two-columns or slide", value);
+  }
+  arguments->layout.size = (cavum_picture_size)found;
+}
+
+static void set_align(draw_arguments *arguments, const char *value, struct argp_state *state) {
+  static const char *const words[] = {"equator", "z", NULL};
+  int found = find_word(words, value);
+  if (found < 0) argp_error(state, "--align %s: expected equator or z", value);
+  arguments->layout.align = (cavum_picture_alignment)found;
+}
+
+static void set_lines(draw_arguments *arguments, const char *value, struct argp_state *state) {
+  int *lines = &arguments->layout.num_field_lines;
+  cavum_option_set_integer(lines, "field-lines", value, 0, MOST_LINES, state);
+  if (*lines == 0) *lines = -1;
+}
+
+static void set_line_width(draw_arguments *arguments, const char *value, struct argp_state *state) {
+  char *end = NULL;
+  double points = strtod(value, &end);
+  if (end == value || *end || !(points > 0.0 && points <= 10.0)) {
+    argp_error(state, "--line-width %s: expected a width in points, more than 0 and up to 10",
+               value);
+  }
+  arguments->layout.field_line_points = points;
+}
+
+static void add_input(draw_arguments *arguments, const char *value, struct argp_state *state) {
+  if (arguments->num_inputs == CAVUM_PICTURE_FILES_MOST) {
+    argp_error(state, "%s: expected at most %d files", value, CAVUM_PICTURE_FILES_MOST);
+  }
+  arguments->input_paths[arguments->num_inputs++] = value;
+}
+
 static unsigned bit_of(int key) { return 1u << (key - KEY_VIEW); }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
   draw_arguments *arguments = state->input;
-  if (key >= KEY_VIEW && key <= KEY_COLOUR) arguments->given |= bit_of(key);
+  if (key >= KEY_VIEW && key <= KEY_LINE_WIDTH) arguments->given |= bit_of(key);
   switch (key) {
     case 'o':
       arguments->picture_path = value;
@@ -112,11 +176,23 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_WIDTH:
       cavum_option_set_width(&arguments->options.width_px, value, state);
       break;
+    case KEY_SIZE:
+      set_size(arguments, value, state);
+      break;
+    case KEY_ALIGN:
+      set_align(arguments, value, state);
+      break;
+    case KEY_LINES:
+      set_lines(arguments, value, state);
+      break;
+    case KEY_LINE_WIDTH:
+      set_line_width(arguments, value, state);
+      break;
     case ARGP_KEY_ARG:
-      cavum_option_set_argument(&arguments->input_path, value, "file", state);
+      add_input(arguments, value, state);
       break;
     case ARGP_KEY_END:
-      cavum_option_require(arguments->input_path, "a file of cavum", state);
+      cavum_option_require(arguments->input_paths[0], "a file of cavum", state);
       cavum_option_require_output(arguments->picture_path, state);
       break;
     default:
@@ -131,6 +207,7 @@ static cavum_status check_options(const draw_arguments *arguments, cavum_stored_
   cavum_picture_view view = arguments->options.view;
   bool fields = view == CAVUM_VIEW_SHEET || view == CAVUM_VIEW_SECTION;
   bool budget = view == CAVUM_VIEW_SHEET || view == CAVUM_VIEW_BUDGET;
+  bool single = arguments->num_inputs == 1;
   bool result = kind == CAVUM_STORED_RESULT, test = kind == CAVUM_STORED_COLDTEST;
   bool scan = kind == CAVUM_STORED_SCAN, png = arguments->options.format == CAVUM_PICTURE_PNG;
   const struct {
@@ -138,7 +215,13 @@ static cavum_status check_options(const draw_arguments *arguments, cavum_stored_
     bool used;
     const char *name, *what;
   } rules[] = {
-      {KEY_FIELD, result && fields, "--field", "goes with the sheet and the section of a result"},
+      {KEY_LINES, result && fields && single, "--field-lines", "goes with one section of a result"},
+      {KEY_LINE_WIDTH, result && fields && single, "--line-width",
+       "goes with one section of a result"},
+      {KEY_ALIGN, !single, "--align", "goes with several results"},
+      {KEY_VIEW, single, "--view", "goes with one file: several are drawn over each other"},
+      {KEY_FIELD, result && fields && single, "--field",
+       "goes with the sheet and the section of a result"},
       {KEY_MODE, result, "--mode", "goes with results only"},
       {KEY_READING, test && budget, "--reading", "goes with the sheet and the budget of a test"},
       {KEY_X, scan, "--x", "goes with scans only"},
@@ -158,12 +241,24 @@ static cavum_status check(draw_arguments *arguments, cavum_error *error) {
   cavum_status status =
       cavum_picture_find_format(&arguments->options.format, arguments->picture_path, error);
   if (status != CAVUM_OK) return status;
-  cavum_outputs_read(&outputs, arguments->input_path);
+  for (int k = 0; k < arguments->num_inputs; k++) {
+    cavum_outputs_read(&outputs, arguments->input_paths[k]);
+  }
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "-o", arguments->picture_path);
   status = cavum_outputs_check(&outputs, error);
-  if (status == CAVUM_OK) status = cavum_stored_find_kind(&kind, arguments->input_path, error);
+  if (status == CAVUM_OK) status = cavum_stored_find_kind(&kind, arguments->input_paths[0], error);
   if (status == CAVUM_OK) status = check_options(arguments, kind, error);
   return status;
+}
+
+// A PNG for paper has 300 pixels per inch, one for a slide is as wide as most screens.
+static void choose_pixels(draw_arguments *arguments) {
+  static const int pixels[] = {[CAVUM_SIZE_SCREEN] = 0,
+                               [CAVUM_SIZE_COLUMN] = 1016,
+                               [CAVUM_SIZE_TWO_COLUMNS] = 2102,
+                               [CAVUM_SIZE_SLIDE] = 1920};
+  int chosen = pixels[arguments->layout.size];
+  if (chosen > 0 && !(arguments->given & bit_of(KEY_WIDTH))) arguments->options.width_px = chosen;
 }
 
 static int run(draw_arguments *arguments) {
@@ -172,8 +267,9 @@ static int run(draw_arguments *arguments) {
   size_t size = 0;
   cavum_status status = check(arguments, &error);
   if (status == CAVUM_OK) {
-    status =
-        cavum_picture_draw_file(&bytes, &size, arguments->input_path, &arguments->options, &error);
+    choose_pixels(arguments);
+    status = cavum_picture_draw_files(&bytes, &size, arguments->num_inputs, arguments->input_paths,
+                                      &arguments->options, &arguments->layout, &error);
   }
   if (status == CAVUM_OK) {
     status = cavum_picture_write(arguments->picture_path, bytes, size, &error);
@@ -186,13 +282,14 @@ int cavum_cmd_draw(int argc, char **argv) {
   const struct argp argp = {
       .options = option_table,
       .parser = parse,
-      .args_doc = "FILE.hdf",
+      .args_doc = "FILE.hdf...",
       .doc =
           "Draws a result (the cell with its fields, profiles along axis and wall, the mesh), a "
           "cold test (Q0 against gradient with its limits, series, traces, budget) or a scan (one "
-          "figure against another)."
+          "figure against another); or several results over each other."
           "\vExit status: 0 done, 1 the drawing failed, 2 bad input or usage."};
-  draw_arguments arguments = {.options = cavum_picture_options_default()};
+  draw_arguments arguments = {.options = cavum_picture_options_default(),
+                              .layout = cavum_picture_layout_default()};
   argp_parse(&argp, argc, argv, 0, NULL, &arguments);
   return run(&arguments);
 }

@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Two cells over each other: outlines to scale, E_z on the axis, surface fields.
+// Cells over each other: outlines to scale, E_z on the axis, surface fields.
+#include "picture/compare_view.h"
+
 #include <stdio.h>
 #include <string.h>
 
@@ -14,24 +16,64 @@
 static const double PAGE_WIDTH = 820.0, OUTLINE_HEIGHT = 300.0, CURVE_HEIGHT = 170.0;
 static const double LEFT_ROOM = 58.0, RIGHT_ROOM = 18.0, BELOW_ROOM = 40.0, PAD = 8.0;
 
-// One of the two cells.
+enum { MOST = CAVUM_PICTURE_FILES_MOST };
+
+// One of the cells.
 typedef struct compared_mode {
   const char *name;
   cavum_scene scene;
   cavum_axis_curve axis;
   cavum_wall_curve wall;
+  double shift_m;  // Of its z on the page.
 } compared_mode;
 
-static const cavum_ink inks[2] = {CAVUM_INK_FIRST, CAVUM_INK_SECOND};
-static const cavum_dash dashes[2] = {CAVUM_DASH_NONE, CAVUM_DASH_LONG};
+// All of them.
+typedef struct compared_modes {
+  int count;
+  bool at_equator;
+  compared_mode *sides;  // Owned, shape [count].
+} compared_modes;
 
-static cavum_status open_side(compared_mode *side, const cavum_result *result, int mode,
-                              const char *name, cavum_error *error) {
+static const cavum_ink inks[MOST] = {CAVUM_INK_FIRST,  CAVUM_INK_SECOND, CAVUM_INK_THIRD,
+                                     CAVUM_INK_FOURTH, CAVUM_INK_TEXT,   CAVUM_INK_MUTED};
+static const cavum_dash dashes[MOST] = {CAVUM_DASH_NONE, CAVUM_DASH_LONG, CAVUM_DASH_DOT,
+                                        CAVUM_DASH_AXIS, CAVUM_DASH_NONE, CAVUM_DASH_LONG};
+
+// Middle of where the outline is widest.
+static double equator_m(const cavum_scene *scene) {
+  double low = HUGE_VAL, high = -HUGE_VAL, widest = scene->r_high_m * (1.0 - 1e-9);
+  for (int l = 0; l < scene->num_loops; l++) {
+    const cavum_scene_loop *loop = &scene->loops[l];
+    for (int i = 0; i < loop->num_points; i++) {
+      if (loop->r_m[i] < widest) continue;
+      low = cavum_min(low, loop->z_m[i]);
+      high = cavum_max(high, loop->z_m[i]);
+    }
+  }
+  return 0.5 * (low + high);
+}
+
+// Positions along axis and wall, counted from the equator.
+static void shift_curves(compared_mode *side) {
+  cavum_point equator = {.z_m = -side->shift_m, .r_m = side->scene.r_high_m};
+  int at = cavum_wall_curve_find(&side->wall, equator);
+  double start_mm = at < 0 ? 0.0 : side->wall.s_mm[at];
+  for (int i = 0; i < side->wall.num_points; i++) side->wall.s_mm[i] -= start_mm;
+  for (int i = 0; i < side->axis.num_points; i++) side->axis.z_mm[i] += cavum_in_mm(side->shift_m);
+}
+
+static cavum_status open_side(compared_mode *side, const cavum_overlay *overlay, int k,
+                              cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  side->name = name;
-  CAVUM_TRY(cavum_scene_create(&side->scene, result, mode, error));
+  side->name = overlay->names[k];
+  CAVUM_TRY(cavum_scene_create(&side->scene, overlay->results[k],
+                               cavum_mode_number(overlay->modes[k]), error));
   CAVUM_TRY(cavum_axis_curve_create(&side->axis, &side->scene, error));
   CAVUM_TRY(cavum_wall_curve_create(&side->wall, &side->scene, error));
+  if (overlay->align == CAVUM_ALIGN_EQUATOR) {
+    side->shift_m = -equator_m(&side->scene);
+    shift_curves(side);
+  }
 done:
   return status;
 }
@@ -50,112 +92,151 @@ static cavum_plot make_plot(const cavum_page *page, double height) {
                       .height = height};
 }
 
-static void draw_outlines(cavum_page *page, const compared_mode *sides) {
-  double low = cavum_min(sides[0].scene.z_low_m, sides[1].scene.z_low_m);
-  double high = cavum_max(sides[0].scene.z_high_m, sides[1].scene.z_high_m);
-  double top = cavum_max(sides[0].scene.r_high_m, sides[1].scene.r_high_m);
-  cavum_plot plot = make_plot(page, OUTLINE_HEIGHT);
-  double scale = cavum_min((plot.width - 2.0 * PAD) / (high - low), (OUTLINE_HEIGHT - PAD) / top);
+static void draw_outlines(cavum_page *page, const compared_modes *modes) {
+  double low = HUGE_VAL, high = -HUGE_VAL, top = 0.0;
+  for (int k = 0; k < modes->count; k++) {
+    const compared_mode *side = &modes->sides[k];
+    low = cavum_min(low, side->scene.z_low_m + side->shift_m);
+    high = cavum_max(high, side->scene.z_high_m + side->shift_m);
+    top = cavum_max(top, side->scene.r_high_m);
+  }
+  double room = cavum_page_height(page, OUTLINE_HEIGHT);
+  cavum_plot plot = make_plot(page, room);
+  double scale = cavum_min((plot.width - 2.0 * PAD) / (high - low), (room - PAD) / top);
   double middle = 0.5 * (low + high), half = 0.5 * plot.width / scale;
   plot.height = top * scale + PAD;
-  plot.horizontal = (cavum_plot_axis){
-      .low = cavum_in_mm(middle - half), .high = cavum_in_mm(middle + half), .label = "z in mm"};
+  plot.horizontal =
+      (cavum_plot_axis){.low = cavum_in_mm(middle - half),
+                        .high = cavum_in_mm(middle + half),
+                        .label = modes->at_equator ? "z from the equator in mm" : "z in mm"};
   plot.vertical = (cavum_plot_axis){.high = cavum_in_mm(plot.height / scale), .label = "r in mm"};
   cavum_plot_draw_frame(page->canvas, &plot);
   cavum_plot_clip(page->canvas, &plot);
-  for (int k = 0; k < 2; k++) {
-    const cavum_field_frame frame = {cavum_plot_at_x(&plot, 0.0), plot.y + plot.height, scale,
-                                     scale, false};
-    cavum_outline_add(page->canvas, &sides[k].scene, &frame);
+  for (int k = 0; k < modes->count; k++) {
+    const compared_mode *side = &modes->sides[k];
+    const cavum_field_frame frame = {cavum_plot_at_x(&plot, cavum_in_mm(side->shift_m)),
+                                     plot.y + plot.height, scale, scale, false};
+    cavum_outline_add(page->canvas, &side->scene, &frame);
     cavum_canvas_stroke(page->canvas, inks[k], 1.6, dashes[k]);
   }
   cavum_canvas_unclip(page->canvas);
   page->y += 8.0 + plot.height + BELOW_ROOM;
 }
 
-// Two curves in one frame; `x` and `y` of each.
-typedef struct compared_pair {
-  int count[2];
-  const double *x[2], *y[2];
+// Curves in one frame; `x` and `y` of each.
+typedef struct compared_curves {
+  int count;
+  int points[MOST];
+  const double *x[MOST], *y[MOST];
   const char *x_label, *y_label;
   double high;  // Of y; 0: from the values.
-} compared_pair;
+} compared_curves;
 
-static void draw_pair(cavum_page *page, const compared_pair *pair) {
+static void draw_curves(cavum_page *page, const compared_curves *curves) {
   double left = HUGE_VAL, right = -HUGE_VAL, low = 0.0, high = 0.0;
-  for (int k = 0; k < 2; k++) {
-    for (int i = 0; i < pair->count[k]; i++) {
-      left = cavum_min(left, pair->x[k][i]);
-      right = cavum_max(right, pair->x[k][i]);
-      if (!isfinite(pair->y[k][i])) continue;
-      low = cavum_min(low, pair->y[k][i]);
-      high = cavum_max(high, pair->y[k][i]);
+  for (int k = 0; k < curves->count; k++) {
+    for (int i = 0; i < curves->points[k]; i++) {
+      left = cavum_min(left, curves->x[k][i]);
+      right = cavum_max(right, curves->x[k][i]);
+      if (!isfinite(curves->y[k][i])) continue;
+      low = cavum_min(low, curves->y[k][i]);
+      high = cavum_max(high, curves->y[k][i]);
     }
   }
   if (!(right > left)) return;
-  double span = high > low ? high - low : 1.0;
-  cavum_plot plot = make_plot(page, CURVE_HEIGHT);
-  plot.horizontal = (cavum_plot_axis){.low = left, .high = right, .label = pair->x_label};
+  double span = high > low ? high - low : 1.0, height = cavum_page_height(page, CURVE_HEIGHT);
+  cavum_plot plot = make_plot(page, height);
+  plot.horizontal = (cavum_plot_axis){.low = left, .high = right, .label = curves->x_label};
   plot.vertical = (cavum_plot_axis){.low = low < -1e-3 * span ? low - 0.08 * span : 0.0,
-                                    .high = pair->high > 0.0 ? pair->high : high + 0.1 * span,
-                                    .label = pair->y_label};
+                                    .high = curves->high > 0.0 ? curves->high : high + 0.1 * span,
+                                    .label = curves->y_label};
   cavum_plot_draw_frame(page->canvas, &plot);
   cavum_plot_clip(page->canvas, &plot);
-  for (int k = 0; k < 2; k++) {
-    cavum_plot_draw_line(page->canvas, &plot, pair->count[k], pair->x[k], pair->y[k], inks[k], 1.6,
-                         dashes[k]);
+  for (int k = 0; k < curves->count; k++) {
+    cavum_plot_draw_line(page->canvas, &plot, curves->points[k], curves->x[k], curves->y[k],
+                         inks[k], 1.6, dashes[k]);
   }
   cavum_canvas_unclip(page->canvas);
-  page->y += 8.0 + CURVE_HEIGHT + BELOW_ROOM;
+  page->y += 8.0 + height + BELOW_ROOM;
 }
 
-static void draw_key(cavum_page *page, const compared_mode *sides) {
+static void draw_key(cavum_page *page, const compared_modes *modes) {
   const cavum_text_style style = {.size = 10.0, .ink = CAVUM_INK_TEXT, .plain = true};
-  for (int k = 0; k < 2; k++) {
+  for (int k = 0; k < modes->count; k++) {
+    const compared_mode *side = &modes->sides[k];
     double y = page->y + 14.0;
-    char mode[256];
+    char mode[256], text[640];
     cavum_canvas_move(page->canvas, CAVUM_PAGE_MARGIN, y - 3.5);
     cavum_canvas_line(page->canvas, CAVUM_PAGE_MARGIN + 24.0, y - 3.5);
     cavum_canvas_stroke(page->canvas, inks[k], 1.8, dashes[k]);
-    cavum_draw_describe_mode(mode, sides[k].scene.result, sides[k].scene.mode_number);
-    char text[640];
-    snprintf(text, sizeof text, "%.120s: %.200s, %.250s", sides[k].name,
-             sides[k].scene.result->title ? sides[k].scene.result->title : "", mode);
-    cavum_flow_write_text(page->canvas, CAVUM_PAGE_MARGIN + 32.0, y,
-                          page->width - 2.0 * CAVUM_PAGE_MARGIN - 32.0, text, &style, 1);
-    page->y += 16.0;
+    cavum_draw_describe_mode(mode, side->scene.result, side->scene.mode_number);
+    snprintf(text, sizeof text, "%.120s: %.200s, %.250s", side->name,
+             side->scene.result->title ? side->scene.result->title : "", mode);
+    double next =
+        cavum_flow_write_text(page->canvas, CAVUM_PAGE_MARGIN + 32.0, y,
+                              page->width - 2.0 * CAVUM_PAGE_MARGIN - 32.0, text, &style, 3);
+    page->y = next - 14.0 + 3.5;
   }
   page->y += 6.0;
 }
 
+static void draw_wall(cavum_page *page, const compared_modes *modes, bool electric) {
+  const cavum_scene *first = &modes->sides[0].scene;
+  compared_curves curves = {
+      .count = modes->count,
+      .x_label = modes->at_equator ? "arc length along the wall from the equator in mm"
+                                   : "arc length along the wall from its left end in mm",
+      .y_label = electric ? cavum_scene_e_label(first) : cavum_scene_h_label(first)};
+  for (int k = 0; k < modes->count; k++) {
+    const cavum_wall_curve *wall = &modes->sides[k].wall;
+    curves.points[k] = wall->num_points;
+    curves.x[k] = wall->s_mm;
+    curves.y[k] = electric ? wall->e : wall->b;
+    curves.high = cavum_max(curves.high, electric ? wall->e_high : wall->b_high);
+  }
+  draw_curves(page, &curves);
+}
+
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
-  const compared_mode *sides = data;
-  const cavum_wall_curve *a = &sides[0].wall, *b = &sides[1].wall;
+  const compared_modes *modes = data;
   (void)error;
-  draw_key(page, sides);
-  draw_outlines(page, sides);
-  const compared_pair axis = {{sides[0].axis.num_points, sides[1].axis.num_points},
-                              {sides[0].axis.z_mm, sides[1].axis.z_mm},
-                              {sides[0].axis.e_z, sides[1].axis.e_z},
-                              "z in mm",
-                              cavum_axis_curve_label(&sides[0].scene),
-                              0.0};
-  draw_pair(page, &axis);
-  const compared_pair electric = {{a->num_points, b->num_points},
-                                  {a->s_mm, b->s_mm},
-                                  {a->e, b->e},
-                                  "arc length along the wall from its left end in mm",
-                                  cavum_scene_e_label(&sides[0].scene),
-                                  cavum_max(a->e_high, b->e_high)};
-  draw_pair(page, &electric);
-  const compared_pair magnetic = {{a->num_points, b->num_points},
-                                  {a->s_mm, b->s_mm},
-                                  {a->b, b->b},
-                                  "arc length along the wall from its left end in mm",
-                                  cavum_scene_h_label(&sides[0].scene),
-                                  cavum_max(a->b_high, b->b_high)};
-  draw_pair(page, &magnetic);
+  draw_key(page, modes);
+  draw_outlines(page, modes);
+  compared_curves axis = {.count = modes->count,
+                          .x_label = modes->at_equator ? "z from the equator in mm" : "z in mm",
+                          .y_label = cavum_axis_curve_label(&modes->sides[0].scene)};
+  for (int k = 0; k < modes->count; k++) {
+    axis.points[k] = modes->sides[k].axis.num_points;
+    axis.x[k] = modes->sides[k].axis.z_mm;
+    axis.y[k] = modes->sides[k].axis.e_z;
+  }
+  draw_curves(page, &axis);
+  draw_wall(page, modes, true);
+  draw_wall(page, modes, false);
   return CAVUM_OK;
+}
+
+cavum_status cavum_overlay_draw(char **bytes, size_t *size, const cavum_overlay *overlay,
+                                const cavum_draw_request *request, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  compared_modes modes = {.count = overlay->count,
+                          .at_equator = overlay->align == CAVUM_ALIGN_EQUATOR,
+                          .sides = cavum_alloc(overlay->count, sizeof(compared_mode))};
+  if (!modes.sides) return cavum_fail_memory(error);
+  for (int k = 0; k < modes.count; k++) {
+    CAVUM_TRY(open_side(&modes.sides[k], overlay, k, error));
+    if (modes.sides[k].scene.per_gradient != modes.sides[0].scene.per_gradient) {
+      CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,
+                           "only one of two modes has a gradient to show its fields over"));
+    }
+  }
+  CAVUM_TRY(cavum_page_make(bytes, size, request, PAGE_WIDTH, overlay->results[0]->title,
+                            "Outlines, axial field and surface fields of several cells",
+                            draw_content, &modes, error));
+done:
+  for (int k = 0; k < modes.count; k++) close_side(&modes.sides[k]);
+  free(modes.sides);
+  return status;
 }
 
 cavum_status cavum_picture_compare_results(char **bytes, size_t *size,
@@ -165,23 +246,9 @@ cavum_status cavum_picture_compare_results(char **bytes, size_t *size,
                                            cavum_error *error) {
   if (!bytes || !size || !results || !names || !modes) return cavum_fail_null(error, __func__);
   const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
-  const cavum_draw_request request = cavum_page_request(&chosen);
-  cavum_status status = CAVUM_OK;
-  compared_mode *sides = cavum_alloc(2, sizeof *sides);
-  if (!sides) return cavum_fail_memory(error);
-  CAVUM_TRY(cavum_picture_check_options(&chosen, error));
-  for (int k = 0; k < 2; k++) {
-    CAVUM_TRY(open_side(&sides[k], results[k], cavum_mode_number(modes[k]), names[k], error));
-  }
-  if (sides[0].scene.per_gradient != sides[1].scene.per_gradient) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,
-                         "only one of the two modes has a gradient to show its fields over"));
-  }
-  CAVUM_TRY(cavum_page_make(bytes, size, &request, PAGE_WIDTH, results[0]->title,
-                            "Outlines, axial field and surface fields of two cells", draw_content,
-                            sides, error));
-done:
-  for (int k = 0; k < 2; k++) close_side(&sides[k]);
-  free(sides);
-  return status;
+  const cavum_draw_request request = cavum_page_request(&chosen, NULL);
+  const cavum_overlay overlay = {2, results, names, modes, CAVUM_ALIGN_EQUATOR};
+  cavum_status status = cavum_picture_check_options(&chosen, error);
+  if (status != CAVUM_OK) return status;
+  return cavum_overlay_draw(bytes, size, &overlay, &request, error);
 }

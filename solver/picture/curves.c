@@ -12,6 +12,8 @@
 static const double SHOWN_SHARE = 0.995, ROOM_ABOVE = 1.12;
 // The spike of an unbounded peak leaves its frame: no more of it is shown than this.
 static const double SHOWN_OF_SPIKE = 0.9;
+// Frames narrower than this have a short label.
+static const double SHORT_LABEL_BELOW = 270.0;
 // Turn of the wall, in radians, that is a corner and not a curve seen through its points.
 static const double LEAST_TURN = 0.05;
 
@@ -233,7 +235,9 @@ void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
   draw_wall_part(canvas, curve, &plot, &electric);
   plot.y += plot.height + gap;
   plot.horizontal.hide_labels = false;
-  plot.horizontal.label = "arc length along the wall from its left end in mm";
+  plot.horizontal.label = width > SHORT_LABEL_BELOW
+                              ? "arc length along the wall from its left end in mm"
+                              : "arc length from the left end in mm";
   plot.vertical = (cavum_plot_axis){.high = curve->b_high, .label = cavum_scene_h_label(scene)};
   const wall_part magnetic = {curve->b, curve->b_high, &figures[CAVUM_FIGURE_BPK_OVER_EACC],
                               CAVUM_INK_SECOND, CAVUM_MARK_DIAMOND};

@@ -20,6 +20,7 @@ static const double SECTION_HEIGHT = 470.0, CURVE_HEIGHT = 150.0, WALL_HEIGHT = 
 static const double SHORT_SECTION_HEIGHT = 430.0, SHORT_CURVE_HEIGHT = 105.0, SECTION_SHARE = 0.56;
 // Room of a frame with numbers and label at its left, and below it.
 static const double LEFT_ROOM = 52.0, BELOW_ROOM = 40.0, PART_GAP = 14.0, SECTION_RIGHT_ROOM = 18.0;
+static const double BESIDE_WIDTH = 620.0;
 // Cells longer than this against their diameter stand above their curves, others beside them.
 static const double LONG_SHAPE = 1.25;
 // A profile on the axis that fills less of the cell's length gets an axis of its own.
@@ -110,7 +111,8 @@ static cavum_section fit_section(const cavum_page *page, const page_content *con
   cavum_section section = cavum_section_fit(content->scene, page->request->field, is_mesh, MARGIN,
                                             page->y, max_width, max_height);
   if (page->request->num_colours > 0) section.num_colours = page->request->num_colours;
-  if (page->request->num_lines > 0) section.num_lines = page->request->num_lines;
+  if (page->request->num_lines != 0) section.num_lines = page->request->num_lines;
+  if (page->request->line_width > 0.0) section.line_width = page->request->line_width;
   return section;
 }
 
@@ -168,14 +170,15 @@ static void draw_wall(cavum_page *page, const page_content *content, double x, d
 // Everything below each other: the section, the field on its axis in line with it, the wall.
 static cavum_status draw_long_sheet(cavum_page *page, const page_content *content,
                                     cavum_error *error) {
-  cavum_section section = fit_section(page, content, page->width - 2.0 * MARGIN, SECTION_HEIGHT);
+  cavum_section section = fit_section(page, content, page->width - 2.0 * MARGIN,
+                                      cavum_page_height(page, SECTION_HEIGHT));
   cavum_status status = draw_section(page, content, &section, page->width - MARGIN, error);
   if (status != CAVUM_OK) return status;
-  draw_axis(page, content, &section.plot, CURVE_HEIGHT);
+  draw_axis(page, content, &section.plot, cavum_page_height(page, CURVE_HEIGHT));
   double x = MARGIN + LEFT_ROOM;
   draw_wall(page, content, x,
             cavum_max(section.plot.width, page->width - MARGIN - x - SECTION_RIGHT_ROOM),
-            WALL_HEIGHT);
+            cavum_page_height(page, WALL_HEIGHT));
   return CAVUM_OK;
 }
 
@@ -184,14 +187,14 @@ static cavum_status draw_long_sheet(cavum_page *page, const page_content *conten
 static cavum_status draw_short_sheet(cavum_page *page, const page_content *content,
                                      cavum_error *error) {
   double top = page->y;
-  cavum_section section =
-      fit_section(page, content, SECTION_SHARE * page->width, SHORT_SECTION_HEIGHT);
+  cavum_section section = fit_section(page, content, SECTION_SHARE * page->width,
+                                      cavum_page_height(page, SHORT_SECTION_HEIGHT));
   if (!page->measuring) {
     cavum_status status = cavum_section_draw(page->canvas, content->scene, &section, error);
     if (status != CAVUM_OK) return status;
   }
   page->y += section.total_height + PART_GAP;
-  draw_axis(page, content, &section.plot, SHORT_CURVE_HEIGHT);
+  draw_axis(page, content, &section.plot, cavum_page_height(page, SHORT_CURVE_HEIGHT));
   double low = page->y, x = MARGIN + section.total_width + PART_GAP + LEFT_ROOM;
   if (content->wall->num_points > 0) {
     double y = section.plot.y;
@@ -207,22 +210,27 @@ static cavum_status draw_short_sheet(cavum_page *page, const page_content *conte
   return CAVUM_OK;
 }
 
+// Short cells have their curves beside them where the page is wide enough; on a slide all have.
+static bool goes_beside(const cavum_page *page, const cavum_scene *scene) {
+  double length = scene->z_high_m - scene->z_low_m;
+  if (page->request->size == CAVUM_SIZE_SLIDE) return true;
+  return page->width >= BESIDE_WIDTH && length <= LONG_SHAPE * 2.0 * scene->r_high_m;
+}
+
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const page_content *content = data;
   const cavum_scene *scene = content->scene;
-  double length = scene->z_high_m - scene->z_low_m;
   draw_heading(page, scene);
   switch (page->request->view) {
     case CAVUM_VIEW_SHEET:
-      CAVUM_TRY(length > LONG_SHAPE * 2.0 * scene->r_high_m
-                    ? draw_long_sheet(page, content, error)
-                    : draw_short_sheet(page, content, error));
+      CAVUM_TRY(goes_beside(page, scene) ? draw_short_sheet(page, content, error)
+                                         : draw_long_sheet(page, content, error));
       break;
     case CAVUM_VIEW_SECTION:
     case CAVUM_VIEW_MESH: {
-      cavum_section section =
-          fit_section(page, content, page->width - 2.0 * MARGIN, SECTION_HEIGHT);
+      cavum_section section = fit_section(page, content, page->width - 2.0 * MARGIN,
+                                          cavum_page_height(page, SECTION_HEIGHT));
       CAVUM_TRY(draw_section(page, content, &section, page->width - MARGIN, error));
       break;
     }
@@ -230,12 +238,12 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
       cavum_plot frame = {.x = MARGIN + LEFT_ROOM, .width = page->width - 2 * MARGIN - LEFT_ROOM};
       frame.horizontal = (cavum_plot_axis){.low = cavum_in_mm(scene->z_low_m),
                                            .high = cavum_in_mm(scene->z_high_m)};
-      draw_axis(page, content, &frame, 1.8 * CURVE_HEIGHT);
+      draw_axis(page, content, &frame, cavum_page_height(page, 1.8 * CURVE_HEIGHT));
       break;
     }
     case CAVUM_VIEW_WALL:
       draw_wall(page, content, MARGIN + LEFT_ROOM, page->width - 2.0 * MARGIN - LEFT_ROOM,
-                1.3 * WALL_HEIGHT);
+                cavum_page_height(page, 1.3 * WALL_HEIGHT));
       break;
     default:  // Views of other files were refused.
       break;
@@ -293,17 +301,16 @@ cavum_status cavum_draw_scene(char **bytes, size_t *size, cavum_scene *scene,
                          description, draw_content, &content, error);
 }
 
-cavum_status cavum_picture_draw_result(char **bytes, size_t *size, const cavum_result *result,
-                                       const cavum_picture_options *options, cavum_error *error) {
-  if (!bytes || !size || !result) return cavum_fail_null(error, __func__);
-  const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
+cavum_status cavum_draw_result(char **bytes, size_t *size, const cavum_result *result,
+                               const cavum_picture_options *options,
+                               const cavum_picture_layout *layout, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_scene scene = {0};
   cavum_axis_curve axis = {0};
   cavum_wall_curve wall = {0};
-  const cavum_draw_request request = cavum_page_request(&chosen);
-  CAVUM_TRY(cavum_picture_check_options(&chosen, error));
-  CAVUM_TRY(cavum_scene_create(&scene, result, cavum_mode_number(chosen.mode), error));
+  const cavum_draw_request request = cavum_page_request(options, layout);
+  CAVUM_TRY(cavum_picture_check_options(options, error));
+  CAVUM_TRY(cavum_scene_create(&scene, result, cavum_mode_number(options->mode), error));
   CAVUM_TRY(cavum_axis_curve_create(&axis, &scene, error));
   CAVUM_TRY(cavum_wall_curve_create(&wall, &scene, error));
   CAVUM_TRY(cavum_draw_scene(bytes, size, &scene, &axis, &wall, &request, error));
@@ -312,4 +319,11 @@ done:
   cavum_wall_curve_clear(&wall);
   cavum_scene_clear(&scene);
   return status;
+}
+
+cavum_status cavum_picture_draw_result(char **bytes, size_t *size, const cavum_result *result,
+                                       const cavum_picture_options *options, cavum_error *error) {
+  if (!bytes || !size || !result) return cavum_fail_null(error, __func__);
+  const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
+  return cavum_draw_result(bytes, size, result, &chosen, NULL, error);
 }

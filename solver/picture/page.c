@@ -2,7 +2,11 @@
 // Pages and their headings.
 #include "picture/page.h"
 
+#include <math.h>
+
 #include "base/base.h"
+#include "base/sized.h"
+#include "base/units.h"
 #include "canvas/flow.h"
 
 // Pixels a point of the images inside SVG and PDF files.
@@ -16,7 +20,36 @@ cavum_status cavum_picture_check_options(const cavum_picture_options *options, c
                     SMALLEST_WIDTH_PX, LARGEST_WIDTH_PX);
 }
 
-cavum_draw_request cavum_page_request(const cavum_picture_options *options) {
+static const cavum_sized LAYOUT = {.name = "picture layout",
+                                   .maker = "cavum_picture_layout_default()",
+                                   .first = sizeof(cavum_picture_layout),
+                                   .whole = sizeof(cavum_picture_layout)};
+enum { FIELD_LINES_MOST = 200 };
+static const double WIDEST_LINE = 10.0;
+
+void cavum_picture_layout_set_defaults(cavum_picture_layout *layout, size_t struct_size) {
+  const cavum_picture_layout defaults = {.struct_size = struct_size};
+  if (layout) cavum_sized_give(layout, struct_size, &defaults, &LAYOUT);
+}
+
+cavum_status cavum_picture_take_layout(cavum_picture_layout *whole,
+                                       const cavum_picture_layout *given, cavum_error *error) {
+  const cavum_picture_layout defaults = cavum_picture_layout_default();
+  cavum_status status = cavum_sized_take(whole, given ? given : &defaults, &LAYOUT, error);
+  if (status != CAVUM_OK) return status;
+  bool known = whole->size <= CAVUM_SIZE_SLIDE && whole->align <= CAVUM_ALIGN_Z;
+  if (!known) return cavum_fail(error, CAVUM_ERR_USAGE, "a size or an alignment that is none");
+  double points = whole->field_line_points;
+  if (whole->num_field_lines > FIELD_LINES_MOST || !(points >= 0.0 && points <= WIDEST_LINE)) {
+    return cavum_fail(error, CAVUM_ERR_RANGE,
+                      "%d field lines %g points wide, expected at most %d and 0 to %g",
+                      whole->num_field_lines, points, FIELD_LINES_MOST, WIDEST_LINE);
+  }
+  return CAVUM_OK;
+}
+
+cavum_draw_request cavum_page_request(const cavum_picture_options *options,
+                                      const cavum_picture_layout *layout) {
   static const cavum_canvas_kind kinds[] = {[CAVUM_PICTURE_PNG] = CAVUM_CANVAS_PNG,
                                             [CAVUM_PICTURE_SVG] = CAVUM_CANVAS_SVG,
                                             [CAVUM_PICTURE_PDF] = CAVUM_CANVAS_PDF};
@@ -25,6 +58,9 @@ cavum_draw_request cavum_page_request(const cavum_picture_options *options) {
                               .kind = kinds[options->format],
                               .width_px = options->width_px,
                               .image_scale = VECTOR_SCALE,
+                              .num_lines = layout ? layout->num_field_lines : 0,
+                              .line_width = layout ? layout->field_line_points : 0.0,
+                              .size = layout ? layout->size : CAVUM_SIZE_SCREEN,
                               .prefix = "cavum"};
 }
 
@@ -40,14 +76,70 @@ void cavum_page_draw_heading(cavum_page *page, const char *title, const char *li
   page->y = y - 2.0;
 }
 
+// Widths of a page on paper, in points, and points on paper per point of the page.
+static const double COLUMN_MM = 86.0, TWO_COLUMNS_MM = 178.0, JOURNAL_SCALE = 0.8;
+static const double SLIDE_WIDTH = 960.0, SLIDE_ASPECT = 9.0 / 16.0;
+// A PNG of few pixels has at least a pixel per point, so that its numbers can be read, down to this
+// width.
+static const double NARROWEST = 300.0;
+
+static double points_of_mm(double mm) {
+  return 72.0 * cavum_from_unit(mm, CAVUM_UNIT_MM) / cavum_from_unit(1.0, CAVUM_UNIT_INCH);
+}
+
+// Width of the page, and how large its points are on paper.
+static double choose_width(double *print_scale, const cavum_draw_request *request, double wanted) {
+  *print_scale = 1.0;
+  switch (request->size) {
+    case CAVUM_SIZE_COLUMN:
+    case CAVUM_SIZE_TWO_COLUMNS:
+      *print_scale = JOURNAL_SCALE;
+      return points_of_mm(request->size == CAVUM_SIZE_COLUMN ? COLUMN_MM : TWO_COLUMNS_MM) /
+             JOURNAL_SCALE;
+    case CAVUM_SIZE_SLIDE:
+    case CAVUM_SIZE_SCREEN:
+      break;
+  }
+  if (request->kind != CAVUM_CANVAS_PNG) return wanted;
+  return cavum_min(wanted, cavum_max(NARROWEST, request->width_px));
+}
+
+static cavum_status measure(cavum_page *page, cavum_page_content *content, void *data,
+                            cavum_error *error) {
+  page->measuring = true;
+  page->y = CAVUM_PAGE_MARGIN;
+  return content(page, data, error);
+}
+
+// The largest letters with which all fits into a slide: parts are lowered first, then the page gets
+// wider, which is letters that are smaller.
+static cavum_status fit_slide(cavum_page *page, cavum_page_content *content, void *data,
+                              cavum_error *error) {
+  static const double squeezes[] = {1.0, 0.75, 0.55, 0.42};
+  cavum_status status = CAVUM_OK;
+  for (page->width = 640.0;; page->width *= 1.15) {
+    for (size_t i = 0; i < sizeof squeezes / sizeof squeezes[0]; i++) {
+      page->squeeze = squeezes[i];
+      CAVUM_TRY(measure(page, content, data, error));
+      bool fits = page->y + CAVUM_PAGE_MARGIN <= SLIDE_ASPECT * page->width;
+      if (fits || page->width > 3000.0) return CAVUM_OK;
+    }
+  }
+done:
+  return status;
+}
+
 cavum_status cavum_page_make(char **bytes, size_t *size, const cavum_draw_request *request,
                              double width, const char *title, const char *description,
                              cavum_page_content *content, void *data, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_canvas *ruler = NULL, *canvas = NULL;
-  cavum_page page = {.measuring = true, .width = width, .request = request};
+  double print_scale = 1.0;
+  bool slide = request->size == CAVUM_SIZE_SLIDE;
+  cavum_page page = {
+      .width = choose_width(&print_scale, request, width), .squeeze = 1.0, .request = request};
   cavum_canvas_page sheet = {.kind = CAVUM_CANVAS_MEASURE,
-                             .width = width,
+                             .width = page.width,
                              .height = 1.0,
                              .scale = request->image_scale,
                              .tolerance = request->tolerance,
@@ -56,11 +148,12 @@ cavum_status cavum_page_make(char **bytes, size_t *size, const cavum_draw_reques
                              .prefix = request->prefix};
   CAVUM_TRY(cavum_canvas_create(&ruler, &sheet, error));
   page.canvas = ruler;
-  page.y = CAVUM_PAGE_MARGIN;
-  CAVUM_TRY(content(&page, data, error));
+  CAVUM_TRY((slide ? fit_slide : measure)(&page, content, data, error));
   sheet.kind = request->kind;
-  sheet.height = ceil(page.y + CAVUM_PAGE_MARGIN);
-  if (request->kind == CAVUM_CANVAS_PNG) sheet.scale = request->width_px / width;
+  sheet.width = page.width;
+  sheet.height = slide ? SLIDE_ASPECT * page.width : ceil(page.y + CAVUM_PAGE_MARGIN);
+  sheet.print_scale = slide ? SLIDE_WIDTH / page.width : print_scale;
+  if (request->kind == CAVUM_CANVAS_PNG) sheet.scale = request->width_px / page.width;
   CAVUM_TRY(cavum_canvas_create(&canvas, &sheet, error));
   page.canvas = canvas;
   page.measuring = false;

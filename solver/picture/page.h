@@ -19,7 +19,9 @@ typedef struct cavum_draw_request {
   double image_scale; /**< SVG and PDF: pixels a point of images. */
   double tolerance;   /**< SVG: how far lines may be from what was drawn, in points; 0: chosen. */
   int num_colours;    /**< Of the maps of a section; 0: chosen. */
-  int num_lines;      /**< Electric field lines of a section; 0: chosen. */
+  int num_lines;      /**< Electric field lines of a section; 0: chosen, below 0: none. */
+  double line_width;  /**< Of these, in points; 0: chosen. */
+  cavum_picture_size size;
   bool no_heading;    /**< Without title and line about the mode: the page around has them. */
   const char *prefix; /**< SVG fragment. */
 } cavum_draw_request;
@@ -32,7 +34,9 @@ typedef struct cavum_page {
   cavum_canvas *canvas; /**< Borrowed. */
   bool measuring;       /**< Only sizes are wanted: what takes time may be left out. */
   double width;
-  double y; /**< Where the next part starts; at last the height. */
+  double squeeze; /**< Share of the heights that parts have where there is room:
+                     cavum_page_height(). */
+  double y;       /**< Where the next part starts; at last the height. */
   const cavum_draw_request *request;
 } cavum_page;
 
@@ -44,7 +48,7 @@ typedef cavum_status cavum_page_content(cavum_page *page, void *data, cavum_erro
  * @param[out] bytes        New memory, release with free(); untouched unless CAVUM_OK.
  * @param[out] size         Bytes.
  * @param[in]  request      Form and sizes.
- * @param[in]  width        In points.
+ * @param[in]  width        In points, on a screen; sizes for paper have their own.
  * @param[in]  title        Any text; may be "".
  * @param[in]  description  Alternative text.
  * @param[in]  content      Called twice.
@@ -58,10 +62,24 @@ cavum_status cavum_page_make(char **bytes, size_t *size, const cavum_draw_reques
 /** Title (a user's text) and a line below it; moves y behind them. Nothing with no_heading. */
 void cavum_page_draw_heading(cavum_page *page, const char *title, const char *line);
 
+/** Height of a part of a page: less where all must fit into a slide. */
+static inline double cavum_page_height(const cavum_page *page, double height) {
+  return height * page->squeeze;
+}
+
 /** Refuses widths out of range. */
 cavum_status cavum_picture_check_options(const cavum_picture_options *options, cavum_error *error);
 
-/** The request of a file of its own. */
-cavum_draw_request cavum_page_request(const cavum_picture_options *options);
+/**
+ * The whole layout of a program's, NULL for the defaults.
+ * @retval CAVUM_ERR_USAGE  a size that is none, or members that are not known.
+ * @retval CAVUM_ERR_RANGE  a number out of range.
+ */
+cavum_status cavum_picture_take_layout(cavum_picture_layout *whole,
+                                       const cavum_picture_layout *given, cavum_error *error);
+
+/** The request of a file of its own; layout may be NULL. */
+cavum_draw_request cavum_page_request(const cavum_picture_options *options,
+                                      const cavum_picture_layout *layout);
 
 #endif

@@ -22,7 +22,7 @@ static const double LINE_WIDTH = 0.65;
 
 // A cell that would be flatter or narrower than this to scale has its short side stretched: the
 // numbers at its axes and its colour scales need the room.
-static const double LEAST_HALF_HEIGHT = 84.0, LEAST_LENGTH = 110.0;
+static const double LEAST_HALF_HEIGHT = 62.0, LEAST_LENGTH = 110.0;
 
 // The smallest round number that is not below a ratio.
 static double round_ratio(double ratio) {
@@ -273,11 +273,10 @@ static void add_peak_key(cavum_flow *flow, const cavum_scene *scene, cavum_field
 
 static void add_stretch(cavum_flow *flow, const cavum_section *section) {
   double ratio = section->scale_r / section->scale_z;
-  char text[80], number[24];
+  char text[80];
   if (fabs(ratio - 1.0) < 1e-6) return;
-  cavum_ticks_format(number, ratio > 1.0 ? ratio : 1.0 / ratio, 2);
-  snprintf(text, sizeof text, "not to scale: %s stretched %s times", ratio > 1.0 ? "r" : "z",
-           number);
+  snprintf(text, sizeof text, "not to scale: %s stretched %.3g times", ratio > 1.0 ? "r" : "z",
+           ratio > 1.0 ? ratio : 1.0 / ratio);
   cavum_flow_add_text(flow, text);
 }
 
@@ -303,7 +302,7 @@ void cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
     }
   } else {
     bool electric = section->field != CAVUM_PICTURE_MAGNETIC;
-    if (electric) {
+    if (electric && section->num_lines > 0) {
       cavum_flow_add_line(flow, "electric field line", CAVUM_INK_TEXT, CAVUM_DASH_NONE, 0.65);
     }
     cavum_flow_break(flow);

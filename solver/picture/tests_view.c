@@ -122,7 +122,7 @@ cavum_status cavum_picture_draw_comparison(char **bytes, size_t *size,
                                            cavum_error *error) {
   if (!bytes || !size || !comparison || !reports) return cavum_fail_null(error, __func__);
   const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
-  const cavum_draw_request request = cavum_page_request(&chosen);
+  const cavum_draw_request request = cavum_page_request(&chosen, NULL);
   cavum_tests_content content = {comparison, count, reports};
   cavum_status status = cavum_picture_check_options(&chosen, error);
   if (status != CAVUM_OK) return status;

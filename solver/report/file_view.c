@@ -3,22 +3,26 @@
 #include "base/base.h"
 #include "cavum/picture.h"
 #include "picture/coldtest_view.h"
+#include "picture/compare_view.h"
+#include "picture/draw.h"
 #include "picture/scan_draw.h"
 #include "report/report_private.h"
 
 static cavum_status draw_result(char **bytes, size_t *size, const char *path,
-                                const cavum_picture_options *options, cavum_error *error) {
+                                const cavum_picture_options *options,
+                                const cavum_picture_layout *layout, cavum_error *error) {
   cavum_result *result = NULL;
   cavum_status status = cavum_store_read_result(&result, NULL, path, error);
-  if (status == CAVUM_OK) status = cavum_picture_draw_result(bytes, size, result, options, error);
+  if (status == CAVUM_OK) status = cavum_draw_result(bytes, size, result, options, layout, error);
   cavum_result_destroy(&result);
   return status;
 }
 
 static cavum_status draw_coldtest(char **bytes, size_t *size, const char *path,
-                                  const cavum_picture_options *options, cavum_error *error) {
+                                  const cavum_picture_options *options,
+                                  const cavum_picture_layout *layout, cavum_error *error) {
   cavum_stored_coldtest test;
-  const cavum_draw_request request = cavum_page_request(options);
+  const cavum_draw_request request = cavum_page_request(options, layout);
   cavum_status status = cavum_stored_coldtest_read(&test, path, error);
   if (status == CAVUM_OK) {
     status = cavum_test_view_draw(bytes, size, &test, options->reading, &request, error);
@@ -32,7 +36,7 @@ cavum_status cavum_picture_draw_coldtest(char **bytes, size_t *size,
                                          const cavum_picture_options *options, cavum_error *error) {
   if (!bytes || !size || !report) return cavum_fail_null(error, __func__);
   const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
-  const cavum_draw_request request = cavum_page_request(&chosen);
+  const cavum_draw_request request = cavum_page_request(&chosen, NULL);
   cavum_stored_coldtest test = {0};
   cavum_status status = cavum_picture_check_options(&chosen, error);
   if (status == CAVUM_OK) status = cavum_stored_coldtest_take(&test, report, error);
@@ -55,10 +59,11 @@ cavum_status cavum_picture_report_coldtest(char **bytes, size_t *size,
 }
 
 static cavum_status draw_scan(char **bytes, size_t *size, const char *path,
-                              const cavum_picture_options *options, cavum_error *error) {
+                              const cavum_picture_options *options,
+                              const cavum_picture_layout *layout, cavum_error *error) {
   cavum_stored_scan *scan = NULL;
   cavum_scan_view view = {0};
-  const cavum_draw_request request = cavum_page_request(options);
+  const cavum_draw_request request = cavum_page_request(options, layout);
   cavum_status status = cavum_stored_scan_open(&scan, path, error);
   if (status == CAVUM_OK) status = cavum_scan_view_create(&view, scan, options, error);
   if (status == CAVUM_OK) status = cavum_scan_view_draw(bytes, size, &view, &request, error);
@@ -67,17 +72,68 @@ static cavum_status draw_scan(char **bytes, size_t *size, const char *path,
   return status;
 }
 
+static cavum_status draw_one(char **bytes, size_t *size, const char *path,
+                             const cavum_picture_options *options,
+                             const cavum_picture_layout *layout, cavum_error *error) {
+  cavum_stored_kind kind = CAVUM_STORED_RESULT;
+  cavum_status status = cavum_stored_find_kind(&kind, path, error);
+  if (status != CAVUM_OK) return status;
+  return kind == CAVUM_STORED_RESULT     ? draw_result(bytes, size, path, options, layout, error)
+         : kind == CAVUM_STORED_COLDTEST ? draw_coldtest(bytes, size, path, options, layout, error)
+                                         : draw_scan(bytes, size, path, options, layout, error);
+}
+
 cavum_status cavum_picture_draw_file(char **bytes, size_t *size, const char *path,
                                      const cavum_picture_options *options, cavum_error *error) {
   if (!bytes || !size || !path) return cavum_fail_null(error, __func__);
+  return cavum_picture_draw_files(bytes, size, 1, &path, options, NULL, error);
+}
+
+static cavum_status draw_over(char **bytes, size_t *size, int count, const char *const *paths,
+                              const cavum_picture_options *options,
+                              const cavum_picture_layout *layout, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_result *results[CAVUM_PICTURE_FILES_MOST] = {0};
+  int modes[CAVUM_PICTURE_FILES_MOST];
+  for (int k = 0; k < count; k++) {
+    cavum_stored_kind kind = CAVUM_STORED_RESULT;
+    CAVUM_TRY(cavum_stored_find_kind(&kind, paths[k], error));
+    if (kind != CAVUM_STORED_RESULT) {
+      CAVUM_TRY(cavum_fail(error, CAVUM_ERR_USAGE,
+                           "%s: several files are drawn over each other when all are results",
+                           paths[k]));
+    }
+    CAVUM_TRY(cavum_store_read_result(&results[k], NULL, paths[k], error));
+    modes[k] = options->mode;
+  }
+  const cavum_overlay overlay = {count, (const cavum_result *const *)results, paths, modes,
+                                 layout->align};
+  const cavum_draw_request request = cavum_page_request(options, layout);
+  CAVUM_TRY(cavum_overlay_draw(bytes, size, &overlay, &request, error));
+done:
+  for (int k = 0; k < count; k++) cavum_result_destroy(&results[k]);
+  return status;
+}
+
+cavum_status cavum_picture_draw_files(char **bytes, size_t *size, int count,
+                                      const char *const *paths,
+                                      const cavum_picture_options *options,
+                                      const cavum_picture_layout *layout, cavum_error *error) {
+  if (!bytes || !size || !paths) return cavum_fail_null(error, __func__);
   const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
-  cavum_stored_kind kind = CAVUM_STORED_RESULT;
+  cavum_picture_layout whole;
   cavum_status status = cavum_picture_check_options(&chosen, error);
-  if (status == CAVUM_OK) status = cavum_stored_find_kind(&kind, path, error);
+  if (status == CAVUM_OK) status = cavum_picture_take_layout(&whole, layout, error);
   if (status != CAVUM_OK) return status;
-  return kind == CAVUM_STORED_RESULT     ? draw_result(bytes, size, path, &chosen, error)
-         : kind == CAVUM_STORED_COLDTEST ? draw_coldtest(bytes, size, path, &chosen, error)
-                                         : draw_scan(bytes, size, path, &chosen, error);
+  if (count < 1 || count > CAVUM_PICTURE_FILES_MOST) {
+    return cavum_fail(error, CAVUM_ERR_RANGE, "%d files over each other, expected 1 to %d", count,
+                      CAVUM_PICTURE_FILES_MOST);
+  }
+  for (int k = 0; k < count; k++) {
+    if (!paths[k]) return cavum_fail_null(error, __func__);
+  }
+  return count == 1 ? draw_one(bytes, size, paths[0], &chosen, &whole, error)
+                    : draw_over(bytes, size, count, paths, &chosen, &whole, error);
 }
 
 cavum_status cavum_picture_report_file(char **bytes, size_t *size, const char *path,
