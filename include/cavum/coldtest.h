@@ -398,13 +398,12 @@ typedef struct cavum_coldtest cavum_coldtest;
  * U = Q_L (1 + beta*)(P_f - P_r)/w, Q0 = Q_L (1 + beta_e + beta_t + extra). Pickup:
  * w U = Q_t P_t, Q0 = Q_t P_t / P_d. Both E_acc = sqrt(R/Q w U) / L_acc.
  * [Powers2005], [Padamsee1998] ch. 8 (from memory); [JCGM100] 5.2 for the propagation.
+ * Readings that no cavity can give, or that lack what the method needs, are set aside with their
+ * reason; the others are the points.
  *
  * @param[out] test      New test (cavum_coldtest_destroy()); untouched unless CAVUM_OK.
  * @param[in]  setup     Copied.
  * @param[in]  readings  Copied.
- * Readings that no cavity can give, or that lack what the method needs, are set aside with their
- * reason; the others are the points.
- *
  * @param[out] error     Names file, line and column of a bad reading. May be NULL.
  * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT  every reading is set aside (the message is the first reason); no

@@ -92,9 +92,10 @@ CAVUM_API cavum_status cavum_frequency_make_fit_sized(cavum_frequency_fit *fit, 
 /**
  * Fits f = f0 + k E_acc^2 + (df/dp) (p - mean p), k being the Lorentz-force coefficient.
  *
- * Readings with a frequency and, where two or more carry pressures that differ, a bath pressure are
- * used. Errors of E_acc that all readings share stretch E^2 and are carried through the fit; those
- * of a reading, and of its pressure, go into its weight (effective variance).
+ * Readings with a frequency are used; where three or more carry a bath pressure, and these lie
+ * further apart than four times the uncertainty of one, only those with a pressure, too. Errors of
+ * E_acc that all readings share stretch E^2 and are carried through the fit; those of a reading,
+ * and of its pressure, go into its weight (effective variance).
  *
  * Where a stiffness s is stated, the wall is taken as a bed of springs: it gives way by pressure /
  * s wherever it is, across itself. With [Slater1950], df/f = (1/4U) integral of (mu0 H^2 - eps0

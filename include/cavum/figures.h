@@ -26,11 +26,11 @@ extern "C" {
  * key ends in another unit, files have the figure in that.
  */
 #define CAVUM_FIGURE_TABLE(X)                                                                     \
-  X(FREQUENCY, "frequency_Hz", "Hz", "frequency", "eigenfrequency f in vacuum")                   \
+  X(FREQUENCY, "frequency_Hz", "Hz", "frequency", "eigenfrequency f")                             \
   X(R_OVER_Q_LINAC, "r_over_q_linac_ohm", "ohm", "R/Q, linac convention", "V^2 / (w U)")          \
   X(R_OVER_Q_CIRCUIT, "r_over_q_circuit_ohm", "ohm", "R/Q, circuit convention", "V^2 / (2 w U)")  \
   X(GEOMETRY_FACTOR, "geometry_factor_ohm", "ohm", "geometry factor G",                           \
-    "w mu0 int |H|^2 dV / oint |H|^2 dS over metal")                                              \
+    "2 w U / oint |H|^2 dS over metal")                                                           \
   X(G_TIMES_R_OVER_Q, "g_times_r_over_q_linac_ohm2", "ohm2", "G x R/Q (linac)",                   \
     "product of the geometry factor and the linac R/Q")                                           \
   X(EPK_OVER_EACC, "epk_over_eacc", "1", "E_pk / E_acc",                                          \

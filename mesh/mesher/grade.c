@@ -12,8 +12,8 @@
 #include "base/base.h"
 #include "element/singular_exponent.h"
 
-// Way from A to the new vertices over the whole side: 0.15 is the best factor for strong
-// singularities and many layers [BabuskaGuo1986]; weak ones want less distorted elements.
+// Way from A to the new vertices over the whole side: 0.15 is the best factor for many layers
+// [BabuskaGuo1986]. Corners have few, and do better with elements that are less distorted.
 static const double CORNER_FRACTION = 0.17, JUNCTION_FRACTION = 0.15;
 // Turns below this are no corners, and exponents nearer than this to whole numbers no singularity.
 static const double SMOOTH_TURN_RAD = 1e-5, WHOLE_EXPONENT = 1e-4;

@@ -71,7 +71,7 @@ static cavum_status resolve_options(cavum_mesh_options *resolved, const cavum_me
   *resolved = options ? *options : cavum_mesh_options_default();
   if (!(resolved->largest_size_m >= 0.0) || !(resolved->largest_turn_rad >= 0.0) ||
       !(resolved->refinement >= 0.0)) {
-    return cavum_fail(error, CAVUM_ERR_MESH,
+    return cavum_fail(error, CAVUM_ERR_USAGE,
                       "mesh sizes, turn and refinement must be numbers that are not negative");
   }
   if (resolved->largest_turn_rad == 0.0) resolved->largest_turn_rad = 0.25 * CAVUM_PI;
@@ -79,7 +79,7 @@ static cavum_status resolve_options(cavum_mesh_options *resolved, const cavum_me
   if (resolved->corner_layers < 0) resolved->corner_layers = 4;
   if (resolved->junction_layers < 0) resolved->junction_layers = 1;
   if (resolved->refinement > MOST_REFINEMENT || resolved->refinement < 1.0 / MOST_REFINEMENT) {
-    return cavum_fail(error, CAVUM_ERR_MESH, "refinement %g is not between 1/%d and %d",
+    return cavum_fail(error, CAVUM_ERR_USAGE, "refinement %g is not between 1/%d and %d",
                       resolved->refinement, (int)MOST_REFINEMENT, (int)MOST_REFINEMENT);
   }
   // Above a quarter turn an edge of the coarse mesh would turn by more than it can.

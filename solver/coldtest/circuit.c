@@ -34,8 +34,8 @@ cavum_status cavum_circuit_drive(cavum_circuit_state *state, const cavum_circuit
     out.power_w[CAVUM_CHANNEL_EXTRA + port] = flow_w * extra_inverse_q(circuit, port);
     inverse_effective += extra_inverse_q(circuit, port);
   }
-  // beta* = Q_eff / Q_e [Powers]; on resonance the reflection is (beta* - 1) / (beta* + 1) and the
-  // rest of the forward power, 4 beta* / (1 + beta*)^2 of it, is lost [Padamsee1998] ch. 8.
+  // beta* = Q_eff / Q_e [Powers2005]; on resonance the reflection is (beta* - 1) / (beta* + 1) and
+  // the rest of the forward power, 4 beta* / (1 + beta*)^2 of it, is lost [Padamsee1998] ch. 8.
   double beta = 1.0 / (circuit->q_external * inverse_effective);
   double rho = (beta - 1.0) / (beta + 1.0);
   double lost_w = flow_w * inverse_effective;

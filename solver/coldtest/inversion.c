@@ -4,13 +4,13 @@
 //
 // Notation: rho is the reflection with the sign of its branch (+ overcoupled), so that P_r = rho^2
 // P_f and beta* = (1 + rho)/(1 - rho) on both branches; N = P_f (1 - rho^2) is the net power and
-// "flow" is w U. Formulas: [Powers], [Padamsee1998] ch. 8 (from memory of both).
+// "flow" is w U. Formulas: [Powers2005], [Padamsee1998] ch. 8 (from memory of both).
 #include <stdio.h>
 
 #include "coldtest/coldtest_private.h"
 
-// Published total uncertainties of power-only tests hold for beta* of 0.5 to 2.5: Melnychuk,
-// Grassellino, Romanenko, Rev. Sci. Instrum. 85, 124705 (2014), abstract (from memory).
+// Published total uncertainties of power-only tests hold for beta* of 0.5 to 2.5
+// [Melnychuk2014], abstract.
 static const double COUPLING_LOW = 0.5;
 static const double COUPLING_HIGH = 2.5;
 static const double PICKUP_SHARE_HIGH = 0.05;

@@ -229,7 +229,7 @@ static cavum_status compute_losses(cavum_mode_values *values, const cavum_view *
   cavum_status status = CAVUM_OK;
   double w = view->field.angular_frequency, resistance;
   if (h2 <= 0.0) return CAVUM_OK;
-  // w mu0 int |H|^2 dV = 2 w U, with U one joule.
+  // 2 w U, with U one joule: w times the integral of mu |H|^2.
   double factor = 2.0 * w / h2;
   double r_over_q = values->figures[CAVUM_FIGURE_R_OVER_Q_LINAC].value;
   put(values, CAVUM_FIGURE_GEOMETRY_FACTOR, factor);

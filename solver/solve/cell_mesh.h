@@ -1,7 +1,4 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-/** How much finer the mesh after this one is, in length; `which` is not the last. */
-double cavum_cell_mesh_ratio(int which);
-
 /**
  * @file solve/cell_mesh.h
  * The mesh of a cell, put into a memory: that of the cell before fitted to it, a new one, or one
@@ -54,5 +51,8 @@ cavum_status cavum_cell_mesh_make(cavum_problem_memory *memory, cavum_mesh_notes
 cavum_status cavum_cell_mesh_follow(bool *followed, cavum_problem_memory *memory,
                                     const cavum_cell_mesh_request *request, cavum_timings *timings,
                                     cavum_error *error);
+
+/** How much finer the mesh after this one is, in length; `which` is not the last. */
+double cavum_cell_mesh_ratio(int which);
 
 #endif

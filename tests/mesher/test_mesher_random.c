@@ -283,9 +283,9 @@ START_TEST(impossible_outlines_are_refused) {
   cavum_contour box = pen_contour(&pen);
   cavum_mesh_options options = cavum_mesh_options_default();
   options.refinement = -1.0;
-  ck_assert_int_eq(cavum_mesh_from_contour(&mesh, &box, &options, NULL), CAVUM_ERR_MESH);
+  ck_assert_int_eq(cavum_mesh_from_contour(&mesh, &box, &options, NULL), CAVUM_ERR_USAGE);
   options.refinement = 1e6;
-  ck_assert_int_eq(cavum_mesh_from_contour(&mesh, &box, &options, NULL), CAVUM_ERR_MESH);
+  ck_assert_int_eq(cavum_mesh_from_contour(&mesh, &box, &options, NULL), CAVUM_ERR_USAGE);
   draw_nose_cone(&pen);  // 64 x 64 parts of a hundred elements
   cavum_contour nose = pen_contour(&pen);
   options.refinement = 64.0;
@@ -295,7 +295,7 @@ START_TEST(impossible_outlines_are_refused) {
   options.largest_size_m = 1e-6;
   ck_assert_int_eq(cavum_mesh_from_contour(&mesh, &box, &options, NULL), CAVUM_ERR_MESH);
   options.largest_size_m = (double)NAN;
-  ck_assert_int_eq(cavum_mesh_from_contour(&mesh, &box, &options, NULL), CAVUM_ERR_MESH);
+  ck_assert_int_eq(cavum_mesh_from_contour(&mesh, &box, &options, NULL), CAVUM_ERR_USAGE);
   ck_assert_ptr_null(mesh.vertices);
 }
 END_TEST

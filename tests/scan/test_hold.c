@@ -134,6 +134,14 @@ START_TEST(coarse_rows_say_how_far_off_they_are) {
 }
 END_TEST
 
+static void check_mode(const cavum_stored_scan *scan, const char *key, int64_t row,
+                       double solved_hz, double uncertainty_hz) {
+  char of_key[64];
+  snprintf(of_key, sizeof of_key, "%s_uncertainty", key);
+  CAVUM_CHECK_NEAR(read_value(scan, key, row), solved_hz,
+                   read_value(scan, of_key, row) + uncertainty_hz);
+}
+
 // The coupling follows the iris with a power of four, the frequency hardly: what the last
 // correction leaves out of it is in its uncertainty.
 START_TEST(the_coupling_of_a_held_iris) {
@@ -163,6 +171,9 @@ START_TEST(the_coupling_of_a_held_iris) {
     ck_assert_int_eq(cavum_solve(&cold, &exact, &options, NULL), CAVUM_OK);
     CAVUM_CHECK_NEAR(read_value(scan, "k_cc", row), cold->coupling.value,
                      read_value(scan, "k_cc_uncertainty", row) + cold->coupling.uncertainty);
+    check_mode(scan, "zero_mode_frequency_Hz", row, cold->zero_mode_hz,
+               cold->zero_mode_uncertainty_hz);
+    check_mode(scan, "pi_mode_frequency_Hz", row, cold->pi_mode_hz, cold->pi_mode_uncertainty_hz);
     cavum_result_destroy(&cold);
     cavum_cell_clear(&exact);
   }

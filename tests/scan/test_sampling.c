@@ -350,19 +350,22 @@ START_TEST(latin_hypercube_meets_every_slice_once) {
 }
 END_TEST
 
-// The columns of a Latin hypercube must not be copies of each other: correlation of 4000 points
-// within 5 standard deviations (1 / sqrt(4000)) of none.
+// The columns of a Latin hypercube must not be copies of each other, nor the places in their
+// slices: correlations of 4000 points within 5 standard deviations (1 / sqrt(4000)) of none.
 START_TEST(latin_hypercube_axes_are_unrelated) {
   enum { POINTS = 4000 };
   cavum_sampling sampling;
   make(&sampling, CAVUM_SAMPLING_LATIN_HYPERCUBE, 2, POINTS, 1);
-  double sum = 0.0;
+  double sum = 0.0, within = 0.0, integer;
   for (int64_t point = 0; point < POINTS; point++) {
     double values[2];
     cavum_sampling_point(values, &sampling, point);
     sum += (values[0] - 0.5) * (values[1] - 0.5);
+    within +=
+        (modf(values[0] * POINTS, &integer) - 0.5) * (modf(values[1] * POINTS, &integer) - 0.5);
   }
   CAVUM_CHECK_NEAR(12.0 * sum / POINTS, 0.0, 5.0 / sqrt(POINTS));
+  CAVUM_CHECK_NEAR(12.0 * within / POINTS, 0.0, 5.0 / sqrt(POINTS));
   cavum_sampling_clear(&sampling);
 }
 END_TEST

@@ -11,6 +11,20 @@ LIST = ROOT / "solver" / "bibliography.md"
 KEY = re.compile(r"\[((?:[A-Za-z]+(?:19|20)\d\d|JCGM\d+|FIPS[\d-]+))(?:[], ])")
 
 
+# A name alone is no key.
+NAME = re.compile(r"(?://|/\*|^ \*).*\[([A-Z][a-z]+)\](?![(\w])")
+
+
+def without_year():
+    places = []
+    for folder in ("include", "mesh", "solver"):
+        for path in sorted((ROOT / folder).rglob("*.[ch]")):
+            for number, line in enumerate(path.read_text().splitlines(), 1):
+                if NAME.search(line):
+                    places.append(f"{path.relative_to(ROOT)}:{number}: {line.strip()}")
+    return places
+
+
 def cited():
     found = {}
     for folder in ("include", "mesh", "solver", "tests", "scripts"):
@@ -30,8 +44,11 @@ def main():
         print(f"{found[key]}: [{key}] is not in {LIST.name}")
     for key in unused:
         print(f"{LIST.name}: nothing cites {key}")
+    vague = without_year()
+    for place in vague:
+        print(f"{place}: a key without its year")
     print(f"{len(found)} works cited, {len(listed)} listed")
-    return 1 if missing or unused or not found else 0
+    return 1 if missing or unused or vague or not found else 0
 
 
 if __name__ == "__main__":

@@ -14,6 +14,14 @@
 
 enum { TALLY_MOST = 50000 };
 
+/**
+ * The changes by a cut through the tubes are estimates of first order, whose uncertainty is that of
+ * their formula: two runs need not agree to it.
+ */
+static inline bool is_tube_cut(cavum_figure_id id) {
+  return id == CAVUM_FIGURE_TUBE_CUT_FREQUENCY || id == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
+}
+
 /** True errors against stated uncertainties. Large: make it static. */
 typedef struct tally {
   int count;  /**< Figures compared. */

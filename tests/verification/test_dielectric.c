@@ -263,7 +263,8 @@ START_TEST(layered_and_rod_loaded_pillboxes) {
 }
 END_TEST
 
-// One material everywhere: k^2 scales as 1 / (eps mu), whatever the shape.
+// One material everywhere: k^2 scales as 1 / (eps mu), whatever the shape; the fields on the wall
+// are those of the empty cavity, so G = w mu int H^2 dV / oint H^2 dS scales as sqrt(mu / eps).
 START_TEST(uniform_filling_scales_the_frequency) {
   double s[3], t[3];
   int none = 0;
@@ -292,6 +293,10 @@ START_TEST(uniform_filling_scales_the_frequency) {
     double expected = 299792458.0 * modes[i].k_per_m / (2 * PI * sqrt(3.7 * 1.9));
     // f to 1e-10 where 1e-9 is asked.
     CAVUM_CHECK_RELATIVE(filled->modes[i].figures[CAVUM_FIGURE_FREQUENCY].value, expected, 1e-10);
+    double empty_ohm =
+        closed_form_compute(&modes[i], 1.0, 0.2, 15e-9).value[CAVUM_FIGURE_GEOMETRY_FACTOR];
+    CAVUM_CHECK_RELATIVE(filled->modes[i].figures[CAVUM_FIGURE_GEOMETRY_FACTOR].value,
+                         empty_ohm * sqrt(1.9 / 3.7), 1e-6);
     // The two energies agree for a mode; E comes from derivatives, good to 1e-6 as asked.
     CAVUM_CHECK_NEAR(filled->modes[i].energy_mismatch, 0.0, 1e-6);
   }
