@@ -5,6 +5,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/fast.h"
+
 // Angle at t, what it turns through, and their rates.
 typedef struct arc_place {
   double cosine, sine, sweep;
@@ -98,6 +100,88 @@ void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve,
       slope = (k + 1) * power;
       power *= t;
     }
+  }
+}
+
+// Sums over all lanes.
+static double over_lanes(const cavum_lanes *of) {
+  double sum = 0.0;
+  for (int l = 0; l < CAVUM_LANES; l++) sum += (*of)[l];
+  return sum;
+}
+
+// Sums of what is felt, and of the same times t.
+CAVUM_FAST static void sum_line(double sums[6], const cavum_curve_places *p, int vectors) {
+  cavum_lanes all[6] = {{0}};
+  for (int v = 0; v < vectors; v++) {
+    all[0] += p->by_z[v];
+    all[1] += p->by_r[v];
+    all[2] += p->t[v] * p->by_z[v];
+    all[3] += p->t[v] * p->by_r[v];
+    all[4] += p->by_z_t[v];
+    all[5] += p->by_r_t[v];
+  }
+  for (int i = 0; i < 6; i++) sums[i] = over_lanes(&all[i]);
+}
+
+static void add_line_many(cavum_curve_rate *gradient, const cavum_curve_places *p, int vectors) {
+  double sums[6];
+  sum_line(sums, p, vectors);
+  gradient->start.z_m += sums[0] - sums[2] - sums[4];
+  gradient->start.r_m += sums[1] - sums[3] - sums[5];
+  gradient->end.z_m += sums[2] + sums[4];
+  gradient->end.r_m += sums[3] + sums[5];
+}
+
+// Sums of the terms of add_arc(), of which those by the angle also times t.
+CAVUM_FAST static void sum_arc(double sums[7], const cavum_curve *curve,
+                               const cavum_curve_places *p, int vectors) {
+  double sweep = curve->angle_end_rad - curve->angle_start_rad;
+  double a = curve->axial_m, b = curve->radial_m;
+  cavum_lanes all[7] = {{0}};
+  for (int v = 0; v < vectors; v++) {
+    cavum_lanes c = p->cosine[v], s = p->sine[v];
+    cavum_lanes by_angle = b * c * p->by_r[v] - a * s * p->by_z[v] -
+                           sweep * (a * c * p->by_z_t[v] + b * s * p->by_r_t[v]);
+    all[0] += p->by_z[v];
+    all[1] += p->by_r[v];
+    all[2] += c * p->by_z[v] - sweep * s * p->by_z_t[v];
+    all[3] += s * p->by_r[v] + sweep * c * p->by_r_t[v];
+    all[4] += by_angle;
+    all[5] += p->t[v] * by_angle;
+    all[6] += b * c * p->by_r_t[v] - a * s * p->by_z_t[v];
+  }
+  for (int i = 0; i < 7; i++) sums[i] = over_lanes(&all[i]);
+}
+
+static void add_arc_many(cavum_curve_rate *gradient, const cavum_curve *curve,
+                         const cavum_curve_places *p, int vectors) {
+  double sums[7];
+  sum_arc(sums, curve, p, vectors);
+  gradient->centre.z_m += sums[0];
+  gradient->centre.r_m += sums[1];
+  gradient->axial_m += sums[2];
+  gradient->radial_m += sums[3];
+  gradient->angle_start_rad += sums[4] - sums[5] - sums[6];
+  gradient->angle_end_rad += sums[5] + sums[6];
+}
+
+void cavum_curve_rate_add_many(cavum_curve_rate *gradient, const cavum_curve *curve,
+                               const cavum_curve_places *places, int vectors) {
+  if (curve->kind == CAVUM_CURVE_LINE) {
+    add_line_many(gradient, places, vectors);
+    return;
+  }
+  if (curve->kind == CAVUM_CURVE_ELLIPSE) {
+    add_arc_many(gradient, curve, places, vectors);
+    return;
+  }
+  for (int i = 0; i < vectors * CAVUM_LANES; i++) {
+    int v = i / CAVUM_LANES, l = i % CAVUM_LANES;
+    const cavum_curve_place place = {.t = places->t[v][l]};
+    cavum_curve_rate_add(gradient, curve, &place,
+                         (cavum_point){places->by_z[v][l], places->by_r[v][l]},
+                         (cavum_point){places->by_z_t[v][l], places->by_r_t[v][l]});
   }
 }
 

@@ -10,6 +10,7 @@
 #ifndef CAVUM_CONTOUR_CURVE_RATE_H
 #define CAVUM_CONTOUR_CURVE_RATE_H
 
+#include "base/lanes.h"
 #include "cavum/contour.h"
 
 /** One number for each of the numbers of a curve; those that its kind does not use are 0. */
@@ -41,6 +42,16 @@ void cavum_curve_rate_at(cavum_point *point, cavum_point *slope, const cavum_cur
 void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve,
                           const cavum_curve_place *place, cavum_point by_point,
                           cavum_point by_slope);
+
+/** Places on one curve, and what a figure feels of the points there and of d(point)/dt. */
+typedef struct cavum_curve_places {
+  const cavum_lanes *t, *cosine, *sine;
+  const cavum_lanes *by_z, *by_r, *by_z_t, *by_r_t;
+} cavum_curve_places;
+
+/** cavum_curve_rate_add() of `vectors` times CAVUM_LANES places together. */
+void cavum_curve_rate_add_many(cavum_curve_rate *gradient, const cavum_curve *curve,
+                               const cavum_curve_places *places, int vectors);
 
 /** Sum of the products of all numbers; their sizes are added to *size. */
 double cavum_curve_rate_dot(double *size, const cavum_curve_rate *a, const cavum_curve_rate *b);

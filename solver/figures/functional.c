@@ -5,13 +5,103 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/fast.h"
 
-void cavum_sample_functions_fill(cavum_sample_functions *functions, const cavum_view *view) {
-  functions->degree = view->field.discretisation->reference->degree;
+_Static_assert(CAVUM_WALL_SAMPLES % CAVUM_LANES == 0, "samples come in whole vectors");
+
+static void fill_functions(cavum_wall_traces *traces, const cavum_view *view) {
+  double value[CAVUM_DEGREE_MOST + 1], derivative[CAVUM_DEGREE_MOST + 1];
+  traces->degree = view->field.discretisation->reference->degree;
   for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
-    cavum_shape_segment(functions->value[k], functions->derivative[k], functions->degree,
-                        view->boundary->sample[k]);
+    cavum_shape_segment(value, derivative, traces->degree, view->boundary->sample[k]);
+    for (int i = 0; i <= traces->degree; i++) {
+      traces->value[i][k / CAVUM_LANES][k % CAVUM_LANES] = value[i];
+      traces->derivative[i][k / CAVUM_LANES][k % CAVUM_LANES] = derivative[i];
+    }
   }
+}
+
+// The trace and H_phi; at the ends, which have no weight and may be on the axis, H_phi counts for
+// nothing.
+CAVUM_FAST static void fill_trace(cavum_wall_trace *restrict to,
+                                  const cavum_wall_traces *restrict traces,
+                                  const double *restrict coeff, const double *restrict radius,
+                                  bool is_w) {
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    cavum_lanes x = {0}, x_s = {0}, r = cavum_wall_lanes(radius)[v];
+    for (int i = 0; i <= traces->degree; i++) {
+      x += coeff[i] * traces->value[i][v];
+      x_s += coeff[i] * traces->derivative[i][v];
+    }
+    cavum_lanes by_x = r, by_r = x;
+    if (!is_w) by_x = 1.0 / r, by_r = -x / (r * r);
+    to->x[v] = x;
+    to->x_s[v] = x_s;
+    to->h[v] = by_x * x;
+    to->h_by_x[v] = by_x;
+    to->h_by_r[v] = by_r;
+  }
+  const int last = CAVUM_WALL_VECTORS - 1;
+  to->h[0][0] = to->h_by_x[0][0] = to->h_by_r[0][0] = 0.0;
+  to->h[last][CAVUM_LANES - 1] = to->h_by_x[last][CAVUM_LANES - 1] = 0.0;
+  to->h_by_r[last][CAVUM_LANES - 1] = 0.0;
+}
+
+// Where the samples are on the curve of their edge, from their positions.
+static void fill_places(cavum_wall_trace *to, const cavum_view *view, cavum_index i) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  const cavum_wall_shape *shape = &view->boundary->shape[i];
+  cavum_boundary_edge of = view->boundary->conducting[i];
+  const cavum_element *element = &mesh->elements[of.element];
+  const cavum_edge *edge = &mesh->edges[element->edge[of.local_edge]];
+  if (edge->curve < 0) return;
+  const cavum_curve *curve = &mesh->curves[edge->curve];
+  double sense = element->reversed[of.local_edge] ? -1.0 : 1.0;
+  double middle = 0.5 * (edge->t[0] + edge->t[1]), half = 0.5 * (edge->t[1] - edge->t[0]);
+  bool arc = curve->kind == CAVUM_CURVE_ELLIPSE;
+  double per_axial = arc ? 1.0 / curve->axial_m : 0.0,
+         per_radial = arc ? 1.0 / curve->radial_m : 0.0;
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    cavum_lanes z = cavum_wall_lanes(shape->z_m)[v], r = cavum_wall_lanes(shape->r_m)[v];
+    to->t[v] = middle + sense * half * cavum_wall_lanes(view->boundary->sample)[v];
+    to->cosine[v] = (z - curve->centre.z_m) * per_axial;
+    to->sine[v] = (r - curve->centre.r_m) * per_radial;
+  }
+}
+
+static void fill_edge(cavum_wall_traces *traces, const cavum_view *view, cavum_index i) {
+  const cavum_discretisation *d = view->field.discretisation;
+  cavum_wall_trace *to = &traces->edges[i];
+  cavum_boundary_edge of = view->boundary->conducting[i];
+  cavum_index index[4 * CAVUM_DEGREE_MOST];
+  double sign[4 * CAVUM_DEGREE_MOST], coeff[CAVUM_DEGREE_MOST + 1];
+  int corners = d->mesh->elements[of.element].num_corners;
+  cavum_space_skeleton(index, sign, &d->space, of.element);
+  for (int k = 0; k <= traces->degree; k++) {
+    int a = cavum_shape_on_edge(corners, traces->degree, of.local_edge, k);
+    to->index[k] = index[a];
+    to->sign[k] = view->field.scale * sign[a];
+    coeff[k] = to->sign[k] * view->field.vector[index[a]];
+  }
+  fill_trace(to, traces, coeff, view->boundary->shape[i].r_m, d->unknown == CAVUM_UNKNOWN_H_OVER_R);
+  fill_places(to, view, i);
+}
+
+cavum_status cavum_wall_traces_create(cavum_wall_traces *traces, const cavum_view *view,
+                                      cavum_error *error) {
+  cavum_index count = view->boundary->num_conducting;
+  cavum_wall_trace *edges = cavum_alloc_aligned(count, sizeof *edges);
+  if (!edges) return cavum_fail_memory(error);
+  fill_functions(traces, view);
+  traces->edges = edges;
+  for (cavum_index i = 0; i < count; i++) fill_edge(traces, view, i);
+  return CAVUM_OK;
+}
+
+void cavum_wall_traces_clear(cavum_wall_traces *traces) {
+  if (!traces) return;
+  free(traces->edges);
+  traces->edges = NULL;
 }
 
 cavum_status cavum_functional_create(cavum_functional *functional, const cavum_view *view,
@@ -74,6 +164,58 @@ void cavum_functional_feel(cavum_functional *functional, cavum_functional_edge *
                                                       edge->edge.local_edge, s);
   cavum_mesh_gradient_add_edge(&functional->gradient, edge->edge.element, edge->edge.local_edge, s,
                                &place, &position);
+}
+
+// What the functions of an edge feel.
+CAVUM_FAST static void sum_functions(double *restrict by_coeff,
+                                     const cavum_wall_traces *restrict traces,
+                                     const cavum_lanes *restrict by_x) {
+  for (int i = 0; i <= traces->degree; i++) {
+    cavum_lanes sum = {0};
+    for (int v = 0; v < CAVUM_WALL_VECTORS; v++) sum += by_x[v] * traces->value[i][v];
+    by_coeff[i] = 0.0;
+    for (int l = 0; l < CAVUM_LANES; l++) by_coeff[i] += sum[l];
+  }
+}
+
+// A wall that runs straight through the inside of a contour.
+static void feel_chord(cavum_functional *functional, const cavum_view *view,
+                       cavum_boundary_edge edge, const cavum_wall_feel *feel) {
+  const cavum_curve_place none = {0};
+  for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
+    int v = k / CAVUM_LANES, l = k % CAVUM_LANES;
+    const cavum_edge_position by = {feel->z[v][l], feel->r[v][l], feel->z_s[v][l], feel->r_s[v][l]};
+    cavum_mesh_gradient_add_edge(&functional->gradient, edge.element, edge.local_edge,
+                                 view->boundary->sample[k], &none, &by);
+  }
+}
+
+void cavum_functional_feel_wall(cavum_functional *functional, const cavum_view *view,
+                                const cavum_wall_traces *traces, cavum_index i,
+                                cavum_wall_feel *feel) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  const cavum_wall_trace *at = &traces->edges[i];
+  cavum_boundary_edge of = view->boundary->conducting[i];
+  const cavum_element *element = &mesh->elements[of.element];
+  const cavum_edge *edge = &mesh->edges[element->edge[of.local_edge]];
+  double by_coeff[CAVUM_DEGREE_MOST + 1];
+  sum_functions(by_coeff, traces, feel->x);
+  for (int k = 0; k <= traces->degree; k++) {
+    functional->by_vector[at->index[k]] += at->sign[k] * by_coeff[k];
+  }
+  if (edge->curve < 0) {
+    feel_chord(functional, view, of, feel);
+    return;
+  }
+  double t_s = 0.5 * (edge->t[1] - edge->t[0]) * (element->reversed[of.local_edge] ? -1.0 : 1.0);
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    feel->z_s[v] *= t_s;
+    feel->r_s[v] *= t_s;
+  }
+  const cavum_curve_places places = {at->t,   at->cosine, at->sine, feel->z,
+                                     feel->r, feel->z_s,  feel->r_s};
+  cavum_curve_rate_add_many(&functional->gradient.curves[edge->curve], &mesh->curves[edge->curve],
+                            &places, CAVUM_WALL_VECTORS);
 }
 
 void cavum_functional_end(cavum_functional *functional, const cavum_view *view,

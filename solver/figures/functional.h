@@ -11,18 +11,50 @@
 #ifndef CAVUM_FIGURES_FUNCTIONAL_H
 #define CAVUM_FIGURES_FUNCTIONAL_H
 
+#include "base/lanes.h"
 #include "element/mesh_gradient.h"
 #include "figures/surface.h"
 
-/** Segment functions at the samples of cavum_mesh_boundary. */
-typedef struct cavum_sample_functions {
-  int degree;
-  double value[CAVUM_WALL_SAMPLES][CAVUM_DEGREE_MOST + 1];
-  double derivative[CAVUM_WALL_SAMPLES][CAVUM_DEGREE_MOST + 1];
-} cavum_sample_functions;
+/** Samples of an edge in whole vectors. */
+enum { CAVUM_WALL_VECTORS = CAVUM_WALL_SAMPLES / CAVUM_LANES };
 
-/** Fills the table for the degree of a view. */
-void cavum_sample_functions_fill(cavum_sample_functions *functions, const cavum_view *view);
+/** The trace of a mode at the samples of a conducting edge, at one joule. */
+typedef struct cavum_wall_trace {
+  cavum_lanes x[CAVUM_WALL_VECTORS], x_s[CAVUM_WALL_VECTORS];
+  cavum_lanes h[CAVUM_WALL_VECTORS];      /**< H_phi, A/m. */
+  cavum_lanes h_by_x[CAVUM_WALL_VECTORS]; /**< Its derivatives by x and by r. */
+  cavum_lanes h_by_r[CAVUM_WALL_VECTORS];
+  cavum_lanes t[CAVUM_WALL_VECTORS]; /**< Where they are on their curve. */
+  cavum_lanes cosine[CAVUM_WALL_VECTORS], sine[CAVUM_WALL_VECTORS];
+  cavum_index index[CAVUM_DEGREE_MOST + 1]; /**< Of its functions in the vector. */
+  double sign[CAVUM_DEGREE_MOST + 1];
+} cavum_wall_trace;
+
+/** Those of all conducting edges, and segment functions at the samples of any edge. */
+typedef struct cavum_wall_traces {
+  int degree;
+  cavum_lanes value[CAVUM_DEGREE_MOST + 1][CAVUM_WALL_VECTORS];
+  cavum_lanes derivative[CAVUM_DEGREE_MOST + 1][CAVUM_WALL_VECTORS];
+  cavum_wall_trace *edges; /**< Owned, [num_conducting]. */
+} cavum_wall_traces;
+
+/**
+ * Evaluates them for a view.
+ * @param[out] traces  Release with cavum_wall_traces_clear(); untouched unless CAVUM_OK.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_wall_traces_create(cavum_wall_traces *traces, const cavum_view *view,
+                                      cavum_error *error);
+
+/** Frees what it owns; NULL is accepted. */
+void cavum_wall_traces_clear(cavum_wall_traces *traces);
+
+/** What a number feels at the samples of a conducting edge. */
+typedef struct cavum_wall_feel {
+  cavum_lanes x[CAVUM_WALL_VECTORS];
+  cavum_lanes z[CAVUM_WALL_VECTORS], r[CAVUM_WALL_VECTORS];     /**< Of the position. */
+  cavum_lanes z_s[CAVUM_WALL_VECTORS], r_s[CAVUM_WALL_VECTORS]; /**< Of its derivative by s. */
+} cavum_wall_feel;
 
 /** One number and its derivatives. */
 typedef struct cavum_functional {
@@ -74,6 +106,16 @@ void cavum_functional_feel(cavum_functional *functional, cavum_functional_edge *
 /** Ends an edge: what is felt of its functions goes to the vector. */
 void cavum_functional_end(cavum_functional *functional, const cavum_view *view,
                           const cavum_functional_edge *edge);
+
+/** Adds what is felt along conducting edge i, which `feel` is scratch for. */
+void cavum_functional_feel_wall(cavum_functional *functional, const cavum_view *view,
+                                const cavum_wall_traces *traces, cavum_index i,
+                                cavum_wall_feel *feel);
+
+/** Numbers of samples as vectors. */
+static inline const cavum_lanes_anywhere *cavum_wall_lanes(const double *samples) {
+  return (const cavum_lanes_anywhere *)samples;
+}
 
 /** H_phi at a trace point, and its derivatives by x and r. */
 typedef struct cavum_trace_h {

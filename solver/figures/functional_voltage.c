@@ -3,7 +3,9 @@
 #include "figures/functional_voltage.h"
 
 #include "base/base.h"
+#include "base/fast.h"
 #include "figures/line_current.h"
+#include "figures/phases.h"
 
 // Direction in which a voltage grows: a phasor of size one.
 static cavum_phasor direction_of(const cavum_phasor *voltage) {
@@ -11,59 +13,87 @@ static cavum_phasor direction_of(const cavum_phasor *voltage) {
   return (cavum_phasor){voltage->re / size, voltage->im / size};
 }
 
-// x K_1(x) and x K_0(x) of a current, or 1 and 0 at the speed of light; 0 is left of K_0 on the
-// axis, where H_phi vanishes.
-typedef struct current_field {
-  double xk1, xk0, k0;
-} current_field;
-
-static current_field field_of_current(double x, const cavum_line_series *series) {
-  cavum_lanes at = {0}, log_at = {0}, xk1, xk0;
-  if (x == 0.0) return (current_field){1.0, 0.0, 0.0};
-  at[0] = x;
-  log_at[0] = log(x);
-  cavum_line_slow(&xk1, &xk0, &at, &log_at, 1, series);
-  return (current_field){xk1[0], xk0[0], xk0[0] / x};
-}
-
 // What the outline sums: h exp(j k_z z) (A r_s - j B z_s) in the direction of the voltage, with A =
 // x K_1(x) / beta, B = (kappa / k) x K_0(x), x = kappa r.
 typedef struct outline {
-  double k_per_m, beta, k_z_per_m, kappa_over_k, origin_m;
+  double k_per_m, beta, k_z_per_m, kappa_over_k, origin_m, scale;
   double of_im, of_re;  // how much of the imaginary and the real part of the sum counts
+  const double *weights;
   cavum_line_series series;
 } outline;
 
-// Value of a term with weight one; derivatives are those of cavum_trace_gradient and by k.
-static double outline_term(cavum_trace_gradient *by, double *by_k, const outline *o,
-                           const cavum_trace_point *p, const cavum_trace_h *h) {
-  double angle = o->k_z_per_m * (p->z - o->origin_m), c = cos(angle), s = sin(angle);
-  double with_r = o->of_im * s + o->of_re * c, with_z = o->of_re * s - o->of_im * c;
-  bool slow = o->beta != 1.0;
-  double kappa = o->kappa_over_k * o->k_per_m, x = kappa * p->r;
-  current_field f = slow ? field_of_current(x, &o->series) : (current_field){1.0, 0.0, 0.0};
-  double A = f.xk1 / o->beta, B = o->kappa_over_k * f.xk0;
-  // By x, of x K_1 and x K_0.
-  double A_x = -f.xk0 / o->beta, B_x = slow ? o->kappa_over_k * (f.k0 - f.xk1) : 0.0;
-  double bracket = A * p->r_s * with_r + B * p->z_s * with_z;
-  double by_x = A_x * p->r_s * with_r + B_x * p->z_s * with_z;
-  double by_angle = -A * p->r_s * with_z + B * p->z_s * with_r;
-  *by = (cavum_trace_gradient){.x = h->by_x * bracket,
-                               .z = h->h * by_angle * o->k_z_per_m,
-                               .r = h->by_r * bracket + h->h * by_x * kappa,
-                               .z_s = h->h * B * with_z,
-                               .r_s = h->h * A * with_r};
-  *by_k = h->h * (by_angle * (p->z - o->origin_m) / o->beta + by_x * o->kappa_over_k * p->r);
-  return h->h * bracket;
+// A, B and their derivatives by x at the samples of an edge.
+typedef struct current_field {
+  cavum_lanes A[CAVUM_WALL_VECTORS], B[CAVUM_WALL_VECTORS];
+  cavum_lanes A_x[CAVUM_WALL_VECTORS], B_x[CAVUM_WALL_VECTORS];
+} current_field;
+
+// Arguments of Bessel functions and their logarithms.
+static void scale_radii(cavum_lanes *x, cavum_lanes *log_x, const cavum_wall_shape *shape,
+                        double per_m) {
+  double log_scale = log(per_m);
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    x[v] = per_m * cavum_wall_lanes(shape->r_m)[v];
+    log_x[v] = log_scale + cavum_wall_lanes(shape->log_r)[v];
+  }
 }
 
-static cavum_trace_gradient scaled(const cavum_trace_gradient *by, double factor) {
-  return (cavum_trace_gradient){factor * by->x, factor * by->x_s, factor * by->z,
-                                factor * by->r, factor * by->z_s, factor * by->r_s};
+// At the speed of light A is one. On the axis, where H_phi vanishes, K_0 counts nothing.
+static void fill_current(current_field *f, const outline *o, const cavum_wall_shape *shape) {
+  cavum_lanes x[CAVUM_WALL_VECTORS], log_x[CAVUM_WALL_VECTORS];
+  cavum_lanes xk1[CAVUM_WALL_VECTORS], xk0[CAVUM_WALL_VECTORS], none = {0};
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    f->A[v] = none + 1.0;
+    f->B[v] = f->A_x[v] = f->B_x[v] = none;
+  }
+  if (o->beta == 1.0) return;
+  scale_radii(x, log_x, shape, o->kappa_over_k * o->k_per_m);
+  cavum_line_slow(xk1, xk0, x, log_x, CAVUM_WALL_VECTORS, &o->series);
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    cavum_lanes k0 = xk0[v];
+    for (int l = 0; l < CAVUM_LANES; l++) k0[l] = x[v][l] > 0.0 ? k0[l] / x[v][l] : 0.0;
+    f->A[v] = xk1[v] / o->beta;
+    f->B[v] = o->kappa_over_k * xk0[v];
+    f->A_x[v] = -xk0[v] / o->beta;
+    f->B_x[v] = o->kappa_over_k * (k0 - xk1[v]);
+  }
+}
+
+// Sums of one edge: of the value and of its derivative by k.
+CAVUM_FAST static void outline_terms(cavum_wall_feel *restrict feel, double *restrict value,
+                                     double *restrict by_k, const outline *restrict o,
+                                     const cavum_wall_trace *restrict at,
+                                     const cavum_wall_shape *restrict shape,
+                                     const current_field *restrict f,
+                                     const cavum_lanes *restrict cosine,
+                                     const cavum_lanes *restrict sine) {
+  cavum_lanes all = {0}, all_by_k = {0};
+  double kappa = o->kappa_over_k * o->k_per_m;
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    cavum_lanes weight = o->scale * cavum_wall_lanes(o->weights)[v];
+    cavum_lanes z_s = cavum_wall_lanes(shape->z_s)[v], r_s = cavum_wall_lanes(shape->r_s)[v];
+    cavum_lanes with_r = o->of_im * sine[v] + o->of_re * cosine[v];
+    cavum_lanes with_z = o->of_re * sine[v] - o->of_im * cosine[v], h = weight * at->h[v];
+    cavum_lanes bracket = f->A[v] * r_s * with_r + f->B[v] * z_s * with_z;
+    cavum_lanes by_x = f->A_x[v] * r_s * with_r + f->B_x[v] * z_s * with_z;
+    cavum_lanes by_angle = f->B[v] * z_s * with_r - f->A[v] * r_s * with_z;
+    feel->x[v] = weight * at->h_by_x[v] * bracket;
+    feel->z[v] = h * by_angle * o->k_z_per_m;
+    feel->r[v] = weight * at->h_by_r[v] * bracket + h * by_x * kappa;
+    feel->z_s[v] = h * f->B[v] * with_z;
+    feel->r_s[v] = h * f->A[v] * with_r;
+    all += h * bracket;
+    all_by_k += h * (by_angle * (cavum_wall_lanes(shape->z_m)[v] - o->origin_m) / o->beta +
+                     by_x * o->kappa_over_k * cavum_wall_lanes(shape->r_m)[v]);
+  }
+  for (int l = 0; l < CAVUM_LANES; l++) {
+    *value += all[l];
+    *by_k += all_by_k[l];
+  }
 }
 
 void cavum_functional_add_outline(cavum_functional *functional, const cavum_view *view,
-                                  const cavum_sample_functions *functions, double beta,
+                                  const cavum_wall_traces *traces, double beta,
                                   const cavum_phasor *voltage) {
   const cavum_mesh_boundary *boundary = view->boundary;
   const cavum_phasor direction = direction_of(voltage);
@@ -72,58 +102,72 @@ void cavum_functional_add_outline(cavum_functional *functional, const cavum_view
                .beta = beta,
                .kappa_over_k = sqrt((1.0 - beta) * (1.0 + beta)) / beta,
                .origin_m = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh),
+               .scale = view->copies * CAVUM_MU0 * CAVUM_C_M_PER_S,
                .of_im = direction.re,
-               .of_re = -direction.im};
-  double scale = view->copies * CAVUM_MU0 * CAVUM_C_M_PER_S;
+               .of_re = -direction.im,
+               .weights = boundary->weight};
   o.k_z_per_m = o.k_per_m / beta;
   if (beta != 1.0) cavum_line_fill(&o.series);
   for (cavum_index i = 0; i < boundary->num_conducting; i++) {
-    cavum_functional_edge edge = cavum_functional_begin(view, boundary->conducting[i]);
-    for (int k = 1; k + 1 < CAVUM_WALL_SAMPLES; k++) {
-      double s = boundary->sample[k], weight = scale * boundary->weight[k], by_k;
-      const double *value = functions->value[k], *derivative = functions->derivative[k];
-      cavum_trace_point p = cavum_functional_at(&edge, s, value, derivative);
-      cavum_trace_h h = cavum_functional_h(view, &p);
-      cavum_trace_gradient by;
-      functional->value += weight * outline_term(&by, &by_k, &o, &p, &h);
-      functional->by_k += weight * by_k;
-      by = scaled(&by, weight);
-      cavum_functional_feel(functional, &edge, s, value, derivative, &by);
+    const cavum_wall_shape *shape = &boundary->shape[i];
+    cavum_lanes angle[CAVUM_WALL_VECTORS], cosine[CAVUM_WALL_VECTORS], sine[CAVUM_WALL_VECTORS];
+    current_field f;
+    cavum_wall_feel feel;
+    for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+      angle[v] = o.k_z_per_m * (cavum_wall_lanes(shape->z_m)[v] - o.origin_m);
     }
-    cavum_functional_end(functional, view, &edge);
+    cavum_phases(cosine, sine, angle, CAVUM_WALL_VECTORS);
+    fill_current(&f, &o, shape);
+    outline_terms(&feel, &functional->value, &functional->by_k, &o, &traces->edges[i], shape, &f,
+                  cosine, sine);
+    cavum_functional_feel_wall(functional, view, traces, i, &feel);
   }
 }
 
-// -(pi / 2) x Y_0(x) and its derivative; on the axis, where H_phi vanishes, both count nothing.
-static void uniform_field(double *xy0, double *slope, double x) {
-  *xy0 = *slope = 0.0;
-  if (x == 0.0) return;
-  *xy0 = -0.5 * CAVUM_PI * x * y0(x);
-  *slope = -0.5 * CAVUM_PI * (y0(x) - x * y1(x));
+// The same for h z_s f(k r), f = -(pi / 2) x Y_0(x); on the axis, where H_phi vanishes, it counts
+// nothing.
+CAVUM_FAST static void integral_terms(cavum_wall_feel *restrict feel, double *restrict value,
+                                      double *restrict by_k, double scale, double k_per_m,
+                                      const double *restrict weights,
+                                      const cavum_wall_trace *restrict at,
+                                      const cavum_wall_shape *restrict shape,
+                                      const cavum_lanes *restrict xy0,
+                                      const cavum_lanes *restrict slope) {
+  cavum_lanes all = {0}, all_by_k = {0};
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    cavum_lanes weight = scale * cavum_wall_lanes(weights)[v], h = weight * at->h[v];
+    cavum_lanes z_s = cavum_wall_lanes(shape->z_s)[v];
+    feel->x[v] = weight * at->h_by_x[v] * z_s * xy0[v];
+    feel->z[v] = feel->r_s[v] = (cavum_lanes){0};
+    feel->r[v] = z_s * (weight * at->h_by_r[v] * xy0[v] + h * slope[v] * k_per_m);
+    feel->z_s[v] = h * xy0[v];
+    all += h * z_s * xy0[v];
+    all_by_k += h * z_s * slope[v] * cavum_wall_lanes(shape->r_m)[v];
+  }
+  for (int l = 0; l < CAVUM_LANES; l++) {
+    *value += all[l];
+    *by_k += all_by_k[l];
+  }
 }
 
 void cavum_functional_add_outline_integral(cavum_functional *functional, const cavum_view *view,
-                                           const cavum_sample_functions *functions,
-                                           double integral) {
+                                           const cavum_wall_traces *traces, double integral) {
   const cavum_mesh_boundary *boundary = view->boundary;
   double k_per_m = sqrt(view->field.k2_per_m2);
   double scale = view->copies * CAVUM_MU0 * CAVUM_C_M_PER_S * (integral < 0.0 ? -1.0 : 1.0);
+  cavum_line_series series;
+  cavum_line_fill(&series);
   for (cavum_index i = 0; i < boundary->num_conducting; i++) {
-    cavum_functional_edge edge = cavum_functional_begin(view, boundary->conducting[i]);
-    for (int k = 1; k + 1 < CAVUM_WALL_SAMPLES; k++) {
-      double s = boundary->sample[k], weight = scale * boundary->weight[k], xy0, slope;
-      const double *value = functions->value[k], *derivative = functions->derivative[k];
-      cavum_trace_point p = cavum_functional_at(&edge, s, value, derivative);
-      cavum_trace_h h = cavum_functional_h(view, &p);
-      uniform_field(&xy0, &slope, k_per_m * p.r);
-      const cavum_trace_gradient by = {.x = weight * h.by_x * p.z_s * xy0,
-                                       .r = weight * p.z_s * (h.by_r * xy0 + h.h * slope * k_per_m),
-                                       .z_s = weight * h.h * xy0};
-      functional->value += weight * h.h * p.z_s * xy0;
-      functional->by_k += weight * h.h * p.z_s * slope * p.r;
-      cavum_functional_feel(functional, &edge, s, value, derivative, &by);
-    }
-    cavum_functional_end(functional, view, &edge);
+    const cavum_wall_shape *shape = &boundary->shape[i];
+    cavum_lanes x[CAVUM_WALL_VECTORS], log_x[CAVUM_WALL_VECTORS];
+    cavum_lanes xy0[CAVUM_WALL_VECTORS], slope[CAVUM_WALL_VECTORS];
+    cavum_wall_feel feel;
+    scale_radii(x, log_x, shape, k_per_m);
+    cavum_line_uniform(xy0, x, log_x, CAVUM_WALL_VECTORS, &series);
+    cavum_line_uniform_slope(slope, xy0, x, log_x, CAVUM_WALL_VECTORS, &series);
+    integral_terms(&feel, &functional->value, &functional->by_k, scale, k_per_m, boundary->weight,
+                   &traces->edges[i], shape, xy0, slope);
+    cavum_functional_feel_wall(functional, view, traces, i, &feel);
   }
 }
 
@@ -229,28 +273,34 @@ void cavum_functional_add_axis(cavum_functional *functional, const cavum_view *v
   }
 }
 
-static double beta_term(const cavum_view *view, cavum_boundary_edge of, int k, double beta,
-                        double origin_m, const cavum_phasor *direction) {
-  double value[CAVUM_DEGREE_MOST + 1], derivative[CAVUM_DEGREE_MOST + 1];
-  double s = view->boundary->sample[k], k_per_m = sqrt(view->field.k2_per_m2);
-  cavum_functional_edge edge = cavum_functional_begin(view, of);
-  cavum_shape_segment(value, derivative, edge.degree, s);
-  cavum_trace_point p = cavum_functional_at(&edge, s, value, derivative);
-  double at = p.z - origin_m, angle = k_per_m * at / beta;
-  double by_angle = direction->im * cos(angle) - direction->re * sin(angle);
-  return -view->boundary->weight[k] * axis_admittance(view, of.element) * p.x * p.z_s * by_angle *
-         k_per_m * at / (beta * beta);
+// The terms of one edge at the samples.
+static double beta_terms(const cavum_view *view, const cavum_wall_traces *traces,
+                         cavum_boundary_edge of, double beta, const cavum_phasor *direction) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  double k_per_m = sqrt(view->field.k2_per_m2), origin_m = cavum_mesh_mirror_plane_m(mesh), sum = 0;
+  cavum_trace trace = cavum_trace_create(&view->field, of.element, of.local_edge);
+  for (int k = 1; k + 1 < CAVUM_WALL_SAMPLES; k++) {
+    double x = 0.0;
+    cavum_edge_position p =
+        cavum_element_edge_at(mesh, of.element, of.local_edge, view->boundary->sample[k]);
+    for (int i = 0; i <= traces->degree; i++) {
+      x += trace.coeff[i] * traces->value[i][k / CAVUM_LANES][k % CAVUM_LANES];
+    }
+    double at = p.z - origin_m, angle = k_per_m * at / beta;
+    double by_angle = direction->im * cos(angle) - direction->re * sin(angle);
+    sum -= view->boundary->weight[k] * axis_admittance(view, of.element) * x * p.z_x * by_angle *
+           k_per_m * at / (beta * beta);
+  }
+  return sum;
 }
 
-void cavum_functional_add_beta(cavum_functional *functional, const cavum_view *view, double beta,
+void cavum_functional_add_beta(cavum_functional *functional, const cavum_view *view,
+                               const cavum_wall_traces *traces, double beta,
                                const cavum_phasor *voltage) {
   const cavum_mesh_boundary *boundary = view->boundary;
   const cavum_phasor direction = direction_of(voltage);
-  double origin_m = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
   for (cavum_index i = 0; i < boundary->num_axis; i++) {
-    for (int k = 1; k + 1 < CAVUM_WALL_SAMPLES; k++) {
-      functional->by_beta +=
-          view->copies * beta_term(view, boundary->axis[i], k, beta, origin_m, &direction);
-    }
+    functional->by_beta +=
+        view->copies * beta_terms(view, traces, boundary->axis[i], beta, &direction);
   }
 }

@@ -14,13 +14,12 @@
  * @param[in] voltage  What that gives.
  */
 void cavum_functional_add_outline(cavum_functional *functional, const cavum_view *view,
-                                  const cavum_sample_functions *functions, double beta,
+                                  const cavum_wall_traces *traces, double beta,
                                   const cavum_phasor *voltage);
 
 /** |int E_z dz| from the outline, as cavum_outline_integral(), which gives the sign. */
 void cavum_functional_add_outline_integral(cavum_functional *functional, const cavum_view *view,
-                                           const cavum_sample_functions *functions,
-                                           double integral);
+                                           const cavum_wall_traces *traces, double integral);
 
 /** What is integrated along the axis. */
 typedef enum cavum_axis_part {
@@ -39,7 +38,8 @@ void cavum_functional_add_axis(cavum_functional *functional, const cavum_view *v
                                const cavum_phasor *voltage);
 
 /** Only d|V|/d(beta) at fixed vector and shape, from the axis, is added to by_beta. */
-void cavum_functional_add_beta(cavum_functional *functional, const cavum_view *view, double beta,
+void cavum_functional_add_beta(cavum_functional *functional, const cavum_view *view,
+                               const cavum_wall_traces *traces, double beta,
                                const cavum_phasor *voltage);
 
 #endif

@@ -3,27 +3,37 @@
 #include "figures/functional_wall.h"
 
 #include "base/base.h"
+#include "base/fast.h"
+
+// One edge; the sum of its terms is given.
+CAVUM_FAST static void loss_terms(cavum_wall_feel *restrict feel, double *restrict sum,
+                                  const cavum_wall_trace *restrict at,
+                                  const cavum_wall_shape *restrict shape,
+                                  const double *restrict weights, double factor) {
+  cavum_lanes all = {0};
+  for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+    cavum_lanes r = cavum_wall_lanes(shape->r_m)[v], h = at->h[v];
+    cavum_lanes length = cavum_wall_lanes(shape->length_s)[v];
+    cavum_lanes weight = factor * cavum_wall_lanes(weights)[v] * h;
+    cavum_lanes along = weight * h * r / length;
+    feel->x[v] = weight * 2.0 * at->h_by_x[v] * r * length;
+    feel->z[v] = (cavum_lanes){0};
+    feel->r[v] = weight * (2.0 * at->h_by_r[v] * r + h) * length;
+    feel->z_s[v] = along * cavum_wall_lanes(shape->z_s)[v];
+    feel->r_s[v] = along * cavum_wall_lanes(shape->r_s)[v];
+    all += weight * h * r * length;
+  }
+  for (int l = 0; l < CAVUM_LANES; l++) *sum += all[l];
+}
 
 void cavum_functional_add_loss(cavum_functional *functional, const cavum_view *view,
-                               const cavum_sample_functions *functions) {
+                               const cavum_wall_traces *traces) {
   const cavum_mesh_boundary *boundary = view->boundary;
+  cavum_wall_feel feel;
   for (cavum_index i = 0; i < boundary->num_metal; i++) {
-    cavum_functional_edge edge = cavum_functional_begin(view, boundary->conducting[i]);
-    for (int k = 1; k + 1 < CAVUM_WALL_SAMPLES; k++) {  // the ends have no weight
-      double s = boundary->sample[k];
-      const double *value = functions->value[k], *derivative = functions->derivative[k];
-      cavum_trace_point p = cavum_functional_at(&edge, s, value, derivative);
-      cavum_trace_h h = cavum_functional_h(view, &p);
-      double length = hypot(p.z_s, p.r_s);
-      double weight = 2.0 * CAVUM_PI * view->copies * boundary->weight[k] * h.h;
-      const cavum_trace_gradient by = {.x = weight * 2.0 * h.by_x * p.r * length,
-                                       .r = weight * (2.0 * h.by_r * p.r + h.h) * length,
-                                       .z_s = weight * h.h * p.r * p.z_s / length,
-                                       .r_s = weight * h.h * p.r * p.r_s / length};
-      functional->value += weight * h.h * p.r * length;
-      cavum_functional_feel(functional, &edge, s, value, derivative, &by);
-    }
-    cavum_functional_end(functional, view, &edge);
+    loss_terms(&feel, &functional->value, &traces->edges[i], &boundary->shape[i], boundary->weight,
+               2.0 * CAVUM_PI * view->copies);
+    cavum_functional_feel_wall(functional, view, traces, i, &feel);
   }
 }
 

@@ -10,7 +10,7 @@
 
 /** oint |H|^2 dS over the metal, as cavum_surface_measure(). */
 void cavum_functional_add_loss(cavum_functional *functional, const cavum_view *view,
-                               const cavum_sample_functions *functions);
+                               const cavum_wall_traces *traces);
 
 /** |E| or |H| at a fixed place of a metal edge. */
 void cavum_functional_add_field(cavum_functional *functional, const cavum_view *view,

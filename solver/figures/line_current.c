@@ -47,12 +47,12 @@ CAVUM_FAST static void sum_order_0(cavum_lanes *restrict xk0, const cavum_lanes 
   }
 }
 
-// x K_1(x).
+// x K_1(x); with sign -1 that of j x, -(pi/2) x Y_1(x).
 CAVUM_FAST static void sum_order_1(cavum_lanes *restrict xk1, const cavum_lanes *restrict x,
                                    const cavum_lanes *restrict log_x, const cavum_line_series *s,
-                                   int terms, int count) {
+                                   double sign, int terms, int count) {
   for (int i = 0; i < count; i++) {
-    cavum_lanes y = 0.25 * x[i] * x[i], i1 = {0}, h1 = {0};
+    cavum_lanes y = sign * 0.25 * x[i] * x[i], i1 = {0}, h1 = {0};
     for (int n = terms - 1; n >= 0; n--) {
       i1 = i1 * y + s->i1[n];
       h1 = h1 * y + s->h1[n];
@@ -80,7 +80,7 @@ void cavum_line_slow(cavum_lanes *xk1, cavum_lanes *xk0, const cavum_lanes *x,
                      const cavum_lanes *log_x, int count, const cavum_line_series *series) {
   int terms = count_terms(x, count);
   sum_order_0(xk0, x, log_x, series, 1.0, terms, count);
-  sum_order_1(xk1, x, log_x, series, terms, count);
+  sum_order_1(xk1, x, log_x, series, 1.0, terms, count);
   for (int i = 0; i < count * CAVUM_LANES; i++) {
     double at = x[i / CAVUM_LANES][i % CAVUM_LANES];
     if (!(at > SERIES_MOST)) continue;
@@ -101,5 +101,18 @@ void cavum_line_uniform(cavum_lanes *xy0, const cavum_lanes *x, const cavum_lane
   for (int i = 0; i < count * CAVUM_LANES; i++) {
     double at = x[i / CAVUM_LANES][i % CAVUM_LANES];
     if (at > SERIES_MOST) xy0[i / CAVUM_LANES][i % CAVUM_LANES] = -0.5 * CAVUM_PI * at * y0(at);
+  }
+}
+
+void cavum_line_uniform_slope(cavum_lanes *slope, const cavum_lanes *xy0, const cavum_lanes *x,
+                              const cavum_lanes *log_x, int count,
+                              const cavum_line_series *series) {
+  // With f = -(pi/2) x Y_0 it is f / x + (pi/2) x Y_1.
+  sum_order_1(slope, x, log_x, series, -1.0, count_terms(x, count), count);
+  for (int i = 0; i < count * CAVUM_LANES; i++) {
+    int v = i / CAVUM_LANES, l = i % CAVUM_LANES;
+    double at = x[v][l], order_1 = slope[v][l];
+    if (at > SERIES_MOST) order_1 = -0.5 * CAVUM_PI * at * y1(at);
+    slope[v][l] = at > 0.0 ? xy0[v][l] / at - order_1 : 0.0;
   }
 }

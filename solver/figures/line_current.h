@@ -40,4 +40,8 @@ double cavum_line_rounding(double largest_x);
 void cavum_line_uniform(cavum_lanes *xy0, const cavum_lanes *x, const cavum_lanes *log_x, int count,
                         const cavum_line_series *series);
 
+/** The derivative of that by x, given it; anything finite where x is 0. */
+void cavum_line_uniform_slope(cavum_lanes *slope, const cavum_lanes *xy0, const cavum_lanes *x,
+                              const cavum_lanes *log_x, int count, const cavum_line_series *series);
+
 #endif

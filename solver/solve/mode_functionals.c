@@ -36,9 +36,9 @@ typedef struct work {
   const cavum_modes *modes;
   int index;
   cavum_view view;
-  cavum_wall_samples *samples;  // owned
-  cavum_axis_field axis;        // owned
-  cavum_sample_functions functions;
+  cavum_wall_samples *samples;                   // owned
+  cavum_axis_field axis;                         // owned
+  cavum_wall_traces traces;                      // owned
   cavum_functional parts[CAVUM_NUM_MODE_PARTS];  // owned
   bool exists[CAVUM_NUM_MODE_PARTS], sizes_as_integral;
   double *polished;  // owned: the vector, where that of the solution is not good enough
@@ -50,6 +50,7 @@ static void clear_work(work *w) {
   free(w->adjoint);
   free(w->polished);
   cavum_axis_clear(&w->axis);
+  cavum_wall_traces_clear(&w->traces);
   for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) cavum_functional_clear(&w->parts[j]);
 }
 
@@ -113,7 +114,8 @@ static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
   if (cavum_mode_functionals_polish(input->cell)) status = polish(w, error);
   if (status != CAVUM_OK) return status;
   cavum_surface_sample(w->samples, &w->view);
-  cavum_sample_functions_fill(&w->functions, &w->view);
+  status = cavum_wall_traces_create(&w->traces, &w->view, error);
+  if (status != CAVUM_OK) return status;
   if (input->boundary->num_axis > 0) status = cavum_axis_expand(&w->axis, &w->view, error);
   return status;
 }
@@ -136,11 +138,11 @@ static cavum_status add_voltage(work *w, double of_abs, cavum_error *error) {
   cavum_status status = begin(w, CAVUM_PART_VOLTAGE, error);
   if (status != CAVUM_OK) return status;
   if (holds) {
-    cavum_functional_add_outline(f, &w->view, &w->functions, beta, &voltage);
+    cavum_functional_add_outline(f, &w->view, &w->traces, beta, &voltage);
   } else {
     cavum_functional_add_axis(f, &w->view, CAVUM_AXIS_VOLTAGE, 1.0, beta, &voltage);
   }
-  cavum_functional_add_beta(f, &w->view, beta, &voltage);
+  cavum_functional_add_beta(f, &w->view, &w->traces, beta, &voltage);
   return CAVUM_OK;
 }
 
@@ -154,7 +156,7 @@ static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_err
   if (outline != 0.0) {
     CAVUM_TRY(begin(w, CAVUM_PART_INTEGRAL, error));
     if (holds) {
-      cavum_functional_add_outline_integral(&w->parts[CAVUM_PART_INTEGRAL], &w->view, &w->functions,
+      cavum_functional_add_outline_integral(&w->parts[CAVUM_PART_INTEGRAL], &w->view, &w->traces,
                                             outline);
     } else {
       cavum_functional_add_axis(&w->parts[CAVUM_PART_INTEGRAL], &w->view, CAVUM_AXIS_INTEGRAL, 1.0,
@@ -167,7 +169,7 @@ static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_err
   CAVUM_TRY(begin(w, CAVUM_PART_SIZES, error));
   cavum_functional *sizes = &w->parts[CAVUM_PART_SIZES];
   if (holds && outline != 0.0) {
-    cavum_functional_add_outline_integral(sizes, &w->view, &w->functions, outline);
+    cavum_functional_add_outline_integral(sizes, &w->view, &w->traces, outline);
   }
   if (holds && of_e != 0.0) {
     cavum_functional_add_axis(sizes, &w->view, CAVUM_AXIS_INTEGRAL, -1.0, 1.0, &on_axis);
@@ -206,7 +208,7 @@ static cavum_status add_parts(work *w, cavum_error *error) {
   CAVUM_TRY(begin(w, CAVUM_PART_K2, error));
   if (w->view.boundary->num_metal > 0) {
     CAVUM_TRY(begin(w, CAVUM_PART_LOSS, error));
-    cavum_functional_add_loss(&w->parts[CAVUM_PART_LOSS], &w->view, &w->functions);
+    cavum_functional_add_loss(&w->parts[CAVUM_PART_LOSS], &w->view, &w->traces);
   }
   if (w->view.boundary->num_axis == 0) goto done;
   cavum_axis_plain_integrals(&of_e, &of_abs, &w->axis);
