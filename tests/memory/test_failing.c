@@ -213,6 +213,21 @@ static cavum_status solve(cavum_error *error) {
   return status;
 }
 
+// All derivatives of one mode.
+static cavum_status differentiate(cavum_error *error) {
+  cavum_result *result = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.derivatives = true;
+  scene.cell.num_modes = 1;
+  cavum_status status = cavum_solve(&result, &scene.cell, &options, error);
+  bool good = result && result->num_dimensions > 0 &&
+              cavum_result_derivative(result, 0, 0, CAVUM_FIGURE_R_OVER_Q_LINAC).state ==
+                  CAVUM_FIGURE_PRESENT;
+  if (status == CAVUM_OK ? !good : result != NULL) status = CAVUM_ERR_INTERNAL;
+  cavum_result_destroy(&result);
+  return status;
+}
+
 // Tunes a copy: it is the old one, to the bit, unless it was tuned.
 static cavum_status tune(cavum_error *error) {
   cavum_result *result = NULL;
@@ -355,6 +370,9 @@ START_TEST(solving) {
 }
 END_TEST
 
+START_TEST(differentiating) { fail_each_allocation("derivatives", differentiate); }
+END_TEST
+
 START_TEST(tuning) { fail_each_allocation("tuning of a pillbox", tune); }
 END_TEST
 
@@ -392,6 +410,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, meshing);
   tcase_add_test(tests, reading_a_mesh);
   tcase_add_test(tests, solving);
+  tcase_add_test(tests, differentiating);
   tcase_add_test(tests, tuning);
   tcase_add_test(tests, readings_from_memory);
   tcase_add_test(tests, field_at_points);
