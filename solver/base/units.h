@@ -26,6 +26,7 @@
   X(UM, "um", 1.0, 1e6)                       \
   X(INCH, "inch", 254.0, 1e4)                 \
   X(DEGREE, "degree", CAVUM_PI, 180.0)        \
+  X(MILLIHERTZ, "mHz", 1.0, 1e3)              \
   X(HZ, "Hz", 1.0, 1.0)                       \
   X(KHZ, "kHz", 1e3, 1.0)                     \
   X(MHZ, "MHz", 1e6, 1.0)                     \
@@ -43,10 +44,14 @@
   X(HZ_PER_MV2, "Hz/(MV/m)^2", 1.0, 1e12)     \
   X(GPA_PER_M, "GPa/m", 1e9, 1.0)             \
   X(W, "W", 1.0, 1.0)                         \
+  X(KILOWATT, "kW", 1e3, 1.0)                 \
   X(MILLIWATT, "mW", 1.0, 1e3)                \
   X(MICROWATT, "uW", 1.0, 1e6)                \
   X(J, "J", 1.0, 1.0)                         \
+  X(VOLT, "V", 1.0, 1.0)                      \
+  X(KV, "kV", 1e3, 1.0)                       \
   X(MV, "MV", 1e6, 1.0)                       \
+  X(KV_PER_M, "kV/m", 1e3, 1.0)               \
   X(MV_PER_M, "MV/m", 1e6, 1.0)               \
   X(MILLITESLA, "mT", 1.0, 1e3)               \
   X(MICROTESLA, "uT", 1.0, 1e6)               \
@@ -54,10 +59,16 @@
   X(OHM2, "ohm^2", 1.0, 1.0)                  \
   X(OHM_K, "ohm K", 1.0, 1.0)                 \
   X(MILLIOHM, "mohm", 1.0, 1e3)               \
+  X(MICROOHM, "uohm", 1.0, 1e6)               \
+  X(KILOOHM, "kohm", 1e3, 1.0)                \
   X(MEGAOHM, "Mohm", 1e6, 1.0)                \
+  X(GIGAOHM, "Gohm", 1e9, 1.0)                \
+  X(TERAOHM, "Tohm", 1e12, 1.0)               \
   X(NOHM, "nohm", 1.0, 1e9)                   \
   X(S_PER_M, "S/m", 1.0, 1.0)                 \
   X(V_PER_PC, "V/pC", 1e12, 1.0)              \
+  X(V_PER_NC, "V/nC", 1e9, 1.0)               \
+  X(V_PER_UC, "V/uC", 1e6, 1.0)               \
   X(NOHM_PER_MICROTESLA, "nohm/uT", 1.0, 1e3) \
   X(SV_PER_H, "Sv/h", 1.0, 1.0)               \
   X(MILLISIEVERT_PER_H, "mSv/h", 1.0, 1e3)    \

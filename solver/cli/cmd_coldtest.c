@@ -11,9 +11,11 @@
 #include "base/base.h"
 #include "cavum/cavum.h"
 #include "cli/coldtest_table.h"
+#include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/follow.h"
 #include "cli/helper.h"
+#include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
@@ -144,7 +146,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_SHOW:
       if (!cavum_coldtest_parts_read(&arguments->parts, value)) {
-        argp_error(state, "--show: no such part in '%s'", value);
+        char hint[CAVUM_SUGGESTION_SIZE];
+        cavum_coldtest_parts_suggest(hint, value);
+        argp_error(state, "--show: no such part in '%s'%s", value, hint);
       }
       break;
     case ARGP_KEY_ARG:
@@ -249,6 +253,7 @@ static cavum_status check_outputs(const coldtest_arguments *arguments,
 static cavum_status read_test(cavum_coldtest_file *file, const coldtest_arguments *arguments,
                               cavum_error *error) {
   cavum_status status = cavum_coldtest_file_read(file, arguments->test_path, error);
+  status = cavum_input_explain(status, arguments->test_path, CAVUM_INPUT_TEST, error);
   if (status == CAVUM_OK && file->result_path[0]) {
     status = cavum_store_read_coldtest_geometry(file, error);
   }
@@ -322,10 +327,16 @@ int cavum_coldtest_command(int argc, char **argv, const cavum_coldtest_drawing *
       .doc =
           "Gradient, Q0 and surface resistance from the powers of a cold test, with "
           "uncertainties."
-          "\vExit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 --follow was "
+          "\vExamples:\n"
+          "  cavum coldtest test.yaml\n"
+          "  cavum coldtest test.yaml -o test.hdf --json test.json --csv test.csv\n"
+          "  cavum coldtest test.yaml --show budgets,intervals\n"
+          "  cavum coldtest test.yaml --follow --picture now.svg\n"
+          "  cavum coldtest --plan test.yaml\n\n"
+          "Exit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 --follow was "
           "ended by Ctrl-C. This program is no safety function."};
   coldtest_arguments arguments = {.rows = -1, .budgets = -1, .drawing = drawing};
-  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
   if ((arguments.picture_path || arguments.page_path) && !drawing) {
     return cavum_helper_run(argc, argv);
   }

@@ -8,8 +8,10 @@
 
 #include "base/units.h"
 #include "cavum/cavum.h"
+#include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/compare_tests.h"
+#include "cli/input_kind.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
@@ -114,6 +116,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
 static cavum_status open_side(compared_result *side, const char *path, int mode,
                               cavum_error *error) {
   cavum_status status = cavum_store_read_result(&side->result, &side->origin, path, error);
+  status = cavum_input_explain(status, path, CAVUM_INPUT_RESULT, error);
   if (status != CAVUM_OK) return status;
   if (mode > side->result->num_modes) {
     snprintf(error->message, sizeof error->message, "%.400s: no mode %d, it has %d", path, mode,
@@ -302,10 +305,14 @@ int cavum_cmd_compare(int argc, char **argv) {
           "Of test files of cold tests (.yaml), before and after a treatment: Q0 over each other, "
           "ratios in which the errors cancel that the files say they share, and what changed, with "
           "uncertainty."
-          "\vExit status: 0 done (also when they differ), 1 the drawing failed, 2 bad input or "
+          "\vExamples:\n"
+          "  cavum compare before.hdf after.hdf\n"
+          "  cavum compare before.hdf after.hdf -o both.png\n"
+          "  cavum compare before.yaml after.yaml -o both.html\n\n"
+          "Exit status: 0 done (also when they differ), 1 the drawing failed, 2 bad input or "
           "usage."};
   compare_arguments arguments = {.options = cavum_picture_options_default()};
-  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
   if (cavum_compare_is_test(arguments.paths[0])) return run_tests(&arguments);
   if (arguments.modes[0] == 0) arguments.modes[0] = 1;
   if (arguments.modes[1] == 0) arguments.modes[1] = arguments.modes[0];

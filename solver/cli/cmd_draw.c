@@ -5,10 +5,13 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
+#include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/input_kind.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
+#include "cli/suggest.h"
 #include "store/coldtest_load.h"
 
 typedef struct draw_arguments {
@@ -83,10 +86,14 @@ static void set_view(draw_arguments *arguments, const char *value, struct argp_s
       "scatter", "loaded",  "radiation", "field", "frequency", "traces",  "plan",       NULL};
   int found = find_word(words, value);
   if (found < 0) {
+    char hint[CAVUM_SUGGESTION_SIZE];
+    cavum_suggestion suggestion = {0};
+    for (int i = 0; words[i]; i++) cavum_suggest_offer(&suggestion, value, words[i]);
+    cavum_suggest_write(hint, &suggestion, "");
     argp_error(state,
-               "--view %s: expected sheet, section, axis, wall, mesh, quality, loaded, radiation, "
-               "resistance, field, frequency, traces, budget, plan or scatter",
-               value);
+               "--view %s%s%s expected sheet, section, axis, wall, mesh, quality, loaded, "
+               "radiation, resistance, field, frequency, traces, budget, plan or scatter",
+               value, hint, hint[0] ? "" : ":");
   }
   arguments->options.view = (cavum_picture_view)found;
 }
@@ -246,7 +253,10 @@ static cavum_status check(draw_arguments *arguments, cavum_error *error) {
   }
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "-o", arguments->picture_path);
   status = cavum_outputs_check(&outputs, error);
-  if (status == CAVUM_OK) status = cavum_stored_find_kind(&kind, arguments->input_paths[0], error);
+  if (status == CAVUM_OK) {
+    status = cavum_stored_find_kind(&kind, arguments->input_paths[0], error);
+    status = cavum_input_explain(status, arguments->input_paths[0], CAVUM_INPUT_STORED, error);
+  }
   if (status == CAVUM_OK) status = check_options(arguments, kind, error);
   return status;
 }
@@ -287,9 +297,16 @@ int cavum_cmd_draw(int argc, char **argv) {
           "Draws a result (the cell with its fields, profiles along axis and wall, the mesh), a "
           "cold test (Q0 against gradient with its limits, series, traces, budget) or a scan (one "
           "figure against another); or several results over each other."
-          "\vExit status: 0 done, 1 the drawing failed, 2 bad input or usage."};
+          "\vExamples:\n"
+          "  cavum draw cell.hdf -o cell.png\n"
+          "  cavum draw cell.hdf -o mesh.svg --view mesh\n"
+          "  cavum draw cell.hdf -o fig.pdf --size column\n"
+          "  cavum draw a.hdf b.hdf c.hdf -o over.svg\n"
+          "  cavum draw test.hdf -o q.pdf --view quality\n"
+          "  cavum draw study.hdf -o study.png --x epk_over_eacc --colour q0\n\n"
+          "Exit status: 0 done, 1 the drawing failed, 2 bad input or usage."};
   draw_arguments arguments = {.options = cavum_picture_options_default(),
                               .layout = cavum_picture_layout_default()};
-  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
   return run(&arguments);
 }

@@ -6,7 +6,9 @@
 
 #include "base/units.h"
 #include "cavum/cavum.h"
+#include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
@@ -131,6 +133,7 @@ static int run(const mesh_arguments *arguments) {
   cavum_mesh_notes notes = {0};
   cavum_cell_set_defaults(&cell);
   cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  status = cavum_input_explain(status, arguments->cell_path, CAVUM_INPUT_CELL, &error);
   if (status == CAVUM_OK) status = check(arguments, &cell, &error);
   if (status == CAVUM_OK) cavum_process_note(cell.note);
   cavum_interrupt_catch();
@@ -153,9 +156,12 @@ int cavum_cmd_mesh(int argc, char **argv) {
       .args_doc = "CELL.yaml",
       .doc =
           "Writes the mesh of a cell as a MSH 4.1 file with curved elements and named boundaries."
-          "\vExit status: 0 done, 1 no valid mesh, 2 bad input or usage, 3 stopped by a signal, "
+          "\vExamples:\n"
+          "  cavum mesh cell.yaml -o cell.msh\n"
+          "  cavum mesh cell.yaml -o cell.msh --order 4 --unit m\n\n"
+          "Exit status: 0 done, 1 no valid mesh, 2 bad input or usage, 3 stopped by a signal, "
           "nothing written."};
   mesh_arguments arguments = {.unit = CAVUM_UNIT_MM};
-  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
   return run(&arguments);
 }

@@ -5,7 +5,9 @@
 #include <stdlib.h>
 
 #include "cavum/cavum.h"
+#include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/input_kind.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
@@ -53,6 +55,7 @@ static int run(const report_arguments *arguments) {
   cavum_status status = cavum_outputs_check(&outputs, &error);
   if (status == CAVUM_OK) {
     status = cavum_picture_report_file(&bytes, &size, arguments->input_path, &error);
+    status = cavum_input_explain(status, arguments->input_path, CAVUM_INPUT_STORED, &error);
   }
   if (status == CAVUM_OK) {
     status = cavum_picture_write(arguments->report_path, bytes, size, &error);
@@ -70,8 +73,12 @@ int cavum_cmd_report(int argc, char **argv) {
           "Writes a report of a result, a cold test or a scan as one HTML file that needs no "
           "network: inputs, figures with "
           "definitions and uncertainties, pictures, plots to hover and zoom."
-          "\vExit status: 0 done, 1 the report failed, 2 bad input or usage."};
+          "\vExamples:\n"
+          "  cavum report cell.hdf -o cell.html\n"
+          "  cavum report test.hdf -o test.html\n"
+          "  cavum report study.hdf -o study.html\n\n"
+          "Exit status: 0 done, 1 the report failed, 2 bad input or usage."};
   report_arguments arguments = {0};
-  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
   return run(&arguments);
 }

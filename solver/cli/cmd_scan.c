@@ -9,6 +9,7 @@
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
+#include "cli/input_kind.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
 #include "cli/scan_progress.h"
@@ -231,6 +232,7 @@ static cavum_status scan(cavum_scan_arguments *a, cavum_error *error) {
   cavum_study *study = NULL;
   if (!a->estimate && !a->gather) catch_signals();
   cavum_status status = cavum_study_open(&study, a->input, error);
+  status = cavum_input_explain(status, a->input, CAVUM_INPUT_STUDY, error);
   if (status == CAVUM_OK) cavum_process_note(cavum_study_note(study));
   if (status == CAVUM_OK && a->estimate) {
     status = estimate(study, error);

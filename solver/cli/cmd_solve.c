@@ -6,8 +6,10 @@
 
 #include "base/units.h"
 #include "cavum/cavum.h"
+#include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
+#include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
@@ -19,7 +21,8 @@ enum { LEAST_DEGREE = 3, LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
 
 typedef struct solve_arguments {
   const char *cell_path, *result_path, *json_path;
-  bool quiet, brief, timings, all_cores, overwrite;
+  bool quiet, timings, all_cores, overwrite;
+  cavum_table_choice table;
   int field_order;
   cavum_solve_options options;
 } solve_arguments;
@@ -33,6 +36,9 @@ enum {
   KEY_JSON,
   KEY_FIELD_ORDER,
   KEY_BRIEF,
+  KEY_ALL,
+  KEY_ALL_DIGITS,
+  KEY_DEFINITIONS,
   KEY_TIMINGS,
   KEY_ALL_CORES,
   KEY_WORK_LIMIT
@@ -46,7 +52,11 @@ static const struct argp_option option_table[] = {
      0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
-    {"brief", KEY_BRIEF, NULL, 0, "Leave the definitions out of the table", 0},
+    {"all", KEY_ALL, NULL, 0, "Print every figure of each mode, mesh and convergence", 0},
+    {"all-digits", KEY_ALL_DIGITS, NULL, 0,
+     "Print all digits that mean something, not only those that the cell file asks for", 0},
+    {"definitions", KEY_DEFINITIONS, NULL, 0, "Print the definitions of the figures", 0},
+    {"brief", KEY_BRIEF, NULL, OPTION_HIDDEN, NULL, 0},  // earlier versions; now the table is brief
     {"coupling", KEY_COUPLING, "inner-cell", OPTION_ARG_OPTIONAL,
      "Also solve the cell with both ends electric and both magnetic, and give k_cc; with "
      "=inner-cell, planes at the irises stand in for tubes",
@@ -85,8 +95,13 @@ static void check(const solve_arguments *arguments, struct argp_state *state) {
   if (arguments->field_order != CAVUM_FIELD_ORDER_CHOSEN && !arguments->result_path) {
     argp_error(state, "--field-order: goes with -o only");
   }
-  if (arguments->brief && (arguments->quiet || on_screen)) {
-    argp_error(state, "--brief: no table is printed with %s", on_screen ? "--json -" : "--quiet");
+  const cavum_table_choice *table = &arguments->table;
+  if ((table->all || table->all_digits || table->definitions) && (arguments->quiet || on_screen)) {
+    argp_error(state, "--%s: no table is printed with %s",
+               table->all          ? "all"
+               : table->all_digits ? "all-digits"
+                                   : "definitions",
+               on_screen ? "--json -" : "--quiet");
   }
 }
 
@@ -100,7 +115,15 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->overwrite = true;
       break;
     case KEY_BRIEF:
-      arguments->brief = true;
+      break;
+    case KEY_ALL:
+      arguments->table.all = true;
+      break;
+    case KEY_ALL_DIGITS:
+      arguments->table.all_digits = true;
+      break;
+    case KEY_DEFINITIONS:
+      arguments->table.definitions = true;
       break;
     case KEY_TIMINGS:
       arguments->timings = true;
@@ -179,7 +202,7 @@ static cavum_status write_outputs(const solve_arguments *arguments, const cavum_
     free(json);
   }
   if (status == CAVUM_OK && !arguments->quiet && !json_on_screen) {
-    cavum_table_print(stdout, result, cell, arguments->brief);
+    cavum_table_print(stdout, result, cell, &arguments->table);
   }
   if (status == CAVUM_OK && arguments->timings) print_timings(&result->timings);
   return status;
@@ -224,6 +247,7 @@ static int run(const solve_arguments *arguments) {
   cavum_process_reserve_memory();
   cavum_interrupt_catch();
   cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  status = cavum_input_explain(status, arguments->cell_path, CAVUM_INPUT_CELL, &error);
   if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
   if (status == CAVUM_OK && arguments->options.derivatives) {
     status = check_dimensions(&cell, arguments->cell_path, &error);
@@ -260,11 +284,17 @@ int cavum_cmd_solve(int argc, char **argv) {
       .doc =
           "Computes the modes of a cell and their figures of merit, each with its numerical "
           "uncertainty."
-          "\vExit status: 0 done, 1 the accuracy asked for was not reached or the computation "
+          "\vExamples:\n"
+          "  cavum solve cell.yaml\n"
+          "  cavum solve cell.yaml --all --definitions\n"
+          "  cavum solve cell.yaml -o cell.hdf --json cell.json\n"
+          "  cavum solve mid-cell.yaml --coupling\n"
+          "  cavum solve cell.yaml --derivatives\n\n"
+          "Exit status: 0 done, 1 the accuracy asked for was not reached or the computation "
           "failed, 2 bad input or usage, 3 stopped by a signal, nothing written."};
   solve_arguments arguments = {.options = cavum_solve_options_default(),
                                .field_order = CAVUM_FIELD_ORDER_CHOSEN};
-  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
   arguments.options.watcher = cavum_solve_progress_tell;
   arguments.options.stop = cavum_interrupt_came;
   arguments.options.profiles = arguments.result_path != NULL;

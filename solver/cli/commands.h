@@ -29,10 +29,13 @@ int cavum_cmd_scan(int argc, char **argv);
 /** Picture of a result file. */
 int cavum_cmd_draw(int argc, char **argv);
 
-/** Two results side by side. */
+/** Several results side by side. */
 int cavum_cmd_compare(int argc, char **argv);
 
 /** Report of a result, cold test or scan as a web page. */
 int cavum_cmd_report(int argc, char **argv);
+
+/** Definitions of all figures. */
+int cavum_cmd_figures(int argc, char **argv);
 
 #endif

@@ -9,6 +9,7 @@
 
 #include "base/units.h"
 #include "cavum/cavum.h"
+#include "cli/input_kind.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
 #include "format/quantity.h"
@@ -178,6 +179,7 @@ static cavum_status evaluate(cavum_coldtest_report **report,
   const cavum_coldtest_run_options run = {.no_monte_carlo = true};
   cavum_coldtest_file file = {0};
   cavum_status status = cavum_coldtest_file_read(&file, path, error);
+  status = cavum_input_explain(status, path, CAVUM_INPUT_TEST, error);
   if (status == CAVUM_OK) status = check_files(arguments, &file, error);
   if (status == CAVUM_OK && file.result_path[0]) {
     status = cavum_store_read_coldtest_geometry(&file, error);

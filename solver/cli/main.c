@@ -7,9 +7,11 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
+#include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/helper.h"
 #include "cli/process.h"
+#include "cli/suggest.h"
 
 static const struct command {
   const char *name;
@@ -23,9 +25,10 @@ static const struct command {
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
     {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},
     {"draw", "cavum draw", cavum_helper_run, "picture of a result, test or scan: PNG, SVG, PDF"},
-    {"compare", "cavum compare", cavum_helper_run, "two results side by side"},
+    {"compare", "cavum compare", cavum_helper_run, "several results side by side"},
     {"report", "cavum report", cavum_helper_run,
      "report of a result, test or scan as one web page"},
+    {"figures", "cavum figures", cavum_cmd_figures, "what the figures are: definitions"},
 };
 enum { NUM_COMMANDS = sizeof commands / sizeof commands[0] };
 
@@ -36,12 +39,23 @@ static const struct command *find_command(const char *name) {
   return NULL;
 }
 
+static void refuse(const char *argument, struct argp_state *state) {
+  char hint[CAVUM_SUGGESTION_SIZE];
+  cavum_suggestion suggestion = {0};
+  for (int i = 0; i < NUM_COMMANDS; i++) {
+    cavum_suggest_offer(&suggestion, argument, commands[i].name);
+  }
+  cavum_suggest_offer(&suggestion, argument, "help");
+  cavum_suggest_write(hint, &suggestion, "");
+  argp_error(state, "%s: no such command%s", argument, hint);
+}
+
 // Stops at the first word that is no option: it names the command, the rest belongs to it.
 static error_t parse(int key, char *argument, struct argp_state *state) {
   int *command_index = state->input;
   switch (key) {
     case ARGP_KEY_ARG:
-      if (!find_command(argument)) argp_error(state, "%s: no such command", argument);
+      if (!find_command(argument)) refuse(argument, state);
       *command_index = state->next - 1;
       state->next = state->argc;
       return 0;
@@ -65,8 +79,25 @@ static char *list_commands(int key, const char *text, void *input) {
   for (int i = 0; i < NUM_COMMANDS; i++) {
     fprintf(out, "  %-10s %s\n", commands[i].name, commands[i].help);
   }
-  fputs("\n'cavum COMMAND --help' lists the options of a command.", out);
+  fprintf(out, "  %-10s %s\n", "help", "options and examples of a command");
+  fputs(
+      "\nExamples:\n"
+      "  cavum solve cell.yaml                figures of merit of a cell\n"
+      "  cavum solve cell.yaml -o cell.hdf    everything in one file\n"
+      "  cavum draw cell.hdf -o cell.png      its picture\n"
+      "  cavum help solve                     options and examples of solve",
+      out);
   return fclose(out) == 0 ? list : NULL;
+}
+
+// `cavum help COMMAND` is `cavum COMMAND --help`, of whichever program has the command.
+static int take_help(int argc, char **argv) {
+  static char help[] = "--help";
+  if (argc < 2 || strcmp(argv[1], "help") != 0) return argc;
+  argv[1] = argc > 2 && argv[2][0] != '-' ? argv[2] : help;
+  if (argv[1] == help) return 2;
+  argv[2] = help;
+  return 3;
 }
 
 int main(int argc, char **argv) {
@@ -78,6 +109,8 @@ int main(int argc, char **argv) {
                             .help_filter = list_commands};
   int command_index = 0;
   cavum_process_start();
+  cavum_command_line_take_short_help(argc, argv, 1);
+  argc = take_help(argc, argv);
   argv[0] = "cavum";  // messages start with the name, not with the path it was started by
   argp_parse(&argp, argc, argv, ARGP_IN_ORDER, NULL, &command_index);
   const struct command *command = find_command(argv[command_index]);

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "cli/command_line.h"
 #include "cli/options.h"
 
 enum { LARGEST_WORKERS = 1024, LARGEST_TOP = 1000 };
@@ -205,9 +206,15 @@ cavum_scan_arguments cavum_scan_arguments_parse(int argc, char **argv) {
       .doc =
           "Computes many shapes from one study file: one row of figures a shape, in one HDF5 "
           "file. What was computed is kept; the same command goes on from there."
-          "\vExit status: 0 done, 1 parts are missing or the computation failed, 2 bad input, "
+          "\vExamples:\n"
+          "  cavum scan study.yaml -o study.hdf\n"
+          "  cavum scan --summary study.hdf --csv study.csv\n"
+          "  cavum scan --summary study.hdf --where 'epk_over_eacc < 2'\n"
+          "  cavum scan --shape 17 study.hdf -o best.yaml\n"
+          "  cavum scan study.yaml -o study.hdf --part 3/8   (then --gather)\n\n"
+          "Exit status: 0 done, 1 parts are missing or the computation failed, 2 bad input, "
           "usage, or a file that cannot be written, 3 stopped by a signal."};
   cavum_scan_arguments arguments = {.shape = -1, .options = cavum_scan_options_default()};
-  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
   return arguments;
 }

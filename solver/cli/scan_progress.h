@@ -36,9 +36,4 @@ void cavum_scan_tell_end(const cavum_scan_progress *progress, cavum_scan_teller 
 /** A span of time in a few letters: "42 s", "12 min", "3.4 h". */
 void cavum_scan_format_seconds(char text[32], double seconds);
 
-/** Prints a summary as tables; `where` is the condition that its rows meet, NULL: none. */
-void cavum_scan_print_summary(FILE *out, const cavum_scan_summary *summary,
-                              const cavum_stored_scan *scan, const cavum_scan_aims *aims,
-                              const char *where);
-
 #endif

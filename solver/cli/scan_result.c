@@ -6,9 +6,11 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
+#include "cli/input_kind.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
-#include "cli/scan_progress.h"
+#include "cli/scan_summary.h"
+#include "cli/suggest.h"
 
 enum { DEFAULT_TOP = 5 };
 
@@ -20,6 +22,24 @@ cavum_status cavum_scan_result_write_csv(const cavum_scan_arguments *a, const ch
   if (status == CAVUM_OK) status = cavum_store_write_scan_csv(a->csv_path, scan, error);
   cavum_stored_scan_close(&scan);
   return status;
+}
+
+static cavum_status open_scan(cavum_stored_scan **scan, const char *path, cavum_error *error) {
+  cavum_status status = cavum_stored_scan_open(scan, path, error);
+  return cavum_input_explain(status, path, CAVUM_INPUT_SCAN, error);
+}
+
+// What the nearest column is called, where one is near.
+static cavum_status fail_without_column(const char *key, const cavum_stored_scan *scan,
+                                        cavum_error *error) {
+  char hint[CAVUM_SUGGESTION_SIZE], what[CAVUM_SUGGESTION_SIZE + 64];
+  cavum_suggestion suggestion = {0};
+  for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
+    cavum_suggest_offer(&suggestion, key, cavum_stored_scan_key(scan, i));
+  }
+  cavum_suggest_write(hint, &suggestion, "");
+  snprintf(what, sizeof what, "no column of this result%s", hint);
+  return cavum_process_fail(error, CAVUM_ERR_USAGE, key, what);
 }
 
 static cavum_status read_aims(cavum_scan_aims *aims, cavum_scan_arguments *a,
@@ -35,8 +55,7 @@ static cavum_status read_aims(cavum_scan_aims *aims, cavum_scan_arguments *a,
     if (direction) *direction++ = '\0';
     int column = cavum_stored_scan_find(scan, key);
     if (column < 0 && !a->aims) continue;
-    if (column < 0)
-      return cavum_process_fail(error, CAVUM_ERR_USAGE, key, "no column of this result");
+    if (column < 0) return fail_without_column(key, scan, error);
     if (aims->count == CAVUM_SUMMARY_MOST_AIMS)
       return cavum_process_fail(error, CAVUM_ERR_USAGE, key, "more than 8 aims");
     for (int i = 0; i < aims->count; i++) {
@@ -57,7 +76,7 @@ static cavum_status read_aims(cavum_scan_aims *aims, cavum_scan_arguments *a,
 // The command for the first of the best shapes: another number gives another one.
 static void tell_how_to_fetch(const cavum_scan_arguments *a, const cavum_scan_summary *summary) {
   if (summary->num_best == 0) return;
-  printf("\ncell file of a shape: cavum scan --shape %lld %s -o CELL.yaml\n",
+  printf("\nCell file of a shape: cavum scan --shape %lld %s -o CELL.yaml\n",
          (long long)summary->best[0].shape, a->input);
 }
 
@@ -70,7 +89,7 @@ cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *erro
   cavum_outputs_read(&outputs, a->input);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_CSV, "--csv", a->csv_path);
   cavum_status status = cavum_outputs_check(&outputs, error);
-  if (status == CAVUM_OK) status = cavum_stored_scan_open(&scan, a->input, error);
+  if (status == CAVUM_OK) status = open_scan(&scan, a->input, error);
   if (status == CAVUM_OK) status = read_aims(&aims, a, scan, error);
   if (status == CAVUM_OK && a->where) {
     status = cavum_scan_filter_create(&filter, scan, a->where, error);
@@ -83,8 +102,8 @@ cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *erro
     if (json) fputs(json, stdout);
     free(json);
   } else if (status == CAVUM_OK && !a->quiet) {
-    cavum_scan_print_summary(stdout, &summary, scan, &aims, a->where);
-    tell_how_to_fetch(a, &summary);
+    status = cavum_scan_summary_print(stdout, &summary, scan, &aims, a->where, error);
+    if (status == CAVUM_OK) tell_how_to_fetch(a, &summary);
   }
   if (status == CAVUM_OK && a->csv_path) {
     status = cavum_store_write_scan_csv_where(a->csv_path, scan, filter, error);
@@ -102,7 +121,7 @@ cavum_status cavum_scan_result_write_shape(const cavum_scan_arguments *a, cavum_
   cavum_outputs_read(&outputs, a->input);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_CELL, "-o", a->output);
   cavum_status status = cavum_outputs_check(&outputs, error);
-  if (status == CAVUM_OK) status = cavum_stored_scan_open(&scan, a->input, error);
+  if (status == CAVUM_OK) status = open_scan(&scan, a->input, error);
   if (status == CAVUM_OK) status = cavum_stored_scan_shape_to_text(&text, scan, a->shape, error);
   if (status == CAVUM_OK) status = cavum_store_write_text(a->output, text, error);
   free(text);
@@ -124,8 +143,8 @@ cavum_status cavum_scan_result_merge(const cavum_scan_arguments *a, cavum_error 
   cavum_outputs_read(&outputs, a->merged);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN, "-o", a->output);
   cavum_status status = cavum_outputs_check(&outputs, error);
-  if (status == CAVUM_OK) status = cavum_stored_scan_open(&one, a->input, error);
-  if (status == CAVUM_OK) status = cavum_stored_scan_open(&other, a->merged, error);
+  if (status == CAVUM_OK) status = open_scan(&one, a->input, error);
+  if (status == CAVUM_OK) status = open_scan(&other, a->merged, error);
   if (status == CAVUM_OK) status = cavum_store_merge_scans(a->output, one, other, error);
   cavum_stored_scan_close(&one);
   cavum_stored_scan_close(&other);

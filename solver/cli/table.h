@@ -11,15 +11,27 @@
 
 #include "cavum/solve.h"
 
+/** How much of a result the screen has. */
+typedef struct cavum_table_choice {
+  bool all;         /**< Every figure of each mode, mesh and convergence. */
+  bool all_digits;  /**< All digits that mean something, not only those that were asked for. */
+  bool definitions; /**< Of the figures that are shown. */
+} cavum_table_choice;
+
 /**
- * Prints what was solved and how, one block of figures a mode, coupling, warnings and, unless
- * brief, the definition of every figure that appears. Plain ASCII apart from texts of the input.
+ * Prints one line a mode with the figures of a design note, coupling, derivatives and warnings;
+ * what else there is on request. Plain ASCII apart from texts of the input, no wider than 80
+ * columns unless numbers need more; colours as colour.h has them.
  *
  * @param[in] out     Open stream; write errors are left in it.
  * @param[in] result  Solved result.
  * @param[in] cell    The cell it came from: the accuracy asked for.
- * @param[in] brief   Leave the definitions out.
+ * @param[in] choice  What to print.
  */
-void cavum_table_print(FILE *out, const cavum_result *result, const cavum_cell *cell, bool brief);
+void cavum_table_print(FILE *out, const cavum_result *result, const cavum_cell *cell,
+                       const cavum_table_choice *choice);
+
+/** Prints name, key and definition of every figure, and the symbols in them. */
+void cavum_table_print_figures(FILE *out);
 
 #endif

@@ -6,22 +6,26 @@
 #include <string.h>
 
 #include "base/units.h"
+#include "cli/colour.h"
 #include "format/quantity.h"
 
-enum { KEY_WIDTH = 26, CELL_WIDTH = 15 };
+enum { LEAST_CELL_WIDTH = 10 };
+
+// Five digits say which way a dimension works; all are there on request.
+static const double SHOWN_ACCURACY = 1e-4;
 
 typedef struct column {
   cavum_figure_id id;
-  const char *head;
+  const char *head, *unit;
 } column;
 
 static const column COLUMNS[] = {
-    {CAVUM_FIGURE_FREQUENCY, "f / MHz"},
-    {CAVUM_FIGURE_R_OVER_Q_LINAC, "R/Q / %"},
-    {CAVUM_FIGURE_GEOMETRY_FACTOR, "G / %"},
-    {CAVUM_FIGURE_EPK_OVER_EACC, "E_pk/E_acc / %"},
-    {CAVUM_FIGURE_BPK_OVER_EACC, "B_pk/E_acc / %"},
-    {CAVUM_FIGURE_TRANSIT_TIME_FACTOR, "T / %"},
+    {CAVUM_FIGURE_FREQUENCY, "f", "MHz"},
+    {CAVUM_FIGURE_R_OVER_Q_LINAC, "R/Q", "%"},
+    {CAVUM_FIGURE_GEOMETRY_FACTOR, "G", "%"},
+    {CAVUM_FIGURE_EPK_OVER_EACC, "E_pk/E_acc", "%"},
+    {CAVUM_FIGURE_BPK_OVER_EACC, "B_pk/E_acc", "%"},
+    {CAVUM_FIGURE_TRANSIT_TIME_FACTOR, "T", "%"},
 };
 enum { NUM_COLUMNS = sizeof COLUMNS / sizeof *COLUMNS };
 
@@ -49,8 +53,9 @@ static int next_of(const cavum_result *result, int mode, int last) {
   return best;
 }
 
-static void print_cell(FILE *out, const cavum_result *result, int mode, int dimension, int c) {
-  char text[CAVUM_QUANTITY_SIZE] = "-";
+static void write_cell(char text[CAVUM_QUANTITY_SIZE], const cavum_result *result, int mode,
+                       int dimension, int c, bool all_digits) {
+  snprintf(text, CAVUM_QUANTITY_SIZE, "-");
   cavum_derivative d = cavum_result_derivative(result, mode, dimension, COLUMNS[c].id);
   double per = result->dimensions[dimension].unit_si;
   double figure = result->modes[mode].figures[COLUMNS[c].id].value;
@@ -58,11 +63,21 @@ static void print_cell(FILE *out, const cavum_result *result, int mode, int dime
   double scale =
       is_frequency ? cavum_in_mhz(per) : cavum_in_unit(per / fabs(figure), CAVUM_UNIT_PERCENT);
   if (d.state == CAVUM_FIGURE_PRESENT && d.value == 0.0 && d.uncertainty == 0.0) {
-    snprintf(text, sizeof text, "0");
+    snprintf(text, CAVUM_QUANTITY_SIZE, "0");
   } else if (d.state == CAVUM_FIGURE_PRESENT) {
-    cavum_quantity_format(text, d.value * scale, d.uncertainty * scale);
+    cavum_quantity_format_to(text, d.value * scale, d.uncertainty * scale,
+                             all_digits ? 0.0 : SHOWN_ACCURACY);
   }
-  fprintf(out, " %*s", CELL_WIDTH, text);
+}
+
+static int width_of(const cavum_result *result, int mode, int c, bool all_digits) {
+  char text[CAVUM_QUANTITY_SIZE];
+  int width = LEAST_CELL_WIDTH;
+  for (int i = 0; i < result->num_dimensions; i++) {
+    write_cell(text, result, mode, i, c, all_digits);
+    if ((int)strlen(text) > width) width = (int)strlen(text);
+  }
+  return width;
 }
 
 // Reasons of what is absent, each once.
@@ -80,25 +95,44 @@ static void print_reasons(FILE *out, const cavum_result *result, int mode) {
   }
 }
 
-static void print_mode(FILE *out, const cavum_result *result, int mode) {
-  fprintf(out, "\nChange of mode %d per unit of a dimension, the others fixed\n  %-*s", mode + 1,
-          KEY_WIDTH, "");
-  for (int c = 0; c < NUM_COLUMNS; c++) {
-    if (has_column(result, mode, c)) fprintf(out, " %*s", CELL_WIDTH, COLUMNS[c].head);
-  }
-  fputc('\n', out);
+static void print_rows(FILE *out, const cavum_result *result, int mode, int key_width,
+                       const int widths[NUM_COLUMNS], bool all_digits) {
+  char text[CAVUM_QUANTITY_SIZE];
   for (int i = next_of(result, mode, -1); i >= 0; i = next_of(result, mode, i)) {
-    fprintf(out, "  %-*s", KEY_WIDTH, result->dimensions[i].key);
+    fprintf(out, "  %-*s", key_width, result->dimensions[i].key);
     for (int c = 0; c < NUM_COLUMNS; c++) {
-      if (has_column(result, mode, c)) print_cell(out, result, mode, i, c);
+      if (!has_column(result, mode, c)) continue;
+      write_cell(text, result, mode, i, c, all_digits);
+      fprintf(out, "  %*s", widths[c], text);
     }
     fputc('\n', out);
   }
+}
+
+static void print_mode(FILE *out, const cavum_result *result, int mode, bool all_digits) {
+  int widths[NUM_COLUMNS], key_width = 0;
+  for (int i = 0; i < result->num_dimensions; i++) {
+    int length = (int)strlen(result->dimensions[i].key);
+    if (length > key_width) key_width = length;
+  }
+  for (int c = 0; c < NUM_COLUMNS; c++) widths[c] = width_of(result, mode, c, all_digits);
+  fprintf(out, "\n%sChange of mode %d per unit of a dimension, the others fixed%s\n",
+          cavum_colour(out, CAVUM_ROLE_HEAD), mode + 1, cavum_colour(out, CAVUM_ROLE_END));
+  for (int line = 0; line < 2; line++) {
+    fprintf(out, "%s  %-*s", cavum_colour(out, line == 0 ? CAVUM_ROLE_HEAD : CAVUM_ROLE_ASIDE),
+            key_width, "");
+    for (int c = 0; c < NUM_COLUMNS; c++) {
+      if (!has_column(result, mode, c)) continue;
+      fprintf(out, "  %*s", widths[c], line == 0 ? COLUMNS[c].head : COLUMNS[c].unit);
+    }
+    fprintf(out, "%s\n", cavum_colour(out, CAVUM_ROLE_END));
+  }
+  print_rows(out, result, mode, key_width, widths, all_digits);
   print_reasons(out, result, mode);
 }
 
-void cavum_table_derivatives_print(FILE *out, const cavum_result *result) {
+void cavum_table_derivatives_print(FILE *out, const cavum_result *result, bool all_digits) {
   for (int mode = 0; mode < result->num_modes; mode++) {
-    if (result->modes[mode].derivatives) print_mode(out, result, mode);
+    if (result->modes[mode].derivatives) print_mode(out, result, mode, all_digits);
   }
 }

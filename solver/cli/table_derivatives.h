@@ -6,6 +6,7 @@
 #ifndef CAVUM_CLI_TABLE_DERIVATIVES_H
 #define CAVUM_CLI_TABLE_DERIVATIVES_H
 
+#include <stdbool.h>
 #include <stdio.h>
 
 #include "cavum/solve.h"
@@ -13,9 +14,10 @@
 /**
  * Prints one table a mode: a row a dimension, those first that change the frequency most per unit;
  * the frequency in MHz, other figures in percent of themselves. Nothing without derivatives.
- * @param[in] out     Open stream; write errors are left in it.
- * @param[in] result  Solved result.
+ * @param[in] out         Open stream; write errors are left in it.
+ * @param[in] result      Solved result.
+ * @param[in] all_digits  All digits that mean something, not only five.
  */
-void cavum_table_derivatives_print(FILE *out, const cavum_result *result);
+void cavum_table_derivatives_print(FILE *out, const cavum_result *result, bool all_digits);
 
 #endif

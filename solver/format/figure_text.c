@@ -16,7 +16,7 @@ void cavum_figure_to_text(char text[CAVUM_FIGURE_TEXT_SIZE], const cavum_figure 
     snprintf(text, CAVUM_FIGURE_TEXT_SIZE, "%s", unbounded ? "unbounded" : "absent");
     return;
   }
-  cavum_quantity_unit unit = cavum_quantity_unit_of(id, figure->value);
+  cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, figure->value);
   cavum_quantity_format(number, cavum_in_unit(figure->value, unit.conversion),
                         cavum_in_unit(figure->uncertainty, unit.conversion));
   cavum_quantity_basis(basis, figure);

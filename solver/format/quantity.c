@@ -3,6 +3,7 @@
 #include "format/quantity.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -70,6 +71,24 @@ void cavum_quantity_format(char text[CAVUM_QUANTITY_SIZE], double value, double 
   }
 }
 
+void cavum_quantity_format_to(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty,
+                              double accuracy) {
+  double size = fabs(value);
+  bool known = isfinite(value) && isfinite(uncertainty) && uncertainty > 0.0 && size > 0.0;
+  if (!known || !(accuracy > 0.0) || !(accuracy < 1.0)) {
+    cavum_quantity_format(text, value, uncertainty);
+    return;
+  }
+  // The step just below the accuracy; what is less certain than that has its own digits.
+  int step = leading_exponent(accuracy * size), last = last_exponent(value, uncertainty);
+  bool plain = size < LARGEST_PLAIN && size >= SMALLEST_PLAIN;
+  if (last >= step || !plain) {
+    cavum_quantity_format(text, value, uncertainty);
+  } else {
+    format_plain(text, value, uncertainty, step, "");
+  }
+}
+
 static cavum_unit unit_of(cavum_figure_id id, double value) {
   switch (id) {
     case CAVUM_FIGURE_FREQUENCY:
@@ -108,6 +127,49 @@ static cavum_unit unit_of(cavum_figure_id id, double value) {
       break;
   }
   return CAVUM_UNIT_SI;
+}
+
+// Units of one quantity with their prefixes, the largest first.
+typedef struct unit_family {
+  cavum_figure_id id;
+  cavum_unit units[7];
+  int count;
+} unit_family;
+
+static const unit_family FAMILIES[] = {
+    {CAVUM_FIGURE_TUBE_CUT_FREQUENCY,
+     {CAVUM_UNIT_MHZ, CAVUM_UNIT_KHZ, CAVUM_UNIT_HZ, CAVUM_UNIT_MILLIHERTZ},
+     4},
+    {CAVUM_FIGURE_TUBE_CUT_R_OVER_Q, {CAVUM_UNIT_OHM, CAVUM_UNIT_MILLIOHM, CAVUM_UNIT_MICROOHM}, 3},
+    {CAVUM_FIGURE_LOSS_FACTOR, {CAVUM_UNIT_V_PER_PC, CAVUM_UNIT_V_PER_NC, CAVUM_UNIT_V_PER_UC}, 3},
+    {CAVUM_FIGURE_VOLTAGE_AT_1_J, {CAVUM_UNIT_MV, CAVUM_UNIT_KV, CAVUM_UNIT_VOLT}, 3},
+    {CAVUM_FIGURE_EACC_AT_1_J, {CAVUM_UNIT_MV_PER_M, CAVUM_UNIT_KV_PER_M}, 2},
+    {CAVUM_FIGURE_SURFACE_RESISTANCE,
+     {CAVUM_UNIT_OHM, CAVUM_UNIT_MILLIOHM, CAVUM_UNIT_MICROOHM, CAVUM_UNIT_NOHM},
+     4},
+    {CAVUM_FIGURE_SHUNT_IMPEDANCE,
+     {CAVUM_UNIT_TERAOHM, CAVUM_UNIT_GIGAOHM, CAVUM_UNIT_MEGAOHM, CAVUM_UNIT_KILOOHM,
+      CAVUM_UNIT_OHM},
+     5},
+    {CAVUM_FIGURE_WALL_POWER,
+     {CAVUM_UNIT_KILOWATT, CAVUM_UNIT_W, CAVUM_UNIT_MILLIWATT, CAVUM_UNIT_MICROWATT},
+     4},
+};
+
+// From 0.1 of a unit on: people say 0.24 V/pC and 0.98 MV.
+static const double SMALLEST_IN_A_UNIT = 0.1;
+
+cavum_quantity_unit cavum_quantity_unit_to_fit(cavum_figure_id id, double value) {
+  for (size_t f = 0; f < sizeof FAMILIES / sizeof *FAMILIES; f++) {
+    const unit_family *family = &FAMILIES[f];
+    if (family->id != id || !(fabs(value) > 0.0)) continue;
+    cavum_unit unit = family->units[0];
+    for (int i = 1; i < family->count; i++) {
+      if (fabs(cavum_in_unit(value, unit)) < SMALLEST_IN_A_UNIT) unit = family->units[i];
+    }
+    return (cavum_quantity_unit){cavum_unit_symbol(unit), unit};
+  }
+  return cavum_quantity_unit_of(id, value);
 }
 
 cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value) {

@@ -29,6 +29,20 @@ enum { CAVUM_QUANTITY_SIZE = 64 };
  */
 void cavum_quantity_format(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty);
 
+/**
+ * cavum_quantity_format() with no more digits than an accuracy asks for: 1120.0473044(5) with an
+ * accuracy of 1e-6 is 1120.047(1). The last digit is worth less than the accuracy, and the
+ * uncertainty covers the rounding. What is less certain, given, or not known has the digits that it
+ * has.
+ *
+ * @param[out] text         Zero-terminated.
+ * @param[in]  value        Any unit.
+ * @param[in]  uncertainty  Same unit, >= 0.
+ * @param[in]  accuracy     Relative, within (0, 1); 0 asks for all digits that mean something.
+ */
+void cavum_quantity_format_to(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty,
+                              double accuracy);
+
 /** Bytes that hold any text of cavum_quantity_basis(). */
 enum { CAVUM_BASIS_SIZE = 48 };
 
@@ -51,7 +65,13 @@ typedef struct cavum_quantity_unit {
   cavum_unit conversion; /**< From SI. */
 } cavum_quantity_unit;
 
-/** Unit in which a figure is shown; a resistance has the prefix that suits its value. */
+/**
+ * Unit in which a figure is shown beside others of its kind, as on an axis; a resistance has the
+ * prefix that suits its value.
+ */
 cavum_quantity_unit cavum_quantity_unit_of(cavum_figure_id id, double value);
+
+/** Unit of a figure by itself, with the prefix that suits its value: 0.14 Hz, 2.0 Tohm, 6.6 mW. */
+cavum_quantity_unit cavum_quantity_unit_to_fit(cavum_figure_id id, double value);
 
 #endif

@@ -334,7 +334,7 @@ void cavum_html_format_figure(char text[96], char unit[24], const cavum_figure *
     return;
   }
   char number[CAVUM_QUANTITY_SIZE];
-  cavum_quantity_unit shown = cavum_quantity_unit_of(id, figure->value);
+  cavum_quantity_unit shown = cavum_quantity_unit_to_fit(id, figure->value);
   cavum_quantity_format(number, cavum_in_unit(figure->value, shown.conversion),
                         cavum_in_unit(figure->uncertainty, shown.conversion));
   cavum_html_beautify(text, 96, number);

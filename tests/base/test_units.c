@@ -11,8 +11,8 @@ static double si_of_part(const char *part, size_t length) {
   static const struct {
     char letter;
     int exponent;
-  } prefixes[] = {{'p', -12}, {'n', -9}, {'u', -6}, {'m', -3},
-                  {'c', -2},  {'k', 3},  {'M', 6},  {'G', 9}};
+  } prefixes[] = {{'p', -12}, {'n', -9}, {'u', -6}, {'m', -3}, {'c', -2},
+                  {'k', 3},   {'M', 6},  {'G', 9},  {'T', 12}};
   static const char *const bases[] = {"m", "Hz",  "s", "K", "W",  "J", "V",
                                       "T", "ohm", "S", "C", "Sv", "h", "Pa"};
   char text[16] = "";

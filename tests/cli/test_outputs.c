@@ -129,8 +129,8 @@ END_TEST
 // Options that are seen to be useless before a file is read: usage errors.
 static const char *useless[] = {
     "$CAVUM solve cell.yaml --field-order 3",
-    "$CAVUM solve cell.yaml --brief --quiet",
-    "$CAVUM solve cell.yaml --brief --json -",
+    "$CAVUM solve cell.yaml --all --quiet",
+    "$CAVUM solve cell.yaml --definitions --json -",
     "$CAVUM coldtest t.yaml --plan --linear",
     "$CAVUM coldtest t.yaml --rows 3 --quiet",
     "$CAVUM coldtest t.yaml --budgets 1 --json -",

@@ -159,7 +159,7 @@ START_TEST(solve_writes_table_json_and_result) {
   const char *table = read_text("out");
   ck_assert_ptr_nonnull(strstr(table, "Test cell"));
   ck_assert_ptr_nonnull(strstr(table, "MHz"));
-  ck_assert_ptr_nonnull(strstr(table, "R/Q, linac convention"));
+  ck_assert_ptr_nonnull(strstr(table, "R/Q, linac"));
   ck_assert_str_eq(read_text("err"), "");
   ck_assert(exists("r.hdf"));
   ck_assert(exists("j.json"));

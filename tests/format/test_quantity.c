@@ -80,6 +80,67 @@ START_TEST(shown_interval_covers) {
 }
 END_TEST
 
+// By hand, from the rule: the step is the power of ten at or below the accuracy, rounding is
+// covered.
+static const struct {
+  double value, uncertainty, accuracy;
+  const char *text;
+} rounded[] = {
+    {1120.04730442, 5e-8, 1e-6, "1120.047(1)"},      // 0.3 of the step is rounding
+    {1120.04730442, 5e-8, 1e-9, "1120.047304(1)"},   // asked: 1.1e-6
+    {1120.04730442, 5e-8, 0.0, "1120.04730442(5)"},  // all digits
+    {1120.0473, 0.004, 1e-6, "1120.047(5)"},         // less certain than asked: its own digits
+    {1120.0473, 0.013, 1e-6, "1120.047(14)"},        // the same step either way
+    {1120.0473, 0.4, 1e-6, "1120.0(5)"},
+    {109.55296, 2.4e-4, 1e-4, "109.55(1)"},
+    {0.0531263, 7e-7, 1e-4, "0.053126(1)"},
+    {2.262205e-4, 1e-9, 1e-4, "2.262205(10)e-4"},  // an exponent has all digits
+    {0.0, 1e-9, 1e-4, "0.0(10)e-9"},
+    {126.0, 0.0, 1e-4, "126"},
+    {999.99996, 1e-7, 1e-6, "1000.0000(1)"},
+};
+
+START_TEST(digits_that_were_asked_for) {
+  char text[CAVUM_QUANTITY_SIZE];
+  cavum_quantity_format_to(text, rounded[_i].value, rounded[_i].uncertainty, rounded[_i].accuracy);
+  printf("%.12g +- %g to %g: %s, expected %s\n", rounded[_i].value, rounded[_i].uncertainty,
+         rounded[_i].accuracy, text, rounded[_i].text);
+  ck_assert_str_eq(text, rounded[_i].text);
+}
+END_TEST
+
+// No figure that has prefixes is shown with an exponent, or with more than four digits before the
+// point, within what cavities have.
+START_TEST(prefixes_fit) {
+  static const struct {
+    cavum_figure_id id;
+    double value;
+    const char *text;
+  } shown[] = {{CAVUM_FIGURE_TUBE_CUT_FREQUENCY, 0.137, "0.137 Hz"},
+               {CAVUM_FIGURE_TUBE_CUT_FREQUENCY, -67497.0, "-67.497 kHz"},
+               {CAVUM_FIGURE_TUBE_CUT_FREQUENCY, 3e-3, "3 mHz"},
+               {CAVUM_FIGURE_TUBE_CUT_R_OVER_Q, -4.3e-3, "-4.3 mohm"},
+               {CAVUM_FIGURE_SHUNT_IMPEDANCE, 2.016296e12, "2.016296 Tohm"},
+               {CAVUM_FIGURE_SHUNT_IMPEDANCE, 3.2e6, "3.2 Mohm"},
+               {CAVUM_FIGURE_WALL_POWER, 6.604764e-3, "6.604764 mW"},
+               {CAVUM_FIGURE_WALL_POWER, 4100.0, "4.1 kW"},
+               {CAVUM_FIGURE_LOSS_FACTOR, 2.262205e8, "0.2262205 V/nC"},
+               {CAVUM_FIGURE_LOSS_FACTOR, 2.4e11, "0.24 V/pC"},
+               {CAVUM_FIGURE_VOLTAGE_AT_1_J, 0.975e6, "0.975 MV"},
+               {CAVUM_FIGURE_VOLTAGE_AT_1_J, 30e3, "30 kV"},
+               {CAVUM_FIGURE_SURFACE_RESISTANCE, 15e-9, "15 nohm"},
+               {CAVUM_FIGURE_SURFACE_RESISTANCE, 9.4e-3, "9.4 mohm"},
+               {CAVUM_FIGURE_FREQUENCY, 1.3e9, "1300 MHz"}};
+  for (size_t i = 0; i < sizeof shown / sizeof *shown; i++) {
+    char text[64];
+    cavum_quantity_unit unit = cavum_quantity_unit_to_fit(shown[i].id, shown[i].value);
+    snprintf(text, sizeof text, "%.10g %s", cavum_in_unit(shown[i].value, unit.conversion),
+             unit.name);
+    ck_assert_str_eq(text, shown[i].text);
+  }
+}
+END_TEST
+
 START_TEST(units_convert_once) {
   cavum_quantity_unit unit = cavum_quantity_unit_of(CAVUM_FIGURE_FREQUENCY, 1.3e9);
   ck_assert_str_eq(unit.name, "MHz");
@@ -128,6 +189,9 @@ END_TEST
 static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, known_texts, 0, (int)(sizeof cases / sizeof cases[0]));
   tcase_add_test(tests, shown_interval_covers);
+  tcase_add_loop_test(tests, digits_that_were_asked_for, 0,
+                      (int)(sizeof rounded / sizeof *rounded));
+  tcase_add_test(tests, prefixes_fit);
   tcase_add_test(tests, units_convert_once);
   tcase_add_test(tests, words_of_bases);
   tcase_add_test(tests, figures_are_shown_from_si);

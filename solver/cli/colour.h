@@ -1,0 +1,27 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file cli/colour.h
+ * Colours of the screen, by the usual conventions: on a terminal that has them and nowhere else,
+ * none when NO_COLOR is set (no-color.org) or TERM is dumb, also in a pipe when CLICOLOR_FORCE is
+ * set (bixense.com/clicolors). They repeat what the words say; nothing is told by colour alone.
+ */
+#ifndef CAVUM_CLI_COLOUR_H
+#define CAVUM_CLI_COLOUR_H
+
+#include <stdio.h>
+
+/** What a text is. */
+typedef enum cavum_ink_role {
+  CAVUM_ROLE_HEAD,    /**< Titles and heads of columns: bold. */
+  CAVUM_ROLE_ASIDE,   /**< Units, hints: faint. */
+  CAVUM_ROLE_GOOD,    /**< Reached, within a limit: green. */
+  CAVUM_ROLE_CAUTION, /**< Warnings: yellow. */
+  CAVUM_ROLE_BAD,     /**< Not reached, beyond a limit, errors: red. */
+  CAVUM_ROLE_END      /**< Back to plain text. */
+} cavum_ink_role;
+
+/** What switches a stream to the ink of a role (ECMA-48, SGR); "" where there are no colours.
+ * Static. */
+const char *cavum_colour(FILE *out, cavum_ink_role role);
+
+#endif

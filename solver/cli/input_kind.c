@@ -1,0 +1,96 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Told by what is in a file, not by its name.
+#include "cli/input_kind.h"
+
+#include <stdbool.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "store/coldtest_load.h"
+
+// Enough for the first keys of an input behind its comments.
+enum { HEAD_SIZE = 16384 };
+
+typedef struct kind {
+  unsigned bit;  // 0: no command reads it as its input.
+  const char *text;
+} kind;
+
+static const kind CELL = {CAVUM_INPUT_CELL, "is a cell file; cavum solve and cavum mesh take it"};
+static const kind STUDY = {CAVUM_INPUT_STUDY, "is a study; cavum scan takes it"};
+static const kind TEST = {CAVUM_INPUT_TEST, "is the file of a cold test; cavum coldtest takes it"};
+static const kind RESULT = {CAVUM_INPUT_RESULT,
+                            "is a result of cavum solve; cavum draw, report and compare take it"};
+static const kind COLDTEST = {CAVUM_INPUT_COLDTEST,
+                              "is a result of cavum coldtest; cavum draw and report take it"};
+static const kind SCAN = {
+    CAVUM_INPUT_SCAN, "is a result of cavum scan; cavum scan --summary, draw and report take it"};
+static const kind HDF5 = {0, "is an HDF5 file, but not one that this command takes"};
+static const kind MESH = {0,
+                          "is a MSH file; a cell file names it: contour: {kind: mesh, file: ...}"};
+static const kind PICTURE = {0, "is a picture; pictures are written, not read"};
+static const kind PAGE = {0, "is a web page; reports are written, not read"};
+static const kind JSON = {0, "is JSON, which is written for other programs and not read"};
+static const kind READINGS = {
+    0, "is a table of readings; the file of a cold test names it: readings: {file: ...}"};
+
+static bool begins(const char *head, const char *with) {
+  return strncmp(head, with, strlen(with)) == 0;
+}
+
+// A key of the outermost mapping, at the beginning of a line.
+static bool has_key(const char *head, const char *key) {
+  size_t length = strlen(key);
+  for (const char *line = head; line; line = strchr(line, '\n')) {
+    if (*line == '\n') line++;
+    if (strncmp(line, key, length) == 0 && line[length] == ':') return true;
+  }
+  return false;
+}
+
+static const kind *kind_of_text(const char *head) {
+  static const struct {
+    const char *key;
+    const kind *kind;
+  } keys[] = {{"contour", &CELL},  {"vary", &STUDY},    {"table", &STUDY}, {"cell", &STUDY},
+              {"readings", &TEST}, {"channels", &TEST}, {"plan", &TEST}};
+  if (begins(head, "$MeshFormat")) return &MESH;
+  if (begins(head, "<!DOCTYPE html>")) return &PAGE;
+  if (begins(head, "<?xml") || begins(head, "<svg")) return &PICTURE;
+  if (begins(head, "{\"cavum\":") || begins(head, "{\n")) return &JSON;
+  for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
+    if (has_key(head, keys[i].key)) return keys[i].kind;
+  }
+  size_t line = strcspn(head, "\r\n");
+  bool is_table = memchr(head, ',', line) && (strstr(head, "forward_") || strstr(head, "time_"));
+  return is_table ? &READINGS : NULL;
+}
+
+static const kind *kind_of(const char *path) {
+  char head[HEAD_SIZE + 1];
+  cavum_stored_kind stored;
+  FILE *file = fopen(path, "rb");
+  if (!file) return NULL;
+  size_t length = fread(head, 1, HEAD_SIZE, file);
+  fclose(file);
+  head[length] = '\0';
+  if (begins(head, "\x89PNG\r\n") || begins(head, "%PDF-")) return &PICTURE;
+  if (!begins(head, "\x89HDF\r\n")) return kind_of_text(head);
+  if (cavum_stored_find_kind(&stored, path, NULL) != CAVUM_OK) return &HDF5;
+  return stored == CAVUM_STORED_RESULT     ? &RESULT
+         : stored == CAVUM_STORED_COLDTEST ? &COLDTEST
+                                           : &SCAN;
+}
+
+cavum_status cavum_input_explain(cavum_status status, const char *path, unsigned wanted,
+                                 cavum_error *error) {
+  if (status != CAVUM_ERR_INPUT && status != CAVUM_ERR_FILE) return status;
+  // A message about another file, one that this one names, is right as it is.
+  if (!begins(error->message, path)) return status;
+  const kind *found = kind_of(path);
+  if (!found || (found->bit & wanted) || (found == &HDF5 && wanted >= CAVUM_INPUT_RESULT)) {
+    return status;
+  }
+  snprintf(error->message, sizeof error->message, "%.400s: %s", path, found->text);
+  return status;
+}

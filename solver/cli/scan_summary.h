@@ -1,0 +1,25 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file cli/scan_summary.h
+ * A result of a scan as tables for people.
+ */
+#ifndef CAVUM_CLI_SCAN_SUMMARY_H
+#define CAVUM_CLI_SCAN_SUMMARY_H
+
+#include <stdio.h>
+
+#include "cavum/scan_store.h"
+
+/**
+ * Prints how many shapes there are of each status and why, the ranges of dimensions and figures,
+ * and the best shapes of each aim and of all aims together with their dimensions. Keys and units
+ * are those of the file, which conditions are written in; shapes count from 0, as in the file.
+ * @param[in] where  The condition that its rows meet, NULL: none.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_INPUT  damaged.
+ */
+cavum_status cavum_scan_summary_print(FILE *out, const cavum_scan_summary *summary,
+                                      const cavum_stored_scan *scan, const cavum_scan_aims *aims,
+                                      const char *where, cavum_error *error);
+
+#endif

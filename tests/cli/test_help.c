@@ -1,0 +1,138 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Help: the same text by every way, examples that are commands, the nearest word, files that
+// another command takes.
+#include <check.h>
+#include <string.h>
+
+#include "program.h"
+#include "support.h"
+#include "temporary_folder.h"
+#include "test_cell.h"
+
+static char folder[128];
+
+static void set_up(void) {
+  temporary_folder_make(folder);
+  program_write_text(folder, "cell.yaml", TEST_CELL);
+}
+
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+#define run(...) program_run(folder, __VA_ARGS__)
+#define read_text(name) program_read_text(folder, name)
+
+static const char *const commands[] = {"solve", "scan",    "mesh",   "coldtest",
+                                       "draw",  "compare", "report", "figures"};
+enum { NUM_COMMANDS = sizeof commands / sizeof *commands };
+
+static void must_contain(const char *text, const char *part) {
+  ck_assert_msg(strstr(text, part) != NULL, "no '%s' in: %s", part, text);
+}
+
+START_TEST(every_command_has_help_and_examples) {
+  const char *name = commands[_i];
+  char example[64];
+  snprintf(example, sizeof example, "\n  cavum %s", name);
+  ck_assert_int_eq(run("$CAVUM %s --help", name), 0);
+  must_contain(read_text("out"), "Usage: cavum ");
+  must_contain(strstr(read_text("out"), "Examples:\n"), example);
+  ck_assert_int_eq(run("$CAVUM %s --help >a; $CAVUM %s -h >b; cmp a b", name, name), 0);
+  ck_assert_int_eq(run("$CAVUM %s --help >a; $CAVUM help %s >b; cmp a b", name, name), 0);
+  ck_assert_int_eq(run("$CAVUM --help | grep -q '^  %s '", name), 0);
+}
+END_TEST
+
+START_TEST(help_of_the_program) {
+  ck_assert_int_eq(run("$CAVUM --help"), 0);
+  must_contain(read_text("out"), "Examples:\n  cavum solve cell.yaml");
+  ck_assert_int_eq(run("$CAVUM --help >a; $CAVUM -h >b; cmp a b"), 0);
+  ck_assert_int_eq(run("$CAVUM --help >a; $CAVUM help >b; cmp a b"), 0);
+  ck_assert_int_eq(run("$CAVUM figures"), 0);
+  must_contain(read_text("out"), "w mu0 int |H|^2 dV / oint |H|^2 dS over metal");
+  must_contain(read_text("out"), "  bpk_over_eacc_mT_per_MV_per_m\n");
+}
+END_TEST
+
+static const struct {
+  const char *command, *message;
+} mistyped[] = {
+    {"$CAVUM slove cell.yaml", "did you mean solve?"},
+    {"$CAVUM help cold-test", "did you mean coldtest?"},
+    {"$CAVUM solve --ouput=r.hdf cell.yaml", "--ouput: no such option, did you mean --output?"},
+    {"$CAVUM draw --color q0 study.hdf", "--color: no such option, did you mean --colour?"},
+    {"$CAVUM solve --couplng cell.yaml", "did you mean --coupling?"},
+    {"$CAVUM solve --zzzzzzzzzzz cell.yaml", "--zzzzzzzzzzz'"},  // none is near
+    {"$CAVUM coldtest --show budgts $CELLS/coldtest/injector-test.yaml", "did you mean budgets?"},
+    {"$CAVUM draw --view qualty t.hdf -o t.png", "did you mean quality?"},
+    {"$CAVUM solve wrong-key.yaml", "did you mean 'iris_radius_mm'?"},
+};
+
+START_TEST(mistyped_words_get_the_nearest) {
+  ck_assert_int_eq(
+      run("sed 's/ iris_radius_mm/ iris_radus_mm/' $CELLS/mid-cell.yaml >wrong-key.yaml"), 0);
+  ck_assert_int_eq(run("%s", mistyped[_i].command), 2);
+  must_contain(read_text("err"), mistyped[_i].message);
+}
+END_TEST
+
+// A beginning of a name that is unique is a name, as argp has it.
+START_TEST(beginnings_of_options_are_taken) {
+  ck_assert_int_eq(run("$CAVUM solve --defin cell.yaml"), 0);
+  must_contain(read_text("out"), "Definitions\n");
+}
+END_TEST
+
+static const struct {
+  const char *command, *message;
+} wrong_kinds[] = {
+    {"$CAVUM solve $CELLS/iris-study.yaml", "iris-study.yaml: is a study; cavum scan takes it\n"},
+    {"$CAVUM solve r.hdf",
+     "r.hdf: is a result of cavum solve; cavum draw, report and compare take it\n"},
+    {"$CAVUM solve $CELLS/coldtest/injector-test.yaml",
+     "is the file of a cold test; cavum coldtest"},
+    {"$CAVUM solve $CELLS/coldtest/readings.csv", "is a table of readings"},
+    {"$CAVUM solve m.msh", "is a MSH file"},
+    {"$CAVUM mesh j.json -o n.msh", "is JSON"},
+    {"$CAVUM coldtest cell.yaml",
+     "cell.yaml: is a cell file; cavum solve and cavum mesh take it\n"},
+    {"$CAVUM coldtest r.hdf", "is a result of cavum solve"},
+    {"$CAVUM scan cell.yaml -o n.hdf", "is a cell file"},
+    {"$CAVUM scan --summary r.hdf", "is a result of cavum solve"},
+    {"$CAVUM report cell.yaml -o n.html", "is a cell file"},
+    {"$CAVUM draw $CELLS/iris-study.yaml -o n.png", "is a study"},
+};
+
+START_TEST(files_of_another_kind_are_named) {
+  ck_assert_int_eq(run("$CAVUM solve -q cell.yaml -o r.hdf --json j.json && "
+                       "$CAVUM mesh -q cell.yaml -o m.msh"),
+                   0);
+  for (size_t i = 0; i < sizeof wrong_kinds / sizeof *wrong_kinds; i++) {
+    ck_assert_int_eq(run("%s", wrong_kinds[i].command), 2);
+    must_contain(read_text("err"), wrong_kinds[i].message);
+    ck_assert_int_eq(program_count_lines(read_text("err")), 1);
+  }
+}
+END_TEST
+
+// A file of the right kind with a mistake in it keeps the message about the mistake.
+START_TEST(mistakes_keep_their_messages) {
+  program_write_text(folder, "bad.yaml", TEST_CELL "colour: blue\n");
+  ck_assert_int_eq(run("$CAVUM solve bad.yaml"), 2);
+  must_contain(read_text("err"), "colour: unknown key");
+  ck_assert_int_eq(run("$CAVUM solve nowhere.yaml"), 2);
+  must_contain(read_text("err"), "cannot be opened");
+}
+END_TEST
+
+static void add_tests(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_loop_test(tests, every_command_has_help_and_examples, 0, NUM_COMMANDS);
+  tcase_add_test(tests, help_of_the_program);
+  tcase_add_loop_test(tests, mistyped_words_get_the_nearest, 0,
+                      (int)(sizeof mistyped / sizeof *mistyped));
+  tcase_add_test(tests, beginnings_of_options_are_taken);
+  tcase_add_test(tests, files_of_another_kind_are_named);
+  tcase_add_test(tests, mistakes_keep_their_messages);
+}
+
+CAVUM_TEST_MAIN("help", add_tests)
