@@ -28,3 +28,16 @@ foreach(name cavum cavum-pictures)
   configure_file(scripts/cmake/${name}.pc.in ${PROJECT_BINARY_DIR}/${name}.pc @ONLY)
   install(FILES ${PROJECT_BINARY_DIR}/${name}.pc DESTINATION ${CMAKE_INSTALL_LIBDIR}/pkgconfig)
 endforeach()
+
+# Licences: ours, and the notices of what is inside. Debian keeps the one of HDF5 with its archive.
+install(FILES LICENSE NOTICE DESTINATION ${CMAKE_INSTALL_DOCDIR})
+if(EXISTS /usr/share/doc/libhdf5-dev/copyright)
+  install(FILES /usr/share/doc/libhdf5-dev/copyright DESTINATION ${CMAKE_INSTALL_DOCDIR} RENAME HDF5.copyright)
+else()
+  message(WARNING "The notice of HDF5, /usr/share/doc/libhdf5-dev/copyright, is missing: who hands on what is "
+    "built here must add it")
+endif()
+if(CAVUM_HAS_PLOTS)
+  install(FILES ${PROJECT_BINARY_DIR}/web/node_modules/uplot/LICENSE DESTINATION ${CMAKE_INSTALL_DOCDIR}
+    RENAME uPlot.copyright)
+endif()

@@ -84,6 +84,11 @@ def check_installed(build_folder, expected, cell, work):
     programs, library_folder = compile_by_pkg_config(work / "by_hand", prefix)
     check(programs, 2, expected, cell, LD_LIBRARY_PATH=library_folder)
     check_without_library(programs[0], cell, library_folder, work)
+    # Licences of ours and of what is inside, and a page for each command.
+    for name in ("share/doc/cavum/LICENSE", "share/doc/cavum/NOTICE", "share/doc/cavum/HDF5.copyright",
+                 "share/man/man1/cavum.1", "share/man/man1/cavum-solve.1"):
+        if not (prefix / name).is_file():
+            sys.exit(f"FAILED: {name} is not installed")
     # The installed program finds its second part.
     run(prefix / "bin" / "cavum", "scan", "--help")
 
