@@ -23,7 +23,7 @@ extern "C" {
 
 /** What a picture shows. */
 typedef enum cavum_picture_view {
-  CAVUM_VIEW_SHEET,      /**< All that belongs together on one page. */
+  CAVUM_VIEW_SHEET,      /**< All views on one page. */
   CAVUM_VIEW_SECTION,    /**< The cell to scale with its fields, electric field lines and peaks. */
   CAVUM_VIEW_AXIS,       /**< E_z on the axis. */
   CAVUM_VIEW_WALL,       /**< Surface fields along the wall. */

@@ -59,13 +59,13 @@ static const struct argp_option option_table[] = {
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {"plan", KEY_PLAN, NULL, 0,
-     "The other way: powers, decay time and fields for what the section 'plan' of the test file "
-     "wants; no readings",
+     "Plan a test: meter readings, decay times and fields to expect for the section 'plan' of the "
+     "test file; no readings are needed",
      1},
     {"follow", KEY_FOLLOW, NULL, 0,
      "Evaluate again, with linear uncertainties, whenever the readings grow or the test file "
-     "changes, and write screen and outputs anew (also picture and report, each whole at any "
-     "moment), until Ctrl-C (exit status 3)",
+     "changes, and write screen and outputs anew (picture and report too), until Ctrl-C (exit "
+     "status 3)",
      1},
     {"linear", KEY_LINEAR, NULL, 0, "Linear uncertainties only, no Monte Carlo", 1},
     {"rows", KEY_ROWS, "N", 0, "Points in the table (default 60)", 1},

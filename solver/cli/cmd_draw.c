@@ -42,7 +42,7 @@ enum {
 static const struct argp_option option_table[] = {
     {"output", 'o', "FILE", 0, "File to write (required): .png, .svg or .pdf", 0},
     {"view", KEY_VIEW, "WORD", 0,
-     "What to draw: sheet (the default: all that belongs together); of a result section, axis, "
+     "What to draw: sheet (the default: all views on one page); of a result section, axis, "
      "wall or mesh; of a cold test quality (Q0 against gradient), loaded, radiation, resistance, "
      "field, frequency, traces, budget or plan; of a scan scatter",
      0},

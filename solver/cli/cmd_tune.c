@@ -5,8 +5,10 @@
 #include <string.h>
 
 #include "cavum/cavum.h"
+#include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
+#include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
@@ -183,6 +185,7 @@ static int run(const tune_arguments *arguments) {
   cavum_process_reserve_memory();
   cavum_interrupt_catch();
   cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  status = cavum_input_explain(status, arguments->cell_path, CAVUM_INPUT_CELL, &error);
   if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
   if (status == CAVUM_OK) cavum_process_note(cell.note);
   if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
@@ -210,14 +213,17 @@ int cavum_cmd_tune(int argc, char **argv) {
       .doc =
           "Changes dimensions of a cell until figures are what was asked for, to their "
           "uncertainties, and says what else changed."
-          "\vExample: cavum tune cell.yaml --set frequency_MHz=1300 --by equator_radius_mm -o "
-          "tuned.yaml\n\n"
+          "\vExamples:\n"
+          "  cavum tune cell.yaml --set frequency_MHz=1300 \\\n"
+          "    --by equator_radius_mm -o tuned.yaml\n"
+          "  cavum tune cell.yaml --set frequency_MHz=1300,geometry_factor_ohm=270 \\\n"
+          "    --by equator_radius_mm=95:130,iris_radius_mm\n\n"
           "Exit status: 0 done, 1 the figures cannot be reached within the bounds (what came "
           "nearest "
           "is printed, nothing is written) or the accuracy asked for was not reached, 2 bad input "
           "or usage, 3 stopped by a signal, nothing written."};
   tune_arguments arguments = {.mode = 1};
-  argp_parse(&argp, argc, argv, 0, NULL, &arguments);
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
   cavum_cores_use_one();
   return run(&arguments);
 }

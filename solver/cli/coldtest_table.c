@@ -349,7 +349,7 @@ static void print_words(FILE *out, const cavum_coldtest *test) {
   enum { MOST_ROWS = 20 };
   int64_t aside = cavum_coldtest_num_set_aside(test);
   int remarks = cavum_coldtest_num_remarks(test);
-  if (remarks > 0) fputs("\nCan hardly be meant\n", out);
+  if (remarks > 0) fputs("\nImplausible inputs\n", out);
   for (int i = 0; i < remarks; i++) {
     fprintf(out, "  %s\n", cavum_coldtest_get_remark(test, i));
   }

@@ -56,7 +56,7 @@ static void print_plan(FILE *out, const cavum_coldtest_setup *setup, const cavum
       {"reflected power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_REFLECTED]},
       {"pickup power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_TRANSMITTED]},
       {"emitted power at switch-off", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_EMITTED]},
-      {"wall heat", CAVUM_UNIT_W, plan->state.wall_power_w},
+      {"wall power", CAVUM_UNIT_W, plan->state.wall_power_w},
       {"forward power, were it matched", CAVUM_UNIT_W, plan->matched_forward_w},
       {"coupling beta*", CAVUM_UNIT_SI, plan->state.coupling},
       {"loaded Q", CAVUM_UNIT_SI, plan->state.q_loaded},

@@ -98,7 +98,7 @@ static void print_flux(FILE *out, const cavum_coldtest_report *report) {
           cavum_in_unit(report->flux_sensitivity_ohm_per_t, CAVUM_UNIT_NOHM_PER_MICROTESLA),
           report->file.flux_sensitivity_ohm_per_t > 0.0
               ? "stated"
-              : "rule 0.3 nohm/mG sqrt(f/GHz), undoped Nb, from memory of Padamsee 1998",
+              : "rule 0.3 nohm/mG sqrt(f/GHz), undoped Nb",
           "R_s by trapped flux", cavum_in_nohm(report->flux_resistance_ohm));
   if (report->has_fit) {
     fprintf(out, ", residual less this %.3g nohm",

@@ -41,7 +41,7 @@ static const struct argp_option option_table[] = {
     CAVUM_OPTION_OVERWRITE_ROW,
     {"csv", KEY_CSV, "FILE", 0, "Also write the rows as CSV; '-' is standard output", 1},
     {"json", KEY_JSON, NULL, 0,
-     "Progress or summary as JSON on standard output: progress is a line a second", 1},
+     "Progress or summary as JSON on standard output: progress is one line per second", 1},
     {"watch", KEY_WATCH, "FIGURE", 0, "Show the best value of a figure so far", 1},
     {"quiet", 'q', NULL, 0, "Show no progress", 1},
     {"summary", KEY_SUMMARY, NULL, 0,

@@ -246,7 +246,7 @@ static void write_head(cavum_html *html, const cavum_stored_coldtest *test) {
                                  "will show, and what to expect.");
   write_contents(html, test);
   write_flags(html, test);
-  write_lines(html, "Can hardly be meant", test->remarks);
+  write_lines(html, "Implausible inputs", test->remarks);
   write_lines(html, "Rows set aside", test->set_aside);
   write_cavity(html, test);
   if (test->ended[0]) {

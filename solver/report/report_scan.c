@@ -129,7 +129,7 @@ static cavum_status write_front(cavum_html *html, const cavum_scan_view *view, c
              cavum_stored_scan_key(view->scan, inputs[k]));
   }
   for (int k = 0; k < num_inputs + 4; k++) columns[k] = names[k];
-  cavum_html_heading(html, 2, "front", "Shapes that no other beats");
+  cavum_html_heading(html, 2, "front", "Non-dominated shapes");
   cavum_html_paragraph(html, "",
                        "Shapes have numbers: cavum scan --shape N RESULT.hdf -o CELL.yaml writes "
                        "the cell file of shape N.");

@@ -357,7 +357,7 @@ static cavum_status write_words(cavum_hdf5_file *file, const cavum_coldtest *tes
   }
   if (remarks[0]) {
     CAVUM_TRY(cavum_coldtest_write_text(file, "/remarks", remarks,
-                                        "what is stated but can hardly be meant", error));
+                                        "inputs that are implausible", error));
   }
 done:
   free(aside);

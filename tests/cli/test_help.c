@@ -21,7 +21,7 @@ static void tear_down(void) { temporary_folder_delete(folder); }
 #define run(...) program_run(folder, __VA_ARGS__)
 #define read_text(name) program_read_text(folder, name)
 
-static const char *const commands[] = {"solve", "scan",    "mesh",   "coldtest",
+static const char *const commands[] = {"solve", "tune",    "scan",   "mesh",   "coldtest",
                                        "draw",  "compare", "report", "figures"};
 enum { NUM_COMMANDS = sizeof commands / sizeof *commands };
 
@@ -94,7 +94,7 @@ static const struct {
     {"$CAVUM solve m.msh", "is a MSH file"},
     {"$CAVUM mesh j.json -o n.msh", "is JSON"},
     {"$CAVUM coldtest cell.yaml",
-     "cell.yaml: is a cell file; cavum solve and cavum mesh take it\n"},
+     "cell.yaml: is a cell file; cavum solve, tune and mesh take it\n"},
     {"$CAVUM coldtest r.hdf", "is a result of cavum solve"},
     {"$CAVUM scan cell.yaml -o n.hdf", "is a cell file"},
     {"$CAVUM scan --summary r.hdf", "is a result of cavum solve"},
