@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// cavum compare: two results side by side, as a table and as a picture.
+// cavum compare: results side by side, as a table and, of two, as a picture.
 #include <argp.h>
 #include <math.h>
 #include <stdio.h>
@@ -8,8 +8,10 @@
 
 #include "base/units.h"
 #include "cavum/cavum.h"
+#include "cli/colour.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
+#include "cli/compare_inputs.h"
 #include "cli/compare_tests.h"
 #include "cli/input_kind.h"
 #include "cli/options.h"
@@ -17,20 +19,26 @@
 #include "cli/process.h"
 #include "format/quantity.h"
 
+enum { CAVUM_COMPARE_MOST = CAVUM_COMPARE_TESTS_MOST };
+
 typedef struct compare_arguments {
-  const char *paths[CAVUM_COMPARE_TESTS_MOST], *picture_path, *json_path, *csv_path;
-  int modes[2], num_paths;
+  const char *paths[CAVUM_COMPARE_MOST], *picture_path, *json_path, *csv_path;
+  int modes[CAVUM_COMPARE_MOST], num_paths;
   bool overwrite, has_width;
   cavum_picture_options options;
 } compare_arguments;
 
-// One of the two results with its cell, as far as the file tells.
+// One of the results with the inputs that its file tells.
 typedef struct compared_result {
   cavum_result *result;
   cavum_stored_origin origin;
-  cavum_cell cell;
-  bool has_cell;
+  cavum_inputs inputs;
 } compared_result;
+
+enum { NAME_WIDTH = 36, VALUE_WIDTH = 16 };
+
+// Fits of one material at one frequency are the same number but for the frequency's own rounding.
+static const double SAME_FIT = 1e-9;
 
 enum { MOST_MODES = 100000 };
 enum { KEY_MODE = 256, KEY_MODE_B, KEY_WIDTH, KEY_JSON, KEY_CSV };
@@ -40,7 +48,7 @@ static const struct argp_option option_table[] = {
      "Also draw both over each other: .png, .svg or .pdf; of cold tests also a report (.html) or "
      "everything (.hdf)",
      0},
-    {"mode", KEY_MODE, "N", 0, "Mode of both results, from 1 (default 1)", 0},
+    {"mode", KEY_MODE, "N", 0, "Mode of all results, from 1 (default 1)", 0},
     {"mode-b", KEY_MODE_B, "N", 0, "Mode of the second result, if it is another", 0},
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
     {"json", KEY_JSON, "FILE", 0, "Cold tests: what changed, and the ratios, as JSON", 0},
@@ -49,19 +57,19 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-// Two results, or two and more test files.
+// Two or more results, or two or more test files.
 static void check_paths(const compare_arguments *arguments, struct argp_state *state) {
   int tests = 0;
   for (int i = 0; i < arguments->num_paths; i++)
     tests += cavum_compare_is_test(arguments->paths[i]);
   if (tests > 0 && (tests < arguments->num_paths || tests < 2)) {
-    argp_error(state, "expected two or more test files of cold tests, or two result files");
+    argp_error(state, "expected two or more test files of cold tests, or two or more result files");
   }
-  if (tests == 0 && arguments->num_paths != 2) {
-    if (arguments->num_paths > 2) {
-      argp_error(state, "%s: expected two files only", arguments->paths[2]);
-    }
-    argp_error(state, "expected two result files");
+  if (tests == 0 && arguments->num_paths < 2) {
+    argp_error(state, "expected two or more result files");
+  }
+  if (tests == 0 && arguments->num_paths > 2 && arguments->picture_path) {
+    argp_error(state, "-o: a picture has two results; %d are named", arguments->num_paths);
   }
   if (tests > 0 && (arguments->modes[0] || arguments->modes[1])) {
     argp_error(state, "--mode: cold tests have none");
@@ -97,7 +105,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case ARGP_KEY_ARG:
       if (arguments->num_paths == CAVUM_COMPARE_TESTS_MOST) {
-        argp_error(state, "%s: at most %d tests were expected", value, CAVUM_COMPARE_TESTS_MOST);
+        argp_error(state, "%s: at most %d files were expected", value, CAVUM_COMPARE_TESTS_MOST);
       }
       arguments->paths[arguments->num_paths++] = value;
       break;
@@ -123,65 +131,17 @@ static cavum_status open_side(compared_result *side, const char *path, int mode,
              side->result->num_modes);
     return error->status = CAVUM_ERR_INPUT;
   }
-  // Dimensions are shown when the stored text can still be read; a mesh file may be gone.
+  // A mesh file may be gone, and then the stored text is all that can be said of the cell.
+  cavum_cell cell;
   const char *text = side->origin.cell_text;
-  side->has_cell = cavum_cell_read_text(&side->cell, text, strlen(text), path, NULL) == CAVUM_OK;
-  return CAVUM_OK;
+  cavum_cell_set_defaults(&cell);
+  bool readable = cavum_cell_read_text(&cell, text, strlen(text), path, NULL) == CAVUM_OK;
+  status = cavum_inputs_read(&side->inputs, readable ? &cell : NULL, text, error);
+  cavum_cell_clear(&cell);
+  return status;
 }
 
-static void print_dimension(const char *name, double a_m, double b_m) {
-  if (isnan(a_m) && isnan(b_m)) return;
-  double difference = cavum_in_mm(b_m - a_m);
-  printf("  %-37s %12.6g %12.6g %12.4g mm\n", name, cavum_in_mm(a_m), cavum_in_mm(b_m),
-         fabs(difference) < 1e-9 ? 0.0 : difference);
-}
-
-static void print_half(const char *half, const cavum_half_cell *a, const cavum_half_cell *b) {
-  const struct {
-    const char *name;
-    double a, b;
-  } rows[] = {{"half length", a->half_length_m, b->half_length_m},
-              {"iris radius", a->iris_radius_m, b->iris_radius_m},
-              {"equator radius", a->equator_radius_m, b->equator_radius_m},
-              {"equator ellipse, axial", a->equator_axial_m, b->equator_axial_m},
-              {"equator ellipse, radial", a->equator_radial_m, b->equator_radial_m},
-              {"iris ellipse, axial", a->iris_axial_m, b->iris_axial_m},
-              {"iris ellipse, radial", a->iris_radial_m, b->iris_radial_m}};
-  char name[64];
-  for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-    snprintf(name, sizeof name, "%s, %s", half, rows[i].name);
-    print_dimension(name, rows[i].a, rows[i].b);
-  }
-}
-
-static void find_extent(double *length_m, double *radius_m, const cavum_result *result) {
-  double low = HUGE_VAL, high = -HUGE_VAL;
-  *radius_m = 0.0;
-  for (int i = 0; i < result->mesh.num_vertices; i++) {
-    cavum_point point = result->mesh.vertices[i];
-    low = fmin(low, point.z_m);
-    high = fmax(high, point.z_m);
-    *radius_m = fmax(*radius_m, point.r_m);
-  }
-  *length_m = (high - low) * (result->half_model ? 2.0 : 1.0);
-}
-
-static void print_dimensions(const compared_result *a, const compared_result *b) {
-  double length[2], radius[2];
-  printf("Dimensions %41s %12s %12s\n", "A", "B", "B - A");
-  find_extent(&length[0], &radius[0], a->result);
-  find_extent(&length[1], &radius[1], b->result);
-  print_dimension("length of the model", length[0], length[1]);
-  print_dimension("largest radius of a mesh corner", radius[0], radius[1]);
-  print_dimension("accelerating length", a->result->accelerating_length.value_m,
-                  b->result->accelerating_length.value_m);
-  bool both = a->has_cell && b->has_cell && a->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE &&
-              b->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE;
-  if (!both) return;
-  print_half("left", &a->cell.left, &b->cell.left);
-  print_half("right", &a->cell.right, &b->cell.right);
-}
-
+// Values as they are shown: one unit for a row.
 static void format_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_figure *figure,
                           cavum_unit conversion) {
   if (figure->state == CAVUM_FIGURE_PRESENT) {
@@ -193,46 +153,109 @@ static void format_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_figure *fi
   }
 }
 
-// Difference, and how it stands against the two uncertainties together, which are bounds.
-static void print_figure(cavum_figure_id id, const cavum_figure *a, const cavum_figure *b) {
-  char texts[3][CAVUM_QUANTITY_SIZE] = {"", "", "-"}, relative[32] = "-", against[32] = "-";
-  if (a->state == CAVUM_FIGURE_ABSENT && b->state == CAVUM_FIGURE_ABSENT) return;
-  const cavum_figure *shown = a->state == CAVUM_FIGURE_PRESENT ? a : b;
-  cavum_quantity_unit unit = cavum_quantity_unit_of(id, shown->value);
-  format_figure(texts[0], a, unit.conversion);
-  format_figure(texts[1], b, unit.conversion);
-  if (a->state == CAVUM_FIGURE_PRESENT && b->state == CAVUM_FIGURE_PRESENT) {
-    double difference = b->value - a->value, sum = a->uncertainty + b->uncertainty;
-    cavum_quantity_format(texts[2], cavum_in_unit(difference, unit.conversion),
-                          cavum_in_unit(sum, unit.conversion));
-    if (a->value != 0.0) {
-      snprintf(relative, sizeof relative, "%+.2e", difference / fabs(a->value));
-    }
-    if (sum > 0.0) snprintf(against, sizeof against, "%.3g", fabs(difference) / sum);
+static const cavum_figure *figure_of(const compare_arguments *arguments,
+                                     const compared_result *sides, int k, int id) {
+  return &sides[k].result->modes[arguments->modes[k] - 1].figures[id];
+}
+
+// The first result that has a figure; -1: none has.
+static int first_with(const compare_arguments *arguments, const compared_result *sides, int id) {
+  for (int k = 0; k < arguments->num_paths; k++) {
+    if (figure_of(arguments, sides, k, id)->state == CAVUM_FIGURE_PRESENT) return k;
   }
-  char basis[CAVUM_BASIS_SIZE];
-  cavum_quantity_basis(basis, shown);
-  printf("  %-37s %21s %21s %18s %10s %9s  %s%s%s\n", cavum_figure_describe(id).long_name, texts[0],
-         texts[1], texts[2], relative, against, unit.name, *unit.name && *basis ? ", " : "", basis);
+  for (int k = 0; k < arguments->num_paths; k++) {
+    if (figure_of(arguments, sides, k, id)->state != CAVUM_FIGURE_ABSENT) return k;
+  }
+  return -1;
+}
+
+// Uncertainties are bounds, so two values differ when their difference is larger than both
+// together. Both may rest on one fit, whose error they share: then the numerical part decides,
+// which is that of Q0 to G.
+static bool differ(const cavum_figure *a, const cavum_figure *b) {
+  if (a->state != b->state) return true;
+  if (a->state != CAVUM_FIGURE_PRESENT) return false;
+  if (a->basis == CAVUM_BASIS_FIT && b->basis == CAVUM_BASIS_FIT) {
+    return fabs(a->value - b->value) > SAME_FIT * fabs(a->value);
+  }
+  return fabs(a->value - b->value) > a->uncertainty + b->uncertainty;
+}
+
+static void print_heads(const char *title, int count, int first) {
+  printf("\n%s%-*s", cavum_colour(stdout, CAVUM_ROLE_HEAD), NAME_WIDTH + 2, title);
+  for (int k = first; k < count; k++) printf("  %*c", VALUE_WIDTH, 'A' + k);
+  printf("%s\n", cavum_colour(stdout, CAVUM_ROLE_END));
+}
+
+// A row that says the same of all results says it once.
+static void print_figure(const compare_arguments *arguments, const compared_result *sides, int id) {
+  char texts[CAVUM_COMPARE_MOST][CAVUM_QUANTITY_SIZE], basis[CAVUM_BASIS_SIZE];
+  int count = arguments->num_paths, shown = first_with(arguments, sides, id);
+  bool same = true;
+  if (shown < 0) return;
+  const cavum_figure *figure = figure_of(arguments, sides, shown, id);
+  cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, figure->value);
+  for (int k = 0; k < count; k++) {
+    format_figure(texts[k], figure_of(arguments, sides, k, id), unit.conversion);
+    same = same && strcmp(texts[k], texts[0]) == 0;
+  }
+  cavum_quantity_basis(basis, figure);
+  printf("  %-*s", NAME_WIDTH, cavum_figure_describe((cavum_figure_id)id).long_name);
+  for (int k = 0; k < count; k++) {
+    printf("  %*s", VALUE_WIDTH, !same ? texts[k] : k == 0 ? texts[0] : "same");
+  }
+  printf("%s%s%s%s\n", *unit.name || *basis ? "  " : "", unit.name,
+         *unit.name && *basis ? ", " : "", basis);
+}
+
+// Differences from the first result, in the units of the rows above; nothing where there is none.
+static void print_difference(const compare_arguments *arguments, const compared_result *sides,
+                             int id) {
+  char text[CAVUM_QUANTITY_SIZE];
+  const cavum_figure *a = figure_of(arguments, sides, 0, id);
+  bool any = false;
+  for (int k = 1; k < arguments->num_paths; k++) {
+    const cavum_figure *b = figure_of(arguments, sides, k, id);
+    any = any ||
+          (a->state == CAVUM_FIGURE_PRESENT && b->state == CAVUM_FIGURE_PRESENT && differ(a, b));
+  }
+  if (!any) return;
+  cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, a->value);
+  printf("  %-*s", NAME_WIDTH, cavum_figure_describe((cavum_figure_id)id).long_name);
+  for (int k = 1; k < arguments->num_paths; k++) {
+    const cavum_figure *b = figure_of(arguments, sides, k, id);
+    snprintf(text, sizeof text, "none");
+    if (b->state != CAVUM_FIGURE_PRESENT) {
+      snprintf(text, sizeof text, "-");
+    } else if (differ(a, b)) {
+      cavum_quantity_format(text, cavum_in_unit(b->value - a->value, unit.conversion),
+                            cavum_in_unit(a->uncertainty + b->uncertainty, unit.conversion));
+    }
+    printf("  %*s", VALUE_WIDTH, text);
+  }
+  printf("%s%s\n", *unit.name ? "  " : "", unit.name);
 }
 
 static void print_table(const compare_arguments *arguments, const compared_result *sides) {
-  for (int k = 0; k < 2; k++) {
+  int count = arguments->num_paths;
+  for (int k = 0; k < count; k++) {
     const cavum_mode_result *mode = &sides[k].result->modes[arguments->modes[k] - 1];
     printf("%c  %s: %s, mode %d %s%s\n", 'A' + k, arguments->paths[k], sides[k].result->title,
            arguments->modes[k], mode->label,
-           mode->accuracy_reached ? "" : " (accuracy asked for not reached)");
+           mode->accuracy_reached ? "" : " (ACCURACY NOT REACHED)");
   }
   printf("\n");
-  print_dimensions(&sides[0], &sides[1]);
-  printf("\n%-39s %21s %21s %18s %10s %9s\n", "Figures", "A", "B", "B - A", "relative", "over u");
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    print_figure((cavum_figure_id)id, &sides[0].result->modes[arguments->modes[0] - 1].figures[id],
-                 &sides[1].result->modes[arguments->modes[1] - 1].figures[id]);
-  }
+  cavum_inputs inputs[CAVUM_COMPARE_MOST];
+  for (int k = 0; k < count; k++) inputs[k] = sides[k].inputs;
+  (void)cavum_inputs_print_differences(stdout, inputs, count);
+  print_heads("Figures", count, 0);
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) print_figure(arguments, sides, id);
+  print_heads("Differences from A", count, 1);
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) print_difference(arguments, sides, id);
   printf(
-      "  over u: the difference over the sum of the two numerical uncertainties; above 1 the "
-      "shapes differ,\n  not the numerics.\n");
+      "  Only those larger than both numerical uncertainties together, which stand in "
+      "parentheses.\n"
+      "  They are of the two models: their inputs above, not of tolerances of manufacture.\n");
 }
 
 static cavum_status draw(const compare_arguments *arguments, const compared_result *sides,
@@ -260,7 +283,7 @@ static cavum_status check_files(compare_arguments *arguments, cavum_error *error
     return cavum_process_fail(error, CAVUM_ERR_USAGE, "--width", "goes with .png only");
   }
   if (status != CAVUM_OK) return status;
-  for (int k = 0; k < 2; k++) cavum_outputs_read(&outputs, arguments->paths[k]);
+  for (int k = 0; k < arguments->num_paths; k++) cavum_outputs_read(&outputs, arguments->paths[k]);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "-o", arguments->picture_path);
   return cavum_outputs_check(&outputs, error);
 }
@@ -278,18 +301,18 @@ static int run_tests(const compare_arguments *arguments) {
 
 static int run(compare_arguments *arguments) {
   cavum_error error = {0};
-  compared_result sides[2] = {0};
-  for (int k = 0; k < 2; k++) cavum_cell_set_defaults(&sides[k].cell);
+  compared_result sides[CAVUM_COMPARE_MOST] = {0};
+  int count = arguments->num_paths;
   cavum_status status = check_files(arguments, &error);
-  for (int k = 0; k < 2 && status == CAVUM_OK; k++) {
+  for (int k = 0; k < count && status == CAVUM_OK; k++) {
     status = open_side(&sides[k], arguments->paths[k], arguments->modes[k], &error);
   }
   if (status == CAVUM_OK && arguments->picture_path) status = draw(arguments, sides, &error);
   if (status == CAVUM_OK) print_table(arguments, sides);
-  for (int k = 0; k < 2; k++) {
+  for (int k = 0; k < count; k++) {
     cavum_result_destroy(&sides[k].result);
     cavum_stored_origin_clear(&sides[k].origin);
-    cavum_cell_clear(&sides[k].cell);
+    cavum_inputs_clear(&sides[k].inputs);
   }
   return cavum_process_report(status, &error);
 }
@@ -298,10 +321,11 @@ int cavum_cmd_compare(int argc, char **argv) {
   const struct argp argp = {
       .options = option_table,
       .parser = parse,
-      .args_doc = "A.hdf B.hdf\nA.yaml B.yaml...",
+      .args_doc = "A.hdf B.hdf...\nA.yaml B.yaml...",
       .doc =
-          "Compares two results: dimensions, figures, and their differences against the "
-          "numerical uncertainties; with -o also outlines and profiles over each other. "
+          "Compares results: every input in which they differ, figures, and the differences that "
+          "are "
+          "larger than the uncertainties; with -o two outlines and profiles over each other. "
           "Of test files of cold tests (.yaml), before and after a treatment: Q0 over each other, "
           "ratios in which the errors cancel that the files say they share, and what changed, with "
           "uncertainty."
@@ -315,6 +339,8 @@ int cavum_cmd_compare(int argc, char **argv) {
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   if (cavum_compare_is_test(arguments.paths[0])) return run_tests(&arguments);
   if (arguments.modes[0] == 0) arguments.modes[0] = 1;
-  if (arguments.modes[1] == 0) arguments.modes[1] = arguments.modes[0];
+  for (int k = 1; k < CAVUM_COMPARE_MOST; k++) {
+    if (arguments.modes[k] == 0) arguments.modes[k] = arguments.modes[0];
+  }
   return run(&arguments);
 }

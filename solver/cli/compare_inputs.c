@@ -1,0 +1,184 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A cell is written as a cell file with all its values and read as a tree, whose leaves are its
+// inputs: no key is forgotten that a cell file may have.
+#include "cli/compare_inputs.h"
+
+#include <stdbool.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/cavum.h"
+#include "cli/colour.h"
+#include "yaml/tree.h"
+
+enum { KEY_WIDTH = 34, LEAST_WIDTH = 9, FIRST_CAPACITY = 64 };
+
+void cavum_inputs_clear(cavum_inputs *inputs) {
+  free(inputs->rows);
+  *inputs = (cavum_inputs){0};
+}
+
+static cavum_status add_row(cavum_inputs *inputs, const char *key, const char *value,
+                            cavum_error *error) {
+  if (inputs->count == inputs->capacity) {
+    int capacity = inputs->capacity > 0 ? 2 * inputs->capacity : FIRST_CAPACITY;
+    cavum_input_row *rows = cavum_alloc(capacity, sizeof *rows);
+    if (!rows) return cavum_fail_memory(error);
+    if (inputs->count > 0) memcpy(rows, inputs->rows, (size_t)inputs->count * sizeof *rows);
+    free(inputs->rows);
+    inputs->rows = rows;
+    inputs->capacity = capacity;
+  }
+  cavum_input_row *row = &inputs->rows[inputs->count++];
+  snprintf(row->key, sizeof row->key, "%s", key);
+  snprintf(row->value, sizeof row->value, "%s", value);
+  return CAVUM_OK;
+}
+
+// Leaves below a node, with their dotted names; entries of lists count from 1.
+static cavum_status add_leaves(cavum_inputs *inputs, const cavum_yaml_tree *tree, cavum_index node,
+                               const char *name, cavum_error *error) {
+  const cavum_yaml_node *parent = &tree->nodes[node];
+  int number = 0;
+  if (parent->kind == CAVUM_YAML_NODE_SCALAR) return add_row(inputs, name, parent->text, error);
+  for (cavum_index i = parent->first_child; i >= 0; i = tree->nodes[i].next) {
+    char below[CAVUM_INPUT_KEY_SIZE];
+    const char *key = tree->nodes[i].key;
+    if (key) snprintf(below, sizeof below, "%.60s%s%.30s", name, name[0] ? "." : "", key);
+    if (!key) snprintf(below, sizeof below, "%.80s[%d]", name, ++number);
+    cavum_status status = add_leaves(inputs, tree, i, below, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+static bool has_section(const cavum_inputs *inputs, const char *section) {
+  for (int i = 0; i < inputs->count; i++) {
+    if (strncmp(inputs->rows[i].key, section, strlen(section)) == 0) return true;
+  }
+  return false;
+}
+
+// Halves that are alike are written once: each gets rows of its own, so that cells of both kinds
+// compare.
+static cavum_status split_halves(cavum_inputs *inputs, const cavum_cell *cell, cavum_error *error) {
+  static const char contour[] = "contour.";
+  if (cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE || has_section(inputs, "contour.left.")) {
+    return CAVUM_OK;
+  }
+  int count = inputs->count;
+  for (int i = 0; i < count; i++) {
+    char key[CAVUM_INPUT_KEY_SIZE], value[CAVUM_INPUT_VALUE_SIZE];
+    const char *behind = inputs->rows[i].key + sizeof contour - 1;
+    if (strncmp(inputs->rows[i].key, contour, sizeof contour - 1) != 0) continue;
+    if (strcmp(behind, "kind") == 0) continue;
+    memcpy(value, inputs->rows[i].value, sizeof value);
+    snprintf(key, sizeof key, "contour.right.%.70s", behind);
+    cavum_status status = add_row(inputs, key, value, error);
+    if (status != CAVUM_OK) return status;
+    behind = inputs->rows[i].key + sizeof contour - 1;
+    snprintf(key, sizeof key, "contour.left.%.70s", behind);
+    memcpy(inputs->rows[i].key, key, sizeof key);
+  }
+  return CAVUM_OK;
+}
+
+cavum_status cavum_inputs_read(cavum_inputs *inputs, const cavum_cell *cell, const char *text,
+                               cavum_error *error) {
+  cavum_inputs read = {0};
+  cavum_yaml_tree tree = {0};
+  char *written = NULL;
+  cavum_status status = CAVUM_OK;
+  if (cell) {
+    // Without its text a cell is written anew, with every value in one way.
+    cavum_cell bare = *cell;
+    bare.text = NULL;
+    CAVUM_TRY(cavum_cell_to_text(&written, &bare, error));
+    text = written;
+  }
+  CAVUM_TRY(cavum_yaml_tree_read(&tree, text, strlen(text), "the cell file", error));
+  CAVUM_TRY(add_leaves(&read, &tree, 0, "", error));
+  if (cell) CAVUM_TRY(split_halves(&read, cell, error));
+  *inputs = read;
+  read = (cavum_inputs){0};
+done:
+  cavum_inputs_clear(&read);
+  cavum_yaml_tree_clear(&tree);
+  cavum_free(written);
+  return status;
+}
+
+static const char *value_of(const cavum_inputs *inputs, const char *key) {
+  for (int i = 0; i < inputs->count; i++) {
+    if (strcmp(inputs->rows[i].key, key) == 0) return inputs->rows[i].value;
+  }
+  return "-";
+}
+
+static bool differ(const cavum_inputs *inputs, int count, const char *key) {
+  for (int k = 1; k < count; k++) {
+    if (strcmp(value_of(&inputs[0], key), value_of(&inputs[k], key)) != 0) return true;
+  }
+  return false;
+}
+
+static bool known_before(const cavum_inputs *inputs, int k, const char *key) {
+  for (int i = 0; i < k; i++) {
+    if (strcmp(value_of(&inputs[i], key), "-") != 0) return true;
+  }
+  return false;
+}
+
+// The name of a row of both halves: "contour.left.X" and "contour.right.X" with the same values are
+// "X".
+static bool is_of_both(const cavum_inputs *inputs, int count, const char *key, const char *half,
+                       const char *other) {
+  char twin[CAVUM_INPUT_KEY_SIZE];
+  const char *at = strstr(key, half);
+  if (!at) return false;
+  snprintf(twin, sizeof twin, "%.*s%s%.70s", (int)(at - key), key, other, at + strlen(half));
+  for (int k = 0; k < count; k++) {
+    if (strcmp(value_of(&inputs[k], key), value_of(&inputs[k], twin)) != 0) return false;
+  }
+  return true;
+}
+
+static void print_row(FILE *out, const cavum_inputs *inputs, int count, const char *key,
+                      bool both) {
+  char name[CAVUM_INPUT_KEY_SIZE];
+  static const char contour[] = "contour.", left[] = ".left.";
+  const char *at = both ? strstr(key, left) : NULL;
+  snprintf(name, sizeof name, "%s", key);
+  // "ends.left.length_mm" keeps its section: "ends.length_mm".
+  if (at) snprintf(name, sizeof name, "%.*s.%.70s", (int)(at - key), key, at + sizeof left - 1);
+  const char *shown =
+      strncmp(name, contour, sizeof contour - 1) == 0 ? name + sizeof contour - 1 : name;
+  fprintf(out, "  %-*s", KEY_WIDTH, shown);
+  for (int k = 0; k < count; k++) {
+    const char *value = value_of(&inputs[k], key);
+    int width = LEAST_WIDTH;
+    if ((int)strlen(value) > width && k + 1 == count) width = (int)strlen(value);
+    fprintf(out, "  %*s", width, value);
+  }
+  fputc('\n', out);
+}
+
+int cavum_inputs_print_differences(FILE *out, const cavum_inputs *inputs, int count) {
+  int rows = 0;
+  fprintf(out, "%s%-*s", cavum_colour(out, CAVUM_ROLE_HEAD), KEY_WIDTH + 2, "Inputs that differ");
+  for (int k = 0; k < count; k++) fprintf(out, "  %*c", LEAST_WIDTH, 'A' + k);
+  fprintf(out, "%s\n", cavum_colour(out, CAVUM_ROLE_END));
+  for (int k = 0; k < count; k++) {
+    for (int i = 0; i < inputs[k].count; i++) {
+      const char *key = inputs[k].rows[i].key;
+      if (strcmp(key, "title") == 0 || known_before(inputs, k, key)) continue;
+      if (!differ(inputs, count, key)) continue;
+      if (is_of_both(inputs, count, key, ".right.", ".left.")) continue;
+      print_row(out, inputs, count, key, is_of_both(inputs, count, key, ".left.", ".right."));
+      rows++;
+    }
+  }
+  if (rows == 0) fprintf(out, "  none: all are alike\n");
+  return rows;
+}

@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file cli/compare_inputs.h
+ * In which inputs several cells differ.
+ */
+#ifndef CAVUM_CLI_COMPARE_INPUTS_H
+#define CAVUM_CLI_COMPARE_INPUTS_H
+
+#include <stdio.h>
+
+#include "cavum/cell.h"
+
+/** Room for a dotted name, and for a value as text. */
+enum { CAVUM_INPUT_KEY_SIZE = 96, CAVUM_INPUT_VALUE_SIZE = 48 };
+
+/** One input of a cell. */
+typedef struct cavum_input_row {
+  char key[CAVUM_INPUT_KEY_SIZE];
+  char value[CAVUM_INPUT_VALUE_SIZE]; /**< Equal values have equal texts. */
+} cavum_input_row;
+
+/** All inputs of a cell. Zero-initialise. */
+typedef struct cavum_inputs {
+  int count, capacity;
+  cavum_input_row *rows; /**< Owned, shape [count]. */
+} cavum_inputs;
+
+/**
+ * Lists the inputs of a cell under their dotted names, defaults too: `contour.left.iris_radius_mm`.
+ * Both halves of a two-ellipse cell have names of their own, also where they are alike.
+ * @param[out] inputs  Release with cavum_inputs_clear(); untouched unless CAVUM_OK.
+ * @param[in]  cell    Read from `text`.
+ * @param[in]  text    Taken as it is where it cannot be read as a cell any more (NULL for `cell`):
+ * a mesh file that is gone.
+ * @retval CAVUM_ERR_INPUT   no YAML.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_inputs_read(cavum_inputs *inputs, const cavum_cell *cell, const char *text,
+                               cavum_error *error);
+
+/** Frees inputs and empties them. */
+void cavum_inputs_clear(cavum_inputs *inputs);
+
+/**
+ * Prints one row for each input in which the cells differ, and "all alike" when there is none.
+ * Halves that differ alike stand once.
+ * @param[in] inputs  Shape [count].
+ * @return How many rows.
+ */
+int cavum_inputs_print_differences(FILE *out, const cavum_inputs *inputs, int count);
+
+#endif
