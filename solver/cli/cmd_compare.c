@@ -209,7 +209,7 @@ static void print_figure(const compare_arguments *arguments, const compared_resu
 }
 
 // Differences from the first result, in the units of the rows above; nothing where there is none.
-static void print_difference(const compare_arguments *arguments, const compared_result *sides,
+static bool print_difference(const compare_arguments *arguments, const compared_result *sides,
                              int id) {
   char text[CAVUM_QUANTITY_SIZE];
   const cavum_figure *a = figure_of(arguments, sides, 0, id);
@@ -219,7 +219,7 @@ static void print_difference(const compare_arguments *arguments, const compared_
     any = any ||
           (a->state == CAVUM_FIGURE_PRESENT && b->state == CAVUM_FIGURE_PRESENT && differ(a, b));
   }
-  if (!any) return;
+  if (!any) return false;
   cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, a->value);
   printf("  %-*s", NAME_WIDTH, cavum_figure_describe((cavum_figure_id)id).long_name);
   for (int k = 1; k < arguments->num_paths; k++) {
@@ -234,6 +234,7 @@ static void print_difference(const compare_arguments *arguments, const compared_
     printf("  %*s", VALUE_WIDTH, text);
   }
   printf("%s%s\n", *unit.name ? "  " : "", unit.name);
+  return true;
 }
 
 static void print_table(const compare_arguments *arguments, const compared_result *sides) {
@@ -251,7 +252,9 @@ static void print_table(const compare_arguments *arguments, const compared_resul
   print_heads("Figures", count, 0);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) print_figure(arguments, sides, id);
   print_heads("Differences from A", count, 1);
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) print_difference(arguments, sides, id);
+  int rows = 0;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) rows += print_difference(arguments, sides, id);
+  if (rows == 0) printf("  none\n");
   printf(
       "  Only those larger than both numerical uncertainties together, which stand in "
       "parentheses.\n"

@@ -356,8 +356,8 @@ static cavum_status write_words(cavum_hdf5_file *file, const cavum_coldtest *tes
                                         "rows that were not evaluated, and why", error));
   }
   if (remarks[0]) {
-    CAVUM_TRY(cavum_coldtest_write_text(file, "/remarks", remarks,
-                                        "inputs that are implausible", error));
+    CAVUM_TRY(
+        cavum_coldtest_write_text(file, "/remarks", remarks, "inputs that are implausible", error));
   }
 done:
   free(aside);
