@@ -154,7 +154,7 @@ CAVUM_API cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struc
                                                   cavum_error *error);
 
 /**
- * Reads a cell file (YAML; the keys are listed in the README).
+ * Reads a cell file (YAML; REFERENCE.md lists the keys).
  *
  * Every error is one line `file:line:column: what is wrong, what was expected`. Dimensions that
  * no wall can have are refused here too, so a cell that was read has a contour.

@@ -89,7 +89,7 @@ typedef enum cavum_study_file_id {
 CAVUM_API const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id id);
 
 /**
- * Reads a study file (YAML; the keys are listed in the README) with its base cell and table.
+ * Reads a study file (YAML; REFERENCE.md lists the keys) with its base cell and table.
  *
  * @param[out] study  Owned by the caller (cavum_study_close()); untouched unless CAVUM_OK.
  * @param[in]  path   Study file; other files are named relative to its folder.

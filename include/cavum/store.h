@@ -112,7 +112,7 @@ static inline cavum_status cavum_store_read_result(cavum_result **result,
 }
 
 /**
- * The result as JSON text (keys and SI units as documented in the README).
+ * The result as JSON text (keys and SI units as in REFERENCE.md).
  * @param[out] text   Owned by the caller, release with cavum_free(); ends with a newline.
  * @param[in]  result Solved result.
  * @param[out] error  May be NULL.

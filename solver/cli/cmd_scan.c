@@ -66,7 +66,7 @@ static cavum_status find_watched(cavum_scan_arguments *a, const cavum_study *stu
     a->options.watch_smallest = a->watched_key && cavum_scan_smaller_is_better(a->watched_key);
     return CAVUM_OK;
   }
-  return fail(error, "no column of this study, see --csv or the README", a->watched_key);
+  return fail(error, "no column of this study, see --csv or REFERENCE.md", a->watched_key);
 }
 
 // True when the result is there already: same study, same version.

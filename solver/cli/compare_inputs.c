@@ -4,6 +4,7 @@
 #include "cli/compare_inputs.h"
 
 #include <stdbool.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -19,6 +20,18 @@ void cavum_inputs_clear(cavum_inputs *inputs) {
   *inputs = (cavum_inputs){0};
 }
 
+// A text without room, as that of a mesh, keeps its beginning and a check sum of the whole (FNV-1a,
+// public domain).
+static void write_value(char value[CAVUM_INPUT_VALUE_SIZE], const char *text) {
+  uint32_t sum = 2166136261U;
+  if (strlen(text) < CAVUM_INPUT_VALUE_SIZE) {
+    snprintf(value, CAVUM_INPUT_VALUE_SIZE, "%s", text);
+    return;
+  }
+  for (const char *c = text; *c; c++) sum = (sum ^ (unsigned char)*c) * 16777619U;
+  snprintf(value, CAVUM_INPUT_VALUE_SIZE, "%.8s... (%08x)", text, (unsigned)sum);
+}
+
 static cavum_status add_row(cavum_inputs *inputs, const char *key, const char *value,
                             cavum_error *error) {
   if (inputs->count == inputs->capacity) {
@@ -32,7 +45,7 @@ static cavum_status add_row(cavum_inputs *inputs, const char *key, const char *v
   }
   cavum_input_row *row = &inputs->rows[inputs->count++];
   snprintf(row->key, sizeof row->key, "%s", key);
-  snprintf(row->value, sizeof row->value, "%s", value);
+  write_value(row->value, value);
   return CAVUM_OK;
 }
 
@@ -97,7 +110,8 @@ cavum_status cavum_inputs_read(cavum_inputs *inputs, const cavum_cell *cell, con
     CAVUM_TRY(cavum_cell_to_text(&written, &bare, error));
     text = written;
   }
-  CAVUM_TRY(cavum_yaml_tree_read(&tree, text, strlen(text), "the cell file", error));
+  CAVUM_TRY(
+      cavum_yaml_tree_read(&tree, text, strlen(text), strlen(text) + 1, "the cell file", error));
   CAVUM_TRY(add_leaves(&read, &tree, 0, "", error));
   if (cell) CAVUM_TRY(split_halves(&read, cell, error));
   *inputs = read;

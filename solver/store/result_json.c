@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A result as a tree of JSON values; json_text.c turns the tree into text. Keys are stable and
-// listed in the README; what does not exist is absent, an unbounded peak has the value null and a
+// listed in REFERENCE.md; what does not exist is absent, an unbounded peak has the value null and a
 // reason.
 #include "base/base.h"
 #include "cavum/store.h"
