@@ -11,6 +11,7 @@
 #include "cli/coldtest_table_field.h"
 #include "cli/coldtest_table_plan.h"
 #include "cli/coldtest_table_series.h"
+#include "cli/colour.h"
 #include "format/quantity.h"
 
 /** A column of the table of points. */
@@ -127,14 +128,14 @@ static void print_block(FILE *out, const cavum_coldtest_report *report, int firs
 }
 
 static void print_calibrations(FILE *out, const cavum_coldtest_report *report) {
-  fputs("\nCalibration\n", out);
+  cavum_colour_title(out, "Calibration");
   print_calibration(out, "pickup Q_t", cavum_coldtest_get_pickup(report->test));
   print_calibration(out, "input coupler Q_e", cavum_coldtest_get_external(report->test));
 }
 
 static void print_runs(FILE *out, const cavum_coldtest *test) {
   cavum_coldtest_run_summary run;
-  if (cavum_coldtest_num_runs(test) > 0) fputs("\nRuns\n", out);
+  if (cavum_coldtest_num_runs(test) > 0) cavum_colour_title(out, "Runs");
   for (int number = 1; number <= cavum_coldtest_num_runs(test); number++) {
     if (cavum_coldtest_summarise_run(&run, test, number, NULL) != CAVUM_OK) continue;
     fprintf(out, "  %s: %lld readings", cavum_coldtest_get_run_name(test, number),
@@ -245,7 +246,7 @@ static void print_couplings(FILE *out, const cavum_coldtest_report *report, int6
     if (cavum_coldtest_check_point(&checks, report->test, i, NULL) != CAVUM_OK) continue;
     for (int m = 0; m < CAVUM_NUM_COUPLING_METHODS; m++) known += isfinite(checks.coupling_by[m]);
     if (known < 2) continue;
-    if (!head) fputs("\nCoupling by each method\n", out);
+    if (!head) cavum_colour_title(out, "Coupling by each method");
     head = true;
     fprintf(out, "%5lld", (long long)i + 1);
     for (int m = 0; m < CAVUM_NUM_COUPLING_METHODS; m++) {
@@ -321,8 +322,8 @@ static void print_limit(FILE *out, const cavum_coldtest_report *report,
 static void print_limits(FILE *out, const cavum_coldtest_report *report) {
   const cavum_coldtest_setup *setup = &report->file.setup;
   if (setup->num_limits == 0) return;
-  fputs("\nLargest value against stated limits (for orientation; none of them is a pass mark)\n",
-        out);
+  cavum_colour_title(
+      out, "Largest value against stated limits (for orientation; none of them is a pass mark)");
   for (int i = 0; i < setup->num_limits; i++) print_limit(out, report, &setup->limits[i]);
 }
 
@@ -349,11 +350,11 @@ static void print_words(FILE *out, const cavum_coldtest *test) {
   enum { MOST_ROWS = 20 };
   int64_t aside = cavum_coldtest_num_set_aside(test);
   int remarks = cavum_coldtest_num_remarks(test);
-  if (remarks > 0) fputs("\nImplausible inputs\n", out);
+  if (remarks > 0) cavum_colour_title(out, "Implausible inputs");
   for (int i = 0; i < remarks; i++) {
     fprintf(out, "  %s\n", cavum_coldtest_get_remark(test, i));
   }
-  if (aside > 0) fputs("\nRows set aside\n", out);
+  if (aside > 0) cavum_colour_title(out, "Rows set aside");
   for (int64_t i = 0; i < aside && i < MOST_ROWS; i++) {
     const cavum_coldtest_set_aside *row = cavum_coldtest_get_set_aside(test, i);
     fprintf(out, "  line %lld: %s\n", (long long)row->line, row->reason);
@@ -402,7 +403,7 @@ static void print_notes(FILE *out, const cavum_coldtest_report *report, int64_t 
   for (int64_t i = 0; i < shown(report, most); i++) {
     const char *note = cavum_coldtest_get_note(report->test, i);
     if (!note[0]) continue;
-    if (!head) fputs("\nNotes\n", out);
+    if (!head) cavum_colour_title(out, "Notes");
     head = true;
     fprintf(out, "%5lld  %s\n", (long long)i + 1, note);
   }

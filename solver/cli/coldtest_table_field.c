@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "base/units.h"
+#include "cli/colour.h"
 #include "format/quantity.h"
 
 static void format(char text[CAVUM_QUANTITY_SIZE], cavum_estimate estimate, cavum_unit unit) {
@@ -124,7 +125,7 @@ void cavum_coldtest_table_print_run_fits(FILE *out, const cavum_coldtest_report 
               {CAVUM_RUN_LORENTZ, "Lorentz force, df/d(E_acc^2)", CAVUM_UNIT_HZ_PER_MV2},
               {CAVUM_RUN_PRESSURE, "df/dp", CAVUM_UNIT_HZ_PER_MBAR},
               {CAVUM_RUN_FREQUENCY, "frequency without field", CAVUM_UNIT_HZ}};
-  if (report->num_run_fits > 0) fputs("\nFits of each run alone\n", out);
+  if (report->num_run_fits > 0) cavum_colour_title(out, "Fits of each run alone");
   for (int run = 0; run < report->num_run_fits; run++) {
     const cavum_run_fit *fit = &report->run_fits[run];
     fprintf(out, "  %s\n", cavum_coldtest_get_run_name(report->test, run + 1));

@@ -35,3 +35,8 @@ const char *cavum_colour(FILE *out, cavum_ink_role role) {
   };
   return has_colours(out) ? codes[role] : "";
 }
+
+void cavum_colour_title(FILE *out, const char *text) {
+  fprintf(out, "\n%s%s%s\n", cavum_colour(out, CAVUM_ROLE_HEAD), text,
+          cavum_colour(out, CAVUM_ROLE_END));
+}

@@ -24,4 +24,7 @@ typedef enum cavum_ink_role {
  * Static. */
 const char *cavum_colour(FILE *out, cavum_ink_role role);
 
+/** Prints the title of a part: an empty line, then the text as a line of its own. */
+void cavum_colour_title(FILE *out, const char *text);
+
 #endif

@@ -15,6 +15,7 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
+#include "cli/colour.h"
 #include "cli/cores.h"
 
 enum { EXIT_BAD_USAGE = 2 };
@@ -49,12 +50,15 @@ void cavum_process_start(void) {
 int cavum_process_report(cavum_status status, const cavum_error *error) {
   if (status == CAVUM_OK) return 0;
   const char *message = error && error->message[0] ? error->message : cavum_status_text(status);
-  fprintf(stderr, "cavum: %s\n", message);
+  fprintf(stderr, "%scavum:%s %s\n", cavum_colour(stderr, CAVUM_ROLE_BAD),
+          cavum_colour(stderr, CAVUM_ROLE_END), message);
   return cavum_status_exit(status);
 }
 
 void cavum_process_note(const char *text) {
-  if (*text) fprintf(stderr, "cavum: note: %s\n", text);
+  if (!*text) return;
+  fprintf(stderr, "%scavum: note:%s %s\n", cavum_colour(stderr, CAVUM_ROLE_CAUTION),
+          cavum_colour(stderr, CAVUM_ROLE_END), text);
 }
 
 cavum_status cavum_process_fail(cavum_error *error, cavum_status status, const char *subject,

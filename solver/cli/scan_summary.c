@@ -14,11 +14,6 @@ enum { FRONT_SHOWN = 20, REASONS_SHOWN = 12 };
 // Shapes beside one another, and the room of a key and of a number.
 enum { SHAPES_BESIDE = 5, KEY_WIDTH = 34, NUMBER_WIDTH = 10, LARGEST_NUMBER = 40 };
 
-static void print_title(FILE *out, const char *text) {
-  fprintf(out, "\n%s%s%s\n", cavum_colour(out, CAVUM_ROLE_HEAD), text,
-          cavum_colour(out, CAVUM_ROLE_END));
-}
-
 // `contour.` may be left out of conditions and aims as well.
 static const char *short_key(const cavum_stored_scan *scan, int column) {
   static const char section[] = "contour.";
@@ -56,7 +51,7 @@ static const char *unit_of(const cavum_stored_scan *scan, int column) {
 
 static void print_ranges(FILE *out, const cavum_scan_summary *summary,
                          const cavum_stored_scan *scan) {
-  print_title(out, "Ranges of the shapes that are done");
+  cavum_colour_title(out, "Ranges of the shapes that are done");
   fprintf(out, "  %-*s %14s %14s\n", KEY_WIDTH, "", "smallest", "largest");
   for (int i = 0; i < summary->num_columns; i++) {
     const cavum_scan_range *range = &summary->ranges[i];
@@ -74,7 +69,7 @@ static void print_reasons(FILE *out, const cavum_stored_scan *scan) {
   cavum_scan_reason_group groups[CAVUM_SCAN_MOST_REASONS];
   int count = 0;
   if (cavum_stored_scan_group_reasons(groups, &count, scan, NULL) != CAVUM_OK || count == 0) return;
-  print_title(out, "Shapes without figures, with # for numbers");
+  cavum_colour_title(out, "Shapes without figures, with # for numbers");
   fprintf(out, "  %9s  %11s  %s\n", "how many", "first shape", "why");
   for (int i = 0; i < count && i < REASONS_SHOWN; i++) {
     fprintf(out, "  %9lld  %11lld  %s\n", (long long)groups[i].count,
@@ -165,7 +160,7 @@ static cavum_status print_front(FILE *out, const cavum_scan_summary *summary,
   snprintf(title, sizeof title,
            "Non-dominated: %lld %s, none of which another shape beats in every aim",
            (long long)summary->num_front, summary->num_front == 1 ? "shape" : "shapes");
-  print_title(out, title);
+  cavum_colour_title(out, title);
   cavum_status status = print_shapes(out, scan, aims, summary->front, shown, error);
   if (status == CAVUM_OK && summary->num_front > shown) {
     fprintf(out, "  and %lld more: --json lists all\n", (long long)(summary->num_front - shown));
@@ -184,7 +179,7 @@ cavum_status cavum_scan_summary_print(FILE *out, const cavum_scan_summary *summa
     char title[CAVUM_COLUMN_KEY_SIZE + 32];
     snprintf(title, sizeof title, "%s %s", aims->smaller[i] ? "Smallest" : "Largest",
              short_key(scan, aims->columns[i]));
-    print_title(out, title);
+    cavum_colour_title(out, title);
     status = print_shapes(out, scan, aims, &summary->best[i * summary->num_best], summary->num_best,
                           error);
   }
