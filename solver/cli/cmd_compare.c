@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// cavum compare: results side by side, as a table and, of two, as a picture.
+// cavum compare: results side by side, as a table and as a picture.
 #include <argp.h>
 #include <math.h>
 #include <stdio.h>
@@ -68,8 +68,8 @@ static void check_paths(const compare_arguments *arguments, struct argp_state *s
   if (tests == 0 && arguments->num_paths < 2) {
     argp_error(state, "expected two or more result files");
   }
-  if (tests == 0 && arguments->num_paths > 2 && arguments->picture_path) {
-    argp_error(state, "-o: a picture has two results; %d are named", arguments->num_paths);
+  if (tests == 0 && arguments->num_paths > CAVUM_PICTURE_FILES_MOST && arguments->picture_path) {
+    argp_error(state, "-o: a picture has at most %d results", CAVUM_PICTURE_FILES_MOST);
   }
   if (tests > 0 && (arguments->modes[0] || arguments->modes[1])) {
     argp_error(state, "--mode: cold tests have none");
@@ -265,6 +265,16 @@ static cavum_status draw(const compare_arguments *arguments, const compared_resu
                          cavum_error *error) {
   char *bytes = NULL;
   size_t size = 0;
+  if (arguments->num_paths > 2) {
+    cavum_picture_layout layout = cavum_picture_layout_default();
+    cavum_picture_options options = arguments->options;
+    options.mode = arguments->modes[0] - 1;
+    cavum_status drawn = cavum_picture_draw_files(&bytes, &size, arguments->num_paths,
+                                                  arguments->paths, &options, &layout, error);
+    if (drawn == CAVUM_OK) drawn = cavum_picture_write(arguments->picture_path, bytes, size, error);
+    free(bytes);
+    return drawn;
+  }
   const cavum_result *const results[2] = {sides[0].result, sides[1].result};
   const char *const names[2] = {"A", "B"};
   const int modes[2] = {arguments->modes[0] - 1, arguments->modes[1] - 1};
@@ -328,7 +338,7 @@ int cavum_cmd_compare(int argc, char **argv) {
       .doc =
           "Compares results: every input in which they differ, figures, and the differences that "
           "are "
-          "larger than the uncertainties; with -o two outlines and profiles over each other. "
+          "larger than the uncertainties; with -o also outlines and profiles over each other. "
           "Of test files of cold tests (.yaml), before and after a treatment: Q0 over each other, "
           "ratios in which the errors cancel that the files say they share, and what changed, with "
           "uncertainty."

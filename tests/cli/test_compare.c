@@ -78,7 +78,7 @@ START_TEST(differences_stand_where_they_are_significant) {
   text = squeeze();
   must_contain(text, " none: all are alike\n");
   must_contain(text, " same MHz\n");
-  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf c.hdf -o x.png"), 2);
+  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf c.hdf -o x.png >table"), 0);
 }
 END_TEST
 

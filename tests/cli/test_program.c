@@ -76,7 +76,7 @@ static const char *bad_usages[] = {
     "$CAVUM draw cell.hdf -o a.png --width 199",
     "$CAVUM draw cell.hdf -o a.png --mode 0",
     "$CAVUM compare cell.hdf -o a.png",
-    "$CAVUM compare a.hdf b.hdf c.hdf -o x.png",
+    "$CAVUM compare a.hdf b.hdf --mode 0",
     "$CAVUM report cell.hdf",
     "$CAVUM report cell.hdf other.hdf -o a.html",
     "$CAVUM scan study.yaml",
