@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The result file: what was asked (/input), how it was solved (/mesh, /convergence, /warnings) and
-// what came out (/modes/<n>, /coupling). Names, units and shapes are listed in REFERENCE.md; a figure
-// that a mode does not have has no dataset.
+// what came out (/modes/<n>, /coupling). Names, units and shapes are listed in REFERENCE.md; a
+// figure that a mode does not have has no dataset.
 #include <stdio.h>
 #include <string.h>
 
