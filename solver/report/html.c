@@ -78,8 +78,10 @@ cavum_status cavum_html_finish(char **bytes, size_t *size, cavum_html *html, cav
   fputs("]", html->data);
   if (!close_stream(&html->data)) return cavum_fail_memory(error);
   if (plots) {
-    fputs("<details><summary>Licence of the plotting library inside this file</summary>\n<pre>",
-          out);
+    fputs(
+        "<details class=\"licence\"><summary>Licence of the plotting library inside this "
+        "file</summary>\n<pre>",
+        out);
     cavum_markup_write(out, text_of(cavum_web_plots_licence));
     fputs("</pre></details>\n", out);
   }
@@ -100,6 +102,25 @@ void cavum_html_paragraph(cavum_html *html, const char *style, const char *text)
   if (!style[0]) fputs("<p>", html->out);
   cavum_markup_write(html->out, text);
   fputs("</p>\n", html->out);
+}
+
+void cavum_html_flowing(cavum_html *html, const char *text) {
+  FILE *out = html->out;
+  bool entries = false, open = false;
+  for (const char *line = text; *line;) {
+    size_t length = strcspn(line, "\n"), indent = strspn(line, " ");
+    bool entry = indent == 2;
+    if (entry && open) fputs(entries ? "</li>\n" : "</p>\n", out);
+    if (entry && !entries) fputs("<ul>\n", out);
+    if (entry) fputs("<li>", out);
+    if (!entry) fputs(open ? " " : "<p>", out);
+    open = true;
+    entries = entries || entry;
+    if (indent < length) cavum_markup_write_bytes(out, line + indent, length - indent);
+    line += length;
+    if (*line) line++;
+  }
+  if (open) fputs(entries ? "</li>\n</ul>\n" : "</p>\n", out);
 }
 
 void cavum_html_heading(cavum_html *html, int level, const char *id, const char *text) {
@@ -194,8 +215,8 @@ static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
   fputs("\"></div><figcaption>", html->out);
   cavum_markup_write(html->out, plot->caption);
   fputs(
-      "<span class=\"hint\">Hover for values; drag to zoom, double-click for all. Keys: arrows "
-      "walk, + and - zoom, 0 shows all.</span></figcaption></figure>\n",
+      "<span class=\"hint\">Hover for values; drag or pinch to zoom, double-click for all. "
+      "Keys: arrows walk, + and - zoom, 0 shows all.</span></figcaption></figure>\n",
       html->out);
   fprintf(data, "%s\n{\"id\":\"plot%d\"", number ? "," : "", number);
   write_member(data, "xLabel", plot->x_label);
@@ -205,6 +226,12 @@ static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
   if (plot->logarithmic) fputs(",\"log\":true", data);
   if (plot->y_high > plot->y_low) {
     fprintf(data, ",\"yRange\":[%.6g,%.6g]", plot->y_low, plot->y_high);
+  }
+  if (plot->has_peak) {
+    fprintf(data, ",\"peak\":{\"x\":%.6g,\"y\":%.6g,\"beyond\":%s", plot->peak_x, plot->peak_y,
+            plot->peak_unbounded ? "true" : "false");
+    write_member(data, "ink", plot->peak_ink);
+    fputc('}', data);
   }
 }
 

@@ -53,6 +53,12 @@ void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
 /** A text of the user's set as code. */
 void cavum_html_code(cavum_html *html, const char *text);
 
+/**
+ * A text of the screen in paragraphs: lines without indent go on in one paragraph, each with an
+ * indent of two is an entry of a list, deeper ones go on with theirs.
+ */
+void cavum_html_flowing(cavum_html *html, const char *text);
+
 /** Figures: an SVG fragment with a caption. */
 void cavum_html_picture(cavum_html *html, const char *svg, const char *caption);
 
@@ -62,6 +68,9 @@ typedef struct cavum_html_plot {
   const char *x_name, *x_unit;   /**< For the values that hovering shows. */
   bool logarithmic;              /**< The vertical axis. */
   double y_low, y_high;          /**< Used when y_high > y_low. */
+  bool has_peak, peak_unbounded; /**< A mark, at the upper end of the frame where there is none. */
+  double peak_x, peak_y;         /**< Its place. */
+  const char *peak_ink;          /**< Its colour, as of a line. */
   const char *still;             /**< SVG fragment for paper and for browsers without scripts. */
   const char *caption;
 } cavum_html_plot;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The report of a cold test: readings with uncertainties, curves, budget, cautions.
 #include <stdio.h>
+#include <string.h>
 
 #include "base/base.h"
 #include "base/units.h"
@@ -122,12 +123,18 @@ static void write_flags(cavum_html *html, const cavum_stored_coldtest *test) {
 
 static void write_lines(cavum_html *html, const char *head, const char *text) {
   if (!text[0]) return;
-  fprintf(
-      html->out,
-      "<div class=\"caution\" role=\"note\" style=\"white-space:pre-line\"><strong>%s</strong>\n",
-      head);
-  cavum_markup_write(html->out, text);
-  fputs("</div>\n", html->out);
+  fprintf(html->out, "<div class=\"caution\" role=\"note\"><strong>%s</strong>\n<ul>\n", head);
+  for (const char *line = text; *line;) {
+    size_t length = strcspn(line, "\n");
+    if (length > 0) {
+      fputs("<li>", html->out);
+      cavum_markup_write_bytes(html->out, line, length);
+      fputs("</li>\n", html->out);
+    }
+    line += length;
+    if (*line) line++;
+  }
+  fputs("</ul></div>\n", html->out);
 }
 
 static double positive(double value) { return isfinite(value) && value > 0.0 ? value : 0.0; }
@@ -258,8 +265,8 @@ static void write_head(cavum_html *html, const cavum_stored_coldtest *test) {
 static void write_foot(cavum_html *html, const cavum_stored_coldtest *test) {
   static const char *const columns[] = {"what", "value"};
   cavum_html_heading(html, 2, "cautions", "Cautions");
-  fputs("<div class=\"caution\" role=\"note\" style=\"white-space:pre-line\">", html->out);
-  cavum_markup_write(html->out, cavum_coldtest_cautions());
+  fputs("<div class=\"caution\" role=\"note\">\n", html->out);
+  cavum_html_flowing(html, cavum_coldtest_cautions());
   fputs("</div>\n", html->out);
   cavum_html_heading(html, 2, "input", "Input");
   cavum_html_heading(html, 3, "test-file", "The test file, as it was read");

@@ -198,6 +198,20 @@ done:
   return status;
 }
 
+// The mark of a peak, where the still picture has it.
+static void set_peak(cavum_html_plot *plot, const cavum_figure *peak, const cavum_wall_curve *wall,
+                     const double *values, const char *ink) {
+  int at = peak->state != CAVUM_FIGURE_ABSENT && peak->has_position
+               ? cavum_wall_curve_find(wall, peak->at)
+               : -1;
+  plot->has_peak = at >= 0;
+  if (at < 0) return;
+  plot->peak_unbounded = peak->state == CAVUM_FIGURE_UNBOUNDED;
+  plot->peak_x = wall->s_mm[at];
+  plot->peak_y = values[at];
+  plot->peak_ink = ink;
+}
+
 static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
                                const cavum_report_limits *limits, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -215,17 +229,24 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
       .y_label = per_gradient ? "|E| / E_acc" : "|E| at 1 J in MV/m",
       .y_high = wall->e_high,
       .still = still,
-      .caption = "Electric field on the wall; dotted lines are junctions of the contour."};
+      .caption =
+          "Electric field on the wall; dotted lines are junctions of the contour, the mark is the "
+          "peak."};
   const curve_line electric = {"|E|", per_gradient ? "E_acc" : "MV/m", "--i12", wall->e};
+  const cavum_figure *figures = sheet->scene.mode->figures;
+  set_peak(&plot, &figures[CAVUM_FIGURE_EPK_OVER_EACC], wall, wall->e, "--i12");
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &electric, limits->points,
                        wall->num_junctions, wall->junction_mm, error));
   plot.still = NULL;
   plot.y_high = wall->b_high;
   plot.y_label = per_gradient ? "\xc2\xb5\xe2\x82\x80|H| / E_acc in mT/(MV/m)"
                               : "\xc2\xb5\xe2\x82\x80|H| at 1 J in mT";
-  plot.caption = "Magnetic field on the wall; dotted lines are junctions of the contour.";
+  plot.caption =
+      "Magnetic field on the wall; dotted lines are junctions of the contour, the mark is the "
+      "peak.";
   const curve_line magnetic = {"\xc2\xb5\xe2\x82\x80|H|", per_gradient ? "mT/(MV/m)" : "mT",
                                "--i13", wall->b};
+  set_peak(&plot, &figures[CAVUM_FIGURE_BPK_OVER_EACC], wall, wall->b, "--i13");
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &magnetic, limits->points,
                        wall->num_junctions, wall->junction_mm, error));
 done:

@@ -136,6 +136,73 @@
     c.restore();
   }
 
+  // The place of a peak; a triangle at the upper end where it is unbounded.
+  function drawPeak(u, peak) {
+    const c = u.ctx, r = 5 * devicePixelRatio, x = u.valToPos(peak.x, 'x', true);
+    const y = peak.beyond ? u.bbox.top + 1.5 * r : u.valToPos(peak.y, 'y', true);
+    if (x < u.bbox.left || x > u.bbox.left + u.bbox.width) return;
+    c.save();
+    c.fillStyle = ink(peak.ink);
+    c.strokeStyle = ink('--i0');
+    c.lineWidth = 2 * devicePixelRatio;
+    c.beginPath();
+    if (peak.beyond) {
+      c.moveTo(x, y - r);
+      c.lineTo(x + r, y + .7 * r);
+      c.lineTo(x - r, y + .7 * r);
+      c.closePath();
+    } else {
+      c.arc(x, y, r, 0, 2 * Math.PI);
+    }
+    c.stroke();
+    c.fill();
+    c.restore();
+  }
+
+  // Two fingers zoom along x around the place between them, one moves what is zoomed, as promised
+  // below each plot; up and down the page scrolls.
+  function touch(plot) {
+    const u = plot.u, over = u.over, xs = plot.data[0], at = new Map();
+    const all = {min: u.scales.x.min, max: u.scales.x.max};
+    over.style.touchAction = 'pan-y';
+    const place = event => u.posToVal(event.clientX - over.getBoundingClientRect().left, 'x');
+    const show = (low, high) => {
+      const span = Math.min(high - low, all.max - all.min);
+      const min = Math.max(all.min, Math.min(low, all.max - span));
+      if (span > (all.max - all.min) * 1e-3 && xs.length > 1) u.setScale('x', {min, max: min + span});
+    };
+    over.addEventListener('pointerdown', event => {
+      if (event.pointerType === 'touch') at.set(event.pointerId, place(event));
+    });
+    over.addEventListener('pointermove', event => {
+      if (!at.has(event.pointerId)) return;
+      const before = at.get(event.pointerId), now = place(event), {min, max} = u.scales.x;
+      if (at.size === 1) {
+        show(min + before - now, max + before - now);
+        return;  // What is below the finger stays below it.
+      }
+      const other = [...at].find(([id]) => id !== event.pointerId)[1];
+      if (Math.abs(now - other) > 1e-9 * (max - min)) {
+        const factor = Math.abs((before - other) / (now - other));
+        show(other - (other - min) * factor, other + (max - other) * factor);
+      }
+      at.set(event.pointerId, place(event));
+    });
+    ['pointerup', 'pointercancel', 'pointerleave'].forEach(name =>
+      over.addEventListener(name, event => at.delete(event.pointerId)));
+  }
+
+  // The colours of a cloud, with the values of their ends.
+  function writeColours(plot, place) {
+    const box = document.createElement('div'), bar = document.createElement('span');
+    box.className = 'colours';
+    bar.className = 'bar';
+    bar.style.background = 'linear-gradient(90deg,' + plot.palette.join(',') + ')';
+    box.append(plot.cName + (plot.cUnit ? ' in ' + plot.cUnit : '') + ': ' + show(plot.cRange[0]), bar,
+      show(plot.cRange[1]));
+    place.parentNode.insertBefore(box, place.nextSibling);
+  }
+
   // All points of one colour in one path: a hundred thousand are drawn in a blink.
   function drawCloud(u, plot) {
     const c = u.ctx, r = (plot.x.length > 3000 ? 1.5 : 3) * devicePixelRatio;
@@ -157,6 +224,10 @@
         c.arc(x, y, r, 0, 2 * Math.PI);
       });
       c.fill();
+      // A rim, so that light points are seen on a light page and dark ones on a dark one.
+      c.strokeStyle = ink('--i2');
+      c.lineWidth = .8 * devicePixelRatio;
+      if (plot.x.length <= 3000) c.stroke();
     });
     c.strokeStyle = ink('--i12');
     c.lineWidth = 1.5 * devicePixelRatio;
@@ -228,6 +299,7 @@
       legend: {live: true},
       hooks: {draw: [u => {
         if (plot.uprights) drawUprights(u, plot.uprights);
+        if (plot.peak) drawPeak(u, plot.peak);
         plot.lines.forEach((line, k) => { if (line.dy || line.dx) drawErrors(u, line, k + 1); });
       }]},
     };
@@ -269,6 +341,8 @@
     place.parentNode.appendChild(plot.spoken);
     place.textContent = '';
     plot.u = build(plot, place);
+    touch(plot);
+    if (plot.cloud) writeColours(plot, place);
     place.addEventListener('keydown', event => onKey(event, plot, plot.u));
     new ResizeObserver(() => {
       if (place.clientWidth > 0 && place.clientWidth !== plot.u.width) {
@@ -296,7 +370,8 @@
     if (!plot.u) return;
     plot.u.destroy();
     plot.u = build(plot, document.getElementById(plot.id));
+    touch(plot);
   }));
   window.addEventListener('beforeprint', () =>
-    document.querySelectorAll('details').forEach(d => { d.open = true; }));
+    document.querySelectorAll('details:not(.licence)').forEach(d => { d.open = true; }));
 })();
