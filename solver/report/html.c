@@ -129,17 +129,32 @@ void cavum_html_heading(cavum_html *html, int level, const char *id, const char 
   fprintf(html->out, "</h%d>\n", level);
 }
 
+// Tables with more columns become lists on a phone, where each value names its column.
+enum { WIDE_COLUMNS = 4 };
+
+// A heading that may break behind the dots and underscores of a key.
+static void write_key(FILE *out, const char *text) {
+  while (*text) {
+    size_t length = strcspn(text, "._");
+    if (text[length]) length++;
+    cavum_markup_write_bytes(out, text, length);
+    text += length;
+    if (*text) fputs("<wbr>", out);
+  }
+}
+
 void cavum_html_begin_table(cavum_html *html, const char *caption, int num_columns,
                             const char *const *columns) {
   fputs("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"", html->out);
   cavum_markup_write(html->out, caption);
-  fputs("\"><table>\n<caption>", html->out);
+  html->wide = num_columns > WIDE_COLUMNS;
+  fprintf(html->out, "\"><table%s>\n<caption>", html->wide ? " class=\"wide\"" : "");
   cavum_markup_write(html->out, caption);
   fputs("</caption>\n<thead><tr>", html->out);
   for (int i = 0; i < num_columns; i++) {
     bool number = columns[i][0] == '#';
     fprintf(html->out, "<th scope=\"col\"%s>", number ? " class=\"number\"" : "");
-    cavum_markup_write(html->out, columns[i] + number);
+    write_key(html->out, columns[i] + number);
     fputs("</th>", html->out);
   }
   fputs("</tr></thead>\n<tbody>\n", html->out);
@@ -154,7 +169,13 @@ void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
     bool number = columns[i][0] == '#';
     const char *definition = strcmp(columns[i], "definition") == 0 ? " class=\"definition\"" : "";
     fputs(i == 0 ? "<th scope=\"row\"" : "<td", html->out);
-    fprintf(html->out, "%s>", number ? " class=\"number\"" : definition);
+    fputs(number ? " class=\"number\"" : definition, html->out);
+    if (html->wide && i > 0) {
+      fputs(" data-label=\"", html->out);
+      cavum_markup_write(html->out, columns[i] + number);
+      fputs("\"", html->out);
+    }
+    fputs(">", html->out);
     cavum_markup_write(html->out, cells[i]);
     fputs(i == 0 ? "</th>" : "</td>", html->out);
   }

@@ -24,6 +24,7 @@ typedef struct cavum_html {
   size_t page_size, plots_size;
   int num_plots; /**< Plots so far. */
   int num_lines; /**< Lines of the plot that is open. */
+  bool wide;     /**< The table that is open has many columns. */
 } cavum_html;
 
 /** Starts a page with a title, which may be any text. */

@@ -1,5 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Texts of the report's tables: figures in their units with uncertainties in the same.
+#include <stdlib.h>
+#include <string.h>
+
 #include "report/html.h"
 #include "support.h"
 
@@ -36,7 +39,32 @@ START_TEST(figures_that_have_no_number) {
 }
 END_TEST
 
+// Lines as the screen breaks them are no lines of a page; keys may break at their dots, and each
+// value of a wide table names its column.
+START_TEST(texts_of_the_screen_flow) {
+  static const char *const columns[] = {"shape", "#a.b_mm", "#c", "d", "#e"};
+  static const char *const row[] = {"1", "2", "3", "4", "5"};
+  cavum_html html;
+  char *page = NULL;
+  size_t size = 0;
+  ck_assert_int_eq(cavum_html_create(&html, "title", NULL), CAVUM_OK);
+  cavum_html_flowing(&html, "Cautions. Some\nthings.\n  One: is\n    long.\n  Two <3\n");
+  cavum_html_begin_table(&html, "A table", 5, columns);
+  cavum_html_row(&html, 5, row, columns);
+  cavum_html_end_table(&html);
+  ck_assert_int_eq(cavum_html_finish(&page, &size, &html, NULL), CAVUM_OK);
+  ck_assert_ptr_nonnull(strstr(page,
+                               "<p>Cautions. Some things.</p>\n<ul>\n<li>One: is long.</li>\n"
+                               "<li>Two &lt;3</li>\n</ul>\n"));
+  ck_assert_ptr_nonnull(strstr(page, "a.<wbr>b_<wbr>mm"));
+  ck_assert_ptr_nonnull(strstr(page, "data-label=\"a.b_mm\">2</td>"));
+  free(page);
+  cavum_html_clear(&html);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, texts_of_the_screen_flow);
   tcase_add_test(tests, figures_have_their_uncertainty_in_their_unit);
   tcase_add_test(tests, figures_that_have_no_number);
 }

@@ -366,6 +366,16 @@
     watcher.observe(place);
     place.addEventListener('focus', () => { if (!plot.u) { watcher.unobserve(place); start(plot); } });
   });
+  // The others while nothing else is to do, one at a time: pictures of the whole page have them all.
+  const later = window.requestIdleCallback || (work => setTimeout(work, 200));
+  const next = () => {
+    const plot = data.find(p => !p.u && document.getElementById(p.id));
+    if (!plot) return;
+    watcher.unobserve(document.getElementById(plot.id));
+    start(plot);
+    later(next);
+  };
+  later(next);
   dark.addEventListener('change', () => data.forEach(plot => {
     if (!plot.u) return;
     plot.u.destroy();
