@@ -14,15 +14,16 @@ static const double START_DEGREE = 7.0, START_SLOPE = 1.3;
 static const double TRY_BELOW = 0.95, FAILURES_MOST = 0.25, FADES_BY_TRY = 0.8, FADES = 0.99;
 // No mesh of a usual size starts outside these.
 enum { START_DEGREE_LEAST = 5, START_DEGREE_MOST = 11 };
-// Meshes of more elements than these start low: their elements are small already.
+// Mesh files and refined meshes of more elements than these start low: their elements are small
+// already. Those of a long chain are as large as those of its cell.
 enum { MANY_ELEMENTS = 400, VERY_MANY_ELEMENTS = 4000 };
 enum { START_DEGREE_OF_MANY = START_DEGREE_LEAST, START_DEGREE_OF_VERY_MANY = 4 };
 
 // The degree of the first solution, at which the accuracy asked for may be within reach: about one
 // degree more for each factor of five in frequency, found on many shapes.
-static int usual_degree(const cavum_cell *cell, const cavum_mesh *mesh) {
-  if (mesh->num_elements > VERY_MANY_ELEMENTS) return START_DEGREE_OF_VERY_MANY;
-  if (mesh->num_elements > MANY_ELEMENTS) return START_DEGREE_OF_MANY;
+static int usual_degree(const cavum_cell *cell, cavum_index num_small) {
+  if (num_small > VERY_MANY_ELEMENTS) return START_DEGREE_OF_VERY_MANY;
+  if (num_small > MANY_ELEMENTS) return START_DEGREE_OF_MANY;
   double decades = -log10(cavum_min(cell->accuracy_frequency, 1e-2 * cell->accuracy_other_figures));
   int degree = (int)lround(START_DEGREE + START_SLOPE * (decades - 6.0));
   if (cell->num_modes > CAVUM_FEW_MODES) degree++;
@@ -37,9 +38,11 @@ bool cavum_degree_has_experience(const cavum_cell *cell, const cavum_problem_mem
          memory->num_modes == cell->num_modes;
 }
 
-int cavum_degree_choose_first(const cavum_cell *cell, const cavum_problem_memory *memory) {
-  return cavum_degree_has_experience(cell, memory) ? memory->degree
-                                                   : usual_degree(cell, &memory->mesh);
+int cavum_degree_choose_first(const cavum_cell *cell, const cavum_problem_memory *memory,
+                              bool is_refined) {
+  if (cavum_degree_has_experience(cell, memory)) return memory->degree;
+  bool small = is_refined || memory->mesh.node_order > 0;
+  return usual_degree(cell, small ? memory->mesh.num_elements : 0);
 }
 
 // What became of a try of a degree less.

@@ -11,8 +11,12 @@
 /** True when the cell before is a neighbour that reached what is asked of this one too. */
 bool cavum_degree_has_experience(const cavum_cell *cell, const cavum_problem_memory *memory);
 
-/** First degree on the mesh of the memory. */
-int cavum_degree_choose_first(const cavum_cell *cell, const cavum_problem_memory *memory);
+/**
+ * First degree on the mesh of the memory.
+ * @param[in] is_refined  The elements are smaller than the mesher would have made them.
+ */
+int cavum_degree_choose_first(const cavum_cell *cell, const cavum_problem_memory *memory,
+                              bool is_refined);
 
 /**
  * Remembers what the next cell should know: the degree that was enough, or one less where that

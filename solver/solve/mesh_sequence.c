@@ -28,7 +28,9 @@ static void set_request(cavum_problem *s) {
       .watcher_data = s->options->watcher_data,
       .log = s->options->log,
       .log_data = s->options->log_data,
-      .first_degree = degree > 0 ? degree : cavum_degree_choose_first(s->cell, s->memory),
+      .first_degree =
+          degree > 0 ? degree
+                     : cavum_degree_choose_first(s->cell, s->memory, s->options->refinement > 1.0),
       .last_degree = degree > 0 ? degree : CAVUM_DEGREE_MOST};
 }
 
