@@ -122,7 +122,7 @@ typedef struct cavum_cell {
   char note[256];   /**< One line about a key that the file has under a former name; "": none. */
   char *mesh_data;  /**< MESH_FILE, owned: what the mesh file would hold, shape [mesh_size]; NULL:
                          the file of mesh.path is read. With data that path names them in
-                         messages and may be NULL. */
+                         messages and may be NULL or empty. */
   size_t mesh_size; /**< Bytes of mesh_data. */
 } cavum_cell;
 

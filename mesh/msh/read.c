@@ -63,7 +63,7 @@ cavum_status cavum_mesh_read_msh_data(cavum_mesh *mesh, cavum_mesh_notes *notes,
   if (!mesh || !source || !data) return cavum_fail_null(error, __func__);
   char name[] = "mesh";
   cavum_mesh_source named = *source;
-  if (!named.path) named.path = name;
+  if (!named.path || !*named.path) named.path = name;
   return cavum_msh_read_memory(mesh, notes, &named, data, size, error);
 }
 

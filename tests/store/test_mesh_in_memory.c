@@ -100,6 +100,11 @@ START_TEST(what_is_wrong_with_it_is_said_as_of_a_file) {
   ck_assert_int_eq(cavum_solve(&result, &cell, NULL, &error), CAVUM_ERR_INPUT);
   printf("%s\n", error.message);
   ck_assert_int_eq(strncmp(error.message, "mesh:", 5), 0);
+  // A name that is empty is none.
+  cell.mesh.path = strdup("");
+  ck_assert_int_eq(cavum_solve(&result, &cell, NULL, &error), CAVUM_ERR_INPUT);
+  ck_assert_int_eq(strncmp(error.message, "mesh:", 5), 0);
+  free(cell.mesh.path);
   cell.mesh.path = strdup("half a disc");
   ck_assert_int_eq(cavum_solve(&result, &cell, NULL, &error), CAVUM_ERR_INPUT);
   ck_assert_int_eq(strncmp(error.message, "half a disc:", 12), 0);
