@@ -66,6 +66,8 @@ static const cavum_yaml_field file_fields[] = {
     MAPPING("modes"),
     MAPPING("accuracy"),
     MAPPING("wall"),
+    MAPPING("tolerances"),    // read by cavum_tolerances_read_text()
+    MAPPING("requirements"),  // read by cavum_requirements_read_text()
 };
 
 // The last three stand in the contour section alone; CAVUM_CELL_NUM_HALF_KEYS are before them.

@@ -2,6 +2,7 @@
 // Readers of YAML files.
 #include "yaml/reader.h"
 
+#include <errno.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -20,6 +21,32 @@ cavum_status cavum_yaml_reader_open(cavum_yaml_reader *reader, const char *text,
   }
   *reader = opened;
   return CAVUM_OK;
+}
+
+cavum_status cavum_yaml_load_text(char **text, size_t *length, const char *path,
+                                  cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  // One byte more than accepted, so that the reader of the text can tell.
+  size_t room = (size_t)CAVUM_YAML_LARGEST_TEXT + 1;
+  char *read = NULL;
+  FILE *file = fopen(path, "rb");
+  if (!file) {
+    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
+  }
+  read = cavum_alloc((int64_t)room, 1);
+  if (!read) CAVUM_TRY(cavum_fail_memory(error));
+  size_t size = fread(read, 1, room, file);
+  if (ferror(file)) {
+    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+    goto done;
+  }
+  *text = read;
+  *length = size;
+  read = NULL;
+done:
+  free(read);
+  fclose(file);
+  return status;
 }
 
 void cavum_yaml_reader_clear(cavum_yaml_reader *reader) {

@@ -32,6 +32,17 @@ typedef struct cavum_yaml_reader {
 cavum_status cavum_yaml_reader_open(cavum_yaml_reader *reader, const char *text, size_t length,
                                     size_t largest, const char *name, cavum_error *error);
 
+/**
+ * The bytes of a file, one more than CAVUM_YAML_LARGEST_TEXT at most.
+ * @param[out] text    Owned, free(); untouched unless CAVUM_OK.
+ * @param[out] length  Of the text.
+ * @param[in]  path    File name.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_FILE, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_yaml_load_text(char **text, size_t *length, const char *path,
+                                  cavum_error *error);
+
 /** Frees what a reader owns and empties it. */
 void cavum_yaml_reader_clear(cavum_yaml_reader *reader);
 

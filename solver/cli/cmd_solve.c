@@ -16,6 +16,7 @@
 #include "cli/process.h"
 #include "cli/solve_progress.h"
 #include "cli/table.h"
+#include "cli/table_requirements.h"
 
 enum { LEAST_DEGREE = 3, LARGEST_DEGREE = 16, LARGEST_FIELD_ORDER = 16 };
 
@@ -188,7 +189,8 @@ static void print_timings(const cavum_timings *timings) {
 
 // The result file first: if it cannot be written, nothing else is.
 static cavum_status write_outputs(const solve_arguments *arguments, const cavum_result *result,
-                                  const cavum_cell *cell, cavum_error *error) {
+                                  const cavum_cell *cell, const cavum_requirements *requirements,
+                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *json = NULL;
   bool json_on_screen = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
@@ -203,6 +205,7 @@ static cavum_status write_outputs(const solve_arguments *arguments, const cavum_
   }
   if (status == CAVUM_OK && !arguments->quiet && !json_on_screen) {
     cavum_table_print(stdout, result, cell, &arguments->table);
+    cavum_table_requirements_print(stdout, requirements, cell, result);
   }
   if (status == CAVUM_OK && arguments->timings) print_timings(&result->timings);
   return status;
@@ -243,6 +246,7 @@ static int run(const solve_arguments *arguments) {
   cavum_error error = {0}, output_error = {0};
   cavum_cell cell;
   cavum_result *result = NULL;
+  cavum_requirements *requirements = NULL;
   cavum_cell_set_defaults(&cell);
   cavum_process_reserve_memory();
   cavum_interrupt_catch();
@@ -251,6 +255,10 @@ static int run(const solve_arguments *arguments) {
   if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
   if (status == CAVUM_OK && arguments->options.derivatives) {
     status = check_dimensions(&cell, arguments->cell_path, &error);
+  }
+  if (status == CAVUM_OK) {
+    status = cavum_requirements_read_text(&requirements, cell.text, strlen(cell.text),
+                                          arguments->cell_path, &error);
   }
   if (status == CAVUM_OK) cavum_process_note(cell.note);
   if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
@@ -264,13 +272,14 @@ static int run(const solve_arguments *arguments) {
   if (cavum_interrupt_came(NULL)) {
     status = cavum_interrupt_check(&error);
   } else if (result) {
-    cavum_status written = write_outputs(arguments, result, &cell, &output_error);
+    cavum_status written = write_outputs(arguments, result, &cell, requirements, &output_error);
     if (written != CAVUM_OK) {
       status = written;
       error = output_error;
     }
   }
   int exit_status = cavum_process_report(status, &error);
+  cavum_requirements_destroy(&requirements);
   cavum_result_destroy(&result);
   cavum_cell_clear(&cell);
   return exit_status;

@@ -21,6 +21,8 @@ static const struct command {
 } commands[] = {
     {"solve", "cavum solve", cavum_cmd_solve, "modes and figures of merit of a cell"},
     {"tune", "cavum tune", cavum_cmd_tune, "dimensions of a cell for the figures asked for"},
+    {"tolerances", "cavum tolerances", cavum_cmd_tolerances,
+     "what tolerances of dimensions do to the figures"},
     {"scan", "cavum scan", cavum_helper_run, "many shapes from a study file"},
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
     {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},

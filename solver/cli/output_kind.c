@@ -16,7 +16,8 @@ enum { HEAD_SIZE = 8192 };
 #define KIND(name) (1u << CAVUM_OUTPUT_##name)
 enum {
   ANY_HDF5 = KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON),
-  ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON),
+  ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON) |
+             KIND(SPREAD_JSON),
   ANY_CELL = KIND(CELL) | KIND(TUNED_CELL),
   ANY_CSV = KIND(COLDTEST_CSV) | KIND(SCAN_CSV) | KIND(COMPARISON_CSV)
 };
@@ -31,6 +32,7 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_COMPARISON_CSV] = "CSV of cavum compare",
       [CAVUM_OUTPUT_RESULT_JSON] = "JSON of cavum solve",
       [CAVUM_OUTPUT_COLDTEST_JSON] = "JSON of cavum coldtest",
+      [CAVUM_OUTPUT_SPREAD_JSON] = "JSON of cavum tolerances",
       [CAVUM_OUTPUT_SOURCES_JSON] = "the sources of a scan",
       [CAVUM_OUTPUT_COLDTEST_CSV] = "CSV of cavum coldtest",
       [CAVUM_OUTPUT_SCAN_CSV] = "CSV of cavum scan",
@@ -172,6 +174,8 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
       return is_json_with(head, "\"test_file_sha256\":");
     case CAVUM_OUTPUT_COMPARISON_JSON:
       return is_json_with(head, "\"cavum comparison 1\"");
+    case CAVUM_OUTPUT_SPREAD_JSON:
+      return is_json_with(head, "\"samples_without_a_shape\":");
     case CAVUM_OUTPUT_COMPARISON_CSV:
       return begins(head, "test,point,gradient_V_per_m,");
     case CAVUM_OUTPUT_SOURCES_JSON:

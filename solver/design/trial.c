@@ -68,6 +68,13 @@ cavum_status cavum_trial_add(cavum_trial *trial, const char *key, cavum_error *e
   return CAVUM_OK;
 }
 
+bool cavum_trial_is_half_of_equal(const cavum_trial *trial, int dimension) {
+  const cavum_cell_key_info *info = &trial->dimensions[dimension];
+  const char *bare = without_contour(info->key), *half = behind_side(bare);
+  double both = 0.0;
+  return bare != info->key && half && cavum_cell_get(&both, trial->cell, half, NULL) == CAVUM_OK;
+}
+
 static cavum_status write_values(char **text, const cavum_trial *trial, const double *values,
                                  cavum_error *error) {
   char number[CAVUM_WRITER_NUMBER_SIZE];
@@ -100,6 +107,29 @@ cavum_status cavum_trial_solve(cavum_result **result, char **text, cavum_trial *
   return status;
 }
 
+cavum_status cavum_trial_make_cell(cavum_cell *made, bool *owned, const cavum_trial *trial,
+                                   const double *values, cavum_error *error) {
+  cavum_cell cell = *trial->cell;
+  cavum_status status = CAVUM_OK;
+  if (cell.kind == CAVUM_CONTOUR_PATH) {
+    char *text = NULL;
+    status = write_values(&text, trial, values, error);
+    if (status != CAVUM_OK) return status;
+    status = cavum_cell_read_text(&cell, text, strlen(text), NULL, error);
+    free(text);
+  }
+  // Numbers of two ellipses are members: a copy that borrows everything else will do.
+  for (int j = 0; j < trial->num_dimensions && cell.kind != CAVUM_CONTOUR_PATH; j++) {
+    if (status == CAVUM_OK && values[j] != trial->dimensions[j].value) {
+      status = cavum_cell_set(&cell, trial->dimensions[j].key, values[j], error);
+    }
+  }
+  if (status != CAVUM_OK) return status;
+  *made = cell;
+  *owned = cell.kind == CAVUM_CONTOUR_PATH;
+  return CAVUM_OK;
+}
+
 // Index of a dimension of a result, and how much of its derivative belongs to the key; -1: none.
 static int find_dimension(double *part, const cavum_result *result, const char *key) {
   const char *bare = without_contour(key), *half = behind_side(bare);
@@ -113,21 +143,32 @@ static int find_dimension(double *part, const cavum_result *result, const char *
   return -1;
 }
 
+cavum_derivative cavum_trial_find_derivative(const cavum_result *result, int mode,
+                                             cavum_figure_id figure,
+                                             const cavum_cell_key_info *dimension) {
+  double part = 1.0;
+  int i = find_dimension(&part, result, dimension->key);
+  if (i < 0) return (cavum_derivative){.state = CAVUM_FIGURE_ABSENT};
+  cavum_derivative d = cavum_result_derivative(result, mode, i, figure);
+  d.value *= part * result->dimensions[i].unit_si;
+  d.uncertainty *= part * result->dimensions[i].unit_si;
+  return d;
+}
+
 cavum_status cavum_trial_derivative(double *value, const cavum_result *result, int mode,
                                     cavum_figure_id figure, const cavum_cell_key_info *dimension,
                                     cavum_error *error) {
   double part = 1.0;
-  int i = find_dimension(&part, result, dimension->key);
-  const char *name = cavum_figure_describe(figure).key;
-  if (i < 0) {
+  if (find_dimension(&part, result, dimension->key) < 0) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s is no dimension that figures have derivatives by",
                       dimension->key);
   }
-  cavum_derivative d = cavum_result_derivative(result, mode, i, figure);
+  cavum_derivative d = cavum_trial_find_derivative(result, mode, figure, dimension);
   if (d.state != CAVUM_FIGURE_PRESENT) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "%s has no derivative by %s%s%s", name,
-                      dimension->key, d.reason ? ": " : "", d.reason ? d.reason : "");
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s has no derivative by %s%s%s",
+                      cavum_figure_describe(figure).key, dimension->key, d.reason ? ": " : "",
+                      d.reason ? d.reason : "");
   }
-  *value = part * d.value * result->dimensions[i].unit_si;
+  *value = d.value;
   return CAVUM_OK;
 }

@@ -52,6 +52,23 @@ cavum_status cavum_trial_solve(cavum_result **result, char **text, cavum_trial *
                                const double *values, cavum_error *error);
 
 /**
+ * The cell with other values of its dimensions, without a text where that is not needed.
+ * @param[out] made    Untouched unless CAVUM_OK; borrows from the trial unless it is owned.
+ * @param[out] owned   Whether the caller clears it.
+ * @param[in]  values  Shape [num_dimensions], in the units of the keys.
+ */
+cavum_status cavum_trial_make_cell(cavum_cell *made, bool *owned, const cavum_trial *trial,
+                                   const double *values, cavum_error *error);
+
+/** Whether a dimension is of one half while the other half has the same value. */
+bool cavum_trial_is_half_of_equal(const cavum_trial *trial, int dimension);
+
+/** Derivative of a figure by a dimension, per unit of its key, with why there is none; as below. */
+cavum_derivative cavum_trial_find_derivative(const cavum_result *result, int mode,
+                                             cavum_figure_id figure,
+                                             const cavum_cell_key_info *dimension);
+
+/**
  * Derivative of a figure by a dimension, per unit of its key. That of one half of a cell whose
  * halves agree is half of that of both, which is so where they are mirror images.
  * @param[out] value  Untouched unless CAVUM_OK.

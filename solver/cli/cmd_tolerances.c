@@ -1,0 +1,215 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum tolerances: what tolerances of the dimensions of a cell make of its figures.
+#include <argp.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "cli/command_line.h"
+#include "cli/commands.h"
+#include "cli/cores.h"
+#include "cli/input_kind.h"
+#include "cli/interrupt.h"
+#include "cli/options.h"
+#include "cli/outputs.h"
+#include "cli/process.h"
+#include "cli/table_spread.h"
+
+enum { MOST_MODES = 999, MOST_SAMPLES = 1000000, MOST_SEED = 2147483647, MOST_BANDS = 16 };
+
+typedef struct spread_arguments {
+  const char *cell_path, *tolerances_path, *json_path;
+  bool quiet, overwrite;
+  int mode, seed, num_bands;
+  cavum_spread_band bands[MOST_BANDS];
+  cavum_spread_options choices;
+} spread_arguments;
+
+enum { KEY_FROM = 256, KEY_SAMPLES, KEY_SEED, KEY_BAND, KEY_MODE, KEY_JSON };
+
+static const struct argp_option option_table[] = {
+    {"from", KEY_FROM, "TOLERANCES.yaml", 0,
+     "File with the section tolerances (default: the cell file itself)", 0},
+    {"band", KEY_BAND, "FIGURE=WIDTH", 0,
+     "Also the reverse: tolerances that keep two standard deviations of a figure within +- WIDTH, "
+     "frequency_MHz=0.1; more than one, or several with commas",
+     0},
+    {"samples", KEY_SAMPLES, "N", 0,
+     "Draw and solve N shapes, 0 for none (default: 1000 where the linear spread does not hold)",
+     0},
+    {"seed", KEY_SEED, "N", 0, "Of the draws (default: 0)", 0},
+    {"mode", KEY_MODE, "N", 0, "Mode whose figures are meant, from 1 (default: 1)", 0},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write the spread as JSON; '-' is standard output, which then gets no table", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
+    {"quiet", 'q', NULL, 0, "Print no table", 0},
+    {0},
+};
+
+static void add_band(spread_arguments *arguments, char *text, struct argp_state *state) {
+  cavum_error error = {0};
+  double value = 0.0, unit = 1.0;
+  cavum_figure_id id = CAVUM_FIGURE_FREQUENCY;
+  char *sign = strchr(text, '=');
+  if (!sign || !cavum_process_read_number(&value, sign + 1) || !(value > 0.0)) {
+    argp_error(state, "--band %s: expected FIGURE=WIDTH with a number above 0", text);
+    return;
+  }
+  *sign = '\0';
+  if (cavum_figure_find(&id, &unit, text, &error) != CAVUM_OK) {
+    argp_error(state, "--band: %s", error.message);
+  }
+  if (arguments->num_bands == MOST_BANDS) {
+    argp_error(state, "--band: at most %d figures", (int)MOST_BANDS);
+  }
+  arguments->bands[arguments->num_bands++] = (cavum_spread_band){id, value * unit};
+}
+
+static void add_bands(spread_arguments *arguments, char *text, struct argp_state *state) {
+  for (char *item = text; item;) {
+    char *comma = strchr(item, ',');
+    if (comma) *comma = '\0';
+    add_band(arguments, item, state);
+    item = comma ? comma + 1 : NULL;
+  }
+}
+
+static bool on_screen(const spread_arguments *arguments) {
+  return arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+}
+
+static void check(const spread_arguments *arguments, struct argp_state *state) {
+  cavum_option_require(arguments->cell_path, "a cell file", state);
+  bool table = !arguments->quiet && !on_screen(arguments);
+  if (!table && arguments->num_bands > 0) {
+    argp_error(state, "--band: is printed in the table only");
+  }
+  if (!table && !arguments->json_path) argp_error(state, "--quiet: nothing is written");
+}
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  spread_arguments *arguments = state->input;
+  switch (key) {
+    case KEY_FROM:
+      arguments->tolerances_path = value;
+      break;
+    case KEY_BAND:
+      add_bands(arguments, value, state);
+      break;
+    case KEY_SAMPLES:
+      cavum_option_set_integer(&arguments->choices.num_samples, "samples", value, 0, MOST_SAMPLES,
+                               state);
+      break;
+    case KEY_SEED:
+      cavum_option_set_integer(&arguments->seed, "seed", value, 0, MOST_SEED, state);
+      break;
+    case KEY_MODE:
+      cavum_option_set_integer(&arguments->mode, "mode", value, 1, MOST_MODES, state);
+      break;
+    case KEY_JSON:
+      arguments->json_path = value;
+      break;
+    case 'q':
+      arguments->quiet = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
+      break;
+    case ARGP_KEY_ARG:
+      cavum_option_set_argument(&arguments->cell_path, value, "cell file", state);
+      break;
+    case ARGP_KEY_END:
+      check(arguments, state);
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+static cavum_status check_outputs(const spread_arguments *arguments, const cavum_cell *cell,
+                                  cavum_error *error) {
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs_read(&outputs, arguments->cell_path);
+  cavum_outputs_read(&outputs, arguments->tolerances_path);
+  cavum_outputs_read(&outputs, cell->mesh.path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD_JSON, "--json", arguments->json_path);
+  return cavum_outputs_check(&outputs, error);
+}
+
+static cavum_status read_tolerances(cavum_tolerances **tolerances,
+                                    const spread_arguments *arguments, const cavum_cell *cell,
+                                    cavum_error *error) {
+  const char *path = arguments->tolerances_path;
+  return path ? cavum_tolerances_read_file(tolerances, cell, path, error)
+              : cavum_tolerances_read_text(tolerances, cell, cell->text, strlen(cell->text),
+                                           arguments->cell_path, error);
+}
+
+static cavum_status write_spread(const spread_arguments *arguments, const cavum_cell *cell,
+                                 const cavum_spread *spread, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *json = NULL;
+  if (arguments->json_path) {
+    status = cavum_store_spread_to_json(&json, spread, error);
+    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
+    free(json);
+  }
+  if (status == CAVUM_OK && !arguments->quiet && !on_screen(arguments)) {
+    cavum_table_spread_print(stdout, cell->title, arguments->mode - 1, spread, arguments->bands,
+                             arguments->num_bands);
+  }
+  return status;
+}
+
+static int run(const spread_arguments *arguments) {
+  cavum_error error = {0};
+  cavum_cell cell;
+  cavum_tolerances *tolerances = NULL;
+  cavum_spread *spread = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.stop = cavum_interrupt_came;
+  cavum_cell_set_defaults(&cell);
+  cavum_process_reserve_memory();
+  cavum_interrupt_catch();
+  cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
+  status = cavum_input_explain(status, arguments->cell_path, CAVUM_INPUT_CELL, &error);
+  if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
+  if (status == CAVUM_OK) cavum_process_note(cell.note);
+  if (status == CAVUM_OK) status = read_tolerances(&tolerances, arguments, &cell, &error);
+  if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
+  if (status == CAVUM_OK) {
+    status = cavum_spread_make(&spread, &cell, tolerances, &arguments->choices, &options, &error);
+  }
+  if (cavum_interrupt_came(NULL)) {
+    status = cavum_interrupt_check(&error);
+  } else if (status == CAVUM_OK) {
+    status = write_spread(arguments, &cell, spread, &error);
+  }
+  int exit_status = cavum_process_report(status, &error);
+  cavum_spread_destroy(&spread);
+  cavum_tolerances_destroy(&tolerances);
+  cavum_cell_clear(&cell);
+  return exit_status;
+}
+
+int cavum_cmd_tolerances(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc = "CELL.yaml",
+      .doc =
+          "Says how far the figures of a cell spread by the tolerances of its dimensions, which "
+          "dimension does how much, and which tolerances keep a figure within a band."
+          "\vExamples:\n"
+          "  cavum tolerances cell.yaml --band frequency_MHz=0.5\n"
+          "  cavum tolerances cell.yaml --from shop.yaml --samples 1000\n\n"
+          "Exit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 stopped by a "
+          "signal, nothing written."};
+  spread_arguments arguments = {.mode = 1, .choices = cavum_spread_options_default()};
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
+  arguments.choices.mode = arguments.mode - 1;
+  arguments.choices.seed = (uint64_t)arguments.seed;
+  cavum_cores_use_one();
+  return run(&arguments);
+}

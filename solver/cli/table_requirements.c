@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One row a requirement: value, bounds, verdict, by how much, what would mend it.
+#include "cli/table_requirements.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "format/quantity.h"
+
+enum { KEY_WIDTH = 30, VALUE_WIDTH = 20, BOUND_WIDTH = 26 };
+
+static void write_bounds(char text[64], const cavum_requirement *r) {
+  if (!isfinite(r->least)) {
+    snprintf(text, 64, "at most %.9g", r->most);
+  } else if (!isfinite(r->most)) {
+    snprintf(text, 64, "at least %.9g", r->least);
+  } else {
+    snprintf(text, 64, "%.9g to %.9g", r->least, r->most);
+  }
+}
+
+static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict *v) {
+  static const char *const words[] = {[CAVUM_VERDICT_ABSENT] = "not known",
+                                      [CAVUM_VERDICT_MET] = "met",
+                                      [CAVUM_VERDICT_MISSED] = "MISSED",
+                                      [CAVUM_VERDICT_UNDECIDED] = "UNDECIDED"};
+  char value[CAVUM_QUANTITY_SIZE] = "-", bounds[64];
+  write_bounds(bounds, r);
+  if (isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
+  if (isinf(v->value)) snprintf(value, sizeof value, "unbounded");
+  fprintf(out, "  %-*s %*s  %-*s %s", KEY_WIDTH, r->key, VALUE_WIDTH, value, BOUND_WIDTH, bounds,
+          words[v->kind]);
+  if (v->kind != CAVUM_VERDICT_ABSENT && isfinite(v->margin)) {
+    fprintf(out, " by %.3g", fabs(v->margin));
+  }
+  if (v->dimension[0]) fprintf(out, "; %s %+.3g would mend it", v->dimension, v->change);
+  fputc('\n', out);
+}
+
+void cavum_table_requirements_print(FILE *out, const cavum_requirements *requirements,
+                                    const cavum_cell *cell, const cavum_result *result) {
+  if (requirements->count > 0) fputs("\nRequirements of the cell file, mode 1\n", out);
+  for (int i = 0; i < requirements->count; i++) {
+    const cavum_requirement *r = &requirements->list[i];
+    cavum_verdict v = cavum_requirement_judge(r, cell, result, 0);
+    print_row(out, r, &v);
+  }
+}

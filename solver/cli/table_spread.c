@@ -1,0 +1,150 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Tables of a spread: figures, contributions, allowances.
+#include "cli/table_spread.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/units.h"
+#include "format/quantity.h"
+
+enum { NAME_WIDTH = 38, KEY_WIDTH = 34, VALUE_WIDTH = 14, SHARE_WIDTH = 13 };
+
+typedef struct column {
+  cavum_figure_id id;
+  const char *head;
+} column;
+
+static const column COLUMNS[] = {{CAVUM_FIGURE_FREQUENCY, "f"},
+                                 {CAVUM_FIGURE_R_OVER_Q_LINAC, "R/Q"},
+                                 {CAVUM_FIGURE_GEOMETRY_FACTOR, "G"},
+                                 {CAVUM_FIGURE_EPK_OVER_EACC, "E_pk/E_acc"},
+                                 {CAVUM_FIGURE_BPK_OVER_EACC, "B_pk/E_acc"}};
+enum { NUM_COLUMNS = sizeof COLUMNS / sizeof *COLUMNS };
+
+static void print_tolerances(FILE *out, const cavum_spread *spread) {
+  fprintf(out, "\n%-*s %*s %*s\n", KEY_WIDTH + 2, "Tolerance", VALUE_WIDTH, "value", VALUE_WIDTH,
+          "width");
+  for (int j = 0; j < spread->num_dimensions; j++) {
+    const cavum_tolerance *t = &spread->tolerances[j];
+    fprintf(out, "  %-*s %*.9g %*.6g %s\n", KEY_WIDTH, t->key, VALUE_WIDTH,
+            spread->dimensions[j].value, VALUE_WIDTH, t->width,
+            t->kind == CAVUM_TOLERANCE_NORMAL ? "standard deviation" : "to either side, uniform");
+  }
+}
+
+static void print_number(FILE *out, double value, cavum_unit unit, const char *format) {
+  char text[32] = "-";
+  if (isfinite(value) && format[0] == 'v') {
+    snprintf(text, sizeof text, "%.9g", cavum_in_unit(value, unit));
+  } else if (isfinite(value)) {
+    snprintf(text, sizeof text, "%.4g", cavum_in_unit(value, unit));
+  }
+  fprintf(out, " %*s", VALUE_WIDTH, text);
+}
+
+static const char *remark_of(const cavum_figure_spread *f) {
+  if (f->reason) return f->reason;
+  if (!f->has_linear) return "not differentiated";
+  return f->is_curved ? "LINEAR DOES NOT HOLD" : "";
+}
+
+static void print_figure(FILE *out, const cavum_figure_spread *f, cavum_figure_id id,
+                         bool sampled) {
+  cavum_quantity_unit unit = cavum_quantity_unit_of(id, f->value);
+  const char *remark = remark_of(f);
+  fprintf(out, "  %-*s", NAME_WIDTH, cavum_figure_describe(id).long_name);
+  print_number(out, f->value, unit.conversion, "value");
+  print_number(out, f->has_linear ? f->deviation : NAN, unit.conversion, "");
+  if (sampled) {
+    print_number(out, f->sampled_deviation, unit.conversion, "");
+    print_number(out, f->sampled_low - f->value, unit.conversion, "");
+    print_number(out, f->sampled_high - f->value, unit.conversion, "");
+  }
+  if (remark[0]) {
+    fprintf(out, " %-10s %s\n", unit.name, remark);
+  } else {
+    fprintf(out, "%s%s\n", unit.name[0] ? " " : "", unit.name);
+  }
+}
+
+static void print_figures(FILE *out, const cavum_spread *spread) {
+  bool sampled = spread->num_samples > 0;
+  fprintf(out, "\n%-*s %*s %*s", NAME_WIDTH + 2, "Standard deviation of the figures", VALUE_WIDTH,
+          "value", VALUE_WIDTH, "linear");
+  if (sampled) {
+    fprintf(out, " %*s %*s %*s", VALUE_WIDTH, "sampled", VALUE_WIDTH, "95 % from", VALUE_WIDTH,
+            "to");
+  }
+  fputc('\n', out);
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_figure_spread *f = &spread->figures[id];
+    if (f->state != CAVUM_FIGURE_PRESENT) continue;
+    print_figure(out, f, (cavum_figure_id)id, sampled);
+  }
+  fprintf(out, "  %d drawn shapes say whether linear holds", spread->num_pilot);
+  if (sampled) fprintf(out, "; %d samples", spread->num_samples);
+  if (spread->num_failed > 0) fprintf(out, "; %d WITHOUT A SHAPE", spread->num_failed);
+  fputc('\n', out);
+}
+
+// The dimension with the next smaller part in the variance of f; -1 at the end.
+static int next_of(const cavum_spread *spread, int last) {
+  const double *share = spread->figures[CAVUM_FIGURE_FREQUENCY].share;
+  int best = -1;
+  for (int j = 0; j < spread->num_dimensions; j++) {
+    double size = fabs(share[j]);
+    bool after = last < 0 || size < fabs(share[last]) || (size == fabs(share[last]) && j > last);
+    if (after && (best < 0 || size > fabs(share[best]))) best = j;
+  }
+  return best;
+}
+
+static void print_shares(FILE *out, const cavum_spread *spread) {
+  fprintf(out, "\n%-*s", KEY_WIDTH + 2, "Part in the variance / %");
+  for (int c = 0; c < NUM_COLUMNS; c++) {
+    if (spread->figures[COLUMNS[c].id].has_linear) {
+      fprintf(out, " %*s", SHARE_WIDTH, COLUMNS[c].head);
+    }
+  }
+  fputc('\n', out);
+  for (int j = next_of(spread, -1); j >= 0; j = next_of(spread, j)) {
+    fprintf(out, "  %-*s", KEY_WIDTH, spread->tolerances[j].key);
+    for (int c = 0; c < NUM_COLUMNS; c++) {
+      const cavum_figure_spread *f = &spread->figures[COLUMNS[c].id];
+      if (!f->has_linear) continue;
+      fprintf(out, " %*.1f", SHARE_WIDTH, cavum_in_unit(f->share[j], CAVUM_UNIT_PERCENT));
+    }
+    fputc('\n', out);
+  }
+}
+
+static void print_band(FILE *out, const cavum_spread *spread, const cavum_spread_band *band) {
+  double alone[CAVUM_TOLERANCES_MOST], shared[CAVUM_TOLERANCES_MOST], factor = 0.0;
+  cavum_quantity_unit unit = cavum_quantity_unit_of(band->figure, band->band);
+  const char *name = cavum_figure_describe(band->figure).long_name;
+  fprintf(out, "\nTolerances that keep two standard deviations of %s within +- %.9g%s%s\n", name,
+          cavum_in_unit(band->band, unit.conversion), unit.name[0] ? " " : "", unit.name);
+  if (!cavum_spread_allow(alone, shared, &factor, spread, band->figure, band->band)) {
+    fputs("  unknown: it has no linear spread\n", out);
+    return;
+  }
+  fprintf(out, "  %-*s %*s %*s %*s\n", KEY_WIDTH, "", VALUE_WIDTH, "as it is", VALUE_WIDTH,
+          "equal parts", VALUE_WIDTH, "it alone");
+  for (int j = 0; j < spread->num_dimensions; j++) {
+    fprintf(out, "  %-*s %*.4g %*.4g %*.4g\n", KEY_WIDTH, spread->tolerances[j].key, VALUE_WIDTH,
+            spread->tolerances[j].width, VALUE_WIDTH, shared[j], VALUE_WIDTH, alone[j]);
+  }
+  fprintf(out, "  all as they are, times %.3g\n", factor);
+}
+
+void cavum_table_spread_print(FILE *out, const char *title, int mode, const cavum_spread *spread,
+                              const cavum_spread_band *bands, int num_bands) {
+  fprintf(out, "%s\n\nmode %d%s%s: spread by the tolerances of dimensions\n",
+          title && title[0] ? title : "(no title)", mode + 1, spread->label[0] ? ", " : "",
+          spread->label);
+  print_tolerances(out, spread);
+  print_figures(out, spread);
+  print_shares(out, spread);
+  for (int i = 0; i < num_bands; i++) print_band(out, spread, &bands[i]);
+}

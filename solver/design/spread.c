@@ -1,0 +1,403 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What tolerances make of figures: linear by derivatives, and by drawn shapes.
+#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/alone.h"
+#include "base/base.h"
+#include "base/sized.h"
+#include "base/stop.h"
+#include "cavum/tolerance.h"
+#include "cell/cell.h"
+#include "design/correlation.h"
+#include "design/trial.h"
+#include "solve/options.h"
+
+// The linear spread does not hold when what is not linear is more than this part of it.
+static const double MOST_DEPARTURE = 0.1;
+// And more than this many uncertainties of the figure: noise of solves is no curvature.
+static const double NOISE = 2.0;
+// Relative change that makes two halves differ, so that each has derivatives of its own: far below
+// what figures are known to, far above rounding.
+static const double APART = 1e-10;
+// Part of the samples between the two limits that are given.
+static const double COVERED = 0.95;
+enum { NUM_PILOT = 32, NUM_SAMPLES = 1000, MOST_SAMPLES = 1000000, MOST = CAVUM_TOLERANCES_MOST };
+
+static const cavum_sized SIZED = {.name = "spread options",
+                                  .maker = "cavum_spread_options_default()",
+                                  .first = sizeof(cavum_spread_options),
+                                  .whole = sizeof(cavum_spread_options)};
+
+void cavum_spread_options_set_defaults(cavum_spread_options *options, size_t struct_size) {
+  const cavum_spread_options defaults = {.num_samples = -1};
+  if (options) cavum_sized_give(options, struct_size, &defaults, &SIZED);
+}
+
+void cavum_spread_destroy(cavum_spread **spread) {
+  if (!spread || !*spread) return;
+  free((*spread)->dimensions);
+  free((*spread)->tolerances);
+  free((*spread)->covariance);
+  free(*spread);
+  *spread = NULL;
+}
+
+/** A spread on its way. */
+typedef struct work {
+  cavum_spread_options choices;
+  cavum_trial trial;
+  cavum_solver *solver;  // owned: without derivatives
+  cavum_result *base;    // owned
+  cavum_spread *made;    // owned
+  double root[MOST * MOST];
+  gsl_rng *draws;  // owned
+  double *sample;  // owned, shape [CAVUM_NUM_FIGURES][capacity]
+  int capacity;
+} work;
+
+static double deviation_of(const cavum_tolerance *t) {
+  return t->kind == CAVUM_TOLERANCE_NORMAL ? t->width : t->width / sqrt(3.0);
+}
+
+static cavum_status check(const work *w, const cavum_cell *cell, const cavum_tolerances *tolerances,
+                          cavum_error *error) {
+  const cavum_spread_options *c = &w->choices;
+  if (c->mode < 0 || c->mode >= cell->num_modes) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "spread of mode %d, counted from 0: the cell asks for %d", c->mode,
+                      cell->num_modes);
+  }
+  if (c->num_samples < -1 || c->num_samples > MOST_SAMPLES) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "%d samples: expected -1 to %d", c->num_samples,
+                      (int)MOST_SAMPLES);
+  }
+  if (tolerances->count < 1 || tolerances->count > MOST || !tolerances->list ||
+      !tolerances->correlation) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "1 to %d dimensions with a tolerance were expected",
+                      (int)MOST);
+  }
+  for (int i = 0; i < tolerances->count; i++) {
+    if (tolerances->list[i].width > 0.0 && isfinite(tolerances->list[i].width)) continue;
+    return cavum_fail(error, CAVUM_ERR_USAGE, "%s: a tolerance above 0 was expected, not %g",
+                      tolerances->list[i].key, tolerances->list[i].width);
+  }
+  return CAVUM_OK;
+}
+
+// Copula: normal draws that are correlated like this give uniform ones with the correlation wanted.
+static double draw_correlation(const cavum_tolerances *t, int i, int k) {
+  double c = t->correlation[i * t->count + k];
+  bool uniform = t->list[i].kind == CAVUM_TOLERANCE_UNIFORM;
+  return uniform && i != k ? 2.0 * sin(CAVUM_PI * c / 6.0) : c;
+}
+
+static cavum_status start(work *w, const cavum_tolerances *t, cavum_error *error) {
+  double correlation[MOST * MOST];
+  cavum_spread *made = w->made;
+  made->num_dimensions = t->count;
+  made->dimensions = cavum_alloc(t->count, sizeof *made->dimensions);
+  made->tolerances = cavum_alloc(t->count, sizeof *made->tolerances);
+  made->covariance = cavum_alloc(t->count * t->count, sizeof(double));
+  if (!made->dimensions || !made->tolerances || !made->covariance) return cavum_fail_memory(error);
+  memcpy(made->dimensions, w->trial.dimensions, (size_t)t->count * sizeof *made->dimensions);
+  memcpy(made->tolerances, t->list, (size_t)t->count * sizeof *made->tolerances);
+  for (int i = 0; i < t->count; i++) {
+    for (int k = 0; k < t->count; k++) {
+      correlation[i * t->count + k] = draw_correlation(t, i, k);
+      made->covariance[i * t->count + k] =
+          t->correlation[i * t->count + k] * deviation_of(&t->list[i]) * deviation_of(&t->list[k]);
+    }
+  }
+  if (cavum_correlation_root(w->root, correlation, t->count)) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT, "no dimensions can be correlated like this");
+}
+
+static cavum_status make_draws(work *w, cavum_error *error) {
+  // GSL's default handler would end the process.
+  cavum_alone_enter(CAVUM_ALONE_GSL);
+  gsl_error_handler_t *handler = gsl_set_error_handler_off();
+  w->draws = gsl_rng_alloc(gsl_rng_mt19937);
+  gsl_set_error_handler(handler);
+  cavum_alone_leave(CAVUM_ALONE_GSL);
+  if (!w->draws) return cavum_fail_memory(error);
+  gsl_rng_set(w->draws, (unsigned long)w->choices.seed);
+  return CAVUM_OK;
+}
+
+// ---- linear
+
+// Shares of the variance and the deviation, from the slopes.
+static void fill_linear(cavum_figure_spread *f, const cavum_spread *made) {
+  int n = made->num_dimensions;
+  double variance = 0.0;
+  for (int i = 0; i < n; i++) {
+    double part = 0.0;
+    for (int k = 0; k < n; k++) part += made->covariance[i * n + k] * f->slope[k];
+    f->share[i] = f->slope[i] * part;
+    variance += f->share[i];
+  }
+  f->deviation = sqrt(cavum_max(variance, 0.0));
+  for (int i = 0; i < n; i++) f->share[i] = variance > 0.0 ? f->share[i] / variance : 0.0;
+}
+
+static void take_figure(work *w, cavum_figure_id id) {
+  cavum_figure_spread *f = &w->made->figures[id];
+  cavum_figure figure = cavum_mode_figure(&w->base->modes[w->choices.mode], id);
+  *f = (cavum_figure_spread){.state = figure.state,
+                             .value = figure.value,
+                             .has_linear = figure.state == CAVUM_FIGURE_PRESENT,
+                             .departure = NAN,
+                             .sampled_mean = NAN,
+                             .sampled_deviation = NAN,
+                             .sampled_low = NAN,
+                             .sampled_high = NAN};
+  for (int j = 0; j < w->made->num_dimensions && f->has_linear; j++) {
+    cavum_derivative d =
+        cavum_trial_find_derivative(w->base, w->choices.mode, id, &w->trial.dimensions[j]);
+    f->slope[j] = d.value;
+    f->has_linear = d.state == CAVUM_FIGURE_PRESENT;
+    if (!f->has_linear) f->reason = d.reason;
+  }
+  if (f->has_linear) fill_linear(f, w->made);
+}
+
+static cavum_status solve_base(work *w, cavum_error *error) {
+  double values[MOST];
+  cavum_cell cell;
+  bool owned = false;
+  for (int j = 0; j < w->trial.num_dimensions; j++) {
+    values[j] = w->trial.dimensions[j].value;
+    if (cavum_trial_is_half_of_equal(&w->trial, j)) values[j] *= 1.0 + APART;
+  }
+  cavum_status status = cavum_trial_make_cell(&cell, &owned, &w->trial, values, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_solver_solve(&w->base, w->trial.solver, &cell, error);
+  if (owned) cavum_cell_clear(&cell);
+  if (status != CAVUM_OK) return status;
+  for (int j = 0; j < w->trial.num_dimensions; j++) {
+    double slope;
+    // Of the frequency there is one by each dimension.
+    status = cavum_trial_derivative(&slope, w->base, w->choices.mode, CAVUM_FIGURE_FREQUENCY,
+                                    &w->trial.dimensions[j], error);
+    if (status != CAVUM_OK) return status;
+  }
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) take_figure(w, (cavum_figure_id)id);
+  memcpy(w->made->label, w->base->modes[w->choices.mode].label, sizeof w->made->label);
+  return CAVUM_OK;
+}
+
+// ---- drawn shapes
+
+static void draw(double *values, const work *w) {
+  const cavum_spread *made = w->made;
+  int n = made->num_dimensions;
+  double normal[MOST];
+  for (int i = 0; i < n; i++) normal[i] = gsl_ran_ugaussian(w->draws);
+  for (int i = 0; i < n; i++) {
+    const cavum_tolerance *t = &made->tolerances[i];
+    double z = 0.0;
+    for (int k = 0; k <= i; k++) z += w->root[i * n + k] * normal[k];
+    if (t->kind == CAVUM_TOLERANCE_UNIFORM) z = 2.0 * gsl_cdf_ugaussian_P(z) - 1.0;
+    values[i] = made->dimensions[i].value + t->width * z;
+  }
+}
+
+// What no other shape would mend.
+static bool is_final(cavum_status status) {
+  return status == CAVUM_ERR_MEMORY || status == CAVUM_ERR_STOPPED ||
+         status == CAVUM_ERR_INTERNAL || status == CAVUM_ERR_USAGE || status == CAVUM_ERR_FILE;
+}
+
+// Solves one drawn shape into place `index` of the samples; NAN where there is none.
+static cavum_status solve_drawn(work *w, double *values, int index, cavum_error *error) {
+  cavum_cell cell;
+  bool owned = false;
+  cavum_error what = {0};
+  cavum_result *result = NULL;
+  draw(values, w);
+  cavum_status status = cavum_trial_make_cell(&cell, &owned, &w->trial, values, &what);
+  if (status == CAVUM_OK) {
+    status = cavum_solver_solve(&result, w->solver, &cell, &what);
+    if (owned) cavum_cell_clear(&cell);
+  }
+  if (is_final(status)) {
+    if (error) *error = what;
+    return status;
+  }
+  bool good = result && result->num_modes > w->choices.mode;
+  w->made->num_failed += !good;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    cavum_figure f = {.state = CAVUM_FIGURE_ABSENT};
+    if (good) f = cavum_mode_figure(&result->modes[w->choices.mode], (cavum_figure_id)id);
+    w->sample[id * w->capacity + index] = f.state == CAVUM_FIGURE_PRESENT ? f.value : NAN;
+  }
+  cavum_result_destroy(&result);
+  return CAVUM_OK;
+}
+
+// Whether the linear spread of each figure holds, from a few shapes.
+static cavum_status run_pilot(work *w, cavum_error *error) {
+  cavum_spread *made = w->made;
+  double square[CAVUM_NUM_FIGURES] = {0.0}, values[MOST];
+  int count[CAVUM_NUM_FIGURES] = {0};
+  for (int i = 0; i < NUM_PILOT; i++) {
+    cavum_status status = solve_drawn(w, values, i, error);
+    if (status != CAVUM_OK) return status;
+    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+      const cavum_figure_spread *f = &made->figures[id];
+      double rest = w->sample[id * w->capacity + i] - f->value;
+      for (int j = 0; j < made->num_dimensions; j++) {
+        rest -= f->slope[j] * (values[j] - made->dimensions[j].value);
+      }
+      if (isnan(rest)) continue;
+      square[id] += rest * rest;
+      count[id]++;
+    }
+  }
+  made->num_pilot = NUM_PILOT;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    cavum_figure_spread *f = &made->figures[id];
+    if (!f->has_linear) continue;
+    double rest = count[id] > 0 ? sqrt(square[id] / count[id]) : NAN;
+    double noise = NOISE * w->base->modes[w->choices.mode].figures[id].uncertainty;
+    f->departure = rest > noise ? rest / f->deviation : 0.0;
+    f->is_curved = !(f->departure <= MOST_DEPARTURE) || count[id] < NUM_PILOT;
+  }
+  return CAVUM_OK;
+}
+
+static int compare(const void *a, const void *b) {
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+// Mean, deviation and limits of the samples of a figure, which are sorted.
+static void sum_up(cavum_figure_spread *f, double *sample, int count) {
+  int kept = 0;
+  double sum = 0.0, square = 0.0;
+  for (int i = 0; i < count; i++) {
+    if (isnan(sample[i])) continue;
+    sample[kept++] = sample[i];
+    sum += sample[i] - f->value;
+  }
+  if (kept < 2) return;
+  double mean = sum / kept;
+  for (int i = 0; i < kept; i++) {
+    double off = sample[i] - f->value - mean;
+    square += off * off;
+  }
+  qsort(sample, (size_t)kept, sizeof *sample, compare);
+  int cut = (int)(0.5 * (1.0 - COVERED) * kept);
+  f->sampled_mean = f->value + mean;
+  f->sampled_deviation = sqrt(square / (kept - 1));
+  f->sampled_low = sample[cut];
+  f->sampled_high = sample[kept - 1 - cut];
+}
+
+static cavum_status run_samples(work *w, int count, cavum_error *error) {
+  double values[MOST];
+  for (int i = 0; i < count; i++) {
+    cavum_status status = cavum_stop_check(error);
+    if (status == CAVUM_OK) status = solve_drawn(w, values, i, error);
+    if (status != CAVUM_OK) return status;
+  }
+  w->made->num_samples = count;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    cavum_figure_spread *f = &w->made->figures[id];
+    if (f->state == CAVUM_FIGURE_PRESENT) sum_up(f, w->sample + id * w->capacity, count);
+  }
+  return CAVUM_OK;
+}
+
+// Figures without derivatives by definition are no reason to sample.
+static bool is_never_linear(cavum_figure_id id) {
+  return id == CAVUM_FIGURE_BETA_OPTIMUM || id == CAVUM_FIGURE_R_OVER_Q_OPTIMUM ||
+         id == CAVUM_FIGURE_TUBE_CUT_FREQUENCY || id == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
+}
+
+static bool wants_samples(const work *w) {
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_figure_spread *f = &w->made->figures[id];
+    if (is_never_linear((cavum_figure_id)id) || f->state != CAVUM_FIGURE_PRESENT) continue;
+    if (f->is_curved || !f->has_linear) return true;
+  }
+  return false;
+}
+
+static cavum_status run(work *w, cavum_error *error) {
+  cavum_status status = solve_base(w, error);
+  if (status != CAVUM_OK) return status;
+  int count = w->choices.num_samples;
+  w->capacity = count < 0 ? NUM_SAMPLES : count < NUM_PILOT ? NUM_PILOT : count;
+  w->sample = cavum_alloc((int64_t)w->capacity * CAVUM_NUM_FIGURES, sizeof(double));
+  if (!w->sample) return cavum_fail_memory(error);
+  status = run_pilot(w, error);
+  if (status != CAVUM_OK) return status;
+  if (count < 0) count = wants_samples(w) ? NUM_SAMPLES : 0;
+  return count > 0 ? run_samples(w, count, error) : CAVUM_OK;
+}
+
+cavum_status cavum_spread_make(cavum_spread **spread, const cavum_cell *cell,
+                               const cavum_tolerances *tolerances,
+                               const cavum_spread_options *choices,
+                               const cavum_solve_options *options, cavum_error *error) {
+  cavum_cell whole;
+  cavum_solve_options of_samples;
+  cavum_spread_options defaults = cavum_spread_options_default();
+  cavum_status status = CAVUM_OK;
+  if (!spread || !cell || !tolerances) return cavum_fail_null(error, __func__);
+  work *w = cavum_alloc(1, sizeof *w);
+  if (!w) return cavum_fail_memory(error);
+  CAVUM_TRY(cavum_sized_take(&w->choices, choices ? choices : &defaults, &SIZED, error));
+  CAVUM_TRY(cavum_sized_take(&whole, cell, &cavum_cell_sized, error));
+  CAVUM_TRY(cavum_cell_check(cell, error));
+  CAVUM_TRY(check(w, &whole, tolerances, error));
+  // Of the lowest modes those above are not needed.
+  if (whole.near_hz == 0.0) whole.num_modes = w->choices.mode + 1;
+  CAVUM_TRY(cavum_solve_options_take(&of_samples, options, error));
+  CAVUM_TRY(cavum_trial_open(&w->trial, &whole, options, error));
+  for (int i = 0; i < tolerances->count; i++) {
+    CAVUM_TRY(cavum_trial_add(&w->trial, tolerances->list[i].key, error));
+  }
+  of_samples.derivatives = false;
+  CAVUM_TRY(cavum_solver_create(&w->solver, &of_samples, error));
+  w->made = cavum_alloc(1, sizeof *w->made);
+  if (!w->made) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(start(w, tolerances, error));
+  CAVUM_TRY(make_draws(w, error));
+  CAVUM_TRY(run(w, error));
+  *spread = w->made;
+  w->made = NULL;
+done:
+  if (w->draws) gsl_rng_free(w->draws);
+  cavum_spread_destroy(&w->made);
+  cavum_result_destroy(&w->base);
+  cavum_solver_destroy(&w->solver);
+  cavum_trial_clear(&w->trial);
+  free(w->sample);
+  free(w);
+  return status;
+}
+
+bool cavum_spread_allow(double *alone, double *shared, double *factor, const cavum_spread *spread,
+                        cavum_figure_id figure, double band) {
+  if (!alone || !shared || !factor || !spread || (int)figure < 0 || figure >= CAVUM_NUM_FIGURES) {
+    return false;
+  }
+  const cavum_figure_spread *f = &spread->figures[figure];
+  int acting = 0;
+  if (!f->has_linear || !(band > 0.0)) return false;
+  for (int j = 0; j < spread->num_dimensions; j++) acting += f->slope[j] != 0.0;
+  for (int j = 0; j < spread->num_dimensions; j++) {
+    bool uniform = spread->tolerances[j].kind == CAVUM_TOLERANCE_UNIFORM;
+    alone[j] = 0.5 * band / fabs(f->slope[j]) * (uniform ? sqrt(3.0) : 1.0);
+    shared[j] = alone[j] / sqrt(cavum_max(acting, 1));
+  }
+  *factor = 0.5 * band / f->deviation;
+  return true;
+}

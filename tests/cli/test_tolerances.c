@@ -1,0 +1,95 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum tolerances: table, JSON, exit statuses.
+#include <check.h>
+#include <jansson.h>
+#include <string.h>
+
+#include "program.h"
+#include "support.h"
+#include "temporary_folder.h"
+#include "test_cell.h"
+
+static char folder[128];
+
+static void set_up(void) {
+  temporary_folder_make(folder);
+  program_write_text(folder, "bare.yaml", TEST_CELL);
+  program_write_text(folder, "cell.yaml",
+                     TEST_CELL
+                     "tolerances:\n  equator_radius_mm: {normal: 0.05}\n"
+                     "  iris_radius_mm: {uniform: 0.1}\n");
+  program_write_text(folder, "shop.yaml", "tolerances: {iris_radius_mm: {normal: 0.02}}\n");
+}
+
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+#define run(...) program_run(folder, __VA_ARGS__)
+
+static const char *read_text(const char *name) {
+  const char *text = program_read_text(folder, name);
+  fputs(text, stdout);
+  return text;
+}
+
+START_TEST(a_table_is_printed) {
+  ck_assert_int_eq(run("$CAVUM tolerances cell.yaml --samples 0 --band frequency_MHz=0.5"), 0);
+  const char *table = read_text("out");
+  ck_assert_ptr_nonnull(strstr(table, "Standard deviation of the figures"));
+  ck_assert_ptr_nonnull(strstr(table, "Part in the variance"));
+  ck_assert_ptr_nonnull(strstr(table, "frequency within +- 0.5 MHz"));
+  ck_assert_ptr_nonnull(strstr(table, "to either side, uniform"));
+}
+END_TEST
+
+START_TEST(json_has_what_the_readme_says) {
+  ck_assert_int_eq(run("$CAVUM tolerances bare.yaml --from shop.yaml --samples 20 --json -"), 0);
+  json_error_t error;
+  json_t *root = json_loads(read_text("out"), 0, &error);
+  ck_assert_msg(root != NULL, "%s", error.text);
+  double width = 0.0, value = 0.0, deviation = 0.0, share = 0.0, sampled = 0.0;
+  int samples = 0;
+  ck_assert_int_eq(
+      json_unpack(root, "{s:i, s:{s:{s:F}}, s:{s:{s:F, s:F, s:{s:F}, s:{s:F}}}}", "samples",
+                  &samples, "tolerances", "iris_radius_mm", "width", &width, "figures",
+                  "frequency_Hz", "value", &value, "deviation", &deviation, "shares",
+                  "iris_radius_mm", &share, "sampled", "deviation", &sampled),
+      0);
+  ck_assert_int_eq(samples, 20);
+  CAVUM_CHECK_NEAR(width, 0.02, 0.0);
+  CAVUM_CHECK_NEAR(share, 1.0, 1e-12);
+  // 4.283 MHz/mm by an independent solver (tests/solve/test_derivatives.c).
+  CAVUM_CHECK_RELATIVE(deviation, 0.02 * 4283330.0, 1e-4);
+  CAVUM_CHECK_RELATIVE(sampled, deviation, 0.8);  // 20 samples: four deviations of s are 0.65
+  json_decref(root);
+}
+END_TEST
+
+static const struct {
+  const char *command, *words;
+} refused[] = {
+    {"$CAVUM tolerances", "a cell file"},
+    {"$CAVUM tolerances bare.yaml", "bare.yaml:1:1: expected a section 'tolerances'"},
+    {"$CAVUM tolerances cell.yaml --from none.yaml", "none.yaml: cannot be opened"},
+    {"$CAVUM tolerances cell.yaml --band frequency_MHz=0", "FIGURE=WIDTH"},
+    {"$CAVUM tolerances cell.yaml --band frequncy_MHz=1", "did you mean"},
+    {"$CAVUM tolerances cell.yaml --samples -3", "whole number"},
+    {"$CAVUM tolerances cell.yaml --mode 2", "mode"},
+    {"$CAVUM tolerances cell.yaml -q", "--quiet"},
+    {"$CAVUM tolerances bare.yaml --from shop.yaml --json shop.yaml", "which this command reads"},
+    {"cp cell.yaml other.json; $CAVUM tolerances cell.yaml --json other.json", "--overwrite"},
+};
+
+START_TEST(what_makes_no_sense_is_refused) {
+  ck_assert_int_eq(run("%s", refused[_i].command), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), refused[_i].words));
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, a_table_is_printed);
+  tcase_add_test(tests, json_has_what_the_readme_says);
+  tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
+}
+
+CAVUM_TEST_MAIN("tolerances", add)

@@ -1,0 +1,125 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Requirements: read, judged at both ends of the uncertainty, and what mends them.
+#include <string.h>
+
+#include "cavum/requirement.h"
+#include "solving.h"
+#include "test_cell.h"
+
+static cavum_requirements *read_list(const char *text) {
+  cavum_requirements *list = NULL;
+  cavum_error error = {0};
+  cavum_status status = cavum_requirements_read_text(&list, text, strlen(text), "r.yaml", &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  return list;
+}
+
+// A made result: epk_over_eacc 2.0 +- 0.01, f 1300 MHz exactly.
+static cavum_verdict judge_made(const char *section) {
+  static cavum_mode_result mode;
+  cavum_result result = {.num_modes = 1, .modes = &mode};
+  memset(&mode, 0, sizeof mode);
+  mode.figures[CAVUM_FIGURE_EPK_OVER_EACC] =
+      (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 2.0, .uncertainty = 0.01};
+  mode.figures[CAVUM_FIGURE_FREQUENCY] =
+      (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = 1.3e9};
+  cavum_cell cell = solving_read(TEST_CELL);
+  cavum_requirements *list = read_list(section);
+  ck_assert_int_eq(list->count, 1);
+  cavum_verdict v = cavum_requirement_judge(&list->list[0], &cell, &result, 0);
+  cavum_requirements_destroy(&list);
+  cavum_cell_clear(&cell);
+  return v;
+}
+
+static const struct {
+  const char *section;
+  cavum_verdict_kind kind;
+  double margin;
+} verdicts[] = {
+    {"requirements: {epk_over_eacc: {most: 2.4}}", CAVUM_VERDICT_MET, 0.4},
+    {"requirements: {epk_over_eacc: {most: 1.9}}", CAVUM_VERDICT_MISSED, -0.1},
+    {"requirements: {epk_over_eacc: {most: 2.005}}", CAVUM_VERDICT_UNDECIDED, 0.005},
+    {"requirements: {epk_over_eacc: {most: 1.995}}", CAVUM_VERDICT_UNDECIDED, -0.005},
+    {"requirements: {epk_over_eacc: {least: 1.5, most: 2.4}}", CAVUM_VERDICT_MET, 0.4},
+    {"requirements: {epk_over_eacc: {least: 2.5}}", CAVUM_VERDICT_MISSED, -0.5},
+    {"requirements: {frequency_MHz: {is: 1300.005, within: 0.01}}", CAVUM_VERDICT_MET, 0.005},
+    {"requirements: {frequency_GHz: {is: 1.4, within: 0.01}}", CAVUM_VERDICT_MISSED, -0.09},
+    {"requirements: {q0: {least: 1e10}}", CAVUM_VERDICT_ABSENT, NAN},
+    {"requirements: {k_cc: {least: 0.016}}", CAVUM_VERDICT_ABSENT, NAN},
+};
+
+START_TEST(verdicts_know_the_uncertainty) {
+  cavum_verdict v = judge_made(verdicts[_i].section);
+  ck_assert_int_eq(v.kind, verdicts[_i].kind);
+  if (isnan(verdicts[_i].margin)) return;
+  CAVUM_CHECK_NEAR(v.margin, verdicts[_i].margin, 1e-9);  // rounding of 1300 MHz
+}
+END_TEST
+
+// With derivatives it says which dimension mends what is missed: with it, the figure is at the
+// bound.
+START_TEST(what_mends_it_does) {
+  cavum_cell cell = solving_read(TEST_CELL);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.derivatives = true;
+  cavum_result *result = solving_solve(&cell, &options);
+  cavum_requirements *list = read_list("requirements: {frequency_MHz: {is: 1302.0, within: 0.1}}");
+  cavum_verdict v = cavum_requirement_judge(&list->list[0], &cell, result, 0);
+  ck_assert_int_eq(v.kind, CAVUM_VERDICT_MISSED);
+  ck_assert_str_eq(v.dimension, "equator_radius_mm");  // where f is the most sensitive
+  cavum_result_destroy(&result);
+  double radius = 0.0;
+  ck_assert_int_eq(cavum_cell_get(&radius, &cell, v.dimension, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_set(&cell, v.dimension, radius + v.change, NULL), CAVUM_OK);
+  result = solving_solve(&cell, NULL);
+  // A step of 1e-3 of f leaves about its square.
+  CAVUM_CHECK_RELATIVE(solving_value(&result->modes[0], CAVUM_FIGURE_FREQUENCY), 1301.9e6, 4e-6);
+  cavum_result_destroy(&result);
+  cavum_requirements_destroy(&list);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+static const struct {
+  const char *section, *words;
+} refused[] = {
+    {"requirements: 5\n", "expected a mapping"},
+    {"requirements: {frequncy_MHz: {most: 1}}\n", "did you mean 'frequency_Hz'"},
+    {"requirements: {k_cc: 5}\n", "expected {least: A}"},
+    {"requirements: {k_cc: {is: 5}}\n", "expected {least: A}"},
+    {"requirements: {k_cc: {is: 5, most: 6}}\n", "expected {least: A}"},
+    {"requirements: {k_cc: {is: 5, within: -1}}\n", "expected {least: A}"},
+    {"requirements: {k_cc: {least: 5, most: 4}}\n", "expected {least: A}"},
+    {"requirements: {k_cc: {below: 4}}\n", "expected {least: A}"},
+    {"requirements: {k_cc: {most: x}}\n", "number"},
+};
+
+START_TEST(what_makes_no_sense_is_refused) {
+  cavum_requirements *list = NULL;
+  cavum_error error = {0};
+  const char *text = refused[_i].section;
+  ck_assert_int_eq(cavum_requirements_read_text(&list, text, strlen(text), "r.yaml", &error),
+                   CAVUM_ERR_INPUT);
+  printf("%s\n", error.message);
+  ck_assert_ptr_null(list);
+  ck_assert_ptr_nonnull(strstr(error.message, refused[_i].words));
+}
+END_TEST
+
+START_TEST(none_are_none) {
+  cavum_requirements *list = read_list(TEST_CELL);
+  ck_assert_int_eq(list->count, 0);
+  cavum_requirements_destroy(&list);
+  ck_assert_int_eq(cavum_requirements_read_text(NULL, NULL, 0, NULL, NULL), CAVUM_ERR_USAGE);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_loop_test(tests, verdicts_know_the_uncertainty, 0, sizeof verdicts / sizeof *verdicts);
+  tcase_add_test(tests, what_mends_it_does);
+  tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
+  tcase_add_test(tests, none_are_none);
+}
+
+CAVUM_TEST_MAIN("requirements", add)

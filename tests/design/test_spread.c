@@ -1,0 +1,266 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Spreads by tolerances: against a closed form with known curvature, linear against sampled,
+// shares, correlations, the reverse, and what is refused.
+#include <gsl/gsl_cdf.h>
+#include <string.h>
+
+#include "cavum/tolerance.h"
+#include "solving.h"
+#include "test_cell.h"
+
+// A closed cylinder whose side wall moves as a whole: f = c 2.40483 / (2 pi R).
+#define CYLINDER(width)                                            \
+  "contour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n" \
+  "    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}\n"        \
+  "    - {line_to: {z_mm: 100, r_mm: 90}, boundary: metal}\n"      \
+  "    - {line_to: {z_mm: 0, r_mm: 90}, boundary: metal}\n"        \
+  "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n"         \
+  "tolerances:\n"                                                  \
+  "  path[2].line_to.r_mm: {normal: " width                        \
+  "}\n"                                                            \
+  "  path[3].line_to.r_mm: {normal: " width                        \
+  "}\n"                                                            \
+  "  correlations:\n"                                              \
+  "    - {of: [\"path[2].line_to.r_mm\", \"path[3].line_to.r_mm\"], coefficient: 1}\n"
+static const double RADIUS_MM = 90.0;
+
+static cavum_spread *spread_of(const char *text, int num_samples) {
+  cavum_cell cell = solving_read(text);
+  cavum_tolerances *tolerances = NULL;
+  cavum_spread *spread = NULL;
+  cavum_error error = {0};
+  cavum_spread_options choices = cavum_spread_options_default();
+  choices.num_samples = num_samples;
+  cavum_status status =
+      cavum_tolerances_read_text(&tolerances, &cell, text, strlen(text), "test.yaml", &error);
+  if (status == CAVUM_OK) {
+    status = cavum_spread_make(&spread, &cell, tolerances, &choices, NULL, &error);
+  }
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  cavum_tolerances_destroy(&tolerances);
+  cavum_cell_clear(&cell);
+  return spread;
+}
+
+// s^2 of n samples with variance v: (n - 1) s^2 / v is chi-square with n - 1 degrees of freedom; it
+// leaves these limits once in ten thousand seeds, and the seed is fixed.
+static void check_chi_square(double deviation, double expected, int count, const char *what) {
+  double free = count - 1.0, observed = free * pow(deviation / expected, 2);
+  double low = gsl_cdf_chisq_Pinv(5e-5, free), high = gsl_cdf_chisq_Qinv(5e-5, free);
+  printf("%s: chi-square %.4g of %g, limits %.4g and %.4g\n", what, observed, free, low, high);
+  ck_assert_msg(observed > low && observed < high, "%s: %.6g sampled, %.6g expected", what,
+                deviation, expected);
+}
+
+// Small: linear, f s / R. The slope is good to the uncertainty of a derivative, far below 1e-6.
+START_TEST(a_closed_form_of_small_tolerances) {
+  enum { COUNT = 200 };
+  const double width = 0.01;
+  cavum_spread *spread = spread_of(CYLINDER("0.01"), COUNT);
+  const cavum_figure_spread *f = &spread->figures[CAVUM_FIGURE_FREQUENCY];
+  CAVUM_CHECK_RELATIVE(f->deviation, f->value * width / RADIUS_MM, 1e-6);
+  CAVUM_CHECK_NEAR(f->share[0], 0.5, 1e-9);  // both ends of the wall do the same
+  CAVUM_CHECK_NEAR(f->share[1], 0.5, 1e-9);
+  ck_assert(f->has_linear && !f->is_curved);
+  check_chi_square(f->sampled_deviation, f->deviation, COUNT, "f");
+  cavum_spread_destroy(&spread);
+}
+END_TEST
+
+// Large: f = f0 / (1 + x) with x = s z is f0 (1 - x + x^2 - ...): what is not linear is x^2 to the
+// lowest order, of mean s^2, and its root mean square over the deviation sqrt(3) s, here 0.12 and
+// so above a tenth; the variance is s^2 + 8 s^4 (terms to fourth order, moments of a normal
+// variable).
+START_TEST(known_curvature_is_noticed_and_sampled) {
+  const double s = 6.3 / RADIUS_MM;
+  cavum_spread *spread = spread_of(CYLINDER("6.3"), -1);
+  const cavum_figure_spread *f = &spread->figures[CAVUM_FIGURE_FREQUENCY];
+  ck_assert(f->is_curved);
+  ck_assert_int_eq(spread->num_samples, 1000);
+  ck_assert_int_eq(spread->num_failed, 0);
+  // 32 draws of z^2 have a root mean square that scatters by sqrt(Var z^4) / (2 E z^4) / sqrt(32) =
+  // sqrt(96) / 6 / sqrt(32) = 29 %; three of these, and a tenth for higher orders.
+  CAVUM_CHECK_RELATIVE(f->departure, sqrt(3.0) * s, 1.0);
+  // The mean of 1000 scatters by s / sqrt(1000); four of these.
+  CAVUM_CHECK_NEAR(f->sampled_mean / f->value - 1.0, s * s + 3.0 * pow(s, 4), 4.0 * s / sqrt(1e3));
+  check_chi_square(f->sampled_deviation, f->value * sqrt(s * s + 8.0 * pow(s, 4)), 1000,
+                   "curved f");
+  ck_assert(f->sampled_low < f->value && f->sampled_high > f->value);
+  cavum_spread_destroy(&spread);
+}
+END_TEST
+
+START_TEST(linear_agrees_with_sampled) {
+  enum { COUNT = 300 };
+  static const cavum_figure_id ids[] = {CAVUM_FIGURE_FREQUENCY, CAVUM_FIGURE_GEOMETRY_FACTOR};
+  cavum_spread *spread = spread_of(TEST_CELL
+                                   "accuracy: {frequency: 1.0e-7, other_figures: 1.0e-5}\n"
+                                   "tolerances:\n"
+                                   "  equator_radius_mm: {normal: 0.05}\n"
+                                   "  iris_radius_mm: {uniform: 0.05}\n"
+                                   "  half_length_mm: {normal: 0.05}\n",
+                                   COUNT);
+  for (int i = 0; i < 2; i++) {
+    const cavum_figure_spread *f = &spread->figures[ids[i]];
+    double sum = 0.0, squares = 0.0;
+    ck_assert(f->has_linear && !f->is_curved);
+    check_chi_square(f->sampled_deviation, f->deviation, COUNT, cavum_figure_describe(ids[i]).key);
+    for (int j = 0; j < 3; j++) {
+      double width = j == 1 ? 0.05 / sqrt(3.0) : 0.05;
+      sum += f->share[j];
+      squares += pow(f->slope[j] * width, 2);
+    }
+    CAVUM_CHECK_NEAR(sum, 1.0, 1e-12);
+    CAVUM_CHECK_RELATIVE(f->deviation, sqrt(squares), 1e-12);  // rounding
+  }
+  cavum_spread_destroy(&spread);
+}
+END_TEST
+
+// Halves of a mirror-symmetric cell: alike they are one dimension of both, against each other they
+// do nothing to first order.
+START_TEST(halves_may_be_correlated) {
+#define HALVES(c)                                                                              \
+  TEST_CELL                                                                                    \
+  "tolerances:\n  left.half_length_mm: {normal: 0.1}\n  right.half_length_mm: {normal: 0.1}\n" \
+  "  correlations: [{of: [left.half_length_mm, right.half_length_mm], coefficient: " c "}]\n"
+  cavum_spread *both = spread_of(TEST_CELL "tolerances: {half_length_mm: {normal: 0.1}}\n", 0);
+  cavum_spread *alike = spread_of(HALVES("1"), 0), *against = spread_of(HALVES("-1"), 0);
+  cavum_spread *alone = spread_of(HALVES("0"), 0);
+  double whole = both->figures[CAVUM_FIGURE_FREQUENCY].deviation;
+  // The halves are told apart by 1e-10 of their lengths, and the whole cell has a mesh of its own.
+  CAVUM_CHECK_RELATIVE(alike->figures[CAVUM_FIGURE_FREQUENCY].deviation, whole, 1e-5);
+  CAVUM_CHECK_RELATIVE(alone->figures[CAVUM_FIGURE_FREQUENCY].deviation, whole / sqrt(2.0), 1e-5);
+  CAVUM_CHECK_NEAR(against->figures[CAVUM_FIGURE_FREQUENCY].deviation, 0.0, 1e-5 * whole);
+  cavum_spread_destroy(&both);
+  cavum_spread_destroy(&alike);
+  cavum_spread_destroy(&against);
+  cavum_spread_destroy(&alone);
+}
+END_TEST
+
+// With the tolerances that it allows, two standard deviations are the band.
+START_TEST(the_reverse_keeps_a_band) {
+  const char text[] = TEST_CELL
+      "tolerances:\n  equator_radius_mm: {normal: 0.05}\n  iris_radius_mm: {uniform: 0.05}\n";
+  cavum_spread *spread = spread_of(text, 0);
+  const cavum_figure_spread *f = &spread->figures[CAVUM_FIGURE_FREQUENCY];
+  double alone[2], shared[2], factor = 0.0, band = 1e5, variance = 0.0;
+  ck_assert(cavum_spread_allow(alone, shared, &factor, spread, CAVUM_FIGURE_FREQUENCY, band));
+  CAVUM_CHECK_RELATIVE(2.0 * factor * f->deviation, band, 1e-12);
+  CAVUM_CHECK_RELATIVE(2.0 * alone[0] * fabs(f->slope[0]), band, 1e-12);
+  CAVUM_CHECK_RELATIVE(2.0 * alone[1] / sqrt(3.0) * fabs(f->slope[1]), band, 1e-12);
+  for (int j = 0; j < 2; j++) {
+    variance += pow(f->slope[j] * shared[j] / (j == 1 ? sqrt(3.0) : 1.0), 2);
+  }
+  CAVUM_CHECK_RELATIVE(2.0 * sqrt(variance), band, 1e-12);
+  ck_assert(!cavum_spread_allow(alone, shared, &factor, spread, CAVUM_FIGURE_Q0, band));
+  ck_assert(!cavum_spread_allow(alone, shared, &factor, spread, CAVUM_FIGURE_FREQUENCY, 0.0));
+  cavum_spread_destroy(&spread);
+}
+END_TEST
+
+START_TEST(a_covariance_is_read) {
+  const char text[] = TEST_CELL
+      "tolerances:\n  covariance:\n    of: [iris_radius_mm, equator_radius_mm]\n"
+      "    values: [[0.04, -0.03], [-0.03, 0.09]]\n";
+  cavum_cell cell = solving_read(text);
+  cavum_tolerances *t = NULL;
+  cavum_error error = {0};
+  cavum_status status = cavum_tolerances_read_text(&t, &cell, text, strlen(text), NULL, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  ck_assert_int_eq(t->count, 2);
+  ck_assert_str_eq(t->list[1].key, "equator_radius_mm");
+  CAVUM_CHECK_RELATIVE(t->list[0].width, 0.2, 1e-14);
+  CAVUM_CHECK_RELATIVE(t->list[1].width, 0.3, 1e-14);
+  CAVUM_CHECK_RELATIVE(t->correlation[1], -0.5, 1e-14);
+  CAVUM_CHECK_RELATIVE(t->correlation[3], 1.0, 0.0);
+  cavum_tolerances_destroy(&t);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+#define TWO "  iris_radius_mm: {normal: 0.1}\n  half_length_mm: {normal: 0.1}\n"
+static const struct {
+  const char *section, *words;
+} refused[] = {
+    {"beta: 0.9\n", "expected a section 'tolerances'"},
+    {"tolerances: 5\n", "expected a section 'tolerances'"},
+    {"tolerances: {}\n", "expected a dimension"},
+    {"tolerances: {iris_radus_mm: {normal: 1}}\n", "did you mean 'iris_radius_mm'"},
+    {"tolerances: {iris_radius_mm: 0.1}\n", "expected {normal: DEVIATION}"},
+    {"tolerances: {iris_radius_mm: {triangle: 0.1}}\n", "expected {normal: DEVIATION}"},
+    {"tolerances: {iris_radius_mm: {normal: 0}}\n", "must be above 0"},
+    {"tolerances: {iris_radius_mm: {normal: x}}\n", "number"},
+    {"tolerances: {iris_radius_mm: {normal: 1}, contour.iris_radius_mm: {normal: 1}}\n",
+     "is there twice"},
+    {"tolerances:\n" TWO "  correlations: 1\n", "expected a list"},
+    {"tolerances:\n" TWO "  correlations: [{of: [iris_radius_mm], coefficient: 1}]\n",
+     "expected {of: [DIMENSION, DIMENSION]"},
+    {"tolerances:\n" TWO "  correlations: [{of: [iris_radius_mm, beta], coefficient: 1}]\n",
+     "beta has no tolerance"},
+    {"tolerances:\n" TWO
+     "  correlations: [{of: [iris_radius_mm, half_length_mm], coefficient: 1.5}]\n",
+     "from -1 to 1"},
+    {"tolerances:\n" TWO
+     "  beta: {uniform: 0.01}\n  correlations: [{of: [iris_radius_mm, beta], coefficient: 1}]\n",
+     "same kind"},
+    {"tolerances:\n" TWO
+     "  beta: {normal: 0.01}\n  correlations: [{of: [iris_radius_mm, beta], coefficient: 1}, {of: "
+     "[half_length_mm, beta], coefficient: 1}, {of: [half_length_mm, iris_radius_mm], coefficient: "
+     "-1}]\n",
+     "no dimensions can be correlated like this"},
+    {"tolerances: {covariance: {of: [beta], values: [[1, 2]]}}\n", "rows of 1 values"},
+    {"tolerances: {covariance: {of: [beta], values: [[-1]]}}\n", "above 0 on the diagonal"},
+    {"tolerances: {covariance: {of: [iris_radius_mm, beta], values: [[1, 2], [2, 1]]}}\n",
+     "correlations from -1 to 1"},
+    {"tolerances: {covariance: {of: [beta]}}\n", "expected {of: [DIMENSION, ...]"},
+};
+
+START_TEST(what_makes_no_sense_is_refused) {
+  cavum_cell cell = solving_read(TEST_CELL);
+  cavum_tolerances *t = NULL;
+  cavum_error error = {0};
+  ck_assert_int_eq(cavum_tolerances_read_text(&t, &cell, refused[_i].section,
+                                              strlen(refused[_i].section), "t.yaml", &error),
+                   CAVUM_ERR_INPUT);
+  printf("%s\n", error.message);
+  ck_assert_ptr_null(t);
+  ck_assert_ptr_nonnull(strstr(error.message, refused[_i].words));
+  ck_assert_int_eq(strncmp(error.message, "t.yaml:", 7), 0);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+START_TEST(wrong_calls_are_refused) {
+  cavum_cell cell = solving_read(TEST_CELL);
+  cavum_tolerance one = {.key = "iris_radius_mm", .width = -1.0};
+  double correlation = 1.0;
+  cavum_tolerances t = {1, &one, &correlation};
+  cavum_spread_options choices = cavum_spread_options_default();
+  cavum_spread *spread = NULL;
+  ck_assert_int_eq(cavum_spread_make(&spread, &cell, &t, NULL, NULL, NULL), CAVUM_ERR_USAGE);
+  one.width = 0.1;
+  choices.mode = 1;
+  ck_assert_int_eq(cavum_spread_make(&spread, &cell, &t, &choices, NULL, NULL), CAVUM_ERR_USAGE);
+  snprintf(one.key, sizeof one.key, "wall.temperature_K");
+  ck_assert_int_eq(cavum_spread_make(&spread, &cell, &t, NULL, NULL, NULL), CAVUM_ERR_INPUT);
+  ck_assert_int_eq(cavum_spread_make(&spread, NULL, &t, NULL, NULL, NULL), CAVUM_ERR_USAGE);
+  ck_assert_int_eq(cavum_tolerances_read_file(NULL, NULL, NULL, NULL), CAVUM_ERR_USAGE);
+  ck_assert_ptr_null(spread);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, a_closed_form_of_small_tolerances);
+  tcase_add_test(tests, known_curvature_is_noticed_and_sampled);
+  tcase_add_test(tests, linear_agrees_with_sampled);
+  tcase_add_test(tests, halves_may_be_correlated);
+  tcase_add_test(tests, the_reverse_keeps_a_band);
+  tcase_add_test(tests, a_covariance_is_read);
+  tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
+  tcase_add_test(tests, wrong_calls_are_refused);
+}
+
+CAVUM_TEST_MAIN("spread", add)
