@@ -3,7 +3,7 @@
 find_program(CAVUM_AWK NAMES awk mawk gawk)
 if(CAVUM_AWK AND NOT CAVUM_SANITIZE AND NOT CAVUM_THREADS)
   set(pages)
-  foreach(command IN ITEMS "" solve tune mesh scan coldtest draw compare report figures)
+  foreach(command IN ITEMS "" solve tune tolerances mesh scan coldtest draw compare report figures)
     set(name cavum)
     if(command)
       set(name cavum-${command})
