@@ -10,6 +10,8 @@
 #include "cell/dimension.h"
 #include "solve/accuracy.h"
 #include "solve/figure_chain.h"
+#include "solve/figure_policy.h"
+#include "solve/mode_history.h"
 
 // Modes of one symmetry closer than this, relative in k^2, are told apart by rounding alone.
 static const double DEGENERATE = 1e-8;
@@ -189,16 +191,31 @@ static bool is_split(cavum_figure_id id, const cavum_mode_functionals *f, const 
   return fabs(a->value - b->value) > SAME_RATE * cavum_max(a->size, b->size);
 }
 
+// Of the sizes of what the derivatives of a figure by dimensions of one unit are sums of, the
+// largest: what is left of a vector that was not solved for exactly is about the same in all of
+// them, also where one happens to be small.
+static void find_sizes(double largest[CAVUM_NUM_UNITS], const mode_work *w,
+                       const cavum_figure_chain *chain, const part_rates *rates) {
+  for (int unit = 0; unit < CAVUM_NUM_UNITS; unit++) largest[unit] = 0.0;
+  for (int i = 0; i < w->motion->dimensions.count; i++) {
+    double *of_unit = &largest[w->motion->dimensions.list[i].unit];
+    *of_unit = cavum_max(*of_unit, rate_of_figure(chain, rates, i).size);
+  }
+}
+
 static void take_figure(mode_work *w, cavum_figure_id id, const cavum_figure_chain *chain,
                         const cavum_mode_functionals *f, const part_rates *rates, double value,
                         double vector_error) {
   const char *reason = reason_for(chain, f);
+  double sizes[CAVUM_NUM_UNITS];
+  find_sizes(sizes, w, chain, rates);
   for (int i = 0; i < w->motion->dimensions.count; i++) {
     w->reason[i][id] = !reason && is_split(id, f, rates, i) ? REASON_TWO_PLACES : reason;
     if (w->reason[i][id]) continue;
     log_rate rate = rate_of_figure(chain, rates, i);
+    double size = sizes[w->motion->dimensions.list[i].unit];
     cavum_history_add(&w->history[i][id], value * rate.value, 0.0,
-                      fabs(value) * rate.size * (VECTOR_FACTOR * vector_error + ROUNDING));
+                      fabs(value) * size * (VECTOR_FACTOR * vector_error + ROUNDING));
   }
 }
 
@@ -274,12 +291,13 @@ done:
   return status;
 }
 
-static void fill_derivative(cavum_derivative *to, const cavum_history *history) {
+static void fill_derivative(cavum_derivative *to, const cavum_history *history, double exponent,
+                            int degree) {
   int last = history->count - 1;
   if (last < 0) return;
   to->state = CAVUM_FIGURE_PRESENT;
   to->value = history->value[last];
-  to->uncertainty = cavum_uncertainty_of_last(history, CAVUM_CONVERGENCE_SIGNED, 0.0) +
+  to->uncertainty = cavum_mode_history_tail_of_derivative(history, exponent, degree) +
                     history->iteration_error[last];
 }
 
@@ -293,8 +311,10 @@ static bool is_mirrored_peak(const cavum_problem *s, const cavum_figure *figure,
   return fabs(figure->at.z_m - plane_m) > ON_PLANE * figure->at.r_m;
 }
 
-static void fill_mode(const cavum_problem *s, cavum_mode_result *mode, const mode_work *w,
-                      const char *reason) {
+static void fill_mode(const cavum_problem *s, int index, const mode_work *w, const char *reason) {
+  cavum_mode_result *mode = &s->result->modes[index];
+  const cavum_mode_values *values = &s->ladder.solution->modes[index].values[0];
+  int degree = s->ladder.solution->reference.degree;
   for (int i = 0; i < w->motion->dimensions.count; i++) {
     bool mirrored = cavum_cell_dimension_keeps_mirror(&w->motion->dimensions.list[i]);
     for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
@@ -306,7 +326,9 @@ static void fill_mode(const cavum_problem *s, cavum_mode_result *mode, const mod
         to->reason = REASON_TWO_PLACES;
       }
       if (!w->motion->smooth[i]) to->reason = REASON_SHAPE;
-      if (!to->reason) fill_derivative(to, &w->history[i][id]);
+      if (to->reason) continue;
+      double exponent = cavum_figure_policy_exponent((cavum_figure_id)id, values);
+      fill_derivative(to, &w->history[i][id], exponent, degree);
     }
   }
 }
@@ -324,14 +346,14 @@ static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mo
   to->derivatives = cavum_alloc((int64_t)count * CAVUM_FIGURES_ROOM, sizeof *to->derivatives);
   if (!to->derivatives || !w.history || !w.reason) CAVUM_TRY(cavum_fail_memory(error));
   if (is_degenerate(&solution->classes[of->in_class].modes[0], of->index)) {
-    fill_mode(s, to, &w, REASON_DEGENERATE);
+    fill_mode(s, mode, &w, REASON_DEGENERATE);
     goto done;
   }
   if (solution->num_degrees < CAVUM_DEGREES_LEAST && has_figures(before, mode)) {
     CAVUM_TRY(take_solution(&w, s, before, mode, error));
   }
   CAVUM_TRY(take_solution(&w, s, solution, mode, error));
-  fill_mode(s, to, &w, NULL);
+  fill_mode(s, mode, &w, NULL);
 done:
   free(w.history);
   free(w.reason);

@@ -27,6 +27,14 @@ double cavum_mode_history_tail(const cavum_history *history, cavum_convergence c
   return cavum_max(tail, cavum_uncertainty_algebraic(history, convergence, 4.0 * exponent, degree));
 }
 
+double cavum_mode_history_tail_of_derivative(const cavum_history *history, double exponent,
+                                             int degree) {
+  double tail = cavum_mode_history_tail(history, CAVUM_CONVERGENCE_SIGNED, 0.0, exponent, degree);
+  if (exponent >= STRONG_EXPONENT) return tail;
+  double power = cavum_max(2.0, 4.0 * exponent * log(degree));
+  return tail * power / (power - 1.0);
+}
+
 static double tail_of(const cavum_history *history, cavum_figure_id id,
                       const cavum_mode_at_degree *mode) {
   const cavum_figure_policy *policy = cavum_figure_policy_of(id);

@@ -40,6 +40,14 @@ double cavum_mode_history_tail(const cavum_history *history, cavum_convergence c
                                double rounding_floor, double exponent, int degree);
 
 /**
+ * The same of a derivative by the shape, which falls with the degree as the number itself. The
+ * exponent of a corner changes with the shape as well: of C p^-s there is a part ln(p) p^-s, of
+ * which the last change shows only 1 - 1 / (s ln p) of what is still to come.
+ */
+double cavum_mode_history_tail_of_derivative(const cavum_history *history, double exponent,
+                                             int degree);
+
+/**
  * Adds one mode at the next degree. Figures that divide by a voltage or an integral that vanishes,
  * as far as the degrees so far can tell, do not exist: they become absent.
  */

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Derivatives of figures by dimensions: independent values, the sum rule of scale invariance.
+#include "derivative_tally.h"
 #include "solving.h"
 
 #define CUP(ends)                                                                  \
@@ -411,7 +412,40 @@ START_TEST(absent_derivatives_have_reasons) {
 }
 END_TEST
 
+#define TURN(z, r, boundary) "    - {line_to: {z_mm: " z ", r_mm: " r "}, boundary: " boundary "}\n"
+#define CORNERED "accelerating_length_mm: 100\ncontour:\n  kind: path\n"
+
+// Corners of any angle above the axis, one of them of metal and a magnetic plane in the second.
+static const char THREE_MODES[] =
+    CORNERED "  start: {z_mm: -72.3986417, r_mm: 0}\n  path:\n" TURN("72.3986417", "0", "axis")
+        TURN("67.1159929", "34.2631348", "electric") TURN("24.7119547", "69.3416936", "metal")
+            TURN("-35.9074387", "95.4887343", "metal") TURN("-110.769343", "69.0901772", "metal")
+                TURN("-72.3986417", "0", "metal") "modes: {count: 3}\n";
+static const char ONE_MODE[] =
+    CORNERED "  start: {z_mm: -65.3793676, r_mm: 0}\n  path:\n" TURN("65.3793676", "0", "axis")
+        TURN("88.3938523", "19.2215193", "magnetic") TURN("22.0028949", "110.279328", "metal")
+            TURN("-92.6092659", "66.3103577", "metal")
+                TURN("-65.3793676", "0", "magnetic") "modes: {count: 1}\n";
+
+// From outlines of tests/bench/bench_derivative_coverage.c. Derivatives of G were off by 3.4 of
+// their uncertainty in the first, those by one coordinate of a corner by 1.2 in the second.
+START_TEST(derivatives_at_strong_corners_are_inside) {
+  static const char *const texts[] = {THREE_MODES, ONE_MODE};
+  static tally all;
+  for (int i = 0; i < 2; i++) {
+    cavum_cell cell = solving_read(texts[i]);
+    cell.wall = (cavum_wall){.kind = CAVUM_WALL_RESISTANCE, .surface_resistance_ohm = 15e-9};
+    derivative_tally_cell(&all, &cell, i == 0 ? "three modes" : "one mode");
+    cavum_cell_clear(&cell);
+  }
+  // 30 at most in the median, as of the figures of cells.
+  tally_check(&all, "derivatives", 1.0, 30.0);
+  ck_assert_int_gt(all.count, 400);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, derivatives_at_strong_corners_are_inside);
   tcase_add_test(tests, frequencies_agree_with_an_independent_solver);
   tcase_add_test(tests, figures_scale);
   tcase_add_test(tests, speed_tubes_and_length_agree_with_differences);

@@ -2,6 +2,7 @@
 // The estimator on sequences whose limit is known.
 #include <stdbool.h>
 
+#include "solve/mode_history.h"
 #include "solve/uncertainty.h"
 #include "support.h"
 
@@ -64,6 +65,24 @@ START_TEST(slow_algebraic_sequences_are_covered_with_their_power) {
       if (n < 6) continue;
       ck_assert_double_ge(u, error);
       ck_assert_double_le(u, 2.0 * error);
+    }
+  }
+}
+END_TEST
+
+// Derivatives by the shape, where the exponent changes with it: q_n = 1 + ln(n) n^-s, s = 4 lambda.
+// The upper limit is that of algebraic sequences by their ratios above.
+START_TEST(derivatives_of_algebraic_sequences_are_covered) {
+  static const double exponents[] = {0.3, 0.5, 0.65};
+  for (size_t i = 0; i < sizeof exponents / sizeof *exponents; i++) {
+    cavum_history history = {0};
+    for (int n = 4; n <= 16; n++) {
+      double error = log(n) * pow(n, -4.0 * exponents[i]);
+      cavum_history_add(&history, 1.0 + error, 0.0, 0.0);
+      double u = cavum_mode_history_tail_of_derivative(&history, exponents[i], n);
+      if (n < 6) continue;
+      ck_assert_double_ge(u, error);
+      ck_assert_double_le(u, 20.0 * error);
     }
   }
 }
@@ -161,6 +180,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, geometric_sequences_are_covered);
   tcase_add_test(tests, algebraic_sequences_are_covered);
   tcase_add_test(tests, slow_algebraic_sequences_are_covered_with_their_power);
+  tcase_add_test(tests, derivatives_of_algebraic_sequences_are_covered);
   tcase_add_test(tests, algebraic_tails_show_behind_geometric_sequences);
   tcase_add_test(tests, one_lucky_difference_is_not_believed);
   tcase_add_test(tests, short_histories);
