@@ -86,7 +86,7 @@ def check_rows(folder):
 def check_program(folder):
     """What is merged is summed up, exported, drawn, and its cells are had."""
     summary = run(folder, "--summary", "both.hdf", "--csv", "both.csv")
-    check(summary.returncode == 0 and "14 shapes, 9 done, 5 no-shape" in summary.stdout, "the summary counts")
+    check(summary.returncode == 0 and "14 shapes: 9 done, 5 no-shape" in summary.stdout, "the summary counts")
     lines = (folder / "both.csv").read_text().splitlines()
     check(len(lines) == 15 and lines[1].startswith("0,done,"), "CSV has all rows")
     for command in (["draw", "both.hdf", "-o", "both.svg"], ["report", "both.hdf", "-o", "both.html"]):
