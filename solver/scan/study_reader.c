@@ -1,0 +1,12 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What the parts of reading a study file share.
+#include "scan/study_reader.h"
+
+#include "base/base.h"
+
+cavum_status cavum_study_reader_fail(const cavum_study_reader *r, const cavum_yaml_node *node,
+                                     cavum_status status, const cavum_error *what) {
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(r->reader->error);
+  return cavum_yaml_tree_fail(r->reader->error, status, r->reader->name, node->line, node->column,
+                              "%s", what->message);
+}
