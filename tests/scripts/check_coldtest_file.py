@@ -102,7 +102,7 @@ with tempfile.TemporaryDirectory() as folder:
     for words in (screen, html):
         assert "Rows set aside" in words and "still being written" in words and "300 K" in words
     # The branch stands beside the gradient.
-    plain = html.replace("<sub>", "").replace("</sub>", "")
+    plain = html.replace("<wbr>", "")  # headings may break there
     assert plain.index(">branch<") > plain.index(">E_acc in MV/m<") and ">over<" in plain
 
 # A plan's meter readings, in JSON and HDF5 alike.
