@@ -2,13 +2,13 @@
 // Study files: from YAML to a study whose names are bound to places in the base cell.
 #include "scan/study_file.h"
 
-#include <libgen.h>
 #include <math.h>
 #include <string.h>
 
 #include "base/base.h"
 #include "cavum/cell_text.h"
 #include "scan/study_inputs.h"
+#include "scan/study_reader.h"
 #include "scan/study_wanted.h"
 #include "solve/coupling.h"
 
@@ -47,16 +47,6 @@ static const cavum_yaml_field top_fields[] = {
      .low = 1,
      .high = CAVUM_STUDY_LARGEST_BATCH},
 };
-
-char *cavum_study_beside(const char *study_path, const char *name) {
-  char *copy = cavum_copy_text(study_path);
-  char *joined = NULL;
-  if (copy)
-    joined = cavum_format_text("%s%s%s", name[0] == '/' ? "" : dirname(copy),
-                               name[0] == '/' ? "" : "/", name);
-  free(copy);
-  return joined;
-}
 
 /** What no shape of the study could have is refused here, not row by row. */
 static cavum_status check_coupling(cavum_study_reader *r) {

@@ -16,7 +16,4 @@
  */
 cavum_status cavum_study_read(cavum_study *study, const cavum_cell *cell, cavum_error *error);
 
-/** Path of a file that is named relative to the folder of a study; free() it; NULL: no memory. */
-char *cavum_study_beside(const char *study_path, const char *name);
-
 #endif

@@ -9,7 +9,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "scan/study_conditions.h"
-#include "scan/study_file.h"
+#include "scan/study_reader.h"
 
 static const cavum_yaml_word sampling_words[] = {
     {"grid", CAVUM_SAMPLING_GRID},

@@ -28,4 +28,7 @@ typedef struct cavum_study_reader {
 cavum_status cavum_study_reader_fail(const cavum_study_reader *r, const cavum_yaml_node *node,
                                      cavum_status status, const cavum_error *what);
 
+/** Path of a file that is named relative to the folder of a study; free() it; NULL: no memory. */
+char *cavum_study_beside(const char *study_path, const char *name);
+
 #endif
