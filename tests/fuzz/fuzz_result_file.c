@@ -7,6 +7,9 @@
 // readers see all of it. Bytes changed at random would reach HDF5 instead, which trusts what it
 // reads: that is what the seal is for (tests/store/test_damage.c).
 //
+// The changed file is one of a folder: HDF5 resolves the links of a path, so it does not open what
+// is in memory only. The file without changes must be read, else this would look at nothing.
+//
 // HDF5 is not built with sanitizers; what it allocates and frees is checked all the same. Its free
 // lists of arrays and blocks would hide a use after free, so they are told to keep nothing; that of
 // its own structs stays, since the cache of an open file is a megabyte.
@@ -325,7 +328,7 @@ static char *make_file(input_bytes *input, const good_file *kind, size_t *size) 
 
 // ---- Reading ------------------------------------------------------------------------------------
 
-static void read_result(const char *path) {
+static cavum_status read_result(const char *path) {
   cavum_result *result = NULL;
   cavum_stored_origin origin = {0};
   cavum_stored_mode mode;
@@ -337,19 +340,21 @@ static void read_result(const char *path) {
   free(json);
   cavum_result_destroy(&result);
   cavum_stored_origin_clear(&origin);
-  status = cavum_store_read_mode(&mode, path, 1, &error);
-  if (status != CAVUM_OK) fuzz_check_refusal(status, &error);
+  cavum_status of_mode = cavum_store_read_mode(&mode, path, 1, &error);
+  if (of_mode != CAVUM_OK) fuzz_check_refusal(of_mode, &error);
+  return status;
 }
 
-static void read_coldtest(const char *path) {
+static cavum_status read_coldtest(const char *path) {
   cavum_stored_coldtest test;
   cavum_error error = {0};
   cavum_status status = cavum_stored_coldtest_read(&test, path, &error);
   if (status != CAVUM_OK) fuzz_check_refusal(status, &error);
   cavum_stored_coldtest_clear(&test);
+  return status;
 }
 
-static void read_scan(const char *path) {
+static cavum_status read_scan(const char *path) {
   cavum_stored_scan *scan = NULL;
   cavum_scan_summary summary = {0};
   cavum_error error = {0};
@@ -363,6 +368,7 @@ static void read_scan(const char *path) {
   if (status == CAVUM_OK) status = cavum_store_write_scan_csv("/dev/null", scan, &error);
   if (status != CAVUM_OK) fuzz_check_refusal(status, &error);
   cavum_stored_scan_close(&scan);
+  return status;
 }
 
 // Pictures and reports: a view of each kind, now and then.
@@ -388,14 +394,19 @@ static void draw(const char *path, unsigned choice) {
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
-  void (*const read[NUM_KINDS])(const char *path) = {read_result, read_coldtest, read_scan};
+  cavum_status (*const read[NUM_KINDS])(const char *path) = {read_result, read_coldtest, read_scan};
+  static const char name[] = "changed.hdf";
   input_bytes input = {data, size};
   unsigned kind = take(&input) % NUM_KINDS, view = take(&input);
+  bool changed = input.size > 0;
   size_t length = 0;
+  char path[128];
   char *image = make_file(&input, &good[kind], &length);
-  const char *path = fuzz_fill_file(image, length);
+  fuzz_write_file(folder, name, image, length);
   free(image);
-  read[kind](path);
+  snprintf(path, sizeof path, "%s/%s", folder, name);
+  cavum_status status = read[kind](path);
+  fuzz_check(changed || status == CAVUM_OK);
   draw(path, view);
   return 0;
 }
