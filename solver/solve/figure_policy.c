@@ -14,8 +14,9 @@
 #define FLOOR_PEAK 1e-10
 #define FLOOR_FLAT 3e-8
 // mu0 is a measured constant: CODATA 2018 gives 1.5e-10 as its relative standard uncertainty, and
-// the 2022 value is 6.8e-10 lower. Every figure in ohm, volt or watt carries it; ratios, lengths
-// and frequencies do not.
+// the 2022 value is 6.8e-10 lower. A field of given energy has E as the root of mu0, so V goes as
+// its root, R/Q and G as mu0, a resistance by skin depth as its root. Ratios, lengths and
+// frequencies do not depend on it; nor does mu0 H over E.
 #define MU0_ERROR 7e-10
 // Figures are linear or quadratic in the vector, the two in a quotient. An integral over the wall
 // has twice the error of the field there, which is about that of the vector: modes have their
@@ -23,30 +24,31 @@
 static const double VECTOR_FACTOR = 6.0, ENERGY_FACTOR = 3.0;
 
 // Figure; convergence; spread of; rounding floor; error of the constants; what the vector's error
-// does; what it needs; its role; what the cell must have; better when. The speed of the largest R/Q
-// is a flat maximum and the tube-cut estimates are about tiny numbers: these are exempt.
+// does; the exponents of corners and tips that it feels; what it needs; its role; what the cell
+// must have; better when. The speed of the largest R/Q is a flat maximum and the tube-cut estimates
+// are about tiny numbers: these are exempt.
 // clang-format off
-#define POLICY_TABLE(X)                                                                                                                        \
-  X(FREQUENCY,               STEADY, NONE,   FLOOR_FREQUENCY, 0.0,             SECOND_ORDER, NO_AXIS_INTEGRAL, REQUIRED, ANY,         NEITHER) \
-  X(R_OVER_Q_LINAC,          SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
-  X(R_OVER_Q_CIRCUIT,        SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
-  X(GEOMETRY_FACTOR,         STEADY, NONE,   FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, ANY,         LARGER)  \
-  X(G_TIMES_R_OVER_Q,        SIGNED, NONE,   FLOOR_OTHER,     2.0 * MU0_ERROR, VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
-  X(EPK_OVER_EACC,           SPREAD, WALL_E, FLOOR_PEAK,      0.0,             VOLTAGE,      WALL_E,           REQUIRED, ANY,         SMALLER) \
-  X(BPK_OVER_EACC,           SPREAD, WALL_H, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         SMALLER) \
-  X(TRANSIT_TIME_FACTOR,     SIGNED, NONE,   FLOOR_OTHER,     0.0,             INTEGRAL,     INTEGRAL,         REQUIRED, ANY,         LARGER)  \
-  X(TRANSIT_TIME_FACTOR_ABS, SIGNED, NONE,   FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
-  X(LOSS_FACTOR,             SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         SMALLER) \
-  X(VOLTAGE_AT_1_J,          SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
-  X(EACC_AT_1_J,             SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, ANY,         LARGER)  \
-  X(BETA_OPTIMUM,            SIGNED, NONE,   FLOOR_FLAT,      0.0,             BEST_VOLTAGE, NO_AXIS_INTEGRAL, EXEMPT,   ANY,         NEITHER) \
-  X(R_OVER_Q_OPTIMUM,        SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       BEST_VOLTAGE, NO_AXIS_INTEGRAL, REQUIRED, ANY,         LARGER)  \
-  X(SURFACE_RESISTANCE,      STEADY, NONE,   FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, STATED_WALL, SMALLER) \
-  X(Q0,                      STEADY, NONE,   FLOOR_OTHER,     MU0_ERROR,       ENERGY,       NO_AXIS_INTEGRAL, REQUIRED, STATED_WALL, LARGER)  \
-  X(SHUNT_IMPEDANCE,         SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, STATED_WALL, LARGER)  \
-  X(WALL_POWER,              SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,          REQUIRED, STATED_WALL, SMALLER) \
-  X(TUBE_CUT_FREQUENCY,      SIGNED, NONE,   FLOOR_OTHER,     0.0,             TUBE_END,     NO_AXIS_INTEGRAL, ESTIMATE, TUBE,        NEITHER) \
-  X(TUBE_CUT_R_OVER_Q,       SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       TUBE_END,     VOLTAGE,          ESTIMATE, TUBE,        NEITHER)
+#define POLICY_TABLE(X)                                                                                                                                   \
+  X(FREQUENCY,               STEADY, NONE,   FLOOR_FREQUENCY, 0.0,             SECOND_ORDER, CORNER,   NO_AXIS_INTEGRAL, REQUIRED, ANY,         NEITHER)  \
+  X(R_OVER_Q_LINAC,          SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, ANY,         LARGER)   \
+  X(R_OVER_Q_CIRCUIT,        SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, ANY,         LARGER)   \
+  X(GEOMETRY_FACTOR,         STEADY, NONE,   FLOOR_OTHER,     MU0_ERROR,       ENERGY,       CORNER,   NO_AXIS_INTEGRAL, REQUIRED, ANY,         LARGER)   \
+  X(G_TIMES_R_OVER_Q,        SIGNED, NONE,   FLOOR_OTHER,     2.0 * MU0_ERROR, VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, ANY,         LARGER)   \
+  X(EPK_OVER_EACC,           SPREAD, WALL_E, FLOOR_PEAK,      0.0,             VOLTAGE,      VOLTAGE,  WALL_E,           REQUIRED, ANY,         SMALLER)  \
+  X(BPK_OVER_EACC,           SPREAD, WALL_H, FLOOR_OTHER,     0.0,             VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, ANY,         SMALLER)  \
+  X(TRANSIT_TIME_FACTOR,     SIGNED, NONE,   FLOOR_OTHER,     0.0,             INTEGRAL,     INTEGRAL, INTEGRAL,         REQUIRED, ANY,         LARGER)   \
+  X(TRANSIT_TIME_FACTOR_ABS, SIGNED, NONE,   FLOOR_OTHER,     0.0,             VOLTAGE,      INTEGRAL, VOLTAGE,          REQUIRED, ANY,         LARGER)   \
+  X(LOSS_FACTOR,             SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, ANY,         SMALLER)  \
+  X(VOLTAGE_AT_1_J,          SIGNED, NONE,   FLOOR_OTHER,     0.5 * MU0_ERROR, VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, ANY,         LARGER)   \
+  X(EACC_AT_1_J,             SIGNED, NONE,   FLOOR_OTHER,     0.5 * MU0_ERROR, VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, ANY,         LARGER)   \
+  X(BETA_OPTIMUM,            SIGNED, NONE,   FLOOR_FLAT,      0.0,             BEST_VOLTAGE, VOLTAGE,  NO_AXIS_INTEGRAL, EXEMPT,   ANY,         NEITHER)  \
+  X(R_OVER_Q_OPTIMUM,        SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       BEST_VOLTAGE, VOLTAGE,  NO_AXIS_INTEGRAL, REQUIRED, ANY,         LARGER)   \
+  X(SURFACE_RESISTANCE,      STEADY, NONE,   FLOOR_OTHER,     0.5 * MU0_ERROR, ENERGY,       CORNER,   NO_AXIS_INTEGRAL, REQUIRED, STATED_WALL, SMALLER)  \
+  X(Q0,                      STEADY, NONE,   FLOOR_OTHER,     MU0_ERROR,       ENERGY,       CORNER,   NO_AXIS_INTEGRAL, REQUIRED, STATED_WALL, LARGER)   \
+  X(SHUNT_IMPEDANCE,         SIGNED, NONE,   FLOOR_OTHER,     2.0 * MU0_ERROR, VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, STATED_WALL, LARGER)   \
+  X(WALL_POWER,              SIGNED, NONE,   FLOOR_OTHER,     2.0 * MU0_ERROR, VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, STATED_WALL, SMALLER)  \
+  X(TUBE_CUT_FREQUENCY,      SIGNED, NONE,   FLOOR_OTHER,     0.0,             TUBE_END,     CORNER,   NO_AXIS_INTEGRAL, ESTIMATE, TUBE,        NEITHER)  \
+  X(TUBE_CUT_R_OVER_Q,       SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       TUBE_END,     CORNER,   VOLTAGE,          ESTIMATE, TUBE,        NEITHER)
 // clang-format on
 
 // A figure without a row names a constant here that does not exist: the compiler says which.
@@ -62,15 +64,17 @@ _Static_assert((int)NUM_POLICIES == (int)CAVUM_NUM_FIGURES, "one row a figure");
                  #name ": CONVERGENCE_SPREAD and a spread go together");
 POLICY_TABLE(SPREAD_NEEDED)
 
-#define POLICY_ROW(name, kind, spread_of, floor, constants, effect, need, which_role, has, when) \
-  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,                              \
-                           .spread = CAVUM_SPREAD_##spread_of,                                   \
-                           .rounding_floor = (floor),                                            \
-                           .constant_error = (constants),                                        \
-                           .vector_effect = CAVUM_VECTOR_##effect,                               \
-                           .needs = CAVUM_NEEDS_##need,                                          \
-                           .role = CAVUM_ROLE_##which_role,                                      \
-                           .of_cell = CAVUM_CELL_WITH_##has,                                     \
+#define POLICY_ROW(name, kind, spread_of, floor, constants, effect, feels, need, which_role, has, \
+                   when)                                                                          \
+  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,                               \
+                           .spread = CAVUM_SPREAD_##spread_of,                                    \
+                           .rounding_floor = (floor),                                             \
+                           .constant_error = (constants),                                         \
+                           .vector_effect = CAVUM_VECTOR_##effect,                                \
+                           .exponent = CAVUM_EXPONENT_##feels,                                    \
+                           .needs = CAVUM_NEEDS_##need,                                           \
+                           .role = CAVUM_ROLE_##which_role,                                       \
+                           .of_cell = CAVUM_CELL_WITH_##has,                                      \
                            .better = CAVUM_BETTER_##when},
 static const cavum_figure_policy POLICIES[CAVUM_NUM_FIGURES] = {POLICY_TABLE(POLICY_ROW)};
 
@@ -104,16 +108,12 @@ double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
 }
 
 double cavum_figure_policy_exponent(cavum_figure_id id, const cavum_mode_values *values) {
-  if (id == CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS) return values->integral_exponent;
-  switch (POLICIES[id].vector_effect) {
-    case CAVUM_VECTOR_SECOND_ORDER:
-    case CAVUM_VECTOR_ENERGY:
-    case CAVUM_VECTOR_TUBE_END:
+  switch (POLICIES[id].exponent) {
+    case CAVUM_EXPONENT_CORNER:
       return values->corner_exponent;
-    case CAVUM_VECTOR_INTEGRAL:
+    case CAVUM_EXPONENT_INTEGRAL:
       return values->integral_exponent;
-    case CAVUM_VECTOR_VOLTAGE:
-    case CAVUM_VECTOR_BEST_VOLTAGE:
+    case CAVUM_EXPONENT_VOLTAGE:
       break;
   }
   return values->voltage_exponent;

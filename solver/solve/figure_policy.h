@@ -60,6 +60,14 @@ typedef enum cavum_figure_better {
   CAVUM_BETTER_SMALLER  /**< The smaller: peak fields, losses. */
 } cavum_figure_better;
 
+/** Which corners and tips slow the convergence of a figure. */
+typedef enum cavum_figure_exponent {
+  CAVUM_EXPONENT_CORNER,  /**< Corners alone. */
+  CAVUM_EXPONENT_VOLTAGE, /**< Also tips on the axis: a voltage is in it. */
+  CAVUM_EXPONENT_INTEGRAL /**< Also tips on the axis: the integral of E_z, or of its absolute value,
+                               is in it. */
+} cavum_figure_exponent;
+
 /** The row of one figure; errors and floors are relative to its value. */
 typedef struct cavum_figure_policy {
   cavum_convergence convergence;     /**< How its error falls with the degree. */
@@ -67,6 +75,7 @@ typedef struct cavum_figure_policy {
   double rounding_floor;             /**< No uncertainty is below this. */
   double constant_error;             /**< That of the physical constants in it. */
   cavum_vector_effect vector_effect; /**< What the error of the mode's vector does to it. */
+  cavum_figure_exponent exponent;
   cavum_figure_needs needs;
   cavum_figure_role role;
   cavum_figure_cell of_cell;

@@ -10,6 +10,7 @@
 #include "figures/label.h"
 #include "figures/profile.h"
 #include "solve/accuracy.h"
+#include "solve/figure_policy.h"
 
 // What the corners do to a point of the curve: those of the figures stand at the speeds of the cell
 // and of light, the others come from the axis.
@@ -24,6 +25,7 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_problem
   const cavum_mode_values *values = &solution->modes[m].values[0];
   const cavum_mode_history *history = &s->ladder.history[m];
   double w = 2.0 * CAVUM_PI * values->figures[CAVUM_FIGURE_FREQUENCY].value;
+  double constants = cavum_figure_policy_of(CAVUM_FIGURE_R_OVER_Q_LINAC)->constant_error;
   if (values->figures[CAVUM_FIGURE_BETA_OPTIMUM].state != CAVUM_FIGURE_PRESENT) return CAVUM_OK;
   curve->beta = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
   curve->voltage_v = cavum_alloc(CAVUM_BETA_POINTS, sizeof(double));
@@ -44,7 +46,7 @@ static cavum_status fill_beta_curve(cavum_beta_curve *curve, const cavum_problem
     curve->beta[i] = beta;
     curve->voltage_v[i] = v;
     curve->r_over_q_linac_ohm[i] = v * v / w;
-    curve->uncertainty_ohm[i] = (2.0 * v + dv) * dv / w;
+    curve->uncertainty_ohm[i] = ((2.0 * v + dv) * dv + constants * v * v) / w;
   }
   return CAVUM_OK;
 }

@@ -299,6 +299,9 @@ START_TEST(identities_within_one_result) {
     // beta 0.9 is the 86th point of the curve 0.05, 0.06, ...
     CAVUM_CHECK_NEAR(mode->beta_curve.beta[85], 0.9, 1e-14);
     CAVUM_CHECK_RELATIVE(mode->beta_curve.r_over_q_linac_ohm[85], r_over_q, 1e-11);
+    // Like the figure, the curve is no better than mu0, known to 7e-10.
+    ck_assert_double_ge(mode->beta_curve.uncertainty_ohm[85], 7e-10 * r_over_q);
+    ck_assert_double_ge(f[CAVUM_FIGURE_R_OVER_Q_LINAC].uncertainty, 7e-10 * r_over_q);
     CAVUM_CHECK_NEAR(mode->residual, 0.0, 1e-6);
   }
   CAVUM_CHECK_RELATIVE(result->accelerating_length.value_m, 0.1154, 1e-14);
