@@ -29,8 +29,8 @@ typedef enum cavum_tolerance_kind {
 
 /** Tolerance of one dimension. */
 typedef struct cavum_tolerance {
-  char
-      key[CAVUM_CELL_KEY_SIZE]; /**< Dotted key without `contour.`, as cavum_cell_set() takes it. */
+  /** Dotted key, the contour understood, as cavum_cell_set() has it. */
+  char key[CAVUM_CELL_KEY_SIZE];
   cavum_tolerance_kind kind;
   double width; /**< Above 0, in the unit of the key. */
 } cavum_tolerance;
@@ -175,6 +175,7 @@ CAVUM_API cavum_status cavum_spread_make(cavum_spread **spread, const cavum_cell
  * @param[out] shared  Shape [num_dimensions]: if all that do something have equal parts of the
  * variance and none is correlated.
  * @param[out] factor  By which the tolerances as they stand, correlations included, may grow.
+ * @param[in]  spread  What cavum_spread_make() found.
  * @param[in]  figure  Which.
  * @param[in]  band    Above 0, to either side, in the SI unit of the figure.
  * @return false, with everything untouched, where the figure has no linear spread or an argument is
