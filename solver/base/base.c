@@ -125,6 +125,17 @@ bool cavum_to_int(int *out, int64_t value) {
   return true;
 }
 
+int64_t cavum_whole(double value, int64_t otherwise) {
+  // Beyond 2^53 doubles are whole, but not each whole number is one.
+  return fabs(value) <= 0x1p53 && value == floor(value) ? (int64_t)value : otherwise;
+}
+
+int cavum_whole_int(double value, int otherwise) {
+  int whole = otherwise;
+  cavum_to_int(&whole, cavum_whole(value, otherwise));
+  return whole;
+}
+
 double cavum_seconds(void) {
   struct timespec now;
   clock_gettime(CLOCK_MONOTONIC, &now);

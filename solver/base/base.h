@@ -95,6 +95,11 @@ char *cavum_format_text(const char *format, ...) __attribute__((format(printf, 1
 /** Narrows to int for libraries that want one; false when it does not fit. */
 bool cavum_to_int(int *out, int64_t value);
 
+/** The whole number in a double of a file, which may hold anything; `otherwise` if it is none. */
+int64_t cavum_whole(double value, int64_t otherwise);
+/** The same for an int. */
+int cavum_whole_int(double value, int otherwise);
+
 /** Monotonic seconds. */
 double cavum_seconds(void);
 

@@ -90,7 +90,7 @@ static cavum_status read_column(double *values, const cavum_stored_scan *scan, i
 static void keep_good_rows(cavum_scan_view *view, const double *statuses) {
   int n = 0;
   for (int64_t i = 0; i < view->num_rows; i++) {
-    int code = (int)statuses[i];
+    int code = cavum_whole_int(statuses[i], -1);
     if (code >= 0 && code < CAVUM_NUM_SHAPE_STATUSES) view->by_status[code]++;
     bool good = code == CAVUM_SHAPE_DONE;
     for (int k = 0; k < 3; k++) good = good && isfinite(view->value[k][i]);

@@ -98,7 +98,8 @@ static cavum_status read_status(cavum_shape_status *outcome, const cavum_stored_
   double code = NAN;
   int column = cavum_stored_scan_find(scan, "status");
   cavum_status status = cavum_stored_scan_read(&code, scan, column, shape, 1, error);
-  if (status == CAVUM_OK) *outcome = (cavum_shape_status)(int)code;
+  if (status == CAVUM_OK)
+    *outcome = (cavum_shape_status)cavum_whole_int(code, CAVUM_NUM_SHAPE_STATUSES);
   return status;
 }
 

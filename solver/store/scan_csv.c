@@ -61,7 +61,8 @@ static void print_row(FILE *out, const csv_state *csv, int64_t row) {
     double value = csv->block[(int64_t)i * CSV_BLOCK + row];
     if (i > 0) *end++ = ',';
     if (i == csv->status_column) {
-      const char *word = cavum_shape_status_word((cavum_shape_status)(int)value);
+      const char *word = cavum_shape_status_word(
+          (cavum_shape_status)cavum_whole_int(value, CAVUM_NUM_SHAPE_STATUSES));
       size_t length = strnlen(word, CAVUM_STORE_NUMBER_SIZE);
       memcpy(end, word, length);
       end += length;
@@ -131,7 +132,7 @@ static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan,
     for (int64_t row = 0; row < count; row++) {
       if (!wanted[row]) continue;
       print_row(out, &csv, row);
-      CAVUM_TRY(print_reason(out, &reasons, (int64_t)shapes[row], error));
+      CAVUM_TRY(print_reason(out, &reasons, cavum_whole(shapes[row], -1), error));
     }
   }
 done:

@@ -227,14 +227,14 @@ static void put(unsigned char *block, int64_t i, cavum_hdf5_column_type type, do
       ((float *)block)[i] = (float)value;
       break;
     case CAVUM_HDF5_COLUMN_INT64:
-      ((int64_t *)block)[i] = (int64_t)value;
+      ((int64_t *)block)[i] = cavum_whole(value, -1);
       break;
     case CAVUM_HDF5_COLUMN_INT32:
-      ((int32_t *)block)[i] = (int32_t)value;
+      ((int32_t *)block)[i] = cavum_whole_int(value, -1);
       break;
     case CAVUM_HDF5_COLUMN_UINT8:
     case CAVUM_HDF5_COLUMN_TEXT:
-      block[i] = (unsigned char)value;
+      block[i] = (unsigned char)cavum_whole_int(value, UINT8_MAX);
       break;
   }
 }

@@ -37,7 +37,7 @@ cavum_status cavum_scan_reasons_next(cavum_scan_reasons *reasons, int64_t *shape
     if (status != CAVUM_OK) return status;
   }
   int64_t place = reasons->next++ - reasons->first;
-  *shape = (int64_t)reasons->shapes[place];
+  *shape = cavum_whole(reasons->shapes[place], -1);
   *text = reasons->texts + (size_t)place * reasons->width;
   return CAVUM_OK;
 }

@@ -108,8 +108,8 @@ bool cavum_stored_scan_begins(const cavum_stored_scan *scan, cavum_study *study)
 
 static void put_value(unsigned char *place, cavum_column_type type, double value) {
   float single = (float)value;
-  int64_t large = type == CAVUM_COLUMN_INT64 ? (int64_t)value : 0;
-  int32_t integer = type == CAVUM_COLUMN_INT32 ? (int32_t)value : 0;
+  int64_t large = type == CAVUM_COLUMN_INT64 ? cavum_whole(value, 0) : 0;
+  int32_t integer = type == CAVUM_COLUMN_INT32 ? cavum_whole_int(value, 0) : 0;
   switch (type) {
     case CAVUM_COLUMN_DOUBLE:
       memcpy(place, &value, sizeof value);
@@ -124,7 +124,7 @@ static void put_value(unsigned char *place, cavum_column_type type, double value
       memcpy(place, &integer, sizeof integer);
       break;
     case CAVUM_COLUMN_UINT8:
-      *place = (unsigned char)value;
+      *place = (unsigned char)cavum_whole_int(value, UINT8_MAX);
       break;
   }
 }

@@ -95,7 +95,7 @@ static void try_best(summary_state *s, const cavum_scan_point *point, int aim) {
 }
 
 static cavum_status take_row(summary_state *s, int64_t row, cavum_error *error) {
-  cavum_scan_point point = {.shape = (int64_t)s->shape[row]};
+  cavum_scan_point point = {.shape = cavum_whole(s->shape[row], -1)};
   bool complete = s->aims->count > 0;
   for (int i = 0; i < s->aims->count; i++) {
     point.values[i] = s->aim[i][row];
@@ -134,7 +134,7 @@ static cavum_status take_block(summary_state *s, int64_t first, int64_t count, c
   }
   CAVUM_TRY(take_ranges(s, first, count, error));
   for (int64_t row = 0; row < count; row++) {
-    int code = (int)s->status[row];
+    int code = cavum_whole_int(s->status[row], -1);
     if (!s->wanted[row]) continue;
     if (code >= 0 && code < CAVUM_NUM_SHAPE_STATUSES) s->summary.by_status[code]++;
     if (is_done(s, row)) CAVUM_TRY(take_row(s, row, error));

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Errors, allocation, temporary names.
 #include <check.h>
+#include <limits.h>
 #include <stdint.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -63,12 +64,28 @@ START_TEST(devices_are_not_replaced) {
 }
 END_TEST
 
+START_TEST(whole_numbers_of_doubles_that_may_hold_anything) {
+  ck_assert_int_eq(cavum_whole(7.0, -1), 7);
+  ck_assert_int_eq(cavum_whole(-0.0, -1), 0);
+  ck_assert_int_eq(cavum_whole(0x1p53, -1), INT64_C(1) << 53);
+  ck_assert_int_eq(cavum_whole(0x1p54, -1), -1);
+  ck_assert_int_eq(cavum_whole(1e300, -1), -1);
+  ck_assert_int_eq(cavum_whole(2.5, -1), -1);
+  ck_assert_int_eq(cavum_whole((double)NAN, -1), -1);
+  ck_assert_int_eq(cavum_whole(-(double)INFINITY, -1), -1);
+  ck_assert_int_eq(cavum_whole_int(-2147483648.0, 5), INT_MIN);
+  ck_assert_int_eq(cavum_whole_int(2147483648.0, 5), 5);
+  ck_assert_int_eq(cavum_whole_int((double)NAN, 5), 5);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_test(tests, messages_are_one_line);
   tcase_add_test(tests, status_has_text_and_exit);
   tcase_add_test(tests, fail_sets_message_and_accepts_null);
   tcase_add_test(tests, allocation_refuses_nonsense);
   tcase_add_test(tests, devices_are_not_replaced);
+  tcase_add_test(tests, whole_numbers_of_doubles_that_may_hold_anything);
   tcase_add_test(tests, temporary_name_stays_in_the_folder);
 }
 
