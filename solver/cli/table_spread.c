@@ -51,7 +51,7 @@ static const char *remark_of(const cavum_figure_spread *f) {
 
 static void print_figure(FILE *out, const cavum_figure_spread *f, cavum_figure_id id,
                          bool sampled) {
-  cavum_quantity_unit unit = cavum_quantity_unit_of(id, f->value);
+  cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, f->value);
   const char *remark = remark_of(f);
   fprintf(out, "  %-*s", NAME_WIDTH, cavum_figure_describe(id).long_name);
   print_number(out, f->value, unit.conversion, "value");

@@ -44,7 +44,7 @@ static void write_value(char text[CAVUM_QUANTITY_SIZE], const cavum_figure *figu
 
 static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *before,
                          const cavum_figure *after, const cavum_tune_aim *aim) {
-  cavum_quantity_unit unit = cavum_quantity_unit_of(id, after->value);
+  cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, after->value);
   char old[CAVUM_QUANTITY_SIZE], new[CAVUM_QUANTITY_SIZE], change[32] = "-";
   write_value(old, before, unit);
   write_value(new, after, unit);
