@@ -19,7 +19,7 @@ SOURCE = os.path.realpath(os.path.join(os.path.dirname(os.path.abspath(__file__)
 README = os.path.join(SOURCE, "README.md")
 PICTURE = os.path.join(SOURCE, "pictures", "injector-cell.png")
 # Not run here: what builds and installs, which other tests and the demo do.
-OF_THE_BUILD = ("scripts/demo", "export PATH=\"$PWD/build/demo:$PATH\"", "cmake --build build/demo",
+OF_THE_BUILD = ("scripts/demo", "scripts/check", "export PATH=\"$PWD/build/demo:$PATH\"", "cmake --build build/demo",
                 "cmake --install build/demo --prefix ~/.local")
 failures = 0
 
