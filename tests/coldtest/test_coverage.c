@@ -6,7 +6,7 @@
 enum { NUM_DRAWS = 400 };
 
 START_TEST(intervals_hold_the_truth_as_often_as_stated) {
-  ck_assert_int_eq(coverage_run(_i, NUM_DRAWS, false), 0);
+  ck_assert_int_eq(coverage_run(_i, NUM_DRAWS, false, false), 0);
 }
 END_TEST
 

@@ -94,11 +94,14 @@ enum {
   COVERAGE_Q_EXTERNAL,
   COVERAGE_TRACE_Q0,
   COVERAGE_TRACE_E_ACC,
-  NUM_COVERAGE_RESULTS
+  COVERAGE_MC_FIRST, /**< Q0, E_acc, R_s by Monte Carlo. */
+  COVERAGE_MC_LATER = COVERAGE_MC_FIRST + CAVUM_NUM_MC,
+  NUM_COVERAGE_RESULTS = COVERAGE_MC_LATER + CAVUM_NUM_MC
 };
 
 /** Counts of one case. */
 typedef struct coverage_count {
+  bool monte_carlo; /**< Intervals by Monte Carlo are counted, too; a few milliseconds each. */
   int64_t draws, refused;
   int64_t given[NUM_COVERAGE_RESULTS], held[NUM_COVERAGE_RESULTS];
   int64_t open[NUM_COVERAGE_RESULTS]; /**< The interval spans both branches. */
@@ -305,6 +308,28 @@ static inline cavum_status coverage_through_table(cavum_coldtest_readings *out,
   return cavum_coldtest_read_readings_text(out, text, used, NULL, setup, NULL);
 }
 
+/** Does the symmetric interval of a point, by one block of draws, hold the truth? */
+static inline void coverage_add_monte_carlo(coverage_count *count, int first,
+                                            const cavum_coldtest *test, int64_t index,
+                                            const wave_cavity *cavity, double energy_j,
+                                            const coverage_figures *figures) {
+  static const cavum_coldtest_quantity of[CAVUM_NUM_MC] = {
+      [CAVUM_MC_Q0] = CAVUM_QUANTITY_Q0,
+      [CAVUM_MC_E_ACC] = CAVUM_QUANTITY_E_ACC,
+      [CAVUM_MC_SURFACE_RESISTANCE] = CAVUM_QUANTITY_SURFACE_RESISTANCE};
+  double truth[CAVUM_NUM_QUANTITIES];
+  cavum_coldtest_monte_carlo outcome;
+  if (cavum_coldtest_run_monte_carlo(&outcome, test, index, 1, NULL) != CAVUM_OK) return;
+  bool open =
+      cavum_coldtest_get_point(test, index)->flags & (1u << CAVUM_FLAG_INDEX_BRANCH_AMBIGUOUS);
+  coverage_truth(truth, cavity, energy_j, figures);
+  for (int i = 0; i < CAVUM_NUM_MC; i++) {
+    const cavum_coldtest_distribution *d = &outcome.results[i];
+    double middle = 0.5 * (d->symmetric_low + d->symmetric_high);
+    coverage_add(count, first + i, middle, d->symmetric_high - middle, 1.0, truth[of[i]], open);
+  }
+}
+
 /** One whole test with every error drawn anew. */
 static inline void coverage_draw(coverage_count *count, const coverage_case *c, gsl_rng *rng) {
   enum { MOST = 8 };
@@ -361,12 +386,20 @@ static inline void coverage_draw(coverage_count *count, const coverage_case *c, 
   coverage_add_calibration(count, COVERAGE_Q_EXTERNAL, test, CAVUM_QUANTITY_Q_EXTERNAL,
                            cavity.q_external, open);
   coverage_add_trace(count, test, &setup, &cavity, &shared, &figures, open, rng);
+  if (count->monte_carlo) {
+    coverage_add_monte_carlo(count, COVERAGE_MC_FIRST, test, 0, &cavity, calibrated_j, &figures);
+    coverage_add_monte_carlo(count, COVERAGE_MC_LATER, test, c->calibrations, &later, later_j,
+                             &figures);
+  }
   cavum_coldtest_destroy(&test);
 }
 
 static inline const char *coverage_name(char text[96], int result) {
-  static const char *const others[] = {"calibration Q_t", "calibration Q_e", "trace Q0",
-                                       "trace E_acc"};
+  static const char *const others[] = {
+      "calibration Q_t",       "calibration Q_e",      "trace Q0",
+      "trace E_acc",           "decay Monte Carlo Q0", "decay Monte Carlo E_acc",
+      "decay Monte Carlo R_s", "later Monte Carlo Q0", "later Monte Carlo E_acc",
+      "later Monte Carlo R_s"};
   if (result >= COVERAGE_Q_PICKUP) return others[result - COVERAGE_Q_PICKUP];
   snprintf(
       text, 96, "%s %s", result < COVERAGE_LATER ? "decay" : "later",
@@ -408,8 +441,8 @@ static inline int coverage_judge(const coverage_case *c, const coverage_count *c
 }
 
 /** Runs one case; the draws depend on the case alone. */
-static inline int coverage_run(int index, int64_t draws, bool all) {
-  coverage_count count = {0};
+static inline int coverage_run(int index, int64_t draws, bool monte_carlo, bool all) {
+  coverage_count count = {.monte_carlo = monte_carlo};
   gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
   gsl_rng_set(rng, 100u + (unsigned)index);
   for (int64_t i = 0; i < draws; i++) coverage_draw(&count, &COVERAGE_CASES[index], rng);
