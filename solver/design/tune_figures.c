@@ -254,11 +254,22 @@ static void accept(tuning *t, shape *found) {
   *found = (shape){.solved = CAVUM_OK};
 }
 
+// What is missed, without what the uncertainty of a figure covers: of two figures, the noise of the
+// less accurate one must not hide what is left of the other.
+static double miss_of(const tuning *t, const shape *s) {
+  double figure[CAVUM_TUNE_MOST];
+  for (int i = 0; i < t->task.num_figures; i++) {
+    bool met = fabs(s->point.figure[i] - t->task.target[i]) <= s->tolerance[i];
+    figure[i] = met ? t->task.target[i] : s->point.figure[i];
+  }
+  return cavum_tune_miss(&t->task, figure);
+}
+
 // Tries a step and its halves until there is a shape with smaller misses; `moved` says whether
 // there was one.
 static cavum_status take_step(bool *moved, tuning *t, double *next, double part,
                               cavum_error *error) {
-  double miss = cavum_tune_miss(&t->task, t->best.point.figure);
+  double miss = miss_of(t, &t->best);
   int num_worse = 0;
   *moved = false;
   for (int half = 0; half <= MOST_HALVINGS && t->num_solves < t->plan.most_solves; half++) {
@@ -271,8 +282,7 @@ static cavum_status take_step(bool *moved, tuning *t, double *next, double part,
       if (error) *error = t->last;
       return status;
     }
-    *moved = status == CAVUM_OK &&
-             cavum_tune_miss(&t->task, found.point.figure) < (1.0 - GAIN * part) * miss;
+    *moved = status == CAVUM_OK && miss_of(t, &found) < (1.0 - GAIN * part) * miss;
     num_worse += status == CAVUM_OK;
     if (*moved) accept(t, &found);
     clear_shape(&found);

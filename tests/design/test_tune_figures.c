@@ -96,6 +96,28 @@ START_TEST(one_dimension_takes_three_solves) {
 }
 END_TEST
 
+// R/Q is met to its uncertainty long before f is to its own, which is 1e5 times smaller: the noise
+// of the one must not hide what is left of the other.
+START_TEST(an_inaccurate_figure_does_not_hide_an_accurate_one) {
+  const char *cell =
+      "contour: {kind: two-ellipse, half_length_mm: 66.9, iris_radius_mm: 38.0,\n"
+      "  equator_radius_mm: 119.2, equator_ellipse: {axial_mm: 49.0, radial_mm: 53.0},\n"
+      "  iris_ellipse: {axial_mm: 13.0, radial_mm: 21.0}}\n"
+      "ends: {left: {kind: magnetic}, right: {kind: magnetic}}\n";
+  const cavum_tune_aim aims[] = {{CAVUM_FIGURE_FREQUENCY, 1.12e9},
+                                 {CAVUM_FIGURE_R_OVER_Q_LINAC, 121.0}};
+  const cavum_tune_dimension dimensions[] = {{.key = "equator_radius_mm"},
+                                             {.key = "iris_radius_mm"}};
+  cavum_tune_outcome *outcome = NULL;
+  cavum_error error = {0};
+  cavum_status status = tune(&outcome, cell, 2, aims, 2, dimensions, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  ck_assert_int_le(outcome->num_solves, 6);
+  check_text(outcome, 2, aims);
+  cavum_tune_outcome_destroy(&outcome);
+}
+END_TEST
+
 START_TEST(two_figures_by_two_dimensions) {
   const cavum_tune_aim aims[] = {{CAVUM_FIGURE_FREQUENCY, 1.3e9},
                                  {CAVUM_FIGURE_R_OVER_Q_LINAC, 105.0}};
@@ -203,6 +225,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_cylinder_by_radius_and_speed);
   tcase_add_test(tests, one_dimension_takes_three_solves);
   tcase_add_test(tests, two_figures_by_two_dimensions);
+  tcase_add_test(tests, an_inaccurate_figure_does_not_hide_an_accurate_one);
   tcase_add_test(tests, one_half_alone);
   tcase_add_test(tests, bounds_end_it);
   tcase_add_test(tests, shapes_that_cannot_exist_are_left);
