@@ -63,7 +63,7 @@ static void describe_axis(cavum_scan_axis *axis, const cavum_stored_scan *scan, 
     }
     snprintf(axis->unit, sizeof axis->unit, "%s", pretty_unit(shown.name));
   }
-  snprintf(axis->label, sizeof axis->label, "%.150s%s%s", axis->name, axis->unit[0] ? ", " : "",
+  snprintf(axis->label, sizeof axis->label, "%.150s%s%s", axis->name, axis->unit[0] ? " in " : "",
            axis->unit);
 }
 

@@ -138,7 +138,7 @@ def check_scan_axis(program, source, folder):
     with h5py.File(source, "r") as file:
         values = 1e-6 * file["columns/frequency_Hz"][()]
     low, high, _ = read_axis(svg, False)
-    check(">frequency, MHz<" in svg, "the axis is in megahertz")
+    check(">frequency in MHz<" in svg, "the axis is in megahertz")
     check(low <= values.min() and values.max() <= high and
           high - low < 1.5 * (values.max() - values.min()),
           f"{values.min():g} to {values.max():g} MHz on an axis of {low:g} to {high:g}")
