@@ -3,8 +3,6 @@
 // each kind of contour has a file of its own.
 #include "cell/file.h"
 
-#include <errno.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -158,42 +156,12 @@ done:
   return status;
 }
 
-// One byte more than accepted, so that the reader of the text can tell.
-static cavum_status load_text(char **text, size_t *length, FILE *file, const char *path,
-                              cavum_error *error) {
-  enum { FIRST_ROOM = 1 << 14 };
-  void *read = NULL;
-  int64_t capacity = 0;
-  size_t used = 0, room = FIRST_ROOM;
-  do {
-    if (!cavum_grow(&read, &capacity, (int64_t)room, 1)) {
-      free(read);
-      return cavum_fail_memory(error);
-    }
-    used += fread((char *)read + used, 1, room - used, file);
-    if (used < room) break;
-    room = 2 * room < CAVUM_CELL_LARGEST_TEXT + 1 ? 2 * room : CAVUM_CELL_LARGEST_TEXT + 1;
-  } while (used < room);
-  if (ferror(file)) {
-    free(read);
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
-  }
-  *text = read;
-  *length = used;
-  return CAVUM_OK;
-}
-
 cavum_status cavum_cell_read_file_sized(cavum_cell *cell, size_t struct_size, const char *path,
                                         cavum_error *error) {
   if (!cell || !path) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no path was given");
   char *text = NULL;
   size_t length = 0;
-  FILE *file = fopen(path, "rb");
-  if (!file) {
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
-  }
-  cavum_status status = load_text(&text, &length, file, path, error);
-  fclose(file);
+  cavum_status status = cavum_yaml_load_text(&text, &length, path, CAVUM_CELL_LARGEST_TEXT, error);
   if (status != CAVUM_OK) return status;
   status = cavum_cell_read_text_sized(cell, struct_size, text, length, path, error);
   free(text);

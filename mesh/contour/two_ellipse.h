@@ -44,6 +44,14 @@ cavum_status cavum_two_ellipse_tangent(cavum_common_tangent *tangent, const cavu
                                        const char *half_name, cavum_error *error);
 
 /**
+ * Smallest radius of curvature of the iris of a half cell, in m. The wall runs on the iris ellipse
+ * from its lowest point, at the eccentric angle -pi/2, to the tangent's, around -pi; the curvature
+ * is extreme at the ends and at -pi.
+ */
+double cavum_two_ellipse_iris_curvature_m(const cavum_half_cell *half,
+                                          const cavum_common_tangent *tangent);
+
+/**
  * The closed contour of a two-ellipse cell, counterclockwise from the left end of the axis: axis,
  * right end, wall from right to left, left end. Not yet checked for crossings.
  *

@@ -23,28 +23,38 @@ cavum_status cavum_yaml_reader_open(cavum_yaml_reader *reader, const char *text,
   return CAVUM_OK;
 }
 
-cavum_status cavum_yaml_load_text(char **text, size_t *length, const char *path,
+// As much as a file has, in steps, since few are as long as they may be.
+static cavum_status load(char **text, size_t *length, FILE *file, size_t most, const char *path,
+                         cavum_error *error) {
+  enum { FIRST_ROOM = 1 << 14 };
+  void *read = NULL;
+  int64_t capacity = 0;
+  size_t used = 0, room = FIRST_ROOM;
+  do {
+    if (!cavum_grow(&read, &capacity, (int64_t)room, 1)) {
+      free(read);
+      return cavum_fail_memory(error);
+    }
+    used += fread((char *)read + used, 1, room - used, file);
+    if (used < room) break;
+    room = 2 * room < most ? 2 * room : most;
+  } while (used < room);
+  if (ferror(file)) {
+    free(read);
+    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
+  }
+  *text = read;
+  *length = used;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_yaml_load_text(char **text, size_t *length, const char *path, size_t largest,
                                   cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  // One byte more than accepted, so that the reader of the text can tell.
-  size_t room = (size_t)CAVUM_YAML_LARGEST_TEXT + 1;
-  char *read = NULL;
   FILE *file = fopen(path, "rb");
   if (!file) {
     return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
   }
-  read = cavum_alloc((int64_t)room, 1);
-  if (!read) CAVUM_TRY(cavum_fail_memory(error));
-  size_t size = fread(read, 1, room, file);
-  if (ferror(file)) {
-    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
-    goto done;
-  }
-  *text = read;
-  *length = size;
-  read = NULL;
-done:
-  free(read);
+  cavum_status status = load(text, length, file, largest + 1, path, error);
   fclose(file);
   return status;
 }

@@ -33,14 +33,16 @@ cavum_status cavum_yaml_reader_open(cavum_yaml_reader *reader, const char *text,
                                     size_t largest, const char *name, cavum_error *error);
 
 /**
- * The bytes of a file, one more than CAVUM_YAML_LARGEST_TEXT at most.
+ * The bytes of a file.
  * @param[out] text    Owned, free(); untouched unless CAVUM_OK.
  * @param[out] length  Of the text.
  * @param[in]  path    File name.
+ * @param[in]  largest  Bytes that are accepted; one more is read, so that who reads the text can
+ * tell.
  * @param[out] error   May be NULL.
  * @retval CAVUM_ERR_FILE, CAVUM_ERR_MEMORY
  */
-cavum_status cavum_yaml_load_text(char **text, size_t *length, const char *path,
+cavum_status cavum_yaml_load_text(char **text, size_t *length, const char *path, size_t largest,
                                   cavum_error *error);
 
 /** Frees what a reader owns and empties it. */

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Test files: the top level and the sections of one line each. Numbers stay in the unit of their
 // key until they are converted, once, where they are stored.
-#include <errno.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "coldtest_file/sections.h"
@@ -167,27 +165,11 @@ done:
 cavum_status cavum_coldtest_file_read(cavum_coldtest_file *file, const char *path,
                                       cavum_error *error) {
   if (!file || !path) return cavum_fail_null(error, __func__);
-  cavum_status status = CAVUM_OK;
-  // One byte more than accepted, so that the reader of the text can tell.
-  size_t room = (size_t)CAVUM_YAML_LARGEST_TEXT + 1;
   char *text = NULL;
-  FILE *stream = fopen(path, "rb");
-  if (!stream) {
-    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be opened: %s", path, strerror(errno));
-  }
-  text = cavum_alloc((int64_t)room, 1);
-  if (!text) {
-    status = cavum_fail_memory(error);
-    goto done;
-  }
-  size_t length = fread(text, 1, room, stream);
-  if (ferror(stream)) {
-    status = cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno));
-    goto done;
-  }
-  CAVUM_TRY(cavum_coldtest_file_read_text(file, text, length, path, error));
-done:
+  size_t length = 0;
+  cavum_status status = cavum_yaml_load_text(&text, &length, path, CAVUM_YAML_LARGEST_TEXT, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_coldtest_file_read_text(file, text, length, path, error);
   free(text);
-  fclose(stream);
   return status;
 }

@@ -114,23 +114,12 @@ done:
 
 // ---- verdicts
 
-// Radius of curvature of the iris ellipse at an eccentric angle.
-static double curvature_radius(const cavum_half_cell *half, double angle) {
-  double a = half->iris_axial_m, b = half->iris_radial_m;
-  double q = a * a * sin(angle) * sin(angle) + b * b * cos(angle) * cos(angle);
-  return q * sqrt(q) / (a * b);
-}
-
-// Lean of the straight wall and smallest radius of curvature of the iris: from its lowest point, at
-// -pi/2, to the tangent's, around -pi; the curvature is extreme at the ends and at -pi.
+// Lean of the straight wall, or smallest radius of curvature of the iris.
 static double measure_half(const cavum_half_cell *half, cavum_requirement_kind kind) {
   cavum_common_tangent tangent;
   if (cavum_two_ellipse_tangent(&tangent, half, "one", NULL) != CAVUM_OK) return NAN;
   if (kind == CAVUM_REQUIRE_WALL_ANGLE) return tangent.lean_rad;
-  double least = cavum_min(curvature_radius(half, -0.5 * CAVUM_PI),
-                           curvature_radius(half, tangent.iris_angle_rad));
-  return tangent.iris_angle_rad < -CAVUM_PI ? cavum_min(least, curvature_radius(half, -CAVUM_PI))
-                                            : least;
+  return cavum_two_ellipse_iris_curvature_m(half, &tangent);
 }
 
 // The value that is required something of, in SI.

@@ -261,7 +261,7 @@ cavum_status cavum_tolerances_read_file(cavum_tolerances **tolerances, const cav
   if (!tolerances || !cell || !path) return cavum_fail_null(error, __func__);
   char *text = NULL;
   size_t length = 0;
-  cavum_status status = cavum_yaml_load_text(&text, &length, path, error);
+  cavum_status status = cavum_yaml_load_text(&text, &length, path, CAVUM_YAML_LARGEST_TEXT, error);
   if (status != CAVUM_OK) return status;
   status = cavum_tolerances_read_text(tolerances, cell, text, length, path, error);
   free(text);

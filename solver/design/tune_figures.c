@@ -197,10 +197,14 @@ static bool is_final(cavum_status status) {
          status == CAVUM_ERR_INTERNAL || status == CAVUM_ERR_USAGE || status == CAVUM_ERR_FILE;
 }
 
+// Whether a figure of a shape is what was asked for, to its uncertainty.
+static bool meets(const shape *s, const tuning *t, int figure) {
+  return fabs(s->point.figure[figure] - t->task.target[figure]) <= s->tolerance[figure];
+}
+
 static bool is_met(const tuning *t) {
   for (int i = 0; i < t->task.num_figures; i++) {
-    double miss = t->best.point.figure[i] - t->task.target[i];
-    if (!(fabs(miss) <= t->best.tolerance[i])) return false;
+    if (!meets(&t->best, t, i)) return false;
   }
   return true;
 }
@@ -259,8 +263,7 @@ static void accept(tuning *t, shape *found) {
 static double miss_of(const tuning *t, const shape *s) {
   double figure[CAVUM_TUNE_MOST];
   for (int i = 0; i < t->task.num_figures; i++) {
-    bool met = fabs(s->point.figure[i] - t->task.target[i]) <= s->tolerance[i];
-    figure[i] = met ? t->task.target[i] : s->point.figure[i];
+    figure[i] = meets(s, t, i) ? t->task.target[i] : s->point.figure[i];
   }
   return cavum_tune_miss(&t->task, figure);
 }

@@ -67,25 +67,13 @@ static void settle(shape_state *s, cavum_shape_status outcome, const char *reaso
   snprintf(s->reason, CAVUM_MESSAGE_SIZE, "%s", reason);
 }
 
-// Radius of curvature of an ellipse at an eccentric angle.
-static double curvature_radius(const cavum_half_cell *half, double angle) {
-  double a = half->iris_axial_m, b = half->iris_radial_m;
-  double q = a * a * sin(angle) * sin(angle) + b * b * cos(angle) * cos(angle);
-  return q * sqrt(q) / (a * b);
-}
-
-// Wall angle and smallest curvature of the iris. The wall runs on the iris ellipse from its lowest
-// point, at -pi/2, to the tangent's, around -pi; the curvature is extreme at the ends and at -pi.
+// Wall angle and smallest curvature of the iris.
 static cavum_status measure_half(shape_state *s, const cavum_half_cell *half, const char *side,
                                  cavum_error *what) {
   cavum_common_tangent tangent;
   cavum_status status = cavum_two_ellipse_tangent(&tangent, half, side, what);
   if (status != CAVUM_OK) return status;
-  double least = cavum_min(curvature_radius(half, -0.5 * CAVUM_PI),
-                           curvature_radius(half, tangent.iris_angle_rad));
-  if (tangent.iris_angle_rad < -CAVUM_PI) {
-    least = cavum_min(least, curvature_radius(half, -CAVUM_PI));
-  }
+  double least = cavum_two_ellipse_iris_curvature_m(half, &tangent);
   s->wall_angle_rad = cavum_min(s->wall_angle_rad, tangent.lean_rad);
   s->iris_curvature_m = cavum_min(s->iris_curvature_m, least);
   return CAVUM_OK;
