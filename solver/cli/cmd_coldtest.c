@@ -14,12 +14,12 @@
 #include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/follow.h"
-#include "cli/helper.h"
 #include "cli/input_kind.h"
 #include "cli/interrupt.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
+#include "cli/second_program.h"
 #include "hdf5/bytes.h"
 
 enum { EXIT_STOPPED = 3 };
@@ -338,7 +338,7 @@ int cavum_coldtest_command(int argc, char **argv, const cavum_coldtest_drawing *
   coldtest_arguments arguments = {.rows = -1, .budgets = -1, .drawing = drawing};
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   if ((arguments.picture_path || arguments.page_path) && !drawing) {
-    return cavum_helper_run(argc, argv);
+    return cavum_second_program_run(argc, argv);
   }
   if (arguments.follow) arguments.run.no_monte_carlo = true;
   return run(&arguments);

@@ -2,7 +2,7 @@
 /**
  * @file cli/cmd_coldtest.h
  * Pictures and reports for `cavum coldtest`. Its program does not load what draws: when they are
- * asked for, the second program (helper.h) runs the same command with these functions.
+ * asked for, the second program (second_program.h) runs the same command with these functions.
  */
 #ifndef CAVUM_CLI_CMD_COLDTEST_H
 #define CAVUM_CLI_CMD_COLDTEST_H

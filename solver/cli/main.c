@@ -9,8 +9,8 @@
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
-#include "cli/helper.h"
 #include "cli/process.h"
+#include "cli/second_program.h"
 #include "cli/suggest.h"
 
 static const struct command {
@@ -23,12 +23,13 @@ static const struct command {
     {"tune", "cavum tune", cavum_cmd_tune, "dimensions of a cell for the figures asked for"},
     {"tolerances", "cavum tolerances", cavum_cmd_tolerances,
      "what tolerances of dimensions do to the figures"},
-    {"scan", "cavum scan", cavum_helper_run, "many shapes from a study file"},
+    {"scan", "cavum scan", cavum_second_program_run, "many shapes from a study file"},
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
     {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},
-    {"draw", "cavum draw", cavum_helper_run, "picture of a result, test or scan: PNG, SVG, PDF"},
-    {"compare", "cavum compare", cavum_helper_run, "several results side by side"},
-    {"report", "cavum report", cavum_helper_run,
+    {"draw", "cavum draw", cavum_second_program_run,
+     "picture of a result, test or scan: PNG, SVG, PDF"},
+    {"compare", "cavum compare", cavum_second_program_run, "several results side by side"},
+    {"report", "cavum report", cavum_second_program_run,
      "report of a result, test or scan as one web page"},
     {"figures", "cavum figures", cavum_cmd_figures, "what the figures are: definitions"},
 };

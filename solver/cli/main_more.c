@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The second program (helper.h): the commands whose libraries take long to load.
+// The second program (second_program.h): the commands whose libraries take long to load.
 #include <stdio.h>
 #include <string.h>
 #include <sys/prctl.h>

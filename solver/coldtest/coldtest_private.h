@@ -6,7 +6,7 @@
  * The one private header of the room, beside those of its algorithms (dual, draws, sample,
  * parabola, resistance). Who calls whom, without circles:
  *
- *     setup.c, calibrate.c (meter to cavity port) <- inversion.c (circuit equations, with budgets)
+ *     setup.c, port_power.c (meter to cavity port) <- inversion.c (circuit equations, with budgets)
  *       <- reading.c (one reading of a test) <- calibration.c (Q_t, Q_e)
  *       <- branch.c (over- or undercoupled) <- evaluate.c (points), plausibility.c
  *

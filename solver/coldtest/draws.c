@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Draws for the Monte Carlo propagation: the calibration of calibrate.c and the inversion of
+// Draws for the Monte Carlo propagation: the calibration of port_power.c and the inversion of
 // inversion.c once more, on whole chunks of plain numbers; a test holds both ways together.
 //
 // The model is that of the linear propagation without its linearity: relative errors of one reading
@@ -168,7 +168,7 @@ static void set_all(double values[CAVUM_CHUNK], double value) {
   for (int i = 0; i < CAVUM_CHUNK; i++) values[i] = value;
 }
 
-// The same chain as in calibrate.c.
+// The same chain as in port_power.c.
 static void draw_power(cavum_draw_source *s, double power_w[CAVUM_CHUNK], int channel,
                        double meter_w) {
   const double *u = s->test->inputs.uncertainty;

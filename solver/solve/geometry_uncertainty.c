@@ -7,7 +7,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "element/curve_bend.h"
-#include "figures/shape_derivative.h"
+#include "figures/boundary_shift.h"
 #include "solve/accuracy.h"
 #include "solve/figure_policy.h"
 #include "solve/ladder.h"
@@ -61,7 +61,7 @@ static void find_changes(double *change, double *least, const cavum_mode_values 
   *least = cavum_max(*least, change[CAVUM_FIGURE_GEOMETRY_FACTOR]);
 }
 
-// Returns the relative change but for luck; shape_sum is cavum_shape_derivative_sum().
+// Returns the relative change but for luck; shape_sum is cavum_boundary_shift_sum().
 static double add_changes(cavum_mode_values *values, const cavum_mode_values *bent,
                           const double *spread, double part, double shape_sum) {
   double change[CAVUM_NUM_FIGURES], least = shape_sum;
@@ -125,7 +125,7 @@ static bool add_to_mode(cavum_problem *s, int m, const cavum_ladder *other, doub
   if (part > 0.0 && m < other->num_modes) {
     const cavum_mode_values *bent = &other->solution->modes[m].values[0];
     cavum_view view = cavum_solution_view(s->ladder.solution, m, 0, &s->memory->boundary);
-    double sum = cavum_shape_derivative_sum(&view, guess);
+    double sum = cavum_boundary_shift_sum(&view, guess);
     find_spreads(spread, s, m, other);
     double least = add_changes(values, bent, spread, part, sum);
     if (s->request.curves) add_to_curve(&s->ladder.history[m], values, bent, part, least);

@@ -6,7 +6,7 @@
 
 #include "base/base.h"
 #include "base/stop.h"
-#include "figures/energy.h"
+#include "figures/energy_mismatch.h"
 #include "figures/label.h"
 #include "figures/profile.h"
 #include "solve/accuracy.h"

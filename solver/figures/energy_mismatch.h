@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file figures/energy.h
+ * @file figures/energy_mismatch.h
  * The two stored energies of a mode.
  */
-#ifndef CAVUM_FIGURES_ENERGY_H
-#define CAVUM_FIGURES_ENERGY_H
+#ifndef CAVUM_FIGURES_ENERGY_MISMATCH_H
+#define CAVUM_FIGURES_ENERGY_MISMATCH_H
 
 #include "figures/view.h"
 

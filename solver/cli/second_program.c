@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Finds and starts the second program.
-#include "cli/helper.h"
+#include "cli/second_program.h"
 
 #include <errno.h>
 #include <limits.h>
@@ -13,7 +13,7 @@
 
 enum { NUM_PLACES = 2 };
 // From the folder of this program.
-static const char *const places[NUM_PLACES] = {"cavum-more", CAVUM_HELPER_PLACE};
+static const char *const places[NUM_PLACES] = {"cavum-more", CAVUM_SECOND_PROGRAM_PLACE};
 
 // Folder of this program with a slash at its end; false when it is not known.
 static bool find_own_folder(char folder[PATH_MAX]) {
@@ -26,9 +26,9 @@ static bool find_own_folder(char folder[PATH_MAX]) {
   return true;
 }
 
-int cavum_helper_run(int argc, char **argv) {
+int cavum_second_program_run(int argc, char **argv) {
   (void)argc;
-  char folder[PATH_MAX], path[PATH_MAX + sizeof CAVUM_HELPER_PLACE] = "cavum-more";
+  char folder[PATH_MAX], path[PATH_MAX + sizeof CAVUM_SECOND_PROGRAM_PLACE] = "cavum-more";
   char reason[128];
   cavum_error error;
   if (find_own_folder(folder)) {

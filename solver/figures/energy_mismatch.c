@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Stored energies by quadrature of the reported fields.
-#include "figures/energy.h"
+#include "figures/energy_mismatch.h"
 
 #include "base/base.h"
 #include "fem/apply.h"

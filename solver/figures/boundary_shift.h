@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file figures/shape_derivative.h
+ * @file figures/boundary_shift.h
  * How much a frequency changes when a wall or an interface between materials moves.
  */
-#ifndef CAVUM_FIGURES_SHAPE_DERIVATIVE_H
-#define CAVUM_FIGURES_SHAPE_DERIVATIVE_H
+#ifndef CAVUM_FIGURES_BOUNDARY_SHIFT_H
+#define CAVUM_FIGURES_BOUNDARY_SHIFT_H
 
 #include "element/curve_guess.h"
 #include "figures/view.h"
@@ -24,6 +24,6 @@
  * @param[in] view   The mode.
  * @param[in] guess  Of the mesh of the view.
  */
-double cavum_shape_derivative_sum(const cavum_view *view, const cavum_curve_guess *guess);
+double cavum_boundary_shift_sum(const cavum_view *view, const cavum_curve_guess *guess);
 
 #endif

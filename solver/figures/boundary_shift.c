@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // First-order changes of a frequency, edge by edge.
-#include "figures/shape_derivative.h"
+#include "figures/boundary_shift.h"
 
 #include "base/base.h"
 #include "fem/quadrature.h"
@@ -52,7 +52,7 @@ static double change_by(const cavum_view *view, const cavum_curve_guess *guess, 
   return -0.25 * view->copies * sum;
 }
 
-double cavum_shape_derivative_sum(const cavum_view *view, const cavum_curve_guess *guess) {
+double cavum_boundary_shift_sum(const cavum_view *view, const cavum_curve_guess *guess) {
   double s[RULE], weight[RULE], sum = 0.0;
   cavum_quadrature_gauss(s, weight, RULE);
   for (cavum_index e = 0; e < guess->num_edges; e++) {
