@@ -106,7 +106,9 @@ typedef struct cavum_figure_spread {
   bool has_linear;                     /**< All derivatives are there. */
   const char *reason;                  /**< Why they are not; static, else NULL. */
   double deviation;                    /**< Linear: standard deviation. */
-  double slope[CAVUM_TOLERANCES_MOST]; /**< Per unit of each dimension. */
+  double slope[CAVUM_TOLERANCES_MOST]; /**< Per unit of each dimension. A peak that stands at two
+                                          mirrored places changes by one half by the mean of what
+                                          the two do: half of what it changes by both halves. */
   double share[CAVUM_TOLERANCES_MOST]; /**< Of each dimension in the variance; the sum is 1. Of
                                           correlated ones each has its part of what they do
                                           together, which may be below 0. */

@@ -21,8 +21,9 @@
 static const double MOST_DEPARTURE = 0.1;
 // And more than this many uncertainties of the figure: noise of solves is no curvature.
 static const double NOISE = 2.0;
-// Relative change that makes two halves differ, so that each has derivatives of its own: far below
-// what figures are known to, far above rounding.
+// Relative change that makes two halves differ that agree in a dimension, so that each has
+// derivatives of its own: far below what figures are known to, far above rounding. A cell that is
+// its own mirror image needs none: to first order a half does half of what both do.
 static const double APART = 1e-10;
 // Part of the samples between the two limits that are given.
 static const double COVERED = 0.95;
@@ -169,10 +170,10 @@ static void take_figure(work *w, cavum_figure_id id) {
 static cavum_status solve_base(work *w, cavum_error *error) {
   double values[MOST];
   cavum_cell cell;
-  bool owned = false;
+  bool owned = false, mirrored = cavum_cell_is_mirror_symmetric(w->trial.cell);
   for (int j = 0; j < w->trial.num_dimensions; j++) {
     values[j] = w->trial.dimensions[j].value;
-    if (cavum_trial_is_half_of_equal(&w->trial, j)) values[j] *= 1.0 + APART;
+    if (!mirrored && cavum_trial_is_half_of_equal(&w->trial, j)) values[j] *= 1.0 + APART;
   }
   cavum_status status = cavum_trial_make_cell(&cell, &owned, &w->trial, values, error);
   if (status != CAVUM_OK) return status;

@@ -128,14 +128,45 @@ START_TEST(halves_may_be_correlated) {
   cavum_spread *alike = spread_of(HALVES("1"), 0), *against = spread_of(HALVES("-1"), 0);
   cavum_spread *alone = spread_of(HALVES("0"), 0);
   double whole = both->figures[CAVUM_FIGURE_FREQUENCY].deviation;
-  // The halves are told apart by 1e-10 of their lengths, and the whole cell has a mesh of its own.
-  CAVUM_CHECK_RELATIVE(alike->figures[CAVUM_FIGURE_FREQUENCY].deviation, whole, 1e-5);
-  CAVUM_CHECK_RELATIVE(alone->figures[CAVUM_FIGURE_FREQUENCY].deviation, whole / sqrt(2.0), 1e-5);
-  CAVUM_CHECK_NEAR(against->figures[CAVUM_FIGURE_FREQUENCY].deviation, 0.0, 1e-5 * whole);
+  // The cell is its own mirror image: to first order each half does half of what both do.
+  CAVUM_CHECK_RELATIVE(alike->figures[CAVUM_FIGURE_FREQUENCY].deviation, whole, 1e-12);
+  CAVUM_CHECK_RELATIVE(alone->figures[CAVUM_FIGURE_FREQUENCY].deviation, whole / sqrt(2.0), 1e-12);
+  CAVUM_CHECK_NEAR(against->figures[CAVUM_FIGURE_FREQUENCY].deviation, 0.0, 1e-7 * whole);
   cavum_spread_destroy(&both);
   cavum_spread_destroy(&alike);
   cavum_spread_destroy(&against);
   cavum_spread_destroy(&alone);
+}
+END_TEST
+
+// B_pk of a cell that is its own mirror image stands on both sides of the equator. Halves that are
+// correlated fully are one dimension of both; where each half has its own, the larger of two peaks
+// counts, which is not linear and noticed.
+START_TEST(peaks_at_mirrored_places_have_a_linear_spread) {
+  cavum_spread *both = spread_of(
+      TEST_CELL "tolerances:\n  half_length_mm: {normal: 0.1}\n  iris_radius_mm: {normal: 0.1}\n",
+      0);
+  cavum_spread *alike = spread_of(
+      TEST_CELL
+      "tolerances:\n  left.half_length_mm: {normal: 0.1}\n  right.half_length_mm: {normal: 0.1}\n"
+      "  iris_radius_mm: {normal: 0.1}\n"
+      "  correlations: [{of: [left.half_length_mm, right.half_length_mm], coefficient: 1}]\n",
+      0);
+  cavum_spread *mixed = spread_of(
+      TEST_CELL
+      "tolerances:\n  left.half_length_mm: {normal: 0.1}\n  right.iris_radius_mm: {normal: 0.1}\n",
+      0);
+  const cavum_figure_spread *b = &both->figures[CAVUM_FIGURE_BPK_OVER_EACC];
+  const cavum_figure_spread *a = &alike->figures[CAVUM_FIGURE_BPK_OVER_EACC];
+  const cavum_figure_spread *m = &mixed->figures[CAVUM_FIGURE_BPK_OVER_EACC];
+  ck_assert(b->has_linear && !b->is_curved);
+  ck_assert(a->has_linear && !a->is_curved);
+  CAVUM_CHECK_RELATIVE(a->deviation, b->deviation, 1e-12);  // the same solve
+  ck_assert(m->has_linear && m->is_curved);
+  CAVUM_CHECK_RELATIVE(m->deviation, 0.5 * b->deviation, 1e-12);
+  cavum_spread_destroy(&both);
+  cavum_spread_destroy(&alike);
+  cavum_spread_destroy(&mixed);
 }
 END_TEST
 
@@ -257,6 +288,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, known_curvature_is_noticed_and_sampled);
   tcase_add_test(tests, linear_agrees_with_sampled);
   tcase_add_test(tests, halves_may_be_correlated);
+  tcase_add_test(tests, peaks_at_mirrored_places_have_a_linear_spread);
   tcase_add_test(tests, the_reverse_keeps_a_band);
   tcase_add_test(tests, a_covariance_is_read);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
