@@ -8,8 +8,7 @@
 #include "base/nearest_word.h"
 #include "base/units.h"
 
-// Reads `modes[N].` in front of a key; NULL: it is there, but with no number.
-static const char *pass_mode(int *mode, const char *key) {
+const char *cavum_key_behind_mode(int *mode, const char *key) {
   static const char before[] = "modes[", after[] = "].";
   static const long most = 999;  // as many modes as a cell may have
   *mode = -1;
@@ -24,7 +23,7 @@ static const char *pass_mode(int *mode, const char *key) {
 
 cavum_figure_id cavum_figure_of_key(int *mode, const char *key) {
   int found = -1;
-  const char *name = pass_mode(&found, key);
+  const char *name = cavum_key_behind_mode(&found, key);
   for (int id = 0; name && id < CAVUM_NUM_FIGURES; id++) {
     if (strcmp(name, cavum_figure_describe((cavum_figure_id)id).key) != 0) continue;
     if (mode) *mode = found;

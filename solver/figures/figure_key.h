@@ -10,6 +10,14 @@
 #include "cavum/figures.h"
 
 /**
+ * Passes `modes[N].` in front of a key.
+ * @param[out] mode  Its number; -1: there is none.
+ * @param[in]  key   Any text.
+ * @return What is behind it; NULL: it is there, but with no number.
+ */
+const char *cavum_key_behind_mode(int *mode, const char *key);
+
+/**
  * Finds the figure that a key names.
  * @param[out] mode  Number of the mode in the key; -1: the key has none. May be NULL.
  * @param[in]  key   Key of a figure, with or without `modes[N].` in front.

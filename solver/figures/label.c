@@ -8,6 +8,7 @@
 
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/base.h"
 #include "element/element_map.h"
@@ -188,4 +189,16 @@ cavum_status cavum_label_mode(char label[16], const cavum_view *view, cavum_erro
     snprintf(label, 16, "TM0%c%c", '0' + across + 1, '0' + along);
   }
   return CAVUM_OK;
+}
+
+uint8_t cavum_label_code(const char *label) {
+  if (strncmp(label, "TM0", 3) != 0 || strlen(label) != 5) return 0;
+  int across = label[3] - '0', along = label[4] - '0';
+  bool is_label = across >= 1 && across <= INDEX_MOST && along >= 0 && along <= INDEX_MOST;
+  return is_label ? (uint8_t)(10 * across + along) : 0;
+}
+
+void cavum_label_of_code(char label[16], int code) {
+  label[0] = '\0';
+  if (code >= 10 && code <= 99) snprintf(label, 16, "TM0%d", code);
 }

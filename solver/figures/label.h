@@ -6,6 +6,8 @@
 #ifndef CAVUM_FIGURES_LABEL_H
 #define CAVUM_FIGURES_LABEL_H
 
+#include <stdint.h>
+
 #include "figures/view.h"
 
 /**
@@ -17,5 +19,11 @@
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_label_mode(char label[16], const cavum_view *view, cavum_error *error);
+
+/** 10 n + p of "TM0np"; 0 for every other text. Both are single digits, n from 1. */
+uint8_t cavum_label_code(const char *label);
+
+/** The label of a code, "" for codes that no label has. @param[out] label  Shape [16]. */
+void cavum_label_of_code(char label[16], int code);
 
 #endif

@@ -10,7 +10,7 @@
 #include "figures/stored_figure.h"
 #include "scan/study.h"
 
-// Every figure has two columns, every input one; the others are few.
+// Every figure has two columns, every input one, every mode a label; the others are few.
 enum { OTHER_COLUMNS = 24, POSITION_COLUMNS = 4 };
 
 size_t cavum_column_size(cavum_column_type type) {
@@ -154,6 +154,25 @@ static void add_figures(cavum_row_layout *layout, cavum_mode_columns *columns, i
   }
 }
 
+static int add_label(cavum_row_layout *layout, int mode, const cavum_study *study) {
+  char key[CAVUM_COLUMN_KEY_SIZE], long_name[64] = "pattern of the mode";
+  snprintf(key, sizeof key, "%smode_label", prefix_of(mode, study).text);
+  if (mode != study->mode) snprintf(long_name, sizeof long_name, "pattern of modes[%d]", mode);
+  return add(layout, CAVUM_COLUMN_UINT8,
+             (column_text){key, "1", long_name,
+                           "10 n + p of TM0np, the pillbox mode that it resembles; 0: none"});
+}
+
+// Which mode is which: along a study, modes may change their order.
+static void add_labels(cavum_row_layout *layout, const cavum_study *study) {
+  layout->main.label = -1;
+  if (study->num_modes < 2) return;
+  layout->main.label = add_label(layout, study->mode, study);
+  for (int i = 0; i < layout->num_others; i++) {
+    layout->others[i].label = add_label(layout, layout->others[i].mode, study);
+  }
+}
+
 // At the end of the row, so that the others are where they are without them.
 static void add_other_modes(cavum_row_layout *layout, const cavum_study *study) {
   for (int mode = 0; mode < study->num_modes; mode++) {
@@ -212,7 +231,7 @@ static void add_mesh(cavum_row_layout *layout) {
 cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   cavum_row_layout *layout = &study->layout;
   int num_modes = study->num_modes > 1 ? study->num_modes : 1;
-  int of_mode = 2 * CAVUM_NUM_FIGURES + POSITION_COLUMNS;
+  int of_mode = 2 * CAVUM_NUM_FIGURES + POSITION_COLUMNS + 1;
   int most = OTHER_COLUMNS + study->num_inputs + num_modes * of_mode;
   layout->columns = cavum_alloc(most, sizeof *layout->columns);
   if (!layout->columns) return cavum_fail_memory(error);
@@ -230,6 +249,7 @@ cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   if (study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE) add_geometry(layout);
   add_mesh(layout);
   add_other_modes(layout, study);
+  add_labels(layout, study);
   if (!CAVUM_HOLDS(layout->num_columns <= most))
     return cavum_fail_internal(error, "more columns than were counted");
   return CAVUM_OK;

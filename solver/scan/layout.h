@@ -16,6 +16,7 @@ typedef struct cavum_mode_columns {
   int mode;                      /**< From 0. */
   int figure[CAVUM_NUM_FIGURES]; /**< Value; the uncertainty is the column after it. */
   int e_peak, b_peak;            /**< z; r is the column after it. */
+  int label;                     /**< Code of the label; only with several modes. */
 } cavum_mode_columns;
 
 /** Offsets of the columns that are filled by name; -1: the study has no such column. */

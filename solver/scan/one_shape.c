@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "contour/two_ellipse.h"
+#include "figures/label.h"
 #include "figures/stored_figure.h"
 #include "scan/study_conditions.h"
 
@@ -395,6 +396,9 @@ static void put_mode(unsigned char *row, const cavum_row_layout *layout,
   }
   put_position(row, layout, columns->e_peak, &mode->figures[CAVUM_FIGURE_EPK_OVER_EACC]);
   put_position(row, layout, columns->b_peak, &mode->figures[CAVUM_FIGURE_BPK_OVER_EACC]);
+  if (columns->label >= 0) {
+    row[layout->columns[columns->label].offset] = cavum_label_code(mode->label);
+  }
 }
 
 static void put_result(unsigned char *row, const shape_state *s) {

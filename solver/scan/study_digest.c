@@ -127,6 +127,7 @@ static cavum_status take_settings(cavum_study *study, cavum_error *error) {
   add_integer(&state, study->coupling + study->coupling_of_inner_cell);
   add_integer(&state, study->mode);
   if (study->num_modes > 0) add_integer(&state, study->num_modes);
+  if (study->num_modes > 1) add_text(&state, "labels");
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (study->wanted[id]) add_text(&state, cavum_figure_describe((cavum_figure_id)id).key);
   }

@@ -10,6 +10,7 @@
 #include "base/base.h"
 #include "base/file.h"
 #include "cavum/scan_store.h"
+#include "figures/label.h"
 #include "format/number.h"
 #include "hdf5/hdf5_columns.h"
 #include "store/scan_filter.h"
@@ -51,9 +52,28 @@ static size_t write_value(char *text, double value) {
 typedef struct csv_state {
   int num_columns;
   int status_column;
-  double *block;  // owned, shape [num_columns, CSV_BLOCK]
-  char *line;     // owned, shape [num_columns, CAVUM_STORE_NUMBER_SIZE + 1]
+  bool *is_label;  // owned, shape [num_columns]
+  double *block;   // owned, shape [num_columns, CSV_BLOCK]
+  char *line;      // owned, shape [num_columns, CAVUM_STORE_NUMBER_SIZE + 1]
 } csv_state;
+
+// A status or a label as its word.
+static size_t write_word(char *text, const char *word) {
+  size_t length = strnlen(word, CAVUM_STORE_NUMBER_SIZE);
+  memcpy(text, word, length);
+  return length;
+}
+
+static size_t write_label(char *text, double code) {
+  char label[16];
+  cavum_label_of_code(label, cavum_whole_int(code, 0));
+  return write_word(text, label);
+}
+
+static size_t write_status(char *text, double code) {
+  int status = cavum_whole_int(code, CAVUM_NUM_SHAPE_STATUSES);
+  return write_word(text, cavum_shape_status_word((cavum_shape_status)status));
+}
 
 static void print_row(FILE *out, const csv_state *csv, int64_t row) {
   char *end = csv->line;
@@ -61,11 +81,9 @@ static void print_row(FILE *out, const csv_state *csv, int64_t row) {
     double value = csv->block[(int64_t)i * CSV_BLOCK + row];
     if (i > 0) *end++ = ',';
     if (i == csv->status_column) {
-      const char *word = cavum_shape_status_word(
-          (cavum_shape_status)cavum_whole_int(value, CAVUM_NUM_SHAPE_STATUSES));
-      size_t length = strnlen(word, CAVUM_STORE_NUMBER_SIZE);
-      memcpy(end, word, length);
-      end += length;
+      end += write_status(end, value);
+    } else if (csv->is_label[i]) {
+      end += write_label(end, value);
     } else {
       end += write_value(end, value);
     }
@@ -114,9 +132,11 @@ static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan,
   reason_place reasons = {.shape = 0, .text = ""};
   csv_state csv = {.num_columns = num_columns,
                    .status_column = cavum_stored_scan_find(scan, "status"),
+                   .is_label = cavum_alloc(num_columns, sizeof(bool)),
                    .block = cavum_alloc((int64_t)num_columns * CSV_BLOCK, sizeof(double)),
                    .line = cavum_alloc(num_columns, CAVUM_STORE_NUMBER_SIZE + 1)};
-  if (!wanted || !csv.block || !csv.line) CAVUM_TRY(cavum_fail_memory(error));
+  if (!wanted || !csv.is_label || !csv.block || !csv.line) CAVUM_TRY(cavum_fail_memory(error));
+  for (int i = 0; i < num_columns; i++) csv.is_label[i] = cavum_stored_scan_is_label(scan, i);
   print_heading(out, scan);
   cavum_scan_reasons_open(&reasons.list, cavum_stored_scan_file(scan));
   CAVUM_TRY(cavum_scan_reasons_next(&reasons.list, &reasons.shape, &reasons.text, error));
@@ -138,6 +158,7 @@ static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan,
 done:
   cavum_scan_reasons_close(&reasons.list);
   free(wanted);
+  free(csv.is_label);
   free(csv.block);
   free(csv.line);
   return status;

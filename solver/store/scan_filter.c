@@ -3,6 +3,7 @@
 #include "store/scan_filter.h"
 
 #include "base/base.h"
+#include "figures/label.h"
 #include "hdf5/hdf5_columns.h"
 #include "scan/condition.h"
 
@@ -25,7 +26,11 @@ static cavum_status look_up(cavum_expression_name *found, const char *name, cons
                             cavum_error *error) {
   const filter_reader *reader = data;
   cavum_scan_filter *filter = reader->filter;
-  int column = cavum_stored_scan_find(reader->scan, name);
+  int column = cavum_stored_scan_find(reader->scan, name), label = cavum_label_code(name);
+  if (column < 0 && label > 0) {
+    *found = (cavum_expression_name){.index = -1, .constant = label};
+    return CAVUM_OK;
+  }
   if (column < 0) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no column of this result", name);
   }

@@ -13,6 +13,8 @@
 
 enum { MOST_COLUMNS = 1024 };
 
+static const char LABEL_KEY[] = "mode_label";
+
 /** Description of one column. */
 typedef struct stored_column {
   char key[CAVUM_COLUMN_KEY_SIZE], unit[32];
@@ -115,6 +117,12 @@ bool cavum_stored_scan_is_input(const cavum_stored_scan *scan, int column) {
   return column >= 0 && column < scan->num_columns && scan->columns[column].is_input;
 }
 
+bool cavum_stored_scan_is_label(const cavum_stored_scan *scan, int column) {
+  int mode;
+  const char *key = cavum_key_behind_mode(&mode, cavum_stored_scan_key(scan, column));
+  return key && strcmp(key, LABEL_KEY) == 0;
+}
+
 cavum_status cavum_stored_scan_read_text(char **text, const cavum_stored_scan *scan,
                                          const char *path, cavum_error *error) {
   char **texts = NULL;
@@ -164,8 +172,10 @@ static int find_exactly(const cavum_stored_scan *scan, const char *key) {
 static const char *without_mode(const cavum_stored_scan *scan, const char *key) {
   int mode = -1, own = 0;
   char column[CAVUM_COLUMN_KEY_SIZE];
-  if (cavum_figure_of_key(&mode, key) == CAVUM_NUM_FIGURES || mode < 0) return NULL;
-  const char *name = strchr(key, '.') + 1;
+  const char *name = cavum_key_behind_mode(&mode, key);
+  if (!name || mode < 0) return NULL;
+  bool is_figure = cavum_figure_of_key(NULL, name) != CAVUM_NUM_FIGURES;
+  if (!is_figure && strcmp(name, LABEL_KEY) != 0) return NULL;
   do {
     snprintf(column, sizeof column, "modes[%d].%s", own, name);
   } while (find_exactly(scan, column) >= 0 && own++ < CAVUM_STUDY_MOST_MODES);

@@ -18,6 +18,9 @@ const char *cavum_stored_scan_path(const cavum_stored_scan *scan);
 /** True when a column is a number that the study set: varied, linked or held. */
 bool cavum_stored_scan_is_input(const cavum_stored_scan *scan, int column);
 
+/** True when a column holds the codes of labels (cavum_label_of_code()). */
+bool cavum_stored_scan_is_label(const cavum_stored_scan *scan, int column);
+
 /**
  * Reads one text of the file.
  * @param[out] text   New memory, release with free(); untouched unless CAVUM_OK.

@@ -13,6 +13,8 @@
 
 static study_files files;
 
+#define run(...) program_run(files.folder, __VA_ARGS__)
+
 static void tear_down(void) { temporary_folder_delete(files.folder); }
 
 // A study of which no shape is done has a result, too, and ends with 1.
@@ -83,6 +85,37 @@ START_TEST(any_mode_may_be_that_of_the_study) {
 }
 END_TEST
 
+// The labels of a row are those of the solve of its shape: as codes in the file, as words in CSV
+// and in conditions.
+START_TEST(each_mode_has_its_label) {
+  cavum_cell cell;
+  cavum_result *result = NULL;
+  char text[16];
+  cavum_stored_scan *scan = run_study(VARY "modes: {count: 3}\nfigures: [frequency_Hz]\n");
+  ck_assert_int_eq(cavum_cell_read_file(&cell, files.cell, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_solve(&result, &cell, NULL, NULL), CAVUM_OK);
+  static const char *const names[3] = {"mode_label", "modes[1].mode_label", "modes[2].mode_label"};
+  for (int mode = 0; mode < 3; mode++) {
+    int code = (int)value_of(scan, names[mode], 0);
+    snprintf(text, sizeof text, "TM0%d", code);
+    ck_assert_str_eq(text, result->modes[mode].label);
+    ck_assert_int_ge(code, 10);
+  }
+  ck_assert_int_eq(cavum_stored_scan_find(scan, "modes[0].mode_label"),
+                   cavum_stored_scan_find(scan, "mode_label"));
+  cavum_stored_scan_close(&scan);
+  ck_assert_str_eq(result->modes[0].label, "TM010");
+  ck_assert_int_eq(run("$CAVUM scan --summary out.hdf --csv rows.csv --where 'mode_label == TM010' "
+                       ">s.txt"),
+                   0);
+  ck_assert_int_eq(run("grep -c ',TM010,TM0..,TM0..,$' rows.csv | grep -qx 4"), 0);
+  ck_assert_int_eq(
+      run("$CAVUM scan --summary out.hdf --where 'mode_label == TM020' | grep '^0 of 4'"), 0);
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 // A held frequency is that of the study's mode; the others are there as well.
 START_TEST(held_rows_have_all_modes) {
   static const char *const names[3] = {"", "modes[1].", "modes[2]."};
@@ -110,8 +143,6 @@ START_TEST(one_mode_is_as_without_the_key) {
   cavum_stored_scan_close(&scan);
 }
 END_TEST
-
-#define run(...) program_run(files.folder, __VA_ARGS__)
 
 START_TEST(columns_of_modes_are_read_everywhere) {
   cavum_stored_scan *scan = run_study(
@@ -174,6 +205,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, NULL, tear_down);
   tcase_add_test(tests, each_mode_has_its_figures);
   tcase_add_test(tests, any_mode_may_be_that_of_the_study);
+  tcase_add_test(tests, each_mode_has_its_label);
   tcase_add_test(tests, held_rows_have_all_modes);
   tcase_add_test(tests, one_mode_is_as_without_the_key);
   tcase_add_test(tests, columns_of_modes_are_read_everywhere);
