@@ -8,12 +8,13 @@ set(web_source ${CMAKE_CURRENT_SOURCE_DIR}/solver/report/web)
 set(web_build ${CMAKE_CURRENT_BINARY_DIR}/web)
 set(web_library ${web_build}/node_modules/uplot)
 
-# Fetches the library unless this lock file was fetched before.
-function(cavum_fetch_plots why)
-  file(SHA256 ${web_source}/package-lock.json lock)
-  set(stamp ${web_build}/fetched-${lock})
+# Fetches what the lock file of a folder names into another folder, unless it was fetched before; FILE,
+# below node_modules, is what it is fetched for. WHY is empty, or says why it is not there.
+function(cavum_fetch_from_npm why source build file)
+  file(SHA256 ${source}/package-lock.json lock)
+  set(stamp ${build}/fetched-${lock})
   set(${why} "" PARENT_SCOPE)
-  if(EXISTS ${stamp} AND EXISTS ${web_library}/dist/uPlot.iife.min.js)
+  if(EXISTS ${stamp} AND EXISTS ${build}/node_modules/${file})
     return()
   endif()
   find_program(CAVUM_NPM npm)
@@ -21,11 +22,11 @@ function(cavum_fetch_plots why)
     set(${why} "npm is not installed (scripts/install-packages brings it)" PARENT_SCOPE)
     return()
   endif()
-  file(COPY ${web_source}/package.json ${web_source}/package-lock.json DESTINATION ${web_build})
+  file(COPY ${source}/package.json ${source}/package-lock.json DESTINATION ${build})
   execute_process(COMMAND ${CAVUM_NPM} ci --ignore-scripts --no-audit --no-fund --prefer-offline
-    WORKING_DIRECTORY ${web_build} RESULT_VARIABLE failed OUTPUT_VARIABLE output ERROR_VARIABLE output
+    WORKING_DIRECTORY ${build} RESULT_VARIABLE failed OUTPUT_VARIABLE output ERROR_VARIABLE output
     TIMEOUT 120)
-  if(failed OR NOT EXISTS ${web_library}/dist/uPlot.iife.min.js)
+  if(failed OR NOT EXISTS ${build}/node_modules/${file})
     set(${why} "npm ci failed: ${output}" PARENT_SCOPE)
     return()
   endif()
@@ -34,7 +35,7 @@ endfunction()
 
 set(plots_missing "switched off with CAVUM_PLOTS=OFF")
 if(NOT CAVUM_PLOTS STREQUAL "OFF")
-  cavum_fetch_plots(plots_missing)
+  cavum_fetch_from_npm(plots_missing ${web_source} ${web_build} uplot/dist/uPlot.iife.min.js)
 endif()
 if(plots_missing AND CAVUM_PLOTS STREQUAL "ON")
   message(FATAL_ERROR "The plotting library of the reports cannot be had: ${plots_missing}\n"

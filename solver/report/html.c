@@ -145,7 +145,7 @@ static void write_key(FILE *out, const char *text) {
 
 void cavum_html_begin_table(cavum_html *html, const char *caption, int num_columns,
                             const char *const *columns) {
-  fputs("<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"", html->out);
+  fputs("<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"", html->out);
   cavum_markup_write(html->out, caption);
   html->wide = num_columns > WIDE_COLUMNS;
   fprintf(html->out, "\"><table%s>\n<caption>", html->wide ? " class=\"wide\"" : "");

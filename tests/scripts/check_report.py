@@ -5,6 +5,9 @@ pointer and to keys, nothing is blank or wider than the window; also with a long
 failed, absent figures, an unbounded peak, 20 modes and a scan of 100 000 rows. Files are made while
 the browser looks at those that are there.
 
+axe-core, which the tests alone take from npm, finds nothing wrong with one report of each kind, light
+and dark. CAVUM_AXE names its script.
+
 Usage: check_report.py PROGRAM CELLS_FOLDER
 """
 from concurrent.futures import ThreadPoolExecutor
@@ -47,6 +50,11 @@ STRUCTURE = """(() => {
       !s.querySelector('desc').textContent).length,
     plots: all('.plot').filter(p => !p.getAttribute('aria-label')).length,
     h1: all('h1').length, lang: document.documentElement.lang};})()"""
+
+
+AXE = """axe.run({resultTypes: ['violations']}).then(result => ({passes: result.passes.length,
+  found: result.violations.map(v => [v.id, v.help, v.nodes.length, v.nodes[0].html.slice(0, 200),
+    v.nodes[0].failureSummary])}))"""
 
 
 def hover(page, plot, legend):
@@ -107,6 +115,18 @@ def check_quiet(page, name):
     said = [event["params"] for event in events if event["method"] != "Network.requestWillBeSent"]
     said = [entry for entry in said if entry.get("entry", entry).get("level") != "verbose"]
     check(not said, f"{name}: nothing on the console {said[:3]}")
+
+
+def check_access(page, name):
+    """The rules of axe-core, in both themes: contrast, names, roles, landmarks, order of headings."""
+    with open(os.environ["CAVUM_AXE"], encoding="utf-8") as file:
+        page.run(file.read() + "; 0")
+    for theme in ("light", "dark"):
+        page.set_dark(theme == "dark")
+        count = page.run(AXE)
+        check(count["passes"] > 20, f"{name}, {theme}: axe-core tried its rules ({count['passes']} pass)")
+        check(not count["found"], f"{name}, {theme}: axe-core finds nothing {count['found']}")
+    page.set_dark(False)
 
 
 def check_report(page, path, name, expected=()):
@@ -256,6 +276,8 @@ def main():
                 path, name, expected = coming.result()
                 coming = making.submit(next, files, None)
                 check_report(page, path, name, expected)
+                if name in ("cell", "cold test", "scan"):
+                    check_access(page, name)
             check_dark(page, maker.path("sharp.hdf.html"))
     return exit_status()
 
