@@ -7,7 +7,6 @@
 #include <string.h>
 
 #include "base/base.h"
-#include "base/nearest_word.h"
 #include "cell/keys.h"
 #include "cell/limits.h"
 
@@ -61,33 +60,26 @@ static bool locate(size_t *start, const char *text, const cavum_yaml_node *node)
   return strncmp(text + *start, node->text, strlen(node->text)) == 0;
 }
 
-// The known dimension of a half that a name, without `contour.`, comes closest to; false without
-// one.
-static bool find_nearest(cavum_yaml_path *nearest, const char *name) {
+void cavum_place_offer_nearest(cavum_nearest *nearest, const cavum_place_finder *finder,
+                               const char *name) {
   cavum_cell_number number;
-  int best = cavum_nearest_limit(strlen(name)) + 1;
-  bool found = false;
+  const char *bare = strncmp(name, "contour.", 8) == 0 ? name + 8 : name;
+  if (finder->cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE) return;
   for (int i = 0; cavum_cell_number_at(&number, i); i++) {
     if (number.section->owner != CAVUM_CELL_OWNER_HALF) continue;
     const char *ellipse = strchr(number.section->path, '.');
     cavum_yaml_path known = cavum_yaml_path_join(ellipse ? ellipse + 1 : "", number.field->key);
-    int distance = cavum_nearest_distance(name, known.text);
-    if (distance >= best) continue;
-    best = distance;
-    *nearest = known;
-    found = true;
+    cavum_nearest_offer(nearest, bare, known.text);
   }
-  return found;
 }
 
 static cavum_status unknown(const cavum_place_finder *finder, const char *name,
                             cavum_error *error) {
-  cavum_yaml_path nearest;
-  const char *bare = strncmp(name, "contour.", 8) == 0 ? name + 8 : name;
-  bool found = finder->cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE && find_nearest(&nearest, bare);
-  return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is no number of the cell file %s%s%s%s", name,
-                    finder->reader.name, found ? ", did you mean '" : "", found ? nearest.text : "",
-                    found ? "'?" : "");
+  cavum_nearest nearest = {0};
+  char hint[CAVUM_NEAREST_SIZE];
+  cavum_place_offer_nearest(&nearest, finder, name);
+  return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is no number of the cell file %s%s", name,
+                    finder->reader.name, cavum_nearest_write(hint, &nearest, ""));
 }
 
 static cavum_status find_in_text(cavum_place *place, const cavum_place_finder *finder,

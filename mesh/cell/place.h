@@ -10,6 +10,7 @@
 #ifndef CAVUM_CELL_PLACE_H
 #define CAVUM_CELL_PLACE_H
 
+#include "base/nearest_word.h"
 #include "cavum/cell.h"
 #include "yaml/fields.h"
 #include "yaml/reader.h"
@@ -69,6 +70,10 @@ void cavum_place_finder_clear(cavum_place_finder *finder);
  */
 cavum_status cavum_place_find(cavum_place *place, const cavum_place_finder *finder,
                               const char *name, cavum_error *error);
+
+/** Offers the dimensions of a half, without `contour.`, for a name that is none. */
+void cavum_place_offer_nearest(cavum_nearest *nearest, const cavum_place_finder *finder,
+                               const char *name);
 
 /** What places are set in. */
 typedef struct cavum_place_base {

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/nearest_word.h"
 #include "msh/build.h"
 
 enum { NAME_SIZE = 64 };
@@ -135,6 +136,15 @@ static bool is_on_axis(const cavum_mesh *mesh, const cavum_edge *edge) {
   return true;
 }
 
+static const char *nearest_kind(char hint[CAVUM_NEAREST_SIZE], const char *name) {
+  static const char *const kinds[] = {"metal", "electric", "magnetic", "axis"};
+  cavum_nearest nearest = {0};
+  for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++) {
+    cavum_nearest_offer(&nearest, name, kinds[i]);
+  }
+  return cavum_nearest_write(hint, &nearest, "");
+}
+
 static cavum_status check_edge(const cavum_msh_build *build, const outer_edge *outer) {
   const cavum_mesh *mesh = &build->mesh;
   const cavum_edge *edge = &mesh->edges[outer->edge];
@@ -142,14 +152,15 @@ static cavum_status check_edge(const cavum_msh_build *build, const outer_edge *o
   double unit_m = build->source->unit_m;
   bool on_axis = is_on_axis(mesh, edge);
   if (outer->boundary == CAVUM_BOUNDARY_NONE && outer->unknown_block >= 0) {
-    char buffer[NAME_SIZE];
+    char buffer[NAME_SIZE], hint[CAVUM_NEAREST_SIZE];
     const cavum_msh_block *block = &build->raw->blocks[outer->unknown_block];
     int32_t tag = build->raw->physicals[block->first_physical];
     return cavum_msh_refuse(
         build,
         "physical curve \"%.60s\" is no boundary kind; expected metal, electric, "
-        "magnetic, axis, or a name that the cell file maps to one of them",
-        group_name(buffer, build->raw, tag));
+        "magnetic, axis, or a name that the cell file maps to one of them%s",
+        group_name(buffer, build->raw, tag),
+        nearest_kind(hint, group_name(buffer, build->raw, tag)));
   }
   if (outer->boundary == CAVUM_BOUNDARY_AXIS && !on_axis) {
     return cavum_msh_refuse(

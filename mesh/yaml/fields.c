@@ -123,19 +123,22 @@ static void list_words(char *out, size_t size, const cavum_yaml_word *words) {
 cavum_status cavum_yaml_read_word(int *value, const cavum_yaml_reader *reader,
                                   const cavum_yaml_node *node, const char *path,
                                   const cavum_yaml_word *words) {
-  char expected[160];
+  char expected[160], hint[CAVUM_NEAREST_SIZE];
+  cavum_nearest nearest = {0};
   list_words(expected, sizeof expected, words);
   if (node->kind != CAVUM_YAML_NODE_SCALAR || !*node->text) {
     return cavum_yaml_reader_fail(reader, node, "%s: expected %s, found %s", path, expected,
                                   kind_text(node));
   }
   for (int i = 0; words[i].text; i++) {
+    cavum_nearest_offer(&nearest, node->text, words[i].text);
     if (strcmp(words[i].text, node->text) != 0) continue;
     *value = words[i].value;
     return CAVUM_OK;
   }
-  return cavum_yaml_reader_fail(reader, node, "%s: expected %s, found '%s'", path, expected,
-                                cavum_yaml_tree_excerpt(node->text).text);
+  return cavum_yaml_reader_fail(reader, node, "%s: expected %s, found '%s'%s", path, expected,
+                                cavum_yaml_tree_excerpt(node->text).text,
+                                cavum_nearest_write(hint, &nearest, ""));
 }
 
 static cavum_status read_collection(const cavum_yaml_node **value, const cavum_yaml_reader *reader,
@@ -191,9 +194,9 @@ static cavum_status read_field(void *target, const cavum_yaml_reader *reader,
 /** Refuses an unknown key, with the nearest known one. */
 static cavum_status fail_key(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
                              const char *path, cavum_yaml_table table) {
-  const char *nearest = NULL;
+  cavum_nearest nearest = {0};
+  char hint[CAVUM_NEAREST_SIZE];
   size_t length = strlen(node->key);
-  int best = cavum_nearest_limit(length) + 1;
   for (int i = 0; i < table.num_fields; i++) {
     const char *candidate = table.fields[i].key;
     bool unit_missing = strncmp(candidate, node->key, length) == 0 && candidate[length] == '_';
@@ -202,15 +205,11 @@ static cavum_status fail_key(const cavum_yaml_reader *reader, const cavum_yaml_n
                                   node->key_column, "%s: the unit is missing, write '%s'", path,
                                   candidate);
     }
-    int distance = cavum_nearest_distance(node->key, candidate);
-    if (distance >= best) continue;
-    best = distance;
-    nearest = candidate;
+    cavum_nearest_offer(&nearest, node->key, candidate);
   }
   return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->key_line,
-                              node->key_column, "%s: unknown key%s%s%s", path,
-                              nearest ? ", did you mean '" : "", nearest ? nearest : "",
-                              nearest ? "'?" : "");
+                              node->key_column, "%s: unknown key%s", path,
+                              cavum_nearest_write(hint, &nearest, ""));
 }
 
 static bool is_former(const cavum_yaml_field *field, const char *key) {

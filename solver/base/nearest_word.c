@@ -2,9 +2,10 @@
 // Edit distance between two words, by rows of the usual table.
 #include "base/nearest_word.h"
 
+#include <stdio.h>
 #include <string.h>
 
-enum { LONGEST_WORD = 48, FAR_AWAY = 1000 };
+enum { LONGEST_WORD = CAVUM_NEAREST_LONGEST, FAR_AWAY = 1000 };
 
 static int smaller(int a, int b) { return a < b ? a : b; }
 
@@ -30,4 +31,21 @@ int cavum_nearest_distance(const char *word, const char *known) {
 int cavum_nearest_limit(size_t length) {
   if (length < 3) return 1;
   return (int)(length < LONGEST_WORD ? length / 3 : LONGEST_WORD / 3);
+}
+
+void cavum_nearest_offer(cavum_nearest *nearest, const char *typed, const char *known) {
+  size_t length = strlen(typed);
+  int distance = cavum_nearest_distance(typed, known);
+  if (distance > cavum_nearest_limit(length) || distance >= (int)length) return;
+  if (*nearest->word && distance >= nearest->distance) return;
+  snprintf(nearest->word, sizeof nearest->word, "%s", known);
+  nearest->distance = distance;
+}
+
+const char *cavum_nearest_write(char text[CAVUM_NEAREST_SIZE], const cavum_nearest *nearest,
+                                const char *before) {
+  text[0] = '\0';
+  if (!*nearest->word) return text;
+  snprintf(text, CAVUM_NEAREST_SIZE, ", did you mean '%s%s'?", before, nearest->word);
+  return text;
 }

@@ -146,7 +146,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_SHOW:
       if (!cavum_coldtest_parts_read(&arguments->parts, value)) {
-        char hint[CAVUM_SUGGESTION_SIZE];
+        char hint[CAVUM_NEAREST_SIZE];
         cavum_coldtest_parts_suggest(hint, value);
         argp_error(state, "--show: no such part in '%s'%s", value, hint);
       }

@@ -11,7 +11,6 @@
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
-#include "cli/suggest.h"
 #include "store/coldtest_load.h"
 
 typedef struct draw_arguments {
@@ -72,53 +71,34 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-// Index of a word in a list that ends with NULL, or -1.
-static int find_word(const char *const *words, const char *word) {
-  for (int i = 0; words[i]; i++) {
-    if (strcmp(words[i], word) == 0) return i;
+// Words in the order of what they stand for.
+static const char *const view_words[] = {
+    "sheet",   "section", "axis",      "wall",  "mesh",      "quality", "resistance", "budget",
+    "scatter", "loaded",  "radiation", "field", "frequency", "traces",  "plan",       NULL};
+static const char *const field_words[] = {"both", "E", "H", NULL};
+static const char *const size_words[] = {"screen", "column", "two-columns", "slide", NULL};
+static const char *const align_words[] = {"equator", "z", NULL};
+
+static void set_word(draw_arguments *arguments, int key, const char *value,
+                     struct argp_state *state) {
+  int found = 0;
+  switch (key) {
+    case KEY_VIEW:
+      cavum_option_set_word(&found, "view", value, view_words, state);
+      arguments->options.view = (cavum_picture_view)found;
+      break;
+    case KEY_FIELD:
+      cavum_option_set_word(&found, "field", value, field_words, state);
+      arguments->options.field = (cavum_picture_field)found;
+      break;
+    case KEY_SIZE:
+      cavum_option_set_word(&found, "size", value, size_words, state);
+      arguments->layout.size = (cavum_picture_size)found;
+      break;
+    default:
+      cavum_option_set_word(&found, "align", value, align_words, state);
+      arguments->layout.align = (cavum_picture_alignment)found;
   }
-  return -1;
-}
-
-static void set_view(draw_arguments *arguments, const char *value, struct argp_state *state) {
-  static const char *const words[] = {
-      "sheet",   "section", "axis",      "wall",  "mesh",      "quality", "resistance", "budget",
-      "scatter", "loaded",  "radiation", "field", "frequency", "traces",  "plan",       NULL};
-  int found = find_word(words, value);
-  if (found < 0) {
-    char hint[CAVUM_SUGGESTION_SIZE];
-    cavum_suggestion suggestion = {0};
-    for (int i = 0; words[i]; i++) cavum_suggest_offer(&suggestion, value, words[i]);
-    cavum_suggest_write(hint, &suggestion, "");
-    argp_error(state,
-               "--view %s%s%s expected sheet, section, axis, wall, mesh, quality, loaded, "
-               "radiation, resistance, field, frequency, traces, budget, plan or scatter",
-               value, hint, hint[0] ? "" : ":");
-  }
-  arguments->options.view = (cavum_picture_view)found;
-}
-
-static void set_field(draw_arguments *arguments, const char *value, struct argp_state *state) {
-  static const char *const words[] = {"both", "E", "H", NULL};
-  int found = find_word(words, value);
-  if (found < 0) argp_error(state, "--field %s: expected both, E or H", value);
-  arguments->options.field = (cavum_picture_field)found;
-}
-
-static void set_size(draw_arguments *arguments, const char *value, struct argp_state *state) {
-  static const char *const words[] = {"screen", "column", "two-columns", "slide", NULL};
-  int found = find_word(words, value);
-  if (found < 0) {
-    argp_error(state, "--size %s: expected screen, column, two-columns or slide", value);
-  }
-  arguments->layout.size = (cavum_picture_size)found;
-}
-
-static void set_align(draw_arguments *arguments, const char *value, struct argp_state *state) {
-  static const char *const words[] = {"equator", "z", NULL};
-  int found = find_word(words, value);
-  if (found < 0) argp_error(state, "--align %s: expected equator or z", value);
-  arguments->layout.align = (cavum_picture_alignment)found;
 }
 
 static void set_lines(draw_arguments *arguments, const char *value, struct argp_state *state) {
@@ -157,10 +137,10 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->overwrite = true;
       break;
     case KEY_VIEW:
-      set_view(arguments, value, state);
-      break;
     case KEY_FIELD:
-      set_field(arguments, value, state);
+    case KEY_SIZE:
+    case KEY_ALIGN:
+      set_word(arguments, key, value, state);
       break;
     case KEY_MODE:
       cavum_option_set_integer(&arguments->options.mode, "mode", value, 1, MOST_MODES, state);
@@ -182,12 +162,6 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_WIDTH:
       cavum_option_set_width(&arguments->options.width_px, value, state);
-      break;
-    case KEY_SIZE:
-      set_size(arguments, value, state);
-      break;
-    case KEY_ALIGN:
-      set_align(arguments, value, state);
       break;
     case KEY_LINES:
       set_lines(arguments, value, state);

@@ -41,9 +41,10 @@ static const struct argp_option option_table[] = {
 };
 
 static void set_unit(mesh_arguments *arguments, const char *value, struct argp_state *state) {
-  if (!cavum_unit_find_length(&arguments->unit, value)) {
-    argp_error(state, "--unit %s: expected m, cm, mm, um or inch", value);
-  }
+  static const char *const words[] = {"m", "cm", "mm", "um", "inch", NULL};
+  int found = 0;
+  cavum_option_set_word(&found, "unit", value, words, state);
+  (void)cavum_unit_find_length(&arguments->unit, words[found]);
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {

@@ -6,6 +6,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "base/nearest_word.h"
 #include "cavum/cavum.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
@@ -59,14 +60,18 @@ static cavum_status find_watched(cavum_scan_arguments *a, const cavum_study *stu
                                  cavum_error *error) {
   int count = 0;
   const cavum_column *columns = cavum_study_columns(&count, study);
+  cavum_nearest nearest = {0};
+  char hint[CAVUM_NEAREST_SIZE], what[CAVUM_NEAREST_SIZE + 64];
   for (int i = 0; a->watched_key && i < count; i++) {
+    cavum_nearest_offer(&nearest, a->watched_key, columns[i].key);
     if (strcmp(columns[i].key, a->watched_key) == 0) a->options.watched_column = i;
   }
   if (!a->watched_key || a->options.watched_column >= 0) {
     a->options.watch_smallest = a->watched_key && cavum_scan_smaller_is_better(a->watched_key);
     return CAVUM_OK;
   }
-  return fail(error, "no column of this study, see --csv or REFERENCE.md", a->watched_key);
+  snprintf(what, sizeof what, "no column of this study%s", cavum_nearest_write(hint, &nearest, ""));
+  return fail(error, what, a->watched_key);
 }
 
 // True when the result is there already: same study, same version.

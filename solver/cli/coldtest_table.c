@@ -384,18 +384,18 @@ bool cavum_coldtest_parts_read(unsigned *parts, const char *list) {
   return true;
 }
 
-void cavum_coldtest_parts_suggest(char text[CAVUM_SUGGESTION_SIZE], const char *list) {
-  cavum_suggestion suggestion = {0};
+void cavum_coldtest_parts_suggest(char text[CAVUM_NEAREST_SIZE], const char *list) {
+  cavum_nearest nearest = {0};
   char typed[64];
   for (const char *word = list; word; word = strchr(word, ',') ? strchr(word, ',') + 1 : NULL) {
     unsigned bits = 0;
     snprintf(typed, sizeof typed, "%.*s", (int)(strcspn(word, ",") % sizeof typed), word);
     if (cavum_coldtest_parts_read(&bits, typed)) continue;
     for (int i = 0; i < CAVUM_NUM_COLDTEST_PARTS; i++) {
-      cavum_suggest_offer(&suggestion, typed, PART_WORDS[i]);
+      cavum_nearest_offer(&nearest, typed, PART_WORDS[i]);
     }
   }
-  cavum_suggest_write(text, &suggestion, "");
+  cavum_nearest_write(text, &nearest, "");
 }
 
 static void print_notes(FILE *out, const cavum_coldtest_report *report, int64_t most) {

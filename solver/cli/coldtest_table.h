@@ -9,8 +9,8 @@
 #include <stdbool.h>
 #include <stdio.h>
 
+#include "base/nearest_word.h"
 #include "cavum/coldtest_report.h"
-#include "cli/suggest.h"
 
 /** Parts of the text that are printed on request: name, word, what it is. */
 #define CAVUM_COLDTEST_PART_TABLE(X)                            \
@@ -45,7 +45,7 @@ typedef struct cavum_coldtest_table_options {
 bool cavum_coldtest_parts_read(unsigned *parts, const char *list);
 
 /** ", did you mean WORD?" for the word of a list that is no part, or "". */
-void cavum_coldtest_parts_suggest(char text[CAVUM_SUGGESTION_SIZE], const char *list);
+void cavum_coldtest_parts_suggest(char text[CAVUM_NEAREST_SIZE], const char *list);
 
 /**
  * Prints a report: first the calibration, the limits and what the results are to be read with, then

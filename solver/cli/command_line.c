@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "cli/suggest.h"
+#include "base/nearest_word.h"
 
 static const char *const ITS_OWN[] = {"help", "usage", "version"};
 enum { NUM_ITS_OWN = sizeof ITS_OWN / sizeof *ITS_OWN };
@@ -33,18 +33,18 @@ static bool begins_a_name(const struct argp_option *options, const char *text, s
 
 static void check_option(const struct argp_option *options, const char *argument,
                          const char *command) {
-  char text[64], hint[CAVUM_SUGGESTION_SIZE];
+  char text[64], hint[CAVUM_NEAREST_SIZE];
   size_t length = strcspn(argument, "=");
-  cavum_suggestion suggestion = {0};
+  cavum_nearest nearest = {0};
   if (length == 0 || begins_a_name(options, argument, length)) return;
   snprintf(text, sizeof text, "%.*s", (int)(length < sizeof text ? length : sizeof text - 1),
            argument);
-  for (int i = 0; i < NUM_ITS_OWN; i++) cavum_suggest_offer(&suggestion, text, ITS_OWN[i]);
+  for (int i = 0; i < NUM_ITS_OWN; i++) cavum_nearest_offer(&nearest, text, ITS_OWN[i]);
   for (const struct argp_option *o = options; o && (o->name || o->key || o->doc); o++) {
-    if (o->name && !(o->flags & OPTION_HIDDEN)) cavum_suggest_offer(&suggestion, text, o->name);
+    if (o->name && !(o->flags & OPTION_HIDDEN)) cavum_nearest_offer(&nearest, text, o->name);
   }
-  if (!suggestion.word) return;  // argp says that there is no such option
-  cavum_suggest_write(hint, &suggestion, "--");
+  if (!*nearest.word) return;  // argp says that there is no such option
+  cavum_nearest_write(hint, &nearest, "--");
   fprintf(stderr, "%s: --%s: no such option%s\n'%s --help' lists them.\n", command, text, hint,
           command);
   exit(argp_err_exit_status);

@@ -6,12 +6,12 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/nearest_word.h"
 #include "cavum/cavum.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/process.h"
 #include "cli/second_program.h"
-#include "cli/suggest.h"
 
 static const struct command {
   const char *name;
@@ -43,13 +43,13 @@ static const struct command *find_command(const char *name) {
 }
 
 static void refuse(const char *argument, struct argp_state *state) {
-  char hint[CAVUM_SUGGESTION_SIZE];
-  cavum_suggestion suggestion = {0};
+  char hint[CAVUM_NEAREST_SIZE];
+  cavum_nearest nearest = {0};
   for (int i = 0; i < NUM_COMMANDS; i++) {
-    cavum_suggest_offer(&suggestion, argument, commands[i].name);
+    cavum_nearest_offer(&nearest, argument, commands[i].name);
   }
-  cavum_suggest_offer(&suggestion, argument, "help");
-  cavum_suggest_write(hint, &suggestion, "");
+  cavum_nearest_offer(&nearest, argument, "help");
+  cavum_nearest_write(hint, &nearest, "");
   argp_error(state, "%s: no such command%s", argument, hint);
 }
 

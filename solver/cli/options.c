@@ -2,12 +2,15 @@
 // What the argp parsers of several commands read the same way.
 #include "cli/options.h"
 
+#include <stdio.h>
 #include <string.h>
 
+#include "base/nearest_word.h"
 #include "cli/process.h"
 
 static const double LARGEST_REFINEMENT = 64.0;
 enum { LEAST_WIDTH_PX = 200, MOST_WIDTH_PX = 16000 };
+enum { WORDS_SIZE = 256 };  // all words of an option
 
 void cavum_option_set_integer(int *value, const char *name, const char *text, int smallest,
                               int largest, struct argp_state *state) {
@@ -33,6 +36,30 @@ void cavum_option_set_seconds(double *value, const char *name, const char *text,
 
 void cavum_option_set_width(int *value, const char *text, struct argp_state *state) {
   cavum_option_set_integer(value, "width", text, LEAST_WIDTH_PX, MOST_WIDTH_PX, state);
+}
+
+// "a, b or c".
+static void list_words(char text[WORDS_SIZE], const char *const *words) {
+  size_t used = 0;
+  for (int i = 0; words[i] && used < WORDS_SIZE; i++) {
+    const char *separator = i == 0 ? "" : words[i + 1] ? ", " : " or ";
+    used += (size_t)snprintf(text + used, WORDS_SIZE - used, "%s%s", separator, words[i]);
+  }
+}
+
+void cavum_option_set_word(int *index, const char *name, const char *text, const char *const *words,
+                           struct argp_state *state) {
+  char list[WORDS_SIZE] = "", hint[CAVUM_NEAREST_SIZE];
+  cavum_nearest nearest = {0};
+  for (int i = 0; words[i]; i++) {
+    cavum_nearest_offer(&nearest, text, words[i]);
+    if (strcmp(words[i], text) != 0) continue;
+    *index = i;
+    return;
+  }
+  list_words(list, words);
+  argp_error(state, "--%s %s: expected %s%s", name, text, list,
+             cavum_nearest_write(hint, &nearest, ""));
 }
 
 void cavum_option_set_file(const char **path, const char *text, struct argp_state *state) {

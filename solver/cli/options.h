@@ -35,6 +35,13 @@ void cavum_option_set_seconds(double *value, const char *name, const char *text,
 /** Width of a picture in pixels (--width). */
 void cavum_option_set_width(int *value, const char *text, struct argp_state *state);
 
+/**
+ * Reads one of the words of an option: its index in `words`, which ends with NULL. The message
+ * has all words, and the nearest one.
+ */
+void cavum_option_set_word(int *index, const char *name, const char *text, const char *const *words,
+                           struct argp_state *state);
+
 /** Name of a file that is written by name (-o): not empty and not standard output. */
 void cavum_option_set_file(const char **path, const char *text, struct argp_state *state);
 

@@ -10,7 +10,7 @@
 #include "cli/outputs.h"
 #include "cli/process.h"
 #include "cli/scan_summary.h"
-#include "cli/suggest.h"
+#include "store/scan_nearest.h"
 
 enum { DEFAULT_TOP = 5 };
 
@@ -32,14 +32,20 @@ static cavum_status open_scan(cavum_stored_scan **scan, const char *path, cavum_
 // What the nearest column is called, where one is near.
 static cavum_status fail_without_column(const char *key, const cavum_stored_scan *scan,
                                         cavum_error *error) {
-  char hint[CAVUM_SUGGESTION_SIZE], what[CAVUM_SUGGESTION_SIZE + 64];
-  cavum_suggestion suggestion = {0};
-  for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
-    cavum_suggest_offer(&suggestion, key, cavum_stored_scan_key(scan, i));
-  }
-  cavum_suggest_write(hint, &suggestion, "");
-  snprintf(what, sizeof what, "no column of this result%s", hint);
+  char hint[CAVUM_NEAREST_SIZE], what[CAVUM_NEAREST_SIZE + 64];
+  snprintf(what, sizeof what, "no column of this result%s",
+           cavum_stored_scan_nearest(hint, scan, key));
   return cavum_process_fail(error, CAVUM_ERR_USAGE, key, what);
+}
+
+static cavum_status fail_direction(const char *direction, cavum_error *error) {
+  char hint[CAVUM_NEAREST_SIZE], what[CAVUM_NEAREST_SIZE + 64];
+  cavum_nearest nearest = {0};
+  cavum_nearest_offer(&nearest, direction, "smaller");
+  cavum_nearest_offer(&nearest, direction, "larger");
+  snprintf(what, sizeof what, "--aims: expected FIGURE:smaller or FIGURE:larger%s",
+           cavum_nearest_write(hint, &nearest, ""));
+  return cavum_process_fail(error, CAVUM_ERR_USAGE, direction, what);
 }
 
 static cavum_status read_aims(cavum_scan_aims *aims, cavum_scan_arguments *a,
@@ -65,8 +71,7 @@ static cavum_status read_aims(cavum_scan_aims *aims, cavum_scan_arguments *a,
     aims->smaller[aims->count] =
         direction ? strcmp(direction, "smaller") == 0 : cavum_scan_smaller_is_better(key);
     if (direction && !aims->smaller[aims->count] && strcmp(direction, "larger") != 0) {
-      return cavum_process_fail(error, CAVUM_ERR_USAGE, direction,
-                                "--aims: expected FIGURE:smaller or FIGURE:larger");
+      return fail_direction(direction, error);
     }
     aims->columns[aims->count++] = column;
   }

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/nearest_word.h"
 #include "cavum/coldtest.h"
 
 // A gigabyte is some ten million rows.
@@ -123,6 +124,23 @@ static const cavum_csv_column *match_column(const reader *r, const char *header)
   return best;
 }
 
+static void fail_column(reader *r, const char *cell) {
+  char known[80], hint[CAVUM_NEAREST_SIZE];
+  cavum_nearest nearest = {0};
+  for (const cavum_csv_column *column = r->columns; column->name; column++) {
+    if (!column->units) cavum_nearest_offer(&nearest, cell, column->name);
+    for (const cavum_csv_unit *unit = column->units; unit && unit->name; unit++) {
+      snprintf(known, sizeof known, "%s%s%s", column->name, *unit->name ? "_" : "", unit->name);
+      cavum_nearest_offer(&nearest, cell, known);
+    }
+  }
+  r->status = cavum_fail(r->error, CAVUM_ERR_INPUT,
+                         "%s:%lld: column %d: not a known column, with its unit at the end: "
+                         "'%.40s'%s",
+                         r->path, (long long)r->row_line, r->cell + 1, cell,
+                         cavum_nearest_write(hint, &nearest, ""));
+}
+
 static void take_header(reader *r, const char *cell) {
   cavum_csv_table *table = &r->table;
   if (r->cell >= CAVUM_CSV_MAX_COLUMNS || strlen(cell) >= CAVUM_CSV_HEADER_SIZE) {
@@ -133,7 +151,7 @@ static void take_header(reader *r, const char *cell) {
   strcpy(table->header[r->cell], cell);
   const cavum_csv_column *column = match_column(r, cell);
   if (!column) {
-    fail_cell(r, r->cell, "not a known column, with its unit at the end:", cell);
+    fail_column(r, cell);
     return;
   }
   if (!column->units) {

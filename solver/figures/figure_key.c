@@ -60,8 +60,8 @@ static bool is_other_unit_of(const char *key, const char *known) {
 cavum_status cavum_figure_find(cavum_figure_id *id, double *unit_si, const char *key,
                                cavum_error *error) {
   if (!id || !unit_si || !key) return cavum_fail_null(error, __func__);
-  const char *nearest = NULL;
-  int best = cavum_nearest_limit(strlen(key)) + 1;
+  cavum_nearest nearest = {0};
+  char hint[CAVUM_NEAREST_SIZE];
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     const char *known = cavum_figure_describe((cavum_figure_id)i).key;
     if (strcmp(known, key) == 0 || is_other_unit_of(key, known)) {
@@ -69,11 +69,8 @@ cavum_status cavum_figure_find(cavum_figure_id *id, double *unit_si, const char 
       *unit_si = cavum_from_unit(1.0, cavum_unit_of_key(key));
       return CAVUM_OK;
     }
-    int distance = cavum_nearest_distance(key, known);
-    if (distance >= best) continue;
-    best = distance;
-    nearest = known;
+    cavum_nearest_offer(&nearest, key, known);
   }
-  return cavum_fail(error, CAVUM_ERR_INPUT, "'%.80s' is no figure%s%s%s", key,
-                    nearest ? ", did you mean '" : "", nearest ? nearest : "", nearest ? "'?" : "");
+  return cavum_fail(error, CAVUM_ERR_INPUT, "'%.80s' is no figure%s", key,
+                    cavum_nearest_write(hint, &nearest, ""));
 }

@@ -12,6 +12,7 @@
 #include "figures/figure_key.h"
 #include "figures/stored_figure.h"
 #include "format/quantity.h"
+#include "store/scan_nearest.h"
 
 // Light end of the colours: points must stand out from white paper.
 enum { FIRST_COLOUR = 55 };
@@ -153,6 +154,16 @@ static cavum_status find_front(cavum_scan_view *view, cavum_error *error) {
   return CAVUM_OK;
 }
 
+static cavum_status fail_without_column(const cavum_stored_scan *scan, const char *asked,
+                                        cavum_error *error) {
+  char hint[CAVUM_NEAREST_SIZE];
+  if (!asked) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "the scan has no column of a figure of merit");
+  }
+  return cavum_fail(error, CAVUM_ERR_INPUT, "the scan has no column %s%s", asked,
+                    cavum_stored_scan_nearest(hint, scan, asked));
+}
+
 static cavum_status collect(cavum_scan_view *view, const cavum_picture_options *options,
                             double *statuses, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -162,10 +173,7 @@ static cavum_status collect(cavum_scan_view *view, const cavum_picture_options *
   CAVUM_TRY(cavum_stored_scan_aims(&aims, view->scan, error));
   for (int k = 0; k < 3; k++) {
     int column = choose_column(view->scan, asked[k], k, &aims);
-    if (column < 0) {
-      CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "the scan has no column %s",
-                           asked[k] ? asked[k] : "of a figure of merit"));
-    }
+    if (column < 0) CAVUM_TRY(fail_without_column(view->scan, asked[k], error));
     describe_axis(&view->axis[k], view->scan, column);
     take_direction(&view->axis[k], &aims, column);
     CAVUM_TRY(read_column(view->value[k], view->scan, column, view->axis[k].conversion, error));

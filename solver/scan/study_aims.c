@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/nearest_word.h"
 #include "figures/figure_key.h"
 #include "solve/figure_policy.h"
 
@@ -33,9 +34,13 @@ static cavum_status split(aim *made, const char *text, cavum_error *error) {
   made->key[length] = '\0';
   made->smaller = colon ? strcmp(colon + 1, "smaller") == 0 : figure_wants_less(made->key);
   if (!colon || made->smaller || strcmp(colon + 1, "larger") == 0) return CAVUM_OK;
+  char hint[CAVUM_NEAREST_SIZE];
+  cavum_nearest nearest = {0};
+  cavum_nearest_offer(&nearest, colon + 1, "smaller");
+  cavum_nearest_offer(&nearest, colon + 1, "larger");
   return cavum_fail(error, CAVUM_ERR_INPUT,
-                    "aims: %.100s: expected %.100s:smaller or %.100s:larger", text, made->key,
-                    made->key);
+                    "aims: %.100s: expected %.100s:smaller or %.100s:larger%s", text, made->key,
+                    made->key, cavum_nearest_write(hint, &nearest, ""));
 }
 
 static bool is_named(const char *aims, const char *key) {

@@ -6,8 +6,12 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/nearest_word.h"
 #include "figures/figure_key.h"
 #include "scan/condition.h"
+
+enum { NUM_GEOMETRY = 2 };
+static const char *const geometry[NUM_GEOMETRY] = {"wall_angle_deg", "iris_curvature_mm"};
 
 cavum_status cavum_study_look_up(cavum_expression_name *found, const char *name, const void *data,
                                  cavum_error *error) {
@@ -37,11 +41,10 @@ static int find_figure(const cavum_study *study, const char *name) {
 
 // Index of what is computed; -1: no such key.
 static int find_computed(const cavum_study *study, const char *name) {
-  static const char *const geometry[] = {"wall_angle_deg", "iris_curvature_mm"};
   bool halves = study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE;
   int figure = find_figure(study, name);
   if (figure >= 0) return figure;
-  for (int i = 0; i < 2 && halves; i++) {
+  for (int i = 0; i < NUM_GEOMETRY && halves; i++) {
     if (strcmp(name, geometry[i]) == 0) return CAVUM_CONDITION_GEOMETRY + i;
   }
   return strcmp(name, "k_cc") == 0 ? CAVUM_CONDITION_K_CC : -1;
@@ -55,16 +58,31 @@ static bool is_kept(const cavum_study *study, int index) {
   return index > CAVUM_CONDITION_K_CC || study->wanted[index - CAVUM_CONDITION_FIGURES];
 }
 
+// Names of inputs and dimensions, figures and what else is computed.
+static cavum_status fail_name(const cavum_study_names *names, const char *name,
+                              cavum_error *error) {
+  const cavum_study *study = names->study;
+  char hint[CAVUM_NEAREST_SIZE];
+  cavum_nearest nearest = {0};
+  for (int i = 0; i < study->num_inputs; i++) {
+    cavum_nearest_offer(&nearest, name, study->inputs[i].place.name);
+  }
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    cavum_nearest_offer(&nearest, name, cavum_figure_describe((cavum_figure_id)id).key);
+  }
+  for (int i = 0; i < NUM_GEOMETRY; i++) cavum_nearest_offer(&nearest, name, geometry[i]);
+  cavum_place_offer_nearest(&nearest, names->finder, name);
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: neither a figure nor a number of the cell file%s",
+                    name, cavum_nearest_write(hint, &nearest, ""));
+}
+
 static cavum_status look_up(cavum_expression_name *found, const char *name, const void *data,
                             cavum_error *error) {
   const cavum_study_names *names = data;
   int index = find_computed(names->study, name);
   if (index < 0) {
     cavum_status status = cavum_study_look_up(found, name, data, error);
-    return status != CAVUM_ERR_INPUT
-               ? status
-               : cavum_fail(error, CAVUM_ERR_INPUT,
-                            "%s: neither a figure nor a number of the cell file", name);
+    return status != CAVUM_ERR_INPUT ? status : fail_name(names, name, error);
   }
   if (!is_kept(names->study, index)) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s: the study does not keep it", name);

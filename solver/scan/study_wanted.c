@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/nearest_word.h"
 #include "base/units.h"
 #include "scan/study_aims.h"
 #include "scan/study_conditions.h"
@@ -105,9 +106,23 @@ static const char *what_is_missing(const cavum_cell *cell, cavum_figure_id id) {
   return NULL;
 }
 
+/** The figure that a node names by its key; CAVUM_NUM_FIGURES: none, and the nearest one. */
+static int find_figure(cavum_nearest *nearest, const cavum_yaml_node *node) {
+  int id = node->kind == CAVUM_YAML_NODE_SCALAR ? 0 : CAVUM_NUM_FIGURES;
+  *nearest = (cavum_nearest){0};
+  for (; id < CAVUM_NUM_FIGURES; id++) {
+    const char *key = cavum_figure_describe((cavum_figure_id)id).key;
+    if (strcmp(key, node->text) == 0) break;
+    cavum_nearest_offer(nearest, node->text, key);
+  }
+  return id;
+}
+
 /** Which figures to keep: those listed, or all that such a cell can have. */
 static cavum_status read_figures(cavum_study_reader *r) {
   cavum_study *study = r->study;
+  cavum_nearest nearest = {0};
+  char hint[CAVUM_NEAREST_SIZE];
   for (int id = 0; id < CAVUM_NUM_FIGURES && !r->top.figures; id++) {
     study->wanted[id] = what_is_missing(&study->cell, (cavum_figure_id)id) == NULL;
   }
@@ -115,14 +130,11 @@ static cavum_status read_figures(cavum_study_reader *r) {
   if (!r->top.figures) return CAVUM_OK;
   const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.figures);
   for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
-    int id = 0;
-    while (id < CAVUM_NUM_FIGURES && node->kind == CAVUM_YAML_NODE_SCALAR &&
-           strcmp(cavum_figure_describe((cavum_figure_id)id).key, node->text) != 0) {
-      id++;
-    }
-    if (id == CAVUM_NUM_FIGURES || node->kind != CAVUM_YAML_NODE_SCALAR) {
-      return cavum_yaml_reader_fail(r->reader, node, "figures: '%s' is no figure",
-                                    cavum_yaml_tree_excerpt(node->text).text);
+    int id = find_figure(&nearest, node);
+    if (id == CAVUM_NUM_FIGURES) {
+      return cavum_yaml_reader_fail(r->reader, node, "figures: '%s' is no figure%s",
+                                    cavum_yaml_tree_excerpt(node->text).text,
+                                    cavum_nearest_write(hint, &nearest, ""));
     }
     const char *missing = what_is_missing(&study->cell, (cavum_figure_id)id);
     if (missing) {

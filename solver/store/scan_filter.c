@@ -6,6 +6,7 @@
 #include "figures/label.h"
 #include "hdf5/hdf5_columns.h"
 #include "scan/condition.h"
+#include "store/scan_nearest.h"
 
 enum { MOST_COLUMNS = 64, BLOCK = CAVUM_HDF5_COLUMN_BLOCK };
 
@@ -32,7 +33,9 @@ static cavum_status look_up(cavum_expression_name *found, const char *name, cons
     return CAVUM_OK;
   }
   if (column < 0) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no column of this result", name);
+    char hint[CAVUM_NEAREST_SIZE];
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no column of this result%s", name,
+                      cavum_stored_scan_nearest(hint, reader->scan, name));
   }
   if (filter->num_columns == MOST_COLUMNS) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "more than %d names in one condition", MOST_COLUMNS);

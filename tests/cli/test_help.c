@@ -56,14 +56,24 @@ END_TEST
 static const struct {
   const char *command, *message;
 } mistyped[] = {
-    {"$CAVUM slove cell.yaml", "did you mean solve?"},
-    {"$CAVUM help cold-test", "did you mean coldtest?"},
-    {"$CAVUM solve --ouput=r.hdf cell.yaml", "--ouput: no such option, did you mean --output?"},
-    {"$CAVUM draw --color q0 study.hdf", "--color: no such option, did you mean --colour?"},
-    {"$CAVUM solve --couplng cell.yaml", "did you mean --coupling?"},
+    {"$CAVUM slove cell.yaml", "did you mean 'solve'?"},
+    {"$CAVUM help cold-test", "did you mean 'coldtest'?"},
+    {"$CAVUM solve --ouput=r.hdf cell.yaml", "--ouput: no such option, did you mean '--output'?"},
+    {"$CAVUM draw --color q0 study.hdf", "--color: no such option, did you mean '--colour'?"},
+    {"$CAVUM solve --couplng cell.yaml", "did you mean '--coupling'?"},
     {"$CAVUM solve --zzzzzzzzzzz cell.yaml", "--zzzzzzzzzzz'"},  // none is near
-    {"$CAVUM coldtest --show budgts $CELLS/coldtest/injector-test.yaml", "did you mean budgets?"},
-    {"$CAVUM draw --view qualty t.hdf -o t.png", "did you mean quality?"},
+    {"$CAVUM coldtest --show budgts $CELLS/coldtest/injector-test.yaml", "did you mean 'budgets'?"},
+    {"$CAVUM draw --view qualty t.hdf -o t.png", "did you mean 'quality'?"},
+    {"$CAVUM draw --field bth t.hdf -o t.png", "expected both, E or H, did you mean 'both'?"},
+    {"$CAVUM draw --field B t.hdf -o t.png", "expected both, E or H\n"},  // a letter has no nearest
+    {"$CAVUM draw --size colum t.hdf -o t.png", "did you mean 'column'?"},
+    {"$CAVUM draw --align equater a.hdf b.hdf -o t.png", "did you mean 'equator'?"},
+    {"$CAVUM mesh --unit inhc cell.yaml -o n.msh", "did you mean 'inch'?"},
+    {"sed 's/magnetic/magnetc/' cell.yaml >wrong.yaml; $CAVUM solve wrong.yaml",
+     "found 'magnetc', did you mean 'magnetic'?"},
+    {"sed 's/transmitted_dBm/transmited_dBm/' $CELLS/coldtest/readings.csv >readings.csv; "
+     "cp $CELLS/coldtest/injector-test.yaml .; $CAVUM coldtest injector-test.yaml",
+     "did you mean 'transmitted_dBm'?"},
     {"$CAVUM solve wrong-key.yaml", "did you mean 'iris_radius_mm'?"},
 };
 

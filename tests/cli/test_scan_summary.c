@@ -49,18 +49,47 @@ START_TEST(best_shapes_have_their_dimensions) {
 }
 END_TEST
 
-START_TEST(mistyped_aims_get_the_nearest_column) {
+static const struct {
+  const char *command, *message;
+} mistyped[] = {
+    {"$CAVUM scan --summary s.hdf --aims epk_over_eac", "did you mean 'epk_over_eacc'?"},
+    {"$CAVUM scan --summary s.hdf --aims epk_over_eacc:smaler", "did you mean 'smaller'?"},
+    {"$CAVUM scan --summary s.hdf --where 'iris_radus_mm < 35'", "did you mean 'iris_radius_mm'?"},
+    {"$CAVUM draw s.hdf -o s.png --x iris_radus_mm", "did you mean 'iris_radius_mm'?"},
+    {"$CAVUM draw s.hdf -o s.png --y epk_over_eac", "did you mean 'epk_over_eacc'?"},
+    {"$CAVUM draw s.hdf -o s.png --colour geometry_factr_ohm",
+     "did you mean 'geometry_factor_ohm'?"},
+    {"$CAVUM scan study.yaml -o n.hdf --watch geometry_factr_ohm",
+     "did you mean 'geometry_factor_ohm'?"},
+    {"sed 's/\\[epk_over_eacc/[epk_over_eac/' study.yaml >b.yaml; $CAVUM scan b.yaml -o n.hdf",
+     "'epk_over_eac' is no figure, did you mean 'epk_over_eacc'?"},
+    {"(cat study.yaml; echo 'limits: {where: [epk_over_eac < 2]}') >b.yaml; "
+     "$CAVUM scan b.yaml -o n.hdf",
+     "did you mean 'epk_over_eacc'?"},
+    {"(cat study.yaml; echo 'limits: {where: [iris_radus_mm < 2]}') >b.yaml; "
+     "$CAVUM scan b.yaml -o n.hdf",
+     "did you mean 'iris_radius_mm'?"},
+    {"(cat study.yaml; echo 'aims: [epk_over_eacc:smaler]') >b.yaml; $CAVUM scan b.yaml -o n.hdf",
+     "did you mean 'smaller'?"},
+};
+
+START_TEST(mistyped_words_get_the_nearest) {
   program_write_text(folder, "study.yaml", study);
   ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q study.yaml -o s.hdf"), 0);
-  ck_assert_int_eq(run("$CAVUM scan --summary s.hdf --aims epk_over_eac"), 2);
-  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "did you mean epk_over_eacc?"));
+  for (size_t i = 0; i < sizeof mistyped / sizeof *mistyped; i++) {
+    int status = run("%s", mistyped[i].command);
+    const char *text = program_read_text(folder, "err");
+    fputs(text, stdout);
+    ck_assert_int_eq(status, 2);
+    ck_assert_msg(strstr(text, mistyped[i].message) != NULL, "no '%s'", mistyped[i].message);
+  }
 }
 END_TEST
 
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, best_shapes_have_their_dimensions);
-  tcase_add_test(tests, mistyped_aims_get_the_nearest_column);
+  tcase_add_test(tests, mistyped_words_get_the_nearest);
 }
 
 CAVUM_TEST_MAIN("scan_summary", add_tests)
