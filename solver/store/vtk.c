@@ -4,6 +4,7 @@
 // lattice of cavum_mesh to VTK's corners, edges, inside. Version 1.0 of the layout, the one that
 // every reader so far accepts; real arrays only, because complex ones make readers drop the whole
 // file.
+#include <math.h>
 #include <stdio.h>
 
 #include "base/base.h"
@@ -177,6 +178,11 @@ done:
   return status;
 }
 
+static void name_array(char path[96], int number, const cavum_mode_result *mode, const char *name) {
+  snprintf(path, 96, "/VTKHDF/PointData/mode%d_%s%s%s", number, mode->label,
+           mode->label[0] ? "_" : "", name);
+}
+
 // One field of one mode: the same dataset as in /modes for a whole cell; for a half model the half
 // and its image.
 static cavum_status write_field_part(cavum_hdf5_file *file, const vtk_grid *grid, int number,
@@ -193,8 +199,7 @@ static cavum_status write_field_part(cavum_hdf5_file *file, const vtk_grid *grid
                 {"E_z", field->e_z_v_per_m, odd, "V m-1", "axial electric field at 1 J"},
                 {"E_r", field->e_r_v_per_m, -odd, "V m-1", "radial electric field at 1 J"}};
   char path[96], source[64];
-  snprintf(path, sizeof path, "/VTKHDF/PointData/mode%d_%s%s%s", number, mode->label,
-           mode->label[0] ? "_" : "", parts[part].name);
+  name_array(path, number, mode, parts[part].name);
   if (grid->copies == 1) {
     snprintf(source, sizeof source, "/modes/%d/field/%s", number, parts[part].name);
     return cavum_hdf5_link(file, source, path, error);
@@ -216,6 +221,65 @@ static cavum_status write_field_part(cavum_hdf5_file *file, const vtk_grid *grid
   return status;
 }
 
+// Permeability of each point of the lattice, relative to that of vacuum.
+static double *find_permeabilities(const cavum_result *result, const cavum_field_grid *field) {
+  const cavum_mesh *mesh = &result->mesh;
+  double *mu_r = cavum_alloc(field->num_points, sizeof *mu_r);
+  int64_t i = 0;
+  for (cavum_index e = 0; mu_r && e < mesh->num_elements; e++) {
+    const cavum_element *element = &mesh->elements[e];
+    int64_t end = i + cavum_element_lattice_count(element->num_corners, field->order);
+    while (i < end) mu_r[i++] = mesh->regions[element->region].mu_r;
+  }
+  return mu_r;
+}
+
+// What a person would otherwise have to compute in ParaView: E as a vector, |E| and |B|.
+static cavum_status write_derived(cavum_hdf5_file *file, const vtk_grid *grid, int number,
+                                  const cavum_result *result, cavum_error *error) {
+  const cavum_mode_result *mode = &result->modes[number - 1];
+  const cavum_field_grid *field = &mode->field;
+  double odd = mode->parity == CAVUM_PARITY_ODD ? -1.0 : 1.0;
+  int64_t n = grid->num_points;
+  cavum_status status = CAVUM_OK;
+  double *vectors = cavum_alloc(n, 3 * sizeof *vectors), *mu_r = find_permeabilities(result, field);
+  double *abs_e = cavum_alloc(n, sizeof *abs_e), *abs_b = cavum_alloc(n, sizeof *abs_b);
+  if (!vectors || !mu_r || !abs_e || !abs_b) CAVUM_TRY(cavum_fail_memory(error));
+  for (int64_t i = 0; i < n; i++) {
+    int64_t k = i % field->num_points;
+    bool image = i >= field->num_points;
+    vectors[3 * i] = (image ? odd : 1.0) * field->e_z_v_per_m[k];
+    vectors[3 * i + 1] = (image ? -odd : 1.0) * field->e_r_v_per_m[k];
+    abs_e[i] = hypot(field->e_z_v_per_m[k], field->e_r_v_per_m[k]);
+    abs_b[i] = CAVUM_MU0 * mu_r[k] * fabs(field->h_phi_a_per_m[k]);
+  }
+  const struct {
+    const char *name;
+    const double *values;
+    int width;
+    const char *units, *long_name;
+  } parts[3] = {{"E", vectors, 3, "V m-1", "electric field (E_z, E_r, 0) at 1 J"},
+                {"abs_E", abs_e, 1, "V m-1", "magnitude of the electric field at 1 J"},
+                {"abs_B", abs_b, 1, "T", "magnitude of the magnetic flux density at 1 J"}};
+  for (int part = 0; part < 3; part++) {
+    char path[96];
+    name_array(path, number, mode, parts[part].name);
+    cavum_hdf5_array array = {.path = path,
+                              .rank = parts[part].width == 1 ? 1 : 2,
+                              .extent = {n, parts[part].width},
+                              .data = parts[part].values,
+                              .units = parts[part].units,
+                              .long_name = parts[part].long_name};
+    CAVUM_TRY(cavum_hdf5_write_array(file, &array, error));
+  }
+done:
+  free(vectors);
+  free(mu_r);
+  free(abs_e);
+  free(abs_b);
+  return status;
+}
+
 cavum_status cavum_store_write_vtk(cavum_hdf5_file *file, const cavum_result *result,
                                    cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -234,6 +298,7 @@ cavum_status cavum_store_write_vtk(cavum_hdf5_file *file, const cavum_result *re
     for (int part = 0; part < 3; part++) {
       CAVUM_TRY(write_field_part(file, &grid, m + 1, result, part, error));
     }
+    CAVUM_TRY(write_derived(file, &grid, m + 1, result, error));
   }
 done:
   clear_grid(&grid);

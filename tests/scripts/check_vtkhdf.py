@@ -105,6 +105,30 @@ $EndElements
 TRIANGLE_CELL = """title: Two triangles
 contour: {kind: mesh, file: two.msh, unit: m, axis: x}
 """
+FILLED_CELL = """title: A square and a ferrite, side by side
+contour: {kind: mesh, file: filled.msh, unit: m, axis: x, regions: {1: {eps_r: 1.0}, 2: {eps_r: 3.7, mu_r: 1.9}}}
+"""
+
+
+def check_filled(program, folder):
+    """B is mu_r times larger where a region says so: both triangles are one material each."""
+    with open(os.path.join(folder, "filled.msh"), "w", encoding="ascii") as mesh:
+        mesh.write(TRIANGLES.replace("1 2 2 0 1 ", "1 2 2 1 1 ").replace("2 2 2 0 1 ", "2 2 2 2 1 "))
+    path = os.path.join(folder, "filled.yaml")
+    with open(path, "w", encoding="ascii") as cell:
+        cell.write(FILLED_CELL)
+    grid = read_grid(program, path, ["--field-order", "2", "--degree", "8"], folder)
+    data = grid.GetPointData()
+    names = [data.GetArrayName(i) for i in range(data.GetNumberOfArrays())]
+    h, b = (data.GetArray(next(n for n in names if n.startswith("mode1_") and n.endswith(part)))
+            for part in ("H_phi", "abs_B"))
+    for cell, mu_r in ((0, 1.0), (1, 1.9)):
+        ids = grid.GetCell(cell).GetPointIds()
+        points = [ids.GetId(k) for k in range(ids.GetNumberOfIds())]
+        largest = max(abs(h.GetValue(k)) for k in points)
+        off = max(abs(b.GetValue(k) - 1.25663706212e-6 * mu_r * abs(h.GetValue(k))) for k in points)
+        check(largest > 0 and off <= 1e-14 * 1.25663706212e-6 * mu_r * largest,
+              f"filled: abs_B with mu_r {mu_r:g}")
 
 
 def write_triangle_cell(folder):
@@ -152,6 +176,7 @@ def main():
                 # 0.1 m by 0.1 m with straight sides: exact but for rounding.
                 check_grid(grid, 0.1 * 0.1, 1e-12, f"{name}, order {order}",
                            (start, start + 0.1, 0.0, 0.1))
+        check_filled(program, folder)
         # capsule.yaml: a rectangle of 60 mm by 60 mm and two quarter circles of 60 mm radius. A quarter
         # circle in n chords lacks (pi / 2)^2 / (6 n^2) of its area; 32 pieces or more give 4e-4.
         grid = read_grid(program, os.path.join(cells_folder, "capsule.yaml"),

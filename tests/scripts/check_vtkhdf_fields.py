@@ -26,6 +26,7 @@ from vtkmodules.vtkIOHDF import vtkHDFReader
 TOLERANCE = 1e-6
 # No divisor of an order that a file has by default, so that no inner point is one of its points.
 OTHER_ORDER = 7
+MU0 = 1.25663706212e-6  # H/m, CODATA 2018
 CELLS = ("injector-cell", "mid-cell", "nose-cone-cell", "coaxial-resonator", "measured-cell")
 
 
@@ -85,6 +86,25 @@ def check_cell(path, other_path):
                 compare(full_name, values[ids] @ weights.T, field[name][()], largest)
                 if half:
                     check_image(name, values, other[f"modes/{mode}"].attrs["parity"].decode())
+            check_derived(grid.GetPointData(), "_".join(part for part in (f"mode{mode}", label) if part))
+
+
+def check_derived(data, stem):
+    """E as a vector and the magnitudes say the same as the three components, at every point of both
+    halves; no permeability differs from that of vacuum here. Sums of squares round differently."""
+    def read(name):
+        array = data.GetArray(f"{stem}_{name}")
+        return array if array is None else vtk_to_numpy(array)
+
+    e, e_z, e_r, h = read("E"), read("E_z"), read("E_r"), read("H_phi")
+    abs_e, abs_b = read("abs_E"), read("abs_B")
+    check(all(array is not None for array in (e, abs_e, abs_b)), f"{stem}: E, abs_E, abs_B are there")
+    if e is None or abs_e is None or abs_b is None:
+        return
+    check(e.shape == (e_z.size, 3) and not e[:, 2].any(), f"{stem}: E is a vector in the plane")
+    check(numpy.array_equal(e[:, 0], e_z) and numpy.array_equal(e[:, 1], e_r), f"{stem}: E")
+    check(numpy.allclose(abs_e, numpy.hypot(e_z, e_r), rtol=1e-14, atol=0.0), f"{stem}: abs_E")
+    check(numpy.allclose(abs_b, MU0 * numpy.abs(h), rtol=1e-14, atol=0.0), f"{stem}: abs_B")
 
 
 def compare(name, observed, expected, largest):
