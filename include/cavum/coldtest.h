@@ -116,27 +116,27 @@ CAVUM_API const char *cavum_coldtest_input_key(cavum_coldtest_input input);
 CAVUM_API const char *cavum_coldtest_input_text(cavum_coldtest_input input);
 
 /** Results of one point: name, key with unit, unit, long name, definition. */
-#define CAVUM_COLDTEST_QUANTITY_TABLE(X)                                                   \
-  X(FORWARD, "forward_power_W", "W", "forward power", "at the cavity")                     \
-  X(REFLECTED, "reflected_power_W", "W", "reflected power", "at the cavity, steady state") \
-  X(TRANSMITTED, "transmitted_power_W", "W", "transmitted power", "at the pickup port")    \
-  X(WALL_POWER, "wall_power_W", "W", "wall power P_d", "P_f - P_r - P_t - extra ports")    \
-  X(COUPLING, "coupling", "1", "coupling beta*",                                           \
-    "Q_eff / Q_e with 1/Q_eff = 1/Q0 + 1/Q_t + extra ports")                               \
-  X(Q_LOADED, "q_loaded", "1", "loaded Q", "w tau, tau the energy decay time")             \
-  X(Q0, "q0", "1", "unloaded Q0", "w U / P_d")                                             \
-  X(Q_EXTERNAL, "q_external", "1", "input coupler Q_e", "Q_L (1 + beta*) / beta*")         \
-  X(Q_PICKUP, "q_pickup", "1", "pickup Q_t", "w U / P_t")                                  \
-  X(STORED_ENERGY, "stored_energy_J", "J", "stored energy U",                              \
-    "Q_L (1 + beta*) (P_f - P_r) / w, or Q_t P_t / w")                                     \
-  X(E_ACC, "gradient_V_per_m", "V m-1", "gradient E_acc", "V / L_acc")                     \
-  X(VOLTAGE, "voltage_V", "V", "accelerating voltage V", "sqrt(w U R/Q), linac R/Q")       \
-  X(E_PEAK, "peak_electric_field_V_per_m", "V m-1", "peak electric field",                 \
-    "(E_pk / E_acc) E_acc, on the wall")                                                   \
-  X(B_PEAK, "peak_magnetic_field_T", "T", "peak magnetic field",                           \
-    "(B_pk / E_acc) E_acc, on the wall")                                                   \
-  X(SURFACE_RESISTANCE, "surface_resistance_ohm", "ohm", "surface resistance R_s",         \
-    "G / Q0, an average over the wall")                                                    \
+#define CAVUM_COLDTEST_QUANTITY_TABLE(X)                                                      \
+  X(FORWARD, "forward_power_W", "W", "forward power", "at the cavity")                        \
+  X(REFLECTED, "reflected_power_W", "W", "reflected power", "at the cavity, steady state")    \
+  X(TRANSMITTED, "transmitted_power_W", "W", "transmitted power", "at the pickup port")       \
+  X(WALL_POWER, "wall_power_W", "W", "dissipated power P_d", "P_f - P_r - P_t - extra ports") \
+  X(COUPLING, "coupling", "1", "coupling beta*",                                              \
+    "Q_eff / Q_e with 1/Q_eff = 1/Q0 + 1/Q_t + extra ports")                                  \
+  X(Q_LOADED, "q_loaded", "1", "loaded Q", "w tau, tau the energy decay time")                \
+  X(Q0, "q0", "1", "unloaded Q0", "w U / P_d")                                                \
+  X(Q_EXTERNAL, "q_external", "1", "external quality factor Q_e", "Q_L (1 + beta*) / beta*")  \
+  X(Q_PICKUP, "q_pickup", "1", "external Q of the pickup, Q_t", "w U / P_t")                  \
+  X(STORED_ENERGY, "stored_energy_J", "J", "stored energy U",                                 \
+    "Q_L (1 + beta*) (P_f - P_r) / w, or Q_t P_t / w")                                        \
+  X(E_ACC, "gradient_V_per_m", "V m-1", "gradient E_acc", "V / L_acc")                        \
+  X(VOLTAGE, "voltage_V", "V", "accelerating voltage V", "sqrt(w U R/Q), linac R/Q")          \
+  X(E_PEAK, "peak_electric_field_V_per_m", "V m-1", "peak electric field",                    \
+    "(E_pk / E_acc) E_acc, on the wall")                                                      \
+  X(B_PEAK, "peak_magnetic_field_T", "T", "peak magnetic field",                              \
+    "(B_pk / E_acc) E_acc, on the wall")                                                      \
+  X(SURFACE_RESISTANCE, "surface_resistance_ohm", "ohm", "surface resistance R_s",            \
+    "G / Q0, an average over the wall")                                                       \
   X(BATH_HEAT, "bath_heat_W", "W", "heat to the bath", "P_d + static heat of the bath")
 
 /** Names of the results, CAVUM_QUANTITY_FORWARD first. */
@@ -328,14 +328,14 @@ CAVUM_API void cavum_coldtest_readings_clear(cavum_coldtest_readings *readings);
     "the readings do not decide the coupling branch: the uncertainty holds both")                 \
   X(BRANCH_UNKNOWN, "branch_unknown",                                                             \
     "nothing decides the coupling branch: coupling, Q_L and Q_e are not given")                   \
-  X(PICKUP_NOT_SMALL, "pickup_not_small", "the pickup takes more than 5 % of the wall power")     \
-  X(NO_PICKUP, "no_pickup", "no transmitted power: the one-port formulas count it as wall power") \
+  X(PICKUP_NOT_SMALL, "pickup_not_small", "the transmitted power is more than 5 % of P_d")        \
+  X(NO_PICKUP, "no_pickup", "no transmitted power: the one-port formulas count it to P_d")        \
   X(REFLECTION_UNRESOLVED, "reflection_unresolved",                                               \
     "reflected power is below twice its uncertainty: the linear propagation is rough")            \
   X(INCONSISTENT, "couplings_inconsistent",                                                       \
     "the couplings from reflected and emitted power disagree beyond their uncertainty")           \
   X(LOSS_UNRESOLVED, "loss_unresolved",                                                           \
-    "the wall power is a difference below three times its uncertainty")                           \
+    "the dissipated power is a difference below three times its uncertainty")                     \
   X(DIRECTIVITY_LARGE, "directivity_large",                                                       \
     "the leak of the directional coupler may exceed the reflected wave")                          \
   X(EXTERNAL_DRIFT, "external_drift",                                                             \
@@ -579,7 +579,7 @@ typedef struct cavum_coldtest_distribution {
 /** Outcome of a Monte Carlo propagation. */
 typedef struct cavum_coldtest_monte_carlo {
   int64_t num_draws;
-  int64_t num_impossible; /**< Draws that no cavity can give (no wall power); left out. */
+  int64_t num_impossible; /**< Draws that no cavity can give (no dissipated power); left out. */
   bool stable;            /**< The digits asked for are stable within max_draws. */
   cavum_coldtest_distribution results[CAVUM_NUM_MC]; /**< R_s: NAN without a geometry factor. */
 } cavum_coldtest_monte_carlo;

@@ -24,7 +24,7 @@ enum {
 /** How the field of a mode is spread over the wall. */
 typedef struct cavum_wall_weighting {
   bool known;
-  /** Means of (H / H_pk)^n over the wall, weighted with the wall power, that is with H^2. */
+  /** Means of (H / H_pk)^n over the wall, weighted with the dissipated power, that is with H^2. */
   double moment[CAVUM_NUM_FIELD_TERMS];
 } cavum_wall_weighting;
 

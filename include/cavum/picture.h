@@ -23,12 +23,13 @@ extern "C" {
 
 /** What a picture shows. */
 typedef enum cavum_picture_view {
-  CAVUM_VIEW_SHEET,      /**< All views on one page. */
-  CAVUM_VIEW_SECTION,    /**< The cell to scale with its fields, electric field lines and peaks. */
-  CAVUM_VIEW_AXIS,       /**< E_z on the axis. */
-  CAVUM_VIEW_WALL,       /**< Surface fields along the wall. */
-  CAVUM_VIEW_MESH,       /**< The elements of the mesh. */
-  CAVUM_VIEW_QUALITY,    /**< Cold test: Q0 against gradient with lines of constant wall power. */
+  CAVUM_VIEW_SHEET,   /**< All views on one page. */
+  CAVUM_VIEW_SECTION, /**< The cell to scale with its fields, electric field lines and peaks. */
+  CAVUM_VIEW_AXIS,    /**< E_z on the axis. */
+  CAVUM_VIEW_WALL,    /**< Surface fields along the wall. */
+  CAVUM_VIEW_MESH,    /**< The elements of the mesh. */
+  CAVUM_VIEW_QUALITY, /**< Cold test: Q0 against gradient with lines of constant dissipated power.
+                       */
   CAVUM_VIEW_RESISTANCE, /**< Cold test: R_s against 1/T with its fit. */
   CAVUM_VIEW_BUDGET,     /**< Cold test: where the uncertainty of one reading comes from. */
   CAVUM_VIEW_SCATTER,    /**< Scan: one figure against another, coloured by a third. */

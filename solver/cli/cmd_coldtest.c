@@ -52,7 +52,9 @@ static const struct argp_option option_table[] = {
     {"json", KEY_JSON, "FILE", 0,
      "Write everything as JSON; '-' is standard output, which then gets no table", 0},
     {"csv", KEY_CSV, "FILE", 0,
-     "Write the points as CSV; '-' is standard output, which then gets no table", 0},
+     "Write the readings with their results as CSV; '-' is standard output, which then gets no "
+     "table",
+     0},
     {"picture", KEY_PICTURE, "FILE", 0,
      "Draw all that was evaluated: .png, .svg or .pdf, the sheet of 'cavum draw'", 0},
     {"report", KEY_REPORT, "FILE.html", 0, "Write the page of 'cavum report'", 0},
@@ -68,14 +70,15 @@ static const struct argp_option option_table[] = {
      "status 3)",
      1},
     {"linear", KEY_LINEAR, NULL, 0, "Linear uncertainties only, no Monte Carlo", 1},
-    {"rows", KEY_ROWS, "N", 0, "Points in the table (default 60)", 1},
+    {"rows", KEY_ROWS, "N", 0, "Readings in the table (default 60)", 1},
     {"show", KEY_SHOW, "PART,...", 0,
-     "Print more than the calibration, the limits and the table: points (all results), intervals "
+     "Print more than the calibration, the limits and the table: points (all results of each "
+     "reading), intervals "
      "(also of Monte Carlo), couplings, bounds (by the directional coupler), budgets, notes, "
      "runs (fits of each run alone), traces (Q0 along each decay), or all",
      1},
     {"budgets", KEY_BUDGETS, "N", 0,
-     "Points whose uncertainty budget is printed; implies --show budgets (default 3)", 1},
+     "Readings whose uncertainty budget is printed; implies --show budgets (default 3)", 1},
     {0},
 };
 
@@ -91,14 +94,14 @@ static void check(const coldtest_arguments *arguments, struct argp_state *state)
     argp_error(state, "--linear: a plan has no Monte Carlo");
   }
   if (arguments->run.plan && arguments->csv_path) {
-    argp_error(state, "--csv: a plan has no points");
+    argp_error(state, "--csv: a plan has no readings");
   }
   if (arguments->follow && (arguments->run.plan || screen)) {
     argp_error(state, "--follow: %s",
                screen ? "outputs are files, '-' is none" : "a plan has no readings that grow");
   }
   if (!table && (arguments->rows >= 0 || arguments->budgets >= 0 || arguments->parts)) {
-    argp_error(state, "--%s: no table of points is printed",
+    argp_error(state, "--%s: no table of readings is printed",
                arguments->rows >= 0      ? "rows"
                : arguments->budgets >= 0 ? "budgets"
                                          : "show");

@@ -26,7 +26,7 @@ static const table_column columns[] = {
     {CAVUM_QUANTITY_E_ACC, "E_acc", CAVUM_UNIT_MV_PER_M, 13},
     {CAVUM_QUANTITY_Q0, "Q0", CAVUM_UNIT_SI, 15},
     {CAVUM_QUANTITY_SURFACE_RESISTANCE, "R_s", CAVUM_UNIT_NOHM, 13},
-    {CAVUM_QUANTITY_WALL_POWER, "P_wall", CAVUM_UNIT_W, 13},
+    {CAVUM_QUANTITY_WALL_POWER, "P_d", CAVUM_UNIT_W, 13},
     {CAVUM_QUANTITY_COUPLING, "beta*", CAVUM_UNIT_SI, 12},
     {CAVUM_QUANTITY_Q_LOADED, "Q_L", CAVUM_UNIT_SI, 14},
     {CAVUM_QUANTITY_Q_EXTERNAL, "Q_e", CAVUM_UNIT_SI, 14},
@@ -103,9 +103,9 @@ static int64_t shown(const cavum_coldtest_report *report, int64_t most) {
 
 static void print_block(FILE *out, const cavum_coldtest_report *report, int first, int64_t rows) {
   int last = first + COLUMNS_A_BLOCK < NUM_COLUMNS ? first + COLUMNS_A_BLOCK : NUM_COLUMNS;
-  fprintf(out, "\n%5s", "point");
+  fprintf(out, "\n%7s", "reading");
   for (int i = first; i < last; i++) fprintf(out, " %*s", columns[i].width, columns[i].head);
-  fprintf(out, "%s\n%5s", first == 0 ? "  T (K)  from, branch" : "", "");
+  fprintf(out, "%s\n%7s", first == 0 ? "  T in K  from, branch" : "", "");
   for (int i = first; i < last; i++) {
     fprintf(out, " %*s", columns[i].width, cavum_unit_symbol(columns[i].unit));
   }
@@ -113,11 +113,11 @@ static void print_block(FILE *out, const cavum_coldtest_report *report, int firs
   for (int64_t row = 0; row < rows; row++) {
     const cavum_coldtest_point *point = cavum_coldtest_get_point(report->test, row);
     double temperature_k = cavum_coldtest_get_reading(report->test, row)->bath_temperature_k;
-    fprintf(out, "%5lld", (long long)row + 1);
+    fprintf(out, "%7lld", (long long)row + 1);
     for (int i = first; i < last; i++) print_cell(out, point, &columns[i]);
     if (first == 0) {
-      if (isnan(temperature_k)) fprintf(out, "%7s", "-");
-      if (!isnan(temperature_k)) fprintf(out, "%7.3f", temperature_k);
+      if (isnan(temperature_k)) fprintf(out, "%8s", "-");
+      if (!isnan(temperature_k)) fprintf(out, "%8.3f", temperature_k);
       fprintf(out, "  %s, %s", point->by_decay ? "decay" : "pickup",
               cavum_branch_name(point->branch));
       int run = cavum_coldtest_get_reading(report->test, row)->run;
@@ -129,8 +129,8 @@ static void print_block(FILE *out, const cavum_coldtest_report *report, int firs
 
 static void print_calibrations(FILE *out, const cavum_coldtest_report *report) {
   cavum_colour_title(out, "Calibration");
-  print_calibration(out, "pickup Q_t", cavum_coldtest_get_pickup(report->test));
-  print_calibration(out, "input coupler Q_e", cavum_coldtest_get_external(report->test));
+  print_calibration(out, "Q_t of the pickup", cavum_coldtest_get_pickup(report->test));
+  print_calibration(out, "external quality factor Q_e", cavum_coldtest_get_external(report->test));
 }
 
 static void print_runs(FILE *out, const cavum_coldtest *test) {
@@ -161,7 +161,7 @@ static void print_points(FILE *out, const cavum_coldtest_report *report, int64_t
   int first = others ? COLUMNS_A_BLOCK : 0, end = others ? NUM_COLUMNS : COLUMNS_A_BLOCK;
   for (; first < end; first += COLUMNS_A_BLOCK) print_block(out, report, first, rows);
   if (rows < count) {
-    fprintf(out, "  ... %lld more points: --rows, --csv, --output\n", (long long)(count - rows));
+    fprintf(out, "  ... %lld more readings: --rows, --csv, --output\n", (long long)(count - rows));
   }
 }
 
@@ -178,7 +178,7 @@ static void print_intervals(FILE *out, const cavum_coldtest_report *report, int6
   int64_t rows = report->num_monte_carlo < most ? report->num_monte_carlo : most;
   if (rows == 0) {
     fprintf(out,
-            "\nMonte Carlo not run (more points than monte_carlo_points, or switched off); "
+            "\nMonte Carlo not run (more readings than monte_carlo_points, or switched off); "
             "expanded: k = %.3f for %.4g %%\n",
             cavum_coldtest_coverage_factor(report->file.setup.coverage), percent);
     return;
@@ -187,13 +187,14 @@ static void print_intervals(FILE *out, const cavum_coldtest_report *report, int6
           "\nIntervals of %.4g %%: linear (k = %.3f, less where a wave of unknown phase dominates) "
           "and Monte Carlo (shortest); * where the linear one does not hold\n",
           percent, cavum_coldtest_coverage_factor(report->file.setup.coverage));
-  fprintf(out, "%5s %15s  %-20s %-21s %15s  %-20s %-21s %s\n", "point", "Q0, mean", "linear",
-          "Monte Carlo", "E_acc (MV/m)", "linear", "Monte Carlo", "r(Q0,E)  draws");
+  fprintf(out, "%7s %15s  %-20s %-21s %15s  %-20s %-21s %s\n", "reading", "Q0, mean", "linear",
+          "Monte Carlo", "E_acc in MV/m", "linear", "Monte Carlo", "r(Q0,E)  draws");
   for (int64_t i = 0; i < rows; i++) {
     const cavum_coldtest_monte_carlo *outcome = &report->monte_carlo[i];
-    fprintf(out, "%5lld", (long long)i + 1);
+    fprintf(out, "%7lld", (long long)i + 1);
     if (outcome->num_draws == 0) {
-      fputs(" the readings do not determine this point: too many draws leave no wall power\n", out);
+      fputs(" the powers do not determine this reading: too many draws leave no dissipated power\n",
+            out);
       continue;
     }
     print_interval(out, &outcome->results[CAVUM_MC_Q0], CAVUM_UNIT_SI);
@@ -209,7 +210,7 @@ static void print_budget(FILE *out, const cavum_coldtest *test, int64_t index) {
       cavum_coldtest_make_budget(&gradient, test, index, CAVUM_QUANTITY_E_ACC, NULL) != CAVUM_OK) {
     return;
   }
-  fprintf(out, "  point %lld\n", (long long)index + 1);
+  fprintf(out, "  reading %lld\n", (long long)index + 1);
   for (int i = 0; i < CAVUM_NUM_INPUTS; i++) {
     double in_q0 = 100.0 * q0.contribution[i] / q0.value;
     double in_gradient = 100.0 * gradient.contribution[i] / gradient.value;
@@ -233,7 +234,7 @@ static void print_budgets(FILE *out, const cavum_coldtest_report *report, int64_
   fprintf(out, "\nUncertainty budgets, signed contributions in %%%24s %9s\n", "Q0", "E_acc");
   for (int64_t i = 0; i < rows; i++) print_budget(out, report->test, i);
   if (rows < count) {
-    fprintf(out, "  ... %lld more points: --budgets, --json, --output\n",
+    fprintf(out, "  ... %lld more readings: --budgets, --json, --output\n",
             (long long)(count - rows));
   }
 }
@@ -248,7 +249,7 @@ static void print_couplings(FILE *out, const cavum_coldtest_report *report, int6
     if (known < 2) continue;
     if (!head) cavum_colour_title(out, "Coupling by each method");
     head = true;
-    fprintf(out, "%5lld", (long long)i + 1);
+    fprintf(out, "%7lld", (long long)i + 1);
     for (int m = 0; m < CAVUM_NUM_COUPLING_METHODS; m++) {
       char text[CAVUM_QUANTITY_SIZE];
       if (!isfinite(checks.coupling_by[m])) continue;
@@ -268,10 +269,11 @@ static void print_couplings(FILE *out, const cavum_coldtest_report *report, int6
 static void print_bounds(FILE *out, const cavum_coldtest_report *report, int64_t most) {
   double directivity_db = report->file.setup.directivity_db;
   if (directivity_db <= 0.0) return;
-  fprintf(out,
-          "\nBounds by the directional coupler, %.4g dB (leak of unknown phase in the\npoint's own "
-          "reflected power, Q_t held)\n",
-          directivity_db);
+  fprintf(
+      out,
+      "\nBounds by the directional coupler, %.4g dB (leak of unknown phase in the\nreading's own "
+      "reflected power, Q_t held)\n",
+      directivity_db);
   for (int64_t i = 0; i < shown(report, most); i++) {
     cavum_coldtest_checks checks;
     if (cavum_coldtest_check_point(&checks, report->test, i, NULL) != CAVUM_OK) continue;
@@ -313,7 +315,7 @@ static void print_limit(FILE *out, const cavum_coldtest_report *report,
   char text[CAVUM_QUANTITY_SIZE];
   format_result(text, cavum_in_unit(largest, column->unit),
                 cavum_in_unit(point->uncertainty[limit->quantity], column->unit));
-  fprintf(out, "  %s %s %s at point %lld: %.1f %% of %.4g %s, %s (%s)\n", column->head, text,
+  fprintf(out, "  %s %s %s at reading %lld: %.1f %% of %.4g %s, %s (%s)\n", column->head, text,
           cavum_unit_symbol(column->unit), (long long)at + 1, 100.0 * largest / limit->value,
           cavum_in_unit(limit->value, column->unit), cavum_unit_symbol(column->unit), limit->name,
           limit->source);
@@ -341,7 +343,7 @@ static void print_flags(FILE *out, const cavum_coldtest_report *report) {
       head = true;
       if (++raised <= MOST_NAMED) fprintf(out, " %lld", (long long)i + 1);
     }
-    if (raised > MOST_NAMED) fprintf(out, " ... (%lld points)", (long long)raised);
+    if (raised > MOST_NAMED) fprintf(out, " ... (%lld readings)", (long long)raised);
     if (raised > 0) fputc('\n', out);
   }
 }

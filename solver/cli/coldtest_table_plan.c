@@ -54,9 +54,9 @@ static void print_plan(FILE *out, const cavum_coldtest_setup *setup, const cavum
   } rows[] = {
       {"forward power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_FORWARD]},
       {"reflected power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_REFLECTED]},
-      {"pickup power", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_TRANSMITTED]},
+      {"transmitted power P_t", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_TRANSMITTED]},
       {"emitted power at switch-off", CAVUM_UNIT_W, plan->state.power_w[CAVUM_CHANNEL_EMITTED]},
-      {"wall power", CAVUM_UNIT_W, plan->state.wall_power_w},
+      {"dissipated power P_d", CAVUM_UNIT_W, plan->state.wall_power_w},
       {"forward power, were it matched", CAVUM_UNIT_W, plan->matched_forward_w},
       {"coupling beta*", CAVUM_UNIT_SI, plan->state.coupling},
       {"loaded Q", CAVUM_UNIT_SI, plan->state.q_loaded},
@@ -78,7 +78,7 @@ static void print_plan(FILE *out, const cavum_coldtest_setup *setup, const cavum
   }
   print_expected(out, "a reading with a decay time", &plan->by_decay);
   if (isfinite(request->q_pickup)) {
-    print_expected(out, "a reading by the pickup", &plan->by_pickup);
+    print_expected(out, "a reading by the transmitted power", &plan->by_pickup);
   }
   print_shares(out, setup, plan);
 }
@@ -86,9 +86,9 @@ static void print_plan(FILE *out, const cavum_coldtest_setup *setup, const cavum
 static void print_dbm(FILE *out, double power_w) {
   double milliwatts = cavum_in_unit(power_w, CAVUM_UNIT_MILLIWATT);
   if (milliwatts > 0.0) {
-    fprintf(out, " %9.2f", 10.0 * log10(milliwatts));
+    fprintf(out, " %11.2f", 10.0 * log10(milliwatts));
   } else {
-    fprintf(out, " %9s", "-");
+    fprintf(out, " %11s", "-");
   }
 }
 
@@ -120,13 +120,17 @@ void cavum_coldtest_table_print_plans(FILE *out, const cavum_coldtest_report *re
   if (report->num_plans == 0) return;
   fprintf(out,
           "\nWhat the meters show (dBm, through the stated chains), and what to expect\n"
-          "  %8s %9s %9s %9s %9s %9s %8s %8s %8s %8s\n  %8s %9s %9s %9s %9s %9s %8s %8s %8s %8s\n",
-          "E_acc", "Q0", "forward", "reflected", "pickup", "emitted", "decay", "P_wall", "u(Q0)",
-          "u(E)", "MV/m", "", "dBm", "dBm", "dBm", "dBm", "s", "W", "%", "%");
+          "  %8s %9s %11s %11s %11s %11s %8s %8s %8s %8s\n  %8s %9s %11s %11s %11s %11s %8s %8s "
+          "%8s %8s\n",
+          "E_acc", "Q0", "forward", "reflected", "transmitted", "emitted", "decay", "P_d", "u(Q0)",
+          "u(E_acc)", "MV/m", "", "dBm", "dBm", "dBm", "dBm", "s", "W", "%", "%");
   for (int i = 0; i < report->num_plans; i++) {
     print_row(out, &file->setup, &report->plans[i], &file->plans[i]);
   }
-  fputs("  u: of a reading by the pickup where there is one, else with a decay time; k = 1\n", out);
+  fputs(
+      "  u: of a reading by the transmitted power where Q_t is stated, else with a decay time; k = "
+      "1\n",
+      out);
   for (int i = 0; i < report->num_plans && i < MOST_IN_FULL; i++) {
     print_plan(out, &file->setup, &report->plans[i], &file->plans[i]);
   }

@@ -36,7 +36,7 @@ static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const c
           analysis->exponential ? "one decay time describes it"
                                 : "NOT EXPONENTIAL, one decay time does not describe it");
   if (!windows) return;
-  fprintf(out, "  %10s %15s %16s %16s %8s\n", "time (s)", "E_acc (MV/m)", "Q0", "Q_L", "k");
+  fprintf(out, "  %10s %15s %16s %16s %8s\n", "time in s", "E_acc in MV/m", "Q0", "Q_L", "k");
   for (int i = 0; i < analysis->num_points; i++) {
     const cavum_decay_point *point = &analysis->points[i];
     char gradient[CAVUM_QUANTITY_SIZE], q0[CAVUM_QUANTITY_SIZE], loaded[CAVUM_QUANTITY_SIZE];
@@ -73,8 +73,8 @@ static void print_fit(FILE *out, const cavum_coldtest_report *report) {
 
 static void print_predictions(FILE *out, const cavum_coldtest_report *report) {
   if (report->num_predictions == 0) return;
-  fprintf(out, "\nPredicted from it\n  %8s %12s %15s %15s %15s\n", "T (K)", "E (MV/m)",
-          "R_s (nohm)", "Q0", "P_wall (W)");
+  fprintf(out, "\nPredicted from it\n  %8s %15s %15s %15s %15s\n", "T in K", "E_acc in MV/m",
+          "R_s in nohm", "Q0", "P_d in W");
   for (int i = 0; i < report->num_predictions; i++) {
     const cavum_resistance_prediction *p = &report->predictions[i];
     char resistance[CAVUM_QUANTITY_SIZE], q0[CAVUM_QUANTITY_SIZE], power[CAVUM_QUANTITY_SIZE];
@@ -82,7 +82,7 @@ static void print_predictions(FILE *out, const cavum_coldtest_report *report) {
                           cavum_in_nohm(p->surface_resistance_ohm.uncertainty));
     cavum_quantity_format(q0, p->q0.value, p->q0.uncertainty);
     cavum_quantity_format(power, p->wall_power_w.value, p->wall_power_w.uncertainty);
-    fprintf(out, "  %8.4g %12.5g %15s %15s %15s%s%s\n", p->temperature_k,
+    fprintf(out, "  %8.4g %15.5g %15s %15s %15s%s%s\n", p->temperature_k,
             cavum_in_mv_per_m(p->e_acc_v_per_m), resistance, q0, power, p->caution[0] ? "  " : "",
             p->caution);
   }

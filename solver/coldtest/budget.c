@@ -58,7 +58,7 @@ cavum_coldtest_calibration cavum_coldtest_get_external(const cavum_coldtest *tes
 static cavum_status invert_point(cavum_inverted *inverted, const cavum_coldtest *test,
                                  int64_t index, cavum_error *error) {
   if (index < 0 || index >= test->readings.num_readings) {
-    return cavum_fail(error, CAVUM_ERR_RANGE, "point %lld of a test of %lld", (long long)index,
+    return cavum_fail(error, CAVUM_ERR_RANGE, "reading %lld of a test of %lld", (long long)index,
                       (long long)test->readings.num_readings);
   }
   return cavum_coldtest_invert_reading(inverted, test, index, error);
@@ -89,7 +89,7 @@ static cavum_status get_result(cavum_dual *result, const cavum_coldtest *test, i
   cavum_status status = invert_point(&inverted, test, index, error);
   if (status != CAVUM_OK) return status;
   if (!inverted.has[quantity]) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "point %lld has no %s", (long long)index + 1,
+    return cavum_fail(error, CAVUM_ERR_INPUT, "reading %lld has no %s", (long long)index + 1,
                       cavum_coldtest_describe_quantity(quantity).long_name);
   }
   *result = inverted.result[quantity];

@@ -347,8 +347,8 @@ static cavum_status balance(working *w, cavum_dual *wall, cavum_error *error) {
     raise_flag(w, CAVUM_FLAG_INDEX_NO_PICKUP);
   }
   if (!(lost.value > 0.0)) {
-    return fail_reading(w, error,
-                        "forward less reflected, transmitted and extra power leaves no wall power");
+    return fail_reading(
+        w, error, "forward less reflected, transmitted and extra power leaves no dissipated power");
   }
   if (lost.value < LOSS_RESOLVED * cavum_dual_uncertainty(&lost)) {
     raise_flag(w, CAVUM_FLAG_INDEX_LOSS_UNRESOLVED);
@@ -455,7 +455,7 @@ cavum_status cavum_coldtest_invert_pickup(cavum_inverted *inverted,
   working w = {.context = context, .in = calibrated, .place = place, .out = inverted};
   cavum_dual wall;
   if (!CAVUM_HOLDS(context->q_pickup))
-    return cavum_fail_internal(error, "no calibration of the pick-up");
+    return cavum_fail_internal(error, "no calibration of the pickup");
   if (!has(&w, CAVUM_CHANNEL_TRANSMITTED)) {
     return fail_reading(&w, error, "no transmitted power: a reading without decay time needs it");
   }

@@ -65,11 +65,12 @@ static cavum_status run_block(propagation *p, cavum_error *error) {
   }
   p->num_blocks++;
   if ((double)p->impossible > IMPOSSIBLE_SHARE * (double)(p->num_blocks * p->block_size)) {
-    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
-                      "point %lld: %lld of %lld draws leave no wall power or no net power: the "
-                      "readings do not determine Q0",
-                      (long long)p->index + 1, (long long)p->impossible,
-                      (long long)(p->num_blocks * p->block_size));
+    return cavum_fail(
+        error, CAVUM_ERR_NOT_CONVERGED,
+        "reading %lld: %lld of %lld draws leave no dissipated power or no net power: the "
+        "readings do not determine Q0",
+        (long long)p->index + 1, (long long)p->impossible,
+        (long long)(p->num_blocks * p->block_size));
   }
   for (int result = 0; result < p->num_results; result++) {
     double mean, deviation;
@@ -163,7 +164,7 @@ cavum_status cavum_coldtest_run_monte_carlo(cavum_coldtest_monte_carlo *outcome,
   if (!outcome || !test) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   if (index < 0 || index >= test->readings.num_readings) {
-    return cavum_fail(error, CAVUM_ERR_RANGE, "point %lld of a test of %lld", (long long)index,
+    return cavum_fail(error, CAVUM_ERR_RANGE, "reading %lld of a test of %lld", (long long)index,
                       (long long)test->readings.num_readings);
   }
   cavum_coldtest_monte_carlo out = {0};

@@ -129,7 +129,7 @@ static void remark_on_readings(cavum_coldtest *test) {
   if (odd >= 0) {
     remark(
         test,
-        "point %lld: a bath of %g K; the bath of a cold test is between %g and %g K, and the fit "
+        "reading %lld: a bath of %g K; the bath of a cold test is between %g and %g K, and the fit "
         "of R_s(T) leaves out what is above T_c",
         (long long)odd + 1, test->readings.items[odd].bath_temperature_k, COLDEST_BATH_K,
         WARMEST_BATH_K);
@@ -150,17 +150,17 @@ static void remark_on_results(cavum_coldtest *test) {
   if (i >= 0) {
     remark(
         test,
-        "point %lld: E_acc of %.4g MV/m: no cavity has reached 100 MV/m: length, R/Q or a chain?",
+        "reading %lld: E_acc of %.4g MV/m: no cavity has reached 100 MV/m: length, R/Q or a chain?",
         (long long)i + 1, cavum_in_mv_per_m(test->points[i].value[CAVUM_QUANTITY_E_ACC]));
   }
   i = first_outside(test, CAVUM_QUANTITY_B_PEAK, 0.0, LARGEST_B_PEAK_T);
   if (i >= 0) {
-    remark(test, "point %lld: B_pk of %.4g mT: niobium ends at some 240 mT", (long long)i + 1,
+    remark(test, "reading %lld: B_pk of %.4g mT: niobium ends at some 240 mT", (long long)i + 1,
            cavum_in_unit(test->points[i].value[CAVUM_QUANTITY_B_PEAK], CAVUM_UNIT_MILLITESLA));
   }
   i = first_outside(test, CAVUM_QUANTITY_Q0, SMALLEST_Q0, LARGEST_Q0);
   if (i >= 0) {
-    remark(test, "point %lld: Q0 of %.4g: decay time, frequency or a chain?", (long long)i + 1,
+    remark(test, "reading %lld: Q0 of %.4g: decay time, frequency or a chain?", (long long)i + 1,
            test->points[i].value[CAVUM_QUANTITY_Q0]);
   }
 }

@@ -44,11 +44,11 @@ static cavum_status run_monte_carlo(cavum_coldtest_report *report,
   int64_t count = cavum_coldtest_num_points(report->test);
   if (count > report->file.monte_carlo_points) {
     cavum_coldtest_tell(watch, CAVUM_LOG_NOTE,
-                        "no Monte Carlo: %lld points, the test file has it for %lld at most",
+                        "no Monte Carlo: %lld readings, the test file has it for %lld at most",
                         (long long)count, (long long)report->file.monte_carlo_points);
     return CAVUM_OK;
   }
-  cavum_coldtest_tell(watch, CAVUM_LOG_PROGRESS, "Monte Carlo of %lld points", (long long)count);
+  cavum_coldtest_tell(watch, CAVUM_LOG_PROGRESS, "Monte Carlo of %lld readings", (long long)count);
   report->monte_carlo = cavum_alloc(count, sizeof *report->monte_carlo);
   if (!report->monte_carlo) return cavum_fail_memory(error);
   report->num_monte_carlo = count;

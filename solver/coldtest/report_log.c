@@ -51,7 +51,7 @@ static void tell_flags(const cavum_coldtest_watch *watch, const cavum_coldtest *
   }
   for (int flag = 0; flag < CAVUM_NUM_FLAGS; flag++) {
     if (raised[flag] == 0) continue;
-    cavum_coldtest_tell(watch, CAVUM_LOG_WARNING, "%lld of %lld points: %s",
+    cavum_coldtest_tell(watch, CAVUM_LOG_WARNING, "%lld of %lld readings: %s",
                         (long long)raised[flag], (long long)count,
                         cavum_coldtest_flag_text((cavum_coldtest_flag)flag));
   }
@@ -67,13 +67,13 @@ static void tell_monte_carlo(const cavum_coldtest_watch *watch,
   }
   if (undetermined > 0) {
     cavum_coldtest_tell(watch, CAVUM_LOG_WARNING,
-                        "%lld points are not determined by their readings: too many draws leave no "
-                        "wall power or no net power",
+                        "%lld readings are not determined by their powers: too many draws leave no "
+                        "dissipated power or no net power",
                         (long long)undetermined);
   }
   if (unstable > 0) {
     cavum_coldtest_tell(watch, CAVUM_LOG_WARNING,
-                        "%lld points: the digits asked for are not stable within %lld draws",
+                        "%lld readings: the digits asked for are not stable within %lld draws",
                         (long long)unstable, (long long)report->file.setup.max_draws);
   }
 }

@@ -134,7 +134,8 @@ void cavum_test_chart_electron_power(cavum_chart *chart, const cavum_stored_cold
   const cavum_stored_emission *e = &test->emission;
   chart->name = "electron-power";
   chart->caption =
-      "Power that electrons take: wall power less that of the Q0 curve below the onset; bars are "
+      "Power that electrons take: dissipated power less that of the Q0 curve below the onset; bars "
+      "are "
       "standard uncertainties, k = 1.";
   cavum_chart_over_gradient(chart);
   chart->y_unit = "W";

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Limits as lines. With w U = (E L)^2 / (R/Q): P_wall = w U / Q0, and from the circuit model
+// Limits as lines. With w U = (E L)^2 / (R/Q): P_d = w U / Q0, and from the circuit model
 // P_f = (1 + beta*)^2 / (4 beta*) (w U / Q_eff) = w U Q_e / (4 Q_L^2) [Padamsee1998] ch. 8.
 #include "picture/coldtest_limits.h"
 
@@ -59,7 +59,7 @@ static void add_line(cavum_chart *chart, const cavum_stored_coldtest *test,
   if (!(power_w > 0.0) || (bath && !(test->static_heat_w > 0.0))) return;
   if (!has_cavity(test) || (forward && !(q_external > 0.0))) return;
   cavum_chart_quote(name, sizeof name, limit->name);
-  snprintf(text, sizeof text, "%s, %s %.4g W", name, forward ? "forward power" : "wall power",
+  snprintf(text, sizeof text, "%s, %s %.4g W", name, forward ? "forward power" : "dissipated power",
            power_w);
   if (bath) {
     snprintf(text, sizeof text, "%s, %.4g W with %.4g W of static heat", name, limit->value,
@@ -95,7 +95,7 @@ void cavum_test_add_limits(cavum_chart *chart, const cavum_stored_coldtest *test
 
 void cavum_test_add_power_lines(cavum_chart *chart, const cavum_stored_coldtest *test,
                                 double high_mv_per_m) {
-  const char *text = "constant wall power";
+  const char *text = "constant dissipated power";
   for (int exponent = -3; exponent <= 4 && has_cavity(test); exponent++) {
     double power_w = pow(10.0, exponent);
     cavum_chart_series *line = cavum_chart_add(chart, LINE_POINTS, text);

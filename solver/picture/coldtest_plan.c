@@ -40,10 +40,11 @@ double cavum_test_plan_dbm(double power_w) {
 static const struct {
   const char *name, *unit;
   double right;
-} COLUMNS[] = {{"E_{acc}", "MV/m", 36.0}, {"Q_{0}", "", 92.0},         {"Q_{e}", "", 148.0},
-               {"forward", "dBm", 196.0}, {"reflected", "dBm", 246.0}, {"pickup", "dBm", 290.0},
-               {"emitted", "dBm", 336.0}, {"decay", "s", 378.0},       {"P_{wall}", "W", 424.0},
-               {"u(Q_{0})", "%", 462.0},  {"u(E_{acc})", "%", 504.0}};
+} COLUMNS[] = {
+    {"E_{acc}", "MV/m", 36.0}, {"Q_{0}", "", 88.0},         {"Q_{e}", "", 140.0},
+    {"forward", "dBm", 186.0}, {"reflected", "dBm", 234.0}, {"transmitted", "dBm", 290.0},
+    {"emitted", "dBm", 336.0}, {"decay", "s", 378.0},       {"P_{d}", "W", 424.0},
+    {"u(Q_{0})", "%", 462.0},  {"u(E_{acc})", "%", 504.0}};
 enum { NUM_COLUMNS = sizeof COLUMNS / sizeof *COLUMNS };
 static const double WORDS_LEFT = 516.0;
 
@@ -108,7 +109,7 @@ void cavum_test_plan_draw_table(cavum_page *page, const cavum_stored_coldtest *t
   page->y = cavum_flow_write_text(
       page->canvas, CAVUM_PAGE_MARGIN, page->y + 4.0, page->width - 2.0 * CAVUM_PAGE_MARGIN,
       "Powers as the meters show them, through the stated chains. u: standard, of a reading by the "
-      "pickup where there is one, else with a decay time.",
+      "the transmitted power where Q_t is stated, else with a decay time.",
       &small, 2);
 }
 
@@ -228,7 +229,8 @@ void cavum_test_chart_plan_meters(cavum_chart *chart, const cavum_stored_coldtes
   if (test->num_plans == 0) return;
   add_values(chart, test, forward_dbm, "forward", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND);
   add_values(chart, test, reflected_dbm, "reflected", CAVUM_MARK_SQUARE, CAVUM_INK_FIRST);
-  add_values(chart, test, transmitted_dbm, "pickup", CAVUM_MARK_DIAMOND, CAVUM_INK_THIRD);
+  add_values(chart, test, transmitted_dbm, "transmitted power", CAVUM_MARK_DIAMOND,
+             CAVUM_INK_THIRD);
   add_values(chart, test, emitted_dbm, "emitted at switch-off", CAVUM_MARK_TRIANGLE,
              CAVUM_INK_FOURTH);
 }
@@ -239,13 +241,14 @@ static double wall_w(const cavum_stored_plan *p) { return p->wall_power_w; }
 void cavum_test_chart_plan_powers(cavum_chart *chart, const cavum_stored_coldtest *test) {
   chart->name = "plan-powers";
   chart->caption =
-      "Forward power at the cavity and wall heat with their limits; a line for each Q0, named at "
+      "Forward power at the cavity and dissipated power with their limits; a line for each Q0, "
+      "named at "
       "its end.";
   set_axes(chart, "P in W", "W");
   chart->logarithmic = true;
   if (test->num_plans == 0) return;
   add_values(chart, test, forward_w, "forward power", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND);
-  add_values(chart, test, wall_w, "wall heat", CAVUM_MARK_SQUARE, CAVUM_INK_FIRST);
+  add_values(chart, test, wall_w, "dissipated power", CAVUM_MARK_SQUARE, CAVUM_INK_FIRST);
   for (int i = 0; i < test->num_limits; i++) {
     const cavum_stored_limit *limit = &test->limits[i];
     bool forward = strcmp(limit->quantity, "forward_power_W") == 0;

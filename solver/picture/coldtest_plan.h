@@ -29,7 +29,7 @@ void cavum_test_chart_plan(cavum_chart *chart, const cavum_stored_coldtest *test
 /** What each meter shows, in dBm. */
 void cavum_test_chart_plan_meters(cavum_chart *chart, const cavum_stored_coldtest *test);
 
-/** Forward power and wall heat with their limits. */
+/** Forward power and dissipated power with their limits. */
 void cavum_test_chart_plan_powers(cavum_chart *chart, const cavum_stored_coldtest *test);
 
 /** Uncertainties to expect. */

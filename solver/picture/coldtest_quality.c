@@ -40,7 +40,7 @@ static const struct {
   cavum_plot_mark mark;
   cavum_ink ink;
 } STYLES[CAVUM_NUM_TEST_KINDS] = {
-    [CAVUM_TEST_PICKUP] = {"by pickup", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND},
+    [CAVUM_TEST_PICKUP] = {"by transmitted power", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND},
     [CAVUM_TEST_DECAY] = {"by decay time", CAVUM_MARK_DIAMOND, CAVUM_INK_FIRST},
     [CAVUM_TEST_OTHER_BATH] = {"other bath temperature", CAVUM_MARK_SQUARE, CAVUM_INK_FRAME}};
 
@@ -215,7 +215,7 @@ void cavum_test_chart_loaded(cavum_chart *chart, const cavum_stored_coldtest *te
   if (test->q_external > 0.0) {
     char text[64], number[24];
     cavum_ticks_format(number, test->q_external, 4);
-    snprintf(text, sizeof text, "Q_{e} of the input coupler, %s", number);
+    snprintf(text, sizeof text, "external quality factor Q_{e}, %s", number);
     cavum_chart_add_rule(chart, false, test->q_external, CAVUM_INK_MUTED, text);
   }
 }

@@ -25,9 +25,9 @@ static const char meaning[] =
     "10\xc2\xb9\xe2\x81\xb0"
     " is 1.76 \xc2\xb1 0.04 in units of 10\xc2\xb9\xe2\x81\xb0. E_acc = sqrt(R/Q \xcf\x89U) / "
     "L_acc "
-    "with R/Q in the linac convention, V\xc2\xb2/(\xcf\x89U); Q0 = \xcf\x89U / P_wall; R_s = G / "
+    "with R/Q in the linac convention, V\xc2\xb2/(\xcf\x89U); Q0 = \xcf\x89U / P_d; R_s = G / "
     "Q0. "
-    "The coupling is that of the whole cavity, beta* = P_emitted / (wall and pickup power).";
+    "The coupling is that of the whole cavity, beta* = P_e / (P_d + P_t).";
 
 static double value_at(const cavum_stored_coldtest *test, int column, int i) {
   return test->column[column] ? test->column[column][i] : NAN;
@@ -61,7 +61,8 @@ static void write_row(cavum_html *html, const cavum_stored_coldtest *test, int i
   row[1] = cells[1];
   row[2] = cells[PARTS + 2];
   for (int k = 2; k < PARTS + 2; k++) row[k + 1] = cells[k];
-  row[PARTS + 3] = value_at(test, CAVUM_STORED_BY_DECAY, i) > 0.0 ? "decay time" : "pickup";
+  row[PARTS + 3] =
+      value_at(test, CAVUM_STORED_BY_DECAY, i) > 0.0 ? "decay time" : "transmitted power";
   double run = value_at(test, CAVUM_STORED_RUN, i);
   bool named = run >= 1.0 && run <= test->runs.count;
   row[PARTS + 4] = named ? test->runs.name[(int)run - 1] : "\xe2\x80\x93";
@@ -83,7 +84,7 @@ static void write_notes(cavum_html *html, const cavum_stored_coldtest *test) {
 
 static void write_readings(cavum_html *html, const cavum_stored_coldtest *test) {
   static const char *const columns[] = {
-      "reading", "#E_acc in MV/m", "branch",      "#Q0",     "#R_s in n\xce\xa9", "#P_wall in W",
+      "reading", "#E_acc in MV/m", "branch",      "#Q0",     "#R_s in n\xce\xa9", "#P_d in W",
       "#beta*",  "#E_pk in MV/m",  "#B_pk in mT", "#T in K", "calibrated by",     "run"};
   cavum_html_heading(html, 2, "readings", "Readings");
   cavum_html_begin_table(html, "Results of the readings", test->runs.count > 0 ? 12 : 11, columns);

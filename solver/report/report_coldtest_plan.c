@@ -24,12 +24,12 @@ static void write_meters(cavum_html *html, const cavum_stored_coldtest *test) {
                                         "#beta*",
                                         "#forward in dBm",
                                         "#reflected in dBm",
-                                        "#pickup in dBm",
+                                        "#transmitted in dBm",
                                         "#emitted in dBm",
                                         "#decay time in s",
                                         "#f/Q_L in Hz",
                                         "#P_forward in W",
-                                        "#P_wall in W"};
+                                        "#P_d in W"};
   enum { COLUMNS = sizeof columns / sizeof *columns };
   cavum_html_begin_table(
       html, "What the meters will show, through the stated chains; emitted power at switch-off",
@@ -73,7 +73,7 @@ static void write_expected(cavum_html *html, const cavum_stored_coldtest *test) 
   static const char *const columns[] = {
       "#E_acc in MV/m", "#Q0", "by", "#u(Q0) in %", "mostly from", "#u(E_acc) in %", "mostly from"};
   static const char *const ways[CAVUM_NUM_STORED_WAYS] = {
-      [CAVUM_STORED_BY_DECAY_TIME] = "decay time", [CAVUM_STORED_BY_PICKUP] = "pickup"};
+      [CAVUM_STORED_BY_DECAY_TIME] = "decay time", [CAVUM_STORED_BY_PICKUP] = "transmitted power"};
   enum { COLUMNS = sizeof columns / sizeof *columns };
   cavum_html_begin_table(html, "Standard uncertainties to expect, and which input dominates them",
                          COLUMNS, columns);

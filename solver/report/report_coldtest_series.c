@@ -36,7 +36,7 @@ static const struct {
 } LIMITED[] = {{"gradient_V_per_m", "E_acc", CAVUM_STORED_GRADIENT, CAVUM_UNIT_MV_PER_M},
                {"peak_electric_field_V_per_m", "E_pk", CAVUM_STORED_PEAK_E, CAVUM_UNIT_MV_PER_M},
                {"peak_magnetic_field_T", "B_pk", CAVUM_STORED_PEAK_B, CAVUM_UNIT_MILLITESLA},
-               {"wall_power_W", "P_wall", CAVUM_STORED_WALL_POWER, CAVUM_UNIT_W},
+               {"wall_power_W", "P_d", CAVUM_STORED_WALL_POWER, CAVUM_UNIT_W},
                {"bath_heat_W", "heat to the bath", CAVUM_STORED_BATH_HEAT, CAVUM_UNIT_W},
                {"forward_power_W", "P_forward", CAVUM_STORED_FORWARD, CAVUM_UNIT_W}};
 
@@ -128,7 +128,7 @@ static void write_run_fits(cavum_html *html, const cavum_stored_runs *runs) {
 
 static void write_predictions(cavum_html *html, const cavum_stored_predictions *p) {
   static const char *const columns[] = {"#T in K", "#E_acc in MV/m", "#R_s in n\xce\xa9",
-                                        "#Q0",     "#P_wall in W",   "caution"};
+                                        "#Q0",     "#P_d in W",   "caution"};
   if (p->count == 0) return;
   cavum_html_begin_table(html, "Predicted from the fit of R_s", 6, columns);
   for (int i = 0; i < p->count; i++) {

@@ -111,7 +111,7 @@ static const char *define(cavum_figure_id id, const cavum_study *study) {
     return "G / R_s with R_s of the fit, whose own uncertainty is not included";
   }
   if (id == CAVUM_FIGURE_SHUNT_IMPEDANCE && is_fit) {
-    return "V^2 / P_wall = (R/Q linac) Q0 with R_s of the fit, whose own uncertainty is not "
+    return "V^2 / P_d = (R/Q linac) Q0 with R_s of the fit, whose own uncertainty is not "
            "included";
   }
   if (id == CAVUM_FIGURE_WALL_POWER && is_fit) {

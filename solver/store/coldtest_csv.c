@@ -101,7 +101,7 @@ cavum_status cavum_store_coldtest_to_csv(char **text, const cavum_coldtest_repor
   char *made = NULL;
   size_t size = 0;
   if (!report->test) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "a plan has no points: no CSV can be written");
+    return cavum_fail(error, CAVUM_ERR_INPUT, "a plan has no readings: no CSV can be written");
   }
   FILE *out = open_memstream(&made, &size);
   if (!out) return cavum_fail_memory(error);

@@ -114,7 +114,7 @@ cavum_status cavum_coldtest_file_write_emission(cavum_hdf5_file *file,
        e->onset_e_acc_v_per_m},
       {"onset_peak_electric_field_V_per_m", "V m-1", "the same on the wall",
        e->onset_e_peak_v_per_m},
-      {"strongest_point", "1", "point of the highest gradient with a power, from 1",
+      {"strongest_point", "1", "reading of the highest gradient with a power, from 1",
        plain(e->strongest >= 0 ? (double)e->strongest + 1.0 : NAN)},
       {"strongest_electron_power_W", "W", "what electrons take there",
        e->strongest >= 0 ? e->power_w[e->strongest] : plain(NAN)}};

@@ -142,7 +142,8 @@ static const struct side {
     [SIDE_FREQUENCY] = {"/points/frequency_Hz", "Hz", "frequency as it was read"},
     [SIDE_CORRELATION] = {"/points/correlation_q0_gradient", "1", "correlation of Q0 and E_acc"},
     [SIDE_BRANCH] = {"/points/branch", "1", "1: overcoupled, -1: undercoupled, 0: not known"},
-    [SIDE_DECAY] = {"/points/by_decay", "1", "1: from the decay time, 0: from the pickup"},
+    [SIDE_DECAY] = {"/points/by_decay", "1",
+                    "1: from the decay time, 0: from the transmitted power"},
     [SIDE_FLAGS] = {"/points/flags", "1", "bits of the flags, named in /flag_keys"},
     [SIDE_RUN] = {"/points/run", "1", "number of its run, from 1, in /runs; 0: none"},
     [SIDE_LINE] = {"/points/line", "1", "line in the file of the readings"},
@@ -243,7 +244,7 @@ static cavum_status write_budget(cavum_hdf5_file *file, const cavum_coldtest *te
       .extent = {count, CAVUM_NUM_INPUTS},
       .data = work,
       .units = info.unit,
-      .long_name = "signed contribution of each input (/budgets/input_keys), points as rows"};
+      .long_name = "signed contribution of each input (/budgets/input_keys), readings as rows"};
   return cavum_hdf5_write_array(file, &array, error);
 }
 
@@ -275,11 +276,11 @@ static cavum_status write_calibrations(cavum_hdf5_file *file, const cavum_coldte
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(cavum_coldtest_write_estimate(
       file, "/calibration/q_pickup", cavum_coldtest_stated(cavum_coldtest_get_pickup(test).value),
-      "1", "pickup Q_t", error));
-  CAVUM_TRY(
-      cavum_coldtest_write_estimate(file, "/calibration/q_external",
-                                    cavum_coldtest_stated(cavum_coldtest_get_external(test).value),
-                                    "1", "input coupler Q_e", error));
+      "1", "external quality factor Q_t of the pickup", error));
+  CAVUM_TRY(cavum_coldtest_write_estimate(
+      file, "/calibration/q_external",
+      cavum_coldtest_stated(cavum_coldtest_get_external(test).value), "1",
+      "external quality factor Q_e of the input coupler", error));
 done:
   return status;
 }
@@ -323,7 +324,7 @@ static cavum_status write_monte_carlo(cavum_hdf5_file *file, const cavum_coldtes
   }
   for (int64_t i = 0; i < count; i++) work[i] = (double)report->monte_carlo[i].num_draws;
   CAVUM_TRY(cavum_coldtest_write_column(file, "/monte_carlo/draws", count, work, "1",
-                                        "draws of each point; 0: the readings do not determine it",
+                                        "draws of each reading; 0: the powers do not determine it",
                                         error));
 done:
   free(work);

@@ -491,7 +491,7 @@ cavum_status cavum_store_coldtest_to_json(char **text, const cavum_coldtest_repo
   if (!text || !report) return cavum_fail_null(error, __func__);
   if (report->test && cavum_coldtest_num_points(report->test) > MOST_POINTS) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "%lld points: JSON is written for up to %d, use CSV or HDF5",
+                      "%lld readings: JSON is written for up to %d, use CSV or HDF5",
                       (long long)cavum_coldtest_num_points(report->test), MOST_POINTS);
   }
   json_t *root = json_object();

@@ -260,7 +260,7 @@ cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, c
     *kind = CAVUM_STORED_SCAN;
   } else if (strncmp(format, "cavum comparison ", 17) == 0) {
     status = cavum_fail(error, CAVUM_ERR_INPUT,
-                        "%s: a comparison of cold tests, without their points: 'cavum compare "
+                        "%s: a comparison of cold tests, without their readings: 'cavum compare "
                         "A.yaml B.yaml -o FILE' draws it (.png, .svg, .pdf) and reports it (.html)",
                         path);
   } else {

@@ -20,12 +20,13 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 # What each view says, beside its axes.
 VIEWS = {
-    "quality": ("Q0", "first: by pickup, 2.00 K", "first: by decay time", "after (20 K): by pickup",
+    "quality": ("Q0", "first: by transmitted power, 2.00 K", "first: by decay time",
+                "after (20 K): by transmitted power",
                 "cold box, 4.2 W with 1.4 W of static heat", "along a recorded decay", "predicted for 1.7 K",
                 "95 % interval of Q0 by Monte Carlo", "critical field of the wall, 22 MV/m",
-                "amplifier, forward power 3 W", "bath, wall power 2.5 W", "far away, 400 MV/m (outside)",
-                "the test ended: quench at 18.5 MV/m", "constant wall power"),
-    "loaded": ("QL", "Qe of the input coupler"),
+                "amplifier, forward power 3 W", "bath, dissipated power 2.5 W", "far away, 400 MV/m (outside)",
+                "the test ended: quench at 18.5 MV/m", "constant dissipated power"),
+    "loaded": ("QL", "external quality factor Qe"),
     "radiation": ("dose rate as read", "readings of zero"),
     "resistance": ("readings", "predicted", "Rres", "its first term"),
     "field": ("BCS, mean over the wall", "residual, mean over the wall", "B in mT"),
@@ -91,7 +92,8 @@ def check_report(result, folder):
         check(name in plots, f"the report plots {name}: {sorted(plots)}")
     quality = plots["Q0 over E_acc"]
     lines = {line["label"]: [y for y in line["y"] if y is not None] for line in quality["lines"]}
-    by_pickup = lines["first: by pickup, 2.00 K"] + lines["after (20 K): by pickup, 2.00 K"]
+    by_pickup = (lines["first: by transmitted power, 2.00 K"] +
+                 lines["after (20 K): by transmitted power, 2.00 K"])
     check(len(by_pickup) >= len(GRADIENTS), "all readings are in the plot")
     check(len(lines["along a recorded decay"]) == 8, "and the eight windows of the decay")
     check(any(label.startswith("amplifier") for label in lines), "and the amplifier")
@@ -118,14 +120,14 @@ def check_plan(test, folder):
             check(decay in words, f"{path.name} has the decay time {decay} s")
         for word in ("amplifier, forward power 3 W", "critical field of the wall, 22 MV/m",
                      "above amplifier", "amplifier, 3 W", "bath, 2.5 W",
-                     "cold box, 2.8 W beside the static heat", "wall heat", "u(Eacc)",
+                     "cold box, 2.8 W beside the static heat", "dissipated power", "u(Eacc)",
                      "pickup calibration", "2.5e+10", "plan of a cold test, 8 states", "meter in dBm"):
             check(word in words, f"{path.name} says '{word}'")
         check("nan" not in words, f"{path.name} has numbers only")
     shares = [share for row in plans for share in row["limit_shares"]]
     for share in shares:
         check(f"{100 * share:.1f} %" in html, f"plan.html has the share {share}")
-    for word in ("Plan of a cold test", "decay time", "pickup", "of the variance)", "above it"):
+    for word in ("Plan of a cold test", "decay time", "transmitted power", "of the variance)", "above it"):
         check(word in html, f"plan.html says '{word}'")
     plots = {plot["yLabel"] + " over " + plot["xName"] for plot in plots_of(html)}
     check({"Q0 over E_acc", "meter in dBm over E_acc", "P in W over E_acc", "u in % over E_acc",
