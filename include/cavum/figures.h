@@ -54,7 +54,7 @@ extern "C" {
     "of the stated wall at this frequency")                                                       \
   X(Q0, "q0", "1", "unloaded quality factor Q0", "G / R_s")                                       \
   X(SHUNT_IMPEDANCE, "shunt_impedance_linac_ohm", "ohm", "shunt impedance, linac",                \
-    "V^2 / P_d = (R/Q linac) Q0")                                                              \
+    "V^2 / P_d = (R/Q linac) Q0")                                                                 \
   X(WALL_POWER, "wall_power_at_1_MV_per_m_W", "W", "dissipated power at E_acc = 1 MV/m",          \
     "(R_s / 2) oint |H|^2 dS over metal at E_acc = 1 MV/m, peak phasors")                         \
   X(TUBE_CUT_FREQUENCY, "tube_cut_frequency_change_Hz", "Hz", "change of f by the tube cut",      \
