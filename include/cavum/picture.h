@@ -81,6 +81,15 @@ typedef enum cavum_picture_alignment {
   CAVUM_ALIGN_Z        /**< z as in the cell files. */
 } cavum_picture_alignment;
 
+/** What a section shows along its wall: a density of cavum_wall_density as a band behind it. */
+typedef enum cavum_picture_along_wall {
+  CAVUM_ALONG_WALL_NOTHING,
+  CAVUM_ALONG_WALL_FREQUENCY,       /**< Change of f by metal removed. */
+  CAVUM_ALONG_WALL_PRESSURE,        /**< Radiation pressure. */
+  CAVUM_ALONG_WALL_GEOMETRY_FACTOR, /**< Change of G by metal removed. */
+  CAVUM_ALONG_WALL_R_OVER_Q         /**< Change of R/Q by metal removed. */
+} cavum_picture_along_wall;
+
 /** How a picture is laid out. Members are appended only. */
 typedef struct cavum_picture_layout {
   size_t struct_size; /**< Set by cavum_picture_layout_default(). */
@@ -89,6 +98,7 @@ typedef struct cavum_picture_layout {
   int num_field_lines;      /**< Electric field lines between zero and the largest flux; 0: 14,
                                  below 0: none. At most 200. */
   double field_line_points; /**< Their width in points before the picture is scaled; 0: 0.65. */
+  cavum_picture_along_wall along_wall; /**< Of the section of one result. */
 } cavum_picture_layout;
 
 /** What cavum_picture_layout_default() calls; struct_size is sizeof(cavum_picture_layout). */

@@ -36,6 +36,29 @@ typedef struct cavum_profile {
   cavum_index *curve; /**< Wall of a contour: index of its curve; else -1. */
 } cavum_profile;
 
+/**
+ * What metal removed from the wall does, along it, at a stored energy of one joule, shape
+ * [num_points] each; owned. The points are those of a rule of integration, counterclockwise along
+ * the metal of the whole cell as in the wall profile: the sum of density times `area_m2` times how
+ * far the metal is taken back is the change of the figure, to first order. Each density is a change
+ * of a figure by volume of metal removed; per metre that the whole wall is taken back and per
+ * square metre of it, that is the same number.
+ */
+typedef struct cavum_wall_density {
+  cavum_index num_points;
+  double *arc_length_m;        /**< Along the wall, from its first end. */
+  double *z_m, *r_m;           /**< Where the points are. */
+  double *normal_z;            /**< Unit vector out of the cell, into the metal: along z. */
+  double *normal_r;            /**< The same along r. */
+  double *area_m2;             /**< Part of the wall that a point stands for, all around. */
+  double *pressure_pa;         /**< Radiation pressure (mu0 H^2 - eps0 E^2) / 4, peak phasors, with
+                                    mu and eps of what is inside; positive: outwards. */
+  double *frequency_hz_per_m3; /**< -f (mu0 H^2 - eps0 E^2) / (4 U) [Slater1950]. */
+  double *geometry_factor_ohm_per_m3; /**< Of G; NULL unless options->derivatives too. */
+  double *r_over_q_linac_ohm_per_m3;  /**< Of R/Q; NULL likewise, and where there is none. */
+  cavum_index *curve;                 /**< Of a contour: index of its curve; else -1. */
+} cavum_wall_density;
+
 /** R/Q against the particle speed, shape [num_points] each; owned. */
 typedef struct cavum_beta_curve {
   cavum_index num_points;
@@ -92,8 +115,9 @@ typedef struct cavum_mode_result {
   cavum_profile wall;                       /**< Empty unless options->profiles. */
   cavum_field_grid field;                   /**< Empty unless options->field_order > 0. */
   cavum_derivative
-      *derivatives; /**< Owned, shape [num_dimensions][CAVUM_FIGURES_ROOM], see
-                         cavum_result_derivative(); NULL unless options->derivatives. */
+      *derivatives;                /**< Owned, shape [num_dimensions][CAVUM_FIGURES_ROOM], see
+                                        cavum_result_derivative(); NULL unless options->derivatives. */
+  cavum_wall_density wall_density; /**< Empty unless options->profiles. */
 } cavum_mode_result;
 
 /** Seconds spent in each stage of a solve. */
@@ -181,7 +205,8 @@ typedef struct cavum_solve_options {
   double refinement;  /**< 0: chosen; else all element sizes are divided by this, at most 64. */
   bool use_symmetry;  /**< Use the mirror plane of cells that have one. Default true. */
   bool coupling;      /**< Also solve with both ends electric and magnetic and give k_cc. */
-  bool profiles;      /**< Fill the axis and wall profiles and the R/Q curve over beta. */
+  bool profiles;      /**< Fill the axis and wall profiles, the wall densities and the R/Q curve
+                         over beta. */
   int field_order;    /**< 0: no field grid; else the order of its lattice, 1 to 16;
                          CAVUM_FIELD_ORDER_CHOSEN: from the degree of the solution. */
   cavum_solve_watcher *watcher; /**< Called before each such step; NULL: nobody. */

@@ -35,7 +35,8 @@ enum {
   KEY_SIZE,
   KEY_ALIGN,
   KEY_LINES,
-  KEY_LINE_WIDTH
+  KEY_LINE_WIDTH,
+  KEY_ALONG_WALL
 };
 
 static const struct argp_option option_table[] = {
@@ -64,6 +65,12 @@ static const struct argp_option option_table[] = {
     {"field-lines", KEY_LINES, "N", 0,
      "Result: electric field lines between zero and the largest flux, 0 for none (default 14)", 1},
     {"line-width", KEY_LINE_WIDTH, "POINTS", 0, "Result: width of field lines (default 0.65)", 1},
+    {"along-wall", KEY_ALONG_WALL, "WORD", 0,
+     "Result: a band behind the wall of the section, frequency, G or R/Q (where metal removed "
+     "raises "
+     "and lowers it; G and R/Q of results solved with --derivatives) or pressure (radiation "
+     "pressure)",
+     1},
     {"align", KEY_ALIGN, "WORD", 0,
      "Several results: equator (the default: largest radii at z = 0) or z (as in the cell files)",
      1},
@@ -101,6 +108,15 @@ static void set_word(draw_arguments *arguments, int key, const char *value,
   }
 }
 
+static void set_along_wall(draw_arguments *arguments, const char *value, struct argp_state *state) {
+  static const char *const words[] = {"none", "frequency", "pressure", "G", "R/Q", NULL};
+  int found = find_word(words, value);
+  if (found < 1) {
+    argp_error(state, "--along-wall %s: expected frequency, pressure, G or R/Q", value);
+  }
+  arguments->layout.along_wall = (cavum_picture_along_wall)found;
+}
+
 static void set_lines(draw_arguments *arguments, const char *value, struct argp_state *state) {
   int *lines = &arguments->layout.num_field_lines;
   cavum_option_set_integer(lines, "field-lines", value, 0, MOST_LINES, state);
@@ -128,7 +144,7 @@ static unsigned bit_of(int key) { return 1u << (key - KEY_VIEW); }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
   draw_arguments *arguments = state->input;
-  if (key >= KEY_VIEW && key <= KEY_LINE_WIDTH) arguments->given |= bit_of(key);
+  if (key >= KEY_VIEW && key <= KEY_ALONG_WALL) arguments->given |= bit_of(key);
   switch (key) {
     case 'o':
       arguments->picture_path = value;
@@ -169,6 +185,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_LINE_WIDTH:
       set_line_width(arguments, value, state);
       break;
+    case KEY_ALONG_WALL:
+      set_along_wall(arguments, value, state);
+      break;
     case ARGP_KEY_ARG:
       add_input(arguments, value, state);
       break;
@@ -198,6 +217,8 @@ static cavum_status check_options(const draw_arguments *arguments, cavum_stored_
   } rules[] = {
       {KEY_LINES, result && fields && single, "--field-lines", "goes with one section of a result"},
       {KEY_LINE_WIDTH, result && fields && single, "--line-width",
+       "goes with one section of a result"},
+      {KEY_ALONG_WALL, result && fields && single, "--along-wall",
        "goes with one section of a result"},
       {KEY_ALIGN, !single, "--align", "goes with several results"},
       {KEY_VIEW, single, "--view", "goes with one file: several are drawn over each other"},
@@ -275,6 +296,7 @@ int cavum_cmd_draw(int argc, char **argv) {
           "  cavum draw cell.hdf -o cell.png\n"
           "  cavum draw cell.hdf -o mesh.svg --view mesh\n"
           "  cavum draw cell.hdf -o fig.pdf --size column\n"
+          "  cavum draw cell.hdf -o removal.png --along-wall frequency\n"
           "  cavum draw a.hdf b.hdf c.hdf -o over.svg\n"
           "  cavum draw test.hdf -o q.pdf --view quality\n"
           "  cavum draw study.hdf -o study.png --x epk_over_eacc --colour q0\n\n"

@@ -12,6 +12,7 @@
 #include "canvas/ticks.h"
 #include "hdf5/bytes.h"
 #include "picture/section.h"
+#include "picture/wall_band.h"
 
 // Sizes in points.
 static const double MARGIN = CAVUM_PAGE_MARGIN, SHEET_WIDTH = 820.0, SINGLE_WIDTH = 720.0,
@@ -108,8 +109,10 @@ static void draw_heading(cavum_page *page, const cavum_scene *scene) {
 static cavum_section fit_section(const cavum_page *page, const page_content *content,
                                  double max_width, double max_height) {
   bool is_mesh = page->request->view == CAVUM_VIEW_MESH;
-  cavum_section section = cavum_section_fit(content->scene, page->request->field, is_mesh, MARGIN,
-                                            page->y, max_width, max_height);
+  cavum_section section =
+      cavum_section_fit(content->scene, page->request->field, is_mesh,
+                        is_mesh ? CAVUM_ALONG_WALL_NOTHING : page->request->along_wall, MARGIN,
+                        page->y, max_width, max_height);
   if (page->request->num_colours > 0) section.num_colours = page->request->num_colours;
   if (page->request->num_lines != 0) section.num_lines = page->request->num_lines;
   if (page->request->line_width > 0.0) section.line_width = page->request->line_width;
@@ -126,9 +129,9 @@ static cavum_status draw_section(cavum_page *page, const page_content *content,
   }
   cavum_flow flow = cavum_flow_start(page->canvas, MARGIN + 8.0, keys_right,
                                      page->y + section->total_height + 10.0);
-  cavum_section_add_keys(&flow, content->scene, section);
+  cavum_status status = cavum_section_add_keys(&flow, content->scene, section, error);
   page->y = flow.y - 6.0;
-  return CAVUM_OK;
+  return status;
 }
 
 static void draw_axis(cavum_page *page, const page_content *content, const cavum_plot *frame,
@@ -204,7 +207,8 @@ static cavum_status draw_short_sheet(cavum_page *page, const page_content *conte
   page->y = cavum_max(low, top) + 4.0;
   cavum_flow flow =
       cavum_flow_start(page->canvas, MARGIN + 8.0, page->width - MARGIN, page->y + 6.0);
-  cavum_section_add_keys(&flow, content->scene, &section);
+  cavum_status status = cavum_section_add_keys(&flow, content->scene, &section, error);
+  if (status != CAVUM_OK) return status;
   page->y = flow.y - 6.0;
   if (content->wall->num_points > 0) draw_wall_keys(page, content, MARGIN + 8.0);
   return CAVUM_OK;
@@ -256,9 +260,10 @@ done:
 static double choose_width(const cavum_scene *scene, const cavum_draw_request *request) {
   if (request->view == CAVUM_VIEW_SHEET) return SHEET_WIDTH;
   if (request->view != CAVUM_VIEW_SECTION && request->view != CAVUM_VIEW_MESH) return SINGLE_WIDTH;
-  cavum_section section =
-      cavum_section_fit(scene, request->field, request->view == CAVUM_VIEW_MESH, MARGIN, 0.0,
-                        SINGLE_WIDTH - 2.0 * MARGIN, SECTION_HEIGHT);
+  bool is_mesh = request->view == CAVUM_VIEW_MESH;
+  cavum_section section = cavum_section_fit(
+      scene, request->field, is_mesh, is_mesh ? CAVUM_ALONG_WALL_NOTHING : request->along_wall,
+      MARGIN, 0.0, SINGLE_WIDTH - 2.0 * MARGIN, SECTION_HEIGHT);
   return cavum_max(LEAST_WIDTH, section.total_width + 2.0 * MARGIN);
 }
 
@@ -293,6 +298,7 @@ cavum_status cavum_draw_scene(char **bytes, size_t *size, cavum_scene *scene,
                               const cavum_axis_curve *axis, const cavum_wall_curve *wall,
                               const cavum_draw_request *request, cavum_error *error) {
   cavum_status status = check_parts(axis, wall, request->view, error);
+  if (status == CAVUM_OK) status = cavum_wall_band_check(scene, request->along_wall, error);
   char description[256];
   if (status != CAVUM_OK) return status;
   describe_view(description, scene, request->view);

@@ -194,11 +194,11 @@ static cavum_status draw_hatch(cavum_canvas *canvas, const cavum_scene *scene,
 }
 
 cavum_status cavum_outline_draw(cavum_canvas *canvas, const cavum_scene *scene,
-                                const cavum_field_frame *frame, cavum_error *error) {
+                                const cavum_field_frame *frame, bool hatched, cavum_error *error) {
   static const cavum_boundary order[] = {CAVUM_BOUNDARY_AXIS, CAVUM_BOUNDARY_SYMMETRY,
                                          CAVUM_BOUNDARY_ELECTRIC, CAVUM_BOUNDARY_MAGNETIC,
                                          CAVUM_BOUNDARY_METAL};
-  cavum_status status = draw_hatch(canvas, scene, frame, error);
+  cavum_status status = hatched ? draw_hatch(canvas, scene, frame, error) : CAVUM_OK;
   if (status != CAVUM_OK) return status;
   for (size_t k = 0; k < sizeof order / sizeof order[0]; k++) {
     cavum_outline_style style = cavum_outline_style_of(order[k]);

@@ -25,12 +25,12 @@ void cavum_outline_add(cavum_canvas *canvas, const cavum_scene *scene,
                        const cavum_field_frame *frame);
 
 /**
- * Draws the outline; metal has a hatch outside of the cell, whose strokes touch neither each other
- * nor another wall.
+ * Draws the outline; with `hatched` metal has a hatch outside of the cell, whose strokes touch
+ * neither each other nor another wall.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_outline_draw(cavum_canvas *canvas, const cavum_scene *scene,
-                                const cavum_field_frame *frame, cavum_error *error);
+                                const cavum_field_frame *frame, bool hatched, cavum_error *error);
 
 /** True when some piece of the outline is of this kind. */
 bool cavum_outline_has(const cavum_scene *scene, cavum_boundary boundary);

@@ -22,7 +22,7 @@ cavum_status cavum_picture_check_options(const cavum_picture_options *options, c
 
 static const cavum_sized LAYOUT = {.name = "picture layout",
                                    .maker = "cavum_picture_layout_default()",
-                                   .first = sizeof(cavum_picture_layout),
+                                   .first = offsetof(cavum_picture_layout, along_wall),
                                    .whole = sizeof(cavum_picture_layout)};
 enum { FIELD_LINES_MOST = 200 };
 static const double WIDEST_LINE = 10.0;
@@ -37,8 +37,12 @@ cavum_status cavum_picture_take_layout(cavum_picture_layout *whole,
   const cavum_picture_layout defaults = cavum_picture_layout_default();
   cavum_status status = cavum_sized_take(whole, given ? given : &defaults, &LAYOUT, error);
   if (status != CAVUM_OK) return status;
-  bool known = whole->size <= CAVUM_SIZE_SLIDE && whole->align <= CAVUM_ALIGN_Z;
-  if (!known) return cavum_fail(error, CAVUM_ERR_USAGE, "a size or an alignment that is none");
+  bool known = whole->size <= CAVUM_SIZE_SLIDE && whole->align <= CAVUM_ALIGN_Z &&
+               whole->along_wall <= CAVUM_ALONG_WALL_R_OVER_Q;
+  if (!known) {
+    return cavum_fail(error, CAVUM_ERR_USAGE,
+                      "a size, an alignment or a density along the wall that is none");
+  }
   double points = whole->field_line_points;
   if (whole->num_field_lines > FIELD_LINES_MOST || !(points >= 0.0 && points <= WIDEST_LINE)) {
     return cavum_fail(error, CAVUM_ERR_RANGE,
@@ -60,6 +64,7 @@ cavum_draw_request cavum_page_request(const cavum_picture_options *options,
                               .image_scale = VECTOR_SCALE,
                               .num_lines = layout ? layout->num_field_lines : 0,
                               .line_width = layout ? layout->field_line_points : 0.0,
+                              .along_wall = layout ? layout->along_wall : CAVUM_ALONG_WALL_NOTHING,
                               .size = layout ? layout->size : CAVUM_SIZE_SCREEN,
                               .prefix = "cavum"};
 }

@@ -21,6 +21,7 @@ typedef struct cavum_draw_request {
   int num_colours;    /**< Of the maps of a section; 0: chosen. */
   int num_lines;      /**< Electric field lines of a section; 0: chosen, below 0: none. */
   double line_width;  /**< Of these, in points; 0: chosen. */
+  cavum_picture_along_wall along_wall; /**< Of a section. */
   cavum_picture_size size;
   bool no_heading;    /**< Without title and line about the mode: the page around has them. */
   const char *prefix; /**< SVG fragment. */

@@ -11,6 +11,7 @@
 #include "canvas/ticks.h"
 #include "picture/field_lines.h"
 #include "picture/outline.h"
+#include "picture/wall_band.h"
 
 // Room around the frame, in points: numbers and labels at the left and below, colour scale at the
 // right; and around the cell inside the frame, for the hatch.
@@ -42,8 +43,10 @@ static double stretch(double scale, double extent, double least, double room) {
 }
 
 cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field field, bool is_mesh,
-                                double x, double y, double max_width, double max_height) {
+                                cavum_picture_along_wall along_wall, double x, double y,
+                                double max_width, double max_height) {
   cavum_section section = {.field = field,
+                           .along_wall = along_wall,
                            .num_colours = 255,
                            .num_lines = NUM_LINES,
                            .line_width = LINE_WIDTH,
@@ -141,7 +144,12 @@ static cavum_status draw_half(cavum_canvas *canvas, cavum_scene *scene,
   cavum_status status = draw_map(canvas, scene, section, choice, flipped, error);
   if (status != CAVUM_OK) return status;
   cavum_field_frame frame = page_frame(section, flipped);
-  status = cavum_outline_draw(canvas, scene, &frame, error);
+  if (section->along_wall != CAVUM_ALONG_WALL_NOTHING) {
+    status = cavum_wall_band_draw(canvas, scene, &frame, section->along_wall, error);
+    if (status != CAVUM_OK) return status;
+  }
+  status = cavum_outline_draw(canvas, scene, &frame,
+                              section->along_wall == CAVUM_ALONG_WALL_NOTHING, error);
   if (status != CAVUM_OK) return status;
   cavum_colour_fill_palette(palette, electric ? CAVUM_COLOUR_EMBER : CAVUM_COLOUR_LAKE);
   bool goes_on = electric ? scene->e_goes_on : scene->h_goes_on;
@@ -199,7 +207,7 @@ static cavum_status draw_mesh(cavum_canvas *canvas, cavum_scene *scene,
   }
   CAVUM_TRY(add_element_edges(canvas, scene, &frame, 1.0, error));
   cavum_canvas_stroke(canvas, CAVUM_INK_SECOND, 0.8, CAVUM_DASH_NONE);
-  CAVUM_TRY(cavum_outline_draw(canvas, scene, &frame, error));
+  CAVUM_TRY(cavum_outline_draw(canvas, scene, &frame, true, error));
   double radius = mesh->num_vertices > 2000 ? 0.6 : 1.3;
   for (cavum_index v = 0; v < mesh->num_vertices && mesh->num_vertices <= 20000; v++) {
     cavum_canvas_circle(canvas, frame.x0 + mesh->vertices[v].z_m * frame.scale_z,
@@ -280,8 +288,9 @@ static void add_stretch(cavum_flow *flow, const cavum_section *section) {
   cavum_flow_add_text(flow, text);
 }
 
-void cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
-                            const cavum_section *section) {
+cavum_status cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
+                                    const cavum_section *section, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
   static const struct {
     cavum_boundary boundary;
     const char *text;
@@ -306,8 +315,12 @@ void cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
       cavum_flow_add_line(flow, "electric field line", CAVUM_INK_TEXT, CAVUM_DASH_NONE, 0.65);
     }
     cavum_flow_break(flow);
+    CAVUM_TRY(cavum_wall_band_add_keys(flow, scene, section->along_wall, error));
+    cavum_flow_break(flow);
     if (electric) add_peak_key(flow, scene, CAVUM_FIELD_ELECTRIC);
     if (section->field != CAVUM_PICTURE_ELECTRIC) add_peak_key(flow, scene, CAVUM_FIELD_MAGNETIC);
   }
   cavum_flow_break(flow);
+done:
+  return status;
 }

@@ -20,7 +20,8 @@ typedef struct cavum_section {
   int num_colours; /**< Of each map. */
   int num_lines;   /**< Electric field lines between zero and the largest flux. */
   double line_width;
-  bool is_mesh; /**< Elements instead of fields: the half plane alone. */
+  cavum_picture_along_wall along_wall; /**< What is drawn behind the wall. */
+  bool is_mesh;                        /**< Elements instead of fields: the half plane alone. */
 } cavum_section;
 
 /**
@@ -28,20 +29,25 @@ typedef struct cavum_section {
  * @param[in] scene       The cell.
  * @param[in] field       Which fields.
  * @param[in] is_mesh     Elements instead of fields.
+ * @param[in] along_wall  What is drawn behind the wall; not with is_mesh.
  * @param[in] x           Left end.
  * @param[in] y           Top.
  * @param[in] max_width   Room for the frame and all around it.
  * @param[in] max_height  The same.
  */
 cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field field, bool is_mesh,
-                                double x, double y, double max_width, double max_height);
+                                cavum_picture_along_wall along_wall, double x, double y,
+                                double max_width, double max_height);
 
 /** Draws a section. */
 cavum_status cavum_section_draw(cavum_canvas *canvas, cavum_scene *scene,
                                 const cavum_section *section, cavum_error *error);
 
-/** Keys of a section: kinds of boundary, lines, peaks with their values. */
-void cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
-                            const cavum_section *section);
+/**
+ * Keys of a section: kinds of boundary, lines, densities, peaks with their values.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_section_add_keys(cavum_flow *flow, const cavum_scene *scene,
+                                    const cavum_section *section, cavum_error *error);
 
 #endif

@@ -12,6 +12,7 @@
 #include "solve/figure_chain.h"
 #include "solve/figure_policy.h"
 #include "solve/mode_history.h"
+#include "solve/wall_adjoints.h"
 
 // Modes of one symmetry closer than this, relative in k^2, are told apart by rounding alone.
 static const double DEGENERATE = 1e-8;
@@ -333,6 +334,17 @@ static void fill_mode(const cavum_problem *s, int index, const mode_work *w, con
   }
 }
 
+// G and R/Q along the wall, where the wall is to be filled in.
+static cavum_status add_wall(cavum_problem *s, int mode, cavum_error *error) {
+  const cavum_mode_functionals_input input = {.solution = s->ladder.solution,
+                                              .mode = mode,
+                                              .boundary = &s->memory->boundary,
+                                              .cell = s->cell};
+  if (!s->options->profiles) return CAVUM_OK;
+  return cavum_wall_adjoints_add(&s->result->modes[mode].wall_density, &input,
+                                 &s->ladder.solution->modes[mode].values[0], error);
+}
+
 static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mode,
                                        cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -354,6 +366,7 @@ static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mo
   }
   CAVUM_TRY(take_solution(&w, s, solution, mode, error));
   fill_mode(s, mode, &w, NULL);
+  CAVUM_TRY(add_wall(s, mode, error));
 done:
   free(w.history);
   free(w.reason);

@@ -13,6 +13,21 @@ static void clear_profile(cavum_profile *profile) {
   free(profile->curve);
 }
 
+static void clear_density(cavum_wall_density *d) {
+  double *owned[] = {d->arc_length_m,
+                     d->z_m,
+                     d->r_m,
+                     d->normal_z,
+                     d->normal_r,
+                     d->area_m2,
+                     d->pressure_pa,
+                     d->frequency_hz_per_m3,
+                     d->geometry_factor_ohm_per_m3,
+                     d->r_over_q_linac_ohm_per_m3};
+  for (size_t i = 0; i < sizeof owned / sizeof *owned; i++) free(owned[i]);
+  free(d->curve);
+}
+
 static void clear_mode(cavum_mode_result *mode) {
   free(mode->beta_curve.beta);
   free(mode->beta_curve.voltage_v);
@@ -20,6 +35,7 @@ static void clear_mode(cavum_mode_result *mode) {
   free(mode->beta_curve.uncertainty_ohm);
   clear_profile(&mode->axis);
   clear_profile(&mode->wall);
+  clear_density(&mode->wall_density);
   free(mode->field.z_m);
   free(mode->field.r_m);
   free(mode->field.h_phi_a_per_m);

@@ -9,6 +9,7 @@
 #include "figures/energy_mismatch.h"
 #include "figures/label.h"
 #include "figures/profile.h"
+#include "figures/wall_density.h"
 #include "solve/accuracy.h"
 #include "solve/figure_policy.h"
 
@@ -74,6 +75,7 @@ static cavum_status fill_mode(cavum_problem *s, int m, cavum_error *error) {
     CAVUM_TRY(fill_beta_curve(&mode->beta_curve, s, m, error));
     CAVUM_TRY(cavum_profile_fill_axis(&mode->axis, &view, error));
     CAVUM_TRY(cavum_profile_fill_wall(&mode->wall, &view, error));
+    CAVUM_TRY(cavum_wall_density_fill(&mode->wall_density, &view, error));
   }
   if (s->options->field_order != 0) {
     int order = s->options->field_order;

@@ -163,6 +163,31 @@ static cavum_status write_profile(cavum_hdf5_file *file, const char *group,
                  : cavum_store_write_columns(file, group, profile->num_points, 2, axis, error);
 }
 
+static cavum_status write_density(cavum_hdf5_file *file, const char *group,
+                                  const cavum_wall_density *d, cavum_error *error) {
+  const cavum_store_column columns[] = {
+      {"arc_length", CAVUM_HDF5_DOUBLE, d->arc_length_m, "m", "arc length along the wall"},
+      {"z", CAVUM_HDF5_DOUBLE, d->z_m, "m", "position along the axis"},
+      {"r", CAVUM_HDF5_DOUBLE, d->r_m, "m", "distance from the axis"},
+      {"normal_z", CAVUM_HDF5_DOUBLE, d->normal_z, "1", "unit vector into the metal, along z"},
+      {"normal_r", CAVUM_HDF5_DOUBLE, d->normal_r, "1", "unit vector into the metal, along r"},
+      {"area", CAVUM_HDF5_DOUBLE, d->area_m2, "m2",
+       "part of the wall that the point stands for: weights of an integral over the wall"},
+      {"curve", CAVUM_HDF5_INT32, d->curve, "1", "curve of the contour, or -1"},
+      {"radiation_pressure", CAVUM_HDF5_DOUBLE, d->pressure_pa, "Pa",
+       "(mu0 H^2 - eps0 E^2) / 4 at a stored energy of 1 J, positive: outwards"},
+      {"frequency", CAVUM_HDF5_DOUBLE, d->frequency_hz_per_m3, "Hz m-3",
+       "change of the frequency by volume of metal removed there"},
+      {"geometry_factor", CAVUM_HDF5_DOUBLE, d->geometry_factor_ohm_per_m3, "ohm m-3",
+       "change of G by volume of metal removed there"},
+      {"r_over_q_linac", CAVUM_HDF5_DOUBLE, d->r_over_q_linac_ohm_per_m3, "ohm m-3",
+       "change of R/Q, linac convention, by volume of metal removed there"},
+  };
+  if (d->num_points == 0) return CAVUM_OK;
+  return cavum_store_write_columns(file, group, d->num_points,
+                                   (int)(sizeof columns / sizeof *columns), columns, error);
+}
+
 static cavum_status write_beta_curve(cavum_hdf5_file *file, const char *group,
                                      const cavum_beta_curve *curve, cavum_error *error) {
   const cavum_store_column columns[] = {
@@ -268,6 +293,8 @@ static cavum_status write_mode(cavum_hdf5_file *file, int number, const cavum_re
   CAVUM_TRY(write_profile(file, path, &mode->axis, false, error));
   snprintf(path, sizeof path, "%s/wall", group);
   CAVUM_TRY(write_profile(file, path, &mode->wall, true, error));
+  snprintf(path, sizeof path, "%s/wall_density", group);
+  CAVUM_TRY(write_density(file, path, &mode->wall_density, error));
   snprintf(path, sizeof path, "%s/beta_curve", group);
   CAVUM_TRY(write_beta_curve(file, path, &mode->beta_curve, error));
   CAVUM_TRY(write_field(file, number, result, error));

@@ -92,6 +92,47 @@ done:
   return status;
 }
 
+// Earlier files have none; G and R/Q are there with derivatives alone.
+static cavum_status read_density(cavum_wall_density *d, const cavum_hdf5_file *file,
+                                 const char *group, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double *curve = NULL;
+  const column_target columns[] = {{"wall_density/arc_length", &d->arc_length_m},
+                                   {"wall_density/z", &d->z_m},
+                                   {"wall_density/r", &d->r_m},
+                                   {"wall_density/normal_z", &d->normal_z},
+                                   {"wall_density/normal_r", &d->normal_r},
+                                   {"wall_density/area", &d->area_m2},
+                                   {"wall_density/radiation_pressure", &d->pressure_pa},
+                                   {"wall_density/frequency", &d->frequency_hz_per_m3},
+                                   {"wall_density/curve", &curve},
+                                   {"wall_density/geometry_factor", &d->geometry_factor_ohm_per_m3},
+                                   {"wall_density/r_over_q_linac", &d->r_over_q_linac_ohm_per_m3}};
+  enum { ALWAYS = 9, ALL = sizeof columns / sizeof *columns };
+  CAVUM_TRY(read_columns(&d->num_points, file, group, ALWAYS, columns, error));
+  if (d->num_points == 0) goto done;
+  d->curve = cavum_alloc(d->num_points, sizeof *d->curve);
+  if (!d->curve) CAVUM_TRY(cavum_fail_memory(error));
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    bool fits = curve[i] >= 0.0 && curve[i] < INT_MAX;
+    d->curve[i] = fits ? (cavum_index)curve[i] : -1;
+  }
+  for (int k = ALWAYS; k < ALL; k++) {
+    // With the arc length again, so that they are as long.
+    double *again = NULL;
+    const column_target pair[] = {{"wall_density/arc_length", &again}, columns[k]};
+    char path[128];
+    snprintf(path, sizeof path, "%s/%s", group, columns[k].name);
+    if (!cavum_hdf5_has(file, path)) continue;
+    status = read_columns(&d->num_points, file, group, 2, pair, error);
+    free(again);
+    if (status != CAVUM_OK) goto done;
+  }
+done:
+  free(curve);
+  return status;
+}
+
 static int64_t count_lattice(const cavum_mesh *mesh, int order) {
   int64_t count = 0;
   for (cavum_index e = 0; e < mesh->num_elements; e++) {
@@ -163,6 +204,7 @@ static cavum_status read_mode(cavum_mode_result *mode, const cavum_hdf5_file *fi
   }
   CAVUM_TRY(read_axis(&mode->axis, file, group, error));
   CAVUM_TRY(read_wall(&mode->wall, file, group, error));
+  CAVUM_TRY(read_density(&mode->wall_density, file, group, error));
   CAVUM_TRY(read_field(&mode->field, file, mesh, group, error));
   cavum_beta_curve *curve = &mode->beta_curve;
   const column_target columns[] = {

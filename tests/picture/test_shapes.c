@@ -53,7 +53,8 @@ static void check_stretch(double length_mm, double radius_mm, const char *says) 
   cavum_result *result = solve_pillbox(length_mm, radius_mm);
   cavum_scene scene;
   ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
-  cavum_section section = cavum_section_fit(&scene, CAVUM_PICTURE_BOTH, false, 0, 0, 700.0, 450.0);
+  cavum_section section = cavum_section_fit(&scene, CAVUM_PICTURE_BOTH, false,
+                                            CAVUM_ALONG_WALL_NOTHING, 0, 0, 700.0, 450.0);
   printf("%g x %g mm: scales %g and %g, frame %g x %g\n", length_mm, radius_mm, section.scale_z,
          section.scale_r, section.plot.width, section.plot.height);
   ck_assert_int_eq(section.scale_z != section.scale_r, says != NULL);

@@ -1,0 +1,270 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What metal removed from the wall does, as a band behind the wall. Each sign has an ink and a
+// scale of its own: where a nose is at full electric field, the rest of the wall still shows its
+// sign.
+#include "picture/wall_band.h"
+
+#include <stdio.h>
+
+#include "base/base.h"
+#include "base/units.h"
+#include "canvas/ticks.h"
+
+// The band keeps this share of the metal behind the wall, and is at least so wide, in points.
+static const double SHARE_OF_METAL = 0.45, LEAST_WIDTH = 3.0;
+// Steps of the colour of a sign, from a tint that tells the sign of what is next to nothing.
+enum { STEPS = 24 };
+static const double CORNER_SHARE = 0.01;
+static const double LEAST_TINT = 0.12;
+// Neighbouring points of one wall are about as far apart as their arc lengths.
+static const double GAP_RATIO = 1.5;
+// Squares of walls that take part in the search for thin metal, in points.
+static const double LEAST_STEP = 1.5;
+
+// A point of the wall on the page, with the way into the metal.
+typedef struct band_point {
+  double x, y, nx, ny, value;  // value over the largest of its sign
+  bool goes_on;                // to the next point
+} band_point;
+
+typedef struct band {
+  int count;
+  band_point *points;  // owned
+  double width;
+} band;
+
+static const double *values_of(const cavum_wall_density *d, cavum_picture_along_wall what) {
+  switch (what) {
+    case CAVUM_ALONG_WALL_FREQUENCY:
+      return d->frequency_hz_per_m3;
+    case CAVUM_ALONG_WALL_PRESSURE:
+      return d->pressure_pa;
+    case CAVUM_ALONG_WALL_GEOMETRY_FACTOR:
+      return d->geometry_factor_ohm_per_m3;
+    case CAVUM_ALONG_WALL_R_OVER_Q:
+      return d->r_over_q_linac_ohm_per_m3;
+    case CAVUM_ALONG_WALL_NOTHING:
+      break;
+  }
+  return NULL;
+}
+
+cavum_status cavum_wall_band_check(const cavum_scene *scene, cavum_picture_along_wall what,
+                                   cavum_error *error) {
+  const cavum_wall_density *d = &scene->mode->wall_density;
+  if (what == CAVUM_ALONG_WALL_NOTHING || values_of(d, what)) return CAVUM_OK;
+  if (d->num_points == 0) {
+    return cavum_fail(
+        error, CAVUM_ERR_INPUT,
+        "the result has no densities along the wall to draw: it has no metal wall, or "
+        "was solved by an earlier version");
+  }
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "the result has no density of %s along the wall: solve with --derivatives",
+                    what == CAVUM_ALONG_WALL_R_OVER_Q ? "R/Q" : "G");
+}
+
+// A size and the part of the wall that it stands for.
+typedef struct sized_part {
+  double size, area_m2;
+} sized_part;
+
+static int by_falling_size(const void *a, const void *b) {
+  double of_a = ((const sized_part *)a)->size, of_b = ((const sized_part *)b)->size;
+  return of_a < of_b ? 1 : of_a > of_b ? -1 : 0;
+}
+
+// The largest size of a sign. Near a sharp corner it grows without bound: what stands on the last
+// hundredth of the wall is as dark as the rest then.
+static cavum_status find_largest(double *most, const cavum_scene *scene, const double *values,
+                                 double sign, cavum_error *error) {
+  const cavum_wall_density *d = &scene->mode->wall_density;
+  sized_part *parts = cavum_alloc(d->num_points, sizeof *parts);
+  double area = 0.0, skipped = 0.0;
+  int count = 0, at = 0;
+  if (!parts) return cavum_fail_memory(error);
+  for (int i = 0; i < d->num_points; i++) {
+    area += d->area_m2[i];
+    if (sign * values[i] > 0.0) parts[count++] = (sized_part){sign * values[i], d->area_m2[i]};
+  }
+  qsort(parts, (size_t)count, sizeof *parts, by_falling_size);
+  while (scene->e_goes_on && at + 1 < count && skipped < CORNER_SHARE * area) {
+    skipped += parts[at++].area_m2;
+  }
+  *most = count > 0 ? parts[at].size : 0.0;
+  free(parts);
+  return CAVUM_OK;
+}
+
+// The width at which the band stays clear of the wall behind the metal and of the axis.
+static double fit_width(const band *b, double axis_y) {
+  double width = CAVUM_WALL_BAND_WIDTH;
+  for (int i = 0; i < b->count; i++) {
+    const band_point *p = &b->points[i];
+    for (int k = 0; k < b->count; k++) {
+      const band_point *q = &b->points[k];
+      // What is nearly straight behind, and faces the other way.
+      double dx = q->x - p->x, dy = q->y - p->y, behind = dx * p->nx + dy * p->ny;
+      double aside = fabs(dx * p->ny - dy * p->nx);
+      if (behind < LEAST_STEP || aside > behind || p->nx * q->nx + p->ny * q->ny > 0.0) continue;
+      width = cavum_min(width, SHARE_OF_METAL * behind);
+    }
+    double to_axis = p->ny != 0.0 ? (axis_y - p->y) / p->ny : -1.0;
+    if (to_axis > LEAST_STEP) width = cavum_min(width, SHARE_OF_METAL * to_axis);
+  }
+  return cavum_max(width, LEAST_WIDTH);
+}
+
+static cavum_status fill_band(band *b, const cavum_scene *scene, const cavum_field_frame *frame,
+                              const double *values, cavum_error *error) {
+  const cavum_wall_density *d = &scene->mode->wall_density;
+  double most[2];
+  for (int k = 0; k < 2; k++) {
+    cavum_status status = find_largest(&most[k], scene, values, k == 0 ? 1.0 : -1.0, error);
+    if (status != CAVUM_OK) return status;
+  }
+  double down = frame->flipped ? 1.0 : -1.0;
+  b->points = cavum_alloc(d->num_points, sizeof *b->points);
+  if (!b->points) return cavum_fail_memory(error);
+  b->count = d->num_points;
+  for (int i = 0; i < b->count; i++) {
+    // Where the scales of z and r differ the page has its own normal.
+    double nx = d->normal_z[i] / frame->scale_z, ny = down * d->normal_r[i] / frame->scale_r;
+    double length = hypot(nx, ny);
+    b->points[i] = (band_point){.x = frame->x0 + d->z_m[i] * frame->scale_z,
+                                .y = frame->y0 + down * d->r_m[i] * frame->scale_r,
+                                .nx = nx / length,
+                                .ny = ny / length,
+                                .value = values[i] > 0.0   ? values[i] / most[0]
+                                         : values[i] < 0.0 ? values[i] / most[1]
+                                                           : 0.0};
+    if (i == 0) continue;
+    double apart = hypot(d->z_m[i] - d->z_m[i - 1], d->r_m[i] - d->r_m[i - 1]);
+    b->points[i - 1].goes_on =
+        apart <= GAP_RATIO * (d->arc_length_m[i] - d->arc_length_m[i - 1]) + 1e-9;
+  }
+  b->width = fit_width(b, frame->y0);
+  return CAVUM_OK;
+}
+
+typedef struct corner {
+  double x, y;
+} corner;
+
+static double area_of(const corner c[4]) {
+  double sum = 0.0;
+  for (int i = 0; i < 4; i++) {
+    const corner *a = &c[i], *z = &c[(i + 1) % 4];
+    sum += a->x * z->y - z->x * a->y;
+  }
+  return sum;
+}
+
+// A piece between two points; all turn the same way round, so that pieces that overlap add up.
+static void add_piece(cavum_canvas *canvas, const band *b, int i) {
+  const band_point *p = &b->points[i], *q = &b->points[i + 1];
+  const corner c[4] = {{p->x, p->y},
+                       {q->x, q->y},
+                       {q->x + b->width * q->nx, q->y + b->width * q->ny},
+                       {p->x + b->width * p->nx, p->y + b->width * p->ny}};
+  bool turned = area_of(c) < 0.0;
+  for (int k = 0; k < 4; k++) {
+    const corner *at = &c[turned ? 3 - k : k];
+    if (k == 0) cavum_canvas_move(canvas, at->x, at->y);
+    if (k > 0) cavum_canvas_line(canvas, at->x, at->y);
+  }
+  cavum_canvas_close(canvas);
+}
+
+static cavum_ink ink_of(double sign) { return sign > 0.0 ? CAVUM_INK_FIRST : CAVUM_INK_SECOND; }
+
+// Step of the colour between two points: 1 to STEPS, negative where the value is.
+static int step_of(const band *b, int i) {
+  double value = 0.5 * (b->points[i].value + b->points[i + 1].value);
+  int step = 1 + (int)cavum_min(fabs(value) * STEPS, STEPS - 1.0);
+  return value < 0.0 ? -step : step;
+}
+
+// Of an ink on paper.
+static uint32_t tint(cavum_ink ink, double share) {
+  uint32_t full = cavum_ink_colour(ink, false), paper = cavum_ink_colour(CAVUM_INK_PAPER, false);
+  uint32_t mixed = 0;
+  for (unsigned shift = 0; shift < 24; shift += 8) {
+    double of_ink = (double)((full >> shift) & 0xffu),
+           of_paper = (double)((paper >> shift) & 0xffu);
+    mixed |= (uint32_t)lround(of_paper + share * (of_ink - of_paper)) << shift;
+  }
+  return mixed;
+}
+
+cavum_status cavum_wall_band_draw(cavum_canvas *canvas, const cavum_scene *scene,
+                                  const cavum_field_frame *frame, cavum_picture_along_wall what,
+                                  cavum_error *error) {
+  const double *values = values_of(&scene->mode->wall_density, what);
+  band b = {0};
+  cavum_status status = CAVUM_OK;
+  if (!values) return CAVUM_OK;
+  CAVUM_TRY(fill_band(&b, scene, frame, values, error));
+  for (int step = -STEPS; step <= STEPS; step++) {
+    bool any = false;
+    for (int i = 0; i + 1 < b.count; i++) {
+      if (!b.points[i].goes_on || step_of(&b, i) != step) continue;
+      add_piece(canvas, &b, i);
+      any = true;
+    }
+    if (!any) continue;
+    double share = LEAST_TINT + (1.0 - LEAST_TINT) * (abs(step) - 1.0) / (STEPS - 1.0);
+    cavum_canvas_fill_colour(canvas, tint(ink_of(step), share));
+  }
+done:
+  free(b.points);
+  return status;
+}
+
+// From SI at one joule to what the key shows, and its words.
+typedef struct band_words {
+  double factor;
+  const char *more, *less, *unit;
+} band_words;
+
+static band_words words_of(const cavum_scene *scene, cavum_picture_along_wall what) {
+  // Per micrometre and square centimetre.
+  const double per_volume = cavum_from_unit(1.0, CAVUM_UNIT_UM) * 1e-4;
+  double per_gradient = cavum_from_unit(1.0, CAVUM_UNIT_MV_PER_M) * scene->e_factor;
+  switch (what) {
+    case CAVUM_ALONG_WALL_FREQUENCY:
+      return (band_words){per_volume, "metal removed raises f", "metal removed lowers f",
+                          "Hz per \xc2\xb5m and cm\xc2\xb2"};
+    case CAVUM_ALONG_WALL_GEOMETRY_FACTOR:
+      return (band_words){1e6 * per_volume, "metal removed raises G", "metal removed lowers G",
+                          "\xc2\xb5\xce\xa9 per \xc2\xb5m and cm\xc2\xb2"};
+    case CAVUM_ALONG_WALL_R_OVER_Q:
+      return (band_words){1e6 * per_volume, "metal removed raises R/Q", "metal removed lowers R/Q",
+                          "\xc2\xb5\xce\xa9 per \xc2\xb5m and cm\xc2\xb2"};
+    case CAVUM_ALONG_WALL_PRESSURE:
+    case CAVUM_ALONG_WALL_NOTHING:
+      break;
+  }
+  return (band_words){scene->per_gradient ? per_gradient * per_gradient : 1.0,
+                      "radiation pressure outwards", "radiation pressure inwards",
+                      scene->per_gradient ? "Pa at 1 MV/m" : "Pa at 1 J"};
+}
+
+cavum_status cavum_wall_band_add_keys(cavum_flow *flow, const cavum_scene *scene,
+                                      cavum_picture_along_wall what, cavum_error *error) {
+  const double *values = values_of(&scene->mode->wall_density, what);
+  if (!values) return CAVUM_OK;
+  band_words words = words_of(scene, what);
+  for (int k = 0; k < 2; k++) {
+    double sign = k == 0 ? 1.0 : -1.0, most;
+    char value[24], text[120];
+    cavum_status status = find_largest(&most, scene, values, sign, error);
+    if (status != CAVUM_OK) return status;
+    if (!(most > 0.0)) continue;
+    cavum_ticks_format(value, words.factor * most, 3);
+    snprintf(text, sizeof text, "%s, at the darkest by %s %s%s", k == 0 ? words.more : words.less,
+             value, words.unit, scene->e_goes_on ? " and more" : "");
+    cavum_flow_add_line(flow, text, ink_of(sign), CAVUM_DASH_NONE, 6.0);
+  }
+  return CAVUM_OK;
+}

@@ -1,0 +1,234 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Densities along the wall: closed forms, a published cell, exact derivatives by dimensions, and
+// scale invariance.
+#include "cell/dimension.h"
+#include "solving.h"
+
+#define CUP(ends)                                                                  \
+  "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35\n"  \
+  "  equator_radius_mm: 103.3\n  equator_ellipse: {axial_mm: 42, radial_mm: 42}\n" \
+  "  iris_ellipse: {axial_mm: 12, radial_mm: 19}\n" ends
+#define BOTH(end) CUP("ends: {left: " end ", right: " end "}\n")
+#define PERIODIC BOTH("{kind: magnetic}")
+#define WITH_TUBES BOTH("{kind: tube, length_mm: 300, close: electric}")
+
+static const char CAPSULE[] =
+    "accelerating_length_mm: 180.0\ncontour:\n  kind: path\n  start: {z_mm: -90.0, r_mm: 0.0}\n"
+    "  path:\n    - {line_to: {z_mm: 90.0, r_mm: 0.0}, boundary: axis}\n"
+    "    - {arc_to: {z_mm: 30.0, r_mm: 60.0}, centre: {z_mm: 30.0, r_mm: 0.0}, turn: left, "
+    "boundary: metal}\n"
+    "    - {line_to: {z_mm: -30.0, r_mm: 60.0}, boundary: metal}\n"
+    "    - {arc_to: {z_mm: -90.0, r_mm: 0.0}, centre: {z_mm: -30.0, r_mm: 0.0}, turn: left, "
+    "boundary: metal}\n";
+
+// R = x01 c / (2 pi 1300 MHz) in mm, 60 mm long.
+static const char PILLBOX[] =
+    "accelerating_length_mm: 60\ncontour:\n  kind: path\n  start: {z_mm: -30, r_mm: 0}\n  path:\n"
+    "    - {line_to: {z_mm: 30, r_mm: 0}, boundary: axis}\n"
+    "    - {line_to: {z_mm: 30, r_mm: 88.26348295}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -30, r_mm: 88.26348295}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -30, r_mm: 0}, boundary: metal}\n";
+
+static cavum_result *solve_tight(const char *text, bool use_symmetry) {
+  cavum_cell cell = solving_read(text);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.profiles = options.derivatives = true;
+  options.use_symmetry = use_symmetry;
+  cell.accuracy_frequency = 1e-13;
+  cell.accuracy_other_figures = 1e-9;
+  cavum_result *result = NULL;
+  cavum_error error = {0};
+  // Peaks need not come as near as that.
+  cavum_status status = cavum_solve(&result, &cell, &options, &error);
+  ck_assert_msg(status == CAVUM_OK || status == CAVUM_ERR_NOT_CONVERGED, "%s", error.message);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
+// Sum of a density over the wall, times how far each point is taken back.
+static double sum_of(const cavum_wall_density *d, const double *values, const double *moved) {
+  double sum = 0.0;
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    sum += values[i] * d->area_m2[i] * (moved ? moved[i] : 1.0);
+  }
+  return sum;
+}
+
+static void check(const char *what, double observed, double expected, double tolerance) {
+  printf("%s: %.12g, expected %.12g, tolerance %.2g\n", what, observed, expected, tolerance);
+  ck_assert_msg(fabs(observed - expected) <= tolerance, "%s", what);
+}
+
+// f is proportional to 1 / R and does not know the length.
+START_TEST(pillbox_agrees_with_its_formula) {
+  cavum_result *result = solve_tight(PILLBOX, true);
+  const cavum_mode_result *mode = &result->modes[0];
+  const cavum_wall_density *d = &mode->wall_density;
+  double f = solving_value(mode, CAVUM_FIGURE_FREQUENCY), side = 0.0, plate = 0.0, area = 0.0;
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    bool on_side = d->normal_r[i] > 0.5;
+    *(on_side ? &side : &plate) += d->frequency_hz_per_m3[i] * d->area_m2[i];
+    area += d->area_m2[i];
+    check("normal", hypot(d->normal_z[i], d->normal_r[i]), 1.0, 1e-14);
+    ck_assert(d->arc_length_m[i] > (i > 0 ? d->arc_length_m[i - 1] : 0.0));
+    if (on_side) check("length", d->arc_length_m[i], 0.08826348295 + 0.03 - d->z_m[i], 1e-12);
+  }
+  // -14.7286 kHz/um, from f / R.
+  check("side wall in kHz/um", side * 1e-9, -14.7286, 1e-4);
+  check("side wall", side, -f / 0.08826348295, 1e-8 * f / 0.08826348295);
+  check("end plates", plate, 0.0, 1e-8 * f / 0.03);
+  const double pi = 3.14159265358979323846, r = 0.08826348295;
+  check("area", area, 2.0 * pi * r * (r + 0.06), 1e-12);
+  // J1(x01)^2 / 4 of mu0 H^2 at one joule: eps0 E0^2 J1^2 / 4 with eps0 E0^2 J1^2 V / 2 = 1 J.
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    if (d->normal_r[i] > 0.5) {
+      check("pressure", d->pressure_pa[i] * pi * r * r * 0.06, 0.5, 1e-8);
+    }
+  }
+  cavum_result_destroy(&result);
+}
+END_TEST
+
+// Of the published mid cell in the pi mode, by an independent solver: -10.537348 kHz/um.
+START_TEST(uniform_removal_of_a_published_cell) {
+  cavum_result *result = solve_tight(PERIODIC, true);
+  const cavum_wall_density *d = &result->modes[0].wall_density;
+  double removal = sum_of(d, d->frequency_hz_per_m3, NULL);
+  check("uniform removal in kHz/um", removal * 1e-9, -10.537348, 1e-6);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
+// Where on its curve a point is.
+static double parameter(const cavum_curve *c, double z_m, double r_m) {
+  if (c->kind == CAVUM_CURVE_LINE) {
+    double dz = c->end.z_m - c->start.z_m, dr = c->end.r_m - c->start.r_m;
+    return ((z_m - c->start.z_m) * dz + (r_m - c->start.r_m) * dr) / (dz * dz + dr * dr);
+  }
+  double angle = atan2((r_m - c->centre.r_m) / c->radial_m, (z_m - c->centre.z_m) / c->axial_m);
+  double middle = 0.5 * (c->angle_start_rad + c->angle_end_rad);
+  while (angle - middle > CAVUM_PI) angle -= 2.0 * CAVUM_PI;
+  while (angle - middle < -CAVUM_PI) angle += 2.0 * CAVUM_PI;
+  return (angle - c->angle_start_rad) / (c->angle_end_rad - c->angle_start_rad);
+}
+
+// How far the wall is taken back at each point, per metre of a dimension.
+static void move_by(double *moved, const cavum_result *result, const cavum_curve_rate *rates) {
+  const cavum_wall_density *d = &result->modes[0].wall_density;
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    const cavum_curve *curve = &result->mesh.curves[d->curve[i]];
+    cavum_point point, slope;
+    cavum_curve_rate_at(&point, &slope, curve, &rates[d->curve[i]],
+                        parameter(curve, d->z_m[i], d->r_m[i]));
+    moved[i] = point.z_m * d->normal_z[i] + point.r_m * d->normal_r[i];
+  }
+}
+
+// The sum of the sizes of what is added: what 1e-8 is of.
+static double size_of(const cavum_wall_density *d, const double *values, const double *moved) {
+  double sum = 0.0;
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    sum += fabs(values[i] * d->area_m2[i] * moved[i]);
+  }
+  return sum;
+}
+
+static void check_dimensions(const char *text) {
+  cavum_cell cell = solving_read(text);
+  cavum_cell_dimensions dimensions = {0};
+  cavum_error error = {0};
+  cavum_result *result = solve_tight(text, false);
+  const cavum_wall_density *d = &result->modes[0].wall_density;
+  const cavum_contour contour = {result->mesh.num_curves, result->mesh.curves};
+  double *moved = calloc((size_t)d->num_points, sizeof *moved);
+  cavum_curve_rate *rates = calloc((size_t)contour.num_curves, sizeof *rates);
+  ck_assert_ptr_nonnull(moved);
+  ck_assert_ptr_nonnull(rates);
+  ck_assert_int_eq(cavum_cell_dimensions_list(&dimensions, &cell, &error), CAVUM_OK);
+  int count = 0;
+  for (int i = 0; i < dimensions.count; i++) {
+    const struct {
+      cavum_figure_id id;
+      const double *values;
+    } of[] = {{CAVUM_FIGURE_FREQUENCY, d->frequency_hz_per_m3},
+              {CAVUM_FIGURE_GEOMETRY_FACTOR, d->geometry_factor_ohm_per_m3},
+              {CAVUM_FIGURE_R_OVER_Q_LINAC, d->r_over_q_linac_ohm_per_m3}};
+    cavum_cell_rate other = {0};
+    memset(rates, 0, (size_t)contour.num_curves * sizeof *rates);
+    bool smooth = cavum_cell_dimension_rate(rates, &other, &contour, &cell, CAVUM_PART_WHOLE,
+                                            &dimensions.list[i]);
+    bool whole_wall = strstr(dimensions.list[i].key, "length") == NULL;
+    if (!smooth || !whole_wall || strcmp(dimensions.list[i].key, "beta") == 0) continue;
+    move_by(moved, result, rates);
+    for (int k = 0; k < 3; k++) {
+      ck_assert_ptr_nonnull(of[k].values);
+      char what[160];
+      cavum_derivative exact = cavum_result_derivative(result, 0, i, of[k].id);
+      snprintf(what, sizeof what, "%s by %s", cavum_figure_describe(of[k].id).key,
+               dimensions.list[i].key);
+      ck_assert_int_eq(exact.state, CAVUM_FIGURE_PRESENT);
+      check(what, sum_of(d, of[k].values, moved), exact.value,
+            1e-8 * size_of(d, of[k].values, moved));
+      count++;
+    }
+  }
+  ck_assert_int_gt(count, 6);
+  cavum_cell_dimensions_clear(&dimensions);
+  cavum_cell_clear(&cell);
+  free(moved);
+  free(rates);
+  cavum_result_destroy(&result);
+}
+
+START_TEST(integrals_are_the_derivatives_by_dimensions) {
+  check_dimensions(PERIODIC);
+  check_dimensions(WITH_TUBES);
+}
+END_TEST
+
+// A wall that grows about the origin is a cell that grows.
+START_TEST(growing_walls_are_growing_cells) {
+  cavum_result *result = solve_tight(CAPSULE, true);
+  const cavum_mode_result *mode = &result->modes[0];
+  const cavum_wall_density *d = &mode->wall_density;
+  double *moved = calloc((size_t)d->num_points, sizeof *moved);
+  ck_assert_ptr_nonnull(moved);
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    moved[i] = d->z_m[i] * d->normal_z[i] + d->r_m[i] * d->normal_r[i];
+  }
+  double f = solving_value(mode, CAVUM_FIGURE_FREQUENCY);
+  double g = solving_value(mode, CAVUM_FIGURE_GEOMETRY_FACTOR);
+  check("f", sum_of(d, d->frequency_hz_per_m3, moved), -f, 1e-8 * f);
+  check("G", sum_of(d, d->geometry_factor_ohm_per_m3, moved), 0.0, 1e-8 * g);
+  free(moved);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
+START_TEST(densities_are_there_when_asked_for) {
+  cavum_cell cell = solving_read(PERIODIC);
+  cavum_solve_options options = cavum_solve_options_default();
+  cavum_result *result = solving_solve(&cell, &options);
+  ck_assert_int_eq(result->modes[0].wall_density.num_points, 0);
+  cavum_result_destroy(&result);
+  options.profiles = true;
+  result = solving_solve(&cell, &options);
+  const cavum_wall_density *d = &result->modes[0].wall_density;
+  ck_assert_int_gt(d->num_points, 0);
+  ck_assert_ptr_nonnull(d->pressure_pa);
+  ck_assert_ptr_null(d->geometry_factor_ohm_per_m3);
+  ck_assert_ptr_null(d->r_over_q_linac_ohm_per_m3);
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, pillbox_agrees_with_its_formula);
+  tcase_add_test(tests, uniform_removal_of_a_published_cell);
+  tcase_add_test(tests, integrals_are_the_derivatives_by_dimensions);
+  tcase_add_test(tests, growing_walls_are_growing_cells);
+  tcase_add_test(tests, densities_are_there_when_asked_for);
+}
+
+CAVUM_TEST_MAIN("wall_density", add)
