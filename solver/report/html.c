@@ -11,6 +11,7 @@
 #include "base/units.h"
 #include "canvas/canvas.h"
 #include "format/quantity.h"
+#include "report/formula.h"
 #include "report/web_assets.h"
 
 static const char *text_of(const unsigned char *asset) { return (const char *)asset; }
@@ -100,7 +101,7 @@ cavum_status cavum_html_finish(char **bytes, size_t *size, cavum_html *html, cav
 void cavum_html_paragraph(cavum_html *html, const char *style, const char *text) {
   if (style[0]) fprintf(html->out, "<p class=\"%s\">", style);
   if (!style[0]) fputs("<p>", html->out);
-  cavum_markup_write(html->out, text);
+  cavum_formula_write(html->out, text, false);
   fputs("</p>\n", html->out);
 }
 
@@ -116,7 +117,13 @@ void cavum_html_flowing(cavum_html *html, const char *text) {
     if (!entry) fputs(open ? " " : "<p>", out);
     open = true;
     entries = entries || entry;
-    if (indent < length) cavum_markup_write_bytes(out, line + indent, length - indent);
+    char *words = strndup(line + indent, length - indent);
+    if (words) {
+      cavum_formula_write(out, words, false);
+    } else {
+      cavum_markup_write_bytes(out, line + indent, length - indent);
+    }
+    free(words);
     line += length;
     if (*line) line++;
   }
@@ -125,15 +132,20 @@ void cavum_html_flowing(cavum_html *html, const char *text) {
 
 void cavum_html_heading(cavum_html *html, int level, const char *id, const char *text) {
   fprintf(html->out, "<h%d id=\"%s\">", level, id);
-  cavum_markup_write(html->out, text);
+  cavum_formula_write(html->out, text, false);
   fprintf(html->out, "</h%d>\n", level);
 }
 
 // Tables with more columns become lists on a phone, where each value names its column.
 enum { WIDE_COLUMNS = 4 };
 
-// A heading that may break behind the dots and underscores of a key.
-static void write_key(FILE *out, const char *text) {
+// A heading: a key of a file, which may break behind its dots and underscores, or words and
+// symbols.
+static void write_column(FILE *out, const char *text) {
+  if (!strchr(text, '.')) {
+    cavum_formula_write(out, text, false);
+    return;
+  }
   while (*text) {
     size_t length = strcspn(text, "._");
     if (text[length]) length++;
@@ -149,18 +161,24 @@ void cavum_html_begin_table(cavum_html *html, const char *caption, int num_colum
   cavum_markup_write(html->out, caption);
   html->wide = num_columns > WIDE_COLUMNS;
   fprintf(html->out, "\"><table%s>\n<caption>", html->wide ? " class=\"wide\"" : "");
-  cavum_markup_write(html->out, caption);
+  cavum_formula_write(html->out, caption, false);
   fputs("</caption>\n<thead><tr>", html->out);
   for (int i = 0; i < num_columns; i++) {
     bool number = columns[i][0] == '#';
     fprintf(html->out, "<th scope=\"col\"%s>", number ? " class=\"number\"" : "");
-    write_key(html->out, columns[i] + number);
+    write_column(html->out, columns[i] + number);
     fputs("</th>", html->out);
   }
   fputs("</tr></thead>\n<tbody>\n", html->out);
 }
 
 void cavum_html_end_table(cavum_html *html) { fputs("</tbody></table></div>\n", html->out); }
+
+// Names and definitions are ours and hold formulas; names of runs and notes are the user's.
+static bool is_ours(const char *column, int index) {
+  bool users = strcmp(column, "run") == 0 || strcmp(column, "note") == 0;
+  return !users && (index == 0 || strcmp(column, "definition") == 0);
+}
 
 void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
                     const char *const *columns) {
@@ -176,7 +194,11 @@ void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
       fputs("\"", html->out);
     }
     fputs(">", html->out);
-    cavum_markup_write(html->out, cells[i]);
+    if (is_ours(columns[i], i)) {
+      cavum_formula_write(html->out, cells[i], strcmp(columns[i], "definition") == 0);
+    } else {
+      cavum_markup_write(html->out, cells[i]);
+    }
     fputs(i == 0 ? "</th>" : "</td>", html->out);
   }
   fputs("</tr>\n", html->out);
@@ -190,7 +212,7 @@ void cavum_html_code(cavum_html *html, const char *text) {
 
 void cavum_html_picture(cavum_html *html, const char *svg, const char *caption) {
   fprintf(html->out, "<figure>%s<figcaption>", svg);
-  cavum_markup_write(html->out, caption);
+  cavum_formula_write(html->out, caption, false);
   fputs("</figcaption></figure>\n", html->out);
 }
 
@@ -234,7 +256,7 @@ static void start_plot(cavum_html *html, const cavum_html_plot *plot) {
   fputs("role=\"application\" aria-label=\"", html->out);
   cavum_markup_write(html->out, plot->caption);
   fputs("\"></div><figcaption>", html->out);
-  cavum_markup_write(html->out, plot->caption);
+  cavum_formula_write(html->out, plot->caption, false);
   fputs(
       "<span class=\"hint\">Hover for values; drag or pinch to zoom, double-click for all. "
       "Keys: arrows walk, + and - zoom, 0 shows all.</span></figcaption></figure>\n",

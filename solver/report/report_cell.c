@@ -7,6 +7,7 @@
 #include "canvas/ticks.h"
 #include "cavum/picture.h"
 #include "format/quantity.h"
+#include "report/formula.h"
 #include "report/report_private.h"
 
 static const char uncertainty_note[] =
@@ -46,7 +47,7 @@ static void write_head(cavum_html *html, const cavum_result *result) {
   fputs("<div class=\"caution\" role=\"note\"><strong>Cautions</strong><ul>\n", html->out);
   for (int i = 0; i < result->num_warnings; i++) {
     fputs("<li>", html->out);
-    cavum_markup_write(html->out, result->warnings[i]);
+    cavum_formula_write(html->out, result->warnings[i], false);
     fputs("</li>\n", html->out);
   }
   fputs("</ul></div>\n", html->out);

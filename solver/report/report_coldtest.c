@@ -12,6 +12,7 @@
 #include "picture/coldtest_readings.h"
 #include "picture/coldtest_view.h"
 #include "report/chart_html.h"
+#include "report/formula.h"
 #include "report/html.h"
 #include "report/report_coldtest_plan.h"
 #include "report/report_coldtest_series.h"
@@ -115,7 +116,7 @@ static void write_flags(cavum_html *html, const cavum_stored_coldtest *test) {
     }
     open = true;
     fputs("<li>", html->out);
-    cavum_markup_write(html->out, cavum_coldtest_flag_text((cavum_coldtest_flag)flag));
+    cavum_formula_write(html->out, cavum_coldtest_flag_text((cavum_coldtest_flag)flag), false);
     fprintf(html->out, " (%d of %d readings, the first is %d)</li>\n", count, test->num_points,
             first);
   }

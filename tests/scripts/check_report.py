@@ -237,7 +237,7 @@ def make_files(maker):
     """Every kind of report, one after the other: file, name, what it must say."""
     maker.run("solve", maker.demo("injector-cell.yaml"), "-q", "-o", maker.path("cell.hdf"))
     yield (maker.report(maker.path("cell.hdf")), "cell",
-           ("V^2 / (w U)", "Provenance", "residual_nohm", "accuracy asked for: reached"))
+           ("V\u00b2 / (\u03c9 U)", "Provenance", "residual_nohm", "accuracy asked for: reached"))
     maker.run("solve", maker.demo("end-cell.yaml"), "-q", "-o", maker.path("sharp.hdf"))
     yield maker.report(maker.path("sharp.hdf")), "unbounded peak", ("unbounded",)
     spoil(maker.path("cell.hdf"))

@@ -1,0 +1,186 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Formulas as MathML Core.
+#include "report/formula.h"
+
+#include <string.h>
+
+#include "canvas/markup.h"
+
+static void write_piece(FILE *out, const cavum_formula *f, int piece);
+
+static void write_parts(FILE *out, const cavum_formula *f, int first) {
+  for (int i = first; i >= 0; i = f->pieces[i].next) write_piece(out, f, i);
+}
+
+static void write_element(FILE *out, const char *element, const char *text, int length) {
+  fprintf(out, "<%s>", element);
+  cavum_markup_write_bytes(out, text, (size_t)length);
+  fprintf(out, "</%s>", element);
+}
+
+// A single letter is a variable and slanted, more are a name and upright.
+static void write_name(FILE *out, const char *text) {
+  bool letter = text[0] && (text[1] == '\0' || ((unsigned char)text[0] >= 0xc0 && text[2] == '\0'));
+  bool digit = text[0] >= '0' && text[0] <= '9';
+  write_element(out, digit ? "mn" : letter ? "mi" : "mtext", text, (int)strlen(text));
+}
+
+// An operator with no room around it.
+static const char TIGHT[] = "<mo form=\"infix\" stretchy=\"false\" lspace=\"0\" rspace=\"0\">";
+
+// R/Q, kT, dz: letters one by one, so that each is a variable.
+static void write_base(FILE *out, const char *base) {
+  const char *c = base;
+  fputs("<mrow>", out);
+  while (*c) {
+    int length = (unsigned char)*c >= 0xc0 ? 2 : 1;
+    fputs(*c == '/' ? TIGHT : "<mi>", out);
+    cavum_markup_write_bytes(out, c, (size_t)length);
+    fputs(*c == '/' ? "</mo>" : "</mi>", out);
+    c += length;
+  }
+  fputs("</mrow>", out);
+}
+
+static void write_symbol(FILE *out, const cavum_formula_symbol *symbol) {
+  if (symbol->differential) fputs("<mspace width=\"0.17em\"/>", out);
+  if (!symbol->below[0] && !symbol->above[0]) {
+    write_base(out, symbol->base);
+    return;
+  }
+  const char *element = symbol->below[0] ? "msub" : "msup";
+  fprintf(out, "<%s>", element);
+  write_name(out, symbol->base);
+  if (symbol->below[0]) {
+    write_name(out, symbol->below);
+  } else {
+    write_element(out, "mo", symbol->above, (int)strlen(symbol->above));
+  }
+  fprintf(out, "</%s>", element);
+}
+
+// Two parts, each in a row of its own.
+static void write_pair(FILE *out, const char *element, const cavum_formula *f, int first) {
+  int second = f->pieces[first].next;
+  fprintf(out, "<%s>", element);
+  write_piece(out, f, first);
+  write_piece(out, f, second);
+  fprintf(out, "</%s>", element);
+}
+
+static void write_operator(FILE *out, const cavum_formula_piece *p) {
+  // Bars would be taken for a relation, and grow or not by their place.
+  fputs(*p->text == '|' || *p->text == '/' ? TIGHT : "<mo>", out);
+  cavum_markup_write_bytes(out, p->text, (size_t)p->length);
+  fputs("</mo>", out);
+}
+
+static void write_piece(FILE *out, const cavum_formula *f, int piece) {
+  const cavum_formula_piece *p = &f->pieces[piece];
+  switch (p->kind) {
+    case CAVUM_FORMULA_SYMBOL:
+      write_symbol(out, cavum_formula_describe_symbol(p->symbol));
+      break;
+    case CAVUM_FORMULA_NUMBER:
+      write_element(out, "mn", p->text, p->length);
+      break;
+    case CAVUM_FORMULA_OPERATOR:
+      write_operator(out, p);
+      break;
+    case CAVUM_FORMULA_WORD:
+      fputs("<mspace width=\"0.3em\"/>", out);
+      write_element(out, "mtext", p->text, p->length);
+      break;
+    case CAVUM_FORMULA_BRACKETS:
+      fputs("<mrow><mo>(</mo>", out);
+      write_parts(out, f, p->first);
+      fputs("<mo>)</mo></mrow>", out);
+      break;
+    case CAVUM_FORMULA_FRACTION:
+      write_pair(out, "mfrac", f, p->first);
+      break;
+    case CAVUM_FORMULA_POWER:
+      write_pair(out, "msup", f, p->first);
+      break;
+    case CAVUM_FORMULA_ROOT:
+      fputs("<msqrt>", out);
+      write_parts(out, f, p->first);
+      fputs("</msqrt>", out);
+      break;
+    case CAVUM_FORMULA_ROW:
+      fputs("<mrow>", out);
+      write_parts(out, f, p->first);
+      fputs("</mrow>", out);
+      break;
+  }
+}
+
+static bool is_name(char c) {
+  return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_';
+}
+
+// The plain letters of one name of a formula.
+static void write_plain_name(FILE *out, const char *name, int length) {
+  static const char *const functions[][2] = {
+      {"int", "\xe2\x88\xab"}, {"oint", "\xe2\x88\xae"}, {"sqrt", "\xe2\x88\x9a"}};
+  for (int i = 0; i < 3; i++) {
+    if ((int)strlen(functions[i][0]) == length && !strncmp(name, functions[i][0], (size_t)length)) {
+      fputs(functions[i][1], out);
+      return;
+    }
+  }
+  const cavum_formula_symbol *symbol = cavum_formula_find_symbol(name, length);
+  if (symbol) {
+    cavum_markup_write(out, symbol->plain);
+  } else {
+    cavum_markup_write_bytes(out, name, (size_t)length);
+  }
+}
+
+// The formula as a line of text: as it was written, with true letters.
+static void write_plain(FILE *out, const char *text, const char *end) {
+  while (text < end) {
+    int length = 0;
+    while (text + length < end && is_name(text[length])) length++;
+    if (length > 0) write_plain_name(out, text, length);
+    bool squared = length == 0 && text[0] == '^' && text[1] == '2' && !is_name(text[2]);
+    if (squared) fputs("\xc2\xb2", out);
+    if (length == 0) {
+      length = squared ? 2 : 1;
+      while (text + length < end && ((unsigned char)text[length] & 0xc0) == 0x80) length++;
+      if (!squared) cavum_markup_write_bytes(out, text, (size_t)length);
+    }
+    text += length;
+  }
+}
+
+static void write_formula(FILE *out, const cavum_formula *f, const char *at) {
+  fputs("<math alttext=\"", out);
+  write_plain(out, at, f->end);
+  fputs("\"><semantics>", out);
+  write_piece(out, f, f->root);
+  fputs("<annotation encoding=\"text/plain\">", out);
+  write_plain(out, at, f->end);
+  fputs("</annotation></semantics></math>", out);
+}
+
+void cavum_formula_write(FILE *out, const char *text, bool bars) {
+  cavum_formula formula;
+  const char *from = text;
+  for (const char *at = text; *at;) {
+    if (!cavum_formula_read(&formula, text, at, bars)) {
+      at++;
+      continue;
+    }
+    cavum_markup_write_bytes(out, from, (size_t)(at - from));
+    write_formula(out, &formula, at);
+    from = at = formula.end;
+    // A unit stays in the line of its number.
+    bool number = at[-1] >= '0' && at[-1] <= '9';
+    if (number && *at == ' ' && is_name(at[1])) {
+      fputs("\xc2\xa0", out);
+      from = ++at;
+    }
+  }
+  cavum_markup_write(out, from);
+}
