@@ -155,7 +155,7 @@ static void write_plain(FILE *out, const char *text, const char *end) {
 }
 
 static void write_formula(FILE *out, const cavum_formula *f, const char *at) {
-  fputs("<math alttext=\"", out);
+  fputs("<math aria-label=\"", out);
   write_plain(out, at, f->end);
   fputs("\"><semantics>", out);
   write_piece(out, f, f->root);

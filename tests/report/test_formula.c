@@ -21,11 +21,11 @@ static char *written(const char *text, bool bars) {
 static char *outlined(const char *text) {
   char *html = written(text, false), *plain = calloc(strlen(html) + 1, 1), *to = plain;
   for (const char *c = html; *c;) {
-    if (strncmp(c, "<math alttext=\"", 15) == 0) {
-      const char *end = strchr(c + 15, '"');
+    if (strncmp(c, "<math aria-label=\"", 18) == 0) {
+      const char *end = strchr(c + 18, '"');
       *to++ = '{';
-      memcpy(to, c + 15, (size_t)(end - c - 15));
-      to += end - c - 15;
+      memcpy(to, c + 18, (size_t)(end - c - 18));
+      to += end - c - 18;
       *to++ = '}';
       c = strstr(c, "</math>") + 7;
     } else {
