@@ -109,12 +109,11 @@ static void set_word(draw_arguments *arguments, int key, const char *value,
 }
 
 static void set_along_wall(draw_arguments *arguments, const char *value, struct argp_state *state) {
-  static const char *const words[] = {"none", "frequency", "pressure", "G", "R/Q", NULL};
-  int found = find_word(words, value);
-  if (found < 1) {
-    argp_error(state, "--along-wall %s: expected frequency, pressure, G or R/Q", value);
-  }
-  arguments->layout.along_wall = (cavum_picture_along_wall)found;
+  static const char *const words[] = {"frequency", "pressure", "G", "R/Q", NULL};
+  int found = 0;
+  cavum_option_set_word(&found, "along-wall", value, words, state);
+  // The first of the enumeration is none.
+  arguments->layout.along_wall = (cavum_picture_along_wall)(found + 1);
 }
 
 static void set_lines(draw_arguments *arguments, const char *value, struct argp_state *state) {
