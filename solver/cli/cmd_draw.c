@@ -85,6 +85,7 @@ static const char *const view_words[] = {
 static const char *const field_words[] = {"both", "E", "H", NULL};
 static const char *const size_words[] = {"screen", "column", "two-columns", "slide", NULL};
 static const char *const align_words[] = {"equator", "z", NULL};
+static const char *const along_wall_words[] = {"frequency", "pressure", "G", "R/Q", NULL};
 
 static void set_word(draw_arguments *arguments, int key, const char *value,
                      struct argp_state *state) {
@@ -102,18 +103,14 @@ static void set_word(draw_arguments *arguments, int key, const char *value,
       cavum_option_set_word(&found, "size", value, size_words, state);
       arguments->layout.size = (cavum_picture_size)found;
       break;
+    case KEY_ALONG_WALL:
+      cavum_option_set_word(&found, "along-wall", value, along_wall_words, state);
+      arguments->layout.along_wall = (cavum_picture_along_wall)(found + 1);  // 0: nothing
+      break;
     default:
       cavum_option_set_word(&found, "align", value, align_words, state);
       arguments->layout.align = (cavum_picture_alignment)found;
   }
-}
-
-static void set_along_wall(draw_arguments *arguments, const char *value, struct argp_state *state) {
-  static const char *const words[] = {"frequency", "pressure", "G", "R/Q", NULL};
-  int found = 0;
-  cavum_option_set_word(&found, "along-wall", value, words, state);
-  // The first of the enumeration is none.
-  arguments->layout.along_wall = (cavum_picture_along_wall)(found + 1);
 }
 
 static void set_lines(draw_arguments *arguments, const char *value, struct argp_state *state) {
@@ -155,6 +152,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_FIELD:
     case KEY_SIZE:
     case KEY_ALIGN:
+    case KEY_ALONG_WALL:
       set_word(arguments, key, value, state);
       break;
     case KEY_MODE:
@@ -183,9 +181,6 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_LINE_WIDTH:
       set_line_width(arguments, value, state);
-      break;
-    case KEY_ALONG_WALL:
-      set_along_wall(arguments, value, state);
       break;
     case ARGP_KEY_ARG:
       add_input(arguments, value, state);
