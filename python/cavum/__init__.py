@@ -1,0 +1,23 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Figures of merit of axisymmetric accelerating cells, from Python.
+
+    import cavum
+    cell = cavum.Cell.read("cell.yaml")
+    result = cavum.solve(cell)
+    result.modes[0]["frequency_MHz"]        # 1288.12567(31) MHz
+
+Numbers of a cell and figures are named by their keys, as in cell files and result files, and are in
+the unit that the key names. Everything else is in SI units and says so in its name.
+"""
+from ._library import CavumError, Stopped, NotConverged, version
+from .cell import Cell
+from .coldtest import ColdTest, evaluate_coldtest
+from .design import Spread, Tuned, tolerances, tune
+from .result import Figure, Mode, Profile, Result
+from .solving import Solver, solve
+from .study import Study, read_study
+
+__version__ = version()
+__all__ = ["Cell", "CavumError", "ColdTest", "Figure", "Mode", "NotConverged", "Profile", "Result", "Solver",
+           "Spread", "Stopped", "Study", "Tuned", "evaluate_coldtest", "read_study", "solve", "tolerances",
+           "tune", "version"]

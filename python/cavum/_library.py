@@ -1,0 +1,142 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The C library: errors as exceptions, texts, arrays without copies, and how it is stopped."""
+from __future__ import annotations
+
+import os
+from typing import Any, Callable, Optional
+
+import numpy
+
+from ._interface import ffi, lib
+
+# Seconds between two looks at Python while the library works: for Ctrl-C and `stop`.
+WATCH_INTERVAL_S = 0.05
+
+
+class CavumError(Exception):
+    """What the library refused or could not do; the message is that of the command line.
+
+    `status` is the name of its status code: "ERR_INPUT", "ERR_GEOMETRY", ...
+    """
+
+    def __init__(self, message: str, status: str):
+        super().__init__(message)
+        self.status = status
+
+
+class NotConverged(CavumError):
+    """The accuracy asked for was not reached; `result` is the best there is, or None."""
+
+    result: Any = None
+
+
+class Stopped(CavumError):
+    """A `stop` function said so."""
+
+
+def version() -> str:
+    """Version of the library that runs."""
+    return text_of(lib.cavum_version())
+
+
+def text_of(pointer: Any) -> str:
+    """A text that the library keeps."""
+    return ffi.string(pointer).decode() if pointer else ""
+
+
+def take_text(pointer: Any) -> str:
+    """A text that the library hands over."""
+    if pointer == ffi.NULL:
+        raise MemoryError("out of memory")
+    text = text_of(pointer)
+    lib.cavum_free(pointer)
+    return text
+
+
+def encode_path(path: Any) -> bytes:
+    """A file name as the library takes it."""
+    return os.fsencode(os.fspath(path))
+
+
+def new_error() -> Any:
+    return ffi.new("cavum_error *")
+
+
+def raise_error(status: int, error: Any) -> None:
+    """Raises what a call came back with; nothing when it is CAVUM_OK."""
+    if status == lib.CAVUM_OK:
+        return
+    name = ffi.typeof("cavum_status").elements.get(status, str(status))
+    message = text_of(error.message) or text_of(lib.cavum_status_text(status))
+    if status == lib.CAVUM_ERR_MEMORY:
+        raise MemoryError(message)
+    kinds = {lib.CAVUM_ERR_NOT_CONVERGED: NotConverged, lib.CAVUM_ERR_STOPPED: Stopped}
+    raise kinds.get(status, CavumError)(message, name.replace("CAVUM_", "", 1))
+
+
+def array_of(owner: Any, pointer: Any, count: int) -> numpy.ndarray:
+    """Numbers of the library as a read-only array, without a copy; it keeps their owner alive."""
+    if pointer == ffi.NULL or count == 0:
+        return numpy.empty(0)
+    # The buffer keeps this pointer alive, and that its owner.
+    held = ffi.gc(pointer, lambda _, owner=owner: None)
+    array = numpy.frombuffer(ffi.buffer(held, count * ffi.sizeof("double")), dtype=numpy.float64)
+    array.flags.writeable = False
+    return array
+
+
+def pointer_to(array: numpy.ndarray) -> Any:
+    """The numbers of an array of doubles, for the library to read or fill."""
+    return ffi.cast("double *", ffi.from_buffer(array))
+
+
+class Watch:
+    """What the library asks as it works: whether to stop, and who hears of its progress.
+
+    Exceptions in the functions of the user, Ctrl-C among them, end the work and are raised then.
+    """
+
+    def __init__(self, stop: Optional[Callable[[], bool]] = None,
+                 heard: Optional[Callable[[str, str, str], None]] = None):
+        self.stop, self.heard, self.exception = stop, heard, None
+        self.handle = ffi.new_handle(self)
+        self.watch = ffi.new("python_watch *", {"interval_s": WATCH_INTERVAL_S, "self": self.handle})
+
+    def put_into(self, options: Any) -> None:
+        """Sets the members `stop` and `log` of any options of the library."""
+        options.stop, options.stop_data = ffi.addressof(lib, "cavum_watch_asks"), self.watch
+        if self.heard:
+            options.log, options.log_data = lib.python_hears, self.handle
+
+    def begin(self) -> None:
+        self.watch.next_s, self.exception = 0.0, None
+
+    def end(self) -> None:
+        """Raises what a function of the user raised."""
+        if self.exception is not None:
+            exception, self.exception = self.exception, None
+            raise exception
+
+    def keep(self, exception: BaseException) -> None:
+        self.exception = self.exception or exception
+
+
+def _keep_exception(exception, value, traceback):
+    del exception
+    handle = traceback.tb_frame.f_locals.get("handle") if traceback else None
+    if handle is not None:
+        ffi.from_handle(handle).keep(value)
+
+
+# Ctrl-C is raised by Python here, at the first line that runs.
+@ffi.def_extern(error=True, onerror=_keep_exception)
+def python_asked_to_stop(handle):
+    watch = ffi.from_handle(handle)
+    return watch.exception is not None or (watch.stop is not None and bool(watch.stop()))
+
+
+@ffi.def_extern(onerror=_keep_exception)
+def python_hears(severity, where, message, handle):
+    watch = ffi.from_handle(handle)
+    if watch.exception is None:
+        watch.heard(("progress", "note", "warning")[severity], text_of(where), text_of(message))

@@ -1,0 +1,118 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Tuning, and what tolerances make of figures."""
+from __future__ import annotations
+
+import json
+from typing import Any, Callable, Dict, Mapping, NamedTuple, Optional, Sequence, Tuple, Union
+
+from ._library import NotConverged, Watch, ffi, lib, new_error, raise_error, take_text, text_of
+from .cell import Cell
+from .result import Result, find_figure
+from .solving import make_options
+
+Bounds = Tuple[float, float]
+
+
+class Tuned(NamedTuple):
+    """What a tuning came to."""
+
+    cell: Cell
+    before: Result
+    after: Result
+    values: Dict[str, float]  # the dimensions, in the units of their keys
+    num_solves: int
+    met: bool
+
+
+def tune(cell: Cell, figures: Mapping[str, float], by: Union[str, Sequence[str], Mapping[str, Optional[Bounds]]],
+         mode: int = 0, most_solves: int = 30, stop: Optional[Callable[[], bool]] = None, **choices: Any) -> Tuned:
+    """Changes dimensions until figures are what is asked for; the cell itself is not changed.
+
+        tune(cell, {"frequency_MHz": 1300}, by="equator_radius_mm")
+        tune(cell, {"frequency_MHz": 1300, "epk_over_eacc": 2}, by={"equator_radius_mm": None,
+                                                                    "iris_ellipse.axial_mm": (8, 14)})
+
+    figures: by key, in the unit of the key. by: one key, keys, or keys with their bounds (None:
+    chosen). With more dimensions than figures the change is the smallest. mode: counted from 0.
+    Raises NotConverged, with what came nearest as `result`, when the figures are not reached.
+    """
+    bounds = _bounds_of(by)
+    keys = [ffi.new("char[]", key.encode()) for key in bounds]
+    aims = ffi.new("cavum_tune_aim[]", len(figures))
+    for aim, (key, value) in zip(aims, figures.items()):
+        aim.figure, unit_si = find_figure(key)
+        aim.value = value * unit_si
+    dimensions = ffi.new("cavum_tune_dimension[]", len(keys))
+    for dimension, key, bound in zip(dimensions, keys, bounds.values()):
+        dimension.key = key
+        dimension.low, dimension.high = bound or (0.0, 0.0)
+    plan = ffi.new("cavum_tune_plan *", lib.cavum_tune_plan_default())
+    plan.mode, plan.most_solves = mode, most_solves
+    plan.num_aims, plan.aims = len(figures), aims
+    plan.num_dimensions, plan.dimensions = len(keys), dimensions
+    watch, options = Watch(stop), make_options(**choices)
+    watch.put_into(options)
+    place, error = ffi.new("cavum_tune_outcome **"), new_error()
+    watch.begin()
+    status = lib.cavum_tune_figures(place, cell._cell, plan, options, error)
+    watch.end()
+    tuned = _take_outcome(place, list(bounds)) if place[0] != ffi.NULL else None
+    try:
+        raise_error(status, error)
+    except NotConverged as exception:
+        exception.result = tuned
+        raise
+    return tuned
+
+
+def _bounds_of(by: Any) -> Dict[str, Optional[Bounds]]:
+    if isinstance(by, str):
+        return {by: None}
+    return dict(by) if isinstance(by, Mapping) else {key: None for key in by}
+
+
+def _take_outcome(place: Any, keys: Sequence[str]) -> Tuned:
+    outcome = place[0]
+    tuned = Cell(text_of(outcome.cell_text))
+    after = Result(outcome.after, tuned, None)
+    # One and the same where nothing was nearer than the cell as given.
+    before = after if outcome.before == outcome.after else Result(outcome.before, None, None)
+    outcome.before = outcome.after = ffi.NULL  # they go on as results of their own
+    values = {key: outcome.values_after[i] for i, key in enumerate(keys)}
+    made = Tuned(tuned, before, after, values, outcome.num_solves, bool(outcome.met))
+    lib.cavum_tune_outcome_destroy(place)
+    return made
+
+
+class Spread(dict):
+    """Spread of every figure: what `cavum tolerances --json` writes, by its keys."""
+
+
+def tolerances(cell: Cell, source: Optional[Mapping[str, Any]] = None, mode: int = 0, samples: int = -1,
+               seed: int = 0, **choices: Any) -> Spread:
+    """What tolerances of the dimensions make of the figures.
+
+    source: the section `tolerances` of a cell file as a dictionary, {"iris_radius_mm": {"normal":
+    0.05}, ...}; None: that of the cell's own file. samples: shapes to draw; -1: where the linear
+    spread does not hold; 0: none.
+    """
+    text = (json.dumps({"tolerances": source}) if source is not None else cell.text()).encode()
+    found, error = ffi.new("cavum_tolerances **"), new_error()
+    raise_error(lib.cavum_tolerances_read_text(found, cell._cell, text, len(text), ffi.NULL, error), error)
+    wanted = ffi.new("cavum_spread_options *", lib.cavum_spread_options_default())
+    wanted.mode, wanted.num_samples, wanted.seed = mode, samples, seed
+    watch, options = Watch(), make_options(**choices)
+    watch.put_into(options)
+    spread = ffi.new("cavum_spread **")
+    watch.begin()
+    try:
+        status = lib.cavum_spread_make(spread, cell._cell, found[0], wanted, options, error)
+    finally:
+        lib.cavum_tolerances_destroy(found)
+    watch.end()
+    raise_error(status, error)
+    json_text = ffi.new("char **")
+    status = lib.cavum_store_spread_to_json(json_text, spread[0], error)
+    lib.cavum_spread_destroy(spread)
+    raise_error(status, error)
+    return Spread(json.loads(take_text(json_text[0])))

@@ -1,0 +1,354 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a solve gives: modes, figures with uncertainties, profiles, fields, pictures."""
+from __future__ import annotations
+
+import functools
+import json
+import math
+from typing import Any, Dict, Iterator, List, Mapping, NamedTuple, Optional, Tuple
+
+import numpy
+
+from ._library import (CavumError, array_of, encode_path, ffi, lib, new_error, pointer_to, raise_error, take_text,
+                       text_of)
+from .cell import Cell
+
+_INFO = [lib.cavum_figure_describe(i) for i in range(lib.CAVUM_NUM_FIGURES)]
+_IDS = {text_of(info.key): i for i, info in enumerate(_INFO)}
+# The figures of one line of a table, in its order, and their headings.
+_TABLE = {"frequency_Hz": "f", "r_over_q_linac_ohm": "R/Q, linac", "geometry_factor_ohm": "G",
+          "epk_over_eacc": "E_pk/E_acc", "bpk_over_eacc_mT_per_MV_per_m": "B_pk/E_acc"}
+
+
+class Figure(NamedTuple):
+    """A number with its uncertainty: the true value lies within value +- uncertainty.
+
+    Infinite for a field peak at a sharp re-entrant corner, then without uncertainty.
+    """
+
+    value: float
+    uncertainty: float
+    unit: str
+    text: str = ""
+
+    def __float__(self) -> float:
+        return self.value
+
+    def __repr__(self) -> str:
+        return self.text or f"{self.value:.10g} +- {self.uncertainty:.2g} {self.unit}"
+
+    __str__ = __repr__
+
+
+@functools.lru_cache(maxsize=256)
+def find_figure(key: str) -> Tuple[int, float]:
+    """Number of a figure and how many SI units one of its key's unit is."""
+    number, unit_si, error = ffi.new("cavum_figure_id *"), ffi.new("double *"), new_error()
+    raise_error(lib.cavum_figure_find(number, unit_si, key.encode(), error), error)
+    return int(number[0]), unit_si[0]
+
+
+def _as_figure(figure: Any, number: int, key: str, unit_si: float) -> Optional[Figure]:
+    if figure.state == lib.CAVUM_FIGURE_ABSENT:
+        return None
+    text = ffi.new("char[]", lib.CAVUM_FIGURE_TEXT_SIZE)
+    place = ffi.new("cavum_figure *", figure)
+    lib.cavum_figure_to_text(text, place, number)
+    unit = text_of(_INFO[number].unit) if unit_si == 1.0 else _unit_of_key(key)
+    if figure.state == lib.CAVUM_FIGURE_UNBOUNDED:
+        return Figure(math.inf, math.nan, unit, text_of(text))
+    return Figure(figure.value / unit_si, figure.uncertainty / unit_si, unit, text_of(text))
+
+
+def _unit_of_key(key: str) -> str:
+    """The unit that a key ends in, as it is written in keys: "MHz" of "frequency_MHz"."""
+    if key.endswith("_mT_per_MV_per_m"):
+        return "mT/(MV/m)"
+    return key.rsplit("_", 1)[-1]
+
+
+class Profile(NamedTuple):
+    """Fields along axis or wall at a stored energy of one joule; arrays without copies.
+
+    e_V_per_m: on the axis E_z with its sign, on the wall the normal E, positive into the cell.
+    """
+
+    arc_length_m: numpy.ndarray
+    z_m: numpy.ndarray
+    r_m: numpy.ndarray
+    e_V_per_m: numpy.ndarray
+    h_A_per_m: numpy.ndarray
+
+
+class BetaCurve(NamedTuple):
+    """R/Q against the particle speed over c; arrays without copies."""
+
+    beta: numpy.ndarray
+    r_over_q_linac_ohm: numpy.ndarray
+    uncertainty_ohm: numpy.ndarray
+
+
+class Fields(NamedTuple):
+    """Field of a mode at a stored energy of one joule: H_phi, and a quarter period behind it E.
+
+    NaN outside of the cell.
+    """
+
+    h_phi_A_per_m: numpy.ndarray
+    e_z_V_per_m: numpy.ndarray
+    e_r_V_per_m: numpy.ndarray
+
+
+class Mode(Mapping):
+    """One mode: its figures by their keys, in the unit that the key names.
+
+        mode["frequency_MHz"], mode["r_over_q_linac_ohm"].uncertainty
+    """
+
+    def __init__(self, result: Result, number: int):
+        self._result, self._number = result, number
+        self._mode = lib.cavum_result_mode(result._result, number)
+
+    def __getitem__(self, key: str) -> Figure:
+        try:
+            number, unit_si = find_figure(key)
+        except CavumError as error:
+            raise KeyError(str(error)) from None
+        figure = _as_figure(lib.cavum_mode_figure(self._mode, number), number, key, unit_si)
+        if figure is None:
+            raise KeyError(f"{key}: this mode has no such figure")
+        return figure
+
+    def __iter__(self) -> Iterator[str]:
+        return (key for key, number in _IDS.items()
+                if lib.cavum_mode_figure(self._mode, number).state != lib.CAVUM_FIGURE_ABSENT)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+    @property
+    def label(self) -> str:
+        """"TM010" where the pattern supports it, else ""."""
+        return text_of(self._mode.label)
+
+    @property
+    def accuracy_reached(self) -> bool:
+        """All figures are within the accuracy that was asked for."""
+        return bool(self._mode.accuracy_reached)
+
+    def peak_position_m(self, key: str) -> Tuple[float, float]:
+        """(z, r) of the peak that a figure is about; KeyError where it has none."""
+        figure = lib.cavum_mode_figure(self._mode, find_figure(key)[0])
+        if not figure.has_position:
+            raise KeyError(f"{key}: no position")
+        return figure.at.z_m, figure.at.r_m
+
+    def _profile(self, profile: Any) -> Profile:
+        if profile.num_points == 0:
+            raise ValueError("solve with profiles=True to have profiles")
+        return Profile(*(array_of(self._result, getattr(profile, name), profile.num_points)
+                         for name in ("arc_length_m", "z_m", "r_m", "e_v_per_m", "h_a_per_m")))
+
+    @property
+    def axis(self) -> Profile:
+        """E_z on the axis; needs profiles=True."""
+        return self._profile(self._mode.axis)
+
+    @property
+    def wall(self) -> Profile:
+        """Surface fields along the metal; needs profiles=True."""
+        return self._profile(self._mode.wall)
+
+    @property
+    def beta_curve(self) -> BetaCurve:
+        """R/Q over the particle speed; needs profiles=True."""
+        curve = self._mode.beta_curve
+        return BetaCurve(*(array_of(self._result, getattr(curve, name), curve.num_points)
+                           for name in ("beta", "r_over_q_linac_ohm", "uncertainty_ohm")))
+
+    def field_at(self, z_m: Any, r_m: Any) -> Fields:
+        """The field at points; z_m and r_m are broadcast against each other. Needs fields=True."""
+        z, r = numpy.broadcast_arrays(numpy.asarray(z_m, float), numpy.asarray(r_m, float))
+        shape, z, r = z.shape, numpy.ascontiguousarray(z).ravel(), numpy.ascontiguousarray(r).ravel()
+        out = [numpy.empty(z.size) for _ in range(3)]
+        error = new_error()
+        status = lib.cavum_mode_field_at(self._field(), z.size, pointer_to(z), pointer_to(r),
+                                         *(pointer_to(part) for part in out), ffi.NULL, error)
+        raise_error(status, error)
+        return Fields(*(part.reshape(shape) for part in out))
+
+    def _field(self) -> Any:
+        if self._number not in self._result._fields:
+            place, error = ffi.new("cavum_mode_field **"), new_error()
+            raise_error(lib.cavum_mode_field_create(place, self._result._result, self._number, error), error)
+            self._result._fields[self._number] = ffi.gc(place[0], _destroy_field)
+        return self._result._fields[self._number]
+
+    @property
+    def derivatives(self) -> Dict[str, Dict[str, Figure]]:
+        """derivatives["iris_radius_mm"]["frequency_Hz"]: per unit of the dimension, all others fixed.
+
+        Needs derivatives=True.
+        """
+        result, found = self._result._result, {}
+        for d in range(result.num_dimensions):
+            dimension = result.dimensions[d]
+            found[text_of(dimension.key)] = by_figure = {}
+            for key, number in _IDS.items():
+                derivative = lib.cavum_result_derivative(result, self._number, d, number)
+                if derivative.state != lib.CAVUM_FIGURE_PRESENT:
+                    continue
+                scale = dimension.unit_si / find_figure(key)[1]
+                unit = f"{_as_unit(key, number)} / {text_of(dimension.unit)}"
+                by_figure[key] = Figure(derivative.value * scale, derivative.uncertainty * scale, unit)
+        return found
+
+    def __repr__(self) -> str:
+        return "\n".join([f"{self.label or 'mode'} (mode {self._number + 1})"] +
+                         [f"  {key:36} {self[key]}" for key in self])
+
+
+def _as_unit(key: str, number: int) -> str:
+    return text_of(_INFO[number].unit) if find_figure(key)[1] == 1.0 else _unit_of_key(key)
+
+
+def _destroy_field(field: Any) -> None:
+    lib.cavum_mode_field_destroy(ffi.new("cavum_mode_field **", field))
+
+
+def _destroy_result(result: Any) -> None:
+    lib.cavum_result_destroy(ffi.new("cavum_result **", result))
+
+
+class Result:
+    """The modes of a cell, by rising frequency."""
+
+    def __init__(self, pointer: Any, cell: Optional[Cell], options: Any):
+        self._result = ffi.gc(pointer, _destroy_result)
+        self._cell, self._options, self._fields = cell, options, {}
+        self._modes: Optional[List[Mode]] = None
+
+    @classmethod
+    def read(cls, path: Any) -> Result:
+        """Reads a result file (HDF5)."""
+        place, error = ffi.new("cavum_result **"), new_error()
+        raise_error(lib.cavum_store_read_result(place, ffi.NULL, encode_path(path), error), error)
+        return cls(place[0], None, None)
+
+    @property
+    def modes(self) -> List[Mode]:
+        """All modes, by rising frequency."""
+        if self._modes is None:
+            self._modes = [Mode(self, i) for i in range(self._result.num_modes)]
+        return self._modes
+
+    @property
+    def title(self) -> str:
+        """Title of the cell."""
+        return text_of(self._result.title)
+
+    @property
+    def beta(self) -> float:
+        """Particle speed over c."""
+        return self._result.beta
+
+    @property
+    def accelerating_length_m(self) -> float:
+        """Length that E_acc is of."""
+        return self._result.accelerating_length.value_m
+
+    @property
+    def accuracy_reached(self) -> bool:
+        """All figures of all modes are within the accuracy that was asked for."""
+        return bool(self._result.accuracy_reached)
+
+    @property
+    def degree(self) -> int:
+        """Polynomial degree of the solution."""
+        return self._result.degree
+
+    @property
+    def num_unknowns(self) -> int:
+        """Unknowns of the solution."""
+        return self._result.num_unknowns
+
+    @property
+    def complete_below_Hz(self) -> float:
+        """No mode was missed below this frequency."""
+        return self._result.complete_below_hz
+
+    @property
+    def warnings(self) -> List[str]:
+        """What makes the result less than it seems, one line each."""
+        return [text_of(self._result.warnings[i]) for i in range(self._result.num_warnings)]
+
+    @property
+    def k_cc(self) -> Optional[Figure]:
+        """Cell-to-cell coupling; None unless coupling=True."""
+        figure = self._result.coupling
+        if figure.state != lib.CAVUM_FIGURE_PRESENT:
+            return None
+        return Figure(figure.value, figure.uncertainty, "1")
+
+    @property
+    def seconds(self) -> Dict[str, float]:
+        """Time of each stage."""
+        timings = self._result.timings
+        return {name: getattr(timings, name + "_s") for name in
+                ("contour", "mesh", "assembly", "eigen", "figures", "total")}
+
+    def to_json(self) -> dict:
+        """What `cavum solve --json` writes."""
+        text, error = ffi.new("char **"), new_error()
+        raise_error(lib.cavum_store_result_to_json(text, self._result, error), error)
+        return json.loads(take_text(text[0]))
+
+    def write(self, path: Any) -> None:
+        """Writes a result file (HDF5); the cell must be as it was when it was solved."""
+        if self._cell is None:
+            raise ValueError("a result that was read from a file is not written again")
+        error = new_error()
+        raise_error(lib.cavum_store_write_result(encode_path(path), self._result, self._cell._cell, self._options,
+                                                 error), error)
+
+    def picture(self, format: str = "svg", view: str = "sheet", mode: int = 0, width_px: int = 1600) -> bytes:
+        """A picture as a file: "svg", "pdf" or "png"; "sheet", "section", "axis", "wall" or "mesh".
+
+        Where the solve kept no fields, the cell is solved again with them.
+        """
+        options = ffi.new("cavum_picture_options *", lib.cavum_picture_options_default())
+        options.format = getattr(lib, "CAVUM_PICTURE_" + format.upper())
+        options.view = getattr(lib, "CAVUM_VIEW_" + view.upper())
+        options.mode, options.width_px = mode, width_px
+        data, size, error = ffi.new("char **"), ffi.new("size_t *"), new_error()
+        status = lib.cavum_picture_draw_result(data, size, self._with_fields()._result, options, error)
+        raise_error(status, error)
+        try:
+            return bytes(ffi.buffer(data[0], size[0]))
+        finally:
+            lib.cavum_free(data[0])
+
+    def _with_fields(self) -> Result:
+        mode = self._result.modes[0]
+        if mode.field.num_points > 0 and mode.axis.num_points > 0:
+            return self
+        if self._cell is None or lib.cavum_cell_digest(self._cell._cell) != self._result.cell_digest:
+            raise ValueError("no fields are kept, and the cell has changed: solve with fields=True, profiles=True")
+        from .solving import solve  # which needs this module
+        return solve(self._cell, fields=True, profiles=True)
+
+    def _repr_svg_(self) -> Optional[str]:
+        try:
+            return self.picture("svg", "section").decode()
+        except (ValueError, RuntimeError):
+            return None
+
+    def __repr__(self) -> str:
+        rows = [["mode", *_TABLE.values()]]
+        for number, mode in enumerate(self.modes):
+            figures = (str(mode[key]) if key in mode else "absent" for key in _TABLE)
+            rows.append([f"{number + 1}  {mode.label}", *figures])
+        widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+        lines = [row[0].ljust(widths[0]) + "".join("  " + text.rjust(width) for text, width in zip(row[1:], widths[1:]))
+                 for row in rows]
+        return "\n".join([self.title or "cell", *lines, *(f"warning: {text}" for text in self.warnings)])

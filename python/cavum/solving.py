@@ -1,0 +1,104 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Solving: once, or for many neighbouring cells."""
+from __future__ import annotations
+
+from typing import Any, Callable, Optional
+
+from ._library import NotConverged, Watch, ffi, lib, new_error, raise_error
+from .cell import Cell
+from .result import Result
+
+
+def make_options(degree: int = 0, refinement: float = 0.0, use_symmetry: bool = True, coupling: bool = False,
+                 coupling_of_inner_cell: bool = False, profiles: bool = False, fields: bool = False,
+                 field_order: Optional[int] = None, derivatives: bool = False, work_limit_s: float = 0.0) -> Any:
+    """The options of the library; solve() says what they are."""
+    options = ffi.new("cavum_solve_options *", lib.cavum_solve_options_default())
+    options.degree, options.refinement = degree, refinement
+    options.use_symmetry, options.coupling = use_symmetry, coupling or coupling_of_inner_cell
+    options.coupling_of_inner_cell, options.profiles = coupling_of_inner_cell, profiles
+    options.field_order = lib.CAVUM_FIELD_ORDER_CHOSEN if fields else 0
+    if field_order is not None:
+        options.field_order = field_order
+    options.derivatives, options.work_limit_s = derivatives, work_limit_s
+    return options
+
+
+class Solver:
+    """Solves many neighbouring cells, each faster than by itself; one thread at a time.
+
+    Several solvers work at once in several threads: the lock of Python is free while they do.
+    Also a context manager.
+    """
+
+    def __init__(self, stop: Optional[Callable[[], bool]] = None,
+                 log: Optional[Callable[[str, str, str], None]] = None, **choices: Any):
+        """Takes the choices of solve()."""
+        self._watch = Watch(stop, log)
+        self._options = make_options(**choices)
+        self._watch.put_into(self._options)
+        place, error = ffi.new("cavum_solver **"), new_error()
+        raise_error(lib.cavum_solver_create(place, self._options, error), error)
+        self._solver = ffi.gc(place[0], _destroy_solver)
+        self._place, self._error = ffi.new("cavum_result **"), new_error()
+
+    def solve(self, cell: Cell) -> Result:
+        """Solves a cell. Raises NotConverged with the best result when the accuracy is not reached."""
+        if self._solver is None:
+            raise ValueError("the solver is closed")
+        self._watch.begin()
+        self._place[0] = ffi.NULL
+        self._error.message[0] = b"\0"
+        status = lib.cavum_solver_solve(self._place, self._solver, cell._cell, self._error)
+        self._watch.end()
+        result = Result(self._place[0], cell, self._options) if self._place[0] != ffi.NULL else None
+        if status != lib.CAVUM_OK:
+            _raise_with(result, status, self._error)
+        return result
+
+    def forget(self) -> None:
+        """The next solve gives the bits of a fresh solver."""
+        lib.cavum_solver_forget(self._solver)
+
+    def close(self) -> None:
+        """Frees the solver; results stay."""
+        self._solver = None
+
+    def __enter__(self) -> Solver:
+        return self
+
+    def __exit__(self, *_: Any) -> None:
+        self.close()
+
+
+def _destroy_solver(solver: Any) -> None:
+    lib.cavum_solver_destroy(ffi.new("cavum_solver **", solver))
+
+
+def _raise_with(result: Optional[Result], status: int, error: Any) -> None:
+    try:
+        raise_error(status, error)
+    except NotConverged as exception:
+        exception.result = result
+        raise
+
+
+def solve(cell: Cell, **choices: Any) -> Result:
+    """Solves a cell.
+
+    cell          a Cell.
+    degree        polynomial degree, 3 to 16; 0: chosen from the accuracy that the cell asks for.
+    refinement    all element sizes are divided by this; 0: chosen.
+    use_symmetry  use the mirror plane of cells that have one.
+    coupling      also k_cc, from both pairs of ends; coupling_of_inner_cell: without the tubes.
+    profiles      fields along axis and wall, R/Q over beta.
+    fields        the field everywhere, for Mode.field_at() and pictures; field_order: of its lattice.
+    derivatives   of all figures by every dimension.
+    work_limit_s  what the solve may do, in seconds of one core; 0: 60.
+    stop          function without arguments that says whether to stop; Stopped is raised then.
+    log           function of (severity, where, message) that hears of progress, notes, warnings.
+
+    Raises CavumError; NotConverged has the best result as `result`.
+    """
+    with Solver(**choices) as solver:
+        return solver.solve(cell)

@@ -1,0 +1,100 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Compiles the C interface for Python, from the library's own headers: there is no second list of it.
+
+Where the library is: CAVUM_BUILD names a folder that CMake has built it in; without it, pkg-config
+finds an installed one.
+"""
+import os
+import re
+import shlex
+import subprocess
+import tempfile
+
+import cffi
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+HEADERS = '#include "cavum/cavum.h"\n'
+# Standard headers add nothing that cffi does not know, and what compilers put there it cannot read.
+STANDARD_HEADERS = ("stdbool.h", "stddef.h", "stdint.h", "math.h")
+
+# What the library calls back. A look at Python costs microseconds and a solve asks at every step, so
+# Python is asked only when this much time has passed.
+CALLBACKS = """
+typedef struct python_watch { double next_s, interval_s; void *self; } python_watch;
+bool cavum_watch_asks(void *data);
+extern "Python" bool python_asked_to_stop(void *self);
+extern "Python" void python_hears(cavum_log_severity severity, const char *where,
+                                  const char *message, void *data);
+"""
+SOURCE = HEADERS + """
+#include <time.h>
+typedef struct python_watch { double next_s, interval_s; void *self; } python_watch;
+static bool python_asked_to_stop(void *self);
+static bool cavum_watch_asks(void *data) {
+  python_watch *watch = data;
+  struct timespec now;
+  clock_gettime(CLOCK_MONOTONIC, &now);
+  double now_s = (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+  if (watch->next_s == 0.0) watch->next_s = now_s + watch->interval_s;
+  if (now_s < watch->next_s) return false;
+  watch->next_s = now_s + watch->interval_s;
+  return python_asked_to_stop(watch->self);
+}
+"""
+
+
+def library_settings():
+    """Keywords for the compiler and the linker."""
+    build = os.environ.get("CAVUM_BUILD")
+    if build:
+        build = os.path.abspath(build)
+        return {"include_dirs": [os.path.join(HERE, "..", "include")], "library_dirs": [build],
+                "runtime_library_dirs": [build], "libraries": ["cavum_pictures", "cavum"]}
+    command = [os.environ.get("PKG_CONFIG", "pkg-config"), "--cflags", "--libs", "cavum-pictures", "cavum"]
+    words = shlex.split(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+    settings = {"include_dirs": [], "library_dirs": [], "libraries": []}
+    places = {"-I": "include_dirs", "-L": "library_dirs", "-l": "libraries"}
+    for word in words:
+        if word[:2] in places:
+            settings[places[word[:2]]].append(word[2:])
+    settings["runtime_library_dirs"] = list(settings["library_dirs"])
+    return settings
+
+
+def without_bodies(text):
+    """Functions that are written in the headers, as what they are: declarations."""
+    out, place = [], 0
+    for found in re.finditer(r"static inline ([^;{]*)\{", text):
+        if found.start() < place:
+            continue
+        depth, end = 1, found.end()
+        while depth:
+            depth += {"{": 1, "}": -1}.get(text[end], 0)
+            end += 1
+        out.append(text[place:found.start()] + found.group(1).strip() + ";")
+        place = end
+    return "".join(out) + text[place:]
+
+
+def declarations(include_dirs):
+    """All that the public headers declare, as cffi reads it."""
+    with tempfile.TemporaryDirectory() as folder:
+        for name in STANDARD_HEADERS:
+            with open(os.path.join(folder, name), "w", encoding="utf-8"):
+                pass
+        command = [os.environ.get("CC", "cc"), "-E", "-P", "-x", "c", "-nostdinc", "-I", folder,
+                   "-DCAVUM_API=", "-"]
+        for place in include_dirs or ["/usr/include"]:
+            command += ["-I", place]
+        text = subprocess.run(command, check=True, capture_output=True, text=True, input=HEADERS).stdout
+    return without_bodies(text)
+
+
+settings = library_settings()
+ffi = cffi.FFI()
+ffi.cdef(declarations(settings["include_dirs"]))
+ffi.cdef(CALLBACKS)
+ffi.set_source("cavum._interface", SOURCE, extra_compile_args=["-std=c17", "-O1", "-D_GNU_SOURCE"], **settings)
+
+if __name__ == "__main__":
+    ffi.compile(verbose=True)

@@ -1,0 +1,303 @@
+#!/usr/bin/env python3
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The Python module, built by pip from a copy of the tree against the library of this build: what it
+gives is what the program gives, arrays are the library's own, and whatever stops a solve stops it.
+
+Usage: check_module.py PROGRAM CELLS_FOLDER SOURCE_FOLDER
+"""
+import gc
+import json
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import types
+import xml.etree.ElementTree
+
+import numpy
+from scipy.special import j0, j1, jn_zeros
+
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "scripts"))
+from checking import check, exit_status
+
+PROGRAM, CELLS, SOURCE = sys.argv[1:4]
+SPEED_OF_LIGHT = 299792458.0
+
+
+def build(folder):
+    """Installs the module into a folder, as README says."""
+    copy = os.path.join(folder, "source")
+    for name in ("python", "include"):
+        shutil.copytree(os.path.join(SOURCE, name), os.path.join(copy, name))
+    shutil.copy(os.path.join(SOURCE, "CMakeLists.txt"), copy)
+    environment = dict(os.environ, CAVUM_BUILD=os.path.dirname(PROGRAM), PIP_ROOT_USER_ACTION="ignore")
+    subprocess.run([sys.executable, "-m", "pip", "install", "--quiet", "--no-build-isolation", "--no-deps",
+                    "--no-index", "--no-cache-dir", "--disable-pip-version-check", "--target",
+                    os.path.join(folder, "site"), os.path.join(copy, "python")], check=True, env=environment)
+    return os.path.join(folder, "site")
+
+
+def run(*words, cwd=None):
+    return subprocess.run([PROGRAM, *words], capture_output=True, text=True, cwd=cwd, check=False)
+
+
+def cell_file(name):
+    return os.path.join(CELLS, name + ".yaml")
+
+
+def read_pillbox(cavum):
+    return cavum.Cell.read(cell_file("pillbox"))
+
+
+def check_figures(cavum):
+    done = json.loads(run("solve", cell_file("injector-cell"), "--json", "-").stdout)
+    result = cavum.solve(cavum.Cell.read(cell_file("injector-cell")))
+    check(result.to_json()["modes"] == done["modes"], "figures are those of the program, to the bit")
+    check(len(result.modes) == len(done["modes"]) == 3, "all modes are there")
+    mode = result.modes[0]
+    f = mode["frequency_MHz"]
+    check(f.unit == "MHz" and f.value == mode["frequency_Hz"].value / 1e6, "keys in other units")
+    check(mode.label == "TM010" and "TM010" in repr(result) and str(f) in repr(result), "the table has the figures")
+    check(abs(mode["bpk_over_eacc_mT_per_MV_per_m"].value - 4.075) < 1e-3, "B_pk/E_acc is in mT/(MV/m)")
+    check("q0" in mode and "no_such" not in mode, "which figures a mode has")
+    z, r = mode.peak_position_m("epk_over_eacc")
+    check(0 < r < 0.2 and abs(z) < 0.2, "a peak has a position in metres")
+
+
+def check_closed_forms(cavum):
+    """TM010 of a pillbox: f = x01 c / (2 pi R), E_z ~ J0, H_phi ~ J1, df/dR = -f / R."""
+    cell = read_pillbox(cavum)
+    radius, x01 = 0.1, jn_zeros(0, 1)[0]
+    result = cavum.solve(cell, fields=True, profiles=True, derivatives=True)
+    mode = result.modes[0]
+    f = x01 * SPEED_OF_LIGHT / (2 * numpy.pi * radius)
+    check(abs(mode["frequency_Hz"].value - f) <= mode["frequency_Hz"].uncertainty + 1e-12 * f, "f of a pillbox")
+    r = numpy.linspace(0, 0.099, 7)
+    z = mode.axis.z_m.mean()
+    fields = mode.field_at(z, r)
+    check(numpy.allclose(fields.e_z_V_per_m / fields.e_z_V_per_m[0], j0(x01 * r / radius), atol=1e-5),
+          "E_z of a pillbox at points")
+    h = fields.h_phi_A_per_m * 376.730313 / fields.e_z_V_per_m[0]
+    check(numpy.allclose(numpy.abs(h), j1(x01 * r / radius), atol=1e-5), "H_phi of a pillbox at points")
+    outside = mode.field_at(z, [[0.2, 0.05]])
+    check(outside.e_z_V_per_m.shape == (1, 2) and numpy.isnan(outside.e_z_V_per_m[0, 0]), "NaN outside, shapes kept")
+    by_radius = sum(d["frequency_Hz"].value for key, d in mode.derivatives.items() if key.endswith("r_mm"))
+    check(abs(by_radius / (-f / 100) - 1) < 1e-8, "df/dR of a pillbox, both points of its wall")
+
+
+def check_arrays(cavum):
+    """Arrays have no copies and outlive what they are of."""
+    result = cavum.solve(read_pillbox(cavum), profiles=True)
+    wall = result.modes[0].wall.e_V_per_m
+    again = result.modes[0].wall.e_V_per_m
+    check(not wall.flags.owndata and not wall.flags.writeable and numpy.shares_memory(wall, again),
+          "arrays are the library's memory")
+    kept = wall.copy()
+    del result, again
+    gc.collect()
+    check(numpy.array_equal(wall, kept), "and live as long as they are looked at")
+
+
+def caught(kind, call):
+    try:
+        call()
+    except kind as exception:
+        return exception
+    return None
+
+
+def check_errors(cavum, folder):
+    bad = os.path.join(folder, "bad.yaml")
+    with open(bad, "w", encoding="utf-8") as file:
+        file.write("contour: {kind: two-ellipse, iris_radius_mm: -3}\n")
+    line = run("solve", bad).stderr.strip()
+    error = caught(cavum.CavumError, lambda: cavum.Cell.read(bad))
+    check(error and line.endswith(str(error)) and error.status == "ERR_INPUT", "the message is that of the program")
+    cell = cavum.Cell.read(cell_file("mid-cell"))
+    old = cell["iris_radius_mm"]
+    error = caught(cavum.CavumError, lambda: cell.__setitem__("iris_radius_mm", -1))
+    check(error and cell["iris_radius_mm"] == old, "a refused number changes nothing")
+    mode = cavum.solve(cell).modes[0]
+    check(caught(KeyError, lambda: mode["tube_cut_frequency_change_Hz"]), "a figure that is not there is a KeyError")
+    tight = cavum.Cell(cell.text() + "accuracy: {frequency: 1.0e-13, other_figures: 1.0e-12}\n")
+    error = caught(cavum.NotConverged, lambda: cavum.solve(tight))
+    check(error and not error.result.accuracy_reached, "what was not reached has the best result")
+    check(caught(ValueError, lambda: cavum.solve(cell).modes[0].wall), "profiles that were not asked for")
+
+
+def long_solve(cavum, **choices):
+    """A solve of some seconds."""
+    cell = read_pillbox(cavum)
+    cavum.solve(cell, degree=10, refinement=48, work_limit_s=600, **choices)
+
+
+def check_stopping(cavum):
+    class Mine(Exception):
+        pass
+
+    def fail(*_):
+        raise Mine()
+
+    check(caught(cavum.Stopped, lambda: long_solve(cavum, stop=lambda: True)), "a stop function stops")
+    check(caught(Mine, lambda: long_solve(cavum, stop=fail)), "an exception in it comes through")
+    check(caught(Mine, lambda: cavum.solve(read_pillbox(cavum), log=fail)), "and one in a log function")
+    heard = []
+    cavum.solve(read_pillbox(cavum), log=lambda *words: heard.append(words))
+    check(heard and heard[0][0] == "progress" and heard[0][1] == "solve", "a log function hears of progress")
+    timer = threading.Timer(0.3, os.kill, (os.getpid(), signal.SIGINT))
+    timer.start()
+    check(caught(KeyboardInterrupt, lambda: long_solve(cavum)), "Ctrl-C ends a solve")
+    timer.join()
+
+
+def check_threads(cavum):
+    cell = cavum.Cell.read(cell_file("mid-cell"))
+    radii = numpy.linspace(101, 104, 5)
+
+    def frequencies():
+        mine, found = cell.copy(), []
+        with cavum.Solver() as solver:
+            for radius in radii:
+                mine["equator_radius_mm"] = radius
+                found.append(solver.solve(mine).modes[0]["frequency_Hz"].value)
+        return found
+
+    alone, together = frequencies(), [None] * 4
+    threads = [threading.Thread(target=lambda i=i: together.__setitem__(i, frequencies())) for i in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    check(all(found == alone for found in together), "four solvers in four threads give the same bits")
+
+
+def check_design(cavum):
+    cell = cavum.Cell.read(cell_file("mid-cell"))
+    tuned = cavum.tune(cell, {"frequency_MHz": 1310}, by={"equator_radius_mm": (100, 106)})
+    f = tuned.after.modes[0]["frequency_MHz"]
+    check(tuned.met and tuned.num_solves <= 4 and abs(f.value - 1310) <= 1310e-6, "tuning")
+    check(tuned.cell["equator_radius_mm"] == tuned.values["equator_radius_mm"] != cell["equator_radius_mm"],
+          "the tuned cell has the dimension, the given one is as it was")
+    error = caught(cavum.NotConverged,
+                   lambda: cavum.tune(cell, {"frequency_MHz": 2000}, by={"equator_radius_mm": (100, 106)}))
+    check(error and error.result.after.modes[0]["frequency_MHz"].value < 1400, "what came nearest")
+    spread = cavum.tolerances(cell, {"equator_radius_mm": {"normal": 0.05}}, samples=0)
+    slope = cavum.solve(cell, derivatives=True).modes[0].derivatives["equator_radius_mm"]["frequency_Hz"].value
+    deviation = spread["figures"]["frequency_Hz"]["deviation"]
+    check(abs(deviation / abs(0.05 * slope) - 1) < 1e-6, "spread of f is slope times tolerance")
+
+
+def check_files(cavum, folder):
+    cell = cavum.Cell.read(cell_file("mid-cell"))
+    result = cavum.solve(cell, fields=True, profiles=True)
+    path = os.path.join(folder, "mid.hdf")
+    result.write(path)
+    back = cavum.Result.read(path)
+    check(back.modes[0]["frequency_Hz"] == result.modes[0]["frequency_Hz"], "a result file goes there and back")
+    cell.write(os.path.join(folder, "again.yaml"))
+    check(cavum.Cell.read(os.path.join(folder, "again.yaml"))["iris_radius_mm"] == cell["iris_radius_mm"], "a cell too")
+    svg = xml.etree.ElementTree.fromstring(result._repr_svg_())
+    check(svg.tag.endswith("svg"), "a notebook shows the section")
+    check(cavum.solve(cell).picture("png", "axis").startswith(b"\x89PNG"), "also without fields in the result")
+    cell["iris_radius_mm"] += 1
+    check(result.picture("svg", "axis") and caught(cavum.CavumError, lambda: result.write(path)),
+          "a cell that changed is not written beside a result of the former")
+
+
+def check_coldtest(cavum):
+    path = os.path.join(CELLS, "coldtest", "injector-test.yaml")
+    with tempfile.TemporaryDirectory() as folder:
+        for name in os.listdir(os.path.join(CELLS, "coldtest")):
+            shutil.copy(os.path.join(CELLS, "coldtest", name), folder)
+        with open(path, encoding="utf-8") as file:
+            text = file.read()
+        if "result:" in text:
+            name = text.split("result:")[1].split("}")[0].split("\n")[0].split(",")[0].strip()
+            run("solve", cell_file("injector-cell"), "-o", os.path.join(folder, name))
+        path = os.path.join(folder, "injector-test.yaml")
+        done = json.loads(run("coldtest", path, "--json", "-").stdout)
+        test = cavum.evaluate_coldtest(path)
+    check(test == done, "a cold test is that of the program")
+    q0 = test.columns()["q0"]
+    check(len(q0) == len(done["points"]) and numpy.nanmin(q0) > 1e8, "its points are columns")
+
+
+def check_study(cavum, folder):
+    import h5py
+    cell = run("scan", os.path.join(CELLS, "iris-study.yaml"), "-o", "study.hdf", "-q", cwd=folder)
+    check(cell.returncode == 0, "a scan to read")
+    path = os.path.join(folder, "study.hdf")
+    study = cavum.read_study(path)
+    with h5py.File(path) as file:
+        same = all(numpy.array_equal(study[key], file["columns"][key][()].astype(float), equal_nan=True)
+                   for key in file["columns"])
+        check(same and len(study) == len(file["columns"]), "columns are those of the file")
+    row = int(numpy.flatnonzero(study["status"] == 0)[-1])
+    again = cavum.solve(study.cell(row)).modes[0]["frequency_Hz"]
+    there = study["frequency_Hz"][row], study["frequency_Hz_uncertainty"][row]
+    check(abs(again.value - there[0]) <= again.uncertainty + there[1], "a row is a cell again")
+    sys.modules["pandas"] = types.SimpleNamespace(DataFrame=dict)
+    check(list(study.data_frame()) == list(study), "a data frame has all columns")
+    del sys.modules["pandas"]
+
+
+def check_beside_h5py(site, folder):
+    """Two copies of HDF5 in one process."""
+    for first, second in (("h5py", "cavum"), ("cavum", "h5py")):
+        path = os.path.join(folder, first + ".hdf")
+        program = (f"import sys; sys.path.insert(0, {site!r}); import {first}, {second}\n"
+                   f"cell = cavum.Cell.read({cell_file('mid-cell')!r})\n"
+                   f"cavum.solve(cell).write({path!r})\n"
+                   f"with h5py.File({path!r}) as file: f = file['modes/1/figures/frequency_Hz'][()]\n"
+                   f"assert f == cavum.Result.read({path!r}).modes[0]['frequency_Hz'].value\n")
+        done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+        check(done.returncode == 0, f"{first} before {second} {done.stderr}")
+
+
+def check_page(site, folder):
+    """The examples of python/README.md, one after the other."""
+    with open(os.path.join(SOURCE, "README.md"), encoding="utf-8") as file:
+        text = file.read()
+    cell, study = (re.search(rf"```yaml\n(# {name}\n.*?)```", text, re.S).group(1)
+                   for name in ("cell.yaml", "study.yaml"))
+    for name, text in (("cell.yaml", cell), ("study.yaml", study)):
+        with open(os.path.join(folder, name), "w", encoding="utf-8") as file:
+            file.write(text)
+    os.symlink(os.path.join(SOURCE, "geometries-demo"), os.path.join(folder, "geometries-demo"))
+    check(run("scan", "study.yaml", "-o", "study.hdf", "-q", "--overwrite", cwd=folder).returncode == 0, "its study")
+    with open(os.path.join(SOURCE, "python", "README.md"), encoding="utf-8") as file:
+        blocks = re.findall(r"```python\n(.*?)```", file.read(), re.S)
+    program = "".join([f"import sys; sys.path.insert(0, {site!r})\n", *blocks])
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, cwd=folder, check=False)
+    print(done.stdout)
+    check(len(blocks) == 5 and done.returncode == 0, f"the examples of its page {done.stderr}")
+
+
+def main():
+    """Builds and checks."""
+    with tempfile.TemporaryDirectory() as folder:
+        site = build(folder)
+        sys.path.insert(0, site)
+        import cavum
+        check(cavum.version() == run("--version").stdout.split()[1], "the version is the library's")
+        check_figures(cavum)
+        check_closed_forms(cavum)
+        check_arrays(cavum)
+        check_errors(cavum, folder)
+        check_stopping(cavum)
+        check_threads(cavum)
+        check_design(cavum)
+        check_files(cavum, folder)
+        check_coldtest(cavum)
+        check_study(cavum, folder)
+        check_beside_h5py(site, folder)
+        check_page(site, folder)
+    return exit_status()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
