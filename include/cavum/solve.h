@@ -173,6 +173,9 @@ typedef struct cavum_result {
   bool coupling_without_tubes; /**< The coupling is that of the cell without its tubes. */
   int num_dimensions;          /**< With options->derivatives: of the cell; a mesh file has none. */
   cavum_dimension *dimensions; /**< Owned, shape [num_dimensions], in the order of a cell file. */
+  cavum_derivative *coupling_derivatives; /**< Owned, shape [num_dimensions], see
+                                               cavum_result_coupling_derivative(); NULL unless the
+                                               coupling and derivatives were asked for. */
 } cavum_result;
 
 /**
@@ -286,6 +289,14 @@ CAVUM_API cavum_figure cavum_mode_figure(const cavum_mode_result *mode, cavum_fi
  */
 CAVUM_API cavum_derivative cavum_result_derivative(const cavum_result *result, int mode,
                                                    int dimension, cavum_figure_id id);
+
+/**
+ * Derivative of k_cc by a dimension, counted from 0, from those of the frequencies of the 0 mode
+ * and of the pi mode; absent where there is none. Tubes and the accelerating length do nothing to
+ * it.
+ */
+CAVUM_API cavum_derivative cavum_result_coupling_derivative(const cavum_result *result,
+                                                            int dimension);
 
 /** Frees a result and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_result_destroy(cavum_result **result);

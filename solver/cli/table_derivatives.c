@@ -131,8 +131,42 @@ static void print_mode(FILE *out, const cavum_result *result, int mode, bool all
   print_reasons(out, result, mode);
 }
 
+// Of k_cc, in percent of itself.
+static void write_coupling(char text[CAVUM_QUANTITY_SIZE], const cavum_result *result,
+                           int dimension, bool all_digits) {
+  cavum_derivative d = cavum_result_coupling_derivative(result, dimension);
+  double per = result->dimensions[dimension].unit_si / fabs(result->coupling.value);
+  double scale = cavum_in_unit(per, CAVUM_UNIT_PERCENT);
+  snprintf(text, CAVUM_QUANTITY_SIZE, "%s", d.state == CAVUM_FIGURE_PRESENT ? "0" : "-");
+  if (d.state != CAVUM_FIGURE_PRESENT || (d.value == 0.0 && d.uncertainty == 0.0)) return;
+  cavum_quantity_format_to(text, d.value * scale, d.uncertainty * scale,
+                           all_digits ? 0.0 : SHOWN_ACCURACY);
+}
+
+static void print_coupling(FILE *out, const cavum_result *result, bool all_digits) {
+  char text[CAVUM_QUANTITY_SIZE];
+  int key_width = 0, width = LEAST_CELL_WIDTH;
+  for (int i = 0; i < result->num_dimensions; i++) {
+    write_coupling(text, result, i, all_digits);
+    if ((int)strlen(text) > width) width = (int)strlen(text);
+    if ((int)strlen(result->dimensions[i].key) > key_width) {
+      key_width = (int)strlen(result->dimensions[i].key);
+    }
+  }
+  fprintf(out, "\n%sChange of k_cc per unit of a dimension, the others fixed%s\n",
+          cavum_colour(out, CAVUM_ROLE_HEAD), cavum_colour(out, CAVUM_ROLE_END));
+  fprintf(out, "%s  %-*s  %*s%s\n", cavum_colour(out, CAVUM_ROLE_ASIDE), key_width, "", width, "%",
+          cavum_colour(out, CAVUM_ROLE_END));
+  for (int i = 0; i < result->num_dimensions; i++) {
+    write_coupling(text, result, i, all_digits);
+    if (strcmp(text, "0") == 0) continue;
+    fprintf(out, "  %-*s  %*s\n", key_width, result->dimensions[i].key, width, text);
+  }
+}
+
 void cavum_table_derivatives_print(FILE *out, const cavum_result *result, bool all_digits) {
   for (int mode = 0; mode < result->num_modes; mode++) {
     if (result->modes[mode].derivatives) print_mode(out, result, mode, all_digits);
   }
+  if (result->coupling_derivatives) print_coupling(out, result, all_digits);
 }

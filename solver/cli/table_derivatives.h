@@ -13,7 +13,8 @@
 
 /**
  * Prints one table a mode: a row a dimension, those first that change the frequency most per unit;
- * the frequency in MHz, other figures in percent of themselves. Nothing without derivatives.
+ * the frequency in MHz, other figures in percent of themselves. Then one of
+ * k_cc, in percent of itself, where that was asked for. Nothing without derivatives.
  * @param[in] out         Open stream; write errors are left in it.
  * @param[in] result      Solved result.
  * @param[in] all_digits  All digits that mean something, not only five.

@@ -2,6 +2,8 @@
 // The 0 mode and the pi mode of a cell.
 #include "solve/coupling.h"
 
+#include <string.h>
+
 #include "base/base.h"
 #include "solve/solve_problem.h"
 
@@ -24,38 +26,87 @@ bool cavum_coupling_exists(const cavum_cell *cell, bool of_inner_cell) {
          end_allows(&cell->right_end, of_inner_cell);
 }
 
+// A frequency and the result that it comes from, which has its derivatives.
+typedef struct coupled_mode {
+  cavum_figure frequency;
+  const cavum_result *of;
+  cavum_result *solved;  // owned: NULL where it is the cell's own
+} coupled_mode;
+
 // Frequency of the lowest mode with both ends closed by one kind of plane. Where the cell has these
 // ends itself, that is its own lowest mode.
-static cavum_status find_frequency(cavum_figure *frequency, const cavum_result *own,
+static cavum_status find_frequency(coupled_mode *mode, const cavum_result *own,
                                    cavum_problem_memory *memory, const cavum_cell *cell,
                                    cavum_end_kind kind, const cavum_solve_options *options,
                                    bool half_model, cavum_error *error) {
-  cavum_result *solved = NULL;
+  *mode = (coupled_mode){.of = own};
   if (cell->left_end.kind == kind && cell->right_end.kind == kind && cell->near_hz == 0.0 &&
       own->num_modes > 0) {
-    *frequency = own->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+    mode->frequency = own->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
     return CAVUM_OK;
   }
   cavum_cell other = with_ends(cell, kind);
-  cavum_status status = cavum_problem_solve(&solved, memory, &other, options, half_model, error);
-  if (status == CAVUM_OK) *frequency = solved->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
-  cavum_result_destroy(&solved);
-  return status;
+  memory->frequency_alone = true;
+  cavum_status status =
+      cavum_problem_solve(&mode->solved, memory, &other, options, half_model, error);
+  if (status != CAVUM_OK) return status;
+  mode->of = mode->solved;
+  mode->frequency = mode->solved->modes[0].figures[CAVUM_FIGURE_FREQUENCY];
+  return CAVUM_OK;
+}
+
+// Derivative of its frequency by a dimension of the cell. What the problem does not have, its
+// tubes, does nothing to it.
+static cavum_derivative derivative_of(const coupled_mode *mode, const char *key) {
+  for (int i = 0; i < mode->of->num_dimensions; i++) {
+    if (strcmp(mode->of->dimensions[i].key, key) != 0) continue;
+    return cavum_result_derivative(mode->of, 0, i, CAVUM_FIGURE_FREQUENCY);
+  }
+  return (cavum_derivative){.state = CAVUM_FIGURE_PRESENT};
+}
+
+// d k_cc = 4 (f0 df1 - f1 df0) / (f0 + f1)^2; uncertainties in the worst case of their signs.
+static cavum_derivative derivative_of_coupling(const coupled_mode *zero, const coupled_mode *pi,
+                                               const char *key) {
+  cavum_derivative d0 = derivative_of(zero, key), d1 = derivative_of(pi, key);
+  double f0 = zero->frequency.value, f1 = pi->frequency.value, sum = f0 + f1;
+  double u0 = zero->frequency.uncertainty, u1 = pi->frequency.uncertainty;
+  if (d0.state != CAVUM_FIGURE_PRESENT) return d0;
+  if (d1.state != CAVUM_FIGURE_PRESENT) return d1;
+  double value = 4.0 * (f0 * d1.value - f1 * d0.value) / (sum * sum);
+  return (cavum_derivative){.state = CAVUM_FIGURE_PRESENT,
+                            .value = value,
+                            .uncertainty = 4.0 *
+                                               (f0 * d1.uncertainty + f1 * d0.uncertainty +
+                                                fabs(d1.value) * u0 + fabs(d0.value) * u1) /
+                                               (sum * sum) +
+                                           2.0 * fabs(value) * (u0 + u1) / sum};
+}
+
+static cavum_status add_derivatives(cavum_result *result, const coupled_mode *zero,
+                                    const coupled_mode *pi, cavum_error *error) {
+  int count = result->num_dimensions;
+  result->coupling_derivatives = cavum_alloc(count, sizeof *result->coupling_derivatives);
+  if (!result->coupling_derivatives) return cavum_fail_memory(error);
+  for (int i = 0; i < count; i++) {
+    result->coupling_derivatives[i] = derivative_of_coupling(zero, pi, result->dimensions[i].key);
+  }
+  return CAVUM_OK;
 }
 
 cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memory,
                                 const cavum_cell *cell, const cavum_solve_options *options,
                                 bool half_model, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_figure f0, f1;
+  coupled_mode zero = {0}, pi = {0};
   cavum_solve_options plain = *options;
   plain.profiles = false;
   plain.field_order = 0;
-  plain.derivatives = false;
-  CAVUM_TRY(find_frequency(&f0, result, &memory->zero, cell, CAVUM_END_ELECTRIC, &plain, half_model,
+  CAVUM_TRY(find_frequency(&zero, result, &memory->zero, cell, CAVUM_END_ELECTRIC, &plain,
+                           half_model, error));
+  CAVUM_TRY(find_frequency(&pi, result, &memory->pi, cell, CAVUM_END_MAGNETIC, &plain, half_model,
                            error));
-  CAVUM_TRY(find_frequency(&f1, result, &memory->pi, cell, CAVUM_END_MAGNETIC, &plain, half_model,
-                           error));
+  cavum_figure f0 = zero.frequency, f1 = pi.frequency;
   double sum = f0.value + f1.value;
   result->zero_mode_hz = f0.value;
   result->pi_mode_hz = f1.value;
@@ -68,6 +119,9 @@ cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memor
       .state = CAVUM_FIGURE_PRESENT,
       .value = 2.0 * (f1.value - f0.value) / sum,
       .uncertainty = 4.0 * (f0.value * f1.uncertainty + f1.value * f0.uncertainty) / (sum * sum)};
+  if (options->derivatives) CAVUM_TRY(add_derivatives(result, &zero, &pi, error));
 done:
+  cavum_result_destroy(&zero.solved);
+  cavum_result_destroy(&pi.solved);
   return status;
 }

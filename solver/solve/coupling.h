@@ -13,7 +13,8 @@ bool cavum_coupling_exists(const cavum_cell *cell, bool of_inner_cell);
 
 /**
  * Adds k_cc = 2 (f_pi - f_0) / (f_pi + f_0) to a result, from the same cell with both ends electric
- * (0 mode) and magnetic (pi mode) [Padamsee1998].
+ * (0 mode) and magnetic (pi mode) [Padamsee1998]. With derivatives those of k_cc too, by the
+ * dimensions of the result.
  * @param[in,out] memory  Those of the two problems are used.
  */
 cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memory,

@@ -277,6 +277,7 @@ static cavum_status take_solution(mode_work *w, const cavum_problem *s, cavum_so
                                         .boundary = &s->memory->boundary,
                                         .cell = s->cell,
                                         .follower = &s->memory->follower,
+                                        .frequency_alone = s->memory->frequency_alone,
                                         .adjoints = &adjoints};
   for (int below = 0; below < solution->num_degrees; below++) {
     CAVUM_TRY(cavum_stop_check(error));

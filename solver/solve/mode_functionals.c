@@ -206,6 +206,7 @@ static cavum_status add_parts(work *w, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double of_e, of_abs;
   CAVUM_TRY(begin(w, CAVUM_PART_K2, error));
+  if (w->input->frequency_alone) goto done;
   if (w->view.boundary->num_metal > 0) {
     CAVUM_TRY(begin(w, CAVUM_PART_LOSS, error));
     cavum_functional_add_loss(&w->parts[CAVUM_PART_LOSS], &w->view, &w->traces);

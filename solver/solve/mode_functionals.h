@@ -56,6 +56,7 @@ typedef struct cavum_mode_functionals_input {
   const cavum_mesh_boundary *boundary;
   const cavum_cell *cell;
   const cavum_mesh_follower *follower;
+  bool frequency_alone;          /**< CAVUM_PART_K2 alone, which needs no solve. */
   cavum_mode_adjoints *adjoints; /**< Of this mode at a higher degree, or empty: then filled. */
 } cavum_mode_functionals_input;
 

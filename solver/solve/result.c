@@ -63,6 +63,13 @@ cavum_derivative cavum_result_derivative(const cavum_result *result, int mode, i
   return of->derivatives[(int64_t)dimension * CAVUM_FIGURES_ROOM + (int)id];
 }
 
+cavum_derivative cavum_result_coupling_derivative(const cavum_result *result, int dimension) {
+  const cavum_derivative absent = {.state = CAVUM_FIGURE_ABSENT};
+  bool there = result && result->coupling_derivatives && dimension >= 0 &&
+               dimension < result->num_dimensions;
+  return there ? result->coupling_derivatives[dimension] : absent;
+}
+
 void cavum_result_destroy(cavum_result **result) {
   if (!result || !*result) return;
   cavum_result *r = *result;
@@ -73,6 +80,7 @@ void cavum_result_destroy(cavum_result **result) {
   free(r->steps);
   free(r->title);
   free(r->dimensions);
+  free(r->coupling_derivatives);
   cavum_mesh_clear(&r->mesh);
   free(r);
   *result = NULL;

@@ -325,6 +325,7 @@ static cavum_status write_coupling(cavum_hdf5_file *file, const cavum_result *re
   CAVUM_TRY(write_figure(file, "/coupling/zero_mode_frequency", &zero, &zero_info, error));
   CAVUM_TRY(write_figure(file, "/coupling/pi_mode_frequency", &pi, &pi_info, error));
   CAVUM_TRY(write_scalars(file, 1, &without_tubes, error));
+  CAVUM_TRY(cavum_stored_coupling_derivatives_write(file, result, error));
 done:
   return status;
 }

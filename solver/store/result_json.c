@@ -143,13 +143,30 @@ static json_t *make_warnings(const cavum_result *result) {
   return array;
 }
 
+static json_t *make_coupling_derivatives(const cavum_result *result) {
+  json_t *object = json_object();
+  bool good = object != NULL;
+  for (int i = 0; good && i < result->num_dimensions; i++) {
+    cavum_derivative stored = cavum_stored_coupling_derivative_make(result, i);
+    if (stored.state != CAVUM_FIGURE_PRESENT && !stored.reason) continue;
+    good = set(object, result->dimensions[i].key, make_derivative(&stored));
+  }
+  if (good) return object;
+  json_decref(object);
+  return NULL;
+}
+
 static json_t *make_coupling(const cavum_result *result) {
-  return json_pack("{s:o, s:b, s:o, s:o, s:o, s:o}", "k_cc", make_figure(&result->coupling),
-                   "without_tubes", result->coupling_without_tubes, "zero_mode_frequency_Hz",
-                   make_number(result->zero_mode_hz), "zero_mode_frequency_Hz_uncertainty",
-                   make_number(result->zero_mode_uncertainty_hz), "pi_mode_frequency_Hz",
-                   make_number(result->pi_mode_hz), "pi_mode_frequency_Hz_uncertainty",
-                   make_number(result->pi_mode_uncertainty_hz));
+  json_t *object = json_pack(
+      "{s:o, s:b, s:o, s:o, s:o, s:o}", "k_cc", make_figure(&result->coupling), "without_tubes",
+      result->coupling_without_tubes, "zero_mode_frequency_Hz", make_number(result->zero_mode_hz),
+      "zero_mode_frequency_Hz_uncertainty", make_number(result->zero_mode_uncertainty_hz),
+      "pi_mode_frequency_Hz", make_number(result->pi_mode_hz), "pi_mode_frequency_Hz_uncertainty",
+      make_number(result->pi_mode_uncertainty_hz));
+  if (!object || !result->coupling_derivatives) return object;
+  if (set(object, "derivatives", make_coupling_derivatives(result))) return object;
+  json_decref(object);
+  return NULL;
 }
 
 static bool set_frame(json_t *root, const cavum_result *result) {

@@ -30,22 +30,15 @@ void cavum_stored_derivative_unit(char unit[CAVUM_STORED_UNIT_SIZE], cavum_figur
            !pure && per ? " " : "", per ? dimension->unit : "", per ? "-1" : "");
 }
 
-static cavum_status write_one(cavum_hdf5_file *file, const cavum_result *result, int mode,
-                              int dimension, cavum_figure_id id, cavum_error *error) {
-  const cavum_dimension *by = &result->dimensions[dimension];
-  cavum_figure_info info = cavum_figure_describe(id);
-  cavum_derivative d = cavum_stored_derivative_make(result, mode, dimension, id);
-  bool present = d.state == CAVUM_FIGURE_PRESENT;
-  double value = present ? d.value : NAN;
-  char path[256], unit[CAVUM_STORED_UNIT_SIZE], name[256];
-  if (!present && !d.reason) return CAVUM_OK;
-  snprintf(path, sizeof path, "/modes/%d/derivatives/%s/%s", mode + 1, by->key, info.key);
-  snprintf(name, sizeof name, "derivative of %s by %s, other dimensions fixed", info.long_name,
-           by->key);
-  cavum_stored_derivative_unit(unit, id, by);
+// One derivative at a path, in the unit of files.
+static cavum_status write_at(cavum_hdf5_file *file, const char *path, const cavum_derivative *d,
+                             const char *unit, const char *name, cavum_error *error) {
+  bool present = d->state == CAVUM_FIGURE_PRESENT;
+  double value = present ? d->value : NAN;
+  if (!present && !d->reason) return CAVUM_OK;
   const cavum_hdf5_attribute uncertainty = {
-      .name = "uncertainty", .numbers = &d.uncertainty, .count = 1};
-  const cavum_hdf5_attribute reason = {.name = "reason", .text = d.reason};
+      .name = "uncertainty", .numbers = &d->uncertainty, .count = 1};
+  const cavum_hdf5_attribute reason = {.name = "reason", .text = d->reason};
   const cavum_hdf5_array array = {.path = path,
                                   .data = &value,
                                   .units = unit,
@@ -53,6 +46,45 @@ static cavum_status write_one(cavum_hdf5_file *file, const cavum_result *result,
                                   .attributes = present ? &uncertainty : &reason,
                                   .num_attributes = 1};
   return cavum_hdf5_write_array(file, &array, error);
+}
+
+static cavum_status write_one(cavum_hdf5_file *file, const cavum_result *result, int mode,
+                              int dimension, cavum_figure_id id, cavum_error *error) {
+  const cavum_dimension *by = &result->dimensions[dimension];
+  cavum_figure_info info = cavum_figure_describe(id);
+  cavum_derivative d = cavum_stored_derivative_make(result, mode, dimension, id);
+  char path[256], unit[CAVUM_STORED_UNIT_SIZE], name[256];
+  snprintf(path, sizeof path, "/modes/%d/derivatives/%s/%s", mode + 1, by->key, info.key);
+  snprintf(name, sizeof name, "derivative of %s by %s, other dimensions fixed", info.long_name,
+           by->key);
+  cavum_stored_derivative_unit(unit, id, by);
+  return write_at(file, path, &d, unit, name, error);
+}
+
+cavum_derivative cavum_stored_coupling_derivative_make(const cavum_result *result, int dimension) {
+  cavum_derivative stored = cavum_result_coupling_derivative(result, dimension);
+  double per = result->dimensions[dimension].unit_si;
+  stored.value *= per;
+  stored.uncertainty *= per;
+  return stored;
+}
+
+cavum_status cavum_stored_coupling_derivatives_write(cavum_hdf5_file *file,
+                                                     const cavum_result *result,
+                                                     cavum_error *error) {
+  if (!result->coupling_derivatives) return CAVUM_OK;
+  for (int i = 0; i < result->num_dimensions; i++) {
+    const cavum_dimension *by = &result->dimensions[i];
+    cavum_derivative d = cavum_stored_coupling_derivative_make(result, i);
+    char path[160], unit[CAVUM_STORED_UNIT_SIZE], name[200];
+    snprintf(path, sizeof path, "/coupling/derivatives/%s", by->key);
+    snprintf(name, sizeof name, "derivative of k_cc by %s, other dimensions fixed", by->key);
+    // Both are pure numbers.
+    cavum_stored_derivative_unit(unit, CAVUM_FIGURE_EPK_OVER_EACC, by);
+    cavum_status status = write_at(file, path, &d, unit, name, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
 }
 
 cavum_status cavum_stored_derivatives_write(cavum_hdf5_file *file, const cavum_result *result,

@@ -29,4 +29,15 @@ void cavum_stored_derivative_unit(char unit[CAVUM_STORED_UNIT_SIZE], cavum_figur
 cavum_status cavum_stored_derivatives_write(cavum_hdf5_file *file, const cavum_result *result,
                                             int mode, cavum_error *error);
 
+/** The derivative of k_cc by a dimension, per unit of that. */
+cavum_derivative cavum_stored_coupling_derivative_make(const cavum_result *result, int dimension);
+
+/**
+ * Writes those of k_cc: /coupling/derivatives/DIMENSION, likewise; nothing where there are none.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_stored_coupling_derivatives_write(cavum_hdf5_file *file,
+                                                     const cavum_result *result,
+                                                     cavum_error *error);
+
 #endif
