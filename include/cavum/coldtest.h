@@ -94,8 +94,8 @@ typedef enum cavum_coldtest_channel_id {
   X(BPK_OVER_EACC, "bpk_over_eacc", "B_pk / E_acc")                                         \
   X(STATIC_HEAT, "static_heat", "static heat of the bath")                                  \
   X(BRANCH, "branch", "coupling branch, where the readings do not decide it")               \
-  X(PICKUP, "pickup", "pickup calibration, readings or stated Q_t")                         \
-  X(EXTERNAL, "external", "stated Q_e, or readings of its calibration")                     \
+  X(PICKUP, "pickup", "calibration of the pickup, stated or by readings")                   \
+  X(EXTERNAL, "external", "external quality factor, stated or by readings")                 \
   CAVUM_COLDTEST_CHANNEL_INPUTS(X, NOISE, "reading", "reading")                             \
   X(NOISE_DECAY, "reading_decay", "reading, decay time")                                    \
   X(NOISE_LOOP_PHASE, "reading_loop_phase",                                                 \

@@ -40,11 +40,10 @@ double cavum_test_plan_dbm(double power_w) {
 static const struct {
   const char *name, *unit;
   double right;
-} COLUMNS[] = {
-    {"E_{acc}", "MV/m", 36.0}, {"Q_{0}", "", 88.0},         {"Q_{e}", "", 140.0},
-    {"forward", "dBm", 186.0}, {"reflected", "dBm", 234.0}, {"transmitted", "dBm", 290.0},
-    {"emitted", "dBm", 336.0}, {"decay", "s", 378.0},       {"P_{d}", "W", 424.0},
-    {"u(Q_{0})", "%", 462.0},  {"u(E_{acc})", "%", 504.0}};
+} COLUMNS[] = {{"E_{acc}", "MV/m", 36.0}, {"Q_{0}", "", 88.0},       {"Q_{e}", "", 140.0},
+               {"P_{f}", "dBm", 186.0},   {"P_{r}", "dBm", 234.0},   {"P_{t}", "dBm", 290.0},
+               {"P_{e}", "dBm", 336.0},   {"\xcf\x84", "s", 378.0},  {"P_{d}", "W", 424.0},
+               {"u(Q_{0})", "%", 462.0},  {"u(E_{acc})", "%", 504.0}};
 enum { NUM_COLUMNS = sizeof COLUMNS / sizeof *COLUMNS };
 static const double WORDS_LEFT = 516.0;
 
@@ -94,7 +93,7 @@ void cavum_test_plan_draw_table(cavum_page *page, const cavum_stored_coldtest *t
   const cavum_text_style head = {
       .size = 9.0, .ink = CAVUM_INK_MUTED, .anchor = CAVUM_ANCHOR_END, .bold = true};
   const cavum_text_style left = {.size = 9.0, .ink = CAVUM_INK_MUTED, .bold = true};
-  const cavum_text_style small = {.size = 9.0, .ink = CAVUM_INK_MUTED, .plain = true};
+  const cavum_text_style small = {.size = 9.0, .ink = CAVUM_INK_MUTED};
   if (test->num_plans == 0) return;
   page->y += 16.0;
   for (int k = 0; k < NUM_COLUMNS; k++) {
@@ -108,8 +107,10 @@ void cavum_test_plan_draw_table(cavum_page *page, const cavum_stored_coldtest *t
   for (int i = 0; i < test->num_plans; i++) draw_row(page, test, &test->plans[i]);
   page->y = cavum_flow_write_text(
       page->canvas, CAVUM_PAGE_MARGIN, page->y + 4.0, page->width - 2.0 * CAVUM_PAGE_MARGIN,
-      "Powers as the meters show them, through the stated chains. u: standard, of a reading by the "
-      "the transmitted power where Q_t is stated, else with a decay time.",
+      "P_{f}, P_{r}, P_{t}, P_{e}: forward, reflected, transmitted and emitted power as the meters "
+      "show them, through the stated chains. \xcf\x84: energy decay time. u: standard uncertainty "
+      "of "
+      "a reading by the transmitted power where Q_{t} is stated, else with a decay time.",
       &small, 2);
 }
 
@@ -134,7 +135,9 @@ static void add_line(cavum_chart *chart, const cavum_stored_coldtest *test, int 
   if (!line) return;
   line->ink = ink;
   line->width = 0.8;
-  if (named) snprintf(line->end, sizeof line->end, "%.3g", test->plans[first].q0);
+  char q0[24];
+  cavum_ticks_format(q0, test->plans[first].q0, 2);
+  if (named) snprintf(line->end, sizeof line->end, "%.15s", q0);
   for (int i = first; i < test->num_plans; i++) {
     const cavum_stored_plan *plan = &test->plans[i];
     if (!same_line(plan, &test->plans[first])) continue;
@@ -229,9 +232,8 @@ void cavum_test_chart_plan_meters(cavum_chart *chart, const cavum_stored_coldtes
   if (test->num_plans == 0) return;
   add_values(chart, test, forward_dbm, "forward", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND);
   add_values(chart, test, reflected_dbm, "reflected", CAVUM_MARK_SQUARE, CAVUM_INK_FIRST);
-  add_values(chart, test, transmitted_dbm, "transmitted power", CAVUM_MARK_DIAMOND,
-             CAVUM_INK_THIRD);
-  add_values(chart, test, emitted_dbm, "emitted at switch-off", CAVUM_MARK_TRIANGLE,
+  add_values(chart, test, transmitted_dbm, "transmitted", CAVUM_MARK_DIAMOND, CAVUM_INK_THIRD);
+  add_values(chart, test, emitted_dbm, "emitted, at switch-off", CAVUM_MARK_TRIANGLE,
              CAVUM_INK_FOURTH);
 }
 
@@ -242,8 +244,7 @@ void cavum_test_chart_plan_powers(cavum_chart *chart, const cavum_stored_coldtes
   chart->name = "plan-powers";
   chart->caption =
       "Forward power at the cavity and dissipated power with their limits; a line for each Q0, "
-      "named at "
-      "its end.";
+      "named at its end.";
   set_axes(chart, "P in W", "W");
   chart->logarithmic = true;
   if (test->num_plans == 0) return;

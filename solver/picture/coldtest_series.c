@@ -370,7 +370,7 @@ void cavum_test_chart_trace(cavum_chart *chart, const cavum_stored_coldtest *tes
   char number[64], text[CAVUM_CHART_TEXT_SIZE];
   quantity(number, trace->decay_time_s, trace->decay_time_uncertainty_s, CAVUM_UNIT_S);
   snprintf(text, sizeof text, "one exponential, energy decay time %s%s", number,
-           fabs(trace->curvature) < 3.0 ? "" : "; the trace is bent");
+           fabs(trace->curvature) < 3.0 ? "" : "; one decay time does not describe it");
   add_samples(chart, trace, false);
   cavum_chart_series *line = cavum_chart_add(chart, 2, text);
   if (!line) return;

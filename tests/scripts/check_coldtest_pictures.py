@@ -121,7 +121,7 @@ def check_plan(test, folder):
         for word in ("amplifier, forward power 3 W", "critical field of the wall, 22 MV/m",
                      "above amplifier", "amplifier, 3 W", "bath, 2.5 W",
                      "cold box, 2.8 W beside the static heat", "dissipated power", "u(Eacc)",
-                     "pickup calibration", "2.5e+10", "plan of a cold test, 8 states", "meter in dBm"):
+                     "calibration of the pickup", "2.5×1010", "plan of a cold test, 8 states", "meter in dBm"):
             check(word in words, f"{path.name} says '{word}'")
         check("nan" not in words, f"{path.name} has numbers only")
     shares = [share for row in plans for share in row["limit_shares"]]
