@@ -49,31 +49,68 @@ cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *v
   return CAVUM_OK;
 }
 
-// The image of a half wall, which goes on from the plane where the half ends: the points backwards.
-// The normal turns round in z as E_z does not, so where H_phi is even the normal E is odd.
-static void mirror_wall(cavum_profile *wall, int64_t half, const cavum_view *view) {
-  double sign = view->parity == CAVUM_PARITY_ODD ? -1.0 : 1.0;
-  double plane = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh);
-  for (int64_t i = 0; i < half; i++) {
-    int64_t to = 2 * half - 1 - i;
-    wall->arc_length_m[to] = 2.0 * wall->arc_length_m[half - 1] - wall->arc_length_m[i];
-    wall->z_m[to] = 2.0 * plane - wall->z_m[i];
-    wall->r_m[to] = wall->r_m[i];
-    wall->e_v_per_m[to] = -sign * wall->e_v_per_m[i];
-    wall->h_a_per_m[to] = sign * wall->h_a_per_m[i];
-    wall->curve[to] = wall->curve[i];
+/** A wall of a half model on its way to that of the whole cell. */
+typedef struct wall_mirror {
+  cavum_profile *whole;  // Filled from the front.
+  const cavum_profile *half;
+  double plane_m, sign;  // The mirror plane; -1 where H_phi is odd.
+  int64_t filled;
+} wall_mirror;
+
+// Point i of the half, or its image. The normal turns round in z as E_z does not, so where H_phi is
+// even the normal E is odd.
+static void put_wall_point(wall_mirror *m, int64_t i, bool image, double arc_length_m) {
+  int64_t to = m->filled++;
+  const cavum_profile *half = m->half;
+  m->whole->arc_length_m[to] = arc_length_m;
+  m->whole->z_m[to] = image ? 2.0 * m->plane_m - half->z_m[i] : half->z_m[i];
+  m->whole->r_m[to] = half->r_m[i];
+  m->whole->e_v_per_m[to] = image ? -m->sign * half->e_v_per_m[i] : half->e_v_per_m[i];
+  m->whole->h_a_per_m[to] = image ? m->sign * half->h_a_per_m[i] : half->h_a_per_m[i];
+  m->whole->curve[to] = half->curve[i];
+}
+
+// A piece of wall without gaps, from `first` up to `end`, and its image, whose points run
+// backwards: before the piece where that begins at the plane, else behind it.
+static void put_wall_piece(wall_mirror *m, int64_t first, int64_t end, bool image_first) {
+  const double *s = m->half->arc_length_m;
+  double start_m = m->filled > 0 ? m->whole->arc_length_m[m->filled - 1] : 0.0;
+  double length_m = s[end - 1] - s[first];
+  for (int pass = 0; pass < 2; pass++) {
+    bool image = (pass == 0) == image_first;
+    for (int64_t k = 0; k < end - first; k++) {
+      int64_t i = image ? end - 1 - k : first + k;
+      double along_m = image ? s[end - 1] - s[i] : s[i] - s[first];
+      put_wall_point(m, i, image, start_m + (pass == 0 ? 0.0 : length_m) + along_m);
+    }
   }
 }
 
-cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *view,
-                                     cavum_error *error) {
+// Two edges that follow each other share a point, but for rounding.
+static bool is_gap(const cavum_profile *wall, int64_t i) {
+  double jump = hypot(wall->z_m[i] - wall->z_m[i - 1], wall->r_m[i] - wall->r_m[i - 1]);
+  return i % POINTS_PER_EDGE == 0 && jump > 1e-9 * wall->arc_length_m[wall->num_points - 1];
+}
+
+static void mirror_wall(cavum_profile *whole, const cavum_profile *half, const cavum_view *view) {
+  wall_mirror m = {.whole = whole,
+                   .half = half,
+                   .plane_m = cavum_mesh_mirror_plane_m(view->field.discretisation->mesh),
+                   .sign = view->parity == CAVUM_PARITY_ODD ? -1.0 : 1.0};
+  double near_m = 1e-9 * half->arc_length_m[half->num_points - 1];
+  for (int64_t i = 1, first = 0; i <= half->num_points; i++) {
+    if (i < half->num_points && !is_gap(half, i)) continue;
+    bool begins = fabs(half->z_m[first] - m.plane_m) <= near_m;
+    bool ends = fabs(half->z_m[i - 1] - m.plane_m) <= near_m;
+    put_wall_piece(&m, first, i, begins && !ends);
+    first = i;
+  }
+}
+
+static void sample_wall(cavum_profile *profile, const cavum_view *view) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
-  bool mirrored = view->parity != CAVUM_PARITY_NONE;
-  int64_t count = (int64_t)view->boundary->num_metal * POINTS_PER_EDGE;
-  cavum_status status = allocate(profile, count * (1 + mirrored), error);
-  if (status != CAVUM_OK) return status;
   double length = 0.0, speed_before = 0.0;
-  for (int64_t i = 0; i < count; i++) {
+  for (int64_t i = 0; i < profile->num_points; i++) {
     cavum_boundary_edge edge = view->boundary->conducting[i / POINTS_PER_EDGE];
     cavum_trace trace = cavum_trace_create(&view->field, edge.element, edge.local_edge);
     int k = (int)(i % POINTS_PER_EDGE);
@@ -89,8 +126,27 @@ cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *v
     profile->h_a_per_m[i] = at.h_phi_a_per_m;
     profile->curve[i] = mesh->edges[mesh->elements[edge.element].edge[edge.local_edge]].curve;
   }
-  if (mirrored) mirror_wall(profile, count, view);
-  return CAVUM_OK;
+}
+
+cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *view,
+                                     cavum_error *error) {
+  bool mirrored = view->parity != CAVUM_PARITY_NONE;
+  int64_t count = (int64_t)view->boundary->num_metal * POINTS_PER_EDGE;
+  cavum_profile half = {0};
+  cavum_status status = allocate(profile, count * (1 + mirrored), error);
+  if (status == CAVUM_OK && mirrored) status = allocate(&half, count, error);
+  if (status == CAVUM_OK && !mirrored) sample_wall(profile, view);
+  if (status == CAVUM_OK && mirrored && count > 0) {
+    sample_wall(&half, view);
+    mirror_wall(profile, &half, view);
+  }
+  free(half.arc_length_m);
+  free(half.z_m);
+  free(half.r_m);
+  free(half.e_v_per_m);
+  free(half.h_a_per_m);
+  free(half.curve);
+  return status;
 }
 
 // Fields are not polynomials on curved elements: four orders more than the degree bring what is

@@ -14,7 +14,7 @@ cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *v
 
 /**
  * E and H along the metal of the whole cell, counterclockwise; the arc length runs on over gaps
- * between separate walls. Half models are mirrored.
+ * between separate walls. Half models are mirrored, each piece of wall with its image.
  */
 cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *view,
                                      cavum_error *error);

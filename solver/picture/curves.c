@@ -21,14 +21,23 @@ const char *cavum_axis_curve_label(const cavum_scene *scene) {
   return scene->per_gradient ? "E_{z} / E_{acc}" : "E_{z} at 1 J in MV/m";
 }
 
+// Metal on the axis, as a bead has it. Where two edges meet the profile has the same point twice,
+// and steps along an edge are alike.
+static bool is_axis_gap(const cavum_profile *axis, int i) {
+  const double *z = axis->z_m;
+  double before = i > 1 ? z[i - 1] - z[i - 2] : 0.0;
+  double after = i + 1 < axis->num_points ? z[i + 1] - z[i] : 0.0;
+  return before > 0.0 && after > 0.0 && z[i] - z[i - 1] > 1.5 * cavum_max(before, after);
+}
+
 cavum_status cavum_axis_curve_create(cavum_axis_curve *curve, const cavum_scene *scene,
                                      cavum_error *error) {
   const cavum_profile *axis = &scene->mode->axis;
   int n = axis->num_points;
   memset(curve, 0, sizeof *curve);
   if (n == 0) return CAVUM_OK;
-  curve->z_mm = cavum_alloc(n, sizeof(double));
-  curve->e_z = cavum_alloc(n, sizeof(double));
+  curve->z_mm = cavum_alloc(2 * (int64_t)n, sizeof(double));  // every point may follow a gap
+  curve->e_z = cavum_alloc(2 * (int64_t)n, sizeof(double));
   if (!curve->z_mm || !curve->e_z) return cavum_fail_memory(error);
   double largest = 0.0;
   for (int i = 0; i < n; i++) {
@@ -36,10 +45,13 @@ cavum_status cavum_axis_curve_create(cavum_axis_curve *curve, const cavum_scene 
   }
   double factor = largest < 0.0 ? -scene->e_factor : scene->e_factor;
   for (int i = 0; i < n; i++) {
-    curve->z_mm[i] = cavum_in_mm(axis->z_m[i]);
-    curve->e_z[i] = factor * axis->e_v_per_m[i];
+    if (i > 0 && is_axis_gap(axis, i)) {
+      curve->z_mm[curve->num_points] = cavum_in_mm(axis->z_m[i - 1]);
+      curve->e_z[curve->num_points++] = NAN;
+    }
+    curve->z_mm[curve->num_points] = cavum_in_mm(axis->z_m[i]);
+    curve->e_z[curve->num_points++] = factor * axis->e_v_per_m[i];
   }
-  curve->num_points = n;
   return CAVUM_OK;
 }
 
@@ -178,6 +190,7 @@ void cavum_axis_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
                            const cavum_axis_curve *curve, cavum_plot plot) {
   double low = 0.0, high = 0.0;
   for (int i = 0; i < curve->num_points; i++) {
+    if (!isfinite(curve->e_z[i])) continue;
     low = cavum_min(low, curve->e_z[i]);
     high = cavum_max(high, curve->e_z[i]);
   }

@@ -68,9 +68,10 @@ void cavum_draw_describe_mode(char text[256], const cavum_result *result, int nu
     cavum_unit unit;
     int digits;
     const char *before, *after;
-  } parts[] = {{CAVUM_FIGURE_FREQUENCY, CAVUM_UNIT_MHZ, 8, "", " MHz"},
-               {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_UNIT_OHM, 5, "R/Q ", " \xce\xa9 (linac)"},
-               {CAVUM_FIGURE_GEOMETRY_FACTOR, CAVUM_UNIT_OHM, 5, "G ", " \xce\xa9"}};
+  } parts[] = {{CAVUM_FIGURE_FREQUENCY, CAVUM_UNIT_MHZ, 8, "", "\xc2\xa0MHz"},
+               {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_UNIT_OHM, 5, "R/Q\xc2\xa0",
+                "\xc2\xa0\xce\xa9\xc2\xa0(linac)"},
+               {CAVUM_FIGURE_GEOMETRY_FACTOR, CAVUM_UNIT_OHM, 5, "G\xc2\xa0", "\xc2\xa0\xce\xa9"}};
   const cavum_mode_result *mode = &result->modes[number - 1];
   FILE *out = fmemopen(text, 256, "w");
   if (!out) {

@@ -254,17 +254,25 @@ done:
   return status;
 }
 
+// A place is told to a few ten-thousandths of the radius: 0.01 mm of 100 mm, 0.0001 mm of 1 mm.
+static int place_decimals(const cavum_scene *scene) {
+  double decade = floor(log10(cavum_in_mm(scene->r_high_m)) + 1e-9);
+  return (int)cavum_max(0.0, cavum_min(9.0, 4.0 - decade));
+}
+
 static void add_peak_key(cavum_flow *flow, const cavum_scene *scene, cavum_field_choice choice) {
   bool electric = choice == CAVUM_FIELD_ELECTRIC;
   const cavum_figure *peak =
       &scene->mode->figures[electric ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC];
-  char text[200], value[24], where[80] = "";
+  char text[200], value[24], where[96] = "";
   const char *name = electric ? "E_{pk}/E_{acc}" : "B_{pk}/E_{acc}";
   if (peak->state == CAVUM_FIGURE_ABSENT) return;
   if (peak->has_position) {
-    double z = fabs(peak->at.z_m) < 5e-6 ? 0.0 : cavum_in_mm(peak->at.z_m);
-    snprintf(where, sizeof where, " at z = %s%.2f mm, r = %.2f mm", z < 0.0 ? "\xe2\x88\x92" : "",
-             fabs(z), cavum_in_mm(peak->at.r_m));
+    double z = fabs(peak->at.z_m) < 5e-5 * scene->r_high_m ? 0.0 : cavum_in_mm(peak->at.z_m);
+    int decimals = place_decimals(scene);
+    snprintf(where, sizeof where,
+             " at z\xc2\xa0=\xc2\xa0%s%.*f\xc2\xa0mm, r\xc2\xa0=\xc2\xa0%.*f\xc2\xa0mm",
+             z < 0.0 ? "\xe2\x88\x92" : "", decimals, fabs(z), decimals, cavum_in_mm(peak->at.r_m));
   }
   if (peak->state == CAVUM_FIGURE_UNBOUNDED) {
     snprintf(text, sizeof text, "%s unbounded: sharp corner%s", name, where);
@@ -283,7 +291,7 @@ static void add_stretch(cavum_flow *flow, const cavum_section *section) {
   double ratio = section->scale_r / section->scale_z;
   char text[80];
   if (fabs(ratio - 1.0) < 1e-6) return;
-  snprintf(text, sizeof text, "not to scale: %s stretched %.3g times", ratio > 1.0 ? "r" : "z",
+  snprintf(text, sizeof text, "not to scale: %s stretched %.2g times", ratio > 1.0 ? "r" : "z",
            ratio > 1.0 ? ratio : 1.0 / ratio);
   cavum_flow_add_text(flow, text);
 }

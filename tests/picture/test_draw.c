@@ -25,6 +25,21 @@ static cavum_result *solve(const char *name, int field_order) {
   return result;
 }
 
+static cavum_result *solve_text(const char *text) {
+  cavum_cell cell;
+  cavum_result *result = NULL;
+  cavum_error error = {0};
+  cavum_solve_options options = cavum_solve_options_default();
+  options.profiles = true;
+  options.field_order = 4;
+  cavum_cell_set_defaults(&cell);
+  cavum_status status = cavum_cell_read_text(&cell, text, strlen(text), "cell.yaml", &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  ck_assert_msg(cavum_solve(&result, &cell, &options, &error) == CAVUM_OK, "%s", error.message);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
 static void expect_start(const char *bytes, cavum_picture_format format) {
   static const char *const starts[] = {
       [CAVUM_PICTURE_PNG] = "\x89PNG", [CAVUM_PICTURE_SVG] = "<?xml", [CAVUM_PICTURE_PDF] = "%PDF"};
@@ -158,6 +173,79 @@ START_TEST(map_of_a_pillbox) {
 }
 END_TEST
 
+// A metal bead on the axis, solved as a half: the outer wall is one piece and the bead another, and
+// E_z is not drawn inside the bead.
+START_TEST(bead_on_the_axis) {
+  cavum_result *result = solve_text(
+      "accelerating_length_mm: 100\ncontour:\n  kind: path\n  start: {z_mm: -50, r_mm: 0}\n"
+      "  path:\n    - {line_to: {z_mm: -3, r_mm: 0}, boundary: axis}\n"
+      "    - {arc_to: {z_mm: 3, r_mm: 0}, centre: {z_mm: 0, r_mm: 0}, turn: right, boundary: "
+      "metal}\n"
+      "    - {line_to: {z_mm: 50, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 50, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: -50, r_mm: 100}, boundary: metal}\n"
+      "    - {line_to: {z_mm: -50, r_mm: 0}, boundary: metal}\n"
+      "accuracy: {frequency: 1.0e-3, other_figures: 1.0e-1}\n");
+  cavum_scene scene;
+  cavum_wall_curve wall;
+  cavum_axis_curve axis;
+  ck_assert(result->half_model);
+  ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_wall_curve_create(&wall, &scene, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_axis_curve_create(&axis, &scene, NULL), CAVUM_OK);
+  int gaps = 0, bead = 0;
+  for (int i = 0; i < wall.num_points; i++) {
+    gaps += isnan(wall.e[i]);
+    bead += hypot(wall.z_mm[i], wall.r_mm[i]) < 3.1;
+    if (i == 0 || isnan(wall.e[i]) || isnan(wall.e[i - 1])) continue;
+    double along = wall.s_mm[i] - wall.s_mm[i - 1];
+    double jump = hypot(wall.z_mm[i] - wall.z_mm[i - 1], wall.r_mm[i] - wall.r_mm[i - 1]);
+    ck_assert_msg(along >= 0.0 && jump <= 1.1 * along + 1e-6, "%g mm at %g mm", jump, along);
+  }
+  ck_assert_int_eq(gaps, 1);
+  ck_assert_int_gt(bead, 10);
+  // Two plates, the round wall, half the way around the bead; the trapezoidal rule is exact here.
+  CAVUM_CHECK_NEAR(wall.s_mm[wall.num_points - 1], 300.0 + 3.0 * acos(-1.0), 1e-3);
+  gaps = 0;
+  for (int i = 0; i < axis.num_points; i++) {
+    gaps += isnan(axis.e_z[i]);
+    ck_assert(fabs(axis.z_mm[i]) >= 3.0 - 1e-9);
+  }
+  ck_assert_int_eq(gaps, 1);
+  cavum_axis_curve_clear(&axis);
+  cavum_wall_curve_clear(&wall);
+  cavum_scene_clear(&scene);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
+// Places in a cell of a millimetre have more decimals than those in one of a tenth of a metre: the
+// largest H of TM010 is at 1.8412 / 2.4048 of the radius, 1.1484 mm (closed form), and text stays
+// together with its number.
+START_TEST(places_in_a_small_cell) {
+  cavum_result *result = solve_text(
+      "accelerating_length_mm: 1.5\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 1.5, r_mm: 0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 1.5, r_mm: 1.5}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 1.5}, boundary: metal}\n"
+      "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\n");
+  cavum_picture_options options = cavum_picture_options_default();
+  char *bytes = NULL;
+  size_t size = 0;
+  options.format = CAVUM_PICTURE_SVG;
+  ck_assert_int_eq(cavum_picture_draw_result(&bytes, &size, result, &options, NULL), CAVUM_OK);
+  const char *place = strstr(bytes,
+                             "r\xc2\xa0=\xc2\xa0"
+                             "1.14");
+  ck_assert_ptr_nonnull(place);
+  printf("%.24s\n", place);
+  CAVUM_CHECK_NEAR(strtod(place + 6, NULL), 1.1484, 2e-4);
+  ck_assert_ptr_eq(strstr(place + 6, "\xc2\xa0mm"), place + 12);
+  free(bytes);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 START_TEST(what_cannot_be_drawn) {
   cavum_result *result = solve("pillbox", 0);
   cavum_error error = {0};
@@ -203,6 +291,8 @@ static void add(TCase *tests) {
   tcase_add_test(tests, half_models_are_drawn_whole);
   tcase_add_test(tests, plane_away_from_zero);
   tcase_add_test(tests, map_of_a_pillbox);
+  tcase_add_test(tests, bead_on_the_axis);
+  tcase_add_test(tests, places_in_a_small_cell);
   tcase_add_test(tests, what_cannot_be_drawn);
   tcase_add_test(tests, report_without_fields);
 }
