@@ -128,7 +128,7 @@ static void write_run_fits(cavum_html *html, const cavum_stored_runs *runs) {
 
 static void write_predictions(cavum_html *html, const cavum_stored_predictions *p) {
   static const char *const columns[] = {"#T in K", "#E_acc in MV/m", "#R_s in n\xce\xa9",
-                                        "#Q0",     "#P_d in W",   "caution"};
+                                        "#Q0",     "#P_d in W",      "caution"};
   if (p->count == 0) return;
   cavum_html_begin_table(html, "Predicted from the fit of R_s", 6, columns);
   for (int i = 0; i < p->count; i++) {
