@@ -55,6 +55,7 @@
 #include "cavum/field.h"
 #include "cavum/figure_text.h"
 #include "cavum/figures.h"
+#include "cavum/geometry.h"
 #include "cavum/mesh.h"
 #include "cavum/picture.h"
 #include "cavum/requirement.h"

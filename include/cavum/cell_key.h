@@ -31,6 +31,14 @@ typedef struct cavum_cell_key_info {
   double low, high; /**< Range that a cell may have; infinite: known to the cell alone. */
 } cavum_cell_key_info;
 
+/** A dimension of a cell by which its figures have derivatives. */
+typedef struct cavum_dimension {
+  char key[CAVUM_CELL_KEY_SIZE]; /**< Dotted, as cavum_cell_set() takes it: "iris_radius_mm". */
+  const char *unit;              /**< The unit that the key names, "1" for pure numbers; static. */
+  double value_si;               /**< Metres, or a pure number. */
+  double unit_si;                /**< How many SI units one of that unit is: 1e-3 for mm. */
+} cavum_dimension;
+
 /**
  * What a key stands for in a cell.
  *

@@ -78,14 +78,6 @@ typedef struct cavum_field_grid {
   double *e_r_v_per_m;
 } cavum_field_grid;
 
-/** A dimension of a cell by which its figures have derivatives. */
-typedef struct cavum_dimension {
-  char key[CAVUM_CELL_KEY_SIZE]; /**< Dotted, as cavum_cell_set() takes it: "iris_radius_mm". */
-  const char *unit;              /**< The unit that the key names, "1" for pure numbers; static. */
-  double value_si;               /**< Metres, or a pure number. */
-  double unit_si;                /**< How many SI units one of that unit is: 1e-3 for mm. */
-} cavum_dimension;
-
 /**
  * Derivative of one figure by one dimension, both in SI: of figures in their unit of
  * CAVUM_FIGURE_TABLE.

@@ -246,6 +246,15 @@ void cavum_cell_dimensions_clear(cavum_cell_dimensions *dimensions) {
   *dimensions = (cavum_cell_dimensions){0};
 }
 
+cavum_dimension cavum_cell_dimension_describe(const cavum_cell_dimension *dimension) {
+  cavum_unit unit = dimension->unit;
+  cavum_dimension to = {.unit = unit == CAVUM_UNIT_SI ? "1" : cavum_unit_symbol(unit),
+                        .value_si = dimension->value,
+                        .unit_si = cavum_from_unit(1.0, unit)};
+  memcpy(to.key, dimension->key, sizeof to.key);
+  return to;
+}
+
 bool cavum_cell_dimension_keeps_mirror(const cavum_cell_dimension *dimension) {
   return dimension->of_left == dimension->of_right;
 }

@@ -48,6 +48,9 @@ cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const
 /** Frees what it owns; NULL is accepted. */
 void cavum_cell_dimensions_clear(cavum_cell_dimensions *dimensions);
 
+/** What programs are told of a dimension. */
+cavum_dimension cavum_cell_dimension_describe(const cavum_cell_dimension *dimension);
+
 /** Whether a dimension changes the mirrored halves of a symmetric cell alike, or neither. */
 bool cavum_cell_dimension_keeps_mirror(const cavum_cell_dimension *dimension);
 

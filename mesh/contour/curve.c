@@ -9,15 +9,7 @@
 
 #include "base/base.h"
 #include "base/units.h"
-
-// Abscissae and weights of the 16-point Gauss-Legendre rule on [-1, 1], positive half.
-enum { HALF_RULE = 8 };
-static const double gauss_abscissa[HALF_RULE] = {
-    0.095012509837637441, 0.28160355077925892, 0.45801677765722737, 0.61787624440264377,
-    0.755404408355003,    0.86563120238783176, 0.9445750230732326,  0.98940093499164994};
-static const double gauss_weight[HALF_RULE] = {
-    0.1894506104550685,  0.18260341504492358,  0.16915651939500254,  0.14959598881657674,
-    0.12462897125553388, 0.095158511682492786, 0.062253523938647894, 0.027152459411754096};
+#include "contour/gauss.h"
 
 // Halves whose sum agrees with the whole to this fraction of the length are good enough: the sum
 // is then itself far better, since a 16-point rule gains 2^32 from one halving of a smooth speed.
@@ -128,9 +120,9 @@ static double speed(const cavum_curve *curve, double t) {
 
 static double gauss_length(const cavum_curve *curve, double t0, double t1) {
   double middle = 0.5 * (t0 + t1), half = 0.5 * (t1 - t0), sum = 0.0;
-  for (int i = 0; i < HALF_RULE; i++) {
-    double offset = half * gauss_abscissa[i];
-    sum += gauss_weight[i] * (speed(curve, middle - offset) + speed(curve, middle + offset));
+  for (int i = 0; i < CAVUM_HALF_RULE; i++) {
+    double offset = half * cavum_gauss_abscissa[i];
+    sum += cavum_gauss_weight[i] * (speed(curve, middle - offset) + speed(curve, middle + offset));
   }
   return half * sum;
 }

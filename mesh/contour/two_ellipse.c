@@ -122,18 +122,19 @@ cavum_status cavum_two_ellipse_tangent(cavum_common_tangent *tangent, const cavu
   return CAVUM_OK;
 }
 
-// Radius of curvature of the iris ellipse at an eccentric angle.
-static double curvature_radius(const cavum_half_cell *half, double angle) {
-  double a = half->iris_axial_m, b = half->iris_radial_m;
+double cavum_ellipse_curvature_radius_m(double axial_m, double radial_m, double angle) {
+  double a = axial_m, b = radial_m;
   double q = a * a * sin(angle) * sin(angle) + b * b * cos(angle) * cos(angle);
   return q * sqrt(q) / (a * b);
 }
 
 double cavum_two_ellipse_iris_curvature_m(const cavum_half_cell *half,
                                           const cavum_common_tangent *tangent) {
-  double end = tangent->iris_angle_rad;
-  double least = cavum_min(curvature_radius(half, -0.5 * CAVUM_PI), curvature_radius(half, end));
-  return end < -CAVUM_PI ? cavum_min(least, curvature_radius(half, -CAVUM_PI)) : least;
+  double end = tangent->iris_angle_rad, a = half->iris_axial_m, b = half->iris_radial_m;
+  double least = cavum_min(cavum_ellipse_curvature_radius_m(a, b, -0.5 * CAVUM_PI),
+                           cavum_ellipse_curvature_radius_m(a, b, end));
+  if (!(end < -CAVUM_PI)) return least;
+  return cavum_min(least, cavum_ellipse_curvature_radius_m(a, b, -CAVUM_PI));
 }
 
 static cavum_point place(const half_frame *frame, double z_m, double r_m) {

@@ -43,6 +43,9 @@ typedef struct cavum_common_tangent {
 cavum_status cavum_two_ellipse_tangent(cavum_common_tangent *tangent, const cavum_half_cell *half,
                                        const char *half_name, cavum_error *error);
 
+/** Radius of curvature of an ellipse at an eccentric angle, in m. */
+double cavum_ellipse_curvature_radius_m(double axial_m, double radial_m, double angle);
+
 /**
  * Smallest radius of curvature of the iris of a half cell, in m. The wall runs on the iris ellipse
  * from its lowest point, at the eccentric angle -pi/2, to the tangent's, around -pi; the curvature

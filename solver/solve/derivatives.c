@@ -75,12 +75,7 @@ static cavum_status fill_dimensions(cavum_result *result, const motion *m, cavum
   if (!result->dimensions) return cavum_fail_memory(error);
   result->num_dimensions = count;
   for (int i = 0; i < count; i++) {
-    const cavum_cell_dimension *from = &m->dimensions.list[i];
-    cavum_dimension *to = &result->dimensions[i];
-    memcpy(to->key, from->key, sizeof to->key);
-    to->unit = from->unit == CAVUM_UNIT_SI ? "1" : cavum_unit_symbol(from->unit);
-    to->value_si = from->value;
-    to->unit_si = cavum_from_unit(1.0, from->unit);
+    result->dimensions[i] = cavum_cell_dimension_describe(&m->dimensions.list[i]);
   }
   return CAVUM_OK;
 }
