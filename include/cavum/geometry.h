@@ -23,7 +23,7 @@ extern "C" {
 #define CAVUM_GEOMETRY_TABLE(X)                                                                   \
   X(WALL_ANGLE, "wall_angle_deg", "rad", "wall angle",                                            \
     "lean of the straight wall from the vertical, negative past it")                              \
-  X(IRIS_CURVATURE, "iris_curvature_mm", "m", "smallest radius of curvature of the iris",         \
+  X(IRIS_CURVATURE, "iris_curvature_mm", "m", "smallest radius of iris curvature",                \
     "over the part of the iris ellipse that is wall")                                             \
   X(STRAIGHT_LENGTH, "straight_length_mm", "m", "length of the straight wall",                    \
     "between its points of contact with the two ellipses")                                        \

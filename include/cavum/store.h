@@ -123,6 +123,21 @@ CAVUM_API cavum_status cavum_store_result_to_json(char **text, const cavum_resul
                                                   cavum_error *error);
 
 /**
+ * Like cavum_store_result_to_json(), with what the cell says: the figures of its shape, with
+ * derivatives if the result has them.
+ * @param[out] text    Owned by the caller, release with cavum_free(); ends with a newline.
+ * @param[in]  result  Solved result.
+ * @param[in]  cell    The cell it came from; NULL: none of this.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE     NULL for what must be given.
+ * @retval CAVUM_ERR_INPUT     a bad cell.
+ * @retval CAVUM_ERR_GEOMETRY  no contour.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_cell_result_to_json(char **text, const cavum_result *result,
+                                                       const cavum_cell *cell, cavum_error *error);
+
+/**
  * Writes text to a file through a temporary name and a rename, or to standard output for "-".
  *
  * A path that exists and is no regular file (a pipe, a terminal) is written to as it is.

@@ -199,7 +199,7 @@ static cavum_status write_outputs(const solve_arguments *arguments, const cavum_
         cavum_store_write_result(arguments->result_path, result, cell, &arguments->options, error);
   }
   if (status == CAVUM_OK && arguments->json_path) {
-    status = cavum_store_result_to_json(&json, result, error);
+    status = cavum_store_cell_result_to_json(&json, result, cell, error);
     if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
     free(json);
   }

@@ -8,8 +8,10 @@
 #include <unistd.h>
 
 #include "base/units.h"
+#include "cavum/geometry.h"
 #include "cli/colour.h"
 #include "cli/table_derivatives.h"
+#include "cli/table_geometry.h"
 #include "cli/table_modes.h"
 #include "format/quantity.h"
 
@@ -258,6 +260,16 @@ static void print_hint(FILE *out, const cavum_table_choice *choice) {
   fputc('\n', out);
 }
 
+// A mesh file has no exact outline to be measured.
+static void print_geometry(FILE *out, const cavum_result *result, const cavum_cell *cell,
+                           double accuracy) {
+  cavum_geometry *geometry = NULL;
+  bool derivatives = result->num_dimensions > 0;
+  if (cavum_geometry_measure(&geometry, cell, derivatives, NULL) != CAVUM_OK) return;
+  cavum_table_geometry_print(out, geometry, accuracy);
+  cavum_geometry_destroy(&geometry);
+}
+
 void cavum_table_print(FILE *out, const cavum_result *result, const cavum_cell *cell,
                        const cavum_table_choice *choice) {
   double accuracies[2] = {choice->all_digits ? 0.0 : cell->accuracy_frequency,
@@ -273,6 +285,7 @@ void cavum_table_print(FILE *out, const cavum_result *result, const cavum_cell *
   }
   print_coupling(out, result, accuracies);
   cavum_table_derivatives_print(out, result, choice->all_digits);
+  if (choice->all) print_geometry(out, result, cell, accuracies[1]);
   if (result->num_warnings > 0) {
     fputc('\n', out);
     print_in(out, CAVUM_ROLE_CAUTION, "Warnings");

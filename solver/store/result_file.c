@@ -16,6 +16,7 @@
 #include "hdf5/hdf5_file.h"
 #include "solve/options.h"
 #include "store/columns.h"
+#include "store/geometry_file.h"
 #include "store/result_private.h"
 #include "store/stored_derivative.h"
 
@@ -330,6 +331,17 @@ done:
   return status;
 }
 
+// A mesh file has no exact outline.
+static cavum_status write_geometry(cavum_hdf5_file *file, const cavum_result *result,
+                                   const cavum_cell *cell, cavum_error *error) {
+  cavum_geometry *geometry = NULL;
+  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
+  cavum_status status = cavum_geometry_measure(&geometry, cell, result->num_dimensions > 0, error);
+  if (status == CAVUM_OK) status = cavum_geometry_file_write(file, geometry, error);
+  cavum_geometry_destroy(&geometry);
+  return status;
+}
+
 static cavum_status write_all(cavum_hdf5_file *file, const cavum_result *result,
                               const cavum_cell *cell, const cavum_solve_options *options,
                               cavum_error *error) {
@@ -342,6 +354,7 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_result *result,
     CAVUM_TRY(write_mode(file, number, result, error));
   }
   CAVUM_TRY(write_coupling(file, result, error));
+  CAVUM_TRY(write_geometry(file, result, cell, error));
   CAVUM_TRY(cavum_store_write_vtk(file, result, error));
 done:
   return status;

@@ -7,6 +7,7 @@
 #include "figures/stored_figure.h"
 #include "format/json_text.h"
 #include "format/quantity.h"
+#include "store/geometry_json.h"
 #include "store/result_private.h"
 #include "store/stored_derivative.h"
 
@@ -194,19 +195,41 @@ static bool set_frame(json_t *root, const cavum_result *result) {
   return good;
 }
 
-cavum_status cavum_store_result_to_json(char **text, const cavum_result *result,
-                                        cavum_error *error) {
+// What the cell alone says: the figures of its shape. A mesh file has no exact outline.
+static cavum_status set_cell(json_t *root, const cavum_result *result, const cavum_cell *cell,
+                             cavum_error *error) {
+  cavum_geometry *geometry = NULL;
+  if (cell->kind == CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
+  cavum_status status = cavum_geometry_measure(&geometry, cell, result->num_dimensions > 0, error);
+  if (status == CAVUM_OK && !set(root, "geometry", cavum_geometry_json_make(geometry))) {
+    status = cavum_fail_memory(error);
+  }
+  cavum_geometry_destroy(&geometry);
+  return status;
+}
+
+cavum_status cavum_store_cell_result_to_json(char **text, const cavum_result *result,
+                                             const cavum_cell *cell, cavum_error *error) {
   if (!text || !result) return cavum_fail_null(error, __func__);
+  cavum_status status = CAVUM_OK;
+  char *made = NULL;
   json_t *root = json_object();
   bool good = root && set_frame(root, result) && set(root, "modes", make_modes(result));
   if (result->coupling.state != CAVUM_FIGURE_ABSENT) {
     good = good && set(root, "coupling", make_coupling(result));
   }
+  if (good && cell) CAVUM_TRY(set_cell(root, result, cell, error));
   good = good && set(root, "convergence", make_steps(result)) &&
          set(root, "warnings", make_warnings(result));
-  char *made = good ? cavum_store_json_text(root) : NULL;
-  json_decref(root);
-  if (!made) return cavum_fail_memory(error);
+  if (good) made = cavum_store_json_text(root);
+  if (!made) CAVUM_TRY(cavum_fail_memory(error));
   *text = made;
-  return CAVUM_OK;
+done:
+  json_decref(root);
+  return status;
+}
+
+cavum_status cavum_store_result_to_json(char **text, const cavum_result *result,
+                                        cavum_error *error) {
+  return cavum_store_cell_result_to_json(text, result, NULL, error);
 }

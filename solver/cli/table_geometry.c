@@ -1,0 +1,114 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One row a figure of the shape; then one row a dimension, one column a figure.
+#include "cli/table_geometry.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "cli/colour.h"
+#include "format/quantity.h"
+
+enum { NAME_WIDTH = 37, VALUE_WIDTH = 18, LEAST_CELL_WIDTH = 9 };
+
+// Five digits say which way a dimension works; rounding is all that is uncertain.
+static const double SHOWN_ACCURACY = 1e-4, ROUNDING = 1e-11;
+
+// Units and heads of people: a litre is easier to read than 0.0026 m^3.
+typedef struct column {
+  const char *head, *unit;
+  double unit_si;  // 0: that of files
+} column;
+
+static const column COLUMNS[CAVUM_NUM_GEOMETRY_FIGURES] = {
+    [CAVUM_GEOMETRY_WALL_ANGLE] = {"angle", "degree", 0.0},
+    [CAVUM_GEOMETRY_IRIS_CURVATURE] = {"curvature", "mm", 0.0},
+    [CAVUM_GEOMETRY_STRAIGHT_LENGTH] = {"straight", "mm", 0.0},
+    [CAVUM_GEOMETRY_APERTURE_RADIUS] = {"aperture", "mm", 0.0},
+    [CAVUM_GEOMETRY_TOTAL_LENGTH] = {"length", "mm", 0.0},
+    [CAVUM_GEOMETRY_VOLUME] = {"volume", "l", 1e-3},
+    [CAVUM_GEOMETRY_WALL_AREA] = {"area", "cm^2", 1e-4}};
+
+static double unit_of(int id) {
+  double own = COLUMNS[id].unit_si;
+  return own > 0.0 ? own : cavum_geometry_describe((cavum_geometry_id)id).unit_si;
+}
+
+static void print_figures(FILE *out, const cavum_geometry *geometry, double accuracy) {
+  fprintf(out, "\n%sShape%s\n", cavum_colour(out, CAVUM_ROLE_HEAD),
+          cavum_colour(out, CAVUM_ROLE_END));
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    char value[CAVUM_QUANTITY_SIZE];
+    double unit = unit_of(id);
+    if (isnan(geometry->value[id])) continue;
+    cavum_quantity_format_to(value, geometry->value[id] / unit, geometry->uncertainty[id] / unit,
+                             accuracy);
+    fprintf(out, "  %-*s%-*s %s\n", NAME_WIDTH,
+            cavum_geometry_describe((cavum_geometry_id)id).long_name, VALUE_WIDTH, value,
+            COLUMNS[id].unit);
+  }
+}
+
+static void write_cell(char text[CAVUM_QUANTITY_SIZE], const cavum_geometry *geometry,
+                       int dimension, int id, double accuracy) {
+  double per = geometry->dimensions[dimension].unit_si / unit_of(id);
+  double slope = geometry->slope[dimension * CAVUM_GEOMETRY_ROOM + id] * per;
+  if (isnan(slope)) {
+    snprintf(text, CAVUM_QUANTITY_SIZE, "-");
+  } else if (fabs(slope) < ROUNDING) {
+    snprintf(text, CAVUM_QUANTITY_SIZE, "0");
+  } else {
+    cavum_quantity_format_to(text, slope, ROUNDING * fabs(slope), accuracy);
+  }
+}
+
+static bool does_nothing(const cavum_geometry *geometry, int dimension) {
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    double slope = geometry->slope[dimension * CAVUM_GEOMETRY_ROOM + id];
+    if (slope != 0.0 && !(isnan(slope) && isnan(geometry->value[id]))) return false;
+  }
+  return true;
+}
+
+static void print_slopes(FILE *out, const cavum_geometry *geometry, double accuracy) {
+  char text[CAVUM_QUANTITY_SIZE];
+  int widths[CAVUM_NUM_GEOMETRY_FIGURES], key_width = 0;
+  for (int i = 0; i < geometry->num_dimensions; i++) {
+    int length = (int)strlen(geometry->dimensions[i].key);
+    if (length > key_width) key_width = length;
+  }
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    widths[id] = LEAST_CELL_WIDTH;
+    for (int i = 0; i < geometry->num_dimensions; i++) {
+      write_cell(text, geometry, i, id, accuracy);
+      if ((int)strlen(text) > widths[id]) widths[id] = (int)strlen(text);
+    }
+  }
+  fprintf(out, "\n%sChange of the shape per unit of a dimension, the others fixed%s\n",
+          cavum_colour(out, CAVUM_ROLE_HEAD), cavum_colour(out, CAVUM_ROLE_END));
+  for (int line = 0; line < 2; line++) {
+    fprintf(out, "%s  %-*s", cavum_colour(out, line == 0 ? CAVUM_ROLE_HEAD : CAVUM_ROLE_ASIDE),
+            key_width, "");
+    for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+      if (isnan(geometry->value[id])) continue;
+      fprintf(out, "  %*s", widths[id], line == 0 ? COLUMNS[id].head : COLUMNS[id].unit);
+    }
+    fprintf(out, "%s\n", cavum_colour(out, CAVUM_ROLE_END));
+  }
+  for (int i = 0; i < geometry->num_dimensions; i++) {
+    if (does_nothing(geometry, i)) continue;
+    fprintf(out, "  %-*s", key_width, geometry->dimensions[i].key);
+    for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+      if (isnan(geometry->value[id])) continue;
+      write_cell(text, geometry, i, id, accuracy);
+      fprintf(out, "  %*s", widths[id], text);
+    }
+    fputc('\n', out);
+  }
+}
+
+void cavum_table_geometry_print(FILE *out, const cavum_geometry *geometry, double accuracy) {
+  print_figures(out, geometry, accuracy);
+  if (geometry->num_dimensions > 0) {
+    print_slopes(out, geometry, accuracy > 0.0 ? SHOWN_ACCURACY : 0.0);
+  }
+}
