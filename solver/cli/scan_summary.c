@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "cavum/figures.h"
+#include "cavum/geometry.h"
 #include "cli/colour.h"
 #include "store/scan_read.h"
 
@@ -34,14 +35,13 @@ static bool is_figure(const char *key) {
 
 // Dimensions and figures; not how well they are known, where a peak is, or how they were computed.
 static bool is_shown(const cavum_stored_scan *scan, int column) {
-  static const char *const others[] = {"k_cc", "wall_angle_deg", "iris_curvature_mm"};
   const char *key = cavum_stored_scan_key(scan, column);
   if (cavum_stored_scan_is_input(scan, column)) return true;
   if (is_figure(key)) return true;
-  for (size_t i = 0; i < sizeof others / sizeof *others; i++) {
-    if (strcmp(key, others[i]) == 0) return true;
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    if (strcmp(key, cavum_geometry_describe((cavum_geometry_id)id).key) == 0) return true;
   }
-  return false;
+  return strcmp(key, "k_cc") == 0;
 }
 
 static const char *unit_of(const cavum_stored_scan *scan, int column) {

@@ -11,7 +11,7 @@
 #include "scan/study.h"
 
 // Every figure has two columns, every input one, every mode a label; the others are few.
-enum { OTHER_COLUMNS = 24, POSITION_COLUMNS = 4 };
+enum { OTHER_COLUMNS = 24 + CAVUM_NUM_GEOMETRY_FIGURES, POSITION_COLUMNS = 4 };
 
 size_t cavum_column_size(cavum_column_type type) {
   switch (type) {
@@ -206,14 +206,15 @@ static void add_coupling(cavum_row_layout *layout) {
   add_uncertainty(layout, &text);
 }
 
-static void add_geometry(cavum_row_layout *layout) {
-  layout->geometry =
-      add(layout, CAVUM_COLUMN_DOUBLE,
-          (column_text){"wall_angle_deg", "degree", "smaller wall angle of the two halves",
-                        "lean of the straight wall from the vertical, negative past it"});
-  add(layout, CAVUM_COLUMN_DOUBLE,
-      (column_text){"iris_curvature_mm", "mm", "smallest radius of curvature of the iris",
-                    "over the part of the iris ellipse that is wall, of both halves"});
+static void add_geometry(cavum_row_layout *layout, const cavum_study *study) {
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)id);
+    layout->geometry[id] = -1;
+    if (!study->wanted_geometry[id]) continue;
+    layout->geometry[id] =
+        add(layout, CAVUM_COLUMN_DOUBLE,
+            (column_text){info.key, info.file_unit, info.long_name, info.definition});
+  }
 }
 
 static void add_mesh(cavum_row_layout *layout) {
@@ -235,7 +236,7 @@ cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   int most = OTHER_COLUMNS + study->num_inputs + num_modes * of_mode;
   layout->columns = cavum_alloc(most, sizeof *layout->columns);
   if (!layout->columns) return cavum_fail_memory(error);
-  layout->coupling = layout->geometry = layout->slope = -1;
+  layout->coupling = layout->slope = -1;
   layout->shape = add(layout, CAVUM_COLUMN_INT64,
                       (column_text){"shape", "1", "number of the shape, from 0", NULL});
   layout->status = add(layout, CAVUM_COLUMN_UINT8,
@@ -246,7 +247,7 @@ cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   add_figures(layout, &layout->main, study->mode, study);
   if (study->hold.input >= 0) add_slope(layout, study);
   if (study->coupling) add_coupling(layout);
-  if (study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE) add_geometry(layout);
+  add_geometry(layout, study);
   add_mesh(layout);
   add_other_modes(layout, study);
   add_labels(layout, study);

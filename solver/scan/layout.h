@@ -6,6 +6,7 @@
 #ifndef CAVUM_SCAN_LAYOUT_H
 #define CAVUM_SCAN_LAYOUT_H
 
+#include "cavum/geometry.h"
 #include "cavum/scan.h"
 
 /** Modes that a study may keep. */
@@ -30,7 +31,7 @@ typedef struct cavum_row_layout {
   cavum_mode_columns others[CAVUM_STUDY_MOST_MODES]; /**< Their keys begin with modes[N]. */
   int coupling;                                      /**< k_cc. */
   int zero_mode, pi_mode;                            /**< f_0 and f_pi. */
-  int geometry;                                      /**< Wall angle, iris curvature. */
+  int geometry[CAVUM_NUM_GEOMETRY_FIGURES];          /**< Of the shape alone. */
   int slope;                                         /**< df / d(held dimension). */
   int length, elements, degree, unknowns;
 } cavum_row_layout;

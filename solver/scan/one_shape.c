@@ -7,10 +7,11 @@
 
 #include "base/base.h"
 #include "base/units.h"
-#include "contour/two_ellipse.h"
+#include "cell/geometry.h"
 #include "figures/label.h"
 #include "figures/stored_figure.h"
 #include "scan/study_conditions.h"
+#include "scan/study_wanted.h"
 
 /** A shape while it is computed. */
 typedef struct shape_state {
@@ -21,8 +22,9 @@ typedef struct shape_state {
   bool cell_owned;
   cavum_result *result;  // owned
   cavum_hold_search search;
-  double wall_angle_rad, iris_curvature_m;
-  double corrected_hz;  // a held frequency, less the one that was solved
+  double geometry[CAVUM_GEOMETRY_ROOM];  // SI; NAN: not known
+  bool has_contour;                      // those that need integrals were asked for
+  double corrected_hz;                   // a held frequency, less the one that was solved
   cavum_shape_status outcome;
   char *reason;
 } shape_state;
@@ -68,25 +70,30 @@ static void settle(shape_state *s, cavum_shape_status outcome, const char *reaso
   snprintf(s->reason, CAVUM_MESSAGE_SIZE, "%s", reason);
 }
 
-// Wall angle and smallest curvature of the iris.
-static cavum_status measure_half(shape_state *s, const cavum_half_cell *half, const char *side,
-                                 cavum_error *what) {
-  cavum_common_tangent tangent;
-  cavum_status status = cavum_two_ellipse_tangent(&tangent, half, side, what);
-  if (status != CAVUM_OK) return status;
-  double least = cavum_two_ellipse_iris_curvature_m(half, &tangent);
-  s->wall_angle_rad = cavum_min(s->wall_angle_rad, tangent.lean_rad);
-  s->iris_curvature_m = cavum_min(s->iris_curvature_m, least);
-  return CAVUM_OK;
+static void forget_geometry(shape_state *s) {
+  for (int id = 0; id < CAVUM_GEOMETRY_ROOM; id++) s->geometry[id] = NAN;
+  s->has_contour = false;
 }
 
 static cavum_status measure_geometry(shape_state *s, cavum_error *what) {
-  if (s->cell.kind != CAVUM_CONTOUR_TWO_ELLIPSE) return CAVUM_OK;
-  s->wall_angle_rad = s->iris_curvature_m = HUGE_VAL;
-  cavum_status status = measure_half(s, &s->cell.left, "left", what);
-  if (status == CAVUM_OK) status = measure_half(s, &s->cell.right, "right", what);
-  if (status != CAVUM_OK) s->wall_angle_rad = s->iris_curvature_m = NAN;
-  return status;
+  forget_geometry(s);
+  return cavum_geometry_measure_halves(s->geometry, &s->cell, what);
+}
+
+// The figures of the shape that cost integrals: when they are wanted, and once a cell.
+static void measure_contour(shape_state *s) {
+  cavum_contour contour = {0};
+  if (s->has_contour || !cavum_study_wants_contour(s->study)) return;
+  s->has_contour = true;
+  if (cavum_cell_make_contour(&contour, &s->cell, CAVUM_PART_WHOLE, NULL) == CAVUM_OK) {
+    cavum_geometry_measure_contour(s->geometry, &contour);
+  }
+  cavum_contour_clear(&contour);
+}
+
+// In the unit of its column.
+static double geometry_of(const shape_state *s, int id) {
+  return cavum_in_unit(s->geometry[id], cavum_geometry_file_unit((cavum_geometry_id)id));
 }
 
 // Puts the cell of the present values in place; false when there is none, with the reason settled.
@@ -103,11 +110,13 @@ static cavum_status make_cell(shape_state *s, bool *made, cavum_error *error) {
 }
 
 // What conditions may name, as far as it is known before the solve.
-static void take_dimensions(double values[CAVUM_CONDITION_NUM_VALUES], const shape_state *s) {
+static void take_dimensions(double values[CAVUM_CONDITION_NUM_VALUES], shape_state *s) {
   for (int i = 0; i < CAVUM_CONDITION_NUM_VALUES; i++) values[i] = NAN;
   memcpy(values, s->values, (size_t)s->study->num_inputs * sizeof *values);
-  values[CAVUM_CONDITION_GEOMETRY] = cavum_in_unit(s->wall_angle_rad, CAVUM_UNIT_DEGREE);
-  values[CAVUM_CONDITION_GEOMETRY + 1] = cavum_in_mm(s->iris_curvature_m);
+  measure_contour(s);
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    values[CAVUM_CONDITION_GEOMETRY + id] = geometry_of(s, id);
+  }
 }
 
 static void exclude(shape_state *s, const char *condition) {
@@ -126,13 +135,15 @@ static bool within_limits(shape_state *s) {
     exclude(s, broken);
     return false;
   }
-  if (s->wall_angle_rad < limits->wall_angle_rad) {
+  double angle_rad = s->geometry[CAVUM_GEOMETRY_WALL_ANGLE];
+  double curvature_m = s->geometry[CAVUM_GEOMETRY_IRIS_CURVATURE];
+  if (angle_rad < limits->wall_angle_rad) {
     snprintf(reason, sizeof reason, "wall angle %.4g degree, at least %.4g is asked for",
-             cavum_in_unit(s->wall_angle_rad, CAVUM_UNIT_DEGREE),
+             cavum_in_unit(angle_rad, CAVUM_UNIT_DEGREE),
              cavum_in_unit(limits->wall_angle_rad, CAVUM_UNIT_DEGREE));
-  } else if (s->iris_curvature_m < limits->iris_curvature_m) {
+  } else if (curvature_m < limits->iris_curvature_m) {
     snprintf(reason, sizeof reason, "iris curvature %.4g mm, at least %.4g is asked for",
-             cavum_in_mm(s->iris_curvature_m), cavum_in_mm(limits->iris_curvature_m));
+             cavum_in_mm(curvature_m), cavum_in_mm(limits->iris_curvature_m));
   } else {
     return true;
   }
@@ -210,7 +221,7 @@ static void give_up_held(shape_state *s) {
     settle(s, s->outcome, reason);
   }
   cavum_result_destroy(&s->result);
-  s->wall_angle_rad = s->iris_curvature_m = NAN;
+  forget_geometry(s);
   s->values[range->input] = NAN;
   cavum_study_link(s->values, s->study);
 }
@@ -444,9 +455,9 @@ static void fill_row(unsigned char *row, const shape_state *s, int64_t shape) {
   put_inputs(row, s->study, shape, s->values, s->outcome);
   put_integer(row, layout, layout->solves, s->search.num_solves);
   if (layout->slope >= 0 && s->search.met) put_double(row, layout, layout->slope, s->search.slope);
-  if (layout->geometry >= 0) {
-    put_double(row, layout, layout->geometry, cavum_in_unit(s->wall_angle_rad, CAVUM_UNIT_DEGREE));
-    put_double(row, layout, layout->geometry + 1, cavum_in_mm(s->iris_curvature_m));
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    if (layout->geometry[id] >= 0)
+      put_double(row, layout, layout->geometry[id], geometry_of(s, id));
   }
   if (s->result) put_result(row, s);
 }
@@ -478,12 +489,9 @@ static void limit_figures(unsigned char *row, shape_state *s) {
 cavum_status cavum_scan_compute(unsigned char *row, char reason[CAVUM_MESSAGE_SIZE],
                                 cavum_scan_worker *worker, int64_t shape, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  shape_state s = {.worker = worker,
-                   .study = worker->study,
-                   .wall_angle_rad = NAN,
-                   .iris_curvature_m = NAN,
-                   .reason = reason};
+  shape_state s = {.worker = worker, .study = worker->study, .reason = reason};
   reason[0] = '\0';
+  forget_geometry(&s);
   CAVUM_TRY(cavum_study_sample(s.values, worker->study, shape, error));
   CAVUM_TRY(compute(&s, error));
   fill_row(row, &s, shape);

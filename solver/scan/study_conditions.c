@@ -7,11 +7,10 @@
 
 #include "base/base.h"
 #include "base/nearest_word.h"
+#include "cell/geometry.h"
 #include "figures/figure_key.h"
 #include "scan/condition.h"
-
-enum { NUM_GEOMETRY = 2 };
-static const char *const geometry[NUM_GEOMETRY] = {"wall_angle_deg", "iris_curvature_mm"};
+#include "scan/study_wanted.h"
 
 cavum_status cavum_study_look_up(cavum_expression_name *found, const char *name, const void *data,
                                  cavum_error *error) {
@@ -41,11 +40,10 @@ static int find_figure(const cavum_study *study, const char *name) {
 
 // Index of what is computed; -1: no such key.
 static int find_computed(const cavum_study *study, const char *name) {
-  bool halves = study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE;
-  int figure = find_figure(study, name);
+  int figure = find_figure(study, name), geometry = (int)cavum_geometry_of_key(name);
   if (figure >= 0) return figure;
-  for (int i = 0; i < NUM_GEOMETRY && halves; i++) {
-    if (strcmp(name, geometry[i]) == 0) return CAVUM_CONDITION_GEOMETRY + i;
+  if (geometry < CAVUM_NUM_GEOMETRY_FIGURES && cavum_study_has_geometry(study, geometry)) {
+    return CAVUM_CONDITION_GEOMETRY + geometry;
   }
   return strcmp(name, "k_cc") == 0 ? CAVUM_CONDITION_K_CC : -1;
 }
@@ -55,7 +53,10 @@ static bool is_kept(const cavum_study *study, int index) {
   if (index >= CAVUM_CONDITION_MODES) {
     return study->wanted[(index - CAVUM_CONDITION_MODES) % CAVUM_NUM_FIGURES];
   }
-  return index > CAVUM_CONDITION_K_CC || study->wanted[index - CAVUM_CONDITION_FIGURES];
+  if (index >= CAVUM_CONDITION_GEOMETRY) {
+    return study->wanted_geometry[index - CAVUM_CONDITION_GEOMETRY];
+  }
+  return study->wanted[index - CAVUM_CONDITION_FIGURES];
 }
 
 // Names of inputs and dimensions, figures and what else is computed.
@@ -70,7 +71,9 @@ static cavum_status fail_name(const cavum_study_names *names, const char *name,
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     cavum_nearest_offer(&nearest, name, cavum_figure_describe((cavum_figure_id)id).key);
   }
-  for (int i = 0; i < NUM_GEOMETRY; i++) cavum_nearest_offer(&nearest, name, geometry[i]);
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    cavum_nearest_offer(&nearest, name, cavum_geometry_describe((cavum_geometry_id)id).key);
+  }
   cavum_place_offer_nearest(&nearest, names->finder, name);
   return cavum_fail(error, CAVUM_ERR_INPUT, "%s: neither a figure nor a number of the cell file%s",
                     name, cavum_nearest_write(hint, &nearest, ""));

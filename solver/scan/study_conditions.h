@@ -8,13 +8,13 @@
 
 #include "scan/study.h"
 
-/** What a condition may name: inputs, then figures, k_cc, wall angle, iris curvature, figures of
- * each mode. */
+/** What a condition may name: inputs, then figures, k_cc, figures of the shape, figures of each
+ * mode. */
 enum {
   CAVUM_CONDITION_FIGURES = CAVUM_STUDY_MOST_INPUTS,
   CAVUM_CONDITION_K_CC = CAVUM_CONDITION_FIGURES + CAVUM_NUM_FIGURES,
   CAVUM_CONDITION_GEOMETRY,
-  CAVUM_CONDITION_MODES = CAVUM_CONDITION_GEOMETRY + 2,
+  CAVUM_CONDITION_MODES = CAVUM_CONDITION_GEOMETRY + CAVUM_NUM_GEOMETRY_FIGURES,
   CAVUM_CONDITION_NUM_VALUES = CAVUM_CONDITION_MODES + CAVUM_STUDY_MOST_MODES * CAVUM_NUM_FIGURES
 };
 
@@ -38,7 +38,7 @@ cavum_status cavum_study_look_up(cavum_expression_name *found, const char *name,
  * Adds a condition to the limits of a study.
  * @param[in,out] names  All inputs, figures and the coupling of the study are known.
  * @param[in]     text   Condition (condition.h) in the names of linked expressions, the keys of
- *                       figures that are kept, k_cc, wall_angle_deg and iris_curvature_mm.
+ *                       figures that are kept, also of the shape, and k_cc.
  * @param[out]    error  May be NULL; without a place in the file.
  * @retval CAVUM_ERR_INPUT   no condition, an unknown name, or a figure that is not kept.
  * @retval CAVUM_ERR_MEMORY

@@ -131,6 +131,11 @@ static cavum_status take_settings(cavum_study *study, cavum_error *error) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (study->wanted[id]) add_text(&state, cavum_figure_describe((cavum_figure_id)id).key);
   }
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    if (study->wanted_geometry[id]) {
+      add_text(&state, cavum_geometry_describe((cavum_geometry_id)id).key);
+    }
+  }
   cavum_sha256_end(study->settings, &state);
   return CAVUM_OK;
 }

@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/nearest_word.h"
 #include "base/units.h"
+#include "cell/geometry.h"
 #include "scan/study_aims.h"
 #include "scan/study_conditions.h"
 #include "solve/figure_policy.h"
@@ -115,7 +116,46 @@ static int find_figure(cavum_nearest *nearest, const cavum_yaml_node *node) {
     if (strcmp(key, node->text) == 0) break;
     cavum_nearest_offer(nearest, node->text, key);
   }
+  for (int i = 0; i < CAVUM_NUM_GEOMETRY_FIGURES && id == CAVUM_NUM_FIGURES; i++) {
+    if (node->kind != CAVUM_YAML_NODE_SCALAR) break;
+    cavum_nearest_offer(nearest, node->text, cavum_geometry_describe((cavum_geometry_id)i).key);
+  }
   return id;
+}
+
+bool cavum_study_has_geometry(const cavum_study *study, int id) {
+  bool of_halves = id <= CAVUM_GEOMETRY_APERTURE_RADIUS;
+  return study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE ||
+         (study->cell.kind == CAVUM_CONTOUR_PATH && !of_halves);
+}
+
+bool cavum_study_wants_contour(const cavum_study *study) {
+  return study->wanted_geometry[CAVUM_GEOMETRY_TOTAL_LENGTH] ||
+         study->wanted_geometry[CAVUM_GEOMETRY_VOLUME] ||
+         study->wanted_geometry[CAVUM_GEOMETRY_WALL_AREA];
+}
+
+// Angle and curvature always; the others when they are listed, or when nothing is.
+static void want_geometry(cavum_study *study, bool all) {
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    bool always = id == CAVUM_GEOMETRY_WALL_ANGLE || id == CAVUM_GEOMETRY_IRIS_CURVATURE;
+    study->wanted_geometry[id] = (all || always) && cavum_study_has_geometry(study, id);
+  }
+}
+
+// A figure of the shape by its key; `found` says whether it is one.
+static cavum_status want_listed_geometry(bool *found, cavum_study_reader *r,
+                                         const cavum_yaml_node *node) {
+  int id = node->kind == CAVUM_YAML_NODE_SCALAR ? (int)cavum_geometry_of_key(node->text)
+                                                : CAVUM_NUM_GEOMETRY_FIGURES;
+  *found = id < CAVUM_NUM_GEOMETRY_FIGURES;
+  if (!*found) return CAVUM_OK;
+  if (!cavum_study_has_geometry(r->study, id)) {
+    return cavum_yaml_reader_fail(r->reader, node, "figures: this kind of cell has no %s",
+                                  node->text);
+  }
+  r->study->wanted_geometry[id] = true;
+  return CAVUM_OK;
 }
 
 /** Which figures to keep: those listed, or all that such a cell can have. */
@@ -127,9 +167,14 @@ static cavum_status read_figures(cavum_study_reader *r) {
     study->wanted[id] = what_is_missing(&study->cell, (cavum_figure_id)id) == NULL;
   }
   study->wanted[CAVUM_FIGURE_FREQUENCY] = true;
+  want_geometry(study, !r->top.figures);
   if (!r->top.figures) return CAVUM_OK;
   const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.figures);
   for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
+    bool of_shape = false;
+    cavum_status status = want_listed_geometry(&of_shape, r, node);
+    if (status != CAVUM_OK) return status;
+    if (of_shape) continue;
     int id = find_figure(&nearest, node);
     if (id == CAVUM_NUM_FIGURES) {
       return cavum_yaml_reader_fail(r->reader, node, "figures: '%s' is no figure%s",

@@ -91,6 +91,36 @@ START_TEST(figures_are_limited) {
   check_figure("epk_over_eacc", "");
   check_figure("k_cc", "coupling: yes\n");
   check_figure("wall_angle_deg", "");
+  check_figure("volume_m3", "");
+}
+END_TEST
+
+// Figures of the shape are columns when they are listed or nothing is; angle and curvature always.
+START_TEST(figures_of_the_shape_are_columns) {
+  computed_study all, some;
+  cavum_cell cell;
+  cavum_geometry *geometry = NULL;
+  compute(&all, STUDY_CELL, IRISES);
+  compute(&some, STUDY_CELL, IRISES "figures: [wall_area_m2, r_over_q_linac_ohm]\n");
+  cavum_cell_set_defaults(&cell);
+  ck_assert_int_eq(cavum_cell_read_text(&cell, STUDY_CELL, strlen(STUDY_CELL), NULL, NULL), 0);
+  ck_assert_int_eq(cavum_cell_set(&cell, "iris_radius_mm", 33.0, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_geometry_measure(&geometry, &cell, false, NULL), CAVUM_OK);
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)id);
+    double expected = geometry->value[id] / info.unit_si;
+    CAVUM_CHECK_RELATIVE(value_of(&all, 1, info.key), expected, 1e-14);  // a unit and back
+  }
+  CAVUM_CHECK_RELATIVE(value_of(&some, 1, "wall_area_m2"), value_of(&all, 1, "wall_area_m2"), 0.0);
+  CAVUM_CHECK_RELATIVE(value_of(&some, 1, "wall_angle_deg"), value_of(&all, 1, "wall_angle_deg"),
+                       0.0);
+  int count = 0;
+  const cavum_column *columns = cavum_study_columns(&count, some.study);
+  for (int i = 0; i < count; i++) ck_assert_str_ne(columns[i].key, "volume_m3");
+  cavum_geometry_destroy(&geometry);
+  cavum_cell_clear(&cell);
+  clear(&all);
+  clear(&some);
 }
 END_TEST
 
@@ -181,6 +211,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_test(tests, figures_are_limited);
+  tcase_add_test(tests, figures_of_the_shape_are_columns);
   tcase_add_test(tests, iris_curvature_is_that_of_the_ellipse);
   tcase_add_test(tests, places_that_vary_together_are_limited_without_a_solve);
   tcase_add_test(tests, paths_are_limited);
