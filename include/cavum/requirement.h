@@ -9,6 +9,7 @@
 #ifndef CAVUM_REQUIREMENT_H
 #define CAVUM_REQUIREMENT_H
 
+#include "cavum/geometry.h"
 #include "cavum/solve.h"
 
 #ifdef __cplusplus
@@ -20,10 +21,15 @@ enum { CAVUM_REQUIREMENT_KEY_SIZE = 64 };
 
 /** What is required. */
 typedef enum cavum_requirement_kind {
-  CAVUM_REQUIRE_FIGURE = 0,        /**< A figure of a mode. */
-  CAVUM_REQUIRE_K_CC = 1,          /**< The coupling; there when it was solved for. */
-  CAVUM_REQUIRE_WALL_ANGLE = 2,    /**< Smaller lean of the straight walls of a two-ellipse cell. */
-  CAVUM_REQUIRE_IRIS_CURVATURE = 3 /**< Smallest radius of curvature of its irises. */
+  CAVUM_REQUIRE_FIGURE = 0,     /**< A figure of a mode. */
+  CAVUM_REQUIRE_K_CC = 1,       /**< The coupling; there when it was solved for. */
+  CAVUM_REQUIRE_WALL_ANGLE = 2, /**< Smaller lean of the straight walls of a two-ellipse cell. */
+  CAVUM_REQUIRE_IRIS_CURVATURE = 3,  /**< Smallest radius of curvature of its irises. */
+  CAVUM_REQUIRE_STRAIGHT_LENGTH = 4, /**< And the other figures of CAVUM_GEOMETRY_TABLE. */
+  CAVUM_REQUIRE_APERTURE_RADIUS = 5,
+  CAVUM_REQUIRE_TOTAL_LENGTH = 6,
+  CAVUM_REQUIRE_VOLUME = 7,
+  CAVUM_REQUIRE_WALL_AREA = 8
 } cavum_requirement_kind;
 
 /** One requirement: a value from `least` to `most`, in the unit of the key. */
@@ -47,7 +53,7 @@ CAVUM_API void cavum_requirements_destroy(cavum_requirements **requirements);
 /**
  * Reads the section `requirements` of the text of a cell file: for each key {least: A}, {most: B},
  * both, or {is: C, within: D}. Keys are those of figures, also with another unit of frequency,
- * `k_cc`, `wall_angle_deg` and `iris_curvature_mm`.
+ * of figures of the shape (CAVUM_GEOMETRY_TABLE), and `k_cc`.
  *
  * @param[out] requirements  Owned by the caller; none where there is no such section. Untouched
  *                           unless CAVUM_OK.
@@ -76,11 +82,35 @@ typedef struct cavum_verdict {
   cavum_verdict_kind kind;
   double value, uncertainty;
   double margin; /**< To the nearer bound; below 0: missed by so much. */
-  /** Of the dimension that mends a figure which is missed by the smallest relative change; "": not
-   * known, since the result has no derivatives, or not needed. */
+  /** The dimension that mends what is missed, or undecided on the wrong side, by the smallest
+   * relative change; "": not known, since the result has no derivatives, or not needed. */
   char dimension[CAVUM_CELL_KEY_SIZE];
   double change; /**< Of that dimension, in its unit, as far as the derivative tells. */
 } cavum_verdict;
+
+/**
+ * The figure that something is required of, in SI.
+ * @param[in] requirement  One of those of the cell.
+ * @param[in] cell         That was solved.
+ * @param[in] result       Of it.
+ * @param[in] mode         Whose figures, from 0.
+ * @return absent where anything is missing.
+ */
+CAVUM_API cavum_figure cavum_requirement_figure(const cavum_requirement *requirement,
+                                                const cavum_cell *cell, const cavum_result *result,
+                                                int mode);
+
+/**
+ * Weighs a value against a requirement, without what would mend it.
+ * @param[in] requirement  What is required.
+ * @param[in] figure       Of cavum_requirement_figure(), or from elsewhere.
+ * @return absent where either is missing.
+ */
+CAVUM_API cavum_verdict cavum_requirement_weigh(const cavum_requirement *requirement,
+                                                const cavum_figure *figure);
+
+/** "met", "missed", "undecided"; "not known" for an absent verdict; static. */
+CAVUM_API const char *cavum_verdict_word(cavum_verdict_kind kind);
 
 /**
  * Judges a result.

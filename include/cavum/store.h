@@ -11,6 +11,7 @@
 #ifndef CAVUM_STORE_H
 #define CAVUM_STORE_H
 
+#include "cavum/requirement.h"
 #include "cavum/solve.h"
 
 #ifdef __cplusplus
@@ -65,6 +66,12 @@ typedef struct cavum_stored_mode {
 CAVUM_API cavum_status cavum_store_read_mode(cavum_stored_mode *mode, const char *path, int index,
                                              cavum_error *error);
 
+/** A requirement of the cell and what became of it. */
+typedef struct cavum_stored_requirement {
+  cavum_requirement requirement; /**< Key and bounds. */
+  cavum_verdict verdict;
+} cavum_stored_requirement;
+
 /** What a result file says about its origin; all owned. Members are appended only. */
 typedef struct cavum_stored_origin {
   size_t struct_size;  /**< Set by cavum_store_read_result(). */
@@ -78,6 +85,8 @@ typedef struct cavum_stored_origin {
   double accuracy_other_figures; /**< The same, every other figure. */
   cavum_solve_options *options;  /**< As they were asked for; profiles and field_order are not
                                       kept. Their struct_size says which the library knows. */
+  int num_requirements;
+  cavum_stored_requirement *requirements; /**< Shape [num_requirements]: of the first mode. */
 } cavum_stored_origin;
 
 /** Frees what an origin owns and empties it; NULL is accepted. */
@@ -124,13 +133,13 @@ CAVUM_API cavum_status cavum_store_result_to_json(char **text, const cavum_resul
 
 /**
  * Like cavum_store_result_to_json(), with what the cell says: the figures of its shape, with
- * derivatives if the result has them.
+ * derivatives if the result has them, and what became of the requirements in its text.
  * @param[out] text    Owned by the caller, release with cavum_free(); ends with a newline.
  * @param[in]  result  Solved result.
  * @param[in]  cell    The cell it came from; NULL: none of this.
  * @param[out] error   May be NULL.
  * @retval CAVUM_ERR_USAGE     NULL for what must be given.
- * @retval CAVUM_ERR_INPUT     a bad cell.
+ * @retval CAVUM_ERR_INPUT     a bad cell, or requirements that make no sense.
  * @retval CAVUM_ERR_GEOMETRY  no contour.
  * @retval CAVUM_ERR_MEMORY
  */

@@ -452,10 +452,10 @@ cavum_status cavum_geometry_measure(cavum_geometry **geometry, const cavum_cell 
   if (!made) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_geometry_measure_halves(made->value, &cell, error));
   cavum_geometry_measure_contour(made->value, &contour);
-  // An angle, which may be 0, is good to that of a right one.
+  // An angle, which may be 0, is good to that of a right one; an aperture is as stated.
   for (int id = 0; id < CAVUM_GEOMETRY_ROOM; id++) {
     double size = id == CAVUM_GEOMETRY_WALL_ANGLE ? 1.0 : fabs(made->value[id]);
-    made->uncertainty[id] = ROUNDING * size;
+    made->uncertainty[id] = id == CAVUM_GEOMETRY_APERTURE_RADIUS ? 0.0 : ROUNDING * size;
   }
   if (derivatives) CAVUM_TRY(fill_slopes(made, &contour, &cell, error));
   *geometry = made;

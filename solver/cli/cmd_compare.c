@@ -237,6 +237,40 @@ static bool print_difference(const compare_arguments *arguments, const compared_
   return true;
 }
 
+static const cavum_verdict *verdict_of(const compared_result *side, const char *key) {
+  for (int i = 0; i < side->origin.num_requirements; i++) {
+    const cavum_stored_requirement *of = &side->origin.requirements[i];
+    if (strcmp(of->requirement.key, key) == 0) return &of->verdict;
+  }
+  return NULL;
+}
+
+// Requirements of all results, each once: what became of them, and by how much.
+static void print_requirements(const compare_arguments *arguments, const compared_result *sides) {
+  bool begun = false;
+  for (int k = 0; k < arguments->num_paths; k++) {
+    for (int i = 0; i < sides[k].origin.num_requirements; i++) {
+      const char *key = sides[k].origin.requirements[i].requirement.key;
+      bool told = false;
+      for (int m = 0; m < k; m++) told = told || verdict_of(&sides[m], key);
+      if (told) continue;
+      if (!begun) print_heads("Requirements, mode 1", arguments->num_paths, 0);
+      begun = true;
+      printf("  %-*s", NAME_WIDTH, key);
+      for (int m = 0; m < arguments->num_paths; m++) {
+        const cavum_verdict *v = verdict_of(&sides[m], key);
+        char text[48] = "-";
+        if (v) snprintf(text, sizeof text, "%s", cavum_verdict_word(v->kind));
+        if (v && v->kind != CAVUM_VERDICT_ABSENT && isfinite(v->margin)) {
+          snprintf(text, sizeof text, "%s by %.3g", cavum_verdict_word(v->kind), fabs(v->margin));
+        }
+        printf("  %*s", VALUE_WIDTH, text);
+      }
+      putchar('\n');
+    }
+  }
+}
+
 static void print_table(const compare_arguments *arguments, const compared_result *sides) {
   int count = arguments->num_paths;
   for (int k = 0; k < count; k++) {
@@ -251,6 +285,7 @@ static void print_table(const compare_arguments *arguments, const compared_resul
   (void)cavum_inputs_print_differences(stdout, inputs, count);
   print_heads("Figures", count, 0);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) print_figure(arguments, sides, id);
+  print_requirements(arguments, sides);
   print_heads("Differences from A", count, 1);
   int rows = 0;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) rows += print_difference(arguments, sides, id);

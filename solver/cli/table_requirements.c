@@ -2,9 +2,11 @@
 // One row a requirement: value, bounds, verdict, by how much, what would mend it.
 #include "cli/table_requirements.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <string.h>
 
+#include "cli/colour.h"
 #include "format/quantity.h"
 
 enum { KEY_WIDTH = 30, VALUE_WIDTH = 20, BOUND_WIDTH = 26 };
@@ -19,17 +21,23 @@ static void write_bounds(char text[64], const cavum_requirement *r) {
   }
 }
 
+static cavum_ink_role role_of(cavum_verdict_kind kind) {
+  return kind == CAVUM_VERDICT_MET      ? CAVUM_ROLE_GOOD
+         : kind == CAVUM_VERDICT_MISSED ? CAVUM_ROLE_BAD
+                                        : CAVUM_ROLE_CAUTION;
+}
+
 static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict *v) {
-  static const char *const words[] = {[CAVUM_VERDICT_ABSENT] = "not known",
-                                      [CAVUM_VERDICT_MET] = "met",
-                                      [CAVUM_VERDICT_MISSED] = "MISSED",
-                                      [CAVUM_VERDICT_UNDECIDED] = "UNDECIDED"};
   char value[CAVUM_QUANTITY_SIZE] = "-", bounds[64];
   write_bounds(bounds, r);
   if (isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
   if (isinf(v->value)) snprintf(value, sizeof value, "unbounded");
-  fprintf(out, "  %-*s %*s  %-*s %s", KEY_WIDTH, r->key, VALUE_WIDTH, value, BOUND_WIDTH, bounds,
-          words[v->kind]);
+  bool good = v->kind == CAVUM_VERDICT_MET || v->kind == CAVUM_VERDICT_ABSENT;
+  char word[16];
+  snprintf(word, sizeof word, "%s", cavum_verdict_word(v->kind));
+  for (char *c = word; *c && !good; c++) *c = (char)toupper((unsigned char)*c);
+  fprintf(out, "  %-*s %*s  %-*s %s%s%s", KEY_WIDTH, r->key, VALUE_WIDTH, value, BOUND_WIDTH,
+          bounds, cavum_colour(out, role_of(v->kind)), word, cavum_colour(out, CAVUM_ROLE_END));
   if (v->kind != CAVUM_VERDICT_ABSENT && isfinite(v->margin)) {
     fprintf(out, " by %.3g", fabs(v->margin));
   }

@@ -1,13 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The section `requirements` of a cell file, and what a result makes of it.
+#include <float.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
 #include "base/units.h"
 #include "cavum/requirement.h"
+#include "cell/geometry.h"
 #include "cell/limits.h"
-#include "contour/two_ellipse.h"
 #include "yaml/fields.h"
 #include "yaml/reader.h"
 
@@ -18,12 +19,22 @@ void cavum_requirements_destroy(cavum_requirements **requirements) {
   *requirements = NULL;
 }
 
-static const struct other {
-  const char *key;
-  cavum_requirement_kind kind;
-} others[] = {{"k_cc", CAVUM_REQUIRE_K_CC},
-              {"wall_angle_deg", CAVUM_REQUIRE_WALL_ANGLE},
-              {"iris_curvature_mm", CAVUM_REQUIRE_IRIS_CURVATURE}};
+// Kinds of the figures of the shape, by cavum_geometry_id.
+static const cavum_requirement_kind of_shape[CAVUM_NUM_GEOMETRY_FIGURES] = {
+    [CAVUM_GEOMETRY_WALL_ANGLE] = CAVUM_REQUIRE_WALL_ANGLE,
+    [CAVUM_GEOMETRY_IRIS_CURVATURE] = CAVUM_REQUIRE_IRIS_CURVATURE,
+    [CAVUM_GEOMETRY_STRAIGHT_LENGTH] = CAVUM_REQUIRE_STRAIGHT_LENGTH,
+    [CAVUM_GEOMETRY_APERTURE_RADIUS] = CAVUM_REQUIRE_APERTURE_RADIUS,
+    [CAVUM_GEOMETRY_TOTAL_LENGTH] = CAVUM_REQUIRE_TOTAL_LENGTH,
+    [CAVUM_GEOMETRY_VOLUME] = CAVUM_REQUIRE_VOLUME,
+    [CAVUM_GEOMETRY_WALL_AREA] = CAVUM_REQUIRE_WALL_AREA};
+
+// The figure of the shape of a kind; CAVUM_NUM_GEOMETRY_FIGURES: of a mode.
+static int geometry_of(cavum_requirement_kind kind) {
+  int id = 0;
+  while (id < CAVUM_NUM_GEOMETRY_FIGURES && of_shape[id] != kind) id++;
+  return id;
+}
 
 // What a key requires.
 static cavum_status take_key(cavum_requirement *r, const cavum_yaml_reader *reader,
@@ -34,12 +45,15 @@ static cavum_status take_key(cavum_requirement *r, const cavum_yaml_reader *read
                                   cavum_yaml_tree_excerpt(node->key).text);
   }
   snprintf(r->key, sizeof r->key, "%s", node->key);
-  for (size_t i = 0; i < sizeof others / sizeof *others; i++) {
-    if (strcmp(node->key, others[i].key) != 0) continue;
-    r->kind = others[i].kind;
-    r->unit_si = r->kind == CAVUM_REQUIRE_WALL_ANGLE
-                     ? cavum_from_unit(1.0, CAVUM_UNIT_DEGREE)
-                     : cavum_from_unit(1.0, cavum_unit_of_key(node->key));
+  cavum_geometry_id id = cavum_geometry_of_key(node->key);
+  if (id < CAVUM_NUM_GEOMETRY_FIGURES) {
+    r->kind = of_shape[id];
+    r->unit_si = cavum_geometry_describe(id).unit_si;
+    return CAVUM_OK;
+  }
+  if (strcmp(node->key, "k_cc") == 0) {
+    r->kind = CAVUM_REQUIRE_K_CC;
+    r->unit_si = 1.0;
     return CAVUM_OK;
   }
   cavum_status status = cavum_figure_find(&r->figure, &r->unit_si, node->key, &what);
@@ -114,65 +128,111 @@ done:
 
 // ---- verdicts
 
-// Lean of the straight wall, or smallest radius of curvature of the iris.
-static double measure_half(const cavum_half_cell *half, cavum_requirement_kind kind) {
-  cavum_common_tangent tangent;
-  if (cavum_two_ellipse_tangent(&tangent, half, "one", NULL) != CAVUM_OK) return NAN;
-  if (kind == CAVUM_REQUIRE_WALL_ANGLE) return tangent.lean_rad;
-  return cavum_two_ellipse_iris_curvature_m(half, &tangent);
-}
+// Of a value that was turned into another unit: an iris of 35 mm is not below 35.
+static const double ROUNDING = 4.0 * DBL_EPSILON;
 
-// The value that is required something of, in SI.
-static cavum_figure value_of(const cavum_requirement *r, const cavum_cell *cell,
-                             const cavum_result *result, int mode) {
-  cavum_figure absent = {.state = CAVUM_FIGURE_ABSENT};
-  if (r->kind == CAVUM_REQUIRE_K_CC) return result->coupling;
-  if (r->kind == CAVUM_REQUIRE_FIGURE) {
-    bool there = mode >= 0 && mode < result->num_modes;
-    return there ? cavum_mode_figure(&result->modes[mode], r->figure) : absent;
+const char *cavum_verdict_word(cavum_verdict_kind kind) {
+  switch (kind) {
+    case CAVUM_VERDICT_MET:
+      return "met";
+    case CAVUM_VERDICT_MISSED:
+      return "missed";
+    case CAVUM_VERDICT_UNDECIDED:
+      return "undecided";
+    case CAVUM_VERDICT_ABSENT:
+      break;
   }
-  if (cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE) return absent;
-  double value = cavum_min(measure_half(&cell->left, r->kind), measure_half(&cell->right, r->kind));
-  return isfinite(value) ? (cavum_figure){.state = CAVUM_FIGURE_PRESENT, .value = value} : absent;
+  return "not known";
 }
 
-// The dimension whose change is the smallest part of it. The speed of particles and the length that
-// gradients are counted over are not for the workshop.
-static void find_mend(cavum_verdict *v, const cavum_requirement *r, const cavum_result *result,
-                      int mode) {
-  double least = HUGE_VAL, wanted = v->value < r->least ? r->least : r->most;
+// A figure of the shape; absent where the cell has none.
+static cavum_figure measure(const cavum_cell *cell, int id) {
+  cavum_geometry *geometry = NULL;
+  cavum_figure figure = {.state = CAVUM_FIGURE_ABSENT};
+  if (cavum_geometry_measure(&geometry, cell, false, NULL) != CAVUM_OK) return figure;
+  if (!isnan(geometry->value[id])) {
+    figure = (cavum_figure){.state = CAVUM_FIGURE_PRESENT,
+                            .value = geometry->value[id],
+                            .uncertainty = geometry->uncertainty[id]};
+  }
+  cavum_geometry_destroy(&geometry);
+  return figure;
+}
+
+cavum_figure cavum_requirement_figure(const cavum_requirement *requirement, const cavum_cell *cell,
+                                      const cavum_result *result, int mode) {
+  cavum_figure absent = {.state = CAVUM_FIGURE_ABSENT};
+  if (!requirement || !cell || !result) return absent;
+  int id = geometry_of(requirement->kind);
+  if (id < CAVUM_NUM_GEOMETRY_FIGURES) return measure(cell, id);
+  if (requirement->kind == CAVUM_REQUIRE_K_CC) return result->coupling;
+  bool there = mode >= 0 && mode < result->num_modes;
+  return there ? cavum_mode_figure(&result->modes[mode], requirement->figure) : absent;
+}
+
+cavum_verdict cavum_requirement_weigh(const cavum_requirement *requirement,
+                                      const cavum_figure *figure) {
+  const cavum_requirement *r = requirement;
+  cavum_verdict v = {.kind = CAVUM_VERDICT_ABSENT, .value = NAN, .margin = NAN};
+  if (!r || !figure || figure->state == CAVUM_FIGURE_ABSENT) return v;
+  bool unbounded = figure->state == CAVUM_FIGURE_UNBOUNDED;
+  v.value = unbounded ? HUGE_VAL : figure->value / r->unit_si;
+  v.uncertainty = unbounded ? 0.0 : figure->uncertainty / r->unit_si;
+  v.margin = cavum_min(v.value - r->least, r->most - v.value);
+  double more = v.uncertainty - ROUNDING * fabs(v.value);
+  bool in = v.value - more >= r->least && v.value + more <= r->most;
+  bool out = v.value + v.uncertainty < r->least || v.value - v.uncertainty > r->most;
+  v.kind = in ? CAVUM_VERDICT_MET : out ? CAVUM_VERDICT_MISSED : CAVUM_VERDICT_UNDECIDED;
+  return v;
+}
+
+// Of a dimension that changes a value by `slope`, SI: taken where it is the smallest part of itself
+// so far. The speed of particles and the length that gradients are counted over are not for the
+// workshop.
+static void consider(cavum_verdict *v, double *least, const cavum_requirement *r,
+                     const cavum_dimension *dimension, double slope) {
+  double wanted = v->value < r->least ? r->least : r->most;
+  bool is_shape =
+      strcmp(dimension->unit, "1") != 0 && strcmp(dimension->key, "accelerating_length_mm") != 0;
+  if (!is_shape || dimension->value_si == 0.0 || !isfinite(slope) || slope == 0.0) return;
+  double change = (wanted - v->value) * r->unit_si / slope;
+  double part = fabs(change / dimension->value_si);
+  if (part >= *least) return;
+  *least = part;
+  v->change = change / dimension->unit_si;
+  memcpy(v->dimension, dimension->key, sizeof v->dimension);
+}
+
+static void mend_shape(cavum_verdict *v, const cavum_requirement *r, const cavum_cell *cell) {
+  cavum_geometry *g = NULL;
+  double least = HUGE_VAL;
+  if (cavum_geometry_measure(&g, cell, true, NULL) != CAVUM_OK) return;
+  for (int j = 0; j < g->num_dimensions; j++) {
+    double slope = g->slope[j * CAVUM_GEOMETRY_ROOM + geometry_of(r->kind)];
+    consider(v, &least, r, &g->dimensions[j], slope);
+  }
+  cavum_geometry_destroy(&g);
+}
+
+static void mend_figure(cavum_verdict *v, const cavum_requirement *r, const cavum_result *result,
+                        int mode) {
+  double least = HUGE_VAL;
   for (int j = 0; j < result->num_dimensions; j++) {
-    const cavum_dimension *dimension = &result->dimensions[j];
-    bool is_shape =
-        strcmp(dimension->unit, "1") != 0 && strcmp(dimension->key, "accelerating_length_mm") != 0;
     cavum_derivative d = cavum_result_derivative(result, mode, j, r->figure);
-    if (d.state != CAVUM_FIGURE_PRESENT || d.value == 0.0) continue;
-    if (!is_shape || dimension->value_si == 0.0) continue;
-    double change = (wanted - v->value) * r->unit_si / d.value;
-    double part = fabs(change / dimension->value_si);
-    if (part >= least) continue;
-    least = part;
-    v->change = change / dimension->unit_si;
-    memcpy(v->dimension, dimension->key, sizeof v->dimension);
+    if (d.state != CAVUM_FIGURE_PRESENT) continue;
+    consider(v, &least, r, &result->dimensions[j], d.value);
   }
 }
 
 cavum_verdict cavum_requirement_judge(const cavum_requirement *requirement, const cavum_cell *cell,
                                       const cavum_result *result, int mode) {
-  const cavum_requirement *r = requirement;
-  cavum_verdict v = {.kind = CAVUM_VERDICT_ABSENT, .value = NAN, .margin = NAN};
-  if (!r || !cell || !result) return v;
-  cavum_figure figure = value_of(r, cell, result, mode);
-  if (figure.state == CAVUM_FIGURE_ABSENT) return v;
-  bool unbounded = figure.state == CAVUM_FIGURE_UNBOUNDED;
-  v.value = unbounded ? HUGE_VAL : figure.value / r->unit_si;
-  v.uncertainty = unbounded ? 0.0 : figure.uncertainty / r->unit_si;
-  v.margin = cavum_min(v.value - r->least, r->most - v.value);
-  bool in = v.value - v.uncertainty >= r->least && v.value + v.uncertainty <= r->most;
-  bool out = v.value + v.uncertainty < r->least || v.value - v.uncertainty > r->most;
-  v.kind = in ? CAVUM_VERDICT_MET : out ? CAVUM_VERDICT_MISSED : CAVUM_VERDICT_UNDECIDED;
-  if (!in && !unbounded && r->kind == CAVUM_REQUIRE_FIGURE && v.margin < 0.0) {
-    find_mend(&v, r, result, mode);
+  cavum_figure figure = cavum_requirement_figure(requirement, cell, result, mode);
+  cavum_verdict v = cavum_requirement_weigh(requirement, &figure);
+  if (v.kind == CAVUM_VERDICT_ABSENT || v.kind == CAVUM_VERDICT_MET) return v;
+  if (!isfinite(v.value) || !(v.margin < 0.0)) return v;
+  if (requirement->kind == CAVUM_REQUIRE_FIGURE) mend_figure(&v, requirement, result, mode);
+  if (geometry_of(requirement->kind) < CAVUM_NUM_GEOMETRY_FIGURES) {
+    mend_shape(&v, requirement, cell);
   }
   return v;
 }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The report of a cell: what was asked, what came out with its definitions, how far it converged.
+#include <math.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -16,9 +17,10 @@ static const char uncertainty_note[] =
     "stored energy, w = 2 pi f, V = |int E_z(0,z) exp(j w z / (beta c)) dz| over the whole axis, "
     "E_acc = V / L_acc; peak phasors; integrals and peaks over metal only.";
 
-static void write_navigation(cavum_html *html, const cavum_result *result) {
+static void write_navigation(cavum_html *html, const cavum_result *result, bool requirements) {
   fputs("<nav aria-label=\"Contents\"><ul>\n<li><a href=\"#summary\">Summary</a></li>\n",
         html->out);
+  if (requirements) fputs("<li><a href=\"#requirements\">Requirements</a></li>\n", html->out);
   for (int i = 1; i <= result->num_modes && i <= 12; i++) {
     fprintf(html->out, "<li><a href=\"#mode-%d\">Mode %d</a></li>\n", i, i);
   }
@@ -33,7 +35,7 @@ static void write_navigation(cavum_html *html, const cavum_result *result) {
       html->out);
 }
 
-static void write_head(cavum_html *html, const cavum_result *result) {
+static void write_head(cavum_html *html, const cavum_result *result, bool requirements) {
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, result->title && result->title[0] ? result->title : "Cell");
   fprintf(
@@ -42,7 +44,7 @@ static void write_head(cavum_html *html, const cavum_result *result) {
       "\n<p><span class=\"state %s\">%s</span></p>\n</header>\n",
       result->accuracy_reached ? "good" : "bad",
       result->accuracy_reached ? "accuracy asked for: reached" : "accuracy asked for: not reached");
-  write_navigation(html, result);
+  write_navigation(html, result, requirements);
   if (result->num_warnings == 0) return;
   fputs("<div class=\"caution\" role=\"note\"><strong>Cautions</strong><ul>\n", html->out);
   for (int i = 0; i < result->num_warnings; i++) {
@@ -101,6 +103,50 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
         cavum_in_mhz(result->complete_above_hz), cavum_in_mhz(result->complete_below_hz));
     cavum_html_paragraph(html, "", text);
   }
+}
+
+// Bounds of a requirement, in the unit of its key.
+static void write_bounds(char text[64], const cavum_requirement *r) {
+  if (!isfinite(r->least)) {
+    snprintf(text, 64, "at most %.9g", r->most);
+  } else if (!isfinite(r->most)) {
+    snprintf(text, 64, "at least %.9g", r->least);
+  } else {
+    snprintf(text, 64, "%.9g to %.9g", r->least, r->most);
+  }
+}
+
+static void write_requirement(cavum_html *html, const cavum_stored_requirement *of,
+                              const char *const *columns) {
+  const cavum_verdict *v = &of->verdict;
+  char value[CAVUM_QUANTITY_SIZE] = "\xe2\x80\x93", bounds[64], by[40] = "", mend[160] = "";
+  bool known = v->kind != CAVUM_VERDICT_ABSENT;
+  write_bounds(bounds, &of->requirement);
+  if (known && isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
+  if (known && isinf(v->value)) snprintf(value, sizeof value, "unbounded");
+  if (known && isfinite(v->margin)) snprintf(by, sizeof by, "%.3g", fabs(v->margin));
+  if (v->dimension[0]) snprintf(mend, sizeof mend, "%s %+.3g", v->dimension, v->change);
+  const char *cells[] = {of->requirement.key, value, bounds, cavum_verdict_word(v->kind), by, mend};
+  cavum_html_row(html, 6, cells, columns);
+}
+
+static void write_requirements(cavum_html *html, const cavum_stored_origin *origin) {
+  static const char *const columns[] = {"figure",  "#value", "required",
+                                        "verdict", "#by",    "what would mend it"};
+  if (origin->num_requirements == 0) return;
+  cavum_html_heading(html, 2, "requirements", "Requirements");
+  cavum_html_begin_table(html, "Of the cell file, in the first mode, in the units of the keys", 6,
+                         columns);
+  for (int i = 0; i < origin->num_requirements; i++) {
+    write_requirement(html, &origin->requirements[i], columns);
+  }
+  cavum_html_end_table(html);
+  cavum_html_paragraph(
+      html, "note",
+      "Undecided: the numerical uncertainty reaches over the bound. What would "
+      "mend it is the dimension that has to change by the smallest part of itself, "
+      "as far as its derivative tells; it is known for the shape, and for other "
+      "figures where the cell was solved with derivatives.");
 }
 
 static void write_coupling(cavum_html *html, const cavum_result *result) {
@@ -233,8 +279,9 @@ cavum_status cavum_picture_report_result(char **bytes, size_t *size, const cavum
   cavum_report_limits limits = cavum_report_choose_limits(result->num_modes);
   CAVUM_TRY(
       cavum_html_create(&html, result->title && result->title[0] ? result->title : "Cell", error));
-  write_head(&html, result);
+  write_head(&html, result, origin && origin->num_requirements > 0);
   write_summary(&html, result);
+  if (origin) write_requirements(&html, origin);
   for (int i = 1; i <= result->num_modes; i++) {
     CAVUM_TRY(cavum_report_write_mode(&html, result, i, &limits, error));
   }

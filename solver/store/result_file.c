@@ -17,6 +17,7 @@
 #include "solve/options.h"
 #include "store/columns.h"
 #include "store/geometry_file.h"
+#include "store/requirements_file.h"
 #include "store/result_private.h"
 #include "store/stored_derivative.h"
 
@@ -342,6 +343,15 @@ static cavum_status write_geometry(cavum_hdf5_file *file, const cavum_result *re
   return status;
 }
 
+static cavum_status write_requirements(cavum_hdf5_file *file, const cavum_result *result,
+                                       const cavum_cell *cell, cavum_error *error) {
+  cavum_stored_requirements requirements = {0};
+  cavum_status status = cavum_stored_requirements_judge(&requirements, result, cell, error);
+  if (status == CAVUM_OK) status = cavum_stored_requirements_write(file, &requirements, error);
+  cavum_stored_requirements_clear(&requirements);
+  return status;
+}
+
 static cavum_status write_all(cavum_hdf5_file *file, const cavum_result *result,
                               const cavum_cell *cell, const cavum_solve_options *options,
                               cavum_error *error) {
@@ -355,6 +365,7 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_result *result,
   }
   CAVUM_TRY(write_coupling(file, result, error));
   CAVUM_TRY(write_geometry(file, result, cell, error));
+  CAVUM_TRY(write_requirements(file, result, cell, error));
   CAVUM_TRY(cavum_store_write_vtk(file, result, error));
 done:
   return status;

@@ -8,6 +8,7 @@
 #include "format/json_text.h"
 #include "format/quantity.h"
 #include "store/geometry_json.h"
+#include "store/requirements_json.h"
 #include "store/result_private.h"
 #include "store/stored_derivative.h"
 
@@ -195,9 +196,9 @@ static bool set_frame(json_t *root, const cavum_result *result) {
   return good;
 }
 
-// What the cell alone says: the figures of its shape. A mesh file has no exact outline.
-static cavum_status set_cell(json_t *root, const cavum_result *result, const cavum_cell *cell,
-                             cavum_error *error) {
+// A mesh file has no exact outline.
+static cavum_status set_geometry(json_t *root, const cavum_result *result, const cavum_cell *cell,
+                                 cavum_error *error) {
   cavum_geometry *geometry = NULL;
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
   cavum_status status = cavum_geometry_measure(&geometry, cell, result->num_dimensions > 0, error);
@@ -205,6 +206,18 @@ static cavum_status set_cell(json_t *root, const cavum_result *result, const cav
     status = cavum_fail_memory(error);
   }
   cavum_geometry_destroy(&geometry);
+  return status;
+}
+
+static cavum_status set_requirements(json_t *root, const cavum_result *result,
+                                     const cavum_cell *cell, cavum_error *error) {
+  cavum_stored_requirements requirements = {0};
+  cavum_status status = cavum_stored_requirements_judge(&requirements, result, cell, error);
+  if (status == CAVUM_OK && requirements.count > 0 &&
+      !set(root, "requirements", cavum_requirements_json_make(&requirements))) {
+    status = cavum_fail_memory(error);
+  }
+  cavum_stored_requirements_clear(&requirements);
   return status;
 }
 
@@ -218,7 +231,8 @@ cavum_status cavum_store_cell_result_to_json(char **text, const cavum_result *re
   if (result->coupling.state != CAVUM_FIGURE_ABSENT) {
     good = good && set(root, "coupling", make_coupling(result));
   }
-  if (good && cell) CAVUM_TRY(set_cell(root, result, cell, error));
+  if (good && cell) CAVUM_TRY(set_geometry(root, result, cell, error));
+  if (good && cell) CAVUM_TRY(set_requirements(root, result, cell, error));
   good = good && set(root, "convergence", make_steps(result)) &&
          set(root, "warnings", make_warnings(result));
   if (good) made = cavum_store_json_text(root);

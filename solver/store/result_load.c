@@ -11,6 +11,7 @@
 #include "element/element_map.h"
 #include "figures/stored_figure.h"
 #include "hdf5/hdf5_file.h"
+#include "store/requirements_file.h"
 #include "store/result_private.h"
 
 // A column of a group that may be missing as a whole.
@@ -373,7 +374,11 @@ static cavum_status read_origin(cavum_stored_origin *origin, const cavum_hdf5_fi
     CAVUM_TRY(
         cavum_hdf5_read_number(&inner_cell, file, "/input/option_coupling_of_inner_cell", error));
   }
+  cavum_stored_requirements requirements = {0};
   CAVUM_TRY(read_one_text(&origin->cell_text, file, "/input/cell_file", error));
+  CAVUM_TRY(cavum_stored_requirements_read(&requirements, file, error));
+  origin->num_requirements = requirements.count;
+  origin->requirements = requirements.list;
   CAVUM_TRY(read_one_text(&origin->cell_sha256, file, "/input/cell_sha256", error));
   CAVUM_TRY(read_one_text(&origin->version_cavum, file, "/input/version_cavum", error));
   CAVUM_TRY(read_one_text(&origin->version_hdf5, file, "/input/version_hdf5", error));
@@ -393,11 +398,17 @@ done:
   return status;
 }
 
-// The first version ended with options.
+// Bytes in the first version of the interface.
+enum { FIRST_SIZE = offsetof(cavum_stored_origin, options) + sizeof(void *) };
+
 static const cavum_sized SIZED = {.name = "origin",
                                   .maker = "cavum_store_read_result()",
-                                  .first = sizeof(cavum_stored_origin),
+                                  .first = FIRST_SIZE,
                                   .whole = sizeof(cavum_stored_origin)};
+
+static bool has_requirements(size_t struct_size) {
+  return struct_size >= offsetof(cavum_stored_origin, requirements) + sizeof(void *);
+}
 
 void cavum_stored_origin_clear(cavum_stored_origin *origin) {
   if (!origin) return;
@@ -407,7 +418,9 @@ void cavum_stored_origin_clear(cavum_stored_origin *origin) {
   free(origin->version_hdf5);
   free(origin->options);
   // One that was never filled is at least as long as in the first version.
-  memset(origin, 0, cavum_sized_known(origin->struct_size, &SIZED));
+  size_t known = cavum_sized_known(origin->struct_size, &SIZED);
+  if (has_requirements(known)) free(origin->requirements);
+  memset(origin, 0, known);
 }
 
 static cavum_status load(cavum_result *result, cavum_stored_origin *origin,
@@ -429,7 +442,7 @@ cavum_status cavum_store_read_result_sized(cavum_result **result, cavum_stored_o
                                            cavum_error *error) {
   if (!result || !path) return cavum_fail_null(error, __func__);
   cavum_hdf5_file *file = NULL;
-  cavum_stored_origin read_origin_of = {0};
+  cavum_stored_origin read_origin_of = {.struct_size = sizeof read_origin_of};
   cavum_result *read = cavum_alloc(1, sizeof *read);
   cavum_status status = CAVUM_OK;
   if (!read) CAVUM_TRY(cavum_fail_memory(error));
@@ -439,6 +452,7 @@ cavum_status cavum_store_read_result_sized(cavum_result **result, cavum_stored_o
   read = NULL;
   if (origin) {
     cavum_sized_give(origin, struct_size, &read_origin_of, &SIZED);
+    if (!has_requirements(struct_size)) free(read_origin_of.requirements);
     memset(&read_origin_of, 0, sizeof read_origin_of);
   }
 done:

@@ -45,6 +45,10 @@ static const struct {
     {"requirements: {epk_over_eacc: {least: 2.5}}", CAVUM_VERDICT_MISSED, -0.5},
     {"requirements: {frequency_MHz: {is: 1300.005, within: 0.01}}", CAVUM_VERDICT_MET, 0.005},
     {"requirements: {frequency_GHz: {is: 1.4, within: 0.01}}", CAVUM_VERDICT_MISSED, -0.09},
+    {"requirements: {iris_curvature_mm: {least: 8.0}}", CAVUM_VERDICT_MISSED, 7.578947368 - 8.0},
+    {"requirements: {aperture_radius_mm: {least: 35.0}}", CAVUM_VERDICT_MET, 0.0},
+    {"requirements: {total_length_mm: {most: 120.0}}", CAVUM_VERDICT_MET, 4.6},
+    {"requirements: {volume_m3: {most: 1e-3}}", CAVUM_VERDICT_MISSED, 1e-3 - 0.002565888726},
     {"requirements: {q0: {least: 1e10}}", CAVUM_VERDICT_ABSENT, NAN},
     {"requirements: {k_cc: {least: 0.016}}", CAVUM_VERDICT_ABSENT, NAN},
 };
@@ -115,9 +119,25 @@ START_TEST(none_are_none) {
 }
 END_TEST
 
+// 144 / 19 mm, the square of one half axis over the other, is to be 8 mm: the shorter step is that
+// of the axial one, to sqrt(152) mm; Newton's from there is 0.338. No solve is needed for it.
+START_TEST(what_mends_a_shape_does) {
+  cavum_cell cell = solving_read(TEST_CELL);
+  const cavum_result none = {0};
+  cavum_requirements *list = read_list("requirements: {iris_curvature_mm: {least: 8.0}}");
+  cavum_verdict v = cavum_requirement_judge(&list->list[0], &cell, &none, 0);
+  ck_assert_int_eq(v.kind, CAVUM_VERDICT_MISSED);
+  ck_assert_str_eq(v.dimension, "iris_ellipse.axial_mm");
+  CAVUM_CHECK_RELATIVE(v.change, (8.0 - 144.0 / 19.0) / (2.0 * 12.0 / 19.0), 1e-10);
+  cavum_requirements_destroy(&list);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_loop_test(tests, verdicts_know_the_uncertainty, 0, sizeof verdicts / sizeof *verdicts);
   tcase_add_test(tests, what_mends_it_does);
+  tcase_add_test(tests, what_mends_a_shape_does);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
   tcase_add_test(tests, none_are_none);
 }

@@ -1,0 +1,186 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Requirements in result files: columns of one row each.
+#include "store/requirements_file.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+
+enum { NUM_NUMBERS = 6, NUM_TEXTS = 3 };
+
+static const struct {
+  const char *path, *long_name;
+} NUMBERS[NUM_NUMBERS] = {{"/requirements/least", "lower bound, in the unit of the key"},
+                          {"/requirements/most", "upper bound, in the unit of the key"},
+                          {"/requirements/value", "value of the first mode or of the shape"},
+                          {"/requirements/uncertainty", "numerical uncertainty of the value"},
+                          {"/requirements/margin",
+                           "to the nearer bound; below 0: missed by so much"},
+                          {"/requirements/change",
+                           "change of that dimension, in the unit of its key"}},
+  TEXTS[NUM_TEXTS] = {
+      {"/requirements/key", "what something is required of"},
+      {"/requirements/verdict", "met, missed, undecided within the uncertainty, not known"},
+      {"/requirements/mended_by", "dimension that mends it by the smallest relative change"}};
+
+void cavum_stored_requirements_clear(cavum_stored_requirements *requirements) {
+  if (!requirements) return;
+  free(requirements->list);
+  *requirements = (cavum_stored_requirements){0};
+}
+
+cavum_status cavum_stored_requirements_judge(cavum_stored_requirements *requirements,
+                                             const cavum_result *result, const cavum_cell *cell,
+                                             cavum_error *error) {
+  cavum_requirements *of_cell = NULL;
+  cavum_stored_requirements made = {0};
+  const char *text = cell->text ? cell->text : "";
+  if (*text == '\0') {
+    *requirements = made;
+    return CAVUM_OK;
+  }
+  cavum_status status =
+      cavum_requirements_read_text(&of_cell, text, strlen(text), "the cell file", error);
+  if (status != CAVUM_OK) return status;
+  made.list = cavum_alloc(of_cell->count, sizeof *made.list);
+  if (made.list) {
+    made.count = of_cell->count;
+    for (int i = 0; i < made.count; i++) {
+      made.list[i].requirement = of_cell->list[i];
+      made.list[i].verdict = cavum_requirement_judge(&of_cell->list[i], cell, result, 0);
+    }
+    *requirements = made;
+  } else {
+    status = cavum_fail_memory(error);
+  }
+  cavum_requirements_destroy(&of_cell);
+  return status;
+}
+
+// The numbers of a row, in the order of their table.
+static void numbers_of(double *numbers[NUM_NUMBERS], cavum_stored_requirement *of) {
+  double *const all[NUM_NUMBERS] = {&of->requirement.least, &of->requirement.most,
+                                    &of->verdict.value,     &of->verdict.uncertainty,
+                                    &of->verdict.margin,    &of->verdict.change};
+  memcpy(numbers, all, sizeof all);
+}
+
+static cavum_status write_numbers(cavum_hdf5_file *file,
+                                  const cavum_stored_requirements *requirements,
+                                  cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int count = requirements->count;
+  double *column = cavum_alloc(count, sizeof *column);
+  if (!column) return cavum_fail_memory(error);
+  for (int k = 0; k < NUM_NUMBERS && status == CAVUM_OK; k++) {
+    for (int i = 0; i < count; i++) {
+      cavum_stored_requirement row = requirements->list[i];
+      double *numbers[NUM_NUMBERS];
+      numbers_of(numbers, &row);
+      column[i] = *numbers[k];
+    }
+    const cavum_hdf5_array array = {.path = NUMBERS[k].path,
+                                    .rank = 1,
+                                    .extent = {count},
+                                    .data = column,
+                                    .units = "as the key says",
+                                    .long_name = NUMBERS[k].long_name};
+    status = cavum_hdf5_write_array(file, &array, error);
+  }
+  free(column);
+  return status;
+}
+
+cavum_status cavum_stored_requirements_write(cavum_hdf5_file *file,
+                                             const cavum_stored_requirements *requirements,
+                                             cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int count = requirements->count;
+  if (count == 0) return CAVUM_OK;
+  const char **texts = cavum_alloc(count, sizeof *texts);
+  if (!texts) return cavum_fail_memory(error);
+  for (int k = 0; k < NUM_TEXTS && status == CAVUM_OK; k++) {
+    for (int i = 0; i < count; i++) {
+      const cavum_stored_requirement *row = &requirements->list[i];
+      texts[i] = k == 0   ? row->requirement.key
+                 : k == 1 ? cavum_verdict_word(row->verdict.kind)
+                          : row->verdict.dimension;
+    }
+    status = cavum_hdf5_write_texts(file, TEXTS[k].path, count, texts, TEXTS[k].long_name, error);
+  }
+  free(texts);
+  return status == CAVUM_OK ? write_numbers(file, requirements, error) : status;
+}
+
+// ---- read
+
+static cavum_status fail_lengths(const char *path, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s is damaged: it is not as long as the others", path);
+}
+
+static cavum_verdict_kind kind_of(const char *word) {
+  static const cavum_verdict_kind kinds[] = {CAVUM_VERDICT_MET, CAVUM_VERDICT_MISSED,
+                                             CAVUM_VERDICT_UNDECIDED};
+  for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++) {
+    if (strcmp(word, cavum_verdict_word(kinds[i])) == 0) return kinds[i];
+  }
+  return CAVUM_VERDICT_ABSENT;
+}
+
+static void take_text(cavum_stored_requirement *row, int k, const char *text) {
+  if (k == 0) snprintf(row->requirement.key, sizeof row->requirement.key, "%s", text);
+  if (k == 1) row->verdict.kind = kind_of(text);
+  if (k == 2) snprintf(row->verdict.dimension, sizeof row->verdict.dimension, "%s", text);
+}
+
+static cavum_status read_texts(cavum_stored_requirements *made, const cavum_hdf5_file *file, int k,
+                               cavum_error *error) {
+  char **texts = NULL;
+  int count = 0;
+  cavum_status status = cavum_hdf5_read_texts(&texts, &count, file, TEXTS[k].path, error);
+  if (status != CAVUM_OK) return status;
+  if (k == 0) {
+    made->list = cavum_alloc(count, sizeof *made->list);
+    if (!made->list) status = cavum_fail_memory(error);
+    made->count = made->list ? count : 0;
+  }
+  if (status == CAVUM_OK && count != made->count) status = fail_lengths(TEXTS[k].path, error);
+  for (int i = 0; i < count; i++) {
+    if (status == CAVUM_OK) take_text(&made->list[i], k, texts[i]);
+    free(texts[i]);
+  }
+  free(texts);
+  return status;
+}
+
+static cavum_status read_numbers(cavum_stored_requirements *made, const cavum_hdf5_file *file,
+                                 int k, cavum_error *error) {
+  double *column = NULL;
+  int64_t count = 0;
+  cavum_status status = cavum_hdf5_read_doubles(&column, &count, file, NUMBERS[k].path, error);
+  if (status != CAVUM_OK) return status;
+  if (count != made->count) status = fail_lengths(NUMBERS[k].path, error);
+  for (int i = 0; i < made->count && status == CAVUM_OK; i++) {
+    double *numbers[NUM_NUMBERS];
+    numbers_of(numbers, &made->list[i]);
+    *numbers[k] = column[i];
+  }
+  free(column);
+  return status;
+}
+
+cavum_status cavum_stored_requirements_read(cavum_stored_requirements *requirements,
+                                            const cavum_hdf5_file *file, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_stored_requirements made = {0};
+  if (cavum_hdf5_has(file, TEXTS[0].path)) {
+    for (int k = 0; k < NUM_TEXTS; k++) CAVUM_TRY(read_texts(&made, file, k, error));
+    for (int k = 0; k < NUM_NUMBERS; k++) CAVUM_TRY(read_numbers(&made, file, k, error));
+  }
+  *requirements = made;
+  made = (cavum_stored_requirements){0};
+done:
+  cavum_stored_requirements_clear(&made);
+  return status;
+}

@@ -1,0 +1,101 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Requirements and figures of the shape through the program: table, JSON, result file, compare,
+// report.
+#include <check.h>
+#include <jansson.h>
+#include <string.h>
+
+#include "cavum/store.h"
+#include "program.h"
+#include "support.h"
+#include "temporary_folder.h"
+#include "test_cell.h"
+
+static char folder[128];
+
+static void set_up(void) {
+  temporary_folder_make(folder);
+  program_write_text(folder, "cell.yaml",
+                     TEST_CELL
+                     "requirements:\n  frequency_MHz: {is: 1302, within: 0.1}\n"
+                     "  epk_over_eacc: {most: 2.4}\n  iris_curvature_mm: {least: 8}\n"
+                     "  q0: {least: 1.0e9}\n");
+}
+
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+#define run(...) program_run(folder, __VA_ARGS__)
+
+static void check_has(const char *name, const char *words) {
+  const char *text = program_read_text(folder, name);
+  ck_assert_msg(strstr(text, words) != NULL, "%s without '%s':\n%.4000s", name, words, text);
+}
+
+static void check_json(void) {
+  json_error_t where;
+  json_t *root = json_loads(program_read_text(folder, "r.json"), 0, &where);
+  ck_assert_msg(root != NULL, "%s", where.text);
+  const char *verdict = NULL, *by = NULL, *none = NULL;
+  double margin = 0.0, change = 0.0, least = 0.0, curvature = 0.0, slope = 0.0;
+  int code = json_unpack(
+      root, "{s:{s:{s:s, s:F, s:s, s:F}, s:{s:F}, s:{s:s}}, s:{s:{s:F}, s:{s:{s:{s:F}}}}}",
+      "requirements", "frequency_MHz", "verdict", &verdict, "margin", &margin, "mended_by", &by,
+      "change", &change, "iris_curvature_mm", "least", &least, "q0", "verdict", &none, "geometry",
+      "iris_curvature_mm", "value", &curvature, "derivatives", "iris_ellipse.axial_mm",
+      "iris_curvature_mm", "value", &slope);
+  ck_assert_int_eq(code, 0);
+  ck_assert_str_eq(verdict, "missed");
+  ck_assert_str_eq(by, "equator_radius_mm");
+  ck_assert_str_eq(none, "not known");
+  // 1300.958 MHz and -14.26 MHz/mm by an independent solver (tests/solve/test_derivatives.c).
+  CAVUM_CHECK_NEAR(margin, 1300.958 - 1301.9, 1e-3);
+  CAVUM_CHECK_RELATIVE(change, 0.942 / -14.26, 2e-3);
+  CAVUM_CHECK_RELATIVE(curvature, 144.0 / 19.0, 1e-12);
+  CAVUM_CHECK_RELATIVE(slope, 24.0 / 19.0, 1e-12);
+  CAVUM_CHECK_NEAR(least, 8.0, 0.0);
+  json_decref(root);
+}
+
+static void check_file(void) {
+  char path[160];
+  cavum_result *result = NULL;
+  cavum_stored_origin origin;
+  cavum_error error = {0};
+  snprintf(path, sizeof path, "%s/r.hdf", folder);
+  cavum_status status = cavum_store_read_result(&result, &origin, path, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  ck_assert_int_eq(origin.num_requirements, 4);
+  const cavum_stored_requirement *first = &origin.requirements[0];
+  ck_assert_str_eq(first->requirement.key, "frequency_MHz");
+  CAVUM_CHECK_NEAR(first->requirement.least, 1301.9, 1e-9);
+  ck_assert_int_eq(first->verdict.kind, CAVUM_VERDICT_MISSED);
+  ck_assert_str_eq(first->verdict.dimension, "equator_radius_mm");
+  ck_assert_int_eq(origin.requirements[1].verdict.kind, CAVUM_VERDICT_MET);
+  ck_assert(isinf(origin.requirements[1].requirement.least));
+  ck_assert_int_eq(origin.requirements[3].verdict.kind, CAVUM_VERDICT_ABSENT);
+  cavum_stored_origin_clear(&origin);
+  cavum_result_destroy(&result);
+}
+
+START_TEST(requirements_are_everywhere) {
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml --all --derivatives -o r.hdf --json r.json"), 0);
+  check_has("out", "MISSED by 0.942; equator_radius_mm -0.0661 would mend it");
+  check_has("out", "met by 0.417");
+  check_has("out", "smallest radius of iris curvature");
+  check_has("out", "Change of the shape per unit of a dimension");
+  check_json();
+  check_file();
+  ck_assert_int_eq(run("$CAVUM compare r.hdf r.hdf"), 0);
+  check_has("out", "missed by 0.942");
+  ck_assert_int_eq(run("$CAVUM report r.hdf -o r.html"), 0);
+  check_has("r.html", "id=\"requirements\"");
+  check_has("r.html", "equator_radius_mm -0.0661");
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, requirements_are_everywhere);
+}
+
+CAVUM_TEST_MAIN("requirements", add)
