@@ -11,7 +11,7 @@
 #include "figures/label.h"
 #include "figures/stored_figure.h"
 #include "scan/study_conditions.h"
-#include "scan/study_wanted.h"
+#include "scan/study_geometry.h"
 
 /** A shape while it is computed. */
 typedef struct shape_state {

@@ -10,7 +10,7 @@
 #include "cell/geometry.h"
 #include "figures/figure_key.h"
 #include "scan/condition.h"
-#include "scan/study_wanted.h"
+#include "scan/study_geometry.h"
 
 cavum_status cavum_study_look_up(cavum_expression_name *found, const char *name, const void *data,
                                  cavum_error *error) {

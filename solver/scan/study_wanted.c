@@ -11,6 +11,7 @@
 #include "cell/geometry.h"
 #include "scan/study_aims.h"
 #include "scan/study_conditions.h"
+#include "scan/study_geometry.h"
 #include "solve/figure_policy.h"
 
 /** The modes section. */
@@ -121,18 +122,6 @@ static int find_figure(cavum_nearest *nearest, const cavum_yaml_node *node) {
     cavum_nearest_offer(nearest, node->text, cavum_geometry_describe((cavum_geometry_id)i).key);
   }
   return id;
-}
-
-bool cavum_study_has_geometry(const cavum_study *study, int id) {
-  bool of_halves = id <= CAVUM_GEOMETRY_APERTURE_RADIUS;
-  return study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE ||
-         (study->cell.kind == CAVUM_CONTOUR_PATH && !of_halves);
-}
-
-bool cavum_study_wants_contour(const cavum_study *study) {
-  return study->wanted_geometry[CAVUM_GEOMETRY_TOTAL_LENGTH] ||
-         study->wanted_geometry[CAVUM_GEOMETRY_VOLUME] ||
-         study->wanted_geometry[CAVUM_GEOMETRY_WALL_AREA];
 }
 
 // Angle and curvature always; the others when they are listed, or when nothing is.

@@ -23,10 +23,4 @@ cavum_status cavum_study_read_modes(cavum_study_reader *r);
  */
 cavum_status cavum_study_read_wanted(cavum_study_reader *r);
 
-/** Whether the cells of a study have a figure of the shape (cavum_geometry_id). */
-bool cavum_study_has_geometry(const cavum_study *study, int id);
-
-/** Whether a study keeps figures of the shape that need the whole contour. */
-bool cavum_study_wants_contour(const cavum_study *study);
-
 #endif
