@@ -13,6 +13,13 @@
 // The factorisation is as good as one step where the shift is close to the mode; many modes in the
 // way that are not known slow it down.
 enum { STEPS_MOST = 40 };
+// Over the accuracy. Conjugate gradients leave less than the ratio of the last step tells: of a
+// spectrum as wide as the first step contracts, two steps leave an eighth of its square.
+static const double LAST_PART = 2.0;
+// Where a step leaves more than this, energy counts modes that were solved for already.
+static const double CONTRACTION_MOST = 0.01;
+// Part of a direction that others do not have, below which it is theirs but for rounding.
+static const double DEPENDENT = 1e-8;
 
 CAVUM_FAST static double dot(const double *restrict a, const double *restrict b,
                              cavum_index count) {
@@ -38,11 +45,12 @@ CAVUM_FAST static void turn_to(double *restrict to, double factor, const double 
   for (cavum_index i = 0; i < count; i++) to[i] = from[i] + factor * to[i];
 }
 
-// Vectors of one right-hand side: residual and direction with their products with M.
+// Vectors of one right-hand side: residual and direction with their products with M and K - shift
+// M; that of the residual is what is left of b.
 typedef struct side {
-  double *z, *mz, *b, *r, *mr, *p, *mp, *ap, *map;  // mz: NULL where it is not asked for
-  double square, first;                             // r^T M r, now and at the start
-  double turn;                                      // its last ratio, 1 before the first step
+  double *z, *mz, *b, *r, *mr, *p, *mp, *kp, *ap, *map;  // mz: NULL where it is not asked for
+  double square, first;                                  // r^T M r, now and at the start
+  double turn;                                           // its last ratio, 1 before the first step
   bool done;
 } side;
 
@@ -58,6 +66,7 @@ typedef struct work {
   side sides[CAVUM_BORDERED_MOST];
   int count;
   double contraction;  // the largest of all sides, in the first step
+  bool positive;       // no mode below is left in the space of z
 } work;
 
 // Takes modes out of a vector, by M.
@@ -87,7 +96,14 @@ static void clear_work(work *w) {
   free(w->memory);
 }
 
-// Six vectors a side, or none.
+// Whether the mode of the problem is the only one below the shift, or none is. Others that are
+// taken out are not known well enough for what is left of b to go with the residual.
+static bool is_positive(const work *w) {
+  int below = w->k2_per_m2 < w->shift_per_m2 ? 1 : 0;
+  return w->num_modes == 1 && w->problem->pencil->levels[w->problem->level].num_negative == below;
+}
+
+// Seven vectors a side, or one.
 static cavum_status prepare(work *w, const cavum_bordered *problem, double *const *z,
                             double *const *b, int count, int vectors, cavum_error *error) {
   const cavum_pencil *p = problem->pencil;
@@ -98,6 +114,7 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
   w->apart_per_m2 = cavum_alloc(problem->modes->count, sizeof *w->apart_per_m2);
   if (!w->modes || !w->apart_per_m2) return cavum_fail_memory(error);
   list_modes(w);
+  w->positive = is_positive(w);
   w->memory =
       cavum_alloc((int64_t)w->n * (w->num_modes + vectors * (int64_t)count), sizeof *w->memory);
   if (!w->memory) return cavum_fail_memory(error);
@@ -108,7 +125,7 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
   double *next = w->mx + (int64_t)w->num_modes * w->n;
   for (int j = 0; j < count; j++) {
     side *s = &w->sides[j];
-    double **own[] = {&s->r, &s->mr, &s->p, &s->mp, &s->ap, &s->map};
+    double **own[] = {&s->r, &s->mr, &s->p, &s->mp, &s->kp, &s->ap, &s->map};
     for (int k = 0; k < vectors; k++, next += w->n) *own[k] = next;
     s->z = z[j];
     s->b = b[j];
@@ -157,16 +174,33 @@ static void start(work *w) {
     cavum_pencil_apply_mass(s->mr, w->problem->pencil, s->r);
     memcpy(s->p, s->r, (size_t)w->n * sizeof *s->p);
     memcpy(s->mp, s->mr, (size_t)w->n * sizeof *s->mp);
+    memcpy(s->kp, s->b, (size_t)w->n * sizeof *s->kp);
     s->first = s->square = dot(s->r, s->mr, w->n);
     s->turn = 1.0;
     s->done = !(s->square > 0.0);
   }
 }
 
-// The next step is expected to fall by the ratio of the last one: then its residual is not needed.
-static bool is_last(const work *w, const side *s) {
-  double least = w->problem->accuracy;
+// The next step is expected to fall by the ratio of the last one. Whether what is left then is that
+// part of the accuracy.
+static bool falls_below(const work *w, const side *s, double part) {
+  double least = part * w->problem->accuracy;
   return s->square * s->turn <= least * least * s->first;
+}
+
+static void move(const work *w, side *s, double length) {
+  add(s->z, length, s->p, w->n);
+  if (s->mz) add(s->mz, length, s->mp, w->n);
+}
+
+// Turns to the next direction, with its products.
+static void turn_all(const work *w, side *s, double length, double factor) {
+  double behind = w->k2_per_m2 - w->shift_per_m2;
+  add(s->b, -length, s->kp, w->n);
+  add(s->b, length * behind, s->mp, w->n);
+  turn_to(s->p, factor, s->r, w->n);
+  turn_to(s->mp, factor, s->mr, w->n);
+  turn_to(s->kp, factor, s->b, w->n);
 }
 
 // One step; false where the problem is not positive.
@@ -175,9 +209,8 @@ static bool step(work *w, side *s) {
   double curvature = dot(s->mp, s->ap, w->n);
   if (!(curvature > 0.0)) return false;
   double length = s->square / curvature;
-  add(s->z, length, s->p, w->n);
-  if (s->mz) add(s->mz, length, s->mp, w->n);
-  s->done = is_last(w, s);
+  move(w, s, length);
+  s->done = falls_below(w, s, 1.0);
   if (s->done) return true;
   take_out(w, s->ap);
   cavum_pencil_apply_mass(s->map, w->problem->pencil, s->ap);
@@ -186,23 +219,78 @@ static bool step(work *w, side *s) {
   double square = dot(s->r, s->mr, w->n), least = w->problem->accuracy;
   if (s->turn == 1.0) w->contraction = cavum_max(w->contraction, sqrt(square / s->square));
   s->turn = cavum_min(square / s->square, 1.0);
-  turn_to(s->p, square / s->square, s->r, w->n);
-  turn_to(s->mp, square / s->square, s->mr, w->n);
+  turn_all(w, s, length, square / s->square);
   s->square = square;
   s->done = !(square > least * least * s->first);
   return true;
 }
 
+// Coefficients of the directions that least energy asks for: those of each side in a row. Cholesky
+// [GolubVanLoan2013, 4.2]; a direction that depends on those before it counts for nothing.
+static void solve_small(double right[][CAVUM_BORDERED_MOST], double matrix[][CAVUM_BORDERED_MOST],
+                        int count) {
+  for (int j = 0; j < count; j++) {
+    for (int i = j; i < count; i++) {
+      double sum = matrix[i][j], whole = matrix[j][j];
+      for (int k = 0; k < j; k++) sum -= matrix[i][k] * matrix[j][k];
+      if (i > j) matrix[i][j] = sum / matrix[j][j];
+      if (i == j) matrix[j][j] = sum > DEPENDENT * whole ? sqrt(sum) : HUGE_VAL;
+    }
+  }
+  for (int row = 0; row < count; row++) {
+    double *x = right[row];
+    for (int i = 0; i < count; i++) {
+      for (int k = 0; k < i; k++) x[i] -= matrix[i][k] * x[k];
+      x[i] /= matrix[i][i];
+    }
+    for (int i = count - 1; i >= 0; i--) {
+      for (int k = i + 1; k < count; k++) x[i] -= matrix[k][i] * x[k];
+      x[i] /= matrix[i][i];
+    }
+  }
+}
+
+// The last step of all sides to the least energy in the span of their directions, which needs no
+// solve: what is left of them are mostly the same few modes.
+static void step_together(work *w) {
+  double energy[CAVUM_BORDERED_MOST][CAVUM_BORDERED_MOST];
+  double along[CAVUM_BORDERED_MOST][CAVUM_BORDERED_MOST];
+  double behind = w->k2_per_m2 - w->shift_per_m2;
+  side *sides[CAVUM_BORDERED_MOST];
+  int count = 0;
+  for (int j = 0; j < w->count; j++) {
+    if (!w->sides[j].done) sides[count++] = &w->sides[j];
+  }
+  for (int i = 0; i < count; i++) {
+    const double *p = sides[i]->p;
+    for (int j = 0; j < count; j++) along[j][i] = dot(p, sides[j]->b, w->n);
+    for (int j = 0; j <= i; j++) {
+      energy[i][j] = dot(p, sides[j]->kp, w->n) - behind * dot(p, sides[j]->mp, w->n);
+    }
+  }
+  solve_small(along, energy, count);
+  for (int j = 0; j < count; j++) {
+    sides[j]->done = true;
+    for (int i = 0; i < count; i++) {
+      add(sides[j]->z, along[j][i], sides[i]->p, w->n);
+      if (sides[j]->mz) add(sides[j]->mz, along[j][i], sides[i]->mp, w->n);
+    }
+  }
+}
+
 static bool iterate(work *w) {
   for (int i = 0; i < STEPS_MOST; i++) {
-    bool all = true;
+    bool all = true, close = true;
     solve_all(w, false);
     for (int j = 0; j < w->count; j++) {
       side *s = &w->sides[j];
       if (!s->done && !step(w, s)) return false;
       all = all && s->done;
+      close = close && (s->done || falls_below(w, s, LAST_PART));
     }
-    if (all) return true;
+    close = close && w->positive && w->contraction < CONTRACTION_MOST;
+    if (!all && close) step_together(w);
+    if (all || close) return true;
   }
   return false;
 }
@@ -212,7 +300,7 @@ cavum_status cavum_bordered_solve(double *const *z, cavum_bordered_start *start_
                                   int count, cavum_error *error) {
   work w;
   CAVUM_ASSERT(count >= 1 && count <= CAVUM_BORDERED_MOST);
-  cavum_status status = prepare(&w, problem, z, b, count, 6, error);
+  cavum_status status = prepare(&w, problem, z, b, count, 7, error);
   if (status == CAVUM_OK) {
     for (int j = 0; j < count && start_of_others->mz; j++) w.sides[j].mz = start_of_others->mz[j];
     start(&w);
