@@ -103,6 +103,52 @@ void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve,
   }
 }
 
+// The sums of sum_line() below, place by place.
+static void add_line_points(cavum_curve_rate *gradient, int n, const cavum_curve_place *places,
+                            const cavum_curve_feel *by) {
+  cavum_point start = {0}, end = {0};
+  for (int i = 0; i < n; i++) {
+    double t = places[i].t;
+    start.z_m += (1.0 - t) * by[i].z - by[i].z_t;
+    start.r_m += (1.0 - t) * by[i].r - by[i].r_t;
+    end.z_m += t * by[i].z + by[i].z_t;
+    end.r_m += t * by[i].r + by[i].r_t;
+  }
+  gradient->start.z_m += start.z_m;
+  gradient->start.r_m += start.r_m;
+  gradient->end.z_m += end.z_m;
+  gradient->end.r_m += end.r_m;
+}
+
+static void add_arc_points(cavum_curve_rate *gradient, const cavum_curve *curve, int n,
+                           const cavum_curve_place *places, const cavum_curve_feel *by) {
+  cavum_curve_rate sum = {0};
+  for (int i = 0; i < n; i++) {
+    add_arc(&sum, curve, &places[i], (cavum_point){by[i].z, by[i].r},
+            (cavum_point){by[i].z_t, by[i].r_t});
+  }
+  gradient->centre.z_m += sum.centre.z_m;
+  gradient->centre.r_m += sum.centre.r_m;
+  gradient->axial_m += sum.axial_m;
+  gradient->radial_m += sum.radial_m;
+  gradient->angle_start_rad += sum.angle_start_rad;
+  gradient->angle_end_rad += sum.angle_end_rad;
+}
+
+void cavum_curve_rate_add_points(cavum_curve_rate *gradient, const cavum_curve *curve, int n,
+                                 const cavum_curve_place *places, const cavum_curve_feel *by) {
+  if (curve->kind == CAVUM_CURVE_LINE) {
+    add_line_points(gradient, n, places, by);
+  } else if (curve->kind == CAVUM_CURVE_ELLIPSE) {
+    add_arc_points(gradient, curve, n, places, by);
+  } else {
+    for (int i = 0; i < n; i++) {
+      cavum_curve_rate_add(gradient, curve, &places[i], (cavum_point){by[i].z, by[i].r},
+                           (cavum_point){by[i].z_t, by[i].r_t});
+    }
+  }
+}
+
 // Sums over all lanes.
 static double over_lanes(const cavum_lanes *of) {
   double sum = 0.0;

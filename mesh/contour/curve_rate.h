@@ -43,6 +43,15 @@ void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve,
                           const cavum_curve_place *place, cavum_point by_point,
                           cavum_point by_slope);
 
+/** What a figure feels of a point of a curve, and of d(point)/dt there. */
+typedef struct cavum_curve_feel {
+  double z, r, z_t, r_t;
+} cavum_curve_feel;
+
+/** cavum_curve_rate_add() of n places. */
+void cavum_curve_rate_add_points(cavum_curve_rate *gradient, const cavum_curve *curve, int n,
+                                 const cavum_curve_place *places, const cavum_curve_feel *by);
+
 /** Places on one curve, and what a figure feels of the points there and of d(point)/dt. */
 typedef struct cavum_curve_places {
   const cavum_lanes *t, *cosine, *sine;

@@ -63,24 +63,33 @@ cavum_curve_place cavum_mesh_gradient_place(const cavum_mesh *mesh, cavum_index 
   return place_of(mesh, element, k, 1.0, s);
 }
 
-// evaluate_edge() of element_map.c on a curve.
-static void add_place(cavum_mesh_gradient *g, const cavum_edge *edge, double direction,
-                      const cavum_curve_place *place, const cavum_edge_position *by) {
+// evaluate_edge() of element_map.c on a curve, at a few places at a time.
+static void add_places(cavum_mesh_gradient *g, const cavum_edge *edge, double direction, int n,
+                       const cavum_curve_place *places, const cavum_edge_position *by) {
+  enum { AT_ONCE = 16 };
   double t_x = 0.5 * direction * (edge->t[1] - edge->t[0]);
-  cavum_curve_rate_add(&g->curves[edge->curve], &g->mesh->curves[edge->curve], place,
-                       (cavum_point){by->z, by->r}, (cavum_point){t_x * by->z_x, t_x * by->r_x});
+  cavum_curve_feel feel[AT_ONCE];
+  for (int first = 0; first < n; first += AT_ONCE) {
+    int count = n - first < AT_ONCE ? n - first : AT_ONCE;
+    for (int i = 0; i < count; i++) {
+      const cavum_edge_position *at = &by[first + i];
+      feel[i] = (cavum_curve_feel){at->z, at->r, t_x * at->z_x, t_x * at->r_x};
+    }
+    cavum_curve_rate_add_points(&g->curves[edge->curve], &g->mesh->curves[edge->curve], count,
+                                places + first, feel);
+  }
 }
 
-void cavum_mesh_gradient_add_edge(cavum_mesh_gradient *gradient, cavum_index element, int k,
-                                  double s, const cavum_curve_place *place,
+void cavum_mesh_gradient_add_edge(cavum_mesh_gradient *gradient, cavum_index element, int k, int n,
+                                  const double *s, const cavum_curve_place *places,
                                   const cavum_edge_position *by) {
   const cavum_element *shape = &gradient->mesh->elements[element];
   const cavum_edge *edge = &gradient->mesh->edges[shape->edge[k]];
   double direction = sense_of(shape, k, 1.0);
   if (edge->curve >= 0) {
-    add_place(gradient, edge, direction, place, by);
+    add_places(gradient, edge, direction, n, places, by);
   } else {
-    add_chord(gradient, edge, direction * s, direction, by);
+    for (int i = 0; i < n; i++) add_chord(gradient, edge, direction * s[i], direction, &by[i]);
   }
 }
 
@@ -100,7 +109,7 @@ void cavum_mesh_gradient_add_curve(cavum_mesh_gradient *gradient, cavum_index el
   const cavum_element *shape = &gradient->mesh->elements[element];
   const cavum_edge *edge = &gradient->mesh->edges[shape->edge[part]];
   double direction = sense_of(shape, (int)part, along_of(part));
-  for (int i = 0; i < n; i++) add_place(gradient, edge, direction, &places[i], &by[i]);
+  add_places(gradient, edge, direction, n, places, by);
 }
 
 void cavum_mesh_gradient_add_chords(cavum_mesh_gradient *gradient, cavum_index element,
@@ -119,27 +128,34 @@ void cavum_mesh_gradient_add_chords(cavum_mesh_gradient *gradient, cavum_index e
   }
 }
 
-// On curves each vertex is where its last edge puts it.
-static void gather_boundary(cavum_mesh_gradient *g) {
-  const cavum_mesh *mesh = g->mesh;
-  for (cavum_index e = mesh->num_edges - 1; e >= 0; e--) {
-    const cavum_edge *edge = &mesh->edges[e];
-    if (edge->curve < 0) continue;
-    for (int end = 1; end >= 0; end--) {
-      cavum_point *at = &g->vertices[edge->vertex[end]];
-      if (at->z_m == 0.0 && at->r_m == 0.0) continue;  // most were with an edge before
-      const cavum_curve *curve = &mesh->curves[edge->curve];
-      cavum_curve_place place = cavum_curve_place_at(curve, edge->t[end]);
-      cavum_curve_rate_add(&g->curves[edge->curve], curve, &place, *at, (cavum_point){0.0, 0.0});
-      *at = (cavum_point){0.0, 0.0};
-    }
+// Moves a vertex of all gradients to the end of an edge.
+static void gather_vertex(cavum_mesh_gradient *const *gradients, int count, const cavum_edge *edge,
+                          int end) {
+  const cavum_curve *curve = &gradients[0]->mesh->curves[edge->curve];
+  cavum_curve_place place;
+  bool known = false;
+  for (int g = 0; g < count; g++) {
+    cavum_point *at = &gradients[g]->vertices[edge->vertex[end]];
+    if (at->z_m == 0.0 && at->r_m == 0.0) continue;  // most were with an edge before
+    if (!known) place = cavum_curve_place_at(curve, edge->t[end]);
+    known = true;
+    cavum_curve_rate_add(&gradients[g]->curves[edge->curve], curve, &place, *at,
+                         (cavum_point){0.0, 0.0});
+    *at = (cavum_point){0.0, 0.0};
   }
 }
 
-void cavum_mesh_gradient_gather(cavum_mesh_gradient *gradient,
-                                const cavum_mesh_follower *follower) {
-  cavum_mesh_follower_transpose(gradient->vertices, follower);
-  gather_boundary(gradient);
+void cavum_mesh_gradients_gather(cavum_mesh_gradient *const *gradients, int count,
+                                 const cavum_mesh_follower *follower) {
+  if (count == 0) return;
+  const cavum_mesh *mesh = gradients[0]->mesh;
+  for (int g = 0; g < count; g++) cavum_mesh_follower_transpose(gradients[g]->vertices, follower);
+  // On curves each vertex is where its last edge puts it.
+  for (cavum_index e = mesh->num_edges - 1; e >= 0; e--) {
+    const cavum_edge *edge = &mesh->edges[e];
+    if (edge->curve < 0) continue;
+    for (int end = 1; end >= 0; end--) gather_vertex(gradients, count, edge, end);
+  }
 }
 
 double cavum_mesh_gradient_dot(double *size, const cavum_mesh_gradient *gradient,

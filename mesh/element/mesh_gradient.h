@@ -38,9 +38,12 @@ void cavum_mesh_gradient_reset(cavum_mesh_gradient *gradient);
 cavum_curve_place cavum_mesh_gradient_place(const cavum_mesh *mesh, cavum_index element, int k,
                                             double s);
 
-/** Adds the derivatives by cavum_element_edge_at() of a local edge at s, which is at that place. */
-void cavum_mesh_gradient_add_edge(cavum_mesh_gradient *gradient, cavum_index element, int k,
-                                  double s, const cavum_curve_place *place,
+/**
+ * Adds the derivatives by cavum_element_edge_at() of a local edge at n values of s, which are at
+ * those places.
+ */
+void cavum_mesh_gradient_add_edge(cavum_mesh_gradient *gradient, cavum_index element, int k, int n,
+                                  const double *s, const cavum_curve_place *places,
                                   const cavum_edge_position *by);
 
 /** Parts of a blended map: in the order of the local edges. */
@@ -75,10 +78,11 @@ void cavum_mesh_gradient_add_chords(cavum_mesh_gradient *gradient, cavum_index e
                                     const cavum_point ends[4][2]);
 
 /**
- * Moves what is at the vertices to the curves; the follower belongs to a mesh of this topology.
- * Nothing is added after it.
+ * Moves what is at the vertices to the curves, of gradients of one mesh; the follower belongs to a
+ * mesh of its topology. Nothing is added after it.
  */
-void cavum_mesh_gradient_gather(cavum_mesh_gradient *gradient, const cavum_mesh_follower *follower);
+void cavum_mesh_gradients_gather(cavum_mesh_gradient *const *gradients, int count,
+                                 const cavum_mesh_follower *follower);
 
 /**
  * Derivative of the figure when the curves change at these rates.

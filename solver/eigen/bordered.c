@@ -115,8 +115,8 @@ static cavum_status prepare(work *w, const cavum_bordered *problem, double *cons
   if (!w->modes || !w->apart_per_m2) return cavum_fail_memory(error);
   list_modes(w);
   w->positive = is_positive(w);
-  w->memory =
-      cavum_alloc((int64_t)w->n * (w->num_modes + vectors * (int64_t)count), sizeof *w->memory);
+  w->memory = cavum_alloc_aligned((int64_t)w->n * (w->num_modes + vectors * (int64_t)count),
+                                  sizeof *w->memory);
   if (!w->memory) return cavum_fail_memory(error);
   w->mx = w->memory;
   for (int i = 0; i < w->num_modes; i++) {

@@ -248,9 +248,10 @@ void cavum_discretisation_apply_stiffness(double *y, const cavum_discretisation 
 static void evaluate(work *w, const cavum_reference *ref, int corners, cavum_lanes *const out[3]) {
   if (corners == 4) {
     to_tensor(w, ref);
-    to_points(out[0], w, ref, ref->value, ref->value);
     to_points(out[1], w, ref, ref->derivative, ref->value);
-    to_points(out[2], w, ref, ref->value, ref->derivative);
+    to_points(out[0], w, ref, ref->value, ref->value);
+    // What was contracted along xi serves once more.
+    contract_first(out[2], w->half, ref->derivative, ref->n, 1, ref->q, ref->n, ref->q);
     return;
   }
   int points = ref->triangle_points, shapes = ref->triangle_shapes;

@@ -85,9 +85,9 @@ static void begin_batch(work *w, const cavum_batch *batch) {
 }
 
 // Derivatives of the sum over the points by their maps.
-CAVUM_FAST static void differentiate(work *restrict w, double mass_u, double mass_x, bool is_w,
-                                     int count) {
-  const point_values *x = &w->x, *u = &w->u;
+CAVUM_FAST static void differentiate(work *w, const point_values *u, double mass_u, double mass_x,
+                                     bool is_w, int count) {
+  const point_values *x = &w->x;
   for (int i = 0; i < count; i++) {
     cavum_lanes r = w->map.r[i], z_xi = w->map.z_xi[i], r_xi = w->map.r_xi[i];
     cavum_lanes z_eta = w->map.z_eta[i], r_eta = w->map.r_eta[i];
@@ -215,13 +215,14 @@ static void add_edge_term(cavum_mesh_gradient *const *gradients, const work *w,
     places[i] = cavum_mesh_gradient_place(d->mesh, e, term->local, ref->x[i]);
   }
   for (int f = 0; f < count; f++) {
+    cavum_edge_position by[CAVUM_POINTS_MOST];
     trace(u, d, e, term->local, forms[f].u);
     for (int i = 0; i < ref->q; i++) {
       double both = -2.0 * ref->weight[i] / eps_r * x[i] * u[i];
-      const cavum_edge_position by = {.r = 2.0 * at[i].r * at[i].z_x * both,
-                                      .z_x = at[i].r * at[i].r * both};
-      cavum_mesh_gradient_add_edge(gradients[f], e, term->local, ref->x[i], &places[i], &by);
+      by[i] = (cavum_edge_position){.r = 2.0 * at[i].r * at[i].z_x * both,
+                                    .z_x = at[i].r * at[i].r * both};
     }
+    cavum_mesh_gradient_add_edge(gradients[f], e, term->local, ref->q, ref->x, places, by);
   }
 }
 
@@ -231,9 +232,12 @@ static void add_batch(cavum_mesh_gradient *const *gradients, work *w, const cavu
   const cavum_batch *batch = w->batch;
   int points = cavum_reference_points(d->reference, batch->num_corners);
   for (int f = 0; f < count; f++) {
-    cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, batch, forms[f].u);
-    differentiate(w, forms[f].mass_u, forms[f].mass_x, d->unknown == CAVUM_UNKNOWN_H_OVER_R,
-                  points);
+    bool same = forms[f].u == w->x_vector;
+    if (!same) {
+      cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, batch, forms[f].u);
+    }
+    differentiate(w, same ? &w->x : &w->u, forms[f].mass_u, forms[f].mass_x,
+                  d->unknown == CAVUM_UNKNOWN_H_OVER_R, points);
     unblend(w, d->reference->q, d->reference->x);
     add_elements(gradients[f], w);
   }

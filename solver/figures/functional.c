@@ -162,8 +162,8 @@ void cavum_functional_feel(cavum_functional *functional, cavum_functional_edge *
   }
   cavum_curve_place place = cavum_mesh_gradient_place(functional->gradient.mesh, edge->edge.element,
                                                       edge->edge.local_edge, s);
-  cavum_mesh_gradient_add_edge(&functional->gradient, edge->edge.element, edge->edge.local_edge, s,
-                               &place, &position);
+  cavum_mesh_gradient_add_edge(&functional->gradient, edge->edge.element, edge->edge.local_edge, 1,
+                               &s, &place, &position);
 }
 
 // What the functions of an edge feel.
@@ -185,8 +185,8 @@ static void feel_chord(cavum_functional *functional, const cavum_view *view,
   for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
     int v = k / CAVUM_LANES, l = k % CAVUM_LANES;
     const cavum_edge_position by = {feel->z[v][l], feel->r[v][l], feel->z_s[v][l], feel->r_s[v][l]};
-    cavum_mesh_gradient_add_edge(&functional->gradient, edge.element, edge.local_edge,
-                                 view->boundary->sample[k], &none, &by);
+    cavum_mesh_gradient_add_edge(&functional->gradient, edge.element, edge.local_edge, 1,
+                                 &view->boundary->sample[k], &none, &by);
   }
 }
 

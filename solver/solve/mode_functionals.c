@@ -13,6 +13,7 @@
 #include "figures/functional_voltage.h"
 #include "figures/functional_wall.h"
 #include "figures/outline_voltage.h"
+#include "linalg/blas_calls.h"
 
 // Of the adjoint vectors, relative: a part of the accuracy asked of the figures.
 static const double ADJOINT_PART = 1e-2, ADJOINT_LEAST = 1e-10;
@@ -107,8 +108,8 @@ static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
       .view = cavum_solution_view(input->solution, input->mode, input->below, input->boundary)};
   w->modes = &w->class->modes[input->below];
   w->samples = cavum_alloc(input->boundary->num_conducting, sizeof *w->samples);
-  w->adjoint =
-      cavum_alloc(CAVUM_NUM_MODE_PARTS * (int64_t)w->modes->num_unknowns, sizeof *w->adjoint);
+  w->adjoint = cavum_alloc_aligned(CAVUM_NUM_MODE_PARTS * (int64_t)w->modes->num_unknowns,
+                                   sizeof *w->adjoint);
   if (!w->samples || !w->adjoint) return cavum_fail_memory(error);
   cavum_status status = CAVUM_OK;
   if (cavum_mode_functionals_polish(input->cell)) status = polish(w, error);
@@ -248,17 +249,17 @@ static adjoint_lists list_adjoints(work *w, double *sides) {
 static bool have_start(const work *w) {
   cavum_mode_adjoints *known = w->input->adjoints;
   cavum_index n = w->modes->num_unknowns;
-  double along = 0.0;
+  const double *mode = w->modes->vectors + (int64_t)w->index * n;
   if (!known->mode || known->contraction > CONTRACTION_MOST) return false;
   for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
     if (w->exists[j] && !known->exists[j]) return false;
   }
-  for (cavum_index i = 0; i < n; i++)
-    along += known->mode[i] * w->modes->vectors[i + (int64_t)w->index * n];
-  for (int64_t i = 0; along < 0.0 && i < CAVUM_NUM_MODE_PARTS * (int64_t)n; i++) {
-    known->products[i] = -known->products[i];
+  if (cblas_ddot(n, known->mode, 1, mode, 1) < 0.0) {
+    for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
+      if (known->exists[j]) cblas_dscal(n, -1.0, known->products + j * (int64_t)n, 1);
+    }
   }
-  known->mode = w->modes->vectors + (int64_t)w->index * n;
+  known->mode = mode;
   return true;
 }
 
@@ -290,8 +291,8 @@ static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_mode_adjoints *known = w->input->adjoints;
   int64_t room = CAVUM_NUM_MODE_PARTS * (int64_t)w->modes->num_unknowns;
-  double *sides = cavum_alloc(room, sizeof *sides);
-  if (sides && !known->products) known->products = cavum_alloc(room, sizeof *sides);
+  double *sides = cavum_alloc_aligned(room, sizeof *sides);
+  if (sides && !known->products) known->products = cavum_alloc_aligned(room, sizeof *sides);
   if (!sides || !known->products) CAVUM_TRY(cavum_fail_memory(error));
   adjoint_lists lists = list_adjoints(w, sides);
   *solved = true;
@@ -320,17 +321,14 @@ static cavum_form form_of(work *w, cavum_mode_part part) {
   cavum_functional *f = &w->parts[part];
   cavum_index n = w->modes->num_unknowns;
   const double *x = w->view.field.vector;
-  double k2 = w->view.field.k2_per_m2, along = 0.0, by_k2 = f->by_k / (2.0 * sqrt(k2));
+  double k2 = w->view.field.k2_per_m2, by_k2 = f->by_k / (2.0 * sqrt(k2));
   double *u = w->adjoint + part * (int64_t)n;
   if (part == CAVUM_PART_K2) {
-    by_k2 = 1.0;
     f->value = k2;
+    return (cavum_form){.u = x, .mass_u = k2};
   }
-  for (cavum_index i = 0; i < n; i++) {
-    along += f->by_vector[i] * x[i];
-    u[i] = by_k2 * x[i] - u[i];
-  }
-  return (cavum_form){.u = u, .mass_u = k2, .mass_x = 0.5 * along};
+  for (cavum_index i = 0; i < n; i++) u[i] = by_k2 * x[i] - u[i];
+  return (cavum_form){.u = u, .mass_u = k2, .mass_x = 0.5 * cblas_ddot(n, f->by_vector, 1, x, 1)};
 }
 
 // Adds the changes of the mode to the derivatives by the shape, and moves these to the curves.
@@ -345,7 +343,7 @@ static void finish_parts(work *w) {
   }
   cavum_form_gradients_add(gradients, &w->input->solution->discretisation, w->view.field.vector,
                            forms, count);
-  for (int j = 0; j < count; j++) cavum_mesh_gradient_gather(gradients[j], w->input->follower);
+  cavum_mesh_gradients_gather(gradients, count, w->input->follower);
 }
 
 static void hand_over(cavum_mode_functionals *made, work *w, bool solved) {
