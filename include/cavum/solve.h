@@ -9,6 +9,8 @@
 #ifndef CAVUM_SOLVE_H
 #define CAVUM_SOLVE_H
 
+#include <stdint.h>
+
 #include "cavum/cell.h"
 #include "cavum/cell_key.h"
 #include "cavum/figures.h"
@@ -219,6 +221,9 @@ typedef struct cavum_solve_options {
   void *log_data;      /**< Handed on to it. */
   bool derivatives; /**< Also differentiate the figures of all modes by every dimension of the cell,
                        the others fixed; a half and a tube that follow a dimension follow it. */
+  uint64_t derivatives_of; /**< With `derivatives`: of which figures, the sum of 1 << id over them;
+                              0: of all. Fewer are cheaper, the frequency alone is the cheapest;
+                              those of k_cc come with it. */
 } cavum_solve_options;
 
 /**

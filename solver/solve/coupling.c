@@ -46,7 +46,6 @@ static cavum_status find_frequency(coupled_mode *mode, const cavum_result *own,
     return CAVUM_OK;
   }
   cavum_cell other = with_ends(cell, kind);
-  memory->frequency_alone = true;
   cavum_status status =
       cavum_problem_solve(&mode->solved, memory, &other, options, half_model, error);
   if (status != CAVUM_OK) return status;
@@ -102,6 +101,7 @@ cavum_status cavum_coupling_add(cavum_result *result, cavum_solver_memory *memor
   cavum_solve_options plain = *options;
   plain.profiles = false;
   plain.field_order = 0;
+  plain.derivatives_of = UINT64_C(1) << CAVUM_FIGURE_FREQUENCY;
   CAVUM_TRY(find_frequency(&zero, result, &memory->zero, cell, CAVUM_END_ELECTRIC, &plain,
                            half_model, error));
   CAVUM_TRY(find_frequency(&pi, result, &memory->pi, cell, CAVUM_END_MAGNETIC, &plain, half_model,

@@ -32,6 +32,7 @@ static const double ON_PLANE = 1e-6;
 static const char *const REASON_TWO_PLACES = "the peak stands at two places";
 static const char *const REASON_NOT_DIFFERENTIATED = "it is not differentiated";
 static const char *const REASON_SHAPE = "the contour does not change smoothly with it";
+static const char *const REASON_NOT_ASKED = "it was not asked for";
 static const char *const REASON_DEGENERATE = "another mode has the same frequency";
 
 // How everything moves with the dimensions.
@@ -92,6 +93,7 @@ static bool is_degenerate(const cavum_modes *modes, int index) {
 // Histories of all derivatives of one mode, by dimension and figure, and why there are none.
 typedef struct mode_work {
   const motion *motion;
+  uint64_t figures;                             // that are asked for, one bit each
   cavum_history (*history)[CAVUM_NUM_FIGURES];  // owned, [dimensions]
   const char *(*reason)[CAVUM_NUM_FIGURES];     // owned, likewise; NULL: there is one
 } mode_work;
@@ -156,6 +158,19 @@ static const char *reason_for(const cavum_figure_chain *chain, const cavum_mode_
     if (part->reason) return part->reason;
   }
   return NULL;
+}
+
+static bool is_asked(uint64_t figures, int id) { return figures >> id & 1; }
+
+// The parts of the figures that are asked for.
+static void list_needed(bool needed[CAVUM_NUM_MODE_PARTS], uint64_t figures) {
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (!is_asked(figures, id)) continue;
+    cavum_figure_chain chain = cavum_figure_chain_of((cavum_figure_id)id, 1.0);
+    for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+      needed[j] = needed[j] || (chain.known && chain.power[j] != 0.0);
+    }
+  }
 }
 
 // Rates of all parts and of the accelerating length by all dimensions.
@@ -245,7 +260,7 @@ static cavum_status take_degree(mode_work *w, const cavum_problem *s,
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
     cavum_figure_chain chain = cavum_figure_chain_of(id, resistance);
-    if (values->figures[id].state != CAVUM_FIGURE_PRESENT) continue;
+    if (!is_asked(w->figures, i) || values->figures[id].state != CAVUM_FIGURE_PRESENT) continue;
     take_figure(w, id, &chain, f, &rates, value_of(id, values, f), vector_error);
   }
 done:
@@ -267,13 +282,15 @@ static cavum_status take_solution(mode_work *w, const cavum_problem *s, cavum_so
   cavum_status status = CAVUM_OK;
   cavum_mode_functionals at[CAVUM_LEVELS_MOST] = {0};
   cavum_mode_adjoints adjoints = {0};
+  bool needed[CAVUM_NUM_MODE_PARTS] = {false};
   cavum_mode_functionals_input input = {.solution = solution,
                                         .mode = mode,
                                         .boundary = &s->memory->boundary,
                                         .cell = s->cell,
                                         .follower = &s->memory->follower,
-                                        .frequency_alone = s->memory->frequency_alone,
-                                        .adjoints = &adjoints};
+                                        .adjoints = &adjoints,
+                                        .needed = needed};
+  list_needed(needed, w->figures);
   for (int below = 0; below < solution->num_degrees; below++) {
     CAVUM_TRY(cavum_stop_check(error));
     input.below = below;
@@ -319,6 +336,10 @@ static void fill_mode(const cavum_problem *s, int index, const mode_work *w, con
       cavum_derivative *to = &mode->derivatives[(int64_t)i * CAVUM_FIGURES_ROOM + id];
       if (figure->state != CAVUM_FIGURE_PRESENT) continue;
       to->reason = reason ? reason : w->reason[i][id];
+      if (!is_asked(w->figures, id)) {
+        to->reason = REASON_NOT_ASKED;
+        continue;
+      }
       if (!mirrored && is_mirrored_peak(s, figure, (cavum_figure_id)id)) {
         to->reason = REASON_TWO_PLACES;
       }
@@ -348,7 +369,9 @@ static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mo
   const cavum_solution_mode *of = &solution->modes[mode];
   cavum_mode_result *to = &s->result->modes[mode];
   int count = m->dimensions.count;
+  uint64_t asked = s->options->derivatives_of;
   mode_work w = {.motion = m,
+                 .figures = asked ? asked : UINT64_MAX,
                  .history = cavum_alloc(count, sizeof *w.history),
                  .reason = cavum_alloc(count, sizeof *w.reason)};
   to->derivatives = cavum_alloc((int64_t)count * CAVUM_FIGURES_ROOM, sizeof *to->derivatives);

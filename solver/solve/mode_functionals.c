@@ -98,6 +98,13 @@ done:
   return status;
 }
 
+// Whether more than the eigenvalue is asked for.
+static bool needs_field(const cavum_mode_functionals_input *input) {
+  bool any = false;
+  for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) any = any || input->needed[j];
+  return any;
+}
+
 static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
                             cavum_error *error) {
   const cavum_solution_mode *mode = &input->solution->modes[input->mode];
@@ -107,13 +114,13 @@ static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
       .index = mode->index,
       .view = cavum_solution_view(input->solution, input->mode, input->below, input->boundary)};
   w->modes = &w->class->modes[input->below];
+  cavum_status status = CAVUM_OK;
+  if (cavum_mode_functionals_polish(input->cell)) status = polish(w, error);
+  if (status != CAVUM_OK || !needs_field(input)) return status;
   w->samples = cavum_alloc(input->boundary->num_conducting, sizeof *w->samples);
   w->adjoint = cavum_alloc_aligned(CAVUM_NUM_MODE_PARTS * (int64_t)w->modes->num_unknowns,
                                    sizeof *w->adjoint);
   if (!w->samples || !w->adjoint) return cavum_fail_memory(error);
-  cavum_status status = CAVUM_OK;
-  if (cavum_mode_functionals_polish(input->cell)) status = polish(w, error);
-  if (status != CAVUM_OK) return status;
   cavum_surface_sample(w->samples, &w->view);
   status = cavum_wall_traces_create(&w->traces, &w->view, error);
   if (status != CAVUM_OK) return status;
@@ -206,20 +213,23 @@ static cavum_status add_peaks(work *w, bool electric, cavum_error *error) {
 static cavum_status add_parts(work *w, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double of_e, of_abs;
+  const bool *needed = w->input->needed;
   CAVUM_TRY(begin(w, CAVUM_PART_K2, error));
-  if (w->input->frequency_alone) goto done;
-  if (w->view.boundary->num_metal > 0) {
+  if (!needs_field(w->input)) goto done;
+  if (needed[CAVUM_PART_LOSS] && w->view.boundary->num_metal > 0) {
     CAVUM_TRY(begin(w, CAVUM_PART_LOSS, error));
     cavum_functional_add_loss(&w->parts[CAVUM_PART_LOSS], &w->view, &w->traces);
   }
   if (w->view.boundary->num_axis == 0) goto done;
   cavum_axis_plain_integrals(&of_e, &of_abs, &w->axis);
   if (!(of_abs > 0.0)) goto done;
-  CAVUM_TRY(add_voltage(w, of_abs, error));
-  CAVUM_TRY(add_integrals(w, of_e, of_abs, error));
+  if (needed[CAVUM_PART_VOLTAGE]) CAVUM_TRY(add_voltage(w, of_abs, error));
+  if (needed[CAVUM_PART_INTEGRAL] || needed[CAVUM_PART_SIZES]) {
+    CAVUM_TRY(add_integrals(w, of_e, of_abs, error));
+  }
   if (!w->exists[CAVUM_PART_VOLTAGE]) goto done;
-  CAVUM_TRY(add_peaks(w, true, error));
-  CAVUM_TRY(add_peaks(w, false, error));
+  if (needed[CAVUM_PART_PEAK_E]) CAVUM_TRY(add_peaks(w, true, error));
+  if (needed[CAVUM_PART_PEAK_H]) CAVUM_TRY(add_peaks(w, false, error));
 done:
   return status;
 }
@@ -291,11 +301,12 @@ static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_mode_adjoints *known = w->input->adjoints;
   int64_t room = CAVUM_NUM_MODE_PARTS * (int64_t)w->modes->num_unknowns;
+  *solved = true;
+  if (!needs_field(w->input)) return CAVUM_OK;
   double *sides = cavum_alloc_aligned(room, sizeof *sides);
   if (sides && !known->products) known->products = cavum_alloc_aligned(room, sizeof *sides);
   if (!sides || !known->products) CAVUM_TRY(cavum_fail_memory(error));
   adjoint_lists lists = list_adjoints(w, sides);
-  *solved = true;
   if (lists.count == 0) goto done;
   if (have_start(w)) {
     const cavum_bordered problem = bordered(w, 0.0);
@@ -322,11 +333,11 @@ static cavum_form form_of(work *w, cavum_mode_part part) {
   cavum_index n = w->modes->num_unknowns;
   const double *x = w->view.field.vector;
   double k2 = w->view.field.k2_per_m2, by_k2 = f->by_k / (2.0 * sqrt(k2));
-  double *u = w->adjoint + part * (int64_t)n;
   if (part == CAVUM_PART_K2) {
     f->value = k2;
     return (cavum_form){.u = x, .mass_u = k2};
   }
+  double *u = w->adjoint + part * (int64_t)n;
   for (cavum_index i = 0; i < n; i++) u[i] = by_k2 * x[i] - u[i];
   return (cavum_form){.u = u, .mass_u = k2, .mass_x = 0.5 * cblas_ddot(n, f->by_vector, 1, x, 1)};
 }

@@ -56,8 +56,9 @@ typedef struct cavum_mode_functionals_input {
   const cavum_mesh_boundary *boundary;
   const cavum_cell *cell;
   const cavum_mesh_follower *follower;
-  bool frequency_alone;          /**< CAVUM_PART_K2 alone, which needs no solve. */
   cavum_mode_adjoints *adjoints; /**< Of this mode at a higher degree, or empty: then filled. */
+  const bool *needed; /**< Shape [CAVUM_NUM_MODE_PARTS]: parts that are asked for; CAVUM_PART_K2 is
+                           made in any case. */
 } cavum_mode_functionals_input;
 
 /**

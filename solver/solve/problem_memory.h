@@ -42,11 +42,10 @@ typedef struct cavum_problem_memory {
   double failures[CAVUM_DEGREE_MOST + 1];
   double accuracy_frequency, accuracy_other_figures; /**< For which that is. */
   int num_modes;                                     /**< Likewise. */
-  bool frequency_alone; /**< Derivatives of no other figure are wanted. */
-  bool work_ended;      /**< The present cell was left at the limit of work. */
-  int num_close;        /**< Of the present cell, see cavum_completeness_check(). */
-  int cells_on_finer;   /**< Cells that began with a finer mesh since the one before was tried. */
-  int coarser_after;    /**< How many of them until it is tried again. */
+  bool work_ended;    /**< The present cell was left at the limit of work. */
+  int num_close;      /**< Of the present cell, see cavum_completeness_check(). */
+  int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */
+  int coarser_after;  /**< How many of them until it is tried again. */
 } cavum_problem_memory;
 
 /** Frees all that is kept and forgets it. */

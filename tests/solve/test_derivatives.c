@@ -412,6 +412,42 @@ START_TEST(absent_derivatives_have_reasons) {
 }
 END_TEST
 
+// Figures that are asked for alone are those of a solve that asks for all.
+START_TEST(figures_can_be_asked_for_alone) {
+  static const cavum_figure_id asked[][2] = {
+      {CAVUM_FIGURE_FREQUENCY, CAVUM_FIGURE_FREQUENCY},
+      {CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS, CAVUM_FIGURE_BPK_OVER_EACC},
+      {CAVUM_FIGURE_GEOMETRY_FACTOR, CAVUM_FIGURE_EPK_OVER_EACC}};
+  cavum_result *all = differentiate(SMOOTH, 1e-6, 1e-4);
+  cavum_cell cell;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.derivatives = true;
+  ck_assert_int_eq(cavum_cell_read_text(&cell, SMOOTH, strlen(SMOOTH), "cell", NULL), CAVUM_OK);
+  cell.accuracy_frequency = 1e-6;
+  cell.accuracy_other_figures = 1e-4;
+  for (int i = 0; i < 3; i++) {
+    cavum_result *few = NULL;
+    options.derivatives_of = UINT64_C(1) << asked[i][0] | UINT64_C(1) << asked[i][1];
+    ck_assert_int_eq(cavum_solve(&few, &cell, &options, NULL), CAVUM_OK);
+    for (int d = 0; d < all->num_dimensions; d++) {
+      for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+        cavum_derivative whole = cavum_result_derivative(all, 0, d, (cavum_figure_id)id);
+        cavum_derivative one = cavum_result_derivative(few, 0, d, (cavum_figure_id)id);
+        bool is_asked = id == (int)asked[i][0] || id == (int)asked[i][1];
+        if (!is_asked) whole = (cavum_derivative){.state = CAVUM_FIGURE_ABSENT};
+        ck_assert_int_eq(one.state, whole.state);
+        if (whole.state != CAVUM_FIGURE_PRESENT) continue;
+        // Adjoint solves end together, so others count for when.
+        CAVUM_CHECK_NEAR(one.value, whole.value, whole.uncertainty);
+      }
+    }
+    cavum_result_destroy(&few);
+  }
+  cavum_cell_clear(&cell);
+  cavum_result_destroy(&all);
+}
+END_TEST
+
 #define TURN(z, r, boundary) "    - {line_to: {z_mm: " z ", r_mm: " r "}, boundary: " boundary "}\n"
 #define CORNERED "accelerating_length_mm: 100\ncontour:\n  kind: path\n"
 
@@ -517,6 +553,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, speed_tubes_and_length_agree_with_differences);
   tcase_add_test(tests, closed_forms_of_paths);
   tcase_add_test(tests, absent_derivatives_have_reasons);
+  tcase_add_test(tests, figures_can_be_asked_for_alone);
   tcase_add_test(tests, others_agree_with_an_independent_solver);
 }
 
