@@ -9,6 +9,7 @@
 #include "cavum/cell_text.h"
 #include "cell/keys.h"
 #include "cell/place.h"
+#include "contour/spline.h"
 #include "contour/two_ellipse_rate.h"
 
 static double member_of(const void *owner, size_t offset) {
@@ -125,60 +126,137 @@ static bool on_axis(const cavum_contour *path, cavum_index point) {
          path->curves[before].boundary == CAVUM_BOUNDARY_AXIS;
 }
 
-static bool is_circle(const cavum_place_finder *finder, cavum_index curve) {
+// What an entry of the path is: one curve, or the spans of a spline.
+typedef struct path_entry {
+  int number;  // in the file, from 1
+  cavum_index first, count;
+  bool is_spline, is_circle;
+} path_entry;
+
+static bool has_number(const cavum_place_finder *finder, const char *name) {
   cavum_place place;
-  char name[CAVUM_CELL_KEY_SIZE];
-  snprintf(name, sizeof name, "path[%d].arc_to.z_mm", (int)curve + 1);
   return cavum_place_find(&place, finder, name, NULL) == CAVUM_OK;
+}
+
+// The entry behind another one.
+static path_entry next_entry(const path_entry *before, const cavum_place_finder *finder) {
+  char name[CAVUM_CELL_KEY_SIZE];
+  path_entry entry = {.number = before->number + 1, .first = before->first + before->count};
+  while (entry.first + entry.count < finder->cell->path.num_curves) {
+    snprintf(name, sizeof name, "path[%d].spline_through[%d].z_mm", entry.number,
+             (int)entry.count + 1);
+    if (!has_number(finder, name)) break;
+    entry.count++;
+  }
+  entry.is_spline = entry.count > 0;
+  if (entry.is_spline) return entry;
+  snprintf(name, sizeof name, "path[%d].arc_to.z_mm", entry.number);
+  entry.is_circle = has_number(finder, name);
+  entry.count = 1;
+  return entry;
+}
+
+static void note_entry(cavum_cell_dimension *number, int side, const path_entry *entry) {
+  number->is_circle[side] = entry->is_circle;
+  if (!entry->is_spline) return;
+  number->first[side] = entry->first;
+  number->count[side] = entry->count;
+}
+
+// The curve whose number it is, and the one that begins at its end.
+static void note_entries(cavum_cell_dimension *number, const path_entry *own,
+                         const cavum_place_finder *finder) {
+  static const path_entry none = {0};
+  bool is_last = number->curve + 1 == finder->cell->path.num_curves;
+  bool inside = number->curve + 1 < own->first + own->count;
+  note_entry(number, 0, own);
+  path_entry next = inside ? *own : next_entry(is_last ? &none : own, finder);
+  note_entry(number, 1, &next);
 }
 
 static cavum_status append_path_number(cavum_cell_dimensions *d, int64_t *capacity,
                                        const cavum_place_finder *finder, const char *name,
-                                       const cavum_cell_dimension *number, cavum_error *error) {
+                                       const cavum_cell_dimension *number, const path_entry *entry,
+                                       cavum_error *error) {
   cavum_place place;
   cavum_cell_dimension one = *number;
   if (cavum_place_find(&place, finder, name, NULL) != CAVUM_OK) return CAVUM_OK;
   one.of_path = one.of_left = one.of_right = true;
-  one.is_circle[0] = is_circle(finder, one.curve);
-  one.is_circle[1] = is_circle(finder, (one.curve + 1) % finder->cell->path.num_curves);
+  note_entries(&one, entry, finder);
   one.unit = CAVUM_UNIT_MM;
   one.value = cavum_from_unit(place.base, CAVUM_UNIT_MM);
   return append(d, capacity, &one, "", name, error);
 }
 
-static cavum_status append_path(cavum_cell_dimensions *d, int64_t *capacity, const cavum_cell *cell,
-                                const cavum_place_finder *finder, cavum_error *error) {
-  const cavum_contour *path = &cell->path;
+static cavum_status append_start(cavum_cell_dimensions *d, int64_t *capacity,
+                                 const cavum_place_finder *finder, const path_entry *last,
+                                 cavum_error *error) {
+  const cavum_contour *path = &finder->cell->path;
+  cavum_status status = CAVUM_OK;
+  cavum_cell_dimension start = {.offset = OF_RATE(end.z_m), .curve = path->num_curves - 1};
+  CAVUM_TRY(append_path_number(d, capacity, finder, "start.z_mm", &start, last, error));
+  start.offset = OF_RATE(end.r_m);
+  if (on_axis(path, 0)) goto done;
+  CAVUM_TRY(append_path_number(d, capacity, finder, "start.r_mm", &start, last, error));
+done:
+  return status;
+}
+
+static cavum_status append_entry(cavum_cell_dimensions *d, int64_t *capacity,
+                                 const cavum_place_finder *finder, const path_entry *entry,
+                                 cavum_error *error) {
+  const cavum_contour *path = &finder->cell->path;
   cavum_status status = CAVUM_OK;
   char name[CAVUM_CELL_KEY_SIZE];
-  for (int k = 0; k < 2; k++) {
-    const cavum_cell_dimension start = {.offset = k == 0 ? OF_RATE(end.z_m) : OF_RATE(end.r_m),
-                                        .curve = path->num_curves - 1};
-    if (k == 1 && on_axis(path, 0)) continue;
-    CAVUM_TRY(append_path_number(d, capacity, finder, k == 0 ? "start.z_mm" : "start.r_mm", &start,
-                                 error));
+  for (int k = 0; !entry->is_spline && k < NUM_PATH_NUMBERS; k++) {
+    const path_number *number = &path_numbers[k];
+    bool is_last = entry->first + 1 == path->num_curves;
+    bool is_end = number->offset == OF_RATE(end.z_m) || number->offset == OF_RATE(end.r_m);
+    if (is_end && (is_last || (number->is_radius && on_axis(path, entry->first + 1)))) continue;
+    const cavum_cell_dimension one = {.offset = number->offset, .curve = entry->first};
+    snprintf(name, sizeof name, "path[%d].%s%s", entry->number, number->form, number->key);
+    CAVUM_TRY(append_path_number(d, capacity, finder, name, &one, entry, error));
   }
-  for (cavum_index i = 0; i < path->num_curves; i++) {
-    bool is_last = i + 1 == path->num_curves;
-    for (int k = 0; k < NUM_PATH_NUMBERS; k++) {
-      const path_number *number = &path_numbers[k];
-      bool is_end = number->offset == OF_RATE(end.z_m) || number->offset == OF_RATE(end.r_m);
-      if (is_end && (is_last || (number->is_radius && on_axis(path, i + 1)))) continue;
-      const cavum_cell_dimension one = {.offset = number->offset, .curve = i};
-      snprintf(name, sizeof name, "path[%d].%s%s", (int)i + 1, number->form, number->key);
-      CAVUM_TRY(append_path_number(d, capacity, finder, name, &one, error));
-    }
+  for (cavum_index k = 0; entry->is_spline && k < entry->count; k++) {
+    cavum_cell_dimension one = {.offset = OF_RATE(end.z_m), .curve = entry->first + k};
+    if (one.curve + 1 == path->num_curves) continue;
+    snprintf(name, sizeof name, "path[%d].spline_through[%d].z_mm", entry->number, (int)k + 1);
+    CAVUM_TRY(append_path_number(d, capacity, finder, name, &one, entry, error));
+    if (on_axis(path, one.curve + 1)) continue;
+    one.offset = OF_RATE(end.r_m);
+    snprintf(name, sizeof name, "path[%d].spline_through[%d].r_mm", entry->number, (int)k + 1);
+    CAVUM_TRY(append_path_number(d, capacity, finder, name, &one, entry, error));
   }
 done:
   return status;
 }
 
-// Paths with cubics have entries of several curves, or coefficients: their numbers are left out.
-static bool has_cubic(const cavum_contour *path) {
-  for (cavum_index i = 0; i < path->num_curves; i++) {
-    if (path->curves[i].kind == CAVUM_CURVE_CUBIC) return true;
+// Paths with cubics by their coefficients are left out: a spline of a cell that was changed in
+// memory is written as such.
+static bool has_cubic(const cavum_place_finder *finder, path_entry *last) {
+  const cavum_contour *path = &finder->cell->path;
+  path_entry entry = {0};
+  while (entry.first + entry.count < path->num_curves) {
+    entry = next_entry(&entry, finder);
+    bool cubic = path->curves[entry.first].kind == CAVUM_CURVE_CUBIC;
+    if (cubic && !entry.is_spline) return true;
   }
+  *last = entry;
   return false;
+}
+
+static cavum_status append_path(cavum_cell_dimensions *d, int64_t *capacity,
+                                const cavum_place_finder *finder, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  path_entry entry = {0}, last;
+  if (has_cubic(finder, &last)) return CAVUM_OK;
+  CAVUM_TRY(append_start(d, capacity, finder, &last, error));
+  while (entry.first + entry.count < finder->cell->path.num_curves) {
+    entry = next_entry(&entry, finder);
+    CAVUM_TRY(append_entry(d, capacity, finder, &entry, error));
+  }
+done:
+  return status;
 }
 
 static cavum_status list_path(cavum_cell_dimensions *d, int64_t *capacity, const cavum_cell *cell,
@@ -187,32 +265,41 @@ static cavum_status list_path(cavum_cell_dimensions *d, int64_t *capacity, const
   cavum_place_finder finder = {0};
   cavum_cell read = *cell;
   char *text = NULL;
-  if (has_cubic(&cell->path)) return CAVUM_OK;
   CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
   read.text = text;
   CAVUM_TRY(cavum_place_finder_open(&finder, &read, "of the cell", error));
-  status = append_path(d, capacity, cell, &finder, error);
+  status = append_path(d, capacity, &finder, error);
   cavum_place_finder_clear(&finder);
 done:
   free(text);
   return status;
 }
 
-// The end that a path number moves belongs to the next curve too.
-static bool rate_of_path(cavum_curve_rate *rates, const cavum_contour *contour,
-                         const cavum_cell_dimension *d) {
+// The end that a path number moves belongs to the next curve too. A spline changes as a whole.
+static cavum_status rate_of_path(cavum_curve_rate *rates, const cavum_contour *contour,
+                                 const cavum_cell_dimension *d, cavum_error *error) {
   cavum_index n = contour->num_curves, next = d->curve + 1 < n ? d->curve + 1 : 0;
   bool is_end = d->offset == OF_RATE(end.z_m) || d->offset == OF_RATE(end.r_m);
-  add_to_member(&rates[d->curve], d->offset, 1.0);
-  if (is_end) rates[next].start = rates[d->curve].end;
-  for (int i = 0; i < (is_end ? 2 : 1); i++) {
+  cavum_curve_rate own = {0};
+  add_to_member(&own, d->offset, 1.0);
+  bool one_spline = d->count[0] > 0 && d->count[1] > 0 && d->first[0] == d->first[1];
+  for (int i = 0; i < (is_end && !one_spline ? 2 : 1); i++) {
     cavum_index at = i == 0 ? d->curve : next;
     const cavum_curve *curve = &contour->curves[at];
+    if (d->count[i] > 0) {
+      cavum_index moved = i == 0 ? at + 1 - d->first[i] : 0;
+      cavum_status status = cavum_spline_rate(&rates[d->first[i]], &contour->curves[d->first[i]],
+                                              d->count[i], moved, own.end, error);
+      if (status != CAVUM_OK) return status;
+      continue;
+    }
+    if (i == 0) rates[at] = own;
+    if (i == 1) rates[at].start = own.end;
     if (curve->kind == CAVUM_CURVE_ELLIPSE) {
       cavum_curve_rate_fit_arc(&rates[at], curve, d->is_circle[i]);
     }
   }
-  return true;
+  return CAVUM_OK;
 }
 
 cavum_status cavum_cell_dimensions_list(cavum_cell_dimensions *dimensions, const cavum_cell *cell,
@@ -288,19 +375,22 @@ static void fill_way(cavum_two_ellipse_way *way, const cavum_cell *cell, bool mi
   }
 }
 
-bool cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate *rate,
-                               const cavum_contour *contour, const cavum_cell *cell,
-                               cavum_cell_part part, const cavum_cell_dimension *dimension) {
+cavum_status cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate *rate, bool *smooth,
+                                       const cavum_contour *contour, const cavum_cell *cell,
+                                       cavum_cell_part part, const cavum_cell_dimension *dimension,
+                                       cavum_error *error) {
   cavum_two_ellipse_way way;
+  *smooth = true;
   *rate = (cavum_cell_rate){0};
   memset(rates, 0, (size_t)contour->num_curves * sizeof *rates);
   if (dimension->of_cell && !dimension->of_left && !dimension->of_right) {
     bool is_beta = dimension->offset == offsetof(cavum_cell, beta);
     *(is_beta ? &rate->beta : &rate->accelerating_length_m) = 1.0;
-    return true;
+    return CAVUM_OK;
   }
-  if (dimension->of_path) return rate_of_path(rates, contour, dimension);
+  if (dimension->of_path) return rate_of_path(rates, contour, dimension, error);
   fill_way(&way, cell, part == CAVUM_PART_RIGHT, dimension);
   rate->accelerating_length_m = length_rate(cell, &way);
-  return cavum_two_ellipse_rate(rates, contour, cell, part, &way);
+  *smooth = cavum_two_ellipse_rate(rates, contour, cell, part, &way);
+  return CAVUM_OK;
 }

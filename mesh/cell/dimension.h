@@ -25,6 +25,8 @@ typedef struct cavum_cell_dimension {
   bool of_path;                  /**< A number of a path: of one of its curves. */
   cavum_index curve;             /**< Of a path: whose end, centre or half axis it is. */
   bool is_circle[2]; /**< Of a path: that curve, and the next one, is an arc with one radius. */
+  cavum_index first[2],
+      count[2]; /**< Likewise: the spans of the spline that it is one of, if any. */
 } cavum_cell_dimension;
 
 /** Dimensions of a cell. */
@@ -36,8 +38,9 @@ typedef struct cavum_cell_dimensions {
 /**
  * Lists the dimensions of a cell, in the order of its file; none of a mesh file.
  *
- * Of a path of lines and arcs: all coordinates and half axes but the radii of the axis, which stay
- * 0. The last point is the start: it follows that. Paths with splines or cubics have none.
+ * Of a path: all coordinates, also of the points of splines, and half axes but the radii of the
+ * axis, which stay 0. The last point is the start: it follows that. Paths with cubics that are
+ * given by their coefficients have none.
  * @param[out] dimensions  Release with cavum_cell_dimensions_clear(); untouched unless CAVUM_OK.
  * @param[in]  cell        Checked.
  * @retval CAVUM_ERR_INPUT, CAVUM_ERR_MEMORY
@@ -69,11 +72,13 @@ typedef struct cavum_cell_rate {
  *
  * @param[out] rates    Shape [contour->num_curves].
  * @param[out] rate     What else changes.
+ * @param[out] smooth   False where the contour does not change smoothly with the dimension.
  * @param[in]  contour  Of this cell and part.
- * @return false where the contour does not change smoothly with the dimension.
+ * @retval CAVUM_ERR_MEMORY
  */
-bool cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate *rate,
-                               const cavum_contour *contour, const cavum_cell *cell,
-                               cavum_cell_part part, const cavum_cell_dimension *dimension);
+cavum_status cavum_cell_dimension_rate(cavum_curve_rate *rates, cavum_cell_rate *rate, bool *smooth,
+                                       const cavum_contour *contour, const cavum_cell *cell,
+                                       cavum_cell_part part, const cavum_cell_dimension *dimension,
+                                       cavum_error *error);
 
 #endif

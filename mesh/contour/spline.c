@@ -20,16 +20,11 @@ static double end_ratio(const double *h, cavum_index outer, cavum_index inner) {
 }
 
 /**
- * Solves for m[1..n-1] of n >= 3 spans by elimination without pivoting, both components at once.
- * diagonal is scratch, shape [n + 1]; slopes has shape [n].
+ * Solves for m[1..n-1] of n >= 3 spans by elimination without pivoting, both components at once;
+ * they hold the right-hand sides before. diagonal is scratch, shape [n + 1].
  */
-static void solve_inner_kernel(cavum_point *m, double *diagonal, const double *h,
-                               const cavum_point *slopes, cavum_index n) {
-  for (cavum_index i = 1; i < n; i++) {
-    m[i].z_m = 6.0 * (slopes[i].z_m - slopes[i - 1].z_m);
-    m[i].r_m = 6.0 * (slopes[i].r_m - slopes[i - 1].r_m);
-    diagonal[i] = 2.0 * (h[i - 1] + h[i]);
-  }
+static void solve_inner_kernel(cavum_point *m, double *diagonal, const double *h, cavum_index n) {
+  for (cavum_index i = 1; i < n; i++) diagonal[i] = 2.0 * (h[i - 1] + h[i]);
   double first = end_ratio(h, 0, 1), last = end_ratio(h, n - 1, n - 2);
   diagonal[1] += h[0] * (1.0 + first);
   diagonal[n - 1] += h[n - 1] * (1.0 + last);
@@ -62,7 +57,11 @@ static void solve_second_derivatives(cavum_point *m, double *diagonal, const dou
     m[0] = m[1] = m[2] = second;
     return;
   }
-  solve_inner_kernel(m, diagonal, h, slopes, n);
+  for (cavum_index i = 1; i < n; i++) {
+    m[i].z_m = 6.0 * (slopes[i].z_m - slopes[i - 1].z_m);
+    m[i].r_m = 6.0 * (slopes[i].r_m - slopes[i - 1].r_m);
+  }
+  solve_inner_kernel(m, diagonal, h, n);
   double first = end_ratio(h, 0, 1), last = end_ratio(h, n - 1, n - 2);
   m[0].z_m = (1.0 + first) * m[1].z_m - first * m[2].z_m;
   m[0].r_m = (1.0 + first) * m[1].r_m - first * m[2].r_m;
@@ -128,5 +127,129 @@ done:
   free(diagonal);
   free(slopes);
   free(m);
+  return status;
+}
+
+// A spline and how it changes: chord lengths, slopes and second derivatives with their rates.
+typedef struct moving_spline {
+  double *h, *h_rate, *diagonal;             // owned, [n + 1]
+  cavum_point *slope, *slope_rate, *m, *dm;  // owned, [n + 1]
+} moving_spline;
+
+static void clear_moving(moving_spline *s) {
+  free(s->h);
+  free(s->h_rate);
+  free(s->diagonal);
+  free(s->slope);
+  free(s->slope_rate);
+  free(s->m);
+  free(s->dm);
+}
+
+static cavum_status make_moving(moving_spline *s, cavum_index n, cavum_error *error) {
+  cavum_index count = n + 1;
+  *s = (moving_spline){.h = cavum_alloc(count, sizeof(double)),
+                       .h_rate = cavum_alloc(count, sizeof(double)),
+                       .diagonal = cavum_alloc(count, sizeof(double)),
+                       .slope = cavum_alloc(count, sizeof(cavum_point)),
+                       .slope_rate = cavum_alloc(count, sizeof(cavum_point)),
+                       .m = cavum_alloc(count, sizeof(cavum_point)),
+                       .dm = cavum_alloc(count, sizeof(cavum_point))};
+  bool have = s->h && s->h_rate && s->diagonal && s->slope && s->slope_rate && s->m && s->dm;
+  return have ? CAVUM_OK : cavum_fail_memory(error);
+}
+
+// x + factor y
+static cavum_point plus(cavum_point x, double factor, cavum_point y) {
+  return (cavum_point){x.z_m + factor * y.z_m, x.r_m + factor * y.r_m};
+}
+
+static const cavum_point ZERO = {0.0, 0.0};
+
+// Velocity of the end of a span minus that of its start.
+static cavum_point chord_rate(cavum_index i, cavum_index moved, cavum_point velocity) {
+  double sign = i + 1 == moved ? 1.0 : i == moved ? -1.0 : 0.0;
+  return plus(ZERO, sign, velocity);
+}
+
+static void fill_moving(moving_spline *s, const cavum_curve *spans, cavum_index n,
+                        cavum_index moved, cavum_point velocity) {
+  for (cavum_index i = 0; i < n; i++) {
+    cavum_point chord = plus(spans[i].end, -1.0, spans[i].start);
+    cavum_point rate = chord_rate(i, moved, velocity);
+    double h = s->h[i] = hypot(chord.z_m, chord.r_m);
+    cavum_point slope = s->slope[i] = plus(ZERO, 1.0 / h, chord);
+    s->h_rate[i] = slope.z_m * rate.z_m + slope.r_m * rate.r_m;
+    s->slope_rate[i] = plus(plus(ZERO, 1.0 / h, rate), -s->h_rate[i] / h, slope);
+  }
+  solve_second_derivatives(s->m, s->diagonal, s->h, s->slope, n);
+}
+
+// Rate of the ratio of an end condition.
+static double ratio_rate(const moving_spline *s, cavum_index outer, cavum_index inner) {
+  double ratio = end_ratio(s->h, outer, inner);
+  return (s->h_rate[outer] - ratio * s->h_rate[inner]) / s->h[inner];
+}
+
+// The equations of the head of this file, differentiated: the same matrix.
+static void solve_rates(moving_spline *s, cavum_index n) {
+  const double *h = s->h, *dh = s->h_rate;
+  if (n == 1) return;
+  if (n == 2) {
+    cavum_point second =
+        plus(ZERO, 2.0 / (h[0] + h[1]), plus(s->slope_rate[1], -1.0, s->slope_rate[0]));
+    second = plus(second, -(dh[0] + dh[1]) / (h[0] + h[1]), s->m[0]);
+    s->dm[0] = s->dm[1] = s->dm[2] = second;
+    return;
+  }
+  // What an outer second derivative changes by when its ratio does.
+  cavum_point of_first = plus(ZERO, ratio_rate(s, 0, 1), plus(s->m[1], -1.0, s->m[2]));
+  cavum_point of_last =
+      plus(ZERO, ratio_rate(s, n - 1, n - 2), plus(s->m[n - 1], -1.0, s->m[n - 2]));
+  for (cavum_index i = 1; i < n; i++) {
+    cavum_point side = plus(ZERO, 6.0, plus(s->slope_rate[i], -1.0, s->slope_rate[i - 1]));
+    side = plus(side, -dh[i - 1], s->m[i - 1]);
+    side = plus(side, -2.0 * (dh[i - 1] + dh[i]), s->m[i]);
+    s->dm[i] = plus(side, -dh[i], s->m[i + 1]);
+  }
+  s->dm[1] = plus(s->dm[1], -h[0], of_first);
+  s->dm[n - 1] = plus(s->dm[n - 1], -h[n - 1], of_last);
+  solve_inner_kernel(s->dm, s->diagonal, h, n);
+  double first = end_ratio(h, 0, 1), last = end_ratio(h, n - 1, n - 2);
+  s->dm[0] = plus(plus(of_first, 1.0 + first, s->dm[1]), -first, s->dm[2]);
+  s->dm[n] = plus(plus(of_last, 1.0 + last, s->dm[n - 1]), -last, s->dm[n - 2]);
+}
+
+// Those of span_coefficients().
+static void add_span_rate(cavum_curve_rate *to, const moving_spline *s, cavum_index i,
+                          cavum_point start_rate, cavum_point end_rate) {
+  double h = s->h[i], dh = s->h_rate[i];
+  cavum_point twice = plus(s->m[i + 1], 2.0, s->m[i]),
+              twice_rate = plus(s->dm[i + 1], 2.0, s->dm[i]);
+  cavum_point jump = plus(s->m[i + 1], -1.0, s->m[i]),
+              jump_rate = plus(s->dm[i + 1], -1.0, s->dm[i]);
+  cavum_point linear = plus(plus(ZERO, dh, s->slope[i]), h, s->slope_rate[i]);
+  linear = plus(plus(linear, -h * dh / 3.0, twice), -h * h / 6.0, twice_rate);
+  to->start = plus(to->start, 1.0, start_rate);
+  to->end = plus(to->end, 1.0, end_rate);
+  to->cubic[0] = plus(to->cubic[0], 1.0, start_rate);
+  to->cubic[1] = plus(to->cubic[1], 1.0, linear);
+  to->cubic[2] = plus(plus(to->cubic[2], h * dh, s->m[i]), 0.5 * h * h, s->dm[i]);
+  to->cubic[3] = plus(plus(to->cubic[3], h * dh / 3.0, jump), h * h / 6.0, jump_rate);
+}
+
+cavum_status cavum_spline_rate(cavum_curve_rate *rates, const cavum_curve *spans,
+                               cavum_index num_spans, cavum_index moved, cavum_point velocity,
+                               cavum_error *error) {
+  moving_spline s = {0};
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(make_moving(&s, num_spans, error));
+  fill_moving(&s, spans, num_spans, moved, velocity);
+  solve_rates(&s, num_spans);
+  for (cavum_index i = 0; i < num_spans; i++) {
+    add_span_rate(&rates[i], &s, i, i == moved ? velocity : ZERO, i + 1 == moved ? velocity : ZERO);
+  }
+done:
+  clear_moving(&s);
   return status;
 }

@@ -6,7 +6,7 @@
 #ifndef CAVUM_CONTOUR_SPLINE_H
 #define CAVUM_CONTOUR_SPLINE_H
 
-#include "cavum/contour.h"
+#include "contour/curve_rate.h"
 
 /**
  * Cubic spline through points in the plane, with continuous second derivatives.
@@ -29,5 +29,21 @@
 cavum_status cavum_spline_through_points(cavum_curve *spans, const cavum_point *points,
                                          cavum_index num_points, cavum_boundary boundary,
                                          cavum_error *error);
+
+/**
+ * How the spans of a spline change when one of its points moves. All of them do: the chord lengths
+ * are its parameter.
+ *
+ * @param[out] rates       Shape [num_spans]: added to what is there.
+ * @param[in]  spans       As cavum_spline_through_points() made them.
+ * @param[in]  num_spans   At least 1.
+ * @param[in]  moved       The point: 0 to num_spans.
+ * @param[in]  velocity    Its velocity.
+ * @param[out] error       May be NULL.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_spline_rate(cavum_curve_rate *rates, const cavum_curve *spans,
+                               cavum_index num_spans, cavum_index moved, cavum_point velocity,
+                               cavum_error *error);
 
 #endif

@@ -64,8 +64,10 @@ static cavum_status make_motion(motion *m, const cavum_problem *s, cavum_error *
   m->smooth = cavum_alloc(count, sizeof *m->smooth);
   if (!m->rates || !m->others || !m->smooth) return cavum_fail_memory(error);
   for (int i = 0; i < count; i++) {
-    m->smooth[i] = cavum_cell_dimension_rate(m->rates + (int64_t)i * m->num_curves, &m->others[i],
-                                             &contour, s->cell, part, &m->dimensions.list[i]);
+    status = cavum_cell_dimension_rate(m->rates + (int64_t)i * m->num_curves, &m->others[i],
+                                       &m->smooth[i], &contour, s->cell, part,
+                                       &m->dimensions.list[i], error);
+    if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
 }

@@ -260,7 +260,20 @@ static void check_scaling(const char *text, bool use_symmetry) {
       "  left: {iris_radius_mm: 30, iris_ellipse: {axial_mm: " \
       "10}}\n" TUBES("100", "80, radius_mm: 41")) "modes: {count: 2}\n"
 
+// A formed cup as points on its wall: smooth to the second derivative inside.
+#define POINT(z, r) "        - {z_mm: " z ", r_mm: " r "}\n"
+#define TOUCHED                                                                                \
+  "accelerating_length_mm: 116\ncontour:\n  kind: path\n  start: {z_mm: -58, r_mm: 0}\n"       \
+  "  path:\n    - {line_to: {z_mm: 58, r_mm: 0}, boundary: axis}\n"                            \
+  "    - {line_to: {z_mm: 58, r_mm: 36}, boundary: magnetic}\n    - spline_through:\n" POINT(  \
+      "50", "41") POINT("44", "59") POINT("35", "84") POINT("16", "101") POINT("-16", "100.5") \
+      POINT("-36", "83") POINT("-44.3", "59") POINT("-50.4", "41.2") POINT(                    \
+          "-58",                                                                               \
+          "36") "      boundary: metal\n    - {line_to: {z_mm: -58, r_mm: 0}, boundary: "      \
+                "magnetic}\n"
+
 START_TEST(figures_scale) {
+  check_scaling(TOUCHED, true);
   check_scaling(BOTH("{kind: magnetic}") "modes: {count: 3}\n", true);
   check_scaling(BOTH("{kind: electric}") "modes: {count: 2}\nbeta: 0.6\n", true);
   check_scaling(BOTH("{kind: tube, length_mm: 150, close: electric}") "beta: 0.8\n", true);
@@ -301,6 +314,14 @@ static void check_difference(const char *text, const char *key, double step, cav
 }
 
 #define SLOW "beta: 0.7\n" BOTH("{kind: tube, length_mm: 120, radius_mm: 39, close: electric}")
+
+START_TEST(points_of_splines_agree_with_differences) {
+  check_difference(TOUCHED, "path[3].spline_through[2].r_mm", 0.02, CAVUM_FIGURE_FREQUENCY);
+  check_difference(TOUCHED, "path[3].spline_through[4].r_mm", 0.05, CAVUM_FIGURE_R_OVER_Q_LINAC);
+  check_difference(TOUCHED, "path[3].spline_through[9].z_mm", 0.05, CAVUM_FIGURE_GEOMETRY_FACTOR);
+  check_difference(TOUCHED, "path[2].line_to.r_mm", 0.02, CAVUM_FIGURE_FREQUENCY);
+}
+END_TEST
 
 START_TEST(speed_tubes_and_length_agree_with_differences) {
   check_difference(SLOW, "beta", 0.005, CAVUM_FIGURE_R_OVER_Q_LINAC);
@@ -551,6 +572,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, frequencies_agree_with_an_independent_solver);
   tcase_add_test(tests, figures_scale);
   tcase_add_test(tests, speed_tubes_and_length_agree_with_differences);
+  tcase_add_test(tests, points_of_splines_agree_with_differences);
   tcase_add_test(tests, closed_forms_of_paths);
   tcase_add_test(tests, absent_derivatives_have_reasons);
   tcase_add_test(tests, figures_can_be_asked_for_alone);

@@ -155,8 +155,10 @@ static void check_dimensions(const char *text) {
               {CAVUM_FIGURE_R_OVER_Q_LINAC, d->r_over_q_linac_ohm_per_m3}};
     cavum_cell_rate other = {0};
     memset(rates, 0, (size_t)contour.num_curves * sizeof *rates);
-    bool smooth = cavum_cell_dimension_rate(rates, &other, &contour, &cell, CAVUM_PART_WHOLE,
-                                            &dimensions.list[i]);
+    bool smooth = false;
+    ck_assert_int_eq(cavum_cell_dimension_rate(rates, &other, &smooth, &contour, &cell,
+                                               CAVUM_PART_WHOLE, &dimensions.list[i], &error),
+                     CAVUM_OK);
     bool whole_wall = strstr(dimensions.list[i].key, "length") == NULL;
     if (!smooth || !whole_wall || strcmp(dimensions.list[i].key, "beta") == 0) continue;
     move_by(moved, result, rates);

@@ -1,0 +1,112 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// How contours move with the dimensions of their cells: against differences of contours.
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/cell.h"
+#include "cell/cell.h"
+#include "cell/dimension.h"
+#include "support.h"
+
+// Two splines one behind the other, between a plane and an arc; one of two points, one of three.
+static const char SPLINES[] =
+    "accelerating_length_mm: 100\ncontour:\n  kind: path\n  start: {z_mm: -50, r_mm: 0}\n  path:\n"
+    "    - {line_to: {z_mm: 50, r_mm: 0}, boundary: axis}\n"
+    "    - {line_to: {z_mm: 50, r_mm: 30}, boundary: magnetic}\n"
+    "    - spline_through:\n        - {z_mm: 45, r_mm: 40}\n        - {z_mm: 41, r_mm: 61}\n"
+    "        - {z_mm: 33, r_mm: 80}\n        - {z_mm: 20, r_mm: 92}\n"
+    "        - {z_mm: 8, r_mm: 99}\n      boundary: metal\n"
+    "    - spline_through:\n        - {z_mm: -4, r_mm: 101}\n        - {z_mm: -15, r_mm: 100}\n"
+    "      boundary: metal\n"
+    "    - {arc_to: {z_mm: -45, r_mm: 70}, centre: {z_mm: -15, r_mm: 70}, turn: left, boundary: "
+    "metal}\n"
+    "    - spline_through:\n        - {z_mm: -47, r_mm: 50}\n      boundary: metal\n"
+    "    - spline_through:\n        - {z_mm: -49, r_mm: 44}\n        - {z_mm: -48, r_mm: 37}\n"
+    "        - {z_mm: -50, r_mm: 30}\n      boundary: metal\n"
+    "    - {line_to: {z_mm: -50, r_mm: 0}, boundary: magnetic}\n";
+
+static cavum_cell read_cell(const char *text) {
+  cavum_cell cell;
+  cavum_error error = {0};
+  cavum_status status = cavum_cell_read_text(&cell, text, strlen(text), "test.yaml", &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  return cell;
+}
+
+static cavum_contour contour_with(const cavum_cell *cell, const char *key, double value) {
+  cavum_cell changed = *cell;
+  cavum_contour contour = {0};
+  cavum_error error = {0};
+  ck_assert_msg(cavum_cell_set(&changed, key, value, &error) == CAVUM_OK, "%s", error.message);
+  ck_assert_int_eq(cavum_cell_make_contour(&contour, &changed, CAVUM_PART_WHOLE, &error), CAVUM_OK);
+  return contour;
+}
+
+enum { PLACES = 5 };
+
+// Points by steps of 1 and 2 times h, extrapolated: what is left is h^4 and rounding over h.
+static void check_dimension(const cavum_cell *cell, const cavum_contour *contour,
+                            const cavum_cell_dimension *dimension) {
+  const double h = 1e-5;
+  double at = dimension->value;
+  cavum_error error = {0};
+  cavum_cell_rate other;
+  bool smooth = false;
+  cavum_curve_rate *rates = calloc((size_t)contour->num_curves, sizeof *rates);
+  cavum_contour moved[4];
+  static const double steps[4] = {1.0, -1.0, 2.0, -2.0};
+  ck_assert_ptr_nonnull(rates);
+  ck_assert_int_eq(cavum_cell_dimension_rate(rates, &other, &smooth, contour, cell,
+                                             CAVUM_PART_WHOLE, dimension, &error),
+                   CAVUM_OK);
+  ck_assert(smooth);
+  for (int k = 0; k < 4; k++) {
+    moved[k] =
+        contour_with(cell, dimension->key, cavum_in_unit(at + steps[k] * h, dimension->unit));
+  }
+  double worst = 0.0, largest = 0.0;
+  for (cavum_index i = 0; i < contour->num_curves; i++) {
+    for (int p = 0; p < PLACES; p++) {
+      // Ends of arcs are stored as in the file, so not these.
+      double t = (p + 0.5) / PLACES, expected[2];
+      cavum_point point, slope, on[4];
+      for (int k = 0; k < 4; k++) on[k] = cavum_curve_point(&moved[k].curves[i], t);
+      expected[0] = (8.0 * (on[0].z_m - on[1].z_m) - (on[2].z_m - on[3].z_m)) / (12.0 * h);
+      expected[1] = (8.0 * (on[0].r_m - on[1].r_m) - (on[2].r_m - on[3].r_m)) / (12.0 * h);
+      cavum_curve_rate_at(&point, &slope, &contour->curves[i], &rates[i], t);
+      worst = cavum_max(worst, hypot(point.z_m - expected[0], point.r_m - expected[1]));
+      largest = cavum_max(largest, hypot(expected[0], expected[1]));
+    }
+  }
+  printf("%s: largest rate %.6g, worst difference %.2g\n", dimension->key, largest, worst);
+  ck_assert(largest > 0.1);
+  ck_assert(worst < 1e-9);
+  for (int k = 0; k < 4; k++) cavum_contour_clear(&moved[k]);
+  free(rates);
+}
+
+START_TEST(points_of_splines_move_their_curves) {
+  cavum_cell cell = read_cell(SPLINES);
+  cavum_contour contour = {0};
+  cavum_cell_dimensions dimensions = {0};
+  cavum_error error = {0};
+  int splines = 0;
+  ck_assert_int_eq(cavum_cell_make_contour(&contour, &cell, CAVUM_PART_WHOLE, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_dimensions_list(&dimensions, &cell, &error), CAVUM_OK);
+  for (int i = 0; i < dimensions.count; i++) {
+    const cavum_cell_dimension *d = &dimensions.list[i];
+    if (!d->of_path) continue;
+    splines += strstr(d->key, "spline_through") != NULL;
+    check_dimension(&cell, &contour, d);
+  }
+  // Eleven points, none on the axis or the start.
+  ck_assert_int_eq(splines, 22);
+  cavum_cell_dimensions_clear(&dimensions);
+  cavum_contour_clear(&contour);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+static void add(TCase *tests) { tcase_add_test(tests, points_of_splines_move_their_curves); }
+
+CAVUM_TEST_MAIN("dimension", add)
