@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "cavum/cell_text.h"
+#include "cell/cell_digest.h"
 #include "cell/keys.h"
 #include "cell/place.h"
 #include "contour/spline.h"
@@ -259,14 +260,32 @@ done:
   return status;
 }
 
+// Whether the path is still the one of the text that the cell was read from: other numbers may have
+// changed since.
+static bool has_path_of_text(const cavum_cell *cell) {
+  cavum_cell read, other = *cell;
+  if (!cell->text) return false;
+  if (cavum_cell_read_text(&read, cell->text, strlen(cell->text), NULL, NULL) != CAVUM_OK) {
+    return false;
+  }
+  other.path = read.path;
+  bool same = read.kind == CAVUM_CONTOUR_PATH &&
+              cavum_cell_digest_whole(&other) == cavum_cell_digest_whole(cell);
+  cavum_cell_clear(&read);
+  return same;
+}
+
+// Only the text that was read has splines as such.
 static cavum_status list_path(cavum_cell_dimensions *d, int64_t *capacity, const cavum_cell *cell,
                               cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_place_finder finder = {0};
   cavum_cell read = *cell;
   char *text = NULL;
-  CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
-  read.text = text;
+  if (!has_path_of_text(cell)) {
+    CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
+    read.text = text;
+  }
   CAVUM_TRY(cavum_place_finder_open(&finder, &read, "of the cell", error));
   status = append_path(d, capacity, &finder, error);
   cavum_place_finder_clear(&finder);
