@@ -394,13 +394,14 @@ static bool make_gradients(gradients *g, const cavum_contour *contour, bool halv
   return make_leasts(&g->least, contour, halves);
 }
 
-static void differentiate(double *slope, gradients *g, const cavum_cell *cell,
-                          const cavum_cell_dimension *dimension) {
+static cavum_status differentiate(double *slope, gradients *g, const cavum_cell *cell,
+                                  const cavum_cell_dimension *dimension, cavum_error *error) {
   cavum_cell_rate other;
+  bool smooth;
   for (int id = 0; id < CAVUM_GEOMETRY_ROOM; id++) slope[id] = NAN;
-  if (!cavum_cell_dimension_rate(g->rates, &other, g->contour, cell, CAVUM_PART_WHOLE, dimension)) {
-    return;
-  }
+  cavum_status status = cavum_cell_dimension_rate(g->rates, &other, &smooth, g->contour, cell,
+                                                  CAVUM_PART_WHOLE, dimension, error);
+  if (status != CAVUM_OK || !smooth) return status;
   for (int id = 0; id <= CAVUM_GEOMETRY_APERTURE_RADIUS; id++) {
     slope[id] = rate_of_least(&g->least, id, g->rates);
   }
@@ -412,6 +413,7 @@ static void differentiate(double *slope, gradients *g, const cavum_cell *cell,
     slope[CAVUM_GEOMETRY_VOLUME] += cavum_curve_rate_dot(&size, &g->in.by_volume[i], &g->rates[i]);
     slope[CAVUM_GEOMETRY_WALL_AREA] += cavum_curve_rate_dot(&size, &g->in.by_area[i], &g->rates[i]);
   }
+  return CAVUM_OK;
 }
 
 static cavum_status fill_slopes(cavum_geometry *made, const cavum_contour *contour,
@@ -430,7 +432,8 @@ static cavum_status fill_slopes(cavum_geometry *made, const cavum_contour *conto
   made->num_dimensions = count;
   for (int i = 0; i < count; i++) {
     made->dimensions[i] = cavum_cell_dimension_describe(&dimensions.list[i]);
-    differentiate(made->slope + (int64_t)i * CAVUM_GEOMETRY_ROOM, &g, cell, &dimensions.list[i]);
+    CAVUM_TRY(differentiate(made->slope + (int64_t)i * CAVUM_GEOMETRY_ROOM, &g, cell,
+                            &dimensions.list[i], error));
   }
 done:
   clear_gradients(&g);
