@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "figures/stored_figure.h"
+#include "scan/input_derivatives.h"
 #include "scan/study.h"
 
 // Every figure has two columns, every input one, every mode a label; the others are few.
@@ -229,11 +230,45 @@ static void add_mesh(cavum_row_layout *layout) {
                          (column_text){"unknowns", "1", "unknowns of the system", NULL});
 }
 
+// Unit of a derivative: "Hz mm-1".
+static void write_unit(char *unit, cavum_figure_id id, const cavum_input *input) {
+  const char *figure = cavum_stored_figure_unit_name(id);
+  cavum_unit of_input = cavum_unit_of_key(input->place.name);
+  bool pure = of_input == CAVUM_UNIT_SI, of_one = strcmp(figure, "1") == 0;
+  snprintf(unit, CAVUM_COLUMN_UNIT_SIZE, "%.20s%s%.12s%s", of_one && !pure ? "" : figure,
+           of_one || pure ? "" : " ", pure ? "" : cavum_unit_symbol(of_input), pure ? "" : "-1");
+}
+
+// At the end of the row, too.
+static cavum_status add_derivatives(cavum_row_layout *layout, const cavum_study *study,
+                                    cavum_error *error) {
+  int made = 0;
+  layout->derivatives = layout->num_columns;
+  layout->units =
+      cavum_alloc((int64_t)CAVUM_NUM_FIGURES * study->num_inputs, sizeof *layout->units);
+  if (!layout->units) return cavum_fail_memory(error);
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    cavum_figure_info info = cavum_figure_describe((cavum_figure_id)id);
+    for (int i = 0; i < study->num_inputs && study->differentiated[id]; i++) {
+      const char *name = cavum_input_dimension(&study->inputs[i]);
+      char key[CAVUM_COLUMN_KEY_SIZE], long_name[160], *unit = layout->units[made++];
+      snprintf(key, sizeof key, "%.40s_per_%.64s", info.key, name);
+      snprintf(long_name, sizeof long_name, "derivative of %.70s by %.64s", info.long_name, name);
+      write_unit(unit, (cavum_figure_id)id, &study->inputs[i]);
+      column_text text = {key, unit, long_name, "the other dimensions of the cell fixed"};
+      add(layout, CAVUM_COLUMN_DOUBLE, text);
+      add_uncertainty(layout, &text);
+    }
+  }
+  return CAVUM_OK;
+}
+
 cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   cavum_row_layout *layout = &study->layout;
   int num_modes = study->num_modes > 1 ? study->num_modes : 1;
   int of_mode = 2 * CAVUM_NUM_FIGURES + POSITION_COLUMNS + 1;
   int most = OTHER_COLUMNS + study->num_inputs + num_modes * of_mode;
+  if (cavum_study_differentiated(study)) most += 2 * CAVUM_NUM_FIGURES * study->num_inputs;
   layout->columns = cavum_alloc(most, sizeof *layout->columns);
   if (!layout->columns) return cavum_fail_memory(error);
   layout->coupling = layout->slope = -1;
@@ -251,6 +286,10 @@ cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   add_mesh(layout);
   add_other_modes(layout, study);
   add_labels(layout, study);
+  if (cavum_study_differentiated(study)) {
+    cavum_status status = add_derivatives(layout, study, error);
+    if (status != CAVUM_OK) return status;
+  }
   if (!CAVUM_HOLDS(layout->num_columns <= most))
     return cavum_fail_internal(error, "more columns than were counted");
   return CAVUM_OK;

@@ -20,6 +20,9 @@ typedef struct cavum_mode_columns {
   int label;                     /**< Code of the label; only with several modes. */
 } cavum_mode_columns;
 
+/** Longest unit of a derivative, with its end. */
+enum { CAVUM_COLUMN_UNIT_SIZE = 40 };
+
 /** Offsets of the columns that are filled by name; -1: the study has no such column. */
 typedef struct cavum_row_layout {
   int num_columns;
@@ -33,6 +36,8 @@ typedef struct cavum_row_layout {
   int zero_mode, pi_mode;                            /**< f_0 and f_pi. */
   int geometry[CAVUM_NUM_GEOMETRY_FIGURES];          /**< Of the shape alone. */
   int slope;                                         /**< df / d(held dimension). */
+  int derivatives; /**< First of the derivatives, [figure][input][value, uncertainty]. */
+  char (*units)[CAVUM_COLUMN_UNIT_SIZE]; /**< Owned: theirs, [figure][input]. */
   int length, elements, degree, unknowns;
 } cavum_row_layout;
 

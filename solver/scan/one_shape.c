@@ -10,6 +10,7 @@
 #include "cell/geometry.h"
 #include "figures/label.h"
 #include "figures/stored_figure.h"
+#include "scan/input_derivatives.h"
 #include "scan/study_conditions.h"
 #include "scan/study_geometry.h"
 
@@ -34,9 +35,11 @@ cavum_status cavum_scan_worker_open(cavum_scan_worker *worker, cavum_study *stud
   cavum_solve_options options = cavum_solve_options_default();
   options.coupling = study->coupling;
   options.coupling_of_inner_cell = study->coupling_of_inner_cell;
+  options.derivatives_of = cavum_study_differentiated(study);
+  options.derivatives = options.derivatives_of != 0;
   cavum_scan_worker opened = {.study = study};
   cavum_status status = cavum_solver_create(&opened.solver, &options, error);
-  options.coupling = false;
+  options.coupling = options.derivatives = false;
   if (status == CAVUM_OK) status = cavum_solver_create(&opened.scout, &options, error);
   if (status == CAVUM_OK) status = cavum_hold_open(&opened.hold, study, error);
   if (status == CAVUM_OK) {
@@ -412,6 +415,35 @@ static void put_mode(unsigned char *row, const cavum_row_layout *layout,
   }
 }
 
+// How far a derivative may be off for a dimension that was corrected: as if the figure changed with
+// it at another power of it.
+static double drift_of(const shape_state *s, const cavum_figure *figure, int input,
+                       const held_correction *correction) {
+  static const double POWERS = 4.0;
+  double part = fabs(correction->sensitivity * correction->relative_hz);
+  if (part == 0.0 || s->values[input] == 0.0) return 0.0;
+  return POWERS * part * fabs(figure->value / s->values[input]);
+}
+
+static void put_derivatives(unsigned char *row, const shape_state *s,
+                            const held_correction *correction) {
+  const cavum_study *study = s->study;
+  int column = study->layout.derivatives;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_figure *figure = &s->result->modes[study->mode].figures[id];
+    cavum_unit unit = cavum_stored_figure_unit((cavum_figure_id)id);
+    for (int i = 0; i < study->num_inputs && study->differentiated[id]; i++, column += 2) {
+      cavum_derivative d =
+          cavum_input_derivative(s->result, study->mode, &study->inputs[i], (cavum_figure_id)id);
+      double drift = drift_of(s, figure, i, correction);
+      const cavum_figure stored = {.state = d.state,
+                                   .value = cavum_in_unit(d.value, unit),
+                                   .uncertainty = cavum_in_unit(d.uncertainty + drift, unit)};
+      put_figure(row, &study->layout, column, &stored);
+    }
+  }
+}
+
 static void put_result(unsigned char *row, const shape_state *s) {
   const cavum_study *study = s->study;
   const cavum_result *result = s->result;
@@ -420,6 +452,7 @@ static void put_result(unsigned char *row, const shape_state *s) {
   double solved_hz = mode->figures[CAVUM_FIGURE_FREQUENCY].value;
   held_correction correction = correction_of(s, solved_hz, FIGURES_FOLLOW);
   put_mode(row, layout, &layout->main, result, &correction);
+  put_derivatives(row, s, &correction);
   for (int i = 0; i < layout->num_others; i++) {
     put_mode(row, layout, &layout->others[i], result, &correction);
   }

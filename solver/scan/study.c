@@ -92,6 +92,7 @@ void cavum_study_close(cavum_study **study) {
   free(old->inputs);
   cavum_study_clear_conditions(old);
   free(old->layout.columns);
+  free(old->layout.units);
   cavum_sampling_clear(&old->sampling);
   cavum_shape_table_clear(&old->table);
   cavum_cell_clear(&old->cell);

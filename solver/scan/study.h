@@ -72,6 +72,7 @@ struct cavum_study {
   int mode;      /**< Mode that is held and whose figures have their own keys, from 0. */
   int num_modes; /**< The figures of so many lowest modes are kept, too; 0: of `mode` alone. */
   bool wanted[CAVUM_NUM_FIGURES];
+  bool differentiated[CAVUM_NUM_FIGURES]; /**< Their derivatives by the inputs are kept. */
   bool wanted_geometry[CAVUM_NUM_GEOMETRY_FIGURES];
   int batch_size;
   int64_t num_shapes;

@@ -136,6 +136,11 @@ static cavum_status take_settings(cavum_study *study, cavum_error *error) {
       add_text(&state, cavum_geometry_describe((cavum_geometry_id)id).key);
     }
   }
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (!study->differentiated[id]) continue;
+    add_text(&state, "derivatives");
+    add_text(&state, cavum_figure_describe((cavum_figure_id)id).key);
+  }
   cavum_sha256_end(study->settings, &state);
   return CAVUM_OK;
 }

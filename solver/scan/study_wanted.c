@@ -12,6 +12,7 @@
 #include "scan/study_aims.h"
 #include "scan/study_conditions.h"
 #include "scan/study_geometry.h"
+#include "solve/figure_chain.h"
 #include "solve/figure_policy.h"
 
 /** The modes section. */
@@ -180,6 +181,37 @@ static cavum_status read_figures(cavum_study_reader *r) {
   return CAVUM_OK;
 }
 
+// Figures whose derivatives by the inputs are kept; they are kept themselves.
+static cavum_status read_derivatives(cavum_study_reader *r) {
+  cavum_study *study = r->study;
+  cavum_nearest nearest = {0};
+  char hint[CAVUM_NEAREST_SIZE];
+  if (study->cell.kind == CAVUM_CONTOUR_MESH_FILE) {
+    return cavum_yaml_reader_fail(r->reader, r->top.derivatives,
+                                  "derivatives: a mesh file has no dimensions");
+  }
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.derivatives);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
+    int id = find_figure(&nearest, node);
+    if (id == CAVUM_NUM_FIGURES) {
+      return cavum_yaml_reader_fail(r->reader, node, "derivatives: '%s' is no figure of a mode%s",
+                                    cavum_yaml_tree_excerpt(node->text).text,
+                                    cavum_nearest_write(hint, &nearest, ""));
+    }
+    const char *missing = what_is_missing(&study->cell, (cavum_figure_id)id);
+    if (missing) {
+      return cavum_yaml_reader_fail(
+          r->reader, node, "derivatives: %s needs %s, which the cell has not", node->text, missing);
+    }
+    if (!cavum_figure_chain_of((cavum_figure_id)id, 0.0).known) {
+      return cavum_yaml_reader_fail(r->reader, node, "derivatives: %s is not differentiated",
+                                    node->text);
+    }
+    study->wanted[id] = study->differentiated[id] = true;
+  }
+  return CAVUM_OK;
+}
+
 static cavum_status read_mode(cavum_study_reader *r) {
   const cavum_yaml_node *node =
       cavum_yaml_reader_child(r->reader, &r->reader->tree.nodes[0], "mode");
@@ -218,6 +250,7 @@ cavum_status cavum_study_read_modes(cavum_study_reader *r) {
 cavum_status cavum_study_read_wanted(cavum_study_reader *r) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(read_figures(r));
+  if (r->top.derivatives) CAVUM_TRY(read_derivatives(r));
   if (r->top.limits) CAVUM_TRY(read_limits(r));
   if (r->top.aims) CAVUM_TRY(read_aims(r));
 done:

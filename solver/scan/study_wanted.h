@@ -16,7 +16,7 @@
 cavum_status cavum_study_read_modes(cavum_study_reader *r);
 
 /**
- * Reads the keys figures, limits and aims.
+ * Reads the keys figures, derivatives, limits and aims.
  * @param[in,out] r  Base cell, inputs, modes and coupling are known.
  * @retval CAVUM_ERR_INPUT   with file, line and column.
  * @retval CAVUM_ERR_MEMORY
