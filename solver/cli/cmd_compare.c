@@ -5,19 +5,23 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
+#include "base/base.h"
 #include "base/units.h"
 #include "cavum/cavum.h"
-#include "cli/colour.h"
 #include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/compare_inputs.h"
+#include "cli/compare_requirements.h"
+#include "cli/compare_table.h"
 #include "cli/compare_tests.h"
 #include "cli/input_kind.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
 #include "format/quantity.h"
+#include "report/compared_results.h"
 
 enum { CAVUM_COMPARE_MOST = CAVUM_COMPARE_TESTS_MOST };
 
@@ -35,7 +39,19 @@ typedef struct compared_result {
   cavum_inputs inputs;
 } compared_result;
 
-enum { NAME_WIDTH = 36, VALUE_WIDTH = 16 };
+enum { CAVUM_COMPARE_LINE = 512 };
+
+// What is printed and reported.
+typedef struct compare_tables {
+  cavum_compare_table inputs, figures, requirements, differences;
+} compare_tables;
+
+static const char *const note[] = {
+    "Only differences larger than both numerical uncertainties together are shown, with that sum "
+    "in "
+    "parentheses.",
+    "They are those of the two models with the inputs above. Manufacturing tolerances are not in "
+    "them."};
 
 // Fits of one material at one frequency are the same number but for the frequency's own rounding.
 static const double SAME_FIT = 1e-9;
@@ -45,8 +61,8 @@ enum { KEY_MODE = 256, KEY_MODE_B, KEY_WIDTH, KEY_JSON, KEY_CSV };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "FILE", 0,
-     "Also draw both over each other: .png, .svg or .pdf; of cold tests also a report (.html) or "
-     "everything (.hdf)",
+     "Also draw all over each other (.png, .svg or .pdf) or write a report (.html); of cold tests "
+     "also everything (.hdf)",
      0},
     {"mode", KEY_MODE, "N", 0, "Mode of all results, from 1 (default 1)", 0},
     {"mode-b", KEY_MODE_B, "N", 0, "Mode of the second result, if it is another", 0},
@@ -56,6 +72,11 @@ static const struct argp_option option_table[] = {
     CAVUM_OPTION_OVERWRITE_ROW,
     {0},
 };
+
+static bool is_page(const char *path) {
+  const char *ending = strrchr(path, '.');
+  return ending && (strcasecmp(ending, ".html") == 0 || strcasecmp(ending, ".htm") == 0);
+}
 
 // Two or more results, or two or more test files.
 static void check_paths(const compare_arguments *arguments, struct argp_state *state) {
@@ -68,7 +89,8 @@ static void check_paths(const compare_arguments *arguments, struct argp_state *s
   if (tests == 0 && arguments->num_paths < 2) {
     argp_error(state, "expected two or more result files");
   }
-  if (tests == 0 && arguments->num_paths > CAVUM_PICTURE_FILES_MOST && arguments->picture_path) {
+  if (tests == 0 && arguments->num_paths > CAVUM_PICTURE_FILES_MOST && arguments->picture_path &&
+      !is_page(arguments->picture_path)) {
     argp_error(state, "-o: a picture has at most %d results", CAVUM_PICTURE_FILES_MOST);
   }
   if (tests > 0 && (arguments->modes[0] || arguments->modes[1])) {
@@ -181,47 +203,67 @@ static bool differ(const cavum_figure *a, const cavum_figure *b) {
   return fabs(a->value - b->value) > a->uncertainty + b->uncertainty;
 }
 
-static void print_heads(const char *title, int count, int first) {
-  printf("\n%s%-*s", cavum_colour(stdout, CAVUM_ROLE_HEAD), NAME_WIDTH + 2, title);
-  for (int k = first; k < count; k++) printf("  %*c", VALUE_WIDTH, 'A' + k);
-  printf("%s\n", cavum_colour(stdout, CAVUM_ROLE_END));
+// The two transit-time factors are one where E_z nowhere changes its sign.
+static bool repeats(const cavum_compare_table *table, const cavum_compare_cell *row) {
+  if (table->num_rows < 2 || strncmp(row[0], "transit-time", 12) != 0) return false;
+  const cavum_compare_cell *before = row - table->num_values - 2;
+  if (strncmp(before[0], "transit-time", 12) != 0) return false;
+  for (int k = 1; k <= table->num_values; k++) {
+    if (strcmp(row[k], before[k]) != 0) return false;
+  }
+  return true;
 }
 
 // A row that says the same of all results says it once.
-static void print_figure(const compare_arguments *arguments, const compared_result *sides, int id) {
-  char texts[CAVUM_COMPARE_MOST][CAVUM_QUANTITY_SIZE], basis[CAVUM_BASIS_SIZE];
+static cavum_status add_figure(cavum_compare_table *table, const compare_arguments *arguments,
+                               const compared_result *sides, int id, cavum_error *error) {
+  char text[CAVUM_QUANTITY_SIZE], basis[CAVUM_BASIS_SIZE];
   int count = arguments->num_paths, shown = first_with(arguments, sides, id);
-  bool same = true;
-  if (shown < 0) return;
+  cavum_compare_cell *row = NULL;
+  if (shown < 0) return CAVUM_OK;
   const cavum_figure *figure = figure_of(arguments, sides, shown, id);
   cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, figure->value);
+  cavum_status status = cavum_compare_table_add(&row, table, error);
+  if (status != CAVUM_OK) return status;
+  snprintf(row[0], sizeof row[0], "%s", cavum_figure_describe((cavum_figure_id)id).long_name);
   for (int k = 0; k < count; k++) {
-    format_figure(texts[k], figure_of(arguments, sides, k, id), unit.conversion);
-    same = same && strcmp(texts[k], texts[0]) == 0;
+    format_figure(text, figure_of(arguments, sides, k, id), unit.conversion);
+    snprintf(row[1 + k], sizeof row[0], "%s", text);
   }
   cavum_quantity_basis(basis, figure);
-  printf("  %-*s", NAME_WIDTH, cavum_figure_describe((cavum_figure_id)id).long_name);
-  for (int k = 0; k < count; k++) {
-    printf("  %*s", VALUE_WIDTH, !same ? texts[k] : k == 0 ? texts[0] : "same");
+  snprintf(row[1 + count], sizeof row[0], "%s%s%.60s", unit.name, *unit.name && *basis ? ", " : "",
+           basis);
+  if (repeats(table, row)) table->num_rows--;
+  cavum_compare_table_join(row, table);
+  return CAVUM_OK;
+}
+
+// A fit is off by the same factor in both: so is the difference.
+static double difference_uncertainty(const cavum_figure *a, const cavum_figure *b) {
+  if (a->basis != CAVUM_BASIS_FIT || b->basis != CAVUM_BASIS_FIT) {
+    return a->uncertainty + b->uncertainty;
   }
-  printf("%s%s%s%s\n", *unit.name || *basis ? "  " : "", unit.name,
-         *unit.name && *basis ? ", " : "", basis);
+  double share = fmax(a->uncertainty / fabs(a->value), b->uncertainty / fabs(b->value));
+  return share * fabs(b->value - a->value);
 }
 
 // Differences from the first result, in the units of the rows above; nothing where there is none.
-static bool print_difference(const compare_arguments *arguments, const compared_result *sides,
-                             int id) {
+static cavum_status add_difference(cavum_compare_table *table, const compare_arguments *arguments,
+                                   const compared_result *sides, int id, cavum_error *error) {
   char text[CAVUM_QUANTITY_SIZE];
   const cavum_figure *a = figure_of(arguments, sides, 0, id);
+  cavum_compare_cell *row = NULL;
   bool any = false;
   for (int k = 1; k < arguments->num_paths; k++) {
     const cavum_figure *b = figure_of(arguments, sides, k, id);
     any = any ||
           (a->state == CAVUM_FIGURE_PRESENT && b->state == CAVUM_FIGURE_PRESENT && differ(a, b));
   }
-  if (!any) return false;
+  if (!any) return CAVUM_OK;
   cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, a->value);
-  printf("  %-*s", NAME_WIDTH, cavum_figure_describe((cavum_figure_id)id).long_name);
+  cavum_status status = cavum_compare_table_add(&row, table, error);
+  if (status != CAVUM_OK) return status;
+  snprintf(row[0], sizeof row[0], "%s", cavum_figure_describe((cavum_figure_id)id).long_name);
   for (int k = 1; k < arguments->num_paths; k++) {
     const cavum_figure *b = figure_of(arguments, sides, k, id);
     snprintf(text, sizeof text, "none");
@@ -229,92 +271,129 @@ static bool print_difference(const compare_arguments *arguments, const compared_
       snprintf(text, sizeof text, "-");
     } else if (differ(a, b)) {
       cavum_quantity_format(text, cavum_in_unit(b->value - a->value, unit.conversion),
-                            cavum_in_unit(a->uncertainty + b->uncertainty, unit.conversion));
+                            cavum_in_unit(difference_uncertainty(a, b), unit.conversion));
     }
-    printf("  %*s", VALUE_WIDTH, text);
+    snprintf(row[k], sizeof row[0], "%s", text);
   }
-  printf("%s%s\n", *unit.name ? "  " : "", unit.name);
-  return true;
+  snprintf(row[arguments->num_paths], sizeof row[0], "%s", unit.name);
+  if (repeats(table, row)) table->num_rows--;
+  return CAVUM_OK;
 }
 
-static const cavum_verdict *verdict_of(const compared_result *side, const char *key) {
-  for (int i = 0; i < side->origin.num_requirements; i++) {
-    const cavum_stored_requirement *of = &side->origin.requirements[i];
-    if (strcmp(of->requirement.key, key) == 0) return &of->verdict;
-  }
-  return NULL;
-}
-
-// Requirements of all results, each once: what became of them, and by how much.
-static void print_requirements(const compare_arguments *arguments, const compared_result *sides) {
-  bool begun = false;
-  for (int k = 0; k < arguments->num_paths; k++) {
-    for (int i = 0; i < sides[k].origin.num_requirements; i++) {
-      const char *key = sides[k].origin.requirements[i].requirement.key;
-      bool told = false;
-      for (int m = 0; m < k; m++) told = told || verdict_of(&sides[m], key);
-      if (told) continue;
-      if (!begun) print_heads("Requirements, mode 1", arguments->num_paths, 0);
-      begun = true;
-      printf("  %-*s", NAME_WIDTH, key);
-      for (int m = 0; m < arguments->num_paths; m++) {
-        const cavum_verdict *v = verdict_of(&sides[m], key);
-        char text[48] = "-";
-        if (v) snprintf(text, sizeof text, "%s", cavum_verdict_word(v->kind));
-        if (v && v->kind != CAVUM_VERDICT_ABSENT && isfinite(v->margin)) {
-          snprintf(text, sizeof text, "%s by %.3g", cavum_verdict_word(v->kind), fabs(v->margin));
-        }
-        printf("  %*s", VALUE_WIDTH, text);
-      }
-      putchar('\n');
-    }
-  }
-}
-
-static void print_table(const compare_arguments *arguments, const compared_result *sides) {
-  int count = arguments->num_paths;
-  for (int k = 0; k < count; k++) {
-    const cavum_mode_result *mode = &sides[k].result->modes[arguments->modes[k] - 1];
-    printf("%c  %s: %s, mode %d %s%s\n", 'A' + k, arguments->paths[k], sides[k].result->title,
-           arguments->modes[k], mode->label,
+static void describe(char text[CAVUM_COMPARE_LINE], const compare_arguments *arguments,
+                     const compared_result *sides, int k) {
+  const cavum_mode_result *mode = &sides[k].result->modes[arguments->modes[k] - 1];
+  snprintf(text, CAVUM_COMPARE_LINE, "%c  %.300s: %.150s, mode %d %s%s", 'A' + k,
+           arguments->paths[k], sides[k].result->title, arguments->modes[k], mode->label,
            mode->accuracy_reached ? "" : " (ACCURACY NOT REACHED)");
-  }
-  printf("\n");
-  cavum_inputs inputs[CAVUM_COMPARE_MOST];
-  for (int k = 0; k < count; k++) inputs[k] = sides[k].inputs;
-  (void)cavum_inputs_print_differences(stdout, inputs, count);
-  print_heads("Figures", count, 0);
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) print_figure(arguments, sides, id);
-  print_requirements(arguments, sides);
-  print_heads("Differences from A", count, 1);
-  int rows = 0;
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) rows += print_difference(arguments, sides, id);
-  if (rows == 0) printf("  none\n");
-  printf(
-      "  Only those larger than both numerical uncertainties together, which stand in "
-      "parentheses.\n"
-      "  They are of the two models: their inputs above, not of tolerances of manufacture.\n");
 }
 
-static cavum_status draw(const compare_arguments *arguments, const compared_result *sides,
-                         cavum_error *error) {
-  char *bytes = NULL;
-  size_t size = 0;
+static cavum_status fill_tables(compare_tables *tables, const compare_arguments *arguments,
+                                const compared_result *sides, cavum_error *error) {
+  int count = arguments->num_paths;
+  cavum_status status = CAVUM_OK;
+  cavum_inputs inputs[CAVUM_COMPARE_MOST];
+  const cavum_stored_origin *origins[CAVUM_COMPARE_MOST];
+  for (int k = 0; k < count; k++) {
+    inputs[k] = sides[k].inputs;
+    origins[k] = &sides[k].origin;
+  }
+  tables->inputs = (cavum_compare_table){.head = "Inputs that differ", .num_values = count};
+  tables->figures = (cavum_compare_table){.head = "Figures", .num_values = count};
+  tables->requirements = (cavum_compare_table){.head = "Requirements, mode 1", .num_values = count};
+  tables->differences =
+      (cavum_compare_table){.head = "Differences from A", .first = 1, .num_values = count - 1};
+  CAVUM_TRY(cavum_inputs_add_differences(&tables->inputs, inputs, count, error));
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    CAVUM_TRY(add_figure(&tables->figures, arguments, sides, id, error));
+    CAVUM_TRY(add_difference(&tables->differences, arguments, sides, id, error));
+  }
+  CAVUM_TRY(cavum_compare_add_requirements(&tables->requirements, origins, count, error));
+done:
+  return status;
+}
+
+static void print_tables(const compare_arguments *arguments, const compared_result *sides,
+                         const compare_tables *tables) {
+  char line[CAVUM_COMPARE_LINE];
+  for (int k = 0; k < arguments->num_paths; k++) {
+    describe(line, arguments, sides, k);
+    puts(line);
+  }
+  putchar('\n');
+  cavum_compare_table_print(stdout, &tables->inputs, "none: all are alike");
+  putchar('\n');
+  cavum_compare_table_print(stdout, &tables->figures, "none");
+  if (tables->requirements.num_rows > 0) {
+    putchar('\n');
+    cavum_compare_table_print(stdout, &tables->requirements, "none");
+  }
+  putchar('\n');
+  cavum_compare_table_print(stdout, &tables->differences, "none");
+  printf("  %s\n  %s\n", note[0], note[1]);
+}
+
+static cavum_status report(char **bytes, size_t *size, const compare_arguments *arguments,
+                           const compared_result *sides, const compare_tables *tables,
+                           cavum_error *error) {
+  const cavum_compare_table *const all[] = {&tables->inputs, &tables->figures, &tables->differences,
+                                            &tables->requirements};
+  static const char *const ids[] = {"inputs", "figures", "differences", "requirements"};
+  static const char *const names[] = {"key of the cell file", "figure", "figure", "figure"};
+  static const char *const captions[] = {
+      "Keys that are left out in a cell file have their defaults",
+      "With numerical uncertainties, in units of the last digit",
+      "Each result less A, where that is more than both uncertainties together",
+      "Of mode 1, with the distance from the limit"};
+  cavum_report_results content = {.count = arguments->num_paths,
+                                  .num_tables = tables->requirements.num_rows > 0 ? 4 : 3,
+                                  .notes = note,
+                                  .num_notes = 2};
+  char lines[CAVUM_COMPARE_MOST][CAVUM_COMPARE_LINE];
+  for (int k = 0; k < content.count; k++) {
+    describe(lines[k], arguments, sides, k);
+    content.results[k] = sides[k].result;
+    content.modes[k] = arguments->modes[k] - 1;
+    content.lines[k] = lines[k];
+    content.cell_texts[k] = sides[k].origin.cell_text;
+  }
+  for (int i = 0; i < content.num_tables; i++) {
+    content.tables[i] = (cavum_report_table){.id = ids[i],
+                                             .head = all[i]->head,
+                                             .caption = captions[i],
+                                             .names = names[i],
+                                             .first = all[i]->first,
+                                             .num_values = all[i]->num_values,
+                                             .num_rows = all[i]->num_rows,
+                                             .cell_size = CAVUM_COMPARE_CELL_SIZE,
+                                             .cells = all[i]->cells ? all[i]->cells[0] : NULL};
+  }
+  return cavum_report_compared_results(bytes, size, &content, error);
+}
+
+static cavum_status draw(char **bytes, size_t *size, const compare_arguments *arguments,
+                         const compared_result *sides, cavum_error *error) {
   if (arguments->num_paths > 2) {
     cavum_picture_layout layout = cavum_picture_layout_default();
     cavum_picture_options options = arguments->options;
     options.mode = arguments->modes[0] - 1;
-    cavum_status drawn = cavum_picture_draw_files(&bytes, &size, arguments->num_paths,
-                                                  arguments->paths, &options, &layout, error);
-    if (drawn == CAVUM_OK) drawn = cavum_picture_write(arguments->picture_path, bytes, size, error);
-    free(bytes);
-    return drawn;
+    return cavum_picture_draw_files(bytes, size, arguments->num_paths, arguments->paths, &options,
+                                    &layout, error);
   }
   const cavum_result *const results[2] = {sides[0].result, sides[1].result};
   const char *const names[2] = {"A", "B"};
   const int modes[2] = {arguments->modes[0] - 1, arguments->modes[1] - 1};
-  cavum_status status = cavum_picture_compare_results(&bytes, &size, results, names, modes,
-                                                      &arguments->options, error);
+  return cavum_picture_compare_results(bytes, size, results, names, modes, &arguments->options,
+                                       error);
+}
+
+static cavum_status write_output(const compare_arguments *arguments, const compared_result *sides,
+                                 const compare_tables *tables, cavum_error *error) {
+  char *bytes = NULL;
+  size_t size = 0;
+  cavum_status status = is_page(arguments->picture_path)
+                            ? report(&bytes, &size, arguments, sides, tables, error)
+                            : draw(&bytes, &size, arguments, sides, error);
   if (status == CAVUM_OK) status = cavum_picture_write(arguments->picture_path, bytes, size, error);
   free(bytes);
   return status;
@@ -322,17 +401,18 @@ static cavum_status draw(const compare_arguments *arguments, const compared_resu
 
 static cavum_status check_files(compare_arguments *arguments, cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  const char *path = arguments->picture_path;
+  bool page = path && is_page(path);
   cavum_status status = CAVUM_OK;
-  if (arguments->picture_path) {
-    status = cavum_picture_find_format(&arguments->options.format, arguments->picture_path, error);
-  }
-  if (status == CAVUM_OK && arguments->has_width &&
-      arguments->options.format != CAVUM_PICTURE_PNG) {
-    return cavum_process_fail(error, CAVUM_ERR_USAGE, "--width", "goes with .png only");
+  if (path && !page) {
+    status = cavum_picture_find_format(&arguments->options.format, path, error);
   }
   if (status != CAVUM_OK) return status;
+  if (arguments->has_width && (page || arguments->options.format != CAVUM_PICTURE_PNG)) {
+    return cavum_process_fail(error, CAVUM_ERR_USAGE, "--width", "goes with .png only");
+  }
   for (int k = 0; k < arguments->num_paths; k++) cavum_outputs_read(&outputs, arguments->paths[k]);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "-o", arguments->picture_path);
+  cavum_outputs_write(&outputs, page ? CAVUM_OUTPUT_REPORT : CAVUM_OUTPUT_PICTURE, "-o", path);
   return cavum_outputs_check(&outputs, error);
 }
 
@@ -355,8 +435,16 @@ static int run(compare_arguments *arguments) {
   for (int k = 0; k < count && status == CAVUM_OK; k++) {
     status = open_side(&sides[k], arguments->paths[k], arguments->modes[k], &error);
   }
-  if (status == CAVUM_OK && arguments->picture_path) status = draw(arguments, sides, &error);
-  if (status == CAVUM_OK) print_table(arguments, sides);
+  compare_tables tables = {0};
+  if (status == CAVUM_OK) status = fill_tables(&tables, arguments, sides, &error);
+  if (status == CAVUM_OK && arguments->picture_path) {
+    status = write_output(arguments, sides, &tables, &error);
+  }
+  if (status == CAVUM_OK) print_tables(arguments, sides, &tables);
+  cavum_compare_table_clear(&tables.inputs);
+  cavum_compare_table_clear(&tables.figures);
+  cavum_compare_table_clear(&tables.requirements);
+  cavum_compare_table_clear(&tables.differences);
   for (int k = 0; k < count; k++) {
     cavum_result_destroy(&sides[k].result);
     cavum_stored_origin_clear(&sides[k].origin);
@@ -371,14 +459,15 @@ int cavum_cmd_compare(int argc, char **argv) {
       .parser = parse,
       .args_doc = "A.hdf B.hdf...\nA.yaml B.yaml...",
       .doc =
-          "Compares results: every input in which they differ, figures, and the differences that "
-          "are "
-          "larger than the uncertainties; with -o also outlines and profiles over each other. "
-          "Of test files of cold tests (.yaml), before and after a treatment: Q0 over each other, "
-          "ratios in which the errors cancel that the files say they share, and what changed, with "
-          "uncertainty."
+          "Compares results: every input in which they differ, all figures, and the differences "
+          "that are larger than the uncertainties. With -o it draws outlines and profiles over "
+          "each "
+          "other, or writes a report. Cold tests of one cell before and after a treatment are "
+          "compared by their test files (.yaml): Q0 over each other, its ratios, and what changed, "
+          "with uncertainties; errors that the tests share cancel."
           "\vExamples:\n"
           "  cavum compare before.hdf after.hdf\n"
+          "  cavum compare a.hdf b.hdf c.hdf -o all.html\n"
           "  cavum compare before.hdf after.hdf -o both.png\n"
           "  cavum compare before.yaml after.yaml -o both.html\n\n"
           "Exit status: 0 done (also when they differ), 1 the drawing failed, 2 bad input or "

@@ -10,10 +10,9 @@
 
 #include "base/base.h"
 #include "cavum/cavum.h"
-#include "cli/colour.h"
 #include "yaml/tree.h"
 
-enum { KEY_WIDTH = 34, LEAST_WIDTH = 9, FIRST_CAPACITY = 64 };
+enum { FIRST_CAPACITY = 64 };
 
 void cavum_inputs_clear(cavum_inputs *inputs) {
   free(inputs->rows);
@@ -158,41 +157,40 @@ static bool is_of_both(const cavum_inputs *inputs, int count, const char *key, c
   return true;
 }
 
-static void print_row(FILE *out, const cavum_inputs *inputs, int count, const char *key,
-                      bool both) {
+// A row; the name of one that both halves share has no half: "ends.left.length_mm" becomes
+// "ends.length_mm".
+static cavum_status add_difference(cavum_compare_table *table, const cavum_inputs *inputs,
+                                   int count, const char *key, bool both, cavum_error *error) {
   char name[CAVUM_INPUT_KEY_SIZE];
-  static const char contour[] = "contour.", left[] = ".left.";
+  static const char contour[] = "contour.", left[] = ".left.", unit[] = "_mm";
   const char *at = both ? strstr(key, left) : NULL;
+  cavum_compare_cell *row = NULL;
   snprintf(name, sizeof name, "%s", key);
-  // "ends.left.length_mm" keeps its section: "ends.length_mm".
   if (at) snprintf(name, sizeof name, "%.*s.%.70s", (int)(at - key), key, at + sizeof left - 1);
-  const char *shown =
-      strncmp(name, contour, sizeof contour - 1) == 0 ? name + sizeof contour - 1 : name;
-  fprintf(out, "  %-*s", KEY_WIDTH, shown);
+  size_t length = strlen(name);
+  bool inside = strncmp(name, contour, sizeof contour - 1) == 0 &&
+                strcmp(name + length - sizeof unit + 1, unit) == 0;
+  cavum_status status = cavum_compare_table_add(&row, table, error);
+  if (status != CAVUM_OK) return status;
+  snprintf(row[0], sizeof row[0], "%s", name + (inside ? sizeof contour - 1 : 0));
   for (int k = 0; k < count; k++) {
-    const char *value = value_of(&inputs[k], key);
-    int width = LEAST_WIDTH;
-    if ((int)strlen(value) > width && k + 1 == count) width = (int)strlen(value);
-    fprintf(out, "  %*s", width, value);
+    snprintf(row[1 + k], sizeof row[0], "%s", value_of(&inputs[k], key));
   }
-  fputc('\n', out);
+  return CAVUM_OK;
 }
 
-int cavum_inputs_print_differences(FILE *out, const cavum_inputs *inputs, int count) {
-  int rows = 0;
-  fprintf(out, "%s%-*s", cavum_colour(out, CAVUM_ROLE_HEAD), KEY_WIDTH + 2, "Inputs that differ");
-  for (int k = 0; k < count; k++) fprintf(out, "  %*c", LEAST_WIDTH, 'A' + k);
-  fprintf(out, "%s\n", cavum_colour(out, CAVUM_ROLE_END));
+cavum_status cavum_inputs_add_differences(cavum_compare_table *table, const cavum_inputs *inputs,
+                                          int count, cavum_error *error) {
   for (int k = 0; k < count; k++) {
     for (int i = 0; i < inputs[k].count; i++) {
       const char *key = inputs[k].rows[i].key;
       if (strcmp(key, "title") == 0 || known_before(inputs, k, key)) continue;
       if (!differ(inputs, count, key)) continue;
       if (is_of_both(inputs, count, key, ".right.", ".left.")) continue;
-      print_row(out, inputs, count, key, is_of_both(inputs, count, key, ".left.", ".right."));
-      rows++;
+      bool both = is_of_both(inputs, count, key, ".left.", ".right.");
+      cavum_status status = add_difference(table, inputs, count, key, both, error);
+      if (status != CAVUM_OK) return status;
     }
   }
-  if (rows == 0) fprintf(out, "  none: all are alike\n");
-  return rows;
+  return CAVUM_OK;
 }

@@ -6,9 +6,8 @@
 #ifndef CAVUM_CLI_COMPARE_INPUTS_H
 #define CAVUM_CLI_COMPARE_INPUTS_H
 
-#include <stdio.h>
-
 #include "cavum/cell.h"
+#include "cli/compare_table.h"
 
 /** Room for a dotted name, and for a value as text. */
 enum { CAVUM_INPUT_KEY_SIZE = 96, CAVUM_INPUT_VALUE_SIZE = 48 };
@@ -42,11 +41,12 @@ cavum_status cavum_inputs_read(cavum_inputs *inputs, const cavum_cell *cell, con
 void cavum_inputs_clear(cavum_inputs *inputs);
 
 /**
- * Prints one row for each input in which the cells differ, and "all alike" when there is none.
- * Halves that differ alike stand once.
- * @param[in] inputs  Shape [count].
- * @return How many rows.
+ * Adds one row for each input in which the cells differ; halves that differ alike stand once.
+ * @param[in,out] table   As many values as cells.
+ * @param[in]     inputs  Shape [count].
+ * @retval CAVUM_ERR_MEMORY
  */
-int cavum_inputs_print_differences(FILE *out, const cavum_inputs *inputs, int count);
+cavum_status cavum_inputs_add_differences(cavum_compare_table *table, const cavum_inputs *inputs,
+                                          int count, cavum_error *error);
 
 #endif

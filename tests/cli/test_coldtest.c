@@ -24,7 +24,7 @@ START_TEST(screen_is_short) {
   const char *text = read_text("out");
   ck_assert_int_le(program_count_lines(text), 100);
   const char *order[] = {"Q_t of the pickup", "none of them is a pass mark", "To be read with",
-                         "E_acc  ",    "Surface resistance against",  "On request: --show ",
+                         "E_acc  ",           "Surface resistance against",  "On request: --show ",
                          "Cautions"};
   const char *at = text;
   for (size_t i = 0; i < sizeof order / sizeof *order; i++) {
@@ -49,7 +49,7 @@ END_TEST
 START_TEST(demonstration_prints_its_table) {
   ck_assert_int_eq(run("$CAVUM coldtest --show all $CELLS/coldtest/injector-test.yaml"), 0);
   const char *text = read_text("out");
-  const char *parts[] = {"R/Q, linac",      "Q_t of the pickup",         "Uncertainty budgets",
+  const char *parts[] = {"R/Q, linac",      "Q_t of the pickup",  "Uncertainty budgets",
                          "Monte Carlo",     "NOT EXPONENTIAL",    "residual",
                          "Predicted",       "Trapped flux",       "none of them is a pass mark",
                          "To be read with", "no safety function", "consistent"};

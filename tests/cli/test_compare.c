@@ -2,6 +2,9 @@
 // Results side by side: every input that differs, of any section of a cell file, and differences of
 // figures where they are larger than the uncertainties.
 #include <check.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "program.h"
@@ -14,6 +17,7 @@ static void set_up(void) { temporary_folder_make(folder); }
 static void tear_down(void) { temporary_folder_delete(folder); }
 
 #define run(...) program_run(folder, __VA_ARGS__)
+#define read_text(name) program_read_text(folder, name)
 
 // A result of the mid-cell, changed by a sed script.
 static void solve(const char *name, const char *script) {
@@ -82,11 +86,73 @@ START_TEST(differences_stand_where_they_are_significant) {
 }
 END_TEST
 
+// The page has the tables of the screen, the picture, and the cell files; without fields it says
+// why there is no picture. More results than a picture holds are compared as well.
+START_TEST(results_are_compared_on_a_page) {
+  static const char *const parts[] = {"<h2 id=\"inputs\">",
+                                      "iris_radius_mm",
+                                      ">36<",
+                                      "<h2 id=\"figures\">",
+                                      ">same<",
+                                      "<h2 id=\"differences\">",
+                                      "arc length along the wall from the equator",
+                                      "<svg",
+                                      "C  c.hdf: ",
+                                      "two-ellipse"};
+  solve("a", "");
+  solve("b", "s/^wall:/accuracy: {frequency: 1.0e-4, other_figures: 1.0e-2}\\nwall:/");
+  solve("c", "s/^  iris_radius_mm: 35.0/  iris_radius_mm: 36.0/");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf c.hdf -o x.html"), 0);
+  ck_assert_int_eq(program_count_lines(read_text("err")), 0);
+  const char *page = read_text("x.html");
+  for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+    ck_assert_msg(strstr(page, parts[i]) != NULL, "no '%s' on the page", parts[i]);
+  }
+  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf c.hdf a.hdf b.hdf c.hdf a.hdf -o y.html"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("y.html"), "More results than one picture can show"));
+  ck_assert_int_eq(run("$CAVUM solve -q a.yaml -o d.hdf --field-order 0 && "
+                       "$CAVUM compare a.hdf d.hdf -o z.html"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM compare a.hdf c.hdf -o a.yaml"), 2);
+  ck_assert_int_eq(run("$CAVUM compare a.hdf c.hdf -o w.html --width 500"), 2);
+}
+END_TEST
+
+// Both surface resistances come from one fit, whose error is a factor in both: so it is in their
+// difference, which is not lost in it. Both transit-time factors of this mode are one row.
+START_TEST(rows_say_one_thing_once) {
+  solve("a", "");
+  solve("c", "s/^  equator_radius_mm: 103.3/  equator_radius_mm: 95.0/");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf c.hdf >table"), 0);
+  const char *text = squeeze(), *figures = strstr(text, "\nFigures");
+  const char *differences = strstr(text, "\nDifferences");
+  ck_assert_ptr_nonnull(figures);
+  ck_assert_ptr_nonnull(differences);
+  const char *factor = strstr(figures, "transit-time factor");
+  ck_assert(factor && factor < differences);
+  factor = strstr(factor + 1, "transit-time factor");
+  ck_assert(factor && factor > differences);
+  ck_assert_ptr_null(strstr(factor + 1, "transit-time factor"));
+  const char *row = strstr(differences, "surface resistance R_s ");
+  ck_assert_ptr_nonnull(row);
+  double value = 0.0, in_units = 0.0;
+  char digits[32];
+  ck_assert_int_eq(sscanf(row, "surface resistance R_s %31[0-9.](%lf)", digits, &in_units), 2);
+  value = strtod(digits, NULL);
+  const char *point = strchr(digits, '.');
+  double uncertainty = in_units * pow(10.0, point ? -(double)strlen(point + 1) : 0.0);
+  printf("%g +- %g nohm\n", value, uncertainty);
+  ck_assert(value > 0.0 && uncertainty < 0.25 * value);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_loop_test(tests, every_input_that_differs_is_listed, 0,
                       (int)(sizeof changes / sizeof *changes));
   tcase_add_test(tests, differences_stand_where_they_are_significant);
+  tcase_add_test(tests, results_are_compared_on_a_page);
+  tcase_add_test(tests, rows_say_one_thing_once);
 }
 
 CAVUM_TEST_MAIN("compare", add_tests)
