@@ -307,6 +307,9 @@ void cavum_html_add_line(cavum_html *html, const cavum_html_line *line, int coun
   fputc('}', data);
 }
 
+// Dimensions of shapes up to which each is exact: a megabyte of the page.
+enum { MOST_EXACT = 200000 };
+
 // Numbers as base 64 of little-endian floats: a third of their size as text.
 static void write_floats(FILE *out, const char *name, int count, const double *values) {
   enum { BLOCK = 3 * 1024 };  // Floats of a block: a multiple of three has no padding.
@@ -318,6 +321,47 @@ static void write_floats(FILE *out, const char *name, int count, const double *v
     cavum_markup_write_base64(out, block, (size_t)n * sizeof *block);
   }
   fputc('"', out);
+}
+
+// Values to a 65534th of their range as base 64 of little-endian 16-bit numbers; 65535: none.
+static void write_steps(FILE *out, int count, const double *values) {
+  enum { BLOCK = 3 * 1024 };
+  uint16_t block[BLOCK];
+  double low = HUGE_VAL, high = -HUGE_VAL;
+  for (int i = 0; i < count; i++) {
+    if (!isfinite(values[i])) continue;
+    low = cavum_min(low, values[i]);
+    high = cavum_max(high, values[i]);
+  }
+  double step = high > low ? (high - low) / 65534.0 : 1.0;
+  fprintf(out, ",\"low\":%.9g,\"step\":%.9g,\"steps\":\"", high >= low ? low : 0.0, step);
+  for (int first = 0; first < count; first += BLOCK) {
+    int n = count - first < BLOCK ? count - first : BLOCK;
+    for (int i = 0; i < n; i++) {
+      double value = values[first + i];
+      block[i] = isfinite(value) ? (uint16_t)lround((value - low) / step) : (uint16_t)65535;
+    }
+    cavum_markup_write_base64(out, block, (size_t)n * sizeof *block);
+  }
+  fputc('"', out);
+}
+
+// What shapes are made of, for hovering. Many are written as steps of a 65535th of their range.
+static void write_dimensions(FILE *data, const cavum_html_cloud *cloud) {
+  bool coarse = (int64_t)cloud->num_dimensions * cloud->count > MOST_EXACT;
+  fputs(",\"dimensions\":[", data);
+  for (int k = 0; k < cloud->num_dimensions; k++) {
+    fputs(k > 0 ? ",{\"exact\":" : "{\"exact\":", data);
+    fputs(coarse ? "false" : "true", data);
+    write_member(data, "key", cloud->dimension_key[k]);
+    if (coarse) {
+      write_steps(data, cloud->count, cloud->dimension[k]);
+    } else {
+      write_floats(data, "values", cloud->count, cloud->dimension[k]);
+    }
+    fputc('}', data);
+  }
+  fputc(']', data);
 }
 
 void cavum_html_write_cloud(cavum_html *html, const cavum_html_plot *plot,
@@ -336,11 +380,17 @@ void cavum_html_write_cloud(cavum_html *html, const cavum_html_plot *plot,
     fprintf(data, "%s%d", first ? "" : ",", i);
     first = false;
   }
-  fprintf(data, "],\"cRange\":[%.6g,%.6g],\"palette\":[", cloud->low, cloud->high);
-  for (int i = 0; i < COLOURS; i++) {
-    fprintf(data, "%s\"#%06x\"", i ? "," : "", cloud->palette[8 + 16 * i]);
+  fprintf(data, "],\"stepsBefore\":%s,\"cRange\":[%.6g,%.6g],\"palettes\":[",
+          cloud->steps_before ? "true" : "false", cloud->low, cloud->high);
+  for (int i = 0; i < 2 * COLOURS; i++) {
+    fprintf(data, "%s\"#%06x\"",
+            i % COLOURS ? ","
+            : i         ? "],["
+                        : "[",
+            cloud->palettes[i / COLOURS][8 + 16 * (i % COLOURS)]);
   }
-  fputs("]", data);
+  fputs("]]", data);
+  write_dimensions(data, cloud);
   write_member(data, "yName", cloud->y_name);
   write_member(data, "yUnit", cloud->y_unit);
   write_member(data, "cName", cloud->colour_name);

@@ -95,15 +95,22 @@ void cavum_html_add_line(cavum_html *html, const cavum_html_line *line, int coun
 /** Ends a plot; uprights are places on the abscissa that get a dotted line. */
 void cavum_html_end_plot(cavum_html *html, int num_uprights, const double *uprights);
 
+/** Most dimensions that hovering names. */
+enum { CAVUM_HTML_DIMENSIONS = 16 };
+
 /** A cloud of points, coloured by a third value; all shape [count], by rising x. */
 typedef struct cavum_html_cloud {
   int count;
   const double *x, *y, *colour;
   const double *shape;         /**< Number of each point. */
-  const unsigned char *marked; /**< 1: has a ring. */
+  const unsigned char *marked; /**< 1: has a ring; a line of steps joins them. */
+  bool steps_before;           /**< It rises or falls before the next one, else behind this one. */
+  int num_dimensions;
+  const char *dimension_key[CAVUM_HTML_DIMENSIONS];
+  const double *dimension[CAVUM_HTML_DIMENSIONS]; /**< Of each point, for hovering. */
   const char *colour_name, *colour_unit, *y_name, *y_unit;
-  double low, high;        /**< Of the colours. */
-  const uint32_t *palette; /**< Shape [256]. */
+  double low, high;            /**< Of the colours. */
+  const uint32_t *palettes[2]; /**< For light and dark pages, each shape [256]. */
 } cavum_html_cloud;
 
 /** A plot of a cloud; `plot` gives labels, the name and unit of x, still picture and caption. */

@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "canvas/colour.h"
 #include "canvas/ticks.h"
 #include "picture/scan_draw.h"
 #include "report/html.h"
@@ -10,7 +11,7 @@
 #include "store/coldtest_load.h"
 
 // Rows of the table of unbeaten shapes.
-enum { MOST_ROWS = 200 };
+enum { MOST_ROWS = 200, MOST_COLUMNS = 4 + CAVUM_HTML_DIMENSIONS };
 
 static void write_statuses(cavum_html *html, const cavum_scan_view *view) {
   static const char *const columns[] = {"status", "#shapes", "meaning"};
@@ -39,69 +40,151 @@ static int compare_x(const void *left, const void *right) {
   return (a->point > b->point) - (a->point < b->point);
 }
 
-static cavum_status write_cloud(cavum_html *html, const cavum_scan_view *view, const char *still,
-                                cavum_error *error) {
-  int n = view->num_points;
-  cavum_status status = CAVUM_OK;
-  ordered_point *order = cavum_alloc(n, sizeof *order);
-  double *sorted = cavum_alloc(n, 4 * sizeof *sorted);
-  unsigned char *marked = cavum_alloc(n, 1), *flags = cavum_alloc(n, 1);
-  if (!order || !sorted || !marked || !flags) CAVUM_TRY(cavum_fail_memory(error));
-  for (int i = 0; i < n; i++) order[i] = (ordered_point){view->value[0][i], i};
-  qsort(order, (size_t)n, sizeof *order, compare_x);
-  for (int k = 0; k < view->num_front; k++) flags[view->front[k]] = 1;
-  for (int i = 0; i < n; i++) {
-    for (int k = 0; k < 3; k++)
-      sorted[(size_t)k * (size_t)n + (size_t)i] = view->value[k][order[i].point];
-    sorted[3 * (size_t)n + (size_t)i] = view->shape[order[i].point];
-    marked[i] = flags[order[i].point];
-  }
-  const cavum_html_plot plot = {.x_label = view->axis[0].label,
-                                .x_name = view->axis[0].name,
-                                .x_unit = view->axis[0].unit,
-                                .y_label = view->axis[1].label,
-                                .still = still,
-                                .caption =
-                                    "All shapes that are done; rings: no other shape is "
-                                    "better in both."};
-  const cavum_html_cloud cloud = {.count = n,
-                                  .x = sorted,
-                                  .y = sorted + n,
-                                  .colour = sorted + 2 * (size_t)n,
-                                  .shape = sorted + 3 * (size_t)n,
-                                  .marked = marked,
-                                  .colour_name = view->axis[2].name,
-                                  .colour_unit = view->axis[2].unit,
-                                  .y_name = view->axis[1].name,
-                                  .y_unit = view->axis[1].unit,
-                                  .low = view->axis[2].low,
-                                  .high = view->axis[2].high,
-                                  .palette = view->palette};
-  cavum_html_write_cloud(html, &plot, &cloud);
-done:
-  free(order);
-  free(sorted);
-  free(marked);
-  free(flags);
-  return status;
-}
-
 // Columns of inputs: those whose names have a section in front, as in the cell file. Figures of
 // other modes have their mode there.
-static int find_inputs(int inputs[8], const cavum_stored_scan *scan) {
+static int find_inputs(int inputs[CAVUM_HTML_DIMENSIONS], const cavum_stored_scan *scan) {
   int count = 0;
-  for (int i = 0; i < cavum_stored_scan_num_columns(scan) && count < 8; i++) {
+  for (int i = 0; i < cavum_stored_scan_num_columns(scan) && count < CAVUM_HTML_DIMENSIONS; i++) {
     const char *key = cavum_stored_scan_key(scan, i);
     if (strchr(key, '.') && strncmp(key, "modes[", strlen("modes[")) != 0) inputs[count++] = i;
   }
   return count;
 }
 
+// Colours of points on light and on dark pages: the part of a palette that stands out from the
+// page.
+typedef struct page_colours {
+  uint32_t palette[2][256];
+} page_colours;
+
+// Least contrast of what is no text, by the Web Content Accessibility Guidelines 2.2, 1.4.11.
+static const double LEAST_CONTRAST = 3.0;
+
+// Palettes run from light to dark, so what stands out is one end of them.
+static void choose_colours(page_colours *colours, const uint32_t *palette) {
+  for (int dark = 0; dark < 2; dark++) {
+    uint32_t page = cavum_ink_colour(CAVUM_INK_PAPER, dark != 0);
+    int first = 0, last = 255;
+    while (first < last && cavum_colour_contrast(palette[first], page) < LEAST_CONTRAST) first++;
+    while (last > first && cavum_colour_contrast(palette[last], page) < LEAST_CONTRAST) last--;
+    for (int i = 0; i < 256; i++) {
+      colours->palette[dark][i] = palette[first + (last - first) * i / 255];
+    }
+  }
+}
+
+// What a cloud is made from, by rising x.
+typedef struct cloud_data {
+  ordered_point *order;   // Owned, shape [count].
+  double *sorted;         // Owned, shape [4, count]: x, y, colour, number of the shape.
+  unsigned char *marked;  // Owned, shape [count].
+  double *dimensions;     // Owned, shape [num_dimensions, count].
+  double *column;         // Owned, shape [num_rows]: one column of the file.
+  int inputs[CAVUM_HTML_DIMENSIONS], num_inputs;
+} cloud_data;
+
+static void clear_cloud(cloud_data *cloud) {
+  free(cloud->order);
+  free(cloud->sorted);
+  free(cloud->marked);
+  free(cloud->dimensions);
+  free(cloud->column);
+}
+
+static void order_points(cloud_data *cloud, const cavum_scan_view *view) {
+  int n = view->num_points;
+  unsigned char *flags = cloud->marked;
+  for (int i = 0; i < n; i++) cloud->order[i] = (ordered_point){view->value[0][i], i};
+  qsort(cloud->order, (size_t)n, sizeof *cloud->order, compare_x);
+  for (int i = 0; i < n; i++) {
+    int point = cloud->order[i].point;
+    for (int k = 0; k < 3; k++) {
+      cloud->sorted[(size_t)k * (size_t)n + (size_t)i] = view->value[k][point];
+    }
+    cloud->sorted[3 * (size_t)n + (size_t)i] = view->shape[point];
+    for (int k = 0; k < view->num_front; k++) flags[i] |= view->front[k] == point;
+  }
+}
+
+static cavum_status read_dimensions(cloud_data *cloud, const cavum_scan_view *view,
+                                    cavum_error *error) {
+  size_t n = (size_t)view->num_points;
+  for (int k = 0; k < cloud->num_inputs; k++) {
+    cavum_status status = cavum_stored_scan_read(cloud->column, view->scan, cloud->inputs[k], 0,
+                                                 view->num_rows, error);
+    if (status != CAVUM_OK) return status;
+    for (size_t i = 0; i < n; i++) {
+      size_t row = (size_t)cloud->sorted[3 * n + i];
+      cloud->dimensions[(size_t)k * n + i] = cloud->column[row];
+    }
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status collect_cloud(cloud_data *cloud, const cavum_scan_view *view,
+                                  cavum_error *error) {
+  int n = view->num_points;
+  cloud->num_inputs = find_inputs(cloud->inputs, view->scan);
+  cloud->order = cavum_alloc(n, sizeof *cloud->order);
+  cloud->sorted = cavum_alloc(n, 4 * sizeof *cloud->sorted);
+  cloud->marked = cavum_alloc(n, 1);
+  cloud->dimensions = cavum_alloc((int64_t)n * cloud->num_inputs, sizeof *cloud->dimensions);
+  cloud->column = cavum_alloc(view->num_rows, sizeof *cloud->column);
+  if (!cloud->order || !cloud->sorted || !cloud->marked || !cloud->dimensions || !cloud->column) {
+    return cavum_fail_memory(error);
+  }
+  order_points(cloud, view);
+  return read_dimensions(cloud, view, error);
+}
+
+static cavum_status write_cloud(cavum_html *html, const cavum_scan_view *view, const char *still,
+                                const page_colours *colours, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cloud_data data = {0};
+  size_t n = (size_t)view->num_points;
+  char caption[320];
+  CAVUM_TRY(collect_cloud(&data, view, error));
+  snprintf(caption, sizeof caption,
+           "All shapes that are done. Rings, joined by a line: no other shape is better in both "
+           "(%s is better in x, %s in y).",
+           view->axis[0].smaller ? "smaller" : "larger",
+           view->axis[1].smaller ? "smaller" : "larger");
+  const cavum_html_plot plot = {.x_label = view->axis[0].label,
+                                .x_name = view->axis[0].name,
+                                .x_unit = view->axis[0].unit,
+                                .y_label = view->axis[1].label,
+                                .still = still,
+                                .caption = caption};
+  cavum_html_cloud cloud = {.count = view->num_points,
+                            .x = data.sorted,
+                            .y = data.sorted + n,
+                            .colour = data.sorted + 2 * n,
+                            .shape = data.sorted + 3 * n,
+                            .marked = data.marked,
+                            .steps_before = !view->axis[0].smaller,
+                            .num_dimensions = data.num_inputs,
+                            .colour_name = view->axis[2].name,
+                            .colour_unit = view->axis[2].unit,
+                            .y_name = view->axis[1].name,
+                            .y_unit = view->axis[1].unit,
+                            .low = view->axis[2].low,
+                            .high = view->axis[2].high,
+                            .palettes = {colours->palette[0], colours->palette[1]}};
+  for (int k = 0; k < data.num_inputs; k++) {
+    cloud.dimension_key[k] = cavum_stored_scan_key(view->scan, data.inputs[k]);
+    cloud.dimension[k] = data.dimensions + (size_t)k * n;
+  }
+  cavum_html_write_cloud(html, &plot, &cloud);
+done:
+  clear_cloud(&data);
+  return status;
+}
+
 static cavum_status write_front_row(cavum_html *html, const cavum_scan_view *view, int point,
                                     int num_inputs, const int *inputs, const char *const *columns,
                                     cavum_error *error) {
-  char cells[12][24];
-  const char *row[12];
+  char cells[MOST_COLUMNS][24];
+  const char *row[MOST_COLUMNS];
   snprintf(cells[0], 24, "%.0f", view->shape[point]);
   for (int k = 0; k < 3; k++) snprintf(cells[k + 1], 24, "%.6g", view->value[k][point]);
   for (int k = 0; k < num_inputs; k++) {
@@ -118,9 +201,9 @@ static cavum_status write_front_row(cavum_html *html, const cavum_scan_view *vie
 
 static cavum_status write_front(cavum_html *html, const cavum_scan_view *view, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  int inputs[8], num_inputs = find_inputs(inputs, view->scan);
-  char names[12][256];
-  const char *columns[12];
+  int inputs[CAVUM_HTML_DIMENSIONS], num_inputs = find_inputs(inputs, view->scan);
+  char names[MOST_COLUMNS][256];
+  const char *columns[MOST_COLUMNS];
   if (view->num_front == 0) return CAVUM_OK;
   snprintf(names[0], sizeof names[0], "shape");
   for (int k = 0; k < 3; k++) snprintf(names[k + 1], sizeof names[0], "#%s", view->axis[k].label);
@@ -204,12 +287,15 @@ cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path
                                       .prefix = "cloud"};
   CAVUM_TRY(cavum_stored_scan_open(&scan, path, error));
   CAVUM_TRY(cavum_scan_view_create(&view, scan, NULL, error));
+  page_colours colours;
+  choose_colours(&colours, view.palette);
+  memcpy(view.palette, colours.palette[0], sizeof view.palette);  // Paper is light.
   CAVUM_TRY(cavum_scan_view_draw(&still, &still_size, &view, &request, error));
   const char *title = cavum_stored_scan_title(scan);
   CAVUM_TRY(cavum_html_create(&html, title[0] ? title : "Scan", error));
   write_head(&html, &view);
   cavum_html_heading(&html, 2, "cloud", "Two figures, coloured by a third");
-  CAVUM_TRY(write_cloud(&html, &view, still, error));
+  CAVUM_TRY(write_cloud(&html, &view, still, &colours, error));
   write_statuses(&html, &view);
   CAVUM_TRY(write_front(&html, &view, error));
   CAVUM_TRY(write_foot(&html, path, scan, error));

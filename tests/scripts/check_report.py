@@ -12,6 +12,7 @@ Usage: check_report.py PROGRAM CELLS_FOLDER
 """
 from concurrent.futures import ThreadPoolExecutor
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -256,6 +257,65 @@ def make_files(maker):
     yield maker.report(maker.path("scan.hdf"), "large.html"), "scan of 100 000 rows", ("100000",)
 
 
+def luminance(colour):
+    """Relative luminance of sRGB, three numbers to 255 (Web Content Accessibility Guidelines 2.2)."""
+    parts = [c / 255 for c in colour]
+    parts = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
+
+
+def contrast(one, other):
+    low, high = sorted((luminance(one) + 0.05, luminance(other) + 0.05))
+    return high / low
+
+
+def check_points(page, name):
+    """Each colour of the points stands out from the page, in both themes; and it is the one on the canvas."""
+    for theme in (0, 1):
+        page.set_dark(theme == 1)
+        check(page.wait("document.querySelector('.plot canvas') !== null"), f"{name}: a plot in this theme")
+        facts = page.run(f"""(() => {{
+            const plot = JSON.parse(document.getElementById('plot-data').textContent)[0];
+            const c = document.querySelector('.plot canvas'), seen = {{}};
+            const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
+            for (let i = 0; i < d.length; i += 4)
+              seen['#' + [0, 1, 2].map(k => d[i + k].toString(16).padStart(2, '0')).join('')] = true;
+            return {{page: getComputedStyle(document.body).backgroundColor, colours: plot.palettes[{theme}],
+              drawn: plot.palettes[{theme}].filter(p => seen[p]).length,
+              bar: document.querySelector('.colours .bar').style.background}}; }})()""")
+        background = [int(n) for n in re.findall(r"\d+", facts["page"])[:3]]
+        least = min(contrast(bytes.fromhex(c[1:]), background) for c in facts["colours"])
+        check(least >= 3.0, f"{name}, theme {theme}: contrast of points is {least:.2f} or more")
+        check(facts["drawn"] > len(facts["colours"]) // 2,
+              f"{name}, theme {theme}: {facts['drawn']} of its colours are drawn")
+        first = ", ".join(str(n) for n in bytes.fromhex(facts["colours"][0][1:]))
+        check(first in facts["bar"], f"{name}, theme {theme}: the scale on the page has the same colours")
+    page.set_dark(False)
+
+
+def check_shape(page, name, source):
+    """The box at the pointer has the number and the dimensions of a shape as the file has them."""
+    page.run("document.querySelector('.plot').scrollIntoView({block: 'center'})")
+    over = page.run("(r => [r.x, r.y, r.width, r.height])"
+                    "(document.querySelector('.u-over').getBoundingClientRect())")
+    page.hover(over[0] + over[2] / 3, over[1] + over[3] / 3)
+    box = "document.querySelector('.shape-box')"
+    check(page.wait(f"{box} && !{box}.hidden"), f"{name}: a box at the pointer")
+    words = page.run(f"Array.from({box}.children).map(e => e.textContent)")
+    inside = page.run(f"(r => r.left >= {over[0]} && r.right <= {over[0] + over[2]} + 1)"
+                      f"({box}.getBoundingClientRect())")
+    check(inside, f"{name}: the box is within the plot")
+    shape = int(words[0].removeprefix("shape "))
+    with h5py.File(source, "r") as file:
+        keys = [key for key in file["columns"] if "." in key]
+        wanted = {key: float(file["columns"][key][shape]) for key in keys}
+    shown = {key: float(value.replace("\u2212", "-")) for key, value in zip(words[1::2], words[2::2])}
+    check(sorted(shown) == sorted(wanted), f"{name}: dimensions {sorted(shown)}")
+    # Six digits, or five and a 65534th of a range of many rows.
+    off = max((abs(shown[key] / wanted[key] - 1.0) for key in wanted), default=1.0)
+    check(off < 2e-5, f"{name}: dimensions of shape {shape} are those of the file, off by {off:.1e}")
+
+
 def check_dark(page, path):
     """The same for readers who prefer it dark."""
     page.set_dark(True)
@@ -278,6 +338,9 @@ def main():
                 check_report(page, path, name, expected)
                 if name in ("cell", "cold test", "scan"):
                     check_access(page, name)
+                if name.startswith("scan"):
+                    check_points(page, name)
+                    check_shape(page, name, maker.path("scan.hdf"))
             check_dark(page, maker.path("sharp.hdf.html"))
     return exit_status()
 

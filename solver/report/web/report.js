@@ -55,6 +55,12 @@
     return new Float32Array(bytes.buffer);
   }
 
+  // Values in steps of 16 bits; the largest stands for none.
+  function decodeSteps(dimension) {
+    const steps = new Uint16Array(decode(dimension.steps).buffer);
+    return Float32Array.from(steps, s => s === 65535 ? NaN : dimension.low + s * dimension.step);
+  }
+
   // Columns as the library wants them; a cloud's colour and number are there for the values below.
   function prepare(plot) {
     plot.x = decode(plot.x);
@@ -62,6 +68,7 @@
       plot.y = decode(plot.y);
       plot.c = decode(plot.c);
       plot.shape = decode(plot.shape);
+      plot.dimensions.forEach(d => { d.values = d.exact ? decode(d.values) : decodeSteps(d); });
       return [plot.x, plot.y, plot.c, plot.shape];
     }
     plot.lines.forEach(line => { line.y = decode(line.y); });
@@ -192,21 +199,71 @@
       over.addEventListener(name, event => at.delete(event.pointerId)));
   }
 
+  // Colours that stand out from a page of this theme.
+  const palette = plot => plot.palettes[dark.matches ? 1 : 0];
+
+  const gradient = plot => 'linear-gradient(90deg,' + palette(plot).join(',') + ')';
+
   // The colours of a cloud, with the values of their ends.
   function writeColours(plot, place) {
     const box = document.createElement('div'), bar = document.createElement('span');
     box.className = 'colours';
     bar.className = 'bar';
-    bar.style.background = 'linear-gradient(90deg,' + plot.palette.join(',') + ')';
+    plot.bar = bar;
+    bar.style.background = gradient(plot);
     box.append(plot.cName + (plot.cUnit ? ' in ' + plot.cUnit : '') + ': ' + show(plot.cRange[0]), bar,
       show(plot.cRange[1]));
     place.parentNode.insertBefore(box, place.nextSibling);
   }
 
+  // What the best shapes reach together: steps from each to the next.
+  function drawSteps(u, plot) {
+    const c = u.ctx;
+    c.beginPath();
+    plot.marked.forEach((i, k) => {
+      const x = u.valToPos(plot.x[i], 'x', true), y = u.valToPos(plot.y[i], 'y', true);
+      if (k > 0) {
+        const before = plot.marked[k - 1];
+        if (plot.stepsBefore) c.lineTo(u.valToPos(plot.x[before], 'x', true), y);
+        else c.lineTo(x, u.valToPos(plot.y[before], 'y', true));
+      }
+      if (k > 0) c.lineTo(x, y); else c.moveTo(x, y);
+    });
+    c.stroke();
+  }
+
+  // Number and dimensions of the shape at the pointer, in a box that is on the side with more room.
+  function nameShape(u, plot) {
+    if (!plot.box) {
+      plot.box = document.createElement('div');
+      plot.box.className = 'shape-box';
+    }
+    const i = plot.at, hidden = i === null || i === undefined || u.cursor.left < 0;
+    plot.box.hidden = hidden;
+    if (hidden) return;
+    plot.box.textContent = '';
+    const line = (tag, text) => {
+      const element = document.createElement(tag);
+      element.textContent = text;
+      plot.box.append(element);
+    };
+    line('strong', 'shape ' + plot.shape[i]);
+    plot.dimensions.forEach(d => {
+      line('span', d.key);
+      line('span', Number.isNaN(d.values[i]) ? '\u2013' : d.exact ? show(d.values[i])
+        : show(Number(d.values[i].toPrecision(5))));
+    });
+    if (plot.box.parentNode !== u.over) u.over.append(plot.box);
+    const x = u.valToPos(plot.x[i], 'x'), y = u.valToPos(plot.y[i], 'y'), right = x > u.over.clientWidth / 2;
+    plot.box.style.left = right ? '' : Math.max(0, x + 14) + 'px';
+    plot.box.style.right = right ? u.over.clientWidth - x + 14 + 'px' : '';
+    plot.box.style.top = Math.max(0, Math.min(y - 20, u.over.clientHeight - plot.box.offsetHeight)) + 'px';
+  }
+
   // All points of one colour in one path: a hundred thousand are drawn in a blink.
   function drawCloud(u, plot) {
     const c = u.ctx, r = (plot.x.length > 3000 ? 1.5 : 3) * devicePixelRatio;
-    const bins = plot.palette.map(() => []), span = plot.cRange[1] - plot.cRange[0];
+    const colours = palette(plot), bins = colours.map(() => []), span = plot.cRange[1] - plot.cRange[0];
     for (let i = 0; i < plot.x.length; i++) {
       const share = (plot.c[i] - plot.cRange[0]) / span;
       bins[Math.max(0, Math.min(bins.length - 1, Math.floor(share * bins.length)))].push(i);
@@ -216,7 +273,7 @@
     c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
     c.clip();
     bins.forEach((list, k) => {
-      c.fillStyle = plot.palette[k];
+      c.fillStyle = colours[k];
       c.beginPath();
       list.forEach(i => {
         const x = u.valToPos(plot.x[i], 'x', true), y = u.valToPos(plot.y[i], 'y', true);
@@ -224,13 +281,10 @@
         c.arc(x, y, r, 0, 2 * Math.PI);
       });
       c.fill();
-      // A rim, so that light points are seen on a light page and dark ones on a dark one.
-      c.strokeStyle = ink('--i2');
-      c.lineWidth = .8 * devicePixelRatio;
-      if (plot.x.length <= 3000) c.stroke();
     });
     c.strokeStyle = ink('--i12');
     c.lineWidth = 1.5 * devicePixelRatio;
+    drawSteps(u, plot);
     plot.marked.forEach(i => {
       c.beginPath();
       c.arc(u.valToPos(plot.x[i], 'x', true), u.valToPos(plot.y[i], 'y', true),
@@ -269,6 +323,7 @@
         return plot.at === null ? index : plot.at; },
       points: {size: (u, k) => k === 1 ? 12 : 0, fill: 'transparent', stroke: ink('--i1'), width: 2}};
     options.hooks.draw = [u => drawCloud(u, plot)];
+    options.hooks.setCursor = [u => nameShape(u, plot)];
     options.scales.y.range = padded;
     options.scales.x.range = padded;
     return options;
@@ -328,7 +383,8 @@
     const line = plot.data.slice(1).find(values => values[at] !== null);
     u.setCursor({left: u.valToPos(xs[at], 'x'), top: line ? u.valToPos(line[at], 'y') : 10});
     plot.spoken.textContent = u.series.map((s, k) =>
-      s.label + ' ' + show(plot.data[k][at])).join(', ');
+      s.label + ' ' + show(plot.data[k][at])).concat((plot.dimensions || []).map(d =>
+      d.key + ' ' + show(d.values[at]))).join(', ');
   }
 
   function start(plot) {
@@ -381,6 +437,7 @@
     plot.u.destroy();
     plot.u = build(plot, document.getElementById(plot.id));
     touch(plot);
+    if (plot.bar) plot.bar.style.background = gradient(plot);
   }));
   window.addEventListener('beforeprint', () =>
     document.querySelectorAll('details:not(.licence)').forEach(d => { d.open = true; }));
