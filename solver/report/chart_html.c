@@ -61,7 +61,7 @@ static cavum_status collect(table *t, const cavum_chart *chart, const cavum_plot
 static void add_series(cavum_html *html, const cavum_chart *chart, const table *t, int k) {
   const cavum_chart_series *s = &chart->series[k];
   double *y = t->work + t->count, *dx = y + t->count, *dy = dx + t->count;
-  char label[CAVUM_CHART_TEXT_SIZE], ink[16];
+  char ink[16];
   bool any = false;
   for (int i = 0; i < t->count; i++) {
     bool mine = t->rows[i].series == k;
@@ -70,40 +70,49 @@ static void add_series(cavum_html *html, const cavum_chart *chart, const table *
     dx[i] = mine ? t->rows[i].dx : 0.0;
     dy[i] = mine ? t->rows[i].dy : 0.0;
   }
-  cavum_chart_plain(label, sizeof label, s->text);
   snprintf(ink, sizeof ink, "--i%d", (int)s->ink);
-  const cavum_html_line line = {.label = label,
+  const cavum_html_line line = {.label = s->text,
                                 .unit = chart->y_unit,
                                 .ink = ink,
                                 .y = y,
                                 .dx = s->points ? dx : NULL,
                                 .dy = s->points ? dy : NULL,
                                 .dots = s->points,
+                                .ends = s->intervals,
+                                .mark = s->mark,
                                 .dash = s->dash != CAVUM_DASH_NONE,
                                 .span = !s->points};
   if (any) cavum_html_add_line(html, &line, t->count);
 }
 
+// Rules have letters, as in the still picture.
+static char letter_of(const cavum_chart *chart, const cavum_chart_rule *rule) {
+  return (char)('a' + (rule - chart->rules));
+}
+
 static void add_level(cavum_html *html, const cavum_chart *chart, const table *t,
                       const cavum_chart_rule *rule) {
   double *y = t->work + t->count;
-  char label[CAVUM_CHART_TEXT_SIZE], ink[16];
+  char label[CAVUM_CHART_TEXT_SIZE + 8], ink[16];
   for (int i = 0; i < t->count; i++) y[i] = rule->at;
-  cavum_chart_plain(label, sizeof label, rule->text);
+  snprintf(label, sizeof label, "%c: %s", letter_of(chart, rule), rule->text);
   snprintf(ink, sizeof ink, "--i%d", (int)rule->ink);
   const cavum_html_line line = {
       .label = label, .unit = chart->y_unit, .ink = ink, .y = y, .dash = true};
   cavum_html_add_line(html, &line, t->count);
 }
 
-static void write_caption(char *caption, size_t size, const cavum_chart *chart) {
+static void write_caption(char *caption, size_t size, const cavum_chart *chart,
+                          const cavum_plot *frame) {
   size_t n = (size_t)snprintf(caption, size, "%s", chart->caption);
   const char *before = " Upright lines: ";
   for (int k = 0; k < chart->num_rules && n < size; k++) {
+    const cavum_chart_rule *rule = &chart->rules[k];
     char text[CAVUM_CHART_TEXT_SIZE];
-    if (!chart->rules[k].upright) continue;
-    cavum_chart_plain(text, sizeof text, chart->rules[k].text);
-    n += (size_t)snprintf(caption + n, size - n, "%s%s", before, text);
+    if (!rule->upright) continue;
+    cavum_chart_plain(text, sizeof text, rule->text);
+    n += (size_t)snprintf(caption + n, size - n, "%s%c: %s%s", before, letter_of(chart, rule), text,
+                          rule->at > frame->horizontal.high ? " (outside)" : "");
     before = "; ";
   }
   if (chart->num_rules > 0 && n < size && strcmp(before, "; ") == 0) {
@@ -112,18 +121,42 @@ static void write_caption(char *caption, size_t size, const cavum_chart *chart) 
   if (chart->remark[0] && n < size) snprintf(caption + n, size - n, " %s", chart->remark);
 }
 
+// Upright rules within the frame, and lines that guide the eye.
+static void end_plot(cavum_html *html, const cavum_chart *chart, const cavum_plot *frame) {
+  cavum_html_upright uprights[CAVUM_CHART_RULES_MOST];
+  cavum_html_guide guides[CAVUM_CHART_SERIES_MOST];
+  char inks[CAVUM_NUM_INKS][8];
+  int num_uprights = 0, num_guides = 0;
+  for (int i = 0; i < CAVUM_NUM_INKS; i++) snprintf(inks[i], sizeof inks[i], "--i%d", i % 100);
+  for (int k = 0; k < chart->num_rules; k++) {
+    const cavum_chart_rule *rule = &chart->rules[k];
+    if (!rule->upright || rule->at > frame->horizontal.high) continue;
+    uprights[num_uprights++] = (cavum_html_upright){
+        .at = rule->at, .letter = letter_of(chart, rule), .ink = inks[rule->ink]};
+  }
+  for (int k = 0; k < chart->num_series; k++) {
+    const cavum_chart_series *s = &chart->series[k];
+    if (!s->guide || s->count == 0) continue;
+    guides[num_guides++] = (cavum_html_guide){.count = s->count,
+                                              .x = s->x,
+                                              .y = s->y,
+                                              .ink = inks[s->ink],
+                                              .text = s->text,
+                                              .end = s->end,
+                                              .width = s->width,
+                                              .dash = s->dash != CAVUM_DASH_NONE};
+  }
+  cavum_html_end_plot(html, num_uprights, uprights, num_guides, guides);
+}
+
 static void write_plot(cavum_html *html, const cavum_chart *chart, const table *t,
-                       const char *still) {
-  char caption[4096], x_label[96], y_label[96];
-  double uprights[CAVUM_CHART_RULES_MOST];
-  int num_uprights = 0;
-  cavum_chart_plain(x_label, sizeof x_label, chart->x_label);
-  cavum_chart_plain(y_label, sizeof y_label, chart->y_label);
-  write_caption(caption, sizeof caption, chart);
-  const cavum_html_plot plot = {.x_label = x_label,
+                       const cavum_plot *frame, const char *still) {
+  char caption[4096];
+  write_caption(caption, sizeof caption, chart, frame);
+  const cavum_html_plot plot = {.x_label = chart->x_label,
                                 .x_name = chart->x_name,
                                 .x_unit = chart->x_unit,
-                                .y_label = y_label,
+                                .y_label = chart->y_label,
                                 .logarithmic = chart->logarithmic,
                                 .still = still,
                                 .caption = caption};
@@ -131,13 +164,9 @@ static void write_plot(cavum_html *html, const cavum_chart *chart, const table *
   cavum_html_begin_plot(html, &plot, t->count, t->work);
   for (int k = 0; k < chart->num_series; k++) add_series(html, chart, t, k);
   for (int k = 0; k < chart->num_rules; k++) {
-    if (chart->rules[k].upright) {
-      uprights[num_uprights++] = chart->rules[k].at;
-    } else {
-      add_level(html, chart, t, &chart->rules[k]);
-    }
+    if (!chart->rules[k].upright) add_level(html, chart, t, &chart->rules[k]);
   }
-  cavum_html_end_plot(html, num_uprights, uprights);
+  end_plot(html, chart, frame);
 }
 
 cavum_status cavum_html_write_chart(cavum_html *html, const cavum_chart *chart,
@@ -153,7 +182,7 @@ cavum_status cavum_html_write_chart(cavum_html *html, const cavum_chart *chart,
   cavum_chart_frame(&frame, chart);
   CAVUM_TRY(collect(&t, chart, &frame, error));
   CAVUM_TRY(cavum_chart_draw_page(&still, &size, chart, &request, error));
-  write_plot(html, chart, &t, still);
+  write_plot(html, chart, &t, &frame, still);
 done:
   free(still);
   free(t.rows);

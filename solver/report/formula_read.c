@@ -343,6 +343,7 @@ static bool is_formula(const cavum_formula *f, const char *text, const char *at)
   const cavum_formula_piece *root = &f->pieces[f->root];
   if (root->kind == CAVUM_FORMULA_NUMBER) return false;
   if (root->kind == CAVUM_FORMULA_SYMBOL) {
+    if (root->length == 1 && *f->end == ':') return false;  // The letter of an entry.
     if (is_unit_place(text, at)) return SYMBOLS[root->symbol].below[0] != '\0';
     bool article = root->length == 1 && *root->text == 'A';
     return SYMBOLS[root->symbol].alone || (at == text && !article);

@@ -13,6 +13,7 @@
 #include <stdio.h>
 
 #include "canvas/markup.h"
+#include "canvas/plot.h"
 #include "cavum/figures.h"
 
 /** A report that is being written. */
@@ -65,10 +66,11 @@ void cavum_html_picture(cavum_html *html, const char *svg, const char *caption);
 
 /** What is common to the lines of a plot. */
 typedef struct cavum_html_plot {
-  const char *x_label, *y_label; /**< Of the axes, plain text. */
-  const char *x_name, *x_unit;   /**< For the values that hovering shows. */
-  bool logarithmic;              /**< The vertical axis. */
-  double y_low, y_high;          /**< Used when y_high > y_low. */
+  const char *x_label,
+      *y_label;                /**< Of the axes: E_{acc}, Q_{0} and 10^{9} are set low and high. */
+  const char *x_name, *x_unit; /**< For the values that hovering shows. */
+  bool logarithmic;            /**< The vertical axis. */
+  double y_low, y_high;        /**< Used when y_high > y_low. */
   bool has_peak, peak_unbounded; /**< A mark, at the upper end of the frame where there is none. */
   double peak_x, peak_y;         /**< Its place. */
   const char *peak_ink;          /**< Its colour, as of a line. */
@@ -81,19 +83,40 @@ void cavum_html_begin_plot(cavum_html *html, const cavum_html_plot *plot, int co
                            const double *x);
 /** A line over the abscissa. */
 typedef struct cavum_html_line {
-  const char *label, *unit;
-  const char *ink;       /**< Style variable of its colour, for example "--i12". */
-  const double *y;       /**< Shape [count]; values that are not finite are gaps. */
-  const double *dx, *dy; /**< Half widths of error bars, shape [count], or NULL. */
-  bool dots;             /**< Marks instead of a line. */
-  bool dash;             /**< A dashed line. */
-  bool span;             /**< Drawn across gaps. */
+  const char *label, *unit; /**< The label as those of axes; "": not in the legend. */
+  const char *ink;          /**< Style variable of its colour, for example "--i12". */
+  const double *y;          /**< Shape [count]; values that are not finite are gaps. */
+  const double *dx, *dy;    /**< Half widths of error bars, shape [count], or NULL. */
+  bool dots;                /**< Marks instead of a line. */
+  bool ends;                /**< Bars with ends instead of marks. */
+  cavum_plot_mark mark;     /**< Of dots. */
+  bool dash;                /**< A dashed line. */
+  bool span;                /**< Drawn across gaps. */
 } cavum_html_line;
 
 /** Adds a line to the plot that is open. */
 void cavum_html_add_line(cavum_html *html, const cavum_html_line *line, int count);
-/** Ends a plot; uprights are places on the abscissa that get a dotted line. */
-void cavum_html_end_plot(cavum_html *html, int num_uprights, const double *uprights);
+/** A dotted line across the plot at a place on the abscissa. */
+typedef struct cavum_html_upright {
+  double at;
+  char letter;     /**< Stands at it; 0: none. */
+  const char *ink; /**< Style variable of its colour. */
+} cavum_html_upright;
+
+/** A line that only guides the eye: no values to hover, no part in the ranges of the axes. */
+typedef struct cavum_html_guide {
+  int count;
+  const double *x, *y; /**< Shape [count]. */
+  const char *ink;     /**< Style variable of its colour. */
+  const char *text;    /**< For the legend; "": none. */
+  const char *end;     /**< Written where it leaves the plot; "": nothing. */
+  double width;
+  bool dash;
+} cavum_html_guide;
+
+/** Ends a plot. */
+void cavum_html_end_plot(cavum_html *html, int num_uprights, const cavum_html_upright *uprights,
+                         int num_guides, const cavum_html_guide *guides);
 
 /** Most dimensions that hovering names. */
 enum { CAVUM_HTML_DIMENSIONS = 16 };

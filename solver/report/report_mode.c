@@ -151,7 +151,8 @@ static cavum_status write_plot(cavum_html *html, const cavum_html_plot *plot, in
   double *points = cavum_alloc(total, 4 * sizeof *points);
   unsigned char *needed = cavum_alloc(total, 1);
   int64_t *stack = cavum_alloc(2 * (int64_t)total + 4, sizeof *stack);
-  if (!points || !needed || !stack) CAVUM_TRY(cavum_fail_memory(error));
+  cavum_html_upright *marks = cavum_alloc(num_uprights + 1, sizeof *marks);
+  if (!points || !needed || !stack || !marks) CAVUM_TRY(cavum_fail_memory(error));
   double *kept_x = points + 2 * (size_t)total, *kept_y = points + 3 * (size_t)total;
   int count = 0;
   scale_points(points, total, x, line->values, plot->y_high);
@@ -165,8 +166,12 @@ static cavum_status write_plot(cavum_html *html, const cavum_html_plot *plot, in
       .label = line->label, .unit = line->unit, .ink = line->ink, .y = kept_y};
   cavum_html_begin_plot(html, plot, count, kept_x);
   cavum_html_add_line(html, &shown, count);
-  cavum_html_end_plot(html, num_uprights, uprights);
+  for (int i = 0; i < num_uprights; i++) {
+    marks[i] = (cavum_html_upright){.at = uprights[i], .ink = "--i4"};
+  }
+  cavum_html_end_plot(html, num_uprights, marks, 0, NULL);
 done:
+  free(marks);
   free(points);
   free(needed);
   free(stack);
@@ -230,9 +235,10 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
       .y_high = wall->e_high,
       .still = still,
       .caption =
-          "Electric field on the wall; dotted lines are junctions of the contour, the mark is the "
+          "Electric field on the wall; a dotted line is a junction of the contour, the mark is the "
           "peak."};
-  const curve_line electric = {"|E|", per_gradient ? "E_acc" : "MV/m", "--i12", wall->e};
+  const curve_line electric = {"|E| on the wall", per_gradient ? "E_acc" : "MV/m", "--i12",
+                               wall->e};
   const cavum_figure *figures = sheet->scene.mode->figures;
   set_peak(&plot, &figures[CAVUM_FIGURE_EPK_OVER_EACC], wall, wall->e, "--i12");
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &electric, limits->points,
@@ -242,10 +248,10 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
   plot.y_label = per_gradient ? "\xc2\xb5\xe2\x82\x80|H| / E_acc in mT/(MV/m)"
                               : "\xc2\xb5\xe2\x82\x80|H| at 1 J in mT";
   plot.caption =
-      "Magnetic field on the wall; dotted lines are junctions of the contour, the mark is the "
+      "Magnetic field on the wall; a dotted line is a junction of the contour, the mark is the "
       "peak.";
-  const curve_line magnetic = {"\xc2\xb5\xe2\x82\x80|H|", per_gradient ? "mT/(MV/m)" : "mT",
-                               "--i13", wall->b};
+  const curve_line magnetic = {"\xc2\xb5\xe2\x82\x80|H| on the wall",
+                               per_gradient ? "mT/(MV/m)" : "mT", "--i13", wall->b};
   set_peak(&plot, &figures[CAVUM_FIGURE_BPK_OVER_EACC], wall, wall->b, "--i13");
   CAVUM_TRY(write_plot(html, &plot, wall->num_points, wall->s_mm, &magnetic, limits->points,
                        wall->num_junctions, wall->junction_mm, error));

@@ -13,6 +13,7 @@ Usage: check_report.py PROGRAM CELLS_FOLDER
 from concurrent.futures import ThreadPoolExecutor
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -253,8 +254,9 @@ def make_files(maker):
     maker.run("scan", maker.write("study.yaml", STUDY % maker.demo("mid-cell.yaml")), "-q", "-o",
               maker.path("scan.hdf"))
     yield maker.report(maker.path("scan.hdf")), "scan", ("16",)
-    enlarge(maker.path("scan.hdf"), 100_000)
-    yield maker.report(maker.path("scan.hdf"), "large.html"), "scan of 100 000 rows", ("100000",)
+    shutil.copy(maker.path("scan.hdf"), maker.path("large.hdf"))
+    enlarge(maker.path("large.hdf"), 100_000)
+    yield maker.report(maker.path("large.hdf")), "scan of 100 000 rows", ("100000",)
 
 
 def luminance(colour):
@@ -316,6 +318,30 @@ def check_shape(page, name, source):
     check(off < 2e-5, f"{name}: dimensions of shape {shape} are those of the file, off by {off:.1e}")
 
 
+# Texts of each still picture of a plot, but for numbers at its axes, and what the plot to hover has instead.
+TEXTS = """Array.from(document.querySelectorAll('figure.scripted')).map(figure => ({
+  still: Array.from(figure.querySelectorAll('.still text')).map(t => t.textContent),
+  labels: JSON.parse(document.getElementById('plot-data').textContent)
+    .filter(p => p.id === figure.querySelector('.plot').id).map(p => [p.xLabel, p.yLabel]
+      .concat(p.lines.map(l => l.label + ' in ' + l.unit), (p.guides || []).map(g => g.end), (p.uprights || []).map(u => u.letter)).join(' ')).join(' '),
+  shown: figure.innerText}))"""
+
+
+def check_legends(page, name):
+    """What the still pictures say in their keys, at their lines and axes, the plots to hover say as well; a still
+    picture of two fields is two plots."""
+    def letters(text):
+        return re.sub(r"\W|_", "", text.replace("\u2080", "0").replace("(outside)", ""))
+
+    page.wait("Array.from(document.querySelectorAll('.plot')).every(p => p.querySelector('canvas'))")
+    plots = page.run(TEXTS)
+    for number, texts in enumerate(plots):
+        said = "".join(letters(plot["shown"] + plot["labels"]) for plot in plots[number:number + 2])
+        still = [letters(text) for text in texts["still"]]
+        lost = [text for text in still if re.search("[A-Za-z]{2}", text) and text not in said]
+        check(not lost, f"{name}, plot {number}: has what its still picture of {len(still)} texts has {lost}")
+
+
 def check_dark(page, path):
     """The same for readers who prefer it dark."""
     page.set_dark(True)
@@ -338,9 +364,11 @@ def main():
                 check_report(page, path, name, expected)
                 if name in ("cell", "cold test", "scan"):
                     check_access(page, name)
+                if name in ("cell", "cold test"):
+                    check_legends(page, name)
                 if name.startswith("scan"):
                     check_points(page, name)
-                    check_shape(page, name, maker.path("scan.hdf"))
+                    check_shape(page, name, path.removesuffix(".html"))
             check_dark(page, maker.path("sharp.hdf.html"))
     return exit_status()
 

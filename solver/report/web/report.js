@@ -25,6 +25,59 @@
     return text.replace('-', '\u2212');
   }
 
+  // Labels in pieces at three levels: E_{acc}, Q_{0}, 10^{9}, and E_acc as the program writes it.
+  const SYMBOL = /_\{([^}]*)\}|\^\{([^}]*)\}|(?<![\w.])([A-Zfk\u00b5\u03bc\u03b2])_([A-Za-z0-9]+)(?![\w.])/g;
+  function pieces(label) {
+    const found = [];
+    let from = 0;
+    for (const m of label.matchAll(SYMBOL)) {
+      found.push([label.slice(from, m.index) + (m[3] || ''), 0]);
+      found.push(m[2] !== undefined ? [m[2], 1] : [m[1] || m[4], -1]);
+      from = m.index + m[0].length;
+    }
+    found.push([label.slice(from), 0]);
+    return found.filter(([text]) => text);
+  }
+
+  const plain = label => pieces(label).map(([text, level]) =>
+    level > 0 ? text.split('').map(d => raised[d] || d).join('') : text).join('');
+
+  function rich(label) {
+    const span = document.createElement('span');
+    pieces(label).forEach(([text, level]) => {
+      const part = level ? document.createElement(level > 0 ? 'sup' : 'sub') : null;
+      if (part) part.textContent = text;
+      span.append(part || text);
+    });
+    return span;
+  }
+
+  // The same on the canvas, from a place to the right; returns the width.
+  function drawRich(c, label, x, y, size, draw) {
+    const start = x;
+    pieces(label).forEach(([text, level]) => {
+      c.font = (level ? .75 * size : size) + 'px system-ui, sans-serif';
+      if (draw) c.fillText(text, x, y - level * .3 * size);
+      x += c.measureText(text).width;
+    });
+    return x - start;
+  }
+
+  // Labels of both axes, in the room that the library leaves.
+  function drawLabels(u, plot) {
+    const c = u.ctx, r = devicePixelRatio, size = 13 * r, {left, top, width, height} = u.bbox;
+    const measure = label => drawRich(c, label, 0, 0, size, false);
+    c.save();
+    c.fillStyle = ink('--i1');
+    c.textAlign = 'left';
+    c.textBaseline = 'alphabetic';
+    drawRich(c, plot.xLabel, left + (width - measure(plot.xLabel)) / 2, c.canvas.height - 6 * r, size, true);
+    c.translate(15 * r, top + (height + measure(plot.yLabel)) / 2);
+    c.rotate(-Math.PI / 2);
+    drawRich(c, plot.yLabel, 0, 0, size, true);
+    c.restore();
+  }
+
   // A number at an axis: as short as it is round.
   function mark(value) {
     const size = Math.abs(value);
@@ -75,9 +128,9 @@
     return [plot.x].concat(plot.lines.map(line => line.y));
   }
 
-  function axis(label, logarithmic) {
+  function axis(logarithmic) {
     const options = {
-      label: label, stroke: ink('--i1'), grid: {stroke: ink('--i3'), width: 1},
+      label: ' ', stroke: ink('--i1'), grid: {stroke: ink('--i3'), width: 1},
       ticks: {stroke: ink('--i4'), width: 1}, font: '12px system-ui, sans-serif',
       labelFont: '13px system-ui, sans-serif', labelSize: 22,
       values: (u, splits) => splits.map(v => v === null ? '' : mark(v)),
@@ -100,39 +153,101 @@
     return options;
   }
 
-  function drawUprights(u, places) {
-    const c = u.ctx;
-    c.save();
-    c.strokeStyle = ink('--i4');
-    c.setLineDash([2 * devicePixelRatio, 3 * devicePixelRatio]);
-    c.beginPath();
-    places.forEach(place => {
-      const x = Math.round(u.valToPos(place, 'x', true)) + .5;
+  // Clips to the inside of the axes.
+  function clip(u) {
+    u.ctx.save();
+    u.ctx.beginPath();
+    u.ctx.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
+    u.ctx.clip();
+  }
+
+  // Dotted lines; their letters take turns where they would stand on each other.
+  function drawUprights(u, uprights) {
+    const c = u.ctx, r = devicePixelRatio, taken = [];
+    clip(u);
+    c.font = 11 * r + 'px system-ui, sans-serif';
+    uprights.forEach(upright => {
+      const x = Math.round(u.valToPos(upright.at, 'x', true)) + .5;
       if (x < u.bbox.left || x > u.bbox.left + u.bbox.width) return;
+      c.strokeStyle = c.fillStyle = ink(upright.ink);
+      c.setLineDash([2 * r, 3 * r]);
+      c.beginPath();
       c.moveTo(x, u.bbox.top);
       c.lineTo(x, u.bbox.top + u.bbox.height);
+      c.stroke();
+      const turn = taken.filter(other => Math.abs(other - x) < 12 * r).length;
+      taken.push(x);
+      c.fillText(upright.letter, x + 4 * r, u.bbox.top + (12 + 13 * turn) * r);
     });
-    c.stroke();
+    c.restore();
+  }
+
+  // Lines that guide the eye: no values to hover. Their text stands where they leave the frame.
+  function drawGuides(u, guides) {
+    const c = u.ctx, r = devicePixelRatio, {left, top, width, height} = u.bbox;
+    guides.forEach(guide => {
+      const at = guide.x.map((x, i) => guide.y[i] === null ? null
+        : [u.valToPos(x, 'x', true), u.valToPos(guide.y[i], 'y', true)]);
+      const inside = p => p && p[0] >= left && p[0] <= left + width && p[1] >= top && p[1] <= top + height;
+      const last = at.reduce((found, p, i) => inside(p) ? i : found, -1);
+      clip(u);
+      c.strokeStyle = ink(guide.ink);
+      c.lineWidth = guide.width * 1.3 * r;
+      c.setLineDash(guide.dash ? [8 * r, 4 * r] : []);
+      c.beginPath();
+      at.forEach((p, i) => { if (p) { if (i > 0 && at[i - 1]) c.lineTo(p[0], p[1]); else c.moveTo(p[0], p[1]); } });
+      c.stroke();
+      c.restore();
+      if (last < 0 || !guide.end) return;
+      const [x, y] = at[last], next = at[last + 1], above = next && next[1] < top;
+      c.save();
+      c.font = 11 * r + 'px system-ui, sans-serif';
+      c.fillStyle = ink('--i2');
+      c.textAlign = above ? 'center' : 'right';
+      if (above) c.fillText(guide.end, x + (next[0] - x) * (y - top) / (y - next[1]), top - 4 * r);
+      else c.fillText(guide.end, left + width - 3 * r, y - 4 * r);
+      c.restore();
+    });
+  }
+
+  // Many points are a cloud: small, and lines go over it.
+  const dense = line => line.y.filter(y => y !== null).length > 200;
+
+  // Marks: discs, diamonds, triangles, squares; bars with ends have none.
+  function drawMarks(u, line, index) {
+    const c = u.ctx, r = (dense(line) ? 1.7 : 3.2) * devicePixelRatio, scale = u.series[index].scale;
+    if (line.ends) return;
+    clip(u);
+    c.fillStyle = ink(line.ink);
+    line.y.forEach((value, i) => {
+      if (value === null) return;
+      const x = u.valToPos(u.data[0][i], 'x', true), y = u.valToPos(value, scale, true);
+      c.beginPath();
+      if (!line.mark) c.arc(x, y, r, 0, 2 * Math.PI);
+      else if (line.mark === 1) [[0, -1.3], [1.3, 0], [0, 1.3], [-1.3, 0]].forEach(p => c.lineTo(x + p[0] * r, y + p[1] * r));
+      else if (line.mark === 2) [[0, -1.3], [1.2, .9], [-1.2, .9]].forEach(p => c.lineTo(x + p[0] * r, y + p[1] * r));
+      else c.rect(x - r, y - r, 2 * r, 2 * r);
+      c.fill();
+    });
     c.restore();
   }
 
   // Error bars: half widths along x and y of each point of a line.
   function drawErrors(u, line, index) {
     const c = u.ctx, r = devicePixelRatio, scale = u.series[index].scale;
-    const inside = (x, y) => x >= u.bbox.left && x <= u.bbox.left + u.bbox.width &&
-      y >= u.bbox.top && y <= u.bbox.top + u.bbox.height;
-    c.save();
+    clip(u);
     c.strokeStyle = ink(line.ink);
     c.lineWidth = 1.3 * r;
     c.beginPath();
     line.y.forEach((y, i) => {
       if (y === null) return;
       const x = u.data[0][i], px = u.valToPos(x, 'x', true), py = u.valToPos(y, scale, true);
-      if (!inside(px, py)) return;
       if (line.dy && line.dy[i]) {
-        const low = Math.max(y - line.dy[i], u.scales[scale].min);
-        c.moveTo(px, u.valToPos(low, scale, true));
-        c.lineTo(px, u.valToPos(y + line.dy[i], scale, true));
+        const low = u.valToPos(Math.max(y - line.dy[i], u.scales[scale].min), scale, true);
+        const high = u.valToPos(y + line.dy[i], scale, true);
+        c.moveTo(px, low);
+        c.lineTo(px, high);
+        if (line.ends) [low, high].forEach(end => { c.moveTo(px - 4 * r, end); c.lineTo(px + 4 * r, end); });
       }
       if (line.dx && line.dx[i]) {
         c.moveTo(u.valToPos(x - line.dx[i], 'x', true), py);
@@ -211,7 +326,7 @@
     bar.className = 'bar';
     plot.bar = bar;
     bar.style.background = gradient(plot);
-    box.append(plot.cName + (plot.cUnit ? ' in ' + plot.cUnit : '') + ': ' + show(plot.cRange[0]), bar,
+    box.append(rich(plot.cName), (plot.cUnit ? ' in ' + plot.cUnit : '') + ': ' + show(plot.cRange[0]), bar,
       show(plot.cRange[1]));
     place.parentNode.insertBefore(box, place.nextSibling);
   }
@@ -268,10 +383,7 @@
       const share = (plot.c[i] - plot.cRange[0]) / span;
       bins[Math.max(0, Math.min(bins.length - 1, Math.floor(share * bins.length)))].push(i);
     }
-    c.save();
-    c.beginPath();
-    c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
-    c.clip();
+    clip(u);
     bins.forEach((list, k) => {
       c.fillStyle = colours[k];
       c.beginPath();
@@ -311,8 +423,8 @@
   function cloudOptions(plot, options) {
     const none = {paths: () => null, stroke: ink('--i13')};
     options.series = [options.series[0],
-      Object.assign({label: plot.yName, value: withUnit(plot.yUnit), points: {show: false}}, none),
-      Object.assign({label: plot.cName, value: withUnit(plot.cUnit), scale: 'c', points: {show: false}}, none),
+      Object.assign({label: rich(plot.yName), value: withUnit(plot.yUnit), points: {show: false}}, none),
+      Object.assign({label: rich(plot.cName), value: withUnit(plot.cUnit), scale: 'c', points: {show: false}}, none),
       Object.assign({label: 'shape', value: (u, v) => v === null || v === undefined ? '\u2013' : String(v), scale: 'n',
         points: {show: false}}, none)];
     options.scales.c = {auto: false, range: () => [0, 1]};
@@ -322,22 +434,37 @@
       dataIdx: (u, series, index) => { if (series === 0) plot.at = nearest(u, plot);
         return plot.at === null ? index : plot.at; },
       points: {size: (u, k) => k === 1 ? 12 : 0, fill: 'transparent', stroke: ink('--i1'), width: 2}};
-    options.hooks.draw = [u => drawCloud(u, plot)];
+    options.hooks.draw = [u => { drawLabels(u, plot); drawCloud(u, plot); }];
     options.hooks.setCursor = [u => nameShape(u, plot)];
     options.scales.y.range = padded;
     options.scales.x.range = padded;
     return options;
   }
 
+  // Curves go smoothly through their points, without rising above or falling below them, so that they
+  // stay smooth when they are zoomed.
+  const smooth = uPlot.paths.spline();
+
   function series(line) {
     const colour = ink(line.ink);
-    const options = {label: line.label, stroke: colour, width: line.dots ? 0 : 2, scale: 'y',
-      value: withUnit(line.unit),
-      points: {show: Boolean(line.dots), size: line.dots || 5, fill: colour, stroke: colour},
-      spanGaps: Boolean(line.span), pxAlign: 0};
-    if (line.dots) options.paths = () => null;
+    const options = {label: rich(line.label), stroke: colour, width: line.dots ? 0 : 2, scale: 'y',
+      value: withUnit(line.unit), fill: line.dots && !line.ends ? colour : undefined,
+      points: {show: false, fill: colour, stroke: colour},
+      class: !line.label ? 'nameless' : line.dots && !line.ends ? 'mark-' + (line.mark || 0) : 'no-mark',
+      spanGaps: Boolean(line.span), pxAlign: 0, paths: line.dots ? () => null : smooth};
     if (line.dash) options.dash = [5, 4];
     return options;
+  }
+
+  // What guides the eye is named below the values.
+  function writeGuides(plot, place) {
+    plot.guides.filter(guide => guide.text).forEach(guide => {
+      const line = document.createElement('div'), sample = document.createElement('span');
+      line.className = 'guide';
+      sample.style.borderTop = '2px ' + (guide.dash ? 'dashed ' : 'solid ') + 'var(' + guide.ink + ')';
+      line.append(sample, rich(guide.text));
+      place.parentNode.insertBefore(line, place.nextSibling);
+    });
   }
 
   function build(plot, place) {
@@ -347,15 +474,22 @@
       scales: {x: {time: false, range: plot.lines.some(line => line.dots) ? padded : undefined},
         y: {distr: logarithmic ? 3 : 1,
           range: plot.yRange ? () => plot.yRange : logarithmic ? paddedLogarithmic : undefined}},
-      axes: [axis(plot.xLabel, false), Object.assign(axis(plot.yLabel, logarithmic), {size: 64})],
-      series: [{label: plot.xName, value: withUnit(plot.xUnit)}]
+      axes: [axis(false), Object.assign(axis(logarithmic), {size: 64})],
+      series: [{label: rich(plot.xName), value: withUnit(plot.xUnit)}]
         .concat(plot.lines.map(series)),
       cursor: {drag: {x: true, y: false}, points: {size: 8}},
-      legend: {live: true},
-      hooks: {draw: [u => {
+      legend: {live: true, markers: {width: 2, dash: (u, k) => u.series[k].dash ? 'dashed' : 'solid',
+        fill: (u, k) => plot.lines[k - 1] && plot.lines[k - 1].dots ? ink(plot.lines[k - 1].ink) : 'transparent',
+        stroke: (u, k) => ink(plot.lines[k - 1] ? plot.lines[k - 1].ink : '--i13')}},
+      hooks: {drawClear: [u => {
+        if (plot.guides) drawGuides(u, plot.guides);
+        plot.lines.forEach((line, k) => { if (line.dots && dense(line)) drawMarks(u, line, k + 1); });
+      }], draw: [u => {
+        drawLabels(u, plot);
         if (plot.uprights) drawUprights(u, plot.uprights);
-        if (plot.peak) drawPeak(u, plot.peak);
         plot.lines.forEach((line, k) => { if (line.dy || line.dx) drawErrors(u, line, k + 1); });
+        plot.lines.forEach((line, k) => { if (line.dots && !dense(line)) drawMarks(u, line, k + 1); });
+        if (plot.peak) drawPeak(u, plot.peak);
       }]},
     };
     return new uPlot(plot.cloud ? cloudOptions(plot, options) : options, plot.data, place);
@@ -383,7 +517,7 @@
     const line = plot.data.slice(1).find(values => values[at] !== null);
     u.setCursor({left: u.valToPos(xs[at], 'x'), top: line ? u.valToPos(line[at], 'y') : 10});
     plot.spoken.textContent = u.series.map((s, k) =>
-      s.label + ' ' + show(plot.data[k][at])).concat((plot.dimensions || []).map(d =>
+      plot.names[k] + ' ' + show(plot.data[k][at])).concat((plot.dimensions || []).map(d =>
       d.key + ' ' + show(d.values[at]))).join(', ');
   }
 
@@ -391,6 +525,8 @@
     const place = document.getElementById(plot.id);
     if (!place) return;
     plot.data = plot.data || prepare(plot);
+    plot.names = [plot.xName].concat(plot.cloud ? [plot.yName, plot.cName, 'shape']
+      : plot.lines.map(line => line.label)).map(plain);
     plot.spoken = document.createElement('span');
     plot.spoken.className = 'skip';
     plot.spoken.setAttribute('aria-live', 'polite');
@@ -399,6 +535,7 @@
     plot.u = build(plot, place);
     touch(plot);
     if (plot.cloud) writeColours(plot, place);
+    if (plot.guides) writeGuides(plot, place);
     place.addEventListener('keydown', event => onKey(event, plot, plot.u));
     new ResizeObserver(() => {
       if (place.clientWidth > 0 && place.clientWidth !== plot.u.width) {
