@@ -54,6 +54,26 @@ static void draw_marks(cavum_canvas *canvas, const cavum_plot *plot, const cavum
   }
 }
 
+// What the best shapes reach together: steps from each to the next.
+static void draw_steps(cavum_canvas *canvas, const cavum_plot *plot, const cavum_scan_view *view) {
+  double before_x = 0.0, before_y = 0.0;
+  for (int k = 0; k < view->num_front; k++) {
+    double x = cavum_plot_at_x(plot, view->value[0][view->front[k]]);
+    double y = cavum_plot_at_y(plot, view->value[1][view->front[k]]);
+    if (k == 0) {
+      cavum_canvas_move(canvas, x, y);
+    } else if (view->axis[0].smaller) {
+      cavum_canvas_line(canvas, x, before_y);
+    } else {
+      cavum_canvas_line(canvas, before_x, y);
+    }
+    if (k > 0) cavum_canvas_line(canvas, x, y);
+    before_x = x;
+    before_y = y;
+  }
+  if (view->num_front > 1) cavum_canvas_stroke(canvas, CAVUM_INK_FIRST, 0.8, CAVUM_DASH_NONE);
+}
+
 static void draw_front(cavum_canvas *canvas, const cavum_plot *plot, const cavum_scan_view *view) {
   for (int k = 0; k < view->num_front; k++) {
     int i = view->front[k];
@@ -193,6 +213,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
     draw_marks(page->canvas, &plot, view);
   }
   if (status != CAVUM_OK) return status;
+  draw_steps(page->canvas, &plot, view);
   draw_front(page->canvas, &plot, view);
   draw_numbers(page->canvas, &plot, view);
   const cavum_plot_colours colours = {.x = plot.x + plot.width + 14.0,

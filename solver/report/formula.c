@@ -31,7 +31,8 @@ static const char TIGHT[] = "<mo form=\"infix\" stretchy=\"false\" lspace=\"0\" 
 // R/Q, kT, dz: letters one by one, so that each is a variable.
 static void write_base(FILE *out, const char *base) {
   const char *c = base;
-  fputs("<mrow>", out);
+  bool several = base[(unsigned char)*base >= 0xc0 ? 2 : 1] != '\0';
+  if (several) fputs("<mrow>", out);
   while (*c) {
     int length = (unsigned char)*c >= 0xc0 ? 2 : 1;
     fputs(*c == '/' ? TIGHT : "<mi>", out);
@@ -39,7 +40,7 @@ static void write_base(FILE *out, const char *base) {
     fputs(*c == '/' ? "</mo>" : "</mi>", out);
     c += length;
   }
-  fputs("</mrow>", out);
+  if (several) fputs("</mrow>", out);
 }
 
 static void write_symbol(FILE *out, const cavum_formula_symbol *symbol) {
@@ -75,6 +76,21 @@ static void write_operator(FILE *out, const cavum_formula_piece *p) {
   fputs("</mo>", out);
 }
 
+static bool has_bar(const cavum_formula *f, int first) {
+  for (int i = first; i >= 0; i = f->pieces[i].next) {
+    if (f->pieces[i].kind == CAVUM_FORMULA_FRACTION || has_bar(f, f->pieces[i].first)) return true;
+  }
+  return false;
+}
+
+// As high as a fraction inside; else as high as letters, on paper as well.
+static void write_brackets(FILE *out, const cavum_formula *f, int first) {
+  const char *stretchy = has_bar(f, first) ? "" : " stretchy=\"false\"";
+  fprintf(out, "<mrow><mo%s>(</mo>", stretchy);
+  write_parts(out, f, first);
+  fprintf(out, "<mo%s>)</mo></mrow>", stretchy);
+}
+
 static void write_piece(FILE *out, const cavum_formula *f, int piece) {
   const cavum_formula_piece *p = &f->pieces[piece];
   switch (p->kind) {
@@ -92,9 +108,7 @@ static void write_piece(FILE *out, const cavum_formula *f, int piece) {
       write_element(out, "mtext", p->text, p->length);
       break;
     case CAVUM_FORMULA_BRACKETS:
-      fputs("<mrow><mo>(</mo>", out);
-      write_parts(out, f, p->first);
-      fputs("<mo>)</mo></mrow>", out);
+      write_brackets(out, f, p->first);
       break;
     case CAVUM_FORMULA_FRACTION:
       write_pair(out, "mfrac", f, p->first);

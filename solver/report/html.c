@@ -147,7 +147,7 @@ static void write_column(FILE *out, const char *text) {
     return;
   }
   while (*text) {
-    size_t length = strcspn(text, "._");
+    size_t length = strcspn(text, ".");
     if (text[length]) length++;
     cavum_markup_write_bytes(out, text, length);
     text += length;
@@ -174,10 +174,14 @@ void cavum_html_begin_table(cavum_html *html, const char *caption, int num_colum
 
 void cavum_html_end_table(cavum_html *html) { fputs("</tbody></table></div>\n", html->out); }
 
-// Names and definitions are ours and hold formulas; names of runs and notes are the user's.
+// Names, definitions and cautions are ours and hold formulas; names of runs and notes are the
+// user's.
 static bool is_ours(const char *column, int index) {
-  bool users = strcmp(column, "run") == 0 || strcmp(column, "note") == 0;
-  return !users && (index == 0 || strcmp(column, "definition") == 0);
+  static const char *const ours[] = {"definition", "caution", "#value"};
+  for (size_t i = 0; i < sizeof ours / sizeof ours[0]; i++) {
+    if (strcmp(column, ours[i]) == 0) return true;
+  }
+  return index == 0 && strcmp(column, "run") != 0 && strcmp(column, "note") != 0;
 }
 
 void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,

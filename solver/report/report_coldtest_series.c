@@ -242,12 +242,18 @@ static void write_emission(cavum_html *html, const cavum_stored_coldtest *test) 
                        "and the radiation officer. This page is no safety function.");
 }
 
+// The name of a file without its folders: paths of other machines say nothing here.
+static const char *name_of(const char *path) {
+  const char *slash = path ? strrchr(path, '/') : NULL;
+  return slash ? slash + 1 : path ? path : "";
+}
+
 static void write_trace(cavum_html *html, const cavum_stored_trace *trace) {
   static const char *const columns[] = {"#t in s", "#E_acc in MV/m", "#Q_L", "#Q0"};
   char caption[400], tau[96];
   cavum_report_format(tau, trace->decay_time_s, trace->decay_time_uncertainty_s, CAVUM_UNIT_S);
   snprintf(caption, sizeof caption, "Along the decay %.200s; energy decay time %s s",
-           trace->file ? trace->file : "", tau);
+           name_of(trace->file), tau);
   cavum_html_begin_table(html, caption, 4, columns);
   for (int i = 0; i < trace->num_windows && i < MOST_ROWS; i++) {
     char time[32], cells[3][96];

@@ -7,6 +7,7 @@
 #define CAVUM_REPORT_REPORT_PRIVATE_H
 
 #include "picture/draw.h"
+#include "picture/scan_view.h"
 #include "report/html.h"
 #include "store/coldtest_load.h"
 
@@ -35,6 +36,17 @@ cavum_status cavum_report_coldtest(char **bytes, size_t *size, const cavum_store
 /** The report of a cold-test file; like cavum_picture_report_file(). */
 cavum_status cavum_report_coldtest_file(char **bytes, size_t *size, const char *path,
                                         cavum_error *error);
+
+/**
+ * Columns of inputs, as many as hovering names: those whose names have a section in front, as in
+ * the cell file. Figures of other modes have their mode there.
+ */
+int cavum_report_find_inputs(int inputs[CAVUM_HTML_DIMENSIONS], const cavum_stored_scan *scan);
+
+/** Tables of the non-dominated shapes: in the two figures of the plot, and in all aims of the
+ * study. */
+cavum_status cavum_report_write_fronts(cavum_html *html, const cavum_scan_view *view,
+                                       cavum_error *error);
 
 /** The report of a scan's result file; like cavum_picture_report_file(). */
 cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path,

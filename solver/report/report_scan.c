@@ -10,9 +10,6 @@
 #include "report/report_private.h"
 #include "store/coldtest_load.h"
 
-// Rows of the table of unbeaten shapes.
-enum { MOST_ROWS = 200, MOST_COLUMNS = 4 + CAVUM_HTML_DIMENSIONS };
-
 static void write_statuses(cavum_html *html, const cavum_scan_view *view) {
   static const char *const columns[] = {"status", "#shapes", "meaning"};
   cavum_html_heading(html, 2, "shapes", "Shapes");
@@ -38,17 +35,6 @@ static int compare_x(const void *left, const void *right) {
   const ordered_point *a = left, *b = right;
   if (a->x != b->x) return a->x < b->x ? -1 : 1;
   return (a->point > b->point) - (a->point < b->point);
-}
-
-// Columns of inputs: those whose names have a section in front, as in the cell file. Figures of
-// other modes have their mode there.
-static int find_inputs(int inputs[CAVUM_HTML_DIMENSIONS], const cavum_stored_scan *scan) {
-  int count = 0;
-  for (int i = 0; i < cavum_stored_scan_num_columns(scan) && count < CAVUM_HTML_DIMENSIONS; i++) {
-    const char *key = cavum_stored_scan_key(scan, i);
-    if (strchr(key, '.') && strncmp(key, "modes[", strlen("modes[")) != 0) inputs[count++] = i;
-  }
-  return count;
 }
 
 // Colours of points on light and on dark pages: the part of a palette that stands out from the
@@ -124,7 +110,7 @@ static cavum_status read_dimensions(cloud_data *cloud, const cavum_scan_view *vi
 static cavum_status collect_cloud(cloud_data *cloud, const cavum_scan_view *view,
                                   cavum_error *error) {
   int n = view->num_points;
-  cloud->num_inputs = find_inputs(cloud->inputs, view->scan);
+  cloud->num_inputs = cavum_report_find_inputs(cloud->inputs, view->scan);
   cloud->order = cavum_alloc(n, sizeof *cloud->order);
   cloud->sorted = cavum_alloc(n, 4 * sizeof *cloud->sorted);
   cloud->marked = cavum_alloc(n, 1);
@@ -177,52 +163,6 @@ static cavum_status write_cloud(cavum_html *html, const cavum_scan_view *view, c
   cavum_html_write_cloud(html, &plot, &cloud);
 done:
   clear_cloud(&data);
-  return status;
-}
-
-static cavum_status write_front_row(cavum_html *html, const cavum_scan_view *view, int point,
-                                    int num_inputs, const int *inputs, const char *const *columns,
-                                    cavum_error *error) {
-  char cells[MOST_COLUMNS][24];
-  const char *row[MOST_COLUMNS];
-  snprintf(cells[0], 24, "%.0f", view->shape[point]);
-  for (int k = 0; k < 3; k++) snprintf(cells[k + 1], 24, "%.6g", view->value[k][point]);
-  for (int k = 0; k < num_inputs; k++) {
-    double value = NAN;
-    cavum_status status = cavum_stored_scan_read(&value, view->scan, inputs[k],
-                                                 (int64_t)view->shape[point], 1, error);
-    if (status != CAVUM_OK) return status;
-    snprintf(cells[k + 4], 24, "%.6g", value);
-  }
-  for (int k = 0; k < num_inputs + 4; k++) row[k] = cells[k];
-  cavum_html_row(html, num_inputs + 4, row, columns);
-  return CAVUM_OK;
-}
-
-static cavum_status write_front(cavum_html *html, const cavum_scan_view *view, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  int inputs[CAVUM_HTML_DIMENSIONS], num_inputs = find_inputs(inputs, view->scan);
-  char names[MOST_COLUMNS][256];
-  const char *columns[MOST_COLUMNS];
-  if (view->num_front == 0) return CAVUM_OK;
-  snprintf(names[0], sizeof names[0], "shape");
-  for (int k = 0; k < 3; k++) snprintf(names[k + 1], sizeof names[0], "#%s", view->axis[k].label);
-  for (int k = 0; k < num_inputs; k++) {
-    snprintf(names[k + 4], sizeof names[0], "#%.200s",
-             cavum_stored_scan_key(view->scan, inputs[k]));
-  }
-  for (int k = 0; k < num_inputs + 4; k++) columns[k] = names[k];
-  cavum_html_heading(html, 2, "front", "Non-dominated shapes");
-  cavum_html_paragraph(html, "",
-                       "Shapes have numbers: cavum scan --shape N RESULT.hdf -o CELL.yaml writes "
-                       "the cell file of shape N.");
-  cavum_html_begin_table(html, "Non-dominated shapes in the two figures of the plot",
-                         num_inputs + 4, columns);
-  for (int k = 0; k < view->num_front && k < MOST_ROWS; k++) {
-    CAVUM_TRY(write_front_row(html, view, view->front[k], num_inputs, inputs, columns, error));
-  }
-  cavum_html_end_table(html);
-done:
   return status;
 }
 
@@ -297,7 +237,7 @@ cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path
   cavum_html_heading(&html, 2, "cloud", "Two figures, coloured by a third");
   CAVUM_TRY(write_cloud(&html, &view, still, &colours, error));
   write_statuses(&html, &view);
-  CAVUM_TRY(write_front(&html, &view, error));
+  CAVUM_TRY(cavum_report_write_fronts(&html, &view, error));
   CAVUM_TRY(write_foot(&html, path, scan, error));
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
 done:
