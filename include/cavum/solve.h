@@ -112,6 +112,8 @@ typedef struct cavum_mode_result {
       *derivatives;                /**< Owned, shape [num_dimensions][CAVUM_FIGURES_ROOM], see
                                         cavum_result_derivative(); NULL unless options->derivatives. */
   cavum_wall_density wall_density; /**< Empty unless options->profiles. */
+  cavum_derivative *one_sided;     /**< Owned, shape [num_dimensions][2 peaks][2 changes], see
+                                        cavum_result_one_sided_derivative(); NULL like derivatives. */
 } cavum_mode_result;
 
 /** Seconds spent in each stage of a solve. */
@@ -286,6 +288,24 @@ CAVUM_API cavum_figure cavum_mode_figure(const cavum_mode_result *mode, cavum_fi
  */
 CAVUM_API cavum_derivative cavum_result_derivative(const cavum_result *result, int mode,
                                                    int dimension, cavum_figure_id id);
+
+/** Which way a dimension changes. */
+typedef enum cavum_change {
+  CAVUM_CHANGE_GROWS,  /**< It becomes larger. */
+  CAVUM_CHANGE_SHRINKS /**< It becomes smaller. */
+} cavum_change;
+
+/**
+ * Derivative of a figure by a dimension that only grows, or only shrinks. Both are that of
+ * cavum_result_derivative() but for a peak that stands at two places which the dimension does not
+ * change alike: the larger of the two is the peak, so it has one derivative to each side, the
+ * larger of those of the two places where the dimension grows and the smaller where it shrinks.
+ * Two places count as one peak where they differ by less than the peak is uncertain, and by less
+ * than 0.1 %. Absent where there is none.
+ */
+CAVUM_API cavum_derivative cavum_result_one_sided_derivative(const cavum_result *result, int mode,
+                                                             int dimension, cavum_figure_id id,
+                                                             cavum_change change);
 
 /**
  * Derivative of k_cc by a dimension, counted from 0, from those of the frequencies of the 0 mode

@@ -53,10 +53,13 @@ static int next_of(const cavum_result *result, int mode, int last) {
   return best;
 }
 
-static void write_cell(char text[CAVUM_QUANTITY_SIZE], const cavum_result *result, int mode,
-                       int dimension, int c, bool all_digits) {
+// A cell has room for both sides.
+enum { CELL_SIZE = 2 * CAVUM_QUANTITY_SIZE + 1 };
+
+static void write_one(char text[CAVUM_QUANTITY_SIZE], const cavum_derivative *of,
+                      const cavum_result *result, int mode, int dimension, int c, bool all_digits) {
+  const cavum_derivative d = *of;
   snprintf(text, CAVUM_QUANTITY_SIZE, "-");
-  cavum_derivative d = cavum_result_derivative(result, mode, dimension, COLUMNS[c].id);
   double per = result->dimensions[dimension].unit_si;
   double figure = result->modes[mode].figures[COLUMNS[c].id].value;
   bool is_frequency = COLUMNS[c].id == CAVUM_FIGURE_FREQUENCY;
@@ -70,8 +73,26 @@ static void write_cell(char text[CAVUM_QUANTITY_SIZE], const cavum_result *resul
   }
 }
 
+static void write_cell(char text[CELL_SIZE], const cavum_result *result, int mode, int dimension,
+                       int c, bool all_digits) {
+  char grows[CAVUM_QUANTITY_SIZE], shrinks[CAVUM_QUANTITY_SIZE];
+  cavum_derivative d = cavum_result_derivative(result, mode, dimension, COLUMNS[c].id);
+  const cavum_derivative sides[2] = {
+      cavum_result_one_sided_derivative(result, mode, dimension, COLUMNS[c].id, CAVUM_CHANGE_GROWS),
+      cavum_result_one_sided_derivative(result, mode, dimension, COLUMNS[c].id,
+                                        CAVUM_CHANGE_SHRINKS)};
+  if (d.state == CAVUM_FIGURE_PRESENT || sides[0].state != CAVUM_FIGURE_PRESENT) {
+    write_one(grows, &d, result, mode, dimension, c, all_digits);
+    snprintf(text, CELL_SIZE, "%s", grows);
+    return;
+  }
+  write_one(grows, &sides[0], result, mode, dimension, c, all_digits);
+  write_one(shrinks, &sides[1], result, mode, dimension, c, all_digits);
+  snprintf(text, CELL_SIZE, "%s|%s", grows, shrinks);
+}
+
 static int width_of(const cavum_result *result, int mode, int c, bool all_digits) {
-  char text[CAVUM_QUANTITY_SIZE];
+  char text[CELL_SIZE];
   int width = LEAST_CELL_WIDTH;
   for (int i = 0; i < result->num_dimensions; i++) {
     write_cell(text, result, mode, i, c, all_digits);
@@ -84,10 +105,18 @@ static int width_of(const cavum_result *result, int mode, int c, bool all_digits
 static void print_reasons(FILE *out, const cavum_result *result, int mode) {
   const char *told[8];
   int count = 0;
+  bool sided = false;
   for (int i = 0; i < result->num_dimensions * NUM_COLUMNS; i++) {
     cavum_derivative d =
         cavum_result_derivative(result, mode, i / NUM_COLUMNS, COLUMNS[i % NUM_COLUMNS].id);
-    bool known = !d.reason;
+    cavum_derivative side = cavum_result_one_sided_derivative(
+        result, mode, i / NUM_COLUMNS, COLUMNS[i % NUM_COLUMNS].id, CAVUM_CHANGE_GROWS);
+    bool of_side = d.reason && side.state == CAVUM_FIGURE_PRESENT;
+    bool known = !d.reason || of_side;
+    if (of_side && !sided) {
+      fprintf(out, "  a|b: %s: a where the dimension grows, b where it shrinks\n", d.reason);
+    }
+    sided = sided || of_side;
     for (int k = 0; k < count && !known; k++) known = strcmp(told[k], d.reason) == 0;
     if (known || count == 8) continue;
     told[count++] = d.reason;
@@ -97,7 +126,7 @@ static void print_reasons(FILE *out, const cavum_result *result, int mode) {
 
 static void print_rows(FILE *out, const cavum_result *result, int mode, int key_width,
                        const int widths[NUM_COLUMNS], bool all_digits) {
-  char text[CAVUM_QUANTITY_SIZE];
+  char text[CELL_SIZE];
   for (int i = next_of(result, mode, -1); i >= 0; i = next_of(result, mode, i)) {
     fprintf(out, "  %-*s", key_width, result->dimensions[i].key);
     for (int c = 0; c < NUM_COLUMNS; c++) {

@@ -35,6 +35,11 @@ static const char *const REASON_SHAPE = "the contour does not change smoothly wi
 static const char *const REASON_NOT_ASKED = "it was not asked for";
 static const char *const REASON_DEGENERATE = "another mode has the same frequency";
 
+// The figures that are peaks: of E, of H.
+enum { NUM_PEAKS = 2 };
+static const cavum_mode_part PEAK_PARTS[NUM_PEAKS] = {CAVUM_PART_PEAK_E, CAVUM_PART_PEAK_H},
+                             OTHER_PARTS[NUM_PEAKS] = {CAVUM_PART_OTHER_E, CAVUM_PART_OTHER_H};
+
 // How everything moves with the dimensions.
 typedef struct motion {
   cavum_cell_dimensions dimensions;  // owned
@@ -98,7 +103,15 @@ typedef struct mode_work {
   uint64_t figures;                             // that are asked for, one bit each
   cavum_history (*history)[CAVUM_NUM_FIGURES];  // owned, [dimensions]
   const char *(*reason)[CAVUM_NUM_FIGURES];     // owned, likewise; NULL: there is one
+  cavum_history (*other)[NUM_PEAKS];            // owned: of peaks at their second place
+  bool (*is_split)[NUM_PEAKS];                  // owned: whether that changes otherwise
+  cavum_peak_places peaks;
 } mode_work;
+
+// Which of the peaks a figure is; -1: none.
+static int peak_of(int id) {
+  return id == CAVUM_FIGURE_EPK_OVER_EACC ? 0 : id == CAVUM_FIGURE_BPK_OVER_EACC ? 1 : -1;
+}
 
 // Change of the logarithm of a number by a dimension, and the size of what it is the sum of.
 typedef struct log_rate {
@@ -193,14 +206,8 @@ static log_rate rate_of_figure(const cavum_figure_chain *chain, const part_rates
 }
 
 // A peak that stands at two places has one derivative where both have the same.
-static bool is_split(cavum_figure_id id, const cavum_mode_functionals *f, const part_rates *rates,
-                     int i) {
-  bool electric = id == CAVUM_FIGURE_EPK_OVER_EACC;
-  if (!electric && id != CAVUM_FIGURE_BPK_OVER_EACC) return false;
-  cavum_mode_part one = electric ? CAVUM_PART_PEAK_E : CAVUM_PART_PEAK_H;
-  cavum_mode_part other = electric ? CAVUM_PART_OTHER_E : CAVUM_PART_OTHER_H;
-  if (!f->parts[other].exists) return false;
-  const log_rate *a = &rates->parts[i][one], *b = &rates->parts[i][other];
+static bool is_split(int peak, const part_rates *rates, int i) {
+  const log_rate *a = &rates->parts[i][PEAK_PARTS[peak]], *b = &rates->parts[i][OTHER_PARTS[peak]];
   return fabs(a->value - b->value) > SAME_RATE * cavum_max(a->size, b->size);
 }
 
@@ -216,19 +223,32 @@ static void find_sizes(double largest[CAVUM_NUM_UNITS], const mode_work *w,
   }
 }
 
+// A figure that is a peak, with its second place in place of the first.
+static void take_other(mode_work *w, int peak, int i, double value, const log_rate *rate,
+                       const part_rates *rates, double error) {
+  double own = rates->parts[i][PEAK_PARTS[peak]].value;
+  double more = rates->parts[i][OTHER_PARTS[peak]].value - own;
+  w->is_split[i][peak] = is_split(peak, rates, i);
+  cavum_history_add(&w->other[i][peak], value * (rate->value + more), 0.0, error);
+}
+
 static void take_figure(mode_work *w, cavum_figure_id id, const cavum_figure_chain *chain,
                         const cavum_mode_functionals *f, const part_rates *rates, double value,
                         double vector_error) {
   const char *reason = reason_for(chain, f);
+  int peak = peak_of((int)id);
   double sizes[CAVUM_NUM_UNITS];
   find_sizes(sizes, w, chain, rates);
   for (int i = 0; i < w->motion->dimensions.count; i++) {
-    w->reason[i][id] = !reason && is_split(id, f, rates, i) ? REASON_TWO_PLACES : reason;
-    if (w->reason[i][id]) continue;
+    w->reason[i][id] = reason;
+    if (reason) continue;
     log_rate rate = rate_of_figure(chain, rates, i);
     double size = sizes[w->motion->dimensions.list[i].unit];
-    cavum_history_add(&w->history[i][id], value * rate.value, 0.0,
-                      fabs(value) * size * (VECTOR_FACTOR * vector_error + ROUNDING));
+    double error = fabs(value) * size * (VECTOR_FACTOR * vector_error + ROUNDING);
+    cavum_history_add(&w->history[i][id], value * rate.value, 0.0, error);
+    if (peak >= 0 && f->parts[OTHER_PARTS[peak]].exists) {
+      take_other(w, peak, i, value, &rate, rates, error);
+    }
   }
 }
 
@@ -291,6 +311,7 @@ static cavum_status take_solution(mode_work *w, const cavum_problem *s, cavum_so
                                         .cell = s->cell,
                                         .follower = &s->memory->follower,
                                         .adjoints = &adjoints,
+                                        .peaks = &w->peaks,
                                         .needed = needed};
   list_needed(needed, w->figures);
   for (int below = 0; below < solution->num_degrees; below++) {
@@ -327,6 +348,17 @@ static bool is_mirrored_peak(const cavum_problem *s, const cavum_figure *figure,
   return fabs(figure->at.z_m - plane_m) > ON_PLANE * figure->at.r_m;
 }
 
+// The peak is the larger of two that change at these rates.
+static void fill_one_sided(cavum_derivative to[2], const mode_work *w, int i, int id,
+                           double exponent, int degree) {
+  cavum_derivative of[2] = {{0}, {0}};
+  fill_derivative(&of[0], &w->history[i][id], exponent, degree);
+  fill_derivative(&of[1], &w->other[i][peak_of(id)], exponent, degree);
+  int larger = of[1].value > of[0].value;
+  to[CAVUM_CHANGE_GROWS] = of[larger];
+  to[CAVUM_CHANGE_SHRINKS] = of[1 - larger];
+}
+
 static void fill_mode(const cavum_problem *s, int index, const mode_work *w, const char *reason) {
   cavum_mode_result *mode = &s->result->modes[index];
   const cavum_mode_values *values = &s->ladder.solution->modes[index].values[0];
@@ -348,6 +380,12 @@ static void fill_mode(const cavum_problem *s, int index, const mode_work *w, con
       if (!w->motion->smooth[i]) to->reason = REASON_SHAPE;
       if (to->reason) continue;
       double exponent = cavum_figure_policy_exponent((cavum_figure_id)id, values);
+      int peak = peak_of(id);
+      if (peak >= 0 && w->is_split[i][peak]) {
+        to->reason = REASON_TWO_PLACES;
+        fill_one_sided(&mode->one_sided[4 * i + 2 * peak], w, i, id, exponent, degree);
+        continue;
+      }
       fill_derivative(to, &w->history[i][id], exponent, degree);
     }
   }
@@ -359,9 +397,21 @@ static cavum_status add_wall(cavum_problem *s, int mode, cavum_error *error) {
                                               .mode = mode,
                                               .boundary = &s->memory->boundary,
                                               .cell = s->cell};
-  if (!s->options->profiles) return CAVUM_OK;
+  uint64_t asked = s->options->derivatives_of;
+  bool wanted = !asked || is_asked(asked, CAVUM_FIGURE_GEOMETRY_FACTOR) ||
+                is_asked(asked, CAVUM_FIGURE_R_OVER_Q_LINAC);
+  if (!s->options->profiles || !wanted) return CAVUM_OK;
   return cavum_wall_adjoints_add(&s->result->modes[mode].wall_density, &input,
                                  &s->ladder.solution->modes[mode].values[0], error);
+}
+
+static cavum_status place_peaks(mode_work *w, const cavum_problem *s, int mode,
+                                cavum_error *error) {
+  const cavum_mode_functionals_input input = {
+      .solution = s->ladder.solution, .mode = mode, .boundary = &s->memory->boundary};
+  bool wanted = is_asked(w->figures, CAVUM_FIGURE_EPK_OVER_EACC) ||
+                is_asked(w->figures, CAVUM_FIGURE_BPK_OVER_EACC);
+  return wanted ? cavum_mode_functionals_place_peaks(&w->peaks, &input, error) : CAVUM_OK;
 }
 
 static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mode,
@@ -375,13 +425,19 @@ static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mo
   mode_work w = {.motion = m,
                  .figures = asked ? asked : UINT64_MAX,
                  .history = cavum_alloc(count, sizeof *w.history),
-                 .reason = cavum_alloc(count, sizeof *w.reason)};
+                 .reason = cavum_alloc(count, sizeof *w.reason),
+                 .other = cavum_alloc(count, sizeof *w.other),
+                 .is_split = cavum_alloc(count, sizeof *w.is_split)};
   to->derivatives = cavum_alloc((int64_t)count * CAVUM_FIGURES_ROOM, sizeof *to->derivatives);
-  if (!to->derivatives || !w.history || !w.reason) CAVUM_TRY(cavum_fail_memory(error));
+  to->one_sided = cavum_alloc(4 * (int64_t)count, sizeof *to->one_sided);
+  if (!to->derivatives || !to->one_sided || !w.history || !w.reason || !w.other || !w.is_split) {
+    CAVUM_TRY(cavum_fail_memory(error));
+  }
   if (is_degenerate(&solution->classes[of->in_class].modes[0], of->index)) {
     fill_mode(s, mode, &w, REASON_DEGENERATE);
     goto done;
   }
+  CAVUM_TRY(place_peaks(&w, s, mode, error));
   if (solution->num_degrees < CAVUM_DEGREES_LEAST && has_figures(before, mode)) {
     CAVUM_TRY(take_solution(&w, s, before, mode, error));
   }
@@ -391,6 +447,8 @@ static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mo
 done:
   free(w.history);
   free(w.reason);
+  free(w.other);
+  free(w.is_split);
   return status;
 }
 

@@ -188,19 +188,34 @@ done:
 }
 
 // Peaks that differ by no more than they are uncertain may be either.
-static double peak_tie(const work *w, cavum_figure_id id) {
-  const cavum_figure *peak = &w->input->solution->modes[w->input->mode].values[0].figures[id];
+static double peak_tie(const cavum_mode_functionals_input *input, cavum_figure_id id) {
+  const cavum_figure *peak = &input->solution->modes[input->mode].values[0].figures[id];
   double part = peak->value > 0.0 ? peak->uncertainty / peak->value : 0.0;
   return cavum_min(cavum_max(part, TIE_LEAST), TIE_MOST);
+}
+
+cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
+                                                const cavum_mode_functionals_input *input,
+                                                cavum_error *error) {
+  static const cavum_figure_id ids[2] = {CAVUM_FIGURE_BPK_OVER_EACC, CAVUM_FIGURE_EPK_OVER_EACC};
+  cavum_view view =
+      cavum_solution_view(input->solution, input->mode, input->below, input->boundary);
+  cavum_wall_samples *samples = cavum_alloc(input->boundary->num_conducting, sizeof *samples);
+  if (!samples) return cavum_fail_memory(error);
+  cavum_surface_sample(samples, &view);
+  for (int electric = 0; electric < 2; electric++) {
+    peaks->count[electric] = cavum_surface_place_peak(
+        peaks->places[electric], samples, &view, electric == 1, peak_tie(input, ids[electric]));
+  }
+  free(samples);
+  return CAVUM_OK;
 }
 
 static cavum_status add_peaks(work *w, bool electric, cavum_error *error) {
   static const cavum_mode_part parts[2][2] = {{CAVUM_PART_PEAK_H, CAVUM_PART_OTHER_H},
                                               {CAVUM_PART_PEAK_E, CAVUM_PART_OTHER_E}};
-  cavum_peak_place places[2];
-  double tie = peak_tie(w, electric ? CAVUM_FIGURE_EPK_OVER_EACC : CAVUM_FIGURE_BPK_OVER_EACC);
-  int count = cavum_surface_place_peak(places, w->samples, &w->view, electric, tie);
-  for (int i = 0; i < count && places[i].value > 0.0; i++) {
+  const cavum_peak_place *places = w->input->peaks->places[electric];
+  for (int i = 0; i < w->input->peaks->count[electric] && places[0].value > 0.0; i++) {
     cavum_mode_part part = parts[electric][i];
     cavum_boundary_edge edge = w->view.boundary->conducting[places[i].edge];
     cavum_status status = begin(w, part, error);

@@ -49,6 +49,12 @@ typedef struct cavum_mode_adjoints {
 /** Frees what it owns; NULL is accepted. */
 void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints);
 
+/** Where the peaks of E ([1]) and H ([0]) stand, at up to two places each. */
+typedef struct cavum_peak_places {
+  cavum_peak_place places[2][2];
+  int count[2];
+} cavum_peak_places;
+
 /** What they are computed from. */
 typedef struct cavum_mode_functionals_input {
   cavum_solution *solution; /**< Borrowed: its pencils are solved with. */
@@ -56,7 +62,8 @@ typedef struct cavum_mode_functionals_input {
   const cavum_mesh_boundary *boundary;
   const cavum_cell *cell;
   const cavum_mesh_follower *follower;
-  cavum_mode_adjoints *adjoints; /**< Of this mode at a higher degree, or empty: then filled. */
+  cavum_mode_adjoints *adjoints;  /**< Of this mode at a higher degree, or empty: then filled. */
+  const cavum_peak_places *peaks; /**< Where fields are taken as peaks; needed with their parts. */
   const bool *needed; /**< Shape [CAVUM_NUM_MODE_PARTS]: parts that are asked for; CAVUM_PART_K2 is
                            made in any case. */
 } cavum_mode_functionals_input;
@@ -79,6 +86,15 @@ typedef struct cavum_mode_functionals_input {
 cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
                                             const cavum_mode_functionals_input *input,
                                             cavum_error *error);
+
+/**
+ * Finds the peaks of a mode, for all degrees on the same mesh: one place each, so that the sequence
+ * of derivatives has no jumps. Of a maximum its place, to first order, is of no account.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
+                                                const cavum_mode_functionals_input *input,
+                                                cavum_error *error);
 
 /** Relative accuracy of the solves. */
 double cavum_mode_functionals_accuracy(const cavum_cell *cell);

@@ -42,6 +42,7 @@ static void clear_mode(cavum_mode_result *mode) {
   free(mode->field.e_z_v_per_m);
   free(mode->field.e_r_v_per_m);
   free(mode->derivatives);
+  free(mode->one_sided);
 }
 
 const cavum_mode_result *cavum_result_mode(const cavum_result *result, int index) {
@@ -61,6 +62,20 @@ cavum_derivative cavum_result_derivative(const cavum_result *result, int mode, i
     return absent;
   if ((int)id < 0 || id >= CAVUM_NUM_FIGURES) return absent;
   return of->derivatives[(int64_t)dimension * CAVUM_FIGURES_ROOM + (int)id];
+}
+
+cavum_derivative cavum_result_one_sided_derivative(const cavum_result *result, int mode,
+                                                   int dimension, cavum_figure_id id,
+                                                   cavum_change change) {
+  const cavum_derivative both = cavum_result_derivative(result, mode, dimension, id);
+  const cavum_mode_result *of = cavum_result_mode(result, mode);
+  bool peak = id == CAVUM_FIGURE_EPK_OVER_EACC || id == CAVUM_FIGURE_BPK_OVER_EACC;
+  bool known = change == CAVUM_CHANGE_GROWS || change == CAVUM_CHANGE_SHRINKS;
+  if (both.state == CAVUM_FIGURE_PRESENT || !both.reason || !peak || !known || !of->one_sided) {
+    return both;
+  }
+  int at = 4 * dimension + (id == CAVUM_FIGURE_BPK_OVER_EACC ? 2 : 0) + (int)change;
+  return of->one_sided[at].state == CAVUM_FIGURE_PRESENT ? of->one_sided[at] : both;
 }
 
 cavum_derivative cavum_result_coupling_derivative(const cavum_result *result, int dimension) {

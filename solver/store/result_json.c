@@ -68,6 +68,23 @@ static json_t *make_derivative(const cavum_derivative *derivative) {
   return json_pack("{s:n, s:s}", "value", "reason", derivative->reason);
 }
 
+// One that is to have both sides where it has none as a whole.
+static json_t *make_derivative_of(const cavum_result *result, int mode, int dimension,
+                                  cavum_figure_id id) {
+  cavum_derivative stored = cavum_stored_derivative_make(result, mode, dimension, id);
+  json_t *object = make_derivative(&stored);
+  bool good = object != NULL;
+  for (int k = 0; good && stored.state != CAVUM_FIGURE_PRESENT && k < 2; k++) {
+    cavum_change change = k == 0 ? CAVUM_CHANGE_GROWS : CAVUM_CHANGE_SHRINKS;
+    cavum_derivative side = cavum_stored_one_sided_make(result, mode, dimension, id, change);
+    if (side.state != CAVUM_FIGURE_PRESENT) continue;
+    good = set(object, k == 0 ? "grows" : "shrinks", make_derivative(&side));
+  }
+  if (good) return object;
+  json_decref(object);
+  return NULL;
+}
+
 static json_t *make_derivatives_by(const cavum_result *result, int mode, int dimension) {
   json_t *object = json_object();
   bool good = object != NULL;
@@ -75,7 +92,8 @@ static json_t *make_derivatives_by(const cavum_result *result, int mode, int dim
     cavum_figure_id id = (cavum_figure_id)i;
     cavum_derivative stored = cavum_stored_derivative_make(result, mode, dimension, id);
     if (stored.state != CAVUM_FIGURE_PRESENT && !stored.reason) continue;
-    good = set(object, cavum_figure_describe(id).key, make_derivative(&stored));
+    good =
+        set(object, cavum_figure_describe(id).key, make_derivative_of(result, mode, dimension, id));
   }
   if (good) return object;
   json_decref(object);

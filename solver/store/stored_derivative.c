@@ -8,14 +8,24 @@
 #include "base/base.h"
 #include "figures/stored_figure.h"
 
-cavum_derivative cavum_stored_derivative_make(const cavum_result *result, int mode, int dimension,
-                                              cavum_figure_id id) {
-  cavum_derivative stored = cavum_result_derivative(result, mode, dimension, id);
+static cavum_derivative in_units(cavum_derivative stored, const cavum_result *result, int dimension,
+                                 cavum_figure_id id) {
   cavum_unit unit = cavum_stored_figure_unit(id);
   double per = result->dimensions[dimension].unit_si;
   stored.value = cavum_in_unit(stored.value * per, unit);
   stored.uncertainty = cavum_in_unit(stored.uncertainty * per, unit);
   return stored;
+}
+
+cavum_derivative cavum_stored_derivative_make(const cavum_result *result, int mode, int dimension,
+                                              cavum_figure_id id) {
+  return in_units(cavum_result_derivative(result, mode, dimension, id), result, dimension, id);
+}
+
+cavum_derivative cavum_stored_one_sided_make(const cavum_result *result, int mode, int dimension,
+                                             cavum_figure_id id, cavum_change change) {
+  return in_units(cavum_result_one_sided_derivative(result, mode, dimension, id, change), result,
+                  dimension, id);
 }
 
 void cavum_stored_derivative_unit(char unit[CAVUM_STORED_UNIT_SIZE], cavum_figure_id id,
@@ -30,21 +40,34 @@ void cavum_stored_derivative_unit(char unit[CAVUM_STORED_UNIT_SIZE], cavum_figur
            !pure && per ? " " : "", per ? dimension->unit : "", per ? "-1" : "");
 }
 
-// One derivative at a path, in the unit of files.
+// One derivative at a path, in the unit of files; `sides` may be NULL.
 static cavum_status write_at(cavum_hdf5_file *file, const char *path, const cavum_derivative *d,
-                             const char *unit, const char *name, cavum_error *error) {
+                             const cavum_derivative *sides, const char *unit, const char *name,
+                             cavum_error *error) {
+  static const char *const words[2] = {"grows", "shrinks"};
   bool present = d->state == CAVUM_FIGURE_PRESENT;
   double value = present ? d->value : NAN;
   if (!present && !d->reason) return CAVUM_OK;
-  const cavum_hdf5_attribute uncertainty = {
-      .name = "uncertainty", .numbers = &d->uncertainty, .count = 1};
-  const cavum_hdf5_attribute reason = {.name = "reason", .text = d->reason};
+  double numbers[2][2];
+  cavum_hdf5_attribute attributes[3] = {{.name = "reason", .text = d->reason}};
+  int count = 1;
+  if (present) {
+    attributes[0] =
+        (cavum_hdf5_attribute){.name = "uncertainty", .numbers = &d->uncertainty, .count = 1};
+  }
+  for (int k = 0; !present && sides && k < 2; k++) {
+    if (sides[k].state != CAVUM_FIGURE_PRESENT) continue;
+    numbers[k][0] = sides[k].value;
+    numbers[k][1] = sides[k].uncertainty;
+    attributes[count++] =
+        (cavum_hdf5_attribute){.name = words[k], .numbers = numbers[k], .count = 2};
+  }
   const cavum_hdf5_array array = {.path = path,
                                   .data = &value,
                                   .units = unit,
                                   .long_name = name,
-                                  .attributes = present ? &uncertainty : &reason,
-                                  .num_attributes = 1};
+                                  .attributes = attributes,
+                                  .num_attributes = count};
   return cavum_hdf5_write_array(file, &array, error);
 }
 
@@ -58,7 +81,10 @@ static cavum_status write_one(cavum_hdf5_file *file, const cavum_result *result,
   snprintf(name, sizeof name, "derivative of %s by %s, other dimensions fixed", info.long_name,
            by->key);
   cavum_stored_derivative_unit(unit, id, by);
-  return write_at(file, path, &d, unit, name, error);
+  const cavum_derivative sides[2] = {
+      cavum_stored_one_sided_make(result, mode, dimension, id, CAVUM_CHANGE_GROWS),
+      cavum_stored_one_sided_make(result, mode, dimension, id, CAVUM_CHANGE_SHRINKS)};
+  return write_at(file, path, &d, sides, unit, name, error);
 }
 
 cavum_derivative cavum_stored_coupling_derivative_make(const cavum_result *result, int dimension) {
@@ -81,7 +107,7 @@ cavum_status cavum_stored_coupling_derivatives_write(cavum_hdf5_file *file,
     snprintf(name, sizeof name, "derivative of k_cc by %s, other dimensions fixed", by->key);
     // Both are pure numbers.
     cavum_stored_derivative_unit(unit, CAVUM_FIGURE_EPK_OVER_EACC, by);
-    cavum_status status = write_at(file, path, &d, unit, name, error);
+    cavum_status status = write_at(file, path, &d, NULL, unit, name, error);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;

@@ -17,13 +17,18 @@ enum { CAVUM_STORED_UNIT_SIZE = 48 };
 cavum_derivative cavum_stored_derivative_make(const cavum_result *result, int mode, int dimension,
                                               cavum_figure_id id);
 
+/** Its derivative to one side, likewise. */
+cavum_derivative cavum_stored_one_sided_make(const cavum_result *result, int mode, int dimension,
+                                             cavum_figure_id id, cavum_change change);
+
 /** The unit of a figure over that of a dimension, UDUNITS spelling: "Hz mm-1". */
 void cavum_stored_derivative_unit(char unit[CAVUM_STORED_UNIT_SIZE], cavum_figure_id id,
                                   const cavum_dimension *dimension);
 
 /**
  * Writes the derivatives of a mode, counted from 0: /modes/N/derivatives/DIMENSION/FIGURE, a scalar
- * with its uncertainty each. What is absent for a reason is NaN with that reason.
+ * with its uncertainty each. What is absent for a reason is NaN with that reason,
+ * and where it has one to each side with these: `grows` and `shrinks`, value and uncertainty each.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
 cavum_status cavum_stored_derivatives_write(cavum_hdf5_file *file, const cavum_result *result,

@@ -262,7 +262,7 @@ static void check_scaling(const char *text, bool use_symmetry) {
 
 // A formed cup as points on its wall: smooth to the second derivative inside.
 #define POINT(z, r) "        - {z_mm: " z ", r_mm: " r "}\n"
-#define TOUCHED                                                                                \
+#define TOUCHED \
   "accelerating_length_mm: 116\ncontour:\n  kind: path\n  start: {z_mm: -58, r_mm: 0}\n"       \
   "  path:\n    - {line_to: {z_mm: 58, r_mm: 0}, boundary: axis}\n"                            \
   "    - {line_to: {z_mm: 58, r_mm: 36}, boundary: magnetic}\n    - spline_through:\n" POINT(  \
@@ -501,6 +501,70 @@ START_TEST(derivatives_at_strong_corners_are_inside) {
 }
 END_TEST
 
+// Two noses that are alike but for which is moved: the larger of their peaks is the peak.
+#define NOSE(z, sign)                                                                           \
+  TO(sign "20", "12", "metal")                                                                  \
+  "    - {arc_to: {z_mm: " sign "20, r_mm: 20}, centre: {z_mm: " sign "20, r_mm: 16}, turn: " z \
+  ", boundary: metal}\n"
+static const char NOSES[] =
+    "accelerating_length_mm: 60\n" PATH("-70", "0") TO("70", "0", "axis") TO("70", "12", "electric")
+        NOSE("right", "") TO("45", "32", "metal") TO("45", "120", "metal") TO("-45", "120", "metal")
+            TO("-45", "32", "metal") TO("-20", "20", "metal")
+    "    - {arc_to: {z_mm: -20, r_mm: 12}, centre: {z_mm: -20, r_mm: 16}, turn: right, boundary: "
+    "metal}\n" TO("-70", "12", "electric") TO("-70", "0", "electric");
+
+START_TEST(peaks_at_two_places_have_two_derivatives) {
+  cavum_result *result = differentiate(NOSES, 1e-9, 1e-5);
+  const char *key = "path[4].centre.z_mm";
+  int at = find(result, key);
+  double unit = result->dimensions[at].unit_si;
+  cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
+  ck_assert_int_eq(cavum_result_derivative(result, 0, at, id).state, CAVUM_FIGURE_ABSENT);
+  cavum_derivative grows = cavum_result_one_sided_derivative(result, 0, at, id, CAVUM_CHANGE_GROWS);
+  cavum_derivative shrinks =
+      cavum_result_one_sided_derivative(result, 0, at, id, CAVUM_CHANGE_SHRINKS);
+  ck_assert_int_eq(grows.state, CAVUM_FIGURE_PRESENT);
+  ck_assert_int_eq(shrinks.state, CAVUM_FIGURE_PRESENT);
+  ck_assert(grows.value > shrinks.value);
+  // Differences to one side, extrapolated: what is left is h^2 of a length of millimetres, and
+  // twice the 1e-5 of a peak over a step.
+  double figure = solving_value(&result->modes[0], id), h = 0.02, slope[2][2];
+  const double z_mm = result->dimensions[at].value_si / unit;
+  for (int side = 0; side < 2; side++) {
+    for (int k = 0; k < 2; k++) {
+      double step = (k + 1) * (side == 0 ? h : -h);
+      cavum_cell cell = solving_read(NOSES);
+      cavum_error error = {0};
+      ck_assert_int_eq(cavum_cell_set(&cell, key, z_mm + step, &error), CAVUM_OK);
+      cell.accuracy_frequency = 1e-9;
+      cell.accuracy_other_figures = 1e-5;
+      cavum_result *moved = solving_solve(&cell, NULL);
+      slope[side][k] = (solving_value(&moved->modes[0], id) - figure) / step;
+      cavum_result_destroy(&moved);
+      cavum_cell_clear(&cell);
+    }
+  }
+  for (int side = 0; side < 2; side++) {
+    const cavum_derivative *d = side == 0 ? &grows : &shrinks;
+    CAVUM_CHECK_NEAR(d->value * unit, 2.0 * slope[side][0] - slope[side][1],
+                     4e-5 * figure / h + d->uncertainty * unit);
+    ck_assert(d->uncertainty < 1e-2 * (grows.value - shrinks.value));
+  }
+  // One of both noses has one derivative to both sides, and other figures have.
+  for (int i = 0; i < result->num_dimensions; i++) {
+    for (int k = 0; k < CAVUM_NUM_FIGURES; k++) {
+      cavum_derivative d = cavum_result_derivative(result, 0, i, (cavum_figure_id)k);
+      cavum_derivative one =
+          cavum_result_one_sided_derivative(result, 0, i, (cavum_figure_id)k, CAVUM_CHANGE_GROWS);
+      if (d.state == CAVUM_FIGURE_PRESENT) ck_assert(one.value == d.value);
+      // No sequence is too short for an uncertainty.
+      if (one.state == CAVUM_FIGURE_PRESENT) ck_assert(isfinite(one.uncertainty));
+    }
+  }
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 static double coupling_at(const cavum_cell *cell, const char *key, double value_mm) {
   cavum_cell changed = *cell;
   cavum_error error = {0};
@@ -567,6 +631,7 @@ START_TEST(coupling_agrees_with_differences) {
 END_TEST
 
 static void add(TCase *tests) {
+  tcase_add_test(tests, peaks_at_two_places_have_two_derivatives);
   tcase_add_test(tests, coupling_agrees_with_differences);
   tcase_add_test(tests, derivatives_at_strong_corners_are_inside);
   tcase_add_test(tests, frequencies_agree_with_an_independent_solver);
