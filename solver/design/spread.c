@@ -25,6 +25,10 @@ static const double NOISE = 2.0;
 // derivatives of its own: far below what figures are known to, far above rounding. A cell that is
 // its own mirror image needs none: to first order a half does half of what both do.
 static const double APART = 1e-10;
+// Drawn shapes are solved with so many degrees less than the cell itself, but with the least one at
+// least: what that leaves out is the same for all of them but for a part as small as their change,
+// and is taken out with a solve of the cell at that degree.
+enum { DEGREES_LESS = 2, LEAST_DEGREE = 4 };
 // Part of the samples between the two limits that are given.
 static const double COVERED = 0.95;
 enum { NUM_PILOT = 32, NUM_SAMPLES = 1000, MOST_SAMPLES = 1000000, MOST = CAVUM_TOLERANCES_MOST };
@@ -52,9 +56,10 @@ void cavum_spread_destroy(cavum_spread **spread) {
 typedef struct work {
   cavum_spread_options choices;
   cavum_trial trial;
-  cavum_solver *solver;  // owned: without derivatives
-  cavum_result *base;    // owned
-  cavum_spread *made;    // owned
+  cavum_solver *solver;              // owned: without derivatives
+  cavum_result *base;                // owned
+  double offset[CAVUM_NUM_FIGURES];  // of figures at the degree of the samples; NAN: none
+  cavum_spread *made;                // owned
   double root[MOST * MOST];
   gsl_rng *draws;  // owned
   double *sample;  // owned, shape [CAVUM_NUM_FIGURES][capacity]
@@ -167,18 +172,27 @@ static void take_figure(work *w, cavum_figure_id id) {
   if (f->has_linear) fill_linear(f, w->made);
 }
 
-static cavum_status solve_base(work *w, cavum_error *error) {
+// The cell as it stands; with halves that are told apart where `apart` says so.
+static cavum_status solve_nominal(cavum_result **result, work *w, cavum_solver *solver, bool apart,
+                                  cavum_error *error) {
   double values[MOST];
   cavum_cell cell;
-  bool owned = false, mirrored = cavum_cell_is_mirror_symmetric(w->trial.cell);
+  bool owned = false;
   for (int j = 0; j < w->trial.num_dimensions; j++) {
+    // Each by another part: halves that change alike would agree still.
     values[j] = w->trial.dimensions[j].value;
-    if (!mirrored && cavum_trial_is_half_of_equal(&w->trial, j)) values[j] *= 1.0 + APART;
+    if (apart && cavum_trial_is_half_of_equal(&w->trial, j)) values[j] *= 1.0 + (j + 1) * APART;
   }
   cavum_status status = cavum_trial_make_cell(&cell, &owned, &w->trial, values, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_solver_solve(&w->base, w->trial.solver, &cell, error);
+  status = cavum_solver_solve(result, solver, &cell, error);
   if (owned) cavum_cell_clear(&cell);
+  return status;
+}
+
+static cavum_status solve_base(work *w, cavum_error *error) {
+  bool mirrored = cavum_cell_is_mirror_symmetric(w->trial.cell);
+  cavum_status status = solve_nominal(&w->base, w, w->trial.solver, !mirrored, error);
   if (status != CAVUM_OK) return status;
   for (int j = 0; j < w->trial.num_dimensions; j++) {
     double slope;
@@ -193,6 +207,26 @@ static cavum_status solve_base(work *w, cavum_error *error) {
 }
 
 // ---- drawn shapes
+
+// A solver for them, and what its degree leaves out.
+static cavum_status open_samples(work *w, const cavum_solve_options *options, cavum_error *error) {
+  cavum_solve_options of_samples = *options;
+  cavum_result *nominal = NULL;
+  int degree = w->base->degree - DEGREES_LESS;
+  of_samples.derivatives = false;
+  if (of_samples.degree == 0) of_samples.degree = degree > LEAST_DEGREE ? degree : LEAST_DEGREE;
+  cavum_status status = cavum_solver_create(&w->solver, &of_samples, error);
+  if (status == CAVUM_OK) status = solve_nominal(&nominal, w, w->solver, true, error);
+  for (int id = 0; id < CAVUM_NUM_FIGURES && status == CAVUM_OK; id++) {
+    cavum_figure low = {.state = CAVUM_FIGURE_ABSENT};
+    bool there = w->choices.mode < nominal->num_modes;
+    if (there) low = cavum_mode_figure(&nominal->modes[w->choices.mode], (cavum_figure_id)id);
+    bool known = low.state == CAVUM_FIGURE_PRESENT;
+    w->offset[id] = known ? low.value - w->made->figures[id].value : NAN;
+  }
+  cavum_result_destroy(&nominal);
+  return status;
+}
 
 static void draw(double *values, const work *w) {
   const cavum_spread *made = w->made;
@@ -235,7 +269,8 @@ static cavum_status solve_drawn(work *w, double *values, int index, cavum_error 
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     cavum_figure f = {.state = CAVUM_FIGURE_ABSENT};
     if (good) f = cavum_mode_figure(&result->modes[w->choices.mode], (cavum_figure_id)id);
-    w->sample[id * w->capacity + index] = f.state == CAVUM_FIGURE_PRESENT ? f.value : NAN;
+    w->sample[id * w->capacity + index] =
+        f.state == CAVUM_FIGURE_PRESENT ? f.value - w->offset[id] : NAN;
   }
   cavum_result_destroy(&result);
   return CAVUM_OK;
@@ -330,8 +365,9 @@ static bool wants_samples(const work *w) {
   return false;
 }
 
-static cavum_status run(work *w, cavum_error *error) {
+static cavum_status run(work *w, const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = solve_base(w, error);
+  if (status == CAVUM_OK) status = open_samples(w, options, error);
   if (status != CAVUM_OK) return status;
   int count = w->choices.num_samples;
   w->capacity = count < 0 ? NUM_SAMPLES : count < NUM_PILOT ? NUM_PILOT : count;
@@ -348,7 +384,7 @@ cavum_status cavum_spread_make(cavum_spread **spread, const cavum_cell *cell,
                                const cavum_spread_options *choices,
                                const cavum_solve_options *options, cavum_error *error) {
   cavum_cell whole;
-  cavum_solve_options of_samples;
+  cavum_solve_options whole_options;
   cavum_spread_options defaults = cavum_spread_options_default();
   cavum_status status = CAVUM_OK;
   if (!spread || !cell || !tolerances) return cavum_fail_null(error, __func__);
@@ -360,18 +396,16 @@ cavum_status cavum_spread_make(cavum_spread **spread, const cavum_cell *cell,
   CAVUM_TRY(check(w, &whole, tolerances, error));
   // Of the lowest modes those above are not needed.
   if (whole.near_hz == 0.0) whole.num_modes = w->choices.mode + 1;
-  CAVUM_TRY(cavum_solve_options_take(&of_samples, options, error));
+  CAVUM_TRY(cavum_solve_options_take(&whole_options, options, error));
   CAVUM_TRY(cavum_trial_open(&w->trial, &whole, options, error));
   for (int i = 0; i < tolerances->count; i++) {
     CAVUM_TRY(cavum_trial_add(&w->trial, tolerances->list[i].key, error));
   }
-  of_samples.derivatives = false;
-  CAVUM_TRY(cavum_solver_create(&w->solver, &of_samples, error));
   w->made = cavum_alloc(1, sizeof *w->made);
   if (!w->made) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(start(w, tolerances, error));
   CAVUM_TRY(make_draws(w, error));
-  CAVUM_TRY(run(w, error));
+  CAVUM_TRY(run(w, &whole_options, error));
   *spread = w->made;
   w->made = NULL;
 done:
