@@ -186,6 +186,46 @@ CAVUM_API cavum_status cavum_spread_make(cavum_spread **spread, const cavum_cell
 CAVUM_API bool cavum_spread_allow(double *alone, double *shared, double *factor,
                                   const cavum_spread *spread, cavum_figure_id figure, double band);
 
+/** A figure that is to stay within a band. */
+typedef struct cavum_spread_band {
+  cavum_figure_id figure;
+  double band; /**< Above 0, to either side, in the SI unit of the figure. */
+} cavum_spread_band;
+
+/** Most bands of a file. */
+enum { CAVUM_SPREAD_BANDS_MOST = 16 };
+
+/**
+ * Writes a spread as HDF5, with the tolerances that keep figures within bands.
+ * @param[in]  path       File name.
+ * @param[in]  spread     Of cavum_spread_make().
+ * @param[in]  title      Of the cell; NULL: none.
+ * @param[in]  bands      Shape [num_bands]; may be NULL without any.
+ * @param[in]  num_bands  At most CAVUM_SPREAD_BANDS_MOST.
+ * @param[out] error      May be NULL.
+ * @retval CAVUM_ERR_USAGE    NULL for what must be given, too many bands.
+ * @retval CAVUM_ERR_FILE     unwritable folder, full disk; an old file is left as it was.
+ * @retval CAVUM_ERR_LIBRARY  HDF5 refused, most often for want of memory.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_write_spread(const char *path, const cavum_spread *spread,
+                                                const char *title, const cavum_spread_band *bands,
+                                                int num_bands, cavum_error *error);
+
+/**
+ * Like cavum_store_spread_to_json(), with the tolerances that keep figures within bands.
+ * @param[out] text       Owned by the caller, release with cavum_free(); ends with a newline.
+ * @param[in]  spread     Of cavum_spread_make().
+ * @param[in]  bands      Shape [num_bands]; may be NULL without any.
+ * @param[in]  num_bands  How many.
+ * @param[out] error      May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_spread_bands_to_json(char **text, const cavum_spread *spread,
+                                                        const cavum_spread_band *bands,
+                                                        int num_bands, cavum_error *error);
+
 /**
  * A spread as JSON text, keys as documented in the README.
  * @param[out] text    Owned by the caller, release with cavum_free(); ends with a newline.

@@ -15,10 +15,11 @@
 #include "cli/process.h"
 #include "cli/table_spread.h"
 
-enum { MOST_MODES = 999, MOST_SAMPLES = 1000000, MOST_SEED = 2147483647, MOST_BANDS = 16 };
+enum { MOST_MODES = 999, MOST_SAMPLES = 1000000, MOST_SEED = 2147483647 };
+enum { MOST_BANDS = CAVUM_SPREAD_BANDS_MOST };
 
 typedef struct spread_arguments {
-  const char *cell_path, *tolerances_path, *json_path;
+  const char *cell_path, *tolerances_path, *json_path, *result_path;
   bool quiet, overwrite;
   int mode, seed, num_bands;
   cavum_spread_band bands[MOST_BANDS];
@@ -39,6 +40,8 @@ static const struct argp_option option_table[] = {
      0},
     {"seed", KEY_SEED, "N", 0, "Of the draws (default: 0)", 0},
     {"mode", KEY_MODE, "N", 0, "Mode whose figures are meant, from 1 (default: 1)", 0},
+    {"output", 'o', "SPREAD.hdf", 0,
+     "Write everything to an HDF5 file, which cavum draw and report take", 0},
     {"json", KEY_JSON, "FILE", 0,
      "Write the spread as JSON; '-' is standard output, which then gets no table", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
@@ -81,10 +84,9 @@ static bool on_screen(const spread_arguments *arguments) {
 static void check(const spread_arguments *arguments, struct argp_state *state) {
   cavum_option_require(arguments->cell_path, "a cell file", state);
   bool table = !arguments->quiet && !on_screen(arguments);
-  if (!table && arguments->num_bands > 0) {
-    argp_error(state, "--band: is printed in the table only");
+  if (!table && !arguments->json_path && !arguments->result_path) {
+    argp_error(state, "--quiet: nothing is written");
   }
-  if (!table && !arguments->json_path) argp_error(state, "--quiet: nothing is written");
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
@@ -105,6 +107,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_MODE:
       cavum_option_set_integer(&arguments->mode, "mode", value, 1, MOST_MODES, state);
+      break;
+    case 'o':
+      cavum_option_set_file(&arguments->result_path, value, state);
       break;
     case KEY_JSON:
       arguments->json_path = value;
@@ -133,6 +138,7 @@ static cavum_status check_outputs(const spread_arguments *arguments, const cavum
   cavum_outputs_read(&outputs, arguments->cell_path);
   cavum_outputs_read(&outputs, arguments->tolerances_path);
   cavum_outputs_read(&outputs, cell->mesh.path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD, "-o", arguments->result_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD_JSON, "--json", arguments->json_path);
   return cavum_outputs_check(&outputs, error);
 }
@@ -150,8 +156,13 @@ static cavum_status write_spread(const spread_arguments *arguments, const cavum_
                                  const cavum_spread *spread, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *json = NULL;
-  if (arguments->json_path) {
-    status = cavum_store_spread_to_json(&json, spread, error);
+  if (arguments->result_path) {
+    status = cavum_store_write_spread(arguments->result_path, spread, cell->title, arguments->bands,
+                                      arguments->num_bands, error);
+  }
+  if (status == CAVUM_OK && arguments->json_path) {
+    status = cavum_store_spread_bands_to_json(&json, spread, arguments->bands, arguments->num_bands,
+                                              error);
     if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
     free(json);
   }
@@ -203,7 +214,8 @@ int cavum_cmd_tolerances(int argc, char **argv) {
           "dimension does how much, and which tolerances keep a figure within a band."
           "\vExamples:\n"
           "  cavum tolerances cell.yaml --band frequency_MHz=0.5\n"
-          "  cavum tolerances cell.yaml --from shop.yaml --samples 1000\n\n"
+          "  cavum tolerances cell.yaml --from shop.yaml --samples 1000\n"
+          "  cavum tolerances cell.yaml -o spread.hdf\n\n"
           "Exit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 stopped by a "
           "signal, nothing written."};
   spread_arguments arguments = {.mode = 1, .choices = cavum_spread_options_default()};

@@ -25,6 +25,8 @@ static const kind COLDTEST = {CAVUM_INPUT_COLDTEST,
                               "is a result of cavum coldtest; cavum draw and report take it"};
 static const kind SCAN = {
     CAVUM_INPUT_SCAN, "is a result of cavum scan; cavum scan --summary, draw and report take it"};
+static const kind SPREAD = {CAVUM_INPUT_SPREAD,
+                            "is a result of cavum tolerances; cavum draw and report take it"};
 static const kind HDF5 = {0, "is an HDF5 file, but not one that this command takes"};
 static const kind MESH = {0,
                           "is a MSH file; a cell file names it: contour: {kind: mesh, file: ...}"};
@@ -79,6 +81,7 @@ static const kind *kind_of(const char *path) {
   if (cavum_stored_find_kind(&stored, path, NULL) != CAVUM_OK) return &HDF5;
   return stored == CAVUM_STORED_RESULT     ? &RESULT
          : stored == CAVUM_STORED_COLDTEST ? &COLDTEST
+         : stored == CAVUM_STORED_SPREAD   ? &SPREAD
                                            : &SCAN;
 }
 

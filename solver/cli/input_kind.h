@@ -16,7 +16,9 @@ enum {
   CAVUM_INPUT_RESULT = 1 << 3,   /**< Result of cavum solve. */
   CAVUM_INPUT_COLDTEST = 1 << 4, /**< Result of cavum coldtest. */
   CAVUM_INPUT_SCAN = 1 << 5,     /**< Result of cavum scan. */
-  CAVUM_INPUT_STORED = CAVUM_INPUT_RESULT | CAVUM_INPUT_COLDTEST | CAVUM_INPUT_SCAN
+  CAVUM_INPUT_SPREAD = 1 << 6,   /**< Result of cavum tolerances. */
+  CAVUM_INPUT_STORED =
+      CAVUM_INPUT_RESULT | CAVUM_INPUT_COLDTEST | CAVUM_INPUT_SCAN | CAVUM_INPUT_SPREAD
 };
 
 /**

@@ -10,12 +10,6 @@
 
 #include "cavum/tolerance.h"
 
-/** A figure that is to stay within a band, to either side, in its SI unit. */
-typedef struct cavum_spread_band {
-  cavum_figure_id figure;
-  double band;
-} cavum_spread_band;
-
 /**
  * Prints the spread of each figure, linear and sampled; the parts of the dimensions in the
  * variance, those first that do most to the frequency; and for each band the tolerances that keep

@@ -120,13 +120,17 @@ static void write_requirement(cavum_html *html, const cavum_stored_requirement *
                               const char *const *columns) {
   const cavum_verdict *v = &of->verdict;
   char value[CAVUM_QUANTITY_SIZE] = "\xe2\x80\x93", bounds[64], by[40] = "", mend[160] = "";
+  char true_value[96], true_by[96] = "";
   bool known = v->kind != CAVUM_VERDICT_ABSENT;
   write_bounds(bounds, &of->requirement);
   if (known && isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
   if (known && isinf(v->value)) snprintf(value, sizeof value, "unbounded");
   if (known && isfinite(v->margin)) snprintf(by, sizeof by, "%.3g", fabs(v->margin));
   if (v->dimension[0]) snprintf(mend, sizeof mend, "%s %+.3g", v->dimension, v->change);
-  const char *cells[] = {of->requirement.key, value, bounds, cavum_verdict_word(v->kind), by, mend};
+  cavum_html_beautify(true_value, sizeof true_value, value);
+  if (by[0]) cavum_html_beautify(true_by, sizeof true_by, by);
+  const char *cells[] = {
+      of->requirement.key, true_value, bounds, cavum_verdict_word(v->kind), true_by, mend};
   cavum_html_row(html, 6, cells, columns);
 }
 

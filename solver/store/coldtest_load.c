@@ -10,6 +10,7 @@
 #include "store/coldtest_file.h"
 #include "store/coldtest_load_plans.h"
 #include "store/coldtest_load_series.h"
+#include "store/spread_file.h"
 
 enum { MOST_POINTS = 10000000 };
 
@@ -255,6 +256,8 @@ cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, c
     *kind = CAVUM_STORED_RESULT;
   } else if (strncmp(format, "cavum coldtest ", 15) == 0) {
     *kind = CAVUM_STORED_COLDTEST;
+  } else if (strcmp(format, CAVUM_STORE_SPREAD_FORMAT) == 0) {
+    *kind = CAVUM_STORED_SPREAD;
   } else if (cavum_hdf5_has(file, "/columns/status") &&
              cavum_hdf5_has(file, "/input/fingerprint")) {
     *kind = CAVUM_STORED_SCAN;
@@ -265,7 +268,7 @@ cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, c
                         path);
   } else {
     status = cavum_fail(error, CAVUM_ERR_INPUT,
-                        "%s: no file of cavum, expected a result, a cold test or a scan", path);
+                        "%s: no file of cavum, expected a result, a cold test, a scan or a spread", path);
   }
   cavum_hdf5_destroy(&file);
   return status;

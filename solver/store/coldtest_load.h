@@ -226,7 +226,8 @@ CAVUM_BETWEEN void cavum_stored_coldtest_clear(cavum_stored_coldtest *test);
 typedef enum cavum_stored_kind {
   CAVUM_STORED_RESULT,
   CAVUM_STORED_COLDTEST,
-  CAVUM_STORED_SCAN
+  CAVUM_STORED_SCAN,
+  CAVUM_STORED_SPREAD
 } cavum_stored_kind;
 
 /**

@@ -72,9 +72,46 @@ static bool set_figures(json_t *root, const cavum_spread *spread) {
   return good;
 }
 
-cavum_status cavum_store_spread_to_json(char **text, const cavum_spread *spread,
-                                        cavum_error *error) {
-  if (!text || !spread) return cavum_fail_null(error, __func__);
+static json_t *make_allowed(const cavum_spread *spread, const double *widths) {
+  json_t *object = json_object();
+  bool good = object != NULL;
+  for (int j = 0; good && j < spread->num_dimensions; j++) {
+    good = set(object, spread->tolerances[j].key, make_number(widths[j]));
+  }
+  if (good) return object;
+  json_decref(object);
+  return NULL;
+}
+
+// {FIGURE: {width, factor, alone: {DIMENSION: W}, equal_parts: {DIMENSION: W}}}
+static bool set_bands(json_t *root, const cavum_spread *spread, const cavum_spread_band *bands,
+                      int count) {
+  json_t *object = json_object();
+  bool good = set(root, "bands", object);
+  for (int i = 0; good && i < count; i++) {
+    double alone[CAVUM_TOLERANCES_MOST], shared[CAVUM_TOLERANCES_MOST], factor = NAN;
+    cavum_figure_id id = bands[i].figure;
+    double unit = cavum_from_unit(1.0, cavum_stored_figure_unit(id));
+    json_t *one = json_object();
+    good = one && set(one, "width", make_number(bands[i].band / unit));
+    if (good && cavum_spread_allow(alone, shared, &factor, spread, id, bands[i].band)) {
+      good = set(one, "factor", make_number(factor)) &&
+             set(one, "alone", make_allowed(spread, alone)) &&
+             set(one, "equal_parts", make_allowed(spread, shared));
+    }
+    if (good) {
+      good = set(object, cavum_figure_describe(id).key, one);
+    } else {
+      json_decref(one);
+    }
+  }
+  return good;
+}
+
+cavum_status cavum_store_spread_bands_to_json(char **text, const cavum_spread *spread,
+                                              const cavum_spread_band *bands, int num_bands,
+                                              cavum_error *error) {
+  if (!text || !spread || (num_bands > 0 && !bands)) return cavum_fail_null(error, __func__);
   json_t *root = json_object();
   bool good = root && set(root, "cavum", json_string(cavum_version())) &&
               set(root, "label", json_string(spread->label)) &&
@@ -82,9 +119,15 @@ cavum_status cavum_store_spread_to_json(char **text, const cavum_spread *spread,
               set(root, "samples_to_check", json_integer(spread->num_pilot)) &&
               set(root, "samples_without_a_shape", json_integer(spread->num_failed)) &&
               set_dimensions(root, spread) && set_figures(root, spread);
+  if (num_bands > 0) good = good && set_bands(root, spread, bands, num_bands);
   char *made = good ? cavum_store_json_text(root) : NULL;
   json_decref(root);
   if (!made) return cavum_fail_memory(error);
   *text = made;
   return CAVUM_OK;
+}
+
+cavum_status cavum_store_spread_to_json(char **text, const cavum_spread *spread,
+                                        cavum_error *error) {
+  return cavum_store_spread_bands_to_json(text, spread, NULL, 0, error);
 }

@@ -2,6 +2,7 @@
 // cavum tolerances: table, JSON, exit statuses.
 #include <check.h>
 #include <jansson.h>
+#include <math.h>
 #include <string.h>
 
 #include "program.h"
@@ -64,6 +65,40 @@ START_TEST(json_has_what_the_readme_says) {
 }
 END_TEST
 
+// Everything goes into a file, of which picture and report are made.
+START_TEST(a_file_is_drawn_and_reported) {
+  ck_assert_int_eq(run("$CAVUM tolerances cell.yaml --samples 20 --band frequency_MHz=0.5 -o s.hdf "
+                       "--json s.json -q"),
+                   0);
+  ck_assert_str_eq(read_text("out"), "");
+  json_t *root = json_loads(read_text("s.json"), 0, NULL);
+  double width = 0.0, alone = 0.0, deviation = 0.0, share = 0.0;
+  ck_assert_int_eq(
+      json_unpack(root, "{s:{s:{s:F, s:{s:F}}}, s:{s:{s:F, s:{s:F}}}}", "bands", "frequency_Hz",
+                  "width", &width, "alone", "equator_radius_mm", &alone, "figures", "frequency_Hz",
+                  "deviation", &deviation, "shares", "equator_radius_mm", &share),
+      0);
+  CAVUM_CHECK_NEAR(width, 0.5e6, 1e-6);
+  // The part of this dimension alone is its share: it takes half of the band for one deviation.
+  CAVUM_CHECK_RELATIVE(alone, 0.5 * width * 0.05 / (deviation * sqrt(share)), 1e-12);
+  json_decref(root);
+  ck_assert_int_eq(run("$CAVUM draw s.hdf -o s.svg"), 0);
+  const char *picture = read_text("s.svg");
+  ck_assert_ptr_nonnull(strstr(picture, "equator_radius_mm"));
+  ck_assert_ptr_nonnull(strstr(picture, "iris_radius_mm"));
+  ck_assert_int_eq(run("$CAVUM report s.hdf -o s.html"), 0);
+  const char *page = read_text("s.html");
+  ck_assert_ptr_nonnull(strstr(page, "id=\"parts\""));
+  ck_assert_ptr_nonnull(strstr(page, "id=\"bands\""));
+  ck_assert_ptr_nonnull(strstr(page, "equator_radius_mm"));
+  // Another kind of file of ours is not taken for it, and it is not replaced.
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml -o s.hdf"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "--overwrite"));
+  ck_assert_int_eq(run("$CAVUM compare s.hdf s.hdf"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "result of cavum tolerances"));
+}
+END_TEST
+
 static const struct {
   const char *command, *words;
 } refused[] = {
@@ -89,6 +124,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, a_table_is_printed);
   tcase_add_test(tests, json_has_what_the_readme_says);
+  tcase_add_test(tests, a_file_is_drawn_and_reported);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
 }
 

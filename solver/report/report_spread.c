@@ -1,0 +1,186 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The report of a spread by tolerances: figures, contributions as bars and in numbers, tolerances
+// that keep a band.
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "base/units.h"
+#include "format/quantity.h"
+#include "picture/spread_view.h"
+#include "report/report_private.h"
+
+#define DASH "\xe2\x80\x93"
+
+enum { MOST_COLUMNS = CAVUM_SPREAD_BAR_FIGURES + 1 };
+
+static void write_number(char text[96], const char *form, double value) {
+  char number[64] = DASH;
+  if (isfinite(value)) snprintf(number, sizeof number, form, value);
+  cavum_html_beautify(text, 96, number);
+}
+
+static void write_head(cavum_html *html, const cavum_stored_spread *stored) {
+  const cavum_spread *s = stored->spread;
+  char text[256];
+  fputs("<header><h1>", html->out);
+  cavum_markup_write(html->out, stored->title[0] ? stored->title : "Cell");
+  fputs("</h1>\n<p class=\"lead\">What the tolerances of dimensions make of the figures.</p>\n",
+        html->out);
+  snprintf(text, sizeof text,
+           "Mode %s. %d drawn shapes say whether the linear spread holds; %d were drawn for the "
+           "sampled one; %d of them had no shape or no solution.",
+           s->label[0] ? s->label : "without a label", s->num_pilot, s->num_samples, s->num_failed);
+  cavum_html_paragraph(html, "", text);
+  fputs(
+      "</header>\n<nav aria-label=\"Contents\"><ul>\n"
+      "<li><a href=\"#spread\">Spread</a></li>\n<li><a href=\"#parts\">Contributions</a></li>\n",
+      html->out);
+  if (stored->num_bands > 0) {
+    fputs("<li><a href=\"#bands\">Tolerances for a band</a></li>\n", html->out);
+  }
+  fputs("<li><a href=\"#tolerances\">Tolerances</a></li>\n</ul></nav>\n", html->out);
+}
+
+static void write_figures(cavum_html *html, const cavum_spread *s) {
+  static const char *const columns[] = {"figure",   "#value",       "unit",         "#linear",
+                                        "#sampled", "#2.5 % below", "#2.5 % above", "remark"};
+  cavum_html_heading(html, 2, "spread", "Spread of the figures");
+  cavum_html_begin_table(html,
+                         "Standard deviations, and between which limits 95 % of the drawn "
+                         "shapes are, as differences from the value",
+                         8, columns);
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_figure_spread *f = &s->figures[id];
+    char cells[6][96];
+    if (f->state != CAVUM_FIGURE_PRESENT) continue;
+    cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, f->value);
+    double one = cavum_from_unit(1.0, unit.conversion);
+    write_number(cells[0], "%.9g", f->value / one);
+    write_number(cells[1], "%.4g", f->has_linear ? f->deviation / one : NAN);
+    write_number(cells[2], "%.4g", f->sampled_deviation / one);
+    write_number(cells[3], "%.4g", (f->sampled_low - f->value) / one);
+    write_number(cells[4], "%.4g", (f->sampled_high - f->value) / one);
+    snprintf(cells[5], sizeof cells[5], "%s", "");
+    if (unit.name[0]) cavum_html_beautify(cells[5], 96, unit.name);
+    const char *remark = !f->has_linear ? "no linear spread"
+                         : f->is_curved ? "linear does not hold"
+                                        : "";
+    const char *row[] = {cavum_figure_describe((cavum_figure_id)id).long_name,
+                         cells[0],
+                         cells[5],
+                         cells[1],
+                         cells[2],
+                         cells[3],
+                         cells[4],
+                         remark};
+    cavum_html_row(html, 8, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static cavum_status write_parts(cavum_html *html, const cavum_stored_spread *stored,
+                                cavum_error *error) {
+  static const char *const heads[CAVUM_SPREAD_BAR_FIGURES] = {
+      "#f in %", "#R/Q in %", "#G in %", "#E_pk/E_acc in %", "#B_pk/E_acc in %"};
+  const cavum_spread *s = stored->spread;
+  const cavum_draw_request request = {
+      .kind = CAVUM_CANVAS_SVG_FRAGMENT, .image_scale = 1.0, .no_heading = true, .prefix = "parts"};
+  const char *columns[MOST_COLUMNS] = {"dimension"};
+  int order[CAVUM_TOLERANCES_MOST], shown[CAVUM_SPREAD_BAR_FIGURES], count = 0;
+  char *svg = NULL;
+  size_t size = 0;
+  for (int i = 0; i < CAVUM_SPREAD_BAR_FIGURES; i++) {
+    if (!s->figures[cavum_spread_bar_figure_at(i).id].has_linear) continue;
+    shown[count++] = i;
+    columns[count] = heads[i];
+  }
+  if (count == 0) return CAVUM_OK;
+  cavum_html_heading(html, 2, "parts", "Contributions");
+  cavum_status status = cavum_spread_view_draw(&svg, &size, stored, &request, error);
+  if (status != CAVUM_OK) return status;
+  cavum_html_picture(html, svg, "Parts of the dimensions in the variance of each figure.");
+  free(svg);
+  cavum_spread_rank(order, s);
+  cavum_html_begin_table(html,
+                         "Parts in the variance, those first that do most to the first figure",
+                         count + 1, columns);
+  for (int j = 0; j < s->num_dimensions; j++) {
+    char cells[MOST_COLUMNS][96];
+    const char *row[MOST_COLUMNS] = {s->tolerances[order[j]].key};
+    for (int i = 0; i < count; i++) {
+      double share = s->figures[cavum_spread_bar_figure_at(shown[i]).id].share[order[j]];
+      write_number(cells[i], "%.1f", cavum_in_unit(share, CAVUM_UNIT_PERCENT));
+      row[i + 1] = cells[i];
+    }
+    cavum_html_row(html, count + 1, row, columns);
+  }
+  cavum_html_end_table(html);
+  return CAVUM_OK;
+}
+
+static void write_band(cavum_html *html, const cavum_spread *s, const cavum_spread_band *band) {
+  static const char *const columns[] = {"dimension", "#as it is", "#equal parts", "#it alone"};
+  double alone[CAVUM_TOLERANCES_MOST], shared[CAVUM_TOLERANCES_MOST], factor = NAN;
+  cavum_quantity_unit unit = cavum_quantity_unit_of(band->figure, band->band);
+  char text[256];
+  bool known = cavum_spread_allow(alone, shared, &factor, s, band->figure, band->band);
+  snprintf(text, sizeof text,
+           "Tolerances that keep two standard deviations of the %s within \xc2\xb1 %.9g %s",
+           cavum_figure_describe(band->figure).long_name,
+           cavum_in_unit(band->band, unit.conversion), unit.name);
+  cavum_html_begin_table(html, text, 4, columns);
+  for (int j = 0; j < s->num_dimensions && known; j++) {
+    char cells[3][96];
+    write_number(cells[0], "%.4g", s->tolerances[j].width);
+    write_number(cells[1], "%.4g", shared[j]);
+    write_number(cells[2], "%.4g", alone[j]);
+    const char *row[] = {s->tolerances[j].key, cells[0], cells[1], cells[2]};
+    cavum_html_row(html, 4, row, columns);
+  }
+  cavum_html_end_table(html);
+  if (known) {
+    snprintf(text, sizeof text, "All as they are may be multiplied by %.3g.", factor);
+  } else {
+    snprintf(text, sizeof text, "Unknown: this figure has no linear spread.");
+  }
+  cavum_html_paragraph(html, "", text);
+}
+
+static void write_tolerances(cavum_html *html, const cavum_spread *s) {
+  static const char *const columns[] = {"dimension", "#value", "#tolerance", "unit", "kind"};
+  cavum_html_heading(html, 2, "tolerances", "Tolerances");
+  cavum_html_begin_table(html, "As they were stated", 5, columns);
+  for (int j = 0; j < s->num_dimensions; j++) {
+    const cavum_tolerance *t = &s->tolerances[j];
+    char cells[2][96];
+    write_number(cells[0], "%.9g", s->dimensions[j].value);
+    write_number(cells[1], "%.6g", t->width);
+    const char *row[] = {
+        t->key, cells[0], cells[1], s->dimensions[j].unit,
+        t->kind == CAVUM_TOLERANCE_NORMAL ? "standard deviation" : "to either side, uniform"};
+    cavum_html_row(html, 5, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+cavum_status cavum_report_spread_file(char **bytes, size_t *size, const char *path,
+                                      cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_html html = {0};
+  cavum_stored_spread stored = {0};
+  CAVUM_TRY(cavum_stored_spread_read(&stored, path, error));
+  CAVUM_TRY(cavum_html_create(&html, stored.title[0] ? stored.title : "Tolerances", error));
+  write_head(&html, &stored);
+  write_figures(&html, stored.spread);
+  CAVUM_TRY(write_parts(&html, &stored, error));
+  if (stored.num_bands > 0) cavum_html_heading(&html, 2, "bands", "Tolerances for a band");
+  for (int i = 0; i < stored.num_bands; i++) write_band(&html, stored.spread, &stored.bands[i]);
+  write_tolerances(&html, stored.spread);
+  CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
+done:
+  cavum_html_clear(&html);
+  cavum_stored_spread_clear(&stored);
+  return status;
+}

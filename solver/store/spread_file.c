@@ -1,0 +1,413 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A spread by tolerances as HDF5: a row a dimension, a row a figure, matrices of one by the other.
+// Values are in the units of the keys.
+#include "store/spread_file.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "base/units.h"
+#include "figures/figure_key.h"
+#include "figures/stored_figure.h"
+#include "hdf5/hdf5_file.h"
+
+enum { MOST = CAVUM_TOLERANCES_MOST, NUM_NUMBERS = 7 };
+
+// Numbers of a figure; NaN where they are not there.
+static const struct {
+  const char *name, *long_name;
+  size_t offset;
+  bool has_unit;
+} COLUMNS[NUM_NUMBERS] = {
+    {"value", "of the cell as it stands", offsetof(cavum_figure_spread, value), true},
+    {"deviation", "linear standard deviation", offsetof(cavum_figure_spread, deviation), true},
+    {"departure", "root mean square of what is not linear over the deviation",
+     offsetof(cavum_figure_spread, departure), false},
+    {"sampled_mean", "mean of the drawn shapes", offsetof(cavum_figure_spread, sampled_mean), true},
+    {"sampled_deviation", "standard deviation of the drawn shapes",
+     offsetof(cavum_figure_spread, sampled_deviation), true},
+    {"sampled_low", "below which 2.5 % of the drawn shapes are",
+     offsetof(cavum_figure_spread, sampled_low), true},
+    {"sampled_high", "above which 2.5 % of the drawn shapes are",
+     offsetof(cavum_figure_spread, sampled_high), true}};
+
+void cavum_stored_spread_clear(cavum_stored_spread *stored) {
+  if (!stored) return;
+  free(stored->title);
+  free(stored->bands);
+  cavum_spread_destroy(&stored->spread);
+  *stored = (cavum_stored_spread){0};
+}
+
+// ---- write
+
+// Ids of the figures that are there.
+static int list_present(int ids[CAVUM_NUM_FIGURES], const cavum_spread *spread) {
+  int count = 0;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (spread->figures[id].state == CAVUM_FIGURE_PRESENT) ids[count++] = id;
+  }
+  return count;
+}
+
+static double unit_si_of(int id) {
+  return cavum_from_unit(1.0, cavum_stored_figure_unit((cavum_figure_id)id));
+}
+
+static cavum_status write_matrix(cavum_hdf5_file *file, const char *path, int rows, int columns,
+                                 const double *data, const char *long_name, cavum_error *error) {
+  const cavum_hdf5_array array = {.path = path,
+                                  .rank = columns > 0 ? 2 : 1,
+                                  .extent = {rows, columns},
+                                  .data = data,
+                                  .units = "as the keys say",
+                                  .long_name = long_name};
+  return cavum_hdf5_write_array(file, &array, error);
+}
+
+static cavum_status write_dimensions(cavum_hdf5_file *file, const cavum_spread *spread,
+                                     cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int n = spread->num_dimensions;
+  const char *keys[MOST], *kinds[MOST];
+  double widths[MOST], values[MOST];
+  for (int j = 0; j < n; j++) {
+    keys[j] = spread->tolerances[j].key;
+    kinds[j] = spread->tolerances[j].kind == CAVUM_TOLERANCE_NORMAL ? "normal" : "uniform";
+    widths[j] = spread->tolerances[j].width;
+    values[j] = spread->dimensions[j].value;
+  }
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/tolerances/key", n, keys, "dimension", error));
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/tolerances/kind", n, kinds,
+                                   "normal: width is the standard deviation; uniform: to either "
+                                   "side",
+                                   error));
+  CAVUM_TRY(write_matrix(file, "/tolerances/width", n, 0, widths, "tolerance", error));
+  CAVUM_TRY(write_matrix(file, "/tolerances/value", n, 0, values, "value of the cell", error));
+  CAVUM_TRY(write_matrix(file, "/tolerances/covariance", n, n, spread->covariance,
+                         "covariance of the dimensions", error));
+done:
+  return status;
+}
+
+static cavum_status write_numbers(cavum_hdf5_file *file, const cavum_spread *spread, const int *ids,
+                                  int count, cavum_error *error) {
+  double column[CAVUM_NUM_FIGURES];
+  char path[64];
+  for (int c = 0; c < NUM_NUMBERS; c++) {
+    for (int i = 0; i < count; i++) {
+      const cavum_figure_spread *f = &spread->figures[ids[i]];
+      memcpy(&column[i], (const char *)f + COLUMNS[c].offset, sizeof column[i]);
+      if (COLUMNS[c].has_unit) column[i] /= unit_si_of(ids[i]);
+      bool linear = COLUMNS[c].offset == offsetof(cavum_figure_spread, deviation);
+      if (linear && !f->has_linear) column[i] = NAN;
+    }
+    snprintf(path, sizeof path, "/figures/%s", COLUMNS[c].name);
+    cavum_status status = write_matrix(file, path, count, 0, column, COLUMNS[c].long_name, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status write_slopes(cavum_hdf5_file *file, const cavum_spread *spread, const int *ids,
+                                 int count, cavum_error *error) {
+  int n = spread->num_dimensions;
+  double *slope = cavum_alloc((int64_t)count * n, sizeof *slope);
+  double *share = cavum_alloc((int64_t)count * n, sizeof *share);
+  cavum_status status = CAVUM_OK;
+  if (!slope || !share) CAVUM_TRY(cavum_fail_memory(error));
+  for (int i = 0; i < count * n; i++) {
+    const cavum_figure_spread *f = &spread->figures[ids[i / n]];
+    slope[i] = f->has_linear ? f->slope[i % n] / unit_si_of(ids[i / n]) : NAN;
+    share[i] = f->has_linear ? f->share[i % n] : NAN;
+  }
+  CAVUM_TRY(write_matrix(file, "/figures/slope", count, n, slope,
+                         "derivative of the figure by the dimension", error));
+  CAVUM_TRY(write_matrix(file, "/figures/share", count, n, share,
+                         "part of the dimension in the variance of the figure", error));
+done:
+  free(slope);
+  free(share);
+  return status;
+}
+
+static cavum_status write_figures(cavum_hdf5_file *file, const cavum_spread *spread,
+                                  cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int ids[CAVUM_NUM_FIGURES], count = list_present(ids, spread);
+  const char *keys[CAVUM_NUM_FIGURES], *reasons[CAVUM_NUM_FIGURES];
+  double holds[CAVUM_NUM_FIGURES];
+  for (int i = 0; i < count; i++) {
+    const cavum_figure_spread *f = &spread->figures[ids[i]];
+    keys[i] = cavum_figure_describe((cavum_figure_id)ids[i]).key;
+    reasons[i] = f->reason ? f->reason : "";
+    holds[i] = f->has_linear && !f->is_curved;
+  }
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/figures/key", count, keys, "figure", error));
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/figures/reason", count, reasons,
+                                   "why there is no linear spread", error));
+  CAVUM_TRY(write_matrix(file, "/figures/linear_holds", count, 0, holds,
+                         "1: the linear spread holds", error));
+  CAVUM_TRY(write_numbers(file, spread, ids, count, error));
+  CAVUM_TRY(write_slopes(file, spread, ids, count, error));
+done:
+  return status;
+}
+
+static cavum_status write_bands(cavum_hdf5_file *file, const cavum_spread *spread,
+                                const cavum_spread_band *bands, int count, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const char *keys[CAVUM_SPREAD_BANDS_MOST];
+  double width[CAVUM_SPREAD_BANDS_MOST], factor[CAVUM_SPREAD_BANDS_MOST];
+  double alone[CAVUM_SPREAD_BANDS_MOST * MOST], shared[CAVUM_SPREAD_BANDS_MOST * MOST];
+  int n = spread->num_dimensions;
+  if (count == 0) return CAVUM_OK;
+  for (int i = 0; i < count; i++) {
+    keys[i] = cavum_figure_describe(bands[i].figure).key;
+    width[i] = bands[i].band / unit_si_of((int)bands[i].figure);
+    factor[i] = NAN;
+    for (int j = 0; j < n; j++) alone[i * n + j] = shared[i * n + j] = NAN;
+    (void)cavum_spread_allow(alone + i * n, shared + i * n, &factor[i], spread, bands[i].figure,
+                             bands[i].band);
+  }
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/bands/key", count, keys, "figure", error));
+  CAVUM_TRY(write_matrix(file, "/bands/width", count, 0, width,
+                         "two standard deviations are to stay within +- this", error));
+  CAVUM_TRY(write_matrix(file, "/bands/factor", count, 0, factor,
+                         "by which all tolerances may grow", error));
+  CAVUM_TRY(write_matrix(file, "/bands/alone", count, n, alone,
+                         "tolerance of a dimension if it alone has one", error));
+  CAVUM_TRY(write_matrix(file, "/bands/shared", count, n, shared,
+                         "tolerances that give equal parts of the variance", error));
+done:
+  return status;
+}
+
+static cavum_status write_all(cavum_hdf5_file *file, const cavum_spread *spread, const char *title,
+                              const cavum_spread_band *bands, int num_bands, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const double counts[3] = {spread->num_pilot, spread->num_samples, spread->num_failed};
+  CAVUM_TRY(cavum_hdf5_write_text_attribute(file, "/", "format", CAVUM_STORE_SPREAD_FORMAT, error));
+  CAVUM_TRY(cavum_hdf5_write_text_attribute(file, "/", "label", spread->label, error));
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/input/title", 0, &title, "title of the cell", error));
+  const char *version = cavum_version();
+  CAVUM_TRY(
+      cavum_hdf5_write_texts(file, "/input/version_cavum", 0, &version, "version of cavum", error));
+  CAVUM_TRY(write_matrix(file, "/samples", 3, 0, counts,
+                         "shapes drawn to see whether linear holds, drawn for sampled spreads, "
+                         "and without a shape of all these",
+                         error));
+  CAVUM_TRY(write_dimensions(file, spread, error));
+  CAVUM_TRY(write_figures(file, spread, error));
+  CAVUM_TRY(write_bands(file, spread, bands, num_bands, error));
+done:
+  return status;
+}
+
+cavum_status cavum_store_write_spread(const char *path, const cavum_spread *spread,
+                                      const char *title, const cavum_spread_band *bands,
+                                      int num_bands, cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  cavum_status status = CAVUM_OK;
+  if (!path || !spread || (num_bands > 0 && !bands)) return cavum_fail_null(error, __func__);
+  if (num_bands < 0 || num_bands > CAVUM_SPREAD_BANDS_MOST) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "%d bands: expected 0 to %d", num_bands,
+                      (int)CAVUM_SPREAD_BANDS_MOST);
+  }
+  CAVUM_TRY(cavum_hdf5_create(&file, error));
+  CAVUM_TRY(write_all(file, spread, title ? title : "", bands, num_bands, error));
+  CAVUM_TRY(cavum_hdf5_save(file, path, "spread", error));
+done:
+  cavum_hdf5_destroy(&file);
+  return status;
+}
+
+// ---- read
+
+static cavum_status fail_damaged(const char *path, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s is damaged: not as long as the others, or too long",
+                    path);
+}
+
+// Exactly `count` numbers.
+static cavum_status read_numbers(double *values, int count, const cavum_hdf5_file *file,
+                                 const char *path, cavum_error *error) {
+  double *read = NULL;
+  int64_t found = 0;
+  cavum_status status = cavum_hdf5_read_doubles(&read, &found, file, path, error);
+  if (status != CAVUM_OK) return status;
+  if (found != count) status = fail_damaged(path, error);
+  if (status == CAVUM_OK && count > 0) memcpy(values, read, (size_t)count * sizeof *values);
+  free(read);
+  return status;
+}
+
+/** Texts of a list; owned. */
+typedef struct texts {
+  char **list;
+  int count;
+} texts;
+
+static void clear_texts(texts *t) {
+  for (int i = 0; i < t->count; i++) free(t->list[i]);
+  free(t->list);
+  *t = (texts){0};
+}
+
+static cavum_status read_texts(texts *t, int least, int most, const cavum_hdf5_file *file,
+                               const char *path, cavum_error *error) {
+  cavum_status status = cavum_hdf5_read_texts(&t->list, &t->count, file, path, error);
+  if (status == CAVUM_OK && (t->count < least || t->count > most)) {
+    status = fail_damaged(path, error);
+  }
+  return status;
+}
+
+static cavum_status read_dimensions(cavum_spread *made, const cavum_hdf5_file *file,
+                                    cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  texts keys = {0}, kinds = {0};
+  double widths[MOST], values[MOST];
+  CAVUM_TRY(read_texts(&keys, 1, MOST, file, "/tolerances/key", error));
+  int n = keys.count;
+  CAVUM_TRY(read_texts(&kinds, n, n, file, "/tolerances/kind", error));
+  CAVUM_TRY(read_numbers(widths, n, file, "/tolerances/width", error));
+  CAVUM_TRY(read_numbers(values, n, file, "/tolerances/value", error));
+  made->dimensions = cavum_alloc(n, sizeof *made->dimensions);
+  made->tolerances = cavum_alloc(n, sizeof *made->tolerances);
+  made->covariance = cavum_alloc(n * n, sizeof *made->covariance);
+  if (!made->dimensions || !made->tolerances || !made->covariance) {
+    CAVUM_TRY(cavum_fail_memory(error));
+  }
+  CAVUM_TRY(read_numbers(made->covariance, n * n, file, "/tolerances/covariance", error));
+  made->num_dimensions = n;
+  for (int j = 0; j < n; j++) {
+    cavum_tolerance *t = &made->tolerances[j];
+    cavum_unit unit = cavum_unit_of_key(keys.list[j]);
+    snprintf(t->key, sizeof t->key, "%s", keys.list[j]);
+    t->kind =
+        strcmp(kinds.list[j], "uniform") == 0 ? CAVUM_TOLERANCE_UNIFORM : CAVUM_TOLERANCE_NORMAL;
+    t->width = widths[j];
+    memcpy(made->dimensions[j].key, t->key, sizeof t->key);
+    made->dimensions[j].unit = unit == CAVUM_UNIT_SI ? "1" : cavum_unit_symbol(unit);
+    made->dimensions[j].value = values[j];
+  }
+done:
+  clear_texts(&keys);
+  clear_texts(&kinds);
+  return status;
+}
+
+// Texts of a file outlive it as one of those that there are.
+static const char *known_reason(const char *text) {
+  return text[0] ? "as the file says, it has no derivatives" : NULL;
+}
+
+static cavum_status read_figures(cavum_spread *made, const cavum_hdf5_file *file,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int n = made->num_dimensions;
+  texts keys = {0}, reasons = {0};
+  double column[CAVUM_FIGURES_ROOM], holds[CAVUM_FIGURES_ROOM];
+  double *slope = NULL, *share = NULL;
+  CAVUM_TRY(read_texts(&keys, 0, CAVUM_FIGURES_ROOM, file, "/figures/key", error));
+  int count = keys.count;
+  CAVUM_TRY(read_texts(&reasons, count, count, file, "/figures/reason", error));
+  CAVUM_TRY(read_numbers(holds, count, file, "/figures/linear_holds", error));
+  slope = cavum_alloc((int64_t)count * n, sizeof *slope);
+  share = cavum_alloc((int64_t)count * n, sizeof *share);
+  if (!slope || !share) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(read_numbers(slope, count * n, file, "/figures/slope", error));
+  CAVUM_TRY(read_numbers(share, count * n, file, "/figures/share", error));
+  for (int c = 0; c < NUM_NUMBERS; c++) {
+    char path[64];
+    snprintf(path, sizeof path, "/figures/%s", COLUMNS[c].name);
+    CAVUM_TRY(read_numbers(column, count, file, path, error));
+    for (int i = 0; i < count; i++) {
+      int id = (int)cavum_figure_of_key(NULL, keys.list[i]);
+      if (id >= CAVUM_NUM_FIGURES) continue;  // of a later version
+      cavum_figure_spread *f = &made->figures[id];
+      double value = column[i] * (COLUMNS[c].has_unit ? unit_si_of(id) : 1.0);
+      memcpy((char *)f + COLUMNS[c].offset, &value, sizeof value);
+      f->state = CAVUM_FIGURE_PRESENT;
+      f->has_linear = n > 0 && isfinite(slope[i * n]);
+      f->is_curved = f->has_linear && holds[i] == 0.0;
+      f->reason = known_reason(reasons.list[i]);
+      for (int j = 0; j < n; j++) {
+        f->slope[j] = f->has_linear ? slope[i * n + j] * unit_si_of(id) : 0.0;
+        f->share[j] = f->has_linear ? share[i * n + j] : 0.0;
+      }
+    }
+  }
+done:
+  clear_texts(&keys);
+  clear_texts(&reasons);
+  free(slope);
+  free(share);
+  return status;
+}
+
+static cavum_status read_bands(cavum_stored_spread *made, const cavum_hdf5_file *file,
+                               cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  texts keys = {0};
+  double width[CAVUM_SPREAD_BANDS_MOST];
+  if (!cavum_hdf5_has(file, "/bands/key")) return CAVUM_OK;
+  CAVUM_TRY(read_texts(&keys, 0, CAVUM_SPREAD_BANDS_MOST, file, "/bands/key", error));
+  CAVUM_TRY(read_numbers(width, keys.count, file, "/bands/width", error));
+  made->bands = cavum_alloc(keys.count, sizeof *made->bands);
+  if (!made->bands) CAVUM_TRY(cavum_fail_memory(error));
+  for (int i = 0; i < keys.count; i++) {
+    cavum_figure_id id = cavum_figure_of_key(NULL, keys.list[i]);
+    if (id >= CAVUM_NUM_FIGURES) continue;
+    made->bands[made->num_bands++] = (cavum_spread_band){id, width[i] * unit_si_of((int)id)};
+  }
+done:
+  clear_texts(&keys);
+  return status;
+}
+
+static cavum_status read_all(cavum_stored_spread *made, const cavum_hdf5_file *file,
+                             const char *path, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char format[64] = "";
+  texts title = {0};
+  double counts[3];
+  (void)cavum_hdf5_read_text(format, sizeof format, file, "/", "format", NULL);
+  if (strcmp(format, CAVUM_STORE_SPREAD_FORMAT) != 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no spread by tolerances", path);
+  }
+  made->spread = cavum_alloc(1, sizeof *made->spread);
+  if (!made->spread) CAVUM_TRY(cavum_fail_memory(error));
+  cavum_spread *spread = made->spread;
+  CAVUM_TRY(cavum_hdf5_read_text(spread->label, sizeof spread->label, file, "/", "label", error));
+  CAVUM_TRY(read_texts(&title, 1, 1, file, "/input/title", error));
+  made->title = cavum_copy_text(title.list[0]);
+  if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(read_numbers(counts, 3, file, "/samples", error));
+  spread->num_pilot = cavum_whole_int(counts[0], 0);
+  spread->num_samples = cavum_whole_int(counts[1], 0);
+  spread->num_failed = cavum_whole_int(counts[2], 0);
+  CAVUM_TRY(read_dimensions(spread, file, error));
+  CAVUM_TRY(read_figures(spread, file, error));
+  CAVUM_TRY(read_bands(made, file, error));
+done:
+  clear_texts(&title);
+  return status;
+}
+
+cavum_status cavum_stored_spread_read(cavum_stored_spread *stored, const char *path,
+                                      cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  cavum_stored_spread made = {0};
+  cavum_status status = cavum_hdf5_open(&file, path, error);
+  if (status == CAVUM_OK) status = read_all(&made, file, path, error);
+  cavum_hdf5_destroy(&file);
+  if (status == CAVUM_OK) {
+    *stored = made;
+  } else {
+    cavum_stored_spread_clear(&made);
+  }
+  return status;
+}
