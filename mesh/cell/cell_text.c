@@ -284,7 +284,10 @@ cavum_status cavum_cell_to_text(char **text, const cavum_cell *given, cavum_erro
   cavum_status status = cavum_sized_take(&cell, given, &cavum_cell_sized, error);
   if (status == CAVUM_OK) status = cavum_cell_check_whole(&cell, error);
   if (status != CAVUM_OK) return status;
-  if (cell.text && check_text(&same, cell.text, &cell, NULL) == CAVUM_OK && same) {
+  // A text that is no longer its cell is written anew, not one that there was no memory to read.
+  if (cell.text) status = check_text(&same, cell.text, &cell, NULL);
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  if (same) {
     char *copy = cavum_copy_text(cell.text);
     if (!copy) return cavum_fail_memory(error);
     *text = copy;

@@ -262,17 +262,18 @@ done:
 
 // Whether the path is still the one of the text that the cell was read from: other numbers may have
 // changed since.
-static bool has_path_of_text(const cavum_cell *cell) {
+static cavum_status has_path_of_text(bool *same, const cavum_cell *cell, cavum_error *error) {
   cavum_cell read, other = *cell;
-  if (!cell->text) return false;
-  if (cavum_cell_read_text(&read, cell->text, strlen(cell->text), NULL, NULL) != CAVUM_OK) {
-    return false;
-  }
+  *same = false;
+  if (!cell->text) return CAVUM_OK;
+  cavum_status status = cavum_cell_read_text(&read, cell->text, strlen(cell->text), NULL, NULL);
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  if (status != CAVUM_OK) return CAVUM_OK;
   other.path = read.path;
-  bool same = read.kind == CAVUM_CONTOUR_PATH &&
-              cavum_cell_digest_whole(&other) == cavum_cell_digest_whole(cell);
+  *same = read.kind == CAVUM_CONTOUR_PATH &&
+          cavum_cell_digest_whole(&other) == cavum_cell_digest_whole(cell);
   cavum_cell_clear(&read);
-  return same;
+  return CAVUM_OK;
 }
 
 // Only the text that was read has splines as such.
@@ -282,7 +283,9 @@ static cavum_status list_path(cavum_cell_dimensions *d, int64_t *capacity, const
   cavum_place_finder finder = {0};
   cavum_cell read = *cell;
   char *text = NULL;
-  if (!has_path_of_text(cell)) {
+  bool same;
+  CAVUM_TRY(has_path_of_text(&same, cell, error));
+  if (!same) {
     CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
     read.text = text;
   }

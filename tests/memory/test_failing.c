@@ -2,6 +2,7 @@
 // Each allocation in turn fails: a clean error, outputs untouched, nothing leaked, no file begun
 // and left, an old file as it was.
 #include <hdf5.h>
+#include <limits.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -66,8 +67,14 @@ static long count_live(void) {
   return (long)H5Fget_obj_count((hid_t)H5F_OBJ_ALL, H5F_OBJ_ALL);
 }
 
-static long fail_in_turn(const char *name, scenario *run, bool all_then, int num_files) {
-  long failures = 0, n = 1;
+// How a scenario ended: with an error, or well although an allocation failed.
+typedef struct outcome {
+  long failures, survived;
+} outcome;
+
+static outcome fail_in_turn(const char *name, scenario *run, bool all_then, int num_files) {
+  outcome of = {0, 0};
+  long n = 1;
   for (;; n = next_allocation(n)) {
     cavum_error error = {0};
     long live = count_live();
@@ -80,21 +87,33 @@ static long fail_in_turn(const char *name, scenario *run, bool all_then, int num
                    count_live() - live);
     }
     check_files(num_files);
-    failures += status != CAVUM_OK;
+    of.failures += status != CAVUM_OK;
+    of.survived += failed && status == CAVUM_OK;
     if (!failed) break;
   }
-  printf("%s: %ld allocations, %ld failures%s\n", name, n - 1, failures,
-         all_then ? ", all that follow fail too" : "");
-  return failures;
+  printf("%s: %ld allocations, %ld failures, %ld survived%s\n", name, n - 1, of.failures,
+         of.survived, all_then ? ", all that follow fail too" : "");
+  return of;
 }
 
-static void fail_each_allocation(const char *name, scenario *run) {
+// What is survived is known: the C library reads a file without a buffer where it gets none, and
+// keeps a text in a longer block than it needs; the folder of a file that got its name is then not
+// synced.
+enum { SURVIVED_MOST = 2 };
+
+static void fail_each(const char *name, scenario *run, long most_survived) {
   cavum_error error = {0};
   // What libraries set up once and keep is no leak.
   for (int i = 0; i < 2; i++) ck_assert_msg(run(&error) == CAVUM_OK, "%s: %s", name, error.message);
   int num_files = temporary_folder_count(scene.folder);
-  ck_assert_int_gt(fail_in_turn(name, run, false, num_files), 0);
-  ck_assert_int_gt(fail_in_turn(name, run, true, num_files), 0);
+  outcome alone = fail_in_turn(name, run, false, num_files);
+  ck_assert_int_gt(alone.failures, 0);
+  ck_assert_int_le(alone.survived, most_survived);
+  ck_assert_int_gt(fail_in_turn(name, run, true, num_files).failures, 0);
+}
+
+static void fail_each_allocation(const char *name, scenario *run) {
+  fail_each(name, run, SURVIVED_MOST);
 }
 
 static void set_up(void) {
@@ -373,7 +392,9 @@ END_TEST
 START_TEST(differentiating) { fail_each_allocation("derivatives", differentiate); }
 END_TEST
 
-START_TEST(tuning) { fail_each_allocation("tuning of a pillbox", tune); }
+// A solver whose memory may be at fault forgets it and solves once more (cavum_problem_solve()):
+// all but its first solve survive one failure.
+START_TEST(tuning) { fail_each("tuning of a pillbox", tune, LONG_MAX); }
 END_TEST
 
 START_TEST(readings_from_memory) { fail_each_allocation("readings", read_readings_text); }
