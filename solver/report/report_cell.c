@@ -129,8 +129,8 @@ static void write_requirement(cavum_html *html, const cavum_stored_requirement *
   if (v->dimension[0]) snprintf(mend, sizeof mend, "%s %+.3g", v->dimension, v->change);
   cavum_html_beautify(true_value, sizeof true_value, value);
   if (by[0]) cavum_html_beautify(true_by, sizeof true_by, by);
-  const char *cells[] = {
-      of->requirement.key, true_value, bounds, cavum_verdict_word(v->kind), true_by, mend};
+  const char *cells[] = {of->requirement.key,         true_value, bounds,
+                         cavum_verdict_word(v->kind), true_by,    mend};
   cavum_html_row(html, 6, cells, columns);
 }
 

@@ -268,7 +268,8 @@ cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, c
                         path);
   } else {
     status = cavum_fail(error, CAVUM_ERR_INPUT,
-                        "%s: no file of cavum, expected a result, a cold test, a scan or a spread", path);
+                        "%s: no file of cavum, expected a result, a cold test, a scan or a spread",
+                        path);
   }
   cavum_hdf5_destroy(&file);
   return status;
