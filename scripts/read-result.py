@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Prints what a file of cavum holds: figures of a result, points of a cold test, columns of a scan.
+"""Prints what a file of cavum holds: figures of a result, points of a cold test, columns of a scan, a spread.
 
 Usage: scripts/read-result.py FILE.hdf
 """
@@ -47,12 +47,23 @@ def print_scan(file):
             print(f"  {name:50} {values.min():.6g} to {values.max():.6g} {unit}")
 
 
+def print_spread(file):
+    """Standard deviations of the figures by the tolerances of dimensions."""
+    print(file["input/title"].asstr()[()])
+    figures = file["figures"]
+    for i, key in enumerate(figures["key"].asstr()[()]):
+        print(f"  {key:45} {figures['value'][i]:.9g}, standard deviation {figures['deviation'][i]:.3g} linear, "
+              f"{figures['sampled_deviation'][i]:.3g} sampled")
+
+
 def main():
     if len(sys.argv) != 2:
         sys.exit(__doc__)
     with h5py.File(sys.argv[1], "r") as file:
         if "modes" in file:
             print_result(file)
+        elif "tolerances" in file:
+            print_spread(file)
         elif "points" in file:
             print_coldtest(file)
         else:

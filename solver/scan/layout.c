@@ -263,11 +263,35 @@ static cavum_status add_derivatives(cavum_row_layout *layout, const cavum_study 
   return CAVUM_OK;
 }
 
+static int num_requirements(const cavum_study *study) {
+  return study->requirements ? study->requirements->count : 0;
+}
+
+// Keys of requirements name their units.
+static void add_requirements(cavum_row_layout *layout, const cavum_study *study) {
+  layout->requirements = num_requirements(study) > 0 ? layout->num_columns : -1;
+  for (int i = 0; i < num_requirements(study); i++) {
+    char key[CAVUM_COLUMN_KEY_SIZE];
+    const char *of = study->requirements->list[i].key;
+    snprintf(key, sizeof key, "verdict_%s", of);
+    add(layout, CAVUM_COLUMN_UINT8,
+        (column_text){key, "1", "requirement of the cell file",
+                      "1: met, 2: missed, 3: undecided within the uncertainty, 0: not known"});
+    snprintf(key, sizeof key, "margin_%s", of);
+    add(layout, CAVUM_COLUMN_DOUBLE,
+        (column_text){
+            key,
+            cavum_unit_of_key(of) == CAVUM_UNIT_SI ? "1" : cavum_unit_symbol(cavum_unit_of_key(of)),
+            "margin of that requirement", "to the nearer bound; below 0: missed by that"});
+  }
+}
+
 cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
   cavum_row_layout *layout = &study->layout;
   int num_modes = study->num_modes > 1 ? study->num_modes : 1;
   int of_mode = 2 * CAVUM_NUM_FIGURES + POSITION_COLUMNS + 1;
   int most = OTHER_COLUMNS + study->num_inputs + num_modes * of_mode;
+  most += 2 * num_requirements(study);
   if (cavum_study_differentiated(study)) most += 2 * CAVUM_NUM_FIGURES * study->num_inputs;
   layout->columns = cavum_alloc(most, sizeof *layout->columns);
   if (!layout->columns) return cavum_fail_memory(error);
@@ -290,6 +314,7 @@ cavum_status cavum_study_lay_out(cavum_study *study, cavum_error *error) {
     cavum_status status = add_derivatives(layout, study, error);
     if (status != CAVUM_OK) return status;
   }
+  add_requirements(layout, study);
   if (!CAVUM_HOLDS(layout->num_columns <= most))
     return cavum_fail_internal(error, "more columns than were counted");
   return CAVUM_OK;

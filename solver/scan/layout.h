@@ -34,8 +34,9 @@ typedef struct cavum_row_layout {
   cavum_mode_columns others[CAVUM_STUDY_MOST_MODES]; /**< Their keys begin with modes[N]. */
   int coupling;                                      /**< k_cc. */
   int zero_mode, pi_mode;                            /**< f_0 and f_pi. */
-  int geometry[CAVUM_NUM_GEOMETRY_FIGURES];          /**< Of the shape alone. */
-  int slope;                                         /**< df / d(held dimension). */
+  int requirements; /**< First of [requirement][verdict, margin]; -1: the cell states none. */
+  int geometry[CAVUM_NUM_GEOMETRY_FIGURES]; /**< Of the shape alone. */
+  int slope;                                /**< df / d(held dimension). */
   int derivatives; /**< First of the derivatives, [figure][input][value, uncertainty]. */
   char (*units)[CAVUM_COLUMN_UNIT_SIZE]; /**< Owned: theirs, [figure][input]. */
   int length, elements, degree, unknowns;

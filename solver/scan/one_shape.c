@@ -444,6 +444,24 @@ static void put_derivatives(unsigned char *row, const shape_state *s,
   }
 }
 
+static void put_requirements(unsigned char *row, const shape_state *s, double solved_hz) {
+  const cavum_study *study = s->study;
+  const held_correction follow = correction_of(s, solved_hz, FIGURES_FOLLOW);
+  const held_correction coupled = correction_of(s, solved_hz, COUPLING_FOLLOWS);
+  int column = study->layout.requirements;
+  for (int i = 0; column >= 0 && i < study->requirements->count; i++, column += 2) {
+    const cavum_requirement *r = &study->requirements->list[i];
+    cavum_figure figure = cavum_requirement_figure(r, &s->cell, s->result, study->mode);
+    if (r->kind == CAVUM_REQUIRE_FIGURE) figure = figure_at_held(&figure, r->figure, &follow);
+    if (r->kind == CAVUM_REQUIRE_K_CC) {
+      figure = figure_at_held(&figure, CAVUM_NUM_FIGURES, &coupled);
+    }
+    cavum_verdict v = cavum_requirement_weigh(r, &figure);
+    row[study->layout.columns[column].offset] = (uint8_t)v.kind;
+    put_double(row, &study->layout, column + 1, v.margin);
+  }
+}
+
 static void put_result(unsigned char *row, const shape_state *s) {
   const cavum_study *study = s->study;
   const cavum_result *result = s->result;
@@ -453,6 +471,7 @@ static void put_result(unsigned char *row, const shape_state *s) {
   held_correction correction = correction_of(s, solved_hz, FIGURES_FOLLOW);
   put_mode(row, layout, &layout->main, result, &correction);
   put_derivatives(row, s, &correction);
+  put_requirements(row, s, solved_hz);
   for (int i = 0; i < layout->num_others; i++) {
     put_mode(row, layout, &layout->others[i], result, &correction);
   }

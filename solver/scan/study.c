@@ -91,6 +91,7 @@ void cavum_study_close(cavum_study **study) {
   }
   free(old->inputs);
   cavum_study_clear_conditions(old);
+  cavum_requirements_destroy(&old->requirements);
   free(old->layout.columns);
   free(old->layout.units);
   cavum_sampling_clear(&old->sampling);

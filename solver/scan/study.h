@@ -6,6 +6,7 @@
 #ifndef CAVUM_SCAN_STUDY_H
 #define CAVUM_SCAN_STUDY_H
 
+#include "cavum/requirement.h"
 #include "cavum/scan.h"
 #include "cell/place.h"
 #include "scan/expression.h"
@@ -73,6 +74,7 @@ struct cavum_study {
   int num_modes; /**< The figures of so many lowest modes are kept, too; 0: of `mode` alone. */
   bool wanted[CAVUM_NUM_FIGURES];
   bool differentiated[CAVUM_NUM_FIGURES]; /**< Their derivatives by the inputs are kept. */
+  cavum_requirements *requirements;       /**< Owned: of the base cell's file; NULL: none. */
   bool wanted_geometry[CAVUM_NUM_GEOMETRY_FIGURES];
   int batch_size;
   int64_t num_shapes;

@@ -131,6 +131,11 @@ static cavum_status take_settings(cavum_study *study, cavum_error *error) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (study->wanted[id]) add_text(&state, cavum_figure_describe((cavum_figure_id)id).key);
   }
+  for (int i = 0; study->requirements && i < study->requirements->count; i++) {
+    add_text(&state, study->requirements->list[i].key);
+    add_number(&state, study->requirements->list[i].least);
+    add_number(&state, study->requirements->list[i].most);
+  }
   for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
     if (study->wanted_geometry[id]) {
       add_text(&state, cavum_geometry_describe((cavum_geometry_id)id).key);

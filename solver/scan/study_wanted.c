@@ -247,12 +247,21 @@ cavum_status cavum_study_read_modes(cavum_study_reader *r) {
   return status == CAVUM_OK ? read_mode_count(r) : status;
 }
 
+// What the file of the base cell states that a cell must meet.
+static cavum_status read_requirements(cavum_study *study, cavum_error *error) {
+  const char *text = study->cell.text;
+  if (!text) return CAVUM_OK;
+  return cavum_requirements_read_text(&study->requirements, text, strlen(text), study->cell_path,
+                                      error);
+}
+
 cavum_status cavum_study_read_wanted(cavum_study_reader *r) {
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(read_figures(r));
   if (r->top.derivatives) CAVUM_TRY(read_derivatives(r));
   if (r->top.limits) CAVUM_TRY(read_limits(r));
   if (r->top.aims) CAVUM_TRY(read_aims(r));
+  CAVUM_TRY(read_requirements(r->study, r->reader->error));
 done:
   return status;
 }

@@ -95,6 +95,31 @@ START_TEST(figures_are_limited) {
 }
 END_TEST
 
+// Requirements of the base cell are columns: met or missed, and by how much; held figures count at
+// the frequency that is held.
+START_TEST(requirements_are_columns) {
+  computed_study c;
+  compute(&c,
+          STUDY_CELL
+          "requirements:\n  frequency_MHz: {is: 1300, within: 0.001}\n"
+          "  aperture_radius_mm: {least: 34}\n  k_cc: {least: 0.01}\n",
+          IRISES "hold: {frequency_MHz: 1300, by: equator_radius_mm}\n");
+  for (int i = 0; i < 4; i++) {
+    double radius = value_of(&c, i, "contour.iris_radius_mm");
+    bool wide = radius >= 34.0;
+    ck_assert_int_eq((int)value_of(&c, i, "verdict_frequency_MHz"), CAVUM_VERDICT_MET);
+    // The uncertainty of the held frequency, some hertz, is all that is left.
+    CAVUM_CHECK_NEAR(value_of(&c, i, "margin_frequency_MHz"), 0.001, 5e-4);
+    ck_assert_int_eq((int)value_of(&c, i, "verdict_aperture_radius_mm"),
+                     wide ? CAVUM_VERDICT_MET : CAVUM_VERDICT_MISSED);
+    CAVUM_CHECK_NEAR(value_of(&c, i, "margin_aperture_radius_mm"), radius - 34.0, 1e-12);
+    ck_assert_int_eq((int)value_of(&c, i, "verdict_k_cc"), CAVUM_VERDICT_ABSENT);
+    ck_assert(isnan(value_of(&c, i, "margin_k_cc")));
+  }
+  clear(&c);
+}
+END_TEST
+
 // Figures of the shape are columns when they are listed or nothing is; angle and curvature always.
 START_TEST(figures_of_the_shape_are_columns) {
   computed_study all, some;
@@ -211,6 +236,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_test(tests, figures_are_limited);
+  tcase_add_test(tests, requirements_are_columns);
   tcase_add_test(tests, figures_of_the_shape_are_columns);
   tcase_add_test(tests, iris_curvature_is_that_of_the_ellipse);
   tcase_add_test(tests, places_that_vary_together_are_limited_without_a_solve);
