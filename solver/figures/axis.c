@@ -7,6 +7,7 @@
 #include "base/base.h"
 #include "base/fast.h"
 #include "base/lanes.h"
+#include "figures/sharp_corner.h"
 
 // Lobes of E_z weaker than this part of the largest do not count in a mode label.
 static const double LOBE_LEAST = 0.1;
@@ -29,6 +30,14 @@ static void to_legendre(double *legendre, const double *coeff, int degree) {
   }
 }
 
+static bool ends_at_tip(const cavum_view *view, double z_m) {
+  for (cavum_index i = 0; i < view->boundary->num_corners; i++) {
+    const cavum_boundary_corner *corner = &view->boundary->corners[i];
+    if (corner->at.z_m == z_m && cavum_sharp_corner_is_tip(corner, view)) return true;
+  }
+  return false;
+}
+
 static void expand_edge(cavum_axis_edge *edge, const cavum_view *view, cavum_boundary_edge at,
                         double origin_m) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
@@ -42,6 +51,7 @@ static void expand_edge(cavum_axis_edge *edge, const cavum_view *view, cavum_bou
   to_legendre(edge->coeff, trace.coeff, degree);
   edge->middle_m = 0.5 * (from + to) - origin_m;
   edge->half_m = 0.5 * fabs(to - from);
+  edge->at_tip = ends_at_tip(view, from) || ends_at_tip(view, to);
   for (int n = 0; n <= degree; n++) {
     edge->coeff[n] *= to < from && n % 2 ? -factor : factor;
   }
@@ -205,11 +215,14 @@ static double find_root(const cavum_axis_field *axis, cavum_index edge, double l
   return root;
 }
 
-// int |E_z| ds over one edge: the primitive is taken between the sign changes.
+// int |E_z| ds over one edge: the primitive is taken between the sign changes. Towards a tip the
+// polynomial swings about a field that has none there, on an element that is far smaller than a
+// wavelength.
 static double integrate_abs(const cavum_axis_field *axis, cavum_index edge,
                             const sample_table *table) {
   const double *c = axis->edges[edge].coeff;
   double value[SAMPLES], sum = 0.0, from = 0.0;
+  if (axis->edges[edge].at_tip) return fabs(2.0 * c[0]);
   sample_along(value, table, c, axis->degree);
   for (int i = 1; i < SAMPLES; i++) {
     if (value[i] * value[i - 1] >= 0.0) continue;

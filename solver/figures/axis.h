@@ -16,6 +16,8 @@
 typedef struct cavum_axis_edge {
   double middle_m, half_m;             /**< z = middle + half s, from the mirror plane if any. */
   double coeff[CAVUM_DEGREE_MOST + 1]; /**< Legendre coefficients of E_z(s), V/m at one joule. */
+  bool at_tip; /**< It ends at a tip where E_z is infinite, and of one sign: the polynomial swings.
+                */
 } cavum_axis_edge;
 
 /** E_z on the whole axis of a mesh. */

@@ -120,6 +120,7 @@ static void set_cancellation(cavum_mode_values *values, const voltages *v, const
 static void set_exponents(cavum_mode_values *values, const cavum_view *view) {
   cavum_weakest_exponents weakest = cavum_sharp_corner_weakest_exponents(view);
   values->corner_exponent = values->voltage_exponent = values->integral_exponent = weakest.corner;
+  values->optimum_exponent = weakest.corner;
   values->axis_exponent = cavum_min(weakest.corner, weakest.tip);
 }
 
@@ -133,6 +134,7 @@ static void compute_optimum(cavum_mode_values *values, const voltages *v, const 
   double best = cavum_axis_best_beta(&largest, &v->axis, v->k_per_m, CAVUM_BETA_LEAST, beta_hint);
   voltage at = best == cell->beta ? *of_cell : voltage_at(v, best);
   values->optimum_rcond = at.size / at.terms;
+  if (at.of_axis) values->optimum_exponent = values->axis_exponent;
   put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
   if (best == 1.0 || best <= (1.0 + AT_LEAST_BETA) * CAVUM_BETA_LEAST) {
     values->figures[CAVUM_FIGURE_BETA_OPTIMUM].basis = CAVUM_BASIS_END_OF_RANGE;

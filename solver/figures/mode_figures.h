@@ -34,7 +34,8 @@ typedef struct cavum_mode_values {
   // How slowly figures converge (sharp_corner.h): those without a voltage, those with one, and
   // those with int E_z dz. Tips on the axis count where the integral is one along the axis.
   double corner_exponent, voltage_exponent, integral_exponent;
-  double axis_exponent;  // of what is certainly integrated along the axis
+  double optimum_exponent;  // of the largest voltage of all speeds
+  double axis_exponent;     // of what is certainly integrated along the axis
   cavum_accelerating_length length;
 } cavum_mode_values;
 

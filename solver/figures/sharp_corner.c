@@ -29,9 +29,19 @@ static double largest_finite_angle(cavum_boundary a, cavum_boundary b, const cav
   return half ? 0.5 * CAVUM_PI : CAVUM_PI;
 }
 
+static bool is_beyond_right_angle(const cavum_boundary_corner *corner, const cavum_view *view) {
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  return corner->interior_rad > 0.5 * CAVUM_PI + tolerance_rad(mesh);
+}
+
+bool cavum_sharp_corner_is_tip(const cavum_boundary_corner *corner, const cavum_view *view) {
+  bool on_axis = (corner->before == CAVUM_BOUNDARY_AXIS) != (corner->after == CAVUM_BOUNDARY_AXIS);
+  return on_axis && !is_zero_boundary(corner->before, view) &&
+         !is_zero_boundary(corner->after, view) && is_beyond_right_angle(corner, view);
+}
+
 cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view) {
   cavum_weakest_exponents weakest = {.corner = 1.0, .tip = 1.0};
-  double blunt_tip = 0.5 * CAVUM_PI + tolerance_rad(view->field.discretisation->mesh);
   for (cavum_index i = 0; i < view->boundary->num_corners; i++) {
     const cavum_boundary_corner *c = &view->boundary->corners[i];
     bool zero_before = is_zero_boundary(c->before, view);
@@ -40,7 +50,7 @@ cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *v
     bool axis_after = c->after == CAVUM_BOUNDARY_AXIS;
     if (axis_before && axis_after) continue;
     if (axis_before || axis_after) {
-      if (c->interior_rad <= blunt_tip) continue;
+      if (!is_beyond_right_angle(c, view)) continue;
       double nu = cavum_tip_exponent(c->interior_rad, zero_before || zero_after);
       weakest.tip = cavum_min(weakest.tip, 0.5 * nu);
     } else {

@@ -15,6 +15,9 @@ typedef struct cavum_weakest_exponents {
                       integrals of E along the axis go as p^(-2 nu), as at a corner of nu / 2. */
 } cavum_weakest_exponents;
 
+/** Whether a corner is a tip on the axis where E is infinite: one that is natural and blunt. */
+bool cavum_sharp_corner_is_tip(const cavum_boundary_corner *corner, const cavum_view *view);
+
 /** The weakest exponents of an outline (contour/singular_exponent.h). */
 cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view);
 

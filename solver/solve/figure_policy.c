@@ -41,8 +41,8 @@ static const double VECTOR_FACTOR = 6.0, ENERGY_FACTOR = 3.0;
   X(LOSS_FACTOR,             SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, ANY,         SMALLER)  \
   X(VOLTAGE_AT_1_J,          SIGNED, NONE,   FLOOR_OTHER,     0.5 * MU0_ERROR, VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, ANY,         LARGER)   \
   X(EACC_AT_1_J,             SIGNED, NONE,   FLOOR_OTHER,     0.5 * MU0_ERROR, VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, ANY,         LARGER)   \
-  X(BETA_OPTIMUM,            SIGNED, NONE,   FLOOR_FLAT,      0.0,             BEST_VOLTAGE, VOLTAGE,  NO_AXIS_INTEGRAL, EXEMPT,   ANY,         NEITHER)  \
-  X(R_OVER_Q_OPTIMUM,        SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       BEST_VOLTAGE, VOLTAGE,  NO_AXIS_INTEGRAL, REQUIRED, ANY,         LARGER)   \
+  X(BETA_OPTIMUM,            SIGNED, NONE,   FLOOR_FLAT,      0.0,             BEST_VOLTAGE, AXIS,     NO_AXIS_INTEGRAL, EXEMPT,   ANY,         NEITHER)  \
+  X(R_OVER_Q_OPTIMUM,        SIGNED, NONE,   FLOOR_OTHER,     MU0_ERROR,       BEST_VOLTAGE, OPTIMUM,  NO_AXIS_INTEGRAL, REQUIRED, ANY,         LARGER)   \
   X(SURFACE_RESISTANCE,      STEADY, NONE,   FLOOR_OTHER,     0.5 * MU0_ERROR, ENERGY,       CORNER,   NO_AXIS_INTEGRAL, REQUIRED, STATED_WALL, SMALLER)  \
   X(Q0,                      STEADY, NONE,   FLOOR_OTHER,     MU0_ERROR,       ENERGY,       CORNER,   NO_AXIS_INTEGRAL, REQUIRED, STATED_WALL, LARGER)   \
   X(SHUNT_IMPEDANCE,         SIGNED, NONE,   FLOOR_OTHER,     2.0 * MU0_ERROR, VOLTAGE,      VOLTAGE,  VOLTAGE,          REQUIRED, STATED_WALL, LARGER)   \
@@ -111,6 +111,10 @@ double cavum_figure_policy_exponent(cavum_figure_id id, const cavum_mode_values 
   switch (POLICIES[id].exponent) {
     case CAVUM_EXPONENT_CORNER:
       return values->corner_exponent;
+    case CAVUM_EXPONENT_AXIS:
+      return values->axis_exponent;
+    case CAVUM_EXPONENT_OPTIMUM:
+      return values->optimum_exponent;
     case CAVUM_EXPONENT_INTEGRAL:
       return values->integral_exponent;
     case CAVUM_EXPONENT_VOLTAGE:

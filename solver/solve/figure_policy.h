@@ -64,6 +64,8 @@ typedef enum cavum_figure_better {
 typedef enum cavum_figure_exponent {
   CAVUM_EXPONENT_CORNER,  /**< Corners alone. */
   CAVUM_EXPONENT_VOLTAGE, /**< Also tips on the axis: a voltage is in it. */
+  CAVUM_EXPONENT_AXIS,    /**< Also tips on the axis: the speed of the largest voltage. */
+  CAVUM_EXPONENT_OPTIMUM, /**< Also tips on the axis: that voltage is in it. */
   CAVUM_EXPONENT_INTEGRAL /**< Also tips on the axis: the integral of E_z, or of its absolute value,
                                is in it. */
 } cavum_figure_exponent;

@@ -13,6 +13,9 @@
 
 // Where a mesh is given up for a finer one, and where climbing stops when it is hopeless.
 enum { GIVE_UP_AT = 13, HOPELESS_FROM = 10 };
+// Work of the highest degree up to which the climb goes there all the same: figures that are out of
+// reach get as far as they can, and whoever asks for less gets no further.
+static const double CHEAP_S = 2.0;
 
 static cavum_status start_history(cavum_ladder *ladder, cavum_error *error) {
   if (ladder->history) return CAVUM_OK;
@@ -121,6 +124,11 @@ static int give_up_at(int first_degree) {
   return first_degree + 3 > GIVE_UP_AT ? first_degree + 3 : GIVE_UP_AT;
 }
 
+static bool top_is_cheap(const cavum_ladder *ladder, const cavum_ladder_request *request) {
+  int64_t unknowns = cavum_space_size(&ladder->memory->mesh, CAVUM_DEGREE_MOST);
+  return cavum_work_of_solution(unknowns, request->cell->num_modes) <= CHEAP_S;
+}
+
 // How many degrees to go up at once, 0 to stop: steps of several degrees share one elimination.
 static int next_step(const cavum_ladder *ladder, const cavum_ladder_request *request, int degree) {
   int left = request->last_degree - degree, step = ladder->missing;
@@ -130,7 +138,7 @@ static int next_step(const cavum_ladder *ladder, const cavum_ladder_request *req
   bool hopeless = degree + ladder->missing > most;
   if (hopeless && request->can_refine) return 0;
   // Where some figure is out of reach the others still get what is asked for.
-  if (hopeless && degree >= HOPELESS_FROM)
+  if (hopeless && degree >= HOPELESS_FROM && !top_is_cheap(ladder, request))
     step = degree + ladder->nearest > most ? 0 : ladder->nearest;
   step = step < CAVUM_LEVELS_MOST ? step : CAVUM_LEVELS_MOST;
   return step < left ? step : left;

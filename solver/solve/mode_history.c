@@ -10,9 +10,6 @@
 // is no better known.
 static const double ZERO_PART = 2e-2;
 
-// Corners of exponents up to here leave a tail that is not geometric: at the right-angled
-// re-entrant corner, 2/3, graded elements keep it below what is seen.
-static const double STRONG_EXPONENT = 0.66;
 // Corners below this exponent have layers of elements that become very small: frequencies were off
 // by up to 4e-11 of themselves there, elsewhere by 1e-11.
 static const double GRADED_EXPONENT = 0.9, ROUNDING_OF_LAYERS = 5.0;
@@ -23,14 +20,14 @@ double cavum_mode_history_tail(const cavum_history *history, cavum_convergence c
   if (exponent >= GRADED_EXPONENT) return tail;
   double value = history->value[history->count - 1];
   tail = cavum_max(tail, ROUNDING_OF_LAYERS * rounding_floor * fabs(value));
-  if (exponent >= STRONG_EXPONENT) return tail;
+  if (exponent >= CAVUM_STRONG_EXPONENT) return tail;
   return cavum_max(tail, cavum_uncertainty_algebraic(history, convergence, 4.0 * exponent, degree));
 }
 
 double cavum_mode_history_tail_of_derivative(const cavum_history *history, double exponent,
                                              int degree) {
   double tail = cavum_mode_history_tail(history, CAVUM_CONVERGENCE_SIGNED, 0.0, exponent, degree);
-  if (exponent >= STRONG_EXPONENT) return tail;
+  if (exponent >= CAVUM_STRONG_EXPONENT) return tail;
   double power = cavum_max(2.0, 4.0 * exponent * log(degree));
   return tail * power / (power - 1.0);
 }

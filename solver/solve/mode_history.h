@@ -9,6 +9,12 @@
 #include "figures/mode_figures.h"
 #include "solve/uncertainty.h"
 
+/**
+ * Corners of exponents below leave a tail that is not geometric: at the right-angled re-entrant
+ * corner, 2/3, graded elements keep it below what is seen.
+ */
+#define CAVUM_STRONG_EXPONENT 0.66
+
 /** Histories of all numbers of one mode. */
 typedef struct cavum_mode_history {
   cavum_history figures[CAVUM_NUM_FIGURES];

@@ -4,6 +4,8 @@
 
 #include "base/base.h"
 #include "base/stop.h"
+#include "figures/sharp_corner.h"
+#include "solve/mode_history.h"
 #include "solve/solution_modes.h"
 
 // A voltage or an integral below this part of int |E_z| dz may be none.
@@ -50,6 +52,17 @@ static cavum_status merge_classes(cavum_solution *solution, const cavum_solution
   return CAVUM_OK;
 }
 
+// An algebraic tail is some thirty times the last change, and would be small by luck where that is
+// not much more than what the iteration left.
+static const double VECTOR_AT_STRONG_CORNERS = 2e-8;
+
+static double factor_of_corners(const cavum_view *view, const cavum_cell *cell) {
+  cavum_weakest_exponents weakest = cavum_sharp_corner_weakest_exponents(view);
+  bool strong = cavum_min(weakest.corner, weakest.tip) < CAVUM_STRONG_EXPONENT;
+  double usual = cavum_solution_vector_accuracy(cell);
+  return strong ? cavum_min(1.0, VECTOR_AT_STRONG_CORNERS / usual) : 1.0;
+}
+
 // Figures of a voltage or an integral that nearly cancels need a vector that is as much more
 // accurate; one that is none at all makes no figures.
 static double accuracy_factor(const cavum_mode_values *values) {
@@ -71,7 +84,8 @@ static cavum_status set_factors(cavum_solution *solution, const cavum_solution_r
     }
     if (status != CAVUM_OK) return status;
     double *factors = solution->classes[mode->in_class].modes[0].accuracy_factor;
-    factors[mode->index] = accuracy_factor(&mode->values[0]);
+    factors[mode->index] =
+        accuracy_factor(&mode->values[0]) * factor_of_corners(&view, input->cell);
   }
   return CAVUM_OK;
 }

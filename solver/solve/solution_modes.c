@@ -37,7 +37,7 @@ static cavum_status take_guess(cavum_modes *guess, cavum_solution *solution, int
   return CAVUM_OK;
 }
 
-static double vector_accuracy(const cavum_cell *cell) {
+double cavum_solution_vector_accuracy(const cavum_cell *cell) {
   double accuracy = cavum_max(VECTOR_PART * cell->accuracy_other_figures, VECTOR_LEAST);
   return cavum_min(accuracy, VECTOR_MOST);
 }
@@ -94,13 +94,13 @@ static cavum_status improve_together(bool *settled, cavum_solution *solution,
     if (wanted == 0) continue;
     CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &solution->condensed, shift_per_m2, error));
     blocks[c] = take_block(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
-    tasks[count++] =
-        (cavum_block_task){.pencil = &class->pencil,
-                           .guess = &blocks[c],
-                           .wanted = wanted,
-                           .accuracy = input->rough ? ROUGH_ACCURACY : vector_accuracy(input->cell),
-                           .by_factors = !input->rough,
-                           .modes = class->modes};
+    tasks[count++] = (cavum_block_task){
+        .pencil = &class->pencil,
+        .guess = &blocks[c],
+        .wanted = wanted,
+        .accuracy = input->rough ? ROUGH_ACCURACY : cavum_solution_vector_accuracy(input->cell),
+        .by_factors = !input->rough,
+        .modes = class->modes};
   }
   CAVUM_TRY(cavum_block_modes_improve(settled, mx, tasks, count, 0, error));
   *settled = *settled && (input->rough || are_in_order(solution, input));
@@ -117,8 +117,9 @@ done:
 static cavum_status fill_degrees(cavum_solution *solution, int c,
                                  const cavum_solution_request *input, cavum_error *error) {
   cavum_solution_class *class = &solution->classes[c];
-  const cavum_block_task task = {
-      .pencil = &class->pencil, .accuracy = vector_accuracy(input->cell), .modes = class->modes};
+  const cavum_block_task task = {.pencil = &class->pencil,
+                                 .accuracy = cavum_solution_vector_accuracy(input->cell),
+                                 .modes = class->modes};
   if (input->near_k2_per_m2 > 0.0) {
     cavum_status status = cavum_pencil_factorise(
         &class->pencil, &solution->condensed, cavum_shift_choose_between(&class->modes[0]), error);
@@ -150,7 +151,7 @@ static cavum_status find_modes(cavum_solution *solution, int c, const cavum_solu
   cavum_solution_class *class = &solution->classes[c];
   int count = input->requests[c].count;
   const cavum_modes *use = guess->count > 0 ? guess : NULL;
-  double accuracy = vector_accuracy(input->cell);
+  double accuracy = cavum_solution_vector_accuracy(input->cell);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
     status = improve_single(&settled, solution, class, guess, accuracy, error);

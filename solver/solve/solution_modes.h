@@ -17,4 +17,7 @@
 cavum_status cavum_solution_find_modes(cavum_solution *solution,
                                        const cavum_solution_request *input, cavum_error *error);
 
+/** Relative error that the iteration may leave in a vector whose figures do not cancel. */
+double cavum_solution_vector_accuracy(const cavum_cell *cell);
+
 #endif

@@ -184,7 +184,19 @@ static void check_invariances(family_tally *t, const cavum_cell *cell, const cav
   }
 }
 
-// A better request never loosens a figure.
+// A better request never loosens a figure. What the other one gets by chance beyond both requests
+// does not count, and two solves that end on the same mesh and degree differ by what the iterations
+// left in the last changes.
+static const double ALIKE = 1.05;
+
+static bool is_looser(const cavum_figure *x, const cavum_figure *tight, cavum_figure_id id,
+                      const cavum_cell *cell) {
+  double asked =
+      id == CAVUM_FIGURE_FREQUENCY ? cell->accuracy_frequency : cell->accuracy_other_figures;
+  double most = fmax(ALIKE * x->uncertainty, asked * fabs(x->value));
+  return tight->state != x->state || tight->uncertainty > most;
+}
+
 static void check_request(family_tally *t, const cavum_cell *cell, const cavum_result *tight,
                           const char *where) {
   cavum_result *result = NULL;
@@ -197,7 +209,7 @@ static void check_request(family_tally *t, const cavum_cell *cell, const cavum_r
       if (is_tube_cut((cavum_figure_id)id)) continue;
       const cavum_figure *x = &result->modes[m].figures[id], *y = &tight->modes[m].figures[id];
       if (x->state != CAVUM_FIGURE_PRESENT) continue;
-      bool looser = y->state != x->state || y->uncertainty > x->uncertainty;
+      bool looser = is_looser(x, y, (cavum_figure_id)id, cell);
       t->asked_more++;
       t->looser += looser;
       if (!looser) continue;

@@ -41,9 +41,9 @@ END_TEST
 
 // Edges with arbitrary Legendre coefficients and gaps between them.
 static cavum_axis_edge edges[3] = {
-    {-0.05, 0.03, {1.0, -0.4, 0.7, 0.1, -0.3}},
-    {0.01, 0.02, {-0.2, 0.9, 0.3, -0.5, 0.2}},
-    {0.07, 0.04, {0.4, 0.1, -0.6, 0.2, 0.1}},
+    {-0.05, 0.03, {1.0, -0.4, 0.7, 0.1, -0.3}, false},
+    {0.01, 0.02, {-0.2, 0.9, 0.3, -0.5, 0.2}, false},
+    {0.07, 0.04, {0.4, 0.1, -0.6, 0.2, 0.1}, false},
 };
 
 typedef struct integrand {
@@ -127,7 +127,7 @@ static double best_beta(const cavum_axis_field *axis, double k, double from, dou
 
 // E_z = 1 over a gap of length g: |V| = (2 beta / k) |sin(k g / (2 beta))|.
 START_TEST(uniform_gap) {
-  cavum_axis_edge gap = {0.0, 0.04, {1.0}};
+  cavum_axis_edge gap = {0.0, 0.04, {1.0}, false};
   cavum_axis_field axis = {1, 0, CAVUM_PARITY_NONE, &gap};
   for (double k = 5.0; k < 60.0; k += 11.0) {
     cavum_phasor v = cavum_axis_voltage(&axis, k, 1.0);
@@ -141,7 +141,7 @@ END_TEST
 // E_z = cos(q z) on one edge around z = 0.
 static cavum_axis_edge standing_wave(double q_per_m, double half_m) {
   // Legendre coefficients of cos(x s): (2 n + 1) (-1)^(n/2) j_n(x) for even n, DLMF 10.60.
-  cavum_axis_edge edge = {0.0, half_m, {0.0}};
+  cavum_axis_edge edge = {0.0, half_m, {0.0}, false};
   for (int n = 0; n <= CAVUM_DEGREE_MOST; n += 2) {
     edge.coeff[n] = (2 * n + 1) * (n % 4 == 0 ? 1.0 : -1.0) * gsl_sf_bessel_jl(n, q_per_m * half_m);
   }
@@ -187,7 +187,7 @@ END_TEST
 
 // The fastest particle as the answer: with a hint of it, and with hints beside it.
 START_TEST(hints_at_the_end_of_the_range) {
-  cavum_axis_edge gap = {0.0, 0.04, {1.0}};
+  cavum_axis_edge gap = {0.0, 0.04, {1.0}, false};
   cavum_axis_field axis = {1, 0, CAVUM_PARITY_NONE, &gap};
   const double hints[] = {1.0, 0.9999, 0.999, 0.99, 0.5, 0.05};
   for (size_t h = 0; h < sizeof hints / sizeof *hints; h++) {
@@ -223,7 +223,7 @@ START_TEST(sign_changes_of_lobes) {
     cavum_axis_edge part[4];
     for (int i = 0; i < 4; i++) {
       // Coefficients up to degree 8 by integration.
-      part[i] = (cavum_axis_edge){0.025 * (i + 0.5), 0.0125, {0.0}};
+      part[i] = (cavum_axis_edge){0.025 * (i + 0.5), 0.0125, {0.0}, false};
       for (int d = 0; d <= 8; d++) {
         double sum = 0.0;
         for (int k = 0; k < 400; k++) {
