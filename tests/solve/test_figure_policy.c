@@ -138,7 +138,8 @@ END_TEST
 START_TEST(cells_have_what_the_definition_names) {
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_info info = cavum_figure_describe((cavum_figure_id)i);
-    bool wall = strstr(info.definition, "R_s") || strstr(info.definition, "wall");
+    bool wall = strstr(info.definition, "R_s") || strstr(info.definition, "P_d") ||
+                strstr(info.definition, "wall");
     bool tube = strstr(info.definition, "tube ends") != NULL;
     cavum_figure_cell expected = wall   ? CAVUM_CELL_WITH_STATED_WALL
                                  : tube ? CAVUM_CELL_WITH_TUBE
