@@ -9,10 +9,9 @@
 #include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
-#include "cli/input_kind.h"
 #include "cli/interrupt.h"
+#include "cli/open_cell.h"
 #include "cli/options.h"
-#include "cli/outputs.h"
 #include "cli/process.h"
 #include "cli/solve_progress.h"
 #include "cli/table.h"
@@ -223,16 +222,6 @@ static cavum_status check_accuracy(const cavum_result *result, int degree, cavum
   return error->status;
 }
 
-static cavum_status check_outputs(const solve_arguments *arguments, const cavum_cell *cell,
-                                  cavum_error *error) {
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
-  cavum_outputs_read(&outputs, arguments->cell_path);
-  cavum_outputs_read(&outputs, cell->mesh.path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT, "-o", arguments->result_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT_JSON, "--json", arguments->json_path);
-  return cavum_outputs_check(&outputs, error);
-}
-
 static cavum_status check_dimensions(const cavum_cell *cell, const char *path, cavum_error *error) {
   if (cell->kind != CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
   error->status = CAVUM_ERR_USAGE;
@@ -247,12 +236,10 @@ static int run(const solve_arguments *arguments) {
   cavum_cell cell;
   cavum_result *result = NULL;
   cavum_requirements *requirements = NULL;
-  cavum_cell_set_defaults(&cell);
-  cavum_process_reserve_memory();
-  cavum_interrupt_catch();
-  cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
-  status = cavum_input_explain(status, arguments->cell_path, CAVUM_INPUT_CELL, &error);
-  if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT, "-o", arguments->result_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT_JSON, "--json", arguments->json_path);
+  cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
   if (status == CAVUM_OK && arguments->options.derivatives) {
     status = check_dimensions(&cell, arguments->cell_path, &error);
   }
@@ -260,8 +247,6 @@ static int run(const solve_arguments *arguments) {
     status = cavum_requirements_read_text(&requirements, cell.text, strlen(cell.text),
                                           arguments->cell_path, &error);
   }
-  if (status == CAVUM_OK) cavum_process_note(cell.note);
-  if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
   if (status == CAVUM_OK) {
     if (!arguments->quiet) cavum_solve_progress_begin();
     status = cavum_solve(&result, &cell, &arguments->options, &error);

@@ -8,14 +8,13 @@
 #include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
-#include "cli/input_kind.h"
 #include "cli/interrupt.h"
+#include "cli/open_cell.h"
 #include "cli/options.h"
-#include "cli/outputs.h"
 #include "cli/process.h"
 #include "cli/table_spread.h"
 
-enum { MOST_MODES = 999, MOST_SAMPLES = 1000000, MOST_SEED = 2147483647 };
+enum { MOST_SAMPLES = 1000000, MOST_SEED = 2147483647 };
 enum { MOST_BANDS = CAVUM_SPREAD_BANDS_MOST };
 
 typedef struct spread_arguments {
@@ -49,32 +48,15 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-static void add_band(spread_arguments *arguments, char *text, struct argp_state *state) {
-  cavum_error error = {0};
-  double value = 0.0, unit = 1.0;
-  cavum_figure_id id = CAVUM_FIGURE_FREQUENCY;
-  char *sign = strchr(text, '=');
-  if (!sign || !cavum_process_read_number(&value, sign + 1) || !(value > 0.0)) {
-    argp_error(state, "--band %s: expected FIGURE=WIDTH with a number above 0", text);
-    return;
-  }
-  *sign = '\0';
-  if (cavum_figure_find(&id, &unit, text, &error) != CAVUM_OK) {
-    argp_error(state, "--band: %s", error.message);
-  }
+static void add_band(void *data, char *text, struct argp_state *state) {
+  spread_arguments *arguments = data;
+  cavum_spread_band band = {0};
   if (arguments->num_bands == MOST_BANDS) {
     argp_error(state, "--band: at most %d figures", (int)MOST_BANDS);
   }
-  arguments->bands[arguments->num_bands++] = (cavum_spread_band){id, value * unit};
-}
-
-static void add_bands(spread_arguments *arguments, char *text, struct argp_state *state) {
-  for (char *item = text; item;) {
-    char *comma = strchr(item, ',');
-    if (comma) *comma = '\0';
-    add_band(arguments, item, state);
-    item = comma ? comma + 1 : NULL;
-  }
+  cavum_option_set_figure(&band.figure, &band.band, "band", "FIGURE=WIDTH with a number above 0",
+                          text, true, state);
+  arguments->bands[arguments->num_bands++] = band;
 }
 
 static bool on_screen(const spread_arguments *arguments) {
@@ -96,7 +78,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->tolerances_path = value;
       break;
     case KEY_BAND:
-      add_bands(arguments, value, state);
+      cavum_option_take_list(arguments, value, state, add_band);
       break;
     case KEY_SAMPLES:
       cavum_option_set_integer(&arguments->choices.num_samples, "samples", value, 0, MOST_SAMPLES,
@@ -106,7 +88,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       cavum_option_set_integer(&arguments->seed, "seed", value, 0, MOST_SEED, state);
       break;
     case KEY_MODE:
-      cavum_option_set_integer(&arguments->mode, "mode", value, 1, MOST_MODES, state);
+      cavum_option_set_mode(&arguments->mode, value, state);
       break;
     case 'o':
       cavum_option_set_file(&arguments->result_path, value, state);
@@ -130,17 +112,6 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       return ARGP_ERR_UNKNOWN;
   }
   return 0;
-}
-
-static cavum_status check_outputs(const spread_arguments *arguments, const cavum_cell *cell,
-                                  cavum_error *error) {
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
-  cavum_outputs_read(&outputs, arguments->cell_path);
-  cavum_outputs_read(&outputs, arguments->tolerances_path);
-  cavum_outputs_read(&outputs, cell->mesh.path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD, "-o", arguments->result_path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD_JSON, "--json", arguments->json_path);
-  return cavum_outputs_check(&outputs, error);
 }
 
 static cavum_status read_tolerances(cavum_tolerances **tolerances,
@@ -180,15 +151,12 @@ static int run(const spread_arguments *arguments) {
   cavum_spread *spread = NULL;
   cavum_solve_options options = cavum_solve_options_default();
   options.stop = cavum_interrupt_came;
-  cavum_cell_set_defaults(&cell);
-  cavum_process_reserve_memory();
-  cavum_interrupt_catch();
-  cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
-  status = cavum_input_explain(status, arguments->cell_path, CAVUM_INPUT_CELL, &error);
-  if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
-  if (status == CAVUM_OK) cavum_process_note(cell.note);
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs_read(&outputs, arguments->tolerances_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD, "-o", arguments->result_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_SPREAD_JSON, "--json", arguments->json_path);
+  cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
   if (status == CAVUM_OK) status = read_tolerances(&tolerances, arguments, &cell, &error);
-  if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
   if (status == CAVUM_OK) {
     status = cavum_spread_make(&spread, &cell, tolerances, &arguments->choices, &options, &error);
   }

@@ -8,15 +8,12 @@
 #include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
-#include "cli/input_kind.h"
 #include "cli/interrupt.h"
+#include "cli/open_cell.h"
 #include "cli/options.h"
-#include "cli/outputs.h"
 #include "cli/process.h"
 #include "cli/solve_progress.h"
 #include "cli/table_tune.h"
-
-enum { MOST_MODES = 999 };
 
 typedef struct tune_arguments {
   const char *cell_path, *tuned_path;
@@ -47,28 +44,20 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
-// FIGURE=VALUE; `text` is cut at the sign.
-static void add_aim(tune_arguments *arguments, char *text, struct argp_state *state) {
-  cavum_error error = {0};
-  double value, unit = 1.0;
-  cavum_figure_id id = CAVUM_FIGURE_FREQUENCY;
-  char *sign = strchr(text, '=');
-  if (!sign || !cavum_process_read_number(&value, sign + 1)) {
-    argp_error(state, "--set %s: expected FIGURE=VALUE with a number", text);
-    return;
-  }
-  *sign = '\0';
-  if (cavum_figure_find(&id, &unit, text, &error) != CAVUM_OK) {
-    argp_error(state, "--set: %s", error.message);
-  }
+static void add_aim(void *data, char *text, struct argp_state *state) {
+  tune_arguments *arguments = data;
+  cavum_tune_aim aim = {0};
   if (arguments->num_aims == CAVUM_TUNE_MOST_FIGURES) {
     argp_error(state, "--set: at most %d figures", (int)CAVUM_TUNE_MOST_FIGURES);
   }
-  arguments->aims[arguments->num_aims++] = (cavum_tune_aim){id, value * unit};
+  cavum_option_set_figure(&aim.figure, &aim.value, "set", "FIGURE=VALUE with a number", text, false,
+                          state);
+  arguments->aims[arguments->num_aims++] = aim;
 }
 
 // NAME or NAME=LOW:HIGH; `text` is cut and kept.
-static void add_dimension(tune_arguments *arguments, char *text, struct argp_state *state) {
+static void add_dimension(void *data, char *text, struct argp_state *state) {
+  tune_arguments *arguments = data;
   cavum_tune_dimension dimension = {.key = text};
   char *sign = strchr(text, '='), *colon = sign ? strchr(sign, ':') : NULL;
   if (colon) *colon = '\0';
@@ -86,16 +75,6 @@ static void add_dimension(tune_arguments *arguments, char *text, struct argp_sta
   arguments->dimensions[arguments->num_dimensions++] = dimension;
 }
 
-static void take_list(tune_arguments *arguments, char *text, struct argp_state *state,
-                      void (*add)(tune_arguments *, char *, struct argp_state *)) {
-  for (char *item = text; item;) {
-    char *comma = strchr(item, ',');
-    if (comma) *comma = '\0';
-    add(arguments, item, state);
-    item = comma ? comma + 1 : NULL;
-  }
-}
-
 static void check(const tune_arguments *arguments, struct argp_state *state) {
   cavum_option_require(arguments->cell_path, "a cell file", state);
   if (arguments->num_aims == 0) argp_error(state, "expected --set with a figure and its value");
@@ -109,13 +88,13 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   tune_arguments *arguments = state->input;
   switch (key) {
     case KEY_SET:
-      take_list(arguments, value, state, add_aim);
+      cavum_option_take_list(arguments, value, state, add_aim);
       break;
     case KEY_BY:
-      take_list(arguments, value, state, add_dimension);
+      cavum_option_take_list(arguments, value, state, add_dimension);
       break;
     case KEY_MODE:
-      cavum_option_set_integer(&arguments->mode, "mode", value, 1, MOST_MODES, state);
+      cavum_option_set_mode(&arguments->mode, value, state);
       break;
     case 'o':
       cavum_option_set_file(&arguments->tuned_path, value, state);
@@ -136,15 +115,6 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       return ARGP_ERR_UNKNOWN;
   }
   return 0;
-}
-
-static cavum_status check_outputs(const tune_arguments *arguments, const cavum_cell *cell,
-                                  cavum_error *error) {
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
-  cavum_outputs_read(&outputs, arguments->cell_path);
-  cavum_outputs_read(&outputs, cell->mesh.path);
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "-o", arguments->tuned_path);
-  return cavum_outputs_check(&outputs, error);
 }
 
 static cavum_status tune(cavum_tune_outcome **outcome, const tune_arguments *arguments,
@@ -181,14 +151,9 @@ static int run(const tune_arguments *arguments) {
   cavum_error error = {0}, output_error = {0};
   cavum_cell cell;
   cavum_tune_outcome *outcome = NULL;
-  cavum_cell_set_defaults(&cell);
-  cavum_process_reserve_memory();
-  cavum_interrupt_catch();
-  cavum_status status = cavum_cell_read_file(&cell, arguments->cell_path, &error);
-  status = cavum_input_explain(status, arguments->cell_path, CAVUM_INPUT_CELL, &error);
-  if (status == CAVUM_OK) status = check_outputs(arguments, &cell, &error);
-  if (status == CAVUM_OK) cavum_process_note(cell.note);
-  if (status == CAVUM_OK) status = cavum_process_check_memory(&error);
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "-o", arguments->tuned_path);
+  cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
   if (status == CAVUM_OK) status = tune(&outcome, arguments, &cell, &error);
   if (cavum_interrupt_came(NULL)) {
     status = cavum_interrupt_check(&error);

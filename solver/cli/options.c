@@ -10,6 +10,7 @@
 
 static const double LARGEST_REFINEMENT = 64.0;
 enum { LEAST_WIDTH_PX = 200, MOST_WIDTH_PX = 16000 };
+enum { MOST_MODES = 999 };
 enum { WORDS_SIZE = 256 };  // all words of an option
 
 void cavum_option_set_integer(int *value, const char *name, const char *text, int smallest,
@@ -36,6 +37,37 @@ void cavum_option_set_seconds(double *value, const char *name, const char *text,
 
 void cavum_option_set_width(int *value, const char *text, struct argp_state *state) {
   cavum_option_set_integer(value, "width", text, LEAST_WIDTH_PX, MOST_WIDTH_PX, state);
+}
+
+void cavum_option_set_mode(int *mode, const char *text, struct argp_state *state) {
+  cavum_option_set_integer(mode, "mode", text, 1, MOST_MODES, state);
+}
+
+void cavum_option_take_list(void *arguments, char *text, struct argp_state *state,
+                            cavum_option_taker *take) {
+  for (char *item = text; item;) {
+    char *comma = strchr(item, ',');
+    if (comma) *comma = '\0';
+    take(arguments, item, state);
+    item = comma ? comma + 1 : NULL;
+  }
+}
+
+void cavum_option_set_figure(cavum_figure_id *id, double *value_si, const char *name,
+                             const char *form, char *text, bool positive,
+                             struct argp_state *state) {
+  cavum_error error = {0};
+  double value = 0.0, unit = 1.0;
+  char *sign = strchr(text, '=');
+  if (!sign || !cavum_process_read_number(&value, sign + 1) || (positive && !(value > 0.0))) {
+    argp_error(state, "--%s %s: expected %s", name, text, form);
+    return;
+  }
+  *sign = '\0';
+  if (cavum_figure_find(id, &unit, text, &error) != CAVUM_OK) {
+    argp_error(state, "--%s: %s", name, error.message);
+  }
+  *value_si = value * unit;
 }
 
 // "a, b or c".

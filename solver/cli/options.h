@@ -8,6 +8,9 @@
 #define CAVUM_CLI_OPTIONS_H
 
 #include <argp.h>
+#include <stdbool.h>
+
+#include "cavum/figures.h"
 
 /** Key of --overwrite in every command. */
 enum { CAVUM_OPTION_OVERWRITE = 1024 };
@@ -41,6 +44,29 @@ void cavum_option_set_width(int *value, const char *text, struct argp_state *sta
  */
 void cavum_option_set_word(int *index, const char *name, const char *text, const char *const *words,
                            struct argp_state *state);
+
+/** Reads the number of a mode of a cell (--mode), from 1. */
+void cavum_option_set_mode(int *mode, const char *text, struct argp_state *state);
+
+/** Takes one item of a list; `item` may be cut and is kept as long as the command runs. */
+typedef void cavum_option_taker(void *arguments, char *item, struct argp_state *state);
+
+/** Hands the items of a list with commas to `take`, one after the other; the commas become ends. */
+void cavum_option_take_list(void *arguments, char *text, struct argp_state *state,
+                            cavum_option_taker *take);
+
+/**
+ * Reads FIGURE=NUMBER, the number in the unit that the key of the figure names.
+ * @param[out]    id        Figure.
+ * @param[out]    value_si  Number, SI.
+ * @param[in]     name      Of the option, for messages.
+ * @param[in]     form      What is expected, for messages: "FIGURE=VALUE with a number".
+ * @param[in,out] text      Cut at the sign.
+ * @param[in]     positive  The number must be above 0.
+ * @param[in]     state     Of the parser.
+ */
+void cavum_option_set_figure(cavum_figure_id *id, double *value_si, const char *name,
+                             const char *form, char *text, bool positive, struct argp_state *state);
 
 /** Name of a file that is written by name (-o): not empty and not standard output. */
 void cavum_option_set_file(const char **path, const char *text, struct argp_state *state);

@@ -1,0 +1,22 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+#include "cli/open_cell.h"
+
+#include "cli/input_kind.h"
+#include "cli/interrupt.h"
+#include "cli/process.h"
+
+cavum_status cavum_open_cell(cavum_cell *cell, const char *path, cavum_outputs *outputs,
+                             cavum_error *error) {
+  cavum_cell_set_defaults(cell);
+  cavum_process_reserve_memory();
+  cavum_interrupt_catch();
+  cavum_status status = cavum_cell_read_file(cell, path, error);
+  status = cavum_input_explain(status, path, CAVUM_INPUT_CELL, error);
+  if (status != CAVUM_OK) return status;
+  cavum_outputs_read(outputs, path);
+  cavum_outputs_read(outputs, cell->mesh.path);
+  status = cavum_outputs_check(outputs, error);
+  if (status != CAVUM_OK) return status;
+  cavum_process_note(cell->note);
+  return cavum_process_check_memory(error);
+}
