@@ -114,6 +114,13 @@ typedef struct cavum_mode_result {
   cavum_wall_density wall_density; /**< Empty unless options->profiles. */
   cavum_derivative *one_sided;     /**< Owned, shape [num_dimensions][2 peaks][2 changes], see
                                         cavum_result_one_sided_derivative(); NULL like derivatives. */
+  /**
+   * Derivatives of E and H at the points of `wall` by the dimensions, in SI, at a stored energy of
+   * one joule; points stay at the same parameter of their curve, and E and H have their signs.
+   * Owned, shape [num_dimensions][wall.num_points]; NULL unless options->wall_derivatives; NaN
+   * where there is none.
+   */
+  double *wall_e_by, *wall_h_by;
 } cavum_mode_result;
 
 /** Seconds spent in each stage of a solve. */
@@ -226,6 +233,8 @@ typedef struct cavum_solve_options {
   uint64_t derivatives_of; /**< With `derivatives`: of which figures, the sum of 1 << id over them;
                               0: of all. Fewer are cheaper, the frequency alone is the cheapest;
                               those of k_cc come with it. */
+  bool wall_derivatives;   /**< With `derivatives` and `profiles`: also of E and H at each point of
+                              the wall profile. Takes a solve for each point. */
 } cavum_solve_options;
 
 /**

@@ -32,6 +32,7 @@ enum {
   KEY_REFINE,
   KEY_COUPLING,
   KEY_DERIVATIVES,
+  KEY_WALL_DERIVATIVES,
   KEY_NO_SYMMETRY,
   KEY_JSON,
   KEY_FIELD_ORDER,
@@ -65,6 +66,10 @@ static const struct argp_option option_table[] = {
      "Also give what each dimension of the cell file does to each figure, the other dimensions "
      "fixed",
      1},
+    {"wall-derivatives", KEY_WALL_DERIVATIVES, NULL, 0,
+     "With --derivatives: in RESULT.hdf also what each dimension does to E and H at each point of "
+     "the wall",
+     1},
     {"degree", KEY_DEGREE, "N", 0,
      "Polynomial degree 3 to 16, and no other (default: from the "
      "accuracy asked for)",
@@ -94,6 +99,10 @@ static void check(const solve_arguments *arguments, struct argp_state *state) {
   cavum_option_require(arguments->cell_path, "a cell file", state);
   if (arguments->field_order != CAVUM_FIELD_ORDER_CHOSEN && !arguments->result_path) {
     argp_error(state, "--field-order: goes with -o only");
+  }
+  const cavum_solve_options *options = &arguments->options;
+  if (options->wall_derivatives && !(options->derivatives && arguments->result_path)) {
+    argp_error(state, "--wall-derivatives: goes with --derivatives and -o only");
   }
   const cavum_table_choice *table = &arguments->table;
   if ((table->all || table->all_digits || table->definitions) && (arguments->quiet || on_screen)) {
@@ -140,6 +149,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_DERIVATIVES:
       arguments->options.derivatives = true;
+      break;
+    case KEY_WALL_DERIVATIVES:
+      arguments->options.wall_derivatives = true;
       break;
     case KEY_NO_SYMMETRY:
       arguments->options.use_symmetry = false;

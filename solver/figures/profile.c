@@ -23,6 +23,11 @@ static cavum_status allocate(cavum_profile *profile, int64_t count, cavum_error 
 
 static double position(int i, int count) { return -1.0 + 2.0 * i / (count - 1); }
 
+double cavum_profile_wall_place(cavum_index *edge, cavum_index point) {
+  *edge = point / POINTS_PER_EDGE;
+  return position(point % POINTS_PER_EDGE, POINTS_PER_EDGE);
+}
+
 cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *view,
                                      cavum_error *error) {
   bool mirrored = view->parity != CAVUM_PARITY_NONE;

@@ -19,6 +19,13 @@ cavum_status cavum_profile_fill_axis(cavum_profile *profile, const cavum_view *v
 cavum_status cavum_profile_fill_wall(cavum_profile *profile, const cavum_view *view,
                                      cavum_error *error);
 
+/**
+ * Where a point of the wall profile stands on the mesh's own wall.
+ * @param[out] edge  Into boundary->conducting.
+ * @return The position on it, from -1 to 1.
+ */
+double cavum_profile_wall_place(cavum_index *edge, cavum_index point);
+
 /** The order that CAVUM_FIELD_ORDER_CHOSEN stands for. */
 int cavum_profile_choose_order(const cavum_mesh *mesh, int degree);
 

@@ -13,6 +13,7 @@
 #include "solve/figure_policy.h"
 #include "solve/mode_history.h"
 #include "solve/wall_adjoints.h"
+#include "solve/wall_rates.h"
 
 // Modes of one symmetry closer than this, relative in k^2, are told apart by rounding alone.
 static const double DEGENERATE = 1e-8;
@@ -405,6 +406,31 @@ static cavum_status add_wall(cavum_problem *s, int mode, cavum_error *error) {
                                  &s->ladder.solution->modes[mode].values[0], error);
 }
 
+// E and H at each point of the wall.
+static cavum_status add_wall_rates(cavum_problem *s, const motion *m, int mode,
+                                   cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int count = m->dimensions.count;
+  bool *known = NULL;
+  const cavum_mode_functionals_input input = {.solution = s->ladder.solution,
+                                              .mode = mode,
+                                              .boundary = &s->memory->boundary,
+                                              .follower = &s->memory->follower,
+                                              .cell = s->cell};
+  if (!s->options->profiles || !s->options->wall_derivatives) return CAVUM_OK;
+  known = cavum_alloc(count, sizeof *known);
+  if (!known) CAVUM_TRY(cavum_fail_memory(error));
+  for (int i = 0; i < count; i++) {
+    bool mirrored = cavum_cell_dimension_keeps_mirror(&m->dimensions.list[i]);
+    known[i] = m->smooth[i] && (mirrored || !s->half_model);
+  }
+  const cavum_wall_motion of_curves = {count, m->num_curves, m->rates, known};
+  status = cavum_wall_rates_add(&s->result->modes[mode], &input, &of_curves, error);
+done:
+  free(known);
+  return status;
+}
+
 static cavum_status place_peaks(mode_work *w, const cavum_problem *s, int mode,
                                 cavum_error *error) {
   const cavum_mode_functionals_input input = {
@@ -444,6 +470,7 @@ static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mo
   CAVUM_TRY(take_solution(&w, s, solution, mode, error));
   fill_mode(s, mode, &w, NULL);
   CAVUM_TRY(add_wall(s, mode, error));
+  CAVUM_TRY(add_wall_rates(s, m, mode, error));
 done:
   free(w.history);
   free(w.reason);

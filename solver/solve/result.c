@@ -43,6 +43,8 @@ static void clear_mode(cavum_mode_result *mode) {
   free(mode->field.e_r_v_per_m);
   free(mode->derivatives);
   free(mode->one_sided);
+  free(mode->wall_e_by);
+  free(mode->wall_h_by);
 }
 
 const cavum_mode_result *cavum_result_mode(const cavum_result *result, int index) {

@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "figures/stored_figure.h"
+#include "store/columns.h"
 
 static cavum_derivative in_units(cavum_derivative stored, const cavum_result *result, int dimension,
                                  cavum_figure_id id) {
@@ -113,6 +114,44 @@ cavum_status cavum_stored_coupling_derivatives_write(cavum_hdf5_file *file,
   return CAVUM_OK;
 }
 
+// E or H at the points of the wall by a dimension.
+static cavum_status write_wall(cavum_hdf5_file *file, const cavum_result *result, int mode,
+                               int dimension, bool electric, cavum_error *error) {
+  const cavum_mode_result *of = &result->modes[mode];
+  const cavum_dimension *by = &result->dimensions[dimension];
+  cavum_index count = of->wall.num_points;
+  const double *from = (electric ? of->wall_e_by : of->wall_h_by) + (int64_t)dimension * count;
+  const char *name = electric ? "E" : "H", *unit = electric ? "V m-1" : "A m-1";
+  char path[192], units[CAVUM_STORED_UNIT_SIZE], long_name[200];
+  double *values = cavum_alloc(count, sizeof *values);
+  if (!values) return cavum_fail_memory(error);
+  for (cavum_index i = 0; i < count; i++) values[i] = from[i] * by->unit_si;
+  bool pure = strcmp(by->unit, "1") == 0;
+  snprintf(units, sizeof units, "%s%s%.8s%s", unit, pure ? "" : " ", pure ? "" : by->unit,
+           pure ? "" : "-1");
+  snprintf(path, sizeof path, "/modes/%d/wall_derivatives/%s", mode + 1, by->key);
+  snprintf(long_name, sizeof long_name,
+           "derivative of %s at the points of /modes/%d/wall by %s, other dimensions fixed", name,
+           mode + 1, by->key);
+  const cavum_store_column column = {name, CAVUM_HDF5_DOUBLE, values, units, long_name};
+  cavum_status status = cavum_store_write_columns(file, path, count, 1, &column, error);
+  free(values);
+  return status;
+}
+
+static cavum_status write_walls(cavum_hdf5_file *file, const cavum_result *result, int mode,
+                                cavum_error *error) {
+  const cavum_mode_result *of = &result->modes[mode];
+  if (!of->wall_e_by || !of->wall_h_by) return CAVUM_OK;
+  for (int i = 0; i < result->num_dimensions; i++) {
+    for (int electric = 0; electric < 2; electric++) {
+      cavum_status status = write_wall(file, result, mode, i, electric == 1, error);
+      if (status != CAVUM_OK) return status;
+    }
+  }
+  return CAVUM_OK;
+}
+
 cavum_status cavum_stored_derivatives_write(cavum_hdf5_file *file, const cavum_result *result,
                                             int mode, cavum_error *error) {
   if (!result->modes[mode].derivatives) return CAVUM_OK;
@@ -122,5 +161,5 @@ cavum_status cavum_stored_derivatives_write(cavum_hdf5_file *file, const cavum_r
       if (status != CAVUM_OK) return status;
     }
   }
-  return CAVUM_OK;
+  return write_walls(file, result, mode, error);
 }

@@ -207,6 +207,69 @@ START_TEST(growing_walls_are_growing_cells) {
 }
 END_TEST
 
+static cavum_result *solve_wall_rates(const char *text) {
+  cavum_cell cell = solving_read(text);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.profiles = options.derivatives = options.wall_derivatives = true;
+  options.derivatives_of = UINT64_C(1) << CAVUM_FIGURE_FREQUENCY;
+  cell.accuracy_frequency = 1e-11;
+  cell.accuracy_other_figures = 1e-7;
+  cavum_result *result = solving_solve(&cell, &options);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
+// Sum of what dimensions that begin so do to a field, times their sizes.
+static double grown(const cavum_result *result, const double *rates, cavum_index point,
+                    const char *const *keys) {
+  double sum = 0.0;
+  for (int i = 0; i < result->num_dimensions; i++) {
+    const cavum_dimension *d = &result->dimensions[i];
+    bool wanted = keys[0] == NULL && strcmp(d->key, "beta") != 0;
+    for (int k = 0; keys[k]; k++) wanted = wanted || strcmp(d->key, keys[k]) == 0;
+    if (wanted) {
+      sum += rates[(int64_t)i * result->modes[0].wall.num_points + point] * d->value_si;
+    }
+  }
+  return sum;
+}
+
+// At one joule fields are a length to the power of -3/2 where all grow; those of a pillbox 1 / R
+// and the root of 1 / L at the same part of a plate and of the side. Also the image of a half.
+START_TEST(fields_along_the_wall_change_as_they_do) {
+  static const char *const all[] = {NULL},
+                           *const radius[] = {"path[2].line_to.r_mm", "path[3].line_to.r_mm", NULL},
+                           *const length[] = {"start.z_mm", "path[1].line_to.z_mm",
+                                              "path[2].line_to.z_mm", "path[3].line_to.z_mm", NULL};
+  static const struct {
+    const char *text;
+    const char *const *keys;
+    double power;
+  } cases[] = {{PILLBOX, radius, -1.0}, {PILLBOX, length, -0.5}, {PERIODIC, all, -1.5}};
+  for (int c = 0; c < 3; c++) {
+    cavum_result *result = solve_wall_rates(cases[c].text);
+    const cavum_mode_result *mode = &result->modes[0];
+    double e_most = 0.0, h_most = 0.0, e_off = 0.0, h_off = 0.0;
+    ck_assert_ptr_nonnull(mode->wall_e_by);
+    ck_assert_ptr_nonnull(mode->wall_h_by);
+    for (cavum_index i = 0; i < mode->wall.num_points; i++) {
+      double e = mode->wall.e_v_per_m[i], h = mode->wall.h_a_per_m[i];
+      double of_e = grown(result, mode->wall_e_by, i, cases[c].keys);
+      double of_h = grown(result, mode->wall_h_by, i, cases[c].keys);
+      e_most = cavum_max(e_most, fabs(e));
+      h_most = cavum_max(h_most, fabs(h));
+      e_off = cavum_max(e_off, fabs(of_e - cases[c].power * e));
+      h_off = cavum_max(h_off, fabs(of_h - cases[c].power * h));
+    }
+    // Relative to the largest field. What the iteration leaves of a vector, 1e-9, counts for E as
+    // the derivative of a function that is known along pieces of a millimetre.
+    printf("case %d: E off by %.2g, H by %.2g\n", c, e_off / e_most, h_off / h_most);
+    ck_assert(mode->wall.num_points > 0 && e_off < 1e-5 * e_most && h_off < 1e-7 * h_most);
+    cavum_result_destroy(&result);
+  }
+}
+END_TEST
+
 START_TEST(densities_are_there_when_asked_for) {
   cavum_cell cell = solving_read(PERIODIC);
   cavum_solve_options options = cavum_solve_options_default();
@@ -230,6 +293,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, uniform_removal_of_a_published_cell);
   tcase_add_test(tests, integrals_are_the_derivatives_by_dimensions);
   tcase_add_test(tests, growing_walls_are_growing_cells);
+  tcase_add_test(tests, fields_along_the_wall_change_as_they_do);
   tcase_add_test(tests, densities_are_there_when_asked_for);
 }
 
