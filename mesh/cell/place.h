@@ -71,7 +71,7 @@ void cavum_place_finder_clear(cavum_place_finder *finder);
 cavum_status cavum_place_find(cavum_place *place, const cavum_place_finder *finder,
                               const char *name, cavum_error *error);
 
-/** Offers the dimensions of a half, without `contour.`, for a name that is none. */
+/** Offers the dimensions of a half, without the word contour, for a name that is none. */
 void cavum_place_offer_nearest(cavum_nearest *nearest, const cavum_place_finder *finder,
                                const char *name);
 

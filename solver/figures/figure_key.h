@@ -10,7 +10,7 @@
 #include "cavum/figures.h"
 
 /**
- * Passes `modes[N].` in front of a key.
+ * Passes the number of a mode in front of a key, "modes[2]." and so on.
  * @param[out] mode  Its number; -1: there is none.
  * @param[in]  key   Any text.
  * @return What is behind it; NULL: it is there, but with no number.

@@ -9,7 +9,7 @@
 #include "cavum/solve.h"
 #include "scan/study.h"
 
-/** Name of an input as dimensions of cells are named: without `contour.`. */
+/** Name of an input as dimensions of cells are named: without the word contour. */
 const char *cavum_input_dimension(const cavum_input *input);
 
 /** What cavum_solve_options has as derivatives_of for a study; 0: it keeps no derivatives. */

@@ -86,8 +86,8 @@ static json_t *make_allowed(const cavum_spread *spread, const double *widths) {
 // {FIGURE: {width, factor, alone: {DIMENSION: W}, equal_parts: {DIMENSION: W}}}
 static bool set_bands(json_t *root, const cavum_spread *spread, const cavum_spread_band *bands,
                       int count) {
-  json_t *object = json_object();
-  bool good = set(root, "bands", object);
+  json_t *list = json_object();
+  bool good = set(root, "bands", list);
   for (int i = 0; good && i < count; i++) {
     double alone[CAVUM_TOLERANCES_MOST], shared[CAVUM_TOLERANCES_MOST], factor = NAN;
     cavum_figure_id id = bands[i].figure;
@@ -100,7 +100,7 @@ static bool set_bands(json_t *root, const cavum_spread *spread, const cavum_spre
              set(one, "equal_parts", make_allowed(spread, shared));
     }
     if (good) {
-      good = set(object, cavum_figure_describe(id).key, one);
+      good = set(list, cavum_figure_describe(id).key, one);
     } else {
       json_decref(one);
     }
