@@ -5,8 +5,10 @@
  *
  * The shapes of a batch that were solved before say where the dimension of the next will lie: a
  * plane through the nearest of them, weighted by distance. From there secant steps, the first with
- * the slope that they have seen. All but the last solves of a shape only scout: they are coarse and
- * give no figures. Nothing here solves anything.
+ * the slope that they have seen, or Newton steps where the derivative is known. All but the last
+ * solves of a shape only scout: they are coarse and give no figures. Where the last guesses of a
+ * batch were good, and the derivative is there to correct what they miss, the first solve of a
+ * shape is a full one. Nothing here solves anything.
  */
 #ifndef CAVUM_SCAN_HOLD_H
 #define CAVUM_SCAN_HOLD_H
@@ -25,6 +27,8 @@ typedef struct cavum_hold_memory {
   double *slope;  /**< Owned, shape [capacity]: df / d(dimension) there. */
   double *doubt;  /**< Owned, shape [capacity]: relative uncertainty of the slope. */
   double *scale;  /**< Owned, shape [num_varied]: spread of each varied input, to measure by. */
+  int num_misses; /**< How many shapes were guessed from others. */
+  double miss, miss_before; /**< By how much the last two guesses missed, relative. */
 } cavum_hold_memory;
 
 /** Makes a memory for the batches of a study. */
@@ -33,10 +37,6 @@ cavum_status cavum_hold_open(cavum_hold_memory *memory, const cavum_study *study
 
 /** Frees what a memory owns. */
 void cavum_hold_clear(cavum_hold_memory *memory);
-
-/** Remembers a shape whose frequency was met; slope_doubt is relative. */
-void cavum_hold_remember(cavum_hold_memory *memory, const double *varied, double solved,
-                         double slope, double slope_doubt);
 
 /** One search for a dimension. */
 typedef struct cavum_hold_search {
@@ -52,11 +52,21 @@ typedef struct cavum_hold_search {
   double below, above; /**< Values known to lie on either side of the target; NAN: not known. */
   bool scouting;       /**< The next solve need only find the frequency, and roughly. */
   bool met, lost;      /**< Ended: at `last_value`, or without success. */
+  bool has_derivative; /**< Set by who solved, for the next advance: `derivative` is that. */
+  double derivative, derivative_doubt; /**< df / d(dimension) there, its relative uncertainty. */
+  bool slope_exact;                    /**< The slope is a derivative, not a secant. */
+  double
+      reach; /**< Relative miss from which a derivative leads to the frequency, without a solve. */
+  double first_miss; /**< Relative, of the first guess. */
 } cavum_hold_search;
 
-/** Starts a search. */
+/** Remembers a shape whose search has met its frequency, at a dimension. */
+void cavum_hold_remember(cavum_hold_memory *memory, const double *varied, double solved,
+                         const cavum_hold_search *search);
+
+/** Starts a search; reach: see there, 0 where no derivative will be known. */
 void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory,
-                      const cavum_study *study, const double *varied);
+                      const cavum_study *study, const double *varied, double reach);
 
 /**
  * Tells a search the frequency at its value, with its uncertainty; sets the next value unless it

@@ -186,10 +186,11 @@ static void add_other_modes(cavum_row_layout *layout, const cavum_study *study) 
 static void add_slope(cavum_row_layout *layout, const cavum_study *study) {
   cavum_unit unit = cavum_unit_of_key(study->inputs[study->hold.input].place.name);
   bool in_mm = unit != CAVUM_UNIT_SI && strcmp(cavum_unit_symbol(unit), "mm") == 0;
-  layout->slope = add(layout, CAVUM_COLUMN_DOUBLE,
-                      (column_text){in_mm ? "held_slope_Hz_per_mm" : "held_slope_Hz_per_unit",
-                                    in_mm ? "Hz mm-1" : "Hz", "df / d(held dimension), in its unit",
-                                    "secant of the last two solves, or of a neighbour's"});
+  layout->slope =
+      add(layout, CAVUM_COLUMN_DOUBLE,
+          (column_text){in_mm ? "held_slope_Hz_per_mm" : "held_slope_Hz_per_unit",
+                        in_mm ? "Hz mm-1" : "Hz", "df / d(held dimension), in its unit",
+                        "derivative there, or a secant of the last two solves or a neighbour's"});
 }
 
 static void add_coupling(cavum_row_layout *layout) {

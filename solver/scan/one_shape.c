@@ -14,6 +14,9 @@
 #include "scan/study_conditions.h"
 #include "scan/study_geometry.h"
 
+// Dimensions that move the frequency by a smaller part of their own are held by solves alone.
+static const double LEAST_BY_DIMENSION = 0.5;
+
 /** A shape while it is computed. */
 typedef struct shape_state {
   cavum_scan_worker *worker;
@@ -30,12 +33,28 @@ typedef struct shape_state {
   char *reason;
 } shape_state;
 
+// From how far off a row is still taken from the solve: what the other figures may have changed by
+// from there, at twice the part of the dimension, is a fraction of the accuracy asked for. What
+// follows more, or is known better, needs a solve at the place; halves of a path are solved as a
+// whole for their derivatives, and inputs that are linked may follow the dimension.
+static double reach_of(const cavum_study *study) {
+  static const double REACH_PART = 0.15;
+  bool plain = study->cell.kind == CAVUM_CONTOUR_TWO_ELLIPSE && !study->coupling &&
+               study->num_modes < 2 && cavum_study_differentiated(study) == 0;
+  for (int i = 0; i < study->num_inputs; i++) {
+    plain = plain && study->inputs[i].role != CAVUM_ROLE_LINKED;
+  }
+  if (study->hold.input < 0 || !plain) return 0.0;
+  return REACH_PART * cavum_min(study->cell.accuracy_other_figures, 1e-3);
+}
+
 cavum_status cavum_scan_worker_open(cavum_scan_worker *worker, cavum_study *study,
                                     cavum_error *error) {
   cavum_solve_options options = cavum_solve_options_default();
   options.coupling = study->coupling;
   options.coupling_of_inner_cell = study->coupling_of_inner_cell;
   options.derivatives_of = cavum_study_differentiated(study);
+  if (reach_of(study) > 0.0) options.derivatives_of = UINT64_C(1) << CAVUM_FIGURE_FREQUENCY;
   options.derivatives = options.derivatives_of != 0;
   cavum_scan_worker opened = {.study = study};
   cavum_status status = cavum_solver_create(&opened.solver, &options, error);
@@ -60,7 +79,7 @@ void cavum_scan_worker_clear(cavum_scan_worker *worker) {
 void cavum_scan_worker_forget(cavum_scan_worker *worker) {
   cavum_solver_forget(worker->solver);
   cavum_solver_forget(worker->scout);
-  worker->hold.num_points = 0;
+  worker->hold.num_points = worker->hold.num_misses = 0;
 }
 
 static void clear_cell(shape_state *s) {
@@ -229,6 +248,21 @@ static void give_up_held(shape_state *s) {
   cavum_study_link(s->values, s->study);
 }
 
+// Tells the search the derivative by the held dimension, where that moves the frequency enough to
+// tell by how much figures may change on the way.
+static void take_derivative(shape_state *s) {
+  const cavum_study *study = s->study;
+  const cavum_input *input = &study->inputs[study->hold.input];
+  if (s->search.reach == 0.0) return;
+  cavum_derivative d =
+      cavum_input_derivative(s->result, study->mode, input, CAVUM_FIGURE_FREQUENCY);
+  double by_dimension = fabs(d.value * s->search.value / s->search.target_hz);
+  if (d.state != CAVUM_FIGURE_PRESENT || by_dimension < LEAST_BY_DIMENSION) return;
+  s->search.has_derivative = true;
+  s->search.derivative = d.value;
+  s->search.derivative_doubt = d.uncertainty / fabs(d.value);
+}
+
 // Solves for the held dimension. The accepted solve is the last one and a full one, so its result
 // is the shape's.
 static cavum_status hold(shape_state *s, cavum_error *error) {
@@ -237,7 +271,10 @@ static cavum_status hold(shape_state *s, cavum_error *error) {
   enum { MOST_BEHIND = 2 };  // once up, once down
   cavum_hold_search last = {0};
   int input = s->study->hold.input, num_failed = 0, num_behind = 0;
-  cavum_hold_start(search, &s->worker->hold, s->study, s->values);
+  cavum_hold_start(search, &s->worker->hold, s->study, s->values, reach_of(s->study));
+  if (fabs(search->slope * search->value) < LEAST_BY_DIMENSION * search->target_hz) {
+    search->scouting = true;
+  }
   while (!search->met && !search->lost) {
     bool made = false;
     s->values[input] = search->value;
@@ -248,6 +285,7 @@ static cavum_status hold(shape_state *s, cavum_error *error) {
     num_failed += made && !s->result;
     if (s->result) {
       cavum_figure found = frequency_of(s);
+      take_derivative(s);
       cavum_hold_advance(search, found.value, found.uncertainty);
     } else {
       cavum_hold_retreat(search);
@@ -260,8 +298,7 @@ static cavum_status hold(shape_state *s, cavum_error *error) {
   }
   if (search->met) {
     correct_held(s);
-    cavum_hold_remember(&s->worker->hold, s->values, s->values[input], search->slope,
-                        search->slope_doubt);
+    cavum_hold_remember(&s->worker->hold, s->values, s->values[input], search);
   } else {
     last.num_solves = search->num_solves;
     if (last.last_hz > 0.0) *search = last;
@@ -355,14 +392,16 @@ static const follow_limits FIGURES_FOLLOW = {2.0, 10.0}, COUPLING_FOLLOWS = {6.5
 static held_correction correction_of(const shape_state *s, double frequency_hz,
                                      follow_limits follow) {
   // The slope changes from shape to shape and along a secant by a tenth at most.
-  static const double LEAST_SLOPE_DOUBT = 0.1;
+  static const double LEAST_SLOPE_DOUBT = 0.1, CURVATURE = 10.0;
   const cavum_hold_search *search = &s->search;
   if (s->corrected_hz == 0.0) return (held_correction){0};
   double by_dimension = fabs(search->slope * search->last_value / frequency_hz);
   double sensitivity = follow.of_dimension / cavum_min(1.0, cavum_max(by_dimension, 1e-3));
-  return (held_correction){s->corrected_hz / frequency_hz,
-                           cavum_min(sensitivity, follow.of_frequency),
-                           cavum_max(LEAST_SLOPE_DOUBT, search->slope_doubt)};
+  double part = s->corrected_hz / frequency_hz;
+  // A derivative is off by what it changes on the way.
+  double doubt = search->slope_exact ? search->slope_doubt + CURVATURE * fabs(part)
+                                     : cavum_max(LEAST_SLOPE_DOUBT, search->slope_doubt);
+  return (held_correction){part, cavum_min(sensitivity, follow.of_frequency), doubt};
 }
 
 // A figure at the held frequency. The correction of the frequency is as good as the slope.

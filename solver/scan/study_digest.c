@@ -14,7 +14,7 @@
 #include "cavum/cell_text.h"
 
 // Changes when rows of the same settings would no longer be the same bytes.
-static const int ROWS_VERSION = 4;
+static const int ROWS_VERSION = 5;
 
 static void add_text(cavum_sha256_state *state, const char *text) {
   cavum_sha256_add(state, text ? text : "", text ? strlen(text) + 1 : 1);
