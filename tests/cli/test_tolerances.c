@@ -58,7 +58,7 @@ START_TEST(json_has_what_the_readme_says) {
   ck_assert_int_eq(samples, 20);
   CAVUM_CHECK_NEAR(width, 0.02, 0.0);
   CAVUM_CHECK_NEAR(share, 1.0, 1e-12);
-  // 4.283 MHz/mm by an independent solver (tests/solve/test_derivatives.c).
+  // 4.283 MHz/mm by spectral elements (tests/solve/test_derivatives.c).
   CAVUM_CHECK_RELATIVE(deviation, 0.02 * 4283330.0, 1e-4);
   CAVUM_CHECK_RELATIVE(sampled, deviation, 0.8);  // 20 samples: four deviations of s are 0.65
   json_decref(root);

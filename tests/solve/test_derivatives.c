@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Derivatives of figures by dimensions: independent values, the sum rule of scale invariance.
+// Derivatives of figures by dimensions: another discretisation, the sum rule of scale invariance.
 #include "derivative_tally.h"
 #include "solving.h"
 
@@ -27,9 +27,9 @@ typedef struct reference_row {
   reference_value of[COLUMNS];
 } reference_row;
 
-// Independent solver, degree 12, Richardson-extrapolated differences; both halves changed alike,
-// tubes keep their length, L_acc = 2 half_length. The first is periodic with magnetic planes, the
-// second has tubes of 150 mm with electric ends.
+// Spectral elements (tests/verification/spectral_elements.py --derivatives), extrapolated
+// differences; both halves changed alike, tubes keep their length, L_acc = 2 half_length. The first
+// is periodic with magnetic planes, the second has tubes of 150 mm with electric ends.
 static const reference_row periodic[] = {
     {"half_length_mm",
      {{3891131.104662021, 13},
@@ -172,13 +172,13 @@ static void check_reference(const char *text, const reference_row *rows, int col
   cavum_result_destroy(&result);
 }
 
-START_TEST(frequencies_agree_with_an_independent_solver) {
+START_TEST(frequencies_agree_with_spectral_elements) {
   check_reference(BOTH("{kind: magnetic}"), periodic, 0, 1e-6);
   check_reference(BOTH("{kind: tube, length_mm: 150, close: electric}"), with_tubes, 0, 1e-6);
 }
 END_TEST
 
-START_TEST(others_agree_with_an_independent_solver) {
+START_TEST(others_agree_with_spectral_elements) {
   static const double parts[COLUMNS] = {1e-6, 1e-6, 1e-5, 1e-4, 1e-5};
   for (int column = 1; column < COLUMNS; column++) {
     check_reference(BOTH("{kind: magnetic}"), periodic, column, parts[column]);
@@ -634,14 +634,14 @@ static void add(TCase *tests) {
   tcase_add_test(tests, peaks_at_two_places_have_two_derivatives);
   tcase_add_test(tests, coupling_agrees_with_differences);
   tcase_add_test(tests, derivatives_at_strong_corners_are_inside);
-  tcase_add_test(tests, frequencies_agree_with_an_independent_solver);
+  tcase_add_test(tests, frequencies_agree_with_spectral_elements);
   tcase_add_test(tests, figures_scale);
   tcase_add_test(tests, speed_tubes_and_length_agree_with_differences);
   tcase_add_test(tests, points_of_splines_agree_with_differences);
   tcase_add_test(tests, closed_forms_of_paths);
   tcase_add_test(tests, absent_derivatives_have_reasons);
   tcase_add_test(tests, figures_can_be_asked_for_alone);
-  tcase_add_test(tests, others_agree_with_an_independent_solver);
+  tcase_add_test(tests, others_agree_with_spectral_elements);
 }
 
 CAVUM_TEST_MAIN("derivatives", add)

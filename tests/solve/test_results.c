@@ -309,7 +309,8 @@ START_TEST(coupling_is_that_of_the_two_solves) {
   cavum_solve_options options = cavum_solve_options_default();
   options.coupling = true;
   cavum_result *result = solving_solve(&cell, &options);
-  // Independent high-order computation, ten digits: f_0 and f_pi of this cell.
+  // By spectral elements, tests/verification/spectral_elements.py: f_0 and f_pi of this cell, ten
+  // digits.
   double f0 = 1276664063.8226433, fpi = 1300957950.1588056;
   double expected = 2.0 * (fpi - f0) / (fpi + f0);
   ck_assert_int_eq(result->coupling.state, CAVUM_FIGURE_PRESENT);

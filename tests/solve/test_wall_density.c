@@ -89,7 +89,8 @@ START_TEST(pillbox_agrees_with_its_formula) {
 }
 END_TEST
 
-// Of the published mid cell in the pi mode, by an independent solver: -10.537348 kHz/um.
+// Of the published mid cell in the pi mode, by spectral elements: -10.537348 kHz/um
+// (tests/verification/spectral_elements.py).
 START_TEST(uniform_removal_of_a_published_cell) {
   cavum_result *result = solve_tight(PERIODIC, true);
   const cavum_wall_density *d = &result->modes[0].wall_density;

@@ -1,36 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Seven cells against an independent finite-element computation of high order on meshes of its own
-// with exactly curved sides: two of them at degrees up to 12 agree to ten digits. Tube ends and
-// symmetry planes do not count in losses and peaks.
+// The published mid cell with four kinds of ends against spectral elements: another discretisation,
+// with NumPy and SciPy alone, in spectral_elements.py beside this file. At degree 14 it comes to
+// these numbers to 2e-11 of f, 1e-9 of R/Q and G (mu0, see below), 5e-7 of peaks of H, 6e-6 of
+// peaks of E; a test of its own runs it at degree 10. Tube ends and symmetry planes do not count in
+// losses and peaks.
 #include "solving.h"
 
 typedef struct reference_cell {
   const char *text;
-  double frequency_hz, r_over_q, geometry_factor, epk, bpk;  // 0: no such figure
-  int num_modes;
-  double modes_hz[6];
+  double frequency_hz, r_over_q, geometry_factor, epk, bpk;
 } reference_cell;
 
-#define PILLBOX                                                           \
-  "title: pillbox\naccelerating_length_mm: 100\ncontour:\n  kind: path\n" \
-  "  start: {z_mm: 0, r_mm: 0}\n  path:\n"                                \
-  "    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}\n"               \
-  "    - {line_to: {z_mm: 100, r_mm: 100}, boundary: metal}\n"            \
-  "    - {line_to: {z_mm: 0, r_mm: 100}, boundary: metal}\n"              \
-  "    - {line_to: {z_mm: 0, r_mm: 0}, boundary: metal}\nmodes: {count: 6}\n"
-#define SPHERE                                                                               \
-  "title: sphere\naccelerating_length_mm: 200\ncontour:\n  kind: path\n"                     \
-  "  start: {z_mm: -100, r_mm: 0}\n  path:\n"                                                \
-  "    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}\n"                                  \
-  "    - {arc_to: {z_mm: -100, r_mm: 0}, centre: {z_mm: 0, r_mm: 0}, turn: left, boundary: " \
-  "metal}\n"                                                                                 \
-  "modes: {count: 4}\n"
-#define COAX                                                                     \
-  "title: coax\ncontour:\n  kind: path\n  start: {z_mm: 0, r_mm: 20}\n  path:\n" \
-  "    - {line_to: {z_mm: 200, r_mm: 20}, boundary: metal}\n"                    \
-  "    - {line_to: {z_mm: 200, r_mm: 60}, boundary: metal}\n"                    \
-  "    - {line_to: {z_mm: 0, r_mm: 60}, boundary: metal}\n"                      \
-  "    - {line_to: {z_mm: 0, r_mm: 20}, boundary: metal}\nmodes: {count: 3}\n"
 #define CUP(title, end)                                                        \
   "title: " title                                                              \
   "\naccelerating_length_mm: 115.4\ncontour:\n  kind: two-ellipse\n"           \
@@ -40,63 +20,14 @@ typedef struct reference_cell {
   "ends:\n  left: {kind: " end "}\n  right: {kind: " end "}\nmodes: {count: 3}\n"
 
 static const reference_cell cells[] = {
-    {PILLBOX,
-     1147425278.3520951,
-     222.75041809678174,
-     226.49267154294338,
-     1.2888830932587065,
-     2.5015847800603472,
-     6,
-     {1147425278.3520951, 1887716270.058634, 2633819797.012443, 3030494129.6720934,
-      3210005694.1958423, 3990558671.4773}},
-    {SPHERE,
-     1309117440.104019,
-     53.61457826567632,
-     379.511813728941,
-     1.8812840905768888,
-     8.608777002433381,
-     4,
-     {1309117440.104019, 1846624411.4833663, 2372990511.574868, 2892365274.8605175}},
-    {COAX,
-     749481144.9998457,
-     0,
-     73.3449940588036,
-     0,
-     0,
-     3,
-     {749481144.9998457, 1498962289.9998646, 2248443434.999945}},
-    {CUP("mid-cell, pi mode", "magnetic"),
-     1300957950.1588056,
-     113.47374479054896,
-     271.25269552923754,
-     1.982987818499848,
-     4.16615305598198,
-     0,
-     {0}},
-    {CUP("mid-cell, 0 mode", "electric"),
-     1276664063.8226433,
-     168.3008317575897,
-     268.8009984009589,
-     1.3788169336330003,
-     3.3954103084630054,
-     0,
-     {0}},
-    {CUP("tubes, electric ends", "tube, length_mm: 150, close: electric"),
-     1288125674.4220529,
-     117.56958216430925,
-     269.8269033965271,
-     1.764867589036077,
-     4.0749531030342085,
-     0,
-     {0}},
-    {CUP("tubes, magnetic ends", "tube, length_mm: 150, close: magnetic"),
-     1288125674.5587478,
-     117.56523032797115,
-     269.826903461391,
-     1.764900254986964,
-     4.075028523215399,
-     0,
-     {0}},
+    {CUP("mid-cell, pi mode", "magnetic"), 1300957950.1588056, 113.47374479054896,
+     271.25269552923754, 1.982987818499848, 4.16615305598198},
+    {CUP("mid-cell, 0 mode", "electric"), 1276664063.8226433, 168.3008317575897, 268.8009984009589,
+     1.3788169336330003, 3.3954103084630054},
+    {CUP("tubes, electric ends", "tube, length_mm: 150, close: electric"), 1288125674.4220529,
+     117.56958216430925, 269.8269033965271, 1.764867589036077, 4.0749531030342085},
+    {CUP("tubes, magnetic ends", "tube, length_mm: 150, close: magnetic"), 1288125674.5587478,
+     117.56523032797115, 269.826903461391, 1.764900254986964, 4.075028523215399},
 };
 enum { NUM_CELLS = sizeof cells / sizeof *cells };
 
@@ -108,7 +39,6 @@ static const double REFERENCE_TOLERANCE = 1e-9 + 1e-10;
 
 static void compare(const char *where, const cavum_mode_result *mode, cavum_figure_id id,
                     double truth) {
-  if (truth == 0.0) return;
   const cavum_figure *figure = &mode->figures[id];
   printf("%s %s: observed %.13g +- %.1e expected %.13g relative difference %.1e\n", where,
          cavum_figure_describe(id).key, figure->value, figure->uncertainty, truth,
@@ -126,9 +56,6 @@ static void compare_cell(const reference_cell *expected, double frequency, doubl
   compare(title, first, CAVUM_FIGURE_GEOMETRY_FACTOR, expected->geometry_factor);
   compare(title, first, CAVUM_FIGURE_EPK_OVER_EACC, expected->epk);
   compare(title, first, CAVUM_FIGURE_BPK_OVER_EACC, 1e-9 * expected->bpk);
-  for (int i = 0; i < expected->num_modes; i++) {
-    compare(title, &result->modes[i], CAVUM_FIGURE_FREQUENCY, expected->modes_hz[i]);
-  }
   cavum_result_destroy(&result);
 }
 
