@@ -102,7 +102,7 @@ static cavum_status read_shape(cavum_cell *cell, const cavum_yaml_reader *reader
   if (ends) {
     return cavum_yaml_tree_fail(
         reader->error, CAVUM_ERR_INPUT, reader->name, ends->key_line, ends->key_column,
-        "ends: goes with contour.kind: two-ellipse only, elsewhere each piece of "
+        "ends: is for contour.kind: two-ellipse only, elsewhere each piece of "
         "the boundary names its kind");
   }
   if (kind == CAVUM_CONTOUR_PATH) return cavum_cell_file_read_path(cell, reader, contour);

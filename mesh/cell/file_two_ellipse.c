@@ -64,6 +64,7 @@ static cavum_status read_end(cavum_end *end, const cavum_yaml_reader *reader,
                              const cavum_yaml_node *node, cavum_cell_section_name name,
                              double iris_radius_m) {
   static const char *const tube_keys[] = {"length_mm", "close", "radius_mm"};
+  static const char *const expected[] = {"a length", "electric, magnetic or metal"};
   enum { NUM_REQUIRED = 2, NUM_TUBE_KEYS = 3 };
   const cavum_cell_section *section = &cavum_cell_sections[name];
   cavum_end found = {.tube_radius_m = iris_radius_m};
@@ -73,12 +74,13 @@ static cavum_status read_end(cavum_end *end, const cavum_yaml_reader *reader,
   for (int i = 0; i < NUM_TUBE_KEYS; i++) {
     const cavum_yaml_node *child = cavum_yaml_reader_child(reader, node, tube_keys[i]);
     if (tube && !child && i < NUM_REQUIRED) {
-      return cavum_yaml_reader_fail(reader, node, "%s: missing key '%s' for kind: tube",
-                                    section->path, tube_keys[i]);
+      return cavum_yaml_reader_fail(reader, node,
+                                    "%s: missing key '%s' for kind: tube, expected %s",
+                                    section->path, tube_keys[i], expected[i]);
     }
     if (!tube && child) {
-      return cavum_yaml_reader_fail(reader, child, "%s.%s: goes with kind: tube only",
-                                    section->path, tube_keys[i]);
+      return cavum_yaml_reader_fail(reader, child, "%s.%s: is for kind: tube only", section->path,
+                                    tube_keys[i]);
     }
   }
   if (!tube) found.tube_radius_m = 0.0;

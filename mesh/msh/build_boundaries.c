@@ -157,7 +157,7 @@ static cavum_status check_edge(const cavum_msh_build *build, const outer_edge *o
     int32_t tag = build->raw->physicals[block->first_physical];
     return cavum_msh_refuse(
         build,
-        "physical curve \"%.60s\" is no boundary kind; expected metal, electric, "
+        "physical curve \"%.60s\" is not a boundary kind; expected metal, electric, "
         "magnetic, axis, or a name that the cell file maps to one of them%s",
         group_name(buffer, build->raw, tag),
         nearest_kind(hint, group_name(buffer, build->raw, tag)));

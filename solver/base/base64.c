@@ -33,7 +33,7 @@ cavum_status cavum_base64_decode(char **data, size_t *size, const char *text, ca
   if (!base64_decode_update(&context, &found, (uint8_t *)bytes, length, text) ||
       !base64_decode_final(&context)) {
     free(bytes);
-    return cavum_fail(error, CAVUM_ERR_INPUT, "is no base64, or only the start of it");
+    return cavum_fail(error, CAVUM_ERR_INPUT, "is not base64, or only the start of it");
   }
   *data = bytes;
   *size = found;

@@ -50,32 +50,30 @@ enum {
 static const struct argp_option option_table[] = {
     {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
     {"json", KEY_JSON, "FILE", 0,
-     "Write everything as JSON; '-' is standard output, which then gets no table", 0},
+     "Write everything as JSON ('-': to standard output, in place of the table)", 0},
     {"csv", KEY_CSV, "FILE", 0,
-     "Write the readings with their results as CSV; '-' is standard output, which then gets no "
-     "table",
+     "Write the readings with their results as CSV ('-': to standard output, in place of the "
+     "table)",
      0},
     {"picture", KEY_PICTURE, "FILE", 0,
-     "Draw all that was evaluated: .png, .svg or .pdf, the sheet of 'cavum draw'", 0},
-    {"report", KEY_REPORT, "FILE.html", 0, "Write the page of 'cavum report'", 0},
+     "Draw everything that was evaluated, as 'cavum draw' does: .png, .svg or .pdf", 0},
+    {"report", KEY_REPORT, "FILE.html", 0, "Write a report, as 'cavum report' does", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {"plan", KEY_PLAN, NULL, 0,
-     "Plan a test: meter readings, decay times and fields to expect for the section 'plan' of the "
-     "test file; no readings are needed",
+     "Plan a test: print meter readings, decay times and fields to expect for the section 'plan' "
+     "of the test file. No readings are needed",
      1},
     {"follow", KEY_FOLLOW, NULL, 0,
      "Evaluate again, with linear uncertainties, whenever the readings grow or the test file "
-     "changes, and write screen and outputs anew (picture and report too), until Ctrl-C (exit "
-     "status 3)",
+     "changes. Screen, outputs, picture and report are written anew, until Ctrl-C (exit status 3)",
      1},
     {"linear", KEY_LINEAR, NULL, 0, "Linear uncertainties only, no Monte Carlo", 1},
     {"rows", KEY_ROWS, "N", 0, "Readings in the table (default 60)", 1},
     {"show", KEY_SHOW, "PART,...", 0,
-     "Print more than the calibration, the limits and the table: points (all results of each "
-     "reading), intervals "
-     "(also of Monte Carlo), couplings, bounds (by the directional coupler), budgets, notes, "
-     "runs (fits of each run alone), traces (Q0 along each decay), or all",
+     "Print also: points (all results of each reading), intervals (also of Monte Carlo), "
+     "couplings, bounds (by the directional coupler), budgets, notes, runs (fits of each run "
+     "alone), traces (Q0 along each decay), or all",
      1},
     {"budgets", KEY_BUDGETS, "N", 0,
      "Readings whose uncertainty budget is printed; implies --show budgets (default 3)", 1},

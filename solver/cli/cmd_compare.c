@@ -97,7 +97,7 @@ static void check_paths(const compare_arguments *arguments, struct argp_state *s
     argp_error(state, "--mode: cold tests have none");
   }
   if (tests == 0 && (arguments->json_path || arguments->csv_path)) {
-    argp_error(state, "--%s: goes with cold tests only", arguments->json_path ? "json" : "csv");
+    argp_error(state, "--%s: is for cold tests only", arguments->json_path ? "json" : "csv");
   }
 }
 
@@ -134,7 +134,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case ARGP_KEY_END:
       check_paths(arguments, state);
       if (arguments->has_width && !arguments->picture_path) {
-        argp_error(state, "--width: goes with -o only");
+        argp_error(state, "--width: needs -o");
       }
       break;
     default:
@@ -409,7 +409,7 @@ static cavum_status check_files(compare_arguments *arguments, cavum_error *error
   }
   if (status != CAVUM_OK) return status;
   if (arguments->has_width && (page || arguments->options.format != CAVUM_PICTURE_PNG)) {
-    return cavum_process_fail(error, CAVUM_ERR_USAGE, "--width", "goes with .png only");
+    return cavum_process_fail(error, CAVUM_ERR_USAGE, "--width", "is for .png only");
   }
   for (int k = 0; k < arguments->num_paths; k++) cavum_outputs_read(&outputs, arguments->paths[k]);
   cavum_outputs_write(&outputs, page ? CAVUM_OUTPUT_REPORT : CAVUM_OUTPUT_PICTURE, "-o", path);

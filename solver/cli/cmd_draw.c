@@ -52,9 +52,9 @@ static const struct argp_option option_table[] = {
     {"mode", KEY_MODE, "N", 0, "Result: mode, from 1 (default 1)", 1},
     {"reading", KEY_READING, "N", 0,
      "Cold test: reading whose budget is drawn, from 1 (default: that of the largest gradient)", 2},
-    {"x", KEY_X, "COLUMN", 0, "Scan: column along the page (default epk_over_eacc)", 3},
-    {"y", KEY_Y, "COLUMN", 0, "Scan: column up the page (default bpk_over_eacc_mT_per_MV_per_m)",
-     3},
+    {"x", KEY_X, "COLUMN", 0, "Scan: column of the horizontal axis (default epk_over_eacc)", 3},
+    {"y", KEY_Y, "COLUMN", 0,
+     "Scan: column of the vertical axis (default bpk_over_eacc_mT_per_MV_per_m)", 3},
     {"colour", KEY_COLOUR, "COLUMN", 0,
      "Scan: column of the colours (default g_times_r_over_q_linac_ohm2)", 3},
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
@@ -63,7 +63,7 @@ static const struct argp_option option_table[] = {
      "two-columns (178 mm) or slide (16:9)",
      0},
     {"field-lines", KEY_LINES, "N", 0,
-     "Result: electric field lines between zero and the largest flux, 0 for none (default 14)", 1},
+     "Result: number of electric field lines, 0 for none (default 14)", 1},
     {"line-width", KEY_LINE_WIDTH, "POINTS", 0, "Result: width of field lines (default 0.65)", 1},
     {"along-wall", KEY_ALONG_WALL, "WORD", 0,
      "Result: a band behind the wall of the section, frequency, G or R/Q (where metal removed "
@@ -209,21 +209,21 @@ static cavum_status check_options(const draw_arguments *arguments, cavum_stored_
     bool used;
     const char *name, *what;
   } rules[] = {
-      {KEY_LINES, result && fields && single, "--field-lines", "goes with one section of a result"},
+      {KEY_LINES, result && fields && single, "--field-lines", "is for one section of a result"},
       {KEY_LINE_WIDTH, result && fields && single, "--line-width",
-       "goes with one section of a result"},
+       "is for one section of a result"},
       {KEY_ALONG_WALL, result && fields && single, "--along-wall",
-       "goes with one section of a result"},
-      {KEY_ALIGN, !single, "--align", "goes with several results"},
-      {KEY_VIEW, single, "--view", "goes with one file: several are drawn over each other"},
+       "is for one section of a result"},
+      {KEY_ALIGN, !single, "--align", "is for several results"},
+      {KEY_VIEW, single, "--view", "is for one file: several are drawn over each other"},
       {KEY_FIELD, result && fields && single, "--field",
-       "goes with the sheet and the section of a result"},
-      {KEY_MODE, result, "--mode", "goes with results only"},
-      {KEY_READING, test && budget, "--reading", "goes with the sheet and the budget of a test"},
-      {KEY_X, scan, "--x", "goes with scans only"},
-      {KEY_Y, scan, "--y", "goes with scans only"},
-      {KEY_COLOUR, scan, "--colour", "goes with scans only"},
-      {KEY_WIDTH, png, "--width", "goes with .png only"}};
+       "is for the sheet and the section of a result"},
+      {KEY_MODE, result, "--mode", "is for results only"},
+      {KEY_READING, test && budget, "--reading", "is for the sheet and the budget of a test"},
+      {KEY_X, scan, "--x", "is for scans only"},
+      {KEY_Y, scan, "--y", "is for scans only"},
+      {KEY_COLOUR, scan, "--colour", "is for scans only"},
+      {KEY_WIDTH, png, "--width", "is for .png only"}};
   for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
     if (!(arguments->given & bit_of(rules[i].key)) || rules[i].used) continue;
     return cavum_process_fail(error, CAVUM_ERR_USAGE, rules[i].name, rules[i].what);

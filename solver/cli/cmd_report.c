@@ -72,7 +72,7 @@ int cavum_cmd_report(int argc, char **argv) {
       .doc =
           "Writes a report of a result, a cold test or a scan as one HTML file that needs no "
           "network: inputs, figures with "
-          "definitions and uncertainties, pictures, plots to hover and zoom."
+          "definitions and uncertainties, pictures, interactive plots."
           "\vExamples:\n"
           "  cavum report cell.hdf -o cell.html\n"
           "  cavum report test.hdf -o test.html\n"

@@ -48,48 +48,40 @@ enum {
 static const struct argp_option option_table[] = {
     {"output", 'o', "RESULT.hdf", 0, "Write everything to one HDF5 file", 0},
     {"json", KEY_JSON, "FILE", 0,
-     "Write the figures as JSON; '-' is standard output, which then "
-     "gets no table",
-     0},
+     "Write the figures as JSON ('-': to standard output, in place of the table)", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {"all", KEY_ALL, NULL, 0, "Print every figure of each mode, mesh and convergence", 0},
     {"all-digits", KEY_ALL_DIGITS, NULL, 0,
-     "Print all digits that mean something, not only those that the cell file asks for", 0},
+     "Print all digits that are known, not only as many as the accuracy asked for has", 0},
     {"definitions", KEY_DEFINITIONS, NULL, 0, "Print the definitions of the figures", 0},
     {"brief", KEY_BRIEF, NULL, OPTION_HIDDEN, NULL, 0},  // earlier versions; now the table is brief
     {"coupling", KEY_COUPLING, "inner-cell", OPTION_ARG_OPTIONAL,
-     "Also solve the cell with both ends electric and both magnetic, and give k_cc; with "
-     "=inner-cell, planes at the irises stand in for tubes",
+     "Also compute the cell-to-cell coupling k_cc, by solving with both ends electric and both "
+     "ends magnetic; with =inner-cell for the cell without its tubes",
      1},
     {"derivatives", KEY_DERIVATIVES, NULL, 0,
-     "Also give what each dimension of the cell file does to each figure, the other dimensions "
-     "fixed",
-     1},
+     "Also compute the derivatives of all figures by each dimension of the cell file", 1},
     {"wall-derivatives", KEY_WALL_DERIVATIVES, NULL, 0,
-     "With --derivatives: in RESULT.hdf also what each dimension does to E and H at each point of "
-     "the wall",
+     "With --derivatives: write to RESULT.hdf also the derivatives of E and H at each point of the "
+     "wall by each dimension",
      1},
     {"degree", KEY_DEGREE, "N", 0,
-     "Polynomial degree 3 to 16, and no other (default: from the "
-     "accuracy asked for)",
-     1},
+     "Use this polynomial degree only, 3 to 16 (default: chosen for the accuracy asked for)", 1},
     {"refine", KEY_REFINE, "X", 0, "Divide all element sizes by X, up to 64", 1},
     {"no-symmetry", KEY_NO_SYMMETRY, NULL, 0, "Solve the whole of a mirror-symmetric cell", 1},
     {"field-order", KEY_FIELD_ORDER, "N", 0,
-     "Points of the fields in the HDF5 file: a lattice of "
-     "this order in each element, 0 to 16, 0 for none (default: so fine that what is between the "
-     "points is good to about 1e-6)",
+     "Order of the lattice of field values in each element of the HDF5 file, 0 (none) to 16 "
+     "(default: fine enough to interpolate to about 1e-6)",
      1},
     {"all-cores", KEY_ALL_CORES, NULL, 0,
-     "Let the linear algebra use every core: for meshes of "
-     "more than about 100 000 unknowns, slower below",
-     1},
+     "Use all cores for the linear algebra: faster above about 100 000 unknowns, slower below", 1},
     {"work-limit", KEY_WORK_LIMIT, "S", 0,
-     "End with the best result so far after work of about S seconds of one core, which is counted "
-     "rather than measured (default: 60); what cannot be done within is refused",
+     "Stop with the best result so far after S seconds of work on one core (default: 60). Work is "
+     "counted in operations, so the result does not depend on the machine. What would need more is "
+     "refused",
      1},
-    {"timings", KEY_TIMINGS, NULL, 0, "Print where the time went, to standard error", 1},
+    {"timings", KEY_TIMINGS, NULL, 0, "Print the time of each step to standard error", 1},
     {0},
 };
 
@@ -98,7 +90,7 @@ static void check(const solve_arguments *arguments, struct argp_state *state) {
   bool on_screen = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
   cavum_option_require(arguments->cell_path, "a cell file", state);
   if (arguments->field_order != CAVUM_FIELD_ORDER_CHOSEN && !arguments->result_path) {
-    argp_error(state, "--field-order: goes with -o only");
+    argp_error(state, "--field-order: needs -o");
   }
   const cavum_solve_options *options = &arguments->options;
   if (options->wall_derivatives && !(options->derivatives && arguments->result_path)) {

@@ -31,18 +31,18 @@ static const struct argp_option option_table[] = {
     {"from", KEY_FROM, "TOLERANCES.yaml", 0,
      "File with the section tolerances (default: the cell file itself)", 0},
     {"band", KEY_BAND, "FIGURE=WIDTH", 0,
-     "Also the reverse: tolerances that keep two standard deviations of a figure within +- WIDTH, "
-     "frequency_MHz=0.1; more than one, or several with commas",
+     "Also compute tolerances that keep two standard deviations of a figure within +- WIDTH, for "
+     "example frequency_MHz=0.1. Separate several by commas, or repeat the option",
      0},
     {"samples", KEY_SAMPLES, "N", 0,
-     "Draw and solve N shapes, 0 for none (default: 1000 where the linear spread does not hold)",
+     "Solve N random shapes, 0 for none (default: 1000 where the linear spread is not accurate)",
      0},
-    {"seed", KEY_SEED, "N", 0, "Of the draws (default: 0)", 0},
+    {"seed", KEY_SEED, "N", 0, "Seed of the random shapes (default: 0)", 0},
     {"mode", KEY_MODE, "N", 0, "Mode whose figures are meant, from 1 (default: 1)", 0},
     {"output", 'o', "SPREAD.hdf", 0,
      "Write everything to an HDF5 file, which cavum draw and report take", 0},
     {"json", KEY_JSON, "FILE", 0,
-     "Write the spread as JSON; '-' is standard output, which then gets no table", 0},
+     "Write the spread as JSON ('-': to standard output, in place of the table)", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {0},
@@ -178,8 +178,8 @@ int cavum_cmd_tolerances(int argc, char **argv) {
       .parser = parse,
       .args_doc = "CELL.yaml",
       .doc =
-          "Says how far the figures of a cell spread by the tolerances of its dimensions, which "
-          "dimension does how much, and which tolerances keep a figure within a band."
+          "Computes the spread of the figures of a cell from the tolerances of its dimensions, the "
+          "share of each dimension in it, and tolerances that keep a figure within a band."
           "\vExamples:\n"
           "  cavum tolerances cell.yaml --band frequency_MHz=0.5\n"
           "  cavum tolerances cell.yaml --from shop.yaml --samples 1000\n"

@@ -28,17 +28,17 @@ enum { KEY_SET = 256, KEY_BY, KEY_MODE };
 
 static const struct argp_option option_table[] = {
     {"set", KEY_SET, "FIGURE=VALUE", 0,
-     "What a figure is to be, by its key in JSON, with its unit: frequency_MHz=1300; more than "
-     "one, "
-     "or several with commas",
+     "Value that a figure is to have, for example frequency_MHz=1300. Names are the keys of JSON "
+     "with their units. Separate several by commas, or repeat the option",
      0},
     {"by", KEY_BY, "NAME[=LOW:HIGH]", 0,
-     "Dimension that may change, by its name in the cell file, within bounds (default: half to "
-     "twice); as many as figures at least, of more the smallest change",
+     "Dimension that may change, by its name in the cell file, with bounds (default: half to twice "
+     "its value). Give at least as many dimensions as figures; with more, the smallest change is "
+     "taken",
      0},
     {"mode", KEY_MODE, "N", 0, "Mode whose figures are meant, from 1 (default: 1)", 0},
     {"output", 'o', "TUNED.yaml", 0,
-     "Write the tuned cell: the file as it was with other numbers in it", 0},
+     "Write the tuned cell file: the old file with the new numbers in it", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {0},
@@ -176,8 +176,8 @@ int cavum_cmd_tune(int argc, char **argv) {
       .parser = parse,
       .args_doc = "CELL.yaml",
       .doc =
-          "Changes dimensions of a cell until figures are what was asked for, to their "
-          "uncertainties, and says what else changed."
+          "Changes dimensions of a cell until its figures have the values asked for, within their "
+          "uncertainties, and prints what else changed."
           "\vExamples:\n"
           "  cavum tune cell.yaml --set frequency_MHz=1300 \\\n"
           "    --by equator_radius_mm -o tuned.yaml\n"

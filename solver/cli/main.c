@@ -20,9 +20,9 @@ static const struct command {
   const char *help;
 } commands[] = {
     {"solve", "cavum solve", cavum_cmd_solve, "modes and figures of merit of a cell"},
-    {"tune", "cavum tune", cavum_cmd_tune, "dimensions of a cell for the figures asked for"},
+    {"tune", "cavum tune", cavum_cmd_tune, "change dimensions until figures have given values"},
     {"tolerances", "cavum tolerances", cavum_cmd_tolerances,
-     "what tolerances of dimensions do to the figures"},
+     "spread of the figures from tolerances of dimensions"},
     {"scan", "cavum scan", cavum_second_program_run, "many shapes from a study file"},
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
     {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},
@@ -31,7 +31,7 @@ static const struct command {
     {"compare", "cavum compare", cavum_second_program_run, "several results side by side"},
     {"report", "cavum report", cavum_second_program_run,
      "report of a result, test or scan as one web page"},
-    {"figures", "cavum figures", cavum_cmd_figures, "what the figures are: definitions"},
+    {"figures", "cavum figures", cavum_cmd_figures, "definitions of the figures"},
 };
 enum { NUM_COMMANDS = sizeof commands / sizeof commands[0] };
 

@@ -16,12 +16,10 @@
 enum { CAVUM_OPTION_OVERWRITE = 1024 };
 
 /** Row of --overwrite for a table of options. */
-#define CAVUM_OPTION_OVERWRITE_ROW                                                                \
-  {                                                                                               \
-    "overwrite", CAVUM_OPTION_OVERWRITE, NULL, 0,                                                 \
-        "Replace files that are there, whatever they hold; without it only older outputs of the " \
-        "same kind are replaced",                                                                 \
-        0                                                                                         \
+#define CAVUM_OPTION_OVERWRITE_ROW                                                             \
+  {                                                                                            \
+    "overwrite", CAVUM_OPTION_OVERWRITE, NULL, 0,                                              \
+        "Replace existing files of any kind (default: only older outputs of the same kind)", 0 \
   }
 
 /** Reads a whole number within [smallest, largest]; the message shows --name and both limits. */

@@ -33,33 +33,32 @@ static const struct argp_option option_table[] = {
     {"output", 'o', "RESULT.hdf", 0,
      "The result file; its parts are kept beside it. With --shape: the cell file", 0},
     {"workers", KEY_WORKERS, "N", 0, "Worker processes (default: one for each core)", 0},
-    {"part", KEY_PART, "K/N", 0, "Compute part K of N only and gather nothing", 0},
-    {"gather", KEY_GATHER, NULL, 0, "Compute nothing; gather what parts have computed", 0},
+    {"part", KEY_PART, "K/N", 0, "Compute only part K of N, and gather nothing", 0},
+    {"gather", KEY_GATHER, NULL, 0, "Only gather the parts into the result file", 0},
     {"estimate", KEY_ESTIMATE, NULL, 0,
-     "Compute a few shapes and tell what the study costs, as JSON", 0},
-    {"keep-parts", KEY_KEEP_PARTS, NULL, 0, "Keep the parts after gathering", 0},
+     "Compute a few shapes and print the time and memory that the study needs, as JSON", 0},
+    {"keep-parts", KEY_KEEP_PARTS, NULL, 0, "Keep the parts after they are gathered", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"csv", KEY_CSV, "FILE", 0, "Also write the rows as CSV; '-' is standard output", 1},
     {"json", KEY_JSON, NULL, 0,
      "Progress or summary as JSON on standard output: progress is one line per second", 1},
-    {"watch", KEY_WATCH, "FIGURE", 0, "Show the best value of a figure so far", 1},
+    {"watch", KEY_WATCH, "FIGURE", 0, "Show the best value so far of a figure", 1},
     {"quiet", 'q', NULL, 0, "Show no progress", 1},
     {"summary", KEY_SUMMARY, NULL, 0,
-     "Sum up a result file instead: ranges, best shapes, non-dominated shapes", 2},
+     "Summarise a result file: ranges, best shapes, non-dominated shapes", 2},
     {"aims", KEY_AIMS, "FIGURE[:smaller|:larger],...", 0,
-     "Figures that matter in the summary, and which values are the better ones (default: "
+     "Figures by which the summary ranks shapes, and whether smaller or larger is better (default: "
      "E_pk/E_acc and B_pk/E_acc smaller, G x R/Q larger)",
      2},
     {"where", KEY_WHERE, "CONDITION", 0,
-     "Only rows of the summary and its CSV that meet a condition in the keys of the columns, for "
-     "example 'epk_over_eacc < 2.1 && iris_radius_mm > 35'",
+     "Restrict summary and CSV to rows that meet a condition in the names of columns, for example "
+     "'epk_over_eacc < 2.1 && iris_radius_mm > 35'",
      2},
-    {"top", KEY_TOP, "N", 0, "Best shapes to list for each of them (default 5)", 2},
-    {"shape", KEY_SHAPE, "N", 0,
-     "Write the cell file of shape N of a result file: cavum solve gives its row again", 3},
+    {"top", KEY_TOP, "N", 0, "Number of best shapes to list for each aim (default 5)", 2},
+    {"shape", KEY_SHAPE, "N", 0, "Write the cell file of shape N of a result file", 3},
     {"merge", KEY_MERGE, "OTHER.hdf", 0,
-     "Merge two results of studies of the same cell: same inputs and settings, each shape once, "
-     "sorted by the varied numbers",
+     "Merge the results of two studies of the same cell that have the same inputs and settings. "
+     "Each shape is kept once, sorted by the varied numbers",
      3},
     {0},
 };
@@ -129,7 +128,7 @@ static void check_use(const cavum_scan_arguments *a, bool part, struct argp_stat
                {a->overwrite, !a->estimate, "overwrite", "files that are written"}};
   for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
     if (!rules[i].given || rules[i].used) continue;
-    argp_error(state, "--%s: goes with %s only", rules[i].name, rules[i].with);
+    argp_error(state, "--%s: is for %s only", rules[i].name, rules[i].with);
   }
 }
 
@@ -204,8 +203,8 @@ cavum_scan_arguments cavum_scan_arguments_parse(int argc, char **argv) {
           "STUDY.yaml -o RESULT.hdf\n--summary RESULT.hdf\n"
           "--shape N RESULT.hdf -o CELL.yaml\n--merge OTHER.hdf RESULT.hdf -o MERGED.hdf",
       .doc =
-          "Computes many shapes from one study file: one row of figures a shape, in one HDF5 "
-          "file. What was computed is kept; the same command goes on from there."
+          "Computes the figures of many shapes, which one study file describes, and writes them to "
+          "one HDF5 file, one row per shape. An interrupted scan continues with the same command."
           "\vExamples:\n"
           "  cavum scan study.yaml -o study.hdf\n"
           "  cavum scan --summary study.hdf --csv study.csv\n"

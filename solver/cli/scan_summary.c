@@ -46,6 +46,7 @@ static bool is_shown(const cavum_stored_scan *scan, int column) {
 
 static const char *unit_of(const cavum_stored_scan *scan, int column) {
   const char *unit = cavum_stored_scan_unit(scan, column);
+  if (strcmp(unit, "ohm2") == 0) return "ohm^2";
   return strcmp(unit, "1") == 0 ? "" : unit;
 }
 

@@ -68,8 +68,9 @@ static void remark_on_uncertainty(cavum_coldtest *test) {
   bool any = false;
   for (int i = 0; i < CAVUM_NUM_INPUTS; i++) any = any || test->inputs.uncertainty[i] > 0.0;
   if (!any) {
-    remark(test,
-           "no uncertainty is stated for any input: nothing stands behind the digits printed");
+    remark(
+        test,
+        "no uncertainty is stated for any input: the uncertainties of the results are meaningless");
     return;
   }
   char names[160] = "";

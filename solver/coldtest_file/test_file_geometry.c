@@ -104,8 +104,7 @@ cavum_status cavum_test_file_read_geometry(cavum_coldtest_file *file,
   }
   if (found.figures) {
     if (found.mode > 0) {
-      return cavum_yaml_reader_fail(reader, node,
-                                    "geometry.mode: goes with result, not with figures");
+      return cavum_yaml_reader_fail(reader, node, "geometry.mode: is for result, not for figures");
     }
     return read_figures(&file->setup, reader, found.figures);
   }

@@ -97,7 +97,7 @@ static cavum_status check_no_field_keys(const cavum_yaml_reader *reader,
     const cavum_yaml_node *node = cavum_yaml_reader_child(reader, section, keys[i]);
     if (!node) continue;
     return cavum_yaml_reader_fail(
-        reader, node, "surface_resistance.%s: goes with gradients_MV_per_m, which is not there",
+        reader, node, "surface_resistance.%s: needs gradients_MV_per_m, which is not there",
         keys[i]);
   }
   return CAVUM_OK;

@@ -160,8 +160,8 @@ cavum_status cavum_trial_derivative(double *value, const cavum_result *result, i
                                     cavum_error *error) {
   double part = 1.0;
   if (find_dimension(&part, result, dimension->key) < 0) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "%s is no dimension that figures have derivatives by",
-                      dimension->key);
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "%s is not a dimension: figures have no derivatives by it", dimension->key);
   }
   cavum_derivative d = cavum_trial_find_derivative(result, mode, figure, dimension);
   if (d.state != CAVUM_FIGURE_PRESENT) {

@@ -71,6 +71,6 @@ cavum_status cavum_figure_find(cavum_figure_id *id, double *unit_si, const char 
     }
     cavum_nearest_offer(&nearest, key, known);
   }
-  return cavum_fail(error, CAVUM_ERR_INPUT, "'%.80s' is no figure%s", key,
+  return cavum_fail(error, CAVUM_ERR_INPUT, "'%.80s' is not a figure%s", key,
                     cavum_nearest_write(hint, &nearest, ""));
 }

@@ -23,7 +23,8 @@ cavum_status cavum_condition_create(cavum_expression **condition, const char *te
                                     cavum_error *error) {
   if (!compares(text)) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "'%s' is no condition: expected a comparison, such as NAME < NUMBER", text);
+                      "'%s' is not a condition: expected a comparison, such as NAME < NUMBER",
+                      text);
   }
   if (assigns(text)) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "'%s': equality is written ==", text);

@@ -61,8 +61,8 @@ static cavum_status check(cavum_expression *expression, const char *text, cavum_
   if (!mupError(expression->parser)) return CAVUM_OK;
   int position = mupGetErrorPos(expression->parser);
   const char *reason = mupGetErrorMsg(expression->parser);
-  return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is no expression (character %d): %.120s", text,
-                    position + 1, reason ? reason : "");
+  return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is not a valid expression (character %d): %.120s",
+                    text, position + 1, reason ? reason : "");
 }
 
 cavum_status cavum_expression_create(cavum_expression **expression, const char *text,

@@ -25,7 +25,7 @@ static cavum_status read_text(char **text, const char *path, cavum_error *error)
     CAVUM_TRY(cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", path, strerror(errno)));
   }
   if (strlen(read) != length) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: is no text: it holds a zero byte", path));
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: is not text: it holds a zero byte", path));
   }
   *text = read;
   read = NULL;
@@ -72,8 +72,8 @@ cavum_status cavum_study_open_text(cavum_study **study, const char *text, size_t
   if (!study || !text) return cavum_fail_null(error, __func__);
   if (!name) name = "study";
   if (length > CAVUM_YAML_LARGEST_TEXT + 1 || memchr(text, '\0', length)) {
-    return cavum_fail(error, CAVUM_ERR_INPUT, "%s: is no text: it is too long or holds a zero byte",
-                      name);
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "%s: is not text: it is too long or holds a zero byte", name);
   }
   char *copy = cavum_alloc((int64_t)length + 1, 1);
   if (!copy) return cavum_fail_memory(error);

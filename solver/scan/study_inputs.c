@@ -143,7 +143,7 @@ static cavum_status read_axis(cavum_axis *axis, cavum_study_reader *r, const cav
   if (grid != (range.points > 0)) {
     return cavum_yaml_reader_fail(
         r->reader, node, "%s: points %s", path,
-        grid ? "is missing: how many values the grid takes" : "goes with sampling.kind: grid only");
+        grid ? "is missing: how many values the grid takes" : "is for sampling.kind: grid only");
   }
   *axis = (cavum_axis){.low = range.from, .high = range.to, .num_points = range.points};
   return CAVUM_OK;
@@ -179,7 +179,7 @@ static cavum_status read_sampling(cavum_study_reader *r) {
   bool grid = section.kind == CAVUM_SAMPLING_GRID;
   if (node && grid != (section.points == 0.0)) {
     return cavum_yaml_reader_fail(r->reader, node, "sampling: points %s",
-                                  grid ? "goes with the other kinds: a grid counts its own"
+                                  grid ? "is for the other kinds: a grid counts its own"
                                        : "is missing: how many shapes to take");
   }
   if (section.points != floor(section.points) || section.seed != floor(section.seed)) {
@@ -217,7 +217,7 @@ static cavum_status read_points(cavum_study_reader *r) {
     return cavum_yaml_reader_fail(r->reader, root, "expected exactly one of vary and table");
   }
   if (r->top.table && r->top.sampling) {
-    return cavum_yaml_reader_fail(r->reader, r->top.sampling, "sampling: goes with vary only");
+    return cavum_yaml_reader_fail(r->reader, r->top.sampling, "sampling: is for vary only");
   }
   if (r->top.table) return read_table(r);
   CAVUM_TRY(read_sampling(r));

@@ -167,13 +167,14 @@ static cavum_status read_figures(cavum_study_reader *r) {
     if (of_shape) continue;
     int id = find_figure(&nearest, node);
     if (id == CAVUM_NUM_FIGURES) {
-      return cavum_yaml_reader_fail(r->reader, node, "figures: '%s' is no figure%s",
+      return cavum_yaml_reader_fail(r->reader, node, "figures: '%s' is not a figure%s",
                                     cavum_yaml_tree_excerpt(node->text).text,
                                     cavum_nearest_write(hint, &nearest, ""));
     }
     const char *missing = what_is_missing(&study->cell, (cavum_figure_id)id);
     if (missing) {
-      return cavum_yaml_reader_fail(r->reader, node, "figures: %s needs %s, which the cell has not",
+      return cavum_yaml_reader_fail(r->reader, node,
+                                    "figures: %s needs %s, which the cell does not have",
                                     node->text, missing);
     }
     study->wanted[id] = true;

@@ -43,9 +43,9 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
   if (options->coupling && !cavum_coupling_exists(cell, options->coupling_of_inner_cell)) {
     bool has_one = cavum_coupling_exists(cell, true);
     return cavum_fail(error, CAVUM_ERR_USAGE,
-                      "the coupling needs a two-ellipse cell whose ends are electric or magnetic%s",
-                      has_one ? "; without its tubes this cell has one: --coupling=inner-cell, "
-                                "coupling_of_inner_cell in a program"
+                      "k_cc needs a two-ellipse cell with electric or magnetic ends%s",
+                      has_one ? "; for this cell without its tubes use --coupling=inner-cell "
+                                "(coupling_of_inner_cell in a program)"
                               : "");
   }
   return CAVUM_OK;
@@ -83,8 +83,8 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
   double asked = cavum_accuracy_wanted((cavum_figure_id)figure, cell);
   return cavum_fail(
       error, CAVUM_ERR_NOT_CONVERGED,
-      "the accuracy asked for was not reached: the %s of mode %d is uncertain by %.1e "
-      "of itself, %.1e was asked for%s",
+      "the accuracy asked for was not reached: %s of mode %d has a relative uncertainty of %.1e, "
+      "more than %.1e%s",
       cavum_figure_describe((cavum_figure_id)figure).long_name, mode + 1, worst, asked,
       work_ended ? "; the limit of work was reached" : "");
 }

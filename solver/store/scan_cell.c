@@ -79,7 +79,7 @@ static cavum_status check_inputs(const row_inputs *inputs, const cavum_stored_sc
     if (isfinite(inputs->values[i])) continue;
     cavum_status status = find_reason(reason, scan, shape, error);
     if (status != CAVUM_OK) return status;
-    return cavum_fail(error, CAVUM_ERR_INPUT, "shape %lld is no cell: it has no %s: %.300s",
+    return cavum_fail(error, CAVUM_ERR_INPUT, "shape %lld has no cell file: it has no %s: %.300s",
                       (long long)shape, inputs->places[i].name, reason);
   }
   return CAVUM_OK;

@@ -133,7 +133,7 @@ cavum_status cavum_stored_scan_read_text(char **text, const cavum_stored_scan *s
   for (int i = count == 1 ? 1 : 0; i < count; i++) free(texts[i]);
   free(texts);
   if (count == 1) return CAVUM_OK;
-  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: %s is no text", scan->path, path);
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s: %s is not text", scan->path, path);
 }
 
 const char *cavum_stored_scan_fingerprint(const cavum_stored_scan *scan) {

@@ -101,13 +101,13 @@ static const struct {
     {"$CAVUM mesh cell.yaml -o x.vtu", "the ending says VTK XML"},
     {"$CAVUM scan study.yaml -o x.csv", "the ending says CSV"},
     // Options that would change nothing.
-    {"$CAVUM draw r.hdf -o n.png --colour q0", "--colour: goes with scans only"},
-    {"$CAVUM draw r.hdf -o n.png --reading 1", "--reading: goes with"},
-    {"$CAVUM draw r.hdf -o n.svg --width 900", "--width: goes with .png only"},
-    {"$CAVUM draw r.hdf -o n.svg --view wall --field E", "--field: goes with"},
-    {"$CAVUM draw t.hdf -o n.png --mode 1", "--mode: goes with results only"},
-    {"$CAVUM draw s.hdf -o n.png --mode 1", "--mode: goes with results only"},
-    {"$CAVUM compare r.hdf r.hdf -o n.pdf --width 900", "--width: goes with .png only"},
+    {"$CAVUM draw r.hdf -o n.png --colour q0", "--colour: is for scans only"},
+    {"$CAVUM draw r.hdf -o n.png --reading 1", "--reading: is for"},
+    {"$CAVUM draw r.hdf -o n.svg --width 900", "--width: is for .png only"},
+    {"$CAVUM draw r.hdf -o n.svg --view wall --field E", "--field: is for"},
+    {"$CAVUM draw t.hdf -o n.png --mode 1", "--mode: is for results only"},
+    {"$CAVUM draw s.hdf -o n.png --mode 1", "--mode: is for results only"},
+    {"$CAVUM compare r.hdf r.hdf -o n.pdf --width 900", "--width: is for .png only"},
     {"$CAVUM mesh m.yaml -o n.msh --refine 2", "--refine"},
 };
 

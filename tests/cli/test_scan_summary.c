@@ -62,7 +62,7 @@ static const struct {
     {"$CAVUM scan study.yaml -o n.hdf --watch geometry_factr_ohm",
      "did you mean 'geometry_factor_ohm'?"},
     {"sed 's/\\[epk_over_eacc/[epk_over_eac/' study.yaml >b.yaml; $CAVUM scan b.yaml -o n.hdf",
-     "'epk_over_eac' is no figure, did you mean 'epk_over_eacc'?"},
+     "'epk_over_eac' is not a figure, did you mean 'epk_over_eacc'?"},
     {"(cat study.yaml; echo 'limits: {where: [epk_over_eac < 2]}') >b.yaml; "
      "$CAVUM scan b.yaml -o n.hdf",
      "did you mean 'epk_over_eacc'?"},

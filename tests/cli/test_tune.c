@@ -69,7 +69,7 @@ static const struct {
     {"$CAVUM tune cell.yaml --set frequency_MHz --by beta", "FIGURE=VALUE"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=x --by beta", "FIGURE=VALUE"},
     {"$CAVUM tune cell.yaml --set frequncy_MHz=1300 --by beta", "did you mean 'frequency_Hz'"},
-    {"$CAVUM tune cell.yaml --set frequency_ohm=1300 --by beta", "is no figure"},
+    {"$CAVUM tune cell.yaml --set frequency_ohm=1300 --by beta", "is not a figure"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by iris_radus_mm",
      "did you mean 'iris_radius_mm'"},
     {"$CAVUM tune cell.yaml --set frequency_MHz=1300 --by beta=1", "NAME=LOW:HIGH"},

@@ -360,9 +360,9 @@ static const struct {
     {FIGURES "plan: [{gradient_MV_per_m: 3, q_external: 1.0e10}]\n", "q0"},
     {FIGURES READINGS "surface_resistance: {predict: [{temperature_K: 2}]}\n", "gradient_MV_per_m"},
     {FIGURES READINGS "surface_resistance: {field_degree: 1}\n",
-     "surface_resistance.field_degree: goes with gradients_MV_per_m, which is not there"},
+     "surface_resistance.field_degree: needs gradients_MV_per_m, which is not there"},
     {FIGURES READINGS "surface_resistance: {reference_temperature_K: 1.8}\n",
-     "surface_resistance.reference_temperature_K: goes with gradients_MV_per_m"},
+     "surface_resistance.reference_temperature_K: needs gradients_MV_per_m"},
 };
 
 START_TEST(bad_test_files_are_named_by_place) {

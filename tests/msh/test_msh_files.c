@@ -286,8 +286,8 @@ START_TEST(names_that_the_source_does_not_know_are_refused) {
   refuse_file("loaded-41t", &source, "physical surface \"vacuum\" is not among the regions");
   source = LOADED;
   source.num_boundaries = 0;
-  refuse_file("loaded-41t", &source, "physical curve \"beam line\" is no boundary kind");
-  refuse_file("loaded-22t", &source, "physical curve \"beam line\" is no boundary kind");
+  refuse_file("loaded-41t", &source, "physical curve \"beam line\" is not a boundary kind");
+  refuse_file("loaded-22t", &source, "physical curve \"beam line\" is not a boundary kind");
   source = LOADED;
   refuse_file("loaded-all-22t", &source, "is in no physical surface");
   source.num_regions = 0;

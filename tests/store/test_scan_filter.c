@@ -112,11 +112,11 @@ END_TEST
 static const struct {
   const char *condition, *words;
 } refused[] = {{"epk < 2.1", "epk: no column"},
-               {"epk_over_eacc", "is no condition"},
+               {"epk_over_eacc", "is not a condition"},
                {"epk_over_eacc = 2.1", "equality is written =="},
                {"epk_over_eacc < 2.1 && q0 = 3", "equality is written =="},
-               {"epk_over_eacc <", "is no expression"},
-               {"", "is no condition"}};
+               {"epk_over_eacc <", "is not a valid expression"},
+               {"", "is not a condition"}};
 
 START_TEST(what_is_no_condition_is_refused) {
   cavum_scan_filter *filter = NULL;
