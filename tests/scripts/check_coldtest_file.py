@@ -103,7 +103,7 @@ with tempfile.TemporaryDirectory() as folder:
         assert "Rows set aside" in words and "still being written" in words and "300 K" in words
     # The branch stands beside the gradient.
     plain = html.replace("<wbr>", "")  # headings may break there
-    assert plain.index(">branch<") > plain.index(">E_acc in MV/m<") and ">over<" in plain
+    assert plain.index(">branch<") > plain.index('aria-label="E_acc"') and ">over<" in plain
 
 # A plan's meter readings, in JSON and HDF5 alike.
 with tempfile.TemporaryDirectory() as folder:
