@@ -14,6 +14,7 @@
 #include "cli/commands.h"
 #include "cli/compare_inputs.h"
 #include "cli/compare_requirements.h"
+#include "cli/compare_scans.h"
 #include "cli/compare_table.h"
 #include "cli/compare_tests.h"
 #include "cli/input_kind.h"
@@ -427,6 +428,21 @@ static int run_tests(const compare_arguments *arguments) {
   return cavum_compare_tests(&tests);
 }
 
+static int run_scans(const compare_arguments *arguments) {
+  const char *path = arguments->picture_path;
+  cavum_compare_scans_arguments scans = {
+      .num_paths = arguments->num_paths, .page_path = path, .overwrite = arguments->overwrite};
+  memcpy(scans.paths, arguments->paths, sizeof scans.paths);
+  if (arguments->modes[0] || arguments->modes[1] || (path && !is_page(path))) {
+    cavum_error error = {0};
+    return cavum_process_report(
+        cavum_process_fail(&error, CAVUM_ERR_USAGE, path && !is_page(path) ? path : "--mode",
+                           "studies are compared on the screen and in a report (.html) only"),
+        &error);
+  }
+  return cavum_compare_scans(&scans);
+}
+
 static int run(compare_arguments *arguments) {
   cavum_error error = {0};
   compared_result sides[CAVUM_COMPARE_MOST] = {0};
@@ -464,17 +480,21 @@ int cavum_cmd_compare(int argc, char **argv) {
           "each "
           "other, or writes a report. Cold tests of one cell before and after a treatment are "
           "compared by their test files (.yaml): Q0 over each other, its ratios, and what changed, "
-          "with uncertainties; errors that the tests share cancel."
+          "with uncertainties; errors that the tests share cancel. Results of studies are compared "
+          "by "
+          "their keys, ranges and best shapes."
           "\vExamples:\n"
           "  cavum compare before.hdf after.hdf\n"
           "  cavum compare a.hdf b.hdf c.hdf -o all.html\n"
           "  cavum compare before.hdf after.hdf -o both.png\n"
+          "  cavum compare study-1.hdf study-2.hdf -o studies.html\n"
           "  cavum compare before.yaml after.yaml -o both.html\n\n"
           "Exit status: 0 done (also when they differ), 1 the drawing failed, 2 bad input or "
           "usage."};
   compare_arguments arguments = {.options = cavum_picture_options_default()};
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   if (cavum_compare_is_test(arguments.paths[0])) return run_tests(&arguments);
+  if (cavum_compare_is_scan(arguments.paths[0])) return run_scans(&arguments);
   if (arguments.modes[0] == 0) arguments.modes[0] = 1;
   for (int k = 1; k < CAVUM_COMPARE_MOST; k++) {
     if (arguments.modes[k] == 0) arguments.modes[k] = arguments.modes[0];

@@ -36,16 +36,29 @@ void cavum_compare_table_join(cavum_compare_cell *row, const cavum_compare_table
   for (int k = 1; k < table->num_values; k++) snprintf(row[1 + k], sizeof row[0], "same");
 }
 
+// All columns are as wide as the widest value.
+static int width_of(const cavum_compare_table *table) {
+  int width = VALUE_WIDTH;
+  for (int i = 0; i < table->num_rows; i++) {
+    for (int k = 1; k <= table->num_values; k++) {
+      int length = (int)strlen(table->cells[i * (table->num_values + 2) + k]);
+      if (length > width) width = length;
+    }
+  }
+  return width;
+}
+
 void cavum_compare_table_print(FILE *out, const cavum_compare_table *table, const char *empty) {
   int count = table->num_values;
+  int width = width_of(table);
   fprintf(out, "%s%-*s", cavum_colour(out, CAVUM_ROLE_HEAD), NAME_WIDTH + 2, table->head);
-  for (int k = 0; k < count; k++) fprintf(out, "  %*c", VALUE_WIDTH, 'A' + table->first + k);
+  for (int k = 0; k < count; k++) fprintf(out, "  %*c", width, 'A' + table->first + k);
   fprintf(out, "%s\n", cavum_colour(out, CAVUM_ROLE_END));
   if (table->num_rows == 0) fprintf(out, "  %s\n", empty);
   for (int i = 0; i < table->num_rows; i++) {
     const cavum_compare_cell *row = table->cells + (size_t)i * ((size_t)count + 2);
     fprintf(out, "  %-*s", NAME_WIDTH, row[0]);
-    for (int k = 0; k < count; k++) fprintf(out, "  %*s", VALUE_WIDTH, row[1 + k]);
+    for (int k = 0; k < count; k++) fprintf(out, "  %*s", width, row[1 + k]);
     fprintf(out, "%s%s\n", row[count + 1][0] ? "  " : "", row[count + 1]);
   }
 }

@@ -24,7 +24,8 @@ static const kind RESULT = {CAVUM_INPUT_RESULT,
 static const kind COLDTEST = {CAVUM_INPUT_COLDTEST,
                               "is a result of cavum coldtest; cavum draw and report take it"};
 static const kind SCAN = {
-    CAVUM_INPUT_SCAN, "is a result of cavum scan; cavum scan --summary, draw and report take it"};
+    CAVUM_INPUT_SCAN,
+    "is a result of cavum scan; cavum scan --summary, draw, compare and report take it"};
 static const kind SPREAD = {CAVUM_INPUT_SPREAD,
                             "is a result of cavum tolerances; cavum draw and report take it"};
 static const kind HDF5 = {0, "is an HDF5 file, but not one that this command takes"};

@@ -16,7 +16,7 @@ enum { FRONT_SHOWN = 20, REASONS_SHOWN = 12 };
 enum { SHAPES_BESIDE = 5, KEY_WIDTH = 34, NUMBER_WIDTH = 10, LARGEST_NUMBER = 40 };
 
 // `contour.` may be left out of conditions and aims as well.
-static const char *short_key(const cavum_stored_scan *scan, int column) {
+const char *cavum_scan_summary_key(const cavum_stored_scan *scan, int column) {
   static const char section[] = "contour.";
   const char *key = cavum_stored_scan_key(scan, column);
   size_t size = sizeof section - 1;
@@ -34,7 +34,7 @@ static bool is_figure(const char *key) {
 }
 
 // Dimensions and figures; not how well they are known, where a peak is, or how they were computed.
-static bool is_shown(const cavum_stored_scan *scan, int column) {
+bool cavum_scan_summary_is_shown(const cavum_stored_scan *scan, int column) {
   const char *key = cavum_stored_scan_key(scan, column);
   if (cavum_stored_scan_is_input(scan, column)) return true;
   if (is_figure(key)) return true;
@@ -44,10 +44,22 @@ static bool is_shown(const cavum_stored_scan *scan, int column) {
   return strcmp(key, "k_cc") == 0;
 }
 
-static const char *unit_of(const cavum_stored_scan *scan, int column) {
+const char *cavum_scan_summary_unit(const cavum_stored_scan *scan, int column) {
   const char *unit = cavum_stored_scan_unit(scan, column);
   if (strcmp(unit, "ohm2") == 0) return "ohm^2";
   return strcmp(unit, "1") == 0 ? "" : unit;
+}
+
+void cavum_scan_summary_choose_aims(cavum_scan_aims *aims, const cavum_stored_scan *scan) {
+  static const char *const keys[] = {"epk_over_eacc", "bpk_over_eacc_mT_per_MV_per_m",
+                                     "g_times_r_over_q_linac_ohm2"};
+  if (aims->count > 0) return;
+  for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
+    int column = cavum_stored_scan_find(scan, keys[i]);
+    if (column < 0) continue;
+    aims->smaller[aims->count] = cavum_scan_smaller_is_better(keys[i]);
+    aims->columns[aims->count++] = column;
+  }
 }
 
 static void print_ranges(FILE *out, const cavum_scan_summary *summary,
@@ -57,11 +69,11 @@ static void print_ranges(FILE *out, const cavum_scan_summary *summary,
   for (int i = 0; i < summary->num_columns; i++) {
     const cavum_scan_range *range = &summary->ranges[i];
     char low[LARGEST_NUMBER], high[LARGEST_NUMBER];
-    if (range->count == 0 || !is_shown(scan, i)) continue;
+    if (range->count == 0 || !cavum_scan_summary_is_shown(scan, i)) continue;
     snprintf(low, sizeof low, "%.7g", range->low);
     snprintf(high, sizeof high, "%.7g", range->high);
-    const char *unit = unit_of(scan, i);
-    fprintf(out, "  %-*s %14s %14s%s%s\n", KEY_WIDTH, short_key(scan, i), low,
+    const char *unit = cavum_scan_summary_unit(scan, i);
+    fprintf(out, "  %-*s %14s %14s%s%s\n", KEY_WIDTH, cavum_scan_summary_key(scan, i), low,
             strcmp(low, high) == 0 ? "the same" : high, *unit ? "  " : "", unit);
   }
 }
@@ -90,14 +102,14 @@ static bool is_aim(const cavum_scan_aims *aims, int column) {
 
 static cavum_status print_row(FILE *out, const cavum_stored_scan *scan, int column,
                               const cavum_scan_point *points, int count, cavum_error *error) {
-  fprintf(out, "  %-*s", KEY_WIDTH, short_key(scan, column));
+  fprintf(out, "  %-*s", KEY_WIDTH, cavum_scan_summary_key(scan, column));
   for (int k = 0; k < count; k++) {
     double value = NAN;
     cavum_status status = cavum_stored_scan_read(&value, scan, column, points[k].shape, 1, error);
     if (status != CAVUM_OK) return status;
     fprintf(out, " %*.6g", NUMBER_WIDTH, value);
   }
-  const char *unit = unit_of(scan, column);
+  const char *unit = cavum_scan_summary_unit(scan, column);
   fprintf(out, "%s%s\n", *unit ? "  " : "", unit);
   return CAVUM_OK;
 }
@@ -179,7 +191,7 @@ cavum_status cavum_scan_summary_print(FILE *out, const cavum_scan_summary *summa
   for (int i = 0; i < aims->count && summary->num_best > 0 && status == CAVUM_OK; i++) {
     char title[CAVUM_COLUMN_KEY_SIZE + 32];
     snprintf(title, sizeof title, "%s %s", aims->smaller[i] ? "Smallest" : "Largest",
-             short_key(scan, aims->columns[i]));
+             cavum_scan_summary_key(scan, aims->columns[i]));
     cavum_colour_title(out, title);
     status = print_shapes(out, scan, aims, &summary->best[i * summary->num_best], summary->num_best,
                           error);

@@ -6,6 +6,7 @@
 #ifndef CAVUM_CLI_SCAN_SUMMARY_H
 #define CAVUM_CLI_SCAN_SUMMARY_H
 
+#include <stdbool.h>
 #include <stdio.h>
 
 #include "cavum/scan_store.h"
@@ -21,5 +22,20 @@
 cavum_status cavum_scan_summary_print(FILE *out, const cavum_scan_summary *summary,
                                       const cavum_stored_scan *scan, const cavum_scan_aims *aims,
                                       const char *where, cavum_error *error);
+
+/** Key of a column, without `contour.`, which may be left out of conditions and aims; borrowed. */
+const char *cavum_scan_summary_key(const cavum_stored_scan *scan, int column);
+
+/** Unit of a column as the screen writes it; borrowed. */
+const char *cavum_scan_summary_unit(const cavum_stored_scan *scan, int column);
+
+/**
+ * True for dimensions and figures: not how well they are known, where a peak is, or how they were
+ * computed.
+ */
+bool cavum_scan_summary_is_shown(const cavum_stored_scan *scan, int column);
+
+/** The figures that matter where a study states none: peak fields and G times R/Q. */
+void cavum_scan_summary_choose_aims(cavum_scan_aims *aims, const cavum_stored_scan *scan);
 
 #endif

@@ -101,19 +101,6 @@ static int width_of(const cavum_result *result, int mode, int c, bool all_digits
   return width;
 }
 
-// What "(?)" stands for, where a number has it.
-static void explain_unknown(FILE *out, const cavum_result *result, int mode) {
-  for (int i = 0; i < result->num_dimensions; i++) {
-    for (int c = 0; c < NUM_COLUMNS; c++) {
-      char text[CAVUM_QUANTITY_SIZE];
-      write_cell(text, result, mode, i, c, false);
-      if (!strstr(text, "(?)")) continue;
-      fputs("  (?): the uncertainty is not known\n", out);
-      return;
-    }
-  }
-}
-
 // Reasons of what is absent, each once.
 static void print_reasons(FILE *out, const cavum_result *result, int mode) {
   const char *told[8];
@@ -170,7 +157,6 @@ static void print_mode(FILE *out, const cavum_result *result, int mode, bool all
     fprintf(out, "%s\n", cavum_colour(out, CAVUM_ROLE_END));
   }
   print_rows(out, result, mode, key_width, widths, all_digits);
-  explain_unknown(out, result, mode);
   print_reasons(out, result, mode);
 }
 

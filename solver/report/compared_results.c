@@ -119,7 +119,7 @@ cavum_status cavum_report_compared_results(char **bytes, size_t *size,
   for (int i = 0; i < content->num_notes; i++) {
     cavum_html_paragraph(&html, "note", content->notes[i]);
   }
-  CAVUM_TRY(write_picture(&html, content, error));
+  if (content->results[0]) CAVUM_TRY(write_picture(&html, content, error));
   cavum_html_heading(&html, 2, "input", "Input");
   for (int k = 0; k < content->count; k++) {
     write_line(&html, content->lines[k]);

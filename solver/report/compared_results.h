@@ -24,12 +24,12 @@ typedef struct cavum_report_table {
 /** What such a report shows. Everything is borrowed. */
 typedef struct cavum_report_results {
   int count; /**< Results, 1 to CAVUM_REPORT_RESULTS_MOST: A, B, ... */
-  const cavum_result *results[CAVUM_REPORT_RESULTS_MOST];
-  const char *lines[CAVUM_REPORT_RESULTS_MOST];      /**< What each is. */
-  const char *cell_texts[CAVUM_REPORT_RESULTS_MOST]; /**< The cell file of each, or NULL. */
-  int modes[CAVUM_REPORT_RESULTS_MOST];              /**< From 0. */
+  const cavum_result *results[CAVUM_REPORT_RESULTS_MOST]; /**< NULL: no picture. */
+  const char *lines[CAVUM_REPORT_RESULTS_MOST];           /**< What each is. */
+  const char *cell_texts[CAVUM_REPORT_RESULTS_MOST];      /**< The cell file of each, or NULL. */
+  int modes[CAVUM_REPORT_RESULTS_MOST];                   /**< From 0. */
   int num_tables;
-  cavum_report_table tables[4];
+  cavum_report_table tables[5];
   int num_notes;
   const char *const *notes; /**< Shape [num_notes]: below the tables. */
 } cavum_report_results;

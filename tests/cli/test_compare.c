@@ -146,6 +146,38 @@ START_TEST(rows_say_one_thing_once) {
 }
 END_TEST
 
+// Studies: what differs in study and base cell, how many shapes, ranges, best shapes.
+START_TEST(studies_are_compared) {
+  static const char study[] =
+      "title: %s\ncell: mid-cell.yaml\nvary: {iris_radius_mm: [%s]}\n"
+      "linked: [iris_ellipse.axial_mm = iris_radius_mm / 3]\n"  // no shape has the last
+      "figures: [epk_over_eacc, geometry_factor_ohm]\n";
+  static const char *const rows[] = {
+      "\nStudies: keys that differ A B\n vary.iris_radius_mm[2] 34.5 36.0\n",
+      "\nBase cells: keys that differ A B\n none\n",
+      "\n shapes 3 same\n done 2 same\n no-shape 1 same\n",
+      "\n iris_radius_mm 34 to 34.5 34 to 36 mm\n", "\n smallest epk_over_eacc "};
+  char text[512];
+  snprintf(text, sizeof text, study, "One", "34.0, 34.5, 60.0");
+  program_write_text(folder, "a.yaml", text);
+  snprintf(text, sizeof text, study, "Two", "34.0, 36.0, 60.0");
+  program_write_text(folder, "b.yaml", text);
+  ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml . && $CAVUM scan -q a.yaml -o a.hdf && "
+                       "$CAVUM scan -q b.yaml -o b.hdf"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf -o x.html >table"), 0);
+  const char *screen = squeeze();
+  for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) must_contain(screen, rows[i]);
+  const char *page = read_text("x.html");
+  ck_assert_ptr_nonnull(strstr(page, "<h2 id=\"ranges\">"));
+  ck_assert_ptr_nonnull(strstr(page, ">34 to 36<"));
+  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf -o x.png"), 2);
+  solve("r", "");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf r.hdf"), 2);
+  must_contain(read_text("err"), "r.hdf: is a result of cavum solve");
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_loop_test(tests, every_input_that_differs_is_listed, 0,
@@ -153,6 +185,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, differences_stand_where_they_are_significant);
   tcase_add_test(tests, results_are_compared_on_a_page);
   tcase_add_test(tests, rows_say_one_thing_once);
+  tcase_add_test(tests, studies_are_compared);
 }
 
 CAVUM_TEST_MAIN("compare", add_tests)
