@@ -189,6 +189,8 @@ void cavum_formula_write(FILE *out, const char *text, bool bars) {
     cavum_markup_write_bytes(out, from, (size_t)(at - from));
     write_formula(out, &formula, at);
     from = at = formula.end;
+    // What follows without a blank stays as well: browsers would break the line before a comma.
+    if (*at && strchr(",.;:)", *at)) fputs("\xe2\x81\xa0", out);
     // A unit stays in the line of its number.
     bool number = at[-1] >= '0' && at[-1] <= '9';
     if (number && *at == ' ' && is_name(at[1])) {

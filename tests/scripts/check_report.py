@@ -352,6 +352,27 @@ def check_legends(page, name):
         check(not lost, f"{name}, plot {number}: has what its still picture of {len(still)} texts has {lost}")
 
 
+def check_phone(page, path, name):
+    """At 390 pixels nothing is cut: no number or unit leaves the frame of its table, but for long checksums."""
+    page.set_size(390, 800, True)
+    page.load(path)
+    cut = page.run("""Array.from(document.querySelectorAll('.scroll')).flatMap(frame => {
+      const right = frame.getBoundingClientRect().right + 1;
+      return Array.from(frame.querySelectorAll('td, tbody th')).filter(cell => {
+        const range = document.createRange();
+        range.selectNodeContents(cell);
+        return range.getBoundingClientRect().right > right && !/^[0-9a-f]{64}$/.test(cell.textContent);
+      }).map(cell => cell.innerText.slice(0, 60));
+    })""")
+    check(not cut, f"{name}, phone: nothing is cut {cut[:5]}")
+    wide = page.run("document.documentElement.scrollWidth")
+    check(wide <= 390, f"{name}, phone: {wide} pixels wide")
+    bare = page.run("""Array.from(document.querySelectorAll('.wide td:not(.definition)')).filter(td =>
+      getComputedStyle(td, '::before').content !== 'none').length""")
+    check(bare == 0, f"{name}, phone: headings of columns stand at their values as they are set ({bare} do not)")
+    page.call("Emulation.clearDeviceMetricsOverride")
+
+
 def check_dark(page, path):
     """The same for readers who prefer it dark."""
     page.set_dark(True)
@@ -374,6 +395,8 @@ def main():
                 check_report(page, path, name, expected)
                 if name in ("cell", "cold test", "scan"):
                     check_access(page, name)
+                    check_phone(page, path, name)
+                    page.load(path)
                 if name in ("cell", "cold test"):
                     check_legends(page, name)
                 if name.startswith("scan"):

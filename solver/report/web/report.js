@@ -3,6 +3,26 @@
 // the plotting library, or without scripts, the still pictures stay.
 'use strict';
 (function () {
+  // On a phone each value of a wide table has the heading of its column before it, symbols as they are
+  // set; without scripts, and in long tables, as plain text.
+  const narrow = window.matchMedia('(max-width: 40rem)');
+  function labelCells() {
+    if (!narrow.matches) return;
+    document.querySelectorAll('table.wide:not(.labelled)').forEach(table => {
+      const heads = table.tHead.rows[0].cells, rows = Array.from(table.tBodies[0].rows);
+      if (rows.length * heads.length > 3000) return;
+      table.classList.add('labelled');
+      rows.forEach(row => Array.from(row.cells).slice(1).forEach((cell, i) => {
+        const label = document.createElement('span');
+        label.className = 'label';
+        label.append(...Array.from(heads[i + 1].cloneNode(true).childNodes), ': ');
+        cell.prepend(label);
+      }));
+    });
+  }
+  labelCells();
+  narrow.addEventListener('change', labelCells);
+
   const data = JSON.parse(document.getElementById('plot-data').textContent);
   if (typeof uPlot === 'undefined' || !data.length) return;
 
