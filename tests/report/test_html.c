@@ -39,8 +39,8 @@ START_TEST(figures_that_have_no_number) {
 }
 END_TEST
 
-// Lines as the screen breaks them are no lines of a page; keys may break at their dots and keep their units, and each
-// value of a wide table names its column.
+// Lines as the screen breaks them are no lines of a page; keys may break at their dots and keep
+// their units, and each value of a wide table names its column.
 START_TEST(texts_of_the_screen_flow) {
   static const char *const columns[] = {"shape", "#a.b_mm", "#c", "d", "#e"};
   static const char *const row[] = {"1", "2", "3", "4", "5"};
