@@ -59,6 +59,11 @@ def compile_by_pkg_config(folder, prefix):
     folder.mkdir()
     for compiler, source in (("cc", "outside.c"), ("c++", "outside.cpp")):
         run(compiler, OUTSIDE / source, *flags, "-o", folder / f"outside_{compiler}")
+    # The archive, with all that it needs.
+    flags = run("pkg-config", "--static", "--cflags", "--libs", "cavum", env=environment).split()
+    archive = str(files[0].parent / "libcavum.a")
+    run("cc", OUTSIDE / "outside.c", *(archive if flag == "-lcavum" else flag for flag in flags), "-o",
+        folder / "outside_archive")
     return sorted(folder.glob("outside_*")), files[0].parent
 
 
@@ -82,11 +87,12 @@ def check_installed(build_folder, expected, cell, work):
     settings = [f"-DCMAKE_PREFIX_PATH={prefix}", "-DOUTSIDE_PICTURES=ON", "-DOUTSIDE_STATIC=ON"]
     check(build(work / "package", *settings), 4, expected, cell)
     programs, library_folder = compile_by_pkg_config(work / "by_hand", prefix)
-    check(programs, 2, expected, cell, LD_LIBRARY_PATH=library_folder)
-    check_without_library(programs[0], cell, library_folder, work)
+    check(programs, 3, expected, cell, LD_LIBRARY_PATH=library_folder)
+    check_without_library(programs[-1], cell, library_folder, work)
     # Licences of ours and of what is inside, and a page for each command.
     for name in ("share/doc/cavum/LICENSE", "share/doc/cavum/NOTICE", "share/doc/cavum/HDF5.copyright",
-                 "share/man/man1/cavum.1", "share/man/man1/cavum-solve.1"):
+                 "share/man/man1/cavum.1", "share/man/man1/cavum-solve.1",
+                 "share/bash-completion/completions/cavum", "share/zsh/site-functions/_cavum"):
         if not (prefix / name).is_file():
             sys.exit(f"FAILED: {name} is not installed")
     # The installed program finds its second part.
