@@ -17,17 +17,13 @@
 
 #include "cli/colour.h"
 #include "cli/cores.h"
+#include "cli/version.h"
 
 enum { EXIT_BAD_USAGE = 2 };
 // OpenBLAS maps up to 128 MB of address space at its first call; some more is needed until then.
 enum { WORK_SPACE_BYTES = 160 << 20 };
 // Room for a small cell with its result file.
 enum { HEAP_BYTES = 16 << 20, LARGEST_HEAP_ARRAY_BYTES = 32 << 20 };
-
-static void print_version(FILE *stream, struct argp_state *state) {
-  (void)state;
-  fprintf(stream, "cavum %s\n", cavum_version());
-}
 
 // Runs at exit: a table that went to a full disk must not look like success.
 static void check_standard_output(void) {
@@ -40,7 +36,7 @@ static void check_standard_output(void) {
 void cavum_process_start(void) {
   cavum_cores_restore();
   argp_err_exit_status = EXIT_BAD_USAGE;
-  argp_program_version_hook = print_version;
+  argp_program_version_hook = cavum_version_print;
   // A file size limit then fails the write, which is reported, instead of killing the process.
   signal(SIGXFSZ, SIG_IGN);
   // Without room for the handler the check is lost, and with it nothing else.

@@ -46,6 +46,7 @@ START_TEST(help_and_version) {
   ck_assert_ptr_nonnull(strstr(read_text("out"), "Usage: cavum draw"));
   ck_assert_int_eq(run("$CAVUM --version"), 0);
   ck_assert_int_eq(strncmp(read_text("out"), "cavum ", 6), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "\ncompiled for HDF5 "));
 }
 END_TEST
 
