@@ -46,9 +46,9 @@ static const struct argp_option option_table[] = {
     {"quiet", 'q', NULL, 0, "Show no progress", 1},
     {"summary", KEY_SUMMARY, NULL, 0,
      "Summarise a result file: ranges, best shapes, non-dominated shapes", 2},
-    {"aims", KEY_AIMS, "FIGURE[:smaller|:larger],...", 0,
-     "Figures by which the summary ranks shapes, and whether smaller or larger is better (default: "
-     "E_pk/E_acc and B_pk/E_acc smaller, G x R/Q larger)",
+    {"aims", KEY_AIMS, "KEY,...", 0,
+     "Figures by which the summary ranks shapes; KEY:smaller or KEY:larger says which is better "
+     "(default: E_pk/E_acc and B_pk/E_acc smaller, G x R/Q larger)",
      2},
     {"where", KEY_WHERE, "CONDITION", 0,
      "Restrict summary and CSV to rows that meet a condition in the names of columns, for example "

@@ -343,7 +343,7 @@ START_TEST(impossible_readings_are_refused_by_line) {
   check_refused(&setup, scenario_reading(10.0, -1.0, 0.05, 0.8), "reflected");
   check_refused(&setup, scenario_reading(10.0, 10.0, 0.05, 0.8), "not below forward");
   check_refused(&setup, scenario_reading(10.0, 1.0, 0.0, 0.8), "transmitted");
-  check_refused(&setup, scenario_reading(10.0, 1.0, 9.5, 0.8), "no wall power");
+  check_refused(&setup, scenario_reading(10.0, 1.0, 9.5, 0.8), "no dissipated power");
   check_refused(&setup, scenario_reading(10.0, 1.0, 0.05, 0.0), "decay time");
   check_refused(&setup, scenario_reading(10.0, NAN, 0.05, 0.8), "neither");
   check_refused(&setup, scenario_reading(10.0, 1.0, 0.05, NAN), "no Q_t");

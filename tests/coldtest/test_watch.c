@@ -76,7 +76,7 @@ START_TEST(what_it_says) {
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
   printf("%s", h.text);
   ck_assert_ptr_nonnull(strstr(h.text, "0 coldtest: readings of "));
-  ck_assert_ptr_nonnull(strstr(h.text, "0 coldtest: Monte Carlo of 3 points\n"));
+  ck_assert_ptr_nonnull(strstr(h.text, "0 coldtest: Monte Carlo of 3 readings\n"));
   ck_assert_ptr_nonnull(strstr(h.text, "2 coldtest: row set aside, line 4: "));
   // Each flag of a point is heard, with the number of points that have it, and no other.
   for (int flag = 0; flag < CAVUM_NUM_FLAGS; flag++) {
@@ -86,7 +86,7 @@ START_TEST(what_it_says) {
       count += cavum_coldtest_get_point(report->test, i)->flags >> flag & 1U;
     }
     const char *text = cavum_coldtest_flag_text((cavum_coldtest_flag)flag);
-    snprintf(line, sizeof line, "2 coldtest: %d of 3 points: %s\n", count, text);
+    snprintf(line, sizeof line, "2 coldtest: %d of 3 readings: %s\n", count, text);
     ck_assert_msg(count > 0 ? strstr(h.text, line) != NULL : strstr(h.text, text) == NULL, "%s",
                   line);
   }
@@ -106,7 +106,7 @@ START_TEST(monte_carlo_that_is_left_out) {
   memcpy(strstr(text, "10}"), " 2}", 3);
   cavum_status status = run(&report, text, &watch, &error);
   ck_assert_msg(status == CAVUM_OK, "%s", error.message);
-  ck_assert_ptr_nonnull(strstr(h.text, "1 coldtest: no Monte Carlo: 3 points"));
+  ck_assert_ptr_nonnull(strstr(h.text, "1 coldtest: no Monte Carlo: 3 readings"));
   ck_assert_ptr_null(strstr(h.text, "Monte Carlo of"));
   cavum_coldtest_report_destroy(&report);
 }

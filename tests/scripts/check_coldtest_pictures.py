@@ -86,18 +86,19 @@ def check_report(result, folder):
                  "calibration,", "Runs; what the readings share", "after {20 K}", "heat to the bath 4.2 W"):
         check(word in html, f"the report says '{word}'")
     plots = {plot["yLabel"] + " over " + plot["xName"]: plot for plot in plots_of(html)}
-    for name in ("Q0 over E_acc", "Q_L over E_acc", "R_s in nΩ over 1/T", "R_s in nΩ over B",
-                 "P_t in mW over t", "residual of P_t in % over t", "dose rate in µSv/h over E_acc",
-                 "f − f0 in Hz over E_acc²", "f − f0 in Hz over p"):
+    # Marks of subscripts are those that the page sets.
+    for name in ("Q_{0} over E_acc", "Q_{L} over E_acc", "R_{s} in nΩ over 1/T", "R_{s} in nΩ over B",
+                 "P_{t} in mW over t", "residual of P_{t} in % over t", "dose rate in µSv/h over E_acc",
+                 "f − f_{0} in Hz over E_acc²", "f − f_{0} in Hz over p"):
         check(name in plots, f"the report plots {name}: {sorted(plots)}")
-    quality = plots["Q0 over E_acc"]
+    quality = plots["Q_{0} over E_acc"]
     lines = {line["label"]: [y for y in line["y"] if y is not None] for line in quality["lines"]}
     by_pickup = (lines["first: by transmitted power, 2.00 K"] +
                  lines["after (20 K): by transmitted power, 2.00 K"])
     check(len(by_pickup) >= len(GRADIENTS), "all readings are in the plot")
     check(len(lines["along a recorded decay"]) == 8, "and the eight windows of the decay")
     check(any(label.startswith("amplifier") for label in lines), "and the amplifier")
-    check(any(abs(at - 22.0) < 1e-6 for at in quality["uprights"]), "and the critical field")
+    check(any(abs(line["at"] - 22.0) < 1e-6 for line in quality["uprights"]), "and the critical field")
 
 
 def check_plan(test, folder):
@@ -130,7 +131,7 @@ def check_plan(test, folder):
     for word in ("Plan of a cold test", "decay time", "transmitted power", "of the variance)", "above it"):
         check(word in html, f"plan.html says '{word}'")
     plots = {plot["yLabel"] + " over " + plot["xName"] for plot in plots_of(html)}
-    check({"Q0 over E_acc", "meter in dBm over E_acc", "P in W over E_acc", "u in % over E_acc",
+    check({"Q_{0} over E_acc", "meter in dBm over E_acc", "P in W over E_acc", "u in % over E_acc",
            "decay time in s over Q0"} <= plots, f"plan.html has the plots: {sorted(plots)}")
     check("Readings</a>" not in html, "a plan has no readings")
 
