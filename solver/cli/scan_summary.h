@@ -23,7 +23,8 @@ cavum_status cavum_scan_summary_print(FILE *out, const cavum_scan_summary *summa
                                       const cavum_stored_scan *scan, const cavum_scan_aims *aims,
                                       const char *where, cavum_error *error);
 
-/** Key of a column, without `contour.`, which may be left out of conditions and aims; borrowed. */
+/** Key of a column without the word contour in front, which conditions and aims need not have;
+ * borrowed. */
 const char *cavum_scan_summary_key(const cavum_stored_scan *scan, int column);
 
 /** Unit of a column as the screen writes it; borrowed. */
