@@ -9,15 +9,20 @@ enum { NUM_TWO_ELLIPSE = 200, NUM_PATHS = 50, NUM_SEVERAL = 40, SEVERAL = 5 };
 
 static tally all;
 
+// Half of the cells come with the long tests alone.
+static int some_of(int count) { return getenv("CAVUM_LONG_TESTS") ? count : count / 2; }
+
 START_TEST(uncertainties_hold_on_two_ellipse_cells) {
-  random_compare_two_ellipse(&all, 20240607, NUM_TWO_ELLIPSE);
+  all = (tally){0};
+  random_compare_two_ellipse(&all, 20240607, some_of(NUM_TWO_ELLIPSE));
   tally_check(&all, "random two-ellipse cells", 0.995, TALLY_MEDIAN_MOST);
 }
 END_TEST
 
 START_TEST(uncertainties_hold_on_paths) {
   random_state state = {31415926};
-  for (int i = 0; i < NUM_PATHS; i++) {
+  all = (tally){0};
+  for (int i = 0; i < some_of(NUM_PATHS); i++) {
     char where[64];
     snprintf(where, sizeof where, "path %d (kind %d)", i, i % RANDOM_PATH_KINDS);
     cavum_cell cell = random_path(&state, i);
@@ -30,7 +35,8 @@ END_TEST
 
 START_TEST(uncertainties_hold_of_several_modes) {
   random_state state = {777};
-  for (int i = 0; i < NUM_SEVERAL; i++) {
+  all = (tally){0};
+  for (int i = 0; i < some_of(NUM_SEVERAL); i++) {
     char where[64];
     snprintf(where, sizeof where, "cell %d", i);
     cavum_cell cell = random_two_ellipse(&state);
@@ -48,6 +54,7 @@ END_TEST
 START_TEST(uncertainties_hold_with_a_mode_close_behind) {
   enum { NUMBER = 332 };
   random_state state = {101};
+  all = (tally){0};
   for (int i = 0; i <= NUMBER; i++) {
     cavum_cell cell = random_two_ellipse(&state);
     cell.num_modes = SEVERAL;
