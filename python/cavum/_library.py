@@ -62,8 +62,8 @@ def new_error() -> Any:
     return ffi.new("cavum_error *")
 
 
-def raise_error(status: int, error: Any) -> None:
-    """Raises what a call came back with; nothing when it is CAVUM_OK."""
+def raise_error(status: int, error: Any, best: Any = None) -> None:
+    """Raises what a call came back with, NotConverged with the best there is; nothing when it is CAVUM_OK."""
     if status == lib.CAVUM_OK:
         return
     name = ffi.typeof("cavum_status").elements.get(status, str(status))
@@ -71,7 +71,10 @@ def raise_error(status: int, error: Any) -> None:
     if status == lib.CAVUM_ERR_MEMORY:
         raise MemoryError(message)
     kinds = {lib.CAVUM_ERR_NOT_CONVERGED: NotConverged, lib.CAVUM_ERR_STOPPED: Stopped}
-    raise kinds.get(status, CavumError)(message, name.replace("CAVUM_", "", 1))
+    exception = kinds.get(status, CavumError)(message, name.replace("CAVUM_", "", 1))
+    if isinstance(exception, NotConverged):
+        exception.result = best
+    raise exception
 
 
 def array_of(owner: Any, pointer: Any, count: int) -> numpy.ndarray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any, Callable, Dict, Mapping, NamedTuple, Optional, Sequence, Tuple, Union
 
-from ._library import NotConverged, Watch, ffi, lib, new_error, raise_error, take_text, text_of
+from ._library import Watch, ffi, lib, new_error, raise_error, take_text, text_of
 from .cell import Cell
 from .result import Result, find_figure
 from .solving import make_options
@@ -55,13 +55,9 @@ def tune(cell: Cell, figures: Mapping[str, float], by: Union[str, Sequence[str],
     place, error = ffi.new("cavum_tune_outcome **"), new_error()
     watch.begin()
     status = lib.cavum_tune_figures(place, cell._cell, plan, options, error)
-    watch.end()
     tuned = _take_outcome(place, list(bounds)) if place[0] != ffi.NULL else None
-    try:
-        raise_error(status, error)
-    except NotConverged as exception:
-        exception.result = tuned
-        raise
+    watch.end()
+    raise_error(status, error, tuned)
     return tuned
 
 

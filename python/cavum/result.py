@@ -54,14 +54,16 @@ def _as_figure(figure: Any, number: int, key: str, unit_si: float) -> Optional[F
     text = ffi.new("char[]", lib.CAVUM_FIGURE_TEXT_SIZE)
     place = ffi.new("cavum_figure *", figure)
     lib.cavum_figure_to_text(text, place, number)
-    unit = text_of(_INFO[number].unit) if unit_si == 1.0 else _unit_of_key(key)
+    unit = _unit_of(key, number)
     if figure.state == lib.CAVUM_FIGURE_UNBOUNDED:
         return Figure(math.inf, math.nan, unit, text_of(text))
     return Figure(figure.value / unit_si, figure.uncertainty / unit_si, unit, text_of(text))
 
 
-def _unit_of_key(key: str) -> str:
-    """The unit that a key ends in, as it is written in keys: "MHz" of "frequency_MHz"."""
+def _unit_of(key: str, number: int) -> str:
+    """The SI unit of a figure, or the one that its key ends in: "MHz" of "frequency_MHz"."""
+    if find_figure(key)[1] == 1.0:
+        return text_of(_INFO[number].unit)
     if key.endswith("_mT_per_MV_per_m"):
         return "mT/(MV/m)"
     return key.rsplit("_", 1)[-1]
@@ -199,17 +201,13 @@ class Mode(Mapping):
                 if derivative.state != lib.CAVUM_FIGURE_PRESENT:
                     continue
                 scale = dimension.unit_si / find_figure(key)[1]
-                unit = f"{_as_unit(key, number)} / {text_of(dimension.unit)}"
+                unit = f"{_unit_of(key, number)} / {text_of(dimension.unit)}"
                 by_figure[key] = Figure(derivative.value * scale, derivative.uncertainty * scale, unit)
         return found
 
     def __repr__(self) -> str:
         return "\n".join([f"{self.label or 'mode'} (mode {self._number + 1})"] +
                          [f"  {key:36} {self[key]}" for key in self])
-
-
-def _as_unit(key: str, number: int) -> str:
-    return text_of(_INFO[number].unit) if find_figure(key)[1] == 1.0 else _unit_of_key(key)
 
 
 def _destroy_field(field: Any) -> None:

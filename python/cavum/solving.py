@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Callable, Optional
 
-from ._library import NotConverged, Watch, ffi, lib, new_error, raise_error
+from ._library import Watch, ffi, lib, new_error, raise_error
 from .cell import Cell
 from .result import Result
 
@@ -50,10 +50,9 @@ class Solver:
         self._place[0] = ffi.NULL
         self._error.message[0] = b"\0"
         status = lib.cavum_solver_solve(self._place, self._solver, cell._cell, self._error)
-        self._watch.end()
         result = Result(self._place[0], cell, self._options) if self._place[0] != ffi.NULL else None
-        if status != lib.CAVUM_OK:
-            _raise_with(result, status, self._error)
+        self._watch.end()
+        raise_error(status, self._error, result)
         return result
 
     def forget(self) -> None:
@@ -73,14 +72,6 @@ class Solver:
 
 def _destroy_solver(solver: Any) -> None:
     lib.cavum_solver_destroy(ffi.new("cavum_solver **", solver))
-
-
-def _raise_with(result: Optional[Result], status: int, error: Any) -> None:
-    try:
-        raise_error(status, error)
-    except NotConverged as exception:
-        exception.result = result
-        raise
 
 
 def solve(cell: Cell, **choices: Any) -> Result:
