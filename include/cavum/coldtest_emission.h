@@ -58,7 +58,7 @@ static inline cavum_field_emission_options cavum_field_emission_options_default(
  * level (E/E_r)^2.5 exp(-slope (1/E - 1/E_r)), E being E_acc.
  */
 typedef struct cavum_emission_fit {
-  bool found;                   /**< It rises with the field beyond doubt; else the rest is NAN. */
+  bool found; /**< It rises with the field by more than its uncertainty; else the rest is NAN. */
   int64_t num_readings;         /**< That were fitted. */
   double reference_v_per_m;     /**< E_r. */
   cavum_estimate level;         /**< At E_r: Sv/h, or A for the power. */

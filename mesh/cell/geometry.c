@@ -102,7 +102,7 @@ cavum_status cavum_geometry_measure_halves(double *value, const cavum_cell *cell
 
 // ---- integrals
 
-// Integrals along a contour and, with gradients, what they feel of the numbers of each curve.
+// Integrals along a contour and their derivatives by the numbers of each curve.
 typedef struct integrals {
   const cavum_contour *contour;
   double volume, area;
@@ -183,7 +183,7 @@ static void integrate_contour(integrals *in) {
 
 // ---- the smallest of several values
 
-// A value that may be the smallest, and what it feels of the numbers of its curve.
+// A value that may be the smallest, and its derivatives by the numbers of its curve.
 typedef struct candidate {
   double value;
   cavum_index curve;

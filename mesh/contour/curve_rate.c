@@ -105,7 +105,7 @@ void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve,
 
 // The sums of sum_line() below, place by place.
 static void add_line_points(cavum_curve_rate *gradient, int n, const cavum_curve_place *places,
-                            const cavum_curve_feel *by) {
+                            const cavum_curve_point_gradient *by) {
   cavum_point start = {0}, end = {0};
   for (int i = 0; i < n; i++) {
     double t = places[i].t;
@@ -121,7 +121,7 @@ static void add_line_points(cavum_curve_rate *gradient, int n, const cavum_curve
 }
 
 static void add_arc_points(cavum_curve_rate *gradient, const cavum_curve *curve, int n,
-                           const cavum_curve_place *places, const cavum_curve_feel *by) {
+                           const cavum_curve_place *places, const cavum_curve_point_gradient *by) {
   cavum_curve_rate sum = {0};
   for (int i = 0; i < n; i++) {
     add_arc(&sum, curve, &places[i], (cavum_point){by[i].z, by[i].r},
@@ -136,7 +136,8 @@ static void add_arc_points(cavum_curve_rate *gradient, const cavum_curve *curve,
 }
 
 void cavum_curve_rate_add_points(cavum_curve_rate *gradient, const cavum_curve *curve, int n,
-                                 const cavum_curve_place *places, const cavum_curve_feel *by) {
+                                 const cavum_curve_place *places,
+                                 const cavum_curve_point_gradient *by) {
   if (curve->kind == CAVUM_CURVE_LINE) {
     add_line_points(gradient, n, places, by);
   } else if (curve->kind == CAVUM_CURVE_ELLIPSE) {
@@ -156,7 +157,7 @@ static double over_lanes(const cavum_lanes *of) {
   return sum;
 }
 
-// Sums of what is felt, and of the same times t.
+// Sums of derivatives, and of the same times t.
 CAVUM_FAST static void sum_line(double sums[6], const cavum_curve_places *p, int vectors) {
   cavum_lanes all[6] = {{0}};
   for (int v = 0; v < vectors; v++) {

@@ -36,23 +36,24 @@ void cavum_curve_rate_at(cavum_point *point, cavum_point *slope, const cavum_cur
                          const cavum_curve_rate *rate, double t);
 
 /**
- * Adds to a gradient what a figure feels of the point at a place and of d(point)/dt there: the
+ * Adds to a gradient a figure's derivatives by the point at a place and by d(point)/dt there: the
  * transpose of cavum_curve_rate_at(). Ends of arcs and cubics count by their formula.
  */
 void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve,
                           const cavum_curve_place *place, cavum_point by_point,
                           cavum_point by_slope);
 
-/** What a figure feels of a point of a curve, and of d(point)/dt there. */
-typedef struct cavum_curve_feel {
+/** Derivatives of a figure by a point of a curve, and by d(point)/dt there. */
+typedef struct cavum_curve_point_gradient {
   double z, r, z_t, r_t;
-} cavum_curve_feel;
+} cavum_curve_point_gradient;
 
 /** cavum_curve_rate_add() of n places. */
 void cavum_curve_rate_add_points(cavum_curve_rate *gradient, const cavum_curve *curve, int n,
-                                 const cavum_curve_place *places, const cavum_curve_feel *by);
+                                 const cavum_curve_place *places,
+                                 const cavum_curve_point_gradient *by);
 
-/** Places on one curve, and what a figure feels of the points there and of d(point)/dt. */
+/** Places on one curve, and a figure's derivatives by the points there and by d(point)/dt. */
 typedef struct cavum_curve_places {
   const cavum_lanes *t, *cosine, *sine;
   const cavum_lanes *by_z, *by_r, *by_z_t, *by_r_t;

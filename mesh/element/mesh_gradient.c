@@ -68,15 +68,15 @@ static void add_places(cavum_mesh_gradient *g, const cavum_edge *edge, double di
                        const cavum_curve_place *places, const cavum_edge_position *by) {
   enum { AT_ONCE = 16 };
   double t_x = 0.5 * direction * (edge->t[1] - edge->t[0]);
-  cavum_curve_feel feel[AT_ONCE];
+  cavum_curve_point_gradient points[AT_ONCE];
   for (int first = 0; first < n; first += AT_ONCE) {
     int count = n - first < AT_ONCE ? n - first : AT_ONCE;
     for (int i = 0; i < count; i++) {
       const cavum_edge_position *at = &by[first + i];
-      feel[i] = (cavum_curve_feel){at->z, at->r, t_x * at->z_x, t_x * at->r_x};
+      points[i] = (cavum_curve_point_gradient){at->z, at->r, t_x * at->z_x, t_x * at->r_x};
     }
     cavum_curve_rate_add_points(&g->curves[edge->curve], &g->mesh->curves[edge->curve], count,
-                                places + first, feel);
+                                places + first, points);
   }
 }
 

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file element/mesh_gradient.h
- * What a figure feels of the shape of a mesh, gathered at the curves of its contour.
+ * Derivatives of a figure by the shape of a mesh, gathered at the curves of its contour.
  *
  * A figure is a sum over points of elements and edges. Its derivatives by their positions are added
  * here; they are collected at the vertices and at the numbers of the curves (contour/curve_rate.h).

@@ -8,7 +8,7 @@
 #include "base/base.h"
 
 // A segment may be this much longer than the field says before one more is spent on the curve.
-static const double SIZE_SLACK = 1.15;
+static const double SIZE_EXCESS = 1.15;
 // Steps of the summation are halved until they are shorter than this part of the size there.
 static const double STEP_FRACTION = 0.4;
 enum { MOST_HALVINGS = 40 };
@@ -52,7 +52,7 @@ static cavum_status add_step(cavum_density *density, const cavum_contour *contou
     }
     double sum = density->points[density->first[c + 1] - 1].sum;
     if (sum > most) return CAVUM_OK;
-    sum += cavum_max(width * turns, width * length / (SIZE_SLACK * size));
+    sum += cavum_max(width * turns, width * length / (SIZE_EXCESS * size));
     double t = ends[depth] == 1.0 ? b->t : a->t + ends[depth] * (b->t - a->t);
     cavum_status status = append_point(density, c, t, sum, error);
     if (status != CAVUM_OK) return status;

@@ -145,7 +145,7 @@ CAVUM_FAST static void unblend(work *restrict w, int n, const double *restrict x
   }
 }
 
-// What the two ends of a chord feel of a part: z and r of the first, then of the second.
+// Derivatives of a part by the two ends of a chord: z and r of the first, then of the second.
 CAVUM_FAST static void sum_chord(cavum_lanes *restrict sums, const part *restrict from, int n,
                                  const double *restrict x) {
   for (int k = 0; k < 4; k++) sums[k] = (cavum_lanes){0};

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Sums over points of boundary edges and what they feel.
+// Sums over points of boundary edges and what they gradient.
 #include "figures/functional.h"
 
 #include <string.h>
@@ -153,9 +153,9 @@ cavum_trace_point cavum_functional_at(const cavum_functional_edge *edge, double 
   return point;
 }
 
-void cavum_functional_feel(cavum_functional *functional, cavum_functional_edge *edge, double s,
-                           const double *value, const double *derivative,
-                           const cavum_trace_gradient *by) {
+void cavum_functional_add_point(cavum_functional *functional, cavum_functional_edge *edge, double s,
+                                const double *value, const double *derivative,
+                                const cavum_trace_gradient *by) {
   const cavum_edge_position position = {by->z, by->r, by->z_s, by->r_s};
   for (int i = 0; i <= edge->degree; i++) {
     edge->by_coeff[i] += by->x * value[i] + by->x_s * derivative[i];
@@ -166,7 +166,7 @@ void cavum_functional_feel(cavum_functional *functional, cavum_functional_edge *
                                &s, &place, &position);
 }
 
-// What the functions of an edge feel.
+// What the functions of an edge gradient.
 CAVUM_FAST static void sum_functions(double *restrict by_coeff,
                                      const cavum_wall_traces *restrict traces,
                                      const cavum_lanes *restrict by_x) {
@@ -179,41 +179,42 @@ CAVUM_FAST static void sum_functions(double *restrict by_coeff,
 }
 
 // A wall that runs straight through the inside of a contour.
-static void feel_chord(cavum_functional *functional, const cavum_view *view,
-                       cavum_boundary_edge edge, const cavum_wall_feel *feel) {
+static void add_chord(cavum_functional *functional, const cavum_view *view,
+                      cavum_boundary_edge edge, const cavum_wall_gradient *gradient) {
   const cavum_curve_place none = {0};
   for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
     int v = k / CAVUM_LANES, l = k % CAVUM_LANES;
-    const cavum_edge_position by = {feel->z[v][l], feel->r[v][l], feel->z_s[v][l], feel->r_s[v][l]};
+    const cavum_edge_position by = {gradient->z[v][l], gradient->r[v][l], gradient->z_s[v][l],
+                                    gradient->r_s[v][l]};
     cavum_mesh_gradient_add_edge(&functional->gradient, edge.element, edge.local_edge, 1,
                                  &view->boundary->sample[k], &none, &by);
   }
 }
 
-void cavum_functional_feel_wall(cavum_functional *functional, const cavum_view *view,
-                                const cavum_wall_traces *traces, cavum_index i,
-                                cavum_wall_feel *feel) {
+void cavum_functional_add_wall(cavum_functional *functional, const cavum_view *view,
+                               const cavum_wall_traces *traces, cavum_index i,
+                               cavum_wall_gradient *gradient) {
   const cavum_mesh *mesh = view->field.discretisation->mesh;
   const cavum_wall_trace *at = &traces->edges[i];
   cavum_boundary_edge of = view->boundary->conducting[i];
   const cavum_element *element = &mesh->elements[of.element];
   const cavum_edge *edge = &mesh->edges[element->edge[of.local_edge]];
   double by_coeff[CAVUM_DEGREE_MOST + 1];
-  sum_functions(by_coeff, traces, feel->x);
+  sum_functions(by_coeff, traces, gradient->x);
   for (int k = 0; k <= traces->degree; k++) {
     functional->by_vector[at->index[k]] += at->sign[k] * by_coeff[k];
   }
   if (edge->curve < 0) {
-    feel_chord(functional, view, of, feel);
+    add_chord(functional, view, of, gradient);
     return;
   }
   double t_s = 0.5 * (edge->t[1] - edge->t[0]) * (element->reversed[of.local_edge] ? -1.0 : 1.0);
   for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
-    feel->z_s[v] *= t_s;
-    feel->r_s[v] *= t_s;
+    gradient->z_s[v] *= t_s;
+    gradient->r_s[v] *= t_s;
   }
-  const cavum_curve_places places = {at->t,   at->cosine, at->sine, feel->z,
-                                     feel->r, feel->z_s,  feel->r_s};
+  const cavum_curve_places places = {at->t,       at->cosine,    at->sine,     gradient->z,
+                                     gradient->r, gradient->z_s, gradient->r_s};
   cavum_curve_rate_add_many(&functional->gradient.curves[edge->curve], &mesh->curves[edge->curve],
                             &places, CAVUM_WALL_VECTORS);
 }

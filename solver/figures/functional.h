@@ -49,12 +49,12 @@ cavum_status cavum_wall_traces_create(cavum_wall_traces *traces, const cavum_vie
 /** Frees what it owns; NULL is accepted. */
 void cavum_wall_traces_clear(cavum_wall_traces *traces);
 
-/** What a number feels at the samples of a conducting edge. */
-typedef struct cavum_wall_feel {
+/** Derivatives of a number by the samples of a conducting edge. */
+typedef struct cavum_wall_gradient {
   cavum_lanes x[CAVUM_WALL_VECTORS];
   cavum_lanes z[CAVUM_WALL_VECTORS], r[CAVUM_WALL_VECTORS];     /**< Of the position. */
   cavum_lanes z_s[CAVUM_WALL_VECTORS], r_s[CAVUM_WALL_VECTORS]; /**< Of its derivative by s. */
-} cavum_wall_feel;
+} cavum_wall_gradient;
 
 /** One number and its derivatives. */
 typedef struct cavum_functional {
@@ -83,7 +83,7 @@ typedef struct cavum_trace_point {
 /** Derivatives of a term by all of these. */
 typedef cavum_trace_point cavum_trace_gradient;
 
-/** An edge under work: its trace, and what is felt of each of its functions. */
+/** An edge under work: its trace, and derivatives by the coefficient of each function. */
 typedef struct cavum_functional_edge {
   cavum_trace trace;
   cavum_boundary_edge edge;
@@ -98,19 +98,19 @@ cavum_functional_edge cavum_functional_begin(const cavum_view *view, cavum_bound
 cavum_trace_point cavum_functional_at(const cavum_functional_edge *edge, double s,
                                       const double *value, const double *derivative);
 
-/** Adds what a term at s feels. */
-void cavum_functional_feel(cavum_functional *functional, cavum_functional_edge *edge, double s,
-                           const double *value, const double *derivative,
-                           const cavum_trace_gradient *by);
+/** Adds the derivatives of a term at s. */
+void cavum_functional_add_point(cavum_functional *functional, cavum_functional_edge *edge, double s,
+                                const double *value, const double *derivative,
+                                const cavum_trace_gradient *by);
 
-/** Ends an edge: what is felt of its functions goes to the vector. */
+/** Ends an edge: the derivatives by its coefficients go to the vector. */
 void cavum_functional_end(cavum_functional *functional, const cavum_view *view,
                           const cavum_functional_edge *edge);
 
-/** Adds what is felt along conducting edge i, which `feel` is scratch for. */
-void cavum_functional_feel_wall(cavum_functional *functional, const cavum_view *view,
-                                const cavum_wall_traces *traces, cavum_index i,
-                                cavum_wall_feel *feel);
+/** Adds the derivatives along conducting edge i, which `gradient` is scratch for. */
+void cavum_functional_add_wall(cavum_functional *functional, const cavum_view *view,
+                               const cavum_wall_traces *traces, cavum_index i,
+                               cavum_wall_gradient *gradient);
 
 /** Numbers of samples as vectors. */
 static inline const cavum_lanes_anywhere *cavum_wall_lanes(const double *samples) {

@@ -60,7 +60,7 @@ static void fill_current(current_field *f, const outline *o, const cavum_wall_sh
 }
 
 // Sums of one edge: of the value and of its derivative by k.
-CAVUM_FAST static void outline_terms(cavum_wall_feel *restrict feel, double *restrict value,
+CAVUM_FAST static void outline_terms(cavum_wall_gradient *restrict gradient, double *restrict value,
                                      double *restrict by_k, const outline *restrict o,
                                      const cavum_wall_trace *restrict at,
                                      const cavum_wall_shape *restrict shape,
@@ -77,11 +77,11 @@ CAVUM_FAST static void outline_terms(cavum_wall_feel *restrict feel, double *res
     cavum_lanes bracket = f->A[v] * r_s * with_r + f->B[v] * z_s * with_z;
     cavum_lanes by_x = f->A_x[v] * r_s * with_r + f->B_x[v] * z_s * with_z;
     cavum_lanes by_angle = f->B[v] * z_s * with_r - f->A[v] * r_s * with_z;
-    feel->x[v] = weight * at->h_by_x[v] * bracket;
-    feel->z[v] = h * by_angle * o->k_z_per_m;
-    feel->r[v] = weight * at->h_by_r[v] * bracket + h * by_x * kappa;
-    feel->z_s[v] = h * f->B[v] * with_z;
-    feel->r_s[v] = h * f->A[v] * with_r;
+    gradient->x[v] = weight * at->h_by_x[v] * bracket;
+    gradient->z[v] = h * by_angle * o->k_z_per_m;
+    gradient->r[v] = weight * at->h_by_r[v] * bracket + h * by_x * kappa;
+    gradient->z_s[v] = h * f->B[v] * with_z;
+    gradient->r_s[v] = h * f->A[v] * with_r;
     all += h * bracket;
     all_by_k += h * (by_angle * (cavum_wall_lanes(shape->z_m)[v] - o->origin_m) / o->beta +
                      by_x * o->kappa_over_k * cavum_wall_lanes(shape->r_m)[v]);
@@ -112,23 +112,23 @@ void cavum_functional_add_outline(cavum_functional *functional, const cavum_view
     const cavum_wall_shape *shape = &boundary->shape[i];
     cavum_lanes angle[CAVUM_WALL_VECTORS], cosine[CAVUM_WALL_VECTORS], sine[CAVUM_WALL_VECTORS];
     current_field f;
-    cavum_wall_feel feel;
+    cavum_wall_gradient gradient;
     for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
       angle[v] = o.k_z_per_m * (cavum_wall_lanes(shape->z_m)[v] - o.origin_m);
     }
     cavum_phases(cosine, sine, angle, CAVUM_WALL_VECTORS);
     fill_current(&f, &o, shape);
-    outline_terms(&feel, &functional->value, &functional->by_k, &o, &traces->edges[i], shape, &f,
-                  cosine, sine);
-    cavum_functional_feel_wall(functional, view, traces, i, &feel);
+    outline_terms(&gradient, &functional->value, &functional->by_k, &o, &traces->edges[i], shape,
+                  &f, cosine, sine);
+    cavum_functional_add_wall(functional, view, traces, i, &gradient);
   }
 }
 
 // The same for h z_s f(k r), f = -(pi / 2) x Y_0(x); on the axis, where H_phi vanishes, it counts
 // nothing.
-CAVUM_FAST static void integral_terms(cavum_wall_feel *restrict feel, double *restrict value,
-                                      double *restrict by_k, double scale, double k_per_m,
-                                      const double *restrict weights,
+CAVUM_FAST static void integral_terms(cavum_wall_gradient *restrict gradient,
+                                      double *restrict value, double *restrict by_k, double scale,
+                                      double k_per_m, const double *restrict weights,
                                       const cavum_wall_trace *restrict at,
                                       const cavum_wall_shape *restrict shape,
                                       const cavum_lanes *restrict xy0,
@@ -137,10 +137,10 @@ CAVUM_FAST static void integral_terms(cavum_wall_feel *restrict feel, double *re
   for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
     cavum_lanes weight = scale * cavum_wall_lanes(weights)[v], h = weight * at->h[v];
     cavum_lanes z_s = cavum_wall_lanes(shape->z_s)[v];
-    feel->x[v] = weight * at->h_by_x[v] * z_s * xy0[v];
-    feel->z[v] = feel->r_s[v] = (cavum_lanes){0};
-    feel->r[v] = z_s * (weight * at->h_by_r[v] * xy0[v] + h * slope[v] * k_per_m);
-    feel->z_s[v] = h * xy0[v];
+    gradient->x[v] = weight * at->h_by_x[v] * z_s * xy0[v];
+    gradient->z[v] = gradient->r_s[v] = (cavum_lanes){0};
+    gradient->r[v] = z_s * (weight * at->h_by_r[v] * xy0[v] + h * slope[v] * k_per_m);
+    gradient->z_s[v] = h * xy0[v];
     all += h * z_s * xy0[v];
     all_by_k += h * z_s * slope[v] * cavum_wall_lanes(shape->r_m)[v];
   }
@@ -161,13 +161,13 @@ void cavum_functional_add_outline_integral(cavum_functional *functional, const c
     const cavum_wall_shape *shape = &boundary->shape[i];
     cavum_lanes x[CAVUM_WALL_VECTORS], log_x[CAVUM_WALL_VECTORS];
     cavum_lanes xy0[CAVUM_WALL_VECTORS], slope[CAVUM_WALL_VECTORS];
-    cavum_wall_feel feel;
+    cavum_wall_gradient gradient;
     scale_radii(x, log_x, shape, k_per_m);
     cavum_line_uniform(xy0, x, log_x, CAVUM_WALL_VECTORS, &series);
     cavum_line_uniform_slope(slope, xy0, x, log_x, CAVUM_WALL_VECTORS, &series);
-    integral_terms(&feel, &functional->value, &functional->by_k, scale, k_per_m, boundary->weight,
-                   &traces->edges[i], shape, xy0, slope);
-    cavum_functional_feel_wall(functional, view, traces, i, &feel);
+    integral_terms(&gradient, &functional->value, &functional->by_k, scale, k_per_m,
+                   boundary->weight, &traces->edges[i], shape, xy0, slope);
+    cavum_functional_add_wall(functional, view, traces, i, &gradient);
   }
 }
 
@@ -207,7 +207,7 @@ static void add_axis_point(cavum_functional *functional, const axis_integral *a,
   functional->value += weight * e * along * p.z_s;
   functional->by_k +=
       weight * e * p.z_s * (by_angle * at / a->beta - along / k_per_m);  // E_z goes as 1 / w
-  cavum_functional_feel(functional, edge, s, value, derivative, &by);
+  cavum_functional_add_point(functional, edge, s, value, derivative, &by);
 }
 
 // Where x changes its sign between two positions, by halving.

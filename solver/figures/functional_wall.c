@@ -6,7 +6,7 @@
 #include "base/fast.h"
 
 // One edge; the sum of its terms is given.
-CAVUM_FAST static void loss_terms(cavum_wall_feel *restrict feel, double *restrict sum,
+CAVUM_FAST static void loss_terms(cavum_wall_gradient *restrict gradient, double *restrict sum,
                                   const cavum_wall_trace *restrict at,
                                   const cavum_wall_shape *restrict shape,
                                   const double *restrict weights, double factor) {
@@ -16,11 +16,11 @@ CAVUM_FAST static void loss_terms(cavum_wall_feel *restrict feel, double *restri
     cavum_lanes length = cavum_wall_lanes(shape->length_s)[v];
     cavum_lanes weight = factor * cavum_wall_lanes(weights)[v] * h;
     cavum_lanes along = weight * h * r / length;
-    feel->x[v] = weight * 2.0 * at->h_by_x[v] * r * length;
-    feel->z[v] = (cavum_lanes){0};
-    feel->r[v] = weight * (2.0 * at->h_by_r[v] * r + h) * length;
-    feel->z_s[v] = along * cavum_wall_lanes(shape->z_s)[v];
-    feel->r_s[v] = along * cavum_wall_lanes(shape->r_s)[v];
+    gradient->x[v] = weight * 2.0 * at->h_by_x[v] * r * length;
+    gradient->z[v] = (cavum_lanes){0};
+    gradient->r[v] = weight * (2.0 * at->h_by_r[v] * r + h) * length;
+    gradient->z_s[v] = along * cavum_wall_lanes(shape->z_s)[v];
+    gradient->r_s[v] = along * cavum_wall_lanes(shape->r_s)[v];
     all += weight * h * r * length;
   }
   for (int l = 0; l < CAVUM_LANES; l++) *sum += all[l];
@@ -29,11 +29,11 @@ CAVUM_FAST static void loss_terms(cavum_wall_feel *restrict feel, double *restri
 void cavum_functional_add_loss(cavum_functional *functional, const cavum_view *view,
                                const cavum_wall_traces *traces) {
   const cavum_mesh_boundary *boundary = view->boundary;
-  cavum_wall_feel feel;
+  cavum_wall_gradient gradient;
   for (cavum_index i = 0; i < boundary->num_metal; i++) {
-    loss_terms(&feel, &functional->value, &traces->edges[i], &boundary->shape[i], boundary->weight,
-               2.0 * CAVUM_PI * view->copies);
-    cavum_functional_feel_wall(functional, view, traces, i, &feel);
+    loss_terms(&gradient, &functional->value, &traces->edges[i], &boundary->shape[i],
+               boundary->weight, 2.0 * CAVUM_PI * view->copies);
+    cavum_functional_add_wall(functional, view, traces, i, &gradient);
   }
 }
 
@@ -73,6 +73,6 @@ void cavum_functional_add_field(cavum_functional *functional, const cavum_view *
   by = (cavum_trace_gradient){sign * by.x, sign * by.x_s, sign * by.z,
                               sign * by.r, sign * by.z_s, sign * by.r_s};
   functional->value += sign * field;
-  cavum_functional_feel(functional, &edge, s, value, derivative, &by);
+  cavum_functional_add_point(functional, &edge, s, value, derivative, &by);
   cavum_functional_end(functional, view, &edge);
 }

@@ -116,7 +116,7 @@ static void set_cancellation(cavum_mode_values *values, const voltages *v, const
   values->voltage_rcond = at->size / at->terms;
 }
 
-// Until a voltage is known to come from the axis, tips are not felt.
+// Until a voltage is known to come from the axis, tips do not count.
 static void set_exponents(cavum_mode_values *values, const cavum_view *view) {
   cavum_weakest_exponents weakest = cavum_sharp_corner_weakest_exponents(view);
   values->corner_exponent = values->voltage_exponent = values->integral_exponent = weakest.corner;

@@ -23,7 +23,8 @@
 cavum_status cavum_wall_density_fill(cavum_wall_density *density, const cavum_view *view,
                                      cavum_error *error);
 
-/** What a number J of a mode feels of the wall, of the field alone: see mode_functionals.h. */
+/** Derivative of a number J of a mode by the wall, through the field alone: see mode_functionals.h.
+ */
 typedef struct cavum_wall_form {
   const double *u;       /**< Borrowed: coefficients of the adjoint field, [num_unknowns]. */
   double mass_u, mass_x; /**< 1/m^2, as in fem/form_gradient.h. */

@@ -24,7 +24,7 @@ static void use_decimal_point(char *text) {
 // The largest power of ten that 64 bits hold exactly: 5^27 < 2^64.
 enum { MOST_EXACT_POWER = 27, MOST_DIGITS = 17 };
 // What two roundings to 64 bits may have done to a number, relative to it, twice over.
-#define SCALING_DOUBT 0x1p-62L
+#define SCALING_ERROR 0x1p-62L
 
 /** A decimal number 0.DIGITS x 10^(exponent + 1). */
 typedef struct decimal {
@@ -68,16 +68,16 @@ static bool find_digits(decimal *number, double value) {
   if (scaled >= 1e17L) scaled = scale(value, MOST_DIGITS - 1 - ++exponent);
   if (scaled < 1e16L) scaled = scale(value, MOST_DIGITS - 1 - --exponent);
   long double half_gap = scaled * (long double)(0x1p-54 / mantissa);
-  long double doubt = scaled * SCALING_DOUBT;
+  long double rounding = scaled * SCALING_ERROR;
   uint64_t whole = (uint64_t)scaled;
   for (int i = 0; i < 3; i++) {
     uint64_t step = steps[i], below = whole - whole % step;
     long double left = scaled - (long double)below, middle = 0.5L * (long double)step;
     uint64_t nearest = left < middle ? below : below + step;
     long double off = fabsl(scaled - (long double)nearest);
-    if (i < 2 && off > half_gap + doubt) continue;
-    if (i < 2 && off > half_gap - doubt) return false;
-    if (i > 0 && fabsl(left - middle) < doubt) return false;
+    if (i < 2 && off > half_gap + rounding) continue;
+    if (i < 2 && off > half_gap - rounding) return false;
+    if (i > 0 && fabsl(left - middle) < rounding) return false;
     if (nearest >= UINT64_C(100000000000000000)) return false;  // one digit more
     *number = (decimal){nearest, MOST_DIGITS, exponent};
     drop_zeros(number);

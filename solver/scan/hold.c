@@ -46,9 +46,10 @@ cavum_status cavum_hold_open(cavum_hold_memory *memory, const cavum_study *study
   memory->varied = cavum_alloc((int64_t)memory->capacity * memory->num_varied, sizeof(double));
   memory->solved = cavum_alloc(memory->capacity, sizeof(double));
   memory->slope = cavum_alloc(memory->capacity, sizeof(double));
-  memory->doubt = cavum_alloc(memory->capacity, sizeof(double));
+  memory->slope_uncertainty = cavum_alloc(memory->capacity, sizeof(double));
   memory->scale = cavum_alloc(memory->num_varied, sizeof(double));
-  if (!memory->varied || !memory->solved || !memory->slope || !memory->doubt || !memory->scale) {
+  if (!memory->varied || !memory->solved || !memory->slope || !memory->slope_uncertainty ||
+      !memory->scale) {
     return cavum_fail_memory(error);
   }
   for (int i = 0; i < memory->num_varied; i++) {
@@ -64,7 +65,7 @@ void cavum_hold_clear(cavum_hold_memory *memory) {
   free(memory->varied);
   free(memory->solved);
   free(memory->slope);
-  free(memory->doubt);
+  free(memory->slope_uncertainty);
   free(memory->scale);
   *memory = (cavum_hold_memory){0};
 }
@@ -82,7 +83,7 @@ void cavum_hold_remember(cavum_hold_memory *memory, const double *varied, double
   }
   memory->solved[place] = solved;
   memory->slope[place] = search->slope;
-  memory->doubt[place] = search->slope_doubt;
+  memory->slope_uncertainty[place] = search->slope_uncertainty;
 }
 
 // Inputs of a remembered shape less those of the one to come, measured by their spread.
@@ -198,7 +199,7 @@ void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory
     }
   }
   // With nothing known: as if the whole cell grew with the dimension, f ~ 1 / size.
-  search->slope_doubt = nearest >= 0 ? memory->doubt[nearest] : 1.0;
+  search->slope_uncertainty = nearest >= 0 ? memory->slope_uncertainty[nearest] : 1.0;
   search->slope = nearest >= 0 ? memory->slope[nearest] : -hold->frequency_hz / fabs(base);
   search->slope_known = nearest >= 0;
   search->value = nearest >= 0 ? memory->solved[nearest] : base;
@@ -225,7 +226,7 @@ static void update_slope(cavum_hold_search *search, double frequency_hz, double 
                  (ratio < MOST_SLOPE_CHANGE && ratio > 1.0 / MOST_SLOPE_CHANGE))) {
     search->slope = slope;
     search->slope_known = true;
-    search->slope_doubt = (uncertainty_hz + search->last_uncertainty_hz) / change;
+    search->slope_uncertainty = (uncertainty_hz + search->last_uncertainty_hz) / change;
   }
 }
 
@@ -234,7 +235,7 @@ static void take_derivative(cavum_hold_search *search) {
   search->has_derivative = false;
   if (!search->slope_exact) return;
   search->slope = search->derivative;
-  search->slope_doubt = search->derivative_doubt;
+  search->slope_uncertainty = search->derivative_uncertainty;
   search->slope_known = true;
 }
 

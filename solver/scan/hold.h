@@ -25,7 +25,7 @@ typedef struct cavum_hold_memory {
   double *varied; /**< Owned, shape [capacity, num_varied]: varied inputs. */
   double *solved; /**< Owned, shape [capacity]: the held dimension that met the frequency. */
   double *slope;  /**< Owned, shape [capacity]: df / d(dimension) there. */
-  double *doubt;  /**< Owned, shape [capacity]: relative uncertainty of the slope. */
+  double *slope_uncertainty; /**< Owned, shape [capacity]: relative uncertainty of the slope. */
   double *scale;  /**< Owned, shape [num_varied]: spread of each varied input, to measure by. */
   int num_misses; /**< How many shapes were guessed from others. */
   double miss, miss_before; /**< By how much the last two guesses missed, relative. */
@@ -41,10 +41,10 @@ void cavum_hold_clear(cavum_hold_memory *memory);
 /** One search for a dimension. */
 typedef struct cavum_hold_search {
   double target_hz, tolerance_hz, low, high;
-  double value;       /**< Where to solve next. */
-  double slope;       /**< df / d(dimension), Hz per unit. */
-  double slope_doubt; /**< Relative uncertainty of a slope that is known. */
-  bool slope_known;   /**< It was seen here or at a neighbour, not guessed. */
+  double value;             /**< Where to solve next. */
+  double slope;             /**< df / d(dimension), Hz per unit. */
+  double slope_uncertainty; /**< Relative uncertainty of a slope that is known. */
+  bool slope_known;         /**< It was seen here or at a neighbour, not guessed. */
   int num_solves, num_retreats, most_solves;
   bool shapes_end_low, shapes_end_high; /**< There is no shape beyond this end. */
   double last_value, last_hz;           /**< Of the solve before. */
@@ -53,8 +53,9 @@ typedef struct cavum_hold_search {
   bool scouting;       /**< The next solve need only find the frequency, and roughly. */
   bool met, lost;      /**< Ended: at `last_value`, or without success. */
   bool has_derivative; /**< Set by who solved, for the next advance: `derivative` is that. */
-  double derivative, derivative_doubt; /**< df / d(dimension) there, its relative uncertainty. */
-  bool slope_exact;                    /**< The slope is a derivative, not a secant. */
+  double derivative;   /**< df / d(dimension) there. */
+  double derivative_uncertainty; /**< Relative. */
+  bool slope_exact;              /**< The slope is a derivative, not a secant. */
   double
       reach; /**< Relative miss from which a derivative leads to the frequency, without a solve. */
   double first_miss; /**< Relative, of the first guess. */

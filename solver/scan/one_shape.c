@@ -260,7 +260,7 @@ static void take_derivative(shape_state *s) {
   if (d.state != CAVUM_FIGURE_PRESENT || by_dimension < LEAST_BY_DIMENSION) return;
   s->search.has_derivative = true;
   s->search.derivative = d.value;
-  s->search.derivative_doubt = d.uncertainty / fabs(d.value);
+  s->search.derivative_uncertainty = d.uncertainty / fabs(d.value);
 }
 
 // Solves for the held dimension. The accepted solve is the last one and a full one, so its result
@@ -373,7 +373,7 @@ static void blank_row(unsigned char *row, const cavum_row_layout *layout) {
 typedef struct held_correction {
   double relative_hz;  // of the frequency that was solved
   double sensitivity;  // part by which other figures may change for each part of the frequency
-  double slope_doubt;  // relative uncertainty of the slope, and so of the correction
+  double slope_uncertainty;  // relative uncertainty of the slope, and so of the correction
 } held_correction;
 
 // How a figure follows a dimension: the part by which it changes for each part of the dimension, at
@@ -392,16 +392,17 @@ static const follow_limits FIGURES_FOLLOW = {2.0, 10.0}, COUPLING_FOLLOWS = {6.5
 static held_correction correction_of(const shape_state *s, double frequency_hz,
                                      follow_limits follow) {
   // The slope changes from shape to shape and along a secant by a tenth at most.
-  static const double LEAST_SLOPE_DOUBT = 0.1, CURVATURE = 10.0;
+  static const double LEAST_SLOPE_UNCERTAINTY = 0.1, CURVATURE = 10.0;
   const cavum_hold_search *search = &s->search;
   if (s->corrected_hz == 0.0) return (held_correction){0};
   double by_dimension = fabs(search->slope * search->last_value / frequency_hz);
   double sensitivity = follow.of_dimension / cavum_min(1.0, cavum_max(by_dimension, 1e-3));
   double part = s->corrected_hz / frequency_hz;
   // A derivative is off by what it changes on the way.
-  double doubt = search->slope_exact ? search->slope_doubt + CURVATURE * fabs(part)
-                                     : cavum_max(LEAST_SLOPE_DOUBT, search->slope_doubt);
-  return (held_correction){part, cavum_min(sensitivity, follow.of_frequency), doubt};
+  double uncertainty = search->slope_exact
+                           ? search->slope_uncertainty + CURVATURE * fabs(part)
+                           : cavum_max(LEAST_SLOPE_UNCERTAINTY, search->slope_uncertainty);
+  return (held_correction){part, cavum_min(sensitivity, follow.of_frequency), uncertainty};
 }
 
 // A figure at the held frequency. The correction of the frequency is as good as the slope.
@@ -414,7 +415,7 @@ static cavum_figure figure_at_held(const cavum_figure *solved, cavum_figure_id i
   if (id == CAVUM_FIGURE_FREQUENCY) {
     double corrected_hz = correction->relative_hz * figure.value;
     figure.value += corrected_hz;
-    figure.uncertainty += correction->slope_doubt * fabs(corrected_hz);
+    figure.uncertainty += correction->slope_uncertainty * fabs(corrected_hz);
   } else {
     figure.uncertainty += correction->sensitivity * fabs(figure.value * correction->relative_hz);
   }
@@ -427,9 +428,9 @@ static void put_coupled(unsigned char *row, const cavum_row_layout *layout, int 
                         double solved_hz, double uncertainty_hz, const shape_state *s,
                         const held_correction *correction) {
   bool is_held = solved_hz == frequency_of(s).value;
-  double doubt = is_held ? correction->slope_doubt : 1.0;
+  double uncertainty = is_held ? correction->slope_uncertainty : 1.0;
   put_double(row, layout, column, solved_hz + s->corrected_hz);
-  put_float_upward(row, layout, column + 1, uncertainty_hz + doubt * fabs(s->corrected_hz));
+  put_float_upward(row, layout, column + 1, uncertainty_hz + uncertainty * fabs(s->corrected_hz));
 }
 
 // The frequency that is corrected is the one that is held; that of another mode may follow the

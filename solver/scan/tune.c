@@ -75,7 +75,7 @@ static cavum_status start(tuning *t, const cavum_cell *cell, cavum_error *error)
                                   .high = r->high,
                                   .value = value,
                                   .slope = -r->frequency_hz / size,
-                                  .slope_doubt = 1.0,
+                                  .slope_uncertainty = 1.0,
                                   .most_solves = 2 * CAVUM_HOLD_MOST_SOLVES,
                                   .below = NAN,
                                   .above = NAN};

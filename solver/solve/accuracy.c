@@ -25,7 +25,7 @@ static bool is_required(const cavum_figure *figure, cavum_figure_id id) {
 // The largest uncertainty that is accurate enough.
 static double allowed(const cavum_mode_values *values, cavum_figure_id id, const cavum_cell *cell) {
   return cavum_accuracy_wanted(id, cell) * fabs(values->figures[id].value) *
-         cavum_figure_policy_slack(id, values);
+         cavum_figure_policy_relaxation(id, values);
 }
 
 bool cavum_accuracy_is_reached(const cavum_mode_values *values, cavum_figure_id id,

@@ -18,7 +18,7 @@ double cavum_accuracy_wanted(cavum_figure_id id, const cavum_cell *cell);
 
 /**
  * True when a figure of a mode is as accurate as the cell asks: relative to itself, or to what it
- * is on its natural scale (cavum_figure_policy_slack()), whichever is larger.
+ * is on its natural scale (cavum_figure_policy_relaxation()), whichever is larger.
  */
 bool cavum_accuracy_is_reached(const cavum_mode_values *values, cavum_figure_id id,
                                const cavum_cell *cell);

@@ -24,7 +24,7 @@
 static const double VECTOR_FACTOR = 6.0, ENERGY_FACTOR = 3.0;
 
 // Figure; convergence; spread of; rounding floor; error of the constants; what the vector's error
-// does; the exponents of corners and tips that it feels; what it needs; its role; what the cell
+// does; the exponents of corners and tips that count; what it needs; its role; what the cell
 // must have; better when. The speed of the largest R/Q is a flat maximum and the tube-cut estimates
 // are about tiny numbers: these are exempt.
 // clang-format off
@@ -64,17 +64,17 @@ _Static_assert((int)NUM_POLICIES == (int)CAVUM_NUM_FIGURES, "one row a figure");
                  #name ": CONVERGENCE_SPREAD and a spread go together");
 POLICY_TABLE(SPREAD_NEEDED)
 
-#define POLICY_ROW(name, kind, spread_of, floor, constants, effect, feels, need, which_role, has, \
-                   when)                                                                          \
-  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,                               \
-                           .spread = CAVUM_SPREAD_##spread_of,                                    \
-                           .rounding_floor = (floor),                                             \
-                           .constant_error = (constants),                                         \
-                           .vector_effect = CAVUM_VECTOR_##effect,                                \
-                           .exponent = CAVUM_EXPONENT_##feels,                                    \
-                           .needs = CAVUM_NEEDS_##need,                                           \
-                           .role = CAVUM_ROLE_##which_role,                                       \
-                           .of_cell = CAVUM_CELL_WITH_##has,                                      \
+#define POLICY_ROW(name, kind, spread_of, floor, constants, effect, exponent_of, need, which_role, \
+                   has, when)                                                                      \
+  [CAVUM_FIGURE_##name] = {.convergence = CAVUM_CONVERGENCE_##kind,                                \
+                           .spread = CAVUM_SPREAD_##spread_of,                                     \
+                           .rounding_floor = (floor),                                              \
+                           .constant_error = (constants),                                          \
+                           .vector_effect = CAVUM_VECTOR_##effect,                                 \
+                           .exponent = CAVUM_EXPONENT_##exponent_of,                               \
+                           .needs = CAVUM_NEEDS_##need,                                            \
+                           .role = CAVUM_ROLE_##which_role,                                        \
+                           .of_cell = CAVUM_CELL_WITH_##has,                                       \
                            .better = CAVUM_BETTER_##when},
 static const cavum_figure_policy POLICIES[CAVUM_NUM_FIGURES] = {POLICY_TABLE(POLICY_ROW)};
 
@@ -131,22 +131,22 @@ double cavum_figure_policy_voltage_error(double vector_error) {
 static const double SMALL_PART = 1e-3, USUAL_R_OVER_Q_OHM = 100.0;
 
 // A thousandth of the scale over a voltage that is a part of what it is the sum of.
-static double slack_of_voltage(double voltage_v, double rcond, double frequency_hz) {
+static double relaxation_of_voltage(double voltage_v, double rcond, double frequency_hz) {
   double usual_v = sqrt(USUAL_R_OVER_Q_OHM * 2.0 * CAVUM_PI * frequency_hz);
   double part = cavum_min(rcond, voltage_v / usual_v);
   return cavum_max(1.0, SMALL_PART / cavum_max(part, CAVUM_ZERO_RATIO * SMALL_PART));
 }
 
-double cavum_figure_policy_slack(cavum_figure_id id, const cavum_mode_values *values) {
+double cavum_figure_policy_relaxation(cavum_figure_id id, const cavum_mode_values *values) {
   const cavum_figure *figures = values->figures;
   double frequency_hz = figures[CAVUM_FIGURE_FREQUENCY].value;
   if (POLICIES[id].vector_effect == CAVUM_VECTOR_BEST_VOLTAGE) {
     double r_over_q = figures[CAVUM_FIGURE_R_OVER_Q_OPTIMUM].value;
     double voltage_v = sqrt(cavum_max(0.0, r_over_q) * 2.0 * CAVUM_PI * frequency_hz);
-    return slack_of_voltage(voltage_v, values->optimum_rcond, frequency_hz);
+    return relaxation_of_voltage(voltage_v, values->optimum_rcond, frequency_hz);
   }
   if (POLICIES[id].needs == CAVUM_NEEDS_NO_AXIS_INTEGRAL) return 1.0;
   double rcond = values->voltage_rcond;
   if (POLICIES[id].needs == CAVUM_NEEDS_INTEGRAL) rcond = cavum_min(rcond, values->integral_rcond);
-  return slack_of_voltage(figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value, rcond, frequency_hz);
+  return relaxation_of_voltage(figures[CAVUM_FIGURE_VOLTAGE_AT_1_J].value, rcond, frequency_hz);
 }

@@ -103,7 +103,7 @@ double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
  * voltage, is that of an R/Q of 1e-4 ohm.
  * @param[in] values  Of the same mode.
  */
-double cavum_figure_policy_slack(cavum_figure_id id, const cavum_mode_values *values);
+double cavum_figure_policy_relaxation(cavum_figure_id id, const cavum_mode_values *values);
 
 /**
  * The exponent of the corner or tip that slows the convergence of a figure most, at most 1: of all

@@ -38,11 +38,12 @@ static double relative_change(const cavum_figure *figure, const cavum_figure *be
   return fabs(figure->value - bent->value) / fabs(figure->value);
 }
 
-// How much more than others a figure feels a change, because a voltage in it cancels.
+// How much more than others a figure changes, because a voltage in it cancels.
 static double magnification(cavum_figure_id id, const cavum_mode_values *values) {
   const double small = 1e-6;
   double own = cavum_figure_policy_vector_error(id, small, values);
-  // Figures without an integral over the wall feel an error of the vector twice as much as it does.
+  // Figures without an integral over the wall change twice as much with an error of the vector as
+  // it does.
   double usual =
       2.0 * cavum_figure_policy_vector_error(CAVUM_FIGURE_GEOMETRY_FACTOR, small, values);
   return cavum_max(1.0, USUAL_VOLTAGE * own / usual);

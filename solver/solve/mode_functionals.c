@@ -249,8 +249,8 @@ done:
   return status;
 }
 
-// Vectors of the parts that feel the vector of the mode: what is solved for, and the right-hand
-// sides.
+// Vectors of the parts that depend on the vector of the mode: what is solved for, and the
+// right-hand sides.
 typedef struct adjoint_lists {
   double *z[CAVUM_NUM_MODE_PARTS], *b[CAVUM_NUM_MODE_PARTS], *mz[CAVUM_NUM_MODE_PARTS];
   int count;

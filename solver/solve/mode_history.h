@@ -39,7 +39,7 @@ typedef struct cavum_mode_at_degree {
  * What the degrees to come can still change of a number: the tail of its sequence, not less than
  * rounding, and where a corner or a tip is strong not less than the algebraic tail that its
  * exponent makes (figures/sharp_corner.h).
- * @param[in] exponent  The weakest that the number feels, at most 1.
+ * @param[in] exponent  The weakest that counts for the number, at most 1.
  * @param[in] degree    Of the last value.
  */
 double cavum_mode_history_tail(const cavum_history *history, cavum_convergence convergence,

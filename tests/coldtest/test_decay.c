@@ -189,7 +189,7 @@ START_TEST(couplings_enter_the_uncertainty) {
 END_TEST
 
 // P = P' 10^(dB / 10): an attenuation known to 0.2 dB gives P_t to 0.2 ln(10) / 10, and E_acc,
-// which goes as its root, to half of that. The slope of ln P_t does not feel a factor.
+// which goes as its root, to half of that. The slope of ln P_t does not change with a factor.
 START_TEST(cable_of_the_pickup_is_known_to_decibels) {
   cavum_coldtest_setup setup = scenario_setup();
   int chain = setup.channels[CAVUM_CHANNEL_TRANSMITTED].chain;

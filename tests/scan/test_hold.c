@@ -47,14 +47,14 @@ static void check_row(const cavum_stored_scan *scan, int64_t row) {
   ck_assert_int_eq(cavum_solve(&cold, &cell, NULL, NULL), CAVUM_OK);
   const cavum_figure *figures = cold->modes[0].figures;
   // What both solves say they may be off, no more.
-  double frequency_slack = figures[CAVUM_FIGURE_FREQUENCY].uncertainty +
-                           read_value(scan, "frequency_Hz_uncertainty", row);
+  double allowed_hz = figures[CAVUM_FIGURE_FREQUENCY].uncertainty +
+                      read_value(scan, "frequency_Hz_uncertainty", row);
   CAVUM_CHECK_NEAR(figures[CAVUM_FIGURE_FREQUENCY].value, read_value(scan, "frequency_Hz", row),
-                   frequency_slack);
-  double slack = figures[CAVUM_FIGURE_R_OVER_Q_LINAC].uncertainty +
-                 read_value(scan, "r_over_q_linac_ohm_uncertainty", row);
+                   allowed_hz);
+  double allowed = figures[CAVUM_FIGURE_R_OVER_Q_LINAC].uncertainty +
+                   read_value(scan, "r_over_q_linac_ohm_uncertainty", row);
   CAVUM_CHECK_NEAR(read_value(scan, "r_over_q_linac_ohm", row),
-                   figures[CAVUM_FIGURE_R_OVER_Q_LINAC].value, slack);
+                   figures[CAVUM_FIGURE_R_OVER_Q_LINAC].value, allowed);
   cavum_result_destroy(&cold);
   cavum_cell_clear(&cell);
 }
@@ -236,10 +236,10 @@ START_TEST(batches_agree) {
         continue;
       }
       double slope = fabs(read_value(scans[i], "held_slope_Hz_per_mm", row));
-      double slack = read_value(scans[i], "frequency_Hz_uncertainty", row) +
-                     read_value(scans[0], "frequency_Hz_uncertainty", row);
+      double allowed = read_value(scans[i], "frequency_Hz_uncertainty", row) +
+                       read_value(scans[0], "frequency_Hz_uncertainty", row);
       CAVUM_CHECK_NEAR(slope * read_value(scans[i], "contour.equator_radius_mm", row),
-                       slope * read_value(scans[0], "contour.equator_radius_mm", row), slack);
+                       slope * read_value(scans[0], "contour.equator_radius_mm", row), allowed);
       static const char *const keys[] = {"frequency_Hz", "epk_over_eacc", "r_over_q_linac_ohm"};
       for (int k = 0; k < 3; k++) {
         char key[64];

@@ -267,7 +267,7 @@ START_TEST(hardly_any_voltage_decides_nothing) {
     double truth = 2.0 * length_m * part * part / (w * eps0 * CAVUM_PI * of_light * of_light);
     printf("R/Q of %.8g ohm: %.8g +- %.1e\n", truth, figure->value, figure->uncertainty);
     ck_assert(result->accuracy_reached && figure->state == CAVUM_FIGURE_PRESENT);
-    // The length is rounded to 15 digits, which sin(x) feels by 1e-15 over its distance to the
+    // The length is rounded to 15 digits, which changes sin(x) by 1e-15 over its distance to the
     // zero.
     ck_assert(fabs(figure->value - truth) <= figure->uncertainty + 1e-14 / beyond[i] * truth);
     ck_assert(figure->uncertainty <= 1.01e-6 * fmax(1e-4, sqrt(1e-4 * truth)));
