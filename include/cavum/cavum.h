@@ -64,6 +64,7 @@
 #include "cavum/solve.h"
 #include "cavum/solver.h"
 #include "cavum/status.h"
+#include "cavum/steps.h"
 #include "cavum/store.h"
 #include "cavum/tolerance.h"
 #include "cavum/tune.h"

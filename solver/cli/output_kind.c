@@ -17,7 +17,7 @@ enum { HEAD_SIZE = 8192 };
 enum {
   ANY_HDF5 = KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON) | KIND(SPREAD),
   ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON) |
-             KIND(SPREAD_JSON),
+             KIND(SPREAD_JSON) | KIND(STEPS_JSON),
   ANY_CELL = KIND(CELL) | KIND(TUNED_CELL),
   ANY_CSV = KIND(COLDTEST_CSV) | KIND(SCAN_CSV) | KIND(COMPARISON_CSV)
 };
@@ -34,6 +34,7 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_RESULT_JSON] = "JSON of cavum solve",
       [CAVUM_OUTPUT_COLDTEST_JSON] = "JSON of cavum coldtest",
       [CAVUM_OUTPUT_SPREAD_JSON] = "JSON of cavum tolerances",
+      [CAVUM_OUTPUT_STEPS_JSON] = "JSON of cavum steps",
       [CAVUM_OUTPUT_SOURCES_JSON] = "the sources of a scan",
       [CAVUM_OUTPUT_COLDTEST_CSV] = "CSV of cavum coldtest",
       [CAVUM_OUTPUT_SCAN_CSV] = "CSV of cavum scan",
@@ -180,6 +181,8 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
       return is_json_with(head, "\"cavum comparison 1\"");
     case CAVUM_OUTPUT_SPREAD_JSON:
       return is_json_with(head, "\"samples_without_a_shape\":");
+    case CAVUM_OUTPUT_STEPS_JSON:
+      return is_json_with(head, "\"behind_each_step\":");
     case CAVUM_OUTPUT_COMPARISON_CSV:
       return begins(head, "test,point,gradient_V_per_m,");
     case CAVUM_OUTPUT_SOURCES_JSON:

@@ -1,0 +1,136 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum steps: the frequency from the drawing to the cold cavity, both ways.
+#include <argp.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "cli/command_line.h"
+#include "cli/commands.h"
+#include "cli/cores.h"
+#include "cli/input_kind.h"
+#include "cli/interrupt.h"
+#include "cli/options.h"
+#include "cli/outputs.h"
+#include "cli/process.h"
+#include "cli/table_steps.h"
+
+typedef struct steps_arguments {
+  const char *path, *json_path;
+  bool quiet, overwrite;
+} steps_arguments;
+
+enum { KEY_JSON = 256 };
+
+static const struct argp_option option_table[] = {
+    {"json", KEY_JSON, "FILE", 0,
+     "Write the chain as JSON ('-': to standard output, in place of the table)", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
+    {"quiet", 'q', NULL, 0, "Print no table", 0},
+    {0},
+};
+
+static bool on_screen(const steps_arguments *arguments) {
+  return arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+}
+
+static void check(const steps_arguments *arguments, struct argp_state *state) {
+  cavum_option_require(arguments->path, "a step file", state);
+  if (arguments->quiet && !arguments->json_path) {
+    argp_error(state, "--quiet: nothing is written");
+  }
+}
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  steps_arguments *arguments = state->input;
+  switch (key) {
+    case KEY_JSON:
+      arguments->json_path = value;
+      break;
+    case 'q':
+      arguments->quiet = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
+      break;
+    case ARGP_KEY_ARG:
+      cavum_option_set_argument(&arguments->path, value, "step file", state);
+      break;
+    case ARGP_KEY_END:
+      check(arguments, state);
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+static cavum_status write_all(const steps_arguments *arguments, const cavum_steps_result *result,
+                              cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *json = NULL;
+  if (arguments->json_path) {
+    status = cavum_store_steps_to_json(&json, result, error);
+    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
+    free(json);
+  }
+  if (status == CAVUM_OK && !arguments->quiet && !on_screen(arguments)) {
+    cavum_table_steps_print(stdout, result);
+  }
+  return status;
+}
+
+static cavum_status open_steps(cavum_steps **steps, const steps_arguments *arguments,
+                               cavum_error *error) {
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_process_reserve_memory();
+  cavum_interrupt_catch();
+  cavum_status status = cavum_steps_open(steps, arguments->path, error);
+  if (status != CAVUM_OK) return status;
+  cavum_outputs_read(&outputs, arguments->path);
+  cavum_outputs_read(&outputs, cavum_steps_cell_path(*steps));
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS_JSON, "--json", arguments->json_path);
+  status = cavum_outputs_check(&outputs, error);
+  return status == CAVUM_OK ? cavum_process_check_memory(error) : status;
+}
+
+static int run(const steps_arguments *arguments) {
+  cavum_error error = {0};
+  cavum_steps *steps = NULL;
+  cavum_steps_result *result = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.stop = cavum_interrupt_came;
+  cavum_status status = open_steps(&steps, arguments, &error);
+  if (status == CAVUM_OK) status = cavum_steps_run(&result, steps, &options, &error);
+  if (cavum_interrupt_came(NULL)) {
+    status = cavum_interrupt_check(&error);
+  } else if (status == CAVUM_OK) {
+    status = write_all(arguments, result, &error);
+  }
+  int exit_status = cavum_process_report(status, &error);
+  cavum_steps_result_destroy(&result);
+  cavum_steps_close(&steps);
+  return exit_status;
+}
+
+int cavum_cmd_steps(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc = "STEPS.yaml",
+      .doc =
+          "Computes the frequency behind each step from the drawing to the cold cavity, and from "
+          "the wanted frequency behind the last step the one to aim for at each, with "
+          "uncertainties. Frequencies that were measured are filled into the same file."
+          "\vExamples:\n"
+          "  cavum steps steps.yaml\n"
+          "  cavum steps steps.yaml --json steps.json\n\n"
+          "It computes numbers and is no safety function: acids, cryogens and vessels under "
+          "pressure are handled by the rules of the site.\n\n"
+          "Exit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 stopped by a "
+          "signal, nothing written."};
+  steps_arguments arguments = {0};
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
+  cavum_cores_use_one();
+  return run(&arguments);
+}

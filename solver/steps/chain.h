@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file steps/chain.h
+ * A step file as it was read: what cavum_steps holds.
+ */
+#ifndef CAVUM_STEPS_CHAIN_H
+#define CAVUM_STEPS_CHAIN_H
+
+#include "cavum/steps.h"
+
+/** A number with its standard uncertainty. */
+typedef struct cavum_stated {
+  double value, uncertainty; /**< NAN: not stated. */
+} cavum_stated;
+
+/** Gas in the cell. */
+typedef enum cavum_gas { CAVUM_GAS_VACUUM, CAVUM_GAS_AIR, CAVUM_GAS_STATED } cavum_gas;
+
+/** A step of the file. Members of other kinds are 0. */
+typedef struct cavum_chain_step {
+  cavum_step_kind kind;
+  int line, column; /**< Where it stands in the file. */
+  char name[CAVUM_STEP_NAME_SIZE];
+  char source[CAVUM_STEP_NAME_SIZE]; /**< Of its uncertainty; "": its own. */
+  cavum_stated measured_hz;          /**< NAN: not measured. */
+  cavum_stated change_hz;            /**< CHANGE, ANNEAL. */
+  cavum_gas gas;                     /**< AIR. */
+  cavum_air air, air_uncertainty;    /**< AIR of kind AIR. */
+  cavum_stated refractivity_ppm;     /**< AIR: of any gas; without that of the formula. */
+  double formula_ppm;                /**< AIR: standard uncertainty of the formula. */
+  cavum_stated contraction;          /**< COOL. */
+  double axial_factor;               /**< COOL: contraction along the axis over the radial one. */
+  char what[CAVUM_STEP_LINE_SIZE];   /**< A line about it. */
+} cavum_chain_step;
+
+struct cavum_steps {
+  char *path;                            /**< Owned: of the file, for messages. */
+  char *title;                           /**< Owned. */
+  char *cell_path;                       /**< Owned. */
+  cavum_cell cell;                       /**< Owned. */
+  int mode;                              /**< From 0. */
+  double drawing_uncertainty_hz;         /**< Of the cell as it is formed; 0: none. */
+  double target_hz, target_tolerance_hz; /**< NAN: not stated. */
+  int num_steps;
+  cavum_chain_step *steps; /**< Owned, shape [num_steps]. */
+};
+
+#endif

@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Words for kinds of steps.
+#include "steps/names.h"
+
+const char *cavum_step_kind_name(cavum_step_kind kind) {
+  switch (kind) {
+    case CAVUM_STEP_DRAWING:
+      return "drawing";
+    case CAVUM_STEP_CHANGE:
+      return "change";
+    case CAVUM_STEP_ANNEAL:
+      return "anneal";
+    case CAVUM_STEP_AIR:
+      return "air";
+    case CAVUM_STEP_COOL:
+      return "cool";
+  }
+  return "unknown";
+}

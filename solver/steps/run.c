@@ -1,0 +1,177 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A chain both ways: forwards from the drawing, then what was measured, then aims.
+#include "steps/run.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "steps/condition.h"
+#include "steps/forward.h"
+
+// A drawing of no stated uncertainty: the first measurement says what the cell is. In parts of the
+// frequency, far above any error of forming.
+static const double UNSTATED_DRAWING = 0.01;
+// Normal: 95 % are within so many standard deviations.
+static const double COVERAGE = 1.959964;
+
+void cavum_steps_result_destroy(cavum_steps_result **result) {
+  if (!result || !*result) return;
+  for (int i = 0; (*result)->steps && i < (*result)->num_steps; i++) free((*result)->steps[i]);
+  for (int i = 0; i < (*result)->num_sources; i++) free((*result)->sources[i]);
+  free((*result)->steps);
+  free((*result)->sources);
+  free((*result)->sensitivity_hz);
+  free((*result)->title);
+  free(*result);
+  *result = NULL;
+}
+
+static void name_step(cavum_step *step, const cavum_chain_step *from) {
+  step->kind = from->kind;
+  memcpy(step->name, from->name, sizeof step->name);
+  memcpy(step->what, from->what, sizeof step->what);
+  step->measured_hz = from->measured_hz.value;
+  step->measured_uncertainty_hz = from->measured_hz.uncertainty;
+}
+
+static cavum_status make_steps(cavum_steps_result *result, const cavum_steps *steps,
+                               cavum_error *error) {
+  result->steps = cavum_alloc(steps->num_steps + 1, sizeof(cavum_step *));
+  if (!result->steps) return cavum_fail_memory(error);
+  for (int i = 0; i <= steps->num_steps; i++) {
+    result->steps[i] = cavum_alloc(1, sizeof(cavum_step));
+    if (!result->steps[i]) return cavum_fail_memory(error);
+    result->num_steps = i + 1;
+    if (i > 0) {
+      name_step(result->steps[i], &steps->steps[i - 1]);
+      continue;
+    }
+    result->steps[0]->measured_hz = result->steps[0]->measured_uncertainty_hz = NAN;
+    snprintf(result->steps[0]->name, CAVUM_STEP_NAME_SIZE, "drawing");
+    snprintf(result->steps[0]->what, CAVUM_STEP_LINE_SIZE, "the cell as drawn, in vacuum");
+  }
+  return CAVUM_OK;
+}
+
+/** Measurements and what they say. */
+typedef struct knowledge {
+  cavum_condition condition;  // sources of the result, then the drawing where it is not stated
+  double *rows;               // shape [num_steps, count]
+  double *row;                // shape [count]
+} knowledge;
+
+static cavum_status start_knowledge(knowledge *k, const cavum_steps_result *result, bool stated,
+                                    cavum_error *error) {
+  int n = result->num_sources + 1, steps = result->num_steps;
+  k->condition.count = n;
+  k->condition.mean = cavum_alloc(n, sizeof(double));
+  k->condition.covariance = cavum_alloc((int64_t)n * n, sizeof(double));
+  k->condition.work = cavum_alloc(n, sizeof(double));
+  k->rows = cavum_alloc((int64_t)n * steps, sizeof(double));
+  k->row = cavum_alloc(n, sizeof(double));
+  if (!k->condition.mean || !k->condition.covariance || !k->condition.work || !k->rows || !k->row) {
+    return cavum_fail_memory(error);
+  }
+  for (int i = 0; i < steps; i++) {
+    for (int s = 0; s < n - 1; s++) {
+      k->rows[i * n + s] = result->sensitivity_hz[i * (n - 1) + s];
+    }
+    k->rows[i * n + n - 1] = stated ? 0.0 : UNSTATED_DRAWING * result->steps[i]->frequency_hz;
+  }
+  cavum_condition_start(&k->condition);
+  return CAVUM_OK;
+}
+
+static void end_knowledge(knowledge *k) {
+  free(k->condition.mean);
+  free(k->condition.covariance);
+  free(k->condition.work);
+  free(k->rows);
+  free(k->row);
+}
+
+static double expected_at(const knowledge *k, const cavum_steps_result *result, int i) {
+  return result->steps[i]->frequency_hz +
+         cavum_condition_mean(&k->condition, k->rows + (size_t)i * (size_t)k->condition.count);
+}
+
+// By what is measured before step i: the frequency there that leads to the wanted one.
+static void set_aim(const knowledge *k, cavum_steps_result *result, int i) {
+  int n = k->condition.count, last = result->num_steps - 1;
+  cavum_step *step = result->steps[i];
+  step->aim_hz = step->aim_uncertainty_hz = step->tolerance_hz = NAN;
+  if (isnan(result->target_hz)) return;
+  double ratio = expected_at(k, result, i) / expected_at(k, result, last);
+  for (int s = 0; s < n; s++) k->row[s] = ratio * k->rows[last * n + s] - k->rows[i * n + s];
+  step->aim_hz = result->target_hz * ratio;
+  step->aim_uncertainty_hz = sqrt(cavum_condition_variance(&k->condition, k->row));
+  if (isnan(result->target_tolerance_hz)) return;
+  double all = ratio * result->target_tolerance_hz, used = COVERAGE * step->aim_uncertainty_hz;
+  step->tolerance_hz = used < all ? sqrt(all * all - used * used) : 0.0;
+}
+
+static void take_measurement(knowledge *k, const cavum_step *step, int i) {
+  if (isnan(step->measured_hz)) return;
+  cavum_condition_measure(&k->condition, k->rows + (size_t)i * (size_t)k->condition.count,
+                          step->measured_hz - step->frequency_hz,
+                          step->measured_uncertainty_hz * step->measured_uncertainty_hz);
+}
+
+static void set_expected(const knowledge *k, cavum_steps_result *result) {
+  int n = k->condition.count;
+  for (int i = 0; i < result->num_steps; i++) {
+    result->steps[i]->expected_hz = expected_at(k, result, i);
+    result->steps[i]->expected_uncertainty_hz =
+        sqrt(cavum_condition_variance(&k->condition, k->rows + i * n));
+  }
+  for (int s = 0; s < n - 1; s++) {
+    result->sources[s]->found = k->condition.mean[s];
+    result->sources[s]->found_uncertainty =
+        sqrt(cavum_max(0.0, k->condition.covariance[s * n + s]));
+  }
+}
+
+static bool is_measured(const cavum_steps_result *result) {
+  for (int i = 0; i < result->num_steps; i++) {
+    if (!isnan(result->steps[i]->measured_hz)) return true;
+  }
+  return false;
+}
+
+static cavum_status go_backward(cavum_steps_result *result, bool drawing_is_stated,
+                                cavum_error *error) {
+  knowledge k = {0};
+  // Without any measurement the drawing is what it is.
+  cavum_status status =
+      start_knowledge(&k, result, drawing_is_stated || !is_measured(result), error);
+  for (int i = 0; status == CAVUM_OK && i < result->num_steps; i++) {
+    set_aim(&k, result, i);
+    take_measurement(&k, result->steps[i], i);
+  }
+  if (status == CAVUM_OK) set_expected(&k, result);
+  end_knowledge(&k);
+  return status;
+}
+
+cavum_status cavum_steps_run(cavum_steps_result **result, const cavum_steps *steps,
+                             const cavum_solve_options *options, cavum_error *error) {
+  if (!result || !steps) return cavum_fail_null(error, __func__);
+  cavum_status status = CAVUM_OK;
+  cavum_steps_result *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  made->mode = steps->mode;
+  made->target_hz = steps->target_hz;
+  made->target_tolerance_hz = steps->target_tolerance_hz;
+  made->title = cavum_copy_text(steps->title);
+  if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(make_steps(made, steps, error));
+  CAVUM_TRY(cavum_steps_go_forward(made, steps, options, error));
+  CAVUM_TRY(go_backward(made, steps->drawing_uncertainty_hz > 0.0, error));
+  *result = made;
+  made = NULL;
+done:
+  cavum_steps_result_destroy(&made);
+  return status;
+}

@@ -1,0 +1,296 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One step of a step file: a mapping with one section that says what is done, a name, and what was
+// measured behind it.
+#include "steps/step_entry.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "yaml/fields.h"
+
+static const double LARGEST_MHZ = 1e7, LARGEST_KHZ = 1e9;
+static const double STANDARD_PRESSURE_PA = 101325.0;
+
+/** An entry before it is taken over: exactly one of the sections is there. */
+typedef struct entry_section {
+  const char *name;
+  double measured_hz, measured_uncertainty_hz;
+  const cavum_yaml_node *change, *anneal, *air, *cool;
+} entry_section;
+
+static const cavum_yaml_field entry_fields[] = {
+    {.key = "name", .offset = offsetof(entry_section, name), .kind = CAVUM_YAML_FIELD_TEXT},
+    {.key = "measured_MHz",
+     .offset = offsetof(entry_section, measured_hz),
+     .unit = CAVUM_UNIT_MHZ,
+     .low = 1e-3,
+     .high = LARGEST_MHZ},
+    {.key = "measured_uncertainty_kHz",
+     .offset = offsetof(entry_section, measured_uncertainty_hz),
+     .unit = CAVUM_UNIT_KHZ,
+     .high = LARGEST_KHZ},
+    {.key = "change", .offset = offsetof(entry_section, change), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "anneal", .offset = offsetof(entry_section, anneal), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "air", .offset = offsetof(entry_section, air), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "cool", .offset = offsetof(entry_section, cool), .kind = CAVUM_YAML_FIELD_MAPPING},
+};
+
+static cavum_status copy_name(char copy[CAVUM_STEP_NAME_SIZE], const cavum_yaml_reader *reader,
+                              const cavum_yaml_node *parent, const char *key, const char *text) {
+  if (!text) return CAVUM_OK;
+  if (strlen(text) < CAVUM_STEP_NAME_SIZE && text[0]) {
+    memcpy(copy, text, strlen(text) + 1);
+    return CAVUM_OK;
+  }
+  return cavum_yaml_reader_fail(reader, cavum_yaml_reader_child(reader, parent, key),
+                                "%s: expected 1 to %d bytes", key, CAVUM_STEP_NAME_SIZE - 1);
+}
+
+// ---- a stated change
+
+typedef struct change_section {
+  double change_hz, uncertainty_hz;
+  const char *source;
+} change_section;
+
+static cavum_status read_change(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                const cavum_yaml_node *node, const char *path) {
+  static const cavum_yaml_field fields[] = {
+      {.key = "change_kHz",
+       .offset = offsetof(change_section, change_hz),
+       .required = true,
+       .unit = CAVUM_UNIT_KHZ,
+       .low = -LARGEST_KHZ,
+       .high = LARGEST_KHZ},
+      {.key = "uncertainty_kHz",
+       .offset = offsetof(change_section, uncertainty_hz),
+       .unit = CAVUM_UNIT_KHZ,
+       .high = LARGEST_KHZ},
+      {.key = "source", .offset = offsetof(change_section, source), .kind = CAVUM_YAML_FIELD_TEXT}};
+  change_section section = {0};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
+  if (status != CAVUM_OK) return status;
+  step->change_hz = (cavum_stated){section.change_hz, section.uncertainty_hz};
+  snprintf(step->what, sizeof step->what, "stated change");
+  return copy_name(step->source, reader, node, "source", section.source);
+}
+
+// ---- gas
+
+static const cavum_yaml_word gas_words[] = {
+    {"air", CAVUM_GAS_AIR}, {"vacuum", CAVUM_GAS_VACUUM}, {"stated", CAVUM_GAS_STATED}, {NULL, 0}};
+
+typedef struct air_section {
+  int gas;
+  cavum_air air, uncertainty;
+  cavum_stated refractivity_ppm;
+  const char *source;
+} air_section;
+
+static const cavum_yaml_field air_fields[] = {
+    {.key = "gas",
+     .offset = offsetof(air_section, gas),
+     .kind = CAVUM_YAML_FIELD_WORD,
+     .words = gas_words},
+    {.key = "temperature_C",
+     .offset = offsetof(air_section, air.temperature_c),
+     .low = -273.15,
+     .high = 1000.0},
+    {.key = "temperature_uncertainty_C",
+     .offset = offsetof(air_section, uncertainty.temperature_c),
+     .high = 100.0},
+    {.key = "pressure_mbar",
+     .offset = offsetof(air_section, air.pressure_pa),
+     .unit = CAVUM_UNIT_MBAR,
+     .high = 1e5},
+    {.key = "pressure_uncertainty_mbar",
+     .offset = offsetof(air_section, uncertainty.pressure_pa),
+     .unit = CAVUM_UNIT_MBAR,
+     .high = 1e5},
+    {.key = "humidity_percent",
+     .offset = offsetof(air_section, air.humidity_percent),
+     .high = 100.0},
+    {.key = "humidity_uncertainty_percent",
+     .offset = offsetof(air_section, uncertainty.humidity_percent),
+     .high = 100.0},
+    {.key = "refractivity_ppm",
+     .offset = offsetof(air_section, refractivity_ppm.value),
+     .high = 1e5},
+    {.key = "refractivity_uncertainty_ppm",
+     .offset = offsetof(air_section, refractivity_ppm.uncertainty),
+     .high = 1e5},
+    {.key = "source", .offset = offsetof(air_section, source), .kind = CAVUM_YAML_FIELD_TEXT},
+};
+
+// Keys that say nothing about the gas that is meant are mistakes.
+static cavum_status check_gas_keys(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
+                                   const char *path, int gas) {
+  const cavum_yaml_node *child = cavum_yaml_reader_first(reader, node);
+  for (; child; child = cavum_yaml_reader_next(reader, child)) {
+    bool of_stated = strncmp(child->key, "refractivity", strlen("refractivity")) == 0;
+    bool of_all = strcmp(child->key, "gas") == 0;
+    bool of_any = of_all || (strcmp(child->key, "source") == 0 && gas != CAVUM_GAS_VACUUM);
+    bool fits =
+        of_any || (gas == CAVUM_GAS_STATED && of_stated) || (gas == CAVUM_GAS_AIR && !of_stated);
+    if (!fits) {
+      return cavum_yaml_reader_fail(reader, child, "%s.%s: does not go with gas: %s", path,
+                                    child->key,
+                                    gas_words[gas == CAVUM_GAS_AIR      ? 0
+                                              : gas == CAVUM_GAS_VACUUM ? 1
+                                                                        : 2]
+                                        .text);
+    }
+  }
+  const char *needed = gas == CAVUM_GAS_AIR      ? "temperature_C"
+                       : gas == CAVUM_GAS_STATED ? "refractivity_ppm"
+                                                 : "gas";
+  if (cavum_yaml_reader_child(reader, node, needed)) return CAVUM_OK;
+  return cavum_yaml_reader_fail(reader, node, "%s: missing key '%s'", path, needed);
+}
+
+static cavum_status read_air(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                             const cavum_yaml_node *node, const char *path) {
+  air_section section = {.gas = CAVUM_GAS_AIR, .air = {.pressure_pa = STANDARD_PRESSURE_PA}};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(air_fields);
+  cavum_error what = {0};
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
+  if (status == CAVUM_OK) status = check_gas_keys(reader, node, path, section.gas);
+  if (status != CAVUM_OK) return status;
+  step->gas = (cavum_gas)section.gas;
+  step->refractivity_ppm = section.refractivity_ppm;
+  step->air = section.air;
+  step->air_uncertainty = section.uncertainty;
+  if (step->gas == CAVUM_GAS_AIR) {
+    status = cavum_air_refractivity(&step->refractivity_ppm.value, &step->formula_ppm, &step->air,
+                                    &what);
+    if (status != CAVUM_OK) return cavum_yaml_reader_relay(reader, node, status, path, &what);
+    snprintf(step->what, sizeof step->what,
+             "air of %.4g C, %.6g mbar, %.3g %%: N = %.6g (ITU-R P.453)", step->air.temperature_c,
+             cavum_in_unit(step->air.pressure_pa, CAVUM_UNIT_MBAR), step->air.humidity_percent,
+             step->refractivity_ppm.value);
+  } else if (step->gas == CAVUM_GAS_STATED) {
+    snprintf(step->what, sizeof step->what, "gas of N = %.6g (stated)",
+             step->refractivity_ppm.value);
+  } else {
+    snprintf(step->what, sizeof step->what, "vacuum");
+  }
+  return copy_name(step->source, reader, node, "source", section.source);
+}
+
+// ---- cooling
+
+typedef struct cool_section {
+  const char *material, *source;
+  double from_k, to_k, axial_factor;
+  cavum_stated contraction;
+} cool_section;
+
+static const double LARGEST_KELVIN = 3000.0;
+
+static const cavum_yaml_field cool_fields[] = {
+    {.key = "material", .offset = offsetof(cool_section, material), .kind = CAVUM_YAML_FIELD_TEXT},
+    {.key = "from_K", .offset = offsetof(cool_section, from_k), .high = LARGEST_KELVIN},
+    {.key = "to_K", .offset = offsetof(cool_section, to_k), .high = LARGEST_KELVIN},
+    {.key = "contraction",
+     .offset = offsetof(cool_section, contraction.value),
+     .low = -0.1,
+     .high = 0.1},
+    {.key = "contraction_uncertainty",
+     .offset = offsetof(cool_section, contraction.uncertainty),
+     .high = 0.1},
+    {.key = "source", .offset = offsetof(cool_section, source), .kind = CAVUM_YAML_FIELD_TEXT},
+};
+
+static cavum_status look_up(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                            const cavum_yaml_node *node, const char *path,
+                            const cool_section *section) {
+  const char *source = "";
+  cavum_error what = {0};
+  double uncertainty = 0.0;
+  cavum_status status = cavum_contraction(&step->contraction.value, &uncertainty, &source,
+                                          section->material, section->from_k, section->to_k, &what);
+  if (status != CAVUM_OK) return cavum_yaml_reader_relay(reader, node, status, path, &what);
+  if (isnan(step->contraction.uncertainty)) step->contraction.uncertainty = uncertainty;
+  snprintf(step->what, sizeof step->what, "%s, %g K to %g K: contraction %.4g (%s)",
+           section->material, section->from_k, section->to_k, step->contraction.value, source);
+  return CAVUM_OK;
+}
+
+static cavum_status read_cool(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                              const cavum_yaml_node *node, const char *path) {
+  cool_section section = {.from_k = NAN, .to_k = NAN, .contraction = {NAN, NAN}};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(cool_fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
+  if (status == CAVUM_OK) status = copy_name(step->source, reader, node, "source", section.source);
+  if (status != CAVUM_OK) return status;
+  bool by_table = section.material != NULL, stated = !isnan(section.contraction.value);
+  bool has_range = !isnan(section.from_k) && !isnan(section.to_k);
+  if (by_table == stated || (by_table && !has_range)) {
+    return cavum_yaml_reader_fail(
+        reader, node, "%s: expected material with from_K and to_K, or contraction", path);
+  }
+  step->contraction = section.contraction;
+  if (by_table) return look_up(step, reader, node, path, &section);
+  if (isnan(step->contraction.uncertainty)) step->contraction.uncertainty = 0.0;
+  snprintf(step->what, sizeof step->what, "contraction %.4g (stated)", step->contraction.value);
+  return CAVUM_OK;
+}
+
+// ---- an entry
+
+typedef cavum_status read_section(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                  const cavum_yaml_node *node, const char *path);
+
+static cavum_status read_action(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                const cavum_yaml_node *entry, const char *path,
+                                const entry_section *section) {
+  const struct {
+    const cavum_yaml_node *node;
+    cavum_step_kind kind;
+    read_section *read;
+  } actions[] = {{section->change, CAVUM_STEP_CHANGE, read_change},
+                 {section->anneal, CAVUM_STEP_ANNEAL, read_change},
+                 {section->air, CAVUM_STEP_AIR, read_air},
+                 {section->cool, CAVUM_STEP_COOL, read_cool}};
+  enum { NUM_ACTIONS = sizeof actions / sizeof actions[0] };
+  int found = -1, count = 0;
+  for (int i = 0; i < NUM_ACTIONS; i++) {
+    if (!actions[i].node) continue;
+    found = i;
+    count++;
+  }
+  if (count != 1) {
+    return cavum_yaml_reader_fail(reader, entry,
+                                  "%s: expected exactly one of change, anneal, air and cool, "
+                                  "found %d",
+                                  path, count);
+  }
+  step->kind = actions[found].kind;
+  return actions[found].read(step, reader, actions[found].node,
+                             cavum_yaml_path_join(path, cavum_step_kind_name(step->kind)).text);
+}
+
+cavum_status cavum_step_entry_read(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                   const cavum_yaml_node *node, const char *path, int number) {
+  entry_section section = {.measured_hz = NAN};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(entry_fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
+  if (status != CAVUM_OK) return status;
+  const cavum_yaml_node *uncertainty =
+      cavum_yaml_reader_child(reader, node, "measured_uncertainty_kHz");
+  if (uncertainty && isnan(section.measured_hz)) {
+    return cavum_yaml_reader_fail(reader, uncertainty,
+                                  "%s.measured_uncertainty_kHz: goes with measured_MHz", path);
+  }
+  step->line = node->line;
+  step->column = node->column;
+  step->measured_hz = (cavum_stated){section.measured_hz, section.measured_uncertainty_hz};
+  status = copy_name(step->name, reader, node, "name", section.name);
+  if (status == CAVUM_OK) status = read_action(step, reader, node, path, &section);
+  if (status == CAVUM_OK && !step->name[0]) {
+    snprintf(step->name, sizeof step->name, "%d %s", number, cavum_step_kind_name(step->kind));
+  }
+  return status;
+}

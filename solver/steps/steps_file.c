@@ -1,0 +1,172 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Step files: a cell, a wanted frequency, and the steps in their order.
+#include "steps/steps_file.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "steps/step_entry.h"
+#include "yaml/fields.h"
+
+static const double LARGEST_MHZ = 1e7, LARGEST_KHZ = 1e9;
+
+/** The file, before it is taken over. */
+typedef struct file_section {
+  const char *title, *cell;
+  int mode;
+  const cavum_yaml_node *drawing, *target, *steps;
+} file_section;
+
+enum { MOST_MODES = 200 };
+
+static const cavum_yaml_field file_fields[] = {
+    {.key = "title", .offset = offsetof(file_section, title), .kind = CAVUM_YAML_FIELD_TEXT},
+    {.key = "cell",
+     .offset = offsetof(file_section, cell),
+     .kind = CAVUM_YAML_FIELD_TEXT,
+     .required = true},
+    {.key = "mode",
+     .offset = offsetof(file_section, mode),
+     .kind = CAVUM_YAML_FIELD_COUNT,
+     .low = 1,
+     .high = MOST_MODES},
+    {.key = "drawing", .offset = offsetof(file_section, drawing), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "target", .offset = offsetof(file_section, target), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "steps",
+     .offset = offsetof(file_section, steps),
+     .kind = CAVUM_YAML_FIELD_LIST,
+     .required = true},
+};
+
+static cavum_status read_drawing(cavum_steps *steps, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *node) {
+  static const cavum_yaml_field fields[] = {
+      {.key = "uncertainty_kHz",
+       .offset = offsetof(cavum_steps, drawing_uncertainty_hz),
+       .required = true,
+       .unit = CAVUM_UNIT_KHZ,
+       .high = LARGEST_KHZ}};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  return node ? cavum_yaml_read_fields(steps, reader, node, "drawing", table) : CAVUM_OK;
+}
+
+static cavum_status read_target(cavum_steps *steps, const cavum_yaml_reader *reader,
+                                const cavum_yaml_node *node) {
+  static const cavum_yaml_field fields[] = {{.key = "frequency_MHz",
+                                             .offset = offsetof(cavum_steps, target_hz),
+                                             .required = true,
+                                             .unit = CAVUM_UNIT_MHZ,
+                                             .low = 1e-3,
+                                             .high = LARGEST_MHZ},
+                                            {.key = "tolerance_kHz",
+                                             .offset = offsetof(cavum_steps, target_tolerance_hz),
+                                             .unit = CAVUM_UNIT_KHZ,
+                                             .low = 1e-6,
+                                             .high = LARGEST_KHZ}};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  return node ? cavum_yaml_read_fields(steps, reader, node, "target", table) : CAVUM_OK;
+}
+
+static cavum_status read_list(cavum_steps *steps, const cavum_yaml_reader *reader,
+                              const cavum_yaml_node *list) {
+  if (list->num_children < 1 || list->num_children > CAVUM_STEPS_MOST - 1) {
+    return cavum_yaml_reader_fail(reader, list, "steps: expected 1 to %d steps, found %d",
+                                  CAVUM_STEPS_MOST - 1, (int)list->num_children);
+  }
+  steps->steps = cavum_alloc(list->num_children, sizeof *steps->steps);
+  if (!steps->steps) return cavum_fail_memory(reader->error);
+  const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list);
+  for (int i = 0; node; i++, node = cavum_yaml_reader_next(reader, node)) {
+    cavum_yaml_path path = cavum_yaml_path_index("steps", i + 1);
+    cavum_status status = cavum_step_entry_read(&steps->steps[i], reader, node, path.text, i + 1);
+    if (status != CAVUM_OK) return status;
+    steps->num_steps = i + 1;
+  }
+  return CAVUM_OK;
+}
+
+// A relative path counts from the folder of the step file.
+static char *beside(const char *file, const char *path) {
+  const char *slash = strrchr(file, '/');
+  if (path[0] == '/' || !slash) return cavum_copy_text(path);
+  return cavum_format_text("%.*s%s", (int)(slash - file) + 1, file, path);
+}
+
+static cavum_status read_cell(cavum_steps *steps, const cavum_yaml_reader *reader,
+                              const char *cell) {
+  cavum_error what = {0};
+  const cavum_yaml_node *node = cavum_yaml_reader_child(reader, &reader->tree.nodes[0], "cell");
+  steps->cell_path = beside(reader->name, cell);
+  if (!steps->cell_path) return cavum_fail_memory(reader->error);
+  cavum_status status = cavum_cell_read_file(&steps->cell, steps->cell_path, &what);
+  if (status != CAVUM_OK) return cavum_yaml_reader_relay(reader, node, status, "cell", &what);
+  if (steps->mode >= steps->cell.num_modes) {
+    return cavum_yaml_reader_fail(reader, node,
+                                  "mode: the cell asks for %d mode%s, expected at most that",
+                                  steps->cell.num_modes, steps->cell.num_modes > 1 ? "s" : "");
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status read_file(cavum_steps *steps, const cavum_yaml_reader *reader) {
+  file_section section = {.mode = 1};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(file_fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, &reader->tree.nodes[0], "", table);
+  if (status != CAVUM_OK) return status;
+  steps->mode = section.mode - 1;
+  steps->title = cavum_copy_text(section.title);
+  steps->path = cavum_copy_text(reader->name);
+  if (!steps->title || !steps->path) return cavum_fail_memory(reader->error);
+  status = read_drawing(steps, reader, section.drawing);
+  if (status == CAVUM_OK) status = read_target(steps, reader, section.target);
+  if (status == CAVUM_OK) status = read_list(steps, reader, section.steps);
+  if (status == CAVUM_OK) status = read_cell(steps, reader, section.cell);
+  return status;
+}
+
+void cavum_steps_close(cavum_steps **steps) {
+  if (!steps || !*steps) return;
+  free((*steps)->path);
+  free((*steps)->title);
+  free((*steps)->cell_path);
+  free((*steps)->steps);
+  cavum_cell_clear(&(*steps)->cell);
+  free(*steps);
+  *steps = NULL;
+}
+
+const char *cavum_steps_cell_path(const cavum_steps *steps) {
+  return steps ? steps->cell_path : "";
+}
+
+cavum_status cavum_steps_open_text(cavum_steps **steps, const char *text, size_t length,
+                                   const char *name, cavum_error *error) {
+  if (!steps || !text) return cavum_fail_null(error, __func__);
+  cavum_yaml_reader reader = {0};
+  cavum_status status = CAVUM_OK;
+  cavum_steps *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  cavum_cell_set_defaults(&made->cell);
+  made->target_hz = made->target_tolerance_hz = NAN;
+  CAVUM_TRY(cavum_yaml_reader_open(&reader, text, length, CAVUM_YAML_LARGEST_TEXT,
+                                   name ? name : "text", error));
+  CAVUM_TRY(read_file(made, &reader));
+  *steps = made;
+  made = NULL;
+done:
+  cavum_yaml_reader_clear(&reader);
+  cavum_steps_close(&made);
+  return status;
+}
+
+cavum_status cavum_steps_open(cavum_steps **steps, const char *path, cavum_error *error) {
+  if (!steps || !path) return cavum_fail_null(error, __func__);
+  char *text = NULL;
+  size_t length = 0;
+  cavum_status status = cavum_yaml_load_text(&text, &length, path, CAVUM_YAML_LARGEST_TEXT, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_steps_open_text(steps, text, length, path, error);
+  free(text);
+  return status;
+}

@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A chain of steps as JSON: hertz, standard uncertainties, null for what does not exist.
+#include "base/base.h"
+#include "cavum/steps.h"
+#include "format/json_text.h"
+
+// Each setter takes the new value and is true on success.
+static bool set(json_t *object, const char *key, json_t *value) {
+  return json_object_set_new(object, key, value) == 0;
+}
+
+// Numbers that JSON cannot hold are null.
+static json_t *make_number(double value) {
+  return isfinite(value) ? json_real(value) : json_null();
+}
+
+static json_t *make_step(const cavum_step *step) {
+  const struct {
+    const char *key;
+    double value;
+  } numbers[] = {{"frequency_Hz", step->frequency_hz},
+                 {"uncertainty_Hz", step->uncertainty_hz},
+                 {"change_Hz", step->change_hz},
+                 {"change_uncertainty_Hz", step->change_uncertainty_hz},
+                 {"aim_Hz", step->aim_hz},
+                 {"aim_uncertainty_Hz", step->aim_uncertainty_hz},
+                 {"tolerance_Hz", step->tolerance_hz},
+                 {"measured_Hz", step->measured_hz},
+                 {"measured_uncertainty_Hz", step->measured_uncertainty_hz},
+                 {"deviation_Hz", step->measured_hz - step->aim_hz},
+                 {"expected_Hz", step->expected_hz},
+                 {"expected_uncertainty_Hz", step->expected_uncertainty_hz}};
+  json_t *object = json_object();
+  bool good = object && set(object, "name", json_string(step->name)) &&
+              set(object, "kind", json_string(cavum_step_kind_name(step->kind))) &&
+              set(object, "what", json_string(step->what));
+  for (size_t i = 0; good && i < sizeof numbers / sizeof numbers[0]; i++) {
+    good = set(object, numbers[i].key, make_number(numbers[i].value));
+  }
+  if (good) return object;
+  json_decref(object);
+  return NULL;
+}
+
+static bool set_steps(json_t *root, const cavum_steps_result *result) {
+  json_t *list = json_array();
+  bool good = set(root, "behind_each_step", list);
+  for (int i = 0; good && i < result->num_steps; i++) {
+    good = json_array_append_new(list, make_step(result->steps[i])) == 0;
+  }
+  return good;
+}
+
+// {NAME: {found, found_uncertainty, sensitivity_Hz: [...]}}
+static bool set_sources(json_t *root, const cavum_steps_result *result) {
+  json_t *all = json_object();
+  bool good = set(root, "sources", all);
+  for (int s = 0; good && s < result->num_sources; s++) {
+    const cavum_step_source *source = result->sources[s];
+    json_t *row = json_array();
+    json_t *one =
+        json_pack("{s:o, s:o, s:o}", "found", make_number(source->found), "found_uncertainty",
+                  make_number(source->found_uncertainty), "sensitivity_Hz", row);
+    good = one && set(all, source->name, one);
+    for (int i = 0; good && i < result->num_steps; i++) {
+      good = json_array_append_new(
+                 row, make_number(result->sensitivity_hz[i * result->num_sources + s])) == 0;
+    }
+  }
+  return good;
+}
+
+cavum_status cavum_store_steps_to_json(char **text, const cavum_steps_result *result,
+                                       cavum_error *error) {
+  if (!text || !result) return cavum_fail_null(error, __func__);
+  json_t *root = json_object();
+  bool good = root && set(root, "cavum", json_string(cavum_version())) &&
+              set(root, "title", json_string(result->title)) &&
+              set(root, "label", json_string(result->label)) &&
+              set(root, "mode", json_integer(result->mode + 1)) &&
+              set(root, "target_Hz", make_number(result->target_hz)) &&
+              set(root, "target_tolerance_Hz", make_number(result->target_tolerance_hz)) &&
+              set_steps(root, result) && set_sources(root, result);
+  char *made = good ? cavum_store_json_text(root) : NULL;
+  json_decref(root);
+  if (!made) return cavum_fail_memory(error);
+  *text = made;
+  return CAVUM_OK;
+}
