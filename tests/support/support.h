@@ -25,10 +25,14 @@
 #define CAVUM_CHECK_RELATIVE(observed, expected, tolerance) \
   CAVUM_CHECK_NEAR(observed, expected, (tolerance)*fabs(expected))
 
-/** A main function that runs one suite of one test case filled by add(TCase *); ctest limits its
- * time. */
+/** The function that runs the tests of a file: main where the file has a program of its own. */
+#ifndef CAVUM_TESTS_OF_FILE
+#define CAVUM_TESTS_OF_FILE main
+#endif
+
+/** Runs one suite of one test case filled by add(TCase *); ctest limits its time. */
 #define CAVUM_TEST_MAIN(name, add)                                                     \
-  int main(void) {                                                                     \
+  int CAVUM_TESTS_OF_FILE(void) {                                                      \
     setvbuf(stdout, NULL, _IOLBF, 0); /* a failing test loses what is in the buffer */ \
     Suite *suite = suite_create(name);                                                 \
     TCase *tests = tcase_create(name);                                                 \
