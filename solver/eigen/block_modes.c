@@ -171,7 +171,8 @@ cavum_status cavum_block_modes_improve(bool *settled, double **mx, const cavum_b
   CAVUM_TRY(iterate(blocks, count, settled, error));
   for (int c = 0; c < count && *settled; c++) {
     CAVUM_TRY(cavum_mode_block_keep(&tasks[c].modes[level], &blocks[c], tasks[c].guess, error));
-    if (mx) CAVUM_TRY(cavum_mode_block_keep_products(&mx[c], &blocks[c], tasks[c].wanted, error));
+    int products = cavum_block_with_neighbours(&tasks[c].modes[level], tasks[c].wanted);
+    if (mx) CAVUM_TRY(cavum_mode_block_keep_products(&mx[c], &blocks[c], products, error));
   }
 done:
   if (status != CAVUM_OK) *settled = false;

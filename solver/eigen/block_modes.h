@@ -14,8 +14,9 @@
  * @param[out] settled  Whether it worked out and no mode below the shift is missing; not with more
  *                      than CAVUM_TALL_SKINNY_MOST / 3 - 1 modes. Then task.modes[level] has as
  * many modes as the guess.
- * @param[out] mx       NULL, or shape [count]: M x of the modes that are wanted, to be freed also
- *                      after an error; NULL where there is none.
+ * @param[out] mx       NULL, or shape [count]: M x of the modes that are wanted and of their
+ *                      neighbours (cavum_block_with_neighbours()), to be freed also after an
+ *                      error; NULL where there is none.
  * @param[in]  tasks    Shape [count].
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */

@@ -74,6 +74,16 @@ void cavum_mode_block_start(cavum_mode_block *b, const cavum_block_task *task) {
   }
 }
 
+int cavum_block_with_neighbours(const cavum_modes *modes, int wanted) {
+  int count = wanted;
+  while (count > 0 && count < modes->count &&
+         modes->k2_per_m2[count] - modes->k2_per_m2[wanted - 1] <
+             CAVUM_NEARLY_DEGENERATE * fabs(modes->k2_per_m2[wanted - 1])) {
+    count++;
+  }
+  return count;
+}
+
 cavum_status cavum_mode_block_keep(cavum_modes *modes, const cavum_mode_block *b,
                                    const cavum_modes *guess, cavum_error *error) {
   size_t first = (size_t)b->first, size = (size_t)b->size;

@@ -16,6 +16,10 @@ enum { CAVUM_BLOCK_TASKS_MOST = 2 };
  * belong into the block: by themselves it would leave them too slowly to be noticed. */
 #define CAVUM_CLOSE_BEHIND 1.3
 
+/** Relative distance of two k^2 below which modes are nearly degenerate: how they mix depends on
+ * the degree, and inverse iteration alone would hardly show it. */
+#define CAVUM_NEARLY_DEGENERATE 1e-2
+
 /** The modes of one class. */
 typedef struct cavum_block_task {
   cavum_pencil *pencil;     /**< Factorised at any shift; the closer to a mode, the faster that one
@@ -61,6 +65,9 @@ typedef struct cavum_mode_block {
   double *accuracy;                 /**< [count]: wanted. */
   int mode[CAVUM_TALL_SKINNY_MOST]; /**< Of the corrections. */
 } cavum_mode_block;
+
+/** The modes that are wanted and those behind which are nearly degenerate with the last of them. */
+int cavum_block_with_neighbours(const cavum_modes *modes, int wanted);
 
 /**
  * Storage for a task at a level; release with cavum_mode_block_clear().

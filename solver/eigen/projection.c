@@ -15,6 +15,12 @@
 // A projection that changes its vector by more than this is none.
 static const double CHANGE_MOST = 1e-3;
 
+// How many modes of a task are projected: one that is nearly degenerate with the last wanted one
+// mixes with it by what a degree lacks over their distance, so it is needed too.
+static int num_projected(const cavum_block_task *task) {
+  return cavum_block_with_neighbours(&task->modes[0], task->wanted);
+}
+
 // The lowest level that has room for the modes of all tasks.
 static int lowest_level(const cavum_block_task *tasks, int count) {
   int lowest = tasks[0].pencil->num_levels - 1;
@@ -34,7 +40,8 @@ static cavum_status solve_all(const cavum_block_task *tasks, int count, int leve
   for (int c = 0; c < count; c++) {
     const cavum_modes *high = &tasks[c].modes[0];
     cavum_modes *low = &tasks[c].modes[level];
-    cavum_status status = cavum_modes_allocate(low, tasks[c].wanted, high->num_unknowns, error);
+    cavum_status status =
+        cavum_modes_allocate(low, num_projected(&tasks[c]), high->num_unknowns, error);
     if (status != CAVUM_OK) return status;
     cavum_modes_copy_numbers(low, high, 0, low->count);
     for (int i = 0; i < low->count; i++) {
@@ -77,8 +84,8 @@ static double difference(const double *x, const double *y, cavum_index size) {
   return sqrt(sum) / cblas_dnrm2(size, x, 1);
 }
 
-static bool are_close(const cavum_modes *low, const cavum_modes *high) {
-  for (int i = 0; i < low->count; i++) {
+static bool are_close(const cavum_modes *low, const cavum_modes *high, int wanted) {
+  for (int i = 0; i < wanted; i++) {
     size_t at = (size_t)i * (size_t)low->num_unknowns;
     double apart = difference(high->vectors + at, low->vectors + at, low->num_unknowns);
     if (!(apart < CHANGE_MOST)) return false;
@@ -99,7 +106,7 @@ static cavum_status project(bool *close, const cavum_block_task *tasks, int coun
     *close =
         *close &&
         take_ritz_pairs(low, &tasks[c].modes[0], mx[c], tasks[c].pencil->shift_per_m2, small) &&
-        are_close(low, &tasks[c].modes[0]);
+        are_close(low, &tasks[c].modes[0], tasks[c].wanted);
     free(small);
     status = cavum_stop_check(error);
   }
@@ -111,7 +118,7 @@ static cavum_status take_guess(cavum_modes *guess, const cavum_block_task *task,
                                cavum_error *error) {
   const cavum_modes *high = &task->modes[0];
   const cavum_pencil *pencil = task->pencil;
-  cavum_status status = cavum_modes_allocate(guess, task->wanted, high->num_unknowns, error);
+  cavum_status status = cavum_modes_allocate(guess, num_projected(task), high->num_unknowns, error);
   if (status != CAVUM_OK) return status;
   cavum_modes_copy(guess, high, 0, guess->count);
   for (int i = 0; i < guess->count; i++) {
@@ -133,6 +140,7 @@ static cavum_status iterate(const cavum_block_task *tasks, int count, int level,
     CAVUM_TRY(take_guess(&guess[c], &tasks[c], level, error));
     own[c] = tasks[c];
     own[c].guess = &guess[c];
+    own[c].wanted = guess[c].count;
   }
   CAVUM_TRY(cavum_block_modes_improve(&settled, NULL, own, count, level, error));
 done:
@@ -150,7 +158,7 @@ cavum_status cavum_projection_fill(const cavum_block_task *tasks, int count,
     if (!CAVUM_HOLDS(tasks[c].wanted <= tasks[c].modes[0].count)) {
       return cavum_fail_internal(error, "more modes are wanted than there are");
     }
-    if (tasks[c].wanted > CAVUM_TALL_SKINNY_MOST) return CAVUM_OK;
+    if (num_projected(&tasks[c]) > CAVUM_TALL_SKINNY_MOST) return CAVUM_OK;
   }
   for (int l = 1; status == CAVUM_OK && l <= lowest_level(tasks, count); l++) {
     bool close;

@@ -16,13 +16,14 @@
 #include "eigen/block_modes.h"
 
 /**
- * Fills the lower levels of all tasks from their highest, modes[0]: the modes that are wanted. A
+ * Fills the lower levels of all tasks from their highest, modes[0]: the modes that are wanted and
+ * those nearly degenerate with the last of them (cavum_block_with_neighbours()). A
  * level whose modes are too far from those is iterated for; one that has too few unknowns for them,
  * or where that does not settle, stays empty, and so do all for more than CAVUM_TALL_SKINNY_MOST
  * modes.
  *
  * @param[in] tasks  Shape [count]; guesses are not used. The shift keeps away from all modes.
- * @param[in] mx     Shape [count]: M x of the modes that are wanted.
+ * @param[in] mx     Shape [count]: M x of these modes.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
 cavum_status cavum_projection_fill(const cavum_block_task *tasks, int count,

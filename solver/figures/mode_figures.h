@@ -36,6 +36,8 @@ typedef struct cavum_mode_values {
   double corner_exponent, voltage_exponent, integral_exponent;
   double optimum_exponent;  // of the largest voltage of all speeds
   double axis_exponent;     // of what is certainly integrated along the axis
+  double mixing; /**< Relative error of the vector that no degree takes away: what rounding mixes
+                      into it of a nearly degenerate mode. Set by whoever knows the other modes. */
   cavum_accelerating_length length;
 } cavum_mode_values;
 

@@ -22,6 +22,10 @@ static bool is_required(const cavum_figure *figure, cavum_figure_id id) {
          cavum_figure_policy_of(id)->role == CAVUM_ROLE_REQUIRED;
 }
 
+// What mixes a mode with another by rounding stays: a figure is as good as it gets where it leaves
+// hardly more open than that does.
+static const double OF_MIXING = 2.0;
+
 // The largest uncertainty that is accurate enough.
 static double allowed(const cavum_mode_values *values, cavum_figure_id id, const cavum_cell *cell) {
   return cavum_accuracy_wanted(id, cell) * fabs(values->figures[id].value) *
@@ -34,17 +38,30 @@ bool cavum_accuracy_is_reached(const cavum_mode_values *values, cavum_figure_id 
   return !is_required(figure, id) || figure->uncertainty <= allowed(values, id, cell);
 }
 
+// The same, or where more degrees are of no use.
+static double attainable(const cavum_mode_values *values, cavum_figure_id id,
+                         const cavum_cell *cell) {
+  double mixing = cavum_figure_policy_vector_error(id, values->mixing, values);
+  return cavum_max(allowed(values, id, cell), OF_MIXING * mixing * fabs(values->figures[id].value));
+}
+
+bool cavum_accuracy_is_exhausted(const cavum_mode_values *values, cavum_figure_id id,
+                                 const cavum_cell *cell) {
+  const cavum_figure *figure = &values->figures[id];
+  return !is_required(figure, id) || figure->uncertainty <= attainable(values, id, cell);
+}
+
 double cavum_accuracy_over_wanted(double uncertainty, const cavum_mode_values *values,
                                   cavum_figure_id id, const cavum_cell *cell) {
-  double most = allowed(values, id, cell);
+  double most = attainable(values, id, cell);
   return is_required(&values->figures[id], id) && most > 0.0 ? uncertainty / most : 0.0;
 }
 
 int cavum_accuracy_missing_degrees(const cavum_mode_values *values, cavum_figure_id id,
                                    const cavum_cell *cell, const cavum_history *history) {
   const cavum_figure *figure = &values->figures[id];
-  if (cavum_accuracy_is_reached(values, id, cell)) return 0;
-  double wanted = allowed(values, id, cell);
+  if (cavum_accuracy_is_exhausted(values, id, cell)) return 0;
+  double wanted = attainable(values, id, cell);
   if (!(wanted > 0.0) || !(figure->uncertainty < HUGE_VAL)) return CAVUM_DEGREE_MOST;
   double ratio = cavum_uncertainty_ratio(history), expected = figure->uncertainty;
   if (history->count == CAVUM_DEGREES_LEAST && ratio > RATIO_EXPECTED) {

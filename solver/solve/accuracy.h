@@ -23,7 +23,15 @@ double cavum_accuracy_wanted(cavum_figure_id id, const cavum_cell *cell);
 bool cavum_accuracy_is_reached(const cavum_mode_values *values, cavum_figure_id id,
                                const cavum_cell *cell);
 
-/** An uncertainty of a figure over what is asked for; 0 of figures that do not hold up a solve. */
+/**
+ * True when more degrees are of no use to a figure: it is accurate enough, or what is left of its
+ * uncertainty comes from a nearly degenerate mode (cavum_solution_mixing()).
+ */
+bool cavum_accuracy_is_exhausted(const cavum_mode_values *values, cavum_figure_id id,
+                                 const cavum_cell *cell);
+
+/** An uncertainty of a figure over what is asked for, or over what is attainable; 0 of figures that
+ * do not hold up a solve. */
 double cavum_accuracy_over_wanted(double uncertainty, const cavum_mode_values *values,
                                   cavum_figure_id id, const cavum_cell *cell);
 

@@ -274,7 +274,7 @@ static cavum_status take_degree(mode_work *w, const cavum_problem *s,
   int count = w->motion->dimensions.count;
   double vector_error = cavum_solution_vector_error(solution, mode, below);
   if (cavum_mode_functionals_polish(s->cell)) vector_error *= POLISHED_PART;
-  vector_error += cavum_mode_functionals_accuracy(s->cell) / VECTOR_FACTOR;
+  vector_error += values->mixing + cavum_mode_functionals_accuracy(s->cell) / VECTOR_FACTOR;
   double resistance = resistance_power(s->cell, values->figures[CAVUM_FIGURE_FREQUENCY].value);
   part_rates rates = {.parts = cavum_alloc(count, sizeof *rates.parts),
                       .length = cavum_alloc(count, sizeof *rates.length)};

@@ -27,12 +27,13 @@ static cavum_status start_history(cavum_ladder *ladder, cavum_error *error) {
 // Takes in one mode at one degree.
 static void take_mode(cavum_ladder *ladder, const cavum_ladder_request *request, int m, int below) {
   cavum_solution_mode *mode = &ladder->solution->modes[m];
+  double mixing = mode->values[below].mixing = cavum_solution_mixing(ladder->solution, m);
   const cavum_mode_at_degree now = {
       .values = &mode->values[below],
       .samples = mode->samples[below],
       .num_metal = ladder->memory->boundary.num_metal,
       .degree = ladder->solution->reference.degree - below,
-      .vector_error = cavum_solution_vector_error(ladder->solution, m, below),
+      .vector_error = cavum_solution_vector_error(ladder->solution, m, below) + mixing,
       .curves = request->curves};
   cavum_mode_history_add(&ladder->history[m], &now, request->cell);
   mode->samples[below] = NULL;

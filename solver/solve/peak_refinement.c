@@ -36,7 +36,7 @@ static void take_refined(cavum_ladder *ladder, const cavum_cell *cell, int m,
   cavum_figure *figure = &values->figures[id];
   cavum_history history = ladder->history[m].figures[id];
   double iteration = cavum_figure_policy_vector_error(
-      id, cavum_solution_vector_error(ladder->solution, m, 0), values);
+      id, cavum_solution_vector_error(ladder->solution, m, 0) + values->mixing, values);
   for (int i = 0; i < CAVUM_PEAK_DEGREES; i++) {
     const cavum_peak_step *step = &steps->step[i];
     figure->value = step->electric.value;
@@ -68,7 +68,7 @@ static const cavum_solution *solution_below(const cavum_ladder *ladder) {
 
 static bool has_accurate_peak(const cavum_ladder *ladder, const cavum_cell *cell, int m) {
   const cavum_figure_id id = CAVUM_FIGURE_EPK_OVER_EACC;
-  return cavum_accuracy_is_reached(&ladder->solution->modes[m].values[0], id, cell);
+  return cavum_accuracy_is_exhausted(&ladder->solution->modes[m].values[0], id, cell);
 }
 
 // Peaks of E that are not accurate enough, of modes that have voltages, with the solution that has

@@ -119,6 +119,7 @@ cavum_status cavum_result_fill(cavum_problem *s, cavum_error *error) {
   for (int m = 0; m < r->num_modes; m++) {
     CAVUM_TRY(cavum_stop_check(error));
     CAVUM_TRY(fill_mode(s, m, error));
+    r->accuracy_reached = r->accuracy_reached && r->modes[m].accuracy_reached;
   }
   CAVUM_TRY(fill_energies(s, error));
   CAVUM_TRY(cavum_problem_warn(s, s->notes.boundaries, error));

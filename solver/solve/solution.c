@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "eigen/mode_block.h"
 
 cavum_view cavum_solution_view(const cavum_solution *solution, int mode, int below,
                                const cavum_mesh_boundary *boundary) {
@@ -15,6 +16,21 @@ cavum_view cavum_solution_view(const cavum_solution *solution, int mode, int bel
   const double *vector = modes->vectors + (int64_t)m->index * modes->num_unknowns;
   return cavum_view_create(&solution->discretisation, boundary, vector, modes->k2_per_m2[m->index],
                            class->parity);
+}
+
+// Relative rounding of the matrices between two modes, from symmetric pairs of cells whose modes
+// are 1e-10 to 1e-8 apart, on meshes that are not symmetric: 1e-15 to 2.5e-15. Twice that.
+static const double ROUNDING_BETWEEN_MODES = 5e-15;
+
+double cavum_solution_mixing(const cavum_solution *solution, int mode) {
+  const cavum_solution_mode *m = &solution->modes[mode];
+  const cavum_modes *modes = &solution->classes[m->in_class].modes[0];
+  double k2 = modes->k2_per_m2[m->index], gap = HUGE_VAL;
+  if (m->index > 0) gap = k2 - modes->k2_per_m2[m->index - 1];
+  if (m->index + 1 < modes->count) gap = cavum_min(gap, modes->k2_per_m2[m->index + 1] - k2);
+  if (gap > CAVUM_NEARLY_DEGENERATE * k2) return 0.0;
+  double rounding = ROUNDING_BETWEEN_MODES * k2;
+  return rounding / cavum_max(gap, rounding);
 }
 
 double cavum_solution_vector_error(const cavum_solution *solution, int mode, int below) {

@@ -76,6 +76,10 @@ cavum_status cavum_solution_prepare_class(cavum_solution *solution, cavum_skelet
 /** Relative error that the iteration left in the vector of a mode, as in cavum_solution_view(). */
 double cavum_solution_vector_error(const cavum_solution *solution, int mode, int below);
 
+/** Angle by which rounding may mix a mode with one of its class that is nearly degenerate with it:
+ * a perturbation over the distance of the k^2. 0 of all others. */
+double cavum_solution_mixing(const cavum_solution *solution, int mode);
+
 /** Frees the modes of a class. */
 void cavum_solution_clear_class(cavum_solution_class *class);
 
