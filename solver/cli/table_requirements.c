@@ -11,16 +11,6 @@
 
 enum { KEY_WIDTH = 30, VALUE_WIDTH = 20, BOUND_WIDTH = 26 };
 
-static void write_bounds(char text[64], const cavum_requirement *r) {
-  if (!isfinite(r->least)) {
-    snprintf(text, 64, "at most %.9g", r->most);
-  } else if (!isfinite(r->most)) {
-    snprintf(text, 64, "at least %.9g", r->least);
-  } else {
-    snprintf(text, 64, "%.9g to %.9g", r->least, r->most);
-  }
-}
-
 static cavum_ink_role role_of(cavum_verdict_kind kind) {
   return kind == CAVUM_VERDICT_MET      ? CAVUM_ROLE_GOOD
          : kind == CAVUM_VERDICT_MISSED ? CAVUM_ROLE_BAD
@@ -28,8 +18,8 @@ static cavum_ink_role role_of(cavum_verdict_kind kind) {
 }
 
 static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict *v) {
-  char value[CAVUM_QUANTITY_SIZE] = "-", bounds[64];
-  write_bounds(bounds, r);
+  char value[CAVUM_QUANTITY_SIZE] = "-", bounds[CAVUM_BOUNDS_SIZE];
+  cavum_quantity_bounds(bounds, r->least, r->most);
   if (isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
   if (isinf(v->value)) snprintf(value, sizeof value, "unbounded");
   bool good = v->kind == CAVUM_VERDICT_MET || v->kind == CAVUM_VERDICT_ABSENT;

@@ -124,8 +124,7 @@ cavum_status cavum_wall_density_fill(cavum_wall_density *density, const cavum_vi
   return CAVUM_OK;
 }
 
-void cavum_wall_density_of_form(double *values, const cavum_view *view,
-                                const cavum_wall_form *form) {
+void cavum_wall_density_of_form(double *values, const cavum_view *view, const cavum_form *form) {
   cavum_field of_x = view->field, of_u = view->field;
   double w_eps0 = view->field.angular_frequency * CAVUM_EPS0;
   of_x.scale = of_u.scale = 1.0;

@@ -6,6 +6,7 @@
 #ifndef CAVUM_FIGURES_WALL_DENSITY_H
 #define CAVUM_FIGURES_WALL_DENSITY_H
 
+#include "fem/form_gradient.h"
 #include "figures/view.h"
 
 /**
@@ -23,13 +24,6 @@
 cavum_status cavum_wall_density_fill(cavum_wall_density *density, const cavum_view *view,
                                      cavum_error *error);
 
-/** Derivative of a number J of a mode by the wall, through the field alone: see mode_functionals.h.
- */
-typedef struct cavum_wall_form {
-  const double *u;       /**< Borrowed: coefficients of the adjoint field, [num_unknowns]. */
-  double mass_u, mass_x; /**< 1/m^2, as in fem/form_gradient.h. */
-} cavum_wall_form;
-
 /**
  * The change of K(u, x) - M(v, x), v = mass_u u + mass_x x, for fixed functions of the place when
  * the wall is taken back: their integrand there, as a density of the whole cell's wall,
@@ -39,8 +33,7 @@ typedef struct cavum_wall_form {
  * x as the vector of the view, unscaled.
  * @param[out] values  Shape [num_points] of the density of the same view.
  */
-void cavum_wall_density_of_form(double *values, const cavum_view *view,
-                                const cavum_wall_form *form);
+void cavum_wall_density_of_form(double *values, const cavum_view *view, const cavum_form *form);
 
 /**
  * The change of oint H^2 dS for a fixed field when the wall is taken back, as a density: with the

@@ -206,3 +206,13 @@ void cavum_quantity_basis(char text[CAVUM_BASIS_SIZE], const cavum_figure *figur
     snprintf(text, CAVUM_BASIS_SIZE, "%s", word);
   }
 }
+
+void cavum_quantity_bounds(char text[CAVUM_BOUNDS_SIZE], double least, double most) {
+  if (!isfinite(least)) {
+    snprintf(text, CAVUM_BOUNDS_SIZE, "at most %.9g", most);
+  } else if (!isfinite(most)) {
+    snprintf(text, CAVUM_BOUNDS_SIZE, "at least %.9g", least);
+  } else {
+    snprintf(text, CAVUM_BOUNDS_SIZE, "%.9g to %.9g", least, most);
+  }
+}

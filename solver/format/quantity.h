@@ -43,6 +43,17 @@ void cavum_quantity_format(char text[CAVUM_QUANTITY_SIZE], double value, double 
 void cavum_quantity_format_to(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty,
                               double accuracy);
 
+/** Bytes that hold any text of cavum_quantity_bounds(). */
+enum { CAVUM_BOUNDS_SIZE = 64 };
+
+/**
+ * Bounds of a requirement: "at most 2.4", "at least 6", "704.41 to 704.43".
+ * @param[out] text   Zero-terminated.
+ * @param[in]  least  Not finite: there is none.
+ * @param[in]  most   Likewise.
+ */
+void cavum_quantity_bounds(char text[CAVUM_BOUNDS_SIZE], double least, double most);
+
 /** Bytes that hold any text of cavum_quantity_basis(). */
 enum { CAVUM_BASIS_SIZE = 48 };
 

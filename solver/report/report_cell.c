@@ -105,24 +105,14 @@ static void write_summary(cavum_html *html, const cavum_result *result) {
   }
 }
 
-// Bounds of a requirement, in the unit of its key.
-static void write_bounds(char text[64], const cavum_requirement *r) {
-  if (!isfinite(r->least)) {
-    snprintf(text, 64, "at most %.9g", r->most);
-  } else if (!isfinite(r->most)) {
-    snprintf(text, 64, "at least %.9g", r->least);
-  } else {
-    snprintf(text, 64, "%.9g to %.9g", r->least, r->most);
-  }
-}
-
 static void write_requirement(cavum_html *html, const cavum_stored_requirement *of,
                               const char *const *columns) {
   const cavum_verdict *v = &of->verdict;
-  char value[CAVUM_QUANTITY_SIZE] = "\xe2\x80\x93", bounds[64], by[40] = "", mend[160] = "";
+  char value[CAVUM_QUANTITY_SIZE] = "\xe2\x80\x93", bounds[CAVUM_BOUNDS_SIZE], by[40] = "",
+       mend[160] = "";
   char true_value[96], true_by[96] = "";
   bool known = v->kind != CAVUM_VERDICT_ABSENT;
-  write_bounds(bounds, &of->requirement);
+  cavum_quantity_bounds(bounds, of->requirement.least, of->requirement.most);
   if (known && isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
   if (known && isinf(v->value)) snprintf(value, sizeof value, "unbounded");
   if (known && isfinite(v->margin)) snprintf(by, sizeof by, "%.3g", fabs(v->margin));

@@ -6,14 +6,12 @@
 
 #include "base/base.h"
 #include "base/stop.h"
-#include "eigen/bordered.h"
-#include "eigen/pencil_factorise.h"
 #include "fem/apply.h"
-#include "fem/form_gradient.h"
 #include "figures/functional_voltage.h"
 #include "figures/functional_wall.h"
 #include "figures/outline_voltage.h"
 #include "linalg/blas_calls.h"
+#include "solve/adjoint.h"
 
 // Of the adjoint vectors, relative: a part of the accuracy asked of the figures.
 static const double ADJOINT_PART = 1e-2, ADJOINT_LEAST = 1e-10;
@@ -55,14 +53,8 @@ static void clear_work(work *w) {
   for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) cavum_functional_clear(&w->parts[j]);
 }
 
-static cavum_bordered bordered(const work *w, double accuracy) {
-  int of_class = w->input->solution->modes[w->input->mode].in_class;
-  return (cavum_bordered){.pencil = &w->input->solution->classes[of_class].pencil,
-                          .level = w->input->below,
-                          .modes = w->modes,
-                          .index = w->index,
-                          .vector = w->view.field.vector,
-                          .accuracy = accuracy};
+static cavum_adjoint_mode mode_of(const work *w) {
+  return cavum_adjoint_mode_of(w->input->solution, w->input->mode, w->input->below, &w->view);
 }
 
 bool cavum_mode_functionals_polish(const cavum_cell *cell) {
@@ -76,7 +68,8 @@ double cavum_mode_functionals_accuracy(const cavum_cell *cell) {
 // Takes out of the vector what the iteration left in it: (K - k^2 M) d = (K - k^2 M) x.
 static cavum_status polish(work *w, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  const cavum_bordered problem = bordered(w, POLISH_ACCURACY);
+  const cavum_adjoint_mode mode = mode_of(w);
+  const cavum_bordered problem = cavum_adjoint_problem(&mode, POLISH_ACCURACY);
   const double *x = w->view.field.vector;
   double k2 = w->view.field.k2_per_m2;
   cavum_index n = w->modes->num_unknowns;
@@ -249,23 +242,22 @@ done:
   return status;
 }
 
-// Vectors of the parts that depend on the vector of the mode: what is solved for, and the
-// right-hand sides.
+// The parts that depend on the vector of the mode, and the vectors that are solved for.
 typedef struct adjoint_lists {
-  double *z[CAVUM_NUM_MODE_PARTS], *b[CAVUM_NUM_MODE_PARTS], *mz[CAVUM_NUM_MODE_PARTS];
+  const cavum_functional *numbers[CAVUM_NUM_MODE_PARTS];
+  double *z[CAVUM_NUM_MODE_PARTS], *mz[CAVUM_NUM_MODE_PARTS];
   int count;
 } adjoint_lists;
 
-static adjoint_lists list_adjoints(work *w, double *sides) {
+static adjoint_lists list_adjoints(work *w) {
   cavum_mode_adjoints *known = w->input->adjoints;
   adjoint_lists lists = {.count = 0};
   cavum_index n = w->modes->num_unknowns;
   for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
     if (!w->exists[j]) continue;
+    lists.numbers[lists.count] = &w->parts[j];
     lists.z[lists.count] = w->adjoint + j * (int64_t)n;
-    lists.b[lists.count] = sides + j * (int64_t)n;
-    lists.mz[lists.count] = known->products + j * (int64_t)n;
-    memcpy(lists.b[lists.count++], w->parts[j].by_vector, (size_t)n * sizeof *sides);
+    lists.mz[lists.count++] = known->products + j * (int64_t)n;
   }
   return lists;
 }
@@ -288,52 +280,37 @@ static bool have_start(const work *w) {
   return true;
 }
 
-// By conjugate gradients; a factorisation close to the mode where that of the solution does not
-// serve.
-static cavum_status solve_fully(work *w, double *sides, bool *solved, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
+static cavum_status solve_fully(work *w, const adjoint_lists *lists, bool *solved,
+                                cavum_error *error) {
   cavum_mode_adjoints *known = w->input->adjoints;
-  const cavum_bordered problem = bordered(w, cavum_mode_functionals_accuracy(w->input->cell));
+  const cavum_adjoint_mode mode = mode_of(w);
   bool keep = !known->mode;
-  for (int attempt = 0; attempt < 2; attempt++) {
-    adjoint_lists lists = list_adjoints(w, sides);
-    cavum_bordered_start start = {.mz = keep ? lists.mz : NULL};
-    CAVUM_TRY(cavum_bordered_solve(lists.z, &start, solved, &problem, lists.b, lists.count, error));
-    if (*solved && keep) {
-      memcpy(known->exists, w->exists, sizeof known->exists);
-      known->mode = w->modes->vectors + (int64_t)w->index * w->modes->num_unknowns;
-      known->contraction = start.contraction;
-    }
-    if (*solved || attempt > 0) break;
-    CAVUM_TRY(cavum_pencil_factorise(problem.pencil, &w->input->solution->condensed,
-                                     1.01 * w->modes->k2_per_m2[w->index], error));
-  }
-done:
-  return status;
+  cavum_bordered_start start = {.mz = keep ? lists->mz : NULL};
+  cavum_status status = cavum_adjoint_solve(lists->z, &start, solved, &mode,
+                                            cavum_mode_functionals_accuracy(w->input->cell),
+                                            lists->numbers, lists->count, error);
+  if (status != CAVUM_OK || !*solved || !keep) return status;
+  memcpy(known->exists, w->exists, sizeof known->exists);
+  known->mode = w->modes->vectors + (int64_t)w->index * w->modes->num_unknowns;
+  known->contraction = start.contraction;
+  return CAVUM_OK;
 }
 
 static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
   cavum_mode_adjoints *known = w->input->adjoints;
   int64_t room = CAVUM_NUM_MODE_PARTS * (int64_t)w->modes->num_unknowns;
   *solved = true;
   if (!needs_field(w->input)) return CAVUM_OK;
-  double *sides = cavum_alloc_aligned(room, sizeof *sides);
-  if (sides && !known->products) known->products = cavum_alloc_aligned(room, sizeof *sides);
-  if (!sides || !known->products) CAVUM_TRY(cavum_fail_memory(error));
-  adjoint_lists lists = list_adjoints(w, sides);
-  if (lists.count == 0) goto done;
-  if (have_start(w)) {
-    const cavum_bordered problem = bordered(w, 0.0);
-    const cavum_bordered_start start = {lists.mz, known->contraction};
-    CAVUM_TRY(cavum_bordered_correct(lists.z, &problem, &start, lists.b, lists.count, error));
-  } else {
-    CAVUM_TRY(solve_fully(w, sides, solved, error));
-  }
-  status = cavum_stop_check(error);
-done:
-  free(sides);
-  return status;
+  if (!known->products) known->products = cavum_alloc_aligned(room, sizeof *known->products);
+  if (!known->products) return cavum_fail_memory(error);
+  const adjoint_lists lists = list_adjoints(w);
+  if (lists.count == 0) return CAVUM_OK;
+  if (!have_start(w)) return solve_fully(w, &lists, solved, error);
+  const cavum_adjoint_mode mode = mode_of(w);
+  const cavum_bordered_start start = {lists.mz, known->contraction};
+  cavum_status status =
+      cavum_adjoint_correct(lists.z, &start, &mode, lists.numbers, lists.count, error);
+  return status == CAVUM_OK ? cavum_stop_check(error) : status;
 }
 
 void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints) {
@@ -344,17 +321,13 @@ void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints) {
 
 // The form of the change of the mode; the adjoint vector is replaced.
 static cavum_form form_of(work *w, cavum_mode_part part) {
-  cavum_functional *f = &w->parts[part];
-  cavum_index n = w->modes->num_unknowns;
-  const double *x = w->view.field.vector;
-  double k2 = w->view.field.k2_per_m2, by_k2 = f->by_k / (2.0 * sqrt(k2));
+  const cavum_adjoint_mode mode = mode_of(w);
   if (part == CAVUM_PART_K2) {
-    f->value = k2;
-    return (cavum_form){.u = x, .mass_u = k2};
+    w->parts[part].value = mode.k2_per_m2;
+    return (cavum_form){.u = mode.vector, .mass_u = mode.k2_per_m2};
   }
-  double *u = w->adjoint + part * (int64_t)n;
-  for (cavum_index i = 0; i < n; i++) u[i] = by_k2 * x[i] - u[i];
-  return (cavum_form){.u = u, .mass_u = k2, .mass_x = 0.5 * cblas_ddot(n, f->by_vector, 1, x, 1)};
+  double *z = w->adjoint + part * (int64_t)w->modes->num_unknowns;
+  return cavum_adjoint_form(z, &mode, &w->parts[part]);
 }
 
 // Adds the changes of the mode to the derivatives by the shape, and moves these to the curves.

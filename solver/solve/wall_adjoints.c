@@ -3,44 +3,37 @@
 // wall.
 #include "solve/wall_adjoints.h"
 
-#include <string.h>
-
 #include "base/base.h"
-#include "base/stop.h"
-#include "eigen/bordered.h"
-#include "eigen/pencil_factorise.h"
 #include "figures/functional_voltage.h"
 #include "figures/functional_wall.h"
 #include "figures/wall_density.h"
+#include "solve/adjoint.h"
 
 // The numbers that G and R/Q are products of, beside k.
 enum { LOSS, VOLTAGE, NUM_NUMBERS };
 
 typedef struct work {
   const cavum_mode_functionals_input *input;
-  const cavum_modes *modes;
-  int index;
   cavum_view view;
+  cavum_adjoint_mode mode;
+  cavum_index num_unknowns;
   cavum_functional numbers[NUM_NUMBERS];  // owned
   bool exists[NUM_NUMBERS];
-  double *adjoint[NUM_NUMBERS], *side[NUM_NUMBERS];  // owned, [num_unknowns]
+  double *adjoint[NUM_NUMBERS];  // owned, [num_unknowns]
 } work;
 
 static void clear_work(work *w) {
   for (int j = 0; j < NUM_NUMBERS; j++) {
     cavum_functional_clear(&w->numbers[j]);
     free(w->adjoint[j]);
-    free(w->side[j]);
   }
 }
 
 static cavum_status begin(work *w, int number, cavum_error *error) {
-  cavum_index n = w->modes->num_unknowns;
   cavum_status status = cavum_functional_create(&w->numbers[number], &w->view, error);
   if (status != CAVUM_OK) return status;
-  w->adjoint[number] = cavum_alloc(n, sizeof(double));
-  w->side[number] = cavum_alloc(n, sizeof(double));
-  if (!w->adjoint[number] || !w->side[number]) return cavum_fail_memory(error);
+  w->adjoint[number] = cavum_alloc(w->num_unknowns, sizeof(double));
+  if (!w->adjoint[number]) return cavum_fail_memory(error);
   w->exists[number] = true;
   return CAVUM_OK;
 }
@@ -71,50 +64,19 @@ done:
   return status;
 }
 
-// A factorisation close to the mode where that of the solution does not serve.
 static cavum_status solve(work *w, bool *solved, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_solution *solution = w->input->solution;
-  const cavum_bordered problem = {
-      .pencil = &solution->classes[solution->modes[w->input->mode].in_class].pencil,
-      .level = w->input->below,
-      .modes = w->modes,
-      .index = w->index,
-      .vector = w->view.field.vector,
-      .accuracy = cavum_mode_functionals_accuracy(w->input->cell)};
-  *solved = false;
-  for (int attempt = 0; attempt < 2 && !*solved; attempt++) {
-    double *z[NUM_NUMBERS], *b[NUM_NUMBERS];
-    cavum_bordered_start start = {0};
-    int count = 0;
-    for (int j = 0; j < NUM_NUMBERS; j++) {
-      if (!w->exists[j]) continue;
-      memcpy(w->side[j], w->numbers[j].by_vector, (size_t)w->modes->num_unknowns * sizeof(double));
-      z[count] = w->adjoint[j];
-      b[count++] = w->side[j];
-    }
-    if (attempt > 0) {
-      CAVUM_TRY(cavum_pencil_factorise(problem.pencil, &solution->condensed,
-                                       1.01 * w->modes->k2_per_m2[w->index], error));
-    }
-    CAVUM_TRY(cavum_stop_check(error));
-    CAVUM_TRY(cavum_bordered_solve(z, &start, solved, &problem, b, count, error));
+  double *z[NUM_NUMBERS];
+  const cavum_functional *numbers[NUM_NUMBERS];
+  cavum_bordered_start none = {0};
+  int count = 0;
+  for (int j = 0; j < NUM_NUMBERS; j++) {
+    if (!w->exists[j]) continue;
+    z[count] = w->adjoint[j];
+    numbers[count++] = &w->numbers[j];
   }
-done:
-  return status;
-}
-
-// The form of the change of the mode; the adjoint vector is replaced.
-static cavum_wall_form form_of(work *w, int number) {
-  const cavum_functional *f = &w->numbers[number];
-  const double *x = w->view.field.vector;
-  double k2 = w->view.field.k2_per_m2, along = 0.0, by_k2 = f->by_k / (2.0 * sqrt(k2));
-  double *u = w->adjoint[number];
-  for (cavum_index i = 0; i < w->modes->num_unknowns; i++) {
-    along += f->by_vector[i] * x[i];
-    u[i] = by_k2 * x[i] - u[i];
-  }
-  return (cavum_wall_form){.u = u, .mass_u = k2, .mass_x = 0.5 * along};
+  return cavum_adjoint_solve(z, &none, solved, &w->mode,
+                             cavum_mode_functionals_accuracy(w->input->cell), numbers, count,
+                             error);
 }
 
 // G is k over the loss integral, R/Q the square of the voltage over k.
@@ -124,7 +86,7 @@ static cavum_status add_density(cavum_wall_density *d, work *w, int number, doub
   cavum_status status = CAVUM_OK;
   double *values = cavum_alloc(d->num_points, sizeof *values), *of_loss = NULL;
   if (!values) CAVUM_TRY(cavum_fail_memory(error));
-  const cavum_wall_form form = form_of(w, number);
+  const cavum_form form = cavum_adjoint_form(w->adjoint[number], &w->mode, &w->numbers[number]);
   cavum_wall_density_of_form(values, &w->view, &form);
   if (loss) {
     of_loss = cavum_alloc(d->num_points, sizeof *of_loss);
@@ -152,12 +114,13 @@ cavum_status cavum_wall_adjoints_add(cavum_wall_density *density,
                                                    CAVUM_FIGURE_R_OVER_Q_LINAC};
   cavum_status status = CAVUM_OK;
   const cavum_solution_mode *mode = &input->solution->modes[input->mode];
+  const cavum_solution_class *class = &input->solution->classes[mode->in_class];
   bool solved = false;
   work w = {
       .input = input,
-      .modes = &input->solution->classes[mode->in_class].modes[input->below],
-      .index = mode->index,
+      .num_unknowns = class->modes[input->below].num_unknowns,
       .view = cavum_solution_view(input->solution, input->mode, input->below, input->boundary)};
+  w.mode = cavum_adjoint_mode_of(input->solution, input->mode, input->below, &w.view);
   if (input->boundary->num_metal == 0) goto done;
   CAVUM_TRY(add_loss(&w, error));
   if (input->boundary->num_axis > 0) CAVUM_TRY(add_voltage(&w, error));

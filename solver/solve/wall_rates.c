@@ -2,15 +2,11 @@
 // Fields along the wall, differentiated point by point, several points a solve.
 #include "solve/wall_rates.h"
 
-#include <string.h>
-
 #include "base/base.h"
-#include "base/stop.h"
-#include "eigen/bordered.h"
-#include "eigen/pencil_factorise.h"
 #include "fem/form_gradient.h"
 #include "figures/functional_wall.h"
 #include "figures/profile.h"
+#include "solve/adjoint.h"
 
 // One field at one point of the wall.
 typedef struct wall_place {
@@ -22,30 +18,26 @@ typedef struct work {
   const cavum_mode_functionals_input *input;
   const cavum_wall_motion *motion;
   cavum_mode_result *mode;
-  const cavum_modes *modes;
-  int index;
   cavum_view view;
-  cavum_index half;                               // points of the mesh's own wall
+  cavum_adjoint_mode of;
+  cavum_index num_unknowns, half;                 // half: points of the mesh's own wall
   cavum_functional numbers[CAVUM_BORDERED_MOST];  // owned
-  double *adjoint[CAVUM_BORDERED_MOST], *side[CAVUM_BORDERED_MOST];  // owned, [num_unknowns]
+  double *adjoint[CAVUM_BORDERED_MOST];           // owned, [num_unknowns]
 } work;
 
 static void clear_work(work *w) {
   for (int j = 0; j < CAVUM_BORDERED_MOST; j++) {
     cavum_functional_clear(&w->numbers[j]);
     free(w->adjoint[j]);
-    free(w->side[j]);
   }
 }
 
 static cavum_status prepare(work *w, cavum_error *error) {
-  cavum_index n = w->modes->num_unknowns;
   for (int j = 0; j < CAVUM_BORDERED_MOST; j++) {
     cavum_status status = cavum_functional_create(&w->numbers[j], &w->view, error);
     if (status != CAVUM_OK) return status;
-    w->adjoint[j] = cavum_alloc(n, sizeof(double));
-    w->side[j] = cavum_alloc(n, sizeof(double));
-    if (!w->adjoint[j] || !w->side[j]) return cavum_fail_memory(error);
+    w->adjoint[j] = cavum_alloc(w->num_unknowns, sizeof(double));
+    if (!w->adjoint[j]) return cavum_fail_memory(error);
   }
   return CAVUM_OK;
 }
@@ -55,63 +47,28 @@ static double *rates_at(const work *w, const wall_place *place, int dimension) {
   return all + (int64_t)dimension * w->mode->wall.num_points + place->point;
 }
 
-static cavum_status solve(work *w, int count, bool *solved, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_solution *solution = w->input->solution;
-  const cavum_bordered problem = {
-      .pencil = &solution->classes[solution->modes[w->input->mode].in_class].pencil,
-      .level = w->input->below,
-      .modes = w->modes,
-      .index = w->index,
-      .vector = w->view.field.vector,
-      .accuracy = cavum_mode_functionals_accuracy(w->input->cell)};
-  *solved = false;
-  for (int attempt = 0; attempt < 2 && !*solved; attempt++) {
-    cavum_bordered_start start = {0};
-    for (int j = 0; j < count; j++) {
-      memcpy(w->side[j], w->numbers[j].by_vector, (size_t)w->modes->num_unknowns * sizeof(double));
-    }
-    if (attempt > 0) {
-      CAVUM_TRY(cavum_pencil_factorise(problem.pencil, &solution->condensed,
-                                       1.01 * w->modes->k2_per_m2[w->index], error));
-    }
-    CAVUM_TRY(cavum_stop_check(error));
-    CAVUM_TRY(cavum_bordered_solve(w->adjoint, &start, solved, &problem, w->side, count, error));
-  }
-done:
-  return status;
-}
-
-// The form of the change of the mode; the adjoint vector is replaced.
-static cavum_form form_of(work *w, int j) {
-  const cavum_functional *f = &w->numbers[j];
-  const double *x = w->view.field.vector;
-  double k2 = w->view.field.k2_per_m2, along = 0.0, by_k2 = f->by_k / (2.0 * sqrt(k2));
-  double *u = w->adjoint[j];
-  for (cavum_index i = 0; i < w->modes->num_unknowns; i++) {
-    along += f->by_vector[i] * x[i];
-    u[i] = by_k2 * x[i] - u[i];
-  }
-  return (cavum_form){.u = u, .mass_u = k2, .mass_x = 0.5 * along};
-}
-
 // Several fields at once.
 static cavum_status take_places(work *w, const wall_place *places, int count, bool *solved,
                                 cavum_error *error) {
   cavum_mesh_gradient *gradients[CAVUM_BORDERED_MOST];
   cavum_form forms[CAVUM_BORDERED_MOST];
+  const cavum_functional *numbers[CAVUM_BORDERED_MOST];
+  cavum_bordered_start none = {0};
   for (int j = 0; j < count; j++) {
     cavum_index edge;
     double s = cavum_profile_wall_place(&edge, places[j].point);
     cavum_functional_reset(&w->numbers[j], &w->view);
     cavum_functional_add_field(&w->numbers[j], &w->view, w->view.boundary->conducting[edge], s,
                                places[j].electric);
+    numbers[j] = &w->numbers[j];
   }
-  cavum_status status = solve(w, count, solved, error);
+  cavum_status status =
+      cavum_adjoint_solve(w->adjoint, &none, solved, &w->of,
+                          cavum_mode_functionals_accuracy(w->input->cell), numbers, count, error);
   if (status != CAVUM_OK || !*solved) return status;
   for (int j = 0; j < count; j++) {
     gradients[j] = &w->numbers[j].gradient;
-    forms[j] = form_of(w, j);
+    forms[j] = cavum_adjoint_form(w->adjoint[j], &w->of, &w->numbers[j]);
   }
   cavum_form_gradients_add(gradients, &w->input->solution->discretisation, w->view.field.vector,
                            forms, count);
@@ -154,9 +111,9 @@ cavum_status cavum_wall_rates_add(cavum_mode_result *mode,
       .input = input,
       .motion = motion,
       .mode = mode,
-      .modes = &input->solution->classes[of->in_class].modes[input->below],
-      .index = of->index,
+      .num_unknowns = input->solution->classes[of->in_class].modes[input->below].num_unknowns,
       .view = cavum_solution_view(input->solution, input->mode, input->below, input->boundary)};
+  w.of = cavum_adjoint_mode_of(input->solution, input->mode, input->below, &w.view);
   w.half = w.view.parity == CAVUM_PARITY_NONE ? mode->wall.num_points : mode->wall.num_points / 2;
   mode->wall_e_by = cavum_alloc(room, sizeof(double));
   mode->wall_h_by = cavum_alloc(room, sizeof(double));

@@ -186,6 +186,17 @@ START_TEST(words_of_bases) {
 }
 END_TEST
 
+START_TEST(bounds_to_one_side_or_both) {
+  char text[CAVUM_BOUNDS_SIZE];
+  cavum_quantity_bounds(text, -INFINITY, 2.4);
+  ck_assert_str_eq(text, "at most 2.4");
+  cavum_quantity_bounds(text, 0.016, INFINITY);
+  ck_assert_str_eq(text, "at least 0.016");
+  cavum_quantity_bounds(text, 704.41, 704.43);
+  ck_assert_str_eq(text, "704.41 to 704.43");
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_loop_test(tests, known_texts, 0, (int)(sizeof cases / sizeof cases[0]));
   tcase_add_test(tests, shown_interval_covers);
@@ -194,6 +205,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, prefixes_fit);
   tcase_add_test(tests, units_convert_once);
   tcase_add_test(tests, words_of_bases);
+  tcase_add_test(tests, bounds_to_one_side_or_both);
   tcase_add_test(tests, figures_are_shown_from_si);
 }
 

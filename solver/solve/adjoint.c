@@ -1,0 +1,100 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Adjoint solves with the factors of a solution.
+#include "solve/adjoint.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "base/stop.h"
+#include "eigen/pencil_factorise.h"
+#include "linalg/blas_calls.h"
+
+// Where the factors of the solution do not serve: the shift over k^2.
+static const double CLOSE_SHIFT = 1.01;
+
+static cavum_solution_class *class_of(const cavum_adjoint_mode *mode) {
+  return &mode->solution->classes[mode->solution->modes[mode->mode].in_class];
+}
+
+static cavum_index count_unknowns(const cavum_adjoint_mode *mode) {
+  return class_of(mode)->modes[mode->below].num_unknowns;
+}
+
+cavum_adjoint_mode cavum_adjoint_mode_of(cavum_solution *solution, int mode, int below,
+                                         const cavum_view *view) {
+  return (cavum_adjoint_mode){solution, mode, below, view->field.vector, view->field.k2_per_m2};
+}
+
+cavum_bordered cavum_adjoint_problem(const cavum_adjoint_mode *mode, double accuracy) {
+  cavum_solution_class *class = class_of(mode);
+  return (cavum_bordered){.pencil = &class->pencil,
+                          .level = mode->below,
+                          .modes = &class->modes[mode->below],
+                          .index = mode->solution->modes[mode->mode].index,
+                          .vector = mode->vector,
+                          .accuracy = accuracy};
+}
+
+// Right-hand sides, which solves overwrite: the memory of the first is owned by the caller.
+static cavum_status make_sides(double *b[CAVUM_BORDERED_MOST], cavum_index n, int count,
+                               cavum_error *error) {
+  b[0] = cavum_alloc_aligned((int64_t)count * n, sizeof *b[0]);
+  if (!b[0]) return cavum_fail_memory(error);
+  for (int j = 1; j < count; j++) b[j] = b[0] + (int64_t)j * n;
+  return CAVUM_OK;
+}
+
+static void fill_sides(double *const *b, const cavum_functional *const *numbers, cavum_index n,
+                       int count) {
+  for (int j = 0; j < count; j++) memcpy(b[j], numbers[j]->by_vector, (size_t)n * sizeof *b[j]);
+}
+
+cavum_status cavum_adjoint_solve(double *const *z, cavum_bordered_start *start, bool *solved,
+                                 const cavum_adjoint_mode *mode, double accuracy,
+                                 const cavum_functional *const *numbers, int count,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_bordered problem = cavum_adjoint_problem(mode, accuracy);
+  cavum_index n = count_unknowns(mode);
+  double *b[CAVUM_BORDERED_MOST] = {NULL};
+  CAVUM_TRY(make_sides(b, n, count, error));
+  *solved = false;
+  for (int attempt = 0; attempt < 2 && !*solved; attempt++) {
+    fill_sides(b, numbers, n, count);
+    if (attempt > 0) {
+      CAVUM_TRY(cavum_pencil_factorise(problem.pencil, &mode->solution->condensed,
+                                       CLOSE_SHIFT * mode->k2_per_m2, error));
+    }
+    CAVUM_TRY(cavum_stop_check(error));
+    CAVUM_TRY(cavum_bordered_solve(z, start, solved, &problem, b, count, error));
+  }
+done:
+  free(b[0]);
+  return status;
+}
+
+cavum_status cavum_adjoint_correct(double *const *z, const cavum_bordered_start *start,
+                                   const cavum_adjoint_mode *mode,
+                                   const cavum_functional *const *numbers, int count,
+                                   cavum_error *error) {
+  const cavum_bordered problem = cavum_adjoint_problem(mode, 0.0);
+  cavum_index n = count_unknowns(mode);
+  double *b[CAVUM_BORDERED_MOST] = {NULL};
+  cavum_status status = make_sides(b, n, count, error);
+  if (status == CAVUM_OK) {
+    fill_sides(b, numbers, n, count);
+    status = cavum_bordered_correct(z, &problem, start, b, count, error);
+  }
+  free(b[0]);
+  return status;
+}
+
+cavum_form cavum_adjoint_form(double *z, const cavum_adjoint_mode *mode,
+                              const cavum_functional *number) {
+  const double *x = mode->vector;
+  double k2 = mode->k2_per_m2, by_k2 = number->by_k / (2.0 * sqrt(k2));
+  cavum_index n = count_unknowns(mode);
+  for (cavum_index i = 0; i < n; i++) z[i] = by_k2 * x[i] - z[i];
+  return (cavum_form){
+      .u = z, .mass_u = k2, .mass_x = 0.5 * cblas_ddot(n, number->by_vector, 1, x, 1)};
+}
