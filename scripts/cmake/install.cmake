@@ -14,6 +14,7 @@ install(EXPORT cavum-static NAMESPACE cavum:: DESTINATION ${package_folder})
 install(TARGETS cavum)
 install(TARGETS cavum_more DESTINATION ${CMAKE_INSTALL_LIBEXECDIR}/cavum)
 install(DIRECTORY include/cavum DESTINATION ${CMAKE_INSTALL_INCLUDEDIR})
+install(DIRECTORY scripts/schemas DESTINATION ${CMAKE_INSTALL_DATADIR}/cavum)
 
 configure_package_config_file(scripts/cmake/cavum-config.cmake.in ${PROJECT_BINARY_DIR}/cavum-config.cmake
   INSTALL_DESTINATION ${package_folder})

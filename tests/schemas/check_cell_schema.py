@@ -1,0 +1,324 @@
+#!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The schema of cell files takes what the library reads, and refuses what it refuses, key by key.
+
+Good cells are read by both. Then every number, word and key of them is spoilt in turn: both refuse. Each number at
+an end of its range is in range for both. Keys of the schema and keys in the sources are the same.
+
+Usage: check_cell_schema.py LIBRARY SOURCE_FOLDER
+"""
+import copy
+import ctypes
+import json
+import pathlib
+import re
+import sys
+
+import jsonschema
+import yaml
+
+# What cavum_cell_read_text() leaves to functions of their own.
+OF_COMMANDS = ("tolerances", "requirements")
+CELL_BYTES = 1 << 13
+MESSAGE_SIZE = 1 << 12
+OK = 0
+RANGE_WORDS = ("must lie between", "must be positive", "must not be negative")
+
+TWO_HALVES = """
+title: Two halves
+beta: 0.9
+accelerating_length_mm: 120
+contour:
+  kind: two-ellipse
+  half_length_mm: 57.7
+  iris_radius_mm: 35
+  equator_radius_mm: 103.3
+  equator_ellipse: {axial_mm: 42, radial_mm: 42}
+  iris_ellipse: {axial_mm: 12, radial_mm: 19}
+  left: {half_length_mm: 56, iris_radius_mm: 36, equator_radius_mm: 103.3, equator_ellipse: {axial_mm: 40, radial_mm: 40},
+    iris_ellipse: {axial_mm: 10, radial_mm: 14}}
+  right: {iris_ellipse: {radial_mm: 18}}
+ends: {left: {kind: tube, length_mm: 100, radius_mm: 40, close: electric}, right: {kind: magnetic}}
+modes: {count: 2, near_MHz: 1300}
+accuracy: {frequency: 1.0e-6, other_figures: 1.0e-4}
+wall: {kind: niobium, temperature_K: 2, residual_nohm: 5}
+tolerances:
+  left.iris_radius_mm: {uniform: 0.1}
+  left.half_length_mm: {normal: 0.1}
+  right.half_length_mm: {normal: 0.1}
+  correlations: [{of: [left.half_length_mm, right.half_length_mm], coefficient: 0.8}]
+  covariance: {of: [left.equator_ellipse.axial_mm, left.equator_ellipse.radial_mm], values: [[0.01, 0.005], [0.005, 0.01]]}
+requirements:
+  epk_over_eacc: {most: 2.4}
+  wall_angle_deg: {least: 6}
+  frequency_MHz: {is: 1300, within: 0.01}
+"""
+PATH = """
+contour:
+  kind: path
+  start: {z_mm: 0, r_mm: 0}
+  path:
+    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}
+    - {arc_to: {z_mm: 60, r_mm: 40}, centre: {z_mm: 60, r_mm: 0}, turn: left, boundary: metal}
+    - {ellipse_to: {z_mm: 20, r_mm: 60}, centre: {z_mm: 60, r_mm: 60}, axial_mm: 40, radial_mm: 20, turn: right,
+       angle_start_rad: -1.5707963267948966, angle_end_rad: -3.141592653589793, boundary: electric}
+    - {spline_through: [{z_mm: 10, r_mm: 50}, {z_mm: 0, r_mm: 40}], boundary: metal}
+    - {cubic_to: {z_mm: 0, r_mm: 0}, coefficients: [{z_mm: 0, r_mm: 40}, {z_mm: 0, r_mm: -40}, {z_mm: 0, r_mm: 0},
+       {z_mm: 0, r_mm: 0}], boundary: magnetic}
+accuracy: {peak_field: 1.0e-4}
+wall: {kind: metal, conductivity_S_per_m: 5.8e+7}
+"""
+MESH = """
+contour:
+  kind: mesh
+  file: cell.msh
+  unit: mm
+  axis: x
+  regions: {window: {eps_r: 9.8, mu_r: 1}}
+  boundaries: {outer: metal}
+wall: {kind: resistance, surface_resistance_nohm: 20}
+"""
+BASE64 = """
+contour: {kind: mesh, file_base64: JA==, unit: inch, axis: z}
+wall: {kind: resistance, surface_resistance_ohm: 2.0e-8}
+"""
+# Each is wrong as a whole, not by one value.
+WRONG = (
+    "{}", "contour: {kind: sphere}", "contour: {kind: path}", "contour: {kind: path, start: {z_mm: 0, r_mm: 0}, path: 3}",
+    MESH.replace("file: cell.msh", ""), MESH.replace("unit: mm", "unit: mm\n  file_base64: JA=="),
+    MESH.replace("unit: mm", ""), MESH + "ends: {left: {kind: metal}, right: {kind: metal}}",
+    re.sub("ends:.*", "", TWO_HALVES), re.sub("ends:.*", "ends: {left: {kind: metal}}", TWO_HALVES),
+    TWO_HALVES.replace("close: electric", ""), TWO_HALVES.replace("length_mm: 100, ", ""),
+    TWO_HALVES.replace("{kind: magnetic}", "{kind: magnetic, length_mm: 4}"),
+    TWO_HALVES.replace("temperature_K: 2, ", ""), TWO_HALVES.replace("kind: niobium", "kind: metal"),
+    PATH.replace("turn: left,", ""), PATH.replace(", boundary: axis", ""),
+    BASE64.replace("surface_resistance_ohm: 2.0e-8", "surface_resistance_ohm: 2.0e-8, surface_resistance_nohm: 20"),
+)
+# Wrong sections, read by functions of their own.
+WRONG_SECTIONS = {
+    "requirements": ("3", "{f: 3}", "{epk_over_eacc: {}}", "{epk_over_eacc: {most: many}}", "{epk_over_eacc: {is: 3}}",
+                     "{epk_over_eacc: {is: 3, within: -1}}", "{epk_over_eacc: {is: 3, within: 1, most: 3}}",
+                     "{epk_over_eacc: {largest: 2}}"),
+    "tolerances": ("3", "{left.iris_radius_mm: 0.1}", "{left.iris_radius_mm: {normal: 0}}", "{left.iris_radius_mm: {normal: -1}}",
+                   "{left.iris_radius_mm: {uniform: wide}}", "{left.iris_radius_mm: {normal: 1, uniform: 1}}",
+                   "{left.iris_radius_mm: {triangular: 1}}", "{covariance: {of: [left.iris_radius_mm]}}",
+                   "{covariance: {of: [left.iris_radius_mm], values: 3}}",
+                   "{left.iris_radius_mm: {normal: 1}, correlations: 3}",
+                   "{left.iris_radius_mm: {normal: 1}, left.equator_radius_mm: {normal: 1}, correlations: "
+                   "[{of: [left.iris_radius_mm, left.equator_radius_mm], coefficient: 1.1}]}",
+                   "{left.iris_radius_mm: {normal: 1}, left.equator_radius_mm: {normal: 1}, correlations: "
+                   "[{of: [left.iris_radius_mm], coefficient: 1}]}"),
+}
+failures = 0
+
+
+# A number with an exponent is one without a point, too, as YAML 1.2 and the library have it.
+class Loader(yaml.SafeLoader):
+    pass
+
+
+Loader.add_implicit_resolver("tag:yaml.org,2002:float", re.compile(r"[-+]?(\d+\.?\d*|\.\d+)[eE][-+]?\d+$"),
+                             list("-+.0123456789"))
+
+
+def load(text):
+    return yaml.load(text, Loader)
+
+
+def check(right, name, detail=""):
+    global failures
+    if not right:
+        print("FAILED", name, detail)
+        failures += 1
+
+
+class Error(ctypes.Structure):
+    _fields_ = [("status", ctypes.c_int), ("message", ctypes.c_char * MESSAGE_SIZE)]
+
+
+class Reader:
+    """cavum_cell_read_text() of the library."""
+
+    def __init__(self, library):
+        self.library = ctypes.CDLL(library)
+        self.library.cavum_cell_read_text_sized.argtypes = [
+            ctypes.c_void_p, ctypes.c_size_t, ctypes.c_char_p, ctypes.c_size_t, ctypes.c_char_p, ctypes.c_void_p]
+
+    def message(self, document):
+        """"" where the library reads a document, else what it says."""
+        text = document if isinstance(document, str) else yaml.safe_dump(document)
+        cell, error = ctypes.create_string_buffer(CELL_BYTES), Error()
+        data = text.encode()
+        status = self.library.cavum_cell_read_text_sized(cell, CELL_BYTES, data, len(data), b"cell.yaml",
+                                                         ctypes.byref(error))
+        if status == OK:
+            self.library.cavum_cell_clear(cell)
+            return ""
+        return error.message.decode()
+
+    def message_of_section(self, section, text):
+        """The same of one that has a function of its own."""
+        cell, error, made = ctypes.create_string_buffer(CELL_BYTES), Error(), ctypes.c_void_p()
+        data = text.encode()
+        if section == "requirements":
+            self.library.cavum_requirements_read_text(ctypes.byref(made), data, ctypes.c_size_t(len(data)), b"cell.yaml",
+                                                      ctypes.byref(error))
+            self.library.cavum_requirements_destroy(ctypes.byref(made))
+            return error.message.decode()
+        self.library.cavum_cell_read_text_sized(cell, CELL_BYTES, data, len(data), b"cell.yaml", None)
+        self.library.cavum_tolerances_read_text(ctypes.byref(made), cell, data, ctypes.c_size_t(len(data)), b"cell.yaml",
+                                                ctypes.byref(error))
+        self.library.cavum_tolerances_destroy(ctypes.byref(made))
+        self.library.cavum_cell_clear(cell)
+        return error.message.decode()
+
+
+def places(node, at=()):
+    """Where the values of a document stand."""
+    children = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
+    for key, child in children:
+        yield at + (key,), child
+        yield from places(child, at + (key,))
+
+
+def with_value(document, at, value):
+    changed = copy.deepcopy(document)
+    node = changed
+    for key in at[:-1]:
+        node = node[key]
+    node[at[-1]] = value
+    return changed
+
+
+def schemas_of(schema, whole, at, document, every=False):
+    """Parts of the schema that say something of a place: of those choices that hold, or of every one."""
+    if "$ref" in schema:
+        yield from schemas_of(whole["$defs"][schema["$ref"].rsplit("/", 1)[1]], whole, at, document, every)
+    for word in ("anyOf", "oneOf"):
+        for choice in schema.get(word, ()):
+            if every or jsonschema.Draft202012Validator({**choice, "$defs": whole["$defs"]}).is_valid(document):
+                yield from schemas_of(choice, whole, at, document, every)
+    if not at:
+        yield schema
+        return
+    inner = document[at[0]]
+    if isinstance(document, list):
+        if "items" in schema:
+            yield from schemas_of(schema["items"], whole, at[1:], inner, every)
+    elif at[0] in schema.get("properties", {}):
+        yield from schemas_of(schema["properties"][at[0]], whole, at[1:], inner, every)
+    elif isinstance(schema.get("additionalProperties"), dict):
+        yield from schemas_of(schema["additionalProperties"], whole, at[1:], inner, every)
+
+
+def words_of(parts):
+    return {word for part in parts for word in part.get("enum", [part["const"]] if "const" in part else [])}
+
+
+def words_expected(message):
+    """Words that the library expected."""
+    found = re.search(r"expected (.*), found 'strange'", message)
+    return set(re.split(", | or ", found[1])) if found else set()
+
+
+def range_of(parts):
+    ends = {}
+    for part in parts:
+        for word in ("minimum", "maximum"):
+            if word in part:
+                ends[word] = part[word]
+    return ends
+
+
+def spoilt(value):
+    """Values of other kinds."""
+    if isinstance(value, (int, float)):
+        return ["many", [value], {"value": value}]
+    if isinstance(value, str):
+        return [["a"], {"a": 1}]
+    return [3.0, "many"]
+
+
+def check_values(document, schema, reader):
+    validator = jsonschema.Draft202012Validator(schema)
+    for at, value in places(document):
+        if at[0] in OF_COMMANDS:
+            continue
+        name = ".".join(map(str, at))
+        parts = list(schemas_of(schema, schema, at, document))
+        check(parts, "known to the schema", name)
+        wrong = [with_value(document, at, other) for other in spoilt(value)]
+        if isinstance(value, dict) and not (at[-1] in ("regions", "boundaries")):
+            wrong.append(with_value(document, at + ("strange",), 1))
+        if isinstance(value, str) and any("enum" in part or "const" in part for part in parts):
+            wrong.append(with_value(document, at, "strange"))
+            of_schema = words_of(schemas_of(schema, schema, at, document, every=True))
+            of_library = words_expected(reader.message(wrong[-1]))
+            check(of_schema == of_library, "the same words", f"{name}: {of_schema ^ of_library}")
+        if isinstance(value, (int, float)):
+            ends = range_of(parts)
+            check(len(ends) == 2, "a range of", name)
+            for word, beyond in (("minimum", -1), ("maximum", 1)):
+                end = ends[word]
+                wrong.append(with_value(document, at, end + beyond * (0.01 * abs(end) if end else 1e-3)))
+                inside = with_value(document, at, end)
+                check(validator.is_valid(inside), f"{word} of {name} is in range for the schema")
+                said = reader.message(inside)
+                check(not any(words in said for words in RANGE_WORDS), f"{word} of {name} is in range", said)
+        for other in wrong:
+            check(not validator.is_valid(other), "refused by the schema", f"{name} in {other}")
+            check(reader.message(other), "refused by the library", f"{name} in {other}")
+
+
+def keys_of_sources(folder):
+    """Keys in the tables of the sources."""
+    found = set()
+    for source in (folder / "mesh/cell").glob("*.c"):
+        text = source.read_text()
+        found |= set(re.findall(r"\.(?:key|former) = \"(\w+)\"", text))
+        if source.name == "keys.c":
+            found |= set(re.findall(r"\b(?:NUMBER|LENGTH|WORD|MAPPING)\(\"(\w+)\"", text))
+    return found
+
+
+def keys_of_schema(schema):
+    found = set()
+    for at, value in places(schema):
+        if at[-1] == "properties" and isinstance(value, dict) and at[-2:-1] != ("if",):
+            found |= set(value)
+    return found
+
+
+def main():
+    library, source = sys.argv[1], pathlib.Path(sys.argv[2])
+    schema = json.loads((source / "scripts/schemas/cell.schema.json").read_text())
+    jsonschema.Draft202012Validator.check_schema(schema)
+    validator, reader = jsonschema.Draft202012Validator(schema), Reader(library)
+    files = [path for folder in ("tests/cells", "geometries-demo") for path in sorted((source / folder).glob("*.yaml"))
+             if "study" not in path.name]
+    check(len(files) > 15, "demo cells are there")
+    for text in [TWO_HALVES, PATH, MESH, BASE64] + [path.read_text() for path in files]:
+        said = "; ".join(error.message for error in validator.iter_errors(load(text)))
+        check(not said, "taken by the schema", said)
+        check(not reader.message(text), "read by the library", reader.message(text))
+    for text in WRONG:
+        check(not validator.is_valid(load(text)), "refused by the schema", text)
+        check(reader.message(text), "refused by the library", text)
+    plain = re.sub("tolerances:.*", "", TWO_HALVES, flags=re.S)
+    for section, wrong in WRONG_SECTIONS.items():
+        check(not reader.message_of_section(section, TWO_HALVES), section, reader.message_of_section(section, TWO_HALVES))
+        for text in (plain + f"{section}: {one}\n" for one in wrong):
+            check(not validator.is_valid(load(text)), "refused by the schema", text)
+            check(reader.message_of_section(section, text), "refused by the library", text)
+    for text in (TWO_HALVES, PATH, MESH, BASE64):
+        check_values(load(text), schema, reader)
+    of_commands = {"correlations", "of", "coefficient", "covariance", "values", "normal", "uniform", "least", "most",
+                   "is", "within"}
+    check(keys_of_schema(schema) == keys_of_sources(source) | of_commands, "keys of the schema and of the sources",
+          keys_of_schema(schema) ^ (keys_of_sources(source) | of_commands))
+    print("FAILED" if failures else "passed", f"{failures} differences")
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
