@@ -45,8 +45,10 @@ CAVUM_API const char *cavum_boundary_name(cavum_boundary boundary);
 typedef enum cavum_curve_kind {
   CAVUM_CURVE_LINE = 0, /**< Straight from start to end. */
   CAVUM_CURVE_ELLIPSE =
-      1,                /**< Arc of an ellipse with half axes along z and r; a circle when equal. */
-  CAVUM_CURVE_CUBIC = 2 /**< One cubic span of a spline. */
+      1, /**< Arc of an ellipse with half axes along z and r; a circle when equal. */
+  CAVUM_CURVE_CUBIC = 2,               /**< One cubic span of a spline. */
+  CAVUM_CURVE_PARALLEL_OF_ELLIPSE = 3, /**< An ellipse moved along its normals, and stretched. */
+  CAVUM_CURVE_PARALLEL_OF_CUBIC = 4    /**< The same of a cubic. */
 } cavum_curve_kind;
 
 /**
@@ -56,12 +58,17 @@ typedef enum cavum_curve_kind {
  * a = angle_start_rad + t (angle_end_rad - angle_start_rad); the arc turns left (counterclockwise)
  * when angle_end_rad > angle_start_rad. Cubic: point = sum_k cubic[k] t^k.
  * start and end are exact copies of the neighbours' end points.
+ *
+ * Parallels: the curve of an ellipse or a cubic, moved to the right of travel along its normals by
+ * an offset and then stretched along z about z = 0 by a part, layer after layer. A parallel of an
+ * ellipse has four layers {offset_m, part} in cubic[0] to cubic[3]; one of a cubic has three, in
+ * centre, {axial_m, radial_m} and {angle_start_rad, angle_end_rad}. Layers of zeros do nothing.
  */
 typedef struct cavum_curve {
   cavum_curve_kind kind;
   cavum_boundary boundary;
   cavum_point start, end;
-  cavum_point centre;                    /**< Ellipse only. */
+  cavum_point centre;                    /**< Ellipse, and its parallels. */
   double axial_m, radial_m;              /**< Ellipse only: half axes along z and along r. */
   double angle_start_rad, angle_end_rad; /**< Ellipse only: eccentric angles. */
   cavum_point cubic[4];                  /**< Cubic only: coefficients of 1, t, t^2, t^3. */

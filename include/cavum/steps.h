@@ -72,7 +72,12 @@ typedef enum cavum_step_kind {
   CAVUM_STEP_CHANGE = 1,  /**< A stated change of the frequency. */
   CAVUM_STEP_ANNEAL = 2,  /**< The same, of a heat treatment. */
   CAVUM_STEP_AIR = 3,     /**< Another gas in the cell, or none. */
-  CAVUM_STEP_COOL = 4     /**< Another temperature. */
+  CAVUM_STEP_COOL = 4,    /**< Another temperature. */
+  CAVUM_STEP_REMOVE = 5,  /**< Metal taken off the wall, by etching or polishing. */
+  CAVUM_STEP_DEPOSIT = 6, /**< Metal put onto the wall. */
+  CAVUM_STEP_STRETCH = 7, /**< Lengths along the axis scaled: tuning. */
+  CAVUM_STEP_TRIM = 8,    /**< A length cut off each side at the equator or the iris. */
+  CAVUM_STEP_WELD = 9     /**< The same, lost in a weld. */
 } cavum_step_kind;
 
 /** Word for a kind, as in step files: "air", "cool"; static. */
@@ -144,6 +149,19 @@ typedef struct cavum_step {
   double measured_uncertainty_hz;  /**< Standard. */
   double expected_hz;              /**< From all that is measured, before and behind. */
   double expected_uncertainty_hz;  /**< Of it. */
+  bool solved;        /**< The contour was moved and solved: the members below are there. */
+  double estimate_hz; /**< Change as the derivative before the step gives it; NAN: none. */
+  char reason[CAVUM_STEP_LINE_SIZE]; /**< Where the two differ; else "". */
+  double amount;                     /**< Of the step, in metres, as the file has it; NAN: none. */
+  double amount_uncertainty;         /**< Standard. */
+  double slope_hz_per_m; /**< Change of frequency_hz with the amount, behind the step. */
+  double next_amount; /**< Of a step behind the last measured one: the amount that would lead to the
+                           target by itself; NAN: none, or not asked for. */
+  double next_amount_uncertainty; /**< Of it, by what is not known now. */
+  double found_amount; /**< Of a step before a measured one: the amount that was done, as far as the
+                            measurements tell; NAN: none. */
+  double found_amount_uncertainty;          /**< Of it. */
+  cavum_figure figures[CAVUM_FIGURES_ROOM]; /**< In vacuum, by cavum_figure_id. */
 } cavum_step;
 
 /** A source of uncertainty: one unknown number that may act in several steps. */
@@ -167,6 +185,25 @@ typedef struct cavum_steps_result {
   double *sensitivity_hz; /**< Owned, shape [num_steps, num_sources]: change of the frequency behind
                                a step by one standard deviation of a source. */
 } cavum_steps_result;
+
+/**
+ * The cell as it is behind a step, with the exact curves of the steps so far, as cavum_solve() and
+ * cavum_cell_to_text() take it. Nothing is solved.
+ *
+ * @param[out] cell   Released with cavum_cell_clear(); untouched unless CAVUM_OK.
+ * @param[in]  steps  Of cavum_steps_open().
+ * @param[in]  step   From 0, the drawing, as in cavum_steps_result.
+ * @param[out] error  May be NULL; the message begins with the place of the step that cannot be.
+ * @retval CAVUM_ERR_INPUT     a cell from a mesh file.
+ * @retval CAVUM_ERR_GEOMETRY  a step that cannot be.
+ * @retval CAVUM_ERR_USAGE     NULL for what must be given, or no such step.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_steps_shape(cavum_cell *cell, const cavum_steps *steps, int step,
+                                         cavum_error *error);
+
+/** Number of a step by its name in the file, from 0, the drawing; -1 where none has it. */
+CAVUM_API int cavum_steps_find(const cavum_steps *steps, const char *name);
 
 /** Frees a result and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_steps_result_destroy(cavum_steps_result **result);

@@ -54,13 +54,14 @@ static void mix_curve(uint64_t *digest, const cavum_curve *curve) {
   mix(digest, (uint64_t)curve->boundary);
   mix_point(digest, curve->start);
   mix_point(digest, curve->end);
-  if (curve->kind == CAVUM_CURVE_ELLIPSE) {
+  if (curve->kind != CAVUM_CURVE_LINE && curve->kind != CAVUM_CURVE_CUBIC) {
     const double values[] = {curve->axial_m, curve->radial_m, curve->angle_start_rad,
                              curve->angle_end_rad};
     mix_point(digest, curve->centre);
     mix_numbers(digest, values, 4);
   }
-  for (int k = 0; curve->kind == CAVUM_CURVE_CUBIC && k < 4; k++) {
+  bool has_points = curve->kind != CAVUM_CURVE_LINE && curve->kind != CAVUM_CURVE_ELLIPSE;
+  for (int k = 0; has_points && k < 4; k++) {
     mix_point(digest, curve->cubic[k]);
   }
 }

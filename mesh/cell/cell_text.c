@@ -10,6 +10,7 @@
 #include "cell/cell.h"
 #include "cell/cell_check.h"
 #include "cell/cell_digest.h"
+#include "contour/parallel.h"
 #include "yaml/writer.h"
 
 static void write_mm(cavum_writer *w, const char *key, double value_m) {
@@ -119,6 +120,24 @@ static void write_cubic(cavum_writer *w, const cavum_curve *curve) {
   cavum_writer_close_list(w);
 }
 
+// Layers of a parallel, up to the last that does something.
+static void write_layers(cavum_writer *w, const cavum_curve *curve) {
+  cavum_parallel_layer layers[CAVUM_PARALLEL_LAYERS];
+  int count = cavum_parallel_get(layers, curve);
+  while (count > 1 && layers[count - 1].offset_m == 0.0 && layers[count - 1].lengthening == 0.0) {
+    count--;
+  }
+  cavum_writer_word(w, "moved");
+  cavum_writer_open_list(w);
+  for (int i = 0; i < count; i++) {
+    cavum_writer_open_mapping(w, true);
+    write_mm(w, "offset_mm", layers[i].offset_m);
+    cavum_writer_number(w, "lengthening", layers[i].lengthening, CAVUM_UNIT_SI);
+    cavum_writer_close_mapping(w);
+  }
+  cavum_writer_close_list(w);
+}
+
 static void write_path(cavum_writer *w, const cavum_contour *path) {
   write_words(w, "kind", "path");
   write_point(w, "start", path->curves[0].start);
@@ -128,8 +147,9 @@ static void write_path(cavum_writer *w, const cavum_contour *path) {
     const cavum_curve *curve = &path->curves[i];
     cavum_writer_open_mapping(w, false);
     if (curve->kind == CAVUM_CURVE_LINE) write_point(w, "line_to", curve->end);
-    if (curve->kind == CAVUM_CURVE_ELLIPSE) write_arc(w, curve);
-    if (curve->kind == CAVUM_CURVE_CUBIC) write_cubic(w, curve);
+    if (cavum_curve_is_of_ellipse(curve)) write_arc(w, curve);
+    if (cavum_curve_is_of_cubic(curve)) write_cubic(w, curve);
+    if (cavum_curve_is_parallel(curve)) write_layers(w, curve);
     write_words(w, "boundary", cavum_boundary_name(curve->boundary));
     cavum_writer_close_mapping(w);
   }

@@ -10,6 +10,7 @@
 #include "cell/cell_digest.h"
 #include "cell/keys.h"
 #include "cell/place.h"
+#include "contour/parallel.h"
 #include "contour/spline.h"
 #include "contour/two_ellipse_rate.h"
 
@@ -233,13 +234,14 @@ done:
 }
 
 // Paths with cubics by their coefficients are left out: a spline of a cell that was changed in
-// memory is written as such.
+// memory is written as such. So are paths with parallels: no number of one alone may change.
 static bool has_cubic(const cavum_place_finder *finder, path_entry *last) {
   const cavum_contour *path = &finder->cell->path;
   path_entry entry = {0};
   while (entry.first + entry.count < path->num_curves) {
     entry = next_entry(&entry, finder);
-    bool cubic = path->curves[entry.first].kind == CAVUM_CURVE_CUBIC;
+    const cavum_curve *curve = &path->curves[entry.first];
+    bool cubic = curve->kind == CAVUM_CURVE_CUBIC || cavum_curve_is_parallel(curve);
     if (cubic && !entry.is_spline) return true;
   }
   *last = entry;

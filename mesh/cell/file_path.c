@@ -9,6 +9,7 @@
 #include "cell/keys.h"
 #include "contour/check.h"
 #include "contour/curve.h"
+#include "contour/parallel.h"
 #include "contour/spline.h"
 
 /** The contour section of a path. */
@@ -62,6 +63,7 @@ static const cavum_yaml_field centre_fields[] = {
 
 // Eccentric angles of an arc: less than a turn from each other, somewhere about zero.
 #define LARGEST_ANGLE_RAD 100.0
+#define LARGEST_LENGTHENING 0.9
 
 enum { TURN_LEFT = 1, TURN_RIGHT = -1 };
 static const cavum_yaml_word turn_words[] = {{"left", TURN_LEFT}, {"right", TURN_RIGHT}, {NULL, 0}};
@@ -69,7 +71,7 @@ static const cavum_yaml_word turn_words[] = {{"left", TURN_LEFT}, {"right", TURN
 /** One entry of the path. */
 typedef struct path_entry {
   const cavum_yaml_node *line_to, *arc_to, *ellipse_to, *spline_through, *cubic_to;
-  const cavum_yaml_node *centre, *coefficients;
+  const cavum_yaml_node *centre, *coefficients, *moved;
   int turn, boundary;
   double axial_m, radial_m;
   double angle_start_rad, angle_end_rad; /**< NAN: from the ends of the arc. */
@@ -88,6 +90,7 @@ static const cavum_yaml_field entry_fields[] = {
     {.key = "coefficients",
      .offset = offsetof(path_entry, coefficients),
      .kind = CAVUM_YAML_FIELD_LIST},
+    {.key = "moved", .offset = offsetof(path_entry, moved), .kind = CAVUM_YAML_FIELD_LIST},
     {.key = "angle_start_rad",
      .offset = offsetof(path_entry, angle_start_rad),
      .low = -LARGEST_ANGLE_RAD,
@@ -160,6 +163,42 @@ static cavum_status append_line(path_builder *builder, const path_entry *entry,
   return append(builder, &line, node, path);
 }
 
+static const cavum_yaml_field layer_fields[] = {
+    {.key = "offset_mm",
+     .offset = offsetof(cavum_parallel_layer, offset_m),
+     .unit = CAVUM_UNIT_MM,
+     .low = -CAVUM_CELL_LARGEST_LENGTH_MM,
+     .high = CAVUM_CELL_LARGEST_LENGTH_MM},
+    {.key = "lengthening",
+     .offset = offsetof(cavum_parallel_layer, lengthening),
+     .low = -LARGEST_LENGTHENING,
+     .high = LARGEST_LENGTHENING},
+};
+
+// Makes a curve a parallel of itself.
+static cavum_status set_layers(cavum_curve *curve, const path_builder *builder,
+                               const cavum_yaml_node *list, const char *path) {
+  const cavum_yaml_reader *reader = builder->reader;
+  cavum_parallel_layer layers[CAVUM_PARALLEL_LAYERS] = {{0}}, unused[CAVUM_PARALLEL_LAYERS];
+  cavum_yaml_table table = CAVUM_YAML_TABLE(layer_fields);
+  cavum_yaml_path list_path = cavum_yaml_path_join(path, "moved");
+  curve->kind = curve->kind == CAVUM_CURVE_CUBIC ? CAVUM_CURVE_PARALLEL_OF_CUBIC
+                                                 : CAVUM_CURVE_PARALLEL_OF_ELLIPSE;
+  int room = cavum_parallel_get(unused, curve);
+  if (list->num_children < 1 || list->num_children > room) {
+    return cavum_yaml_reader_fail(reader, list, "%s: expected 1 to %d entries, found %d",
+                                  list_path.text, room, (int)list->num_children);
+  }
+  const cavum_yaml_node *child = cavum_yaml_reader_first(reader, list);
+  for (int i = 0; child; i++, child = cavum_yaml_reader_next(reader, child)) {
+    cavum_yaml_path layer_path = cavum_yaml_path_index(list_path.text, i + 1);
+    cavum_status status = cavum_yaml_read_fields(&layers[i], reader, child, layer_path.text, table);
+    if (status != CAVUM_OK) return status;
+  }
+  cavum_parallel_set(curve, layers);
+  return CAVUM_OK;
+}
+
 // An arc whose angles are given, as written for cells that were filled in: taken as it is, since an
 // arc through its ends may differ in the last bit. That it meets them is checked with the contour.
 static cavum_status append_exact_arc(path_builder *builder, const path_entry *entry,
@@ -177,6 +216,10 @@ static cavum_status append_exact_arc(path_builder *builder, const path_entry *en
   if ((curve.angle_end_rad > curve.angle_start_rad) != arc->turn_left) {
     return cavum_yaml_reader_fail(builder->reader, node, "%s: the angles do not turn %s", path,
                                   arc->turn_left ? "left" : "right");
+  }
+  if (entry->moved) {
+    cavum_status status = set_layers(&curve, builder, entry->moved, path);
+    if (status != CAVUM_OK) return status;
   }
   return append(builder, &curve, node, path);
 }
@@ -232,6 +275,8 @@ static cavum_status append_cubic(path_builder *builder, const path_entry *entry,
     status = cavum_yaml_read_fields(&curve.cubic[k], reader, child, point_path.text, table);
     if (status != CAVUM_OK) return status;
   }
+  if (entry->moved) status = set_layers(&curve, builder, entry->moved, path);
+  if (status != CAVUM_OK) return status;
   return append(builder, &curve, node, path);
 }
 
@@ -306,6 +351,11 @@ static cavum_status check_entry_keys(const cavum_yaml_reader *reader, const path
   if (has_start != has_end || (has_start && !entry->ellipse_to)) {
     return cavum_yaml_reader_fail(
         reader, node, "%s: angle_start_rad and angle_end_rad go together, with ellipse_to", path);
+  }
+  if (entry->moved && !entry->cubic_to && !has_start) {
+    return cavum_yaml_reader_fail(reader, entry->moved,
+                                  "%s.moved: goes with cubic_to, or with ellipse_to and its angles",
+                                  path);
   }
   if ((entry->coefficients != NULL) != (entry->cubic_to != NULL)) {
     return cavum_yaml_reader_fail(reader, node, "%s: coefficients and cubic_to go together", path);

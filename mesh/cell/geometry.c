@@ -10,6 +10,7 @@
 #include "cell/dimension.h"
 #include "contour/curve_rate.h"
 #include "contour/gauss.h"
+#include "contour/parallel.h"
 #include "contour/two_ellipse.h"
 
 // Rounding of sums of some hundred terms, and of a common tangent.
@@ -209,18 +210,19 @@ static void add_candidate(leasts *l, int of, double value, cavum_index curve,
 
 enum { MOST_EXTREMES = 8 };
 
-// Where a curve may be farthest along the axis: its ends, and where it turns back.
+// Where a curve may be farthest along the axis: its ends, and where it turns back; a parallel does
+// where its base does.
 static int find_extremes(double t[MOST_EXTREMES], const cavum_curve *c) {
   int count = 0;
   t[count++] = 0.0;
   t[count++] = 1.0;
-  if (c->kind == CAVUM_CURVE_ELLIPSE) {
+  if (cavum_curve_is_of_ellipse(c)) {
     double from = c->angle_start_rad / CAVUM_PI, to = c->angle_end_rad / CAVUM_PI;
     double last = cavum_max(from, to);
     for (double k = ceil(cavum_min(from, to)); k <= last && count < MOST_EXTREMES; k += 1.0) {
       t[count++] = (k - from) / (to - from);
     }
-  } else if (c->kind == CAVUM_CURVE_CUBIC) {
+  } else if (cavum_curve_is_of_cubic(c)) {
     // Roots of 3 c3 t^2 + 2 c2 t + c1 without cancellation; NaN and infinity are none.
     double a = 3.0 * c->cubic[3].z_m, b = c->cubic[2].z_m, d = c->cubic[1].z_m;
     double q = -(b + copysign(sqrt(b * b - a * d), b));

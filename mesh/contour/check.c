@@ -9,6 +9,8 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "contour/crossing.h"
+#include "contour/gauss.h"
+#include "contour/parallel.h"
 #include "contour/subcurve.h"
 
 /** What every step of the check needs. */
@@ -57,6 +59,21 @@ double cavum_contour_size_m(const cavum_contour *contour) {
   return contour->num_curves > 0 ? hypot(high_z - low_z, high_r - low_r) : 0.0;
 }
 
+// The same of a parallel, by a rule that takes smooth curves to rounding on each of its parts.
+static double swept_by_parallel_m2(const cavum_curve *curve, cavum_point origin) {
+  enum { PARTS = 4 };
+  double sum = 0.0;
+  for (int i = 0; i < PARTS * 2 * CAVUM_HALF_RULE; i++) {
+    int part = i / (2 * CAVUM_HALF_RULE), k = i % CAVUM_HALF_RULE;
+    double side = i % (2 * CAVUM_HALF_RULE) < CAVUM_HALF_RULE ? -1.0 : 1.0;
+    double t = (part + 0.5 + 0.5 * side * cavum_gauss_abscissa[k]) / PARTS;
+    cavum_parallel_place at = cavum_parallel_at(curve, t);
+    sum += cavum_gauss_weight[k] * ((at.point.z_m - origin.z_m) * at.first.r_m -
+                                    (at.point.r_m - origin.r_m) * at.first.z_m);
+  }
+  return 0.25 * sum / PARTS;
+}
+
 /** Half of the integral of (z dr - r dz) along a curve, z and r counted from origin. */
 static double swept_area_m2(const cavum_curve *curve, cavum_point origin) {
   // Three points are exact for the degree 5 of a cubic times its derivative.
@@ -71,6 +88,7 @@ static double swept_area_m2(const cavum_curve *curve, cavum_point origin) {
     return 0.5 *
            (sweep * curve->axial_m * curve->radial_m + z * (b.r_m - a.r_m) - r * (b.z_m - a.z_m));
   }
+  if (cavum_curve_is_parallel(curve)) return swept_by_parallel_m2(curve, origin);
   double sum = 0.0;
   for (int i = 0; i < 3; i++) {
     cavum_point point = cavum_curve_point(curve, abscissa[i]);
@@ -93,14 +111,25 @@ static bool is_finite_point(cavum_point point) {
   return isfinite(point.z_m) && isfinite(point.r_m);
 }
 
+static bool has_sound_layers(const cavum_curve *curve) {
+  cavum_parallel_layer layers[CAVUM_PARALLEL_LAYERS];
+  int count = cavum_parallel_get(layers, curve);
+  for (int i = 0; i < count; i++) {
+    if (!isfinite(layers[i].offset_m) || !isfinite(layers[i].lengthening)) return false;
+    if (!(layers[i].lengthening > -1.0)) return false;
+  }
+  return true;
+}
+
 static bool is_finite_curve(const cavum_curve *curve) {
   if (!is_finite_point(curve->start) || !is_finite_point(curve->end)) return false;
-  if (curve->kind == CAVUM_CURVE_ELLIPSE) {
+  if (cavum_curve_is_parallel(curve) && !has_sound_layers(curve)) return false;
+  if (cavum_curve_is_of_ellipse(curve)) {
     return is_finite_point(curve->centre) && isfinite(curve->axial_m) &&
            isfinite(curve->radial_m) && isfinite(curve->angle_start_rad) &&
            isfinite(curve->angle_end_rad) && curve->axial_m > 0.0 && curve->radial_m > 0.0;
   }
-  for (int k = 0; curve->kind == CAVUM_CURVE_CUBIC && k < 4; k++) {
+  for (int k = 0; cavum_curve_is_of_cubic(curve) && k < 4; k++) {
     if (!is_finite_point(curve->cubic[k])) return false;
   }
   return true;
@@ -110,7 +139,7 @@ static bool same_point(cavum_point a, cavum_point b) { return a.z_m == b.z_m && 
 
 static bool has_known_kinds(const cavum_curve *curve) {
   return (curve->kind == CAVUM_CURVE_LINE || curve->kind == CAVUM_CURVE_ELLIPSE ||
-          curve->kind == CAVUM_CURVE_CUBIC) &&
+          curve->kind == CAVUM_CURVE_CUBIC || cavum_curve_is_parallel(curve)) &&
          curve->boundary >= CAVUM_BOUNDARY_METAL && curve->boundary <= CAVUM_BOUNDARY_SYMMETRY;
 }
 
@@ -138,6 +167,8 @@ static bool formula_meets(const cavum_curve *curve, double t, cavum_point stored
     point.z_m = curve->centre.z_m + curve->axial_m * cos(angle);
     point.r_m = curve->centre.r_m + curve->radial_m * sin(angle);
     tolerance_m += rounding * (curve->axial_m + curve->radial_m);
+  } else if (cavum_curve_is_parallel(curve)) {
+    point = cavum_parallel_at(curve, t).point;
   } else if (t == 1.0) {
     for (int k = 1; k < 4; k++) {
       point.z_m += curve->cubic[k].z_m;
@@ -181,13 +212,13 @@ static cavum_status check_joints(check_context *context) {
 static bool find_inner_minimum(cavum_point *lowest, const cavum_curve *curve) {
   double candidates[2];
   int count = 0;
-  if (curve->kind == CAVUM_CURVE_ELLIPSE) {
+  if (cavum_curve_is_of_ellipse(curve)) {
     double sweep = curve->angle_end_rad - curve->angle_start_rad;
     for (int turn = -2; turn <= 2; turn++) {
       double t = ((2.0 * turn - 0.5) * CAVUM_PI - curve->angle_start_rad) / sweep;
       if (t > 0.0 && t < 1.0 && count < 2) candidates[count++] = t;
     }
-  } else if (curve->kind == CAVUM_CURVE_CUBIC) {
+  } else if (cavum_curve_is_of_cubic(curve)) {
     const cavum_point *c = curve->cubic;
     count = cavum_subcurve_roots(candidates, 3.0 * c[3].r_m, 2.0 * c[2].r_m, c[1].r_m);
   }

@@ -10,6 +10,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "contour/gauss.h"
+#include "contour/parallel.h"
 
 // Halves whose sum agrees with the whole to this fraction of the length are good enough: the sum
 // is then itself far better, since a 16-point rule gains 2^32 from one halving of a smooth speed.
@@ -49,6 +50,8 @@ static cavum_point point_at(const cavum_curve *curve, double t, turn at) {
   } else if (curve->kind == CAVUM_CURVE_ELLIPSE) {
     point.z_m = curve->centre.z_m + curve->axial_m * at.cosine;
     point.r_m = curve->centre.r_m + curve->radial_m * at.sine;
+  } else if (cavum_curve_is_parallel(curve)) {
+    point = cavum_parallel_at(curve, t).point;
   } else {
     const cavum_point *c = curve->cubic;
     point.z_m = ((c[3].z_m * t + c[2].z_m) * t + c[1].z_m) * t + c[0].z_m;
@@ -66,6 +69,8 @@ static cavum_point derivative_at(const cavum_curve *curve, double t, turn at) {
     double sweep = curve->angle_end_rad - curve->angle_start_rad;
     derivative.z_m = -sweep * curve->axial_m * at.sine;
     derivative.r_m = sweep * curve->radial_m * at.cosine;
+  } else if (cavum_curve_is_parallel(curve)) {
+    derivative = cavum_parallel_at(curve, t).first;
   } else {
     const cavum_point *c = curve->cubic;
     derivative.z_m = (3.0 * c[3].z_m * t + 2.0 * c[2].z_m) * t + c[1].z_m;
@@ -92,6 +97,12 @@ void cavum_curve_at(cavum_point *point, cavum_point *derivative, const cavum_cur
     *point = *derivative = nowhere;
     return;
   }
+  if (cavum_curve_is_parallel(curve)) {
+    cavum_parallel_place place = cavum_parallel_at(curve, t);
+    *point = t == 0.0 ? curve->start : t == 1.0 ? curve->end : place.point;
+    *derivative = place.first;
+    return;
+  }
   turn at = turn_at(curve, t);
   *point = point_at(curve, t, at);
   *derivative = derivative_at(curve, t, at);
@@ -109,6 +120,8 @@ cavum_point cavum_curve_second_derivative(const cavum_curve *curve, double t) {
     const cavum_point *c = curve->cubic;
     second.z_m = 6.0 * c[3].z_m * t + 2.0 * c[2].z_m;
     second.r_m = 6.0 * c[3].r_m * t + 2.0 * c[2].r_m;
+  } else if (cavum_curve_is_parallel(curve)) {
+    second = cavum_parallel_at(curve, t).second;
   }
   return second;
 }

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/fast.h"
+#include "contour/parallel.h"
 
 // Angle at t, what it turns through, and their rates.
 typedef struct arc_place {
@@ -53,6 +54,10 @@ void cavum_curve_rate_at(cavum_point *point, cavum_point *slope, const cavum_cur
     line_at(point, slope, rate, t);
   } else if (curve->kind == CAVUM_CURVE_ELLIPSE) {
     arc_at(point, slope, curve, rate, t);
+  } else if (cavum_curve_is_parallel(curve)) {
+    cavum_parallel_place by = cavum_parallel_rate_at(curve, rate, t);
+    *point = by.point;
+    *slope = by.first;
   } else {
     cubic_at(point, slope, rate, t);
   }
@@ -92,6 +97,8 @@ void cavum_curve_rate_add(cavum_curve_rate *gradient, const cavum_curve *curve,
     gradient->end.r_m += t * p.r_m + s.r_m;
   } else if (curve->kind == CAVUM_CURVE_ELLIPSE) {
     add_arc(gradient, curve, place, p, s);
+  } else if (cavum_curve_is_parallel(curve)) {
+    cavum_parallel_rate_add(gradient, curve, t, p, s);
   } else {
     double power = 1.0, slope = 0.0;  // t^k and its derivative
     for (int k = 0; k < 4; k++) {

@@ -9,6 +9,7 @@
 #include "base/base.h"
 #include "contour/check.h"
 #include "contour/curve.h"
+#include "contour/parallel.h"
 
 // Lengths closer than this part of the contour's size are equal: what rounding leaves of numbers in
 // a file.
@@ -134,13 +135,10 @@ static cavum_curve halve(const cavum_curve *curve, bool second, double plane_m) 
   cavum_curve half = *curve;
   cavum_point middle = {plane_m, cavum_curve_point(curve, 0.5).r_m};
   double middle_rad = 0.5 * (curve->angle_start_rad + curve->angle_end_rad);
-  if (curve->kind == CAVUM_CURVE_CUBIC) halve_cubic(half.cubic, second);
-  if (second) {
-    half.start = middle;
-    half.angle_start_rad = middle_rad;
-  } else {
-    half.end = middle;
-    half.angle_end_rad = middle_rad;
+  if (cavum_curve_is_of_cubic(curve)) halve_cubic(half.cubic, second);
+  *(second ? &half.start : &half.end) = middle;
+  if (cavum_curve_is_of_ellipse(curve)) {
+    *(second ? &half.angle_start_rad : &half.angle_end_rad) = middle_rad;
   }
   return half;
 }

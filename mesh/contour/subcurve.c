@@ -1,10 +1,12 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Cutting curves into subcurves. A cubic is first cut where it runs along z or r and at its
 // inflections: between these cuts its direction stays in one quadrant and turns one way, so the
-// angle between the end directions is all of its turn. An ellipse turns one way anyhow.
+// angle between the end directions is all of its turn. An ellipse turns one way anyhow. A parallel
+// has the directions of its base at the same parameter, stretched: the same cuts.
 #include "contour/subcurve.h"
 
 #include "base/base.h"
+#include "contour/parallel.h"
 
 static const double LARGEST_TURN_RAD = 0.25 * CAVUM_PI;
 // A smooth curve needs few halvings; one that still turns this far into them has a cusp.
@@ -15,12 +17,25 @@ enum { LARGEST_CUTS = 9, LARGEST_PIECES = LARGEST_CUTS - 1 };
 // the direction is the same to 1e-8 at an inflection, and may pass the quadrant by as little.
 static const double SMALLEST_CUT = 1e-4;
 
+// Of a parallel: the largest of some points, with a margin for what is between them.
+static double sampled_second_derivative(const cavum_curve *curve, double t0, double t1) {
+  enum { SAMPLES = 4 };
+  const double margin = 1.5;
+  double largest = 0.0;
+  for (int i = 0; i <= SAMPLES; i++) {
+    cavum_point at = cavum_curve_second_derivative(curve, t0 + i * (t1 - t0) / SAMPLES);
+    largest = cavum_max(largest, hypot(at.z_m, at.r_m));
+  }
+  return margin * largest;
+}
+
 static double bound_of_second_derivative(const cavum_curve *curve, double t0, double t1) {
   if (curve->kind == CAVUM_CURVE_LINE) return 0.0;
   if (curve->kind == CAVUM_CURVE_ELLIPSE) {
     double sweep = curve->angle_end_rad - curve->angle_start_rad;
     return sweep * sweep * cavum_max(curve->axial_m, curve->radial_m);
   }
+  if (cavum_curve_is_parallel(curve)) return sampled_second_derivative(curve, t0, t1);
   // Linear in t for a cubic, so its norm is largest at an end.
   cavum_point a = cavum_curve_second_derivative(curve, t0);
   cavum_point b = cavum_curve_second_derivative(curve, t1);
@@ -125,8 +140,8 @@ cavum_status cavum_subcurve_cut_contour(cavum_subcurve_list *list, const cavum_c
     const cavum_curve *curve = &contour->curves[i];
     double cuts[LARGEST_CUTS] = {0.0, 1.0};
     int count = 2;
-    if (curve->kind == CAVUM_CURVE_ELLIPSE) count = cut_ellipse(cuts, curve);
-    if (curve->kind == CAVUM_CURVE_CUBIC) count = cut_cubic(cuts, curve);
+    if (cavum_curve_is_of_ellipse(curve)) count = cut_ellipse(cuts, curve);
+    if (cavum_curve_is_of_cubic(curve)) count = cut_cubic(cuts, curve);
     for (int k = 0; k + 1 < count; k++) {
       cavum_status status = append_part(list, curve, i, cuts[k], cuts[k + 1], LARGEST_DEPTH);
       if (status == CAVUM_OK) continue;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // cavum steps: the frequency from the drawing to the cold cavity, both ways.
 #include <argp.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -16,15 +17,18 @@
 #include "cli/table_steps.h"
 
 typedef struct steps_arguments {
-  const char *path, *json_path;
+  const char *path, *json_path, *cell_path, *behind;
   bool quiet, overwrite;
 } steps_arguments;
 
-enum { KEY_JSON = 256 };
+enum { KEY_JSON = 256, KEY_CELL, KEY_BEHIND };
 
 static const struct argp_option option_table[] = {
     {"json", KEY_JSON, "FILE", 0,
      "Write the chain as JSON ('-': to standard output, in place of the table)", 0},
+    {"cell", KEY_CELL, "CELL.yaml", 0,
+     "Write the shape behind the last step as a cell file, with its exact curves", 0},
+    {"behind", KEY_BEHIND, "NAME", 0, "With --cell: the shape behind this step", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {0},
@@ -36,7 +40,8 @@ static bool on_screen(const steps_arguments *arguments) {
 
 static void check(const steps_arguments *arguments, struct argp_state *state) {
   cavum_option_require(arguments->path, "a step file", state);
-  if (arguments->quiet && !arguments->json_path) {
+  if (arguments->behind && !arguments->cell_path) argp_error(state, "--behind goes with --cell");
+  if (arguments->quiet && !arguments->json_path && !arguments->cell_path) {
     argp_error(state, "--quiet: nothing is written");
   }
 }
@@ -46,6 +51,12 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   switch (key) {
     case KEY_JSON:
       arguments->json_path = value;
+      break;
+    case KEY_CELL:
+      cavum_option_set_file(&arguments->cell_path, value, state);
+      break;
+    case KEY_BEHIND:
+      arguments->behind = value;
       break;
     case 'q':
       arguments->quiet = true;
@@ -65,14 +76,31 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
-static cavum_status write_all(const steps_arguments *arguments, const cavum_steps_result *result,
-                              cavum_error *error) {
+static cavum_status write_shape(const steps_arguments *arguments, const cavum_steps *steps,
+                                int last, cavum_error *error) {
+  cavum_cell cell;
+  char *text = NULL;
+  int step = arguments->behind ? cavum_steps_find(steps, arguments->behind) : last;
+  cavum_status status = cavum_steps_shape(&cell, steps, step, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_cell_to_text(&text, &cell, error);
+  if (status == CAVUM_OK) status = cavum_store_write_text(arguments->cell_path, text, error);
+  free(text);
+  cavum_cell_clear(&cell);
+  return status;
+}
+
+static cavum_status write_all(const steps_arguments *arguments, const cavum_steps *steps,
+                              const cavum_steps_result *result, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *json = NULL;
   if (arguments->json_path) {
     status = cavum_store_steps_to_json(&json, result, error);
     if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
     free(json);
+  }
+  if (status == CAVUM_OK && arguments->cell_path) {
+    status = write_shape(arguments, steps, result->num_steps - 1, error);
   }
   if (status == CAVUM_OK && !arguments->quiet && !on_screen(arguments)) {
     cavum_table_steps_print(stdout, result);
@@ -86,10 +114,16 @@ static cavum_status open_steps(cavum_steps **steps, const steps_arguments *argum
   cavum_process_reserve_memory();
   cavum_interrupt_catch();
   cavum_status status = cavum_steps_open(steps, arguments->path, error);
+  if (status == CAVUM_OK && arguments->behind && cavum_steps_find(*steps, arguments->behind) < 0) {
+    error->status = status = CAVUM_ERR_USAGE;
+    snprintf(error->message, sizeof error->message, "--behind %.200s: no step has this name",
+             arguments->behind);
+  }
   if (status != CAVUM_OK) return status;
   cavum_outputs_read(&outputs, arguments->path);
   cavum_outputs_read(&outputs, cavum_steps_cell_path(*steps));
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS_JSON, "--json", arguments->json_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->cell_path);
   status = cavum_outputs_check(&outputs, error);
   return status == CAVUM_OK ? cavum_process_check_memory(error) : status;
 }
@@ -105,7 +139,7 @@ static int run(const steps_arguments *arguments) {
   if (cavum_interrupt_came(NULL)) {
     status = cavum_interrupt_check(&error);
   } else if (status == CAVUM_OK) {
-    status = write_all(arguments, result, &error);
+    status = write_all(arguments, steps, result, &error);
   }
   int exit_status = cavum_process_report(status, &error);
   cavum_steps_result_destroy(&result);
@@ -124,7 +158,8 @@ int cavum_cmd_steps(int argc, char **argv) {
           "uncertainties. Frequencies that were measured are filled into the same file."
           "\vExamples:\n"
           "  cavum steps steps.yaml\n"
-          "  cavum steps steps.yaml --json steps.json\n\n"
+          "  cavum steps steps.yaml --json steps.json\n"
+          "  cavum steps steps.yaml --cell etched.yaml --behind bulk\n\n"
           "It computes numbers and is no safety function: acids, cryogens and vessels under "
           "pressure are handled by the rules of the site.\n\n"
           "Exit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 stopped by a "

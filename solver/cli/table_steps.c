@@ -54,15 +54,84 @@ static void print_bench(FILE *out, const cavum_steps_result *result, int width) 
   }
 }
 
+static bool any_solved(const cavum_steps_result *result) {
+  for (int i = 1; i < result->num_steps; i++) {
+    if (result->steps[i]->solved) return true;
+  }
+  return false;
+}
+
 static void print_forward(FILE *out, const cavum_steps_result *result, int width) {
-  fprintf(out, "\n%-*s %12s %12s %9s %12s %9s\n", width, "From the drawing", "change / kHz",
-          "f / MHz", "u / kHz", "expected/MHz", "u / kHz");
+  bool estimates = any_solved(result);
+  fprintf(out, "\n%-*s %12s", width, "From the drawing", "change / kHz");
+  if (estimates) fprintf(out, " %12s", "derivative");
+  fprintf(out, " %12s %9s %12s %9s\n", "f / MHz", "u / kHz", "expected/MHz", "u / kHz");
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
-    fprintf(out, "%-*.*s %12s %12s %9s %12s %9s\n", width, width, step->name,
-            i > 0 ? kilohertz(step->change_hz, "+").text : "", megahertz(step->frequency_hz).text,
+    fprintf(out, "%-*.*s %12s", width, width, step->name,
+            i > 0 ? kilohertz(step->change_hz, "+").text : "");
+    if (estimates) {
+      fprintf(out, " %12s", step->solved && i > 0 ? kilohertz(step->estimate_hz, "+").text : "");
+    }
+    fprintf(out, " %12s %9s %12s %9s\n", megahertz(step->frequency_hz).text,
             kilohertz(step->uncertainty_hz, "").text, megahertz(step->expected_hz).text,
             kilohertz(step->expected_uncertainty_hz, "").text);
+  }
+  for (int i = 1; i < result->num_steps; i++) {
+    const cavum_step *step = result->steps[i];
+    if (step->reason[0]) fprintf(out, "%-*.*s %s\n", width, width, step->name, step->reason);
+  }
+}
+
+// An amount in the unit that people use for it.
+static void print_amount(FILE *out, const cavum_step *step, double amount, double uncertainty) {
+  bool depth = step->kind == CAVUM_STEP_REMOVE || step->kind == CAVUM_STEP_DEPOSIT;
+  cavum_unit unit = depth ? CAVUM_UNIT_UM : CAVUM_UNIT_MM;
+  fprintf(out, "%.5g +- %.2g %s, not %.5g\n", cavum_in_unit(amount, unit),
+          cavum_in_unit(uncertainty, unit), cavum_unit_symbol(unit),
+          cavum_in_unit(step->amount, unit));
+}
+
+static void print_amounts(FILE *out, const cavum_steps_result *result, int width) {
+  bool before = false, next = false;
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_step *step = result->steps[i];
+    if (isnan(step->found_amount)) continue;
+    if (!before) fprintf(out, "\nWhat was done, as measured\n");
+    before = true;
+    fprintf(out, "%-*.*s ", width, width, step->name);
+    print_amount(out, step, step->found_amount, step->found_amount_uncertainty);
+  }
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_step *step = result->steps[i];
+    if (isnan(step->next_amount)) continue;
+    if (!next) fprintf(out, "\nWhat leads to the target, each by itself\n");
+    next = true;
+    fprintf(out, "%-*.*s ", width, width, step->name);
+    print_amount(out, step, step->next_amount, step->next_amount_uncertainty);
+  }
+}
+
+static void print_shape_figures(FILE *out, const cavum_steps_result *result, int width) {
+  static const cavum_figure_id ids[] = {CAVUM_FIGURE_R_OVER_Q_LINAC, CAVUM_FIGURE_GEOMETRY_FACTOR,
+                                        CAVUM_FIGURE_EPK_OVER_EACC, CAVUM_FIGURE_BPK_OVER_EACC};
+  if (!any_solved(result)) return;
+  fprintf(out, "\n%-*s %12s %12s %12s %14s\n", width, "Other figures", "R/Q / ohm", "G / ohm",
+          "Epk/Eacc", "Bpk/Eacc");
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_step *step = result->steps[i];
+    if (!step->solved) continue;
+    fprintf(out, "%-*.*s", width, width, step->name);
+    for (int k = 0; k < 4; k++) {
+      const cavum_figure *figure = &step->figures[ids[k]];
+      double unit = ids[k] == CAVUM_FIGURE_BPK_OVER_EACC ? 1e-9 : 1.0;
+      if (figure->state == CAVUM_FIGURE_PRESENT) {
+        fprintf(out, " %*.6g", k < 3 ? 12 : 14, figure->value / unit);
+      } else {
+        fprintf(out, " %*s", k < 3 ? 12 : 14, "-");
+      }
+    }
+    fputc('\n', out);
   }
 }
 
@@ -94,7 +163,9 @@ void cavum_table_steps_print(FILE *out, const cavum_steps_result *result) {
           result->label[0] ? ", " : "", result->label);
   if (!isnan(result->target_hz)) print_bench(out, result, width);
   print_forward(out, result, width);
+  print_amounts(out, result, width);
   print_found(out, result, width);
+  print_shape_figures(out, result, width);
   print_what(out, result, width);
   fputs(
       "\nf: as measured, with the gas that is in the cell. u: standard uncertainty. The tolerance "

@@ -16,6 +16,14 @@ typedef struct cavum_stated {
 /** Gas in the cell. */
 typedef enum cavum_gas { CAVUM_GAS_VACUUM, CAVUM_GAS_AIR, CAVUM_GAS_STATED } cavum_gas;
 
+/** Where a length is lost. */
+typedef enum cavum_place {
+  CAVUM_PLACE_EQUATOR,
+  CAVUM_PLACE_IRIS, /**< Both. */
+  CAVUM_PLACE_LEFT_IRIS,
+  CAVUM_PLACE_RIGHT_IRIS
+} cavum_place;
+
 /** A step of the file. Members of other kinds are 0. */
 typedef struct cavum_chain_step {
   cavum_step_kind kind;
@@ -29,18 +37,23 @@ typedef struct cavum_chain_step {
   cavum_stated refractivity_ppm;     /**< AIR: of any gas; without that of the formula. */
   double formula_ppm;                /**< AIR: standard uncertainty of the formula. */
   cavum_stated contraction;          /**< COOL. */
-  double axial_factor;               /**< COOL: contraction along the axis over the radial one. */
-  char what[CAVUM_STEP_LINE_SIZE];   /**< A line about it. */
+  double axial_factor;               /**< COOL: contraction along the axis over that of the rest. */
+  cavum_stated amount_m; /**< REMOVE, DEPOSIT: depth; STRETCH: of the whole length; TRIM, WELD: of
+                            each side. */
+  double plastic_share;  /**< STRETCH: part of the amount that stays. */
+  cavum_place place;     /**< TRIM, WELD. */
+  char what[CAVUM_STEP_LINE_SIZE]; /**< A line about it. */
 } cavum_chain_step;
 
 struct cavum_steps {
-  char *path;                            /**< Owned: of the file, for messages. */
-  char *title;                           /**< Owned. */
-  char *cell_path;                       /**< Owned. */
-  cavum_cell cell;                       /**< Owned. */
-  int mode;                              /**< From 0. */
-  double drawing_uncertainty_hz;         /**< Of the cell as it is formed; 0: none. */
-  double target_hz, target_tolerance_hz; /**< NAN: not stated. */
+  char *path;                                   /**< Owned: of the file, for messages. */
+  char *title;                                  /**< Owned. */
+  char *cell_path;                              /**< Owned. */
+  cavum_cell cell;                              /**< Owned. */
+  int mode;                                     /**< From 0. */
+  double drawing_uncertainty_hz;                /**< Of the cell as it is formed; 0: none. */
+  double equator_allowance_m, iris_allowance_m; /**< Straight, of each half; 0: none. */
+  double target_hz, target_tolerance_hz;        /**< NAN: not stated. */
   int num_steps;
   cavum_chain_step *steps; /**< Owned, shape [num_steps]. */
 };

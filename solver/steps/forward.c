@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Forwards: f behind a step is f of the shape in vacuum over the refractive index of the gas.
+// Forwards: f behind a step is f of the shape in vacuum over the refractive index of the gas. What
+// was stated of heat treatments stays as a factor while the shape changes.
 #include "steps/forward.h"
 
 #include <math.h>
@@ -7,8 +8,24 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
+#include "cavum/solver.h"
 #include "steps/air.h"
+#include "steps/shape.h"
+#include "steps/shape_step.h"
 #include "steps/sources.h"
+#include "yaml/tree.h"
+
+// Differences of a change from its estimate that are told apart from rounding and explained.
+static const double DIFFERS_HZ = 1.0, DIFFERS_PART = 1e-4;
+// The change of the slope along the step explains a difference that it leaves less than this of.
+static const double EXPLAINED = 0.1;
+// Differences go by this part of an amount.
+static const double DIFFERENCE_PART = 0.02;
+static const double SMALLEST_EDGE_DEGREES = 1e-3;
+// Accuracy of other figures where they are not asked for, or cannot be had: at an edge the peaks
+// have none.
+static const double FREQUENCY_ALONE = 0.1;
 
 static const char FORMULA_SOURCE[] = "refractivity formula";
 
@@ -19,13 +36,58 @@ typedef struct walk {
   double vacuum_hz;        /**< Of the shape. */
   double refractive_index; /**< Of the gas. */
   double *rows;            /**< Owned, shape [num_steps, CAVUM_STEP_SOURCES_MOST]. */
+  const cavum_steps *steps;
+  bool moves;           /**< Some step moves the shape: it is a path from the beginning. */
+  cavum_cell shape;     /**< Owned, once `moves`. */
+  cavum_solver *solver; /**< Owned. */
+  cavum_result *solved; /**< Owned: of the shape, up to a scaling. */
+  double scale;         /**< Lengths over those of the solved shape. */
+  double factor;        /**< vacuum_hz over the frequency of the solved shape. */
 } walk;
 
 static const char *source_of(const cavum_chain_step *step) {
   return step->source[0] ? step->source : step->name;
 }
 
-static void change_vacuum(walk *w, double factor) { w->vacuum_hz *= factor; }
+static void change_vacuum(walk *w, double factor) {
+  w->vacuum_hz *= factor;
+  w->factor *= factor;
+}
+
+static const cavum_mode_result *mode_of(const walk *w) {
+  return cavum_result_mode(w->solved, w->steps->mode);
+}
+
+// A peak at an edge that a cut leaves has no value to any accuracy: the frequency is what counts.
+static cavum_status solve_cell(cavum_result **result, walk *w, const cavum_cell *cell,
+                               cavum_error *error) {
+  cavum_result *solved = NULL;
+  cavum_status status = cavum_solver_solve(&solved, w->solver, cell, error);
+  const cavum_mode_result *mode = cavum_result_mode(solved, w->steps->mode);
+  cavum_figure f = cavum_mode_figure(mode, CAVUM_FIGURE_FREQUENCY);
+  bool good =
+      f.state == CAVUM_FIGURE_PRESENT && f.uncertainty <= cell->accuracy_frequency * fabs(f.value);
+  if (status == CAVUM_ERR_NOT_CONVERGED && solved && good) status = CAVUM_OK;
+  if (status == CAVUM_OK && f.state != CAVUM_FIGURE_PRESENT) {
+    status = cavum_fail(error, CAVUM_ERR_USAGE, "the cell has no mode %d", w->steps->mode + 1);
+  }
+  if (status == CAVUM_OK) {
+    *result = solved;
+  } else {
+    cavum_result_destroy(&solved);
+  }
+  return status;
+}
+
+static cavum_status solve(walk *w, const cavum_cell *cell, cavum_error *error) {
+  cavum_result *solved = NULL;
+  cavum_status status = solve_cell(&solved, w, cell, error);
+  if (status != CAVUM_OK) return status;
+  cavum_result_destroy(&w->solved);
+  w->solved = solved;
+  w->vacuum_hz = w->factor * cavum_mode_figure(mode_of(w), CAVUM_FIGURE_FREQUENCY).value;
+  return CAVUM_OK;
+}
 
 static void take_change(walk *w, const cavum_chain_step *step) {
   // Stated as measured, with the gas that is in the cell.
@@ -59,13 +121,172 @@ static void take_gas(walk *w, const cavum_chain_step *step) {
                         -1e-6 * step->formula_ppm / w->refractive_index);
 }
 
-static void take_cooling(walk *w, const cavum_chain_step *step) {
-  double rest = 1.0 - step->contraction.value;
-  change_vacuum(w, 1.0 / rest);
-  cavum_sources_add_shape(&w->sources, source_of(step), step->contraction.uncertainty / rest);
+static double solved_hz(const walk *w) {
+  return cavum_mode_figure(mode_of(w), CAVUM_FIGURE_FREQUENCY).value;
 }
 
-static void take_step(walk *w, const cavum_chain_step *step) {
+// Scalings wait until a step moves the wall: the frequency of a scaled shape is exact without.
+static void scale_now(walk *w) {
+  if (w->scale == 1.0) return;
+  cavum_shape_scale(&w->shape, w->scale, w->scale);
+  // Densities are per volume of the shape that was solved; the next solve has the new size.
+  w->factor *= w->scale;
+  w->scale = 1.0;
+}
+
+static cavum_status take_cooling(walk *w, const cavum_chain_step *step, cavum_step *to,
+                                 cavum_error *error) {
+  double rest = 1.0 - step->contraction.value, of_axis = step->axial_factor;
+  double across = 1.0, along = 0.0;  // parts of f that go with each of both contractions
+  if (of_axis != 1.0) {
+    scale_now(w);
+    cavum_status status = solve(w, &w->shape, error);  // its densities, at its size
+    if (status != CAVUM_OK) return status;
+    along = -cavum_shape_slope_of_stretch(mode_of(w), solved_hz(w)) / solved_hz(w);
+    across = 1.0 - along;
+    status = cavum_shape_take_step(&w->shape, step, 0.0, error);
+    if (status == CAVUM_OK) status = solve(w, &w->shape, error);
+    if (status != CAVUM_OK) return status;
+    to->solved = true;
+    cavum_sources_add_shape(&w->sources, source_of(step),
+                            step->contraction.uncertainty * (across + of_axis * along) / rest);
+    return CAVUM_OK;
+  }
+  // The solved shape stays the larger one: the factor has the scaling.
+  change_vacuum(w, 1.0 / rest);
+  w->scale *= rest;
+  cavum_sources_add_shape(&w->sources, source_of(step), step->contraction.uncertainty / rest);
+  return CAVUM_OK;
+}
+
+// ---- steps that move the wall
+
+// Frequency of a copy of a shape that went through a step by an amount.
+static cavum_status try_amount(double *frequency_hz, walk *w, const cavum_cell *shape,
+                               const cavum_chain_step *step, double amount_m, cavum_error *error) {
+  cavum_cell moved;
+  cavum_result *solved = NULL;
+  cavum_status status = cavum_shape_copy(&moved, shape, error);
+  if (status != CAVUM_OK) return status;
+  moved.accuracy_other_figures = FREQUENCY_ALONE;
+  status = cavum_shape_take_step(&moved, step, amount_m, error);
+  if (status == CAVUM_OK) status = solve_cell(&solved, w, &moved, error);
+  if (status == CAVUM_OK) {
+    const cavum_mode_result *mode = cavum_result_mode(solved, w->steps->mode);
+    *frequency_hz = cavum_mode_figure(mode, CAVUM_FIGURE_FREQUENCY).value;
+  }
+  cavum_result_destroy(&solved);
+  cavum_cell_clear(&moved);
+  return status;
+}
+
+// A plane that moves has no density along a wall: one-sided differences of the second order, into
+// the step, so that the straight part of a wall is not left.
+static cavum_status difference(double slopes[2], walk *w, const cavum_cell *shape,
+                               const cavum_chain_step *step, double before_hz, double behind_hz,
+                               cavum_error *error) {
+  double amount_m = step->amount_m.value, h = DIFFERENCE_PART * amount_m, f[4] = {0.0};
+  const double at[4] = {h, 2.0 * h, amount_m - 2.0 * h, amount_m - h};
+  slopes[0] = slopes[1] = NAN;
+  if (amount_m == 0.0) return CAVUM_OK;
+  for (int i = 0; i < 4; i++) {
+    cavum_status status = try_amount(&f[i], w, shape, step, at[i], error);
+    if (status != CAVUM_OK) return status;
+  }
+  slopes[0] = (-3.0 * before_hz + 4.0 * f[0] - f[1]) / (2.0 * h);
+  slopes[1] = (3.0 * behind_hz - 4.0 * f[3] + f[2]) / (2.0 * h);
+  return CAVUM_OK;
+}
+
+// Derivative of the frequency of the solved shape by the amount of a step, Hz/m; NAN where it comes
+// from differences.
+static double slope_of(const walk *w, const cavum_chain_step *step) {
+  const cavum_mode_result *mode = mode_of(w);
+  switch (step->kind) {
+    case CAVUM_STEP_REMOVE:
+      return cavum_shape_slope_of_depth(mode);
+    case CAVUM_STEP_DEPOSIT:
+      return -cavum_shape_slope_of_depth(mode);
+    case CAVUM_STEP_STRETCH:
+      return step->plastic_share * cavum_shape_slope_of_stretch(mode, solved_hz(w)) /
+             cavum_shape_length_m(&w->shape);
+    default:
+      return NAN;
+  }
+}
+
+static void explain(cavum_step *to, double before, double behind, double amount_m) {
+  double differs = to->change_hz - to->estimate_hz, curved = 0.5 * (behind - before) * amount_m;
+  if (fabs(differs) <= DIFFERS_HZ + DIFFERS_PART * fabs(to->change_hz)) return;
+  bool explained = fabs(differs - curved) <= EXPLAINED * fabs(differs);
+  size_t used = strlen(to->reason);
+  snprintf(to->reason + used, sizeof to->reason - used,
+           "%sthe slope goes from %.6g to %.6g kHz/um%s", used > 0 ? "; " : "", 1e-9 * before,
+           1e-9 * behind, explained ? " along the step" : ", and not evenly: the step is large");
+}
+
+// Says so, and asks no more of the peaks.
+static void note_edge(cavum_step *to, walk *w, const cavum_chain_step *step) {
+  double degrees = cavum_in_unit(cavum_shape_edge_rad(&w->shape, step), CAVUM_UNIT_DEGREE);
+  if (degrees < SMALLEST_EDGE_DEGREES) return;
+  w->shape.accuracy_other_figures = FREQUENCY_ALONE;
+  snprintf(to->reason, sizeof to->reason,
+           "the cut leaves an edge of %.3g degrees, where peaks have no limit", degrees);
+}
+
+static cavum_status move_and_solve(double slopes[2], walk *w, const cavum_chain_step *step,
+                                   cavum_step *to, cavum_error *error) {
+  cavum_cell before;
+  double was_hz = solved_hz(w);
+  cavum_status status = cavum_shape_copy(&before, &w->shape, error);
+  if (status != CAVUM_OK) return status;
+  slopes[0] = slope_of(w, step);
+  CAVUM_TRY(cavum_shape_take_step(&w->shape, step, step->amount_m.value, error));
+  note_edge(to, w, step);
+  CAVUM_TRY(solve(w, &w->shape, error));
+  slopes[1] = slope_of(w, step);
+  bool differs = step->kind == CAVUM_STEP_TRIM || step->kind == CAVUM_STEP_WELD;
+  if (differs) CAVUM_TRY(difference(slopes, w, &before, step, was_hz, solved_hz(w), error));
+done:
+  cavum_cell_clear(&before);
+  return status;
+}
+
+static cavum_status take_shape(walk *w, const cavum_chain_step *step, cavum_step *to,
+                               cavum_error *error) {
+  bool scaled = w->scale != 1.0;
+  double amount_m = step->amount_m.value, was_hz = w->vacuum_hz, slopes[2];
+  scale_now(w);
+  cavum_status status = scaled ? solve(w, &w->shape, error) : CAVUM_OK;
+  if (status == CAVUM_OK) status = move_and_solve(slopes, w, step, to, error);
+  if (status != CAVUM_OK) return status;
+  double in_gas = w->factor / w->refractive_index;
+  to->solved = true;
+  to->amount = amount_m;
+  to->amount_uncertainty = step->amount_m.uncertainty;
+  to->estimate_hz = in_gas * slopes[0] * amount_m;
+  to->slope_hz_per_m = in_gas * slopes[1];
+  to->change_hz = (w->vacuum_hz - was_hz) / w->refractive_index;
+  explain(to, in_gas * slopes[0], in_gas * slopes[1], amount_m);
+  if (!isnan(slopes[1])) {
+    cavum_sources_add_shape(&w->sources, source_of(step),
+                            w->factor * slopes[1] * step->amount_m.uncertainty / w->vacuum_hz);
+  }
+  return CAVUM_OK;
+}
+
+// An error of a step has its place in the file.
+static cavum_status place_error(const walk *w, const cavum_chain_step *step, cavum_status status,
+                                const cavum_error *what, cavum_error *error) {
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  return cavum_yaml_tree_fail(error, status, w->steps->path, step->line, step->column, "%s: %s",
+                              step->name, what->message);
+}
+
+static cavum_status take_step(walk *w, const cavum_chain_step *step, cavum_step *to,
+                              cavum_error *error) {
+  cavum_error what = {0};
+  cavum_status status = CAVUM_OK;
   switch (step->kind) {
     case CAVUM_STEP_CHANGE:
     case CAVUM_STEP_ANNEAL:
@@ -75,12 +296,22 @@ static void take_step(walk *w, const cavum_chain_step *step) {
       take_gas(w, step);
       break;
     case CAVUM_STEP_COOL:
-      take_cooling(w, step);
+      status = take_cooling(w, step, to, &what);
+      break;
+    case CAVUM_STEP_REMOVE:
+    case CAVUM_STEP_DEPOSIT:
+    case CAVUM_STEP_STRETCH:
+    case CAVUM_STEP_TRIM:
+    case CAVUM_STEP_WELD:
+      status = take_shape(w, step, to, &what);
       break;
     case CAVUM_STEP_DRAWING:
       break;
   }
+  return status == CAVUM_OK ? CAVUM_OK : place_error(w, step, status, &what, error);
 }
+
+static bool moves_shape(const cavum_chain_step *step) { return step->kind >= CAVUM_STEP_REMOVE; }
 
 static double root_of_squares(const double *row, int count) {
   double sum = 0.0;
@@ -104,26 +335,25 @@ static void note_place(walk *w, int index) {
   }
   step->uncertainty_hz = root_of_squares(row, w->sources.count);
   step->change_uncertainty_hz = root_of_squares(by_step, w->sources.count);
+  if (step->solved) memcpy(step->figures, mode_of(w)->figures, sizeof step->figures);
   step->change_hz = before ? step->frequency_hz - w->result->steps[index - 1]->frequency_hz : 0.0;
 }
 
-static cavum_status solve_drawing(walk *w, const cavum_steps *steps,
-                                  const cavum_solve_options *options, cavum_error *error) {
-  cavum_result *solved = NULL;
-  cavum_status status = cavum_solve(&solved, &steps->cell, options, error);
-  const cavum_mode_result *mode = cavum_result_mode(solved, steps->mode);
-  if (status == CAVUM_OK && !mode) {
-    status = cavum_fail(error, CAVUM_ERR_USAGE, "the cell has no mode %d", steps->mode + 1);
-  }
-  if (status == CAVUM_OK) {
-    cavum_figure frequency = cavum_mode_figure(mode, CAVUM_FIGURE_FREQUENCY);
-    w->vacuum_hz = frequency.value;
-    memcpy(w->result->label, mode->label, sizeof w->result->label);
-    cavum_sources_add_shape(&w->sources, "drawing",
-                            steps->drawing_uncertainty_hz / frequency.value);
-  }
-  cavum_result_destroy(&solved);
-  return status;
+static cavum_status solve_drawing(walk *w, const cavum_solve_options *options, cavum_error *error) {
+  const cavum_steps *steps = w->steps;
+  cavum_solve_options own = cavum_solve_options_default();
+  if (options) own = *options;
+  for (int i = 0; i < steps->num_steps; i++) w->moves = w->moves || moves_shape(&steps->steps[i]);
+  w->moves = w->moves || steps->equator_allowance_m > 0.0 || steps->iris_allowance_m > 0.0;
+  own.profiles = own.profiles || w->moves;
+  cavum_status status = cavum_solver_create(&w->solver, &own, error);
+  if (status == CAVUM_OK && w->moves) status = cavum_shape_draw(&w->shape, steps, error);
+  if (status == CAVUM_OK) status = solve(w, w->moves ? &w->shape : &steps->cell, error);
+  if (status != CAVUM_OK) return status;
+  w->result->steps[0]->solved = true;
+  memcpy(w->result->label, mode_of(w)->label, sizeof w->result->label);
+  cavum_sources_add_shape(&w->sources, "drawing", steps->drawing_uncertainty_hz / w->vacuum_hz);
+  return CAVUM_OK;
 }
 
 static cavum_status keep_sources(walk *w, cavum_error *error) {
@@ -151,17 +381,22 @@ cavum_status cavum_steps_go_forward(cavum_steps_result *result, const cavum_step
   walk *w = cavum_alloc(1, sizeof *w);
   if (!w) return cavum_fail_memory(error);
   w->result = result;
-  w->refractive_index = 1.0;
+  w->steps = steps;
+  cavum_cell_set_defaults(&w->shape);
+  w->refractive_index = w->factor = w->scale = 1.0;
   w->rows = cavum_alloc((int64_t)result->num_steps * CAVUM_STEP_SOURCES_MOST, sizeof *w->rows);
   if (!w->rows) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(solve_drawing(w, steps, options, error));
+  CAVUM_TRY(solve_drawing(w, options, error));
   note_place(w, 0);
   for (int i = 0; i < steps->num_steps; i++) {
-    take_step(w, &steps->steps[i]);
+    CAVUM_TRY(take_step(w, &steps->steps[i], result->steps[i + 1], error));
     note_place(w, i + 1);
   }
   CAVUM_TRY(keep_sources(w, error));
 done:
+  cavum_result_destroy(&w->solved);
+  cavum_solver_destroy(&w->solver);
+  cavum_cell_clear(&w->shape);
   free(w->rows);
   free(w);
   return status;

@@ -14,6 +14,16 @@ const char *cavum_step_kind_name(cavum_step_kind kind) {
       return "air";
     case CAVUM_STEP_COOL:
       return "cool";
+    case CAVUM_STEP_REMOVE:
+      return "remove";
+    case CAVUM_STEP_DEPOSIT:
+      return "deposit";
+    case CAVUM_STEP_STRETCH:
+      return "stretch";
+    case CAVUM_STEP_TRIM:
+      return "trim";
+    case CAVUM_STEP_WELD:
+      return "weld";
   }
   return "unknown";
 }

@@ -28,6 +28,13 @@ void cavum_steps_result_destroy(cavum_steps_result **result) {
   *result = NULL;
 }
 
+static void leave_unsaid(cavum_step *step) {
+  step->measured_hz = step->measured_uncertainty_hz = step->estimate_hz = NAN;
+  step->amount = step->amount_uncertainty = step->slope_hz_per_m = NAN;
+  step->next_amount = step->next_amount_uncertainty = NAN;
+  step->found_amount = step->found_amount_uncertainty = NAN;
+}
+
 static void name_step(cavum_step *step, const cavum_chain_step *from) {
   step->kind = from->kind;
   memcpy(step->name, from->name, sizeof step->name);
@@ -44,11 +51,11 @@ static cavum_status make_steps(cavum_steps_result *result, const cavum_steps *st
     result->steps[i] = cavum_alloc(1, sizeof(cavum_step));
     if (!result->steps[i]) return cavum_fail_memory(error);
     result->num_steps = i + 1;
+    leave_unsaid(result->steps[i]);
     if (i > 0) {
       name_step(result->steps[i], &steps->steps[i - 1]);
       continue;
     }
-    result->steps[0]->measured_hz = result->steps[0]->measured_uncertainty_hz = NAN;
     snprintf(result->steps[0]->name, CAVUM_STEP_NAME_SIZE, "drawing");
     snprintf(result->steps[0]->what, CAVUM_STEP_LINE_SIZE, "the cell as drawn, in vacuum");
   }
@@ -133,24 +140,60 @@ static void set_expected(const knowledge *k, cavum_steps_result *result) {
   }
 }
 
-static bool is_measured(const cavum_steps_result *result) {
-  for (int i = 0; i < result->num_steps; i++) {
-    if (!isnan(result->steps[i]->measured_hz)) return true;
+static int find_source(const cavum_steps_result *result, const char *name) {
+  for (int s = 0; s < result->num_sources; s++) {
+    if (strcmp(result->sources[s]->name, name) == 0) return s;
   }
-  return false;
+  return -1;
 }
 
-static cavum_status go_backward(cavum_steps_result *result, bool drawing_is_stated,
+// The last measured step; -1 without any.
+static int last_measured(const cavum_steps_result *result) {
+  int last = -1;
+  for (int i = 0; i < result->num_steps; i++) {
+    if (!isnan(result->steps[i]->measured_hz)) last = i;
+  }
+  return last;
+}
+
+// What a step that moves the wall must do for the target, and what one before a measurement did.
+static void set_amounts(const knowledge *k, const cavum_steps *steps, cavum_steps_result *result) {
+  int last = last_measured(result), end = result->num_steps - 1;
+  const cavum_step *cold = result->steps[end];
+  for (int i = 1; i < result->num_steps; i++) {
+    cavum_step *step = result->steps[i];
+    if (isnan(step->amount)) continue;
+    double slope = step->slope_hz_per_m * cold->frequency_hz / step->frequency_hz;
+    if (i > last && !isnan(result->target_hz) && slope != 0.0) {
+      step->next_amount = step->amount + (result->target_hz - cold->expected_hz) / slope;
+      step->next_amount_uncertainty = cold->expected_uncertainty_hz / fabs(slope);
+    }
+    const char *source = steps->steps[i - 1].source;
+    int s = find_source(result, source[0] ? source : step->name);
+    if (i > last || s < 0) continue;
+    // Sensitivities have the sign of the slope: so does what is found.
+    double way = step->slope_hz_per_m > 0.0 ? 1.0 : -1.0;
+    double sign = way * (result->sensitivity_hz[i * result->num_sources + s] > 0.0 ? 1.0 : -1.0);
+    step->found_amount = step->amount + sign * k->condition.mean[s] * step->amount_uncertainty;
+    step->found_amount_uncertainty =
+        result->sources[s]->found_uncertainty * step->amount_uncertainty;
+  }
+}
+
+static cavum_status go_backward(cavum_steps_result *result, const cavum_steps *steps,
                                 cavum_error *error) {
   knowledge k = {0};
   // Without any measurement the drawing is what it is.
-  cavum_status status =
-      start_knowledge(&k, result, drawing_is_stated || !is_measured(result), error);
+  cavum_status status = start_knowledge(
+      &k, result, steps->drawing_uncertainty_hz > 0.0 || last_measured(result) < 0, error);
   for (int i = 0; status == CAVUM_OK && i < result->num_steps; i++) {
     set_aim(&k, result, i);
     take_measurement(&k, result->steps[i], i);
   }
-  if (status == CAVUM_OK) set_expected(&k, result);
+  if (status == CAVUM_OK) {
+    set_expected(&k, result);
+    set_amounts(&k, steps, result);
+  }
   end_knowledge(&k);
   return status;
 }
@@ -168,7 +211,7 @@ cavum_status cavum_steps_run(cavum_steps_result **result, const cavum_steps *ste
   if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(make_steps(made, steps, error));
   CAVUM_TRY(cavum_steps_go_forward(made, steps, options, error));
-  CAVUM_TRY(go_backward(made, steps->drawing_uncertainty_hz > 0.0, error));
+  CAVUM_TRY(go_backward(made, steps, error));
   *result = made;
   made = NULL;
 done:

@@ -3,6 +3,7 @@
 // measured behind it.
 #include "steps/step_entry.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -16,7 +17,7 @@ static const double STANDARD_PRESSURE_PA = 101325.0;
 typedef struct entry_section {
   const char *name;
   double measured_hz, measured_uncertainty_hz;
-  const cavum_yaml_node *change, *anneal, *air, *cool;
+  const cavum_yaml_node *change, *anneal, *air, *cool, *remove, *deposit, *stretch, *trim, *weld;
 } entry_section;
 
 static const cavum_yaml_field entry_fields[] = {
@@ -34,6 +35,15 @@ static const cavum_yaml_field entry_fields[] = {
     {.key = "anneal", .offset = offsetof(entry_section, anneal), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "air", .offset = offsetof(entry_section, air), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "cool", .offset = offsetof(entry_section, cool), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "remove", .offset = offsetof(entry_section, remove), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "deposit",
+     .offset = offsetof(entry_section, deposit),
+     .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "stretch",
+     .offset = offsetof(entry_section, stretch),
+     .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "trim", .offset = offsetof(entry_section, trim), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "weld", .offset = offsetof(entry_section, weld), .kind = CAVUM_YAML_FIELD_MAPPING},
 };
 
 static cavum_status copy_name(char copy[CAVUM_STEP_NAME_SIZE], const cavum_yaml_reader *reader,
@@ -200,6 +210,10 @@ static const cavum_yaml_field cool_fields[] = {
     {.key = "contraction_uncertainty",
      .offset = offsetof(cool_section, contraction.uncertainty),
      .high = 0.1},
+    {.key = "axial_factor",
+     .offset = offsetof(cool_section, axial_factor),
+     .low = -10.0,
+     .high = 10.0},
     {.key = "source", .offset = offsetof(cool_section, source), .kind = CAVUM_YAML_FIELD_TEXT},
 };
 
@@ -220,7 +234,8 @@ static cavum_status look_up(cavum_chain_step *step, const cavum_yaml_reader *rea
 
 static cavum_status read_cool(cavum_chain_step *step, const cavum_yaml_reader *reader,
                               const cavum_yaml_node *node, const char *path) {
-  cool_section section = {.from_k = NAN, .to_k = NAN, .contraction = {NAN, NAN}};
+  cool_section section = {
+      .from_k = NAN, .to_k = NAN, .axial_factor = 1.0, .contraction = {NAN, NAN}};
   cavum_yaml_table table = CAVUM_YAML_TABLE(cool_fields);
   cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
   if (status == CAVUM_OK) status = copy_name(step->source, reader, node, "source", section.source);
@@ -232,10 +247,114 @@ static cavum_status read_cool(cavum_chain_step *step, const cavum_yaml_reader *r
         reader, node, "%s: expected material with from_K and to_K, or contraction", path);
   }
   step->contraction = section.contraction;
+  step->axial_factor = section.axial_factor;
   if (by_table) return look_up(step, reader, node, path, &section);
   if (isnan(step->contraction.uncertainty)) step->contraction.uncertainty = 0.0;
   snprintf(step->what, sizeof step->what, "contraction %.4g (stated)", step->contraction.value);
   return CAVUM_OK;
+}
+
+// ---- steps that move the wall
+
+typedef struct amount_section {
+  cavum_stated amount_m;
+  double plastic_share;
+  int place;
+  const char *source;
+} amount_section;
+
+static const double LARGEST_DEPTH_UM = 1e6, LARGEST_STRETCH_MM = 1e4;
+
+static cavum_status take_amount(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                const cavum_yaml_node *node, const amount_section *section) {
+  step->amount_m = section->amount_m;
+  step->plastic_share = section->plastic_share;
+  step->place = (cavum_place)section->place;
+  return copy_name(step->source, reader, node, "source", section->source);
+}
+
+static cavum_status read_depth(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                               const cavum_yaml_node *node, const char *path) {
+  static const cavum_yaml_field fields[] = {
+      {.key = "depth_um",
+       .offset = offsetof(amount_section, amount_m.value),
+       .required = true,
+       .unit = CAVUM_UNIT_UM,
+       .high = LARGEST_DEPTH_UM},
+      {.key = "uncertainty_um",
+       .offset = offsetof(amount_section, amount_m.uncertainty),
+       .unit = CAVUM_UNIT_UM,
+       .high = LARGEST_DEPTH_UM},
+      {.key = "source", .offset = offsetof(amount_section, source), .kind = CAVUM_YAML_FIELD_TEXT}};
+  amount_section section = {.plastic_share = 1.0};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
+  if (status != CAVUM_OK) return status;
+  snprintf(step->what, sizeof step->what, "%.6g um %s all metal, along its normals",
+           cavum_in_unit(section.amount_m.value, CAVUM_UNIT_UM),
+           step->kind == CAVUM_STEP_REMOVE ? "off" : "onto");
+  return take_amount(step, reader, node, &section);
+}
+
+static cavum_status read_stretch(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *node, const char *path) {
+  static const cavum_yaml_field fields[] = {
+      {.key = "length_mm",
+       .offset = offsetof(amount_section, amount_m.value),
+       .required = true,
+       .unit = CAVUM_UNIT_MM,
+       .low = -LARGEST_STRETCH_MM,
+       .high = LARGEST_STRETCH_MM},
+      {.key = "uncertainty_mm",
+       .offset = offsetof(amount_section, amount_m.uncertainty),
+       .unit = CAVUM_UNIT_MM,
+       .high = LARGEST_STRETCH_MM},
+      {.key = "plastic_share", .offset = offsetof(amount_section, plastic_share), .high = 1.0},
+      {.key = "source", .offset = offsetof(amount_section, source), .kind = CAVUM_YAML_FIELD_TEXT}};
+  amount_section section = {.plastic_share = 1.0};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
+  if (status != CAVUM_OK) return status;
+  double length_mm = cavum_in_mm(section.amount_m.value);
+  snprintf(step->what, sizeof step->what, "%s by %.6g mm, of which %.4g stays",
+           length_mm < 0.0 ? "squeezed" : "stretched", fabs(length_mm), section.plastic_share);
+  return take_amount(step, reader, node, &section);
+}
+
+static const cavum_yaml_word place_words[] = {{"equator", CAVUM_PLACE_EQUATOR},
+                                              {"iris", CAVUM_PLACE_IRIS},
+                                              {"left iris", CAVUM_PLACE_LEFT_IRIS},
+                                              {"right iris", CAVUM_PLACE_RIGHT_IRIS},
+                                              {NULL, 0}};
+
+// The metal that a weld or a cut takes off each side.
+static cavum_status read_loss(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                              const cavum_yaml_node *node, const char *path) {
+  static const cavum_yaml_field fields[] = {
+      {.key = "at",
+       .offset = offsetof(amount_section, place),
+       .kind = CAVUM_YAML_FIELD_WORD,
+       .required = true,
+       .words = place_words},
+      {.key = "each_side_mm",
+       .offset = offsetof(amount_section, amount_m.value),
+       .required = true,
+       .unit = CAVUM_UNIT_MM,
+       .high = LARGEST_STRETCH_MM},
+      {.key = "uncertainty_mm",
+       .offset = offsetof(amount_section, amount_m.uncertainty),
+       .unit = CAVUM_UNIT_MM,
+       .high = LARGEST_STRETCH_MM},
+      {.key = "source", .offset = offsetof(amount_section, source), .kind = CAVUM_YAML_FIELD_TEXT}};
+  amount_section section = {.plastic_share = 1.0};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
+  if (status != CAVUM_OK) return status;
+  snprintf(step->what, sizeof step->what, "%.6g mm %s each side at the %s",
+           cavum_in_mm(section.amount_m.value),
+           step->kind == CAVUM_STEP_TRIM ? "cut off" : "lost in the weld on",
+           place_words[section.place].text);
+  return take_amount(step, reader, node, &section);
 }
 
 // ---- an entry
@@ -253,7 +372,12 @@ static cavum_status read_action(cavum_chain_step *step, const cavum_yaml_reader 
   } actions[] = {{section->change, CAVUM_STEP_CHANGE, read_change},
                  {section->anneal, CAVUM_STEP_ANNEAL, read_change},
                  {section->air, CAVUM_STEP_AIR, read_air},
-                 {section->cool, CAVUM_STEP_COOL, read_cool}};
+                 {section->cool, CAVUM_STEP_COOL, read_cool},
+                 {section->remove, CAVUM_STEP_REMOVE, read_depth},
+                 {section->deposit, CAVUM_STEP_DEPOSIT, read_depth},
+                 {section->stretch, CAVUM_STEP_STRETCH, read_stretch},
+                 {section->trim, CAVUM_STEP_TRIM, read_loss},
+                 {section->weld, CAVUM_STEP_WELD, read_loss}};
   enum { NUM_ACTIONS = sizeof actions / sizeof actions[0] };
   int found = -1, count = 0;
   for (int i = 0; i < NUM_ACTIONS; i++) {
@@ -263,8 +387,8 @@ static cavum_status read_action(cavum_chain_step *step, const cavum_yaml_reader 
   }
   if (count != 1) {
     return cavum_yaml_reader_fail(reader, entry,
-                                  "%s: expected exactly one of change, anneal, air and cool, "
-                                  "found %d",
+                                  "%s: expected exactly one of change, anneal, air, cool, remove, "
+                                  "deposit, stretch, trim and weld, found %d",
                                   path, count);
   }
   step->kind = actions[found].kind;

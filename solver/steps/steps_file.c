@@ -9,7 +9,7 @@
 #include "steps/step_entry.h"
 #include "yaml/fields.h"
 
-static const double LARGEST_MHZ = 1e7, LARGEST_KHZ = 1e9;
+static const double LARGEST_MHZ = 1e7, LARGEST_KHZ = 1e9, LARGEST_ALLOWANCE_MM = 1e3;
 
 /** The file, before it is taken over. */
 typedef struct file_section {
@@ -42,9 +42,16 @@ static const cavum_yaml_field file_fields[] = {
 static cavum_status read_drawing(cavum_steps *steps, const cavum_yaml_reader *reader,
                                  const cavum_yaml_node *node) {
   static const cavum_yaml_field fields[] = {
+      {.key = "equator_allowance_mm",
+       .offset = offsetof(cavum_steps, equator_allowance_m),
+       .unit = CAVUM_UNIT_MM,
+       .high = LARGEST_ALLOWANCE_MM},
+      {.key = "iris_allowance_mm",
+       .offset = offsetof(cavum_steps, iris_allowance_m),
+       .unit = CAVUM_UNIT_MM,
+       .high = LARGEST_ALLOWANCE_MM},
       {.key = "uncertainty_kHz",
        .offset = offsetof(cavum_steps, drawing_uncertainty_hz),
-       .required = true,
        .unit = CAVUM_UNIT_KHZ,
        .high = LARGEST_KHZ}};
   cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
@@ -109,6 +116,27 @@ static cavum_status read_cell(cavum_steps *steps, const cavum_yaml_reader *reade
   return CAVUM_OK;
 }
 
+// The iris of a half with a tube is no end that could be cut or have an allowance.
+static cavum_status check_irises(const cavum_steps *steps, const cavum_yaml_reader *reader) {
+  const cavum_cell *cell = &steps->cell;
+  bool left = cell->left_end.kind == CAVUM_END_TUBE, right = cell->right_end.kind == CAVUM_END_TUBE;
+  if (cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE || !(left || right)) return CAVUM_OK;
+  for (int i = 0; i < steps->num_steps; i++) {
+    const cavum_chain_step *step = &steps->steps[i];
+    bool loses = step->kind == CAVUM_STEP_TRIM || step->kind == CAVUM_STEP_WELD;
+    bool here = step->place == CAVUM_PLACE_IRIS || (step->place == CAVUM_PLACE_LEFT_IRIS && left) ||
+                (step->place == CAVUM_PLACE_RIGHT_IRIS && right);
+    if (!loses || !here) continue;
+    return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_GEOMETRY, reader->name, step->line,
+                                step->column, "%s: the cell goes on behind this iris, in a tube",
+                                step->name);
+  }
+  if (steps->iris_allowance_m <= 0.0) return CAVUM_OK;
+  return cavum_yaml_reader_fail(
+      reader, cavum_yaml_reader_child(reader, &reader->tree.nodes[0], "drawing"),
+      "drawing.iris_allowance_mm: the cell goes on behind an iris, in a tube");
+}
+
 static cavum_status read_file(cavum_steps *steps, const cavum_yaml_reader *reader) {
   file_section section = {.mode = 1};
   cavum_yaml_table table = CAVUM_YAML_TABLE(file_fields);
@@ -122,6 +150,7 @@ static cavum_status read_file(cavum_steps *steps, const cavum_yaml_reader *reade
   if (status == CAVUM_OK) status = read_target(steps, reader, section.target);
   if (status == CAVUM_OK) status = read_list(steps, reader, section.steps);
   if (status == CAVUM_OK) status = read_cell(steps, reader, section.cell);
+  if (status == CAVUM_OK) status = check_irises(steps, reader);
   return status;
 }
 

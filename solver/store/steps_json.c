@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A chain of steps as JSON: hertz, standard uncertainties, null for what does not exist.
 #include "base/base.h"
+#include "base/units.h"
 #include "cavum/steps.h"
+#include "figures/stored_figure.h"
 #include "format/json_text.h"
 
 // Each setter takes the new value and is true on success.
@@ -12,6 +14,20 @@ static bool set(json_t *object, const char *key, json_t *value) {
 // Numbers that JSON cannot hold are null.
 static json_t *make_number(double value) {
   return isfinite(value) ? json_real(value) : json_null();
+}
+
+// Of the shape, in vacuum; under the keys of the results of solve.
+static bool set_figures(json_t *object, const cavum_step *step) {
+  json_t *figures = json_object();
+  bool good = set(object, "figures", figures);
+  for (int id = 0; good && id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_figure *f = &step->figures[id];
+    if (f->state != CAVUM_FIGURE_PRESENT) continue;
+    double unit = cavum_from_unit(1.0, cavum_stored_figure_unit((cavum_figure_id)id));
+    good =
+        set(figures, cavum_figure_describe((cavum_figure_id)id).key, make_number(f->value / unit));
+  }
+  return good;
 }
 
 static json_t *make_step(const cavum_step *step) {
@@ -29,7 +45,15 @@ static json_t *make_step(const cavum_step *step) {
                  {"measured_uncertainty_Hz", step->measured_uncertainty_hz},
                  {"deviation_Hz", step->measured_hz - step->aim_hz},
                  {"expected_Hz", step->expected_hz},
-                 {"expected_uncertainty_Hz", step->expected_uncertainty_hz}};
+                 {"expected_uncertainty_Hz", step->expected_uncertainty_hz},
+                 {"derivative_change_Hz", step->estimate_hz},
+                 {"amount_m", step->amount},
+                 {"amount_uncertainty_m", step->amount_uncertainty},
+                 {"slope_Hz_per_m", step->slope_hz_per_m},
+                 {"next_amount_m", step->next_amount},
+                 {"next_amount_uncertainty_m", step->next_amount_uncertainty},
+                 {"found_amount_m", step->found_amount},
+                 {"found_amount_uncertainty_m", step->found_amount_uncertainty}};
   json_t *object = json_object();
   bool good = object && set(object, "name", json_string(step->name)) &&
               set(object, "kind", json_string(cavum_step_kind_name(step->kind))) &&
@@ -37,6 +61,8 @@ static json_t *make_step(const cavum_step *step) {
   for (size_t i = 0; good && i < sizeof numbers / sizeof numbers[0]; i++) {
     good = set(object, numbers[i].key, make_number(numbers[i].value));
   }
+  if (good && step->reason[0]) good = set(object, "reason", json_string(step->reason));
+  if (good && step->solved) good = set_figures(object, step);
   if (good) return object;
   json_decref(object);
   return NULL;

@@ -1,0 +1,45 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file steps/shape.h
+ * The shape of a cell as it goes through the steps, and what a wall that moves does to a mode.
+ */
+#ifndef CAVUM_STEPS_SHAPE_H
+#define CAVUM_STEPS_SHAPE_H
+
+#include "steps/chain.h"
+
+/**
+ * A cell as a path of the same contour.
+ * @param[out] shape  Owned by the caller (cavum_cell_clear()); untouched unless CAVUM_OK.
+ * @param[in]  cell   Two-ellipse or path.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_INPUT     a cell from a mesh file: it has no exact contour.
+ * @retval CAVUM_ERR_GEOMETRY  no contour.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_shape_start(cavum_cell *shape, const cavum_cell *cell, cavum_error *error);
+
+/**
+ * Moves the metal of a shape out of the cell by a depth.
+ * @retval CAVUM_ERR_GEOMETRY  as cavum_contour_move_along_normals(), or the result is no contour.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_shape_move_wall(cavum_cell *shape, double depth_m, cavum_error *error);
+
+/** Scales a shape; the accelerating length goes along z. */
+void cavum_shape_scale(cavum_cell *shape, double along_z, double along_r);
+
+/** Length of a shape along the axis. */
+double cavum_shape_length_m(const cavum_cell *shape);
+
+/** Change of the frequency when all metal is moved out by a depth, in Hz/m; the mode has its
+ * densities along the wall. */
+double cavum_shape_slope_of_depth(const cavum_mode_result *mode);
+
+/**
+ * Change of the frequency with the logarithm of lengths along z, in Hz: all lengths change it by
+ * -f, and those across the axis by what the metal does that moves with r.
+ */
+double cavum_shape_slope_of_stretch(const cavum_mode_result *mode, double frequency_hz);
+
+#endif

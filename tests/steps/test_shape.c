@@ -1,0 +1,245 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Steps that move the wall: closed forms of the pillbox and the sphere, a published mid cell.
+#include "cavum/cell_text.h"
+#include "step_chain.h"
+
+static const double KHZ = 1e3;
+
+// The published mid cell in the pi mode, tests/cells/mid-cell.yaml.
+static void set_up(void) {
+  step_chain_set_up();
+  ck_assert_int_eq(program_run(step_chain_folder,
+                               "cp $CELLS/mid-cell.yaml . && "
+                               "echo 'accuracy: {frequency: 1e-10}' >> mid-cell.yaml"),
+                   0);
+  program_write_text(
+      step_chain_folder, "sphere.yaml",
+      "accelerating_length_mm: 100\n"
+      "contour:\n  kind: path\n  start: {z_mm: -100, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 100, r_mm: 0}, boundary: axis}\n"
+      "    - {arc_to: {z_mm: -100, r_mm: 0}, centre: {z_mm: 0, r_mm: 0}, turn: left,\n"
+      "       boundary: metal}\n"
+      "accuracy: {frequency: 1e-10}\n");
+}
+
+// f ~ 1 / R, whatever the end plates do.
+START_TEST(a_pillbox_etched_is_a_larger_pillbox) {
+  cavum_steps_result *result =
+      step_chain_run("pillbox.yaml", "steps:\n  - remove: {depth_um: 100, uncertainty_um: 10}\n");
+  const cavum_step *step = result->steps[1];
+  double radius = 1e-3 * step_chain_radius_mm();
+  CAVUM_CHECK_NEAR(step->frequency_hz, 1.3e9 * radius / (radius + 1e-4), 1.0);
+  CAVUM_CHECK_NEAR(step->estimate_hz, -100 * 14.7286 * KHZ, 100 * 0.05);  // digits of the value
+  CAVUM_CHECK_RELATIVE(step->slope_hz_per_m, -step->frequency_hz / (radius + 1e-4), 1e-7);
+  CAVUM_CHECK_RELATIVE(step->uncertainty_hz, fabs(step->slope_hz_per_m) * 1e-5, 1e-9);
+  ck_assert_ptr_nonnull(strstr(step->reason, "the slope goes from -14.72"));
+  cavum_steps_result_destroy(&result);
+}
+END_TEST
+
+// TM010 of a pillbox does not know its length.
+START_TEST(a_pillbox_stretched_keeps_its_frequency) {
+  cavum_steps_result *result =
+      step_chain_run("pillbox.yaml", "steps:\n  - stretch: {length_mm: 2, plastic_share: 0.5}\n");
+  CAVUM_CHECK_NEAR(result->steps[1]->change_hz, 0.0, 1.0);
+  CAVUM_CHECK_NEAR(result->steps[1]->estimate_hz, 0.0, 1.0);
+  cavum_steps_result_destroy(&result);
+}
+END_TEST
+
+START_TEST(a_sphere_grows_like_its_radius) {
+  cavum_steps_result *result =
+      step_chain_run("sphere.yaml", "steps:\n  - deposit: {depth_um: 50}\n");
+  const cavum_step *before = result->steps[0], *step = result->steps[1];
+  CAVUM_CHECK_RELATIVE(step->frequency_hz, before->frequency_hz / (1 - 0.5e-3), 1e-9);
+  CAVUM_CHECK_RELATIVE(step->estimate_hz, before->frequency_hz * 0.5e-3, 1e-7);
+  cavum_steps_result_destroy(&result);
+}
+END_TEST
+
+// The values are those of an independent solver, whose differences agree with the wall integral to
+// ten digits.
+START_TEST(the_mid_cell_has_the_published_slope) {
+  cavum_steps_result *result =
+      step_chain_run("mid-cell.yaml", "steps:\n  - remove: {depth_um: 100}\n");
+  const cavum_step *step = result->steps[1];
+  CAVUM_CHECK_NEAR(step->estimate_hz / 100, -10.537348 * KHZ, 1e-6 * KHZ);
+  CAVUM_CHECK_NEAR(step->change_hz, -1051.22 * KHZ, 0.005 * KHZ);
+  ck_assert(step->reason[0] != '\0');
+  ck_assert_int_eq(step->figures[CAVUM_FIGURE_GEOMETRY_FACTOR].state, CAVUM_FIGURE_PRESENT);
+  cavum_steps_result_destroy(&result);
+}
+END_TEST
+
+START_TEST(steps_commute_and_cancel) {
+  cavum_steps_result *a =
+      step_chain_run("mid-cell.yaml",
+                     "steps:\n  - remove: {depth_um: 100}\n  - cool: {contraction: 1.43e-3}\n"
+                     "  - stretch: {length_mm: 0.3}\n  - stretch: {length_mm: -0.3}\n"
+                     "  - deposit: {depth_um: 99.857}\n");
+  // Removed before or after cooling, by what it is then; stretched there and back; all put back.
+  cavum_steps_result *b =
+      step_chain_run("mid-cell.yaml",
+                     "steps:\n  - cool: {contraction: 1.43e-3}\n  - remove: {depth_um: 99.857}\n");
+  CAVUM_CHECK_RELATIVE(a->steps[2]->frequency_hz, b->steps[2]->frequency_hz, 1e-9);
+  CAVUM_CHECK_RELATIVE(a->steps[4]->frequency_hz, a->steps[2]->frequency_hz, 1e-9);
+  CAVUM_CHECK_RELATIVE(a->steps[5]->frequency_hz, a->steps[0]->frequency_hz / (1 - 1.43e-3), 1e-9);
+  CAVUM_CHECK_RELATIVE(a->steps[3]->change_hz, a->steps[3]->estimate_hz, 0.02);
+  ck_assert(fabs(a->steps[3]->change_hz) > 10.0 * KHZ);
+  cavum_steps_result_destroy(&a);
+  cavum_steps_result_destroy(&b);
+}
+END_TEST
+
+// Etched twice by one rate: what the first removal turned out to be is known, and the second one is
+// chosen so that the target is met.
+START_TEST(a_measurement_says_how_much_to_etch) {
+  cavum_steps_result *result = step_chain_run(
+      "pillbox.yaml",
+      "target: {frequency_MHz: 1298}\n"
+      "drawing: {uncertainty_kHz: 0.001}\n"
+      "steps:\n"
+      "  - {name: bulk, remove: {depth_um: 100, uncertainty_um: 10, source: rate},\n"
+      "     measured_MHz: 1298.4}\n"
+      "  - {name: light, remove: {depth_um: 20, uncertainty_um: 2, source: rate}}\n");
+  double radius = 1e-3 * step_chain_radius_mm();
+  double done = radius * (1300.0 / 1298.4 - 1.0), wanted = radius * (1300.0 / 1298.0 - 1.0);
+  // Linear about 100 um: the slope changes by 1e-4 of itself for each 10 um.
+  CAVUM_CHECK_NEAR(result->steps[1]->found_amount, done, 0.01e-6);
+  double rate = done / 100e-6;  // the light removal takes 20 um of it
+  CAVUM_CHECK_NEAR(result->steps[2]->next_amount * 1e6, 20.0 + (wanted - done) * 1e6 - 20.0 * rate,
+                   0.05);
+  cavum_steps_result_destroy(&result);
+}
+END_TEST
+
+// A straight allowance that is used up leaves the cell of the drawing.
+START_TEST(allowances_are_consumed_first) {
+  cavum_steps_result *plain =
+      step_chain_run("mid-cell.yaml", "steps:\n  - trim: {at: equator, each_side_mm: 0}\n");
+  cavum_steps_result *result = step_chain_run(
+      "mid-cell.yaml",
+      "drawing: {equator_allowance_mm: 1.5, iris_allowance_mm: 0.7}\n"
+      "steps:\n  - trim: {at: equator, each_side_mm: 1.2}\n"
+      "  - weld: {at: equator, each_side_mm: 0.3, uncertainty_mm: 0.05, source: beam}\n"
+      "  - trim: {at: iris, each_side_mm: 0.5}\n"
+      "  - weld: {at: iris, each_side_mm: 0.2, uncertainty_mm: 0.05, source: beam}\n");
+  CAVUM_CHECK_RELATIVE(result->steps[4]->frequency_hz, plain->steps[0]->frequency_hz, 1e-9);
+  CAVUM_CHECK_NEAR(plain->steps[1]->change_hz, 0.0, 1.3);
+  ck_assert(fabs(result->steps[0]->frequency_hz - plain->steps[0]->frequency_hz) > 100.0 * KHZ);
+  for (int i = 1; i < 5; i++) {
+    const cavum_step *step = result->steps[i];
+    printf("%s: %g Hz, derivative %g Hz; %s\n", step->name, step->change_hz, step->estimate_hz,
+           step->reason);
+    CAVUM_CHECK_RELATIVE(step->change_hz, step->estimate_hz, 0.05);
+    ck_assert_ptr_null(strstr(step->reason, "edge"));
+  }
+  ck_assert_int_eq(result->num_sources, 1);
+  cavum_steps_result_destroy(&plain);
+  cavum_steps_result_destroy(&result);
+}
+END_TEST
+
+// What is cut in two steps is cut in one; a cut into an ellipse leaves an edge.
+START_TEST(cuts_add_up_and_edges_are_told) {
+  cavum_steps_result *two = step_chain_run(
+      "mid-cell.yaml",
+      "steps:\n  - trim: {at: iris, each_side_mm: 0.2}\n  - trim: {at: iris, each_side_mm: 0.3}\n");
+  cavum_steps_result *one =
+      step_chain_run("mid-cell.yaml", "steps:\n  - trim: {at: iris, each_side_mm: 0.5}\n");
+  CAVUM_CHECK_RELATIVE(two->steps[2]->frequency_hz, one->steps[1]->frequency_hz, 1e-9);
+  // tan = (b / a) (x / a) / sqrt(1 - (x / a)^2) of the ellipse of 12 and 19 mm, x = 0.5 mm.
+  double x = 0.5 / 12.0, edge = 2.0 * atan(19.0 / 12.0 * x / sqrt(1.0 - x * x)) * 180.0 / CAVUM_PI;
+  char text[64];
+  snprintf(text, sizeof text, "the cut leaves an edge of %.3g degrees", edge);
+  printf("%s | %s\n", one->steps[1]->reason, text);
+  ck_assert_ptr_nonnull(strstr(one->steps[1]->reason, text));
+  cavum_steps_result_destroy(&two);
+  cavum_steps_result_destroy(&one);
+}
+END_TEST
+
+// The file of a shape that was etched, stretched, etched, cut and cooled solves to the frequency of
+// its step, reads back to the bit, and has densities along its wall.
+START_TEST(a_shape_is_a_cell_file) {
+  const char *const rest =
+      "steps:\n  - remove: {depth_um: 80}\n  - stretch: {length_mm: 0.4}\n"
+      "  - remove: {depth_um: 20}\n  - trim: {at: equator, each_side_mm: 0.1}\n"
+      "  - cool: {contraction: 1.43e-3, axial_factor: 1.2}\n";
+  cavum_error error = {0};
+  cavum_steps *steps = NULL;
+  cavum_cell shape, read;
+  cavum_result *solved = NULL;
+  char *text = NULL;
+  cavum_steps_result *result = step_chain_run("mid-cell.yaml", rest);
+  ck_assert_int_eq(step_chain_open(&steps, "mid-cell.yaml", rest, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_steps_find(steps, "3 remove"), 3);
+  ck_assert_int_eq(cavum_steps_find(steps, "bath"), -1);
+  ck_assert_int_eq(cavum_steps_shape(&shape, steps, 6, &error), CAVUM_ERR_USAGE);
+  cavum_status status = cavum_steps_shape(&shape, steps, 5, &error);
+  if (status == CAVUM_OK) status = cavum_cell_to_text(&text, &shape, &error);
+  if (status == CAVUM_OK) {
+    status = cavum_cell_read_text(&read, text, strlen(text), "shape.yaml", &error);
+  }
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  ck_assert_ptr_nonnull(strstr(text, "moved:"));
+  ck_assert(cavum_cell_digest(&read) == cavum_cell_digest(&shape));
+  cavum_solve_options options = cavum_solve_options_default();
+  options.derivatives = options.profiles = true;
+  ck_assert_int_eq(cavum_solve(&solved, &read, &options, &error), CAVUM_OK);
+  CAVUM_CHECK_RELATIVE(cavum_mode_figure(&solved->modes[0], CAVUM_FIGURE_FREQUENCY).value,
+                       result->steps[5]->frequency_hz, 1e-9);
+  ck_assert(solved->modes[0].wall_density.num_points > 0);
+  cavum_result_destroy(&solved);
+  cavum_cell_clear(&read);
+  cavum_cell_clear(&shape);
+  cavum_free(text);
+  cavum_steps_close(&steps);
+  cavum_steps_result_destroy(&result);
+}
+END_TEST
+
+static const struct {
+  const char *cell, *rest, *message;
+} refused[] = {
+    // The iris has 12^2 / 19 mm at its tip: 7.58 mm.
+    {"mid-cell.yaml", "steps:\n  - {name: bath, remove: {depth_um: 8000}}\n",
+     "steps.yaml:3:5: bath: piece "},
+    {"pillbox.yaml", "steps:\n  - deposit: {depth_um: 60000}\n", "is used up between"},
+    {"pillbox.yaml", "steps:\n  - stretch: {length_mm: -120}\n",
+     "squeezed by more than its length"},
+    {"mid-cell.yaml", "steps:\n  - trim: {at: iris, each_side_mm: 60}\n", "more is taken than"},
+    {"mid-cell.yaml", "steps:\n  - trim: {at: edge, each_side_mm: 1}\n", "equator"},
+    {"pillbox.yaml", "steps:\n  - remove: {depth_um: -1}\n", "depth_um"},
+};
+
+START_TEST(steps_that_cannot_be_are_refused) {
+  cavum_error error = {0};
+  cavum_steps *steps = NULL;
+  cavum_steps_result *result = NULL;
+  cavum_status status = step_chain_open(&steps, refused[_i].cell, refused[_i].rest, &error);
+  if (status == CAVUM_OK) status = cavum_steps_run(&result, steps, NULL, &error);
+  printf("%s\n", error.message);
+  ck_assert_int_eq(cavum_status_exit(status), 2);
+  ck_assert_ptr_nonnull(strstr(error.message, refused[_i].message));
+  ck_assert_ptr_null(result);
+  cavum_steps_close(&steps);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_unchecked_fixture(tests, set_up, step_chain_tear_down);
+  tcase_add_test(tests, a_pillbox_etched_is_a_larger_pillbox);
+  tcase_add_test(tests, a_pillbox_stretched_keeps_its_frequency);
+  tcase_add_test(tests, a_sphere_grows_like_its_radius);
+  tcase_add_test(tests, the_mid_cell_has_the_published_slope);
+  tcase_add_test(tests, steps_commute_and_cancel);
+  tcase_add_test(tests, a_measurement_says_how_much_to_etch);
+  tcase_add_test(tests, allowances_are_consumed_first);
+  tcase_add_test(tests, cuts_add_up_and_edges_are_told);
+  tcase_add_test(tests, a_shape_is_a_cell_file);
+  tcase_add_loop_test(tests, steps_that_cannot_be_are_refused, 0,
+                      sizeof refused / sizeof refused[0]);
+}
+
+CAVUM_TEST_MAIN("steps shape", add)
