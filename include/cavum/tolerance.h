@@ -87,6 +87,8 @@ typedef struct cavum_spread_options {
   int num_samples; /**< Shapes that are drawn and solved; 0: none. Default -1: 1000 when the linear
                       spread of a figure does not hold. */
   uint64_t seed;   /**< Of the draws; the same seed gives the same shapes. */
+  int num_threads; /**< That solve drawn shapes, at most; the results do not depend on it. Default
+                      0: one for each processor that the caller may run on. */
 } cavum_spread_options;
 
 /** What cavum_spread_options_default() calls; struct_size is sizeof(cavum_spread_options). */

@@ -10,10 +10,10 @@
 #include "base/alone.h"
 #include "base/base.h"
 #include "base/sized.h"
-#include "base/stop.h"
 #include "cavum/tolerance.h"
 #include "cell/cell.h"
 #include "design/correlation.h"
+#include "design/drawn.h"
 #include "design/trial.h"
 #include "solve/options.h"
 
@@ -35,7 +35,7 @@ enum { NUM_PILOT = 32, NUM_SAMPLES = 1000, MOST_SAMPLES = 1000000, MOST = CAVUM_
 
 static const cavum_sized SIZED = {.name = "spread options",
                                   .maker = "cavum_spread_options_default()",
-                                  .first = sizeof(cavum_spread_options),
+                                  .first = offsetof(cavum_spread_options, num_threads),
                                   .whole = sizeof(cavum_spread_options)};
 
 void cavum_spread_options_set_defaults(cavum_spread_options *options, size_t struct_size) {
@@ -56,15 +56,28 @@ void cavum_spread_destroy(cavum_spread **spread) {
 typedef struct work {
   cavum_spread_options choices;
   cavum_trial trial;
-  cavum_solver *solver;              // owned: without derivatives
+  cavum_solve_options of_samples;    // without derivatives
+  cavum_solver *solver;              // owned: with these
   cavum_result *base;                // owned
   double offset[CAVUM_NUM_FIGURES];  // of figures at the degree of the samples; NAN: none
   cavum_spread *made;                // owned
   double root[MOST * MOST];
   gsl_rng *draws;  // owned
-  double *sample;  // owned, shape [CAVUM_NUM_FIGURES][capacity]
-  int capacity;
 } work;
+
+/** Drawn shapes and what their figures are. */
+typedef struct drawn_shapes {
+  int count;
+  double *values;   // owned, shape [count][dimensions]
+  double *figures;  // owned, shape [count][CAVUM_NUM_FIGURES]
+  double *column;   // owned, shape [count]: one figure of all
+} drawn_shapes;
+
+static void clear_shapes(drawn_shapes *shapes) {
+  free(shapes->values);
+  free(shapes->figures);
+  free(shapes->column);
+}
 
 static double deviation_of(const cavum_tolerance *t) {
   return t->kind == CAVUM_TOLERANCE_NORMAL ? t->width : t->width / sqrt(3.0);
@@ -77,6 +90,9 @@ static cavum_status check(const work *w, const cavum_cell *cell, const cavum_tol
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "spread of mode %d, counted from 0: the cell asks for %d", c->mode,
                       cell->num_modes);
+  }
+  if (c->num_threads < 0) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "%d threads: expected 0 or more", c->num_threads);
   }
   if (c->num_samples < -1 || c->num_samples > MOST_SAMPLES) {
     return cavum_fail(error, CAVUM_ERR_USAGE, "%d samples: expected -1 to %d", c->num_samples,
@@ -172,27 +188,30 @@ static void take_figure(work *w, cavum_figure_id id) {
   if (f->has_linear) fill_linear(f, w->made);
 }
 
-// The cell as it stands; with halves that are told apart where `apart` says so.
-static cavum_status solve_nominal(cavum_result **result, work *w, cavum_solver *solver, bool apart,
-                                  cavum_error *error) {
-  double values[MOST];
-  cavum_cell cell;
-  bool owned = false;
+// The numbers of the cell as it stands; halves that are told apart where `apart` says so.
+static void list_nominal(double *values, const work *w, bool apart) {
   for (int j = 0; j < w->trial.num_dimensions; j++) {
     // Each by another part: halves that change alike would agree still.
     values[j] = w->trial.dimensions[j].value;
     if (apart && cavum_trial_is_half_of_equal(&w->trial, j)) values[j] *= 1.0 + (j + 1) * APART;
   }
+}
+
+static cavum_status solve_nominal(cavum_result **result, work *w, bool apart, cavum_error *error) {
+  double values[MOST];
+  cavum_cell cell;
+  bool owned = false;
+  list_nominal(values, w, apart);
   cavum_status status = cavum_trial_make_cell(&cell, &owned, &w->trial, values, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_solver_solve(result, solver, &cell, error);
+  status = cavum_solver_solve(result, w->trial.solver, &cell, error);
   if (owned) cavum_cell_clear(&cell);
   return status;
 }
 
 static cavum_status solve_base(work *w, cavum_error *error) {
   bool mirrored = cavum_cell_is_mirror_symmetric(w->trial.cell);
-  cavum_status status = solve_nominal(&w->base, w, w->trial.solver, !mirrored, error);
+  cavum_status status = solve_nominal(&w->base, w, !mirrored, error);
   if (status != CAVUM_OK) return status;
   for (int j = 0; j < w->trial.num_dimensions; j++) {
     double slope;
@@ -208,24 +227,31 @@ static cavum_status solve_base(work *w, cavum_error *error) {
 
 // ---- drawn shapes
 
+static cavum_drawn drawn_of(const work *w, const double *nominal) {
+  return (cavum_drawn){.trial = &w->trial,
+                       .options = &w->of_samples,
+                       .nominal = nominal,
+                       .mode = w->choices.mode,
+                       .num_threads = w->choices.num_threads};
+}
+
 // A solver for them, and what its degree leaves out.
 static cavum_status open_samples(work *w, const cavum_solve_options *options, cavum_error *error) {
-  cavum_solve_options of_samples = *options;
-  cavum_result *nominal = NULL;
+  double nominal[MOST], low[CAVUM_NUM_FIGURES];
   int degree = w->base->degree - DEGREES_LESS;
-  of_samples.derivatives = false;
-  if (of_samples.degree == 0) of_samples.degree = degree > LEAST_DEGREE ? degree : LEAST_DEGREE;
-  cavum_status status = cavum_solver_create(&w->solver, &of_samples, error);
-  if (status == CAVUM_OK) status = solve_nominal(&nominal, w, w->solver, true, error);
-  for (int id = 0; id < CAVUM_NUM_FIGURES && status == CAVUM_OK; id++) {
-    cavum_figure low = {.state = CAVUM_FIGURE_ABSENT};
-    bool there = w->choices.mode < nominal->num_modes;
-    if (there) low = cavum_mode_figure(&nominal->modes[w->choices.mode], (cavum_figure_id)id);
-    bool known = low.state == CAVUM_FIGURE_PRESENT;
-    w->offset[id] = known ? low.value - w->made->figures[id].value : NAN;
+  const cavum_drawn drawn = drawn_of(w, nominal);
+  list_nominal(nominal, w, true);
+  w->of_samples = *options;
+  w->of_samples.derivatives = false;
+  if (options->degree == 0) w->of_samples.degree = degree > LEAST_DEGREE ? degree : LEAST_DEGREE;
+  cavum_status status = cavum_solver_create(&w->solver, &w->of_samples, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_drawn_solve_one(low, w->solver, &drawn, nominal, error);
+  if (status != CAVUM_OK) return status;
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    w->offset[id] = low[id] - w->made->figures[id].value;
   }
-  cavum_result_destroy(&nominal);
-  return status;
+  return CAVUM_OK;
 }
 
 static void draw(double *values, const work *w) {
@@ -242,69 +268,79 @@ static void draw(double *values, const work *w) {
   }
 }
 
-// What no other shape would mend.
-static bool is_final(cavum_status status) {
-  return status == CAVUM_ERR_MEMORY || status == CAVUM_ERR_STOPPED ||
-         status == CAVUM_ERR_INTERNAL || status == CAVUM_ERR_USAGE || status == CAVUM_ERR_FILE;
+static cavum_status draw_shapes(drawn_shapes *shapes, const work *w, int count,
+                                cavum_error *error) {
+  int n = w->made->num_dimensions;
+  shapes->count = count;
+  shapes->values = cavum_alloc((int64_t)count * n, sizeof(double));
+  shapes->figures = cavum_alloc((int64_t)count * CAVUM_NUM_FIGURES, sizeof(double));
+  shapes->column = cavum_alloc(count, sizeof(double));
+  if (!shapes->values || !shapes->figures || !shapes->column) return cavum_fail_memory(error);
+  for (int i = 0; i < count; i++) draw(shapes->values + (int64_t)i * n, w);
+  return CAVUM_OK;
 }
 
-// Solves one drawn shape into place `index` of the samples; NAN where there is none.
-static cavum_status solve_drawn(work *w, double *values, int index, cavum_error *error) {
-  cavum_cell cell;
-  bool owned = false;
-  cavum_error what = {0};
-  cavum_result *result = NULL;
-  draw(values, w);
-  cavum_status status = cavum_trial_make_cell(&cell, &owned, &w->trial, values, &what);
-  if (status == CAVUM_OK) {
-    status = cavum_solver_solve(&result, w->solver, &cell, &what);
-    if (owned) cavum_cell_clear(&cell);
+// One figure of all shapes, without what the degree left out; NAN where there is none.
+static const double *list_figure(drawn_shapes *shapes, const work *w, int id) {
+  for (int i = 0; i < shapes->count; i++) {
+    shapes->column[i] = shapes->figures[(int64_t)i * CAVUM_NUM_FIGURES + id] - w->offset[id];
   }
-  if (is_final(status)) {
-    if (error) *error = what;
-    return status;
+  return shapes->column;
+}
+
+// Each shape that was solved has a frequency.
+static int count_failed(const drawn_shapes *shapes) {
+  int failed = 0;
+  for (int i = 0; i < shapes->count; i++) {
+    failed += isnan(shapes->figures[(int64_t)i * CAVUM_NUM_FIGURES + CAVUM_FIGURE_FREQUENCY]);
   }
-  bool good = result && result->num_modes > w->choices.mode;
-  w->made->num_failed += !good;
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    cavum_figure f = {.state = CAVUM_FIGURE_ABSENT};
-    if (good) f = cavum_mode_figure(&result->modes[w->choices.mode], (cavum_figure_id)id);
-    w->sample[id * w->capacity + index] =
-        f.state == CAVUM_FIGURE_PRESENT ? f.value - w->offset[id] : NAN;
+  return failed;
+}
+
+// Root mean square of what is not linear in a figure; NAN where nothing is known.
+static double find_rest(int *kept, const cavum_figure_spread *f, const cavum_spread *made,
+                        const double *sample, const drawn_shapes *shapes) {
+  double square = 0.0;
+  *kept = 0;
+  for (int i = 0; i < shapes->count; i++) {
+    const double *values = shapes->values + (int64_t)i * made->num_dimensions;
+    double rest = sample[i] - f->value;
+    for (int j = 0; j < made->num_dimensions; j++) {
+      rest -= f->slope[j] * (values[j] - made->dimensions[j].value);
+    }
+    if (isnan(rest)) continue;
+    square += rest * rest;
+    ++*kept;
   }
-  cavum_result_destroy(&result);
-  return CAVUM_OK;
+  return *kept > 0 ? sqrt(square / *kept) : NAN;
 }
 
 // Whether the linear spread of each figure holds, from a few shapes.
 static cavum_status run_pilot(work *w, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
   cavum_spread *made = w->made;
-  double square[CAVUM_NUM_FIGURES] = {0.0}, values[MOST];
-  int count[CAVUM_NUM_FIGURES] = {0};
+  drawn_shapes shapes = {0};
+  const cavum_drawn drawn = drawn_of(w, NULL);
+  CAVUM_TRY(draw_shapes(&shapes, w, NUM_PILOT, error));
   for (int i = 0; i < NUM_PILOT; i++) {
-    cavum_status status = solve_drawn(w, values, i, error);
-    if (status != CAVUM_OK) return status;
-    for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-      const cavum_figure_spread *f = &made->figures[id];
-      double rest = w->sample[id * w->capacity + i] - f->value;
-      for (int j = 0; j < made->num_dimensions; j++) {
-        rest -= f->slope[j] * (values[j] - made->dimensions[j].value);
-      }
-      if (isnan(rest)) continue;
-      square[id] += rest * rest;
-      count[id]++;
-    }
+    CAVUM_TRY(cavum_drawn_solve_one(shapes.figures + (int64_t)i * CAVUM_NUM_FIGURES, w->solver,
+                                    &drawn, shapes.values + (int64_t)i * made->num_dimensions,
+                                    error));
   }
   made->num_pilot = NUM_PILOT;
+  made->num_failed += count_failed(&shapes);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     cavum_figure_spread *f = &made->figures[id];
+    int kept;
     if (!f->has_linear) continue;
-    double rest = count[id] > 0 ? sqrt(square[id] / count[id]) : NAN;
+    double rest = find_rest(&kept, f, made, list_figure(&shapes, w, id), &shapes);
     double noise = NOISE * w->base->modes[w->choices.mode].figures[id].uncertainty;
     f->departure = rest > noise ? rest / f->deviation : 0.0;
-    f->is_curved = !(f->departure <= MOST_DEPARTURE) || count[id] < NUM_PILOT;
+    f->is_curved = !(f->departure <= MOST_DEPARTURE) || kept < NUM_PILOT;
   }
-  return CAVUM_OK;
+done:
+  clear_shapes(&shapes);
+  return status;
 }
 
 static int compare(const void *a, const void *b) {
@@ -336,18 +372,24 @@ static void sum_up(cavum_figure_spread *f, double *sample, int count) {
 }
 
 static cavum_status run_samples(work *w, int count, cavum_error *error) {
-  double values[MOST];
-  for (int i = 0; i < count; i++) {
-    cavum_status status = cavum_stop_check(error);
-    if (status == CAVUM_OK) status = solve_drawn(w, values, i, error);
-    if (status != CAVUM_OK) return status;
-  }
+  cavum_status status = CAVUM_OK;
+  double nominal[MOST];
+  drawn_shapes shapes = {0};
+  const cavum_drawn drawn = drawn_of(w, nominal);
+  list_nominal(nominal, w, true);
+  CAVUM_TRY(draw_shapes(&shapes, w, count, error));
+  CAVUM_TRY(cavum_drawn_solve(shapes.figures, &drawn, shapes.values, count, error));
   w->made->num_samples = count;
+  w->made->num_failed += count_failed(&shapes);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     cavum_figure_spread *f = &w->made->figures[id];
-    if (f->state == CAVUM_FIGURE_PRESENT) sum_up(f, w->sample + id * w->capacity, count);
+    if (f->state != CAVUM_FIGURE_PRESENT) continue;
+    list_figure(&shapes, w, id);
+    sum_up(f, shapes.column, count);
   }
-  return CAVUM_OK;
+done:
+  clear_shapes(&shapes);
+  return status;
 }
 
 // Figures without derivatives by definition are no reason to sample.
@@ -370,9 +412,6 @@ static cavum_status run(work *w, const cavum_solve_options *options, cavum_error
   if (status == CAVUM_OK) status = open_samples(w, options, error);
   if (status != CAVUM_OK) return status;
   int count = w->choices.num_samples;
-  w->capacity = count < 0 ? NUM_SAMPLES : count < NUM_PILOT ? NUM_PILOT : count;
-  w->sample = cavum_alloc((int64_t)w->capacity * CAVUM_NUM_FIGURES, sizeof(double));
-  if (!w->sample) return cavum_fail_memory(error);
   status = run_pilot(w, error);
   if (status != CAVUM_OK) return status;
   if (count < 0) count = wants_samples(w) ? NUM_SAMPLES : 0;
@@ -414,7 +453,6 @@ done:
   cavum_result_destroy(&w->base);
   cavum_solver_destroy(&w->solver);
   cavum_trial_clear(&w->trial);
-  free(w->sample);
   free(w);
   return status;
 }

@@ -263,6 +263,48 @@ START_TEST(what_makes_no_sense_is_refused) {
 }
 END_TEST
 
+// Bit for bit, with halves of a cell that are told apart; a question whether to stop ends all.
+static bool say_stop(void *data) {
+  int *asked = data;
+  return ++*asked > 3;
+}
+
+START_TEST(threads_do_not_change_a_spread) {
+  cavum_cell cell = solving_read(TEST_CELL);
+  cavum_tolerance of[2] = {{.key = "left.iris_radius_mm", .width = 0.1},
+                           {.key = "right.iris_radius_mm", .width = 0.1}};
+  double correlation[4] = {1.0, 0.5, 0.5, 1.0};
+  cavum_tolerances t = {2, of, correlation};
+  cavum_spread *spreads[2] = {NULL};
+  cavum_spread_options choices = cavum_spread_options_default();
+  choices.num_samples = 130;  // three rows of shapes
+  for (int k = 0; k < 2; k++) {
+    choices.num_threads = k == 0 ? 1 : 3;
+    ck_assert_int_eq(cavum_spread_make(&spreads[k], &cell, &t, &choices, NULL, NULL), CAVUM_OK);
+    ck_assert_int_eq(spreads[k]->num_failed, 0);
+  }
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_figure_spread *a = &spreads[0]->figures[id], *b = &spreads[1]->figures[id];
+    if (a->state != CAVUM_FIGURE_PRESENT) continue;
+    if (id == CAVUM_FIGURE_FREQUENCY) ck_assert(a->sampled_deviation > 0.0);
+    ck_assert_mem_eq(&a->sampled_deviation, &b->sampled_deviation, sizeof(double));
+    ck_assert_mem_eq(&a->sampled_low, &b->sampled_low, sizeof(double));
+    ck_assert_mem_eq(&a->departure, &b->departure, sizeof(double));
+  }
+  int asked = 0;
+  choices.num_samples = 5000;  // more than are done before it is asked so often
+  cavum_spread *none = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.stop = say_stop;
+  options.stop_data = &asked;
+  ck_assert_int_eq(cavum_spread_make(&none, &cell, &t, &choices, &options, NULL),
+                   CAVUM_ERR_STOPPED);
+  ck_assert_ptr_null(none);
+  for (int k = 0; k < 2; k++) cavum_spread_destroy(&spreads[k]);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 START_TEST(wrong_calls_are_refused) {
   cavum_cell cell = solving_read(TEST_CELL);
   cavum_tolerance one = {.key = "iris_radius_mm", .width = -1.0};
@@ -273,6 +315,9 @@ START_TEST(wrong_calls_are_refused) {
   ck_assert_int_eq(cavum_spread_make(&spread, &cell, &t, NULL, NULL, NULL), CAVUM_ERR_USAGE);
   one.width = 0.1;
   choices.mode = 1;
+  ck_assert_int_eq(cavum_spread_make(&spread, &cell, &t, &choices, NULL, NULL), CAVUM_ERR_USAGE);
+  choices.mode = 0;
+  choices.num_threads = -1;
   ck_assert_int_eq(cavum_spread_make(&spread, &cell, &t, &choices, NULL, NULL), CAVUM_ERR_USAGE);
   snprintf(one.key, sizeof one.key, "wall.temperature_K");
   ck_assert_int_eq(cavum_spread_make(&spread, &cell, &t, NULL, NULL, NULL), CAVUM_ERR_INPUT);
@@ -292,6 +337,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, the_reverse_keeps_a_band);
   tcase_add_test(tests, a_covariance_is_read);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
+  tcase_add_test(tests, threads_do_not_change_a_spread);
   tcase_add_test(tests, wrong_calls_are_refused);
 }
 
