@@ -9,20 +9,18 @@ Usage: check_cell_schema.py LIBRARY SOURCE_FOLDER
 """
 import copy
 import ctypes
-import json
 import pathlib
 import re
 import sys
 
-import jsonschema
 import yaml
+
+from schema_checks import Error, check, check_values, finish, keys_of_schema, load, read_schema
 
 # What cavum_cell_read_text() leaves to functions of their own.
 OF_COMMANDS = ("tolerances", "requirements")
 CELL_BYTES = 1 << 13
-MESSAGE_SIZE = 1 << 12
 OK = 0
-RANGE_WORDS = ("must lie between", "must be positive", "must not be negative")
 
 TWO_HALVES = """
 title: Two halves
@@ -110,33 +108,6 @@ WRONG_SECTIONS = {
                    "{left.iris_radius_mm: {normal: 1}, left.equator_radius_mm: {normal: 1}, correlations: "
                    "[{of: [left.iris_radius_mm], coefficient: 1}]}"),
 }
-failures = 0
-
-
-# A number with an exponent is one without a point, too, as YAML 1.2 and the library have it.
-class Loader(yaml.SafeLoader):
-    pass
-
-
-Loader.add_implicit_resolver("tag:yaml.org,2002:float", re.compile(r"[-+]?(\d+\.?\d*|\.\d+)[eE][-+]?\d+$"),
-                             list("-+.0123456789"))
-
-
-def load(text):
-    return yaml.load(text, Loader)
-
-
-def check(right, name, detail=""):
-    global failures
-    if not right:
-        print("FAILED", name, detail)
-        failures += 1
-
-
-class Error(ctypes.Structure):
-    _fields_ = [("status", ctypes.c_int), ("message", ctypes.c_char * MESSAGE_SIZE)]
-
-
 class Reader:
     """cavum_cell_read_text() of the library."""
 
@@ -174,103 +145,6 @@ class Reader:
         return error.message.decode()
 
 
-def places(node, at=()):
-    """Where the values of a document stand."""
-    children = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
-    for key, child in children:
-        yield at + (key,), child
-        yield from places(child, at + (key,))
-
-
-def with_value(document, at, value):
-    changed = copy.deepcopy(document)
-    node = changed
-    for key in at[:-1]:
-        node = node[key]
-    node[at[-1]] = value
-    return changed
-
-
-def schemas_of(schema, whole, at, document, every=False):
-    """Parts of the schema that say something of a place: of those choices that hold, or of every one."""
-    if "$ref" in schema:
-        yield from schemas_of(whole["$defs"][schema["$ref"].rsplit("/", 1)[1]], whole, at, document, every)
-    for word in ("anyOf", "oneOf"):
-        for choice in schema.get(word, ()):
-            if every or jsonschema.Draft202012Validator({**choice, "$defs": whole["$defs"]}).is_valid(document):
-                yield from schemas_of(choice, whole, at, document, every)
-    if not at:
-        yield schema
-        return
-    inner = document[at[0]]
-    if isinstance(document, list):
-        if "items" in schema:
-            yield from schemas_of(schema["items"], whole, at[1:], inner, every)
-    elif at[0] in schema.get("properties", {}):
-        yield from schemas_of(schema["properties"][at[0]], whole, at[1:], inner, every)
-    elif isinstance(schema.get("additionalProperties"), dict):
-        yield from schemas_of(schema["additionalProperties"], whole, at[1:], inner, every)
-
-
-def words_of(parts):
-    return {word for part in parts for word in part.get("enum", [part["const"]] if "const" in part else [])}
-
-
-def words_expected(message):
-    """Words that the library expected."""
-    found = re.search(r"expected (.*), found 'strange'", message)
-    return set(re.split(", | or ", found[1])) if found else set()
-
-
-def range_of(parts):
-    ends = {}
-    for part in parts:
-        for word in ("minimum", "maximum"):
-            if word in part:
-                ends[word] = part[word]
-    return ends
-
-
-def spoilt(value):
-    """Values of other kinds."""
-    if isinstance(value, (int, float)):
-        return ["many", [value], {"value": value}]
-    if isinstance(value, str):
-        return [["a"], {"a": 1}]
-    return [3.0, "many"]
-
-
-def check_values(document, schema, reader):
-    validator = jsonschema.Draft202012Validator(schema)
-    for at, value in places(document):
-        if at[0] in OF_COMMANDS:
-            continue
-        name = ".".join(map(str, at))
-        parts = list(schemas_of(schema, schema, at, document))
-        check(parts, "known to the schema", name)
-        wrong = [with_value(document, at, other) for other in spoilt(value)]
-        if isinstance(value, dict) and not (at[-1] in ("regions", "boundaries")):
-            wrong.append(with_value(document, at + ("strange",), 1))
-        if isinstance(value, str) and any("enum" in part or "const" in part for part in parts):
-            wrong.append(with_value(document, at, "strange"))
-            of_schema = words_of(schemas_of(schema, schema, at, document, every=True))
-            of_library = words_expected(reader.message(wrong[-1]))
-            check(of_schema == of_library, "the same words", f"{name}: {of_schema ^ of_library}")
-        if isinstance(value, (int, float)):
-            ends = range_of(parts)
-            check(len(ends) == 2, "a range of", name)
-            for word, beyond in (("minimum", -1), ("maximum", 1)):
-                end = ends[word]
-                wrong.append(with_value(document, at, end + beyond * (0.01 * abs(end) if end else 1e-3)))
-                inside = with_value(document, at, end)
-                check(validator.is_valid(inside), f"{word} of {name} is in range for the schema")
-                said = reader.message(inside)
-                check(not any(words in said for words in RANGE_WORDS), f"{word} of {name} is in range", said)
-        for other in wrong:
-            check(not validator.is_valid(other), "refused by the schema", f"{name} in {other}")
-            check(reader.message(other), "refused by the library", f"{name} in {other}")
-
-
 def keys_of_sources(folder):
     """Keys in the tables of the sources."""
     found = set()
@@ -282,19 +156,10 @@ def keys_of_sources(folder):
     return found
 
 
-def keys_of_schema(schema):
-    found = set()
-    for at, value in places(schema):
-        if at[-1] == "properties" and isinstance(value, dict) and at[-2:-1] != ("if",):
-            found |= set(value)
-    return found
-
-
 def main():
     library, source = sys.argv[1], pathlib.Path(sys.argv[2])
-    schema = json.loads((source / "scripts/schemas/cell.schema.json").read_text())
-    jsonschema.Draft202012Validator.check_schema(schema)
-    validator, reader = jsonschema.Draft202012Validator(schema), Reader(library)
+    schema, validator = read_schema(source / "scripts/schemas/cell.schema.json")
+    reader = Reader(library)
     files = [path for folder in ("tests/cells", "geometries-demo") for path in sorted((source / folder).glob("*.yaml"))
              if "study" not in path.name]
     check(len(files) > 15, "demo cells are there")
@@ -312,13 +177,12 @@ def main():
             check(not validator.is_valid(load(text)), "refused by the schema", text)
             check(reader.message_of_section(section, text), "refused by the library", text)
     for text in (TWO_HALVES, PATH, MESH, BASE64):
-        check_values(load(text), schema, reader)
+        check_values(load(text), schema, reader.message, OF_COMMANDS, ("regions", "boundaries"))
     of_commands = {"correlations", "of", "coefficient", "covariance", "values", "normal", "uniform", "least", "most",
                    "is", "within"}
     check(keys_of_schema(schema) == keys_of_sources(source) | of_commands, "keys of the schema and of the sources",
           keys_of_schema(schema) ^ (keys_of_sources(source) | of_commands))
-    print("FAILED" if failures else "passed", f"{failures} differences")
-    return 1 if failures else 0
+    return finish()
 
 
 if __name__ == "__main__":
