@@ -243,13 +243,16 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
       cavum_plot frame = {.x = MARGIN + LEFT_ROOM, .width = page->width - 2 * MARGIN - LEFT_ROOM};
       frame.horizontal = (cavum_plot_axis){.low = cavum_in_mm(scene->z_low_m),
                                            .high = cavum_in_mm(scene->z_high_m)};
-      draw_axis(page, content, &frame, cavum_page_height(page, 1.8 * CURVE_HEIGHT));
+      draw_axis(page, content, &frame,
+                cavum_min(cavum_page_height(page, 1.8 * CURVE_HEIGHT), 0.62 * frame.width));
       break;
     }
-    case CAVUM_VIEW_WALL:
-      draw_wall(page, content, MARGIN + LEFT_ROOM, page->width - 2.0 * MARGIN - LEFT_ROOM,
-                cavum_page_height(page, 1.3 * WALL_HEIGHT));
+    case CAVUM_VIEW_WALL: {
+      double width = page->width - 2.0 * MARGIN - LEFT_ROOM;
+      draw_wall(page, content, MARGIN + LEFT_ROOM, width,
+                cavum_min(cavum_page_height(page, 1.3 * WALL_HEIGHT), 0.8 * width));
       break;
+    }
     default:  // Views of other files were refused.
       break;
   }

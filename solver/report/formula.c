@@ -178,25 +178,65 @@ static void write_formula(FILE *out, const cavum_formula *f, const char *at) {
   fputs("</annotation></semantics></math>", out);
 }
 
+// Whether a word of so many bytes is a unit, as texts write them.
+static bool is_unit(const char *word, size_t length) {
+  static const char *const units[] = {
+      "mm",        "cm",        "m",         "nm",        "\xc2\xb5m", "um",        "inch",
+      "Hz",        "kHz",       "MHz",       "GHz",       "V",         "kV",        "MV",
+      "MV/m",      "V/m",       "mT/(MV/m)", "T",         "mT",        "\xc2\xb5T", "nT",
+      "W",         "mW",        "kW",        "J",         "mJ",        "K",         "mK",
+      "s",         "ms",        "\xc2\xb5s", "dB",        "dBm",       "%",         "\xce\xa9",
+      "n\xce\xa9", "m\xce\xa9", "k\xce\xa9", "M\xce\xa9", "G\xce\xa9", "T\xce\xa9", "ohm",
+      "nohm",      "mohm",      "V/pC",      "degrees",   "deg"};
+  for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
+    if (strlen(units[i]) == length && strncmp(units[i], word, length) == 0) return true;
+  }
+  return false;
+}
+
+// Whether the line must not break at a blank: a unit stays with its number, with the unit before
+// it, and with the word "in" of a heading.
+static bool holds_unit(const char *text, const char *blank, bool after_unit) {
+  size_t length = strcspn(blank + 1, " ,;:");
+  while (length > 0 && blank[length] == '.') length--;
+  if (!is_unit(blank + 1, length)) return false;
+  if (blank == text) return after_unit;
+  bool number = (blank[-1] >= '0' && blank[-1] <= '9') || blank[-1] == ')';
+  return after_unit || number || (blank - text >= 3 && strncmp(blank - 3, " in", 3) == 0);
+}
+
+// Text between formulas, escaped; `after_number` when a number stands in front of it.
+static void write_text(FILE *out, const char *text, const char *end, bool after_number) {
+  const char *from = text;
+  bool after_unit = after_number;
+  for (const char *at = text; at < end; at++) {
+    if (*at != ' ') continue;
+    after_unit = holds_unit(text, at, after_unit);
+    if (!after_unit) continue;
+    cavum_markup_write_bytes(out, from, (size_t)(at - from));
+    fputs("\xc2\xa0", out);
+    from = at + 1;
+  }
+  cavum_markup_write_bytes(out, from, (size_t)(end - from));
+}
+
 void cavum_formula_write(FILE *out, const char *text, bool bars) {
   cavum_formula formula;
-  const char *from = text;
-  for (const char *at = text; *at;) {
+  const char *from = text, *at = text;
+  bool number = false;
+  while (*at) {
     if (!cavum_formula_read(&formula, text, at, bars)) {
       at++;
       continue;
     }
-    cavum_markup_write_bytes(out, from, (size_t)(at - from));
+    write_text(out, from, at, number);
     write_formula(out, &formula, at);
     from = at = formula.end;
     // What follows without a blank stays as well: browsers would break the line before a comma.
     if (*at && strchr(",.;:)", *at)) fputs("\xe2\x81\xa0", out);
-    // A unit stays in the line of its number.
-    bool number = at[-1] >= '0' && at[-1] <= '9';
-    if (number && *at == ' ' && is_name(at[1])) {
-      fputs("\xc2\xa0", out);
-      from = ++at;
-    }
+    number = at[-1] >= '0' && at[-1] <= '9';
+    // So does a unit: next to a formula not even a blank that holds is enough.
+    if (number && *at == ' ' && holds_unit(at, at, true)) fputs("\xe2\x81\xa0", out);
   }
-  cavum_markup_write(out, from);
+  write_text(out, from, at, number);
 }

@@ -139,10 +139,17 @@ void cavum_html_heading(cavum_html *html, int level, const char *id, const char 
 // Tables with more columns become lists on a phone, where each value names its column.
 enum { WIDE_COLUMNS = 4 };
 
-// A heading: a key of a file, which may break behind its dots and underscores, or words and
-// symbols.
+// Whether a text is a key of a file: it has a dot with a letter behind it.
+static bool is_key(const char *text) {
+  for (const char *dot = strchr(text, '.'); dot; dot = strchr(dot + 1, '.')) {
+    if ((dot[1] >= 'a' && dot[1] <= 'z') || (dot[1] >= 'A' && dot[1] <= 'Z')) return true;
+  }
+  return false;
+}
+
+// A heading: a key of a file, which may break behind its dots, or words and symbols.
 static void write_column(FILE *out, const char *text) {
-  if (!strchr(text, '.')) {
+  if (!is_key(text)) {
     cavum_formula_write(out, text, false);
     return;
   }
@@ -198,7 +205,9 @@ void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
       fputs("\"", html->out);
     }
     fputs(">", html->out);
-    if (is_ours(columns[i], i)) {
+    if (i == 0 && is_ours(columns[i], i) && is_key(cells[i])) {
+      write_column(html->out, cells[i]);
+    } else if (is_ours(columns[i], i)) {
       cavum_formula_write(html->out, cells[i], strcmp(columns[i], "definition") == 0);
     } else {
       cavum_markup_write(html->out, cells[i]);

@@ -88,14 +88,18 @@ static cavum_status draw_part(char **svg, mode_sheet *sheet, cavum_picture_view 
   size_t size = 0;
   char prefix[48];
   snprintf(prefix, sizeof prefix, "mode%d-%s", sheet->number, name);
-  const cavum_draw_request request = {.view = view,
-                                      .kind = CAVUM_CANVAS_SVG_FRAGMENT,
-                                      .image_scale = limits->image_scale,
-                                      .tolerance = limits->tolerance,
-                                      .num_colours = limits->num_colours,
-                                      .num_lines = limits->num_lines,
-                                      .no_heading = true,
-                                      .prefix = prefix};
+  // On paper the section has the whole width, and two curves stand side by side: letters are as
+  // high in both.
+  const cavum_draw_request request = {
+      .view = view,
+      .size = view == CAVUM_VIEW_SECTION ? CAVUM_SIZE_TWO_COLUMNS : CAVUM_SIZE_COLUMN,
+      .kind = CAVUM_CANVAS_SVG_FRAGMENT,
+      .image_scale = limits->image_scale,
+      .tolerance = limits->tolerance,
+      .num_colours = limits->num_colours,
+      .num_lines = limits->num_lines,
+      .no_heading = true,
+      .prefix = prefix};
   return cavum_draw_scene(svg, &size, &sheet->scene, &sheet->axis, &sheet->wall, &request, error);
 }
 
@@ -228,7 +232,7 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
     CAVUM_TRY(draw_part(&still, sheet, CAVUM_VIEW_WALL, "wall", limits, error));
   }
   cavum_html_plot plot = {
-      .x_label = "arc length along the wall from its left end in mm",
+      .x_label = "arc length from the left end in mm",
       .x_name = "arc length",
       .x_unit = "mm",
       .y_label = per_gradient ? "|E| / E_acc" : "|E| at 1 J in MV/m",
@@ -267,7 +271,8 @@ static cavum_status draw_beta_content(cavum_page *page, void *data, cavum_error 
   for (int i = 0; i < curve->num_points; i++) {
     high = cavum_max(high, curve->r_over_q_linac_ohm[i]);
   }
-  cavum_plot plot = {.x = 70.0, .y = page->y, .width = page->width - 90.0, .height = 200.0};
+  cavum_plot plot = {.x = 70.0, .y = page->y, .width = page->width - 90.0};
+  plot.height = cavum_min(200.0, 0.62 * plot.width);
   plot.horizontal = (cavum_plot_axis){.low = curve->beta[0],
                                       .high = curve->beta[curve->num_points - 1],
                                       .label = "particle speed over c"};
@@ -276,7 +281,7 @@ static cavum_status draw_beta_content(cavum_page *page, void *data, cavum_error 
   cavum_plot_draw_frame(page->canvas, &plot);
   cavum_plot_draw_line(page->canvas, &plot, curve->num_points, curve->beta,
                        curve->r_over_q_linac_ohm, CAVUM_INK_THIRD, 1.6, CAVUM_DASH_NONE);
-  page->y += 240.0;
+  page->y += plot.height + 40.0;
   return CAVUM_OK;
 }
 
@@ -286,6 +291,7 @@ static cavum_status draw_beta_curve(char **svg, const cavum_beta_curve *curve, i
   char prefix[48];
   snprintf(prefix, sizeof prefix, "mode%d-beta", number);
   const cavum_draw_request request = {.kind = CAVUM_CANVAS_SVG_FRAGMENT,
+                                      .size = CAVUM_SIZE_COLUMN,
                                       .image_scale = 1.0,
                                       .tolerance = limits->tolerance,
                                       .prefix = prefix};

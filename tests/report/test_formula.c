@@ -43,6 +43,22 @@ static void check(const char *text, const char *expected) {
   free(found);
 }
 
+// What stays in the line of its number, of the unit before it, and of the word "in".
+START_TEST(units_stay_with_their_numbers) {
+#define NB "\xc2\xa0"
+#define WJ "\xe2\x81\xa0"
+  check("at z = 1.250 mm, r = 51.280 mm", "at {z = 1.250}" WJ NB "mm, {r = 51.280}" WJ NB "mm");
+  check("D/k = 17.60(18) K, A = 1.1e-4 \xce\xa9 K.",
+        "D/k = 17.60(18)" NB "K, A = 1.1e-4" NB "\xce\xa9" NB "K.");
+  check("E_acc = 5 MV/m and more", "{E_acc = 5}" WJ NB "MV/m and more");
+  check("fixed in mT/(MV/m)", "fixed in" NB "mT/(MV/m)");
+  check("0.5 to 2.5: power", "0.5 to 2.5: power");
+  check("5 modes in metal", "5 modes in metal");
+#undef NB
+#undef WJ
+}
+END_TEST
+
 START_TEST(formulas_are_found_in_texts) {
   check("V^2 / (w U)", "{V\xc2\xb2 / (\xcf\x89 U)}");
   check("2 w U / oint |H|^2 dS over metal",
@@ -52,20 +68,23 @@ START_TEST(formulas_are_found_in_texts) {
   check("V over |int E_z(0,z) dz|", "{V} over {|\xe2\x88\xab E_z(0,z) dz|}");
   check("w (R/Q linac) / 4", "{\xcf\x89 (R/Q linac) / 4}");
   check("k_cc = 2 (f_pi - f_0) / (f_pi + f_0) = 0.0101(2), with f_0 = 1.3 MHz",
-        "{k_cc = 2 (f_\xcf\x80 - f_0) / (f_\xcf\x80 + f_0)} = 0.0101(2), with {f_0 = 1.3}\xc2\xa0"
+        "{k_cc = 2 (f_\xcf\x80 - f_0) / (f_\xcf\x80 + f_0)} = 0.0101(2), with {f_0 = "
+        "1.3}\xe2\x81\xa0\xc2\xa0"
         "MHz");
   check("|int E_z(0,z) exp(j w z / (beta c)) dz| over the axis",
         "{|\xe2\x88\xab E_z(0,z) exp(j \xcf\x89 z / (\xce\xb2 c)) dz|} over the axis");
   check("E_acc = sqrt(R/Q \xcf\x89U) / L_acc with R/Q",
         "{E_acc = \xe2\x88\x9a(R/Q \xcf\x89U) / L_acc} with {R/Q}");
-  check("T in K", "{T} in K");
+  check("T in K",
+        "{T} in\xc2\xa0"
+        "K");
   check("E_pk/E_acc", "{E_pk/E_acc}");
 }
 END_TEST
 
 START_TEST(what_is_no_formula_stays) {
-  check("gradient E_acc in MV/m", "gradient {E_acc} in MV/m");
-  check("B_pk/E_acc in mT/(MV/m)", "{B_pk/E_acc} in mT/(MV/m)");
+  check("gradient E_acc in MV/m", "gradient {E_acc} in\xc2\xa0MV/m");
+  check("B_pk/E_acc in mT/(MV/m)", "{B_pk/E_acc} in\xc2\xa0mT/(MV/m)");
   check("at 25 V, in V, for U = 1 J", "at 25 V, in V, for {U = 1}\xc2\xa0J");
   check("A table of <c> & d", "A table of &lt;{c}&gt; &amp; d");
   check("axial_mm.E_acc_limit r_over_q_linac_ohm", "axial_mm.E_acc_limit r_over_q_linac_ohm");
@@ -133,6 +152,7 @@ START_TEST(definitions_hold_no_bare_symbol) {
 END_TEST
 
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, units_stay_with_their_numbers);
   tcase_add_test(tests, formulas_are_found_in_texts);
   tcase_add_test(tests, what_is_no_formula_stays);
   tcase_add_test(tests, formulas_are_mathml);
