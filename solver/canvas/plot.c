@@ -248,7 +248,11 @@ void cavum_plot_draw_colours(cavum_canvas *canvas, const cavum_plot_colours *c) 
     cavum_canvas_text(canvas, x, middle, c->label, &upward);
     return;
   }
-  // Two lines: the unit beside the name.
+  // Two lines: the unit beside the name. What is longer than the strip leaves room for the label of
+  // another.
+  double longer = cavum_max(cavum_canvas_measure(canvas, name, &upward),
+                            cavum_canvas_measure(canvas, unit + 1, &upward));
+  middle += c->away * cavum_max(0.0, 0.5 * (longer - c->height));
   cavum_canvas_text(canvas, x, middle, name, &upward);
   cavum_canvas_text(canvas, x + 1.25 * upward.size, middle, unit + 1, &upward);
 }

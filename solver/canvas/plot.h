@@ -81,6 +81,7 @@ typedef struct cavum_plot_colours {
   double low, high;        /**< Values of its ends. */
   bool goes_on;            /**< A tip at the top: larger values exist. */
   const char *label;       /**< Reads upward. */
+  int away; /**< A label longer than the strip goes on below it (1), above (-1), or both (0). */
 } cavum_plot_colours;
 
 /** Draws a colour scale with its numbers and label. */

@@ -21,7 +21,7 @@ static const double SECTION_HEIGHT = 470.0, CURVE_HEIGHT = 150.0, WALL_HEIGHT = 
 static const double SHORT_SECTION_HEIGHT = 430.0, SHORT_CURVE_HEIGHT = 105.0, SECTION_SHARE = 0.56;
 // Room of a frame with numbers and label at its left, and below it.
 static const double LEFT_ROOM = 52.0, BELOW_ROOM = 40.0, PART_GAP = 14.0, SECTION_RIGHT_ROOM = 18.0;
-static const double BESIDE_WIDTH = 620.0;
+static const double BESIDE_WIDTH = 620.0, LEAST_WALL_WIDTH = 190.0;
 // Cells longer than this against their diameter stand above their curves, others beside them.
 static const double LONG_SHAPE = 1.25;
 // A profile on the axis that fills less of the cell's length gets an axis of its own.
@@ -186,13 +186,26 @@ static cavum_status draw_long_sheet(cavum_page *page, const page_content *conten
   return CAVUM_OK;
 }
 
+// The section of a sheet with the wall beside it. On a slide a long cell gets what the wall can
+// spare, where the section is then to scale.
+static cavum_section fit_beside(const cavum_page *page, const page_content *content) {
+  double height = cavum_page_height(page, SHORT_SECTION_HEIGHT),
+         usual = SECTION_SHARE * page->width;
+  double most = page->width - 2.0 * MARGIN - PART_GAP - LEFT_ROOM - LEAST_WALL_WIDTH;
+  cavum_section section = fit_section(page, content, usual, height);
+  bool wider =
+      page->request->size == CAVUM_SIZE_SLIDE && section.scale_r > section.scale_z && most > usual;
+  if (!wider) return section;
+  cavum_section wide = fit_section(page, content, most, height);
+  return wide.scale_r > wide.scale_z ? section : wide;
+}
+
 // The section and below it the field on its axis, z in line; the wall at their right, as high as
 // both; all keys below.
 static cavum_status draw_short_sheet(cavum_page *page, const page_content *content,
                                      cavum_error *error) {
   double top = page->y;
-  cavum_section section = fit_section(page, content, SECTION_SHARE * page->width,
-                                      cavum_page_height(page, SHORT_SECTION_HEIGHT));
+  cavum_section section = fit_beside(page, content);
   if (!page->measuring) {
     cavum_status status = cavum_section_draw(page->canvas, content->scene, &section, error);
     if (status != CAVUM_OK) return status;

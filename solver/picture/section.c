@@ -21,9 +21,9 @@ static const double PAD = 13.0;
 enum { NUM_LINES = 14, EDGE_LEVEL = 4 };
 static const double LINE_WIDTH = 0.65;
 
-// A cell that would be flatter or narrower than this to scale has its short side stretched: the
-// numbers at its axes and its colour scales need the room.
-static const double LEAST_HALF_HEIGHT = 62.0, LEAST_LENGTH = 110.0;
+// A cell that would be flatter or narrower than this to scale has its short side stretched, because
+// the numbers at its axes and its colour scales need the room; a long cell then gets more of it.
+static const double LEAST_HALF_HEIGHT = 30.0, STRETCHED_HALF_HEIGHT = 62.0, LEAST_LENGTH = 110.0;
 
 // The smallest round number that is not below a ratio.
 static double round_ratio(double ratio) {
@@ -35,10 +35,11 @@ static double round_ratio(double ratio) {
   return 10.0 * decade;
 }
 
-// A scale that makes an extent at least so long on the page, a round multiple of the other scale.
-static double stretch(double scale, double extent, double least, double room) {
+// A scale that makes an extent that is too short so long on the page, a round multiple of the other
+// scale.
+static double stretch(double scale, double extent, double least, double wanted, double room) {
   if (extent * scale >= least) return scale;
-  double stretched = scale * round_ratio(least / (extent * scale));
+  double stretched = scale * round_ratio(wanted / (extent * scale));
   return cavum_min(stretched, cavum_max(scale, room / extent));
 }
 
@@ -57,9 +58,10 @@ cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field fi
   double room_x = max_width - LEFT_ROOM - right - 2.0 * PAD;
   double room_y = max_height - TOP_ROOM - BOTTOM_ROOM - PAD * (both ? 2.0 : 1.3);
   double scale = cavum_max(1e-3, cavum_min(room_x / length, room_y / height));
-  double least_height = cavum_min(room_y, LEAST_HALF_HEIGHT * (both ? 2.0 : 1.0));
-  section.scale_z = stretch(scale, length, cavum_min(room_x, LEAST_LENGTH), room_x);
-  section.scale_r = stretch(scale, height, least_height, room_y);
+  double halves = both ? 2.0 : 1.0, least_length = cavum_min(room_x, LEAST_LENGTH);
+  section.scale_z = stretch(scale, length, least_length, least_length, room_x);
+  section.scale_r = stretch(scale, height, cavum_min(room_y, LEAST_HALF_HEIGHT * halves),
+                            cavum_min(room_y, STRETCHED_HALF_HEIGHT * halves), room_y);
   double below = both ? scene->r_high_m + PAD / section.scale_r : 0.3 * PAD / section.scale_r;
   double above = scene->r_high_m + PAD / section.scale_r;
   section.plot =
@@ -162,6 +164,7 @@ static cavum_status draw_half(cavum_canvas *canvas, cavum_scene *scene,
       .palette = palette,
       .high = electric ? scene->e_largest : scene->h_largest,
       .goes_on = goes_on,
+      .away = both ? (flipped ? 1 : -1) : 0,
       .label = electric ? cavum_scene_e_label(scene) : cavum_scene_h_label(scene)};
   cavum_plot_draw_colours(canvas, &colours);
   return CAVUM_OK;

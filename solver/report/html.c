@@ -139,22 +139,30 @@ void cavum_html_heading(cavum_html *html, int level, const char *id, const char 
 // Tables with more columns become lists on a phone, where each value names its column.
 enum { WIDE_COLUMNS = 4 };
 
-// Whether a text is a key of a file: it has a dot with a letter behind it.
-static bool is_key(const char *text) {
-  for (const char *dot = strchr(text, '.'); dot; dot = strchr(dot + 1, '.')) {
-    if ((dot[1] >= 'a' && dot[1] <= 'z') || (dot[1] >= 'A' && dot[1] <= 'Z')) return true;
+// Behind which character a key of a file may be broken: its dots, or its underscores where it has
+// none; none when the text is no key.
+static char break_of_key(const char *text) {
+  size_t length =
+      strspn(text, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_.[]");
+  int dots = 0, underscores = 0;
+  if (text[length] && text[length] != ',') return '\0';
+  for (size_t i = 0; i + 1 < length; i++) {
+    dots += text[i] == '.' && text[i + 1] >= 'a' && text[i + 1] <= 'z';
+    underscores += text[i] == '_';
   }
-  return false;
+  if (dots > 0) return '.';
+  return underscores > 1 ? '_' : '\0';
 }
 
-// A heading: a key of a file, which may break behind its dots, or words and symbols.
-static void write_column(FILE *out, const char *text) {
-  if (!is_key(text)) {
+// A heading of a column or a row: a key of a file, or words and symbols.
+static void write_heading(FILE *out, const char *text) {
+  char mark = break_of_key(text);
+  if (!mark) {
     cavum_formula_write(out, text, false);
     return;
   }
   while (*text) {
-    size_t length = strcspn(text, ".");
+    size_t length = strcspn(text, (const char[]){mark, '\0'});
     if (text[length]) length++;
     cavum_markup_write_bytes(out, text, length);
     text += length;
@@ -173,7 +181,7 @@ void cavum_html_begin_table(cavum_html *html, const char *caption, int num_colum
   for (int i = 0; i < num_columns; i++) {
     bool number = columns[i][0] == '#';
     fprintf(html->out, "<th scope=\"col\"%s>", number ? " class=\"number\"" : "");
-    write_column(html->out, columns[i] + number);
+    write_heading(html->out, columns[i] + number);
     fputs("</th>", html->out);
   }
   fputs("</tr></thead>\n<tbody>\n", html->out);
@@ -205,8 +213,8 @@ void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
       fputs("\"", html->out);
     }
     fputs(">", html->out);
-    if (i == 0 && is_ours(columns[i], i) && is_key(cells[i])) {
-      write_column(html->out, cells[i]);
+    if (i == 0 && is_ours(columns[i], i)) {
+      write_heading(html->out, cells[i]);
     } else if (is_ours(columns[i], i)) {
       cavum_formula_write(html->out, cells[i], strcmp(columns[i], "definition") == 0);
     } else {
