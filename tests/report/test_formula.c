@@ -85,7 +85,8 @@ END_TEST
 START_TEST(what_is_no_formula_stays) {
   check("gradient E_acc in MV/m", "gradient {E_acc} in\xc2\xa0MV/m");
   check("B_pk/E_acc in mT/(MV/m)", "{B_pk/E_acc} in\xc2\xa0mT/(MV/m)");
-  check("at 25 V, in V, for U = 1 J", "at 25 V, in V, for {U = 1}\xc2\xa0J");
+  check("at 25 V, in V, for U = 1 J",
+        "at 25\xc2\xa0V, in\xc2\xa0V, for {U = 1}\xe2\x81\xa0\xc2\xa0J");
   check("A table of <c> & d", "A table of &lt;{c}&gt; &amp; d");
   check("axial_mm.E_acc_limit r_over_q_linac_ohm", "axial_mm.E_acc_limit r_over_q_linac_ohm");
   check(

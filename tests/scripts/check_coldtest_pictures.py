@@ -84,7 +84,7 @@ def check_report(result, folder):
                  "Surface resistance against field", "Frequency against field and bath pressure",
                  "Shortest 95 % intervals by Monte Carlo", "the test ended: quench at 18.5 MV/m",
                  "calibration,", "Runs; what the readings share", "after {20 K}", "heat to the bath 4.2 W"):
-        check(word in html, f"the report says '{word}'")
+        check(word in html.replace("\u00a0", " "), f"the report says '{word}'")
     plots = {plot["yLabel"] + " over " + plot["xName"]: plot for plot in plots_of(html)}
     # Marks of subscripts are those that the page sets.
     for name in ("Q_{0} over E_acc", "Q_{L} over E_acc", "R_{s} in nΩ over 1/T", "R_{s} in nΩ over B",
