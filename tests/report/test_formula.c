@@ -94,7 +94,7 @@ START_TEST(what_is_no_formula_stays) {
       "10 is 95 % (k = 1) of Q_t = 2.3\xc3\x97"
       "10",
       "1.76(4)\xc3\x97"
-      "10 is 95 % {(k = 1)} of {Q_t} = 2.3\xc3\x97"
+      "10 is 95\xc2\xa0% {(k = 1)} of {Q_t} = 2.3\xc3\x97"
       "10");
   check("lines: c: limit", "lines: c: limit");
   check("sqrt(w", "sqrt(w");
