@@ -9,7 +9,7 @@ import jsonschema
 import yaml
 
 MESSAGE_SIZE = 1 << 12
-RANGE_WORDS = ("must lie between", "must be positive", "must not be negative")
+RANGE_WORDS = ("must lie between", "must be positive", "must not be negative", "a number above 0")
 failures = 0
 
 
@@ -128,6 +128,7 @@ def check_values(document, schema, message, leave=(), any_key=(), without_range=
             check(of_schema == of_library, "the same words", f"{name}: {of_schema ^ of_library}")
         if isinstance(value, (int, float)):
             ends = range_of(parts)
+            wrong += [with_value(document, at, 0) for part in parts if part.get("exclusiveMinimum") == 0]
             check(len(ends) == 2 or name in without_range, "a range of", name)
             for word, end in ends.items():
                 beyond = 1 if word == "maximum" else -1
