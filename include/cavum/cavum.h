@@ -57,6 +57,7 @@
 #include "cavum/figures.h"
 #include "cavum/geometry.h"
 #include "cavum/mesh.h"
+#include "cavum/optimum.h"
 #include "cavum/picture.h"
 #include "cavum/requirement.h"
 #include "cavum/scan.h"

@@ -235,6 +235,9 @@ typedef struct cavum_solve_options {
                               those of k_cc come with it. */
   bool wall_derivatives;   /**< With `derivatives` and `profiles`: also of E and H at each point of
                               the wall profile. Takes a solve for each point. */
+  double wall_derivatives_above; /**< With `wall_derivatives`: of E only at points where that is at
+                                    least this part of its largest value along the wall, and so of
+                                    H; NaN elsewhere. 0 to 1; 0: at all points. */
 } cavum_solve_options;
 
 /**

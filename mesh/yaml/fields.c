@@ -187,6 +187,9 @@ static cavum_status read_field(void *target, const cavum_yaml_reader *reader,
       return read_collection(member, reader, node, path, false);
     case CAVUM_YAML_FIELD_LIST:
       return read_collection(member, reader, node, path, true);
+    case CAVUM_YAML_FIELD_NODE:
+      *(const cavum_yaml_node **)member = node;
+      break;
   }
   return status;
 }

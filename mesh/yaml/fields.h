@@ -17,7 +17,8 @@ typedef enum cavum_yaml_field_kind {
   CAVUM_YAML_FIELD_WORD,    /**< int: value of one of the field's words. */
   CAVUM_YAML_FIELD_TEXT,    /**< const char *, borrowed from the tree. */
   CAVUM_YAML_FIELD_MAPPING, /**< const cavum_yaml_node *, borrowed from the tree. */
-  CAVUM_YAML_FIELD_LIST     /**< const cavum_yaml_node *, borrowed from the tree. */
+  CAVUM_YAML_FIELD_LIST,    /**< const cavum_yaml_node *, borrowed from the tree. */
+  CAVUM_YAML_FIELD_NODE     /**< const cavum_yaml_node *, of any kind, borrowed from the tree. */
 } cavum_yaml_field_kind;
 
 /** A word and what it stands for; a list ends with a NULL word. */

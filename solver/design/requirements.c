@@ -1,12 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The section `requirements` of a cell file, and what a result makes of it.
+#include "design/requirements.h"
+
 #include <float.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
 #include "base/units.h"
-#include "cavum/requirement.h"
 #include "cell/geometry.h"
 #include "cell/limits.h"
 #include "yaml/fields.h"
@@ -29,40 +30,40 @@ static const cavum_requirement_kind of_shape[CAVUM_NUM_GEOMETRY_FIGURES] = {
     [CAVUM_GEOMETRY_VOLUME] = CAVUM_REQUIRE_VOLUME,
     [CAVUM_GEOMETRY_WALL_AREA] = CAVUM_REQUIRE_WALL_AREA};
 
-// The figure of the shape of a kind; CAVUM_NUM_GEOMETRY_FIGURES: of a mode.
-static int geometry_of(cavum_requirement_kind kind) {
+int cavum_requirement_geometry(cavum_requirement_kind kind) {
   int id = 0;
   while (id < CAVUM_NUM_GEOMETRY_FIGURES && of_shape[id] != kind) id++;
   return id;
 }
 
-// What a key requires.
-static cavum_status take_key(cavum_requirement *r, const cavum_yaml_reader *reader,
-                             const cavum_yaml_node *node) {
+cavum_status cavum_requirement_take_key(cavum_requirement *r, const cavum_yaml_reader *reader,
+                                        const cavum_yaml_node *node, const char *key,
+                                        const char *section) {
   cavum_error what = {0};
-  if (strlen(node->key) >= sizeof r->key) {
-    return cavum_yaml_reader_fail(reader, node, "requirements: '%s' is longer than any key",
-                                  cavum_yaml_tree_excerpt(node->key).text);
+  if (strlen(key) >= sizeof r->key) {
+    return cavum_yaml_reader_fail(reader, node, "%s: '%s' is longer than any key", section,
+                                  cavum_yaml_tree_excerpt(key).text);
   }
-  snprintf(r->key, sizeof r->key, "%s", node->key);
-  cavum_geometry_id id = cavum_geometry_of_key(node->key);
+  snprintf(r->key, sizeof r->key, "%s", key);
+  cavum_geometry_id id = cavum_geometry_of_key(key);
   if (id < CAVUM_NUM_GEOMETRY_FIGURES) {
     r->kind = of_shape[id];
     r->unit_si = cavum_geometry_describe(id).unit_si;
     return CAVUM_OK;
   }
-  if (strcmp(node->key, "k_cc") == 0) {
+  if (strcmp(key, "k_cc") == 0) {
     r->kind = CAVUM_REQUIRE_K_CC;
     r->unit_si = 1.0;
     return CAVUM_OK;
   }
-  cavum_status status = cavum_figure_find(&r->figure, &r->unit_si, node->key, &what);
+  cavum_status status = cavum_figure_find(&r->figure, &r->unit_si, key, &what);
   if (status == CAVUM_OK) return CAVUM_OK;
-  return cavum_yaml_reader_relay(reader, node, status, "requirements", &what);
+  return cavum_yaml_reader_relay(reader, node, status, section, &what);
 }
 
-static cavum_status take_bounds(cavum_requirement *r, const cavum_yaml_reader *reader,
-                                const cavum_yaml_node *node) {
+cavum_status cavum_requirement_take_bounds(cavum_requirement *r, const cavum_yaml_reader *reader,
+                                           const cavum_yaml_node *node, const char *section,
+                                           bool may_be_exact) {
   static const char *const words[] = {"least", "most", "is", "within"};
   double value[4] = {NAN, NAN, NAN, NAN};
   int found = 0;
@@ -74,14 +75,20 @@ static cavum_status take_bounds(cavum_requirement *r, const cavum_yaml_reader *r
     found++;
   }
   bool bounds = isnan(value[2]) && isnan(value[3]) && found > 0;
+  if (may_be_exact && found == 1 && !isnan(value[2])) {
+    value[3] = 0.0;
+    found = 2;
+  }
   bool about = found == 2 && value[3] >= 0.0 && !isnan(value[2]);
+  bool exact = about && value[3] == 0.0;
   r->least = about ? value[2] - value[3] : isnan(value[0]) ? -HUGE_VAL : value[0];
   r->most = about ? value[2] + value[3] : isnan(value[1]) ? HUGE_VAL : value[1];
-  if (found == (int)node->num_children && (bounds || about) && r->least <= r->most) return CAVUM_OK;
-  return cavum_yaml_reader_fail(
-      reader, node,
-      "requirements.%s: expected {least: A}, {most: B}, both with A below B, or {is: C, within: D}",
-      r->key);
+  bool all = found == (int)node->num_children || (exact && node->num_children == 1);
+  if (all && (bounds || about) && r->least <= r->most) return CAVUM_OK;
+  return cavum_yaml_reader_fail(reader, node,
+                                "%s.%s: expected {least: A}, {most: B}, both with A below B, or "
+                                "{is: C, within: D}%s",
+                                section, r->key, may_be_exact ? ", or {is: C}" : "");
 }
 
 static cavum_status read_list(cavum_requirements *made, const cavum_yaml_reader *reader,
@@ -89,8 +96,10 @@ static cavum_status read_list(cavum_requirements *made, const cavum_yaml_reader 
   const cavum_yaml_node *node = cavum_yaml_reader_first(reader, section);
   for (; node; node = cavum_yaml_reader_next(reader, node)) {
     cavum_requirement *r = &made->list[made->count];
-    cavum_status status = take_key(r, reader, node);
-    if (status == CAVUM_OK) status = take_bounds(r, reader, node);
+    cavum_status status = cavum_requirement_take_key(r, reader, node, node->key, "requirements");
+    if (status == CAVUM_OK) {
+      status = cavum_requirement_take_bounds(r, reader, node, "requirements", false);
+    }
     if (status != CAVUM_OK) return status;
     made->count++;
   }
@@ -163,7 +172,7 @@ cavum_figure cavum_requirement_figure(const cavum_requirement *requirement, cons
                                       const cavum_result *result, int mode) {
   cavum_figure absent = {.state = CAVUM_FIGURE_ABSENT};
   if (!requirement || !cell || !result) return absent;
-  int id = geometry_of(requirement->kind);
+  int id = cavum_requirement_geometry(requirement->kind);
   if (id < CAVUM_NUM_GEOMETRY_FIGURES) return measure(cell, id);
   if (requirement->kind == CAVUM_REQUIRE_K_CC) return result->coupling;
   bool there = mode >= 0 && mode < result->num_modes;
@@ -208,7 +217,7 @@ static void mend_shape(cavum_verdict *v, const cavum_requirement *r, const cavum
   double least = HUGE_VAL;
   if (cavum_geometry_measure(&g, cell, true, NULL) != CAVUM_OK) return;
   for (int j = 0; j < g->num_dimensions; j++) {
-    double slope = g->slope[j * CAVUM_GEOMETRY_ROOM + geometry_of(r->kind)];
+    double slope = g->slope[j * CAVUM_GEOMETRY_ROOM + cavum_requirement_geometry(r->kind)];
     consider(v, &least, r, &g->dimensions[j], slope);
   }
   cavum_geometry_destroy(&g);
@@ -231,7 +240,7 @@ cavum_verdict cavum_requirement_judge(const cavum_requirement *requirement, cons
   if (v.kind == CAVUM_VERDICT_ABSENT || v.kind == CAVUM_VERDICT_MET) return v;
   if (!isfinite(v.value) || !(v.margin < 0.0)) return v;
   if (requirement->kind == CAVUM_REQUIRE_FIGURE) mend_figure(&v, requirement, result, mode);
-  if (geometry_of(requirement->kind) < CAVUM_NUM_GEOMETRY_FIGURES) {
+  if (cavum_requirement_geometry(requirement->kind) < CAVUM_NUM_GEOMETRY_FIGURES) {
     mend_shape(&v, requirement, cell);
   }
   return v;

@@ -220,7 +220,12 @@ static cavum_status read_points(cavum_study_reader *r) {
     return cavum_yaml_reader_fail(r->reader, r->top.sampling, "sampling: is for vary only");
   }
   if (r->top.table) return read_table(r);
-  CAVUM_TRY(read_sampling(r));
+  if (r->top.starts > 0) {
+    r->study->sampling.kind = CAVUM_SAMPLING_SOBOL;
+    r->study->sampling.num_points = r->top.starts;
+  } else {
+    CAVUM_TRY(read_sampling(r));
+  }
   CAVUM_TRY(read_vary(r));
   cavum_error what;
   status = cavum_sampling_prepare(&r->study->sampling, &what);

@@ -15,6 +15,7 @@ typedef struct cavum_study_top {
   const cavum_yaml_node *vary, *sampling, *linked, *hold, *limits, *figures, *modes, *aims,
       *derivatives;
   int coupling, mode, batch;
+  int starts; /**< Above 0: a Sobol sequence of so many points, without the section sampling. */
 } cavum_study_top;
 
 /** What reading one study shares. */

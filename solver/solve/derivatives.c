@@ -425,7 +425,8 @@ static cavum_status add_wall_rates(cavum_problem *s, const motion *m, int mode,
     known[i] = m->smooth[i] && (mirrored || !s->half_model);
   }
   const cavum_wall_motion of_curves = {count, m->num_curves, m->rates, known};
-  status = cavum_wall_rates_add(&s->result->modes[mode], &input, &of_curves, error);
+  status = cavum_wall_rates_add(&s->result->modes[mode], &input, &of_curves,
+                                s->options->wall_derivatives_above, error);
 done:
   free(known);
   return status;

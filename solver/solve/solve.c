@@ -40,6 +40,10 @@ static cavum_status check_request(const cavum_cell *cell, const cavum_solve_opti
     return cavum_fail(error, CAVUM_ERR_USAGE, "work_limit_s %g: expected 0 (chosen) or more",
                       options->work_limit_s);
   }
+  if (!(options->wall_derivatives_above >= 0.0 && options->wall_derivatives_above <= 1.0)) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "wall_derivatives_above %g: expected 0 to 1",
+                      options->wall_derivatives_above);
+  }
   if (options->coupling && !cavum_coupling_exists(cell, options->coupling_of_inner_cell)) {
     bool has_one = cavum_coupling_exists(cell, true);
     return cavum_fail(error, CAVUM_ERR_USAGE,

@@ -87,6 +87,25 @@ static cavum_status take_places(work *w, const wall_place *places, int count, bo
   return CAVUM_OK;
 }
 
+static double largest(const double *values, cavum_index count) {
+  double most = 0.0;
+  for (cavum_index k = 0; k < count; k++) most = cavum_max(most, fabs(values[k]));
+  return most;
+}
+
+// The places where a field is large enough, E and H of a point in a row.
+static cavum_index list_places(wall_place *places, const work *w, double above) {
+  const cavum_profile *wall = &w->mode->wall;
+  double least_e = above * largest(wall->e_v_per_m, w->half);
+  double least_h = above * largest(wall->h_a_per_m, w->half);
+  cavum_index count = 0;
+  for (cavum_index k = 0; k < w->half; k++) {
+    if (fabs(wall->e_v_per_m[k]) >= least_e) places[count++] = (wall_place){k, true};
+    if (fabs(wall->h_a_per_m[k]) >= least_h) places[count++] = (wall_place){k, false};
+  }
+  return count;
+}
+
 // The image of a half wall, as in the profile.
 static void mirror(work *w) {
   cavum_index half = w->half, all = w->mode->wall.num_points;
@@ -102,8 +121,10 @@ static void mirror(work *w) {
 
 cavum_status cavum_wall_rates_add(cavum_mode_result *mode,
                                   const cavum_mode_functionals_input *input,
-                                  const cavum_wall_motion *motion, cavum_error *error) {
+                                  const cavum_wall_motion *motion, double above,
+                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
+  wall_place *places = NULL;
   const cavum_solution_mode *of = &input->solution->modes[input->mode];
   int64_t room = (int64_t)motion->count * mode->wall.num_points;
   bool solved = true;
@@ -120,16 +141,17 @@ cavum_status cavum_wall_rates_add(cavum_mode_result *mode,
   if (!mode->wall_e_by || !mode->wall_h_by) CAVUM_TRY(cavum_fail_memory(error));
   for (int64_t i = 0; i < room; i++) mode->wall_e_by[i] = mode->wall_h_by[i] = NAN;
   CAVUM_TRY(prepare(&w, error));
-  for (cavum_index first = 0; solved && first < 2 * w.half; first += CAVUM_BORDERED_MOST) {
-    wall_place places[CAVUM_BORDERED_MOST];
-    int count = 0;
-    for (cavum_index k = first; k < 2 * w.half && count < CAVUM_BORDERED_MOST; k++) {
-      places[count++] = (wall_place){.point = k / 2, .electric = k % 2 == 0};
-    }
-    CAVUM_TRY(take_places(&w, places, count, &solved, error));
+  places = cavum_alloc(2 * (int64_t)w.half, sizeof *places);
+  if (!places) CAVUM_TRY(cavum_fail_memory(error));
+  cavum_index num_places = list_places(places, &w, above);
+  for (cavum_index first = 0; solved && first < num_places; first += CAVUM_BORDERED_MOST) {
+    cavum_index left = num_places - first;
+    int count = left < CAVUM_BORDERED_MOST ? (int)left : (int)CAVUM_BORDERED_MOST;
+    CAVUM_TRY(take_places(&w, places + first, count, &solved, error));
   }
   mirror(&w);
 done:
+  free(places);
   clear_work(&w);
   return status;
 }

@@ -25,10 +25,12 @@ typedef struct cavum_wall_motion {
  * @param[in,out] mode    With its wall profile.
  * @param[in]     input   At the highest degree; its adjoints, peaks and parts are not used.
  * @param[in]     motion  Of the mesh of the solution.
+ * @param[in]     above   Only where a field is at least this part of its largest value; NaN
+ *                        elsewhere.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY, CAVUM_ERR_STOPPED
  */
 cavum_status cavum_wall_rates_add(cavum_mode_result *mode,
                                   const cavum_mode_functionals_input *input,
-                                  const cavum_wall_motion *motion, cavum_error *error);
+                                  const cavum_wall_motion *motion, double above, cavum_error *error);
 
 #endif

@@ -1,0 +1,191 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file optimum.h
+ * The best shape: dimensions within bounds, one figure or a product of figures to be least or
+ * largest, limits on other figures and on the shape, the frequency held.
+ *
+ * Threads: different goals may be used by different threads at once.
+ */
+#ifndef CAVUM_OPTIMUM_H
+#define CAVUM_OPTIMUM_H
+
+#include "cavum/requirement.h"
+#include "cavum/solver.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** A goal that was read: opaque. */
+typedef struct cavum_goal cavum_goal;
+
+/**
+ * Reads a goal file (YAML; REFERENCE.md lists the keys) with its base cell.
+ *
+ * @param[out] goal   Owned by the caller (cavum_goal_close()); untouched unless CAVUM_OK.
+ * @param[in]  path   Goal file; the cell is named relative to its folder.
+ * @param[out] error  May be NULL; one line `file:line:column: what is wrong, what was expected`.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_FILE      a file cannot be read.
+ * @retval CAVUM_ERR_INPUT     syntax, unknown key or name, bad value, bad expression.
+ * @retval CAVUM_ERR_GEOMETRY  the base cell cannot exist.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_goal_open(cavum_goal **goal, const char *path, cavum_error *error);
+
+/**
+ * Like cavum_goal_open() for text in memory, with its base cell from a file or in memory.
+ *
+ * @param[out] goal    As above.
+ * @param[in]  text    UTF-8 text, shape [length].
+ * @param[in]  length  Bytes of text.
+ * @param[in]  name    Name of the goal in messages; the cell is relative to its folder; NULL:
+ *                     "goal".
+ * @param[in]  cell    The base cell; NULL: the file that the goal names.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  no place or text, or a cell that never saw its defaults.
+ * @retval CAVUM_ERR_FILE      as cavum_goal_open(), and so the next three.
+ * @retval CAVUM_ERR_INPUT
+ * @retval CAVUM_ERR_GEOMETRY
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_goal_open_text(cavum_goal **goal, const char *text, size_t length,
+                                            const char *name, const cavum_cell *cell,
+                                            cavum_error *error);
+
+/** Frees a goal and sets the pointer to NULL; NULL is accepted. */
+CAVUM_API void cavum_goal_close(cavum_goal **goal);
+
+/** Title of a goal; "" without one. Borrowed. */
+CAVUM_API const char *cavum_goal_title(const cavum_goal *goal);
+
+/** Text of a goal file; borrowed. */
+CAVUM_API const char *cavum_goal_text(const cavum_goal *goal);
+
+/** Path of the file of the base cell; borrowed; NULL: it came from memory. */
+CAVUM_API const char *cavum_goal_cell_path(const cavum_goal *goal);
+
+/** Path of the mesh file of the base cell; borrowed; NULL: it has none. */
+CAVUM_API const char *cavum_goal_mesh_path(const cavum_goal *goal);
+
+/** A dimension that the search changes, at the best shape. */
+typedef struct cavum_optimum_variable {
+  char key[CAVUM_CELL_KEY_SIZE]; /**< Full dotted key of the cell file. */
+  const char *unit;              /**< That the key names; static. */
+  double low, high, step;        /**< Bounds, and what it is rounded to (0: it is not). */
+  double before, value;          /**< In the base cell and in the best one. */
+  int at_bound;                  /**< -1: at the lower one, 1: at the upper one, 0: between. */
+  double multiplier;             /**< What one unit more room at that bound brings: change of the
+                                      logarithm of the objective for the better, >= 0. */
+  bool is_held;                  /**< It holds the frequency. */
+} cavum_optimum_variable;
+
+/** A limit at the best shape; values in the unit of its key. */
+typedef struct cavum_optimum_limit {
+  cavum_requirement what;
+  double value, uncertainty;
+  int active;        /**< -1: at the least, 1: at the most, 0: neither. */
+  double multiplier; /**< As above, for one unit that the limit gives way; below 0 where a value
+                          that is held exactly had better be the other way. */
+} cavum_optimum_limit;
+
+/** One figure of the objective, SI. */
+typedef struct cavum_optimum_term {
+  cavum_requirement what;
+  double weight; /**< Power in the product that is to be least; below 0: it is to be large. */
+  double before, value, uncertainty;
+} cavum_optimum_term;
+
+/** How a search ended. */
+typedef enum cavum_optimum_end {
+  CAVUM_OPTIMUM_CONVERGED = 0, /**< First-order conditions met. */
+  CAVUM_OPTIMUM_STALLED = 1,   /**< No step made it better any more, conditions not met. */
+  CAVUM_OPTIMUM_OUT_OF_SOLVES = 2,
+  CAVUM_OPTIMUM_INFEASIBLE = 3, /**< No shape nearby meets the limits. */
+  CAVUM_OPTIMUM_NO_SHAPE = 4    /**< The start was none. */
+} cavum_optimum_end;
+
+/** Word for an end; static. */
+CAVUM_API const char *cavum_optimum_end_word(cavum_optimum_end end);
+
+/** One start of the search. */
+typedef struct cavum_optimum_start {
+  cavum_optimum_end end;
+  int num_solves;       /**< With derivatives. */
+  double objective;     /**< Logarithm of the product that is to be least. */
+  double violation;     /**< Largest of a limit, relative. */
+  double residual;      /**< Of the first-order conditions, see cavum_optimum. */
+  bool is_best;         /**< It led to the value of the best. */
+  double *first, *last; /**< Owned, shape [num_variables]. */
+} cavum_optimum_start;
+
+/** One solve on the path of the start that led to the best shape. */
+typedef struct cavum_optimum_step {
+  double objective, violation, residual, radius;
+  bool accepted;
+  double *values; /**< Owned, shape [num_variables]. */
+} cavum_optimum_step;
+
+/** What a search came to. It is made by the library, and members are appended only. */
+typedef struct cavum_optimum {
+  bool met; /**< The first-order conditions hold and so do the limits. */
+  int mode;
+  int num_variables, num_limits, num_terms, num_starts, num_steps;
+  cavum_optimum_variable *variables; /**< Owned. */
+  cavum_optimum_limit *limits;       /**< Owned. */
+  cavum_optimum_term *terms;         /**< Owned. */
+  cavum_optimum_start *starts;       /**< Owned. */
+  cavum_optimum_step *steps;         /**< Owned. */
+  double objective;                  /**< Logarithm of the product at the best shape, rounded. */
+  double objective_exact;            /**< The same before rounding. */
+  double objective_uncertainty;
+  double residual;  /**< Largest derivative of the Lagrange function by a dimension that has room,
+                         of the logarithm of the objective, over the range of the dimension. */
+  double violation; /**< Largest of a limit, relative. */
+  int num_solves;   /**< Of all starts. */
+  int num_optima;   /**< Different values that starts converged to. */
+  cavum_result *before, *result; /**< Owned: of the base cell (NULL where it is none) and of the
+                                      best. */
+  char *cell_text;               /**< Owned: the best cell as a file, comments kept. */
+} cavum_optimum;
+
+/** Frees what a search came to and sets the pointer to NULL; NULL is accepted. */
+CAVUM_API void cavum_optimum_destroy(cavum_optimum **optimum);
+
+/**
+ * Searches for the best shape.
+ *
+ * A sequential quadratic programme with exact derivatives: at each shape the logarithms of figures
+ * and limits are linear in the dimensions, the curvature of the Lagrange function is learnt from
+ * the derivatives of the shapes before (BFGS), and a step stays within a region where that is
+ * trusted [Nocedal2006]. Peaks are largest values along the wall: the places that compete are
+ * constraints of one bound each, so that a flat top is no kink for the search. The subproblem of
+ * each step is solved by a dual active-set method [GoldfarbIdnani1983].
+ *
+ * @param[out] optimum  Owned by the caller (cavum_optimum_destroy()); also given with
+ *                      CAVUM_ERR_NOT_CONVERGED, else untouched unless CAVUM_OK.
+ * @param[in]  goal     What to search for.
+ * @param[in]  options  Of each solve; NULL: defaults. Derivatives are switched on.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_OK
+ * @retval CAVUM_ERR_NOT_CONVERGED  no start met the first-order conditions within the limits; the
+ *                                  best that was found is given.
+ * @retval CAVUM_ERR_INPUT          a figure that the mode does not have or that has no derivative.
+ * @retval CAVUM_ERR_GEOMETRY       no start is a shape.
+ * @retval CAVUM_ERR_USAGE          no optimum or goal, options that never saw their defaults.
+ * @retval CAVUM_ERR_RANGE          as cavum_solve(), and so the next seven.
+ * @retval CAVUM_ERR_FILE
+ * @retval CAVUM_ERR_MESH
+ * @retval CAVUM_ERR_INCOMPLETE
+ * @retval CAVUM_ERR_LIBRARY
+ * @retval CAVUM_ERR_STOPPED
+ * @retval CAVUM_ERR_INTERNAL
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
+                                      const cavum_solve_options *options, cavum_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,133 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum optimise: the best shape for a goal.
+#include <argp.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "cli/command_line.h"
+#include "cli/commands.h"
+#include "cli/cores.h"
+#include "cli/interrupt.h"
+#include "cli/options.h"
+#include "cli/outputs.h"
+#include "cli/process.h"
+#include "cli/solve_progress.h"
+#include "cli/table_optimum.h"
+
+typedef struct optimise_arguments {
+  const char *goal_path, *best_path;
+  bool quiet, overwrite;
+} optimise_arguments;
+
+static const struct argp_option option_table[] = {
+    {"output", 'o', "BEST.yaml", 0,
+     "Write the best cell file: the base cell with the new numbers in it", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
+    {"quiet", 'q', NULL, 0, "Print no table", 0},
+    {0},
+};
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  optimise_arguments *arguments = state->input;
+  switch (key) {
+    case 'o':
+      cavum_option_set_file(&arguments->best_path, value, state);
+      break;
+    case 'q':
+      arguments->quiet = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
+      break;
+    case ARGP_KEY_ARG:
+      cavum_option_set_argument(&arguments->goal_path, value, "goal file", state);
+      break;
+    case ARGP_KEY_END:
+      cavum_option_require(arguments->goal_path, "a goal file", state);
+      if (arguments->quiet && !arguments->best_path) {
+        argp_error(state, "--quiet: nothing is written without -o");
+      }
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+// What came nearest is told, but it is no best cell: no file of it is written.
+static cavum_status write_optimum(const optimise_arguments *arguments, const cavum_goal *goal,
+                                  const cavum_optimum *optimum, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  if (optimum->met && arguments->best_path) {
+    status = cavum_store_write_text(arguments->best_path, optimum->cell_text, error);
+  }
+  if (status != CAVUM_OK || arguments->quiet) return status;
+  cavum_table_optimum_print(stdout, optimum, cavum_goal_title(goal));
+  return CAVUM_OK;
+}
+
+static cavum_status check_files(const optimise_arguments *arguments, const cavum_goal *goal,
+                                cavum_error *error) {
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "-o", arguments->best_path);
+  cavum_outputs_read(&outputs, arguments->goal_path);
+  cavum_outputs_read(&outputs, cavum_goal_cell_path(goal));
+  cavum_outputs_read(&outputs, cavum_goal_mesh_path(goal));
+  return cavum_outputs_check(&outputs, error);
+}
+
+static cavum_status optimise(cavum_optimum **optimum, const optimise_arguments *arguments,
+                             cavum_goal *goal, cavum_error *error) {
+  cavum_solve_options options = cavum_solve_options_default();
+  options.watcher = cavum_solve_progress_tell;
+  options.stop = cavum_interrupt_came;
+  if (!arguments->quiet) cavum_solve_progress_begin();
+  cavum_status status = cavum_optimise(optimum, goal, &options, error);
+  cavum_solve_progress_end();
+  return status;
+}
+
+static int run(const optimise_arguments *arguments) {
+  cavum_error error = {0}, output_error = {0};
+  cavum_goal *goal = NULL;
+  cavum_optimum *optimum = NULL;
+  cavum_interrupt_catch();
+  cavum_status status = cavum_goal_open(&goal, arguments->goal_path, &error);
+  if (status == CAVUM_OK) status = check_files(arguments, goal, &error);
+  if (status == CAVUM_OK) status = optimise(&optimum, arguments, goal, &error);
+  if (cavum_interrupt_came(NULL)) {
+    status = cavum_interrupt_check(&error);
+  } else if (optimum) {
+    cavum_status written = write_optimum(arguments, goal, optimum, &output_error);
+    if (written != CAVUM_OK) {
+      status = written;
+      error = output_error;
+    }
+  }
+  int exit_status = cavum_process_report(status, &error);
+  cavum_optimum_destroy(&optimum);
+  cavum_goal_close(&goal);
+  return exit_status;
+}
+
+int cavum_cmd_optimise(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc = "GOAL.yaml",
+      .doc = "Searches for the best shape: dimensions within bounds, one figure or a product of "
+             "figures least or largest, limits on others and on the shape, the frequency held. "
+             "Prints the best dimensions and figures, which limits are active and what each costs, "
+             "and how well the first-order conditions are met."
+             "\vExamples:\n"
+             "  cavum optimise goal.yaml\n"
+             "  cavum optimise goal.yaml -o best.yaml\n\n"
+             "Exit status: 0 done, 1 no start met the conditions within the limits (what came "
+             "nearest is printed, nothing is written), 2 bad input or usage, 3 stopped by a "
+             "signal, nothing written."};
+  optimise_arguments arguments = {0};
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
+  cavum_cores_use_one();
+  return run(&arguments);
+}

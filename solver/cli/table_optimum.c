@@ -1,0 +1,138 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Tables of a search: dimensions, figures, limits, starts.
+#include "cli/table_optimum.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/units.h"
+#include "format/quantity.h"
+
+enum { NAME_WIDTH = 38, VALUE_WIDTH = 16, UNIT_WIDTH = 10, COST_SIZE = 96 };
+
+// What the objective is shown by: its figure where there is one, with power 1; else percent.
+typedef struct shown {
+  const cavum_optimum_term *term;  // NULL: percent of the product
+  cavum_quantity_unit unit;
+} shown;
+
+static shown shown_of(const cavum_optimum *o) {
+  shown s = {NULL, {0}};
+  if (o->num_terms != 1 || fabs(o->terms[0].weight) != 1.0) return s;
+  if (o->terms[0].what.kind != CAVUM_REQUIRE_FIGURE) return s;
+  s.term = &o->terms[0];
+  s.unit = cavum_quantity_unit_to_fit(s.term->what.figure, s.term->value);
+  return s;
+}
+
+// "0.1 mm more costs 0.012 mT/(MV/m)" of a multiplier by one unit.
+static void write_cost(char text[COST_SIZE], const shown *s, double multiplier, const char *unit) {
+  static const double STEP = 0.1;
+  double logs = STEP * fabs(multiplier);
+  const char *word = multiplier < 0.0 ? "costs" : "brings";
+  if (s->term) {
+    double change = cavum_in_unit(logs * s->term->value, s->unit.conversion);
+    snprintf(text, COST_SIZE, "%g %s more room %s %.3g %s", STEP, unit, word, change, s->unit.name);
+  } else {
+    snprintf(text, COST_SIZE, "%g %s more room %s %.3g %%", STEP, unit, word,
+             cavum_in_unit(logs, CAVUM_UNIT_PERCENT));
+  }
+}
+
+static const char *unit_of_key(const char *key) {
+  return cavum_unit_symbol(cavum_unit_of_key(key));
+}
+
+static void print_dimensions(FILE *out, const cavum_optimum *o, const shown *s) {
+  fprintf(out, "\n%-*s %*s %*s\n", NAME_WIDTH + 2, "Dimension", VALUE_WIDTH, "before", VALUE_WIDTH,
+          "best");
+  for (int j = 0; j < o->num_variables; j++) {
+    const cavum_optimum_variable *v = &o->variables[j];
+    char cost[COST_SIZE] = "";
+    const char *unit = unit_of_key(v->key);
+    fprintf(out, "  %-*s %*.9g %*.9g %-*s", NAME_WIDTH, v->key, VALUE_WIDTH, v->before, VALUE_WIDTH,
+            v->value, UNIT_WIDTH, unit);
+    if (v->at_bound != 0) {
+      write_cost(cost, s, v->multiplier, unit);
+      fprintf(out, " at the %s bound: %s", v->at_bound < 0 ? "lower" : "upper", cost);
+    }
+    if (v->is_held) fputs(" holds the frequency", out);
+    fputc('\n', out);
+  }
+}
+
+static void write_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_result *result, int mode,
+                         cavum_figure_id id, cavum_quantity_unit unit) {
+  cavum_figure figure = {.state = CAVUM_FIGURE_ABSENT};
+  if (result && mode < result->num_modes) figure = cavum_mode_figure(&result->modes[mode], id);
+  snprintf(text, CAVUM_QUANTITY_SIZE, "%s",
+           figure.state == CAVUM_FIGURE_UNBOUNDED ? "unbounded" : "-");
+  if (figure.state != CAVUM_FIGURE_PRESENT) return;
+  cavum_quantity_format(text, cavum_in_unit(figure.value, unit.conversion),
+                        cavum_in_unit(figure.uncertainty, unit.conversion));
+}
+
+static void print_figures(FILE *out, const cavum_optimum *o) {
+  fprintf(out, "\n%-*s %*s %*s\n", NAME_WIDTH + 2, "Figure", VALUE_WIDTH, "before", VALUE_WIDTH,
+          "best");
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    cavum_figure_id id = (cavum_figure_id)i;
+    cavum_figure figure = cavum_mode_figure(&o->result->modes[o->mode], id);
+    if (figure.state == CAVUM_FIGURE_ABSENT) continue;
+    cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, figure.value);
+    char before[CAVUM_QUANTITY_SIZE], best[CAVUM_QUANTITY_SIZE];
+    write_figure(before, o->before, o->mode, id, unit);
+    write_figure(best, o->result, o->mode, id, unit);
+    fprintf(out, "  %-*s %*s %*s %s\n", NAME_WIDTH, cavum_figure_describe(id).long_name,
+            VALUE_WIDTH, before, VALUE_WIDTH, best, unit.name);
+  }
+}
+
+static void print_limit(FILE *out, const cavum_optimum_limit *limit, const shown *s) {
+  char bounds[64] = "", cost[COST_SIZE] = "";
+  const cavum_requirement *what = &limit->what;
+  if (what->least == what->most) {
+    snprintf(bounds, sizeof bounds, "is %.9g", what->least);
+  } else if (!isfinite(what->most)) {
+    snprintf(bounds, sizeof bounds, "at least %.9g", what->least);
+  } else if (!isfinite(what->least)) {
+    snprintf(bounds, sizeof bounds, "at most %.9g", what->most);
+  } else {
+    snprintf(bounds, sizeof bounds, "%.9g to %.9g", what->least, what->most);
+  }
+  fprintf(out, "  %-*s %*.9g  %-24s", NAME_WIDTH, what->key, VALUE_WIDTH, limit->value, bounds);
+  if (limit->active == 0) {
+    fputs("not active", out);
+  } else {
+    write_cost(cost, s, limit->multiplier, unit_of_key(what->key));
+    fputs(cost, out);
+  }
+  fputc('\n', out);
+}
+
+static void print_starts(FILE *out, const cavum_optimum *o) {
+  fprintf(out, "\n%-8s %8s %16s %12s %12s\n", "Start", "solves", "objective", "residual",
+          "violation");
+  for (int i = 0; i < o->num_starts; i++) {
+    const cavum_optimum_start *start = &o->starts[i];
+    fprintf(out, "  %-6d %8d %16.9g %12.2g %12.2g  %s%s\n", i + 1, start->num_solves,
+            exp(start->objective), start->residual, start->violation,
+            cavum_optimum_end_word(start->end), start->is_best ? ", the best" : "");
+  }
+}
+
+void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const char *title) {
+  const cavum_optimum *o = optimum;
+  shown s = shown_of(o);
+  fprintf(out, "%s\n\n", title[0] ? title : "(no title)");
+  fprintf(out, "mode %d: %s after %d solves from %d start%s", o->mode + 1,
+          o->met ? "best shape" : "NO BEST SHAPE, this came nearest", o->num_solves, o->num_starts,
+          o->num_starts == 1 ? "" : "s");
+  if (o->num_optima > 1) fprintf(out, "; starts led to %d DIFFERENT OPTIMA", o->num_optima);
+  fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g\n", o->residual, o->violation);
+  print_dimensions(out, o, &s);
+  print_figures(out, o);
+  if (o->num_limits > 0) fputs("\nLimit\n", out);
+  for (int i = 0; i < o->num_limits; i++) print_limit(out, &o->limits[i], &s);
+  print_starts(out, o);
+}

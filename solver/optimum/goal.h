@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file optimum/goal.h
+ * A goal inside the library. What it varies is read and set as a study does it.
+ */
+#ifndef CAVUM_OPTIMUM_GOAL_H
+#define CAVUM_OPTIMUM_GOAL_H
+
+#include "cavum/optimum.h"
+#include "scan/study.h"
+
+/** Bounds on what a goal may ask for. */
+enum {
+  CAVUM_GOAL_MOST_VARIABLES = 24,
+  CAVUM_GOAL_MOST_TERMS = 8,
+  CAVUM_GOAL_MOST_LIMITS = 24,
+  CAVUM_GOAL_MOST_QUANTITIES = CAVUM_GOAL_MOST_TERMS + CAVUM_GOAL_MOST_LIMITS,
+  CAVUM_GOAL_TRIES = 32 /**< Points of the sequence for each start: some are no shapes. */
+};
+
+/** One figure with its weight in the objective, the power in the product that is to be least; 0 of
+ * a limit. */
+typedef struct cavum_goal_quantity {
+  cavum_requirement what;
+  double weight;
+} cavum_goal_quantity;
+
+struct cavum_goal {
+  cavum_study *study; /**< Owned: base cell, inputs, starts, mode, coupling. Variables are its
+                           varied inputs and the held one, the first inputs in this order. */
+  int num_variables;
+  double low[CAVUM_GOAL_MOST_VARIABLES], high[CAVUM_GOAL_MOST_VARIABLES];
+  double step[CAVUM_GOAL_MOST_VARIABLES]; /**< Of rounding; 0: none. */
+  int num_terms, num_quantities;          /**< Terms of the objective come first, then limits. */
+  cavum_goal_quantity quantities[CAVUM_GOAL_MOST_QUANTITIES];
+  int num_starts, most_solves;
+  double tolerance; /**< Of the first-order conditions. */
+};
+
+/** Whether a quantity is a peak over the wall: 0 of E, 1 of H, -1 none. */
+static inline int cavum_goal_peak(const cavum_goal_quantity *q) {
+  if (q->what.kind != CAVUM_REQUIRE_FIGURE) return -1;
+  return q->what.figure == CAVUM_FIGURE_EPK_OVER_EACC   ? 0
+         : q->what.figure == CAVUM_FIGURE_BPK_OVER_EACC ? 1
+                                                        : -1;
+}
+
+#endif

@@ -1,0 +1,320 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Goal files: the inputs as of a study, then what is to be best and within which limits.
+#include "optimum/goal_file.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/cell_text.h"
+#include "design/requirements.h"
+#include "scan/study_inputs.h"
+#include "scan/study_reader.h"
+#include "scan/study_wanted.h"
+#include "solve/coupling.h"
+#include "solve/figure_chain.h"
+
+enum { DEFAULT_STARTS = 4, MOST_STARTS = 1000, DEFAULT_SOLVES = 60, MOST_SOLVES = 10000 };
+static const double DEFAULT_TOLERANCE = 1e-4;
+
+enum { COUPLING_CELL, COUPLING_INNER_CELL };
+static const cavum_yaml_word coupling_words[] = {
+    {"yes", COUPLING_CELL}, {"inner-cell", COUPLING_INNER_CELL}, {NULL, 0}};
+
+/** The top level of a goal file. */
+typedef struct goal_top {
+  const char *title, *cell;
+  const cavum_yaml_node *vary, *linked, *hold, *minimise, *maximise, *limits, *steps;
+  int coupling, mode, starts, solves;
+  double tolerance;
+} goal_top;
+
+static const cavum_yaml_field top_fields[] = {
+    {.key = "title", .offset = offsetof(goal_top, title), .kind = CAVUM_YAML_FIELD_TEXT},
+    {.key = "cell", .offset = offsetof(goal_top, cell), .kind = CAVUM_YAML_FIELD_TEXT},
+    {.key = "vary",
+     .offset = offsetof(goal_top, vary),
+     .kind = CAVUM_YAML_FIELD_MAPPING,
+     .required = true},
+    {.key = "linked", .offset = offsetof(goal_top, linked), .kind = CAVUM_YAML_FIELD_LIST},
+    {.key = "hold", .offset = offsetof(goal_top, hold), .kind = CAVUM_YAML_FIELD_MAPPING},
+    // A key, or a mapping of keys and powers.
+    {.key = "minimise", .offset = offsetof(goal_top, minimise), .kind = CAVUM_YAML_FIELD_NODE},
+    {.key = "maximise", .offset = offsetof(goal_top, maximise), .kind = CAVUM_YAML_FIELD_NODE},
+    {.key = "limits", .offset = offsetof(goal_top, limits), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "steps", .offset = offsetof(goal_top, steps), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "coupling",
+     .offset = offsetof(goal_top, coupling),
+     .kind = CAVUM_YAML_FIELD_WORD,
+     .words = coupling_words},
+    {.key = "mode",
+     .offset = offsetof(goal_top, mode),
+     .kind = CAVUM_YAML_FIELD_COUNT,
+     .low = 1,
+     .high = 1000},
+    {.key = "starts",
+     .offset = offsetof(goal_top, starts),
+     .kind = CAVUM_YAML_FIELD_COUNT,
+     .low = 1,
+     .high = MOST_STARTS},
+    {.key = "solves",
+     .offset = offsetof(goal_top, solves),
+     .kind = CAVUM_YAML_FIELD_COUNT,
+     .low = 1,
+     .high = MOST_SOLVES},
+    {.key = "tolerance", .offset = offsetof(goal_top, tolerance), .low = 1e-14, .high = 1},
+};
+
+/** A goal that is being read. */
+typedef struct goal_reader {
+  cavum_goal *goal;
+  const cavum_yaml_reader *reader;
+  cavum_study_reader study;
+  goal_top top;
+} goal_reader;
+
+static cavum_status take_cell(cavum_study *study, const cavum_cell *cell, cavum_error *error) {
+  char *text = NULL;
+  cavum_status status = cavum_cell_to_text(&text, cell, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_cell_read_text(&study->cell, text, strlen(text), study->cell_path, error);
+  free(text);
+  return status;
+}
+
+static cavum_status read_base_cell(goal_reader *r, const cavum_cell *cell) {
+  cavum_study *study = r->goal->study;
+  cavum_error *error = r->reader->error;
+  const cavum_yaml_node *root = &r->reader->tree.nodes[0];
+  if (!cell && !r->top.cell) {
+    return cavum_yaml_reader_fail(r->reader, root, "the file: missing key 'cell'");
+  }
+  study->title = cavum_copy_text(r->top.title ? r->top.title : "");
+  study->cell_path = cell ? cavum_copy_text("cell") : cavum_study_beside(study->path, r->top.cell);
+  if (!study->title || !study->cell_path) return cavum_fail_memory(error);
+  cavum_status status = cell ? take_cell(study, cell, error)
+                             : cavum_cell_read_file(&study->cell, study->cell_path, error);
+  if (status != CAVUM_OK || study->cell.kind != CAVUM_CONTOUR_MESH_FILE) return status;
+  return cavum_yaml_reader_fail(r->reader, r->top.vary, "vary: a mesh file has no dimensions");
+}
+
+// Variables are the varied inputs and the held one.
+static cavum_status take_variables(goal_reader *r) {
+  cavum_goal *goal = r->goal;
+  const cavum_study *study = goal->study;
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.vary);
+  goal->num_variables = study->sampling.num_axes + (study->hold.input >= 0);
+  if (goal->num_variables > CAVUM_GOAL_MOST_VARIABLES) {
+    return cavum_yaml_reader_fail(r->reader, r->top.vary, "vary: more than %d dimensions",
+                                  (int)CAVUM_GOAL_MOST_VARIABLES);
+  }
+  for (int j = 0; j < study->sampling.num_axes;
+       j++, node = cavum_yaml_reader_next(r->reader, node)) {
+    const cavum_axis *axis = &study->sampling.axes[j];
+    if (axis->list) {
+      return cavum_yaml_reader_fail(r->reader, node, "vary.%s: expected {from: A, to: B}",
+                                    node->key);
+    }
+    goal->low[j] = axis->low;
+    goal->high[j] = axis->high;
+  }
+  if (study->hold.input >= 0) {
+    goal->low[study->hold.input] = study->hold.low;
+    goal->high[study->hold.input] = study->hold.high;
+  }
+  for (int j = 0; j < goal->num_variables; j++) {
+    const cavum_place *place = &study->inputs[j].place;
+    if (goal->low[j] >= place->low && goal->high[j] <= place->high) continue;
+    return cavum_yaml_reader_fail(r->reader, r->top.vary,
+                                  "%s from %g to %g: within %g to %g was expected", place->name,
+                                  goal->low[j], goal->high[j], place->low, place->high);
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status take_quantity(cavum_goal_quantity **taken, goal_reader *r,
+                                  const cavum_yaml_node *node, const char *key,
+                                  const char *section) {
+  cavum_goal *goal = r->goal;
+  cavum_goal_quantity *q = &goal->quantities[goal->num_quantities];
+  int most =
+      strcmp(section, "limits") == 0 ? (int)CAVUM_GOAL_MOST_QUANTITIES : (int)CAVUM_GOAL_MOST_TERMS;
+  if (goal->num_quantities >= most) {
+    return cavum_yaml_reader_fail(r->reader, node, "%s: too many figures", section);
+  }
+  cavum_status status = cavum_requirement_take_key(&q->what, r->reader, node, key, section);
+  if (status != CAVUM_OK) return status;
+  if (q->what.kind == CAVUM_REQUIRE_K_CC && !goal->study->coupling) {
+    return cavum_yaml_reader_fail(r->reader, node,
+                                  "%s: k_cc needs 'coupling: yes', or 'inner-cell'", section);
+  }
+  if (q->what.kind == CAVUM_REQUIRE_FIGURE && !cavum_figure_chain_of(q->what.figure, 0.0).known) {
+    return cavum_yaml_reader_fail(r->reader, node, "%s: %s is not differentiated", section, key);
+  }
+  goal->num_quantities++;
+  *taken = q;
+  return CAVUM_OK;
+}
+
+// A key, or a mapping of keys and powers.
+static cavum_status read_objective(goal_reader *r, const cavum_yaml_node *section, const char *name,
+                                   double sign) {
+  cavum_goal_quantity *q = NULL;
+  if (!section) return CAVUM_OK;
+  if (section->kind == CAVUM_YAML_NODE_SCALAR) {
+    cavum_status status = take_quantity(&q, r, section, section->text, name);
+    if (status == CAVUM_OK) q->weight = sign;
+    return status;
+  }
+  if (section->kind != CAVUM_YAML_NODE_MAPPING || section->num_children < 1) {
+    return cavum_yaml_reader_fail(r->reader, section,
+                                  "%s: expected a figure, or {FIGURE: POWER, ...}", name);
+  }
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, section);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
+    double power = 0.0;
+    cavum_status status = take_quantity(&q, r, node, node->key, name);
+    if (status == CAVUM_OK) {
+      status = cavum_yaml_read_number(&power, r->reader, node,
+                                      cavum_yaml_path_join(name, node->key).text);
+    }
+    if (status != CAVUM_OK) return status;
+    if (!(power > 0.0)) {
+      return cavum_yaml_reader_fail(r->reader, node, "%s.%s: expected a power above 0", name,
+                                    node->key);
+    }
+    q->weight = sign * power;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status read_objectives(goal_reader *r) {
+  cavum_status status = CAVUM_OK;
+  const cavum_yaml_node *root = &r->reader->tree.nodes[0];
+  if (!r->top.minimise && !r->top.maximise) {
+    return cavum_yaml_reader_fail(r->reader, root, "expected minimise or maximise with a figure");
+  }
+  CAVUM_TRY(read_objective(r, r->top.minimise, "minimise", 1.0));
+  CAVUM_TRY(read_objective(r, r->top.maximise, "maximise", -1.0));
+  r->goal->num_terms = r->goal->num_quantities;
+done:
+  return status;
+}
+
+static cavum_status read_limits(goal_reader *r) {
+  cavum_goal_quantity *q = NULL;
+  if (!r->top.limits) return CAVUM_OK;
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.limits);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
+    cavum_status status = take_quantity(&q, r, node, node->key, "limits");
+    if (status == CAVUM_OK) {
+      status = cavum_requirement_take_bounds(&q->what, r->reader, node, "limits", true);
+    }
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+// The frequency that is held is a limit as well, the last.
+static cavum_status add_hold(goal_reader *r) {
+  cavum_goal_quantity *q = NULL;
+  const cavum_study *study = r->goal->study;
+  if (study->hold.input < 0) return CAVUM_OK;
+  cavum_status status = take_quantity(&q, r, r->top.hold, "frequency_MHz", "limits");
+  if (status == CAVUM_OK) q->what.least = q->what.most = study->hold.frequency_hz / q->what.unit_si;
+  return status;
+}
+
+static cavum_status read_steps(goal_reader *r) {
+  cavum_goal *goal = r->goal;
+  if (!r->top.steps) return CAVUM_OK;
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.steps);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
+    cavum_error what;
+    cavum_place place;
+    int j = 0;
+    cavum_status status = cavum_place_find(&place, r->study.finder, node->key, &what);
+    if (status != CAVUM_OK) return cavum_study_reader_fail(&r->study, node, status, &what);
+    while (j < goal->num_variables && strcmp(goal->study->inputs[j].place.name, place.name) != 0) {
+      j++;
+    }
+    if (j == goal->num_variables) {
+      return cavum_yaml_reader_fail(r->reader, node, "steps.%s: it is not varied", node->key);
+    }
+    status = cavum_yaml_read_number(&goal->step[j], r->reader, node, node->key);
+    if (status != CAVUM_OK) return status;
+    if (!(goal->step[j] > 0.0 && goal->step[j] <= goal->high[j] - goal->low[j])) {
+      return cavum_yaml_reader_fail(
+          r->reader, node, "steps.%s: expected a step above 0, within its range", node->key);
+    }
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status read_coupling(goal_reader *r) {
+  cavum_study *study = r->goal->study;
+  const cavum_yaml_node *node =
+      cavum_yaml_reader_child(r->reader, &r->reader->tree.nodes[0], "coupling");
+  study->coupling = node != NULL;
+  study->coupling_of_inner_cell = node && r->top.coupling == COUPLING_INNER_CELL;
+  if (!node || cavum_coupling_exists(&study->cell, study->coupling_of_inner_cell)) return CAVUM_OK;
+  return cavum_yaml_reader_fail(r->reader, node,
+                                "coupling: needs a two-ellipse cell whose ends are electric or "
+                                "magnetic planes; 'inner-cell' puts planes in the place of tubes");
+}
+
+/** Everything that needs the base cell. */
+static cavum_status read_body(goal_reader *r) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(read_coupling(r));
+  CAVUM_TRY(cavum_study_read_modes(&r->study));
+  CAVUM_TRY(cavum_study_read_inputs(&r->study));
+  CAVUM_TRY(take_variables(r));
+  CAVUM_TRY(read_objectives(r));
+  CAVUM_TRY(read_limits(r));
+  CAVUM_TRY(add_hold(r));
+  CAVUM_TRY(read_steps(r));
+done:
+  return status;
+}
+
+static void hand_over(goal_reader *r) {
+  cavum_goal *goal = r->goal;
+  goal->num_starts = r->top.starts;
+  goal->most_solves = r->top.solves;
+  goal->tolerance = r->top.tolerance;
+  r->study.top = (cavum_study_top){.vary = r->top.vary,
+                                   .linked = r->top.linked,
+                                   .hold = r->top.hold,
+                                   .mode = r->top.mode,
+                                   .starts = 1 + CAVUM_GOAL_TRIES * r->top.starts};
+}
+
+cavum_status cavum_goal_read(cavum_goal *goal, const cavum_cell *cell, cavum_error *error) {
+  cavum_study *study = goal->study;
+  cavum_yaml_reader reader;
+  cavum_place_finder finder = {0};
+  goal_reader r = {.goal = goal,
+                   .reader = &reader,
+                   .study = {.reader = &reader, .study = study, .finder = &finder},
+                   .top = {.mode = 1,
+                           .starts = DEFAULT_STARTS,
+                           .solves = DEFAULT_SOLVES,
+                           .tolerance = DEFAULT_TOLERANCE}};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(top_fields);
+  cavum_status status = cavum_yaml_reader_open(&reader, study->text, strlen(study->text),
+                                               CAVUM_YAML_LARGEST_TEXT, study->path, error);
+  if (status != CAVUM_OK) return status;
+  study->hold.input = -1;
+  study->limits = (cavum_limits){.wall_angle_rad = NAN, .iris_curvature_m = NAN};
+  CAVUM_TRY(cavum_yaml_read_fields(&r.top, &reader, &reader.tree.nodes[0], "", table));
+  hand_over(&r);
+  CAVUM_TRY(read_base_cell(&r, cell));
+  CAVUM_TRY(cavum_place_finder_open(&finder, &study->cell, study->cell_path, error));
+  CAVUM_TRY(read_body(&r));
+  study->base = cavum_place_make_base(&finder, study->cell_path);
+done:
+  cavum_place_finder_clear(&finder);
+  cavum_yaml_reader_clear(&reader);
+  return status;
+}

@@ -1,0 +1,191 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// From a goal to its best shape: searches from several starts.
+#include <math.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/optimum.h"
+#include "optimum/outcome.h"
+#include "optimum/rates.h"
+#include "optimum/search.h"
+#include "scan/sampling.h"
+
+// Two optima are one where their objectives differ by less than this beyond their uncertainties.
+static const double SAME = 1e-6;
+
+/** A goal on its way to its best shape. */
+typedef struct optimising {
+  cavum_goal *goal;
+  cavum_optimum_solving solving;
+  int64_t next_point;  // of the sequence of starts
+  int num_starts;
+  cavum_optimum_start *starts;  // owned, shape [goal->num_starts]
+  double *uncertainty;          // owned, likewise: of their objectives
+  cavum_search best;            // owned
+  int best_start;
+  int num_solves;
+  cavum_error last;  // why the last start was no shape
+} optimising;
+
+// The first start is the base cell, moved into the bounds; the others are points of the sequence.
+static bool find_start(double *place, optimising *o) {
+  cavum_goal *goal = o->goal;
+  double values[CAVUM_STUDY_MOST_INPUTS];
+  int64_t point = o->next_point++;
+  if (point > 0 && point >= goal->study->sampling.num_points) return false;
+  // The first point of the sequence is a corner of the bounds.
+  if (point > 0) cavum_sampling_point(values, &goal->study->sampling, point);
+  for (int j = 0; j < goal->num_variables; j++) {
+    bool given = point == 0 || j == goal->study->hold.input;
+    double value = given ? goal->study->inputs[j].place.base : values[j];
+    double at = (value - goal->low[j]) / (goal->high[j] - goal->low[j]);
+    place[j] = cavum_min(cavum_max(at, 0.0), 1.0);
+  }
+  return true;
+}
+
+static cavum_status copy_values(double **copy, const cavum_goal *goal, const double *place,
+                                cavum_error *error) {
+  double values[CAVUM_STUDY_MOST_INPUTS];
+  *copy = cavum_alloc(goal->num_variables, sizeof **copy);
+  if (!*copy) return cavum_fail_memory(error);
+  cavum_optimum_inputs(values, goal, place);
+  memcpy(*copy, values, (size_t)goal->num_variables * sizeof **copy);
+  return CAVUM_OK;
+}
+
+static bool is_better(const optimising *o, const cavum_search *search) {
+  const cavum_search *best = &o->best;
+  if (!best->here) return true;
+  bool met = search->end == CAVUM_OPTIMUM_CONVERGED,
+       best_met = best->end == CAVUM_OPTIMUM_CONVERGED;
+  bool feasible = search->end != CAVUM_OPTIMUM_INFEASIBLE;
+  bool best_feasible = best->end != CAVUM_OPTIMUM_INFEASIBLE;
+  if (met != best_met) return met;
+  if (feasible != best_feasible) return feasible;
+  return feasible ? search->objective < best->objective : search->violation < best->violation;
+}
+
+static cavum_status keep(optimising *o, cavum_search *search, const double *place,
+                         cavum_error *error) {
+  int index = o->num_starts++;
+  cavum_optimum_start *start = &o->starts[index];
+  cavum_status status = CAVUM_OK;
+  *start = (cavum_optimum_start){.end = search->end,
+                                 .num_solves = search->num_solves,
+                                 .objective = search->objective,
+                                 .violation = search->violation,
+                                 .residual = search->residual};
+  o->uncertainty[index] = cavum_rows_objective_uncertainty(o->goal, search->here);
+  CAVUM_TRY(copy_values(&start->first, o->goal, place, error));
+  CAVUM_TRY(copy_values(&start->last, o->goal, search->here->place, error));
+  if (is_better(o, search)) {
+    cavum_search old = o->best;
+    o->best = *search;
+    *search = old;
+    o->best_start = index;
+  }
+done:
+  return status;
+}
+
+static cavum_search new_search(optimising *o) {
+  return (cavum_search){.solving = &o->solving, .most_solves = o->goal->most_solves};
+}
+
+// One start that is a shape: points of the sequence that are none are passed over.
+static cavum_status run_start(optimising *o, cavum_error *error) {
+  double place[CAVUM_GOAL_MOST_VARIABLES];
+  for (int i = 0; i < CAVUM_GOAL_TRIES && find_start(place, o); i++) {
+    cavum_search search = new_search(o);
+    cavum_error what = {0};
+    // A start depends on nothing before it.
+    cavum_solver_forget(o->solving.solver);
+    cavum_status status = cavum_search_run(&search, place, &what);
+    bool no_shape =
+        status != CAVUM_OK && search.num_steps == 0 && cavum_optimum_is_no_shape(status);
+    if (no_shape) o->last = what;
+    if (status == CAVUM_OK) status = keep(o, &search, place, &what);
+    cavum_search_clear(&search);
+    if (no_shape) continue;
+    if (status != CAVUM_OK && error) *error = what;
+    return status;
+  }
+  return CAVUM_OK;
+}
+
+// Which starts led to the best value, and how many values there are.
+static int count_optima(optimising *o) {
+  int count = 0;
+  for (int i = 0; i < o->num_starts; i++) {
+    const cavum_optimum_start *start = &o->starts[i];
+    bool is_new = start->end == CAVUM_OPTIMUM_CONVERGED;
+    for (int k = 0; k < i && is_new; k++) {
+      double off = fabs(start->objective - o->starts[k].objective);
+      bool same = off <= SAME + o->uncertainty[i] + o->uncertainty[k];
+      is_new = !(same && o->starts[k].end == CAVUM_OPTIMUM_CONVERGED);
+    }
+    count += is_new;
+    double off = fabs(start->objective - o->best.objective);
+    double uncertain = o->uncertainty[i] + o->uncertainty[o->best_start];
+    o->starts[i].is_best = start->end == CAVUM_OPTIMUM_CONVERGED && off <= SAME + uncertain;
+  }
+  return count;
+}
+
+static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
+                                 const cavum_solve_options *options, cavum_error *error) {
+  cavum_optimum *made = NULL;
+  double exact = o->best.objective;
+  int num_optima = count_optima(o);
+  cavum_status status = cavum_outcome_make(&made, &o->best, exact, options, error);
+  if (status != CAVUM_OK) return status;
+  made->num_optima = num_optima;
+  made->num_solves = o->solving.num_solves;
+  made->num_starts = o->num_starts;
+  made->starts = o->starts;
+  o->starts = NULL;
+  *optimum = made;
+  if (made->met) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                    "no best shape: of %d starts none met the first-order conditions within the "
+                    "limits; the best is %s (residual %.2g, limits broken by %.2g)",
+                    made->num_starts, cavum_optimum_end_word(o->best.end), made->residual,
+                    made->violation);
+}
+
+static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solve_options *options,
+                        cavum_error *error) {
+  cavum_goal *goal = o->goal;
+  cavum_status status = CAVUM_OK;
+  o->starts = cavum_alloc(goal->num_starts, sizeof *o->starts);
+  o->uncertainty = cavum_alloc(goal->num_starts, sizeof *o->uncertainty);
+  if (!o->starts || !o->uncertainty) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_optimum_solving_open(&o->solving, goal, options, error));
+  for (int i = 0; i < goal->num_starts; i++) CAVUM_TRY(run_start(o, error));
+  if (!o->best.here) {
+    CAVUM_TRY(cavum_fail(error, o->last.status, "no start is a shape: %s", o->last.message));
+  }
+  status = make_outcome(optimum, o, options, error);
+done:
+  return status;
+}
+
+cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
+                            const cavum_solve_options *options, cavum_error *error) {
+  if (!optimum || !goal) return cavum_fail_null(error, __func__);
+  optimising *o = cavum_alloc(1, sizeof *o);
+  if (!o) return cavum_fail_memory(error);
+  o->goal = goal;
+  cavum_status status = run(optimum, o, options, error);
+  for (int i = 0; o->starts && i < goal->num_starts; i++) {
+    free(o->starts[i].first);
+    free(o->starts[i].last);
+  }
+  free(o->starts);
+  free(o->uncertainty);
+  cavum_search_clear(&o->best);
+  cavum_optimum_solving_clear(&o->solving);
+  free(o);
+  return status;
+}

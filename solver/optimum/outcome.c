@@ -1,0 +1,220 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The best cell as a file, its figures, and what the limits cost.
+#include "optimum/outcome.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/cell_text.h"
+#include "cell/cell_edit.h"
+#include "optimum/rates.h"
+#include "solve/options.h"
+#include "yaml/writer.h"
+
+const char *cavum_optimum_end_word(cavum_optimum_end end) {
+  switch (end) {
+    case CAVUM_OPTIMUM_CONVERGED:
+      return "converged";
+    case CAVUM_OPTIMUM_STALLED:
+      return "stalled";
+    case CAVUM_OPTIMUM_OUT_OF_SOLVES:
+      return "out-of-solves";
+    case CAVUM_OPTIMUM_INFEASIBLE:
+      return "infeasible";
+    case CAVUM_OPTIMUM_NO_SHAPE:
+      break;
+  }
+  return "no-shape";
+}
+
+void cavum_optimum_destroy(cavum_optimum **optimum) {
+  if (!optimum || !*optimum) return;
+  cavum_optimum *old = *optimum;
+  for (int i = 0; old->starts && i < old->num_starts; i++) {
+    free(old->starts[i].first);
+    free(old->starts[i].last);
+  }
+  for (int i = 0; old->steps && i < old->num_steps; i++) free(old->steps[i].values);
+  free(old->variables);
+  free(old->limits);
+  free(old->terms);
+  free(old->starts);
+  free(old->steps);
+  cavum_result_destroy(&old->before);
+  cavum_result_destroy(&old->result);
+  free(old->cell_text);
+  free(old);
+  *optimum = NULL;
+}
+
+// The text of the base cell with other values of its inputs.
+static cavum_status write_cell(char **text, const cavum_study *study, const double *values,
+                               cavum_error *error) {
+  char number[CAVUM_WRITER_NUMBER_SIZE];
+  char *made = cavum_copy_text(study->cell.text);
+  if (!made) return cavum_fail_memory(error);
+  for (int i = 0; i < study->num_inputs; i++) {
+    char *edited = NULL;
+    cavum_writer_number_text(number, values[i], CAVUM_UNIT_SI);
+    cavum_status status = cavum_cell_edit_number(&edited, &study->cell, made,
+                                                 study->inputs[i].place.name, number, error);
+    free(made);
+    if (status != CAVUM_OK) return status;
+    made = edited;
+  }
+  *text = made;
+  return CAVUM_OK;
+}
+
+// Solves a cell with all its figures; what did not reach its accuracy is a result as well.
+static cavum_status solve(cavum_result **result, const cavum_cell *cell, const cavum_goal *goal,
+                          const cavum_solve_options *options, cavum_error *error) {
+  cavum_solve_options own;
+  cavum_status status = cavum_solve_options_take(&own, options, error);
+  if (status != CAVUM_OK) return status;
+  own.coupling = goal->study->coupling;
+  own.coupling_of_inner_cell = goal->study->coupling_of_inner_cell;
+  status = cavum_solve(result, cell, &own, error);
+  return status == CAVUM_ERR_NOT_CONVERGED && *result ? CAVUM_OK : status;
+}
+
+static cavum_status solve_best(cavum_optimum *made, const cavum_goal *goal, const double *values,
+                               const cavum_solve_options *options, cavum_error *error) {
+  cavum_cell cell;
+  cavum_status status = write_cell(&made->cell_text, goal->study, values, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_cell_read_text(&cell, made->cell_text, strlen(made->cell_text),
+                                goal->study->cell_path, error);
+  if (status != CAVUM_OK) return status;
+  status = solve(&made->result, &cell, goal, options, error);
+  cavum_cell_clear(&cell);
+  return status;
+}
+
+static void fill_variables(cavum_optimum *made, const cavum_search *search, const double *values) {
+  const cavum_goal *goal = search->solving->goal;
+  for (int j = 0; j < goal->num_variables; j++) {
+    cavum_optimum_variable *v = &made->variables[j];
+    double range = goal->high[j] - goal->low[j], at = search->here->place[j];
+    *v = (cavum_optimum_variable){
+        .unit = cavum_unit_symbol(cavum_unit_of_key(goal->study->inputs[j].place.name)),
+        .low = goal->low[j],
+        .high = goal->high[j],
+        .step = goal->step[j],
+        .before = goal->study->inputs[j].place.base,
+        .value = values[j],
+        .is_held = j == goal->study->hold.input};
+    snprintf(v->key, sizeof v->key, "%s", goal->study->inputs[j].place.name);
+    v->at_bound = at <= 0.0 ? -1 : at >= 1.0 ? 1 : 0;
+    double multiplier = v->at_bound < 0   ? search->low_multiplier[j]
+                        : v->at_bound > 0 ? search->high_multiplier[j]
+                                          : 0.0;
+    v->multiplier = multiplier / range;
+  }
+}
+
+static void fill_limits(cavum_optimum *made, const cavum_search *search) {
+  const cavum_goal *goal = search->solving->goal;
+  for (int i = goal->num_terms; i < goal->num_quantities; i++) {
+    cavum_optimum_limit *limit = &made->limits[i - goal->num_terms];
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    const cavum_optimum_value *v = &search->here->values[i];
+    double least = search->limit_multiplier[i][0], most = search->limit_multiplier[i][1];
+    limit->what = q->what;
+    limit->value = v->value / q->what.unit_si;
+    limit->uncertainty = v->uncertainty / q->what.unit_si;
+    // Of a value that is held exactly: how it had better change.
+    limit->active = most > least && most > 0.0 ? 1 : least > 0.0 ? -1 : 0;
+    double scale = limit->active < 0   ? fabs(cavum_rows_scale(q, cavum_rows_limit(q, -1.0), -1.0))
+                   : limit->active > 0 ? fabs(cavum_rows_scale(q, cavum_rows_limit(q, 1.0), 1.0))
+                                       : 0.0;
+    limit->multiplier = fabs(most - least) * scale * q->what.unit_si;
+  }
+}
+
+static void fill_terms(cavum_optimum *made, const cavum_search *search) {
+  const cavum_goal *goal = search->solving->goal;
+  const cavum_result *before = made->before;
+  for (int i = 0; i < goal->num_terms; i++) {
+    cavum_optimum_term *term = &made->terms[i];
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    const cavum_optimum_value *v = &search->here->values[i];
+    *term = (cavum_optimum_term){.what = q->what,
+                                 .weight = q->weight,
+                                 .before = NAN,
+                                 .value = v->value,
+                                 .uncertainty = v->uncertainty};
+    if (!before) continue;
+    cavum_figure figure =
+        cavum_requirement_figure(&q->what, &goal->study->cell, before, goal->study->mode);
+    if (figure.state == CAVUM_FIGURE_PRESENT) term->before = figure.value;
+  }
+}
+
+static cavum_status fill_steps(cavum_optimum *made, const cavum_search *search,
+                               cavum_error *error) {
+  const cavum_goal *goal = search->solving->goal;
+  double values[CAVUM_STUDY_MOST_INPUTS];
+  for (int k = 0; k < search->num_steps; k++) {
+    const cavum_search_step *from = &search->steps[k];
+    cavum_optimum_step *to = &made->steps[k];
+    *to = (cavum_optimum_step){.objective = from->objective,
+                               .violation = from->violation,
+                               .residual = from->residual,
+                               .radius = from->radius,
+                               .accepted = from->accepted,
+                               .values = cavum_alloc(goal->num_variables, sizeof(double))};
+    if (!to->values) return cavum_fail_memory(error);
+    made->num_steps = k + 1;
+    cavum_optimum_inputs(values, goal, from->place);
+    memcpy(to->values, values, (size_t)goal->num_variables * sizeof *values);
+  }
+  return CAVUM_OK;
+}
+
+static bool allocate(cavum_optimum *made, const cavum_search *search) {
+  const cavum_goal *goal = search->solving->goal;
+  made->num_variables = goal->num_variables;
+  made->num_terms = goal->num_terms;
+  made->num_limits = goal->num_quantities - goal->num_terms;
+  made->variables = cavum_alloc(made->num_variables, sizeof *made->variables);
+  made->terms = cavum_alloc(made->num_terms, sizeof *made->terms);
+  made->limits = cavum_alloc(made->num_limits, sizeof *made->limits);
+  made->steps = cavum_alloc(search->num_steps, sizeof *made->steps);
+  return made->variables && made->terms && made->limits && made->steps;
+}
+
+cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *search, double exact,
+                                const cavum_solve_options *options, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_goal *goal = search->solving->goal;
+  double values[CAVUM_STUDY_MOST_INPUTS];
+  cavum_optimum *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  if (!allocate(made, search)) CAVUM_TRY(cavum_fail_memory(error));
+  made->met = search->end == CAVUM_OPTIMUM_CONVERGED;
+  made->mode = goal->study->mode;
+  made->objective = search->objective;
+  made->objective_exact = exact;
+  made->objective_uncertainty = cavum_rows_objective_uncertainty(goal, search->here);
+  made->residual = search->residual;
+  made->violation = search->violation;
+  cavum_optimum_inputs(values, goal, search->here->place);
+  CAVUM_TRY(solve_best(made, goal, values, options, error));
+  // The base cell need not be a shape with this mode.
+  cavum_status base = solve(&made->before, &goal->study->cell, goal, options, NULL);
+  if (base == CAVUM_ERR_MEMORY || base == CAVUM_ERR_STOPPED) {
+    CAVUM_TRY(cavum_fail(error, base, "the base cell was not solved"));
+  }
+  fill_variables(made, search, values);
+  fill_limits(made, search);
+  fill_terms(made, search);
+  CAVUM_TRY(fill_steps(made, search, error));
+  *optimum = made;
+  made = NULL;
+done:
+  cavum_optimum_destroy(&made);
+  return status;
+}

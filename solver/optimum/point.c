@@ -1,0 +1,278 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One solve, and what a search takes of it.
+#include "optimum/point.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "optimum/rates.h"
+#include "optimum/wall_places.h"
+#include "solve/options.h"
+
+cavum_status cavum_optimum_solving_open(cavum_optimum_solving *solving, const cavum_goal *goal,
+                                        const cavum_solve_options *options, cavum_error *error) {
+  cavum_solve_options *own = &solving->options;
+  cavum_status status = cavum_solve_options_take(own, options, error);
+  if (status != CAVUM_OK) return status;
+  solving->goal = goal;
+  for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) solving->factor[i] = 1.0;
+  own->derivatives = true;
+  own->coupling = goal->study->coupling;
+  own->coupling_of_inner_cell = goal->study->coupling_of_inner_cell;
+  own->derivatives_of = UINT64_C(1) << CAVUM_FIGURE_FREQUENCY;
+  for (int i = 0; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    if (q->what.kind != CAVUM_REQUIRE_FIGURE) continue;
+    own->derivatives_of |= UINT64_C(1) << q->what.figure;
+    if (cavum_goal_peak(q) < 0) continue;
+    own->derivatives_of |= UINT64_C(1) << CAVUM_FIGURE_EACC_AT_1_J;
+    own->profiles = own->wall_derivatives = true;
+    own->wall_derivatives_above = CAVUM_WALL_PLACES_ABOVE;
+  }
+  solving->whole = !own->use_symmetry;
+  return cavum_solver_create(&solving->solver, own, error);
+}
+
+void cavum_optimum_solving_clear(cavum_optimum_solving *solving) {
+  cavum_solver_destroy(&solving->solver);
+}
+
+void cavum_optimum_point_clear(cavum_optimum_point *point) {
+  for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) free(point->values[i].places);
+  *point = (cavum_optimum_point){0};
+}
+
+bool cavum_optimum_is_no_shape(cavum_status status) {
+  return status == CAVUM_ERR_GEOMETRY || status == CAVUM_ERR_MESH || status == CAVUM_ERR_RANGE ||
+         status == CAVUM_ERR_INCOMPLETE || status == CAVUM_ERR_LIBRARY;
+}
+
+/** What the taking of one result shares. */
+typedef struct taking {
+  const cavum_goal *goal;
+  const cavum_result *result;
+  const cavum_optimum_rates *rates;
+  int mode;
+} taking;
+
+// Derivative of a figure of the mode, or of k_cc.
+static cavum_derivative derivative_of(const taking *t, const cavum_requirement *what, int k) {
+  if (what->kind == CAVUM_REQUIRE_K_CC) return cavum_result_coupling_derivative(t->result, k);
+  return cavum_result_derivative(t->result, t->mode, k, what->figure);
+}
+
+static cavum_status take_slopes(cavum_optimum_value *value, const taking *t,
+                                const cavum_goal_quantity *q, cavum_error *error) {
+  value->has_slope = true;
+  for (int k = 0; k < t->rates->num_dimensions; k++) {
+    if (!t->rates->moves[k]) continue;
+    cavum_derivative d = derivative_of(t, &q->what, k);
+    if (d.state != CAVUM_FIGURE_PRESENT && cavum_goal_peak(q) >= 0) {
+      value->has_slope = false;
+      return CAVUM_OK;
+    }
+    if (d.state != CAVUM_FIGURE_PRESENT) {
+      return cavum_fail(error, CAVUM_ERR_INPUT, "%s has no derivative by %s%s%s", q->what.key,
+                        t->result->dimensions[k].key, d.reason ? ": " : "",
+                        d.reason ? d.reason : "");
+    }
+    for (int j = 0; j < t->goal->num_variables; j++) {
+      value->slope[j] += d.value * t->rates->by[k][j];
+    }
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status take_figure(cavum_optimum_value *value, bool *needs_whole, const taking *t,
+                                const cavum_goal_quantity *q, cavum_error *error) {
+  bool known = true, of_mode = q->what.kind == CAVUM_REQUIRE_FIGURE;
+  cavum_figure figure =
+      of_mode ? cavum_mode_figure(&t->result->modes[t->mode], q->what.figure) : t->result->coupling;
+  int peak = cavum_goal_peak(q);
+  if (figure.state != CAVUM_FIGURE_PRESENT) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "mode %d has no %s", t->mode + 1, q->what.key);
+  }
+  value->value = value->figure = figure.value;
+  value->uncertainty = figure.uncertainty;
+  cavum_status status = take_slopes(value, t, q, error);
+  if (status != CAVUM_OK || peak < 0) return status;
+  status = cavum_wall_places_list(value, &known, t->result, t->mode, peak == 0, t->rates,
+                                  t->goal->num_variables, error);
+  if (status != CAVUM_OK || known) return status;
+  if (t->result->half_model) {
+    *needs_whole = true;
+    return CAVUM_OK;
+  }
+  if (value->has_slope) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "%s has no derivative: the peak stands at two places, and the field along the "
+                    "wall has none",
+                    q->what.key);
+}
+
+static int shape_of(const cavum_goal_quantity *q) {
+  int kind = (int)q->what.kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
+  return kind >= 0 ? kind + (int)CAVUM_GEOMETRY_WALL_ANGLE : -1;
+}
+
+static cavum_status take_shape(cavum_optimum_value *value, const cavum_goal *goal,
+                               const cavum_geometry *g, const cavum_optimum_rates *rates,
+                               const cavum_goal_quantity *q, cavum_error *error) {
+  int id = shape_of(q);
+  if (!isfinite(g->value[id])) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "the cell has no %s", q->what.key);
+  }
+  value->value = value->figure = g->value[id];
+  value->uncertainty = g->uncertainty[id];
+  value->has_slope = true;
+  for (int k = 0; k < g->num_dimensions; k++) {
+    if (!rates->moves[k]) continue;
+    double slope = g->slope[k * CAVUM_GEOMETRY_ROOM + id];
+    if (!isfinite(slope)) {
+      return cavum_fail(error, CAVUM_ERR_INPUT,
+                        "%s has no derivative by %s: two places have the smallest value",
+                        q->what.key, g->dimensions[k].key);
+    }
+    for (int j = 0; j < goal->num_variables; j++) value->slope[j] += slope * rates->by[k][j];
+  }
+  return CAVUM_OK;
+}
+
+bool cavum_optimum_is_of_shape(const cavum_goal_quantity *quantity) {
+  return shape_of(quantity) >= 0;
+}
+
+static bool has_shapes(const cavum_goal *goal) {
+  for (int i = 0; i < goal->num_quantities; i++) {
+    if (cavum_optimum_is_of_shape(&goal->quantities[i])) return true;
+  }
+  return false;
+}
+
+static cavum_status take_shapes(cavum_optimum_point *point, const cavum_goal *goal,
+                                const cavum_cell *cell, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_geometry *g = NULL;
+  cavum_optimum_rates rates = {0};
+  if (!has_shapes(goal)) return CAVUM_OK;
+  CAVUM_TRY(cavum_geometry_measure(&g, cell, true, error));
+  CAVUM_TRY(cavum_optimum_rates_make(&rates, goal, point->place, g->dimensions, g->num_dimensions,
+                                     error));
+  for (int i = 0; i < goal->num_quantities; i++) {
+    if (shape_of(&goal->quantities[i]) < 0) continue;
+    CAVUM_TRY(take_shape(&point->values[i], goal, g, &rates, &goal->quantities[i], error));
+  }
+done:
+  cavum_optimum_rates_clear(&rates);
+  cavum_geometry_destroy(&g);
+  return status;
+}
+
+static cavum_status take_figures(cavum_optimum_point *point, bool *needs_whole,
+                                 const cavum_goal *goal, const cavum_result *result,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_optimum_rates rates = {0};
+  const taking t = {goal, result, &rates, goal->study->mode};
+  if (t.mode >= result->num_modes) {
+    return cavum_fail(error, CAVUM_ERR_INCOMPLETE, "mode %d was not found", t.mode + 1);
+  }
+  CAVUM_TRY(cavum_optimum_rates_make(&rates, goal, point->place, result->dimensions,
+                                     result->num_dimensions, error));
+  for (int i = 0; i < goal->num_quantities; i++) {
+    if (shape_of(&goal->quantities[i]) >= 0) continue;
+    CAVUM_TRY(take_figure(&point->values[i], needs_whole, &t, &goal->quantities[i], error));
+  }
+  point->num_wall_points = result->modes[t.mode].wall.num_points;
+done:
+  cavum_optimum_rates_clear(&rates);
+  return status;
+}
+
+// Solves a cell; a result that did not reach its accuracy is one as well.
+static cavum_status solve(cavum_result **result, cavum_optimum_solving *solving,
+                          const cavum_cell *cell, cavum_error *error) {
+  cavum_status status = cavum_solver_solve(result, solving->solver, cell, error);
+  solving->num_solves += *result != NULL;
+  return status == CAVUM_ERR_NOT_CONVERGED && *result ? CAVUM_OK : status;
+}
+
+static cavum_status use_whole(cavum_optimum_solving *solving, cavum_error *error) {
+  solving->whole = true;
+  solving->options.use_symmetry = false;
+  cavum_solver_destroy(&solving->solver);
+  return cavum_solver_create(&solving->solver, &solving->options, error);
+}
+
+static cavum_status take(cavum_optimum_point *made, cavum_optimum_solving *solving,
+                         const cavum_cell *cell, cavum_error *error) {
+  bool needs_whole = false;
+  cavum_result *result = NULL;
+  cavum_status status = take_shapes(made, solving->goal, cell, error);
+  if (status == CAVUM_OK) status = solve(&result, solving, cell, error);
+  if (status == CAVUM_OK) status = take_figures(made, &needs_whole, solving->goal, result, error);
+  cavum_result_destroy(&result);
+  if (status != CAVUM_OK || !needs_whole || solving->whole) return status;
+  // From here on without the mirror plane: a dimension of one side has no derivatives there.
+  double place[CAVUM_GOAL_MOST_VARIABLES];
+  memcpy(place, made->place, sizeof place);
+  cavum_optimum_point_clear(made);
+  memcpy(made->place, place, sizeof place);
+  status = use_whole(solving, error);
+  return status == CAVUM_OK ? take(made, solving, cell, error) : status;
+}
+
+static cavum_status make_cell(cavum_cell *cell, bool *owned, const cavum_goal *goal,
+                              const double *place, cavum_error *error) {
+  double values[CAVUM_STUDY_MOST_INPUTS];
+  cavum_optimum_inputs(values, goal, place);
+  cavum_status status = cavum_study_apply(cell, owned, goal->study, values, error);
+  // A linked dimension outside of what it may be, a path that cannot exist.
+  return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
+}
+
+cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const double *place,
+                                   cavum_error *error) {
+  cavum_cell cell;
+  bool owned = false;
+  cavum_geometry *g = NULL;
+  if (!has_shapes(goal)) return CAVUM_OK;
+  cavum_status status = make_cell(&cell, &owned, goal, place, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_geometry_measure(&g, &cell, false, error);
+  for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
+    int id = shape_of(&goal->quantities[i]);
+    if (id >= 0) values[i] = g->value[id];
+  }
+  cavum_geometry_destroy(&g);
+  if (owned) cavum_cell_clear(&cell);
+  return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
+}
+
+cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum_solving *solving,
+                                       const double *place, cavum_error *error) {
+  const cavum_goal *goal = solving->goal;
+  cavum_cell cell;
+  bool owned = false;
+  cavum_optimum_point *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  memcpy(made->place, place, (size_t)goal->num_variables * sizeof *place);
+  cavum_status status = make_cell(&cell, &owned, goal, place, error);
+  if (status == CAVUM_OK) {
+    status = take(made, solving, &cell, error);
+    if (owned) cavum_cell_clear(&cell);
+  }
+  for (int i = 0; i < goal->num_quantities; i++) {
+    cavum_optimum_value *v = &made->values[i];
+    if (v->num_places > 0) v->value *= solving->factor[i];
+    v->noise = v->uncertainty + fabs(v->value - v->figure);
+    // E is not quite continuous from element to element.
+    double accuracy = goal->study->cell.accuracy_other_figures;
+    if (v->num_places > 0) v->noise = cavum_max(v->noise, accuracy * v->value);
+  }
+  if (status == CAVUM_OK) *point = *made;
+  if (status != CAVUM_OK) cavum_optimum_point_clear(made);
+  free(made);
+  return status;
+}

@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file optimum/point.h
+ * A shape that was solved, as a search sees it: every figure of the goal with its derivatives, and
+ * of peaks the places along the wall that compete.
+ */
+#ifndef CAVUM_OPTIMUM_POINT_H
+#define CAVUM_OPTIMUM_POINT_H
+
+#include "optimum/goal.h"
+
+/** A place along the wall. */
+typedef struct cavum_optimum_place {
+  double below;                            /**< ln of the field there over the peak, <= 0. */
+  double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< Of ln of the field over E_acc, over the range of
+                                                each variable. */
+  cavum_index point;                       /**< The nearest of the profile. */
+} cavum_optimum_place;
+
+/** A figure. */
+typedef struct cavum_optimum_value {
+  double value, uncertainty; /**< SI; of a peak, of its highest place. */
+  double figure;             /**< As the result has it. */
+  double noise;              /**< How much two solves of neighbours may differ in the value. */
+  double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< SI, over the range of each variable. */
+  bool has_slope;                          /**< False of a peak at two places. */
+  int num_places;
+  cavum_optimum_place *places; /**< Owned; of peaks. */
+} cavum_optimum_value;
+
+/** A solved shape. Zero-initialise. */
+typedef struct cavum_optimum_point {
+  double place[CAVUM_GOAL_MOST_VARIABLES]; /**< From 0 to 1 between the bounds. */
+  cavum_optimum_value values[CAVUM_GOAL_MOST_QUANTITIES];
+  cavum_index num_wall_points;
+} cavum_optimum_point;
+
+/** What solves shapes. Zero-initialise. */
+typedef struct cavum_optimum_solving {
+  const cavum_goal *goal;      /**< Borrowed. */
+  cavum_solve_options options; /**< Of each solve. */
+  cavum_solver *solver;        /**< Owned. */
+  bool whole; /**< Without the mirror plane: a dimension of one side alone moves. */
+  int num_solves;
+  /** What values of peaks are multiplied by to be the figure: what was found at the best point. */
+  double factor[CAVUM_GOAL_MOST_QUANTITIES];
+} cavum_optimum_solving;
+
+/**
+ * Prepares to solve shapes.
+ * @param[out] solving  Release with cavum_optimum_solving_clear(), also after a failure.
+ * @param[in]  options  NULL: defaults.
+ */
+cavum_status cavum_optimum_solving_open(cavum_optimum_solving *solving, const cavum_goal *goal,
+                                        const cavum_solve_options *options, cavum_error *error);
+
+/** Frees what it owns. */
+void cavum_optimum_solving_clear(cavum_optimum_solving *solving);
+
+/**
+ * Solves a shape.
+ * @param[out] point  Cleared before; release with cavum_optimum_point_clear(). Untouched unless
+ *                    CAVUM_OK.
+ * @param[in]  place  Shape [num_variables].
+ * @retval CAVUM_ERR_INPUT  a figure that is missing or has no derivative. Else as
+ *                          cavum_solver_solve().
+ */
+cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum_solving *solving,
+                                       const double *place, cavum_error *error);
+
+/** Whether a quantity is a figure of the shape alone, which takes no solve. */
+bool cavum_optimum_is_of_shape(const cavum_goal_quantity *quantity);
+
+/**
+ * Figures of the shape alone.
+ * @param[out] values  Shape [quantities]: those of the shape are set.
+ * @param[in]  place   Shape [num_variables].
+ * @retval CAVUM_ERR_GEOMETRY  no shape.
+ */
+cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const double *place,
+                                   cavum_error *error);
+
+/** Whether other values of the variables may do where a solve failed with this. */
+bool cavum_optimum_is_no_shape(cavum_status status);
+
+/** Frees what a point owns. */
+void cavum_optimum_point_clear(cavum_optimum_point *point);
+
+#endif

@@ -1,0 +1,221 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// From figures and their derivatives to rows.
+#include "optimum/rows.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "base/base.h"
+
+bool cavum_rows_is_bound(const cavum_goal *goal, const cavum_optimum_point *point, int quantity) {
+  const cavum_goal_quantity *q = &goal->quantities[quantity];
+  return quantity < goal->num_terms && q->weight > 0.0 && point->values[quantity].num_places > 0;
+}
+
+double cavum_rows_objective(const cavum_goal *goal, const cavum_optimum_point *point) {
+  double sum = 0.0;
+  for (int i = 0; i < goal->num_terms; i++) {
+    sum += goal->quantities[i].weight * log(point->values[i].value);
+  }
+  return sum;
+}
+
+double cavum_rows_objective_uncertainty(const cavum_goal *goal, const cavum_optimum_point *point) {
+  double sum = 0.0;
+  for (int i = 0; i < goal->num_terms; i++) {
+    const cavum_optimum_value *v = &point->values[i];
+    sum += fabs(goal->quantities[i].weight) * v->uncertainty / fabs(v->value);
+  }
+  return sum;
+}
+
+double cavum_rows_limit(const cavum_goal_quantity *quantity, double sign) {
+  const cavum_requirement *what = &quantity->what;
+  return (sign > 0.0 ? what->most : what->least) * what->unit_si;
+}
+
+// Whether a figure is above 0 in any shape.
+static bool is_positive(const cavum_requirement *what) {
+  return what->kind != CAVUM_REQUIRE_K_CC && what->kind != CAVUM_REQUIRE_WALL_ANGLE &&
+         what->kind != CAVUM_REQUIRE_STRAIGHT_LENGTH;
+}
+
+// Size of a limit that is a difference: where it is 0, one unit of its key.
+static double size_of(const cavum_goal_quantity *q, double limit) {
+  return limit != 0.0 ? fabs(limit) : q->what.unit_si;
+}
+
+double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, double sign) {
+  double limit = cavum_rows_limit(quantity, sign);
+  if (!isfinite(limit)) return -HUGE_VAL;
+  if (is_positive(&quantity->what) && limit > 0.0) return sign * log(value / limit);
+  return sign * (value - limit) / size_of(quantity, limit);
+}
+
+double cavum_rows_scale(const cavum_goal_quantity *quantity, double value, double sign) {
+  double limit = cavum_rows_limit(quantity, sign);
+  if (is_positive(&quantity->what) && limit > 0.0) return sign / value;
+  return sign / size_of(quantity, limit);
+}
+
+static double accuracy_of(const cavum_goal *goal, const cavum_requirement *what) {
+  const cavum_cell *cell = &goal->study->cell;
+  if (what->kind == CAVUM_REQUIRE_FIGURE && what->figure == CAVUM_FIGURE_FREQUENCY) {
+    return cell->accuracy_frequency;
+  }
+  return cell->accuracy_other_figures;
+}
+
+static double largest_excess(const cavum_goal *goal, const cavum_optimum_point *point,
+                             bool in_accuracies) {
+  double most = 0.0;
+  for (int i = goal->num_terms; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    double accuracy = in_accuracies ? accuracy_of(goal, &q->what) : 1.0;
+    for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
+      most = cavum_max(most, cavum_rows_excess(q, point->values[i].value, sign) / accuracy);
+    }
+  }
+  return most;
+}
+
+double cavum_rows_violation(const cavum_goal *goal, const cavum_optimum_point *point) {
+  return largest_excess(goal, point, false);
+}
+
+double cavum_rows_violation_in_accuracies(const cavum_goal *goal,
+                                          const cavum_optimum_point *point) {
+  return largest_excess(goal, point, true);
+}
+
+double cavum_rows_objective_noise(const cavum_goal *goal, const cavum_optimum_point *point) {
+  double sum = 0.0;
+  for (int i = 0; i < goal->num_terms; i++) {
+    const cavum_optimum_value *v = &point->values[i];
+    sum += fabs(goal->quantities[i].weight) * v->noise / fabs(v->value);
+  }
+  return sum;
+}
+
+double cavum_rows_limit_noise(const cavum_goal *goal, const cavum_optimum_point *point) {
+  double worst = -HUGE_VAL, noise = 0.0;
+  for (int i = goal->num_terms; i < goal->num_quantities; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    const cavum_optimum_value *v = &point->values[i];
+    for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
+      double excess = cavum_rows_excess(q, v->value, sign);
+      if (!(excess > worst)) continue;
+      worst = excess;
+      noise = v->noise * fabs(cavum_rows_scale(q, v->value, sign));
+    }
+  }
+  return noise;
+}
+
+// The place of another point that is the nearest along the wall; -1: walls that do not compare.
+static int find_place(const cavum_optimum_point *of, const cavum_optimum_point *at, int quantity,
+                      int place) {
+  const cavum_optimum_value *there = &at->values[quantity];
+  cavum_index point = of->values[quantity].places[place].point, least = 0;
+  int nearest = -1;
+  if (of == at) return place;
+  if (of->num_wall_points != at->num_wall_points) return -1;
+  for (int k = 0; k < there->num_places; k++) {
+    cavum_index off = abs(there->places[k].point - point);
+    if (nearest >= 0 && off >= least) continue;
+    nearest = k;
+    least = off;
+  }
+  return nearest;
+}
+
+// Slope of a row at a point, by a variable.
+static double slope_of(const cavum_row_origin *origin, const cavum_goal *goal,
+                       const cavum_optimum_point *of, const cavum_optimum_point *at, int variable) {
+  const cavum_optimum_value *v = &at->values[origin->quantity];
+  double factor = 1.0 / v->value;
+  if (origin->quantity >= goal->num_terms) {
+    factor = cavum_rows_scale(&goal->quantities[origin->quantity], v->value, origin->sign);
+  }
+  if (origin->place >= 0) {
+    int place = find_place(of, at, origin->quantity, origin->place);
+    if (place >= 0) return factor * v->value * v->places[place].slope[variable];
+  }
+  return factor * v->slope[variable];
+}
+
+static void add_row(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
+                    const cavum_optimum_point *point, const cavum_row_origin *origin,
+                    double constant, int bound) {
+  if (model->num_rows == CAVUM_MODEL_MOST_ROWS) return;
+  cavum_model_row *row = &model->rows[model->num_rows];
+  row->constant = constant;
+  row->bound = bound;
+  for (int j = 0; j < model->num_variables; j++) {
+    row->slope[j] = slope_of(origin, goal, point, point, j);
+  }
+  rows->origin[model->num_rows++] = *origin;
+}
+
+static void fill_term(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
+                      const cavum_optimum_point *point, int i) {
+  const cavum_optimum_value *v = &point->values[i];
+  double weight = goal->quantities[i].weight;
+  if (!cavum_rows_is_bound(goal, point, i)) {
+    for (int j = 0; j < model->num_variables; j++) {
+      model->gradient[j] += weight * v->slope[j] / v->value;
+    }
+    return;
+  }
+  model->weight[model->num_bounds] = weight;
+  for (int k = 0; k < v->num_places; k++) {
+    const cavum_row_origin origin = {.quantity = i, .place = k, .sign = 1.0};
+    add_row(model, rows, goal, point, &origin, v->places[k].below, model->num_bounds);
+  }
+  model->num_bounds++;
+}
+
+static void fill_limit(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
+                       const cavum_optimum_point *point, int i, double sign) {
+  const cavum_optimum_value *v = &point->values[i];
+  double excess = cavum_rows_excess(&goal->quantities[i], v->value, sign);
+  if (!isfinite(excess)) return;
+  if (sign < 0.0 || v->num_places == 0) {
+    const cavum_row_origin origin = {.quantity = i, .place = -1, .sign = sign};
+    add_row(model, rows, goal, point, &origin, excess, -1);
+    return;
+  }
+  for (int k = 0; k < v->num_places; k++) {
+    const cavum_row_origin origin = {.quantity = i, .place = k, .sign = sign};
+    add_row(model, rows, goal, point, &origin, excess + v->places[k].below, -1);
+  }
+}
+
+void cavum_rows_fill(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
+                     const cavum_optimum_point *point) {
+  model->num_variables = goal->num_variables;
+  model->num_rows = model->num_bounds = 0;
+  for (int j = 0; j < goal->num_variables; j++) model->gradient[j] = 0.0;
+  for (int i = 0; i < goal->num_terms; i++) fill_term(model, rows, goal, point, i);
+  for (int i = goal->num_terms; i < goal->num_quantities; i++) {
+    fill_limit(model, rows, goal, point, i, -1.0);
+    fill_limit(model, rows, goal, point, i, 1.0);
+  }
+}
+
+void cavum_rows_lagrange(double *slope, const cavum_rows *rows, const double *multiplier,
+                         int num_rows, const cavum_goal *goal, const cavum_optimum_point *of,
+                         const cavum_optimum_point *at) {
+  for (int j = 0; j < goal->num_variables; j++) {
+    slope[j] = 0.0;
+    for (int i = 0; i < goal->num_terms; i++) {
+      const cavum_optimum_value *v = &at->values[i];
+      if (cavum_rows_is_bound(goal, of, i)) continue;
+      slope[j] += goal->quantities[i].weight * v->slope[j] / v->value;
+    }
+    for (int k = 0; k < num_rows; k++) {
+      if (multiplier[k] == 0.0) continue;
+      slope[j] += multiplier[k] * slope_of(&rows->origin[k], goal, of, at, j);
+    }
+  }
+}

@@ -1,0 +1,74 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file optimum/rows.h
+ * A point as an objective, limits and rows of a subproblem.
+ *
+ * The objective is sum_i weight_i ln(figure_i). A limit is ln(figure / most) <= 0 or
+ * ln(least / figure) <= 0; of what may change its sign, the difference over the size of the limit.
+ */
+#ifndef CAVUM_OPTIMUM_ROWS_H
+#define CAVUM_OPTIMUM_ROWS_H
+
+#include "optimum/model.h"
+#include "optimum/point.h"
+
+/** What a row of a subproblem stands for. */
+typedef struct cavum_row_origin {
+  int quantity;
+  int place;   /**< Of a peak; -1: the figure itself. */
+  double sign; /**< 1: at the most, or of the objective; -1: at the least. */
+} cavum_row_origin;
+
+/** Rows with what they stand for. */
+typedef struct cavum_rows {
+  cavum_row_origin origin[CAVUM_MODEL_MOST_ROWS];
+} cavum_rows;
+
+/** Whether a term of the objective is a peak that is to be small: it has a bound of its own. */
+bool cavum_rows_is_bound(const cavum_goal *goal, const cavum_optimum_point *point, int quantity);
+
+/** ln of the product that is to be least. */
+double cavum_rows_objective(const cavum_goal *goal, const cavum_optimum_point *point);
+
+/** Its numerical uncertainty. */
+double cavum_rows_objective_uncertainty(const cavum_goal *goal, const cavum_optimum_point *point);
+
+/** By how much two solves of neighbours may differ in it. */
+double cavum_rows_objective_noise(const cavum_goal *goal, const cavum_optimum_point *point);
+
+/** The same of the largest excess of a limit. */
+double cavum_rows_limit_noise(const cavum_goal *goal, const cavum_optimum_point *point);
+
+/** How much a value breaks a side of its limit, as above; below 0: it does not. */
+double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, double sign);
+
+/** Bound of a side in SI; infinite: none. */
+double cavum_rows_limit(const cavum_goal_quantity *quantity, double sign);
+
+/** Derivative of that by the value: sign / value, or sign / size of the limit. */
+double cavum_rows_scale(const cavum_goal_quantity *quantity, double value, double sign);
+
+/** The largest excess of all limits, at least 0. */
+double cavum_rows_violation(const cavum_goal *goal, const cavum_optimum_point *point);
+
+/** The same over the accuracy asked for of each figure. */
+double cavum_rows_violation_in_accuracies(const cavum_goal *goal, const cavum_optimum_point *point);
+
+/** Fills gradient, weights and rows of a model; bounds, curvature and penalty are left. */
+void cavum_rows_fill(cavum_model *model, cavum_rows *rows, const cavum_goal *goal,
+                     const cavum_optimum_point *point);
+
+/**
+ * Derivatives of the Lagrange function.
+ * @param[out] slope       Shape [num_variables].
+ * @param[in]  rows        Of the point that the multipliers belong to.
+ * @param[in]  multiplier  Shape [rows of the model].
+ * @param[in]  num_rows    Of the model.
+ * @param[in]  of          That point.
+ * @param[in]  at          The point whose derivatives are wanted.
+ */
+void cavum_rows_lagrange(double *slope, const cavum_rows *rows, const double *multiplier,
+                         int num_rows, const cavum_goal *goal, const cavum_optimum_point *of,
+                         const cavum_optimum_point *at);
+
+#endif

@@ -1,0 +1,434 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Sequential quadratic programming within a region of trust [Nocedal2006] ch. 18.
+#include "optimum/search.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/base.h"
+
+// Of the ranges of the variables: the first region, the largest, and where it is given up.
+static const double FIRST_RADIUS = 0.15, LARGEST_RADIUS = 0.5, SMALLEST_RADIUS = 1e-9;
+// Parts of the promised gain from which a step is taken, and the region shrinks or grows.
+static const double TAKEN = 0.05, POOR = 0.25, GOOD = 0.7;
+// Curvature before any is known, and Powell's part of it that a correction keeps.
+static const double FIRST_CURVATURE = 0.1, KEPT = 0.2;
+// Part of the largest curvature that every direction has at least.
+static const double LEAST_PART = 1e-5;
+// The penalty is above the sum of the multipliers by this factor.
+static const double FIRST_PENALTY = 10.0, ABOVE_MULTIPLIERS = 1.5, LARGEST_PENALTY = 1e4,
+                    FAR_ABOVE = 3.0, LEAST_PENALTY = 0.1;
+// Rows hold to this; a higher penalty is kept where it leaves less than this part of the excess.
+static const double MET_ROWS = 1e-9, RAISED = 0.8;
+// Part of what solves of neighbours may differ by that hides a gain.
+static const double NOISE = 0.5;
+// Limits are met to this part of the accuracy asked for.
+static const double MET = 0.1;
+
+/** What one search keeps beside its result. */
+typedef struct state {
+  cavum_search *search;
+  const cavum_goal *goal;
+  cavum_model model;                                                       // of the point
+  double curvature[CAVUM_GOAL_MOST_VARIABLES][CAVUM_GOAL_MOST_VARIABLES];  // as learnt so far
+  cavum_rows rows;
+  cavum_model_solution found;
+  double constant[CAVUM_MODEL_MOST_ROWS];        // of the rows, as the derivatives have them
+  double beyond[CAVUM_GOAL_MOST_QUANTITIES][2];  // by what a limit is more at a step than the
+                                                 // derivatives say: of the least, of the most
+  double radius;
+  bool scaled;     // the curvature has its size from a step
+  bool corrected;  // a step from this point was tried again with what the first one told
+} state;
+
+void cavum_search_clear(cavum_search *search) {
+  if (search->here) cavum_optimum_point_clear(search->here);
+  free(search->here);
+  free(search->steps);
+  search->here = NULL;
+  search->steps = NULL;
+}
+
+static cavum_status note(cavum_search *search, const cavum_optimum_point *point, double radius,
+                         bool accepted, cavum_error *error) {
+  const cavum_goal *goal = search->solving->goal;
+  if (!cavum_grow((void **)&search->steps, &search->capacity, search->num_steps + 1,
+                  sizeof *search->steps)) {
+    return cavum_fail_memory(error);
+  }
+  cavum_search_step *step = &search->steps[search->num_steps++];
+  *step = (cavum_search_step){.objective = cavum_rows_objective(goal, point),
+                              .violation = cavum_rows_violation(goal, point),
+                              .residual = NAN,
+                              .radius = radius,
+                              .accepted = accepted};
+  memcpy(step->place, point->place, sizeof step->place);
+  return CAVUM_OK;
+}
+
+static void set_bounds(state *s, double radius) {
+  const double *place = s->search->here->place;
+  for (int j = 0; j < s->goal->num_variables; j++) {
+    bool fixed = s->search->fixed && s->search->fixed[j];
+    s->model.low[j] = fixed ? 0.0 : cavum_max(-place[j], -radius);
+    s->model.high[j] = fixed ? 0.0 : cavum_min(1.0 - place[j], radius);
+  }
+}
+
+// Residual of the first-order conditions with the multipliers of the subproblem: what the Lagrange
+// function changes by along a variable that has room, and what a limit that does not hold says.
+static void take_residual(state *s) {
+  cavum_search *search = s->search;
+  double slope[CAVUM_GOAL_MOST_VARIABLES], most = 0.0;
+  cavum_rows_lagrange(slope, &s->rows, s->found.multiplier, s->model.num_rows, s->goal,
+                      search->here, search->here);
+  memset(search->limit_multiplier, 0, sizeof search->limit_multiplier);
+  for (int j = 0; j < s->goal->num_variables; j++) {
+    bool fixed = search->fixed && search->fixed[j];
+    double up = 1.0 - search->here->place[j], down = search->here->place[j];
+    search->low_multiplier[j] = !fixed && down <= 0.0 ? cavum_max(slope[j], 0.0) : 0.0;
+    search->high_multiplier[j] = !fixed && up <= 0.0 ? cavum_max(-slope[j], 0.0) : 0.0;
+    if (fixed) continue;
+    most = cavum_max(most, slope[j] > 0.0 ? slope[j] * cavum_min(1.0, down / 0.01)
+                                          : -slope[j] * cavum_min(1.0, up / 0.01));
+  }
+  for (int k = 0; k < s->model.num_rows; k++) {
+    const cavum_row_origin *origin = &s->rows.origin[k];
+    double multiplier = s->found.multiplier[k];
+    if (s->model.rows[k].bound >= 0) {
+      most = cavum_max(most, -multiplier * s->constant[k]);
+      continue;
+    }
+    search->limit_multiplier[origin->quantity][origin->sign > 0.0] += multiplier;
+    most = cavum_max(most, -multiplier * s->constant[k]);
+  }
+  search->residual = most;
+}
+
+// Of a value that is held exactly both rows hold, and only the difference of theirs counts.
+static double sum_of_multipliers(const state *s) {
+  double of[CAVUM_GOAL_MOST_QUANTITIES] = {0.0}, sum = 0.0;
+  for (int k = 0; k < s->model.num_rows; k++) {
+    if (s->model.rows[k].bound >= 0) continue;
+    of[s->rows.origin[k].quantity] += s->rows.origin[k].sign * s->found.multiplier[k];
+  }
+  for (int i = 0; i < s->goal->num_quantities; i++) sum += fabs(of[i]);
+  return sum;
+}
+
+// Curvature from the change of the derivatives of the Lagrange function over a step, damped so that
+// it stays positive [Nocedal2006] (18.14) to (18.16).
+static void learn(state *s, const cavum_optimum_point *next) {
+  int n = s->goal->num_variables;
+  double before[CAVUM_GOAL_MOST_VARIABLES], after[CAVUM_GOAL_MOST_VARIABLES];
+  double step[CAVUM_GOAL_MOST_VARIABLES], change[CAVUM_GOAL_MOST_VARIABLES];
+  double bent[CAVUM_GOAL_MOST_VARIABLES], sy = 0.0, sbs = 0.0, yy = 0.0;
+  const cavum_optimum_point *here = s->search->here;
+  const double *multiplier = s->found.multiplier;
+  cavum_rows_lagrange(before, &s->rows, multiplier, s->model.num_rows, s->goal, here, here);
+  cavum_rows_lagrange(after, &s->rows, multiplier, s->model.num_rows, s->goal, here, next);
+  for (int j = 0; j < n; j++) {
+    step[j] = next->place[j] - here->place[j];
+    change[j] = after[j] - before[j];
+    sy += step[j] * change[j];
+    yy += change[j] * change[j];
+  }
+  if (!s->scaled && sy > 0.0) {
+    double size = cavum_min(cavum_max(yy / sy, 1e-3), 1e3);
+    for (int j = 0; j < n; j++) s->curvature[j][j] = size;
+    s->scaled = true;
+  }
+  for (int i = 0; i < n; i++) {
+    bent[i] = 0.0;
+    for (int j = 0; j < n; j++) bent[i] += s->curvature[i][j] * step[j];
+    sbs += step[i] * bent[i];
+  }
+  if (!(sbs > 0.0)) return;
+  double part = sy >= KEPT * sbs ? 1.0 : (1.0 - KEPT) * sbs / (sbs - sy);
+  double damped = part * sy + (1.0 - part) * sbs;
+  for (int i = 0; i < n; i++) change[i] = part * change[i] + (1.0 - part) * bent[i];
+  for (int i = 0; i < n; i++) {
+    for (int j = 0; j < n; j++) {
+      s->curvature[i][j] += change[i] * change[j] / damped - bent[i] * bent[j] / sbs;
+    }
+  }
+}
+
+static void accept(state *s, cavum_optimum_point *next) {
+  learn(s, next);
+  cavum_optimum_point_clear(s->search->here);
+  *s->search->here = *next;
+  *next = (cavum_optimum_point){0};
+  s->search->steps[s->search->num_steps - 1].accepted = true;
+}
+
+// The subproblem within the region, with what is known of the limits beyond their derivatives. The
+// penalty is above the multipliers; where the rows cannot all hold it is raised only if that makes
+// them hold better.
+static cavum_status solve_once(state *s, cavum_error *error) {
+  double penalty = s->model.penalty;
+  set_bounds(s, s->radius);
+  for (int k = 0; k < s->model.num_rows; k++) {
+    const cavum_row_origin *origin = &s->rows.origin[k];
+    bool limit = s->model.rows[k].bound < 0;
+    double beyond = limit ? s->beyond[origin->quantity][origin->sign > 0.0] : 0.0;
+    s->model.rows[k].constant = s->constant[k] + beyond;
+  }
+  cavum_status status = cavum_model_solve(&s->found, &s->model, error);
+  if (status != CAVUM_OK) return status;
+  double excess = s->found.excess;
+  if (excess <= MET_ROWS) {
+    // Multipliers are of no other penalty then: no need to solve again. One that was raised on the
+    // way comes down, or it would keep every step to the curvature of the limits.
+    double sum = sum_of_multipliers(s);
+    double least = ABOVE_MULTIPLIERS * sum, most = FAR_ABOVE * sum + LEAST_PENALTY;
+    s->model.penalty = cavum_min(cavum_max(penalty, least), most);
+    return CAVUM_OK;
+  }
+  if (penalty >= LARGEST_PENALTY) return CAVUM_OK;
+  s->model.penalty = 10.0 * penalty;
+  status = cavum_model_solve(&s->found, &s->model, error);
+  if (status != CAVUM_OK || s->found.excess <= RAISED * excess) return status;
+  s->model.penalty = penalty;
+  return cavum_model_solve(&s->found, &s->model, error);
+}
+
+static void step_place(double *place, const state *s) {
+  const cavum_search *search = s->search;
+  for (int j = 0; j < s->goal->num_variables; j++) {
+    double at = search->here->place[j];
+    place[j] = cavum_min(cavum_max(at + s->found.step[j], 0.0), 1.0);
+    if (s->found.at_high[j] > 0.0 && s->model.high[j] < s->radius) place[j] = 1.0;
+    if (s->found.at_low[j] > 0.0 && s->model.low[j] > -s->radius) place[j] = 0.0;
+    if (search->fixed && search->fixed[j]) place[j] = at;
+  }
+}
+
+// What a limit is more at a place than its derivatives say.
+static double beyond_of(const state *s, int quantity, double sign, double value) {
+  const cavum_goal_quantity *q = &s->goal->quantities[quantity];
+  const cavum_optimum_value *v = &s->search->here->values[quantity];
+  double more = cavum_rows_excess(q, value, sign) - cavum_rows_excess(q, v->value, sign);
+  for (int j = 0; j < s->goal->num_variables; j++) {
+    more -= cavum_rows_scale(q, v->value, sign) * v->slope[j] * s->found.step[j];
+  }
+  return isfinite(more) ? more : 0.0;
+}
+
+// Figures of the shape take no solve: the step is mended until its limits are met as they are.
+// `shape` says whether there is one at all.
+static cavum_status solve_model(bool *shape, state *s, cavum_error *error) {
+  enum { MOST_PASSES = 4 };
+  const cavum_goal *goal = s->goal;
+  double values[CAVUM_GOAL_MOST_QUANTITIES], place[CAVUM_GOAL_MOST_VARIABLES];
+  *shape = true;
+  for (int i = goal->num_terms; i < goal->num_quantities; i++) {
+    if (cavum_optimum_is_of_shape(&goal->quantities[i])) s->beyond[i][0] = s->beyond[i][1] = 0.0;
+  }
+  cavum_status status = solve_once(s, error);
+  for (int pass = 0; pass < MOST_PASSES && status == CAVUM_OK; pass++) {
+    double most = 0.0;
+    step_place(place, s);
+    status = cavum_optimum_measure(values, goal, place, error);
+    *shape = status == CAVUM_OK;
+    if (cavum_optimum_is_no_shape(status)) return CAVUM_OK;
+    for (int i = goal->num_terms; i < goal->num_quantities && status == CAVUM_OK; i++) {
+      if (!cavum_optimum_is_of_shape(&goal->quantities[i])) continue;
+      for (int side = 0; side < 2; side++) {
+        double beyond = beyond_of(s, i, side == 0 ? -1.0 : 1.0, values[i]);
+        most = cavum_max(most, fabs(beyond - s->beyond[i][side]));
+        s->beyond[i][side] = beyond;
+      }
+    }
+    if (status != CAVUM_OK || most <= MET_ROWS) break;
+    status = solve_once(s, error);
+  }
+  return status;
+}
+
+static double merit(const state *s, const cavum_optimum_point *point) {
+  return cavum_rows_objective(s->goal, point) +
+         s->model.penalty * cavum_rows_violation(s->goal, point);
+}
+
+static double longest(const state *s) {
+  double most = 0.0;
+  for (int j = 0; j < s->goal->num_variables; j++) {
+    most = cavum_max(most, fabs(s->found.step[j]));
+  }
+  return most;
+}
+
+// Whether what a step breaks most is a limit whose curvature it told: not a peak, which changes its
+// place.
+static bool is_mendable(const state *s, const cavum_optimum_point *next) {
+  double peaks = 0.0, others = 0.0;
+  for (int i = s->goal->num_terms; i < s->goal->num_quantities; i++) {
+    for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
+      double excess = cavum_rows_excess(&s->goal->quantities[i], next->values[i].value, sign);
+      double *most = next->values[i].num_places > 0 ? &peaks : &others;
+      *most = cavum_max(*most, excess);
+    }
+  }
+  return others > peaks && others > cavum_rows_violation(s->goal, s->search->here);
+}
+
+// A step whose limits came out otherwise than the derivatives say is tried once more with what it
+// told; a shorter one has the square of its length of that.
+static void correct(state *s, const cavum_optimum_point *next, double length, double shorter) {
+  double radius = shorter * length;
+  bool again = !s->corrected && is_mendable(s, next);
+  double part = again ? 1.0 : radius * radius / (length * length);
+  for (int i = s->goal->num_terms; i < s->goal->num_quantities; i++) {
+    if (next->values[i].num_places > 0) continue;
+    for (int side = 0; side < 2; side++) {
+      s->beyond[i][side] = part * beyond_of(s, i, side == 0 ? -1.0 : 1.0, next->values[i].value);
+    }
+  }
+  s->corrected = again;
+  if (!again) s->radius = radius;
+}
+
+static cavum_status judge_step(bool *taken, state *s, cavum_optimum_point *next, double promised,
+                               cavum_error *error) {
+  double length = longest(s);
+  cavum_status status = note(s->search, next, s->radius, false, error);
+  if (status != CAVUM_OK) return status;
+  double gain = merit(s, s->search->here) - merit(s, next);
+  // What the solution does not resolve is no reason to refuse a step.
+  double noise = NOISE * (cavum_rows_objective_noise(s->goal, next) +
+                          s->model.penalty * cavum_rows_limit_noise(s->goal, next)) +
+                 1e-12;
+  double part = (gain + noise) / (promised + noise);
+  *taken = part > TAKEN;
+  if (!*taken) {
+    // The least value of the parabola through what was promised and what came.
+    double shorter = 0.5 * promised / cavum_max(promised - gain, promised);
+    correct(s, next, length, cavum_min(cavum_max(shorter, 0.1), 0.5));
+    return CAVUM_OK;
+  }
+  if (part < POOR) s->radius = 0.5 * length;
+  if (part > GOOD && length > 0.9 * s->radius) {
+    s->radius = cavum_min(2.0 * s->radius, LARGEST_RADIUS);
+  }
+  accept(s, next);
+  return CAVUM_OK;
+}
+
+// Tries the step of the subproblem. Not taken: the next one is shorter, or corrected.
+static cavum_status try_step(bool *taken, state *s, bool shape, cavum_error *error) {
+  cavum_optimum_point next = {0};
+  double place[CAVUM_GOAL_MOST_VARIABLES];
+  double promised =
+      s->model.penalty * cavum_rows_violation(s->goal, s->search->here) - s->found.value;
+  cavum_error what = {0};
+  cavum_status status = CAVUM_ERR_GEOMETRY;
+  *taken = false;
+  step_place(place, s);
+  if (shape) status = cavum_optimum_point_solve(&next, s->search->solving, place, &what);
+  if (cavum_optimum_is_no_shape(status)) {
+    s->radius = 0.3 * longest(s);
+    memset(s->beyond, 0, sizeof s->beyond);
+    return CAVUM_OK;
+  }
+  if (status == CAVUM_OK) status = judge_step(taken, s, &next, promised, &what);
+  if (status != CAVUM_OK && error) *error = what;
+  cavum_optimum_point_clear(&next);
+  return status;
+}
+
+// At a point that is met the peaks of the search become those of the figures: where these differ,
+// it goes on. False: they do not.
+static bool refit(state *s) {
+  bool changed = false;
+  for (int i = 0; i < s->goal->num_quantities; i++) {
+    cavum_optimum_value *v = &s->search->here->values[i];
+    if (v->num_places == 0) continue;
+    double off = v->figure / v->value;
+    changed = changed || fabs(off - 1.0) > MET * s->goal->study->cell.accuracy_other_figures;
+    s->search->solving->factor[i] *= off;
+    v->value = v->figure;
+  }
+  return changed;
+}
+
+static bool is_met(const state *s) {
+  return s->search->residual <= s->goal->tolerance &&
+         cavum_rows_violation_in_accuracies(s->goal, s->search->here) <= MET;
+}
+
+static cavum_optimum_end end_of(const state *s, cavum_optimum_end otherwise) {
+  bool feasible = cavum_rows_violation_in_accuracies(s->goal, s->search->here) <= 1.0;
+  return feasible ? otherwise : CAVUM_OPTIMUM_INFEASIBLE;
+}
+
+static void start_point(state *s) {
+  cavum_rows_fill(&s->model, &s->rows, s->goal, s->search->here);
+  for (int k = 0; k < s->model.num_rows; k++) s->constant[k] = s->model.rows[k].constant;
+  // A limit of the shape may bend a thousand times more than anything else.
+  int n = s->goal->num_variables;
+  double most = 0.0;
+  for (int j = 0; j < n; j++) most = cavum_max(most, s->curvature[j][j]);
+  for (int i = 0; i < n; i++) {
+    for (int j = 0; j < n; j++) {
+      s->model.curvature[i][j] = s->curvature[i][j] + (i == j ? LEAST_PART * most : 0.0);
+    }
+  }
+  memset(s->beyond, 0, sizeof s->beyond);
+  s->corrected = false;
+}
+
+static cavum_status go(state *s, cavum_error *error) {
+  cavum_search *search = s->search;
+  int first = search->solving->num_solves;
+  enum { MOST_REFITS = 5 };
+  bool taken = true, shape = true;
+  int num_refits = 0;
+  for (;;) {
+    if (taken) start_point(s);
+    cavum_status status = solve_model(&shape, s, error);
+    if (status != CAVUM_OK) return status;
+    if (taken) {
+      take_residual(s);
+      for (int k = search->num_steps - 1; k >= 0; k--) {
+        if (!search->steps[k].accepted) continue;
+        search->steps[k].residual = search->residual;
+        break;
+      }
+    }
+    search->num_solves = 1 + search->solving->num_solves - first;
+    search->end = is_met(s) ? CAVUM_OPTIMUM_CONVERGED : CAVUM_OPTIMUM_STALLED;
+    if (search->end == CAVUM_OPTIMUM_CONVERGED) {
+      taken = num_refits++ < MOST_REFITS && refit(s);
+      if (!taken) return CAVUM_OK;
+      continue;
+    }
+    search->end = end_of(s, CAVUM_OPTIMUM_STALLED);
+    if (s->radius < SMALLEST_RADIUS) return CAVUM_OK;
+    search->end = end_of(s, CAVUM_OPTIMUM_OUT_OF_SOLVES);
+    if (search->num_solves >= search->most_solves) return CAVUM_OK;
+    status = try_step(&taken, s, shape, error);
+    if (status != CAVUM_OK) return status;
+  }
+}
+
+cavum_status cavum_search_run(cavum_search *search, const double *place, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  state *s = cavum_alloc(1, sizeof *s);
+  search->end = CAVUM_OPTIMUM_NO_SHAPE;
+  search->here = cavum_alloc(1, sizeof *search->here);
+  if (!s || !search->here) CAVUM_TRY(cavum_fail_memory(error));
+  s->search = search;
+  s->goal = search->solving->goal;
+  s->radius = FIRST_RADIUS;
+  s->model.penalty = FIRST_PENALTY;
+  for (int j = 0; j < s->goal->num_variables; j++) s->curvature[j][j] = FIRST_CURVATURE;
+  CAVUM_TRY(cavum_optimum_point_solve(search->here, search->solving, place, error));
+  CAVUM_TRY(note(search, search->here, s->radius, true, error));
+  CAVUM_TRY(go(s, error));
+  search->objective = cavum_rows_objective(s->goal, search->here);
+  search->violation = cavum_rows_violation(s->goal, search->here);
+done:
+  free(s);
+  return status;
+}

@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file optimum/search.h
+ * One search from one start.
+ */
+#ifndef CAVUM_OPTIMUM_SEARCH_H
+#define CAVUM_OPTIMUM_SEARCH_H
+
+#include "optimum/point.h"
+#include "optimum/rows.h"
+
+/** One solve of a search. */
+typedef struct cavum_search_step {
+  double place[CAVUM_GOAL_MOST_VARIABLES];
+  double objective, violation, residual, radius;
+  bool accepted;
+} cavum_search_step;
+
+/** A search. Zero-initialise. */
+typedef struct cavum_search {
+  cavum_optimum_solving *solving; /**< Borrowed. */
+  const bool *fixed;              /**< Borrowed, shape [num_variables]: they stay; NULL: none. */
+  int most_solves;
+  cavum_optimum_end end;
+  int num_solves;
+  cavum_optimum_point *here;   /**< Owned: the best point; NULL: the start is no shape. */
+  double residual;             /**< Of the first-order conditions there. */
+  double violation, objective; /**< There. */
+  double limit_multiplier[CAVUM_GOAL_MOST_QUANTITIES][2]; /**< Of the least, of the most. */
+  double low_multiplier[CAVUM_GOAL_MOST_VARIABLES], high_multiplier[CAVUM_GOAL_MOST_VARIABLES];
+  int num_steps;
+  int64_t capacity;
+  cavum_search_step *steps; /**< Owned, shape [num_steps]. */
+} cavum_search;
+
+/**
+ * Searches.
+ * @param[in,out] search   Solving, fixed and most_solves are set; release with
+ *                         cavum_search_clear(), also after a failure.
+ * @param[in]     place    Where to start, shape [num_variables].
+ * @retval CAVUM_ERR_GEOMETRY  and what else says that the start is no shape
+ *                             (cavum_optimum_is_no_shape()).
+ * @retval CAVUM_ERR_INPUT     a figure that is missing or has no derivative.
+ */
+cavum_status cavum_search_run(cavum_search *search, const double *place, cavum_error *error);
+
+/** Frees what a search owns. */
+void cavum_search_clear(cavum_search *search);
+
+#endif

@@ -1,0 +1,140 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Peaks as what they are: the largest of many values along the wall.
+#include "optimum/wall_places.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/base.h"
+
+// Points between the places about a maximum.
+enum { STRIDE = 3, MOST_PLACES = 64 };
+
+/** A field along the wall. */
+typedef struct wall_field {
+  const cavum_result *result;
+  const cavum_profile *wall;
+  const double *field, *by;
+  cavum_index num_points;  // of the mesh's own wall
+  int mode, num_variables;
+  const cavum_optimum_rates *rates;
+  double of_gradient[CAVUM_GOAL_MOST_VARIABLES];  // of ln E_acc
+} wall_field;
+
+static double size_at(const wall_field *w, cavum_index i) { return fabs(w->field[i]); }
+
+// Sum over the dimensions of the derivative at a point; NaN where one is not known.
+static double slope_at(const wall_field *w, cavum_index i, int variable) {
+  double sum = 0.0, sign = w->field[i] < 0.0 ? -1.0 : 1.0;
+  for (int k = 0; k < w->rates->num_dimensions; k++) {
+    if (!w->rates->moves[k]) continue;
+    sum += w->by[(int64_t)k * w->wall->num_points + i] * w->rates->by[k][variable];
+  }
+  return sign * sum;
+}
+
+static bool is_known(const wall_field *w, cavum_index i) {
+  for (int j = 0; j < w->num_variables; j++) {
+    if (!isfinite(slope_at(w, i, j))) return false;
+  }
+  return true;
+}
+
+// Three points in a row on one curve at rising arc length.
+static bool is_inside(const wall_field *w, cavum_index i) {
+  const double *s = w->wall->arc_length_m;
+  return i > 0 && i + 1 < w->num_points && s[i - 1] < s[i] && s[i] < s[i + 1] &&
+         is_known(w, i - 1) && is_known(w, i + 1) &&
+         fabs((s[i + 1] - s[i]) - (s[i] - s[i - 1])) < 0.1 * (s[i + 1] - s[i - 1]);
+}
+
+static bool is_maximum(const wall_field *w, cavum_index i) {
+  double here = size_at(w, i);
+  bool above_last = i == 0 || here >= size_at(w, i - 1);
+  return above_last && (i + 1 == w->num_points || here >= size_at(w, i + 1));
+}
+
+// Weights of three points at the top of the parabola through them.
+static void weigh(double weight[3], const wall_field *w, cavum_index i) {
+  double a = size_at(w, i - 1), b = size_at(w, i), c = size_at(w, i + 1);
+  double bend = a - 2.0 * b + c, t = bend < 0.0 ? 0.5 * (a - c) / bend : 0.0;
+  t = cavum_min(cavum_max(t, -1.0), 1.0);
+  weight[0] = 0.5 * t * (t - 1.0);
+  weight[1] = 1.0 - t * t;
+  weight[2] = 0.5 * t * (t + 1.0);
+}
+
+// Adds a place; `below` is the field there until the highest is known.
+static void add(cavum_optimum_value *value, const wall_field *w, cavum_index i, bool as_maximum) {
+  double weight[3] = {0.0, 1.0, 0.0};
+  if (value->num_places == MOST_PLACES) return;
+  cavum_optimum_place *place = &value->places[value->num_places++];
+  if (as_maximum && is_inside(w, i)) weigh(weight, w, i);
+  *place = (cavum_optimum_place){.point = i};
+  for (int k = 0; k < 3; k++) {
+    if (weight[k] != 0.0) place->below += weight[k] * size_at(w, i + k - 1);
+  }
+  for (int j = 0; j < w->num_variables; j++) {
+    for (int k = 0; k < 3; k++) {
+      if (weight[k] != 0.0) place->slope[j] += weight[k] * slope_at(w, i + k - 1, j);
+    }
+    place->slope[j] = place->slope[j] / place->below - w->of_gradient[j];
+  }
+}
+
+// ln of fields over that of the highest place, whose field is the value.
+static void level(cavum_optimum_value *value, double gradient, double unit) {
+  double most = 0.0;
+  for (int k = 0; k < value->num_places; k++) most = cavum_max(most, value->places[k].below);
+  for (int k = 0; k < value->num_places; k++) {
+    value->places[k].below = log(value->places[k].below / most);
+  }
+  value->value = unit * most / gradient;
+}
+
+static void list(cavum_optimum_value *value, const wall_field *w) {
+  double most = 0.0;
+  for (cavum_index i = 0; i < w->num_points; i++) most = cavum_max(most, size_at(w, i));
+  // Maxima first: there may be more points than room.
+  for (int pass = 0; pass < 2; pass++) {
+    for (cavum_index i = 0; i < w->num_points; i++) {
+      bool maximum = is_maximum(w, i);
+      if (size_at(w, i) < CAVUM_WALL_PLACES_ABOVE * most || maximum != (pass == 0)) continue;
+      if (pass == 1 && i % STRIDE != 0) continue;
+      if (is_known(w, i)) add(value, w, i, maximum);
+    }
+  }
+}
+
+cavum_status cavum_wall_places_list(cavum_optimum_value *value, bool *known,
+                                    const cavum_result *result, int mode, bool electric,
+                                    const cavum_optimum_rates *rates, int num_variables,
+                                    cavum_error *error) {
+  const cavum_mode_result *of = &result->modes[mode];
+  wall_field w = {.result = result,
+                  .wall = &of->wall,
+                  .field = electric ? of->wall.e_v_per_m : of->wall.h_a_per_m,
+                  .by = electric ? of->wall_e_by : of->wall_h_by,
+                  .num_points = of->wall.num_points,
+                  .mode = mode,
+                  .num_variables = num_variables,
+                  .rates = rates};
+  *known = false;
+  if (!w.by) return CAVUM_OK;
+  if (result->half_model) w.num_points /= 2;
+  double gradient = of->figures[CAVUM_FIGURE_EACC_AT_1_J].value;
+  for (int k = 0; k < rates->num_dimensions; k++) {
+    if (!rates->moves[k]) continue;
+    cavum_derivative d = cavum_result_derivative(result, mode, k, CAVUM_FIGURE_EACC_AT_1_J);
+    for (int j = 0; j < num_variables; j++) {
+      w.of_gradient[j] += d.value * rates->by[k][j] / gradient;
+    }
+  }
+  value->places = cavum_alloc(MOST_PLACES, sizeof *value->places);
+  if (!value->places) return cavum_fail_memory(error);
+  list(value, &w);
+  if (value->num_places == 0) return CAVUM_OK;
+  level(value, gradient, electric ? 1.0 : CAVUM_MU0);
+  *known = true;
+  return CAVUM_OK;
+}

@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file optimum/wall_places.h
+ * The places along the wall where a peak field may be.
+ */
+#ifndef CAVUM_OPTIMUM_WALL_PLACES_H
+#define CAVUM_OPTIMUM_WALL_PLACES_H
+
+#include "optimum/point.h"
+#include "optimum/rates.h"
+
+/** Places below this part of the peak are no rivals for one step. */
+#define CAVUM_WALL_PLACES_ABOVE 0.8
+
+/**
+ * Lists the places of E or H: all local maxima, between the points of the profile by a parabola,
+ * and the points about them.
+ *
+ * The value becomes that of the highest of them, which is what the derivatives are of: the figure
+ * has a solution of its own about its peak, and differs a little.
+ *
+ * @param[in,out] value   Of the peak: places are added.
+ * @param[out]    known   False where the result has no derivatives along the wall.
+ * @param[in]     result  With wall derivatives.
+ * @param[in]     mode    From 0.
+ * @param[in]     electric  E, not H.
+ * @param[in]     rates   Of the dimensions of the result.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_wall_places_list(cavum_optimum_value *value, bool *known,
+                                    const cavum_result *result, int mode, bool electric,
+                                    const cavum_optimum_rates *rates, int num_variables,
+                                    cavum_error *error);
+
+#endif
