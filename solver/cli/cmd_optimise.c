@@ -16,12 +16,16 @@
 #include "cli/table_optimum.h"
 
 typedef struct optimise_arguments {
-  const char *goal_path, *best_path;
+  const char *goal_path, *result_path, *best_path;
   bool quiet, overwrite;
 } optimise_arguments;
 
+enum { KEY_CELL = 256 };
+
 static const struct argp_option option_table[] = {
-    {"output", 'o', "BEST.yaml", 0,
+    {"output", 'o', "BEST.hdf", 0,
+     "Write the result of the best cell, as of cavum solve --derivatives", 0},
+    {"cell", KEY_CELL, "BEST.yaml", 0,
      "Write the best cell file: the base cell with the new numbers in it", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
@@ -32,6 +36,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   optimise_arguments *arguments = state->input;
   switch (key) {
     case 'o':
+      cavum_option_set_file(&arguments->result_path, value, state);
+      break;
+    case KEY_CELL:
       cavum_option_set_file(&arguments->best_path, value, state);
       break;
     case 'q':
@@ -45,8 +52,8 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case ARGP_KEY_END:
       cavum_option_require(arguments->goal_path, "a goal file", state);
-      if (arguments->quiet && !arguments->best_path) {
-        argp_error(state, "--quiet: nothing is written without -o");
+      if (arguments->quiet && !arguments->best_path && !arguments->result_path) {
+        argp_error(state, "--quiet: nothing is written without -o or --cell");
       }
       break;
     default:
@@ -55,11 +62,33 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
+// The best cell solved again with everything that a result file holds.
+static cavum_status write_result(const char *path, const cavum_goal *goal,
+                                 const cavum_optimum *optimum, cavum_error *error) {
+  cavum_cell cell;
+  cavum_result *result = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.stop = cavum_interrupt_came;
+  options.derivatives = options.profiles = true;
+  options.field_order = CAVUM_FIELD_ORDER_CHOSEN;
+  cavum_status status = cavum_cell_read_text(&cell, optimum->cell_text, strlen(optimum->cell_text),
+                                             cavum_goal_cell_path(goal), error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_solve(&result, &cell, &options, error);
+  if (status == CAVUM_OK) status = cavum_store_write_result(path, result, &cell, &options, error);
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&cell);
+  return status;
+}
+
 // What came nearest is told, but it is no best cell: no file of it is written.
 static cavum_status write_optimum(const optimise_arguments *arguments, const cavum_goal *goal,
                                   const cavum_optimum *optimum, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  if (optimum->met && arguments->best_path) {
+  if (optimum->met && arguments->result_path) {
+    status = write_result(arguments->result_path, goal, optimum, error);
+  }
+  if (status == CAVUM_OK && optimum->met && arguments->best_path) {
     status = cavum_store_write_text(arguments->best_path, optimum->cell_text, error);
   }
   if (status != CAVUM_OK || arguments->quiet) return status;
@@ -70,7 +99,8 @@ static cavum_status write_optimum(const optimise_arguments *arguments, const cav
 static cavum_status check_files(const optimise_arguments *arguments, const cavum_goal *goal,
                                 cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "-o", arguments->best_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT, "-o", arguments->result_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->best_path);
   cavum_outputs_read(&outputs, arguments->goal_path);
   cavum_outputs_read(&outputs, cavum_goal_cell_path(goal));
   cavum_outputs_read(&outputs, cavum_goal_mesh_path(goal));
@@ -116,16 +146,17 @@ int cavum_cmd_optimise(int argc, char **argv) {
       .options = option_table,
       .parser = parse,
       .args_doc = "GOAL.yaml",
-      .doc = "Searches for the best shape: dimensions within bounds, one figure or a product of "
-             "figures least or largest, limits on others and on the shape, the frequency held. "
-             "Prints the best dimensions and figures, which limits are active and what each costs, "
-             "and how well the first-order conditions are met."
-             "\vExamples:\n"
-             "  cavum optimise goal.yaml\n"
-             "  cavum optimise goal.yaml -o best.yaml\n\n"
-             "Exit status: 0 done, 1 no start met the conditions within the limits (what came "
-             "nearest is printed, nothing is written), 2 bad input or usage, 3 stopped by a "
-             "signal, nothing written."};
+      .doc =
+          "Searches for the best shape: dimensions within bounds, one figure or a product of "
+          "figures least or largest, limits on others and on the shape, the frequency held. "
+          "Prints the best dimensions and figures, which limits are active and what each costs, "
+          "and how well the first-order conditions are met."
+          "\vExamples:\n"
+          "  cavum optimise goal.yaml\n"
+          "  cavum optimise goal.yaml -o best.hdf --cell best.yaml\n\n"
+          "Exit status: 0 done, 1 no start met the conditions within the limits (what came "
+          "nearest is printed, nothing is written), 2 bad input or usage, 3 stopped by a "
+          "signal, nothing written."};
   optimise_arguments arguments = {0};
   cavum_command_line_parse(&argp, argc, argv, &arguments);
   cavum_cores_use_one();

@@ -14,6 +14,9 @@ int cavum_cmd_solve(int argc, char **argv);
 /** Dimensions of a cell so that its figures are what was asked for. */
 int cavum_cmd_tune(int argc, char **argv);
 
+/** The best shape for a goal. */
+int cavum_cmd_optimise(int argc, char **argv);
+
 /** What tolerances of the dimensions make of the figures. */
 int cavum_cmd_tolerances(int argc, char **argv);
 

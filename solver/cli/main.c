@@ -21,6 +21,7 @@ static const struct command {
 } commands[] = {
     {"solve", "cavum solve", cavum_cmd_solve, "modes and figures of merit of a cell"},
     {"tune", "cavum tune", cavum_cmd_tune, "change dimensions until figures have given values"},
+    {"optimise", "cavum optimise", cavum_second_program_run, "best shape for a goal within limits"},
     {"tolerances", "cavum tolerances", cavum_cmd_tolerances,
      "spread of the figures from tolerances of dimensions"},
     {"steps", "cavum steps", cavum_cmd_steps, "frequency from the drawing to the cold cavity"},

@@ -13,7 +13,7 @@ static const struct command {
 } commands[] = {
     {"cavum scan", cavum_cmd_scan},     {"cavum coldtest", cavum_cmd_coldtest_draw},
     {"cavum draw", cavum_cmd_draw},     {"cavum compare", cavum_cmd_compare},
-    {"cavum report", cavum_cmd_report},
+    {"cavum report", cavum_cmd_report}, {"cavum optimise", cavum_cmd_optimise},
 };
 enum { NUM_COMMANDS = sizeof commands / sizeof commands[0], EXIT_BAD_USAGE = 2 };
 

@@ -25,18 +25,22 @@ static shown shown_of(const cavum_optimum *o) {
   return s;
 }
 
-// "0.1 mm more costs 0.012 mT/(MV/m)" of a multiplier by one unit.
-static void write_cost(char text[COST_SIZE], const shown *s, double multiplier, const char *unit) {
+// "0.1 mm more room brings 0.012 mT/(MV/m)" of what one unit more brings.
+static void write_cost(char text[COST_SIZE], const shown *s, double multiplier, const char *unit,
+                       const char *way) {
   static const double STEP = 0.1;
-  double logs = STEP * fabs(multiplier);
-  const char *word = multiplier < 0.0 ? "costs" : "brings";
-  if (s->term) {
-    double change = cavum_in_unit(logs * s->term->value, s->unit.conversion);
-    snprintf(text, COST_SIZE, "%g %s more room %s %.3g %s", STEP, unit, word, change, s->unit.name);
-  } else {
-    snprintf(text, COST_SIZE, "%g %s more room %s %.3g %%", STEP, unit, word,
-             cavum_in_unit(logs, CAVUM_UNIT_PERCENT));
-  }
+  double logs = STEP * multiplier;
+  double change = s->term ? cavum_in_unit(logs * s->term->value, s->unit.conversion)
+                          : cavum_in_unit(logs, CAVUM_UNIT_PERCENT);
+  snprintf(text, COST_SIZE, "%g%s%s %s brings %.3g %s", STEP, unit[0] ? " " : "", unit, way, change,
+           s->term ? s->unit.name : "%");
+}
+
+// Unit of a limit; "" of a pure number.
+static const char *unit_of_limit(const cavum_requirement *what) {
+  int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
+  if (id >= 0) return cavum_geometry_describe((cavum_geometry_id)id).file_unit;
+  return cavum_unit_symbol(cavum_unit_of_key(what->key));
 }
 
 static const char *unit_of_key(const char *key) {
@@ -53,7 +57,7 @@ static void print_dimensions(FILE *out, const cavum_optimum *o, const shown *s) 
     fprintf(out, "  %-*s %*.9g %*.9g %-*s", NAME_WIDTH, v->key, VALUE_WIDTH, v->before, VALUE_WIDTH,
             v->value, UNIT_WIDTH, unit);
     if (v->at_bound != 0) {
-      write_cost(cost, s, v->multiplier, unit);
+      write_cost(cost, s, v->multiplier, unit, "more room");
       fprintf(out, " at the %s bound: %s", v->at_bound < 0 ? "lower" : "upper", cost);
     }
     if (v->is_held) fputs(" holds the frequency", out);
@@ -104,7 +108,9 @@ static void print_limit(FILE *out, const cavum_optimum_limit *limit, const shown
   if (limit->active == 0) {
     fputs("not active", out);
   } else {
-    write_cost(cost, s, limit->multiplier, unit_of_key(what->key));
+    bool exact = what->least == what->most;
+    const char *way = !exact ? "more room" : limit->active > 0 ? "higher" : "lower";
+    write_cost(cost, s, limit->multiplier, unit_of_limit(what), way);
     fputs(cost, out);
   }
   fputc('\n', out);

@@ -241,6 +241,9 @@ static cavum_status read_steps(goal_reader *r) {
     if (j == goal->num_variables) {
       return cavum_yaml_reader_fail(r->reader, node, "steps.%s: it is not varied", node->key);
     }
+    if (j == goal->study->hold.input) {
+      return cavum_yaml_reader_fail(r->reader, node, "steps.%s: it holds the frequency", node->key);
+    }
     status = cavum_yaml_read_number(&goal->step[j], r->reader, node, node->key);
     if (status != CAVUM_OK) return status;
     if (!(goal->step[j] > 0.0 && goal->step[j] <= goal->high[j] - goal->low[j])) {

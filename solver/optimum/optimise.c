@@ -7,6 +7,7 @@
 #include "cavum/optimum.h"
 #include "optimum/outcome.h"
 #include "optimum/rates.h"
+#include "optimum/rounding.h"
 #include "optimum/search.h"
 #include "scan/sampling.h"
 
@@ -21,7 +22,7 @@ typedef struct optimising {
   int num_starts;
   cavum_optimum_start *starts;  // owned, shape [goal->num_starts]
   double *uncertainty;          // owned, likewise: of their objectives
-  cavum_search best;            // owned
+  cavum_search best, rounded;   // owned
   int best_start;
   int num_solves;
   cavum_error last;  // why the last start was no shape
@@ -136,9 +137,18 @@ static int count_optima(optimising *o) {
 static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
                                  const cavum_solve_options *options, cavum_error *error) {
   cavum_optimum *made = NULL;
-  double exact = o->best.objective;
+  cavum_status status = CAVUM_OK;
   int num_optima = count_optima(o);
-  cavum_status status = cavum_outcome_make(&made, &o->best, exact, options, error);
+  bool met = o->best.end == CAVUM_OPTIMUM_CONVERGED;
+  if (met && cavum_rounding_is_wanted(o->goal)) {
+    status = cavum_rounding_search(&o->rounded, &o->best, error);
+    if (status != CAVUM_OK) return status;
+    if (!o->rounded.here) {
+      return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED, "no way to round to the steps is a shape");
+    }
+  }
+  const cavum_search *last = o->rounded.here ? &o->rounded : &o->best;
+  status = cavum_outcome_make(&made, &o->best, last, options, error);
   if (status != CAVUM_OK) return status;
   made->num_optima = num_optima;
   made->num_solves = o->solving.num_solves;
@@ -147,6 +157,11 @@ static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
   o->starts = NULL;
   *optimum = made;
   if (made->met) return CAVUM_OK;
+  if (met) {
+    return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
+                      "no way to round to the steps meets the limits: the best breaks one by %.2g",
+                      made->violation);
+  }
   return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
                     "no best shape: of %d starts none met the first-order conditions within the "
                     "limits; the best is %s (residual %.2g, limits broken by %.2g)",
@@ -185,6 +200,7 @@ cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
   free(o->starts);
   free(o->uncertainty);
   cavum_search_clear(&o->best);
+  cavum_search_clear(&o->rounded);
   cavum_optimum_solving_clear(&o->solving);
   free(o);
   return status;

@@ -10,6 +10,7 @@
 #include "cavum/cell_text.h"
 #include "cell/cell_edit.h"
 #include "optimum/rates.h"
+#include "optimum/rounding.h"
 #include "solve/options.h"
 #include "yaml/writer.h"
 
@@ -115,15 +116,15 @@ static void fill_variables(cavum_optimum *made, const cavum_search *search, cons
   }
 }
 
-static void fill_limits(cavum_optimum *made, const cavum_search *search) {
+static void fill_limits(cavum_optimum *made, const cavum_search *search, const cavum_search *last) {
   const cavum_goal *goal = search->solving->goal;
   for (int i = goal->num_terms; i < goal->num_quantities; i++) {
     cavum_optimum_limit *limit = &made->limits[i - goal->num_terms];
     const cavum_goal_quantity *q = &goal->quantities[i];
-    const cavum_optimum_value *v = &search->here->values[i];
+    const cavum_optimum_value *v = &last->here->values[i];
     double least = search->limit_multiplier[i][0], most = search->limit_multiplier[i][1];
     limit->what = q->what;
-    limit->value = v->value / q->what.unit_si;
+    limit->value = v->figure / q->what.unit_si;
     limit->uncertainty = v->uncertainty / q->what.unit_si;
     // Of a value that is held exactly: how it had better change.
     limit->active = most > least && most > 0.0 ? 1 : least > 0.0 ? -1 : 0;
@@ -144,7 +145,7 @@ static void fill_terms(cavum_optimum *made, const cavum_search *search) {
     *term = (cavum_optimum_term){.what = q->what,
                                  .weight = q->weight,
                                  .before = NAN,
-                                 .value = v->value,
+                                 .value = v->figure,
                                  .uncertainty = v->uncertainty};
     if (!before) continue;
     cavum_figure figure =
@@ -186,32 +187,43 @@ static bool allocate(cavum_optimum *made, const cavum_search *search) {
   return made->variables && made->terms && made->limits && made->steps;
 }
 
-cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *search, double exact,
-                                const cavum_solve_options *options, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
+// Inputs at a point; those that are rounded as the workshop has them.
+static void take_values(double *values, const cavum_search *search, bool rounded) {
   const cavum_goal *goal = search->solving->goal;
+  cavum_optimum_inputs(values, goal, search->here->place);
+  for (int j = 0; j < goal->num_variables && rounded; j++) {
+    if (goal->step[j] > 0.0) values[j] = cavum_rounding_value(values[j], goal->step[j]);
+  }
+  cavum_study_link(values, goal->study);
+}
+
+cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exact,
+                                const cavum_search *last, const cavum_solve_options *options,
+                                cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_goal *goal = exact->solving->goal;
   double values[CAVUM_STUDY_MOST_INPUTS];
   cavum_optimum *made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);
-  if (!allocate(made, search)) CAVUM_TRY(cavum_fail_memory(error));
-  made->met = search->end == CAVUM_OPTIMUM_CONVERGED;
+  if (!allocate(made, exact)) CAVUM_TRY(cavum_fail_memory(error));
+  made->met = exact->end == CAVUM_OPTIMUM_CONVERGED && last->end == CAVUM_OPTIMUM_CONVERGED;
   made->mode = goal->study->mode;
-  made->objective = search->objective;
-  made->objective_exact = exact;
-  made->objective_uncertainty = cavum_rows_objective_uncertainty(goal, search->here);
-  made->residual = search->residual;
-  made->violation = search->violation;
-  cavum_optimum_inputs(values, goal, search->here->place);
+  made->objective = last->objective;
+  made->objective_exact = exact->objective;
+  made->objective_uncertainty = cavum_rows_objective_uncertainty(goal, last->here);
+  made->residual = exact->residual;
+  made->violation = last->violation;
+  take_values(values, last, last != exact);
   CAVUM_TRY(solve_best(made, goal, values, options, error));
   // The base cell need not be a shape with this mode.
   cavum_status base = solve(&made->before, &goal->study->cell, goal, options, NULL);
   if (base == CAVUM_ERR_MEMORY || base == CAVUM_ERR_STOPPED) {
     CAVUM_TRY(cavum_fail(error, base, "the base cell was not solved"));
   }
-  fill_variables(made, search, values);
-  fill_limits(made, search);
-  fill_terms(made, search);
-  CAVUM_TRY(fill_steps(made, search, error));
+  fill_variables(made, exact, values);
+  fill_limits(made, exact, last);
+  fill_terms(made, last);
+  CAVUM_TRY(fill_steps(made, exact, error));
   *optimum = made;
   made = NULL;
 done:

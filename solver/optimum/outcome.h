@@ -11,10 +11,11 @@
 /**
  * Makes the outcome of the best search: cell, figures, limits, variables, path.
  * @param[out] optimum  Owned by the caller; its starts are left out.
- * @param[in]  search   Ended, with a point.
- * @param[in]  exact    ln of the objective before dimensions were rounded.
+ * @param[in]  exact    Ended, with a point: multipliers, bounds, residual and path are its.
+ * @param[in]  last     The same, or with dimensions rounded: shape and figures are its.
  */
-cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *search, double exact,
-                                const cavum_solve_options *options, cavum_error *error);
+cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exact,
+                                const cavum_search *last, const cavum_solve_options *options,
+                                cavum_error *error);
 
 #endif

@@ -38,6 +38,7 @@ typedef struct state {
                                                  // derivatives say: of the least, of the most
   double radius;
   bool scaled;     // the curvature has its size from a step
+  int num_idle;    // steps in a row that promised less than the solutions resolve
   bool corrected;  // a step from this point was tried again with what the first one told
 } state;
 
@@ -300,6 +301,7 @@ static cavum_status judge_step(bool *taken, state *s, cavum_optimum_point *next,
                           s->model.penalty * cavum_rows_limit_noise(s->goal, next)) +
                  1e-12;
   double part = (gain + noise) / (promised + noise);
+  s->num_idle = promised < noise ? s->num_idle + 1 : 0;
   *taken = part > TAKEN;
   if (!*taken) {
     // The least value of the parabola through what was promised and what came.
@@ -381,7 +383,7 @@ static void start_point(state *s) {
 static cavum_status go(state *s, cavum_error *error) {
   cavum_search *search = s->search;
   int first = search->solving->num_solves;
-  enum { MOST_REFITS = 5 };
+  enum { MOST_REFITS = 5, MOST_IDLE = 12 };
   bool taken = true, shape = true;
   int num_refits = 0;
   for (;;) {
@@ -404,7 +406,7 @@ static cavum_status go(state *s, cavum_error *error) {
       continue;
     }
     search->end = end_of(s, CAVUM_OPTIMUM_STALLED);
-    if (s->radius < SMALLEST_RADIUS) return CAVUM_OK;
+    if (s->radius < SMALLEST_RADIUS || s->num_idle > MOST_IDLE) return CAVUM_OK;
     search->end = end_of(s, CAVUM_OPTIMUM_OUT_OF_SOLVES);
     if (search->num_solves >= search->most_solves) return CAVUM_OK;
     status = try_step(&taken, s, shape, error);

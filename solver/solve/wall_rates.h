@@ -31,6 +31,7 @@ typedef struct cavum_wall_motion {
  */
 cavum_status cavum_wall_rates_add(cavum_mode_result *mode,
                                   const cavum_mode_functionals_input *input,
-                                  const cavum_wall_motion *motion, double above, cavum_error *error);
+                                  const cavum_wall_motion *motion, double above,
+                                  cavum_error *error);
 
 #endif

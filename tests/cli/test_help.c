@@ -21,8 +21,8 @@ static void tear_down(void) { temporary_folder_delete(folder); }
 #define run(...) program_run(folder, __VA_ARGS__)
 #define read_text(name) program_read_text(folder, name)
 
-static const char *const commands[] = {"solve", "tune",    "scan",   "mesh",   "coldtest",
-                                       "draw",  "compare", "report", "figures"};
+static const char *const commands[] = {"solve", "tune",    "scan",   "mesh",     "coldtest",
+                                       "draw",  "compare", "report", "optimise", "figures"};
 enum { NUM_COMMANDS = sizeof commands / sizeof *commands };
 
 static void must_contain(const char *text, const char *part) {
