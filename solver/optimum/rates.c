@@ -42,10 +42,11 @@ static void differentiate_inputs(double *slope, const cavum_goal *goal, const do
   }
 }
 
-static bool is_half(const char *key, const char *name) {
-  const char *dot = strchr(key, '.');
-  return (strncmp(key, "left.", 5) == 0 || strncmp(key, "right.", 6) == 0) &&
-         strcmp(dot + 1, name) == 0;
+// Whether the first is a dimension of one half and the second the same of both.
+static bool is_half(const char *half, const char *both) {
+  const char *dot = strchr(half, '.');
+  return (strncmp(half, "left.", 5) == 0 || strncmp(half, "right.", 6) == 0) &&
+         strcmp(dot + 1, both) == 0;
 }
 
 // How much of a dimension an input sets: all, or half of one that is that of both halves.
