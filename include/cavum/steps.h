@@ -248,6 +248,19 @@ CAVUM_API cavum_status cavum_steps_run(cavum_steps_result **result, const cavum_
 CAVUM_API cavum_status cavum_store_steps_to_json(char **text, const cavum_steps_result *result,
                                                  cavum_error *error);
 
+/**
+ * Writes a chain as HDF5, which cavum draw and report take.
+ * @param[in]  path    File name.
+ * @param[in]  result  Of cavum_steps_run().
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE    NULL for what must be given.
+ * @retval CAVUM_ERR_FILE     unwritable folder, full disk; an old file is left as it was.
+ * @retval CAVUM_ERR_LIBRARY  HDF5 refused, most often for want of memory.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_write_steps(const char *path, const cavum_steps_result *result,
+                                               cavum_error *error);
+
 #ifdef __cplusplus
 }
 #endif

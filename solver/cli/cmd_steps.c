@@ -17,13 +17,15 @@
 #include "cli/table_steps.h"
 
 typedef struct steps_arguments {
-  const char *path, *json_path, *cell_path, *behind;
+  const char *path, *json_path, *result_path, *cell_path, *behind;
   bool quiet, overwrite;
 } steps_arguments;
 
 enum { KEY_JSON = 256, KEY_CELL, KEY_BEHIND };
 
 static const struct argp_option option_table[] = {
+    {"output", 'o', "STEPS.hdf", 0,
+     "Write everything to an HDF5 file, which cavum draw and report take", 0},
     {"json", KEY_JSON, "FILE", 0,
      "Write the chain as JSON ('-': to standard output, in place of the table)", 0},
     {"cell", KEY_CELL, "CELL.yaml", 0,
@@ -41,7 +43,8 @@ static bool on_screen(const steps_arguments *arguments) {
 static void check(const steps_arguments *arguments, struct argp_state *state) {
   cavum_option_require(arguments->path, "a step file", state);
   if (arguments->behind && !arguments->cell_path) argp_error(state, "--behind goes with --cell");
-  if (arguments->quiet && !arguments->json_path && !arguments->cell_path) {
+  bool writes = arguments->json_path || arguments->cell_path || arguments->result_path;
+  if (arguments->quiet && !writes) {
     argp_error(state, "--quiet: nothing is written");
   }
 }
@@ -51,6 +54,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   switch (key) {
     case KEY_JSON:
       arguments->json_path = value;
+      break;
+    case 'o':
+      cavum_option_set_file(&arguments->result_path, value, state);
       break;
     case KEY_CELL:
       cavum_option_set_file(&arguments->cell_path, value, state);
@@ -94,7 +100,10 @@ static cavum_status write_all(const steps_arguments *arguments, const cavum_step
                               const cavum_steps_result *result, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *json = NULL;
-  if (arguments->json_path) {
+  if (arguments->result_path) {
+    status = cavum_store_write_steps(arguments->result_path, result, error);
+  }
+  if (status == CAVUM_OK && arguments->json_path) {
     status = cavum_store_steps_to_json(&json, result, error);
     if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
     free(json);
@@ -114,6 +123,7 @@ static cavum_status open_steps(cavum_steps **steps, const steps_arguments *argum
   cavum_process_reserve_memory();
   cavum_interrupt_catch();
   cavum_status status = cavum_steps_open(steps, arguments->path, error);
+  status = cavum_input_explain(status, arguments->path, CAVUM_INPUT_CHAIN, error);
   if (status == CAVUM_OK && arguments->behind && cavum_steps_find(*steps, arguments->behind) < 0) {
     error->status = status = CAVUM_ERR_USAGE;
     snprintf(error->message, sizeof error->message, "--behind %.200s: no step has this name",
@@ -122,6 +132,7 @@ static cavum_status open_steps(cavum_steps **steps, const steps_arguments *argum
   if (status != CAVUM_OK) return status;
   cavum_outputs_read(&outputs, arguments->path);
   cavum_outputs_read(&outputs, cavum_steps_cell_path(*steps));
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS, "-o", arguments->result_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS_JSON, "--json", arguments->json_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->cell_path);
   status = cavum_outputs_check(&outputs, error);
@@ -158,7 +169,8 @@ int cavum_cmd_steps(int argc, char **argv) {
           "uncertainties. Frequencies that were measured are filled into the same file."
           "\vExamples:\n"
           "  cavum steps steps.yaml\n"
-          "  cavum steps steps.yaml --json steps.json\n"
+          "  cavum steps steps.yaml -o steps.hdf --json steps.json\n"
+          "  cavum draw steps.hdf -o steps.png\n"
           "  cavum steps steps.yaml --cell etched.yaml --behind bulk\n\n"
           "It computes numbers and is no safety function: acids, cryogens and vessels under "
           "pressure are handled by the rules of the site.\n\n"

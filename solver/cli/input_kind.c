@@ -28,6 +28,9 @@ static const kind SCAN = {
     "is a result of cavum scan; cavum scan --summary, draw, compare and report take it"};
 static const kind SPREAD = {CAVUM_INPUT_SPREAD,
                             "is a result of cavum tolerances; cavum draw and report take it"};
+static const kind STEPS = {CAVUM_INPUT_STEPS,
+                           "is a result of cavum steps; cavum draw and report take it"};
+static const kind CHAIN = {CAVUM_INPUT_CHAIN, "is a step file; cavum steps takes it"};
 static const kind HDF5 = {0, "is an HDF5 file, but not one that this command takes"};
 static const kind MESH = {0,
                           "is a MSH file; a cell file names it: contour: {kind: mesh, file: ...}"};
@@ -55,8 +58,8 @@ static const kind *kind_of_text(const char *head) {
   static const struct {
     const char *key;
     const kind *kind;
-  } keys[] = {{"contour", &CELL},  {"vary", &STUDY},    {"table", &STUDY}, {"cell", &STUDY},
-              {"readings", &TEST}, {"channels", &TEST}, {"plan", &TEST}};
+  } keys[] = {{"contour", &CELL}, {"steps", &CHAIN},   {"vary", &STUDY},    {"table", &STUDY},
+              {"cell", &STUDY},   {"readings", &TEST}, {"channels", &TEST}, {"plan", &TEST}};
   if (begins(head, "$MeshFormat")) return &MESH;
   if (begins(head, "<!DOCTYPE html>")) return &PAGE;
   if (begins(head, "<?xml") || begins(head, "<svg")) return &PICTURE;
@@ -83,6 +86,7 @@ static const kind *kind_of(const char *path) {
   return stored == CAVUM_STORED_RESULT     ? &RESULT
          : stored == CAVUM_STORED_COLDTEST ? &COLDTEST
          : stored == CAVUM_STORED_SPREAD   ? &SPREAD
+         : stored == CAVUM_STORED_STEPS    ? &STEPS
                                            : &SCAN;
 }
 

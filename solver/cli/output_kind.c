@@ -15,7 +15,8 @@ enum { HEAD_SIZE = 8192 };
 
 #define KIND(name) (1u << CAVUM_OUTPUT_##name)
 enum {
-  ANY_HDF5 = KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON) | KIND(SPREAD),
+  ANY_HDF5 =
+      KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON) | KIND(SPREAD) | KIND(STEPS),
   ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON) |
              KIND(SPREAD_JSON) | KIND(STEPS_JSON),
   ANY_CELL = KIND(CELL) | KIND(TUNED_CELL),
@@ -29,6 +30,7 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_SCAN] = "a result of cavum scan",
       [CAVUM_OUTPUT_COMPARISON] = "HDF5 of cavum compare",
       [CAVUM_OUTPUT_SPREAD] = "a result of cavum tolerances",
+      [CAVUM_OUTPUT_STEPS] = "a result of cavum steps",
       [CAVUM_OUTPUT_COMPARISON_JSON] = "JSON of cavum compare",
       [CAVUM_OUTPUT_COMPARISON_CSV] = "CSV of cavum compare",
       [CAVUM_OUTPUT_RESULT_JSON] = "JSON of cavum solve",
@@ -151,12 +153,12 @@ static bool is_stored(cavum_output_kind kind, const char *head, const char *path
   static const cavum_stored_kind stored[] = {[CAVUM_OUTPUT_RESULT] = CAVUM_STORED_RESULT,
                                              [CAVUM_OUTPUT_COLDTEST] = CAVUM_STORED_COLDTEST,
                                              [CAVUM_OUTPUT_SCAN] = CAVUM_STORED_SCAN,
-                                             [CAVUM_OUTPUT_SPREAD] = CAVUM_STORED_SPREAD};
-  static const char *const sealed[] = {[CAVUM_OUTPUT_RESULT] = "result",
-                                       [CAVUM_OUTPUT_COLDTEST] = "coldtest",
-                                       [CAVUM_OUTPUT_SCAN] = "scan",
-                                       [CAVUM_OUTPUT_COMPARISON] = "comparison",
-                                       [CAVUM_OUTPUT_SPREAD] = "spread"};
+                                             [CAVUM_OUTPUT_SPREAD] = CAVUM_STORED_SPREAD,
+                                             [CAVUM_OUTPUT_STEPS] = CAVUM_STORED_STEPS};
+  static const char *const sealed[] = {
+      [CAVUM_OUTPUT_RESULT] = "result", [CAVUM_OUTPUT_COLDTEST] = "coldtest",
+      [CAVUM_OUTPUT_SCAN] = "scan",     [CAVUM_OUTPUT_COMPARISON] = "comparison",
+      [CAVUM_OUTPUT_SPREAD] = "spread", [CAVUM_OUTPUT_STEPS] = "steps"};
   cavum_stored_kind found;
   cavum_seal seal;
   if (!begins(head, "\x89HDF\r\n")) return false;
@@ -172,6 +174,7 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
     case CAVUM_OUTPUT_SCAN:
     case CAVUM_OUTPUT_COMPARISON:
     case CAVUM_OUTPUT_SPREAD:
+    case CAVUM_OUTPUT_STEPS:
       return is_stored(kind, head, path);
     case CAVUM_OUTPUT_RESULT_JSON:
       return is_json_with(head, "\"accelerating_length\":");

@@ -21,6 +21,7 @@ typedef enum cavum_output_kind {
   CAVUM_OUTPUT_SCAN,            /**< HDF5 of scan. */
   CAVUM_OUTPUT_COMPARISON,      /**< HDF5 of compare, of tests. */
   CAVUM_OUTPUT_SPREAD,          /**< HDF5 of tolerances. */
+  CAVUM_OUTPUT_STEPS,           /**< HDF5 of steps. */
   CAVUM_OUTPUT_RESULT_JSON,     /**< Figures of solve. */
   CAVUM_OUTPUT_COLDTEST_JSON,   /**< Figures of coldtest. */
   CAVUM_OUTPUT_COMPARISON_JSON, /**< Changes of compare, of tests. */

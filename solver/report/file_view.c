@@ -7,6 +7,7 @@
 #include "picture/draw.h"
 #include "picture/scan_draw.h"
 #include "picture/spread_view.h"
+#include "picture/steps_view.h"
 #include "report/report_private.h"
 
 static cavum_status draw_result(char **bytes, size_t *size, const char *path,
@@ -84,6 +85,17 @@ static cavum_status draw_spread(char **bytes, size_t *size, const char *path,
   return status;
 }
 
+static cavum_status draw_steps(char **bytes, size_t *size, const char *path,
+                               const cavum_picture_options *options,
+                               const cavum_picture_layout *layout, cavum_error *error) {
+  cavum_steps_result *result = NULL;
+  const cavum_draw_request request = cavum_page_request(options, layout);
+  cavum_status status = cavum_stored_steps_read(&result, path, error);
+  if (status == CAVUM_OK) status = cavum_steps_view_draw(bytes, size, result, &request, error);
+  cavum_steps_result_destroy(&result);
+  return status;
+}
+
 static cavum_status draw_one(char **bytes, size_t *size, const char *path,
                              const cavum_picture_options *options,
                              const cavum_picture_layout *layout, cavum_error *error) {
@@ -93,6 +105,7 @@ static cavum_status draw_one(char **bytes, size_t *size, const char *path,
   return kind == CAVUM_STORED_RESULT     ? draw_result(bytes, size, path, options, layout, error)
          : kind == CAVUM_STORED_COLDTEST ? draw_coldtest(bytes, size, path, options, layout, error)
          : kind == CAVUM_STORED_SPREAD   ? draw_spread(bytes, size, path, options, layout, error)
+         : kind == CAVUM_STORED_STEPS    ? draw_steps(bytes, size, path, options, layout, error)
                                          : draw_scan(bytes, size, path, options, layout, error);
 }
 
@@ -159,6 +172,7 @@ cavum_status cavum_picture_report_file(char **bytes, size_t *size, const char *p
   if (status != CAVUM_OK) return status;
   if (kind == CAVUM_STORED_COLDTEST) return cavum_report_coldtest_file(bytes, size, path, error);
   if (kind == CAVUM_STORED_SPREAD) return cavum_report_spread_file(bytes, size, path, error);
+  if (kind == CAVUM_STORED_STEPS) return cavum_report_steps_file(bytes, size, path, error);
   if (kind == CAVUM_STORED_SCAN) return cavum_report_scan_file(bytes, size, path, error);
   status = cavum_store_read_result(&result, &origin, path, error);
   if (status == CAVUM_OK) {

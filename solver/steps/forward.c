@@ -180,22 +180,28 @@ static cavum_status try_amount(double *frequency_hz, walk *w, const cavum_cell *
   return status;
 }
 
+// Frequencies near both ends of a step, for differences.
+enum { NUM_TRIES = 4 };
+
 // A plane that moves has no density along a wall: one-sided differences of the second order, into
-// the step, so that the straight part of a wall is not left.
-static cavum_status difference(double slopes[2], walk *w, const cavum_cell *shape,
-                               const cavum_chain_step *step, double before_hz, double behind_hz,
-                               cavum_error *error) {
-  double amount_m = step->amount_m.value, h = DIFFERENCE_PART * amount_m, f[4] = {0.0};
-  const double at[4] = {h, 2.0 * h, amount_m - 2.0 * h, amount_m - h};
-  slopes[0] = slopes[1] = NAN;
-  if (amount_m == 0.0) return CAVUM_OK;
-  for (int i = 0; i < 4; i++) {
-    cavum_status status = try_amount(&f[i], w, shape, step, at[i], error);
+// the step, so that the straight part of a wall is not left. Tried before the step is taken, while
+// the mesh still fits.
+static cavum_status try_amounts(double tried_hz[NUM_TRIES], walk *w, const cavum_chain_step *step,
+                                cavum_error *error) {
+  double amount_m = step->amount_m.value, h = DIFFERENCE_PART * amount_m;
+  const double at[NUM_TRIES] = {h, 2.0 * h, amount_m - 2.0 * h, amount_m - h};
+  for (int i = 0; i < NUM_TRIES; i++) {
+    cavum_status status = try_amount(&tried_hz[i], w, &w->shape, step, at[i], error);
     if (status != CAVUM_OK) return status;
   }
-  slopes[0] = (-3.0 * before_hz + 4.0 * f[0] - f[1]) / (2.0 * h);
-  slopes[1] = (3.0 * behind_hz - 4.0 * f[3] + f[2]) / (2.0 * h);
   return CAVUM_OK;
+}
+
+static void set_differences(double slopes[2], const double tried_hz[NUM_TRIES], double amount_m,
+                            double before_hz, double behind_hz) {
+  double h = DIFFERENCE_PART * amount_m;
+  slopes[0] = (-3.0 * before_hz + 4.0 * tried_hz[0] - tried_hz[1]) / (2.0 * h);
+  slopes[1] = (3.0 * behind_hz - 4.0 * tried_hz[3] + tried_hz[2]) / (2.0 * h);
 }
 
 // Derivative of the frequency of the solved shape by the amount of a step, Hz/m; NAN where it comes
@@ -234,21 +240,31 @@ static void note_edge(cavum_step *to, walk *w, const cavum_chain_step *step) {
            "the cut leaves an edge of %.3g degrees, where peaks have no limit", degrees);
 }
 
+static void swap_shapes(cavum_cell *a, cavum_cell *b) {
+  cavum_cell kept = *a;
+  *a = *b;
+  *b = kept;
+}
+
 static cavum_status move_and_solve(double slopes[2], walk *w, const cavum_chain_step *step,
                                    cavum_step *to, cavum_error *error) {
-  cavum_cell before;
-  double was_hz = solved_hz(w);
-  cavum_status status = cavum_shape_copy(&before, &w->shape, error);
+  double was_hz = solved_hz(w), tried_hz[NUM_TRIES], amount_m = step->amount_m.value;
+  bool cuts = step->kind == CAVUM_STEP_TRIM || step->kind == CAVUM_STEP_WELD;
+  bool differs = cuts && amount_m != 0.0;
+  cavum_cell moved;
+  // Steps that cannot be are found before anything is solved.
+  cavum_status status = cavum_shape_copy(&moved, &w->shape, error);
   if (status != CAVUM_OK) return status;
+  CAVUM_TRY(cavum_shape_take_step(&moved, step, amount_m, error));
   slopes[0] = slope_of(w, step);
-  CAVUM_TRY(cavum_shape_take_step(&w->shape, step, step->amount_m.value, error));
+  if (differs) CAVUM_TRY(try_amounts(tried_hz, w, step, error));
+  swap_shapes(&moved, &w->shape);
   note_edge(to, w, step);
   CAVUM_TRY(solve(w, &w->shape, error));
   slopes[1] = slope_of(w, step);
-  bool differs = step->kind == CAVUM_STEP_TRIM || step->kind == CAVUM_STEP_WELD;
-  if (differs) CAVUM_TRY(difference(slopes, w, &before, step, was_hz, solved_hz(w), error));
+  if (differs) set_differences(slopes, tried_hz, amount_m, was_hz, solved_hz(w));
 done:
-  cavum_cell_clear(&before);
+  cavum_cell_clear(&moved);
   return status;
 }
 

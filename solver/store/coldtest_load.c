@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "hdf5/hdf5_file.h"
+#include "store/chain_file.h"
 #include "store/coldtest_file.h"
 #include "store/coldtest_load_plans.h"
 #include "store/coldtest_load_series.h"
@@ -258,6 +259,8 @@ cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, c
     *kind = CAVUM_STORED_COLDTEST;
   } else if (strcmp(format, CAVUM_STORE_SPREAD_FORMAT) == 0) {
     *kind = CAVUM_STORED_SPREAD;
+  } else if (strcmp(format, CAVUM_STORE_STEPS_FORMAT) == 0) {
+    *kind = CAVUM_STORED_STEPS;
   } else if (cavum_hdf5_has(file, "/columns/status") &&
              cavum_hdf5_has(file, "/input/fingerprint")) {
     *kind = CAVUM_STORED_SCAN;
@@ -268,7 +271,8 @@ cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, c
                         path);
   } else {
     status = cavum_fail(error, CAVUM_ERR_INPUT,
-                        "%s: no file of cavum, expected a result, a cold test, a scan or a spread",
+                        "%s: no file of cavum, expected a result, a cold test, a scan, a spread or "
+                        "a chain of steps",
                         path);
   }
   cavum_hdf5_destroy(&file);

@@ -227,7 +227,8 @@ typedef enum cavum_stored_kind {
   CAVUM_STORED_RESULT,
   CAVUM_STORED_COLDTEST,
   CAVUM_STORED_SCAN,
-  CAVUM_STORED_SPREAD
+  CAVUM_STORED_SPREAD,
+  CAVUM_STORED_STEPS
 } cavum_stored_kind;
 
 /**

@@ -3,6 +3,7 @@
 #include <jansson.h>
 
 #include "step_chain.h"
+#include "store/chain_file.h"
 
 #define run(...) program_run(step_chain_folder, __VA_ARGS__)
 
@@ -46,6 +47,57 @@ START_TEST(the_table_has_aims_and_measurements) {
 }
 END_TEST
 
+// What is stored is what was printed; pictures and reports are made of it.
+START_TEST(results_are_stored_drawn_and_reported) {
+  write_chain(
+      "wall.yaml",
+      "  - {name: etched, remove: {depth_um: 100, uncertainty_um: 10}, measured_MHz: 1298.4}\n"
+      "  - {name: 'half & half', trim: {at: equator, each_side_mm: 0.5}}\n"
+      "  - {name: cold, cool: {contraction: 1.43e-3}}\n");
+  ck_assert_int_eq(run("$CAVUM steps wall.yaml -o wall.hdf --json wall.json --cell wall_cell.yaml "
+                       "--behind etched"),
+                   0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "What was done, as measured"));
+  char path[192];
+  cavum_error error = {0};
+  cavum_steps_result *stored = NULL;
+  snprintf(path, sizeof path, "%s/wall.hdf", step_chain_folder);
+  ck_assert_int_eq(cavum_stored_steps_read(&stored, path, &error), CAVUM_OK);
+  ck_assert_int_eq(stored->num_steps, 4);
+  ck_assert_str_eq(stored->steps[2]->name, "half & half");
+  ck_assert_int_eq(stored->steps[2]->kind, CAVUM_STEP_TRIM);
+  ck_assert_str_eq(stored->title, "Series");
+  json_t *root = json_loads(read_text("wall.json"), 0, NULL);
+  json_t *step = json_array_get(json_object_get(root, "behind_each_step"), 1);
+  CAVUM_CHECK_NEAR(stored->steps[1]->aim_hz, json_number_value(json_object_get(step, "aim_Hz")),
+                   0.0);
+  CAVUM_CHECK_NEAR(stored->steps[1]->found_amount,
+                   json_number_value(json_object_get(step, "found_amount_m")), 0.0);
+  CAVUM_CHECK_NEAR(stored->sensitivity_hz[stored->num_sources + 0],
+                   json_number_value(json_array_get(
+                       json_object_get(json_object_get(json_object_get(root, "sources"), "etched"),
+                                       "sensitivity_Hz"),
+                       1)),
+                   0.0);
+  json_decref(root);
+  cavum_steps_result_destroy(&stored);
+  ck_assert_int_eq(run("$CAVUM draw wall.hdf -o wall.svg && $CAVUM report wall.hdf -o wall.html"),
+                   0);
+  ck_assert_ptr_nonnull(strstr(read_text("wall.svg"), "aim and its tolerance"));
+  const char *page = read_text("wall.html");
+  ck_assert_ptr_nonnull(strstr(page, "At the bench"));
+  ck_assert_ptr_nonnull(strstr(page, "half &amp; half"));
+  ck_assert_int_eq(run("$CAVUM steps wall.hdf"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "is a result of cavum steps"));
+  ck_assert_int_eq(run("$CAVUM solve wall.yaml"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "is a step file"));
+  ck_assert_int_eq(run("$CAVUM solve wall_cell.yaml"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "1298.528"));  // 1300 MHz R / (R + 0.1 mm)
+  ck_assert_int_eq(run("$CAVUM steps wall.yaml --cell other.yaml --behind bath"), 2);
+  ck_assert_int_eq(run("$CAVUM steps wall.yaml -q --cell wall_cell.yaml"), 2);  // somebody's file
+}
+END_TEST
+
 START_TEST(bad_input_is_one_line) {
   write_chain("bad.yaml", "  - {cool: {material: niobium, from_K: 293, to_K: 500}}\n");
   ck_assert_int_eq(run("$CAVUM steps bad.yaml"), 2);
@@ -60,6 +112,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_unchecked_fixture(tests, step_chain_set_up, step_chain_tear_down);
   tcase_add_test(tests, the_table_has_aims_and_measurements);
+  tcase_add_test(tests, results_are_stored_drawn_and_reported);
   tcase_add_test(tests, bad_input_is_one_line);
 }
 

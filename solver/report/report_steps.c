@@ -1,0 +1,120 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The report of a chain of steps: the waterfall, the table of the bench, and how it was computed.
+#include <math.h>
+#include <stdio.h>
+
+#include "base/base.h"
+#include "base/units.h"
+#include "picture/steps_view.h"
+#include "report/report_private.h"
+
+#define DASH "\xe2\x80\x93"
+
+static void write_number(char text[96], const char *form, double value) {
+  char number[64] = DASH;
+  if (isfinite(value)) snprintf(number, sizeof number, form, value);
+  cavum_html_beautify(text, 96, number);
+}
+
+static double in_khz(double hz) { return cavum_in_unit(hz, CAVUM_UNIT_KHZ); }
+
+static void write_head(cavum_html *html, const cavum_steps_result *result) {
+  char text[256];
+  fputs("<header><h1>", html->out);
+  cavum_markup_write(html->out, result->title[0] ? result->title : "Steps");
+  fputs("</h1>\n<p class=\"lead\">From the drawing to the cold cavity.</p>\n", html->out);
+  if (isfinite(result->target_hz)) {
+    snprintf(text, sizeof text, "Mode %s. Wanted behind the last step: %.6f MHz.",
+             result->label[0] ? result->label : "without a label", cavum_in_mhz(result->target_hz));
+  } else {
+    snprintf(text, sizeof text, "Mode %s.", result->label[0] ? result->label : "without a label");
+  }
+  cavum_html_paragraph(html, "", text);
+  cavum_html_paragraph(html, "",
+                       "These are numbers and no safety function: acids, cryogens and vessels "
+                       "under pressure are handled by the rules of the site.");
+  fputs(
+      "</header>\n<nav aria-label=\"Contents\"><ul>\n"
+      "<li><a href=\"#waterfall\">Waterfall</a></li>\n<li><a href=\"#bench\">At the "
+      "bench</a></li>\n"
+      "<li><a href=\"#steps\">Steps</a></li>\n</ul></nav>\n",
+      html->out);
+}
+
+static cavum_status write_waterfall(cavum_html *html, const cavum_steps_result *result,
+                                    cavum_error *error) {
+  const cavum_draw_request request = {.kind = CAVUM_CANVAS_SVG_FRAGMENT,
+                                      .image_scale = 1.0,
+                                      .no_heading = true,
+                                      .prefix = "waterfall"};
+  char *svg = NULL;
+  size_t size = 0;
+  cavum_html_heading(html, 2, "waterfall", "Waterfall");
+  cavum_status status = cavum_steps_view_draw(&svg, &size, result, &request, error);
+  if (status != CAVUM_OK) return status;
+  cavum_html_picture(html, svg, "Frequency behind each step, from that of the drawing.");
+  free(svg);
+  return CAVUM_OK;
+}
+
+static void write_bench(cavum_html *html, const cavum_steps_result *result) {
+  static const char *const columns[] = {"behind step", "#aim in MHz", "#tolerance in kHz",
+                                        "#measured in MHz", "#deviation in kHz"};
+  cavum_html_heading(html, 2, "bench", "At the bench");
+  cavum_html_begin_table(html, "What to aim for behind each step", 5, columns);
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_step *step = result->steps[i];
+    char cells[4][96];
+    write_number(cells[0], "%.4f", cavum_in_mhz(step->aim_hz));
+    write_number(cells[1], "%.1f", in_khz(step->tolerance_hz));
+    write_number(cells[2], "%.4f", cavum_in_mhz(step->measured_hz));
+    write_number(cells[3], "%+.1f", in_khz(step->measured_hz - step->aim_hz));
+    const char *row[] = {step->name, cells[0], cells[1], cells[2], cells[3]};
+    cavum_html_row(html, 5, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static void write_steps(cavum_html *html, const cavum_steps_result *result) {
+  static const char *const columns[] = {"step",      "#change in kHz", "#by derivative",
+                                        "#f in MHz", "#u in kHz",      "#expected in MHz",
+                                        "#u in kHz", "what it does"};
+  cavum_html_heading(html, 2, "steps", "Steps");
+  cavum_html_begin_table(html,
+                         "From the drawing, with the gas that is in the cell; u is the standard "
+                         "uncertainty",
+                         8, columns);
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_step *step = result->steps[i];
+    char cells[6][96], what[2 * CAVUM_STEP_LINE_SIZE + 8];
+    write_number(cells[0], "%+.1f", i > 0 ? in_khz(step->change_hz) : NAN);
+    write_number(cells[1], "%+.1f", in_khz(step->estimate_hz));
+    write_number(cells[2], "%.4f", cavum_in_mhz(step->frequency_hz));
+    write_number(cells[3], "%.1f", in_khz(step->uncertainty_hz));
+    write_number(cells[4], "%.4f", cavum_in_mhz(step->expected_hz));
+    write_number(cells[5], "%.1f", in_khz(step->expected_uncertainty_hz));
+    snprintf(what, sizeof what, "%s%s%s", step->what, step->reason[0] ? "; " : "", step->reason);
+    const char *row[] = {step->name, cells[0], cells[1], cells[2],
+                         cells[3],   cells[4], cells[5], what};
+    cavum_html_row(html, 8, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+cavum_status cavum_report_steps_file(char **bytes, size_t *size, const char *path,
+                                     cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_html html = {0};
+  cavum_steps_result *result = NULL;
+  CAVUM_TRY(cavum_stored_steps_read(&result, path, error));
+  CAVUM_TRY(cavum_html_create(&html, result->title[0] ? result->title : "Steps", error));
+  write_head(&html, result);
+  CAVUM_TRY(write_waterfall(&html, result, error));
+  write_bench(&html, result);
+  write_steps(&html, result);
+  CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
+done:
+  cavum_html_clear(&html);
+  cavum_steps_result_destroy(&result);
+  return status;
+}

@@ -1,0 +1,349 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A chain of steps as HDF5: a row a step, a row a source, and the matrix of one by the other.
+#include "store/chain_file.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/units.h"
+#include "figures/stored_figure.h"
+#include "hdf5/hdf5_file.h"
+
+enum { MOST = CAVUM_STEPS_MOST };
+
+static const struct {
+  const char *name, *units, *long_name;
+  size_t offset;
+} COLUMNS[] = {
+    {"frequency", "Hz", "behind the step, from the drawing", offsetof(cavum_step, frequency_hz)},
+    {"uncertainty", "Hz", "standard, of frequency", offsetof(cavum_step, uncertainty_hz)},
+    {"change", "Hz", "by the step", offsetof(cavum_step, change_hz)},
+    {"change_uncertainty", "Hz", "standard, of change",
+     offsetof(cavum_step, change_uncertainty_hz)},
+    {"derivative_change", "Hz", "change as the derivative before the step gives it",
+     offsetof(cavum_step, estimate_hz)},
+    {"aim", "Hz", "leads to the target", offsetof(cavum_step, aim_hz)},
+    {"aim_uncertainty", "Hz", "standard, by the steps that follow",
+     offsetof(cavum_step, aim_uncertainty_hz)},
+    {"tolerance", "Hz", "of the aim, to either side", offsetof(cavum_step, tolerance_hz)},
+    {"measured", "Hz", "as the step file has it", offsetof(cavum_step, measured_hz)},
+    {"measured_uncertainty", "Hz", "standard, of measured",
+     offsetof(cavum_step, measured_uncertainty_hz)},
+    {"expected", "Hz", "from all that is measured", offsetof(cavum_step, expected_hz)},
+    {"expected_uncertainty", "Hz", "standard, of expected",
+     offsetof(cavum_step, expected_uncertainty_hz)},
+    {"amount", "m", "of a step that moves the wall", offsetof(cavum_step, amount)},
+    {"amount_uncertainty", "m", "standard, of amount", offsetof(cavum_step, amount_uncertainty)},
+    {"slope", "Hz/m", "change of the frequency with the amount",
+     offsetof(cavum_step, slope_hz_per_m)},
+    {"next_amount", "m", "leads to the target by itself", offsetof(cavum_step, next_amount)},
+    {"next_amount_uncertainty", "m", "standard, of next_amount",
+     offsetof(cavum_step, next_amount_uncertainty)},
+    {"found_amount", "m", "was done, as measured", offsetof(cavum_step, found_amount)},
+    {"found_amount_uncertainty", "m", "standard, of found_amount",
+     offsetof(cavum_step, found_amount_uncertainty)}};
+enum { NUM_COLUMNS = sizeof COLUMNS / sizeof COLUMNS[0] };
+
+// ---- write
+
+static cavum_status write_numbers(cavum_hdf5_file *file, const char *path, int rows, int columns,
+                                  const double *data, const char *units, const char *long_name,
+                                  cavum_error *error) {
+  const cavum_hdf5_array array = {.path = path,
+                                  .rank = columns > 0 ? 2 : 1,
+                                  .extent = {rows, columns},
+                                  .data = data,
+                                  .units = units,
+                                  .long_name = long_name};
+  return cavum_hdf5_write_array(file, &array, error);
+}
+
+static cavum_status write_columns(cavum_hdf5_file *file, const cavum_steps_result *result,
+                                  cavum_error *error) {
+  double column[MOST];
+  char path[64];
+  for (int c = 0; c < NUM_COLUMNS; c++) {
+    for (int i = 0; i < result->num_steps; i++) {
+      memcpy(&column[i], (const char *)result->steps[i] + COLUMNS[c].offset, sizeof column[i]);
+    }
+    snprintf(path, sizeof path, "/steps/%s", COLUMNS[c].name);
+    cavum_status status = write_numbers(file, path, result->num_steps, 0, column, COLUMNS[c].units,
+                                        COLUMNS[c].long_name, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+// Figures of the shapes that were solved; NaN behind other steps.
+static cavum_status write_figures(cavum_hdf5_file *file, const cavum_steps_result *result,
+                                  cavum_error *error) {
+  double column[MOST];
+  char path[128];
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    double unit = cavum_from_unit(1.0, cavum_stored_figure_unit((cavum_figure_id)id));
+    cavum_figure_info what = cavum_figure_describe((cavum_figure_id)id);
+    bool any = false;
+    for (int i = 0; i < result->num_steps; i++) {
+      const cavum_figure *f = &result->steps[i]->figures[id];
+      bool there = result->steps[i]->solved && f->state == CAVUM_FIGURE_PRESENT;
+      column[i] = there ? f->value / unit : NAN;
+      any = any || there;
+    }
+    if (!any) continue;
+    snprintf(path, sizeof path, "/figures/%s", what.key);
+    cavum_status status = write_numbers(file, path, result->num_steps, 0, column, "as the key says",
+                                        what.long_name, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status write_texts(cavum_hdf5_file *file, const cavum_steps_result *result,
+                                cavum_error *error) {
+  const char *names[MOST], *kinds[MOST], *what[MOST], *reasons[MOST];
+  int n = result->num_steps;
+  for (int i = 0; i < n; i++) {
+    names[i] = result->steps[i]->name;
+    kinds[i] = cavum_step_kind_name(result->steps[i]->kind);
+    what[i] = result->steps[i]->what;
+    reasons[i] = result->steps[i]->reason;
+  }
+  cavum_status status = cavum_hdf5_write_texts(file, "/steps/name", n, names, "step", error);
+  if (status == CAVUM_OK) {
+    status = cavum_hdf5_write_texts(file, "/steps/kind", n, kinds, "kind of step", error);
+  }
+  if (status == CAVUM_OK) {
+    status = cavum_hdf5_write_texts(file, "/steps/what", n, what, "what the step does", error);
+  }
+  if (status != CAVUM_OK) return status;
+  return cavum_hdf5_write_texts(file, "/steps/reason", n, reasons,
+                                "why change and derivative_change differ", error);
+}
+
+static cavum_status write_sources(cavum_hdf5_file *file, const cavum_steps_result *result,
+                                  cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  int n = result->num_sources;
+  if (n == 0) return CAVUM_OK;
+  const char **names = cavum_alloc(n, sizeof *names);
+  double *found = cavum_alloc(2 * (int64_t)n, sizeof *found);
+  if (!names || !found) CAVUM_TRY(cavum_fail_memory(error));
+  for (int s = 0; s < n; s++) {
+    names[s] = result->sources[s]->name;
+    found[s] = result->sources[s]->found;
+    found[n + s] = result->sources[s]->found_uncertainty;
+  }
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/sources/name", n, names, "source", error));
+  CAVUM_TRY(write_numbers(file, "/sources/found", n, 0, found, "1",
+                          "what is measured says of it, in its standard deviations", error));
+  CAVUM_TRY(write_numbers(file, "/sources/found_uncertainty", n, 0, found + n, "1",
+                          "standard, of found; 1: nothing is known", error));
+  CAVUM_TRY(write_numbers(file, "/sources/sensitivity", result->num_steps, n,
+                          result->sensitivity_hz, "Hz",
+                          "change behind a step by one standard deviation", error));
+done:
+  free(names);
+  free(found);
+  return status;
+}
+
+static cavum_status write_all(cavum_hdf5_file *file, const cavum_steps_result *result,
+                              cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const char *version = cavum_version(), *title = result->title;
+  const double target[2] = {result->target_hz, result->target_tolerance_hz};
+  const double mode = result->mode + 1;
+  CAVUM_TRY(cavum_hdf5_write_text_attribute(file, "/", "format", CAVUM_STORE_STEPS_FORMAT, error));
+  CAVUM_TRY(cavum_hdf5_write_text_attribute(file, "/", "label", result->label, error));
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/input/title", 0, &title, "title of the chain", error));
+  CAVUM_TRY(
+      cavum_hdf5_write_texts(file, "/input/version_cavum", 0, &version, "version of cavum", error));
+  CAVUM_TRY(write_numbers(file, "/input/mode", 1, 0, &mode, "1", "mode, from 1", error));
+  CAVUM_TRY(write_numbers(file, "/input/target", 2, 0, target, "Hz",
+                          "wanted behind the last step, and its tolerance to either side", error));
+  CAVUM_TRY(write_texts(file, result, error));
+  CAVUM_TRY(write_columns(file, result, error));
+  CAVUM_TRY(write_figures(file, result, error));
+  CAVUM_TRY(write_sources(file, result, error));
+done:
+  return status;
+}
+
+cavum_status cavum_store_write_steps(const char *path, const cavum_steps_result *result,
+                                     cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  cavum_status status = CAVUM_OK;
+  if (!path || !result) return cavum_fail_null(error, __func__);
+  CAVUM_TRY(cavum_hdf5_create(&file, error));
+  CAVUM_TRY(write_all(file, result, error));
+  CAVUM_TRY(cavum_hdf5_save(file, path, "steps", error));
+done:
+  cavum_hdf5_destroy(&file);
+  return status;
+}
+
+// ---- read
+
+static cavum_status fail_damaged(const char *path, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s is damaged: not as long as the others, or too long",
+                    path);
+}
+
+// Exactly `count` numbers.
+static cavum_status read_numbers(double *values, int count, const cavum_hdf5_file *file,
+                                 const char *path, cavum_error *error) {
+  double *read = NULL;
+  int64_t found = 0;
+  cavum_status status = cavum_hdf5_read_doubles(&read, &found, file, path, error);
+  if (status != CAVUM_OK) return status;
+  if (found != count) status = fail_damaged(path, error);
+  if (status == CAVUM_OK && count > 0) memcpy(values, read, (size_t)count * sizeof *values);
+  free(read);
+  return status;
+}
+
+static void free_texts(char **texts, int count) {
+  for (int i = 0; texts && i < count; i++) free(texts[i]);
+  free(texts);
+}
+
+// A text of each step into a member of so many bytes.
+static cavum_status read_member(cavum_steps_result *made, size_t offset, size_t size,
+                                const cavum_hdf5_file *file, const char *path, cavum_error *error) {
+  char **texts = NULL;
+  int count = 0;
+  cavum_status status = cavum_hdf5_read_texts(&texts, &count, file, path, error);
+  if (status == CAVUM_OK && count != made->num_steps) status = fail_damaged(path, error);
+  for (int i = 0; status == CAVUM_OK && i < count; i++) {
+    snprintf((char *)made->steps[i] + offset, size, "%s", texts[i]);
+  }
+  free_texts(texts, count);
+  return status;
+}
+
+static cavum_step_kind kind_of_name(const char *name) {
+  for (int kind = CAVUM_STEP_DRAWING; kind <= CAVUM_STEP_WELD; kind++) {
+    if (strcmp(cavum_step_kind_name((cavum_step_kind)kind), name) == 0) {
+      return (cavum_step_kind)kind;
+    }
+  }
+  return CAVUM_STEP_CHANGE;
+}
+
+static cavum_status make_steps(cavum_steps_result *made, const cavum_hdf5_file *file,
+                               cavum_error *error) {
+  char **kinds = NULL;
+  int count = 0;
+  cavum_status status = cavum_hdf5_read_texts(&kinds, &count, file, "/steps/kind", error);
+  if (status == CAVUM_OK && (count < 1 || count > MOST)) {
+    status = fail_damaged("/steps/kind", error);
+  }
+  if (status != CAVUM_OK) goto done;
+  made->steps = cavum_alloc(count, sizeof *made->steps);
+  if (!made->steps) CAVUM_TRY(cavum_fail_memory(error));
+  for (int i = 0; i < count; i++) {
+    made->steps[i] = cavum_alloc(1, sizeof *made->steps[i]);
+    if (!made->steps[i]) CAVUM_TRY(cavum_fail_memory(error));
+    made->num_steps = i + 1;
+    made->steps[i]->kind = kind_of_name(kinds[i]);
+  }
+done:
+  free_texts(kinds, count);
+  return status;
+}
+
+static cavum_status read_steps(cavum_steps_result *made, const cavum_hdf5_file *file,
+                               cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double column[MOST];
+  char path[64];
+  CAVUM_TRY(make_steps(made, file, error));
+  CAVUM_TRY(read_member(made, offsetof(cavum_step, name), CAVUM_STEP_NAME_SIZE, file, "/steps/name",
+                        error));
+  CAVUM_TRY(read_member(made, offsetof(cavum_step, what), CAVUM_STEP_LINE_SIZE, file, "/steps/what",
+                        error));
+  CAVUM_TRY(read_member(made, offsetof(cavum_step, reason), CAVUM_STEP_LINE_SIZE, file,
+                        "/steps/reason", error));
+  for (int c = 0; c < NUM_COLUMNS; c++) {
+    snprintf(path, sizeof path, "/steps/%s", COLUMNS[c].name);
+    CAVUM_TRY(read_numbers(column, made->num_steps, file, path, error));
+    for (int i = 0; i < made->num_steps; i++) {
+      memcpy((char *)made->steps[i] + COLUMNS[c].offset, &column[i], sizeof column[i]);
+    }
+  }
+done:
+  return status;
+}
+
+static cavum_status read_sources(cavum_steps_result *made, const cavum_hdf5_file *file,
+                                 cavum_error *error) {
+  char **names = NULL;
+  double *found = NULL;
+  int count = 0;
+  cavum_status status = CAVUM_OK;
+  if (!cavum_hdf5_has(file, "/sources/name")) return CAVUM_OK;
+  CAVUM_TRY(cavum_hdf5_read_texts(&names, &count, file, "/sources/name", error));
+  if (count < 1 || count > 4 * MOST) CAVUM_TRY(fail_damaged("/sources/name", error));
+  found = cavum_alloc(2 * (int64_t)count, sizeof *found);
+  made->sources = cavum_alloc(count, sizeof *made->sources);
+  made->sensitivity_hz = cavum_alloc((int64_t)count * made->num_steps, sizeof(double));
+  if (!found || !made->sources || !made->sensitivity_hz) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(read_numbers(found, count, file, "/sources/found", error));
+  CAVUM_TRY(read_numbers(found + count, count, file, "/sources/found_uncertainty", error));
+  CAVUM_TRY(read_numbers(made->sensitivity_hz, count * made->num_steps, file,
+                         "/sources/sensitivity", error));
+  for (int s = 0; s < count; s++) {
+    made->sources[s] = cavum_alloc(1, sizeof *made->sources[s]);
+    if (!made->sources[s]) CAVUM_TRY(cavum_fail_memory(error));
+    made->num_sources = s + 1;
+    snprintf(made->sources[s]->name, CAVUM_STEP_NAME_SIZE, "%s", names[s]);
+    made->sources[s]->found = found[s];
+    made->sources[s]->found_uncertainty = found[count + s];
+  }
+done:
+  free_texts(names, count);
+  free(found);
+  return status;
+}
+
+static cavum_status read_all(cavum_steps_result *made, const cavum_hdf5_file *file,
+                             cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double target[2], mode = 1.0;
+  char title[1024] = "";
+  CAVUM_TRY(cavum_hdf5_read_text(made->label, sizeof made->label, file, "/", "label", error));
+  CAVUM_TRY(cavum_hdf5_read_text(title, sizeof title, file, "/input/title", NULL, error));
+  CAVUM_TRY(read_numbers(&mode, 1, file, "/input/mode", error));
+  CAVUM_TRY(read_numbers(target, 2, file, "/input/target", error));
+  made->title = cavum_copy_text(title);
+  if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
+  made->mode = cavum_whole_int(mode - 1.0, 0);
+  made->target_hz = target[0];
+  made->target_tolerance_hz = target[1];
+  CAVUM_TRY(read_steps(made, file, error));
+  CAVUM_TRY(read_sources(made, file, error));
+done:
+  return status;
+}
+
+cavum_status cavum_stored_steps_read(cavum_steps_result **result, const char *path,
+                                     cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  char format[64] = "";
+  cavum_status status = CAVUM_OK;
+  cavum_steps_result *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  CAVUM_TRY(cavum_hdf5_open(&file, path, error));
+  cavum_hdf5_read_text(format, sizeof format, file, "/", "format", NULL);
+  if (strcmp(format, CAVUM_STORE_STEPS_FORMAT) != 0) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: no file of cavum steps", path));
+  }
+  CAVUM_TRY(read_all(made, file, error));
+  *result = made;
+  made = NULL;
+done:
+  cavum_hdf5_destroy(&file);
+  cavum_steps_result_destroy(&made);
+  return status;
+}
