@@ -23,7 +23,8 @@ static const double LINE_WIDTH = 0.65;
 
 // A cell that would be flatter or narrower than this to scale has its short side stretched, because
 // the numbers at its axes and its colour scales need the room; a long cell then gets more of it.
-static const double LEAST_HALF_HEIGHT = 30.0, STRETCHED_HALF_HEIGHT = 62.0, LEAST_LENGTH = 110.0;
+static const double LEAST_HALF_HEIGHT = 30.0, STRETCHED_HALF_HEIGHT = 62.0;
+static const double LEAST_LENGTH = 60.0, STRETCHED_LENGTH = 110.0;
 
 // The smallest round number that is not below a ratio.
 static double round_ratio(double ratio) {
@@ -58,8 +59,9 @@ cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field fi
   double room_x = max_width - LEFT_ROOM - right - 2.0 * PAD;
   double room_y = max_height - TOP_ROOM - BOTTOM_ROOM - PAD * (both ? 2.0 : 1.3);
   double scale = cavum_max(1e-3, cavum_min(room_x / length, room_y / height));
-  double halves = both ? 2.0 : 1.0, least_length = cavum_min(room_x, LEAST_LENGTH);
-  section.scale_z = stretch(scale, length, least_length, least_length, room_x);
+  double halves = both ? 2.0 : 1.0;
+  section.scale_z = stretch(scale, length, cavum_min(room_x, LEAST_LENGTH),
+                            cavum_min(room_x, STRETCHED_LENGTH), room_x);
   section.scale_r = stretch(scale, height, cavum_min(room_y, LEAST_HALF_HEIGHT * halves),
                             cavum_min(room_y, STRETCHED_HALF_HEIGHT * halves), room_y);
   double below = both ? scene->r_high_m + PAD / section.scale_r : 0.3 * PAD / section.scale_r;
