@@ -251,15 +251,16 @@ int main(int argc, char **argv) {
   int shapes = argc > 1 ? atoi(argv[1]) : 20, first = argc > 2 ? atoi(argv[2]) : 0;
   int last = argc > 3 ? atoi(argv[3]) : RANDOM_NUM_FAMILIES;
   uint64_t seed = argc > 4 ? strtoull(argv[4], NULL, 10) : 1;
-  printf("%-26s %-17s %9s %9s %9s %9s %9s %11s %8s\n", "family", "request", "figures", "inside",
-         "u/error", "alike", "looser", "not reached", "longest");
+  printf("%-26s %-17s %9s %9s %9s %9s %9s %9s %11s %8s\n", "family", "request", "figures", "inside",
+         "worst e/u", "u/error", "alike", "looser", "not reached", "longest");
   for (int family = first; family <= last && family <= RANDOM_NUM_FAMILIES; family++) {
     for (int v = 0; v < NUM_VARIANTS; v++) {
       random_state state = {seed * 7919 + (uint64_t)(family * NUM_VARIANTS + v)};
       memset(&t, 0, sizeof t);
       run(&t, &state, family, &VARIANTS[v], shapes);
-      printf("%-26s %-17s %9d %8.3f%% %9.1f %8.3f%% %9d %4d of %4d %6.2f s\n", family_name(family),
-             VARIANTS[v].name, t.figures.count, 100.0 * t.figures.inside / t.figures.count,
+      printf("%-26s %-17s %9d %8.3f%% %9.3g %9.1f %8.3f%% %9d %4d of %4d %6.2f s\n",
+             family_name(family), VARIANTS[v].name, t.figures.count,
+             100.0 * t.figures.inside / t.figures.count, tally_worst(&t.figures),
              tally_median_inflation(&t.figures), t.compared ? 100.0 * t.alike / t.compared : 100.0,
              t.looser, t.num_not_reached, t.num_cells, t.longest_s);
       fflush(stdout);

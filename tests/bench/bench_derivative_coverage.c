@@ -11,7 +11,7 @@ int main(int argc, char **argv) {
   int shapes = argc > 1 ? atoi(argv[1]) : 20, first = argc > 2 ? atoi(argv[2]) : 0;
   int last = argc > 3 ? atoi(argv[3]) : RANDOM_NUM_FAMILIES;
   uint64_t seed = argc > 4 ? strtoull(argv[4], NULL, 10) : 1;
-  printf("%-26s %9s %9s %9s\n", "family", "numbers", "inside", "u/error");
+  printf("%-26s %9s %9s %9s %9s\n", "family", "numbers", "inside", "worst e/u", "u/error");
   for (int family = first; family <= last && family <= RANDOM_NUM_FAMILIES; family++) {
     random_state state = {seed * 7919 + (uint64_t)family};
     const char *name = family == 0 ? "two-ellipse cells" : RANDOM_FAMILIES[family - 1].name;
@@ -26,8 +26,8 @@ int main(int argc, char **argv) {
       cavum_cell_clear(&cell);
       fflush(stdout);
     }
-    printf("%-26s %9d %8.3f%% %9.1f\n", name, t.count, 100.0 * t.inside / t.count,
-           tally_median_inflation(&t));
+    printf("%-26s %9d %8.3f%% %9.3g %9.1f\n", name, t.count, 100.0 * t.inside / t.count,
+           tally_worst(&t), tally_median_inflation(&t));
     fflush(stdout);
   }
   return EXIT_SUCCESS;

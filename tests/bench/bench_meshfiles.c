@@ -231,10 +231,9 @@ static void print_line(const char *name, tally *t) {
   if (t->count == 0) return;
   double median = tally_median_inflation(t);
   printf(
-      "  %-28s %5d figures, %6.2f %% inside; %5d errors above rounding, median uncertainty / "
-      "error %.3g, largest %.3g\n",
-      name, t->count, 100.0 * t->inside / t->count, t->num_inflations, median,
-      t->num_inflations ? t->inflation[t->num_inflations - 1] : 0.0);
+      "  %-28s %5d figures, %6.2f %% inside, worst error / uncertainty %.3g; %5d errors above "
+      "rounding, median uncertainty / error %.3g\n",
+      name, t->count, 100.0 * t->inside / t->count, tally_worst(t), t->num_inflations, median);
 }
 
 int main(int count, char **arguments) {

@@ -71,4 +71,10 @@ static inline double tally_median_inflation(tally *all) {
   return all->inflation[all->num_inflations / 2];
 }
 
+/** Largest error / uncertainty of the errors above rounding; 0 of none. Sorts. */
+static inline double tally_worst(tally *all) {
+  (void)tally_median_inflation(all);
+  return all->num_inflations > 0 ? 1.0 / all->inflation[0] : 0.0;
+}
+
 #endif
