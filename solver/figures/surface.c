@@ -21,6 +21,8 @@ static const double REACH = 3.0;
 // A top of the samples whose parabola stays below this part of the highest is not the peak: the
 // parabolas of samples of a field that is resolved at all are good to a few thousandths.
 static const double TOP_LEAST = 0.98;
+// A maximum of another degree is the same one where it is larger than this part of it.
+static const double FOLLOW_LEAST = 0.9;
 
 // Segment functions at the samples, for all metal edges of one degree.
 typedef struct sample_table {
@@ -177,6 +179,25 @@ int cavum_surface_place_peak(cavum_peak_place *places, const cavum_wall_samples 
   if (places[0].edge < 0) return 0;
   places[1] = find_largest(samples, view, electric, &places[0]);
   return places[1].edge >= 0 && places[1].value >= (1.0 - part) * places[0].value ? 2 : 1;
+}
+
+cavum_peak_place cavum_surface_follow_peak(const cavum_peak_place *place,
+                                           const cavum_wall_samples *samples,
+                                           const cavum_view *view, bool electric) {
+  cavum_point from = point_of(view, place);
+  cavum_peak_place best = *place;
+  double nearest = HUGE_VAL;
+  for (cavum_index i = 0; i < view->boundary->num_metal; i++) {
+    const double *at = field_of(&samples[i], electric);
+    for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
+      if (!is_top(at, k) || fabs(at[k]) < FOLLOW_LEAST * place->value) continue;
+      cavum_peak_place here = find_top(view, at, i, k, electric);
+      cavum_point p = point_of(view, &here);
+      double away = hypot(p.z_m - from.z_m, p.r_m - from.r_m);
+      if (away < nearest) nearest = away, best = here;
+    }
+  }
+  return best;
 }
 
 double cavum_surface_spread(const cavum_wall_samples *a, double eacc_a, const cavum_wall_samples *b,

@@ -62,6 +62,15 @@ int cavum_surface_place_peak(cavum_peak_place *places, const cavum_wall_samples 
                              const cavum_view *view, bool electric, double part);
 
 /**
+ * The place of a maximum at another degree on the same mesh: the nearest one there.
+ * @param[in] place  At the first degree.
+ * @return The same place where there is none of about that size.
+ */
+cavum_peak_place cavum_surface_follow_peak(const cavum_peak_place *place,
+                                           const cavum_wall_samples *samples,
+                                           const cavum_view *view, bool electric);
+
+/**
  * How far two approximations of a mode differ where the surface field is close to its peak: the
  * largest difference of |E| / E_acc, or |H| / E_acc, among samples at which either is within 0.5 %
  * of its largest value, and which are on the edge of that or where three times the difference would

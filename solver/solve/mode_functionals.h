@@ -88,8 +88,9 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
                                             cavum_error *error);
 
 /**
- * Finds the peaks of a mode, for all degrees on the same mesh: one place each, so that the sequence
- * of derivatives has no jumps. Of a maximum its place, to first order, is of no account.
+ * Finds the peaks of a mode. Other degrees on the same mesh take the maxima next to them: the place
+ * of a maximum, to first order, is of no account to the field there, but it is to the field's
+ * derivative by the shape.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,

@@ -35,7 +35,9 @@ void cavum_history_add(cavum_history *history, double value, double spread,
 static caution caution_of(cavum_convergence convergence) {
   switch (convergence) {
     case CAVUM_CONVERGENCE_STEADY:
-      return (caution){0.3, 0.15, 3.0};
+      // What falls with one sign is hardly small by luck. The worst of 400 random cells had 0.76 of
+      // its uncertainty as an error; with 0.15 frequencies of analytic fields had a two-hundredth.
+      return (caution){0.3, 0.05, 3.0};
     case CAVUM_CONVERGENCE_SIGNED:
       return (caution){0.4, 0.25, 3.0};
     case CAVUM_CONVERGENCE_SPREAD:
