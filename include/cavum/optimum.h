@@ -185,6 +185,18 @@ CAVUM_API void cavum_optimum_destroy(cavum_optimum **optimum);
 CAVUM_API cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
                                       const cavum_solve_options *options, cavum_error *error);
 
+/**
+ * What a search came to as JSON: objective, dimensions and limits under their keys and in their
+ * units, each start, the path of the best one with its values in the order of the dimensions.
+ * @param[out] text     Owned by the caller, release with cavum_free(); untouched unless CAVUM_OK.
+ * @param[in]  optimum  Of cavum_optimise().
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  no place for the text, or no optimum.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_optimum_to_json(char **text, const cavum_optimum *optimum,
+                                                   cavum_error *error);
+
 #ifdef __cplusplus
 }
 #endif

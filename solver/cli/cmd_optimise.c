@@ -16,17 +16,21 @@
 #include "cli/table_optimum.h"
 
 typedef struct optimise_arguments {
-  const char *goal_path, *result_path, *best_path;
+  const char *goal_path, *result_path, *best_path, *json_path;
   bool quiet, overwrite;
 } optimise_arguments;
 
-enum { KEY_CELL = 256 };
+enum { KEY_CELL = 256, KEY_JSON };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "BEST.hdf", 0,
      "Write the result of the best cell, as of cavum solve --derivatives", 0},
     {"cell", KEY_CELL, "BEST.yaml", 0,
      "Write the best cell file: the base cell with the new numbers in it", 0},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write everything as JSON: dimensions, limits with their multipliers, starts, the path of the "
+     "search; '-' prints it in place of the table",
+     0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {0},
@@ -41,6 +45,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
     case KEY_CELL:
       cavum_option_set_file(&arguments->best_path, value, state);
       break;
+    case KEY_JSON:
+      arguments->json_path = value;
+      break;
     case 'q':
       arguments->quiet = true;
       break;
@@ -52,8 +59,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case ARGP_KEY_END:
       cavum_option_require(arguments->goal_path, "a goal file", state);
-      if (arguments->quiet && !arguments->best_path && !arguments->result_path) {
-        argp_error(state, "--quiet: nothing is written without -o or --cell");
+      if (arguments->quiet && !arguments->best_path && !arguments->result_path &&
+          !arguments->json_path) {
+        argp_error(state, "--quiet: nothing is written without -o, --cell or --json");
       }
       break;
     default:
@@ -81,7 +89,7 @@ static cavum_status write_result(const char *path, const cavum_goal *goal,
   return status;
 }
 
-// What came nearest is told, but it is no best cell: no file of it is written.
+// What came nearest is told, but it is no best cell: no cell or result of it is written.
 static cavum_status write_optimum(const optimise_arguments *arguments, const cavum_goal *goal,
                                   const cavum_optimum *optimum, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -91,7 +99,14 @@ static cavum_status write_optimum(const optimise_arguments *arguments, const cav
   if (status == CAVUM_OK && optimum->met && arguments->best_path) {
     status = cavum_store_write_text(arguments->best_path, optimum->cell_text, error);
   }
-  if (status != CAVUM_OK || arguments->quiet) return status;
+  if (status == CAVUM_OK && arguments->json_path) {
+    char *json = NULL;
+    status = cavum_store_optimum_to_json(&json, optimum, error);
+    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
+    free(json);
+  }
+  bool printed = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+  if (status != CAVUM_OK || arguments->quiet || printed) return status;
   cavum_table_optimum_print(stdout, optimum, cavum_goal_title(goal));
   return CAVUM_OK;
 }
@@ -101,6 +116,7 @@ static cavum_status check_files(const optimise_arguments *arguments, const cavum
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT, "-o", arguments->result_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->best_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_OPTIMUM_JSON, "--json", arguments->json_path);
   cavum_outputs_read(&outputs, arguments->goal_path);
   cavum_outputs_read(&outputs, cavum_goal_cell_path(goal));
   cavum_outputs_read(&outputs, cavum_goal_mesh_path(goal));

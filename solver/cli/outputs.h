@@ -27,6 +27,7 @@ typedef enum cavum_output_kind {
   CAVUM_OUTPUT_COMPARISON_JSON, /**< Changes of compare, of tests. */
   CAVUM_OUTPUT_SOURCES_JSON,    /**< Who computed what of a scan. */
   CAVUM_OUTPUT_SPREAD_JSON,     /**< Spread of tolerances. */
+  CAVUM_OUTPUT_OPTIMUM_JSON,    /**< Best shape of optimise. */
   CAVUM_OUTPUT_STEPS_JSON,      /**< Chain of steps. */
   CAVUM_OUTPUT_COLDTEST_CSV,    /**< Points of coldtest. */
   CAVUM_OUTPUT_COMPARISON_CSV,  /**< Ratios of compare, of tests. */

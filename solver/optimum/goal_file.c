@@ -16,6 +16,8 @@
 
 enum { DEFAULT_STARTS = 4, MOST_STARTS = 1000, DEFAULT_SOLVES = 60, MOST_SOLVES = 10000 };
 static const double DEFAULT_TOLERANCE = 1e-4;
+// Of the straight wall where the goal says nothing.
+static const double LEAST_STRAIGHT_MM = 1.0;
 
 enum { COUPLING_CELL, COUPLING_INNER_CELL };
 static const cavum_yaml_word coupling_words[] = {
@@ -225,6 +227,23 @@ static cavum_status add_hold(goal_reader *r) {
   return status;
 }
 
+// Shapes of two ellipses end where the straight wall vanishes: a limit keeps the search from there.
+static cavum_status add_straight_length(goal_reader *r) {
+  cavum_goal *goal = r->goal;
+  cavum_goal_quantity *q = NULL;
+  if (goal->study->cell.kind != CAVUM_CONTOUR_TWO_ELLIPSE) return CAVUM_OK;
+  for (int i = goal->num_terms; i < goal->num_quantities; i++) {
+    const cavum_requirement *what = &goal->quantities[i].what;
+    bool own = what->kind == CAVUM_REQUIRE_STRAIGHT_LENGTH && what->least > 0.0;
+    if (own && isfinite(what->least)) return CAVUM_OK;
+  }
+  cavum_status status = take_quantity(&q, r, r->top.vary, "straight_length_mm", "limits");
+  if (status != CAVUM_OK) return status;
+  q->what.least = LEAST_STRAIGHT_MM;
+  q->what.most = HUGE_VAL;
+  return CAVUM_OK;
+}
+
 static cavum_status read_steps(goal_reader *r) {
   cavum_goal *goal = r->goal;
   if (!r->top.steps) return CAVUM_OK;
@@ -275,6 +294,7 @@ static cavum_status read_body(goal_reader *r) {
   CAVUM_TRY(take_variables(r));
   CAVUM_TRY(read_objectives(r));
   CAVUM_TRY(read_limits(r));
+  CAVUM_TRY(add_straight_length(r));
   CAVUM_TRY(add_hold(r));
   CAVUM_TRY(read_steps(r));
 done:

@@ -11,9 +11,6 @@
 #include "optimum/search.h"
 #include "scan/sampling.h"
 
-// Two optima are one where their objectives differ by less than this beyond their uncertainties.
-static const double SAME = 1e-6;
-
 /** A goal on its way to its best shape. */
 typedef struct optimising {
   cavum_goal *goal;
@@ -115,6 +112,13 @@ static cavum_status run_start(optimising *o, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// Objectives that differ by less are one: the accuracy asked for of each figure.
+static double same(const optimising *o) {
+  double sum = 0.0;
+  for (int i = 0; i < o->goal->num_terms; i++) sum += fabs(o->goal->quantities[i].weight);
+  return sum * o->goal->study->cell.accuracy_other_figures;
+}
+
 // Which starts led to the best value, and how many values there are.
 static int count_optima(optimising *o) {
   int count = 0;
@@ -123,13 +127,13 @@ static int count_optima(optimising *o) {
     bool is_new = start->end == CAVUM_OPTIMUM_CONVERGED;
     for (int k = 0; k < i && is_new; k++) {
       double off = fabs(start->objective - o->starts[k].objective);
-      bool same = off <= SAME + o->uncertainty[i] + o->uncertainty[k];
-      is_new = !(same && o->starts[k].end == CAVUM_OPTIMUM_CONVERGED);
+      bool one = off <= same(o) + o->uncertainty[i] + o->uncertainty[k];
+      is_new = !(one && o->starts[k].end == CAVUM_OPTIMUM_CONVERGED);
     }
     count += is_new;
     double off = fabs(start->objective - o->best.objective);
     double uncertain = o->uncertainty[i] + o->uncertainty[o->best_start];
-    o->starts[i].is_best = start->end == CAVUM_OPTIMUM_CONVERGED && off <= SAME + uncertain;
+    o->starts[i].is_best = start->end == CAVUM_OPTIMUM_CONVERGED && off <= same(o) + uncertain;
   }
   return count;
 }

@@ -163,6 +163,23 @@ static void accept(state *s, cavum_optimum_point *next) {
   s->search->steps[s->search->num_steps - 1].accepted = true;
 }
 
+static void forget_curvature(state *s) {
+  int n = s->goal->num_variables;
+  for (int i = 0; i < n; i++) {
+    for (int j = 0; j < n; j++) s->curvature[i][j] = i == j ? FIRST_CURVATURE : 0.0;
+    memcpy(s->model.curvature[i], s->curvature[i], sizeof s->curvature[i]);
+  }
+  s->scaled = false;
+}
+
+// A subproblem whose curvature is beyond what can be computed with is solved with a new one.
+static cavum_status solve_safely(state *s, cavum_error *error) {
+  cavum_status status = cavum_model_solve(&s->found, &s->model, error);
+  if (status != CAVUM_ERR_LIBRARY) return status;
+  forget_curvature(s);
+  return cavum_model_solve(&s->found, &s->model, error);
+}
+
 // The subproblem within the region, with what is known of the limits beyond their derivatives. The
 // penalty is above the multipliers; where the rows cannot all hold it is raised only if that makes
 // them hold better.
@@ -175,7 +192,7 @@ static cavum_status solve_once(state *s, cavum_error *error) {
     double beyond = limit ? s->beyond[origin->quantity][origin->sign > 0.0] : 0.0;
     s->model.rows[k].constant = s->constant[k] + beyond;
   }
-  cavum_status status = cavum_model_solve(&s->found, &s->model, error);
+  cavum_status status = solve_safely(s, error);
   if (status != CAVUM_OK) return status;
   double excess = s->found.excess;
   if (excess <= MET_ROWS) {
@@ -188,10 +205,10 @@ static cavum_status solve_once(state *s, cavum_error *error) {
   }
   if (penalty >= LARGEST_PENALTY) return CAVUM_OK;
   s->model.penalty = 10.0 * penalty;
-  status = cavum_model_solve(&s->found, &s->model, error);
+  status = solve_safely(s, error);
   if (status != CAVUM_OK || s->found.excess <= RAISED * excess) return status;
   s->model.penalty = penalty;
-  return cavum_model_solve(&s->found, &s->model, error);
+  return solve_safely(s, error);
 }
 
 static void step_place(double *place, const state *s) {
@@ -424,7 +441,7 @@ cavum_status cavum_search_run(cavum_search *search, const double *place, cavum_e
   s->goal = search->solving->goal;
   s->radius = FIRST_RADIUS;
   s->model.penalty = FIRST_PENALTY;
-  for (int j = 0; j < s->goal->num_variables; j++) s->curvature[j][j] = FIRST_CURVATURE;
+  forget_curvature(s);
   CAVUM_TRY(cavum_optimum_point_solve(search->here, search->solving, place, error));
   CAVUM_TRY(note(search, search->here, s->radius, true, error));
   CAVUM_TRY(go(s, error));

@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum optimise: its files, exit statuses, what is left alone.
+#include <check.h>
+#include <jansson.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "program.h"
+#include "support.h"
+#include "temporary_folder.h"
+#include "test_cell.h"
+
+static char folder[128];
+
+#define run(...) program_run(folder, __VA_ARGS__)
+#define read_text(name) program_read_text(folder, name)
+
+#define GOAL                                             \
+  "cell: cell.yaml\n"                                    \
+  "vary:\n  iris_ellipse.axial_mm: {from: 10, to: 14}\n" \
+  "hold: {frequency_MHz: 1300, by: equator_radius_mm}\n" \
+  "minimise: epk_over_eacc\nlimits: {wall_angle_deg: {least: 5}}\nstarts: 1\n"
+
+static void set_up(void) {
+  temporary_folder_make(folder);
+  program_write_text(folder, "cell.yaml", TEST_CELL);
+  program_write_text(folder, "goal.yaml", GOAL "steps: {iris_ellipse.axial_mm: 0.1}\n");
+}
+
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+START_TEST(files_are_written) {
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml -o best.hdf --json best.json"),
+                   0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "holds the frequency"));
+  json_t *root = json_loads(read_text("best.json"), 0, NULL);
+  ck_assert_ptr_nonnull(root);
+  const json_t *dimension =
+      json_object_get(json_object_get(root, "dimensions"), "contour.iris_ellipse.axial_mm");
+  double tenths = 10.0 * json_real_value(json_object_get(dimension, "value"));
+  printf("iris ellipse %.17g tenths\n", tenths);
+  // A multiple of the step, as a decimal.
+  ck_assert_double_eq_tol(tenths, (double)(long)(tenths + 0.5), 1e-12);
+  ck_assert(json_is_true(json_object_get(root, "first_order_conditions_met")));
+  ck_assert(json_array_size(json_object_get(root, "path")) > 1);
+  json_decref(root);
+  ck_assert_int_eq(run("$CAVUM solve best.yaml --json -"), 0);
+  root = json_loads(read_text("out"), 0, NULL);
+  const json_t *mode = json_array_get(json_object_get(root, "modes"), 0);
+  const json_t *f = json_object_get(json_object_get(mode, "figures"), "frequency_Hz");
+  ck_assert_double_eq_tol(json_number_value(json_object_get(f, "value")), 1.3e9, 1.3e3);
+  json_decref(root);
+  // Its own results are replaced, a cell file never.
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf --json best.json -q"), 0);
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml"), 2);
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell cell.yaml --overwrite"), 2);
+}
+END_TEST
+
+START_TEST(what_cannot_be_is_said) {
+  program_write_text(folder, "goal.yaml", GOAL "solves: 1\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml"), 1);
+  ck_assert_int_eq(run("test -e best.yaml"), 1);
+  ck_assert_int_eq(run("$CAVUM optimise"), 2);
+  program_write_text(folder, "goal.yaml", "cell: cell.yaml\nvary: {}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "goal.yaml:"));
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, files_are_written);
+  tcase_add_test(tests, what_cannot_be_is_said);
+}
+
+CAVUM_TEST_MAIN("optimise", add)
