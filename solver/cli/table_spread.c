@@ -79,13 +79,13 @@ static void print_figures(FILE *out, const cavum_spread *spread) {
   fputc('\n', out);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_figure_spread *f = &spread->figures[id];
-    if (f->state != CAVUM_FIGURE_PRESENT) continue;
+    if (f->state != CAVUM_FIGURE_PRESENT || (!f->has_linear && !sampled)) continue;
     print_figure(out, f, (cavum_figure_id)id, sampled);
   }
-  fprintf(out, "  %d drawn shapes say whether linear holds", spread->num_pilot);
-  if (sampled) fprintf(out, "; %d samples", spread->num_samples);
+  fprintf(out, "  The linear spread was checked with %d random shapes", spread->num_pilot);
+  if (sampled) fprintf(out, "; %d more were solved for the sampled one", spread->num_samples);
   if (spread->num_failed > 0) fprintf(out, "; %d WITHOUT A SHAPE", spread->num_failed);
-  fputc('\n', out);
+  fputs(".\n", out);
 }
 
 // The dimension with the next smaller part in the variance of f; -1 at the end.
@@ -129,13 +129,13 @@ static void print_band(FILE *out, const cavum_spread *spread, const cavum_spread
     fputs("  unknown: it has no linear spread\n", out);
     return;
   }
-  fprintf(out, "  %-*s %*s %*s %*s\n", KEY_WIDTH, "", VALUE_WIDTH, "as it is", VALUE_WIDTH,
-          "equal parts", VALUE_WIDTH, "it alone");
+  fprintf(out, "  %-*s %*s %*s %*s\n", KEY_WIDTH, "", VALUE_WIDTH, "as stated", VALUE_WIDTH,
+          "equal shares", VALUE_WIDTH, "alone");
   for (int j = 0; j < spread->num_dimensions; j++) {
     fprintf(out, "  %-*s %*.4g %*.4g %*.4g\n", KEY_WIDTH, spread->tolerances[j].key, VALUE_WIDTH,
             spread->tolerances[j].width, VALUE_WIDTH, shared[j], VALUE_WIDTH, alone[j]);
   }
-  fprintf(out, "  all as they are, times %.3g\n", factor);
+  fprintf(out, "  or all as stated, times %.3g\n", factor);
 }
 
 void cavum_table_spread_print(FILE *out, const char *title, int mode, const cavum_spread *spread,

@@ -29,8 +29,8 @@ static void write_head(cavum_html *html, const cavum_stored_spread *stored) {
   fputs("</h1>\n<p class=\"lead\">What the tolerances of dimensions make of the figures.</p>\n",
         html->out);
   snprintf(text, sizeof text,
-           "Mode %s. %d drawn shapes say whether the linear spread holds; %d were drawn for the "
-           "sampled one; %d of them had no shape or no solution.",
+           "Mode %s. The linear spread was checked with %d random shapes; %d were solved for the "
+           "sampled one; %d had no shape or no solution.",
            s->label[0] ? s->label : "without a label", s->num_pilot, s->num_samples, s->num_failed);
   cavum_html_paragraph(html, "", text);
   fputs(
@@ -48,7 +48,7 @@ static void write_figures(cavum_html *html, const cavum_spread *s) {
                                         "#sampled", "#2.5 % below", "#2.5 % above", "remark"};
   cavum_html_heading(html, 2, "spread", "Spread of the figures");
   cavum_html_begin_table(html,
-                         "Standard deviations, and between which limits 95 % of the drawn "
+                         "Standard deviations, and between which limits 95 % of the random "
                          "shapes are, as differences from the value",
                          8, columns);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
@@ -121,7 +121,7 @@ static cavum_status write_parts(cavum_html *html, const cavum_stored_spread *sto
 }
 
 static void write_band(cavum_html *html, const cavum_spread *s, const cavum_spread_band *band) {
-  static const char *const columns[] = {"dimension", "#as it is", "#equal parts", "#it alone"};
+  static const char *const columns[] = {"dimension", "#as stated", "#equal shares", "#alone"};
   double alone[CAVUM_TOLERANCES_MOST], shared[CAVUM_TOLERANCES_MOST], factor = NAN;
   cavum_quantity_unit unit = cavum_quantity_unit_of(band->figure, band->band);
   char text[256];
