@@ -20,8 +20,7 @@ static cavum_half_cell half_from_mm(double length, double iris, double equator,
 // Mid-cup of Aune et al., Phys. Rev. ST Accel. Beams 3, 092001 (2000).
 static cavum_half_cell mid_cup(void) { return half_from_mm(57.7, 35, 103.3, 42, 42, 12, 19); }
 
-// Low-loss shape whose half axes along z fill the half length (dimensions from memory of the
-// low-loss shape's publications).
+// A shape whose half axes along z fill the half length: the wall between them is vertical.
 static cavum_half_cell low_loss(void) {
   return half_from_mm(57.652, 30, 98.58, 50.052, 36.5, 7.6, 10.0);
 }
@@ -45,7 +44,8 @@ static cavum_common_tangent tangent_of(cavum_half_cell half) {
   return tangent;
 }
 
-// Worked out from the geometry alone to the digits given: 13.309 degrees, 24.285 mm.
+// 13.309 degrees, 24.285 mm: digits of the one line that touches both ellipses, which
+// check_tangency() holds against them.
 START_TEST(mid_cup_wall) {
   cavum_common_tangent tangent = tangent_of(mid_cup());
   CAVUM_CHECK_NEAR(tangent.lean_rad * 180.0 / CAVUM_PI, 13.309, 5e-4);

@@ -30,7 +30,8 @@ START_TEST(gauss_rules_are_exact_up_to_twice_their_points) {
 }
 END_TEST
 
-// Printed in every table of the rule: from memory. A few units of the last place.
+// Roots of P3 = (5 x^3 - 3 x) / 2 and weights 2 / ((1 - x^2) P3'(x)^2), P3' = (15 x^2 - 3) / 2: 3
+// and -3/2 there. A few units of the last place.
 START_TEST(three_points_have_the_known_places) {
   double x[3], w[3];
   cavum_quadrature_gauss(x, w, 3);

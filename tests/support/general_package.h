@@ -12,7 +12,8 @@
 
 #include "base/base.h"
 
-/** Frequency of the mid cell: this program and an independent one agree to these digits. */
+/** Frequency of the mid cell by spectral elements with NumPy and SciPy
+ * (tests/verification/spectral_elements.py, to a few 1e-13), as in test_reference_cells.c. */
 #define GENERAL_PACKAGE_TRUTH_HZ 1300957950.1588
 
 /** Frequency in Hz of the pi mode with so many points a border; 0 when FreeFem++ is not installed.

@@ -158,16 +158,20 @@ END_TEST
 
 // The closed forms of this file against values printed elsewhere, so that neither can drift.
 START_TEST(closed_forms_have_the_printed_values) {
-  // Half-wave pillbox TM010: Padamsee, Knobloch, Hays, RF Superconductivity for Accelerators (1998)
-  // ch. 2 (from memory) prints G 257, R/Q 196, E_pk/E_acc 1.6, B_pk/E_acc 3.05 mT/(MV/m); half a
-  // last digit.
+  // Half-wave pillbox TM010, with x = 2.40483 and L = pi R / x: G = eta0 x L / (2 (R + L)) = eta0
+  // pi x / (2 (x + pi)), T = 2 / pi, R/Q = (E L T)^2 / (w eps0 E^2 pi R^2 L J1(x)^2 / 2) = 8 eta0 /
+  // (pi x J1(x))^2, E_pk / E_acc = 1 / T, B_pk / E_acc = max J1 / (c T), max J1 = J1(1.84118).
   double radius = 0.1, length = PI / 2.4048255576957728 * radius;
   closed_form mode = closed_pillbox(radius, length, 1, 0);
   closed_form_figures pillbox = closed_form_compute(&mode, 1.0, length, 1.0);
-  CAVUM_CHECK_NEAR(pillbox.value[CAVUM_FIGURE_GEOMETRY_FACTOR], 257.0, 0.5);
-  CAVUM_CHECK_NEAR(pillbox.value[CAVUM_FIGURE_R_OVER_Q_LINAC], 196.0, 0.5);
+  const double root = gsl_sf_bessel_zero_J0(1), at_root = gsl_sf_bessel_J1(root);
+  CAVUM_CHECK_RELATIVE(pillbox.value[CAVUM_FIGURE_GEOMETRY_FACTOR],
+                       CLOSED_FORM_ETA0 * PI * root / (2.0 * (root + PI)), 1e-12);
+  CAVUM_CHECK_RELATIVE(pillbox.value[CAVUM_FIGURE_R_OVER_Q_LINAC],
+                       8.0 * CLOSED_FORM_ETA0 / pow(PI * root * at_root, 2), 1e-12);
   CAVUM_CHECK_NEAR(pillbox.value[CAVUM_FIGURE_EPK_OVER_EACC], 0.5 * PI, 1e-12);
-  CAVUM_CHECK_NEAR(pillbox.value[CAVUM_FIGURE_BPK_OVER_EACC], 3.05e-9, 5e-12);
+  CAVUM_CHECK_RELATIVE(pillbox.value[CAVUM_FIGURE_BPK_OVER_EACC],
+                       gsl_sf_bessel_J1(1.8411837813406593) * 0.5 * PI / 299792458.0, 1e-9);
   CAVUM_CHECK_NEAR(pillbox.value[CAVUM_FIGURE_TRANSIT_TIME_FACTOR], 2.0 / PI, 1e-12);
   // Copper pillbox, quality factor (d / delta) / (1 + d / R): the same G by another formula.
   double g = CLOSED_FORM_ETA0 * 0.5 * 2.4048255576957728 * length / (radius + length);
