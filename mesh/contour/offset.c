@@ -256,23 +256,30 @@ static cavum_status join(cavum_curve *moved, const cavum_contour *was, joint *jo
   return CAVUM_OK;
 }
 
+cavum_status cavum_contour_join_pieces(cavum_curve *moved, const cavum_contour *was,
+                                       cavum_error *error) {
+  joint *joints = cavum_alloc(was->num_curves, sizeof *joints);
+  if (!joints) return cavum_fail_memory(error);
+  cavum_status status = join(moved, was, joints, error);
+  free(joints);
+  return status;
+}
+
 cavum_status cavum_contour_move_along_normals(cavum_contour *moved, const cavum_contour *contour,
                                               const double *offsets_m, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_index n = contour->num_curves;
   cavum_curve *curves = cavum_alloc(n, sizeof *curves);
-  joint *joints = cavum_alloc(n, sizeof *joints);
-  if (!curves || !joints) CAVUM_TRY(cavum_fail_memory(error));
+  if (!curves) CAVUM_TRY(cavum_fail_memory(error));
   for (cavum_index i = 0; i < n; i++) {
     curves[i] = contour->curves[i];
     CAVUM_TRY(move_piece(&curves[i], i, offsets_m[i], error));
   }
-  CAVUM_TRY(join(curves, contour, joints, error));
+  CAVUM_TRY(cavum_contour_join_pieces(curves, contour, error));
   *moved = (cavum_contour){n, curves};
   curves = NULL;
 done:
   free(curves);
-  free(joints);
   return status;
 }
 

@@ -30,6 +30,17 @@
 cavum_status cavum_contour_move_along_normals(cavum_contour *moved, const cavum_contour *contour,
                                               const double *offsets_m, cavum_error *error);
 
+/**
+ * Brings neighbours together that were moved: cut short, or going on to where they meet.
+ * @param[in,out] moved    Pieces, shape [num_curves of was].
+ * @param[in]     was      The contour before.
+ * @param[out]    error    May be NULL.
+ * @retval CAVUM_ERR_GEOMETRY  as cavum_contour_move_along_normals().
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_contour_join_pieces(cavum_curve *moved, const cavum_contour *was,
+                                       cavum_error *error);
+
 /** Scales a contour about z = 0, r = 0; both factors above 0. Joints stay the same to the bit. */
 void cavum_contour_scale(cavum_contour *contour, double along_z, double along_r);
 

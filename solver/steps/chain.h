@@ -24,6 +24,18 @@ typedef enum cavum_place {
   CAVUM_PLACE_RIGHT_IRIS
 } cavum_place;
 
+/** Most places of a profile of depths. */
+enum { CAVUM_PROFILE_MOST = 200 };
+
+/** How a depth varies along the wall, over that of the step. */
+typedef struct cavum_depth_shape {
+  double iris_share; /**< At the smallest radius of the metal; 1 at the largest, linear in r. 1: the
+                          same everywhere. */
+  int num_places;    /**< Of a profile; 0: none. */
+  double z_m[CAVUM_PROFILE_MOST];   /**< Rising. */
+  double share[CAVUM_PROFILE_MOST]; /**< There; smooth between, the same beyond the ends. */
+} cavum_depth_shape;
+
 /** A step of the file. Members of other kinds are 0. */
 typedef struct cavum_chain_step {
   cavum_step_kind kind;
@@ -38,10 +50,11 @@ typedef struct cavum_chain_step {
   double formula_ppm;                /**< AIR: standard uncertainty of the formula. */
   cavum_stated contraction;          /**< COOL. */
   double axial_factor;               /**< COOL: contraction along the axis over that of the rest. */
-  cavum_stated amount_m; /**< REMOVE, DEPOSIT: depth; STRETCH: of the whole length; TRIM, WELD: of
-                            each side. */
-  double plastic_share;  /**< STRETCH: part of the amount that stays. */
-  cavum_place place;     /**< TRIM, WELD. */
+  cavum_stated amount_m;   /**< REMOVE, DEPOSIT: depth; STRETCH: of the whole length; TRIM, WELD: of
+                              each side. */
+  double plastic_share;    /**< STRETCH: part of the amount that stays. */
+  cavum_place place;       /**< TRIM, WELD. */
+  cavum_depth_shape depth; /**< REMOVE, DEPOSIT. */
   char what[CAVUM_STEP_LINE_SIZE]; /**< A line about it. */
 } cavum_chain_step;
 

@@ -210,9 +210,9 @@ static double slope_of(const walk *w, const cavum_chain_step *step) {
   const cavum_mode_result *mode = mode_of(w);
   switch (step->kind) {
     case CAVUM_STEP_REMOVE:
-      return cavum_shape_slope_of_depth(mode);
+      return cavum_shape_slope_of_depth(mode, &w->shape, &step->depth);
     case CAVUM_STEP_DEPOSIT:
-      return -cavum_shape_slope_of_depth(mode);
+      return -cavum_shape_slope_of_depth(mode, &w->shape, &step->depth);
     case CAVUM_STEP_STRETCH:
       return step->plastic_share * cavum_shape_slope_of_stretch(mode, solved_hz(w)) /
              cavum_shape_length_m(&w->shape);

@@ -6,6 +6,7 @@
 
 #include "base/base.h"
 #include "contour/check.h"
+#include "contour/graded.h"
 #include "contour/offset.h"
 
 cavum_status cavum_shape_start(cavum_cell *shape, const cavum_cell *cell, cavum_error *error) {
@@ -39,7 +40,64 @@ cavum_status cavum_shape_start(cavum_cell *shape, const cavum_cell *cell, cavum_
   return CAVUM_OK;
 }
 
-cavum_status cavum_shape_move_wall(cavum_cell *shape, double depth_m, cavum_error *error) {
+/** A depth along the wall. */
+typedef struct depths {
+  const cavum_depth_shape *along;
+  double depth_m, least_r_m, largest_r_m;
+} depths;
+
+static bool is_uniform(const cavum_depth_shape *along) {
+  return along->num_places == 0 && along->iris_share == 1.0;
+}
+
+static depths measure_depths(const cavum_contour *contour, const cavum_depth_shape *along,
+                             double depth_m) {
+  depths d = {along, depth_m, INFINITY, 0.0};
+  for (cavum_index i = 0; i < contour->num_curves; i++) {
+    const cavum_curve *curve = &contour->curves[i];
+    if (curve->boundary != CAVUM_BOUNDARY_METAL) continue;
+    d.least_r_m = cavum_min(d.least_r_m, cavum_min(curve->start.r_m, curve->end.r_m));
+    d.largest_r_m = cavum_max(d.largest_r_m, cavum_max(curve->start.r_m, curve->end.r_m));
+  }
+  return d;
+}
+
+// Between two places a cubic without slope at either: it has no maxima of its own.
+static double share_at(const cavum_depth_shape *along, double z_m) {
+  int n = along->num_places, k = 0;
+  if (z_m <= along->z_m[0]) return along->share[0];
+  if (z_m >= along->z_m[n - 1]) return along->share[n - 1];
+  while (z_m > along->z_m[k + 1]) k++;
+  double t = (z_m - along->z_m[k]) / (along->z_m[k + 1] - along->z_m[k]);
+  return along->share[k] + (along->share[k + 1] - along->share[k]) * t * t * (3.0 - 2.0 * t);
+}
+
+static double depth_at(cavum_point point, const void *data) {
+  const depths *d = data;
+  if (d->along->num_places > 0) return d->depth_m * share_at(d->along, point.z_m);
+  double span_m = d->largest_r_m - d->least_r_m;
+  double inward = span_m > 0.0 ? (d->largest_r_m - point.r_m) / span_m : 0.0;
+  return d->depth_m * (1.0 + (d->along->iris_share - 1.0) * inward);
+}
+
+static cavum_status move_graded(cavum_cell *shape, double depth_m, const cavum_depth_shape *along,
+                                cavum_error *error) {
+  cavum_contour moved = {0};
+  const depths d = measure_depths(&shape->path, along, depth_m);
+  cavum_status status = cavum_contour_move_by_depth(&moved, &shape->path, depth_at, &d, error);
+  if (status == CAVUM_OK) status = cavum_contour_check(&moved, NULL, NULL, error);
+  if (status == CAVUM_OK) {
+    cavum_contour_clear(&shape->path);
+    shape->path = moved;
+    return CAVUM_OK;
+  }
+  cavum_contour_clear(&moved);
+  return status;
+}
+
+cavum_status cavum_shape_move_wall(cavum_cell *shape, double depth_m,
+                                   const cavum_depth_shape *along, cavum_error *error) {
+  if (!is_uniform(along)) return move_graded(shape, depth_m, along, error);
   cavum_status status = CAVUM_OK;
   cavum_contour moved = {0};
   cavum_index n = shape->path.num_curves;
@@ -73,10 +131,15 @@ double cavum_shape_length_m(const cavum_cell *shape) {
   return high - low;
 }
 
-double cavum_shape_slope_of_depth(const cavum_mode_result *mode) {
+double cavum_shape_slope_of_depth(const cavum_mode_result *mode, const cavum_cell *shape,
+                                  const cavum_depth_shape *along) {
   const cavum_wall_density *d = &mode->wall_density;
+  const depths of_one = measure_depths(&shape->path, along, 1.0);
   double sum = 0.0;
-  for (cavum_index i = 0; i < d->num_points; i++) sum += d->frequency_hz_per_m3[i] * d->area_m2[i];
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    double share = depth_at((cavum_point){d->z_m[i], d->r_m[i]}, &of_one);
+    sum += share * d->frequency_hz_per_m3[i] * d->area_m2[i];
+  }
   return sum;
 }
 

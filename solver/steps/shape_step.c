@@ -162,9 +162,9 @@ static cavum_status take(cavum_cell *shape, const cavum_chain_step *step, double
   double length_m = cavum_shape_length_m(shape), factor = 1.0;
   switch (step->kind) {
     case CAVUM_STEP_REMOVE:
-      return cavum_shape_move_wall(shape, amount_m, error);
+      return cavum_shape_move_wall(shape, amount_m, &step->depth, error);
     case CAVUM_STEP_DEPOSIT:
-      return cavum_shape_move_wall(shape, -amount_m, error);
+      return cavum_shape_move_wall(shape, -amount_m, &step->depth, error);
     case CAVUM_STEP_TRIM:
     case CAVUM_STEP_WELD:
       return lose(shape, step, amount_m, error);

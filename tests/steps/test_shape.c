@@ -199,6 +199,34 @@ START_TEST(a_shape_is_a_cell_file) {
 }
 END_TEST
 
+// A profile of one depth is the uniform one, to what splines leave; more at the iris than at the
+// equator against the integral of the density, and against less.
+START_TEST(depths_may_vary_along_the_wall) {
+  cavum_steps_result *uniform =
+      step_chain_run("mid-cell.yaml", "steps:\n  - remove: {depth_um: 100}\n");
+  cavum_steps_result *flat = step_chain_run(
+      "mid-cell.yaml",
+      "steps:\n  - remove: {profile: [{z_mm: -60, depth_um: 100}, {z_mm: 60, depth_um: 100}]}\n");
+  cavum_steps_result *graded =
+      step_chain_run("mid-cell.yaml", "steps:\n  - remove: {equator_um: 100, iris_um: 150}\n");
+  cavum_steps_result *less =
+      step_chain_run("mid-cell.yaml", "steps:\n  - remove: {equator_um: 100, iris_um: 50}\n");
+  double change_hz = uniform->steps[1]->change_hz;
+  // 1e-10 m of a slope of 10.5 GHz/m.
+  CAVUM_CHECK_NEAR(flat->steps[1]->change_hz, change_hz, 2.0);
+  // Odd about the uniform one to the first order; the second is 1e-3 of it.
+  CAVUM_CHECK_NEAR(graded->steps[1]->change_hz - change_hz, change_hz - less->steps[1]->change_hz,
+                   3e-3 * fabs(change_hz));
+  CAVUM_CHECK_RELATIVE(graded->steps[1]->change_hz, graded->steps[1]->estimate_hz, 5e-3);
+  // At the iris E is strong: taking metal off there raises f.
+  ck_assert(graded->steps[1]->change_hz > change_hz + 10.0 * KHZ);
+  cavum_steps_result_destroy(&uniform);
+  cavum_steps_result_destroy(&flat);
+  cavum_steps_result_destroy(&graded);
+  cavum_steps_result_destroy(&less);
+}
+END_TEST
+
 static const struct {
   const char *cell, *rest, *message;
 } refused[] = {
@@ -209,6 +237,8 @@ static const struct {
     {"pillbox.yaml", "steps:\n  - stretch: {length_mm: -120}\n",
      "squeezed by more than its length"},
     {"mid-cell.yaml", "steps:\n  - trim: {at: iris, each_side_mm: 60}\n", "more is taken than"},
+    {"mid-cell.yaml", "steps:\n  - remove: {equator_um: 3}\n", "equator_um and iris_um"},
+    {"mid-cell.yaml", "steps:\n  - remove: {profile: [{z_mm: 1, depth_um: 1}]}\n", "2 to 200"},
     {"mid-cell.yaml", "steps:\n  - trim: {at: edge, each_side_mm: 1}\n", "equator"},
     {"pillbox.yaml", "steps:\n  - remove: {depth_um: -1}\n", "depth_um"},
 };
@@ -238,6 +268,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, allowances_are_consumed_first);
   tcase_add_test(tests, cuts_add_up_and_edges_are_told);
   tcase_add_test(tests, a_shape_is_a_cell_file);
+  tcase_add_test(tests, depths_may_vary_along_the_wall);
   tcase_add_loop_test(tests, steps_that_cannot_be_are_refused, 0,
                       sizeof refused / sizeof refused[0]);
 }
