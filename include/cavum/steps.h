@@ -77,7 +77,11 @@ typedef enum cavum_step_kind {
   CAVUM_STEP_DEPOSIT = 6, /**< Metal put onto the wall. */
   CAVUM_STEP_STRETCH = 7, /**< Lengths along the axis scaled: tuning. */
   CAVUM_STEP_TRIM = 8,    /**< A length cut off each side at the equator or the iris. */
-  CAVUM_STEP_WELD = 9     /**< The same, lost in a weld. */
+  CAVUM_STEP_WELD = 9,    /**< The same, lost in a weld. */
+  CAVUM_STEP_PRESSURE =
+      10, /**< Another pressure on the wall, by a stated or measured sensitivity. */
+  CAVUM_STEP_LORENTZ = 11, /**< Lorentz force at a gradient, by its stated coefficient. */
+  CAVUM_STEP_PRELOAD = 12  /**< A force along the axis, by a stated or measured stiffness. */
 } cavum_step_kind;
 
 /** Word for a kind, as in step files: "air", "cool"; static. */

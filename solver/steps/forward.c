@@ -214,6 +214,7 @@ static double slope_of(const walk *w, const cavum_chain_step *step) {
     case CAVUM_STEP_DEPOSIT:
       return -cavum_shape_slope_of_depth(mode, &w->shape, &step->depth);
     case CAVUM_STEP_STRETCH:
+    case CAVUM_STEP_PRELOAD:
       return step->plastic_share * cavum_shape_slope_of_stretch(mode, solved_hz(w)) /
              cavum_shape_length_m(&w->shape);
     default:
@@ -306,6 +307,8 @@ static cavum_status take_step(walk *w, const cavum_chain_step *step, cavum_step 
   switch (step->kind) {
     case CAVUM_STEP_CHANGE:
     case CAVUM_STEP_ANNEAL:
+    case CAVUM_STEP_PRESSURE:
+    case CAVUM_STEP_LORENTZ:
       take_change(w, step);
       break;
     case CAVUM_STEP_AIR:
@@ -319,6 +322,7 @@ static cavum_status take_step(walk *w, const cavum_chain_step *step, cavum_step 
     case CAVUM_STEP_STRETCH:
     case CAVUM_STEP_TRIM:
     case CAVUM_STEP_WELD:
+    case CAVUM_STEP_PRELOAD:
       status = take_shape(w, step, to, &what);
       break;
     case CAVUM_STEP_DRAWING:
@@ -327,7 +331,21 @@ static cavum_status take_step(walk *w, const cavum_chain_step *step, cavum_step 
   return status == CAVUM_OK ? CAVUM_OK : place_error(w, step, status, &what, error);
 }
 
-static bool moves_shape(const cavum_chain_step *step) { return step->kind >= CAVUM_STEP_REMOVE; }
+static bool moves_shape(const cavum_chain_step *step) {
+  switch (step->kind) {
+    case CAVUM_STEP_DRAWING:
+    case CAVUM_STEP_CHANGE:
+    case CAVUM_STEP_ANNEAL:
+    case CAVUM_STEP_AIR:
+    case CAVUM_STEP_PRESSURE:
+    case CAVUM_STEP_LORENTZ:
+      return false;
+    case CAVUM_STEP_COOL:
+      return step->axial_factor != 1.0;
+    default:
+      return true;
+  }
+}
 
 static double root_of_squares(const double *row, int count) {
   double sum = 0.0;

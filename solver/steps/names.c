@@ -24,6 +24,12 @@ const char *cavum_step_kind_name(cavum_step_kind kind) {
       return "trim";
     case CAVUM_STEP_WELD:
       return "weld";
+    case CAVUM_STEP_PRESSURE:
+      return "pressure";
+    case CAVUM_STEP_LORENTZ:
+      return "lorentz";
+    case CAVUM_STEP_PRELOAD:
+      return "preload";
   }
   return "unknown";
 }

@@ -169,6 +169,7 @@ static cavum_status take(cavum_cell *shape, const cavum_chain_step *step, double
     case CAVUM_STEP_WELD:
       return lose(shape, step, amount_m, error);
     case CAVUM_STEP_STRETCH:
+    case CAVUM_STEP_PRELOAD:
       factor += step->plastic_share * amount_m / length_m;
       if (!(factor > 0.0)) {
         return cavum_fail(error, CAVUM_ERR_GEOMETRY, "squeezed by more than its length, %.6g mm",

@@ -17,7 +17,8 @@ static const double STANDARD_PRESSURE_PA = 101325.0;
 typedef struct entry_section {
   const char *name;
   double measured_hz, measured_uncertainty_hz;
-  const cavum_yaml_node *change, *anneal, *air, *cool, *remove, *deposit, *stretch, *trim, *weld;
+  const cavum_yaml_node *change, *anneal, *air, *cool, *remove, *deposit, *stretch, *trim, *weld,
+      *pressure, *lorentz, *preload;
 } entry_section;
 
 static const cavum_yaml_field entry_fields[] = {
@@ -44,6 +45,15 @@ static const cavum_yaml_field entry_fields[] = {
      .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "trim", .offset = offsetof(entry_section, trim), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "weld", .offset = offsetof(entry_section, weld), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "pressure",
+     .offset = offsetof(entry_section, pressure),
+     .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "lorentz",
+     .offset = offsetof(entry_section, lorentz),
+     .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "preload",
+     .offset = offsetof(entry_section, preload),
+     .kind = CAVUM_YAML_FIELD_MAPPING},
 };
 
 static cavum_status copy_name(char copy[CAVUM_STEP_NAME_SIZE], const cavum_yaml_reader *reader,
@@ -454,6 +464,111 @@ static cavum_status read_loss(cavum_chain_step *step, const cavum_yaml_reader *r
   return take_amount(step, reader, node, &section);
 }
 
+// ---- forces
+
+/** A force and what it does; one of the kinds. */
+typedef struct force_section {
+  double pressure_pa, hz_per_pa, hz_per_pa_uncertainty;
+  double gradient, hz_per_gradient2, hz_per_gradient2_uncertainty;
+  double force_n, n_per_m, n_per_m_uncertainty;
+  const char *source;
+} force_section;
+
+static const double LARGEST_MBAR = 1e6, LARGEST_SENSITIVITY = 1e9;
+
+static cavum_status read_pressure(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                  const cavum_yaml_node *node, const char *path) {
+  static const cavum_yaml_field fields[] = {
+      {.key = "change_mbar",
+       .offset = offsetof(force_section, pressure_pa),
+       .required = true,
+       .unit = CAVUM_UNIT_MBAR,
+       .low = -LARGEST_MBAR,
+       .high = LARGEST_MBAR},
+      {.key = "sensitivity_Hz_per_mbar",
+       .offset = offsetof(force_section, hz_per_pa),
+       .required = true,
+       .unit = CAVUM_UNIT_HZ_PER_MBAR,
+       .low = -LARGEST_SENSITIVITY,
+       .high = LARGEST_SENSITIVITY},
+      {.key = "sensitivity_uncertainty_Hz_per_mbar",
+       .offset = offsetof(force_section, hz_per_pa_uncertainty),
+       .unit = CAVUM_UNIT_HZ_PER_MBAR,
+       .high = LARGEST_SENSITIVITY},
+      {.key = "source", .offset = offsetof(force_section, source), .kind = CAVUM_YAML_FIELD_TEXT}};
+  force_section section = {0};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
+  if (status != CAVUM_OK) return status;
+  // An uncertainty has no sign, but two steps of one sensitivity err as their pressures go.
+  step->change_hz = (cavum_stated){section.pressure_pa * section.hz_per_pa,
+                                   section.pressure_pa * section.hz_per_pa_uncertainty};
+  snprintf(step->what, sizeof step->what, "%+.6g mbar on the wall, %.6g Hz/mbar (stated)",
+           cavum_in_unit(section.pressure_pa, CAVUM_UNIT_MBAR),
+           cavum_in_unit(section.hz_per_pa, CAVUM_UNIT_HZ_PER_MBAR));
+  return copy_name(step->source, reader, node, "source", section.source);
+}
+
+static cavum_status read_lorentz(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *node, const char *path) {
+  static const cavum_yaml_field fields[] = {
+      {.key = "gradient_MV_per_m",
+       .offset = offsetof(force_section, gradient),
+       .required = true,
+       .high = 1e3},
+      {.key = "coefficient_Hz_per_MV_per_m_squared",
+       .offset = offsetof(force_section, hz_per_gradient2),
+       .required = true,
+       .low = -LARGEST_SENSITIVITY,
+       .high = LARGEST_SENSITIVITY},
+      {.key = "coefficient_uncertainty_Hz_per_MV_per_m_squared",
+       .offset = offsetof(force_section, hz_per_gradient2_uncertainty),
+       .high = LARGEST_SENSITIVITY},
+      {.key = "source", .offset = offsetof(force_section, source), .kind = CAVUM_YAML_FIELD_TEXT}};
+  force_section section = {0};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
+  if (status != CAVUM_OK) return status;
+  double square = section.gradient * section.gradient;
+  step->change_hz = (cavum_stated){square * section.hz_per_gradient2,
+                                   square * section.hz_per_gradient2_uncertainty};
+  snprintf(step->what, sizeof step->what, "Lorentz force at %.6g MV/m, %.6g Hz/(MV/m)^2 (stated)",
+           section.gradient, section.hz_per_gradient2);
+  return copy_name(step->source, reader, node, "source", section.source);
+}
+
+static cavum_status read_preload(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *node, const char *path) {
+  static const cavum_yaml_field fields[] = {
+      {.key = "force_N",
+       .offset = offsetof(force_section, force_n),
+       .required = true,
+       .low = -1e9,
+       .high = 1e9},
+      {.key = "stiffness_N_per_mm",
+       .offset = offsetof(force_section, n_per_m),
+       .required = true,
+       .low = 1e-3,
+       .high = 1e9},
+      {.key = "stiffness_uncertainty_N_per_mm",
+       .offset = offsetof(force_section, n_per_m_uncertainty),
+       .high = 1e9},
+      {.key = "source", .offset = offsetof(force_section, source), .kind = CAVUM_YAML_FIELD_TEXT}};
+  force_section section = {0};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
+  if (status != CAVUM_OK) return status;
+  double length_mm = section.force_n / section.n_per_m;
+  step->amount_m.value = cavum_from_unit(length_mm, CAVUM_UNIT_MM);
+  step->amount_m.uncertainty =
+      fabs(step->amount_m.value) * section.n_per_m_uncertainty / section.n_per_m;
+  step->plastic_share = 1.0;
+  snprintf(step->what, sizeof step->what, "%s by %.6g N over %.6g N/mm (stated), %.4g mm",
+           section.force_n < 0.0 ? "pressed" : "pulled", fabs(section.force_n), section.n_per_m,
+           fabs(length_mm));
+  return copy_name(step->source, reader, node, "source", section.source);
+}
+
 // ---- an entry
 
 typedef cavum_status read_section(cavum_chain_step *step, const cavum_yaml_reader *reader,
@@ -474,7 +589,10 @@ static cavum_status read_action(cavum_chain_step *step, const cavum_yaml_reader 
                  {section->deposit, CAVUM_STEP_DEPOSIT, read_depth},
                  {section->stretch, CAVUM_STEP_STRETCH, read_stretch},
                  {section->trim, CAVUM_STEP_TRIM, read_loss},
-                 {section->weld, CAVUM_STEP_WELD, read_loss}};
+                 {section->weld, CAVUM_STEP_WELD, read_loss},
+                 {section->pressure, CAVUM_STEP_PRESSURE, read_pressure},
+                 {section->lorentz, CAVUM_STEP_LORENTZ, read_lorentz},
+                 {section->preload, CAVUM_STEP_PRELOAD, read_preload}};
   enum { NUM_ACTIONS = sizeof actions / sizeof actions[0] };
   int found = -1, count = 0;
   for (int i = 0; i < NUM_ACTIONS; i++) {
@@ -485,7 +603,8 @@ static cavum_status read_action(cavum_chain_step *step, const cavum_yaml_reader 
   if (count != 1) {
     return cavum_yaml_reader_fail(reader, entry,
                                   "%s: expected exactly one of change, anneal, air, cool, remove, "
-                                  "deposit, stretch, trim and weld, found %d",
+                                  "deposit, stretch, trim, weld, pressure, lorentz and preload, "
+                                  "found %d",
                                   path, count);
   }
   step->kind = actions[found].kind;

@@ -223,7 +223,7 @@ static cavum_status read_member(cavum_steps_result *made, size_t offset, size_t 
 }
 
 static cavum_step_kind kind_of_name(const char *name) {
-  for (int kind = CAVUM_STEP_DRAWING; kind <= CAVUM_STEP_WELD; kind++) {
+  for (int kind = CAVUM_STEP_DRAWING; kind <= CAVUM_STEP_PRELOAD; kind++) {
     if (strcmp(cavum_step_kind_name((cavum_step_kind)kind), name) == 0) {
       return (cavum_step_kind)kind;
     }

@@ -150,6 +150,28 @@ START_TEST(a_rate_that_was_found_counts_later) {
 }
 END_TEST
 
+// Sensitivities that are stated: products, and a stretch by force over stiffness.
+START_TEST(forces_act_by_what_is_stated) {
+  cavum_steps_result *result = step_chain_run(
+      "pillbox.yaml",
+      "steps:\n"
+      "  - pressure: {change_mbar: -1000, sensitivity_Hz_per_mbar: -30,\n"
+      "               sensitivity_uncertainty_Hz_per_mbar: 2, source: bellows}\n"
+      "  - pressure: {change_mbar: 500, sensitivity_Hz_per_mbar: -30,\n"
+      "               sensitivity_uncertainty_Hz_per_mbar: 2, source: bellows}\n"
+      "  - lorentz: {gradient_MV_per_m: 20, coefficient_Hz_per_MV_per_m_squared: -1.5}\n"
+      "  - preload: {force_N: -1500, stiffness_N_per_mm: 3000}\n");
+  CAVUM_CHECK_NEAR(result->steps[1]->change_hz, 30.0 * KHZ, 1e-5);
+  CAVUM_CHECK_NEAR(result->steps[2]->change_hz, -15.0 * KHZ, 1e-5);
+  // One sensitivity: what the first did wrong, the second takes half of back.
+  CAVUM_CHECK_NEAR(result->steps[2]->uncertainty_hz, 1.0 * KHZ, 0.1);
+  CAVUM_CHECK_NEAR(result->steps[3]->change_hz, -600.0, 1e-5);
+  CAVUM_CHECK_NEAR(result->steps[4]->amount, -0.5e-3, 1e-15);
+  CAVUM_CHECK_NEAR(result->steps[4]->change_hz, 0.0, 1.0);  // TM010 does not know the length
+  cavum_steps_result_destroy(&result);
+}
+END_TEST
+
 static const struct {
   const char *rest, *message;
 } refused[] = {
@@ -215,6 +237,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, aims_lead_back_from_the_target);
   tcase_add_test(tests, a_measurement_tells_what_the_cell_is);
   tcase_add_test(tests, a_rate_that_was_found_counts_later);
+  tcase_add_test(tests, forces_act_by_what_is_stated);
   tcase_add_loop_test(tests, bad_files_are_refused_with_their_place, 0,
                       sizeof refused / sizeof refused[0]);
   tcase_add_test(tests, what_must_be_given_is_asked_for);
