@@ -33,12 +33,11 @@ typedef struct curved_part {
   cavum_curve_place places[CAVUM_POINTS_MOST];
 } curved_part;
 
-// Large, of which only the points of the rule are used. The maps, x and places are those of a
-// batch, all else is of one form at a time.
+// Large, of which only the points of the rule are used. The maps and places are those of a batch,
+// all else is of one form at a time.
 typedef struct work {
   const cavum_discretisation *d;
   const cavum_batch *batch;
-  const double *x_vector;
   cavum_batch_map map;
   point_values x, u;
   map_gradient gradient[CAVUM_GRID_MOST];
@@ -72,7 +71,6 @@ static void begin_batch(work *w, const cavum_batch *batch) {
   int count = cavum_reference_points(d->reference, batch->num_corners);
   w->batch = batch;
   cavum_batch_map_fill(&w->map, d, batch);
-  cavum_discretisation_values(w->x.value, w->x.d_xi, w->x.d_eta, d, batch, w->x_vector);
   for (int i = 0; i < count; i++) {
     w->weight[i] = cavum_discretisation_weight(d->reference, batch->num_corners, i);
   }
@@ -182,17 +180,30 @@ static void add_elements(cavum_mesh_gradient *gradient, const work *w) {
   }
 }
 
-// A function on a local edge at the points of the rule.
-static void trace(double *values, const cavum_discretisation *d, cavum_index e, int local,
-                  const double *vector) {
+// The functions of a local edge in vectors.
+typedef struct edge_functions {
+  cavum_index index[CAVUM_DEGREE_MOST + 1];
+  double sign[CAVUM_DEGREE_MOST + 1];
+} edge_functions;
+
+static void list_functions(edge_functions *to, const cavum_discretisation *d, cavum_index e,
+                           int local) {
   const cavum_reference *ref = d->reference;
   cavum_index index[4 * CAVUM_DEGREE_MOST];
-  double sign[4 * CAVUM_DEGREE_MOST], coeff[CAVUM_DEGREE_MOST + 1];
+  double sign[4 * CAVUM_DEGREE_MOST];
   cavum_space_skeleton(index, sign, &d->space, e);
   for (int k = 0; k < ref->n; k++) {
     int a = cavum_shape_on_edge(d->mesh->elements[e].num_corners, ref->degree, local, k);
-    coeff[k] = sign[a] * vector[index[a]];
+    to->index[k] = index[a];
+    to->sign[k] = sign[a];
   }
+}
+
+// A function on a local edge at the points of the rule.
+static void trace(double *values, const cavum_reference *ref, const edge_functions *functions,
+                  const double *vector) {
+  double coeff[CAVUM_DEGREE_MOST + 1];
+  for (int k = 0; k < ref->n; k++) coeff[k] = functions->sign[k] * vector[functions->index[k]];
   for (int i = 0; i < ref->q; i++) {
     values[i] = 0.0;
     for (int k = 0; k < ref->n; k++) values[i] += coeff[k] * ref->value[i * ref->n + k];
@@ -208,15 +219,17 @@ static void add_edge_term(cavum_mesh_gradient *const *gradients, const work *w,
   double x[CAVUM_POINTS_MOST], u[CAVUM_POINTS_MOST];
   cavum_edge_position at[CAVUM_POINTS_MOST];
   cavum_curve_place places[CAVUM_POINTS_MOST];
+  edge_functions functions;
   double eps_r = d->mesh->regions[d->mesh->elements[e].region].eps_r;
-  trace(x, d, e, term->local, w->x_vector);
+  list_functions(&functions, d, e, term->local);
   for (int i = 0; i < ref->q; i++) {
     at[i] = cavum_element_edge_at(d->mesh, e, term->local, ref->x[i]);
     places[i] = cavum_mesh_gradient_place(d->mesh, e, term->local, ref->x[i]);
   }
   for (int f = 0; f < count; f++) {
     cavum_edge_position by[CAVUM_POINTS_MOST];
-    trace(u, d, e, term->local, forms[f].u);
+    if (f == 0 || forms[f].x != forms[f - 1].x) trace(x, ref, &functions, forms[f].x);
+    trace(u, ref, &functions, forms[f].u);
     for (int i = 0; i < ref->q; i++) {
       double both = -2.0 * ref->weight[i] / eps_r * x[i] * u[i];
       by[i] = (cavum_edge_position){.r = 2.0 * at[i].r * at[i].z_x * both,
@@ -232,7 +245,10 @@ static void add_batch(cavum_mesh_gradient *const *gradients, work *w, const cavu
   const cavum_batch *batch = w->batch;
   int points = cavum_reference_points(d->reference, batch->num_corners);
   for (int f = 0; f < count; f++) {
-    bool same = forms[f].u == w->x_vector;
+    bool same = forms[f].u == forms[f].x;
+    if (f == 0 || forms[f].x != forms[f - 1].x) {
+      cavum_discretisation_values(w->x.value, w->x.d_xi, w->x.d_eta, d, batch, forms[f].x);
+    }
     if (!same) {
       cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, batch, forms[f].u);
     }
@@ -247,10 +263,9 @@ static void add_batch(cavum_mesh_gradient *const *gradients, work *w, const cavu
 }
 
 void cavum_form_gradients_add(cavum_mesh_gradient *const *gradients, const cavum_discretisation *d,
-                              const double *x, const cavum_form *forms, int count) {
+                              const cavum_form *forms, int count) {
   work w;
   w.d = d;
-  w.x_vector = x;
   for (cavum_index b = 0; b < d->num_batches; b++) {
     begin_batch(&w, &d->batches[b]);
     add_batch(gradients, &w, forms, count);

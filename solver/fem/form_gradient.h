@@ -11,13 +11,13 @@
 
 /** The derivative of K(u, x) - M(v, x), v = mass_u u + mass_x x, by the shape for fixed u, v, x. */
 typedef struct cavum_form {
-  const double *u;       /**< Borrowed: coefficients, [num_unknowns]. */
+  const double *u, *x;   /**< Borrowed: coefficients, [num_unknowns]. */
   double mass_u, mass_x; /**< 1/m^2. */
 } cavum_form;
 
 /**
- * Adds the derivatives of forms with one x to a gradient of each, as the sums over the quadrature
- * points have them.
+ * Adds the derivatives of forms to a gradient of each, as the sums over the quadrature points have
+ * them. Forms with the same x stand together: it is evaluated once then.
  *
  * With c = r^3 or 1 / r and the columns X_xi, X_eta of the Jacobian, K has the coefficients
  * c |X_eta|^2 / J, -c X_xi . X_eta / J and c |X_xi|^2 / J at each point and M has c J; all are
@@ -26,11 +26,10 @@ typedef struct cavum_form {
  * @param[in,out] gradients       Shape [count]: of the mesh of the discretisation, which has no
  *                                nodes.
  * @param[in]     discretisation  Of all functions.
- * @param[in]     x               Coefficients, [num_unknowns].
  * @param[in]     forms           Shape [count].
  */
 void cavum_form_gradients_add(cavum_mesh_gradient *const *gradients,
-                              const cavum_discretisation *discretisation, const double *x,
-                              const cavum_form *forms, int count);
+                              const cavum_discretisation *discretisation, const cavum_form *forms,
+                              int count);
 
 #endif

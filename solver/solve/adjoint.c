@@ -96,5 +96,5 @@ cavum_form cavum_adjoint_form(double *z, const cavum_adjoint_mode *mode,
   cavum_index n = count_unknowns(mode);
   for (cavum_index i = 0; i < n; i++) z[i] = by_k2 * x[i] - z[i];
   return (cavum_form){
-      .u = z, .mass_u = k2, .mass_x = 0.5 * cblas_ddot(n, number->by_vector, 1, x, 1)};
+      .u = z, .x = x, .mass_u = k2, .mass_x = 0.5 * cblas_ddot(n, number->by_vector, 1, x, 1)};
 }

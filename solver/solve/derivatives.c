@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "base/base.h"
-#include "base/stop.h"
 #include "cavum/wall.h"
 #include "cell/dimension.h"
 #include "solve/accuracy.h"
@@ -306,20 +305,16 @@ static cavum_status take_solution(mode_work *w, const cavum_problem *s, cavum_so
   cavum_mode_functionals at[CAVUM_LEVELS_MOST] = {0};
   cavum_mode_adjoints adjoints = {0};
   bool needed[CAVUM_NUM_MODE_PARTS] = {false};
-  cavum_mode_functionals_input input = {.solution = solution,
-                                        .mode = mode,
-                                        .boundary = &s->memory->boundary,
-                                        .cell = s->cell,
-                                        .follower = &s->memory->follower,
-                                        .adjoints = &adjoints,
-                                        .peaks = &w->peaks,
-                                        .needed = needed};
+  const cavum_mode_functionals_input input = {.solution = solution,
+                                              .mode = mode,
+                                              .boundary = &s->memory->boundary,
+                                              .cell = s->cell,
+                                              .follower = &s->memory->follower,
+                                              .adjoints = &adjoints,
+                                              .peaks = &w->peaks,
+                                              .needed = needed};
   list_needed(needed, w->figures);
-  for (int below = 0; below < solution->num_degrees; below++) {
-    CAVUM_TRY(cavum_stop_check(error));
-    input.below = below;
-    CAVUM_TRY(cavum_mode_functionals_compute(&at[below], &input, error));
-  }
+  CAVUM_TRY(cavum_mode_functionals_compute(at, &input, error));
   for (int below = solution->num_degrees - 1; below >= 0; below--) {
     CAVUM_TRY(take_degree(w, s, solution, mode, below, &at[below], error));
   }

@@ -334,25 +334,28 @@ static cavum_form form_of(work *w, cavum_mode_part part) {
   const cavum_adjoint_mode mode = mode_of(w);
   if (part == CAVUM_PART_K2) {
     w->parts[part].value = mode.k2_per_m2;
-    return (cavum_form){.u = mode.vector, .mass_u = mode.k2_per_m2};
+    return (cavum_form){.u = mode.vector, .x = mode.vector, .mass_u = mode.k2_per_m2};
   }
   double *z = w->adjoint + part * (int64_t)w->modes->num_unknowns;
   return cavum_adjoint_form(z, &mode, &w->parts[part]);
 }
 
-// Adds the changes of the mode to the derivatives by the shape, and moves these to the curves.
-static void finish_parts(work *w) {
-  cavum_mesh_gradient *gradients[CAVUM_NUM_MODE_PARTS];
-  cavum_form forms[CAVUM_NUM_MODE_PARTS];
+// Adds the changes of the mode to the derivatives by the shape, and moves these to the curves: of
+// all degrees at once, which have one mesh and one rule.
+static void finish_parts(work *works, int num_degrees) {
+  cavum_mesh_gradient *gradients[CAVUM_LEVELS_MOST * CAVUM_NUM_MODE_PARTS];
+  cavum_form forms[CAVUM_LEVELS_MOST * CAVUM_NUM_MODE_PARTS];
+  const cavum_mode_functionals_input *input = works[0].input;
   int count = 0;
-  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
-    if (!w->exists[j]) continue;
-    gradients[count] = &w->parts[j].gradient;
-    forms[count++] = form_of(w, (cavum_mode_part)j);
+  for (int i = 0; i < num_degrees; i++) {
+    for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+      if (!works[i].exists[j]) continue;
+      gradients[count] = &works[i].parts[j].gradient;
+      forms[count++] = form_of(&works[i], (cavum_mode_part)j);
+    }
   }
-  cavum_form_gradients_add(gradients, &w->input->solution->discretisation, w->view.field.vector,
-                           forms, count);
-  cavum_mesh_gradients_gather(gradients, count, w->input->follower);
+  cavum_form_gradients_add(gradients, &input->solution->discretisation, forms, count);
+  cavum_mesh_gradients_gather(gradients, count, input->follower);
 }
 
 static void hand_over(cavum_mode_functionals *made, work *w, bool solved) {
@@ -373,15 +376,24 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
                                             const cavum_mode_functionals_input *input,
                                             cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  work w = {0};
-  bool solved = false;
-  CAVUM_TRY(prepare(&w, input, error));
-  CAVUM_TRY(add_parts(&w, error));
-  CAVUM_TRY(solve_adjoints(&w, &solved, error));
-  finish_parts(&w);
-  hand_over(made, &w, solved);
+  int num_degrees = input->solution->num_degrees;
+  cavum_mode_functionals_input at[CAVUM_LEVELS_MOST];
+  bool solved[CAVUM_LEVELS_MOST] = {false};
+  work *works = cavum_alloc(num_degrees, sizeof *works);
+  if (!works) return cavum_fail_memory(error);
+  for (int i = 0; i < num_degrees; i++) {
+    at[i] = *input;
+    at[i].below = i;
+    CAVUM_TRY(cavum_stop_check(error));
+    CAVUM_TRY(prepare(&works[i], &at[i], error));
+    CAVUM_TRY(add_parts(&works[i], error));
+    CAVUM_TRY(solve_adjoints(&works[i], &solved[i], error));
+  }
+  finish_parts(works, num_degrees);
+  for (int i = 0; i < num_degrees; i++) hand_over(&made[i], &works[i], solved[i]);
 done:
-  clear_work(&w);
+  for (int i = 0; i < num_degrees; i++) clear_work(&works[i]);
+  free(works);
   return status;
 }
 

@@ -69,18 +69,20 @@ typedef struct cavum_mode_functionals_input {
 } cavum_mode_functionals_input;
 
 /**
- * Computes them.
+ * Computes them at all degrees of a solution.
  *
  * For J(x, k, shape) of a mode with x^T M x = 1 and z with (K - k^2 M) z = J_x - M x (x^T J_x),
  *
  *     dJ = J_shape + (J_k / 2 k) d(k^2) - z^T (dK - k^2 dM) x - (x^T J_x / 2) x^T dM x,
  *     d(k^2) = x^T (dK - k^2 dM) x:
  *
- * one adjoint vector z for each J whatever the number of dimensions. At the first degree that is
- * asked for it is solved for; those below it begin with that and improve it once: what is left is a
- * small part of what the two degrees differ by, which is all that they are for.
+ * one adjoint vector z for each J whatever the number of dimensions. At the highest degree it is
+ * solved for; those below it begin with that and improve it once: what is left is a small part of
+ * what the two degrees differ by, which is all that they are for.
  *
- * @param[out] made  Release with cavum_mode_functionals_clear(); untouched unless CAVUM_OK.
+ * @param[out] made   Shape [num_degrees of the solution], from the highest down; release each with
+ *                    cavum_mode_functionals_clear(); untouched unless CAVUM_OK.
+ * @param[in]  input  Its `below` is not used.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY, CAVUM_ERR_STOPPED
  */
 cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
