@@ -25,42 +25,64 @@ static void add_to_member(void *owner, size_t offset, double more) {
   memcpy((char *)owner + offset, &value, sizeof value);
 }
 
+// Where a number stands: `side` and the section, both may be empty, and its own key.
+typedef struct key_parts {
+  const char *side, *section, *key;
+} key_parts;
+
+static char *copy_into(char *to, const char *end, const char *from) {
+  while (*from && to < end) *to++ = *from++;
+  *to = '\0';
+  return to;
+}
+
+// A list is made in each solve with derivatives: formatted printing would be seen in its time.
+static void write_key(char key[CAVUM_CELL_KEY_SIZE], const key_parts *parts) {
+  const char *end = key + CAVUM_CELL_KEY_SIZE - 1;
+  char *to = copy_into(key, end, parts->side);
+  to = copy_into(to, end, parts->section);
+  if (parts->section[0]) to = copy_into(to, end, ".");
+  (void)copy_into(to, end, parts->key);
+}
+
 static cavum_status append(cavum_cell_dimensions *d, int64_t *capacity,
-                           const cavum_cell_dimension *dimension, const char *prefix,
-                           const char *name, cavum_error *error) {
+                           const cavum_cell_dimension *dimension, const key_parts *parts,
+                           cavum_error *error) {
   void *list = d->list;
   bool grown = cavum_grow(&list, capacity, (int64_t)d->count + 1, sizeof *d->list);
   d->list = list;
   if (!grown) return cavum_fail_memory(error);
   d->list[d->count] = *dimension;
-  snprintf(d->list[d->count].key, sizeof d->list[d->count].key, "%s%.88s", prefix, name);
+  write_key(d->list[d->count].key, parts);
   d->count++;
   return CAVUM_OK;
 }
 
-// Name of a number of both halves without `contour.`.
-static cavum_yaml_path name_of_half(const cavum_cell_number *number) {
+// Section of a number of both halves without `contour.`.
+static const char *section_of_half(const cavum_cell_number *number) {
   const char *ellipse = strchr(number->section->path, '.');
-  return cavum_yaml_path_join(ellipse ? ellipse + 1 : "", number->field->key);
+  return ellipse ? ellipse + 1 : "";
 }
 
 static cavum_status append_half(cavum_cell_dimensions *d, int64_t *capacity, const cavum_cell *cell,
                                 const cavum_cell_number *number, cavum_error *error) {
   size_t offset = cavum_cell_number_offset(number);
-  cavum_yaml_path name = name_of_half(number);
+  key_parts name = {"", section_of_half(number), number->field->key};
   double left = member_of(&cell->left, offset), right = member_of(&cell->right, offset);
   cavum_cell_dimension one = {.unit = number->field->unit,
                               .value = left,
                               .offset = offset,
                               .of_left = true,
                               .of_right = left == right};
-  if (one.of_right) return append(d, capacity, &one, "", name.text, error);
-  cavum_status status = append(d, capacity, &one, "left.", name.text, error);
+  if (one.of_right) return append(d, capacity, &one, &name, error);
+  name.side = "left.";
+  cavum_status status = append(d, capacity, &one, &name, error);
   if (status != CAVUM_OK) return status;
   one.of_left = false;
   one.of_right = true;
   one.value = right;
-  return append(d, capacity, &one, "right.", name.text, error);
+  name.side = "right.";
+  return append(d, capacity, &one, &name, error);
 }
 
 static bool tube_follows(const cavum_end *end, const cavum_half_cell *half) {
@@ -94,8 +116,8 @@ static cavum_status append_member(cavum_cell_dimensions *d, int64_t *capacity,
                               .of_cell = true,
                               .of_left = strcmp(number->section->path, "ends.left") == 0,
                               .of_right = strcmp(number->section->path, "ends.right") == 0};
-  cavum_yaml_path name = cavum_yaml_path_join(number->section->path, number->field->key);
-  return append(d, capacity, &one, "", name.text, error);
+  const key_parts name = {"", number->section->path, number->field->key};
+  return append(d, capacity, &one, &name, error);
 }
 
 // ---- paths: numbers are found in the text by the key that an entry may have
@@ -187,7 +209,7 @@ static cavum_status append_path_number(cavum_cell_dimensions *d, int64_t *capaci
   note_entries(&one, entry, finder);
   one.unit = CAVUM_UNIT_MM;
   one.value = cavum_from_unit(place.base, CAVUM_UNIT_MM);
-  return append(d, capacity, &one, "", name, error);
+  return append(d, capacity, &one, &(key_parts){"", "", name}, error);
 }
 
 static cavum_status append_start(cavum_cell_dimensions *d, int64_t *capacity,

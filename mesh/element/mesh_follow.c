@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/fast.h"
 #include "element/element_map.h"
 #include "element/mesh.h"
 
@@ -181,20 +182,18 @@ bool cavum_mesh_follow(cavum_mesh *mesh, cavum_mesh_follower *follower,
 }
 
 // The rounds of move_inside() backwards; they begin with vertices that do not move.
-void cavum_mesh_follower_transpose(cavum_point *by, const cavum_mesh_follower *f) {
-  for (int round = 0; round < ROUNDS; round++) {
-    for (cavum_index i = f->num_free - 1; i >= 0; i--) {
-      cavum_point *own = &by[f->free_vertex[i]];
-      double z = OVER_RELAXATION * own->z_m, r = OVER_RELAXATION * own->r_m;
-      own->z_m -= z;
-      own->r_m -= r;
-      for (cavum_index k = f->first_neighbour[i]; k < f->first_neighbour[i + 1]; k++) {
-        by[f->neighbour[k]].z_m += f->weight[k] * z;
-        by[f->neighbour[k]].r_m += f->weight[k] * r;
-      }
+CAVUM_FAST static void transpose_round(cavum_lanes *restrict by, const cavum_mesh_follower *f) {
+  for (cavum_index i = f->num_free - 1; i >= 0; i--) {
+    cavum_lanes *own = &by[f->free_vertex[i]];
+    cavum_lanes part = OVER_RELAXATION * *own;
+    *own -= part;
+    for (cavum_index k = f->first_neighbour[i]; k < f->first_neighbour[i + 1]; k++) {
+      by[f->neighbour[k]] += f->weight[k] * part;
     }
   }
-  for (cavum_index i = 0; i < f->num_free; i++) {
-    by[f->free_vertex[i]] = (cavum_point){0.0, 0.0};
-  }
+}
+
+void cavum_mesh_follower_transpose(cavum_lanes *by, const cavum_mesh_follower *f) {
+  for (int round = 0; round < ROUNDS; round++) transpose_round(by, f);
+  for (cavum_index i = 0; i < f->num_free; i++) by[f->free_vertex[i]] = (cavum_lanes){0};
 }

@@ -8,6 +8,7 @@
 
 #include <stdbool.h>
 
+#include "base/lanes.h"
 #include "cavum/mesh.h"
 
 /** Shape of one element of the base, at its corners and its centre. */
@@ -56,9 +57,10 @@ bool cavum_mesh_follow(cavum_mesh *mesh, cavum_mesh_follower *follower,
 
 /**
  * The transpose of how vertices inside follow those on curves.
- * @param[in,out] by  Derivatives of a figure by the positions of all vertices, shape
- *                    [num_vertices]: those of the vertices inside are moved to the others.
+ * @param[in,out] by  Derivatives of CAVUM_LANES / 2 figures by the positions of all vertices, z and
+ *                    r of each, shape [num_vertices]: those of the vertices inside are moved to the
+ *                    others.
  */
-void cavum_mesh_follower_transpose(cavum_point *by, const cavum_mesh_follower *follower);
+void cavum_mesh_follower_transpose(cavum_lanes *by, const cavum_mesh_follower *follower);
 
 #endif

@@ -145,17 +145,45 @@ static void gather_vertex(cavum_mesh_gradient *const *gradients, int count, cons
   }
 }
 
-void cavum_mesh_gradients_gather(cavum_mesh_gradient *const *gradients, int count,
-                                 const cavum_mesh_follower *follower) {
-  if (count == 0) return;
+// Gradients whose z and r fill the lanes.
+enum { TOGETHER = CAVUM_LANES / 2 };
+
+// The transpose of the follower on up to so many gradients, through a workspace [num_vertices].
+static void follow_back(cavum_lanes *by, cavum_mesh_gradient *const *gradients, int count,
+                        const cavum_mesh_follower *follower) {
+  cavum_index num_vertices = gradients[0]->mesh->num_vertices;
+  for (cavum_index v = 0; v < num_vertices; v++) {
+    by[v] = (cavum_lanes){0};
+    for (int g = 0; g < count; g++) {
+      by[v][2 * g] = gradients[g]->vertices[v].z_m;
+      by[v][2 * g + 1] = gradients[g]->vertices[v].r_m;
+    }
+  }
+  cavum_mesh_follower_transpose(by, follower);
+  for (cavum_index v = 0; v < num_vertices; v++) {
+    for (int g = 0; g < count; g++) {
+      gradients[g]->vertices[v] = (cavum_point){by[v][2 * g], by[v][2 * g + 1]};
+    }
+  }
+}
+
+cavum_status cavum_mesh_gradients_gather(cavum_mesh_gradient *const *gradients, int count,
+                                         const cavum_mesh_follower *follower, cavum_error *error) {
+  if (count == 0) return CAVUM_OK;
   const cavum_mesh *mesh = gradients[0]->mesh;
-  for (int g = 0; g < count; g++) cavum_mesh_follower_transpose(gradients[g]->vertices, follower);
+  cavum_lanes *by = cavum_alloc_aligned(mesh->num_vertices, sizeof *by);
+  if (!by) return cavum_fail_memory(error);
+  for (int g = 0; g < count; g += TOGETHER) {
+    follow_back(by, gradients + g, count - g < TOGETHER ? count - g : TOGETHER, follower);
+  }
+  free(by);
   // On curves each vertex is where its last edge puts it.
   for (cavum_index e = mesh->num_edges - 1; e >= 0; e--) {
     const cavum_edge *edge = &mesh->edges[e];
     if (edge->curve < 0) continue;
     for (int end = 1; end >= 0; end--) gather_vertex(gradients, count, edge, end);
   }
+  return CAVUM_OK;
 }
 
 double cavum_mesh_gradient_dot(double *size, const cavum_mesh_gradient *gradient,

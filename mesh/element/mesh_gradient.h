@@ -80,9 +80,10 @@ void cavum_mesh_gradient_add_chords(cavum_mesh_gradient *gradient, cavum_index e
 /**
  * Moves what is at the vertices to the curves, of gradients of one mesh; the follower belongs to a
  * mesh of its topology. Nothing is added after it.
+ * @retval CAVUM_ERR_MEMORY
  */
-void cavum_mesh_gradients_gather(cavum_mesh_gradient *const *gradients, int count,
-                                 const cavum_mesh_follower *follower);
+cavum_status cavum_mesh_gradients_gather(cavum_mesh_gradient *const *gradients, int count,
+                                         const cavum_mesh_follower *follower, cavum_error *error);
 
 /**
  * Derivative of the figure when the curves change at these rates.

@@ -97,14 +97,25 @@ static bool is_degenerate(const cavum_modes *modes, int index) {
   return false;
 }
 
-// Histories of all derivatives of one mode, by dimension and figure, and why there are none.
+// Values of one derivative at the degrees of up to two solutions.
+typedef struct sequence {
+  int count;
+  double value[2 * CAVUM_LEVELS_MOST], error[2 * CAVUM_LEVELS_MOST];
+} sequence;
+
+static void append(sequence *s, double value, double error) {
+  s->value[s->count] = value;
+  s->error[s->count++] = error;
+}
+
+// Sequences of all derivatives of one mode, by dimension and figure, and why there are none.
 typedef struct mode_work {
   const motion *motion;
-  uint64_t figures;                             // that are asked for, one bit each
-  cavum_history (*history)[CAVUM_NUM_FIGURES];  // owned, [dimensions]
-  const char *(*reason)[CAVUM_NUM_FIGURES];     // owned, likewise; NULL: there is one
-  cavum_history (*other)[NUM_PEAKS];            // owned: of peaks at their second place
-  bool (*is_split)[NUM_PEAKS];                  // owned: whether that changes otherwise
+  uint64_t figures;                          // that are asked for, one bit each
+  sequence (*values)[CAVUM_NUM_FIGURES];     // owned, [dimensions]
+  const char *(*reason)[CAVUM_NUM_FIGURES];  // owned, likewise; NULL: there is one
+  sequence (*other)[NUM_PEAKS];              // owned: of peaks at their second place
+  bool (*is_split)[NUM_PEAKS];               // owned: whether that changes otherwise
   cavum_peak_places peaks;
 } mode_work;
 
@@ -229,7 +240,7 @@ static void take_other(mode_work *w, int peak, int i, double value, const log_ra
   double own = rates->parts[i][PEAK_PARTS[peak]].value;
   double more = rates->parts[i][OTHER_PARTS[peak]].value - own;
   w->is_split[i][peak] = is_split(peak, rates, i);
-  cavum_history_add(&w->other[i][peak], value * (rate->value + more), 0.0, error);
+  append(&w->other[i][peak], value * (rate->value + more), error);
 }
 
 static void take_figure(mode_work *w, cavum_figure_id id, const cavum_figure_chain *chain,
@@ -245,7 +256,7 @@ static void take_figure(mode_work *w, cavum_figure_id id, const cavum_figure_cha
     log_rate rate = rate_of_figure(chain, rates, i);
     double size = sizes[w->motion->dimensions.list[i].unit];
     double error = fabs(value) * size * (VECTOR_FACTOR * vector_error + ROUNDING);
-    cavum_history_add(&w->history[i][id], value * rate.value, 0.0, error);
+    append(&w->values[i][id], value * rate.value, error);
     if (peak >= 0 && f->parts[OTHER_PARTS[peak]].exists) {
       take_other(w, peak, i, value, &rate, rates, error);
     }
@@ -324,14 +335,15 @@ done:
   return status;
 }
 
-static void fill_derivative(cavum_derivative *to, const cavum_history *history, double exponent,
-                            int degree) {
-  int last = history->count - 1;
+static void fill_derivative(cavum_derivative *to, const sequence *s, double exponent, int degree) {
+  cavum_history history = {.count = 0};
+  int last = s->count - 1;
   if (last < 0) return;
+  for (int i = 0; i < s->count; i++) cavum_history_add(&history, s->value[i], 0.0, s->error[i]);
   to->state = CAVUM_FIGURE_PRESENT;
-  to->value = history->value[last];
-  to->uncertainty = cavum_mode_history_tail_of_derivative(history, exponent, degree) +
-                    history->iteration_error[last];
+  to->value = s->value[last];
+  to->uncertainty =
+      cavum_mode_history_tail_of_derivative(&history, exponent, degree) + s->error[last];
 }
 
 // Whether a peak stands off the mirror plane of a half model: then it stands at both its sides, and
@@ -348,7 +360,7 @@ static bool is_mirrored_peak(const cavum_problem *s, const cavum_figure *figure,
 static void fill_one_sided(cavum_derivative to[2], const mode_work *w, int i, int id,
                            double exponent, int degree) {
   cavum_derivative of[2] = {{0}, {0}};
-  fill_derivative(&of[0], &w->history[i][id], exponent, degree);
+  fill_derivative(&of[0], &w->values[i][id], exponent, degree);
   fill_derivative(&of[1], &w->other[i][peak_of(id)], exponent, degree);
   int larger = of[1].value > of[0].value;
   to[CAVUM_CHANGE_GROWS] = of[larger];
@@ -382,7 +394,7 @@ static void fill_mode(const cavum_problem *s, int index, const mode_work *w, con
         fill_one_sided(&mode->one_sided[4 * i + 2 * peak], w, i, id, exponent, degree);
         continue;
       }
-      fill_derivative(to, &w->history[i][id], exponent, degree);
+      fill_derivative(to, &w->values[i][id], exponent, degree);
     }
   }
 }
@@ -446,13 +458,13 @@ static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mo
   uint64_t asked = s->options->derivatives_of;
   mode_work w = {.motion = m,
                  .figures = asked ? asked : UINT64_MAX,
-                 .history = cavum_alloc(count, sizeof *w.history),
+                 .values = cavum_alloc(count, sizeof *w.values),
                  .reason = cavum_alloc(count, sizeof *w.reason),
                  .other = cavum_alloc(count, sizeof *w.other),
                  .is_split = cavum_alloc(count, sizeof *w.is_split)};
   to->derivatives = cavum_alloc((int64_t)count * CAVUM_FIGURES_ROOM, sizeof *to->derivatives);
   to->one_sided = cavum_alloc(4 * (int64_t)count, sizeof *to->one_sided);
-  if (!to->derivatives || !to->one_sided || !w.history || !w.reason || !w.other || !w.is_split) {
+  if (!to->derivatives || !to->one_sided || !w.values || !w.reason || !w.other || !w.is_split) {
     CAVUM_TRY(cavum_fail_memory(error));
   }
   if (is_degenerate(&solution->classes[of->in_class].modes[0], of->index)) {
@@ -468,7 +480,7 @@ static cavum_status differentiate_mode(cavum_problem *s, const motion *m, int mo
   CAVUM_TRY(add_wall(s, mode, error));
   CAVUM_TRY(add_wall_rates(s, m, mode, error));
 done:
-  free(w.history);
+  free(w.values);
   free(w.reason);
   free(w.other);
   free(w.is_split);

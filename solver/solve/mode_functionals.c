@@ -131,8 +131,13 @@ static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
   return status;
 }
 
+// k^2 needs no derivatives by the vector: it is stationary.
 static cavum_status begin(work *w, cavum_mode_part part, cavum_error *error) {
-  cavum_status status = cavum_functional_create(&w->parts[part], &w->view, error);
+  cavum_functional *f = &w->parts[part];
+  const cavum_mesh *mesh = w->view.field.discretisation->mesh;
+  cavum_status status = part == CAVUM_PART_K2
+                            ? cavum_mesh_gradient_create(&f->gradient, mesh, error)
+                            : cavum_functional_create(f, &w->view, error);
   w->exists[part] = status == CAVUM_OK;
   return status;
 }
@@ -342,7 +347,7 @@ static cavum_form form_of(work *w, cavum_mode_part part) {
 
 // Adds the changes of the mode to the derivatives by the shape, and moves these to the curves: of
 // all degrees at once, which have one mesh and one rule.
-static void finish_parts(work *works, int num_degrees) {
+static cavum_status finish_parts(work *works, int num_degrees, cavum_error *error) {
   cavum_mesh_gradient *gradients[CAVUM_LEVELS_MOST * CAVUM_NUM_MODE_PARTS];
   cavum_form forms[CAVUM_LEVELS_MOST * CAVUM_NUM_MODE_PARTS];
   const cavum_mode_functionals_input *input = works[0].input;
@@ -355,7 +360,7 @@ static void finish_parts(work *works, int num_degrees) {
     }
   }
   cavum_form_gradients_add(gradients, &input->solution->discretisation, forms, count);
-  cavum_mesh_gradients_gather(gradients, count, input->follower);
+  return cavum_mesh_gradients_gather(gradients, count, input->follower, error);
 }
 
 static void hand_over(cavum_mode_functionals *made, work *w, bool solved) {
@@ -389,7 +394,7 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
     CAVUM_TRY(add_parts(&works[i], error));
     CAVUM_TRY(solve_adjoints(&works[i], &solved[i], error));
   }
-  finish_parts(works, num_degrees);
+  CAVUM_TRY(finish_parts(works, num_degrees, error));
   for (int i = 0; i < num_degrees; i++) hand_over(&made[i], &works[i], solved[i]);
 done:
   for (int i = 0; i < num_degrees; i++) clear_work(&works[i]);

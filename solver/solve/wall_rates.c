@@ -71,7 +71,8 @@ static cavum_status take_places(work *w, const wall_place *places, int count, bo
     forms[j] = cavum_adjoint_form(w->adjoint[j], &w->of, &w->numbers[j]);
   }
   cavum_form_gradients_add(gradients, &w->input->solution->discretisation, forms, count);
-  cavum_mesh_gradients_gather(gradients, count, w->input->follower);
+  status = cavum_mesh_gradients_gather(gradients, count, w->input->follower, error);
+  if (status != CAVUM_OK) return status;
   for (int j = 0; j < count; j++) {
     // The functional is the size of the field.
     const double *values = places[j].electric ? w->mode->wall.e_v_per_m : w->mode->wall.h_a_per_m;
