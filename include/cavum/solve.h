@@ -117,8 +117,9 @@ typedef struct cavum_mode_result {
   /**
    * Derivatives of E and H at the points of `wall` by the dimensions, in SI, at a stored energy of
    * one joule; points stay at the same parameter of their curve, and E and H have their signs.
-   * Owned, shape [num_dimensions][wall.num_points]; NULL unless options->wall_derivatives; NaN
-   * where there is none.
+   * Owned, shape [2][num_dimensions][wall.num_points]: values, then their uncertainties; NULL
+   * unless options->wall_derivatives; NaN where there is none: by dimensions of one of two mirrored
+   * halves, by those that the contour does not change smoothly with, where modes are too close.
    */
   double *wall_e_by, *wall_h_by;
 } cavum_mode_result;
@@ -234,10 +235,11 @@ typedef struct cavum_solve_options {
                               0: of all. Fewer are cheaper, the frequency alone is the cheapest;
                               those of k_cc come with it. */
   bool wall_derivatives;   /**< With `derivatives` and `profiles`: also of E and H at each point of
-                              the wall profile. Takes a solve for each point. */
+                              the wall profile. Takes three solves for each point. */
   double wall_derivatives_above; /**< With `wall_derivatives`: of E only at points where that is at
                                     least this part of its largest value along the wall, and so of
-                                    H; NaN elsewhere. 0 to 1; 0: at all points. */
+                                    H; NaN elsewhere. 0 to 1; 0: at all points. Above 0 without
+                                    uncertainties, with one solve for each point. */
 } cavum_solve_options;
 
 /**

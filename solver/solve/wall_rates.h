@@ -19,11 +19,13 @@ typedef struct cavum_wall_motion {
 
 /**
  * Fills wall_e_by and wall_h_by of a mode: of E and H at the points of its wall profile, which stay
- * at the same parameter of their curve, at one joule. One adjoint solve for each point and field
- * whatever the number of dimensions. NaN by dimensions that are not known, and everywhere where
- * another mode is too close for the solves.
+ * at the same parameter of their curve, at one joule, with their uncertainties. One adjoint solve
+ * for each point, field and degree whatever the number of dimensions. The uncertainty is that of
+ * the derivative's own values at the degrees of the solution; NaN where that has one degree alone.
+ * NaN by dimensions that are not known, and everywhere where another mode is too close for the
+ * solves.
  * @param[in,out] mode    With its wall profile.
- * @param[in]     input   At the highest degree; its adjoints, peaks and parts are not used.
+ * @param[in]     input   Its degree, adjoints, peaks and parts are not used.
  * @param[in]     motion  Of the mesh of the solution.
  * @param[in]     above   Only where a field is at least this part of its largest value; NaN
  *                        elsewhere.

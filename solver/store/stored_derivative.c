@@ -114,27 +114,45 @@ cavum_status cavum_stored_coupling_derivatives_write(cavum_hdf5_file *file,
   return CAVUM_OK;
 }
 
-// E or H at the points of the wall by a dimension.
+// Why there are none by a dimension along the wall.
+static const char *reason_along_wall(const cavum_result *result, int mode, int dimension) {
+  cavum_derivative f = cavum_result_derivative(result, mode, dimension, CAVUM_FIGURE_FREQUENCY);
+  if (f.state != CAVUM_FIGURE_PRESENT && f.reason) return f.reason;
+  return result->half_model ? "half of the cell was solved, which does not tell its sides apart"
+                            : "another mode is too close";
+}
+
+// E or H at the points of the wall by a dimension, with the uncertainty.
 static cavum_status write_wall(cavum_hdf5_file *file, const cavum_result *result, int mode,
                                int dimension, bool electric, cavum_error *error) {
   const cavum_mode_result *of = &result->modes[mode];
   const cavum_dimension *by = &result->dimensions[dimension];
   cavum_index count = of->wall.num_points;
   const double *from = (electric ? of->wall_e_by : of->wall_h_by) + (int64_t)dimension * count;
+  const double *above = from + (int64_t)result->num_dimensions * count;
   const char *name = electric ? "E" : "H", *unit = electric ? "V m-1" : "A m-1";
-  char path[192], units[CAVUM_STORED_UNIT_SIZE], long_name[200];
-  double *values = cavum_alloc(count, sizeof *values);
+  char path[192], units[CAVUM_STORED_UNIT_SIZE], long_name[320];
+  double *values = cavum_alloc(2 * (int64_t)count, sizeof *values);
   if (!values) return cavum_fail_memory(error);
-  for (cavum_index i = 0; i < count; i++) values[i] = from[i] * by->unit_si;
+  bool none = true;
+  for (cavum_index i = 0; i < count; i++) {
+    none = none && isnan(from[i]);
+    values[i] = from[i] * by->unit_si;
+    values[count + i] = above[i] * by->unit_si;
+  }
   bool pure = strcmp(by->unit, "1") == 0;
   snprintf(units, sizeof units, "%s%s%.8s%s", unit, pure ? "" : " ", pure ? "" : by->unit,
            pure ? "" : "-1");
   snprintf(path, sizeof path, "/modes/%d/wall_derivatives/%s", mode + 1, by->key);
   snprintf(long_name, sizeof long_name,
-           "derivative of %s at the points of /modes/%d/wall by %s, other dimensions fixed", name,
-           mode + 1, by->key);
-  const cavum_store_column column = {name, CAVUM_HDF5_DOUBLE, values, units, long_name};
-  cavum_status status = cavum_store_write_columns(file, path, count, 1, &column, error);
+           "derivative of %s at the points of /modes/%d/wall by %s, other dimensions fixed%s%s",
+           name, mode + 1, by->key, none ? "; there is none: " : "",
+           none ? reason_along_wall(result, mode, dimension) : "");
+  const cavum_store_column columns[] = {
+      {name, CAVUM_HDF5_DOUBLE, values, units, long_name},
+      {electric ? "E_uncertainty" : "H_uncertainty", CAVUM_HDF5_DOUBLE, values + count, units,
+       electric ? "numerical uncertainty of E" : "numerical uncertainty of H"}};
+  cavum_status status = cavum_store_write_columns(file, path, count, 2, columns, error);
   free(values);
   return status;
 }

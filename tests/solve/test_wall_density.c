@@ -271,6 +271,55 @@ START_TEST(fields_along_the_wall_change_as_they_do) {
 }
 END_TEST
 
+static cavum_result *solve_wall_rates_at(const char *text, int degree) {
+  cavum_cell cell = solving_read(text);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.derivatives = options.profiles = options.wall_derivatives = true;
+  options.derivatives_of = UINT64_C(1) << CAVUM_FIGURE_FREQUENCY;
+  options.degree = degree;
+  cavum_result *result = solving_solve(&cell, &options);
+  cavum_cell_clear(&cell);
+  return result;
+}
+
+static int by_size(const void *a, const void *b) {
+  double x = *(const double *)a, y = *(const double *)b;
+  return (x > y) - (x < y);
+}
+
+// The same mesh at degree 6 and, for the truth, at degree 11.
+START_TEST(rates_along_the_wall_are_inside_their_uncertainty) {
+  cavum_result *low = solve_wall_rates_at(PERIODIC, 6), *high = solve_wall_rates_at(PERIODIC, 11);
+  cavum_index points = low->modes[0].wall.num_points;
+  int64_t all = (int64_t)low->num_dimensions * points;
+  ck_assert_int_eq(points, high->modes[0].wall.num_points);
+  ck_assert_int_eq(low->mesh.num_elements, high->mesh.num_elements);
+  double *factor = malloc((size_t)all * sizeof *factor);
+  for (int electric = 0; electric < 2; electric++) {
+    const double *value = electric ? low->modes[0].wall_e_by : low->modes[0].wall_h_by;
+    const double *truth = electric ? high->modes[0].wall_e_by : high->modes[0].wall_h_by;
+    int64_t count = 0, inside = 0;
+    for (int64_t i = 0; i < all; i++) {
+      if (low->dimensions[i / points].unit_si == 1.0) continue;  // beta
+      double error = fabs(value[i] - truth[i]);
+      ck_assert(value[all + i] > 0.0);
+      inside += error <= value[all + i] + truth[all + i];
+      factor[count++] = value[all + i] / fmax(error, 1e-300);
+    }
+    qsort(factor, (size_t)count, sizeof *factor, by_size);
+    printf("%s: %lld of %lld inside, median uncertainty over error %.1f\n", electric ? "E" : "H",
+           (long long)inside, (long long)count, factor[count / 2]);
+    // As of figures in random cells; and no more than a hundred times the error in the median.
+    ck_assert_int_gt(count, 500);
+    ck_assert(inside >= count - count / 200);
+    ck_assert(factor[count / 2] < TALLY_MEDIAN_MOST);
+  }
+  free(factor);
+  cavum_result_destroy(&low);
+  cavum_result_destroy(&high);
+}
+END_TEST
+
 START_TEST(densities_are_there_when_asked_for) {
   cavum_cell cell = solving_read(PERIODIC);
   cavum_solve_options options = cavum_solve_options_default();
@@ -295,6 +344,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, integrals_are_the_derivatives_by_dimensions);
   tcase_add_test(tests, growing_walls_are_growing_cells);
   tcase_add_test(tests, fields_along_the_wall_change_as_they_do);
+  tcase_add_test(tests, rates_along_the_wall_are_inside_their_uncertainty);
   tcase_add_test(tests, densities_are_there_when_asked_for);
 }
 

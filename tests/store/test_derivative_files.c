@@ -198,6 +198,7 @@ static void check_wall(const files *base, const files *moved, const char *key, d
   const cavum_mode_result *mode = &base->result->modes[0];
   cavum_index count = mode->wall.num_points;
   int by = find(base->result, key);
+  int64_t all = (int64_t)base->result->num_dimensions * count;
   for (int electric = 0; electric < 2; electric++) {
     char path[160];
     const char *name = electric ? "E" : "H";
@@ -206,11 +207,15 @@ static void check_wall(const files *base, const files *moved, const char *key, d
     snprintf(path, sizeof path, "/modes/1/wall_derivatives/%s/%s", key, name);
     check_units(base, path, electric ? "V m-1 mm-1" : "A m-1 mm-1");
     double *stored = hdf5_column(base, path, count);
+    snprintf(path, sizeof path, "/modes/1/wall_derivatives/%s/%s_uncertainty", key, name);
+    check_units(base, path, electric ? "V m-1 mm-1" : "A m-1 mm-1");
+    double *uncertainty = hdf5_column(base, path, count);
     snprintf(path, sizeof path, "/modes/1/wall/%s", name);
     for (int i = 0; i < NUM_MOVED; i++) at[i] = hdf5_column(&moved[i], path, count);
     for (cavum_index p = 0; p < count; p++) {
       const double values[NUM_MOVED] = {at[0][p], at[1][p], at[2][p], at[3][p]};
       CAVUM_CHECK_NEAR(stored[p], own[p] * 1e-3, 1e-14 * fabs(own[p]));
+      CAVUM_CHECK_NEAR(uncertainty[p], own[all + p] * 1e-3, 1e-14 * own[all + p]);
       worst = fmax(worst, fabs(stored[p] - slope_of(values, h)));
       size = fmax(size, fabs(stored[p]));
     }
@@ -219,6 +224,7 @@ static void check_wall(const files *base, const files *moved, const char *key, d
     ck_assert_double_le(worst, 1e-2 * size);
     for (int i = 0; i < NUM_MOVED; i++) free(at[i]);
     free(stored);
+    free(uncertainty);
   }
 }
 
