@@ -116,13 +116,20 @@ static void print_limit(FILE *out, const cavum_optimum_limit *limit, const shown
   fputc('\n', out);
 }
 
-static void print_starts(FILE *out, const cavum_optimum *o) {
+// The figure that is to be best; a product of several as it is.
+static double objective_of(const cavum_optimum_start *start, const shown *s) {
+  if (!s->term) return exp(start->objective);
+  return cavum_in_unit(exp(start->objective / s->term->weight), s->unit.conversion);
+}
+
+static void print_starts(FILE *out, const cavum_optimum *o, const shown *s) {
   fprintf(out, "\n%-8s %8s %16s %12s %12s\n", "Start", "solves", "objective", "residual",
           "violation");
+  if (s->term) fprintf(out, "%*s\n", 8 + 1 + 8 + 1 + 16, s->unit.name);
   for (int i = 0; i < o->num_starts; i++) {
     const cavum_optimum_start *start = &o->starts[i];
     fprintf(out, "  %-6d %8d %16.9g %12.2g %12.2g  %s%s\n", i + 1, start->num_solves,
-            exp(start->objective), start->residual, start->violation,
+            objective_of(start, s), start->residual, start->violation,
             cavum_optimum_end_word(start->end), start->is_best ? ", the best" : "");
   }
 }
@@ -140,5 +147,5 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
   print_figures(out, o);
   if (o->num_limits > 0) fputs("\nLimit\n", out);
   for (int i = 0; i < o->num_limits; i++) print_limit(out, &o->limits[i], &s);
-  print_starts(out, o);
+  print_starts(out, o, &s);
 }
