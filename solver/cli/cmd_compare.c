@@ -29,7 +29,7 @@ enum { CAVUM_COMPARE_MOST = CAVUM_COMPARE_TESTS_MOST };
 typedef struct compare_arguments {
   const char *paths[CAVUM_COMPARE_MOST], *picture_path, *json_path, *csv_path;
   int modes[CAVUM_COMPARE_MOST], num_paths;
-  bool overwrite, has_width;
+  bool overwrite, has_width, all;
   cavum_picture_options options;
 } compare_arguments;
 
@@ -58,7 +58,7 @@ static const char *const note[] = {
 static const double SAME_FIT = 1e-9;
 
 enum { MOST_MODES = 100000 };
-enum { KEY_MODE = 256, KEY_MODE_B, KEY_WIDTH, KEY_JSON, KEY_CSV };
+enum { KEY_MODE = 256, KEY_MODE_B, KEY_WIDTH, KEY_JSON, KEY_CSV, KEY_ALL };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "FILE", 0,
@@ -70,6 +70,10 @@ static const struct argp_option option_table[] = {
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
     {"json", KEY_JSON, "FILE", 0, "Cold tests: what changed, and the ratios, as JSON", 0},
     {"csv", KEY_CSV, "FILE", 0, "Cold tests: the ratios of Q0 as CSV", 0},
+    {"all", KEY_ALL, NULL, 0,
+     "Also figures that follow from others: R/Q in the circuit convention, G times R/Q, loss "
+     "factor, values at 1 J",
+     0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {0},
 };
@@ -94,8 +98,8 @@ static void check_paths(const compare_arguments *arguments, struct argp_state *s
       !is_page(arguments->picture_path)) {
     argp_error(state, "-o: a picture has at most %d results", CAVUM_PICTURE_FILES_MOST);
   }
-  if (tests > 0 && (arguments->modes[0] || arguments->modes[1])) {
-    argp_error(state, "--mode: cold tests have none");
+  if (tests > 0 && (arguments->modes[0] || arguments->modes[1] || arguments->all)) {
+    argp_error(state, "%s: is for results of cells only", arguments->all ? "--all" : "--mode");
   }
   if (tests == 0 && (arguments->json_path || arguments->csv_path)) {
     argp_error(state, "--%s: is for cold tests only", arguments->json_path ? "json" : "csv");
@@ -122,6 +126,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_CSV:
       cavum_option_set_file(&arguments->csv_path, value, state);
+      break;
+    case KEY_ALL:
+      arguments->all = true;
       break;
     case CAVUM_OPTION_OVERWRITE:
       arguments->overwrite = true;
@@ -289,6 +296,17 @@ static void describe(char text[CAVUM_COMPARE_LINE], const compare_arguments *arg
            mode->accuracy_reached ? "" : " (ACCURACY NOT REACHED)");
 }
 
+// Figures that others in the table give without more: with --all alone.
+static bool follows_from_others(int id) {
+  static const cavum_figure_id following[] = {
+      CAVUM_FIGURE_R_OVER_Q_CIRCUIT, CAVUM_FIGURE_G_TIMES_R_OVER_Q, CAVUM_FIGURE_LOSS_FACTOR,
+      CAVUM_FIGURE_VOLTAGE_AT_1_J, CAVUM_FIGURE_EACC_AT_1_J};
+  for (size_t i = 0; i < sizeof following / sizeof following[0]; i++) {
+    if ((cavum_figure_id)id == following[i]) return true;
+  }
+  return false;
+}
+
 static cavum_status fill_tables(compare_tables *tables, const compare_arguments *arguments,
                                 const compared_result *sides, cavum_error *error) {
   int count = arguments->num_paths;
@@ -306,6 +324,7 @@ static cavum_status fill_tables(compare_tables *tables, const compare_arguments 
       (cavum_compare_table){.head = "Differences from A", .first = 1, .num_values = count - 1};
   CAVUM_TRY(cavum_inputs_add_differences(&tables->inputs, inputs, count, error));
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (follows_from_others(id) && !arguments->all) continue;
     CAVUM_TRY(add_figure(&tables->figures, arguments, sides, id, error));
     CAVUM_TRY(add_difference(&tables->differences, arguments, sides, id, error));
   }
@@ -433,10 +452,13 @@ static int run_scans(const compare_arguments *arguments) {
   cavum_compare_scans_arguments scans = {
       .num_paths = arguments->num_paths, .page_path = path, .overwrite = arguments->overwrite};
   memcpy(scans.paths, arguments->paths, sizeof scans.paths);
-  if (arguments->modes[0] || arguments->modes[1] || (path && !is_page(path))) {
+  if (arguments->modes[0] || arguments->modes[1] || arguments->all || (path && !is_page(path))) {
     cavum_error error = {0};
     return cavum_process_report(
-        cavum_process_fail(&error, CAVUM_ERR_USAGE, path && !is_page(path) ? path : "--mode",
+        cavum_process_fail(&error, CAVUM_ERR_USAGE,
+                           path && !is_page(path) ? path
+                           : arguments->all       ? "--all"
+                                                  : "--mode",
                            "studies are compared on the screen and in a report (.html) only"),
         &error);
   }

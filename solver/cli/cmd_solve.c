@@ -208,7 +208,7 @@ static cavum_status write_outputs(const solve_arguments *arguments, const cavum_
   }
   if (status == CAVUM_OK && !arguments->quiet && !json_on_screen) {
     cavum_table_print(stdout, result, cell, &arguments->table);
-    cavum_table_requirements_print(stdout, requirements, cell, result);
+    cavum_table_requirements_print(stdout, requirements, cell, result, arguments->table.all_digits);
   }
   if (status == CAVUM_OK && arguments->timings) print_timings(&result->timings);
   return status;

@@ -179,13 +179,24 @@ static cavum_status add_difference(cavum_compare_table *table, const cavum_input
   return CAVUM_OK;
 }
 
+// The coefficients of a spline follow from its points: they are told apart only where all cells
+// have them.
+static bool is_told(const cavum_inputs *inputs, int count, const char *key) {
+  for (int k = 0; k < count && strstr(key, ".coefficients["); k++) {
+    bool has = false;
+    for (int i = 0; i < inputs[k].count && !has; i++) has = strcmp(inputs[k].rows[i].key, key) == 0;
+    if (!has) return false;
+  }
+  return true;
+}
+
 cavum_status cavum_inputs_add_differences(cavum_compare_table *table, const cavum_inputs *inputs,
                                           int count, cavum_error *error) {
   for (int k = 0; k < count; k++) {
     for (int i = 0; i < inputs[k].count; i++) {
       const char *key = inputs[k].rows[i].key;
       if (strcmp(key, "title") == 0 || known_before(inputs, k, key)) continue;
-      if (!differ(inputs, count, key)) continue;
+      if (!differ(inputs, count, key) || !is_told(inputs, count, key)) continue;
       if (is_of_both(inputs, count, key, ".right.", ".left.")) continue;
       bool both = is_of_both(inputs, count, key, ".left.", ".right.");
       cavum_status status = add_difference(table, inputs, count, key, both, error);

@@ -17,10 +17,11 @@ static cavum_ink_role role_of(cavum_verdict_kind kind) {
                                         : CAVUM_ROLE_CAUTION;
 }
 
-static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict *v) {
+static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict *v,
+                      double accuracy) {
   char value[CAVUM_QUANTITY_SIZE] = "-", bounds[CAVUM_BOUNDS_SIZE];
   cavum_quantity_bounds(bounds, r->least, r->most);
-  if (isfinite(v->value)) cavum_quantity_format(value, v->value, v->uncertainty);
+  if (isfinite(v->value)) cavum_quantity_format_to(value, v->value, v->uncertainty, accuracy);
   if (isinf(v->value)) snprintf(value, sizeof value, "unbounded");
   bool good = v->kind == CAVUM_VERDICT_MET || v->kind == CAVUM_VERDICT_ABSENT;
   char word[16];
@@ -36,11 +37,14 @@ static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict
 }
 
 void cavum_table_requirements_print(FILE *out, const cavum_requirements *requirements,
-                                    const cavum_cell *cell, const cavum_result *result) {
+                                    const cavum_cell *cell, const cavum_result *result,
+                                    bool all_digits) {
   if (requirements->count > 0) fputs("\nRequirements of the cell file, mode 1\n", out);
   for (int i = 0; i < requirements->count; i++) {
     const cavum_requirement *r = &requirements->list[i];
     cavum_verdict v = cavum_requirement_judge(r, cell, result, 0);
-    print_row(out, r, &v);
+    bool frequency = strncmp(r->key, "frequency_", strlen("frequency_")) == 0;
+    double accuracy = frequency ? cell->accuracy_frequency : cell->accuracy_other_figures;
+    print_row(out, r, &v, all_digits ? 0.0 : accuracy);
   }
 }

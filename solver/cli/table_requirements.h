@@ -6,6 +6,7 @@
 #ifndef CAVUM_CLI_TABLE_REQUIREMENTS_H
 #define CAVUM_CLI_TABLE_REQUIREMENTS_H
 
+#include <stdbool.h>
 #include <stdio.h>
 
 #include "cavum/requirement.h"
@@ -16,8 +17,10 @@
  * @param[in] requirements  Of the cell.
  * @param[in] cell          That was solved.
  * @param[in] result        Of it.
+ * @param[in] all_digits    All digits that mean something, not only those that were asked for.
  */
 void cavum_table_requirements_print(FILE *out, const cavum_requirements *requirements,
-                                    const cavum_cell *cell, const cavum_result *result);
+                                    const cavum_cell *cell, const cavum_result *result,
+                                    bool all_digits);
 
 #endif
