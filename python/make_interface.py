@@ -49,7 +49,8 @@ def library_settings():
     if build:
         build = os.path.abspath(build)
         return {"include_dirs": [os.path.join(HERE, "..", "include")], "library_dirs": [build],
-                "runtime_library_dirs": [build], "libraries": ["cavum_pictures", "cavum"]}
+                # A package looks for the library where the system has it.
+                "runtime_library_dirs": [] if "CAVUM_NO_RPATH" in os.environ else [build], "libraries": ["cavum_pictures", "cavum"]}
     command = [os.environ.get("PKG_CONFIG", "pkg-config"), "--cflags", "--libs", "cavum-pictures", "cavum"]
     words = shlex.split(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
     settings = {"include_dirs": [], "library_dirs": [], "libraries": []}

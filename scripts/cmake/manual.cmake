@@ -31,9 +31,9 @@ if(CAVUM_AWK AND NOT CAVUM_SANITIZE AND NOT CAVUM_THREADS)
     list(APPEND completions ${completion})
   endforeach()
   add_custom_target(cavum_manual ALL DEPENDS ${pages} ${completions})
-  install(FILES ${pages} DESTINATION ${CMAKE_INSTALL_MANDIR}/man1)
+  install(FILES ${pages} DESTINATION ${CMAKE_INSTALL_MANDIR}/man1 COMPONENT program)
   install(FILES ${PROJECT_BINARY_DIR}/man/completion.bash RENAME cavum
-    DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions)
+    DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions COMPONENT program)
   install(FILES ${PROJECT_BINARY_DIR}/man/completion.zsh RENAME _cavum
-    DESTINATION ${CMAKE_INSTALL_DATADIR}/zsh/site-functions)
+    DESTINATION ${CMAKE_INSTALL_DATADIR}/zsh/site-functions COMPONENT program)
 endif()

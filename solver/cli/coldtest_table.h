@@ -14,7 +14,7 @@
 
 /** Parts of the text that are printed on request: name, word, what it is. */
 #define CAVUM_COLDTEST_PART_TABLE(X)                            \
-  X(POINTS, "points", "the other results of every point")       \
+  X(POINTS, "readings", "the other results of every reading")   \
   X(INTERVALS, "intervals", "linear and Monte Carlo intervals") \
   X(COUPLINGS, "couplings", "the coupling by each method")      \
   X(BOUNDS, "bounds", "bounds by the directional coupler")      \

@@ -33,7 +33,7 @@ START_TEST(screen_is_short) {
   }
   ck_assert_ptr_null(strstr(text, "Uncertainty budgets"));
   ck_assert_int_eq(
-      run("$CAVUM coldtest --linear --show notes,budgets $CELLS/coldtest/injector-test.yaml"), 0);
+      run("$CAVUM coldtest --linear --show notes,readings,budgets $CELLS/coldtest/injector-test.yaml"), 0);
   text = read_text("out");
   ck_assert_ptr_nonnull(strstr(text, "Uncertainty budgets"));
   ck_assert_ptr_nonnull(strstr(text, "    1  calibration\n"));
