@@ -32,8 +32,9 @@ START_TEST(screen_is_short) {
     ck_assert_msg(at != NULL, "no '%s', or out of order", order[i]);
   }
   ck_assert_ptr_null(strstr(text, "Uncertainty budgets"));
-  ck_assert_int_eq(
-      run("$CAVUM coldtest --linear --show notes,readings,budgets $CELLS/coldtest/injector-test.yaml"), 0);
+  ck_assert_int_eq(run("$CAVUM coldtest --linear --show notes,readings,budgets "
+                       "$CELLS/coldtest/injector-test.yaml"),
+                   0);
   text = read_text("out");
   ck_assert_ptr_nonnull(strstr(text, "Uncertainty budgets"));
   ck_assert_ptr_nonnull(strstr(text, "    1  calibration\n"));
