@@ -38,8 +38,8 @@ set(CPACK_DEBIAN_LIBRARY_PACKAGE_GENERATE_SHLIBS ON)
 set(CPACK_COMPONENT_LIBRARY_DESCRIPTION "Shared libraries.")
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_NAME libcavum-dev)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SECTION libdevel)
-set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS "${library_package} ${same}")
-set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SUGGESTS "libsuitesparse-dev, libarpack2-dev, libopenblas-dev, libhdf5-dev, libyaml-dev, libjansson-dev, libgsl-dev, nettle-dev, libmuparser-dev, zlib1g-dev, libcairo2-dev, libpango1.0-dev, libpng-dev, libcsv-dev")
+# pkg-config wants the files of all that Requires.private names, for --cflags as well.
+set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS "${library_package} ${same}, libsuitesparse-dev, libarpack2-dev, libopenblas-dev, libhdf5-dev, libyaml-dev, libjansson-dev, libgsl-dev, nettle-dev, libmuparser-dev, zlib1g-dev, libcsv-dev, libpango1.0-dev, libpng-dev")
 set(CPACK_COMPONENT_DEVELOPMENT_DESCRIPTION "Headers, static libraries, files for pkg-config and CMake.")
 
 # Debian wants the licence of each package under this name; the notices are those of what is inside.
