@@ -161,6 +161,11 @@ def main():
                 run_python(block, folder, program)
             elif kind == "c":
                 run_c(block, folder, program)
+            elif kind == "dockerfile":
+                # Not run here; scripts/packages --try runs the same on a bare system.
+                scripts = re.findall(r"scripts/[\w-]+", block)
+                tell(scripts and all(os.access(os.path.join(SOURCE, name), os.X_OK) for name in scripts), "recipe",
+                     scripts)
             else:
                 # How another project finds this one: tests/interface does it.
                 tell(kind == "cmake", "kind of block", kind)
