@@ -24,7 +24,7 @@ static const double LINE_WIDTH = 0.65;
 // A cell that would be flatter or narrower than this to scale has its short side stretched, because
 // the numbers at its axes and its colour scales need the room; a long cell then gets more of it.
 static const double LEAST_HALF_HEIGHT = 30.0, STRETCHED_HALF_HEIGHT = 62.0;
-static const double LEAST_LENGTH = 60.0, STRETCHED_LENGTH = 110.0;
+static const double LEAST_LENGTH = 40.0, STRETCHED_LENGTH = 110.0;
 
 // The smallest round number that is not below a ratio.
 static double round_ratio(double ratio) {
