@@ -33,6 +33,12 @@ static number_text kilohertz(double hz, const char *sign) {
   return made;
 }
 
+// How far an aim may be missed.
+static number_text tolerance_of(const cavum_step *step) {
+  if (step->tolerance_hz == 0.0) return (number_text){"none"};
+  return kilohertz(step->tolerance_hz, "");
+}
+
 static int width_of_names(const cavum_steps_result *result) {
   int width = NAME_WIDTH;
   for (int i = 0; i < result->num_steps; i++) {
@@ -48,7 +54,7 @@ static void print_bench(FILE *out, const cavum_steps_result *result, int width) 
   for (int i = 0; i < result->num_steps; i++) {
     const cavum_step *step = result->steps[i];
     fprintf(out, "%-*.*s %12s %11s %12s %12s\n", width, width, step->name,
-            megahertz(step->aim_hz).text, kilohertz(step->tolerance_hz, "").text,
+            megahertz(step->aim_hz).text, tolerance_of(step).text,
             megahertz(step->measured_hz).text,
             kilohertz(step->measured_hz - step->aim_hz, "+").text);
   }
@@ -170,6 +176,6 @@ void cavum_table_steps_print(FILE *out, const cavum_steps_result *result) {
   fputs(
       "\nf: as measured, with the gas that is in the cell. u: standard uncertainty. The tolerance "
       "of an aim\nleaves room for twice the uncertainty of the steps that follow, added in "
-      "quadrature.\n",
+      "quadrature; none: they\nare less certain than the tolerance of the target.\n",
       out);
 }

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "yaml/fields.h"
 
 static const double LARGEST_MHZ = 1e7, LARGEST_KHZ = 1e9;
@@ -423,8 +424,13 @@ static cavum_status read_stretch(cavum_chain_step *step, const cavum_yaml_reader
   cavum_status status = cavum_yaml_read_fields(&section, reader, node, path, table);
   if (status != CAVUM_OK) return status;
   double length_mm = cavum_in_mm(section.amount_m.value);
-  snprintf(step->what, sizeof step->what, "%s by %.6g mm, of which %.4g stays",
-           length_mm < 0.0 ? "squeezed" : "stretched", fabs(length_mm), section.plastic_share);
+  char stays[48] = "";
+  if (section.plastic_share != 1.0) {
+    snprintf(stays, sizeof stays, ", of which %.4g %% stays",
+             cavum_in_unit(section.plastic_share, CAVUM_UNIT_PERCENT));
+  }
+  snprintf(step->what, sizeof step->what, "%s by %.6g mm%s",
+           length_mm < 0.0 ? "squeezed" : "stretched", fabs(length_mm), stays);
   return take_amount(step, reader, node, &section);
 }
 

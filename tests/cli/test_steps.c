@@ -58,6 +58,12 @@ START_TEST(results_are_stored_drawn_and_reported) {
                        "--behind etched"),
                    0);
   ck_assert_ptr_nonnull(strstr(read_text("out"), "What was done, as measured"));
+  // 10 um of the side wall are 150 kHz: of 50 kHz nothing is left before the etching.
+  const char *drawing = strstr(read_text("out"), "\ndrawing");
+  ck_assert_ptr_nonnull(drawing);
+  char left[16] = "";
+  ck_assert_int_eq(sscanf(drawing, " drawing %*s %15s", left), 1);
+  ck_assert_str_eq(left, "none");
   char path[192];
   cavum_error error = {0};
   cavum_steps_result *stored = NULL;

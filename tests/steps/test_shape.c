@@ -41,6 +41,7 @@ END_TEST
 START_TEST(a_pillbox_stretched_keeps_its_frequency) {
   cavum_steps_result *result =
       step_chain_run("pillbox.yaml", "steps:\n  - stretch: {length_mm: 2, plastic_share: 0.5}\n");
+  ck_assert_str_eq(result->steps[1]->what, "stretched by 2 mm, of which 50 % stays");
   CAVUM_CHECK_NEAR(result->steps[1]->change_hz, 0.0, 1.0);
   CAVUM_CHECK_NEAR(result->steps[1]->estimate_hz, 0.0, 1.0);
   cavum_steps_result_destroy(&result);
