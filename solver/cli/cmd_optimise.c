@@ -171,7 +171,7 @@ int cavum_cmd_optimise(int argc, char **argv) {
           "  cavum optimise goal.yaml\n"
           "  cavum optimise goal.yaml -o best.hdf --cell best.yaml\n\n"
           "Exit status: 0 done, 1 no start met the conditions within the limits (what came "
-          "nearest is printed, nothing is written), 2 bad input or usage, 3 stopped by a "
+          "nearest is printed, no cell or result is written), 2 bad input or usage, 3 stopped by a "
           "signal, nothing written."};
   optimise_arguments arguments = {0};
   cavum_command_line_parse(&argp, argc, argv, &arguments);

@@ -7,6 +7,7 @@
 #include "base/sha256.h"
 #include "cavum/coldtest_report.h"
 #include "format/json_text.h"
+#include "format/json_value.h"
 #include "store/coldtest_emission_json.h"
 #include "store/coldtest_field_json.h"
 
@@ -21,13 +22,8 @@ static const char *const DISTRIBUTION_KEYS[CAVUM_NUM_MC] = {
 static const cavum_coldtest_quantity BUDGETS[] = {CAVUM_QUANTITY_Q0, CAVUM_QUANTITY_E_ACC,
                                                   CAVUM_QUANTITY_SURFACE_RESISTANCE};
 
-// True on success; jansson accepts NULL and reports it, so one check at the end is enough.
-static bool set(json_t *object, const char *key, json_t *value) {
-  return json_object_set_new(object, key, value) == 0;
-}
-
 static bool set_number(json_t *object, const char *key, double value) {
-  return !isfinite(value) || set(object, key, json_real(value));
+  return !isfinite(value) || cavum_json_set(object, key, json_real(value));
 }
 
 static json_t *pair(double value, double uncertainty) {
@@ -41,7 +37,8 @@ static json_t *pair(double value, double uncertainty) {
 }
 
 static bool set_estimate(json_t *object, const char *key, cavum_estimate estimate) {
-  return estimate.value == 0.0 || set(object, key, pair(estimate.value, estimate.uncertainty));
+  return estimate.value == 0.0 ||
+         cavum_json_set(object, key, pair(estimate.value, estimate.uncertainty));
 }
 
 // Keeps an object when everything went in, else drops it.
@@ -54,9 +51,9 @@ static json_t *keep(json_t *object, bool good) {
 static json_t *make_limit(const cavum_coldtest_limit *limit) {
   json_t *object = json_object();
   cavum_coldtest_quantity_info info = cavum_coldtest_describe_quantity(limit->quantity);
-  bool good = object && set(object, "name", json_string(limit->name)) &&
-              set(object, "source", json_string(limit->source)) &&
-              set(object, "quantity", json_string(info.key)) &&
+  bool good = object && cavum_json_set(object, "name", json_string(limit->name)) &&
+              cavum_json_set(object, "source", json_string(limit->source)) &&
+              cavum_json_set(object, "quantity", json_string(info.key)) &&
               set_number(object, "value", limit->value);
   return keep(object, good);
 }
@@ -67,33 +64,35 @@ static bool set_frame(json_t *root, const cavum_coldtest_report *report) {
   cavum_sha256(fingerprint, report->file.text, strlen(report->file.text));
   json_t *geometry = json_object(), *limits = json_array();
   bool good =
-      geometry && limits && set(root, "cavum", json_string(cavum_version())) &&
-      set(root, "title", json_string(setup->title)) &&
+      geometry && limits && cavum_json_set(root, "cavum", json_string(cavum_version())) &&
+      cavum_json_set(root, "title", json_string(setup->title)) &&
       set_estimate(root, "static_heat_W", setup->static_heat_w) &&
-      (!setup->ended[0] || set(root, "ended", json_string(setup->ended))) &&
-      set(root, "test_file_sha256", json_string(fingerprint)) &&
+      (!setup->ended[0] || cavum_json_set(root, "ended", json_string(setup->ended))) &&
+      cavum_json_set(root, "test_file_sha256", json_string(fingerprint)) &&
       (!report->readings_sha256[0] ||
-       set(root, "readings_sha256", json_string(report->readings_sha256))) &&
-      set(geometry, "from", json_string(setup->geometry_from)) &&
+       cavum_json_set(root, "readings_sha256", json_string(report->readings_sha256))) &&
+      cavum_json_set(geometry, "from", json_string(setup->geometry_from)) &&
       set_estimate(geometry, "r_over_q_linac_ohm", setup->r_over_q_linac_ohm) &&
       set_estimate(geometry, "accelerating_length_m", setup->accelerating_length_m) &&
       set_estimate(geometry, "geometry_factor_ohm", setup->geometry_factor_ohm) &&
       set_estimate(geometry, "epk_over_eacc", setup->epk_over_eacc) &&
       set_estimate(geometry, "bpk_over_eacc_T_per_V_per_m", setup->bpk_over_eacc_t_per_v_per_m);
-  good = set(root, "geometry", geometry) && good;
+  good = cavum_json_set(root, "geometry", geometry) && good;
   for (int i = 0; i < setup->num_limits; i++) {
     good = json_array_append_new(limits, make_limit(&setup->limits[i])) == 0 && good;
   }
-  return set(root, "limits", limits) && good && set_number(root, "coverage", setup->coverage) &&
+  return cavum_json_set(root, "limits", limits) && good &&
+         set_number(root, "coverage", setup->coverage) &&
          set_number(root, "coverage_factor", cavum_coldtest_coverage_factor(setup->coverage));
 }
 
 static json_t *make_calibration(const cavum_coldtest_calibration *calibration) {
   json_t *object = pair(calibration->value.value, calibration->value.uncertainty);
-  bool good = object &&
-              set(object, "readings", json_integer((json_int_t)calibration->num_readings)) &&
-              set_number(object, "chi_squared", calibration->chi_squared) &&
-              set(object, "degrees_of_freedom", json_integer(calibration->degrees_of_freedom));
+  bool good =
+      object &&
+      cavum_json_set(object, "readings", json_integer((json_int_t)calibration->num_readings)) &&
+      set_number(object, "chi_squared", calibration->chi_squared) &&
+      cavum_json_set(object, "degrees_of_freedom", json_integer(calibration->degrees_of_freedom));
   return keep(object, good);
 }
 
@@ -102,17 +101,17 @@ static bool set_calibrations(json_t *root, const cavum_coldtest *test) {
   cavum_coldtest_calibration external = cavum_coldtest_get_external(test);
   bool good = true;
   if (pickup.value.value > 0.0) {
-    good = set(root, "pickup_calibration", make_calibration(&pickup)) && good;
+    good = cavum_json_set(root, "pickup_calibration", make_calibration(&pickup)) && good;
   }
   if (external.value.value > 0.0) {
-    good = set(root, "external_calibration", make_calibration(&external)) && good;
+    good = cavum_json_set(root, "external_calibration", make_calibration(&external)) && good;
   }
   return good;
 }
 
 static bool set_bounds(json_t *object, const char *key, const double bounds[2]) {
   if (!isfinite(bounds[0]) || !isfinite(bounds[1])) return true;
-  return set(object, key, json_pack("[f,f]", bounds[0], bounds[1]));
+  return cavum_json_set(object, key, json_pack("[f,f]", bounds[0], bounds[1]));
 }
 
 static bool set_couplings(json_t *object, const cavum_coldtest_checks *checks) {
@@ -120,10 +119,10 @@ static bool set_couplings(json_t *object, const cavum_coldtest_checks *checks) {
   bool good = couplings != NULL;
   for (int i = 0; good && i < CAVUM_NUM_COUPLING_METHODS; i++) {
     if (!isfinite(checks->coupling_by[i])) continue;
-    good = set(couplings, cavum_coupling_method_name((cavum_coupling_method)i),
-               pair(checks->coupling_by[i], checks->coupling_by_uncertainty[i]));
+    good = cavum_json_set(couplings, cavum_coupling_method_name((cavum_coupling_method)i),
+                          pair(checks->coupling_by[i], checks->coupling_by_uncertainty[i]));
   }
-  return set(object, "coupling_by", couplings) && good &&
+  return cavum_json_set(object, "coupling_by", couplings) && good &&
          set_number(object, "coupling_disagreement", checks->disagreement);
 }
 
@@ -135,7 +134,7 @@ static bool set_flags(json_t *object, uint32_t flags) {
     good = json_array_append_new(array,
                                  json_string(cavum_coldtest_flag_key((cavum_coldtest_flag)i))) == 0;
   }
-  return set(object, "flags", array) && good;
+  return cavum_json_set(object, "flags", array) && good;
 }
 
 static json_t *make_budget(const cavum_coldtest *test, int64_t index,
@@ -157,32 +156,36 @@ static bool set_budgets(json_t *object, const cavum_coldtest *test, int64_t inde
   bool good = budgets != NULL;
   for (size_t i = 0; good && i < sizeof BUDGETS / sizeof *BUDGETS; i++) {
     if (isnan(cavum_coldtest_get_point(test, index)->value[BUDGETS[i]])) continue;
-    good = set(budgets, cavum_coldtest_describe_quantity(BUDGETS[i]).key,
-               make_budget(test, index, BUDGETS[i]));
+    good = cavum_json_set(budgets, cavum_coldtest_describe_quantity(BUDGETS[i]).key,
+                          make_budget(test, index, BUDGETS[i]));
   }
-  return set(object, "budgets", budgets) && good;
+  return cavum_json_set(object, "budgets", budgets) && good;
 }
 
 static json_t *make_distribution(const cavum_coldtest_distribution *d) {
   json_t *object = json_object();
-  bool good =
-      object && set_number(object, "mean", d->mean) && set_number(object, "median", d->median) &&
-      set_number(object, "uncertainty", d->uncertainty) &&
-      set(object, "shortest_interval", json_pack("[f,f]", d->low, d->high)) &&
-      set(object, "symmetric_interval", json_pack("[f,f]", d->symmetric_low, d->symmetric_high)) &&
-      set(object, "linear_interval", json_pack("[f,f]", d->linear_low, d->linear_high)) &&
-      set(object, "linear_holds", json_boolean(d->linear_holds));
+  bool good = object && set_number(object, "mean", d->mean) &&
+              set_number(object, "median", d->median) &&
+              set_number(object, "uncertainty", d->uncertainty) &&
+              cavum_json_set(object, "shortest_interval", json_pack("[f,f]", d->low, d->high)) &&
+              cavum_json_set(object, "symmetric_interval",
+                             json_pack("[f,f]", d->symmetric_low, d->symmetric_high)) &&
+              cavum_json_set(object, "linear_interval",
+                             json_pack("[f,f]", d->linear_low, d->linear_high)) &&
+              cavum_json_set(object, "linear_holds", json_boolean(d->linear_holds));
   return keep(object, good);
 }
 
 static json_t *make_monte_carlo(const cavum_coldtest_monte_carlo *outcome) {
   json_t *object = json_object();
-  bool good = object && set(object, "draws", json_integer((json_int_t)outcome->num_draws)) &&
-              set(object, "impossible_draws", json_integer((json_int_t)outcome->num_impossible)) &&
-              set(object, "stable", json_boolean(outcome->stable));
+  bool good = object &&
+              cavum_json_set(object, "draws", json_integer((json_int_t)outcome->num_draws)) &&
+              cavum_json_set(object, "impossible_draws",
+                             json_integer((json_int_t)outcome->num_impossible)) &&
+              cavum_json_set(object, "stable", json_boolean(outcome->stable));
   for (int i = 0; good && i < CAVUM_NUM_MC; i++) {
     if (outcome->num_draws == 0 || !isfinite(outcome->results[i].mean)) continue;
-    good = set(object, DISTRIBUTION_KEYS[i], make_distribution(&outcome->results[i]));
+    good = cavum_json_set(object, DISTRIBUTION_KEYS[i], make_distribution(&outcome->results[i]));
   }
   return keep(object, good);
 }
@@ -194,21 +197,23 @@ static json_t *make_point(const cavum_coldtest_report *report, int64_t index) {
   json_t *object = json_object();
   cavum_coldtest_checks checks;
   bool good =
-      object && set(object, "line", json_integer((json_int_t)reading->line)) &&
-      (!note[0] || set(object, "note", json_string(note))) &&
+      object && cavum_json_set(object, "line", json_integer((json_int_t)reading->line)) &&
+      (!note[0] || cavum_json_set(object, "note", json_string(note))) &&
       (reading->run == 0 ||
-       set(object, "run", json_string(cavum_coldtest_get_run_name(report->test, reading->run)))) &&
-      set(object, "by", json_string(point->by_decay ? "decay" : "pickup")) &&
-      set(object, "branch", json_string(cavum_branch_name(point->branch))) &&
-      set(object, "coupling_from", json_string(cavum_coupling_method_name(point->method))) &&
+       cavum_json_set(object, "run",
+                      json_string(cavum_coldtest_get_run_name(report->test, reading->run)))) &&
+      cavum_json_set(object, "by", json_string(point->by_decay ? "decay" : "pickup")) &&
+      cavum_json_set(object, "branch", json_string(cavum_branch_name(point->branch))) &&
+      cavum_json_set(object, "coupling_from",
+                     json_string(cavum_coupling_method_name(point->method))) &&
       set_number(object, "bath_temperature_K", reading->bath_temperature_k) &&
       set_number(object, "radiation_Sv_per_h", reading->radiation_sv_per_h) &&
       set_number(object, "frequency_Hz", reading->frequency_hz) &&
       set_number(object, "bath_pressure_Pa", reading->bath_pressure_pa);
   for (int i = 0; good && i < CAVUM_NUM_QUANTITIES; i++) {
     if (!isfinite(point->value[i])) continue;
-    good = set(object, cavum_coldtest_describe_quantity((cavum_coldtest_quantity)i).key,
-               pair(point->value[i], point->uncertainty[i]));
+    good = cavum_json_set(object, cavum_coldtest_describe_quantity((cavum_coldtest_quantity)i).key,
+                          pair(point->value[i], point->uncertainty[i]));
   }
   good = good && set_number(object, "correlation_q0_gradient", point->correlation) &&
          cavum_coldtest_check_point(&checks, report->test, index, NULL) == CAVUM_OK &&
@@ -217,7 +222,8 @@ static json_t *make_point(const cavum_coldtest_report *report, int64_t index) {
          set_couplings(object, &checks) && set_budgets(object, report->test, index) &&
          set_flags(object, point->flags);
   if (index < report->num_monte_carlo) {
-    good = good && set(object, "monte_carlo", make_monte_carlo(&report->monte_carlo[index]));
+    good = good &&
+           cavum_json_set(object, "monte_carlo", make_monte_carlo(&report->monte_carlo[index]));
   }
   return keep(object, good);
 }
@@ -228,21 +234,22 @@ static bool set_points(json_t *root, const cavum_coldtest_report *report) {
   for (int64_t i = 0; good && i < cavum_coldtest_num_points(report->test); i++) {
     good = json_array_append_new(array, make_point(report, i)) == 0;
   }
-  return set(root, "points", array) && good;
+  return cavum_json_set(root, "points", array) && good;
 }
 
 static json_t *make_decay_point(const cavum_decay_point *point) {
   json_t *object = json_object();
-  bool good = object && set_number(object, "time_s", point->time_s) &&
-              set(object, "q_loaded", pair(point->q_loaded, point->q_loaded_uncertainty)) &&
-              set_number(object, "coverage_factor", point->coverage_factor) &&
-              set_number(object, "degrees_of_freedom", point->degrees_of_freedom);
+  bool good =
+      object && set_number(object, "time_s", point->time_s) &&
+      cavum_json_set(object, "q_loaded", pair(point->q_loaded, point->q_loaded_uncertainty)) &&
+      set_number(object, "coverage_factor", point->coverage_factor) &&
+      set_number(object, "degrees_of_freedom", point->degrees_of_freedom);
   if (good && isfinite(point->e_acc_v_per_m)) {
-    good = set(object, "gradient_V_per_m",
-               pair(point->e_acc_v_per_m, point->e_acc_uncertainty_v_per_m));
+    good = cavum_json_set(object, "gradient_V_per_m",
+                          pair(point->e_acc_v_per_m, point->e_acc_uncertainty_v_per_m));
   }
   if (good && isfinite(point->q0)) {
-    good = set(object, "q0", pair(point->q0, point->q0_uncertainty)) &&
+    good = cavum_json_set(object, "q0", pair(point->q0, point->q0_uncertainty)) &&
            set_number(object, "q0_uncertainty_of_window", point->q0_statistical);
   }
   return keep(object, good);
@@ -251,21 +258,23 @@ static json_t *make_decay_point(const cavum_decay_point *point) {
 static json_t *make_analysis(const cavum_decay_analysis *analysis, const char *path) {
   json_t *object = json_object(), *points = json_array();
   bool good =
-      object && points && set(object, "file", json_string(path)) &&
-      set(object, "samples_used", json_integer((json_int_t)analysis->num_used)) &&
-      set(object, "samples_cut", json_integer((json_int_t)analysis->num_cut)) &&
-      set(object, "samples_left_out", json_integer((json_int_t)analysis->num_outliers)) &&
-      set(object, "decay_time_energy_s",
-          pair(analysis->decay_time_s.value, analysis->decay_time_s.uncertainty)) &&
+      object && points && cavum_json_set(object, "file", json_string(path)) &&
+      cavum_json_set(object, "samples_used", json_integer((json_int_t)analysis->num_used)) &&
+      cavum_json_set(object, "samples_cut", json_integer((json_int_t)analysis->num_cut)) &&
+      cavum_json_set(object, "samples_left_out",
+                     json_integer((json_int_t)analysis->num_outliers)) &&
+      cavum_json_set(object, "decay_time_energy_s",
+                     pair(analysis->decay_time_s.value, analysis->decay_time_s.uncertainty)) &&
       set_number(object, "chi_squared", analysis->chi_squared) &&
-      set(object, "degrees_of_freedom", json_integer((json_int_t)analysis->degrees_of_freedom)) &&
+      cavum_json_set(object, "degrees_of_freedom",
+                     json_integer((json_int_t)analysis->degrees_of_freedom)) &&
       set_number(object, "scatter", analysis->scatter) &&
       set_number(object, "curvature", analysis->curvature) &&
-      set(object, "exponential", json_boolean(analysis->exponential));
+      cavum_json_set(object, "exponential", json_boolean(analysis->exponential));
   for (int i = 0; good && i < analysis->num_points; i++) {
     good = json_array_append_new(points, make_decay_point(&analysis->points[i])) == 0;
   }
-  good = set(object, "points", points) && good;
+  good = cavum_json_set(object, "points", points) && good;
   return keep(object, good);
 }
 
@@ -276,7 +285,7 @@ static bool set_traces(json_t *root, const cavum_coldtest_report *report) {
     good = json_array_append_new(
                array, make_analysis(&report->analyses[i], report->file.traces[i].path)) == 0;
   }
-  return set(root, "traces", array) && good;
+  return cavum_json_set(root, "traces", array) && good;
 }
 
 static json_t *make_prediction(const cavum_resistance_prediction *p) {
@@ -286,36 +295,36 @@ static json_t *make_prediction(const cavum_resistance_prediction *p) {
               set_estimate(object, "surface_resistance_ohm", p->surface_resistance_ohm) &&
               set_estimate(object, "q0", p->q0) &&
               set_estimate(object, "wall_power_W", p->wall_power_w) &&
-              set(object, "caution", json_string(p->caution));
+              cavum_json_set(object, "caution", json_string(p->caution));
   return keep(object, good);
 }
 
 static json_t *make_fit(const cavum_coldtest_report *report) {
   const cavum_resistance_fit *fit = &report->fit;
   json_t *object = json_object(), *covariance = json_array(), *predictions = json_array();
-  bool good =
-      object && covariance && predictions &&
-      set(object, "form", json_string("A exp(-gap/T)/T + residual")) &&
-      set(object, "readings", json_integer((json_int_t)fit->num_readings)) &&
-      set_estimate(object, "amplitude_ohm_K", fit->amplitude_ohm_k) &&
-      set_estimate(object, "gap_K", fit->gap_k) &&
-      set(object, "gap_fixed", json_boolean(fit->gap_fixed)) &&
-      set(object, "residual_ohm", pair(fit->residual_ohm.value, fit->residual_ohm.uncertainty)) &&
-      set_number(object, "reference_temperature_K", fit->reference_k) &&
-      set_number(object, "chi_squared", fit->chi_squared) &&
-      set(object, "degrees_of_freedom", json_integer(fit->degrees_of_freedom)) &&
-      set_number(object, "probability", fit->probability) &&
-      set_number(object, "gradient_V_per_m", fit->e_acc_v_per_m) &&
-      set(object, "caution", json_string(fit->caution));
+  bool good = object && covariance && predictions &&
+              cavum_json_set(object, "form", json_string("A exp(-gap/T)/T + residual")) &&
+              cavum_json_set(object, "readings", json_integer((json_int_t)fit->num_readings)) &&
+              set_estimate(object, "amplitude_ohm_K", fit->amplitude_ohm_k) &&
+              set_estimate(object, "gap_K", fit->gap_k) &&
+              cavum_json_set(object, "gap_fixed", json_boolean(fit->gap_fixed)) &&
+              cavum_json_set(object, "residual_ohm",
+                             pair(fit->residual_ohm.value, fit->residual_ohm.uncertainty)) &&
+              set_number(object, "reference_temperature_K", fit->reference_k) &&
+              set_number(object, "chi_squared", fit->chi_squared) &&
+              cavum_json_set(object, "degrees_of_freedom", json_integer(fit->degrees_of_freedom)) &&
+              set_number(object, "probability", fit->probability) &&
+              set_number(object, "gradient_V_per_m", fit->e_acc_v_per_m) &&
+              cavum_json_set(object, "caution", json_string(fit->caution));
   for (int i = 0; good && i < CAVUM_NUM_RESISTANCE_PARAMETERS; i++) {
     const double *row = fit->covariance[i];
     good = json_array_append_new(covariance, json_pack("[f,f,f]", row[0], row[1], row[2])) == 0;
   }
-  good = set(object, "covariance_of_log_bcs_gap_residual", covariance) && good;
+  good = cavum_json_set(object, "covariance_of_log_bcs_gap_residual", covariance) && good;
   for (int i = 0; good && i < report->num_predictions; i++) {
     good = json_array_append_new(predictions, make_prediction(&report->predictions[i])) == 0;
   }
-  good = set(object, "predictions", predictions) && good;
+  good = cavum_json_set(object, "predictions", predictions) && good;
   return keep(object, good);
 }
 
@@ -330,15 +339,15 @@ static bool set_meters(json_t *object, const cavum_plan *plan) {
 static bool set_expected(json_t *object, const char *key, const cavum_plan_expected *expected) {
   if (!expected->possible) return true;
   json_t *found = json_object();
-  bool good =
-      found && set_number(found, "q0_relative_uncertainty", expected->q0_relative) &&
-      set_number(found, "gradient_relative_uncertainty", expected->e_acc_relative) &&
-      set(found, "q0_largest_input", json_string(cavum_coldtest_input_key(expected->q0_input))) &&
-      set(found, "gradient_largest_input",
-          json_string(cavum_coldtest_input_key(expected->e_acc_input))) &&
-      set_number(found, "q0_share_of_variance", expected->q0_share) &&
-      set_number(found, "gradient_share_of_variance", expected->e_acc_share);
-  return set(object, key, found) && good;
+  bool good = found && set_number(found, "q0_relative_uncertainty", expected->q0_relative) &&
+              set_number(found, "gradient_relative_uncertainty", expected->e_acc_relative) &&
+              cavum_json_set(found, "q0_largest_input",
+                             json_string(cavum_coldtest_input_key(expected->q0_input))) &&
+              cavum_json_set(found, "gradient_largest_input",
+                             json_string(cavum_coldtest_input_key(expected->e_acc_input))) &&
+              set_number(found, "q0_share_of_variance", expected->q0_share) &&
+              set_number(found, "gradient_share_of_variance", expected->e_acc_share);
+  return cavum_json_set(object, key, found) && good;
 }
 
 // In the order of `limits` at the top; null where a figure is missing.
@@ -349,7 +358,7 @@ static bool set_shares(json_t *object, const cavum_plan *plan, int num_limits) {
     double share = plan->limit_share[i];
     good = json_array_append_new(shares, isfinite(share) ? json_real(share) : json_null()) == 0;
   }
-  return set(object, "limit_shares", shares) && good;
+  return cavum_json_set(object, "limit_shares", shares) && good;
 }
 
 static json_t *make_plan(const cavum_plan *plan, const cavum_plan_request *request, int limits) {
@@ -387,7 +396,7 @@ static bool set_plans(json_t *root, const cavum_coldtest_report *report) {
     good = json_array_append_new(array, make_plan(&report->plans[i], &report->file.plans[i],
                                                   report->file.setup.num_limits)) == 0;
   }
-  return set(root, "plans", array) && good;
+  return cavum_json_set(root, "plans", array) && good;
 }
 
 static bool set_set_aside(json_t *root, const cavum_coldtest *test) {
@@ -396,11 +405,11 @@ static bool set_set_aside(json_t *root, const cavum_coldtest *test) {
   for (int64_t i = 0; good && i < cavum_coldtest_num_set_aside(test); i++) {
     const cavum_coldtest_set_aside *row = cavum_coldtest_get_set_aside(test, i);
     json_t *object = json_object();
-    good = object && set(object, "line", json_integer((json_int_t)row->line)) &&
-           set(object, "reason", json_string(row->reason));
+    good = object && cavum_json_set(object, "line", json_integer((json_int_t)row->line)) &&
+           cavum_json_set(object, "reason", json_string(row->reason));
     good = json_array_append_new(array, keep(object, good)) == 0;
   }
-  return set(root, "set_aside", array) && good;
+  return cavum_json_set(root, "set_aside", array) && good;
 }
 
 // What is fitted to a run alone.
@@ -414,7 +423,7 @@ static bool set_run_fit(json_t *object, const cavum_coldtest_report *report, int
     if (!isfinite(estimate.value)) continue;
     good = set_estimate(object, cavum_run_quantity_describe(quantity).key, estimate);
   }
-  return good && set(object, "fit_caution", json_string(fit->caution));
+  return good && cavum_json_set(object, "fit_caution", json_string(fit->caution));
 }
 
 static json_t *make_run(const cavum_coldtest_report *report, int number) {
@@ -422,14 +431,15 @@ static json_t *make_run(const cavum_coldtest_report *report, int number) {
   cavum_coldtest_run_summary run;
   if (cavum_coldtest_summarise_run(&run, test, number, NULL) != CAVUM_OK) return NULL;
   json_t *object = json_object();
-  bool good = object &&
-              set(object, "name", json_string(cavum_coldtest_get_run_name(test, number))) &&
-              set(object, "readings", json_integer((json_int_t)run.num_points)) &&
-              set_number(object, "lowest_gradient_V_per_m", run.lowest_e_acc_v_per_m) &&
-              set_number(object, "highest_gradient_V_per_m", run.highest_e_acc_v_per_m) &&
-              set_number(object, "lowest_bath_temperature_K", run.lowest_temperature_k) &&
-              set_number(object, "highest_bath_temperature_K", run.highest_temperature_k) &&
-              set_number(object, "ratio_gradient_V_per_m", run.ratio_e_acc_v_per_m);
+  bool good =
+      object &&
+      cavum_json_set(object, "name", json_string(cavum_coldtest_get_run_name(test, number))) &&
+      cavum_json_set(object, "readings", json_integer((json_int_t)run.num_points)) &&
+      set_number(object, "lowest_gradient_V_per_m", run.lowest_e_acc_v_per_m) &&
+      set_number(object, "highest_gradient_V_per_m", run.highest_e_acc_v_per_m) &&
+      set_number(object, "lowest_bath_temperature_K", run.lowest_temperature_k) &&
+      set_number(object, "highest_bath_temperature_K", run.highest_temperature_k) &&
+      set_number(object, "ratio_gradient_V_per_m", run.ratio_e_acc_v_per_m);
   if (good && isfinite(run.q0_ratio.value)) {
     good = set_estimate(object, "q0_over_first_run", run.q0_ratio);
   }
@@ -445,7 +455,7 @@ static bool set_runs(json_t *root, const cavum_coldtest_report *report) {
   for (int number = 1; good && number <= count; number++) {
     good = json_array_append_new(array, make_run(report, number)) == 0;
   }
-  return set(root, "runs", array) && good;
+  return cavum_json_set(root, "runs", array) && good;
 }
 
 static bool set_waiting(json_t *root, const cavum_coldtest_report *report) {
@@ -455,7 +465,7 @@ static bool set_waiting(json_t *root, const cavum_coldtest_report *report) {
   for (int i = 0; good && i < report->num_waiting; i++) {
     good = json_array_append_new(array, json_string(report->waiting[i])) == 0;
   }
-  return set(root, "waiting", array) && good;
+  return cavum_json_set(root, "waiting", array) && good;
 }
 
 static bool set_remarks(json_t *root, const cavum_coldtest *test) {
@@ -464,7 +474,7 @@ static bool set_remarks(json_t *root, const cavum_coldtest *test) {
   for (int i = 0; good && i < cavum_coldtest_num_remarks(test); i++) {
     good = json_array_append_new(array, json_string(cavum_coldtest_get_remark(test, i))) == 0;
   }
-  return set(root, "remarks", array) && good;
+  return cavum_json_set(root, "remarks", array) && good;
 }
 
 static bool set_rest(json_t *root, const cavum_coldtest_report *report) {
@@ -474,7 +484,7 @@ static bool set_rest(json_t *root, const cavum_coldtest_report *report) {
            set_traces(root, report) && set_set_aside(root, report->test) &&
            set_remarks(root, report->test) && set_runs(root, report) && set_waiting(root, report);
   }
-  if (report->has_fit) good = good && set(root, "surface_resistance", make_fit(report));
+  if (report->has_fit) good = good && cavum_json_set(root, "surface_resistance", make_fit(report));
   good = good && cavum_coldtest_json_add_field(root, report);
   good = good && cavum_coldtest_json_add_emission(root, report);
   if (isfinite(report->flux_resistance_ohm)) {
@@ -483,7 +493,7 @@ static bool set_rest(json_t *root, const cavum_coldtest_report *report) {
         set_number(root, "trapped_flux_sensitivity_ohm_per_T", report->flux_sensitivity_ohm_per_t);
   }
   if (report->num_plans > 0) good = good && set_plans(root, report);
-  return good && set(root, "cautions", json_string(cavum_coldtest_cautions()));
+  return good && cavum_json_set(root, "cautions", json_string(cavum_coldtest_cautions()));
 }
 
 cavum_status cavum_store_coldtest_to_json(char **text, const cavum_coldtest_report *report,

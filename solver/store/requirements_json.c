@@ -4,13 +4,11 @@
 
 #include <math.h>
 
-static bool set(json_t *object, const char *key, json_t *value) {
-  return json_object_set_new(object, key, value) == 0;
-}
+#include "format/json_value.h"
 
 // Numbers that JSON cannot hold are left out: no bound, no value.
 static bool set_number(json_t *object, const char *key, double value) {
-  return !isfinite(value) || set(object, key, json_real(value));
+  return !isfinite(value) || cavum_json_set(object, key, json_real(value));
 }
 
 static json_t *make_one(const cavum_stored_requirement *of) {
@@ -18,14 +16,14 @@ static json_t *make_one(const cavum_stored_requirement *of) {
   json_t *object = json_object();
   bool good = object && set_number(object, "least", of->requirement.least) &&
               set_number(object, "most", of->requirement.most) &&
-              set(object, "verdict", json_string(cavum_verdict_word(v->kind)));
+              cavum_json_set(object, "verdict", json_string(cavum_verdict_word(v->kind)));
   if (v->kind != CAVUM_VERDICT_ABSENT) {
     good = good && set_number(object, "value", v->value) &&
            set_number(object, "uncertainty", v->uncertainty) &&
            set_number(object, "margin", v->margin);
   }
   if (v->dimension[0]) {
-    good = good && set(object, "mended_by", json_string(v->dimension)) &&
+    good = good && cavum_json_set(object, "mended_by", json_string(v->dimension)) &&
            set_number(object, "change", v->change);
   }
   if (good) return object;
@@ -38,7 +36,7 @@ json_t *cavum_requirements_json_make(const cavum_stored_requirements *requiremen
   bool good = object != NULL;
   for (int i = 0; good && i < requirements->count; i++) {
     const cavum_stored_requirement *of = &requirements->list[i];
-    good = set(object, of->requirement.key, make_one(of));
+    good = cavum_json_set(object, of->requirement.key, make_one(of));
   }
   if (good) return object;
   json_decref(object);

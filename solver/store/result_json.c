@@ -6,22 +6,12 @@
 #include "cavum/store.h"
 #include "figures/stored_figure.h"
 #include "format/json_text.h"
+#include "format/json_value.h"
 #include "format/quantity.h"
 #include "store/geometry_json.h"
 #include "store/requirements_json.h"
 #include "store/result_private.h"
 #include "store/stored_derivative.h"
-
-// Each setter takes the new value and is true on success, so that one check at the end of a group
-// finds any failed allocation: jansson accepts NULL and reports it.
-static bool set(json_t *object, const char *key, json_t *value) {
-  return json_object_set_new(object, key, value) == 0;
-}
-
-// Numbers that JSON cannot hold are null.
-static json_t *make_number(double value) {
-  return isfinite(value) ? json_real(value) : json_null();
-}
 
 static json_t *make_position(const cavum_point *at) {
   return json_pack("{s:f, s:f}", "z", at->z_m, "r", at->r_m);
@@ -31,15 +21,16 @@ static json_t *make_figure(const cavum_figure *figure) {
   json_t *object = json_object();
   bool good = object != NULL;
   if (figure->state == CAVUM_FIGURE_UNBOUNDED) {
-    good = good && set(object, "value", json_null()) &&
-           set(object, "reason", json_string(CAVUM_STORE_UNBOUNDED_REASON));
+    good = good && cavum_json_set(object, "value", json_null()) &&
+           cavum_json_set(object, "reason", json_string(CAVUM_STORE_UNBOUNDED_REASON));
   } else {
-    good = good && set(object, "value", make_number(figure->value)) &&
-           set(object, "uncertainty", make_number(figure->uncertainty));
+    good = good && cavum_json_set(object, "value", cavum_json_number(figure->value)) &&
+           cavum_json_set(object, "uncertainty", cavum_json_number(figure->uncertainty));
   }
   const char *basis = cavum_basis_word(figure->basis);
-  if (*basis) good = good && set(object, "basis", json_string(basis));
-  if (figure->has_position) good = good && set(object, "at_m", make_position(&figure->at));
+  if (*basis) good = good && cavum_json_set(object, "basis", json_string(basis));
+  if (figure->has_position)
+    good = good && cavum_json_set(object, "at_m", make_position(&figure->at));
   if (good) return object;
   json_decref(object);
   return NULL;
@@ -50,7 +41,8 @@ static bool set_figures(json_t *object, const cavum_mode_result *mode) {
   for (int id = 0; good && id < CAVUM_NUM_FIGURES; id++) {
     if (mode->figures[id].state == CAVUM_FIGURE_ABSENT) continue;
     cavum_figure stored = cavum_stored_figure_make(&mode->figures[id], (cavum_figure_id)id);
-    good = set(object, cavum_figure_describe((cavum_figure_id)id).key, make_figure(&stored));
+    good = cavum_json_set(object, cavum_figure_describe((cavum_figure_id)id).key,
+                          make_figure(&stored));
   }
   return good;
 }
@@ -62,8 +54,8 @@ static json_t *make_parity(cavum_parity parity) {
 
 static json_t *make_derivative(const cavum_derivative *derivative) {
   if (derivative->state == CAVUM_FIGURE_PRESENT) {
-    return json_pack("{s:o, s:o}", "value", make_number(derivative->value), "uncertainty",
-                     make_number(derivative->uncertainty));
+    return json_pack("{s:o, s:o}", "value", cavum_json_number(derivative->value), "uncertainty",
+                     cavum_json_number(derivative->uncertainty));
   }
   return json_pack("{s:n, s:s}", "value", "reason", derivative->reason);
 }
@@ -78,7 +70,7 @@ static json_t *make_derivative_of(const cavum_result *result, int mode, int dime
     cavum_change change = k == 0 ? CAVUM_CHANGE_GROWS : CAVUM_CHANGE_SHRINKS;
     cavum_derivative side = cavum_stored_one_sided_make(result, mode, dimension, id, change);
     if (side.state != CAVUM_FIGURE_PRESENT) continue;
-    good = set(object, k == 0 ? "grows" : "shrinks", make_derivative(&side));
+    good = cavum_json_set(object, k == 0 ? "grows" : "shrinks", make_derivative(&side));
   }
   if (good) return object;
   json_decref(object);
@@ -92,8 +84,8 @@ static json_t *make_derivatives_by(const cavum_result *result, int mode, int dim
     cavum_figure_id id = (cavum_figure_id)i;
     cavum_derivative stored = cavum_stored_derivative_make(result, mode, dimension, id);
     if (stored.state != CAVUM_FIGURE_PRESENT && !stored.reason) continue;
-    good =
-        set(object, cavum_figure_describe(id).key, make_derivative_of(result, mode, dimension, id));
+    good = cavum_json_set(object, cavum_figure_describe(id).key,
+                          make_derivative_of(result, mode, dimension, id));
   }
   if (good) return object;
   json_decref(object);
@@ -104,7 +96,7 @@ static json_t *make_derivatives(const cavum_result *result, int mode) {
   json_t *object = json_object();
   bool good = object != NULL;
   for (int i = 0; good && i < result->num_dimensions; i++) {
-    good = set(object, result->dimensions[i].key, make_derivatives_by(result, mode, i));
+    good = cavum_json_set(object, result->dimensions[i].key, make_derivatives_by(result, mode, i));
   }
   if (good) return object;
   json_decref(object);
@@ -114,13 +106,14 @@ static json_t *make_derivatives(const cavum_result *result, int mode) {
 static json_t *make_mode(const cavum_result *result, int index) {
   const cavum_mode_result *mode = &result->modes[index];
   json_t *object = json_object();
-  bool good = object && set(object, "label", json_string(mode->label)) &&
-              set(object, "parity", make_parity(mode->parity)) && set_figures(object, mode) &&
-              set(object, "energy_mismatch", make_number(mode->energy_mismatch)) &&
-              set(object, "residual", make_number(mode->residual)) &&
-              set(object, "accuracy_reached", json_boolean(mode->accuracy_reached));
+  bool good = object && cavum_json_set(object, "label", json_string(mode->label)) &&
+              cavum_json_set(object, "parity", make_parity(mode->parity)) &&
+              set_figures(object, mode) &&
+              cavum_json_set(object, "energy_mismatch", cavum_json_number(mode->energy_mismatch)) &&
+              cavum_json_set(object, "residual", cavum_json_number(mode->residual)) &&
+              cavum_json_set(object, "accuracy_reached", json_boolean(mode->accuracy_reached));
   if (mode->derivatives) {
-    good = good && set(object, "derivatives", make_derivatives(result, index));
+    good = good && cavum_json_set(object, "derivatives", make_derivatives(result, index));
   }
   if (good) return object;
   json_decref(object);
@@ -143,9 +136,9 @@ static json_t *make_steps(const cavum_result *result) {
     const cavum_convergence_step *step = &result->steps[i];
     json_t *object = json_pack("{s:i, s:i, s:i, s:o, s:o, s:o}", "degree", step->degree, "elements",
                                (int)step->num_elements, "unknowns", (int)step->num_unknowns,
-                               "frequency_Hz", make_number(step->frequency_hz), "frequency_change",
-                               make_number(step->frequency_change), "figure_change",
-                               make_number(step->figure_change));
+                               "frequency_Hz", cavum_json_number(step->frequency_hz),
+                               "frequency_change", cavum_json_number(step->frequency_change),
+                               "figure_change", cavum_json_number(step->figure_change));
     if (json_array_append_new(array, object) == 0) continue;
     json_decref(array);
     array = NULL;
@@ -169,7 +162,7 @@ static json_t *make_coupling_derivatives(const cavum_result *result) {
   for (int i = 0; good && i < result->num_dimensions; i++) {
     cavum_derivative stored = cavum_stored_coupling_derivative_make(result, i);
     if (stored.state != CAVUM_FIGURE_PRESENT && !stored.reason) continue;
-    good = set(object, result->dimensions[i].key, make_derivative(&stored));
+    good = cavum_json_set(object, result->dimensions[i].key, make_derivative(&stored));
   }
   if (good) return object;
   json_decref(object);
@@ -177,39 +170,43 @@ static json_t *make_coupling_derivatives(const cavum_result *result) {
 }
 
 static json_t *make_coupling(const cavum_result *result) {
-  json_t *object = json_pack(
-      "{s:o, s:b, s:o, s:o, s:o, s:o}", "k_cc", make_figure(&result->coupling), "without_tubes",
-      result->coupling_without_tubes, "zero_mode_frequency_Hz", make_number(result->zero_mode_hz),
-      "zero_mode_frequency_Hz_uncertainty", make_number(result->zero_mode_uncertainty_hz),
-      "pi_mode_frequency_Hz", make_number(result->pi_mode_hz), "pi_mode_frequency_Hz_uncertainty",
-      make_number(result->pi_mode_uncertainty_hz));
+  json_t *object =
+      json_pack("{s:o, s:b, s:o, s:o, s:o, s:o}", "k_cc", make_figure(&result->coupling),
+                "without_tubes", result->coupling_without_tubes, "zero_mode_frequency_Hz",
+                cavum_json_number(result->zero_mode_hz), "zero_mode_frequency_Hz_uncertainty",
+                cavum_json_number(result->zero_mode_uncertainty_hz), "pi_mode_frequency_Hz",
+                cavum_json_number(result->pi_mode_hz), "pi_mode_frequency_Hz_uncertainty",
+                cavum_json_number(result->pi_mode_uncertainty_hz));
   if (!object || !result->coupling_derivatives) return object;
-  if (set(object, "derivatives", make_coupling_derivatives(result))) return object;
+  if (cavum_json_set(object, "derivatives", make_coupling_derivatives(result))) return object;
   json_decref(object);
   return NULL;
 }
 
 static bool set_frame(json_t *root, const cavum_result *result) {
   const cavum_accelerating_length *length = &result->accelerating_length;
-  bool good = set(root, "cavum", json_string(cavum_version())) &&
-              set(root, "title", json_string(result->title ? result->title : "")) &&
-              set(root, "beta", make_number(result->beta));
+  bool good = cavum_json_set(root, "cavum", json_string(cavum_version())) &&
+              cavum_json_set(root, "title", json_string(result->title ? result->title : "")) &&
+              cavum_json_set(root, "beta", cavum_json_number(result->beta));
   if (length->value_m > 0.0) {
-    good = good && set(root, "accelerating_length",
-                       json_pack("{s:f, s:s}", "value_m", length->value_m, "from",
-                                 length->from ? length->from : ""));
+    good = good && cavum_json_set(root, "accelerating_length",
+                                  json_pack("{s:f, s:s}", "value_m", length->value_m, "from",
+                                            length->from ? length->from : ""));
   }
-  good = good &&
-         set(root, "mesh",
-             json_pack("{s:i, s:i, s:i, s:b}", "elements", (int)result->mesh.num_elements, "degree",
-                       result->degree, "unknowns", (int)result->num_unknowns, "half_model",
-                       (int)result->half_model)) &&
-         set(root, "accuracy_reached", json_boolean(result->accuracy_reached));
+  good =
+      good &&
+      cavum_json_set(root, "mesh",
+                     json_pack("{s:i, s:i, s:i, s:b}", "elements", (int)result->mesh.num_elements,
+                               "degree", result->degree, "unknowns", (int)result->num_unknowns,
+                               "half_model", (int)result->half_model)) &&
+      cavum_json_set(root, "accuracy_reached", json_boolean(result->accuracy_reached));
   if (result->complete_above_hz > 0.0) {
-    good = good && set(root, "complete_above_Hz", make_number(result->complete_above_hz));
+    good = good &&
+           cavum_json_set(root, "complete_above_Hz", cavum_json_number(result->complete_above_hz));
   }
   if (result->complete_below_hz > 0.0) {
-    good = good && set(root, "complete_below_Hz", make_number(result->complete_below_hz));
+    good = good &&
+           cavum_json_set(root, "complete_below_Hz", cavum_json_number(result->complete_below_hz));
   }
   return good;
 }
@@ -220,7 +217,7 @@ static cavum_status set_geometry(json_t *root, const cavum_result *result, const
   cavum_geometry *geometry = NULL;
   if (cell->kind == CAVUM_CONTOUR_MESH_FILE) return CAVUM_OK;
   cavum_status status = cavum_geometry_measure(&geometry, cell, result->num_dimensions > 0, error);
-  if (status == CAVUM_OK && !set(root, "geometry", cavum_geometry_json_make(geometry))) {
+  if (status == CAVUM_OK && !cavum_json_set(root, "geometry", cavum_geometry_json_make(geometry))) {
     status = cavum_fail_memory(error);
   }
   cavum_geometry_destroy(&geometry);
@@ -232,7 +229,7 @@ static cavum_status set_requirements(json_t *root, const cavum_result *result,
   cavum_stored_requirements requirements = {0};
   cavum_status status = cavum_stored_requirements_judge(&requirements, result, cell, error);
   if (status == CAVUM_OK && requirements.count > 0 &&
-      !set(root, "requirements", cavum_requirements_json_make(&requirements))) {
+      !cavum_json_set(root, "requirements", cavum_requirements_json_make(&requirements))) {
     status = cavum_fail_memory(error);
   }
   cavum_stored_requirements_clear(&requirements);
@@ -245,14 +242,14 @@ cavum_status cavum_store_cell_result_to_json(char **text, const cavum_result *re
   cavum_status status = CAVUM_OK;
   char *made = NULL;
   json_t *root = json_object();
-  bool good = root && set_frame(root, result) && set(root, "modes", make_modes(result));
+  bool good = root && set_frame(root, result) && cavum_json_set(root, "modes", make_modes(result));
   if (result->coupling.state != CAVUM_FIGURE_ABSENT) {
-    good = good && set(root, "coupling", make_coupling(result));
+    good = good && cavum_json_set(root, "coupling", make_coupling(result));
   }
   if (good && cell) CAVUM_TRY(set_geometry(root, result, cell, error));
   if (good && cell) CAVUM_TRY(set_requirements(root, result, cell, error));
-  good = good && set(root, "convergence", make_steps(result)) &&
-         set(root, "warnings", make_warnings(result));
+  good = good && cavum_json_set(root, "convergence", make_steps(result)) &&
+         cavum_json_set(root, "warnings", make_warnings(result));
   if (good) made = cavum_store_json_text(root);
   if (!made) CAVUM_TRY(cavum_fail_memory(error));
   *text = made;

@@ -5,26 +5,18 @@
 #include "cavum/tolerance.h"
 #include "figures/stored_figure.h"
 #include "format/json_text.h"
-
-// Each setter takes the new value and is true on success.
-static bool set(json_t *object, const char *key, json_t *value) {
-  return json_object_set_new(object, key, value) == 0;
-}
-
-// Numbers that JSON cannot hold are null.
-static json_t *make_number(double value) {
-  return isfinite(value) ? json_real(value) : json_null();
-}
+#include "format/json_value.h"
 
 static bool set_dimensions(json_t *root, const cavum_spread *spread) {
   json_t *list = json_object();
-  bool good = set(root, "tolerances", list);
+  bool good = cavum_json_set(root, "tolerances", list);
   for (int j = 0; good && j < spread->num_dimensions; j++) {
     const cavum_tolerance *t = &spread->tolerances[j];
     const char *kind = t->kind == CAVUM_TOLERANCE_NORMAL ? "normal" : "uniform";
-    good = set(list, t->key,
-               json_pack("{s:o, s:s, s:o}", "value", make_number(spread->dimensions[j].value),
-                         "kind", kind, "width", make_number(t->width)));
+    good = cavum_json_set(
+        list, t->key,
+        json_pack("{s:o, s:s, s:o}", "value", cavum_json_number(spread->dimensions[j].value),
+                  "kind", kind, "width", cavum_json_number(t->width)));
   }
   return good;
 }
@@ -32,11 +24,12 @@ static bool set_dimensions(json_t *root, const cavum_spread *spread) {
 static bool set_linear(json_t *object, const cavum_figure_spread *f, const cavum_spread *spread,
                        double unit) {
   json_t *shares = json_object();
-  bool good = set(object, "deviation", make_number(f->deviation / unit)) &&
-              set(object, "linear_holds", json_boolean(!f->is_curved)) &&
-              set(object, "departure", make_number(f->departure)) && set(object, "shares", shares);
+  bool good = cavum_json_set(object, "deviation", cavum_json_number(f->deviation / unit)) &&
+              cavum_json_set(object, "linear_holds", json_boolean(!f->is_curved)) &&
+              cavum_json_set(object, "departure", cavum_json_number(f->departure)) &&
+              cavum_json_set(object, "shares", shares);
   for (int j = 0; good && j < spread->num_dimensions; j++) {
-    good = set(shares, spread->tolerances[j].key, make_number(f->share[j]));
+    good = cavum_json_set(shares, spread->tolerances[j].key, cavum_json_number(f->share[j]));
   }
   return good;
 }
@@ -45,15 +38,16 @@ static json_t *make_figure(const cavum_figure_spread *f, cavum_figure_id id,
                            const cavum_spread *spread) {
   json_t *object = json_object();
   double unit = cavum_from_unit(1.0, cavum_stored_figure_unit(id));
-  bool good = object && set(object, "value", make_number(f->value / unit));
+  bool good = object && cavum_json_set(object, "value", cavum_json_number(f->value / unit));
   if (good && f->has_linear) good = set_linear(object, f, spread, unit);
-  if (good && f->reason) good = set(object, "reason", json_string(f->reason));
+  if (good && f->reason) good = cavum_json_set(object, "reason", json_string(f->reason));
   if (good && !isnan(f->sampled_mean)) {
-    good = set(
+    good = cavum_json_set(
         object, "sampled",
-        json_pack("{s:o, s:o, s:o, s:o}", "mean", make_number(f->sampled_mean / unit), "deviation",
-                  make_number(f->sampled_deviation / unit), "low",
-                  make_number(f->sampled_low / unit), "high", make_number(f->sampled_high / unit)));
+        json_pack("{s:o, s:o, s:o, s:o}", "mean", cavum_json_number(f->sampled_mean / unit),
+                  "deviation", cavum_json_number(f->sampled_deviation / unit), "low",
+                  cavum_json_number(f->sampled_low / unit), "high",
+                  cavum_json_number(f->sampled_high / unit)));
   }
   if (good) return object;
   json_decref(object);
@@ -62,12 +56,12 @@ static json_t *make_figure(const cavum_figure_spread *f, cavum_figure_id id,
 
 static bool set_figures(json_t *root, const cavum_spread *spread) {
   json_t *figures = json_object();
-  bool good = set(root, "figures", figures);
+  bool good = cavum_json_set(root, "figures", figures);
   for (int i = 0; good && i < CAVUM_NUM_FIGURES; i++) {
     const cavum_figure_spread *f = &spread->figures[i];
     if (f->state != CAVUM_FIGURE_PRESENT) continue;
     cavum_figure_id id = (cavum_figure_id)i;
-    good = set(figures, cavum_figure_describe(id).key, make_figure(f, id, spread));
+    good = cavum_json_set(figures, cavum_figure_describe(id).key, make_figure(f, id, spread));
   }
   return good;
 }
@@ -76,7 +70,7 @@ static json_t *make_allowed(const cavum_spread *spread, const double *widths) {
   json_t *object = json_object();
   bool good = object != NULL;
   for (int j = 0; good && j < spread->num_dimensions; j++) {
-    good = set(object, spread->tolerances[j].key, make_number(widths[j]));
+    good = cavum_json_set(object, spread->tolerances[j].key, cavum_json_number(widths[j]));
   }
   if (good) return object;
   json_decref(object);
@@ -87,20 +81,20 @@ static json_t *make_allowed(const cavum_spread *spread, const double *widths) {
 static bool set_bands(json_t *root, const cavum_spread *spread, const cavum_spread_band *bands,
                       int count) {
   json_t *list = json_object();
-  bool good = set(root, "bands", list);
+  bool good = cavum_json_set(root, "bands", list);
   for (int i = 0; good && i < count; i++) {
     double alone[CAVUM_TOLERANCES_MOST], shared[CAVUM_TOLERANCES_MOST], factor = NAN;
     cavum_figure_id id = bands[i].figure;
     double unit = cavum_from_unit(1.0, cavum_stored_figure_unit(id));
     json_t *one = json_object();
-    good = one && set(one, "width", make_number(bands[i].band / unit));
+    good = one && cavum_json_set(one, "width", cavum_json_number(bands[i].band / unit));
     if (good && cavum_spread_allow(alone, shared, &factor, spread, id, bands[i].band)) {
-      good = set(one, "factor", make_number(factor)) &&
-             set(one, "alone", make_allowed(spread, alone)) &&
-             set(one, "equal_parts", make_allowed(spread, shared));
+      good = cavum_json_set(one, "factor", cavum_json_number(factor)) &&
+             cavum_json_set(one, "alone", make_allowed(spread, alone)) &&
+             cavum_json_set(one, "equal_parts", make_allowed(spread, shared));
     }
     if (good) {
-      good = set(list, cavum_figure_describe(id).key, one);
+      good = cavum_json_set(list, cavum_figure_describe(id).key, one);
     } else {
       json_decref(one);
     }
@@ -113,11 +107,11 @@ cavum_status cavum_store_spread_bands_to_json(char **text, const cavum_spread *s
                                               cavum_error *error) {
   if (!text || !spread || (num_bands > 0 && !bands)) return cavum_fail_null(error, __func__);
   json_t *root = json_object();
-  bool good = root && set(root, "cavum", json_string(cavum_version())) &&
-              set(root, "label", json_string(spread->label)) &&
-              set(root, "samples", json_integer(spread->num_samples)) &&
-              set(root, "samples_to_check", json_integer(spread->num_pilot)) &&
-              set(root, "samples_without_a_shape", json_integer(spread->num_failed)) &&
+  bool good = root && cavum_json_set(root, "cavum", json_string(cavum_version())) &&
+              cavum_json_set(root, "label", json_string(spread->label)) &&
+              cavum_json_set(root, "samples", json_integer(spread->num_samples)) &&
+              cavum_json_set(root, "samples_to_check", json_integer(spread->num_pilot)) &&
+              cavum_json_set(root, "samples_without_a_shape", json_integer(spread->num_failed)) &&
               set_dimensions(root, spread) && set_figures(root, spread);
   if (num_bands > 0) good = good && set_bands(root, spread, bands, num_bands);
   char *made = good ? cavum_store_json_text(root) : NULL;

@@ -5,27 +5,18 @@
 #include "cavum/steps.h"
 #include "figures/stored_figure.h"
 #include "format/json_text.h"
-
-// Each setter takes the new value and is true on success.
-static bool set(json_t *object, const char *key, json_t *value) {
-  return json_object_set_new(object, key, value) == 0;
-}
-
-// Numbers that JSON cannot hold are null.
-static json_t *make_number(double value) {
-  return isfinite(value) ? json_real(value) : json_null();
-}
+#include "format/json_value.h"
 
 // Of the shape, in vacuum; under the keys of the results of solve.
 static bool set_figures(json_t *object, const cavum_step *step) {
   json_t *figures = json_object();
-  bool good = set(object, "figures", figures);
+  bool good = cavum_json_set(object, "figures", figures);
   for (int id = 0; good && id < CAVUM_NUM_FIGURES; id++) {
     const cavum_figure *f = &step->figures[id];
     if (f->state != CAVUM_FIGURE_PRESENT) continue;
     double unit = cavum_from_unit(1.0, cavum_stored_figure_unit((cavum_figure_id)id));
-    good =
-        set(figures, cavum_figure_describe((cavum_figure_id)id).key, make_number(f->value / unit));
+    good = cavum_json_set(figures, cavum_figure_describe((cavum_figure_id)id).key,
+                          cavum_json_number(f->value / unit));
   }
   return good;
 }
@@ -55,13 +46,13 @@ static json_t *make_step(const cavum_step *step) {
                  {"found_amount_m", step->found_amount},
                  {"found_amount_uncertainty_m", step->found_amount_uncertainty}};
   json_t *object = json_object();
-  bool good = object && set(object, "name", json_string(step->name)) &&
-              set(object, "kind", json_string(cavum_step_kind_name(step->kind))) &&
-              set(object, "what", json_string(step->what));
+  bool good = object && cavum_json_set(object, "name", json_string(step->name)) &&
+              cavum_json_set(object, "kind", json_string(cavum_step_kind_name(step->kind))) &&
+              cavum_json_set(object, "what", json_string(step->what));
   for (size_t i = 0; good && i < sizeof numbers / sizeof numbers[0]; i++) {
-    good = set(object, numbers[i].key, make_number(numbers[i].value));
+    good = cavum_json_set(object, numbers[i].key, cavum_json_number(numbers[i].value));
   }
-  if (good && step->reason[0]) good = set(object, "reason", json_string(step->reason));
+  if (good && step->reason[0]) good = cavum_json_set(object, "reason", json_string(step->reason));
   if (good && step->solved) good = set_figures(object, step);
   if (good) return object;
   json_decref(object);
@@ -70,7 +61,7 @@ static json_t *make_step(const cavum_step *step) {
 
 static bool set_steps(json_t *root, const cavum_steps_result *result) {
   json_t *list = json_array();
-  bool good = set(root, "behind_each_step", list);
+  bool good = cavum_json_set(root, "behind_each_step", list);
   for (int i = 0; good && i < result->num_steps; i++) {
     good = json_array_append_new(list, make_step(result->steps[i])) == 0;
   }
@@ -80,17 +71,17 @@ static bool set_steps(json_t *root, const cavum_steps_result *result) {
 // {NAME: {found, found_uncertainty, sensitivity_Hz: [...]}}
 static bool set_sources(json_t *root, const cavum_steps_result *result) {
   json_t *all = json_object();
-  bool good = set(root, "sources", all);
+  bool good = cavum_json_set(root, "sources", all);
   for (int s = 0; good && s < result->num_sources; s++) {
     const cavum_step_source *source = result->sources[s];
     json_t *row = json_array();
     json_t *one =
-        json_pack("{s:o, s:o, s:o}", "found", make_number(source->found), "found_uncertainty",
-                  make_number(source->found_uncertainty), "sensitivity_Hz", row);
-    good = one && set(all, source->name, one);
+        json_pack("{s:o, s:o, s:o}", "found", cavum_json_number(source->found), "found_uncertainty",
+                  cavum_json_number(source->found_uncertainty), "sensitivity_Hz", row);
+    good = one && cavum_json_set(all, source->name, one);
     for (int i = 0; good && i < result->num_steps; i++) {
       good = json_array_append_new(
-                 row, make_number(result->sensitivity_hz[i * result->num_sources + s])) == 0;
+                 row, cavum_json_number(result->sensitivity_hz[i * result->num_sources + s])) == 0;
     }
   }
   return good;
@@ -100,13 +91,14 @@ cavum_status cavum_store_steps_to_json(char **text, const cavum_steps_result *re
                                        cavum_error *error) {
   if (!text || !result) return cavum_fail_null(error, __func__);
   json_t *root = json_object();
-  bool good = root && set(root, "cavum", json_string(cavum_version())) &&
-              set(root, "title", json_string(result->title)) &&
-              set(root, "label", json_string(result->label)) &&
-              set(root, "mode", json_integer(result->mode + 1)) &&
-              set(root, "target_Hz", make_number(result->target_hz)) &&
-              set(root, "target_tolerance_Hz", make_number(result->target_tolerance_hz)) &&
-              set_steps(root, result) && set_sources(root, result);
+  bool good =
+      root && cavum_json_set(root, "cavum", json_string(cavum_version())) &&
+      cavum_json_set(root, "title", json_string(result->title)) &&
+      cavum_json_set(root, "label", json_string(result->label)) &&
+      cavum_json_set(root, "mode", json_integer(result->mode + 1)) &&
+      cavum_json_set(root, "target_Hz", cavum_json_number(result->target_hz)) &&
+      cavum_json_set(root, "target_tolerance_Hz", cavum_json_number(result->target_tolerance_hz)) &&
+      set_steps(root, result) && set_sources(root, result);
   char *made = good ? cavum_store_json_text(root) : NULL;
   json_decref(root);
   if (!made) return cavum_fail_memory(error);

@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file format/json_value.h
+ * Values of a JSON tree as it is made. jansson accepts NULL and reports it, so that one check at
+ * the end of a group finds any failed allocation.
+ */
+#ifndef CAVUM_FORMAT_JSON_VALUE_H
+#define CAVUM_FORMAT_JSON_VALUE_H
+
+#include <jansson.h>
+#include <math.h>
+#include <stdbool.h>
+
+/** Takes a new value over as a member of an object; true on success. */
+static inline bool cavum_json_set(json_t *object, const char *key, json_t *value) {
+  return json_object_set_new(object, key, value) == 0;
+}
+
+/** A number; null where JSON cannot hold it. */
+static inline json_t *cavum_json_number(double value) {
+  return isfinite(value) ? json_real(value) : json_null();
+}
+
+#endif
