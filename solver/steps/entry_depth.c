@@ -1,0 +1,114 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Depths of metal off or onto the wall: the same everywhere, between equator and iris, or by a
+// profile.
+#include "steps/entry_depth.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "base/base.h"
+
+static const double LARGEST_DEPTH_UM = 1e6, LARGEST_Z_MM = 1e4;
+
+/** Depths before they are taken over. */
+typedef struct depth_section {
+  double depth_m, equator_m, iris_m, uncertainty_m; /**< NAN: not stated. */
+  const cavum_yaml_node *profile;
+} depth_section;
+
+static const cavum_yaml_field depth_fields[] = {
+    CAVUM_STEP_FIELD(depth_section, "depth_um", depth_m, .unit = CAVUM_UNIT_UM,
+                     .high = LARGEST_DEPTH_UM),
+    CAVUM_STEP_FIELD(depth_section, "equator_um", equator_m, .unit = CAVUM_UNIT_UM, .low = 1e-6,
+                     .high = LARGEST_DEPTH_UM),
+    CAVUM_STEP_FIELD(depth_section, "iris_um", iris_m, .unit = CAVUM_UNIT_UM,
+                     .high = LARGEST_DEPTH_UM),
+    CAVUM_STEP_FIELD(depth_section, "profile", profile, .kind = CAVUM_YAML_FIELD_LIST),
+    CAVUM_STEP_FIELD(depth_section, "uncertainty_um", uncertainty_m, .unit = CAVUM_UNIT_UM,
+                     .high = LARGEST_DEPTH_UM),
+    CAVUM_STEP_SOURCE,
+};
+
+/** A place of a profile. */
+typedef struct profile_place {
+  double z_m, depth_m;
+} profile_place;
+
+static const cavum_yaml_field place_fields[] = {
+    CAVUM_STEP_FIELD(profile_place, "z_mm", z_m, .required = true, .unit = CAVUM_UNIT_MM,
+                     .low = -LARGEST_Z_MM, .high = LARGEST_Z_MM),
+    CAVUM_STEP_FIELD(profile_place, "depth_um", depth_m, .required = true, .unit = CAVUM_UNIT_UM,
+                     .high = LARGEST_DEPTH_UM),
+};
+
+// Depths at rising z; the amount of the step is the largest of them.
+static cavum_status read_profile(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *list, const char *path) {
+  cavum_depth_shape *depth = &step->depth;
+  cavum_yaml_table table = CAVUM_YAML_TABLE(place_fields);
+  const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list);
+  double largest_m = 0.0;
+  if (list->num_children < 2 || list->num_children > CAVUM_PROFILE_MOST) {
+    return cavum_yaml_reader_fail(reader, list, "%s.profile: expected 2 to %d places", path,
+                                  (int)CAVUM_PROFILE_MOST);
+  }
+  for (int i = 0; node; i++, node = cavum_yaml_reader_next(reader, node)) {
+    profile_place place = {0};
+    cavum_yaml_path entry = cavum_yaml_path_index(path, i + 1);
+    cavum_status status = cavum_yaml_read_fields(&place, reader, node, entry.text, table);
+    if (status != CAVUM_OK) return status;
+    if (i > 0 && !(place.z_m > depth->z_m[i - 1])) {
+      return cavum_yaml_reader_fail(reader, node, "%s.profile: z_mm must rise", path);
+    }
+    depth->z_m[i] = place.z_m;
+    depth->share[i] = place.depth_m;
+    depth->num_places = i + 1;
+    largest_m = cavum_max(largest_m, place.depth_m);
+  }
+  if (!(largest_m > 0.0)) {
+    return cavum_yaml_reader_fail(reader, list, "%s.profile: all depths are 0", path);
+  }
+  for (int i = 0; i < depth->num_places; i++) depth->share[i] /= largest_m;
+  step->amount_m.value = largest_m;
+  return CAVUM_OK;
+}
+
+static cavum_status set_depth(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                              const cavum_yaml_node *node, const char *path,
+                              const depth_section *section) {
+  bool uniform = !isnan(section->depth_m), profile = section->profile != NULL;
+  bool equator = !isnan(section->equator_m), iris = !isnan(section->iris_m);
+  if (equator != iris || uniform + profile + equator != 1) {
+    return cavum_yaml_reader_fail(
+        reader, node, "%s: expected depth_um, or equator_um and iris_um, or profile", path);
+  }
+  step->depth.iris_share = 1.0;
+  step->amount_m.uncertainty = section->uncertainty_m;
+  if (profile) return read_profile(step, reader, section->profile, path);
+  step->amount_m.value = uniform ? section->depth_m : section->equator_m;
+  if (equator) step->depth.iris_share = section->iris_m / section->equator_m;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_step_read_depth(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                   const cavum_yaml_node *node, const char *path) {
+  depth_section section = {.depth_m = NAN, .equator_m = NAN, .iris_m = NAN};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(depth_fields);
+  cavum_status status = cavum_step_read_section(&section, step, reader, node, path, table);
+  if (status == CAVUM_OK) status = set_depth(step, reader, node, path, &section);
+  if (status != CAVUM_OK) return status;
+  double amount_um = cavum_in_unit(step->amount_m.value, CAVUM_UNIT_UM);
+  const char *way = step->kind == CAVUM_STEP_REMOVE ? "off" : "onto";
+  if (section.profile) {
+    snprintf(step->what, sizeof step->what, "up to %.6g um %s the metal, by a profile along z",
+             amount_um, way);
+  } else if (step->depth.iris_share != 1.0) {
+    snprintf(step->what, sizeof step->what,
+             "%.6g um %s the metal at the equator, %.6g um at the iris, linear in r", amount_um,
+             way, amount_um * step->depth.iris_share);
+  } else {
+    snprintf(step->what, sizeof step->what, "%.6g um %s all metal, along its normals", amount_um,
+             way);
+  }
+  return CAVUM_OK;
+}
