@@ -10,6 +10,7 @@
 
 /** By a material and temperatures, or by a stated contraction. @retval CAVUM_ERR_INPUT  as
  * cavum_steps_open(). */
-cavum_step_reader cavum_step_read_cool;
+cavum_status cavum_step_read_cool(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                  const cavum_yaml_node *node, const char *path);
 
 #endif

@@ -9,6 +9,7 @@
 #include "steps/step_section.h"
 
 /** The kind of the step says which way. @retval CAVUM_ERR_INPUT  as cavum_steps_open(). */
-cavum_step_reader cavum_step_read_depth;
+cavum_status cavum_step_read_depth(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                   const cavum_yaml_node *node, const char *path);
 
 #endif

@@ -9,6 +9,7 @@
 #include "steps/step_section.h"
 
 /** Air, another gas, or none. @retval CAVUM_ERR_INPUT  as cavum_steps_open(). */
-cavum_step_reader cavum_step_read_air;
+cavum_status cavum_step_read_air(cavum_chain_step *step, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *node, const char *path);
 
 #endif
