@@ -227,7 +227,9 @@ static void mend_figure(cavum_verdict *v, const cavum_requirement *r, const cavu
                         int mode) {
   double least = HUGE_VAL;
   for (int j = 0; j < result->num_dimensions; j++) {
-    cavum_derivative d = cavum_result_derivative(result, mode, j, r->figure);
+    cavum_derivative d = r->kind == CAVUM_REQUIRE_K_CC
+                             ? cavum_result_coupling_derivative(result, j)
+                             : cavum_result_derivative(result, mode, j, r->figure);
     if (d.state != CAVUM_FIGURE_PRESENT) continue;
     consider(v, &least, r, &result->dimensions[j], d.value);
   }
@@ -239,9 +241,10 @@ cavum_verdict cavum_requirement_judge(const cavum_requirement *requirement, cons
   cavum_verdict v = cavum_requirement_weigh(requirement, &figure);
   if (v.kind == CAVUM_VERDICT_ABSENT || v.kind == CAVUM_VERDICT_MET) return v;
   if (!isfinite(v.value) || !(v.margin < 0.0)) return v;
-  if (requirement->kind == CAVUM_REQUIRE_FIGURE) mend_figure(&v, requirement, result, mode);
   if (cavum_requirement_geometry(requirement->kind) < CAVUM_NUM_GEOMETRY_FIGURES) {
     mend_shape(&v, requirement, cell);
+  } else {
+    mend_figure(&v, requirement, result, mode);
   }
   return v;
 }

@@ -85,6 +85,34 @@ START_TEST(what_mends_it_does) {
 }
 END_TEST
 
+// A coupling that is missed names a dimension too, and with it k_cc is at the bound.
+START_TEST(what_mends_a_coupling_does) {
+  cavum_cell cell = solving_read(TEST_CELL);
+  cavum_solve_options options = cavum_solve_options_default();
+  options.derivatives = options.coupling = true;
+  options.derivatives_of = 1;
+  cavum_result *result = solving_solve(&cell, &options);
+  char text[96];
+  double aim = result->coupling.value * (1.0 + 1e-3), radius = 0.0;
+  snprintf(text, sizeof text, "requirements: {k_cc: {least: %.17g}}", aim);
+  cavum_requirements *list = read_list(text);
+  cavum_verdict v = cavum_requirement_judge(&list->list[0], &cell, result, 0);
+  ck_assert_int_eq(v.kind, CAVUM_VERDICT_MISSED);
+  printf("%s %.6g\n", v.dimension, v.change);
+  ck_assert(v.dimension[0] != '\0');
+  cavum_result_destroy(&result);
+  ck_assert_int_eq(cavum_cell_get(&radius, &cell, v.dimension, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_set(&cell, v.dimension, radius + v.change, NULL), CAVUM_OK);
+  options.derivatives = false;
+  result = solving_solve(&cell, &options);
+  // A step of 1e-3 of k_cc leaves about its square.
+  CAVUM_CHECK_RELATIVE(result->coupling.value, aim, 4e-6);
+  cavum_result_destroy(&result);
+  cavum_requirements_destroy(&list);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static const struct {
   const char *section, *words;
 } refused[] = {
@@ -138,6 +166,7 @@ static void add(TCase *tests) {
   tcase_add_loop_test(tests, verdicts_know_the_uncertainty, 0, sizeof verdicts / sizeof *verdicts);
   tcase_add_test(tests, what_mends_it_does);
   tcase_add_test(tests, what_mends_a_shape_does);
+  tcase_add_test(tests, what_mends_a_coupling_does);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);
   tcase_add_test(tests, none_are_none);
 }
