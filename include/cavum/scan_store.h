@@ -331,6 +331,33 @@ CAVUM_API cavum_status cavum_scan_summarise_where(cavum_scan_summary *summary,
                                                   const cavum_scan_filter *filter,
                                                   cavum_error *error);
 
+/** Kinds of verdicts: those of cavum_verdict_kind. */
+enum { CAVUM_NUM_VERDICTS = 4 };
+
+/**
+ * The requirement whose verdicts a column has.
+ * @param[in] scan    Open file; NULL: none.
+ * @param[in] column  From 0.
+ * @return its key, borrowed from the scan; NULL: another column.
+ */
+CAVUM_API const char *cavum_stored_scan_requirement(const cavum_stored_scan *scan, int column);
+
+/**
+ * Counts the verdicts of a requirement over the shapes that are done.
+ * @param[out] counts  Shape [CAVUM_NUM_VERDICTS], by cavum_verdict_kind; untouched unless CAVUM_OK.
+ * @param[in]  scan    Open file.
+ * @param[in]  column  Of a requirement, cavum_stored_scan_requirement().
+ * @param[in]  filter  Rows that count; NULL: all.
+ * @param[out] error   May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given, another column.
+ * @retval CAVUM_ERR_INPUT  a damaged file.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_stored_scan_count_verdicts(int64_t counts[CAVUM_NUM_VERDICTS],
+                                                        const cavum_stored_scan *scan, int column,
+                                                        const cavum_scan_filter *filter,
+                                                        cavum_error *error);
+
 /** Frees what a summary owns; NULL is accepted. */
 CAVUM_API void cavum_scan_summary_clear(cavum_scan_summary *summary);
 
@@ -338,6 +365,13 @@ CAVUM_API void cavum_scan_summary_clear(cavum_scan_summary *summary);
 CAVUM_API char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
                                                  const cavum_stored_scan *scan,
                                                  const cavum_scan_aims *aims);
+
+/** cavum_store_scan_summary_to_json() with the verdicts of the rows that a filter wants; NULL: all.
+ */
+CAVUM_API char *cavum_store_scan_summary_to_json_where(const cavum_scan_summary *summary,
+                                                       const cavum_stored_scan *scan,
+                                                       const cavum_scan_aims *aims,
+                                                       const cavum_scan_filter *filter);
 
 #ifdef __cplusplus
 }

@@ -9,6 +9,7 @@
 #include "base/base.h"
 #include "cavum/cell_text.h"
 #include "cell/cell.h"
+#include "cell/dimension.h"
 #include "cell/keys.h"
 
 _Static_assert((int)CAVUM_CELL_KEY_SIZE == (int)CAVUM_PLACE_NAME_SIZE, "keys fit into places");
@@ -71,12 +72,22 @@ static bool find_member(cavum_place *place, cavum_status *status, const cavum_ce
   return true;
 }
 
+// What the text has of splines and circles is lost when it is written anew, so that one whose path
+// is still right is taken, whatever else of the cell was changed in memory.
 static cavum_status find_in_text(cavum_cell_dial *dial, const cavum_cell *cell, const char *key,
                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_place_finder finder = {0};
   char *text = NULL;
-  CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
+  bool path_of_text;
+  CAVUM_TRY(cavum_cell_has_path_of_text(&path_of_text, cell, error));
+  if (path_of_text) {
+    dial->numbers = cell;
+    text = cavum_copy_text(cell->text);
+    if (!text) CAVUM_TRY(cavum_fail_memory(error));
+  } else {
+    CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
+  }
   CAVUM_TRY(cavum_cell_read_text(&dial->read, text, strlen(text), NULL, error));
   dial->is_read = true;
   CAVUM_TRY(cavum_place_finder_open(&finder, &dial->read, "of the cell", error));
@@ -128,9 +139,33 @@ static const cavum_place *place_of(const void *data, int index) {
   return &((const cavum_cell_dial *)data)->place;
 }
 
+// Gives a cell of a path all that another has but the path.
+static cavum_status keep_numbers(cavum_cell *cell, const cavum_cell *other, cavum_error *error) {
+  char *title = cavum_copy_text(other->title ? other->title : "");
+  if (!title) return cavum_fail_memory(error);
+  free(cell->title);
+  cell->title = title;
+  cell->beta = other->beta;
+  cell->accelerating_length_m = other->accelerating_length_m;
+  cell->num_modes = other->num_modes;
+  cell->near_hz = other->near_hz;
+  cell->accuracy_frequency = other->accuracy_frequency;
+  cell->accuracy_other_figures = other->accuracy_other_figures;
+  cell->wall = other->wall;
+  return CAVUM_OK;
+}
+
 cavum_status cavum_cell_dial_set(cavum_cell *made, bool *owned, const cavum_cell_dial *dial,
                                  double value, cavum_error *error) {
-  return cavum_place_apply(made, owned, &dial->base, 1, place_of, dial, &value, error);
+  cavum_cell cell;
+  cavum_status status =
+      cavum_place_apply(&cell, owned, &dial->base, 1, place_of, dial, &value, error);
+  if (status == CAVUM_OK && dial->numbers && *owned) {
+    status = keep_numbers(&cell, dial->numbers, error);
+    if (status != CAVUM_OK) cavum_cell_clear(&cell);
+  }
+  if (status == CAVUM_OK) *made = cell;
+  return status;
 }
 
 cavum_status cavum_cell_describe_key(cavum_cell_key_info *info, const cavum_cell *cell,

@@ -15,6 +15,8 @@ typedef struct cavum_cell_dial {
   cavum_cell read;       /**< Owned: the cell as read from its text, where the number is in that. */
   cavum_place_base base; /**< Of the cell itself, or of `read`. */
   bool is_read;
+  const cavum_cell *numbers; /**< Borrowed: whose other numbers stay, where the text has the path
+                                alone right; NULL: the text has all. */
 } cavum_cell_dial;
 
 /**

@@ -284,9 +284,7 @@ done:
   return status;
 }
 
-// Whether the path is still the one of the text that the cell was read from: other numbers may have
-// changed since.
-static cavum_status has_path_of_text(bool *same, const cavum_cell *cell, cavum_error *error) {
+cavum_status cavum_cell_has_path_of_text(bool *same, const cavum_cell *cell, cavum_error *error) {
   cavum_cell read, other = *cell;
   *same = false;
   if (!cell->text) return CAVUM_OK;
@@ -308,7 +306,7 @@ static cavum_status list_path(cavum_cell_dimensions *d, int64_t *capacity, const
   cavum_cell read = *cell;
   char *text = NULL;
   bool same;
-  CAVUM_TRY(has_path_of_text(&same, cell, error));
+  CAVUM_TRY(cavum_cell_has_path_of_text(&same, cell, error));
   if (!same) {
     CAVUM_TRY(cavum_cell_to_text(&text, cell, error));
     read.text = text;

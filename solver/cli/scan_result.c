@@ -103,11 +103,11 @@ cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *erro
     status = cavum_scan_summarise_where(&summary, scan, &aims, filter, error);
   }
   if (status == CAVUM_OK && a->json) {
-    char *json = cavum_store_scan_summary_to_json(&summary, scan, &aims);
+    char *json = cavum_store_scan_summary_to_json_where(&summary, scan, &aims, filter);
     if (json) fputs(json, stdout);
     free(json);
   } else if (status == CAVUM_OK && !a->quiet) {
-    status = cavum_scan_summary_print(stdout, &summary, scan, &aims, a->where, error);
+    status = cavum_scan_summary_print(stdout, &summary, scan, &aims, filter, a->where, error);
     if (status == CAVUM_OK) tell_how_to_fetch(a, &summary);
   }
   if (status == CAVUM_OK && a->csv_path) {

@@ -7,6 +7,7 @@
 
 #include "cavum/figures.h"
 #include "cavum/geometry.h"
+#include "cavum/requirement.h"
 #include "cli/colour.h"
 #include "store/scan_read.h"
 
@@ -76,6 +77,30 @@ static void print_ranges(FILE *out, const cavum_scan_summary *summary,
     fprintf(out, "  %-*s %14s %14s%s%s\n", KEY_WIDTH, cavum_scan_summary_key(scan, i), low,
             strcmp(low, high) == 0 ? "the same" : high, *unit ? "  " : "", unit);
   }
+}
+
+// How many shapes meet what the base cell requires.
+static cavum_status print_verdicts(FILE *out, const cavum_stored_scan *scan,
+                                   const cavum_scan_filter *filter, cavum_error *error) {
+  bool titled = false;
+  for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
+    int64_t counts[CAVUM_NUM_VERDICTS];
+    const char *key = cavum_stored_scan_requirement(scan, i);
+    if (!key) continue;
+    cavum_status status = cavum_stored_scan_count_verdicts(counts, scan, i, filter, error);
+    if (status != CAVUM_OK) return status;
+    if (!titled) cavum_colour_title(out, "Requirements of the base cell, shapes that are done");
+    titled = true;
+    fprintf(out, "  %-*s %lld met, %lld missed", KEY_WIDTH, key,
+            (long long)counts[CAVUM_VERDICT_MET], (long long)counts[CAVUM_VERDICT_MISSED]);
+    for (int k = 0; k < 2; k++) {
+      cavum_verdict_kind kind = k == 0 ? CAVUM_VERDICT_UNDECIDED : CAVUM_VERDICT_ABSENT;
+      if (counts[kind] == 0) continue;
+      fprintf(out, ", %lld %s", (long long)counts[kind], cavum_verdict_word(kind));
+    }
+    fputc('\n', out);
+  }
+  return CAVUM_OK;
 }
 
 static void print_reasons(FILE *out, const cavum_stored_scan *scan) {
@@ -183,11 +208,13 @@ static cavum_status print_front(FILE *out, const cavum_scan_summary *summary,
 
 cavum_status cavum_scan_summary_print(FILE *out, const cavum_scan_summary *summary,
                                       const cavum_stored_scan *scan, const cavum_scan_aims *aims,
-                                      const char *where, cavum_error *error) {
+                                      const cavum_scan_filter *filter, const char *where,
+                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
   print_counts(out, summary, scan, where);
   if (!where) print_reasons(out, scan);
   print_ranges(out, summary, scan);
+  status = print_verdicts(out, scan, filter, error);
   for (int i = 0; i < aims->count && summary->num_best > 0 && status == CAVUM_OK; i++) {
     char title[CAVUM_COLUMN_KEY_SIZE + 32];
     snprintf(title, sizeof title, "%s %s", aims->smaller[i] ? "Smallest" : "Largest",

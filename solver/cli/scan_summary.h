@@ -13,15 +13,19 @@
 
 /**
  * Prints how many shapes there are of each status and why, the ranges of dimensions and figures,
- * and the best shapes of each aim and of all aims together with their dimensions. Keys and units
- * are those of the file, which conditions are written in; shapes count from 0, as in the file.
+ * how many meet the requirements of
+ * the base cell, and the best shapes of each aim and of all aims together with their dimensions.
+ * Keys and units are those of the file, which conditions are written in; shapes count from 0, as in
+ * the file.
+ * @param[in] filter  Rows that it is of; NULL: all.
  * @param[in] where  The condition that its rows meet, NULL: none.
  * @param[out] error  May be NULL.
  * @retval CAVUM_ERR_INPUT  damaged.
  */
 cavum_status cavum_scan_summary_print(FILE *out, const cavum_scan_summary *summary,
                                       const cavum_stored_scan *scan, const cavum_scan_aims *aims,
-                                      const char *where, cavum_error *error);
+                                      const cavum_scan_filter *filter, const char *where,
+                                      cavum_error *error);
 
 /** Key of a column without the word contour in front, which conditions and aims need not have;
  * borrowed. */

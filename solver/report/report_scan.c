@@ -5,6 +5,7 @@
 #include "base/base.h"
 #include "canvas/colour.h"
 #include "canvas/ticks.h"
+#include "cavum/requirement.h"
 #include "picture/scan_draw.h"
 #include "report/html.h"
 #include "report/report_private.h"
@@ -23,6 +24,39 @@ static void write_statuses(cavum_html *html, const cavum_scan_view *view) {
     cavum_html_row(html, 3, row, columns);
   }
   cavum_html_end_table(html);
+}
+
+// How many of the shapes that are done meet what the base cell requires.
+static cavum_status write_requirements(cavum_html *html, const cavum_stored_scan *scan,
+                                       cavum_error *error) {
+  static const char *const columns[] = {"requirement", "#met", "#missed", "#undecided",
+                                        "#not known"};
+  static const cavum_verdict_kind kinds[] = {CAVUM_VERDICT_MET, CAVUM_VERDICT_MISSED,
+                                             CAVUM_VERDICT_UNDECIDED, CAVUM_VERDICT_ABSENT};
+  bool begun = false;
+  for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
+    int64_t counts[CAVUM_NUM_VERDICTS];
+    char text[CAVUM_NUM_VERDICTS][32];
+    const char *key = cavum_stored_scan_requirement(scan, i);
+    if (!key) continue;
+    cavum_status status = cavum_stored_scan_count_verdicts(counts, scan, i, NULL, error);
+    if (status != CAVUM_OK) return status;
+    if (!begun) {
+      cavum_html_heading(html, 2, "requirements", "Requirements");
+      cavum_html_begin_table(
+          html, "How many of the shapes that are done meet what the base cell requires", 5,
+          columns);
+    }
+    begun = true;
+    const char *row[5] = {key};
+    for (int k = 0; k < CAVUM_NUM_VERDICTS; k++) {
+      snprintf(text[k], sizeof text[k], "%lld", (long long)counts[kinds[k]]);
+      row[1 + k] = text[k];
+    }
+    cavum_html_row(html, 5, row, columns);
+  }
+  if (begun) cavum_html_end_table(html);
+  return CAVUM_OK;
 }
 
 // Indices of the points by rising x.
@@ -237,6 +271,7 @@ cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path
   cavum_html_heading(&html, 2, "cloud", "Two figures, coloured by a third");
   CAVUM_TRY(write_cloud(&html, &view, still, &colours, error));
   write_statuses(&html, &view);
+  CAVUM_TRY(write_requirements(&html, scan, error));
   CAVUM_TRY(cavum_report_write_fronts(&html, &view, error));
   CAVUM_TRY(write_foot(&html, path, scan, error));
   CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));

@@ -9,6 +9,7 @@
 
 #include "base/base.h"
 #include "base/file.h"
+#include "cavum/requirement.h"
 #include "cavum/scan_store.h"
 #include "figures/label.h"
 #include "format/number.h"
@@ -48,16 +49,18 @@ static size_t write_value(char *text, double value) {
   return strlen(text);
 }
 
+/** What the codes of a column are the words of. */
+typedef enum csv_word { CSV_NUMBER, CSV_STATUS, CSV_LABEL, CSV_VERDICT } csv_word;
+
 /** Rows on their way to CSV. */
 typedef struct csv_state {
   int num_columns;
-  int status_column;
-  bool *is_label;  // owned, shape [num_columns]
+  csv_word *word;  // owned, shape [num_columns]
   double *block;   // owned, shape [num_columns, CSV_BLOCK]
   char *line;      // owned, shape [num_columns, CAVUM_STORE_NUMBER_SIZE + 1]
 } csv_state;
 
-// A status or a label as its word.
+// A code as its word.
 static size_t write_word(char *text, const char *word) {
   size_t length = strnlen(word, CAVUM_STORE_NUMBER_SIZE);
   memcpy(text, word, length);
@@ -75,18 +78,37 @@ static size_t write_status(char *text, double code) {
   return write_word(text, cavum_shape_status_word((cavum_shape_status)status));
 }
 
+static size_t write_verdict(char *text, double code) {
+  int kind = cavum_whole_int(code, CAVUM_VERDICT_ABSENT);
+  return write_word(text, cavum_verdict_word((cavum_verdict_kind)kind));
+}
+
+static size_t write_field(char *text, csv_word word, double value) {
+  switch (word) {
+    case CSV_STATUS:
+      return write_status(text, value);
+    case CSV_LABEL:
+      return write_label(text, value);
+    case CSV_VERDICT:
+      return write_verdict(text, value);
+    case CSV_NUMBER:
+      break;
+  }
+  return write_value(text, value);
+}
+
+static csv_word word_of(const cavum_stored_scan *scan, int column) {
+  if (column == cavum_stored_scan_find(scan, "status")) return CSV_STATUS;
+  if (cavum_stored_scan_is_label(scan, column)) return CSV_LABEL;
+  return cavum_stored_scan_requirement(scan, column) ? CSV_VERDICT : CSV_NUMBER;
+}
+
 static void print_row(FILE *out, const csv_state *csv, int64_t row) {
   char *end = csv->line;
   for (int i = 0; i < csv->num_columns; i++) {
     double value = csv->block[(int64_t)i * CSV_BLOCK + row];
     if (i > 0) *end++ = ',';
-    if (i == csv->status_column) {
-      end += write_status(end, value);
-    } else if (csv->is_label[i]) {
-      end += write_label(end, value);
-    } else {
-      end += write_value(end, value);
-    }
+    end += write_field(end, csv->word[i], value);
   }
   fwrite(csv->line, 1, (size_t)(end - csv->line), out);
 }
@@ -131,12 +153,11 @@ static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan,
   bool *wanted = cavum_alloc(CSV_BLOCK, sizeof *wanted);
   reason_place reasons = {.shape = 0, .text = ""};
   csv_state csv = {.num_columns = num_columns,
-                   .status_column = cavum_stored_scan_find(scan, "status"),
-                   .is_label = cavum_alloc(num_columns, sizeof(bool)),
+                   .word = cavum_alloc(num_columns, sizeof *csv.word),
                    .block = cavum_alloc((int64_t)num_columns * CSV_BLOCK, sizeof(double)),
                    .line = cavum_alloc(num_columns, CAVUM_STORE_NUMBER_SIZE + 1)};
-  if (!wanted || !csv.is_label || !csv.block || !csv.line) CAVUM_TRY(cavum_fail_memory(error));
-  for (int i = 0; i < num_columns; i++) csv.is_label[i] = cavum_stored_scan_is_label(scan, i);
+  if (!wanted || !csv.word || !csv.block || !csv.line) CAVUM_TRY(cavum_fail_memory(error));
+  for (int i = 0; i < num_columns; i++) csv.word[i] = word_of(scan, i);
   print_heading(out, scan);
   cavum_scan_reasons_open(&reasons.list, cavum_stored_scan_file(scan));
   CAVUM_TRY(cavum_scan_reasons_next(&reasons.list, &reasons.shape, &reasons.text, error));
@@ -158,7 +179,7 @@ static cavum_status print_rows(FILE *out, const cavum_stored_scan *scan,
 done:
   cavum_scan_reasons_close(&reasons.list);
   free(wanted);
-  free(csv.is_label);
+  free(csv.word);
   free(csv.block);
   free(csv.line);
   return status;

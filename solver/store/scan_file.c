@@ -10,6 +10,7 @@
 #include "base/base.h"
 #include "base/file.h"
 #include "base/sha256.h"
+#include "cavum/requirement.h"
 #include "cavum/scan_store.h"
 #include "hdf5/hdf5_columns.h"
 
@@ -102,6 +103,17 @@ static cavum_status describe_status(gather_state *g, cavum_error *error) {
   return cavum_hdf5_write_text_attribute(g->file, "/columns/status", "codes", text, error);
 }
 
+// "0 not known; 1 met; ..." for a column of verdicts.
+static cavum_status describe_verdict(gather_state *g, const char *path, cavum_error *error) {
+  char text[128] = "";
+  size_t used = 0;
+  for (int i = 0; i < CAVUM_NUM_VERDICTS && used < sizeof text; i++) {
+    used += (size_t)snprintf(text + used, sizeof text - used, "%s%d %s", i ? "; " : "", i,
+                             cavum_verdict_word((cavum_verdict_kind)i));
+  }
+  return cavum_hdf5_write_text_attribute(g->file, path, "codes", text, error);
+}
+
 static cavum_status make_columns(gather_state *g, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char path[CAVUM_COLUMN_KEY_SIZE + 16];
@@ -116,6 +128,9 @@ static cavum_status make_columns(gather_state *g, cavum_error *error) {
                               .long_name = column->long_name,
                               .definition = column->definition};
     CAVUM_TRY(cavum_hdf5_make_column(g->file, &made, error));
+    if (strncmp(column->key, "verdict_", strlen("verdict_")) == 0) {
+      CAVUM_TRY(describe_verdict(g, made.path, error));
+    }
   }
   CAVUM_TRY(describe_status(g, error));
   cavum_hdf5_column shape = {.path = "/reasons/shape",

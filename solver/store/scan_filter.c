@@ -2,7 +2,10 @@
 // Rows of a gathered scan by a condition in the keys of its columns.
 #include "store/scan_filter.h"
 
+#include <string.h>
+
 #include "base/base.h"
+#include "cavum/requirement.h"
 #include "figures/label.h"
 #include "hdf5/hdf5_columns.h"
 #include "scan/condition.h"
@@ -23,13 +26,22 @@ typedef struct filter_reader {
   const cavum_stored_scan *scan;
 } filter_reader;
 
+// "met" and its like; 0: no verdict has this word.
+static int verdict_code(const char *word) {
+  for (int code = CAVUM_VERDICT_MET; code < CAVUM_NUM_VERDICTS; code++) {
+    if (strcmp(word, cavum_verdict_word((cavum_verdict_kind)code)) == 0) return code;
+  }
+  return 0;
+}
+
 static cavum_status look_up(cavum_expression_name *found, const char *name, const void *data,
                             cavum_error *error) {
   const filter_reader *reader = data;
   cavum_scan_filter *filter = reader->filter;
   int column = cavum_stored_scan_find(reader->scan, name), label = cavum_label_code(name);
-  if (column < 0 && label > 0) {
-    *found = (cavum_expression_name){.index = -1, .constant = label};
+  int verdict = verdict_code(name);
+  if (column < 0 && (label > 0 || verdict > 0)) {
+    *found = (cavum_expression_name){.index = -1, .constant = label > 0 ? label : verdict};
     return CAVUM_OK;
   }
   if (column < 0) {

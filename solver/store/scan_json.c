@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "base/base.h"
+#include "cavum/requirement.h"
 #include "cavum/scan_store.h"
 #include "format/json_text.h"
 #include "store/scan_rate.h"
@@ -112,13 +113,31 @@ static json_t *ranges_to_json(const cavum_scan_summary *summary, const cavum_sto
   json_t *ranges = json_object();
   for (int i = 0; i < summary->num_columns; i++) {
     const cavum_scan_range *range = &summary->ranges[i];
-    if (range->count == 0) continue;
+    if (range->count == 0 || cavum_stored_scan_requirement(scan, i)) continue;
     json_t *entry = json_object();
     json_object_set_new(entry, "low", number(range->low));
     json_object_set_new(entry, "high", number(range->high));
     json_object_set_new(ranges, cavum_stored_scan_key(scan, i), entry);
   }
   return ranges;
+}
+
+// {KEY: {"met": 3, ...}} of the requirements that the base cell states.
+static json_t *verdicts_to_json(const cavum_stored_scan *scan, const cavum_scan_filter *filter) {
+  json_t *requirements = json_object();
+  for (int i = 0; i < cavum_stored_scan_num_columns(scan); i++) {
+    int64_t counts[CAVUM_NUM_VERDICTS];
+    const char *key = cavum_stored_scan_requirement(scan, i);
+    if (!key) continue;
+    if (cavum_stored_scan_count_verdicts(counts, scan, i, filter, NULL) != CAVUM_OK) continue;
+    json_t *entry = json_object();
+    for (int kind = 0; kind < CAVUM_NUM_VERDICTS; kind++) {
+      json_object_set_new(entry, cavum_verdict_word((cavum_verdict_kind)kind),
+                          json_integer(counts[kind]));
+    }
+    json_object_set_new(requirements, key, entry);
+  }
+  return requirements;
 }
 
 static json_t *reasons_to_json(const cavum_stored_scan *scan) {
@@ -136,6 +155,13 @@ static json_t *reasons_to_json(const cavum_stored_scan *scan) {
 
 char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
                                        const cavum_stored_scan *scan, const cavum_scan_aims *aims) {
+  return cavum_store_scan_summary_to_json_where(summary, scan, aims, NULL);
+}
+
+char *cavum_store_scan_summary_to_json_where(const cavum_scan_summary *summary,
+                                             const cavum_stored_scan *scan,
+                                             const cavum_scan_aims *aims,
+                                             const cavum_scan_filter *filter) {
   if (!summary || !scan || !aims) return NULL;
   json_t *root = json_object(), *best = json_object(), *front = json_array();
   json_t *better = json_object();
@@ -157,6 +183,7 @@ char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
   json_object_set_new(root, "by_status", counts_by_status(summary->by_status));
   json_object_set_new(root, "reasons", reasons_to_json(scan));
   json_object_set_new(root, "ranges", ranges_to_json(summary, scan));
+  json_object_set_new(root, "requirements", verdicts_to_json(scan, filter));
   json_object_set_new(root, "better", better);
   json_object_set_new(root, "best", best);
   json_object_set_new(root, "non_dominated", front);

@@ -4,6 +4,7 @@
 
 #include "base/base.h"
 #include "cavum/cell.h"
+#include "cavum/cell_text.h"
 #include "cell/cell.h"
 #include "cell/dimension.h"
 #include "support.h"
@@ -112,6 +113,33 @@ START_TEST(points_of_splines_move_their_curves) {
 }
 END_TEST
 
-static void add(TCase *tests) { tcase_add_test(tests, points_of_splines_move_their_curves); }
+// Points of splines are there to be set also when other numbers of the cell were changed in memory,
+// and these stay: the same cell as in the other order.
+START_TEST(points_of_splines_are_set) {
+  static const char key[] = "contour.path[3].spline_through[2].r_mm";
+  cavum_cell cell = read_cell(SPLINES), other = read_cell(SPLINES);
+  cavum_error error = {0};
+  double value = 0.0;
+  cell.accuracy_frequency *= 0.1;
+  other.accuracy_frequency *= 0.1;
+  ck_assert_int_eq(cavum_cell_set(&cell, "beta", 0.9, NULL), CAVUM_OK);
+  for (int i = 0; i < 2; i++) {  // the second time on what the first made
+    ck_assert_msg(cavum_cell_set(&cell, key, 61.5 + i, &error) == CAVUM_OK, "%s", error.message);
+    ck_assert_int_eq(cavum_cell_get(&value, &cell, key, NULL), CAVUM_OK);
+    CAVUM_CHECK_NEAR(value, 61.5 + i, 0.0);
+  }
+  ck_assert_int_eq(cavum_cell_set(&other, key, 62.5, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_set(&other, "beta", 0.9, NULL), CAVUM_OK);
+  CAVUM_CHECK_NEAR(cell.beta, 0.9, 0.0);
+  ck_assert(cavum_cell_digest(&cell) == cavum_cell_digest(&other));
+  cavum_cell_clear(&cell);
+  cavum_cell_clear(&other);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_test(tests, points_of_splines_move_their_curves);
+  tcase_add_test(tests, points_of_splines_are_set);
+}
 
 CAVUM_TEST_MAIN("dimension", add)

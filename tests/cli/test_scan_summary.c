@@ -4,6 +4,7 @@
 #include <check.h>
 #include <string.h>
 
+#include "hdf5/hdf5_file.h"
 #include "program.h"
 #include "support.h"
 #include "temporary_folder.h"
@@ -86,8 +87,45 @@ START_TEST(mistyped_words_get_the_nearest) {
 }
 END_TEST
 
+static void check_has(const char *name, const char *words) {
+  const char *text = program_read_text(folder, name);
+  ck_assert_msg(strstr(text, words) != NULL, "%s without '%s':\n%.4000s", name, words, text);
+}
+
+// Verdicts of requirements are words for people and programs, codes with their words in the file.
+START_TEST(verdicts_are_words) {
+  program_write_text(folder, "study.yaml", study);
+  program_write_text(folder, "more",
+                     "requirements: {aperture_radius_mm: {least: 34.5}, k_cc: {least: 0.01}}\n");
+  ck_assert_int_eq(run("cat $CELLS/mid-cell.yaml more >mid-cell.yaml && "
+                       "$CAVUM scan -q study.yaml -o s.hdf"),
+                   0);
+  ck_assert_int_eq(run("$CAVUM scan --summary s.hdf --csv s.csv"), 0);
+  check_has("out", "\n  aperture_radius_mm                 1 met, 1 missed\n");
+  check_has("out", "\n  k_cc                               0 met, 0 missed, 2 not known\n");
+  check_has("s.csv", "verdict_aperture_radius_mm,margin_aperture_radius_mm,verdict_k_cc,");
+  check_has("s.csv", ",missed,-0.5,not known,,");
+  check_has("s.csv", ",met,0.5,not known,,");
+  ck_assert_int_eq(
+      run("$CAVUM scan --summary s.hdf --json --where 'verdict_aperture_radius_mm == met'"), 0);
+  check_has("out", "\"aperture_radius_mm\": {\"not known\": 0, \"met\": 1, \"missed\": 0");
+  ck_assert_int_eq(run("$CAVUM report s.hdf -o s.html"), 0);
+  check_has("s.html", "id=\"requirements\"");
+  char path[160], codes[128];
+  cavum_hdf5_file *file = NULL;
+  snprintf(path, sizeof path, "%s/s.hdf", folder);
+  ck_assert_int_eq(cavum_hdf5_open(&file, path, NULL), CAVUM_OK);
+  ck_assert_int_eq(
+      cavum_hdf5_read_text(codes, sizeof codes, file, "/columns/verdict_k_cc", "codes", NULL),
+      CAVUM_OK);
+  ck_assert_str_eq(codes, "0 not known; 1 met; 2 missed; 3 undecided");
+  cavum_hdf5_destroy(&file);
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, verdicts_are_words);
   tcase_add_test(tests, best_shapes_have_their_dimensions);
   tcase_add_test(tests, mistyped_words_get_the_nearest);
 }

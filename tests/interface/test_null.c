@@ -119,6 +119,8 @@ START_TEST(studies) {
   CHECK_USAGE(cavum_store_write_scan_csv(NULL, NULL, &error));
   CHECK_USAGE(cavum_stored_scan_shape_to_text(NULL, NULL, 0, &error));
   CHECK_USAGE(cavum_scan_summarise(NULL, NULL, NULL, &error));
+  CHECK_USAGE(cavum_stored_scan_count_verdicts(NULL, NULL, 0, NULL, &error));
+  ck_assert_ptr_null(cavum_stored_scan_requirement(NULL, 0));
   CHECK_USAGE(cavum_scan_summarise_where(NULL, NULL, NULL, NULL, &error));
   CHECK_USAGE(cavum_scan_filter_create(NULL, NULL, NULL, &error));
   CHECK_USAGE(cavum_store_write_scan_csv_where(NULL, NULL, NULL, &error));
@@ -142,6 +144,7 @@ START_TEST(studies) {
   ck_assert_ptr_null(cavum_store_scan_progress_to_json(NULL, NULL));
   ck_assert_ptr_null(cavum_store_scan_estimate_to_json(NULL, NULL));
   ck_assert_ptr_null(cavum_store_scan_summary_to_json(NULL, NULL, NULL));
+  ck_assert_ptr_null(cavum_store_scan_summary_to_json_where(NULL, NULL, NULL, NULL));
 }
 END_TEST
 
