@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cell/arc_settle.h"
 #include "cell/keys.h"
 #include "cell/limits.h"
 
@@ -193,10 +194,11 @@ cavum_status cavum_place_find(cavum_place *place, const cavum_place_finder *find
 }
 
 // The text of the cell file with other numbers in it.
-static char *substitute(size_t *length, const char *text, int count, cavum_place_of *place_of,
-                        const void *data, const double *values) {
+static char *substitute(const char *text, int count, cavum_place_of *place_of, const void *data,
+                        const double *values) {
   char *replaced = NULL;
-  FILE *out = open_memstream(&replaced, length);
+  size_t length = 0;
+  FILE *out = open_memstream(&replaced, &length);
   if (!out) return NULL;
   size_t done = 0;
   for (;;) {
@@ -249,6 +251,36 @@ static cavum_status check_ranges(bool *in_text, int count, cavum_place_of *place
   return CAVUM_OK;
 }
 
+/** Places that are set. */
+typedef struct place_list {
+  int count;
+  cavum_place_of *place_of;
+  const void *data;
+} place_list;
+
+static bool is_set(const char *key, const void *data) {
+  const place_list *list = data;
+  for (int i = 0; i < list->count; i++) {
+    if (strcmp(list->place_of(list->data, i)->name, key) == 0) return true;
+  }
+  return false;
+}
+
+// Reads a text, which is freed: where an end of an arc was moved off it, the centre follows.
+static cavum_status read_settled(cavum_cell *made, char *text, const char *path,
+                                 const place_list *list, cavum_error *error) {
+  cavum_error what = {0};
+  cavum_status status = cavum_cell_read_text(made, text, strlen(text), path, &what);
+  if (status == CAVUM_ERR_GEOMETRY) {
+    cavum_status settled = cavum_arc_settle(&text, is_set, list, &what);
+    status =
+        settled == CAVUM_OK ? cavum_cell_read_text(made, text, strlen(text), path, &what) : settled;
+  }
+  free(text);
+  if (status != CAVUM_OK && error) *error = what;
+  return status;
+}
+
 cavum_status cavum_place_apply(cavum_cell *cell, bool *owned, const cavum_place_base *base,
                                int count, cavum_place_of *place_of, const void *data,
                                const double *values, cavum_error *error) {
@@ -257,11 +289,10 @@ cavum_status cavum_place_apply(cavum_cell *cell, bool *owned, const cavum_place_
   if (status != CAVUM_OK) return status;
   cavum_cell made = *base->cell;
   if (in_text) {
-    size_t length = 0;
-    char *text = substitute(&length, base->cell->text, count, place_of, data, values);
+    char *text = substitute(base->cell->text, count, place_of, data, values);
     if (!text) return cavum_fail_memory(error);
-    status = cavum_cell_read_text(&made, text, length, base->path, error);
-    free(text);
+    const place_list list = {count, place_of, data};
+    status = read_settled(&made, text, base->path, &list, error);
     if (status != CAVUM_OK) return status;
   }
   // From the general to the particular, as in the file.
