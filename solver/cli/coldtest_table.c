@@ -337,7 +337,7 @@ static void print_flags(FILE *out, const cavum_coldtest_report *report) {
     for (int64_t i = 0; i < cavum_coldtest_num_points(report->test); i++) {
       if (!(cavum_coldtest_get_point(report->test, i)->flags & (1u << flag))) continue;
       if (raised == 0) {
-        fprintf(out, "%s  %s:", head ? "" : "\nTo be read with\n",
+        fprintf(out, "%s  %s:", head ? "" : "\nRemarks\n",
                 cavum_coldtest_flag_text((cavum_coldtest_flag)flag));
       }
       head = true;

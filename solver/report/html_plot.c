@@ -115,27 +115,51 @@ static void write_floats(FILE *out, const char *name, int count, const double *v
   fputc('"', out);
 }
 
-// Values to a 65534th of their range as base 64 of little-endian 16-bit numbers; 65535: none.
-static void write_steps(FILE *out, int count, const double *values) {
+// Values in steps of their range as base 64 of little-endian numbers of two or three bytes; the
+// largest number: none.
+static void write_steps(FILE *out, int count, const double *values, int bytes) {
   enum { BLOCK = 3 * 1024 };
-  uint16_t block[BLOCK];
+  uint8_t block[3 * BLOCK];
+  const uint32_t none = (UINT32_C(1) << 8 * bytes) - 1u;
   double low = HUGE_VAL, high = -HUGE_VAL;
   for (int i = 0; i < count; i++) {
     if (!isfinite(values[i])) continue;
     low = cavum_min(low, values[i]);
     high = cavum_max(high, values[i]);
   }
-  double step = high > low ? (high - low) / 65534.0 : 1.0;
-  fprintf(out, ",\"low\":%.9g,\"step\":%.9g,\"steps\":\"", high >= low ? low : 0.0, step);
+  double step = high > low ? (high - low) / (none - 1u) : 1.0;
+  fprintf(out, ",\"low\":%.9g,\"step\":%.9g,\"bytes\":%d,\"steps\":\"", high >= low ? low : 0.0,
+          step, bytes);
   for (int first = 0; first < count; first += BLOCK) {
     int n = count - first < BLOCK ? count - first : BLOCK;
     for (int i = 0; i < n; i++) {
       double value = values[first + i];
-      block[i] = isfinite(value) ? (uint16_t)lround((value - low) / step) : (uint16_t)65535;
+      uint32_t number = isfinite(value) ? (uint32_t)lround((value - low) / step) : none;
+      for (int k = 0; k < bytes; k++) block[i * bytes + k] = (uint8_t)(number >> 8 * k & 255u);
     }
-    cavum_markup_write_base64(out, block, (size_t)n * sizeof *block);
+    cavum_markup_write_base64(out, block, (size_t)(n * bytes));
   }
   fputc('"', out);
+}
+
+// Where a point of a cloud is, its colour and its number. Those of many are steps: places of a 16
+// millionth of their range, colours, of which 16 are drawn, of a 65534th.
+static void write_points(FILE *data, const cavum_html_cloud *cloud) {
+  const struct {
+    const char *name;
+    const double *values;
+    int bytes;
+  } parts[] = {
+      {"x", cloud->x, 3}, {"y", cloud->y, 3}, {"c", cloud->colour, 2}, {"shape", cloud->shape, 3}};
+  for (size_t k = 0; k < sizeof parts / sizeof parts[0]; k++) {
+    if (cloud->count <= MOST_EXACT / 10) {
+      write_floats(data, parts[k].name, cloud->count, parts[k].values);
+      continue;
+    }
+    fprintf(data, ",\"%s\":{\"exact\":false", parts[k].name);
+    write_steps(data, cloud->count, parts[k].values, parts[k].bytes);
+    fputc('}', data);
+  }
 }
 
 // What shapes are made of, for hovering. Many are written as steps of a 65535th of their range.
@@ -147,7 +171,7 @@ static void write_dimensions(FILE *data, const cavum_html_cloud *cloud) {
     fputs(coarse ? "false" : "true", data);
     write_member(data, "key", cloud->dimension_key[k]);
     if (coarse) {
-      write_steps(data, cloud->count, cloud->dimension[k]);
+      write_steps(data, cloud->count, cloud->dimension[k], 2);
     } else {
       write_floats(data, "values", cloud->count, cloud->dimension[k]);
     }
@@ -161,10 +185,7 @@ void cavum_html_write_cloud(cavum_html *html, const cavum_html_plot *plot,
   enum { COLOURS = 16 };
   FILE *data = html->data;
   start_plot(html, plot);
-  write_floats(data, "x", cloud->count, cloud->x);
-  write_floats(data, "y", cloud->count, cloud->y);
-  write_floats(data, "c", cloud->count, cloud->colour);
-  write_floats(data, "shape", cloud->count, cloud->shape);
+  write_points(data, cloud);
   fputs(",\"cloud\":true,\"marked\":[", data);
   bool first = true;
   for (int i = 0; i < cloud->count; i++) {

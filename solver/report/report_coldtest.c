@@ -62,8 +62,7 @@ static void write_row(cavum_html *html, const cavum_stored_coldtest *test, int i
   row[1] = cells[1];
   row[2] = cells[PARTS + 2];
   for (int k = 2; k < PARTS + 2; k++) row[k + 1] = cells[k];
-  row[PARTS + 3] =
-      value_at(test, CAVUM_STORED_BY_DECAY, i) > 0.0 ? "decay time" : "transmitted power";
+  row[PARTS + 3] = value_at(test, CAVUM_STORED_BY_DECAY, i) > 0.0 ? "decay" : "pickup";
   double run = value_at(test, CAVUM_STORED_RUN, i);
   bool named = run >= 1.0 && run <= test->runs.count;
   row[PARTS + 4] = named ? test->runs.name[(int)run - 1] : "\xe2\x80\x93";
@@ -85,8 +84,9 @@ static void write_notes(cavum_html *html, const cavum_stored_coldtest *test) {
 
 static void write_readings(cavum_html *html, const cavum_stored_coldtest *test) {
   static const char *const columns[] = {
-      "reading", "#E_acc in MV/m", "branch",      "#Q0",     "#R_s in n\xce\xa9", "#P_d in W",
-      "#beta*",  "#E_pk in MV/m",  "#B_pk in mT", "#T in K", "calibrated by",     "run"};
+      "reading",           "#E_acc in MV/m", "branch", "#Q0",
+      "#R_s in n\xce\xa9", "#P_d in W",      "#beta*", "#E_pk in MV/m",
+      "#B_pk in mT",       "#T in K",        "from",   "run"};
   cavum_html_heading(html, 2, "readings", "Readings");
   cavum_html_begin_table(html, "Results of the readings", test->runs.count > 0 ? 12 : 11, columns);
   for (int i = 0; i < test->num_points && i < MOST_ROWS; i++) write_row(html, test, i, columns);

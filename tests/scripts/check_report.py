@@ -284,7 +284,7 @@ def make_files(maker):
     maker.run("scan", maker.write("wide.yaml", WIDE_STUDY % maker.demo("mid-cell.yaml")), "-q", "-o",
               maker.path("wide.hdf"))
     yield maker.report(maker.path("wide.hdf")), "ten dimensions", ("contour.equator_radius_mm", "right.")
-    shutil.copy(maker.path("scan.hdf"), maker.path("large.hdf"))
+    shutil.copy(maker.path("wide.hdf"), maker.path("large.hdf"))
     enlarge(maker.path("large.hdf"), 100_000)
     yield maker.report(maker.path("large.hdf")), "scan of 100 000 rows", ("100000",)
 
@@ -351,11 +351,14 @@ def check_shape(page, name, source):
     with h5py.File(source, "r") as file:
         keys = [key for key in file["columns"] if "." in key]
         wanted = {key: float(file["columns"][key][shape]) for key in keys}
+        ranges = {key: float(numpy.ptp(file["columns"][key][()])) for key in keys}
+        many = len(keys) * len(file["columns"][keys[0]]) > 200_000
     shown = {key: float(value.replace("\u2212", "-")) for key, value in zip(words[1::2], words[2::2])}
     check(sorted(shown) == sorted(wanted), f"{name}: dimensions {sorted(shown)}")
-    # Six digits, or five and a 65534th of a range of many rows.
-    off = max((abs(shown[key] / wanted[key] - 1.0) for key in wanted), default=1.0)
-    check(off < 2e-5, f"{name}: dimensions of shape {shape} are those of the file, off by {off:.1e}")
+    # Six digits; of many shapes five, and half a 65534th of their range.
+    off = max((abs(shown[key] - wanted[key]) / (5e-5 * abs(wanted[key]) + ranges[key] / 131068 if many
+                                                else 1e-5 * abs(wanted[key])) for key in wanted), default=2.0)
+    check(off <= 1.01, f"{name}: dimensions of shape {shape} are those of the file, off by {off:.2f} of what digits leave")
 
 
 # Texts of each still picture of a plot, but for numbers at its axes, and what the plot to hover has instead.
@@ -400,7 +403,78 @@ def check_phone(page, path, name):
     bare = page.run("""Array.from(document.querySelectorAll('.wide td:not(.definition)')).filter(td =>
       getComputedStyle(td, '::before').content !== 'none').length""")
     check(bare == 0, f"{name}, phone: headings of columns stand at their values as they are set ({bare} do not)")
+    # A long entry of a legend breaks as text does: neither its mark nor the colon behind it stands on a line alone.
+    page.wait("Array.from(document.querySelectorAll('.plot')).every(p => p.querySelector('canvas'))")
+    lonely = page.run("""Array.from(document.querySelectorAll('.u-legend tr:not(.nameless) th')).filter(th => {
+      const range = document.createRange();
+      range.selectNodeContents(th.querySelector('.u-label'));
+      const lines = Array.from(range.getClientRects()), frame = th.getBoundingClientRect();
+      const first = Math.min(...lines.map(l => l.top)), last = Math.max(...lines.map(l => l.bottom));
+      return frame.height > 0 && (first - frame.top > 12 || frame.bottom - last > 12);
+    }).map(th => th.textContent)""")
+    check(not lonely, f"{name}, phone: nothing of a legend stands alone on a line {lonely}")
     page.call("Emulation.clearDeviceMetricsOverride")
+
+
+# The middle of the line of one colour in each column of pixels within the axes, in CSS pixels; null where there is none.
+LINE = """(() => {
+  const c = document.querySelector('.plot canvas'), r = devicePixelRatio, plot = JSON.parse(
+    document.getElementById('plot-data').textContent)[0], name = plot.lines[0].ink;
+  const wanted = getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+  const [red, green, blue] = [1, 3, 5].map(i => parseInt(wanted.slice(i, i + 2), 16));
+  const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data, line = [];
+  for (let x = 0; x < c.width; x++) {
+    let sum = 0, weight = 0;
+    for (let y = 0; y < c.height; y++) {
+      const i = 4 * (y * c.width + x), off = Math.abs(d[i] - red) + Math.abs(d[i + 1] - green) + Math.abs(d[i + 2] - blue);
+      const w = d[i + 3] / 255 * Math.max(0, 1 - off / 150);
+      sum += w * y; weight += w;
+    }
+    line.push(weight > .5 ? sum / weight / r : null);
+  }
+  return line;
+})()"""
+
+
+def check_zoom(page, path, name):
+    """A curve that is zoomed until six of its points or fewer are left is bent everywhere a little, and not at these
+    points alone. A piece of a fifteenth of the width has a fifteenth of the whole turn where the line is evenly bent, at
+    least a seventh of it where it is a polygon of that few points: the limit is between both."""
+    page.load(path)
+    page.wait("document.querySelector('.plot canvas')")
+    page.run("document.querySelector('.plot').scrollIntoView({block: 'center'}); document.querySelector('.plot').focus()")
+    facts = page.run("""(() => {
+      const plot = JSON.parse(document.getElementById('plot-data').textContent)[0];
+      const size = plot.lines[0].y.map(y => y === null ? -Infinity : Math.abs(y));
+      return [plot.x, size.indexOf(Math.max(...size.slice(10, -10)))];})()""")
+    x, top = numpy.array(facts[0]), facts[1]
+    # To the maximum by keys, then closer until six points or so are left.
+    page.key("Home")
+    page.run(f"""for (let i = 0; i < {top}; i++)
+      document.querySelector('.plot').dispatchEvent(new KeyboardEvent('keydown', {{key: 'ArrowRight', bubbles: true}}))""")
+    spacing = numpy.diff(x[max(0, top - 3):top + 4]).max()
+    times = int(numpy.ceil(numpy.log2((x[-1] - x[0]) / (6 * spacing))))
+    for _ in range(times):
+        page.key("+")
+    page.run("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    line = page.run(LINE)
+    columns = [i for i, y in enumerate(line) if y is not None]
+    y = numpy.array([line[i] for i in columns[20:-20]])
+    width, reach = len(y), max(4, len(y) // 60)
+    # Directions along pieces of a thirtieth, and how much they turn from each to the next one.
+    slope = numpy.arctan((y[2 * reach::reach] - y[:-2 * reach:reach]) / (2.0 * reach))
+    turn = numpy.abs(slope[2:] - slope[:-2])
+    whole = numpy.abs(numpy.diff(slope)).sum()
+    check(width > 200 and whole > 0.3, f"{name}: a line of {width} columns that turns by {whole:.2f} when zoomed {times} times")
+    check(turn.max() < 0.11 * whole, f"{name}: zoomed, it turns smoothly: {turn.max() / whole:.3f} of it at one place")
+
+
+def check_rows(page, name):
+    """The readings of a test have a line each: no text of a cell makes rows higher."""
+    high = page.run("""Array.from(document.querySelectorAll('table')).filter(t => t.caption &&
+      t.caption.textContent === 'Results of the readings').flatMap(t => Array.from(t.tBodies[0].rows)).map(r =>
+      r.getBoundingClientRect().height / parseFloat(getComputedStyle(r).lineHeight))""")
+    check(high and max(high) < 2.0, f"{name}: {len(high)} rows, the highest of {max(high):.2f} lines")
 
 
 def check_dark(page, path):
@@ -432,6 +506,10 @@ def main():
                     page.load(path)
                 if name in ("cell", "cold test"):
                     check_legends(page, name)
+                if name == "cell":
+                    check_zoom(page, path, name)
+                if name == "cold test":
+                    check_rows(page, name)
                 if name.startswith("scan"):
                     check_points(page, name)
                     check_shape(page, name, path.removesuffix(".html"))

@@ -108,8 +108,8 @@
   }
 
   // A value with its unit; a dash while there is none.
-  const withUnit = unit => (u, v) => v === null || v === undefined ? '\u2013'
-    : show(v) + (unit ? '\u00a0' + unit : '');
+  const withUnit = (unit, coarse) => (u, v) => v === null || v === undefined ? '\u2013'
+    : show(coarse ? Number(v.toPrecision(5)) : v) + (unit ? '\u00a0' + unit : '');
 
   // Room at both ends, so that no mark is cut.
   const padded = (u, low, high) => {
@@ -128,19 +128,26 @@
     return new Float32Array(bytes.buffer);
   }
 
-  // Values in steps of 16 bits; the largest stands for none.
-  function decodeSteps(dimension) {
-    const steps = new Uint16Array(decode(dimension.steps).buffer);
-    return Float32Array.from(steps, s => s === 65535 ? NaN : dimension.low + s * dimension.step);
+  // Values in steps of two or three bytes; the largest number stands for none.
+  function decodeSteps({bytes, low, step, steps}) {
+    const text = atob(steps), none = Math.pow(256, bytes) - 1, values = new Float32Array(text.length / bytes);
+    for (let i = 0; i < values.length; i++) {
+      let number = 0;
+      for (let k = bytes - 1; k >= 0; k--) number = 256 * number + text.charCodeAt(bytes * i + k);
+      values[i] = number === none ? NaN : low + number * step;
+    }
+    return values;
   }
 
   // Columns as the library wants them; a cloud's colour and number are there for the values below.
   function prepare(plot) {
-    plot.x = decode(plot.x);
+    if (!plot.cloud) plot.x = decode(plot.x);
     if (plot.cloud) {
-      plot.y = decode(plot.y);
-      plot.c = decode(plot.c);
-      plot.shape = decode(plot.shape);
+      plot.coarse = plot.x.exact === false;
+      ['x', 'y', 'c', 'shape'].forEach(name => {
+        plot[name] = plot.coarse ? decodeSteps(plot[name]) : decode(plot[name]);
+      });
+      plot.shape = plot.shape.map(Math.round);
       plot.dimensions.forEach(d => { d.values = d.exact ? decode(d.values) : decodeSteps(d); });
       return [plot.x, plot.y, plot.c, plot.shape];
     }
@@ -444,7 +451,7 @@
     const none = {paths: () => null, stroke: ink('--i13')};
     options.series = [options.series[0],
       Object.assign({label: rich(plot.yName), value: withUnit(plot.yUnit), points: {show: false}}, none),
-      Object.assign({label: rich(plot.cName), value: withUnit(plot.cUnit), scale: 'c', points: {show: false}}, none),
+      Object.assign({label: rich(plot.cName), value: withUnit(plot.cUnit, plot.coarse), scale: 'c', points: {show: false}}, none),
       Object.assign({label: 'shape', value: (u, v) => v === null || v === undefined ? '\u2013' : String(v), scale: 'n',
         points: {show: false}}, none)];
     options.scales.c = {auto: false, range: () => [0, 1]};
