@@ -42,7 +42,7 @@ else()
     "built here must add it")
 endif()
 if(CAVUM_HAS_PLOTS)
-  configure_file(${PROJECT_BINARY_DIR}/web/node_modules/uplot/LICENSE ${PROJECT_BINARY_DIR}/notices/uPlot.copyright
+  configure_file(${web_library}/LICENSE ${PROJECT_BINARY_DIR}/notices/uPlot.copyright
     COPYONLY)
   list(APPEND notices ${PROJECT_BINARY_DIR}/notices/uPlot.copyright)
 endif()

@@ -33,8 +33,14 @@ function(cavum_fetch_from_npm why source build file)
   file(WRITE ${stamp} "")
 endfunction()
 
+# A source archive has the library inside (scripts/archive); a checkout fetches it.
 set(plots_missing "switched off with CAVUM_PLOTS=OFF")
-if(NOT CAVUM_PLOTS STREQUAL "OFF")
+set(web_scripts ${web_library}/dist)
+if(NOT CAVUM_PLOTS STREQUAL "OFF" AND EXISTS ${web_source}/uplot/uPlot.iife.min.js)
+  set(plots_missing "")
+  set(web_library ${web_source}/uplot)
+  set(web_scripts ${web_source}/uplot)
+elseif(NOT CAVUM_PLOTS STREQUAL "OFF")
   cavum_fetch_from_npm(plots_missing ${web_source} ${web_build} uplot/dist/uPlot.iife.min.js)
 endif()
 if(plots_missing AND CAVUM_PLOTS STREQUAL "ON")
@@ -52,8 +58,8 @@ if(plots_missing)
     plots_licence ${web_build}/empty)
   set(CAVUM_HAS_PLOTS OFF)
 else()
-  list(APPEND web_files plots_css ${web_library}/dist/uPlot.min.css
-    plots_js ${web_library}/dist/uPlot.iife.min.js plots_licence ${web_library}/LICENSE)
+  list(APPEND web_files plots_css ${web_scripts}/uPlot.min.css
+    plots_js ${web_scripts}/uPlot.iife.min.js plots_licence ${web_library}/LICENSE)
   set(CAVUM_HAS_PLOTS ON)
 endif()
 
