@@ -40,12 +40,31 @@ static bool is_known(const wall_field *w, cavum_index i) {
   return true;
 }
 
-// Three points in a row on one curve at rising arc length.
-static bool is_inside(const wall_field *w, cavum_index i) {
+/** Points of one element's side, which are equally far apart there. */
+typedef struct wall_side {
+  cavum_index first, last;
+} wall_side;
+
+// Whether two neighbours are on the same side: elements meet in two points at one place.
+static bool is_joined(const wall_field *w, cavum_index i) {
   const double *s = w->wall->arc_length_m;
-  return i > 0 && i + 1 < w->num_points && s[i - 1] < s[i] && s[i] < s[i + 1] &&
-         is_known(w, i - 1) && is_known(w, i + 1) &&
-         fabs((s[i + 1] - s[i]) - (s[i] - s[i - 1])) < 0.1 * (s[i + 1] - s[i - 1]);
+  return i >= 0 && i + 1 < w->num_points && s[i] < s[i + 1] && is_known(w, i) && is_known(w, i + 1);
+}
+
+// The points about one that a polynomial goes through: as many as are on its side, at most five.
+static wall_side points_about(const wall_field *w, cavum_index i) {
+  enum { REACH = 4, MOST_POINTS = 5 };
+  wall_side side = {i, i};
+  while (i - side.first < REACH && is_joined(w, side.first - 1)) side.first--;
+  while (side.last - i < REACH && is_joined(w, side.last)) side.last++;
+  while (side.last - side.first >= MOST_POINTS) {
+    if (i - side.first > side.last - i) {
+      side.first++;
+    } else {
+      side.last--;
+    }
+  }
+  return side;
 }
 
 static bool is_maximum(const wall_field *w, cavum_index i) {
@@ -54,29 +73,65 @@ static bool is_maximum(const wall_field *w, cavum_index i) {
   return above_last && (i + 1 == w->num_points || here >= size_at(w, i + 1));
 }
 
-// Weights of three points at the top of the parabola through them.
-static void weigh(double weight[3], const wall_field *w, cavum_index i) {
-  double a = size_at(w, i - 1), b = size_at(w, i), c = size_at(w, i + 1);
-  double bend = a - 2.0 * b + c, t = bend < 0.0 ? 0.5 * (a - c) / bend : 0.0;
-  t = cavum_min(cavum_max(t, -1.0), 1.0);
-  weight[0] = 0.5 * t * (t - 1.0);
-  weight[1] = 1.0 - t * t;
-  weight[2] = 0.5 * t * (t + 1.0);
+// Lagrange's weights of points 0, 1, ... at a place between them.
+static void weigh(double *weight, int num_points, double at) {
+  for (int k = 0; k < num_points; k++) {
+    weight[k] = 1.0;
+    for (int l = 0; l < num_points; l++) {
+      if (l != k) weight[k] *= (at - l) / (double)(k - l);
+    }
+  }
+}
+
+static double value_at(const wall_field *w, wall_side side, double at) {
+  double weight[5], sum = 0.0;
+  int num_points = (int)(side.last - side.first) + 1;
+  weigh(weight, num_points, at);
+  for (int k = 0; k < num_points; k++) sum += weight[k] * size_at(w, side.first + k);
+  return sum;
+}
+
+// Where the polynomial about a point is largest, within a point of it: golden sections, since the
+// polynomial has one top there, at the end of a side perhaps.
+static double top_of(const wall_field *w, wall_side side, cavum_index i) {
+  static const double GOLDEN = 0.6180339887498949, NARROW = 1e-7;
+  double here = (double)(i - side.first), most = (double)(side.last - side.first);
+  double low = cavum_max(here - 1.0, 0.0), high = cavum_min(here + 1.0, most);
+  double left = high - GOLDEN * (high - low), right = low + GOLDEN * (high - low);
+  double at_left = value_at(w, side, left), at_right = value_at(w, side, right);
+  while (high - low > NARROW) {
+    if (at_left > at_right) {
+      high = right;
+      right = left;
+      at_right = at_left;
+      left = high - GOLDEN * (high - low);
+      at_left = value_at(w, side, left);
+    } else {
+      low = left;
+      left = right;
+      at_left = at_right;
+      right = low + GOLDEN * (high - low);
+      at_right = value_at(w, side, right);
+    }
+  }
+  double top = 0.5 * (low + high);
+  return value_at(w, side, top) > size_at(w, i) ? top : here;
 }
 
 // Adds a place; `below` is the field there until the highest is known.
 static void add(cavum_optimum_value *value, const wall_field *w, cavum_index i, bool as_maximum) {
-  double weight[3] = {0.0, 1.0, 0.0};
+  double weight[5] = {1.0};
+  wall_side side = {i, i};
   if (value->num_places == MOST_PLACES) return;
   cavum_optimum_place *place = &value->places[value->num_places++];
-  if (as_maximum && is_inside(w, i)) weigh(weight, w, i);
+  if (as_maximum) side = points_about(w, i);
+  int num_points = (int)(side.last - side.first) + 1;
+  if (as_maximum) weigh(weight, num_points, top_of(w, side, i));
   *place = (cavum_optimum_place){.point = i};
-  for (int k = 0; k < 3; k++) {
-    if (weight[k] != 0.0) place->below += weight[k] * size_at(w, i + k - 1);
-  }
+  for (int k = 0; k < num_points; k++) place->below += weight[k] * size_at(w, side.first + k);
   for (int j = 0; j < w->num_variables; j++) {
-    for (int k = 0; k < 3; k++) {
-      if (weight[k] != 0.0) place->slope[j] += weight[k] * slope_at(w, i + k - 1, j);
+    for (int k = 0; k < num_points; k++) {
+      place->slope[j] += weight[k] * slope_at(w, side.first + k, j);
     }
     place->slope[j] = place->slope[j] / place->below - w->of_gradient[j];
   }
