@@ -45,15 +45,26 @@ static double size_of(const cavum_goal_quantity *q, double limit) {
   return limit != 0.0 ? fabs(limit) : q->what.unit_si;
 }
 
+// The straight wall vanishes as a root does, while its square changes evenly: the square is what
+// derivatives tell something of. Half of it over that of the limit has the slope of the length
+// over the limit there.
+static bool is_by_square(const cavum_goal_quantity *q, double limit) {
+  return q->what.kind == CAVUM_REQUIRE_STRAIGHT_LENGTH && limit > 0.0;
+}
+
 double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, double sign) {
   double limit = cavum_rows_limit(quantity, sign);
   if (!isfinite(limit)) return -HUGE_VAL;
+  if (is_by_square(quantity, limit)) {
+    return 0.5 * sign * (value - limit) * (value + limit) / (limit * limit);
+  }
   if (is_positive(&quantity->what) && limit > 0.0) return sign * log(value / limit);
   return sign * (value - limit) / size_of(quantity, limit);
 }
 
 double cavum_rows_scale(const cavum_goal_quantity *quantity, double value, double sign) {
   double limit = cavum_rows_limit(quantity, sign);
+  if (is_by_square(quantity, limit)) return sign * value / (limit * limit);
   if (is_positive(&quantity->what) && limit > 0.0) return sign / value;
   return sign / size_of(quantity, limit);
 }

@@ -4,7 +4,8 @@
  * A point as an objective, limits and rows of a subproblem.
  *
  * The objective is sum_i weight_i ln(figure_i). A limit is ln(figure / most) <= 0 or
- * ln(least / figure) <= 0; of what may change its sign, the difference over the size of the limit.
+ * ln(least / figure) <= 0; of what may change its sign, the difference over the size of the limit;
+ * of the straight wall, half the difference of the squares over that of the limit.
  */
 #ifndef CAVUM_OPTIMUM_ROWS_H
 #define CAVUM_OPTIMUM_ROWS_H
@@ -45,7 +46,7 @@ double cavum_rows_excess(const cavum_goal_quantity *quantity, double value, doub
 /** Bound of a side in SI; infinite: none. */
 double cavum_rows_limit(const cavum_goal_quantity *quantity, double sign);
 
-/** Derivative of that by the value: sign / value, or sign / size of the limit. */
+/** Derivative of that by the value. */
 double cavum_rows_scale(const cavum_goal_quantity *quantity, double value, double sign);
 
 /** The largest excess of all limits, at least 0. */
