@@ -33,4 +33,13 @@ bool cavum_cell_whole_is_symmetric(const cavum_cell *cell);
 cavum_status cavum_cell_whole_contour(cavum_contour *contour, const cavum_cell *cell,
                                       cavum_cell_part part, cavum_error *error);
 
+/**
+ * Gives a cell of a path all that another one has but the path and the text.
+ * @param[in,out] cell   Owns what it has; unchanged unless CAVUM_OK.
+ * @param[in]     other  Whole.
+ * @param[out]    error  May be NULL.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_cell_keep_numbers(cavum_cell *cell, const cavum_cell *other, cavum_error *error);
+
 #endif

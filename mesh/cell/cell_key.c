@@ -139,29 +139,13 @@ static const cavum_place *place_of(const void *data, int index) {
   return &((const cavum_cell_dial *)data)->place;
 }
 
-// Gives a cell of a path all that another has but the path.
-static cavum_status keep_numbers(cavum_cell *cell, const cavum_cell *other, cavum_error *error) {
-  char *title = cavum_copy_text(other->title ? other->title : "");
-  if (!title) return cavum_fail_memory(error);
-  free(cell->title);
-  cell->title = title;
-  cell->beta = other->beta;
-  cell->accelerating_length_m = other->accelerating_length_m;
-  cell->num_modes = other->num_modes;
-  cell->near_hz = other->near_hz;
-  cell->accuracy_frequency = other->accuracy_frequency;
-  cell->accuracy_other_figures = other->accuracy_other_figures;
-  cell->wall = other->wall;
-  return CAVUM_OK;
-}
-
 cavum_status cavum_cell_dial_set(cavum_cell *made, bool *owned, const cavum_cell_dial *dial,
                                  double value, cavum_error *error) {
   cavum_cell cell;
   cavum_status status =
       cavum_place_apply(&cell, owned, &dial->base, 1, place_of, dial, &value, error);
   if (status == CAVUM_OK && dial->numbers && *owned) {
-    status = keep_numbers(&cell, dial->numbers, error);
+    status = cavum_cell_keep_numbers(&cell, dial->numbers, error);
     if (status != CAVUM_OK) cavum_cell_clear(&cell);
   }
   if (status == CAVUM_OK) *made = cell;

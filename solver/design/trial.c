@@ -8,7 +8,9 @@
 #include "base/base.h"
 #include "cavum/cell_text.h"
 #include "cell/arc_settle.h"
+#include "cell/cell.h"
 #include "cell/cell_edit.h"
+#include "cell/dimension.h"
 #include "solve/options.h"
 #include "yaml/writer.h"
 
@@ -25,6 +27,22 @@ static const char *behind_side(const char *key) {
   return strncmp(key, "right.", 6) == 0 ? key + 6 : NULL;
 }
 
+// The text of a cell that was changed in memory is written anew, and that has no splines and
+// circles any more: where its path is still that of the text, this one is taken.
+static cavum_status take_text(cavum_trial *trial, cavum_error *error) {
+  const cavum_cell *cell = trial->cell;
+  bool same_path = false;
+  cavum_status status = cavum_cell_to_text(&trial->text, cell, error);
+  if (status != CAVUM_OK || cell->kind != CAVUM_CONTOUR_PATH || !cell->text) return status;
+  if (strcmp(trial->text, cell->text) == 0) return CAVUM_OK;
+  status = cavum_cell_has_path_of_text(&same_path, cell, error);
+  if (status != CAVUM_OK || !same_path) return status;
+  free(trial->text);
+  trial->text = cavum_copy_text(cell->text);
+  trial->text_of_path = true;
+  return trial->text ? CAVUM_OK : cavum_fail_memory(error);
+}
+
 cavum_status cavum_trial_open(cavum_trial *trial, const cavum_cell *cell,
                               const cavum_solve_options *options, cavum_error *error) {
   cavum_solve_options with_derivatives;
@@ -35,7 +53,7 @@ cavum_status cavum_trial_open(cavum_trial *trial, const cavum_cell *cell,
   if (status != CAVUM_OK) return status;
   with_derivatives.derivatives = true;
   trial->cell = cell;
-  status = cavum_cell_to_text(&trial->text, cell, error);
+  status = take_text(trial, error);
   return status == CAVUM_OK ? cavum_solver_create(&trial->solver, &with_derivatives, error)
                             : status;
 }
@@ -116,10 +134,25 @@ static cavum_status read_changed(cavum_cell *cell, char **text, const cavum_tria
                                  const double *values, cavum_error *error) {
   const changed_trial changed = {trial, values};
   cavum_status status = cavum_cell_read_text(cell, *text, strlen(*text), NULL, error);
-  if (status != CAVUM_ERR_GEOMETRY) return status;
-  status = cavum_arc_settle(text, is_set, &changed, error);
+  if (status == CAVUM_ERR_GEOMETRY) {
+    status = cavum_arc_settle(text, is_set, &changed, error);
+    if (status != CAVUM_OK) return status;
+    status = cavum_cell_read_text(cell, *text, strlen(*text), NULL, error);
+  }
+  if (status != CAVUM_OK || !trial->text_of_path) return status;
+  status = cavum_cell_keep_numbers(cell, trial->cell, error);
+  if (status != CAVUM_OK) cavum_cell_clear(cell);
+  return status;
+}
+
+// The text that was read has other numbers where it has the path alone right.
+static cavum_status write_whole(char **text, const cavum_cell *cell, cavum_error *error) {
+  char *whole = NULL;
+  cavum_status status = cavum_cell_to_text(&whole, cell, error);
   if (status != CAVUM_OK) return status;
-  return cavum_cell_read_text(cell, *text, strlen(*text), NULL, error);
+  free(*text);
+  *text = whole;
+  return CAVUM_OK;
 }
 
 cavum_status cavum_trial_solve(cavum_result **result, char **text, cavum_trial *trial,
@@ -129,7 +162,8 @@ cavum_status cavum_trial_solve(cavum_result **result, char **text, cavum_trial *
   if (status != CAVUM_OK) return status;
   status = read_changed(&cell, text, trial, values, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_solver_solve(result, trial->solver, &cell, error);
+  if (trial->text_of_path) status = write_whole(text, &cell, error);
+  if (status == CAVUM_OK) status = cavum_solver_solve(result, trial->solver, &cell, error);
   cavum_cell_clear(&cell);
   return status;
 }

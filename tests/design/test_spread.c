@@ -117,6 +117,29 @@ START_TEST(linear_agrees_with_sampled) {
 }
 END_TEST
 
+// An end of an arc takes its centre along, also where the cell has more modes than the spread
+// solves for.
+START_TEST(ends_of_arcs_have_tolerances) {
+  enum { COUNT = 60 };
+  cavum_spread *spread = spread_of(
+      "contour:\n  kind: path\n  start: {z_mm: -40, r_mm: 0}\n  path:\n"
+      "    - {line_to: {z_mm: 90, r_mm: 0}, boundary: axis}\n"
+      "    - {arc_to: {z_mm: 30, r_mm: 60}, centre: {z_mm: 30, r_mm: 0}, turn: left, boundary: "
+      "metal}\n"
+      "    - {line_to: {z_mm: -40, r_mm: 60}, boundary: metal}\n"
+      "    - {line_to: {z_mm: -40, r_mm: 0}, boundary: metal}\n"
+      "modes: {count: 2}\n"
+      "tolerances: {'path[2].arc_to.r_mm': {normal: 0.02}, 'path[2].arc_to.z_mm': {normal: "
+      "0.02}}\n",
+      COUNT);
+  const cavum_figure_spread *f = &spread->figures[CAVUM_FIGURE_FREQUENCY];
+  ck_assert(f->has_linear);
+  ck_assert_int_eq(spread->num_failed, 0);
+  check_chi_square(f->sampled_deviation, f->deviation, COUNT, "frequency_Hz");
+  cavum_spread_destroy(&spread);
+}
+END_TEST
+
 // Halves of a mirror-symmetric cell: alike they are one dimension of both, against each other they
 // do nothing to first order.
 START_TEST(halves_may_be_correlated) {
@@ -332,6 +355,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_closed_form_of_small_tolerances);
   tcase_add_test(tests, known_curvature_is_noticed_and_sampled);
   tcase_add_test(tests, linear_agrees_with_sampled);
+  tcase_add_test(tests, ends_of_arcs_have_tolerances);
   tcase_add_test(tests, halves_may_be_correlated);
   tcase_add_test(tests, peaks_at_mirrored_places_have_a_linear_spread);
   tcase_add_test(tests, the_reverse_keeps_a_band);
