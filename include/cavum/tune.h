@@ -10,6 +10,7 @@
 #define CAVUM_TUNE_H
 
 #include "cavum/cell_key.h"
+#include "cavum/geometry.h"
 #include "cavum/solver.h"
 
 #ifdef __cplusplus
@@ -74,6 +75,12 @@ typedef struct cavum_tune_aim {
   double value; /**< In the SI unit of its table row. */
 } cavum_tune_aim;
 
+/** A figure of the shape and what it is to be. */
+typedef struct cavum_tune_shape_aim {
+  cavum_geometry_id figure;
+  double value; /**< In the SI unit of its table row. */
+} cavum_tune_shape_aim;
+
 /** A dimension that may change. */
 typedef struct cavum_tune_dimension {
   const char *key; /**< Dotted key, as for cavum_cell_set(); borrowed. */
@@ -91,9 +98,12 @@ typedef struct cavum_tune_plan {
   int mode;           /**< Whose figures, from 0 by rising frequency. */
   int num_aims;
   const cavum_tune_aim *aims;             /**< Borrowed, shape [num_aims]. */
-  int num_dimensions;                     /**< At least num_aims. */
+  int num_dimensions;                     /**< At least as many as aims of both kinds. */
   const cavum_tune_dimension *dimensions; /**< Borrowed, shape [num_dimensions]. */
   int most_solves;                        /**< Solves before it is given up. Default 30. */
+  const cavum_tune_shape_aim *shape_aims; /**< Borrowed, shape [num_shape_aims]: figures of the
+                                             shape that are to be met as well, to 1e-9. */
+  int num_shape_aims; /**< With num_aims at least 1, and at most CAVUM_TUNE_MOST_FIGURES. */
 } cavum_tune_plan;
 
 /** What cavum_tune_plan_default() calls; struct_size is sizeof(cavum_tune_plan). */
@@ -126,12 +136,13 @@ CAVUM_API void cavum_tune_outcome_destroy(cavum_tune_outcome **outcome);
  * Tunes dimensions until figures of a mode are what was asked for, each to its numerical
  * uncertainty.
  *
- * Newton steps with the exact derivatives of cavum_result_derivative(); from the second on the
- * values and slopes of two shapes tell the curvature along the way, so that one dimension takes
- * three solves. With more dimensions than figures the change is the smallest: the least sum of
- * squares of relative changes (of dimensions below a tenth of the largest one: relative to that
- * tenth). A step to a shape that cannot exist, or to larger misses, is halved. Every shape that is
- * tried has as few digits as its figures tell apart, and the text of the tuned cell has these.
+ * Newton steps with the exact derivatives of cavum_result_derivative() and cavum_geometry; from the
+ * second on the values and slopes of two shapes tell the curvature along the way, so that one
+ * dimension takes three solves. With more dimensions than figures the change is the smallest: the
+ * least sum of squares of relative changes (of dimensions below a tenth of the largest one:
+ * relative to that tenth). A step to a shape that cannot exist, or to larger misses, is halved.
+ * Every shape that is tried has as few digits as its figures tell apart, and the text of the tuned
+ * cell has these.
  *
  * @param[out] outcome  Owned by the caller (cavum_tune_outcome_destroy()). Also given with
  *                      CAVUM_ERR_NOT_CONVERGED, with `met` saying which of both it is; else

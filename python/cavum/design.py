@@ -32,15 +32,21 @@ def tune(cell: Cell, figures: Mapping[str, float], by: Union[str, Sequence[str],
         tune(cell, {"frequency_MHz": 1300, "epk_over_eacc": 2}, by={"equator_radius_mm": None,
                                                                     "iris_ellipse.axial_mm": (8, 14)})
 
-    figures: by key, in the unit of the key. by: one key, keys, or keys with their bounds (None:
+    figures: by key, in the unit of the key, also of the shape ("wall_angle_deg"). by: one key, keys, or keys with their bounds (None:
     chosen). With more dimensions than figures the change is the smallest. mode: counted from 0.
     Raises NotConverged, with what came nearest as `result`, when the figures are not reached.
     """
     bounds = _bounds_of(by)
     keys = [ffi.new("char[]", key.encode()) for key in bounds]
-    aims = ffi.new("cavum_tune_aim[]", len(figures))
-    for aim, (key, value) in zip(aims, figures.items()):
+    shapes = _shape_figures()
+    of_mode = {key: value for key, value in figures.items() if key not in shapes}
+    of_shape = {key: value for key, value in figures.items() if key in shapes}
+    aims, shape_aims = ffi.new("cavum_tune_aim[]", len(of_mode)), ffi.new("cavum_tune_shape_aim[]", len(of_shape))
+    for aim, (key, value) in zip(aims, of_mode.items()):
         aim.figure, unit_si = find_figure(key)
+        aim.value = value * unit_si
+    for aim, (key, value) in zip(shape_aims, of_shape.items()):
+        aim.figure, unit_si = shapes[key]
         aim.value = value * unit_si
     dimensions = ffi.new("cavum_tune_dimension[]", len(keys))
     for dimension, key, bound in zip(dimensions, keys, bounds.values()):
@@ -48,7 +54,8 @@ def tune(cell: Cell, figures: Mapping[str, float], by: Union[str, Sequence[str],
         dimension.low, dimension.high = bound or (0.0, 0.0)
     plan = ffi.new("cavum_tune_plan *", lib.cavum_tune_plan_default())
     plan.mode, plan.most_solves = mode, most_solves
-    plan.num_aims, plan.aims = len(figures), aims
+    plan.num_aims, plan.aims = len(of_mode), aims
+    plan.num_shape_aims, plan.shape_aims = len(of_shape), shape_aims
     plan.num_dimensions, plan.dimensions = len(keys), dimensions
     watch, options = Watch(stop), make_options(**choices)
     watch.put_into(options)
@@ -59,6 +66,15 @@ def tune(cell: Cell, figures: Mapping[str, float], by: Union[str, Sequence[str],
     watch.end()
     raise_error(status, error, tuned)
     return tuned
+
+
+def _shape_figures() -> Dict[str, Tuple[int, float]]:
+    """Figures of the shape by their keys: number and unit."""
+    found = {}
+    for number in range(lib.CAVUM_NUM_GEOMETRY_FIGURES):
+        info = lib.cavum_geometry_describe(number)
+        found[text_of(info.key)] = number, info.unit_si
+    return found
 
 
 def _bounds_of(by: Any) -> Dict[str, Optional[Bounds]]:

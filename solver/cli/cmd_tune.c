@@ -19,8 +19,9 @@ typedef struct tune_arguments {
   const char *cell_path, *tuned_path;
   bool quiet, overwrite;
   int mode;
-  int num_aims, num_dimensions;
+  int num_aims, num_shape_aims, num_dimensions;
   cavum_tune_aim aims[CAVUM_TUNE_MOST_FIGURES];
+  cavum_tune_shape_aim shape_aims[CAVUM_TUNE_MOST_FIGURES];
   cavum_tune_dimension dimensions[CAVUM_TUNE_MOST_DIMENSIONS];
 } tune_arguments;
 
@@ -29,7 +30,8 @@ enum { KEY_SET = 256, KEY_BY, KEY_MODE };
 static const struct argp_option option_table[] = {
     {"set", KEY_SET, "FIGURE=VALUE", 0,
      "Value that a figure is to have, for example frequency_MHz=1300. Names are the keys of JSON "
-     "with their units. Separate several by commas, or repeat the option",
+     "with their units, also those of the shape: wall_angle_deg=8. Separate several by commas, or "
+     "repeat the option",
      0},
     {"by", KEY_BY, "NAME[=LOW:HIGH]", 0,
      "Dimension that may change, by its name in the cell file, with bounds (default: half to twice "
@@ -44,12 +46,31 @@ static const struct argp_option option_table[] = {
     {0},
 };
 
+// KEY=VALUE of a figure of the shape; false: another key.
+static bool take_shape_aim(tune_arguments *arguments, const char *text, struct argp_state *state) {
+  const char *sign = strchr(text, '=');
+  size_t length = sign ? (size_t)(sign - text) : 0;
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES && sign; id++) {
+    cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)id);
+    double value;
+    if (strlen(info.key) != length || strncmp(info.key, text, length) != 0) continue;
+    if (!cavum_process_read_number(&value, sign + 1)) {
+      argp_error(state, "--set %s: expected FIGURE=VALUE with a number", text);
+    }
+    arguments->shape_aims[arguments->num_shape_aims++] =
+        (cavum_tune_shape_aim){(cavum_geometry_id)id, value * info.unit_si};
+    return true;
+  }
+  return false;
+}
+
 static void add_aim(void *data, char *text, struct argp_state *state) {
   tune_arguments *arguments = data;
   cavum_tune_aim aim = {0};
-  if (arguments->num_aims == CAVUM_TUNE_MOST_FIGURES) {
+  if (arguments->num_aims + arguments->num_shape_aims == CAVUM_TUNE_MOST_FIGURES) {
     argp_error(state, "--set: at most %d figures", (int)CAVUM_TUNE_MOST_FIGURES);
   }
+  if (take_shape_aim(arguments, text, state)) return;
   cavum_option_set_figure(&aim.figure, &aim.value, "set", "FIGURE=VALUE with a number", text, false,
                           state);
   arguments->aims[arguments->num_aims++] = aim;
@@ -77,7 +98,8 @@ static void add_dimension(void *data, char *text, struct argp_state *state) {
 
 static void check(const tune_arguments *arguments, struct argp_state *state) {
   cavum_option_require(arguments->cell_path, "a cell file", state);
-  if (arguments->num_aims == 0) argp_error(state, "expected --set with a figure and its value");
+  if (arguments->num_aims + arguments->num_shape_aims == 0)
+    argp_error(state, "expected --set with a figure and its value");
   if (arguments->num_dimensions == 0) argp_error(state, "expected --by with a dimension");
   if (arguments->quiet && !arguments->tuned_path) {
     argp_error(state, "--quiet: nothing is written without -o");
@@ -117,17 +139,24 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
-static cavum_status tune(cavum_tune_outcome **outcome, const tune_arguments *arguments,
-                         const cavum_cell *cell, cavum_error *error) {
-  cavum_solve_options options = cavum_solve_options_default();
+static cavum_tune_plan plan_of(const tune_arguments *arguments) {
   cavum_tune_plan plan = cavum_tune_plan_default();
-  options.watcher = cavum_solve_progress_tell;
-  options.stop = cavum_interrupt_came;
   plan.mode = arguments->mode - 1;
   plan.num_aims = arguments->num_aims;
   plan.aims = arguments->aims;
+  plan.num_shape_aims = arguments->num_shape_aims;
+  plan.shape_aims = arguments->shape_aims;
   plan.num_dimensions = arguments->num_dimensions;
   plan.dimensions = arguments->dimensions;
+  return plan;
+}
+
+static cavum_status tune(cavum_tune_outcome **outcome, const tune_arguments *arguments,
+                         const cavum_cell *cell, cavum_error *error) {
+  cavum_solve_options options = cavum_solve_options_default();
+  cavum_tune_plan plan = plan_of(arguments);
+  options.watcher = cavum_solve_progress_tell;
+  options.stop = cavum_interrupt_came;
   if (!arguments->quiet) cavum_solve_progress_begin();
   cavum_status status = cavum_tune_figures(outcome, cell, &plan, &options, error);
   cavum_solve_progress_end();
@@ -135,15 +164,15 @@ static cavum_status tune(cavum_tune_outcome **outcome, const tune_arguments *arg
 }
 
 // What came nearest is told, but it is no tuned cell: no file of it is written.
-static cavum_status write_outcome(const tune_arguments *arguments,
+static cavum_status write_outcome(const tune_arguments *arguments, const cavum_cell *cell,
                                   const cavum_tune_outcome *outcome, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   if (outcome->met && arguments->tuned_path) {
     status = cavum_store_write_text(arguments->tuned_path, outcome->cell_text, error);
   }
   if (status != CAVUM_OK || arguments->quiet) return status;
-  cavum_table_tune_print(stdout, outcome, arguments->mode - 1, arguments->aims, arguments->num_aims,
-                         arguments->dimensions);
+  cavum_tune_plan plan = plan_of(arguments);
+  cavum_table_tune_print(stdout, outcome, &plan, cell);
   return CAVUM_OK;
 }
 
@@ -158,7 +187,7 @@ static int run(const tune_arguments *arguments) {
   if (cavum_interrupt_came(NULL)) {
     status = cavum_interrupt_check(&error);
   } else if (outcome) {
-    cavum_status written = write_outcome(arguments, outcome, &output_error);
+    cavum_status written = write_outcome(arguments, &cell, outcome, &output_error);
     if (written != CAVUM_OK) {
       status = written;
       error = output_error;

@@ -59,9 +59,53 @@ static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *befo
   fputc('\n', out);
 }
 
-void cavum_table_tune_print(FILE *out, const cavum_tune_outcome *outcome, int mode,
-                            const cavum_tune_aim *aims, int num_aims,
-                            const cavum_tune_dimension *dimensions) {
+static void write_shape_value(char text[CAVUM_QUANTITY_SIZE], const cavum_geometry *geometry,
+                              int id) {
+  double unit_si = cavum_geometry_describe((cavum_geometry_id)id).unit_si;
+  cavum_quantity_format(text, geometry->value[id] / unit_si, geometry->uncertainty[id] / unit_si);
+}
+
+static const cavum_tune_shape_aim *shape_aim_of(int id, const cavum_tune_plan *plan) {
+  for (int i = 0; i < plan->num_shape_aims; i++) {
+    if ((int)plan->shape_aims[i].figure == id) return &plan->shape_aims[i];
+  }
+  return NULL;
+}
+
+static void print_shape(FILE *out, const cavum_geometry *before, const cavum_geometry *after,
+                        const cavum_tune_plan *plan) {
+  print_head(out, "Shape");
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    char old[CAVUM_QUANTITY_SIZE], new[CAVUM_QUANTITY_SIZE], change[32] = "-";
+    cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)id);
+    const cavum_tune_shape_aim *aim = shape_aim_of(id, plan);
+    if (isnan(after->value[id]) || isnan(before->value[id])) continue;
+    write_shape_value(old, before, id);
+    write_shape_value(new, after, id);
+    if (before->value[id] != 0.0) {
+      double part = after->value[id] / before->value[id] - 1.0;
+      snprintf(change, sizeof change, "%+.3g %%", cavum_in_unit(part, CAVUM_UNIT_PERCENT));
+    }
+    fprintf(out, "  %-*s %*s %*s %-*s %*s", NAME_WIDTH, info.long_name, VALUE_WIDTH, old,
+            VALUE_WIDTH, new, UNIT_WIDTH, info.file_unit, CHANGE_WIDTH, change);
+    if (aim) fprintf(out, "  %.12g asked for", aim->value / info.unit_si);
+    fputc('\n', out);
+  }
+}
+
+// The figures of the shape of the text of a tuned cell; NULL: none.
+static cavum_geometry *measure_text(const char *text) {
+  cavum_cell cell;
+  cavum_geometry *geometry = NULL;
+  if (cavum_cell_read_text(&cell, text, strlen(text), NULL, NULL) != CAVUM_OK) return NULL;
+  (void)cavum_geometry_measure(&geometry, &cell, false, NULL);
+  cavum_cell_clear(&cell);
+  return geometry;
+}
+
+void cavum_table_tune_print(FILE *out, const cavum_tune_outcome *outcome,
+                            const cavum_tune_plan *plan, const cavum_cell *cell) {
+  int mode = plan->mode;
   const cavum_mode_result *before = &outcome->before->modes[mode];
   const cavum_mode_result *after = &outcome->after->modes[mode];
   const char *title = outcome->after->title;
@@ -71,11 +115,16 @@ void cavum_table_tune_print(FILE *out, const cavum_tune_outcome *outcome, int mo
           outcome->num_solves, outcome->num_solves == 1 ? "" : "s");
   if (outcome->num_halved > 0) fprintf(out, ", steps halved %d times", outcome->num_halved);
   fputc('\n', out);
-  print_dimensions(out, outcome, dimensions);
+  print_dimensions(out, outcome, plan->dimensions);
   print_head(out, "Figure");
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (after->figures[id].state == CAVUM_FIGURE_ABSENT) continue;
     print_figure(out, (cavum_figure_id)id, &before->figures[id], &after->figures[id],
-                 aim_of((cavum_figure_id)id, aims, num_aims));
+                 aim_of((cavum_figure_id)id, plan->aims, plan->num_aims));
   }
+  cavum_geometry *shape_before = NULL, *shape_after = measure_text(outcome->cell_text);
+  (void)cavum_geometry_measure(&shape_before, cell, false, NULL);
+  if (shape_before && shape_after) print_shape(out, shape_before, shape_after, plan);
+  cavum_geometry_destroy(&shape_before);
+  cavum_geometry_destroy(&shape_after);
 }

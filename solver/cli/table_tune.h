@@ -11,16 +11,15 @@
 #include "cavum/tune.h"
 
 /**
- * Prints what it cost, the dimensions before and after, and all figures of the mode before and
- * after with their change in percent; those that were asked for have that beside them.
- * @param[in] out         Open stream; write errors are left in it.
- * @param[in] outcome     Of a tuning.
- * @param[in] mode        From 0.
- * @param[in] aims        Shape [num_aims].
- * @param[in] dimensions  Shape [outcome->num_dimensions].
+ * Prints what it cost, the dimensions before and after, and all figures of the mode and of the
+ * shape before and after with their change in percent; those that were asked for have that beside
+ * them.
+ * @param[in] out      Open stream; write errors are left in it.
+ * @param[in] outcome  Of a tuning.
+ * @param[in] plan     What was asked for.
+ * @param[in] cell     As it was.
  */
-void cavum_table_tune_print(FILE *out, const cavum_tune_outcome *outcome, int mode,
-                            const cavum_tune_aim *aims, int num_aims,
-                            const cavum_tune_dimension *dimensions);
+void cavum_table_tune_print(FILE *out, const cavum_tune_outcome *outcome,
+                            const cavum_tune_plan *plan, const cavum_cell *cell);
 
 #endif

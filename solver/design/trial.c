@@ -191,11 +191,12 @@ cavum_status cavum_trial_make_cell(cavum_cell *made, bool *owned, const cavum_tr
   return CAVUM_OK;
 }
 
-// Index of a dimension of a result, and how much of its derivative belongs to the key; -1: none.
-static int find_dimension(double *part, const cavum_result *result, const char *key) {
+// Index of a dimension, and how much of its derivative belongs to the key; -1: none.
+static int find_dimension(double *part, const cavum_dimension *dimensions, int num_dimensions,
+                          const char *key) {
   const char *bare = without_contour(key), *half = behind_side(bare);
-  for (int i = 0; i < result->num_dimensions; i++) {
-    const char *known = result->dimensions[i].key;
+  for (int i = 0; i < num_dimensions; i++) {
+    const char *known = dimensions[i].key;
     bool same = strcmp(known, bare) == 0;
     if (!same && (!half || strcmp(known, half) != 0)) continue;
     *part = same ? 1.0 : 0.5;
@@ -208,7 +209,7 @@ cavum_derivative cavum_trial_find_derivative(const cavum_result *result, int mod
                                              cavum_figure_id figure,
                                              const cavum_cell_key_info *dimension) {
   double part = 1.0;
-  int i = find_dimension(&part, result, dimension->key);
+  int i = find_dimension(&part, result->dimensions, result->num_dimensions, dimension->key);
   if (i < 0) return (cavum_derivative){.state = CAVUM_FIGURE_ABSENT};
   cavum_derivative d = cavum_result_derivative(result, mode, i, figure);
   d.value *= part * result->dimensions[i].unit_si;
@@ -220,7 +221,7 @@ cavum_status cavum_trial_derivative(double *value, const cavum_result *result, i
                                     cavum_figure_id figure, const cavum_cell_key_info *dimension,
                                     cavum_error *error) {
   double part = 1.0;
-  if (find_dimension(&part, result, dimension->key) < 0) {
+  if (find_dimension(&part, result->dimensions, result->num_dimensions, dimension->key) < 0) {
     return cavum_fail(error, CAVUM_ERR_INPUT,
                       "%s is not a dimension: figures have no derivatives by it", dimension->key);
   }
@@ -231,5 +232,33 @@ cavum_status cavum_trial_derivative(double *value, const cavum_result *result, i
                       d.reason ? d.reason : "");
   }
   *value = d.value;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_trial_shape_derivative(double *value, const cavum_geometry *geometry,
+                                          cavum_geometry_id figure,
+                                          const cavum_cell_key_info *dimension,
+                                          cavum_error *error) {
+  double part = 1.0;
+  int i = find_dimension(&part, geometry->dimensions, geometry->num_dimensions, dimension->key);
+  bool is_smaller_of_both = figure <= CAVUM_GEOMETRY_APERTURE_RADIUS;
+  const char *key = cavum_geometry_describe(figure).key;
+  if (i < 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "%s is not a dimension: figures have no derivatives by it", dimension->key);
+  }
+  if (part != 1.0 && is_smaller_of_both) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "%s has no derivative by %s: it is the smaller of both halves, which agree",
+                      key, dimension->key);
+  }
+  double slope = geometry->slope[i * CAVUM_GEOMETRY_ROOM + (int)figure];
+  if (isnan(slope)) {
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "%s has no derivative by %s: two places have the smallest value and change "
+                      "differently",
+                      key, dimension->key);
+  }
+  *value = part * slope * geometry->dimensions[i].unit_si;
   return CAVUM_OK;
 }

@@ -8,6 +8,7 @@
 #define CAVUM_DESIGN_TRIAL_H
 
 #include "cavum/cell_key.h"
+#include "cavum/geometry.h"
 #include "cavum/solver.h"
 #include "design/tune_step.h"
 
@@ -78,5 +79,16 @@ cavum_derivative cavum_trial_find_derivative(const cavum_result *result, int mod
 cavum_status cavum_trial_derivative(double *value, const cavum_result *result, int mode,
                                     cavum_figure_id figure, const cavum_cell_key_info *dimension,
                                     cavum_error *error);
+
+/**
+ * Derivative of a figure of the shape by a dimension, per unit of its key. By one half of a cell
+ * whose halves agree it is half of that of both for lengths, volume and area; what is the smaller
+ * of both halves has none.
+ * @param[out] value  Untouched unless CAVUM_OK.
+ * @retval CAVUM_ERR_INPUT  there is none; the message says why.
+ */
+cavum_status cavum_trial_shape_derivative(double *value, const cavum_geometry *geometry,
+                                          cavum_geometry_id figure,
+                                          const cavum_cell_key_info *dimension, cavum_error *error);
 
 #endif

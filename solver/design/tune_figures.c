@@ -23,10 +23,12 @@ enum { MOST_HALVINGS = 20, MOST_WORSE = 6, MOST_SOLVES = 30 };
 static const double GAIN = 0.1;
 // What figures are met to where their uncertainty is less: rounding of the solves.
 static const double ROUNDING = 1e-12;
+// Figures of the shape, which are exact: far below what can be built, and numbers stay short.
+static const double SHAPE_TOLERANCE = 1e-9;
 
 static const cavum_sized SIZED = {.name = "tune plan",
                                   .maker = "cavum_tune_plan_default()",
-                                  .first = sizeof(cavum_tune_plan),
+                                  .first = offsetof(cavum_tune_plan, shape_aims),
                                   .whole = sizeof(cavum_tune_plan)};
 
 void cavum_tune_plan_set_defaults(cavum_tune_plan *plan, size_t struct_size) {
@@ -75,16 +77,37 @@ static void clear_shape(shape *s) {
   *s = (shape){.solved = CAVUM_OK};
 }
 
+static int count_aims(const cavum_tune_plan *plan) { return plan->num_aims + plan->num_shape_aims; }
+
+// Aims of both kinds are counted through: figures of the mode come first.
+static const char *key_of_aim(const cavum_tune_plan *plan, int i) {
+  if (i < plan->num_aims) return cavum_figure_describe(plan->aims[i].figure).key;
+  return cavum_geometry_describe(plan->shape_aims[i - plan->num_aims].figure).key;
+}
+
+static double value_of_aim(const cavum_tune_plan *plan, int i) {
+  return i < plan->num_aims ? plan->aims[i].value : plan->shape_aims[i - plan->num_aims].value;
+}
+
+static bool aim_exists(const cavum_tune_plan *plan, int i) {
+  if (!isfinite(value_of_aim(plan, i))) return false;
+  if (i < plan->num_aims) {
+    return (int)plan->aims[i].figure >= 0 && plan->aims[i].figure < CAVUM_NUM_FIGURES;
+  }
+  cavum_geometry_id id = plan->shape_aims[i - plan->num_aims].figure;
+  return (int)id >= 0 && id < CAVUM_NUM_GEOMETRY_FIGURES;
+}
+
 static cavum_status check_aims(const cavum_tune_plan *plan, cavum_error *error) {
-  for (int i = 0; i < plan->num_aims; i++) {
-    const cavum_tune_aim *aim = &plan->aims[i];
-    const char *key = cavum_figure_describe(aim->figure).key;
-    if ((int)aim->figure < 0 || aim->figure >= CAVUM_NUM_FIGURES || !isfinite(aim->value)) {
+  for (int i = 0; i < count_aims(plan); i++) {
+    const char *key = key_of_aim(plan, i);
+    if (!aim_exists(plan, i)) {
       return cavum_fail(error, CAVUM_ERR_USAGE,
-                        "tune %s to %g: a figure and a number were expected", key, aim->value);
+                        "tune %s to %g: a figure and a number were expected", key,
+                        value_of_aim(plan, i));
     }
     for (int k = 0; k < i; k++) {
-      if (plan->aims[k].figure != aim->figure) continue;
+      if (strcmp(key, key_of_aim(plan, k)) != 0) continue;
       return cavum_fail(error, CAVUM_ERR_USAGE, "tune: %s is there twice", key);
     }
   }
@@ -92,8 +115,11 @@ static cavum_status check_aims(const cavum_tune_plan *plan, cavum_error *error) 
 }
 
 static cavum_status check(const cavum_tune_plan *plan, const cavum_cell *cell, cavum_error *error) {
-  int aims = plan->num_aims, dimensions = plan->num_dimensions;
-  if (aims < 1 || !plan->aims || dimensions < 1 || !plan->dimensions || plan->most_solves < 1) {
+  int aims = count_aims(plan), dimensions = plan->num_dimensions;
+  bool listed = plan->num_aims >= 0 && plan->num_shape_aims >= 0 && aims > 0 &&
+                (plan->num_aims == 0 || plan->aims) &&
+                (plan->num_shape_aims == 0 || plan->shape_aims);
+  if (!listed || dimensions < 1 || !plan->dimensions || plan->most_solves < 1) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "tune: figures, dimensions and a number of solves were expected");
   }
@@ -141,9 +167,9 @@ static cavum_status set_bounds(cavum_tune_task *task, const tuning *t, int j, ca
 
 static cavum_status start_task(tuning *t, cavum_error *error) {
   cavum_tune_task *task = &t->task;
-  task->num_figures = t->plan.num_aims;
+  task->num_figures = count_aims(&t->plan);
   task->num_dimensions = t->plan.num_dimensions;
-  for (int i = 0; i < task->num_figures; i++) task->target[i] = t->plan.aims[i].value;
+  for (int i = 0; i < task->num_figures; i++) task->target[i] = value_of_aim(&t->plan, i);
   for (int j = 0; j < task->num_dimensions; j++) {
     const cavum_cell_key_info *info = &t->trial.dimensions[j];
     task->origin[j] = info->value;
@@ -175,6 +201,40 @@ static cavum_status take_point(shape *s, const tuning *t, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// One figure of the shape and its derivatives.
+static cavum_status take_shape_figure(shape *s, const tuning *t, const cavum_geometry *geometry,
+                                      int i, cavum_error *error) {
+  const int id = (int)t->plan.shape_aims[i - t->plan.num_aims].figure;
+  if (isnan(geometry->value[id])) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "the cell has no %s", key_of_aim(&t->plan, i));
+  }
+  s->point.figure[i] = geometry->value[id];
+  s->tolerance[i] =
+      cavum_max(geometry->uncertainty[id], SHAPE_TOLERANCE * fabs(geometry->value[id]));
+  for (int j = 0; j < t->plan.num_dimensions; j++) {
+    cavum_status status = cavum_trial_shape_derivative(
+        &s->point.slope[i][j], geometry, (cavum_geometry_id)id, &t->trial.dimensions[j], error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+// Figures of the shape itself, from the text that would be written.
+static cavum_status take_shape_figures(shape *s, const tuning *t, cavum_error *error) {
+  cavum_cell cell;
+  cavum_geometry *geometry = NULL;
+  if (t->plan.num_shape_aims == 0) return CAVUM_OK;
+  cavum_status status = cavum_cell_read_text(&cell, s->text, strlen(s->text), NULL, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_geometry_measure(&geometry, &cell, true, error);
+  for (int i = t->plan.num_aims; i < count_aims(&t->plan) && status == CAVUM_OK; i++) {
+    status = take_shape_figure(s, t, geometry, i, error);
+  }
+  cavum_geometry_destroy(&geometry);
+  cavum_cell_clear(&cell);
+  return status;
+}
+
 // Solves a shape; `s` owns what it got, also where it fails.
 static cavum_status solve(shape *s, tuning *t, const double *values, cavum_error *error) {
   cavum_error what = {0};
@@ -184,7 +244,10 @@ static cavum_status solve(shape *s, tuning *t, const double *values, cavum_error
     t->num_solves++;
     s->solved = status;
     s->what = what;
-    if (s->result->num_modes > t->plan.mode) return take_point(s, t, error);
+    if (s->result->num_modes > t->plan.mode) {
+      status = take_point(s, t, error);
+      return status == CAVUM_OK ? take_shape_figures(s, t, error) : status;
+    }
     status = cavum_fail(&what, CAVUM_ERR_INCOMPLETE, "mode %d was not found", t->plan.mode + 1);
   }
   if (error) *error = what;
@@ -336,8 +399,8 @@ static cavum_status fail_missed(const tuning *t, cavum_error *error) {
   bool no_shape = t->last.status == CAVUM_ERR_GEOMETRY || t->last.status == CAVUM_ERR_MESH;
   return cavum_fail(error, CAVUM_ERR_NOT_CONVERGED,
                     "not reached: %s = %.9g is nearest to %.9g, at %s, after %d solve%s%s%.200s",
-                    cavum_figure_describe(t->plan.aims[worst].figure).key, s->point.figure[worst],
-                    t->task.target[worst], place, t->num_solves, t->num_solves == 1 ? "" : "s",
+                    key_of_aim(&t->plan, worst), s->point.figure[worst], t->task.target[worst],
+                    place, t->num_solves, t->num_solves == 1 ? "" : "s",
                     no_shape ? "; beyond: " : "", no_shape ? t->last.message : "");
 }
 

@@ -41,6 +41,18 @@ START_TEST(a_tuned_file_is_written) {
 }
 END_TEST
 
+START_TEST(figures_of_the_shape_are_set) {
+  ck_assert_int_eq(run("$CAVUM tune cell.yaml --set wall_angle_deg=8,frequency_MHz=1300 "
+                       "--by equator_radius_mm,iris_ellipse.axial_mm -o tuned.yaml"),
+                   0);
+  const char *table = read_text("out");
+  ck_assert_ptr_nonnull(strstr(table, "wall angle"));
+  ck_assert_ptr_nonnull(strstr(table, "8 asked for"));
+  ck_assert_int_eq(run("$CAVUM tune cell.yaml --set wall_angle_deg=x --by half_length_mm"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "--set wall_angle_deg=x: expected"));
+}
+END_TEST
+
 START_TEST(figures_and_bounds_come_in_lists) {
   ck_assert_int_eq(run("$CAVUM tune cell.yaml --set frequency_MHz=1300,geometry_factor_ohm=275 "
                        "--by equator_radius_mm=95:110,iris_radius_mm -q -o tuned.yaml"),
@@ -104,6 +116,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, a_tuned_file_is_written);
+  tcase_add_test(tests, figures_of_the_shape_are_set);
   tcase_add_test(tests, figures_and_bounds_come_in_lists);
   tcase_add_test(tests, what_is_out_of_reach_exits_with_1);
   tcase_add_loop_test(tests, what_makes_no_sense_is_refused, 0, sizeof refused / sizeof *refused);

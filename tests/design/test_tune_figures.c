@@ -178,6 +178,38 @@ START_TEST(shapes_that_cannot_exist_are_left) {
 }
 END_TEST
 
+// A wall angle and a frequency by two dimensions: the written cell measures and solves to both.
+START_TEST(figures_of_the_shape_are_aims) {
+  const double angle_rad = 8.0 * M_PI / 180.0;
+  const cavum_tune_aim aim = {CAVUM_FIGURE_FREQUENCY, 1.3e9};
+  const cavum_tune_shape_aim shape = {CAVUM_GEOMETRY_WALL_ANGLE, angle_rad};
+  const cavum_tune_dimension dimensions[] = {{.key = "equator_radius_mm"},
+                                             {.key = "iris_ellipse.axial_mm"}};
+  cavum_tune_plan plan = cavum_tune_plan_default();
+  cavum_cell cell = solving_read(TEST_CELL);
+  cavum_tune_outcome *outcome = NULL;
+  cavum_geometry *geometry = NULL;
+  cavum_error error = {0};
+  plan.num_aims = plan.num_shape_aims = 1;
+  plan.aims = &aim;
+  plan.shape_aims = &shape;
+  plan.num_dimensions = 2;
+  plan.dimensions = dimensions;
+  cavum_status status = cavum_tune_figures(&outcome, &cell, &plan, NULL, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  printf("%d solves\n", outcome->num_solves);
+  ck_assert_int_le(outcome->num_solves, 6);
+  check_text(outcome, 1, &aim);
+  cavum_cell tuned = solving_read(outcome->cell_text);
+  ck_assert_int_eq(cavum_geometry_measure(&geometry, &tuned, false, NULL), CAVUM_OK);
+  CAVUM_CHECK_RELATIVE(geometry->value[CAVUM_GEOMETRY_WALL_ANGLE], angle_rad, 1e-9);
+  cavum_geometry_destroy(&geometry);
+  cavum_cell_clear(&tuned);
+  cavum_cell_clear(&cell);
+  cavum_tune_outcome_destroy(&outcome);
+}
+END_TEST
+
 static const struct {
   const char *key;
   double low, high, value;
@@ -226,6 +258,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, one_dimension_takes_three_solves);
   tcase_add_test(tests, two_figures_by_two_dimensions);
   tcase_add_test(tests, an_inaccurate_figure_does_not_hide_an_accurate_one);
+  tcase_add_test(tests, figures_of_the_shape_are_aims);
   tcase_add_test(tests, one_half_alone);
   tcase_add_test(tests, bounds_end_it);
   tcase_add_test(tests, shapes_that_cannot_exist_are_left);
