@@ -12,6 +12,7 @@
 #include <stdint.h>
 
 #include "cavum/cell_key.h"
+#include "cavum/geometry.h"
 #include "cavum/solve.h"
 
 #ifdef __cplusplus
@@ -132,6 +133,8 @@ typedef struct cavum_spread {
   int num_samples; /**< Shapes that were drawn for sampled spreads. */
   int num_failed;  /**< Of all of them: no shape, or no solution. */
   char label[16];  /**< Of the mode. */
+  /** Figures of the shape, by cavum_geometry_id; sampled where the linear spread does not hold. */
+  cavum_figure_spread shape[CAVUM_GEOMETRY_ROOM];
 } cavum_spread;
 
 /** Frees a spread and sets the pointer to NULL; NULL is accepted. */

@@ -15,6 +15,7 @@
 #include "cli/compare_inputs.h"
 #include "cli/compare_requirements.h"
 #include "cli/compare_scans.h"
+#include "cli/compare_shape.h"
 #include "cli/compare_table.h"
 #include "cli/compare_tests.h"
 #include "cli/input_kind.h"
@@ -38,6 +39,7 @@ typedef struct compared_result {
   cavum_result *result;
   cavum_stored_origin origin;
   cavum_inputs inputs;
+  cavum_geometry *shape;  // owned; NULL: not known
 } compared_result;
 
 enum { CAVUM_COMPARE_LINE = 512 };
@@ -167,6 +169,8 @@ static cavum_status open_side(compared_result *side, const char *path, int mode,
   cavum_cell_set_defaults(&cell);
   bool readable = cavum_cell_read_text(&cell, text, strlen(text), path, NULL) == CAVUM_OK;
   status = cavum_inputs_read(&side->inputs, readable ? &cell : NULL, text, error);
+  // A mesh file has no exact shape.
+  if (readable) (void)cavum_geometry_measure(&side->shape, &cell, false, NULL);
   cavum_cell_clear(&cell);
   return status;
 }
@@ -313,9 +317,11 @@ static cavum_status fill_tables(compare_tables *tables, const compare_arguments 
   cavum_status status = CAVUM_OK;
   cavum_inputs inputs[CAVUM_COMPARE_MOST];
   const cavum_stored_origin *origins[CAVUM_COMPARE_MOST];
+  const cavum_geometry *shapes[CAVUM_COMPARE_MOST];
   for (int k = 0; k < count; k++) {
     inputs[k] = sides[k].inputs;
     origins[k] = &sides[k].origin;
+    shapes[k] = sides[k].shape;
   }
   tables->inputs = (cavum_compare_table){.head = "Inputs that differ", .num_values = count};
   tables->figures = (cavum_compare_table){.head = "Figures", .num_values = count};
@@ -328,6 +334,7 @@ static cavum_status fill_tables(compare_tables *tables, const compare_arguments 
     CAVUM_TRY(add_figure(&tables->figures, arguments, sides, id, error));
     CAVUM_TRY(add_difference(&tables->differences, arguments, sides, id, error));
   }
+  CAVUM_TRY(cavum_compare_add_shapes(&tables->figures, &tables->differences, shapes, count, error));
   CAVUM_TRY(cavum_compare_add_requirements(&tables->requirements, origins, count, error));
 done:
   return status;
@@ -487,6 +494,7 @@ static int run(compare_arguments *arguments) {
     cavum_result_destroy(&sides[k].result);
     cavum_stored_origin_clear(&sides[k].origin);
     cavum_inputs_clear(&sides[k].inputs);
+    cavum_geometry_destroy(&sides[k].shape);
   }
   return cavum_process_report(status, &error);
 }

@@ -33,12 +33,12 @@ static void print_tolerances(FILE *out, const cavum_spread *spread) {
   }
 }
 
-static void print_number(FILE *out, double value, cavum_unit unit, const char *format) {
+static void print_number(FILE *out, double value, const char *format) {
   char text[32] = "-";
   if (isfinite(value) && format[0] == 'v') {
-    snprintf(text, sizeof text, "%.9g", cavum_in_unit(value, unit));
+    snprintf(text, sizeof text, "%.9g", value);
   } else if (isfinite(value)) {
-    snprintf(text, sizeof text, "%.4g", cavum_in_unit(value, unit));
+    snprintf(text, sizeof text, "%.4g", value);
   }
   fprintf(out, " %*s", VALUE_WIDTH, text);
 }
@@ -49,22 +49,40 @@ static const char *remark_of(const cavum_figure_spread *f) {
   return f->is_curved ? "LINEAR DOES NOT HOLD" : "";
 }
 
-static void print_figure(FILE *out, const cavum_figure_spread *f, cavum_figure_id id,
-                         bool sampled) {
-  cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, f->value);
+/** A figure of a mode or of the shape, for a row. */
+typedef struct spread_row {
+  const cavum_figure_spread *f;
+  const char *name, *unit;
+  double unit_si;
+} spread_row;
+
+static void print_row(FILE *out, const spread_row *row, bool sampled) {
+  const cavum_figure_spread *f = row->f;
   const char *remark = remark_of(f);
-  fprintf(out, "  %-*s", NAME_WIDTH, cavum_figure_describe(id).long_name);
-  print_number(out, f->value, unit.conversion, "value");
-  print_number(out, f->has_linear ? f->deviation : NAN, unit.conversion, "");
+  fprintf(out, "  %-*s", NAME_WIDTH, row->name);
+  print_number(out, f->value / row->unit_si, "value");
+  print_number(out, f->has_linear ? f->deviation / row->unit_si : NAN, "");
   if (sampled) {
-    print_number(out, f->sampled_deviation, unit.conversion, "");
-    print_number(out, f->sampled_low - f->value, unit.conversion, "");
-    print_number(out, f->sampled_high - f->value, unit.conversion, "");
+    print_number(out, f->sampled_deviation / row->unit_si, "");
+    print_number(out, (f->sampled_low - f->value) / row->unit_si, "");
+    print_number(out, (f->sampled_high - f->value) / row->unit_si, "");
   }
   if (remark[0]) {
-    fprintf(out, " %-10s %s\n", unit.name, remark);
+    fprintf(out, " %-10s %s\n", row->unit, remark);
   } else {
-    fprintf(out, "%s%s\n", unit.name[0] ? " " : "", unit.name);
+    fprintf(out, "%s%s\n", row->unit[0] ? " " : "", row->unit);
+  }
+}
+
+static void print_shape(FILE *out, const cavum_spread *spread, bool sampled) {
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    const cavum_figure_spread *f = &spread->shape[id];
+    cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)id);
+    if (f->state != CAVUM_FIGURE_PRESENT || (!f->has_linear && !sampled)) continue;
+    // A figure of dimensions that have no tolerance stays as it is.
+    if (f->has_linear && f->deviation == 0.0) continue;
+    const spread_row row = {f, info.long_name, info.file_unit, info.unit_si};
+    print_row(out, &row, sampled);
   }
 }
 
@@ -80,8 +98,12 @@ static void print_figures(FILE *out, const cavum_spread *spread) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_figure_spread *f = &spread->figures[id];
     if (f->state != CAVUM_FIGURE_PRESENT || (!f->has_linear && !sampled)) continue;
-    print_figure(out, f, (cavum_figure_id)id, sampled);
+    cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, f->value);
+    const spread_row row = {f, cavum_figure_describe((cavum_figure_id)id).long_name, unit.name,
+                            cavum_from_unit(1.0, unit.conversion)};
+    print_row(out, &row, sampled);
   }
+  print_shape(out, spread, sampled);
   fprintf(out, "  The linear spread was checked with %d random shapes", spread->num_pilot);
   if (sampled) fprintf(out, "; %d more were solved for the sampled one", spread->num_samples);
   if (spread->num_failed > 0) fprintf(out, "; %d WITHOUT A SHAPE", spread->num_failed);

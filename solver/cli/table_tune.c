@@ -62,7 +62,7 @@ static void print_figure(FILE *out, cavum_figure_id id, const cavum_figure *befo
 static void write_shape_value(char text[CAVUM_QUANTITY_SIZE], const cavum_geometry *geometry,
                               int id) {
   double unit_si = cavum_geometry_describe((cavum_geometry_id)id).unit_si;
-  cavum_quantity_format(text, geometry->value[id] / unit_si, geometry->uncertainty[id] / unit_si);
+  snprintf(text, CAVUM_QUANTITY_SIZE, "%.9g", geometry->value[id] / unit_si);
 }
 
 static const cavum_tune_shape_aim *shape_aim_of(int id, const cavum_tune_plan *plan) {

@@ -14,6 +14,8 @@
 #include "cell/cell.h"
 #include "design/correlation.h"
 #include "design/drawn.h"
+#include "design/spread_shape.h"
+#include "design/spread_sums.h"
 #include "design/trial.h"
 #include "solve/options.h"
 
@@ -29,8 +31,6 @@ static const double APART = 1e-10;
 // least: what that leaves out is the same for all of them but for a part as small as their change,
 // and is taken out with a solve of the cell at that degree.
 enum { DEGREES_LESS = 2, LEAST_DEGREE = 4 };
-// Part of the samples between the two limits that are given.
-static const double COVERED = 0.95;
 enum { NUM_PILOT = 32, NUM_SAMPLES = 1000, MOST_SAMPLES = 1000000, MOST = CAVUM_TOLERANCES_MOST };
 
 static const cavum_sized SIZED = {.name = "spread options",
@@ -153,20 +153,6 @@ static cavum_status make_draws(work *w, cavum_error *error) {
 
 // ---- linear
 
-// Shares of the variance and the deviation, from the slopes.
-static void fill_linear(cavum_figure_spread *f, const cavum_spread *made) {
-  int n = made->num_dimensions;
-  double variance = 0.0;
-  for (int i = 0; i < n; i++) {
-    double part = 0.0;
-    for (int k = 0; k < n; k++) part += made->covariance[i * n + k] * f->slope[k];
-    f->share[i] = f->slope[i] * part;
-    variance += f->share[i];
-  }
-  f->deviation = sqrt(cavum_max(variance, 0.0));
-  for (int i = 0; i < n; i++) f->share[i] = variance > 0.0 ? f->share[i] / variance : 0.0;
-}
-
 static void take_figure(work *w, cavum_figure_id id) {
   cavum_figure_spread *f = &w->made->figures[id];
   cavum_figure figure = cavum_mode_figure(&w->base->modes[w->choices.mode], id);
@@ -185,7 +171,7 @@ static void take_figure(work *w, cavum_figure_id id) {
     f->has_linear = d.state == CAVUM_FIGURE_PRESENT;
     if (!f->has_linear) f->reason = d.reason;
   }
-  if (f->has_linear) fill_linear(f, w->made);
+  if (f->has_linear) cavum_spread_fill_linear(f, w->made);
 }
 
 // The numbers of the cell as it stands; halves that are told apart where `apart` says so.
@@ -221,6 +207,8 @@ static cavum_status solve_base(work *w, cavum_error *error) {
     if (status != CAVUM_OK) return status;
   }
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) take_figure(w, (cavum_figure_id)id);
+  status = cavum_spread_shape_measure(w->made, &w->trial, error);
+  if (status != CAVUM_OK) return status;
   memcpy(w->made->label, w->base->modes[w->choices.mode].label, sizeof w->made->label);
   return CAVUM_OK;
 }
@@ -297,24 +285,6 @@ static int count_failed(const drawn_shapes *shapes) {
   return failed;
 }
 
-// Root mean square of what is not linear in a figure; NAN where nothing is known.
-static double find_rest(int *kept, const cavum_figure_spread *f, const cavum_spread *made,
-                        const double *sample, const drawn_shapes *shapes) {
-  double square = 0.0;
-  *kept = 0;
-  for (int i = 0; i < shapes->count; i++) {
-    const double *values = shapes->values + (int64_t)i * made->num_dimensions;
-    double rest = sample[i] - f->value;
-    for (int j = 0; j < made->num_dimensions; j++) {
-      rest -= f->slope[j] * (values[j] - made->dimensions[j].value);
-    }
-    if (isnan(rest)) continue;
-    square += rest * rest;
-    ++*kept;
-  }
-  return *kept > 0 ? sqrt(square / *kept) : NAN;
-}
-
 // Whether the linear spread of each figure holds, from a few shapes.
 static cavum_status run_pilot(work *w, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -333,42 +303,17 @@ static cavum_status run_pilot(work *w, cavum_error *error) {
     cavum_figure_spread *f = &made->figures[id];
     int kept;
     if (!f->has_linear) continue;
-    double rest = find_rest(&kept, f, made, list_figure(&shapes, w, id), &shapes);
+    double rest = cavum_spread_find_rest(&kept, f, made, list_figure(&shapes, w, id), shapes.values,
+                                         NUM_PILOT);
     double noise = NOISE * w->base->modes[w->choices.mode].figures[id].uncertainty;
     f->departure = rest > noise ? rest / f->deviation : 0.0;
     f->is_curved = !(f->departure <= MOST_DEPARTURE) || kept < NUM_PILOT;
   }
+  CAVUM_TRY(
+      cavum_spread_shape_check(made, &w->trial, shapes.values, NUM_PILOT, MOST_DEPARTURE, error));
 done:
   clear_shapes(&shapes);
   return status;
-}
-
-static int compare(const void *a, const void *b) {
-  double x = *(const double *)a, y = *(const double *)b;
-  return (x > y) - (x < y);
-}
-
-// Mean, deviation and limits of the samples of a figure, which are sorted.
-static void sum_up(cavum_figure_spread *f, double *sample, int count) {
-  int kept = 0;
-  double sum = 0.0, square = 0.0;
-  for (int i = 0; i < count; i++) {
-    if (isnan(sample[i])) continue;
-    sample[kept++] = sample[i];
-    sum += sample[i] - f->value;
-  }
-  if (kept < 2) return;
-  double mean = sum / kept;
-  for (int i = 0; i < kept; i++) {
-    double off = sample[i] - f->value - mean;
-    square += off * off;
-  }
-  qsort(sample, (size_t)kept, sizeof *sample, compare);
-  int cut = (int)(0.5 * (1.0 - COVERED) * kept);
-  f->sampled_mean = f->value + mean;
-  f->sampled_deviation = sqrt(square / (kept - 1));
-  f->sampled_low = sample[cut];
-  f->sampled_high = sample[kept - 1 - cut];
 }
 
 static cavum_status run_samples(work *w, int count, cavum_error *error) {
@@ -385,8 +330,9 @@ static cavum_status run_samples(work *w, int count, cavum_error *error) {
     cavum_figure_spread *f = &w->made->figures[id];
     if (f->state != CAVUM_FIGURE_PRESENT) continue;
     list_figure(&shapes, w, id);
-    sum_up(f, shapes.column, count);
+    cavum_spread_sum_up(f, shapes.column, count);
   }
+  CAVUM_TRY(cavum_spread_shape_sample(w->made, &w->trial, shapes.values, count, error));
 done:
   clear_shapes(&shapes);
   return status;

@@ -43,6 +43,33 @@ static void write_head(cavum_html *html, const cavum_stored_spread *stored) {
   fputs("<li><a href=\"#tolerances\">Tolerances</a></li>\n</ul></nav>\n", html->out);
 }
 
+/** A figure of a mode or of the shape. */
+typedef struct spread_row {
+  const cavum_figure_spread *f;
+  const char *name, *unit;
+  double unit_si;
+} spread_row;
+
+static void write_row(cavum_html *html, const spread_row *of, const char *const *columns) {
+  const cavum_figure_spread *f = of->f;
+  double one = of->unit_si;
+  char cells[6][96];
+  if (f->state != CAVUM_FIGURE_PRESENT) return;
+  write_number(cells[0], "%.9g", f->value / one);
+  write_number(cells[1], "%.4g", f->has_linear ? f->deviation / one : NAN);
+  write_number(cells[2], "%.4g", f->sampled_deviation / one);
+  write_number(cells[3], "%.4g", (f->sampled_low - f->value) / one);
+  write_number(cells[4], "%.4g", (f->sampled_high - f->value) / one);
+  snprintf(cells[5], sizeof cells[5], "%s", "");
+  if (of->unit[0]) cavum_html_beautify(cells[5], 96, of->unit);
+  const char *remark = !f->has_linear ? "no linear spread"
+                       : f->is_curved ? "linear does not hold"
+                                      : "";
+  const char *row[] = {of->name, cells[0], cells[5], cells[1],
+                       cells[2], cells[3], cells[4], remark};
+  cavum_html_row(html, 8, row, columns);
+}
+
 static void write_figures(cavum_html *html, const cavum_spread *s) {
   static const char *const columns[] = {"figure",   "#value",       "unit",         "#linear",
                                         "#sampled", "#2.5 % below", "#2.5 % above", "remark"};
@@ -53,29 +80,15 @@ static void write_figures(cavum_html *html, const cavum_spread *s) {
                          8, columns);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_figure_spread *f = &s->figures[id];
-    char cells[6][96];
-    if (f->state != CAVUM_FIGURE_PRESENT) continue;
     cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, f->value);
-    double one = cavum_from_unit(1.0, unit.conversion);
-    write_number(cells[0], "%.9g", f->value / one);
-    write_number(cells[1], "%.4g", f->has_linear ? f->deviation / one : NAN);
-    write_number(cells[2], "%.4g", f->sampled_deviation / one);
-    write_number(cells[3], "%.4g", (f->sampled_low - f->value) / one);
-    write_number(cells[4], "%.4g", (f->sampled_high - f->value) / one);
-    snprintf(cells[5], sizeof cells[5], "%s", "");
-    if (unit.name[0]) cavum_html_beautify(cells[5], 96, unit.name);
-    const char *remark = !f->has_linear ? "no linear spread"
-                         : f->is_curved ? "linear does not hold"
-                                        : "";
-    const char *row[] = {cavum_figure_describe((cavum_figure_id)id).long_name,
-                         cells[0],
-                         cells[5],
-                         cells[1],
-                         cells[2],
-                         cells[3],
-                         cells[4],
-                         remark};
-    cavum_html_row(html, 8, row, columns);
+    const spread_row row = {f, cavum_figure_describe((cavum_figure_id)id).long_name, unit.name,
+                            cavum_from_unit(1.0, unit.conversion)};
+    write_row(html, &row, columns);
+  }
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)id);
+    const spread_row row = {&s->shape[id], info.long_name, info.file_unit, info.unit_si};
+    write_row(html, &row, columns);
   }
   cavum_html_end_table(html);
 }

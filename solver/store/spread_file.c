@@ -12,7 +12,12 @@
 #include "figures/stored_figure.h"
 #include "hdf5/hdf5_file.h"
 
-enum { MOST = CAVUM_TOLERANCES_MOST, NUM_NUMBERS = 7 };
+enum {
+  MOST = CAVUM_TOLERANCES_MOST,
+  NUM_NUMBERS = 7,
+  NUM_ROWS = CAVUM_NUM_FIGURES + CAVUM_NUM_GEOMETRY_FIGURES,
+  ROOM_FOR_ROWS = CAVUM_FIGURES_ROOM + CAVUM_GEOMETRY_ROOM
+};
 
 // Numbers of a figure; NaN where they are not there.
 static const struct {
@@ -42,17 +47,41 @@ void cavum_stored_spread_clear(cavum_stored_spread *stored) {
 
 // ---- write
 
-// Ids of the figures that are there.
-static int list_present(int ids[CAVUM_NUM_FIGURES], const cavum_spread *spread) {
+// Rows are counted through: figures of the mode, then those of the shape.
+static cavum_figure_spread *row_at(cavum_spread *spread, int row) {
+  return row < CAVUM_NUM_FIGURES ? &spread->figures[row] : &spread->shape[row - CAVUM_NUM_FIGURES];
+}
+
+static const cavum_figure_spread *row_of(const cavum_spread *spread, int row) {
+  return row < CAVUM_NUM_FIGURES ? &spread->figures[row] : &spread->shape[row - CAVUM_NUM_FIGURES];
+}
+
+static const char *key_of(int row) {
+  if (row < CAVUM_NUM_FIGURES) return cavum_figure_describe((cavum_figure_id)row).key;
+  return cavum_geometry_describe((cavum_geometry_id)(row - CAVUM_NUM_FIGURES)).key;
+}
+
+// Row of a key; NUM_ROWS: of a later version.
+static int row_of_key(const char *key) {
+  int row = 0;
+  while (row < NUM_ROWS && strcmp(key_of(row), key) != 0) row++;
+  return row;
+}
+
+// Those that are there.
+static int list_present(int rows[NUM_ROWS], const cavum_spread *spread) {
   int count = 0;
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    if (spread->figures[id].state == CAVUM_FIGURE_PRESENT) ids[count++] = id;
+  for (int row = 0; row < NUM_ROWS; row++) {
+    if (row_of(spread, row)->state == CAVUM_FIGURE_PRESENT) rows[count++] = row;
   }
   return count;
 }
 
-static double unit_si_of(int id) {
-  return cavum_from_unit(1.0, cavum_stored_figure_unit((cavum_figure_id)id));
+static double unit_si_of(int row) {
+  if (row >= CAVUM_NUM_FIGURES) {
+    return cavum_geometry_describe((cavum_geometry_id)(row - CAVUM_NUM_FIGURES)).unit_si;
+  }
+  return cavum_from_unit(1.0, cavum_stored_figure_unit((cavum_figure_id)row));
 }
 
 static cavum_status write_matrix(cavum_hdf5_file *file, const char *path, int rows, int columns,
@@ -93,11 +122,11 @@ done:
 
 static cavum_status write_numbers(cavum_hdf5_file *file, const cavum_spread *spread, const int *ids,
                                   int count, cavum_error *error) {
-  double column[CAVUM_NUM_FIGURES];
+  double column[NUM_ROWS];
   char path[64];
   for (int c = 0; c < NUM_NUMBERS; c++) {
     for (int i = 0; i < count; i++) {
-      const cavum_figure_spread *f = &spread->figures[ids[i]];
+      const cavum_figure_spread *f = row_of(spread, ids[i]);
       memcpy(&column[i], (const char *)f + COLUMNS[c].offset, sizeof column[i]);
       if (COLUMNS[c].has_unit) column[i] /= unit_si_of(ids[i]);
       bool linear = COLUMNS[c].offset == offsetof(cavum_figure_spread, deviation);
@@ -118,7 +147,7 @@ static cavum_status write_slopes(cavum_hdf5_file *file, const cavum_spread *spre
   cavum_status status = CAVUM_OK;
   if (!slope || !share) CAVUM_TRY(cavum_fail_memory(error));
   for (int i = 0; i < count * n; i++) {
-    const cavum_figure_spread *f = &spread->figures[ids[i / n]];
+    const cavum_figure_spread *f = row_of(spread, ids[i / n]);
     slope[i] = f->has_linear ? f->slope[i % n] / unit_si_of(ids[i / n]) : NAN;
     share[i] = f->has_linear ? f->share[i % n] : NAN;
   }
@@ -135,12 +164,12 @@ done:
 static cavum_status write_figures(cavum_hdf5_file *file, const cavum_spread *spread,
                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  int ids[CAVUM_NUM_FIGURES], count = list_present(ids, spread);
-  const char *keys[CAVUM_NUM_FIGURES], *reasons[CAVUM_NUM_FIGURES];
-  double holds[CAVUM_NUM_FIGURES];
+  int ids[NUM_ROWS], count = list_present(ids, spread);
+  const char *keys[NUM_ROWS], *reasons[NUM_ROWS];
+  double holds[NUM_ROWS];
   for (int i = 0; i < count; i++) {
-    const cavum_figure_spread *f = &spread->figures[ids[i]];
-    keys[i] = cavum_figure_describe((cavum_figure_id)ids[i]).key;
+    const cavum_figure_spread *f = row_of(spread, ids[i]);
+    keys[i] = key_of(ids[i]);
     reasons[i] = f->reason ? f->reason : "";
     holds[i] = f->has_linear && !f->is_curved;
   }
@@ -309,9 +338,9 @@ static cavum_status read_figures(cavum_spread *made, const cavum_hdf5_file *file
   cavum_status status = CAVUM_OK;
   int n = made->num_dimensions;
   texts keys = {0}, reasons = {0};
-  double column[CAVUM_FIGURES_ROOM], holds[CAVUM_FIGURES_ROOM];
+  double column[ROOM_FOR_ROWS], holds[ROOM_FOR_ROWS];
   double *slope = NULL, *share = NULL;
-  CAVUM_TRY(read_texts(&keys, 0, CAVUM_FIGURES_ROOM, file, "/figures/key", error));
+  CAVUM_TRY(read_texts(&keys, 0, ROOM_FOR_ROWS, file, "/figures/key", error));
   int count = keys.count;
   CAVUM_TRY(read_texts(&reasons, count, count, file, "/figures/reason", error));
   CAVUM_TRY(read_numbers(holds, count, file, "/figures/linear_holds", error));
@@ -325,9 +354,9 @@ static cavum_status read_figures(cavum_spread *made, const cavum_hdf5_file *file
     snprintf(path, sizeof path, "/figures/%s", COLUMNS[c].name);
     CAVUM_TRY(read_numbers(column, count, file, path, error));
     for (int i = 0; i < count; i++) {
-      int id = (int)cavum_figure_of_key(NULL, keys.list[i]);
-      if (id >= CAVUM_NUM_FIGURES) continue;  // of a later version
-      cavum_figure_spread *f = &made->figures[id];
+      int id = row_of_key(keys.list[i]);
+      if (id >= NUM_ROWS) continue;  // of a later version
+      cavum_figure_spread *f = row_at(made, id);
       double value = column[i] * (COLUMNS[c].has_unit ? unit_si_of(id) : 1.0);
       memcpy((char *)f + COLUMNS[c].offset, &value, sizeof value);
       f->state = CAVUM_FIGURE_PRESENT;

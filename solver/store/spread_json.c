@@ -34,10 +34,8 @@ static bool set_linear(json_t *object, const cavum_figure_spread *f, const cavum
   return good;
 }
 
-static json_t *make_figure(const cavum_figure_spread *f, cavum_figure_id id,
-                           const cavum_spread *spread) {
+static json_t *make_figure(const cavum_figure_spread *f, double unit, const cavum_spread *spread) {
   json_t *object = json_object();
-  double unit = cavum_from_unit(1.0, cavum_stored_figure_unit(id));
   bool good = object && cavum_json_set(object, "value", cavum_json_number(f->value / unit));
   if (good && f->has_linear) good = set_linear(object, f, spread, unit);
   if (good && f->reason) good = cavum_json_set(object, "reason", json_string(f->reason));
@@ -61,7 +59,14 @@ static bool set_figures(json_t *root, const cavum_spread *spread) {
     const cavum_figure_spread *f = &spread->figures[i];
     if (f->state != CAVUM_FIGURE_PRESENT) continue;
     cavum_figure_id id = (cavum_figure_id)i;
-    good = cavum_json_set(figures, cavum_figure_describe(id).key, make_figure(f, id, spread));
+    double unit = cavum_from_unit(1.0, cavum_stored_figure_unit(id));
+    good = cavum_json_set(figures, cavum_figure_describe(id).key, make_figure(f, unit, spread));
+  }
+  for (int i = 0; good && i < CAVUM_NUM_GEOMETRY_FIGURES; i++) {
+    const cavum_figure_spread *f = &spread->shape[i];
+    if (f->state != CAVUM_FIGURE_PRESENT) continue;
+    cavum_geometry_info info = cavum_geometry_describe((cavum_geometry_id)i);
+    good = cavum_json_set(figures, info.key, make_figure(f, info.unit_si, spread));
   }
   return good;
 }

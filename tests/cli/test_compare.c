@@ -78,6 +78,9 @@ START_TEST(differences_stand_where_they_are_significant) {
   must_contain(text, "Inputs that differ A B C\n");
   must_contain(text, "\n iris_radius_mm 35 35 36\n");
   must_contain(strstr(text, "Differences from A"), "\n frequency none ");
+  // Figures of the shape stand beside those of the mode.
+  must_contain(text, "\n aperture radius 35 35 36 mm\n");
+  must_contain(strstr(text, "Differences from A"), "\n aperture radius none 1 mm\n");
   ck_assert_int_eq(run("$CAVUM compare a.hdf a.hdf >table"), 0);
   text = squeeze();
   must_contain(text, " none: all are alike\n");

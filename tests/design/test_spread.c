@@ -140,6 +140,32 @@ START_TEST(ends_of_arcs_have_tolerances) {
 }
 END_TEST
 
+// Volume and aperture of a cell of two ellipses: pi r^2 L of the closed cylinder is a closed form.
+START_TEST(figures_of_the_shape_have_spreads) {
+  cavum_spread *spread = spread_of(CYLINDER("0.1"), 0);
+  const cavum_figure_spread *volume = &spread->shape[CAVUM_GEOMETRY_VOLUME];
+  const cavum_figure_spread *area = &spread->shape[CAVUM_GEOMETRY_WALL_AREA];
+  const double radius_m = 0.09, length_m = 0.1, width_m = 1e-4;
+  ck_assert(volume->has_linear && !volume->is_curved);
+  CAVUM_CHECK_RELATIVE(volume->deviation, 2.0 * M_PI * radius_m * length_m * width_m, 1e-9);
+  CAVUM_CHECK_RELATIVE(area->deviation, 2.0 * M_PI * (length_m + 2.0 * radius_m) * width_m, 1e-9);
+  ck_assert_int_eq(spread->shape[CAVUM_GEOMETRY_WALL_ANGLE].state, CAVUM_FIGURE_ABSENT);
+  cavum_spread_destroy(&spread);
+  // The aperture is the smaller of two irises: by one of them it has no derivative, and is sampled.
+  spread = spread_of(TEST_CELL
+                     "tolerances: {left.iris_radius_mm: {uniform: 0.1}, half_length_mm: {normal: "
+                     "0.05}}\n",
+                     200);
+  const cavum_figure_spread *aperture = &spread->shape[CAVUM_GEOMETRY_APERTURE_RADIUS];
+  ck_assert(!aperture->has_linear && aperture->reason);
+  // min(x, 0) of a uniform x in +- a has the mean -a / 4; three deviations of the mean of 200.
+  CAVUM_CHECK_NEAR(aperture->sampled_mean - 35e-3, -0.025e-3, 3.0 * 0.033e-3 / sqrt(200.0));
+  const cavum_figure_spread *length = &spread->shape[CAVUM_GEOMETRY_TOTAL_LENGTH];
+  CAVUM_CHECK_RELATIVE(length->deviation, 2.0 * 0.05e-3, 1e-12);
+  cavum_spread_destroy(&spread);
+}
+END_TEST
+
 // Halves of a mirror-symmetric cell: alike they are one dimension of both, against each other they
 // do nothing to first order.
 START_TEST(halves_may_be_correlated) {
@@ -356,6 +382,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, known_curvature_is_noticed_and_sampled);
   tcase_add_test(tests, linear_agrees_with_sampled);
   tcase_add_test(tests, ends_of_arcs_have_tolerances);
+  tcase_add_test(tests, figures_of_the_shape_have_spreads);
   tcase_add_test(tests, halves_may_be_correlated);
   tcase_add_test(tests, peaks_at_mirrored_places_have_a_linear_spread);
   tcase_add_test(tests, the_reverse_keeps_a_band);

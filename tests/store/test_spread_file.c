@@ -60,6 +60,17 @@ static void fill(cavum_spread *s, cavum_cell_key_info dimensions[2], cavum_toler
                                                                  .sampled_high = NAN};
   s->figures[CAVUM_FIGURE_EPK_OVER_EACC] =
       (cavum_figure_spread){.state = CAVUM_FIGURE_PRESENT, .value = 2.0, .reason = "two places"};
+  s->shape[CAVUM_GEOMETRY_WALL_ANGLE] = (cavum_figure_spread){.state = CAVUM_FIGURE_PRESENT,
+                                                              .value = 0.14,
+                                                              .has_linear = true,
+                                                              .deviation = 2e-3,
+                                                              .slope = {3e-3, -1e-3},
+                                                              .share = {0.75, 0.25},
+                                                              .departure = 0.01,
+                                                              .sampled_mean = NAN,
+                                                              .sampled_deviation = NAN,
+                                                              .sampled_low = NAN,
+                                                              .sampled_high = NAN};
 }
 
 static void same(double a, double b) {
@@ -94,6 +105,12 @@ START_TEST(what_is_written_is_read) {
     CAVUM_CHECK_NEAR(read.spread->dimensions[j].value, dimensions[j].value, 0.0);
   }
   for (int k = 0; k < 4; k++) CAVUM_CHECK_NEAR(read.spread->covariance[k], covariance[k], 0.0);
+  const cavum_figure_spread *angle = &read.spread->shape[CAVUM_GEOMETRY_WALL_ANGLE];
+  ck_assert(angle->state == CAVUM_FIGURE_PRESENT && angle->has_linear && !angle->is_curved);
+  same(angle->value, 0.14);
+  same(angle->deviation, 2e-3);
+  same(angle->slope[1], -1e-3);
+  ck_assert_int_eq(read.spread->shape[CAVUM_GEOMETRY_VOLUME].state, CAVUM_FIGURE_ABSENT);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_figure_spread *a = &read.spread->figures[id], *b = &s.figures[id];
     ck_assert_int_eq(a->state, b->state);
