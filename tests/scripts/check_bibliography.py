@@ -27,7 +27,7 @@ def without_year():
 
 def cited():
     found = {}
-    for folder in ("include", "mesh", "solver", "tests", "scripts"):
+    for folder in ("documentation", "include", "mesh", "solver", "tests", "scripts"):
         for path in (ROOT / folder).rglob("*"):
             if path.suffix in (".c", ".h", ".md", ".py") and path != LIST:
                 for key in KEY.findall(path.read_text()):
