@@ -40,8 +40,14 @@ bool cavum_sharp_corner_is_tip(const cavum_boundary_corner *corner, const cavum_
          !is_zero_boundary(corner->after, view) && is_beyond_right_angle(corner, view);
 }
 
+// Whether a field goes on smoothly as at a straight wall, of which the exponent is 1.
+static bool is_straight(double exponent, const cavum_mesh *mesh) {
+  return fabs(1.0 / exponent - 1.0) < tolerance_rad(mesh) / CAVUM_PI;
+}
+
 cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view) {
-  cavum_weakest_exponents weakest = {.corner = 1.0, .tip = 1.0};
+  const cavum_mesh *mesh = view->field.discretisation->mesh;
+  cavum_weakest_exponents weakest = {CAVUM_SMOOTH_EXPONENT, CAVUM_SMOOTH_EXPONENT};
   for (cavum_index i = 0; i < view->boundary->num_corners; i++) {
     const cavum_boundary_corner *c = &view->boundary->corners[i];
     bool zero_before = is_zero_boundary(c->before, view);
@@ -55,7 +61,7 @@ cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *v
       weakest.tip = cavum_min(weakest.tip, 0.5 * nu);
     } else {
       double lambda = cavum_corner_exponent(c->interior_rad, zero_before != zero_after);
-      weakest.corner = cavum_min(weakest.corner, lambda);
+      if (!is_straight(lambda, mesh)) weakest.corner = cavum_min(weakest.corner, lambda);
     }
   }
   return weakest;

@@ -8,9 +8,13 @@
 
 #include "figures/view.h"
 
-/** How slowly figures converge for the sake of corners; each at most 1. */
+/** What counts as no corner and no tip: fields of larger exponents are smooth enough. */
+#define CAVUM_SMOOTH_EXPONENT 2.0
+
+/** How slowly figures converge for the sake of corners; each at most CAVUM_SMOOTH_EXPONENT. */
 typedef struct cavum_weakest_exponents {
-  double corner; /**< Smallest lambda of all corners off the axis; energies go as p^(-4 lambda). */
+  double corner; /**< Smallest lambda of all corners off the axis where the wall turns; energies go
+                      as p^(-4 lambda). */
   double tip;    /**< Half of the smallest nu of the tips on the axis beyond a right angle:
                       integrals of E along the axis go as p^(-2 nu), as at a corner of nu / 2. */
 } cavum_weakest_exponents;

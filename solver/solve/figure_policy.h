@@ -106,7 +106,7 @@ double cavum_figure_policy_vector_error(cavum_figure_id id, double vector_error,
 double cavum_figure_policy_relaxation(cavum_figure_id id, const cavum_mode_values *values);
 
 /**
- * The exponent of the corner or tip that slows the convergence of a figure most, at most 1: of all
+ * The exponent of the corner or tip that slows the convergence of a figure most, at most 2: of all
  * corners, and of the tips on the axis where the figure comes from an integral along the axis.
  */
 double cavum_figure_policy_exponent(cavum_figure_id id, const cavum_mode_values *values);

@@ -3,6 +3,7 @@
 #include "solve/mode_history.h"
 
 #include "base/base.h"
+#include "figures/sharp_corner.h"
 #include "solve/accuracy.h"
 #include "solve/figure_policy.h"
 
@@ -17,11 +18,16 @@ static const double GRADED_EXPONENT = 0.9, ROUNDING_OF_LAYERS = 5.0;
 double cavum_mode_history_tail(const cavum_history *history, cavum_convergence convergence,
                                double rounding_floor, double exponent, int degree) {
   double tail = cavum_uncertainty_of_last(history, convergence, rounding_floor);
+  double power = 4.0 * exponent;
+  if (exponent >= CAVUM_SMOOTH_EXPONENT) return tail;
+  if (exponent > 1.0) {
+    return cavum_max(tail, cavum_uncertainty_all_algebraic(history, convergence, power, degree));
+  }
   if (exponent >= GRADED_EXPONENT) return tail;
   double value = history->value[history->count - 1];
   tail = cavum_max(tail, ROUNDING_OF_LAYERS * rounding_floor * fabs(value));
   if (exponent >= CAVUM_STRONG_EXPONENT) return tail;
-  return cavum_max(tail, cavum_uncertainty_algebraic(history, convergence, 4.0 * exponent, degree));
+  return cavum_max(tail, cavum_uncertainty_algebraic(history, convergence, power, degree));
 }
 
 double cavum_mode_history_tail_of_derivative(const cavum_history *history, double exponent,

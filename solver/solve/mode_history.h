@@ -38,8 +38,10 @@ typedef struct cavum_mode_at_degree {
 /**
  * What the degrees to come can still change of a number: the tail of its sequence, not less than
  * rounding, and where a corner or a tip is strong not less than the algebraic tail that its
- * exponent makes (figures/sharp_corner.h).
- * @param[in] exponent  The weakest that counts for the number, at most 1.
+ * exponent makes (figures/sharp_corner.h). Corners of exponents between 1 and 2 have two layers of
+ * elements only (mesher/grade.h), so that their tail, which is small, stands behind changes that
+ * still fall fast: the last change may be all theirs.
+ * @param[in] exponent  The weakest that counts for the number; CAVUM_SMOOTH_EXPONENT without any.
  * @param[in] degree    Of the last value.
  */
 double cavum_mode_history_tail(const cavum_history *history, cavum_convergence convergence,

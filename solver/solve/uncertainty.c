@@ -64,33 +64,43 @@ static double ratio_at(const cavum_history *history, int n, double rounding, dou
   return cavum_min(RATIO_UNRESOLVED, ratio_of(iteration_error, before, least));
 }
 
+// The last change, of which a part that is small by luck counts as a part of those before.
+static double last_change(const cavum_history *history, double luck) {
+  int n = history->count;
+  const double *change = history->change;
+  double first = n > 3 ? change[n - 3] : 0.0;
+  return cavum_max(change[n - 1], luck * cavum_max(change[n - 2], luck * first));
+}
+
 double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence convergence,
                                  double floor_relative) {
   int n = history->count;
   if (n < 2) return HUGE_VAL;
-  const double *q = history->value;
   caution c = caution_of(convergence);
-  double rounding = floor_relative * fabs(q[n - 1]), d = history->change[n - 1];
-  if (n < 3) return cavum_max(rounding, d);
-  double before = history->change[n - 2], first = n > 3 ? history->change[n - 3] : 0.0;
+  double rounding = floor_relative * fabs(history->value[n - 1]);
+  if (n < 3) return cavum_max(rounding, history->change[n - 1]);
   double ratio = ratio_at(history, n - 1, rounding, c.ratio_least);
   if (n > 3) ratio = cavum_max(ratio, ratio_at(history, n - 2, rounding, c.ratio_least));
-  d = cavum_max(d, c.luck * cavum_max(before, c.luck * first));
-  return cavum_max(rounding, c.safety * d * ratio / (1.0 - ratio));
+  double tail = last_change(history, c.luck) * ratio / (1.0 - ratio);
+  return cavum_max(rounding, c.safety * tail);
 }
 
 double cavum_uncertainty_algebraic(const cavum_history *history, cavum_convergence convergence,
                                    double power, int degree) {
   int n = history->count;
   if (n < 3) return 0.0;
-  caution c = caution_of(convergence);
   const double *change = history->change;
-  double first = n > 3 ? change[n - 3] : 0.0;
   double ratio = ratio_of(change[n - 1], change[n - 2], RATIO_LEAST);
-  if (n > 3) ratio = cavum_max(ratio, ratio_of(change[n - 2], first, RATIO_LEAST));
-  double d = cavum_max(change[n - 1], c.luck * cavum_max(change[n - 2], c.luck * first));
+  if (n > 3) ratio = cavum_max(ratio, ratio_of(change[n - 2], change[n - 3], RATIO_LEAST));
   double part = cavum_max(0.0, 1.0 - RATIO_GEOMETRIC / ratio) / (1.0 - RATIO_GEOMETRIC);
-  return ALGEBRAIC_SAFETY * part * d * degree / power;
+  return part * cavum_uncertainty_all_algebraic(history, convergence, power, degree);
+}
+
+double cavum_uncertainty_all_algebraic(const cavum_history *history, cavum_convergence convergence,
+                                       double power, int degree) {
+  if (history->count < 3) return 0.0;
+  double d = last_change(history, caution_of(convergence).luck);
+  return ALGEBRAIC_SAFETY * d * degree / power;
 }
 
 double cavum_uncertainty_one_less(const cavum_history *history, cavum_convergence convergence,

@@ -73,6 +73,10 @@ double cavum_uncertainty_of_last(const cavum_history *history, cavum_convergence
 double cavum_uncertainty_algebraic(const cavum_history *history, cavum_convergence convergence,
                                    double power, int degree);
 
+/** The same where the last change may belong to the algebraic sequence as a whole. */
+double cavum_uncertainty_all_algebraic(const cavum_history *history, cavum_convergence convergence,
+                                       double power, int degree);
+
 /**
  * What the uncertainty would about have been one degree lower: the change before the last one with
  * the ratio of today; infinite while there are fewer than three values.
