@@ -40,9 +40,11 @@ bool cavum_sharp_corner_is_tip(const cavum_boundary_corner *corner, const cavum_
          !is_zero_boundary(corner->after, view) && is_beyond_right_angle(corner, view);
 }
 
-// Whether a field goes on smoothly as at a straight wall, of which the exponent is 1.
+// Whether a field goes on smoothly as at a straight wall, of which the exponent is 1; a little less
+// is dimension rounding.
 static bool is_straight(double exponent, const cavum_mesh *mesh) {
-  return fabs(1.0 / exponent - 1.0) < tolerance_rad(mesh) / CAVUM_PI;
+  const double rounding = 5e-3;
+  return exponent > 1.0 - rounding && 1.0 / exponent > 1.0 - tolerance_rad(mesh) / CAVUM_PI;
 }
 
 cavum_weakest_exponents cavum_sharp_corner_weakest_exponents(const cavum_view *view) {

@@ -18,6 +18,9 @@ static const double ADJOINT_PART = 1e-2, ADJOINT_LEAST = 1e-10;
 // A solution is judged by the mass, a derivative by energies: beside a sharp corner, where all
 // gradients are, it was off by up to eleven times the accuracy of the vector (exponent 0.661).
 static const double AT_SHARP_CORNERS = 0.05, SHARP_EXPONENT = 0.9;
+// A voltage that nearly cancels changes little too, while its adjoint vector is as large as what it
+// is the sum of: below this part, what was left of that was up to seven times the accuracy.
+static const double CANCELLING_RCOND = 0.1;
 // One solve is enough for those of lower degrees where it leaves less than this of an error.
 static const double CONTRACTION_MOST = 0.05;
 // Where more than this is asked of the figures, the vectors have their last digits improved first.
@@ -70,9 +73,12 @@ double cavum_mode_functionals_accuracy(const cavum_cell *cell) {
 
 static double adjoint_accuracy(const work *w) {
   const cavum_mode_values *values = &w->input->solution->modes[w->input->mode].values[0];
-  double accuracy = cavum_mode_functionals_accuracy(w->input->cell);
-  bool sharp = values->corner_exponent < SHARP_EXPONENT;
-  return sharp ? cavum_max(AT_SHARP_CORNERS * accuracy, ADJOINT_LEAST) : accuracy;
+  double accuracy = cavum_mode_functionals_accuracy(w->input->cell), factor = 1.0;
+  if (values->corner_exponent < SHARP_EXPONENT) factor = AT_SHARP_CORNERS;
+  if (values->voltage_rcond > 0.0) {
+    factor = cavum_min(factor, values->voltage_rcond / CANCELLING_RCOND);
+  }
+  return cavum_max(factor * accuracy, cavum_min(accuracy, ADJOINT_LEAST));
 }
 
 // Takes out of the vector what the iteration left in it: (K - k^2 M) d = (K - k^2 M) x.

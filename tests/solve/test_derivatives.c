@@ -517,19 +517,20 @@ static cavum_cell drawn(uint64_t seed, int family, int number) {
 
 // The place of a peak is as uncertain as the field, and the derivative of the field there changes
 // along the wall: with the place of the highest degree for all, derivatives of E_pk / E_acc of the
-// first cell were off by up to 22 uncertainties. Beside a corner of exponent 0.661 those of G of
-// the second one were off by 4.4, from what was left of the adjoint solutions.
+// first cell were off by up to 22 uncertainties. What was left of the adjoint solutions
+// put those of R/Q of the second mode of the second cell off by 3, where the voltage is 0.012 of
+// what it is the sum of, and those of G of the third by 4.4, beside a corner of exponent 0.661.
 START_TEST(derivatives_of_drawn_cells_are_inside) {
   static const struct {
     uint64_t seed;
     int family, number;
-  } draws[] = {{5, 0, 1}, {2, 9, 3}};
+  } draws[] = {{5, 0, 1}, {1, 0, 143}, {2, 9, 3}};
   static tally all;
   all = (tally){0};
   cavum_cell cell = drawn(draws[_i].seed, draws[_i].family, draws[_i].number);
   derivative_tally_cell(&all, &cell, "drawn");
   cavum_cell_clear(&cell);
-  tally_check(&all, "derivatives", 1.0, _i == 0 ? 30.0 : 100.0);
+  tally_check(&all, "derivatives", 1.0, _i == 2 ? 100.0 : 30.0);
   ck_assert_int_gt(all.count, 200);
 }
 END_TEST
@@ -669,7 +670,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, derivatives_at_strong_corners_are_inside);
   // The second one takes some seven seconds: with the long tests alone.
   tcase_add_loop_test(tests, derivatives_of_drawn_cells_are_inside, 0,
-                      getenv("CAVUM_LONG_TESTS") ? 2 : 1);
+                      getenv("CAVUM_LONG_TESTS") ? 3 : 2);
   tcase_add_test(tests, frequencies_agree_with_spectral_elements);
   tcase_add_test(tests, figures_scale);
   tcase_add_test(tests, speed_tubes_and_length_agree_with_differences);
