@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "cavum/cell.h"
 #include "cell/cell.h"
+#include "cell/file_measured.h"
 #include "cell/keys.h"
 #include "cell/limits.h"
 
@@ -83,19 +84,39 @@ static cavum_status read_title(cavum_cell *cell, const cavum_yaml_reader *reader
   return cell->title ? CAVUM_OK : cavum_fail_memory(reader->error);
 }
 
+// A measured cell becomes the path that it was found to be.
+static cavum_status read_measured(cavum_cell *cell, cavum_measured_cell *measured,
+                                  const cavum_yaml_reader *reader, const cavum_yaml_node *contour) {
+  cavum_measured_cell found = {0};
+  cavum_status status = cavum_measured_cell_read(&found, cell, reader, contour);
+  if (status == CAVUM_OK) status = cavum_measured_cell_write(cell, reader);
+  if (status == CAVUM_OK && measured) {
+    *measured = found;
+    return CAVUM_OK;
+  }
+  cavum_measured_cell_clear(&found);
+  return status;
+}
+
 /** Reads the contour of any kind, and the ends of a two-ellipse cell. */
-static cavum_status read_shape(cavum_cell *cell, const cavum_yaml_reader *reader,
-                               const cavum_yaml_node *contour, const cavum_yaml_node *ends) {
+static cavum_status read_shape(cavum_cell *cell, cavum_measured_cell *measured,
+                               const cavum_yaml_reader *reader, const cavum_yaml_node *contour,
+                               const cavum_yaml_node *ends) {
   const cavum_yaml_node *kind_node = cavum_yaml_reader_child(reader, contour, "kind");
   int kind = 0;
   if (!kind_node) {
     return cavum_yaml_reader_fail(
-        reader, contour, "contour: missing key 'kind', expected two-ellipse, path or mesh");
+        reader, contour,
+        "contour: missing key 'kind', expected two-ellipse, path, mesh or measured");
   }
   cavum_status status =
       cavum_yaml_read_word(&kind, reader, kind_node, "contour.kind", cavum_cell_contour_words);
   if (status != CAVUM_OK) return status;
-  cell->kind = (cavum_contour_kind)kind;
+  cell->kind = kind == CAVUM_CELL_MEASURED ? CAVUM_CONTOUR_PATH : (cavum_contour_kind)kind;
+  if (measured && kind != CAVUM_CELL_MEASURED) {
+    return cavum_yaml_reader_fail(reader, kind_node,
+                                  "contour.kind: expected measured, for a cell as it was built");
+  }
   if (kind == CAVUM_CONTOUR_TWO_ELLIPSE) {
     return cavum_cell_file_read_two_ellipse(cell, reader, contour, ends);
   }
@@ -105,12 +126,14 @@ static cavum_status read_shape(cavum_cell *cell, const cavum_yaml_reader *reader
         "ends: is for contour.kind: two-ellipse only, elsewhere each piece of "
         "the boundary names its kind");
   }
+  if (kind == CAVUM_CELL_MEASURED) return read_measured(cell, measured, reader, contour);
   if (kind == CAVUM_CONTOUR_PATH) return cavum_cell_file_read_path(cell, reader, contour);
   return cavum_cell_file_read_mesh(cell, reader, contour);
 }
 
 /** Reads everything from the tree into a cell that holds the defaults. */
-static cavum_status read_cell(cavum_cell *cell, const cavum_yaml_reader *reader) {
+static cavum_status read_cell(cavum_cell *cell, cavum_measured_cell *measured,
+                              const cavum_yaml_reader *reader) {
   const cavum_yaml_node *file = &reader->tree.nodes[0];
   cavum_status status = read_section(cell, reader, file, CAVUM_CELL_SECTION_FILE);
   if (status == CAVUM_OK) status = read_title(cell, reader);
@@ -127,7 +150,7 @@ static cavum_status read_cell(cavum_cell *cell, const cavum_yaml_reader *reader)
   }
   if (wall && status == CAVUM_OK) status = read_wall(&cell->wall, reader, wall);
   if (status != CAVUM_OK) return status;
-  return read_shape(cell, reader, cavum_yaml_reader_child(reader, file, "contour"),
+  return read_shape(cell, measured, reader, cavum_yaml_reader_child(reader, file, "contour"),
                     cavum_yaml_reader_child(reader, file, "ends"));
 }
 
@@ -137,9 +160,10 @@ static char *copy_bytes(const char *text, size_t length) {
   return copy;
 }
 
-cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struct_size, const char *text,
-                                        size_t length, const char *name, cavum_error *error) {
-  if (!cell || !text) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no text was given");
+// Of a measured cell, `measured` takes what it was made of, unless NULL.
+static cavum_status read_text(cavum_cell *cell, size_t struct_size, cavum_measured_cell *measured,
+                              const char *text, size_t length, const char *name,
+                              cavum_error *error) {
   cavum_cell result;
   cavum_yaml_reader reader;
   cavum_status status = cavum_yaml_reader_open(&reader, text, length, CAVUM_CELL_LARGEST_TEXT,
@@ -148,22 +172,39 @@ cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struct_size, co
   cavum_cell_set_defaults(&result);
   result.text = copy_bytes(text, length);
   if (!result.text) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(read_cell(&result, &reader));
-  CAVUM_TRY(cavum_cell_give(cell, struct_size, &result, error));
+  CAVUM_TRY(read_cell(&result, measured, &reader));
+  status = cavum_cell_give(cell, struct_size, &result, error);
+  if (status != CAVUM_OK && measured) cavum_measured_cell_clear(measured);
 done:
   cavum_yaml_reader_clear(&reader);
   if (status != CAVUM_OK) cavum_cell_clear(&result);
   return status;
 }
 
-cavum_status cavum_cell_read_file_sized(cavum_cell *cell, size_t struct_size, const char *path,
-                                        cavum_error *error) {
-  if (!cell || !path) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no path was given");
+cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struct_size, const char *text,
+                                        size_t length, const char *name, cavum_error *error) {
+  if (!cell || !text) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no text was given");
+  return read_text(cell, struct_size, NULL, text, length, name, error);
+}
+
+static cavum_status read_file(cavum_cell *cell, size_t struct_size, cavum_measured_cell *measured,
+                              const char *path, cavum_error *error) {
   char *text = NULL;
   size_t length = 0;
   cavum_status status = cavum_yaml_load_text(&text, &length, path, CAVUM_CELL_LARGEST_TEXT, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_cell_read_text_sized(cell, struct_size, text, length, path, error);
+  status = read_text(cell, struct_size, measured, text, length, path, error);
   free(text);
   return status;
+}
+
+cavum_status cavum_cell_read_file_sized(cavum_cell *cell, size_t struct_size, const char *path,
+                                        cavum_error *error) {
+  if (!cell || !path) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no path was given");
+  return read_file(cell, struct_size, NULL, path, error);
+}
+
+cavum_status cavum_cell_file_read_as_built(cavum_cell *cell, cavum_measured_cell *measured,
+                                           const char *path, cavum_error *error) {
+  return read_file(cell, sizeof *cell, measured, path, error);
 }

@@ -1,12 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file cell/file.h
- * The three kinds of contours in a cell file, one source each.
+ * The kinds of contours in a cell file, one source each.
  */
 #ifndef CAVUM_CELL_FILE_H
 #define CAVUM_CELL_FILE_H
 
 #include "cavum/cell.h"
+#include "cell/file_measured.h"
 #include "yaml/reader.h"
 
 /**
@@ -26,5 +27,17 @@ cavum_status cavum_cell_file_read_path(cavum_cell *cell, const cavum_yaml_reader
 /** kind: mesh. Reads how the mesh file is to be read. */
 cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_yaml_reader *reader,
                                        const cavum_yaml_node *contour);
+
+/**
+ * cavum_cell_read_file() of a measured cell.
+ * @param[out] cell      As there.
+ * @param[out] measured  Zeroed before; what the cell was made of, empty unless CAVUM_OK.
+ * @param[in]  path      Of the cell file.
+ * @param[out] error     May be NULL.
+ * @retval CAVUM_ERR_INPUT  another kind of contour; else as cavum_cell_read_file() and
+ *                          cavum_measured_cell_read().
+ */
+cavum_status cavum_cell_file_read_as_built(cavum_cell *cell, cavum_measured_cell *measured,
+                                           const char *path, cavum_error *error);
 
 #endif

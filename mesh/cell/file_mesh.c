@@ -6,6 +6,7 @@
 #include "base/base.h"
 #include "base/base64.h"
 #include "base/units.h"
+#include "cell/beside.h"
 #include "cell/file.h"
 #include "cell/keys.h"
 #include "cell/limits.h"
@@ -101,13 +102,6 @@ static cavum_status read_boundaries(cavum_mesh_source *source, const cavum_yaml_
   return CAVUM_OK;
 }
 
-/** A relative path counts from the folder of the cell file. */
-static char *resolve_path(const char *cell_file, const char *path) {
-  const char *slash = strrchr(cell_file, '/');
-  if (path[0] == '/' || !slash) return cavum_copy_text(path);
-  return cavum_format_text("%.*s%s", (int)(slash - cell_file) + 1, cell_file, path);
-}
-
 // The bytes of the mesh file that the cell file holds.
 static cavum_status read_base64(cavum_cell *cell, const cavum_yaml_reader *reader,
                                 const cavum_yaml_node *contour, const char *text) {
@@ -132,7 +126,7 @@ static cavum_status read_place(cavum_cell *cell, const cavum_yaml_reader *reader
     return cavum_yaml_reader_fail(reader, contour,
                                   "contour.file: expected the name of a mesh file");
   }
-  cell->mesh.path = resolve_path(reader->name, section->file);
+  cell->mesh.path = cavum_cell_path_beside(reader->name, section->file);
   return cell->mesh.path ? CAVUM_OK : cavum_fail_memory(reader->error);
 }
 

@@ -20,6 +20,7 @@ const cavum_yaml_word cavum_cell_boundary_words[] = {{"metal", CAVUM_BOUNDARY_ME
 const cavum_yaml_word cavum_cell_contour_words[] = {{"two-ellipse", CAVUM_CONTOUR_TWO_ELLIPSE},
                                                     {"path", CAVUM_CONTOUR_PATH},
                                                     {"mesh", CAVUM_CONTOUR_MESH_FILE},
+                                                    {"measured", CAVUM_CELL_MEASURED},
                                                     {NULL, 0}};
 
 const cavum_yaml_word cavum_cell_wall_words[] = {{"niobium", CAVUM_WALL_NIOBIUM},

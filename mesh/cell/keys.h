@@ -56,7 +56,10 @@ enum { CAVUM_CELL_NUM_HALF_KEYS = 5 };
 /** The words metal, electric, magnetic and axis. */
 extern const cavum_yaml_word cavum_cell_boundary_words[];
 
-/** The words for the kinds of contours. */
+/** A kind of contour that files have and cells do not: the cell that is read is a path. */
+enum { CAVUM_CELL_MEASURED = 1000 };
+
+/** The words for the kinds of contours: cavum_contour_kind, or CAVUM_CELL_MEASURED. */
 extern const cavum_yaml_word cavum_cell_contour_words[];
 
 /** The words for the kinds of walls. */

@@ -13,21 +13,22 @@
 #include "contour/spline.h"
 
 enum { FIRST_SPANS = 4, MOST_SPANS = 128 };
-// Points between those of a spline are this near to where they belong.
-static const double CLOSE_M = 1e-10;
 
 /** What is moved. */
 typedef struct work {
   cavum_contour_builder before, behind;  // pieces, cut, and their moved ones
-  cavum_depth_at *depth;
-  const void *data;
+  const cavum_graded_depth *depth;
   cavum_error *error;
 } work;
+
+static double depth_at(const work *w, const cavum_curve *curve, double t) {
+  return w->depth->at(curve, t, w->depth->data);
+}
 
 static cavum_point moved_point(const work *w, const cavum_curve *curve, double t) {
   cavum_parallel_place at = cavum_curve_formula_at(curve, t);
   cavum_point p = cavum_curve_point(curve, t);
-  double depth_m = w->depth(p, w->data), speed = hypot(at.first.z_m, at.first.r_m);
+  double depth_m = depth_at(w, curve, t), speed = hypot(at.first.z_m, at.first.r_m);
   return (cavum_point){p.z_m + depth_m * at.first.r_m / speed,
                        p.r_m - depth_m * at.first.z_m / speed};
 }
@@ -74,7 +75,7 @@ static cavum_status move_piece(work *w, const cavum_curve *curve, cavum_index nu
     cavum_status status =
         cavum_spline_through_points(spans, points, n + 1, curve->boundary, w->error);
     if (status != CAVUM_OK) return status;
-    if (miss_of(w, curve, spans, n) <= CLOSE_M) return append_spans(w, curve, spans, n);
+    if (miss_of(w, curve, spans, n) <= w->depth->close_m) return append_spans(w, curve, spans, n);
   }
   cavum_point at = cavum_curve_point(curve, 0.5);
   return cavum_fail(w->error, CAVUM_ERR_GEOMETRY,
@@ -85,10 +86,10 @@ static cavum_status move_piece(work *w, const cavum_curve *curve, cavum_index nu
 
 static bool stays_straight(const work *w, const cavum_curve *curve) {
   if (curve->kind != CAVUM_CURVE_LINE) return false;
-  double start = w->depth(curve->start, w->data), end = w->depth(curve->end, w->data);
+  double start = depth_at(w, curve, 0.0), end = depth_at(w, curve, 1.0);
   for (double t = 0.125; t < 1.0; t += 0.125) {
-    double depth_m = w->depth(cavum_curve_point(curve, t), w->data);
-    if (fabs(depth_m - start - t * (end - start)) > 0.1 * CLOSE_M) return false;
+    double depth_m = depth_at(w, curve, t);
+    if (fabs(depth_m - start - t * (end - start)) > 0.1 * w->depth->close_m) return false;
   }
   return true;
 }
@@ -108,7 +109,7 @@ static cavum_status check_curvature(const work *w, const cavum_curve *curve, cav
     cavum_parallel_place at = cavum_curve_formula_at(curve, t);
     double speed = hypot(at.first.z_m, at.first.r_m);
     double turn = at.first.z_m * at.second.r_m - at.first.r_m * at.second.z_m;
-    double depth_m = w->depth(cavum_curve_point(curve, t), w->data);
+    double depth_m = depth_at(w, curve, t);
     if (1.0 + depth_m * turn / (speed * speed * speed) > 0.0) continue;
     return cavum_fail(w->error, CAVUM_ERR_GEOMETRY,
                       "piece %d of the contour is swallowed at z = %.6g mm, r = %.6g mm",
@@ -118,10 +119,9 @@ static cavum_status check_curvature(const work *w, const cavum_curve *curve, cav
 }
 
 cavum_status cavum_contour_move_by_depth(cavum_contour *moved, const cavum_contour *contour,
-                                         cavum_depth_at *depth, const void *data,
-                                         cavum_error *error) {
+                                         const cavum_graded_depth *depth, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  work w = {.depth = depth, .data = data, .error = error};
+  work w = {.depth = depth, .error = error};
   for (cavum_index i = 0; i < contour->num_curves; i++) {
     const cavum_curve *curve = &contour->curves[i];
     if (curve->boundary != CAVUM_BOUNDARY_METAL) {

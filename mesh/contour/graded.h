@@ -8,25 +8,33 @@
 
 #include "cavum/contour.h"
 
-/** Depth at a point of the wall, in metres, out of the domain; smooth. */
-typedef double cavum_depth_at(cavum_point point, const void *data);
+/** Depth on a curve of the contour at its parameter t, in metres, out of the domain; smooth. */
+typedef double cavum_depth_at(const cavum_curve *curve, double t, const void *data);
+
+/** A depth along the wall, and how near points between those of the splines must come. */
+typedef struct cavum_graded_depth {
+  cavum_depth_at *at;
+  const void *data; /**< Handed on to it. */
+  double close_m;   /**< CAVUM_GRADED_CLOSE_M, or more. */
+} cavum_graded_depth;
+
+/** Near enough for a depth that is known exactly. */
+#define CAVUM_GRADED_CLOSE_M 1e-10
 
 /**
  * Moves the metal of a contour. Lines whose depth is linear along them stay lines; other pieces
  * become cubic splines through exactly moved points, as many as it takes for points between them to
- * be within 1e-10 m.
+ * be near enough.
  *
  * @param[out] moved    Owned by the caller; untouched unless CAVUM_OK.
  * @param[in]  contour  Closed.
- * @param[in]  depth    Depth at a point.
- * @param[in]  data     Handed on to it.
+ * @param[in]  depth    Along it.
  * @param[out] error    May be NULL; the message names the place.
  * @retval CAVUM_ERR_GEOMETRY  a fillet that is swallowed, pieces that do not meet or are used up, a
  *                             depth that changes too fast to be followed.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_contour_move_by_depth(cavum_contour *moved, const cavum_contour *contour,
-                                         cavum_depth_at *depth, const void *data,
-                                         cavum_error *error);
+                                         const cavum_graded_depth *depth, cavum_error *error);
 
 #endif

@@ -18,6 +18,8 @@ static const double SMOOTH_GAP_M = 1e-12;
 // Newton's method at a joint: quadratic, from within a small part of the pieces.
 enum { MOST_ITERATIONS = 40 };
 static const double SOLVED = 1e-15, NEAR = 0.75;
+// Points this near to each other are one.
+static const double MEETING_M = 1e-14;
 // Parameters that differ less from an end are that end.
 static const double SAME_PARAMETER = 1e-13;
 // Curvature is looked for at so many points, then between the neighbours of the worst.
@@ -186,9 +188,9 @@ static bool intersect(joint *found, const cavum_curve *a, const cavum_curve *b) 
     u += du;
     if (!(fabs(t - 1.0) < NEAR) || !(fabs(u) < NEAR)) return false;
     if (fabs(dt) < SOLVED && fabs(du) < SOLVED) break;
-    if (i + 1 == MOST_ITERATIONS && (fabs(dt) > SAME_PARAMETER || fabs(du) > SAME_PARAMETER)) {
-      return false;
-    }
+    bool settled = fabs(dt) <= SAME_PARAMETER && fabs(du) <= SAME_PARAMETER;
+    // Neighbours that nearly go on smoothly meet over a length: any place of it will do.
+    if (i + 1 == MOST_ITERATIONS && !settled && length_of(miss) > MEETING_M) return false;
   }
   found->t = fabs(t - 1.0) < SAME_PARAMETER ? 1.0 : t;
   found->u = fabs(u) < SAME_PARAMETER ? 0.0 : u;

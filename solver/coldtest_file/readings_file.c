@@ -6,7 +6,7 @@
 #include "base/base.h"
 #include "base/sha256.h"
 #include "cavum/coldtest_file.h"
-#include "coldtest_file/csv_table.h"
+#include "table/csv_table.h"
 
 /** Quantities of the columns; channels come first, by their number. */
 enum {

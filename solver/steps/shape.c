@@ -72,19 +72,23 @@ static double share_at(const cavum_depth_shape *along, double z_m) {
   return along->share[k] + (along->share[k + 1] - along->share[k]) * t * t * (3.0 - 2.0 * t);
 }
 
-static double depth_at(cavum_point point, const void *data) {
-  const depths *d = data;
+static double depth_of(cavum_point point, const depths *d) {
   if (d->along->num_places > 0) return d->depth_m * share_at(d->along, point.z_m);
   double span_m = d->largest_r_m - d->least_r_m;
   double inward = span_m > 0.0 ? (d->largest_r_m - point.r_m) / span_m : 0.0;
   return d->depth_m * (1.0 + (d->along->iris_share - 1.0) * inward);
 }
 
+static double depth_at(const cavum_curve *curve, double t, const void *data) {
+  return depth_of(cavum_curve_point(curve, t), data);
+}
+
 static cavum_status move_graded(cavum_cell *shape, double depth_m, const cavum_depth_shape *along,
                                 cavum_error *error) {
   cavum_contour moved = {0};
   const depths d = measure_depths(&shape->path, along, depth_m);
-  cavum_status status = cavum_contour_move_by_depth(&moved, &shape->path, depth_at, &d, error);
+  const cavum_graded_depth depth = {depth_at, &d, CAVUM_GRADED_CLOSE_M};
+  cavum_status status = cavum_contour_move_by_depth(&moved, &shape->path, &depth, error);
   if (status == CAVUM_OK) status = cavum_contour_check(&moved, NULL, NULL, error);
   if (status == CAVUM_OK) {
     cavum_contour_clear(&shape->path);
@@ -137,7 +141,7 @@ double cavum_shape_slope_of_depth(const cavum_mode_result *mode, const cavum_cel
   const depths of_one = measure_depths(&shape->path, along, 1.0);
   double sum = 0.0;
   for (cavum_index i = 0; i < d->num_points; i++) {
-    double share = depth_at((cavum_point){d->z_m[i], d->r_m[i]}, &of_one);
+    double share = depth_of((cavum_point){d->z_m[i], d->r_m[i]}, &of_one);
     sum += share * d->frequency_hz_per_m3[i] * d->area_m2[i];
   }
   return sum;

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cell/beside.h"
 #include "steps/step_entry.h"
 #include "yaml/fields.h"
 
@@ -93,18 +94,11 @@ static cavum_status read_list(cavum_steps *steps, const cavum_yaml_reader *reade
   return CAVUM_OK;
 }
 
-// A relative path counts from the folder of the step file.
-static char *beside(const char *file, const char *path) {
-  const char *slash = strrchr(file, '/');
-  if (path[0] == '/' || !slash) return cavum_copy_text(path);
-  return cavum_format_text("%.*s%s", (int)(slash - file) + 1, file, path);
-}
-
 static cavum_status read_cell(cavum_steps *steps, const cavum_yaml_reader *reader,
                               const char *cell) {
   cavum_error what = {0};
   const cavum_yaml_node *node = cavum_yaml_reader_child(reader, &reader->tree.nodes[0], "cell");
-  steps->cell_path = beside(reader->name, cell);
+  steps->cell_path = cavum_cell_path_beside(reader->name, cell);
   if (!steps->cell_path) return cavum_fail_memory(reader->error);
   cavum_status status = cavum_cell_read_file(&steps->cell, steps->cell_path, &what);
   if (status != CAVUM_OK) return cavum_yaml_reader_relay(reader, node, status, "cell", &what);

@@ -9,9 +9,11 @@ Usage: check_cell_schema.py LIBRARY SOURCE_FOLDER
 """
 import copy
 import ctypes
+import os
 import pathlib
 import re
 import sys
+import tempfile
 
 import yaml
 
@@ -81,8 +83,20 @@ BASE64 = """
 contour: {kind: mesh, file_base64: JA==, unit: inch, axis: z}
 wall: {kind: resistance, surface_resistance_ohm: 2.0e-8}
 """
+MEASURED = """
+contour: {kind: measured, file: points.csv, drawing: drawing.yaml, scatter_um: 5, probe_radius_mm: 0.5,
+  probe_uncertainty_um: 1, largest_gap_mm: 20, best_fit: none}
+"""
+# What it names, from the folder where the check runs.
+FILES = {
+    "points.csv": "z_mm,r_mm\n" + "".join(f"{z},89.5\n" for z in range(-50, 51, 2)),
+    "drawing.yaml": "contour: {kind: path, start: {z_mm: -50, r_mm: 0}, path: [{line_to: {z_mm: 50, r_mm: 0}, boundary: axis},"
+                    "{line_to: {z_mm: 50, r_mm: 90}, boundary: magnetic}, {line_to: {z_mm: -50, r_mm: 90}, boundary: metal},"
+                    "{line_to: {z_mm: -50, r_mm: 0}, boundary: magnetic}]}",
+}
 # Each is wrong as a whole, not by one value.
 WRONG = (
+    MEASURED.replace("scatter_um: 5,", ""), MEASURED.replace("drawing: drawing.yaml,", ""),
     "{}", "contour: {kind: sphere}", "contour: {kind: path}", "contour: {kind: path, start: {z_mm: 0, r_mm: 0}, path: 3}",
     MESH.replace("file: cell.msh", ""), MESH.replace("unit: mm", "unit: mm\n  file_base64: JA=="),
     MESH.replace("unit: mm", ""), MESH + "ends: {left: {kind: metal}, right: {kind: metal}}",
@@ -157,13 +171,17 @@ def keys_of_sources(folder):
 
 
 def main():
-    library, source = sys.argv[1], pathlib.Path(sys.argv[2])
+    library, source = sys.argv[1], pathlib.Path(sys.argv[2]).resolve()
     schema, validator = read_schema(source / "scripts/schemas/cell.schema.json")
     reader = Reader(library)
+    folder = tempfile.TemporaryDirectory()
+    os.chdir(folder.name)
+    for name, text in FILES.items():
+        pathlib.Path(name).write_text(text)
     files = [path for folder in ("tests/cells", "geometries-demo") for path in sorted((source / folder).glob("*.yaml"))
              if "study" not in path.name]
     check(len(files) > 15, "demo cells are there")
-    for text in [TWO_HALVES, PATH, MESH, BASE64] + [path.read_text() for path in files]:
+    for text in [TWO_HALVES, PATH, MESH, BASE64, MEASURED] + [path.read_text() for path in files]:
         said = "; ".join(error.message for error in validator.iter_errors(load(text)))
         check(not said, "taken by the schema", said)
         check(not reader.message(text), "read by the library", reader.message(text))
@@ -176,7 +194,7 @@ def main():
         for text in (plain + f"{section}: {one}\n" for one in wrong):
             check(not validator.is_valid(load(text)), "refused by the schema", text)
             check(reader.message_of_section(section, text), "refused by the library", text)
-    for text in (TWO_HALVES, PATH, MESH, BASE64):
+    for text in (TWO_HALVES, PATH, MESH, BASE64, MEASURED):
         check_values(load(text), schema, reader.message, OF_COMMANDS, ("regions", "boundaries"))
     of_commands = {"correlations", "of", "coefficient", "covariance", "values", "normal", "uniform", "least", "most",
                    "is", "within"}

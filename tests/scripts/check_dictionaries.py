@@ -29,7 +29,7 @@ def keys_of_test_files():
 
 def columns_of_readings():
     """Columns with each of their units."""
-    text = (ROOM / "readings_file.c").read_text() + (ROOM / "csv_table.c").read_text()
+    text = (ROOM / "readings_file.c").read_text() + (ROOT / "solver/table/csv_table.c").read_text()
     units = {name: re.findall(r'\.name = "(\w+)"', body)
              for name, body in re.findall(r"cavum_csv_unit (\w+)\[\] = (\{.*?\{\.name = NULL\}\})", text, re.S)}
     found = set()

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file coldtest_file/csv_table.h
+ * @file table/csv_table.h
  * A CSV file of numbers as a table, each row with its line, each column with a quantity and a unit.
  */
-#ifndef CAVUM_COLDTEST_FILE_CSV_TABLE_H
-#define CAVUM_COLDTEST_FILE_CSV_TABLE_H
+#ifndef CAVUM_TABLE_CSV_TABLE_H
+#define CAVUM_TABLE_CSV_TABLE_H
 
 #include <stdbool.h>
 #include <stddef.h>

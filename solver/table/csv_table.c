@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // CSV files of numbers through libcsv. The text goes to the parser line by line, so that every row
 // knows its line; quotes, commas and line ends inside them are the parser's business.
-#include "coldtest_file/csv_table.h"
+#include "table/csv_table.h"
 
 #include <csv.h>
 #include <errno.h>

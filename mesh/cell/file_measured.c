@@ -1,0 +1,227 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// contour.kind: measured. Points of the wall and the drawing that they are held against.
+#include "cell/file_measured.h"
+
+#include <string.h>
+
+#include "base/base.h"
+#include "base/units.h"
+#include "cavum/cell_text.h"
+#include "cell/beside.h"
+#include "cell/file.h"
+#include "cell/keys.h"
+#include "cell/limits.h"
+
+/** The section before it is taken over. */
+typedef struct measured_section {
+  const char *kind, *file, *drawing;
+  cavum_survey_settings settings;
+  double probe_uncertainty_m;
+  int motion;
+} measured_section;
+
+static const cavum_yaml_word motion_words[] = {{"shift and tilt", CAVUM_MOTION_SHIFT_AND_TILT},
+                                               {"shift", CAVUM_MOTION_SHIFT},
+                                               {"none", CAVUM_MOTION_NONE},
+                                               {NULL, 0}};
+
+static const cavum_yaml_field measured_fields[] = {
+    {.key = "kind", .offset = offsetof(measured_section, kind), .kind = CAVUM_YAML_FIELD_TEXT},
+    {.key = "file",
+     .offset = offsetof(measured_section, file),
+     .kind = CAVUM_YAML_FIELD_TEXT,
+     .required = true},
+    {.key = "drawing",
+     .offset = offsetof(measured_section, drawing),
+     .kind = CAVUM_YAML_FIELD_TEXT,
+     .required = true},
+    {.key = "scatter_um",
+     .offset = offsetof(measured_section, settings.scatter_m),
+     .required = true,
+     .unit = CAVUM_UNIT_UM,
+     .low = 1e-4,
+     .high = 1e4},
+    {.key = "probe_radius_mm",
+     .offset = offsetof(measured_section, settings.probe_radius_m),
+     .unit = CAVUM_UNIT_MM,
+     .high = 100.0},
+    {.key = "probe_uncertainty_um",
+     .offset = offsetof(measured_section, probe_uncertainty_m),
+     .unit = CAVUM_UNIT_UM,
+     .high = 1e4},
+    {.key = "largest_gap_mm",
+     .offset = offsetof(measured_section, settings.largest_gap_m),
+     .unit = CAVUM_UNIT_MM,
+     .low = 1e-3,
+     .high = CAVUM_CELL_LARGEST_LENGTH_MM},
+    {.key = "best_fit",
+     .offset = offsetof(measured_section, motion),
+     .kind = CAVUM_YAML_FIELD_WORD,
+     .words = motion_words},
+};
+
+void cavum_measured_cell_clear(cavum_measured_cell *measured) {
+  if (measured->drawing.struct_size > 0) cavum_cell_clear(&measured->drawing);
+  cavum_survey_clear(&measured->survey);
+  *measured = (cavum_measured_cell){0};
+}
+
+// A drawing that is a measured cell in turn could be its own.
+static cavum_status check_kind(const char *text, size_t length, const char *path,
+                               cavum_error *error) {
+  cavum_yaml_reader reader;
+  int kind = 0;
+  cavum_status status =
+      cavum_yaml_reader_open(&reader, text, length, CAVUM_CELL_LARGEST_TEXT, path, error);
+  if (status != CAVUM_OK) return status;
+  const cavum_yaml_node *file = &reader.tree.nodes[0];
+  const cavum_yaml_node *contour = file->kind == CAVUM_YAML_NODE_MAPPING
+                                       ? cavum_yaml_reader_child(&reader, file, "contour")
+                                       : NULL;
+  const cavum_yaml_node *node = contour && contour->kind == CAVUM_YAML_NODE_MAPPING
+                                    ? cavum_yaml_reader_child(&reader, contour, "kind")
+                                    : NULL;
+  if (node) {
+    status = cavum_yaml_read_word(&kind, &reader, node, "contour.kind", cavum_cell_contour_words);
+  }
+  if (status == CAVUM_OK && (kind == CAVUM_CELL_MEASURED || kind == CAVUM_CONTOUR_MESH_FILE)) {
+    status = cavum_yaml_reader_fail(&reader, node,
+                                    "contour.kind: a drawing is of kind two-ellipse or path");
+  }
+  cavum_yaml_reader_clear(&reader);
+  return status;
+}
+
+static cavum_status read_drawing(cavum_cell *drawing, const char *path, cavum_error *error) {
+  char *text = NULL;
+  size_t length = 0;
+  cavum_status status = cavum_yaml_load_text(&text, &length, path, CAVUM_CELL_LARGEST_TEXT, error);
+  if (status != CAVUM_OK) return status;
+  status = check_kind(text, length, path, error);
+  if (status == CAVUM_OK) status = cavum_cell_read_text(drawing, text, length, path, error);
+  free(text);
+  return status;
+}
+
+// Fits the points of a file to the drawing and makes the contour.
+static cavum_status fit(cavum_measured_cell *measured, cavum_cell *cell,
+                        const measured_section *section, const char *path, cavum_error *error) {
+  cavum_contour drawing = {0};
+  cavum_survey_points points = {0};
+  cavum_status status = cavum_survey_points_read(&points, path, error);
+  if (status != CAVUM_OK) return status;
+  CAVUM_TRY(cavum_cell_make_contour(&drawing, &measured->drawing, CAVUM_PART_WHOLE, error));
+  CAVUM_TRY(
+      cavum_survey_fit(&measured->survey, &drawing, &points, &section->settings, path, error));
+  CAVUM_TRY(cavum_survey_contour(&cell->path, &measured->survey, error));
+done:
+  cavum_contour_clear(&drawing);
+  cavum_survey_points_clear(&points);
+  return status;
+}
+
+static void take_length(cavum_cell *cell, const cavum_cell *drawing) {
+  if (cell->accelerating_length_m > 0.0) return;
+  cell->accelerating_length_m = drawing->accelerating_length_m;
+  if (cell->accelerating_length_m <= 0.0 && drawing->kind == CAVUM_CONTOUR_TWO_ELLIPSE) {
+    cell->accelerating_length_m = drawing->left.half_length_m + drawing->right.half_length_m;
+  }
+}
+
+// ---- the text
+
+/** Lines of a key at the top of a text. */
+typedef struct lines {
+  size_t from, to; /**< Bytes; the same: not there. */
+} lines;
+
+static lines lines_of(const char *text, const cavum_yaml_reader *reader, const char *key) {
+  const cavum_yaml_node *file = &reader->tree.nodes[0];
+  const cavum_yaml_node *node = cavum_yaml_reader_first(reader, file);
+  while (node && strcmp(node->key, key) != 0) node = cavum_yaml_reader_next(reader, node);
+  if (!node) return (lines){0, 0};
+  const cavum_yaml_node *next = cavum_yaml_reader_next(reader, node);
+  lines found = {cavum_yaml_tree_byte(text, node->key_line, 1), strlen(text)};
+  if (next) found.to = cavum_yaml_tree_byte(text, next->key_line, 1);
+  return found;
+}
+
+// A mapping whose keys share lines cannot be cut by lines.
+static bool has_own_lines(const cavum_yaml_reader *reader) {
+  int line = 0;
+  const cavum_yaml_node *node = cavum_yaml_reader_first(reader, &reader->tree.nodes[0]);
+  for (; node; node = cavum_yaml_reader_next(reader, node)) {
+    if (node->key_line <= line || node->key_column != 1) return false;
+    line = node->key_line;
+  }
+  return true;
+}
+
+// The text with the sections of another one in place of its contour.
+static char *put_sections(const char *text, const cavum_yaml_reader *reader, const char *written,
+                          const cavum_yaml_reader *of_written) {
+  lines contour = lines_of(text, reader, "contour");
+  lines length = lines_of(text, reader, "accelerating_length_mm");
+  lines path = lines_of(written, of_written, "contour");
+  lines added = lines_of(written, of_written, "accelerating_length_mm");
+  if (length.to > length.from) added.to = added.from;
+  bool ends = contour.from == 0 || text[contour.from - 1] == '\n';
+  return cavum_format_text("%.*s%s%.*s%.*s%s%s", (int)contour.from, text, ends ? "" : "\n",
+                           (int)(added.to - added.from), written + added.from,
+                           (int)(path.to - path.from), written + path.from,
+                           written[path.to - 1] == '\n' ? "" : "\n", text + contour.to);
+}
+
+cavum_status cavum_measured_cell_write(cavum_cell *cell, const cavum_yaml_reader *reader) {
+  char *written = NULL, *made = NULL;
+  cavum_yaml_reader of_written = {0};
+  cavum_cell bare = *cell;
+  bare.text = NULL;
+  cavum_status status = cavum_cell_to_text(&written, &bare, reader->error);
+  if (status != CAVUM_OK) return status;
+  CAVUM_TRY(cavum_yaml_reader_open(&of_written, written, strlen(written), CAVUM_CELL_LARGEST_TEXT,
+                                   "cell", reader->error));
+  if (has_own_lines(reader) && has_own_lines(&of_written)) {
+    made = put_sections(cell->text, reader, written, &of_written);
+  } else {
+    made = cavum_copy_text(written);
+  }
+  if (!made) CAVUM_TRY(cavum_fail_memory(reader->error));
+  free(cell->text);
+  cell->text = made;
+done:
+  cavum_yaml_reader_clear(&of_written);
+  free(written);
+  return status;
+}
+
+cavum_status cavum_measured_cell_read(cavum_measured_cell *measured, cavum_cell *cell,
+                                      const cavum_yaml_reader *reader,
+                                      const cavum_yaml_node *contour) {
+  measured_section section = {0};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(measured_fields);
+  cavum_error what = {0};
+  const char *key = "drawing";
+  cavum_status status = cavum_yaml_read_fields(&section, reader, contour, "contour", table);
+  if (status != CAVUM_OK) return status;
+  section.settings.motion = (cavum_survey_motion)section.motion;
+  measured->probe_uncertainty_m = section.probe_uncertainty_m;
+  char *drawing = cavum_cell_path_beside(reader->name, section.drawing);
+  char *file = cavum_cell_path_beside(reader->name, section.file);
+  status =
+      drawing && file ? read_drawing(&measured->drawing, drawing, &what) : cavum_fail_memory(&what);
+  if (status == CAVUM_OK) {
+    key = "file";
+    status = fit(measured, cell, &section, file, &what);
+  }
+  free(drawing);
+  free(file);
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(reader->error);
+  if (status == CAVUM_OK) {
+    take_length(cell, &measured->drawing);
+    return CAVUM_OK;
+  }
+  const cavum_yaml_node *node = cavum_yaml_reader_child(reader, contour, key);
+  cavum_yaml_path place = cavum_yaml_path_join("contour", key);
+  return cavum_yaml_reader_relay(reader, node, status, place.text, &what);
+}

@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+/**
+ * @file survey/smooth.h
+ * Smoothing splines of one variable whose scatter is known.
+ *
+ * Cubic B-splines on even knots with a penalty on the square of the second derivative, sum (y -
+ * d)^2 / s^2 + lambda integral d''^2. Of all lambda the one is taken whose risk, estimated without
+ * bias for the known scatter s, is least: V = sum (y - d)^2 / s^2 + 2 tr(H) - n [Craven1979].
+ */
+#ifndef CAVUM_SURVEY_SMOOTH_H
+#define CAVUM_SURVEY_SMOOTH_H
+
+#include <stdint.h>
+
+#include "cavum/status.h"
+
+/** Order of the splines: bands of their matrices. */
+enum { CAVUM_SMOOTH_ORDER = 4 };
+
+/** A smoothing spline on [0, length]. */
+typedef struct cavum_smooth {
+  double length_m;
+  int num_coefficients;
+  double *coefficients; /**< Owned, shape [num_coefficients]. */
+  double *matrix;       /**< Owned: lower bands of the penalised matrix as a Cholesky factor, shape
+                             [num_coefficients, CAVUM_SMOOTH_ORDER]. */
+  double *gram;         /**< Owned: bands of the matrix without penalty, the same shape. */
+  double scatter_m;
+  double degrees_of_freedom; /**< Trace of the hat matrix. */
+} cavum_smooth;
+
+/** Frees a spline and empties it. */
+void cavum_smooth_clear(cavum_smooth *smooth);
+
+/**
+ * Fits a spline.
+ * @param[out] smooth      Untouched unless CAVUM_OK.
+ * @param[in]  along_m     Places, at least two of them apart, shape [num_points]; in any order.
+ * @param[in]  y_m         Values there.
+ * @param[in]  num_points  At least 2.
+ * @param[in]  length_m    Places are from 0 to this.
+ * @param[in]  scatter_m   Standard deviation of a value, above 0.
+ * @param[out] error       May be NULL.
+ * @retval CAVUM_ERR_LIBRARY  GSL refused.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_smooth_fit(cavum_smooth *smooth, const double *along_m, const double *y_m,
+                              int64_t num_points, double length_m, double scatter_m,
+                              cavum_error *error);
+
+/** Value at a place. */
+double cavum_smooth_at(const cavum_smooth *smooth, double along_m);
+
+/** Standard deviation of the value at a place by the scatter of the values; NAN when GSL refused.
+ */
+double cavum_smooth_deviation_m(const cavum_smooth *smooth, double along_m);
+
+/** Splines that are not 0 at a place: their values; gives the first of the four. */
+int cavum_smooth_basis(double values[CAVUM_SMOOTH_ORDER], const cavum_smooth *smooth,
+                       double along_m);
+
+/**
+ * What a linear function of the spline, sum_j weights[j] coefficients[j], is of each value:
+ * rows[i] = its derivative by y_m[i].
+ * @param[out] rows     Shape [num_points].
+ * @param[in]  smooth   Fitted to values at along_m.
+ * @param[in]  along_m  Those.
+ * @param[in]  weights  Shape [num_coefficients].
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_LIBRARY  GSL refused.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_smooth_rows(double *rows, const cavum_smooth *smooth, const double *along_m,
+                               int64_t num_points, const double *weights, cavum_error *error);
+
+#endif

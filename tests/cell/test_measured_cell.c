@@ -1,0 +1,126 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Cell files whose contour is measured: points from a file, what is wrong with them, the text.
+#include <math.h>
+
+#include "cavum/cell_text.h"
+#include "cell/file_measured.h"
+#include "program.h"
+#include "support.h"
+#include "temporary_folder.h"
+
+static char folder[128];
+
+static const char PILLBOX[] =
+    "contour:\n  kind: path\n  start: {z_mm: -50, r_mm: 0}\n  path:\n"
+    "    - {line_to: {z_mm: 50, r_mm: 0}, boundary: axis}\n"
+    "    - {line_to: {z_mm: 50, r_mm: 90}, boundary: magnetic}\n"
+    "    - {line_to: {z_mm: -50, r_mm: 90}, boundary: metal}\n"
+    "    - {line_to: {z_mm: -50, r_mm: 0}, boundary: magnetic}\n";
+static const char BUILT[] =
+    "title: built\n"
+    "contour:\n  kind: measured\n  file: points.csv\n  drawing: drawing.yaml\n"
+    "  scatter_um: 2\n  probe_radius_mm: 1\n"
+    "requirements: {epk_over_eacc: {most: 9}}\n";
+
+// A tube of radius 90.05 mm, touched by a ball of 1 mm.
+static void write_points(const char *name, const char *header, int count) {
+  char *text = NULL;
+  size_t size = 0;
+  FILE *out = open_memstream(&text, &size);
+  fputs(header, out);
+  for (int i = 0; i < count; i++) {
+    double z = -50.0 + 100.0 * ((i * 37) % count) / (count - 1.0);
+    fprintf(out, "%.6f,%.6f\n", z, 89.05);
+  }
+  fclose(out);
+  program_write_text(folder, name, text);
+  free(text);
+}
+
+static void set_up(void) {
+  temporary_folder_make(folder);
+  program_write_text(folder, "drawing.yaml", PILLBOX);
+  program_write_text(folder, "built.yaml", BUILT);
+  write_points("points.csv", "# points of a day\nz_mm,r_mm\n", 60);
+}
+
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+static cavum_status read_cell(cavum_cell *cell, const char *text, cavum_error *error) {
+  char path[192];
+  snprintf(path, sizeof path, "%s/cell.yaml", folder);
+  return cavum_cell_read_text(cell, text, strlen(text), path, error);
+}
+
+START_TEST(a_measured_cell_is_a_path) {
+  cavum_cell cell, again;
+  cavum_error error = {0};
+  char *text = NULL;
+  ck_assert_msg(read_cell(&cell, BUILT, &error) == CAVUM_OK, "%s", error.message);
+  ck_assert_int_eq(cell.kind, CAVUM_CONTOUR_PATH);
+  ck_assert_str_eq(cell.title, "built");
+  CAVUM_CHECK_NEAR(cell.path.curves[2].start.r_m, 0.09005, 1e-8);
+  CAVUM_CHECK_NEAR(cell.path.curves[2].end.r_m, 0.09005, 1e-8);
+  ck_assert_int_eq(cell.path.curves[0].boundary, CAVUM_BOUNDARY_AXIS);
+  // Its text needs no other file and keeps what else stands there.
+  ck_assert_ptr_null(strstr(cell.text, "measured"));
+  ck_assert_ptr_nonnull(strstr(cell.text, "requirements: {epk_over_eacc: {most: 9}}"));
+  ck_assert_msg(cavum_cell_to_text(&text, &cell, &error) == CAVUM_OK, "%s", error.message);
+  ck_assert_str_eq(text, cell.text);
+  ck_assert_int_eq(cavum_cell_read_text(&again, text, strlen(text), NULL, &error), CAVUM_OK);
+  ck_assert_mem_eq(again.path.curves, cell.path.curves,
+                   (size_t)cell.path.num_curves * sizeof *cell.path.curves);
+  free(text);
+  cavum_cell_clear(&again);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+static const struct {
+  const char *key, *instead, *points, *message;
+} refused[] = {
+    {"scatter_um: 2", "scatter_um: 0", NULL, "cell.yaml:6:15: contour.scatter_um"},
+    {"scatter_um: 2", "scatter_mm: 2", NULL,
+     "contour.scatter_mm: unknown key, did you mean 'scatter_um'?"},
+    {"drawing: drawing.yaml", "drawing: none.yaml", NULL, "cell.yaml:5:12: contour.drawing: "},
+    {"drawing: drawing.yaml", "drawing: built.yaml", NULL, "kind two-ellipse or path"},
+    {"file: points.csv", "file: none.csv", NULL, "cell.yaml:4:9: contour.file: "},
+    {"file: points.csv", "file: bad.csv", "z_mm,r_mm\n1,2\n3,x\n",
+     "bad.csv:3: column 2 (r_mm): a number or nothing was expected, found 'x'"},
+    {"file: points.csv", "file: bad.csv", "z_mm,r_mm\n1,2\n3\n", "bad.csv:3: 1 cells"},
+    {"file: points.csv", "file: bad.csv", "z_mm\n1\n",
+     "expected the columns z and r, or x, y and z"},
+    {"file: points.csv", "file: bad.csv", "z_mm,radius_mm\n1,2\n", "not a known column"},
+    {"file: points.csv", "file: bad.csv", "z_mm,r_mm\n1,2\n", "1 points, expected 8 to"},
+    {"file: points.csv", "file: metres.csv", NULL, "another cell, other units"},
+    {"file: points.csv", "file: few.csv", NULL, "no points between z = "},
+};
+
+START_TEST(what_cannot_be_used_is_refused_with_its_place) {
+  cavum_cell cell;
+  cavum_error error = {0};
+  char text[512];
+  const char *at = strstr(BUILT, refused[_i].key);
+  ck_assert_ptr_nonnull(at);
+  snprintf(text, sizeof text, "%.*s%s%s", (int)(at - BUILT), BUILT, refused[_i].instead,
+           at + strlen(refused[_i].key));
+  if (refused[_i].points) program_write_text(folder, "bad.csv", refused[_i].points);
+  write_points("metres.csv", "z_cm,r_cm\n", 60);
+  // A tube is straight: a gap of a quarter of it is one.
+  program_write_text(folder, "few.csv",
+                     "z_mm,r_mm\n-50,89\n-49,89\n-30,89\n-20,89\n0,89\n40,89\n45,89\n50,89\n");
+  cavum_status status = read_cell(&cell, text, &error);
+  printf("%s\n", error.message);
+  ck_assert_int_eq(cavum_status_exit(status), 2);
+  ck_assert_ptr_nonnull(strstr(error.message, refused[_i].message));
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_unchecked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, a_measured_cell_is_a_path);
+  tcase_add_loop_test(tests, what_cannot_be_used_is_refused_with_its_place, 0,
+                      sizeof refused / sizeof refused[0]);
+}
+
+CAVUM_TEST_MAIN("measured cells", add)

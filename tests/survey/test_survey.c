@@ -1,0 +1,171 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Walls as they were measured: exact points, known deviations, noise, probes, wild points, gaps.
+#include "measured_wall.h"
+#include "support.h"
+
+static cavum_cell cell;
+static cavum_contour drawing;
+static const cavum_survey_settings FINE = {.scatter_m = 1e-9};
+
+static void set_up(void) {
+  cavum_error error = {0};
+  ck_assert_int_eq(cavum_cell_read_file(&cell, CAVUM_CELLS_FOLDER "/mid-cell.yaml", &error),
+                   CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_make_contour(&drawing, &cell, CAVUM_PART_WHOLE, &error), CAVUM_OK);
+}
+
+static void tear_down(void) {
+  cavum_contour_clear(&drawing);
+  cavum_cell_clear(&cell);
+}
+
+static double frequency_of(cavum_contour *contour) {
+  cavum_cell made = measured_wall_cell(&cell, contour);
+  cavum_result *result = solving_solve(&made, NULL);
+  double hz = solving_value(&result->modes[0], CAVUM_FIGURE_FREQUENCY);
+  cavum_result_destroy(&result);
+  cavum_cell_clear(&made);
+  return hz;
+}
+
+static cavum_survey fit(const measured_wall *w, const cavum_survey_settings *settings,
+                        uint64_t seed) {
+  random_state state = {seed};
+  cavum_error error = {0};
+  cavum_survey survey = {0};
+  cavum_survey_points points = measured_wall_points(w, &state);
+  cavum_status status =
+      cavum_survey_fit(&survey, w->drawing, &points, settings, "points.csv", &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  cavum_survey_points_clear(&points);
+  return survey;
+}
+
+// Frequency of the wall that is found.
+static double found_hz(const cavum_survey *survey) {
+  cavum_contour contour = {0};
+  cavum_error error = {0};
+  cavum_status status = cavum_survey_contour(&contour, survey, &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  printf("%d curves, %lld used, %lld wild, %lld beyond, scatter %g um\n", contour.num_curves,
+         (long long)survey->num_used, (long long)survey->num_outliers,
+         (long long)survey->num_beyond, 1e6 * survey->found_scatter_m);
+  return frequency_of(&contour);
+}
+
+// Frequency of the wall that was measured.
+static double true_hz(const measured_wall *w) {
+  cavum_contour contour = {0};
+  cavum_error error = {0};
+  ck_assert_int_eq(cavum_contour_move_by_depth(&contour, w->drawing, &w->truth, &error), CAVUM_OK);
+  return frequency_of(&contour);
+}
+
+START_TEST(exact_points_give_the_exact_cell) {
+  measured_wall w = {.drawing = &drawing, .num_points = 2000};
+  cavum_contour same = {0};
+  cavum_error error = {0};
+  cavum_survey survey = fit(&w, &FINE, 1);
+  ck_assert_int_eq(cavum_cell_make_contour(&same, &cell, CAVUM_PART_WHOLE, &error), CAVUM_OK);
+  double hz = found_hz(&survey), exact_hz = frequency_of(&same);
+  CAVUM_CHECK_RELATIVE(hz, exact_hz, 1e-8);  // the curves follow the fit to 4 nm
+  cavum_survey_clear(&survey);
+}
+END_TEST
+
+// The drawing has another equator and another iris than the wall, whose points are exact.
+START_TEST(exact_points_of_another_ellipse_give_that_ellipse) {
+  cavum_cell other = cell;
+  cavum_contour wrong = {0}, right = {0};
+  cavum_error error = {0};
+  other.text = other.title = NULL;
+  other.left.equator_axial_m = other.right.equator_axial_m = 41.7e-3;
+  other.left.equator_radius_m = other.right.equator_radius_m = 103.2e-3;
+  ck_assert_int_eq(cavum_cell_make_contour(&wrong, &other, CAVUM_PART_WHOLE, &error), CAVUM_OK);
+  ck_assert_int_eq(cavum_cell_make_contour(&right, &cell, CAVUM_PART_WHOLE, &error), CAVUM_OK);
+  random_state state = {7};
+  measured_wall w = {.drawing = &drawing, .num_points = 2000};
+  cavum_survey_points points = measured_wall_points(&w, &state);
+  cavum_survey survey = {0};
+  cavum_status status = cavum_survey_fit(&survey, &wrong, &points, &FINE, "points.csv", &error);
+  ck_assert_msg(status == CAVUM_OK, "%s", error.message);
+  double hz = found_hz(&survey), exact_hz = frequency_of(&right);
+  CAVUM_CHECK_RELATIVE(hz, exact_hz, 1e-7);
+  cavum_survey_points_clear(&points);
+  cavum_survey_clear(&survey);
+  cavum_contour_clear(&wrong);
+}
+END_TEST
+
+// Machine axes that are off by millimetres and milliradians, a ball of 1.5 mm.
+START_TEST(shift_tilt_and_probe_are_taken_off) {
+  double size = 20e-6;
+  measured_wall w = {.drawing = &drawing,
+                     .truth = {measured_wall_wave, &size, CAVUM_GRADED_CLOSE_M},
+                     .num_points = 2000,
+                     .probe_radius_m = 1.5e-3,
+                     .in_space = true,
+                     .motion = {0.4e-3, -0.7e-3, 0.9e-3, 2e-3, -1e-3}};
+  cavum_survey_settings settings = {.scatter_m = 1e-9, .probe_radius_m = 1.5e-3};
+  cavum_survey survey = fit(&w, &settings, 2);
+  printf("motion %g %g %g mm, %g %g mrad\n", 1e3 * survey.view.motion[0],
+         1e3 * survey.view.motion[1], 1e3 * survey.view.motion[2], 1e3 * survey.view.motion[3],
+         1e3 * survey.view.motion[4]);
+  double hz = found_hz(&survey), exact_hz = true_hz(&w);
+  CAVUM_CHECK_NEAR(hz, exact_hz, 200.0);
+  cavum_survey_clear(&survey);
+}
+END_TEST
+
+// One point in a hundred is off by up to 2 mm.
+START_TEST(wild_points_do_not_matter) {
+  double size = 20e-6;
+  measured_wall w = {.drawing = &drawing,
+                     .truth = {measured_wall_wave, &size, CAVUM_GRADED_CLOSE_M},
+                     .num_points = 2000,
+                     .noise_m = 5e-6};
+  cavum_survey_settings settings = {.scatter_m = 5e-6, .motion = CAVUM_MOTION_NONE};
+  cavum_survey clean = fit(&w, &settings, 3);
+  double hz = found_hz(&clean);
+  w.wild_part = 0.01;
+  w.wild_m = 2e-3;
+  cavum_survey wild = fit(&w, &settings, 3);
+  ck_assert_int_gt(wild.num_outliers, 10);
+  CAVUM_CHECK_NEAR(wild.found_scatter_m, 5e-6, 0.3e-6);
+  double wild_hz = found_hz(&wild);
+  CAVUM_CHECK_NEAR(wild_hz, hz, 4e3);  // about its uncertainty: other places, other noise
+  cavum_survey_clear(&clean);
+  cavum_survey_clear(&wild);
+}
+END_TEST
+
+START_TEST(a_gap_is_named_with_its_place) {
+  measured_wall w = {.drawing = &drawing, .num_points = 2000, .gap_from_m = 0.1, .gap_to_m = 0.13};
+  random_state state = {5};
+  cavum_error error = {0};
+  cavum_survey survey = {0};
+  cavum_survey_points points = measured_wall_points(&w, &state);
+  cavum_survey_settings settings = FINE;
+  ck_assert_int_eq(cavum_survey_fit(&survey, &drawing, &points, &settings, "points.csv", &error),
+                   CAVUM_ERR_GEOMETRY);
+  printf("%s\n", error.message);
+  ck_assert_ptr_nonnull(strstr(error.message, "points.csv: no points between z = "));
+  ck_assert_ptr_nonnull(strstr(error.message, "degrees, expected at most 28.6"));
+  settings.largest_gap_m = 0.04;
+  ck_assert_int_eq(cavum_survey_fit(&survey, &drawing, &points, &settings, "points.csv", &error),
+                   CAVUM_OK);
+  cavum_survey_clear(&survey);
+  cavum_survey_points_clear(&points);
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, exact_points_give_the_exact_cell);
+  tcase_add_test(tests, exact_points_of_another_ellipse_give_that_ellipse);
+  tcase_add_test(tests, shift_tilt_and_probe_are_taken_off);
+  tcase_add_test(tests, wild_points_do_not_matter);
+  tcase_add_test(tests, a_gap_is_named_with_its_place);
+}
+
+CAVUM_TEST_MAIN("survey", add)
