@@ -180,8 +180,7 @@ void cavum_test_chart_quality(cavum_chart *chart, const cavum_stored_coldtest *t
   const double *q0 = test->column[CAVUM_STORED_Q0];
   double high = 1.7 * find_highest(test);
   chart->name = "quality";
-  chart->caption =
-      "Quality factor against gradient; bars are standard uncertainties, k = 1, limits are lines.";
+  chart->caption = "Quality factor against gradient; limits are lines.";
   cavum_chart_over_gradient(chart);
   chart->y_unit = "";
   chart->y_label = "Q_{0}";
@@ -204,8 +203,7 @@ void cavum_test_chart_quality(cavum_chart *chart, const cavum_stored_coldtest *t
 void cavum_test_chart_loaded(cavum_chart *chart, const cavum_stored_coldtest *test) {
   const double *q = test->column[CAVUM_STORED_Q_LOADED];
   chart->name = "loaded";
-  chart->caption =
-      "Loaded quality factor against gradient; bars are standard uncertainties, k = 1.";
+  chart->caption = "Loaded quality factor against gradient.";
   cavum_chart_over_gradient(chart);
   chart->y_unit = "";
   chart->y_label = "Q_{L}";
