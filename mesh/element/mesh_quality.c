@@ -55,7 +55,7 @@ static void range_of_corners(double *smallest, double *largest, const cavum_mesh
 static void range_of_quadrilateral(double *smallest, double *largest, const cavum_mesh *mesh,
                                    cavum_index e, int steps) {
   cavum_map_point points[(MOST_STEPS + 1) * (MOST_STEPS + 1)];
-  double x[MOST_STEPS + 1];
+  double x[MOST_STEPS + 1] = {0};
   for (int i = 0; i <= steps; i++) x[i] = -1.0 + 2.0 * i / steps;
   cavum_element_map_tensor(points, mesh, e, steps + 1, x);
   for (int i = 0; i < (steps + 1) * (steps + 1); i++) {

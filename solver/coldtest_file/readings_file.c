@@ -184,7 +184,7 @@ static cavum_status take_row(cavum_coldtest_readings *out, int64_t *notes_capaci
                              const cavum_csv_table *table, int64_t row, const char *path,
                              cavum_error *error) {
   cavum_error fault = {.message = "use: no"};
-  char note[NOTE_SIZE], reason[NOTE_SIZE + sizeof fault.message];
+  char note[NOTE_SIZE], reason[NOTE_SIZE + sizeof fault.message + sizeof "; note: "];
   cavum_coldtest_reading *reading = &out->items[out->num_readings];
   join_notes(note, table, row);
   if (cell(table, row, COLUMN_USE) != 0.0 &&

@@ -225,7 +225,7 @@ static cavum_drawn drawn_of(const work *w, const double *nominal) {
 
 // A solver for them, and what its degree leaves out.
 static cavum_status open_samples(work *w, const cavum_solve_options *options, cavum_error *error) {
-  double nominal[MOST], low[CAVUM_NUM_FIGURES];
+  double nominal[MOST] = {0}, low[CAVUM_NUM_FIGURES];
   int degree = w->base->degree - DEGREES_LESS;
   const cavum_drawn drawn = drawn_of(w, nominal);
   list_nominal(nominal, w, true);

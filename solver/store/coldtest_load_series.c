@@ -25,7 +25,7 @@ static cavum_status read_column(double **values, int *count, const cavum_hdf5_fi
 
 static cavum_status read_both(cavum_stored_column *column, int *count, const cavum_hdf5_file *file,
                               const char *path, cavum_error *error) {
-  char second[PATH_SIZE];
+  char second[PATH_SIZE + sizeof "_uncertainty"];
   snprintf(second, sizeof second, "%s_uncertainty", path);
   cavum_status status = read_column(&column->value, count, file, path, error);
   if (status != CAVUM_OK) return status;
