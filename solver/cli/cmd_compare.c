@@ -13,6 +13,7 @@
 #include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/compare_inputs.h"
+#include "cli/compare_json.h"
 #include "cli/compare_requirements.h"
 #include "cli/compare_scans.h"
 #include "cli/compare_shape.h"
@@ -70,7 +71,10 @@ static const struct argp_option option_table[] = {
     {"mode", KEY_MODE, "N", 0, "Mode of all results, from 1 (default 1)", 0},
     {"mode-b", KEY_MODE_B, "N", 0, "Mode of the second result, if it is another", 0},
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
-    {"json", KEY_JSON, "FILE", 0, "Cold tests: what changed, and the ratios, as JSON", 0},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write figures and differences as JSON ('-': to standard output, in place of the table); of "
+     "cold tests what changed, and the ratios",
+     0},
     {"csv", KEY_CSV, "FILE", 0, "Cold tests: the ratios of Q0 as CSV", 0},
     {"all", KEY_ALL, NULL, 0,
      "Also figures that follow from others: R/Q in the circuit convention, G times R/Q, loss "
@@ -103,9 +107,7 @@ static void check_paths(const compare_arguments *arguments, struct argp_state *s
   if (tests > 0 && (arguments->modes[0] || arguments->modes[1] || arguments->all)) {
     argp_error(state, "%s: is for results of cells only", arguments->all ? "--all" : "--mode");
   }
-  if (tests == 0 && (arguments->json_path || arguments->csv_path)) {
-    argp_error(state, "--%s: is for cold tests only", arguments->json_path ? "json" : "csv");
-  }
+  if (tests == 0 && arguments->csv_path) argp_error(state, "--csv: is for cold tests only");
 }
 
 static error_t parse(int key, char *value, struct argp_state *state) {
@@ -124,7 +126,7 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       arguments->has_width = true;
       break;
     case KEY_JSON:
-      cavum_option_set_file(&arguments->json_path, value, state);
+      arguments->json_path = value;
       break;
     case KEY_CSV:
       cavum_option_set_file(&arguments->csv_path, value, state);
@@ -426,6 +428,23 @@ static cavum_status write_output(const compare_arguments *arguments, const compa
   return status;
 }
 
+static cavum_status write_json(const compare_arguments *arguments, const compared_result *sides,
+                               const cavum_compare_table *inputs, cavum_error *error) {
+  const cavum_result *results[CAVUM_COMPARE_MOST];
+  int modes[CAVUM_COMPARE_MOST];
+  for (int k = 0; k < arguments->num_paths; k++) {
+    results[k] = sides[k].result;
+    modes[k] = arguments->modes[k] - 1;
+  }
+  cavum_compared_results all = {.count = arguments->num_paths,
+                                .paths = arguments->paths,
+                                .results = results,
+                                .modes = modes,
+                                .differ = differ,
+                                .uncertainty = difference_uncertainty};
+  return cavum_compare_write_json(arguments->json_path, &all, inputs, error);
+}
+
 static cavum_status check_files(compare_arguments *arguments, cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   const char *path = arguments->picture_path;
@@ -440,6 +459,7 @@ static cavum_status check_files(compare_arguments *arguments, cavum_error *error
   }
   for (int k = 0; k < arguments->num_paths; k++) cavum_outputs_read(&outputs, arguments->paths[k]);
   cavum_outputs_write(&outputs, page ? CAVUM_OUTPUT_REPORT : CAVUM_OUTPUT_PICTURE, "-o", path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COMPARISON_JSON, "--json", arguments->json_path);
   return cavum_outputs_check(&outputs, error);
 }
 
@@ -459,12 +479,14 @@ static int run_scans(const compare_arguments *arguments) {
   cavum_compare_scans_arguments scans = {
       .num_paths = arguments->num_paths, .page_path = path, .overwrite = arguments->overwrite};
   memcpy(scans.paths, arguments->paths, sizeof scans.paths);
-  if (arguments->modes[0] || arguments->modes[1] || arguments->all || (path && !is_page(path))) {
+  if (arguments->modes[0] || arguments->modes[1] || arguments->all || arguments->json_path ||
+      (path && !is_page(path))) {
     cavum_error error = {0};
     return cavum_process_report(
         cavum_process_fail(&error, CAVUM_ERR_USAGE,
                            path && !is_page(path) ? path
                            : arguments->all       ? "--all"
+                           : arguments->json_path ? "--json"
                                                   : "--mode",
                            "studies are compared on the screen and in a report (.html) only"),
         &error);
@@ -485,7 +507,11 @@ static int run(compare_arguments *arguments) {
   if (status == CAVUM_OK && arguments->picture_path) {
     status = write_output(arguments, sides, &tables, &error);
   }
-  if (status == CAVUM_OK) print_tables(arguments, sides, &tables);
+  if (status == CAVUM_OK && arguments->json_path) {
+    status = write_json(arguments, sides, &tables.inputs, &error);
+  }
+  bool printed = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+  if (status == CAVUM_OK && !printed) print_tables(arguments, sides, &tables);
   cavum_compare_table_clear(&tables.inputs);
   cavum_compare_table_clear(&tables.figures);
   cavum_compare_table_clear(&tables.requirements);
@@ -517,6 +543,7 @@ int cavum_cmd_compare(int argc, char **argv) {
           "  cavum compare before.hdf after.hdf\n"
           "  cavum compare a.hdf b.hdf c.hdf -o all.html\n"
           "  cavum compare before.hdf after.hdf -o both.png\n"
+          "  cavum compare before.hdf after.hdf --json -\n"
           "  cavum compare study-1.hdf study-2.hdf -o studies.html\n"
           "  cavum compare before.yaml after.yaml -o both.html\n\n"
           "Exit status: 0 done (also when they differ), 1 the drawing failed, 2 bad input or "

@@ -14,9 +14,10 @@
 #include "cli/process.h"
 #include "cli/solve_progress.h"
 #include "cli/table_tune.h"
+#include "store/tune_json.h"
 
 typedef struct tune_arguments {
-  const char *cell_path, *tuned_path;
+  const char *cell_path, *tuned_path, *json_path;
   bool quiet, overwrite;
   int mode;
   int num_aims, num_shape_aims, num_dimensions;
@@ -25,7 +26,7 @@ typedef struct tune_arguments {
   cavum_tune_dimension dimensions[CAVUM_TUNE_MOST_DIMENSIONS];
 } tune_arguments;
 
-enum { KEY_SET = 256, KEY_BY, KEY_MODE };
+enum { KEY_SET = 256, KEY_BY, KEY_MODE, KEY_JSON };
 
 static const struct argp_option option_table[] = {
     {"set", KEY_SET, "FIGURE=VALUE", 0,
@@ -41,6 +42,10 @@ static const struct argp_option option_table[] = {
     {"mode", KEY_MODE, "N", 0, "Mode whose figures are meant, from 1 (default: 1)", 0},
     {"output", 'o', "TUNED.yaml", 0,
      "Write the tuned cell file: the old file with the new numbers in it", 0},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write dimensions and figures before and after as JSON, also where the figures were not "
+     "reached ('-': to standard output, in place of the table)",
+     0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {0},
@@ -101,8 +106,8 @@ static void check(const tune_arguments *arguments, struct argp_state *state) {
   if (arguments->num_aims + arguments->num_shape_aims == 0)
     argp_error(state, "expected --set with a figure and its value");
   if (arguments->num_dimensions == 0) argp_error(state, "expected --by with a dimension");
-  if (arguments->quiet && !arguments->tuned_path) {
-    argp_error(state, "--quiet: nothing is written without -o");
+  if (arguments->quiet && !arguments->tuned_path && !arguments->json_path) {
+    argp_error(state, "--quiet: nothing is written without -o or --json");
   }
 }
 
@@ -117,6 +122,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_MODE:
       cavum_option_set_mode(&arguments->mode, value, state);
+      break;
+    case KEY_JSON:
+      arguments->json_path = value;
       break;
     case 'o':
       cavum_option_set_file(&arguments->tuned_path, value, state);
@@ -170,8 +178,15 @@ static cavum_status write_outcome(const tune_arguments *arguments, const cavum_c
   if (outcome->met && arguments->tuned_path) {
     status = cavum_store_write_text(arguments->tuned_path, outcome->cell_text, error);
   }
-  if (status != CAVUM_OK || arguments->quiet) return status;
   cavum_tune_plan plan = plan_of(arguments);
+  if (status == CAVUM_OK && arguments->json_path) {
+    char *json = NULL;
+    status = cavum_tune_json_write(&json, outcome, &plan, error);
+    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
+    free(json);
+  }
+  bool printed = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+  if (status != CAVUM_OK || arguments->quiet || printed) return status;
   cavum_table_tune_print(stdout, outcome, &plan, cell);
   return CAVUM_OK;
 }
@@ -182,6 +197,7 @@ static int run(const tune_arguments *arguments) {
   cavum_tune_outcome *outcome = NULL;
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "-o", arguments->tuned_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNE_JSON, "--json", arguments->json_path);
   cavum_status status = cavum_open_cell(&cell, arguments->cell_path, &outputs, &error);
   if (status == CAVUM_OK) status = tune(&outcome, arguments, &cell, &error);
   if (cavum_interrupt_came(NULL)) {
@@ -211,10 +227,12 @@ int cavum_cmd_tune(int argc, char **argv) {
           "  cavum tune cell.yaml --set frequency_MHz=1300 \\\n"
           "    --by equator_radius_mm -o tuned.yaml\n"
           "  cavum tune cell.yaml --set frequency_MHz=1300,geometry_factor_ohm=270 \\\n"
-          "    --by equator_radius_mm=95:130,iris_radius_mm\n\n"
+          "    --by equator_radius_mm=95:130,iris_radius_mm\n"
+          "  cavum tune cell.yaml --set frequency_MHz=1300 --by equator_radius_mm --json -\n\n"
           "Exit status: 0 done, 1 the figures cannot be reached within the bounds (what came "
           "nearest "
-          "is printed, nothing is written) or the accuracy asked for was not reached, 2 bad input "
+          "is printed, no cell file is written) or the accuracy asked for was not reached, 2 bad "
+          "input "
           "or usage, 3 stopped by a signal, nothing written."};
   tune_arguments arguments = {.mode = 1};
   cavum_command_line_parse(&argp, argc, argv, &arguments);

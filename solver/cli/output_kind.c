@@ -18,7 +18,7 @@ enum {
   ANY_HDF5 =
       KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON) | KIND(SPREAD) | KIND(STEPS),
   ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON) |
-             KIND(SPREAD_JSON) | KIND(STEPS_JSON) | KIND(OPTIMUM_JSON),
+             KIND(SPREAD_JSON) | KIND(STEPS_JSON) | KIND(OPTIMUM_JSON) | KIND(TUNE_JSON),
   ANY_CELL = KIND(CELL) | KIND(TUNED_CELL),
   ANY_CSV = KIND(COLDTEST_CSV) | KIND(SCAN_CSV) | KIND(COMPARISON_CSV)
 };
@@ -37,6 +37,7 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_COLDTEST_JSON] = "JSON of cavum coldtest",
       [CAVUM_OUTPUT_SPREAD_JSON] = "JSON of cavum tolerances",
       [CAVUM_OUTPUT_STEPS_JSON] = "JSON of cavum steps",
+      [CAVUM_OUTPUT_TUNE_JSON] = "JSON of cavum tune",
       [CAVUM_OUTPUT_OPTIMUM_JSON] = "JSON of cavum optimise",
       [CAVUM_OUTPUT_SOURCES_JSON] = "the sources of a scan",
       [CAVUM_OUTPUT_COLDTEST_CSV] = "CSV of cavum coldtest",
@@ -182,11 +183,14 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
     case CAVUM_OUTPUT_COLDTEST_JSON:
       return is_json_with(head, "\"test_file_sha256\":");
     case CAVUM_OUTPUT_COMPARISON_JSON:
-      return is_json_with(head, "\"cavum comparison 1\"");
+      return is_json_with(head, "\"cavum comparison 1\"") ||
+             is_json_with(head, "\"compared_results\":");
     case CAVUM_OUTPUT_SPREAD_JSON:
       return is_json_with(head, "\"samples_without_a_shape\":");
     case CAVUM_OUTPUT_STEPS_JSON:
       return is_json_with(head, "\"behind_each_step\":");
+    case CAVUM_OUTPUT_TUNE_JSON:
+      return is_json_with(head, "\"aims_met\":");
     case CAVUM_OUTPUT_OPTIMUM_JSON:
       return is_json_with(head, "\"first_order_conditions_met\":");
     case CAVUM_OUTPUT_COMPARISON_CSV:

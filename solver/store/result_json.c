@@ -8,33 +8,11 @@
 #include "format/json_text.h"
 #include "format/json_value.h"
 #include "format/quantity.h"
+#include "store/figure_json.h"
 #include "store/geometry_json.h"
 #include "store/requirements_json.h"
 #include "store/result_private.h"
 #include "store/stored_derivative.h"
-
-static json_t *make_position(const cavum_point *at) {
-  return json_pack("{s:f, s:f}", "z", at->z_m, "r", at->r_m);
-}
-
-static json_t *make_figure(const cavum_figure *figure) {
-  json_t *object = json_object();
-  bool good = object != NULL;
-  if (figure->state == CAVUM_FIGURE_UNBOUNDED) {
-    good = good && cavum_json_set(object, "value", json_null()) &&
-           cavum_json_set(object, "reason", json_string(CAVUM_STORE_UNBOUNDED_REASON));
-  } else {
-    good = good && cavum_json_set(object, "value", cavum_json_number(figure->value)) &&
-           cavum_json_set(object, "uncertainty", cavum_json_number(figure->uncertainty));
-  }
-  const char *basis = cavum_basis_word(figure->basis);
-  if (*basis) good = good && cavum_json_set(object, "basis", json_string(basis));
-  if (figure->has_position)
-    good = good && cavum_json_set(object, "at_m", make_position(&figure->at));
-  if (good) return object;
-  json_decref(object);
-  return NULL;
-}
 
 static bool set_figures(json_t *object, const cavum_mode_result *mode) {
   bool good = true;
@@ -42,7 +20,7 @@ static bool set_figures(json_t *object, const cavum_mode_result *mode) {
     if (mode->figures[id].state == CAVUM_FIGURE_ABSENT) continue;
     cavum_figure stored = cavum_stored_figure_make(&mode->figures[id], (cavum_figure_id)id);
     good = cavum_json_set(object, cavum_figure_describe((cavum_figure_id)id).key,
-                          make_figure(&stored));
+                          cavum_figure_json_make(&stored));
   }
   return good;
 }
@@ -171,7 +149,7 @@ static json_t *make_coupling_derivatives(const cavum_result *result) {
 
 static json_t *make_coupling(const cavum_result *result) {
   json_t *object =
-      json_pack("{s:o, s:b, s:o, s:o, s:o, s:o}", "k_cc", make_figure(&result->coupling),
+      json_pack("{s:o, s:b, s:o, s:o, s:o, s:o}", "k_cc", cavum_figure_json_make(&result->coupling),
                 "without_tubes", result->coupling_without_tubes, "zero_mode_frequency_Hz",
                 cavum_json_number(result->zero_mode_hz), "zero_mode_frequency_Hz_uncertainty",
                 cavum_json_number(result->zero_mode_uncertainty_hz), "pi_mode_frequency_Hz",
