@@ -11,13 +11,14 @@ the unit that the key names. Everything else is in SI units and says so in its n
 """
 from ._library import CavumError, Stopped, NotConverged, version
 from .cell import Cell
+from .chain import Steps, steps
 from .coldtest import ColdTest, evaluate_coldtest
-from .design import Spread, Tuned, tolerances, tune
+from .design import Optimum, Spread, Tuned, optimise, tolerances, tune
 from .result import Figure, Mode, Profile, Result
 from .solving import Solver, solve
 from .study import Study, read_study
 
 __version__ = version()
-__all__ = ["Cell", "CavumError", "ColdTest", "Figure", "Mode", "NotConverged", "Profile", "Result", "Solver",
-           "Spread", "Stopped", "Study", "Tuned", "evaluate_coldtest", "read_study", "solve", "tolerances",
-           "tune", "version"]
+__all__ = ["Cell", "CavumError", "ColdTest", "Figure", "Mode", "NotConverged", "Optimum", "Profile", "Result", "Solver",
+           "Spread", "Steps", "Stopped", "Study", "Tuned", "evaluate_coldtest", "optimise", "read_study", "solve",
+           "steps", "tolerances", "tune", "version"]

@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Tuning, and what tolerances make of figures."""
+"""Tuning, the best shape, and what tolerances make of figures."""
 from __future__ import annotations
 
 import json
 from typing import Any, Callable, Dict, Mapping, NamedTuple, Optional, Sequence, Tuple, Union
 
-from ._library import Watch, ffi, lib, new_error, raise_error, take_text, text_of
+from ._library import Watch, encode_path, ffi, lib, new_error, raise_error, take_text, text_of
 from .cell import Cell
 from .result import Result, find_figure
 from .solving import make_options
@@ -93,6 +93,70 @@ def _take_outcome(place: Any, keys: Sequence[str]) -> Tuned:
     values = {key: outcome.values_after[i] for i, key in enumerate(keys)}
     made = Tuned(tuned, before, after, values, outcome.num_solves, bool(outcome.met))
     lib.cavum_tune_outcome_destroy(place)
+    return made
+
+
+class Optimum(NamedTuple):
+    """What a search for the best shape came to."""
+
+    cell: Cell
+    before: Optional[Result]     # of the base cell; None where it is no shape
+    result: Result               # of the best one
+    values: Dict[str, float]     # the dimensions, in the units of their keys
+    met: bool                    # the first-order conditions hold, and so do the limits
+    num_solves: int
+    num_optima: int              # different values that starts converged to
+    details: Dict[str, Any]      # what `cavum optimise --json` writes: limits, multipliers, starts, path
+
+
+def optimise(goal: Any, cell: Optional[Cell] = None, stop: Optional[Callable[[], bool]] = None, **choices: Any) -> Optimum:
+    """The best shape for a goal: the path of a goal file, or its keys as a dictionary.
+
+        optimise({"vary": {"iris_radius_mm": {"from": 34, "to": 40}}, "minimise": "epk_over_eacc",
+                  "hold": {"frequency_MHz": 1300, "by": "equator_radius_mm"}}, cell)
+
+    cell: the base cell; None: the file that the goal names (from the present folder for a dictionary). Raises NotConverged,
+    with the best that was found as `result`, where no start meets the first-order conditions.
+    """
+    place, optimum, error = ffi.new("cavum_goal **"), ffi.new("cavum_optimum **"), new_error()
+    if isinstance(goal, Mapping):
+        text, name = json.dumps(goal).encode(), ffi.NULL
+    else:
+        name = encode_path(goal)
+        with open(goal, "rb") as file:
+            text = file.read()
+    base = cell._cell if cell is not None else ffi.NULL
+    raise_error(lib.cavum_goal_open_text(place, text, len(text), name, base, error), error)
+    watch, options = Watch(stop), make_options(**choices)
+    watch.put_into(options)
+    watch.begin()
+    try:
+        status = lib.cavum_optimise(optimum, place[0], options, error)
+    finally:
+        lib.cavum_goal_close(place)
+    found = _take_optimum(optimum) if optimum[0] != ffi.NULL else None
+    watch.end()
+    raise_error(status, error, found)
+    return found
+
+
+def _take_optimum(place: Any) -> Optimum:
+    optimum, text = place[0], ffi.new("char **")
+    error = new_error()
+    raise_error(lib.cavum_store_optimum_to_json(text, optimum, error), error)
+    best = Cell(text_of(optimum.cell_text))
+    result = Result(optimum.result, best, None)
+    before = None
+    if optimum.before == optimum.result:
+        before = result
+    elif optimum.before != ffi.NULL:
+        before = Result(optimum.before, None, None)
+    optimum.before = optimum.result = ffi.NULL  # they go on as results of their own
+    variables = [optimum.variables[i] for i in range(optimum.num_variables)]
+    values = {text_of(variable.key): variable.value for variable in variables}
+    made = Optimum(best, before, result, values, bool(optimum.met), optimum.num_solves, optimum.num_optima,
+                   json.loads(take_text(text[0])))
+    lib.cavum_optimum_destroy(place)
     return made
 
 

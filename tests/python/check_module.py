@@ -191,6 +191,62 @@ def check_design(cavum):
     check(abs(deviation / abs(0.05 * slope) - 1) < 1e-6, "spread of f is slope times tolerance")
 
 
+GOAL = """cell: %s
+vary: {equator_ellipse.axial_mm: {from: 40.0, to: 44.0}}
+hold: {frequency_MHz: 1300.0, by: equator_radius_mm, from: 95.0, to: 115.0}
+minimise: bpk_over_eacc_mT_per_MV_per_m
+starts: 1
+"""
+CHAIN = """cell: %s
+target: {frequency_MHz: 1300, tolerance_kHz: 50}
+steps:
+  - {name: bulk, remove: {depth_um: 120, uncertainty_um: 10}}
+  - {name: cold, cool: {material: niobium, from_K: 293, to_K: 2}}
+"""
+
+
+def check_optimise(cavum, folder):
+    """The best shape is that of the program, from a file and from a dictionary with a cell in memory."""
+    path, cell = os.path.join(folder, "goal.yaml"), cavum.Cell.read(cell_file("mid-cell"))
+    with open(path, "w", encoding="utf-8") as file:
+        file.write(GOAL % cell_file("mid-cell"))
+    done = json.loads(run("optimise", path, "--json", "-").stdout)
+    best = cavum.optimise(path)
+    check(best.details == done and best.met, "the best shape is that of the program")
+    check(best.result.modes[0]["bpk_over_eacc_mT_per_MV_per_m"].value < best.before.modes[0][
+        "bpk_over_eacc_mT_per_MV_per_m"].value and best.num_solves > 2, "the best is better")
+    keys = {"vary": {"equator_ellipse.axial_mm": {"from": 40, "to": 44}}, "starts": 1,
+            "hold": {"frequency_MHz": 1300, "by": "equator_radius_mm", "from": 95, "to": 115},
+            "minimise": "bpk_over_eacc_mT_per_MV_per_m"}
+    again = cavum.optimise(keys, cell)
+    check(again.values == best.values and again.cell["equator_radius_mm"] == best.cell["equator_radius_mm"],
+          "by a dictionary as well, and the values are those of the cell")
+    error = caught(cavum.CavumError, lambda: cavum.optimise({**keys, "minimize": "f"}, cell))
+    check(error and "minimize" in str(error), f"an unknown key: {error}")
+    check(caught(cavum.Stopped, lambda: cavum.optimise({**keys, "starts": 20}, cell, stop=lambda: True)), "it is stopped")
+
+
+def check_steps(cavum, folder):
+    """A chain is that of the program; the shape behind a step gives its frequency."""
+    path = os.path.join(folder, "steps.yaml")
+    with open(path, "w", encoding="utf-8") as file:
+        file.write(CHAIN % cell_file("mid-cell"))
+    done = json.loads(run("steps", path, "--json", "-").stdout)
+    chain = cavum.steps(path)
+    check(chain == done and len(chain["behind_each_step"]) == 3, "a chain is that of the program")
+    keys = {"cell": cell_file("mid-cell"), "target": {"frequency_MHz": 1300, "tolerance_kHz": 50},
+            "steps": [{"name": "bulk", "remove": {"depth_um": 120, "uncertainty_um": 10}},
+                      {"name": "cold", "cool": {"material": "niobium", "from_K": 293, "to_K": 2}}]}
+    check(cavum.steps(keys) == done, "by a dictionary as well")
+    f = cavum.solve(chain.cell("bulk")).modes[0]["frequency_Hz"]
+    there = chain["behind_each_step"][1]["frequency_Hz"]
+    # The chain solves to what the cell asks for, 1e-6 of f.
+    check(abs(f.value - there) <= f.uncertainty + 1e-6 * there, f"the shape behind a step has its frequency, {f.value - there} Hz")
+    check(caught(KeyError, lambda: chain.cell("none")), "no such step")
+    chain.write(os.path.join(folder, "steps.hdf"))
+    check(run("draw", "steps.hdf", "-o", "steps.svg", cwd=folder).returncode == 0, "a chain is written and drawn")
+
+
 def check_files(cavum, folder):
     cell = cavum.Cell.read(cell_file("mid-cell"))
     result = cavum.solve(cell, fields=True, profiles=True)
@@ -291,6 +347,8 @@ def main():
         check_stopping(cavum)
         check_threads(cavum)
         check_design(cavum)
+        check_optimise(cavum, folder)
+        check_steps(cavum, folder)
         check_files(cavum, folder)
         check_coldtest(cavum)
         check_study(cavum, folder)
