@@ -2,6 +2,7 @@
 // The command line: a table of commands and their dispatch. This program must start fast: what
 // needs libraries that load slowly is in a second one.
 #include <argp.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -99,7 +100,9 @@ static char *list_commands(int key, const char *text, void *input) {
 static int take_help(int argc, char **argv) {
   static char help[] = "--help";
   if (argc < 2 || strcmp(argv[1], "help") != 0) return argc;
-  argv[1] = argc > 2 && argv[2][0] != '-' ? argv[2] : help;
+  // `cavum help help` is what it asks for.
+  bool of_command = argc > 2 && argv[2][0] != '-' && strcmp(argv[2], "help") != 0;
+  argv[1] = of_command ? argv[2] : help;
   if (argv[1] == help) return 2;
   argv[2] = help;
   return 3;

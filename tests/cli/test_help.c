@@ -47,6 +47,7 @@ START_TEST(help_of_the_program) {
   must_contain(read_text("out"), "Examples:\n  cavum solve cell.yaml");
   ck_assert_int_eq(run("$CAVUM --help >a; $CAVUM -h >b; cmp a b"), 0);
   ck_assert_int_eq(run("$CAVUM --help >a; $CAVUM help >b; cmp a b"), 0);
+  ck_assert_int_eq(run("$CAVUM --help >a; $CAVUM help help >b; cmp a b"), 0);
   ck_assert_int_eq(run("$CAVUM figures"), 0);
   must_contain(read_text("out"), "2 w U / oint |H|^2 dS over metal");
   must_contain(read_text("out"), "  bpk_over_eacc_mT_per_MV_per_m\n");
