@@ -37,9 +37,9 @@ def truths():
     at_4, at_30 = re.search(r"Q0 at 4 MV/m, 2 K \| ([\d.e]+) ", text), re.search(
         r"Q0 at 30 MV/m, 2 K \| ([\d.e]+) ", text)
     resistance = re.search(r"residual resistance, gap \| ([\d.]+) nohm, ([\d.]+) K", text)
-    field = re.search(r"made from ([-\d.]+) Hz/\(MV/m\)\^2, (\S+) Hz/mbar .*? local R_s of "
+    field = re.search(r"frequency: ([-\d.]+) Hz/\(MV/m\)\^2, and (\S+) Hz/mbar .*? local R_s: "
                       r"(\S+) ([-+] \S+) b ([-+] \S+) b\^2 nohm .*? and "
-                      r"(\S+) ([-+] \S+) b ([-+] \S+) b\^2 nohm .*? beta_FN ([\d.]+) ", text)
+                      r"(\S+) ([-+] \S+) b ([-+] \S+) b\^2 nohm .*? beta_FN = ([\d.]+) ", text)
     number = [float(word.replace(" ", "")) for word in field.groups()]
     return {"q_external": float(couplings[1]), "q_pickup": float(couplings[2]), "q0_4": float(at_4[1]),
             "q0_30": float(at_30[1]), "residual": float(resistance[1]) * 1e-9, "gap": float(resistance[2]),
