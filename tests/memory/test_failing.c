@@ -17,7 +17,7 @@
 #ifdef CAVUM_SANITIZED
 enum { EACH_UNTIL = 100, STEP_PART = 8 };  // ten times slower
 #else
-enum { EACH_UNTIL = 1000, STEP_PART = 25 };
+enum { EACH_UNTIL = 500, STEP_PART = 15 };
 #endif
 
 // What all scenarios share: inputs that are ready, and outputs that must stay as they are.

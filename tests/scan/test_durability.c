@@ -12,11 +12,11 @@
 
 // With sanitizers everything takes ten times as long.
 #ifdef CAVUM_SANITIZED
-enum { KILLS = 10, STOPS = 4 };
+enum { KILLS = 10, STOPS = 4, LONG_FACTOR = 1 };
 #define SHAPES "40"
 #define CSV_LINES "41"
 #else
-enum { KILLS = 50, STOPS = 10 };
+enum { KILLS = 20, STOPS = 5, LONG_FACTOR = 3 };
 #define SHAPES "300"
 #define CSV_LINES "301"
 #endif
@@ -32,6 +32,9 @@ enum { EXIT_STOPPED = 3, EXIT_FILE = 2, EXIT_MISSING = 1 };
   ", seed: 7}\n"                                           \
   "hold: {frequency_MHz: 1300.0, by: equator_radius_mm}\n" \
   "batch: 4\n"
+
+// CAVUM_LONG_TESTS=1 asks for more.
+static int some_of(int count) { return getenv("CAVUM_LONG_TESTS") ? count * LONG_FACTOR : count; }
 
 static study_files files;
 // Where the result of an undisturbed run is; made once for all tests.
@@ -99,7 +102,7 @@ static bool run_under_fire(unsigned *seed, int *kills) {
       ck_assert_msg(WIFEXITED(status) && WEXITSTATUS(status) == 0, "status %x", status);
       return true;
     }
-    if (*kills >= KILLS) continue;
+    if (*kills >= some_of(KILLS)) continue;
     bool the_watcher = rand_r(seed) % 2 == 0;
     pid_t victim = the_watcher ? process : a_worker_of(process, (unsigned)rand_r(seed));
     if (victim <= 0) continue;
@@ -115,7 +118,7 @@ START_TEST(killed_at_random_moments) {
   unsigned seed = 20240607;  // any
   int kills = 0, finished = 0;
   setenv("LLVM_PROFILE_FILE", "/dev/null", 1);  // counts of lines that a kill would cut
-  while (kills < KILLS || finished == 0) {
+  while (kills < some_of(KILLS) || finished == 0) {
     if (!run_under_fire(&seed, &kills)) continue;
     finished++;
     ck_assert_int_eq(run("cmp out.hdf reference.hdf && rm out.hdf && [ ! -e out.hdf.parts ]"), 0);
@@ -128,7 +131,7 @@ END_TEST
 
 START_TEST(told_to_stop) {
   int stops = 0;
-  for (unsigned i = 0; i < 50 && stops < STOPS; i++) {
+  for (unsigned i = 0; i < 50 && stops < some_of(STOPS); i++) {
     int status = 0;
     pid_t process = start();
     if (i >= 10) wait_for_a_worker(process);
@@ -152,7 +155,7 @@ END_TEST
 // all the same.
 START_TEST(told_to_stop_more_than_once) {
   int stops = 0;
-  for (unsigned i = 0; i < 20 && stops < STOPS; i++) {
+  for (unsigned i = 0; i < 20 && stops < some_of(STOPS); i++) {
     int status = 0;
     pid_t process = start();
     wait_for_a_worker(process);
