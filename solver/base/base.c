@@ -37,32 +37,17 @@ void cavum_free(void *memory) { free(memory); }
 
 const char *cavum_version(void) { return CAVUM_VERSION; }
 
-cavum_status cavum_fail(cavum_error *error, cavum_status status, const char *format, ...) {
-  if (error) {
-    va_list arguments;
-    error->status = status;
-    va_start(arguments, format);
-    vsnprintf(error->message, sizeof error->message, format, arguments);
-    va_end(arguments);
-    // What is quoted from a file may hold line ends: a message is one line.
-    for (char *c = error->message; *c; c++) {
-      if ((unsigned char)*c < ' ' || *c == 0x7f) *c = ' ';
-    }
+void cavum_error_write(cavum_error *error, cavum_status status, const char *format, ...) {
+  if (!error) return;
+  va_list arguments;
+  error->status = status;
+  va_start(arguments, format);
+  vsnprintf(error->message, sizeof error->message, format, arguments);
+  va_end(arguments);
+  // What is quoted from a file may hold line ends: a message is one line.
+  for (char *c = error->message; *c; c++) {
+    if ((unsigned char)*c < ' ' || *c == 0x7f) *c = ' ';
   }
-  return status;
-}
-
-cavum_status cavum_fail_internal(cavum_error *error, const char *what) {
-  return cavum_fail(error, CAVUM_ERR_INTERNAL, "internal error, please report: %s (version %s)",
-                    what, cavum_version());
-}
-
-cavum_status cavum_fail_null(cavum_error *error, const char *function) {
-  return cavum_fail(error, CAVUM_ERR_USAGE, "%s: an argument that must be given is NULL", function);
-}
-
-cavum_status cavum_fail_memory(cavum_error *error) {
-  return cavum_fail(error, CAVUM_ERR_MEMORY, "out of memory");
 }
 
 // Asks for large pages in a block that is large itself: a fault for each small one costs more than

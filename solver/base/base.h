@@ -54,22 +54,40 @@
   } while (0)
 
 /**
- * Writes an error where it arises and returns its status.
+ * Writes an error.
  * @param[out] error   May be NULL.
  * @param[in]  status  Not CAVUM_OK.
  * @param[in]  format  printf format of the message: what is wrong and what was expected.
  */
-cavum_status cavum_fail(cavum_error *error, cavum_status status, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
+void cavum_error_write(cavum_error *error, cavum_status status, const char *format, ...)
+    __attribute__((cold, format(printf, 3, 4)));
+
+/** The status itself, which need not be used. */
+static inline cavum_status cavum_same_status(cavum_status status) { return status; }
+
+/**
+ * Writes an error where it arises; its value is the status. A macro, so that compilers and
+ * analysers see in every source that this status is not CAVUM_OK. The status is evaluated twice;
+ * the rest is that of cavum_error_write().
+ */
+#define cavum_fail(error, status, ...) \
+  (cavum_error_write((error), (status), __VA_ARGS__), cavum_same_status(status))
 
 /** CAVUM_ERR_INTERNAL: an invariant of the library does not hold. */
-cavum_status cavum_fail_internal(cavum_error *error, const char *what);
+static inline cavum_status cavum_fail_internal(cavum_error *error, const char *what) {
+  return cavum_fail(error, CAVUM_ERR_INTERNAL, "internal error, please report: %s (version %s)",
+                    what, cavum_version());
+}
 
 /** CAVUM_ERR_USAGE: an argument of a function of the interface is NULL that must not be. */
-cavum_status cavum_fail_null(cavum_error *error, const char *function);
+static inline cavum_status cavum_fail_null(cavum_error *error, const char *function) {
+  return cavum_fail(error, CAVUM_ERR_USAGE, "%s: an argument that must be given is NULL", function);
+}
 
-/** Writes the error of a failed allocation and returns CAVUM_ERR_MEMORY. */
-cavum_status cavum_fail_memory(cavum_error *error);
+/** Writes the error of a failed allocation; its value is CAVUM_ERR_MEMORY. */
+static inline cavum_status cavum_fail_memory(cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_MEMORY, "out of memory");
+}
 
 /**
  * Zeroed memory for count objects of a size; NULL when there is none, or count is negative or the
