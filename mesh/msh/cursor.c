@@ -9,14 +9,15 @@
 
 enum { LONGEST_NUMBER = 64 };
 
-cavum_status cavum_msh_fail(const cavum_msh_cursor *cursor, size_t at, const char *format, ...) {
+void cavum_msh_error_write(const cavum_msh_cursor *cursor, size_t at, const char *format, ...) {
   char text[CAVUM_MESSAGE_SIZE];
   va_list arguments;
   va_start(arguments, format);
   vsnprintf(text, sizeof text, format, arguments);
   va_end(arguments);
   if (cursor->binary) {
-    return cavum_fail(cursor->error, CAVUM_ERR_INPUT, "%s: byte %zu: %s", cursor->name, at, text);
+    cavum_error_write(cursor->error, CAVUM_ERR_INPUT, "%s: byte %zu: %s", cursor->name, at, text);
+    return;
   }
   size_t line = 1, start = 0;
   for (size_t i = 0; i < at && i < cursor->size; i++) {
@@ -25,7 +26,7 @@ cavum_status cavum_msh_fail(const cavum_msh_cursor *cursor, size_t at, const cha
       start = i + 1;
     }
   }
-  return cavum_fail(cursor->error, CAVUM_ERR_INPUT, "%s:%zu:%zu: %s", cursor->name, line,
+  cavum_error_write(cursor->error, CAVUM_ERR_INPUT, "%s:%zu:%zu: %s", cursor->name, line,
                     at - start + 1, text);
 }
 
@@ -49,23 +50,25 @@ size_t cavum_msh_peek_token(cavum_msh_cursor *cursor, const char **token) {
 }
 
 // What stands at the current place, for messages: printable and short.
-static void describe_token(cavum_msh_cursor *cursor, char text[32]) {
+enum { LONGEST_SHOWN = 24, EXCERPT_SIZE = 32 };
+static void describe_token(cavum_msh_cursor *cursor, char text[EXCERPT_SIZE]) {
   const char *token;
   size_t length = cavum_msh_peek_token(cursor, &token);
   if (length == 0) {
-    strcpy(text, "the end of the file");
+    snprintf(text, EXCERPT_SIZE, "the end of the file");
     return;
   }
-  size_t shown = length < 24 ? length : 24;
+  size_t shown = length < LONGEST_SHOWN ? length : LONGEST_SHOWN;
   text[0] = '\'';
   for (size_t i = 0; i < shown; i++) {
     text[i + 1] = token[i] >= ' ' && token[i] <= '~' ? token[i] : '?';
   }
-  strcpy(text + shown + 1, "'");
+  text[shown + 1] = '\'';
+  text[shown + 2] = '\0';
 }
 
 static cavum_status fail_token(cavum_msh_cursor *cursor, const char *expected) {
-  char found[32];
+  char found[EXCERPT_SIZE];
   describe_token(cursor, found);
   return cavum_msh_fail(cursor, cursor->at, "expected %s, found %s", expected, found);
 }
@@ -136,7 +139,7 @@ cavum_status cavum_msh_read_int(cavum_msh_cursor *cursor, int64_t *value, const 
 
 cavum_status cavum_msh_read_size(cavum_msh_cursor *cursor, int64_t *value, const char *what) {
   cavum_status status;
-  int64_t number;
+  int64_t number = 0;
   if (cursor->binary) {
     uint64_t word = 0;
     status = read_word(cursor, &word, sizeof word, what);

@@ -26,10 +26,14 @@ typedef struct cavum_msh_cursor {
 
 /**
  * Writes an error at byte `at`: `name:line:column: ...` in text files, `name: byte N: ...` in
- * binary ones. Returns CAVUM_ERR_INPUT.
+ * binary ones.
  */
-cavum_status cavum_msh_fail(const cavum_msh_cursor *cursor, size_t at, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
+void cavum_msh_error_write(const cavum_msh_cursor *cursor, size_t at, const char *format, ...)
+    __attribute__((cold, format(printf, 3, 4)));
+
+/** The same, with the value CAVUM_ERR_INPUT; a macro for the reason that cavum_fail() is one. */
+#define cavum_msh_fail(cursor, at, ...) \
+  (cavum_msh_error_write((cursor), (at), __VA_ARGS__), cavum_same_status(CAVUM_ERR_INPUT))
 
 /** Skips blanks and line ends. */
 void cavum_msh_skip_blanks(cavum_msh_cursor *cursor);

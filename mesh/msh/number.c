@@ -163,7 +163,7 @@ static cavum_status get_memory(cavum_msh_numbering *numbering, const cavum_mesh 
 cavum_status cavum_msh_number_nodes(cavum_msh_numbering *numbering, const cavum_mesh *mesh,
                                     int order, cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  cavum_index nodes[CAVUM_MSH_MOST_NODES];
+  cavum_index nodes[CAVUM_MSH_MOST_NODES] = {0};
   *numbering =
       (cavum_msh_numbering){.order = order, .num_entities = CAVUM_MSH_CURVES + mesh->num_regions};
   status = count_nodes(numbering, mesh, error);

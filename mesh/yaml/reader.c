@@ -78,15 +78,15 @@ cavum_yaml_path cavum_yaml_path_index(const char *parent, cavum_index index) {
   return path;
 }
 
-cavum_status cavum_yaml_reader_fail(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
-                                    const char *format, ...) {
+void cavum_yaml_reader_error_write(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
+                                   const char *format, ...) {
   char message[CAVUM_MESSAGE_SIZE];
   va_list arguments;
   va_start(arguments, format);
   vsnprintf(message, sizeof message, format, arguments);
   va_end(arguments);
-  return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, node->line,
-                              node->column, "%s", message);
+  cavum_yaml_error_write(reader->error, CAVUM_ERR_INPUT, reader->name, node->line, node->column,
+                         "%s", message);
 }
 
 static const cavum_yaml_node *node_at(const cavum_yaml_reader *reader, cavum_index index) {

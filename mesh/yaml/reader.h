@@ -59,9 +59,14 @@ cavum_yaml_path cavum_yaml_path_join(const char *parent, const char *key);
 /** Path of an entry of a list: "parent[index]", index from 1. */
 cavum_yaml_path cavum_yaml_path_index(const char *parent, cavum_index index);
 
-/** Fails at the place of a node's value. */
-cavum_status cavum_yaml_reader_fail(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
-                                    const char *format, ...) __attribute__((format(printf, 3, 4)));
+/** Writes an error at the place of a node's value. */
+void cavum_yaml_reader_error_write(const cavum_yaml_reader *reader, const cavum_yaml_node *node,
+                                   const char *format, ...)
+    __attribute__((cold, format(printf, 3, 4)));
+
+/** The same, with the value CAVUM_ERR_INPUT; a macro for the reason that cavum_fail() is one. */
+#define cavum_yaml_reader_fail(reader, node, ...) \
+  (cavum_yaml_reader_error_write((reader), (node), __VA_ARGS__), cavum_same_status(CAVUM_ERR_INPUT))
 
 /** Child of a mapping by key; NULL when absent. */
 const cavum_yaml_node *cavum_yaml_reader_child(const cavum_yaml_reader *reader,

@@ -48,8 +48,8 @@ cavum_yaml_excerpt cavum_yaml_tree_excerpt(const char *text) {
   return excerpt;
 }
 
-cavum_status cavum_yaml_tree_fail(cavum_error *error, cavum_status status, const char *name,
-                                  int line, int column, const char *format, ...) {
+void cavum_yaml_error_write(cavum_error *error, cavum_status status, const char *name, int line,
+                            int column, const char *format, ...) {
   enum { LONGEST_NAME = 200 };
   char message[CAVUM_MESSAGE_SIZE];
   va_list arguments;
@@ -58,7 +58,7 @@ cavum_status cavum_yaml_tree_fail(cavum_error *error, cavum_status status, const
   va_end(arguments);
   size_t length = strlen(name);
   bool cut = length > LONGEST_NAME;
-  return cavum_fail(error, status, "%s%s:%d:%d: %s", cut ? "..." : "",
+  cavum_error_write(error, status, "%s%s:%d:%d: %s", cut ? "..." : "",
                     cut ? name + length - LONGEST_NAME : name, line, column, message);
 }
 
@@ -152,11 +152,13 @@ static bool wants_key(const tree_builder *builder) {
 /** Takes a scalar as the key of the next value. */
 static cavum_status take_key(tree_builder *builder, const yaml_event_t *event) {
   const cavum_yaml_node *parent = current_parent(builder);
-  cavum_status status = copy_scalar(&builder->key, builder, event);
-  if (status != CAVUM_OK) return status;
+  char *key = NULL;
+  cavum_status status = copy_scalar(&key, builder, event);
+  if (!key) return status;
+  builder->key = key;
   builder->key_line = (int)event->start_mark.line + 1;
   builder->key_column = (int)event->start_mark.column + 1;
-  if (strcmp(builder->key, "<<") == 0) {
+  if (strcmp(key, "<<") == 0) {
     return fail_at(builder, &event->start_mark,
                    "merge keys (<<) are not accepted, write the keys out");
   }

@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "base/base.h"
 #include "cavum/contour.h"
 
 /** Bounds that keep a hostile text from costing time or memory; none is near an honest file.
@@ -68,11 +69,15 @@ cavum_status cavum_yaml_tree_read(cavum_yaml_tree *tree, const char *text, size_
                                   size_t largest, const char *name, cavum_error *error);
 
 /**
- * Fails with `name:line:column: message`. A very long name is shortened to its end.
+ * Writes an error `name:line:column: message`. A very long name is shortened to its end.
  */
-cavum_status cavum_yaml_tree_fail(cavum_error *error, cavum_status status, const char *name,
-                                  int line, int column, const char *format, ...)
-    __attribute__((format(printf, 6, 7)));
+void cavum_yaml_error_write(cavum_error *error, cavum_status status, const char *name, int line,
+                            int column, const char *format, ...)
+    __attribute__((cold, format(printf, 6, 7)));
+
+/** The same, with the status as its value; a macro for the reason that cavum_fail() is one. */
+#define cavum_yaml_tree_fail(error, status, ...) \
+  (cavum_yaml_error_write((error), (status), __VA_ARGS__), cavum_same_status(status))
 
 /**
  * Byte of a text where a line and a column are, both from 1: columns count characters. The end of

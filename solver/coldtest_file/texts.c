@@ -7,10 +7,11 @@
 
 cavum_status cavum_test_file_copy(char *out, size_t size, const cavum_yaml_reader *reader,
                                   const cavum_yaml_node *node, const char *path, const char *text) {
-  if (strlen(text) >= size) {
+  size_t length = strlen(text);
+  if (length >= size) {
     return cavum_yaml_reader_fail(reader, node, "%s: longer than %d bytes", path, (int)size - 1);
   }
-  strcpy(out, text);
+  memcpy(out, text, length + 1);
   return CAVUM_OK;
 }
 

@@ -143,12 +143,13 @@ static void fail_column(reader *r, const char *cell) {
 
 static void take_header(reader *r, const char *cell) {
   cavum_csv_table *table = &r->table;
-  if (r->cell >= CAVUM_CSV_MAX_COLUMNS || strlen(cell) >= CAVUM_CSV_HEADER_SIZE) {
+  size_t length = strlen(cell);
+  if (r->cell >= CAVUM_CSV_MAX_COLUMNS || length >= CAVUM_CSV_HEADER_SIZE) {
     fail_cell(r, r->cell < CAVUM_CSV_MAX_COLUMNS ? r->cell : 0, "too many or too long headers at",
               cell);
     return;
   }
-  strcpy(table->header[r->cell], cell);
+  memcpy(table->header[r->cell], cell, length + 1);
   const cavum_csv_column *column = match_column(r, cell);
   if (!column) {
     fail_column(r, cell);
