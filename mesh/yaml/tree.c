@@ -155,6 +155,7 @@ static cavum_status take_key(tree_builder *builder, const yaml_event_t *event) {
   char *key = NULL;
   cavum_status status = copy_scalar(&key, builder, event);
   if (!key) return status;
+  CAVUM_ASSERT(parent && builder->tree.nodes);
   builder->key = key;
   builder->key_line = (int)event->start_mark.line + 1;
   builder->key_column = (int)event->start_mark.column + 1;

@@ -191,6 +191,7 @@ static void format_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_figure *fi
 
 static const cavum_figure *figure_of(const compare_arguments *arguments,
                                      const compared_result *sides, int k, int id) {
+  CAVUM_ASSERT(sides[k].result);
   return &sides[k].result->modes[arguments->modes[k] - 1].figures[id];
 }
 
@@ -296,6 +297,7 @@ static cavum_status add_difference(cavum_compare_table *table, const compare_arg
 
 static void describe(char text[CAVUM_COMPARE_LINE], const compare_arguments *arguments,
                      const compared_result *sides, int k) {
+  CAVUM_ASSERT(sides[k].result);
   const cavum_mode_result *mode = &sides[k].result->modes[arguments->modes[k] - 1];
   snprintf(text, CAVUM_COMPARE_LINE, "%c  %.300s: %.150s, mode %d %s%s", 'A' + k,
            arguments->paths[k], sides[k].result->title, arguments->modes[k], mode->label,

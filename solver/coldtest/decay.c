@@ -205,6 +205,7 @@ static cavum_dual window_power(const decay_context *context, double power_w, dou
 
 static cavum_dual gradient_with(const couplings *c, const decay_context *context,
                                 const cavum_dual *power) {
+  CAVUM_ASSERT(c->from);
   const cavum_coldtest_setup *setup = &context->test->setup;
   cavum_dual flow = cavum_dual_multiply(&c->from->q_pickup, power);
   cavum_dual r_over_q = cavum_coldtest_figure(&setup->r_over_q_linac_ohm, CAVUM_INPUT_R_OVER_Q);
@@ -231,6 +232,7 @@ static void set_gradient(cavum_decay_point *point, const decay_context *context,
 // rate, c / Q_e: that of the decay time in invert_decay(), where c Q_L / Q_e is the share.
 static cavum_dual inverse_q0(const couplings *c, const decay_context *context,
                              const cavum_dual *inverse_loaded) {
+  CAVUM_ASSERT(c->from);
   const cavum_coldtest_inputs *inputs = &context->test->inputs;
   cavum_dual inverse = cavum_dual_subtract(inverse_loaded, &c->sum);
   inverse.part[CAVUM_INPUT_CIRCULATOR] -= 2.0 * inputs->circulator_amplitude *

@@ -80,7 +80,7 @@ static int32_t packed_place(int all, int a, int b) {
 }
 
 static bool fill_places(cavum_reference *ref) {
-  int n = ref->n, all = n * n, row[CAVUM_SHAPES_MOST];
+  int n = ref->n, all = n * n, row[CAVUM_SHAPES_MOST] = {0};
   for (int a = 0; a < all; a++) {
     row[ref->quad_i[a] * n + ref->quad_j[a]] = cavum_reference_row(a, 4 * ref->degree, all);
   }
