@@ -10,6 +10,7 @@
 #define CAVUM_OPTIMUM_H
 
 #include "cavum/requirement.h"
+#include "cavum/scan.h"
 #include "cavum/solver.h"
 
 #ifdef __cplusplus
@@ -149,6 +150,89 @@ typedef struct cavum_optimum {
   char *cell_text;               /**< Owned: the best cell as a file, comments kept. */
 } cavum_optimum;
 
+/** Most figures that a front sets against the objective. */
+enum { CAVUM_FRONT_MOST_AXES = 2 };
+
+/** What a point of a front is. */
+typedef enum cavum_front_kind {
+  CAVUM_FRONT_POINT = 0,    /**< The best shape within its limits. */
+  CAVUM_FRONT_BEYOND = 1,   /**< A limit is not active: the same shape is within tighter ones. */
+  CAVUM_FRONT_GAP = 2,      /**< No shape was found that meets the first-order conditions. */
+  CAVUM_FRONT_DOMINATED = 3 /**< Another point is better in every figure. */
+} cavum_front_kind;
+
+/** Word for a kind of point; static. */
+CAVUM_API const char *cavum_front_kind_word(cavum_front_kind kind);
+
+/** A figure of a front. */
+typedef struct cavum_front_axis {
+  cavum_requirement what;
+  bool smaller;   /**< Less of it is better. */
+  int num_limits; /**< Values that its limit takes; 1 of the objective, which has none. */
+} cavum_front_axis;
+
+/** One point. */
+typedef struct cavum_front_point {
+  cavum_front_kind kind;
+  cavum_optimum_end end;
+  double limit[CAVUM_FRONT_MOST_AXES];           /**< Of each figure, in the unit of its key. */
+  double value[1 + CAVUM_FRONT_MOST_AXES];       /**< Objective, figures; in the units of keys. */
+  double uncertainty[1 + CAVUM_FRONT_MOST_AXES]; /**< Numerical, of these. */
+  double multiplier[CAVUM_FRONT_MOST_AXES];      /**< What one unit more room brings: change of the
+                                                      logarithm of the objective for the better. */
+  double residual, violation;                    /**< As of a best shape. */
+  int num_solves;                                /**< That were needed for it. */
+  double *inputs; /**< Owned, shape [num_inputs]: dimensions, linked ones last. */
+} cavum_front_point;
+
+/** Best shapes for one figure against one or two others. Made by the library, members are appended
+ * only. */
+typedef struct cavum_front {
+  int num_axes, num_inputs, num_points, num_solves, mode;
+  cavum_front_axis objective;
+  cavum_front_axis axes[CAVUM_FRONT_MOST_AXES];
+  cavum_front_point *points;           /**< Owned: the first limit goes from the loose end to the
+                                            tight one, with each value of the second. */
+  char (*inputs)[CAVUM_CELL_KEY_SIZE]; /**< Owned, shape [num_inputs]: dotted names. */
+  char *study_text; /**< Owned: a study whose shapes are the points that were found, with these
+                         figures as aims; its base cell is that of the goal. */
+} cavum_front;
+
+/** Frees a front and sets the pointer to NULL; NULL is accepted. */
+CAVUM_API void cavum_front_destroy(cavum_front **front);
+
+/** Whether a goal is a front: figures against each other, not one best shape. */
+CAVUM_API bool cavum_goal_is_front(const cavum_goal *goal);
+
+/**
+ * Finds the shapes of a front: none of its figures can be better without another one being worse.
+ *
+ * The limits of the figures go through their ranges, and each point is a best shape as
+ * cavum_optimise() finds it, with its neighbour's shape and curvature to start from. The first has
+ * all starts of the goal. A second walk goes back, so that a point has the better of what its
+ * neighbours lead to.
+ *
+ * @param[out] front    Owned by the caller (cavum_front_destroy()); untouched unless CAVUM_OK.
+ * @param[in]  goal     With a front (cavum_goal_is_front()).
+ * @param[in]  options  Of each solve; NULL: defaults. Derivatives are switched on.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_OK
+ * @retval CAVUM_ERR_NOT_CONVERGED  no point was found.
+ * @retval CAVUM_ERR_USAGE          NULL for what must be given, a goal without a front.
+ * @retval CAVUM_ERR_INPUT          as cavum_optimise(), and so the next nine.
+ * @retval CAVUM_ERR_GEOMETRY
+ * @retval CAVUM_ERR_RANGE
+ * @retval CAVUM_ERR_FILE
+ * @retval CAVUM_ERR_MESH
+ * @retval CAVUM_ERR_INCOMPLETE
+ * @retval CAVUM_ERR_LIBRARY
+ * @retval CAVUM_ERR_STOPPED
+ * @retval CAVUM_ERR_INTERNAL
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_optimise_front(cavum_front **front, cavum_goal *goal,
+                                            const cavum_solve_options *options, cavum_error *error);
+
 /** Frees what a search came to and sets the pointer to NULL; NULL is accepted. */
 CAVUM_API void cavum_optimum_destroy(cavum_optimum **optimum);
 
@@ -196,6 +280,23 @@ CAVUM_API cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
  */
 CAVUM_API cavum_status cavum_store_optimum_to_json(char **text, const cavum_optimum *optimum,
                                                    cavum_error *error);
+
+/**
+ * Gathers the shapes of a front, like cavum_store_write_scan(), with what the search tells of them
+ * in the group `/front`: limits, figures, multipliers, residuals, and where it has gaps.
+ * @param[in]  path     File to write; replaced.
+ * @param[in]  study    Of front->study_text, opened with the path of the goal or its base cell.
+ * @param[in]  records  Its records.
+ * @param[in]  front    Of cavum_optimise_front().
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE  NULL for what must be given.
+ * @retval CAVUM_ERR_NOT_CONVERGED  batches are missing: nothing is written.
+ * @retval CAVUM_ERR_FILE           records cannot be read, or the file not written.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_write_front(const char *path, const cavum_study *study,
+                                               cavum_scan_records *records,
+                                               const cavum_front *front, cavum_error *error);
 
 #ifdef __cplusplus
 }

@@ -271,6 +271,19 @@ typedef struct cavum_scan_aims {
 } cavum_scan_aims;
 
 /**
+ * One line on a front (`cavum optimise`): its points, where it has gaps, and where limits are not
+ * active; "" of any other scan.
+ * @param[out] note   Owned by the caller, release with cavum_free(); untouched unless CAVUM_OK.
+ * @param[in]  scan   Open file.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_USAGE   NULL for what must be given.
+ * @retval CAVUM_ERR_INPUT   damaged.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_stored_scan_front_note(char **note, const cavum_stored_scan *scan,
+                                                    cavum_error *error);
+
+/**
  * The aims that the study of a result states; none: `count` is 0.
  * @param[in,out] aims   Untouched unless CAVUM_OK; `num_best` stays.
  * @param[in]     scan   Open file.

@@ -9,6 +9,7 @@
 #include "cli/commands.h"
 #include "cli/cores.h"
 #include "cli/interrupt.h"
+#include "cli/optimise_front.h"
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
@@ -24,7 +25,10 @@ enum { KEY_CELL = 256, KEY_JSON };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "BEST.hdf", 0,
-     "Write the result of the best cell, as of cavum solve --derivatives", 0},
+     "Write the result of the best cell, as of cavum solve --derivatives; of a front all its "
+     "cells, "
+     "as of cavum scan",
+     0},
     {"cell", KEY_CELL, "BEST.yaml", 0,
      "Write the best cell file: the base cell with the new numbers in it", 0},
     {"json", KEY_JSON, "FILE", 0,
@@ -114,7 +118,13 @@ static cavum_status write_optimum(const optimise_arguments *arguments, const cav
 static cavum_status check_files(const optimise_arguments *arguments, const cavum_goal *goal,
                                 cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
-  cavum_outputs_write(&outputs, CAVUM_OUTPUT_RESULT, "-o", arguments->result_path);
+  bool front = cavum_goal_is_front(goal);
+  if (front && (arguments->best_path || arguments->json_path)) {
+    return cavum_process_fail(error, CAVUM_ERR_USAGE, arguments->best_path ? "--cell" : "--json",
+                              "a front has many best cells: -o writes them");
+  }
+  cavum_outputs_write(&outputs, front ? CAVUM_OUTPUT_SCAN : CAVUM_OUTPUT_RESULT, "-o",
+                      arguments->result_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->best_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_OPTIMUM_JSON, "--json", arguments->json_path);
   cavum_outputs_read(&outputs, arguments->goal_path);
@@ -141,7 +151,13 @@ static int run(const optimise_arguments *arguments) {
   cavum_interrupt_catch();
   cavum_status status = cavum_goal_open(&goal, arguments->goal_path, &error);
   if (status == CAVUM_OK) status = check_files(arguments, goal, &error);
-  if (status == CAVUM_OK) status = optimise(&optimum, arguments, goal, &error);
+  bool front = status == CAVUM_OK && cavum_goal_is_front(goal);
+  if (front) {
+    status = cavum_optimise_front_run(goal, arguments->goal_path, arguments->result_path,
+                                      arguments->quiet, &error);
+  } else if (status == CAVUM_OK) {
+    status = optimise(&optimum, arguments, goal, &error);
+  }
   if (cavum_interrupt_came(NULL)) {
     status = cavum_interrupt_check(&error);
   } else if (optimum) {
@@ -166,10 +182,12 @@ int cavum_cmd_optimise(int argc, char **argv) {
           "Searches for the best shape: dimensions within bounds, one figure or a product of "
           "figures least or largest, limits on others and on the shape, the frequency held. "
           "Prints the best dimensions and figures, which limits are active and what each costs, "
-          "and how well the first-order conditions are met."
+          "and how well the first-order conditions are met. A goal with a front sets figures "
+          "against each other."
           "\vExamples:\n"
           "  cavum optimise goal.yaml\n"
-          "  cavum optimise goal.yaml -o best.hdf --cell best.yaml\n\n"
+          "  cavum optimise goal.yaml -o best.hdf --cell best.yaml\n"
+          "  cavum optimise front.yaml -o front.hdf\n\n"
           "Exit status: 0 done, 1 no start met the conditions within the limits (what came "
           "nearest is printed, no cell or result is written), 2 bad input or usage, 3 stopped by a "
           "signal, nothing written."};

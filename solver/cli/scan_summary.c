@@ -3,6 +3,7 @@
 #include "cli/scan_summary.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "cavum/figures.h"
@@ -210,8 +211,12 @@ cavum_status cavum_scan_summary_print(FILE *out, const cavum_scan_summary *summa
                                       const cavum_stored_scan *scan, const cavum_scan_aims *aims,
                                       const cavum_scan_filter *filter, const char *where,
                                       cavum_error *error) {
-  cavum_status status = CAVUM_OK;
+  char *note = NULL;
+  cavum_status status = cavum_stored_scan_front_note(&note, scan, error);
+  if (status != CAVUM_OK) return status;
   print_counts(out, summary, scan, where);
+  if (note[0]) fprintf(out, "%s\n", note);
+  free(note);
   if (!where) print_reasons(out, scan);
   print_ranges(out, summary, scan);
   status = print_verdicts(out, scan, filter, error);

@@ -25,6 +25,14 @@ typedef struct cavum_goal_quantity {
   double weight;
 } cavum_goal_quantity;
 
+/** A figure against the objective: its limit goes from the loose end to the tight one. */
+typedef struct cavum_goal_axis {
+  int quantity;        /**< Among those of the goal: a limit. */
+  double loose, tight; /**< In the unit of its key. */
+  int num_points;
+  bool smaller; /**< The figure is better when it is smaller: the limit is its most. */
+} cavum_goal_axis;
+
 struct cavum_goal {
   cavum_study *study; /**< Owned: base cell, inputs, starts, mode, coupling. Variables are its
                            varied inputs and the held one, the first inputs in this order. */
@@ -35,6 +43,8 @@ struct cavum_goal {
   cavum_goal_quantity quantities[CAVUM_GOAL_MOST_QUANTITIES];
   int num_starts, most_solves;
   double tolerance; /**< Of the first-order conditions. */
+  int num_axes;     /**< Of a front; 0: the goal is one best shape. */
+  cavum_goal_axis axes[CAVUM_FRONT_MOST_AXES];
 };
 
 /** Whether a quantity is a peak over the wall: 0 of E, 1 of H, -1 none. */

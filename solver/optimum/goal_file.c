@@ -13,8 +13,15 @@
 #include "scan/study_wanted.h"
 #include "solve/coupling.h"
 #include "solve/figure_chain.h"
+#include "solve/figure_policy.h"
 
-enum { DEFAULT_STARTS = 4, MOST_STARTS = 1000, DEFAULT_SOLVES = 60, MOST_SOLVES = 10000 };
+enum {
+  DEFAULT_STARTS = 4,
+  MOST_STARTS = 1000,
+  DEFAULT_SOLVES = 60,
+  MOST_SOLVES = 10000,
+  MOST_FRONT_POINTS = 10000
+};
 static const double DEFAULT_TOLERANCE = 1e-4;
 // Of the straight wall where the goal says nothing.
 static const double LEAST_STRAIGHT_MM = 1.0;
@@ -26,7 +33,7 @@ static const cavum_yaml_word coupling_words[] = {
 /** The top level of a goal file. */
 typedef struct goal_top {
   const char *title, *cell;
-  const cavum_yaml_node *vary, *linked, *hold, *minimise, *maximise, *limits, *steps;
+  const cavum_yaml_node *vary, *linked, *hold, *minimise, *maximise, *limits, *steps, *front;
   int coupling, mode, starts, solves;
   double tolerance;
 } goal_top;
@@ -45,6 +52,7 @@ static const cavum_yaml_field top_fields[] = {
     {.key = "maximise", .offset = offsetof(goal_top, maximise), .kind = CAVUM_YAML_FIELD_NODE},
     {.key = "limits", .offset = offsetof(goal_top, limits), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "steps", .offset = offsetof(goal_top, steps), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "front", .offset = offsetof(goal_top, front), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "coupling",
      .offset = offsetof(goal_top, coupling),
      .kind = CAVUM_YAML_FIELD_WORD,
@@ -65,6 +73,31 @@ static const cavum_yaml_field top_fields[] = {
      .low = 1,
      .high = MOST_SOLVES},
     {.key = "tolerance", .offset = offsetof(goal_top, tolerance), .low = 1e-14, .high = 1},
+};
+
+/** A range of a front. */
+typedef struct front_range {
+  double from, to;
+  int points;
+} front_range;
+
+static const cavum_yaml_field front_fields[] = {
+    {.key = "from",
+     .offset = offsetof(front_range, from),
+     .required = true,
+     .low = -1e15,
+     .high = 1e15},
+    {.key = "to",
+     .offset = offsetof(front_range, to),
+     .required = true,
+     .low = -1e15,
+     .high = 1e15},
+    {.key = "points",
+     .offset = offsetof(front_range, points),
+     .kind = CAVUM_YAML_FIELD_COUNT,
+     .required = true,
+     .low = 2,
+     .high = MOST_FRONT_POINTS},
 };
 
 /** A goal that is being read. */
@@ -217,6 +250,70 @@ static cavum_status read_limits(goal_reader *r) {
   return CAVUM_OK;
 }
 
+// Which way a figure is better; false: neither.
+static bool is_better_smaller(bool *smaller, const cavum_requirement *what) {
+  cavum_figure_better better = CAVUM_BETTER_LARGER;  // openings, angles and couplings
+  if (what->kind == CAVUM_REQUIRE_FIGURE) better = cavum_figure_policy_of(what->figure)->better;
+  *smaller = better == CAVUM_BETTER_SMALLER;
+  return better != CAVUM_BETTER_NEITHER;
+}
+
+static cavum_status read_axis(goal_reader *r, const cavum_yaml_node *node) {
+  cavum_goal *goal = r->goal;
+  front_range range = {0};
+  cavum_goal_quantity *q = NULL;
+  cavum_goal_axis *axis = &goal->axes[goal->num_axes];
+  cavum_yaml_path path = cavum_yaml_path_join("front", node->key);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(front_fields);
+  cavum_status status = cavum_yaml_read_fields(&range, r->reader, node, path.text, table);
+  axis->quantity = goal->num_quantities;
+  if (status == CAVUM_OK) status = take_quantity(&q, r, node, node->key, "limits");
+  if (status != CAVUM_OK) return status;
+  if (!is_better_smaller(&axis->smaller, &q->what)) {
+    return cavum_yaml_reader_fail(r->reader, node,
+                                  "%s: neither less nor more of it is better: a limit was expected",
+                                  path.text);
+  }
+  if (!(range.from < range.to)) {
+    return cavum_yaml_reader_fail(r->reader, node, "%s: expected from < to, found %g and %g",
+                                  path.text, range.from, range.to);
+  }
+  axis->loose = axis->smaller ? range.to : range.from;
+  axis->tight = axis->smaller ? range.from : range.to;
+  axis->num_points = range.points;
+  q->what.least = axis->smaller ? -HUGE_VAL : axis->loose;
+  q->what.most = axis->smaller ? axis->loose : HUGE_VAL;
+  goal->num_axes++;
+  return CAVUM_OK;
+}
+
+// One figure against one or two others: each of them is a limit that moves.
+static cavum_status read_front(goal_reader *r) {
+  cavum_goal *goal = r->goal;
+  const cavum_yaml_node *front = r->top.front;
+  int64_t points = 1;
+  if (!front) return CAVUM_OK;
+  if (front->num_children < 1 || front->num_children > CAVUM_FRONT_MOST_AXES) {
+    return cavum_yaml_reader_fail(r->reader, front, "front: expected one or two figures");
+  }
+  if (goal->num_terms != 1) {
+    return cavum_yaml_reader_fail(r->reader, front,
+                                  "front: expected one figure to minimise or maximise");
+  }
+  if (r->top.steps) {
+    return cavum_yaml_reader_fail(r->reader, r->top.steps, "steps: not with a front");
+  }
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, front);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
+    cavum_status status = read_axis(r, node);
+    if (status != CAVUM_OK) return status;
+    points *= goal->axes[goal->num_axes - 1].num_points;
+  }
+  if (points <= MOST_FRONT_POINTS) return CAVUM_OK;
+  return cavum_yaml_reader_fail(r->reader, front, "front: more than %d points",
+                                (int)MOST_FRONT_POINTS);
+}
+
 // The frequency that is held is a limit as well, the last.
 static cavum_status add_hold(goal_reader *r) {
   cavum_goal_quantity *q = NULL;
@@ -294,6 +391,7 @@ static cavum_status read_body(goal_reader *r) {
   CAVUM_TRY(take_variables(r));
   CAVUM_TRY(read_objectives(r));
   CAVUM_TRY(read_limits(r));
+  CAVUM_TRY(read_front(r));
   CAVUM_TRY(add_straight_length(r));
   CAVUM_TRY(add_hold(r));
   CAVUM_TRY(read_steps(r));

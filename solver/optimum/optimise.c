@@ -9,13 +9,13 @@
 #include "optimum/rates.h"
 #include "optimum/rounding.h"
 #include "optimum/search.h"
-#include "scan/sampling.h"
+#include "optimum/starts.h"
 
 /** A goal on its way to its best shape. */
 typedef struct optimising {
   cavum_goal *goal;
   cavum_optimum_solving solving;
-  int64_t next_point;  // of the sequence of starts
+  cavum_starts sequence;
   int num_starts;
   cavum_optimum_start *starts;  // owned, shape [goal->num_starts]
   double *uncertainty;          // owned, likewise: of their objectives
@@ -25,23 +25,6 @@ typedef struct optimising {
   cavum_error last;  // why the last start was no shape
 } optimising;
 
-// The first start is the base cell, moved into the bounds; the others are points of the sequence.
-static bool find_start(double *place, optimising *o) {
-  cavum_goal *goal = o->goal;
-  double values[CAVUM_STUDY_MOST_INPUTS];
-  int64_t point = o->next_point++;
-  if (point > 0 && point >= goal->study->sampling.num_points) return false;
-  // The first point of the sequence is a corner of the bounds.
-  if (point > 0) cavum_sampling_point(values, &goal->study->sampling, point);
-  for (int j = 0; j < goal->num_variables; j++) {
-    bool given = point == 0 || j == goal->study->hold.input;
-    double value = given ? goal->study->inputs[j].place.base : values[j];
-    double at = (value - goal->low[j]) / (goal->high[j] - goal->low[j]);
-    place[j] = cavum_min(cavum_max(at, 0.0), 1.0);
-  }
-  return true;
-}
-
 static cavum_status copy_values(double **copy, const cavum_goal *goal, const double *place,
                                 cavum_error *error) {
   double values[CAVUM_STUDY_MOST_INPUTS];
@@ -50,18 +33,6 @@ static cavum_status copy_values(double **copy, const cavum_goal *goal, const dou
   cavum_optimum_inputs(values, goal, place);
   memcpy(*copy, values, (size_t)goal->num_variables * sizeof **copy);
   return CAVUM_OK;
-}
-
-static bool is_better(const optimising *o, const cavum_search *search) {
-  const cavum_search *best = &o->best;
-  if (!best->here) return true;
-  bool met = search->end == CAVUM_OPTIMUM_CONVERGED,
-       best_met = best->end == CAVUM_OPTIMUM_CONVERGED;
-  bool feasible = search->end != CAVUM_OPTIMUM_INFEASIBLE;
-  bool best_feasible = best->end != CAVUM_OPTIMUM_INFEASIBLE;
-  if (met != best_met) return met;
-  if (feasible != best_feasible) return feasible;
-  return feasible ? search->objective < best->objective : search->violation < best->violation;
 }
 
 static cavum_status keep(optimising *o, cavum_search *search, const double *place,
@@ -77,7 +48,7 @@ static cavum_status keep(optimising *o, cavum_search *search, const double *plac
   o->uncertainty[index] = cavum_rows_objective_uncertainty(o->goal, search->here);
   CAVUM_TRY(copy_values(&start->first, o->goal, place, error));
   CAVUM_TRY(copy_values(&start->last, o->goal, search->here->place, error));
-  if (is_better(o, search)) {
+  if (cavum_search_is_better(search, &o->best)) {
     cavum_search old = o->best;
     o->best = *search;
     *search = old;
@@ -94,7 +65,7 @@ static cavum_search new_search(optimising *o) {
 // One start that is a shape: points of the sequence that are none are passed over.
 static cavum_status run_start(optimising *o, cavum_error *error) {
   double place[CAVUM_GOAL_MOST_VARIABLES];
-  for (int i = 0; i < CAVUM_GOAL_TRIES && find_start(place, o); i++) {
+  for (int i = 0; i < CAVUM_GOAL_TRIES && cavum_starts_next(place, &o->sequence); i++) {
     cavum_search search = new_search(o);
     cavum_error what = {0};
     // A start depends on nothing before it.
@@ -195,7 +166,7 @@ cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
   if (!optimum || !goal) return cavum_fail_null(error, __func__);
   optimising *o = cavum_alloc(1, sizeof *o);
   if (!o) return cavum_fail_memory(error);
-  o->goal = goal;
+  o->goal = o->sequence.goal = goal;
   cavum_status status = run(optimum, o, options, error);
   for (int i = 0; o->starts && i < goal->num_starts; i++) {
     free(o->starts[i].first);

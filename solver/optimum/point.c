@@ -43,6 +43,29 @@ void cavum_optimum_point_clear(cavum_optimum_point *point) {
   *point = (cavum_optimum_point){0};
 }
 
+cavum_status cavum_optimum_point_copy(cavum_optimum_point *copy, const cavum_optimum_point *point,
+                                      cavum_error *error) {
+  cavum_optimum_point *made = cavum_alloc(1, sizeof *made);
+  cavum_status status = made ? CAVUM_OK : cavum_fail_memory(error);
+  if (!made) return status;
+  *made = *point;
+  for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) {
+    const cavum_optimum_value *v = &point->values[i];
+    made->values[i].places = NULL;
+    if (!v->places || status != CAVUM_OK) continue;
+    made->values[i].places = cavum_alloc(v->num_places, sizeof *v->places);
+    if (!made->values[i].places) {
+      status = cavum_fail_memory(error);
+    } else {
+      memcpy(made->values[i].places, v->places, (size_t)v->num_places * sizeof *v->places);
+    }
+  }
+  if (status == CAVUM_OK) *copy = *made;
+  if (status != CAVUM_OK) cavum_optimum_point_clear(made);
+  free(made);
+  return status;
+}
+
 bool cavum_optimum_is_no_shape(cavum_status status) {
   return status == CAVUM_ERR_GEOMETRY || status == CAVUM_ERR_MESH || status == CAVUM_ERR_RANGE ||
          status == CAVUM_ERR_INCOMPLETE || status == CAVUM_ERR_LIBRARY;

@@ -83,6 +83,15 @@ cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const
 /** Whether other values of the variables may do where a solve failed with this. */
 bool cavum_optimum_is_no_shape(cavum_status status);
 
+/**
+ * Copies a point.
+ * @param[out] copy  Cleared before; release with cavum_optimum_point_clear(). Untouched unless
+ *                   CAVUM_OK.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_optimum_point_copy(cavum_optimum_point *copy, const cavum_optimum_point *point,
+                                      cavum_error *error);
+
 /** Frees what a point owns. */
 void cavum_optimum_point_clear(cavum_optimum_point *point);
 

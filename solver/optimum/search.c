@@ -50,6 +50,16 @@ void cavum_search_clear(cavum_search *search) {
   search->steps = NULL;
 }
 
+bool cavum_search_is_better(const cavum_search *search, const cavum_search *than) {
+  if (!than->here) return true;
+  bool met = search->end == CAVUM_OPTIMUM_CONVERGED, other = than->end == CAVUM_OPTIMUM_CONVERGED;
+  bool feasible = search->end != CAVUM_OPTIMUM_INFEASIBLE;
+  bool other_feasible = than->end != CAVUM_OPTIMUM_INFEASIBLE;
+  if (met != other) return met;
+  if (feasible != other_feasible) return feasible;
+  return feasible ? search->objective < than->objective : search->violation < than->violation;
+}
+
 static cavum_status note(cavum_search *search, const cavum_optimum_point *point, double radius,
                          bool accepted, cavum_error *error) {
   const cavum_goal *goal = search->solving->goal;
@@ -415,7 +425,7 @@ static cavum_status go(state *s, cavum_error *error) {
         break;
       }
     }
-    search->num_solves = 1 + search->solving->num_solves - first;
+    search->num_solves = (search->from ? 0 : 1) + search->solving->num_solves - first;
     search->end = is_met(s) ? CAVUM_OPTIMUM_CONVERGED : CAVUM_OPTIMUM_STALLED;
     if (search->end == CAVUM_OPTIMUM_CONVERGED) {
       taken = num_refits++ < MOST_REFITS && refit(s);
@@ -431,6 +441,20 @@ static cavum_status go(state *s, cavum_error *error) {
   }
 }
 
+// Where the search starts: a place, or the point of another search with what that has learnt.
+static cavum_status begin(state *s, const double *place, cavum_error *error) {
+  cavum_search *search = s->search;
+  const cavum_search *from = search->from;
+  s->radius = FIRST_RADIUS;
+  s->model.penalty = FIRST_PENALTY;
+  forget_curvature(s);
+  if (!from) return cavum_optimum_point_solve(search->here, search->solving, place, error);
+  s->model.penalty = from->penalty;
+  s->scaled = from->has_curvature;
+  if (from->has_curvature) memcpy(s->curvature, from->curvature, sizeof s->curvature);
+  return cavum_optimum_point_copy(search->here, from->here, error);
+}
+
 cavum_status cavum_search_run(cavum_search *search, const double *place, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   state *s = cavum_alloc(1, sizeof *s);
@@ -439,12 +463,12 @@ cavum_status cavum_search_run(cavum_search *search, const double *place, cavum_e
   if (!s || !search->here) CAVUM_TRY(cavum_fail_memory(error));
   s->search = search;
   s->goal = search->solving->goal;
-  s->radius = FIRST_RADIUS;
-  s->model.penalty = FIRST_PENALTY;
-  forget_curvature(s);
-  CAVUM_TRY(cavum_optimum_point_solve(search->here, search->solving, place, error));
+  CAVUM_TRY(begin(s, place, error));
   CAVUM_TRY(note(search, search->here, s->radius, true, error));
   CAVUM_TRY(go(s, error));
+  memcpy(search->curvature, s->curvature, sizeof search->curvature);
+  search->penalty = s->model.penalty;
+  search->has_curvature = s->scaled;
   search->objective = cavum_rows_objective(s->goal, search->here);
   search->violation = cavum_rows_violation(s->goal, search->here);
 done:

@@ -21,6 +21,9 @@ typedef struct cavum_search {
   cavum_optimum_solving *solving; /**< Borrowed. */
   const bool *fixed;              /**< Borrowed, shape [num_variables]: they stay; NULL: none. */
   int most_solves;
+  /** Borrowed: an ended search for another goal, whose point and curvature this one goes on from;
+   * NULL: none. */
+  const struct cavum_search *from;
   cavum_optimum_end end;
   int num_solves;
   cavum_optimum_point *here;   /**< Owned: the best point; NULL: the start is no shape. */
@@ -28,6 +31,9 @@ typedef struct cavum_search {
   double violation, objective; /**< There. */
   double limit_multiplier[CAVUM_GOAL_MOST_QUANTITIES][2]; /**< Of the least, of the most. */
   double low_multiplier[CAVUM_GOAL_MOST_VARIABLES], high_multiplier[CAVUM_GOAL_MOST_VARIABLES];
+  double curvature[CAVUM_GOAL_MOST_VARIABLES][CAVUM_GOAL_MOST_VARIABLES]; /**< As learnt. */
+  double penalty;
+  bool has_curvature;
   int num_steps;
   int64_t capacity;
   cavum_search_step *steps; /**< Owned, shape [num_steps]. */
@@ -37,12 +43,18 @@ typedef struct cavum_search {
  * Searches.
  * @param[in,out] search   Solving, fixed and most_solves are set; release with
  *                         cavum_search_clear(), also after a failure.
- * @param[in]     place    Where to start, shape [num_variables].
+ * @param[in]     place    Where to start, shape [num_variables]; not read with `from`.
  * @retval CAVUM_ERR_GEOMETRY  and what else says that the start is no shape
  *                             (cavum_optimum_is_no_shape()).
  * @retval CAVUM_ERR_INPUT     a figure that is missing or has no derivative.
  */
 cavum_status cavum_search_run(cavum_search *search, const double *place, cavum_error *error);
+
+/**
+ * Whether a search came to something better than another: one that is met before one that is not,
+ * one within the limits before one that is not.
+ */
+bool cavum_search_is_better(const cavum_search *search, const cavum_search *than);
 
 /** Frees what a search owns. */
 void cavum_search_clear(cavum_search *search);

@@ -197,10 +197,13 @@ static void draw_keys(cavum_page *page, const cavum_scan_view *view, double left
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
   const cavum_scan_view *view = data;
   cavum_status status = CAVUM_OK;
-  char line[128];
+  char line[128], *note = NULL;
+  status = cavum_stored_scan_front_note(&note, view->scan, error);
+  if (status != CAVUM_OK) return status;
   snprintf(line, sizeof line, "scan of %lld shapes, %d of them shown", (long long)view->num_rows,
            view->num_points);
-  cavum_page_draw_heading(page, cavum_stored_scan_title(view->scan), line);
+  cavum_page_draw_heading(page, cavum_stored_scan_title(view->scan), note[0] ? note : line);
+  free(note);
   char labels[3][256];
   for (int k = 0; k < 3; k++) mark_up(labels[k], &view->axis[k]);
   cavum_plot plot = make_frame(view, page, labels);

@@ -171,6 +171,10 @@ cavum_status cavum_report_write_fronts(cavum_html *html, const cavum_scan_view *
   cavum_html_paragraph(html, "",
                        "Shapes have numbers: cavum scan --shape N RESULT.hdf -o CELL.yaml writes "
                        "the cell file of shape N.");
-  cavum_status status = write_plotted_front(html, view, error);
+  char *note = NULL;
+  cavum_status status = cavum_stored_scan_front_note(&note, view->scan, error);
+  if (status == CAVUM_OK && note[0]) cavum_html_paragraph(html, "", note);
+  free(note);
+  if (status == CAVUM_OK) status = write_plotted_front(html, view, error);
   return status == CAVUM_OK ? write_aims_front(html, view->scan, error) : status;
 }

@@ -214,6 +214,11 @@ cavum_status cavum_shape_table_row(double *values, cavum_shape_table *table, int
     return cavum_fail(error, CAVUM_ERR_RANGE, "row %lld of a table of %lld", (long long)row,
                       (long long)table->num_rows);
   }
+  if (!table->path) {
+    memcpy(values, table->values + row * table->num_columns,
+           (size_t)table->num_columns * sizeof *values);
+    return CAVUM_OK;
+  }
   int64_t block = row / CAVUM_SHAPE_TABLE_BLOCK;
   if (block != table->block) {
     line_reader reader = {.path = table->path, .num_columns = table->num_columns, .error = error};

@@ -15,7 +15,7 @@ enum { CAVUM_SHAPE_TABLE_BLOCK = 64 };
 
 /** An open table. Zero-initialise. */
 typedef struct cavum_shape_table {
-  char *path; /**< Owned. */
+  char *path; /**< Owned; NULL: rows of the study file itself, all of them in memory. */
   int num_columns;
   char **names;     /**< Owned, shape [num_columns]: the first row. */
   int64_t num_rows; /**< Without the first. */
@@ -23,7 +23,7 @@ typedef struct cavum_shape_table {
   int64_t offsets_capacity;
   char digest[65]; /**< SHA-256 of its numbers, row by row. */
   int64_t block;   /**< Block in memory; -1: none. */
-  double *values;  /**< Owned, shape [CAVUM_SHAPE_TABLE_BLOCK, num_columns]. */
+  double *values;  /**< Owned, shape [CAVUM_SHAPE_TABLE_BLOCK, num_columns], or of all rows. */
 } cavum_shape_table;
 
 /**

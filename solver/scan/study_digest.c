@@ -168,7 +168,7 @@ cavum_status cavum_study_take_digests(cavum_study *study, cavum_error *error) {
   add_integer(&state, study->sampling.kind);
   add_integer(&state, study->num_shapes);
   add_integer(&state, (int64_t)study->sampling.seed);
-  add_text(&state, study->table.path ? study->table.digest : "");
+  add_text(&state, study->table.digest);
   for (int i = 0; i < study->sampling.num_axes; i++) add_axis(&state, &study->sampling.axes[i]);
   cavum_sha256_end(study->fingerprint, &state);
   return CAVUM_OK;

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/sha256.h"
 #include "base/units.h"
 #include "scan/study_conditions.h"
 #include "scan/study_reader.h"
@@ -209,17 +210,62 @@ done:
   return status;
 }
 
-/** What varies: a table, or axes with a way to sample them. */
+// Values of one name, a shape each: a column of the table.
+static cavum_status read_shapes_of(cavum_study_reader *r, const cavum_yaml_node *list, int column) {
+  cavum_shape_table *table = &r->study->table;
+  cavum_yaml_path path = cavum_yaml_path_join("shapes", list->key);
+  cavum_axis axis = {0};
+  if (list->kind != CAVUM_YAML_NODE_LIST || list->num_children != table->num_rows) {
+    return cavum_yaml_reader_fail(r->reader, list, "%s: expected a list of %lld numbers%s",
+                                  path.text, (long long)table->num_rows,
+                                  column > 0 ? ", as many as of the others" : "");
+  }
+  cavum_status status = add_input(r, list->key, CAVUM_ROLE_VARIED, list);
+  if (status == CAVUM_OK) status = read_axis_list(&axis, r, list, path.text);
+  for (int64_t i = 0; i < table->num_rows && status == CAVUM_OK; i++) {
+    table->values[i * table->num_columns + column] = axis.list[i];
+  }
+  free(axis.list);
+  return status;
+}
+
+// Shapes that stand in the study file itself: a list of values for each name, a shape an entry.
+static cavum_status read_shapes(cavum_study_reader *r) {
+  cavum_study *study = r->study;
+  cavum_shape_table *table = &study->table;
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.shapes);
+  if (!node || node->num_children < 1) {
+    return cavum_yaml_reader_fail(r->reader, r->top.shapes,
+                                  "shapes: expected {NAME: [VALUE, ...]}");
+  }
+  table->num_columns = r->top.shapes->num_children;
+  table->num_rows = node->num_children;
+  table->values = cavum_alloc(table->num_rows * table->num_columns, sizeof *table->values);
+  if (!table->values) return cavum_fail_memory(r->reader->error);
+  for (int i = 0; node; i++, node = cavum_yaml_reader_next(r->reader, node)) {
+    cavum_status status = read_shapes_of(r, node, i);
+    if (status != CAVUM_OK) return status;
+  }
+  size_t size = (size_t)(table->num_rows * table->num_columns) * sizeof *table->values;
+  cavum_sha256(table->digest, table->values, size);
+  study->sampling.kind = CAVUM_SAMPLING_TABLE;
+  study->sampling.num_points = table->num_rows;
+  return CAVUM_OK;
+}
+
+/** What varies: a table, shapes of the file itself, or axes with a way to sample them. */
 static cavum_status read_points(cavum_study_reader *r) {
   const cavum_yaml_node *root = &r->reader->tree.nodes[0];
   cavum_status status = CAVUM_OK;
-  if (!r->top.table == !r->top.vary) {
-    return cavum_yaml_reader_fail(r->reader, root, "expected exactly one of vary and table");
+  if ((r->top.table != NULL) + (r->top.vary != NULL) + (r->top.shapes != NULL) != 1) {
+    return cavum_yaml_reader_fail(r->reader, root,
+                                  "expected exactly one of vary, shapes and table");
   }
-  if (r->top.table && r->top.sampling) {
+  if (!r->top.vary && r->top.sampling) {
     return cavum_yaml_reader_fail(r->reader, r->top.sampling, "sampling: is for vary only");
   }
   if (r->top.table) return read_table(r);
+  if (r->top.shapes) return read_shapes(r);
   if (r->top.starts > 0) {
     r->study->sampling.kind = CAVUM_SAMPLING_SOBOL;
     r->study->sampling.num_points = r->top.starts;

@@ -12,7 +12,7 @@
 /** The top level of a study file. */
 typedef struct cavum_study_top {
   const char *title, *cell, *table;
-  const cavum_yaml_node *vary, *sampling, *linked, *hold, *limits, *figures, *modes, *aims,
+  const cavum_yaml_node *vary, *shapes, *sampling, *linked, *hold, *limits, *figures, *modes, *aims,
       *derivatives;
   int coupling, mode, batch;
   int starts; /**< Above 0: a Sobol sequence of so many points, without the section sampling. */

@@ -13,6 +13,7 @@
 #include "cavum/requirement.h"
 #include "cavum/scan_store.h"
 #include "hdf5/hdf5_columns.h"
+#include "store/front_file.h"
 
 // As long as a message gets; what is not used is deflated away.
 enum { REASON_SIZE = CAVUM_MESSAGE_SIZE, REASON_BLOCK = 1024 };
@@ -244,8 +245,9 @@ done:
   return status;
 }
 
-cavum_status cavum_store_write_scan(const char *path, const cavum_study *study,
-                                    cavum_scan_records *records, cavum_error *error) {
+static cavum_status write_scan(const char *path, const cavum_study *study,
+                               cavum_scan_records *records, const cavum_front *front,
+                               cavum_error *error) {
   if (!path || !study || !records) return cavum_fail_null(error, __func__);
   cavum_status status = CAVUM_OK;
   int64_t stored = cavum_scan_records_num_stored(records), all = cavum_study_num_batches(study);
@@ -260,6 +262,7 @@ cavum_status cavum_store_write_scan(const char *path, const cavum_study *study,
   g.columns = cavum_study_columns(&g.num_columns, study);
   CAVUM_TRY(cavum_hdf5_create_on_disk(&g.file, temporary, error));
   CAVUM_TRY(fill(&g, error));
+  if (front) CAVUM_TRY(cavum_front_write(g.file, front, error));
   CAVUM_TRY(cavum_hdf5_finish(&g.file, "scan", error));
   CAVUM_TRY(cavum_commit_file(temporary, path, error));
 done:
@@ -269,4 +272,16 @@ done:
   }
   free(temporary);
   return status;
+}
+
+cavum_status cavum_store_write_scan(const char *path, const cavum_study *study,
+                                    cavum_scan_records *records, cavum_error *error) {
+  return write_scan(path, study, records, NULL, error);
+}
+
+cavum_status cavum_store_write_front(const char *path, const cavum_study *study,
+                                     cavum_scan_records *records, const cavum_front *front,
+                                     cavum_error *error) {
+  if (!front) return cavum_fail_null(error, __func__);
+  return write_scan(path, study, records, front, error);
 }

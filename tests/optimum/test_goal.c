@@ -28,6 +28,16 @@ static const struct {
      "holds the frequency"},
     {VARY BEST "starts: 0\n", "starts"},
     {VARY BEST "mode: 5\n", "mode"},
+    {VARY BEST "front: {}\n", "one or two figures"},
+    {VARY BEST "front: {epk_over_eacc: {from: 2, to: 3}}\n", "points"},
+    {VARY BEST "front: {epk_over_eacc: {from: 3, to: 2, points: 3}}\n", "from < to"},
+    {VARY BEST "front: {frequency_MHz: {from: 1, to: 2, points: 3}}\n", "neither less nor more"},
+    {VARY "minimise: {epk_over_eacc: 1, bpk_over_eacc_mT_per_MV_per_m: 1}\n"
+          "front: {wall_angle_deg: {from: 1, to: 2, points: 3}}\n",
+     "one figure to minimise"},
+    {VARY BEST "steps: {iris_ellipse.axial_mm: 0.1}\n"
+               "front: {wall_angle_deg: {from: 1, to: 2, points: 3}}\n",
+     "not with a front"},
     {"vary: {iris_ellipse.axial_mm: [10, 12]}\n" BEST, "{from: A, to: B}"},
     {"vary: {iris_ellipse.axial_mm: {from: -1, to: 12}}\n" BEST, "was expected"},
     {"vary: {iris_ellipse.axail_mm: {from: 1, to: 12}}\n" BEST, "goal:1:"},

@@ -34,8 +34,9 @@ batch: 64
 """
 GRID = "cell: mid-cell.yaml\nvary: {iris_radius_mm: {from: 34, to: 36, points: 3}}\nlimits: {wall_angle_deg: 3}\n"
 TABLE = "cell: mid-cell.yaml\ntable: shapes.csv\ncoupling: yes\n"
+SHAPES = "cell: mid-cell.yaml\nshapes: {iris_radius_mm: [34, 35], equator_radius_mm: [103, 104]}\naims: [epk_over_eacc]\n"
 WRONG = ("vary: {iris_radius_mm: [34, 35]}", "cell: mid-cell.yaml", GRID + "table: shapes.csv",
-         TABLE + "sampling: {kind: grid}", GRID.replace("from: 34, ", ""), GRID.replace("iris_radius_mm: {from: 34, to: 36, points: 3}", ""),
+         TABLE + "sampling: {kind: grid}", SHAPES + "sampling: {kind: grid}", SHAPES + "table: shapes.csv", GRID.replace("from: 34, ", ""), GRID.replace("iris_radius_mm: {from: 34, to: 36, points: 3}", ""),
          WHOLE.replace("kind: sobol, ", ""), WHOLE.replace("frequency_MHz: 1300, ", ""), WHOLE.replace("by: equator_radius_mm, ", ""),
          WHOLE.replace("seed: 3", "seed: 0.5"), WHOLE.replace("count: 1", ""),
          WHOLE.replace("[equator_ellipse.axial_mm = equator_ellipse.radial_mm]", "[nothing]"))
@@ -71,7 +72,7 @@ def main():
         reader = Reader(sys.argv[1], folder)
         (folder / "mid-cell.yaml").write_text((source / "tests/cells/mid-cell.yaml").read_text())
         (folder / "shapes.csv").write_text("iris_radius_mm\n34\n35\n")
-        for text in (WHOLE, GRID, TABLE):
+        for text in (WHOLE, GRID, TABLE, SHAPES):
             check(not list(validator.iter_errors(load(text))), "taken by the schema", text)
             check(not reader.message(text), "read by the library", reader.message(text))
         for text in WRONG:

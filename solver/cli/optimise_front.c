@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum optimise for a goal with a front: figures against each other.
+#include "cli/optimise_front.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "cavum/cavum.h"
+#include "cli/interrupt.h"
+#include "cli/solve_progress.h"
+
+enum { WIDTH = 16 };
+
+static void print_point(const cavum_front *front, const cavum_front_point *p) {
+  for (int a = 0; a < front->num_axes; a++) printf("%*.9g", WIDTH, p->limit[a]);
+  for (int a = 0; a <= front->num_axes; a++) {
+    if (p->kind == CAVUM_FRONT_GAP) {
+      printf("%*s%*s", WIDTH, "-", WIDTH, "-");
+    } else {
+      printf("%*.9g%*.2g", WIDTH, p->value[a], WIDTH, p->uncertainty[a]);
+    }
+  }
+  printf("%8d  %s", p->num_solves, cavum_front_kind_word(p->kind));
+  if (p->kind == CAVUM_FRONT_GAP) printf(" (%s)", cavum_optimum_end_word(p->end));
+  printf("\n");
+}
+
+static void print_front(const cavum_front *front, const char *title) {
+  int count[4] = {0};
+  for (int i = 0; i < front->num_points; i++) count[front->points[i].kind]++;
+  printf("%s\n\nmode %d: front of %d points after %d solves", title[0] ? title : "(no title)",
+         front->mode + 1, count[CAVUM_FRONT_POINT], front->num_solves);
+  printf("; %d gaps, %d whose shapes are within tighter limits, %d that others beat\n\n",
+         count[CAVUM_FRONT_GAP], count[CAVUM_FRONT_BEYOND], count[CAVUM_FRONT_DOMINATED]);
+  for (int a = 0; a < front->num_axes; a++) {
+    printf("limit %d: %s, at %s\n", a + 1, front->axes[a].what.key,
+           front->axes[a].smaller ? "most" : "least");
+  }
+  printf("figures: %s", front->objective.what.key);
+  for (int a = 0; a < front->num_axes; a++) printf(", %s", front->axes[a].what.key);
+  printf(", each with its uncertainty; solves\n\n");
+  for (int i = 0; i < front->num_points; i++) print_point(front, &front->points[i]);
+}
+
+// The shapes of the front as a scan: any program that reads those reads this.
+static cavum_status write_front(const char *output, const cavum_front *front, const char *goal_path,
+                                cavum_error *error) {
+  cavum_study *study = NULL;
+  cavum_scan_records *records = NULL;
+  cavum_scan_options options = cavum_scan_options_default();
+  options.stop = cavum_interrupt_came;
+  cavum_status status = cavum_study_open_text(&study, front->study_text, strlen(front->study_text),
+                                              goal_path, NULL, error);
+  if (status == CAVUM_OK) status = cavum_scan_run(NULL, study, output, &options, error);
+  if (status == CAVUM_OK) status = cavum_scan_records_open(&records, study, output, error);
+  if (status == CAVUM_OK) status = cavum_store_write_front(output, study, records, front, error);
+  cavum_scan_records_close(&records);
+  if (status == CAVUM_OK) status = cavum_scan_records_remove(output, error);
+  cavum_study_close(&study);
+  return status;
+}
+
+cavum_status cavum_optimise_front_run(cavum_goal *goal, const char *goal_path, const char *output,
+                                      bool quiet, cavum_error *error) {
+  cavum_front *front = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.watcher = cavum_solve_progress_tell;
+  options.stop = cavum_interrupt_came;
+  if (!quiet) cavum_solve_progress_begin();
+  cavum_status status = cavum_optimise_front(&front, goal, &options, error);
+  cavum_solve_progress_end();
+  if (status == CAVUM_OK && output) status = write_front(output, front, goal_path, error);
+  if (status == CAVUM_OK && !quiet) print_front(front, cavum_goal_title(goal));
+  cavum_front_destroy(&front);
+  return status;
+}
