@@ -119,7 +119,8 @@ typedef struct cavum_mode_result {
    * one joule; points stay at the same parameter of their curve, and E and H have their signs.
    * Owned, shape [2][num_dimensions][wall.num_points]: values, then their uncertainties; NULL
    * unless options->wall_derivatives; NaN where there is none: by dimensions of one of two mirrored
-   * halves, by those that the contour does not change smoothly with, where modes are too close.
+   * halves with options->wall_derivatives_above (without it the whole cell is solved), by those
+   * that the contour does not change smoothly with, where modes are too close.
    */
   double *wall_e_by, *wall_h_by;
 } cavum_mode_result;

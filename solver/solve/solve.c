@@ -10,6 +10,7 @@
 #include "cell/cell.h"
 #include "cell/cell_check.h"
 #include "cell/cell_digest.h"
+#include "cell/dimension.h"
 #include "solve/accuracy.h"
 #include "solve/coupling.h"
 #include "solve/mode_order.h"
@@ -93,6 +94,23 @@ static cavum_status report_not_reached(const cavum_result *result, const cavum_c
       work_ended ? "; the limit of work was reached" : "");
 }
 
+// Whether derivatives are asked for that half a cell cannot give: by numbers of a path, which move
+// one side of it, and of fields along both walls by a dimension of one half.
+static cavum_status needs_whole(bool *needs, const cavum_cell *cell,
+                                const cavum_solve_options *options, cavum_error *error) {
+  cavum_cell_dimensions dimensions = {0};
+  *needs = options->derivatives && cell->kind == CAVUM_CONTOUR_PATH;
+  bool along_wall = options->derivatives && options->profiles && options->wall_derivatives &&
+                    options->wall_derivatives_above == 0.0;
+  if (*needs || !along_wall || cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE) return CAVUM_OK;
+  cavum_status status = cavum_cell_dimensions_list(&dimensions, cell, error);
+  for (int i = 0; i < dimensions.count; i++) {
+    *needs = *needs || !cavum_cell_dimension_keeps_mirror(&dimensions.list[i]);
+  }
+  cavum_cell_dimensions_clear(&dimensions);
+  return status;
+}
+
 static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *memory,
                                   const cavum_cell *given, const cavum_solve_options *options,
                                   cavum_error *error) {
@@ -102,8 +120,8 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
   const cavum_cell *cell = &whole;
   CAVUM_TRY(cavum_sized_take(&whole, given, &cavum_cell_sized, error));
   CAVUM_TRY(check_request(cell, options, error));
-  // Numbers of a path move one side of it.
-  bool one_sided = options->derivatives && cell->kind == CAVUM_CONTOUR_PATH;
+  bool one_sided;
+  CAVUM_TRY(needs_whole(&one_sided, cell, options, error));
   bool half = options->use_symmetry && !one_sided && cavum_cell_whole_is_symmetric(cell);
   status = cavum_problem_solve(&made, &memory->main, cell, options, half, error);
   // Modes of the two symmetry classes may have changed places between degrees; the whole cell has

@@ -3,6 +3,7 @@
 // scale invariance.
 #include "cell/dimension.h"
 #include "solving.h"
+#include "test_cell.h"
 
 #define CUP(ends)                                                                  \
   "contour:\n  kind: two-ellipse\n  half_length_mm: 57.7\n  iris_radius_mm: 35\n"  \
@@ -320,6 +321,45 @@ START_TEST(rates_along_the_wall_are_inside_their_uncertainty) {
 }
 END_TEST
 
+// A tube of one side of a mirror-symmetric cell has its derivatives along the wall, which half a
+// cell could not tell; those by the tube of the other side are their mirror image.
+START_TEST(dimensions_of_one_half_have_rates_along_the_wall) {
+  static const char text[] = TEST_CELL_CONTOUR
+      "ends:\n  left: {kind: tube, length_mm: 30, close: magnetic}\n"
+      "  right: {kind: tube, length_mm: 30, close: magnetic}\n";
+  cavum_result *result = solve_wall_rates_at(text, 4);
+  const cavum_mode_result *mode = &result->modes[0];
+  cavum_index n = mode->wall.num_points;
+  int sides[2] = {-1, -1}, outside = 0, count = 0;
+  for (int i = 0; i < result->num_dimensions; i++) {
+    if (strcmp(result->dimensions[i].key, "ends.left.length_mm") == 0) sides[0] = i;
+    if (strcmp(result->dimensions[i].key, "ends.right.length_mm") == 0) sides[1] = i;
+  }
+  ck_assert(sides[0] >= 0 && sides[1] >= 0);
+  for (int electric = 0; electric < 2; electric++) {
+    const double *rates = electric ? mode->wall_e_by : mode->wall_h_by;
+    const double *left = rates + sides[0] * (int64_t)n, *right = rates + sides[1] * (int64_t)n;
+    const double *behind = rates + result->num_dimensions * (int64_t)n;
+    double most = 0.0;
+    for (cavum_index k = 0; k < n; k++) {
+      double image = electric ? -right[n - 1 - k] : right[n - 1 - k];
+      double sum = behind[sides[0] * (int64_t)n + k] + behind[sides[1] * (int64_t)n + n - 1 - k];
+      // The mesh of the whole is not its own image: points that are.
+      if (fabs(mode->wall.z_m[k] + mode->wall.z_m[n - 1 - k]) > 1e-7) continue;
+      outside += !(fabs(left[k] - image) <= sum);
+      count++;
+      most = fmax(most, fabs(left[k]));
+    }
+    printf("%s: at most %.4g per m, %d of %d outside\n", electric ? "E" : "H", most, outside,
+           count);
+    ck_assert_int_gt(count, 50);
+    ck_assert(most > 0.0);
+  }
+  ck_assert_int_eq(outside, 0);
+  cavum_result_destroy(&result);
+}
+END_TEST
+
 START_TEST(densities_are_there_when_asked_for) {
   cavum_cell cell = solving_read(PERIODIC);
   cavum_solve_options options = cavum_solve_options_default();
@@ -345,6 +385,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, growing_walls_are_growing_cells);
   tcase_add_test(tests, fields_along_the_wall_change_as_they_do);
   tcase_add_test(tests, rates_along_the_wall_are_inside_their_uncertainty);
+  tcase_add_test(tests, dimensions_of_one_half_have_rates_along_the_wall);
   tcase_add_test(tests, densities_are_there_when_asked_for);
 }
 
