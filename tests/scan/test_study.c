@@ -181,7 +181,7 @@ typedef struct bad_study {
 
 static const bad_study bad_studies[] = {
     {"vary: {iris_radius_mm: [1]}\n", "missing key 'cell'"},
-    {"cell: cell.yaml\n", "vary and table"},
+    {"cell: cell.yaml\n", "vary, shapes and table"},
     {"cell: cell.yaml\nvary: {iris_radius: [1]}\n", "did you mean 'iris_radius_mm'"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: [1, 2x]}\n", "vary.iris_radius_mm[2]"},
     {"cell: cell.yaml\nvary: {iris_radius_mm: {from: 3, to: 2, points: 4}}\n", "from < to"},
