@@ -17,8 +17,8 @@ enum { KILLS = 10, STOPS = 4, LONG_FACTOR = 1 };
 #define CSV_LINES "41"
 #else
 enum { KILLS = 20, STOPS = 5, LONG_FACTOR = 3 };
-#define SHAPES "300"
-#define CSV_LINES "301"
+#define SHAPES "200"
+#define CSV_LINES "201"
 #endif
 enum { EXIT_STOPPED = 3, EXIT_FILE = 2, EXIT_MISSING = 1 };
 
