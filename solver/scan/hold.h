@@ -4,11 +4,12 @@
  * Holding a frequency by one dimension: where to try next.
  *
  * The shapes of a batch that were solved before say where the dimension of the next will lie: a
- * plane through the nearest of them, weighted by distance. From there secant steps, the first with
- * the slope that they have seen, or Newton steps where the derivative is known. All but the last
- * solves of a shape only scout: they are coarse and give no figures. Where the last guesses of a
- * batch were good, and the derivative is there to correct what they miss, the first solve of a
- * shape is a full one. Nothing here solves anything.
+ * plane through the nearest of them, weighted by distance; where derivatives of the frequency by
+ * all that varies are known, each of them leads there along its own gradient. From there secant
+ * steps, the first with the slope that they have seen, or Newton steps where the derivative is
+ * known. All but the last solves of a shape only scout: they are coarse and give no figures. Where
+ * the last guesses of a batch were good, and the derivative is there to correct what they miss, the
+ * first solve of a shape is a full one. Nothing here solves anything.
  */
 #ifndef CAVUM_SCAN_HOLD_H
 #define CAVUM_SCAN_HOLD_H
@@ -26,8 +27,11 @@ typedef struct cavum_hold_memory {
   double *solved; /**< Owned, shape [capacity]: the held dimension that met the frequency. */
   double *slope;  /**< Owned, shape [capacity]: df / d(dimension) there. */
   double *slope_uncertainty; /**< Owned, shape [capacity]: relative uncertainty of the slope. */
-  double *scale;  /**< Owned, shape [num_varied]: spread of each varied input, to measure by. */
-  int num_misses; /**< How many shapes were guessed from others. */
+  double *gradient;   /**< Owned, shape [capacity, num_varied]: of the held dimension by the varied
+                         inputs at that frequency, measured by their spread. */
+  bool has_gradients; /**< Of all points. */
+  double *scale;      /**< Owned, shape [num_varied]: spread of each varied input, to measure by. */
+  int num_misses;     /**< How many shapes were guessed from others. */
   double miss, miss_before; /**< By how much the last two guesses missed, relative. */
 } cavum_hold_memory;
 
@@ -61,9 +65,13 @@ typedef struct cavum_hold_search {
   double first_miss; /**< Relative, of the first guess. */
 } cavum_hold_search;
 
-/** Remembers a shape whose search has met its frequency, at a dimension. */
+/**
+ * Remembers a shape whose search has met its frequency, at a dimension.
+ * @param[in] by  Derivatives of the frequency by the varied inputs, shape [num_varied]; NULL: not
+ *                known.
+ */
 void cavum_hold_remember(cavum_hold_memory *memory, const double *varied, double solved,
-                         const cavum_hold_search *search);
+                         const double *by, const cavum_hold_search *search);
 
 /** Starts a search; reach: see there, 0 where no derivative will be known. */
 void cavum_hold_start(cavum_hold_search *search, const cavum_hold_memory *memory,

@@ -263,6 +263,18 @@ static void take_derivative(shape_state *s) {
   s->search.derivative_uncertainty = d.uncertainty / fabs(d.value);
 }
 
+// Derivatives of the frequency by what varies; false where one of them is not known.
+static bool list_derivatives(double *by, const shape_state *s) {
+  const cavum_study *study = s->study;
+  for (int i = 0; i < cavum_study_num_varied(study); i++) {
+    cavum_derivative d =
+        cavum_input_derivative(s->result, study->mode, &study->inputs[i], CAVUM_FIGURE_FREQUENCY);
+    if (d.state != CAVUM_FIGURE_PRESENT) return false;
+    by[i] = d.value;
+  }
+  return true;
+}
+
 // Solves for the held dimension. The accepted solve is the last one and a full one, so its result
 // is the shape's.
 static cavum_status hold(shape_state *s, cavum_error *error) {
@@ -297,8 +309,10 @@ static cavum_status hold(shape_state *s, cavum_error *error) {
     }
   }
   if (search->met) {
+    double by[CAVUM_STUDY_MOST_INPUTS];
+    bool known = search->slope_exact && list_derivatives(by, s);
     correct_held(s);
-    cavum_hold_remember(&s->worker->hold, s->values, s->values[input], search);
+    cavum_hold_remember(&s->worker->hold, s->values, s->values[input], known ? by : NULL, search);
   } else {
     last.num_solves = search->num_solves;
     if (last.last_hz > 0.0) *search = last;
