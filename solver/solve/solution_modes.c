@@ -56,8 +56,9 @@ static bool may_improve_together(const cavum_modes *guess, const cavum_solution_
 static cavum_modes take_block(const cavum_modes *guess, int wanted, double shift_per_m2,
                               bool rough) {
   cavum_modes block = *guess;
-  double reach = CAVUM_CLOSE_BEHIND * fabs(guess->k2_per_m2[wanted - 1] - shift_per_m2);
   if (rough) return block;
+  CAVUM_ASSERT(guess->count >= wanted && guess->k2_per_m2);
+  double reach = CAVUM_CLOSE_BEHIND * fabs(guess->k2_per_m2[wanted - 1] - shift_per_m2);
   block.count = wanted;
   while (block.count < guess->count && guess->k2_per_m2[block.count] - shift_per_m2 < reach) {
     block.count++;

@@ -40,6 +40,7 @@ static cavum_status write_points(cavum_hdf5_file *file, const cavum_resistance_f
       {GROUP "points/readings", "1", "readings of the series"},
       {GROUP "points/chi_squared", "1", "of the fit of the series; NaN: no own uncertainties"},
       {GROUP "points/degrees_of_freedom", "1", "readings less parameters"}};
+  CAVUM_ASSERT(field->num_points > 0);
   for (int i = 0; i < field->num_points; i++) {
     const cavum_resistance_field_point *p = &field->points[i];
     const cavum_estimate row[NUM_COLUMNS] = {p->e_acc_v_per_m,
