@@ -31,8 +31,8 @@ typedef struct cavum_wall_pressure {
  * next, shape [count].
  * @param[in]  r_m        Radii, shape [count].
  * @param[in]  e_v_per_m, h_a_per_m  Fields there at 1 J, shape [count].
- * @param[in]  h_square_a2 Integral of H^2 dA over the whole wall at 1 J, 2 w / G: samples of half a
- *                        cavity count for all of it. 0: the samples are the whole wall.
+ * @param[in]  h_square_a2 Integral of H^2 dA over the whole wall at 1 J, 2 omega / G: samples of
+ * half a cavity count for all of it. 0: the samples are the whole wall.
  * @param[out] error      May be NULL.
  * @retval CAVUM_ERR_USAGE  NULL for what must be given.
  * @retval CAVUM_ERR_INPUT  fewer than two samples, or no magnetic field.

@@ -3,9 +3,9 @@
  * @file figures.h
  * The figures of merit: one table names each, its unit and its definition.
  *
- * Peak phasors, exp(+j w t). U is the stored energy, w = 2 pi f, V = |int E_z(0,z) exp(j w z/(beta
- * c)) dz| over the whole axis of the domain, E_acc = V / L_acc. Surface integrals are over `metal`
- * alone.
+ * Peak phasors, exp(+j omega t). U is the stored energy, omega = 2 pi f, V = |int E_z(0,z) exp(j
+ * omega z/(beta c)) dz| over the whole axis of the domain, E_acc = V / L_acc. Surface integrals are
+ * over `metal` alone.
  *
  * Threads: any number of threads may call these functions at once; an object that one of them
  * changes or frees is used by no other meanwhile.
@@ -27,10 +27,11 @@ extern "C" {
  */
 #define CAVUM_FIGURE_TABLE(X)                                                                     \
   X(FREQUENCY, "frequency_Hz", "Hz", "frequency", "eigenfrequency f")                             \
-  X(R_OVER_Q_LINAC, "r_over_q_linac_ohm", "ohm", "R/Q, linac convention", "V^2 / (w U)")          \
-  X(R_OVER_Q_CIRCUIT, "r_over_q_circuit_ohm", "ohm", "R/Q, circuit convention", "V^2 / (2 w U)")  \
+  X(R_OVER_Q_LINAC, "r_over_q_linac_ohm", "ohm", "R/Q, linac convention", "V^2 / (omega U)")      \
+  X(R_OVER_Q_CIRCUIT, "r_over_q_circuit_ohm", "ohm", "R/Q, circuit convention",                   \
+    "V^2 / (2 omega U)")                                                                          \
   X(GEOMETRY_FACTOR, "geometry_factor_ohm", "ohm", "geometry factor G",                           \
-    "2 w U / oint |H|^2 dS over metal")                                                           \
+    "2 omega U / oint |H|^2 dS over metal")                                                       \
   X(G_TIMES_R_OVER_Q, "g_times_r_over_q_linac_ohm2", "ohm2", "G x R/Q (linac)",                   \
     "product of the geometry factor and the linac R/Q")                                           \
   X(EPK_OVER_EACC, "epk_over_eacc", "1", "E_pk / E_acc",                                          \
@@ -41,7 +42,7 @@ extern "C" {
     "V over |int E_z(0,z) dz|")                                                                   \
   X(TRANSIT_TIME_FACTOR_ABS, "transit_time_factor_of_abs", "1",                                   \
     "transit-time factor V / int |E_z| dz", "V over int |E_z(0,z)| dz")                           \
-  X(LOSS_FACTOR, "loss_factor_V_per_C", "V/C", "loss factor k_loss", "w (R/Q linac) / 4")         \
+  X(LOSS_FACTOR, "loss_factor_V_per_C", "V/C", "loss factor k_loss", "omega (R/Q linac) / 4")     \
   X(VOLTAGE_AT_1_J, "voltage_at_1_J_V", "V", "accelerating voltage V at U = 1 J",                 \
     "V for a stored energy of one joule")                                                         \
   X(EACC_AT_1_J, "eacc_at_1_J_V_per_m", "V/m", "gradient E_acc at U = 1 J",                       \
@@ -49,7 +50,7 @@ extern "C" {
   X(BETA_OPTIMUM, "beta_of_largest_r_over_q", "1", "beta of the largest R/Q",                     \
     "particle speed over c at which R/Q is largest, searched in 0.05 to 1")                       \
   X(R_OVER_Q_OPTIMUM, "r_over_q_linac_largest_ohm", "ohm", "largest R/Q over beta, linac",        \
-    "V^2 / (w U) at that beta")                                                                   \
+    "V^2 / (omega U) at that beta")                                                               \
   X(SURFACE_RESISTANCE, "surface_resistance_ohm", "ohm", "surface resistance R_s",                \
     "of the stated wall at this frequency")                                                       \
   X(Q0, "q0", "1", "unloaded quality factor Q0", "G / R_s")                                       \

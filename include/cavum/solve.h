@@ -98,7 +98,7 @@ enum { CAVUM_FIGURES_ROOM = 48 };
 typedef struct cavum_mode_result {
   char label[16]; /**< "TM010" where the pattern supports it, else "". */
   cavum_parity parity;
-  double k2_per_m2;       /**< Eigenvalue (w / c)^2. */
+  double k2_per_m2;       /**< Eigenvalue (omega / c)^2. */
   double residual;        /**< |K x - k^2 M x| / (k^2 |M x|) of the discrete problem. */
   double energy_mismatch; /**< |U_E - U_H| / U_H. */
   bool accuracy_reached;  /**< All figures within the accuracy asked for. */

@@ -73,7 +73,7 @@ static const struct argp_option option_table[] = {
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
     {"json", KEY_JSON, "FILE", 0,
      "Write figures and differences as JSON ('-': to standard output, in place of the table); of "
-     "cold tests what changed, and the ratios",
+     "cold tests what changed, and the ratios; of studies their summaries",
      0},
     {"csv", KEY_CSV, "FILE", 0, "Cold tests: the ratios of Q0 as CSV", 0},
     {"all", KEY_ALL, NULL, 0,
@@ -478,19 +478,19 @@ static int run_tests(const compare_arguments *arguments) {
 
 static int run_scans(const compare_arguments *arguments) {
   const char *path = arguments->picture_path;
-  cavum_compare_scans_arguments scans = {
-      .num_paths = arguments->num_paths, .page_path = path, .overwrite = arguments->overwrite};
+  cavum_compare_scans_arguments scans = {.num_paths = arguments->num_paths,
+                                         .page_path = path,
+                                         .json_path = arguments->json_path,
+                                         .overwrite = arguments->overwrite};
   memcpy(scans.paths, arguments->paths, sizeof scans.paths);
-  if (arguments->modes[0] || arguments->modes[1] || arguments->all || arguments->json_path ||
-      (path && !is_page(path))) {
+  if (arguments->modes[0] || arguments->modes[1] || arguments->all || (path && !is_page(path))) {
     cavum_error error = {0};
     return cavum_process_report(
         cavum_process_fail(&error, CAVUM_ERR_USAGE,
                            path && !is_page(path) ? path
                            : arguments->all       ? "--all"
-                           : arguments->json_path ? "--json"
                                                   : "--mode",
-                           "studies are compared on the screen and in a report (.html) only"),
+                           "studies are compared on the screen, in a report (.html) and as JSON"),
         &error);
   }
   return cavum_compare_scans(&scans);

@@ -12,17 +12,19 @@
 #include "cli/outputs.h"
 #include "cli/process.h"
 #include "store/coldtest_load.h"
+#include "store/written_json.h"
 
 typedef struct draw_arguments {
-  const char *input_paths[CAVUM_PICTURE_FILES_MOST], *picture_path;
+  const char *input_paths[CAVUM_PICTURE_FILES_MOST], *picture_path, *json_path;
   int num_inputs;
   bool overwrite;
   unsigned given;  // a bit for each of the keys below
   cavum_picture_options options;
   cavum_picture_layout layout;
+  cavum_stored_kind kind;  // of the first file
 } draw_arguments;
 
-enum { MOST_MODES = 100000, MOST_READINGS = 10000000, MOST_LINES = 200 };
+enum { MOST_MODES = 100000, MOST_READINGS = 10000000, MOST_LINES = 200, USUAL_LINES = 14 };
 enum {
   KEY_VIEW = 256,
   KEY_FIELD,
@@ -36,7 +38,8 @@ enum {
   KEY_ALIGN,
   KEY_LINES,
   KEY_LINE_WIDTH,
-  KEY_ALONG_WALL
+  KEY_ALONG_WALL,
+  KEY_JSON
 };
 
 static const struct argp_option option_table[] = {
@@ -74,6 +77,10 @@ static const struct argp_option option_table[] = {
     {"align", KEY_ALIGN, "WORD", 0,
      "Several results: equator (the default: largest radii at z = 0) or z (as in the cell files)",
      1},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write what was drawn as JSON: size of the picture, view, mode, files ('-': to standard "
+     "output)",
+     0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {0},
 };
@@ -144,6 +151,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   switch (key) {
     case 'o':
       arguments->picture_path = value;
+      break;
+    case KEY_JSON:
+      arguments->json_path = value;
       break;
     case CAVUM_OPTION_OVERWRITE:
       arguments->overwrite = true;
@@ -241,12 +251,14 @@ static cavum_status check(draw_arguments *arguments, cavum_error *error) {
     cavum_outputs_read(&outputs, arguments->input_paths[k]);
   }
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "-o", arguments->picture_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE_JSON, "--json", arguments->json_path);
   status = cavum_outputs_check(&outputs, error);
   if (status == CAVUM_OK) {
     status = cavum_stored_find_kind(&kind, arguments->input_paths[0], error);
     status = cavum_input_explain(status, arguments->input_paths[0], CAVUM_INPUT_STORED, error);
   }
   if (status == CAVUM_OK) status = check_options(arguments, kind, error);
+  arguments->kind = kind;
   return status;
 }
 
@@ -258,6 +270,68 @@ static void choose_pixels(draw_arguments *arguments) {
                                [CAVUM_SIZE_SLIDE] = 1920};
   int chosen = pixels[arguments->layout.size];
   if (chosen > 0 && !(arguments->given & bit_of(KEY_WIDTH))) arguments->options.width_px = chosen;
+}
+
+// Columns of a scan that were asked for.
+static int list_columns(cavum_written_choice *choices, const cavum_picture_options *options) {
+  const cavum_written_choice asked[] = {
+      {"x", options->x, 0}, {"y", options->y, 0}, {"colour", options->colour, 0}};
+  int count = 0;
+  for (size_t i = 0; i < sizeof asked / sizeof asked[0]; i++) {
+    if (asked[i].word) choices[count++] = asked[i];
+  }
+  return count;
+}
+
+// What was drawn: that which this kind of picture has.
+static int list_choices(cavum_written_choice choices[10], const draw_arguments *arguments) {
+  const cavum_picture_options *options = &arguments->options;
+  bool single = arguments->num_inputs == 1, result = arguments->kind == CAVUM_STORED_RESULT;
+  bool section = options->view == CAVUM_VIEW_SHEET || options->view == CAVUM_VIEW_SECTION;
+  int lines = arguments->layout.num_field_lines;
+  int count = 0;
+  choices[count++] = (cavum_written_choice){"size", size_words[arguments->layout.size], 0};
+  choices[count++] =
+      (cavum_written_choice){"view", single ? view_words[options->view] : "over-each-other", 0};
+  if (result) choices[count++] = (cavum_written_choice){"mode", NULL, options->mode + 1};
+  if (result && single && section) {
+    choices[count++] = (cavum_written_choice){"field", field_words[options->field], 0};
+    choices[count++] = (cavum_written_choice){"field_lines", NULL,
+                                              lines < 0 ? 0 : (lines == 0 ? USUAL_LINES : lines)};
+    if (arguments->layout.along_wall > 0) {
+      const char *word = along_wall_words[arguments->layout.along_wall - 1];
+      choices[count++] = (cavum_written_choice){"along_wall", word, 0};
+    }
+  }
+  if (!single) {
+    choices[count++] = (cavum_written_choice){"align", align_words[arguments->layout.align], 0};
+  }
+  if (arguments->kind == CAVUM_STORED_COLDTEST && options->reading >= 0) {
+    choices[count++] = (cavum_written_choice){"reading", NULL, options->reading + 1};
+  }
+  if (arguments->kind == CAVUM_STORED_SCAN) count += list_columns(choices + count, options);
+  return count;
+}
+
+static cavum_status write_json(const draw_arguments *arguments, const char *bytes, size_t size,
+                               cavum_error *error) {
+  static const char *const formats[] = {
+      [CAVUM_PICTURE_PNG] = "png", [CAVUM_PICTURE_SVG] = "svg", [CAVUM_PICTURE_PDF] = "pdf"};
+  char *json = NULL;
+  cavum_written_choice choices[10];
+  const cavum_written_page page = {.path = arguments->picture_path,
+                                   .format = formats[arguments->options.format],
+                                   .bytes = bytes,
+                                   .size = size,
+                                   .num_sources = arguments->num_inputs,
+                                   .sources = (const char *const *)arguments->input_paths,
+                                   .num_choices = list_choices(choices, arguments),
+                                   .choices = choices};
+  if (!arguments->json_path) return CAVUM_OK;
+  cavum_status status = cavum_written_picture_json(&json, &page, error);
+  if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
+  free(json);
+  return status;
 }
 
 static int run(draw_arguments *arguments) {
@@ -273,6 +347,7 @@ static int run(draw_arguments *arguments) {
   if (status == CAVUM_OK) {
     status = cavum_picture_write(arguments->picture_path, bytes, size, &error);
   }
+  if (status == CAVUM_OK) status = write_json(arguments, bytes, size, &error);
   free(bytes);
   return cavum_process_report(status, &error);
 }
@@ -293,7 +368,8 @@ int cavum_cmd_draw(int argc, char **argv) {
           "  cavum draw cell.hdf -o removal.png --along-wall frequency\n"
           "  cavum draw a.hdf b.hdf c.hdf -o over.svg\n"
           "  cavum draw test.hdf -o q.pdf --view quality\n"
-          "  cavum draw study.hdf -o study.png --x epk_over_eacc --colour q0\n\n"
+          "  cavum draw study.hdf -o study.png --x epk_over_eacc --colour q0\n"
+          "  cavum draw cell.hdf -o cell.png --json -\n\n"
           "Exit status: 0 done, 1 the drawing failed, 2 bad input or usage."};
   draw_arguments arguments = {.options = cavum_picture_options_default(),
                               .layout = cavum_picture_layout_default()};

@@ -2,6 +2,7 @@
 // cavum mesh: the mesh of a cell as a MSH file, with a line about its quality.
 #include <argp.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/units.h"
@@ -13,18 +14,19 @@
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
+#include "store/written_json.h"
 
-enum { LARGEST_ORDER = 10 };
+enum { LARGEST_ORDER = 10, USUAL_ORDER = 6 };
 
 typedef struct mesh_arguments {
-  const char *cell_path, *mesh_path;
+  const char *cell_path, *mesh_path, *json_path;
   cavum_unit unit;
   double refinement;
   int order;
   bool binary, quiet, overwrite;
 } mesh_arguments;
 
-enum { KEY_ORDER = 256, KEY_BINARY, KEY_UNIT, KEY_REFINE };
+enum { KEY_ORDER = 256, KEY_BINARY, KEY_UNIT, KEY_REFINE, KEY_JSON };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "CELL.msh", 0, "File to write (required)", 0},
@@ -35,6 +37,9 @@ static const struct argp_option option_table[] = {
     {"unit", KEY_UNIT, "UNIT", 0, "Length unit of the file: m, cm, mm, um or inch (default mm)", 0},
     {"binary", KEY_BINARY, NULL, 0, "Write a binary file", 0},
     {"refine", KEY_REFINE, "X", 0, "Divide all element sizes by X, up to 64", 0},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write size and quality of the mesh as JSON ('-': to standard output, in place of the lines)",
+     0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print nothing", 0},
     {0},
@@ -58,6 +63,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case CAVUM_OPTION_OVERWRITE:
       arguments->overwrite = true;
+      break;
+    case KEY_JSON:
+      arguments->json_path = value;
       break;
     case KEY_BINARY:
       arguments->binary = true;
@@ -94,6 +102,7 @@ static cavum_status check(const mesh_arguments *arguments, const cavum_cell *cel
   cavum_outputs_read(&outputs, arguments->cell_path);
   cavum_outputs_read(&outputs, cell->mesh.path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_MESH, "-o", arguments->mesh_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_MESH_JSON, "--json", arguments->json_path);
   return cavum_outputs_check(&outputs, error);
 }
 
@@ -127,6 +136,33 @@ static void print_summary(const mesh_arguments *arguments, const cavum_mesh *mes
   if (notes->kinks[0]) printf("%s\n", notes->kinks);
 }
 
+// As the file has it: that of the mesh itself, or of exact curves the usual one.
+static int order_of(const mesh_arguments *arguments, const cavum_mesh *mesh) {
+  if (arguments->order > 0) return arguments->order;
+  return mesh->node_order > 0 ? mesh->node_order : USUAL_ORDER;
+}
+
+static cavum_status write_json(const mesh_arguments *arguments, const cavum_mesh *mesh,
+                               const cavum_mesh_notes *notes, cavum_error *error) {
+  char *json = NULL;
+  const cavum_written_mesh written = {.path = arguments->mesh_path,
+                                      .unit = cavum_unit_symbol(arguments->unit),
+                                      .order = order_of(arguments, mesh),
+                                      .binary = arguments->binary,
+                                      .mesh = mesh,
+                                      .notes = notes};
+  if (!arguments->json_path) return CAVUM_OK;
+  cavum_status status = cavum_written_mesh_json(&json, &written, error);
+  if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
+  free(json);
+  return status;
+}
+
+// Lines, unless JSON takes their place.
+static bool is_told(const mesh_arguments *arguments) {
+  return !arguments->quiet && !(arguments->json_path && strcmp(arguments->json_path, "-") == 0);
+}
+
 static int run(const mesh_arguments *arguments) {
   cavum_error error = {0};
   cavum_cell cell;
@@ -144,7 +180,8 @@ static int run(const mesh_arguments *arguments) {
     status = cavum_mesh_write_msh(&mesh, arguments->mesh_path, arguments->order,
                                   cavum_from_unit(1.0, arguments->unit), arguments->binary, &error);
   }
-  if (status == CAVUM_OK && !arguments->quiet) print_summary(arguments, &mesh, &notes);
+  if (status == CAVUM_OK) status = write_json(arguments, &mesh, &notes, &error);
+  if (status == CAVUM_OK && is_told(arguments)) print_summary(arguments, &mesh, &notes);
   cavum_mesh_clear(&mesh);
   cavum_cell_clear(&cell);
   return cavum_process_report(status, &error);
@@ -159,7 +196,8 @@ int cavum_cmd_mesh(int argc, char **argv) {
           "Writes the mesh of a cell as a MSH 4.1 file with curved elements and named boundaries."
           "\vExamples:\n"
           "  cavum mesh cell.yaml -o cell.msh\n"
-          "  cavum mesh cell.yaml -o cell.msh --order 4 --unit m\n\n"
+          "  cavum mesh cell.yaml -o cell.msh --order 4 --unit m\n"
+          "  cavum mesh cell.yaml -o cell.msh --json -\n\n"
           "Exit status: 0 done, 1 no valid mesh, 2 bad input or usage, 3 stopped by a signal, "
           "nothing written."};
   mesh_arguments arguments = {.unit = CAVUM_UNIT_MM};

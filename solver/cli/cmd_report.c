@@ -11,14 +11,21 @@
 #include "cli/options.h"
 #include "cli/outputs.h"
 #include "cli/process.h"
+#include "store/written_json.h"
 
 typedef struct report_arguments {
-  const char *input_path, *report_path;
+  const char *input_path, *report_path, *json_path;
   bool overwrite;
 } report_arguments;
 
+enum { KEY_JSON = 256 };
+
 static const struct argp_option option_table[] = {
     {"output", 'o', "REPORT.html", 0, "File to write (required); '-' is standard output", 0},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write what the page has as JSON: its size, sections, pictures and tables ('-': to standard "
+     "output)",
+     0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {0},
 };
@@ -28,6 +35,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   switch (key) {
     case 'o':
       arguments->report_path = value;
+      break;
+    case KEY_JSON:
+      arguments->json_path = value;
       break;
     case CAVUM_OPTION_OVERWRITE:
       arguments->overwrite = true;
@@ -45,6 +55,22 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
+static cavum_status write_json(const report_arguments *arguments, const char *bytes, size_t size,
+                               cavum_error *error) {
+  char *json = NULL;
+  const cavum_written_page page = {.path = arguments->report_path,
+                                   .format = "html",
+                                   .bytes = bytes,
+                                   .size = size,
+                                   .num_sources = 1,
+                                   .sources = &arguments->input_path};
+  if (!arguments->json_path) return CAVUM_OK;
+  cavum_status status = cavum_written_report_json(&json, &page, error);
+  if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
+  free(json);
+  return status;
+}
+
 static int run(const report_arguments *arguments) {
   cavum_error error = {0};
   char *bytes = NULL;
@@ -52,6 +78,7 @@ static int run(const report_arguments *arguments) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   cavum_outputs_read(&outputs, arguments->input_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_REPORT, "-o", arguments->report_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_REPORT_JSON, "--json", arguments->json_path);
   cavum_status status = cavum_outputs_check(&outputs, &error);
   if (status == CAVUM_OK) {
     status = cavum_picture_report_file(&bytes, &size, arguments->input_path, &error);
@@ -60,6 +87,7 @@ static int run(const report_arguments *arguments) {
   if (status == CAVUM_OK) {
     status = cavum_picture_write(arguments->report_path, bytes, size, &error);
   }
+  if (status == CAVUM_OK) status = write_json(arguments, bytes, size, &error);
   free(bytes);
   return cavum_process_report(status, &error);
 }
@@ -76,7 +104,8 @@ int cavum_cmd_report(int argc, char **argv) {
           "\vExamples:\n"
           "  cavum report cell.hdf -o cell.html\n"
           "  cavum report test.hdf -o test.html\n"
-          "  cavum report study.hdf -o study.html\n\n"
+          "  cavum report study.hdf -o study.html\n"
+          "  cavum report cell.hdf -o cell.html --json -\n\n"
           "Exit status: 0 done, 1 the report failed, 2 bad input or usage."};
   report_arguments arguments = {0};
   cavum_command_line_parse(&argp, argc, argv, &arguments);

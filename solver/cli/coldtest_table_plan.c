@@ -78,7 +78,7 @@ static void print_plan(FILE *out, const cavum_coldtest_setup *setup, const cavum
   }
   print_expected(out, "a reading with a decay time", &plan->by_decay);
   if (isfinite(request->q_pickup)) {
-    print_expected(out, "a reading by the transmitted power", &plan->by_pickup);
+    print_expected(out, "a reading by the pickup", &plan->by_pickup);
   }
   print_shares(out, setup, plan);
 }
@@ -128,7 +128,7 @@ void cavum_coldtest_table_print_plans(FILE *out, const cavum_coldtest_report *re
     print_row(out, &file->setup, &report->plans[i], &file->plans[i]);
   }
   fputs(
-      "  u: of a reading by the transmitted power where Q_t is stated, else with a decay time; k = "
+      "  u: of a reading by the pickup where Q_t is stated, else with a decay time; k = "
       "1\n",
       out);
   for (int i = 0; i < report->num_plans && i < MOST_IN_FULL; i++) {

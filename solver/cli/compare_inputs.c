@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A cell is written as a cell file with all its values and read as a tree, whose leaves are its
-// inputs: no key is forgotten that a cell file may have.
+// inputs: no key is forgotten that a cell file may have. The pieces of a path have the names and
+// numbers of its own file: written anew, a spline is many pieces.
 #include "cli/compare_inputs.h"
 
 #include <stdbool.h>
@@ -10,19 +11,27 @@
 
 #include "base/base.h"
 #include "cavum/cavum.h"
+#include "cli/process.h"
 #include "yaml/tree.h"
 
-enum { FIRST_CAPACITY = 64 };
+// Digits of a number in which two inputs may differ: what arithmetic did behind them is no input.
+enum { FIRST_CAPACITY = 64, INPUT_DIGITS = 12 };
 
 void cavum_inputs_clear(cavum_inputs *inputs) {
   free(inputs->rows);
   *inputs = (cavum_inputs){0};
 }
 
-// A text without room, as that of a mesh, keeps its beginning and a check sum of the whole (FNV-1a,
+// A number has one form: 5 for 5.0 and for 4.999999999999999, which is 5 mm made of metres. A text
+// without room, as that of a mesh, keeps its beginning and a check sum of the whole (FNV-1a,
 // public domain).
 static void write_value(char value[CAVUM_INPUT_VALUE_SIZE], const char *text) {
   uint32_t sum = 2166136261U;
+  double number = 0.0;
+  if (cavum_process_read_number(&number, text)) {
+    snprintf(value, CAVUM_INPUT_VALUE_SIZE, "%.*g", INPUT_DIGITS, number);
+    return;
+  }
   if (strlen(text) < CAVUM_INPUT_VALUE_SIZE) {
     snprintf(value, CAVUM_INPUT_VALUE_SIZE, "%s", text);
     return;
@@ -65,6 +74,29 @@ static cavum_status add_leaves(cavum_inputs *inputs, const cavum_yaml_tree *tree
   return CAVUM_OK;
 }
 
+static cavum_index find_child(const cavum_yaml_tree *tree, const char *key) {
+  for (cavum_index i = tree->nodes[0].first_child; i >= 0; i = tree->nodes[i].next) {
+    if (tree->nodes[i].key && strcmp(tree->nodes[i].key, key) == 0) return i;
+  }
+  return -1;
+}
+
+// Leaves of a cell; those of its contour from its own file where that is given.
+static cavum_status add_cell(cavum_inputs *inputs, const cavum_yaml_tree *tree,
+                             const cavum_yaml_tree *own, cavum_error *error) {
+  static const char contour[] = "contour";
+  cavum_index own_contour = own ? find_child(own, contour) : -1;
+  if (own_contour < 0) return add_leaves(inputs, tree, 0, "", error);
+  for (cavum_index i = tree->nodes[0].first_child; i >= 0; i = tree->nodes[i].next) {
+    const char *key = tree->nodes[i].key;
+    bool of_own = strcmp(key, contour) == 0;
+    cavum_status status =
+        add_leaves(inputs, of_own ? own : tree, of_own ? own_contour : i, key, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
 static bool has_section(const cavum_inputs *inputs, const char *section) {
   for (int i = 0; i < inputs->count; i++) {
     if (strncmp(inputs->rows[i].key, section, strlen(section)) == 0) return true;
@@ -99,9 +131,14 @@ static cavum_status split_halves(cavum_inputs *inputs, const cavum_cell *cell, c
 cavum_status cavum_inputs_read(cavum_inputs *inputs, const cavum_cell *cell, const char *text,
                                cavum_error *error) {
   cavum_inputs read = {0};
-  cavum_yaml_tree tree = {0};
+  cavum_yaml_tree tree = {0}, own = {0};
   char *written = NULL;
+  bool is_path = cell && cell->kind == CAVUM_CONTOUR_PATH;
   cavum_status status = CAVUM_OK;
+  if (is_path) {
+    CAVUM_TRY(
+        cavum_yaml_tree_read(&own, text, strlen(text), strlen(text) + 1, "the cell file", error));
+  }
   if (cell) {
     // Without its text a cell is written anew, with every value in one way.
     cavum_cell bare = *cell;
@@ -111,12 +148,13 @@ cavum_status cavum_inputs_read(cavum_inputs *inputs, const cavum_cell *cell, con
   }
   CAVUM_TRY(
       cavum_yaml_tree_read(&tree, text, strlen(text), strlen(text) + 1, "the cell file", error));
-  CAVUM_TRY(add_leaves(&read, &tree, 0, "", error));
+  CAVUM_TRY(add_cell(&read, &tree, is_path ? &own : NULL, error));
   if (cell) CAVUM_TRY(split_halves(&read, cell, error));
   *inputs = read;
   read = (cavum_inputs){0};
 done:
   cavum_inputs_clear(&read);
+  cavum_yaml_tree_clear(&own);
   cavum_yaml_tree_clear(&tree);
   cavum_free(written);
   return status;
@@ -162,14 +200,15 @@ static bool is_of_both(const cavum_inputs *inputs, int count, const char *key, c
 static cavum_status add_difference(cavum_compare_table *table, const cavum_inputs *inputs,
                                    int count, const char *key, bool both, cavum_error *error) {
   char name[CAVUM_INPUT_KEY_SIZE];
-  static const char contour[] = "contour.", left[] = ".left.", unit[] = "_mm";
+  static const char contour[] = "contour.", left[] = ".left.", unit[] = "_mm", path[] = "path[";
   const char *at = both ? strstr(key, left) : NULL;
   cavum_compare_cell *row = NULL;
   snprintf(name, sizeof name, "%s", key);
   if (at) snprintf(name, sizeof name, "%.*s.%.70s", (int)(at - key), key, at + sizeof left - 1);
   size_t length = strlen(name);
   bool inside = strncmp(name, contour, sizeof contour - 1) == 0 &&
-                strcmp(name + length - sizeof unit + 1, unit) == 0;
+                (strcmp(name + length - sizeof unit + 1, unit) == 0 ||
+                 strncmp(name + sizeof contour - 1, path, sizeof path - 1) == 0);
   cavum_status status = cavum_compare_table_add(&row, table, error);
   if (status != CAVUM_OK) return status;
   snprintf(row[0], sizeof row[0], "%s", name + (inside ? sizeof contour - 1 : 0));

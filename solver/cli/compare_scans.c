@@ -14,6 +14,7 @@
 #include "cli/scan_summary.h"
 #include "report/compared_results.h"
 #include "store/coldtest_load.h"
+#include "store/compared_scans_json.h"
 
 enum { MOST = CAVUM_COMPARE_TESTS_MOST, NUM_TABLES = 5, LINE_SIZE = 512 };
 
@@ -239,11 +240,58 @@ static cavum_status write_page(const cavum_compare_scans_arguments *arguments,
   return status;
 }
 
+// Names and values of the rows of a table; both are released with free().
+static cavum_status take_keys(cavum_compared_keys *keys, const cavum_compare_table *table,
+                              cavum_error *error) {
+  int count = table->num_values, width = count + 2;
+  const char **names = cavum_alloc(table->num_rows + 1, sizeof *names);
+  const char **values = cavum_alloc((int64_t)table->num_rows * count + 1, sizeof *values);
+  *keys = (cavum_compared_keys){table->num_rows, names, values};
+  if (!names || !values) return cavum_fail_memory(error);
+  for (int i = 0; i < table->num_rows; i++) {
+    names[i] = table->cells[i * width];
+    for (int k = 0; k < count; k++) values[i * count + k] = table->cells[i * width + 1 + k];
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status write_json(const cavum_compare_scans_arguments *arguments,
+                               const compared_scan *sides, const scan_tables *tables,
+                               cavum_error *error) {
+  const cavum_stored_scan *scans[MOST];
+  const cavum_scan_summary *summaries[MOST];
+  const cavum_scan_aims *aims[MOST];
+  char *text = NULL;
+  cavum_status status = CAVUM_OK;
+  cavum_compared_scans all = {.count = arguments->num_paths,
+                              .paths = arguments->paths,
+                              .scans = scans,
+                              .summaries = summaries,
+                              .aims = aims};
+  for (int k = 0; k < all.count; k++) {
+    scans[k] = sides[k].scan;
+    summaries[k] = &sides[k].summary;
+    aims[k] = &sides[k].aims;
+  }
+  CAVUM_TRY(take_keys(&all.study_keys, &tables->all[0], error));
+  CAVUM_TRY(take_keys(&all.cell_keys, &tables->all[1], error));
+  CAVUM_TRY(cavum_compared_scans_json_write(&text, &all, error));
+  CAVUM_TRY(cavum_store_write_text(arguments->json_path, text, error));
+done:
+  free(text);
+  free((void *)all.study_keys.names);
+  free((void *)all.study_keys.values);
+  free((void *)all.cell_keys.names);
+  free((void *)all.cell_keys.values);
+  return status;
+}
+
 static cavum_status check_files(const cavum_compare_scans_arguments *arguments,
                                 cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   for (int k = 0; k < arguments->num_paths; k++) cavum_outputs_read(&outputs, arguments->paths[k]);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_REPORT, "-o", arguments->page_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_COMPARISON_JSON, "--json", arguments->json_path);
   return cavum_outputs_check(&outputs, error);
 }
 
@@ -260,7 +308,11 @@ int cavum_compare_scans(const cavum_compare_scans_arguments *arguments) {
   if (status == CAVUM_OK && arguments->page_path) {
     status = write_page(arguments, sides, &tables, &error);
   }
-  if (status == CAVUM_OK) print_tables(arguments, sides, &tables);
+  if (status == CAVUM_OK && arguments->json_path) {
+    status = write_json(arguments, sides, &tables, &error);
+  }
+  bool printed = arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+  if (status == CAVUM_OK && !printed) print_tables(arguments, sides, &tables);
   for (int i = 0; i < NUM_TABLES; i++) cavum_compare_table_clear(&tables.all[i]);
   for (int k = 0; k < count; k++) close_side(&sides[k]);
   return cavum_process_report(status, &error);

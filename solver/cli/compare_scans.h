@@ -15,6 +15,7 @@ typedef struct cavum_compare_scans_arguments {
   const char *paths[CAVUM_COMPARE_TESTS_MOST];
   int num_paths;
   const char *page_path; /**< HTML; NULL: none. */
+  const char *json_path; /**< NULL: none; "-": in place of the tables. */
   bool overwrite;
 } cavum_compare_scans_arguments;
 

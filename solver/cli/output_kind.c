@@ -18,7 +18,8 @@ enum {
   ANY_HDF5 =
       KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON) | KIND(SPREAD) | KIND(STEPS),
   ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON) |
-             KIND(SPREAD_JSON) | KIND(STEPS_JSON) | KIND(OPTIMUM_JSON) | KIND(TUNE_JSON),
+             KIND(SPREAD_JSON) | KIND(STEPS_JSON) | KIND(OPTIMUM_JSON) | KIND(TUNE_JSON) |
+             KIND(PICTURE_JSON) | KIND(REPORT_JSON) | KIND(MESH_JSON),
   ANY_CELL = KIND(CELL) | KIND(TUNED_CELL),
   ANY_CSV = KIND(COLDTEST_CSV) | KIND(SCAN_CSV) | KIND(COMPARISON_CSV)
 };
@@ -46,7 +47,10 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_TUNED_CELL] = "an empty file",
       [CAVUM_OUTPUT_MESH] = "a MSH file",
       [CAVUM_OUTPUT_PICTURE] = "a picture of that format",
-      [CAVUM_OUTPUT_REPORT] = "a report of cavum"};
+      [CAVUM_OUTPUT_REPORT] = "a report of cavum",
+      [CAVUM_OUTPUT_PICTURE_JSON] = "JSON of cavum draw",
+      [CAVUM_OUTPUT_REPORT_JSON] = "JSON of cavum report",
+      [CAVUM_OUTPUT_MESH_JSON] = "JSON of cavum mesh"};
   return names[kind];
 }
 
@@ -184,7 +188,8 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
       return is_json_with(head, "\"test_file_sha256\":");
     case CAVUM_OUTPUT_COMPARISON_JSON:
       return is_json_with(head, "\"cavum comparison 1\"") ||
-             is_json_with(head, "\"compared_results\":");
+             is_json_with(head, "\"compared_results\":") ||
+             is_json_with(head, "\"compared_studies\":");
     case CAVUM_OUTPUT_SPREAD_JSON:
       return is_json_with(head, "\"samples_without_a_shape\":");
     case CAVUM_OUTPUT_STEPS_JSON:
@@ -212,6 +217,13 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
     case CAVUM_OUTPUT_REPORT:
       return begins(head, "<!DOCTYPE html>") &&
              strstr(head, "name=\"generator\" content=\"cavum\"");
+    case CAVUM_OUTPUT_PICTURE_JSON:
+      return is_json_with(head, "\"sources\":") &&
+             (strstr(head, "\"width_px\":") || strstr(head, "\"width_mm\":"));
+    case CAVUM_OUTPUT_REPORT_JSON:
+      return is_json_with(head, "\"sources\":") && strstr(head, "\"sections\":");
+    case CAVUM_OUTPUT_MESH_JSON:
+      return is_json_with(head, "\"smallest_over_largest_jacobian\":");
     case CAVUM_NUM_OUTPUT_KINDS:
       break;
   }

@@ -38,6 +38,9 @@ typedef enum cavum_output_kind {
   CAVUM_OUTPUT_MESH,            /**< MSH file. */
   CAVUM_OUTPUT_PICTURE,         /**< PNG, SVG or PDF, as the ending says. */
   CAVUM_OUTPUT_REPORT,          /**< Web page. */
+  CAVUM_OUTPUT_PICTURE_JSON,    /**< What draw wrote. */
+  CAVUM_OUTPUT_REPORT_JSON,     /**< What report wrote. */
+  CAVUM_OUTPUT_MESH_JSON,       /**< What mesh wrote. */
   CAVUM_NUM_OUTPUT_KINDS
 } cavum_output_kind;
 

@@ -217,10 +217,11 @@ static bool appears(const cavum_result *result, int id, bool all) {
 }
 
 static const char SYMBOLS[] =
-    "  U is the stored energy, w = 2 pi f, V = |int E_z(0,z) exp(j w z / (beta c)) dz|\n"
-    "  over the whole axis, E_acc = V / L_acc; peak phasors, vacuum; integrals over metal\n"
-    "  only. 1.2345(12) is 1.2345 +- 0.0012: the numerical uncertainty of this shape,\n"
-    "  rounded up. It does not include manufacture, temperature or material.\n";
+    "  U is the stored energy, omega = 2 pi f,\n"
+    "  V = |int E_z(0,z) exp(j omega z / (beta c)) dz| over the whole axis, E_acc = V / L_acc;\n"
+    "  peak phasors, vacuum; integrals over metal only. 1.2345(12) is 1.2345 +- 0.0012: the\n"
+    "  numerical uncertainty of this shape, rounded up. It does not include manufacture,\n"
+    "  temperature or material.\n";
 
 static void print_definitions(FILE *out, const cavum_result *result, const cavum_cell *cell,
                               bool all) {

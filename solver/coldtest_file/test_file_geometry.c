@@ -65,7 +65,7 @@ static cavum_status read_figures(cavum_coldtest_setup *setup, const cavum_yaml_r
   if (!(found.r_over_q_ohm > 0.0) || found.convention == CONVENTION_NONE) {
     return cavum_yaml_reader_fail(reader, node,
                                   "geometry.figures: r_over_q_ohm and r_over_q_convention (linac: "
-                                  "V^2/(w U), circuit: V^2/(2 w U)) were expected");
+                                  "V^2/(omega U), circuit: V^2/(2 omega U)) were expected");
   }
   if (!(found.length_mm > 0.0)) {
     return cavum_yaml_reader_fail(

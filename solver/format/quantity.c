@@ -47,8 +47,24 @@ static void format_plain(char text[CAVUM_QUANTITY_SIZE], double value, double un
   snprintf(text, CAVUM_QUANTITY_SIZE, "%s(%.0f)%s", digits, count, suffix);
 }
 
+// Nothing of the value is left beside its uncertainty: 0 +- 1.3e-5, which 0.0(13)e-5 hides.
+static void format_zero(char text[CAVUM_QUANTITY_SIZE], double covered, int last) {
+  double step = pow(10.0, last);
+  // As in format_plain().
+  double count = ceil(covered / step * (1.0 - 1e-6));
+  if (count < 10.0) {
+    snprintf(text, CAVUM_QUANTITY_SIZE, "0 +- %.0fe%d", count, last);
+  } else {
+    snprintf(text, CAVUM_QUANTITY_SIZE, "0 +- %.1fe%d", count / 10.0, last + 1);
+  }
+}
+
 static void format_scientific(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty) {
   int last = last_exponent(value, uncertainty);
+  if (fabs(value) < 0.5 * pow(10.0, last)) {
+    format_zero(text, uncertainty + fabs(value), last);
+    return;
+  }
   int exponent = leading_exponent(fabs(value) > uncertainty ? fabs(value) : uncertainty);
   double scale = pow(10.0, exponent);
   char suffix[16];

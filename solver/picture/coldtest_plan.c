@@ -110,7 +110,7 @@ void cavum_test_plan_draw_table(cavum_page *page, const cavum_stored_coldtest *t
       "P_{f}, P_{r}, P_{t}, P_{e}: forward, reflected, transmitted and emitted power as the meters "
       "show them, through the stated chains. \xcf\x84: energy decay time. u: standard uncertainty "
       "of "
-      "a reading by the transmitted power where Q_{t} is stated, else with a decay time.",
+      "a reading by the pickup where Q_{t} is stated, else with a decay time.",
       &small, 2);
 }
 

@@ -40,7 +40,7 @@ static const struct {
   cavum_plot_mark mark;
   cavum_ink ink;
 } STYLES[CAVUM_NUM_TEST_KINDS] = {
-    [CAVUM_TEST_PICKUP] = {"by transmitted power", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND},
+    [CAVUM_TEST_PICKUP] = {"by pickup", CAVUM_MARK_CIRCLE, CAVUM_INK_SECOND},
     [CAVUM_TEST_DECAY] = {"by decay time", CAVUM_MARK_DIAMOND, CAVUM_INK_FIRST},
     [CAVUM_TEST_OTHER_BATH] = {"other bath temperature", CAVUM_MARK_SQUARE, CAVUM_INK_FRAME}};
 

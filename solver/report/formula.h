@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file report/formula.h
- * Formulas and symbols within texts of ours, set as mathematics: "V^2 / (w U)" becomes MathML with
+ * Formulas and symbols within texts of ours, set as mathematics: "V^2 / (omega U)" becomes MathML with
  * the same in plain letters as its alternative. Browsers need no library for it.
  */
 #ifndef CAVUM_REPORT_FORMULA_H
@@ -12,7 +12,7 @@
 
 /**
  * Writes a text with its formulas set as mathematics and all else escaped. A formula is the longest
- * piece made of known symbols (E_acc, Q_t, w, mu0, R/Q, ...), numbers, + - = / ^, brackets, bars,
+ * piece made of known symbols (E_acc, Q_t, omega, mu0, R/Q, ...), numbers, + - = / ^, brackets, bars,
  * sqrt(), exp(), and integrals that end in dz, dS or dV. What is no formula, numbers with units
  * among it, stays as it is.
  * @param[out] out   The page.

@@ -42,7 +42,7 @@ static const cavum_formula_symbol SYMBOLS[] = {
     {"\xc2\xb5\xe2\x82\x80", "\xce\xbc\xe2\x82\x80", "\xce\xbc", "0", "", true, false},
     {"pi", "\xcf\x80", "\xcf\x80", "", "", false, false},
     {"\xcf\x89", "\xcf\x89", "\xcf\x89", "", "", true, false},
-    {"w", "\xcf\x89", "\xcf\x89", "", "", false, false},
+    {"omega", "\xcf\x89", "\xcf\x89", "", "", true, false},
     {"\xce\x94", "\xce\x94", "\xce\x94", "", "", false, false},
     {"kT", "kT", "kT", "", "", false, false},
     {"df", "df", "df", "", "", false, false},

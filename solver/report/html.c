@@ -253,7 +253,7 @@ static const char *write_exponent(FILE *out, const char *digits) {
   return digits;
 }
 
-// The screen's plain letters as a page writes them: ohm, squares, minus signs, powers of ten.
+// The screen's plain letters as a page writes them: ohm, squares, signs, powers of ten.
 void cavum_html_beautify(char *to, size_t size, const char *from) {
   FILE *out = fmemopen(to, size, "w");
   if (!out) return;
@@ -264,6 +264,9 @@ void cavum_html_beautify(char *to, size_t size, const char *from) {
       c += 3;
     } else if (c[0] == '^' && c[1] == '2') {
       fputs("\xc2\xb2", out);
+      c += 2;
+    } else if (c[0] == '+' && c[1] == '-') {
+      fputs("\xc2\xb1", out);
       c += 2;
     } else if (*c == 'e' && after_number) {
       c = write_exponent(out, c + 1);

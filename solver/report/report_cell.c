@@ -14,7 +14,8 @@
 static const char uncertainty_note[] =
     "1.2345(12) stands for 1.2345 \xc2\xb1 0.0012: the numerical uncertainty of this mathematical "
     "shape, rounded up. It holds no tolerance of manufacture, temperature or material. U is the "
-    "stored energy, w = 2 pi f, V = |int E_z(0,z) exp(j w z / (beta c)) dz| over the whole axis, "
+    "stored energy, omega = 2 pi f, V = |int E_z(0,z) exp(j omega z / (beta c)) dz| over the whole "
+    "axis, "
     "E_acc = V / L_acc; peak phasors; integrals and peaks over metal only.";
 
 static void write_navigation(cavum_html *html, const cavum_result *result, bool requirements) {

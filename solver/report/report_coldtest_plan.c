@@ -73,7 +73,7 @@ static void write_expected(cavum_html *html, const cavum_stored_coldtest *test) 
   static const char *const columns[] = {
       "#E_acc in MV/m", "#Q0", "by", "#u(Q0) in %", "mostly from", "#u(E_acc) in %", "mostly from"};
   static const char *const ways[CAVUM_NUM_STORED_WAYS] = {
-      [CAVUM_STORED_BY_DECAY_TIME] = "decay time", [CAVUM_STORED_BY_PICKUP] = "transmitted power"};
+      [CAVUM_STORED_BY_DECAY_TIME] = "decay time", [CAVUM_STORED_BY_PICKUP] = "pickup"};
   enum { COLUMNS = sizeof columns / sizeof *columns };
   cavum_html_begin_table(html, "Standard uncertainties to expect, and which input dominates them",
                          COLUMNS, columns);

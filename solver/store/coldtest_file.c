@@ -61,7 +61,7 @@ static cavum_status write_input(cavum_hdf5_file *file, const cavum_coldtest_repo
                                       "where the figures of the cavity come from", error));
   CAVUM_TRY(cavum_coldtest_write_estimate(file, "/input/geometry/r_over_q_linac",
                                           cavum_coldtest_stated(setup->r_over_q_linac_ohm), "ohm",
-                                          "R/Q, linac convention V^2/(w U)", error));
+                                          "R/Q, linac convention V^2/(omega U)", error));
   CAVUM_TRY(cavum_coldtest_write_estimate(file, "/input/geometry/accelerating_length",
                                           cavum_coldtest_stated(setup->accelerating_length_m), "m",
                                           "accelerating length", error));
@@ -142,8 +142,7 @@ static const struct side {
     [SIDE_FREQUENCY] = {"/points/frequency_Hz", "Hz", "frequency as it was read"},
     [SIDE_CORRELATION] = {"/points/correlation_q0_gradient", "1", "correlation of Q0 and E_acc"},
     [SIDE_BRANCH] = {"/points/branch", "1", "1: overcoupled, -1: undercoupled, 0: not known"},
-    [SIDE_DECAY] = {"/points/by_decay", "1",
-                    "1: from the decay time, 0: from the transmitted power"},
+    [SIDE_DECAY] = {"/points/by_decay", "1", "1: from the decay time, 0: from the pickup"},
     [SIDE_FLAGS] = {"/points/flags", "1", "bits of the flags, named in /flag_keys"},
     [SIDE_RUN] = {"/points/run", "1", "number of its run, from 1, in /runs; 0: none"},
     [SIDE_LINE] = {"/points/line", "1", "line in the file of the readings"},

@@ -197,7 +197,7 @@ static cavum_status write_beta_curve(cavum_hdf5_file *file, const char *group,
       {"voltage", CAVUM_HDF5_DOUBLE, curve->voltage_v, "V",
        "accelerating voltage at a stored energy of 1 J"},
       {"r_over_q_linac", CAVUM_HDF5_DOUBLE, curve->r_over_q_linac_ohm, "ohm",
-       "R/Q, linac convention, V^2 / (w U)"},
+       "R/Q, linac convention, V^2 / (omega U)"},
       {"r_over_q_linac_uncertainty", CAVUM_HDF5_DOUBLE, curve->uncertainty_ohm, "ohm",
        "numerical uncertainty of r_over_q_linac"},
   };

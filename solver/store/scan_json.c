@@ -7,6 +7,8 @@
 #include "cavum/requirement.h"
 #include "cavum/scan_store.h"
 #include "format/json_text.h"
+#include "format/json_value.h"
+#include "store/compared_scans_json.h"
 #include "store/scan_rate.h"
 
 // Fewest digits that always read back as the same double.
@@ -158,11 +160,8 @@ char *cavum_store_scan_summary_to_json(const cavum_scan_summary *summary,
   return cavum_store_scan_summary_to_json_where(summary, scan, aims, NULL);
 }
 
-char *cavum_store_scan_summary_to_json_where(const cavum_scan_summary *summary,
-                                             const cavum_stored_scan *scan,
-                                             const cavum_scan_aims *aims,
-                                             const cavum_scan_filter *filter) {
-  if (!summary || !scan || !aims) return NULL;
+static json_t *summary_tree(const cavum_scan_summary *summary, const cavum_stored_scan *scan,
+                            const cavum_scan_aims *aims, const cavum_scan_filter *filter) {
   json_t *root = json_object(), *best = json_object(), *front = json_array();
   json_t *better = json_object();
   for (int i = 0; i < aims->count; i++) {
@@ -187,7 +186,49 @@ char *cavum_store_scan_summary_to_json_where(const cavum_scan_summary *summary,
   json_object_set_new(root, "better", better);
   json_object_set_new(root, "best", best);
   json_object_set_new(root, "non_dominated", front);
+  return root;
+}
+
+char *cavum_store_scan_summary_to_json_where(const cavum_scan_summary *summary,
+                                             const cavum_stored_scan *scan,
+                                             const cavum_scan_aims *aims,
+                                             const cavum_scan_filter *filter) {
+  if (!summary || !scan || !aims) return NULL;
+  json_t *root = summary_tree(summary, scan, aims, filter);
   char *text = root ? cavum_store_json_text(root) : NULL;
   json_decref(root);
   return text;
+}
+
+// {KEY: [text of each study]} of the keys that differ.
+static bool set_keys(json_t *root, const char *name, const cavum_compared_keys *keys, int count) {
+  json_t *object = json_object();
+  bool good = cavum_json_set(root, name, object);
+  for (int i = 0; good && i < keys->count; i++) {
+    json_t *values = json_array();
+    good = cavum_json_set(object, keys->names[i], values);
+    for (int k = 0; good && k < count; k++) {
+      good = json_array_append_new(values, json_string(keys->values[i * count + k])) == 0;
+    }
+  }
+  return good;
+}
+
+cavum_status cavum_compared_scans_json_write(char **text, const cavum_compared_scans *all,
+                                             cavum_error *error) {
+  json_t *root = json_object(), *list = json_array();
+  bool good = root && cavum_json_set(root, "cavum", json_string(cavum_version())) &&
+              cavum_json_set(root, "compared_studies", list);
+  for (int k = 0; good && k < all->count; k++) {
+    json_t *one = summary_tree(all->summaries[k], all->scans[k], all->aims[k], NULL);
+    good = json_array_append_new(list, one) == 0 &&
+           cavum_json_set(one, "file", json_string(all->paths[k]));
+  }
+  good = good && set_keys(root, "study_keys", &all->study_keys, all->count) &&
+         set_keys(root, "cell_keys", &all->cell_keys, all->count);
+  char *made = good ? cavum_store_json_text(root) : NULL;
+  json_decref(root);
+  if (!made) return cavum_fail_memory(error);
+  *text = made;
+  return CAVUM_OK;
 }

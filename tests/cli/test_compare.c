@@ -65,6 +65,56 @@ START_TEST(every_input_that_differs_is_listed) {
 }
 END_TEST
 
+// The pieces of a path are those of its file, by number and name, though a spline is many curves
+// inside; and 5 mm is 5, not what metres made of it.
+START_TEST(pieces_of_a_path_are_those_of_its_file) {
+  static const char path[] =
+      "title: Path\naccelerating_length_mm: 100\nmodes: {count: 1}\ncontour:\n  kind: path\n"
+      "  start: {z_mm: -60.0, r_mm: 0.0}\n  path:\n"
+      "    - {line_to: {z_mm: 60.0, r_mm: 0.0}, boundary: axis}\n"
+      "    - {line_to: {z_mm: 60.0, r_mm: 30.0}, boundary: magnetic}\n"
+      "    - spline_through: [{z_mm: 55.0, r_mm: 60.0}, {z_mm: 45.0, r_mm: 85.0}, {z_mm: 30.0, "
+      "r_mm: "
+      "100.0}, {z_mm: 5.0, r_mm: %s}]\n      boundary: metal\n"
+      "    - {arc_to: {z_mm: 0.0, r_mm: %s}, centre: {z_mm: 0.0, r_mm: 105.0}, turn: left, "
+      "boundary: metal}\n"
+      "    - {line_to: {z_mm: -60.0, r_mm: 30.0}, boundary: metal}\n"
+      "    - {line_to: {z_mm: -60.0, r_mm: 0.0}, boundary: magnetic}\n";
+  char text[2048];
+  snprintf(text, sizeof text, path, "105.0", "110.0");
+  program_write_text(folder, "a.yaml", text);
+  char *moved = strstr(text, "z_mm: 45.0");
+  ck_assert_ptr_nonnull(moved);
+  memcpy(moved, "z_mm: 46.3", strlen("z_mm: 46.3"));
+  moved = strstr(text, "{z_mm: -60.0, r_mm: 30.0}, boundary: metal");
+  ck_assert_ptr_nonnull(moved);
+  memcpy(moved, "{z_mm: -60.0, r_mm: 31.0}", strlen("{z_mm: -60.0, r_mm: 31.0}"));
+  moved = strstr(text, "magnetic");
+  ck_assert_ptr_nonnull(moved);
+  memcpy(moved, "electric", strlen("electric"));
+  program_write_text(folder, "b.yaml", text);
+  ck_assert_int_eq(
+      run("for c in a b; do $CAVUM solve -q $c.yaml -o $c.hdf || exit 1; done && $CAVUM "
+          "compare a.hdf b.hdf >table"),
+      0);
+  const char *screen = squeeze();
+  must_contain(screen, "\n path[3].spline_through[2].z_mm 45 46.3\n");
+  must_contain(screen, "\n path[5].line_to.r_mm 30 31\n");
+  ck_assert_ptr_null(strstr(screen, "contour.path"));  // names as in all other tables
+  ck_assert_ptr_null(strstr(screen, "cubic_to"));
+  ck_assert_ptr_null(strstr(screen, "coefficients"));
+}
+END_TEST
+
+// Lengths that come from metres have the digits of the file.
+START_TEST(lengths_have_the_digits_of_the_file) {
+  solve("a", "s/^  half_length_mm: .*/  half_length_mm: 57.0/");
+  solve("b", "s/^  half_length_mm: .*/  half_length_mm: 57.00000000000001/");
+  ck_assert_int_eq(run("$CAVUM compare a.hdf b.hdf >table"), 0);
+  ck_assert_ptr_null(strstr(squeeze(), "half_length_mm"));
+}
+END_TEST
+
 // The same shape solved at two accuracies has no difference in any figure; another shape has.
 START_TEST(differences_stand_where_they_are_significant) {
   solve("a", "");
@@ -156,7 +206,7 @@ START_TEST(studies_are_compared) {
       "linked: [iris_ellipse.axial_mm = iris_radius_mm / 3]\n"  // no shape has the last
       "figures: [epk_over_eacc, geometry_factor_ohm]\n";
   static const char *const rows[] = {
-      "\nStudies: keys that differ A B\n vary.iris_radius_mm[2] 34.5 36.0\n",
+      "\nStudies: keys that differ A B\n vary.iris_radius_mm[2] 34.5 36\n",
       "\nBase cells: keys that differ A B\n none\n",
       "\n shapes 3 same\n done 2 same\n no-shape 1 same\n",
       "\n iris_radius_mm 34 to 34.5 34 to 36 mm\n", "\n smallest epk_over_eacc "};
@@ -185,6 +235,8 @@ static void add_tests(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_loop_test(tests, every_input_that_differs_is_listed, 0,
                       (int)(sizeof changes / sizeof *changes));
+  tcase_add_test(tests, pieces_of_a_path_are_those_of_its_file);
+  tcase_add_test(tests, lengths_have_the_digits_of_the_file);
   tcase_add_test(tests, differences_stand_where_they_are_significant);
   tcase_add_test(tests, results_are_compared_on_a_page);
   tcase_add_test(tests, rows_say_one_thing_once);

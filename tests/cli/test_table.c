@@ -172,8 +172,8 @@ END_TEST
 START_TEST(both_conventions_of_r_over_q_are_defined) {
   cavum_result *result = fake_result_create();
   char *text = print_fake(result, EVERYTHING);
-  must_contain(text, "V^2 / (w U)\n");
-  must_contain(text, "V^2 / (2 w U)\n");
+  must_contain(text, "V^2 / (omega U)\n");
+  must_contain(text, "V^2 / (2 omega U)\n");
   must_contain(text, "2 (f_pi - f_0) / (f_pi + f_0)");
   ck_assert_ptr_null(strstr(text, "shunt"));  // absent in both modes: neither row nor definition
   free(text);

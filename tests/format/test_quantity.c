@@ -23,7 +23,11 @@ static const struct {
     {272.1, 31.0, "270(40)"},                  // tens: 31 plus the rounding 2.1
     {1.8123456e10, 1.2e5, "1.812346(13)e10"},  // 12 plus the rounding 0.4 in units of 1e-6
     {-2.5e-6, 4e-8, "-2.50(4)e-6"},
-    {1e-9, 3e-7, "0(4)e-7"},  // the value is lost in the uncertainty
+    // The value is lost in the uncertainty: no exponent behind zero.
+    {1e-9, 3e-7, "0 +- 4e-7"},
+    {0.0, 1.3e-5, "0 +- 1.3e-5"},
+    {-1e-10, 9.95e-5, "0 +- 1.0e-4"},  // ten steps, and no minus sign before zero
+    {-0.0, 2.0e-4, "0 +- 2.0e-4"},
     {0.0, 0.04, "0.00(4)"},
     {15.012, 0.0, "15.012"},
     {42.0, NAN, "42(?)"},
@@ -40,9 +44,15 @@ START_TEST(known_texts) {
 }
 END_TEST
 
-// Reads digits(count)exponent back into value and uncertainty.
+// Reads digits(count)exponent, or 0 +- uncertainty, back into value and uncertainty.
 static void parse_shown(double *value, double *uncertainty, const char *text) {
   char digits[64];
+  static const char zero[] = "0 +- ";
+  if (strncmp(text, zero, sizeof zero - 1) == 0) {
+    *value = 0.0;
+    *uncertainty = atof(text + sizeof zero - 1);
+    return;
+  }
   const char *open = strchr(text, '('), *close = strchr(text, ')');
   ck_assert_msg(open && close, "%s", text);
   snprintf(digits, sizeof digits, "%.*s", (int)(open - text), text);
@@ -95,7 +105,7 @@ static const struct {
     {109.55296, 2.4e-4, 1e-4, "109.55(1)"},
     {0.0531263, 7e-7, 1e-4, "0.053126(1)"},
     {2.262205e-4, 1e-9, 1e-4, "2.262205(10)e-4"},  // an exponent has all digits
-    {0.0, 1e-9, 1e-4, "0.0(10)e-9"},
+    {0.0, 1e-9, 1e-4, "0 +- 1.0e-9"},
     {126.0, 0.0, 1e-4, "126"},
     {999.99996, 1e-7, 1e-6, "1000.0000(1)"},
 };

@@ -21,6 +21,14 @@ TOLERANCES = """tolerances:
   equator_radius_mm: {normal: 0.1}
   iris_radius_mm: {uniform: 2.0}
 """
+# Shape 1 has no contour: its iris is beyond its equator.
+STUDY = """title: Irises
+cell: required.yaml
+vary:
+  iris_radius_mm: [{}, 120.0]
+sampling: {{kind: grid}}
+"""
+REQUIREMENT = "requirements: {epk_over_eacc: {most: 2.2}}\n"
 # Written while readings are taken alone (`coldtest --follow`).
 NEVER = {"coldtest-result": {".waiting"}}
 
@@ -81,6 +89,20 @@ def tests(maker):
     yield "comparison", maker.json("compare", "before.yaml", "after.yaml", "--json", "-")
 
 
+def studies(maker):
+    """Two studies that differ in one number; their ranges are those of their summaries."""
+    (maker.folder / "required.yaml").write_text((maker.folder / "mid-cell.yaml").read_text() + REQUIREMENT)
+    for name, radius in (("one", 34.0), ("two", 34.5)):
+        (maker.folder / f"{name}.yaml").write_text(STUDY.format(radius))
+        maker.run("scan", "-q", f"{name}.yaml", "-o", f"{name}.hdf")
+    compared = maker.json("compare", "one.hdf", "two.hdf", "--json", "-")
+    assert compared["study_keys"] == {"vary.iris_radius_mm[1]": ["34", "34.5"]}, compared["study_keys"]
+    for name, study in zip(("one", "two"), compared["compared_studies"]):
+        summary = maker.json("scan", "--summary", f"{name}.hdf", "--json", "--top", "1")
+        assert study == {**summary, "file": f"{name}.hdf"}, (study, summary)
+    yield "comparison", compared
+
+
 def outputs(maker):
     yield "figures", maker.json("figures", "--json")
     (maker.folder / "shop.yaml").write_text(TOLERANCES)
@@ -93,6 +115,7 @@ def outputs(maker):
     compared = maker.json("compare", "injector-cell.hdf", "end.hdf", "--json", "-")
     check_values(maker, compared)
     yield "comparison", compared
+    yield from studies(maker)
 
 
 def check_values(maker, compared):
@@ -112,11 +135,12 @@ def check_values(maker, compared):
                 assert difference["significant"] == (abs(difference["value"]) > sum(v["uncertainty"] for v in values)), key
 
 
-def main():
-    program, source = pathlib.Path(sys.argv[1]).resolve().parent / "cavum", pathlib.Path(sys.argv[2]).resolve()
+def compare_with_schemas(library, source, outputs_of, never):
+    """Each output of a generator against its schema, and each key of the schemas against what was written."""
+    program, source = pathlib.Path(library).resolve().parent / "cavum", pathlib.Path(source).resolve()
     schemas, seen, failures = {}, {}, 0
     with tempfile.TemporaryDirectory() as folder:
-        for name, output in outputs(Maker(program, source, folder)):
+        for name, output in outputs_of(Maker(program, source, folder)):
             if name not in schemas:
                 schemas[name] = json.loads((source / f"scripts/schemas/{name}.schema.json").read_text())
                 jsonschema.Draft202012Validator.check_schema(schemas[name])
@@ -126,7 +150,7 @@ def main():
                 failures += 1
             seen[name] |= set(keys_of_output(output, schemas[name], schemas[name]))
     for name, schema in schemas.items():
-        for key in sorted(set(keys_of_schema(schema, schema)) - seen[name] - NEVER.get(name, set())):
+        for key in sorted(set(keys_of_schema(schema, schema)) - seen[name] - never.get(name, set())):
             print("FAILED never written:", name, key)
             failures += 1
     print("FAILED" if failures else "passed", f"{sum(map(len, seen.values()))} keys of {len(schemas)} outputs")
@@ -134,4 +158,4 @@ def main():
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(compare_with_schemas(sys.argv[1], sys.argv[2], outputs, NEVER))

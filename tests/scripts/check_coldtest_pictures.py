@@ -20,8 +20,8 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 # What each view says, beside its axes.
 VIEWS = {
-    "quality": ("Q0", "first: by transmitted power, 2.00 K", "first: by decay time",
-                "after (20 K): by transmitted power",
+    "quality": ("Q0", "first: by pickup, 2.00 K", "first: by decay time",
+                "after (20 K): by pickup",
                 "cold box, 4.2 W with 1.4 W of static heat", "along a recorded decay", "predicted for 1.7 K",
                 "95 % interval of Q0 by Monte Carlo", "critical field of the wall, 22 MV/m",
                 "amplifier, forward power 3 W", "bath, dissipated power 2.5 W", "far away, 400 MV/m (outside)",
@@ -93,8 +93,8 @@ def check_report(result, folder):
         check(name in plots, f"the report plots {name}: {sorted(plots)}")
     quality = plots["Q_{0} over E_acc"]
     lines = {line["label"]: [y for y in line["y"] if y is not None] for line in quality["lines"]}
-    by_pickup = (lines["first: by transmitted power, 2.00 K"] +
-                 lines["after (20 K): by transmitted power, 2.00 K"])
+    by_pickup = (lines["first: by pickup, 2.00 K"] +
+                 lines["after (20 K): by pickup, 2.00 K"])
     check(len(by_pickup) >= len(GRADIENTS), "all readings are in the plot")
     check(len(lines["along a recorded decay"]) == 8, "and the eight windows of the decay")
     check(any(label.startswith("amplifier") for label in lines), "and the amplifier")
