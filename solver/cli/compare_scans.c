@@ -14,7 +14,7 @@
 #include "cli/scan_summary.h"
 #include "report/compared_results.h"
 #include "store/coldtest_load.h"
-#include "store/compared_scans_json.h"
+#include "store/scan_json.h"
 
 enum { MOST = CAVUM_COMPARE_TESTS_MOST, NUM_TABLES = 5, LINE_SIZE = 512 };
 

@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What a scan says to programs: progress, cost, sources, summary.
+#include "store/scan_json.h"
+
 #include <jansson.h>
 #include <math.h>
 
@@ -8,7 +10,6 @@
 #include "cavum/scan_store.h"
 #include "format/json_text.h"
 #include "format/json_value.h"
-#include "store/compared_scans_json.h"
 #include "store/scan_rate.h"
 
 // Fewest digits that always read back as the same double.

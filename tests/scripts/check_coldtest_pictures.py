@@ -128,7 +128,7 @@ def check_plan(test, folder):
     shares = [share for row in plans for share in row["limit_shares"]]
     for share in shares:
         check(f"{100 * share:.1f} %" in html, f"plan.html has the share {share}")
-    for word in ("Plan of a cold test", "decay time", "transmitted power", "of the variance)", "above it"):
+    for word in ("Plan of a cold test", "decay time", ">pickup<", "of the variance)", "above it"):
         check(word in html, f"plan.html says '{word}'")
     plots = {plot["yLabel"] + " over " + plot["xName"] for plot in plots_of(html)}
     check({"Q_{0} over E_acc", "meter in dBm over E_acc", "P in W over E_acc", "u in % over E_acc",

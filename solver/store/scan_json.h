@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
- * @file store/compared_scans_json.h
- * Studies side by side as JSON (scan_json.c).
+ * @file store/scan_json.h
+ * Studies side by side as JSON.
  */
-#ifndef CAVUM_STORE_COMPARED_SCANS_JSON_H
-#define CAVUM_STORE_COMPARED_SCANS_JSON_H
+#ifndef CAVUM_STORE_SCAN_JSON_H
+#define CAVUM_STORE_SCAN_JSON_H
 
 #include "cavum/scan_store.h"
 
