@@ -13,11 +13,15 @@ import subprocess
 import sys
 import tempfile
 from urllib.parse import unquote
+from xml.etree import ElementTree
 
 import check_readme
 from check_readme import run_shell, tell, write_file
 
 SOURCE = check_readme.SOURCE
+sys.path.insert(0, os.path.join(SOURCE, "scripts"))
+sys.dont_write_bytecode = True
+import mathematics  # noqa: E402  (of the scripts of the tree)
 TASKS = ("own-cell", "cad-mesh", "cluster", "cold-test", "frequency-steps", "workshop-tolerances", "best-shape")
 
 
@@ -76,6 +80,39 @@ def check_text(folder):
     tell("geometry_factor_ohm" in text("page_figures"), "figures")
 
 
+def check_formulas(folder):
+    """Formulas are mathematics: each line of the blocks, the definitions of the figures, what sentences have; none stays in
+    plain letters, and each is XML that closes what it opens."""
+    known = (
+        ("V^2 / (omega U)", "block", "<mfrac><msup><mi>V</mi><mn>2</mn></msup><mrow><mrow><mi>ω</mi><mi>U</mi></mrow></mrow></mfrac>"),
+        ("w = H_phi / r", "sentence", "<mo lspace='0' rspace='0'>/</mo><mi>r</mi>"),
+        ("sqrt(Q0)", "block", "<msqrt><msub><mi>Q</mi><mn>0</mn></msub></msqrt>"),
+        ("2 omega U / oint |H|^2 dS", "block", "<mfrac><mrow><mn>2</mn><mi>ω</mi><mi>U</mi></mrow><mrow><mo>∮</mo>"))
+    for formula, place, part in known:
+        made = mathematics.mathml(formula, place)
+        tell(made is not None and part in made, f"{formula} is set", made)
+    for broken in ("(1 + 2", "a ] b", "3 $ 4", ""):
+        tell(mathematics.mathml(broken) is None, f"'{broken}' is no formula")
+    sentence = "A figure q_n at rising degrees n has E_acc = 1 MV/m, and a table of R/Q, Q0 = G / R_s."
+    found = [sentence[start:end] for start, end in mathematics.formulas(sentence)]
+    tell(found == ["q_n", "E_acc = 1", "R/Q", "Q0 = G / R_s"], "formulas of a sentence", found)
+    for page in ("documentation/theory.md", "solver/fem/README.md", "solver/solve/README.md"):
+        with open(os.path.join(SOURCE, page), encoding="utf-8") as file:
+            blocks = re.findall(r"^```formula\n(.*?)^```$", file.read(), re.M | re.S)
+        name = "page_" + re.sub(r"\W", "_", page.removesuffix(".md").removeprefix("documentation/")) + ".html"
+        with open(os.path.join(folder, name), encoding="utf-8") as file:
+            text = file.read()
+        set_ones = re.findall(r"<math .*?</math>", text, re.S)
+        lines = sum(len(block.splitlines()) for block in blocks)
+        tell(lines and lines == sum('display="block"' in made for made in set_ones), f"{page}: {lines} formulas in lines of their own")
+        tell(len(set_ones) > lines or "solve" in page, f"{page}: formulas in sentences", len(set_ones))
+        for made in set_ones:
+            ElementTree.fromstring(made)
+        tell("CAVUMFORMULA" not in text, f"{page}: no word in place of a formula is left")
+    with open(os.path.join(folder, "page_figures.html"), encoding="utf-8") as file:
+        tell('alttext="V^2 / (omega U)"' in file.read(), "definitions of figures")
+
+
 def check_examples(program):
     with open(check_readme.README, encoding="utf-8") as file:
         cell = next(block for block in re.findall(r"^```yaml\n(.*?)^```$", file.read(), re.M | re.S)
@@ -109,6 +146,7 @@ def main():
         folder = os.path.join(SOURCE, "build", "docs", "html")
         check_links(folder)
         check_text(folder)
+        check_formulas(folder)
     if os.environ.get("CAVUM_LONG_TESTS"):
         check_examples(program)
     return 1 if check_readme.failures else 0
