@@ -282,6 +282,45 @@ CAVUM_API cavum_status cavum_store_optimum_to_json(char **text, const cavum_opti
                                                    cavum_error *error);
 
 /**
+ * Writes the file of the best cell, like cavum_store_write_result(), with the search in the group
+ * `/optimum`: dimensions, objective, limits with their multipliers, starts, the path of the best
+ * start, and the figures of the base cell.
+ * @param[in]  path     File to write; replaced.
+ * @param[in]  optimum  Of cavum_optimise().
+ * @param[in]  goal     That it is of: its title and text are stored.
+ * @param[in]  result   Of optimum->cell_text, with the profiles and fields that are wanted.
+ * @param[in]  cell     The cell that was read from that text.
+ * @param[in]  options  It was solved with; NULL: defaults.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE    NULL for what must be given, or another cell.
+ * @retval CAVUM_ERR_INPUT    as cavum_store_write_result(), and so the next three.
+ * @retval CAVUM_ERR_FILE
+ * @retval CAVUM_ERR_LIBRARY
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_write_optimum(const char *path, const cavum_optimum *optimum,
+                                                 const cavum_goal *goal, const cavum_result *result,
+                                                 const cavum_cell *cell,
+                                                 const cavum_solve_options *options,
+                                                 cavum_error *error);
+
+/**
+ * Reads what a search came to from such a file.
+ * @param[out] optimum  Owned by the caller (cavum_optimum_destroy()); untouched unless CAVUM_OK.
+ *                      `result` is that of the file, `before` has figures alone, and `cell_text` is
+ *                      NULL: cavum_store_read_result() gives the cell.
+ * @param[out] title    Of the goal, release with cavum_free(); may be NULL.
+ * @param[in]  path     File of cavum_store_write_optimum().
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_USAGE   no path, or no place for the optimum.
+ * @retval CAVUM_ERR_FILE    cannot be opened or is no HDF5 file.
+ * @retval CAVUM_ERR_INPUT   no result file, one without a search, or damaged.
+ * @retval CAVUM_ERR_MEMORY
+ */
+CAVUM_API cavum_status cavum_store_read_optimum(cavum_optimum **optimum, char **title,
+                                                const char *path, cavum_error *error);
+
+/**
  * Gathers the shapes of a front, like cavum_store_write_scan(), with what the search tells of them
  * in the group `/front`: limits, figures, multipliers, residuals, and where it has gaps.
  * @param[in]  path     File to write; replaced.

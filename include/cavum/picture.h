@@ -38,7 +38,8 @@ typedef enum cavum_picture_view {
   CAVUM_VIEW_FIELD,      /**< Cold test: parts of R_s against magnetic field. */
   CAVUM_VIEW_FREQUENCY,  /**< Cold test: frequency against field and bath pressure. */
   CAVUM_VIEW_TRACES,     /**< Cold test: recorded decays with their fits. */
-  CAVUM_VIEW_PLAN        /**< Cold test: plans as a table in meter units, with their limits. */
+  CAVUM_VIEW_PLAN,       /**< Cold test: plans as a table in meter units, with their limits. */
+  CAVUM_VIEW_SEARCH /**< Result of a search for the best shape: how far each solve was from it. */
 } cavum_picture_view;
 
 /** Which field a section shows in colours. */

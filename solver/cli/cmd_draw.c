@@ -46,7 +46,8 @@ static const struct argp_option option_table[] = {
     {"output", 'o', "FILE", 0, "File to write (required): .png, .svg or .pdf", 0},
     {"view", KEY_VIEW, "WORD", 0,
      "What to draw: sheet (the default: all views on one page); of a result section, axis, "
-     "wall or mesh; of a cold test quality (Q0 against gradient), loaded, radiation, resistance, "
+     "wall or mesh, and search (the path) of one that cavum optimise wrote; of a cold test quality "
+     "(Q0 against gradient), loaded, radiation, resistance, "
      "field, frequency, traces, budget or plan; of a scan scatter",
      0},
     {"field", KEY_FIELD, "WORD", 0,
@@ -87,8 +88,9 @@ static const struct argp_option option_table[] = {
 
 // Words in the order of what they stand for.
 static const char *const view_words[] = {
-    "sheet",   "section", "axis",      "wall",  "mesh",      "quality", "resistance", "budget",
-    "scatter", "loaded",  "radiation", "field", "frequency", "traces",  "plan",       NULL};
+    "sheet",      "section", "axis",    "wall",   "mesh",      "quality",
+    "resistance", "budget",  "scatter", "loaded", "radiation", "field",
+    "frequency",  "traces",  "plan",    "search", NULL};
 static const char *const field_words[] = {"both", "E", "H", NULL};
 static const char *const size_words[] = {"screen", "column", "two-columns", "slide", NULL};
 static const char *const align_words[] = {"equator", "z", NULL};
@@ -366,6 +368,7 @@ int cavum_cmd_draw(int argc, char **argv) {
           "  cavum draw cell.hdf -o mesh.svg --view mesh\n"
           "  cavum draw cell.hdf -o fig.pdf --size column\n"
           "  cavum draw cell.hdf -o removal.png --along-wall frequency\n"
+          "  cavum draw best.hdf -o path.png --view search\n"
           "  cavum draw a.hdf b.hdf c.hdf -o over.svg\n"
           "  cavum draw test.hdf -o q.pdf --view quality\n"
           "  cavum draw study.hdf -o study.png --x epk_over_eacc --colour q0\n"

@@ -25,9 +25,8 @@ enum { KEY_CELL = 256, KEY_JSON };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "BEST.hdf", 0,
-     "Write the result of the best cell, as of cavum solve --derivatives; of a front all its "
-     "cells, "
-     "as of cavum scan",
+     "Write the result of the best cell, as of cavum solve --derivatives, with the search that led "
+     "to it; of a front all its cells, as of cavum scan",
      0},
     {"cell", KEY_CELL, "BEST.yaml", 0,
      "Write the best cell file: the base cell with the new numbers in it", 0},
@@ -82,12 +81,16 @@ static cavum_status write_result(const char *path, const cavum_goal *goal,
   cavum_solve_options options = cavum_solve_options_default();
   options.stop = cavum_interrupt_came;
   options.derivatives = options.profiles = true;
+  options.coupling = optimum->result->coupling.state == CAVUM_FIGURE_PRESENT;
+  options.coupling_of_inner_cell = options.coupling && optimum->result->coupling_without_tubes;
   options.field_order = CAVUM_FIELD_ORDER_CHOSEN;
   cavum_status status = cavum_cell_read_text(&cell, optimum->cell_text, strlen(optimum->cell_text),
                                              cavum_goal_cell_path(goal), error);
   if (status != CAVUM_OK) return status;
   status = cavum_solve(&result, &cell, &options, error);
-  if (status == CAVUM_OK) status = cavum_store_write_result(path, result, &cell, &options, error);
+  if (status == CAVUM_OK) {
+    status = cavum_store_write_optimum(path, optimum, goal, result, &cell, &options, error);
+  }
   cavum_result_destroy(&result);
   cavum_cell_clear(&cell);
   return status;

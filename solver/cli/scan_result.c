@@ -10,6 +10,8 @@
 #include "cli/outputs.h"
 #include "cli/process.h"
 #include "cli/scan_summary.h"
+#include "cli/table_optimum.h"
+#include "store/coldtest_load.h"
 #include "store/scan_nearest.h"
 
 enum { DEFAULT_TOP = 5 };
@@ -85,6 +87,35 @@ static void tell_how_to_fetch(const cavum_scan_arguments *a, const cavum_scan_su
          (long long)summary->best[0].shape, a->input);
 }
 
+// What cavum optimise wrote of one best shape: its search is summed up.
+static cavum_status sum_up_optimum(const cavum_scan_arguments *a, cavum_error *error) {
+  cavum_optimum *optimum = NULL;
+  char *title = NULL, *json = NULL;
+  cavum_status status = cavum_store_read_optimum(&optimum, &title, a->input, error);
+  status = cavum_input_explain(status, a->input, CAVUM_INPUT_SCAN, error);
+  if (status == CAVUM_OK && (a->csv_path || a->where || a->aims)) {
+    status = cavum_process_fail(error, CAVUM_ERR_USAGE, a->input,
+                                "the file of one best shape: --where, --aims and --csv are for the "
+                                "shapes of a scan or a front");
+  }
+  if (status == CAVUM_OK && a->json) {
+    status = cavum_store_optimum_to_json(&json, optimum, error);
+    if (status == CAVUM_OK) fputs(json, stdout);
+  } else if (status == CAVUM_OK && !a->quiet) {
+    cavum_table_optimum_print(stdout, optimum, title);
+  }
+  cavum_free(json);
+  cavum_free(title);
+  cavum_optimum_destroy(&optimum);
+  return status;
+}
+
+// Whether a file is the result of one cell.
+static bool is_result(const char *path) {
+  cavum_stored_kind kind = CAVUM_STORED_SCAN;
+  return cavum_stored_find_kind(&kind, path, NULL) == CAVUM_OK && kind == CAVUM_STORED_RESULT;
+}
+
 cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *error) {
   cavum_stored_scan *scan = NULL;
   cavum_scan_summary summary = {0};
@@ -94,6 +125,7 @@ cavum_status cavum_scan_result_sum_up(cavum_scan_arguments *a, cavum_error *erro
   cavum_outputs_read(&outputs, a->input);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_CSV, "--csv", a->csv_path);
   cavum_status status = cavum_outputs_check(&outputs, error);
+  if (status == CAVUM_OK && is_result(a->input)) return sum_up_optimum(a, error);
   if (status == CAVUM_OK) status = open_scan(&scan, a->input, error);
   if (status == CAVUM_OK) status = read_aims(&aims, a, scan, error);
   if (status == CAVUM_OK && a->where) {

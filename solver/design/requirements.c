@@ -36,13 +36,10 @@ int cavum_requirement_geometry(cavum_requirement_kind kind) {
   return id;
 }
 
-cavum_status cavum_requirement_take_key(cavum_requirement *r, const cavum_yaml_reader *reader,
-                                        const cavum_yaml_node *node, const char *key,
-                                        const char *section) {
-  cavum_error what = {0};
+cavum_status cavum_requirement_find(cavum_requirement *r, const char *key, cavum_error *error) {
   if (strlen(key) >= sizeof r->key) {
-    return cavum_yaml_reader_fail(reader, node, "%s: '%s' is longer than any key", section,
-                                  cavum_yaml_tree_excerpt(key).text);
+    return cavum_fail(error, CAVUM_ERR_INPUT, "'%s' is longer than any key",
+                      cavum_yaml_tree_excerpt(key).text);
   }
   snprintf(r->key, sizeof r->key, "%s", key);
   cavum_geometry_id id = cavum_geometry_of_key(key);
@@ -56,7 +53,14 @@ cavum_status cavum_requirement_take_key(cavum_requirement *r, const cavum_yaml_r
     r->unit_si = 1.0;
     return CAVUM_OK;
   }
-  cavum_status status = cavum_figure_find(&r->figure, &r->unit_si, key, &what);
+  return cavum_figure_find(&r->figure, &r->unit_si, key, error);
+}
+
+cavum_status cavum_requirement_take_key(cavum_requirement *r, const cavum_yaml_reader *reader,
+                                        const cavum_yaml_node *node, const char *key,
+                                        const char *section) {
+  cavum_error what = {0};
+  cavum_status status = cavum_requirement_find(r, key, &what);
   if (status == CAVUM_OK) return CAVUM_OK;
   return cavum_yaml_reader_relay(reader, node, status, section, &what);
 }
@@ -75,15 +79,14 @@ cavum_status cavum_requirement_take_bounds(cavum_requirement *r, const cavum_yam
     found++;
   }
   bool bounds = isnan(value[2]) && isnan(value[3]) && found > 0;
+  bool all = found == (int)node->num_children;
   if (may_be_exact && found == 1 && !isnan(value[2])) {
     value[3] = 0.0;
     found = 2;
   }
   bool about = found == 2 && value[3] >= 0.0 && !isnan(value[2]);
-  bool exact = about && value[3] == 0.0;
   r->least = about ? value[2] - value[3] : isnan(value[0]) ? -HUGE_VAL : value[0];
   r->most = about ? value[2] + value[3] : isnan(value[1]) ? HUGE_VAL : value[1];
-  bool all = found == (int)node->num_children || (exact && node->num_children == 1);
   if (all && (bounds || about) && r->least <= r->most) return CAVUM_OK;
   return cavum_yaml_reader_fail(reader, node,
                                 "%s.%s: expected {least: A}, {most: B}, both with A below B, or "

@@ -14,6 +14,15 @@ int cavum_requirement_geometry(cavum_requirement_kind kind);
 
 /**
  * What a key stands for: a figure of a mode, of the shape, or k_cc.
+ * @param[out] r      Key, kind, figure and unit are set.
+ * @param[in]  key    Of the figure.
+ * @param[out] error  May be NULL.
+ * @retval CAVUM_ERR_INPUT  no such figure.
+ */
+cavum_status cavum_requirement_find(cavum_requirement *r, const char *key, cavum_error *error);
+
+/**
+ * The same of a key in a file.
  * @param[out] r        Key, kind, figure and unit are set.
  * @param[in]  reader   The file.
  * @param[in]  node     For messages.

@@ -6,12 +6,11 @@
 #include <string.h>
 
 #include "base/base.h"
-#include "cavum/cell_text.h"
 #include "design/requirements.h"
+#include "scan/study_base.h"
 #include "scan/study_inputs.h"
 #include "scan/study_reader.h"
 #include "scan/study_wanted.h"
-#include "solve/coupling.h"
 #include "solve/figure_chain.h"
 #include "solve/figure_policy.h"
 
@@ -25,10 +24,6 @@ enum {
 static const double DEFAULT_TOLERANCE = 1e-4;
 // Of the straight wall where the goal says nothing.
 static const double LEAST_STRAIGHT_MM = 1.0;
-
-enum { COUPLING_CELL, COUPLING_INNER_CELL };
-static const cavum_yaml_word coupling_words[] = {
-    {"yes", COUPLING_CELL}, {"inner-cell", COUPLING_INNER_CELL}, {NULL, 0}};
 
 /** The top level of a goal file. */
 typedef struct goal_top {
@@ -56,7 +51,7 @@ static const cavum_yaml_field top_fields[] = {
     {.key = "coupling",
      .offset = offsetof(goal_top, coupling),
      .kind = CAVUM_YAML_FIELD_WORD,
-     .words = coupling_words},
+     .words = cavum_study_coupling_words},
     {.key = "mode",
      .offset = offsetof(goal_top, mode),
      .kind = CAVUM_YAML_FIELD_COUNT,
@@ -108,28 +103,9 @@ typedef struct goal_reader {
   goal_top top;
 } goal_reader;
 
-static cavum_status take_cell(cavum_study *study, const cavum_cell *cell, cavum_error *error) {
-  char *text = NULL;
-  cavum_status status = cavum_cell_to_text(&text, cell, error);
-  if (status != CAVUM_OK) return status;
-  status = cavum_cell_read_text(&study->cell, text, strlen(text), study->cell_path, error);
-  free(text);
-  return status;
-}
-
 static cavum_status read_base_cell(goal_reader *r, const cavum_cell *cell) {
-  cavum_study *study = r->goal->study;
-  cavum_error *error = r->reader->error;
-  const cavum_yaml_node *root = &r->reader->tree.nodes[0];
-  if (!cell && !r->top.cell) {
-    return cavum_yaml_reader_fail(r->reader, root, "the file: missing key 'cell'");
-  }
-  study->title = cavum_copy_text(r->top.title ? r->top.title : "");
-  study->cell_path = cell ? cavum_copy_text("cell") : cavum_study_beside(study->path, r->top.cell);
-  if (!study->title || !study->cell_path) return cavum_fail_memory(error);
-  cavum_status status = cell ? take_cell(study, cell, error)
-                             : cavum_cell_read_file(&study->cell, study->cell_path, error);
-  if (status != CAVUM_OK || study->cell.kind != CAVUM_CONTOUR_MESH_FILE) return status;
+  cavum_status status = cavum_study_read_base(&r->study, cell);
+  if (status != CAVUM_OK || r->goal->study->cell.kind != CAVUM_CONTOUR_MESH_FILE) return status;
   return cavum_yaml_reader_fail(r->reader, r->top.vary, "vary: a mesh file has no dimensions");
 }
 
@@ -370,22 +346,10 @@ static cavum_status read_steps(goal_reader *r) {
   return CAVUM_OK;
 }
 
-static cavum_status read_coupling(goal_reader *r) {
-  cavum_study *study = r->goal->study;
-  const cavum_yaml_node *node =
-      cavum_yaml_reader_child(r->reader, &r->reader->tree.nodes[0], "coupling");
-  study->coupling = node != NULL;
-  study->coupling_of_inner_cell = node && r->top.coupling == COUPLING_INNER_CELL;
-  if (!node || cavum_coupling_exists(&study->cell, study->coupling_of_inner_cell)) return CAVUM_OK;
-  return cavum_yaml_reader_fail(r->reader, node,
-                                "coupling: needs a two-ellipse cell whose ends are electric or "
-                                "magnetic planes; 'inner-cell' puts planes in the place of tubes");
-}
-
 /** Everything that needs the base cell. */
 static cavum_status read_body(goal_reader *r) {
   cavum_status status = CAVUM_OK;
-  CAVUM_TRY(read_coupling(r));
+  CAVUM_TRY(cavum_study_read_coupling(&r->study));
   CAVUM_TRY(cavum_study_read_modes(&r->study));
   CAVUM_TRY(cavum_study_read_inputs(&r->study));
   CAVUM_TRY(take_variables(r));
@@ -404,7 +368,10 @@ static void hand_over(goal_reader *r) {
   goal->num_starts = r->top.starts;
   goal->most_solves = r->top.solves;
   goal->tolerance = r->top.tolerance;
-  r->study.top = (cavum_study_top){.vary = r->top.vary,
+  r->study.top = (cavum_study_top){.title = r->top.title,
+                                   .cell = r->top.cell,
+                                   .coupling = r->top.coupling,
+                                   .vary = r->top.vary,
                                    .linked = r->top.linked,
                                    .hold = r->top.hold,
                                    .mode = r->top.mode,

@@ -1,19 +1,34 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Pictures and reports of files, whatever kind they are of.
+#include <stdlib.h>
+
 #include "base/base.h"
+#include "cavum/optimum.h"
 #include "cavum/picture.h"
 #include "picture/coldtest_view.h"
 #include "picture/compare_view.h"
 #include "picture/draw.h"
 #include "picture/scan_draw.h"
+#include "picture/search_view.h"
 #include "picture/spread_view.h"
 #include "picture/steps_view.h"
 #include "report/report_private.h"
+
+static cavum_status draw_search(char **bytes, size_t *size, const char *path,
+                                const cavum_draw_request *request, cavum_error *error) {
+  cavum_optimum *optimum = NULL;
+  cavum_status status = cavum_store_read_optimum(&optimum, NULL, path, error);
+  if (status == CAVUM_OK) status = cavum_search_view_draw(bytes, size, optimum, request, error);
+  cavum_optimum_destroy(&optimum);
+  return status;
+}
 
 static cavum_status draw_result(char **bytes, size_t *size, const char *path,
                                 const cavum_picture_options *options,
                                 const cavum_picture_layout *layout, cavum_error *error) {
   cavum_result *result = NULL;
+  const cavum_draw_request request = cavum_page_request(options, layout);
+  if (options->view == CAVUM_VIEW_SEARCH) return draw_search(bytes, size, path, &request, error);
   cavum_status status = cavum_store_read_result(&result, NULL, path, error);
   if (status == CAVUM_OK) status = cavum_draw_result(bytes, size, result, options, layout, error);
   cavum_result_destroy(&result);
@@ -162,23 +177,40 @@ cavum_status cavum_picture_draw_files(char **bytes, size_t *size, int count,
                     : draw_over(bytes, size, count, paths, &chosen, &whole, error);
 }
 
+// What a search told, where one led to the cell.
+static cavum_status read_search(cavum_optimum **optimum, const char *path, cavum_error *error) {
+  char *title = NULL;
+  cavum_status status = cavum_stored_read_text(&title, path, "/optimum/title", error);
+  free(title);
+  if (status == CAVUM_ERR_INPUT) return CAVUM_OK;
+  return status == CAVUM_OK ? cavum_store_read_optimum(optimum, NULL, path, error) : status;
+}
+
+static cavum_status report_result(char **bytes, size_t *size, const char *path,
+                                  cavum_error *error) {
+  cavum_result *result = NULL;
+  cavum_optimum *optimum = NULL;
+  cavum_stored_origin origin = {0};
+  cavum_status status = cavum_store_read_result(&result, &origin, path, error);
+  if (status == CAVUM_OK) status = read_search(&optimum, path, error);
+  if (status == CAVUM_OK) {
+    status = cavum_report_result(bytes, size, result, &origin, optimum, error);
+  }
+  cavum_result_destroy(&result);
+  cavum_optimum_destroy(&optimum);
+  cavum_stored_origin_clear(&origin);
+  return status;
+}
+
 cavum_status cavum_picture_report_file(char **bytes, size_t *size, const char *path,
                                        cavum_error *error) {
   if (!bytes || !size || !path) return cavum_fail_null(error, __func__);
   cavum_stored_kind kind = CAVUM_STORED_RESULT;
-  cavum_result *result = NULL;
-  cavum_stored_origin origin = {0};
   cavum_status status = cavum_stored_find_kind(&kind, path, error);
   if (status != CAVUM_OK) return status;
   if (kind == CAVUM_STORED_COLDTEST) return cavum_report_coldtest_file(bytes, size, path, error);
   if (kind == CAVUM_STORED_SPREAD) return cavum_report_spread_file(bytes, size, path, error);
   if (kind == CAVUM_STORED_STEPS) return cavum_report_steps_file(bytes, size, path, error);
   if (kind == CAVUM_STORED_SCAN) return cavum_report_scan_file(bytes, size, path, error);
-  status = cavum_store_read_result(&result, &origin, path, error);
-  if (status == CAVUM_OK) {
-    status = cavum_picture_report_result(bytes, size, result, &origin, error);
-  }
-  cavum_result_destroy(&result);
-  cavum_stored_origin_clear(&origin);
-  return status;
+  return report_result(bytes, size, path, error);
 }

@@ -18,10 +18,12 @@ static const char uncertainty_note[] =
     "axis, "
     "E_acc = V / L_acc; peak phasors; integrals and peaks over metal only.";
 
-static void write_navigation(cavum_html *html, const cavum_result *result, bool requirements) {
+static void write_navigation(cavum_html *html, const cavum_result *result, bool requirements,
+                             bool search) {
   fputs("<nav aria-label=\"Contents\"><ul>\n<li><a href=\"#summary\">Summary</a></li>\n",
         html->out);
   if (requirements) fputs("<li><a href=\"#requirements\">Requirements</a></li>\n", html->out);
+  if (search) fputs("<li><a href=\"#search\">Search</a></li>\n", html->out);
   for (int i = 1; i <= result->num_modes && i <= 12; i++) {
     fprintf(html->out, "<li><a href=\"#mode-%d\">Mode %d</a></li>\n", i, i);
   }
@@ -36,7 +38,8 @@ static void write_navigation(cavum_html *html, const cavum_result *result, bool 
       html->out);
 }
 
-static void write_head(cavum_html *html, const cavum_result *result, bool requirements) {
+static void write_head(cavum_html *html, const cavum_result *result, bool requirements,
+                       bool search) {
   fputs("<header><h1>", html->out);
   cavum_markup_write(html->out, result->title && result->title[0] ? result->title : "Cell");
   fprintf(
@@ -45,7 +48,7 @@ static void write_head(cavum_html *html, const cavum_result *result, bool requir
       "\n<p><span class=\"state %s\">%s</span></p>\n</header>\n",
       result->accuracy_reached ? "good" : "bad",
       result->accuracy_reached ? "accuracy asked for: reached" : "accuracy asked for: not reached");
-  write_navigation(html, result, requirements);
+  write_navigation(html, result, requirements, search);
   if (result->num_warnings == 0) return;
   fputs("<div class=\"caution\" role=\"note\"><strong>Cautions</strong><ul>\n", html->out);
   for (int i = 0; i < result->num_warnings; i++) {
@@ -269,14 +272,21 @@ static void write_provenance(cavum_html *html, const cavum_stored_origin *origin
 cavum_status cavum_picture_report_result(char **bytes, size_t *size, const cavum_result *result,
                                          const cavum_stored_origin *origin, cavum_error *error) {
   if (!bytes || !size || !result) return cavum_fail_null(error, __func__);
+  return cavum_report_result(bytes, size, result, origin, NULL, error);
+}
+
+cavum_status cavum_report_result(char **bytes, size_t *size, const cavum_result *result,
+                                 const cavum_stored_origin *origin, const cavum_optimum *optimum,
+                                 cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_html html = {0};
   cavum_report_limits limits = cavum_report_choose_limits(result->num_modes);
   CAVUM_TRY(
       cavum_html_create(&html, result->title && result->title[0] ? result->title : "Cell", error));
-  write_head(&html, result, origin && origin->num_requirements > 0);
+  write_head(&html, result, origin && origin->num_requirements > 0, optimum != NULL);
   write_summary(&html, result);
   if (origin) write_requirements(&html, origin);
+  if (optimum) CAVUM_TRY(cavum_report_write_search(&html, optimum, error));
   for (int i = 1; i <= result->num_modes; i++) {
     CAVUM_TRY(cavum_report_write_mode(&html, result, i, &limits, error));
   }

@@ -6,6 +6,7 @@
 #ifndef CAVUM_REPORT_REPORT_PRIVATE_H
 #define CAVUM_REPORT_REPORT_PRIVATE_H
 
+#include "cavum/optimum.h"
 #include "picture/draw.h"
 #include "picture/scan_view.h"
 #include "report/html.h"
@@ -28,6 +29,16 @@ cavum_report_limits cavum_report_choose_limits(int num_modes);
 /** One mode: its figures with definitions, its section, its curves. */
 cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *result, int number,
                                      const cavum_report_limits *limits, cavum_error *error);
+
+/** The search for the best shape that led to a cell: dimensions, limits, starts, path. */
+cavum_status cavum_report_write_search(cavum_html *html, const cavum_optimum *optimum,
+                                       cavum_error *error);
+
+/** The report of a result, as cavum_picture_report_result(), with the search that led to it; NULL:
+ * none. */
+cavum_status cavum_report_result(char **bytes, size_t *size, const cavum_result *result,
+                                 const cavum_stored_origin *origin, const cavum_optimum *optimum,
+                                 cavum_error *error);
 
 /** The report of a cold test that was read. */
 cavum_status cavum_report_coldtest(char **bytes, size_t *size, const cavum_stored_coldtest *test,

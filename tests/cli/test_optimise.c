@@ -3,6 +3,7 @@
 #include <check.h>
 #include <jansson.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "program.h"
@@ -65,6 +66,32 @@ START_TEST(files_are_written) {
 }
 END_TEST
 
+// The file of the best cell tells the search as the command did, draws its path and reports it.
+START_TEST(the_file_tells_the_search) {
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf"), 0);
+  char *told = strdup(read_text("out"));
+  ck_assert_int_eq(run("$CAVUM scan --summary best.hdf"), 0);
+  ck_assert_str_eq(read_text("out"), told);
+  free(told);
+  ck_assert_int_eq(run("$CAVUM scan --summary --json best.hdf"), 0);
+  json_t *root = json_loads(read_text("out"), 0, NULL);
+  ck_assert_ptr_nonnull(root);
+  ck_assert(json_array_size(json_object_get(root, "path")) > 1);
+  json_decref(root);
+  ck_assert_int_eq(run("$CAVUM scan --summary best.hdf --csv x.csv"), 2);
+  ck_assert_int_eq(run("$CAVUM draw best.hdf -o path.svg --view search"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("path.svg"), "residual of the first-order conditions"));
+  ck_assert_int_eq(run("$CAVUM report best.hdf -o best.html"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("best.html"), "id=\"search\""));
+  ck_assert_ptr_nonnull(strstr(read_text("best.html"), "holds the frequency"));
+  // A result that no search led to has no path.
+  ck_assert_int_eq(run("$CAVUM solve cell.yaml -q -o cell.hdf"), 0);
+  ck_assert_int_eq(run("$CAVUM draw cell.hdf -o path.svg --overwrite --view search"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "no search"));
+  ck_assert_int_eq(run("$CAVUM scan --summary cell.hdf"), 2);
+}
+END_TEST
+
 START_TEST(what_cannot_be_is_said) {
   program_write_text(folder, "goal.yaml", GOAL "solves: 1\n");
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml"), 1);
@@ -79,6 +106,7 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, files_are_written);
+  tcase_add_test(tests, the_file_tells_the_search);
   tcase_add_test(tests, what_cannot_be_is_said);
 }
 

@@ -357,7 +357,34 @@ static cavum_status open_study(cavum_error *error) {
   return status;
 }
 
+static cavum_status take_goal(const char *text, cavum_error *error) {
+  cavum_goal *goal = NULL;
+  cavum_status status = cavum_goal_open_text(&goal, text, strlen(text), NULL, &scene.cell, error);
+  if ((goal != NULL) != (status == CAVUM_OK)) status = CAVUM_ERR_INTERNAL;
+  cavum_goal_close(&goal);
+  return status;
+}
+
+#define GOAL_TEXT                                                    \
+  "title: Gap\nvary:\n  path[2].line_to.r_mm: {from: 90, to: 110}\n" \
+  "maximise: {r_over_q_linac_ohm: 1, geometry_factor_ohm: 1}\n"      \
+  "limits: {epk_over_eacc: {most: 3}}\nsteps: {\"path[2].line_to.r_mm\": 0.1}\n"
+
+static cavum_status open_goal(cavum_error *error) { return take_goal(GOAL_TEXT, error); }
+
+static cavum_status open_linked_goal(cavum_error *error) {
+  return take_goal(GOAL_TEXT "linked: [\"path[3].line_to.r_mm = path[2].line_to.r_mm\"]\n", error);
+}
+
 START_TEST(setting_by_key) { fail_each_allocation("number by its key", set_by_key); }
+END_TEST
+
+START_TEST(opening_a_goal_from_memory) {
+  fail_each_allocation("goal as text", open_goal);
+  // muParser throws where it has no memory.
+  failing_memory.own_only = true;
+  fail_each_allocation("goal with links", open_linked_goal);
+}
 END_TEST
 
 START_TEST(opening_a_study_from_memory) { fail_each_allocation("study as text", open_study); }
@@ -429,6 +456,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, reading_a_cell);
   tcase_add_test(tests, setting_by_key);
   tcase_add_test(tests, opening_a_study_from_memory);
+  tcase_add_test(tests, opening_a_goal_from_memory);
   tcase_add_test(tests, meshes_in_memory);
   tcase_add_test(tests, meshing);
   tcase_add_test(tests, reading_a_mesh);

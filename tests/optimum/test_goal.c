@@ -20,6 +20,7 @@ static const struct {
     {VARY "minimise: beta_of_largest_r_over_q\n", "is not differentiated"},
     {VARY BEST "limits: {epk_over_eacc: {most: 2, least: 3}}\n", "A below B"},
     {VARY BEST "limits: {wall_angle_deg: 6}\n", "{least: A}"},
+    {VARY BEST "limits: {frequency_MHz: {is: 1300, strange: 1}}\n", "{least: A}"},
     {VARY BEST "limts: {}\n", "did you mean 'limits'"},
     {VARY BEST "steps: {iris_radius_mm: 0.1}\n", "is not varied"},
     {VARY BEST "steps: {iris_ellipse.axial_mm: 0}\n", "a step above 0"},

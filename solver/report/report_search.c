@@ -1,0 +1,130 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The search that led to a cell: dimensions, limits with what they cost, starts, the path.
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "base/units.h"
+#include "picture/search_view.h"
+#include "report/chart_html.h"
+#include "report/report_private.h"
+
+#define DASH "\xe2\x80\x93"
+
+static void write_number(char text[96], const char *form, double value) {
+  char number[64] = DASH;
+  if (isfinite(value)) snprintf(number, sizeof number, form, value);
+  cavum_html_beautify(text, 96, number);
+}
+
+// Percent of the objective that a tenth of a unit more room brings.
+static void write_gain(char text[96], double multiplier) {
+  static const double STEP = 0.1;
+  write_number(text, "%.3g",
+               multiplier == 0.0 ? NAN : cavum_in_unit(STEP * multiplier, CAVUM_UNIT_PERCENT));
+}
+
+static void write_facts(cavum_html *html, const cavum_optimum *o) {
+  char text[320];
+  snprintf(text, sizeof text,
+           "Mode %d, %d solves from %d %s%s. First-order conditions met to %.2g, limits to %.2g.",
+           o->mode + 1, o->num_solves, o->num_starts, o->num_starts == 1 ? "start" : "starts",
+           o->num_optima > 1 ? ", which led to different optima" : "", o->residual, o->violation);
+  cavum_html_paragraph(html, "", text);
+}
+
+static void write_dimensions(cavum_html *html, const cavum_optimum *o) {
+  static const char *const columns[] = {"dimension",    "#before",      "#best",  "unit",
+                                        "#lower bound", "#upper bound", "remark", "#0.1 unit more"};
+  cavum_html_begin_table(html,
+                         "Dimensions; the last column is what a tenth of a unit beyond the bound "
+                         "brings, in % of the objective",
+                         8, columns);
+  for (int j = 0; j < o->num_variables; j++) {
+    const cavum_optimum_variable *v = &o->variables[j];
+    char cells[5][96];
+    write_number(cells[0], "%.9g", v->before);
+    write_number(cells[1], "%.9g", v->value);
+    write_number(cells[2], "%.6g", v->low);
+    write_number(cells[3], "%.6g", v->high);
+    write_gain(cells[4], v->multiplier);
+    const char *remark = v->at_bound < 0   ? "at the lower bound"
+                         : v->at_bound > 0 ? "at the upper bound"
+                         : v->is_held      ? "holds the frequency"
+                         : v->step > 0.0   ? "rounded"
+                                           : "";
+    const char *row[] = {v->key, cells[0], cells[1], v->unit, cells[2], cells[3], remark, cells[4]};
+    cavum_html_row(html, 8, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static void write_limits(cavum_html *html, const cavum_optimum *o) {
+  static const char *const columns[] = {"limit", "#value", "#uncertainty",  "#least",
+                                        "#most", "active", "#0.1 unit more"};
+  if (o->num_limits == 0) return;
+  cavum_html_begin_table(html,
+                         "Limits; the last column is what a tenth of a unit more room brings, in "
+                         "% of the objective",
+                         7, columns);
+  for (int i = 0; i < o->num_limits; i++) {
+    const cavum_optimum_limit *limit = &o->limits[i];
+    char cells[5][96];
+    write_number(cells[0], "%.9g", limit->value);
+    write_number(cells[1], "%.2g", limit->uncertainty);
+    write_number(cells[2], "%.9g", limit->what.least);
+    write_number(cells[3], "%.9g", limit->what.most);
+    write_gain(cells[4], limit->multiplier);
+    const char *active = limit->active == 0                      ? "no"
+                         : limit->what.least == limit->what.most ? "held"
+                         : limit->active < 0                     ? "at the least"
+                                                                 : "at the most";
+    const char *row[] = {limit->what.key, cells[0], cells[1], cells[2], cells[3], active, cells[4]};
+    cavum_html_row(html, 7, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static void write_starts(cavum_html *html, const cavum_optimum *o) {
+  static const char *const columns[] = {"start",     "end",        "#solves", "#objective",
+                                        "#residual", "#violation", "remark"};
+  cavum_html_begin_table(html, "Starts; the objective is over that of the best", 7, columns);
+  for (int i = 0; i < o->num_starts; i++) {
+    const cavum_optimum_start *start = &o->starts[i];
+    char cells[5][96];
+    snprintf(cells[0], sizeof cells[0], "%d", i + 1);
+    snprintf(cells[1], sizeof cells[1], "%d", start->num_solves);
+    write_number(cells[2], "%.6f", exp(start->objective - o->objective_exact));
+    write_number(cells[3], "%.2g", start->residual);
+    write_number(cells[4], "%.2g", start->violation);
+    const char *row[] = {
+        cells[0], cavum_optimum_end_word(start->end),     cells[1], cells[2], cells[3],
+        cells[4], start->is_best ? "led to the best" : ""};
+    cavum_html_row(html, 7, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static cavum_status write_path(cavum_html *html, const cavum_optimum *o, cavum_error *error) {
+  cavum_chart *chart = cavum_alloc(1, sizeof *chart);
+  if (!chart) return cavum_fail_memory(error);
+  cavum_search_view_fill(chart, o);
+  cavum_status status = cavum_chart_check(chart, error);
+  if (status == CAVUM_OK && cavum_chart_has_content(chart)) {
+    status = cavum_html_write_chart(html, chart, error);
+  }
+  cavum_chart_clear(chart);
+  free(chart);
+  return status;
+}
+
+cavum_status cavum_report_write_search(cavum_html *html, const cavum_optimum *optimum,
+                                       cavum_error *error) {
+  cavum_html_heading(html, 2, "search", "Search");
+  write_facts(html, optimum);
+  write_dimensions(html, optimum);
+  write_limits(html, optimum);
+  write_starts(html, optimum);
+  return write_path(html, optimum, error);
+}

@@ -1,0 +1,486 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A search for the best shape in the file of that shape: what it came to, each start, the path of
+// the best. Every table has one row for each dimension, limit, figure, start or solve.
+#include "store/optimum_file.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "base/units.h"
+#include "design/requirements.h"
+
+/** What a number is in memory; in the file all are doubles. */
+typedef enum number_kind { NUMBER_DOUBLE, NUMBER_INT, NUMBER_BOOL } number_kind;
+
+/** A number of every row. */
+typedef struct column {
+  const char *path, *long_name;
+  size_t offset;
+  number_kind kind;
+} column;
+
+/** Rows of one kind. */
+typedef struct table {
+  const column *columns;
+  int num_columns;
+  size_t row_size;
+} table;
+
+#define TABLE(columns, type) \
+  { columns, sizeof(columns) / sizeof *(columns), sizeof(type) }
+
+#define OF(member) offsetof(cavum_optimum, member)
+static const column facts[] = {
+    {"/optimum/met", "1: the first-order conditions hold and so do the limits", OF(met),
+     NUMBER_BOOL},
+    {"/optimum/mode", "mode, from 0", OF(mode), NUMBER_INT},
+    {"/optimum/solves", "with derivatives, of all starts", OF(num_solves), NUMBER_INT},
+    {"/optimum/optima", "different values that starts converged to", OF(num_optima), NUMBER_INT},
+    {"/optimum/log_objective", "logarithm of the product that is least, rounded", OF(objective),
+     NUMBER_DOUBLE},
+    {"/optimum/log_objective_exact", "the same before rounding", OF(objective_exact),
+     NUMBER_DOUBLE},
+    {"/optimum/log_objective_uncertainty", "numerical", OF(objective_uncertainty), NUMBER_DOUBLE},
+    {"/optimum/residual", "of the first-order conditions", OF(residual), NUMBER_DOUBLE},
+    {"/optimum/violation", "of the limit that is broken most, relative", OF(violation),
+     NUMBER_DOUBLE}};
+#undef OF
+
+#define OF(member) offsetof(cavum_optimum_variable, member)
+static const column variables[] = {
+    {"/optimum/dimensions/low", "lower bound, in the unit of the key", OF(low), NUMBER_DOUBLE},
+    {"/optimum/dimensions/high", "upper bound", OF(high), NUMBER_DOUBLE},
+    {"/optimum/dimensions/step", "it is rounded to multiples; 0: it is not", OF(step),
+     NUMBER_DOUBLE},
+    {"/optimum/dimensions/before", "in the base cell", OF(before), NUMBER_DOUBLE},
+    {"/optimum/dimensions/value", "in the best cell", OF(value), NUMBER_DOUBLE},
+    {"/optimum/dimensions/at_bound", "-1: at the lower one, 1: at the upper one", OF(at_bound),
+     NUMBER_INT},
+    {"/optimum/dimensions/multiplier",
+     "what one unit more room at that bound brings: change of the logarithm of the objective",
+     OF(multiplier), NUMBER_DOUBLE},
+    {"/optimum/dimensions/holds_the_frequency", "1: it does", OF(is_held), NUMBER_BOOL}};
+#undef OF
+
+#define OF(member) offsetof(cavum_optimum_limit, member)
+static const column limits[] = {
+    {"/optimum/limits/least", "lower limit, in the unit of the key", OF(what.least), NUMBER_DOUBLE},
+    {"/optimum/limits/most", "upper limit", OF(what.most), NUMBER_DOUBLE},
+    {"/optimum/limits/value", "of the best cell", OF(value), NUMBER_DOUBLE},
+    {"/optimum/limits/uncertainty", "numerical, of value", OF(uncertainty), NUMBER_DOUBLE},
+    {"/optimum/limits/active", "-1: at the least, 1: at the most", OF(active), NUMBER_INT},
+    {"/optimum/limits/multiplier",
+     "what one unit more room brings: change of the logarithm of the objective", OF(multiplier),
+     NUMBER_DOUBLE}};
+#undef OF
+
+#define OF(member) offsetof(cavum_optimum_term, member)
+static const column terms[] = {
+    {"/optimum/objective/power", "in the product that is least; below 0: it is large", OF(weight),
+     NUMBER_DOUBLE},
+    {"/optimum/objective/before", "of the base cell, SI", OF(before), NUMBER_DOUBLE},
+    {"/optimum/objective/value", "of the best cell, SI", OF(value), NUMBER_DOUBLE},
+    {"/optimum/objective/uncertainty", "numerical, of value", OF(uncertainty), NUMBER_DOUBLE}};
+#undef OF
+
+#define OF(member) offsetof(cavum_optimum_start, member)
+static const column starts[] = {
+    {"/optimum/starts/solves", "with derivatives", OF(num_solves), NUMBER_INT},
+    {"/optimum/starts/log_objective", "logarithm of the product that is least", OF(objective),
+     NUMBER_DOUBLE},
+    {"/optimum/starts/violation", "of the limit that is broken most, relative", OF(violation),
+     NUMBER_DOUBLE},
+    {"/optimum/starts/residual", "of the first-order conditions", OF(residual), NUMBER_DOUBLE},
+    {"/optimum/starts/best", "1: it led to the value of the best", OF(is_best), NUMBER_BOOL}};
+#undef OF
+
+#define OF(member) offsetof(cavum_optimum_step, member)
+static const column steps[] = {
+    {"/optimum/path/log_objective", "logarithm of the product that is least", OF(objective),
+     NUMBER_DOUBLE},
+    {"/optimum/path/violation", "of the limit that is broken most, relative", OF(violation),
+     NUMBER_DOUBLE},
+    {"/optimum/path/residual", "of the first-order conditions; not known of steps refused",
+     OF(residual), NUMBER_DOUBLE},
+    {"/optimum/path/radius", "of the region of trust, of the ranges of the dimensions", OF(radius),
+     NUMBER_DOUBLE},
+    {"/optimum/path/accepted", "1: the search went on from there", OF(accepted), NUMBER_BOOL}};
+#undef OF
+
+static const table FACTS = TABLE(facts, cavum_optimum),
+                   VARIABLES = TABLE(variables, cavum_optimum_variable),
+                   LIMITS = TABLE(limits, cavum_optimum_limit),
+                   TERMS = TABLE(terms, cavum_optimum_term),
+                   STARTS = TABLE(starts, cavum_optimum_start),
+                   STEPS = TABLE(steps, cavum_optimum_step);
+
+static const char *const FIGURES = "/optimum/figures_before/";
+
+// ---- write
+
+static double number_of(const void *row, const column *c) {
+  const char *at = (const char *)row + c->offset;
+  double value = 0.0;
+  int whole = 0;
+  bool yes = false;
+  if (c->kind == NUMBER_DOUBLE) memcpy(&value, at, sizeof value);
+  if (c->kind == NUMBER_INT) memcpy(&whole, at, sizeof whole);
+  if (c->kind == NUMBER_BOOL) memcpy(&yes, at, sizeof yes);
+  return c->kind == NUMBER_DOUBLE ? value : c->kind == NUMBER_INT ? whole : yes;
+}
+
+// Scalars where there is one row of facts.
+static cavum_status write_table(cavum_hdf5_file *file, const table *t, const void *rows, int count,
+                                cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double *numbers = cavum_alloc(count, sizeof *numbers);
+  if (!numbers) return cavum_fail_memory(error);
+  for (int k = 0; k < t->num_columns && status == CAVUM_OK; k++) {
+    const column *c = &t->columns[k];
+    for (int i = 0; i < count; i++) {
+      numbers[i] = number_of((const char *)rows + (size_t)i * t->row_size, c);
+    }
+    const cavum_hdf5_array array = {.path = c->path,
+                                    .rank = t == &FACTS ? 0 : 1,
+                                    .extent = {count},
+                                    .data = numbers,
+                                    .units = "1",
+                                    .long_name = c->long_name};
+    status = cavum_hdf5_write_array(file, &array, error);
+  }
+  free(numbers);
+  return status;
+}
+
+/** Which text of a row. */
+typedef const char *(*text_of)(const cavum_optimum *optimum, int row);
+
+static const char *variable_key(const cavum_optimum *o, int row) { return o->variables[row].key; }
+static const char *limit_key(const cavum_optimum *o, int row) { return o->limits[row].what.key; }
+static const char *term_key(const cavum_optimum *o, int row) { return o->terms[row].what.key; }
+static const char *start_end(const cavum_optimum *o, int row) {
+  return cavum_optimum_end_word(o->starts[row].end);
+}
+
+static cavum_status write_texts(cavum_hdf5_file *file, const char *path, const char *long_name,
+                                const cavum_optimum *o, text_of text, int count,
+                                cavum_error *error) {
+  const char **texts = cavum_alloc(count, sizeof *texts);
+  if (!texts) return cavum_fail_memory(error);
+  for (int i = 0; i < count; i++) texts[i] = text(o, i);
+  cavum_status status = cavum_hdf5_write_texts(file, path, count, texts, long_name, error);
+  free(texts);
+  return status;
+}
+
+/** Dimensions of a row. */
+typedef double *(*values_of)(const cavum_optimum *optimum, int row);
+
+static double *first_values(const cavum_optimum *o, int row) { return o->starts[row].first; }
+static double *last_values(const cavum_optimum *o, int row) { return o->starts[row].last; }
+static double *step_values(const cavum_optimum *o, int row) { return o->steps[row].values; }
+
+static cavum_status write_values(cavum_hdf5_file *file, const char *path, const cavum_optimum *o,
+                                 values_of values, int count, cavum_error *error) {
+  int n = o->num_variables;
+  double *numbers = cavum_alloc((int64_t)count * n, sizeof *numbers);
+  if (!numbers) return cavum_fail_memory(error);
+  for (int i = 0; i < count; i++) {
+    memcpy(numbers + (ptrdiff_t)i * n, values(o, i), (size_t)n * sizeof *numbers);
+  }
+  const cavum_hdf5_array array = {.path = path,
+                                  .rank = 2,
+                                  .extent = {count, n},
+                                  .data = numbers,
+                                  .units = "as the keys of the dimensions say",
+                                  .long_name = "the dimensions, one row each"};
+  cavum_status status = cavum_hdf5_write_array(file, &array, error);
+  free(numbers);
+  return status;
+}
+
+// Figures of the base cell: those that its mode has.
+static cavum_status write_before(cavum_hdf5_file *file, const cavum_optimum *o,
+                                 cavum_error *error) {
+  const char *keys[CAVUM_NUM_FIGURES];
+  double numbers[2][CAVUM_NUM_FIGURES];
+  int count = 0;
+  cavum_status status = CAVUM_OK;
+  for (int id = 0; o->before && o->mode < o->before->num_modes && id < CAVUM_NUM_FIGURES; id++) {
+    cavum_figure f = cavum_mode_figure(&o->before->modes[o->mode], (cavum_figure_id)id);
+    if (f.state != CAVUM_FIGURE_PRESENT) continue;
+    keys[count] = cavum_figure_describe((cavum_figure_id)id).key;
+    numbers[0][count] = f.value;
+    numbers[1][count++] = f.uncertainty;
+  }
+  if (count == 0) return CAVUM_OK;
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/optimum/figures_before/key", count, keys,
+                                   "figures of the base cell", error));
+  for (int k = 0; k < 2; k++) {
+    const cavum_hdf5_array array = {
+        .path = k == 0 ? "/optimum/figures_before/value" : "/optimum/figures_before/uncertainty",
+        .rank = 1,
+        .extent = {count},
+        .data = numbers[k],
+        .units = "SI",
+        .long_name = k == 0 ? "their values, SI" : "numerical, of value"};
+    CAVUM_TRY(cavum_hdf5_write_array(file, &array, error));
+  }
+done:
+  return status;
+}
+
+static cavum_status write_limits(cavum_hdf5_file *file, const cavum_optimum *o,
+                                 cavum_error *error) {
+  if (o->num_limits == 0) return CAVUM_OK;
+  cavum_status status = write_texts(file, "/optimum/limits/key", "what is limited", o, limit_key,
+                                    o->num_limits, error);
+  return status == CAVUM_OK ? write_table(file, &LIMITS, o->limits, o->num_limits, error) : status;
+}
+
+cavum_status cavum_optimum_write(cavum_hdf5_file *file, const cavum_optimum *optimum,
+                                 const cavum_goal *goal, cavum_error *error) {
+  const cavum_optimum *o = optimum;
+  const char *title = cavum_goal_title(goal), *text = cavum_goal_text(goal);
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/optimum/title", 0, &title, "of the goal", error));
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/input/goal_file", 0, &text, "the goal", error));
+  CAVUM_TRY(write_table(file, &FACTS, o, 1, error));
+  CAVUM_TRY(write_texts(file, "/optimum/dimensions/key", "dimensions that the search changes", o,
+                        variable_key, o->num_variables, error));
+  CAVUM_TRY(write_table(file, &VARIABLES, o->variables, o->num_variables, error));
+  CAVUM_TRY(write_texts(file, "/optimum/objective/key", "figures of the objective", o, term_key,
+                        o->num_terms, error));
+  CAVUM_TRY(write_table(file, &TERMS, o->terms, o->num_terms, error));
+  CAVUM_TRY(write_limits(file, o, error));
+  CAVUM_TRY(write_texts(file, "/optimum/starts/end",
+                        "converged, stalled, out-of-solves, infeasible or no-shape", o, start_end,
+                        o->num_starts, error));
+  CAVUM_TRY(write_table(file, &STARTS, o->starts, o->num_starts, error));
+  CAVUM_TRY(write_values(file, "/optimum/starts/first", o, first_values, o->num_starts, error));
+  CAVUM_TRY(write_values(file, "/optimum/starts/last", o, last_values, o->num_starts, error));
+  CAVUM_TRY(write_table(file, &STEPS, o->steps, o->num_steps, error));
+  CAVUM_TRY(write_values(file, "/optimum/path/values", o, step_values, o->num_steps, error));
+  CAVUM_TRY(write_before(file, o, error));
+done:
+  return status;
+}
+
+// ---- read
+
+bool cavum_optimum_is_in(const cavum_hdf5_file *file) {
+  return cavum_hdf5_has(file, "/optimum/dimensions/key");
+}
+
+static cavum_status fail_damaged(const char *path, cavum_error *error) {
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s is damaged: it is not what the others say", path);
+}
+
+static bool set_number(void *row, const column *c, double value) {
+  char *at = (char *)row + c->offset;
+  bool yes = value != 0.0;
+  if (c->kind == NUMBER_DOUBLE) {
+    memcpy(at, &value, sizeof value);
+    return true;
+  }
+  if (!(value >= -1e9 && value <= 1e9)) return false;
+  int whole = (int)value;
+  if (c->kind == NUMBER_INT) memcpy(at, &whole, sizeof whole);
+  if (c->kind == NUMBER_BOOL) memcpy(at, &yes, sizeof yes);
+  return true;
+}
+
+static cavum_status read_table(void *rows, const table *t, int count, const cavum_hdf5_file *file,
+                               cavum_error *error) {
+  for (int k = 0; k < t->num_columns; k++) {
+    const column *c = &t->columns[k];
+    double *numbers = NULL;
+    int64_t found = 0;
+    cavum_status status = cavum_hdf5_read_doubles(&numbers, &found, file, c->path, error);
+    if (status != CAVUM_OK) return status;
+    bool good = found == count;
+    for (int i = 0; i < count && good; i++) {
+      good = set_number((char *)rows + (size_t)i * t->row_size, c, numbers[i]);
+    }
+    free(numbers);
+    if (!good) return fail_damaged(c->path, error);
+  }
+  return CAVUM_OK;
+}
+
+static void free_texts(char **texts, int count) {
+  for (int i = 0; texts && i < count; i++) free(texts[i]);
+  free(texts);
+}
+
+// Rows with room for as many as there are texts; the texts are taken one by one.
+static cavum_status read_rows(void **rows, int *count, size_t row_size, const char *path,
+                              cavum_status (*take)(void *row, const char *text, cavum_error *error),
+                              const cavum_hdf5_file *file, cavum_error *error) {
+  char **texts = NULL;
+  int found = 0;
+  cavum_status status = cavum_hdf5_read_texts(&texts, &found, file, path, error);
+  if (status != CAVUM_OK) return status;
+  *rows = cavum_alloc(found, row_size);
+  if (!*rows) status = cavum_fail_memory(error);
+  if (*rows) *count = found;
+  for (int i = 0; i < found && status == CAVUM_OK; i++) {
+    status = take((char *)*rows + (size_t)i * row_size, texts[i], error);
+  }
+  free_texts(texts, found);
+  return status;
+}
+
+static cavum_status take_variable(void *row, const char *text, cavum_error *error) {
+  cavum_optimum_variable *v = row;
+  (void)error;
+  snprintf(v->key, sizeof v->key, "%s", text);
+  v->unit = cavum_unit_symbol(cavum_unit_of_key(v->key));
+  return CAVUM_OK;
+}
+
+static cavum_status take_limit(void *row, const char *text, cavum_error *error) {
+  return cavum_requirement_find(&((cavum_optimum_limit *)row)->what, text, error);
+}
+
+static cavum_status take_term(void *row, const char *text, cavum_error *error) {
+  return cavum_requirement_find(&((cavum_optimum_term *)row)->what, text, error);
+}
+
+static cavum_status take_start(void *row, const char *text, cavum_error *error) {
+  for (int end = CAVUM_OPTIMUM_CONVERGED; end <= CAVUM_OPTIMUM_NO_SHAPE; end++) {
+    if (strcmp(text, cavum_optimum_end_word((cavum_optimum_end)end)) != 0) continue;
+    ((cavum_optimum_start *)row)->end = (cavum_optimum_end)end;
+    return CAVUM_OK;
+  }
+  return fail_damaged("/optimum/starts/end", error);
+}
+
+static void set_first(cavum_optimum *o, int row, double *values) { o->starts[row].first = values; }
+static void set_last(cavum_optimum *o, int row, double *values) { o->starts[row].last = values; }
+static void set_step(cavum_optimum *o, int row, double *values) { o->steps[row].values = values; }
+
+static cavum_status read_values(cavum_optimum *o, const char *path, int count,
+                                void (*set)(cavum_optimum *o, int row, double *values),
+                                const cavum_hdf5_file *file, cavum_error *error) {
+  double *numbers = NULL;
+  int64_t found = 0;
+  int n = o->num_variables;
+  cavum_status status = cavum_hdf5_read_doubles(&numbers, &found, file, path, error);
+  if (status == CAVUM_OK && found != (int64_t)count * n) status = fail_damaged(path, error);
+  for (int i = 0; i < count && status == CAVUM_OK; i++) {
+    double *values = cavum_alloc(n, sizeof *values);
+    if (!values) status = cavum_fail_memory(error);
+    if (values) memcpy(values, numbers + (ptrdiff_t)i * n, (size_t)n * sizeof *values);
+    set(o, i, values);
+  }
+  free(numbers);
+  return status;
+}
+
+static cavum_status read_steps(cavum_optimum *o, const cavum_hdf5_file *file, cavum_error *error) {
+  double *numbers = NULL;
+  int64_t found = 0;
+  cavum_status status =
+      cavum_hdf5_read_doubles(&numbers, &found, file, "/optimum/path/log_objective", error);
+  free(numbers);
+  if (status != CAVUM_OK) return status;
+  if (found > 10000000) return fail_damaged("/optimum/path/log_objective", error);
+  o->steps = cavum_alloc(found, sizeof *o->steps);
+  if (!o->steps) return cavum_fail_memory(error);
+  o->num_steps = (int)found;
+  status = read_table(o->steps, &STEPS, o->num_steps, file, error);
+  if (status != CAVUM_OK) return status;
+  return read_values(o, "/optimum/path/values", o->num_steps, set_step, file, error);
+}
+
+static cavum_status fill_before(cavum_optimum *o, char **keys, int count, const double *values,
+                                const double *uncertainties, cavum_error *error) {
+  cavum_result *before = cavum_alloc(1, sizeof *before);
+  if (!before) return cavum_fail_memory(error);
+  o->before = before;
+  before->modes = cavum_alloc(o->mode + 1, sizeof *before->modes);
+  if (!before->modes) return cavum_fail_memory(error);
+  before->num_modes = o->mode + 1;
+  for (int i = 0; i < count; i++) {
+    cavum_figure_id id = CAVUM_FIGURE_FREQUENCY;
+    double unit = 1.0;
+    cavum_status status = cavum_figure_find(&id, &unit, keys[i], error);
+    if (status != CAVUM_OK) return status;
+    before->modes[o->mode].figures[id] = (cavum_figure){
+        .state = CAVUM_FIGURE_PRESENT, .value = values[i], .uncertainty = uncertainties[i]};
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status read_before(cavum_optimum *o, const cavum_hdf5_file *file, cavum_error *error) {
+  enum { MOST_MODES = 1000 };
+  char **keys = NULL;
+  double *values = NULL, *uncertainties = NULL;
+  int count = 0;
+  int64_t of_values = 0, of_uncertainties = 0;
+  cavum_status status = CAVUM_OK;
+  if (!cavum_hdf5_has(file, "/optimum/figures_before/key")) return CAVUM_OK;
+  if (o->mode < 0 || o->mode >= MOST_MODES) return fail_damaged("/optimum/mode", error);
+  CAVUM_TRY(cavum_hdf5_read_texts(&keys, &count, file, "/optimum/figures_before/key", error));
+  CAVUM_TRY(
+      cavum_hdf5_read_doubles(&values, &of_values, file, "/optimum/figures_before/value", error));
+  CAVUM_TRY(cavum_hdf5_read_doubles(&uncertainties, &of_uncertainties, file,
+                                    "/optimum/figures_before/uncertainty", error));
+  if (of_values != count || of_uncertainties != count) CAVUM_TRY(fail_damaged(FIGURES, error));
+  CAVUM_TRY(fill_before(o, keys, count, values, uncertainties, error));
+done:
+  free_texts(keys, count);
+  free(values);
+  free(uncertainties);
+  return status;
+}
+
+static cavum_status read_all(cavum_optimum *o, const cavum_hdf5_file *file, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(read_table(o, &FACTS, 1, file, error));
+  CAVUM_TRY(read_rows((void **)&o->variables, &o->num_variables, sizeof *o->variables,
+                      "/optimum/dimensions/key", take_variable, file, error));
+  CAVUM_TRY(read_table(o->variables, &VARIABLES, o->num_variables, file, error));
+  CAVUM_TRY(read_rows((void **)&o->terms, &o->num_terms, sizeof *o->terms, "/optimum/objective/key",
+                      take_term, file, error));
+  CAVUM_TRY(read_table(o->terms, &TERMS, o->num_terms, file, error));
+  if (cavum_hdf5_has(file, "/optimum/limits/key")) {
+    CAVUM_TRY(read_rows((void **)&o->limits, &o->num_limits, sizeof *o->limits,
+                        "/optimum/limits/key", take_limit, file, error));
+    CAVUM_TRY(read_table(o->limits, &LIMITS, o->num_limits, file, error));
+  }
+  CAVUM_TRY(read_rows((void **)&o->starts, &o->num_starts, sizeof *o->starts, "/optimum/starts/end",
+                      take_start, file, error));
+  CAVUM_TRY(read_table(o->starts, &STARTS, o->num_starts, file, error));
+  CAVUM_TRY(read_values(o, "/optimum/starts/first", o->num_starts, set_first, file, error));
+  CAVUM_TRY(read_values(o, "/optimum/starts/last", o->num_starts, set_last, file, error));
+  CAVUM_TRY(read_steps(o, file, error));
+  CAVUM_TRY(read_before(o, file, error));
+done:
+  return status;
+}
+
+cavum_status cavum_optimum_read(cavum_optimum **optimum, char **title, const cavum_hdf5_file *file,
+                                cavum_error *error) {
+  char **titles = NULL;
+  int count = 0;
+  cavum_status status = CAVUM_OK;
+  cavum_optimum *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  CAVUM_TRY(cavum_hdf5_read_texts(&titles, &count, file, "/optimum/title", error));
+  if (count != 1) CAVUM_TRY(fail_damaged("/optimum/title", error));
+  CAVUM_TRY(read_all(made, file, error));
+  if (title) {
+    *title = titles[0];
+    titles[0] = NULL;
+  }
+  *optimum = made;
+  made = NULL;
+done:
+  free_texts(titles, count);
+  cavum_optimum_destroy(&made);
+  return status;
+}
