@@ -40,6 +40,7 @@
 #ifndef CAVUM_H
 #define CAVUM_H
 
+#include "cavum/as_built.h"
 #include "cavum/cell.h"
 #include "cavum/cell_key.h"
 #include "cavum/cell_text.h"

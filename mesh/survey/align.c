@@ -280,3 +280,23 @@ cavum_status cavum_survey_view_project(double *rows, const cavum_survey_view *vi
   }
   return status;
 }
+
+// The transpose of the above.
+cavum_status cavum_survey_view_settle(double *values, const cavum_survey_view *view,
+                                      const unsigned char *used, cavum_error *error) {
+  double normal[ALL * ALL] = {0}, right[ALL] = {0}, size[ALL], x[ALL];
+  int n = view->num_columns;
+  if (n == 0) return CAVUM_OK;
+  double *weights = cavum_alloc(view->num_points, sizeof *weights);
+  if (!weights) return cavum_fail_memory(error);
+  for (int64_t i = 0; i < view->num_points; i++) weights[i] = used[i] ? 1.0 : 0.0;
+  set_sizes(size, view);
+  add_normal(normal, view, weights, size);
+  add_right(right, view, values, weights, size);
+  free(weights);
+  cavum_status status = solve_sums(x, normal, right, n, size, error);
+  for (int64_t i = 0; status == CAVUM_OK && i < view->num_points; i++) {
+    for (int c = 0; c < n; c++) values[i] -= view->columns[i * n + c] * x[c];
+  }
+  return status;
+}

@@ -79,4 +79,15 @@ cavum_status cavum_survey_view_refit(double *moved_m, cavum_survey_view *view,
 cavum_status cavum_survey_view_project(double *rows, const cavum_survey_view *view,
                                        const unsigned char *used, cavum_error *error);
 
+/**
+ * Takes off values what the motion that is fitted follows of them: how distances change when values
+ * are added to what was measured.
+ * @param[in,out] values  Shape [num_points].
+ * @param[in]     used    Shape [num_points].
+ * @retval CAVUM_ERR_LIBRARY
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_survey_view_settle(double *values, const cavum_survey_view *view,
+                                      const unsigned char *used, cavum_error *error);
+
 #endif

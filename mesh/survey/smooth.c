@@ -232,3 +232,18 @@ double cavum_smooth_deviation_m(const cavum_smooth *smooth, double along_m) {
   double square = times(smooth->gram, smooth->num_coefficients, v, v);
   return solved ? smooth->scatter_m * sqrt(cavum_max(square, 0.0)) : NAN;
 }
+
+cavum_status cavum_smooth_add(double *added, const cavum_smooth *smooth, const double *along_m,
+                              const double *more_m, int64_t num_points, cavum_error *error) {
+  int n = smooth->num_coefficients;
+  memset(added, 0, (size_t)n * sizeof *added);
+  for (int64_t i = 0; i < num_points; i++) {
+    double b[ORDER];
+    int k = cavum_smooth_basis(b, smooth, along_m[i]);
+    for (int j = 0; j < ORDER; j++) added[k + j] += b[j] * more_m[i];
+  }
+  gsl_error_handler_t *handler = gsl_set_error_handler_off();
+  bool solved = solve(added, smooth->matrix, n);
+  gsl_set_error_handler(handler);
+  return solved ? CAVUM_OK : cavum_fail(error, CAVUM_ERR_LIBRARY, "GSL solved no spline");
+}

@@ -73,4 +73,16 @@ int cavum_smooth_basis(double values[CAVUM_SMOOTH_ORDER], const cavum_smooth *sm
 cavum_status cavum_smooth_rows(double *rows, const cavum_smooth *smooth, const double *along_m,
                                int64_t num_points, const double *weights, cavum_error *error);
 
+/**
+ * The spline of other values at the same places, smoothed alike, less this one: its coefficients.
+ * @param[out] added       Shape [num_coefficients].
+ * @param[in]  smooth      Fitted to values at along_m.
+ * @param[in]  along_m     Those, shape [num_points].
+ * @param[in]  more_m      What the values have more, shape [num_points].
+ * @param[out] error       May be NULL.
+ * @retval CAVUM_ERR_LIBRARY  GSL refused.
+ */
+cavum_status cavum_smooth_add(double *added, const cavum_smooth *smooth, const double *along_m,
+                              const double *more_m, int64_t num_points, cavum_error *error);
+
 #endif

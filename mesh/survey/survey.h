@@ -86,4 +86,19 @@ cavum_status cavum_survey_uncertainty(double *standard, const cavum_survey *surv
                                       const cavum_foot *places, const double *weights,
                                       int64_t num_places, cavum_error *error);
 
+/**
+ * The wall as the same points would have given it with more in their distances: the best fit
+ * follows, which points are used and how much is smoothed stay.
+ * @param[out] contour  Owned by the caller; untouched unless CAVUM_OK.
+ * @param[in]  survey   Fitted.
+ * @param[in]  more_m   Of each point, shape [num_points].
+ * @param[in]  shift_m  Of all points alike, along the normals.
+ * @param[out] error    May be NULL.
+ * @retval CAVUM_ERR_GEOMETRY  as cavum_survey_contour().
+ * @retval CAVUM_ERR_LIBRARY   GSL refused.
+ * @retval CAVUM_ERR_MEMORY
+ */
+cavum_status cavum_survey_draw(cavum_contour *contour, const cavum_survey *survey,
+                               const double *more_m, double shift_m, cavum_error *error);
+
 #endif

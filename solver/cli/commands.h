@@ -23,6 +23,9 @@ int cavum_cmd_tolerances(int argc, char **argv);
 /** The frequency through the steps of fabrication and cool-down, both ways. */
 int cavum_cmd_steps(int argc, char **argv);
 
+/** A measured wall against its drawing. */
+int cavum_cmd_as_built(int argc, char **argv);
+
 /** Mesh of a cell as a MSH file. */
 int cavum_cmd_mesh(int argc, char **argv);
 

@@ -30,6 +30,8 @@ static const kind SPREAD = {CAVUM_INPUT_SPREAD,
                             "is a result of cavum tolerances; cavum draw and report take it"};
 static const kind STEPS = {CAVUM_INPUT_STEPS,
                            "is a result of cavum steps; cavum draw and report take it"};
+static const kind AS_BUILT = {CAVUM_INPUT_AS_BUILT,
+                              "is a result of cavum as-built; cavum draw and report take it"};
 static const kind CHAIN = {CAVUM_INPUT_CHAIN, "is a step file; cavum steps takes it"};
 static const kind HDF5 = {0, "is an HDF5 file, but not one that this command takes"};
 static const kind MESH = {0,
@@ -87,6 +89,7 @@ static const kind *kind_of(const char *path) {
          : stored == CAVUM_STORED_COLDTEST ? &COLDTEST
          : stored == CAVUM_STORED_SPREAD   ? &SPREAD
          : stored == CAVUM_STORED_STEPS    ? &STEPS
+         : stored == CAVUM_STORED_AS_BUILT ? &AS_BUILT
                                            : &SCAN;
 }
 

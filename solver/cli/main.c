@@ -26,6 +26,7 @@ static const struct command {
     {"tolerances", "cavum tolerances", cavum_cmd_tolerances,
      "spread of the figures from tolerances of dimensions"},
     {"steps", "cavum steps", cavum_cmd_steps, "frequency from the drawing to the cold cavity"},
+    {"as-built", "cavum as-built", cavum_cmd_as_built, "a measured wall against its drawing"},
     {"scan", "cavum scan", cavum_second_program_run, "many shapes from a study file"},
     {"mesh", "cavum mesh", cavum_cmd_mesh, "mesh of a cell as a MSH file"},
     {"coldtest", "cavum coldtest", cavum_cmd_coldtest, "gradient and Q0 from a cold test's powers"},

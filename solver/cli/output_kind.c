@@ -15,11 +15,11 @@ enum { HEAD_SIZE = 8192 };
 
 #define KIND(name) (1u << CAVUM_OUTPUT_##name)
 enum {
-  ANY_HDF5 =
-      KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON) | KIND(SPREAD) | KIND(STEPS),
+  ANY_HDF5 = KIND(RESULT) | KIND(COLDTEST) | KIND(SCAN) | KIND(COMPARISON) | KIND(SPREAD) |
+             KIND(STEPS) | KIND(AS_BUILT),
   ANY_JSON = KIND(RESULT_JSON) | KIND(COLDTEST_JSON) | KIND(SOURCES_JSON) | KIND(COMPARISON_JSON) |
-             KIND(SPREAD_JSON) | KIND(STEPS_JSON) | KIND(OPTIMUM_JSON) | KIND(TUNE_JSON) |
-             KIND(PICTURE_JSON) | KIND(REPORT_JSON) | KIND(MESH_JSON),
+             KIND(SPREAD_JSON) | KIND(STEPS_JSON) | KIND(AS_BUILT_JSON) | KIND(OPTIMUM_JSON) |
+             KIND(TUNE_JSON) | KIND(PICTURE_JSON) | KIND(REPORT_JSON) | KIND(MESH_JSON),
   ANY_CELL = KIND(CELL) | KIND(TUNED_CELL),
   ANY_CSV = KIND(COLDTEST_CSV) | KIND(SCAN_CSV) | KIND(COMPARISON_CSV)
 };
@@ -32,12 +32,14 @@ const char *cavum_output_kind_name(cavum_output_kind kind) {
       [CAVUM_OUTPUT_COMPARISON] = "HDF5 of cavum compare",
       [CAVUM_OUTPUT_SPREAD] = "a result of cavum tolerances",
       [CAVUM_OUTPUT_STEPS] = "a result of cavum steps",
+      [CAVUM_OUTPUT_AS_BUILT] = "a result of cavum as-built",
       [CAVUM_OUTPUT_COMPARISON_JSON] = "JSON of cavum compare",
       [CAVUM_OUTPUT_COMPARISON_CSV] = "CSV of cavum compare",
       [CAVUM_OUTPUT_RESULT_JSON] = "JSON of cavum solve",
       [CAVUM_OUTPUT_COLDTEST_JSON] = "JSON of cavum coldtest",
       [CAVUM_OUTPUT_SPREAD_JSON] = "JSON of cavum tolerances",
       [CAVUM_OUTPUT_STEPS_JSON] = "JSON of cavum steps",
+      [CAVUM_OUTPUT_AS_BUILT_JSON] = "JSON of cavum as-built",
       [CAVUM_OUTPUT_TUNE_JSON] = "JSON of cavum tune",
       [CAVUM_OUTPUT_OPTIMUM_JSON] = "JSON of cavum optimise",
       [CAVUM_OUTPUT_SOURCES_JSON] = "the sources of a scan",
@@ -156,15 +158,15 @@ static bool is_picture(const char *head, const char *path) {
 }
 
 static bool is_stored(cavum_output_kind kind, const char *head, const char *path) {
-  static const cavum_stored_kind stored[] = {[CAVUM_OUTPUT_RESULT] = CAVUM_STORED_RESULT,
-                                             [CAVUM_OUTPUT_COLDTEST] = CAVUM_STORED_COLDTEST,
-                                             [CAVUM_OUTPUT_SCAN] = CAVUM_STORED_SCAN,
-                                             [CAVUM_OUTPUT_SPREAD] = CAVUM_STORED_SPREAD,
-                                             [CAVUM_OUTPUT_STEPS] = CAVUM_STORED_STEPS};
+  static const cavum_stored_kind stored[] = {
+      [CAVUM_OUTPUT_RESULT] = CAVUM_STORED_RESULT, [CAVUM_OUTPUT_COLDTEST] = CAVUM_STORED_COLDTEST,
+      [CAVUM_OUTPUT_SCAN] = CAVUM_STORED_SCAN,     [CAVUM_OUTPUT_SPREAD] = CAVUM_STORED_SPREAD,
+      [CAVUM_OUTPUT_STEPS] = CAVUM_STORED_STEPS,   [CAVUM_OUTPUT_AS_BUILT] = CAVUM_STORED_AS_BUILT};
   static const char *const sealed[] = {
-      [CAVUM_OUTPUT_RESULT] = "result", [CAVUM_OUTPUT_COLDTEST] = "coldtest",
-      [CAVUM_OUTPUT_SCAN] = "scan",     [CAVUM_OUTPUT_COMPARISON] = "comparison",
-      [CAVUM_OUTPUT_SPREAD] = "spread", [CAVUM_OUTPUT_STEPS] = "steps"};
+      [CAVUM_OUTPUT_RESULT] = "result",    [CAVUM_OUTPUT_COLDTEST] = "coldtest",
+      [CAVUM_OUTPUT_SCAN] = "scan",        [CAVUM_OUTPUT_COMPARISON] = "comparison",
+      [CAVUM_OUTPUT_SPREAD] = "spread",    [CAVUM_OUTPUT_STEPS] = "steps",
+      [CAVUM_OUTPUT_AS_BUILT] = "as-built"};
   cavum_stored_kind found;
   cavum_seal seal;
   if (!begins(head, "\x89HDF\r\n")) return false;
@@ -181,6 +183,7 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
     case CAVUM_OUTPUT_COMPARISON:
     case CAVUM_OUTPUT_SPREAD:
     case CAVUM_OUTPUT_STEPS:
+    case CAVUM_OUTPUT_AS_BUILT:
       return is_stored(kind, head, path);
     case CAVUM_OUTPUT_RESULT_JSON:
       return is_json_with(head, "\"accelerating_length\":");
@@ -194,6 +197,8 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
       return is_json_with(head, "\"samples_without_a_shape\":");
     case CAVUM_OUTPUT_STEPS_JSON:
       return is_json_with(head, "\"behind_each_step\":");
+    case CAVUM_OUTPUT_AS_BUILT_JSON:
+      return is_json_with(head, "\"walls_drawn\":");
     case CAVUM_OUTPUT_TUNE_JSON:
       return is_json_with(head, "\"aims_met\":");
     case CAVUM_OUTPUT_OPTIMUM_JSON:

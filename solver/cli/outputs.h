@@ -22,6 +22,7 @@ typedef enum cavum_output_kind {
   CAVUM_OUTPUT_COMPARISON,      /**< HDF5 of compare, of tests. */
   CAVUM_OUTPUT_SPREAD,          /**< HDF5 of tolerances. */
   CAVUM_OUTPUT_STEPS,           /**< HDF5 of steps. */
+  CAVUM_OUTPUT_AS_BUILT,        /**< HDF5 of as-built. */
   CAVUM_OUTPUT_RESULT_JSON,     /**< Figures of solve. */
   CAVUM_OUTPUT_COLDTEST_JSON,   /**< Figures of coldtest. */
   CAVUM_OUTPUT_COMPARISON_JSON, /**< Changes of compare. */
@@ -29,6 +30,7 @@ typedef enum cavum_output_kind {
   CAVUM_OUTPUT_SPREAD_JSON,     /**< Spread of tolerances. */
   CAVUM_OUTPUT_OPTIMUM_JSON,    /**< Best shape of optimise. */
   CAVUM_OUTPUT_STEPS_JSON,      /**< Chain of steps. */
+  CAVUM_OUTPUT_AS_BUILT_JSON,   /**< Measured wall. */
   CAVUM_OUTPUT_TUNE_JSON,       /**< Tuning of tune. */
   CAVUM_OUTPUT_COLDTEST_CSV,    /**< Points of coldtest. */
   CAVUM_OUTPUT_COMPARISON_CSV,  /**< Ratios of compare, of tests. */

@@ -5,6 +5,7 @@
 #include "base/base.h"
 #include "cavum/optimum.h"
 #include "cavum/picture.h"
+#include "picture/as_built_view.h"
 #include "picture/coldtest_view.h"
 #include "picture/compare_view.h"
 #include "picture/draw.h"
@@ -111,6 +112,17 @@ static cavum_status draw_steps(char **bytes, size_t *size, const char *path,
   return status;
 }
 
+static cavum_status draw_as_built(char **bytes, size_t *size, const char *path,
+                                  const cavum_picture_options *options,
+                                  const cavum_picture_layout *layout, cavum_error *error) {
+  cavum_as_built *built = NULL;
+  const cavum_draw_request request = cavum_page_request(options, layout);
+  cavum_status status = cavum_stored_as_built_read(&built, path, error);
+  if (status == CAVUM_OK) status = cavum_as_built_view_draw(bytes, size, built, &request, error);
+  cavum_as_built_destroy(&built);
+  return status;
+}
+
 static cavum_status draw_one(char **bytes, size_t *size, const char *path,
                              const cavum_picture_options *options,
                              const cavum_picture_layout *layout, cavum_error *error) {
@@ -121,6 +133,7 @@ static cavum_status draw_one(char **bytes, size_t *size, const char *path,
          : kind == CAVUM_STORED_COLDTEST ? draw_coldtest(bytes, size, path, options, layout, error)
          : kind == CAVUM_STORED_SPREAD   ? draw_spread(bytes, size, path, options, layout, error)
          : kind == CAVUM_STORED_STEPS    ? draw_steps(bytes, size, path, options, layout, error)
+         : kind == CAVUM_STORED_AS_BUILT ? draw_as_built(bytes, size, path, options, layout, error)
                                          : draw_scan(bytes, size, path, options, layout, error);
 }
 
@@ -211,6 +224,7 @@ cavum_status cavum_picture_report_file(char **bytes, size_t *size, const char *p
   if (kind == CAVUM_STORED_COLDTEST) return cavum_report_coldtest_file(bytes, size, path, error);
   if (kind == CAVUM_STORED_SPREAD) return cavum_report_spread_file(bytes, size, path, error);
   if (kind == CAVUM_STORED_STEPS) return cavum_report_steps_file(bytes, size, path, error);
+  if (kind == CAVUM_STORED_AS_BUILT) return cavum_report_as_built_file(bytes, size, path, error);
   if (kind == CAVUM_STORED_SCAN) return cavum_report_scan_file(bytes, size, path, error);
   return report_result(bytes, size, path, error);
 }

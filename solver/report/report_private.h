@@ -63,6 +63,10 @@ cavum_status cavum_report_write_fronts(cavum_html *html, const cavum_scan_view *
 cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path,
                                     cavum_error *error);
 
+/** The report of a measured wall; like cavum_picture_report_file(). */
+cavum_status cavum_report_as_built_file(char **bytes, size_t *size, const char *path,
+                                        cavum_error *error);
+
 /** The report of a chain of steps; like cavum_picture_report_file(). */
 cavum_status cavum_report_steps_file(char **bytes, size_t *size, const char *path,
                                      cavum_error *error);

@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "hdf5/hdf5_file.h"
+#include "store/as_built_file.h"
 #include "store/chain_file.h"
 #include "store/coldtest_file.h"
 #include "store/coldtest_load_plans.h"
@@ -261,6 +262,8 @@ cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, c
     *kind = CAVUM_STORED_SPREAD;
   } else if (strcmp(format, CAVUM_STORE_STEPS_FORMAT) == 0) {
     *kind = CAVUM_STORED_STEPS;
+  } else if (strcmp(format, CAVUM_STORE_AS_BUILT_FORMAT) == 0) {
+    *kind = CAVUM_STORED_AS_BUILT;
   } else if (cavum_hdf5_has(file, "/columns/status") &&
              cavum_hdf5_has(file, "/input/fingerprint")) {
     *kind = CAVUM_STORED_SCAN;
@@ -271,8 +274,8 @@ cavum_status cavum_stored_find_kind(cavum_stored_kind *kind, const char *path, c
                         path);
   } else {
     status = cavum_fail(error, CAVUM_ERR_INPUT,
-                        "%s: no file of cavum, expected a result, a cold test, a scan, a spread or "
-                        "a chain of steps",
+                        "%s: no file of cavum, expected a result, a cold test, a scan, a spread, "
+                        "a chain of steps or a measured wall",
                         path);
   }
   cavum_hdf5_destroy(&file);

@@ -228,7 +228,8 @@ typedef enum cavum_stored_kind {
   CAVUM_STORED_COLDTEST,
   CAVUM_STORED_SCAN,
   CAVUM_STORED_SPREAD,
-  CAVUM_STORED_STEPS
+  CAVUM_STORED_STEPS,
+  CAVUM_STORED_AS_BUILT
 } cavum_stored_kind;
 
 /**

@@ -1,0 +1,180 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum as-built: a measured wall against its drawing.
+#include <argp.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/units.h"
+#include "cavum/cavum.h"
+#include "cli/command_line.h"
+#include "cli/commands.h"
+#include "cli/cores.h"
+#include "cli/input_kind.h"
+#include "cli/interrupt.h"
+#include "cli/options.h"
+#include "cli/outputs.h"
+#include "cli/process.h"
+#include "cli/table_as_built.h"
+
+typedef struct as_built_arguments {
+  const char *path, *json_path, *result_path;
+  cavum_as_built_choices choices;
+  bool quiet, overwrite;
+} as_built_arguments;
+
+enum { KEY_JSON = 256, KEY_DRAWS, KEY_SEED, KEY_SECTION };
+
+static const struct argp_option option_table[] = {
+    {"output", 'o', "BUILT.hdf", 0,
+     "Write everything to an HDF5 file, which cavum draw and report take", 0},
+    {"json", KEY_JSON, "FILE", 0,
+     "Write it as JSON ('-': to standard output, in place of the table)", 0},
+    {"mode", 'm', "N", 0, "Figures of this mode (default: 1)", 0},
+    {"section", KEY_SECTION, "MM", 0,
+     "Length of the pieces of wall in the table (default: a twentieth of the wall)", 0},
+    {"draws", KEY_DRAWS, "N", 0,
+     "Also draw and solve so many walls as the same points would have given them: uncertainties of "
+     "the peaks, and a check of the others",
+     0},
+    {"seed", KEY_SEED, "N", 0, "Of the draws (default: 1)", 0},
+    CAVUM_OPTION_OVERWRITE_ROW,
+    {"quiet", 'q', NULL, 0, "Print no table", 0},
+    {0},
+};
+
+static bool on_screen(const as_built_arguments *arguments) {
+  return arguments->json_path && strcmp(arguments->json_path, "-") == 0;
+}
+
+static void check(const as_built_arguments *arguments, struct argp_state *state) {
+  cavum_option_require(arguments->path, "a cell file of kind measured", state);
+  if (arguments->quiet && !arguments->json_path && !arguments->result_path) {
+    argp_error(state, "--quiet: nothing is written");
+  }
+}
+
+static void set_section(as_built_arguments *arguments, const char *text, struct argp_state *state) {
+  char *end = NULL;
+  double mm = strtod(text, &end);
+  if (end == text || *end || !(mm > 0.0) || !(mm < 1e6)) {
+    argp_error(state, "--section %s: expected a length in mm above 0", text);
+  }
+  arguments->choices.section_m = cavum_from_unit(mm, CAVUM_UNIT_MM);
+}
+
+static void set_seed(as_built_arguments *arguments, const char *text, struct argp_state *state) {
+  int seed = 0;
+  cavum_option_set_integer(&seed, "seed", text, 1, 2147483647, state);
+  arguments->choices.seed = (uint64_t)seed;
+}
+
+static error_t parse(int key, char *value, struct argp_state *state) {
+  as_built_arguments *arguments = state->input;
+  switch (key) {
+    case KEY_JSON:
+      arguments->json_path = value;
+      break;
+    case 'o':
+      cavum_option_set_file(&arguments->result_path, value, state);
+      break;
+    case 'm':
+      cavum_option_set_mode(&arguments->choices.mode, value, state);
+      break;
+    case KEY_SECTION:
+      set_section(arguments, value, state);
+      break;
+    case KEY_DRAWS:
+      cavum_option_set_integer(&arguments->choices.num_draws, "draws", value, 2,
+                               CAVUM_AS_BUILT_DRAWS_MOST, state);
+      break;
+    case KEY_SEED:
+      set_seed(arguments, value, state);
+      break;
+    case 'q':
+      arguments->quiet = true;
+      break;
+    case CAVUM_OPTION_OVERWRITE:
+      arguments->overwrite = true;
+      break;
+    case ARGP_KEY_ARG:
+      cavum_option_set_argument(&arguments->path, value, "cell file", state);
+      break;
+    case ARGP_KEY_END:
+      check(arguments, state);
+      break;
+    default:
+      return ARGP_ERR_UNKNOWN;
+  }
+  return 0;
+}
+
+static cavum_status check_outputs(const as_built_arguments *arguments, cavum_error *error) {
+  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  cavum_process_reserve_memory();
+  cavum_interrupt_catch();
+  cavum_outputs_read(&outputs, arguments->path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_AS_BUILT, "-o", arguments->result_path);
+  cavum_outputs_write(&outputs, CAVUM_OUTPUT_AS_BUILT_JSON, "--json", arguments->json_path);
+  cavum_status status = cavum_outputs_check(&outputs, error);
+  return status == CAVUM_OK ? cavum_process_check_memory(error) : status;
+}
+
+static cavum_status write_all(const as_built_arguments *arguments, const cavum_as_built *built,
+                              cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char *json = NULL;
+  if (arguments->result_path) {
+    status = cavum_store_write_as_built(arguments->result_path, built, error);
+  }
+  if (status == CAVUM_OK && arguments->json_path) {
+    status = cavum_store_as_built_to_json(&json, built, error);
+    if (status == CAVUM_OK) status = cavum_store_write_text(arguments->json_path, json, error);
+    free(json);
+  }
+  if (status == CAVUM_OK && !arguments->quiet && !on_screen(arguments)) {
+    cavum_table_as_built_print(stdout, built);
+  }
+  return status;
+}
+
+static int run(const as_built_arguments *arguments) {
+  cavum_error error = {0};
+  cavum_as_built *built = NULL;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.stop = cavum_interrupt_came;
+  cavum_status status = check_outputs(arguments, &error);
+  if (status == CAVUM_OK) {
+    status = cavum_as_built_run(&built, arguments->path, &arguments->choices, &options, &error);
+    status = cavum_input_explain(status, arguments->path, CAVUM_INPUT_CELL, &error);
+  }
+  if (cavum_interrupt_came(NULL)) {
+    status = cavum_interrupt_check(&error);
+  } else if (status == CAVUM_OK) {
+    status = write_all(arguments, built, &error);
+  }
+  int exit_status = cavum_process_report(status, &error);
+  cavum_as_built_destroy(&built);
+  return exit_status;
+}
+
+int cavum_cmd_as_built(int argc, char **argv) {
+  const struct argp argp = {
+      .options = option_table,
+      .parser = parse,
+      .args_doc = "CELL.yaml",
+      .doc =
+          "Solves a measured wall (contour: {kind: measured, ...}) and its drawing: the figures "
+          "with the uncertainties of the measurement, and which piece of the wall is responsible "
+          "for which part of the change of the frequency."
+          "\vExamples:\n"
+          "  cavum as-built built.yaml\n"
+          "  cavum as-built built.yaml --draws 200 -o built.hdf\n"
+          "  cavum draw built.hdf -o built.png\n\n"
+          "Exit status: 0 done, 1 the computation failed, 2 bad input or usage, 3 stopped by a "
+          "signal, nothing written."};
+  as_built_arguments arguments = {.choices = cavum_as_built_choices_default()};
+  cavum_command_line_parse(&argp, argc, argv, &arguments);
+  cavum_cores_use_one();
+  return run(&arguments);
+}

@@ -1,0 +1,99 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A measured wall on the screen: how the points were taken, what became of the figures, and which
+// piece of the wall did it.
+#include "cli/table_as_built.h"
+
+#include <math.h>
+
+#include "base/units.h"
+#include "format/quantity.h"
+
+enum { CELL = 32 };
+
+static double in_um(double m) { return cavum_in_unit(m, CAVUM_UNIT_UM); }
+static double in_khz(double hz) { return cavum_in_unit(hz, CAVUM_UNIT_KHZ); }
+
+static void print_points(FILE *out, const cavum_as_built *b) {
+  fprintf(out, "\npoints       %lld, used %lld", (long long)b->num_points, (long long)b->num_used);
+  if (b->num_outliers > 0) fprintf(out, ", outliers %lld", (long long)b->num_outliers);
+  if (b->num_beyond > 0) fprintf(out, ", beyond the ends %lld", (long long)b->num_beyond);
+  fprintf(out, "\nscatter      stated %.3g um, found %.3g um", in_um(b->stated_scatter_m),
+          in_um(b->found_scatter_m));
+  if (b->scatter_m != b->stated_scatter_m) fprintf(out, ", carried %.3g um", in_um(b->scatter_m));
+  if (b->probe_uncertainty_m > 0.0) {
+    fprintf(out, "; of all points alike %.3g um", in_um(b->probe_uncertainty_m));
+  }
+  fprintf(out, "\nbest fit     shift %.4g, %.4g, %.4g mm, tilt %.3g, %.3g mrad\n",
+          cavum_in_mm(b->motion[0]), cavum_in_mm(b->motion[1]), cavum_in_mm(b->motion[2]),
+          1e3 * b->motion[3], 1e3 * b->motion[4]);
+}
+
+/** A number, or a dash. */
+typedef struct cell_text {
+  char text[CELL];
+} cell_text;
+
+static cell_text number(const char *form, double value) {
+  cell_text made = {"-"};
+  if (isfinite(value)) snprintf(made.text, sizeof made.text, form, value);
+  return made;
+}
+
+static void print_figure(FILE *out, const cavum_as_built *b, cavum_figure_id id) {
+  const cavum_as_built_figure *f = &b->figures[id];
+  if (!f->exists) return;
+  cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, f->value);
+  double one = cavum_from_unit(1.0, unit.conversion), change = f->value - f->drawn;
+  char name[128];
+  snprintf(name, sizeof name, "%s%s%s", cavum_figure_describe(id).long_name,
+           unit.name[0] ? ", " : "", unit.name);
+  fprintf(out, "%-30.30s %13s %13s %11s %11s %9s %9s", name, number("%.9g", f->drawn / one).text,
+          number("%.9g", f->value / one).text, number("%+.4g", change / one).text,
+          number("%+.4g", f->by_deviation / one).text, number("%.2g", f->by_noise / one).text,
+          number("%.2g", fabs(f->by_probe) / one).text);
+  fprintf(out, " %9s", number("%.2g", f->uncertainty / one).text);
+  if (b->num_draws > 1) fprintf(out, " %9s", number("%.2g", f->sampled / one).text);
+  fputc('\n', out);
+}
+
+static void print_figures(FILE *out, const cavum_as_built *b) {
+  static const cavum_figure_id ids[] = {CAVUM_FIGURE_FREQUENCY,       CAVUM_FIGURE_R_OVER_Q_LINAC,
+                                        CAVUM_FIGURE_GEOMETRY_FACTOR, CAVUM_FIGURE_EPK_OVER_EACC,
+                                        CAVUM_FIGURE_BPK_OVER_EACC,   CAVUM_FIGURE_Q0,
+                                        CAVUM_FIGURE_SHUNT_IMPEDANCE};
+  fprintf(out, "\n%-30s %13s %13s %11s %11s %9s %9s %9s", "Figure", "drawing", "as built", "change",
+          "by wall", "u noise", "u probe", "u");
+  if (b->num_draws > 1) fprintf(out, " %9s", "u drawn");
+  fputc('\n', out);
+  for (size_t k = 0; k < sizeof ids / sizeof *ids; k++) print_figure(out, b, ids[k]);
+}
+
+static void print_sections(FILE *out, const cavum_as_built *b) {
+  double sum = 0.0;
+  fprintf(out, "\n%-32s %10s %12s %10s %9s\n", "Wall from z, r to z, r / mm", "length/mm",
+          "deviation/um", "f / kHz", "u / kHz");
+  for (int k = 0; k < b->num_sections; k++) {
+    const cavum_as_built_section *s = &b->sections[k];
+    fprintf(out, "%7.1f %7.1f  %7.1f %7.1f %10.2f %+12.1f %+10.2f %9.2f\n",
+            cavum_in_mm(s->from_z_m), cavum_in_mm(s->from_r_m), cavum_in_mm(s->to_z_m),
+            cavum_in_mm(s->to_r_m), cavum_in_mm(s->to_m - s->from_m), in_um(s->deviation_m),
+            in_khz(s->change_hz), in_khz(s->uncertainty_hz));
+    sum += s->change_hz;
+  }
+  fprintf(out, "%-32s %10s %12s %+10.2f\n", "all", "", "", in_khz(sum));
+}
+
+void cavum_table_as_built_print(FILE *out, const cavum_as_built *built) {
+  fprintf(out, "%s\n\nmode %d%s%s: the wall as it was measured against its drawing\n",
+          built->title[0] ? built->title : "(no title)", built->mode + 1,
+          built->label[0] ? ", " : "", built->label);
+  print_points(out, built);
+  print_figures(out, built);
+  print_sections(out, built);
+  if (built->num_draws > 0) fprintf(out, "\n%d walls drawn and solved\n", built->num_draws);
+  fputs(
+      "\nby wall: the deviation times the derivative of the figure, along the wall. u: standard "
+      "uncertainty, by\nthe scatter of the points and by what all of them share (the probe). Peaks "
+      "have one with --draws alone.\nDeviations are outwards: metal that is missing.\n",
+      out);
+}

@@ -1,0 +1,117 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The report of a measured wall: the curves along the wall, the figures, the pieces of the wall.
+#include <math.h>
+#include <stdio.h>
+
+#include "base/base.h"
+#include "base/units.h"
+#include "format/quantity.h"
+#include "picture/as_built_view.h"
+#include "report/report_private.h"
+
+#define DASH "\xe2\x80\x93"
+
+static void write_number(char text[96], const char *form, double value) {
+  char number[64] = DASH;
+  if (isfinite(value)) snprintf(number, sizeof number, form, value);
+  cavum_html_beautify(text, 96, number);
+}
+
+static void write_head(cavum_html *html, const cavum_as_built *built) {
+  char text[128];
+  fputs("<header><h1>", html->out);
+  cavum_markup_write(html->out, built->title[0] ? built->title : "As built");
+  fputs("</h1>\n<p class=\"lead\">The wall as it was measured, against its drawing.</p>\n",
+        html->out);
+  snprintf(text, sizeof text, "Mode %s.", built->label[0] ? built->label : "without a label");
+  cavum_html_paragraph(html, "", text);
+  fputs(
+      "</header>\n<nav aria-label=\"Contents\"><ul>\n"
+      "<li><a href=\"#wall\">Along the wall</a></li>\n<li><a href=\"#figures\">Figures</a></li>\n"
+      "<li><a href=\"#pieces\">Pieces of the wall</a></li>\n</ul></nav>\n",
+      html->out);
+}
+
+static cavum_status write_wall(cavum_html *html, const cavum_as_built *built, cavum_error *error) {
+  const cavum_draw_request request = {
+      .kind = CAVUM_CANVAS_SVG_FRAGMENT, .image_scale = 1.0, .no_heading = true, .prefix = "wall"};
+  char *svg = NULL;
+  size_t size = 0;
+  cavum_html_heading(html, 2, "wall", "Along the wall");
+  cavum_status status = cavum_as_built_view_draw(&svg, &size, built, &request, error);
+  if (status != CAVUM_OK) return status;
+  cavum_html_picture(html, svg, "Deviation from the drawing, outwards, and what it does to f.");
+  free(svg);
+  return CAVUM_OK;
+}
+
+static void write_figures(cavum_html *html, const cavum_as_built *built) {
+  static const char *const columns[] = {
+      "figure", "#drawing", "#as built", "#by wall", "#u of the points", "#u of the probe", "#u"};
+  cavum_html_heading(html, 2, "figures", "Figures");
+  cavum_html_begin_table(html, "u is the standard uncertainty, by wall the change by the deviation",
+                         7, columns);
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_as_built_figure *f = &built->figures[id];
+    if (!f->exists) continue;
+    cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, f->value);
+    double one = cavum_from_unit(1.0, unit.conversion);
+    char name[160], cells[6][96];
+    snprintf(name, sizeof name, "%s%s%s", cavum_figure_describe((cavum_figure_id)id).long_name,
+             unit.name[0] ? " in " : "", unit.name);
+    write_number(cells[0], "%.9g", f->drawn / one);
+    write_number(cells[1], "%.9g", f->value / one);
+    write_number(cells[2], "%+.4g", f->by_deviation / one);
+    write_number(cells[3], "%.2g", f->by_noise / one);
+    write_number(cells[4], "%.2g", fabs(f->by_probe) / one);
+    write_number(cells[5], "%.2g", f->uncertainty / one);
+    const char *row[] = {name, cells[0], cells[1], cells[2], cells[3], cells[4], cells[5]};
+    cavum_html_row(html, 7, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+static void write_pieces(cavum_html *html, const cavum_as_built *built) {
+  static const char *const columns[] = {
+      "#from z in mm",           "#r in mm",       "#to z in mm", "#r in mm",
+      "#deviation in \xc2\xb5m", "#change in kHz", "#u in kHz"};
+  cavum_html_heading(html, 2, "pieces", "Pieces of the wall");
+  cavum_html_begin_table(html, "Change of the frequency by the deviation of each piece alone", 7,
+                         columns);
+  for (int k = 0; k < built->num_sections; k++) {
+    const cavum_as_built_section *s = &built->sections[k];
+    const double numbers[] = {cavum_in_mm(s->from_z_m),
+                              cavum_in_mm(s->from_r_m),
+                              cavum_in_mm(s->to_z_m),
+                              cavum_in_mm(s->to_r_m),
+                              cavum_in_unit(s->deviation_m, CAVUM_UNIT_UM),
+                              cavum_in_unit(s->change_hz, CAVUM_UNIT_KHZ),
+                              cavum_in_unit(s->uncertainty_hz, CAVUM_UNIT_KHZ)};
+    char cells[7][96];
+    const char *row[7];
+    for (int c = 0; c < 7; c++) {
+      write_number(cells[c], c == 4 || c == 5 ? "%+.2f" : "%.2f", numbers[c]);
+      row[c] = cells[c];
+    }
+    cavum_html_row(html, 7, row, columns);
+  }
+  cavum_html_end_table(html);
+}
+
+cavum_status cavum_report_as_built_file(char **bytes, size_t *size, const char *path,
+                                        cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_html html = {0};
+  cavum_as_built *built = NULL;
+  CAVUM_TRY(cavum_stored_as_built_read(&built, path, error));
+  CAVUM_TRY(cavum_html_create(&html, built->title[0] ? built->title : "As built", error));
+  write_head(&html, built);
+  CAVUM_TRY(write_wall(&html, built, error));
+  write_figures(&html, built);
+  write_pieces(&html, built);
+  CAVUM_TRY(cavum_html_finish(bytes, size, &html, error));
+done:
+  cavum_html_clear(&html);
+  cavum_as_built_destroy(&built);
+  return status;
+}

@@ -1,0 +1,292 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A measured wall as HDF5: figures, sections, and columns along the wall.
+#include "store/as_built_file.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/units.h"
+#include "figures/stored_figure.h"
+#include "hdf5/hdf5_file.h"
+
+// No file has more places or sections.
+enum { ROWS_MOST = 10000000 };
+
+/** A number of a struct and its name in the file. */
+typedef struct member {
+  const char *name, *units, *long_name;
+  size_t offset;
+} member;
+
+#define MEMBER(type, name, member, units, long_name) \
+  { name, units, long_name, offsetof(type, member) }
+
+static const member WALL[] = {
+    MEMBER(cavum_as_built, "along", along_m, "m", "from the first end of the wall of the drawing"),
+    MEMBER(cavum_as_built, "z", z_m, "m", "of the drawing"),
+    MEMBER(cavum_as_built, "r", r_m, "m", "of the drawing"),
+    MEMBER(cavum_as_built, "deviation", deviation_m, "m", "of the measured wall, outwards"),
+    MEMBER(cavum_as_built, "deviation_uncertainty", deviation_uncertainty_m, "m",
+           "standard, by the scatter of the points"),
+    MEMBER(cavum_as_built, "slope", slope_hz_per_m2, "Hz/m2",
+           "change of the frequency by metre of wall and metre moved outwards"),
+    MEMBER(cavum_as_built, "change", change_hz_per_m, "Hz/m", "deviation times slope")};
+enum { NUM_WALL = sizeof WALL / sizeof *WALL };
+
+#define SECTION(name, member, units, long_name) \
+  MEMBER(cavum_as_built_section, name, member, units, long_name)
+static const member SECTIONS[] = {
+    SECTION("from", from_m, "m", "along the wall of the drawing"),
+    SECTION("to", to_m, "m", "along the wall of the drawing"),
+    SECTION("from_z", from_z_m, "m", "where it begins"),
+    SECTION("from_r", from_r_m, "m", "where it begins"),
+    SECTION("to_z", to_z_m, "m", "where it ends"),
+    SECTION("to_r", to_r_m, "m", "where it ends"),
+    SECTION("deviation", deviation_m, "m", "mean, outwards"),
+    SECTION("change", change_hz, "Hz", "of the frequency, by the deviation there alone"),
+    SECTION("uncertainty", uncertainty_hz, "Hz", "standard, of change")};
+enum { NUM_SECTIONS = sizeof SECTIONS / sizeof *SECTIONS };
+
+#define FIGURE(name, member, long_name) \
+  MEMBER(cavum_as_built_figure, name, member, "as the key says", long_name)
+static const member FIGURES[] = {
+    FIGURE("value", value, "of the measured wall"),
+    FIGURE("numerical_uncertainty", numerical, "of the solver"),
+    FIGURE("drawing", drawn, "of the drawing"),
+    FIGURE("change_by_deviation", by_deviation, "as the deviations along the wall give it"),
+    FIGURE("uncertainty", uncertainty, "standard, of value"),
+    FIGURE("by_noise", by_noise, "standard, by the scatter of the points"),
+    FIGURE("by_probe", by_probe, "by one standard uncertainty of the probe"),
+    FIGURE("sampled", sampled, "standard deviation of the drawn walls")};
+enum { NUM_FIGURES = sizeof FIGURES / sizeof *FIGURES };
+
+static double number_at(const void *from, size_t offset) {
+  double value;
+  memcpy(&value, (const char *)from + offset, sizeof value);
+  return value;
+}
+
+static double *column_at(const cavum_as_built *built, size_t offset) {
+  double *column;
+  memcpy(&column, (const char *)built + offset, sizeof column);
+  return column;
+}
+
+// ---- write
+
+static cavum_status write_column(cavum_hdf5_file *file, const char *group, const member *what,
+                                 int64_t rows, const double *data, cavum_error *error) {
+  char path[160];
+  snprintf(path, sizeof path, "%s/%s", group, what->name);
+  const cavum_hdf5_array array = {.path = path,
+                                  .rank = 1,
+                                  .extent = {rows},
+                                  .data = data,
+                                  .units = what->units,
+                                  .long_name = what->long_name};
+  return cavum_hdf5_write_array(file, &array, error);
+}
+
+static cavum_status write_sections(cavum_hdf5_file *file, const cavum_as_built *built,
+                                   cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  double *column = cavum_alloc(built->num_sections, sizeof *column);
+  if (!column) return cavum_fail_memory(error);
+  for (int c = 0; status == CAVUM_OK && c < NUM_SECTIONS; c++) {
+    for (int k = 0; k < built->num_sections; k++) {
+      column[k] = number_at(&built->sections[k], SECTIONS[c].offset);
+    }
+    status = write_column(file, "/sections", &SECTIONS[c], built->num_sections, column, error);
+  }
+  free(column);
+  return status;
+}
+
+static cavum_status write_figure(cavum_hdf5_file *file, const cavum_as_built *built,
+                                 cavum_figure_id id, cavum_error *error) {
+  double unit = cavum_from_unit(1.0, cavum_stored_figure_unit(id));
+  char group[128];
+  snprintf(group, sizeof group, "/figures/%s", cavum_figure_describe(id).key);
+  for (int c = 0; c < NUM_FIGURES; c++) {
+    double value = number_at(&built->figures[id], FIGURES[c].offset) / unit;
+    cavum_status status = write_column(file, group, &FIGURES[c], 1, &value, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status write_points(cavum_hdf5_file *file, const cavum_as_built *b,
+                                 cavum_error *error) {
+  const double counts[4] = {(double)b->num_points, (double)b->num_used, (double)b->num_outliers,
+                            (double)b->num_beyond};
+  const double lengths[4] = {b->stated_scatter_m, b->found_scatter_m, b->scatter_m,
+                             b->probe_uncertainty_m};
+  const double mode = b->mode + 1, draws = b->num_draws;
+  const struct {
+    member what;
+    int rows;
+    const double *data;
+  } columns[] = {
+      {{"mode", "1", "mode, from 1", 0}, 1, &mode},
+      {{"walls_drawn", "1", "walls that were drawn and solved", 0}, 1, &draws},
+      {{"points", "1", "in the file, used, outliers, beyond the ends", 0}, 4, counts},
+      {{"scatter", "m", "standard deviation of a point: stated, found, carried; of the probe", 0},
+       4,
+       lengths},
+      {{"best_fit", "m, rad", "shifts along x, y, z; tilts about x, y", 0}, 5, b->motion}};
+  for (size_t k = 0; k < sizeof columns / sizeof *columns; k++) {
+    cavum_status status =
+        write_column(file, "/input", &columns[k].what, columns[k].rows, columns[k].data, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status write_all(cavum_hdf5_file *file, const cavum_as_built *built,
+                              cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const char *version = cavum_version(), *title = built->title;
+  CAVUM_TRY(
+      cavum_hdf5_write_text_attribute(file, "/", "format", CAVUM_STORE_AS_BUILT_FORMAT, error));
+  CAVUM_TRY(cavum_hdf5_write_text_attribute(file, "/", "label", built->label, error));
+  CAVUM_TRY(cavum_hdf5_write_texts(file, "/input/title", 0, &title, "title of the cell", error));
+  CAVUM_TRY(
+      cavum_hdf5_write_texts(file, "/input/version_cavum", 0, &version, "version of cavum", error));
+  CAVUM_TRY(write_points(file, built, error));
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (built->figures[id].exists) {
+      CAVUM_TRY(write_figure(file, built, (cavum_figure_id)id, error));
+    }
+  }
+  CAVUM_TRY(write_sections(file, built, error));
+  for (int c = 0; c < NUM_WALL; c++) {
+    CAVUM_TRY(write_column(file, "/wall", &WALL[c], built->num_places,
+                           column_at(built, WALL[c].offset), error));
+  }
+done:
+  return status;
+}
+
+cavum_status cavum_store_write_as_built(const char *path, const cavum_as_built *built,
+                                        cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  cavum_status status = CAVUM_OK;
+  if (!path || !built) return cavum_fail_null(error, __func__);
+  CAVUM_TRY(cavum_hdf5_create(&file, error));
+  CAVUM_TRY(write_all(file, built, error));
+  CAVUM_TRY(cavum_hdf5_save(file, path, "as-built", error));
+done:
+  cavum_hdf5_destroy(&file);
+  return status;
+}
+
+// ---- read
+
+static cavum_status read_column(double **values, int64_t *rows, const cavum_hdf5_file *file,
+                                const char *group, const char *name, cavum_error *error) {
+  char path[160];
+  int64_t found = 0;
+  double *read = NULL;
+  snprintf(path, sizeof path, "%s/%s", group, name);
+  cavum_status status = cavum_hdf5_read_doubles(&read, &found, file, path, error);
+  if (status != CAVUM_OK) return status;
+  if (found < 1 || found > ROWS_MOST || (*rows > 0 && found != *rows)) {
+    free(read);
+    return cavum_fail(error, CAVUM_ERR_INPUT,
+                      "%s is damaged: not as long as the others, or too long", path);
+  }
+  *rows = found;
+  *values = read;
+  return CAVUM_OK;
+}
+
+static cavum_status read_sections(cavum_as_built *made, const cavum_hdf5_file *file,
+                                  cavum_error *error) {
+  int64_t rows = 0;
+  for (int c = 0; c < NUM_SECTIONS; c++) {
+    double *column = NULL;
+    cavum_status status = read_column(&column, &rows, file, "/sections", SECTIONS[c].name, error);
+    if (status != CAVUM_OK) return status;
+    if (!made->sections) made->sections = cavum_alloc(rows, sizeof *made->sections);
+    if (!made->sections) {
+      free(column);
+      return cavum_fail_memory(error);
+    }
+    made->num_sections = (int)rows;
+    for (int64_t k = 0; k < rows; k++) {
+      memcpy((char *)&made->sections[k] + SECTIONS[c].offset, &column[k], sizeof column[k]);
+    }
+    free(column);
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status read_wall(cavum_as_built *made, const cavum_hdf5_file *file,
+                              cavum_error *error) {
+  int64_t rows = 0;
+  for (int c = 0; c < NUM_WALL; c++) {
+    double *column = NULL;
+    cavum_status status = read_column(&column, &rows, file, "/wall", WALL[c].name, error);
+    if (status != CAVUM_OK) return status;
+    memcpy((char *)made + WALL[c].offset, &column, sizeof column);
+  }
+  made->num_places = (cavum_index)rows;
+  return CAVUM_OK;
+}
+
+static cavum_status read_figures(cavum_as_built *made, const cavum_hdf5_file *file,
+                                 cavum_error *error) {
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    double unit = cavum_from_unit(1.0, cavum_stored_figure_unit((cavum_figure_id)id));
+    char group[128];
+    snprintf(group, sizeof group, "/figures/%s", cavum_figure_describe((cavum_figure_id)id).key);
+    made->figures[id].exists = cavum_hdf5_has(file, group);
+    for (int c = 0; made->figures[id].exists && c < NUM_FIGURES; c++) {
+      double *value = NULL;
+      int64_t one = 1;
+      cavum_status status = read_column(&value, &one, file, group, FIGURES[c].name, error);
+      if (status != CAVUM_OK) return status;
+      *value *= unit;
+      memcpy((char *)&made->figures[id] + FIGURES[c].offset, value, sizeof *value);
+      free(value);
+    }
+  }
+  return CAVUM_OK;
+}
+
+static cavum_status read_all(cavum_as_built *made, const cavum_hdf5_file *file,
+                             cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  char title[1024] = "";
+  CAVUM_TRY(cavum_hdf5_read_text(made->label, sizeof made->label, file, "/", "label", error));
+  CAVUM_TRY(cavum_hdf5_read_text(title, sizeof title, file, "/input/title", NULL, error));
+  made->title = cavum_copy_text(title);
+  if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(read_figures(made, file, error));
+  CAVUM_TRY(read_sections(made, file, error));
+  CAVUM_TRY(read_wall(made, file, error));
+done:
+  return status;
+}
+
+cavum_status cavum_stored_as_built_read(cavum_as_built **built, const char *path,
+                                        cavum_error *error) {
+  cavum_hdf5_file *file = NULL;
+  char format[64] = "";
+  cavum_status status = CAVUM_OK;
+  cavum_as_built *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  CAVUM_TRY(cavum_hdf5_open(&file, path, error));
+  cavum_hdf5_read_text(format, sizeof format, file, "/", "format", NULL);
+  if (strcmp(format, CAVUM_STORE_AS_BUILT_FORMAT) != 0) {
+    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: no file of cavum as-built", path));
+  }
+  CAVUM_TRY(read_all(made, file, error));
+  *built = made;
+  made = NULL;
+done:
+  cavum_hdf5_destroy(&file);
+  cavum_as_built_destroy(&made);
+  return status;
+}

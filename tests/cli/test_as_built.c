@@ -1,0 +1,117 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// cavum as-built: table, JSON, HDF5, picture, report, exit statuses.
+#include <jansson.h>
+
+#include "program.h"
+#include "store/as_built_file.h"
+#include "support.h"
+#include "temporary_folder.h"
+
+static char folder[128];
+
+#define run(...) program_run(folder, __VA_ARGS__)
+
+// A pillbox of radius 88 mm whose side was made 20 um too large.
+static void set_up(void) {
+  char path[192];
+  temporary_folder_make(folder);
+  program_write_text(folder, "drawing.yaml",
+                     "accelerating_length_mm: 100\n"
+                     "contour:\n  kind: path\n  start: {z_mm: -50, r_mm: 0}\n  path:\n"
+                     "    - {line_to: {z_mm: 50, r_mm: 0}, boundary: axis}\n"
+                     "    - {line_to: {z_mm: 50, r_mm: 88}, boundary: electric}\n"
+                     "    - {line_to: {z_mm: -50, r_mm: 88}, boundary: metal}\n"
+                     "    - {line_to: {z_mm: -50, r_mm: 0}, boundary: electric}\n");
+  program_write_text(folder, "built.yaml",
+                     "title: 'Pillbox & 3'\naccelerating_length_mm: 100\n"
+                     "contour: {kind: measured, file: points.csv, drawing: drawing.yaml, "
+                     "scatter_um: 2, probe_uncertainty_um: 3, best_fit: none}\n");
+  snprintf(path, sizeof path, "%s/points.csv", folder);
+  FILE *file = fopen(path, "w");
+  ck_assert_ptr_nonnull(file);
+  fputs("z_mm,r_mm\n", file);
+  for (int i = 0; i < 200; i++) fprintf(file, "%g,88.02\n", 0.5 * i - 49.75);
+  fclose(file);
+}
+
+static void tear_down(void) { temporary_folder_delete(folder); }
+
+static const char *read_text(const char *name) {
+  const char *text = program_read_text(folder, name);
+  fputs(text, stdout);
+  return text;
+}
+
+START_TEST(what_is_printed_is_stored_drawn_and_reported) {
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml --json built.json -o built.hdf --section 10"),
+                   0);
+  const char *table = read_text("out");
+  ck_assert_ptr_nonnull(strstr(table, "Pillbox & 3"));
+  ck_assert_ptr_nonnull(strstr(table, "points       200, used 200"));
+  ck_assert_ptr_nonnull(strstr(table, "of all points alike 3 um"));
+  json_error_t error;
+  json_t *root = json_loads(program_read_text(folder, "built.json"), 0, &error);
+  ck_assert_msg(root != NULL, "%s", error.text);
+  const json_t *f = json_object_get(json_object_get(root, "figures"), "frequency_Hz");
+  double value = 0.0, drawing = 0.0, probe = 0.0, uncertainty = 0.0;
+  ck_assert_int_eq(json_unpack((json_t *)f, "{s:F, s:F, s:F, s:F}", "value", &value, "drawing",
+                               &drawing, "by_probe", &probe, "uncertainty", &uncertainty),
+                   0);
+  CAVUM_CHECK_NEAR(value - drawing, -drawing * 20e-6 / 88.02e-3, 100.0);  // -d / (R + d)
+  CAVUM_CHECK_RELATIVE(probe, -value * 3e-6 / 88.02e-3, 1e-5);
+  ck_assert_int_eq(json_array_size(json_object_get(root, "sections")), 10);
+  char path[192];
+  cavum_error failure = {0};
+  cavum_as_built *stored = NULL;
+  snprintf(path, sizeof path, "%s/built.hdf", folder);
+  ck_assert_int_eq(cavum_stored_as_built_read(&stored, path, &failure), CAVUM_OK);
+  CAVUM_CHECK_NEAR(stored->figures[CAVUM_FIGURE_FREQUENCY].uncertainty, uncertainty, 0.0);
+  ck_assert_str_eq(stored->title, "Pillbox & 3");
+  ck_assert_int_eq(stored->num_sections, 10);
+  const json_t *third = json_array_get(json_object_get(root, "sections"), 2);
+  CAVUM_CHECK_NEAR(stored->sections[2].change_hz,
+                   json_number_value(json_object_get(third, "change_Hz")), 0.0);
+  const json_t *slopes = json_object_get(json_object_get(root, "wall"), "slope_Hz_per_m2");
+  ck_assert_int_eq(json_array_size(slopes), (size_t)stored->num_places);
+  CAVUM_CHECK_NEAR(stored->slope_hz_per_m2[1], json_number_value(json_array_get(slopes, 1)), 0.0);
+  cavum_as_built_destroy(&stored);
+  json_decref(root);
+  ck_assert_int_eq(run("$CAVUM draw built.hdf -o built.svg && $CAVUM report built.hdf -o b.html"),
+                   0);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "built.svg"), "Pillbox &amp; 3"));
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "b.html"), "Pieces of the wall"));
+  // Its own files are replaced, others are not.
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml -q --json built.json -o built.hdf"), 0);
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml -q --json drawing.yaml"), 2);
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml --json -"), 0);
+  ck_assert_int_eq(program_read_text(folder, "out")[0], '{');
+}
+END_TEST
+
+START_TEST(bad_usage_is_one_line_and_exit_2) {
+  static const char *const arguments[] = {"",
+                                          "built.yaml -q",
+                                          "built.yaml --section 0",
+                                          "built.yaml --section ten",
+                                          "built.yaml --draws 1",
+                                          "built.yaml --mode 2",
+                                          "drawing.yaml",
+                                          "none.yaml"};
+  for (size_t i = 0; i < sizeof arguments / sizeof *arguments; i++) {
+    char line[128];
+    snprintf(line, sizeof line, "$CAVUM as-built %s", arguments[i]);
+    ck_assert_int_eq(run(line), 2);
+  }
+  ck_assert_int_eq(run("$CAVUM as-built built.yaml -q -o built.hdf"), 0);
+  ck_assert_int_eq(run("$CAVUM solve built.hdf"), 2);
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "err"), "a result of cavum as-built"));
+}
+END_TEST
+
+static void add(TCase *tests) {
+  tcase_add_checked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, what_is_printed_is_stored_drawn_and_reported);
+  tcase_add_test(tests, bad_usage_is_one_line_and_exit_2);
+}
+
+CAVUM_TEST_MAIN("as_built", add)
