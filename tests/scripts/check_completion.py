@@ -53,7 +53,7 @@ def options_of(program, command):
 
 
 def check_bash(program, file, folder):
-    commands = re.findall(r"^  ([a-z]+) ", text_of([program, "--help"]).split("Commands:")[1], re.M)
+    commands = re.findall(r"^  ([a-z-]+) ", text_of([program, "--help"]).split("Commands:")[1], re.M)
     commands = commands[:commands.index("help") + 1]
     check(sorted(bash_answers(file, folder, "")) == sorted({*commands, "--help", "--usage", "-V", "--version"}),
           "bash: all commands")
@@ -86,7 +86,7 @@ def check_zsh(program, file, folder):
 
 def make(program, shell, folder):
     """As the build does."""
-    commands = re.findall(r"^  ([a-z]+) ", text_of([program, "--help"]).split("Commands:")[1], re.M)
+    commands = re.findall(r"^  ([a-z-]+) ", text_of([program, "--help"]).split("Commands:")[1], re.M)
     wide, texts = dict(os.environ, ARGP_HELP_FMT="rmargin=500"), []
     for command in ["", *commands[:commands.index("help")]]:
         texts.append(os.path.join(folder, "cavum" + ("-" + command if command else "") + ".1.txt"))
