@@ -1,6 +1,6 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What `draw`, `report`, `mesh`, `optimise`, `steps` and `scan` write as JSON is as its schema says, key by key in both
+"""What `draw`, `report`, `mesh`, `optimise`, `steps`, `as-built` and `scan` write as JSON is as its schema says, key by key in both
 directions; sizes of pictures and pages are those of the files.
 
 Usage: check_written_schemas.py LIBRARY SOURCE_FOLDER
@@ -28,6 +28,20 @@ steps:
   - {name: bulk, remove: {depth_um: 120, uncertainty_um: 10}}
   - {name: pumped, air: {gas: vacuum}}
   - {name: cold, cool: {material: niobium, from_K: 293, to_K: 2}}
+"""
+
+BUILT = """contour: {kind: measured, file: points.csv, drawing: side.yaml, scatter_um: 2, best_fit: none}
+accelerating_length_mm: 100
+"""
+SIDE = """accelerating_length_mm: 100
+contour:
+  kind: path
+  start: {z_mm: -50, r_mm: 0}
+  path:
+    - {line_to: {z_mm: 50, r_mm: 0}, boundary: axis}
+    - {line_to: {z_mm: 50, r_mm: 88}, boundary: electric}
+    - {line_to: {z_mm: -50, r_mm: 88}, boundary: metal}
+    - {line_to: {z_mm: -50, r_mm: 0}, boundary: electric}
 """
 
 
@@ -91,6 +105,11 @@ def outputs(maker):
     yield "optimum", maker.json("optimise", "goal.yaml", "--json", "-")
     (maker.folder / "steps.yaml").write_text(STEPS)
     yield "steps-result", maker.json("steps", "steps.yaml", "--json", "-")
+    (maker.folder / "built.yaml").write_text(BUILT)
+    (maker.folder / "side.yaml").write_text(SIDE)
+    points = "".join(f"{0.5 * i - 49.75},88.02\n" for i in range(200))
+    (maker.folder / "points.csv").write_text("z_mm,r_mm\n" + points)
+    yield "as-built", maker.json("as-built", "built.yaml", "--draws", "2", "--json", "-")
     yield from scans(maker)
 
 
