@@ -190,13 +190,13 @@ cavum_status cavum_picture_draw_files(char **bytes, size_t *size, int count,
                     : draw_over(bytes, size, count, paths, &chosen, &whole, error);
 }
 
-// What a search told, where one led to the cell.
+// What a search told, where one led to the cell: then it names its dimensions.
 static cavum_status read_search(cavum_optimum **optimum, const char *path, cavum_error *error) {
-  char *title = NULL;
-  cavum_status status = cavum_stored_read_text(&title, path, "/optimum/title", error);
-  free(title);
-  if (status == CAVUM_ERR_INPUT) return CAVUM_OK;
-  return status == CAVUM_OK ? cavum_store_read_optimum(optimum, NULL, path, error) : status;
+  char *key = NULL;
+  cavum_status status = cavum_stored_read_text(&key, path, "/optimum/dimensions/key", error);
+  bool searched = status == CAVUM_OK && key[0];
+  free(key);
+  return searched ? cavum_store_read_optimum(optimum, NULL, path, error) : status;
 }
 
 static cavum_status report_result(char **bytes, size_t *size, const char *path,
