@@ -166,6 +166,15 @@ typedef struct cavum_step {
                             measurements tell; NAN: none. */
   double found_amount_uncertainty;          /**< Of it. */
   cavum_figure figures[CAVUM_FIGURES_ROOM]; /**< In vacuum, by cavum_figure_id. */
+  /** Of two halves joined at the iris, between plates at their equators, where the file asks for
+   * them: both modes, all with the gas that is there; NAN: not asked for. A half between two plates
+   * has the frequency of the 0 mode. */
+  double zero_hz, pi_hz;
+  double zero_uncertainty_hz, pi_uncertainty_hz; /**< By all steps so far. */
+  double zero_aim_hz, pi_aim_hz; /**< What they show when the cell is at aim_hz; NAN: no target. */
+  double zero_expected_hz, pi_expected_hz; /**< From all that is measured. */
+  double measured_zero_hz, measured_pi_hz; /**< As the file has them. */
+  double coupling;                         /**< k_cc = 2 (pi_hz - zero_hz) / (pi_hz + zero_hz). */
 } cavum_step;
 
 /** A source of uncertainty: one unknown number that may act in several steps. */
@@ -188,6 +197,8 @@ typedef struct cavum_steps_result {
   cavum_step_source **sources; /**< Owned, shape [num_sources], each owned. */
   double *sensitivity_hz; /**< Owned, shape [num_steps, num_sources]: change of the frequency behind
                                a step by one standard deviation of a source. */
+  /** The same of zero_hz and pi_hz; owned; NULL: not asked for. */
+  double *zero_sensitivity_hz, *pi_sensitivity_hz;
 } cavum_steps_result;
 
 /**

@@ -141,6 +141,30 @@ static void print_shape_figures(FILE *out, const cavum_steps_result *result, int
   }
 }
 
+static number_text percent(double share) {
+  number_text made = {"-"};
+  if (!isnan(share)) snprintf(made.text, sizeof made.text, "%.4f", 100.0 * share);
+  return made;
+}
+
+// What halves show between plates before they are welded.
+static void print_halves(FILE *out, const cavum_steps_result *result, int width) {
+  if (!result->zero_sensitivity_hz) return;
+  fprintf(out, "\n%-*s %11s %8s %11s %11s %11s %11s %9s\n", width, "Halves between plates",
+          "0 mode/MHz", "u / kHz", "aim / MHz", "pi mode/MHz", "u / kHz", "aim / MHz", "k_cc / %");
+  for (int i = 0; i < result->num_steps; i++) {
+    const cavum_step *step = result->steps[i];
+    fprintf(out, "%-*.*s %11s %8s %11s %11s %11s %11s %9s\n", width, width, step->name,
+            megahertz(step->zero_hz).text, kilohertz(step->zero_uncertainty_hz, "").text,
+            megahertz(step->zero_aim_hz).text, megahertz(step->pi_hz).text,
+            kilohertz(step->pi_uncertainty_hz, "").text, megahertz(step->pi_aim_hz).text,
+            percent(step->coupling).text);
+    if (isnan(step->measured_zero_hz) && isnan(step->measured_pi_hz)) continue;
+    fprintf(out, "%-*s %11s %8s %11s %11s\n", width, "  measured",
+            megahertz(step->measured_zero_hz).text, "", "", megahertz(step->measured_pi_hz).text);
+  }
+}
+
 static void print_what(FILE *out, const cavum_steps_result *result, int width) {
   fputc('\n', out);
   for (int i = 0; i < result->num_steps; i++) {
@@ -171,6 +195,7 @@ void cavum_table_steps_print(FILE *out, const cavum_steps_result *result) {
   print_forward(out, result, width);
   print_amounts(out, result, width);
   print_found(out, result, width);
+  print_halves(out, result, width);
   print_shape_figures(out, result, width);
   print_what(out, result, width);
   fputs(

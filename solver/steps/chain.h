@@ -24,6 +24,13 @@ typedef enum cavum_place {
   CAVUM_PLACE_RIGHT_IRIS
 } cavum_place;
 
+/** Which half of a cell is measured before welding. */
+typedef enum cavum_half_side {
+  CAVUM_HALF_NONE = 0,
+  CAVUM_HALF_LEFT,
+  CAVUM_HALF_RIGHT
+} cavum_half_side;
+
 /** Most places of a profile of depths. */
 enum { CAVUM_PROFILE_MOST = 200 };
 
@@ -43,6 +50,8 @@ typedef struct cavum_chain_step {
   char name[CAVUM_STEP_NAME_SIZE];
   char source[CAVUM_STEP_NAME_SIZE]; /**< Of its uncertainty; "": its own. */
   cavum_stated measured_hz;          /**< NAN: not measured. */
+  double measured_zero_hz;           /**< Of halves between plates; NAN: not measured. */
+  double measured_pi_hz;             /**< The same; both have the uncertainty of measured_hz. */
   cavum_stated change_hz;            /**< CHANGE, ANNEAL. */
   cavum_gas gas;                     /**< AIR. */
   cavum_air air, air_uncertainty;    /**< AIR of kind AIR. */
@@ -64,6 +73,7 @@ struct cavum_steps {
   char *cell_path;                              /**< Owned. */
   cavum_cell cell;                              /**< Owned. */
   int mode;                                     /**< From 0. */
+  int half;                                     /**< cavum_half_side: what is between plates. */
   double drawing_uncertainty_hz;                /**< Of the cell as it is formed; 0: none. */
   double equator_allowance_m, iris_allowance_m; /**< Straight, of each half; 0: none. */
   double target_hz, target_tolerance_hz;        /**< NAN: not stated. */

@@ -11,6 +11,7 @@
 #include "base/units.h"
 #include "cavum/solver.h"
 #include "steps/air.h"
+#include "steps/pair.h"
 #include "steps/shape.h"
 #include "steps/shape_step.h"
 #include "steps/sources.h"
@@ -40,9 +41,11 @@ typedef struct walk {
   bool moves;           /**< Some step moves the shape: it is a path from the beginning. */
   cavum_cell shape;     /**< Owned, once `moves`. */
   cavum_solver *solver; /**< Owned. */
-  cavum_result *solved; /**< Owned: of the shape, up to a scaling. */
-  double scale;         /**< Lengths over those of the solved shape. */
-  double factor;        /**< vacuum_hz over the frequency of the solved shape. */
+  cavum_pair pair;      /**< Owned: halves between plates, where they are asked for. */
+  double *pair_rows[CAVUM_NUM_PAIR_MODES]; /**< Owned, as rows; NULL without halves. */
+  cavum_result *solved;                    /**< Owned: of the shape, up to a scaling. */
+  double scale;                            /**< Lengths over those of the solved shape. */
+  double factor;                           /**< vacuum_hz over the frequency of the solved shape. */
 } walk;
 
 static const char *source_of(const cavum_chain_step *step) {
@@ -82,7 +85,11 @@ static cavum_status solve_cell(cavum_result **result, walk *w, const cavum_cell 
 static cavum_status solve(walk *w, const cavum_cell *cell, cavum_error *error) {
   cavum_result *solved = NULL;
   cavum_status status = solve_cell(&solved, w, cell, error);
-  if (status != CAVUM_OK) return status;
+  if (status == CAVUM_OK) status = cavum_pair_solve(&w->pair, cell, error);
+  if (status != CAVUM_OK) {
+    cavum_result_destroy(&solved);
+    return status;
+  }
   cavum_result_destroy(&w->solved);
   w->solved = solved;
   w->vacuum_hz = w->factor * cavum_mode_figure(mode_of(w), CAVUM_FIGURE_FREQUENCY).value;
@@ -93,7 +100,7 @@ static void take_change(walk *w, const cavum_chain_step *step) {
   // Stated as measured, with the gas that is in the cell.
   double before = w->vacuum_hz / w->refractive_index, after = before + step->change_hz.value;
   change_vacuum(w, after / before);
-  cavum_sources_add_shape(&w->sources, source_of(step), step->change_hz.uncertainty / after);
+  cavum_sources_add_shape(&w->sources, source_of(step), step->change_hz.uncertainty / after, NULL);
 }
 
 // One of the readings of air: its own source, or that of the instrument that is named.
@@ -138,24 +145,30 @@ static cavum_status take_cooling(walk *w, const cavum_chain_step *step, cavum_st
                                  cavum_error *error) {
   double rest = 1.0 - step->contraction.value, of_axis = step->axial_factor;
   double across = 1.0, along = 0.0;  // parts of f that go with each of both contractions
+  double pair[CAVUM_NUM_PAIR_MODES] = {0.0};
   if (of_axis != 1.0) {
     scale_now(w);
     cavum_status status = solve(w, &w->shape, error);  // its densities, at its size
     if (status != CAVUM_OK) return status;
     along = -cavum_shape_slope_of_stretch(mode_of(w), solved_hz(w)) / solved_hz(w);
     across = 1.0 - along;
+    for (int k = 0; w->pair.side != CAVUM_HALF_NONE && k < CAVUM_NUM_PAIR_MODES; k++) {
+      double part = -cavum_pair_part_of_stretch(&w->pair, (cavum_pair_mode)k);
+      pair[k] = step->contraction.uncertainty * (1.0 - part + of_axis * part) / rest;
+    }
     status = cavum_shape_take_step(&w->shape, step, 0.0, error);
     if (status == CAVUM_OK) status = solve(w, &w->shape, error);
     if (status != CAVUM_OK) return status;
     to->solved = true;
     cavum_sources_add_shape(&w->sources, source_of(step),
-                            step->contraction.uncertainty * (across + of_axis * along) / rest);
+                            step->contraction.uncertainty * (across + of_axis * along) / rest,
+                            pair);
     return CAVUM_OK;
   }
   // The solved shape stays the larger one: the factor has the scaling.
   change_vacuum(w, 1.0 / rest);
   w->scale *= rest;
-  cavum_sources_add_shape(&w->sources, source_of(step), step->contraction.uncertainty / rest);
+  cavum_sources_add_shape(&w->sources, source_of(step), step->contraction.uncertainty / rest, NULL);
   return CAVUM_OK;
 }
 
@@ -259,6 +272,9 @@ static cavum_status move_and_solve(double slopes[2], walk *w, const cavum_chain_
   CAVUM_TRY(cavum_shape_take_step(&moved, step, amount_m, error));
   slopes[0] = slope_of(w, step);
   if (differs) CAVUM_TRY(try_amounts(tried_hz, w, step, error));
+  if (differs) {
+    CAVUM_TRY(cavum_pair_try(&w->pair, &w->shape, step, DIFFERENCE_PART * amount_m, error));
+  }
   swap_shapes(&moved, &w->shape);
   note_edge(to, w, step);
   CAVUM_TRY(solve(w, &w->shape, error));
@@ -267,6 +283,19 @@ static cavum_status move_and_solve(double slopes[2], walk *w, const cavum_chain_
 done:
   cavum_cell_clear(&moved);
   return status;
+}
+
+// Relative changes of both modes of the halves by the uncertainty of a step.
+static void add_pair_slopes(double pair[CAVUM_NUM_PAIR_MODES], const walk *w,
+                            const cavum_chain_step *step) {
+  double part_m = DIFFERENCE_PART * step->amount_m.value;
+  for (int k = 0; w->pair.side != CAVUM_HALF_NONE && k < CAVUM_NUM_PAIR_MODES; k++) {
+    cavum_pair_mode mode = (cavum_pair_mode)k;
+    double slope = cavum_pair_slope(&w->pair, mode, &w->shape, step, part_m);
+    if (isfinite(slope)) {
+      pair[k] = slope * step->amount_m.uncertainty / cavum_pair_hz(&w->pair, mode);
+    }
+  }
 }
 
 static cavum_status take_shape(walk *w, const cavum_chain_step *step, cavum_step *to,
@@ -286,8 +315,11 @@ static cavum_status take_shape(walk *w, const cavum_chain_step *step, cavum_step
   to->change_hz = (w->vacuum_hz - was_hz) / w->refractive_index;
   explain(to, in_gas * slopes[0], in_gas * slopes[1], amount_m);
   if (!isnan(slopes[1])) {
+    double pair[CAVUM_NUM_PAIR_MODES] = {0.0};
+    add_pair_slopes(pair, w, step);
     cavum_sources_add_shape(&w->sources, source_of(step),
-                            w->factor * slopes[1] * step->amount_m.uncertainty / w->vacuum_hz);
+                            w->factor * slopes[1] * step->amount_m.uncertainty / w->vacuum_hz,
+                            pair);
   }
   return CAVUM_OK;
 }
@@ -353,6 +385,23 @@ static double root_of_squares(const double *row, int count) {
   return sqrt(sum);
 }
 
+// The halves, where the walk is.
+static void note_pair(walk *w, int index) {
+  cavum_step *step = w->result->steps[index];
+  double *hz[] = {&step->zero_hz, &step->pi_hz};
+  double *uncertainty_hz[] = {&step->zero_uncertainty_hz, &step->pi_uncertainty_hz};
+  if (w->pair.side == CAVUM_HALF_NONE) return;
+  for (int k = 0; k < CAVUM_NUM_PAIR_MODES; k++) {
+    double *row = w->pair_rows[k] + (size_t)index * CAVUM_STEP_SOURCES_MOST;
+    *hz[k] = w->factor * cavum_pair_hz(&w->pair, (cavum_pair_mode)k) / w->refractive_index;
+    for (int s = 0; s < w->sources.count; s++) {
+      row[s] = *hz[k] * (w->sources.pair[k][s] + w->sources.gas[s]);
+    }
+    *uncertainty_hz[k] = root_of_squares(row, w->sources.count);
+  }
+  step->coupling = 2.0 * (step->pi_hz - step->zero_hz) / (step->pi_hz + step->zero_hz);
+}
+
 // Writes down where the walk is: step `index` of the result.
 static void note_place(walk *w, int index) {
   cavum_step *step = w->result->steps[index];
@@ -371,6 +420,7 @@ static void note_place(walk *w, int index) {
   step->change_uncertainty_hz = root_of_squares(by_step, w->sources.count);
   if (step->solved) memcpy(step->figures, mode_of(w)->figures, sizeof step->figures);
   step->change_hz = before ? step->frequency_hz - w->result->steps[index - 1]->frequency_hz : 0.0;
+  note_pair(w, index);
 }
 
 static cavum_status solve_drawing(walk *w, const cavum_solve_options *options, cavum_error *error) {
@@ -378,15 +428,35 @@ static cavum_status solve_drawing(walk *w, const cavum_solve_options *options, c
   cavum_solve_options own = cavum_solve_options_default();
   if (options) own = *options;
   for (int i = 0; i < steps->num_steps; i++) w->moves = w->moves || moves_shape(&steps->steps[i]);
+  w->moves = w->moves || steps->half != CAVUM_HALF_NONE;
   w->moves = w->moves || steps->equator_allowance_m > 0.0 || steps->iris_allowance_m > 0.0;
   own.profiles = own.profiles || w->moves;
   cavum_status status = cavum_solver_create(&w->solver, &own, error);
+  if (status == CAVUM_OK) {
+    status = cavum_pair_start(&w->pair, (cavum_half_side)steps->half, &own, error);
+  }
   if (status == CAVUM_OK && w->moves) status = cavum_shape_draw(&w->shape, steps, error);
   if (status == CAVUM_OK) status = solve(w, w->moves ? &w->shape : &steps->cell, error);
   if (status != CAVUM_OK) return status;
   w->result->steps[0]->solved = true;
   memcpy(w->result->label, mode_of(w)->label, sizeof w->result->label);
-  cavum_sources_add_shape(&w->sources, "drawing", steps->drawing_uncertainty_hz / w->vacuum_hz);
+  cavum_sources_add_shape(&w->sources, "drawing", steps->drawing_uncertainty_hz / w->vacuum_hz,
+                          NULL);
+  return CAVUM_OK;
+}
+
+// Rows of all places as shape [num_steps, count].
+static cavum_status keep_rows(double **kept, const double *rows, const walk *w,
+                              cavum_error *error) {
+  int count = w->sources.count, num_steps = w->result->num_steps;
+  double *made = cavum_alloc((int64_t)(count > 0 ? count : 1) * num_steps, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  for (int i = 0; i < num_steps; i++) {
+    for (int s = 0; s < count; s++) {
+      made[i * count + s] = rows[(size_t)i * CAVUM_STEP_SOURCES_MOST + (size_t)s];
+    }
+  }
+  *kept = made;
   return CAVUM_OK;
 }
 
@@ -394,17 +464,20 @@ static cavum_status keep_sources(walk *w, cavum_error *error) {
   cavum_steps_result *result = w->result;
   int count = w->sources.count;
   result->sources = cavum_alloc(count > 0 ? count : 1, sizeof(cavum_step_source *));
-  result->sensitivity_hz =
-      cavum_alloc((int64_t)(count > 0 ? count : 1) * result->num_steps, sizeof(double));
-  if (!result->sources || !result->sensitivity_hz) return cavum_fail_memory(error);
+  if (!result->sources) return cavum_fail_memory(error);
+  cavum_status status = keep_rows(&result->sensitivity_hz, w->rows, w, error);
+  if (status == CAVUM_OK && w->pair.side != CAVUM_HALF_NONE) {
+    status = keep_rows(&result->zero_sensitivity_hz, w->pair_rows[CAVUM_PAIR_ZERO], w, error);
+    if (status == CAVUM_OK) {
+      status = keep_rows(&result->pi_sensitivity_hz, w->pair_rows[CAVUM_PAIR_PI], w, error);
+    }
+  }
+  if (status != CAVUM_OK) return status;
   for (int s = 0; s < count; s++) {
     result->sources[s] = cavum_alloc(1, sizeof(cavum_step_source));
     if (!result->sources[s]) return cavum_fail_memory(error);
     result->num_sources = s + 1;
     snprintf(result->sources[s]->name, CAVUM_STEP_NAME_SIZE, "%s", w->sources.names[s]);
-    for (int i = 0; i < result->num_steps; i++) {
-      result->sensitivity_hz[i * count + s] = w->rows[i * CAVUM_STEP_SOURCES_MOST + s];
-    }
   }
   return CAVUM_OK;
 }
@@ -420,6 +493,11 @@ cavum_status cavum_steps_go_forward(cavum_steps_result *result, const cavum_step
   w->refractive_index = w->factor = w->scale = 1.0;
   w->rows = cavum_alloc((int64_t)result->num_steps * CAVUM_STEP_SOURCES_MOST, sizeof *w->rows);
   if (!w->rows) CAVUM_TRY(cavum_fail_memory(error));
+  for (int k = 0; steps->half != CAVUM_HALF_NONE && k < CAVUM_NUM_PAIR_MODES; k++) {
+    w->pair_rows[k] =
+        cavum_alloc((int64_t)result->num_steps * CAVUM_STEP_SOURCES_MOST, sizeof(double));
+    if (!w->pair_rows[k]) CAVUM_TRY(cavum_fail_memory(error));
+  }
   CAVUM_TRY(solve_drawing(w, options, error));
   note_place(w, 0);
   for (int i = 0; i < steps->num_steps; i++) {
@@ -431,6 +509,8 @@ done:
   cavum_result_destroy(&w->solved);
   cavum_solver_destroy(&w->solver);
   cavum_cell_clear(&w->shape);
+  cavum_pair_clear(&w->pair);
+  for (int k = 0; k < CAVUM_NUM_PAIR_MODES; k++) free(w->pair_rows[k]);
   free(w->rows);
   free(w);
   return status;

@@ -23,6 +23,8 @@ void cavum_steps_result_destroy(cavum_steps_result **result) {
   free((*result)->steps);
   free((*result)->sources);
   free((*result)->sensitivity_hz);
+  free((*result)->zero_sensitivity_hz);
+  free((*result)->pi_sensitivity_hz);
   free((*result)->title);
   free(*result);
   *result = NULL;
@@ -33,6 +35,9 @@ static void leave_unsaid(cavum_step *step) {
   step->amount = step->amount_uncertainty = step->slope_hz_per_m = NAN;
   step->next_amount = step->next_amount_uncertainty = NAN;
   step->found_amount = step->found_amount_uncertainty = NAN;
+  step->zero_hz = step->pi_hz = step->zero_uncertainty_hz = step->pi_uncertainty_hz = NAN;
+  step->zero_aim_hz = step->pi_aim_hz = step->zero_expected_hz = step->pi_expected_hz = NAN;
+  step->measured_zero_hz = step->measured_pi_hz = step->coupling = NAN;
 }
 
 static void name_step(cavum_step *step, const cavum_chain_step *from) {
@@ -41,6 +46,8 @@ static void name_step(cavum_step *step, const cavum_chain_step *from) {
   memcpy(step->what, from->what, sizeof step->what);
   step->measured_hz = from->measured_hz.value;
   step->measured_uncertainty_hz = from->measured_hz.uncertainty;
+  step->measured_zero_hz = from->measured_zero_hz;
+  step->measured_pi_hz = from->measured_pi_hz;
 }
 
 static cavum_status make_steps(cavum_steps_result *result, const cavum_steps *steps,
@@ -66,8 +73,20 @@ static cavum_status make_steps(cavum_steps_result *result, const cavum_steps *st
 typedef struct knowledge {
   cavum_condition condition;  // sources of the result, then the drawing where it is not stated
   double *rows;               // shape [num_steps, count]
+  double *pair_rows[2];       // the same of the halves between plates; NULL: none
   double *row;                // shape [count]
 } knowledge;
+
+static double *pair_hz(cavum_step *step, int mode) {
+  return mode == 0 ? &step->zero_hz : &step->pi_hz;
+}
+
+// Sensitivities behind a step, and that to a drawing of which nothing is stated.
+static void fill_row(double *row, const double *sensitivity_hz, int step, int count,
+                     double drawing_hz) {
+  for (int s = 0; s < count - 1; s++) row[s] = sensitivity_hz[step * (count - 1) + s];
+  row[count - 1] = drawing_hz;
+}
 
 static cavum_status start_knowledge(knowledge *k, const cavum_steps_result *result, bool stated,
                                     cavum_error *error) {
@@ -81,11 +100,19 @@ static cavum_status start_knowledge(knowledge *k, const cavum_steps_result *resu
   if (!k->condition.mean || !k->condition.covariance || !k->condition.work || !k->rows || !k->row) {
     return cavum_fail_memory(error);
   }
+  for (int m = 0; result->zero_sensitivity_hz && m < 2; m++) {
+    k->pair_rows[m] = cavum_alloc((int64_t)n * steps, sizeof(double));
+    if (!k->pair_rows[m]) return cavum_fail_memory(error);
+  }
   for (int i = 0; i < steps; i++) {
-    for (int s = 0; s < n - 1; s++) {
-      k->rows[i * n + s] = result->sensitivity_hz[i * (n - 1) + s];
+    double drawing = stated ? 0.0 : UNSTATED_DRAWING;
+    fill_row(k->rows + (size_t)i * (size_t)n, result->sensitivity_hz, i, n,
+             drawing * result->steps[i]->frequency_hz);
+    for (int m = 0; result->zero_sensitivity_hz && m < 2; m++) {
+      fill_row(k->pair_rows[m] + (size_t)i * (size_t)n,
+               m == 0 ? result->zero_sensitivity_hz : result->pi_sensitivity_hz, i, n,
+               drawing * *pair_hz(result->steps[i], m));
     }
-    k->rows[i * n + n - 1] = stated ? 0.0 : UNSTATED_DRAWING * result->steps[i]->frequency_hz;
   }
   cavum_condition_start(&k->condition);
   return CAVUM_OK;
@@ -97,6 +124,8 @@ static void end_knowledge(knowledge *k) {
   free(k->condition.work);
   free(k->rows);
   free(k->row);
+  free(k->pair_rows[0]);
+  free(k->pair_rows[1]);
 }
 
 static double expected_at(const knowledge *k, const cavum_steps_result *result, int i) {
@@ -119,11 +148,33 @@ static void set_aim(const knowledge *k, cavum_steps_result *result, int i) {
   step->tolerance_hz = used < all ? sqrt(all * all - used * used) : 0.0;
 }
 
-static void take_measurement(knowledge *k, const cavum_step *step, int i) {
-  if (isnan(step->measured_hz)) return;
-  cavum_condition_measure(&k->condition, k->rows + (size_t)i * (size_t)k->condition.count,
-                          step->measured_hz - step->frequency_hz,
+static double pair_expected(const knowledge *k, cavum_steps_result *result, int i, int mode) {
+  return *pair_hz(result->steps[i], mode) +
+         cavum_condition_mean(&k->condition,
+                              k->pair_rows[mode] + (size_t)i * (size_t)k->condition.count);
+}
+
+// What the halves show when the cell is at its aim: lengths that are off are off alike.
+static void set_pair_aim(const knowledge *k, cavum_steps_result *result, int i) {
+  cavum_step *step = result->steps[i];
+  if (!k->pair_rows[0] || isnan(step->aim_hz)) return;
+  double ratio = step->aim_hz / expected_at(k, result, i);
+  step->zero_aim_hz = ratio * pair_expected(k, result, i, 0);
+  step->pi_aim_hz = ratio * pair_expected(k, result, i, 1);
+}
+
+static void measure(knowledge *k, const double *row, double off_hz, const cavum_step *step) {
+  if (isnan(off_hz)) return;
+  cavum_condition_measure(&k->condition, row, off_hz,
                           step->measured_uncertainty_hz * step->measured_uncertainty_hz);
+}
+
+static void take_measurement(knowledge *k, const cavum_step *step, int i) {
+  size_t at = (size_t)i * (size_t)k->condition.count;
+  measure(k, k->rows + at, step->measured_hz - step->frequency_hz, step);
+  if (!k->pair_rows[0]) return;
+  measure(k, k->pair_rows[0] + at, step->measured_zero_hz - step->zero_hz, step);
+  measure(k, k->pair_rows[1] + at, step->measured_pi_hz - step->pi_hz, step);
 }
 
 static void set_expected(const knowledge *k, cavum_steps_result *result) {
@@ -132,6 +183,9 @@ static void set_expected(const knowledge *k, cavum_steps_result *result) {
     result->steps[i]->expected_hz = expected_at(k, result, i);
     result->steps[i]->expected_uncertainty_hz =
         sqrt(cavum_condition_variance(&k->condition, k->rows + i * n));
+    if (!k->pair_rows[0]) continue;
+    result->steps[i]->zero_expected_hz = pair_expected(k, result, i, 0);
+    result->steps[i]->pi_expected_hz = pair_expected(k, result, i, 1);
   }
   for (int s = 0; s < n - 1; s++) {
     result->sources[s]->found = k->condition.mean[s];
@@ -151,7 +205,10 @@ static int find_source(const cavum_steps_result *result, const char *name) {
 static int last_measured(const cavum_steps_result *result) {
   int last = -1;
   for (int i = 0; i < result->num_steps; i++) {
-    if (!isnan(result->steps[i]->measured_hz)) last = i;
+    const cavum_step *step = result->steps[i];
+    bool measured =
+        !isnan(step->measured_hz) || !isnan(step->measured_zero_hz) || !isnan(step->measured_pi_hz);
+    if (measured) last = i;
   }
   return last;
 }
@@ -188,6 +245,7 @@ static cavum_status go_backward(cavum_steps_result *result, const cavum_steps *s
       &k, result, steps->drawing_uncertainty_hz > 0.0 || last_measured(result) < 0, error);
   for (int i = 0; status == CAVUM_OK && i < result->num_steps; i++) {
     set_aim(&k, result, i);
+    set_pair_aim(&k, result, i);
     take_measurement(&k, result->steps[i], i);
   }
   if (status == CAVUM_OK) {

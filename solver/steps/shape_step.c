@@ -79,6 +79,12 @@ static void find_ends(double *left_m, double *right_m, const cavum_contour *cont
   }
 }
 
+double cavum_shape_equator_m(const cavum_cell *shape) { return find_equator(&shape->path); }
+
+void cavum_shape_find_ends(double *left_m, double *right_m, const cavum_cell *shape) {
+  find_ends(left_m, right_m, &shape->path);
+}
+
 // ---- lengths that are lost and allowed for
 
 // Puts a new contour into a shape, once it is found to be one.

@@ -30,6 +30,12 @@ cavum_status cavum_shape_take_step(cavum_cell *shape, const cavum_chain_step *st
  */
 cavum_status cavum_shape_draw(cavum_cell *shape, const cavum_steps *steps, cavum_error *error);
 
+/** Where the equator of a shape is: its mirror plane, or its widest place. */
+double cavum_shape_equator_m(const cavum_cell *shape);
+
+/** Both ends of the axis of a shape; untouched where it has none. */
+void cavum_shape_find_ends(double *left_m, double *right_m, const cavum_cell *shape);
+
 /** A copy of a shape; untouched unless CAVUM_OK. */
 cavum_status cavum_shape_copy(cavum_cell *copy, const cavum_cell *shape, cavum_error *error);
 

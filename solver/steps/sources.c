@@ -14,9 +14,12 @@ static int find_or_add(cavum_sources *sources, const char *name) {
   return sources->count++;
 }
 
-void cavum_sources_add_shape(cavum_sources *sources, const char *name, double relative) {
+void cavum_sources_add_shape(cavum_sources *sources, const char *name, double relative,
+                             const double pair[2]) {
   int i = relative != 0.0 ? find_or_add(sources, name) : -1;
-  if (i >= 0) sources->shape[i] += relative;
+  if (i < 0) return;
+  sources->shape[i] += relative;
+  for (int k = 0; k < 2; k++) sources->pair[k][i] += pair ? pair[k] : relative;
 }
 
 void cavum_sources_add_gas(cavum_sources *sources, const char *name, double relative) {

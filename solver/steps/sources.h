@@ -15,12 +15,15 @@ enum { CAVUM_STEP_SOURCES_MOST = 3 * CAVUM_STEPS_MOST + 2 };
 typedef struct cavum_sources {
   int count;
   char names[CAVUM_STEP_SOURCES_MOST][CAVUM_STEP_NAME_SIZE];
-  double shape[CAVUM_STEP_SOURCES_MOST]; /**< Relative change of the frequency in vacuum. */
-  double gas[CAVUM_STEP_SOURCES_MOST];   /**< Relative change by the gas that is in the cell. */
+  double shape[CAVUM_STEP_SOURCES_MOST];   /**< Relative change of the frequency in vacuum. */
+  double pair[2][CAVUM_STEP_SOURCES_MOST]; /**< The same of both modes of halves between plates. */
+  double gas[CAVUM_STEP_SOURCES_MOST];     /**< Relative change by the gas that is in the cell. */
 } cavum_sources;
 
-/** Adds a relative change to that of a named source; a name that is new becomes a source. */
-void cavum_sources_add_shape(cavum_sources *sources, const char *name, double relative);
+/** Adds a relative change to that of a named source; a name that is new becomes a source. Both
+ * modes of halves change alike, or by `pair` unless NULL. */
+void cavum_sources_add_shape(cavum_sources *sources, const char *name, double relative,
+                             const double pair[2]);
 
 /** The same for the gas. */
 void cavum_sources_add_gas(cavum_sources *sources, const char *name, double relative);

@@ -18,12 +18,22 @@ static const double LARGEST_MHZ = 1e7, LARGEST_KHZ = 1e9;
 #define SECTION(name) \
   { .key = (name), .offset = CAVUM_YAML_UNSTORED, .kind = CAVUM_YAML_FIELD_MAPPING }
 
+/** What was measured behind a step. */
+typedef struct measured_fields {
+  double hz, zero_hz, pi_hz, uncertainty_hz;
+} measured_fields;
+
+#define MEASURED(name, member)                                                         \
+  CAVUM_STEP_FIELD(measured_fields, name, member, .unit = CAVUM_UNIT_MHZ, .low = 1e-3, \
+                   .high = LARGEST_MHZ)
+
 static const cavum_yaml_field entry_fields[] = {
     {.key = "name", .offset = CAVUM_YAML_UNSTORED, .kind = CAVUM_YAML_FIELD_TEXT},
-    CAVUM_STEP_FIELD(cavum_stated, "measured_MHz", value, .unit = CAVUM_UNIT_MHZ, .low = 1e-3,
-                     .high = LARGEST_MHZ),
-    CAVUM_STEP_FIELD(cavum_stated, "measured_uncertainty_kHz", uncertainty, .unit = CAVUM_UNIT_KHZ,
-                     .high = LARGEST_KHZ),
+    MEASURED("measured_MHz", hz),
+    MEASURED("measured_zero_MHz", zero_hz),
+    MEASURED("measured_pi_MHz", pi_hz),
+    CAVUM_STEP_FIELD(measured_fields, "measured_uncertainty_kHz", uncertainty_hz,
+                     .unit = CAVUM_UNIT_KHZ, .high = LARGEST_KHZ),
     SECTION("change"),
     SECTION("anneal"),
     SECTION("air"),
@@ -79,19 +89,24 @@ static cavum_status read_action(cavum_chain_step *step, const cavum_yaml_reader 
 
 cavum_status cavum_step_entry_read(cavum_chain_step *step, const cavum_yaml_reader *reader,
                                    const cavum_yaml_node *node, const char *path, int number) {
-  cavum_stated measured_hz = {NAN, 0.0};
+  measured_fields measured = {NAN, NAN, NAN, 0.0};
   cavum_yaml_table table = CAVUM_YAML_TABLE(entry_fields);
-  cavum_status status = cavum_yaml_read_fields(&measured_hz, reader, node, path, table);
+  cavum_status status = cavum_yaml_read_fields(&measured, reader, node, path, table);
   if (status != CAVUM_OK) return status;
   const cavum_yaml_node *uncertainty =
       cavum_yaml_reader_child(reader, node, "measured_uncertainty_kHz");
-  if (uncertainty && isnan(measured_hz.value)) {
-    return cavum_yaml_reader_fail(reader, uncertainty,
-                                  "%s.measured_uncertainty_kHz: goes with measured_MHz", path);
+  if (uncertainty && isnan(measured.hz) && isnan(measured.zero_hz) && isnan(measured.pi_hz)) {
+    return cavum_yaml_reader_fail(
+        reader, uncertainty,
+        "%s.measured_uncertainty_kHz: goes with measured_MHz, measured_zero_MHz or "
+        "measured_pi_MHz",
+        path);
   }
   step->line = node->line;
   step->column = node->column;
-  step->measured_hz = measured_hz;
+  step->measured_hz = (cavum_stated){measured.hz, measured.uncertainty_hz};
+  step->measured_zero_hz = measured.zero_hz;
+  step->measured_pi_hz = measured.pi_hz;
   status = cavum_step_copy_text(step->name, reader, node, "name");
   if (status == CAVUM_OK) status = read_action(step, reader, node, path);
   if (status == CAVUM_OK && !step->name[0]) {

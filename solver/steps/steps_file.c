@@ -2,6 +2,7 @@
 // Step files: a cell, a wanted frequency, and the steps in their order.
 #include "steps/steps_file.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -16,7 +17,7 @@ static const double LARGEST_MHZ = 1e7, LARGEST_KHZ = 1e9, LARGEST_ALLOWANCE_MM =
 typedef struct file_section {
   const char *title, *cell;
   int mode;
-  const cavum_yaml_node *drawing, *target, *steps;
+  const cavum_yaml_node *drawing, *target, *steps, *dumb_bell;
 } file_section;
 
 enum { MOST_MODES = 200 };
@@ -34,6 +35,9 @@ static const cavum_yaml_field file_fields[] = {
      .high = MOST_MODES},
     {.key = "drawing", .offset = offsetof(file_section, drawing), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "target", .offset = offsetof(file_section, target), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "dumb_bell",
+     .offset = offsetof(file_section, dumb_bell),
+     .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "steps",
      .offset = offsetof(file_section, steps),
      .kind = CAVUM_YAML_FIELD_LIST,
@@ -74,6 +78,24 @@ static cavum_status read_target(cavum_steps *steps, const cavum_yaml_reader *rea
                                              .high = LARGEST_KHZ}};
   cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
   return node ? cavum_yaml_read_fields(steps, reader, node, "target", table) : CAVUM_OK;
+}
+
+static const cavum_yaml_word half_words[] = {
+    {"left", CAVUM_HALF_LEFT}, {"right", CAVUM_HALF_RIGHT}, {NULL, 0}};
+
+// The half is measured in its lowest mode: 0 and pi are those of the first mode of the cell.
+static cavum_status read_dumb_bell(cavum_steps *steps, const cavum_yaml_reader *reader,
+                                   const cavum_yaml_node *node) {
+  static const cavum_yaml_field fields[] = {{.key = "half",
+                                             .offset = offsetof(cavum_steps, half),
+                                             .kind = CAVUM_YAML_FIELD_WORD,
+                                             .required = true,
+                                             .words = half_words}};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(fields);
+  cavum_status status =
+      node ? cavum_yaml_read_fields(steps, reader, node, "dumb_bell", table) : CAVUM_OK;
+  if (status != CAVUM_OK || !node || steps->mode == 0) return status;
+  return cavum_yaml_reader_fail(reader, node, "dumb_bell: goes with mode: 1");
 }
 
 static cavum_status read_list(cavum_steps *steps, const cavum_yaml_reader *reader,
@@ -131,6 +153,27 @@ static cavum_status check_irises(const cavum_steps *steps, const cavum_yaml_read
       "drawing.iris_allowance_mm: the cell goes on behind an iris, in a tube");
 }
 
+// What is between plates ends at its iris, and is measured where it is asked for.
+static cavum_status check_halves(const cavum_steps *steps, const cavum_yaml_reader *reader,
+                                 const cavum_yaml_node *dumb_bell) {
+  const cavum_cell *cell = &steps->cell;
+  const cavum_end *end = steps->half == CAVUM_HALF_LEFT ? &cell->left_end : &cell->right_end;
+  for (int i = 0; i < steps->num_steps && !dumb_bell; i++) {
+    const cavum_chain_step *step = &steps->steps[i];
+    if (isnan(step->measured_zero_hz) && isnan(step->measured_pi_hz)) continue;
+    return cavum_yaml_tree_fail(reader->error, CAVUM_ERR_INPUT, reader->name, step->line,
+                                step->column,
+                                "%s: measured_zero_MHz and measured_pi_MHz go with dumb_bell: "
+                                "{half: left} or {half: right}",
+                                step->name);
+  }
+  if (!dumb_bell || cell->kind != CAVUM_CONTOUR_TWO_ELLIPSE || end->kind != CAVUM_END_TUBE) {
+    return CAVUM_OK;
+  }
+  return cavum_yaml_reader_fail(reader, dumb_bell,
+                                "dumb_bell: the cell goes on behind this iris, in a tube");
+}
+
 static cavum_status read_file(cavum_steps *steps, const cavum_yaml_reader *reader) {
   file_section section = {.mode = 1};
   cavum_yaml_table table = CAVUM_YAML_TABLE(file_fields);
@@ -142,9 +185,11 @@ static cavum_status read_file(cavum_steps *steps, const cavum_yaml_reader *reade
   if (!steps->title || !steps->path) return cavum_fail_memory(reader->error);
   status = read_drawing(steps, reader, section.drawing);
   if (status == CAVUM_OK) status = read_target(steps, reader, section.target);
+  if (status == CAVUM_OK) status = read_dumb_bell(steps, reader, section.dumb_bell);
   if (status == CAVUM_OK) status = read_list(steps, reader, section.steps);
   if (status == CAVUM_OK) status = read_cell(steps, reader, section.cell);
   if (status == CAVUM_OK) status = check_irises(steps, reader);
+  if (status == CAVUM_OK) status = check_halves(steps, reader, section.dumb_bell);
   return status;
 }
 

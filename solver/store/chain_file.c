@@ -42,8 +42,20 @@ static const struct {
      offsetof(cavum_step, next_amount_uncertainty)},
     {"found_amount", "m", "was done, as measured", offsetof(cavum_step, found_amount)},
     {"found_amount_uncertainty", "m", "standard, of found_amount",
-     offsetof(cavum_step, found_amount_uncertainty)}};
-enum { NUM_COLUMNS = sizeof COLUMNS / sizeof COLUMNS[0] };
+     offsetof(cavum_step, found_amount_uncertainty)},
+    {"zero_mode", "Hz", "of two halves joined at the iris between plates",
+     offsetof(cavum_step, zero_hz)},
+    {"zero_mode_uncertainty", "Hz", "standard, of zero_mode",
+     offsetof(cavum_step, zero_uncertainty_hz)},
+    {"zero_mode_aim", "Hz", "of zero_mode, leads to the target", offsetof(cavum_step, zero_aim_hz)},
+    {"pi_mode", "Hz", "of two halves joined at the iris between plates",
+     offsetof(cavum_step, pi_hz)},
+    {"pi_mode_uncertainty", "Hz", "standard, of pi_mode", offsetof(cavum_step, pi_uncertainty_hz)},
+    {"pi_mode_aim", "Hz", "of pi_mode, leads to the target", offsetof(cavum_step, pi_aim_hz)},
+    {"measured_zero_mode", "Hz", "as the step file has it", offsetof(cavum_step, measured_zero_hz)},
+    {"measured_pi_mode", "Hz", "as the step file has it", offsetof(cavum_step, measured_pi_hz)},
+    {"k_cc", "1", "of zero_mode and pi_mode", offsetof(cavum_step, coupling)}};
+enum { NUM_COLUMNS = sizeof COLUMNS / sizeof COLUMNS[0], NUM_COLUMNS_FIRST = 19 };
 
 // ---- write
 
@@ -267,6 +279,7 @@ static cavum_status read_steps(cavum_steps_result *made, const cavum_hdf5_file *
                         "/steps/reason", error));
   for (int c = 0; c < NUM_COLUMNS; c++) {
     snprintf(path, sizeof path, "/steps/%s", COLUMNS[c].name);
+    if (c >= NUM_COLUMNS_FIRST && !cavum_hdf5_has(file, path)) continue;  // an earlier version's
     CAVUM_TRY(read_numbers(column, made->num_steps, file, path, error));
     for (int i = 0; i < made->num_steps; i++) {
       memcpy((char *)made->steps[i] + COLUMNS[c].offset, &column[i], sizeof column[i]);

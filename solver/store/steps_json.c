@@ -45,12 +45,32 @@ static json_t *make_step(const cavum_step *step) {
                  {"next_amount_uncertainty_m", step->next_amount_uncertainty},
                  {"found_amount_m", step->found_amount},
                  {"found_amount_uncertainty_m", step->found_amount_uncertainty}};
+  const struct {
+    const char *key;
+    double value;
+  } halves[] = {{"zero_mode_Hz", step->zero_hz},
+                {"zero_mode_uncertainty_Hz", step->zero_uncertainty_hz},
+                {"zero_mode_aim_Hz", step->zero_aim_hz},
+                {"zero_mode_expected_Hz", step->zero_expected_hz},
+                {"measured_zero_mode_Hz", step->measured_zero_hz},
+                {"pi_mode_Hz", step->pi_hz},
+                {"pi_mode_uncertainty_Hz", step->pi_uncertainty_hz},
+                {"pi_mode_aim_Hz", step->pi_aim_hz},
+                {"pi_mode_expected_Hz", step->pi_expected_hz},
+                {"measured_pi_mode_Hz", step->measured_pi_hz},
+                {"k_cc", step->coupling}};
   json_t *object = json_object();
   bool good = object && cavum_json_set(object, "name", json_string(step->name)) &&
               cavum_json_set(object, "kind", json_string(cavum_step_kind_name(step->kind))) &&
               cavum_json_set(object, "what", json_string(step->what));
   for (size_t i = 0; good && i < sizeof numbers / sizeof numbers[0]; i++) {
     good = cavum_json_set(object, numbers[i].key, cavum_json_number(numbers[i].value));
+  }
+  // Of two halves joined at the iris, where they are asked for.
+  json_t *pair = good && !isnan(step->zero_hz) ? json_object() : NULL;
+  if (pair) good = cavum_json_set(object, "halves_between_plates", pair);
+  for (size_t i = 0; good && pair && i < sizeof halves / sizeof halves[0]; i++) {
+    good = cavum_json_set(pair, halves[i].key, cavum_json_number(halves[i].value));
   }
   if (good && step->reason[0]) good = cavum_json_set(object, "reason", json_string(step->reason));
   if (good && step->solved) good = set_figures(object, step);

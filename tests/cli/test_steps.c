@@ -115,11 +115,39 @@ START_TEST(bad_input_is_one_line) {
 }
 END_TEST
 
+// Halves stand in the table, in JSON and in the file.
+START_TEST(halves_between_plates_are_printed_and_stored) {
+  program_write_text(step_chain_folder, "halves.yaml",
+                     "cell: mid-cell.yaml\ndumb_bell: {half: left}\nsteps:\n"
+                     "  - {name: etched, remove: {depth_um: 100}, measured_zero_MHz: 1277}\n");
+  ck_assert_int_eq(run("cp $CELLS/mid-cell.yaml ."), 0);
+  ck_assert_int_eq(run("$CAVUM steps halves.yaml -o halves.hdf --json halves.json"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "Halves between plates"));
+  ck_assert_ptr_nonnull(strstr(program_read_text(step_chain_folder, "out"), "k_cc / %"));
+  char path[192];
+  cavum_error error = {0};
+  cavum_steps_result *stored = NULL;
+  snprintf(path, sizeof path, "%s/halves.hdf", step_chain_folder);
+  ck_assert_int_eq(cavum_stored_steps_read(&stored, path, &error), CAVUM_OK);
+  json_t *root = json_loads(read_text("halves.json"), 0, NULL);
+  json_t *step = json_array_get(json_object_get(root, "behind_each_step"), 1);
+  json_t *halves = json_object_get(step, "halves_between_plates");
+  CAVUM_CHECK_NEAR(stored->steps[1]->pi_hz,
+                   json_number_value(json_object_get(halves, "pi_mode_Hz")), 0.0);
+  CAVUM_CHECK_NEAR(stored->steps[1]->coupling, json_number_value(json_object_get(halves, "k_cc")),
+                   0.0);
+  CAVUM_CHECK_NEAR(stored->steps[1]->measured_zero_hz, 1277e6, 0.0);
+  json_decref(root);
+  cavum_steps_result_destroy(&stored);
+}
+END_TEST
+
 static void add(TCase *tests) {
   tcase_add_unchecked_fixture(tests, step_chain_set_up, step_chain_tear_down);
   tcase_add_test(tests, the_table_has_aims_and_measurements);
   tcase_add_test(tests, results_are_stored_drawn_and_reported);
   tcase_add_test(tests, bad_input_is_one_line);
+  tcase_add_test(tests, halves_between_plates_are_printed_and_stored);
 }
 
 CAVUM_TEST_MAIN("cli steps", add)

@@ -22,6 +22,7 @@ steps: {iris_ellipse.axial_mm: 0.1}
 """
 # The last step has a reason and is not solved.
 STEPS = """cell: mid-cell.yaml
+dumb_bell: {half: left}
 target: {frequency_MHz: 1301.8, tolerance_kHz: 50}
 steps:
   - {name: bench, air: {temperature_C: 21, humidity_percent: 45}, measured_MHz: 1299.9, measured_uncertainty_kHz: 20}
