@@ -69,6 +69,18 @@ CAVUM_API const char *cavum_goal_cell_path(const cavum_goal *goal);
 /** Path of the mesh file of the base cell; borrowed; NULL: it has none. */
 CAVUM_API const char *cavum_goal_mesh_path(const cavum_goal *goal);
 
+/** Most cells that share the dimensions of a goal. */
+enum { CAVUM_GOAL_CELLS_MOST = 6 };
+
+/** Number of base cells that share the dimensions of a goal. */
+CAVUM_API int cavum_goal_num_cells(const cavum_goal *goal);
+
+/** Name of a cell, from 0: "" of the first; borrowed. */
+CAVUM_API const char *cavum_goal_cell_name(const cavum_goal *goal, int cell);
+
+/** Path of the file of a cell, from 0; borrowed; NULL: it came from memory, or is none. */
+CAVUM_API const char *cavum_goal_other_path(const cavum_goal *goal, int cell);
+
 /** A dimension that the search changes, at the best shape. */
 typedef struct cavum_optimum_variable {
   char key[CAVUM_CELL_KEY_SIZE]; /**< Full dotted key of the cell file. */
@@ -127,6 +139,17 @@ typedef struct cavum_optimum_step {
   double *values; /**< Owned, shape [num_variables]. */
 } cavum_optimum_step;
 
+/** Bytes that hold the name of a cell of a goal. */
+enum { CAVUM_OPTIMUM_NAME_SIZE = 24 };
+
+/** Another cell of a goal, which shares the dimensions, at the best shape. */
+typedef struct cavum_optimum_cell {
+  char name[CAVUM_OPTIMUM_NAME_SIZE];
+  int mode;
+  char *cell_text;               /**< Owned: the cell as a file, comments kept. */
+  cavum_result *result, *before; /**< Owned, as of the first cell. */
+} cavum_optimum_cell;
+
 /** What a search came to. It is made by the library, and members are appended only. */
 typedef struct cavum_optimum {
   bool met; /**< The first-order conditions hold and so do the limits. */
@@ -148,6 +171,8 @@ typedef struct cavum_optimum {
   cavum_result *before, *result; /**< Owned: of the base cell (NULL where it is none) and of the
                                       best. */
   char *cell_text;               /**< Owned: the best cell as a file, comments kept. */
+  int num_others;                /**< Cells of the goal beside the first. */
+  cavum_optimum_cell *others;    /**< Owned, shape [num_others]. */
 } cavum_optimum;
 
 /** Most figures that a front sets against the objective. */

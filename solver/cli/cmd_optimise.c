@@ -29,7 +29,10 @@ static const struct argp_option option_table[] = {
      "to it; of a front all its cells, as of cavum scan",
      0},
     {"cell", KEY_CELL, "BEST.yaml", 0,
-     "Write the best cell file: the base cell with the new numbers in it", 0},
+     "Write the best cell file: the base cell with the new numbers in it; of other cells that "
+     "share "
+     "the dimensions BEST-NAME.yaml",
+     0},
     {"json", KEY_JSON, "FILE", 0,
      "Write everything as JSON: dimensions, limits with their multipliers, starts, the path of the "
      "search; '-' prints it in place of the table",
@@ -96,6 +99,26 @@ static cavum_status write_result(const char *path, const cavum_goal *goal,
   return status;
 }
 
+enum { PATH_SIZE = 4096 };
+
+// Where the file of another cell goes: its name before the ending of that of the first.
+static void write_other_path(char path[PATH_SIZE], const char *first, const char *name) {
+  const char *slash = strrchr(first, '/'), *dot = strrchr(first, '.');
+  size_t length = dot && (!slash || dot > slash) ? (size_t)(dot - first) : strlen(first);
+  snprintf(path, PATH_SIZE, "%.*s-%s%s", (int)length, first, name, first + length);
+}
+
+static cavum_status write_cells(const char *path, const cavum_optimum *optimum,
+                                cavum_error *error) {
+  cavum_status status = cavum_store_write_text(path, optimum->cell_text, error);
+  for (int c = 0; c < optimum->num_others && status == CAVUM_OK; c++) {
+    char other[PATH_SIZE];
+    write_other_path(other, path, optimum->others[c].name);
+    status = cavum_store_write_text(other, optimum->others[c].cell_text, error);
+  }
+  return status;
+}
+
 // What came nearest is told, but it is no best cell: no cell or result of it is written.
 static cavum_status write_optimum(const optimise_arguments *arguments, const cavum_goal *goal,
                                   const cavum_optimum *optimum, cavum_error *error) {
@@ -104,7 +127,7 @@ static cavum_status write_optimum(const optimise_arguments *arguments, const cav
     status = write_result(arguments->result_path, goal, optimum, error);
   }
   if (status == CAVUM_OK && optimum->met && arguments->best_path) {
-    status = cavum_store_write_text(arguments->best_path, optimum->cell_text, error);
+    status = write_cells(arguments->best_path, optimum, error);
   }
   if (status == CAVUM_OK && arguments->json_path) {
     char *json = NULL;
@@ -121,6 +144,7 @@ static cavum_status write_optimum(const optimise_arguments *arguments, const cav
 static cavum_status check_files(const optimise_arguments *arguments, const cavum_goal *goal,
                                 cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
+  char others[CAVUM_GOAL_CELLS_MOST][PATH_SIZE];
   bool front = cavum_goal_is_front(goal);
   if (front && (arguments->best_path || arguments->json_path)) {
     return cavum_process_fail(error, CAVUM_ERR_USAGE, arguments->best_path ? "--cell" : "--json",
@@ -129,6 +153,11 @@ static cavum_status check_files(const optimise_arguments *arguments, const cavum
   cavum_outputs_write(&outputs, front ? CAVUM_OUTPUT_SCAN : CAVUM_OUTPUT_RESULT, "-o",
                       arguments->result_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->best_path);
+  for (int c = 1; arguments->best_path && c < cavum_goal_num_cells(goal); c++) {
+    write_other_path(others[c], arguments->best_path, cavum_goal_cell_name(goal, c));
+    cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", others[c]);
+    cavum_outputs_read(&outputs, cavum_goal_other_path(goal, c));
+  }
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_OPTIMUM_JSON, "--json", arguments->json_path);
   cavum_outputs_read(&outputs, arguments->goal_path);
   cavum_outputs_read(&outputs, cavum_goal_cell_path(goal));

@@ -46,7 +46,7 @@ typedef enum cavum_output_kind {
   CAVUM_NUM_OUTPUT_KINDS
 } cavum_output_kind;
 
-enum { CAVUM_OUTPUTS_MOST_READ = 40, CAVUM_OUTPUTS_MOST_WRITTEN = 6 };
+enum { CAVUM_OUTPUTS_MOST_READ = 40, CAVUM_OUTPUTS_MOST_WRITTEN = 8 };
 
 /** A file to write. */
 typedef struct cavum_output {

@@ -76,19 +76,30 @@ static void write_figure(char text[CAVUM_QUANTITY_SIZE], const cavum_result *res
                         cavum_in_unit(figure.uncertainty, unit.conversion));
 }
 
-static void print_figures(FILE *out, const cavum_optimum *o) {
-  fprintf(out, "\n%-*s %*s %*s\n", NAME_WIDTH + 2, "Figure", VALUE_WIDTH, "before", VALUE_WIDTH,
+static void print_figures(FILE *out, const char *title, const cavum_result *result,
+                          const cavum_result *old, int mode) {
+  if (!result || mode >= result->num_modes) return;
+  fprintf(out, "\n%-*s %*s %*s\n", NAME_WIDTH + 2, title, VALUE_WIDTH, "before", VALUE_WIDTH,
           "best");
   for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
     cavum_figure_id id = (cavum_figure_id)i;
-    cavum_figure figure = cavum_mode_figure(&o->result->modes[o->mode], id);
+    cavum_figure figure = cavum_mode_figure(&result->modes[mode], id);
     if (figure.state == CAVUM_FIGURE_ABSENT) continue;
     cavum_quantity_unit unit = cavum_quantity_unit_to_fit(id, figure.value);
     char before[CAVUM_QUANTITY_SIZE], best[CAVUM_QUANTITY_SIZE];
-    write_figure(before, o->before, o->mode, id, unit);
-    write_figure(best, o->result, o->mode, id, unit);
+    write_figure(before, old, mode, id, unit);
+    write_figure(best, result, mode, id, unit);
     fprintf(out, "  %-*s %*s %*s %s\n", NAME_WIDTH, cavum_figure_describe(id).long_name,
             VALUE_WIDTH, before, VALUE_WIDTH, best, unit.name);
+  }
+}
+
+static void print_others(FILE *out, const cavum_optimum *o) {
+  for (int c = 0; c < o->num_others; c++) {
+    char title[CAVUM_OPTIMUM_NAME_SIZE + 16];
+    const cavum_optimum_cell *other = &o->others[c];
+    snprintf(title, sizeof title, "Figure of %s", other->name);
+    print_figures(out, title, other->result, other->before, other->mode);
   }
 }
 
@@ -144,7 +155,8 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
   if (o->num_optima > 1) fprintf(out, "; starts led to %d DIFFERENT OPTIMA", o->num_optima);
   fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g\n", o->residual, o->violation);
   print_dimensions(out, o, &s);
-  print_figures(out, o);
+  print_figures(out, "Figure", o->result, o->before, o->mode);
+  print_others(out, o);
   if (o->num_limits > 0) fputs("\nLimit\n", out);
   for (int i = 0; i < o->num_limits; i++) print_limit(out, &o->limits[i], &s);
   print_starts(out, o, &s);

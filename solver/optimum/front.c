@@ -78,7 +78,7 @@ static cavum_status start_anew(walking *w, int point, cavum_error *error) {
   for (int i = 0; i < w->goal->num_starts; i++) {
     for (int k = 0; k < CAVUM_GOAL_TRIES && cavum_starts_next(place, &starts); k++) {
       cavum_search search = {.solving = &w->solving, .most_solves = w->goal->most_solves};
-      cavum_solver_forget(w->solving.solver);
+      cavum_optimum_solving_forget(&w->solving);
       cavum_status status = cavum_search_run(&search, place, error);
       bool no_shape =
           status != CAVUM_OK && search.num_steps == 0 && cavum_optimum_is_no_shape(status);

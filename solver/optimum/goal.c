@@ -21,6 +21,8 @@ static cavum_status open_owned(cavum_goal **goal, char *text, const char *path, 
     return cavum_fail_memory(error);
   }
   cavum_study *study = opened->study;
+  opened->num_cells = 1;
+  opened->cells[0].study = study;
   cavum_cell_set_defaults(&study->cell);
   study->table.block = -1;
   study->text = text;
@@ -64,6 +66,7 @@ cavum_status cavum_goal_open(cavum_goal **goal, const char *path, cavum_error *e
 
 void cavum_goal_close(cavum_goal **goal) {
   if (!goal || !*goal) return;
+  for (int c = 1; c < (*goal)->num_cells; c++) cavum_study_close(&(*goal)->cells[c].study);
   cavum_study_close(&(*goal)->study);
   free(*goal);
   *goal = NULL;
@@ -83,4 +86,19 @@ const char *cavum_goal_cell_path(const cavum_goal *goal) {
 
 const char *cavum_goal_mesh_path(const cavum_goal *goal) {
   return goal ? cavum_study_file_path(goal->study, CAVUM_STUDY_MESH_FILE) : NULL;
+}
+
+int cavum_goal_num_cells(const cavum_goal *goal) { return goal ? goal->num_cells : 0; }
+
+static bool has_cell(const cavum_goal *goal, int cell) {
+  return goal && cell >= 0 && cell < goal->num_cells;
+}
+
+const char *cavum_goal_cell_name(const cavum_goal *goal, int cell) {
+  return has_cell(goal, cell) ? goal->cells[cell].name : "";
+}
+
+const char *cavum_goal_other_path(const cavum_goal *goal, int cell) {
+  if (!has_cell(goal, cell)) return NULL;
+  return cavum_study_file_path(goal->cells[cell].study, CAVUM_STUDY_CELL_FILE);
 }

@@ -15,13 +15,16 @@ enum {
   CAVUM_GOAL_MOST_TERMS = 8,
   CAVUM_GOAL_MOST_LIMITS = 24,
   CAVUM_GOAL_MOST_QUANTITIES = CAVUM_GOAL_MOST_TERMS + CAVUM_GOAL_MOST_LIMITS,
+  CAVUM_GOAL_MOST_CELLS = CAVUM_GOAL_CELLS_MOST,
   CAVUM_GOAL_TRIES = 32 /**< Points of the sequence for each start: some are no shapes. */
 };
 
 /** One figure with its weight in the objective, the power in the product that is to be least; 0 of
  * a limit. */
 typedef struct cavum_goal_quantity {
-  cavum_requirement what;
+  cavum_requirement what; /**< Its key has the name of the cell and a dot in front, but of the first
+                               cell. */
+  int cell;               /**< Of which cell. */
   double weight;
 } cavum_goal_quantity;
 
@@ -33,9 +36,18 @@ typedef struct cavum_goal_axis {
   bool smaller; /**< The figure is better when it is smaller: the limit is its most. */
 } cavum_goal_axis;
 
+/** A base cell that shares the dimensions that vary. */
+typedef struct cavum_goal_cell {
+  char name[CAVUM_OPTIMUM_NAME_SIZE]; /**< "" of the first. */
+  cavum_study *study; /**< Owned but of the first, whose study is that of the goal: base cell, mode,
+                           coupling, and the inputs of all cells in it. */
+} cavum_goal_cell;
+
 struct cavum_goal {
   cavum_study *study; /**< Owned: base cell, inputs, starts, mode, coupling. Variables are its
                            varied inputs and the held one, the first inputs in this order. */
+  int num_cells;
+  cavum_goal_cell cells[CAVUM_GOAL_MOST_CELLS];
   int num_variables;
   double low[CAVUM_GOAL_MOST_VARIABLES], high[CAVUM_GOAL_MOST_VARIABLES];
   double step[CAVUM_GOAL_MOST_VARIABLES]; /**< Of rounding; 0: none. */
@@ -46,6 +58,12 @@ struct cavum_goal {
   int num_axes;     /**< Of a front; 0: the goal is one best shape. */
   cavum_goal_axis axes[CAVUM_FRONT_MOST_AXES];
 };
+
+/** The study of the cell of a quantity. */
+static inline const cavum_study *cavum_goal_study_of(const cavum_goal *goal,
+                                                     const cavum_goal_quantity *q) {
+  return goal->cells[q->cell].study;
+}
 
 /** Whether a quantity is a peak over the wall: 0 of E, 1 of H, -1 none. */
 static inline int cavum_goal_peak(const cavum_goal_quantity *q) {

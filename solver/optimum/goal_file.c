@@ -3,9 +3,11 @@
 #include "optimum/goal_file.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
+#include "cell/cell.h"
 #include "design/requirements.h"
 #include "scan/study_base.h"
 #include "scan/study_inputs.h"
@@ -28,7 +30,8 @@ static const double LEAST_STRAIGHT_MM = 1.0;
 /** The top level of a goal file. */
 typedef struct goal_top {
   const char *title, *cell;
-  const cavum_yaml_node *vary, *linked, *hold, *minimise, *maximise, *limits, *steps, *front;
+  const cavum_yaml_node *cells, *vary, *linked, *hold, *minimise, *maximise, *limits, *steps,
+      *front;
   int coupling, mode, starts, solves;
   double tolerance;
 } goal_top;
@@ -36,6 +39,7 @@ typedef struct goal_top {
 static const cavum_yaml_field top_fields[] = {
     {.key = "title", .offset = offsetof(goal_top, title), .kind = CAVUM_YAML_FIELD_TEXT},
     {.key = "cell", .offset = offsetof(goal_top, cell), .kind = CAVUM_YAML_FIELD_TEXT},
+    {.key = "cells", .offset = offsetof(goal_top, cells), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "vary",
      .offset = offsetof(goal_top, vary),
      .kind = CAVUM_YAML_FIELD_MAPPING,
@@ -68,6 +72,28 @@ static const cavum_yaml_field top_fields[] = {
      .low = 1,
      .high = MOST_SOLVES},
     {.key = "tolerance", .offset = offsetof(goal_top, tolerance), .low = 1e-14, .high = 1},
+};
+
+/** Another cell that shares the dimensions. */
+typedef struct cell_section {
+  const char *cell;
+  int coupling, mode;
+} cell_section;
+
+static const cavum_yaml_field cell_fields[] = {
+    {.key = "cell",
+     .offset = offsetof(cell_section, cell),
+     .kind = CAVUM_YAML_FIELD_TEXT,
+     .required = true},
+    {.key = "coupling",
+     .offset = offsetof(cell_section, coupling),
+     .kind = CAVUM_YAML_FIELD_WORD,
+     .words = cavum_study_coupling_words},
+    {.key = "mode",
+     .offset = offsetof(cell_section, mode),
+     .kind = CAVUM_YAML_FIELD_COUNT,
+     .low = 1,
+     .high = 1000},
 };
 
 /** A range of a front. */
@@ -103,10 +129,82 @@ typedef struct goal_reader {
   goal_top top;
 } goal_reader;
 
-static cavum_status read_base_cell(goal_reader *r, const cavum_cell *cell) {
-  cavum_status status = cavum_study_read_base(&r->study, cell);
-  if (status != CAVUM_OK || r->goal->study->cell.kind != CAVUM_CONTOUR_MESH_FILE) return status;
+static cavum_status read_base_cell(cavum_study_reader *r, const cavum_cell *cell) {
+  cavum_status status = cavum_study_read_base(r, cell);
+  if (status != CAVUM_OK || r->study->cell.kind != CAVUM_CONTOUR_MESH_FILE) return status;
   return cavum_yaml_reader_fail(r->reader, r->top.vary, "vary: a mesh file has no dimensions");
+}
+
+// The inputs of the goal in another cell, which must have each of them.
+static cavum_status read_other_inputs(cavum_study_reader *other, const cavum_yaml_node *node) {
+  cavum_place_finder finder = {0};
+  cavum_study *study = other->study;
+  cavum_error what = {0};
+  cavum_yaml_reader reader = *other->reader;
+  cavum_error *error = reader.error;
+  cavum_status status = cavum_place_finder_open(&finder, &study->cell, study->cell_path, error);
+  if (status != CAVUM_OK) return status;
+  reader.error = &what;
+  other->finder = &finder;
+  other->reader = &reader;
+  status = cavum_study_read_inputs(other);
+  if (status == CAVUM_OK) study->base = cavum_place_make_base(&finder, study->cell_path);
+  cavum_place_finder_clear(&finder);
+  if (status == CAVUM_OK) return status;
+  if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  return cavum_fail(error, status, "%s (in the cell '%s', which shares them)", what.message,
+                    node->key);
+}
+
+static cavum_status read_other_cell(goal_reader *r, cavum_goal_cell *cell,
+                                    const cavum_yaml_node *node) {
+  cavum_status status = CAVUM_OK;
+  cell_section section = {.mode = 1};
+  cavum_yaml_path path = cavum_yaml_path_join("cells", node->key);
+  cavum_yaml_table table = CAVUM_YAML_TABLE(cell_fields);
+  cavum_study *study = cell->study;
+  cavum_study_reader other = {.reader = r->reader, .study = study, .top = r->study.top};
+  if (strlen(node->key) >= sizeof cell->name || strchr(node->key, '.')) {
+    return cavum_yaml_reader_fail(r->reader, node, "cells: expected a name of at most %d letters",
+                                  (int)sizeof cell->name - 1);
+  }
+  snprintf(cell->name, sizeof cell->name, "%s", node->key);
+  cavum_cell_set_defaults(&study->cell);
+  study->table.block = -1;
+  study->hold.input = -1;
+  study->limits = (cavum_limits){.wall_angle_rad = NAN, .iris_curvature_m = NAN};
+  study->path = cavum_copy_text(r->goal->study->path);
+  if (!study->path) return cavum_fail_memory(r->reader->error);
+  CAVUM_TRY(cavum_yaml_read_fields(&section, r->reader, node, path.text, table));
+  other.top.cell = section.cell;
+  other.top.coupling = section.coupling;
+  other.top.mode = section.mode;
+  CAVUM_TRY(read_base_cell(&other, NULL));
+  CAVUM_TRY(cavum_study_read_coupling(&other));
+  CAVUM_TRY(cavum_study_read_modes(&other));
+  CAVUM_TRY(read_other_inputs(&other, node));
+done:
+  return status;
+}
+
+// Cells that share the dimensions of the first.
+static cavum_status read_cells(goal_reader *r) {
+  cavum_goal *goal = r->goal;
+  if (!r->top.cells) return CAVUM_OK;
+  if (r->top.cells->num_children >= CAVUM_GOAL_MOST_CELLS) {
+    return cavum_yaml_reader_fail(r->reader, r->top.cells, "cells: more than %d",
+                                  (int)CAVUM_GOAL_MOST_CELLS - 1);
+  }
+  const cavum_yaml_node *node = cavum_yaml_reader_first(r->reader, r->top.cells);
+  for (; node; node = cavum_yaml_reader_next(r->reader, node)) {
+    cavum_goal_cell *cell = &goal->cells[goal->num_cells];
+    cell->study = cavum_alloc(1, sizeof *cell->study);
+    if (!cell->study) return cavum_fail_memory(r->reader->error);
+    goal->num_cells++;
+    cavum_status status = read_other_cell(r, cell, node);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
 }
 
 // Variables are the varied inputs and the held one.
@@ -133,14 +231,28 @@ static cavum_status take_variables(goal_reader *r) {
     goal->low[study->hold.input] = study->hold.low;
     goal->high[study->hold.input] = study->hold.high;
   }
-  for (int j = 0; j < goal->num_variables; j++) {
-    const cavum_place *place = &study->inputs[j].place;
+  for (int k = 0; k < goal->num_variables * goal->num_cells; k++) {
+    int j = k % goal->num_variables;
+    const cavum_place *place = &goal->cells[k / goal->num_variables].study->inputs[j].place;
     if (goal->low[j] >= place->low && goal->high[j] <= place->high) continue;
     return cavum_yaml_reader_fail(r->reader, r->top.vary,
                                   "%s from %g to %g: within %g to %g was expected", place->name,
                                   goal->low[j], goal->high[j], place->low, place->high);
   }
   return CAVUM_OK;
+}
+
+// The cell of a key "NAME.FIGURE", and the figure behind the dot.
+static const char *find_cell(int *cell, const cavum_goal *goal, const char *key) {
+  const char *dot = strchr(key, '.');
+  *cell = 0;
+  for (int c = 1; dot && c < goal->num_cells; c++) {
+    const char *name = goal->cells[c].name;
+    if (strncmp(name, key, strlen(name)) != 0 || key + strlen(name) != dot) continue;
+    *cell = c;
+    return dot + 1;
+  }
+  return key;
 }
 
 static cavum_status take_quantity(cavum_goal_quantity **taken, goal_reader *r,
@@ -153,9 +265,14 @@ static cavum_status take_quantity(cavum_goal_quantity **taken, goal_reader *r,
   if (goal->num_quantities >= most) {
     return cavum_yaml_reader_fail(r->reader, node, "%s: too many figures", section);
   }
-  cavum_status status = cavum_requirement_take_key(&q->what, r->reader, node, key, section);
+  const char *figure = find_cell(&q->cell, goal, key);
+  cavum_status status = cavum_requirement_take_key(&q->what, r->reader, node, figure, section);
   if (status != CAVUM_OK) return status;
-  if (q->what.kind == CAVUM_REQUIRE_K_CC && !goal->study->coupling) {
+  if (strlen(key) >= sizeof q->what.key) {
+    return cavum_yaml_reader_fail(r->reader, node, "%s: '%s' is longer than any key", section, key);
+  }
+  snprintf(q->what.key, sizeof q->what.key, "%s", key);
+  if (q->what.kind == CAVUM_REQUIRE_K_CC && !cavum_goal_study_of(goal, q)->coupling) {
     return cavum_yaml_reader_fail(r->reader, node,
                                   "%s: k_cc needs 'coupling: yes', or 'inner-cell'", section);
   }
@@ -245,6 +362,10 @@ static cavum_status read_axis(goal_reader *r, const cavum_yaml_node *node) {
   axis->quantity = goal->num_quantities;
   if (status == CAVUM_OK) status = take_quantity(&q, r, node, node->key, "limits");
   if (status != CAVUM_OK) return status;
+  if (q->cell > 0) {
+    return cavum_yaml_reader_fail(r->reader, node, "%s: expected a figure of the first cell",
+                                  path.text);
+  }
   if (!is_better_smaller(&axis->smaller, &q->what)) {
     return cavum_yaml_reader_fail(r->reader, node,
                                   "%s: neither less nor more of it is better: a limit was expected",
@@ -272,9 +393,9 @@ static cavum_status read_front(goal_reader *r) {
   if (front->num_children < 1 || front->num_children > CAVUM_FRONT_MOST_AXES) {
     return cavum_yaml_reader_fail(r->reader, front, "front: expected one or two figures");
   }
-  if (goal->num_terms != 1) {
-    return cavum_yaml_reader_fail(r->reader, front,
-                                  "front: expected one figure to minimise or maximise");
+  if (goal->num_terms != 1 || goal->quantities[0].cell > 0) {
+    return cavum_yaml_reader_fail(
+        r->reader, front, "front: expected one figure to minimise or maximise, of the first cell");
   }
   if (r->top.steps) {
     return cavum_yaml_reader_fail(r->reader, r->top.steps, "steps: not with a front");
@@ -307,7 +428,8 @@ static cavum_status add_straight_length(goal_reader *r) {
   if (goal->study->cell.kind != CAVUM_CONTOUR_TWO_ELLIPSE) return CAVUM_OK;
   for (int i = goal->num_terms; i < goal->num_quantities; i++) {
     const cavum_requirement *what = &goal->quantities[i].what;
-    bool own = what->kind == CAVUM_REQUIRE_STRAIGHT_LENGTH && what->least > 0.0;
+    bool own = goal->quantities[i].cell == 0 && what->kind == CAVUM_REQUIRE_STRAIGHT_LENGTH &&
+               what->least > 0.0;
     if (own && isfinite(what->least)) return CAVUM_OK;
   }
   cavum_status status = take_quantity(&q, r, r->top.vary, "straight_length_mm", "limits");
@@ -352,6 +474,7 @@ static cavum_status read_body(goal_reader *r) {
   CAVUM_TRY(cavum_study_read_coupling(&r->study));
   CAVUM_TRY(cavum_study_read_modes(&r->study));
   CAVUM_TRY(cavum_study_read_inputs(&r->study));
+  CAVUM_TRY(read_cells(r));
   CAVUM_TRY(take_variables(r));
   CAVUM_TRY(read_objectives(r));
   CAVUM_TRY(read_limits(r));
@@ -397,7 +520,7 @@ cavum_status cavum_goal_read(cavum_goal *goal, const cavum_cell *cell, cavum_err
   study->limits = (cavum_limits){.wall_angle_rad = NAN, .iris_curvature_m = NAN};
   CAVUM_TRY(cavum_yaml_read_fields(&r.top, &reader, &reader.tree.nodes[0], "", table));
   hand_over(&r);
-  CAVUM_TRY(read_base_cell(&r, cell));
+  CAVUM_TRY(read_base_cell(&r.study, cell));
   CAVUM_TRY(cavum_place_finder_open(&finder, &study->cell, study->cell_path, error));
   CAVUM_TRY(read_body(&r));
   study->base = cavum_place_make_base(&finder, study->cell_path);

@@ -69,7 +69,7 @@ static cavum_status run_start(optimising *o, cavum_error *error) {
     cavum_search search = new_search(o);
     cavum_error what = {0};
     // A start depends on nothing before it.
-    cavum_solver_forget(o->solving.solver);
+    cavum_optimum_solving_forget(&o->solving);
     cavum_status status = cavum_search_run(&search, place, &what);
     bool no_shape =
         status != CAVUM_OK && search.num_steps == 0 && cavum_optimum_is_no_shape(status);

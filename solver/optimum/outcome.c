@@ -43,6 +43,12 @@ void cavum_optimum_destroy(cavum_optimum **optimum) {
   free(old->terms);
   free(old->starts);
   free(old->steps);
+  for (int c = 0; c < old->num_others; c++) {
+    free(old->others[c].cell_text);
+    cavum_result_destroy(&old->others[c].result);
+    cavum_result_destroy(&old->others[c].before);
+  }
+  free(old->others);
   cavum_result_destroy(&old->before);
   cavum_result_destroy(&old->result);
   free(old->cell_text);
@@ -70,28 +76,55 @@ static cavum_status write_cell(char **text, const cavum_study *study, const doub
 }
 
 // Solves a cell with all its figures; what did not reach its accuracy is a result as well.
-static cavum_status solve(cavum_result **result, const cavum_cell *cell, const cavum_goal *goal,
+static cavum_status solve(cavum_result **result, const cavum_cell *cell, const cavum_study *study,
                           const cavum_solve_options *options, cavum_error *error) {
   cavum_solve_options own;
   cavum_status status = cavum_solve_options_take(&own, options, error);
   if (status != CAVUM_OK) return status;
-  own.coupling = goal->study->coupling;
-  own.coupling_of_inner_cell = goal->study->coupling_of_inner_cell;
+  own.coupling = study->coupling;
+  own.coupling_of_inner_cell = study->coupling_of_inner_cell;
   status = cavum_solve(result, cell, &own, error);
   return status == CAVUM_ERR_NOT_CONVERGED && *result ? CAVUM_OK : status;
 }
 
-static cavum_status solve_best(cavum_optimum *made, const cavum_goal *goal, const double *values,
-                               const cavum_solve_options *options, cavum_error *error) {
+static cavum_status solve_best(char **text, cavum_result **result, const cavum_study *study,
+                               const double *values, const cavum_solve_options *options,
+                               cavum_error *error) {
   cavum_cell cell;
-  cavum_status status = write_cell(&made->cell_text, goal->study, values, error);
+  cavum_status status = write_cell(text, study, values, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_cell_read_text(&cell, made->cell_text, strlen(made->cell_text),
-                                goal->study->cell_path, error);
+  status = cavum_cell_read_text(&cell, *text, strlen(*text), study->cell_path, error);
   if (status != CAVUM_OK) return status;
-  status = solve(&made->result, &cell, goal, options, error);
+  status = solve(result, &cell, study, options, error);
   cavum_cell_clear(&cell);
   return status;
+}
+
+// The base cell need not be a shape with this mode.
+static cavum_status solve_before(cavum_result **result, const cavum_study *study,
+                                 const cavum_solve_options *options, cavum_error *error) {
+  cavum_status status = solve(result, &study->cell, study, options, NULL);
+  if (status != CAVUM_ERR_MEMORY && status != CAVUM_ERR_STOPPED) return CAVUM_OK;
+  return cavum_fail(error, status, "the base cell was not solved");
+}
+
+// The other cells at the best shape.
+static cavum_status fill_others(cavum_optimum *made, const cavum_goal *goal, const double *values,
+                                const cavum_solve_options *options, cavum_error *error) {
+  made->others = cavum_alloc(goal->num_cells - 1, sizeof *made->others);
+  if (!made->others) return cavum_fail_memory(error);
+  made->num_others = goal->num_cells - 1;
+  for (int c = 1; c < goal->num_cells; c++) {
+    cavum_optimum_cell *other = &made->others[c - 1];
+    const cavum_study *study = goal->cells[c].study;
+    snprintf(other->name, sizeof other->name, "%s", goal->cells[c].name);
+    other->mode = study->mode;
+    cavum_status status =
+        solve_best(&other->cell_text, &other->result, study, values, options, error);
+    if (status == CAVUM_OK) status = solve_before(&other->before, study, options, error);
+    if (status != CAVUM_OK) return status;
+  }
+  return CAVUM_OK;
 }
 
 static void fill_variables(cavum_optimum *made, const cavum_search *search, const double *values) {
@@ -137,19 +170,19 @@ static void fill_limits(cavum_optimum *made, const cavum_search *search, const c
 
 static void fill_terms(cavum_optimum *made, const cavum_search *search) {
   const cavum_goal *goal = search->solving->goal;
-  const cavum_result *before = made->before;
   for (int i = 0; i < goal->num_terms; i++) {
     cavum_optimum_term *term = &made->terms[i];
     const cavum_goal_quantity *q = &goal->quantities[i];
     const cavum_optimum_value *v = &search->here->values[i];
+    const cavum_study *study = cavum_goal_study_of(goal, q);
+    const cavum_result *before = q->cell > 0 ? made->others[q->cell - 1].before : made->before;
     *term = (cavum_optimum_term){.what = q->what,
                                  .weight = q->weight,
                                  .before = NAN,
                                  .value = v->figure,
                                  .uncertainty = v->uncertainty};
     if (!before) continue;
-    cavum_figure figure =
-        cavum_requirement_figure(&q->what, &goal->study->cell, before, goal->study->mode);
+    cavum_figure figure = cavum_requirement_figure(&q->what, &study->cell, before, study->mode);
     if (figure.state == CAVUM_FIGURE_PRESENT) term->before = figure.value;
   }
 }
@@ -214,12 +247,9 @@ cavum_status cavum_outcome_make(cavum_optimum **optimum, const cavum_search *exa
   made->residual = exact->residual;
   made->violation = last->violation;
   take_values(values, last, last != exact);
-  CAVUM_TRY(solve_best(made, goal, values, options, error));
-  // The base cell need not be a shape with this mode.
-  cavum_status base = solve(&made->before, &goal->study->cell, goal, options, NULL);
-  if (base == CAVUM_ERR_MEMORY || base == CAVUM_ERR_STOPPED) {
-    CAVUM_TRY(cavum_fail(error, base, "the base cell was not solved"));
-  }
+  CAVUM_TRY(solve_best(&made->cell_text, &made->result, goal->study, values, options, error));
+  CAVUM_TRY(solve_before(&made->before, goal->study, options, error));
+  CAVUM_TRY(fill_others(made, goal, values, options, error));
   fill_variables(made, exact, values);
   fill_limits(made, exact, last);
   fill_terms(made, last);

@@ -10,19 +10,21 @@
 #include "optimum/wall_places.h"
 #include "solve/options.h"
 
-cavum_status cavum_optimum_solving_open(cavum_optimum_solving *solving, const cavum_goal *goal,
-                                        const cavum_solve_options *options, cavum_error *error) {
-  cavum_solve_options *own = &solving->options;
+static cavum_status open_cell(cavum_optimum_solving *solving, int c,
+                              const cavum_solve_options *options, cavum_error *error) {
+  cavum_optimum_cell_solving *cell = &solving->cells[c];
+  cavum_solve_options *own = &cell->options;
+  const cavum_goal *goal = solving->goal;
   cavum_status status = cavum_solve_options_take(own, options, error);
   if (status != CAVUM_OK) return status;
-  solving->goal = goal;
-  for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) solving->factor[i] = 1.0;
   own->derivatives = true;
-  own->coupling = goal->study->coupling;
-  own->coupling_of_inner_cell = goal->study->coupling_of_inner_cell;
+  own->coupling = goal->cells[c].study->coupling;
+  own->coupling_of_inner_cell = goal->cells[c].study->coupling_of_inner_cell;
   own->derivatives_of = UINT64_C(1) << CAVUM_FIGURE_FREQUENCY;
   for (int i = 0; i < goal->num_quantities; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
+    if (q->cell != c || cavum_optimum_is_of_shape(q)) continue;
+    cell->used = true;
     if (q->what.kind != CAVUM_REQUIRE_FIGURE) continue;
     own->derivatives_of |= UINT64_C(1) << q->what.figure;
     if (cavum_goal_peak(q) < 0) continue;
@@ -30,12 +32,29 @@ cavum_status cavum_optimum_solving_open(cavum_optimum_solving *solving, const ca
     own->profiles = own->wall_derivatives = true;
     own->wall_derivatives_above = CAVUM_WALL_PLACES_ABOVE;
   }
-  solving->whole = !own->use_symmetry;
-  return cavum_solver_create(&solving->solver, own, error);
+  cell->whole = !own->use_symmetry;
+  return cell->used ? cavum_solver_create(&cell->solver, own, error) : CAVUM_OK;
+}
+
+cavum_status cavum_optimum_solving_open(cavum_optimum_solving *solving, const cavum_goal *goal,
+                                        const cavum_solve_options *options, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  solving->goal = goal;
+  for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) solving->factor[i] = 1.0;
+  for (int c = 0; c < goal->num_cells && status == CAVUM_OK; c++) {
+    status = open_cell(solving, c, options, error);
+  }
+  return status;
+}
+
+void cavum_optimum_solving_forget(cavum_optimum_solving *solving) {
+  for (int c = 0; c < CAVUM_GOAL_MOST_CELLS; c++) {
+    if (solving->cells[c].solver) cavum_solver_forget(solving->cells[c].solver);
+  }
 }
 
 void cavum_optimum_solving_clear(cavum_optimum_solving *solving) {
-  cavum_solver_destroy(&solving->solver);
+  for (int c = 0; c < CAVUM_GOAL_MOST_CELLS; c++) cavum_solver_destroy(&solving->cells[c].solver);
 }
 
 void cavum_optimum_point_clear(cavum_optimum_point *point) {
@@ -120,6 +139,7 @@ static cavum_status take_figure(cavum_optimum_value *value, bool *needs_whole, c
   value->uncertainty = figure.uncertainty;
   cavum_status status = take_slopes(value, t, q, error);
   if (status != CAVUM_OK || peak < 0) return status;
+  value->num_wall_points = t->result->modes[t->mode].wall.num_points;
   status = cavum_wall_places_list(value, &known, t->result, t->mode, peak == 0, t->rates,
                                   t->goal->num_variables, error);
   if (status != CAVUM_OK || known) return status;
@@ -166,25 +186,27 @@ bool cavum_optimum_is_of_shape(const cavum_goal_quantity *quantity) {
   return shape_of(quantity) >= 0;
 }
 
-static bool has_shapes(const cavum_goal *goal) {
+static bool has_shapes(const cavum_goal *goal, int c) {
   for (int i = 0; i < goal->num_quantities; i++) {
-    if (cavum_optimum_is_of_shape(&goal->quantities[i])) return true;
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    if (q->cell == c && cavum_optimum_is_of_shape(q)) return true;
   }
   return false;
 }
 
-static cavum_status take_shapes(cavum_optimum_point *point, const cavum_goal *goal,
+static cavum_status take_shapes(cavum_optimum_point *point, const cavum_goal *goal, int c,
                                 const cavum_cell *cell, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_geometry *g = NULL;
   cavum_optimum_rates rates = {0};
-  if (!has_shapes(goal)) return CAVUM_OK;
+  if (!has_shapes(goal, c)) return CAVUM_OK;
   CAVUM_TRY(cavum_geometry_measure(&g, cell, true, error));
-  CAVUM_TRY(cavum_optimum_rates_make(&rates, goal, point->place, g->dimensions, g->num_dimensions,
-                                     error));
+  CAVUM_TRY(cavum_optimum_rates_make(&rates, goal, c, point->place, g->dimensions,
+                                     g->num_dimensions, error));
   for (int i = 0; i < goal->num_quantities; i++) {
-    if (shape_of(&goal->quantities[i]) < 0) continue;
-    CAVUM_TRY(take_shape(&point->values[i], goal, g, &rates, &goal->quantities[i], error));
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    if (q->cell != c || shape_of(q) < 0) continue;
+    CAVUM_TRY(take_shape(&point->values[i], goal, g, &rates, q, error));
   }
 done:
   cavum_optimum_rates_clear(&rates);
@@ -193,107 +215,131 @@ done:
 }
 
 static cavum_status take_figures(cavum_optimum_point *point, bool *needs_whole,
-                                 const cavum_goal *goal, const cavum_result *result,
+                                 const cavum_goal *goal, int c, const cavum_result *result,
                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_optimum_rates rates = {0};
-  const taking t = {goal, result, &rates, goal->study->mode};
+  const taking t = {goal, result, &rates, goal->cells[c].study->mode};
   if (t.mode >= result->num_modes) {
     return cavum_fail(error, CAVUM_ERR_INCOMPLETE, "mode %d was not found", t.mode + 1);
   }
-  CAVUM_TRY(cavum_optimum_rates_make(&rates, goal, point->place, result->dimensions,
+  CAVUM_TRY(cavum_optimum_rates_make(&rates, goal, c, point->place, result->dimensions,
                                      result->num_dimensions, error));
   for (int i = 0; i < goal->num_quantities; i++) {
-    if (shape_of(&goal->quantities[i]) >= 0) continue;
-    CAVUM_TRY(take_figure(&point->values[i], needs_whole, &t, &goal->quantities[i], error));
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    if (q->cell != c || shape_of(q) >= 0) continue;
+    CAVUM_TRY(take_figure(&point->values[i], needs_whole, &t, q, error));
   }
-  point->num_wall_points = result->modes[t.mode].wall.num_points;
 done:
   cavum_optimum_rates_clear(&rates);
   return status;
 }
 
 // Solves a cell; a result that did not reach its accuracy is one as well.
-static cavum_status solve(cavum_result **result, cavum_optimum_solving *solving,
+static cavum_status solve(cavum_result **result, cavum_optimum_solving *solving, int c,
                           const cavum_cell *cell, cavum_error *error) {
-  cavum_status status = cavum_solver_solve(result, solving->solver, cell, error);
+  cavum_status status = cavum_solver_solve(result, solving->cells[c].solver, cell, error);
   solving->num_solves += *result != NULL;
   return status == CAVUM_ERR_NOT_CONVERGED && *result ? CAVUM_OK : status;
 }
 
-static cavum_status use_whole(cavum_optimum_solving *solving, cavum_error *error) {
-  solving->whole = true;
-  solving->options.use_symmetry = false;
-  cavum_solver_destroy(&solving->solver);
-  return cavum_solver_create(&solving->solver, &solving->options, error);
+static cavum_status use_whole(cavum_optimum_cell_solving *cell, cavum_error *error) {
+  cell->whole = true;
+  cell->options.use_symmetry = false;
+  cavum_solver_destroy(&cell->solver);
+  return cavum_solver_create(&cell->solver, &cell->options, error);
 }
 
-static cavum_status take(cavum_optimum_point *made, cavum_optimum_solving *solving,
+static void clear_values(cavum_optimum_point *point, const cavum_goal *goal, int c) {
+  for (int i = 0; i < goal->num_quantities; i++) {
+    if (goal->quantities[i].cell != c) continue;
+    free(point->values[i].places);
+    point->values[i] = (cavum_optimum_value){0};
+  }
+}
+
+static cavum_status take(cavum_optimum_point *made, cavum_optimum_solving *solving, int c,
                          const cavum_cell *cell, cavum_error *error) {
   bool needs_whole = false;
   cavum_result *result = NULL;
-  cavum_status status = take_shapes(made, solving->goal, cell, error);
-  if (status == CAVUM_OK) status = solve(&result, solving, cell, error);
-  if (status == CAVUM_OK) status = take_figures(made, &needs_whole, solving->goal, result, error);
+  const cavum_goal *goal = solving->goal;
+  cavum_status status = take_shapes(made, goal, c, cell, error);
+  if (status != CAVUM_OK || !solving->cells[c].used) return status;
+  status = solve(&result, solving, c, cell, error);
+  if (status == CAVUM_OK) status = take_figures(made, &needs_whole, goal, c, result, error);
   cavum_result_destroy(&result);
-  if (status != CAVUM_OK || !needs_whole || solving->whole) return status;
+  if (status != CAVUM_OK || !needs_whole || solving->cells[c].whole) return status;
   // From here on without the mirror plane: a dimension of one side has no derivatives there.
-  double place[CAVUM_GOAL_MOST_VARIABLES];
-  memcpy(place, made->place, sizeof place);
-  cavum_optimum_point_clear(made);
-  memcpy(made->place, place, sizeof place);
-  status = use_whole(solving, error);
-  return status == CAVUM_OK ? take(made, solving, cell, error) : status;
+  clear_values(made, goal, c);
+  status = use_whole(&solving->cells[c], error);
+  return status == CAVUM_OK ? take(made, solving, c, cell, error) : status;
 }
 
-static cavum_status make_cell(cavum_cell *cell, bool *owned, const cavum_goal *goal,
+static cavum_status make_cell(cavum_cell *cell, bool *owned, const cavum_goal *goal, int c,
                               const double *place, cavum_error *error) {
   double values[CAVUM_STUDY_MOST_INPUTS];
   cavum_optimum_inputs(values, goal, place);
-  cavum_status status = cavum_study_apply(cell, owned, goal->study, values, error);
+  cavum_status status = cavum_study_apply(cell, owned, goal->cells[c].study, values, error);
   // A linked dimension outside of what it may be, a path that cannot exist.
   return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
 }
 
-cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const double *place,
-                                   cavum_error *error) {
+static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, const double *place,
+                                 cavum_error *error) {
   cavum_cell cell;
   bool owned = false;
   cavum_geometry *g = NULL;
-  if (!has_shapes(goal)) return CAVUM_OK;
-  cavum_status status = make_cell(&cell, &owned, goal, place, error);
+  if (!has_shapes(goal, c)) return CAVUM_OK;
+  cavum_status status = make_cell(&cell, &owned, goal, c, place, error);
   if (status != CAVUM_OK) return status;
   status = cavum_geometry_measure(&g, &cell, false, error);
   for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
     int id = shape_of(&goal->quantities[i]);
-    if (id >= 0) values[i] = g->value[id];
+    if (goal->quantities[i].cell == c && id >= 0) values[i] = g->value[id];
   }
   cavum_geometry_destroy(&g);
   if (owned) cavum_cell_clear(&cell);
   return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
 }
 
-cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum_solving *solving,
-                                       const double *place, cavum_error *error) {
-  const cavum_goal *goal = solving->goal;
-  cavum_cell cell;
-  bool owned = false;
-  cavum_optimum_point *made = cavum_alloc(1, sizeof *made);
-  if (!made) return cavum_fail_memory(error);
-  memcpy(made->place, place, (size_t)goal->num_variables * sizeof *place);
-  cavum_status status = make_cell(&cell, &owned, goal, place, error);
-  if (status == CAVUM_OK) {
-    status = take(made, solving, &cell, error);
-    if (owned) cavum_cell_clear(&cell);
+cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const double *place,
+                                   cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  for (int c = 0; c < goal->num_cells && status == CAVUM_OK; c++) {
+    status = measure_cell(values, goal, c, place, error);
   }
+  return status;
+}
+
+// How far two solves of neighbours may differ in each value.
+static void take_noise(cavum_optimum_point *made, const cavum_optimum_solving *solving) {
+  const cavum_goal *goal = solving->goal;
   for (int i = 0; i < goal->num_quantities; i++) {
     cavum_optimum_value *v = &made->values[i];
     if (v->num_places > 0) v->value *= solving->factor[i];
     v->noise = v->uncertainty + fabs(v->value - v->figure);
     // E is not quite continuous from element to element.
-    double accuracy = goal->study->cell.accuracy_other_figures;
+    double accuracy = cavum_goal_study_of(goal, &goal->quantities[i])->cell.accuracy_other_figures;
     if (v->num_places > 0) v->noise = cavum_max(v->noise, accuracy * v->value);
   }
+}
+
+cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum_solving *solving,
+                                       const double *place, cavum_error *error) {
+  const cavum_goal *goal = solving->goal;
+  cavum_status status = CAVUM_OK;
+  cavum_optimum_point *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  memcpy(made->place, place, (size_t)goal->num_variables * sizeof *place);
+  for (int c = 0; c < goal->num_cells && status == CAVUM_OK; c++) {
+    cavum_cell cell;
+    bool owned = false;
+    status = make_cell(&cell, &owned, goal, c, place, error);
+    if (status != CAVUM_OK) break;
+    status = take(made, solving, c, &cell, error);
+    if (owned) cavum_cell_clear(&cell);
+  }
+  take_noise(made, solving);
   if (status == CAVUM_OK) *point = *made;
   if (status != CAVUM_OK) cavum_optimum_point_clear(made);
   free(made);

@@ -26,22 +26,28 @@ typedef struct cavum_optimum_value {
   bool has_slope;                          /**< False of a peak at two places. */
   int num_places;
   cavum_optimum_place *places; /**< Owned; of peaks. */
+  cavum_index num_wall_points; /**< Of the profile that they are on. */
 } cavum_optimum_value;
 
 /** A solved shape. Zero-initialise. */
 typedef struct cavum_optimum_point {
   double place[CAVUM_GOAL_MOST_VARIABLES]; /**< From 0 to 1 between the bounds. */
   cavum_optimum_value values[CAVUM_GOAL_MOST_QUANTITIES];
-  cavum_index num_wall_points;
 } cavum_optimum_point;
 
-/** What solves shapes. Zero-initialise. */
-typedef struct cavum_optimum_solving {
-  const cavum_goal *goal;      /**< Borrowed. */
+/** What solves one of the cells. */
+typedef struct cavum_optimum_cell_solving {
+  bool used;                   /**< A quantity needs a solve of this cell. */
   cavum_solve_options options; /**< Of each solve. */
   cavum_solver *solver;        /**< Owned. */
   bool whole; /**< Without the mirror plane: a dimension of one side alone moves. */
-  int num_solves;
+} cavum_optimum_cell_solving;
+
+/** What solves shapes. Zero-initialise. */
+typedef struct cavum_optimum_solving {
+  const cavum_goal *goal; /**< Borrowed. */
+  cavum_optimum_cell_solving cells[CAVUM_GOAL_MOST_CELLS];
+  int num_solves; /**< Of all cells. */
   /** What values of peaks are multiplied by to be the figure: what was found at the best point. */
   double factor[CAVUM_GOAL_MOST_QUANTITIES];
 } cavum_optimum_solving;
@@ -53,6 +59,9 @@ typedef struct cavum_optimum_solving {
  */
 cavum_status cavum_optimum_solving_open(cavum_optimum_solving *solving, const cavum_goal *goal,
                                         const cavum_solve_options *options, cavum_error *error);
+
+/** Forgets all shapes that were solved: the next ones depend on none of them. */
+void cavum_optimum_solving_forget(cavum_optimum_solving *solving);
 
 /** Frees what it owns. */
 void cavum_optimum_solving_clear(cavum_optimum_solving *solving);

@@ -64,19 +64,19 @@ static double part_of(const char *key, const cavum_input *input) {
 }
 
 // The last point of a path is its start, which has the derivatives of both.
-static bool is_last_point(const cavum_goal *goal, const cavum_input *input) {
+static bool is_last_point(const cavum_study *study, const cavum_input *input) {
   char prefix[64];
-  const cavum_cell *cell = &goal->study->cell;
+  const cavum_cell *cell = &study->cell;
   if (cell->kind != CAVUM_CONTOUR_PATH) return false;
   snprintf(prefix, sizeof prefix, "path[%lld].", (long long)cell->path.num_curves);
   return strncmp(cavum_input_dimension(input), prefix, strlen(prefix)) == 0;
 }
 
-static cavum_status check_inputs(const cavum_goal *goal, const cavum_dimension *dimensions,
+static cavum_status check_inputs(const cavum_study *study, const cavum_dimension *dimensions,
                                  int num_dimensions, cavum_error *error) {
-  for (int i = 0; i < goal->study->num_inputs; i++) {
-    const cavum_input *input = &goal->study->inputs[i];
-    bool found = is_last_point(goal, input);
+  for (int i = 0; i < study->num_inputs; i++) {
+    const cavum_input *input = &study->inputs[i];
+    bool found = is_last_point(study, input);
     for (int k = 0; k < num_dimensions; k++) {
       found = found || part_of(dimensions[k].key, input) != 0.0;
     }
@@ -89,10 +89,12 @@ static cavum_status check_inputs(const cavum_goal *goal, const cavum_dimension *
 }
 
 cavum_status cavum_optimum_rates_make(cavum_optimum_rates *rates, const cavum_goal *goal,
-                                      const double *place, const cavum_dimension *dimensions,
-                                      int num_dimensions, cavum_error *error) {
+                                      int of_cell, const double *place,
+                                      const cavum_dimension *dimensions, int num_dimensions,
+                                      cavum_error *error) {
   double slope[CAVUM_STUDY_MOST_INPUTS];
-  cavum_status status = check_inputs(goal, dimensions, num_dimensions, error);
+  const cavum_study *study = goal->cells[of_cell].study;
+  cavum_status status = check_inputs(study, dimensions, num_dimensions, error);
   if (status != CAVUM_OK) return status;
   rates->num_dimensions = num_dimensions;
   rates->by = cavum_alloc(num_dimensions, sizeof *rates->by);
@@ -102,7 +104,7 @@ cavum_status cavum_optimum_rates_make(cavum_optimum_rates *rates, const cavum_go
     differentiate_inputs(slope, goal, place, j);
     for (int k = 0; k < num_dimensions; k++) {
       for (int i = 0; i < goal->study->num_inputs; i++) {
-        double part = part_of(dimensions[k].key, &goal->study->inputs[i]);
+        double part = part_of(dimensions[k].key, &study->inputs[i]);
         rates->by[k][j] += part * slope[i] * dimensions[k].unit_si;
       }
       rates->moves[k] = rates->moves[k] || rates->by[k][j] != 0.0;

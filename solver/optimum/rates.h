@@ -25,13 +25,15 @@ void cavum_optimum_inputs(double *values, const cavum_goal *goal, const double *
 
 /**
  * Rates of a list of dimensions, of a result or of a shape.
- * @param[out] rates  Release with cavum_optimum_rates_clear(), also after a failure.
+ * @param[out] rates    Release with cavum_optimum_rates_clear(), also after a failure.
+ * @param[in]  of_cell  Whose dimensions they are.
  * @retval CAVUM_ERR_INPUT  an input that is none of the dimensions.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_optimum_rates_make(cavum_optimum_rates *rates, const cavum_goal *goal,
-                                      const double *place, const cavum_dimension *dimensions,
-                                      int num_dimensions, cavum_error *error);
+                                      int of_cell, const double *place,
+                                      const cavum_dimension *dimensions, int num_dimensions,
+                                      cavum_error *error);
 
 /** Frees what rates own. */
 void cavum_optimum_rates_clear(cavum_optimum_rates *rates);

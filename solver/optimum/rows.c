@@ -69,8 +69,9 @@ double cavum_rows_scale(const cavum_goal_quantity *quantity, double value, doubl
   return sign / size_of(quantity, limit);
 }
 
-static double accuracy_of(const cavum_goal *goal, const cavum_requirement *what) {
-  const cavum_cell *cell = &goal->study->cell;
+static double accuracy_of(const cavum_goal *goal, const cavum_goal_quantity *q) {
+  const cavum_cell *cell = &cavum_goal_study_of(goal, q)->cell;
+  const cavum_requirement *what = &q->what;
   if (what->kind == CAVUM_REQUIRE_FIGURE && what->figure == CAVUM_FIGURE_FREQUENCY) {
     return cell->accuracy_frequency;
   }
@@ -82,7 +83,7 @@ static double largest_excess(const cavum_goal *goal, const cavum_optimum_point *
   double most = 0.0;
   for (int i = goal->num_terms; i < goal->num_quantities; i++) {
     const cavum_goal_quantity *q = &goal->quantities[i];
-    double accuracy = in_accuracies ? accuracy_of(goal, &q->what) : 1.0;
+    double accuracy = in_accuracies ? accuracy_of(goal, q) : 1.0;
     for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
       most = cavum_max(most, cavum_rows_excess(q, point->values[i].value, sign) / accuracy);
     }
@@ -130,7 +131,7 @@ static int find_place(const cavum_optimum_point *of, const cavum_optimum_point *
   cavum_index point = of->values[quantity].places[place].point, least = 0;
   int nearest = -1;
   if (of == at) return place;
-  if (of->num_wall_points != at->num_wall_points) return -1;
+  if (of->values[quantity].num_wall_points != there->num_wall_points) return -1;
   for (int k = 0; k < there->num_places; k++) {
     cavum_index off = abs(there->places[k].point - point);
     if (nearest >= 0 && off >= least) continue;

@@ -374,7 +374,8 @@ static bool refit(state *s) {
     cavum_optimum_value *v = &s->search->here->values[i];
     if (v->num_places == 0) continue;
     double off = v->figure / v->value;
-    changed = changed || fabs(off - 1.0) > MET * s->goal->study->cell.accuracy_other_figures;
+    const cavum_cell *cell = &cavum_goal_study_of(s->goal, &s->goal->quantities[i])->cell;
+    changed = changed || fabs(off - 1.0) > MET * cell->accuracy_other_figures;
     s->search->solving->factor[i] *= off;
     v->value = v->figure;
   }

@@ -42,10 +42,10 @@ cavum_status cavum_study_read_coupling(cavum_study_reader *r) {
   study->coupling_of_inner_cell = r->top.coupling == COUPLING_INNER_CELL;
   if (!study->coupling) return CAVUM_OK;
   if (cavum_coupling_exists(&study->cell, study->coupling_of_inner_cell)) return CAVUM_OK;
-  const cavum_yaml_node *node =
-      cavum_yaml_reader_child(r->reader, &r->reader->tree.nodes[0], "coupling");
+  const cavum_yaml_node *root = &r->reader->tree.nodes[0];
+  const cavum_yaml_node *node = cavum_yaml_reader_child(r->reader, root, "coupling");
   return cavum_yaml_reader_fail(
-      r->reader, node,
+      r->reader, node ? node : root,
       "coupling: needs a two-ellipse cell whose ends are electric or magnetic planes; 'coupling: "
       "inner-cell' puts planes in the place of tubes");
 }

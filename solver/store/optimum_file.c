@@ -109,14 +109,20 @@ static const column steps[] = {
     {"/optimum/path/accepted", "1: the search went on from there", OF(accepted), NUMBER_BOOL}};
 #undef OF
 
+#define OF(member) offsetof(cavum_optimum_cell, member)
+static const column others[] = {{"/optimum/cells/mode", "mode, from 0", OF(mode), NUMBER_INT}};
+#undef OF
+
 static const table FACTS = TABLE(facts, cavum_optimum),
                    VARIABLES = TABLE(variables, cavum_optimum_variable),
                    LIMITS = TABLE(limits, cavum_optimum_limit),
                    TERMS = TABLE(terms, cavum_optimum_term),
                    STARTS = TABLE(starts, cavum_optimum_start),
-                   STEPS = TABLE(steps, cavum_optimum_step);
+                   STEPS = TABLE(steps, cavum_optimum_step),
+                   OTHERS = TABLE(others, cavum_optimum_cell);
 
-static const char *const FIGURES = "/optimum/figures_before/";
+static const char *const FIGURES_BEFORE = "/optimum/figures_before";
+enum { PATH_SIZE = 96, MOST_MODES = 1000 };
 
 // ---- write
 
@@ -201,32 +207,59 @@ static cavum_status write_values(cavum_hdf5_file *file, const char *path, const 
   return status;
 }
 
-// Figures of the base cell: those that its mode has.
-static cavum_status write_before(cavum_hdf5_file *file, const cavum_optimum *o,
-                                 cavum_error *error) {
+// Figures of a result, those that its mode has, in a group.
+static cavum_status write_figures(cavum_hdf5_file *file, const char *group,
+                                  const cavum_result *result, int mode, cavum_error *error) {
   const char *keys[CAVUM_NUM_FIGURES];
   double numbers[2][CAVUM_NUM_FIGURES];
+  char path[PATH_SIZE];
   int count = 0;
   cavum_status status = CAVUM_OK;
-  for (int id = 0; o->before && o->mode < o->before->num_modes && id < CAVUM_NUM_FIGURES; id++) {
-    cavum_figure f = cavum_mode_figure(&o->before->modes[o->mode], (cavum_figure_id)id);
+  for (int id = 0; result && mode < result->num_modes && id < CAVUM_NUM_FIGURES; id++) {
+    cavum_figure f = cavum_mode_figure(&result->modes[mode], (cavum_figure_id)id);
     if (f.state != CAVUM_FIGURE_PRESENT) continue;
     keys[count] = cavum_figure_describe((cavum_figure_id)id).key;
     numbers[0][count] = f.value;
     numbers[1][count++] = f.uncertainty;
   }
   if (count == 0) return CAVUM_OK;
-  CAVUM_TRY(cavum_hdf5_write_texts(file, "/optimum/figures_before/key", count, keys,
-                                   "figures of the base cell", error));
+  snprintf(path, sizeof path, "%s/key", group);
+  CAVUM_TRY(cavum_hdf5_write_texts(file, path, count, keys, "figures of the mode", error));
   for (int k = 0; k < 2; k++) {
+    snprintf(path, sizeof path, "%s/%s", group, k == 0 ? "value" : "uncertainty");
     const cavum_hdf5_array array = {
-        .path = k == 0 ? "/optimum/figures_before/value" : "/optimum/figures_before/uncertainty",
+        .path = path,
         .rank = 1,
         .extent = {count},
         .data = numbers[k],
         .units = "SI",
         .long_name = k == 0 ? "their values, SI" : "numerical, of value"};
     CAVUM_TRY(cavum_hdf5_write_array(file, &array, error));
+  }
+done:
+  return status;
+}
+
+static const char *other_name(const cavum_optimum *o, int row) { return o->others[row].name; }
+static const char *other_text(const cavum_optimum *o, int row) { return o->others[row].cell_text; }
+
+// Cells that share the dimensions: their files and figures.
+static cavum_status write_others(cavum_hdf5_file *file, const cavum_optimum *o,
+                                 cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  if (o->num_others == 0) return CAVUM_OK;
+  CAVUM_TRY(write_texts(file, "/optimum/cells/name", "cells beside the first", o, other_name,
+                        o->num_others, error));
+  CAVUM_TRY(write_texts(file, "/optimum/cells/cell_file", "the best cell files", o, other_text,
+                        o->num_others, error));
+  CAVUM_TRY(write_table(file, &OTHERS, o->others, o->num_others, error));
+  for (int c = 0; c < o->num_others; c++) {
+    char group[PATH_SIZE];
+    const cavum_optimum_cell *other = &o->others[c];
+    snprintf(group, sizeof group, "/optimum/cells/figures_%d", c + 1);
+    CAVUM_TRY(write_figures(file, group, other->result, other->mode, error));
+    snprintf(group, sizeof group, "/optimum/cells/figures_before_%d", c + 1);
+    CAVUM_TRY(write_figures(file, group, other->before, other->mode, error));
   }
 done:
   return status;
@@ -263,7 +296,8 @@ cavum_status cavum_optimum_write(cavum_hdf5_file *file, const cavum_optimum *opt
   CAVUM_TRY(write_values(file, "/optimum/starts/last", o, last_values, o->num_starts, error));
   CAVUM_TRY(write_table(file, &STEPS, o->steps, o->num_steps, error));
   CAVUM_TRY(write_values(file, "/optimum/path/values", o, step_values, o->num_steps, error));
-  CAVUM_TRY(write_before(file, o, error));
+  CAVUM_TRY(write_figures(file, FIGURES_BEFORE, o->before, o->mode, error));
+  CAVUM_TRY(write_others(file, o, error));
 done:
   return status;
 }
@@ -341,12 +375,20 @@ static cavum_status take_variable(void *row, const char *text, cavum_error *erro
   return CAVUM_OK;
 }
 
+// A figure, with the name of another cell in front perhaps.
+static cavum_status take_what(cavum_requirement *what, const char *text, cavum_error *error) {
+  const char *dot = strchr(text, '.');
+  cavum_status status = cavum_requirement_find(what, dot ? dot + 1 : text, error);
+  snprintf(what->key, sizeof what->key, "%s", text);
+  return status;
+}
+
 static cavum_status take_limit(void *row, const char *text, cavum_error *error) {
-  return cavum_requirement_find(&((cavum_optimum_limit *)row)->what, text, error);
+  return take_what(&((cavum_optimum_limit *)row)->what, text, error);
 }
 
 static cavum_status take_term(void *row, const char *text, cavum_error *error) {
-  return cavum_requirement_find(&((cavum_optimum_term *)row)->what, text, error);
+  return take_what(&((cavum_optimum_term *)row)->what, text, error);
 }
 
 static cavum_status take_start(void *row, const char *text, cavum_error *error) {
@@ -396,45 +438,80 @@ static cavum_status read_steps(cavum_optimum *o, const cavum_hdf5_file *file, ca
   return read_values(o, "/optimum/path/values", o->num_steps, set_step, file, error);
 }
 
-static cavum_status fill_before(cavum_optimum *o, char **keys, int count, const double *values,
-                                const double *uncertainties, cavum_error *error) {
-  cavum_result *before = cavum_alloc(1, sizeof *before);
-  if (!before) return cavum_fail_memory(error);
-  o->before = before;
-  before->modes = cavum_alloc(o->mode + 1, sizeof *before->modes);
-  if (!before->modes) return cavum_fail_memory(error);
-  before->num_modes = o->mode + 1;
+static cavum_status fill_figures(cavum_result **result, int mode, char **keys, int count,
+                                 const double *values, const double *uncertainties,
+                                 cavum_error *error) {
+  cavum_result *made = cavum_alloc(1, sizeof *made);
+  if (!made) return cavum_fail_memory(error);
+  *result = made;
+  made->modes = cavum_alloc(mode + 1, sizeof *made->modes);
+  if (!made->modes) return cavum_fail_memory(error);
+  made->num_modes = mode + 1;
   for (int i = 0; i < count; i++) {
     cavum_figure_id id = CAVUM_FIGURE_FREQUENCY;
     double unit = 1.0;
     cavum_status status = cavum_figure_find(&id, &unit, keys[i], error);
     if (status != CAVUM_OK) return status;
-    before->modes[o->mode].figures[id] = (cavum_figure){
+    made->modes[mode].figures[id] = (cavum_figure){
         .state = CAVUM_FIGURE_PRESENT, .value = values[i], .uncertainty = uncertainties[i]};
   }
   return CAVUM_OK;
 }
 
-static cavum_status read_before(cavum_optimum *o, const cavum_hdf5_file *file, cavum_error *error) {
-  enum { MOST_MODES = 1000 };
-  char **keys = NULL;
+// A result with the figures of one mode; NULL where the file has none.
+static cavum_status read_figures(cavum_result **result, int mode, const char *group,
+                                 const cavum_hdf5_file *file, cavum_error *error) {
+  char **keys = NULL, path[PATH_SIZE];
   double *values = NULL, *uncertainties = NULL;
   int count = 0;
   int64_t of_values = 0, of_uncertainties = 0;
   cavum_status status = CAVUM_OK;
-  if (!cavum_hdf5_has(file, "/optimum/figures_before/key")) return CAVUM_OK;
-  if (o->mode < 0 || o->mode >= MOST_MODES) return fail_damaged("/optimum/mode", error);
-  CAVUM_TRY(cavum_hdf5_read_texts(&keys, &count, file, "/optimum/figures_before/key", error));
-  CAVUM_TRY(
-      cavum_hdf5_read_doubles(&values, &of_values, file, "/optimum/figures_before/value", error));
-  CAVUM_TRY(cavum_hdf5_read_doubles(&uncertainties, &of_uncertainties, file,
-                                    "/optimum/figures_before/uncertainty", error));
-  if (of_values != count || of_uncertainties != count) CAVUM_TRY(fail_damaged(FIGURES, error));
-  CAVUM_TRY(fill_before(o, keys, count, values, uncertainties, error));
+  snprintf(path, sizeof path, "%s/key", group);
+  if (!cavum_hdf5_has(file, path)) return CAVUM_OK;
+  if (mode < 0 || mode >= MOST_MODES) return fail_damaged("/optimum/mode", error);
+  CAVUM_TRY(cavum_hdf5_read_texts(&keys, &count, file, path, error));
+  snprintf(path, sizeof path, "%s/value", group);
+  CAVUM_TRY(cavum_hdf5_read_doubles(&values, &of_values, file, path, error));
+  snprintf(path, sizeof path, "%s/uncertainty", group);
+  CAVUM_TRY(cavum_hdf5_read_doubles(&uncertainties, &of_uncertainties, file, path, error));
+  if (of_values != count || of_uncertainties != count) CAVUM_TRY(fail_damaged(group, error));
+  CAVUM_TRY(fill_figures(result, mode, keys, count, values, uncertainties, error));
 done:
   free_texts(keys, count);
   free(values);
   free(uncertainties);
+  return status;
+}
+
+static cavum_status take_other(void *row, const char *text, cavum_error *error) {
+  cavum_optimum_cell *other = row;
+  (void)error;
+  snprintf(other->name, sizeof other->name, "%s", text);
+  return CAVUM_OK;
+}
+
+static cavum_status read_others(cavum_optimum *o, const cavum_hdf5_file *file, cavum_error *error) {
+  char **texts = NULL;
+  int count = 0;
+  cavum_status status = CAVUM_OK;
+  if (!cavum_hdf5_has(file, "/optimum/cells/name")) return CAVUM_OK;
+  CAVUM_TRY(read_rows((void **)&o->others, &o->num_others, sizeof *o->others, "/optimum/cells/name",
+                      take_other, file, error));
+  CAVUM_TRY(read_table(o->others, &OTHERS, o->num_others, file, error));
+  CAVUM_TRY(cavum_hdf5_read_texts(&texts, &count, file, "/optimum/cells/cell_file", error));
+  if (count != o->num_others) CAVUM_TRY(fail_damaged("/optimum/cells/cell_file", error));
+  for (int c = 0; c < count; c++) {
+    char group[PATH_SIZE];
+    cavum_optimum_cell *other = &o->others[c];
+    other->cell_text = texts[c];
+    texts[c] = NULL;
+    snprintf(group, sizeof group, "/optimum/cells/figures_%d", c + 1);
+    CAVUM_TRY(read_figures(&other->result, other->mode, group, file, error));
+    snprintf(group, sizeof group, "/optimum/cells/figures_before_%d", c + 1);
+    CAVUM_TRY(read_figures(&other->before, other->mode, group, file, error));
+  }
+done:
+  free_texts(texts, count);
   return status;
 }
 
@@ -458,7 +535,8 @@ static cavum_status read_all(cavum_optimum *o, const cavum_hdf5_file *file, cavu
   CAVUM_TRY(read_values(o, "/optimum/starts/first", o->num_starts, set_first, file, error));
   CAVUM_TRY(read_values(o, "/optimum/starts/last", o->num_starts, set_last, file, error));
   CAVUM_TRY(read_steps(o, file, error));
-  CAVUM_TRY(read_before(o, file, error));
+  CAVUM_TRY(read_figures(&o->before, o->mode, FIGURES_BEFORE, file, error));
+  CAVUM_TRY(read_others(o, file, error));
 done:
   return status;
 }

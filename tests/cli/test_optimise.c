@@ -92,6 +92,25 @@ START_TEST(the_file_tells_the_search) {
 }
 END_TEST
 
+// The cup of the cell at the end of a row, with a tube, shares the dimensions: each has its file.
+START_TEST(cells_that_share_dimensions) {
+  ck_assert_int_eq(run("sed 's/right: {kind: magnetic}/right: {kind: tube, length_mm: 120, close: "
+                       "electric}/' cell.yaml > end.yaml"),
+                   0);
+  program_write_text(folder, "goal.yaml", "cells: {end: {cell: end.yaml}}\n" GOAL "solves: 20\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml -o best.hdf"), 0);
+  ck_assert_ptr_nonnull(strstr(read_text("out"), "Figure of end"));
+  char *told = strdup(read_text("out"));
+  ck_assert_ptr_nonnull(strstr(read_text("best-end.yaml"), "kind: tube"));
+  ck_assert_int_eq(run("$CAVUM scan --summary best.hdf"), 0);
+  ck_assert_str_eq(read_text("out"), told);
+  free(told);
+  // Neither cell file is replaced.
+  ck_assert_int_eq(run("rm best.yaml; $CAVUM optimise goal.yaml --cell best.yaml"), 2);
+  ck_assert_ptr_nonnull(strstr(read_text("err"), "best-end.yaml"));
+}
+END_TEST
+
 START_TEST(what_cannot_be_is_said) {
   program_write_text(folder, "goal.yaml", GOAL "solves: 1\n");
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml"), 1);
@@ -107,6 +126,7 @@ static void add(TCase *tests) {
   tcase_add_checked_fixture(tests, set_up, tear_down);
   tcase_add_test(tests, files_are_written);
   tcase_add_test(tests, the_file_tells_the_search);
+  tcase_add_test(tests, cells_that_share_dimensions);
   tcase_add_test(tests, what_cannot_be_is_said);
 }
 

@@ -28,6 +28,7 @@ limits: {wall_angle_deg: {least: 3, most: 20}, geometry_factor_ohm: {is: 270, wi
 steps: {iris_ellipse.axial_mm: 0.1}
 coupling: inner-cell
 mode: 1
+cells: {wide: {cell: mid-cell.yaml, mode: 1, coupling: yes}}
 starts: 3
 solves: 40
 tolerance: 1.0e-5
@@ -44,7 +45,7 @@ WRONG = (FRONT.replace("{is: 1300}", "{is: 1300, strange: 1}"), SHORT.replace("m
          SHORT.replace("{from: 34, to: 36}", "[34, 36]"), SHORT.replace("from: 34, ", ""),
          SHORT.replace("iris_radius_mm: {from: 34, to: 36}", ""), SHORT.replace("geometry_factor_ohm", "{}"),
          SHORT.replace("geometry_factor_ohm", "{geometry_factor_ohm: 0}"), SHORT + "starts: 1.5\n",
-         FRONT.replace(", points: 3", ""), FRONT.replace("is: 1300", ""), FRONT + "steps: {iris_ellipse.axial_mm: 0}",
+         FRONT.replace(", points: 3", ""), FRONT.replace("is: 1300", ""), WHOLE.replace("wide:", "a.b:"), WHOLE.replace("cell: mid-cell.yaml, ", ""), FRONT + "steps: {iris_ellipse.axial_mm: 0}",
          WHOLE.replace("is: 270, ", ""), WHOLE.replace("frequency_MHz: 1300, ", ""),
          WHOLE.replace("[equator_ellipse.axial_mm = equator_ellipse.radial_mm]", "[nothing]"))
 
@@ -87,7 +88,7 @@ def main():
             check(not validator.is_valid(load(text)), "refused by the schema", text)
             check(reader.message(text), "refused by the library", text)
         # An objective is a figure or a mapping of figures: any text and any key.
-        any_key = ("vary", "minimise", "maximise", "limits", "steps", "front")
+        any_key = ("cells", "vary", "minimise", "maximise", "limits", "steps", "front")
         figures = ("epk_over_eacc", "bpk_over_eacc_mT_per_MV_per_m", "least", "most", "is", "within")
         for text in (WHOLE, FRONT, SHORT):
             check_values(load(text), schema, reader.message, ("minimise", "maximise"), any_key, free_numbers(load(text), figures))
