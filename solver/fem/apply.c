@@ -28,23 +28,22 @@ CAVUM_FAST static void contract_last(cavum_lanes *restrict out, const cavum_lane
     int c = 0;
     for (; c + 3 < columns; c += 4) {
       const double *f = t + c * stride_c;
-      cavum_lanes s0 = {0}, s1 = {0}, s2 = {0}, s3 = {0};
+      cavum_sum s0 = {0}, s1 = {0}, s2 = {0}, s3 = {0};
       for (int k = 0; k < inner; k++, f += stride_k) {
-        cavum_lanes x = in[k];
-        s0 += f[0] * x;
-        s1 += f[stride_c] * x;
-        s2 += f[2 * stride_c] * x;
-        s3 += f[3 * stride_c] * x;
+        cavum_sum_add(&s0, f[0], &in[k]);
+        cavum_sum_add(&s1, f[stride_c], &in[k]);
+        cavum_sum_add(&s2, f[2 * stride_c], &in[k]);
+        cavum_sum_add(&s3, f[3 * stride_c], &in[k]);
       }
-      out[c] = s0;
-      out[c + 1] = s1;
-      out[c + 2] = s2;
-      out[c + 3] = s3;
+      cavum_sum_store(&out[c], &s0);
+      cavum_sum_store(&out[c + 1], &s1);
+      cavum_sum_store(&out[c + 2], &s2);
+      cavum_sum_store(&out[c + 3], &s3);
     }
     for (; c < columns; c++) {
-      cavum_lanes sum = {0};
-      for (int k = 0; k < inner; k++) sum += t[c * stride_c + k * stride_k] * in[k];
-      out[c] = sum;
+      cavum_sum sum = {0};
+      for (int k = 0; k < inner; k++) cavum_sum_add(&sum, t[c * stride_c + k * stride_k], &in[k]);
+      cavum_sum_store(&out[c], &sum);
     }
   }
 }
@@ -57,25 +56,27 @@ CAVUM_FAST static void contract_first(cavum_lanes *restrict out, const cavum_lan
   for (; r + 3 < rows; r += 4) {
     for (int c = 0; c < columns; c++) {
       const double *f = t + r * stride_r;
-      cavum_lanes s0 = {0}, s1 = {0}, s2 = {0}, s3 = {0};
+      cavum_sum s0 = {0}, s1 = {0}, s2 = {0}, s3 = {0};
       for (int k = 0; k < inner; k++, f += stride_k) {
-        cavum_lanes x = in[k * columns + c];
-        s0 += f[0] * x;
-        s1 += f[stride_r] * x;
-        s2 += f[2 * stride_r] * x;
-        s3 += f[3 * stride_r] * x;
+        const cavum_lanes *x = &in[k * columns + c];
+        cavum_sum_add(&s0, f[0], x);
+        cavum_sum_add(&s1, f[stride_r], x);
+        cavum_sum_add(&s2, f[2 * stride_r], x);
+        cavum_sum_add(&s3, f[3 * stride_r], x);
       }
-      out[r * columns + c] = s0;
-      out[(r + 1) * columns + c] = s1;
-      out[(r + 2) * columns + c] = s2;
-      out[(r + 3) * columns + c] = s3;
+      cavum_sum_store(&out[r * columns + c], &s0);
+      cavum_sum_store(&out[(r + 1) * columns + c], &s1);
+      cavum_sum_store(&out[(r + 2) * columns + c], &s2);
+      cavum_sum_store(&out[(r + 3) * columns + c], &s3);
     }
   }
   for (; r < rows; r++) {
     for (int c = 0; c < columns; c++) {
-      cavum_lanes sum = {0};
-      for (int k = 0; k < inner; k++) sum += t[r * stride_r + k * stride_k] * in[k * columns + c];
-      out[r * columns + c] = sum;
+      cavum_sum sum = {0};
+      for (int k = 0; k < inner; k++) {
+        cavum_sum_add(&sum, t[r * stride_r + k * stride_k], &in[k * columns + c]);
+      }
+      cavum_sum_store(&out[r * columns + c], &sum);
     }
   }
 }

@@ -37,20 +37,19 @@ CAVUM_FAST static void sum_pairs_over_eta(eta_sums sums, const cavum_reference *
     const double *v0 = ref->value_value + pair * q, *v1 = ref->value_value + other * q;
     const double *d0 = ref->derivative_derivative + pair * q;
     const double *d1 = ref->derivative_derivative + other * q;
-    cavum_lanes first0 = {0}, first1 = {0}, mass0 = {0}, mass1 = {0}, second0 = {0}, second1 = {0};
+    cavum_sum first0 = {0}, first1 = {0}, second0 = {0}, second1 = {0};
     for (int y = 0; y < q; y++) {
-      cavum_lanes g11 = c->g11[y], g22 = c->g22[y], mass = c->mass[y];
-      first0 += v0[y] * g11;
-      first1 += v1[y] * g11;
-      mass0 += v0[y] * mass;
-      mass1 += v1[y] * mass;
-      second0 += d0[y] * g22;
-      second1 += d1[y] * g22;
+      cavum_sum_add(&first0, v0[y], &c->g11[y]);
+      cavum_sum_add(&first1, v1[y], &c->g11[y]);
+      cavum_sum_add(&second0, v0[y], &c->mass[y]);
+      cavum_sum_add(&second1, v1[y], &c->mass[y]);
+      cavum_sum_add(&second0, d0[y], &c->g22[y]);
+      cavum_sum_add(&second1, d1[y], &c->g22[y]);
     }
-    sums.first[pair * q + x] = first0;
-    sums.first[other * q + x] = first1;
-    sums.second[pair * q + x] = second0 + mass0;
-    sums.second[other * q + x] = second1 + mass1;
+    cavum_sum_store(&sums.first[pair * q + x], &first0);
+    cavum_sum_store(&sums.first[other * q + x], &first1);
+    cavum_sum_store(&sums.second[pair * q + x], &second0);
+    cavum_sum_store(&sums.second[other * q + x], &second1);
   }
 }
 
@@ -63,16 +62,15 @@ CAVUM_FAST static void sum_mixed_over_eta(eta_sums sums, const cavum_reference *
       const double *t0 = ref->value_derivative_all + (j * n + l) * q;
       const double *t1 = ref->value_derivative_all + (j * n + l1) * q;
       const double *t2 = ref->value_derivative_all + (j * n + l2) * q;
-      cavum_lanes s0 = {0}, s1 = {0}, s2 = {0};
+      cavum_sum s0 = {0}, s1 = {0}, s2 = {0};
       for (int y = 0; y < q; y++) {
-        cavum_lanes g12 = c->g12[y];
-        s0 += t0[y] * g12;
-        s1 += t1[y] * g12;
-        s2 += t2[y] * g12;
+        cavum_sum_add(&s0, t0[y], &c->g12[y]);
+        cavum_sum_add(&s1, t1[y], &c->g12[y]);
+        cavum_sum_add(&s2, t2[y], &c->g12[y]);
       }
-      sums.mixed[(j * n + l) * q + x] = s0;
-      sums.mixed[(j * n + l1) * q + x] = s1;
-      sums.mixed[(j * n + l2) * q + x] = s2;
+      cavum_sum_store(&sums.mixed[(j * n + l) * q + x], &s0);
+      cavum_sum_store(&sums.mixed[(j * n + l1) * q + x], &s1);
+      cavum_sum_store(&sums.mixed[(j * n + l2) * q + x], &s2);
     }
   }
 }
@@ -95,6 +93,11 @@ static void sum_over_eta(eta_sums sums, const cavum_reference *ref, const cavum_
   }
 }
 
+static inline void store_pair(cavum_lanes *A, const cavum_pair_place *place, const cavum_sum *sum) {
+  cavum_sum_store(&A[place->same], sum);
+  cavum_sum_store(&A[place->crossed], sum);
+}
+
 // A[same] = A[crossed] = sum_xi N_i'N_k' first + N_i N_k second.
 CAVUM_FAST static void sum_even_over_xi(cavum_lanes *restrict A, const cavum_reference *ref,
                                         eta_sums sums, int ik) {
@@ -108,23 +111,28 @@ CAVUM_FAST static void sum_even_over_xi(cavum_lanes *restrict A, const cavum_ref
     const cavum_lanes *f1 = sums.first + at[1] * q, *s1 = sums.second + at[1] * q;
     const cavum_lanes *f2 = sums.first + at[2] * q, *s2 = sums.second + at[2] * q;
     const cavum_lanes *f3 = sums.first + at[3] * q, *s3 = sums.second + at[3] * q;
-    cavum_lanes a0 = {0}, a1 = {0}, a2 = {0}, a3 = {0}, b0 = {0}, b1 = {0}, b2 = {0}, b3 = {0};
+    cavum_sum a0 = {0}, a1 = {0}, a2 = {0}, a3 = {0};
     for (int x = 0; x < q; x++) {
-      double dx = d[x], vx = v[x];
-      a0 += dx * f0[x];
-      b0 += vx * s0[x];
-      a1 += dx * f1[x];
-      b1 += vx * s1[x];
-      a2 += dx * f2[x];
-      b2 += vx * s2[x];
-      a3 += dx * f3[x];
-      b3 += vx * s3[x];
+      cavum_sum_add(&a0, d[x], &f0[x]);
+      cavum_sum_add(&a1, d[x], &f1[x]);
+      cavum_sum_add(&a2, d[x], &f2[x]);
+      cavum_sum_add(&a3, d[x], &f3[x]);
+      cavum_sum_add(&a0, v[x], &s0[x]);
+      cavum_sum_add(&a1, v[x], &s1[x]);
+      cavum_sum_add(&a2, v[x], &s2[x]);
+      cavum_sum_add(&a3, v[x], &s3[x]);
     }
-    A[place[at[3]].same] = A[place[at[3]].crossed] = a3 + b3;
-    A[place[at[2]].same] = A[place[at[2]].crossed] = a2 + b2;
-    A[place[at[1]].same] = A[place[at[1]].crossed] = a1 + b1;
-    A[place[at[0]].same] = A[place[at[0]].crossed] = a0 + b0;
+    store_pair(A, &place[at[3]], &a3);
+    store_pair(A, &place[at[2]], &a2);
+    store_pair(A, &place[at[1]], &a1);
+    store_pair(A, &place[at[0]], &a0);
   }
+}
+
+static inline void add_sums(cavum_lanes *to, const cavum_sum *a, const cavum_sum *b) {
+  cavum_half *halves = (cavum_half *)to;
+  halves[0] += a->low + b->low;
+  halves[1] += a->high + b->high;
 }
 
 // Adds sum_xi N_i' N_k mixed[j l] + N_i N_k' mixed[l j] to A[same] and the same with j and l
@@ -137,16 +145,15 @@ CAVUM_FAST static void add_mixed_over_xi(cavum_lanes *restrict A, const cavum_re
   for (int j = 0; j < n; j++) {
     for (int l = 0; l <= j; l++, jl++) {
       const cavum_lanes *m0 = sums.mixed + (j * n + l) * q, *m1 = sums.mixed + (l * n + j) * q;
-      cavum_lanes a0 = {0}, a1 = {0}, b0 = {0}, b1 = {0};
+      cavum_sum a0 = {0}, a1 = {0}, b0 = {0}, b1 = {0};
       for (int x = 0; x < q; x++) {
-        cavum_lanes t0 = m0[x], t1 = m1[x];
-        a0 += d[x] * t0;
-        a1 += d[x] * t1;
-        b0 += v[x] * t1;
-        b1 += v[x] * t0;
+        cavum_sum_add(&a0, d[x], &m0[x]);
+        cavum_sum_add(&a1, d[x], &m1[x]);
+        cavum_sum_add(&b0, v[x], &m1[x]);
+        cavum_sum_add(&b1, v[x], &m0[x]);
       }
-      A[place[jl].same] += a0 + b0;
-      if (place[jl].crossed != place[jl].same) A[place[jl].crossed] += a1 + b1;
+      add_sums(&A[place[jl].same], &a0, &b0);
+      if (place[jl].crossed != place[jl].same) add_sums(&A[place[jl].crossed], &a1, &b1);
     }
   }
 }
