@@ -32,6 +32,10 @@ typedef double cavum_lanes_anywhere
 typedef double cavum_half
     __attribute__((vector_size(CAVUM_LANES / 2 * sizeof(double)), aligned(32), may_alias));
 
+/** The same somewhere in an array of numbers. */
+typedef double cavum_half_anywhere
+    __attribute__((vector_size(CAVUM_LANES / 2 * sizeof(double)), aligned(8), may_alias));
+
 /** A sum in halves. */
 typedef struct cavum_sum {
   cavum_half low, high;
@@ -42,6 +46,13 @@ static inline void cavum_sum_add(cavum_sum *sum, double factor, const cavum_lane
   const cavum_half *halves = (const cavum_half *)x;
   sum->low += factor * halves[0];
   sum->high += factor * halves[1];
+}
+
+/** Adds x. */
+static inline void cavum_sum_take(cavum_sum *sum, const cavum_lanes *x) {
+  const cavum_half *halves = (const cavum_half *)x;
+  sum->low += halves[0];
+  sum->high += halves[1];
 }
 
 /** Stores a sum. */

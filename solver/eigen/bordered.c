@@ -23,14 +23,19 @@ static const double DEPENDENT = 1e-8;
 
 CAVUM_FAST static double dot(const double *restrict a, const double *restrict b,
                              cavum_index count) {
-  cavum_lanes sums = {0};
+  enum { HALF = CAVUM_LANES / 2 };
+  cavum_half_anywhere sums[4] = {{0}};
   cavum_index i = 0;
-  for (; i + CAVUM_LANES <= count; i += CAVUM_LANES) {
-    sums += *(const cavum_lanes_anywhere *)(a + i) * *(const cavum_lanes_anywhere *)(b + i);
+  for (; i + 4 * HALF <= count; i += 4 * HALF) {
+    for (int k = 0; k < 4; k++) {
+      sums[k] += *(const cavum_half_anywhere *)(a + i + k * HALF) *
+                 *(const cavum_half_anywhere *)(b + i + k * HALF);
+    }
   }
   double sum = 0.0;
   for (; i < count; i++) sum += a[i] * b[i];
-  for (int l = 0; l < CAVUM_LANES; l++) sum += sums[l];
+  sums[0] = (sums[0] + sums[1]) + (sums[2] + sums[3]);
+  for (int l = 0; l < HALF; l++) sum += sums[0][l];
   return sum;
 }
 

@@ -277,7 +277,7 @@ CAVUM_FAST static void sum_energies(cavum_lanes *restrict sums, const cavum_batc
                                     cavum_lanes *const in[3], const double *restrict weight,
                                     int count, bool is_w) {
   const cavum_lanes *x = in[0], *x_xi = in[1], *x_eta = in[2];
-  sums[0] = sums[1] = (cavum_lanes){0};
+  cavum_sum curl2 = {0}, h2 = {0};
   for (int i = 0; i < count; i++) {
     cavum_lanes r = map->r[i], z_xi = map->z_xi[i], r_xi = map->r_xi[i];
     cavum_lanes z_eta = map->z_eta[i], r_eta = map->r_eta[i];
@@ -287,9 +287,12 @@ CAVUM_FAST static void sum_energies(cavum_lanes *restrict sums, const cavum_batc
     cavum_lanes e_z = 2.0 * x[i] + r * x_r, e_r = r * x_z, h = r * x[i];
     if (!is_w) e_z = x_r / r, e_r = x_z / r, h = x[i] / r;
     cavum_lanes part = weight[i] * r * jacobian;
-    sums[0] += part * (e_z * e_z + e_r * e_r);
-    sums[1] += part * h * h;
+    cavum_lanes of_curl = part * (e_z * e_z + e_r * e_r), of_h = part * h * h;
+    cavum_sum_take(&curl2, &of_curl);
+    cavum_sum_take(&h2, &of_h);
   }
+  cavum_sum_store(&sums[0], &curl2);
+  cavum_sum_store(&sums[1], &h2);
 }
 
 // What all functions share in a batch, and work space.

@@ -55,29 +55,42 @@ static inline __attribute__((always_inline)) void forward(cavum_lanes *restrict 
   }
 }
 
+// One column of the backward half, for one half of the lanes.
+static inline __attribute__((always_inline)) void backward_step(
+    cavum_half *restrict own, const cavum_half *restrict border, const cavum_half *restrict column,
+    const cavum_half *restrict below, int c, int num_own, int skeleton, const int count) {
+  cavum_half s0[CAVUM_RHS_MOST] = {{0}}, s1[CAVUM_RHS_MOST] = {{0}};
+  int i = c + 1, a = 0;
+  for (; i + 1 < num_own; i += 2) {
+    for (int r = 0; r < count; r++) {
+      s0[r] += column[2 * i] * own[2 * (i * count + r)];
+      s1[r] += column[2 * (i + 1)] * own[2 * ((i + 1) * count + r)];
+    }
+  }
+  for (int r = 0; i < num_own && r < count; r++) s0[r] += column[2 * i] * own[2 * (i * count + r)];
+  for (; a + 1 < skeleton; a += 2) {
+    for (int r = 0; r < count; r++) {
+      s0[r] += below[2 * a] * border[2 * (a * count + r)];
+      s1[r] += below[2 * (a + 1)] * border[2 * ((a + 1) * count + r)];
+    }
+  }
+  for (int r = 0; a < skeleton && r < count; r++) {
+    s0[r] += below[2 * a] * border[2 * (a * count + r)];
+  }
+  for (int r = 0; r < count; r++) own[2 * (c * count + r)] -= s0[r] + s1[r];
+}
+
 static inline __attribute__((always_inline)) void backward(cavum_lanes *restrict own,
                                                            const cavum_lanes *restrict border,
                                                            const panels *p, const int count) {
   for (int c = p->own - 1; c >= 0; c--) {
     const cavum_lanes *column = p->A + cavum_packed_column(p->all, c);
     const cavum_lanes *below = column + p->interior;
-    cavum_lanes s0[CAVUM_RHS_MOST] = {{0}}, s1[CAVUM_RHS_MOST] = {{0}};
-    int i = c + 1, a = 0;
-    for (; i + 1 < p->own; i += 2) {
-      for (int r = 0; r < count; r++) {
-        s0[r] += column[i] * own[i * count + r];
-        s1[r] += column[i + 1] * own[(i + 1) * count + r];
-      }
+    for (int h = 0; h < 2; h++) {
+      backward_step((cavum_half *)own + h, (const cavum_half *)border + h,
+                    (const cavum_half *)column + h, (const cavum_half *)below + h, c, p->own,
+                    p->skeleton, count);
     }
-    for (int r = 0; i < p->own && r < count; r++) s0[r] += column[i] * own[i * count + r];
-    for (; a + 1 < p->skeleton; a += 2) {
-      for (int r = 0; r < count; r++) {
-        s0[r] += below[a] * border[a * count + r];
-        s1[r] += below[a + 1] * border[(a + 1) * count + r];
-      }
-    }
-    for (int r = 0; a < p->skeleton && r < count; r++) s0[r] += below[a] * border[a * count + r];
-    for (int r = 0; r < count; r++) own[c * count + r] -= s0[r] + s1[r];
   }
 }
 

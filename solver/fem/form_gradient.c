@@ -10,10 +10,24 @@
 #include "fem/apply.h"
 #include "fem/batch_map.h"
 
+// By what a form is differentiated at each point: the numbers of its map.
+enum { BY_R, BY_Z_XI, BY_R_XI, BY_Z_ETA, BY_R_ETA, NUM_BY };
+
 // Derivatives of a form by the map of a batch at one point.
 typedef struct map_gradient {
-  cavum_lanes r, z_xi, r_xi, z_eta, r_eta;
+  cavum_lanes by[NUM_BY];
 } map_gradient;
+
+// The same as the sums that they are, of u and its derivatives along xi and eta: what is known
+// where x is. `constant` is what mass_x multiplies.
+typedef struct map_factors {
+  cavum_lanes of_u[NUM_BY], of_xi[NUM_BY], of_eta[NUM_BY], constant[NUM_BY];
+} map_factors;
+
+// What depends on the map alone.
+typedef struct point_factors {
+  cavum_lanes stiffness, mass, c_power, inverse_jacobian;
+} point_factors;
 
 // Derivatives by the parts of the blended maps of a batch, one element to a lane.
 typedef struct part {
@@ -40,6 +54,8 @@ typedef struct work {
   const cavum_batch *batch;
   cavum_batch_map map;
   point_values x, u;
+  point_factors points[CAVUM_GRID_MOST];
+  map_factors factors[CAVUM_GRID_MOST];
   map_gradient gradient[CAVUM_GRID_MOST];
   part parts[4];  // by cavum_blend_part
   cavum_lanes inverse_eps_r, mu_r;
@@ -66,6 +82,17 @@ static void list_curved(work *w) {
   }
 }
 
+CAVUM_FAST static void fill_points(work *w, bool is_w, int count) {
+  for (int i = 0; i < count; i++) {
+    cavum_lanes r = w->map.r[i];
+    cavum_lanes jacobian = w->map.z_xi[i] * w->map.r_eta[i] - w->map.z_eta[i] * w->map.r_xi[i];
+    cavum_lanes inverse = 1.0 / jacobian, inverse_r = 1.0 / r;
+    cavum_lanes c = w->weight[i] * r * r * r, c_power = 3.0 * inverse_r;
+    if (!is_w) c = w->weight[i] * inverse_r, c_power = -inverse_r;
+    w->points[i] = (point_factors){c * w->inverse_eps_r * inverse, c * w->mu_r, c_power, inverse};
+  }
+}
+
 static void begin_batch(work *w, const cavum_batch *batch) {
   const cavum_discretisation *d = w->d;
   int count = cavum_reference_points(d->reference, batch->num_corners);
@@ -79,80 +106,130 @@ static void begin_batch(work *w, const cavum_batch *batch) {
     w->inverse_eps_r[l] = 1.0 / region->eps_r;
     w->mu_r[l] = region->mu_r;
   }
+  fill_points(w, d->unknown == CAVUM_UNKNOWN_H_OVER_R, count);
   list_curved(w);
 }
 
-// Derivatives of the sum over the points by their maps.
-CAVUM_FAST static void differentiate(work *w, const point_values *u, double mass_u, double mass_x,
-                                     bool is_w, int count) {
-  const point_values *x = &w->x;
+// With S = c / eps_r J, M = c mu_r and the stiffness form S (p11 |X_eta|^2 + p22 |X_xi|^2 - p12
+// X_xi . X_eta), p11 = x_xi u_xi, p22 = x_eta u_eta, p12 = x_xi u_eta + x_eta u_xi, less the mass
+// form M J x u: the derivatives by the map, those through J among them.
+CAVUM_FAST static void fill_factors(work *w, int count) {
   for (int i = 0; i < count; i++) {
-    cavum_lanes r = w->map.r[i], z_xi = w->map.z_xi[i], r_xi = w->map.r_xi[i];
+    const point_factors *at = &w->points[i];
+    map_factors *to = &w->factors[i];
+    cavum_lanes z_xi = w->map.z_xi[i], r_xi = w->map.r_xi[i];
     cavum_lanes z_eta = w->map.z_eta[i], r_eta = w->map.r_eta[i];
-    cavum_lanes jacobian = z_xi * r_eta - z_eta * r_xi;
-    cavum_lanes c = w->weight[i] * r * r * r, c_power = 3.0 / r;
-    if (!is_w) c = w->weight[i] / r, c_power = -1.0 / r;
-    cavum_lanes stiffness = c * w->inverse_eps_r / jacobian, mass = c * w->mu_r;
-    cavum_lanes p11 = x->d_xi[i] * u->d_xi[i], p22 = x->d_eta[i] * u->d_eta[i];
-    cavum_lanes p12 = x->d_xi[i] * u->d_eta[i] + x->d_eta[i] * u->d_xi[i];
-    cavum_lanes pm = -x->value[i] * (mass_u * u->value[i] + mass_x * x->value[i]);
-    cavum_lanes sum = p11 * (z_eta * z_eta + r_eta * r_eta) + p22 * (z_xi * z_xi + r_xi * r_xi) -
-                      p12 * (z_xi * z_eta + r_xi * r_eta);
-    cavum_lanes by_jacobian = pm * mass - stiffness * sum / jacobian;
-    map_gradient *g = &w->gradient[i];
-    g->r = (stiffness * sum + pm * mass * jacobian) * c_power;
-    g->z_xi = stiffness * (2.0 * p22 * z_xi - p12 * z_eta) + by_jacobian * r_eta;
-    g->r_xi = stiffness * (2.0 * p22 * r_xi - p12 * r_eta) - by_jacobian * z_eta;
-    g->z_eta = stiffness * (2.0 * p11 * z_eta - p12 * z_xi) - by_jacobian * r_xi;
-    g->r_eta = stiffness * (2.0 * p11 * r_eta - p12 * r_xi) + by_jacobian * z_xi;
+    cavum_lanes jacobian = z_xi * r_eta - z_eta * r_xi, x = w->x.value[i];
+    cavum_lanes along = at->stiffness * w->x.d_xi[i], across = at->stiffness * w->x.d_eta[i];
+    cavum_lanes both = z_xi * z_eta + r_xi * r_eta;
+    cavum_lanes sum_xi = along * (z_eta * z_eta + r_eta * r_eta) - across * both;
+    cavum_lanes sum_eta = across * (z_xi * z_xi + r_xi * r_xi) - along * both;
+    cavum_lanes j_u = -at->mass * x, j_xi = -sum_xi * at->inverse_jacobian;
+    cavum_lanes j_eta = -sum_eta * at->inverse_jacobian;
+    to->of_u[BY_R] = j_u * jacobian * at->c_power;
+    to->of_u[BY_Z_XI] = j_u * r_eta;
+    to->of_u[BY_R_XI] = -j_u * z_eta;
+    to->of_u[BY_Z_ETA] = -j_u * r_xi;
+    to->of_u[BY_R_ETA] = j_u * z_xi;
+    to->of_xi[BY_R] = sum_xi * at->c_power;
+    to->of_xi[BY_Z_XI] = j_xi * r_eta - across * z_eta;
+    to->of_xi[BY_R_XI] = -j_xi * z_eta - across * r_eta;
+    to->of_xi[BY_Z_ETA] = 2.0 * along * z_eta - across * z_xi - j_xi * r_xi;
+    to->of_xi[BY_R_ETA] = 2.0 * along * r_eta - across * r_xi + j_xi * z_xi;
+    to->of_eta[BY_R] = sum_eta * at->c_power;
+    to->of_eta[BY_Z_XI] = 2.0 * across * z_xi - along * z_eta + j_eta * r_eta;
+    to->of_eta[BY_R_XI] = 2.0 * across * r_xi - along * r_eta - j_eta * z_eta;
+    to->of_eta[BY_Z_ETA] = -along * z_xi - j_eta * r_xi;
+    to->of_eta[BY_R_ETA] = -along * r_xi + j_eta * z_xi;
+    for (int k = 0; k < NUM_BY; k++) to->constant[k] = to->of_u[k] * x;
   }
+}
+
+// Derivatives of the sum over the points by their maps.
+CAVUM_FAST static void differentiate(work *restrict w, const point_values *restrict u,
+                                     double mass_u, double mass_x, int count) {
+  for (int i = 0; i < count; i++) {
+    const map_factors *f = &w->factors[i];
+    cavum_lanes value = mass_u * u->value[i], d_xi = u->d_xi[i], d_eta = u->d_eta[i];
+    for (int k = 0; k < NUM_BY; k++) {
+      w->gradient[i].by[k] = f->of_u[k] * value + f->of_xi[k] * d_xi + f->of_eta[k] * d_eta;
+    }
+    for (int k = 0; k < NUM_BY && mass_x != 0.0; k++) {
+      w->gradient[i].by[k] += mass_x * f->constant[k];
+    }
+  }
+}
+
+// Moments over one direction of the derivatives by r, by the two along that direction and by the
+// two across it: what both sides that they are blended between need.
+typedef struct moments {
+  cavum_lanes r, r_first, z_along, r_along, z_across, z_across_first, r_across, r_across_first;
+} moments;
+
+// Of n points that lie `stride` apart.
+CAVUM_FAST static void sum_moments(moments *restrict to, const map_gradient *restrict from,
+                                   int stride, int n, const double *restrict x, bool along_xi) {
+  int z_along = along_xi ? BY_Z_XI : BY_Z_ETA, r_along = along_xi ? BY_R_XI : BY_R_ETA;
+  int z_across = along_xi ? BY_Z_ETA : BY_Z_XI, r_across = along_xi ? BY_R_ETA : BY_R_XI;
+  for (int h = 0; h < 2; h++) {
+    cavum_half sum[8] = {{0}};
+    for (int i = 0; i < n; i++) {
+      const cavum_half *by = (const cavum_half *)from[i * stride].by + h;
+      cavum_half r = by[2 * BY_R], z_c = by[2 * z_across], r_c = by[2 * r_across];
+      sum[0] += r;
+      sum[1] += x[i] * r;
+      sum[2] += by[2 * z_along];
+      sum[3] += by[2 * r_along];
+      sum[4] += z_c;
+      sum[5] += x[i] * z_c;
+      sum[6] += r_c;
+      sum[7] += x[i] * r_c;
+    }
+    for (int k = 0; k < 8; k++) ((cavum_half *)to)[2 * k + h] = sum[k];
+  }
+}
+
+// Point i of the sides at the first and the last end of what the moments are over.
+static inline void split_moments(part *first, part *last, int i, const moments *m) {
+  first->r[i] = 0.5 * (m->r - m->r_first - m->r_along);
+  last->r[i] = 0.5 * (m->r + m->r_first + m->r_along);
+  first->z[i] = -0.5 * m->z_along;
+  last->z[i] = 0.5 * m->z_along;
+  first->z_x[i] = 0.5 * (m->z_across - m->z_across_first);
+  last->z_x[i] = 0.5 * (m->z_across + m->z_across_first);
+  first->r_x[i] = 0.5 * (m->r_across - m->r_across_first);
+  last->r_x[i] = 0.5 * (m->r_across + m->r_across_first);
 }
 
 // The transpose of blend() of batch_map.c.
 CAVUM_FAST static void unblend(work *restrict w, int n, const double *restrict x) {
-  part *bottom = &w->parts[CAVUM_BLEND_BOTTOM], *top = &w->parts[CAVUM_BLEND_TOP];
-  part *left = &w->parts[CAVUM_BLEND_LEFT], *right = &w->parts[CAVUM_BLEND_RIGHT];
-  for (int k = 0; k < 4; k++) {
-    for (int i = 0; i < n; i++) {
-      w->parts[k].z[i] = w->parts[k].r[i] = (cavum_lanes){0};
-      w->parts[k].z_x[i] = w->parts[k].r_x[i] = (cavum_lanes){0};
-    }
-  }
-  for (int j = 0; j < n; j++) {
-    double b = 0.5 * (1.0 - x[j]), t = 0.5 * (1.0 + x[j]);
-    for (int i = 0; i < n; i++) {
-      const map_gradient *g = &w->gradient[j * n + i];
-      double l = 0.5 * (1.0 - x[i]), r = 0.5 * (1.0 + x[i]);
-      bottom->r[i] += b * g->r - 0.5 * g->r_eta;
-      top->r[i] += t * g->r + 0.5 * g->r_eta;
-      left->r[j] += l * g->r - 0.5 * g->r_xi;
-      right->r[j] += r * g->r + 0.5 * g->r_xi;
-      bottom->z[i] -= 0.5 * g->z_eta;
-      top->z[i] += 0.5 * g->z_eta;
-      left->z[j] -= 0.5 * g->z_xi;
-      right->z[j] += 0.5 * g->z_xi;
-      bottom->z_x[i] += b * g->z_xi;
-      bottom->r_x[i] += b * g->r_xi;
-      top->z_x[i] += t * g->z_xi;
-      top->r_x[i] += t * g->r_xi;
-      left->z_x[j] += l * g->z_eta;
-      left->r_x[j] += l * g->r_eta;
-      right->z_x[j] += r * g->z_eta;
-      right->r_x[j] += r * g->r_eta;
-    }
+  moments m;
+  for (int i = 0; i < n; i++) {
+    sum_moments(&m, w->gradient + i, n, n, x, false);
+    split_moments(&w->parts[CAVUM_BLEND_BOTTOM], &w->parts[CAVUM_BLEND_TOP], i, &m);
+    sum_moments(&m, w->gradient + i * n, 1, n, x, true);
+    split_moments(&w->parts[CAVUM_BLEND_LEFT], &w->parts[CAVUM_BLEND_RIGHT], i, &m);
   }
 }
 
 // Derivatives of a part by the two ends of a chord: z and r of the first, then of the second.
 CAVUM_FAST static void sum_chord(cavum_lanes *restrict sums, const part *restrict from, int n,
                                  const double *restrict x) {
-  for (int k = 0; k < 4; k++) sums[k] = (cavum_lanes){0};
+  cavum_sum all[4] = {{{0}, {0}}};
   for (int i = 0; i < n; i++) {
-    double a = 0.5 * (1.0 - x[i]), b = 0.5 * (1.0 + x[i]);
-    sums[0] += a * from->z[i] - 0.5 * from->z_x[i];
-    sums[1] += a * from->r[i] - 0.5 * from->r_x[i];
-    sums[2] += b * from->z[i] + 0.5 * from->z_x[i];
-    sums[3] += b * from->r[i] + 0.5 * from->r_x[i];
+    cavum_sum_take(&all[0], &from->z[i]);
+    cavum_sum_take(&all[1], &from->r[i]);
+    cavum_sum_add(&all[2], x[i], &from->z[i]);
+    cavum_sum_add(&all[3], x[i], &from->r[i]);
+    cavum_sum_take(&all[2], &from->z_x[i]);
+    cavum_sum_take(&all[3], &from->r_x[i]);
+  }
+  for (int k = 0; k < 2; k++) {
+    const cavum_sum *whole = &all[k], *first = &all[2 + k];
+    const cavum_sum a = {0.5 * (whole->low - first->low), 0.5 * (whole->high - first->high)};
+    const cavum_sum b = {0.5 * (whole->low + first->low), 0.5 * (whole->high + first->high)};
+    cavum_sum_store(&sums[k], &a);
+    cavum_sum_store(&sums[2 + k], &b);
   }
 }
 
@@ -248,12 +325,12 @@ static void add_batch(cavum_mesh_gradient *const *gradients, work *w, const cavu
     bool same = forms[f].u == forms[f].x;
     if (f == 0 || forms[f].x != forms[f - 1].x) {
       cavum_discretisation_values(w->x.value, w->x.d_xi, w->x.d_eta, d, batch, forms[f].x);
+      fill_factors(w, points);
     }
     if (!same) {
       cavum_discretisation_values(w->u.value, w->u.d_xi, w->u.d_eta, d, batch, forms[f].u);
     }
-    differentiate(w, same ? &w->x : &w->u, forms[f].mass_u, forms[f].mass_x,
-                  d->unknown == CAVUM_UNKNOWN_H_OVER_R, points);
+    differentiate(w, same ? &w->x : &w->u, forms[f].mass_u, forms[f].mass_x, points);
     unblend(w, d->reference->q, d->reference->x);
     add_elements(gradients[f], w);
   }

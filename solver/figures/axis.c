@@ -187,9 +187,11 @@ static void fill_samples(sample_table *table, int degree) {
 CAVUM_FAST static void sample_along(double *restrict value, const sample_table *table,
                                     const double *c, int degree) {
   for (int v = 0; v < SAMPLES / CAVUM_LANES; v++) {
-    cavum_lanes sum = {0};
-    for (int n = 0; n <= degree; n++) sum += c[n] * table->p[n][v];
-    for (int l = 0; l < CAVUM_LANES; l++) value[v * CAVUM_LANES + l] = sum[l];
+    cavum_lanes at;
+    cavum_sum sum = {0};
+    for (int n = 0; n <= degree; n++) cavum_sum_add(&sum, c[n], &table->p[n][v]);
+    cavum_sum_store(&at, &sum);
+    for (int l = 0; l < CAVUM_LANES; l++) value[v * CAVUM_LANES + l] = at[l];
   }
 }
 

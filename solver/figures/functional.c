@@ -28,11 +28,14 @@ CAVUM_FAST static void fill_trace(cavum_wall_trace *restrict to,
                                   const double *restrict coeff, const double *restrict radius,
                                   bool is_w) {
   for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
-    cavum_lanes x = {0}, x_s = {0}, r = cavum_wall_lanes(radius)[v];
+    cavum_sum sum = {0}, sum_s = {0};
+    cavum_lanes x, x_s, r = cavum_wall_lanes(radius)[v];
     for (int i = 0; i <= traces->degree; i++) {
-      x += coeff[i] * traces->value[i][v];
-      x_s += coeff[i] * traces->derivative[i][v];
+      cavum_sum_add(&sum, coeff[i], &traces->value[i][v]);
+      cavum_sum_add(&sum_s, coeff[i], &traces->derivative[i][v]);
     }
+    cavum_sum_store(&x, &sum);
+    cavum_sum_store(&x_s, &sum_s);
     cavum_lanes by_x = r, by_r = x;
     if (!is_w) by_x = 1.0 / r, by_r = -x / (r * r);
     to->x[v] = x;
@@ -171,10 +174,13 @@ CAVUM_FAST static void sum_functions(double *restrict by_coeff,
                                      const cavum_wall_traces *restrict traces,
                                      const cavum_lanes *restrict by_x) {
   for (int i = 0; i <= traces->degree; i++) {
-    cavum_lanes sum = {0};
-    for (int v = 0; v < CAVUM_WALL_VECTORS; v++) sum += by_x[v] * traces->value[i][v];
+    cavum_sum sum = {0};
+    for (int v = 0; v < CAVUM_WALL_VECTORS; v++) {
+      cavum_lanes term = by_x[v] * traces->value[i][v];
+      cavum_sum_take(&sum, &term);
+    }
     by_coeff[i] = 0.0;
-    for (int l = 0; l < CAVUM_LANES; l++) by_coeff[i] += sum[l];
+    for (int l = 0; l < CAVUM_LANES / 2; l++) by_coeff[i] += sum.low[l] + sum.high[l];
   }
 }
 

@@ -32,14 +32,16 @@ static const cavum_lanes_anywhere *lanes_of(const double *samples) {
 CAVUM_FAST static void add_edge(double *restrict re, double *restrict im,
                                 const edge_weights *restrict w, const cavum_lanes *restrict cosine,
                                 const cavum_lanes *restrict sine) {
-  cavum_lanes sum_re = {0}, sum_im = {0};
+  cavum_sum sum_re = {0}, sum_im = {0};
   for (int v = 0; v < VECTORS; v++) {
-    sum_re += w->across[v] * cosine[v] + w->along[v] * sine[v];
-    sum_im += w->across[v] * sine[v] - w->along[v] * cosine[v];
+    cavum_lanes of_re = w->across[v] * cosine[v] + w->along[v] * sine[v];
+    cavum_lanes of_im = w->across[v] * sine[v] - w->along[v] * cosine[v];
+    cavum_sum_take(&sum_re, &of_re);
+    cavum_sum_take(&sum_im, &of_im);
   }
-  for (int l = 0; l < CAVUM_LANES; l++) {
-    *re += sum_re[l];
-    *im += sum_im[l];
+  for (int l = 0; l < CAVUM_LANES / 2; l++) {
+    *re += sum_re.low[l] + sum_re.high[l];
+    *im += sum_im.low[l] + sum_im.high[l];
   }
 }
 

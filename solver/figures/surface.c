@@ -43,18 +43,16 @@ static void fill_table(sample_table *table, const cavum_view *view) {
 }
 
 // The function and its derivative along the edge at the samples.
-CAVUM_FAST static void sum_functions(double *restrict x, double *restrict x_s,
+CAVUM_FAST static void sum_functions(cavum_lanes *restrict x, cavum_lanes *restrict x_s,
                                      const sample_table *table, const double *coeff, int degree) {
   for (int v = 0; v < SAMPLE_VECTORS; v++) {
-    cavum_lanes sum = {0}, sum_s = {0};
+    cavum_sum sum = {0}, sum_s = {0};
     for (int i = 0; i <= degree; i++) {
-      sum += coeff[i] * table->value[i][v];
-      sum_s += coeff[i] * table->derivative[i][v];
+      cavum_sum_add(&sum, coeff[i], &table->value[i][v]);
+      cavum_sum_add(&sum_s, coeff[i], &table->derivative[i][v]);
     }
-    for (int l = 0; l < CAVUM_LANES; l++) {
-      x[v * CAVUM_LANES + l] = sum[l];
-      x_s[v * CAVUM_LANES + l] = sum_s[l];
-    }
+    cavum_sum_store(&x[v], &sum);
+    cavum_sum_store(&x_s[v], &sum_s);
   }
 }
 
@@ -63,8 +61,10 @@ static void sample_edge(cavum_wall_samples *out, const cavum_view *view, const s
                         const cavum_trace *trace, const cavum_wall_shape *shape, double eps_r) {
   bool is_w = view->field.discretisation->unknown == CAVUM_UNKNOWN_H_OVER_R;
   double admittance = 1.0 / (view->field.angular_frequency * CAVUM_EPS0 * eps_r);
-  double x[CAVUM_WALL_SAMPLES], x_s[CAVUM_WALL_SAMPLES];
-  sum_functions(x, x_s, table, trace->coeff, view->field.discretisation->reference->degree);
+  cavum_lanes x_lanes[SAMPLE_VECTORS], x_s_lanes[SAMPLE_VECTORS];
+  const double *x = (const double *)x_lanes, *x_s = (const double *)x_s_lanes;
+  sum_functions(x_lanes, x_s_lanes, table, trace->coeff,
+                view->field.discretisation->reference->degree);
   for (int k = 0; k < CAVUM_WALL_SAMPLES; k++) {
     double r = shape->r_m[k];
     double flux_s = is_w ? 2.0 * shape->r_s[k] * x[k] + r * x_s[k] : x_s[k] / r;

@@ -204,8 +204,32 @@ static inline __attribute__((always_inline)) void forward(double *restrict x,
   }
 }
 
-static inline double sum_lanes(const cavum_lanes *v) {
-  return (((*v)[0] + (*v)[4]) + ((*v)[1] + (*v)[5])) + (((*v)[2] + (*v)[6]) + ((*v)[3] + (*v)[7]));
+static inline double sum_lanes(const cavum_sum *v) {
+  cavum_half both = v->low + v->high;
+  return (both[0] + both[1]) + (both[2] + both[3]);
+}
+
+// Sums of the products of two columns with the rows of all right-hand sides from `start` on.
+static inline __attribute__((always_inline)) void multiply_rows(cavum_sum *sum, cavum_sum *other,
+                                                                const double *restrict x,
+                                                                const double *p0, const double *p1,
+                                                                int start, int ld,
+                                                                const int count) {
+  for (int h = 0; h < 2; h++) {
+    cavum_half s0[CAVUM_RHS_MOST] = {{0}}, s1[CAVUM_RHS_MOST] = {{0}};
+    for (int i = start + h * LANES / 2; i < ld; i += LANES) {
+      cavum_half first = *(const cavum_half *)(p0 + i), second = *(const cavum_half *)(p1 + i);
+      for (int r = 0; r < count; r++) {
+        cavum_half value = *(const cavum_half *)(x + r * ld + i);
+        s0[r] += first * value;
+        s1[r] += second * value;
+      }
+    }
+    for (int r = 0; r < count; r++) {
+      *(h == 0 ? &sum[r].low : &sum[r].high) = s0[r];
+      *(h == 0 ? &other[r].low : &other[r].high) = s1[r];
+    }
+  }
 }
 
 // Two columns of the backward half, c and the one before it, or one.
@@ -214,21 +238,14 @@ static inline __attribute__((always_inline)) void backward_step(double *restrict
                                                                 int c, bool two, const int count) {
   const double *p1 = two ? p0 - ld : p0;
   double own[CAVUM_RHS_MOST], before[CAVUM_RHS_MOST];
-  cavum_lanes sum[CAVUM_RHS_MOST] = {{0}}, other[CAVUM_RHS_MOST] = {{0}};
+  cavum_sum sum[CAVUM_RHS_MOST], other[CAVUM_RHS_MOST];
   for (int r = 0; r < count; r++) {
     own[r] = x[r * ld + c];
     before[r] = two ? x[r * ld + c - 1] : 0.0;
     x[r * ld + c] = 0.0;  // the diagonal holds D
     if (two) x[r * ld + c - 1] = 0.0;
   }
-  for (int i = (two ? c - 1 : c) / LANES * LANES; i < ld; i += LANES) {
-    cavum_lanes first = *(const cavum_lanes *)(p0 + i), second = *(const cavum_lanes *)(p1 + i);
-    for (int r = 0; r < count; r++) {
-      cavum_lanes value = *(const cavum_lanes *)(x + r * ld + i);
-      sum[r] += first * value;
-      other[r] += second * value;
-    }
-  }
+  multiply_rows(sum, other, x, p0, p1, (two ? c - 1 : c) / LANES * LANES, ld, count);
   for (int r = 0; r < count; r++) {
     own[r] -= sum_lanes(&sum[r]);
     x[r * ld + c] = own[r];
