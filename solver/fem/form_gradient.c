@@ -18,10 +18,10 @@ typedef struct map_gradient {
   cavum_lanes by[NUM_BY];
 } map_gradient;
 
-// The same as the sums that they are, of u and its derivatives along xi and eta: what is known
-// where x is. `constant` is what mass_x multiplies.
+// The same as the sums that they are, of v and the derivatives of u along xi and eta: what is known
+// where x is.
 typedef struct map_factors {
-  cavum_lanes of_u[NUM_BY], of_xi[NUM_BY], of_eta[NUM_BY], constant[NUM_BY];
+  cavum_lanes of_v[NUM_BY], of_xi[NUM_BY], of_eta[NUM_BY];
 } map_factors;
 
 // What depends on the map alone.
@@ -112,7 +112,7 @@ static void begin_batch(work *w, const cavum_batch *batch) {
 
 // With S = c / eps_r J, M = c mu_r and the stiffness form S (p11 |X_eta|^2 + p22 |X_xi|^2 - p12
 // X_xi . X_eta), p11 = x_xi u_xi, p22 = x_eta u_eta, p12 = x_xi u_eta + x_eta u_xi, less the mass
-// form M J x u: the derivatives by the map, those through J among them.
+// form M J x v: the derivatives by the map, those through J among them.
 CAVUM_FAST static void fill_factors(work *w, int count) {
   for (int i = 0; i < count; i++) {
     const point_factors *at = &w->points[i];
@@ -126,11 +126,11 @@ CAVUM_FAST static void fill_factors(work *w, int count) {
     cavum_lanes sum_eta = across * (z_xi * z_xi + r_xi * r_xi) - along * both;
     cavum_lanes j_u = -at->mass * x, j_xi = -sum_xi * at->inverse_jacobian;
     cavum_lanes j_eta = -sum_eta * at->inverse_jacobian;
-    to->of_u[BY_R] = j_u * jacobian * at->c_power;
-    to->of_u[BY_Z_XI] = j_u * r_eta;
-    to->of_u[BY_R_XI] = -j_u * z_eta;
-    to->of_u[BY_Z_ETA] = -j_u * r_xi;
-    to->of_u[BY_R_ETA] = j_u * z_xi;
+    to->of_v[BY_R] = j_u * jacobian * at->c_power;
+    to->of_v[BY_Z_XI] = j_u * r_eta;
+    to->of_v[BY_R_XI] = -j_u * z_eta;
+    to->of_v[BY_Z_ETA] = -j_u * r_xi;
+    to->of_v[BY_R_ETA] = j_u * z_xi;
     to->of_xi[BY_R] = sum_xi * at->c_power;
     to->of_xi[BY_Z_XI] = j_xi * r_eta - across * z_eta;
     to->of_xi[BY_R_XI] = -j_xi * z_eta - across * r_eta;
@@ -141,7 +141,6 @@ CAVUM_FAST static void fill_factors(work *w, int count) {
     to->of_eta[BY_R_XI] = 2.0 * across * r_xi - along * r_eta - j_eta * z_eta;
     to->of_eta[BY_Z_ETA] = -along * z_xi - j_eta * r_xi;
     to->of_eta[BY_R_ETA] = -along * r_xi + j_eta * z_xi;
-    for (int k = 0; k < NUM_BY; k++) to->constant[k] = to->of_u[k] * x;
   }
 }
 
@@ -150,12 +149,10 @@ CAVUM_FAST static void differentiate(work *restrict w, const point_values *restr
                                      double mass_u, double mass_x, int count) {
   for (int i = 0; i < count; i++) {
     const map_factors *f = &w->factors[i];
-    cavum_lanes value = mass_u * u->value[i], d_xi = u->d_xi[i], d_eta = u->d_eta[i];
+    cavum_lanes v = mass_u * u->value[i] + mass_x * w->x.value[i];
+    cavum_lanes d_xi = u->d_xi[i], d_eta = u->d_eta[i];
     for (int k = 0; k < NUM_BY; k++) {
-      w->gradient[i].by[k] = f->of_u[k] * value + f->of_xi[k] * d_xi + f->of_eta[k] * d_eta;
-    }
-    for (int k = 0; k < NUM_BY && mass_x != 0.0; k++) {
-      w->gradient[i].by[k] += mass_x * f->constant[k];
+      w->gradient[i].by[k] = f->of_v[k] * v + f->of_xi[k] * d_xi + f->of_eta[k] * d_eta;
     }
   }
 }

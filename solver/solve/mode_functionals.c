@@ -168,6 +168,12 @@ static cavum_status add_voltage(work *w, double of_abs, cavum_error *error) {
   return CAVUM_OK;
 }
 
+// Whether E_z has one sign on the axis at the degree whose adjoint vectors are known.
+static bool has_one_sign_above(const work *w) {
+  const cavum_mode_adjoints *known = w->input->adjoints;
+  return known->mode && known->exists[CAVUM_PART_INTEGRAL] && !known->exists[CAVUM_PART_SIZES];
+}
+
 static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double outline, terms;
@@ -185,8 +191,9 @@ static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_err
                                 1.0, &on_axis);
     }
   }
-  // What has the other sign is known on the axis alone.
-  w->sizes_as_integral = of_abs - fabs(of_e) <= OTHER_SIGN_LEAST * of_abs;
+  // What has the other sign is known on the axis alone. Where it has one sign at the highest
+  // degree, the other one is an error of those below.
+  w->sizes_as_integral = has_one_sign_above(w) || of_abs - fabs(of_e) <= OTHER_SIGN_LEAST * of_abs;
   if (w->sizes_as_integral) goto done;
   CAVUM_TRY(begin(w, CAVUM_PART_SIZES, error));
   cavum_functional *sizes = &w->parts[CAVUM_PART_SIZES];
