@@ -91,7 +91,8 @@ static void print_forward(FILE *out, const cavum_steps_result *result, int width
 
 // An amount in the unit that people use for it.
 static void print_amount(FILE *out, const cavum_step *step, double amount, double uncertainty) {
-  bool depth = step->kind == CAVUM_STEP_REMOVE || step->kind == CAVUM_STEP_DEPOSIT;
+  bool depth = step->kind == CAVUM_STEP_REMOVE || step->kind == CAVUM_STEP_DEPOSIT ||
+               step->kind == CAVUM_STEP_PRESSURE;
   cavum_unit unit = depth ? CAVUM_UNIT_UM : CAVUM_UNIT_MM;
   fprintf(out, "%.5g +- %.2g %s, not %.5g\n", cavum_in_unit(amount, unit),
           cavum_in_unit(uncertainty, unit), cavum_unit_symbol(unit),

@@ -63,7 +63,13 @@ typedef struct cavum_chain_step {
                               each side. */
   double plastic_share;    /**< STRETCH: part of the amount that stays. */
   cavum_place place;       /**< TRIM, WELD. */
-  cavum_depth_shape depth; /**< REMOVE, DEPOSIT. */
+  cavum_depth_shape depth; /**< REMOVE, DEPOSIT; PRESSURE by a deflection table: moved outwards;
+                                LORENTZ: local deflection by pressure. */
+  double gradient_v_per_m; /**< LORENTZ by the radiation pressure; 0: by its coefficient. */
+  double compliance_m_per_pa;     /**< LORENTZ: the largest of its table, which depth is over; 0: no
+                                       table. */
+  cavum_stated stiffness_n_per_m; /**< LORENTZ: along the axis; 0: none. */
+  double relative_uncertainty;    /**< LORENTZ: of table or stiffness. */
   char what[CAVUM_STEP_LINE_SIZE]; /**< A line about it. */
 } cavum_chain_step;
 

@@ -31,7 +31,7 @@ static const cavum_yaml_field depth_fields[] = {
 
 /** A place of a profile. */
 typedef struct profile_place {
-  double z_m, depth_m;
+  double z_m, depth_m, um_per_mbar;
 } profile_place;
 
 static const cavum_yaml_field place_fields[] = {
@@ -41,15 +41,21 @@ static const cavum_yaml_field place_fields[] = {
                      .high = LARGEST_DEPTH_UM),
 };
 
-// Depths at rising z; the amount of the step is the largest of them.
-static cavum_status read_profile(cavum_chain_step *step, const cavum_yaml_reader *reader,
-                                 const cavum_yaml_node *list, const char *path) {
-  cavum_depth_shape *depth = &step->depth;
-  cavum_yaml_table table = CAVUM_YAML_TABLE(place_fields);
+static const cavum_yaml_field deflection_fields[] = {
+    CAVUM_STEP_FIELD(profile_place, "z_mm", z_m, .required = true, .unit = CAVUM_UNIT_MM,
+                     .low = -LARGEST_Z_MM, .high = LARGEST_Z_MM),
+    CAVUM_STEP_FIELD(profile_place, "um_per_mbar", um_per_mbar, .required = true,
+                     .low = -LARGEST_DEPTH_UM, .high = LARGEST_DEPTH_UM),
+};
+
+// Places with a number each: shares of the largest, which is given.
+static cavum_status read_places(double *largest, cavum_depth_shape *depth, cavum_yaml_table table,
+                                const cavum_yaml_reader *reader, const cavum_yaml_node *list,
+                                const char *path) {
   const cavum_yaml_node *node = cavum_yaml_reader_first(reader, list);
-  double largest_m = 0.0;
+  *largest = 0.0;
   if (list->num_children < 2 || list->num_children > CAVUM_PROFILE_MOST) {
-    return cavum_yaml_reader_fail(reader, list, "%s.profile: expected 2 to %d places", path,
+    return cavum_yaml_reader_fail(reader, list, "%s: expected 2 to %d places", path,
                                   (int)CAVUM_PROFILE_MOST);
   }
   for (int i = 0; node; i++, node = cavum_yaml_reader_next(reader, node)) {
@@ -58,19 +64,28 @@ static cavum_status read_profile(cavum_chain_step *step, const cavum_yaml_reader
     cavum_status status = cavum_yaml_read_fields(&place, reader, node, entry.text, table);
     if (status != CAVUM_OK) return status;
     if (i > 0 && !(place.z_m > depth->z_m[i - 1])) {
-      return cavum_yaml_reader_fail(reader, node, "%s.profile: z_mm must rise", path);
+      return cavum_yaml_reader_fail(reader, node, "%s: z_mm must rise", path);
     }
     depth->z_m[i] = place.z_m;
-    depth->share[i] = place.depth_m;
+    depth->share[i] = place.depth_m + place.um_per_mbar;  // one of both is 0
     depth->num_places = i + 1;
-    largest_m = cavum_max(largest_m, place.depth_m);
+    *largest = cavum_max(*largest, fabs(depth->share[i]));
   }
-  if (!(largest_m > 0.0)) {
-    return cavum_yaml_reader_fail(reader, list, "%s.profile: all depths are 0", path);
-  }
-  for (int i = 0; i < depth->num_places; i++) depth->share[i] /= largest_m;
-  step->amount_m.value = largest_m;
+  if (!(*largest > 0.0)) return cavum_yaml_reader_fail(reader, list, "%s: all are 0", path);
+  for (int i = 0; i < depth->num_places; i++) depth->share[i] /= *largest;
   return CAVUM_OK;
+}
+
+cavum_status cavum_step_read_deflection(double *largest_m_per_pa, cavum_depth_shape *depth,
+                                        const cavum_yaml_reader *reader,
+                                        const cavum_yaml_node *list, const char *path) {
+  cavum_yaml_table table = CAVUM_YAML_TABLE(deflection_fields);
+  cavum_status status = read_places(largest_m_per_pa, depth, table, reader, list, path);
+  if (status == CAVUM_OK) {
+    *largest_m_per_pa =
+        cavum_from_unit(*largest_m_per_pa, CAVUM_UNIT_UM) / cavum_from_unit(1.0, CAVUM_UNIT_MBAR);
+  }
+  return status;
 }
 
 static cavum_status set_depth(cavum_chain_step *step, const cavum_yaml_reader *reader,
@@ -84,7 +99,11 @@ static cavum_status set_depth(cavum_chain_step *step, const cavum_yaml_reader *r
   }
   step->depth.iris_share = 1.0;
   step->amount_m.uncertainty = section->uncertainty_m;
-  if (profile) return read_profile(step, reader, section->profile, path);
+  if (profile) {
+    cavum_yaml_table table = CAVUM_YAML_TABLE(place_fields);
+    return read_places(&step->amount_m.value, &step->depth, table, reader, section->profile,
+                       cavum_yaml_path_join(path, "profile").text);
+  }
   step->amount_m.value = uniform ? section->depth_m : section->equator_m;
   if (equator) step->depth.iris_share = section->iris_m / section->equator_m;
   return CAVUM_OK;

@@ -223,6 +223,7 @@ static double slope_of(const walk *w, const cavum_chain_step *step) {
   const cavum_mode_result *mode = mode_of(w);
   switch (step->kind) {
     case CAVUM_STEP_REMOVE:
+    case CAVUM_STEP_PRESSURE:
       return cavum_shape_slope_of_depth(mode, &w->shape, &step->depth);
     case CAVUM_STEP_DEPOSIT:
       return -cavum_shape_slope_of_depth(mode, &w->shape, &step->depth);
@@ -324,6 +325,29 @@ static cavum_status take_shape(walk *w, const cavum_chain_step *step, cavum_step
   return CAVUM_OK;
 }
 
+// By a coefficient, or by the radiation pressure of the shape as it is.
+static cavum_status take_lorentz(walk *w, const cavum_chain_step *step, cavum_error *error) {
+  cavum_chain_step stated = *step;
+  if (step->gradient_v_per_m > 0.0) {
+    bool scaled = w->scale != 1.0;
+    scale_now(w);
+    cavum_status status = scaled ? solve(w, &w->shape, error) : CAVUM_OK;
+    if (status != CAVUM_OK) return status;
+    cavum_figure one = cavum_mode_figure(mode_of(w), CAVUM_FIGURE_EACC_AT_1_J);
+    if (one.state != CAVUM_FIGURE_PRESENT || !(one.value > 0.0)) {
+      return cavum_fail(error, CAVUM_ERR_INPUT, "the mode has no accelerating gradient");
+    }
+    double joules = pow(step->gradient_v_per_m / one.value, 2.0);
+    double equator_m = cavum_shape_equator_m(&w->shape);
+    double change =
+        cavum_shape_radiation_change_hz(mode_of(w), solved_hz(w), &w->shape, equator_m, step);
+    stated.change_hz.value = joules * change * w->factor / w->refractive_index;
+    stated.change_hz.uncertainty = step->relative_uncertainty * fabs(stated.change_hz.value);
+  }
+  take_change(w, &stated);
+  return CAVUM_OK;
+}
+
 // An error of a step has its place in the file.
 static cavum_status place_error(const walk *w, const cavum_chain_step *step, cavum_status status,
                                 const cavum_error *what, cavum_error *error) {
@@ -339,9 +363,17 @@ static cavum_status take_step(walk *w, const cavum_chain_step *step, cavum_step 
   switch (step->kind) {
     case CAVUM_STEP_CHANGE:
     case CAVUM_STEP_ANNEAL:
-    case CAVUM_STEP_PRESSURE:
-    case CAVUM_STEP_LORENTZ:
       take_change(w, step);
+      break;
+    case CAVUM_STEP_PRESSURE:
+      if (step->depth.num_places > 0) {
+        status = take_shape(w, step, to, &what);
+      } else {
+        take_change(w, step);
+      }
+      break;
+    case CAVUM_STEP_LORENTZ:
+      status = take_lorentz(w, step, &what);
       break;
     case CAVUM_STEP_AIR:
       take_gas(w, step);
@@ -369,9 +401,11 @@ static bool moves_shape(const cavum_chain_step *step) {
     case CAVUM_STEP_CHANGE:
     case CAVUM_STEP_ANNEAL:
     case CAVUM_STEP_AIR:
-    case CAVUM_STEP_PRESSURE:
-    case CAVUM_STEP_LORENTZ:
       return false;
+    case CAVUM_STEP_PRESSURE:
+      return step->depth.num_places > 0;
+    case CAVUM_STEP_LORENTZ:  // its pressure is that of a shape
+      return step->gradient_v_per_m > 0.0;
     case CAVUM_STEP_COOL:
       return step->axial_factor != 1.0;
     default:

@@ -111,9 +111,10 @@ double cavum_pair_slope(const cavum_pair *pair, cavum_pair_mode mode, const cavu
   double f = cavum_pair_hz(pair, mode);
   switch (step->kind) {
     case CAVUM_STEP_REMOVE:
+    case CAVUM_STEP_PRESSURE:
     case CAVUM_STEP_DEPOSIT: {
       double slope = cavum_shape_slope_of_depth(solved, shape, &step->depth);
-      return step->kind == CAVUM_STEP_REMOVE ? slope : -slope;
+      return step->kind == CAVUM_STEP_DEPOSIT ? -slope : slope;
     }
     case CAVUM_STEP_STRETCH:
     case CAVUM_STEP_PRELOAD:

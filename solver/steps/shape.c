@@ -155,3 +155,23 @@ double cavum_shape_slope_of_stretch(const cavum_mode_result *mode, double freque
   }
   return -frequency_hz - across;
 }
+
+double cavum_shape_radiation_change_hz(const cavum_mode_result *mode, double frequency_hz,
+                                       const cavum_cell *shape, double equator_m,
+                                       const cavum_chain_step *step) {
+  const cavum_wall_density *d = &mode->wall_density;
+  double by_table = 0.0, force_n = 0.0, change_hz = 0.0;
+  for (cavum_index i = 0; i < d->num_points; i++) {
+    double outwards_n = d->pressure_pa[i] * d->area_m2[i];
+    if (step->compliance_m_per_pa > 0.0) {
+      by_table += share_at(&step->depth, d->z_m[i]) * outwards_n * d->frequency_hz_per_m3[i];
+    }
+    force_n += (d->z_m[i] > equator_m ? 0.5 : -0.5) * outwards_n * d->normal_z[i];
+  }
+  change_hz = step->compliance_m_per_pa * by_table;
+  if (step->stiffness_n_per_m.value > 0.0) {
+    change_hz += cavum_shape_slope_of_stretch(mode, frequency_hz) / cavum_shape_length_m(shape) *
+                 force_n / step->stiffness_n_per_m.value;
+  }
+  return change_hz;
+}

@@ -44,4 +44,19 @@ double cavum_shape_slope_of_depth(const cavum_mode_result *mode, const cavum_cel
  */
 double cavum_shape_slope_of_stretch(const cavum_mode_result *mode, double frequency_hz);
 
+/**
+ * Change of the frequency by the radiation pressure (mu0 H^2 - eps0 E^2) / 4 of a mode, peak
+ * phasors, in Hz to first order: on a wall that gives way by a table, at each place by the pressure
+ * there, and on a cell that its ends pull longer, by their mean force over the stiffness.
+ * @param[in] mode         With its densities and pressures, at one joule.
+ * @param[in] frequency_hz Of it.
+ * @param[in] shape        As it was solved.
+ * @param[in] equator_m    Where its halves meet.
+ * @param[in] step         With a compliance or a stiffness.
+ * @return at one joule.
+ */
+double cavum_shape_radiation_change_hz(const cavum_mode_result *mode, double frequency_hz,
+                                       const cavum_cell *shape, double equator_m,
+                                       const cavum_chain_step *step);
+
 #endif

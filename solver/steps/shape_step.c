@@ -169,6 +169,10 @@ static cavum_status take(cavum_cell *shape, const cavum_chain_step *step, double
   switch (step->kind) {
     case CAVUM_STEP_REMOVE:
       return cavum_shape_move_wall(shape, amount_m, &step->depth, error);
+    case CAVUM_STEP_PRESSURE:
+      return step->depth.num_places > 0
+                 ? cavum_shape_move_wall(shape, amount_m, &step->depth, error)
+                 : CAVUM_OK;
     case CAVUM_STEP_DEPOSIT:
       return cavum_shape_move_wall(shape, -amount_m, &step->depth, error);
     case CAVUM_STEP_TRIM:
