@@ -376,6 +376,27 @@ static cavum_status open_linked_goal(cavum_error *error) {
   return take_goal(GOAL_TEXT "linked: [\"path[3].line_to.r_mm = path[2].line_to.r_mm\"]\n", error);
 }
 
+static cavum_status open_steps(cavum_error *error) {
+  static const char text[] =
+      "cell: " CAVUM_CELLS_FOLDER
+      "/pillbox.yaml\ntitle: Series\nmode: 1\n"
+      "drawing: {uncertainty_kHz: 300, equator_allowance_mm: 1}\n"
+      "target: {frequency_MHz: 1300, tolerance_kHz: 50}\nsteps:\n"
+      "  - {name: bench, air: {temperature_C: 21, humidity_percent: 45}, measured_MHz: 1299}\n"
+      "  - {remove: {profile: [{z_mm: -50, depth_um: 80}, {z_mm: 50, depth_um: 90}]}}\n"
+      "  - {pressure: {change_mbar: 20, deflection: [{z_mm: -50, um_per_mbar: 0.01}, "
+      "{z_mm: 50, um_per_mbar: 0.02}]}}\n"
+      "  - {cool: {material: niobium, from_K: 293, to_K: 2}}\n";
+  cavum_steps *steps = NULL;
+  cavum_status status = cavum_steps_open_text(&steps, text, sizeof text - 1, NULL, error);
+  if ((steps != NULL) != (status == CAVUM_OK)) status = CAVUM_ERR_INTERNAL;
+  cavum_steps_close(&steps);
+  return status;
+}
+
+START_TEST(opening_a_step_file) { fail_each_allocation("step file", open_steps); }
+END_TEST
+
 START_TEST(setting_by_key) { fail_each_allocation("number by its key", set_by_key); }
 END_TEST
 
@@ -456,6 +477,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, reading_a_cell);
   tcase_add_test(tests, setting_by_key);
   tcase_add_test(tests, opening_a_study_from_memory);
+  tcase_add_test(tests, opening_a_step_file);
   tcase_add_test(tests, opening_a_goal_from_memory);
   tcase_add_test(tests, meshes_in_memory);
   tcase_add_test(tests, meshing);
