@@ -81,6 +81,14 @@ CAVUM_API const char *cavum_goal_cell_name(const cavum_goal *goal, int cell);
 /** Path of the file of a cell, from 0; borrowed; NULL: it came from memory, or is none. */
 CAVUM_API const char *cavum_goal_other_path(const cavum_goal *goal, int cell);
 
+/**
+ * Says by how many threads starts are searched from; without it by the calling one alone. Each
+ * further thread reads the goal again and has solvers of its own; the outcome is the same.
+ * @param[in] threads  1 or more; no more are used than there are starts, nor more than 64.
+ * @retval CAVUM_ERR_USAGE  no goal, or no thread.
+ */
+CAVUM_API cavum_status cavum_goal_set_threads(cavum_goal *goal, int threads, cavum_error *error);
+
 /** A dimension that the search changes, at the best shape. */
 typedef struct cavum_optimum_variable {
   char key[CAVUM_CELL_KEY_SIZE]; /**< Full dotted key of the cell file. */

@@ -19,9 +19,10 @@
 typedef struct optimise_arguments {
   const char *goal_path, *result_path, *best_path, *json_path;
   bool quiet, overwrite;
+  int workers;
 } optimise_arguments;
 
-enum { KEY_CELL = 256, KEY_JSON };
+enum { KEY_CELL = 256, KEY_JSON, KEY_WORKERS, MOST_WORKERS = 64 };
 
 static const struct argp_option option_table[] = {
     {"output", 'o', "BEST.hdf", 0,
@@ -37,6 +38,8 @@ static const struct argp_option option_table[] = {
      "Write everything as JSON: dimensions, limits with their multipliers, starts, the path of the "
      "search; '-' prints it in place of the table",
      0},
+    {"workers", KEY_WORKERS, "N", 0,
+     "Threads that search from the starts (default: one for each core, at most 64)", 0},
     CAVUM_OPTION_OVERWRITE_ROW,
     {"quiet", 'q', NULL, 0, "Print no table", 0},
     {0},
@@ -53,6 +56,9 @@ static error_t parse(int key, char *value, struct argp_state *state) {
       break;
     case KEY_JSON:
       arguments->json_path = value;
+      break;
+    case KEY_WORKERS:
+      cavum_option_set_integer(&arguments->workers, "workers", value, 1, MOST_WORKERS, state);
       break;
     case 'q':
       arguments->quiet = true;
@@ -170,8 +176,11 @@ static cavum_status optimise(cavum_optimum **optimum, const optimise_arguments *
   cavum_solve_options options = cavum_solve_options_default();
   options.watcher = cavum_solve_progress_tell;
   options.stop = cavum_interrupt_came;
+  int workers = arguments->workers > 0 ? arguments->workers : cavum_cores_count();
+  cavum_status status = cavum_goal_set_threads(goal, workers, error);
+  if (status != CAVUM_OK) return status;
   if (!arguments->quiet) cavum_solve_progress_begin();
-  cavum_status status = cavum_optimise(optimum, goal, &options, error);
+  status = cavum_optimise(optimum, goal, &options, error);
   cavum_solve_progress_end();
   return status;
 }

@@ -69,3 +69,10 @@ void cavum_cores_use_all(void) {
   call_with_integer("omp_set_num_threads", num_given);
   call_with_integer("openblas_set_num_threads", num_given);
 }
+
+int cavum_cores_count(void) {
+  cpu_set_t set;
+  if (sched_getaffinity(0, sizeof set, &set) != 0) return 1;
+  int count = CPU_COUNT(&set);
+  return count > 0 ? count : 1;
+}

@@ -25,6 +25,9 @@ void cavum_cores_restore(void);
  */
 void cavum_cores_use_one(void);
 
+/** Cores that this process may use, at least 1. */
+int cavum_cores_count(void);
+
 /** Lets the linear algebra use every core of the process, unless the user has set a number. */
 void cavum_cores_use_all(void);
 

@@ -21,6 +21,7 @@ static cavum_status open_owned(cavum_goal **goal, char *text, const char *path, 
     return cavum_fail_memory(error);
   }
   cavum_study *study = opened->study;
+  opened->num_threads = 1;
   opened->num_cells = 1;
   opened->cells[0].study = study;
   cavum_cell_set_defaults(&study->cell);
@@ -101,4 +102,13 @@ const char *cavum_goal_cell_name(const cavum_goal *goal, int cell) {
 const char *cavum_goal_other_path(const cavum_goal *goal, int cell) {
   if (!has_cell(goal, cell)) return NULL;
   return cavum_study_file_path(goal->cells[cell].study, CAVUM_STUDY_CELL_FILE);
+}
+
+cavum_status cavum_goal_set_threads(cavum_goal *goal, int threads, cavum_error *error) {
+  if (!goal) return cavum_fail_null(error, __func__);
+  if (threads < 1) {
+    return cavum_fail(error, CAVUM_ERR_USAGE, "%d threads: expected at least 1", threads);
+  }
+  goal->num_threads = threads;
+  return CAVUM_OK;
 }

@@ -53,7 +53,7 @@ struct cavum_goal {
   double step[CAVUM_GOAL_MOST_VARIABLES]; /**< Of rounding; 0: none. */
   int num_terms, num_quantities;          /**< Terms of the objective come first, then limits. */
   cavum_goal_quantity quantities[CAVUM_GOAL_MOST_QUANTITIES];
-  int num_starts, most_solves;
+  int num_starts, most_solves, num_threads;
   double tolerance; /**< Of the first-order conditions. */
   int num_axes;     /**< Of a front; 0: the goal is one best shape. */
   cavum_goal_axis axes[CAVUM_FRONT_MOST_AXES];

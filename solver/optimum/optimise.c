@@ -5,24 +5,22 @@
 
 #include "base/base.h"
 #include "cavum/optimum.h"
+#include "optimum/many_starts.h"
 #include "optimum/outcome.h"
 #include "optimum/rates.h"
 #include "optimum/rounding.h"
 #include "optimum/search.h"
-#include "optimum/starts.h"
 
 /** A goal on its way to its best shape. */
 typedef struct optimising {
   cavum_goal *goal;
   cavum_optimum_solving solving;
-  cavum_starts sequence;
+  cavum_many_starts many;  // owned
   int num_starts;
   cavum_optimum_start *starts;  // owned, shape [goal->num_starts]
   double *uncertainty;          // owned, likewise: of their objectives
   cavum_search best, rounded;   // owned
   int best_start;
-  int num_solves;
-  cavum_error last;  // why the last start was no shape
 } optimising;
 
 static cavum_status copy_values(double **copy, const cavum_goal *goal, const double *place,
@@ -58,28 +56,16 @@ done:
   return status;
 }
 
-static cavum_search new_search(optimising *o) {
-  return (cavum_search){.solving = &o->solving, .most_solves = o->goal->most_solves};
-}
-
-// One start that is a shape: points of the sequence that are none are passed over.
-static cavum_status run_start(optimising *o, cavum_error *error) {
-  double place[CAVUM_GOAL_MOST_VARIABLES];
-  for (int i = 0; i < CAVUM_GOAL_TRIES && cavum_starts_next(place, &o->sequence); i++) {
-    cavum_search search = new_search(o);
-    cavum_error what = {0};
-    // A start depends on nothing before it.
-    cavum_optimum_solving_forget(&o->solving);
-    cavum_status status = cavum_search_run(&search, place, &what);
-    bool no_shape =
-        status != CAVUM_OK && search.num_steps == 0 && cavum_optimum_is_no_shape(status);
-    if (no_shape) o->last = what;
-    if (status == CAVUM_OK) status = keep(o, &search, place, &what);
-    cavum_search_clear(&search);
-    if (no_shape) continue;
-    if (status != CAVUM_OK && error) *error = what;
-    return status;
+// Every start that is a shape: the best search stays, with what it found of peaks.
+static cavum_status run_starts(optimising *o, const cavum_solve_options *options,
+                               cavum_error *error) {
+  cavum_status status = cavum_many_starts_run(&o->many, o->goal, &o->solving, options, error);
+  for (int i = 0; i < o->many.num_started && status == CAVUM_OK; i++) {
+    cavum_started *started = &o->many.started[i];
+    status = keep(o, &started->search, started->place, error);
   }
+  if (status != CAVUM_OK || o->many.num_started == 0) return status;
+  memcpy(o->solving.factor, o->many.started[o->best_start].factor, sizeof o->solving.factor);
   return CAVUM_OK;
 }
 
@@ -113,7 +99,7 @@ static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
                                  const cavum_solve_options *options, cavum_error *error) {
   cavum_optimum *made = NULL;
   cavum_status status = CAVUM_OK;
-  int num_optima = count_optima(o);
+  int num_optima = count_optima(o), of_starts = o->solving.num_solves;
   bool met = o->best.end == CAVUM_OPTIMUM_CONVERGED;
   if (met && cavum_rounding_is_wanted(o->goal)) {
     status = cavum_rounding_search(&o->rounded, &o->best, error);
@@ -126,7 +112,7 @@ static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
   status = cavum_outcome_make(&made, &o->best, last, options, error);
   if (status != CAVUM_OK) return status;
   made->num_optima = num_optima;
-  made->num_solves = o->solving.num_solves;
+  made->num_solves = o->many.num_solves + o->solving.num_solves - of_starts;
   made->num_starts = o->num_starts;
   made->starts = o->starts;
   o->starts = NULL;
@@ -152,9 +138,10 @@ static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solv
   o->uncertainty = cavum_alloc(goal->num_starts, sizeof *o->uncertainty);
   if (!o->starts || !o->uncertainty) CAVUM_TRY(cavum_fail_memory(error));
   CAVUM_TRY(cavum_optimum_solving_open(&o->solving, goal, options, error));
-  for (int i = 0; i < goal->num_starts; i++) CAVUM_TRY(run_start(o, error));
+  CAVUM_TRY(run_starts(o, options, error));
   if (!o->best.here) {
-    CAVUM_TRY(cavum_fail(error, o->last.status, "no start is a shape: %s", o->last.message));
+    const cavum_error *why = &o->many.last;
+    CAVUM_TRY(cavum_fail(error, why->status, "no start is a shape: %s", why->message));
   }
   status = make_outcome(optimum, o, options, error);
 done:
@@ -166,7 +153,7 @@ cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
   if (!optimum || !goal) return cavum_fail_null(error, __func__);
   optimising *o = cavum_alloc(1, sizeof *o);
   if (!o) return cavum_fail_memory(error);
-  o->goal = o->sequence.goal = goal;
+  o->goal = goal;
   cavum_status status = run(optimum, o, options, error);
   for (int i = 0; o->starts && i < goal->num_starts; i++) {
     free(o->starts[i].first);
@@ -174,6 +161,7 @@ cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
   }
   free(o->starts);
   free(o->uncertainty);
+  cavum_many_starts_clear(&o->many);
   cavum_search_clear(&o->best);
   cavum_search_clear(&o->rounded);
   cavum_optimum_solving_clear(&o->solving);

@@ -51,6 +51,7 @@ void cavum_optimum_solving_forget(cavum_optimum_solving *solving) {
   for (int c = 0; c < CAVUM_GOAL_MOST_CELLS; c++) {
     if (solving->cells[c].solver) cavum_solver_forget(solving->cells[c].solver);
   }
+  for (int i = 0; i < CAVUM_GOAL_MOST_QUANTITIES; i++) solving->factor[i] = 1.0;
 }
 
 void cavum_optimum_solving_clear(cavum_optimum_solving *solving) {

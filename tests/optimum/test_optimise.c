@@ -3,6 +3,7 @@
 #include <check.h>
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/base.h"
@@ -202,7 +203,62 @@ START_TEST(published_magnetic_peak_of_reentrant_cells) {
 }
 END_TEST
 
+// Starts on several threads, of which some are no shapes: the same starts with the same ends.
+START_TEST(threads_change_nothing) {
+  static const char text[] = GAP "maximise: r_over_q_linac_ohm\n";
+  cavum_optimum *of[2] = {NULL, NULL};
+  for (int k = 0; k < 2; k++) {
+    cavum_cell cell = solving_read(PILLBOX);
+    cavum_goal *goal = NULL;
+    char *own = strdup(text);
+    strstr(own, "starts: 1")[strlen("starts: ")] = '5';
+    ck_assert_int_eq(cavum_goal_open_text(&goal, own, strlen(own), NULL, &cell, NULL), CAVUM_OK);
+    ck_assert_int_eq(cavum_goal_set_threads(goal, 0, NULL), CAVUM_ERR_USAGE);
+    ck_assert_int_eq(cavum_goal_set_threads(goal, k == 0 ? 1 : 3, NULL), CAVUM_OK);
+    ck_assert_int_eq(cavum_optimise(&of[k], goal, NULL, NULL), CAVUM_OK);
+    cavum_goal_close(&goal);
+    cavum_cell_clear(&cell);
+    free(own);
+  }
+  ck_assert_int_eq(of[0]->num_starts, 5);
+  ck_assert_int_eq(of[1]->num_starts, 5);
+  ck_assert_int_eq(of[0]->num_solves, of[1]->num_solves);
+  ck_assert_str_eq(of[0]->cell_text, of[1]->cell_text);
+  for (int i = 0; i < 5; i++) {
+    ck_assert_double_eq(of[0]->starts[i].first[0], of[1]->starts[i].first[0]);
+    ck_assert_double_eq(of[0]->starts[i].last[0], of[1]->starts[i].last[0]);
+    ck_assert_double_eq(of[0]->starts[i].residual, of[1]->starts[i].residual);
+    ck_assert_int_eq(of[0]->starts[i].num_solves, of[1]->starts[i].num_solves);
+  }
+  cavum_optimum_destroy(&of[0]);
+  cavum_optimum_destroy(&of[1]);
+}
+END_TEST
+
+static bool is_stopped(void *data) { return ++*(int *)data > 2; }
+
+START_TEST(threads_stop) {
+  cavum_cell cell = solving_read(PILLBOX);
+  cavum_goal *goal = NULL;
+  cavum_optimum *optimum = NULL;
+  int asked = 0;
+  cavum_solve_options options = cavum_solve_options_default();
+  options.stop = is_stopped;
+  options.stop_data = &asked;
+  char text[] = GAP "maximise: r_over_q_linac_ohm\n";
+  strstr(text, "starts: 1")[strlen("starts: ")] = '5';
+  ck_assert_int_eq(cavum_goal_open_text(&goal, text, strlen(text), NULL, &cell, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_goal_set_threads(goal, 3, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_optimise(&optimum, goal, &options, NULL), CAVUM_ERR_STOPPED);
+  ck_assert_ptr_null(optimum);
+  cavum_goal_close(&goal);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 static void add(TCase *tests) {
+  tcase_add_test(tests, threads_change_nothing);
+  tcase_add_test(tests, threads_stop);
   tcase_add_test(tests, gap_of_a_pillbox);
   tcase_add_test(tests, lowest_magnetic_peak);
   tcase_add_test(tests, multipliers_are_what_limits_cost);
