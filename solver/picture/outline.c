@@ -11,6 +11,8 @@ static const double HATCH_STEP = 6.0, HATCH_LENGTH = 7.0;
 // Strokes shorter than this share are left out, and those that end so near to each other; pieces of
 // the outline that strokes are held against, in points.
 static const double LEAST_SHARE = 0.3, LEAST_GAP = 2.4, WALL_PIECE = 2.0;
+// Shares of a stroke: what is still where it starts, and what is off its own wall.
+static const double OF_OWN_WALL = 1e-6, OFF_OWN_WALL = 0.1;
 
 cavum_outline_style cavum_outline_style_of(cavum_boundary boundary) {
   switch (boundary) {
@@ -82,6 +84,14 @@ static void keep(hatch_stroke **list, int *count, int64_t *room, hatch_work *wor
   if (!work->failed) (*list)[(*count)++] = stroke;
 }
 
+// A place where the outline turns by more than 30 degrees, which no piece may cut off.
+static bool is_corner(const cavum_scene_loop *loop, int i) {
+  int n = loop->num_points, before = (i + n - 1) % n, behind = (i + 1) % n;
+  double ax = loop->z_m[i] - loop->z_m[before], ay = loop->r_m[i] - loop->r_m[before];
+  double bx = loop->z_m[behind] - loop->z_m[i], by = loop->r_m[behind] - loop->r_m[i];
+  return ax * bx + ay * by < cos(CAVUM_PI / 6.0) * hypot(ax, ay) * hypot(bx, by);
+}
+
 static void collect_wall(hatch_work *work, const cavum_scene *scene,
                          const cavum_field_frame *frame) {
   for (int l = 0; l < scene->num_loops; l++) {
@@ -90,7 +100,8 @@ static void collect_wall(hatch_work *work, const cavum_scene *scene,
     for (int i = 1; i <= loop->num_points; i++) {
       int k = i % loop->num_points;
       double to_x = page_x(frame, loop->z_m[k]), to_y = page_y(frame, loop->r_m[k]);
-      if (i < loop->num_points && hypot(to_x - x, to_y - y) < WALL_PIECE) continue;
+      bool is_short = hypot(to_x - x, to_y - y) < WALL_PIECE;
+      if (i < loop->num_points && is_short && !is_corner(loop, k)) continue;
       keep(&work->wall, &work->num_wall, &work->room_wall, work, (hatch_stroke){x, y, to_x, to_y});
       x = to_x;
       y = to_y;
@@ -117,9 +128,12 @@ static double free_share(const hatch_stroke *stroke, const hatch_stroke *other) 
 static bool fit_stroke(hatch_stroke *stroke, const hatch_work *work) {
   double dx = stroke->x1 - stroke->x0, dy = stroke->y1 - stroke->y0, share = 1.0;
   // Twice as long, and from a bit off its own wall.
-  const hatch_stroke reach = {stroke->x0 + 0.1 * dx, stroke->y0 + 0.1 * dy, stroke->x0 + 2.1 * dx,
-                              stroke->y0 + 2.1 * dy};
+  const hatch_stroke reach = {stroke->x0 + OFF_OWN_WALL * dx, stroke->y0 + OFF_OWN_WALL * dy,
+                              stroke->x0 + 2.1 * dx, stroke->y0 + 2.1 * dy};
   for (int i = 0; i < work->num_wall; i++) {
+    // Next to a sharp corner it would leave the metal at once, by the other wall of the corner.
+    double t = free_share(stroke, &work->wall[i]);
+    if (t > OF_OWN_WALL && t < OFF_OWN_WALL) return false;
     share = cavum_min(share, free_share(&reach, &work->wall[i]));
   }
   const hatch_stroke axis = {-1e5, work->axis_y, 1e5, work->axis_y};

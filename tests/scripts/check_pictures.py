@@ -173,6 +173,55 @@ def check_field_lines(program, cells_folder, folder):
     check(len(flux) > 5 and off < 0.005, f"{len(flux)} lines are off equal flux by {off:.4f} steps")
 
 
+STEPPED = """title: Stepped cell
+accelerating_length_mm: 50
+modes: {{count: 1}}
+contour:
+  kind: path
+  start: {{z_mm: -60, r_mm: 0}}
+  path:
+    - {{line_to: {{z_mm: 60, r_mm: 0}}, boundary: axis}}
+    - {{line_to: {{z_mm: 60, r_mm: 22}}, boundary: electric}}
+    - {{line_to: {{z_mm: 25, r_mm: 22}}, boundary: metal}}
+    - {{line_to: {{z_mm: 25, r_mm: {radius}}}, boundary: metal}}
+    - {{line_to: {{z_mm: -25, r_mm: {radius}}}, boundary: metal}}
+    - {{line_to: {{z_mm: -25, r_mm: 22}}, boundary: metal}}
+    - {{line_to: {{z_mm: -60, r_mm: 22}}, boundary: metal}}
+    - {{line_to: {{z_mm: -60, r_mm: 0}}, boundary: electric}}
+"""
+
+
+def is_inside(x, y, corners):
+    """Whether a place is in a polygon: a ray to the right crosses it an odd number of times."""
+    odd = False
+    for (x0, y0), (x1, y1) in zip(corners, corners[1:] + corners[:1]):
+        if (y0 > y) != (y1 > y) and x < x0 + (y - y0) / (y1 - y0) * (x1 - x0):
+            odd = not odd
+    return odd
+
+
+def check_hatch(program, folder):
+    """Strokes of the hatch are in the metal, also next to sharp corners; where they fall there depends on the length of
+    the wall before."""
+    cell, result, path = (os.path.join(folder, "stepped." + ending) for ending in ("yaml", "hdf", "svg"))
+    wrong, count = [], 0
+    for radius in (82, 83, 85):
+        with open(cell, "w", encoding="utf-8") as file:
+            file.write(STEPPED.format(radius=radius))
+        subprocess.run((program, "solve", cell, "-q", "-o", result), check=True)
+        subprocess.run((program, "draw", result, "-o", path, "--view", "mesh"), check=True)
+        svg = read_text(path)
+        outline = re.search(r'<path class="f16" d="M([^Z"]*)', svg).group(1)
+        corners = [tuple(map(float, place.split(","))) for place in outline.split("L")]
+        hatch = max(re.findall(r'stroke-width="0.6" d="([^"]*)"', svg), key=len)
+        for stroke in hatch.split("M")[1:]:
+            (x0, y0), (x1, y1) = (tuple(map(float, place.split(","))) for place in stroke.split("L"))
+            count += 1
+            if is_inside(0.3 * x0 + 0.7 * x1, 0.3 * y0 + 0.7 * y1, corners):
+                wrong.append((radius, stroke))
+    check(count > 300 and not wrong, f"{count} strokes of the hatch are in the metal {wrong}")
+
+
 STUDY = """title: A small study of the mid-cell
 cell: {cell}
 vary:
@@ -210,6 +259,7 @@ def main():
                           "--field", field)
             check_section(program, paths["cell"], field, folder, 103.3)
         check_field_lines(program, cells_folder, folder)
+        check_hatch(program, folder)
         for view in ("sheet", "quality", "resistance", "budget"):
             check_picture(program, paths["test"], f"test-{view}", folder, "--view", view)
         check_picture(program, paths["scan"], "scan", folder)

@@ -276,6 +276,24 @@ START_TEST(hardly_any_voltage_decides_nothing) {
 }
 END_TEST
 
+// Two cells with a disc between them: a pattern with a nodal circle has one in each cell. A little
+// wider, the right one makes the chain unlike its mirror image.
+START_TEST(labels_of_a_chain_are_those_of_its_cells) {
+  static const char *const chain[] = {"TM010", "TM011", "TM020", "TM021"}, *const right[] = {
+                                                                               "100", "100.02"};
+  for (int i = 0; i < 2; i++) {
+    char text[2048];
+    snprintf(
+        text, sizeof text,
+        PATH(START("-52", "0") TO("52", "0", "axis") TO("52", "%s", "metal") TO("2", "%s", "metal")
+                 TO("2", "30", "metal") TO("-2", "30", "metal") TO("-2", "100", "metal")
+                     TO("-52", "100", "metal") TO("-52", "0", "metal")) "modes: {count: 4}\n",
+        right[i], right[i]);
+    check_labels(text, chain, 4);
+  }
+}
+END_TEST
+
 START_TEST(labels_follow_the_pattern) {
   static const char *const cup[] = {"TM010", "TM011", "TM020"};
   check_labels(
@@ -606,6 +624,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, hardly_any_voltage_decides_nothing);
   tcase_add_test(tests, a_cell_of_unequal_halves_is_as_long_as_both);
   tcase_add_test(tests, labels_follow_the_pattern);
+  tcase_add_test(tests, labels_of_a_chain_are_those_of_its_cells);
   tcase_add_test(tests, coupling_is_that_of_the_two_solves);
   tcase_add_test(tests, unequal_irises_couple_as_their_mean);
   tcase_add_test(tests, uncertainty_of_the_coupling_is_that_of_the_two_frequencies);
