@@ -64,7 +64,7 @@ static const struct argp_option option_table[] = {
     {"width", KEY_WIDTH, "PIXELS", 0, "Width of a PNG, 200 to 16000 (default 1600)", 0},
     {"size", KEY_SIZE, "WORD", 0,
      "What the picture is for: screen (the default), column (86 mm, one column of a journal), "
-     "two-columns (178 mm) or slide (16:9)",
+     "two-columns (178 mm) or slide (16:9; of a cold test its first picture)",
      0},
     {"field-lines", KEY_LINES, "N", 0,
      "Result: number of electric field lines, 0 for none (default 14)", 1},

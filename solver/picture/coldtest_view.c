@@ -87,6 +87,13 @@ static bool is_view(cavum_picture_view view) {
          view == CAVUM_VIEW_BUDGET || (view >= CAVUM_VIEW_LOADED && view <= CAVUM_VIEW_PLAN);
 }
 
+// All views of a test on one slide have letters that nobody reads: it gets the first of them.
+static cavum_picture_view choose_view(const cavum_draw_request *request,
+                                      const cavum_stored_coldtest *test) {
+  bool crowded = request->view == CAVUM_VIEW_SHEET && request->size == CAVUM_SIZE_SLIDE;
+  return crowded && test->num_points > 0 ? CAVUM_VIEW_QUALITY : request->view;
+}
+
 cavum_status cavum_test_view_draw(char **bytes, size_t *size, const cavum_stored_coldtest *test,
                                   int point, const cavum_draw_request *request,
                                   cavum_error *error) {
@@ -103,7 +110,9 @@ cavum_status cavum_test_view_draw(char **bytes, size_t *size, const cavum_stored
   }
   cavum_status status = cavum_test_charts_make(&charts, test, error);
   if (status == CAVUM_OK) {
-    status = cavum_page_make(bytes, size, request, PAGE_WIDTH, test->title,
+    cavum_draw_request chosen = *request;
+    chosen.view = choose_view(request, test);
+    status = cavum_page_make(bytes, size, &chosen, PAGE_WIDTH, test->title,
                              "Cold test: quality factor, series, traces and uncertainty budget",
                              draw_content, &content, error);
   }

@@ -92,6 +92,12 @@ static cavum_plot make_plot(const cavum_page *page, double height) {
                       .height = height};
 }
 
+// All parts are lower in the same way where the outlines have a height that is asked for.
+static double height_of(const cavum_page *page, double usual) {
+  double asked = page->request->section_height;
+  return cavum_page_height(page, asked > 0.0 ? usual * asked / OUTLINE_HEIGHT : usual);
+}
+
 static void draw_outlines(cavum_page *page, const compared_modes *modes) {
   double low = HUGE_VAL, high = -HUGE_VAL, top = 0.0;
   for (int k = 0; k < modes->count; k++) {
@@ -100,7 +106,7 @@ static void draw_outlines(cavum_page *page, const compared_modes *modes) {
     high = cavum_max(high, side->scene.z_high_m + side->shift_m);
     top = cavum_max(top, side->scene.r_high_m);
   }
-  double room = cavum_page_height(page, OUTLINE_HEIGHT);
+  double room = height_of(page, OUTLINE_HEIGHT);
   cavum_plot plot = make_plot(page, room);
   double scale = cavum_min((plot.width - 2.0 * PAD) / (high - low), (room - PAD) / top);
   double middle = 0.5 * (low + high), half = 0.5 * plot.width / scale;
@@ -144,7 +150,7 @@ static void draw_curves(cavum_page *page, const compared_curves *curves) {
     }
   }
   if (!(right > left)) return;
-  double span = high > low ? high - low : 1.0, height = cavum_page_height(page, CURVE_HEIGHT);
+  double span = high > low ? high - low : 1.0, height = height_of(page, CURVE_HEIGHT);
   cavum_plot plot = make_plot(page, height);
   plot.horizontal = (cavum_plot_axis){.low = left, .high = right, .label = curves->x_label};
   plot.vertical = (cavum_plot_axis){.low = low < -1e-3 * span ? low - 0.08 * span : 0.0,

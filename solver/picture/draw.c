@@ -247,8 +247,10 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
       break;
     case CAVUM_VIEW_SECTION:
     case CAVUM_VIEW_MESH: {
-      cavum_section section = fit_section(page, content, page->width - 2.0 * MARGIN,
-                                          cavum_page_height(page, SECTION_HEIGHT));
+      double most = page->request->section_height;
+      cavum_section section =
+          fit_section(page, content, page->width - 2.0 * MARGIN,
+                      cavum_page_height(page, most > 0.0 ? most : SECTION_HEIGHT));
       CAVUM_TRY(draw_section(page, content, &section, page->width - MARGIN, error));
       break;
     }

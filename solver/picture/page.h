@@ -22,6 +22,8 @@ typedef struct cavum_draw_request {
   int num_lines;      /**< Electric field lines of a section; 0: chosen, below 0: none. */
   double line_width;  /**< Of these, in points; 0: chosen. */
   cavum_picture_along_wall along_wall; /**< Of a section. */
+  double section_height; /**< Most of a section, a mesh, a scatter plot or outlines, in
+                            points; 0: chosen. */
   cavum_picture_size size;
   bool no_heading;    /**< Without title and line about the mode: the page around has them. */
   const char *prefix; /**< SVG fragment. */

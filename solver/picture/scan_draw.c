@@ -159,12 +159,17 @@ static void mark_up(char to[256], const cavum_scan_axis *axis) {
   to[n] = '\0';
 }
 
+static double frame_height(const cavum_page *page) {
+  double asked = page->request->section_height;
+  return asked > 0.0 ? asked : FRAME_HEIGHT;
+}
+
 static cavum_plot make_frame(const cavum_scan_view *view, const cavum_page *page,
                              const char labels[3][256]) {
   cavum_plot plot = {.x = CAVUM_PAGE_MARGIN + LEFT_ROOM,
                      .y = page->y + 10.0,
                      .width = page->width - 2.0 * CAVUM_PAGE_MARGIN - LEFT_ROOM - RIGHT_ROOM,
-                     .height = FRAME_HEIGHT};
+                     .height = frame_height(page)};
   cavum_plot_axis *axes[2] = {&plot.horizontal, &plot.vertical};
   for (int k = 0; k < 2; k++) {
     double low = view->axis[k].low, high = view->axis[k].high;
@@ -179,7 +184,7 @@ static void draw_keys(cavum_page *page, const cavum_scan_view *view, double left
   cavum_flow flow =
       cavum_flow_start(page->canvas, left, page->width - CAVUM_PAGE_MARGIN, page->y + 6.0);
   if (view->num_front > 0) {
-    snprintf(text, sizeof text, "beaten by no other shape in both (%s is better in x, %s in y): %d",
+    snprintf(text, sizeof text, "no other shape is better in both (%s is better in x, %s in y): %d",
              view->axis[0].smaller ? "smaller" : "larger",
              view->axis[1].smaller ? "smaller" : "larger", view->num_front);
     cavum_canvas_circle(page->canvas, left + 4.0, page->y + 2.8, 4.0);
@@ -227,7 +232,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
                                       .high = view->axis[2].high,
                                       .label = labels[2]};
   cavum_plot_draw_colours(page->canvas, &colours);
-  page->y += 10.0 + FRAME_HEIGHT + BELOW_ROOM;
+  page->y += 10.0 + plot.height + BELOW_ROOM;
   draw_keys(page, view, plot.x);
   return CAVUM_OK;
 }

@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/units.h"
 #include "canvas/colour.h"
+#include "canvas/ink.h"
 #include "canvas/quantile.h"
 #include "figures/figure_key.h"
 #include "figures/stored_figure.h"
@@ -16,6 +17,16 @@
 
 // Light end of the colours: points must stand out from white paper.
 enum { FIRST_COLOUR = 55 };
+// Least contrast of what is no text, by the Web Content Accessibility Guidelines 2.2, 1.4.11.
+static const double LEAST_CONTRAST = 3.0;
+
+void cavum_scan_view_stand_out(uint32_t chosen[256], const uint32_t palette[256], bool dark) {
+  uint32_t page = cavum_ink_colour(CAVUM_INK_PAPER, dark);
+  int first = 0, last = 255;
+  while (first < last && cavum_colour_contrast(palette[first], page) < LEAST_CONTRAST) first++;
+  while (last > first && cavum_colour_contrast(palette[last], page) < LEAST_CONTRAST) last--;
+  for (int i = 0; i < 256; i++) chosen[i] = palette[first + (last - first) * i / 255];
+}
 // Share of the shapes at either end that may lie beyond the colour scale.
 static const double TAIL_SHARE = 0.005;
 

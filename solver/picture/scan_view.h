@@ -51,6 +51,15 @@ cavum_status cavum_scan_view_create(cavum_scan_view *view, const cavum_stored_sc
 /** Frees what it owns. */
 void cavum_scan_view_clear(cavum_scan_view *view);
 
+/**
+ * The part of a palette that stands out from a page: contrast of 3 to 1 or more. Palettes run from
+ * light to dark, so that it is one end of them.
+ * @param[out] chosen   Stretched over the same indices.
+ * @param[in]  palette  Another array.
+ * @param[in]  dark     The page is dark.
+ */
+void cavum_scan_view_stand_out(uint32_t chosen[256], const uint32_t palette[256], bool dark);
+
 /** Palette index of a point, 1 to 255. */
 int cavum_scan_view_colour(const cavum_scan_view *view, int point);
 

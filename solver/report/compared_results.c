@@ -79,8 +79,13 @@ static cavum_status write_picture(cavum_html *html, const cavum_report_results *
       "Outlines, E_z on the axis, fields along the wall; z and arc length count from the equators.";
   char letters[CAVUM_REPORT_RESULTS_MOST][2];
   const char *names[CAVUM_REPORT_RESULTS_MOST];
-  const cavum_draw_request request = {
-      .kind = CAVUM_CANVAS_SVG_FRAGMENT, .image_scale = 1.0, .no_heading = true, .prefix = "over"};
+  // On paper as wide as the page, with letters that are read; four plots take two thirds of it.
+  const cavum_draw_request request = {.kind = CAVUM_CANVAS_SVG_FRAGMENT,
+                                      .size = CAVUM_SIZE_TWO_COLUMNS,
+                                      .section_height = 160.0,
+                                      .image_scale = 1.0,
+                                      .no_heading = true,
+                                      .prefix = "over"};
   cavum_error why = {0};
   char *svg = NULL;
   size_t size = 0;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Pictures and reports of files, whatever kind they are of.
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/base.h"
 #include "cavum/optimum.h"
@@ -84,6 +85,11 @@ static cavum_status draw_scan(char **bytes, size_t *size, const char *path,
   const cavum_draw_request request = cavum_page_request(options, layout);
   cavum_status status = cavum_stored_scan_open(&scan, path, error);
   if (status == CAVUM_OK) status = cavum_scan_view_create(&view, scan, options, error);
+  if (status == CAVUM_OK) {
+    uint32_t palette[256];
+    memcpy(palette, view.palette, sizeof palette);
+    cavum_scan_view_stand_out(view.palette, palette, false);
+  }
   if (status == CAVUM_OK) status = cavum_scan_view_draw(bytes, size, &view, &request, error);
   cavum_scan_view_clear(&view);
   cavum_stored_scan_close(&scan);

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file report/formula.h
- * Formulas and symbols within texts of ours, set as mathematics: "V^2 / (omega U)" becomes MathML with
- * the same in plain letters as its alternative. Browsers need no library for it.
+ * Formulas and symbols within texts of ours, set as mathematics: "V^2 / (omega U)" becomes MathML
+ * with the same in plain letters as its alternative. Browsers need no library for it.
  */
 #ifndef CAVUM_REPORT_FORMULA_H
 #define CAVUM_REPORT_FORMULA_H
@@ -12,9 +12,9 @@
 
 /**
  * Writes a text with its formulas set as mathematics and all else escaped. A formula is the longest
- * piece made of known symbols (E_acc, Q_t, omega, mu0, R/Q, ...), numbers, + - = / ^, brackets, bars,
- * sqrt(), exp(), and integrals that end in dz, dS or dV. What is no formula, numbers with units
- * among it, stays as it is.
+ * piece made of known symbols (E_acc, Q_t, omega, mu0, R/Q, ...), numbers, + - = / ^, brackets,
+ * bars, sqrt(), exp(), and integrals that end in dz, dS or dV. What is no formula, numbers with
+ * units among it, stays as it is.
  * @param[out] out   The page.
  * @param[in]  text  Plain, in the program's words.
  * @param[in]  bars  " / " becomes a fraction with a bar, for formulas that stand by themselves;

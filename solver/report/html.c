@@ -199,6 +199,11 @@ static bool is_ours(const char *column, int index) {
   return index == 0 && strcmp(column, "run") != 0 && strcmp(column, "note") != 0;
 }
 
+// "mW, with R_s of the fit" behind a value. Units alone have letters that symbols have as well.
+static bool names_resistance(const char *column, const char *cell) {
+  return strcmp(column, "unit") == 0 && strstr(cell, "R_s");
+}
+
 void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
                     const char *const *columns) {
   fputs("<tr>", html->out);
@@ -215,7 +220,7 @@ void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
     fputs(">", html->out);
     if (i == 0 && is_ours(columns[i], i)) {
       write_heading(html->out, cells[i]);
-    } else if (is_ours(columns[i], i)) {
+    } else if (is_ours(columns[i], i) || names_resistance(columns[i], cells[i])) {
       cavum_formula_write(html->out, cells[i], strcmp(columns[i], "definition") == 0);
     } else {
       cavum_markup_write(html->out, cells[i]);
@@ -264,6 +269,9 @@ void cavum_html_beautify(char *to, size_t size, const char *from) {
       c += 3;
     } else if (c[0] == '^' && c[1] == '2') {
       fputs("\xc2\xb2", out);
+      c += 2;
+    } else if (*c == 'm' && (c[1] == '2' || c[1] == '3') && c[2] == '\0') {  // area and volume
+      fputs(c[1] == '2' ? "m\xc2\xb2" : "m\xc2\xb3", out);
       c += 2;
     } else if (c[0] == '+' && c[1] == '-') {
       fputs("\xc2\xb1", out);

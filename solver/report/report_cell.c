@@ -202,6 +202,8 @@ static cavum_status write_mesh(cavum_html *html, const cavum_result *result, cav
   const cavum_axis_curve no_axis = {0};
   const cavum_wall_curve no_wall = {0};
   const cavum_draw_request request = {.view = CAVUM_VIEW_MESH,
+                                      .size = CAVUM_SIZE_TWO_COLUMNS,
+                                      .section_height = CAVUM_REPORT_SECTION_HEIGHT,
                                       .kind = CAVUM_CANVAS_SVG_FRAGMENT,
                                       .image_scale = 1.0,
                                       .no_heading = true,

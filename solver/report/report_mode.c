@@ -93,6 +93,7 @@ static cavum_status draw_part(char **svg, mode_sheet *sheet, cavum_picture_view 
   const cavum_draw_request request = {
       .view = view,
       .size = view == CAVUM_VIEW_SECTION ? CAVUM_SIZE_TWO_COLUMNS : CAVUM_SIZE_COLUMN,
+      .section_height = CAVUM_REPORT_SECTION_HEIGHT,
       .kind = CAVUM_CANVAS_SVG_FRAGMENT,
       .image_scale = limits->image_scale,
       .tolerance = limits->tolerance,

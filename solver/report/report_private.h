@@ -12,6 +12,11 @@
 #include "report/html.h"
 #include "store/coldtest_load.h"
 
+/** Most of the section and of the mesh of a cell, and of the plot of a scan, in points: letters are
+ * as high on paper as those of curves are, nearly, and the picture takes a third of a page at the
+ * most. */
+#define CAVUM_REPORT_SECTION_HEIGHT 320.0
+
 /** Limits of pictures and curves, so that a page of many modes stays small. */
 typedef struct cavum_report_limits {
   double image_scale; /**< Pixels a point of images. */

@@ -77,19 +77,9 @@ typedef struct page_colours {
   uint32_t palette[2][256];
 } page_colours;
 
-// Least contrast of what is no text, by the Web Content Accessibility Guidelines 2.2, 1.4.11.
-static const double LEAST_CONTRAST = 3.0;
-
-// Palettes run from light to dark, so what stands out is one end of them.
 static void choose_colours(page_colours *colours, const uint32_t *palette) {
   for (int dark = 0; dark < 2; dark++) {
-    uint32_t page = cavum_ink_colour(CAVUM_INK_PAPER, dark != 0);
-    int first = 0, last = 255;
-    while (first < last && cavum_colour_contrast(palette[first], page) < LEAST_CONTRAST) first++;
-    while (last > first && cavum_colour_contrast(palette[last], page) < LEAST_CONTRAST) last--;
-    for (int i = 0; i < 256; i++) {
-      colours->palette[dark][i] = palette[first + (last - first) * i / 255];
-    }
+    cavum_scan_view_stand_out(colours->palette[dark], palette, dark != 0);
   }
 }
 
@@ -241,7 +231,7 @@ static void write_head(cavum_html *html, const cavum_scan_view *view) {
       html->out,
       "</h1>\n<p class=\"lead\">Scan of %lld cell shapes.</p>\n<nav aria-label=\"Contents\"><ul>"
       "<li><a href=\"#cloud\">Cloud</a></li><li><a href=\"#shapes\">Shapes</a></li>"
-      "<li><a href=\"#front\">Unbeaten</a></li><li><a href=\"#input\">Input</a></li>"
+      "<li><a href=\"#front\">Non-dominated</a></li><li><a href=\"#input\">Input</a></li>"
       "<li><a href=\"#provenance\">Provenance</a></li></ul></nav></header>\n",
       (long long)view->num_rows);
 }
@@ -256,6 +246,8 @@ cavum_status cavum_report_scan_file(char **bytes, size_t *size, const char *path
   size_t still_size = 0;
   const cavum_draw_request request = {.view = CAVUM_VIEW_SCATTER,
                                       .kind = CAVUM_CANVAS_SVG_FRAGMENT,
+                                      .size = CAVUM_SIZE_TWO_COLUMNS,
+                                      .section_height = CAVUM_REPORT_SECTION_HEIGHT,
                                       .image_scale = 2.0,
                                       .no_heading = true,
                                       .prefix = "cloud"};

@@ -63,7 +63,32 @@ START_TEST(texts_of_the_screen_flow) {
 }
 END_TEST
 
+// What the screen writes in plain letters has its own on a page.
+START_TEST(letters_of_a_page) {
+  static const struct {
+    const char *screen, *page;
+  } texts[] = {{"0 +- 1.3e-5",
+                "0 \xc2\xb1 1.3\xc3\x97"
+                "10\xe2\x81\xbb\xe2\x81\xb5"},
+               {"-2.5(3)e10",
+                "\xe2\x88\x92"
+                "2.5(3)\xc3\x97"
+                "10\xc2\xb9\xe2\x81\xb0"},
+               {"m2", "m\xc2\xb2"},
+               {"m3", "m\xc2\xb3"},
+               {"mm2x", "mm2x"},
+               {"Mohm", "M\xce\xa9"}};
+  for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
+    char shown[96];
+    cavum_html_beautify(shown, sizeof shown, texts[i].screen);
+    printf("%s: %s, expected %s\n", texts[i].screen, shown, texts[i].page);
+    ck_assert_str_eq(shown, texts[i].page);
+  }
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, letters_of_a_page);
   tcase_add_test(tests, texts_of_the_screen_flow);
   tcase_add_test(tests, figures_have_their_uncertainty_in_their_unit);
   tcase_add_test(tests, figures_that_have_no_number);

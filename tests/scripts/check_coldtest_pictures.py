@@ -73,6 +73,12 @@ def check_views(result, folder):
             check(word in whole, f"the sheet says '{word}'")
         check("nan" not in text and "inf" not in text, f"{view}.svg has numbers only")
     check(width == 820 and height > 1500, f"the sheet is {width} x {height}")
+    slide = folder / "slide.svg"
+    run("draw", str(result), "-o", str(slide), "--size", "slide")
+    svg = slide.read_text(encoding="utf-8")
+    scale = float(re.search(r' width="([\d.]+)pt"', svg)[1]) / float(re.search(r'viewBox="0 0 ([\d.]+)', svg)[1])
+    # Numbers are drawn 9.5 points high; on a slide, 960 points wide, they are no smaller than in a journal.
+    check(9.5 * scale >= 7.6, f"numbers on a slide are {9.5 * scale:.1f} points high")
 
 
 def check_report(result, folder):

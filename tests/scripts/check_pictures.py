@@ -144,6 +144,22 @@ def check_scan_axis(program, source, folder):
           f"{values.min():g} to {values.max():g} MHz on an axis of {low:g} to {high:g}")
 
 
+def luminance(colour):
+    """Relative luminance of "#rrggbb", by the Web Content Accessibility Guidelines 2.2."""
+    parts = [int(colour[i:i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def check_scan_points(program, source, folder):
+    """Points of a scan stand out from white: 3 to 1, criterion 1.4.11 of the same."""
+    path = os.path.join(folder, "points.svg")
+    check(run(program, "draw", source, "-o", path), "points of a scan")
+    colours = set(re.findall(r'fill="(#[0-9a-f]{6})"', read_text(path)))
+    contrast = min(1.05 / (luminance(colour) + 0.05) for colour in colours if colour != "#ffffff")
+    check(len(colours) > 5 and contrast >= 3.0, f"{len(colours)} colours, the palest {contrast:.2f} to 1")
+
+
 def bessel_j1(x):
     """Bessel's integral by the trapezoidal rule, which is exact for periodic functions."""
     steps = 64
@@ -264,6 +280,7 @@ def main():
             check_picture(program, paths["test"], f"test-{view}", folder, "--view", view)
         check_picture(program, paths["scan"], "scan", folder)
         check_scan_axis(program, paths["scan"], folder)
+        check_scan_points(program, paths["scan"], folder)
         check(run(program, "compare", paths["cell"], paths["cell"], "--mode-b", "2", "-o",
                   os.path.join(folder, "compare.pdf")), "two modes are compared")
         check(run("qpdf", "--check", os.path.join(folder, "compare.pdf")), "compare.pdf is good")
