@@ -14,11 +14,10 @@
 #include "format/json_value.h"
 #include "store/coldtest_load.h"
 
-static const char *const KINDS[] = {[CAVUM_STORED_RESULT] = "result",
-                                    [CAVUM_STORED_COLDTEST] = "coldtest",
-                                    [CAVUM_STORED_SCAN] = "scan",
-                                    [CAVUM_STORED_SPREAD] = "spread",
-                                    [CAVUM_STORED_STEPS] = "steps"};
+static const char *const KINDS[] = {
+    [CAVUM_STORED_RESULT] = "result", [CAVUM_STORED_COLDTEST] = "coldtest",
+    [CAVUM_STORED_SCAN] = "scan",     [CAVUM_STORED_SPREAD] = "spread",
+    [CAVUM_STORED_STEPS] = "steps",   [CAVUM_STORED_AS_BUILT] = "as-built"};
 
 // A PNG: 8 bytes of signature, then length and name of the first block, then width and height, the
 // most significant byte first.
