@@ -194,15 +194,15 @@ static cavum_status try_amount(double *frequency_hz, walk *w, const cavum_cell *
 }
 
 // Frequencies near both ends of a step, for differences.
-enum { NUM_TRIES = 4 };
+enum { NUM_TRIES = 2 };
 
-// A plane that moves has no density along a wall: one-sided differences of the second order, into
-// the step, so that the straight part of a wall is not left. Tried before the step is taken, while
-// the mesh still fits.
+// A plane that moves has no density along a wall: differences into the step from both its ends, so
+// that the straight part of a wall is not left. Tried before the step is taken, while the mesh
+// still fits.
 static cavum_status try_amounts(double tried_hz[NUM_TRIES], walk *w, const cavum_chain_step *step,
                                 cavum_error *error) {
   double amount_m = step->amount_m.value, h = DIFFERENCE_PART * amount_m;
-  const double at[NUM_TRIES] = {h, 2.0 * h, amount_m - 2.0 * h, amount_m - h};
+  const double at[NUM_TRIES] = {h, amount_m - h};
   for (int i = 0; i < NUM_TRIES; i++) {
     cavum_status status = try_amount(&tried_hz[i], w, &w->shape, step, at[i], error);
     if (status != CAVUM_OK) return status;
@@ -210,11 +210,15 @@ static cavum_status try_amounts(double tried_hz[NUM_TRIES], walk *w, const cavum
   return CAVUM_OK;
 }
 
+// Differences are slopes in the middle of their parts: that from one to the other tells how the
+// slope goes on to the ends.
 static void set_differences(double slopes[2], const double tried_hz[NUM_TRIES], double amount_m,
                             double before_hz, double behind_hz) {
   double h = DIFFERENCE_PART * amount_m;
-  slopes[0] = (-3.0 * before_hz + 4.0 * tried_hz[0] - tried_hz[1]) / (2.0 * h);
-  slopes[1] = (3.0 * behind_hz - 4.0 * tried_hz[3] + tried_hz[2]) / (2.0 * h);
+  double first = (tried_hz[0] - before_hz) / h, last = (behind_hz - tried_hz[1]) / h;
+  double bend = (last - first) / (amount_m - h);
+  slopes[0] = first - 0.5 * h * bend;
+  slopes[1] = last + 0.5 * h * bend;
 }
 
 // Derivative of the frequency of the solved shape by the amount of a step, Hz/m; NAN where it comes
