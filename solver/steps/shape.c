@@ -8,6 +8,7 @@
 #include "contour/check.h"
 #include "contour/graded.h"
 #include "contour/offset.h"
+#include "contour/parallel.h"
 
 cavum_status cavum_shape_start(cavum_cell *shape, const cavum_cell *cell, cavum_error *error) {
   cavum_contour contour = {0};
@@ -99,9 +100,22 @@ static cavum_status move_graded(cavum_cell *shape, double depth_m, const cavum_d
   return status;
 }
 
+// Some piece was moved and stretched in turn as often as its form has room for.
+static bool is_full(const cavum_contour *contour) {
+  for (cavum_index i = 0; i < contour->num_curves; i++) {
+    const cavum_curve *curve = &contour->curves[i];
+    cavum_parallel_layer layers[CAVUM_PARALLEL_LAYERS];
+    if (curve->boundary != CAVUM_BOUNDARY_METAL || !cavum_curve_is_parallel(curve)) continue;
+    int count = cavum_parallel_get(layers, curve);
+    if (layers[count - 1].lengthening != 0.0) return true;
+  }
+  return false;
+}
+
 cavum_status cavum_shape_move_wall(cavum_cell *shape, double depth_m,
                                    const cavum_depth_shape *along, cavum_error *error) {
-  if (!is_uniform(along)) return move_graded(shape, depth_m, along, error);
+  // Splines through exactly moved points begin anew.
+  if (!is_uniform(along) || is_full(&shape->path)) return move_graded(shape, depth_m, along, error);
   cavum_status status = CAVUM_OK;
   cavum_contour moved = {0};
   cavum_index n = shape->path.num_curves;
