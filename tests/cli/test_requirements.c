@@ -47,7 +47,7 @@ static void check_json(void) {
   ck_assert_str_eq(verdict, "missed");
   ck_assert_str_eq(by, "equator_radius_mm");
   ck_assert_str_eq(none, "not known");
-  // 1300.958 MHz and -14.26 MHz/mm by an independent solver (tests/solve/test_derivatives.c).
+  // 1300.958 MHz and -14.26 MHz/mm by spectral elements (tests/solve/test_derivatives.c).
   CAVUM_CHECK_NEAR(margin, 1300.958 - 1301.9, 1e-3);
   CAVUM_CHECK_RELATIVE(change, 0.942 / -14.26, 2e-3);
   CAVUM_CHECK_RELATIVE(curvature, 144.0 / 19.0, 1e-12);

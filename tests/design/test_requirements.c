@@ -32,6 +32,7 @@ static cavum_verdict judge_made(const char *section) {
   return v;
 }
 
+// The volume is that of tests/cell/test_geometry.c, which has it from polygons as well.
 static const struct {
   const char *section;
   cavum_verdict_kind kind;
@@ -45,7 +46,8 @@ static const struct {
     {"requirements: {epk_over_eacc: {least: 2.5}}", CAVUM_VERDICT_MISSED, -0.5},
     {"requirements: {frequency_MHz: {is: 1300.005, within: 0.01}}", CAVUM_VERDICT_MET, 0.005},
     {"requirements: {frequency_GHz: {is: 1.4, within: 0.01}}", CAVUM_VERDICT_MISSED, -0.09},
-    {"requirements: {iris_curvature_mm: {least: 8.0}}", CAVUM_VERDICT_MISSED, 7.578947368 - 8.0},
+    {"requirements: {iris_curvature_mm: {least: 8.0}}", CAVUM_VERDICT_MISSED,
+     12.0 * 12.0 / 19.0 - 8.0},
     {"requirements: {aperture_radius_mm: {least: 35.0}}", CAVUM_VERDICT_MET, 0.0},
     {"requirements: {total_length_mm: {most: 120.0}}", CAVUM_VERDICT_MET, 4.6},
     {"requirements: {volume_m3: {most: 1e-3}}", CAVUM_VERDICT_MISSED, 1e-3 - 0.002565888726},

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// MSH files of tests/msh/data, made by an independent mesh generator (see tests/msh/data/make):
-// every version, form, shape and order gives the geometry that the .geo source describes.
+// MSH files of tests/msh/data, made by Gmsh 4.8.4, a general-purpose mesh generator whose format
+// this is (tests/msh/data/make): every version, form, shape and order gives the geometry that the
+// .geo source beside them describes, in closed form: radii, areas, volumes.
 #include <string.h>
 
 #include "base/base.h"
@@ -185,8 +186,8 @@ START_TEST(disc_of_serendipity_elements) {
 END_TEST
 
 START_TEST(nodes_of_straight_elements_stand_on_the_lattice) {
-  // Independent check of the node order at every order: in an element off the wall the generator's
-  // nodes are those of bilinear or linear interpolation.
+  // The order of the nodes: in an element off the wall they lie where bilinear or linear
+  // interpolation of its corners has them.
   static const char *const names[9] = {"disc-mixed-2-22t", "disc-mixed-3-22t", "disc-mixed-4-41t",
                                        "disc-mixed-5-41b", "disc-mixed-6-41b", "disc-mixed-7-41b",
                                        "disc-mixed-8-41b", "disc-mixed-9-41b", "disc-mixed-10-41b"};
