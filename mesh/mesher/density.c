@@ -80,10 +80,7 @@ cavum_status cavum_density_build(cavum_density *density, const cavum_contour *co
     }
     total += cavum_max(1.0, cavum_density_total(density, c));
     if (total <= most) continue;
-    return cavum_fail(error, CAVUM_ERR_MESH,
-                      "the outline is too long against the finest detail or the narrowest place of "
-                      "the domain: up to curve %d more than %d segments would be needed",
-                      (int)c + 1, (int)most);
+    return cavum_fail(error, CAVUM_ERR_MESH, "more than %d segments would be needed", (int)most);
   }
   return status;
 }

@@ -34,7 +34,8 @@ void cavum_density_clear(cavum_density *density);
  * @param[in]  field    Sizes.
  * @param[in]  most     Largest number of segments.
  * @param[out] error    May be NULL.
- * @retval CAVUM_ERR_MESH    more than `most` segments would be needed.
+ * @retval CAVUM_ERR_MESH    more than `most` segments would be needed; where, is for the mesher to
+ * say.
  * @retval CAVUM_ERR_MEMORY
  */
 cavum_status cavum_density_build(cavum_density *density, const cavum_contour *contour,

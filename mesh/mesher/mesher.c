@@ -45,7 +45,8 @@ enum {
 
 // One run of the mesher.
 typedef struct mesher {
-  const cavum_contour *contour;  // Borrowed.
+  const cavum_contour *contour;  // Borrowed, in its canonical form.
+  double z_sign;                 // -1 where that is the mirror image of what was given.
   cavum_mesh_options options;    // All defaults resolved, except largest_size_m.
   int divisions;                 // Divisions of every quadrilateral along each side.
   int num_shrunk;                // Places where this attempt lowered the sizes.
@@ -103,12 +104,34 @@ static cavum_point place_of(const mesher *run, cavum_index segment) {
   return cavum_curve_point(&run->contour->curves[piece->curve], piece->t[0]);
 }
 
+// Where elements must be smallest.
+static cavum_point finest_place(const cavum_size_field *field, cavum_index num_curves) {
+  cavum_point place = {0.0, 0.0};
+  double least = HUGE_VAL;
+  for (cavum_index j = 0; j < field->first_sample[num_curves]; j++) {
+    double size = cavum_size_field_at(field, field->samples[j].point);
+    if (size < least) least = size, place = field->samples[j].point;
+  }
+  return place;
+}
+
+static cavum_status build_density(mesher *run, cavum_error *error) {
+  cavum_status status =
+      cavum_density_build(&run->density, run->contour, &run->field, MOST_SEGMENTS, error);
+  if (status != CAVUM_ERR_MESH) return status;
+  cavum_point place = finest_place(&run->field, run->contour->num_curves);
+  return cavum_fail(error, CAVUM_ERR_MESH,
+                    "the outline is too long against its finest detail or its narrowest place, "
+                    "near z = %.4g mm, r = %.4g mm: more than %d segments would be needed",
+                    run->z_sign * cavum_in_mm(place.z_m), cavum_in_mm(place.r_m),
+                    (int)MOST_SEGMENTS);
+}
+
 // Segments whose chords do not cross: where two touch, both places get smaller sizes.
 static cavum_status make_segments(mesher *run, cavum_error *error) {
   cavum_point narrow = {0.0, 0.0};
   for (int attempt = 0; attempt < MOST_CROSSINGS; attempt++) {
-    cavum_status status =
-        cavum_density_build(&run->density, run->contour, &run->field, MOST_SEGMENTS, error);
+    cavum_status status = build_density(run, error);
     if (status == CAVUM_OK) status = cavum_segments_build(&run->segments, &run->density, error);
     if (status != CAVUM_OK) return status;
     status = cavum_coarse_set_segments(&run->coarse, run->contour, &run->segments, error);
@@ -128,7 +151,7 @@ static cavum_status make_segments(mesher *run, cavum_error *error) {
       error, CAVUM_ERR_MESH,
       "no elements fit near z = %.4g mm, r = %.4g mm: the domain is too narrow there, or "
       "its outline crosses itself",
-      cavum_in_mm(narrow.z_m), cavum_in_mm(narrow.r_m));
+      run->z_sign * cavum_in_mm(narrow.z_m), cavum_in_mm(narrow.r_m));
 }
 
 // Lowers the sizes around one element.
@@ -173,8 +196,7 @@ static void swap_quads(cavum_quads *a, cavum_quads *b) {
 
 // Patches by cuts; none when the sizes want points inside.
 static cavum_status cut_patches(mesher *run, cavum_error *error) {
-  cavum_status status =
-      cavum_density_build(&run->density, run->contour, &run->field, MOST_SEGMENTS, error);
+  cavum_status status = build_density(run, error);
   if (status != CAVUM_OK) return status;
   return cavum_cut_patches(&run->patches, run->contour, &run->field, &run->density, error);
 }
@@ -333,6 +355,7 @@ static cavum_status run_mesher(cavum_mesh *made, const cavum_contour *contour, m
   cavum_contour inside = {0};
   CAVUM_TRY(cavum_canonical_choose(&frame, &inside, contour, error));
   run->contour = &inside;
+  run->z_sign = frame.mirrored ? -1.0 : 1.0;
   // Columns know nothing of a size limit.
   if (run->options.largest_size_m == 0.0) CAVUM_TRY(try_columns(run, error));
   if (run->best.num_quads == 0) {

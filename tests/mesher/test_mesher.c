@@ -49,7 +49,47 @@ START_TEST(two_ellipse_cells_mesh) {
 }
 END_TEST
 
+static void refuse(const cavum_pen *pen, const char *expected) {
+  cavum_mesh mesh = {.num_vertices = -7};
+  cavum_pen drawn = *pen;
+  cavum_contour contour = pen_contour(&drawn);
+  cavum_error error = {0};
+  ck_assert_int_eq(cavum_mesh_from_contour(&mesh, &contour, NULL, &error), CAVUM_ERR_MESH);
+  printf("%s\n", error.message);
+  ck_assert_msg(strstr(error.message, expected), "'%s' is not in '%s'", expected, error.message);
+  ck_assert_int_eq(mesh.num_vertices, -7);
+}
+
+// A line of 100 mm and 0.01 mm radius, and one with a bulge in the middle whose thin end is to the
+// left: whoever drew it looks there.
+START_TEST(places_that_are_too_thin_are_named) {
+  cavum_pen pen = pen_start(0, 0);
+  pen_line(&pen, 100, 0, CAVUM_BOUNDARY_AXIS);
+  pen_line(&pen, 100, 0.01, CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, 0, 0.01, CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, 0, 0, CAVUM_BOUNDARY_METAL);
+  refuse(&pen, "its narrowest place, near z = ");
+  pen = pen_start(-150, 0);
+  pen_line(&pen, 100, 0, CAVUM_BOUNDARY_AXIS);
+  pen_line(&pen, 100, 80, CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, 0, 80, CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, 0, 0.01, CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, -150, 0.01, CAVUM_BOUNDARY_METAL);
+  pen_line(&pen, -150, 0, CAVUM_BOUNDARY_METAL);
+  refuse(&pen, "its narrowest place, near z = -");
+  // A wedge of 0.3 degrees with its tip to the left, and its mirror image.
+  for (int sign = -1; sign <= 1; sign += 2) {
+    pen = pen_start(sign < 0 ? -80 : -20, 0);
+    pen_line(&pen, sign < 0 ? 20 : 80, 0, CAVUM_BOUNDARY_AXIS);
+    pen_line(&pen, -sign * 20, 0.5, CAVUM_BOUNDARY_METAL);
+    pen_line(&pen, sign < 0 ? -80 : -20, 0, CAVUM_BOUNDARY_METAL);
+    refuse(&pen, sign < 0 ? "no elements fit near z = -80 mm" : "no elements fit near z = 80 mm");
+  }
+}
+END_TEST
+
 static void add_tests(TCase *tests) {
+  tcase_add_test(tests, places_that_are_too_thin_are_named);
   tcase_add_loop_test(tests, every_shape_meshes, 0, CAVUM_NUM_MESH_CASES);
   tcase_add_loop_test(tests, two_ellipse_cells_mesh, 0, sizeof cell_cases / sizeof cell_cases[0]);
 }
