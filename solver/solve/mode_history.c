@@ -19,14 +19,14 @@ double cavum_mode_history_tail(const cavum_history *history, cavum_convergence c
                                double rounding_floor, double exponent, int degree) {
   double tail = cavum_uncertainty_of_last(history, convergence, rounding_floor);
   double power = 4.0 * exponent;
-  if (exponent >= CAVUM_SMOOTH_EXPONENT) return tail;
+  if (exponent >= CAVUM_SMOOTH_EXPONENT || exponent == 1.0) return tail;
   if (exponent > 1.0) {
     return cavum_max(tail, cavum_uncertainty_all_algebraic(history, convergence, power, degree));
   }
-  if (exponent >= GRADED_EXPONENT) return tail;
   double value = history->value[history->count - 1];
-  tail = cavum_max(tail, ROUNDING_OF_LAYERS * rounding_floor * fabs(value));
-  if (exponent >= CAVUM_STRONG_EXPONENT) return tail;
+  if (exponent < GRADED_EXPONENT) {
+    tail = cavum_max(tail, ROUNDING_OF_LAYERS * rounding_floor * fabs(value));
+  }
   return cavum_max(tail, cavum_uncertainty_algebraic(history, convergence, power, degree));
 }
 
