@@ -8,7 +8,7 @@
 
 #include "base/units.h"
 #include "figures/stored_figure.h"
-#include "hdf5/hdf5_file.h"
+#include "store/matrix.h"
 
 // No file has more places or sections.
 enum { ROWS_MOST = 10000000 };
@@ -79,13 +79,8 @@ static cavum_status write_column(cavum_hdf5_file *file, const char *group, const
                                  int64_t rows, const double *data, cavum_error *error) {
   char path[160];
   snprintf(path, sizeof path, "%s/%s", group, what->name);
-  const cavum_hdf5_array array = {.path = path,
-                                  .rank = 1,
-                                  .extent = {rows},
-                                  .data = data,
-                                  .units = what->units,
-                                  .long_name = what->long_name};
-  return cavum_hdf5_write_array(file, &array, error);
+  return cavum_matrix_write(file, (cavum_matrix_name){path, what->units, what->long_name}, rows, 0,
+                            data, error);
 }
 
 static cavum_status write_sections(cavum_hdf5_file *file, const cavum_as_built *built,
@@ -193,8 +188,7 @@ static cavum_status read_column(double **values, int64_t *rows, const cavum_hdf5
   if (status != CAVUM_OK) return status;
   if (found < 1 || found > ROWS_MOST || (*rows > 0 && found != *rows)) {
     free(read);
-    return cavum_fail(error, CAVUM_ERR_INPUT,
-                      "%s is damaged: not as long as the others, or too long", path);
+    return cavum_matrix_fail_damaged(path, error);
   }
   *rows = found;
   *values = read;

@@ -8,7 +8,7 @@
 
 #include "base/units.h"
 #include "figures/stored_figure.h"
-#include "hdf5/hdf5_file.h"
+#include "store/matrix.h"
 
 enum { MOST = CAVUM_STEPS_MOST };
 
@@ -59,18 +59,6 @@ enum { NUM_COLUMNS = sizeof COLUMNS / sizeof COLUMNS[0], NUM_COLUMNS_FIRST = 19 
 
 // ---- write
 
-static cavum_status write_numbers(cavum_hdf5_file *file, const char *path, int rows, int columns,
-                                  const double *data, const char *units, const char *long_name,
-                                  cavum_error *error) {
-  const cavum_hdf5_array array = {.path = path,
-                                  .rank = columns > 0 ? 2 : 1,
-                                  .extent = {rows, columns},
-                                  .data = data,
-                                  .units = units,
-                                  .long_name = long_name};
-  return cavum_hdf5_write_array(file, &array, error);
-}
-
 static cavum_status write_columns(cavum_hdf5_file *file, const cavum_steps_result *result,
                                   cavum_error *error) {
   double column[MOST];
@@ -80,8 +68,9 @@ static cavum_status write_columns(cavum_hdf5_file *file, const cavum_steps_resul
       memcpy(&column[i], (const char *)result->steps[i] + COLUMNS[c].offset, sizeof column[i]);
     }
     snprintf(path, sizeof path, "/steps/%s", COLUMNS[c].name);
-    cavum_status status = write_numbers(file, path, result->num_steps, 0, column, COLUMNS[c].units,
-                                        COLUMNS[c].long_name, error);
+    cavum_status status =
+        cavum_matrix_write(file, (cavum_matrix_name){path, COLUMNS[c].units, COLUMNS[c].long_name},
+                           result->num_steps, 0, column, error);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
@@ -104,8 +93,9 @@ static cavum_status write_figures(cavum_hdf5_file *file, const cavum_steps_resul
     }
     if (!any) continue;
     snprintf(path, sizeof path, "/figures/%s", what.key);
-    cavum_status status = write_numbers(file, path, result->num_steps, 0, column, "as the key says",
-                                        what.long_name, error);
+    cavum_status status =
+        cavum_matrix_write(file, (cavum_matrix_name){path, "as the key says", what.long_name},
+                           result->num_steps, 0, column, error);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
@@ -147,13 +137,20 @@ static cavum_status write_sources(cavum_hdf5_file *file, const cavum_steps_resul
     found[n + s] = result->sources[s]->found_uncertainty;
   }
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/sources/name", n, names, "source", error));
-  CAVUM_TRY(write_numbers(file, "/sources/found", n, 0, found, "1",
-                          "what is measured says of it, in its standard deviations", error));
-  CAVUM_TRY(write_numbers(file, "/sources/found_uncertainty", n, 0, found + n, "1",
-                          "standard, of found; 1: nothing is known", error));
-  CAVUM_TRY(write_numbers(file, "/sources/sensitivity", result->num_steps, n,
-                          result->sensitivity_hz, "Hz",
-                          "change behind a step by one standard deviation", error));
+  CAVUM_TRY(cavum_matrix_write(
+      file,
+      (cavum_matrix_name){"/sources/found", "1",
+                          "what is measured says of it, in its standard deviations"},
+      n, 0, found, error));
+  CAVUM_TRY(cavum_matrix_write(file,
+                               (cavum_matrix_name){"/sources/found_uncertainty", "1",
+                                                   "standard, of found; 1: nothing is known"},
+                               n, 0, found + n, error));
+  CAVUM_TRY(
+      cavum_matrix_write(file,
+                         (cavum_matrix_name){"/sources/sensitivity", "Hz",
+                                             "change behind a step by one standard deviation"},
+                         result->num_steps, n, result->sensitivity_hz, error));
 done:
   free(names);
   free(found);
@@ -171,9 +168,13 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_steps_result *r
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/input/title", 0, &title, "title of the chain", error));
   CAVUM_TRY(
       cavum_hdf5_write_texts(file, "/input/version_cavum", 0, &version, "version of cavum", error));
-  CAVUM_TRY(write_numbers(file, "/input/mode", 1, 0, &mode, "1", "mode, from 1", error));
-  CAVUM_TRY(write_numbers(file, "/input/target", 2, 0, target, "Hz",
-                          "wanted behind the last step, and its tolerance to either side", error));
+  CAVUM_TRY(cavum_matrix_write(file, (cavum_matrix_name){"/input/mode", "1", "mode, from 1"}, 1, 0,
+                               &mode, error));
+  CAVUM_TRY(cavum_matrix_write(
+      file,
+      (cavum_matrix_name){"/input/target", "Hz",
+                          "wanted behind the last step, and its tolerance to either side"},
+      2, 0, target, error));
   CAVUM_TRY(write_texts(file, result, error));
   CAVUM_TRY(write_columns(file, result, error));
   CAVUM_TRY(write_figures(file, result, error));
@@ -197,24 +198,6 @@ done:
 
 // ---- read
 
-static cavum_status fail_damaged(const char *path, cavum_error *error) {
-  return cavum_fail(error, CAVUM_ERR_INPUT, "%s is damaged: not as long as the others, or too long",
-                    path);
-}
-
-// Exactly `count` numbers.
-static cavum_status read_numbers(double *values, int count, const cavum_hdf5_file *file,
-                                 const char *path, cavum_error *error) {
-  double *read = NULL;
-  int64_t found = 0;
-  cavum_status status = cavum_hdf5_read_doubles(&read, &found, file, path, error);
-  if (status != CAVUM_OK) return status;
-  if (found != count) status = fail_damaged(path, error);
-  if (status == CAVUM_OK && count > 0) memcpy(values, read, (size_t)count * sizeof *values);
-  free(read);
-  return status;
-}
-
 static void free_texts(char **texts, int count) {
   for (int i = 0; texts && i < count; i++) free(texts[i]);
   free(texts);
@@ -226,7 +209,8 @@ static cavum_status read_member(cavum_steps_result *made, size_t offset, size_t 
   char **texts = NULL;
   int count = 0;
   cavum_status status = cavum_hdf5_read_texts(&texts, &count, file, path, error);
-  if (status == CAVUM_OK && count != made->num_steps) status = fail_damaged(path, error);
+  if (status == CAVUM_OK && count != made->num_steps)
+    status = cavum_matrix_fail_damaged(path, error);
   for (int i = 0; status == CAVUM_OK && i < count; i++) {
     snprintf((char *)made->steps[i] + offset, size, "%s", texts[i]);
   }
@@ -249,7 +233,7 @@ static cavum_status make_steps(cavum_steps_result *made, const cavum_hdf5_file *
   int count = 0;
   cavum_status status = cavum_hdf5_read_texts(&kinds, &count, file, "/steps/kind", error);
   if (status == CAVUM_OK && (count < 1 || count > MOST)) {
-    status = fail_damaged("/steps/kind", error);
+    status = cavum_matrix_fail_damaged("/steps/kind", error);
   }
   if (status != CAVUM_OK) goto done;
   made->steps = cavum_alloc(count, sizeof *made->steps);
@@ -280,7 +264,7 @@ static cavum_status read_steps(cavum_steps_result *made, const cavum_hdf5_file *
   for (int c = 0; c < NUM_COLUMNS; c++) {
     snprintf(path, sizeof path, "/steps/%s", COLUMNS[c].name);
     if (c >= NUM_COLUMNS_FIRST && !cavum_hdf5_has(file, path)) continue;  // an earlier version's
-    CAVUM_TRY(read_numbers(column, made->num_steps, file, path, error));
+    CAVUM_TRY(cavum_matrix_read(column, made->num_steps, file, path, error));
     for (int i = 0; i < made->num_steps; i++) {
       memcpy((char *)made->steps[i] + COLUMNS[c].offset, &column[i], sizeof column[i]);
     }
@@ -297,15 +281,15 @@ static cavum_status read_sources(cavum_steps_result *made, const cavum_hdf5_file
   cavum_status status = CAVUM_OK;
   if (!cavum_hdf5_has(file, "/sources/name")) return CAVUM_OK;
   CAVUM_TRY(cavum_hdf5_read_texts(&names, &count, file, "/sources/name", error));
-  if (count < 1 || count > 4 * MOST) CAVUM_TRY(fail_damaged("/sources/name", error));
+  if (count < 1 || count > 4 * MOST) CAVUM_TRY(cavum_matrix_fail_damaged("/sources/name", error));
   found = cavum_alloc(2 * (int64_t)count, sizeof *found);
   made->sources = cavum_alloc(count, sizeof *made->sources);
   made->sensitivity_hz = cavum_alloc((int64_t)count * made->num_steps, sizeof(double));
   if (!found || !made->sources || !made->sensitivity_hz) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(read_numbers(found, count, file, "/sources/found", error));
-  CAVUM_TRY(read_numbers(found + count, count, file, "/sources/found_uncertainty", error));
-  CAVUM_TRY(read_numbers(made->sensitivity_hz, count * made->num_steps, file,
-                         "/sources/sensitivity", error));
+  CAVUM_TRY(cavum_matrix_read(found, count, file, "/sources/found", error));
+  CAVUM_TRY(cavum_matrix_read(found + count, count, file, "/sources/found_uncertainty", error));
+  CAVUM_TRY(cavum_matrix_read(made->sensitivity_hz, count * made->num_steps, file,
+                              "/sources/sensitivity", error));
   for (int s = 0; s < count; s++) {
     made->sources[s] = cavum_alloc(1, sizeof *made->sources[s]);
     if (!made->sources[s]) CAVUM_TRY(cavum_fail_memory(error));
@@ -327,8 +311,8 @@ static cavum_status read_all(cavum_steps_result *made, const cavum_hdf5_file *fi
   char title[1024] = "";
   CAVUM_TRY(cavum_hdf5_read_text(made->label, sizeof made->label, file, "/", "label", error));
   CAVUM_TRY(cavum_hdf5_read_text(title, sizeof title, file, "/input/title", NULL, error));
-  CAVUM_TRY(read_numbers(&mode, 1, file, "/input/mode", error));
-  CAVUM_TRY(read_numbers(target, 2, file, "/input/target", error));
+  CAVUM_TRY(cavum_matrix_read(&mode, 1, file, "/input/mode", error));
+  CAVUM_TRY(cavum_matrix_read(target, 2, file, "/input/target", error));
   made->title = cavum_copy_text(title);
   if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
   made->mode = cavum_whole_int(mode - 1.0, 0);

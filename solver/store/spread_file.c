@@ -10,7 +10,7 @@
 #include "base/units.h"
 #include "figures/figure_key.h"
 #include "figures/stored_figure.h"
-#include "hdf5/hdf5_file.h"
+#include "store/matrix.h"
 
 enum {
   MOST = CAVUM_TOLERANCES_MOST,
@@ -46,6 +46,8 @@ void cavum_stored_spread_clear(cavum_stored_spread *stored) {
 }
 
 // ---- write
+
+static const char KEYS_SAY[] = "as the keys say";
 
 // Rows are counted through: figures of the mode, then those of the shape.
 static cavum_figure_spread *row_at(cavum_spread *spread, int row) {
@@ -84,17 +86,6 @@ static double unit_si_of(int row) {
   return cavum_from_unit(1.0, cavum_stored_figure_unit((cavum_figure_id)row));
 }
 
-static cavum_status write_matrix(cavum_hdf5_file *file, const char *path, int rows, int columns,
-                                 const double *data, const char *long_name, cavum_error *error) {
-  const cavum_hdf5_array array = {.path = path,
-                                  .rank = columns > 0 ? 2 : 1,
-                                  .extent = {rows, columns},
-                                  .data = data,
-                                  .units = "as the keys say",
-                                  .long_name = long_name};
-  return cavum_hdf5_write_array(file, &array, error);
-}
-
 static cavum_status write_dimensions(cavum_hdf5_file *file, const cavum_spread *spread,
                                      cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -112,10 +103,14 @@ static cavum_status write_dimensions(cavum_hdf5_file *file, const cavum_spread *
                                    "normal: width is the standard deviation; uniform: to either "
                                    "side",
                                    error));
-  CAVUM_TRY(write_matrix(file, "/tolerances/width", n, 0, widths, "tolerance", error));
-  CAVUM_TRY(write_matrix(file, "/tolerances/value", n, 0, values, "value of the cell", error));
-  CAVUM_TRY(write_matrix(file, "/tolerances/covariance", n, n, spread->covariance,
-                         "covariance of the dimensions", error));
+  CAVUM_TRY(cavum_matrix_write(
+      file, (cavum_matrix_name){"/tolerances/width", KEYS_SAY, "tolerance"}, n, 0, widths, error));
+  CAVUM_TRY(cavum_matrix_write(
+      file, (cavum_matrix_name){"/tolerances/value", KEYS_SAY, "value of the cell"}, n, 0, values,
+      error));
+  CAVUM_TRY(cavum_matrix_write(
+      file, (cavum_matrix_name){"/tolerances/covariance", KEYS_SAY, "covariance of the dimensions"},
+      n, n, spread->covariance, error));
 done:
   return status;
 }
@@ -133,7 +128,8 @@ static cavum_status write_numbers(cavum_hdf5_file *file, const cavum_spread *spr
       if (linear && !f->has_linear) column[i] = NAN;
     }
     snprintf(path, sizeof path, "/figures/%s", COLUMNS[c].name);
-    cavum_status status = write_matrix(file, path, count, 0, column, COLUMNS[c].long_name, error);
+    cavum_status status = cavum_matrix_write(
+        file, (cavum_matrix_name){path, KEYS_SAY, COLUMNS[c].long_name}, count, 0, column, error);
     if (status != CAVUM_OK) return status;
   }
   return CAVUM_OK;
@@ -151,10 +147,15 @@ static cavum_status write_slopes(cavum_hdf5_file *file, const cavum_spread *spre
     slope[i] = f->has_linear ? f->slope[i % n] / unit_si_of(ids[i / n]) : NAN;
     share[i] = f->has_linear ? f->share[i % n] : NAN;
   }
-  CAVUM_TRY(write_matrix(file, "/figures/slope", count, n, slope,
-                         "derivative of the figure by the dimension", error));
-  CAVUM_TRY(write_matrix(file, "/figures/share", count, n, share,
-                         "part of the dimension in the variance of the figure", error));
+  CAVUM_TRY(cavum_matrix_write(
+      file,
+      (cavum_matrix_name){"/figures/slope", KEYS_SAY, "derivative of the figure by the dimension"},
+      count, n, slope, error));
+  CAVUM_TRY(
+      cavum_matrix_write(file,
+                         (cavum_matrix_name){"/figures/share", KEYS_SAY,
+                                             "part of the dimension in the variance of the figure"},
+                         count, n, share, error));
 done:
   free(slope);
   free(share);
@@ -176,8 +177,9 @@ static cavum_status write_figures(cavum_hdf5_file *file, const cavum_spread *spr
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/figures/key", count, keys, "figure", error));
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/figures/reason", count, reasons,
                                    "why there is no linear spread", error));
-  CAVUM_TRY(write_matrix(file, "/figures/linear_holds", count, 0, holds,
-                         "1: the linear spread holds", error));
+  CAVUM_TRY(cavum_matrix_write(
+      file, (cavum_matrix_name){"/figures/linear_holds", KEYS_SAY, "1: the linear spread holds"},
+      count, 0, holds, error));
   CAVUM_TRY(write_numbers(file, spread, ids, count, error));
   CAVUM_TRY(write_slopes(file, spread, ids, count, error));
 done:
@@ -201,14 +203,23 @@ static cavum_status write_bands(cavum_hdf5_file *file, const cavum_spread *sprea
                              bands[i].band);
   }
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/bands/key", count, keys, "figure", error));
-  CAVUM_TRY(write_matrix(file, "/bands/width", count, 0, width,
-                         "two standard deviations are to stay within +- this", error));
-  CAVUM_TRY(write_matrix(file, "/bands/factor", count, 0, factor,
-                         "by which all tolerances may grow", error));
-  CAVUM_TRY(write_matrix(file, "/bands/alone", count, n, alone,
-                         "tolerance of a dimension if it alone has one", error));
-  CAVUM_TRY(write_matrix(file, "/bands/shared", count, n, shared,
-                         "tolerances that give equal parts of the variance", error));
+  CAVUM_TRY(
+      cavum_matrix_write(file,
+                         (cavum_matrix_name){"/bands/width", KEYS_SAY,
+                                             "two standard deviations are to stay within +- this"},
+                         count, 0, width, error));
+  CAVUM_TRY(cavum_matrix_write(
+      file, (cavum_matrix_name){"/bands/factor", KEYS_SAY, "by which all tolerances may grow"},
+      count, 0, factor, error));
+  CAVUM_TRY(cavum_matrix_write(
+      file,
+      (cavum_matrix_name){"/bands/alone", KEYS_SAY, "tolerance of a dimension if it alone has one"},
+      count, n, alone, error));
+  CAVUM_TRY(
+      cavum_matrix_write(file,
+                         (cavum_matrix_name){"/bands/shared", KEYS_SAY,
+                                             "tolerances that give equal parts of the variance"},
+                         count, n, shared, error));
 done:
   return status;
 }
@@ -223,10 +234,12 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_spread *spread,
   const char *version = cavum_version();
   CAVUM_TRY(
       cavum_hdf5_write_texts(file, "/input/version_cavum", 0, &version, "version of cavum", error));
-  CAVUM_TRY(write_matrix(file, "/samples", 3, 0, counts,
-                         "shapes drawn to see whether linear holds, drawn for sampled spreads, "
-                         "and without a shape of all these",
-                         error));
+  CAVUM_TRY(cavum_matrix_write(
+      file,
+      (cavum_matrix_name){"/samples", KEYS_SAY,
+                          "shapes drawn to see whether linear holds, drawn for sampled spreads, "
+                          "and without a shape of all these"},
+      3, 0, counts, error));
   CAVUM_TRY(write_dimensions(file, spread, error));
   CAVUM_TRY(write_figures(file, spread, error));
   CAVUM_TRY(write_bands(file, spread, bands, num_bands, error));
@@ -254,24 +267,6 @@ done:
 
 // ---- read
 
-static cavum_status fail_damaged(const char *path, cavum_error *error) {
-  return cavum_fail(error, CAVUM_ERR_INPUT, "%s is damaged: not as long as the others, or too long",
-                    path);
-}
-
-// Exactly `count` numbers.
-static cavum_status read_numbers(double *values, int count, const cavum_hdf5_file *file,
-                                 const char *path, cavum_error *error) {
-  double *read = NULL;
-  int64_t found = 0;
-  cavum_status status = cavum_hdf5_read_doubles(&read, &found, file, path, error);
-  if (status != CAVUM_OK) return status;
-  if (found != count) status = fail_damaged(path, error);
-  if (status == CAVUM_OK && count > 0) memcpy(values, read, (size_t)count * sizeof *values);
-  free(read);
-  return status;
-}
-
 /** Texts of a list; owned. */
 typedef struct texts {
   char **list;
@@ -288,7 +283,7 @@ static cavum_status read_texts(texts *t, int least, int most, const cavum_hdf5_f
                                const char *path, cavum_error *error) {
   cavum_status status = cavum_hdf5_read_texts(&t->list, &t->count, file, path, error);
   if (status == CAVUM_OK && (t->count < least || t->count > most)) {
-    status = fail_damaged(path, error);
+    status = cavum_matrix_fail_damaged(path, error);
   }
   return status;
 }
@@ -301,15 +296,15 @@ static cavum_status read_dimensions(cavum_spread *made, const cavum_hdf5_file *f
   CAVUM_TRY(read_texts(&keys, 1, MOST, file, "/tolerances/key", error));
   int n = keys.count;
   CAVUM_TRY(read_texts(&kinds, n, n, file, "/tolerances/kind", error));
-  CAVUM_TRY(read_numbers(widths, n, file, "/tolerances/width", error));
-  CAVUM_TRY(read_numbers(values, n, file, "/tolerances/value", error));
+  CAVUM_TRY(cavum_matrix_read(widths, n, file, "/tolerances/width", error));
+  CAVUM_TRY(cavum_matrix_read(values, n, file, "/tolerances/value", error));
   made->dimensions = cavum_alloc(n, sizeof *made->dimensions);
   made->tolerances = cavum_alloc(n, sizeof *made->tolerances);
   made->covariance = cavum_alloc(n * n, sizeof *made->covariance);
   if (!made->dimensions || !made->tolerances || !made->covariance) {
     CAVUM_TRY(cavum_fail_memory(error));
   }
-  CAVUM_TRY(read_numbers(made->covariance, n * n, file, "/tolerances/covariance", error));
+  CAVUM_TRY(cavum_matrix_read(made->covariance, n * n, file, "/tolerances/covariance", error));
   made->num_dimensions = n;
   for (int j = 0; j < n; j++) {
     cavum_tolerance *t = &made->tolerances[j];
@@ -343,16 +338,16 @@ static cavum_status read_figures(cavum_spread *made, const cavum_hdf5_file *file
   CAVUM_TRY(read_texts(&keys, 0, ROOM_FOR_ROWS, file, "/figures/key", error));
   int count = keys.count;
   CAVUM_TRY(read_texts(&reasons, count, count, file, "/figures/reason", error));
-  CAVUM_TRY(read_numbers(holds, count, file, "/figures/linear_holds", error));
+  CAVUM_TRY(cavum_matrix_read(holds, count, file, "/figures/linear_holds", error));
   slope = cavum_alloc((int64_t)count * n, sizeof *slope);
   share = cavum_alloc((int64_t)count * n, sizeof *share);
   if (!slope || !share) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(read_numbers(slope, count * n, file, "/figures/slope", error));
-  CAVUM_TRY(read_numbers(share, count * n, file, "/figures/share", error));
+  CAVUM_TRY(cavum_matrix_read(slope, count * n, file, "/figures/slope", error));
+  CAVUM_TRY(cavum_matrix_read(share, count * n, file, "/figures/share", error));
   for (int c = 0; c < NUM_NUMBERS; c++) {
     char path[64];
     snprintf(path, sizeof path, "/figures/%s", COLUMNS[c].name);
-    CAVUM_TRY(read_numbers(column, count, file, path, error));
+    CAVUM_TRY(cavum_matrix_read(column, count, file, path, error));
     for (int i = 0; i < count; i++) {
       int id = row_of_key(keys.list[i]);
       if (id >= NUM_ROWS) continue;  // of a later version
@@ -384,7 +379,7 @@ static cavum_status read_bands(cavum_stored_spread *made, const cavum_hdf5_file 
   double width[CAVUM_SPREAD_BANDS_MOST];
   if (!cavum_hdf5_has(file, "/bands/key")) return CAVUM_OK;
   CAVUM_TRY(read_texts(&keys, 0, CAVUM_SPREAD_BANDS_MOST, file, "/bands/key", error));
-  CAVUM_TRY(read_numbers(width, keys.count, file, "/bands/width", error));
+  CAVUM_TRY(cavum_matrix_read(width, keys.count, file, "/bands/width", error));
   made->bands = cavum_alloc(keys.count, sizeof *made->bands);
   if (!made->bands) CAVUM_TRY(cavum_fail_memory(error));
   for (int i = 0; i < keys.count; i++) {
@@ -414,7 +409,7 @@ static cavum_status read_all(cavum_stored_spread *made, const cavum_hdf5_file *f
   CAVUM_TRY(read_texts(&title, 1, 1, file, "/input/title", error));
   made->title = cavum_copy_text(title.list[0]);
   if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
-  CAVUM_TRY(read_numbers(counts, 3, file, "/samples", error));
+  CAVUM_TRY(cavum_matrix_read(counts, 3, file, "/samples", error));
   spread->num_pilot = cavum_whole_int(counts[0], 0);
   spread->num_samples = cavum_whole_int(counts[1], 0);
   spread->num_failed = cavum_whole_int(counts[2], 0);
