@@ -108,6 +108,7 @@ typedef struct cavum_optimum_limit {
   int active;        /**< -1: at the least, 1: at the most, 0: neither. */
   double multiplier; /**< As above, for one unit that the limit gives way; below 0 where a value
                           that is held exactly had better be the other way. */
+  double margin;     /**< Part of the value that tolerances add for the worse; 0: nominal. */
 } cavum_optimum_limit;
 
 /** One figure of the objective, SI. */
@@ -147,6 +148,15 @@ typedef struct cavum_optimum_step {
   double *values; /**< Owned, shape [num_variables]. */
 } cavum_optimum_step;
 
+/** The best shape in the worst case against the nominal one: logarithms of objectives. */
+typedef struct cavum_optimum_robust {
+  double deviations;        /**< Standard deviations that figures keep; 0: nominal. */
+  double nominal;           /**< Of the nominal best shape. */
+  double nominal_worst;     /**< Of that shape in the worst case. */
+  double nominal_violation; /**< By how much it breaks a limit there. */
+  int num_passes;           /**< Searches, each with spreads of the shape before. */
+} cavum_optimum_robust;
+
 /** Bytes that hold the name of a cell of a goal. */
 enum { CAVUM_OPTIMUM_NAME_SIZE = 24 };
 
@@ -181,6 +191,8 @@ typedef struct cavum_optimum {
   char *cell_text;               /**< Owned: the best cell as a file, comments kept. */
   int num_others;                /**< Cells of the goal beside the first. */
   cavum_optimum_cell *others;    /**< Owned, shape [num_others]. */
+  cavum_optimum_robust robust;   /**< Of goals with tolerances: objective, figures of it and limits
+                                      are those of the worst case. */
 } cavum_optimum;
 
 /** Most figures that a front sets against the objective. */

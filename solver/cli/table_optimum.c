@@ -47,6 +47,29 @@ static const char *unit_of_key(const char *key) {
   return cavum_unit_symbol(cavum_unit_of_key(key));
 }
 
+// What the worst case costs against the nominal best shape.
+static void print_robust(FILE *out, const cavum_optimum *o, const shown *s) {
+  const cavum_optimum_robust *r = &o->robust;
+  if (!(r->deviations > 0.0)) return;
+  double weight = s->term ? s->term->weight : 1.0;
+  const double logs[3] = {r->nominal, r->nominal_worst, o->objective};
+  double values[3];
+  for (int k = 0; k < 3; k++) {
+    values[k] = exp(logs[k] / weight);
+    if (s->term) values[k] = cavum_in_unit(values[k], s->unit.conversion);
+  }
+  fprintf(
+      out,
+      "\nIn the worst case, %g standard deviations by the tolerances (first order): objective and "
+      "limits below are those\n",
+      r->deviations);
+  fprintf(out, "  nominal best shape                %14.7g %s nominally, %.7g in the worst case\n",
+          values[0], s->term ? s->unit.name : "", values[1]);
+  fprintf(out, "  which then breaks a limit by      %14.2g\n", r->nominal_violation);
+  fprintf(out, "  this shape, in the worst case     %14.7g %s, after %d searches\n", values[2],
+          s->term ? s->unit.name : "", r->num_passes);
+}
+
 static void print_dimensions(FILE *out, const cavum_optimum *o, const shown *s) {
   fprintf(out, "\n%-*s %*s %*s\n", NAME_WIDTH + 2, "Dimension", VALUE_WIDTH, "before", VALUE_WIDTH,
           "best");
@@ -154,6 +177,7 @@ void cavum_table_optimum_print(FILE *out, const cavum_optimum *optimum, const ch
           o->num_starts == 1 ? "" : "s");
   if (o->num_optima > 1) fprintf(out, "; starts led to %d DIFFERENT OPTIMA", o->num_optima);
   fprintf(out, "\nfirst-order conditions met to %.2g, limits to %.2g\n", o->residual, o->violation);
+  print_robust(out, o, &s);
   print_dimensions(out, o, &s);
   print_figures(out, "Figure", o->result, o->before, o->mode);
   print_others(out, o);

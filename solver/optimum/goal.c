@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "cavum/tolerance.h"
 #include "cell/cell.h"
 #include "optimum/goal_file.h"
 #include "yaml/reader.h"
@@ -69,6 +70,7 @@ void cavum_goal_close(cavum_goal **goal) {
   if (!goal || !*goal) return;
   for (int c = 1; c < (*goal)->num_cells; c++) cavum_study_close(&(*goal)->cells[c].study);
   cavum_study_close(&(*goal)->study);
+  cavum_tolerances_destroy(&(*goal)->tolerances);
   free(*goal);
   *goal = NULL;
 }

@@ -19,12 +19,21 @@ enum {
   CAVUM_GOAL_TRIES = 32 /**< Points of the sequence for each start: some are no shapes. */
 };
 
+/** What tolerances add to a figure for the worse: linear about a place. All 0: nothing. */
+typedef struct cavum_goal_margin {
+  double value; /**< SI, >= 0: at the place. */
+  double at[CAVUM_GOAL_MOST_VARIABLES];
+  double slope[CAVUM_GOAL_MOST_VARIABLES]; /**< SI, over the range of each variable. */
+} cavum_goal_margin;
+
 /** One figure with its weight in the objective, the power in the product that is to be least; 0 of
  * a limit. */
 typedef struct cavum_goal_quantity {
   cavum_requirement what; /**< Its key has the name of the cell and a dot in front, but of the first
                                cell. */
   int cell;               /**< Of which cell. */
+  int worse;              /**< 1: more of it is worse, -1: less; 0: neither, or both. */
+  cavum_goal_margin margin;
   double weight;
 } cavum_goal_quantity;
 
@@ -54,8 +63,11 @@ struct cavum_goal {
   int num_terms, num_quantities;          /**< Terms of the objective come first, then limits. */
   cavum_goal_quantity quantities[CAVUM_GOAL_MOST_QUANTITIES];
   int num_starts, most_solves, num_threads;
-  double tolerance; /**< Of the first-order conditions. */
-  int num_axes;     /**< Of a front; 0: the goal is one best shape. */
+  double tolerance;  /**< Of the first-order conditions. */
+  double deviations; /**< Standard deviations that limits and objective keep; 0: none. */
+  struct cavum_tolerances
+      *tolerances; /**< Owned: of the dimensions of the first cell; NULL: none. */
+  int num_axes;    /**< Of a front; 0: the goal is one best shape. */
   cavum_goal_axis axes[CAVUM_FRONT_MOST_AXES];
 };
 

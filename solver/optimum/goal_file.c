@@ -9,6 +9,7 @@
 #include "base/base.h"
 #include "cell/cell.h"
 #include "design/requirements.h"
+#include "optimum/robust.h"
 #include "scan/study_base.h"
 #include "scan/study_inputs.h"
 #include "scan/study_reader.h"
@@ -31,7 +32,7 @@ static const double LEAST_STRAIGHT_MM = 1.0;
 typedef struct goal_top {
   const char *title, *cell;
   const cavum_yaml_node *cells, *vary, *linked, *hold, *minimise, *maximise, *limits, *steps,
-      *front;
+      *front, *robust;
   int coupling, mode, starts, solves;
   double tolerance;
 } goal_top;
@@ -52,6 +53,7 @@ static const cavum_yaml_field top_fields[] = {
     {.key = "limits", .offset = offsetof(goal_top, limits), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "steps", .offset = offsetof(goal_top, steps), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "front", .offset = offsetof(goal_top, front), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "robust", .offset = offsetof(goal_top, robust), .kind = CAVUM_YAML_FIELD_MAPPING},
     {.key = "coupling",
      .offset = offsetof(goal_top, coupling),
      .kind = CAVUM_YAML_FIELD_WORD,
@@ -94,6 +96,23 @@ static const cavum_yaml_field cell_fields[] = {
      .kind = CAVUM_YAML_FIELD_COUNT,
      .low = 1,
      .high = 1000},
+};
+
+/** What is to hold within the tolerances. */
+typedef struct robust_section {
+  double deviations;
+  const char *tolerances;
+} robust_section;
+
+static const cavum_yaml_field robust_fields[] = {
+    {.key = "deviations",
+     .offset = offsetof(robust_section, deviations),
+     .required = true,
+     .low = 1e-6,
+     .high = 100},
+    {.key = "tolerances",
+     .offset = offsetof(robust_section, tolerances),
+     .kind = CAVUM_YAML_FIELD_TEXT},
 };
 
 /** A range of a front. */
@@ -439,6 +458,39 @@ static cavum_status add_straight_length(goal_reader *r) {
   return CAVUM_OK;
 }
 
+// Which way a figure is worse: of terms by their power, of limits by their one side.
+static void find_worse(cavum_goal_quantity *q) {
+  bool least = isfinite(q->what.least), most = isfinite(q->what.most);
+  q->worse = q->weight > 0.0   ? 1
+             : q->weight < 0.0 ? -1
+             : most && !least  ? 1
+             : least && !most  ? -1
+                               : 0;
+}
+
+// Limits and objective in the worst case. A limit with two sides has no worse one, but for a value
+// that is held exactly, which is tuned in the end.
+static cavum_status read_robust(goal_reader *r) {
+  cavum_goal *goal = r->goal;
+  robust_section section = {0};
+  cavum_yaml_table table = CAVUM_YAML_TABLE(robust_fields);
+  if (!r->top.robust) return CAVUM_OK;
+  if (r->top.front)
+    return cavum_yaml_reader_fail(r->reader, r->top.robust, "robust: not with a front");
+  cavum_status status = cavum_yaml_read_fields(&section, r->reader, r->top.robust, "robust", table);
+  if (status != CAVUM_OK) return status;
+  for (int i = 0; i < goal->num_quantities; i++) {
+    cavum_goal_quantity *q = &goal->quantities[i];
+    find_worse(q);
+    if (q->worse != 0 || q->what.least == q->what.most) continue;
+    return cavum_yaml_reader_fail(r->reader, r->top.robust,
+                                  "robust: the limit on %s has two sides: expected one",
+                                  q->what.key);
+  }
+  goal->deviations = section.deviations;
+  return cavum_robust_read(goal, section.tolerances, r->reader->error);
+}
+
 static cavum_status read_steps(goal_reader *r) {
   cavum_goal *goal = r->goal;
   if (!r->top.steps) return CAVUM_OK;
@@ -482,6 +534,7 @@ static cavum_status read_body(goal_reader *r) {
   CAVUM_TRY(add_straight_length(r));
   CAVUM_TRY(add_hold(r));
   CAVUM_TRY(read_steps(r));
+  CAVUM_TRY(read_robust(r));
 done:
   return status;
 }

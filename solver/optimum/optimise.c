@@ -8,6 +8,7 @@
 #include "optimum/many_starts.h"
 #include "optimum/outcome.h"
 #include "optimum/rates.h"
+#include "optimum/robust.h"
 #include "optimum/rounding.h"
 #include "optimum/search.h"
 
@@ -21,6 +22,8 @@ typedef struct optimising {
   double *uncertainty;          // owned, likewise: of their objectives
   cavum_search best, rounded;   // owned
   int best_start;
+  int num_optima, of_starts;  // solves of the starts that this thread did
+  cavum_optimum_robust robust;
 } optimising;
 
 static cavum_status copy_values(double **copy, const cavum_goal *goal, const double *place,
@@ -99,7 +102,7 @@ static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
                                  const cavum_solve_options *options, cavum_error *error) {
   cavum_optimum *made = NULL;
   cavum_status status = CAVUM_OK;
-  int num_optima = count_optima(o), of_starts = o->solving.num_solves;
+  int num_optima = o->num_optima;
   bool met = o->best.end == CAVUM_OPTIMUM_CONVERGED;
   if (met && cavum_rounding_is_wanted(o->goal)) {
     status = cavum_rounding_search(&o->rounded, &o->best, error);
@@ -112,7 +115,8 @@ static cavum_status make_outcome(cavum_optimum **optimum, optimising *o,
   status = cavum_outcome_make(&made, &o->best, last, options, error);
   if (status != CAVUM_OK) return status;
   made->num_optima = num_optima;
-  made->num_solves = o->many.num_solves + o->solving.num_solves - of_starts;
+  made->robust = o->robust;
+  made->num_solves = o->many.num_solves + o->solving.num_solves - o->of_starts;
   made->num_starts = o->num_starts;
   made->starts = o->starts;
   o->starts = NULL;
@@ -143,6 +147,11 @@ static cavum_status run(cavum_optimum **optimum, optimising *o, const cavum_solv
     const cavum_error *why = &o->many.last;
     CAVUM_TRY(cavum_fail(error, why->status, "no start is a shape: %s", why->message));
   }
+  o->num_optima = count_optima(o);
+  o->of_starts = o->solving.num_solves;
+  if (goal->deviations > 0.0 && o->best.end == CAVUM_OPTIMUM_CONVERGED) {
+    CAVUM_TRY(cavum_robust_search(&o->best, goal, &o->robust, options, error));
+  }
   status = make_outcome(optimum, o, options, error);
 done:
   return status;
@@ -164,6 +173,9 @@ cavum_status cavum_optimise(cavum_optimum **optimum, cavum_goal *goal,
   cavum_many_starts_clear(&o->many);
   cavum_search_clear(&o->best);
   cavum_search_clear(&o->rounded);
+  for (int i = 0; i < goal->num_quantities; i++) {
+    goal->quantities[i].margin = (cavum_goal_margin){0};  // the next search is nominal again
+  }
   cavum_optimum_solving_clear(&o->solving);
   free(o);
   return status;

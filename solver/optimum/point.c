@@ -312,6 +312,28 @@ cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const
   return status;
 }
 
+// A figure in the worst case: what tolerances add for the worse.
+static void add_margin(cavum_optimum_value *v, const cavum_goal_quantity *q, const double *place,
+                       int num_variables) {
+  double margin = q->margin.value;
+  for (int j = 0; j < num_variables; j++) {
+    margin += q->margin.slope[j] * (place[j] - q->margin.at[j]);
+  }
+  if (!(margin > 0.0)) return;
+  double added = q->worse * margin, before = v->value, after = before + added;
+  for (int k = 0; k < v->num_places; k++) {
+    cavum_optimum_place *p = &v->places[k];
+    double here = before * exp(p->below);
+    for (int j = 0; j < num_variables; j++) {
+      p->slope[j] = (here * p->slope[j] + q->worse * q->margin.slope[j]) / (here + added);
+    }
+    p->below = log((here + added) / after);
+  }
+  for (int j = 0; j < num_variables; j++) v->slope[j] += q->worse * q->margin.slope[j];
+  v->value = after;
+  v->figure += added;
+}
+
 // How far two solves of neighbours may differ in each value.
 static void take_noise(cavum_optimum_point *made, const cavum_optimum_solving *solving) {
   const cavum_goal *goal = solving->goal;
@@ -322,6 +344,7 @@ static void take_noise(cavum_optimum_point *made, const cavum_optimum_solving *s
     // E is not quite continuous from element to element.
     double accuracy = cavum_goal_study_of(goal, &goal->quantities[i])->cell.accuracy_other_figures;
     if (v->num_places > 0) v->noise = cavum_max(v->noise, accuracy * v->value);
+    add_margin(v, &goal->quantities[i], made->place, goal->num_variables);
   }
 }
 
@@ -340,7 +363,7 @@ cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum
     status = take(made, solving, c, &cell, error);
     if (owned) cavum_cell_clear(&cell);
   }
-  take_noise(made, solving);
+  if (status == CAVUM_OK) take_noise(made, solving);
   if (status == CAVUM_OK) *point = *made;
   if (status != CAVUM_OK) cavum_optimum_point_clear(made);
   free(made);

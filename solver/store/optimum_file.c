@@ -45,7 +45,16 @@ static const column facts[] = {
     {"/optimum/log_objective_uncertainty", "numerical", OF(objective_uncertainty), NUMBER_DOUBLE},
     {"/optimum/residual", "of the first-order conditions", OF(residual), NUMBER_DOUBLE},
     {"/optimum/violation", "of the limit that is broken most, relative", OF(violation),
-     NUMBER_DOUBLE}};
+     NUMBER_DOUBLE},
+    {"/optimum/robust/deviations", "standard deviations that figures keep; 0: nominal",
+     OF(robust.deviations), NUMBER_DOUBLE},
+    {"/optimum/robust/log_objective_nominal", "of the nominal best shape", OF(robust.nominal),
+     NUMBER_DOUBLE},
+    {"/optimum/robust/log_objective_nominal_worst", "of that shape in the worst case",
+     OF(robust.nominal_worst), NUMBER_DOUBLE},
+    {"/optimum/robust/violation_nominal", "by how much that breaks a limit there",
+     OF(robust.nominal_violation), NUMBER_DOUBLE},
+    {"/optimum/robust/passes", "searches with tolerances", OF(robust.num_passes), NUMBER_INT}};
 #undef OF
 
 #define OF(member) offsetof(cavum_optimum_variable, member)
@@ -70,6 +79,8 @@ static const column limits[] = {
     {"/optimum/limits/most", "upper limit", OF(what.most), NUMBER_DOUBLE},
     {"/optimum/limits/value", "of the best cell", OF(value), NUMBER_DOUBLE},
     {"/optimum/limits/uncertainty", "numerical, of value", OF(uncertainty), NUMBER_DOUBLE},
+    {"/optimum/limits/margin", "part of value that tolerances add for the worse", OF(margin),
+     NUMBER_DOUBLE},
     {"/optimum/limits/active", "-1: at the least, 1: at the most", OF(active), NUMBER_INT},
     {"/optimum/limits/multiplier",
      "what one unit more room brings: change of the logarithm of the objective", OF(multiplier),

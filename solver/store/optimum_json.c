@@ -62,6 +62,27 @@ static bool set_terms(json_t *root, const cavum_optimum *o) {
   return good;
 }
 
+// What tolerances cost; nothing of a nominal best shape.
+static bool set_robust(json_t *root, const cavum_optimum *o) {
+  const cavum_optimum_robust *r = &o->robust;
+  json_t *margins = json_object();
+  bool good = margins != NULL;
+  if (!(r->deviations > 0.0)) {
+    json_decref(margins);
+    return good;
+  }
+  for (int i = 0; good && i < o->num_limits; i++) {
+    const cavum_optimum_limit *limit = &o->limits[i];
+    good = cavum_json_set(margins, limit->what.key, cavum_json_number(limit->margin));
+  }
+  json_t *robust = json_pack(
+      "{s:o, s:o, s:o, s:o, s:i, s:o}", "deviations", cavum_json_number(r->deviations),
+      "log_objective_nominal", cavum_json_number(r->nominal), "log_objective_nominal_worst",
+      cavum_json_number(r->nominal_worst), "violation_nominal",
+      cavum_json_number(r->nominal_violation), "passes", r->num_passes, "margins", margins);
+  return cavum_json_set(root, "robust", robust) && good;
+}
+
 static json_t *make_values(const cavum_optimum *o, const double *values) {
   json_t *list = json_array();
   bool good = list != NULL;
@@ -116,7 +137,8 @@ cavum_status cavum_store_optimum_to_json(char **text, const cavum_optimum *optim
               cavum_json_set(root, "log_objective_before_rounding",
                              cavum_json_number(optimum->objective_exact)) &&
               set_terms(root, optimum) && set_variables(root, optimum) &&
-              set_limits(root, optimum) && set_starts(root, optimum) && set_steps(root, optimum);
+              set_limits(root, optimum) && set_robust(root, optimum) && set_starts(root, optimum) &&
+              set_steps(root, optimum);
   char *made = good ? cavum_store_json_text(root) : NULL;
   json_decref(root);
   if (!made) return cavum_fail_memory(error);

@@ -111,6 +111,27 @@ START_TEST(cells_that_share_dimensions) {
 }
 END_TEST
 
+// Tolerances of a file of the workshop: what the worst case costs is told, stored, and told again.
+START_TEST(worst_case_within_tolerances) {
+  program_write_text(folder, "shop.yaml", "tolerances: {iris_ellipse.axial_mm: {normal: 0.1}}\n");
+  program_write_text(folder, "goal.yaml", GOAL "robust: {deviations: 2, tolerances: shop.yaml}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml -o best.hdf --json best.json"), 0);
+  char *told = strdup(read_text("out"));
+  ck_assert_ptr_nonnull(strstr(told, "2 standard deviations"));
+  ck_assert_ptr_nonnull(strstr(told, "nominal best shape"));
+  ck_assert_int_eq(run("$CAVUM scan --summary best.hdf"), 0);
+  ck_assert_str_eq(read_text("out"), told);
+  free(told);
+  json_t *root = json_loads(read_text("best.json"), 0, NULL);
+  const json_t *robust = json_object_get(root, "robust");
+  ck_assert_double_eq(json_number_value(json_object_get(robust, "deviations")), 2.0);
+  ck_assert(json_integer_value(json_object_get(robust, "passes")) > 0);
+  const json_t *margin = json_object_get(json_object_get(robust, "margins"), "wall_angle_deg");
+  ck_assert_double_gt(json_number_value(margin), 0.0);
+  json_decref(root);
+}
+END_TEST
+
 START_TEST(what_cannot_be_is_said) {
   program_write_text(folder, "goal.yaml", GOAL "solves: 1\n");
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml"), 1);
@@ -127,6 +148,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, files_are_written);
   tcase_add_test(tests, the_file_tells_the_search);
   tcase_add_test(tests, cells_that_share_dimensions);
+  tcase_add_test(tests, worst_case_within_tolerances);
   tcase_add_test(tests, what_cannot_be_is_said);
 }
 

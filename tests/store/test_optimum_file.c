@@ -84,6 +84,7 @@ static void check_rows(const cavum_optimum *a, const cavum_optimum *b) {
     check_same(u->value, v->value);
     check_same(u->uncertainty, v->uncertainty);
     check_same(u->multiplier, v->multiplier);
+    check_same(u->margin, v->margin);
     ck_assert_int_eq(u->active, v->active);
   }
   for (int i = 0; i < a->num_terms; i++) {
@@ -154,9 +155,20 @@ static void save(cavum_hdf5_file *file) {
 
 // What does not agree is said, and nothing is handed out.
 START_TEST(damage_is_said) {
-  static const char *const facts[] = {"met",      "mode",          "solves",
-                                      "optima",   "log_objective", "log_objective_exact",
-                                      "residual", "violation",     "log_objective_uncertainty"};
+  static const char *const facts[] = {"met",
+                                      "mode",
+                                      "solves",
+                                      "optima",
+                                      "log_objective",
+                                      "log_objective_exact",
+                                      "residual",
+                                      "violation",
+                                      "log_objective_uncertainty",
+                                      "robust/deviations",
+                                      "robust/log_objective_nominal",
+                                      "robust/log_objective_nominal_worst",
+                                      "robust/violation_nominal",
+                                      "robust/passes"};
   cavum_hdf5_file *file = NULL;
   cavum_optimum *optimum = NULL;
   cavum_error error = {0};

@@ -1,0 +1,156 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Worst cases to first order: a figure and some standard deviations of its linear spread. The
+// spread is made of first derivatives, so its own derivatives are differences of neighbours.
+#include "optimum/robust.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/base.h"
+#include "cavum/tolerance.h"
+#include "cell/cell.h"
+#include "optimum/rates.h"
+#include "scan/study_reader.h"
+
+// Of the ranges of the variables: far enough for the noise of derivatives, near enough for a line.
+static const double STEP = 0.01;
+// Margins hold when they change by less than this part of the accuracy asked for of the figure.
+static const double MET = 0.5;
+enum { MOST_PASSES = 5 };
+
+double cavum_robust_margin(const cavum_goal_quantity *quantity, const double *place,
+                           int num_variables) {
+  const cavum_goal_margin *m = &quantity->margin;
+  double margin = m->value;
+  for (int j = 0; j < num_variables; j++) margin += m->slope[j] * (place[j] - m->at[j]);
+  return cavum_max(margin, 0.0);
+}
+
+cavum_status cavum_robust_read(cavum_goal *goal, const char *file, cavum_error *error) {
+  const cavum_study *study = goal->study;
+  if (!file) {
+    const char *text = study->cell.text ? study->cell.text : "";
+    return cavum_tolerances_read_text(&goal->tolerances, &study->cell, text, strlen(text),
+                                      study->cell_path, error);
+  }
+  char *path = cavum_study_beside(study->path, file);
+  if (!path) return cavum_fail_memory(error);
+  cavum_status status = cavum_tolerances_read_file(&goal->tolerances, &study->cell, path, error);
+  free(path);
+  return status;
+}
+
+static double deviation_of(const cavum_spread *spread, const cavum_requirement *what) {
+  int id = (int)what->kind - (int)CAVUM_REQUIRE_WALL_ANGLE;
+  if (what->kind == CAVUM_REQUIRE_K_CC) return 0.0;
+  const cavum_figure_spread *f = id >= 0 ? &spread->shape[id] : &spread->figures[what->figure];
+  double deviation = f->has_linear ? f->deviation : f->sampled_deviation;
+  return isfinite(deviation) ? deviation : 0.0;
+}
+
+// Margins of all quantities at a place: of the first cell, whose tolerances are known.
+static cavum_status find_margins(double *margin, const cavum_goal *goal, const double *place,
+                                 cavum_optimum_solving *solving, const cavum_solve_options *options,
+                                 cavum_error *error) {
+  double values[CAVUM_STUDY_MOST_INPUTS];
+  cavum_cell cell;
+  bool owned = false;
+  cavum_spread *spread = NULL;
+  cavum_spread_options choices = cavum_spread_options_default();
+  choices.mode = goal->study->mode;
+  choices.num_threads = 1;
+  cavum_optimum_inputs(values, goal, place);
+  cavum_status status = cavum_study_apply(&cell, &owned, goal->study, values, error);
+  if (status != CAVUM_OK) return status;
+  status = cavum_spread_make(&spread, &cell, goal->tolerances, &choices, options, error);
+  solving->num_solves++;
+  for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    bool known = q->cell == 0 && q->worse != 0;
+    margin[i] = known ? goal->deviations * deviation_of(spread, &q->what) : 0.0;
+  }
+  cavum_spread_destroy(&spread);
+  if (owned) cavum_cell_clear(&cell);
+  return status;
+}
+
+// Margins and their slopes about a place. `change` is the largest of what the ones before were off
+// there, over the accuracy of the figure.
+static cavum_status fit_margins(double *change, cavum_goal *goal, const cavum_search *best,
+                                const cavum_solve_options *options, cavum_error *error) {
+  int n = goal->num_variables;
+  double here[CAVUM_GOAL_MOST_QUANTITIES], beside[CAVUM_GOAL_MOST_QUANTITIES];
+  const double *place = best->here->place;
+  cavum_status status = find_margins(here, goal, place, best->solving, options, error);
+  *change = 0.0;
+  for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
+    cavum_goal_quantity *q = &goal->quantities[i];
+    double off = fabs(here[i] - cavum_robust_margin(q, place, n));
+    double size = cavum_max(fabs(best->here->values[i].value), q->what.unit_si * 1e-3);
+    *change = cavum_max(*change, off / (size * goal->study->cell.accuracy_other_figures));
+    q->margin = (cavum_goal_margin){.value = here[i]};
+    memcpy(q->margin.at, place, (size_t)n * sizeof *place);
+  }
+  for (int j = 0; j < n && status == CAVUM_OK; j++) {
+    double moved[CAVUM_GOAL_MOST_VARIABLES], step = place[j] > 0.5 ? -STEP : STEP;
+    memcpy(moved, place, (size_t)n * sizeof *place);
+    moved[j] += step;
+    status = find_margins(beside, goal, moved, best->solving, options, error);
+    // No shape there: the margin is taken as it is.
+    if (cavum_optimum_is_no_shape(status)) {
+      status = CAVUM_OK;
+      continue;
+    }
+    for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
+      goal->quantities[i].margin.slope[j] = (beside[i] - here[i]) / step;
+    }
+  }
+  return status;
+}
+
+// The nominal best shape in the worst case.
+static cavum_status judge_nominal(cavum_optimum_robust *robust, const cavum_search *best,
+                                  cavum_error *error) {
+  cavum_optimum_point point = {.place = {0.0}};
+  const cavum_goal *goal = best->solving->goal;
+  cavum_status status = cavum_optimum_point_solve(&point, best->solving, best->here->place, error);
+  if (status != CAVUM_OK) return status;
+  robust->nominal_worst = cavum_rows_objective(goal, &point);
+  robust->nominal_violation = cavum_rows_violation(goal, &point);
+  cavum_optimum_point_clear(&point);
+  return CAVUM_OK;
+}
+
+static cavum_status search_on(cavum_search *best, cavum_error *error) {
+  cavum_search search = {.solving = best->solving, .most_solves = best->most_solves};
+  double place[CAVUM_GOAL_MOST_VARIABLES];
+  memcpy(place, best->here->place, sizeof place);
+  cavum_status status = cavum_search_run(&search, place, error);
+  if (status != CAVUM_OK) {
+    cavum_search_clear(&search);
+    return status;
+  }
+  cavum_search_clear(best);
+  *best = search;
+  return CAVUM_OK;
+}
+
+cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_optimum_robust *robust,
+                                 const cavum_solve_options *options, cavum_error *error) {
+  double change = 0.0;
+  cavum_status status = CAVUM_OK;
+  *robust = (cavum_optimum_robust){.deviations = goal->deviations, .nominal = best->objective};
+  for (int pass = 0; pass < MOST_PASSES; pass++) {
+    CAVUM_TRY(fit_margins(&change, goal, best, options, error));
+    if (pass == 0) CAVUM_TRY(judge_nominal(robust, best, error));
+    if (pass > 0 && change <= MET) return CAVUM_OK;
+    CAVUM_TRY(search_on(best, error));
+    robust->num_passes = pass + 1;
+    if (best->end != CAVUM_OPTIMUM_CONVERGED) return CAVUM_OK;
+  }
+  CAVUM_TRY(fit_margins(&change, goal, best, options, error));
+  if (change > MET) best->end = CAVUM_OPTIMUM_STALLED;
+done:
+  return status;
+}
