@@ -58,9 +58,9 @@ static bool set_figures(json_t *root, const cavum_as_built *b) {
                               {"by_noise", f->by_noise / unit},
                               {"by_probe", f->by_probe / unit},
                               {"sampled", f->sampled / unit}};
-    json_t *object = json_object();
-    good = cavum_json_set(figures, cavum_figure_describe((cavum_figure_id)id).key, object) &&
-           set_numbers(object, numbers, sizeof numbers / sizeof *numbers);
+    json_t *row = json_object();
+    good = cavum_json_set(figures, cavum_figure_describe((cavum_figure_id)id).key, row) &&
+           set_numbers(row, numbers, sizeof numbers / sizeof *numbers);
   }
   return good;
 }
