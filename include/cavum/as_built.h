@@ -113,8 +113,9 @@ CAVUM_API void cavum_as_built_destroy(cavum_as_built **built);
  *
  * y_i the distances of the points, s their scatter, n the wall that the smoothing splines and the
  * best fit make of them; figures that are products of f, G, R/Q and the surface resistance follow.
- * Peaks have no such density: they get an uncertainty from draws alone. A draw is a wall that the
- * same points would have given with another noise and another error of the probe.
+ * Peaks have no such density, nor has G at corners between walls, or R/Q where metal meets the
+ * axis: they get an uncertainty from draws alone. A draw is a wall that the same points would have
+ * given with another noise and another error of the probe.
  *
  * @param[out] built    Owned by the caller; untouched unless CAVUM_OK.
  * @param[in]  path     A cell file with contour.kind: measured.

@@ -7,6 +7,9 @@
 
 #include "base/base.h"
 
+// Ends of pieces that are this near to each other, or to the axis, are together.
+static const double TOGETHER_M = 1e-9;
+
 void cavum_built_points_clear(cavum_built_points *points) {
   free(points->points);
   *points = (cavum_built_points){0};
@@ -37,15 +40,34 @@ static void set_parts(cavum_built_points *p, const cavum_survey *survey) {
   }
 }
 
-static void take_figures(cavum_built_points *p, const cavum_mode_result *mode) {
+// Where two pieces of wall meet at a corner G changes with their lengths too, and where metal meets
+// the axis R/Q with the length of that: no densities.
+static void find_ends(bool *corner, bool *on_axis, const cavum_survey *survey) {
+  const cavum_survey_wall *wall = &survey->wall;
+  *corner = *on_axis = false;
+  for (int run = 0; run < wall->num_runs; run++) {
+    cavum_point start = cavum_survey_wall_place(NULL, wall, run, 0.0);
+    cavum_point end = cavum_survey_wall_place(NULL, wall, run, wall->run_length_m[run]);
+    if (start.r_m < TOGETHER_M || end.r_m < TOGETHER_M) *on_axis = true;
+    for (int other = 0; other < wall->num_runs; other++) {
+      cavum_point next = cavum_survey_wall_place(NULL, wall, other, 0.0);
+      if (hypot(next.z_m - end.z_m, next.r_m - end.r_m) < TOGETHER_M) *corner = true;
+    }
+  }
+}
+
+static void take_figures(cavum_built_points *p, const cavum_mode_result *mode,
+                         const cavum_survey *survey) {
   static const cavum_figure_id ids[CAVUM_NUM_BUILT_FIGURES] = {
       CAVUM_FIGURE_FREQUENCY, CAVUM_FIGURE_GEOMETRY_FACTOR, CAVUM_FIGURE_R_OVER_Q_LINAC};
   const cavum_wall_density *d = &mode->wall_density;
   const double *densities[CAVUM_NUM_BUILT_FIGURES] = {
       d->frequency_hz_per_m3, d->geometry_factor_ohm_per_m3, d->r_over_q_linac_ohm_per_m3};
+  bool missing[CAVUM_NUM_BUILT_FIGURES] = {false};
+  find_ends(&missing[CAVUM_BUILT_FIGURE_G], &missing[CAVUM_BUILT_FIGURE_R_OVER_Q], survey);
   for (int k = 0; k < CAVUM_NUM_BUILT_FIGURES; k++) {
     const cavum_figure *figure = &mode->figures[ids[k]];
-    p->exists[k] = densities[k] && figure->state == CAVUM_FIGURE_PRESENT;
+    p->exists[k] = densities[k] && !missing[k] && figure->state == CAVUM_FIGURE_PRESENT;
     p->figures[k] = p->exists[k] ? figure->value : NAN;
     for (cavum_index i = 0; p->exists[k] && i < d->num_points; i++) {
       p->points[i].change[k] = d->area_m2[i] * densities[k][i];
@@ -68,7 +90,7 @@ cavum_status cavum_built_points_make(cavum_built_points *points, const cavum_mod
     p->deviation_m = cavum_survey_deviation_m(survey, p->foot.run, p->foot.along_m);
     p->to_m = d->area_m2[i] / (2.0 * CAVUM_PI * d->r_m[i]);
   }
-  take_figures(&made, mode);
+  take_figures(&made, mode, survey);
   qsort(made.points, (size_t)made.num_points, sizeof *made.points, compare);
   set_parts(&made, survey);
   *points = made;

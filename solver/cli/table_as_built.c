@@ -93,7 +93,8 @@ void cavum_table_as_built_print(FILE *out, const cavum_as_built *built) {
   if (built->num_draws > 0) fprintf(out, "\n%d walls drawn and solved\n", built->num_draws);
   fputs(
       "\nby wall: the deviation times the derivative of the figure, along the wall. u: standard "
-      "uncertainty, by\nthe scatter of the points and by what all of them share (the probe). Peaks "
-      "have one with --draws alone.\nDeviations are outwards: metal that is missing.\n",
+      "uncertainty, by\nthe scatter of the points and by what all of them share (the probe). "
+      "Figures without a derivative by the\nwall, as peaks, have one with --draws. Deviations are "
+      "outwards: metal that is missing.\n",
       out);
 }

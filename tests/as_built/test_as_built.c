@@ -215,6 +215,37 @@ START_TEST(the_frequency_is_inside_as_often_as_it_should) {
 }
 END_TEST
 
+// Walls that meet at corners, and plates on the axis: G and R/Q have no densities, f has.
+START_TEST(corners_and_plates_leave_the_frequency_alone) {
+  char path[192];
+  snprintf(path, sizeof path, "%s/points.csv", step_chain_folder);
+  step_chain_tear_down();
+  step_chain_set_up();
+  write_pillbox("{frequency: 1e-8}");
+  snprintf(path, sizeof path, "%s/points.csv", step_chain_folder);
+  ck_assert_int_eq(program_run(step_chain_folder, "cp pillbox.yaml side.yaml"), 0);
+  FILE *file = fopen(path, "w");
+  ck_assert_ptr_nonnull(file);
+  double r = step_chain_radius_mm();
+  fputs("z_mm,r_mm\n", file);
+  for (int i = 0; i < 200; i++) {
+    fprintf(file, "%.17g,%.17g\n", 0.5 * i - 49.75, r + 0.03);
+    fprintf(file, "50,%.17g\n-50,%.17g\n", r * (i + 0.5) / 200, r * (i + 0.5) / 200);
+  }
+  fclose(file);
+  cavum_as_built *built = run_choices(NULL);
+  const cavum_as_built_figure *f = &built->figures[CAVUM_FIGURE_FREQUENCY];
+  CAVUM_CHECK_NEAR(f->value, 1.3e9 * r / (r + 0.03), 200.0);
+  // Of the second order at the corners: plates that are larger by 30 um beside 100 mm of side.
+  CAVUM_CHECK_RELATIVE(f->by_deviation, f->value - f->drawn, 2e-3);
+  // The plates do not change TM010: the side alone does.
+  CAVUM_CHECK_RELATIVE(f->by_probe, -f->value / (1e-3 * (r + 0.03)) * PROBE_M, 1e-3);
+  ck_assert(isnan(built->figures[CAVUM_FIGURE_GEOMETRY_FACTOR].uncertainty));
+  ck_assert(isnan(built->figures[CAVUM_FIGURE_R_OVER_Q_LINAC].by_deviation));
+  cavum_as_built_destroy(&built);
+}
+END_TEST
+
 START_TEST(what_cannot_be_is_refused) {
   char path[192];
   cavum_error error = {0};
@@ -245,6 +276,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, each_piece_of_a_pillbox_does_its_part);
   tcase_add_test(tests, draws_confirm_the_derivatives);
   tcase_add_test(tests, the_frequency_is_inside_as_often_as_it_should);
+  tcase_add_test(tests, corners_and_plates_leave_the_frequency_alone);
   tcase_add_test(tests, what_cannot_be_is_refused);
 }
 
