@@ -16,7 +16,7 @@
   "    - {line_to: {z_mm: -40.0, r_mm: 100.0}, boundary: metal}\n" \
   "    - {line_to: {z_mm: -40.0, r_mm: 0.0}, boundary: metal}\n"   \
   "modes: {count: 1}\n"                                            \
-  "accuracy: {frequency: 1.0e-8, other_figures: 1.0e-6}\n"
+  "accuracy: {frequency: 1.0e-6, other_figures: 1.0e-5}\n"
 
 // Both corners err by the same: the radius does.
 #define TOLERANCES                              \
@@ -73,9 +73,9 @@ START_TEST(limit_in_the_worst_case) {
   printf("half gap %.7f mm, expected %.7f, margin %.6f ohm, %d passes, %d solves\n",
          o->variables[0].value, 0.5 * low, o->limits[0].margin, o->robust.num_passes,
          o->num_solves);
-  // Margins hold to half of 1e-6 of G, which the gap has twice of; limits to a tenth.
-  CAVUM_CHECK_RELATIVE(o->variables[0].value, 0.5 * low, 2e-6);
-  CAVUM_CHECK_NEAR(o->limits[0].value, 240.0, 1e-6 * 240.0);
+  // Margins hold to half of 1e-5 of G, which the gap has twice of; limits to a tenth.
+  CAVUM_CHECK_RELATIVE(o->variables[0].value, 0.5 * low, 2e-5);
+  CAVUM_CHECK_NEAR(o->limits[0].value, 240.0, 1e-5 * 240.0);
   ck_assert_double_eq(o->robust.deviations, 3.0);
   // The nominal one breaks the limit in the worst case and has the larger R/Q.
   ck_assert(o->robust.nominal_violation > 1e-3);
