@@ -8,7 +8,8 @@
 
 // Of the first three degrees there is one ratio, whose first change may have been small by luck: no
 // slower ratio than this is expected then. Of five modes some figure nearly always has such luck,
-// and good meshes were given up for it.
+// and good meshes were given up for it. Voltages of the modes of a long chain still have it at four
+// degrees and more, where their changes do fall over all of these: then the same holds.
 static const double RATIO_EXPECTED = 0.7;
 
 double cavum_accuracy_wanted(cavum_figure_id id, const cavum_cell *cell) {
@@ -57,6 +58,14 @@ double cavum_accuracy_over_wanted(double uncertainty, const cavum_mode_values *v
   return is_required(&values->figures[id], id) && most > 0.0 ? uncertainty / most : 0.0;
 }
 
+// Whether a ratio may be slow by luck: of the first degrees, or where changes fell faster on average.
+static bool is_slow_by_luck(const cavum_history *history, double ratio) {
+  int n = history->count;
+  if (!(ratio > RATIO_EXPECTED)) return false;
+  if (n <= CAVUM_DEGREES_LEAST) return n == CAVUM_DEGREES_LEAST;
+  return history->change[n - 1] < pow(RATIO_EXPECTED, n - 2) * history->change[1];
+}
+
 int cavum_accuracy_missing_degrees(const cavum_mode_values *values, cavum_figure_id id,
                                    const cavum_cell *cell, const cavum_history *history) {
   const cavum_figure *figure = &values->figures[id];
@@ -64,7 +73,7 @@ int cavum_accuracy_missing_degrees(const cavum_mode_values *values, cavum_figure
   double wanted = attainable(values, id, cell);
   if (!(wanted > 0.0) || !(figure->uncertainty < HUGE_VAL)) return CAVUM_DEGREE_MOST;
   double ratio = cavum_uncertainty_ratio(history), expected = figure->uncertainty;
-  if (history->count == CAVUM_DEGREES_LEAST && ratio > RATIO_EXPECTED) {
+  if (is_slow_by_luck(history, ratio)) {
     expected *= RATIO_EXPECTED / (1.0 - RATIO_EXPECTED) * (1.0 - ratio) / ratio;
     ratio = RATIO_EXPECTED;
   }
