@@ -7,6 +7,9 @@
 
 // Degree at which a single mode is looked for, and several, which start from a lower one.
 enum { ROUGH_DEGREE = 2, ROUGH_DEGREE_SEVERAL = 5, SEED_DEGREE_SEVERAL = 2 };
+// Solutions of more unknowns than this at a low degree have elements that are small enough for the
+// seed to be the start.
+enum { SEED_IS_ENOUGH_FROM = 20000 };
 
 // Modes asked of each class: all of them at first; then what the solution before kept, which costs
 // less. Near a frequency all are asked again, since what is nearest may still change.
@@ -72,6 +75,14 @@ static cavum_status find_roughly(cavum_ladder *ladder, const cavum_ladder_reques
   return cavum_ladder_solve_next(ladder, request, *solution, degree, &input, timings, error);
 }
 
+// Several modes on a mesh of many elements, whose first degree is low.
+static bool starts_from_seed(const cavum_ladder *ladder, const cavum_ladder_request *request) {
+  int degree = request->first_degree;
+  return request->cell->near_hz <= 0.0 && degree > SEED_DEGREE_SEVERAL &&
+         degree <= ROUGH_DEGREE_SEVERAL &&
+         cavum_space_size(&ladder->memory->mesh, degree) > SEED_IS_ENOUGH_FROM;
+}
+
 cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_request *request,
                                      cavum_timings *timings, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -81,6 +92,11 @@ cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_re
   bool single = cell->num_modes == 1;
   int degree = single ? ROUGH_DEGREE : ROUGH_DEGREE_SEVERAL;
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;
+  if (!single && starts_from_seed(ladder, request)) {
+    CAVUM_TRY(find_roughly(ladder, request, CAVUM_ROUGH_SLOT, SEED_DEGREE_SEVERAL, timings, error));
+    ladder->rough = memory->slots[CAVUM_ROUGH_SLOT];
+    return CAVUM_OK;
+  }
   if (!pays || (single && cavum_ladder_neighbour(memory, memory->last))) return CAVUM_OK;
   if (!single &&
       !(cavum_ladder_neighbour(memory, last) && cavum_ladder_has_all_modes(last, request))) {
