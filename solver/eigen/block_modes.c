@@ -8,6 +8,7 @@
 #include "base/base.h"
 #include "base/stop.h"
 #include "eigen/block_ritz.h"
+#include "eigen/pencil_factorise.h"
 #include "eigen/pencil_solve.h"
 #include "eigen/step_rate.h"
 
@@ -162,6 +163,9 @@ cavum_status cavum_block_modes_improve(bool *settled, double **mx, const cavum_b
   }
   for (int c = 0; c < count; c++) {
     if (CAVUM_BLOCK_BASIS * (tasks[c].guess->count + 1) > CAVUM_TALL_SKINNY_MOST) return CAVUM_OK;
+  }
+  for (int c = 0; c < count; c++) {
+    CAVUM_TRY(cavum_pencil_reach_level(tasks[c].pencil, level, error));
   }
   for (int c = 0; c < count; c++) {
     CAVUM_TRY(cavum_stop_check(error));

@@ -7,6 +7,7 @@
 #include "base/base.h"
 #include "base/fast.h"
 #include "base/lanes.h"
+#include "eigen/pencil_factorise.h"
 #include "eigen/pencil_solve.h"
 #include "fem/apply.h"
 
@@ -112,6 +113,9 @@ static bool is_positive(const work *w) {
 static cavum_status prepare(work *w, const cavum_bordered *problem, double *const *z,
                             double *const *b, int count, int vectors, cavum_error *error) {
   const cavum_pencil *p = problem->pencil;
+  *w = (work){0};
+  cavum_status status = cavum_pencil_reach_level(problem->pencil, problem->level, error);
+  if (status != CAVUM_OK) return status;
   *w = (work){.problem = problem, .n = problem->modes->num_unknowns, .count = count};
   w->shift_per_m2 = p->factor_owner ? p->factor_owner->shift_per_m2 : p->shift_per_m2;
   w->k2_per_m2 = problem->modes->k2_per_m2[problem->index];

@@ -60,6 +60,11 @@ static bool iterate_inverse(cavum_modes *mode, cavum_pencil *pencil, int level, 
   return false;
 }
 
+// One mode below the shift at a level, and the static one where there is one.
+static bool has_one_below(const cavum_pencil *pencil, int level) {
+  return pencil->levels[level].num_negative == 1 + (cavum_modes_has_static(pencil) ? 1 : 0);
+}
+
 // Improves a guess at the lowest level and then at each one above: what a guess lacks is found
 // where it costs least; the levels above add what is theirs.
 static cavum_status climb_levels(cavum_modes *found, bool *settled, cavum_pencil *pencil,
@@ -81,20 +86,14 @@ static cavum_status climb_levels(cavum_modes *found, bool *settled, cavum_pencil
       cavum_pencil_apply_mass(work, pencil, found[l].vectors);
     }
     double enough = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy;
-    *settled = iterate_inverse(&found[l], pencil, l, l < lowest, enough, work);
+    status = cavum_pencil_reach_level(pencil, l, error);
+    if (status != CAVUM_OK) return status;
+    *settled = has_one_below(pencil, l) &&
+               iterate_inverse(&found[l], pencil, l, l < lowest, enough, work);
     // The one mode below the shift, and not the one above it that may be closer.
     *settled = *settled && found[l].k2_per_m2[0] < pencil->shift_per_m2;
   }
   return cavum_stop_check(error);
-}
-
-// One mode below the shift at every level, and the static one where there is one.
-static bool has_one_below(const cavum_pencil *pencil) {
-  int expected = 1 + (cavum_modes_has_static(pencil) ? 1 : 0);
-  for (int l = 0; l < pencil->num_levels; l++) {
-    if (pencil->levels[l].num_negative != expected) return false;
-  }
-  return true;
 }
 
 cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil *pencil,
@@ -108,9 +107,12 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
   *settled = false;
   if (!work) CAVUM_TRY(cavum_fail_memory(error));
   // The shift goes above the mode, so that the same factorisation counts the modes below.
-  CAVUM_TRY(
-      cavum_pencil_factorise(pencil, condensed, CAVUM_SHIFT_ABOVE * guess->k2_per_m2[0], error));
-  if (!has_one_below(pencil)) goto done;
+  CAVUM_TRY(cavum_pencil_factorise_from(pencil, condensed,
+                                        CAVUM_SHIFT_ABOVE * guess->k2_per_m2[0],
+                                        pencil->num_levels - 1, error));
+  for (int l = 0; l < pencil->num_levels && !pencil->is_lean; l++) {
+    if (!has_one_below(pencil, l)) goto done;
+  }
   CAVUM_TRY(climb_levels(found, settled, pencil, guess, accuracy, work, error));
   for (int l = 0; l < pencil->num_levels && *settled; l++) {
     modes[l] = found[l];

@@ -50,8 +50,13 @@ static cavum_status create_level(cavum_pencil_level *level, const cavum_pencil *
   level->degree = degree;
   CAVUM_TRY(cavum_stop_check(error));
   CAVUM_TRY(make_block_sizes(&level->block_size, s, degree, error));
-  CAVUM_TRY(
-      cavum_block_factor_create(&level->factor, s->plan, level->block_size, s->num_blocks, error));
+  if (p->is_lean && level != p->levels) {
+    CAVUM_TRY(cavum_block_factor_create_in(&level->factor, &p->levels[0].factor, level->block_size,
+                                           s->num_blocks, error));
+  } else {
+    CAVUM_TRY(cavum_block_factor_create(&level->factor, s->plan, level->block_size, s->num_blocks,
+                                        error));
+  }
   for (cavum_index b = 0; b < d->num_batches; b++) {
     count += cavum_shape_count_skeleton(d->batches[b].num_corners, d->reference->degree);
   }
@@ -71,7 +76,10 @@ cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisatio
                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int64_t own = 0;
-  cavum_pencil p = {.discretisation = d, .skeleton = skeleton, .num_levels = num_levels};
+  cavum_pencil p = {.discretisation = d,
+                    .skeleton = skeleton,
+                    .num_levels = num_levels,
+                    .is_lean = d->is_large};
   if (!CAVUM_HOLDS(d->mesh == skeleton->mesh)) {
     return cavum_fail_internal(error, "a skeleton of another mesh");
   }
@@ -96,7 +104,8 @@ void cavum_pencil_create_sharing(cavum_pencil *pencil, cavum_pencil *factor_owne
   *pencil = (cavum_pencil){.discretisation = factor_owner->discretisation,
                            .skeleton = skeleton,
                            .factor_owner = factor_owner,
-                           .num_levels = factor_owner->num_levels};
+                           .num_levels = factor_owner->num_levels,
+                           .is_lean = factor_owner->is_lean};
   CAVUM_ASSERT(!factor_owner->factor_owner && skeleton->plan == factor_owner->skeleton->plan);
   for (int l = 0; l < factor_owner->num_levels; l++) {
     const cavum_pencil_level *level = &factor_owner->levels[l];
@@ -109,7 +118,7 @@ void cavum_pencil_create_sharing(cavum_pencil *pencil, cavum_pencil *factor_owne
 
 void cavum_pencil_clear(cavum_pencil *pencil) {
   if (!pencil) return;
-  for (int l = 0; l < CAVUM_LEVELS_MOST; l++) {
+  for (int l = CAVUM_LEVELS_MOST - 1; l >= 0; l--) {
     free(pencil->levels[l].block_size);
     free(pencil->levels[l].row);
     cavum_block_factor_clear(&pencil->levels[l].factor);

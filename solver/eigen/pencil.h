@@ -35,7 +35,10 @@ typedef struct cavum_pencil {
   cavum_pencil_level levels[CAVUM_LEVELS_MOST]; /**< From the highest degree down. */
   double shift_per_m2;                          /**< Of the last factorisation. */
   double asked_per_m2;                          /**< The shift that was asked for. */
-  const cavum_condensed *condensed;             /**< Borrowed: of the last factorisation. */
+  cavum_condensed *condensed;                   /**< Borrowed: of the last factorisation. */
+  bool is_lean; /**< Of a large discretisation: all levels share the memory of the highest one, and
+                     only `resident` is factorised. */
+  int resident; /**< Of a lean pencil. */
   int64_t generation;                           /**< Of the elimination that is factorised. */
   double *rows;     /**< Owned: workspace of the solve, [CAVUM_RHS_MOST] with the spare row. */
   cavum_lanes *own; /**< Owned: interior functions of all batches, workspace of the solve. */

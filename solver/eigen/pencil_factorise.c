@@ -12,20 +12,44 @@
 enum { SHIFT_TRIES = 5 };
 static const double SHIFT_STEP = 2.3e-6, SHIFT_GROWTH = 8.0;
 
+// Where the matrices of the elements come from.
+typedef struct element_matrices {
+  const cavum_condensed *condensed;
+  int level;
+  double *buffer;  // of one element, where they are not kept
+} element_matrices;
+
 static const double *take_element(void *context, cavum_index e, int *leading_dimension) {
-  const cavum_condensed_level *level = context;
+  const element_matrices *from = context;
+  const cavum_condensed_level *level = &from->condensed->levels[from->level];
   *leading_dimension = level->stride;
-  return level->schur + (size_t)e * (size_t)level->stride * (size_t)level->stride;
+  if (level->schur) return level->schur + (size_t)e * (size_t)level->stride * (size_t)level->stride;
+  cavum_condensed_take(from->buffer, from->condensed, from->level, e);
+  return from->buffer;
 }
 
-static cavum_status factorise_level(cavum_front_pivots *pivots, cavum_block_factor *factor,
-                                    const int *block_size, const cavum_skeleton *skeleton,
-                                    const cavum_condensed *condensed, int level,
-                                    cavum_error *error) {
-  cavum_condensed_level elements = condensed->levels[level];
-  const int *local_size = block_size + skeleton->num_blocks;
-  return cavum_block_factor_factorise(pivots, factor, skeleton->element_blocks, block_size,
-                                      local_size, take_element, &elements, error);
+// `safe` becomes false where a pivot was unsafe.
+static cavum_status factorise_level(cavum_pencil *pencil, bool *safe,
+                                    const cavum_condensed *condensed, int l, cavum_error *error) {
+  cavum_pencil_level *level = &pencil->levels[l];
+  const cavum_skeleton *skeleton = pencil->skeleton;
+  const int *local_size = level->block_size + skeleton->num_blocks;
+  int64_t square = (int64_t)condensed->levels[l].stride * condensed->levels[l].stride;
+  element_matrices from = {condensed, l, NULL};
+  cavum_front_pivots pivots = {0};
+  if (!condensed->levels[l].schur) {
+    from.buffer = cavum_alloc(square, sizeof *from.buffer);
+    if (!from.buffer) return cavum_fail_memory(error);
+  }
+  cavum_status status =
+      cavum_block_factor_factorise(&pivots, &level->factor, skeleton->element_blocks,
+                                   level->block_size, local_size, take_element, &from, error);
+  free(from.buffer);
+  if (status != CAVUM_OK) return status;
+  level->num_negative = condensed->levels[l].num_negative + pivots.num_negative;
+  *safe = *safe && !pivots.unsafe;
+  pencil->resident = l;
+  return CAVUM_OK;
 }
 
 // A leading part of the factors has the inertia of the leading part of the matrix.
@@ -36,28 +60,23 @@ static void take_from_owner(cavum_pencil *p) {
   p->generation = p->factor_owner->generation;
   for (int l = 0; l < p->num_levels; l++) {
     const cavum_pencil_level *level = &p->factor_owner->levels[l];
+    if (p->factor_owner->is_lean && l != p->factor_owner->resident) continue;
     p->levels[l].num_negative =
         level->num_negative -
         cavum_block_factor_count_negative(&level->factor, cavum_pencil_num_closed(p, l));
   }
 }
 
-// Eliminates and factorises at all levels; `safe` when no pivot was unsafe.
+// Eliminates and factorises at all levels, of a lean pencil at one; `safe` when no pivot was unsafe.
 static cavum_status factorise_at(cavum_pencil *pencil, bool *safe, cavum_condensed *condensed,
-                                 double shift_per_m2, cavum_error *error) {
+                                 double shift_per_m2, int only, cavum_error *error) {
   cavum_status status = cavum_condensed_eliminate(condensed, shift_per_m2, error);
-  if (status != CAVUM_OK) return status;
   *safe = !condensed->unsafe;
-  for (int l = 0; l < pencil->num_levels; l++) {
-    cavum_pencil_level *level = &pencil->levels[l];
-    cavum_front_pivots pivots;
-    status = factorise_level(&pivots, &level->factor, level->block_size, pencil->skeleton,
-                             condensed, l, error);
-    if (status != CAVUM_OK) return status;
-    level->num_negative = condensed->levels[l].num_negative + pivots.num_negative;
-    *safe = *safe && !pivots.unsafe;
+  for (int l = 0; status == CAVUM_OK && l < pencil->num_levels; l++) {
+    if (pencil->is_lean && l != only) continue;
+    status = factorise_level(pencil, safe, condensed, l, error);
   }
-  return CAVUM_OK;
+  return status;
 }
 
 static bool is_factorised_at(const cavum_pencil *pencil, const cavum_condensed *condensed,
@@ -68,12 +87,12 @@ static bool is_factorised_at(const cavum_pencil *pencil, const cavum_condensed *
 
 // A pencil with factors of its own; an unsafe shift is raised.
 static cavum_status factorise_own(cavum_pencil *pencil, cavum_condensed *condensed,
-                                  double shift_per_m2, cavum_error *error) {
+                                  double shift_per_m2, int level, cavum_error *error) {
   double shift = shift_per_m2;
   bool safe = false;
   pencil->condensed = NULL;
   for (int i = 0; i < SHIFT_TRIES; i++) {
-    cavum_status status = factorise_at(pencil, &safe, condensed, shift, error);
+    cavum_status status = factorise_at(pencil, &safe, condensed, shift, level, error);
     if (status != CAVUM_OK) return status;
     if (safe) {
       pencil->condensed = condensed;
@@ -89,17 +108,35 @@ static cavum_status factorise_own(cavum_pencil *pencil, cavum_condensed *condens
                     shift_per_m2);
 }
 
-cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
-                                    double shift_per_m2, cavum_error *error) {
+static cavum_status factorise(cavum_pencil *pencil, cavum_condensed *condensed, double shift_per_m2,
+                              int level, cavum_error *error) {
   cavum_pencil *owner = pencil->factor_owner ? pencil->factor_owner : pencil;
   if (!CAVUM_HOLDS(condensed->discretisation == pencil->discretisation &&
                    condensed->num_levels >= pencil->num_levels)) {
     return cavum_fail_internal(error, "matrices of another discretisation");
   }
-  if (!is_factorised_at(owner, condensed, shift_per_m2)) {
-    cavum_status status = factorise_own(owner, condensed, shift_per_m2, error);
+  if (!is_factorised_at(owner, condensed, shift_per_m2) ||
+      (owner->is_lean && owner->resident != level)) {
+    cavum_status status = factorise_own(owner, condensed, shift_per_m2, level, error);
     if (status != CAVUM_OK) return status;
   }
   if (owner != pencil) take_from_owner(pencil);
   return CAVUM_OK;
+}
+
+cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
+                                    double shift_per_m2, cavum_error *error) {
+  return factorise(pencil, condensed, shift_per_m2, 0, error);
+}
+
+cavum_status cavum_pencil_factorise_from(cavum_pencil *pencil, cavum_condensed *condensed,
+                                         double shift_per_m2, int level, cavum_error *error) {
+  return factorise(pencil, condensed, shift_per_m2, level, error);
+}
+
+cavum_status cavum_pencil_reach_level(cavum_pencil *pencil, int level, cavum_error *error) {
+  cavum_pencil *owner = pencil->factor_owner ? pencil->factor_owner : pencil;
+  if (!owner->is_lean) return CAVUM_OK;
+  if (!CAVUM_HOLDS(owner->condensed)) return cavum_fail_internal(error, "nothing is factorised");
+  return factorise(pencil, owner->condensed, owner->asked_per_m2, level, error);
 }

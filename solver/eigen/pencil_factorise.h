@@ -9,7 +9,7 @@
 #include "eigen/pencil.h"
 
 /**
- * Factorises K - shift M at all levels, unless that is what is there; by Sylvester's law the
+ * Factorises K - shift M at all levels (of a lean pencil at the highest), unless that is what is there; by Sylvester's law the
  * num_negative of a level is then the number of its modes below the shift.
  *
  * There is no pivoting. Where that would be unsafe (the shift is close to an eigenvalue of a
@@ -23,5 +23,17 @@
  */
 cavum_status cavum_pencil_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
                                     double shift_per_m2, cavum_error *error);
+
+/** The same where the solves begin at another level than the highest: a lean pencil is factorised
+ * there, and num_negative of other levels tells nothing yet. */
+cavum_status cavum_pencil_factorise_from(cavum_pencil *pencil, cavum_condensed *condensed,
+                                         double shift_per_m2, int level, cavum_error *error);
+
+/**
+ * Makes sure that a level can be solved at: a lean pencil is factorised there, at the shift that
+ * was asked for last. Where that is unsafe at this level, shift_per_m2 changes.
+ * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY  as above.
+ */
+cavum_status cavum_pencil_reach_level(cavum_pencil *pencil, int level, cavum_error *error);
 
 #endif

@@ -49,6 +49,10 @@ static cavum_status solve_all(const cavum_block_task *tasks, int count, int leve
       rhs[num_rhs++] = (cavum_pencil_rhs){tasks[c].pencil, low->vectors + at, mx[c] + at};
     }
   }
+  for (int c = 0; c < count; c++) {
+    cavum_status status = cavum_pencil_reach_level(tasks[c].pencil, level, error);
+    if (status != CAVUM_OK) return status;
+  }
   cavum_pencil_solve_many(tasks[0].pencil, level, rhs, num_rhs);
   return cavum_stop_check(error);
 }

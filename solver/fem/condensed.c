@@ -32,6 +32,18 @@ static void set_level(cavum_condensed_level *level, int degree, int highest) {
   }
 }
 
+// Where every element is, for matrices that are worked out when they are needed.
+static bool list_places(cavum_condensed *c) {
+  const cavum_discretisation *d = c->discretisation;
+  c->place = cavum_alloc(d->mesh->num_elements, sizeof *c->place);
+  for (cavum_index b = 0; c->place && b < d->num_batches; b++) {
+    for (int l = 0; l < d->batches[b].count; l++) {
+      c->place[d->batches[b].element[l]] = b * CAVUM_LANES + l;
+    }
+  }
+  return c->place;
+}
+
 cavum_status cavum_condensed_create(cavum_condensed *condensed, const cavum_discretisation *d,
                                     int num_levels, cavum_error *error) {
   int degree = d->reference->degree;
@@ -48,10 +60,12 @@ cavum_status cavum_condensed_create(cavum_condensed *condensed, const cavum_disc
   c.matrices = cavum_alloc_aligned(count, sizeof *c.matrices);
   for (int l = 0; l < num_levels; l++) {
     set_level(&c.levels[l], degree - l, degree);
+    if (d->is_large) continue;
     square = (int64_t)c.levels[l].stride * c.levels[l].stride;
     c.levels[l].schur = cavum_alloc_aligned(d->mesh->num_elements * square, sizeof(double));
     have = have && c.levels[l].schur;
   }
+  have = have && (!d->is_large || list_places(&c));
   *condensed = c;
   if (have && c.first_matrix && c.matrices) return CAVUM_OK;
   cavum_condensed_clear(condensed);
@@ -61,6 +75,7 @@ cavum_status cavum_condensed_create(cavum_condensed *condensed, const cavum_disc
 void cavum_condensed_clear(cavum_condensed *condensed) {
   if (!condensed) return;
   free(condensed->first_matrix);
+  free(condensed->place);
   free(condensed->matrices);
   for (int l = 0; l < CAVUM_LEVELS_MOST; l++) free(condensed->levels[l].schur);
   memset(condensed, 0, sizeof *condensed);
@@ -205,7 +220,7 @@ static void eliminate_batch(cavum_condensed *c, cavum_index b, cavum_lanes *scra
     eliminate_columns(&x, done, c->levels[l].interior[kind]);
     done = c->levels[l].interior[kind];
     c->levels[l].num_negative += x.num_negative;
-    store_level(&c->levels[l], d, batch, &x);
+    if (c->levels[l].schur) store_level(&c->levels[l], d, batch, &x);
   }
   c->unsafe = c->unsafe || x.unsafe;
 }
@@ -229,4 +244,39 @@ cavum_status cavum_condensed_eliminate(cavum_condensed *condensed, double shift_
   cavum_status status = cavum_stop_check(error);
   if (status != CAVUM_OK) condensed->eliminated = false;
   return status;
+}
+
+void cavum_condensed_take(double *restrict schur, const cavum_condensed *c, int level,
+                          cavum_index element) {
+  const cavum_discretisation *d = c->discretisation;
+  cavum_index b = c->place[element] / CAVUM_LANES;
+  int lane = c->place[element] % CAVUM_LANES, corners = d->batches[b].num_corners;
+  const cavum_condensed_level *own = &c->levels[level];
+  int kind = cavum_condensed_kind(corners), skeleton = corners * own->degree;
+  int all = cavum_shape_count(corners, d->reference->degree);
+  int interior = all - corners * d->reference->degree;
+  const cavum_lanes *A = c->matrices + c->first_matrix[b], *sign = d->sign + d->batches[b].first_sign;
+  double row[4 * CAVUM_DEGREE_MOST];
+  for (int j = 0; j < skeleton; j++) {
+    int row_j = own->row[kind][j];
+    const cavum_lanes *column = A + cavum_packed_column(all, interior + row_j) + interior;
+    for (int i = j; i < skeleton; i++) schur[j * own->stride + i] = column[own->row[kind][i]][lane];
+  }
+  // Interior functions above the degree of the level were eliminated after it.
+  for (int e = own->interior[kind]; e < interior; e++) {
+    const cavum_lanes *column = A + cavum_packed_column(all, e);
+    double pivot = column[e][lane];
+    for (int i = 0; i < skeleton; i++) row[i] = column[interior + own->row[kind][i]][lane];
+    for (int j = 0; j < skeleton; j++) {
+      double factor = row[j] * pivot;
+      for (int i = j; i < skeleton; i++) schur[j * own->stride + i] += row[i] * factor;
+    }
+  }
+  for (int j = 0; j < skeleton; j++) {
+    double sign_j = sign[own->row[kind][j]][lane];
+    for (int i = j; i < skeleton; i++) {
+      double value = schur[j * own->stride + i] * sign_j * sign[own->row[kind][i]][lane];
+      schur[j * own->stride + i] = schur[i * own->stride + j] = value;
+    }
+  }
 }

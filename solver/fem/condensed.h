@@ -22,7 +22,8 @@ typedef struct cavum_condensed_level {
   int degree;
   int interior[2];                   /**< Interior functions of a triangle and a quadrilateral. */
   int row[2][4 * CAVUM_DEGREE_MOST]; /**< Of its skeleton functions among those of the highest. */
-  double *schur;        /**< Owned, [num_elements][stride^2]: signs of the global orientation. */
+  double *schur;        /**< Owned, [num_elements][stride^2]: signs of the global orientation. NULL
+                             of a large discretisation: see cavum_condensed_take(). */
   int stride;           /**< 4 degree: leading dimension of each. */
   int64_t num_negative; /**< Negative pivots of all interiors. */
 } cavum_condensed_level;
@@ -40,6 +41,8 @@ typedef struct cavum_condensed {
   int num_levels;
   cavum_condensed_level levels[CAVUM_LEVELS_MOST]; /**< From the highest degree down. */
   int64_t *first_matrix;                           /**< Owned, [num_batches]: into matrices. */
+  cavum_index *place; /**< Owned, [num_elements], where schur is not kept: batch times CAVUM_LANES,
+                           and lane. */
   cavum_lanes *matrices; /**< Owned: packed L D L^T of every batch, columns of the interior. */
 } cavum_condensed;
 
@@ -62,5 +65,13 @@ void cavum_condensed_clear(cavum_condensed *condensed);
  */
 cavum_status cavum_condensed_eliminate(cavum_condensed *condensed, double shift_per_m2,
                                        cavum_error *error);
+
+/**
+ * The matrix of one element at a level, as in cavum_condensed_level.schur, worked out from the
+ * eliminated columns: what was taken away on the way to the highest degree is added again.
+ * @param[out] schur  Shape [stride^2] of the level.
+ */
+void cavum_condensed_take(double *restrict schur, const cavum_condensed *condensed, int level,
+                          cavum_index element);
 
 #endif

@@ -312,6 +312,7 @@ cavum_status cavum_discretisation_create(cavum_discretisation *discretisation,
   CAVUM_TRY(interleave(&d.space, &d, error));
   CAVUM_TRY(fill_coefficients(&d, error));
   fill_indices(&d);
+  d.is_large = d.space.num_unknowns > CAVUM_LARGE_FROM;
   CAVUM_TRY(cavum_stop_check(error));
   CAVUM_TRY(fill_edge_terms(&d, error));
   *discretisation = d;

@@ -47,12 +47,17 @@ typedef struct cavum_edge_term {
   double coeff[CAVUM_POINTS_MOST]; /**< weight (-2 r^2 dz/ds) / eps_r at the points, [q]. */
 } cavum_edge_term;
 
+/** Unknowns above which a discretisation is large. */
+enum { CAVUM_LARGE_FROM = 100000 };
+
 /** The weak form at one degree. */
 typedef struct cavum_discretisation {
   const cavum_mesh *mesh;           /**< Borrowed. */
   const cavum_reference *reference; /**< Borrowed. */
   cavum_space space;
   cavum_unknown unknown;
+  bool is_large; /**< Memory counts more than what it takes to compute something twice: condensed
+                      matrices and pencils that are made for it keep one degree at a time. */
   cavum_index num_batches;
   cavum_batch *batches; /**< Owned. */
   cavum_lanes *coeff;   /**< Owned, batch by batch: g11, g12, g22, mass, [4][points]. */

@@ -108,9 +108,26 @@ static void list_runs(cavum_block_factor *f, const int *block_size, cavum_index 
   f->first_run[plan->num_supernodes] = at;
 }
 
-cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_block_plan *plan,
-                                       const int *block_size, cavum_index all_blocks,
-                                       cavum_error *error) {
+// The large parts: the factors and what it takes to make and to use them.
+static bool allocate_numbers(cavum_block_factor *f, int64_t most_front, int64_t most_stack) {
+  f->panels = cavum_alloc_aligned(f->first_panel[f->plan->num_supernodes], sizeof *f->panels);
+  f->front = cavum_alloc_aligned(most_front * most_front, sizeof *f->front);
+  f->stack = cavum_alloc_aligned(most_stack, sizeof *f->stack);
+  f->x = cavum_alloc_aligned(CAVUM_RHS_MOST * most_front, sizeof *f->x);
+  return f->panels && f->front && f->stack && f->x;
+}
+
+static bool take_numbers(cavum_block_factor *f, const cavum_block_factor *host) {
+  f->panels = host->panels;
+  f->front = host->front;
+  f->stack = host->stack;
+  f->x = host->x;
+  return f->is_guest = true;
+}
+
+static cavum_status create(cavum_block_factor *factor, const cavum_block_plan *plan,
+                           const cavum_block_factor *host, const int *block_size,
+                           cavum_index all_blocks, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_block_factor f = {.plan = plan};
   int64_t most_front = 0, most_stack = 0;
@@ -120,13 +137,9 @@ cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_b
   f.rows = cavum_alloc(f.first_row[plan->num_supernodes], sizeof *f.rows);
   f.first_run = cavum_alloc((int64_t)plan->num_supernodes + 1, sizeof *f.first_run);
   f.runs = cavum_alloc(count_border_blocks(plan), sizeof *f.runs);
-  f.panels = cavum_alloc_aligned(f.first_panel[plan->num_supernodes], sizeof *f.panels);
-  f.front = cavum_alloc_aligned(most_front * most_front, sizeof *f.front);
-  f.stack = cavum_alloc_aligned(most_stack, sizeof *f.stack);
-  f.x = cavum_alloc_aligned(CAVUM_RHS_MOST * most_front, sizeof *f.x);
   offset = cavum_alloc(all_blocks, sizeof *offset);
-  if (!f.row_of_block || !f.rows || !f.first_run || !f.runs || !f.panels || !f.front || !f.stack ||
-      !f.x || !offset) {
+  bool have = host ? take_numbers(&f, host) : allocate_numbers(&f, most_front, most_stack);
+  if (!f.row_of_block || !f.rows || !f.first_run || !f.runs || !have || !offset) {
     CAVUM_TRY(cavum_fail_memory(error));
   }
   number_rows(&f, block_size, all_blocks);
@@ -139,19 +152,33 @@ done:
   return status;
 }
 
+cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_block_plan *plan,
+                                       const int *block_size, cavum_index all_blocks,
+                                       cavum_error *error) {
+  return create(factor, plan, NULL, block_size, all_blocks, error);
+}
+
+cavum_status cavum_block_factor_create_in(cavum_block_factor *factor,
+                                          const cavum_block_factor *host, const int *block_size,
+                                          cavum_index all_blocks, cavum_error *error) {
+  return create(factor, host->plan, host, block_size, all_blocks, error);
+}
+
 void cavum_block_factor_clear(cavum_block_factor *factor) {
   if (!factor) return;
   free(factor->row_of_block);
   free(factor->front_size);
   free(factor->own_size);
   free(factor->first_panel);
-  free(factor->panels);
   free(factor->first_row);
   free(factor->rows);
-  free(factor->front);
-  free(factor->stack);
   free(factor->first_run);
   free(factor->runs);
-  free(factor->x);
+  if (!factor->is_guest) {
+    free(factor->panels);
+    free(factor->front);
+    free(factor->stack);
+    free(factor->x);
+  }
   memset(factor, 0, sizeof *factor);
 }

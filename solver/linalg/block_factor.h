@@ -32,6 +32,7 @@ typedef struct cavum_block_factor {
   cavum_row_run *runs;                /**< Owned: where border rows go in the parent's front. */
   double *front, *stack;              /**< Owned workspace. */
   double *x;                          /**< Owned workspace of the solve. */
+  bool is_guest;                      /**< panels, front, stack and x belong to another one. */
 } cavum_block_factor;
 
 /**
@@ -41,6 +42,14 @@ typedef struct cavum_block_factor {
 cavum_status cavum_block_factor_create(cavum_block_factor *factor, const cavum_block_plan *plan,
                                        const int *block_size, cavum_index all_blocks,
                                        cavum_error *error);
+
+/**
+ * The same with the memory of another factorisation of the same plan, whose blocks are as large or
+ * larger: only the one that was factorised last can be used. `host` must outlive it.
+ */
+cavum_status cavum_block_factor_create_in(cavum_block_factor *factor,
+                                          const cavum_block_factor *host, const int *block_size,
+                                          cavum_index all_blocks, cavum_error *error);
 
 /** Frees what it owns; NULL is accepted. */
 void cavum_block_factor_clear(cavum_block_factor *factor);

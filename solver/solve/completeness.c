@@ -105,7 +105,8 @@ static cavum_status count_at_shift(window *w, cavum_ladder *ladder,
   const cavum_pencil *pencil = &solution->classes[0].pencil;
   bool fits = request->cell->near_hz <= 0.0 && pencil->condensed &&
               pencil->shift_per_m2 > k2_per_m2 &&
-              pencil->shift_per_m2 == solution->condensed.shift_per_m2;
+              pencil->shift_per_m2 == solution->condensed.shift_per_m2 &&
+              !(pencil->is_lean && pencil->shift_per_m2 != pencil->asked_per_m2);
   if (!fits) return CAVUM_OK;
   int64_t other = 0;
   if (request->half_model) {
@@ -239,7 +240,8 @@ cavum_status cavum_completeness_check(double *below_hz, double *above_hz, int *n
   double last_k2 = solution->modes[solution->num_modes - 1].k2_per_m2;
   *num_close = 0;
   CAVUM_TRY(count_at_shift(&w, ladder, request, ladder->solution, last_k2, error));
-  if (w.count != solution->num_modes && solution->reference.degree > COUNT_DEGREE) {
+  bool has_lower = ladder->rough || solution->reference.degree > COUNT_DEGREE;
+  if (w.count != solution->num_modes && has_lower) {
     CAVUM_TRY(count_coarsely(&w, ladder, request, error));
   }
   int expected = solution->num_modes;
