@@ -88,8 +88,8 @@ static cavum_status climb_levels(cavum_modes *found, bool *settled, cavum_pencil
     double enough = l == lowest || l == 0 ? accuracy : CAVUM_ACCURACY_BETWEEN * accuracy;
     status = cavum_pencil_reach_level(pencil, l, error);
     if (status != CAVUM_OK) return status;
-    *settled = has_one_below(pencil, l) &&
-               iterate_inverse(&found[l], pencil, l, l < lowest, enough, work);
+    *settled =
+        has_one_below(pencil, l) && iterate_inverse(&found[l], pencil, l, l < lowest, enough, work);
     // The one mode below the shift, and not the one above it that may be closer.
     *settled = *settled && found[l].k2_per_m2[0] < pencil->shift_per_m2;
   }
@@ -107,8 +107,7 @@ cavum_status cavum_modes_improve(cavum_modes *modes, bool *settled, cavum_pencil
   *settled = false;
   if (!work) CAVUM_TRY(cavum_fail_memory(error));
   // The shift goes above the mode, so that the same factorisation counts the modes below.
-  CAVUM_TRY(cavum_pencil_factorise_from(pencil, condensed,
-                                        CAVUM_SHIFT_ABOVE * guess->k2_per_m2[0],
+  CAVUM_TRY(cavum_pencil_factorise_from(pencil, condensed, CAVUM_SHIFT_ABOVE * guess->k2_per_m2[0],
                                         pencil->num_levels - 1, error));
   for (int l = 0; l < pencil->num_levels && !pencil->is_lean; l++) {
     if (!has_one_below(pencil, l)) goto done;

@@ -76,10 +76,8 @@ cavum_status cavum_pencil_create(cavum_pencil *pencil, const cavum_discretisatio
                                  cavum_error *error) {
   cavum_status status = CAVUM_OK;
   int64_t own = 0;
-  cavum_pencil p = {.discretisation = d,
-                    .skeleton = skeleton,
-                    .num_levels = num_levels,
-                    .is_lean = d->is_large};
+  cavum_pencil p = {
+      .discretisation = d, .skeleton = skeleton, .num_levels = num_levels, .is_lean = d->is_large};
   if (!CAVUM_HOLDS(d->mesh == skeleton->mesh)) {
     return cavum_fail_internal(error, "a skeleton of another mesh");
   }

@@ -39,9 +39,9 @@ typedef struct cavum_pencil {
   bool is_lean; /**< Of a large discretisation: all levels share the memory of the highest one, and
                      only `resident` is factorised. */
   int resident; /**< Of a lean pencil. */
-  int64_t generation;                           /**< Of the elimination that is factorised. */
-  double *rows;     /**< Owned: workspace of the solve, [CAVUM_RHS_MOST] with the spare row. */
-  cavum_lanes *own; /**< Owned: interior functions of all batches, workspace of the solve. */
+  int64_t generation; /**< Of the elimination that is factorised. */
+  double *rows;       /**< Owned: workspace of the solve, [CAVUM_RHS_MOST] with the spare row. */
+  cavum_lanes *own;   /**< Owned: interior functions of all batches, workspace of the solve. */
 } cavum_pencil;
 
 /** Lays out the storage; nothing is factorised yet. */

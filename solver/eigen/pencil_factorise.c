@@ -67,7 +67,8 @@ static void take_from_owner(cavum_pencil *p) {
   }
 }
 
-// Eliminates and factorises at all levels, of a lean pencil at one; `safe` when no pivot was unsafe.
+// Eliminates and factorises at all levels, of a lean pencil at one; `safe` when no pivot was
+// unsafe.
 static cavum_status factorise_at(cavum_pencil *pencil, bool *safe, cavum_condensed *condensed,
                                  double shift_per_m2, int only, cavum_error *error) {
   cavum_status status = cavum_condensed_eliminate(condensed, shift_per_m2, error);

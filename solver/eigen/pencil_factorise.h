@@ -9,8 +9,9 @@
 #include "eigen/pencil.h"
 
 /**
- * Factorises K - shift M at all levels (of a lean pencil at the highest), unless that is what is there; by Sylvester's law the
- * num_negative of a level is then the number of its modes below the shift.
+ * Factorises K - shift M at all levels (of a lean pencil at the highest), unless that is what is
+ * there; by Sylvester's law the num_negative of a level is then the number of its modes below the
+ * shift.
  *
  * There is no pivoting. Where that would be unsafe (the shift is close to an eigenvalue of a
  * leading part) the shift is raised by a few millionths, at most by 1.2 thousandths;

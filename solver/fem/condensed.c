@@ -255,7 +255,8 @@ void cavum_condensed_take(double *restrict schur, const cavum_condensed *c, int 
   int kind = cavum_condensed_kind(corners), skeleton = corners * own->degree;
   int all = cavum_shape_count(corners, d->reference->degree);
   int interior = all - corners * d->reference->degree;
-  const cavum_lanes *A = c->matrices + c->first_matrix[b], *sign = d->sign + d->batches[b].first_sign;
+  const cavum_lanes *A = c->matrices + c->first_matrix[b],
+                    *sign = d->sign + d->batches[b].first_sign;
   double row[4 * CAVUM_DEGREE_MOST];
   for (int j = 0; j < skeleton; j++) {
     int row_j = own->row[kind][j];

@@ -58,7 +58,8 @@ double cavum_accuracy_over_wanted(double uncertainty, const cavum_mode_values *v
   return is_required(&values->figures[id], id) && most > 0.0 ? uncertainty / most : 0.0;
 }
 
-// Whether a ratio may be slow by luck: of the first degrees, or where changes fell faster on average.
+// Whether a ratio may be slow by luck: of the first degrees, or where changes fell faster on
+// average.
 static bool is_slow_by_luck(const cavum_history *history, double ratio) {
   int n = history->count;
   if (!(ratio > RATIO_EXPECTED)) return false;

@@ -136,6 +136,13 @@ static bool add_to_mode(cavum_problem *s, int m, const cavum_ladder *other, doub
   return judge(s, values, before);
 }
 
+// What was factorised on the mesh is not needed beside that of the bent one.
+static void drop_large(const cavum_problem *s) {
+  if (!s->ladder.solution->discretisation.is_large || s->options->derivatives) return;
+  cavum_solution_drop_matrices(s->ladder.solution);
+  if (s->ladder.rough) cavum_solution_drop_matrices(s->ladder.rough);
+}
+
 // Figures on the bent mesh, if it can be bent: part is 0 otherwise.
 static cavum_status solve_bent(cavum_ladder *other, cavum_problem_memory *memory, double *part,
                                cavum_problem *s, const cavum_curve_guess *guess,
@@ -148,6 +155,8 @@ static cavum_status solve_bent(cavum_ladder *other, cavum_problem_memory *memory
   cavum_problem_memory_set_mesh(memory, &bent);
   CAVUM_TRY(cavum_mesh_boundary_create(&memory->boundary, &memory->mesh, error));
   request.fixed = request.single = true;
+  request.start = s->ladder.solution;
+  memory->skeletons.like = &s->memory->skeletons;
   request.first_degree = request.last_degree = s->ladder.steps[s->ladder.num_steps - 1].degree;
   status = cavum_ladder_climb(other, memory, &request, &s->result->timings, error);
   if (status == CAVUM_ERR_MESH) {  // it folds between the places that were looked at
@@ -189,6 +198,7 @@ cavum_status cavum_geometry_uncertainty_add(cavum_problem *s, cavum_error *error
   if (s->memory->mesh.node_order == 0) return CAVUM_OK;
   CAVUM_TRY(cavum_curve_guess_create(&guess, &s->memory->mesh, error));
   if (guess.largest_m <= ROUNDING * size_of(&s->memory->mesh)) goto done;
+  drop_large(s);
   CAVUM_TRY(solve_bent(&other, &memory, &part, s, &guess, error));
   for (int m = 0; m < s->ladder.num_modes; m++) {
     bool limits_mode = add_to_mode(s, m, &other, part, &guess);

@@ -47,8 +47,10 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
   input->curves = request->curves;
   input->topology = memory->topology;
   input->skeletons = &memory->skeletons;
-  input->guess =
-      before ? before : cavum_ladder_neighbour(memory, input->rough ? solution : memory->last);
+  input->guess = before ? before
+                 : request->start
+                     ? request->start
+                     : cavum_ladder_neighbour(memory, input->rough ? solution : memory->last);
   input->guess_is_neighbour = !before;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;
@@ -89,6 +91,7 @@ cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_re
   const cavum_problem_memory *memory = ladder->memory;
   const cavum_solution *last = memory->slots[CAVUM_ROUGH_SLOT];
   const cavum_cell *cell = request->cell;
+  if (request->start) return CAVUM_OK;
   bool single = cell->num_modes == 1;
   int degree = single ? ROUGH_DEGREE : ROUGH_DEGREE_SEVERAL;
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;

@@ -21,8 +21,10 @@ typedef struct cavum_ladder_request {
       can_refine; /**< A finer mesh may follow: give up when that promises more than climbing on. */
   bool curves;    /**< Also the R/Q curve over beta. */
   bool fixed;     /**< Climb to last_degree whatever the uncertainties say. */
-  cavum_work *work;             /**< Borrowed: what may be done; NULL: anything. */
-  cavum_solve_watcher *watcher; /**< Called before each solution; may be NULL. */
+  const struct cavum_solution *start; /**< Borrowed: modes of another mesh of the same topology to
+                                           start from, or NULL. */
+  cavum_work *work;                   /**< Borrowed: what may be done; NULL: anything. */
+  cavum_solve_watcher *watcher;       /**< Called before each solution; may be NULL. */
   void *watcher_data;
   cavum_log_hook *log; /**< Told as well; may be NULL. */
   void *log_data;

@@ -19,7 +19,11 @@ cavum_status cavum_skeletons_get(const cavum_skeleton **skeleton, cavum_skeleton
   cavum_skeleton *natural = &skeletons->of_class[0];
   cavum_closure closure = {.symmetry_is_magnetic = false};
   if (!natural->exists) {
-    cavum_status status = cavum_skeleton_create(natural, mesh, &closure, error);
+    const cavum_skeleton *like = skeletons->like ? &skeletons->like->of_class[0] : NULL;
+    cavum_status status = like && like->exists
+                              ? cavum_skeleton_create_like(natural, like, &closure, error)
+                              : cavum_skeleton_create(natural, mesh, &closure, error);
+    if (status == CAVUM_OK) natural->mesh = mesh;
     if (status != CAVUM_OK || of_class == 0) return status;
   }
   closure.symmetry_is_magnetic = true;

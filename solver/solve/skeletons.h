@@ -15,6 +15,8 @@ enum { CAVUM_CLASSES = 2 };
 typedef struct cavum_skeletons {
   int64_t topology;                       /**< Of which topology; others are dropped. */
   cavum_skeleton of_class[CAVUM_CLASSES]; /**< By symmetry class. */
+  const struct cavum_skeletons *like; /**< Borrowed, must outlive these: plans of a mesh of the same
+                                           topology that serve these too; or NULL. */
 } cavum_skeletons;
 
 /**

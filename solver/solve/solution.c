@@ -53,8 +53,13 @@ cavum_status cavum_solution_prepare_class(cavum_solution *solution, cavum_skelet
   cavum_pencil *pencil = &solution->classes[c].pencil;
   const cavum_skeleton *skeleton;
   if (pencil->skeleton) return CAVUM_OK;
-  cavum_status status =
-      cavum_skeletons_get(&skeleton, skeletons, solution->mesh, solution->topology, c, error);
+  cavum_status status = CAVUM_OK;
+  if (!solution->condensed.discretisation) {
+    status = cavum_condensed_create(&solution->condensed, &solution->discretisation,
+                                    solution->num_degrees, error);
+    if (status != CAVUM_OK) return status;
+  }
+  status = cavum_skeletons_get(&skeleton, skeletons, solution->mesh, solution->topology, c, error);
   if (status != CAVUM_OK) return status;
   if (c == 0) {
     return cavum_pencil_create(pencil, &solution->discretisation, skeleton,
@@ -70,14 +75,16 @@ void cavum_solution_clear_class(cavum_solution_class *class) {
   for (int l = 0; l < CAVUM_LEVELS_MOST; l++) cavum_modes_clear(&class->modes[l]);
 }
 
+void cavum_solution_drop_matrices(cavum_solution *solution) {
+  for (int c = 0; c < CAVUM_CLASSES; c++) cavum_pencil_clear(&solution->classes[c].pencil);
+  cavum_condensed_clear(&solution->condensed);
+}
+
 void cavum_solution_clear(cavum_solution *solution) {
   if (!solution) return;
   cavum_solution_free_modes(solution);
-  for (int c = 0; c < CAVUM_CLASSES; c++) {
-    cavum_pencil_clear(&solution->classes[c].pencil);
-    cavum_solution_clear_class(&solution->classes[c]);
-  }
-  cavum_condensed_clear(&solution->condensed);
+  cavum_solution_drop_matrices(solution);
+  for (int c = 0; c < CAVUM_CLASSES; c++) cavum_solution_clear_class(&solution->classes[c]);
   cavum_discretisation_clear(&solution->discretisation);
   cavum_reference_clear(&solution->reference);
   memset(solution, 0, sizeof *solution);

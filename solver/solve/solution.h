@@ -67,7 +67,8 @@ typedef struct cavum_solution_request {
 } cavum_solution_request;
 
 /**
- * Makes the pencil of a class of a solution that was solved, if it is not there.
+ * Makes the pencil of a class of a solution that was solved, if it is not there, and the condensed
+ * matrices.
  * @retval CAVUM_ERR_MESH, CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY
  */
 cavum_status cavum_solution_prepare_class(cavum_solution *solution, cavum_skeletons *skeletons,
@@ -79,6 +80,10 @@ double cavum_solution_vector_error(const cavum_solution *solution, int mode, int
 /** Angle by which rounding may mix a mode with one of its class that is nearly degenerate with it:
  * a perturbation over the distance of the k^2. 0 of all others. */
 double cavum_solution_mixing(const cavum_solution *solution, int mode);
+
+/** Frees all matrices and factors; modes and the discretisation stay.
+ * cavum_solution_prepare_class() makes empty ones again. */
+void cavum_solution_drop_matrices(cavum_solution *solution);
 
 /** Frees the modes of a class. */
 void cavum_solution_clear_class(cavum_solution_class *class);
