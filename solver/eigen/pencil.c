@@ -114,6 +114,13 @@ void cavum_pencil_create_sharing(cavum_pencil *pencil, cavum_pencil *factor_owne
   }
 }
 
+void cavum_pencil_drop_factors(cavum_pencil *pencil) {
+  const cavum_pencil kept = {.discretisation = pencil->discretisation,
+                             .skeleton = pencil->skeleton};
+  cavum_pencil_clear(pencil);
+  *pencil = kept;
+}
+
 void cavum_pencil_clear(cavum_pencil *pencil) {
   if (!pencil) return;
   for (int l = CAVUM_LEVELS_MOST - 1; l >= 0; l--) {

@@ -61,6 +61,9 @@ void cavum_pencil_create_sharing(cavum_pencil *pencil, cavum_pencil *factor_owne
 /** Frees what it owns; NULL is accepted. */
 void cavum_pencil_clear(cavum_pencil *pencil);
 
+/** Frees the factors; products and residuals can still be computed. It has no levels then. */
+void cavum_pencil_drop_factors(cavum_pencil *pencil);
+
 /** Rows at the end of the factor_owner's factors that a sharing pencil leaves out at a level. */
 cavum_index cavum_pencil_num_closed(const cavum_pencil *pencil, int level);
 

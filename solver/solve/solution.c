@@ -52,7 +52,7 @@ cavum_status cavum_solution_prepare_class(cavum_solution *solution, cavum_skelet
                                           int c, cavum_error *error) {
   cavum_pencil *pencil = &solution->classes[c].pencil;
   const cavum_skeleton *skeleton;
-  if (pencil->skeleton) return CAVUM_OK;
+  if (pencil->skeleton && pencil->num_levels > 0) return CAVUM_OK;
   cavum_status status = CAVUM_OK;
   if (!solution->condensed.discretisation) {
     status = cavum_condensed_create(&solution->condensed, &solution->discretisation,
@@ -76,7 +76,9 @@ void cavum_solution_clear_class(cavum_solution_class *class) {
 }
 
 void cavum_solution_drop_matrices(cavum_solution *solution) {
-  for (int c = 0; c < CAVUM_CLASSES; c++) cavum_pencil_clear(&solution->classes[c].pencil);
+  for (int c = 0; c < CAVUM_CLASSES; c++) {
+    cavum_pencil_drop_factors(&solution->classes[c].pencil);
+  }
   cavum_condensed_clear(&solution->condensed);
 }
 
