@@ -51,6 +51,7 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
                  : request->start
                      ? request->start
                      : cavum_ladder_neighbour(memory, input->rough ? solution : memory->last);
+  input->precise = request->start && !before;
   input->guess_is_neighbour = !before;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;

@@ -15,6 +15,8 @@ static const double VECTOR_PART = 2e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 2e-6;
 // Tolerances of the Lanczos iteration: residuals over the largest inverted eigenvalue. The error of
 // a vector is that over the gap to the next, which may be a hundredth.
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
+// Of vectors whose figures are subtracted from others.
+static const double PRECISE_PART = 0.1;
 // Error of the vectors of a rough start from those of a neighbour.
 static const double ROUGH_ACCURACY = 4e-5;
 // Modes beyond those wanted in a block: the last ones converge slowest.
@@ -40,6 +42,10 @@ static cavum_status take_guess(cavum_modes *guess, cavum_solution *solution, int
 double cavum_solution_vector_accuracy(const cavum_cell *cell) {
   double accuracy = cavum_max(VECTOR_PART * cell->accuracy_other_figures, VECTOR_LEAST);
   return cavum_min(accuracy, VECTOR_MOST);
+}
+
+static double accuracy_of(const cavum_solution_request *input) {
+  return (input->precise ? PRECISE_PART : 1.0) * cavum_solution_vector_accuracy(input->cell);
 }
 
 static bool may_improve_together(const cavum_modes *guess, const cavum_solution_request *input) {
@@ -95,13 +101,13 @@ static cavum_status improve_together(bool *settled, cavum_solution *solution,
     if (wanted == 0) continue;
     CAVUM_TRY(cavum_pencil_factorise(&class->pencil, &solution->condensed, shift_per_m2, error));
     blocks[c] = take_block(&guess[c], wanted, class->pencil.shift_per_m2, input->rough);
-    tasks[count++] = (cavum_block_task){
-        .pencil = &class->pencil,
-        .guess = &blocks[c],
-        .wanted = wanted,
-        .accuracy = input->rough ? ROUGH_ACCURACY : cavum_solution_vector_accuracy(input->cell),
-        .by_factors = !input->rough,
-        .modes = class->modes};
+    tasks[count++] =
+        (cavum_block_task){.pencil = &class->pencil,
+                           .guess = &blocks[c],
+                           .wanted = wanted,
+                           .accuracy = input->rough ? ROUGH_ACCURACY : accuracy_of(input),
+                           .by_factors = !input->rough,
+                           .modes = class->modes};
   }
   CAVUM_TRY(cavum_block_modes_improve(settled, mx, tasks, count, 0, error));
   *settled = *settled && (input->rough || are_in_order(solution, input));
@@ -118,9 +124,8 @@ done:
 static cavum_status fill_degrees(cavum_solution *solution, int c,
                                  const cavum_solution_request *input, cavum_error *error) {
   cavum_solution_class *class = &solution->classes[c];
-  const cavum_block_task task = {.pencil = &class->pencil,
-                                 .accuracy = cavum_solution_vector_accuracy(input->cell),
-                                 .modes = class->modes};
+  const cavum_block_task task = {
+      .pencil = &class->pencil, .accuracy = accuracy_of(input), .modes = class->modes};
   if (input->near_k2_per_m2 > 0.0) {
     cavum_status status = cavum_pencil_factorise(
         &class->pencil, &solution->condensed, cavum_shift_choose_between(&class->modes[0]), error);
@@ -152,7 +157,7 @@ static cavum_status find_modes(cavum_solution *solution, int c, const cavum_solu
   cavum_solution_class *class = &solution->classes[c];
   int count = input->requests[c].count;
   const cavum_modes *use = guess->count > 0 ? guess : NULL;
-  double accuracy = cavum_solution_vector_accuracy(input->cell);
+  double accuracy = accuracy_of(input);
   if (use && count == 1 && input->near_k2_per_m2 == 0.0) {
     bool settled;
     status = improve_single(&settled, solution, class, guess, accuracy, error);

@@ -214,16 +214,22 @@ typedef struct nested_problem {
   cavum_pencil pencil;
 } nested_problem;
 
-static void nested_create(nested_problem *p, bool off_axis, bool triangles, int degree) {
+static void nested_create_of_size(nested_problem *p, bool off_axis, bool triangles, int degree,
+                                  bool is_large) {
   field_problem_create(&p->low, make_box(off_axis, triangles, CAVUM_BOUNDARY_METAL), degree);
   cavum_unknown unknown = p->low.discretisation.unknown;
   ck_assert_int_eq(cavum_reference_create(&p->reference, 7, 0, true, NULL), CAVUM_OK);
   ck_assert_int_eq(
       cavum_discretisation_create(&p->discretisation, &p->low.mesh, &p->reference, unknown, NULL),
       CAVUM_OK);
+  p->discretisation.is_large = is_large;
   ck_assert_int_eq(cavum_condensed_create(&p->condensed, &p->discretisation, 3, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_pencil_create(&p->pencil, &p->discretisation, &p->low.skeleton, 3, NULL),
                    CAVUM_OK);
+}
+
+static void nested_create(nested_problem *p, bool off_axis, bool triangles, int degree) {
+  nested_create_of_size(p, off_axis, triangles, degree, false);
 }
 
 static void nested_clear(nested_problem *p) {
@@ -237,11 +243,12 @@ static void nested_clear(nested_problem *p) {
 // A guess of a lower degree leads to the same mode as a fresh start; the levels below are the modes
 // of the lower degrees.
 START_TEST(a_guess_leads_to_the_same_modes) {
-  for (int triangles = 0; triangles < 2; triangles++) {
+  for (int kind = 0; kind < 4; kind++) {  // also with the factors of one degree at a time
+    bool triangles = kind % 2 == 1, is_large = kind >= 2;
     nested_problem p;
     cavum_modes low = {0}, guess = {0}, fresh = {0}, improved[CAVUM_LEVELS_MOST] = {{0}};
     bool settled;
-    nested_create(&p, false, triangles, 5);
+    nested_create_of_size(&p, false, triangles, 5, is_large);
     ck_assert_int_eq(
         cavum_modes_find_lowest(&low, &p.low.pencil, &p.low.condensed, 1, NULL, 1e-12, NULL),
         CAVUM_OK);
@@ -417,7 +424,8 @@ typedef struct mirrored_problem {
   cavum_pencil pencil[2];
 } mirrored_problem;
 
-static void mirrored_create(mirrored_problem *p, cavum_mesh mesh, int degree, int levels) {
+static void mirrored_create_of_size(mirrored_problem *p, cavum_mesh mesh, int degree, int levels,
+                                    bool is_large) {
   cavum_closure open = {.symmetry_is_magnetic = false}, closed = {.symmetry_is_magnetic = true};
   memset(p, 0, sizeof *p);
   p->mesh = mesh;
@@ -425,6 +433,7 @@ static void mirrored_create(mirrored_problem *p, cavum_mesh mesh, int degree, in
   ck_assert_int_eq(cavum_discretisation_create(&p->discretisation, &p->mesh, &p->reference,
                                                CAVUM_UNKNOWN_H_OVER_R, NULL),
                    CAVUM_OK);
+  p->discretisation.is_large = is_large;
   ck_assert_int_eq(cavum_condensed_create(&p->condensed, &p->discretisation, levels, NULL),
                    CAVUM_OK);
   ck_assert_int_eq(cavum_skeleton_create(&p->skeleton[0], &p->mesh, &open, NULL), CAVUM_OK);
@@ -434,6 +443,10 @@ static void mirrored_create(mirrored_problem *p, cavum_mesh mesh, int degree, in
       cavum_pencil_create(&p->pencil[0], &p->discretisation, &p->skeleton[0], levels, NULL),
       CAVUM_OK);
   cavum_pencil_create_sharing(&p->pencil[1], &p->pencil[0], &p->skeleton[1]);
+}
+
+static void mirrored_create(mirrored_problem *p, cavum_mesh mesh, int degree, int levels) {
+  mirrored_create_of_size(p, mesh, degree, levels, false);
 }
 
 static void mirrored_clear(mirrored_problem *p) {
@@ -461,7 +474,7 @@ static void check_class(const cavum_modes *improved, const cavum_modes *fresh, i
 
 // Modes of both closures from one factorisation amid them, all right-hand sides at once. A mode
 // that the shift finds below it but no block has is told.
-START_TEST(two_classes_are_improved_together) {
+static void check_two_classes(bool is_large) {
   enum { WANTED = 3, GUARDS = 1 };
   mirrored_problem low, high;
   cavum_modes found[2] = {{0}}, guess[2] = {{0}}, fresh[2] = {{0}};
@@ -469,7 +482,7 @@ START_TEST(two_classes_are_improved_together) {
   cavum_block_task tasks[2];
   bool settled;
   mirrored_create(&low, make_half_box(), 4, 1);
-  mirrored_create(&high, make_half_box(), 7, 3);
+  mirrored_create_of_size(&high, make_half_box(), 7, 3, is_large);
   for (int c = 0; c < 2; c++) {
     ck_assert_int_eq(cavum_modes_find_lowest(&found[c], &low.pencil[c], &low.condensed,
                                              WANTED + GUARDS, NULL, 1e-12, NULL),
@@ -512,6 +525,11 @@ START_TEST(two_classes_are_improved_together) {
   }
   mirrored_clear(&high);
   mirrored_clear(&low);
+}
+
+START_TEST(two_classes_are_improved_together) {
+  check_two_classes(false);
+  check_two_classes(true);
 }
 END_TEST
 
