@@ -35,6 +35,14 @@ const cavum_solution *cavum_ladder_neighbour(const cavum_problem_memory *memory,
                                                                                        : NULL;
 }
 
+// Several modes on a mesh of many elements, whose first degree is low.
+static bool starts_from_seed(const cavum_ladder *ladder, const cavum_ladder_request *request) {
+  int degree = request->first_degree;
+  return request->cell->near_hz <= 0.0 && degree > SEED_DEGREE_SEVERAL &&
+         degree <= ROUGH_DEGREE_SEVERAL &&
+         cavum_space_size(&ladder->memory->mesh, degree) > SEED_IS_ENOUGH_FROM;
+}
+
 cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_request *request,
                                      cavum_solution *solution, int degree,
                                      cavum_solution_request *input, cavum_timings *timings,
@@ -51,7 +59,8 @@ cavum_status cavum_ladder_solve_next(cavum_ladder *ladder, const cavum_ladder_re
                  : request->start
                      ? request->start
                      : cavum_ladder_neighbour(memory, input->rough ? solution : memory->last);
-  input->precise = request->start && !before;
+  // Figures of a large mesh file are subtracted from those of its bent mesh.
+  input->precise = request->start || (!input->rough && starts_from_seed(ladder, request));
   input->guess_is_neighbour = !before;
   double near = 2.0 * CAVUM_PI * request->cell->near_hz / CAVUM_C_M_PER_S;
   input->near_k2_per_m2 = near * near;
@@ -76,14 +85,6 @@ static cavum_status find_roughly(cavum_ladder *ladder, const cavum_ladder_reques
   cavum_solution **solution = &ladder->memory->slots[slot];
   if (!*solution) *solution = cavum_alloc(1, sizeof **solution);
   return cavum_ladder_solve_next(ladder, request, *solution, degree, &input, timings, error);
-}
-
-// Several modes on a mesh of many elements, whose first degree is low.
-static bool starts_from_seed(const cavum_ladder *ladder, const cavum_ladder_request *request) {
-  int degree = request->first_degree;
-  return request->cell->near_hz <= 0.0 && degree > SEED_DEGREE_SEVERAL &&
-         degree <= ROUGH_DEGREE_SEVERAL &&
-         cavum_space_size(&ladder->memory->mesh, degree) > SEED_IS_ENOUGH_FROM;
 }
 
 cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_request *request,

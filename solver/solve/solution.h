@@ -61,8 +61,8 @@ typedef struct cavum_solution_request {
   double near_k2_per_m2; /**< 0: the lowest. */
   bool rough;            /**< A guess for other solutions: a few digits are enough. */
   bool curves;           /**< Also the R/Q curve over beta. */
-  bool precise;          /**< Figures are compared with those of the guess: vectors are ten times
-                              better than usual. */
+  bool precise; /**< Figures are subtracted from those of another mesh: vectors are ten times
+                     better than usual. */
   const cavum_solution
       *guess; /**< A start with the same topology, or NULL; may be the solution itself. */
   bool guess_is_neighbour; /**< It belongs to another shape. */
