@@ -234,7 +234,7 @@ static void check_scaling(const char *text, bool use_symmetry) {
         if (strcmp(dimension->key, "beta") == 0) continue;
         whole = whole && d.state == CAVUM_FIGURE_PRESENT;
         sum += dimension->value_si * d.value;
-        uncertainty += dimension->value_si * d.uncertainty;
+        uncertainty += fabs(dimension->value_si) * d.uncertainty;
       }
       bool peak = scalings[f].tolerance > 1e-8;
       ck_assert_msg(whole || peak, "%s", cavum_figure_describe(scalings[f].id).key);
@@ -246,7 +246,7 @@ static void check_scaling(const char *text, bool use_symmetry) {
                         ? result->modes[m].figures[CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS].value
                         : 1.0;
       CAVUM_CHECK_NEAR(sum / figure->value, scalings[f].power, scalings[f].tolerance / left);
-      CAVUM_CHECK_NEAR(sum / figure->value, scalings[f].power, uncertainty / figure->value);
+      CAVUM_CHECK_NEAR(sum / figure->value, scalings[f].power, uncertainty / fabs(figure->value));
     }
   }
   cavum_result_destroy(&result);
