@@ -197,10 +197,10 @@ static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_err
   if (w->sizes_as_integral) goto done;
   CAVUM_TRY(begin(w, CAVUM_PART_SIZES, error));
   cavum_functional *sizes = &w->parts[CAVUM_PART_SIZES];
-  if (holds && outline != 0.0) {
-    cavum_functional_add_outline_integral(sizes, &w->view, &w->traces, outline);
-  }
-  if (holds && of_e != 0.0) {
+  // The same integral both ways, with one sign: of an odd mode it is rounding, which may have
+  // either.
+  if (holds && outline != 0.0 && of_e != 0.0) {
+    cavum_functional_add_outline_integral(sizes, &w->view, &w->traces, of_e);
     cavum_functional_add_axis(sizes, &w->view, CAVUM_AXIS_INTEGRAL, -1.0, 1.0, &on_axis);
   }
   cavum_functional_add_axis(sizes, &w->view, CAVUM_AXIS_SIZES, 1.0, 1.0, &on_axis);
@@ -394,7 +394,7 @@ cavum_status cavum_mode_functionals_compute(cavum_mode_functionals *made,
                                             const cavum_mode_functionals_input *input,
                                             cavum_error *error) {
   cavum_status status = CAVUM_OK;
-  int num_degrees = input->solution->num_degrees;
+  int num_degrees = input->num_degrees;
   cavum_mode_functionals_input at[CAVUM_LEVELS_MOST];
   bool solved[CAVUM_LEVELS_MOST] = {false};
   work *works = cavum_alloc(num_degrees, sizeof *works);

@@ -64,12 +64,13 @@ typedef struct cavum_mode_functionals_input {
   const cavum_mesh_follower *follower;
   cavum_mode_adjoints *adjoints;  /**< Of this mode at a higher degree, or empty: then filled. */
   const cavum_peak_places *peaks; /**< Where fields are taken as peaks; needed with their parts. */
+  int num_degrees;                /**< Of the solution, how many from the highest down. */
   const bool *needed; /**< Shape [CAVUM_NUM_MODE_PARTS]: parts that are asked for; CAVUM_PART_K2 is
                            made in any case. */
 } cavum_mode_functionals_input;
 
 /**
- * Computes them at all degrees of a solution.
+ * Computes them at the highest degrees of a solution.
  *
  * For J(x, k, shape) of a mode with x^T M x = 1 and z with (K - k^2 M) z = J_x - M x (x^T J_x),
  *
@@ -80,7 +81,7 @@ typedef struct cavum_mode_functionals_input {
  * solved for; those below it begin with that and improve it once: what is left is a small part of
  * what the two degrees differ by, which is all that they are for.
  *
- * @param[out] made   Shape [num_degrees of the solution], from the highest down; release each with
+ * @param[out] made   Shape [input->num_degrees], from the highest down; release each with
  *                    cavum_mode_functionals_clear(); untouched unless CAVUM_OK.
  * @param[in]  input  Its `below` is not used.
  * @retval CAVUM_ERR_LIBRARY, CAVUM_ERR_MEMORY, CAVUM_ERR_STOPPED
