@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 import os
-from typing import Any, Callable, Optional
-
-import numpy
+from typing import TYPE_CHECKING, Any, Callable, Optional
 
 from ._interface import ffi, lib
+
+if TYPE_CHECKING:
+    import numpy
+else:
+    class _Numpy:
+        """NumPy when it is needed first: most of the time that an import of this module would take."""
+
+        def __getattr__(self, name: str) -> Any:
+            import numpy as module  # pylint: disable=import-outside-toplevel
+
+            return getattr(module, name)
+
+    numpy = _Numpy()
 
 # Seconds between two looks at Python while the library works: for Ctrl-C and `stop`.
 WATCH_INTERVAL_S = 0.05

@@ -5,9 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any, Callable, Dict, Optional
 
-import numpy
-
-from ._library import Watch, encode_path, ffi, lib, new_error, raise_error, take_text
+from ._library import Watch, encode_path, ffi, lib, new_error, numpy, raise_error, take_text
 
 
 class ColdTest(dict):

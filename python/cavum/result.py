@@ -7,10 +7,8 @@ import json
 import math
 from typing import Any, Dict, Iterator, List, Mapping, NamedTuple, Optional, Tuple
 
-import numpy
-
-from ._library import (CavumError, array_of, encode_path, ffi, lib, new_error, pointer_to, raise_error, take_text,
-                       text_of)
+from ._library import (CavumError, array_of, encode_path, ffi, lib, new_error, numpy, pointer_to, raise_error,
+                       take_text, text_of)
 from .cell import Cell
 
 _INFO = [lib.cavum_figure_describe(i) for i in range(lib.CAVUM_NUM_FIGURES)]

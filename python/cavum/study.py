@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Dict, Iterator, Mapping
 
-import numpy
-
-from ._library import encode_path, ffi, lib, new_error, pointer_to, raise_error, take_text, text_of
+from ._library import encode_path, ffi, lib, new_error, numpy, pointer_to, raise_error, take_text, text_of
 from .cell import Cell
 
 

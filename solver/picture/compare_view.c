@@ -203,11 +203,7 @@ static void draw_wall(cavum_page *page, const compared_modes *modes, bool electr
   draw_curves(page, &curves);
 }
 
-static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
-  const compared_modes *modes = data;
-  (void)error;
-  draw_key(page, modes);
-  draw_outlines(page, modes);
+static void draw_axis(cavum_page *page, const compared_modes *modes) {
   compared_curves axis = {.count = modes->count,
                           .x_label = modes->at_equator ? "z from the equator in mm" : "z in mm",
                           .y_label = cavum_axis_curve_label(&modes->sides[0].scene)};
@@ -217,8 +213,21 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
     axis.y[k] = modes->sides[k].axis.e_z;
   }
   draw_curves(page, &axis);
-  draw_wall(page, modes, true);
-  draw_wall(page, modes, false);
+}
+
+// The views axis and wall are the halves of a sheet.
+static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
+  const compared_modes *modes = data;
+  (void)error;
+  draw_key(page, modes);
+  if (page->request->view != CAVUM_VIEW_WALL) {
+    draw_outlines(page, modes);
+    draw_axis(page, modes);
+  }
+  if (page->request->view != CAVUM_VIEW_AXIS) {
+    draw_wall(page, modes, true);
+    draw_wall(page, modes, false);
+  }
   return CAVUM_OK;
 }
 

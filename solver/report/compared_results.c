@@ -72,23 +72,35 @@ static void write_table(cavum_html *html, const cavum_report_table *table) {
   cavum_html_end_table(html);
 }
 
+// Half of the curves: a page that has no room for both breaks between them. On paper as wide as the
+// page, with letters that can be read.
+static cavum_status draw_half(cavum_html *html, const cavum_overlay *overlay, bool wall,
+                              cavum_error *error) {
+  const cavum_draw_request request = {.view = wall ? CAVUM_VIEW_WALL : CAVUM_VIEW_AXIS,
+                                      .kind = CAVUM_CANVAS_SVG_FRAGMENT,
+                                      .size = CAVUM_SIZE_TWO_COLUMNS,
+                                      .section_height = 150.0,
+                                      .image_scale = 1.0,
+                                      .no_heading = true,
+                                      .prefix = wall ? "over-wall" : "over"};
+  char *svg = NULL;
+  size_t size = 0;
+  cavum_status status = cavum_overlay_draw(&svg, &size, overlay, &request, error);
+  if (status == CAVUM_OK) {
+    cavum_html_picture(html, svg,
+                       wall ? "Fields along the wall; the arc length counts from the equators."
+                            : "Outlines and E_z on the axis; z counts from the equators.");
+  }
+  free(svg);
+  return status;
+}
+
 // Outlines and profiles; where they cannot be drawn, why.
 static cavum_status write_picture(cavum_html *html, const cavum_report_results *content,
                                   cavum_error *error) {
-  static const char caption[] =
-      "Outlines, E_z on the axis, fields along the wall; z and arc length count from the equators.";
   char letters[CAVUM_REPORT_RESULTS_MOST][2];
   const char *names[CAVUM_REPORT_RESULTS_MOST];
-  // On paper as wide as the page, with letters that are read; four plots take two thirds of it.
-  const cavum_draw_request request = {.kind = CAVUM_CANVAS_SVG_FRAGMENT,
-                                      .size = CAVUM_SIZE_TWO_COLUMNS,
-                                      .section_height = 160.0,
-                                      .image_scale = 1.0,
-                                      .no_heading = true,
-                                      .prefix = "over"};
   cavum_error why = {0};
-  char *svg = NULL;
-  size_t size = 0;
   cavum_html_heading(html, 2, "curves", "Over each other");
   if (content->count > CAVUM_PICTURE_FILES_MOST) {
     cavum_html_paragraph(html, "note", "More results than one picture can show.");
@@ -100,9 +112,8 @@ static cavum_status write_picture(cavum_html *html, const cavum_report_results *
   }
   const cavum_overlay overlay = {content->count, content->results, names, content->modes,
                                  CAVUM_ALIGN_EQUATOR};
-  cavum_status status = cavum_overlay_draw(&svg, &size, &overlay, &request, &why);
-  if (status == CAVUM_OK) cavum_html_picture(html, svg, caption);
-  free(svg);
+  cavum_status status = draw_half(html, &overlay, false, &why);
+  if (status == CAVUM_OK) status = draw_half(html, &overlay, true, &why);
   if (status == CAVUM_OK) return CAVUM_OK;
   if (status != CAVUM_ERR_INPUT) {
     if (error) *error = why;
