@@ -43,6 +43,8 @@ typedef struct bench {
 } bench;
 
 static tally by_order[ORDERS + 1][FAMILIES], by_figure[ORDERS + 1][NUM_FIGURES];
+// Meshes, and those whose elements the bent sides fold: they are refused, and have no figures.
+static int num_meshes[ORDERS + 1], num_refused[ORDERS + 1];
 
 static void quit(const char *what, const cavum_error *error) {
   fprintf(stderr, "bench_meshfiles: %s: %s\n", what, error->message);
@@ -155,6 +157,8 @@ static void run_shape(bench *b, shape *s) {
         cavum_mesh mesh = make_mesh(s, order, SIDES_A_TURN[d], triangles);
         double accuracy = b->tight ? 1e-8 : 1e-6;
         cavum_result *result = solve_mesh(b, &mesh, s->length_mm, accuracy, 100.0 * accuracy);
+        num_meshes[order]++;
+        num_refused[order] += !result;
         if (result) compare(b, s, result, order, SIDES_A_TURN[d], triangles);
         cavum_result_destroy(&result);
         cavum_mesh_clear(&mesh);
@@ -246,6 +250,7 @@ int main(int count, char **arguments) {
     if (strcmp(arguments[i], "--order") == 0 && i + 1 < count) b.only_order = atoi(arguments[++i]);
   }
   snprintf(b.path, sizeof b.path, "/tmp/bench_meshfiles_%d.msh", (int)getpid());
+  setvbuf(stdout, NULL, _IOLBF, 0);
   add_shapes(&b);
   for (int i = 0; i < b.num_shapes; i++) run_shape(&b, &b.shapes[i]);
   for (int order = 1; order <= ORDERS; order++) {
@@ -259,7 +264,7 @@ int main(int count, char **arguments) {
         all.inflation[all.num_inflations++] = t->inflation[k];
     }
     if (all.count == 0) continue;
-    printf("order %d\n", order);
+    printf("order %d: %d of %d meshes refused\n", order, num_refused[order], num_meshes[order]);
     print_line("all", &all);
     for (int f = 0; f < FAMILIES; f++) print_line(FAMILY_NAMES[f], &by_order[order][f]);
     for (int i = 0; i < NUM_FIGURES; i++) {
