@@ -10,6 +10,7 @@ Numbers of a cell and figures are named by their keys, as in cell files and resu
 the unit that the key names. Everything else is in SI units and says so in its name.
 """
 from ._library import CavumError, Stopped, NotConverged, version
+from .built import AsBuilt, as_built
 from .cell import Cell
 from .chain import Steps, steps
 from .coldtest import ColdTest, evaluate_coldtest
@@ -19,6 +20,6 @@ from .solving import Solver, solve
 from .study import Study, read_study
 
 __version__ = version()
-__all__ = ["Cell", "CavumError", "ColdTest", "Figure", "Mode", "NotConverged", "Optimum", "Profile", "Result", "Solver",
-           "Spread", "Steps", "Stopped", "Study", "Tuned", "evaluate_coldtest", "optimise", "read_study", "solve",
+__all__ = ["AsBuilt", "Cell", "CavumError", "ColdTest", "Figure", "Mode", "NotConverged", "Optimum", "Profile", "Result",
+           "Solver", "Spread", "Steps", "Stopped", "Study", "Tuned", "as_built", "evaluate_coldtest", "optimise", "read_study", "solve",
            "steps", "tolerances", "tune", "version"]
