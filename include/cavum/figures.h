@@ -5,7 +5,8 @@
  *
  * Peak phasors, exp(+j omega t). U is the stored energy, omega = 2 pi f, V = |int E_z(0,z) exp(j
  * omega z/(beta c)) dz| over the whole axis of the domain, E_acc = V / L_acc. Surface integrals are
- * over `metal` alone.
+ * over `metal` alone. The definitions are those of the trade: H. Padamsee, J. Knobloch, T. Hays,
+ * RF Superconductivity for Accelerators (1998), chapter 2.
  *
  * Threads: any number of threads may call these functions at once; an object that one of them
  * changes or frees is used by no other meanwhile.

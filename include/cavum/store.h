@@ -51,7 +51,7 @@ typedef struct cavum_stored_mode {
   double accelerating_length_m;
   char accelerating_length_from[64];
   char cell_sha256[65];
-  cavum_figure figures[CAVUM_NUM_FIGURES];
+  cavum_figure figures[CAVUM_FIGURES_ROOM]; /**< By cavum_figure_id. */
 } cavum_stored_mode;
 
 /**

@@ -38,7 +38,7 @@ static const number_row tube_rows[] = {
 enum { NUM_TUBE_ROWS = sizeof tube_rows / sizeof *tube_rows };
 
 static const number_row cell_rows[] = {
-    NUMBER_ROW(cavum_cell, beta, CAVUM_BETA_LEAST, 1.0),
+    NUMBER_ROW(cavum_cell, beta, CAVUM_CELL_BETA_LEAST, 1.0),
     NUMBER_ROW(cavum_cell, accuracy_frequency, CAVUM_ACCURACY_FREQUENCY_LEAST,
                CAVUM_ACCURACY_FREQUENCY_MOST),
     NUMBER_ROW(cavum_cell, accuracy_other_figures, CAVUM_ACCURACY_FIGURES_LEAST,

@@ -57,7 +57,7 @@ static const cavum_yaml_word close_words[] = {{"electric", CAVUM_BOUNDARY_ELECTR
 
 static const cavum_yaml_field file_fields[] = {
     {.key = "title", .offset = CAVUM_YAML_UNSTORED, .kind = CAVUM_YAML_FIELD_TEXT},
-    NUMBER("beta", cavum_cell, beta, CAVUM_UNIT_SI, CAVUM_BETA_LEAST, 1.0),
+    NUMBER("beta", cavum_cell, beta, CAVUM_UNIT_SI, CAVUM_CELL_BETA_LEAST, 1.0),
     LENGTH("accelerating_length_mm", cavum_cell, accelerating_length_m),
     {.key = "contour",
      .offset = CAVUM_YAML_UNSTORED,

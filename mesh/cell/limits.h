@@ -13,7 +13,7 @@
 /** Largest length. */
 #define CAVUM_LENGTH_MOST_M (CAVUM_CELL_LARGEST_LENGTH_MM / 1e3)
 /** Slowest particle over c. */
-#define CAVUM_BETA_LEAST 1e-6
+#define CAVUM_CELL_BETA_LEAST 1e-6
 /** Modes of one solve. */
 #define CAVUM_MODES_MOST 1000
 /** Frequencies near which modes are looked for. */

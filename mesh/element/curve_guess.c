@@ -45,6 +45,7 @@ static void link_edge(cavum_index at[2], cavum_index edge) {
 static curve_link *make_links(const cavum_mesh *mesh) {
   curve_link *links = cavum_alloc(mesh->num_vertices, sizeof *links);
   if (!links) return NULL;
+  // No neighbours yet: all bits set is -1.
   memset(links, 0xff, (size_t)mesh->num_vertices * sizeof *links);
   for (cavum_index e = 0; e < mesh->num_edges; e++) {
     const cavum_edge *edge = &mesh->edges[e];

@@ -51,6 +51,7 @@
   X(VOLT, "V", 1.0, 1.0)                      \
   X(KV, "kV", 1e3, 1.0)                       \
   X(MV, "MV", 1e6, 1.0)                       \
+  X(V_PER_M, "V/m", 1.0, 1.0)                 \
   X(KV_PER_M, "kV/m", 1e3, 1.0)               \
   X(MV_PER_M, "MV/m", 1e6, 1.0)               \
   X(MILLITESLA, "mT", 1.0, 1e3)               \
@@ -66,6 +67,7 @@
   X(TERAOHM, "Tohm", 1e12, 1.0)               \
   X(NOHM, "nohm", 1.0, 1e9)                   \
   X(S_PER_M, "S/m", 1.0, 1.0)                 \
+  X(V_PER_C, "V/C", 1.0, 1.0)                 \
   X(V_PER_PC, "V/pC", 1e12, 1.0)              \
   X(V_PER_NC, "V/nC", 1e9, 1.0)               \
   X(V_PER_UC, "V/uC", 1e6, 1.0)               \

@@ -228,7 +228,7 @@ cavum_status cavum_coldtest_run_watched(cavum_coldtest_report **report,
   cavum_stop *before = cavum_stop_set(&stop);
   status = run_all(&made, file, options, &watch, error);
   cavum_stop_set(before);
-  // A yes that came when all was done is a yes too.
+  // A request to stop that came after the last reading ends the evaluation, too.
   if (stop.stopped) {
     cavum_coldtest_report_destroy(&made);
     return cavum_fail(error, CAVUM_ERR_STOPPED, "the evaluation was stopped on request");

@@ -102,7 +102,7 @@ static void store(cavum_coldtest_file *file, const calibration *found) {
   setup->temperature_uncertainty_k = cavum_from_unit(found->temperature_mk, CAVUM_UNIT_MILLIKELVIN);
   setup->temperature_common_k =
       cavum_from_unit(found->temperature_common_mk, CAVUM_UNIT_MILLIKELVIN);
-  setup->loop_phase_uncertainty_rad = CAVUM_PI / 180.0 * found->phase_deg;
+  setup->loop_phase_uncertainty_rad = cavum_from_unit(found->phase_deg, CAVUM_UNIT_DEGREE);
   setup->static_heat_w =
       (cavum_estimate){.value = found->static_w, .uncertainty = found->static_uncertainty_w};
   setup->q0_method = (cavum_q0_method)found->q0;

@@ -8,7 +8,7 @@
 #include "fem/condensed_solve.h"
 #include "linalg/block_solve.h"
 
-// The rows of a right-hand sides, with the spare one at their end.
+// The rows of one right-hand side, with the spare one at their end.
 static double *rows_of(const cavum_pencil *p, int rhs) {
   return p->rows + (size_t)rhs * ((size_t)p->levels[0].factor.num_rows + 1);
 }

@@ -32,15 +32,20 @@ cavum_figure_id cavum_figure_of_key(int *mode, const char *key) {
   return CAVUM_NUM_FIGURES;
 }
 
-// Whether two units measure the same quantity: those of a row.
+// Whether two units measure the same quantity: those of a row, which CAVUM_UNIT_SI ends.
 static bool measure_the_same(cavum_unit a, cavum_unit b) {
-  static const cavum_unit rows[][4] = {
-      {CAVUM_UNIT_HZ, CAVUM_UNIT_KHZ, CAVUM_UNIT_MHZ, CAVUM_UNIT_GHZ},
-      {CAVUM_UNIT_OHM, CAVUM_UNIT_MILLIOHM, CAVUM_UNIT_MEGAOHM, CAVUM_UNIT_NOHM},
-      {CAVUM_UNIT_W, CAVUM_UNIT_MILLIWATT, CAVUM_UNIT_MICROWATT, CAVUM_UNIT_W}};
+  enum { MOST = 8 };
+  static const cavum_unit rows[][MOST] = {
+      {CAVUM_UNIT_MILLIHERTZ, CAVUM_UNIT_HZ, CAVUM_UNIT_KHZ, CAVUM_UNIT_MHZ, CAVUM_UNIT_GHZ},
+      {CAVUM_UNIT_NOHM, CAVUM_UNIT_MICROOHM, CAVUM_UNIT_MILLIOHM, CAVUM_UNIT_OHM,
+       CAVUM_UNIT_KILOOHM, CAVUM_UNIT_MEGAOHM, CAVUM_UNIT_GIGAOHM, CAVUM_UNIT_TERAOHM},
+      {CAVUM_UNIT_MICROWATT, CAVUM_UNIT_MILLIWATT, CAVUM_UNIT_W, CAVUM_UNIT_KILOWATT},
+      {CAVUM_UNIT_VOLT, CAVUM_UNIT_KV, CAVUM_UNIT_MV},
+      {CAVUM_UNIT_V_PER_M, CAVUM_UNIT_KV_PER_M, CAVUM_UNIT_MV_PER_M},
+      {CAVUM_UNIT_V_PER_C, CAVUM_UNIT_V_PER_UC, CAVUM_UNIT_V_PER_NC, CAVUM_UNIT_V_PER_PC}};
   for (size_t r = 0; r < sizeof rows / sizeof *rows; r++) {
     bool has_a = false, has_b = false;
-    for (int i = 0; i < 4; i++) {
+    for (int i = 0; i < MOST && rows[r][i] != CAVUM_UNIT_SI; i++) {
       has_a = has_a || rows[r][i] == a;
       has_b = has_b || rows[r][i] == b;
     }

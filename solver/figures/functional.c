@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Sums over points of boundary edges and what they gradient.
+// Sums over points of boundary edges and their gradients.
 #include "figures/functional.h"
 
 #include <string.h>

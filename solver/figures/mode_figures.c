@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The figures of one mode, from the field at one joule. Definitions: cavum/figures.h.
+// The figures of one mode, from the field at one joule. Definitions: cavum/figures.h, as usual in
+// the trade [Padamsee1998].
 #include "figures/mode_figures.h"
 
 #include "base/base.h"
@@ -12,7 +13,7 @@
 #include "figures/surface.h"
 #include "figures/tube_cut.h"
 
-double cavum_mode_beta_point(int i) { return CAVUM_BETA_LEAST + 0.01 * i; }
+double cavum_mode_beta_point(int i) { return CAVUM_BETA_CURVE_FIRST + 0.01 * i; }
 
 cavum_accelerating_length cavum_mode_accelerating_length(const cavum_cell *cell,
                                                          double frequency_hz) {
@@ -55,10 +56,6 @@ typedef struct voltages {
   bool of_axis;       // of_e comes from the axis
 } voltages;
 
-// The outline is no use where so much more is summed than on the axis: what the iteration left in
-// the vector would count so many times. (At the speed of light it is better all the same.)
-static const double CANCELLATION_MOST = 5.0;
-
 // A voltage and what it is the sum of, V.
 typedef struct voltage {
   cavum_phasor value;
@@ -71,7 +68,7 @@ typedef struct voltage {
 static void take_integral_of_outline(voltages *v) {
   double apart = v->of_abs - fabs(v->of_e), integral, terms;
   if (!v->samples || !cavum_outline_integral(&integral, &terms, v->view, v->samples)) return;
-  if (terms > CANCELLATION_MOST * v->of_abs) return;
+  if (terms > CAVUM_CANCELLATION_MOST * v->of_abs) return;
   v->of_e = integral;
   v->of_abs = fabs(integral) + apart;
   v->terms_of_e = cavum_max(v->of_abs, terms);
@@ -96,7 +93,7 @@ static voltage voltage_at(const voltages *v, double beta) {
   voltage at = {.terms = v->of_abs};
   double terms;
   bool holds = v->samples && cavum_outline_voltage(&at.value, &terms, v->view, v->samples, beta);
-  if (holds && (beta == 1.0 || terms <= CANCELLATION_MOST * v->of_abs)) {
+  if (holds && (beta == 1.0 || terms <= CAVUM_CANCELLATION_MOST * v->of_abs)) {
     at.terms = cavum_max(v->of_abs, terms);
   } else {
     at.value = cavum_axis_voltage(&v->axis, v->k_per_m, beta);
@@ -131,12 +128,13 @@ static const double AT_LEAST_BETA = 1e-6;
 static void compute_optimum(cavum_mode_values *values, const voltages *v, const voltage *of_cell,
                             const cavum_cell *cell, double beta_hint) {
   double largest, w = v->view->field.angular_frequency;
-  double best = cavum_axis_best_beta(&largest, &v->axis, v->k_per_m, CAVUM_BETA_LEAST, beta_hint);
+  double best =
+      cavum_axis_best_beta(&largest, &v->axis, v->k_per_m, CAVUM_BETA_CURVE_FIRST, beta_hint);
   voltage at = best == cell->beta ? *of_cell : voltage_at(v, best);
   values->optimum_rcond = at.size / at.terms;
   if (at.of_axis) values->optimum_exponent = values->axis_exponent;
   put(values, CAVUM_FIGURE_BETA_OPTIMUM, best);
-  if (best == 1.0 || best <= (1.0 + AT_LEAST_BETA) * CAVUM_BETA_LEAST) {
+  if (best == 1.0 || best <= (1.0 + AT_LEAST_BETA) * CAVUM_BETA_CURVE_FIRST) {
     values->figures[CAVUM_FIGURE_BETA_OPTIMUM].basis = CAVUM_BASIS_END_OF_RANGE;
   }
   put(values, CAVUM_FIGURE_R_OVER_Q_OPTIMUM, at.size * at.size / w);

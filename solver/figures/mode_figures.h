@@ -10,9 +10,15 @@
 #include "figures/view.h"
 
 /** Least particle speed over c of the R/Q curve. */
-#define CAVUM_BETA_LEAST 0.05
+#define CAVUM_BETA_CURVE_FIRST 0.05
 /** Points of the R/Q curve: beta 0.05 to 1 in steps of 0.01. */
 enum { CAVUM_BETA_POINTS = 96 };
+
+/**
+ * The outline is no use where so much more is summed than on the axis: what the iteration left in
+ * the vector would count so many times. (At the speed of light it is better all the same.)
+ */
+#define CAVUM_CANCELLATION_MOST 5.0
 
 /** Speeds over c that differ by less are the same. */
 #define CAVUM_SAME_BETA 1e-14

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 /**
  * @file figures/surface.h
- * Fields on the metal wall: the loss integral, the two peaks, sharp corners.
+ * Fields on the metal wall: the loss integral and the two peaks. Sharp corners: sharp_corner.h.
  */
 #ifndef CAVUM_FIGURES_SURFACE_H
 #define CAVUM_FIGURES_SURFACE_H

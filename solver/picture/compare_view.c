@@ -23,7 +23,7 @@ typedef struct compared_mode {
   const char *name;
   cavum_scene scene;
   cavum_axis_curve axis;
-  cavum_wall_curve wall;
+  cavum_wall_plot wall;
   double shift_m;  // Of its z on the page.
 } compared_mode;
 
@@ -56,7 +56,7 @@ static double equator_m(const cavum_scene *scene) {
 // Positions along axis and wall, counted from the equator.
 static void shift_curves(compared_mode *side) {
   cavum_point equator = {.z_m = -side->shift_m, .r_m = side->scene.r_high_m};
-  int at = cavum_wall_curve_find(&side->wall, equator);
+  int at = cavum_wall_plot_find(&side->wall, equator);
   double start_mm = at < 0 ? 0.0 : side->wall.s_mm[at];
   for (int i = 0; i < side->wall.num_points; i++) side->wall.s_mm[i] -= start_mm;
   for (int i = 0; i < side->axis.num_points; i++) side->axis.z_mm[i] += cavum_in_mm(side->shift_m);
@@ -69,7 +69,7 @@ static cavum_status open_side(compared_mode *side, const cavum_overlay *overlay,
   CAVUM_TRY(cavum_scene_create(&side->scene, overlay->results[k],
                                cavum_mode_number(overlay->modes[k]), error));
   CAVUM_TRY(cavum_axis_curve_create(&side->axis, &side->scene, error));
-  CAVUM_TRY(cavum_wall_curve_create(&side->wall, &side->scene, error));
+  CAVUM_TRY(cavum_wall_plot_create(&side->wall, &side->scene, error));
   if (overlay->align == CAVUM_ALIGN_EQUATOR) {
     side->shift_m = -equator_m(&side->scene);
     shift_curves(side);
@@ -80,7 +80,7 @@ done:
 
 static void close_side(compared_mode *side) {
   cavum_axis_curve_clear(&side->axis);
-  cavum_wall_curve_clear(&side->wall);
+  cavum_wall_plot_clear(&side->wall);
   cavum_scene_clear(&side->scene);
 }
 
@@ -194,7 +194,7 @@ static void draw_wall(cavum_page *page, const compared_modes *modes, bool electr
                                    : "arc length along the wall from its left end in mm",
       .y_label = electric ? cavum_scene_e_label(first) : cavum_scene_h_label(first)};
   for (int k = 0; k < modes->count; k++) {
-    const cavum_wall_curve *wall = &modes->sides[k].wall;
+    const cavum_wall_plot *wall = &modes->sides[k].wall;
     curves.points[k] = wall->num_points;
     curves.x[k] = wall->s_mm;
     curves.y[k] = electric ? wall->e : wall->b;

@@ -62,7 +62,7 @@ void cavum_axis_curve_clear(cavum_axis_curve *curve) {
   memset(curve, 0, sizeof *curve);
 }
 
-static bool reserve(cavum_wall_curve *curve, int64_t count) {
+static bool reserve(cavum_wall_plot *curve, int64_t count) {
   curve->s_mm = cavum_alloc(count, sizeof(double));
   curve->e = cavum_alloc(count, sizeof(double));
   curve->b = cavum_alloc(count, sizeof(double));
@@ -74,7 +74,7 @@ static bool reserve(cavum_wall_curve *curve, int64_t count) {
 
 // State while points are added in the order of the picture.
 typedef struct point_adder {
-  cavum_wall_curve *curve;
+  cavum_wall_plot *curve;
   const cavum_scene *scene;
   int last;  // Index of the profile point before, or -1.
   double length_m;
@@ -100,7 +100,7 @@ static bool is_in_corner(const cavum_profile *wall, int i) {
 
 static void add_point(point_adder *adder, int i) {
   const cavum_profile *wall = &adder->scene->mode->wall;
-  cavum_wall_curve *curve = adder->curve;
+  cavum_wall_plot *curve = adder->curve;
   double s = adder->length_m - wall->arc_length_m[i];
   int last = adder->last;
   if (last >= 0 && last != i) {
@@ -125,7 +125,7 @@ static void add_point(point_adder *adder, int i) {
 
 // Upper end of an axis: above the largest value, or above what nearly all of the length stays
 // below.
-static cavum_status find_high(double *high, const cavum_wall_curve *curve, const double *values,
+static cavum_status find_high(double *high, const cavum_wall_plot *curve, const double *values,
                               bool unbounded, cavum_error *error) {
   int count = curve->num_points;
   double largest = 0.0, *lengths = cavum_alloc(count, sizeof *lengths);
@@ -142,8 +142,8 @@ static cavum_status find_high(double *high, const cavum_wall_curve *curve, const
   return CAVUM_OK;
 }
 
-cavum_status cavum_wall_curve_create(cavum_wall_curve *curve, const cavum_scene *scene,
-                                     cavum_error *error) {
+cavum_status cavum_wall_plot_create(cavum_wall_plot *curve, const cavum_scene *scene,
+                                    cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const cavum_profile *wall = &scene->mode->wall;
   const cavum_figure *figures = scene->mode->figures;
@@ -162,7 +162,7 @@ done:
   return status;
 }
 
-void cavum_wall_curve_clear(cavum_wall_curve *curve) {
+void cavum_wall_plot_clear(cavum_wall_plot *curve) {
   if (!curve) return;
   free(curve->s_mm);
   free(curve->e);
@@ -173,7 +173,7 @@ void cavum_wall_curve_clear(cavum_wall_curve *curve) {
   memset(curve, 0, sizeof *curve);
 }
 
-int cavum_wall_curve_find(const cavum_wall_curve *curve, cavum_point place) {
+int cavum_wall_plot_find(const cavum_wall_plot *curve, cavum_point place) {
   int best = -1;
   double nearest = HUGE_VAL;
   for (int i = 0; i < curve->num_points; i++) {
@@ -215,7 +215,7 @@ typedef struct wall_part {
   cavum_plot_mark mark;
 } wall_part;
 
-static void draw_wall_part(cavum_canvas *canvas, const cavum_wall_curve *curve,
+static void draw_wall_part(cavum_canvas *canvas, const cavum_wall_plot *curve,
                            const cavum_plot *plot, const wall_part *part) {
   cavum_plot_draw_frame(canvas, plot);
   for (int i = 0; i < curve->num_junctions; i++) {
@@ -226,7 +226,7 @@ static void draw_wall_part(cavum_canvas *canvas, const cavum_wall_curve *curve,
                        CAVUM_DASH_NONE);
   cavum_canvas_unclip(canvas);
   if (part->peak->state == CAVUM_FIGURE_ABSENT || !part->peak->has_position) return;
-  int at = cavum_wall_curve_find(curve, part->peak->at);
+  int at = cavum_wall_plot_find(curve, part->peak->at);
   if (at < 0) return;
   bool unbounded = part->peak->state == CAVUM_FIGURE_UNBOUNDED;
   double x = cavum_plot_at_x(plot, curve->s_mm[at]);
@@ -235,7 +235,7 @@ static void draw_wall_part(cavum_canvas *canvas, const cavum_wall_curve *curve,
 }
 
 void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
-                           const cavum_wall_curve *curve, double x, double y, double width,
+                           const cavum_wall_plot *curve, double x, double y, double width,
                            double height) {
   const double gap = 12.0;
   const cavum_figure *figures = scene->mode->figures;
@@ -258,7 +258,7 @@ void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
 }
 
 void cavum_wall_curve_add_keys(cavum_flow *flow, const cavum_scene *scene,
-                               const cavum_wall_curve *curve) {
+                               const cavum_wall_plot *curve) {
   cavum_flow_add_line(flow, "|E| on the wall", CAVUM_INK_FIRST, CAVUM_DASH_NONE, 1.6);
   cavum_flow_add_line(flow,
                       scene->per_gradient ? "\xc2\xb5_{0}|H| on the wall, in mT/(MV/m)"

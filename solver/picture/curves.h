@@ -20,13 +20,13 @@ typedef struct cavum_axis_curve {
  * Surface fields along the whole wall, from its left end; a mirror-symmetric half is completed. A
  * gap between separate walls is a row of NaN. Sizes without sign.
  */
-typedef struct cavum_wall_curve {
+typedef struct cavum_wall_plot {
   int num_points, num_junctions;
   double *s_mm, *e, *b;  /**< Owned: |E| and mu0 |H| in the scene's units. */
   double *z_mm, *r_mm;   /**< Owned. */
   double *junction_mm;   /**< Owned: arc length of junctions of the contour, [num_junctions]. */
   double e_high, b_high; /**< Upper ends of axes that show them; cut where a peak is unbounded. */
-} cavum_wall_curve;
+} cavum_wall_plot;
 
 /** Makes the axis curve; num_points is 0 when the result has no axis profile. */
 cavum_status cavum_axis_curve_create(cavum_axis_curve *curve, const cavum_scene *scene,
@@ -35,13 +35,13 @@ cavum_status cavum_axis_curve_create(cavum_axis_curve *curve, const cavum_scene 
 void cavum_axis_curve_clear(cavum_axis_curve *curve);
 
 /** Makes the wall curve; num_points is 0 when the result has no wall profile. */
-cavum_status cavum_wall_curve_create(cavum_wall_curve *curve, const cavum_scene *scene,
-                                     cavum_error *error);
+cavum_status cavum_wall_plot_create(cavum_wall_plot *curve, const cavum_scene *scene,
+                                    cavum_error *error);
 /** Frees it. */
-void cavum_wall_curve_clear(cavum_wall_curve *curve);
+void cavum_wall_plot_clear(cavum_wall_plot *curve);
 
 /** Index of the wall point nearest to a place; -1 without points. */
-int cavum_wall_curve_find(const cavum_wall_curve *curve, cavum_point place);
+int cavum_wall_plot_find(const cavum_wall_plot *curve, cavum_point place);
 
 /** Names of the shown quantities, as mark-up. */
 const char *cavum_axis_curve_label(const cavum_scene *scene);
@@ -52,11 +52,11 @@ void cavum_axis_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
 
 /** Draws |E| and mu0 |H| over the arc length into two frames, one above the other. */
 void cavum_wall_curve_draw(cavum_canvas *canvas, const cavum_scene *scene,
-                           const cavum_wall_curve *curve, double x, double y, double width,
+                           const cavum_wall_plot *curve, double x, double y, double width,
                            double height);
 
 /** Keys of the wall's picture. */
 void cavum_wall_curve_add_keys(cavum_flow *flow, const cavum_scene *scene,
-                               const cavum_wall_curve *curve);
+                               const cavum_wall_plot *curve);
 
 #endif

@@ -59,7 +59,7 @@ cavum_status cavum_picture_write(const char *path, const char *bytes, size_t siz
 typedef struct page_content {
   cavum_scene *scene;
   const cavum_axis_curve *axis;
-  const cavum_wall_curve *wall;
+  const cavum_wall_plot *wall;
 } page_content;
 
 void cavum_draw_describe_mode(char text[256], const cavum_result *result, int number) {
@@ -286,7 +286,7 @@ static double choose_width(const cavum_scene *scene, const cavum_draw_request *r
   return cavum_max(LEAST_WIDTH, section.total_width + 2.0 * MARGIN);
 }
 
-static cavum_status check_parts(const cavum_axis_curve *axis, const cavum_wall_curve *wall,
+static cavum_status check_parts(const cavum_axis_curve *axis, const cavum_wall_plot *wall,
                                 cavum_picture_view view, cavum_error *error) {
   if (view > CAVUM_VIEW_MESH) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
@@ -314,7 +314,7 @@ static void describe_view(char text[256], const cavum_scene *scene, cavum_pictur
 }
 
 cavum_status cavum_draw_scene(char **bytes, size_t *size, cavum_scene *scene,
-                              const cavum_axis_curve *axis, const cavum_wall_curve *wall,
+                              const cavum_axis_curve *axis, const cavum_wall_plot *wall,
                               const cavum_draw_request *request, cavum_error *error) {
   cavum_status status = check_parts(axis, wall, request->view, error);
   if (status == CAVUM_OK) status = cavum_wall_band_check(scene, request->along_wall, error);
@@ -332,16 +332,16 @@ cavum_status cavum_draw_result(char **bytes, size_t *size, const cavum_result *r
   cavum_status status = CAVUM_OK;
   cavum_scene scene = {0};
   cavum_axis_curve axis = {0};
-  cavum_wall_curve wall = {0};
+  cavum_wall_plot wall = {0};
   const cavum_draw_request request = cavum_page_request(options, layout);
   CAVUM_TRY(cavum_picture_check_options(options, error));
   CAVUM_TRY(cavum_scene_create(&scene, result, cavum_mode_number(options->mode), error));
   CAVUM_TRY(cavum_axis_curve_create(&axis, &scene, error));
-  CAVUM_TRY(cavum_wall_curve_create(&wall, &scene, error));
+  CAVUM_TRY(cavum_wall_plot_create(&wall, &scene, error));
   CAVUM_TRY(cavum_draw_scene(bytes, size, &scene, &axis, &wall, &request, error));
 done:
   cavum_axis_curve_clear(&axis);
-  cavum_wall_curve_clear(&wall);
+  cavum_wall_plot_clear(&wall);
   cavum_scene_clear(&scene);
   return status;
 }

@@ -20,7 +20,7 @@ cavum_status cavum_draw_result(char **bytes, size_t *size, const cavum_result *r
 
 /** Draws a page from a scene; like cavum_picture_draw_result(). */
 cavum_status cavum_draw_scene(char **bytes, size_t *size, cavum_scene *scene,
-                              const cavum_axis_curve *axis, const cavum_wall_curve *wall,
+                              const cavum_axis_curve *axis, const cavum_wall_plot *wall,
                               const cavum_draw_request *request, cavum_error *error);
 
 #endif

@@ -200,7 +200,7 @@ static cavum_status write_mesh(cavum_html *html, const cavum_result *result, cav
   char *svg = NULL, caption[160];
   size_t size = 0;
   const cavum_axis_curve no_axis = {0};
-  const cavum_wall_curve no_wall = {0};
+  const cavum_wall_plot no_wall = {0};
   const cavum_draw_request request = {.view = CAVUM_VIEW_MESH,
                                       .size = CAVUM_SIZE_TWO_COLUMNS,
                                       .section_height = CAVUM_REPORT_SECTION_HEIGHT,

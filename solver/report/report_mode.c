@@ -78,7 +78,7 @@ static void write_figures(cavum_html *html, const cavum_mode_result *mode) {
 typedef struct mode_sheet {
   cavum_scene scene;
   cavum_axis_curve axis;
-  cavum_wall_curve wall;
+  cavum_wall_plot wall;
   int number;
 } mode_sheet;
 
@@ -209,10 +209,10 @@ done:
 }
 
 // The mark of a peak, where the still picture has it.
-static void set_peak(cavum_html_plot *plot, const cavum_figure *peak, const cavum_wall_curve *wall,
+static void set_peak(cavum_html_plot *plot, const cavum_figure *peak, const cavum_wall_plot *wall,
                      const double *values, const char *ink) {
   int at = peak->state != CAVUM_FIGURE_ABSENT && peak->has_position
-               ? cavum_wall_curve_find(wall, peak->at)
+               ? cavum_wall_plot_find(wall, peak->at)
                : -1;
   plot->has_peak = at >= 0;
   if (at < 0) return;
@@ -226,7 +226,7 @@ static cavum_status write_wall(cavum_html *html, mode_sheet *sheet,
                                const cavum_report_limits *limits, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   char *still = NULL;
-  const cavum_wall_curve *wall = &sheet->wall;
+  const cavum_wall_plot *wall = &sheet->wall;
   bool per_gradient = sheet->scene.per_gradient;
   if (wall->num_points == 0) return CAVUM_OK;
   if (limits->stills) {
@@ -365,7 +365,7 @@ cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *resul
   } else {
     CAVUM_TRY(cavum_scene_create(&sheet.scene, result, number, error));
     CAVUM_TRY(cavum_axis_curve_create(&sheet.axis, &sheet.scene, error));
-    CAVUM_TRY(cavum_wall_curve_create(&sheet.wall, &sheet.scene, error));
+    CAVUM_TRY(cavum_wall_plot_create(&sheet.wall, &sheet.scene, error));
     CAVUM_TRY(write_pictures(html, &sheet, limits, error));
   }
   if (number <= limits->pictures) {
@@ -374,7 +374,7 @@ cavum_status cavum_report_write_mode(cavum_html *html, const cavum_result *resul
   fputs("</section>\n", html->out);
 done:
   cavum_axis_curve_clear(&sheet.axis);
-  cavum_wall_curve_clear(&sheet.wall);
+  cavum_wall_plot_clear(&sheet.wall);
   cavum_scene_clear(&sheet.scene);
   return status;
 }

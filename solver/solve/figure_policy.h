@@ -40,11 +40,11 @@ typedef enum cavum_figure_role {
 } cavum_figure_role;
 
 /** What the change of a figure from one degree to the next counts as at least. */
-typedef enum cavum_figure_spread {
+typedef enum cavum_wall_spread {
   CAVUM_SPREAD_NONE,   /**< Nothing more than it is. */
   CAVUM_SPREAD_WALL_E, /**< The spread of |E| / E_acc on the wall, of a figure without a unit. */
   CAVUM_SPREAD_WALL_H  /**< That of mu0 |H| / E_acc, of a figure in T/(V/m). */
-} cavum_figure_spread;
+} cavum_wall_spread;
 
 /** What a cell must have for its modes to have a figure. */
 typedef enum cavum_figure_cell {
@@ -73,7 +73,7 @@ typedef enum cavum_figure_exponent {
 /** The row of one figure; errors and floors are relative to its value. */
 typedef struct cavum_figure_policy {
   cavum_convergence convergence;     /**< How its error falls with the degree. */
-  cavum_figure_spread spread;        /**< With CAVUM_CONVERGENCE_SPREAD, and only then. */
+  cavum_wall_spread spread;          /**< With CAVUM_CONVERGENCE_SPREAD, and only then. */
   double rounding_floor;             /**< No uncertainty is below this. */
   double constant_error;             /**< That of the physical constants in it. */
   cavum_vector_effect vector_effect; /**< What the error of the mode's vector does to it. */

@@ -25,8 +25,6 @@ static const double CANCELLING_RCOND = 0.1;
 static const double CONTRACTION_MOST = 0.05;
 // Where more than this is asked of the figures, the vectors have their last digits improved first.
 static const double POLISH_BELOW = 1e-6, POLISH_ACCURACY = 1e-7;
-// As in mode_figures.c: what more than this cancels along the outline is taken on the axis.
-static const double CANCELLATION_MOST = 5.0;
 // Parts of int |E_z| dz of the other sign below this are rounding.
 static const double OTHER_SIGN_LEAST = 1e-12;
 
@@ -154,7 +152,7 @@ static cavum_status add_voltage(work *w, double of_abs, cavum_error *error) {
   double beta = w->input->cell->beta, terms, k_per_m = sqrt(w->view.field.k2_per_m2);
   cavum_phasor voltage;
   bool holds = cavum_outline_voltage(&voltage, &terms, &w->view, w->samples, beta) &&
-               (beta == 1.0 || terms <= CANCELLATION_MOST * of_abs);
+               (beta == 1.0 || terms <= CAVUM_CANCELLATION_MOST * of_abs);
   if (!holds) voltage = cavum_axis_voltage(&w->axis, k_per_m, beta);
   if (!(hypot(voltage.re, voltage.im) > 0.0)) return CAVUM_OK;
   cavum_status status = begin(w, CAVUM_PART_VOLTAGE, error);
@@ -178,7 +176,7 @@ static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_err
   cavum_status status = CAVUM_OK;
   double outline, terms;
   bool holds = cavum_outline_integral(&outline, &terms, &w->view, w->samples) &&
-               terms <= CANCELLATION_MOST * of_abs;
+               terms <= CAVUM_CANCELLATION_MOST * of_abs;
   cavum_phasor on_axis = {of_e, 0.0};
   if (!holds) outline = of_e;
   if (outline != 0.0) {

@@ -160,7 +160,8 @@ static void log_result(const cavum_solve_options *options, const cavum_cell *cel
   }
 }
 
-// A yes that came when all was done, or where an attempt may fail, is a yes too.
+// A request to stop ends the solve with CAVUM_ERR_STOPPED also when it came after the last step, or
+// while something was tried that may fail.
 cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory *memory,
                                      const cavum_cell *cell, const cavum_solve_options *options,
                                      cavum_error *error) {

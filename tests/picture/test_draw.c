@@ -78,11 +78,11 @@ END_TEST
 START_TEST(half_models_are_drawn_whole) {
   cavum_result *result = solve("injector-cell", CAVUM_FIELD_ORDER_CHOSEN);
   cavum_scene scene;
-  cavum_wall_curve wall;
+  cavum_wall_plot wall;
   cavum_axis_curve axis;
   ck_assert(result->half_model);
   ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
-  ck_assert_int_eq(cavum_wall_curve_create(&wall, &scene, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_wall_plot_create(&wall, &scene, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_axis_curve_create(&axis, &scene, NULL), CAVUM_OK);
   // Half length 57.7 mm and a tube of 150 mm on either side; equator radius 103.3 mm: the cell
   // file.
@@ -112,7 +112,7 @@ START_TEST(half_models_are_drawn_whole) {
   CAVUM_CHECK_NEAR(largest, peak, 1e-3 * peak);
   ck_assert(axis.e_z[axis.num_points / 2] > 0.0);
   cavum_axis_curve_clear(&axis);
-  cavum_wall_curve_clear(&wall);
+  cavum_wall_plot_clear(&wall);
   cavum_scene_clear(&scene);
   cavum_result_destroy(&result);
 }
@@ -129,7 +129,7 @@ START_TEST(plane_away_from_zero) {
   cavum_cell cell;
   cavum_result *result = NULL;
   cavum_scene scene;
-  cavum_wall_curve wall;
+  cavum_wall_plot wall;
   cavum_solve_options options = cavum_solve_options_default();
   options.profiles = true;
   options.field_order = CAVUM_FIELD_ORDER_CHOSEN;
@@ -137,14 +137,14 @@ START_TEST(plane_away_from_zero) {
   ck_assert_int_eq(cavum_solve(&result, &cell, &options, NULL), CAVUM_OK);
   ck_assert(result->half_model);
   ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
-  ck_assert_int_eq(cavum_wall_curve_create(&wall, &scene, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_wall_plot_create(&wall, &scene, NULL), CAVUM_OK);
   CAVUM_CHECK_NEAR(scene.z_low_m, 0.813, 1e-12);
   CAVUM_CHECK_NEAR(scene.z_high_m, 0.933, 1e-12);
   // Up the left plate, along, and down the right one.
   CAVUM_CHECK_NEAR(wall.z_mm[0], 813.0, 1e-9);
   CAVUM_CHECK_NEAR(wall.z_mm[wall.num_points - 1], 933.0, 1e-9);
   CAVUM_CHECK_NEAR(wall.s_mm[wall.num_points - 1], 320.0, 1e-9);
-  cavum_wall_curve_clear(&wall);
+  cavum_wall_plot_clear(&wall);
   cavum_scene_clear(&scene);
   cavum_result_destroy(&result);
   cavum_cell_clear(&cell);
@@ -187,11 +187,11 @@ START_TEST(bead_on_the_axis) {
       "    - {line_to: {z_mm: -50, r_mm: 0}, boundary: metal}\n"
       "accuracy: {frequency: 1.0e-3, other_figures: 1.0e-1}\n");
   cavum_scene scene;
-  cavum_wall_curve wall;
+  cavum_wall_plot wall;
   cavum_axis_curve axis;
   ck_assert(result->half_model);
   ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
-  ck_assert_int_eq(cavum_wall_curve_create(&wall, &scene, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_wall_plot_create(&wall, &scene, NULL), CAVUM_OK);
   ck_assert_int_eq(cavum_axis_curve_create(&axis, &scene, NULL), CAVUM_OK);
   int gaps = 0, bead = 0;
   for (int i = 0; i < wall.num_points; i++) {
@@ -213,7 +213,7 @@ START_TEST(bead_on_the_axis) {
   }
   ck_assert_int_eq(gaps, 1);
   cavum_axis_curve_clear(&axis);
-  cavum_wall_curve_clear(&wall);
+  cavum_wall_plot_clear(&wall);
   cavum_scene_clear(&scene);
   cavum_result_destroy(&result);
 }

@@ -100,9 +100,9 @@ static const char STEP[] =
 START_TEST(field_in_corners) {
   cavum_result *result = solve(STEP);
   cavum_scene scene;
-  cavum_wall_curve wall;
+  cavum_wall_plot wall;
   ck_assert_int_eq(cavum_scene_create(&scene, result, 1, NULL), CAVUM_OK);
-  ck_assert_int_eq(cavum_wall_curve_create(&wall, &scene, NULL), CAVUM_OK);
+  ck_assert_int_eq(cavum_wall_plot_create(&wall, &scene, NULL), CAVUM_OK);
   // (20, 96) is wider than 150 degrees: the field beside it is far from 0, that in it is 0.
   static const double corners[][2] = {{60.0, 90.0}, {20.0, 96.0}, {0.0, 90.0}, {-50.0, 30.0}};
   for (int k = 0; k < 4; k++) {
@@ -123,7 +123,7 @@ START_TEST(field_in_corners) {
     if (hypot(wall.z_mm[i], wall.r_mm[i] - 30.0) < 1e-6) ck_assert_double_gt(wall.e[i], 0.0);
   }
   ck_assert_double_lt(wall.e_high, top);  // The spike leaves the frame.
-  cavum_wall_curve_clear(&wall);
+  cavum_wall_plot_clear(&wall);
   cavum_scene_clear(&scene);
   cavum_result_destroy(&result);
 }

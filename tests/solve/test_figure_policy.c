@@ -24,12 +24,10 @@ START_TEST(every_figure_has_a_row) {
 }
 END_TEST
 
-// Units say which figures hold mu0, and how often: ohm, volt (of one joule), watt, V/C once each,
-// ohm^2 twice; ratios, Hz not at all. B_pk / E_acc is mu0 H over E: H is E over the impedance, so
-// mu0 cancels; Q0 is a ratio of G, which holds mu0, and of R_s, which is given.
-// With energy and shape given, E goes as 1 / sqrt(eps0) = c sqrt(mu0), and c is exact; H goes as
-// 1 / sqrt(mu0). So V goes as the root of mu0, R/Q and G as mu0, and mu0 H / E not at all. Of the
-// wall the largest power counts: a stated resistance has none, one by skin depth the root.
+// How often a figure holds mu0. With energy and shape given, E goes as 1 / sqrt(eps0) = c
+// sqrt(mu0), and c is exact; H goes as 1 / sqrt(mu0). So V goes as the root of mu0, R/Q and G as
+// mu0, and mu0 H / E not at all. Of the wall the largest power counts: a stated resistance has
+// none, one by skin depth the root.
 static double power_of_mu0(cavum_figure_id id) {
   switch (id) {
     case CAVUM_FIGURE_VOLTAGE_AT_1_J:
