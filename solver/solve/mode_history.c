@@ -101,7 +101,7 @@ static void drop_vanishing(cavum_mode_values *values, cavum_mode_history *histor
 double cavum_mode_history_spread(const cavum_mode_history *history,
                                  const cavum_wall_samples *samples, double eacc_v_per_m,
                                  cavum_index count, cavum_figure_id id) {
-  cavum_figure_spread of = cavum_figure_policy_of(id)->spread;
+  cavum_wall_spread of = cavum_figure_policy_of(id)->spread;
   if (of == CAVUM_SPREAD_NONE) return 0.0;
   if (!history->samples || history->eacc_v_per_m <= 0.0 || eacc_v_per_m <= 0.0) return 0.0;
   bool electric = of == CAVUM_SPREAD_WALL_E;

@@ -9,6 +9,7 @@ finds in them:
     keep for itself: no source has its name, and no other room includes it;
   - no two sources of a room need each other, neither directly nor through a third;
   - an include of a header that is not public names its room;
+  - no type, constant or macro of a header has the name of one in another;
   - each file of code names its licence, and the guard of a header is made of its room and its name.
 
 Usage: check_rooms.py [PROGRAM CELLS_FOLDER]     arguments that all checks get; they are not needed here
@@ -54,6 +55,23 @@ def find_tags():
         elif path.suffix == ".c" and not tag.get("file") and tag["name"] != "main":
             defined[path].add(tag["name"])
     return defined, declared
+
+
+def check_names():
+    """Types, constants and macros have one header each: two of a name could not be included together."""
+    done = subprocess.run(
+        ["ctags", "--quiet=yes", "--options=NONE", "--output-format=json", "--languages=C", "--langmap=C:.c.h",
+         "--kinds-C=degstu", "--fields=+K", "--extras=+F-F", "-f", "-", *map(str, HEADERS + PUBLIC)],
+        stdout=subprocess.PIPE, check=True, text=True)
+    places = collections.defaultdict(set)
+    for line in done.stdout.splitlines():
+        tag = json.loads(line)
+        # An opaque type is named in one header, its struct stands in another.
+        if not tag["name"].startswith("__anon"):
+            places[tag["name"], tag["kind"] in ("struct", "union", "enum")].add(tag["path"])
+    check(len(places) > 1000, f"ctags finds the names of headers ({len(places)})")
+    twice = {name: sorted(found) for (name, _), found in places.items() if len(found) > 1}
+    check(not twice, f"each type, constant and macro has one header {twice}")
 
 
 def without_comments(text):
@@ -140,6 +158,7 @@ def main():
     check_declarations(defined, declared)
     check_circles(defined)
     check_includes()
+    check_names()
     for path in SOURCES + HEADERS + PUBLIC + files(
             "tests/**/*.[ch]", "tests/**/*.py", "tests/**/*.sh", "scripts/*", "scripts/cmake/*.cmake",
             "CMakeLists.txt", "tests/CMakeLists.txt", ".ci/*", "solver/*/web/*.css", "solver/*/web/*.js"):

@@ -120,7 +120,7 @@ START_TEST(peaks_on_the_wall_have_a_spread) {
     cavum_figure_info info = cavum_figure_describe((cavum_figure_id)i);
     bool of_e = strstr(info.definition, "largest |E| on metal over E_acc") != NULL;
     bool of_h = strstr(info.definition, "largest mu0 |H| on metal over E_acc") != NULL;
-    cavum_figure_spread expected = of_e   ? CAVUM_SPREAD_WALL_E
+    cavum_wall_spread expected = of_e   ? CAVUM_SPREAD_WALL_E
                                    : of_h ? CAVUM_SPREAD_WALL_H
                                           : CAVUM_SPREAD_NONE;
     ck_assert_msg(policy->spread == expected, "%s", info.key);
