@@ -17,12 +17,12 @@ typedef struct cavum_stated {
 typedef enum cavum_gas { CAVUM_GAS_VACUUM, CAVUM_GAS_AIR, CAVUM_GAS_STATED } cavum_gas;
 
 /** Where a length is lost. */
-typedef enum cavum_place {
+typedef enum cavum_step_place {
   CAVUM_PLACE_EQUATOR,
   CAVUM_PLACE_IRIS, /**< Both. */
   CAVUM_PLACE_LEFT_IRIS,
   CAVUM_PLACE_RIGHT_IRIS
-} cavum_place;
+} cavum_step_place;
 
 /** Which half of a cell is measured before welding. */
 typedef enum cavum_half_side {
@@ -62,7 +62,7 @@ typedef struct cavum_chain_step {
   cavum_stated amount_m;   /**< REMOVE, DEPOSIT: depth; STRETCH: of the whole length; TRIM, WELD: of
                               each side. */
   double plastic_share;    /**< STRETCH: part of the amount that stays. */
-  cavum_place place;       /**< TRIM, WELD. */
+  cavum_step_place place;       /**< TRIM, WELD. */
   cavum_depth_shape depth; /**< REMOVE, DEPOSIT; PRESSURE by a deflection table: moved outwards;
                                 LORENTZ: local deflection by pressure. */
   double gradient_v_per_m; /**< LORENTZ by the radiation pressure; 0: by its coefficient. */

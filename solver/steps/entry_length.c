@@ -18,7 +18,7 @@ static const double LARGEST_STRETCH_MM = 1e4;
 static void take_amount(cavum_chain_step *step, const amount_section *section) {
   step->amount_m = section->amount_m;
   step->plastic_share = section->plastic_share;
-  step->place = (cavum_place)section->place;
+  step->place = (cavum_step_place)section->place;
 }
 
 cavum_status cavum_step_read_stretch(cavum_chain_step *step, const cavum_yaml_reader *reader,
