@@ -9,7 +9,6 @@
 #include "base/base.h"
 #include "base/sha256.h"
 #include "cavum/cell_text.h"
-#include "cavum/optimum.h"
 #include "cavum/store.h"
 #include "cell/cell.h"
 #include "cell/cell_digest.h"
@@ -19,7 +18,6 @@
 #include "solve/options.h"
 #include "store/columns.h"
 #include "store/geometry_file.h"
-#include "store/optimum_file.h"
 #include "store/requirements_file.h"
 #include "store/result_private.h"
 #include "store/stored_derivative.h"
@@ -374,10 +372,10 @@ done:
   return status;
 }
 
-// The file of a result, with what a search for it told where there was one.
-static cavum_status write_file(const char *path, const cavum_result *result, const cavum_cell *cell,
-                               const cavum_solve_options *options, const cavum_optimum *optimum,
-                               const cavum_goal *goal, cavum_error *error) {
+cavum_status cavum_store_write_result_with(const char *path, const cavum_result *result,
+                                           const cavum_cell *cell,
+                                           const cavum_solve_options *options,
+                                           const cavum_result_part *part, cavum_error *error) {
   cavum_hdf5_file *file = NULL;
   cavum_status status = CAVUM_OK;
   cavum_cell whole;
@@ -390,7 +388,7 @@ static cavum_status write_file(const char *path, const cavum_result *result, con
   CAVUM_TRY(cavum_solve_options_take(&choices, options, error));
   CAVUM_TRY(cavum_hdf5_create(&file, error));
   CAVUM_TRY(write_all(file, result, &whole, &choices, error));
-  if (optimum) CAVUM_TRY(cavum_optimum_write(file, optimum, goal, error));
+  if (part) CAVUM_TRY(part->write(file, part->data, error));
   CAVUM_TRY(cavum_hdf5_save(file, path, "result", error));
 done:
   cavum_hdf5_destroy(&file);
@@ -403,43 +401,5 @@ cavum_status cavum_store_write_result(const char *path, const cavum_result *resu
   if (!path || !result) {
     return cavum_fail(error, CAVUM_ERR_USAGE, "no path or no result to write was given");
   }
-  return write_file(path, result, cell, options, NULL, NULL, error);
-}
-
-cavum_status cavum_store_write_optimum(const char *path, const cavum_optimum *optimum,
-                                       const cavum_goal *goal, const cavum_result *result,
-                                       const cavum_cell *cell, const cavum_solve_options *options,
-                                       cavum_error *error) {
-  if (!path || !optimum || !goal || !result) return cavum_fail_null(error, __func__);
-  return write_file(path, result, cell, options, optimum, goal, error);
-}
-
-cavum_status cavum_store_read_optimum(cavum_optimum **optimum, char **title, const char *path,
-                                      cavum_error *error) {
-  cavum_hdf5_file *file = NULL;
-  cavum_optimum *made = NULL;
-  char *text = NULL;
-  cavum_status status = CAVUM_OK;
-  if (!optimum || !path) return cavum_fail_null(error, __func__);
-  CAVUM_TRY(cavum_hdf5_open(&file, path, error));
-  CAVUM_TRY(cavum_store_check_format(file, path, error));
-  if (!cavum_optimum_is_in(file)) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT,
-                         "%s: a result that no search led to: cavum optimise writes those", path));
-  }
-  CAVUM_TRY(cavum_optimum_read(&made, &text, file, error));
-  cavum_hdf5_destroy(&file);
-  CAVUM_TRY(cavum_store_read_result(&made->result, NULL, path, error));
-  if (made->mode < 0 || made->mode >= made->result->num_modes) {
-    CAVUM_TRY(cavum_fail(error, CAVUM_ERR_INPUT, "%s: /optimum/mode is damaged", path));
-  }
-  *optimum = made;
-  made = NULL;
-  if (title) *title = text;
-  if (title) text = NULL;
-done:
-  cavum_hdf5_destroy(&file);
-  cavum_optimum_destroy(&made);
-  free(text);
-  return status;
+  return cavum_store_write_result_with(path, result, cell, options, NULL, error);
 }

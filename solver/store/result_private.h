@@ -41,4 +41,16 @@ cavum_status cavum_store_read_figure(cavum_figure *figure, const cavum_hdf5_file
 cavum_status cavum_store_read_mesh(cavum_result *result, const cavum_hdf5_file *file,
                                    cavum_error *error);
 
+/** A part of a result file that only some files have. */
+typedef struct cavum_result_part {
+  cavum_status (*write)(cavum_hdf5_file *file, const void *data, cavum_error *error);
+  const void *data;
+} cavum_result_part;
+
+/** cavum_store_write_result(), with a part more; NULL for none. */
+cavum_status cavum_store_write_result_with(const char *path, const cavum_result *result,
+                                           const cavum_cell *cell,
+                                           const cavum_solve_options *options,
+                                           const cavum_result_part *part, cavum_error *error);
+
 #endif

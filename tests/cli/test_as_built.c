@@ -98,9 +98,7 @@ START_TEST(bad_usage_is_one_line_and_exit_2) {
                                           "drawing.yaml",
                                           "none.yaml"};
   for (size_t i = 0; i < sizeof arguments / sizeof *arguments; i++) {
-    char line[128];
-    snprintf(line, sizeof line, "$CAVUM as-built %s", arguments[i]);
-    ck_assert_int_eq(run(line), 2);
+    ck_assert_int_eq(run("$CAVUM as-built %s", arguments[i]), 2);
   }
   ck_assert_int_eq(run("$CAVUM as-built built.yaml -q -o built.hdf"), 0);
   ck_assert_int_eq(run("$CAVUM solve built.hdf"), 2);

@@ -49,7 +49,7 @@ START_TEST(help_of_the_program) {
   ck_assert_int_eq(run("$CAVUM --help >a; $CAVUM help >b; cmp a b"), 0);
   ck_assert_int_eq(run("$CAVUM --help >a; $CAVUM help help >b; cmp a b"), 0);
   ck_assert_int_eq(run("$CAVUM figures"), 0);
-  must_contain(read_text("out"), "2 w U / oint |H|^2 dS over metal");
+  must_contain(read_text("out"), "2 omega U / oint |H|^2 dS over metal");
   must_contain(read_text("out"), "  bpk_over_eacc_mT_per_MV_per_m\n");
 }
 END_TEST
