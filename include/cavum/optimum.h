@@ -84,7 +84,9 @@ CAVUM_API const char *cavum_goal_other_path(const cavum_goal *goal, int cell);
 /**
  * Says by how many threads starts are searched from; without it by the calling one alone. Each
  * further thread reads the goal again and has solvers of its own; the outcome is the same.
- * @param[in] threads  1 or more; no more are used than there are starts, nor more than 64.
+ * @param[in]  goal     Open; its search uses them.
+ * @param[in]  threads  1 or more; no more are used than there are starts, nor more than 64.
+ * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_USAGE  no goal, or no thread.
  */
 CAVUM_API cavum_status cavum_goal_set_threads(cavum_goal *goal, int threads, cavum_error *error);

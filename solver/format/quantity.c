@@ -33,6 +33,12 @@ static int last_exponent(double value, double uncertainty) {
   return last;
 }
 
+// How many steps cover an uncertainty. The 1e-6 keeps 3.0000000001 from becoming 4: rounding noise
+// of a sum, not uncertainty.
+static double count_steps(double covered, double step) {
+  return ceil(covered / step * (1.0 - 1e-6));
+}
+
 // The value on the grid of 10^last, as text without exponent, and the uncertainty beside it.
 static void format_plain(char text[CAVUM_QUANTITY_SIZE], double value, double uncertainty, int last,
                          const char *suffix) {
@@ -41,17 +47,14 @@ static void format_plain(char text[CAVUM_QUANTITY_SIZE], double value, double un
   snprintf(digits, sizeof digits, "%.*f", last < 0 ? -last : 0,
            last > 0 ? round(value / step) * step : value);
   double covered = uncertainty + fabs(value - strtod(digits, NULL));
-  // The 1e-6 keeps 3.0000000001 from becoming 4: rounding noise of this sum, not uncertainty.
-  double count = ceil(covered / step * (1.0 - 1e-6));
+  double count = count_steps(covered, step);
   if (last > 0) count *= step;
   snprintf(text, CAVUM_QUANTITY_SIZE, "%s(%.0f)%s", digits, count, suffix);
 }
 
 // Nothing of the value is left beside its uncertainty: 0 +- 1.3e-5, which 0.0(13)e-5 hides.
 static void format_zero(char text[CAVUM_QUANTITY_SIZE], double covered, int last) {
-  double step = pow(10.0, last);
-  // As in format_plain().
-  double count = ceil(covered / step * (1.0 - 1e-6));
+  double count = count_steps(covered, pow(10.0, last));
   if (count < 10.0) {
     snprintf(text, CAVUM_QUANTITY_SIZE, "0 +- %.0fe%d", count, last);
   } else {

@@ -62,7 +62,7 @@ typedef struct cavum_chain_step {
   cavum_stated amount_m;   /**< REMOVE, DEPOSIT: depth; STRETCH: of the whole length; TRIM, WELD: of
                               each side. */
   double plastic_share;    /**< STRETCH: part of the amount that stays. */
-  cavum_step_place place;       /**< TRIM, WELD. */
+  cavum_step_place place;  /**< TRIM, WELD. */
   cavum_depth_shape depth; /**< REMOVE, DEPOSIT; PRESSURE by a deflection table: moved outwards;
                                 LORENTZ: local deflection by pressure. */
   double gradient_v_per_m; /**< LORENTZ by the radiation pressure; 0: by its coefficient. */

@@ -203,11 +203,11 @@ char *cavum_store_scan_summary_to_json_where(const cavum_scan_summary *summary,
 
 // {KEY: [text of each study]} of the keys that differ.
 static bool set_keys(json_t *root, const char *name, const cavum_compared_keys *keys, int count) {
-  json_t *object = json_object();
-  bool good = cavum_json_set(root, name, object);
+  json_t *differing = json_object();
+  bool good = cavum_json_set(root, name, differing);
   for (int i = 0; good && i < keys->count; i++) {
     json_t *values = json_array();
-    good = cavum_json_set(object, keys->names[i], values);
+    good = cavum_json_set(differing, keys->names[i], values);
     for (int k = 0; good && k < count; k++) {
       good = json_array_append_new(values, json_string(keys->values[i * count + k])) == 0;
     }

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Shifts that are close to an eigenvalue of a part of the mesh that is eliminated first.
+#include <stdlib.h>
+
 #include "eigen/pencil_factorise.h"
 #include "random_cells.h"
 #include "solve/solve.h"
 #include "solving.h"
-
-#include <stdlib.h>
 
 // The 39th random cell of a seed on a finer mesh at degree 8: between 4.293 and 4.295 times the k^2
 // of its lowest mode a pivot is small for a hundred-thousandth and more. Found by a look at 80,000

@@ -121,8 +121,8 @@ START_TEST(peaks_on_the_wall_have_a_spread) {
     bool of_e = strstr(info.definition, "largest |E| on metal over E_acc") != NULL;
     bool of_h = strstr(info.definition, "largest mu0 |H| on metal over E_acc") != NULL;
     cavum_wall_spread expected = of_e   ? CAVUM_SPREAD_WALL_E
-                                   : of_h ? CAVUM_SPREAD_WALL_H
-                                          : CAVUM_SPREAD_NONE;
+                                 : of_h ? CAVUM_SPREAD_WALL_H
+                                        : CAVUM_SPREAD_NONE;
     ck_assert_msg(policy->spread == expected, "%s", info.key);
     if (of_e) ck_assert_str_eq(info.unit, "1");
     if (of_h) ck_assert_str_eq(info.unit, "T/(V/m)");
