@@ -8,19 +8,51 @@
 #include "cavum/cavum.h"
 #include "cli/interrupt.h"
 #include "cli/solve_progress.h"
+#include "format/quantity.h"
 
-enum { WIDTH = 16 };
+enum { LEAST_WIDTH = 14, SOLVES_WIDTH = 8, HEADING_SIZE = CAVUM_CELL_KEY_SIZE + 16 };
+
+// A column is as wide as its heading and two blanks.
+static int width_of(const char *heading) {
+  int length = (int)strlen(heading) + 2;
+  return length > LEAST_WIDTH ? length : LEAST_WIDTH;
+}
+
+static void write_heading(char text[HEADING_SIZE], const cavum_front_axis *limit) {
+  snprintf(text, HEADING_SIZE, "%s at %s", limit->what.key, limit->smaller ? "most" : "least");
+}
+
+static const cavum_front_axis *figure_of(const cavum_front *front, int i) {
+  return i == 0 ? &front->objective : &front->axes[i - 1];
+}
+
+static void print_headings(const cavum_front *front) {
+  for (int a = 0; a < front->num_axes; a++) {
+    char heading[HEADING_SIZE];
+    write_heading(heading, &front->axes[a]);
+    printf("%*s", width_of(heading), heading);
+  }
+  for (int i = 0; i <= front->num_axes; i++) {
+    const char *key = figure_of(front, i)->what.key;
+    printf("%*s", width_of(key), key);
+  }
+  printf("%*s\n", SOLVES_WIDTH, "solves");
+}
 
 static void print_point(const cavum_front *front, const cavum_front_point *p) {
-  for (int a = 0; a < front->num_axes; a++) printf("%*.9g", WIDTH, p->limit[a]);
-  for (int a = 0; a <= front->num_axes; a++) {
-    if (p->kind == CAVUM_FRONT_GAP) {
-      printf("%*s%*s", WIDTH, "-", WIDTH, "-");
-    } else {
-      printf("%*.9g%*.2g", WIDTH, p->value[a], WIDTH, p->uncertainty[a]);
-    }
+  for (int a = 0; a < front->num_axes; a++) {
+    char heading[HEADING_SIZE];
+    write_heading(heading, &front->axes[a]);
+    printf("%*.9g", width_of(heading), p->limit[a]);
   }
-  printf("%8d  %s", p->num_solves, cavum_front_kind_word(p->kind));
+  for (int i = 0; i <= front->num_axes; i++) {
+    char text[CAVUM_QUANTITY_SIZE] = "-";
+    if (p->kind != CAVUM_FRONT_GAP) {
+      cavum_quantity_format(text, p->value[i], p->uncertainty[i]);
+    }
+    printf("%*s", width_of(figure_of(front, i)->what.key), text);
+  }
+  printf("%*d  %s", SOLVES_WIDTH, p->num_solves, cavum_front_kind_word(p->kind));
   if (p->kind == CAVUM_FRONT_GAP) printf(" (%s)", cavum_optimum_end_word(p->end));
   printf("\n");
 }
@@ -32,13 +64,7 @@ static void print_front(const cavum_front *front, const char *title) {
          front->mode + 1, count[CAVUM_FRONT_POINT], front->num_solves);
   printf("; %d gaps, %d whose shapes are within tighter limits, %d that others beat\n\n",
          count[CAVUM_FRONT_GAP], count[CAVUM_FRONT_BEYOND], count[CAVUM_FRONT_DOMINATED]);
-  for (int a = 0; a < front->num_axes; a++) {
-    printf("limit %d: %s, at %s\n", a + 1, front->axes[a].what.key,
-           front->axes[a].smaller ? "most" : "least");
-  }
-  printf("figures: %s", front->objective.what.key);
-  for (int a = 0; a < front->num_axes; a++) printf(", %s", front->axes[a].what.key);
-  printf(", each with its uncertainty; solves\n\n");
+  print_headings(front);
   for (int i = 0; i < front->num_points; i++) print_point(front, &front->points[i]);
 }
 

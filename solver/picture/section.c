@@ -26,22 +26,33 @@ static const double LINE_WIDTH = 0.65;
 static const double LEAST_HALF_HEIGHT = 30.0, STRETCHED_HALF_HEIGHT = 62.0;
 static const double LEAST_LENGTH = 40.0, STRETCHED_LENGTH = 110.0;
 
+static const double ROUND_ONES[] = {1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0};
+enum { NUM_ROUND_ONES = sizeof ROUND_ONES / sizeof ROUND_ONES[0] };
+
 // The smallest round number that is not below a ratio.
 static double round_ratio(double ratio) {
-  static const double round_ones[] = {1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0};
   double decade = pow(10.0, floor(log10(ratio)));
-  for (size_t i = 0; i < sizeof round_ones / sizeof round_ones[0]; i++) {
-    if (round_ones[i] * decade >= ratio * (1.0 - 1e-9)) return round_ones[i] * decade;
+  for (int i = 0; i < NUM_ROUND_ONES; i++) {
+    if (ROUND_ONES[i] * decade >= ratio * (1.0 - 1e-9)) return ROUND_ONES[i] * decade;
   }
   return 10.0 * decade;
 }
 
+// The largest round number that is not above a ratio.
+static double round_ratio_below(double ratio) {
+  double decade = pow(10.0, floor(log10(ratio)));
+  for (int i = NUM_ROUND_ONES - 1; i > 0; i--) {
+    if (ROUND_ONES[i] * decade <= ratio * (1.0 + 1e-9)) return ROUND_ONES[i] * decade;
+  }
+  return decade;
+}
+
 // A scale that makes an extent that is too short so long on the page, a round multiple of the other
-// scale.
+// scale; where the page has no room for that, the largest round multiple that it has room for.
 static double stretch(double scale, double extent, double least, double wanted, double room) {
   if (extent * scale >= least) return scale;
-  double stretched = scale * round_ratio(wanted / (extent * scale));
-  return cavum_min(stretched, cavum_max(scale, room / extent));
+  double most = room / (extent * scale), ratio = round_ratio(wanted / (extent * scale));
+  return scale * (ratio <= most ? ratio : cavum_max(1.0, round_ratio_below(most)));
 }
 
 cavum_section cavum_section_fit(const cavum_scene *scene, cavum_picture_field field, bool is_mesh,
@@ -296,7 +307,7 @@ static void add_stretch(cavum_flow *flow, const cavum_section *section) {
   double ratio = section->scale_r / section->scale_z;
   char text[80];
   if (fabs(ratio - 1.0) < 1e-6) return;
-  snprintf(text, sizeof text, "not to scale: %s stretched %.2g times", ratio > 1.0 ? "r" : "z",
+  snprintf(text, sizeof text, "not to scale: %s stretched %.6g times", ratio > 1.0 ? "r" : "z",
            ratio > 1.0 ? ratio : 1.0 / ratio);
   cavum_flow_add_text(flow, text);
 }

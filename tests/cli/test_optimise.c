@@ -132,6 +132,29 @@ START_TEST(worst_case_within_tolerances) {
 }
 END_TEST
 
+// A front: a column for each limit and figure, and each figure with its uncertainty in parentheses.
+START_TEST(a_front_is_a_table) {
+  program_write_text(folder, "goal.yaml",
+                     GOAL "front: {epk_over_eacc: {from: 2.0, to: 2.4, points: 2}}\n");
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml"), 0);
+  const char *heading = strstr(read_text("out"), "\n  epk_over_eacc at most  bpk_over_eacc");
+  printf("%s\n", read_text("out"));
+  ck_assert_ptr_nonnull(heading);
+  double limit = 0.0;
+  char objective[40] = "", figure[40] = "";
+  ck_assert_int_eq(sscanf(heading, "\n%*[^\n] %lf %39s %39s", &limit, objective, figure), 3);
+  ck_assert_double_eq(limit, 2.4);
+  for (const char *text = objective; text; text = text == objective ? figure : NULL) {
+    double value = 0.0;
+    int uncertainty = 0;
+    char end = 0;
+    ck_assert_int_eq(sscanf(text, "%lf(%d%c", &value, &uncertainty, &end), 3);
+    ck_assert_int_eq(end, ')');
+    ck_assert_int_lt(uncertainty, 30);  // One digit, or two from 10 to 29.
+  }
+}
+END_TEST
+
 START_TEST(what_cannot_be_is_said) {
   program_write_text(folder, "goal.yaml", GOAL "solves: 1\n");
   ck_assert_int_eq(run("$CAVUM optimise goal.yaml --cell best.yaml"), 1);
@@ -149,6 +172,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, the_file_tells_the_search);
   tcase_add_test(tests, cells_that_share_dimensions);
   tcase_add_test(tests, worst_case_within_tolerances);
+  tcase_add_test(tests, a_front_is_a_table);
   tcase_add_test(tests, what_cannot_be_is_said);
 }
 

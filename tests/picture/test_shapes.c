@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Cells that are hard to draw: long and thin, flat, with sharp corners of both kinds.
+#include <math.h>
 #include <string.h>
 
 #include "cavum/cavum.h"
@@ -48,6 +49,20 @@ static char *draw(const cavum_result *result) {
   return bytes;
 }
 
+// On a page with little room, too, the scales differ by a number of at most two digits, the second
+// a 5 or a 0.
+static void check_round(const cavum_scene *scene) {
+  for (double room = 90.0; room < 800.0; room += 7.0) {
+    cavum_section section = cavum_section_fit(scene, CAVUM_PICTURE_BOTH, false,
+                                              CAVUM_ALONG_WALL_NOTHING, 0, 0, room, 0.6 * room);
+    double ratio = section.scale_r / section.scale_z;
+    if (ratio < 1.0) ratio = 1.0 / ratio;
+    double steps = 2.0 * ratio / pow(10.0, floor(log10(ratio) + 1e-9));
+    ck_assert_double_eq_tol(steps, round(steps), 1e-6);
+    ck_assert_double_ge(ratio, 1.0 - 1e-9);
+  }
+}
+
 // The scales differ by a round number exactly where the picture says so.
 static void check_stretch(double length_mm, double radius_mm, const char *says) {
   cavum_result *result = solve_pillbox(length_mm, radius_mm);
@@ -63,6 +78,7 @@ static void check_stretch(double length_mm, double radius_mm, const char *says) 
   // Room for two numbers, 9.5 points high, on each axis and each half of the colour scales.
   ck_assert_double_ge(section.plot.height, 86.0);
   ck_assert_double_ge(section.plot.width, 66.0);
+  check_round(&scene);
   char *svg = draw(result);
   ck_assert_int_eq(strstr(svg, "not to scale") != NULL, says != NULL);
   if (says) ck_assert_ptr_nonnull(strstr(svg, says));
@@ -77,6 +93,7 @@ START_TEST(long_and_flat_cells_are_stretched) {
   check_stretch(970.0, 110.0, NULL);  // Five cells with their tubes: to scale it has the room.
   check_stretch(800.0, 20.0, "r stretched");
   check_stretch(10.0, 200.0, "z stretched");
+  check_stretch(2.0, 300.0, "z stretched 100 times");  // No power of ten beside it.
 }
 END_TEST
 
