@@ -115,3 +115,5 @@ void cavum_ticks_widen(double *low, double *high, double margin) {
   *low -= margin * span;
   *high += margin * span;
 }
+
+const char *cavum_ticks_sign(double change) { return change < 0.0 ? MINUS : "+"; }

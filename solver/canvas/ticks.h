@@ -36,6 +36,9 @@ void cavum_ticks_logarithmic(cavum_ticks *ticks, double low, double high, int wa
 /** A range around values with a margin, as a plot shows it; widens an empty one. */
 void cavum_ticks_widen(double *low, double *high, double margin);
 
+/** The sign of a change: plus, or the minus of mathematics. Static. */
+const char *cavum_ticks_sign(double change);
+
 /** A number with a few significant digits: plain from 1e-4 to 1e6, else m x 10^{n}. */
 void cavum_ticks_format(char text[24], double value, int digits);
 

@@ -13,6 +13,37 @@ enum { CELL = 32 };
 static double in_um(double m) { return cavum_in_unit(m, CAVUM_UNIT_UM); }
 static double in_khz(double hz) { return cavum_in_unit(hz, CAVUM_UNIT_KHZ); }
 
+/** A number, or a dash. */
+typedef struct cell_text {
+  char text[CELL];
+} cell_text;
+
+// How the points were moved onto the drawing; those of one plane go along the axis alone.
+static void print_fit(FILE *out, const double motion[5]) {
+  bool across = motion[0] != 0.0 || motion[1] != 0.0 || motion[3] != 0.0 || motion[4] != 0.0;
+  if (!across && motion[2] == 0.0) {
+    fprintf(out, "best fit     points as they were measured\n");
+  } else if (!across) {
+    fprintf(out, "best fit     points moved along z by %+.4g mm\n", cavum_in_mm(motion[2]));
+  } else {
+    fprintf(
+        out,
+        "best fit     points moved along x, y, z by %+.4g, %+.4g, %+.4g mm, tilted about x, y by "
+        "%+.3g, %+.3g mrad\n",
+        cavum_in_mm(motion[0]), cavum_in_mm(motion[1]), cavum_in_mm(motion[2]), 1e3 * motion[3],
+        1e3 * motion[4]);
+  }
+}
+
+// As many digits as the solver is sure of.
+static cell_text solved(double value, double numerical) {
+  cell_text made = {"-"};
+  int decimals = numerical > 0.0 ? (int)ceil(-log10(numerical)) : 6;
+  decimals = decimals < 0 ? 0 : decimals > 6 ? 6 : decimals;
+  if (isfinite(value)) snprintf(made.text, sizeof made.text, "%.*f", decimals, value);
+  return made;
+}
+
 static void print_points(FILE *out, const cavum_as_built *b) {
   fprintf(out, "\npoints       %lld, used %lld", (long long)b->num_points, (long long)b->num_used);
   if (b->num_outliers > 0) fprintf(out, ", outliers %lld", (long long)b->num_outliers);
@@ -23,15 +54,9 @@ static void print_points(FILE *out, const cavum_as_built *b) {
   if (b->probe_uncertainty_m > 0.0) {
     fprintf(out, "; of all points alike %.3g um", in_um(b->probe_uncertainty_m));
   }
-  fprintf(out, "\nbest fit     shift %.4g, %.4g, %.4g mm, tilt %.3g, %.3g mrad\n",
-          cavum_in_mm(b->motion[0]), cavum_in_mm(b->motion[1]), cavum_in_mm(b->motion[2]),
-          1e3 * b->motion[3], 1e3 * b->motion[4]);
+  fputc('\n', out);
+  print_fit(out, b->motion);
 }
-
-/** A number, or a dash. */
-typedef struct cell_text {
-  char text[CELL];
-} cell_text;
 
 static cell_text number(const char *form, double value) {
   cell_text made = {"-"};
@@ -47,8 +72,9 @@ static void print_figure(FILE *out, const cavum_as_built *b, cavum_figure_id id)
   char name[128];
   snprintf(name, sizeof name, "%s%s%s", cavum_figure_describe(id).long_name,
            unit.name[0] ? ", " : "", unit.name);
-  fprintf(out, "%-30.30s %13s %13s %11s %11s %9s %9s", name, number("%.9g", f->drawn / one).text,
-          number("%.9g", f->value / one).text, number("%+.4g", change / one).text,
+  fprintf(out, "%-30.30s %13s %13s %11s %11s %9s %9s", name,
+          solved(f->drawn / one, f->numerical / one).text,
+          solved(f->value / one, f->numerical / one).text, number("%+.4g", change / one).text,
           number("%+.4g", f->by_deviation / one).text, number("%.2g", f->by_noise / one).text,
           number("%.2g", fabs(f->by_probe) / one).text);
   fprintf(out, " %9s", number("%.2g", f->uncertainty / one).text);
@@ -71,7 +97,7 @@ static void print_figures(FILE *out, const cavum_as_built *b) {
 static void print_sections(FILE *out, const cavum_as_built *b) {
   double sum = 0.0;
   fprintf(out, "\n%-32s %10s %12s %10s %9s\n", "Wall from z, r to z, r / mm", "length/mm",
-          "deviation/um", "f / kHz", "u / kHz");
+          "deviation/um", "change/kHz", "u / kHz");
   for (int k = 0; k < b->num_sections; k++) {
     const cavum_as_built_section *s = &b->sections[k];
     fprintf(out, "%7.1f %7.1f  %7.1f %7.1f %10.2f %+12.1f %+10.2f %9.2f\n",

@@ -7,6 +7,7 @@
 
 #include "base/base.h"
 #include "optimum/rates.h"
+#include "optimum/robust.h"
 #include "optimum/wall_places.h"
 #include "solve/options.h"
 
@@ -296,7 +297,9 @@ static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, 
   status = cavum_geometry_measure(&g, &cell, false, error);
   for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
     int id = shape_of(&goal->quantities[i]);
-    if (goal->quantities[i].cell == c && id >= 0) values[i] = g->value[id];
+    const cavum_goal_quantity *q = &goal->quantities[i];
+    if (q->cell != c || id < 0) continue;
+    values[i] = g->value[id] + q->worse * cavum_robust_margin(q, place, goal->num_variables);
   }
   cavum_geometry_destroy(&g);
   if (owned) cavum_cell_clear(&cell);
@@ -315,10 +318,7 @@ cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const
 // A figure in the worst case: what tolerances add for the worse.
 static void add_margin(cavum_optimum_value *v, const cavum_goal_quantity *q, const double *place,
                        int num_variables) {
-  double margin = q->margin.value;
-  for (int j = 0; j < num_variables; j++) {
-    margin += q->margin.slope[j] * (place[j] - q->margin.at[j]);
-  }
+  double margin = cavum_robust_margin(q, place, num_variables);
   if (!(margin > 0.0)) return;
   double added = q->worse * margin, before = v->value, after = before + added;
   for (int k = 0; k < v->num_places; k++) {

@@ -81,7 +81,7 @@ cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum
 bool cavum_optimum_is_of_shape(const cavum_goal_quantity *quantity);
 
 /**
- * Figures of the shape alone.
+ * Figures of the shape alone, in the worst case where tolerances are.
  * @param[out] values  Shape [quantities]: those of the shape are set.
  * @param[in]  place   Shape [num_variables].
  * @retval CAVUM_ERR_GEOMETRY  no shape.

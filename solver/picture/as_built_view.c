@@ -8,10 +8,13 @@
 
 #include "base/base.h"
 #include "base/units.h"
+#include "canvas/flow.h"
 #include "canvas/plot.h"
+#include "canvas/ticks.h"
 
 static const double PAGE_WIDTH = 820.0, LEFT_ROOM = 78.0, RIGHT_ROOM = 16.0;
-static const double PANEL_HEIGHT = 132.0, PANEL_GAP = 18.0, HEAD_ROOM = 14.0, FOOT_ROOM = 44.0;
+static const double PANEL_HEIGHT = 132.0, PANEL_GAP = 18.0, HEAD_ROOM = 14.0, FOOT_ROOM = 44.0,
+                    KEY_ROOM = 14.0;
 static const double AXIS_ROOM = 0.06;
 
 enum { PANELS = 4 };
@@ -76,7 +79,7 @@ static void draw_panel(cavum_page *page, const cavum_as_built *b, const panel *p
   plot.horizontal = (cavum_plot_axis){.low = 0.0,
                                       .high = cavum_in_mm(b->along_m[b->num_places - 1]),
                                       .hide_labels = !last,
-                                      .label = last ? "along the wall in mm" : ""};
+                                      .label = last ? "along the wall of the drawing in mm" : ""};
   plot.vertical = axis_of(p, b->num_places);
   cavum_plot_draw_frame(page->canvas, &plot);
   if (plot.vertical.low < 0.0) {
@@ -90,6 +93,30 @@ static void draw_panel(cavum_page *page, const cavum_as_built *b, const panel *p
   page->y += PANEL_HEIGHT + PANEL_GAP;
 }
 
+// Where the wall begins, and what the curves are.
+static void draw_keys(cavum_page *page, const cavum_as_built *b) {
+  char text[160];
+  double z_mm = cavum_in_mm(b->z_m[0]);
+  cavum_flow flow = cavum_flow_start(page->canvas, CAVUM_PAGE_MARGIN + 8.0,
+                                     page->width - CAVUM_PAGE_MARGIN, page->y + KEY_ROOM);
+  cavum_flow_add_line(&flow, "deviation outwards: metal that is missing", CAVUM_INK_FIRST,
+                      CAVUM_DASH_NONE, 1.4);
+  cavum_flow_add_line(&flow, "deviation with its standard uncertainty", CAVUM_INK_MUTED,
+                      CAVUM_DASH_NONE, 0.7);
+  cavum_flow_break(&flow);
+  cavum_flow_add_line(&flow,
+                      "change of the frequency for a wall that is 1 \xc2\xb5m farther out, per mm "
+                      "of wall",
+                      CAVUM_INK_THIRD, CAVUM_DASH_NONE, 1.4);
+  cavum_flow_add_line(&flow, "the same for the deviation", CAVUM_INK_SECOND, CAVUM_DASH_NONE, 1.4);
+  cavum_flow_break(&flow);
+  snprintf(text, sizeof text, "The wall begins at z = %s%.1f mm, r = %.1f mm.",
+           z_mm < 0.0 ? cavum_ticks_sign(z_mm) : "", fabs(z_mm), cavum_in_mm(b->r_m[0]));
+  cavum_flow_add_text(&flow, text);
+  cavum_flow_break(&flow);
+  page->y = flow.y;
+}
+
 static cavum_status draw_content(cavum_page *page, void *data, cavum_error *error) {
   const cavum_as_built *b = data;
   const cavum_as_built_figure *f = &b->figures[CAVUM_FIGURE_FREQUENCY];
@@ -98,15 +125,17 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   double *work = cavum_alloc(2 * (int64_t)b->num_places, sizeof *work);
   if (!work) return cavum_fail_memory(error);
   snprintf(line, sizeof line,
-           "%s%sas built %.4f MHz, %+.1f kHz from the drawing, standard uncertainty %.2g kHz",
+           "%s%sas built %.4f MHz, %s%.1f kHz from the drawing, standard uncertainty %.2g kHz",
            b->label, b->label[0] ? ": " : "", cavum_in_mhz(f->value),
-           cavum_in_unit(f->value - f->drawn, CAVUM_UNIT_KHZ),
+           cavum_ticks_sign(f->value - f->drawn),
+           fabs(cavum_in_unit(f->value - f->drawn, CAVUM_UNIT_KHZ)),
            cavum_in_unit(f->uncertainty, CAVUM_UNIT_KHZ));
   cavum_page_draw_heading(page, b->title, line);
   page->y += HEAD_ROOM;
   set_panels(panels, b);
   for (int k = 0; k < PANELS; k++) draw_panel(page, b, &panels[k], k == PANELS - 1, work);
   page->y += FOOT_ROOM - PANEL_GAP;
+  draw_keys(page, b);
   free(work);
   return CAVUM_OK;
 }

@@ -12,9 +12,11 @@
 #include "base/units.h"
 #include "canvas/flow.h"
 #include "canvas/plot.h"
+#include "canvas/ticks.h"
 
 static const double PAGE_WIDTH = 820.0, ROW_HEIGHT = 28.0, BAR_HEIGHT = 12.0;
 static const double HEAD_ROOM = 10.0, FOOT_ROOM = 46.0, KEY_ROOM = 26.0, LEAST_LABEL_ROOM = 80.0;
+static const double BELOW_LAST_AIM = 6.0;  // Its mark does not touch the frame.
 static const double MARK_RADIUS = 4.0, NAME_GAP = 8.0, VALUE_ROOM = 92.0;
 static const double KEY_WIDTH = 14.0, KEY_STEP = 170.0;
 
@@ -40,7 +42,7 @@ static cavum_plot_axis axis_of(const cavum_steps_result *result) {
     widen(&low, &high, from_drawing_khz(result, step->aim_hz + tolerance_hz));
     widen(&low, &high, from_drawing_khz(result, step->measured_hz));
   }
-  double room = 0.04 * cavum_max(high - low, 1.0);
+  double room = 0.07 * cavum_max(high - low, 1.0);
   return (cavum_plot_axis){
       .low = low - room, .high = high + room, .label = "frequency from that of the drawing in kHz"};
 }
@@ -69,9 +71,12 @@ static void draw_names(cavum_page *page, const cavum_plot *plot, const cavum_ste
     const cavum_step *step = result->steps[i];
     char text[32];
     double y = middle_of(plot, i) + 3.5;
-    snprintf(
-        text, sizeof text, i == 0 ? "%.4f MHz" : "%+.1f kHz",
-        i == 0 ? cavum_in_mhz(step->frequency_hz) : cavum_in_unit(step->change_hz, CAVUM_UNIT_KHZ));
+    if (i == 0) {
+      snprintf(text, sizeof text, "%.4f MHz", cavum_in_mhz(step->frequency_hz));
+    } else {
+      snprintf(text, sizeof text, "%s%.1f kHz", cavum_ticks_sign(step->change_hz),
+               fabs(cavum_in_unit(step->change_hz, CAVUM_UNIT_KHZ)));
+    }
     cavum_canvas_text(page->canvas, plot->x - NAME_GAP, y, step->name, &name);
     cavum_canvas_text(page->canvas, plot->x + plot->width + NAME_GAP, y, text, &value);
   }
@@ -159,7 +164,7 @@ static cavum_status draw_content(cavum_page *page, void *data, cavum_error *erro
   cavum_plot plot = {.x = left,
                      .y = page->y + HEAD_ROOM,
                      .width = page->width - CAVUM_PAGE_MARGIN - VALUE_ROOM - left,
-                     .height = ROW_HEIGHT * result->num_steps,
+                     .height = ROW_HEIGHT * result->num_steps + BELOW_LAST_AIM,
                      .no_upright_marks = true};
   plot.horizontal = axis_of(result);
   plot.vertical = (cavum_plot_axis){.high = 1.0, .label = ""};

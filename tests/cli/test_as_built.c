@@ -49,6 +49,8 @@ START_TEST(what_is_printed_is_stored_drawn_and_reported) {
   ck_assert_ptr_nonnull(strstr(table, "Pillbox & 3"));
   ck_assert_ptr_nonnull(strstr(table, "points       200, used 200"));
   ck_assert_ptr_nonnull(strstr(table, "of all points alike 3 um"));
+  ck_assert_ptr_nonnull(strstr(table, "best fit     points as they were measured\n"));
+  ck_assert_ptr_nonnull(strstr(table, "deviation/um change/kHz"));
   json_error_t error;
   json_t *root = json_loads(program_read_text(folder, "built.json"), 0, &error);
   ck_assert_msg(root != NULL, "%s", error.text);
@@ -79,6 +81,9 @@ START_TEST(what_is_printed_is_stored_drawn_and_reported) {
   ck_assert_int_eq(run("$CAVUM draw built.hdf -o built.svg && $CAVUM report built.hdf -o b.html"),
                    0);
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "built.svg"), "Pillbox &amp; 3"));
+  ck_assert_ptr_nonnull(
+      strstr(program_read_text(folder, "built.svg"), "The wall begins at z = "));
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "built.svg"), "standard uncertainty"));
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "b.html"), "Pieces of the wall"));
   // Its own files are replaced, others are not.
   ck_assert_int_eq(run("$CAVUM as-built built.yaml -q --json built.json -o built.hdf"), 0);

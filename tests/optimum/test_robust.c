@@ -4,6 +4,7 @@
 #include "base/base.h"
 #include "cavum/optimum.h"
 #include "cavum/tolerance.h"
+#include "optimum/point.h"
 #include "solving.h"
 
 #define PILLBOX                                                    \
@@ -135,6 +136,53 @@ START_TEST(peaks_in_the_worst_case) {
 }
 END_TEST
 
+#define ANGLE_GOAL                                                          \
+  "vary: {equator_ellipse.axial_mm: {from: 36, to: 50}}\n"                  \
+  "hold: {frequency_MHz: 1300, by: equator_radius_mm, from: 95, to: 110}\n" \
+  "minimise: bpk_over_eacc_mT_per_MV_per_m\n"                               \
+  "limits: {wall_angle_deg: {least: 5}}\nstarts: 1\n"
+
+// What the search measures without a solve has the margin of its place: the limit on the wall angle
+// comes second, behind the objective.
+START_TEST(shapes_are_measured_with_their_margins) {
+  const double place[2] = {0.5, 0.4};
+  double nominal[CAVUM_GOAL_MOST_QUANTITIES], worst[CAVUM_GOAL_MOST_QUANTITIES];
+  cavum_cell cell = solving_read(INNER_CELL);
+  cavum_goal *goal = NULL;
+  ck_assert_int_eq(
+      cavum_goal_open_text(&goal, ANGLE_GOAL "robust: {deviations: 2}\n",
+                           strlen(ANGLE_GOAL "robust: {deviations: 2}\n"), NULL, &cell, NULL),
+      CAVUM_OK);
+  ck_assert_str_eq(goal->quantities[1].what.key, "wall_angle_deg");
+  ck_assert_int_eq(cavum_optimum_measure(nominal, goal, place, NULL), CAVUM_OK);
+  goal->quantities[1].margin =
+      (cavum_goal_margin){.value = 0.01, .at = {0.4, 0.4}, .slope = {0.02, 0.0}};
+  ck_assert_int_eq(cavum_optimum_measure(worst, goal, place, NULL), CAVUM_OK);
+  CAVUM_CHECK_NEAR(worst[1], nominal[1] - 0.012, 1e-15);
+  cavum_goal_close(&goal);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
+// A limit on the shape alone keeps its two deviations.
+START_TEST(shape_in_the_worst_case) {
+  if (!getenv("CAVUM_LONG_TESTS")) return;
+  cavum_optimum *o = optimise(INNER_CELL, ANGLE_GOAL "robust: {deviations: 2}\n");
+  cavum_cell cell = solving_read(o->cell_text);
+  cavum_geometry *shape = NULL;
+  ck_assert_int_eq(cavum_geometry_measure(&shape, &cell, false, NULL), CAVUM_OK);
+  double angle_deg = shape->value[CAVUM_GEOMETRY_WALL_ANGLE] * 180.0 / CAVUM_PI;
+  printf("%d solves: %.6f deg less %.6f deg\n", o->num_solves, angle_deg, o->limits[0].margin);
+  ck_assert(o->met);
+  ck_assert_double_gt(o->limits[0].margin, 0.05);
+  // Met to a tenth of 1e-4, the margin to half of that.
+  CAVUM_CHECK_NEAR(angle_deg - o->limits[0].margin, 5.0, 1e-4 * 5.0);
+  cavum_geometry_destroy(&shape);
+  cavum_cell_clear(&cell);
+  cavum_optimum_destroy(&o);
+}
+END_TEST
+
 static const struct {
   const char *cell, *text, *message;
 } refused[] = {
@@ -164,6 +212,8 @@ END_TEST
 static void add(TCase *tests) {
   tcase_add_test(tests, limit_in_the_worst_case);
   tcase_add_test(tests, peaks_in_the_worst_case);
+  tcase_add_test(tests, shapes_are_measured_with_their_margins);
+  tcase_add_test(tests, shape_in_the_worst_case);
   tcase_add_loop_test(tests, what_is_wrong_is_said, 0, sizeof refused / sizeof *refused);
 }
 
