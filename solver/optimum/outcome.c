@@ -9,8 +9,8 @@
 #include "base/base.h"
 #include "cavum/cell_text.h"
 #include "cell/cell_edit.h"
+#include "optimum/point.h"
 #include "optimum/rates.h"
-#include "optimum/robust.h"
 #include "optimum/rounding.h"
 #include "solve/options.h"
 #include "yaml/writer.h"
@@ -119,7 +119,7 @@ static void fill_limits(cavum_optimum *made, const cavum_search *search, const c
     limit->value = v->figure / q->what.unit_si;
     limit->uncertainty = v->uncertainty / q->what.unit_si;
     limit->margin =
-        cavum_robust_margin(q, last->here->place, goal->num_variables) / q->what.unit_si;
+        cavum_optimum_margin(q, last->here->place, goal->num_variables) / q->what.unit_si;
     // Of a value that is held exactly: how it had better change.
     limit->active = most > least && most > 0.0 ? 1 : least > 0.0 ? -1 : 0;
     double scale = limit->active < 0   ? fabs(cavum_rows_scale(q, cavum_rows_limit(q, -1.0), -1.0))

@@ -7,7 +7,6 @@
 
 #include "base/base.h"
 #include "optimum/rates.h"
-#include "optimum/robust.h"
 #include "optimum/wall_places.h"
 #include "solve/options.h"
 
@@ -286,6 +285,14 @@ static cavum_status make_cell(cavum_cell *cell, bool *owned, const cavum_goal *g
   return status == CAVUM_ERR_INPUT ? CAVUM_ERR_GEOMETRY : status;
 }
 
+double cavum_optimum_margin(const cavum_goal_quantity *quantity, const double *place,
+                            int num_variables) {
+  const cavum_goal_margin *m = &quantity->margin;
+  double margin = m->value;
+  for (int j = 0; j < num_variables; j++) margin += m->slope[j] * (place[j] - m->at[j]);
+  return cavum_max(margin, 0.0);
+}
+
 static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, const double *place,
                                  cavum_error *error) {
   cavum_cell cell;
@@ -299,7 +306,7 @@ static cavum_status measure_cell(double *values, const cavum_goal *goal, int c, 
     int id = shape_of(&goal->quantities[i]);
     const cavum_goal_quantity *q = &goal->quantities[i];
     if (q->cell != c || id < 0) continue;
-    values[i] = g->value[id] + q->worse * cavum_robust_margin(q, place, goal->num_variables);
+    values[i] = g->value[id] + q->worse * cavum_optimum_margin(q, place, goal->num_variables);
   }
   cavum_geometry_destroy(&g);
   if (owned) cavum_cell_clear(&cell);
@@ -318,7 +325,7 @@ cavum_status cavum_optimum_measure(double *values, const cavum_goal *goal, const
 // A figure in the worst case: what tolerances add for the worse.
 static void add_margin(cavum_optimum_value *v, const cavum_goal_quantity *q, const double *place,
                        int num_variables) {
-  double margin = cavum_robust_margin(q, place, num_variables);
+  double margin = cavum_optimum_margin(q, place, num_variables);
   if (!(margin > 0.0)) return;
   double added = q->worse * margin, before = v->value, after = before + added;
   for (int k = 0; k < v->num_places; k++) {

@@ -77,6 +77,10 @@ void cavum_optimum_solving_clear(cavum_optimum_solving *solving);
 cavum_status cavum_optimum_point_solve(cavum_optimum_point *point, cavum_optimum_solving *solving,
                                        const double *place, cavum_error *error);
 
+/** What tolerances add to a quantity at a place, SI, >= 0. */
+double cavum_optimum_margin(const cavum_goal_quantity *quantity, const double *place,
+                            int num_variables);
+
 /** Whether a quantity is a figure of the shape alone, which takes no solve. */
 bool cavum_optimum_is_of_shape(const cavum_goal_quantity *quantity);
 

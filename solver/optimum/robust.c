@@ -19,14 +19,6 @@ static const double STEP = 0.01;
 static const double MET = 0.5;
 enum { MOST_PASSES = 5 };
 
-double cavum_robust_margin(const cavum_goal_quantity *quantity, const double *place,
-                           int num_variables) {
-  const cavum_goal_margin *m = &quantity->margin;
-  double margin = m->value;
-  for (int j = 0; j < num_variables; j++) margin += m->slope[j] * (place[j] - m->at[j]);
-  return cavum_max(margin, 0.0);
-}
-
 cavum_status cavum_robust_read(cavum_goal *goal, const char *file, cavum_error *error) {
   const cavum_study *study = goal->study;
   if (!file) {
@@ -86,7 +78,7 @@ static cavum_status fit_margins(double *change, cavum_goal *goal, const cavum_se
   *change = 0.0;
   for (int i = 0; i < goal->num_quantities && status == CAVUM_OK; i++) {
     cavum_goal_quantity *q = &goal->quantities[i];
-    double off = fabs(here[i] - cavum_robust_margin(q, place, n));
+    double off = fabs(here[i] - cavum_optimum_margin(q, place, n));
     double size = cavum_max(fabs(best->here->values[i].value), q->what.unit_si * 1e-3);
     *change = cavum_max(*change, off / (size * goal->study->cell.accuracy_other_figures));
     q->margin = (cavum_goal_margin){.value = here[i]};

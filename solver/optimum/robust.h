@@ -26,8 +26,4 @@ cavum_status cavum_robust_search(cavum_search *best, cavum_goal *goal, cavum_opt
  */
 cavum_status cavum_robust_read(cavum_goal *goal, const char *file, cavum_error *error);
 
-/** What tolerances add to a quantity at a place, SI, >= 0. */
-double cavum_robust_margin(const cavum_goal_quantity *quantity, const double *place,
-                           int num_variables);
-
 #endif
