@@ -17,6 +17,9 @@ static const double GRADED_EXPONENT = 0.9, ROUNDING_OF_LAYERS = 5.0;
 
 double cavum_mode_history_tail(const cavum_history *history, cavum_convergence convergence,
                                double rounding_floor, double exponent, int degree) {
+  if (exponent < 1.0 && convergence == CAVUM_CONVERGENCE_STEADY) {
+    convergence = CAVUM_CONVERGENCE_STEADY_BEHIND_CORNERS;
+  }
   double tail = cavum_uncertainty_of_last(history, convergence, rounding_floor);
   double power = 4.0 * exponent;
   if (exponent >= CAVUM_SMOOTH_EXPONENT || exponent == 1.0) return tail;

@@ -31,6 +31,8 @@ void cavum_history_add(cavum_history *history, double value, double spread, doub
 /** How the error of a number falls with the degree. */
 typedef enum cavum_convergence {
   CAVUM_CONVERGENCE_STEADY, /**< Eigenvalues and integrals of energy: monotone, one ratio. */
+  /** The same behind corners that mesh layers are graded towards: some degrees add little. */
+  CAVUM_CONVERGENCE_STEADY_BEHIND_CORNERS,
   CAVUM_CONVERGENCE_SIGNED, /**< Voltages: the error changes its sign and is small by luck. */
   CAVUM_CONVERGENCE_UNEVEN, /**< Point values: uneven where the curvature of the wall jumps. */
   CAVUM_CONVERGENCE_SPREAD  /**< The same with a spread as the change. */

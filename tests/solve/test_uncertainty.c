@@ -6,8 +6,9 @@
 #include "solve/uncertainty.h"
 #include "support.h"
 
-static const cavum_convergence kinds[] = {CAVUM_CONVERGENCE_STEADY, CAVUM_CONVERGENCE_SIGNED,
-                                          CAVUM_CONVERGENCE_UNEVEN};
+static const cavum_convergence kinds[] = {CAVUM_CONVERGENCE_STEADY,
+                                          CAVUM_CONVERGENCE_STEADY_BEHIND_CORNERS,
+                                          CAVUM_CONVERGENCE_SIGNED, CAVUM_CONVERGENCE_UNEVEN};
 enum { NUM_KINDS = sizeof kinds / sizeof *kinds };
 
 // q_n = 1 + size x^n, with alternating signs if wanted: covered from the third value on, and not
