@@ -212,15 +212,17 @@ void cavum_html_row(cavum_html *html, int num_cells, const char *const *cells,
     const char *definition = strcmp(columns[i], "definition") == 0 ? " class=\"definition\"" : "";
     fputs(i == 0 ? "<th scope=\"row\"" : "<td", html->out);
     fputs(number ? " class=\"number\"" : definition, html->out);
-    if (html->wide && i > 0) {
+    // On a narrow page a row stands as a list: what is no name says what it is.
+    if (html->wide && (i > 0 || number)) {
       fputs(" data-label=\"", html->out);
       cavum_markup_write(html->out, columns[i] + number);
       fputs("\"", html->out);
     }
     fputs(">", html->out);
-    if (i == 0 && is_ours(columns[i], i)) {
+    bool ours = is_ours(columns[i], i) && !(i == 0 && number);  // A number is no formula.
+    if (i == 0 && ours) {
       write_heading(html->out, cells[i]);
-    } else if (is_ours(columns[i], i) || names_resistance(columns[i], cells[i])) {
+    } else if (ours || names_resistance(columns[i], cells[i])) {
       cavum_formula_write(html->out, cells[i], strcmp(columns[i], "definition") == 0);
     } else {
       cavum_markup_write(html->out, cells[i]);

@@ -17,6 +17,26 @@ static void write_number(char text[96], const char *form, double value) {
   cavum_html_beautify(text, 96, number);
 }
 
+// How the wall was measured.
+static void write_points(cavum_html *html, const cavum_as_built *b) {
+  char text[256];
+  snprintf(
+      text, sizeof text,
+      "%lld points, %lld of them used (%lld too far off, %lld beyond the ends). Scatter of the "
+      "points: stated %.3g \xc2\xb5m, found %.3g \xc2\xb5m.",
+      (long long)b->num_points, (long long)b->num_used, (long long)b->num_outliers,
+      (long long)b->num_beyond, cavum_in_unit(b->stated_scatter_m, CAVUM_UNIT_UM),
+      cavum_in_unit(b->found_scatter_m, CAVUM_UNIT_UM));
+  cavum_html_paragraph(html, "", text);
+}
+
+// As many digits as the solver is sure of.
+static void write_solved(char text[96], double value, double numerical) {
+  int decimals = numerical > 0.0 ? (int)ceil(-log10(numerical)) : 6;
+  decimals = decimals < 0 ? 0 : decimals > 6 ? 6 : decimals;
+  snprintf(text, 96, "%.*f", decimals, value);
+}
+
 static void write_head(cavum_html *html, const cavum_as_built *built) {
   char text[128];
   fputs("<header><h1>", html->out);
@@ -25,6 +45,7 @@ static void write_head(cavum_html *html, const cavum_as_built *built) {
         html->out);
   snprintf(text, sizeof text, "Mode %s.", built->label[0] ? built->label : "without a label");
   cavum_html_paragraph(html, "", text);
+  write_points(html, built);
   fputs(
       "</header>\n<nav aria-label=\"Contents\"><ul>\n"
       "<li><a href=\"#wall\">Along the wall</a></li>\n<li><a href=\"#figures\">Figures</a></li>\n"
@@ -49,18 +70,22 @@ static void write_figures(cavum_html *html, const cavum_as_built *built) {
   static const char *const columns[] = {
       "figure", "#drawing", "#as built", "#by wall", "#u of the points", "#u of the probe", "#u"};
   cavum_html_heading(html, 2, "figures", "Figures");
-  cavum_html_begin_table(html, "u is the standard uncertainty, by wall the change by the deviation",
-                         7, columns);
+  cavum_html_begin_table(
+      html,
+      "u: standard uncertainty. By wall: the change that the deviation makes, by the "
+      "derivative of the figure along the wall",
+      7, columns);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     const cavum_as_built_figure *f = &built->figures[id];
     if (!f->exists) continue;
     cavum_quantity_unit unit = cavum_quantity_unit_to_fit((cavum_figure_id)id, f->value);
     double one = cavum_from_unit(1.0, unit.conversion);
-    char name[160], cells[6][96];
+    char name[160], shown[32] = "", cells[6][96];
+    if (unit.name[0]) cavum_html_beautify(shown, sizeof shown, unit.name);
     snprintf(name, sizeof name, "%s%s%s", cavum_figure_describe((cavum_figure_id)id).long_name,
-             unit.name[0] ? " in " : "", unit.name);
-    write_number(cells[0], "%.9g", f->drawn / one);
-    write_number(cells[1], "%.9g", f->value / one);
+             unit.name[0] ? " in " : "", shown);
+    write_solved(cells[0], f->drawn / one, f->numerical / one);
+    write_solved(cells[1], f->value / one, f->numerical / one);
     write_number(cells[2], "%+.4g", f->by_deviation / one);
     write_number(cells[3], "%.2g", f->by_noise / one);
     write_number(cells[4], "%.2g", fabs(f->by_probe) / one);
@@ -73,7 +98,7 @@ static void write_figures(cavum_html *html, const cavum_as_built *built) {
 
 static void write_pieces(cavum_html *html, const cavum_as_built *built) {
   static const char *const columns[] = {
-      "#from z in mm",           "#r in mm",       "#to z in mm", "#r in mm",
+      "#from z in mm",           "#from r in mm",  "#to z in mm", "#to r in mm",
       "#deviation in \xc2\xb5m", "#change in kHz", "#u in kHz"};
   cavum_html_heading(html, 2, "pieces", "Pieces of the wall");
   cavum_html_begin_table(html, "Change of the frequency by the deviation of each piece alone", 7,

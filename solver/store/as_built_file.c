@@ -249,6 +249,30 @@ static cavum_status read_figures(cavum_as_built *made, const cavum_hdf5_file *fi
   return CAVUM_OK;
 }
 
+static cavum_status read_points(cavum_as_built *made, const cavum_hdf5_file *file,
+                                cavum_error *error) {
+  double *counts = NULL, *lengths = NULL, *motion = NULL;
+  int64_t four = 4, five = 5;
+  cavum_status status = CAVUM_OK;
+  CAVUM_TRY(read_column(&counts, &four, file, "/input", "points", error));
+  CAVUM_TRY(read_column(&lengths, &four, file, "/input", "scatter", error));
+  CAVUM_TRY(read_column(&motion, &five, file, "/input", "best_fit", error));
+  made->num_points = (int64_t)counts[0];
+  made->num_used = (int64_t)counts[1];
+  made->num_outliers = (int64_t)counts[2];
+  made->num_beyond = (int64_t)counts[3];
+  made->stated_scatter_m = lengths[0];
+  made->found_scatter_m = lengths[1];
+  made->scatter_m = lengths[2];
+  made->probe_uncertainty_m = lengths[3];
+  memcpy(made->motion, motion, sizeof made->motion);
+done:
+  free(counts);
+  free(lengths);
+  free(motion);
+  return status;
+}
+
 static cavum_status read_all(cavum_as_built *made, const cavum_hdf5_file *file,
                              cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -257,6 +281,7 @@ static cavum_status read_all(cavum_as_built *made, const cavum_hdf5_file *file,
   CAVUM_TRY(cavum_hdf5_read_text(title, sizeof title, file, "/input/title", NULL, error));
   made->title = cavum_copy_text(title);
   if (!made->title) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(read_points(made, file, error));
   CAVUM_TRY(read_figures(made, file, error));
   CAVUM_TRY(read_sections(made, file, error));
   CAVUM_TRY(read_wall(made, file, error));

@@ -70,6 +70,8 @@ START_TEST(what_is_printed_is_stored_drawn_and_reported) {
   CAVUM_CHECK_NEAR(stored->figures[CAVUM_FIGURE_FREQUENCY].uncertainty, uncertainty, 0.0);
   ck_assert_str_eq(stored->title, "Pillbox & 3");
   ck_assert_int_eq(stored->num_sections, 10);
+  ck_assert_int_eq(stored->num_points, 200);
+  CAVUM_CHECK_NEAR(stored->probe_uncertainty_m, 3e-6, 1e-18);
   const json_t *third = json_array_get(json_object_get(root, "sections"), 2);
   CAVUM_CHECK_NEAR(stored->sections[2].change_hz,
                    json_number_value(json_object_get(third, "change_Hz")), 0.0);
@@ -81,10 +83,11 @@ START_TEST(what_is_printed_is_stored_drawn_and_reported) {
   ck_assert_int_eq(run("$CAVUM draw built.hdf -o built.svg && $CAVUM report built.hdf -o b.html"),
                    0);
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "built.svg"), "Pillbox &amp; 3"));
-  ck_assert_ptr_nonnull(
-      strstr(program_read_text(folder, "built.svg"), "The wall begins at z = "));
+  ck_assert_ptr_nonnull(strstr(program_read_text(folder, "built.svg"), "The wall begins at z = "));
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "built.svg"), "standard uncertainty"));
   ck_assert_ptr_nonnull(strstr(program_read_text(folder, "b.html"), "Pieces of the wall"));
+  ck_assert_ptr_nonnull(
+      strstr(program_read_text(folder, "b.html"), "200 points, 200 of them used"));
   // Its own files are replaced, others are not.
   ck_assert_int_eq(run("$CAVUM as-built built.yaml -q --json built.json -o built.hdf"), 0);
   ck_assert_int_eq(run("$CAVUM as-built built.yaml -q --json drawing.yaml"), 2);

@@ -403,6 +403,9 @@ def check_phone(page, path, name):
     bare = page.run("""Array.from(document.querySelectorAll('.wide td:not(.definition)')).filter(td =>
       getComputedStyle(td, '::before').content !== 'none').length""")
     check(bare == 0, f"{name}, phone: headings of columns stand at their values as they are set ({bare} do not)")
+    nameless = page.run("""Array.from(document.querySelectorAll('.wide tbody th.number')).filter(th =>
+      !th.querySelector('.label') && getComputedStyle(th, '::before').content === 'none').length""")
+    check(nameless == 0, f"{name}, phone: numbers that begin a row say what they are ({nameless} do not)")
     # A long entry of a legend breaks as text does: neither its mark nor the colon behind it stands on a line alone.
     page.wait("Array.from(document.querySelectorAll('.plot')).every(p => p.querySelector('canvas'))")
     lonely = page.run("""Array.from(document.querySelectorAll('.u-legend tr:not(.nameless) th')).filter(th => {

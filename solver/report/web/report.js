@@ -12,10 +12,11 @@
       const heads = table.tHead.rows[0].cells, rows = Array.from(table.tBodies[0].rows);
       if (rows.length * heads.length > 3000) return;
       table.classList.add('labelled');
-      rows.forEach(row => Array.from(row.cells).slice(1).forEach((cell, i) => {
+      rows.forEach(row => Array.from(row.cells).forEach((cell, i) => {
+        if (i === 0 && !cell.classList.contains('number')) return;  // A name says what it is.
         const label = document.createElement('span');
         label.className = 'label';
-        label.append(...Array.from(heads[i + 1].cloneNode(true).childNodes), ': ');
+        label.append(...Array.from(heads[i].cloneNode(true).childNodes), ': ');
         cell.prepend(label);
       }));
     });
