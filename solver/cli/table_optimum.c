@@ -66,8 +66,8 @@ static void print_robust(FILE *out, const cavum_optimum *o, const shown *s) {
   fprintf(out, "  nominal best shape                %14.7g %s nominally, %.7g in the worst case\n",
           values[0], s->term ? s->unit.name : "", values[1]);
   fprintf(out, "  which then breaks a limit by      %14.2g\n", r->nominal_violation);
-  fprintf(out, "  this shape, in the worst case     %14.7g %s, after %d searches\n", values[2],
-          s->term ? s->unit.name : "", r->num_passes);
+  fprintf(out, "  this shape, in the worst case     %14.7g %s, after %d %s\n", values[2],
+          s->term ? s->unit.name : "", r->num_passes, r->num_passes == 1 ? "search" : "searches");
 }
 
 static void print_dimensions(FILE *out, const cavum_optimum *o, const shown *s) {
