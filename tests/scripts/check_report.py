@@ -419,6 +419,30 @@ def check_phone(page, path, name):
     page.call("Emulation.clearDeviceMetricsOverride")
 
 
+def check_pinch(page, path, name):
+    """Two fingers that go apart zoom a plot, as is promised below it."""
+    page.set_size(390, 800, True)
+    page.call("Emulation.setTouchEmulationEnabled", enabled=True, maxTouchPoints=2)
+    page.load(path)
+    page.wait("Array.from(document.querySelectorAll('.plot')).every(p => p.querySelector('canvas'))")
+    x, y = page.run("""new Promise(resolve => {
+      const over = document.querySelector('.plot .u-over');
+      over.scrollIntoView({block: 'center', behavior: 'instant'});
+      requestAnimationFrame(() => requestAnimationFrame(() => {
+        const r = over.getBoundingClientRect();
+        resolve([r.left + r.width / 2, r.top + r.height / 2]);
+      }));
+    })""")
+    canvas = "document.querySelector('.plot canvas').toDataURL()"
+    before = page.run(canvas)
+    for kind, half in (("touchStart", 20), ("touchMove", 50), ("touchMove", 90), ("touchEnd", None)):
+        points = [{"x": x + side * half, "y": y, "id": side + 2} for side in (-1, 1)] if half else []
+        page.call("Input.dispatchTouchEvent", type=kind, touchPoints=points)
+    check(page.wait(f"{canvas} !== {before!r}", 10.0), f"{name}, phone: two fingers zoom")
+    page.call("Emulation.setTouchEmulationEnabled", enabled=False)
+    page.call("Emulation.clearDeviceMetricsOverride")
+
+
 # The middle of the line of one colour in each column of pixels within the axes, in CSS pixels; null where there is none.
 LINE = """(() => {
   const c = document.querySelector('.plot canvas'), r = devicePixelRatio, plot = JSON.parse(
@@ -511,6 +535,7 @@ def main():
                     check_legends(page, name)
                 if name == "cell":
                     check_zoom(page, path, name)
+                    check_pinch(page, path, name)
                 if name == "cold test":
                     check_rows(page, name)
                 if name.startswith("scan"):

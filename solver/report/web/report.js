@@ -313,7 +313,11 @@
   // below each plot; up and down the page scrolls.
   function touch(plot) {
     const u = plot.u, over = u.over, xs = plot.data[0], at = new Map();
-    const all = {min: u.scales.x.min, max: u.scales.x.max};
+    let all = null;  // A new plot has no scales yet.
+    const look = () => {
+      const {min, max} = u.scales.x;
+      all = {min: Math.min(min, xs[0]), max: Math.max(max, xs[xs.length - 1])};
+    };
     over.style.touchAction = 'pan-y';
     const place = event => u.posToVal(event.clientX - over.getBoundingClientRect().left, 'x');
     const show = (low, high) => {
@@ -322,7 +326,9 @@
       if (span > (all.max - all.min) * 1e-3 && xs.length > 1) u.setScale('x', {min, max: min + span});
     };
     over.addEventListener('pointerdown', event => {
-      if (event.pointerType === 'touch') at.set(event.pointerId, place(event));
+      if (event.pointerType !== 'touch') return;
+      if (!all) look();
+      at.set(event.pointerId, place(event));
     });
     over.addEventListener('pointermove', event => {
       if (!at.has(event.pointerId)) return;
