@@ -25,17 +25,18 @@ static cavum_status draw_cell(cavum_contour *contour, uint64_t *state, cavum_cel
   return cavum_cell_make_contour(contour, &cell, part, NULL);
 }
 
-// With sanitizers everything takes ten times as long.
+// With sanitizers everything takes ten times as long. CAVUM_LONG_TESTS=1 asks for more.
 #ifdef CAVUM_SANITIZED
-enum { NUM_CELLS = 60, NUM_PATHS = 25 };
+enum { NUM_CELLS = 60, NUM_PATHS = 25, LONG_FACTOR = 1 };
 #else
-enum { NUM_CELLS = 300, NUM_PATHS = 100 };
+enum { NUM_CELLS = 120, NUM_PATHS = 40, LONG_FACTOR = 3 };
 #endif
+static int some_of(int count) { return getenv("CAVUM_LONG_TESTS") ? count * LONG_FACTOR : count; }
 
 START_TEST(random_cells_mesh) {
   uint64_t state = 0x9E3779B97F4A7C15ull;
   int64_t elements = 0;
-  for (int count = 0; count < NUM_CELLS;) {
+  for (int count = 0; count < some_of(NUM_CELLS);) {
     cavum_contour contour = {0};
     cavum_cell_part part = count % 2 ? CAVUM_PART_RIGHT : CAVUM_PART_WHOLE;
     if (draw_cell(&contour, &state, part) != CAVUM_OK) continue;
@@ -49,7 +50,7 @@ START_TEST(random_cells_mesh) {
     cavum_contour_clear(&contour);
     count++;
   }
-  double mean = (double)elements / NUM_CELLS;
+  double mean = (double)elements / some_of(NUM_CELLS);
   printf("mean number of elements %.1f\n", mean);
   ck_assert_double_le(mean, 75.0);  // about 50
 }
@@ -90,7 +91,7 @@ static void draw_path(cavum_pen *pen, uint64_t *state) {
 START_TEST(random_paths_mesh) {
   uint64_t state = 0xD1B54A32D192ED03ull;
   int64_t elements = 0;
-  for (int count = 0; count < NUM_PATHS; count++) {
+  for (int count = 0; count < some_of(NUM_PATHS); count++) {
     cavum_pen pen;
     draw_path(&pen, &state);
     cavum_contour contour = pen_contour(&pen);
@@ -98,7 +99,7 @@ START_TEST(random_paths_mesh) {
     snprintf(name, sizeof name, "random_path_%d", count);
     elements += check_contour(name, &contour, NULL, 0.002);
   }
-  printf("mean number of elements %.1f\n", (double)elements / NUM_PATHS);
+  printf("mean number of elements %.1f\n", (double)elements / some_of(NUM_PATHS));
 }
 END_TEST
 

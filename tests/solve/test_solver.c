@@ -7,11 +7,13 @@
 #include "solve/solve.h"
 #include "warm_cold.h"
 
+// CAVUM_LONG_TESTS=1 asks for more.
 #ifdef CAVUM_SANITIZED
-enum { NUM_SHAPES = 10, NUM_ORDERED = 4, NUM_MIXED = 4 };
+enum { NUM_SHAPES = 10, NUM_ORDERED = 4, NUM_MIXED = 4, LONG_FACTOR = 1 };
 #else
-enum { NUM_SHAPES = 200, NUM_ORDERED = 20, NUM_MIXED = 60 };
+enum { NUM_SHAPES = 80, NUM_ORDERED = 12, NUM_MIXED = 30, LONG_FACTOR = 3 };
 #endif
+static int some_of(int count) { return getenv("CAVUM_LONG_TESTS") ? count * LONG_FACTOR : count; }
 
 // Every tenth cell is a path.
 static cavum_cell draw_cell(random_state *state, int shape) {
@@ -68,7 +70,7 @@ START_TEST(warm_and_cold_agree) {
   random_state state = {7654321};
   warm_cold all = {0};
   cavum_solver *solver = make_solver();
-  for (int i = 0; i < NUM_SHAPES; i++) {
+  for (int i = 0; i < some_of(NUM_SHAPES); i++) {
     cavum_cell cell = draw_cell(&state, i), neighbour;
     bool exists = neighbour_make(&neighbour, &cell, &state, NEIGHBOUR_STEP);
     cavum_result *first = solve_warm(solver, &cell);
@@ -106,7 +108,7 @@ START_TEST(kinds_modes_and_accuracies_change) {
   warm_cold all = {0};
   cavum_solver *solver = make_solver();
   cavum_cell cell = draw_cell(&state, 0);
-  for (int i = 0; i < NUM_MIXED; i++) {
+  for (int i = 0; i < some_of(NUM_MIXED); i++) {
     cavum_cell next;
     bool fresh = random_happens(&state, 0.5);
     if (fresh) {
@@ -333,7 +335,7 @@ END_TEST
 START_TEST(same_order_gives_same_bits) {
   random_state state = {1234567};
   cavum_solver *one = make_solver(), *other = make_solver();
-  for (int i = 0; i < NUM_ORDERED; i++) {
+  for (int i = 0; i < some_of(NUM_ORDERED); i++) {
     cavum_cell cell = draw_cell(&state, i);
     for (int k = 0; k < 3; k++) {
       cavum_cell neighbour;
@@ -452,7 +454,7 @@ END_TEST
 START_TEST(what_is_forgotten_leaves_no_trace) {
   random_state state = {2345671};
   cavum_solver *used = make_solver();
-  for (int i = 0; i < NUM_ORDERED; i++) {
+  for (int i = 0; i < some_of(NUM_ORDERED); i++) {
     cavum_cell cell = draw_cell(&state, i), neighbour;
     if (neighbour_make(&neighbour, &cell, &state, NEIGHBOUR_STEP)) {
       cavum_result *before = solve_warm(used, &cell);
