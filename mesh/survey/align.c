@@ -258,22 +258,31 @@ cavum_status cavum_survey_view_refit(double *moved_m, cavum_survey_view *view,
   return CAVUM_OK;
 }
 
-// The motion is E (A^T A)^+ A^T y of values y, with A the columns and E those of the motion; rows
-// then see y - C motion.
-cavum_status cavum_survey_view_project(double *rows, const cavum_survey_view *view,
-                                       const unsigned char *used, cavum_error *error) {
-  double normal[ALL * ALL] = {0}, right[ALL] = {0}, size[ALL], x[ALL];
-  int n = view->num_columns;
-  if (n == 0) return CAVUM_OK;
+// Coefficients of the columns that fit values of the used points best. x[num_columns] belongs to
+// the constant: without it, its right-hand side is zero.
+static cavum_status fit_used(double x[ALL], const cavum_survey_view *view,
+                             const unsigned char *used, const double *values, bool with_constant,
+                             cavum_error *error) {
+  double normal[ALL * ALL] = {0}, right[ALL] = {0}, size[ALL];
   double *weights = cavum_alloc(view->num_points, sizeof *weights);
   if (!weights) return cavum_fail_memory(error);
   for (int64_t i = 0; i < view->num_points; i++) weights[i] = used[i] ? 1.0 : 0.0;
   set_sizes(size, view);
   add_normal(normal, view, weights, size);
-  add_right(right, view, rows, weights, size);
-  right[n] = 0.0;
+  add_right(right, view, values, weights, size);
   free(weights);
-  cavum_status status = solve_sums(x, normal, right, n, size, error);
+  if (!with_constant) right[view->num_columns] = 0.0;
+  return solve_sums(x, normal, right, view->num_columns, size, error);
+}
+
+// The motion is E (A^T A)^+ A^T y of values y, with A the columns and E those of the motion; rows
+// then see y - C motion.
+cavum_status cavum_survey_view_project(double *rows, const cavum_survey_view *view,
+                                       const unsigned char *used, cavum_error *error) {
+  double x[ALL];
+  int n = view->num_columns;
+  if (n == 0) return CAVUM_OK;
+  cavum_status status = fit_used(x, view, used, rows, false, error);
   for (int64_t i = 0; status == CAVUM_OK && i < view->num_points; i++) {
     for (int c = 0; used[i] && c < n; c++) rows[i] -= view->columns[i * n + c] * x[c];
     if (used[i]) rows[i] -= x[n];
@@ -284,17 +293,10 @@ cavum_status cavum_survey_view_project(double *rows, const cavum_survey_view *vi
 // The transpose of the above.
 cavum_status cavum_survey_view_settle(double *values, const cavum_survey_view *view,
                                       const unsigned char *used, cavum_error *error) {
-  double normal[ALL * ALL] = {0}, right[ALL] = {0}, size[ALL], x[ALL];
+  double x[ALL];
   int n = view->num_columns;
   if (n == 0) return CAVUM_OK;
-  double *weights = cavum_alloc(view->num_points, sizeof *weights);
-  if (!weights) return cavum_fail_memory(error);
-  for (int64_t i = 0; i < view->num_points; i++) weights[i] = used[i] ? 1.0 : 0.0;
-  set_sizes(size, view);
-  add_normal(normal, view, weights, size);
-  add_right(right, view, values, weights, size);
-  free(weights);
-  cavum_status status = solve_sums(x, normal, right, n, size, error);
+  cavum_status status = fit_used(x, view, used, values, true, error);
   for (int64_t i = 0; status == CAVUM_OK && i < view->num_points; i++) {
     for (int c = 0; c < n; c++) values[i] -= view->columns[i * n + c] * x[c];
   }
