@@ -9,22 +9,25 @@
 #include "base/fast.h"
 #include "base/lanes.h"
 
-enum { LANES = CAVUM_LANES, ROWS = 2, COLUMNS = 4, CHUNKS = 4 };
+enum { HALF = CAVUM_LANES / 2, ROWS = 3, COLUMNS = 4 };
 // Unknowns of a product at a time: those of a hundred vectors stay in the cache of a core.
 enum { SPAN = 512 };
+// Of a combination: as many vectors of unknowns, so that those of all vectors stay close.
+enum { CHUNKS = 3, STRIP = CHUNKS * HALF };
 
-typedef cavum_lanes_anywhere lanes;
+typedef cavum_half_anywhere half;
 
-// A block of ROWS x COLUMNS entries; with fewer the last ones are computed again.
+// A block of ROWS x COLUMNS entries; with fewer the last ones are computed again. As many sums as
+// fit into the registers.
 CAVUM_FAST static void product_block(double *restrict c, int ldc, const double *const a[ROWS],
                                      const double *const b[COLUMNS], cavum_index size) {
-  lanes sum[ROWS][COLUMNS] = {{{0}}};
+  cavum_half sum[ROWS][COLUMNS] = {{{0}}};
   double total[ROWS][COLUMNS] = {{0.0}};
   cavum_index i = 0;
-  for (; i + LANES <= size; i += LANES) {
+  for (; i + HALF <= size; i += HALF) {
     for (int r = 0; r < ROWS; r++) {
-      lanes x = *(const lanes *)(a[r] + i);
-      for (int k = 0; k < COLUMNS; k++) sum[r][k] += x * *(const lanes *)(b[k] + i);
+      cavum_half x = *(const half *)(a[r] + i);
+      for (int k = 0; k < COLUMNS; k++) sum[r][k] += x * *(const half *)(b[k] + i);
     }
   }
   for (; i < size; i++) {
@@ -34,7 +37,7 @@ CAVUM_FAST static void product_block(double *restrict c, int ldc, const double *
   }
   for (int r = 0; r < ROWS; r++) {
     for (int k = 0; k < COLUMNS; k++) {
-      for (int l = 0; l < LANES; l++) total[r][k] += sum[r][k][l];
+      for (int l = 0; l < HALF; l++) total[r][k] += sum[r][k][l];
       c[k * ldc + r] = total[r][k];
     }
   }
@@ -69,24 +72,42 @@ void cavum_tall_skinny_product(double *restrict c, int ldc, const double *restri
   }
 }
 
-// `chunks` vectors of rows at once: each coefficient is loaded once for all.
-static inline __attribute__((always_inline)) void combine(double *v, size_t stride, int from,
-                                                          int to, const double *restrict c, int ldc,
-                                                          const int chunks) {
-  lanes x[CAVUM_TALL_SKINNY_MOST * CHUNKS];
+// COLUMNS combinations of a strip of rows, [from][STRIP]: as many sums as fit into the registers.
+static inline __attribute__((always_inline)) void combine_block(double *restrict to[COLUMNS],
+                                                                const double *restrict x, int from,
+                                                                const double *const c[COLUMNS]) {
+  cavum_half sum[COLUMNS][CHUNKS] = {{{0}}};
   for (int k = 0; k < from; k++) {
-    for (int m = 0; m < chunks; m++) {
-      x[k * chunks + m] = *(const lanes *)(v + stride * (size_t)k + (size_t)(m * LANES));
+    const half *strip = (const half *)(x + (size_t)k * STRIP);
+    for (int j = 0; j < COLUMNS; j++) {
+      for (int m = 0; m < CHUNKS; m++) sum[j][m] += c[j][k] * strip[m];
     }
   }
-  for (int j = 0; j < to; j++) {
-    const double *factor = c + (size_t)j * (size_t)ldc;
-    lanes sum[CHUNKS] = {{0}};
-    for (int k = 0; k < from; k++) {
-      for (int m = 0; m < chunks; m++) sum[m] += factor[k] * x[k * chunks + m];
+  for (int j = 0; j < COLUMNS; j++) {
+    for (int m = 0; m < CHUNKS; m++) ((half *)to[j])[m] = sum[j][m];
+  }
+}
+
+// A strip of `rows` rows of all vectors; what is beyond is computed with zeros.
+static inline __attribute__((always_inline)) void combine_strip(double *v, size_t stride, int from,
+                                                                int to, const double *restrict c,
+                                                                int ldc, const int rows) {
+  double x[CAVUM_TALL_SKINNY_MOST * STRIP], spare[COLUMNS][STRIP];
+  for (int k = 0; k < from; k++) {
+    const double *vector = v + stride * (size_t)k;
+    for (int m = 0; m < STRIP; m++) x[k * STRIP + m] = m < rows ? vector[m] : 0.0;
+  }
+  for (int j = 0; j < to; j += COLUMNS) {
+    const double *factor[COLUMNS];
+    double *sum[COLUMNS];
+    for (int k = 0; k < COLUMNS; k++) {
+      bool direct = rows == STRIP && j + k < to;
+      factor[k] = c + (size_t)(j + k < to ? j + k : j) * (size_t)ldc;
+      sum[k] = direct ? v + stride * (size_t)(j + k) : spare[k];
     }
-    for (int m = 0; m < chunks; m++) {
-      *(lanes *)(v + stride * (size_t)j + (size_t)(m * LANES)) = sum[m];
+    combine_block(sum, x, from, factor);
+    for (int k = 0; rows < STRIP && k < COLUMNS && j + k < to; k++) {
+      memcpy(v + stride * (size_t)(j + k), spare[k], (size_t)rows * sizeof *v);
     }
   }
 }
@@ -96,17 +117,6 @@ CAVUM_FAST void cavum_tall_skinny_combine(double *v, cavum_index size, int from,
   size_t stride = (size_t)size;
   cavum_index i = 0;
   CAVUM_ASSERT(from <= CAVUM_TALL_SKINNY_MOST && to <= from);
-  for (; i + CHUNKS * LANES <= size; i += CHUNKS * LANES) {
-    combine(v + i, stride, from, to, c, ldc, CHUNKS);
-  }
-  for (; i + LANES <= size; i += LANES) combine(v + i, stride, from, to, c, ldc, 1);
-  for (; i < size; i++) {
-    double x[CAVUM_TALL_SKINNY_MOST];
-    for (int k = 0; k < from; k++) x[k] = v[stride * (size_t)k + (size_t)i];
-    for (int j = 0; j < to; j++) {
-      double sum = 0.0;
-      for (int k = 0; k < from; k++) sum += c[j * ldc + k] * x[k];
-      v[stride * (size_t)j + (size_t)i] = sum;
-    }
-  }
+  for (; i + STRIP <= size; i += STRIP) combine_strip(v + i, stride, from, to, c, ldc, STRIP);
+  if (i < size) combine_strip(v + i, stride, from, to, c, ldc, (int)(size - i));
 }
