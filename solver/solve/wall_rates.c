@@ -10,7 +10,7 @@
 #include "solve/figure_policy.h"
 #include "solve/mode_history.h"
 
-// As in derivatives.c.
+// As in derivative_rates.c.
 static const double VECTOR_FACTOR = 6.0, ROUNDING = 1e-11;
 
 // One field at one point of the wall.

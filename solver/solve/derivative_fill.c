@@ -1,0 +1,146 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// From the values at a few degrees to derivatives with uncertainties.
+#include "solve/derivative_fill.h"
+
+#include "base/base.h"
+#include "figures/sharp_corner.h"
+#include "solve/figure_policy.h"
+#include "solve/mode_history.h"
+
+// On a smooth contour two degrees are enough: a derivative falls as its figure does, which is known
+// at three. No faster than this, so that a change is not small by the luck of the figure; nor is it
+// by its own luck below this part of the largest change by a dimension of its unit. Where the
+// figure says nothing, by this ratio.
+static const double FALL_LEAST = 0.08, CHANGE_PART = 0.02, FALL_UNKNOWN = 0.5, FALL_MOST = 0.95;
+// Distance from the mirror plane, of the radius, up to which a peak stands on it.
+static const double ON_PLANE = 1e-6;
+
+static const char *const REASON_TWO_PLACES = "the peak stands at two places";
+static const char *const REASON_SHAPE = "the contour does not change smoothly with it";
+static const char *const REASON_NOT_ASKED = "it was not asked for";
+
+// What the uncertainties of the derivatives of one figure have in common.
+typedef struct figure_fall {
+  double exponent, ratio;  // of its corners; last change over the one before
+  int degree;
+  double change[CAVUM_NUM_UNITS];  // largest last change by a dimension of each unit
+} figure_fall;
+
+static double last_change(const cavum_derivative_sequence *s) {
+  return s->count > 1 ? fabs(s->value[s->count - 1] - s->value[s->count - 2]) : 0.0;
+}
+
+static double figure_ratio(const cavum_solution *solution, int mode, int id) {
+  const cavum_mode_values *values = solution->modes[mode].values;
+  double change[2];
+  if (solution->num_degrees <= CAVUM_DEGREES_ON_SMOOTH) return FALL_UNKNOWN;
+  for (int i = 0; i < 2; i++) {
+    const cavum_figure *now = &values[i].figures[id], *before = &values[i + 1].figures[id];
+    bool known = now->state == CAVUM_FIGURE_PRESENT && before->state == CAVUM_FIGURE_PRESENT;
+    change[i] = known ? fabs(now->value - before->value) : 0.0;
+  }
+  if (!(change[1] > 0.0)) return FALL_UNKNOWN;
+  return cavum_min(FALL_MOST, cavum_max(FALL_LEAST, change[0] / change[1]));
+}
+
+static figure_fall fall_of(const cavum_problem *s, int mode, const cavum_derivative_values *w,
+                           int id) {
+  const cavum_solution *solution = s->ladder.solution;
+  figure_fall fall = {.exponent = cavum_figure_policy_exponent((cavum_figure_id)id,
+                                                               &solution->modes[mode].values[0]),
+                      .ratio = figure_ratio(solution, mode, id),
+                      .degree = solution->reference.degree};
+  for (int i = 0; i < w->motion->dimensions.count; i++) {
+    double *largest = &fall.change[w->motion->dimensions.list[i].unit];
+    *largest = cavum_max(*largest, last_change(&w->values[i][id]));
+  }
+  return fall;
+}
+
+// The values of a sequence; of two, with the one that would have come before them.
+static cavum_history history_of(const cavum_derivative_sequence *s, const figure_fall *fall,
+                                cavum_unit unit) {
+  cavum_history history = {.count = 0};
+  if (s->count == CAVUM_DEGREES_ON_SMOOTH) {
+    double change = cavum_max(last_change(s), CHANGE_PART * fall->change[unit]);
+    double before = s->value[1] - change;
+    cavum_history_add(&history, before - change / fall->ratio, 0.0, s->error[0]);
+    cavum_history_add(&history, before, 0.0, s->error[0]);
+    cavum_history_add(&history, s->value[1], 0.0, s->error[1]);
+    return history;
+  }
+  for (int i = 0; i < s->count; i++) cavum_history_add(&history, s->value[i], 0.0, s->error[i]);
+  return history;
+}
+
+static void fill_derivative(cavum_derivative *to, const cavum_derivative_sequence *s,
+                            const figure_fall *fall, cavum_unit unit) {
+  int last = s->count - 1;
+  if (last < 0) return;
+  const cavum_history history = history_of(s, fall, unit);
+  to->state = CAVUM_FIGURE_PRESENT;
+  to->value = s->value[last];
+  to->uncertainty = cavum_mode_history_tail_of_derivative(&history, fall->exponent, fall->degree) +
+                    s->error[last];
+}
+
+// Whether a peak stands off the mirror plane of a half model: then it stands at both its sides, and
+// a change of one side alone moves them apart.
+static bool is_mirrored_peak(const cavum_problem *s, const cavum_figure *figure,
+                             cavum_figure_id id) {
+  bool peak = id == CAVUM_FIGURE_EPK_OVER_EACC || id == CAVUM_FIGURE_BPK_OVER_EACC;
+  if (!peak || !s->half_model) return false;
+  double plane_m = cavum_mesh_mirror_plane_m(&s->memory->mesh);
+  return fabs(figure->at.z_m - plane_m) > ON_PLANE * figure->at.r_m;
+}
+
+// The peak is the larger of two that change at these rates.
+static void fill_one_sided(cavum_derivative to[2], const cavum_derivative_values *w, int i, int id,
+                           const figure_fall *fall) {
+  cavum_unit unit = w->motion->dimensions.list[i].unit;
+  cavum_derivative of[2] = {{0}, {0}};
+  fill_derivative(&of[0], &w->values[i][id], fall, unit);
+  fill_derivative(&of[1], &w->other[i][cavum_derivative_peak_of(id)], fall, unit);
+  int larger = of[1].value > of[0].value;
+  to[CAVUM_CHANGE_GROWS] = of[larger];
+  to[CAVUM_CHANGE_SHRINKS] = of[1 - larger];
+}
+
+// Why there is no derivative of a figure by a dimension, or NULL.
+static const char *reason_against(const cavum_problem *s, const cavum_derivative_values *w, int i,
+                                  int id, const cavum_figure *figure) {
+  const cavum_cell_dimension *dimension = &w->motion->dimensions.list[i];
+  bool mirrored = cavum_cell_dimension_keeps_mirror(dimension);
+  if (!cavum_derivative_is_asked(w->figures, id)) return REASON_NOT_ASKED;
+  if (!w->motion->smooth[i]) return REASON_SHAPE;
+  if (!mirrored && is_mirrored_peak(s, figure, (cavum_figure_id)id)) return REASON_TWO_PLACES;
+  return w->reason[i][id];
+}
+
+static void fill_figure(const cavum_problem *s, int index, const cavum_derivative_values *w, int id,
+                        const char *reason) {
+  cavum_mode_result *mode = &s->result->modes[index];
+  const cavum_figure *figure = &mode->figures[id];
+  const figure_fall fall = fall_of(s, index, w, id);
+  int peak = cavum_derivative_peak_of(id);
+  for (int i = 0; i < w->motion->dimensions.count; i++) {
+    cavum_derivative *to = &mode->derivatives[(int64_t)i * CAVUM_FIGURES_ROOM + id];
+    const char *against = reason_against(s, w, i, id, figure);
+    to->reason = against ? against : reason;
+    if (to->reason) continue;
+    if (peak >= 0 && w->is_split[i][peak]) {
+      to->reason = REASON_TWO_PLACES;
+      fill_one_sided(&mode->one_sided[4 * i + 2 * peak], w, i, id, &fall);
+      continue;
+    }
+    fill_derivative(to, &w->values[i][id], &fall, w->motion->dimensions.list[i].unit);
+  }
+}
+
+void cavum_derivative_fill(const cavum_problem *s, int index, const cavum_derivative_values *w,
+                           const char *reason) {
+  const cavum_mode_result *mode = &s->result->modes[index];
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (mode->figures[id].state == CAVUM_FIGURE_PRESENT) fill_figure(s, index, w, id, reason);
+  }
+}

@@ -1,0 +1,209 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Figures are products of powers: what is added up is the change of their logarithms.
+#include "solve/derivative_rates.h"
+
+#include "base/base.h"
+#include "cavum/wall.h"
+#include "solve/figure_chain.h"
+
+// Rounding of a derivative, of the sum of the sizes of what it is the sum of.
+static const double ROUNDING = 1e-11;
+
+// Part of the error of a vector that is left when it was polished.
+static const double POLISHED_PART = 1e-2;
+// Figures are quadratic in the vector, and their derivatives once more linear.
+static const double VECTOR_FACTOR = 6.0;
+
+// Rates of one peak at two places that differ by less, of their terms, are the same.
+static const double SAME_RATE = 1e-5;
+static const char *const REASON_NOT_DIFFERENTIATED = "it is not differentiated";
+
+static const cavum_mode_part PEAK_PARTS[CAVUM_NUM_PEAKS] = {CAVUM_PART_PEAK_E, CAVUM_PART_PEAK_H},
+                             OTHER_PARTS[CAVUM_NUM_PEAKS] = {CAVUM_PART_OTHER_E,
+                                                             CAVUM_PART_OTHER_H};
+
+// Change of the logarithm of a number by a dimension, and the size of what it is the sum of.
+typedef struct log_rate {
+  double value, size;
+} log_rate;
+
+static log_rate rate_of_part(const cavum_mode_functional *part, const cavum_shape_motion *m,
+                             int dimension) {
+  const cavum_curve_rate *rates = m->rates + (int64_t)dimension * m->num_curves;
+  double size, sum = cavum_mesh_gradient_dot(&size, &part->gradient, rates);
+  double by_beta = part->by_beta * m->others[dimension].beta;
+  return (log_rate){(sum + by_beta) / part->value, (size + fabs(by_beta)) / fabs(part->value)};
+}
+
+// The accelerating length is given, a sum of half lengths, or beta lambda / 2.
+static log_rate rate_of_length(const cavum_mode_values *values, const cavum_cell *cell,
+                               const log_rate *k2, const cavum_cell_rate *other) {
+  bool from_shape = cell->accelerating_length_m > 0.0 || cell->kind == CAVUM_CONTOUR_TWO_ELLIPSE;
+  double fixed = other->accelerating_length_m / values->length.value_m;
+  if (from_shape) return (log_rate){fixed, fabs(fixed)};
+  double beta = other->beta / cell->beta;
+  return (log_rate){beta - 0.5 * k2->value, fabs(beta) + 0.5 * k2->size};
+}
+
+// d log R_s / d log f of the wall, from the formula alone.
+static double resistance_power(const cavum_cell *cell, double frequency_hz) {
+  static const double steps[2] = {1e-3, 2e-3};
+  double slope[2];
+  if (cell->wall.kind != CAVUM_WALL_METAL && cell->wall.kind != CAVUM_WALL_NIOBIUM) return 0.0;
+  for (int i = 0; i < 2; i++) {
+    double more, less, h = steps[i];
+    bool holds =
+        cavum_wall_resistance(&more, NULL, &cell->wall, frequency_hz * (1.0 + h), NULL) ==
+            CAVUM_OK &&
+        cavum_wall_resistance(&less, NULL, &cell->wall, frequency_hz * (1.0 - h), NULL) == CAVUM_OK;
+    if (!holds) return NAN;
+    slope[i] = (more - less) / (2.0 * h);
+  }
+  double at;
+  if (cavum_wall_resistance(&at, NULL, &cell->wall, frequency_hz, NULL) != CAVUM_OK) return NAN;
+  return (4.0 * slope[0] - slope[1]) / (3.0 * at);
+}
+
+// Value of a figure at a degree. That of a peak of E may have come from a region of its own.
+static double value_of(cavum_figure_id id, const cavum_mode_values *values,
+                       const cavum_mode_functionals *f) {
+  const cavum_figure *eacc = &values->figures[CAVUM_FIGURE_EACC_AT_1_J];
+  if (id == CAVUM_FIGURE_EPK_OVER_EACC) return f->parts[CAVUM_PART_PEAK_E].value / eacc->value;
+  return values->figures[id].value;
+}
+
+// The reason for a figure to have no derivative, or NULL.
+static const char *reason_for(const cavum_figure_chain *chain, const cavum_mode_functionals *f) {
+  if (!chain->known) return REASON_NOT_DIFFERENTIATED;
+  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    if (chain->power[j] == 0.0) continue;
+    bool as_integral = j == CAVUM_PART_SIZES && f->sizes_as_integral;
+    const cavum_mode_functional *part = &f->parts[as_integral ? (int)CAVUM_PART_INTEGRAL : j];
+    if (!part->exists) return REASON_NOT_DIFFERENTIATED;
+    if (part->reason) return part->reason;
+  }
+  return NULL;
+}
+
+// Rates of all parts and of the accelerating length by all dimensions.
+typedef struct part_rates {
+  log_rate (*parts)[CAVUM_NUM_MODE_PARTS];  // owned, [dimensions]
+  log_rate *length;                         // owned, likewise
+} part_rates;
+
+static log_rate rate_of_figure(const cavum_figure_chain *chain, const part_rates *rates, int i) {
+  log_rate sum = {chain->length_power * rates->length[i].value,
+                  fabs(chain->length_power) * rates->length[i].size};
+  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    if (chain->power[j] == 0.0) continue;
+    sum.value += chain->power[j] * rates->parts[i][j].value;
+    sum.size += fabs(chain->power[j]) * rates->parts[i][j].size;
+  }
+  return sum;
+}
+
+// A peak that stands at two places has one derivative where both have the same.
+static bool is_split(int peak, const part_rates *rates, int i) {
+  const log_rate *a = &rates->parts[i][PEAK_PARTS[peak]], *b = &rates->parts[i][OTHER_PARTS[peak]];
+  return fabs(a->value - b->value) > SAME_RATE * cavum_max(a->size, b->size);
+}
+
+// Of the sizes of what the derivatives of a figure by dimensions of one unit are sums of, the
+// largest: what is left of a vector that was not solved for exactly is about the same in all of
+// them, also where one happens to be small.
+static void find_sizes(double largest[CAVUM_NUM_UNITS], const cavum_derivative_values *w,
+                       const cavum_figure_chain *chain, const part_rates *rates) {
+  for (int unit = 0; unit < CAVUM_NUM_UNITS; unit++) largest[unit] = 0.0;
+  for (int i = 0; i < w->motion->dimensions.count; i++) {
+    double *of_unit = &largest[w->motion->dimensions.list[i].unit];
+    *of_unit = cavum_max(*of_unit, rate_of_figure(chain, rates, i).size);
+  }
+}
+
+// A figure that is a peak, with its second place in place of the first.
+static void take_other(cavum_derivative_values *w, int peak, int i, double value,
+                       const log_rate *rate, const part_rates *rates, double error) {
+  double own = rates->parts[i][PEAK_PARTS[peak]].value;
+  double more = rates->parts[i][OTHER_PARTS[peak]].value - own;
+  w->is_split[i][peak] = is_split(peak, rates, i);
+  cavum_derivative_sequence_add(&w->other[i][peak], value * (rate->value + more), error);
+}
+
+static void take_figure(cavum_derivative_values *w, cavum_figure_id id,
+                        const cavum_figure_chain *chain, const cavum_mode_functionals *f,
+                        const part_rates *rates, double value, double vector_error) {
+  const char *reason = reason_for(chain, f);
+  int peak = cavum_derivative_peak_of((int)id);
+  double sizes[CAVUM_NUM_UNITS];
+  find_sizes(sizes, w, chain, rates);
+  for (int i = 0; i < w->motion->dimensions.count; i++) {
+    w->reason[i][id] = reason;
+    if (reason) continue;
+    log_rate rate = rate_of_figure(chain, rates, i);
+    double size = sizes[w->motion->dimensions.list[i].unit];
+    double error = fabs(value) * size * (VECTOR_FACTOR * vector_error + ROUNDING);
+    cavum_derivative_sequence_add(&w->values[i][id], value * rate.value, error);
+    if (peak >= 0 && f->parts[OTHER_PARTS[peak]].exists) {
+      take_other(w, peak, i, value, &rate, rates, error);
+    }
+  }
+}
+
+static void fill_rates(part_rates *rates, const cavum_mode_functionals *f,
+                       const cavum_mode_values *values, const cavum_cell *cell,
+                       const cavum_shape_motion *m) {
+  for (int i = 0; i < m->dimensions.count; i++) {
+    log_rate *parts = rates->parts[i];
+    for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+      if (f->parts[j].exists) parts[j] = rate_of_part(&f->parts[j], m, i);
+    }
+    if (f->sizes_as_integral) parts[CAVUM_PART_SIZES] = parts[CAVUM_PART_INTEGRAL];
+    rates->length[i] = rate_of_length(values, cell, &parts[CAVUM_PART_K2], &m->others[i]);
+  }
+}
+
+// What the adjoint solves leave. Those of higher modes fall more slowly than their last step
+// predicts, beside the modes below: five in 200 of these left 2 to 10 times what was asked of them.
+static double adjoint_error(const cavum_problem *s, const cavum_solution_mode *mode) {
+  const double of_higher_modes = 4.0;
+  double accuracy = cavum_mode_functionals_accuracy(s->cell);
+  return (mode->index > 0 ? of_higher_modes : 1.0) * accuracy / VECTOR_FACTOR;
+}
+
+// k^2 is stationary in the vector of the mode: nothing is solved for its derivatives.
+static bool needs_adjoints(const cavum_figure_chain *chain) {
+  for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
+    if (chain->power[j] != 0.0) return true;
+  }
+  return false;
+}
+
+cavum_status cavum_derivative_rates_take(cavum_derivative_values *w, const cavum_problem *s,
+                                         const cavum_solution *solution, int mode, int below,
+                                         const cavum_mode_functionals *f, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_mode_values *values = &solution->modes[mode].values[below];
+  int count = w->motion->dimensions.count;
+  double vector_error = cavum_solution_vector_error(solution, mode, below);
+  if (cavum_mode_functionals_polish(s->cell)) vector_error *= POLISHED_PART;
+  vector_error += values->mixing;
+  double of_adjoints = adjoint_error(s, &solution->modes[mode]);
+  double resistance = resistance_power(s->cell, values->figures[CAVUM_FIGURE_FREQUENCY].value);
+  part_rates rates = {.parts = cavum_alloc(count, sizeof *rates.parts),
+                      .length = cavum_alloc(count, sizeof *rates.length)};
+  if (!rates.parts || !rates.length) CAVUM_TRY(cavum_fail_memory(error));
+  fill_rates(&rates, f, values, s->cell, w->motion);
+  for (int i = 0; i < CAVUM_NUM_FIGURES; i++) {
+    cavum_figure_id id = (cavum_figure_id)i;
+    cavum_figure_chain chain = cavum_figure_chain_of(id, resistance);
+    if (!cavum_derivative_is_asked(w->figures, i) ||
+        values->figures[id].state != CAVUM_FIGURE_PRESENT)
+      continue;
+    take_figure(w, id, &chain, f, &rates, value_of(id, values, f),
+                vector_error + (needs_adjoints(&chain) ? of_adjoints : 0.0));
+  }
+done:
+  free(rates.parts);
+  free(rates.length);
+  return status;
+}

@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Room for the derivatives of one mode.
+#include "solve/derivative_values.h"
+
+#include "base/base.h"
+
+void cavum_derivative_values_clear(cavum_derivative_values *values) {
+  free(values->values);
+  free(values->reason);
+  free(values->other);
+  free(values->is_split);
+  *values = (cavum_derivative_values){0};
+}
+
+cavum_status cavum_derivative_values_create(cavum_derivative_values *values,
+                                            const cavum_shape_motion *motion, uint64_t figures,
+                                            cavum_error *error) {
+  int count = motion->dimensions.count;
+  cavum_derivative_values made = {.motion = motion,
+                                  .figures = figures,
+                                  .values = cavum_alloc(count, sizeof *made.values),
+                                  .reason = cavum_alloc(count, sizeof *made.reason),
+                                  .other = cavum_alloc(count, sizeof *made.other),
+                                  .is_split = cavum_alloc(count, sizeof *made.is_split)};
+  if (!made.values || !made.reason || !made.other || !made.is_split) {
+    cavum_derivative_values_clear(&made);
+    return cavum_fail_memory(error);
+  }
+  *values = made;
+  return CAVUM_OK;
+}
