@@ -135,6 +135,10 @@ typedef struct cavum_spread {
   char label[16];  /**< Of the mode. */
   /** Figures of the shape, by cavum_geometry_id; sampled where the linear spread does not hold. */
   cavum_figure_spread shape[CAVUM_GEOMETRY_ROOM];
+  int samples_degree;   /**< Of the solves of drawn shapes; 0: not known. */
+  double samples_error; /**< Largest part of the spread of a figure that this degree leaves out, as
+                           a few shapes say; 0 where it is the degree of the cell, or was asked
+                           for. */
 } cavum_spread;
 
 /** Frees a spread and sets the pointer to NULL; NULL is accepted. */

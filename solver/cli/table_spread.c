@@ -107,6 +107,10 @@ static void print_figures(FILE *out, const cavum_spread *spread) {
   fprintf(out, "  The linear spread was checked with %d random shapes", spread->num_pilot);
   if (sampled) fprintf(out, "; %d more were solved for the sampled one", spread->num_samples);
   if (spread->num_failed > 0) fprintf(out, "; %d WITHOUT A SHAPE", spread->num_failed);
+  if (spread->samples_error > 0.0) {
+    fprintf(out, ".\n  Their degree, %d, leaves out %.2g %% of the spread of a figure at most",
+            spread->samples_degree, 100.0 * spread->samples_error);
+  }
   fputs(".\n", out);
 }
 

@@ -8,6 +8,7 @@
 #include <time.h>
 
 #include "base/base.h"
+#include "solve/solver.h"
 
 // The first solve of a row costs as much as some ten of the others: shapes of a row, at least.
 enum { ROWS_MOST = 16, ROW_LEAST = 60 };
@@ -78,6 +79,7 @@ static cavum_status solve_row(const job *j, const row *r, const cavum_solve_opti
   double unused[CAVUM_NUM_FIGURES];
   int num_dimensions = j->drawn->trial->num_dimensions;
   CAVUM_TRY(cavum_solver_create(&solver, options, error));
+  cavum_solver_use_one_degree(solver);
   CAVUM_TRY(cavum_drawn_solve_one(unused, solver, j->drawn, j->drawn->nominal, error));
   for (int i = r->first; i < r->first + r->count && !atomic_load(&j->ended); i++) {
     CAVUM_TRY(cavum_drawn_solve_one(j->figures + (int64_t)i * CAVUM_NUM_FIGURES, solver, j->drawn,

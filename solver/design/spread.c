@@ -14,6 +14,7 @@
 #include "cell/cell.h"
 #include "design/correlation.h"
 #include "design/drawn.h"
+#include "design/spread_degree.h"
 #include "design/spread_shape.h"
 #include "design/spread_sums.h"
 #include "design/trial.h"
@@ -27,10 +28,6 @@ static const double NOISE = 2.0;
 // derivatives of its own: far below what figures are known to, far above rounding. A cell that is
 // its own mirror image needs none: to first order a half does half of what both do.
 static const double APART = 1e-10;
-// Drawn shapes are solved with so many degrees less than the cell itself, but with the least one at
-// least: what that leaves out is the same for all of them but for a part as small as their change,
-// and is taken out with a solve of the cell at that degree.
-enum { DEGREES_LESS = 2, LEAST_DEGREE = 4 };
 enum { NUM_PILOT = 32, NUM_SAMPLES = 1000, MOST_SAMPLES = 1000000, MOST = CAVUM_TOLERANCES_MOST };
 
 static const cavum_sized SIZED = {.name = "spread options",
@@ -57,7 +54,7 @@ typedef struct work {
   cavum_spread_options choices;
   cavum_trial trial;
   cavum_solve_options of_samples;    // without derivatives
-  cavum_solver *solver;              // owned: with these
+  cavum_spread_samples samples;      // owned: with these
   cavum_result *base;                // owned
   double offset[CAVUM_NUM_FIGURES];  // of figures at the degree of the samples; NAN: none
   cavum_spread *made;                // owned
@@ -224,20 +221,20 @@ static cavum_drawn drawn_of(const work *w, const double *nominal) {
 }
 
 // A solver for them, and what its degree leaves out.
-static cavum_status open_samples(work *w, const cavum_solve_options *options, cavum_error *error) {
-  double nominal[MOST] = {0}, low[CAVUM_NUM_FIGURES];
-  int degree = w->base->degree - DEGREES_LESS;
+static cavum_status open_samples(work *w, const cavum_solve_options *options, const double *shapes,
+                                 cavum_error *error) {
+  double nominal[MOST] = {0};
   const cavum_drawn drawn = drawn_of(w, nominal);
   list_nominal(nominal, w, true);
   w->of_samples = *options;
   w->of_samples.derivatives = false;
-  if (options->degree == 0) w->of_samples.degree = degree > LEAST_DEGREE ? degree : LEAST_DEGREE;
-  cavum_status status = cavum_solver_create(&w->solver, &w->of_samples, error);
+  cavum_status status = cavum_spread_degree_open(&w->samples, &w->of_samples, &drawn, w->made,
+                                                 shapes, w->base->degree, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_drawn_solve_one(low, w->solver, &drawn, nominal, error);
-  if (status != CAVUM_OK) return status;
+  w->made->samples_degree = w->samples.degree;
+  w->made->samples_error = w->samples.error;
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    w->offset[id] = low[id] - w->made->figures[id].value;
+    w->offset[id] = w->samples.nominal[id] - w->made->figures[id].value;
   }
   return CAVUM_OK;
 }
@@ -286,16 +283,17 @@ static int count_failed(const drawn_shapes *shapes) {
 }
 
 // Whether the linear spread of each figure holds, from a few shapes.
-static cavum_status run_pilot(work *w, cavum_error *error) {
+static cavum_status run_pilot(work *w, const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_spread *made = w->made;
   drawn_shapes shapes = {0};
   const cavum_drawn drawn = drawn_of(w, NULL);
   CAVUM_TRY(draw_shapes(&shapes, w, NUM_PILOT, error));
+  CAVUM_TRY(open_samples(w, options, shapes.values, error));
   for (int i = 0; i < NUM_PILOT; i++) {
-    CAVUM_TRY(cavum_drawn_solve_one(shapes.figures + (int64_t)i * CAVUM_NUM_FIGURES, w->solver,
-                                    &drawn, shapes.values + (int64_t)i * made->num_dimensions,
-                                    error));
+    CAVUM_TRY(cavum_drawn_solve_one(shapes.figures + (int64_t)i * CAVUM_NUM_FIGURES,
+                                    w->samples.solver, &drawn,
+                                    shapes.values + (int64_t)i * made->num_dimensions, error));
   }
   made->num_pilot = NUM_PILOT;
   made->num_failed += count_failed(&shapes);
@@ -341,7 +339,7 @@ done:
 // Figures without derivatives by definition are no reason to sample.
 static bool is_never_linear(cavum_figure_id id) {
   return id == CAVUM_FIGURE_BETA_OPTIMUM || id == CAVUM_FIGURE_R_OVER_Q_OPTIMUM ||
-         id == CAVUM_FIGURE_TUBE_CUT_FREQUENCY || id == CAVUM_FIGURE_TUBE_CUT_R_OVER_Q;
+         !cavum_spread_is_figure(id);
 }
 
 static bool wants_samples(const work *w) {
@@ -355,10 +353,9 @@ static bool wants_samples(const work *w) {
 
 static cavum_status run(work *w, const cavum_solve_options *options, cavum_error *error) {
   cavum_status status = solve_base(w, error);
-  if (status == CAVUM_OK) status = open_samples(w, options, error);
   if (status != CAVUM_OK) return status;
   int count = w->choices.num_samples;
-  status = run_pilot(w, error);
+  status = run_pilot(w, options, error);
   if (status != CAVUM_OK) return status;
   if (count < 0) count = wants_samples(w) ? NUM_SAMPLES : 0;
   return count > 0 ? run_samples(w, count, error) : CAVUM_OK;
@@ -397,7 +394,7 @@ done:
   if (w->draws) gsl_rng_free(w->draws);
   cavum_spread_destroy(&w->made);
   cavum_result_destroy(&w->base);
-  cavum_solver_destroy(&w->solver);
+  cavum_solver_destroy(&w->samples.solver);
   cavum_trial_clear(&w->trial);
   free(w);
   return status;

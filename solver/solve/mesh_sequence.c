@@ -23,6 +23,7 @@ static void set_request(cavum_problem *s) {
       .half_model = s->half_model,
       .curves = s->options->profiles,
       .fixed = degree > 0,
+      .single = s->memory->one_degree && degree > 0,
       .work = &s->work,
       .watcher = s->options->watcher,
       .watcher_data = s->options->watcher_data,

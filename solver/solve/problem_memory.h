@@ -42,6 +42,7 @@ typedef struct cavum_problem_memory {
   double failures[CAVUM_DEGREE_MOST + 1];
   double accuracy_frequency, accuracy_other_figures; /**< For which that is. */
   int num_modes;                                     /**< Likewise. */
+  bool one_degree;    /**< Cells are solved at one degree alone: figures without uncertainties. */
   bool work_ended;    /**< The present cell was left at the limit of work. */
   int num_close;      /**< Of the present cell, see cavum_completeness_check(). */
   int cells_on_finer; /**< Cells that began with a finer mesh since the one before was tried. */

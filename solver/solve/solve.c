@@ -123,6 +123,7 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
   bool one_sided;
   CAVUM_TRY(needs_whole(&one_sided, cell, options, error));
   bool half = options->use_symmetry && !one_sided && cavum_cell_whole_is_symmetric(cell);
+  memory->main.one_degree = memory->one_degree;
   status = cavum_problem_solve(&made, &memory->main, cell, options, half, error);
   // Modes of the two symmetry classes may have changed places between degrees; the whole cell has
   // one class only and cannot miss any that way.

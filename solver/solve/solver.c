@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The remembering solver.
-#include "cavum/solver.h"
+#include "solve/solver.h"
 
 #include "base/base.h"
 #include "solve/options.h"
@@ -40,3 +40,5 @@ cavum_status cavum_solver_solve(cavum_result **result, cavum_solver *solver, con
 void cavum_solver_forget(cavum_solver *solver) {
   if (solver) cavum_solver_memory_clear(&solver->memory);
 }
+
+void cavum_solver_use_one_degree(cavum_solver *solver) { solver->memory.one_degree = true; }

@@ -228,6 +228,7 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_spread *spread,
                               const cavum_spread_band *bands, int num_bands, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   const double counts[3] = {spread->num_pilot, spread->num_samples, spread->num_failed};
+  const double accuracy[2] = {spread->samples_degree, spread->samples_error};
   CAVUM_TRY(cavum_hdf5_write_text_attribute(file, "/", "format", CAVUM_STORE_SPREAD_FORMAT, error));
   CAVUM_TRY(cavum_hdf5_write_text_attribute(file, "/", "label", spread->label, error));
   CAVUM_TRY(cavum_hdf5_write_texts(file, "/input/title", 0, &title, "title of the cell", error));
@@ -240,6 +241,12 @@ static cavum_status write_all(cavum_hdf5_file *file, const cavum_spread *spread,
                           "shapes drawn to see whether linear holds, drawn for sampled spreads, "
                           "and without a shape of all these"},
       3, 0, counts, error));
+  CAVUM_TRY(cavum_matrix_write(
+      file,
+      (cavum_matrix_name){"/samples_accuracy", KEYS_SAY,
+                          "degree of the solves of drawn shapes, and the largest part of the "
+                          "spread of a figure that it leaves out"},
+      2, 0, accuracy, error));
   CAVUM_TRY(write_dimensions(file, spread, error));
   CAVUM_TRY(write_figures(file, spread, error));
   CAVUM_TRY(write_bands(file, spread, bands, num_bands, error));
@@ -397,7 +404,7 @@ static cavum_status read_all(cavum_stored_spread *made, const cavum_hdf5_file *f
   cavum_status status = CAVUM_OK;
   char format[64] = "";
   texts title = {0};
-  double counts[3];
+  double counts[3], accuracy[2] = {0.0, 0.0};
   (void)cavum_hdf5_read_text(format, sizeof format, file, "/", "format", NULL);
   if (strcmp(format, CAVUM_STORE_SPREAD_FORMAT) != 0) {
     return cavum_fail(error, CAVUM_ERR_INPUT, "%s: no spread by tolerances", path);
@@ -413,6 +420,11 @@ static cavum_status read_all(cavum_stored_spread *made, const cavum_hdf5_file *f
   spread->num_pilot = cavum_whole_int(counts[0], 0);
   spread->num_samples = cavum_whole_int(counts[1], 0);
   spread->num_failed = cavum_whole_int(counts[2], 0);
+  if (cavum_hdf5_has(file, "/samples_accuracy")) {
+    CAVUM_TRY(cavum_matrix_read(accuracy, 2, file, "/samples_accuracy", error));
+  }
+  spread->samples_degree = cavum_whole_int(accuracy[0], 0);
+  spread->samples_error = accuracy[1];
   CAVUM_TRY(read_dimensions(spread, file, error));
   CAVUM_TRY(read_figures(spread, file, error));
   CAVUM_TRY(read_bands(made, file, error));

@@ -116,6 +116,8 @@ cavum_status cavum_store_spread_bands_to_json(char **text, const cavum_spread *s
               cavum_json_set(root, "label", json_string(spread->label)) &&
               cavum_json_set(root, "samples", json_integer(spread->num_samples)) &&
               cavum_json_set(root, "samples_to_check", json_integer(spread->num_pilot)) &&
+              cavum_json_set(root, "samples_degree", json_integer(spread->samples_degree)) &&
+              cavum_json_set(root, "samples_error", cavum_json_number(spread->samples_error)) &&
               cavum_json_set(root, "samples_without_a_shape", json_integer(spread->num_failed)) &&
               set_dimensions(root, spread) && set_figures(root, spread);
   if (num_bands > 0) good = good && set_bands(root, spread, bands, num_bands);

@@ -39,6 +39,7 @@ START_TEST(a_table_is_printed) {
   ck_assert_ptr_nonnull(strstr(table, "Part in the variance"));
   ck_assert_ptr_nonnull(strstr(table, "frequency within +- 0.5 MHz"));
   ck_assert_ptr_nonnull(strstr(table, "to either side, uniform"));
+  ck_assert_ptr_nonnull(strstr(table, "% of the spread of a figure at most"));
 }
 END_TEST
 
@@ -48,7 +49,8 @@ START_TEST(json_has_what_the_readme_says) {
   json_t *root = json_loads(read_text("out"), 0, &error);
   ck_assert_msg(root != NULL, "%s", error.text);
   double width = 0.0, value = 0.0, deviation = 0.0, share = 0.0, sampled = 0.0;
-  int samples = 0;
+  int samples = 0, degree = 0;
+  double left_out = 1.0;
   ck_assert_int_eq(
       json_unpack(root, "{s:i, s:{s:{s:F}}, s:{s:{s:F, s:F, s:{s:F}, s:{s:F}}}}", "samples",
                   &samples, "tolerances", "iris_radius_mm", "width", &width, "figures",
@@ -56,6 +58,10 @@ START_TEST(json_has_what_the_readme_says) {
                   "iris_radius_mm", &share, "sampled", "deviation", &sampled),
       0);
   ck_assert_int_eq(samples, 20);
+  ck_assert_int_eq(
+      json_unpack(root, "{s:i, s:F}", "samples_degree", &degree, "samples_error", &left_out), 0);
+  ck_assert_int_ge(degree, 4);
+  ck_assert(left_out >= 0.0 && left_out <= 0.03);
   CAVUM_CHECK_NEAR(width, 0.02, 0.0);
   CAVUM_CHECK_NEAR(share, 1.0, 1e-12);
   // 4.283 MHz/mm by spectral elements (tests/solve/test_derivatives.c).

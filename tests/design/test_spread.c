@@ -117,6 +117,46 @@ START_TEST(linear_agrees_with_sampled) {
 }
 END_TEST
 
+// Drawn shapes are solved at a lower degree than the cell. Against the same shapes at the degree of
+// the cell: what is left out of a spread is what was stated, or a little more, since that is from
+// four shapes.
+START_TEST(drawn_shapes_have_a_degree_that_is_enough) {
+  enum { COUNT = 60 };
+  static const char text[] = TEST_CELL
+      "tolerances:\n  equator_radius_mm: {normal: 0.05}\n  iris_radius_mm: {normal: 0.05}\n"
+      "  iris_ellipse.axial_mm: {normal: 0.05}\n";
+  cavum_cell cell = solving_read(text);
+  cavum_tolerances *tolerances = NULL;
+  cavum_spread *chosen = spread_of(text, COUNT), *high = NULL;
+  cavum_error error = {0};
+  cavum_spread_options choices = cavum_spread_options_default();
+  cavum_solve_options options = cavum_solve_options_default();
+  choices.num_samples = COUNT;
+  options.degree = 9;
+  ck_assert_int_eq(
+      cavum_tolerances_read_text(&tolerances, &cell, text, strlen(text), "test.yaml", &error),
+      CAVUM_OK);
+  ck_assert_int_eq(cavum_spread_make(&high, &cell, tolerances, &choices, &options, &error),
+                   CAVUM_OK);
+  ck_assert_int_ge(chosen->samples_degree, 4);
+  ck_assert_int_lt(chosen->samples_degree, 7);  // that of the cell
+  ck_assert(chosen->samples_error > 0.0 && chosen->samples_error <= 0.03);
+  ck_assert_int_eq(high->samples_degree, 9);
+  ck_assert(high->samples_error == 0.0);
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    const cavum_figure_spread *low = &chosen->figures[id], *true_one = &high->figures[id];
+    if (low->state != CAVUM_FIGURE_PRESENT || isnan(true_one->sampled_deviation)) continue;
+    printf("%s: ", cavum_figure_describe((cavum_figure_id)id).key);
+    CAVUM_CHECK_RELATIVE(low->sampled_deviation, true_one->sampled_deviation,
+                         2.0 * chosen->samples_error);
+  }
+  cavum_tolerances_destroy(&tolerances);
+  cavum_spread_destroy(&chosen);
+  cavum_spread_destroy(&high);
+  cavum_cell_clear(&cell);
+}
+END_TEST
+
 // An end of an arc takes its centre along, also where the cell has more modes than the spread
 // solves for.
 START_TEST(ends_of_arcs_have_tolerances) {
@@ -381,6 +421,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, a_closed_form_of_small_tolerances);
   tcase_add_test(tests, known_curvature_is_noticed_and_sampled);
   tcase_add_test(tests, linear_agrees_with_sampled);
+  tcase_add_test(tests, drawn_shapes_have_a_degree_that_is_enough);
   tcase_add_test(tests, ends_of_arcs_have_tolerances);
   tcase_add_test(tests, figures_of_the_shape_have_spreads);
   tcase_add_test(tests, halves_may_be_correlated);
