@@ -56,6 +56,7 @@
 #include "cavum/field.h"
 #include "cavum/figure_text.h"
 #include "cavum/figures.h"
+#include "cavum/files.h"
 #include "cavum/geometry.h"
 #include "cavum/mesh.h"
 #include "cavum/optimum.h"

@@ -12,6 +12,7 @@
 #include <stddef.h>
 
 #include "cavum/contour.h"
+#include "cavum/files.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -119,11 +120,13 @@ typedef struct cavum_cell {
   double accuracy_frequency;     /**< Relative accuracy wanted of the frequency. */
   double accuracy_other_figures; /**< Relative accuracy wanted of every other figure. */
   cavum_wall wall;
-  char note[256];   /**< One line about a key that the file has under a former name; "": none. */
-  char *mesh_data;  /**< MESH_FILE, owned: what the mesh file would hold, shape [mesh_size]; NULL:
-                         the file of mesh.path is read. With data that path names them in
-                         messages and may be NULL or empty. */
-  size_t mesh_size; /**< Bytes of mesh_data. */
+  char note[256];    /**< One line about a key that the file has under a former name; "": none. */
+  char *mesh_data;   /**< MESH_FILE, owned: what the mesh file would hold, shape [mesh_size]; NULL:
+                          the file of mesh.path is read. With data that path names them in
+                          messages and may be NULL or empty. */
+  size_t mesh_size;  /**< Bytes of mesh_data. */
+  cavum_files files; /**< Owned: all files that the cell was read from: its own, unless it came from
+                          a text, that of its mesh, those of a measured wall. */
 } cavum_cell;
 
 /**

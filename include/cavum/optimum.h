@@ -69,6 +69,10 @@ CAVUM_API const char *cavum_goal_cell_path(const cavum_goal *goal);
 /** Path of the mesh file of the base cell; borrowed; NULL: it has none. */
 CAVUM_API const char *cavum_goal_mesh_path(const cavum_goal *goal);
 
+/** All files that a goal was read from: its own, those of all its cells, its tolerances; borrowed;
+ * NULL without one. */
+CAVUM_API const cavum_files *cavum_goal_files(const cavum_goal *goal);
+
 /** Most cells that share the dimensions of a goal. */
 enum { CAVUM_GOAL_CELLS_MOST = 6 };
 

@@ -88,6 +88,9 @@ typedef enum cavum_study_file_id {
 /** Path of one of the files that a study was read from, borrowed; NULL: it has none of these. */
 CAVUM_API const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id id);
 
+/** All files that a study was read from, those of its base cell too; borrowed; NULL without one. */
+CAVUM_API const cavum_files *cavum_study_files(const cavum_study *study);
+
 /**
  * Reads a study file (YAML; REFERENCE.md lists the keys) with its base cell and table.
  *

@@ -131,6 +131,9 @@ CAVUM_API void cavum_steps_close(cavum_steps **steps);
 /** Path of the cell file of a chain, as it is opened; borrowed, "" without steps. */
 CAVUM_API const char *cavum_steps_cell_path(const cavum_steps *steps);
 
+/** All files that a chain was read from, those of its cell too; borrowed; NULL without steps. */
+CAVUM_API const cavum_files *cavum_steps_files(const cavum_steps *steps);
+
 /**
  * One step of a chain. A frequency is what would be measured behind the step, with the gas that is
  * in the cell there. Uncertainties are standard ones (k = 1). Numbers that do not exist are NAN.

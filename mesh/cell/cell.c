@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/files.h"
 #include "cell/cell_check.h"
 #include "contour/check.h"
 #include "contour/mirror.h"
@@ -41,6 +42,11 @@ static bool has_room_for_mesh(size_t struct_size) {
   return struct_size >= offsetof(cavum_cell, mesh_size) + sizeof(size_t);
 }
 
+// Likewise.
+static bool has_room_for_files(size_t struct_size) {
+  return struct_size >= offsetof(cavum_cell, files) + sizeof(cavum_files);
+}
+
 cavum_status cavum_cell_give(cavum_cell *cell, size_t struct_size, cavum_cell *made,
                              cavum_error *error) {
   if (made->mesh_data && !has_room_for_mesh(struct_size)) {
@@ -50,6 +56,7 @@ cavum_status cavum_cell_give(cavum_cell *cell, size_t struct_size, cavum_cell *m
                       "was built with the headers of version %s",
                       cavum_version());
   }
+  if (!has_room_for_files(struct_size)) cavum_files_clear(&made->files);
   cavum_sized_give(cell, struct_size, made, &cavum_cell_sized);
   return CAVUM_OK;
 }
@@ -61,6 +68,7 @@ void cavum_cell_clear(cavum_cell *cell) {
   cavum_contour_clear(&cell->path);
   clear_mesh_source(&cell->mesh);
   if (has_room_for_mesh(cell->struct_size)) free(cell->mesh_data);
+  if (has_room_for_files(cell->struct_size)) cavum_files_clear(&cell->files);
   // One that never saw its defaults is at least as long as in the first version.
   size_t size = cell->struct_size;
   cavum_cell_set_defaults_sized(cell, size < CAVUM_CELL_FIRST_SIZE ? CAVUM_CELL_FIRST_SIZE : size);

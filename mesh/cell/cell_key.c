@@ -194,7 +194,12 @@ cavum_status cavum_cell_set(cavum_cell *cell, const char *key, double value, cav
   cavum_cell_dial_clear(&dial);
   if (status != CAVUM_OK) return status;
   size_t size = cell->struct_size;
-  if (owned) cavum_cell_clear(&whole);
+  if (owned) {
+    cavum_files read = whole.files;  // it was made of these, whatever its text names
+    whole.files = made.files;
+    made.files = read;
+    cavum_cell_clear(&whole);
+  }
   cavum_sized_give(cell, size, &made, &cavum_cell_sized);
   return CAVUM_OK;
 }

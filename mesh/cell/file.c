@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/files.h"
 #include "cavum/cell.h"
 #include "cell/cell.h"
 #include "cell/file_measured.h"
@@ -160,9 +161,10 @@ static char *copy_bytes(const char *text, size_t length) {
   return copy;
 }
 
-// Of a measured cell, `measured` takes what it was made of, unless NULL.
+// Of a measured cell, `measured` takes what it was made of, unless NULL; `path` is the file of the
+// text, NULL: none.
 static cavum_status read_text(cavum_cell *cell, size_t struct_size, cavum_measured_cell *measured,
-                              const char *text, size_t length, const char *name,
+                              const char *text, size_t length, const char *name, const char *path,
                               cavum_error *error) {
   cavum_cell result;
   cavum_yaml_reader reader;
@@ -172,6 +174,7 @@ static cavum_status read_text(cavum_cell *cell, size_t struct_size, cavum_measur
   cavum_cell_set_defaults(&result);
   result.text = copy_bytes(text, length);
   if (!result.text) CAVUM_TRY(cavum_fail_memory(error));
+  CAVUM_TRY(cavum_files_add(&result.files, path, error));
   CAVUM_TRY(read_cell(&result, measured, &reader));
   status = cavum_cell_give(cell, struct_size, &result, error);
   if (status != CAVUM_OK && measured) cavum_measured_cell_clear(measured);
@@ -184,7 +187,7 @@ done:
 cavum_status cavum_cell_read_text_sized(cavum_cell *cell, size_t struct_size, const char *text,
                                         size_t length, const char *name, cavum_error *error) {
   if (!cell || !text) return cavum_fail(error, CAVUM_ERR_USAGE, "no cell or no text was given");
-  return read_text(cell, struct_size, NULL, text, length, name, error);
+  return read_text(cell, struct_size, NULL, text, length, name, NULL, error);
 }
 
 static cavum_status read_file(cavum_cell *cell, size_t struct_size, cavum_measured_cell *measured,
@@ -193,7 +196,7 @@ static cavum_status read_file(cavum_cell *cell, size_t struct_size, cavum_measur
   size_t length = 0;
   cavum_status status = cavum_yaml_load_text(&text, &length, path, CAVUM_CELL_LARGEST_TEXT, error);
   if (status != CAVUM_OK) return status;
-  status = read_text(cell, struct_size, measured, text, length, path, error);
+  status = read_text(cell, struct_size, measured, text, length, path, path, error);
   free(text);
   return status;
 }

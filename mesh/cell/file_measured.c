@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/files.h"
 #include "base/units.h"
 #include "cavum/cell_text.h"
 #include "cell/beside.h"
@@ -214,6 +215,8 @@ cavum_status cavum_measured_cell_read(cavum_measured_cell *measured, cavum_cell 
     key = "file";
     status = fit(measured, cell, &section, file, &what);
   }
+  if (status == CAVUM_OK) status = cavum_files_add(&cell->files, drawing, &what);
+  if (status == CAVUM_OK) status = cavum_files_add(&cell->files, file, &what);
   free(drawing);
   free(file);
   if (status == CAVUM_ERR_MEMORY) return cavum_fail_memory(reader->error);

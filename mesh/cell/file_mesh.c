@@ -5,6 +5,7 @@
 
 #include "base/base.h"
 #include "base/base64.h"
+#include "base/files.h"
 #include "base/units.h"
 #include "cell/beside.h"
 #include "cell/file.h"
@@ -127,7 +128,8 @@ static cavum_status read_place(cavum_cell *cell, const cavum_yaml_reader *reader
                                   "contour.file: expected the name of a mesh file");
   }
   cell->mesh.path = cavum_cell_path_beside(reader->name, section->file);
-  return cell->mesh.path ? CAVUM_OK : cavum_fail_memory(reader->error);
+  if (!cell->mesh.path) return cavum_fail_memory(reader->error);
+  return cavum_files_add(&cell->files, cell->mesh.path, reader->error);
 }
 
 cavum_status cavum_cell_file_read_mesh(cavum_cell *cell, const cavum_yaml_reader *reader,

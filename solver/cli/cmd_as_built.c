@@ -10,10 +10,9 @@
 #include "cli/command_line.h"
 #include "cli/commands.h"
 #include "cli/cores.h"
-#include "cli/input_kind.h"
 #include "cli/interrupt.h"
+#include "cli/open_cell.h"
 #include "cli/options.h"
-#include "cli/outputs.h"
 #include "cli/process.h"
 #include "cli/table_as_built.h"
 
@@ -109,15 +108,15 @@ static error_t parse(int key, char *value, struct argp_state *state) {
   return 0;
 }
 
+// The wall is read once more by what solves it: what it is read from must be known before.
 static cavum_status check_outputs(const as_built_arguments *arguments, cavum_error *error) {
+  cavum_cell cell;
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
-  cavum_process_reserve_memory();
-  cavum_interrupt_catch();
-  cavum_outputs_read(&outputs, arguments->path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_AS_BUILT, "-o", arguments->result_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_AS_BUILT_JSON, "--json", arguments->json_path);
-  cavum_status status = cavum_outputs_check(&outputs, error);
-  return status == CAVUM_OK ? cavum_process_check_memory(error) : status;
+  cavum_status status = cavum_open_cell(&cell, arguments->path, &outputs, error);
+  cavum_cell_clear(&cell);
+  return status;
 }
 
 static cavum_status write_all(const as_built_arguments *arguments, const cavum_as_built *built,
@@ -146,7 +145,6 @@ static int run(const as_built_arguments *arguments) {
   cavum_status status = check_outputs(arguments, &error);
   if (status == CAVUM_OK) {
     status = cavum_as_built_run(&built, arguments->path, &arguments->choices, &options, &error);
-    status = cavum_input_explain(status, arguments->path, CAVUM_INPUT_CELL, &error);
   }
   if (cavum_interrupt_came(NULL)) {
     status = cavum_interrupt_check(&error);

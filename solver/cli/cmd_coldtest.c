@@ -234,20 +234,19 @@ static cavum_status write_outputs(const coldtest_arguments *arguments,
 
 // Measured data are read through the test file: they are inputs as much as it is.
 static cavum_status check_outputs(const coldtest_arguments *arguments,
-                                  const cavum_coldtest_file *file, cavum_error *error) {
-  cavum_outputs outputs = {.overwrite = arguments->overwrite};
+                                  const cavum_coldtest_file *file, bool again, cavum_error *error) {
+  cavum_outputs outputs = {.overwrite = arguments->overwrite, .again = again};
+  cavum_status status = CAVUM_OK;
+  if (arguments->picture_path) status = arguments->drawing->check(arguments->picture_path, error);
+  if (status != CAVUM_OK) return status;
   cavum_outputs_read(&outputs, arguments->test_path);
-  cavum_outputs_read(&outputs, file->readings_path);
-  cavum_outputs_read(&outputs, file->result_path);
-  for (int i = 0; i < file->num_traces; i++) cavum_outputs_read(&outputs, file->traces[i].path);
+  cavum_outputs_read_test(&outputs, file);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST, "-o", arguments->result_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_JSON, "--json", arguments->json_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_COLDTEST_CSV, "--csv", arguments->csv_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_PICTURE, "--picture", arguments->picture_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_REPORT, "--report", arguments->page_path);
-  cavum_status status = CAVUM_OK;
-  if (arguments->picture_path) status = arguments->drawing->check(arguments->picture_path, error);
-  return status == CAVUM_OK ? cavum_outputs_check(&outputs, error) : status;
+  return cavum_outputs_check(&outputs, error);
 }
 
 // The test file, with the figures that a result file holds.
@@ -285,6 +284,8 @@ static void evaluate_again(const coldtest_arguments *arguments, cavum_follow *fo
   if (status == CAVUM_OK && strcmp(follow->path[1], file.readings_path) != 0) {
     cavum_follow_watch(follow, arguments->test_path, file.readings_path);
   }
+  // The test file may have come to name other files.
+  if (status == CAVUM_OK) status = check_outputs(arguments, &file, true, &error);
   if (status == CAVUM_OK) status = evaluate(arguments, &file, &error);
   cavum_process_report(status, &error);
   cavum_coldtest_file_clear(&file);
@@ -306,7 +307,7 @@ static int run(const coldtest_arguments *arguments) {
   cavum_error error = {0};
   cavum_coldtest_file file = {0};
   cavum_status status = read_test(&file, arguments, &error);
-  if (status == CAVUM_OK) status = check_outputs(arguments, &file, &error);
+  if (status == CAVUM_OK) status = check_outputs(arguments, &file, false, &error);
   if (status == CAVUM_OK && arguments->follow) {
     int exit_status = run_following(arguments, file.readings_path);
     cavum_coldtest_file_clear(&file);

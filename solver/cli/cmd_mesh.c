@@ -99,8 +99,7 @@ static cavum_status check(const mesh_arguments *arguments, const cavum_cell *cel
     return cavum_process_fail(error, CAVUM_ERR_USAGE, "--refine",
                               "the elements of a mesh file stay as they are");
   }
-  cavum_outputs_read(&outputs, arguments->cell_path);
-  cavum_outputs_read(&outputs, cell->mesh.path);
+  cavum_outputs_read_all(&outputs, &cell->files);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_MESH, "-o", arguments->mesh_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_MESH_JSON, "--json", arguments->json_path);
   return cavum_outputs_check(&outputs, error);

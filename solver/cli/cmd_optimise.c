@@ -162,12 +162,9 @@ static cavum_status check_files(const optimise_arguments *arguments, const cavum
   for (int c = 1; arguments->best_path && c < cavum_goal_num_cells(goal); c++) {
     write_other_path(others[c], arguments->best_path, cavum_goal_cell_name(goal, c));
     cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", others[c]);
-    cavum_outputs_read(&outputs, cavum_goal_other_path(goal, c));
   }
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_OPTIMUM_JSON, "--json", arguments->json_path);
-  cavum_outputs_read(&outputs, arguments->goal_path);
-  cavum_outputs_read(&outputs, cavum_goal_cell_path(goal));
-  cavum_outputs_read(&outputs, cavum_goal_mesh_path(goal));
+  cavum_outputs_read_all(&outputs, cavum_goal_files(goal));
   return cavum_outputs_check(&outputs, error);
 }
 

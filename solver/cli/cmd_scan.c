@@ -127,9 +127,7 @@ static cavum_status check_outputs(const cavum_scan_arguments *a, cavum_study *st
   cavum_outputs outputs = {.overwrite = a->overwrite, .study = study, .is_result_of = is_result_of};
   cavum_status status = name_sources(sources, a, error);
   if (status != CAVUM_OK) return status;
-  for (int id = 0; id < CAVUM_NUM_STUDY_FILES; id++) {
-    cavum_outputs_read(&outputs, cavum_study_file_path(study, (cavum_study_file_id)id));
-  }
+  cavum_outputs_read_all(&outputs, cavum_study_files(study));
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN, "-o", a->output);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SOURCES_JSON, "-o", sources);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_SCAN_CSV, "--csv", a->csv_path);

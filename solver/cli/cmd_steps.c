@@ -130,8 +130,7 @@ static cavum_status open_steps(cavum_steps **steps, const steps_arguments *argum
              arguments->behind);
   }
   if (status != CAVUM_OK) return status;
-  cavum_outputs_read(&outputs, arguments->path);
-  cavum_outputs_read(&outputs, cavum_steps_cell_path(*steps));
+  cavum_outputs_read_all(&outputs, cavum_steps_files(*steps));
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS, "-o", arguments->result_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_STEPS_JSON, "--json", arguments->json_path);
   cavum_outputs_write(&outputs, CAVUM_OUTPUT_TUNED_CELL, "--cell", arguments->cell_path);

@@ -160,11 +160,7 @@ static cavum_status check_files(const cavum_compare_tests_arguments *arguments,
                                 const cavum_coldtest_file *named, cavum_error *error) {
   cavum_outputs outputs = {.overwrite = arguments->overwrite};
   for (int i = 0; i < arguments->num_paths; i++) cavum_outputs_read(&outputs, arguments->paths[i]);
-  if (named) {
-    cavum_outputs_read(&outputs, named->readings_path);
-    cavum_outputs_read(&outputs, named->result_path);
-    for (int i = 0; i < named->num_traces; i++) cavum_outputs_read(&outputs, named->traces[i].path);
-  }
+  if (named) cavum_outputs_read_test(&outputs, named);
   cavum_outputs_write(
       &outputs, arguments->output_path ? kind_of(arguments->output_path) : CAVUM_OUTPUT_PICTURE,
       "-o", arguments->output_path);

@@ -12,9 +12,11 @@ cavum_status cavum_open_cell(cavum_cell *cell, const char *path, cavum_outputs *
   cavum_interrupt_catch();
   cavum_status status = cavum_cell_read_file(cell, path, error);
   status = cavum_input_explain(status, path, CAVUM_INPUT_CELL, error);
-  if (status != CAVUM_OK) return status;
-  cavum_outputs_read(outputs, path);
-  cavum_outputs_read(outputs, cell->mesh.path);
+  if (status != CAVUM_OK) {
+    cavum_outputs_clear(outputs);
+    return status;
+  }
+  cavum_outputs_read_all(outputs, &cell->files);
   status = cavum_outputs_check(outputs, error);
   if (status != CAVUM_OK) return status;
   cavum_process_note(cell->note);

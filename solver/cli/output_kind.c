@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 #include <strings.h>
+#include <sys/stat.h>
 
 #include "hdf5/seal.h"
 #include "store/coldtest_load.h"
@@ -238,6 +239,9 @@ static bool head_matches(cavum_output_kind kind, const char *head, const char *p
 bool cavum_output_kind_lacks_seal(const char *path) {
   char head[8] = "";
   cavum_seal seal;
+  struct stat info;
+  // A pipe that was read would wait for another writer.
+  if (stat(path, &info) != 0 || !S_ISREG(info.st_mode)) return false;
   FILE *file = fopen(path, "rb");
   if (!file) return false;
   bool is_hdf5 = fread(head, 1, sizeof head - 1, file) > 0 && begins(head, "\x89HDF\r\n");

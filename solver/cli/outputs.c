@@ -10,17 +10,33 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "base/base.h"
+#include "base/files.h"
 #include "cli/output_kind.h"
 #include "cli/process.h"
 
+// A file that cannot be declared would not be guarded: the check then refuses.
 void cavum_outputs_read(cavum_outputs *outputs, const char *path) {
-  if (!path || !path[0] || outputs->num_read == CAVUM_OUTPUTS_MOST_READ) return;
-  outputs->read[outputs->num_read++] = path;
+  if (outputs->status == CAVUM_OK) outputs->status = cavum_files_add(&outputs->read, path, NULL);
+}
+
+void cavum_outputs_read_all(cavum_outputs *outputs, const cavum_files *files) {
+  for (int i = 0; files && i < files->num_paths; i++) cavum_outputs_read(outputs, files->paths[i]);
+}
+
+void cavum_outputs_read_test(cavum_outputs *outputs, const cavum_coldtest_file *file) {
+  cavum_outputs_read(outputs, file->readings_path);
+  cavum_outputs_read(outputs, file->result_path);
+  for (int i = 0; i < file->num_traces; i++) cavum_outputs_read(outputs, file->traces[i].path);
 }
 
 void cavum_outputs_write(cavum_outputs *outputs, cavum_output_kind kind, const char *option,
                          const char *path) {
-  if (!path || outputs->num_written == CAVUM_OUTPUTS_MOST_WRITTEN) return;
+  if (!path) return;
+  if (outputs->num_written == CAVUM_OUTPUTS_MOST_WRITTEN) {
+    outputs->status = CAVUM_ERR_INTERNAL;
+    return;
+  }
   outputs->written[outputs->num_written++] = (cavum_output){option, path, kind};
 }
 
@@ -69,9 +85,10 @@ static cavum_status check_ending(const cavum_output *output, cavum_error *error)
 static cavum_status check_against_inputs(const cavum_outputs *outputs, const cavum_output *output,
                                          cavum_error *error) {
   char what[CAVUM_MESSAGE_SIZE];
-  for (int i = 0; i < outputs->num_read; i++) {
-    if (on_screen(output->path) || !is_same_file(output->path, outputs->read[i])) continue;
-    snprintf(what, sizeof what, "would replace %.300s, which this command reads", outputs->read[i]);
+  for (int i = 0; i < outputs->read.num_paths; i++) {
+    const char *read = outputs->read.paths[i];
+    if (on_screen(output->path) || !is_same_file(output->path, read)) continue;
+    snprintf(what, sizeof what, "would replace %.300s, which this command reads", read);
     return refuse(output, what, error);
   }
   return CAVUM_OK;
@@ -123,7 +140,9 @@ static void note_missing_seal(const char *path) {
           path);
 }
 
-cavum_status cavum_outputs_check(const cavum_outputs *outputs, cavum_error *error) {
+static cavum_status check_all(const cavum_outputs *outputs, cavum_error *error) {
+  if (outputs->status == CAVUM_ERR_MEMORY) return cavum_fail_memory(error);
+  if (outputs->status != CAVUM_OK) return cavum_fail_internal(error, "a command with more outputs");
   for (int i = 0; i < outputs->num_written; i++) {
     const cavum_output *output = &outputs->written[i];
     cavum_status status = check_against_inputs(outputs, output, error);
@@ -133,7 +152,22 @@ cavum_status cavum_outputs_check(const cavum_outputs *outputs, cavum_error *erro
     if (status == CAVUM_OK) status = check_target(outputs, output, error);
     if (status != CAVUM_OK) return status;
   }
-  for (int i = 0; i < outputs->num_written; i++) hint_at_paraview(&outputs->written[i]);
-  for (int i = 0; i < outputs->num_read; i++) note_missing_seal(outputs->read[i]);
   return CAVUM_OK;
+}
+
+static void note(const cavum_outputs *outputs) {
+  for (int i = 0; i < outputs->num_written; i++) hint_at_paraview(&outputs->written[i]);
+  for (int i = 0; i < outputs->read.num_paths; i++) note_missing_seal(outputs->read.paths[i]);
+}
+
+cavum_status cavum_outputs_check(cavum_outputs *outputs, cavum_error *error) {
+  cavum_status status = check_all(outputs, error);
+  if (status == CAVUM_OK && !outputs->again) note(outputs);
+  cavum_outputs_clear(outputs);
+  return status;
+}
+
+void cavum_outputs_clear(cavum_outputs *outputs) {
+  cavum_files_clear(&outputs->read);
+  *outputs = (cavum_outputs){0};
 }

@@ -12,6 +12,7 @@
 
 #include <stdbool.h>
 
+#include "cavum/coldtest_file.h"
 #include "cavum/scan.h"
 
 /** What is in a file that a command writes. */
@@ -46,7 +47,7 @@ typedef enum cavum_output_kind {
   CAVUM_NUM_OUTPUT_KINDS
 } cavum_output_kind;
 
-enum { CAVUM_OUTPUTS_MOST_READ = 40, CAVUM_OUTPUTS_MOST_WRITTEN = 8 };
+enum { CAVUM_OUTPUTS_MOST_WRITTEN = 16 };
 
 /** A file to write. */
 typedef struct cavum_output {
@@ -55,20 +56,28 @@ typedef struct cavum_output {
   cavum_output_kind kind;
 } cavum_output;
 
-/** All files of a command. Zero-initialise; what is added is borrowed. */
+/** All files of a command. Zero-initialise; cavum_outputs_check() ends with it. */
 typedef struct cavum_outputs {
-  int num_read, num_written;
-  const char *read[CAVUM_OUTPUTS_MOST_READ];
+  cavum_files read;    /**< Owned. */
+  cavum_status status; /**< Of what was declared: CAVUM_OK, or why the lists are not complete. */
+  int num_written;
   cavum_output written[CAVUM_OUTPUTS_MOST_WRITTEN];
   cavum_study *study; /**< SCAN: whose result is written; that of another one is foreign. */
   /** SCAN: whether a file is a result of the study. Given by the command, since programs that read
    * no studies do not load what studies need. */
   bool (*is_result_of)(const char *path, cavum_study *study);
   bool overwrite; /**< Foreign files may be replaced; what is read never. */
+  bool again;     /**< Checked before: notes are not repeated. */
 } cavum_outputs;
 
 /** Declares a file that is read; NULL and "" are none. */
 void cavum_outputs_read(cavum_outputs *outputs, const char *path);
+
+/** Declares all files that something was read from; NULL has none. */
+void cavum_outputs_read_all(cavum_outputs *outputs, const cavum_files *files);
+
+/** Declares what a test file names: readings, decay traces, the result of a solve. */
+void cavum_outputs_read_test(cavum_outputs *outputs, const cavum_coldtest_file *file);
 
 /** Declares a file that is written; NULL is none. */
 void cavum_outputs_write(cavum_outputs *outputs, cavum_output_kind kind, const char *option,
@@ -86,11 +95,15 @@ void cavum_outputs_write(cavum_outputs *outputs, cavum_output_kind kind, const c
  * Says on standard error when a result file gets a name that ParaView does not open by itself, and
  * when an HDF5 file that is read has no digest.
  *
- * @param[in]  outputs  What was declared.
- * @param[out] error    May be NULL.
+ * @param[in,out] outputs  What was declared; freed and emptied in any case.
+ * @param[out]    error    May be NULL.
  * @retval CAVUM_ERR_FILE   a folder that does not exist or cannot be written to.
- * @retval CAVUM_ERR_USAGE  everything else.
+ * @retval CAVUM_ERR_USAGE  everything else that is wrong with the files.
+ * @retval CAVUM_ERR_MEMORY, CAVUM_ERR_INTERNAL  they could not all be declared.
  */
-cavum_status cavum_outputs_check(const cavum_outputs *outputs, cavum_error *error);
+cavum_status cavum_outputs_check(cavum_outputs *outputs, cavum_error *error);
+
+/** Frees what was declared, where it is not checked. */
+void cavum_outputs_clear(cavum_outputs *outputs);
 
 #endif

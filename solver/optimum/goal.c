@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/files.h"
 #include "cavum/tolerance.h"
 #include "cell/cell.h"
 #include "optimum/goal_file.h"
@@ -60,8 +61,14 @@ cavum_status cavum_goal_open(cavum_goal **goal, const char *path, cavum_error *e
   if (!goal || !path) return cavum_fail_null(error, __func__);
   cavum_status status = cavum_yaml_load_text(&text, &length, path, CAVUM_YAML_LARGEST_TEXT, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_goal_open_text(goal, text, length, path, NULL, error);
-  if (status == CAVUM_OK) (*goal)->study->in_memory = false;
+  cavum_goal *opened = NULL;
+  CAVUM_TRY(cavum_goal_open_text(&opened, text, length, path, NULL, error));
+  opened->study->in_memory = false;
+  CAVUM_TRY(cavum_files_add(&opened->study->files, path, error));
+  *goal = opened;
+  opened = NULL;
+done:
+  cavum_goal_close(&opened);
   free(text);
   return status;
 }
@@ -89,6 +96,10 @@ const char *cavum_goal_cell_path(const cavum_goal *goal) {
 
 const char *cavum_goal_mesh_path(const cavum_goal *goal) {
   return goal ? cavum_study_file_path(goal->study, CAVUM_STUDY_MESH_FILE) : NULL;
+}
+
+const cavum_files *cavum_goal_files(const cavum_goal *goal) {
+  return goal ? cavum_study_files(goal->study) : NULL;
 }
 
 int cavum_goal_num_cells(const cavum_goal *goal) { return goal ? goal->num_cells : 0; }

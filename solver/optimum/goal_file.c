@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/files.h"
 #include "cell/cell.h"
 #include "design/requirements.h"
 #include "optimum/robust.h"
@@ -199,6 +200,7 @@ static cavum_status read_other_cell(goal_reader *r, cavum_goal_cell *cell,
   other.top.coupling = section.coupling;
   other.top.mode = section.mode;
   CAVUM_TRY(read_base_cell(&other, NULL));
+  CAVUM_TRY(cavum_files_add_all(&r->goal->study->files, &study->files, r->reader->error));
   CAVUM_TRY(cavum_study_read_coupling(&other));
   CAVUM_TRY(cavum_study_read_modes(&other));
   CAVUM_TRY(read_other_inputs(&other, node));

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/files.h"
 #include "cavum/tolerance.h"
 #include "cell/cell.h"
 #include "optimum/rates.h"
@@ -29,6 +30,7 @@ cavum_status cavum_robust_read(cavum_goal *goal, const char *file, cavum_error *
   char *path = cavum_study_beside(study->path, file);
   if (!path) return cavum_fail_memory(error);
   cavum_status status = cavum_tolerances_read_file(&goal->tolerances, &study->cell, path, error);
+  if (status == CAVUM_OK) status = cavum_files_add(&goal->study->files, path, error);
   free(path);
   return status;
 }

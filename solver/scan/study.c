@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/files.h"
 #include "cell/cell.h"
 #include "scan/study_conditions.h"
 #include "scan/study_digest.h"
@@ -36,7 +37,7 @@ done:
 }
 
 // Opens a study; its text becomes its own.
-static cavum_status open_owned(cavum_study **study, char *text, const char *path,
+static cavum_status open_owned(cavum_study **study, char *text, const char *path, bool in_memory,
                                const cavum_cell *cell, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_study *opened = cavum_alloc(1, sizeof *opened);
@@ -49,7 +50,9 @@ static cavum_status open_owned(cavum_study **study, char *text, const char *path
   opened->text = text;
   opened->path = cavum_copy_text(path);
   if (!opened->path) CAVUM_TRY(cavum_fail_memory(error));
+  opened->in_memory = in_memory;
   opened->cell_in_memory = cell != NULL;
+  if (!in_memory) CAVUM_TRY(cavum_files_add(&opened->files, path, error));
   CAVUM_TRY(cavum_study_read(opened, cell, error));
   CAVUM_TRY(cavum_study_take_digests(opened, error));
   CAVUM_TRY(cavum_study_lay_out(opened, error));
@@ -64,7 +67,7 @@ cavum_status cavum_study_open(cavum_study **study, const char *path, cavum_error
   char *text = NULL;
   if (!study || !path) return cavum_fail_null(error, __func__);
   cavum_status status = read_text(&text, path, error);
-  return status == CAVUM_OK ? open_owned(study, text, path, NULL, error) : status;
+  return status == CAVUM_OK ? open_owned(study, text, path, false, NULL, error) : status;
 }
 
 cavum_status cavum_study_open_text(cavum_study **study, const char *text, size_t length,
@@ -78,9 +81,7 @@ cavum_status cavum_study_open_text(cavum_study **study, const char *text, size_t
   char *copy = cavum_alloc((int64_t)length + 1, 1);
   if (!copy) return cavum_fail_memory(error);
   memcpy(copy, text, length);
-  cavum_status status = open_owned(study, copy, name, cell, error);
-  if (status == CAVUM_OK) (*study)->in_memory = true;
-  return status;
+  return open_owned(study, copy, name, true, cell, error);
 }
 
 void cavum_study_close(cavum_study **study) {
@@ -90,6 +91,7 @@ void cavum_study_close(cavum_study **study) {
     cavum_expression_destroy(&old->inputs[i].expression);
   }
   free(old->inputs);
+  cavum_files_clear(&old->files);
   cavum_study_clear_conditions(old);
   cavum_requirements_destroy(&old->requirements);
   free(old->layout.columns);
@@ -114,6 +116,10 @@ const char *cavum_study_file_path(const cavum_study *study, cavum_study_file_id 
       [CAVUM_STUDY_TABLE_FILE] = study->table.path,
       [CAVUM_STUDY_MESH_FILE] = study->cell.mesh.path};
   return (unsigned)id < CAVUM_NUM_STUDY_FILES ? paths[id] : NULL;
+}
+
+const cavum_files *cavum_study_files(const cavum_study *study) {
+  return study ? &study->files : NULL;
 }
 
 const char *cavum_study_aims(const cavum_study *study) {
@@ -211,12 +217,14 @@ cavum_status cavum_study_make_cell_sized(cavum_cell *cell, size_t struct_size, c
     cavum_contour path = whole.path;
     cavum_mesh_source mesh = whole.mesh;
     char *mesh_data = whole.mesh_data;
+    cavum_files files = whole.files;
     whole = made;
     whole.title = title;
     whole.text = text;
     whole.path = path;
     whole.mesh = mesh;
     whole.mesh_data = mesh_data;
+    whole.files = files;
     made = whole;
   }
   return cavum_cell_give(cell, struct_size, &made, error);

@@ -62,6 +62,7 @@ struct cavum_study {
   char settings[65];    /**< Of all that decides a row but its varied numbers (study_digest.h). */
   char fingerprint[65]; /**< Of settings and shapes. */
   cavum_cell cell;      /**< The base cell. */
+  cavum_files files;    /**< Owned: all that was read. */
   cavum_place_base base;
   int num_inputs;
   cavum_input *inputs; /**< Owned, shape [num_inputs]: varied, held, linked. */

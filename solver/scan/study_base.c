@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/files.h"
 #include "cavum/cell_text.h"
 #include "solve/coupling.h"
 
@@ -32,8 +33,11 @@ cavum_status cavum_study_read_base(cavum_study_reader *r, const cavum_cell *cell
   study->title = cavum_copy_text(r->top.title ? r->top.title : "");
   study->cell_path = cell ? cavum_copy_text("cell") : cavum_study_beside(study->path, r->top.cell);
   if (!study->title || !study->cell_path) return cavum_fail_memory(r->reader->error);
-  if (cell) return take_cell(study, cell, r->reader->error);
-  return cavum_cell_read_file(&study->cell, study->cell_path, r->reader->error);
+  cavum_status status =
+      cell ? take_cell(study, cell, r->reader->error)
+           : cavum_cell_read_file(&study->cell, study->cell_path, r->reader->error);
+  if (status != CAVUM_OK) return status;
+  return cavum_files_add_all(&study->files, &study->cell.files, r->reader->error);
 }
 
 cavum_status cavum_study_read_coupling(cavum_study_reader *r) {

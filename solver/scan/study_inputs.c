@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/files.h"
 #include "base/sha256.h"
 #include "base/units.h"
 #include "scan/study_conditions.h"
@@ -200,6 +201,7 @@ static cavum_status read_table(cavum_study_reader *r) {
   char *path = cavum_study_beside(study->path, r->top.table);
   if (!path) return cavum_fail_memory(r->reader->error);
   CAVUM_TRY(cavum_shape_table_open(&study->table, path, r->reader->error));
+  CAVUM_TRY(cavum_files_add(&study->files, path, r->reader->error));
   study->sampling.kind = CAVUM_SAMPLING_TABLE;
   study->sampling.num_points = study->table.num_rows;
   for (int i = 0; i < study->table.num_columns; i++) {

@@ -78,6 +78,7 @@ struct cavum_steps {
   char *title;                                  /**< Owned. */
   char *cell_path;                              /**< Owned. */
   cavum_cell cell;                              /**< Owned. */
+  cavum_files files;                            /**< Owned: all that was read. */
   int mode;                                     /**< From 0. */
   int half;                                     /**< cavum_half_side: what is between plates. */
   double drawing_uncertainty_hz;                /**< Of the cell as it is formed; 0: none. */

@@ -20,6 +20,7 @@ static const double SAME_M = 1e-12;
 cavum_status cavum_shape_copy(cavum_cell *copy, const cavum_cell *shape, cavum_error *error) {
   cavum_cell made = *shape;
   made.text = NULL;
+  made.files = (cavum_files){0};
   made.title = cavum_copy_text(shape->title);
   made.path.curves = cavum_alloc(shape->path.num_curves, sizeof *made.path.curves);
   if (!made.title || !made.path.curves) {

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/base.h"
+#include "base/files.h"
 #include "cell/beside.h"
 #include "steps/step_entry.h"
 #include "yaml/fields.h"
@@ -124,6 +125,8 @@ static cavum_status read_cell(cavum_steps *steps, const cavum_yaml_reader *reade
   if (!steps->cell_path) return cavum_fail_memory(reader->error);
   cavum_status status = cavum_cell_read_file(&steps->cell, steps->cell_path, &what);
   if (status != CAVUM_OK) return cavum_yaml_reader_relay(reader, node, status, "cell", &what);
+  status = cavum_files_add_all(&steps->files, &steps->cell.files, reader->error);
+  if (status != CAVUM_OK) return status;
   if (steps->mode >= steps->cell.num_modes) {
     return cavum_yaml_reader_fail(reader, node,
                                   "mode: the cell asks for %d mode%s, expected at most that",
@@ -199,6 +202,7 @@ void cavum_steps_close(cavum_steps **steps) {
   free((*steps)->title);
   free((*steps)->cell_path);
   free((*steps)->steps);
+  cavum_files_clear(&(*steps)->files);
   cavum_cell_clear(&(*steps)->cell);
   free(*steps);
   *steps = NULL;
@@ -206,6 +210,10 @@ void cavum_steps_close(cavum_steps **steps) {
 
 const char *cavum_steps_cell_path(const cavum_steps *steps) {
   return steps ? steps->cell_path : "";
+}
+
+const cavum_files *cavum_steps_files(const cavum_steps *steps) {
+  return steps ? &steps->files : NULL;
 }
 
 cavum_status cavum_steps_open_text(cavum_steps **steps, const char *text, size_t length,
@@ -234,7 +242,13 @@ cavum_status cavum_steps_open(cavum_steps **steps, const char *path, cavum_error
   size_t length = 0;
   cavum_status status = cavum_yaml_load_text(&text, &length, path, CAVUM_YAML_LARGEST_TEXT, error);
   if (status != CAVUM_OK) return status;
-  status = cavum_steps_open_text(steps, text, length, path, error);
+  cavum_steps *opened = NULL;
+  CAVUM_TRY(cavum_steps_open_text(&opened, text, length, path, error));
+  CAVUM_TRY(cavum_files_add(&opened->files, path, error));
+  *steps = opened;
+  opened = NULL;
+done:
+  cavum_steps_close(&opened);
   free(text);
   return status;
 }
