@@ -158,6 +158,8 @@ START_TEST(mesh_cell_is_read) {
       "magnetic}\n");
   ck_assert_int_eq(cell.kind, CAVUM_CONTOUR_MESH_FILE);
   ck_assert_str_eq(cell.mesh.path, "folder/cell.msh");
+  ck_assert_int_eq(cell.files.num_paths, 1);
+  ck_assert_str_eq(cell.files.paths[0], "folder/cell.msh");
   CAVUM_CHECK_NEAR(cell.mesh.unit_m, 0.0254, 0.0);
   ck_assert_int_eq(cell.mesh.axis, 'y');
   ck_assert_int_eq(cell.mesh.num_regions, 2);

@@ -2,6 +2,7 @@
 // Cell files whose contour is measured: points from a file, what is wrong with them, the text.
 #include <math.h>
 
+#include "cavum/cell_key.h"
 #include "cavum/cell_text.h"
 #include "cell/file_measured.h"
 #include "program.h"
@@ -51,6 +52,34 @@ static cavum_status read_cell(cavum_cell *cell, const char *text, cavum_error *e
   snprintf(path, sizeof path, "%s/cell.yaml", folder);
   return cavum_cell_read_text(cell, text, strlen(text), path, error);
 }
+
+// All that it was read from is known, in whatever way it was opened, and stays known.
+START_TEST(files_that_were_read_are_listed) {
+  char path[192];
+  cavum_cell cell;
+  cavum_error error = {0};
+  ck_assert_msg(read_cell(&cell, BUILT, &error) == CAVUM_OK, "%s", error.message);
+  ck_assert_int_eq(cell.files.num_paths, 2);
+  cavum_cell_clear(&cell);
+  ck_assert_int_eq(cell.files.num_paths, 0);
+  snprintf(path, sizeof path, "%s/built.yaml", folder);
+  ck_assert_msg(cavum_cell_read_file(&cell, path, &error) == CAVUM_OK, "%s", error.message);
+  ck_assert_msg(cavum_cell_set(&cell, "path[1].line_to.z_mm", 50.0, &error) == CAVUM_OK, "%s",
+                error.message);
+  ck_assert_int_eq(cell.files.num_paths, 3);
+  ck_assert_str_eq(cell.files.paths[0], path);
+  ck_assert_ptr_nonnull(strstr(cell.files.paths[1], "/drawing.yaml"));
+  ck_assert_ptr_nonnull(strstr(cell.files.paths[2], "/points.csv"));
+  cavum_cell_clear(&cell);
+  // A program whose cell ends before the list gets none, and nothing is lost.
+  size_t before = offsetof(cavum_cell, files);
+  memset(&cell, 1, sizeof cell);
+  ck_assert_int_eq(cavum_cell_read_file_sized(&cell, before, path, &error), CAVUM_OK);
+  ck_assert_int_eq(cell.files.num_paths, 0x01010101);
+  cavum_cell_clear(&cell);
+  ck_assert_int_eq(cell.files.num_paths, 0x01010101);
+}
+END_TEST
 
 START_TEST(a_measured_cell_is_a_path) {
   cavum_cell cell, again;
@@ -118,6 +147,7 @@ END_TEST
 
 static void add(TCase *tests) {
   tcase_add_unchecked_fixture(tests, set_up, tear_down);
+  tcase_add_test(tests, files_that_were_read_are_listed);
   tcase_add_test(tests, a_measured_cell_is_a_path);
   tcase_add_loop_test(tests, what_cannot_be_used_is_refused_with_its_place, 0,
                       sizeof refused / sizeof refused[0]);
