@@ -115,6 +115,8 @@ typedef struct cavum_optimum_limit {
   double multiplier; /**< As above, for one unit that the limit gives way; below 0 where a value
                           that is held exactly had better be the other way. */
   double margin;     /**< Part of the value that tolerances add for the worse; 0: nominal. */
+  double broken_by;  /**< How far the value is beyond the limit, of a search that met no
+                          conditions; 0: it is not, or by less than the accuracy asked for. */
 } cavum_optimum_limit;
 
 /** One figure of the objective, SI. */

@@ -139,7 +139,9 @@ static void print_limit(FILE *out, const cavum_optimum_limit *limit, const shown
     snprintf(bounds, sizeof bounds, "%.9g to %.9g", what->least, what->most);
   }
   fprintf(out, "  %-*s %*.9g  %-24s", NAME_WIDTH, what->key, VALUE_WIDTH, limit->value, bounds);
-  if (limit->active == 0) {
+  if (limit->broken_by > 0.0) {
+    fprintf(out, "BROKEN by %.3g %s", limit->broken_by, unit_of_limit(what));
+  } else if (limit->active == 0) {
     fputs("not active", out);
   } else {
     bool exact = what->least == what->most;

@@ -120,6 +120,9 @@ static void fill_limits(cavum_optimum *made, const cavum_search *search, const c
     limit->uncertainty = v->uncertainty / q->what.unit_si;
     limit->margin =
         cavum_optimum_margin(q, last->here->place, goal->num_variables) / q->what.unit_si;
+    if (!made->met) {
+      limit->broken_by = cavum_rows_broken_by(goal, last->here, i) / q->what.unit_si;
+    }
     // Of a value that is held exactly: how it had better change.
     limit->active = most > least && most > 0.0 ? 1 : least > 0.0 ? -1 : 0;
     double scale = limit->active < 0   ? fabs(cavum_rows_scale(q, cavum_rows_limit(q, -1.0), -1.0))

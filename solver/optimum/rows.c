@@ -100,6 +100,17 @@ double cavum_rows_violation_in_accuracies(const cavum_goal *goal,
   return largest_excess(goal, point, true);
 }
 
+double cavum_rows_broken_by(const cavum_goal *goal, const cavum_optimum_point *point,
+                            int quantity) {
+  const cavum_goal_quantity *q = &goal->quantities[quantity];
+  double value = point->values[quantity].figure, accuracy = accuracy_of(goal, q);
+  for (double sign = -1.0; sign <= 1.0; sign += 2.0) {
+    if (cavum_rows_excess(q, value, sign) <= accuracy) continue;
+    return sign * (value - cavum_rows_limit(q, sign));
+  }
+  return 0.0;
+}
+
 double cavum_rows_objective_noise(const cavum_goal *goal, const cavum_optimum_point *point) {
   double sum = 0.0;
   for (int i = 0; i < goal->num_terms; i++) {

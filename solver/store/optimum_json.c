@@ -33,11 +33,12 @@ static bool set_limits(json_t *root, const cavum_optimum *o) {
     const cavum_optimum_limit *limit = &o->limits[i];
     good = cavum_json_set(
         list, limit->what.key,
-        json_pack("{s:o, s:o, s:o, s:o, s:i, s:o}", "least", cavum_json_number(limit->what.least),
-                  "most", cavum_json_number(limit->what.most), "value",
-                  cavum_json_number(limit->value), "uncertainty",
+        json_pack("{s:o, s:o, s:o, s:o, s:i, s:o, s:o}", "least",
+                  cavum_json_number(limit->what.least), "most", cavum_json_number(limit->what.most),
+                  "value", cavum_json_number(limit->value), "uncertainty",
                   cavum_json_number(limit->uncertainty), "active", limit->active, "multiplier",
-                  cavum_json_number(limit->multiplier)));
+                  cavum_json_number(limit->multiplier), "broken_by",
+                  cavum_json_number(limit->broken_by)));
   }
   return good;
 }

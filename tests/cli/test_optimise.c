@@ -132,6 +132,32 @@ START_TEST(worst_case_within_tolerances) {
 }
 END_TEST
 
+// A limit that no shape of the ranges meets is said to be broken, and by how much: the frequency is
+// held, so that E_pk/E_acc is above 1 in each of them.
+START_TEST(a_broken_limit_is_said_to_be_broken) {
+  program_write_text(folder, "goal.yaml", GOAL "solves: 5\n");
+  ck_assert_int_eq(run("sed -i 's/limits:.*/limits: {epk_over_eacc: {most: 1.5}, wall_angle_deg: "
+                       "{least: 1}}/' goal.yaml; $CAVUM optimise goal.yaml --json best.json"),
+                   1);
+  ck_assert_int_eq(run("$CAVUM optimise goal.yaml"), 1);
+  const char *limit = strstr(read_text("out"), "\nLimit\n");
+  ck_assert_ptr_nonnull(limit);
+  double value = 0.0, by = 0.0;
+  ck_assert_int_eq(
+      sscanf(limit, "\nLimit\n epk_over_eacc %lf at most 1.5 BROKEN by %lf", &value, &by), 2);
+  CAVUM_CHECK_NEAR(by, value - 1.5, 5e-3);  // three digits
+  ck_assert_ptr_nonnull(strstr(strstr(limit, "wall_angle_deg"), "not active"));
+  json_t *root = json_loads(read_text("best.json"), 0, NULL);
+  const json_t *limits = json_object_get(root, "limits");
+  const json_t *broken = json_object_get(limits, "epk_over_eacc");
+  CAVUM_CHECK_NEAR(json_number_value(json_object_get(broken, "broken_by")),
+                   json_number_value(json_object_get(broken, "value")) - 1.5, 1e-12);
+  const json_t *kept = json_object_get(limits, "wall_angle_deg");
+  ck_assert_double_eq(json_number_value(json_object_get(kept, "broken_by")), 0.0);
+  json_decref(root);
+}
+END_TEST
+
 // A front: a column for each limit and figure, and each figure with its uncertainty in parentheses.
 START_TEST(a_front_is_a_table) {
   program_write_text(folder, "goal.yaml",
@@ -172,6 +198,7 @@ static void add(TCase *tests) {
   tcase_add_test(tests, the_file_tells_the_search);
   tcase_add_test(tests, cells_that_share_dimensions);
   tcase_add_test(tests, worst_case_within_tolerances);
+  tcase_add_test(tests, a_broken_limit_is_said_to_be_broken);
   tcase_add_test(tests, a_front_is_a_table);
   tcase_add_test(tests, what_cannot_be_is_said);
 }
