@@ -113,6 +113,20 @@ def check_formulas(folder):
         tell('alttext="V^2 / (omega U)"' in file.read(), "definitions of figures")
 
 
+def blocks_of(task):
+    """Kind and text of each example of a page for a task."""
+    with open(os.path.join(SOURCE, "documentation", task + ".md"), encoding="utf-8") as file:
+        return re.findall(r"^```(\w*)\n(.*?)^```$", file.read(), re.M | re.S)
+
+
+def check_names_of_examples():
+    """What is set as a file can be saved as one; a part of a file is indented in place of that."""
+    for task in TASKS:
+        for kind, block in blocks_of(task):
+            named = re.match(r"(?:#|//) \S+\.(?:yaml|geo)\n", block)
+            tell(kind == "sh" or named, f"{task}: an example says the name of its file in the first line", block)
+
+
 def check_examples(program):
     with open(check_readme.README, encoding="utf-8") as file:
         cell = next(block for block in re.findall(r"^```yaml\n(.*?)^```$", file.read(), re.M | re.S)
@@ -122,8 +136,7 @@ def check_examples(program):
             os.symlink(os.path.join(SOURCE, name), os.path.join(folder, name))
         write_file(cell, folder)
         for task in TASKS:
-            with open(os.path.join(SOURCE, "documentation", task + ".md"), encoding="utf-8") as file:
-                blocks = re.findall(r"^```(\w*)\n(.*?)^```$", file.read(), re.M | re.S)
+            blocks = blocks_of(task)
             tell(any(kind == "sh" for kind, _ in blocks), f"{task} has an example")
             for kind, block in blocks:
                 if kind == "sh":
@@ -147,6 +160,7 @@ def main():
         check_links(folder)
         check_text(folder)
         check_formulas(folder)
+    check_names_of_examples()
     if os.environ.get("CAVUM_LONG_TESTS"):
         check_examples(program)
     return 1 if check_readme.failures else 0
