@@ -3,11 +3,11 @@
 import math
 import pathlib
 
-R_OVER_Q, LENGTH, G, EPK, BPK = 250.0, 0.20, 185.0, 2.2, 4.6e-9
-F0, QE, QT = 650.2e6, 4.0e10, 9.0e12
-LORENTZ, PRESSURE, P0 = -2.4e-12, -0.31, 3130.0  # Hz/(V/m)^2, Hz/Pa, Pa
+R_OVER_Q, LENGTH, GEOMETRY_FACTOR, EPK, BPK = 250.0, 0.20, 185.0, 2.2, 4.6e-9
+FREQUENCY_HZ, Q_EXTERNAL, Q_PICKUP = 650.2e6, 4.0e10, 9.0e12
+LORENTZ, PRESSURE, BATH_PA = -2.4e-12, -0.31, 3130.0  # Hz/(V/m)^2, Hz/Pa, Pa
 ATTENUATION = {"forward": 38.0, "reflected": 39.5, "transmitted": 11.0}
-GRADIENTS = [2.0 + 1.5 * k for k in range(12)]
+GRADIENTS = [2.0 + 1.5 * row for row in range(12)]
 
 HEADER = ("run,note,forward_dBm,reflected_dBm,transmitted_dBm,emitted_dBm,decay_energy_s,frequency_Hz,"
           "bath_pressure_Pa,bath_temperature_K,radiation_uSv_per_h")
@@ -64,7 +64,7 @@ def q0_at(e_mv_per_m, temperature_k):
     """Q0 with a slope in the field."""
     bcs = 9e-5 * math.exp(-17.7 / temperature_k) / temperature_k
     residual = 3.5e-9 * (1.0 + 0.0008 * e_mv_per_m ** 2)
-    return G / (bcs + residual)
+    return GEOMETRY_FACTOR / (bcs + residual)
 
 
 def dbm(watts, channel):
@@ -76,44 +76,44 @@ def reading(e_mv_per_m, temperature_k, decay, wiggle, note=""):
     """One row: the steady state of the circuit, with a frequency that is off by the wiggle in Hz."""
     flow = (1e6 * e_mv_per_m * LENGTH) ** 2 / R_OVER_Q
     q0 = q0_at(e_mv_per_m, temperature_k)
-    q_eff = 1.0 / (1.0 / q0 + 1.0 / QT)
-    beta = q_eff / QE
+    q_eff = 1.0 / (1.0 / q0 + 1.0 / Q_PICKUP)
+    beta = q_eff / Q_EXTERNAL
     forward = (1.0 + beta) ** 2 / (4.0 * beta) * flow / q_eff
     reflected = ((beta - 1.0) / (beta + 1.0)) ** 2 * forward
-    loaded = 1.0 / (1.0 / q_eff + 1.0 / QE)
-    pressure = P0 * (temperature_k / 2.0) ** 7
-    hertz = (F0 + LORENTZ * (1e6 * e_mv_per_m) ** 2 + PRESSURE * (pressure - P0) + wiggle)
+    loaded = 1.0 / (1.0 / q_eff + 1.0 / Q_EXTERNAL)
+    pressure = BATH_PA * (temperature_k / 2.0) ** 7
+    hertz = (FREQUENCY_HZ + LORENTZ * (1e6 * e_mv_per_m) ** 2 + PRESSURE * (pressure - BATH_PA) + wiggle)
     dose = 0.0 if e_mv_per_m < 9.0 else 0.05 * math.exp(0.5 * (e_mv_per_m - 9.0))
     run = "first" if temperature_k == 2.0 and e_mv_per_m < 9.55 else "after {20 K}"
     cells = [run, note, f"{dbm(forward, 'forward'):.5f}", f"{dbm(reflected, 'reflected'):.5f}",
-             f"{dbm(flow / QT, 'transmitted'):.5f}",
-             f"{dbm(flow / QE, 'reflected'):.5f}" if decay else "",
-             f"{loaded / (2.0 * math.pi * F0):.6f}" if decay else "", f"{hertz:.3f}",
+             f"{dbm(flow / Q_PICKUP, 'transmitted'):.5f}",
+             f"{dbm(flow / Q_EXTERNAL, 'reflected'):.5f}" if decay else "",
+             f"{loaded / (2.0 * math.pi * FREQUENCY_HZ):.6f}" if decay else "", f"{hertz:.3f}",
              f"{pressure:.2f}", f"{temperature_k:.4f}", f"{dose:.4f}"]
     return ",".join(cells)
 
 
 def make_rows():
     """All rows without the header."""
-    rows = [reading(4.0 + 0.1 * k, 2.0, True, 0.0, "calibration") for k in range(3)]
-    rows += [reading(e, 2.0, False, 0.3 * (-1) ** k) for k, e in enumerate(GRADIENTS)]
+    rows = [reading(4.0 + 0.1 * row, 2.0, True, 0.0, "calibration") for row in range(3)]
+    rows += [reading(gradient, 2.0, False, 0.3 * (-1) ** row) for row, gradient in enumerate(GRADIENTS)]
     rows.append(reading(9.6, 2.0, False, 0.0, "again"))
-    for e in (5.0, 8.0, 12.0):
-        rows += [reading(e, t, False, 0.2 * (-1) ** k)
-                 for k, t in enumerate((2.1, 2.0, 1.9, 1.8, 1.7, 1.6, 1.5))]
+    for gradient in (5.0, 8.0, 12.0):
+        rows += [reading(gradient, kelvin, False, 0.2 * (-1) ** row)
+                 for row, kelvin in enumerate((2.1, 2.0, 1.9, 1.8, 1.7, 1.6, 1.5))]
     return rows
 
 
 def make_trace():
     """A decay from 18 MV/m with Q0(E), by small steps of dU/dt = -w U / Q_L."""
-    rows, e, step = ["time_s,transmitted_uW"], 18.0, 0.002
-    for k in range(2500):
-        flow = (1e6 * e * LENGTH) ** 2 / R_OVER_Q
-        wobble = 1.0 + 0.004 * math.sin(12.9898 * k) * math.cos(78.233 * k)
-        if k % 10 == 0:
-            rows.append(f"{k * step:.3f},{1e6 * wobble * flow / QT * 10 ** -1.1:.5f}")
-        rate = 2.0 * math.pi * F0 * (1.0 / q0_at(e, 2.0) + 1.0 / QT + 1.0 / QE)
-        e *= math.exp(-0.5 * rate * step)
+    rows, gradient, step = ["time_s,transmitted_uW"], 18.0, 0.002
+    for index in range(2500):
+        flow = (1e6 * gradient * LENGTH) ** 2 / R_OVER_Q
+        wobble = 1.0 + 0.004 * math.sin(12.9898 * index) * math.cos(78.233 * index)
+        if index % 10 == 0:
+            rows.append(f"{index * step:.3f},{1e6 * wobble * flow / Q_PICKUP * 10 ** -1.1:.5f}")
+        rate = 2.0 * math.pi * FREQUENCY_HZ * (1.0 / q0_at(gradient, 2.0) + 1.0 / Q_PICKUP + 1.0 / Q_EXTERNAL)
+        gradient *= math.exp(-0.5 * rate * step)
     return "\n".join(rows) + "\n"
 
 

@@ -54,26 +54,28 @@ def lagrange(nodes, points):
 
 def tangent(cell):
     """Angles on the two ellipses where their common tangent touches, and the ellipses' centres."""
-    a, b = cell["equator_ellipse.axial_mm"], cell["equator_ellipse.radial_mm"]
-    c, d = cell["iris_ellipse.axial_mm"], cell["iris_ellipse.radial_mm"]
-    equator = np.array([0.0, cell["equator_radius_mm"] - b])
-    iris = np.array([cell["half_length_mm"], cell["iris_radius_mm"] + d])
+    equator_axial, equator_radial = cell["equator_ellipse.axial_mm"], cell["equator_ellipse.radial_mm"]
+    iris_axial, iris_radial = cell["iris_ellipse.axial_mm"], cell["iris_ellipse.radial_mm"]
+    equator = np.array([0.0, cell["equator_radius_mm"] - equator_radial])
+    iris = np.array([cell["half_length_mm"], cell["iris_radius_mm"] + iris_radial])
 
     def residual(angles):
-        t, s = angles
-        p = equator + [a * np.cos(t), b * np.sin(t)]
-        q = iris + [c * np.cos(s), d * np.sin(s)]
-        dp, dq = np.array([-a * np.sin(t), b * np.cos(t)]), np.array([-c * np.sin(s), d * np.cos(s)])
-        chord = q - p
-        return [(dp[0] * chord[1] - dp[1] * chord[0]) / (a * b), (dq[0] * chord[1] - dq[1] * chord[0]) / (c * d)]
+        at_equator, at_iris = angles
+        upper = equator + [equator_axial * np.cos(at_equator), equator_radial * np.sin(at_equator)]
+        lower = iris + [iris_axial * np.cos(at_iris), iris_radial * np.sin(at_iris)]
+        upper_slope = np.array([-equator_axial * np.sin(at_equator), equator_radial * np.cos(at_equator)])
+        lower_slope = np.array([-iris_axial * np.sin(at_iris), iris_radial * np.cos(at_iris)])
+        chord = lower - upper
+        return [(upper_slope[0] * chord[1] - upper_slope[1] * chord[0]) / (equator_axial * equator_radial),
+                (lower_slope[0] * chord[1] - lower_slope[1] * chord[0]) / (iris_axial * iris_radial)]
 
-    t, s = scipy.optimize.fsolve(residual, [0.25, np.pi + 0.4], xtol=1e-14)
-    return t, s, equator, iris
+    at_equator, at_iris = scipy.optimize.fsolve(residual, [0.25, np.pi + 0.4], xtol=1e-14)
+    return at_equator, at_iris, equator, iris
 
 
-def line(p, q):
-    p, q = np.array(p), np.array(q)
-    return lambda x: p[:, None] + (q - p)[:, None] * x, lambda x: (q - p)[:, None] + 0.0 * x
+def line(first, last):
+    first, last = np.array(first), np.array(last)
+    return lambda x: first[:, None] + (last - first)[:, None] * x, lambda x: (last - first)[:, None] + 0.0 * x
 
 
 def arc(centre, axial, radial, first, last):
@@ -85,26 +87,30 @@ def arc(centre, axial, radial, first, last):
 
 def blocks_of(cell, tube_mm):
     """Blocks as sides (below, right, above, left), each from its lower parameter to its higher, and which are metal."""
-    t, s, equator, iris = tangent(cell)
+    at_equator, at_iris, equator, iris = tangent(cell)
     length, radius = cell["half_length_mm"], cell["iris_radius_mm"]
-    a, b = cell["equator_ellipse.axial_mm"], cell["equator_ellipse.radial_mm"]
-    c, d = cell["iris_ellipse.axial_mm"], cell["iris_ellipse.radial_mm"]
-    to_iris = arc(iris, c, d, 1.5 * np.pi, s)     # from the iris to the straight wall
-    to_equator = arc(equator, a, b, t, 0.5 * np.pi)
+    equator_axial, equator_radial = cell["equator_ellipse.axial_mm"], cell["equator_ellipse.radial_mm"]
+    iris_axial, iris_radial = cell["iris_ellipse.axial_mm"], cell["iris_ellipse.radial_mm"]
+    to_iris = arc(iris, iris_axial, iris_radial, 1.5 * np.pi, at_iris)     # from the iris to the straight wall
+    to_equator = arc(equator, equator_axial, equator_radial, at_equator, 0.5 * np.pi)
     upper, lower = to_equator[0](np.zeros(1))[:, 0], to_iris[0](np.ones(1))[:, 0]
     top = (0.0, cell["equator_radius_mm"])
-    A, B, X = (0.66 * length, 0.0), (0.0, 0.69 * radius), (0.66 * length, 0.69 * radius)
-    M, D = (0.55 * lower[0], 1.05 * lower[1]), (0.0, 1.05 * lower[1])
-    G, H = (0.55 * upper[0], upper[1]), (0.0, upper[1])
-    I0, I = (length, 0.0), (length, radius)
-    made = [((line((0, 0), A), line(A, X), line(B, X), line((0, 0), B)), ()),
-            ((line(A, I0), line(I0, I), line(X, I), line(A, X)), ()),
-            ((line(X, I), to_iris, line(M, lower), line(X, M)), (1,)),
-            ((line(B, X), line(X, M), line(D, M), line(B, D)), ()),
-            ((line(M, lower), line(lower, upper), line(G, upper), line(M, G)), (1,)),
-            ((line(D, M), line(M, G), line(H, G), line(D, H)), ()),
-            ((line(H, G), line(G, upper), (lambda x: to_equator[0](1 - x), lambda x: -to_equator[1](1 - x)),
-              line(H, top)), (2,))]
+    axis_inner, plane_inner, inner = (0.66 * length, 0.0), (0.0, 0.69 * radius), (0.66 * length, 0.69 * radius)
+    beside_iris, plane_low = (0.55 * lower[0], 1.05 * lower[1]), (0.0, 1.05 * lower[1])
+    beside_equator, plane_high = (0.55 * upper[0], upper[1]), (0.0, upper[1])
+    iris_axis, iris_edge = (length, 0.0), (length, radius)
+    to_top = (lambda x: to_equator[0](1 - x), lambda x: -to_equator[1](1 - x))
+    made = [((line((0, 0), axis_inner), line(axis_inner, inner), line(plane_inner, inner), line((0, 0), plane_inner)), ()),
+            ((line(axis_inner, iris_axis), line(iris_axis, iris_edge), line(inner, iris_edge), line(axis_inner, inner)),
+             ()),
+            ((line(inner, iris_edge), to_iris, line(beside_iris, lower), line(inner, beside_iris)), (1,)),
+            ((line(plane_inner, inner), line(inner, beside_iris), line(plane_low, beside_iris),
+              line(plane_inner, plane_low)), ()),
+            ((line(beside_iris, lower), line(lower, upper), line(beside_equator, upper),
+              line(beside_iris, beside_equator)), (1,)),
+            ((line(plane_low, beside_iris), line(beside_iris, beside_equator), line(plane_high, beside_equator),
+              line(plane_low, plane_high)), ()),
+            ((line(plane_high, beside_equator), line(beside_equator, upper), to_top, line(plane_high, top)), (2,))]
     if tube_mm:
         steps = np.linspace(length, length + tube_mm, 5)
         for near, far in zip(steps, steps[1:]):
