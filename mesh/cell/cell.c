@@ -14,7 +14,7 @@
 const cavum_sized cavum_cell_sized = {.name = "cell",
                                       .maker = "cavum_cell_set_defaults()",
                                       .first = CAVUM_CELL_FIRST_SIZE,
-                                      .whole = sizeof(cavum_cell)};
+                                      .full = sizeof(cavum_cell)};
 
 void cavum_cell_set_defaults_sized(cavum_cell *cell, size_t struct_size) {
   cavum_cell defaults = {.beta = 1.0,
@@ -89,9 +89,9 @@ static bool same_end(const cavum_end *a, const cavum_end *b) {
 }
 
 bool cavum_cell_is_mirror_symmetric(const cavum_cell *given) {
-  cavum_cell whole;
-  if (cavum_sized_take(&whole, given, &cavum_cell_sized, NULL) != CAVUM_OK) return false;
-  return cavum_cell_whole_is_symmetric(&whole);
+  cavum_cell full;
+  if (cavum_sized_take(&full, given, &cavum_cell_sized, NULL) != CAVUM_OK) return false;
+  return cavum_cell_whole_is_symmetric(&full);
 }
 
 bool cavum_cell_whole_is_symmetric(const cavum_cell *cell) {
@@ -132,13 +132,13 @@ static cavum_status build_pieces(cavum_contour_builder *builder, const cavum_cel
 
 cavum_status cavum_cell_make_contour(cavum_contour *contour, const cavum_cell *given,
                                      cavum_cell_part part, cavum_error *error) {
-  cavum_cell whole;
-  cavum_status status = cavum_sized_take(&whole, given, &cavum_cell_sized, error);
+  cavum_cell full;
+  cavum_status status = cavum_sized_take(&full, given, &cavum_cell_sized, error);
   if (status != CAVUM_OK) return status;
   if (!contour || (part != CAVUM_PART_WHOLE && part != CAVUM_PART_RIGHT)) {
     return cavum_fail(error, CAVUM_ERR_USAGE, "no contour, or part %d: expected 0 or 1", (int)part);
   }
-  return cavum_cell_whole_contour(contour, &whole, part, error);
+  return cavum_cell_whole_contour(contour, &full, part, error);
 }
 
 cavum_status cavum_cell_whole_contour(cavum_contour *contour, const cavum_cell *cell,

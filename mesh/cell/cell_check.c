@@ -299,7 +299,7 @@ done:
 }
 
 cavum_status cavum_cell_check(const cavum_cell *given, cavum_error *error) {
-  cavum_cell whole;
-  cavum_status status = cavum_sized_take(&whole, given, &cavum_cell_sized, error);
-  return status == CAVUM_OK ? cavum_cell_check_whole(&whole, error) : status;
+  cavum_cell full;
+  cavum_status status = cavum_sized_take(&full, given, &cavum_cell_sized, error);
+  return status == CAVUM_OK ? cavum_cell_check_whole(&full, error) : status;
 }

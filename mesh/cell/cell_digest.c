@@ -102,7 +102,7 @@ static void mix_wall(uint64_t *digest, const cavum_wall *wall) {
   if (wall->kind == CAVUM_WALL_NIOBIUM) mix_numbers(digest, niobium, 2);
 }
 
-uint64_t cavum_cell_digest_whole(const cavum_cell *cell) {
+uint64_t cavum_cell_digest_full(const cavum_cell *cell) {
   uint64_t digest = 0;
   const double values[] = {cell->beta, cell->accelerating_length_m, cell->near_hz,
                            cell->accuracy_frequency, cell->accuracy_other_figures};
@@ -125,7 +125,7 @@ uint64_t cavum_cell_digest_whole(const cavum_cell *cell) {
 }
 
 uint64_t cavum_cell_digest(const cavum_cell *given) {
-  cavum_cell whole;
-  bool known = cavum_sized_take(&whole, given, &cavum_cell_sized, NULL) == CAVUM_OK;
-  return known ? cavum_cell_digest_whole(&whole) : 0;
+  cavum_cell full;
+  bool known = cavum_sized_take(&full, given, &cavum_cell_sized, NULL) == CAVUM_OK;
+  return known ? cavum_cell_digest_full(&full) : 0;
 }

@@ -8,7 +8,7 @@
 
 #include "cavum/cell_text.h"
 
-/** cavum_cell_digest() of a whole cell. */
-uint64_t cavum_cell_digest_whole(const cavum_cell *cell);
+/** cavum_cell_digest() of a full cell. */
+uint64_t cavum_cell_digest_full(const cavum_cell *cell);
 
 #endif

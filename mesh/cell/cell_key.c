@@ -154,11 +154,11 @@ cavum_status cavum_cell_dial_set(cavum_cell *made, bool *owned, const cavum_cell
 
 cavum_status cavum_cell_describe_key(cavum_cell_key_info *info, const cavum_cell *cell,
                                      const char *key, cavum_error *error) {
-  cavum_cell whole;
+  cavum_cell full;
   cavum_cell_dial dial;
   if (!info || !key) return cavum_fail_null(error, __func__);
-  cavum_status status = cavum_sized_take(&whole, cell, &cavum_cell_sized, error);
-  if (status == CAVUM_OK) status = cavum_cell_dial_open(&dial, &whole, key, error);
+  cavum_status status = cavum_sized_take(&full, cell, &cavum_cell_sized, error);
+  if (status == CAVUM_OK) status = cavum_cell_dial_open(&dial, &full, key, error);
   if (status != CAVUM_OK) return status;
   const cavum_place *place = &dial.place;
   cavum_unit unit = cavum_unit_of_key(place->name);
@@ -181,12 +181,12 @@ cavum_status cavum_cell_get(double *value, const cavum_cell *cell, const char *k
 }
 
 cavum_status cavum_cell_set(cavum_cell *cell, const char *key, double value, cavum_error *error) {
-  cavum_cell whole, made;
+  cavum_cell full, made;
   cavum_cell_dial dial;
   bool owned = false;
   if (!key) return cavum_fail_null(error, __func__);
-  cavum_status status = cavum_sized_take(&whole, cell, &cavum_cell_sized, error);
-  if (status == CAVUM_OK) status = cavum_cell_dial_open(&dial, &whole, key, error);
+  cavum_status status = cavum_sized_take(&full, cell, &cavum_cell_sized, error);
+  if (status == CAVUM_OK) status = cavum_cell_dial_open(&dial, &full, key, error);
   if (status != CAVUM_OK) return status;
   status = cavum_cell_dial_set(&made, &owned, &dial, value, error);
   // What was made from the text borrows nothing from it.
@@ -195,10 +195,10 @@ cavum_status cavum_cell_set(cavum_cell *cell, const char *key, double value, cav
   if (status != CAVUM_OK) return status;
   size_t size = cell->struct_size;
   if (owned) {
-    cavum_files read = whole.files;  // it was made of these, whatever its text names
-    whole.files = made.files;
+    cavum_files read = full.files;  // it was made of these, whatever its text names
+    full.files = made.files;
     made.files = read;
-    cavum_cell_clear(&whole);
+    cavum_cell_clear(&full);
   }
   cavum_sized_give(cell, size, &made, &cavum_cell_sized);
   return CAVUM_OK;

@@ -268,7 +268,7 @@ static cavum_status check_text(bool *same, const char *text, const cavum_cell *c
   cavum_cell read;
   cavum_status status = cavum_cell_read_text(&read, text, strlen(text), NULL, error);
   if (status != CAVUM_OK) return status;
-  *same = cavum_cell_digest_whole(&read) == cavum_cell_digest_whole(cell) &&
+  *same = cavum_cell_digest_full(&read) == cavum_cell_digest_full(cell) &&
           same_title(read.title, cell->title) && same_mesh(cell, &read);
   cavum_cell_clear(&read);
   return CAVUM_OK;

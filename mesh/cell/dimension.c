@@ -293,7 +293,7 @@ cavum_status cavum_cell_has_path_of_text(bool *same, const cavum_cell *cell, cav
   if (status != CAVUM_OK) return CAVUM_OK;
   other.path = read.path;
   *same = read.kind == CAVUM_CONTOUR_PATH &&
-          cavum_cell_digest_whole(&other) == cavum_cell_digest_whole(cell);
+          cavum_cell_digest_full(&other) == cavum_cell_digest_full(cell);
   cavum_cell_clear(&read);
   return CAVUM_OK;
 }

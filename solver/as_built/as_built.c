@@ -16,7 +16,7 @@
 static const cavum_sized SIZED = {.name = "choices of a wall as built",
                                   .maker = "cavum_as_built_choices_default()",
                                   .first = sizeof(cavum_as_built_choices),
-                                  .whole = sizeof(cavum_as_built_choices)};
+                                  .full = sizeof(cavum_as_built_choices)};
 
 void cavum_as_built_choices_set_defaults(cavum_as_built_choices *choices, size_t struct_size) {
   const cavum_as_built_choices defaults = {.seed = 1};

@@ -30,13 +30,14 @@ static double resistance_power(const cavum_cell *cell, double frequency_hz) {
 // k^2 goes with f^2, the loss integral with f / G, the voltage with the root of f R/Q.
 static powers powers_of(cavum_figure_id id, double resistance, bool length_is_stated) {
   const cavum_figure_chain chain = cavum_figure_chain_of(id, resistance);
-  double loss = chain.power[CAVUM_PART_LOSS], voltage = chain.power[CAVUM_PART_VOLTAGE];
+  double loss = chain.power[CAVUM_FUNCTIONAL_LOSS], voltage = chain.power[CAVUM_FUNCTIONAL_VOLTAGE];
   powers p = {.known = chain.known};
-  for (int k = 0; k < CAVUM_NUM_MODE_PARTS; k++) {
-    bool has_density = k == CAVUM_PART_K2 || k == CAVUM_PART_LOSS || k == CAVUM_PART_VOLTAGE;
+  for (int k = 0; k < CAVUM_NUM_FUNCTIONALS; k++) {
+    bool has_density =
+        k == CAVUM_FUNCTIONAL_K2 || k == CAVUM_FUNCTIONAL_LOSS || k == CAVUM_FUNCTIONAL_VOLTAGE;
     if (!has_density && chain.power[k] != 0.0) p.known = false;
   }
-  p.of[CAVUM_BUILT_FIGURE_F] = 2.0 * chain.power[CAVUM_PART_K2] + loss + 0.5 * voltage;
+  p.of[CAVUM_BUILT_FIGURE_F] = 2.0 * chain.power[CAVUM_FUNCTIONAL_K2] + loss + 0.5 * voltage;
   p.of[CAVUM_BUILT_FIGURE_G] = -loss;
   p.of[CAVUM_BUILT_FIGURE_R_OVER_Q] = 0.5 * voltage;
   if (!length_is_stated) p.of[CAVUM_BUILT_FIGURE_F] -= chain.length_power;

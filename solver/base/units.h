@@ -26,6 +26,7 @@
   X(UM, "um", 1.0, 1e6)                       \
   X(INCH, "inch", 254.0, 1e4)                 \
   X(DEGREE, "degree", CAVUM_PI, 180.0)        \
+  X(MILLIRADIAN, "mrad", 1.0, 1e3)            \
   X(MILLIHERTZ, "mHz", 1.0, 1e3)              \
   X(HZ, "Hz", 1.0, 1.0)                       \
   X(KHZ, "kHz", 1e3, 1.0)                     \
@@ -43,6 +44,7 @@
   X(HZ_PER_MBAR, "Hz/mbar", 1.0, 1e2)         \
   X(HZ_PER_MV2, "Hz/(MV/m)^2", 1.0, 1e12)     \
   X(GPA_PER_M, "GPa/m", 1e9, 1.0)             \
+  X(KHZ_PER_UM, "kHz/um", 1e9, 1.0)           \
   X(W, "W", 1.0, 1.0)                         \
   X(KILOWATT, "kW", 1e3, 1.0)                 \
   X(MILLIWATT, "mW", 1.0, 1e3)                \
@@ -116,6 +118,11 @@ cavum_unit cavum_unit_split_key(size_t *length, const char *key);
 
 /** Millimetres from metres. */
 static inline double cavum_in_mm(double length_m) { return cavum_in_unit(length_m, CAVUM_UNIT_MM); }
+
+/** Percent from a ratio. */
+static inline double cavum_in_percent(double ratio) {
+  return cavum_in_unit(ratio, CAVUM_UNIT_PERCENT);
+}
 
 /** Megahertz from hertz. */
 static inline double cavum_in_mhz(double frequency_hz) {

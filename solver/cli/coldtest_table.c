@@ -174,7 +174,7 @@ static void print_interval(FILE *out, const cavum_coldtest_distribution *d, cavu
 }
 
 static void print_intervals(FILE *out, const cavum_coldtest_report *report, int64_t most) {
-  double percent = 100.0 * report->file.setup.coverage;
+  double percent = cavum_in_percent(report->file.setup.coverage);
   int64_t rows = report->num_monte_carlo < most ? report->num_monte_carlo : most;
   if (rows == 0) {
     fprintf(out,
@@ -212,17 +212,17 @@ static void print_budget(FILE *out, const cavum_coldtest *test, int64_t index) {
   }
   fprintf(out, "  reading %lld\n", (long long)index + 1);
   for (int i = 0; i < CAVUM_NUM_INPUTS; i++) {
-    double in_q0 = 100.0 * q0.contribution[i] / q0.value;
-    double in_gradient = 100.0 * gradient.contribution[i] / gradient.value;
+    double in_q0 = cavum_in_percent(q0.contribution[i] / q0.value);
+    double in_gradient = cavum_in_percent(gradient.contribution[i] / gradient.value);
     if (fabs(in_q0) < 5e-4 && fabs(in_gradient) < 5e-4) continue;
     fprintf(out, "    %-52s %9.3f %9.3f\n", cavum_coldtest_input_text((cavum_coldtest_input)i),
             in_q0, in_gradient);
   }
-  fprintf(out, "    %-52s %9.3f %9.3f\n", "combined", 100.0 * q0.uncertainty / q0.value,
-          100.0 * gradient.uncertainty / gradient.value);
+  fprintf(out, "    %-52s %9.3f %9.3f\n", "combined", cavum_in_percent(q0.uncertainty / q0.value),
+          cavum_in_percent(gradient.uncertainty / gradient.value));
   double coverage = cavum_coldtest_get_setup(test)->coverage;
   char text[64];
-  snprintf(text, sizeof text, "coverage factor k of %.4g %%", 100.0 * coverage);
+  snprintf(text, sizeof text, "coverage factor k of %.4g %%", cavum_in_percent(coverage));
   fprintf(out, "    %-52s %9.3f %9.3f\n", text,
           cavum_coldtest_budget_coverage_factor(&q0, coverage),
           cavum_coldtest_budget_coverage_factor(&gradient, coverage));
@@ -316,9 +316,9 @@ static void print_limit(FILE *out, const cavum_coldtest_report *report,
   format_result(text, cavum_in_unit(largest, column->unit),
                 cavum_in_unit(point->uncertainty[limit->quantity], column->unit));
   fprintf(out, "  %s %s %s at reading %lld: %.1f %% of %.4g %s, %s (%s)\n", column->head, text,
-          cavum_unit_symbol(column->unit), (long long)at + 1, 100.0 * largest / limit->value,
-          cavum_in_unit(limit->value, column->unit), cavum_unit_symbol(column->unit), limit->name,
-          limit->source);
+          cavum_unit_symbol(column->unit), (long long)at + 1,
+          cavum_in_percent(largest / limit->value), cavum_in_unit(limit->value, column->unit),
+          cavum_unit_symbol(column->unit), limit->name, limit->source);
 }
 
 static void print_limits(FILE *out, const cavum_coldtest_report *report) {

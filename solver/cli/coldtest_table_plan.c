@@ -28,11 +28,11 @@ static void print_expected(FILE *out, const char *name, const cavum_plan_expecte
     return;
   }
   fprintf(out, "    u(Q0) %.3g %%, most of it (%.0f %% of the variance): %s\n",
-          100.0 * expected->q0_relative, 100.0 * expected->q0_share,
+          cavum_in_percent(expected->q0_relative), cavum_in_percent(expected->q0_share),
           cavum_coldtest_input_text(expected->q0_input));
   if (!(expected->e_acc_relative > 0.0)) return;
   fprintf(out, "    u(E_acc) %.3g %%, most of it (%.0f %% of the variance): %s\n",
-          100.0 * expected->e_acc_relative, 100.0 * expected->e_acc_share,
+          cavum_in_percent(expected->e_acc_relative), cavum_in_percent(expected->e_acc_share),
           cavum_coldtest_input_text(expected->e_acc_input));
 }
 
@@ -40,8 +40,8 @@ static void print_shares(FILE *out, const cavum_coldtest_setup *setup, const cav
   for (int i = 0; i < setup->num_limits; i++) {
     double share = plan->limit_share[i];
     if (!isfinite(share)) continue;
-    fprintf(out, "  %5.1f %% of the stated limit %s (%s)%s\n", 100.0 * share, setup->limits[i].name,
-            setup->limits[i].source, share > 1.0 ? ": ABOVE IT" : "");
+    fprintf(out, "  %5.1f %% of the stated limit %s (%s)%s\n", cavum_in_percent(share),
+            setup->limits[i].name, setup->limits[i].source, share > 1.0 ? ": ABOVE IT" : "");
   }
 }
 
@@ -93,7 +93,7 @@ static void print_dbm(FILE *out, double power_w) {
 }
 
 static void print_percent(FILE *out, bool possible, double relative) {
-  if (possible) fprintf(out, " %8.2f", 100.0 * relative);
+  if (possible) fprintf(out, " %8.2f", cavum_in_percent(relative));
   if (!possible) fprintf(out, " %8s", "-");
 }
 

@@ -27,7 +27,7 @@ static void print_trace(FILE *out, const cavum_decay_analysis *analysis, const c
   }
   fputc('\n', out);
   print_estimate(out, "energy decay time, one exponential", analysis->decay_time_s, CAVUM_UNIT_S);
-  fprintf(out, "  %-36s%.3g %%", "scatter about it", 100.0 * analysis->scatter);
+  fprintf(out, "  %-36s%.3g %%", "scatter about it", cavum_in_percent(analysis->scatter));
   if (isfinite(analysis->chi_squared)) {
     fprintf(out, ", chi2 %.4g with %lld degrees of freedom", analysis->chi_squared,
             (long long)analysis->degrees_of_freedom);

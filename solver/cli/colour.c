@@ -27,16 +27,16 @@ static bool has_colours(FILE *out) {
   return number >= 0 && isatty(number);
 }
 
-const char *cavum_colour(FILE *out, cavum_ink_role role) {
+const char *cavum_colour(FILE *out, cavum_print_role role) {
   static const char *const codes[] = {
-      [CAVUM_ROLE_HEAD] = "\033[1m",   [CAVUM_ROLE_ASIDE] = "\033[2m",
-      [CAVUM_ROLE_GOOD] = "\033[32m",  [CAVUM_ROLE_CAUTION] = "\033[33m",
-      [CAVUM_ROLE_BAD] = "\033[1;31m", [CAVUM_ROLE_END] = "\033[0m",
+      [CAVUM_PRINT_HEAD] = "\033[1m",   [CAVUM_PRINT_ASIDE] = "\033[2m",
+      [CAVUM_PRINT_GOOD] = "\033[32m",  [CAVUM_PRINT_CAUTION] = "\033[33m",
+      [CAVUM_PRINT_BAD] = "\033[1;31m", [CAVUM_PRINT_END] = "\033[0m",
   };
   return has_colours(out) ? codes[role] : "";
 }
 
 void cavum_colour_title(FILE *out, const char *text) {
-  fprintf(out, "\n%s%s%s\n", cavum_colour(out, CAVUM_ROLE_HEAD), text,
-          cavum_colour(out, CAVUM_ROLE_END));
+  fprintf(out, "\n%s%s%s\n", cavum_colour(out, CAVUM_PRINT_HEAD), text,
+          cavum_colour(out, CAVUM_PRINT_END));
 }

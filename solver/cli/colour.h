@@ -11,18 +11,18 @@
 #include <stdio.h>
 
 /** What a text is. */
-typedef enum cavum_ink_role {
-  CAVUM_ROLE_HEAD,    /**< Titles and heads of columns: bold. */
-  CAVUM_ROLE_ASIDE,   /**< Units, hints: faint. */
-  CAVUM_ROLE_GOOD,    /**< Reached, within a limit: green. */
-  CAVUM_ROLE_CAUTION, /**< Warnings: yellow. */
-  CAVUM_ROLE_BAD,     /**< Not reached, beyond a limit, errors: red. */
-  CAVUM_ROLE_END      /**< Back to plain text. */
-} cavum_ink_role;
+typedef enum cavum_print_role {
+  CAVUM_PRINT_HEAD,    /**< Titles and heads of columns: bold. */
+  CAVUM_PRINT_ASIDE,   /**< Units, hints: faint. */
+  CAVUM_PRINT_GOOD,    /**< Reached, within a limit: green. */
+  CAVUM_PRINT_CAUTION, /**< Warnings: yellow. */
+  CAVUM_PRINT_BAD,     /**< Not reached, beyond a limit, errors: red. */
+  CAVUM_PRINT_END      /**< Back to plain text. */
+} cavum_print_role;
 
 /** What switches a stream to the ink of a role (ECMA-48, SGR); "" where there are no colours.
  * Static. */
-const char *cavum_colour(FILE *out, cavum_ink_role role);
+const char *cavum_colour(FILE *out, cavum_print_role role);
 
 /** Prints the title of a part: an empty line, then the text as a line of its own. */
 void cavum_colour_title(FILE *out, const char *text);

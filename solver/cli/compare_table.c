@@ -51,9 +51,9 @@ static int width_of(const cavum_compare_table *table) {
 void cavum_compare_table_print(FILE *out, const cavum_compare_table *table, const char *empty) {
   int count = table->num_values;
   int width = width_of(table);
-  fprintf(out, "%s%-*s", cavum_colour(out, CAVUM_ROLE_HEAD), NAME_WIDTH + 2, table->head);
+  fprintf(out, "%s%-*s", cavum_colour(out, CAVUM_PRINT_HEAD), NAME_WIDTH + 2, table->head);
   for (int k = 0; k < count; k++) fprintf(out, "  %*c", width, 'A' + table->first + k);
-  fprintf(out, "%s\n", cavum_colour(out, CAVUM_ROLE_END));
+  fprintf(out, "%s\n", cavum_colour(out, CAVUM_PRINT_END));
   if (table->num_rows == 0) fprintf(out, "  %s\n", empty);
   for (int i = 0; i < table->num_rows; i++) {
     const cavum_compare_cell *row = table->cells + (size_t)i * ((size_t)count + 2);

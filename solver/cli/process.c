@@ -46,15 +46,15 @@ void cavum_process_start(void) {
 int cavum_process_report(cavum_status status, const cavum_error *error) {
   if (status == CAVUM_OK) return 0;
   const char *message = error && error->message[0] ? error->message : cavum_status_text(status);
-  fprintf(stderr, "%scavum:%s %s\n", cavum_colour(stderr, CAVUM_ROLE_BAD),
-          cavum_colour(stderr, CAVUM_ROLE_END), message);
+  fprintf(stderr, "%scavum:%s %s\n", cavum_colour(stderr, CAVUM_PRINT_BAD),
+          cavum_colour(stderr, CAVUM_PRINT_END), message);
   return cavum_status_exit(status);
 }
 
 void cavum_process_note(const char *text) {
   if (!*text) return;
-  fprintf(stderr, "%scavum: note:%s %s\n", cavum_colour(stderr, CAVUM_ROLE_CAUTION),
-          cavum_colour(stderr, CAVUM_ROLE_END), text);
+  fprintf(stderr, "%scavum: note:%s %s\n", cavum_colour(stderr, CAVUM_PRINT_CAUTION),
+          cavum_colour(stderr, CAVUM_PRINT_END), text);
 }
 
 cavum_status cavum_process_fail(cavum_error *error, cavum_status status, const char *subject,

@@ -177,8 +177,8 @@ static void print_counts(FILE *out, const cavum_scan_summary *summary,
   const char *title = cavum_stored_scan_title(scan);
   for (int i = 0; i < CAVUM_NUM_SHAPE_STATUSES; i++) counted += summary->by_status[i];
   if (title[0]) {
-    fprintf(out, "%s%s%s\n", cavum_colour(out, CAVUM_ROLE_HEAD), title,
-            cavum_colour(out, CAVUM_ROLE_END));
+    fprintf(out, "%s%s%s\n", cavum_colour(out, CAVUM_PRINT_HEAD), title,
+            cavum_colour(out, CAVUM_PRINT_END));
   }
   if (where) fprintf(out, "%lld of ", (long long)counted);
   fprintf(out, "%lld shapes", (long long)summary->num_rows);

@@ -18,8 +18,8 @@
 enum { NAME_WIDTH = 37, VALUE_WIDTH = 18, KEY_WIDTH = 13, LINE_WIDTH = 80 };
 
 // A text between the switches of a role.
-static void print_in(FILE *out, cavum_ink_role role, const char *text) {
-  fprintf(out, "%s%s%s", cavum_colour(out, role), text, cavum_colour(out, CAVUM_ROLE_END));
+static void print_in(FILE *out, cavum_print_role role, const char *text) {
+  fprintf(out, "%s%s%s", cavum_colour(out, role), text, cavum_colour(out, CAVUM_PRINT_END));
 }
 
 static void print_mesh_line(FILE *out, const cavum_result *result) {
@@ -62,14 +62,14 @@ static void print_steps(FILE *out, const cavum_result *result) {
 static void print_accuracy(FILE *out, const cavum_result *result, const cavum_cell *cell) {
   bool reached = result->accuracy_reached;
   fprintf(out, "%-*s%s%s%s: %.3g of f, %.3g of other figures\n", KEY_WIDTH, "accuracy",
-          cavum_colour(out, reached ? CAVUM_ROLE_GOOD : CAVUM_ROLE_BAD),
-          reached ? "reached" : "NOT REACHED", cavum_colour(out, CAVUM_ROLE_END),
+          cavum_colour(out, reached ? CAVUM_PRINT_GOOD : CAVUM_PRINT_BAD),
+          reached ? "reached" : "NOT REACHED", cavum_colour(out, CAVUM_PRINT_END),
           cell->accuracy_frequency, cell->accuracy_other_figures);
 }
 
 static void print_head(FILE *out, const cavum_result *result, const cavum_cell *cell) {
   const cavum_accelerating_length *length = &result->accelerating_length;
-  print_in(out, CAVUM_ROLE_HEAD, result->title && result->title[0] ? result->title : "(no title)");
+  print_in(out, CAVUM_PRINT_HEAD, result->title && result->title[0] ? result->title : "(no title)");
   fprintf(out, "\n\n%-*s%.12g\n", KEY_WIDTH, "beta", result->beta);
   if (length->value_m > 0.0) {
     fprintf(out, "%-*s%.9g mm (%s)\n", KEY_WIDTH, "L_acc", cavum_in_mm(length->value_m),
@@ -172,10 +172,10 @@ static void print_mode(FILE *out, int number, const cavum_mode_result *mode,
   snprintf(title, sizeof title, "Mode %d%s%.40s%s", number, mode->label[0] ? ": " : "", mode->label,
            parity_text(mode->parity));
   fputc('\n', out);
-  print_in(out, CAVUM_ROLE_HEAD, title);
+  print_in(out, CAVUM_PRINT_HEAD, title);
   if (!mode->accuracy_reached) {
     fputc(' ', out);
-    print_in(out, CAVUM_ROLE_BAD, "(ACCURACY NOT REACHED)");
+    print_in(out, CAVUM_PRINT_BAD, "(ACCURACY NOT REACHED)");
   }
   fputc('\n', out);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
@@ -196,12 +196,12 @@ static void print_coupling_row(FILE *out, const char *name, double value, double
 static void print_coupling(FILE *out, const cavum_result *result, const double accuracies[2]) {
   if (result->coupling.state != CAVUM_FIGURE_PRESENT) return;
   fputc('\n', out);
-  print_in(out, CAVUM_ROLE_HEAD,
+  print_in(out, CAVUM_PRINT_HEAD,
            result->coupling_without_tubes ? "Cell-to-cell coupling of the inner cell, without tubes"
                                           : "Cell-to-cell coupling");
   fputc('\n', out);
-  print_coupling_row(out, "k_cc", 100.0 * result->coupling.value,
-                     100.0 * result->coupling.uncertainty, "%", accuracies[1]);
+  print_coupling_row(out, "k_cc", cavum_in_percent(result->coupling.value),
+                     cavum_in_percent(result->coupling.uncertainty), "%", accuracies[1]);
   print_coupling_row(out, "0 mode, both ends electric", cavum_in_mhz(result->zero_mode_hz),
                      cavum_in_mhz(result->zero_mode_uncertainty_hz), "MHz", accuracies[0]);
   print_coupling_row(out, "pi mode, both ends magnetic", cavum_in_mhz(result->pi_mode_hz),
@@ -226,7 +226,7 @@ static const char SYMBOLS[] =
 static void print_definitions(FILE *out, const cavum_result *result, const cavum_cell *cell,
                               bool all) {
   fputc('\n', out);
-  print_in(out, CAVUM_ROLE_HEAD, "Definitions");
+  print_in(out, CAVUM_PRINT_HEAD, "Definitions");
   fputc('\n', out);
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (!appears(result, id, all)) continue;
@@ -256,7 +256,7 @@ static void print_hint(FILE *out, const cavum_table_choice *choice) {
   int number = fileno(out);
   if (choice->all || number < 0 || !isatty(number)) return;
   fputc('\n', out);
-  print_in(out, CAVUM_ROLE_ASIDE,
+  print_in(out, CAVUM_PRINT_ASIDE,
            "--all shows every figure, --all-digits all digits, --definitions what they mean.");
   fputc('\n', out);
 }
@@ -289,7 +289,7 @@ void cavum_table_print(FILE *out, const cavum_result *result, const cavum_cell *
   if (choice->all) print_geometry(out, result, cell, accuracies[1]);
   if (result->num_warnings > 0) {
     fputc('\n', out);
-    print_in(out, CAVUM_ROLE_CAUTION, "Warnings");
+    print_in(out, CAVUM_PRINT_CAUTION, "Warnings");
     fputc('\n', out);
   }
   for (int i = 0; i < result->num_warnings; i++) fprintf(out, "  %s\n", result->warnings[i]);
@@ -300,8 +300,8 @@ void cavum_table_print(FILE *out, const cavum_result *result, const cavum_cell *
 void cavum_table_print_figures(FILE *out) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     cavum_figure_info info = cavum_figure_describe((cavum_figure_id)id);
-    fprintf(out, "%s%s%s\n  %s\n  %s\n", cavum_colour(out, CAVUM_ROLE_HEAD), info.long_name,
-            cavum_colour(out, CAVUM_ROLE_END), info.definition, info.key);
+    fprintf(out, "%s%s%s\n  %s\n  %s\n", cavum_colour(out, CAVUM_PRINT_HEAD), info.long_name,
+            cavum_colour(out, CAVUM_PRINT_END), info.definition, info.key);
   }
   fprintf(out, "\n%s", SYMBOLS);
 }

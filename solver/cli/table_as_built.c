@@ -30,8 +30,9 @@ static void print_fit(FILE *out, const double motion[5]) {
         out,
         "best fit     points moved along x, y, z by %+.4g, %+.4g, %+.4g mm, tilted about x, y by "
         "%+.3g, %+.3g mrad\n",
-        cavum_in_mm(motion[0]), cavum_in_mm(motion[1]), cavum_in_mm(motion[2]), 1e3 * motion[3],
-        1e3 * motion[4]);
+        cavum_in_mm(motion[0]), cavum_in_mm(motion[1]), cavum_in_mm(motion[2]),
+        cavum_in_unit(motion[3], CAVUM_UNIT_MILLIRADIAN),
+        cavum_in_unit(motion[4], CAVUM_UNIT_MILLIRADIAN));
   }
 }
 

@@ -146,15 +146,15 @@ static void print_mode(FILE *out, const cavum_result *result, int mode, bool all
   }
   for (int c = 0; c < NUM_COLUMNS; c++) widths[c] = width_of(result, mode, c, all_digits);
   fprintf(out, "\n%sChange of mode %d per unit of a dimension, the others fixed%s\n",
-          cavum_colour(out, CAVUM_ROLE_HEAD), mode + 1, cavum_colour(out, CAVUM_ROLE_END));
+          cavum_colour(out, CAVUM_PRINT_HEAD), mode + 1, cavum_colour(out, CAVUM_PRINT_END));
   for (int line = 0; line < 2; line++) {
-    fprintf(out, "%s  %-*s", cavum_colour(out, line == 0 ? CAVUM_ROLE_HEAD : CAVUM_ROLE_ASIDE),
+    fprintf(out, "%s  %-*s", cavum_colour(out, line == 0 ? CAVUM_PRINT_HEAD : CAVUM_PRINT_ASIDE),
             key_width, "");
     for (int c = 0; c < NUM_COLUMNS; c++) {
       if (!has_column(result, mode, c)) continue;
       fprintf(out, "  %*s", widths[c], line == 0 ? COLUMNS[c].head : COLUMNS[c].unit);
     }
-    fprintf(out, "%s\n", cavum_colour(out, CAVUM_ROLE_END));
+    fprintf(out, "%s\n", cavum_colour(out, CAVUM_PRINT_END));
   }
   print_rows(out, result, mode, key_width, widths, all_digits);
   print_reasons(out, result, mode);
@@ -183,9 +183,9 @@ static void print_coupling(FILE *out, const cavum_result *result, bool all_digit
     }
   }
   fprintf(out, "\n%sChange of k_cc per unit of a dimension, the others fixed%s\n",
-          cavum_colour(out, CAVUM_ROLE_HEAD), cavum_colour(out, CAVUM_ROLE_END));
-  fprintf(out, "%s  %-*s  %*s%s\n", cavum_colour(out, CAVUM_ROLE_ASIDE), key_width, "", width, "%",
-          cavum_colour(out, CAVUM_ROLE_END));
+          cavum_colour(out, CAVUM_PRINT_HEAD), cavum_colour(out, CAVUM_PRINT_END));
+  fprintf(out, "%s  %-*s  %*s%s\n", cavum_colour(out, CAVUM_PRINT_ASIDE), key_width, "", width, "%",
+          cavum_colour(out, CAVUM_PRINT_END));
   for (int i = 0; i < result->num_dimensions; i++) {
     write_coupling(text, result, i, all_digits);
     if (strcmp(text, "0") == 0) continue;

@@ -34,8 +34,8 @@ static double unit_of(int id) {
 }
 
 static void print_figures(FILE *out, const cavum_geometry *geometry, double accuracy) {
-  fprintf(out, "\n%sShape%s\n", cavum_colour(out, CAVUM_ROLE_HEAD),
-          cavum_colour(out, CAVUM_ROLE_END));
+  fprintf(out, "\n%sShape%s\n", cavum_colour(out, CAVUM_PRINT_HEAD),
+          cavum_colour(out, CAVUM_PRINT_END));
   for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
     char value[CAVUM_QUANTITY_SIZE];
     double unit = unit_of(id);
@@ -84,15 +84,15 @@ static void print_slopes(FILE *out, const cavum_geometry *geometry, double accur
     }
   }
   fprintf(out, "\n%sChange of the shape per unit of a dimension, the others fixed%s\n",
-          cavum_colour(out, CAVUM_ROLE_HEAD), cavum_colour(out, CAVUM_ROLE_END));
+          cavum_colour(out, CAVUM_PRINT_HEAD), cavum_colour(out, CAVUM_PRINT_END));
   for (int line = 0; line < 2; line++) {
-    fprintf(out, "%s  %-*s", cavum_colour(out, line == 0 ? CAVUM_ROLE_HEAD : CAVUM_ROLE_ASIDE),
+    fprintf(out, "%s  %-*s", cavum_colour(out, line == 0 ? CAVUM_PRINT_HEAD : CAVUM_PRINT_ASIDE),
             key_width, "");
     for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
       if (isnan(geometry->value[id])) continue;
       fprintf(out, "  %*s", widths[id], line == 0 ? COLUMNS[id].head : COLUMNS[id].unit);
     }
-    fprintf(out, "%s\n", cavum_colour(out, CAVUM_ROLE_END));
+    fprintf(out, "%s\n", cavum_colour(out, CAVUM_PRINT_END));
   }
   for (int i = 0; i < geometry->num_dimensions; i++) {
     if (does_nothing(geometry, i)) continue;

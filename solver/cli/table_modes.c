@@ -83,11 +83,11 @@ static void print_head(FILE *out, int first_width, const int widths[NUM_COLUMNS]
     heads[c] = COLUMNS[c].head;
     units[c] = unit_of(c);
   }
-  fputs(cavum_colour(out, CAVUM_ROLE_HEAD), out);
+  fputs(cavum_colour(out, CAVUM_PRINT_HEAD), out);
   print_line(out, first_width, "mode", widths, heads);
-  fprintf(out, "%s\n%s", cavum_colour(out, CAVUM_ROLE_END), cavum_colour(out, CAVUM_ROLE_ASIDE));
+  fprintf(out, "%s\n%s", cavum_colour(out, CAVUM_PRINT_END), cavum_colour(out, CAVUM_PRINT_ASIDE));
   print_line(out, first_width, "", widths, units);
-  fprintf(out, "%s\n", cavum_colour(out, CAVUM_ROLE_END));
+  fprintf(out, "%s\n", cavum_colour(out, CAVUM_PRINT_END));
 }
 
 void cavum_table_modes_print(FILE *out, const cavum_result *result, const double accuracies[2]) {
@@ -108,8 +108,8 @@ void cavum_table_modes_print(FILE *out, const cavum_result *result, const double
     write_label(label, result, m);
     print_line(out, first_width, label, widths, cells);
     if (!result->modes[m].accuracy_reached) {
-      fprintf(out, "  %sACCURACY NOT REACHED%s", cavum_colour(out, CAVUM_ROLE_BAD),
-              cavum_colour(out, CAVUM_ROLE_END));
+      fprintf(out, "  %sACCURACY NOT REACHED%s", cavum_colour(out, CAVUM_PRINT_BAD),
+              cavum_colour(out, CAVUM_PRINT_END));
     }
     fputc('\n', out);
   }

@@ -11,10 +11,10 @@
 
 enum { KEY_WIDTH = 30, VALUE_WIDTH = 20, BOUND_WIDTH = 26 };
 
-static cavum_ink_role role_of(cavum_verdict_kind kind) {
-  return kind == CAVUM_VERDICT_MET      ? CAVUM_ROLE_GOOD
-         : kind == CAVUM_VERDICT_MISSED ? CAVUM_ROLE_BAD
-                                        : CAVUM_ROLE_CAUTION;
+static cavum_print_role role_of(cavum_verdict_kind kind) {
+  return kind == CAVUM_VERDICT_MET      ? CAVUM_PRINT_GOOD
+         : kind == CAVUM_VERDICT_MISSED ? CAVUM_PRINT_BAD
+                                        : CAVUM_PRINT_CAUTION;
 }
 
 static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict *v,
@@ -28,7 +28,7 @@ static void print_row(FILE *out, const cavum_requirement *r, const cavum_verdict
   snprintf(word, sizeof word, "%s", cavum_verdict_word(v->kind));
   for (char *c = word; *c && !good; c++) *c = (char)toupper((unsigned char)*c);
   fprintf(out, "  %-*s %*s  %-*s %s%s%s", KEY_WIDTH, r->key, VALUE_WIDTH, value, BOUND_WIDTH,
-          bounds, cavum_colour(out, role_of(v->kind)), word, cavum_colour(out, CAVUM_ROLE_END));
+          bounds, cavum_colour(out, role_of(v->kind)), word, cavum_colour(out, CAVUM_PRINT_END));
   if (v->kind != CAVUM_VERDICT_ABSENT && isfinite(v->margin)) {
     fprintf(out, " by %.3g", fabs(v->margin));
   }

@@ -109,7 +109,7 @@ static void print_figures(FILE *out, const cavum_spread *spread) {
   if (spread->num_failed > 0) fprintf(out, "; %d WITHOUT A SHAPE", spread->num_failed);
   if (spread->samples_error > 0.0) {
     fprintf(out, ".\n  Their degree, %d, leaves out %.2g %% of the spread of a figure at most",
-            spread->samples_degree, 100.0 * spread->samples_error);
+            spread->samples_degree, cavum_in_percent(spread->samples_error));
   }
   fputs(".\n", out);
 }

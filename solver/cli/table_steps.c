@@ -144,7 +144,7 @@ static void print_shape_figures(FILE *out, const cavum_steps_result *result, int
 
 static number_text percent(double share) {
   number_text made = {"-"};
-  if (!isnan(share)) snprintf(made.text, sizeof made.text, "%.4f", 100.0 * share);
+  if (!isnan(share)) snprintf(made.text, sizeof made.text, "%.4f", cavum_in_percent(share));
   return made;
 }
 

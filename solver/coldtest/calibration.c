@@ -124,14 +124,57 @@ static void summarise(cavum_coldtest_calibration *calibration, const cavum_dual 
   calibration->value.uncertainty = cavum_dual_uncertainty(number);
 }
 
+/** Sums over the readings that calibrate. */
+typedef struct calibration_sums {
+  bool want_pickup, want_external;
+  cavum_calibration_sum pickup, external;
+  double crossed;  // weights of both times what varies in both
+} calibration_sums;
+
+// What one reading, inverted by its decay time, says of both couplings.
+static void take_reading(calibration_sums *sums, cavum_coldtest_calibrations *out,
+                         const cavum_coldtest *test, const cavum_inverted *inverted, int64_t i) {
+  const cavum_dual *q_external = &inverted->result[CAVUM_QUANTITY_Q_EXTERNAL];
+  const cavum_dual *q_pickup = &inverted->result[CAVUM_QUANTITY_Q_PICKUP];
+  if (sums->want_external) add_to_sum(&sums->external, q_external);
+  if (sums->external.num_readings <= 1 && sums->want_external) {
+    set_inverse_extra(out, test, inverted);
+  }
+  if (!sums->want_pickup || !inverted->has[CAVUM_QUANTITY_Q_PICKUP]) return;
+  add_to_sum(&sums->pickup, q_pickup);
+  sums->crossed +=
+      sum_weight(q_pickup) * sum_weight(q_external) * local_covariance(q_pickup, q_external);
+  out->calibrating[out->num_calibrating] = i;
+  out->calibrating_method[out->num_calibrating] = inverted->method;
+  out->calibrating_sign[out->num_calibrating] = inverted->branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0;
+  out->calibrating_weight[out->num_calibrating++] = sum_weight(q_pickup);
+}
+
+// Means of the sums, and the noise that both have in common.
+static void finish_calibration(cavum_coldtest_calibrations *out, calibration_sums *sums) {
+  double pickup_variance = 0.0, external_variance = 0.0;
+  bool pickup = sums->pickup.num_readings > 0, external = sums->external.num_readings > 0;
+  out->has_pickup = out->has_pickup || pickup;
+  out->has_external = out->has_external || external;
+  if (pickup) {
+    out->q_pickup = finish_sum(&sums->pickup, &pickup_variance, &out->pickup);
+    for (int64_t i = 0; i < out->num_calibrating; i++) {
+      out->calibrating_weight[i] /= sums->pickup.weight;
+    }
+  }
+  if (external) out->q_external = finish_sum(&sums->external, &external_variance, &out->external);
+  if (pickup && external) sums->crossed /= sums->pickup.weight * sums->external.weight;
+  set_noise_parts(out, pickup_variance, external_variance, sums->crossed, pickup, external);
+  summarise(&out->pickup, &out->q_pickup, out->has_pickup);
+  summarise(&out->external, &out->q_external, out->has_external);
+}
+
 static cavum_status measure(cavum_coldtest_calibrations *out, const cavum_coldtest *test,
                             const cavum_dual *expected, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
   set_stated(out, test);
-  bool want_pickup = !out->has_pickup, want_external = !out->has_external;
-  cavum_calibration_sum pickup = {0}, external = {0};
-  double crossed = 0.0;
-  CAVUM_TRY(allocate_calibrating(out, test, error));
+  calibration_sums sums = {.want_pickup = !out->has_pickup, .want_external = !out->has_external};
+  cavum_status status = allocate_calibrating(out, test, error);
+  if (status != CAVUM_OK) return status;
   for (int64_t i = 0; i < test->readings.num_readings; i++) {
     if (!reading_calibrates(&test->readings.items[i])) continue;
     cavum_inverted inverted;
@@ -142,42 +185,10 @@ static cavum_status measure(cavum_coldtest_calibrations *out, const cavum_coldte
     for (int q = 0; q < CAVUM_NUM_QUANTITIES; q++) {
       if (inverted.has[q]) inverted.result[q] = cavum_coldtest_share_phase(inverted.result[q]);
     }
-    const cavum_dual *q_external = &inverted.result[CAVUM_QUANTITY_Q_EXTERNAL];
-    const cavum_dual *q_pickup = &inverted.result[CAVUM_QUANTITY_Q_PICKUP];
-    if (want_external) add_to_sum(&external, q_external);
-    if (external.num_readings <= 1 && want_external) set_inverse_extra(out, test, &inverted);
-    if (!want_pickup || !inverted.has[CAVUM_QUANTITY_Q_PICKUP]) continue;
-    add_to_sum(&pickup, q_pickup);
-    crossed +=
-        sum_weight(q_pickup) * sum_weight(q_external) * local_covariance(q_pickup, q_external);
-    out->calibrating[out->num_calibrating] = i;
-    out->calibrating_method[out->num_calibrating] = inverted.method;
-    out->calibrating_sign[out->num_calibrating] =
-        inverted.branch == CAVUM_BRANCH_UNDER ? -1.0 : 1.0;
-    out->calibrating_weight[out->num_calibrating++] = sum_weight(q_pickup);
+    take_reading(&sums, out, test, &inverted, i);
   }
-  status = CAVUM_OK;
-  double pickup_variance = 0.0, external_variance = 0.0;
-  out->has_pickup = out->has_pickup || pickup.num_readings > 0;
-  out->has_external = out->has_external || external.num_readings > 0;
-  if (pickup.num_readings > 0) {
-    out->q_pickup = finish_sum(&pickup, &pickup_variance, &out->pickup);
-    for (int64_t i = 0; i < out->num_calibrating; i++) {
-      out->calibrating_weight[i] /= pickup.weight;
-    }
-  }
-  if (external.num_readings > 0) {
-    out->q_external = finish_sum(&external, &external_variance, &out->external);
-  }
-  if (pickup.num_readings > 0 && external.num_readings > 0) {
-    crossed /= pickup.weight * external.weight;
-  }
-  set_noise_parts(out, pickup_variance, external_variance, crossed, pickup.num_readings > 0,
-                  external.num_readings > 0);
-  summarise(&out->pickup, &out->q_pickup, out->has_pickup);
-  summarise(&out->external, &out->q_external, out->has_external);
-done:
-  return status;
+  finish_calibration(out, &sums);
+  return CAVUM_OK;
 }
 
 void cavum_coldtest_calibrations_clear(cavum_coldtest_calibrations *calibrations) {

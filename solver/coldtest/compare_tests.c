@@ -48,7 +48,7 @@ cavum_change_info cavum_change_describe(cavum_change_id id) {
 static const cavum_sized SIZED = {.name = "comparison",
                                   .maker = "cavum_coldtest_compare()",
                                   .first = sizeof(cavum_coldtest_comparison),
-                                  .whole = sizeof(cavum_coldtest_comparison)};
+                                  .full = sizeof(cavum_coldtest_comparison)};
 
 void cavum_coldtest_comparison_clear(cavum_coldtest_comparison *comparison) {
   if (!comparison) return;
@@ -187,53 +187,83 @@ static void set_resistance(side *s) {
   }
 }
 
-// R_s = R_0 + a E^2 through the readings of the bath below the onset.
-static cavum_status set_line(side *s, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
+/** A fit of R_s = R_0 + a E^2, over (E / scale)^2. */
+typedef struct line_fit {
+  int64_t count;
+  double scale;          // of E: the largest gradient
+  double factor;         // G in ohm
+  double relative;       // its relative uncertainty
+  double *term, *value;  // shape [count, 2] and [count], in one piece with the next two
+  double *own, *shared;  // shape [count] and [count, SHARED]
+} line_fit;
+
+// How many readings of the bath are below the onset: they come by rising gradient.
+static int64_t count_below_onset(const side *s) {
   const cavum_coldtest_report *report = s->report;
-  double factor = report->test->setup.geometry_factor_ohm.value;
-  double relative = report->test->setup.geometry_factor_ohm.uncertainty / factor;
   double below = report->has_emission ? report->emission.onset_e_acc_v_per_m.value : NAN;
   int64_t count = 0;
   while (count < s->count && !(s->e[count].value >= below)) count++;
-  if (!(factor > 0.0) || count < 3) return CAVUM_OK;
-  double scale = s->e[count - 1].value, slope = 0.0;
-  cavum_linear_fit fit = {.degrees_of_freedom = 0};
-  double *work = cavum_alloc(count * (4 + SHARED), sizeof *work);
-  if (!work) return cavum_fail_memory(error);
-  double *term = work, *value = term + 2 * count, *own = value + count, *shared = own + count;
-  const cavum_linear_rows rows = {count, 2, term, value, own, SHARED, shared};
-  for (int round = 0; round < 2 && status == CAVUM_OK; round++) {
-    for (int64_t i = 0; i < count; i++) {
-      double x = s->e[i].value / scale, r = factor / s->q0[i].value, square = 0.0;
-      term[2 * i] = 1.0;
-      term[2 * i + 1] = x * x;
-      value[i] = r;
-      for (int k = 0; k < CAVUM_NUM_INPUTS; k++) {
-        double part =
-            -r / s->q0[i].value * s->q0[i].part[k] - 2.0 * slope * x / scale * s->e[i].part[k];
-        if (k == CAVUM_INPUT_GEOMETRY_FACTOR) part += r * relative;
-        if (k < SHARED) shared[i * SHARED + k] = part;
-        if (k >= SHARED) square += part * part;
-      }
-      own[i] = sqrt(square);
-    }
-    status = cavum_linear_fit_rows(&fit, &rows, "R_s over E_acc^2", NULL);
-    slope = fit.coefficient[1];
+  return count;
+}
+
+// One reading of the fit. E is uncertain too: what that does to R_s follows from the slope that was
+// found before, 0 at first.
+static void set_line_row(line_fit *line, const side *s, int64_t i, double slope) {
+  double x = s->e[i].value / line->scale, r = line->factor / s->q0[i].value, square = 0.0;
+  line->term[2 * i] = 1.0;
+  line->term[2 * i + 1] = x * x;
+  line->value[i] = r;
+  for (int k = 0; k < CAVUM_NUM_INPUTS; k++) {
+    double part =
+        -r / s->q0[i].value * s->q0[i].part[k] - 2.0 * slope * x / line->scale * s->e[i].part[k];
+    if (k == CAVUM_INPUT_GEOMETRY_FACTOR) part += r * line->relative;
+    if (k < SHARED) line->shared[i * SHARED + k] = part;
+    if (k >= SHARED) square += part * part;
   }
-  for (int which = 0; which < 2 && status == CAVUM_OK; which++) {
+  line->own[i] = sqrt(square);
+}
+
+// R_0 and a from the coefficients of the fit.
+static void set_line_figures(side *s, const cavum_linear_fit *fit, const cavum_linear_rows *rows,
+                             double scale) {
+  for (int which = 0; which < 2; which++) {
     figure *f = &s->figures[which == 0 ? CAVUM_CHANGE_LOW_FIELD : CAVUM_CHANGE_SLOPE];
     double unit = which == 0 ? 1.0 : 1.0 / (scale * scale);
     f->has = true;
-    f->value = unit * fit.coefficient[which];
-    f->own = unit * sqrt(fit.own[which][which]);
+    f->value = unit * fit->coefficient[which];
+    f->own = unit * sqrt(fit->own[which][which]);
     for (int k = 0; k < SHARED; k++) {
       double move[CAVUM_MOST_TERMS];
-      cavum_linear_fit_move(move, &fit, &rows, k);
+      cavum_linear_fit_move(move, fit, rows, k);
       f->part[k] = unit * move[which];
     }
   }
-  free(work);
+}
+
+// R_s = R_0 + a E^2 through the readings of the bath below the onset.
+static cavum_status set_line(side *s, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  const cavum_estimate *g = &s->report->test->setup.geometry_factor_ohm;
+  line_fit line = {.count = count_below_onset(s), .factor = g->value};
+  if (!(g->value > 0.0) || line.count < 3) return CAVUM_OK;
+  line.relative = g->uncertainty / g->value;
+  line.scale = s->e[line.count - 1].value;
+  cavum_linear_fit fit = {.degrees_of_freedom = 0};
+  line.term = cavum_alloc(line.count * (4 + SHARED), sizeof *line.term);
+  if (!line.term) return cavum_fail_memory(error);
+  line.value = line.term + 2 * line.count;
+  line.own = line.value + line.count;
+  line.shared = line.own + line.count;
+  const cavum_linear_rows rows = {line.count, 2,      line.term,  line.value,
+                                  line.own,   SHARED, line.shared};
+  double slope = 0.0;
+  for (int round = 0; round < 2 && status == CAVUM_OK; round++) {
+    for (int64_t i = 0; i < line.count; i++) set_line_row(&line, s, i, slope);
+    status = cavum_linear_fit_rows(&fit, &rows, "R_s over E_acc^2", NULL);
+    slope = fit.coefficient[1];
+  }
+  if (status == CAVUM_OK) set_line_figures(s, &fit, &rows, line.scale);
+  free(line.term);
   return status == CAVUM_ERR_INPUT ? CAVUM_OK : status;
 }
 

@@ -351,10 +351,10 @@ cavum_status cavum_decay_analyse(cavum_decay_analysis *analysis, const cavum_col
                                  const cavum_decay_trace *trace, double frequency_hz,
                                  const cavum_decay_options *options, cavum_error *error) {
   if (!analysis || !test || !trace) return cavum_fail_null(error, __func__);
-  cavum_decay_options whole;
-  cavum_status status = cavum_decay_options_take(&whole, options, error);
+  cavum_decay_options full;
+  cavum_status status = cavum_decay_options_take(&full, options, error);
   if (status != CAVUM_OK) return status;
-  options = &whole;
+  options = &full;
   cavum_decay_analysis out = {0};
   samples s = {0};
   if (!(frequency_hz > 0.0) || !isfinite(frequency_hz)) {

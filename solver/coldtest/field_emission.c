@@ -201,10 +201,10 @@ cavum_status cavum_field_emission_evaluate_sized(cavum_field_emission *emission,
                                                  const cavum_field_emission_options *options,
                                                  cavum_error *error) {
   if (!emission || !test) return cavum_fail_null(error, __func__);
-  cavum_field_emission_options whole;
-  cavum_status status = cavum_field_emission_options_take(&whole, options, error);
+  cavum_field_emission_options full;
+  cavum_status status = cavum_field_emission_options_take(&full, options, error);
   if (status != CAVUM_OK) return status;
-  options = &whole;
+  options = &full;
   status = check(options, error);
   if (status != CAVUM_OK) return status;
   cavum_field_emission out = {0};

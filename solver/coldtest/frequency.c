@@ -195,10 +195,10 @@ cavum_status cavum_frequency_make_fit_sized(cavum_frequency_fit *fit, size_t str
                                             const cavum_wall_pressure *pressure,
                                             cavum_error *error) {
   if (!fit || !test) return cavum_fail_null(error, __func__);
-  cavum_frequency_options whole;
-  cavum_status status = cavum_frequency_options_take(&whole, options, error);
+  cavum_frequency_options full;
+  cavum_status status = cavum_frequency_options_take(&full, options, error);
   if (status != CAVUM_OK) return status;
-  options = &whole;
+  options = &full;
   cavum_frequency_fit out = {0};
   cavum_linear_fit line = {.degrees_of_freedom = 0};
   rows r = {0};

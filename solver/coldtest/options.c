@@ -7,7 +7,7 @@
 #include "base/base.h"
 
 #define SIZED(type, words) \
-  { .name = (words), .maker = #type "_default()", .first = sizeof(type), .whole = sizeof(type) }
+  { .name = (words), .maker = #type "_default()", .first = sizeof(type), .full = sizeof(type) }
 
 static const cavum_sized DECAY = SIZED(cavum_decay_options, "decay options"),
                          RESISTANCE = SIZED(cavum_resistance_options, "resistance options"),
@@ -17,13 +17,13 @@ static const cavum_sized DECAY = SIZED(cavum_decay_options, "decay options"),
 
 const cavum_sized cavum_resistance_field_sized = {.name = "resistance field",
                                                   .first = sizeof(cavum_resistance_field),
-                                                  .whole = sizeof(cavum_resistance_field)};
+                                                  .full = sizeof(cavum_resistance_field)};
 const cavum_sized cavum_frequency_fit_sized = {.name = "frequency fit",
                                                .first = sizeof(cavum_frequency_fit),
-                                               .whole = sizeof(cavum_frequency_fit)};
+                                               .full = sizeof(cavum_frequency_fit)};
 const cavum_sized cavum_field_emission_sized = {.name = "field emission",
                                                 .first = sizeof(cavum_field_emission),
-                                                .whole = sizeof(cavum_field_emission)};
+                                                .full = sizeof(cavum_field_emission)};
 
 void cavum_decay_options_set_defaults(cavum_decay_options *options, size_t struct_size) {
   const cavum_decay_options defaults = {.struct_size = struct_size};
@@ -53,11 +53,11 @@ void cavum_field_emission_options_set_defaults(cavum_field_emission_options *opt
   if (options) cavum_sized_give(options, struct_size, &defaults, &EMISSION);
 }
 
-cavum_status cavum_field_emission_options_take(cavum_field_emission_options *whole,
+cavum_status cavum_field_emission_options_take(cavum_field_emission_options *full,
                                                const cavum_field_emission_options *given,
                                                cavum_error *error) {
   const cavum_field_emission_options defaults = cavum_field_emission_options_default();
-  return cavum_sized_take(whole, given ? given : &defaults, &EMISSION, error);
+  return cavum_sized_take(full, given ? given : &defaults, &EMISSION, error);
 }
 
 /** A member with its least value, which is allowed unless `above`. */
@@ -80,7 +80,7 @@ static cavum_status check(const char *what, const range *ranges, size_t count, c
 
 #define COUNT(array) (sizeof(array) / sizeof *(array))
 
-cavum_status cavum_decay_options_take(cavum_decay_options *whole, const cavum_decay_options *given,
+cavum_status cavum_decay_options_take(cavum_decay_options *full, const cavum_decay_options *given,
                                       cavum_error *error) {
   const cavum_decay_options defaults = cavum_decay_options_default();
   cavum_decay_options o;
@@ -92,11 +92,11 @@ cavum_status cavum_decay_options_take(cavum_decay_options *whole, const cavum_de
                           {"last_time_s", o.last_time_s, -DBL_MAX, false},
                           {"num_windows", o.num_windows, 0.0, false}};
   status = check(DECAY.name, ranges, COUNT(ranges), error);
-  if (status == CAVUM_OK) *whole = o;
+  if (status == CAVUM_OK) *full = o;
   return status;
 }
 
-cavum_status cavum_resistance_options_take(cavum_resistance_options *whole,
+cavum_status cavum_resistance_options_take(cavum_resistance_options *full,
                                            const cavum_resistance_options *given,
                                            cavum_error *error) {
   const cavum_resistance_options defaults = cavum_resistance_options_default();
@@ -108,11 +108,11 @@ cavum_status cavum_resistance_options_take(cavum_resistance_options *whole,
                           {"fixed_gap_k", o.fixed_gap_k, 0.0, false},
                           {"run", o.run, 0.0, false}};
   status = check(RESISTANCE.name, ranges, COUNT(ranges), error);
-  if (status == CAVUM_OK) *whole = o;
+  if (status == CAVUM_OK) *full = o;
   return status;
 }
 
-cavum_status cavum_resistance_field_options_take(cavum_resistance_field_options *whole,
+cavum_status cavum_resistance_field_options_take(cavum_resistance_field_options *full,
                                                  const cavum_resistance_field_options *given,
                                                  cavum_error *error) {
   const cavum_resistance_field_options defaults = cavum_resistance_field_options_default();
@@ -128,11 +128,11 @@ cavum_status cavum_resistance_field_options_take(cavum_resistance_field_options 
     const range gradient = {"a gradient (e_acc_v_per_m)", o.e_acc_v_per_m[i], 0.0, true};
     status = check(FIELD.name, &gradient, 1, error);
   }
-  if (status == CAVUM_OK) *whole = o;
+  if (status == CAVUM_OK) *full = o;
   return status;
 }
 
-cavum_status cavum_frequency_options_take(cavum_frequency_options *whole,
+cavum_status cavum_frequency_options_take(cavum_frequency_options *full,
                                           const cavum_frequency_options *given,
                                           cavum_error *error) {
   const cavum_frequency_options defaults = cavum_frequency_options_default();
@@ -146,6 +146,6 @@ cavum_status cavum_frequency_options_take(cavum_frequency_options *whole,
                           {"highest_e_acc_v_per_m", o.highest_e_acc_v_per_m, 0.0, false},
                           {"run", o.run, 0.0, false}};
   status = check(FREQUENCY.name, ranges, COUNT(ranges), error);
-  if (status == CAVUM_OK) *whole = o;
+  if (status == CAVUM_OK) *full = o;
   return status;
 }

@@ -208,7 +208,7 @@ done:
 static const cavum_sized WATCH = {.name = "watch",
                                   .maker = "cavum_coldtest_watch_default()",
                                   .first = sizeof(cavum_coldtest_watch),
-                                  .whole = sizeof(cavum_coldtest_watch)};
+                                  .full = sizeof(cavum_coldtest_watch)};
 
 void cavum_coldtest_watch_set_defaults(cavum_coldtest_watch *watch, size_t struct_size) {
   const cavum_coldtest_watch defaults = {0};

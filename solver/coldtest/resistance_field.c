@@ -177,7 +177,7 @@ static cavum_status check_apart(const double *gradients, int count, double toler
         "surface resistance against field: %g and %g MV/m share readings: a "
         "tolerance below %.3g %% was expected",
         cavum_in_mv_per_m(gradients[i]), cavum_in_mv_per_m(gradients[i + 1]),
-        100.0 * (gradients[i + 1] - gradients[i]) / (gradients[i + 1] + gradients[i]));
+        cavum_in_percent((gradients[i + 1] - gradients[i]) / (gradients[i + 1] + gradients[i])));
   }
   return CAVUM_OK;
 }
@@ -214,9 +214,9 @@ cavum_status cavum_resistance_make_field_sized(cavum_resistance_field *field, si
                                                const cavum_wall_weighting *weighting,
                                                cavum_error *error) {
   if (!field || !test || !options) return cavum_fail_null(error, __func__);
-  cavum_resistance_field_options whole;
-  cavum_status status = cavum_resistance_field_options_take(&whole, options, error);
-  options = &whole;
+  cavum_resistance_field_options full;
+  cavum_status status = cavum_resistance_field_options_take(&full, options, error);
+  options = &full;
   if (status == CAVUM_OK) status = check(test, options, error);
   if (status != CAVUM_OK) return status;
   int count = options->num_gradients;

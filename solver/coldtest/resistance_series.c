@@ -92,10 +92,10 @@ cavum_status cavum_resistance_make_fit(cavum_resistance_fit *fit, const cavum_co
                                        const cavum_resistance_options *options,
                                        cavum_error *error) {
   if (!fit || !test) return cavum_fail_null(error, __func__);
-  cavum_resistance_options whole;
-  cavum_status status = cavum_resistance_options_take(&whole, options, error);
+  cavum_resistance_options full;
+  cavum_status status = cavum_resistance_options_take(&full, options, error);
   if (status != CAVUM_OK) return status;
-  return cavum_resistance_fit_gradient(fit, NULL, test, &whole, error);
+  return cavum_resistance_fit_gradient(fit, NULL, test, &full, error);
 }
 
 cavum_status cavum_resistance_fit_gradient(cavum_resistance_fit *fit,

@@ -218,6 +218,28 @@ static cavum_status read_csv(cavum_csv_table *table, const csv_source *from,
   return cavum_csv_table_read_text(table, from->text, from->length, from->path, columns, error);
 }
 
+// The columns that every file may have, and those of the setup's extra channels.
+static void list_columns(cavum_csv_column columns[NUM_FIXED + CAVUM_MAX_EXTRA + 1],
+                         const cavum_coldtest_setup *setup) {
+  memcpy(columns, FIXED_COLUMNS, sizeof FIXED_COLUMNS);
+  for (int i = 0; i < setup->num_extra; i++) {
+    int channel = CAVUM_CHANNEL_EXTRA + i;
+    columns[NUM_FIXED + i] =
+        (cavum_csv_column){setup->channels[channel].name, channel, cavum_csv_power_units};
+  }
+}
+
+// The reason of the first row stands for all.
+static cavum_status fail_without_readings(const cavum_coldtest_readings *found, const char *path,
+                                          cavum_error *error) {
+  const cavum_coldtest_set_aside *row = &found->set_aside[0];
+  if (strncmp(row->reason, path, strlen(path)) == 0) {
+    return cavum_fail(error, CAVUM_ERR_INPUT, "%s", row->reason);
+  }
+  return cavum_fail(error, CAVUM_ERR_INPUT, "%s:%lld: no row can be used: %s", path,
+                    (long long)row->line, row->reason);
+}
+
 static cavum_status read_readings(cavum_coldtest_readings *readings, const csv_source *from,
                                   const cavum_coldtest_setup *setup, cavum_error *error) {
   cavum_status status = CAVUM_OK;
@@ -226,18 +248,10 @@ static cavum_status read_readings(cavum_coldtest_readings *readings, const csv_s
   const char *path = from->path;
   int64_t notes_capacity = 0;
   cavum_csv_column columns[NUM_FIXED + CAVUM_MAX_EXTRA + 1] = {{0}};
-  memcpy(columns, FIXED_COLUMNS, sizeof FIXED_COLUMNS);
-  for (int i = 0; i < setup->num_extra; i++) {
-    int channel = CAVUM_CHANNEL_EXTRA + i;
-    columns[NUM_FIXED + i] =
-        (cavum_csv_column){setup->channels[channel].name, channel, cavum_csv_power_units};
-  }
+  list_columns(columns, setup);
   CAVUM_TRY(read_csv(&table, from, columns, error));
   out.items = cavum_alloc(table.num_rows, sizeof *out.items);
-  if (!out.items) {
-    status = cavum_fail_memory(error);
-    goto done;
-  }
+  if (!out.items) CAVUM_TRY(cavum_fail_memory(error));
   remember_name(out.file, path);
   CAVUM_TRY(take_rejected(&out, &table, error));
   // A number that has not ended may be another one a moment later.
@@ -248,14 +262,7 @@ static cavum_status read_readings(cavum_coldtest_readings *readings, const csv_s
   for (int64_t row = 0; row < table.num_rows; row++) {
     CAVUM_TRY(take_row(&out, &notes_capacity, &table, row, path, error));
   }
-  if (out.num_readings == 0) {
-    const cavum_coldtest_set_aside *row = &out.set_aside[0];
-    bool placed = strncmp(row->reason, path, strlen(path)) == 0;
-    status = placed ? cavum_fail(error, CAVUM_ERR_INPUT, "%s", row->reason)
-                    : cavum_fail(error, CAVUM_ERR_INPUT, "%s:%lld: no row can be used: %s", path,
-                                 (long long)row->line, row->reason);
-    goto done;
-  }
+  if (out.num_readings == 0) CAVUM_TRY(fail_without_readings(&out, path, error));
   take_text(&out, &table);
   *readings = out;
   out = (cavum_coldtest_readings){0};

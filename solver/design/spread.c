@@ -33,7 +33,7 @@ enum { NUM_PILOT = 32, NUM_SAMPLES = 1000, MOST_SAMPLES = 1000000, MOST = CAVUM_
 static const cavum_sized SIZED = {.name = "spread options",
                                   .maker = "cavum_spread_options_default()",
                                   .first = offsetof(cavum_spread_options, num_threads),
-                                  .whole = sizeof(cavum_spread_options)};
+                                  .full = sizeof(cavum_spread_options)};
 
 void cavum_spread_options_set_defaults(cavum_spread_options *options, size_t struct_size) {
   const cavum_spread_options defaults = {.num_samples = -1};
@@ -365,7 +365,7 @@ cavum_status cavum_spread_make(cavum_spread **spread, const cavum_cell *cell,
                                const cavum_tolerances *tolerances,
                                const cavum_spread_options *choices,
                                const cavum_solve_options *options, cavum_error *error) {
-  cavum_cell whole;
+  cavum_cell full;
   cavum_solve_options whole_options;
   cavum_spread_options defaults = cavum_spread_options_default();
   cavum_status status = CAVUM_OK;
@@ -373,13 +373,13 @@ cavum_status cavum_spread_make(cavum_spread **spread, const cavum_cell *cell,
   work *w = cavum_alloc(1, sizeof *w);
   if (!w) return cavum_fail_memory(error);
   CAVUM_TRY(cavum_sized_take(&w->choices, choices ? choices : &defaults, &SIZED, error));
-  CAVUM_TRY(cavum_sized_take(&whole, cell, &cavum_cell_sized, error));
+  CAVUM_TRY(cavum_sized_take(&full, cell, &cavum_cell_sized, error));
   CAVUM_TRY(cavum_cell_check(cell, error));
-  CAVUM_TRY(check(w, &whole, tolerances, error));
+  CAVUM_TRY(check(w, &full, tolerances, error));
   // Of the lowest modes those above are not needed.
-  if (whole.near_hz == 0.0) whole.num_modes = w->choices.mode + 1;
+  if (full.near_hz == 0.0) full.num_modes = w->choices.mode + 1;
   CAVUM_TRY(cavum_solve_options_take(&whole_options, options, error));
-  CAVUM_TRY(cavum_trial_open(&w->trial, &whole, options, error));
+  CAVUM_TRY(cavum_trial_open(&w->trial, &full, options, error));
   for (int i = 0; i < tolerances->count; i++) {
     CAVUM_TRY(cavum_trial_add(&w->trial, tolerances->list[i].key, error));
   }

@@ -14,7 +14,7 @@
 
 /** A cell and the dimensions that change. Zero-initialise. */
 typedef struct cavum_trial {
-  const cavum_cell *cell; /**< Borrowed: whole, checked. */
+  const cavum_cell *cell; /**< Borrowed: full, checked. */
   char *text;             /**< Owned: its text, or one that has its path. */
   bool text_of_path;      /**< The text has the path alone right, with its splines and circles. */
   cavum_solver *solver;   /**< Owned. */
@@ -25,7 +25,7 @@ typedef struct cavum_trial {
 /**
  * Begins with a cell.
  * @param[out] trial    Zeroed; release with cavum_trial_clear(), also after a failure.
- * @param[in]  cell     Borrowed: whole, checked.
+ * @param[in]  cell     Borrowed: full, checked.
  * @param[in]  options  Of each solve, with derivatives; NULL: defaults.
  * @param[out] error    May be NULL.
  * @retval CAVUM_ERR_INPUT  a mesh file: it has no dimensions.

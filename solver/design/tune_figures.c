@@ -29,7 +29,7 @@ static const double SHAPE_TOLERANCE = 1e-9;
 static const cavum_sized SIZED = {.name = "tune plan",
                                   .maker = "cavum_tune_plan_default()",
                                   .first = offsetof(cavum_tune_plan, shape_aims),
-                                  .whole = sizeof(cavum_tune_plan)};
+                                  .full = sizeof(cavum_tune_plan)};
 
 void cavum_tune_plan_set_defaults(cavum_tune_plan *plan, size_t struct_size) {
   const cavum_tune_plan defaults = {.most_solves = MOST_SOLVES};
@@ -444,16 +444,16 @@ static cavum_status run(cavum_tune_outcome **outcome, tuning *t, cavum_error *er
 cavum_status cavum_tune_figures(cavum_tune_outcome **outcome, const cavum_cell *cell,
                                 const cavum_tune_plan *plan, const cavum_solve_options *options,
                                 cavum_error *error) {
-  cavum_cell whole;
+  cavum_cell full;
   cavum_status status = CAVUM_OK;
   if (!outcome || !cell || !plan) return cavum_fail_null(error, __func__);
   tuning *t = cavum_alloc(1, sizeof *t);
   if (!t) return cavum_fail_memory(error);
   CAVUM_TRY(cavum_sized_take(&t->plan, plan, &SIZED, error));
-  CAVUM_TRY(cavum_sized_take(&whole, cell, &cavum_cell_sized, error));
+  CAVUM_TRY(cavum_sized_take(&full, cell, &cavum_cell_sized, error));
   CAVUM_TRY(cavum_cell_check(cell, error));
-  CAVUM_TRY(check(&t->plan, &whole, error));
-  CAVUM_TRY(cavum_trial_open(&t->trial, &whole, options, error));
+  CAVUM_TRY(check(&t->plan, &full, error));
+  CAVUM_TRY(cavum_trial_open(&t->trial, &full, options, error));
   for (int j = 0; j < t->plan.num_dimensions; j++) {
     CAVUM_TRY(cavum_trial_add(&t->trial, t->plan.dimensions[j].key, error));
   }

@@ -8,6 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/units.h"
+
 // Values outside these limits are shown with an exponent.
 static const double SMALLEST_PLAIN = 1e-3, LARGEST_PLAIN = 1e7;
 // Digits that a double can hold in any case.
@@ -220,7 +222,7 @@ void cavum_quantity_basis(char text[CAVUM_BASIS_SIZE], const cavum_figure *figur
   const char *word = cavum_basis_word(figure->basis);
   if (figure->basis == CAVUM_BASIS_FIT && figure->value != 0.0) {
     snprintf(text, CAVUM_BASIS_SIZE, "%s, about %.2g %%", word,
-             100.0 * fabs(figure->uncertainty / figure->value));
+             cavum_in_percent(fabs(figure->uncertainty / figure->value)));
   } else {
     snprintf(text, CAVUM_BASIS_SIZE, "%s", word);
   }

@@ -1,14 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Figures against each other: limits go through their ranges, and each point starts from its
 // neighbour [Haimes1971].
-#include "optimum/front.h"
-
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
 #include "optimum/front_study.h"
+#include "optimum/goal.h"
 #include "optimum/rates.h"
 #include "optimum/search.h"
 #include "optimum/starts.h"

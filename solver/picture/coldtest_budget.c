@@ -65,7 +65,7 @@ static void draw_bars(cavum_canvas *canvas, const cavum_plot *plot, const cavum_
     double top = plot->y + ROW_HEIGHT * i + 0.5 * (ROW_HEIGHT - 2.0 * BAR_HEIGHT - 1.0);
     cavum_canvas_text(canvas, plot->x - 8.0, top + BAR_HEIGHT + 3.5, bars[i].text, &text);
     for (int k = 0; k < CAVUM_NUM_STORED_BUDGETS; k++) {
-      double width = cavum_plot_at_x(plot, 100.0 * bars[i].share[k]) - plot->x;
+      double width = cavum_plot_at_x(plot, cavum_in_percent(bars[i].share[k])) - plot->x;
       cavum_canvas_rectangle(canvas, plot->x, top + k * (BAR_HEIGHT + 1.0), cavum_max(width, 0.5),
                              BAR_HEIGHT);
       cavum_canvas_fill(canvas, k == 0 ? CAVUM_INK_SECOND : CAVUM_INK_FIRST);

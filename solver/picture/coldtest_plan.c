@@ -72,8 +72,8 @@ static void draw_row(cavum_page *page, const cavum_stored_coldtest *test,
   write_decibels(cells[6], plan->emitted_meter_w);
   write_number(cells[7], plan->decay_time_s, 3);
   write_number(cells[8], plan->wall_power_w, 3);
-  write_number(cells[9], expected ? 100.0 * expected->q0_relative : NAN, 2);
-  write_number(cells[10], expected ? 100.0 * expected->gradient_relative : NAN, 2);
+  write_number(cells[9], expected ? cavum_in_percent(expected->q0_relative) : NAN, 2);
+  write_number(cells[10], expected ? cavum_in_percent(expected->gradient_relative) : NAN, 2);
   cavum_test_plan_exceeds(above, sizeof above, test, plan);
   const cavum_text_style number = {
       .size = 9.0, .ink = above[0] ? CAVUM_INK_FIRST : CAVUM_INK_TEXT, .anchor = CAVUM_ANCHOR_END};
@@ -271,11 +271,11 @@ void cavum_test_chart_plan_powers(cavum_chart *chart, const cavum_stored_coldtes
 
 static double q0_percent(const cavum_stored_plan *p) {
   const cavum_stored_expected *e = cavum_test_plan_expected(p, NULL);
-  return e ? 100.0 * e->q0_relative : NAN;
+  return e ? cavum_in_percent(e->q0_relative) : NAN;
 }
 static double gradient_percent(const cavum_stored_plan *p) {
   const cavum_stored_expected *e = cavum_test_plan_expected(p, NULL);
-  return e ? 100.0 * e->gradient_relative : NAN;
+  return e ? cavum_in_percent(e->gradient_relative) : NAN;
 }
 
 void cavum_test_chart_plan_expected(cavum_chart *chart, const cavum_stored_coldtest *test) {

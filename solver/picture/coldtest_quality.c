@@ -130,7 +130,8 @@ static void add_intervals(cavum_chart *chart, const cavum_stored_coldtest *test)
   const cavum_stored_intervals *m = &test->intervals;
   char text[96];
   if (m->count == 0) return;
-  snprintf(text, sizeof text, "%.3g %% interval of Q_{0} by Monte Carlo", 100.0 * test->coverage);
+  snprintf(text, sizeof text, "%.3g %% interval of Q_{0} by Monte Carlo",
+           cavum_in_percent(test->coverage));
   cavum_chart_series *series = cavum_chart_add(chart, m->count, text);
   if (!series) return;
   series->points = series->intervals = true;

@@ -335,8 +335,8 @@ static void add_samples(cavum_chart *chart, const cavum_stored_trace *trace, boo
   for (int i = 0; i < trace->num_samples; i += step) {
     double age = trace->time_s[i] - trace->time_s[0];
     double power_w = trace->start_w * exp(trace->residual[i] - age / trace->decay_time_s);
-    double y =
-        residuals ? 100.0 * trace->residual[i] : cavum_in_unit(power_w, CAVUM_UNIT_MILLIWATT);
+    double y = residuals ? cavum_in_percent(trace->residual[i])
+                         : cavum_in_unit(power_w, CAVUM_UNIT_MILLIWATT);
     cavum_chart_put(series, trace->time_s[i], y, 0.0, 0.0);
   }
   if (step > 1) {

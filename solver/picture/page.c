@@ -23,7 +23,7 @@ cavum_status cavum_picture_check_options(const cavum_picture_options *options, c
 static const cavum_sized LAYOUT = {.name = "picture layout",
                                    .maker = "cavum_picture_layout_default()",
                                    .first = offsetof(cavum_picture_layout, along_wall),
-                                   .whole = sizeof(cavum_picture_layout)};
+                                   .full = sizeof(cavum_picture_layout)};
 enum { FIELD_LINES_MOST = 200 };
 static const double WIDEST_LINE = 10.0;
 
@@ -32,22 +32,22 @@ void cavum_picture_layout_set_defaults(cavum_picture_layout *layout, size_t stru
   if (layout) cavum_sized_give(layout, struct_size, &defaults, &LAYOUT);
 }
 
-cavum_status cavum_picture_take_layout(cavum_picture_layout *whole,
+cavum_status cavum_picture_take_layout(cavum_picture_layout *full,
                                        const cavum_picture_layout *given, cavum_error *error) {
   const cavum_picture_layout defaults = cavum_picture_layout_default();
-  cavum_status status = cavum_sized_take(whole, given ? given : &defaults, &LAYOUT, error);
+  cavum_status status = cavum_sized_take(full, given ? given : &defaults, &LAYOUT, error);
   if (status != CAVUM_OK) return status;
-  bool known = whole->size <= CAVUM_SIZE_SLIDE && whole->align <= CAVUM_ALIGN_Z &&
-               whole->along_wall <= CAVUM_ALONG_WALL_R_OVER_Q;
+  bool known = full->size <= CAVUM_SIZE_SLIDE && full->align <= CAVUM_ALIGN_Z &&
+               full->along_wall <= CAVUM_ALONG_WALL_R_OVER_Q;
   if (!known) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "a size, an alignment or a density along the wall that is none");
   }
-  double points = whole->field_line_points;
-  if (whole->num_field_lines > FIELD_LINES_MOST || !(points >= 0.0 && points <= WIDEST_LINE)) {
+  double points = full->field_line_points;
+  if (full->num_field_lines > FIELD_LINES_MOST || !(points >= 0.0 && points <= WIDEST_LINE)) {
     return cavum_fail(error, CAVUM_ERR_RANGE,
                       "%d field lines %g points wide, expected at most %d and 0 to %g",
-                      whole->num_field_lines, points, FIELD_LINES_MOST, WIDEST_LINE);
+                      full->num_field_lines, points, FIELD_LINES_MOST, WIDEST_LINE);
   }
   return CAVUM_OK;
 }

@@ -74,11 +74,11 @@ static inline double cavum_page_height(const cavum_page *page, double height) {
 cavum_status cavum_picture_check_options(const cavum_picture_options *options, cavum_error *error);
 
 /**
- * The whole layout of a program's, NULL for the defaults.
+ * The full layout of a program's, NULL for the defaults.
  * @retval CAVUM_ERR_USAGE  a size that is none, or members that are not known.
  * @retval CAVUM_ERR_RANGE  a number out of range.
  */
-cavum_status cavum_picture_take_layout(cavum_picture_layout *whole,
+cavum_status cavum_picture_take_layout(cavum_picture_layout *full,
                                        const cavum_picture_layout *given, cavum_error *error);
 
 /** The request of a file of its own; layout may be NULL. */

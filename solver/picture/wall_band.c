@@ -236,10 +236,12 @@ static band_words words_of(const cavum_scene *scene, cavum_picture_along_wall wh
       return (band_words){per_volume, "metal removed raises f", "metal removed lowers f",
                           "Hz per \xc2\xb5m and cm\xc2\xb2"};
     case CAVUM_ALONG_WALL_GEOMETRY_FACTOR:
-      return (band_words){1e6 * per_volume, "metal removed raises G", "metal removed lowers G",
+      return (band_words){cavum_in_unit(per_volume, CAVUM_UNIT_MICROOHM), "metal removed raises G",
+                          "metal removed lowers G",
                           "\xc2\xb5\xce\xa9 per \xc2\xb5m and cm\xc2\xb2"};
     case CAVUM_ALONG_WALL_R_OVER_Q:
-      return (band_words){1e6 * per_volume, "metal removed raises R/Q", "metal removed lowers R/Q",
+      return (band_words){cavum_in_unit(per_volume, CAVUM_UNIT_MICROOHM),
+                          "metal removed raises R/Q", "metal removed lowers R/Q",
                           "\xc2\xb5\xce\xa9 per \xc2\xb5m and cm\xc2\xb2"};
     case CAVUM_ALONG_WALL_PRESSURE:
     case CAVUM_ALONG_WALL_NOTHING:

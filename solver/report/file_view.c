@@ -181,9 +181,9 @@ cavum_status cavum_picture_draw_files(char **bytes, size_t *size, int count,
                                       const cavum_picture_layout *layout, cavum_error *error) {
   if (!bytes || !size || !paths) return cavum_fail_null(error, __func__);
   const cavum_picture_options chosen = options ? *options : cavum_picture_options_default();
-  cavum_picture_layout whole;
+  cavum_picture_layout full;
   cavum_status status = cavum_picture_check_options(&chosen, error);
-  if (status == CAVUM_OK) status = cavum_picture_take_layout(&whole, layout, error);
+  if (status == CAVUM_OK) status = cavum_picture_take_layout(&full, layout, error);
   if (status != CAVUM_OK) return status;
   if (count < 1 || count > CAVUM_PICTURE_FILES_MOST) {
     return cavum_fail(error, CAVUM_ERR_RANGE, "%d files over each other, expected 1 to %d", count,
@@ -192,8 +192,8 @@ cavum_status cavum_picture_draw_files(char **bytes, size_t *size, int count,
   for (int k = 0; k < count; k++) {
     if (!paths[k]) return cavum_fail_null(error, __func__);
   }
-  return count == 1 ? draw_one(bytes, size, paths[0], &chosen, &whole, error)
-                    : draw_over(bytes, size, count, paths, &chosen, &whole, error);
+  return count == 1 ? draw_one(bytes, size, paths[0], &chosen, &full, error)
+                    : draw_over(bytes, size, count, paths, &chosen, &full, error);
 }
 
 // What a search told, where one led to the cell: then it names its dimensions.

@@ -183,7 +183,8 @@ static void write_budget(cavum_html *html, const cavum_stored_coldtest *test, co
   cavum_html_begin_table(html, "The same as numbers", 3, columns);
   for (int i = 0; i < count; i++) {
     char shares[2][32];
-    for (int k = 0; k < 2; k++) snprintf(shares[k], 32, "%.1f %%", 100.0 * bars[i].share[k]);
+    for (int k = 0; k < 2; k++)
+      snprintf(shares[k], 32, "%.1f %%", cavum_in_percent(bars[i].share[k]));
     const char *row[] = {bars[i].text, shares[0], shares[1]};
     cavum_html_row(html, 3, row, columns);
   }

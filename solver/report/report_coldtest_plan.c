@@ -65,7 +65,7 @@ static void write_meters(cavum_html *html, const cavum_stored_coldtest *test) {
 static void write_share(char text[160], const char *input, double share) {
   snprintf(text, 160, DASH);
   if (input[0] && isfinite(share)) {
-    snprintf(text, 160, "%.120s (%.0f %% of the variance)", input, 100.0 * share);
+    snprintf(text, 160, "%.120s (%.0f %% of the variance)", input, cavum_in_percent(share));
   }
 }
 
@@ -85,8 +85,8 @@ static void write_expected(cavum_html *html, const cavum_stored_coldtest *test) 
       if (!isfinite(e->q0_relative)) continue;
       format(cells[0], "%.5g", cavum_in_mv_per_m(p->gradient_v_per_m));
       format(cells[1], "%.3e", p->q0);
-      format(cells[2], "%.3g", 100.0 * e->q0_relative);
-      format(cells[3], "%.3g", 100.0 * e->gradient_relative);
+      format(cells[2], "%.3g", cavum_in_percent(e->q0_relative));
+      format(cells[3], "%.3g", cavum_in_percent(e->gradient_relative));
       write_share(inputs[0], e->q0_input, e->q0_share);
       write_share(inputs[1], e->gradient_input, e->gradient_share);
       const char *row[] = {cells[0], cells[1], ways[way], cells[2], inputs[0], cells[3], inputs[1]};
@@ -107,7 +107,7 @@ static void write_limits(cavum_html *html, const cavum_stored_coldtest *test) {
     format(cells[1], "%.3e", p->q0);
     for (int k = 0; k < test->num_limits && p->limit_share; k++) {
       if (!isfinite(p->limit_share[k])) continue;
-      snprintf(share, sizeof share, "%.1f %%%s", 100.0 * p->limit_share[k],
+      snprintf(share, sizeof share, "%.1f %%%s", cavum_in_percent(p->limit_share[k]),
                p->limit_share[k] > 1.0 ? " above it" : "");
       const char *row[] = {cells[0], cells[1], test->limits[k].name, share, test->limits[k].source};
       cavum_html_row(html, 5, row, columns);

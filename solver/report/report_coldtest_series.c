@@ -60,7 +60,7 @@ static void write_limit(cavum_html *html, const cavum_stored_coldtest *test,
              cavum_in_unit(limit->value, LIMITED[k].unit), symbol);
     if (isfinite(most)) {
       snprintf(reached, sizeof reached, "%.4g %s", cavum_in_unit(most, LIMITED[k].unit), symbol);
-      snprintf(share, sizeof share, "%.1f %%", 100.0 * most / limit->value);
+      snprintf(share, sizeof share, "%.1f %%", cavum_in_percent(most / limit->value));
     }
     const char *row[] = {limit->name, value, reached, share, limit->source};
     cavum_html_row(html, 5, row, columns);
@@ -273,7 +273,7 @@ static void write_intervals(cavum_html *html, const cavum_stored_coldtest *test)
   char caption[96];
   if (m->count == 0) return;
   snprintf(caption, sizeof caption, "Shortest %.3g %% intervals by Monte Carlo",
-           100.0 * test->coverage);
+           cavum_in_percent(test->coverage));
   cavum_html_begin_table(html, caption, 3, columns);
   for (int i = 0; i < m->count && i < MOST_ROWS; i++) {
     char number[16], gradient[96], q0[2][48], both[96];

@@ -275,51 +275,65 @@ static bool list_derivatives(double *by, const shape_state *s) {
   return true;
 }
 
+// Solves at the value that the search asks for, and tells it what came of that.
+static cavum_status try_held(shape_state *s, int *num_failed, cavum_error *error) {
+  cavum_status status = CAVUM_OK;
+  cavum_hold_search *search = &s->search;
+  bool made = false;
+  s->values[s->study->hold.input] = search->value;
+  cavum_study_link(s->values, s->study);
+  CAVUM_TRY(make_cell(s, &made, error));
+  cavum_result_destroy(&s->result);
+  if (made) CAVUM_TRY(solve(s, error));
+  *num_failed += made && !s->result;
+  if (s->result) {
+    cavum_figure found = frequency_of(s);
+    take_derivative(s);
+    cavum_hold_advance(search, found.value, found.uncertainty);
+  } else {
+    cavum_hold_retreat(search);
+    search->lost = search->lost || *num_failed >= CAVUM_HOLD_MOST_SOLVES;
+  }
+done:
+  return status;
+}
+
+// The shape is found: the next shapes of the worker start from it.
+static void end_held(shape_state *s) {
+  double by[CAVUM_STUDY_MOST_INPUTS];
+  bool known = s->search.slope_exact && list_derivatives(by, s);
+  correct_held(s);
+  cavum_hold_remember(&s->worker->hold, s->values, s->values[s->study->hold.input],
+                      known ? by : NULL, &s->search);
+}
+
 // Solves for the held dimension. The accepted solve is the last one and a full one, so its result
 // is the shape's.
 static cavum_status hold(shape_state *s, cavum_error *error) {
-  cavum_status status = CAVUM_OK;
-  cavum_hold_search *search = &s->search;
   enum { MOST_BEHIND = 2 };  // once up, once down
+  cavum_hold_search *search = &s->search;
   cavum_hold_search last = {0};
-  int input = s->study->hold.input, num_failed = 0, num_behind = 0;
+  int num_failed = 0, num_behind = 0;
   cavum_hold_start(search, &s->worker->hold, s->study, s->values, reach_of(s->study));
   if (fabs(search->slope * search->value) < LEAST_BY_DIMENSION * search->target_hz) {
     search->scouting = true;
   }
   while (!search->met && !search->lost) {
-    bool made = false;
-    s->values[input] = search->value;
-    cavum_study_link(s->values, s->study);
-    CAVUM_TRY(make_cell(s, &made, error));
-    cavum_result_destroy(&s->result);
-    if (made) CAVUM_TRY(solve(s, error));
-    num_failed += made && !s->result;
-    if (s->result) {
-      cavum_figure found = frequency_of(s);
-      take_derivative(s);
-      cavum_hold_advance(search, found.value, found.uncertainty);
-    } else {
-      cavum_hold_retreat(search);
-      search->lost = search->lost || num_failed >= CAVUM_HOLD_MOST_SOLVES;
-    }
+    cavum_status status = try_held(s, &num_failed, error);
+    if (status != CAVUM_OK) return status;
     if (search->last_hz > 0.0) last = *search;
     if (search->lost && num_behind < MOST_BEHIND) {
       num_behind += cavum_hold_go_behind(search, &s->study->hold);
     }
   }
   if (search->met) {
-    double by[CAVUM_STUDY_MOST_INPUTS];
-    bool known = search->slope_exact && list_derivatives(by, s);
-    correct_held(s);
-    cavum_hold_remember(&s->worker->hold, s->values, s->values[input], known ? by : NULL, search);
+    end_held(s);
   } else {
     last.num_solves = search->num_solves;
     if (last.last_hz > 0.0) *search = last;
     give_up_held(s);
   }
-done:
-  return status;
+  return CAVUM_OK;
 }
 
 static cavum_status compute(shape_state *s, cavum_error *error) {

@@ -40,7 +40,7 @@ typedef struct watch_state {
 static const cavum_sized SIZED = {.name = "scan options",
                                   .maker = "cavum_scan_options_default()",
                                   .first = sizeof(cavum_scan_options),
-                                  .whole = sizeof(cavum_scan_options)};
+                                  .full = sizeof(cavum_scan_options)};
 
 void cavum_scan_options_set_defaults(cavum_scan_options *options, size_t struct_size) {
   const cavum_scan_options defaults = {.num_parts = 1, .watched_column = -1};
@@ -311,10 +311,10 @@ done:
 cavum_status cavum_scan_run(cavum_scan_progress *outcome, cavum_study *study, const char *output,
                             const cavum_scan_options *options, cavum_error *error) {
   if (!study || !output) return cavum_fail_null(error, __func__);
-  cavum_scan_options whole = cavum_scan_options_default();
-  cavum_status status = options ? cavum_sized_take(&whole, options, &SIZED, error) : CAVUM_OK;
+  cavum_scan_options full = cavum_scan_options_default();
+  cavum_status status = options ? cavum_sized_take(&full, options, &SIZED, error) : CAVUM_OK;
   if (status != CAVUM_OK) return status;
-  options = &whole;
+  options = &full;
   cavum_team team = {.study = study, .output = output, .options = options};
   int claim = -1;
   watch_state w = {.team = &team, .started = cavum_seconds()};

@@ -97,6 +97,42 @@ static cavum_status read_row(line_reader *reader, const char *line, size_t lengt
 
 static bool is_blank(const char *line) { return line[strspn(line, " \t\r\n")] == '\0'; }
 
+// The first row: names, and room for a block of numbers under them.
+static cavum_status read_header(cavum_shape_table *table, line_reader *reader, const char *line,
+                                size_t length) {
+  cavum_status status = read_line(reader, line, length);
+  if (status != CAVUM_OK) return status;
+  reader->header = false;
+  table->num_columns = reader->num_columns = reader->num_fields;
+  table->values =
+      cavum_alloc((int64_t)CAVUM_SHAPE_TABLE_BLOCK * table->num_columns, sizeof(double));
+  reader->values = table->values;
+  return table->values ? CAVUM_OK : cavum_fail_memory(reader->error);
+}
+
+// Where the first row of each block begins.
+static cavum_status keep_offset(cavum_shape_table *table, int64_t offset, cavum_error *error) {
+  if (table->num_rows % CAVUM_SHAPE_TABLE_BLOCK != 0) return CAVUM_OK;
+  int64_t block = table->num_rows / CAVUM_SHAPE_TABLE_BLOCK;
+  void *offsets = table->offsets;
+  bool grown = cavum_grow(&offsets, &table->offsets_capacity, block + 1, sizeof(int64_t));
+  table->offsets = offsets;
+  if (!grown) return cavum_fail_memory(error);
+  table->offsets[block] = offset;
+  return CAVUM_OK;
+}
+
+// What ended the lines, and whether there were any rows.
+static cavum_status check_end(const cavum_shape_table *table, FILE *file, cavum_error *error) {
+  if (ferror(file)) {
+    return cavum_fail(error, CAVUM_ERR_FILE, "%s: cannot be read: %s", table->path,
+                      strerror(errno));
+  }
+  if (table->num_rows > 0) return CAVUM_OK;
+  return cavum_fail(error, CAVUM_ERR_INPUT,
+                    "%s: expected names in the first row and a shape in each other", table->path);
+}
+
 // The whole file once: checks every number and keeps the offsets of blocks.
 static cavum_status read_all(cavum_shape_table *table, line_reader *reader, FILE *file) {
   cavum_status status = CAVUM_OK;
@@ -109,36 +145,15 @@ static cavum_status read_all(cavum_shape_table *table, line_reader *reader, FILE
     reader->line++;
     if (is_blank(line)) continue;
     if (reader->header) {
-      CAVUM_TRY(read_line(reader, line, (size_t)length));
-      reader->header = false;
-      table->num_columns = reader->num_columns = reader->num_fields;
-      table->values =
-          cavum_alloc((int64_t)CAVUM_SHAPE_TABLE_BLOCK * table->num_columns, sizeof(double));
-      reader->values = table->values;
-      if (!table->values) CAVUM_TRY(cavum_fail_memory(reader->error));
+      CAVUM_TRY(read_header(table, reader, line, (size_t)length));
       continue;
     }
     CAVUM_TRY(read_row(reader, line, (size_t)length));
     cavum_sha256_add(&digest, reader->values, (size_t)table->num_columns * sizeof(double));
-    if (table->num_rows % CAVUM_SHAPE_TABLE_BLOCK == 0) {
-      int64_t block = table->num_rows / CAVUM_SHAPE_TABLE_BLOCK;
-      void *offsets = table->offsets;
-      bool grown = cavum_grow(&offsets, &table->offsets_capacity, block + 1, sizeof(int64_t));
-      table->offsets = offsets;
-      if (!grown) CAVUM_TRY(cavum_fail_memory(reader->error));
-      table->offsets[block] = offset;
-    }
+    CAVUM_TRY(keep_offset(table, offset, reader->error));
     table->num_rows++;
   }
-  if (ferror(file)) {
-    CAVUM_TRY(cavum_fail(reader->error, CAVUM_ERR_FILE, "%s: cannot be read: %s", table->path,
-                         strerror(errno)));
-  }
-  if (table->num_rows == 0) {
-    CAVUM_TRY(cavum_fail(reader->error, CAVUM_ERR_INPUT,
-                         "%s: expected names in the first row and a shape in each other",
-                         table->path));
-  }
+  CAVUM_TRY(check_end(table, file, reader->error));
   cavum_sha256_end(table->digest, &digest);
 done:
   free(line);

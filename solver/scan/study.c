@@ -209,23 +209,23 @@ cavum_status cavum_study_make_cell_sized(cavum_cell *cell, size_t struct_size, c
   if (status != CAVUM_OK) return status;
   if (!owned) {
     // Borrowed members become copies by reading the base cell again.
-    cavum_cell whole;
-    status = cavum_cell_read_text(&whole, study->cell.text, strlen(study->cell.text),
+    cavum_cell copy;
+    status = cavum_cell_read_text(&copy, study->cell.text, strlen(study->cell.text),
                                   study->cell_path, error);
     if (status != CAVUM_OK) return status;
-    char *title = whole.title, *text = whole.text;
-    cavum_contour path = whole.path;
-    cavum_mesh_source mesh = whole.mesh;
-    char *mesh_data = whole.mesh_data;
-    cavum_files files = whole.files;
-    whole = made;
-    whole.title = title;
-    whole.text = text;
-    whole.path = path;
-    whole.mesh = mesh;
-    whole.mesh_data = mesh_data;
-    whole.files = files;
-    made = whole;
+    char *title = copy.title, *text = copy.text;
+    cavum_contour path = copy.path;
+    cavum_mesh_source mesh = copy.mesh;
+    char *mesh_data = copy.mesh_data;
+    cavum_files files = copy.files;
+    copy = made;
+    copy.title = title;
+    copy.text = text;
+    copy.path = path;
+    copy.mesh = mesh;
+    copy.mesh_data = mesh_data;
+    copy.files = files;
+    made = copy;
   }
   return cavum_cell_give(cell, struct_size, &made, error);
 }

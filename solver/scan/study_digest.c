@@ -103,6 +103,54 @@ static void add_inputs(cavum_sha256_state *state, const cavum_study *study) {
   add_integer(state, study->base.right_tube_follows);
 }
 
+static void add_hold(cavum_sha256_state *state, const cavum_hold *held) {
+  add_integer(state, held->input);
+  if (held->input < 0) return;
+  add_number(state, held->frequency_hz);
+  add_number(state, held->low);
+  add_number(state, held->high);
+}
+
+static void add_limits(cavum_sha256_state *state, const cavum_limits *limits) {
+  double angle_rad = limits->wall_angle_rad, curvature_m = limits->iris_curvature_m;
+  add_number(state, isnan(angle_rad) ? -HUGE_VAL : angle_rad);
+  add_number(state, isnan(curvature_m) ? -HUGE_VAL : curvature_m);
+  for (int i = 0; i < limits->num_conditions; i++) add_expression(state, limits->conditions[i]);
+}
+
+static void add_modes(cavum_sha256_state *state, const cavum_study *study) {
+  add_integer(state, study->coupling + study->coupling_of_inner_cell);
+  add_integer(state, study->mode);
+  if (study->num_modes > 0) add_integer(state, study->num_modes);
+  if (study->num_modes > 1) add_text(state, "labels");
+}
+
+static void add_requirements(cavum_sha256_state *state, const cavum_requirements *requirements) {
+  for (int i = 0; requirements && i < requirements->count; i++) {
+    add_text(state, requirements->list[i].key);
+    add_number(state, requirements->list[i].least);
+    add_number(state, requirements->list[i].most);
+  }
+}
+
+// Which numbers a row has; the order is that of the first version.
+static void add_columns(cavum_sha256_state *state, const cavum_study *study) {
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (study->wanted[id]) add_text(state, cavum_figure_describe((cavum_figure_id)id).key);
+  }
+  add_requirements(state, study->requirements);
+  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
+    if (study->wanted_geometry[id]) {
+      add_text(state, cavum_geometry_describe((cavum_geometry_id)id).key);
+    }
+  }
+  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
+    if (!study->differentiated[id]) continue;
+    add_text(state, "derivatives");
+    add_text(state, cavum_figure_describe((cavum_figure_id)id).key);
+  }
+}
+
 static cavum_status take_settings(cavum_study *study, cavum_error *error) {
   cavum_sha256_state state;
   cavum_sha256_begin(&state);
@@ -111,41 +159,10 @@ static cavum_status take_settings(cavum_study *study, cavum_error *error) {
   cavum_status status = add_cell(&state, study, error);
   if (status != CAVUM_OK) return status;
   add_inputs(&state, study);
-  add_integer(&state, study->hold.input);
-  if (study->hold.input >= 0) {
-    add_number(&state, study->hold.frequency_hz);
-    add_number(&state, study->hold.low);
-    add_number(&state, study->hold.high);
-  }
-  add_number(&state,
-             isnan(study->limits.wall_angle_rad) ? -HUGE_VAL : study->limits.wall_angle_rad);
-  add_number(&state,
-             isnan(study->limits.iris_curvature_m) ? -HUGE_VAL : study->limits.iris_curvature_m);
-  for (int i = 0; i < study->limits.num_conditions; i++) {
-    add_expression(&state, study->limits.conditions[i]);
-  }
-  add_integer(&state, study->coupling + study->coupling_of_inner_cell);
-  add_integer(&state, study->mode);
-  if (study->num_modes > 0) add_integer(&state, study->num_modes);
-  if (study->num_modes > 1) add_text(&state, "labels");
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    if (study->wanted[id]) add_text(&state, cavum_figure_describe((cavum_figure_id)id).key);
-  }
-  for (int i = 0; study->requirements && i < study->requirements->count; i++) {
-    add_text(&state, study->requirements->list[i].key);
-    add_number(&state, study->requirements->list[i].least);
-    add_number(&state, study->requirements->list[i].most);
-  }
-  for (int id = 0; id < CAVUM_NUM_GEOMETRY_FIGURES; id++) {
-    if (study->wanted_geometry[id]) {
-      add_text(&state, cavum_geometry_describe((cavum_geometry_id)id).key);
-    }
-  }
-  for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
-    if (!study->differentiated[id]) continue;
-    add_text(&state, "derivatives");
-    add_text(&state, cavum_figure_describe((cavum_figure_id)id).key);
-  }
+  add_hold(&state, &study->hold);
+  add_limits(&state, &study->limits);
+  add_modes(&state, study);
+  add_columns(&state, study);
   cavum_sha256_end(study->settings, &state);
   return CAVUM_OK;
 }

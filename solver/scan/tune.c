@@ -13,7 +13,7 @@
 static const cavum_sized SIZED = {.name = "tune request",
                                   .maker = "cavum_tune_request_default()",
                                   .first = sizeof(cavum_tune_request),
-                                  .whole = sizeof(cavum_tune_request)};
+                                  .full = sizeof(cavum_tune_request)};
 
 void cavum_tune_request_set_defaults(cavum_tune_request *request, size_t struct_size) {
   const cavum_tune_request defaults = {.mode = 0};
@@ -151,14 +151,14 @@ cavum_status cavum_tune(cavum_result **result, cavum_cell *cell, cavum_solver *s
                         const cavum_tune_request *request, cavum_error *error) {
   if (!cell || !solver || !request) return cavum_fail_null(error, __func__);
   tuning t = {.solver = solver};
-  cavum_cell whole;
+  cavum_cell full;
   cavum_status status = CAVUM_OK;
   CAVUM_TRY(cavum_sized_take(&t.request, request, &SIZED, error));
-  CAVUM_TRY(cavum_sized_take(&whole, cell, &cavum_cell_sized, error));
-  CAVUM_TRY(check(&whole, &t.request, error));
+  CAVUM_TRY(cavum_sized_take(&full, cell, &cavum_cell_sized, error));
+  CAVUM_TRY(check(&full, &t.request, error));
   CAVUM_TRY(cavum_cell_check(cell, error));
-  CAVUM_TRY(cavum_cell_dial_open(&t.dial, &whole, t.request.key, error));
-  CAVUM_TRY(start(&t, &whole, error));
+  CAVUM_TRY(cavum_cell_dial_open(&t.dial, &full, t.request.key, error));
+  CAVUM_TRY(start(&t, &full, error));
   CAVUM_TRY(search(&t, error));
   CAVUM_TRY(cavum_cell_set(cell, t.request.key, t.search.last_value, error));
   if (t.solved != CAVUM_OK && error) *error = t.last_error;

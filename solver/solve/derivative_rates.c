@@ -18,9 +18,10 @@ static const double VECTOR_FACTOR = 6.0;
 static const double SAME_RATE = 1e-5;
 static const char *const REASON_NOT_DIFFERENTIATED = "it is not differentiated";
 
-static const cavum_mode_part PEAK_PARTS[CAVUM_NUM_PEAKS] = {CAVUM_PART_PEAK_E, CAVUM_PART_PEAK_H},
-                             OTHER_PARTS[CAVUM_NUM_PEAKS] = {CAVUM_PART_OTHER_E,
-                                                             CAVUM_PART_OTHER_H};
+static const cavum_functional_id PEAK_PARTS[CAVUM_NUM_PEAKS] = {CAVUM_FUNCTIONAL_PEAK_E,
+                                                                CAVUM_FUNCTIONAL_PEAK_H},
+                                 OTHER_PARTS[CAVUM_NUM_PEAKS] = {CAVUM_FUNCTIONAL_OTHER_E,
+                                                                 CAVUM_FUNCTIONAL_OTHER_H};
 
 // Change of the logarithm of a number by a dimension, and the size of what it is the sum of.
 typedef struct log_rate {
@@ -68,17 +69,18 @@ static double resistance_power(const cavum_cell *cell, double frequency_hz) {
 static double value_of(cavum_figure_id id, const cavum_mode_values *values,
                        const cavum_mode_functionals *f) {
   const cavum_figure *eacc = &values->figures[CAVUM_FIGURE_EACC_AT_1_J];
-  if (id == CAVUM_FIGURE_EPK_OVER_EACC) return f->parts[CAVUM_PART_PEAK_E].value / eacc->value;
+  if (id == CAVUM_FIGURE_EPK_OVER_EACC)
+    return f->parts[CAVUM_FUNCTIONAL_PEAK_E].value / eacc->value;
   return values->figures[id].value;
 }
 
 // The reason for a figure to have no derivative, or NULL.
 static const char *reason_for(const cavum_figure_chain *chain, const cavum_mode_functionals *f) {
   if (!chain->known) return REASON_NOT_DIFFERENTIATED;
-  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+  for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
     if (chain->power[j] == 0.0) continue;
-    bool as_integral = j == CAVUM_PART_SIZES && f->sizes_as_integral;
-    const cavum_mode_functional *part = &f->parts[as_integral ? (int)CAVUM_PART_INTEGRAL : j];
+    bool as_integral = j == CAVUM_FUNCTIONAL_SIZES && f->sizes_as_integral;
+    const cavum_mode_functional *part = &f->parts[as_integral ? (int)CAVUM_FUNCTIONAL_INTEGRAL : j];
     if (!part->exists) return REASON_NOT_DIFFERENTIATED;
     if (part->reason) return part->reason;
   }
@@ -87,14 +89,14 @@ static const char *reason_for(const cavum_figure_chain *chain, const cavum_mode_
 
 // Rates of all parts and of the accelerating length by all dimensions.
 typedef struct part_rates {
-  log_rate (*parts)[CAVUM_NUM_MODE_PARTS];  // owned, [dimensions]
-  log_rate *length;                         // owned, likewise
+  log_rate (*parts)[CAVUM_NUM_FUNCTIONALS];  // owned, [dimensions]
+  log_rate *length;                          // owned, likewise
 } part_rates;
 
 static log_rate rate_of_figure(const cavum_figure_chain *chain, const part_rates *rates, int i) {
   log_rate sum = {chain->length_power * rates->length[i].value,
                   fabs(chain->length_power) * rates->length[i].size};
-  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+  for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
     if (chain->power[j] == 0.0) continue;
     sum.value += chain->power[j] * rates->parts[i][j].value;
     sum.size += fabs(chain->power[j]) * rates->parts[i][j].size;
@@ -154,11 +156,11 @@ static void fill_rates(part_rates *rates, const cavum_mode_functionals *f,
                        const cavum_shape_motion *m) {
   for (int i = 0; i < m->dimensions.count; i++) {
     log_rate *parts = rates->parts[i];
-    for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
       if (f->parts[j].exists) parts[j] = rate_of_part(&f->parts[j], m, i);
     }
-    if (f->sizes_as_integral) parts[CAVUM_PART_SIZES] = parts[CAVUM_PART_INTEGRAL];
-    rates->length[i] = rate_of_length(values, cell, &parts[CAVUM_PART_K2], &m->others[i]);
+    if (f->sizes_as_integral) parts[CAVUM_FUNCTIONAL_SIZES] = parts[CAVUM_FUNCTIONAL_INTEGRAL];
+    rates->length[i] = rate_of_length(values, cell, &parts[CAVUM_FUNCTIONAL_K2], &m->others[i]);
   }
 }
 
@@ -172,7 +174,7 @@ static double adjoint_error(const cavum_problem *s, const cavum_solution_mode *m
 
 // k^2 is stationary in the vector of the mode: nothing is solved for its derivatives.
 static bool needs_adjoints(const cavum_figure_chain *chain) {
-  for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
+  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
     if (chain->power[j] != 0.0) return true;
   }
   return false;

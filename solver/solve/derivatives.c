@@ -26,11 +26,11 @@ static bool is_degenerate(const cavum_modes *modes, int index) {
 }
 
 // The parts of the figures that are asked for.
-static void list_needed(bool needed[CAVUM_NUM_MODE_PARTS], uint64_t figures) {
+static void list_needed(bool needed[CAVUM_NUM_FUNCTIONALS], uint64_t figures) {
   for (int id = 0; id < CAVUM_NUM_FIGURES; id++) {
     if (!cavum_derivative_is_asked(figures, id)) continue;
     cavum_figure_chain chain = cavum_figure_chain_of((cavum_figure_id)id, 1.0);
-    for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
       needed[j] = needed[j] || (chain.known && chain.power[j] != 0.0);
     }
   }
@@ -67,7 +67,7 @@ static cavum_status take_solution(cavum_derivative_values *w, const cavum_proble
   cavum_status status = CAVUM_OK;
   cavum_mode_functionals at[CAVUM_LEVELS_MOST] = {0};
   cavum_mode_adjoints adjoints = {0};
-  bool needed[CAVUM_NUM_MODE_PARTS] = {false};
+  bool needed[CAVUM_NUM_FUNCTIONALS] = {false};
   const cavum_mode_functionals_input input = {.solution = solution,
                                               .mode = mode,
                                               .boundary = &s->memory->boundary,

@@ -3,21 +3,21 @@
 #include "solve/figure_chain.h"
 
 static cavum_figure_chain of_f(double power) {
-  return (cavum_figure_chain){.known = true, .power = {[CAVUM_PART_K2] = 0.5 * power}};
+  return (cavum_figure_chain){.known = true, .power = {[CAVUM_FUNCTIONAL_K2] = 0.5 * power}};
 }
 
 static cavum_figure_chain of_voltage(double voltage, double f) {
   cavum_figure_chain chain = of_f(f);
-  chain.power[CAVUM_PART_VOLTAGE] = voltage;
+  chain.power[CAVUM_FUNCTIONAL_VOLTAGE] = voltage;
   return chain;
 }
 
-static cavum_figure_chain with(cavum_figure_chain chain, cavum_mode_part part, double power) {
+static cavum_figure_chain with(cavum_figure_chain chain, cavum_functional_id part, double power) {
   chain.power[part] += power;
   return chain;
 }
 
-static cavum_figure_chain over_gradient(cavum_mode_part part) {
+static cavum_figure_chain over_gradient(cavum_functional_id part) {
   cavum_figure_chain chain = with(of_voltage(-1.0, 0.0), part, 1.0);
   chain.length_power = 1.0;
   return chain;
@@ -40,25 +40,25 @@ cavum_figure_chain cavum_figure_chain_of(cavum_figure_id id, double resistance) 
       chain.length_power = -1.0;
       return chain;
     case CAVUM_FIGURE_GEOMETRY_FACTOR:
-      return with(of_f(1.0), CAVUM_PART_LOSS, -1.0);
+      return with(of_f(1.0), CAVUM_FUNCTIONAL_LOSS, -1.0);
     case CAVUM_FIGURE_G_TIMES_R_OVER_Q:
-      return with(of_voltage(2.0, 0.0), CAVUM_PART_LOSS, -1.0);
+      return with(of_voltage(2.0, 0.0), CAVUM_FUNCTIONAL_LOSS, -1.0);
     case CAVUM_FIGURE_EPK_OVER_EACC:
-      return over_gradient(CAVUM_PART_PEAK_E);
+      return over_gradient(CAVUM_FUNCTIONAL_PEAK_E);
     case CAVUM_FIGURE_BPK_OVER_EACC:
-      return over_gradient(CAVUM_PART_PEAK_H);
+      return over_gradient(CAVUM_FUNCTIONAL_PEAK_H);
     case CAVUM_FIGURE_TRANSIT_TIME_FACTOR:
-      return with(of_voltage(1.0, 0.0), CAVUM_PART_INTEGRAL, -1.0);
+      return with(of_voltage(1.0, 0.0), CAVUM_FUNCTIONAL_INTEGRAL, -1.0);
     case CAVUM_FIGURE_TRANSIT_TIME_FACTOR_ABS:
-      return with(of_voltage(1.0, 0.0), CAVUM_PART_SIZES, -1.0);
+      return with(of_voltage(1.0, 0.0), CAVUM_FUNCTIONAL_SIZES, -1.0);
     case CAVUM_FIGURE_SURFACE_RESISTANCE:
       return of_f(resistance);
     case CAVUM_FIGURE_Q0:
-      return with(of_f(1.0 - resistance), CAVUM_PART_LOSS, -1.0);
+      return with(of_f(1.0 - resistance), CAVUM_FUNCTIONAL_LOSS, -1.0);
     case CAVUM_FIGURE_SHUNT_IMPEDANCE:
-      return with(of_voltage(2.0, -resistance), CAVUM_PART_LOSS, -1.0);
+      return with(of_voltage(2.0, -resistance), CAVUM_FUNCTIONAL_LOSS, -1.0);
     case CAVUM_FIGURE_WALL_POWER:
-      chain = with(of_voltage(-2.0, resistance), CAVUM_PART_LOSS, 1.0);
+      chain = with(of_voltage(-2.0, resistance), CAVUM_FUNCTIONAL_LOSS, 1.0);
       chain.length_power = 2.0;
       return chain;
     case CAVUM_FIGURE_BETA_OPTIMUM:

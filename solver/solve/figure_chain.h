@@ -11,9 +11,9 @@
 
 /** What a figure is the product of besides parts of the mode. */
 typedef struct cavum_figure_chain {
-  bool known;                         /**< There is such a product. */
-  double power[CAVUM_NUM_MODE_PARTS]; /**< Of each part; that of k^2 is half of that of f. */
-  double length_power;                /**< Of the accelerating length. */
+  bool known;                          /**< There is such a product. */
+  double power[CAVUM_NUM_FUNCTIONALS]; /**< Of each part; that of k^2 is half of that of f. */
+  double length_power;                 /**< Of the accelerating length. */
 } cavum_figure_chain;
 
 /**

@@ -39,11 +39,11 @@ typedef struct work {
   const cavum_modes *modes;
   int index;
   cavum_view view;
-  cavum_wall_samples *samples;                   // owned
-  cavum_axis_field axis;                         // owned
-  cavum_wall_traces traces;                      // owned
-  cavum_functional parts[CAVUM_NUM_MODE_PARTS];  // owned
-  bool exists[CAVUM_NUM_MODE_PARTS], sizes_as_integral;
+  cavum_wall_samples *samples;                    // owned
+  cavum_axis_field axis;                          // owned
+  cavum_wall_traces traces;                       // owned
+  cavum_functional parts[CAVUM_NUM_FUNCTIONALS];  // owned
+  bool exists[CAVUM_NUM_FUNCTIONALS], sizes_as_integral;
   double *polished;  // owned: the vector, where that of the solution is not good enough
   double *adjoint;   // owned, [parts][num_unknowns]
 } work;
@@ -54,7 +54,7 @@ static void clear_work(work *w) {
   free(w->polished);
   cavum_axis_clear(&w->axis);
   cavum_wall_traces_clear(&w->traces);
-  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) cavum_functional_clear(&w->parts[j]);
+  for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) cavum_functional_clear(&w->parts[j]);
 }
 
 static cavum_adjoint_mode mode_of(const work *w) {
@@ -108,7 +108,8 @@ done:
 // Whether more than the eigenvalue is asked for.
 static bool needs_field(const cavum_mode_functionals_input *input) {
   bool any = false;
-  for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) any = any || input->needed[j];
+  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++)
+    any = any || input->needed[j];
   return any;
 }
 
@@ -125,7 +126,7 @@ static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
   if (cavum_mode_functionals_polish(input->cell)) status = polish(w, error);
   if (status != CAVUM_OK || !needs_field(input)) return status;
   w->samples = cavum_alloc(input->boundary->num_conducting, sizeof *w->samples);
-  w->adjoint = cavum_alloc_aligned(CAVUM_NUM_MODE_PARTS * (int64_t)w->modes->num_unknowns,
+  w->adjoint = cavum_alloc_aligned(CAVUM_NUM_FUNCTIONALS * (int64_t)w->modes->num_unknowns,
                                    sizeof *w->adjoint);
   if (!w->samples || !w->adjoint) return cavum_fail_memory(error);
   cavum_surface_sample(w->samples, &w->view);
@@ -136,10 +137,10 @@ static cavum_status prepare(work *w, const cavum_mode_functionals_input *input,
 }
 
 // k^2 needs no derivatives by the vector: it is stationary.
-static cavum_status begin(work *w, cavum_mode_part part, cavum_error *error) {
+static cavum_status begin(work *w, cavum_functional_id part, cavum_error *error) {
   cavum_functional *f = &w->parts[part];
   const cavum_mesh *mesh = w->view.field.discretisation->mesh;
-  cavum_status status = part == CAVUM_PART_K2
+  cavum_status status = part == CAVUM_FUNCTIONAL_K2
                             ? cavum_mesh_gradient_create(&f->gradient, mesh, error)
                             : cavum_functional_create(f, &w->view, error);
   w->exists[part] = status == CAVUM_OK;
@@ -148,14 +149,14 @@ static cavum_status begin(work *w, cavum_mode_part part, cavum_error *error) {
 
 // The voltage from where its figure has it.
 static cavum_status add_voltage(work *w, double of_abs, cavum_error *error) {
-  cavum_functional *f = &w->parts[CAVUM_PART_VOLTAGE];
+  cavum_functional *f = &w->parts[CAVUM_FUNCTIONAL_VOLTAGE];
   double beta = w->input->cell->beta, terms, k_per_m = sqrt(w->view.field.k2_per_m2);
   cavum_phasor voltage;
   bool holds = cavum_outline_voltage(&voltage, &terms, &w->view, w->samples, beta) &&
                (beta == 1.0 || terms <= CAVUM_CANCELLATION_MOST * of_abs);
   if (!holds) voltage = cavum_axis_voltage(&w->axis, k_per_m, beta);
   if (!(hypot(voltage.re, voltage.im) > 0.0)) return CAVUM_OK;
-  cavum_status status = begin(w, CAVUM_PART_VOLTAGE, error);
+  cavum_status status = begin(w, CAVUM_FUNCTIONAL_VOLTAGE, error);
   if (status != CAVUM_OK) return status;
   if (holds) {
     cavum_functional_add_outline(f, &w->view, &w->traces, beta, &voltage);
@@ -169,7 +170,8 @@ static cavum_status add_voltage(work *w, double of_abs, cavum_error *error) {
 // Whether E_z has one sign on the axis at the degree whose adjoint vectors are known.
 static bool has_one_sign_above(const work *w) {
   const cavum_mode_adjoints *known = w->input->adjoints;
-  return known->mode && known->exists[CAVUM_PART_INTEGRAL] && !known->exists[CAVUM_PART_SIZES];
+  return known->mode && known->exists[CAVUM_FUNCTIONAL_INTEGRAL] &&
+         !known->exists[CAVUM_FUNCTIONAL_SIZES];
 }
 
 static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_error *error) {
@@ -180,21 +182,21 @@ static cavum_status add_integrals(work *w, double of_e, double of_abs, cavum_err
   cavum_phasor on_axis = {of_e, 0.0};
   if (!holds) outline = of_e;
   if (outline != 0.0) {
-    CAVUM_TRY(begin(w, CAVUM_PART_INTEGRAL, error));
+    CAVUM_TRY(begin(w, CAVUM_FUNCTIONAL_INTEGRAL, error));
     if (holds) {
-      cavum_functional_add_outline_integral(&w->parts[CAVUM_PART_INTEGRAL], &w->view, &w->traces,
-                                            outline);
+      cavum_functional_add_outline_integral(&w->parts[CAVUM_FUNCTIONAL_INTEGRAL], &w->view,
+                                            &w->traces, outline);
     } else {
-      cavum_functional_add_axis(&w->parts[CAVUM_PART_INTEGRAL], &w->view, CAVUM_AXIS_INTEGRAL, 1.0,
-                                1.0, &on_axis);
+      cavum_functional_add_axis(&w->parts[CAVUM_FUNCTIONAL_INTEGRAL], &w->view, CAVUM_AXIS_INTEGRAL,
+                                1.0, 1.0, &on_axis);
     }
   }
   // What has the other sign is known on the axis alone. Where it has one sign at the highest
   // degree, the other one is an error of those below.
   w->sizes_as_integral = has_one_sign_above(w) || of_abs - fabs(of_e) <= OTHER_SIGN_LEAST * of_abs;
   if (w->sizes_as_integral) goto done;
-  CAVUM_TRY(begin(w, CAVUM_PART_SIZES, error));
-  cavum_functional *sizes = &w->parts[CAVUM_PART_SIZES];
+  CAVUM_TRY(begin(w, CAVUM_FUNCTIONAL_SIZES, error));
+  cavum_functional *sizes = &w->parts[CAVUM_FUNCTIONAL_SIZES];
   // The same integral both ways, with one sign: of an odd mode it is rounding, which may have
   // either.
   if (holds && outline != 0.0 && of_e != 0.0) {
@@ -231,11 +233,12 @@ cavum_status cavum_mode_functionals_place_peaks(cavum_peak_places *peaks,
 }
 
 static cavum_status add_peaks(work *w, bool electric, cavum_error *error) {
-  static const cavum_mode_part parts[2][2] = {{CAVUM_PART_PEAK_H, CAVUM_PART_OTHER_H},
-                                              {CAVUM_PART_PEAK_E, CAVUM_PART_OTHER_E}};
+  static const cavum_functional_id parts[2][2] = {
+      {CAVUM_FUNCTIONAL_PEAK_H, CAVUM_FUNCTIONAL_OTHER_H},
+      {CAVUM_FUNCTIONAL_PEAK_E, CAVUM_FUNCTIONAL_OTHER_E}};
   const cavum_peak_place *places = w->input->peaks->places[electric];
   for (int i = 0; i < w->input->peaks->count[electric] && places[0].value > 0.0; i++) {
-    cavum_mode_part part = parts[electric][i];
+    cavum_functional_id part = parts[electric][i];
     cavum_peak_place place = cavum_surface_follow_peak(&places[i], w->samples, &w->view, electric);
     cavum_boundary_edge edge = w->view.boundary->conducting[place.edge];
     cavum_status status = begin(w, part, error);
@@ -249,30 +252,30 @@ static cavum_status add_parts(work *w, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   double of_e, of_abs;
   const bool *needed = w->input->needed;
-  CAVUM_TRY(begin(w, CAVUM_PART_K2, error));
+  CAVUM_TRY(begin(w, CAVUM_FUNCTIONAL_K2, error));
   if (!needs_field(w->input)) goto done;
-  if (needed[CAVUM_PART_LOSS] && w->view.boundary->num_metal > 0) {
-    CAVUM_TRY(begin(w, CAVUM_PART_LOSS, error));
-    cavum_functional_add_loss(&w->parts[CAVUM_PART_LOSS], &w->view, &w->traces);
+  if (needed[CAVUM_FUNCTIONAL_LOSS] && w->view.boundary->num_metal > 0) {
+    CAVUM_TRY(begin(w, CAVUM_FUNCTIONAL_LOSS, error));
+    cavum_functional_add_loss(&w->parts[CAVUM_FUNCTIONAL_LOSS], &w->view, &w->traces);
   }
   if (w->view.boundary->num_axis == 0) goto done;
   cavum_axis_plain_integrals(&of_e, &of_abs, &w->axis);
   if (!(of_abs > 0.0)) goto done;
-  if (needed[CAVUM_PART_VOLTAGE]) CAVUM_TRY(add_voltage(w, of_abs, error));
-  if (needed[CAVUM_PART_INTEGRAL] || needed[CAVUM_PART_SIZES]) {
+  if (needed[CAVUM_FUNCTIONAL_VOLTAGE]) CAVUM_TRY(add_voltage(w, of_abs, error));
+  if (needed[CAVUM_FUNCTIONAL_INTEGRAL] || needed[CAVUM_FUNCTIONAL_SIZES]) {
     CAVUM_TRY(add_integrals(w, of_e, of_abs, error));
   }
-  if (!w->exists[CAVUM_PART_VOLTAGE]) goto done;
-  if (needed[CAVUM_PART_PEAK_E]) CAVUM_TRY(add_peaks(w, true, error));
-  if (needed[CAVUM_PART_PEAK_H]) CAVUM_TRY(add_peaks(w, false, error));
+  if (!w->exists[CAVUM_FUNCTIONAL_VOLTAGE]) goto done;
+  if (needed[CAVUM_FUNCTIONAL_PEAK_E]) CAVUM_TRY(add_peaks(w, true, error));
+  if (needed[CAVUM_FUNCTIONAL_PEAK_H]) CAVUM_TRY(add_peaks(w, false, error));
 done:
   return status;
 }
 
 // The parts that depend on the vector of the mode, and the vectors that are solved for.
 typedef struct adjoint_lists {
-  const cavum_functional *numbers[CAVUM_NUM_MODE_PARTS];
-  double *z[CAVUM_NUM_MODE_PARTS], *mz[CAVUM_NUM_MODE_PARTS];
+  const cavum_functional *numbers[CAVUM_NUM_FUNCTIONALS];
+  double *z[CAVUM_NUM_FUNCTIONALS], *mz[CAVUM_NUM_FUNCTIONALS];
   int count;
 } adjoint_lists;
 
@@ -280,7 +283,7 @@ static adjoint_lists list_adjoints(work *w) {
   cavum_mode_adjoints *known = w->input->adjoints;
   adjoint_lists lists = {.count = 0};
   cavum_index n = w->modes->num_unknowns;
-  for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
+  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
     if (!w->exists[j]) continue;
     lists.numbers[lists.count] = &w->parts[j];
     lists.z[lists.count] = w->adjoint + j * (int64_t)n;
@@ -295,11 +298,11 @@ static bool have_start(const work *w) {
   cavum_index n = w->modes->num_unknowns;
   const double *mode = w->modes->vectors + (int64_t)w->index * n;
   if (!known->mode || known->contraction > CONTRACTION_MOST) return false;
-  for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
+  for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
     if (w->exists[j] && !known->exists[j]) return false;
   }
   if (cblas_ddot(n, known->mode, 1, mode, 1) < 0.0) {
-    for (int j = CAVUM_PART_K2 + 1; j < CAVUM_NUM_MODE_PARTS; j++) {
+    for (int j = CAVUM_FUNCTIONAL_K2 + 1; j < CAVUM_NUM_FUNCTIONALS; j++) {
       if (known->exists[j]) cblas_dscal(n, -1.0, known->products + j * (int64_t)n, 1);
     }
   }
@@ -324,7 +327,7 @@ static cavum_status solve_fully(work *w, const adjoint_lists *lists, bool *solve
 
 static cavum_status solve_adjoints(work *w, bool *solved, cavum_error *error) {
   cavum_mode_adjoints *known = w->input->adjoints;
-  int64_t room = CAVUM_NUM_MODE_PARTS * (int64_t)w->modes->num_unknowns;
+  int64_t room = CAVUM_NUM_FUNCTIONALS * (int64_t)w->modes->num_unknowns;
   *solved = true;
   if (!needs_field(w->input)) return CAVUM_OK;
   if (!known->products) known->products = cavum_alloc_aligned(room, sizeof *known->products);
@@ -346,9 +349,9 @@ void cavum_mode_adjoints_clear(cavum_mode_adjoints *adjoints) {
 }
 
 // The form of the change of the mode; the adjoint vector is replaced.
-static cavum_form form_of(work *w, cavum_mode_part part) {
+static cavum_form form_of(work *w, cavum_functional_id part) {
   const cavum_adjoint_mode mode = mode_of(w);
-  if (part == CAVUM_PART_K2) {
+  if (part == CAVUM_FUNCTIONAL_K2) {
     w->parts[part].value = mode.k2_per_m2;
     return (cavum_form){.u = mode.vector, .x = mode.vector, .mass_u = mode.k2_per_m2};
   }
@@ -359,15 +362,15 @@ static cavum_form form_of(work *w, cavum_mode_part part) {
 // Adds the changes of the mode to the derivatives by the shape, and moves these to the curves: of
 // all degrees at once, which have one mesh and one rule.
 static cavum_status finish_parts(work *works, int num_degrees, cavum_error *error) {
-  cavum_mesh_gradient *gradients[CAVUM_LEVELS_MOST * CAVUM_NUM_MODE_PARTS];
-  cavum_form forms[CAVUM_LEVELS_MOST * CAVUM_NUM_MODE_PARTS];
+  cavum_mesh_gradient *gradients[CAVUM_LEVELS_MOST * CAVUM_NUM_FUNCTIONALS];
+  cavum_form forms[CAVUM_LEVELS_MOST * CAVUM_NUM_FUNCTIONALS];
   const cavum_mode_functionals_input *input = works[0].input;
   int count = 0;
   for (int i = 0; i < num_degrees; i++) {
-    for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+    for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
       if (!works[i].exists[j]) continue;
       gradients[count] = &works[i].parts[j].gradient;
-      forms[count++] = form_of(&works[i], (cavum_mode_part)j);
+      forms[count++] = form_of(&works[i], (cavum_functional_id)j);
     }
   }
   cavum_form_gradients_add(gradients, &input->solution->discretisation, forms, count);
@@ -376,11 +379,11 @@ static cavum_status finish_parts(work *works, int num_degrees, cavum_error *erro
 
 static void hand_over(cavum_mode_functionals *made, work *w, bool solved) {
   made->sizes_as_integral = w->sizes_as_integral;
-  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+  for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
     cavum_functional *from = &w->parts[j];
     made->parts[j] =
         (cavum_mode_functional){.exists = w->exists[j],
-                                .reason = solved || j == CAVUM_PART_K2 ? NULL : REASON_CLOSE,
+                                .reason = solved || j == CAVUM_FUNCTIONAL_K2 ? NULL : REASON_CLOSE,
                                 .value = from->value,
                                 .by_beta = from->by_beta,
                                 .gradient = from->gradient};
@@ -415,7 +418,7 @@ done:
 
 void cavum_mode_functionals_clear(cavum_mode_functionals *functionals) {
   if (!functionals) return;
-  for (int j = 0; j < CAVUM_NUM_MODE_PARTS; j++) {
+  for (int j = 0; j < CAVUM_NUM_FUNCTIONALS; j++) {
     cavum_mesh_gradient_clear(&functionals->parts[j].gradient);
   }
   *functionals = (cavum_mode_functionals){0};

@@ -11,18 +11,18 @@
 #include "solve/solution.h"
 
 /** The numbers that figures are products of. */
-typedef enum cavum_mode_part {
-  CAVUM_PART_K2,       /**< k^2. */
-  CAVUM_PART_LOSS,     /**< oint |H|^2 dS. */
-  CAVUM_PART_VOLTAGE,  /**< |V| at the particle speed of the cell. */
-  CAVUM_PART_INTEGRAL, /**< |int E_z dz|. */
-  CAVUM_PART_SIZES,    /**< int |E_z| dz. */
-  CAVUM_PART_PEAK_E,   /**< Largest |E| on metal. */
-  CAVUM_PART_PEAK_H,   /**< Largest |H| on metal. */
-  CAVUM_PART_OTHER_E,  /**< |E| at another place where it is as large, if there is one. */
-  CAVUM_PART_OTHER_H,  /**< The same of |H|. */
-  CAVUM_NUM_MODE_PARTS
-} cavum_mode_part;
+typedef enum cavum_functional_id {
+  CAVUM_FUNCTIONAL_K2,       /**< k^2. */
+  CAVUM_FUNCTIONAL_LOSS,     /**< oint |H|^2 dS. */
+  CAVUM_FUNCTIONAL_VOLTAGE,  /**< |V| at the particle speed of the cell. */
+  CAVUM_FUNCTIONAL_INTEGRAL, /**< |int E_z dz|. */
+  CAVUM_FUNCTIONAL_SIZES,    /**< int |E_z| dz. */
+  CAVUM_FUNCTIONAL_PEAK_E,   /**< Largest |E| on metal. */
+  CAVUM_FUNCTIONAL_PEAK_H,   /**< Largest |H| on metal. */
+  CAVUM_FUNCTIONAL_OTHER_E,  /**< |E| at another place where it is as large, if there is one. */
+  CAVUM_FUNCTIONAL_OTHER_H,  /**< The same of |H|. */
+  CAVUM_NUM_FUNCTIONALS
+} cavum_functional_id;
 
 /** One of them. */
 typedef struct cavum_mode_functional {
@@ -34,13 +34,14 @@ typedef struct cavum_mode_functional {
 
 /** All of one mode at one degree. */
 typedef struct cavum_mode_functionals {
-  cavum_mode_functional parts[CAVUM_NUM_MODE_PARTS];
-  bool sizes_as_integral; /**< E_z has one sign: CAVUM_PART_SIZES is CAVUM_PART_INTEGRAL. */
+  cavum_mode_functional parts[CAVUM_NUM_FUNCTIONALS];
+  bool sizes_as_integral; /**< E_z has one sign: CAVUM_FUNCTIONAL_SIZES is
+                             CAVUM_FUNCTIONAL_INTEGRAL. */
 } cavum_mode_functionals;
 
 /** What the adjoint solves at one degree leave for those at the degrees below it. */
 typedef struct cavum_mode_adjoints {
-  bool exists[CAVUM_NUM_MODE_PARTS];
+  bool exists[CAVUM_NUM_FUNCTIONALS];
   double *products;   /**< Owned, [parts][num_unknowns]: of the vectors with M; NULL: none yet. */
   const double *mode; /**< Borrowed: the vector of the mode there, [num_unknowns]. */
   double contraction; /**< Part of an error that one more solve leaves. */
@@ -65,8 +66,8 @@ typedef struct cavum_mode_functionals_input {
   cavum_mode_adjoints *adjoints;  /**< Of this mode at a higher degree, or empty: then filled. */
   const cavum_peak_places *peaks; /**< Where fields are taken as peaks; needed with their parts. */
   int num_degrees;                /**< Of the solution, how many from the highest down. */
-  const bool *needed; /**< Shape [CAVUM_NUM_MODE_PARTS]: parts that are asked for; CAVUM_PART_K2 is
-                           made in any case. */
+  const bool *needed;             /**< Shape [CAVUM_NUM_FUNCTIONALS]: parts that are asked for;
+                                     CAVUM_FUNCTIONAL_K2 is             made in any case. */
 } cavum_mode_functionals_input;
 
 /**

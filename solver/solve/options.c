@@ -11,16 +11,16 @@ enum { FIRST_SIZE = offsetof(cavum_solve_options, watcher_data) + sizeof(void *)
 static const cavum_sized SIZED = {.name = "solve options",
                                   .maker = "cavum_solve_options_default()",
                                   .first = FIRST_SIZE,
-                                  .whole = sizeof(cavum_solve_options)};
+                                  .full = sizeof(cavum_solve_options)};
 
 void cavum_solve_options_set_defaults(cavum_solve_options *options, size_t struct_size) {
   const cavum_solve_options defaults = {.use_symmetry = true};
   if (options) cavum_sized_give(options, struct_size, &defaults, &SIZED);
 }
 
-cavum_status cavum_solve_options_take(cavum_solve_options *whole, const cavum_solve_options *given,
+cavum_status cavum_solve_options_take(cavum_solve_options *full, const cavum_solve_options *given,
                                       cavum_error *error) {
-  if (given) return cavum_sized_take(whole, given, &SIZED, error);
-  *whole = cavum_solve_options_default();
+  if (given) return cavum_sized_take(full, given, &SIZED, error);
+  *full = cavum_solve_options_default();
   return CAVUM_OK;
 }

@@ -12,7 +12,7 @@
  * Options of a program as those of this version; NULL stands for the defaults.
  * @retval CAVUM_ERR_USAGE  a struct_size that no version had.
  */
-cavum_status cavum_solve_options_take(cavum_solve_options *whole, const cavum_solve_options *given,
+cavum_status cavum_solve_options_take(cavum_solve_options *full, const cavum_solve_options *given,
                                       cavum_error *error);
 
 #endif

@@ -116,9 +116,9 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
                                   cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_result *made = NULL;
-  cavum_cell whole;
-  const cavum_cell *cell = &whole;
-  CAVUM_TRY(cavum_sized_take(&whole, given, &cavum_cell_sized, error));
+  cavum_cell full;
+  const cavum_cell *cell = &full;
+  CAVUM_TRY(cavum_sized_take(&full, given, &cavum_cell_sized, error));
   CAVUM_TRY(check_request(cell, options, error));
   bool one_sided;
   CAVUM_TRY(needs_whole(&one_sided, cell, options, error));
@@ -132,7 +132,7 @@ static cavum_status solve_and_ask(cavum_result **result, cavum_solver_memory *me
     status = cavum_problem_solve(&made, &memory->main, cell, options, half, error);
   }
   if (status != CAVUM_OK) goto done;
-  uint64_t digest = cavum_cell_digest_whole(cell);
+  uint64_t digest = cavum_cell_digest_full(cell);
   if (half && memory->main.num_close > 0) {
     cavum_mode_order_settle(&made, memory->main.num_close, &memory->close, cell, options, half);
   }
@@ -152,9 +152,9 @@ done:
 // What a result says of itself, and what was read of its cell.
 static void log_result(const cavum_solve_options *options, const cavum_cell *cell,
                        const cavum_result *result) {
-  cavum_cell whole;
-  if (cavum_sized_take(&whole, cell, &cavum_cell_sized, NULL) == CAVUM_OK && whole.note[0]) {
-    options->log(CAVUM_LOG_NOTE, "cell", whole.note, options->log_data);
+  cavum_cell full;
+  if (cavum_sized_take(&full, cell, &cavum_cell_sized, NULL) == CAVUM_OK && full.note[0]) {
+    options->log(CAVUM_LOG_NOTE, "cell", full.note, options->log_data);
   }
   for (int i = 0; result && i < result->num_warnings; i++) {
     options->log(CAVUM_LOG_WARNING, "solve", result->warnings[i], options->log_data);
@@ -183,11 +183,11 @@ cavum_status cavum_solve_remembering(cavum_result **result, cavum_solver_memory 
 
 cavum_status cavum_solve(cavum_result **result, const cavum_cell *cell,
                          const cavum_solve_options *options, cavum_error *error) {
-  cavum_solve_options whole;
+  cavum_solve_options full;
   cavum_solver_memory memory = {0};
   if (!result) return cavum_fail_null(error, __func__);
-  cavum_status status = cavum_solve_options_take(&whole, options, error);
-  if (status == CAVUM_OK) status = cavum_solve_remembering(result, &memory, cell, &whole, error);
+  cavum_status status = cavum_solve_options_take(&full, options, error);
+  if (status == CAVUM_OK) status = cavum_solve_remembering(result, &memory, cell, &full, error);
   cavum_solver_memory_clear(&memory);
   return status;
 }

@@ -13,13 +13,13 @@ struct cavum_solver {
 
 cavum_status cavum_solver_create(cavum_solver **solver, const cavum_solve_options *options,
                                  cavum_error *error) {
-  cavum_solve_options whole;
+  cavum_solve_options full;
   if (!solver) return cavum_fail_null(error, __func__);
-  cavum_status status = cavum_solve_options_take(&whole, options, error);
+  cavum_status status = cavum_solve_options_take(&full, options, error);
   if (status != CAVUM_OK) return status;
   cavum_solver *made = cavum_alloc(1, sizeof *made);
   if (!made) return cavum_fail_memory(error);
-  made->options = whole;
+  made->options = full;
   *solver = made;
   return CAVUM_OK;
 }

@@ -1,8 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Integrated thermal contraction of metals, from a published table; between its temperatures by a
 // monotone interpolant.
-#include "steps/contraction.h"
-
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_interp.h>
 #include <math.h>
@@ -10,6 +8,7 @@
 
 #include "base/base.h"
 #include "base/nearest_word.h"
+#include "cavum/steps.h"
 
 enum { NUM_TEMPERATURES = 10 };
 

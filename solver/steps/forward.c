@@ -108,14 +108,15 @@ static void add_reading(walk *w, const cavum_chain_step *step, const char *readi
                         double uncertainty_ppm) {
   char name[CAVUM_STEP_NAME_SIZE + 16];
   snprintf(name, sizeof name, "%.40s, %s", source_of(step), reading);
-  cavum_sources_add_gas(&w->sources, name, -1e-6 * uncertainty_ppm / w->refractive_index);
+  cavum_sources_add_gas(&w->sources, name,
+                        -cavum_from_unit(uncertainty_ppm, CAVUM_UNIT_PPM) / w->refractive_index);
 }
 
 static void take_gas(walk *w, const cavum_chain_step *step) {
   double slopes_ppm[3];
   const cavum_air *u = &step->air_uncertainty;
   cavum_sources_change_gas(&w->sources);
-  w->refractive_index = 1.0 + 1e-6 * step->refractivity_ppm.value;
+  w->refractive_index = 1.0 + cavum_from_unit(step->refractivity_ppm.value, CAVUM_UNIT_PPM);
   if (step->gas == CAVUM_GAS_STATED) {
     add_reading(w, step, "refractivity", step->refractivity_ppm.uncertainty);
   }
@@ -125,7 +126,7 @@ static void take_gas(walk *w, const cavum_chain_step *step) {
   add_reading(w, step, "pressure", slopes_ppm[1] * u->pressure_pa);
   add_reading(w, step, "humidity", slopes_ppm[2] * u->humidity_percent);
   cavum_sources_add_gas(&w->sources, FORMULA_SOURCE,
-                        -1e-6 * step->formula_ppm / w->refractive_index);
+                        -cavum_from_unit(step->formula_ppm, CAVUM_UNIT_PPM) / w->refractive_index);
 }
 
 static double solved_hz(const walk *w) {
@@ -246,8 +247,10 @@ static void explain(cavum_step *to, double before, double behind, double amount_
   bool explained = fabs(differs - curved) <= EXPLAINED * fabs(differs);
   size_t used = strlen(to->reason);
   snprintf(to->reason + used, sizeof to->reason - used,
-           "%sthe slope goes from %.6g to %.6g kHz/um%s", used > 0 ? "; " : "", 1e-9 * before,
-           1e-9 * behind, explained ? " along the step" : ", and not evenly: the step is large");
+           "%sthe slope goes from %.6g to %.6g kHz/um%s", used > 0 ? "; " : "",
+           cavum_in_unit(before, CAVUM_UNIT_KHZ_PER_UM),
+           cavum_in_unit(behind, CAVUM_UNIT_KHZ_PER_UM),
+           explained ? " along the step" : ", and not evenly: the step is large");
 }
 
 // Says so, and asks no more of the peaks.

@@ -5,6 +5,7 @@
 #include <math.h>
 
 #include "base/base.h"
+#include "base/units.h"
 #include "contour/band.h"
 #include "contour/check.h"
 #include "steps/shape_step.h"
@@ -28,7 +29,8 @@ static cavum_status close_end(cavum_contour *contour, double z_m, cavum_boundary
   }
   if (count == 1) return CAVUM_OK;
   return cavum_fail(error, CAVUM_ERR_GEOMETRY,
-                    "a half between plates: no one plane closes the cell at z = %g mm", 1e3 * z_m);
+                    "a half between plates: no one plane closes the cell at z = %g mm",
+                    cavum_in_mm(z_m));
 }
 
 cavum_status cavum_shape_take_half(cavum_cell *half, const cavum_cell *shape, cavum_half_side side,

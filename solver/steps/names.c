@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Words for kinds of steps.
-#include "steps/names.h"
+#include "cavum/steps.h"
 
 const char *cavum_step_kind_name(cavum_step_kind kind) {
   switch (kind) {

@@ -1,12 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // A chain both ways: forwards from the drawing, then what was measured, then aims.
-#include "steps/run.h"
-
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "base/base.h"
+#include "steps/chain.h"
 #include "steps/condition.h"
 #include "steps/forward.h"
 

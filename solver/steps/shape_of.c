@@ -1,10 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The shape behind a step, from geometry alone.
-#include "steps/shape_of.h"
-
 #include <string.h>
 
 #include "base/base.h"
+#include "steps/chain.h"
 #include "steps/shape_step.h"
 #include "yaml/tree.h"
 

@@ -1,7 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Step files: a cell, a wanted frequency, and the steps in their order.
-#include "steps/steps_file.h"
-
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -9,6 +7,7 @@
 #include "base/base.h"
 #include "base/files.h"
 #include "cell/beside.h"
+#include "steps/chain.h"
 #include "steps/step_entry.h"
 #include "yaml/fields.h"
 

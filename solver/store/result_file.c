@@ -378,16 +378,16 @@ cavum_status cavum_store_write_result_with(const char *path, const cavum_result 
                                            const cavum_result_part *part, cavum_error *error) {
   cavum_hdf5_file *file = NULL;
   cavum_status status = CAVUM_OK;
-  cavum_cell whole;
+  cavum_cell full;
   cavum_solve_options choices;
-  CAVUM_TRY(cavum_sized_take(&whole, cell, &cavum_cell_sized, error));
-  if (result->cell_digest != 0 && result->cell_digest != cavum_cell_digest_whole(&whole)) {
+  CAVUM_TRY(cavum_sized_take(&full, cell, &cavum_cell_sized, error));
+  if (result->cell_digest != 0 && result->cell_digest != cavum_cell_digest_full(&full)) {
     return cavum_fail(error, CAVUM_ERR_USAGE,
                       "%s: the cell is not the one that this result was solved for", path);
   }
   CAVUM_TRY(cavum_solve_options_take(&choices, options, error));
   CAVUM_TRY(cavum_hdf5_create(&file, error));
-  CAVUM_TRY(write_all(file, result, &whole, &choices, error));
+  CAVUM_TRY(write_all(file, result, &full, &choices, error));
   if (part) CAVUM_TRY(part->write(file, part->data, error));
   CAVUM_TRY(cavum_hdf5_save(file, path, "result", error));
 done:

@@ -404,7 +404,7 @@ enum { FIRST_SIZE = offsetof(cavum_stored_origin, options) + sizeof(void *) };
 static const cavum_sized SIZED = {.name = "origin",
                                   .maker = "cavum_store_read_result()",
                                   .first = FIRST_SIZE,
-                                  .whole = sizeof(cavum_stored_origin)};
+                                  .full = sizeof(cavum_stored_origin)};
 
 static bool has_requirements(size_t struct_size) {
   return struct_size >= offsetof(cavum_stored_origin, requirements) + sizeof(void *);

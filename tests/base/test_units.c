@@ -13,8 +13,8 @@ static double si_of_part(const char *part, size_t length) {
     int exponent;
   } prefixes[] = {{'p', -12}, {'n', -9}, {'u', -6}, {'m', -3}, {'c', -2},
                   {'k', 3},   {'M', 6},  {'G', 9},  {'T', 12}};
-  static const char *const bases[] = {"m", "Hz",  "s", "K", "W",  "J", "V",
-                                      "T", "ohm", "S", "C", "Sv", "h", "Pa"};
+  static const char *const bases[] = {"m",   "Hz", "s", "K",  "W", "J",  "V",  "T",
+                                      "ohm", "S",  "C", "Sv", "h", "Pa", "rad"};
   char text[16] = "";
   ck_assert_uint_lt(length, sizeof text);
   memcpy(text, part, length);
@@ -80,6 +80,7 @@ START_TEST(conversions_round_once) {
   ck_assert(cavum_from_unit(1300.5, CAVUM_UNIT_MHZ) == 1300.5e6);
   ck_assert(cavum_in_mhz(1.3e9) == 1300.0);
   ck_assert(cavum_in_mv_per_m(25.5e6) == 25.5);
+  ck_assert(cavum_in_percent(0.375) == 37.5);
   // Others are rounded when they are written too: one unit in the last place, 2^-52, in all.
   CAVUM_CHECK_RELATIVE(cavum_from_unit(103.3, CAVUM_UNIT_MM), 0.1033, 2.3e-16);
   CAVUM_CHECK_RELATIVE(cavum_from_unit(5.3, CAVUM_UNIT_NOHM), 5.3e-9, 2.3e-16);
