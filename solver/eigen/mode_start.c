@@ -23,7 +23,9 @@ static double extent_squared(const cavum_mesh *mesh) {
 
 cavum_status cavum_mode_start_factorise(cavum_pencil *pencil, cavum_condensed *condensed,
                                         const cavum_modes *guess, cavum_error *error) {
-  bool has_static = cavum_modes_has_static(pencil);
+  // Of a pencil that shares factors the other one's matrix is factorised: zero is no eigenvalue of
+  // its own then, but of that.
+  bool has_static = cavum_modes_has_static(pencil->factor_owner ? pencil->factor_owner : pencil);
   double zero = has_static ? -1.0 / extent_squared(pencil->discretisation->mesh) : 0.0;
   double shift = guess && !has_static ? SHIFT_BELOW * guess->k2_per_m2[0] : zero;
   for (int i = 0; i < SHIFT_TRIES; i++) {

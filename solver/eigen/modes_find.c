@@ -102,3 +102,13 @@ cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil,
   *modes = found;
   return CAVUM_OK;
 }
+
+cavum_status cavum_modes_find_around(cavum_modes *modes, cavum_pencil *pencil, int count,
+                                     const cavum_modes *guess, double tolerance,
+                                     cavum_error *error) {
+  int most = (int)cavum_min(pencil->levels[0].num_rows - 1, 1e9);
+  if (most < 1) {
+    return cavum_fail(error, CAVUM_ERR_MESH, "the mesh is too coarse to carry a mode");
+  }
+  return iterate(modes, pencil, count < most ? count : most, guess, tolerance, error);
+}

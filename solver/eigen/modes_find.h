@@ -32,4 +32,10 @@ cavum_status cavum_modes_find_near(cavum_modes *modes, cavum_pencil *pencil,
                                    cavum_condensed *condensed, int count, double k2_per_m2,
                                    const cavum_modes *guess, double tolerance, cavum_error *error);
 
+/** The modes nearest to the shift that the pencil is factorised at, the static one among them;
+ * otherwise like cavum_modes_find_lowest(). */
+cavum_status cavum_modes_find_around(cavum_modes *modes, cavum_pencil *pencil, int count,
+                                     const cavum_modes *guess, double tolerance,
+                                     cavum_error *error);
+
 #endif

@@ -3,6 +3,7 @@
 #include "solve/cell_mesh.h"
 
 #include "base/base.h"
+#include "solve/mode_density.h"
 
 // What sizes are divided by, and layers of small elements more where the curvature of the wall
 // jumps.
@@ -17,6 +18,11 @@ enum { CORNER_LAYERS = 4 };
 static int junction_layers(const cavum_cell *cell, int which) {
   return REFINEMENTS[which].layers + (cell->accuracy_other_figures < 1e-5 ? 2 : 1);
 }
+
+// Phase over an element of usual size at the highest of many modes, at most, on the first mesh:
+// some degree 10 is enough for it. What is made of it when it is more, and how often.
+static const double PHASE_MOST_RAD = 3.3, PHASE_AIM_RAD = 3.0;
+enum { PHASE_TRIES = 4 };
 
 double cavum_cell_mesh_ratio(int which) {
   return REFINEMENTS[which + 1].size / REFINEMENTS[which].size;
@@ -41,13 +47,23 @@ static cavum_status read_mesh(cavum_problem_memory *memory, cavum_mesh_notes *no
   return renew_boundary(memory, error);
 }
 
+// How much too large the elements are for the modes that are asked for, over 1; else 1.
+static double coarse_by(const cavum_cell_mesh_request *request, const cavum_mesh *mesh, int which) {
+  if (request->refinement > 0.0 || !cavum_mode_phase_counts(request->cell)) return 1.0;
+  double phase_rad =
+      cavum_mode_phase_rad(request->cell, mesh, request->half_model) * REFINEMENTS[which].size;
+  return phase_rad > PHASE_MOST_RAD ? phase_rad / PHASE_AIM_RAD : 1.0;
+}
+
 // The mesh of the cell before, fitted to this one; false when it does not fit well enough.
 static bool follow_mesh(cavum_problem_memory *memory, const cavum_cell_mesh_request *request,
                         const cavum_contour *contour, int which) {
   bool fits = memory->topology > 0 && memory->half_model == request->half_model &&
               memory->refinement == which && memory->mesh.node_order == 0 &&
               memory->layers == junction_layers(request->cell, which);
-  if (!fits || request->refinement > 0.0) return false;
+  if (!fits || request->refinement > 0.0 || coarse_by(request, &memory->mesh, which) > 1.0) {
+    return false;
+  }
   // What it takes to move a mesh is made when a second cell comes.
   return cavum_problem_memory_make_follower(memory, NULL) == CAVUM_OK &&
          cavum_mesh_follow(&memory->mesh, &memory->follower, contour);
@@ -65,6 +81,13 @@ static cavum_status fit_mesh(cavum_problem_memory *memory, const cavum_cell_mesh
     return cavum_mesh_boundary_refresh(&memory->boundary, &memory->mesh, error);
   }
   cavum_status status = cavum_mesh_from_contour(&mesh, contour, &options, error);
+  for (int i = 0; status == CAVUM_OK && i < PHASE_TRIES; i++) {
+    double factor = coarse_by(request, &mesh, which);
+    if (factor <= 1.0) break;
+    options.refinement *= factor;
+    cavum_mesh_clear(&mesh);
+    status = cavum_mesh_from_contour(&mesh, contour, &options, error);
+  }
   if (status != CAVUM_OK) return status;
   cavum_problem_memory_set_mesh(memory, &mesh);
   memory->half_model = request->half_model;

@@ -93,7 +93,7 @@ cavum_status cavum_ladder_find_start(cavum_ladder *ladder, const cavum_ladder_re
   const cavum_problem_memory *memory = ladder->memory;
   const cavum_solution *last = memory->slots[CAVUM_ROUGH_SLOT];
   const cavum_cell *cell = request->cell;
-  if (request->start) return CAVUM_OK;
+  if (request->start || cell->num_modes >= CAVUM_SLICES_FROM) return CAVUM_OK;
   bool single = cell->num_modes == 1;
   int degree = single ? ROUGH_DEGREE : ROUGH_DEGREE_SEVERAL;
   bool pays = cell->near_hz <= 0.0 && request->first_degree > degree;

@@ -10,6 +10,9 @@
 #include "figures/mode_figures.h"
 #include "solve/skeletons.h"
 
+/** From so many modes on they are found in slices of the spectrum (eigen/modes_slices.h). */
+enum { CAVUM_SLICES_FROM = 28 };
+
 /** Modes wanted of one symmetry class. */
 typedef struct cavum_class_request {
   cavum_parity parity; /**< NONE for a whole-cell mesh. */

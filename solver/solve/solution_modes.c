@@ -5,8 +5,10 @@
 #include "base/base.h"
 #include "eigen/modes_find.h"
 #include "eigen/modes_improve.h"
+#include "eigen/modes_slices.h"
 #include "eigen/pencil_factorise.h"
 #include "eigen/projection.h"
+#include "solve/mode_density.h"
 #include "solve/shift_choice.h"
 
 // Relative error of the vectors that the iterations may leave, over the accuracy of peak fields
@@ -15,12 +17,17 @@ static const double VECTOR_PART = 2e-2, VECTOR_LEAST = 1e-9, VECTOR_MOST = 2e-6;
 // Tolerances of the Lanczos iteration: residuals over the largest inverted eigenvalue. The error of
 // a vector is that over the gap to the next, which may be a hundredth.
 static const double TOLERANCE_PART = 1e-2, ROUGH_TOLERANCE = 1e-4;
+// In slices: of many modes some have voltages that nearly cancel, which take vectors that are as
+// much more accurate, and the iteration gives them for few solves more.
+static const double SLICE_TOLERANCE_PART = 2e-3;
 // Of vectors whose figures are subtracted from others.
 static const double PRECISE_PART = 0.1;
 // Error of the vectors of a rough start from those of a neighbour.
 static const double ROUGH_ACCURACY = 4e-5;
 // Modes beyond those wanted in a block: the last ones converge slowest.
 enum { GUARD_MODES = 2 };
+// Rows of a skeleton for each mode, at least, for a search in slices.
+enum { ROWS_OF_A_MODE = 4 };
 
 // Modes to start from, in the numbering of the solution; empty when there are none.
 static cavum_status take_guess(cavum_modes *guess, cavum_solution *solution, int c,
@@ -202,18 +209,53 @@ static cavum_status take_guesses(cavum_modes *guess, cavum_solution *solution,
   return CAVUM_OK;
 }
 
+// So many modes on a mesh with room for all of them.
+static bool goes_in_slices(const cavum_solution *solution, const cavum_solution_request *input) {
+  int64_t rows = 0;
+  if (input->rough || input->count < CAVUM_SLICES_FROM) return false;
+  for (int c = 0; c < CAVUM_CLASSES; c++) {
+    const cavum_solution_class *class = &solution->classes[c];
+    bool wanted = input->requests[c].count > 0;
+    if (!wanted && input->requests[0].parity != CAVUM_PARITY_NONE) return false;
+    if (wanted) rows += class->pencil.levels[input->num_degrees - 1].num_rows;
+  }
+  return rows > (int64_t)ROWS_OF_A_MODE * input->count;
+}
+
+static cavum_status find_in_slices(cavum_solution *solution, const cavum_solution_request *input,
+                                   cavum_error *error) {
+  cavum_block_task tasks[CAVUM_CLASSES];
+  int count = 0;
+  for (int c = 0; c < CAVUM_CLASSES; c++) {
+    cavum_solution_class *class = &solution->classes[c];
+    if (input->requests[c].count == 0) continue;
+    tasks[count++] = (cavum_block_task){
+        .pencil = &class->pencil, .accuracy = accuracy_of(input), .modes = class->modes};
+  }
+  const cavum_slices_request request = {
+      .wanted = input->count,
+      .near_per_m2 = input->near_k2_per_m2,
+      .modes_per_k2_m2 = count * cavum_mode_density(solution->mesh),
+      .tolerance = SLICE_TOLERANCE_PART * accuracy_of(input)};
+  return cavum_modes_find_in_slices(tasks, count, &solution->condensed, &request, error);
+}
+
 cavum_status cavum_solution_find_modes(cavum_solution *solution,
                                        const cavum_solution_request *input, cavum_error *error) {
   cavum_status status = CAVUM_OK;
   cavum_modes guess[CAVUM_CLASSES] = {{0}};
   bool settled = false;
   CAVUM_TRY(take_guesses(guess, solution, input, error));
+  if (goes_in_slices(solution, input)) {
+    CAVUM_TRY(find_in_slices(solution, input, error));
+    settled = true;
+  }
   // A rough solution looks for all modes in each class: more than are needed of either.
   for (int c = 0; c < CAVUM_CLASSES; c++) {
     int most = input->requests[c].count + GUARD_MODES;
     if (guess[c].count > most) guess[c].count = most;
   }
-  if (may_improve_together(guess, input)) {
+  if (!settled && may_improve_together(guess, input)) {
     CAVUM_TRY(improve_together(&settled, solution, guess, input, error));
   }
   for (int c = 0; c < CAVUM_CLASSES; c++) {

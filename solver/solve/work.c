@@ -3,11 +3,14 @@
 #include "solve/work.h"
 
 static const double UNITS_PER_SECOND = 4e7, MODES_LINEAR = 4.0, MODES_SQUARE = 400.0;
+// Modes that are iterated together at most: more of them go in slices.
+static const double MODES_TOGETHER = 28.0;
 enum { UNKNOWNS_OF_A_MODE = 30 };
 
 double cavum_work_of_solution(int64_t num_unknowns, int num_modes) {
   double n = (double)num_unknowns, m = num_modes;
-  return n * sqrt(n) * (1.0 + m / MODES_LINEAR + m * m / MODES_SQUARE) / UNITS_PER_SECOND;
+  double together = m < MODES_TOGETHER ? m : MODES_TOGETHER;
+  return n * sqrt(n) * (1.0 + m / MODES_LINEAR + m * together / MODES_SQUARE) / UNITS_PER_SECOND;
 }
 
 double cavum_work_of_modes(int num_modes) {

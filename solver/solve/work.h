@@ -21,12 +21,12 @@ typedef struct cavum_work {
 } cavum_work;
 
 /**
- * Estimate of the work of a solution: N^1.5 (1 + m / 4 + m^2 / 400) / 4e7 s for m modes of N
- * unknowns.
+ * Estimate of the work of a solution: N^1.5 (1 + m / 4 + m min(m, 28) / 400) / 4e7 s for m modes of
+ * N unknowns.
  *
  * N^1.5 is what nested dissection of a plane mesh takes [Liu1992], the products of an iteration of
- * m vectors go as m and m^2. The number is what was measured on one core at 3,000 to 120,000
- * unknowns and 1 to 200 modes, to a factor of two.
+ * m vectors go as m and m^2, up to those that are iterated together. The number is what was
+ * measured on one core at 3,000 to 120,000 unknowns and 1 to 200 modes, to a factor of two.
  */
 double cavum_work_of_solution(int64_t num_unknowns, int num_modes);
 
