@@ -155,6 +155,7 @@ typedef struct path_entry {
   int number;  // in the file, from 1
   cavum_index first, count;
   bool is_spline, is_circle;
+  bool is_stated[2];  // directions of a spline
 } path_entry;
 
 static bool has_number(const cavum_place_finder *finder, const char *name) {
@@ -173,6 +174,11 @@ static path_entry next_entry(const path_entry *before, const cavum_place_finder 
     entry.count++;
   }
   entry.is_spline = entry.count > 0;
+  for (int end = 0; end < 2 && entry.is_spline; end++) {
+    snprintf(name, sizeof name, "path[%d].direction_at_%s_deg", entry.number,
+             end == 0 ? "start" : "end");
+    entry.is_stated[end] = has_number(finder, name);
+  }
   if (entry.is_spline) return entry;
   snprintf(name, sizeof name, "path[%d].arc_to.z_mm", entry.number);
   entry.is_circle = has_number(finder, name);
@@ -185,6 +191,7 @@ static void note_entry(cavum_cell_dimension *number, int side, const path_entry 
   if (!entry->is_spline) return;
   number->first[side] = entry->first;
   number->count[side] = entry->count;
+  memcpy(number->is_stated[side], entry->is_stated, sizeof entry->is_stated);
 }
 
 // The curve whose number it is, and the one that begins at its end.
@@ -333,7 +340,7 @@ static cavum_status rate_of_path(cavum_curve_rate *rates, const cavum_contour *c
     if (d->count[i] > 0) {
       cavum_index moved = i == 0 ? at + 1 - d->first[i] : 0;
       cavum_status status = cavum_spline_rate(&rates[d->first[i]], &contour->curves[d->first[i]],
-                                              d->count[i], moved, own.end, error);
+                                              d->count[i], d->is_stated[i], moved, own.end, error);
       if (status != CAVUM_OK) return status;
       continue;
     }

@@ -26,7 +26,8 @@ typedef struct cavum_cell_dimension {
   cavum_index curve;             /**< Of a path: whose end, centre or half axis it is. */
   bool is_circle[2]; /**< Of a path: that curve, and the next one, is an arc with one radius. */
   cavum_index first[2],
-      count[2]; /**< Likewise: the spans of the spline that it is one of, if any. */
+      count[2];         /**< Likewise: the spans of the spline that it is one of, if any. */
+  bool is_stated[2][2]; /**< Likewise: whether the directions at its start and end are. */
 } cavum_cell_dimension;
 
 /** Dimensions of a cell. */

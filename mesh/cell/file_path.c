@@ -65,6 +65,9 @@ static const cavum_yaml_field centre_fields[] = {
 #define LARGEST_ANGLE_RAD 100.0
 #define LARGEST_LENGTHENING 0.9
 
+// Points of a spline with a stated direction, with the one where it starts.
+enum { LEAST_WITH_DIRECTION = 4 };
+
 enum { TURN_LEFT = 1, TURN_RIGHT = -1 };
 static const cavum_yaml_word turn_words[] = {{"left", TURN_LEFT}, {"right", TURN_RIGHT}, {NULL, 0}};
 
@@ -74,7 +77,8 @@ typedef struct path_entry {
   const cavum_yaml_node *centre, *coefficients, *moved;
   int turn, boundary;
   double axial_m, radial_m;
-  double angle_start_rad, angle_end_rad; /**< NAN: from the ends of the arc. */
+  double angle_start_rad, angle_end_rad;         /**< NAN: from the ends of the arc. */
+  double direction_start_rad, direction_end_rad; /**< Of a spline; NAN: none is stated. */
 } path_entry;
 
 static const cavum_yaml_field entry_fields[] = {
@@ -100,6 +104,16 @@ static const cavum_yaml_field entry_fields[] = {
      .low = -LARGEST_ANGLE_RAD,
      .high = LARGEST_ANGLE_RAD},
     {.key = "centre", .offset = offsetof(path_entry, centre), .kind = CAVUM_YAML_FIELD_MAPPING},
+    {.key = "direction_at_start_deg",
+     .offset = offsetof(path_entry, direction_start_rad),
+     .unit = CAVUM_UNIT_DEGREE,
+     .low = -360.0,
+     .high = 360.0},
+    {.key = "direction_at_end_deg",
+     .offset = offsetof(path_entry, direction_end_rad),
+     .unit = CAVUM_UNIT_DEGREE,
+     .low = -360.0,
+     .high = 360.0},
     {.key = "turn",
      .offset = offsetof(path_entry, turn),
      .kind = CAVUM_YAML_FIELD_WORD,
@@ -295,6 +309,26 @@ static cavum_status read_spline_points(cavum_point *points, const path_builder *
   return CAVUM_OK;
 }
 
+// Multiples of a right angle give unit vectors without rounding: a wall that leaves along the axis
+// is its own mirror image to the bit.
+static cavum_point direction_of(double angle_rad) {
+  double z = cos(angle_rad), r = sin(angle_rad);
+  const double rounding = 1e-15;
+  return (cavum_point){fabs(z) < rounding   ? 0.0
+                       : fabs(r) < rounding ? copysign(1.0, z)
+                                            : z,
+                       fabs(r) < rounding   ? 0.0
+                       : fabs(z) < rounding ? copysign(1.0, r)
+                                            : r};
+}
+
+static cavum_spline_ends ends_of(const path_entry *entry) {
+  bool start = !isnan(entry->direction_start_rad), end = !isnan(entry->direction_end_rad);
+  return (cavum_spline_ends){.is_stated = {start, end},
+                             .direction = {direction_of(start ? entry->direction_start_rad : 0.0),
+                                           direction_of(end ? entry->direction_end_rad : 0.0)}};
+}
+
 static cavum_status append_spline(path_builder *builder, const path_entry *entry,
                                   const cavum_yaml_node *node, const char *path) {
   const cavum_yaml_reader *reader = builder->reader;
@@ -302,6 +336,12 @@ static cavum_status append_spline(path_builder *builder, const path_entry *entry
   if (num_points < 2) {
     return cavum_yaml_reader_fail(reader, entry->spline_through,
                                   "%s.spline_through: expected at least one point", path);
+  }
+  const cavum_spline_ends ends = ends_of(entry);
+  if ((ends.is_stated[0] || ends.is_stated[1]) && num_points < LEAST_WITH_DIRECTION) {
+    return cavum_yaml_reader_fail(reader, entry->spline_through,
+                                  "%s.spline_through: a stated direction takes at least %d points",
+                                  path, LEAST_WITH_DIRECTION - 1);
   }
   cavum_error what;
   cavum_status status;
@@ -313,7 +353,7 @@ static cavum_status append_spline(path_builder *builder, const path_entry *entry
   }
   CAVUM_TRY(read_spline_points(points, builder, entry->spline_through, path));
   status = cavum_spline_through_points(spans, points, num_points, (cavum_boundary)entry->boundary,
-                                       &what);
+                                       &ends, &what);
   if (status != CAVUM_OK) {
     status = cavum_yaml_reader_relay(reader, node, status, path, &what);
     goto done;
@@ -352,6 +392,12 @@ static cavum_status check_entry_keys(const cavum_yaml_reader *reader, const path
     return cavum_yaml_reader_fail(
         reader, node, "%s: angle_start_rad and angle_end_rad go together, with ellipse_to", path);
   }
+  bool has_direction = !isnan(entry->direction_start_rad) || !isnan(entry->direction_end_rad);
+  if (has_direction && !entry->spline_through) {
+    return cavum_yaml_reader_fail(
+        reader, node, "%s: direction_at_start_deg and direction_at_end_deg go with spline_through",
+        path);
+  }
   if (entry->moved && !entry->cubic_to && !has_start) {
     return cavum_yaml_reader_fail(reader, entry->moved,
                                   "%s.moved: goes with cubic_to, or with ellipse_to and its angles",
@@ -376,7 +422,10 @@ static cavum_status check_entry_keys(const cavum_yaml_reader *reader, const path
 
 static cavum_status append_entry(path_builder *builder, const cavum_yaml_node *node,
                                  const char *path) {
-  path_entry entry = {.angle_start_rad = NAN, .angle_end_rad = NAN};
+  path_entry entry = {.angle_start_rad = NAN,
+                      .angle_end_rad = NAN,
+                      .direction_start_rad = NAN,
+                      .direction_end_rad = NAN};
   cavum_yaml_table table = CAVUM_YAML_TABLE(entry_fields);
   cavum_status status = cavum_yaml_read_fields(&entry, builder->reader, node, path, table);
   if (status == CAVUM_OK) status = check_entry_keys(builder->reader, &entry, node, path);

@@ -73,7 +73,7 @@ static cavum_status move_piece(work *w, const cavum_curve *curve, cavum_index nu
   for (int n = FIRST_SPANS; n <= MOST_SPANS; n *= 2) {
     for (int i = 0; i <= n; i++) points[i] = moved_point(w, curve, (double)i / n);
     cavum_status status =
-        cavum_spline_through_points(spans, points, n + 1, curve->boundary, w->error);
+        cavum_spline_through_points(spans, points, n + 1, curve->boundary, NULL, w->error);
     if (status != CAVUM_OK) return status;
     if (miss_of(w, curve, spans, n) <= w->depth->close_m) return append_spans(w, curve, spans, n);
   }

@@ -302,6 +302,12 @@ static const bad_text bad_texts[] = {
     {BOX_START BOX_AXIS
      "    - {spline_through: [{z_mm: 9, r_mm: 5}, {z_mm: 9, r_mm: 5}], boundary: metal}\n",
      "6:7", "contour.path[2]: spline point 2 repeats"},
+    {BOX_START BOX_AXIS
+     "    - {spline_through: [{z_mm: 9, r_mm: 5}], direction_at_start_deg: 90, boundary: metal}\n",
+     "6:24", "a stated direction takes at least 3 points"},
+    {BOX_START BOX_AXIS
+     "    - {line_to: {z_mm: 9, r_mm: 5}, direction_at_end_deg: 90, boundary: metal}\n",
+     "6:7", "go with spline_through"},
     {BOX_START BOX_AXIS "    - {spline_through: [], boundary: metal}\n", "6:24",
      "expected at least one point"},
     {BOX_START BOX_AXIS "    - {spline_through: [3], boundary: metal}\n", "6:25",

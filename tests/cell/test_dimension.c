@@ -10,13 +10,14 @@
 #include "support.h"
 
 // Two splines one behind the other, between a plane and an arc; one of two points, one of three.
+// Directions are stated at no end, at one, and at both.
 static const char SPLINES[] =
     "accelerating_length_mm: 100\ncontour:\n  kind: path\n  start: {z_mm: -50, r_mm: 0}\n  path:\n"
     "    - {line_to: {z_mm: 50, r_mm: 0}, boundary: axis}\n"
     "    - {line_to: {z_mm: 50, r_mm: 30}, boundary: magnetic}\n"
     "    - spline_through:\n        - {z_mm: 45, r_mm: 40}\n        - {z_mm: 41, r_mm: 61}\n"
     "        - {z_mm: 33, r_mm: 80}\n        - {z_mm: 20, r_mm: 92}\n"
-    "        - {z_mm: 8, r_mm: 99}\n      boundary: metal\n"
+    "        - {z_mm: 8, r_mm: 99}\n      boundary: metal\n      direction_at_start_deg: 120\n"
     "    - spline_through:\n        - {z_mm: -4, r_mm: 101}\n        - {z_mm: -15, r_mm: 100}\n"
     "      boundary: metal\n"
     "    - {arc_to: {z_mm: -45, r_mm: 70}, centre: {z_mm: -15, r_mm: 70}, turn: left, boundary: "
@@ -24,6 +25,7 @@ static const char SPLINES[] =
     "    - spline_through:\n        - {z_mm: -47, r_mm: 50}\n      boundary: metal\n"
     "    - spline_through:\n        - {z_mm: -49, r_mm: 44}\n        - {z_mm: -48, r_mm: 37}\n"
     "        - {z_mm: -50, r_mm: 30}\n      boundary: metal\n"
+    "      direction_at_start_deg: 255\n      direction_at_end_deg: 260\n"
     "    - {line_to: {z_mm: -50, r_mm: 0}, boundary: magnetic}\n";
 
 static cavum_cell read_cell(const char *text) {

@@ -297,7 +297,7 @@ static void wavy_contour(pen *p, double depth) {
   p->position = (cavum_point){0, 1};
   line_to(p, 10, 1, METAL);
   line_to(p, points[0].z_m, points[0].r_m, METAL);
-  ck_assert_int_eq(cavum_spline_through_points(spans, points, N, CAVUM_BOUNDARY_METAL, NULL),
+  ck_assert_int_eq(cavum_spline_through_points(spans, points, N, CAVUM_BOUNDARY_METAL, NULL, NULL),
                    CAVUM_OK);
   for (int i = 0; i + 1 < N; i++) add_curve(p, &spans[i]);
   line_to(p, 0, 1, METAL);

@@ -180,7 +180,7 @@ START_TEST(spline_is_smooth_in_second_derivatives) {
   cavum_point points[N];
   cavum_curve spans[N - 1];
   circle_points(points, N);
-  ck_assert_int_eq(cavum_spline_through_points(spans, points, N, CAVUM_BOUNDARY_METAL, NULL),
+  ck_assert_int_eq(cavum_spline_through_points(spans, points, N, CAVUM_BOUNDARY_METAL, NULL, NULL),
                    CAVUM_OK);
   double third_before = 0.0;
   for (int i = 0; i + 1 < N; i++) {
@@ -214,7 +214,7 @@ static double circle_error(int n) {
   cavum_curve spans[64];
   double worst = 0.0;
   circle_points(points, n);
-  cavum_spline_through_points(spans, points, n, CAVUM_BOUNDARY_METAL, NULL);
+  cavum_spline_through_points(spans, points, n, CAVUM_BOUNDARY_METAL, NULL, NULL);
   for (int i = 0; i + 1 < n; i++) {
     for (int k = 1; k < 10; k++) {
       cavum_point point = cavum_curve_point(&spans[i], 0.1 * k);
@@ -237,18 +237,47 @@ END_TEST
 START_TEST(short_splines) {
   cavum_point points[4] = {{0.0, 1.0}, {1.0, 2.0}, {3.0, 2.5}, {3.0, 2.5}};
   cavum_curve spans[3];
-  ck_assert_int_eq(cavum_spline_through_points(spans, points, 2, CAVUM_BOUNDARY_METAL, NULL),
+  ck_assert_int_eq(cavum_spline_through_points(spans, points, 2, CAVUM_BOUNDARY_METAL, NULL, NULL),
                    CAVUM_OK);
   cavum_point middle = cavum_curve_point(&spans[0], 0.5);
   CAVUM_CHECK_NEAR(middle.z_m, 0.5, 1e-15);
   CAVUM_CHECK_NEAR(middle.r_m, 1.5, 1e-15);
-  ck_assert_int_eq(cavum_spline_through_points(spans, points, 3, CAVUM_BOUNDARY_METAL, NULL),
+  ck_assert_int_eq(cavum_spline_through_points(spans, points, 3, CAVUM_BOUNDARY_METAL, NULL, NULL),
                    CAVUM_OK);
   CAVUM_CHECK_NEAR(spans[0].cubic[3].r_m, 0.0, 0.0);  // one parabola
   cavum_error error = {0};
-  ck_assert_int_eq(cavum_spline_through_points(spans, points, 4, CAVUM_BOUNDARY_METAL, &error),
-                   CAVUM_ERR_GEOMETRY);
+  ck_assert_int_eq(
+      cavum_spline_through_points(spans, points, 4, CAVUM_BOUNDARY_METAL, NULL, &error),
+      CAVUM_ERR_GEOMETRY);
   ck_assert_ptr_nonnull(strstr(error.message, "spline point 3 repeats"));
+}
+END_TEST
+
+// With its true directions a spline on a circle errs by h^4 as well, and the ends have them.
+START_TEST(stated_directions) {
+  const cavum_spline_ends ends = {.is_stated = {true, true}, .direction = {{0, 1}, {-1, 0}}};
+  double worst[2] = {0.0, 0.0};
+  for (int k = 0; k < 2; k++) {
+    cavum_point points[65];
+    cavum_curve spans[64];
+    int n = k == 0 ? 17 : 33;
+    circle_points(points, n);
+    ck_assert_int_eq(
+        cavum_spline_through_points(spans, points, n, CAVUM_BOUNDARY_METAL, &ends, NULL), CAVUM_OK);
+    cavum_point start = cavum_curve_derivative(&spans[0], 0.0);
+    cavum_point end = cavum_curve_derivative(&spans[n - 2], 1.0);
+    CAVUM_CHECK_NEAR(start.z_m / start.r_m, 0.0, 1e-14);
+    CAVUM_CHECK_NEAR(end.r_m / end.z_m, 0.0, 1e-14);
+    ck_assert(start.r_m > 0.0 && end.z_m < 0.0);
+    for (int i = 0; i + 1 < n; i++) {
+      for (int j = 1; j < 10; j++) {
+        cavum_point point = cavum_curve_point(&spans[i], 0.1 * j);
+        worst[k] = fmax(worst[k], fabs(hypot(point.z_m, point.r_m) - 1.0));
+      }
+    }
+  }
+  printf("spline with directions on a quarter circle: %.3e %.3e\n", worst[0], worst[1]);
+  ck_assert_msg(worst[0] / worst[1] > 10.0, "gain %.2f, expected about 16", worst[0] / worst[1]);
 }
 END_TEST
 
@@ -256,7 +285,7 @@ END_TEST
 START_TEST(spline_reproduces_a_line) {
   cavum_point points[5] = {{0, 0}, {1, 2}, {1.5, 3}, {4, 8}, {4.25, 8.5}};
   cavum_curve spans[4];
-  ck_assert_int_eq(cavum_spline_through_points(spans, points, 5, CAVUM_BOUNDARY_METAL, NULL),
+  ck_assert_int_eq(cavum_spline_through_points(spans, points, 5, CAVUM_BOUNDARY_METAL, NULL, NULL),
                    CAVUM_OK);
   for (int i = 0; i < 4; i++) {
     cavum_point point = cavum_curve_point(&spans[i], 0.3);
@@ -278,6 +307,7 @@ static void add_tests(TCase *tests) {
   tcase_add_test(tests, spline_converges_to_the_fourth_order);
   tcase_add_test(tests, short_splines);
   tcase_add_test(tests, spline_reproduces_a_line);
+  tcase_add_test(tests, stated_directions);
 }
 
 CAVUM_TEST_MAIN("curve", add_tests)

@@ -63,7 +63,8 @@ contour:
     - {ellipse_to: {z_mm: 20, r_mm: 60}, centre: {z_mm: 60, r_mm: 60}, axial_mm: 40, radial_mm: 20, turn: right,
        angle_start_rad: -1.5707963267948966, angle_end_rad: -3.141592653589793,
        moved: [{offset_mm: 0, lengthening: 0}], boundary: electric}
-    - {spline_through: [{z_mm: 10, r_mm: 50}, {z_mm: 0, r_mm: 40}], boundary: metal}
+    - {spline_through: [{z_mm: 14, r_mm: 54}, {z_mm: 10, r_mm: 50}, {z_mm: 0, r_mm: 40}], direction_at_start_deg: 180,
+       direction_at_end_deg: 250, boundary: metal}
     - {cubic_to: {z_mm: 0, r_mm: 0}, coefficients: [{z_mm: 0, r_mm: 40}, {z_mm: 0, r_mm: -40}, {z_mm: 0, r_mm: 0},
        {z_mm: 0, r_mm: 0}], moved: [{offset_mm: 0}, {lengthening: 0}], boundary: magnetic}
 accuracy: {peak_field: 1.0e-4}
